@@ -1,0 +1,38 @@
+// Plain geometry shared by every stage. Lengths are mm, everywhere.
+#pragma once
+#include <Eigen/Core>
+#include <Eigen/Geometry>
+#include <array>
+#include <string>
+#include <vector>
+
+namespace gapfront {
+
+using Vec3 = Eigen::Vector3d;
+using Vec3f = Eigen::Vector3f;
+using Rigid = Eigen::Isometry3d;
+using Matrix6 = Eigen::Matrix<double, 6, 6>;
+using Vector6 = Eigen::Matrix<double, 6, 1>;
+
+/// Indexed triangle mesh; triangles wind counter-clockwise seen from the cavity.
+struct Mesh {
+  std::vector<Vec3> points;
+  std::vector<std::array<int, 3>> triangles;
+};
+
+/// A part of the tool, in tool coordinates: everything (no shape given), a polygon in the
+/// X–Y plane extruded along Z, an axis-aligned box, or a tube around a path.
+struct Region {
+  std::vector<Vec3> polygon;  ///< at least 3 corners; Z ignored
+  std::vector<Vec3> box;      ///< exactly 2 opposite corners
+  std::vector<Vec3> path;     ///< at least 1 point; points within `radius` of it belong
+  double radius = 0;          ///< mm, for `path`
+  bool contains(const Vec3& p) const;
+};
+
+/// Distance from p to an open polyline (one point: distance to the point), mm.
+double distance_to_path(const Vec3& p, const std::vector<Vec3>& path);
+/// Even–odd test in the X–Y plane.
+bool inside_polygon_xy(const Vec3& p, const std::vector<Vec3>& polygon);
+
+}  // namespace gapfront

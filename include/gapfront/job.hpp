@@ -1,0 +1,50 @@
+// The job file: everything one inspection needs, with units, in TOML.
+#pragma once
+#include <filesystem>
+#include <string>
+#include <vector>
+#include "gapfront/align.hpp"
+#include "gapfront/cavity.hpp"
+#include "gapfront/conformity.hpp"
+#include "gapfront/correct.hpp"
+#include "gapfront/flow.hpp"
+#include "gapfront/laminate.hpp"
+#include "gapfront/scan.hpp"
+#include "gapfront/units.hpp"
+
+namespace gapfront {
+
+struct HalfInput {
+  std::filesystem::path file;
+  ReadOptions read;
+};
+
+struct Job {
+  std::filesystem::path file;        ///< the job file itself
+  std::string name, tool, date, note;
+  double cycles = 0;                 ///< parts made so far, for history
+  bool invented = false;             ///< demo data: the report says so
+  UnitSystem units = UnitSystem::mm;
+  HalfInput lower, upper;
+  CleanOptions clean;
+  AlignOptions align;
+  SheetOptions sheet;
+  GapOptions gap;
+  std::vector<SpotReading> spots;
+  ToleranceOptions tolerance;
+  LaminateOptions laminate;
+  FlowOptions flow;
+  CorrectOptions correct;
+  std::filesystem::path output;      ///< folder for the report; default reports/<job file stem>
+  std::string text;                  ///< the file as read, for provenance
+};
+
+/// Unknown keys, wrong types, bare numbers, missing units: Error{Fault::input} naming file, line, key, remedy,
+/// with the nearest known key suggested. Paths are relative to the job file.
+Job read_job(const std::filesystem::path&);
+
+/// An annotated job file for two scans, that then runs.
+std::string draft_job(const std::filesystem::path& lower, const std::filesystem::path& upper,
+                      const std::filesystem::path& relative_to);
+
+}  // namespace gapfront

@@ -1,0 +1,76 @@
+// Reading scans of one mold half, cleaning them, and saying what is in them.
+#pragma once
+#include <cstdint>
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <vector>
+#include "gapfront/geometry.hpp"
+#include "gapfront/progress.hpp"
+
+namespace gapfront {
+
+/// Points of one scan in the scanner's own frame, mm.
+struct Cloud {
+  std::vector<Vec3> points;
+  std::vector<Vec3f> normals;  ///< unit, one per point, or empty when the file has none
+};
+
+/// How to read a file; everything unset is detected.
+struct ReadOptions {
+  std::optional<double> unit;        ///< mm per file unit; unset: mm is assumed and `unit_declared` is false
+  std::string columns;               ///< delimited text: e.g. "x y z nx ny nz", "- x y z"; empty: detect
+  std::optional<char> separator;     ///< delimited text
+  std::optional<bool> decimal_comma; ///< delimited text
+};
+
+struct Scan {
+  Cloud cloud;
+  std::string path, format, sha256;
+  bool unit_declared = false;
+  std::uint64_t declared_points = 0;    ///< what the header promised (0: no header)
+  std::uint64_t nonfinite_dropped = 0;  ///< NaN or infinite points left out while reading
+};
+
+/// Reads PLY (ascii, both binaries), PCD (ascii, binary), STL (both), OBJ, and delimited text
+/// (XYZ/ASC/CSV/TSV/TXT). Throws Error{Fault::input} naming file and line or byte offset, and the remedy.
+Scan read_scan(const std::filesystem::path& file, const ReadOptions& = {}, const Progress& = {});
+
+struct CleanOptions {
+  bool outliers = true;
+  int neighbours = 12;          ///< for the statistical outlier test
+  double outlier_sigma = 6;     ///< points whose mean neighbour distance exceeds the mean by so many σ go
+  double clutter_distance = 20; ///< islands separated by more than so many spacings…
+  double clutter_share = 0.002; ///< …and smaller than this share of all points are clutter
+};
+
+struct CleanReport {
+  std::uint64_t read = 0, nonfinite = 0, duplicates = 0, clutter = 0, outliers = 0, kept = 0;
+  double spacing = 0;  ///< median nearest-neighbour distance, mm
+  double noise = 0;    ///< estimated standard deviation of the scatter along the normal, mm
+};
+
+/// Removes duplicates, far clutter and statistical outliers; every removal is counted.
+CleanReport clean(Scan&, const CleanOptions& = {}, const Progress& = {});
+
+/// What `gapfront look` prints.
+struct ScanFacts {
+  std::uint64_t points = 0;
+  Vec3 low = Vec3::Zero(), high = Vec3::Zero();  ///< extent, mm
+  double spacing = 0, noise = 0;                 ///< mm
+  bool has_normals = false, unit_declared = false;
+  std::string likely_unit;         ///< "mm", "in", "m" with…
+  std::string likely_unit_reason;  ///< …the reason in words
+  struct Hole { Vec3 centre; double area; };  ///< coverage gaps inside the surface, mm, mm²
+  std::vector<Hole> holes;
+};
+ScanFacts look(const Scan&, const CleanReport&, const Progress& = {});
+
+/// Throws Error{Fault::input} when the halves' sizes disagree by a factor near 25.4, 10 or 1000 (and no
+/// unit was declared), when both are the same points, or when a half has no extent in two directions.
+void check_pair(const Scan& lower, const Scan& upper);
+
+/// SHA-256 of a file, lower-case hex (FIPS 180-4, via OpenSSL).
+std::string sha256_file(const std::filesystem::path&);
+
+}  // namespace gapfront
