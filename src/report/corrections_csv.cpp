@@ -1,0 +1,63 @@
+// corrections.csv: one row per correction, and one per station for shims. RFC 4180.
+#include <cmath>
+#include <cstdio>
+
+#include "gapfront/report.hpp"
+
+namespace gapfront {
+namespace {
+
+// Names come from the job file: a leading = + - @ would be taken for a formula by spreadsheets, so it is disarmed.
+std::string text_cell(std::string s) {
+  if (!s.empty() && std::string("=+-@\t\r").find(s[0]) != std::string::npos) s = "'" + s;
+  std::string out = "\"";
+  for (char c : s) out += c == '"' ? std::string("\"\"") : std::string(1, c);
+  return out + "\"";
+}
+std::string number_cell(double v, int decimals) {
+  if (!std::isfinite(v)) return "";
+  char text[40];
+  std::snprintf(text, sizeof text, "%.*f", decimals, v);
+  return text;
+}
+
+}  // namespace
+
+std::string corrections_csv(const Inspection& r) {
+  std::string out =
+      "rank,name,order,kind,face,region,station,x_mm,y_mm,z_mm,change_mm,change_in,new_stack_mm,area_mm2,mean_mm,"
+      "peak_mm,peak_in,volume_mm3,mass_g,effort_h,out_of_tolerance_before_mm2,out_of_tolerance_after_mm2,"
+      "lead_before_s,lead_after_s,dry_before_mm2,dry_after_mm2,instruction\r\n";
+  const auto& plan = r.plan;
+  for (std::size_t i = 0; i < plan.candidates.size(); ++i) {
+    const Correction& c = plan.candidates[i];
+    std::string order;
+    for (std::size_t k = 0; k < plan.chosen.size(); ++k)
+      if (plan.chosen[k] == static_cast<int>(i)) order = std::to_string(k + 1);
+    auto row = [&](const std::string& station, const Vec3& at, double change, const std::string& stack) {
+      const std::string cells[] = {
+          std::to_string(i + 1), text_cell(c.name), order, text_cell(to_string(c.kind)), text_cell(c.face),
+          text_cell(c.region), text_cell(station), number_cell(at.x(), 2), number_cell(at.y(), 2),
+          number_cell(at.z(), 2), number_cell(change, 3), number_cell(change / 25.4, 4), stack, number_cell(c.area, 0),
+          number_cell(c.mean, 3), number_cell(c.peak, 3), number_cell(c.peak / 25.4, 4), number_cell(c.volume, 0),
+          number_cell(c.mass, 1), number_cell(c.effort, 2), number_cell(c.before.out_of_tolerance_area, 0),
+          number_cell(c.after.out_of_tolerance_area, 0), number_cell(c.before.greatest_lead_s, 2),
+          number_cell(c.after.greatest_lead_s, 2), number_cell(c.before.dry_area, 0),
+          number_cell(c.after.dry_area, 0), text_cell(c.instruction)};
+      for (std::size_t k = 0; k < std::size(cells); ++k) out += (k ? "," : "") + cells[k];
+      out += "\r\n";
+    };
+    if (c.shims.empty()) row("", c.centre, std::nan(""), "");
+    for (const auto& s : c.shims) {
+      Vec3 at = c.centre;
+      for (const auto& station : r.job.correct.stations)
+        if (station.name == s.station) at = station.at;
+      std::string stack;
+      for (double t : s.stack) stack += (stack.empty() ? "" : " + ") + number_cell(t, 3);
+      row(s.station, at, s.change, text_cell(stack));
+    }
+  }
+  return out;
+}
+
+}  // namespace gapfront

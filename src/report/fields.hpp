@@ -1,0 +1,29 @@
+// The fields of the sheet, once, for every output: maps, PLY, VTU and JSON use the same names and numbers.
+#pragma once
+#include <string>
+#include <vector>
+
+#include "gapfront/inspection.hpp"
+#include "report/colour.hpp"
+
+namespace gapfront::report {
+
+struct Field {
+  std::string id;       ///< name in the data files, with its unit: "gap_mm"
+  std::string title;    ///< on screen
+  std::string meaning;  ///< one sentence
+  Dimension dimension;  ///< of `values`, in internal units
+  Scale scale;
+  bool about_zero;             ///< colour scale symmetric about zero
+  std::vector<double> values;  ///< per node; NaN where there is none
+};
+
+/// All fields, in the order in which they are written.
+std::vector<Field> fields(const Inspection&);
+const Field& find_field(const std::vector<Field>&, const std::string& id);
+
+/// A number of this dimension for people, in the job's units, without the unit, and the unit itself.
+std::string shown(double value, Dimension, UnitSystem);
+std::string shown_unit(Dimension, UnitSystem);
+
+}  // namespace gapfront::report

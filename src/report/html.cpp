@@ -1,0 +1,112 @@
+// report.html: one file, no network.
+#include <cstdio>
+#include <nlohmann/json.hpp>
+
+#include "gapfront/report.hpp"
+#include "report/assets.hpp"
+#include "report/html.hpp"
+
+namespace gapfront {
+namespace report {
+
+std::string fixed(double v, int decimals) {
+  char text[40];
+  std::snprintf(text, sizeof text, "%.*f", decimals, v);
+  return text;
+}
+
+std::string escape(const std::string& s) {
+  std::string out;
+  for (char c : s) switch (c) {
+      case '&': out += "&amp;"; break;
+      case '<': out += "&lt;"; break;
+      case '>': out += "&gt;"; break;
+      case '"': out += "&quot;"; break;
+      case '\'': out += "&#39;"; break;
+      default: out += c;
+    }
+  return out;
+}
+
+std::string script_safe(std::string json) {
+  for (std::size_t at = 0; (at = json.find('<', at)) != std::string::npos; at += 6) json.replace(at, 1, "\\u003c");
+  return json;
+}
+
+std::string with_unit(double value, Dimension d, UnitSystem u) {
+  const std::string number = shown(value, d, u);
+  return number == "–" ? number : number + " " + shown_unit(d, u);
+}
+
+std::string place(const Vec3& p, UnitSystem u) {
+  const bool inch = u == UnitSystem::inch;
+  auto one = [&](double v) {
+    std::string s = fixed(std::abs(inch ? v / 25.4 : v), inch ? 2 : 0);
+    return (v < 0 && s.find_first_not_of("0.") != std::string::npos ? "−" : "") + s;
+  };
+  return "x " + one(p.x()) + ", y " + one(p.y()) + ", z " + one(p.z()) + (inch ? " in" : " mm");
+}
+
+std::string table(const std::vector<std::vector<std::string>>& rows, const std::string& caption) {
+  std::string out = "<div class=\"wide\"><table>" + (caption.empty() ? "" : "<caption>" + caption + "</caption>");
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    out += i == 0 ? "<thead><tr>" : i == 1 ? "<tbody><tr>" : "<tr>";
+    for (std::size_t k = 0; k < rows[i].size(); ++k)
+      out += i == 0 ? "<th scope=\"col\">" + rows[i][k] + "</th>"
+             : k == 0 ? "<th scope=\"row\">" + rows[i][k] + "</th>"
+                      : "<td>" + rows[i][k] + "</td>";
+    out += i == 0 ? "</tr></thead>" : "</tr>";
+  }
+  return out + "</tbody></table></div>\n";
+}
+
+namespace {
+
+// What the pointer reads: per node the plan place in the maps' pixels and the shown numbers.
+std::string readout_data(const Inspection& r) {
+  const View v = map_view(r.sheet.mesh);
+  const UnitSystem u = r.job.units;
+  nlohmann::json nodes = nlohmann::json::array(), names = nlohmann::json::array();
+  const auto all = fields(r);
+  std::vector<const Field*> read;
+  for (const char* id : {"gap_mm", "U_mm", "deviation_mm", "fibre_volume_fraction", "arrival_s", "lead_s"}) {
+    read.push_back(&find_field(all, id));
+    names.push_back({{"title", read.back()->title}, {"unit", shown_unit(read.back()->dimension, u)}});
+  }
+  for (std::size_t i = 0; i < r.sheet.size(); ++i) {
+    const Vec3& p = r.sheet.mesh.points[i];
+    nlohmann::json n = {std::round(10 * v.x(p)) / 10, std::round(10 * v.y(p)) / 10, place(p, u), to_string(r.verdict.node[i])};
+    for (const Field* f : read) n.push_back(shown(f->values[i], f->dimension, u));
+    nodes.push_back(std::move(n));
+  }
+  return script_safe(nlohmann::json{{"fields", names}, {"nodes", nodes}}.dump());
+}
+
+}  // namespace
+}  // namespace report
+
+std::string report_html(const Inspection& r) {
+  using namespace report;
+  const Job& job = r.job;
+  std::string facts = escape(job.tool);
+  if (!job.date.empty()) facts += (facts.empty() ? "" : " · ") + escape(job.date);
+  if (job.cycles > 0) facts += " · " + fixed(job.cycles, 0) + " cycles";
+  std::string out =
+      "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">"
+      "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; style-src "
+      "'unsafe-inline'; script-src 'unsafe-inline'\">"
+      "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"><title>" +
+      escape(job.name) + "</title>\n<style>\n" + page_css + "</style></head><body>\n<header><h1>" + escape(job.name) +
+      "</h1><p>" + facts + "</p>";
+  if (job.invented) out += "<p class=\"invented\">Invented data: no real tool, no real part.</p>";
+  if (!job.note.empty()) out += "<p>" + escape(job.note) + "</p>";
+  out += "<nav><a href=\"#gap\">gap</a> <a href=\"#front\">front</a> <a href=\"#corrections\">corrections</a> "
+         "<a href=\"#proof\">uncertainty</a> <a href=\"#provenance\">provenance</a> <a href=\"#cautions\">cautions</a></nav></header>\n<main>\n";
+  out += verdict_section(r) + map_section(r) + front_section(r) + corrections_section(r) + uncertainty_section(r) +
+         provenance_section(r) + cautions_section();
+  out += "</main>\n<script type=\"application/json\" id=\"nodes\">" + readout_data(r) + "</script>\n<script>\n" + page_js +
+         "</script></body></html>\n";
+  return out;
+}
+
+}  // namespace gapfront

@@ -1,0 +1,60 @@
+// The building blocks of report.html.
+#pragma once
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "gapfront/inspection.hpp"
+#include "report/fields.hpp"
+#include "report/picture.hpp"
+
+namespace gapfront::report {
+
+/// Text made safe for HTML content and attribute values. Every text from a job file or scan goes through here.
+std::string escape(const std::string&);
+
+/// A plain decimal number.
+std::string fixed(double v, int decimals = 1);
+
+/// A JSON text made safe inside a script element.
+std::string script_safe(std::string json);
+
+// ---- maps.cpp
+/// Plan of one field with colour bar, scale bar, region outlines, vents and stations.
+std::string map_figure(const Inspection&, const Field&, const std::string& caption, bool isochrones = false);
+/// Plan of the classes, by colour and pattern.
+std::string class_figure(const Inspection&, const std::string& caption);
+/// The deviation seen from a corner and above.
+std::string corner_figure(const Inspection&, const Field&, const std::string& caption);
+/// The plan view that every map uses.
+View map_view(const Mesh&);
+
+// ---- charts.cpp
+struct Curve {
+  std::string name;
+  std::vector<std::pair<double, double>> points;
+  bool dashed = false;
+};
+std::string line_chart(const std::string& title, const std::string& x_label, const std::string& y_label,
+                       const std::vector<Curve>&, double limit = 0, const std::string& limit_name = "");
+std::string histogram_chart(const Inspection&);
+std::string budget_chart(const Inspection&);
+std::string share_bar(const Verdict&);
+
+// ---- sections.cpp
+std::string verdict_section(const Inspection&);
+std::string map_section(const Inspection&);
+std::string front_section(const Inspection&);
+std::string corrections_section(const Inspection&);
+std::string uncertainty_section(const Inspection&);
+std::string provenance_section(const Inspection&);
+std::string cautions_section();
+
+/// "12.3 mm" in the job's units.
+std::string with_unit(double value, Dimension, UnitSystem);
+/// "x 120.0, y −40.0, z −12.0 mm"
+std::string place(const Vec3&, UnitSystem);
+/// A table; the first row is the header; cells are HTML already.
+std::string table(const std::vector<std::vector<std::string>>& rows, const std::string& caption = "");
+
+}  // namespace gapfront::report

@@ -1,0 +1,75 @@
+"use strict";
+// Without this script the page shows every map; with it, one at a time, read under the pointer or by arrow keys.
+(() => {
+  const data = JSON.parse(document.getElementById("nodes").textContent);
+  const maps = [...document.querySelectorAll(".map[data-map]")].filter(m => m.dataset.map);
+  const choose = document.getElementById("choose"), read = document.getElementById("read");
+  const holder = document.querySelector(".maps");
+  if (!maps.length) return;
+  holder.classList.add("one");
+  choose.hidden = read.hidden = false;
+  choose.setAttribute("role", "group");
+  choose.setAttribute("aria-label", "Which map to show");
+  const hint = "Point at the map, or focus it and use the arrow keys, to read a place.";
+  read.textContent = hint;
+  const buttons = maps.map(map => {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.textContent = map.querySelector("figcaption b").textContent.replace(/\.$/, "");
+    button.onclick = () => show(map);
+    choose.append(button);
+    return button;
+  });
+  let at = -1;
+  function show(map) {
+    maps.forEach((m, i) => {
+      m.classList.toggle("on", m === map);
+      buttons[i].setAttribute("aria-pressed", m === map);
+    });
+    mark(map.querySelector("svg"));
+  }
+  function nearest(x, y, ahead) {
+    let best = -1, least = Infinity;
+    data.nodes.forEach((n, i) => {
+      if (ahead && !ahead(n[0] - x, n[1] - y)) return;
+      const d = (n[0] - x) ** 2 + (n[1] - y) ** 2;
+      if (d < least) { least = d; best = i; }
+    });
+    return [best, Math.sqrt(least)];
+  }
+  function mark(svg) {
+    document.querySelectorAll(".here").forEach(e => e.remove());
+    if (at < 0) { read.textContent = hint; return; }
+    const n = data.nodes[at];
+    const ring = document.createElementNS("http://www.w3.org/2000/svg", "circle");
+    ring.setAttribute("class", "here");
+    ring.setAttribute("cx", n[0]); ring.setAttribute("cy", n[1]); ring.setAttribute("r", 5);
+    svg.append(ring);
+    const parts = data.fields.map((f, k) => `${f.title.toLowerCase().replace("expanded uncertainty u", "± U")} ${n[4 + k]} ${f.unit}`);
+    read.textContent = `${n[2]}: ${n[3]}, ${parts.join(", ")}`;
+  }
+  for (const map of maps) {
+    const svg = map.querySelector("svg");
+    svg.tabIndex = 0;
+    const point = event => {
+      const p = new DOMPoint(event.clientX, event.clientY).matrixTransform(svg.getScreenCTM().inverse());
+      const [i, distance] = nearest(p.x, p.y);
+      at = distance < 20 ? i : -1;
+      mark(svg);
+    };
+    svg.addEventListener("pointermove", point);
+    svg.addEventListener("pointerdown", point);
+    svg.addEventListener("keydown", event => {
+      const step = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
+      if (!step) return;
+      event.preventDefault();
+      const box = svg.viewBox.baseVal;
+      const [x, y] = at < 0 ? [box.width / 2, box.height / 2] : data.nodes[at];
+      const next = at < 0 ? nearest(x, y)[0]
+        : nearest(x, y, (dx, dy) => dx * step[0] + dy * step[1] > 0.5 * Math.hypot(dx, dy) && Math.hypot(dx, dy) > 1)[0];
+      if (next >= 0) at = next;
+      mark(svg);
+    });
+  }
+  show(maps[0]);
+})();

@@ -1,0 +1,153 @@
+#include "report/picture.hpp"
+
+#include <openssl/evp.h>
+#include <png.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+#include <limits>
+
+#include "gapfront/error.hpp"
+
+namespace gapfront::report {
+namespace {
+
+View fit_view(const Mesh& mesh, Vec3 right, Vec3 up, int width, int max_height) {
+  View v;
+  v.right = right.normalized();
+  v.up = up.normalized();
+  v.toward = v.right.cross(v.up);
+  double lo_x = 1e300, hi_x = -1e300, lo_y = 1e300, hi_y = -1e300;
+  for (const auto& p : mesh.points) {
+    lo_x = std::min(lo_x, p.dot(v.right)), hi_x = std::max(hi_x, p.dot(v.right));
+    lo_y = std::min(lo_y, p.dot(v.up)), hi_y = std::max(hi_y, p.dot(v.up));
+  }
+  const double margin = 8;  // pixels, so that outlines on the rim are not cut
+  v.px_per_mm = std::min((width - 2 * margin) / std::max(hi_x - lo_x, 1e-9),
+                         (max_height - 2 * margin) / std::max(hi_y - lo_y, 1e-9));
+  v.width = static_cast<int>(std::ceil((hi_x - lo_x) * v.px_per_mm + 2 * margin));
+  v.height = static_cast<int>(std::ceil((hi_y - lo_y) * v.px_per_mm + 2 * margin));
+  v.x0 = lo_x - margin / v.px_per_mm;
+  v.y0 = hi_y + margin / v.px_per_mm;
+  return v;
+}
+
+// Class by pattern as well as by colour, so that a black-and-white print still tells them apart.
+Rgb class_colour(Conformity c, int x, int y) {
+  const Rgb ink{40, 40, 40};
+  switch (c) {
+    case Conformity::conforming: return {205, 222, 232};
+    case Conformity::undecided: return (x + y) % 10 < 2 ? Rgb{140, 110, 40} : Rgb{246, 232, 185};
+    case Conformity::nonconforming: return (x + y) % 8 < 2 || (x - y + 4000) % 8 < 2 ? ink : Rgb{224, 130, 20};
+    case Conformity::not_measured: return x % 6 < 2 && y % 6 < 2 ? Rgb{110, 110, 110} : Rgb{240, 240, 240};
+  }
+  return ink;
+}
+
+}  // namespace
+
+View plan_view(const Mesh& mesh, int width, int max_height) {
+  return fit_view(mesh, Vec3::UnitX(), Vec3::UnitY(), width, max_height);
+}
+
+View corner_view(const Mesh& mesh, int width, int max_height) {
+  const Vec3 toward = Vec3(-0.45, -0.75, 0.75).normalized();
+  const Vec3 right = Vec3::UnitZ().cross(toward).normalized();
+  return fit_view(mesh, right, toward.cross(right), width, max_height);
+}
+
+std::vector<std::uint8_t> rasterise(const Mesh& mesh, const View& view, const Paint& paint) {
+  std::vector<std::uint8_t> rgba(4ull * view.width * view.height, 0);
+  std::vector<double> depth(1ull * view.width * view.height, -std::numeric_limits<double>::infinity());
+  const Vec3 light = (view.toward + 0.4 * view.up - 0.5 * view.right).normalized();
+  const double span = paint.high > paint.low ? paint.high - paint.low : 1;
+  for (const auto& t : mesh.triangles) {
+    const Vec3 &a = mesh.points[t[0]], &b = mesh.points[t[1]], &c = mesh.points[t[2]];
+    const double ax = view.x(a), ay = view.y(a), bx = view.x(b), by = view.y(b), cx = view.x(c), cy = view.y(c);
+    const double area = (bx - ax) * (cy - ay) - (cx - ax) * (by - ay);
+    if (std::abs(area) < 1e-12) continue;
+    const Vec3 normal = (b - a).cross(c - a).normalized();
+    const double shade = paint.shaded ? 0.62 + 0.38 * std::abs(normal.dot(light)) : 1;
+    const int x_lo = std::max(0, static_cast<int>(std::floor(std::min({ax, bx, cx}) - 0.5)));
+    const int x_hi = std::min(view.width - 1, static_cast<int>(std::ceil(std::max({ax, bx, cx}))));
+    const int y_lo = std::max(0, static_cast<int>(std::floor(std::min({ay, by, cy}) - 0.5)));
+    const int y_hi = std::min(view.height - 1, static_cast<int>(std::ceil(std::max({ay, by, cy}))));
+    const double za = a.dot(view.toward), zb = b.dot(view.toward), zc = c.dot(view.toward);
+    for (int y = y_lo; y <= y_hi; ++y)
+      for (int x = x_lo; x <= x_hi; ++x) {
+        const double px = x + 0.5, py = y + 0.5;
+        const double wa = ((bx - px) * (cy - py) - (cx - px) * (by - py)) / area;
+        const double wb = ((cx - px) * (ay - py) - (ax - px) * (cy - py)) / area;
+        const double wc = 1 - wa - wb;
+        const double tiny = -1e-9;  // so that pixels on a shared edge belong to one side at least
+        if (wa < tiny || wb < tiny || wc < tiny) continue;
+        const double z = wa * za + wb * zb + wc * zc;
+        const std::size_t at = 1ull * y * view.width + x;
+        if (z <= depth[at]) continue;
+        depth[at] = z;
+        const int nearest = wa >= wb && wa >= wc ? t[0] : wb >= wc ? t[1] : t[2];
+        Rgb ink;
+        if (paint.classes) {
+          ink = class_colour((*paint.classes)[nearest], x, y);
+        } else {
+          const auto& v = *paint.values;
+          double value = wa * v[t[0]] + wb * v[t[1]] + wc * v[t[2]];
+          if (!std::isfinite(value)) value = v[nearest];
+          ink = std::isfinite(value) ? colour(paint.scale, (value - paint.low) / span)
+                                     : class_colour(Conformity::not_measured, x, y);
+        }
+        rgba[4 * at] = static_cast<std::uint8_t>(ink.r * shade);
+        rgba[4 * at + 1] = static_cast<std::uint8_t>(ink.g * shade);
+        rgba[4 * at + 2] = static_cast<std::uint8_t>(ink.b * shade);
+        rgba[4 * at + 3] = 255;
+      }
+  }
+  return rgba;
+}
+
+std::string base64(const void* data, std::size_t bytes) {
+  std::string out(4 * ((bytes + 2) / 3) + 1, '\0');
+  const int n = EVP_EncodeBlock(reinterpret_cast<unsigned char*>(out.data()),
+                                static_cast<const unsigned char*>(data), static_cast<int>(bytes));
+  out.resize(n);
+  return out;
+}
+
+std::string png_data_uri(const std::vector<std::uint8_t>& rgba, int width, int height) {
+  png_image image{};
+  image.version = PNG_IMAGE_VERSION;
+  image.width = width;
+  image.height = height;
+  image.format = PNG_FORMAT_RGBA;
+  png_alloc_size_t bytes = 0;
+  if (!png_image_write_to_memory(&image, nullptr, &bytes, 0, rgba.data(), 0, nullptr))
+    throw Error(Fault::measurement, std::string("the report's picture could not be encoded: ") + image.message);
+  std::string png(bytes, '\0');
+  if (!png_image_write_to_memory(&image, png.data(), &bytes, 0, rgba.data(), 0, nullptr))
+    throw Error(Fault::measurement, std::string("the report's picture could not be encoded: ") + image.message);
+  return "data:image/png;base64," + base64(png.data(), bytes);
+}
+
+std::string level_line(const Mesh& mesh, const View& view, const std::vector<double>& values, double level) {
+  std::string path;
+  char text[64];
+  for (const auto& t : mesh.triangles) {
+    double x[3], y[3];
+    int n = 0;
+    for (int e = 0; e < 3; ++e) {
+      const int i = t[e], j = t[(e + 1) % 3];
+      const double a = values[i], b = values[j];
+      if (!std::isfinite(a) || !std::isfinite(b) || (a < level) == (b < level)) continue;
+      const double f = (level - a) / (b - a);
+      const Vec3 p = mesh.points[i] + f * (mesh.points[j] - mesh.points[i]);
+      x[n] = view.x(p), y[n] = view.y(p), ++n;
+    }
+    if (n != 2) continue;
+    std::snprintf(text, sizeof text, "M%.1f %.1fL%.1f %.1f", x[0], y[0], x[1], y[1]);
+    path += text;
+  }
+  return path;
+}
+
+}  // namespace gapfront::report

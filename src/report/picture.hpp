@@ -1,0 +1,45 @@
+// Pictures of the sheet, drawn by the program itself: no graphics library, the same everywhere.
+#pragma once
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "gapfront/conformity.hpp"
+#include "gapfront/geometry.hpp"
+#include "report/colour.hpp"
+
+namespace gapfront::report {
+
+/// Parallel projection of tool coordinates to pixels (y down).
+struct View {
+  Vec3 right, up, toward;  ///< orthonormal; `toward` points at the viewer
+  double px_per_mm = 1, x0 = 0, y0 = 0;
+  int width = 0, height = 0;
+  double x(const Vec3& p) const { return (p.dot(right) - x0) * px_per_mm; }
+  double y(const Vec3& p) const { return (y0 - p.dot(up)) * px_per_mm; }
+};
+
+/// Looking down on the X–Y plane, or from a corner and above; the mesh fits `width` × at most `max_height` pixels.
+View plan_view(const Mesh&, int width, int max_height);
+View corner_view(const Mesh&, int width, int max_height);
+
+/// How nodes are coloured: a scalar on a scale, or a class by colour and pattern.
+struct Paint {
+  const std::vector<double>* values = nullptr;  ///< NaN: hatched as "not measured"
+  double low = 0, high = 1;
+  Scale scale = Scale::viridis;
+  const std::vector<Conformity>* classes = nullptr;  ///< used when set
+  bool shaded = false;                               ///< darken faces turned away from the light
+};
+
+/// RGBA, 4 bytes a pixel, transparent where the sheet is not.
+std::vector<std::uint8_t> rasterise(const Mesh&, const View&, const Paint&);
+
+/// "data:image/png;base64,…" (libpng, OpenSSL).
+std::string png_data_uri(const std::vector<std::uint8_t>& rgba, int width, int height);
+std::string base64(const void* data, std::size_t bytes);
+
+/// Level lines of node values as SVG path data in the view's pixels.
+std::string level_line(const Mesh&, const View&, const std::vector<double>& values, double level);
+
+}  // namespace gapfront::report

@@ -1,0 +1,266 @@
+#include <algorithm>
+#include <cmath>
+
+#include "report/html.hpp"
+
+namespace gapfront::report {
+namespace {
+
+using D = Dimension;
+
+std::string heading(const std::string& id, const std::string& text) {
+  return "<h2 id=\"" + id + "\">" + text + "</h2>\n";
+}
+std::string para(const std::string& html) { return "<p>" + html + "</p>\n"; }
+
+std::string dry_text(const Filling& f, UnitSystem u) {
+  if (f.pockets.empty()) return "none";
+  double area = 0;
+  for (const auto& p : f.pockets) area += p.area;
+  return std::to_string(f.pockets.size()) + " (" + with_unit(area, D::area, u) + " dry)";
+}
+
+// The share of a region's cure or of the front in words: "early by 12.3 s (8.1 % of the fill time)".
+std::string lead_sentence(const Inspection& r) {
+  const Lead& l = r.lead;
+  if (l.greatest_node < 0 || !std::isfinite(l.greatest_s) || l.greatest_s <= 0)
+    return "Nowhere does the front run ahead of the nominal one.";
+  const Vec3& p = r.sheet.mesh.points[l.greatest_node];
+  std::string s = "The front runs ahead most at " + place(p, r.job.units) + ": " + fixed(l.greatest_s) + " s early";
+  if (static_cast<std::size_t>(l.greatest_node) < l.percent.size())
+    s += ", " + fixed(l.percent[l.greatest_node]) + " % of the nominal fill time";
+  return s + ".";
+}
+
+std::vector<std::vector<std::string>> effect_rows(const std::vector<std::pair<std::string, Effect>>& states, UnitSystem u) {
+  std::vector<std::vector<std::string>> rows(1, {""});
+  for (const auto& [name, e] : states) rows[0].push_back(name);
+  auto add = [&](const char* name, auto value) {
+    std::vector<std::string> row{name};
+    for (const auto& [label, e] : states) row.push_back(value(e));
+    rows.push_back(row);
+  };
+  add("area provably out of tolerance", [&](const Effect& e) { return with_unit(e.nonconforming_area, D::area, u); });
+  add("area with the gap out of tolerance", [&](const Effect& e) { return with_unit(e.out_of_tolerance_area, D::area, u); });
+  add("greatest lead of the front", [&](const Effect& e) { return with_unit(e.greatest_lead_s, D::time, u); });
+  add("lead, root mean square", [&](const Effect& e) { return with_unit(e.rms_lead_s, D::time, u); });
+  add("dry area", [&](const Effect& e) { return with_unit(e.dry_area, D::area, u); });
+  add("fill time", [&](const Effect& e) { return with_unit(e.fill_time, D::time, u); });
+  add("last point to fill, from the vent", [&](const Effect& e) { return with_unit(e.last_to_vent, D::length, u); });
+  return rows;
+}
+
+std::string list(const std::vector<std::string>& items) {
+  if (items.empty()) return "";
+  std::string out = "<ul>";
+  for (const auto& i : items) out += "<li>" + escape(i) + "</li>";
+  return out + "</ul>\n";
+}
+
+}  // namespace
+
+std::string verdict_section(const Inspection& r) {
+  const UnitSystem u = r.job.units;
+  const Verdict& v = r.verdict;
+  std::string out = "<section class=\"verdict " + std::string(v.overall == Conformity::conforming ? "ok" : v.overall == Conformity::undecided ? "maybe" : "bad") +
+                    "\"><p class=\"word\">" + to_string(v.overall) + "</p><p class=\"headline\">" + escape(v.headline) + "</p>\n";
+  if (!v.would_change.empty()) out += para(escape(v.would_change));
+  out += share_bar(v) + "</section>\n<section>";
+  std::vector<double> us;
+  for (const auto& n : r.gap.nodes)
+    if (n.measured) us.push_back(n.U);
+  std::sort(us.begin(), us.end());
+  const double worst = us.empty() ? NAN : us.back(), middle = us.empty() ? NAN : us[us.size() / 2];
+  out += table({{"what", "nominal gap", "measured gap", "after the corrections"},
+                {"fill time", with_unit(r.nominal_filling.fill_time, D::time, u), with_unit(r.filling.fill_time, D::time, u), with_unit(r.filling_after.fill_time, D::time, u)},
+                {"last point to fill, from the vent", with_unit(r.nominal_filling.last_to_vent, D::length, u), with_unit(r.filling.last_to_vent, D::length, u), with_unit(r.filling_after.last_to_vent, D::length, u)},
+                {"trapped air", dry_text(r.nominal_filling, u), dry_text(r.filling, u), dry_text(r.filling_after, u)},
+                {"opening margin (clamping minus resin pressure)", with_unit(r.nominal_filling.opening_margin, D::pressure, u), with_unit(r.filling.opening_margin, D::pressure, u), with_unit(r.filling_after.opening_margin, D::pressure, u)}});
+  out += para(escape(lead_sentence(r)));
+  out += para("The gap is known to ± " + with_unit(middle, D::length, u) + " (U at the median place; ± " + with_unit(worst, D::length, u) + " at the worst).");
+  if (!r.plan.chosen.empty()) {
+    out += "<p>What to do, in this order:</p><ol>";
+    for (int i : r.plan.chosen) out += "<li>" + escape(r.plan.candidates[i].instruction) + "</li>";
+    out += "</ol>";
+  }
+  if (!r.plan.remains.empty()) out += para(escape(r.plan.remains));
+  return out + list(r.warnings) + "</section>\n";
+}
+
+std::string map_section(const Inspection& r) {
+  const UnitSystem u = r.job.units;
+  const auto all = fields(r);
+  auto map = [&](const char* id, bool isochrones = false) {
+    const Field& f = find_field(all, id);
+    return map_figure(r, f, "<b>" + escape(f.title) + ".</b> " + escape(f.meaning), isochrones);
+  };
+  std::string out = "<section>" + heading("gap", "The gap");
+  out += "<div class=\"choose\" id=\"choose\" hidden></div><p class=\"read\" id=\"read\" aria-live=\"polite\" hidden></p>\n<div class=\"maps\">";
+  out += map("deviation_mm") + class_figure(r, "<b>Conformity.</b> Plain: conforming. Stripes: undecided. Crosses: nonconforming. Dots: not measured.");
+  out += map("gap_mm") + map("U_mm") + map("remainder_mm") + map("fibre_volume_fraction") + map("channel_mm") + map("lead_s") +
+         map("arrival_nominal_s", true) + map("arrival_s", true) + map("peak_pressure_Pa") + map("deviation_after_mm");
+  out += "</div>\n<div class=\"pair\">" + corner_figure(r, find_field(all, "deviation_mm"), "The deviation on the sheet, seen from a corner and above.") +
+         histogram_chart(r) + "</div>\n";
+  const Verdict& v = r.verdict;
+  out += table({{"deviation", "least", "5 %", "median", "mean", "95 %", "greatest", "standard deviation"},
+                {"area-weighted, " + shown_unit(D::length, u), shown(v.least, D::length, u), shown(v.p05, D::length, u), shown(v.p50, D::length, u),
+                 shown(v.mean, D::length, u), shown(v.p95, D::length, u), shown(v.greatest, D::length, u), shown(v.sigma, D::length, u)}});
+  out += para("Best rigid move of the upper half: offset " + with_unit(v.offset, D::length, u) + " (U " + with_unit(v.offset_U, D::length, u) +
+              "), tilt " + fixed(1e3 * v.tilt.x(), 3) + " mm/m about X (U " + fixed(1e3 * v.tilt_U.x(), 3) + ") and " + fixed(1e3 * v.tilt.y(), 3) +
+              " mm/m about Y (U " + fixed(1e3 * v.tilt_U.y(), 3) + "). That part a shim can cure; the remainder, " + with_unit(v.remainder_rms, D::length, u) +
+              " root mean square, only work on a face can cure.");
+  if (!v.regions.empty()) {
+    std::vector<std::vector<std::string>> rows{{"region", "gap is", "centre", "area", "mean", "U of the mean", "peak", "volume"}};
+    for (const auto& g : v.regions)
+      rows.push_back({escape(g.name), g.high ? "wide" : "tight", place(g.centre, u), with_unit(g.area, D::area, u), with_unit(g.mean, D::length, u),
+                      with_unit(g.mean_U, D::length, u), with_unit(g.peak, D::length, u), with_unit(g.volume, D::volume, u)});
+    out += table(rows, "Regions that deviate, largest first");
+  } else {
+    out += para("No region deviates provably over more than the smallest area listed.");
+  }
+  if (r.gap.unmeasured_area > 0 || r.sheet.uncovered_area > 0)
+    out += para("Not measured: " + with_unit(r.gap.unmeasured_area + r.sheet.uncovered_area, D::area, u) +
+                " inside the seal line, of which " + with_unit(r.sheet.uncovered_area, D::area, u) +
+                " are holes in the lower scan. Nothing is interpolated there; the front is computed with the nominal gap where the sheet has no measurement.");
+  return out + "</section>\n";
+}
+
+std::string front_section(const Inspection& r) {
+  const UnitSystem u = r.job.units;
+  const double pressure_unit = u == UnitSystem::inch ? 6894.757 : 1e5;
+  auto curve = [&](const char* name, const Filling& f, auto y, bool dashed) {
+    Curve c{name, {}, dashed};
+    for (const auto& s : f.history) c.points.emplace_back(s.time, y(s));
+    return c;
+  };
+  auto pressure = [&](const FlowSample& s) { return s.inlet_pressure / pressure_unit; };
+  auto rate = [&](const FlowSample& s) { return s.rate / (1e6 / 60); };
+  auto filled = [&](const FlowSample& s) { return 100 * s.filled; };
+  std::string out = "<section>" + heading("front", "The front") + para(escape(lead_sentence(r)));
+  out += "<div class=\"pair\">" +
+         line_chart("Pressure at the inlet, above atmosphere", "time, s", shown_unit(D::pressure, u),
+                    {curve("nominal gap", r.nominal_filling, pressure, true), curve("measured gap", r.filling, pressure, false)},
+                    r.job.flow.pressure_limit / pressure_unit, "limit") +
+         line_chart("Flow rate at the inlet", "time, s", "L/min",
+                    {curve("nominal gap", r.nominal_filling, rate, true), curve("measured gap", r.filling, rate, false)}) +
+         line_chart("Share of the cavity filled", "time, s", "%",
+                    {curve("nominal gap", r.nominal_filling, filled, true), curve("measured gap", r.filling, filled, false)}) + "</div>\n";
+  if (!r.lead.regions.empty()) {
+    std::vector<std::vector<std::string>> rows{{"where the front leads", "area", "peak", "mean"}};
+    for (std::size_t i = 0; i < std::min<std::size_t>(r.lead.regions.size(), 8); ++i) {
+      const auto& g = r.lead.regions[i];
+      rows.push_back({place(g.centre, u), with_unit(g.area, D::area, u), with_unit(g.peak_s, D::time, u), with_unit(g.mean_s, D::time, u)});
+    }
+    out += table(rows);
+  }
+  if (r.filling.pockets.empty()) {
+    out += para("The front closes around no air.");
+  } else {
+    std::vector<std::vector<std::string>> rows{{"trapped air", "closed after", "volume then", "volume at the end", "pressure at the end, absolute", "dry area"}};
+    for (const auto& p : r.filling.pockets)
+      rows.push_back({place(p.centre, u), with_unit(p.closed_at, D::time, u), with_unit(p.initial_volume, D::volume, u),
+                      with_unit(p.final_volume, D::volume, u), with_unit(p.final_pressure, D::pressure, u), with_unit(p.area, D::area, u)});
+    out += table(rows, "Pockets: the front has closed around air with no open vent");
+  }
+  const LaminateMap& l = r.laminate;
+  out += para("Glass: " + with_unit(l.under_filled_area, D::area, u) + " under-filled (an open channel), " + with_unit(l.over_packed_area, D::area, u) +
+              " over-packed (the glass pushes back harder than the clamping), " + with_unit(l.weight_out_area, D::area, u) + " outside the glass-by-weight window.");
+  if (!r.advised_schedule.empty()) {
+    std::vector<std::vector<std::string>> rows{{"from, injected", "rate"}};
+    for (const auto& s : r.advised_schedule) rows.push_back({fixed(s.from / 1e6, 3) + " L", with_unit(s.rate, D::flow_rate, u)});
+    out += table(rows, "A flow schedule that stays under the pressure limit all the way");
+  }
+  return out + list(r.filling.warnings) + "</section>\n";
+}
+
+std::string corrections_section(const Inspection& r) {
+  const UnitSystem u = r.job.units;
+  const CorrectionPlan& p = r.plan;
+  std::string out = "<section>" + heading("corrections", "The corrections");
+  out += para("Every effect below is re-computed through gap, glass and front; none is assumed.");
+  std::vector<std::pair<std::string, Effect>> states{{"now", p.now}};
+  for (std::size_t k = 0; k < p.chosen.size() && k < p.after_each.size(); ++k)
+    states.emplace_back((k ? "then " : "after ") + escape(p.candidates[p.chosen[k]].name), p.after_each[k]);
+  out += table(effect_rows(states, u), "The chosen set, step by step");
+  if (!p.remains.empty()) out += para(escape(p.remains));
+  std::vector<std::vector<std::string>> rows{{"", "do this", "size", "out of tolerance", "greatest lead", "dry area", "effort, h", "benefit"}};
+  for (const auto& c : p.candidates) {
+    std::string size;
+    if (c.area > 0) size += with_unit(c.area, D::area, u);
+    if (c.volume > 0) size += "<br>" + with_unit(c.volume, D::volume, u);
+    if (c.mass > 0) size += "<br>" + escape(format_mass(c.mass, u));
+    auto change = [&](double a, double b, D d) { return shown(a, d, u) + " → " + with_unit(b, d, u); };
+    rows.push_back({"<b>" + escape(c.name) + "</b><br>" + to_string(c.kind), escape(c.instruction), size,
+                    change(c.before.out_of_tolerance_area, c.after.out_of_tolerance_area, D::area),
+                    change(c.before.greatest_lead_s, c.after.greatest_lead_s, D::time),
+                    change(c.before.dry_area, c.after.dry_area, D::area), fixed(c.effort, 2), fixed(c.benefit, 2)});
+  }
+  if (p.candidates.empty())
+    out += para("No correction is proposed.");
+  else
+    out += table(rows, "All candidates, each alone, by benefit per hour of effort");
+  return out + list(p.warnings) + "</section>\n";
+}
+
+std::string uncertainty_section(const Inspection& r) {
+  const UnitSystem u = r.job.units;
+  const Alignment& a = r.alignment;
+  double worst = 0;
+  for (const auto& n : r.gap.nodes)
+    if (n.measured) worst = std::max(worst, n.u_registration);
+  std::string out = "<section>" + heading("proof", "The uncertainty") + "<div class=\"pair\">" + budget_chart(r);
+  out += "<div>" + table({{"registration", ""},
+                          {"method", escape(a.method)},
+                          {"fit residual (root mean square)", with_unit(a.fit_rms, D::length, u)},
+                          {"predicted error at the worst cavity point (1 standard uncertainty)", with_unit(worst, D::length, u)},
+                          {"apparent scale, upper against lower", fixed(a.scale_ppm, 0) + " ± " + fixed(2 * a.scale_ppm_u, 0) + " ppm"}}) +
+         para("A small residual does not prove a small error elsewhere (Fitzpatrick 2009): read the two lines together.") + "</div></div>\n";
+  if (!a.residuals.empty()) {
+    std::vector<std::vector<std::string>> rows{{"target", "place", "residual x", "y", "z", "length", "ball fit, lower", "ball fit, upper", "without this target"}};
+    for (const auto& t : a.residuals)
+      rows.push_back({escape(t.name), place(t.place, u), shown(t.residual.x(), D::length, u), shown(t.residual.y(), D::length, u), shown(t.residual.z(), D::length, u),
+                      with_unit(t.residual.norm(), D::length, u), shown(t.lower_form, D::length, u), shown(t.upper_form, D::length, u), with_unit(t.leave_one_out, D::length, u)});
+    out += table(rows, "Targets: residual after the fit, form of the fitted balls, and the miss predicted when the target is left out");
+  }
+  if (!r.spots.empty()) {
+    std::vector<std::vector<std::string>> rows{{"spot reading", "map", "U", "reading", "U", "E<sub>n</sub>", ""}};
+    for (const auto& s : r.spots)
+      rows.push_back({escape(s.name), s.found ? shown(s.map, D::length, u) : "–", s.found ? shown(s.map_U, D::length, u) : "–", shown(s.reading, D::length, u),
+                      shown(s.reading_U, D::length, u), s.found ? fixed(s.En, 2) : "–", !s.found ? "not on the measured sheet" : s.En <= 1 ? "agrees" : "disagrees"});
+    out += table(rows, "Spot readings with the mold clamped (agreement: E<sub>n</sub> ≤ 1, ISO 13528)");
+  }
+  out += para("Combination by JCGM 100 (GUM), U = " + fixed(r.gap.coverage, 0) + " u. Decision rule of ISO 14253-1: conforming is what is inside the limits by at least U; "
+              "nonconforming is what is outside by more than U; between the two nothing is proven.");
+  return out + list(a.warnings) + "</section>\n";
+}
+
+std::string provenance_section(const Inspection& r) {
+  const UnitSystem u = r.job.units;
+  auto row = [&](const char* half, const HalfInput& in, const std::string& format, const std::string& sha, const CleanReport& c) {
+    return std::vector<std::string>{half, escape(in.file.filename().string()) + "<br><small>" + escape(format) + "</small>",
+                                    std::to_string(c.read), std::to_string(c.nonfinite), std::to_string(c.duplicates), std::to_string(c.clutter),
+                                    std::to_string(c.outliers), std::to_string(c.kept), with_unit(c.spacing, D::length, u), with_unit(c.noise, D::length, u),
+                                    "<code>" + escape(sha) + "</code>"};
+  };
+  std::string out = "<section>" + heading("provenance", "Where the numbers come from");
+  out += table({{"half", "file", "points", "not finite", "double", "clutter", "outliers", "kept", "spacing", "noise", "SHA-256"},
+                row("lower", r.job.lower, r.lower_format, r.lower_sha256, r.lower_clean), row("upper", r.job.upper, r.upper_format, r.upper_sha256, r.upper_clean)});
+  out += para("Sheet: " + std::to_string(r.sheet.size()) + " nodes, " + std::to_string(r.sheet.mesh.triangles.size()) + " triangles, edge " +
+              with_unit(r.job.sheet.edge, D::length, u) + ", 99 % of triangles have no angle under " + fixed(r.sheet.min_angle_deg, 0) +
+              "°. Made by gapfront " + escape(r.version) + ". Job file <code>" + escape(r.job.file.filename().string()) + "</code>, SHA-256 <code>" + escape(r.job_sha256) + "</code>.");
+  return out + "<details><summary>The job file as it was read</summary><pre>" + escape(r.job.text) + "</pre></details></section>\n";
+}
+
+std::string cautions_section() {
+  return "<section class=\"cautions\">" + heading("cautions", "Cautions") +
+         "<ul><li>This report is a calculation from scans and declared data. It replaces neither judgement nor licensed practice; local codes, the "
+         "resin maker's data sheet and the equipment makers' instructions come first.</li>"
+         "<li>A mold under vacuum or resin pressure stores energy. Relieve both before loosening a clamp, and keep clear of the parting line while injecting.</li>"
+         "<li>Mold halves are heavy. Lift with rated gear, support the open half, and never reach under a half that only hangs.</li>"
+         "<li>Resins, styrene and organic peroxides harm eyes, skin and lungs, and can burn. Ventilate, keep ignition away, wear the protection that the "
+         "data sheets name, and never mix peroxide with accelerator directly.</li>"
+         "<li>Grinding a mold face makes harmful dust, glass and silica among it. Extract it at the tool and wear a fitted respirator.</li>"
+         "<li>After any correction, measure again before making a part.</li></ul></section>\n";
+}
+
+}  // namespace gapfront::report
