@@ -1,0 +1,202 @@
+// The report is tested on a small inspection made by hand, so that every expected number is known.
+#include <unistd.h>
+
+#include <catch2/catch.hpp>
+#include <cmath>
+#include <cstring>
+#include <fstream>
+#include <nlohmann/json.hpp>
+#include <sstream>
+
+#include "gapfront/error.hpp"
+#include "gapfront/report.hpp"
+#include "report/fields.hpp"
+#include "report/html.hpp"
+
+using namespace gapfront;
+namespace fs = std::filesystem;
+
+namespace {
+
+// Two triangles over a 10 mm square; gaps 3.0, 3.1, 3.2, and one node not measured.
+Inspection small_inspection() {
+  Inspection r;
+  r.version = "test";
+  r.job.name = "Small";
+  r.job.flow.vents = {{"vent", {Vec3(5, 5, 0)}, 2, 0}};
+  r.sheet.mesh.points = {{0, 0, 0}, {10, 0, 0}, {10, 10, 0}, {0, 10, 0}};
+  r.sheet.mesh.triangles = {{0, 1, 2}, {0, 2, 3}};
+  r.sheet.normals.assign(4, Vec3::UnitZ());
+  r.sheet.area = {100 / 3.0, 50 / 3.0, 100 / 3.0, 50 / 3.0};
+  r.sheet.rim.assign(4, 1);
+  r.gap.nodes.resize(4);
+  for (int i = 0; i < 3; ++i) {
+    r.gap.nodes[i].measured = true;
+    r.gap.nodes[i].gap = 3 + 0.1 * i;
+    r.gap.nodes[i].along_normal = 3 + 0.1 * i;
+    r.gap.nodes[i].U = 0.04;
+  }
+  r.verdict.nominal.assign(4, 3.0);
+  r.verdict.deviation = {0, 0.1, 0.2, 0};
+  r.verdict.node = {Conformity::conforming, Conformity::conforming, Conformity::undecided, Conformity::not_measured};
+  r.verdict.share = {0.5, 1 / 3.0, 0, 1 / 6.0};
+  r.verdict.headline = "Undecided.";
+  r.laminate.nodes.resize(4);
+  for (Filling* f : {&r.nominal_filling, &r.filling, &r.filling_after}) {
+    f->arrival = {0, 1, 2, std::numeric_limits<double>::infinity()};
+    f->peak_pressure.assign(4, 1e5);
+    f->history = {{0, 0, 1e4, 0}, {1, 5e4, 1e4, 0.5}, {2, 1e5, 1e4, 1}};
+  }
+  r.lead.seconds = {0, 0.5, -0.25, 0};
+  r.lead.percent = {0, 25, -12.5, 0};
+  r.lead.greatest_node = 1;
+  r.lead.greatest_s = 0.5;
+  return r;
+}
+
+std::string slurp(const fs::path& p) {
+  std::ifstream in(p, std::ios::binary);
+  std::ostringstream s;
+  s << in.rdbuf();
+  return s.str();
+}
+
+struct Folder {
+  fs::path path = fs::temp_directory_path() / ("gapfront-report-" + std::to_string(::getpid()));
+  Folder() { fs::remove_all(path); }
+  ~Folder() { fs::remove_all(path); }
+};
+
+}  // namespace
+
+TEST_CASE("result.json carries the gap of every measured node and null where there is none") {
+  const auto j = nlohmann::json::parse(result_json(small_inspection()));
+  const auto& gap = j["sheet"]["fields"]["gap_mm"];
+  REQUIRE(gap.size() == 4);
+  CHECK(gap[1] == 3.1);
+  CHECK(gap[3].is_null());
+  CHECK(j["sheet"]["fields"]["arrival_s"][3].is_null());  // never reached
+  CHECK(j["format_version"] == 1);
+}
+
+TEST_CASE("result.json without times is the same for the same inspection") {
+  Inspection a = small_inspection(), b = small_inspection();
+  a.times = {{"scan", 1.0}};
+  b.times = {{"scan", 2.0}};
+  CHECK(result_json(a, false) == result_json(b, false));
+  CHECK(result_json(a) != result_json(b));
+}
+
+TEST_CASE("A title from the job file cannot become markup") {
+  Inspection r = small_inspection();
+  r.job.name = "<script>alert(1)</script>\"'&";
+  r.job.note = "<img src=x onerror=alert(1)>";
+  r.job.text = "</pre><script>alert(2)</script>";
+  r.warnings = {"<b>bold</b>"};
+  const std::string page = report_html(r);
+  CHECK(page.find("<script>alert") == std::string::npos);
+  CHECK(page.find("<img src=x") == std::string::npos);
+  CHECK(page.find("<b>bold") == std::string::npos);
+  CHECK(page.find("&lt;script&gt;alert(1)&lt;/script&gt;&quot;&#39;&amp;") != std::string::npos);
+}
+
+TEST_CASE("Text put inside a script element cannot close it") {
+  CHECK(report::script_safe("{\"a\":\"</script>\"}") == "{\"a\":\"\\u003c/script>\"}");
+}
+
+TEST_CASE("The report asks the network for nothing") {
+  std::string page = report_html(small_inspection());
+  for (const char* word : {"http://", "https://", "src=\"//", "@import", "url("}) {
+    CAPTURE(word);
+    std::string rest = page;
+    // The SVG name space inside the script is a name, not an address that is fetched.
+    for (std::size_t at; (at = rest.find("http://www.w3.org/2000/svg")) != std::string::npos;) rest.erase(at, 26);
+    CHECK(rest.find(word) == std::string::npos);
+  }
+  CHECK(page.find("default-src 'none'") != std::string::npos);
+}
+
+TEST_CASE("A cell of corrections.csv that starts like a formula is disarmed and quotes are doubled") {
+  Inspection r = small_inspection();
+  Correction c;
+  c.name = "C1";
+  c.instruction = "=HYPERLINK(\"x\")";
+  r.plan.candidates = {c};
+  const std::string csv = corrections_csv(r);
+  CHECK(csv.find("\"'=HYPERLINK(\"\"x\"\")\"") != std::string::npos);
+}
+
+TEST_CASE("corrections.csv has as many cells in a row as in its header") {
+  Inspection r = small_inspection();
+  Correction c;
+  c.name = "C1";
+  c.instruction = "plain";
+  c.shims = {{"S1", -0.5, {0.5}, 0}, {"S2", 0, {1}, 0}};
+  r.plan.candidates = {c};
+  std::istringstream in(corrections_csv(r));
+  std::string line;
+  std::vector<long> commas;
+  while (std::getline(in, line)) commas.push_back(std::count(line.begin(), line.end(), ','));
+  REQUIRE(commas.size() == 3);
+  CHECK(commas[1] == commas[0]);
+  CHECK(commas[2] == commas[0]);
+}
+
+TEST_CASE("sheet.ply holds coordinates, fields and faces where its header says") {
+  const Inspection r = small_inspection();
+  const std::string ply = sheet_ply(r);
+  const std::size_t body = ply.find("end_header\n") + 11;
+  const std::size_t row = 3 * 8 + 4 * report::fields(r).size();
+  REQUIRE(ply.size() == body + 4 * row + 2 * 13);
+  double x;
+  std::memcpy(&x, ply.data() + body + row, 8);
+  CHECK(x == 10);
+  float gap;  // the first field of node 2
+  std::memcpy(&gap, ply.data() + body + 2 * row + 24, 4);
+  CHECK(gap == 3.2f);
+}
+
+TEST_CASE("The report folder gets all five files and no leftovers") {
+  Folder folder;
+  write_report(small_inspection(), folder.path);
+  std::vector<std::string> names;
+  for (const auto& e : fs::directory_iterator(folder.path)) names.push_back(e.path().filename());
+  std::sort(names.begin(), names.end());
+  CHECK(names == std::vector<std::string>{"corrections.csv", "report.html", "result.json", "sheet.ply", "sheet.vtu"});
+  CHECK(slurp(folder.path / "result.json") == result_json(small_inspection()));
+}
+
+TEST_CASE("A report folder that cannot be made is a one-line error with a remedy") {
+  Folder folder;
+  std::ofstream(folder.path) << "a file, not a folder";
+  CHECK_THROWS_WITH(write_report(small_inspection(), folder.path / "sub"), Catch::Contains("--output"));
+}
+
+TEST_CASE("A colour scale hits its published end points") {
+  // matplotlib's viridis runs from #440154 to #fde725; the diverging scale is neutral in the middle.
+  CHECK(report::hex(report::colour(report::Scale::viridis, 0)) == "#440154");
+  CHECK(report::hex(report::colour(report::Scale::viridis, 1)) == "#fde725");
+  CHECK(report::hex(report::colour(report::Scale::diverging, 0.5)) == "#f7f7f7");
+}
+
+TEST_CASE("A number is shown in the units the job asks for, without a negative zero") {
+  CHECK(report::shown(3.05, Dimension::length, UnitSystem::mm) == "3.050");
+  CHECK(report::shown(25.4, Dimension::length, UnitSystem::inch) == "1.0000");
+  CHECK(report::shown(-0.0001, Dimension::length, UnitSystem::mm) == "0.000");
+  CHECK(report::shown(-0.2, Dimension::length, UnitSystem::mm) == "−0.200");
+  CHECK(report::shown(6894.757, Dimension::pressure, UnitSystem::inch) == "1.00");
+}
+
+TEST_CASE("A picture covers the sheet and leaves the rest transparent") {
+  const Inspection r = small_inspection();
+  const auto view = report::plan_view(r.sheet.mesh, 100, 100);
+  std::vector<double> values{0, 0, 0, 0};
+  report::Paint paint;
+  paint.values = &values;
+  const auto rgba = report::rasterise(r.sheet.mesh, view, paint);
+  long covered = 0;
+  for (std::size_t i = 3; i < rgba.size(); i += 4) covered += rgba[i] == 255;
+  const double side = 10 * view.px_per_mm;
+  CHECK(covered == Approx(side * side).epsilon(0.02));
+  CHECK(rgba[3] == 0);
+}
