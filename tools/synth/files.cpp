@@ -71,9 +71,15 @@ Json write_mold(const Mold& mold) {
   j["closing"] = matrix(mold.closing);
   j["defects"] = Json::array();
   for (const Defect& d : mold.defects)
-    j["defects"].push_back({{"name", d.name}, {"kind", to_string(d.kind)}, {"face", to_string(d.face)},
-                            {"centre", triple(d.centre)}, {"gap_change", d.gap_change}, {"radius", d.radius},
-                            {"per_cycle", d.per_cycle}, {"radius_change", d.radius_change}, {"length", d.length},
+    j["defects"].push_back({{"name", d.name},
+                            {"kind", to_string(d.kind)},
+                            {"face", to_string(d.face)},
+                            {"centre", triple(d.centre)},
+                            {"gap_change", d.gap_change},
+                            {"radius", d.radius},
+                            {"per_cycle", d.per_cycle},
+                            {"radius_change", d.radius_change},
+                            {"length", d.length},
                             {"taper", d.taper}});
   j["stations"] = Json::array();
   for (const Station& s : mold.stations)
@@ -99,9 +105,16 @@ Mold read_mold(const Json& j) {
 }
 
 Json write_scanner(const Scanner& s) {
-  Json j = {{"spacing", s.spacing}, {"jitter", s.jitter}, {"noise", s.noise}, {"lateral_noise", s.lateral_noise},
-            {"ball_spacing", s.ball_spacing}, {"grazing_from", s.grazing_from}, {"grazing_to", s.grazing_to},
-            {"islands", s.islands}, {"strays", s.strays}, {"seed", s.seed}};
+  Json j = {{"spacing", s.spacing},
+            {"jitter", s.jitter},
+            {"noise", s.noise},
+            {"lateral_noise", s.lateral_noise},
+            {"ball_spacing", s.ball_spacing},
+            {"grazing_from", s.grazing_from},
+            {"grazing_to", s.grazing_to},
+            {"islands", s.islands},
+            {"strays", s.strays},
+            {"seed", s.seed}};
   j["views"] = Json::array();
   for (const Vec3& v : s.views) j["views"].push_back(triple(v));
   j["holes"] = Json::array();
@@ -127,10 +140,14 @@ Scanner read_scanner(const Json& j) {
 
 const char* extension(Format format) {
   switch (format) {
-    case Format::ply: return "ply";
-    case Format::pcd: return "pcd";
-    case Format::asc: return "asc";
-    case Format::stl: return "stl";
+    case Format::ply:
+      return "ply";
+    case Format::pcd:
+      return "pcd";
+    case Format::asc:
+      return "asc";
+    case Format::stl:
+      return "stl";
   }
   return "";
 }
@@ -151,8 +168,8 @@ void write_cloud(const std::string& path, const std::vector<Vec3>& points, Forma
     out = "ply\nformat binary_little_endian 1.0\ncomment invented data, mm\nelement vertex " + n +
           "\nproperty float x\nproperty float y\nproperty float z\nend_header\n";
   else
-    out = "# .PCD v0.7 - invented data, mm\nVERSION 0.7\nFIELDS x y z\nSIZE 4 4 4\nTYPE F F F\nCOUNT 1 1 1\nWIDTH " + n +
-          "\nHEIGHT 1\nVIEWPOINT 0 0 0 1 0 0 0\nPOINTS " + n + "\nDATA binary\n";
+    out = "# .PCD v0.7 - invented data, mm\nVERSION 0.7\nFIELDS x y z\nSIZE 4 4 4\nTYPE F F F\nCOUNT 1 1 1\nWIDTH " +
+          n + "\nHEIGHT 1\nVIEWPOINT 0 0 0 1 0 0 0\nPOINTS " + n + "\nDATA binary\n";
   out.reserve(out.size() + 12 * points.size());
   for (const Vec3& p : points) put(out, p);
   save(path, out);
@@ -182,7 +199,9 @@ void save_truth(const std::string& path, const Truth& truth) {
   j["upper_pose"] = matrix(truth.poses.upper);
   j["balls"] = Json::array();
   for (const Ball& b : truth.mold.balls)
-    j["balls"].push_back({{"name", b.name}, {"diameter", b.diameter}, {"tool", triple(b.centre)},
+    j["balls"].push_back({{"name", b.name},
+                          {"diameter", b.diameter},
+                          {"tool", triple(b.centre)},
                           {"lower_scan", triple(Vec3(truth.poses.lower * b.centre))},
                           {"upper_scan", triple(Vec3(truth.poses.upper * b.centre))}});
   j["scanner"] = write_scanner(truth.scanner);

@@ -44,7 +44,8 @@ int main(int argc, char** argv) {
     }
     const std::vector<std::string> names = *all ? scenario_names() : std::vector<std::string>{name};
     for (const std::string& n : names)
-      for (const std::string& file : write_scenario(n, folder, overrides)) std::printf("%s/%s\n", folder.c_str(), file.c_str());
+      for (const std::string& file : write_scenario(n, folder, overrides))
+        std::printf("%s/%s\n", folder.c_str(), file.c_str());
     return 0;
   } catch (const std::exception& e) {
     std::fprintf(stderr, "synth: %s\n", e.what());

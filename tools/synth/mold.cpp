@@ -40,6 +40,8 @@ double lane(const Shape& shape, const Defect& d, double offset, const Foot& foot
   return b;
 }
 
+std::string numbered(char letter, std::size_t i) { return std::string(1, letter).append(std::to_string(i)); }
+
 Vec3 gradient(const Mold& mold, Face face, const Vec3& x) {
   Vec3 g;
   for (int k = 0; k < 3; ++k) {
@@ -56,10 +58,14 @@ const char* to_string(Face face) { return face == Face::lower ? "lower" : "upper
 
 const char* to_string(DefectKind kind) {
   switch (kind) {
-    case DefectKind::tilt: return "tilt";
-    case DefectKind::local: return "local";
-    case DefectKind::wear: return "wear";
-    case DefectKind::radius: return "radius";
+    case DefectKind::tilt:
+      return "tilt";
+    case DefectKind::local:
+      return "local";
+    case DefectKind::wear:
+      return "wear";
+    case DefectKind::radius:
+      return "radius";
   }
   return "";
 }
@@ -190,11 +196,11 @@ Mold make_mold() {
   // Spread unevenly, so that no turn or mirror image of the pattern fits it.
   const std::vector<Vec2> places{{-95, -y}, {70, -y}, {x, -40}, {x, 62}, {110, y}, {-40, y}, {-x, 35}};
   for (std::size_t i = 0; i < places.size(); ++i)
-    mold.balls.push_back({"B" + std::to_string(i + 1), Vec3(places[i].x(), places[i].y(), mold.nominal / 2), 20});
+    mold.balls.push_back({numbered('B', i + 1), Vec3(places[i].x(), places[i].y(), mold.nominal / 2), 20});
   const double r = (s.corner + 30) * std::sqrt(0.5), cx = s.half_x - s.corner + r, cy = s.half_y - s.corner + r;
   const double sx[] = {-1, 1, 1, -1}, sy[] = {-1, -1, 1, 1};
-  for (int i = 0; i < 4; ++i)
-    mold.stations.push_back({"S" + std::to_string(i + 1), Vec3(sx[i] * std::round(cx), sy[i] * std::round(cy), 0), 0});
+  for (std::size_t i = 0; i < 4; ++i)
+    mold.stations.push_back({numbered('S', i + 1), Vec3(sx[i] * std::round(cx), sy[i] * std::round(cy), 0), 0});
   return mold;
 }
 

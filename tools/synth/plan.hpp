@@ -7,7 +7,10 @@
 namespace gapfront::synth {
 
 /// Signed distance in plan, and the unit direction in which it grows.
-struct PlanFoot { double distance; Vec2 direction; };
+struct PlanFoot {
+  double distance;
+  Vec2 direction;
+};
 
 inline double turn(const Shape& s) { return (90 - s.draft_deg) * M_PI / 180; }
 inline Profile dish_profile(const Shape& s) { return Profile(s.depth, s.bottom_radius, s.top_radius, turn(s)); }

@@ -7,7 +7,10 @@ namespace gapfront::synth {
 
 using Vec2 = Eigen::Vector2d;
 
-struct ProfileFoot { Vec2 point, normal; double distance; };
+struct ProfileFoot {
+  Vec2 point, normal;
+  double distance;
+};
 
 /// In the (s, z) plane: the upper level z = 0 for s ≥ 0, the lower level z = −depth for s ≤ s1.
 struct Profile {
@@ -61,8 +64,8 @@ struct Profile {
     const double a = (concave - off) * turn, b = (convex + off) * turn;
     if (u < a) {
       const double f = u / (concave - off);
-      return {Vec2(s1 + concave * std::sin(f), -depth + concave * (1 - std::cos(f))),
-              Vec2(-std::sin(f), std::cos(f)), 0};
+      return {Vec2(s1 + concave * std::sin(f), -depth + concave * (1 - std::cos(f))), Vec2(-std::sin(f), std::cos(f)),
+              0};
     }
     u -= a;
     if (u < wall) return {foot_of_wall + u * Vec2(std::cos(turn), std::sin(turn)), wall_normal, 0};

@@ -75,7 +75,7 @@ std::vector<Sample> sample_face(const Mold& mold, Face face, double spacing, dou
   int parity = 0;
   for (double y = -by; y < by; y += row, parity ^= 1)
     for (double x = -bx + parity * step / 2; x < bx; x += step) {
-      const Vec2 p(x + shake(), y + shake());
+      const Vec2 p{x + shake(), y + shake()};
       const double to_rib = plan_rib(shape, p).distance;
       if (plan_edge(shape, p).distance < dish.s1 && (to_rib < rib.s1 || to_rib > 0)) add(p.x(), p.y());
     }
@@ -134,11 +134,15 @@ bool returns(const Vec3& normal, const std::vector<Vec3>& views, const Scanner& 
   return random.uniform() >= (angle - scanner.grazing_from) / (scanner.grazing_to - scanner.grazing_from);
 }
 
-Vec3 sideways(const Vec3& normal, double amount, Random& random) {
-  if (amount == 0) return Vec3::Zero();
-  const Vec3 t = normal.unitOrthogonal();
-  const double a = random.gauss(), b = random.gauss();
-  return amount * (a * t + b * normal.cross(t));
+/// The point as measured.
+Vec3 disturbed(const Vec3& p, const Vec3& normal, const Scanner& scanner, Random& random) {
+  Vec3 out = p + scanner.noise * random.gauss() * normal;
+  if (scanner.lateral_noise > 0) {
+    const Vec3 t = normal.unitOrthogonal();
+    out += scanner.lateral_noise * random.gauss() * t;
+    out += scanner.lateral_noise * random.gauss() * normal.cross(t);
+  }
+  return out;
 }
 
 /// Ball seated in this half: its free cap, standing proud of the flange.
@@ -156,7 +160,7 @@ void add_ball(const Mold& mold, const Ball& ball, Face face, const Scanner& scan
     // Half a millimetre above the flange the scanner still tells ball and flange apart.
     const bool proud = face == Face::lower ? foot.distance > 0.5 : foot.distance < mold.nominal - 0.5;
     if (!proud || !returns(normal, views, scanner, random)) continue;
-    out.push_back(p + scanner.noise * random.gauss() * normal + sideways(normal, scanner.lateral_noise, random));
+    out.push_back(disturbed(p, normal, scanner, random));
   }
 }
 
@@ -167,11 +171,10 @@ void add_clutter(const Mold& mold, Face face, const Scanner& scanner, Random& ra
     const double f = random.uniform() * 2 * M_PI, reach = 1.25 + 0.25 * random.uniform();
     const Vec3 c((mold.shape.half_x + mold.shape.flange) * reach * std::sqrt(2.0) * std::cos(f),
                  (mold.shape.half_y + mold.shape.flange) * reach * std::sqrt(2.0) * std::sin(f), -up * 30);
-    for (int k = 0; k < 150; ++k)
-      out.push_back(c + Vec3(12 * random.symmetric(), 8 * random.symmetric(), 4 * random.symmetric()));
+    for (int k = 0; k < 150; ++k) out.push_back(c + Vec3(12, 8, 4).cwiseProduct(random.triple()));
   }
   for (int i = 0; i < scanner.strays; ++i)
-    out.emplace_back(260 * random.symmetric(), 210 * random.symmetric(), up * (15 + 60 * random.uniform()));
+    out.push_back(Vec3(260, 210, up * 30).cwiseProduct(random.triple()) + Vec3(0, 0, up * 45));
 }
 
 bool in_hole(const Vec3& p, Face face, const Scanner& scanner) {
@@ -192,13 +195,14 @@ std::uint64_t seed_of(const Scanner& scanner, Face face) { return scanner.seed *
 
 Poses make_poses(std::uint64_t seed) {
   Random random(seed * 7919 + 17);
-  const auto axis = [&] { return Vec3(random.symmetric(), random.symmetric(), random.symmetric()).normalized(); };
   const auto pose = [&](double flip) {
+    const Vec3 axis = random.triple().normalized();
+    const double tip = 0.35 * random.uniform(), turn = 2 * M_PI * random.uniform();
     Rigid out = Rigid::Identity();
-    out.linear() = (Eigen::AngleAxisd(0.35 * random.uniform(), axis()) *
-                    Eigen::AngleAxisd(2 * M_PI * random.uniform(), Vec3::UnitZ()) *
-                    Eigen::AngleAxisd(flip, Vec3::UnitX())).toRotationMatrix();
-    out.translation() = Vec3(400 * random.symmetric(), 400 * random.symmetric(), 600 + 200 * random.symmetric());
+    out.linear() =
+        (Eigen::AngleAxisd(tip, axis) * Eigen::AngleAxisd(turn, Vec3::UnitZ()) * Eigen::AngleAxisd(flip, Vec3::UnitX()))
+            .toRotationMatrix();
+    out.translation() = Vec3(400, 400, 200).cwiseProduct(random.triple()) + Vec3(0, 0, 600);
     return out;
   };
   Poses poses;
@@ -215,8 +219,7 @@ std::vector<Vec3> scan(const Mold& mold, Face face, const Scanner& scanner, cons
   for (const Sample& s : sample_face(mold, face, scanner.spacing, scanner.jitter, seed)) {
     if (in_hole(s.point, face, scanner) || under_ball(s.point, mold) || !returns(s.normal, views, scanner, random))
       continue;
-    out.push_back(s.point + scanner.noise * random.gauss() * s.normal +
-                  sideways(s.normal, scanner.lateral_noise, random));
+    out.push_back(disturbed(s.point, s.normal, scanner, random));
   }
   for (const Ball& b : mold.balls) add_ball(mold, b, face, scanner, views, random, out);
   add_clutter(mold, face, scanner, random, out);
@@ -235,8 +238,10 @@ Mesh scan_mesh(const Mold& mold, Face face, const Scanner& scanner, const Rigid&
       mesh.points.push_back(pose * (p + scanner.noise * random.gauss() * mold.normal(face, p)));
     }
   const auto add = [&](int a, int b, int c) {
-    if (face == Face::lower) mesh.triangles.push_back({a, b, c});
-    else mesh.triangles.push_back({a, c, b});
+    if (face == Face::lower)
+      mesh.triangles.push_back({a, b, c});
+    else
+      mesh.triangles.push_back({a, c, b});
   };
   for (int j = 0; j + 1 < ny; ++j)
     for (int i = 0; i + 1 < nx; ++i) {

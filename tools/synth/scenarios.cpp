@@ -3,6 +3,7 @@
 #include <cstdio>
 #include <filesystem>
 #include <fstream>
+#include <sstream>
 #include <stdexcept>
 #include "synth/synth.hpp"
 
@@ -25,55 +26,30 @@ std::string place(const Vec3& p, int digits = 1) {
 }
 
 /// A ball's centre as someone reads it off a screen: a millimetre out here and there.
-Vec3 rough(const Vec3& p, Random& random) {
-  return p + Vec3(random.symmetric(), random.symmetric(), random.symmetric());
-}
+Vec3 rough(const Vec3& p, Random& random) { return p + random.triple(); }
 
-/// How the panel of a scenario is filled.
-struct Filling {
-  std::string inlet, vent;
+struct Names {
+  std::string job, title, tool, date;
 };
 
-Filling filling(const std::string& name, const Shape& s) {
-  const std::string base = number(-s.depth, 0);
-  if (name == "worn-tool")
-    return {"name = \"end runner\"\npath = [\"" + number(-s.half_x - 6, 0) + ", -60, 0 mm\", \"" +
-                number(-s.half_x - 6, 0) + ", 60, 0 mm\"]\nradius = \"6 mm\"\n",
-            "name = \"end vent\"\nat = \"" + number(s.half_x + 6, 0) + ", 0, 0 mm\"\nradius = \"8 mm\"\n"};
-  return {"name = \"perimeter runner\"\nperimeter = true\n",
-          "name = \"centre vent\"\nat = \"0, 0, " + base + " mm\"\nradius = \"10 mm\"\n"};
+/// A worn tool is fed along the end −x, the others all round.
+void write_ports(std::ostream& t, const Truth& truth) {
+  const Shape& s = truth.mold.shape;
+  // Half way between the edge of the dish and the seal line.
+  const std::string end = number(s.half_x + s.seal / 2, 0);
+  if (truth.scenario == "worn-tool") {
+    t << "[[flow.inlet]]\nname = \"end runner\"\npath = [\"-" << end << ", -60, 0 mm\", \"-" << end
+      << ", 60, 0 mm\"]\nradius = \"6 mm\"\n";
+    t << "[[flow.vent]]\nname = \"end vent\"\nat = \"" << end << ", 0, 0 mm\"\nradius = \"8 mm\"\n";
+  } else {
+    t << "[[flow.inlet]]\nname = \"perimeter runner\"\nperimeter = true\n";
+    t << "[[flow.vent]]\nname = \"centre vent\"\nat = \"0, 0, -" << number(s.depth, 0) << " mm\"\nradius = \"10 mm\"\n";
+  }
 }
 
-struct Names { std::string job, title, tool, date; };
-
-std::string job_text(const Truth& truth, const Names& names, const char* suffix) {
-  const Mold& mold = truth.mold;
-  const Filling fill = filling(truth.scenario, mold.shape);
-  std::string t = "# " + std::string(kInvented) + " Made by: synth scenario " + truth.scenario + "\n[job]\n";
-  t += "name = \"" + names.title + "\"\ntool = \"" + names.tool + "\"\ndate = \"" + names.date + "\"\n";
-  t += "note = \"" + std::string(kInvented) + " " + truth.story + "\"\ninvented = true\n";
-  t += "cycles = " + number(mold.cycles, 0) + "\nunits = \"mm\"\n";
-  for (const char* half : {"lower", "upper"})
-    t += "\n[" + std::string(half) + "]\nfile = \"" + names.job + "-" + half + "." + suffix + "\"\nunit = \"mm\"\n";
-
-  t += "\n# The tooling balls sit in the same seats when the mold is closed.\n[align]\nmethod = \"targets\"\n";
-  Random random(truth.scanner.seed + 77);
-  for (const Ball& b : mold.balls) {
-    t += "[[align.target]]\nname = \"" + b.name + "\"\nball = \"" + number(b.diameter, 0) + " mm\"\n";
-    t += "lower = \"" + place(rough(truth.poses.lower * b.centre, random)) + "\"\n";
-    t += "upper = \"" + place(rough(truth.poses.upper * b.centre, random)) + "\"\n";
-    t += "tool = \"" + place(b.centre) + "\"\n";
-  }
-
-  t += "\n[cavity]\nnominal = \"" + number(mold.nominal, 1) + " mm\"\ntolerance = \"" + number(mold.tolerance, 1) +
-       " mm\"\nseal = [\n";
-  for (const Vec3& p : mold.seal_polygon())
-    t += "  \"" + number(p.x(), 1) + ", " + number(p.y(), 1) + " mm\",\n";
-  t += "]\nu_instrument = \"0.01 mm\"\n";
-
-  // Free thickness 2 × 0.95 + 1.4 = 3.3 mm: the nominal 3 mm gap nips the glass, a gap over 3.3 mm leaves a channel.
-  // 2 × 450 + 300 g/m² in 3 mm are 15.7 % by volume, 28 % by weight.
-  t += R"(
+// Free thickness 2 × 0.95 + 1.4 = 3.3 mm: the nominal 3 mm gap nips the glass, a gap over 3.3 mm leaves a channel.
+// 2 × 450 + 300 g/m² in 3 mm are 15.7 % by volume, 28 % by weight.
+constexpr const char* kGlassAndFlow = R"(
 [laminate]
 resin_density = "1.2 g/cm3"
 clamping = "50 % of atmosphere"
@@ -102,16 +78,41 @@ cavity_pressure = "0.5 bar absolute"
 gel_time = "20 min"
 rate = "1 L/min"
 )";
-  t += "[[flow.inlet]]\n" + fill.inlet + "[[flow.vent]]\n" + fill.vent;
 
-  t += "\n[correct]\nstock = [\"0.05 mm\", \"0.1 mm\", \"0.2 mm\", \"0.5 mm\", \"1 mm\"]\n";
+std::string job_text(const Truth& truth, const Names& names, const char* suffix) {
+  const Mold& mold = truth.mold;
+  std::ostringstream t;
+  t << "# " << kInvented << " Made by: synth scenario " << truth.scenario << "\n[job]\n";
+  t << "name = \"" << names.title << "\"\ntool = \"" << names.tool << "\"\ndate = \"" << names.date << "\"\n";
+  t << "note = \"" << kInvented << ' ' << truth.story << "\"\ninvented = true\n";
+  t << "cycles = " << number(mold.cycles, 0) << "\nunits = \"mm\"\n";
+  for (const char* half : {"lower", "upper"})
+    t << "\n[" << half << "]\nfile = \"" << names.job << '-' << half << '.' << suffix << "\"\nunit = \"mm\"\n";
+
+  t << "\n# The tooling balls sit in the same seats when the mold is closed.\n[align]\nmethod = \"targets\"\n";
+  Random random(truth.scanner.seed + 77);
+  for (const Ball& b : mold.balls) {
+    t << "[[align.target]]\nname = \"" << b.name << "\"\nball = \"" << number(b.diameter, 0) << " mm\"\n";
+    t << "lower = \"" << place(rough(truth.poses.lower * b.centre, random)) << "\"\n";
+    t << "upper = \"" << place(rough(truth.poses.upper * b.centre, random)) << "\"\n";
+    t << "tool = \"" << place(b.centre) << "\"\n";
+  }
+
+  t << "\n[cavity]\nnominal = \"" << number(mold.nominal, 1) << " mm\"\n";
+  t << "tolerance = \"" << number(mold.tolerance, 1) << " mm\"\nseal = [\n";
+  for (const Vec3& p : mold.seal_polygon()) t << "  \"" << number(p.x(), 1) << ", " << number(p.y(), 1) << " mm\",\n";
+  t << "]\nu_instrument = \"0.01 mm\"\n";
+
+  t << kGlassAndFlow;
+  write_ports(t, truth);
+
+  t << "\n[correct]\nstock = [\"0.05 mm\", \"0.1 mm\", \"0.2 mm\", \"0.5 mm\", \"1 mm\"]\n";
   for (const Station& s : mold.stations)
-    t += "[[correct.station]]\nname = \"" + s.name + "\"\nat = \"" + place(s.at) + "\"\npresent = \"1 mm\"\n";
-  return t;
+    t << "[[correct.station]]\nname = \"" << s.name << "\"\nat = \"" << place(s.at) << "\"\npresent = \"1 mm\"\n";
+  return t.str();
 }
 
-Truth begin(const std::string& name, const std::string& story, std::uint64_t seed, double spacing,
-            const Overrides& o) {
+Truth begin(const std::string& name, const std::string& story, std::uint64_t seed, double spacing, const Overrides& o) {
   Truth t;
   t.scenario = name;
   t.story = story;
@@ -159,8 +160,8 @@ std::vector<Truth> scenario(const std::string& name, const Overrides& o) {
     return out;
   }
   if (name == "dry-spot") {
-    Truth t = begin(name, "The same dry spot in every part: along one long side the upper radius was cut too large.", 301,
-                    1.5, o);
+    Truth t = begin(name, "The same dry spot in every part: along one long side the upper radius was cut too large.",
+                    301, 1.5, o);
     t.mold.defects.push_back(radius_lane(t.mold, "race-track", 0, 180, 30, 6));
     return {t};
   }
@@ -181,8 +182,10 @@ std::vector<std::string> write_scenario(const std::string& name, const std::stri
     for (const Face face : {Face::lower, Face::upper}) {
       const Rigid& pose = face == Face::lower ? t.poses.lower : t.poses.upper;
       const std::string file = path(names.job + "-" + to_string(face) + "." + extension(o.format));
-      if (o.format == Format::stl) write_stl(file, scan_mesh(t.mold, face, t.scanner, pose));
-      else write_cloud(file, scan(t.mold, face, t.scanner, pose), o.format);
+      if (o.format == Format::stl)
+        write_stl(file, scan_mesh(t.mold, face, t.scanner, pose));
+      else
+        write_cloud(file, scan(t.mold, face, t.scanner, pose), o.format);
     }
     save_truth(path(names.job + "-truth.json"), t);
     std::ofstream job(path(names.job + ".toml"));

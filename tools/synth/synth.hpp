@@ -28,8 +28,8 @@ struct Defect {
   Face face = Face::lower;
   Vec3 centre = Vec3::Zero();
   double gap_change = 0;
-  double radius = 0;         ///< local, wear: change = gap_change·(1 − r²)² with r = distance from the centre / radius
-  double per_cycle = 0;      ///< wear: gap_change per cycle, mm
+  double radius = 0;     ///< local, wear: change = gap_change·(1 − r²)² with r = distance from the centre / radius
+  double per_cycle = 0;  ///< wear: gap_change per cycle, mm
   double radius_change = 0;  ///< radius: fillet radius of the face minus its nominal one, mm
   double length = 0;         ///< radius: length of the stretch at half effect, along the side, mm
   double taper = 0;          ///< radius: length over which each end fades out, mm
@@ -38,12 +38,12 @@ struct Defect {
 /// A dished panel pressed down from a flange at z = 0: flat base, draft walls, concentric radii, plan-view corners,
 /// and a rib (stadium in plan) that stands up from the base.
 struct Shape {
-  double half_x = 180, half_y = 130;  ///< to the edge of the dish (end of the top radius)
-  double corner = 60;                 ///< plan radius at that edge
-  double depth = 45, draft_deg = 20;  ///< draft measured from the vertical
+  double half_x = 180, half_y = 130;           ///< to the edge of the dish (end of the top radius)
+  double corner = 60;                          ///< plan radius at that edge
+  double depth = 45, draft_deg = 20;           ///< draft measured from the vertical
   double bottom_radius = 18, top_radius = 16;  ///< lower face; the upper face differs by the nominal gap
-  double flange = 48, seal = 12;      ///< width of the flange, and of its part inside the seal line
-  double rib_x = 50, rib_y = 48;      ///< rib axis from (−rib_x, rib_y) to (rib_x, rib_y)
+  double flange = 48, seal = 12;               ///< width of the flange, and of its part inside the seal line
+  double rib_x = 50, rib_y = 48;               ///< rib axis from (−rib_x, rib_y) to (rib_x, rib_y)
   double rib_height = 8, rib_half_top = 12, rib_radius = 15;
 };
 
@@ -53,8 +53,16 @@ struct Foot {
   double distance;     ///< signed, positive on the cavity side
 };
 
-struct Ball { std::string name; Vec3 centre; double diameter = 20; };
-struct Station { std::string name; Vec3 at; double high = 0; };  ///< high: flange gap there minus nominal, mm
+struct Ball {
+  std::string name;
+  Vec3 centre;
+  double diameter = 20;
+};
+struct Station {
+  std::string name;
+  Vec3 at;
+  double high = 0;
+};  ///< high: flange gap there minus nominal, mm
 
 /// The mold as it closes. Plain data; copy it, change it, ask again.
 struct Mold {
@@ -68,7 +76,7 @@ struct Mold {
   std::vector<Station> stations;
   /// Corrections to try: thickness of material added (negative: taken away), as a function of the foot on the
   /// nominal lower face. Not written to the truth file.
-  std::vector<std::function<double(const Vec3& foot)>> added_lower, added_upper;
+  std::vector<std::function<double(const Vec3&foot)>> added_lower, added_upper;
 
   Foot nominal_foot(const Vec3&) const;
   /// Height of the face over the nominal lower face, along its normal, at a foot; before `closing`.
@@ -115,9 +123,10 @@ Defect radius_lane(const Mold&, const std::string& name, double x, double length
 class Random {
  public:
   explicit Random(std::uint64_t seed) : engine_(seed) {}
-  double uniform();   ///< in [0, 1)
-  double gauss();     ///< standard normal (Box–Muller)
+  double uniform();  ///< in [0, 1)
+  double gauss();    ///< standard normal (Box–Muller)
   double symmetric() { return 2 * uniform() - 1; }
+  Vec3 triple() { return Vec3{symmetric(), symmetric(), symmetric()}; }  ///< braces: drawn from left to right
 
  private:
   std::mt19937_64 engine_;
@@ -125,30 +134,39 @@ class Random {
   bool has_kept_ = false;
 };
 
-struct Hole { Face face; Vec3 centre; double radius; };
+struct Hole {
+  Face face;
+  Vec3 centre;
+  double radius;
+};
 
 struct Scanner {
-  double spacing = 1.5;        ///< mean distance of neighbours on the true surface
-  double jitter = 0.25;        ///< largest shift of a point in the surface, in spacings
-  double noise = 0.018;        ///< σ along the normal
-  double lateral_noise = 0;    ///< σ in the surface
-  double ball_spacing = 0.8;   ///< on the tooling balls (a closer pass)
+  double spacing = 1.5;       ///< mean distance of neighbours on the true surface
+  double jitter = 0.25;       ///< largest shift of a point in the surface, in spacings
+  double noise = 0.018;       ///< σ along the normal
+  double lateral_noise = 0;   ///< σ in the surface
+  double ball_spacing = 0.8;  ///< on the tooling balls (a closer pass)
   /// Directions towards the scanner, of a half lying open with its face up.
   std::vector<Vec3> views{{0, 0, 1}, {0.7, 0, 0.7}, {-0.7, 0, 0.7}, {0, 0.7, 0.7}, {0, -0.7, 0.7}};
-  double grazing_from = 60, grazing_to = 80;  ///< angle from the normal at which returns begin to fail, and all fail, degrees
-  int islands = 2;             ///< blobs of clutter (clamps, bench) well away from the half
-  int strays = 25;             ///< lone points in the air around it
-  std::vector<Hole> holes;     ///< no returns there
+  double grazing_from = 60,
+         grazing_to = 80;   ///< angle from the normal at which returns begin to fail, and all fail, degrees
+  int islands = 2;          ///< blobs of clutter (clamps, bench) well away from the half
+  int strays = 25;          ///< lone points in the air around it
+  std::vector<Hole> holes;  ///< no returns there
   std::uint64_t seed = 1;
 };
 
-struct Poses { Rigid lower = Rigid::Identity(), upper = Rigid::Identity(); };  ///< tool frame → scan frame
+struct Poses {
+  Rigid lower = Rigid::Identity(), upper = Rigid::Identity();
+};  ///< tool frame → scan frame
 Poses make_poses(std::uint64_t seed);
 
 /// Points of one half as the scanner gives them, in the scan's own frame.
 std::vector<Vec3> scan(const Mold&, Face, const Scanner&, const Rigid& pose);
 /// Points on the face only, in the tool frame, with the true normals; no noise, no drop-out.
-struct Sample { Vec3 point, normal; };
+struct Sample {
+  Vec3 point, normal;
+};
 std::vector<Sample> sample_face(const Mold&, Face, double spacing, double jitter, std::uint64_t seed);
 /// Triangulated face over a plan grid, in the scan's frame, with noise.
 Mesh scan_mesh(const Mold&, Face, const Scanner&, const Rigid& pose);
@@ -173,7 +191,11 @@ Truth load_truth(const std::string& path);
 
 // ---- scenarios ----
 
-struct Overrides { double spacing = 0, noise = -1; std::uint64_t seed = 0; Format format = Format::ply; };  ///< 0, −1, 0: as designed
+struct Overrides {
+  double spacing = 0, noise = -1;
+  std::uint64_t seed = 0;
+  Format format = Format::ply;
+};  ///< 0, −1, 0: as designed
 std::vector<std::string> scenario_names();
 /// The dates of a scenario, oldest first. Throws std::runtime_error for an unknown name.
 std::vector<Truth> scenario(const std::string& name, const Overrides& = {});
