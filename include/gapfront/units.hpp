@@ -32,6 +32,9 @@ enum class Dimension {
 /// which for a bare number or an unknown unit shows an example. Throws Error{Fault::input}.
 double parse_quantity(std::string_view text, Dimension dimension, std::string_view key);
 
+/// A well-formed example for error lines, e.g. "3 mm".
+const char* example_quantity(Dimension);
+
 /// "120, 45.5, 12 mm" → point; the one unit at the end holds for all three.
 Vec3 parse_point(std::string_view text, std::string_view key);
 
