@@ -1,4 +1,5 @@
 // Checks of the generator against itself and against brute force.
+#include <Eigen/QR>
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
@@ -166,6 +167,39 @@ void noise(Checks& checks) {
                100 * std::abs(std::sqrt(sum / n) / t.scanner.noise - 1), 2, "%");
 }
 
+/// Centre of the algebraic least-squares sphere.
+Vec3 sphere_centre(const std::vector<Vec3>& points, const Vec3& about) {
+  Eigen::MatrixXd a(points.size(), 4);
+  Eigen::VectorXd b(points.size());
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    const Vec3 p = points[i] - about;
+    a.row(static_cast<Eigen::Index>(i)) << 2 * p.transpose(), 1;
+    b[static_cast<Eigen::Index>(i)] = p.squaredNorm();
+  }
+  return about + a.colPivHouseholderQr().solve(b).head<3>();
+}
+
+void balls(Checks& checks) {
+  const Truth t = scenario("new-tool").back();
+  double worst = 0, fewest = 1e9;
+  for (const Face face : {Face::lower, Face::upper}) {
+    const Rigid& pose = face == Face::lower ? t.poses.lower : t.poses.upper;
+    const std::vector<Vec3> points = scan(t.mold, face, t.scanner, pose);
+    for (const Ball& ball : t.mold.balls) {
+      const Vec3 c = pose * ball.centre;
+      std::vector<Vec3> near;
+      for (const Vec3& p : points)
+        if (std::abs((p - c).norm() - ball.diameter / 2) < 0.2) near.push_back(p);
+      worst = std::max(worst, (sphere_centre(near, c) - c).norm());
+      fewest = std::min(fewest, static_cast<double>(near.size()));
+    }
+  }
+  // Cap of about 2 pi R^2 (1 - 1/10) at 0.8 mm: some 900 points; centre good to about 3 sigma / sqrt(n) = 2 um per
+  // axis.
+  checks.below("ball centres fitted from the scans, from the stated places", 1000 * worst, 10, "um");
+  checks.below("points on the worst seen ball (short of 800)", 800 - fewest, 0, "points");
+}
+
 std::string bytes(const std::filesystem::path& p) {
   std::ifstream in(p, std::ios::binary);
   return {std::istreambuf_iterator<char>(in), {}};
@@ -201,6 +235,7 @@ int selfcheck() {
   corrections_undo_defects(checks);
   sampling(checks);
   noise(checks);
+  balls(checks);
   files(checks);
   std::printf("%s\n", checks.failed ? "failed" : "all good");
   return checks.failed;
