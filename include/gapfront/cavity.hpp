@@ -20,6 +20,8 @@ class Surface {
   double noise() const;
   /// Indices of the points within `radius` of p, in ascending order of distance.
   std::vector<int> within(const Vec3& p, double radius) const;
+  /// The same in no particular order, into a list that is re-used (no allocation in inner loops).
+  void within(const Vec3& p, double radius, std::vector<int>& found) const;
   /// Index of the nearest point and its distance.
   std::pair<int, double> nearest(const Vec3& p) const;
 
