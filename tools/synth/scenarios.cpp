@@ -43,7 +43,7 @@ void write_ports(std::ostream& t, const Truth& truth) {
     t << "[[flow.vent]]\nname = \"end vent\"\nat = \"" << end << ", 0, 0 mm\"\nradius = \"8 mm\"\n";
   } else {
     t << "[[flow.inlet]]\nname = \"perimeter runner\"\nperimeter = true\n";
-    t << "[[flow.vent]]\nname = \"centre vent\"\nat = \"0, 0, -" << number(s.depth, 0) << " mm\"\nradius = \"10 mm\"\n";
+    t << "[[flow.vent]]\nname = \"centre vent\"\nat = \"0, 0, -" << number(s.depth, 0) << " mm\"\nradius = \"5 mm\"\n";
   }
 }
 
@@ -99,7 +99,7 @@ std::string job_text(const Truth& truth, const Names& names, const char* suffix)
   }
 
   t << "\n[cavity]\nnominal = \"" << number(mold.nominal, 1) << " mm\"\n";
-  t << "tolerance = \"" << number(mold.tolerance, 1) << " mm\"\nseal = [\n";
+  t << "tolerance = \"" << number(mold.tolerance, 1) << " mm\"\nedge = \"6 mm\"\nseal = [\n";
   for (const Vec3& p : mold.seal_polygon()) t << "  \"" << number(p.x(), 1) << ", " << number(p.y(), 1) << " mm\",\n";
   t << "]\nu_instrument = \"0.01 mm\"\n";
 
