@@ -1,0 +1,70 @@
+// One reader per file format; each takes the file from its first byte and fills the sink.
+#pragma once
+#include <cmath>
+#include <string>
+#include "gapfront/scan.hpp"
+#include "scan/input.hpp"
+
+namespace gapfront::reading {
+
+/// Collects points: applies the unit, leaves out non-finite ones, reports progress.
+class Sink {
+ public:
+  Sink(Scan& scan, double unit, const Progress& progress, const Input& in)
+      : scan_(scan), unit_(unit), progress_(progress), in_(in) {}
+
+  /// Room for n points; `fits` is how many the file could hold, so that a false header cannot exhaust memory.
+  void reserve(std::uint64_t n, std::uint64_t fits, bool normals);
+  void add(const Vec3& p) {
+    tick();
+    if (!p.allFinite()) {
+      ++scan_.nonfinite_dropped;
+      return;
+    }
+    scan_.cloud.points.push_back(p * unit_);
+  }
+  void add(const Vec3& p, const Vec3f& n) {
+    const std::size_t before = scan_.cloud.points.size();
+    add(p);
+    if (scan_.cloud.points.size() == before) return;
+    const float length = n.norm();
+    if (!(length > 0) || !std::isfinite(length)) usable_normals_ = false;
+    if (usable_normals_) scan_.cloud.normals.push_back(n / length);
+  }
+  std::uint64_t seen() const { return seen_; }
+  /// Normals are all or nothing: one per point, else none.
+  void close();
+
+  Scan& scan() { return scan_; }
+
+ private:
+  void tick() {
+    // Often enough for a lively bar and a prompt cancellation (some ms), too seldom to cost time.
+    if ((++seen_ & 0xffff) == 0) report_progress(progress_, "read", in_.share());
+  }
+  Scan& scan_;
+  double unit_;
+  const Progress& progress_;
+  const Input& in_;
+  std::uint64_t seen_ = 0;
+  bool usable_normals_ = true;
+};
+
+void read_ply(Input&, Sink&);
+void read_pcd(Input&, Sink&);
+void read_stl(Input&, Sink&);
+void read_obj(Input&, Sink&);
+void read_text(Input&, Sink&, const ReadOptions&);
+
+/// The number formats of binary point files.
+enum class Number : char { i8, u8, i16, u16, i32, u32, f32, f64, i64, u64 };
+std::size_t size_of(Number);
+/// The number at p (any alignment), with its bytes reversed if `swap`.
+double number_at(const char* p, Number type, bool swap);
+
+/// Splits at runs of blanks.
+std::vector<std::string_view> words(std::string_view line);
+/// A whole word as a number ("+1.5", "nan", "inf" too); false when it is not one.
+bool parse_number(std::string_view word, double& value);
+
+}  // namespace gapfront::reading

@@ -1,0 +1,71 @@
+// A scan file read once, front to back, through one buffer; its SHA-256 is taken on the way.
+#pragma once
+#include <cstdint>
+#include <cstdio>
+#include <filesystem>
+#include <memory>
+#include <string>
+#include <string_view>
+#include <vector>
+#include "gapfront/error.hpp"
+
+namespace gapfront::reading {
+
+/// Running SHA-256 (FIPS 180-4, via OpenSSL EVP).
+class Digest {
+ public:
+  Digest();
+  ~Digest();
+  void add(const void* data, std::size_t size);
+  std::string hex();
+
+ private:
+  void* context_;
+};
+
+class Input {
+ public:
+  /// Throws Error{Fault::input} for a missing file, a folder, an empty or an unreadable file.
+  explicit Input(const std::filesystem::path& file);
+
+  const std::string& name() const { return name_; }
+  std::uint64_t size() const { return size_; }
+  std::uint64_t offset() const { return start_ + at_; }
+  std::uint64_t remaining() const { return size_ - offset(); }
+  std::uint64_t line_number() const { return line_; }  ///< of the line handed out last, from 1
+  double share() const { return double(offset()) / double(size_); }
+
+  /// Up to n bytes without moving on.
+  std::string_view peek(std::size_t n);
+  /// The next n bytes in one piece, or nullptr when the file ends before.
+  const char* take(std::size_t n);
+  /// Moves on by n bytes; false when the file ends before.
+  bool skip(std::uint64_t n);
+  /// The next line without its end (LF or CRLF); false at the end of the file.
+  bool line(std::string_view& text);
+
+  /// Reads what is left and returns the digest of the whole file.
+  std::string finish();
+
+  [[noreturn]] void fail_file(const std::string& fault) const;                      ///< "file: fault"
+  [[noreturn]] void fail_line(const std::string& fault) const;                      ///< "file:line: fault"
+  [[noreturn]] void fail_byte(std::uint64_t byte, const std::string& fault) const;  ///< "file: byte N: fault"
+
+ private:
+  bool fill(std::size_t wanted);
+
+  struct Close {
+    void operator()(std::FILE* f) const { std::fclose(f); }
+  };
+  std::string name_;
+  std::unique_ptr<std::FILE, Close> file_;
+  std::vector<char> buffer_;
+  std::uint64_t start_ = 0, size_ = 0, line_ = 0;  // start_: file offset of buffer_[0]
+  std::size_t at_ = 0, end_ = 0;
+  Digest digest_;
+};
+
+/// A short, printable quotation of file content for an error message.
+std::string quote(std::string_view text);
+
+}  // namespace gapfront::reading

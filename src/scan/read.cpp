@@ -1,0 +1,90 @@
+// Which format a file is in: by its first bytes, with the extension as the second witness.
+#include <algorithm>
+#include <cctype>
+#include "scan/formats.hpp"
+
+namespace gapfront {
+namespace {
+using namespace reading;
+
+std::string lower_extension(const std::filesystem::path& file) {
+  std::string e = file.extension().string();
+  for (char& c : e) c = char(std::tolower(static_cast<unsigned char>(c)));
+  return e;
+}
+
+bool starts_a_line(std::string_view head, std::string_view word) {
+  for (std::size_t at = head.find(word); at != head.npos; at = head.find(word, at + 1))
+    if (at == 0 || head[at - 1] == '\n') return true;
+  return false;
+}
+
+bool looks_like_text(std::string_view head) {
+  // Control characters do not occur in text; a byte above 127 may (UTF-8 in a remark).
+  return std::none_of(head.begin(), head.end(),
+                      [](unsigned char c) { return c < 32 && c != '\n' && c != '\r' && c != '\t' && c != '\f'; });
+}
+
+/// "PLY", "PCD", "STL", "OBJ", "text", or "" for unknown binary content.
+std::string content_format(Input& in, const std::string& extension) {
+  // Long enough for any header's telling lines.
+  const std::string_view head = in.peek(4096);
+  if (head.starts_with("ply\n") || head.starts_with("ply\r\n")) return "PLY";
+  if (head.starts_with("# .PCD") || (starts_a_line(head, "FIELDS") && starts_a_line(head, "POINTS"))) return "PCD";
+  if (head.size() >= 84 && in.size() == 84 + 50 * std::uint64_t(number_at(head.data() + 80, Number::u32, false)))
+    return "STL";
+  if (head.starts_with("solid") && (head.find("facet") != head.npos || head.find("endsolid") != head.npos))
+    return "STL";
+  if (head.starts_with("\x1f\x8b") || head.starts_with("PK\x03\x04"))
+    in.fail_file("is a compressed archive; unpack it and name the scan inside");
+  if (!looks_like_text(head)) return extension == ".stl" && head.size() >= 84 ? "STL" : "";
+  if (starts_a_line(head, "v ") && (extension == ".obj" || starts_a_line(head, "f ") || starts_a_line(head, "vn ")))
+    return "OBJ";
+  return extension == ".obj" && head.find("\nv") != head.npos ? "OBJ" : "text";
+}
+
+std::string extension_format(const std::string& extension) {
+  if (extension == ".ply") return "PLY";
+  if (extension == ".pcd") return "PCD";
+  if (extension == ".stl") return "STL";
+  if (extension == ".obj") return "OBJ";
+  for (const char* text : {".xyz", ".asc", ".csv", ".tsv", ".txt", ".pts"})
+    if (extension == text) return "text";
+  return "";
+}
+
+}  // namespace
+
+Scan read_scan(const std::filesystem::path& file, const ReadOptions& options, const Progress& progress) {
+  Input in(file);
+  Scan scan;
+  scan.path = file.string();
+  scan.unit_declared = options.unit.has_value();
+  const std::string extension = lower_extension(file);
+  const std::string content = content_format(in, extension), named = extension_format(extension);
+  if (content.empty())
+    in.fail_file((named.empty() ? "is not a scan format this program reads"
+                                : "its first bytes are not those of " + (named == "text" ? "a text" : "a " + named) +
+                                      " file, as " + extension + " says") +
+                 "; export PLY, PCD, STL, OBJ or delimited text");
+  if (!named.empty() && named != content)
+    in.fail_file("its extension " + extension + " says " + named + ", its content is " + content +
+                 "; rename the file or export it again");
+  Sink sink(scan, options.unit.value_or(1.0), progress, in);
+  report_progress(progress, "read", 0);
+  if (content == "PLY") read_ply(in, sink);
+  if (content == "PCD") read_pcd(in, sink);
+  if (content == "STL") read_stl(in, sink);
+  if (content == "OBJ") read_obj(in, sink);
+  if (content == "text") read_text(in, sink, options);
+  sink.close();
+  if (scan.cloud.points.empty())
+    in.fail_file(scan.nonfinite_dropped > 0 ? "all " + std::to_string(scan.nonfinite_dropped) +
+                                                  " points are NaN or infinite; export the scan again"
+                                            : "no points found; export the scan again");
+  scan.sha256 = in.finish();
+  report_progress(progress, "read", 1);
+  return scan;
+}
+
+}  // namespace gapfront
