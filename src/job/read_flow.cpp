@@ -1,0 +1,96 @@
+#include "job/sections.hpp"
+
+namespace gapfront::job {
+namespace {
+
+/// Absolute pressure at the vents, Pa: `cavity_pressure` (absolute) or `vacuum` (how far below atmosphere).
+double read_cavity_pressure(Table& t, double otherwise) {
+  const auto absolute = t.with_suffix("cavity_pressure", {"absolute"});
+  const auto vacuum = read_pressure_share(t, "vacuum");
+  if (absolute && vacuum) t.fail("vacuum", "give either cavity_pressure or vacuum, not both");
+  if (absolute) {
+    const double p = parse_quantity(absolute->first, Dimension::pressure, t.place("cavity_pressure"));
+    if (absolute->second.empty())
+      t.fail("cavity_pressure", "say that it is absolute: \"" + absolute->first +
+                                    " absolute\"; or give vacuum = \"50 % of atmosphere\"");
+    if (!(p >= 0 && p <= 10 * atmosphere_pa)) t.fail("cavity_pressure", "must lie between 0 and 10 atmospheres");
+    return p;
+  }
+  if (vacuum) {
+    if (*vacuum < 0 || *vacuum > atmosphere_pa) t.fail("vacuum", "must lie between none and a whole atmosphere");
+    return atmosphere_pa - *vacuum;
+  }
+  return otherwise;
+}
+
+double read_pressure_limit(Table& t, double otherwise) {
+  const auto given = t.with_suffix("pressure_limit", {"above atmosphere", "absolute"});
+  if (!given) return otherwise;
+  const double p = parse_quantity(given->first, Dimension::pressure, t.place("pressure_limit")) -
+                   (given->second == "absolute" ? atmosphere_pa : 0);
+  if (!(p > 0)) t.fail("pressure_limit", "must be above atmosphere, e.g. \"1.2 bar above atmosphere\"");
+  return p;
+}
+
+std::vector<RateStep> read_schedule(Table& t) {
+  std::vector<RateStep> out;
+  if (const auto rate = t.quantity("rate", Dimension::flow_rate, Sign::positive)) out.push_back({0, *rate});
+  for (auto& s : t.tables("schedule")) {
+    if (t.has("rate")) t.fail("schedule", "give either rate or schedule, not both");
+    RateStep step;
+    step.from = s.quantity("from", Dimension::volume, Sign::not_negative).value_or(0);
+    step.rate = s.need("rate", s.quantity("rate", Dimension::flow_rate, Sign::positive), "\"1.5 L/min\"");
+    if (out.empty() && step.from != 0) s.fail("from", "the first step starts at \"0 L\"");
+    if (!out.empty() && step.from <= out.back().from) s.fail("from", "must be more than in the step before");
+    s.done();
+    out.push_back(step);
+  }
+  return out;
+}
+
+}  // namespace
+
+void read_flow(Table t, Job& job, bool clamping_given) {
+  auto& flow = job.flow;
+  flow.viscosity = t.need("viscosity", t.quantity("viscosity", Dimension::viscosity, Sign::positive), "\"0.2 Pa.s\"");
+  flow.pressure_limit = read_pressure_limit(t, flow.pressure_limit);
+  flow.cavity_pressure = read_cavity_pressure(t, flow.cavity_pressure);
+  if (flow.cavity_pressure >= flow.pressure_limit + atmosphere_pa)
+    t.fail("the cavity pressure is not below the pressure limit; no resin would flow");
+  flow.gel_time = t.quantity("gel_time", Dimension::time, Sign::positive).value_or(0);
+  flow.schedule = read_schedule(t);
+  if (!clamping_given) {
+    if (flow.cavity_pressure >= atmosphere_pa)
+      t.fail("no vacuum holds the halves together; say what does: [laminate] clamping = \"0.5 bar\"");
+    flow.clamping_pressure = job.laminate.clamping_pressure = atmosphere_pa - flow.cavity_pressure;
+  }
+
+  std::vector<std::string> names;
+  for (auto& i : t.tables("inlet")) {
+    Inlet inlet;
+    inlet.name = i.text("name").value_or("inlet " + std::to_string(names.size() + 1));
+    refuse_duplicate(i, inlet.name, names);
+    inlet.perimeter = i.flag("perimeter").value_or(false);
+    read_path(i, inlet.path, inlet.radius);
+    if (inlet.perimeter && !inlet.path.empty()) i.fail("give either perimeter = true or a path, not both");
+    if (!inlet.perimeter && inlet.path.empty()) i.fail("where is it? give perimeter = true, at, or path");
+    i.done();
+    flow.inlets.push_back(std::move(inlet));
+  }
+  if (flow.inlets.empty()) t.fail("no inlet; add [[flow.inlet]] with perimeter = true, or at = \"x, y, z mm\"");
+  names.clear();
+  for (auto& v : t.tables("vent")) {
+    Vent vent;
+    vent.name = v.text("name").value_or("vent " + std::to_string(names.size() + 1));
+    refuse_duplicate(v, vent.name, names);
+    read_path(v, vent.path, vent.radius);
+    if (vent.path.empty()) v.fail("where is it? give at = \"x, y, z mm\" or a path");
+    vent.bleed = v.quantity("bleed", Dimension::time, Sign::not_negative).value_or(0);
+    v.done();
+    flow.vents.push_back(std::move(vent));
+  }
+  if (flow.vents.empty()) t.fail("no vent; add [[flow.vent]] with at = \"x, y, z mm\" where air leaves");
+  t.done();
+}
+
+}  // namespace gapfront::job

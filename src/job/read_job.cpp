@@ -1,0 +1,116 @@
+#include <fstream>
+#include <iterator>
+
+#include "gapfront/error.hpp"
+#include "job/sections.hpp"
+
+namespace gapfront {
+namespace {
+
+using job::Sign;
+using job::Table;
+
+std::string slurp(const std::filesystem::path& file) {
+  if (std::filesystem::is_directory(file))
+    throw Error(Fault::input, file.string() + ": is a folder; give the job file itself");
+  std::ifstream in(file, std::ios::binary);
+  if (!in)
+    throw Error(Fault::input, file.string() + ": cannot be opened; check the path, or make one: gapfront new LOWER UPPER");
+  std::string text{std::istreambuf_iterator<char>(in), {}};
+  if (text.find_first_not_of(" \t\r\n") == std::string::npos)
+    throw Error(Fault::input, file.string() + ": is empty; make a job file: gapfront new LOWER UPPER");
+  return text;
+}
+
+toml::table parse(const std::string& text, const std::filesystem::path& file) {
+  try {
+    return toml::parse(text, file.string());
+  } catch (const toml::parse_error& e) {
+    std::string what(e.description());
+    for (char& c : what)
+      if (c == '\n' || c == '\r') c = ' ';
+    throw Error(Fault::input, file.string() + ":" + std::to_string(e.source().begin.line) +
+                                  ": not readable as a job file: " + what + "; text goes in quotes, name = \"…\"");
+  }
+}
+
+HalfInput read_half(Table t, const std::filesystem::path& folder) {
+  HalfInput half;
+  const std::string file = t.need("file", t.text("file"), "\"scan.ply\"");
+  if (file.empty()) t.fail("file", "must name the scan of this half");
+  half.file = (folder / file).lexically_normal();
+  if (const auto unit = t.text("unit")) {
+    half.read.unit = length_unit(*unit);
+    if (!half.read.unit) t.fail("unit", "unknown unit \"" + *unit + "\"; known: mm, cm, m, um, in, thou, ft");
+  }
+  half.read.columns = t.text("columns").value_or("");
+  half.read.decimal_comma = t.flag("decimal_comma");
+  if (const auto separator = t.text("separator")) {
+    const std::string s = *separator == "\\t" ? "\t" : *separator;
+    if (s.size() != 1) t.fail("separator", "must be one sign, e.g. \";\"");
+    half.read.separator = s[0];
+  }
+  t.done();
+  return half;
+}
+
+void read_job_section(Table t, Job& out, const std::filesystem::path& folder) {
+  out.name = t.text("name").value_or(out.name);
+  out.tool = t.text("tool").value_or("");
+  out.date = t.text("date").value_or("");
+  out.note = t.text("note").value_or("");
+  out.invented = t.flag("invented").value_or(false);
+  out.cycles = t.number("cycles", Sign::not_negative).value_or(0);
+  const std::string units = t.text("units").value_or("mm");
+  if (units != "mm" && units != "inch") t.fail("units", "must be \"mm\" or \"inch\"");
+  out.units = units == "mm" ? UnitSystem::mm : UnitSystem::inch;
+  if (const auto output = t.text("output")) {
+    if (output->empty()) t.fail("output", "must name a folder");
+    out.output = (folder / *output).lexically_normal();
+  }
+  t.done();
+}
+
+void read_clean(Table t, CleanOptions& clean) {
+  clean.outliers = t.flag("outliers").value_or(clean.outliers);
+  clean.outlier_sigma = t.number("outlier_sigma", Sign::positive).value_or(clean.outlier_sigma);
+  t.done();
+}
+
+Table need_section(Table& root, const std::string& name) {
+  auto section = root.table(name);
+  if (!section) root.fail("the section [" + name + "] is missing; gapfront new LOWER UPPER writes a complete job file");
+  return *std::move(section);
+}
+
+}  // namespace
+
+Job read_job(const std::filesystem::path& file) {
+  Job out;
+  out.file = file;
+  out.text = slurp(file);
+  out.name = file.stem().string();
+  out.output = std::filesystem::path("reports") / file.stem();
+  const toml::table parsed = parse(out.text, file);
+  const auto folder = file.parent_path();
+
+  Table root(parsed, file.string(), "");
+  // Every section is asked for before any is read, so that a misspelt one is named as such.
+  auto section_job = root.table("job"), clean = root.table("clean"), align = root.table("align"),
+       correct = root.table("correct"), lower = root.table("lower"), upper = root.table("upper"),
+       cavity = root.table("cavity"), laminate = root.table("laminate"), flow = root.table("flow");
+  root.done();
+
+  if (section_job) read_job_section(*section_job, out, folder);
+  out.lower = read_half(need_section(root, "lower"), folder);
+  out.upper = read_half(need_section(root, "upper"), folder);
+  if (clean) read_clean(*clean, out.clean);
+  job::read_align(need_section(root, "align"), out);
+  job::read_cavity(need_section(root, "cavity"), out);
+  job::read_laminate(need_section(root, "laminate"), out);
+  job::read_flow(need_section(root, "flow"), out, laminate->has("clamping"));
+  if (correct) job::read_correct(*correct, out);
+  return out;
+}
+
+}  // namespace gapfront

@@ -1,0 +1,136 @@
+#include <algorithm>
+#include <numbers>
+
+#include "gapfront/error.hpp"
+#include "job/sections.hpp"
+
+namespace gapfront::job {
+namespace {
+
+PermeabilityLaw read_permeability(Table t) {
+  PermeabilityLaw law;
+  const std::string name = t.text("law").value_or("power");
+  if (name == "power") law.kind = PermeabilityLaw::Kind::power;
+  else if (name == "exponential") law.kind = PermeabilityLaw::Kind::exponential;
+  else if (name == "kozeny-carman") law.kind = PermeabilityLaw::Kind::kozeny_carman;
+  else if (name == "table") law.kind = PermeabilityLaw::Kind::table;
+  else t.fail("law", "unknown law \"" + name + "\"; known: power, exponential, kozeny-carman, table");
+  const auto a = t.quantity("a", Dimension::permeability, Sign::positive);
+  const auto b = t.number("b", Sign::not_negative);
+  law.table = t.pairs("table", Dimension::fraction, Dimension::permeability);
+  if (law.kind == PermeabilityLaw::Kind::table) {
+    if (law.table.empty()) t.fail("\"table\" is missing; add table = [[\"0.1\", \"3e-9 m2\"], [\"0.2\", \"1e-9 m2\"]]");
+  } else {
+    law.a = t.need("a", a, "\"1e-10 m2\"");
+    if (law.kind != PermeabilityLaw::Kind::kozeny_carman) law.b = t.need("b", b, "2.5");
+  }
+  law.ratio = t.number("ratio", Sign::positive).value_or(1);
+  law.spread = t.quantity("spread", Dimension::fraction).value_or(0);
+  t.done();
+  return law;
+}
+
+CompactionLaw read_compaction(Table t) {
+  CompactionLaw law;
+  const std::string name = t.text("law").value_or("power");
+  if (name == "power") law.kind = CompactionLaw::Kind::power;
+  else if (name == "table") law.kind = CompactionLaw::Kind::table;
+  else t.fail("law", "unknown law \"" + name + "\"; known: power, table");
+  const auto a = t.number("a", Sign::positive);
+  const auto b = t.number("b", Sign::positive);
+  law.table = t.pairs("table", Dimension::fraction, Dimension::pressure);
+  if (law.kind == CompactionLaw::Kind::table) {
+    if (law.table.empty()) t.fail("\"table\" is missing; add table = [[\"0.15\", \"20 kPa\"], [\"0.25\", \"100 kPa\"]]");
+  } else {
+    law.a = t.need("a", a, "0.02");
+    law.b = t.need("b", b, "0.2");
+  }
+  t.done();
+  return law;
+}
+
+/// The built-in glass of that name, or an empty one when the job gives every number itself.
+Reinforcement base_glass(const Table& t, const std::string& name, bool complete) {
+  for (const auto& r : reinforcements())
+    if (r.name == name) return r;
+  if (complete) {
+    Reinforcement own;
+    own.name = name, own.source = "job file";
+    return own;
+  }
+  std::vector<std::string> known;
+  for (const auto& r : reinforcements()) known.push_back(r.name);
+  const std::string near = nearest_word(name, known);
+  t.fail("glass", "no built-in glass \"" + name + "\"" + (near.empty() ? "" : " (did you mean \"" + near + "\"?)") +
+                      "; for your own, give areal_weight, loft, permeability and compaction");
+}
+
+Ply read_ply(Table t) {
+  Ply ply;
+  const std::string name = t.text("glass").value_or("");
+  const bool complete = t.has("areal_weight") && t.has("loft") && t.has("permeability") && t.has("compaction");
+  if (name.empty() && !complete)
+    t.fail("\"glass\" is missing; name a built-in one, or give areal_weight, loft, permeability and compaction");
+  auto& g = ply.glass;
+  g = base_glass(t, name.empty() ? "own glass" : name, complete);
+  bool own = false;  // the user's own numbers win over the built-in ones, and the report says whose they are
+  const auto take = [&](double& field, const std::optional<double>& value) {
+    if (value) field = *value, own = true;
+  };
+  take(g.areal_weight, t.quantity("areal_weight", Dimension::areal_weight, Sign::positive));
+  take(g.loft, t.quantity("loft", Dimension::length, Sign::positive));
+  take(g.density, t.quantity("density", Dimension::density, Sign::positive));
+  if (auto law = t.table("permeability")) g.permeability = read_permeability(*law), own = true;
+  if (auto law = t.table("compaction")) g.compaction = read_compaction(*law), own = true;
+  if (own) g.source = complete ? "job file" : "job file; the rest: " + g.source;
+  ply.count = t.number("count", Sign::positive).value_or(1);
+  ply.direction_deg = t.quantity("direction", Dimension::angle).value_or(0) * 180 / std::numbers::pi;
+  t.done();
+  return ply;
+}
+
+}  // namespace
+
+std::optional<double> read_pressure_share(Table& t, const std::string& key) {
+  const auto given = t.with_suffix(key, {"of atmosphere"});
+  if (!given) return std::nullopt;
+  const auto& [text, suffix] = *given;
+  if (suffix.empty()) {
+    if (text.find('%') != std::string::npos)
+      t.fail(key, "a share of what? Write e.g. " + key + " = \"50 % of atmosphere\"");
+    return parse_quantity(text, Dimension::pressure, t.place(key));
+  }
+  const double share = parse_quantity(text, Dimension::fraction, t.place(key));
+  if (!(share >= 0 && share <= 1)) t.fail(key, "must lie between 0 and 100 % of atmosphere");
+  return share * atmosphere_pa;
+}
+
+void read_laminate(Table t, Job& job) {
+  auto& lam = job.laminate;
+  lam.resin_density = t.quantity("resin_density", Dimension::density, Sign::positive).value_or(lam.resin_density);
+  if (const auto p = read_pressure_share(t, "clamping")) {
+    if (!(*p > 0)) t.fail("clamping", "must be greater than zero");
+    lam.clamping_pressure = job.flow.clamping_pressure = *p;
+  }
+  if (const auto w = t.quantities("weight_fraction", Dimension::fraction); t.has("weight_fraction")) {
+    if (w.size() != 2 || w[0] >= w[1]) t.fail("weight_fraction", "needs two rising values, e.g. [\"20 %\", \"45 %\"]");
+    lam.weight_fraction_low = w[0], lam.weight_fraction_high = w[1];
+  }
+  for (auto& p : t.tables("ply")) lam.plies.push_back(read_ply(p));
+  if (lam.plies.empty()) t.fail("no glass; add a [[laminate.ply]] with glass = \"…\" and count = 2");
+  std::vector<std::string> names;
+  for (auto& z : t.tables("zone")) {
+    LaminateZone zone;
+    zone.name = z.text("name").value_or("zone " + std::to_string(names.size() + 1));
+    refuse_duplicate(z, zone.name, names);
+    zone.adds = z.flag("adds").value_or(false);
+    zone.where = read_region(z);
+    for (auto& p : z.tables("ply")) zone.plies.push_back(read_ply(p));
+    if (zone.adds && zone.plies.empty()) z.fail("adds nothing; give ply = [{ glass = \"…\", count = 1 }]");
+    z.done();
+    lam.zones.push_back(std::move(zone));
+  }
+  t.done();
+}
+
+}  // namespace gapfront::job
