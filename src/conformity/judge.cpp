@@ -1,0 +1,185 @@
+// The verdict on a gap map: per node, per region, overall, and in words.
+#include <cmath>
+#include <cstdio>
+#include <limits>
+
+#include "conformity/order.hpp"
+#include "conformity/regions.hpp"
+#include "conformity/rigid.hpp"
+#include "gapfront/error.hpp"
+
+namespace gapfront {
+namespace {
+
+constexpr double kNone = std::numeric_limits<double>::quiet_NaN();
+// A better scan is asked to decide nine tenths of what is undecided: the last tenth lies so near a limit that no
+// scanner would do.
+constexpr double kLeftUndecided = 0.1;
+// About forty bars read well at the width of a page.
+constexpr double kBars = 40;
+
+std::string number(double v, int digits, bool sign = false) {
+  char text[40];
+  std::snprintf(text, sizeof text, sign ? "%+.*f" : "%.*f", digits, v);
+  std::string out = text;
+  if (!out.empty() && out[0] == '-') out.replace(0, 1, "−");
+  return out;
+}
+
+std::string percent(double share) { return number(100 * share, share > 0 && share < 0.0095 ? 2 : 1) + " %"; }
+
+std::string area_text(double mm2) {
+  const double cm2 = mm2 / 100;
+  return number(cm2, cm2 < 10 ? 1 : 0) + " cm²";
+}
+
+std::string place(const Vec3& p) { return "x " + number(p.x(), 0) + ", y " + number(p.y(), 0); }
+
+void statistics(Verdict& v, const Sheet& sheet) {
+  std::vector<std::pair<double, double>> d;
+  double total = 0;
+  for (std::size_t i = 0; i < sheet.size(); ++i)
+    if (std::isfinite(v.deviation[i])) {
+      d.push_back({v.deviation[i], sheet.area[i]});
+      v.mean += sheet.area[i] * v.deviation[i];
+      total += sheet.area[i];
+    }
+  if (total == 0) return;
+  v.mean /= total;
+  double variance = 0;
+  for (const auto& [x, w] : d) variance += w * (x - v.mean) * (x - v.mean);
+  v.sigma = std::sqrt(variance / total);
+  v.p05 = weighted_percentile(d, 0.05), v.p50 = weighted_percentile(d, 0.5), v.p95 = weighted_percentile(d, 0.95);
+  v.least = weighted_percentile(d, 0), v.greatest = weighted_percentile(d, 1);
+  for (const auto& [x, w] : d) v.least = std::min(v.least, x), v.greatest = std::max(v.greatest, x);
+
+  // Bin width of 1, 2 or 5 times a power of ten; bins are centred on multiples of it, so one is centred on zero.
+  const double raw = std::max((v.greatest - v.least) / kBars, 1e-4);  // 0.1 µm: no scan resolves less
+  const double decade = std::pow(10, std::floor(std::log10(raw)));
+  const double width = raw <= decade ? decade : raw <= 2 * decade ? 2 * decade : raw <= 5 * decade ? 5 * decade : 10 * decade;
+  const long first = std::lround(v.least / width), last = std::lround(v.greatest / width);
+  for (long k = first; k <= last; ++k) v.histogram.push_back({k * width, 0});
+  for (const auto& [x, w] : d) v.histogram[std::lround(x / width) - first].second += w / total;
+}
+
+/// The farthest node past its limit among those of one class; -1 if there is none.
+int worst_node(const Verdict& v, const GapMap& gap, const std::vector<NodeLimits>& limits, Conformity c) {
+  int worst = -1;
+  double most = -std::numeric_limits<double>::infinity();
+  for (std::size_t i = 0; i < v.node.size(); ++i) {
+    if (v.node[i] != c) continue;
+    const double y = gap.nodes[i].gap, over = std::max(y - limits[i].high, limits[i].low - y);
+    if (over > most) most = over, worst = static_cast<int>(i);
+  }
+  return worst;
+}
+
+std::string headline(const Verdict& v, const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
+                     double area, double allowed) {
+  const auto share = [&](Conformity c) { return v.share[static_cast<int>(c)]; };
+  const double out = share(Conformity::nonconforming), open = share(Conformity::undecided);
+  if (v.overall == Conformity::not_measured) return "Not measured: no place of the sheet has a gap.";
+  if (v.overall == Conformity::nonconforming) {
+    const int i = worst_node(v, gap, limits, Conformity::nonconforming);
+    return "Nonconforming: the gap is provably out of tolerance over " + percent(out) + " of the area (" +
+           area_text(out * area) + "); " + (v.deviation[i] > 0 ? "widest " : "tightest ") +
+           number(v.deviation[i], 2, true) + " mm at " + place(sheet.mesh.points[i]) + ".";
+  }
+  if (v.overall == Conformity::conforming)
+    return "Conforming: the gap is provably within tolerance over " + percent(share(Conformity::conforming)) +
+           " of the area; the deviation runs from " + number(v.least, 2, true) + " to " + number(v.greatest, 2, true) +
+           " mm.";
+  std::string why;
+  if (open > 0) why = "over " + percent(open) + " of the area (" + area_text(open * area) +
+                      ") the gap is too near a limit for the uncertainty of the scan";
+  if (share(Conformity::not_measured) > 0)
+    why += (why.empty() ? "" : ", and ") + percent(share(Conformity::not_measured)) + " of the area is not measured";
+  return "Undecided: " + (out > allowed ? std::string() : out > 0 ? "no more than allowed is provably out of tolerance, but "
+                                                                  : "nothing is provably out of tolerance, but ") + why + ".";
+}
+
+std::string would_change(const Verdict& v, const Sheet& sheet, const GapMap& gap,
+                         const std::vector<NodeLimits>& limits, double area) {
+  const double open = v.share[static_cast<int>(Conformity::undecided)];
+  const double blank = v.share[static_cast<int>(Conformity::not_measured)];
+  std::string out;
+  if (open > 0) {
+    // A node is decided as soon as U is less than its distance from the nearest limit.
+    std::vector<std::pair<double, double>> margin, now;
+    for (std::size_t i = 0; i < v.node.size(); ++i)
+      if (v.node[i] == Conformity::undecided) {
+        const double y = gap.nodes[i].gap;
+        margin.push_back({std::min(std::abs(y - limits[i].low), std::abs(y - limits[i].high)), sheet.area[i]});
+        now.push_back({gap.nodes[i].U, sheet.area[i]});
+      }
+    const double needed = weighted_percentile(margin, kLeftUndecided), present = weighted_percentile(now, 0.5);
+    out = "Undecided over " + percent(open) + " of the area (" + area_text(open * area) + "): a scan with U ≤ " +
+          number(std::floor(needed * 1000) / 1000, 3) + " mm (now " + number(present, 3) +
+          " mm there) would decide nine tenths of it.";
+  }
+  if (blank > 0)
+    out += (out.empty() ? "" : " ") + ("Not measured over " + percent(blank) + " of the area (" + area_text(blank * area)) +
+           "): a scan that covers it is needed before the whole can conform.";
+  if (v.overall == Conformity::nonconforming)
+    out += (out.empty() ? "" : " ") + std::string("No better scan makes the tool conform; only a correction does.");
+  return out;
+}
+
+}  // namespace
+
+Verdict judge(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o) {
+  const std::size_t n = sheet.size();
+  if (gap.nodes.size() != n)
+    throw Error(Fault::input, "conformity: the gap map has " + std::to_string(gap.nodes.size()) + " nodes and the sheet " +
+                                  std::to_string(n) + "; measure the gap on this sheet");
+  const auto limits = tolerance_limits(sheet, o);
+  Verdict v;
+  v.nominal.resize(n), v.deviation.assign(n, kNone), v.node.assign(n, Conformity::not_measured);
+  double area = 0;
+  for (std::size_t i = 0; i < n; ++i) {
+    const NodeGap& g = gap.nodes[i];
+    v.nominal[i] = limits[i].nominal;
+    if (g.measured) {
+      v.deviation[i] = g.gap - limits[i].nominal;
+      v.node[i] = decide(g.gap, limits[i].low, limits[i].high, g.U);
+    }
+    v.share[static_cast<int>(v.node[i])] += sheet.area[i];
+    area += sheet.area[i];
+  }
+  if (area > 0)
+    for (double& s : v.share) s /= area;
+
+  // Conforming needs proof everywhere but in the share that is allowed; what is not measured is not proof.
+  const double allowed = o.allowed_nonconforming_share, bad = v.share[static_cast<int>(Conformity::nonconforming)];
+  if (v.share[static_cast<int>(Conformity::not_measured)] >= 1 || area == 0)
+    v.overall = Conformity::not_measured;
+  else if (bad > allowed)
+    v.overall = Conformity::nonconforming;
+  else if (1 - v.share[static_cast<int>(Conformity::conforming)] <= allowed + 1e-12)  // rounding of the shares' sum
+    v.overall = Conformity::conforming;
+  else
+    v.overall = Conformity::undecided;
+
+  statistics(v, sheet);
+  const RigidFit fit = solve_rigid(sheet, gap, v.deviation);
+  v.offset = fit.part.offset, v.tilt = fit.part.tilt, v.pivot = fit.part.pivot, v.axis = fit.part.axis;
+  v.offset_U = fit.part.offset_U, v.tilt_U = fit.part.tilt_U;
+  v.rigid_rms = fit.part.rms, v.rigid_rms_U = fit.part.rms_U;
+  v.rigid_significant = v.rigid_rms > v.rigid_rms_U;
+  v.remainder.assign(n, kNone);
+  double square = 0, measured = 0;
+  for (std::size_t i = 0; i < n; ++i)
+    if (std::isfinite(v.deviation[i])) {
+      v.remainder[i] = v.deviation[i] - fit.part.effect[i];
+      square += sheet.area[i] * v.remainder[i] * v.remainder[i];
+      measured += sheet.area[i];
+    }
+  if (measured > 0) v.remainder_rms = std::sqrt(square / measured);
+  v.regions = find_regions(sheet, gap, limits, fit, v.rigid_significant ? v.remainder : v.deviation,
+                           v.rigid_significant, o.min_region_area);
+  v.headline = headline(v, sheet, gap, limits, area, allowed);
+  v.would_change = would_change(v, sheet, gap, limits, area);
+  return v;
+}
+
+}  // namespace gapfront

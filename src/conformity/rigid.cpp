@@ -1,0 +1,163 @@
+// Best-fit rigid motion of a deviation, robust against local defects.
+#include "conformity/rigid.hpp"
+
+#include <Eigen/Eigenvalues>
+#include <cmath>
+
+#include "conformity/order.hpp"
+
+namespace gapfront {
+namespace {
+
+// Tukey's biweight with 4.685 σ keeps 95 % efficiency on Gaussian noise (Beaton & Tukey 1974).
+constexpr double kTukey = 4.685;
+// σ of a Gaussian from the median of |x| (Hampel 1974).
+constexpr double kMadToSigma = 1.4826;
+// The weights settle within about ten passes; twenty from the L1 start and twenty of Tukey leave a margin.
+constexpr int kPasses = 20;
+// A spread below 0.1 µm is beyond any scan; the floor keeps the weights defined on noise-free data.
+constexpr double kLeastSigma = 1e-4;
+// The halves close along tool Z when the mean gap direction is within 30° of it (cos 30°); tilts are then about X and Y.
+constexpr double kAlongZ = 0.866;
+// A parameter is dropped when the sheet says nothing about it: its share of the trace is below rounding.
+constexpr double kRankTolerance = 1e-9;
+
+bool used(const GapMap& gap, const std::vector<double>& d, std::size_t i) {
+  return gap.nodes[i].measured && std::isfinite(d[i]);
+}
+
+void choose_frame(RigidFit& fit, const Sheet& sheet, const GapMap& gap, const std::vector<double>& d) {
+  Vec3 direction = Vec3::Zero(), centre = Vec3::Zero();
+  double total = 0;
+  for (std::size_t i = 0; i < sheet.size(); ++i)
+    if (used(gap, d, i)) {
+      direction += sheet.area[i] * gap.nodes[i].direction;
+      centre += sheet.area[i] * sheet.mesh.points[i];
+      total += sheet.area[i];
+    }
+  if (total > 0) fit.part.pivot = centre / total;
+  if (direction.norm() > 0) {
+    direction.normalize();
+    fit.part.axis = direction.z() > kAlongZ ? Vec3(Vec3::UnitZ()) : direction;
+  }
+  if (fit.part.axis == Vec3::UnitZ()) return;
+  const Vec3 start = std::abs(fit.part.axis.x()) < 0.9 ? Vec3::UnitX() : Vec3::UnitY();
+  fit.e1 = (start - start.dot(fit.part.axis) * fit.part.axis).normalized();
+  fit.e2 = fit.part.axis.cross(fit.e1);
+}
+
+/// Pseudo-inverse in lengths: tilts are scaled by the sheet's size so that all three parameters are comparable.
+Eigen::Matrix3d invert(const Eigen::Matrix3d& h, double size) {
+  const Eigen::DiagonalMatrix<double, 3> scale(1, 1 / size, 1 / size);
+  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> solver(scale * h * scale);
+  Vec3 inverse = Vec3::Zero();
+  for (int k = 0; k < 3; ++k)
+    if (solver.eigenvalues()[k] > kRankTolerance * solver.eigenvalues().sum())
+      inverse[k] = 1 / solver.eigenvalues()[k];
+  return scale * (solver.eigenvectors() * inverse.asDiagonal() * solver.eigenvectors().transpose()) * scale;
+}
+
+}  // namespace
+
+Vec3 RigidFit::row(const Sheet& sheet, const GapMap& gap, int i) const {
+  const Vec3& d = gap.nodes[i].direction;
+  const Vec3 arm = (sheet.mesh.points[i] - part.pivot).cross(d);  // d·(ω × r) = ω·(r × d)
+  return {d.dot(part.axis), arm.dot(e1), arm.dot(e2)};
+}
+
+Vector6 registration_row(const Sheet& sheet, const GapMap& gap, int i) {
+  const Vec3& d = gap.nodes[i].direction;
+  Vector6 out;
+  out << d, (sheet.mesh.points[i] - gap.pivot).cross(d);
+  return out;
+}
+
+RigidFit solve_rigid(const Sheet& sheet, const GapMap& gap, const std::vector<double>& d) {
+  RigidFit fit;
+  RigidPart& part = fit.part;
+  choose_frame(fit, sheet, gap, d);
+  const std::size_t n = sheet.size();
+  std::vector<Vec3> rows(n, Vec3::Zero());
+  fit.weight.assign(n, 0);
+  double size = 1, noise_floor = kLeastSigma;
+  std::vector<std::pair<double, double>> fit_noise;
+  for (std::size_t i = 0; i < n; ++i)
+    if (used(gap, d, i)) {
+      rows[i] = fit.row(sheet, gap, static_cast<int>(i));
+      fit.weight[i] = sheet.area[i];
+      size = std::max(size, (sheet.mesh.points[i] - part.pivot).norm());
+      fit_noise.push_back({std::hypot(gap.nodes[i].u_lower, gap.nodes[i].u_upper), sheet.area[i]});
+    }
+  // Nodes that agree within their own noise must not be treated as outliers of a lucky, tighter fit.
+  noise_floor = std::max(noise_floor, weighted_percentile(fit_noise, 0.5));
+
+  Vec3 theta = Vec3::Zero();
+  for (int pass = 0; pass < 2 * kPasses; ++pass) {
+    Eigen::Matrix3d h = Eigen::Matrix3d::Zero();
+    Vec3 g = Vec3::Zero();
+    for (std::size_t i = 0; i < n; ++i) {
+      if (fit.weight[i] == 0) continue;
+      h += fit.weight[i] * rows[i] * rows[i].transpose();
+      g += fit.weight[i] * rows[i] * d[i];
+    }
+    fit.inverse = invert(h, size);
+    theta = fit.inverse * g;
+    std::vector<std::pair<double, double>> left;
+    for (std::size_t i = 0; i < n; ++i)
+      if (used(gap, d, i)) left.push_back({std::abs(d[i] - rows[i].dot(theta)), sheet.area[i]});
+    part.noise = std::max(noise_floor, kMadToSigma * weighted_percentile(left, 0.5));
+    if (pass + 1 == 2 * kPasses) break;  // weights, inverse and parameters stay those of one and the same pass
+    for (std::size_t i = 0; i < n; ++i) {
+      if (!used(gap, d, i)) continue;
+      const double r = std::abs(d[i] - rows[i].dot(theta)), t = r / (kTukey * part.noise);
+      const double robust = pass < kPasses ? part.noise / std::max(r, part.noise)  // Huber: convex, a safe start
+                                           : (t < 1 ? (1 - t * t) * (1 - t * t) : 0);
+      fit.weight[i] = sheet.area[i] * robust;
+    }
+  }
+
+  part.offset = theta[0];
+  part.tilt = theta[1] * fit.e1 + theta[2] * fit.e2;
+  Eigen::Matrix3d independent = Eigen::Matrix3d::Zero();
+  double instrument = 0, temperature = 0, weights = 0;
+  for (std::size_t i = 0; i < n; ++i) {
+    const double w = fit.weight[i];
+    if (w == 0) continue;
+    const NodeGap& node = gap.nodes[i];
+    independent += w * w * (node.u_lower * node.u_lower + node.u_upper * node.u_upper) * rows[i] * rows[i].transpose();
+    fit.by_registration += w * rows[i] * registration_row(sheet, gap, static_cast<int>(i)).transpose();
+    fit.by_common += w * rows[i];
+    instrument += w * node.u_instrument, temperature += w * node.u_temperature, weights += w;
+  }
+  fit.by_registration = fit.inverse * fit.by_registration;
+  fit.by_common = fit.inverse * fit.by_common;
+  if (weights > 0) instrument /= weights, temperature /= weights;
+  const double common2 = instrument * instrument + temperature * temperature;
+  const Eigen::Matrix3d covariance = fit.inverse * independent * fit.inverse +
+                                     fit.by_registration * gap.registration * fit.by_registration.transpose() +
+                                     common2 * fit.by_common * fit.by_common.transpose();
+  part.offset_U = gap.coverage * std::sqrt(std::max(0.0, covariance(0, 0)));
+  Eigen::Matrix<double, 3, 2> axes;
+  axes << fit.e1, fit.e2;
+  const Eigen::Matrix3d tilts = axes * covariance.bottomRightCorner<2, 2>() * axes.transpose();
+  part.tilt_U = gap.coverage * tilts.diagonal().cwiseMax(0).cwiseSqrt();
+
+  part.effect.assign(n, 0);
+  double total = 0, square = 0, variance = 0;
+  for (std::size_t i = 0; i < n; ++i) {
+    const Vec3 row = fit.row(sheet, gap, static_cast<int>(i));
+    part.effect[i] = row.dot(theta);
+    if (!used(gap, d, i)) continue;
+    total += sheet.area[i];
+    square += sheet.area[i] * part.effect[i] * part.effect[i];
+    variance += sheet.area[i] * row.dot(covariance * row);
+  }
+  if (total > 0) part.rms = std::sqrt(square / total), part.rms_U = gap.coverage * std::sqrt(variance / total);
+  return fit;
+}
+
+RigidPart fit_rigid_part(const Sheet& sheet, const GapMap& gap, const std::vector<double>& d) {
+  return solve_rigid(sheet, gap, d).part;
+}
+
+}  // namespace gapfront

@@ -1,0 +1,24 @@
+// Sensitivities of the rigid part, shared with the regions that are cut from the remainder.
+#pragma once
+#include "gapfront/conformity.hpp"
+
+namespace gapfront {
+
+using Matrix36 = Eigen::Matrix<double, 3, 6>;
+
+/// How the fitted (offset, tilt 1, tilt 2) answers to errors of the map, and the frame it is written in.
+struct RigidFit {
+  RigidPart part;
+  Vec3 e1 = Vec3::UnitX(), e2 = Vec3::UnitY();  ///< tilt axes
+  std::vector<double> weight;                   ///< area × robustness, 0 where not used
+  Eigen::Matrix3d inverse = Eigen::Matrix3d::Zero();
+  Matrix36 by_registration = Matrix36::Zero();  ///< answer to the upper half's motion about the map's pivot
+  Vec3 by_common = Vec3::Zero();                ///< answer to one constant error of the gap
+  Vec3 row(const Sheet&, const GapMap&, int node) const;  ///< change of the gap per unit of each parameter
+};
+RigidFit solve_rigid(const Sheet&, const GapMap&, const std::vector<double>& deviation);
+
+/// Change of the gap at a node per unit of the upper half's motion (tx, ty, tz, rx, ry, rz) about the map's pivot.
+Vector6 registration_row(const Sheet&, const GapMap&, int node);
+
+}  // namespace gapfront
