@@ -33,6 +33,8 @@ struct AlignOptions {
   std::optional<double> given_u;           ///< for `given`: standard uncertainty of the closed position, mm
   std::optional<Region> flange_lower;      ///< flange lands, lower half, tool frame
   double stand_off = 0;                    ///< mm between the lands when closed
+  /// A target whose places still differ by more than this after the fit is a wrong name or place, not noise, mm.
+  double residual_limit = 1;
 };
 
 struct TargetResidual {
@@ -40,14 +42,15 @@ struct TargetResidual {
   Vec3 residual = Vec3::Zero();   ///< upper − lower after the fit, tool frame, mm
   double lower_form = 0, upper_form = 0;  ///< RMS of the ball fits, mm (0 for points)
   int lower_points = 0, upper_points = 0; ///< scan points used
-  double leave_one_out = 0;       ///< distance predicted without this target, mm
+  double leave_one_out = 0;       ///< miss of this target when predicted by the others, mm (0: fewer than 4 targets)
   Vec3 place = Vec3::Zero();      ///< tool frame
 };
 
 struct Alignment {
   Rigid lower_to_tool = Rigid::Identity();
   Rigid upper_to_tool = Rigid::Identity();
-  /// Covariance of the upper half's small motion (tx,ty,tz in mm, rx,ry,rz in rad) about `pivot`, tool frame.
+  /// Covariance of the upper half's small motion (tx,ty,tz in mm, rx,ry,rz in rad) about `pivot`, tool frame:
+  /// the motion carries a point x of the upper half to x' = x + t + r × (x − pivot).
   Matrix6 covariance = Matrix6::Zero();
   Vec3 pivot = Vec3::Zero();
   double fit_rms = 0;                    ///< RMS target residual, mm; says nothing about error elsewhere
@@ -68,8 +71,17 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions&, doubl
 /// carries `from` onto `to`. Weights empty: all equal.
 Rigid fit_rigid(const std::vector<Vec3>& from, const std::vector<Vec3>& to, const std::vector<double>& weights = {});
 
-struct SphereFit { Vec3 centre; double radius, rms; int used; double u_centre; };
-/// Robust least-squares sphere of given radius (or free when radius ≤ 0) near `rough`.
+struct SphereFit {
+  Vec3 centre = Vec3::Zero();
+  double radius = 0, rms = 0;  ///< mm; rms of the distances to the sphere of the points used
+  int used = 0;                ///< points used; 0: no ball was found
+  double u_centre = 0;         ///< standard uncertainty of the centre, root of the mean variance of its coordinates, mm
+  Eigen::Matrix3d covariance = Eigen::Matrix3d::Zero();  ///< of the centre, mm²
+};
+/// Robust least-squares sphere of given radius (or free when radius ≤ 0) near `rough`, mm. With a given radius the
+/// centre may be up to 1.2 radii from `rough`, and what the ball stands on, clutter and stray points are left out;
+/// with a free radius all points are searched. The result is the plain least-squares sphere of the points kept.
+/// Finding nothing is no error: `used` is then 0. `noise`: standard deviation of a point along the normal, mm.
 SphereFit fit_sphere(const std::vector<Vec3>& points, const Vec3& rough, double radius, double noise);
 
 }  // namespace gapfront

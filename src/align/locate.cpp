@@ -1,0 +1,76 @@
+// Targets found in the scans.
+#include <cstdio>
+#include <set>
+
+#include "align/targets.hpp"
+#include "gapfront/error.hpp"
+
+namespace gapfront {
+namespace {
+
+// With neither noise nor u known, targets still need weights; a micrometre is below any scanner, so it can only say
+// "all alike" — what the residuals then show inflates it.
+constexpr double kLeast = 0.001;
+
+std::string place_words(const Vec3& p) {
+  char text[96];
+  std::snprintf(text, sizeof text, "(%.1f, %.1f, %.1f) mm", p.x(), p.y(), p.z());
+  return text;
+}
+
+Located locate(const Scan& scan, const Target& target, const Vec3& place, const char* half, double noise) {
+  Located found;
+  found.at = place;
+  double u = std::max(noise, kLeast);
+  if (target.ball) {
+    const SphereFit fit = fit_sphere(scan.cloud.points, place, *target.ball / 2, noise);
+    if (fit.used == 0) {
+      char reach[32];
+      std::snprintf(reach, sizeof reach, "%.1f", 0.6 * *target.ball);
+      throw Error(Fault::measurement, "target " + target.name + ": no ball of that diameter within " + reach +
+                                          " mm of " + place_words(place) + " in the " + half +
+                                          " half; check place, diameter and unit, or scan it again");
+    }
+    found.at = fit.centre;
+    found.form = fit.rms;
+    found.points = fit.used;
+    found.cov = fit.covariance + kLeast * kLeast * 1e-6 * Eigen::Matrix3d::Identity();  // exact data: still invertible
+    if (!target.u) return found;
+  }
+  if (target.u) u = *target.u;
+  found.cov = u * u * Eigen::Matrix3d::Identity();
+  return found;
+}
+
+}  // namespace
+
+void check_targets(const std::vector<Target>& targets) {
+  std::set<std::string> names;
+  for (const Target& t : targets) {
+    if (t.name.empty()) throw Error(Fault::input, "align: a target has no name; give each target one");
+    const std::string who = "target " + t.name + ": ";
+    if (!names.insert(t.name).second) throw Error(Fault::input, who + "given twice; give each target its own name");
+    if (t.ball && !(*t.ball > 0)) throw Error(Fault::input, who + "ball diameter is not positive; give it in mm");
+    if (t.u && !(*t.u > 0)) throw Error(Fault::input, who + "uncertainty u is not positive; leave it out if unknown");
+    if (!t.lower && !t.upper) throw Error(Fault::input, who + "has no place in either half; give lower and upper");
+    if (!t.upper && !t.tool)
+      throw Error(Fault::input, who + "has no place in the upper half; give it, or its tool place");
+    if (!t.lower) throw Error(Fault::input, who + "has no place in the lower half; give it");
+  }
+}
+
+std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, const std::vector<Target>& targets,
+                                          double noise_lower, double noise_upper, const Progress& progress) {
+  std::vector<LocatedTarget> all;
+  for (std::size_t i = 0; i < targets.size(); ++i) {
+    report_progress(progress, "align", static_cast<double>(i) / (targets.size() + 1));
+    const Target& t = targets[i];
+    LocatedTarget found{t.name, {}, {}, t.tool};
+    if (t.lower) found.lower = locate(lower, t, *t.lower, "lower", noise_lower);
+    if (t.upper) found.upper = locate(upper, t, *t.upper, "upper", noise_upper);
+    all.push_back(std::move(found));
+  }
+  return all;
+}
+
+}  // namespace gapfront

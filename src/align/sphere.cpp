@@ -1,0 +1,238 @@
+// Spheres of tooling balls: consensus among random triples, then least squares on the points that belong.
+#include <Eigen/Cholesky>
+#include <Eigen/Eigenvalues>
+#include <Eigen/LU>
+#include <algorithm>
+#include <cmath>
+#include <cstdint>
+#include <optional>
+#include <random>
+
+#include "align/plane.hpp"
+#include "gapfront/align.hpp"
+
+namespace gapfront {
+namespace {
+
+using Points = std::vector<Vec3>;
+
+struct Ball {
+  Vec3 centre;
+  double radius;
+};
+
+// A rough place may be half a ball diameter off; the fifth on top is for rough places that were rounded.
+constexpr double kReach = 1.2;
+// Points kept for scoring hypotheses: enough for a consensus, few enough that dense scans cost no more.
+constexpr std::size_t kScored = 1500;
+// With one ball point in five the chance that no triple of 1500 lies on the ball is below 1e-5.
+constexpr int kDraws = 1500;
+// Directions from the centre must spread: a cap of half-angle a has a smallest second moment of about a²/4, so
+// this asks for about 16°. A flat touching the ball stays far below, whatever the point density.
+constexpr double kSpread = 0.02;
+// A ball is told from chance by at least so many points.
+constexpr int kFewest = 12;
+
+/// Centres of the two spheres of radius r through three points, if any.
+std::vector<Vec3> centres_through(const Vec3& a, const Vec3& b, const Vec3& c, double r) {
+  const Vec3 u = b - a, v = c - a, n = u.cross(v);
+  const double n2 = n.squaredNorm();
+  if (n2 < 1e-6 * r * r * r * r) return {};  // slivers: sides below about r/30 carry noise, not a place
+  const Vec3 mid = a + (u.squaredNorm() * v.cross(n) + v.squaredNorm() * n.cross(u)) / (2 * n2);
+  const double h2 = r * r - (mid - a).squaredNorm();
+  if (h2 < 0) return {};
+  const Vec3 up = n * std::sqrt(h2 / n2);
+  return {mid + up, mid - up};
+}
+
+/// The sphere through four points, if they are not on one plane.
+std::optional<Ball> sphere_through(const Vec3& a, const Vec3& b, const Vec3& c, const Vec3& d) {
+  Eigen::Matrix3d m;
+  m << (b - a).transpose(), (c - a).transpose(), (d - a).transpose();
+  const Vec3 rhs = 0.5 * Vec3((b - a).squaredNorm(), (c - a).squaredNorm(), (d - a).squaredNorm());
+  const double size = m.rowwise().norm().prod();
+  if (std::abs(m.determinant()) < 1e-3 * size) return {};
+  const Vec3 centre = m.inverse() * rhs;
+  return Ball{a + centre, centre.norm()};
+}
+
+/// Points on the ball count for it, points inside it against it: a real ball is solid.
+double score(const Points& points, const Ball& ball, double tolerance) {
+  double sum = 0;
+  const double outer = (ball.radius + tolerance) * (ball.radius + tolerance);
+  for (const Vec3& p : points) {
+    const double d2 = (p - ball.centre).squaredNorm();
+    if (d2 > outer) continue;
+    const double e = (std::sqrt(d2) - ball.radius) / tolerance;
+    if (e > -1)
+      sum += 1 - e * e;
+    else if (e < -3)
+      sum -= 1;
+  }
+  return sum;
+}
+
+Points points_near_surface(const Points& points, const Ball& ball, double tolerance) {
+  Points on;
+  for (const Vec3& p : points)
+    if (std::abs((p - ball.centre).norm() - ball.radius) <= tolerance) on.push_back(p);
+  return on;
+}
+
+/// Plain least squares by Gauss–Newton; returns the inverse normal matrix of the unknowns, or none if singular.
+std::optional<Eigen::Matrix4d> least_squares(const Points& points, bool free_radius, Ball& ball) {
+  Eigen::Matrix4d inverse = Eigen::Matrix4d::Zero();
+  const int n = free_radius ? 4 : 3;
+  for (int iteration = 0; iteration < 50; ++iteration) {
+    Eigen::Matrix4d normal = Eigen::Matrix4d::Zero();
+    Eigen::Vector4d rhs = Eigen::Vector4d::Zero();
+    for (const Vec3& p : points) {
+      const Vec3 q = p - ball.centre;
+      const double d = q.norm();
+      if (d == 0) continue;
+      Eigen::Vector4d g;
+      g << q / d, 1;
+      normal += g * g.transpose();
+      rhs += g * (d - ball.radius);
+    }
+    const Eigen::MatrixXd a = normal.topLeftCorner(n, n);
+    const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> spectrum(a);
+    if (spectrum.eigenvalues()(0) <= 1e-12 * spectrum.eigenvalues()(n - 1)) return {};
+    const Eigen::VectorXd step = a.ldlt().solve(rhs.head(n));
+    ball.centre += step.head<3>();
+    if (free_radius) ball.radius += step(3);
+    inverse.topLeftCorner(n, n) = a.inverse();
+    if (step.norm() < 1e-13 * (ball.radius + ball.centre.norm())) break;
+  }
+  return inverse;
+}
+
+double rms_distance(const Points& points, const Ball& ball) {
+  double sum = 0;
+  for (const Vec3& p : points) sum += std::pow((p - ball.centre).norm() - ball.radius, 2);
+  return points.empty() ? 0 : std::sqrt(sum / points.size());
+}
+
+/// Spread from the median of the absolute distances, which stray points do not inflate (1.4826: Gaussian).
+double robust_spread(const Points& points, const Ball& ball) {
+  std::vector<double> d;
+  for (const Vec3& p : points) d.push_back(std::abs((p - ball.centre).norm() - ball.radius));
+  if (d.empty()) return 0;
+  std::nth_element(d.begin(), d.begin() + d.size() / 2, d.end());
+  return 1.4826 * d[d.size() / 2];
+}
+
+Points thinned(const Points& points, std::size_t most) {
+  if (points.size() <= most) return points;
+  Points out;
+  for (std::size_t i = 0; i < most; ++i) out.push_back(points[i * points.size() / most]);
+  return out;
+}
+
+std::optional<Ball> consensus(const Points& points, const Vec3& rough, double radius, double tolerance) {
+  const Points scored = thinned(points, kScored);
+  std::mt19937 random(20240229);  // any fixed seed: the same points give the same ball
+  const auto draw = [&]() -> const Vec3& { return scored[random() % scored.size()]; };
+  std::optional<Ball> best;
+  double best_score = 0;
+  const auto consider = [&](Ball ball) {
+    if (radius > 0 && (ball.centre - rough).norm() > kReach * radius) return;
+    double s = score(scored, ball, tolerance);
+    if (s <= 0.5 * best_score) return;
+    // Three noisy points place the centre poorly; a fit to what it gathers, from wide to narrow, mends that.
+    for (double width : {3.0, 1.5, 1.0}) {
+      const Points on = points_near_surface(scored, ball, width * tolerance);
+      Ball better = ball;
+      if (on.size() < 6 || !least_squares(on, radius <= 0, better)) break;
+      const double t = score(scored, better, tolerance);
+      if (t <= s) continue;
+      s = t;
+      ball = better;
+    }
+    if (radius > 0 && (ball.centre - rough).norm() > kReach * radius) return;
+    if (s > best_score) best_score = s, best = ball;
+  };
+  for (int k = 0; k < kDraws; ++k) {
+    const Vec3 &a = draw(), &b = draw(), &c = draw();
+    if (radius > 0) {
+      for (const Vec3& centre : centres_through(a, b, c, radius)) consider({centre, radius});
+    } else if (const auto ball = sphere_through(a, b, c, draw())) {
+      consider(*ball);
+    }
+  }
+  return best;
+}
+
+/// Without the points close to the flat the ball stands on: there glue, shadow and the flat itself mix in.
+Points without_base(const Points& points, const Ball& ball, double tolerance) {
+  Points rest;
+  for (const Vec3& p : points)
+    if (std::abs((p - ball.centre).norm() - ball.radius) > 2 * tolerance) rest.push_back(p);
+  if (rest.size() < 20) return points;
+  const auto base = find_plane(rest, tolerance);
+  if (!base || base->used < static_cast<int>(rest.size() / 2)) return points;
+  const double margin = std::max(2 * tolerance, 0.1 * ball.radius);
+  Points out;
+  for (const Vec3& p : points)
+    if (std::abs(base->normal.dot(p - base->point)) > margin) out.push_back(p);
+  return out;
+}
+
+double direction_spread(const Points& points, const Vec3& centre) {
+  Eigen::Matrix3d m = Eigen::Matrix3d::Zero();
+  for (const Vec3& p : points) {
+    const Vec3 n = (p - centre).normalized();
+    m += n * n.transpose();
+  }
+  return Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d>(m / points.size()).eigenvalues()(0);
+}
+
+}  // namespace
+
+SphereFit fit_sphere(const std::vector<Vec3>& points, const Vec3& rough, double radius, double noise) {
+  Points near;
+  const double reach = (1 + kReach) * radius + 6 * noise;
+  for (const Vec3& p : points)
+    if (radius <= 0 || (p - rough).squaredNorm() <= reach * reach) near.push_back(p - rough);
+  if (near.size() < static_cast<std::size_t>(kFewest)) return {};
+  double size = radius;
+  if (radius <= 0)
+    for (const Vec3& p : near) size = std::max(size, p.norm());
+  // Four sigma keep all but one good point in 16 000; the floor is the form error of a plain tooling ball.
+  const double tolerance = std::max(4 * noise, 0.002 * size);
+  auto found = consensus(near, Vec3::Zero(), radius, tolerance);
+  if (!found) return {};
+  Ball ball = *found;
+  const Points clear = without_base(near, ball, tolerance);
+
+  Points on = points_near_surface(clear, ball, 2 * tolerance), before;
+  std::optional<Eigen::Matrix4d> inverse;
+  // The limit shrinks to four times the scatter seen, so the kept set settles within a few rounds; 20 guards cycling.
+  for (int round = 0; round < 20 && on.size() != before.size(); ++round) {
+    if (on.size() < static_cast<std::size_t>(kFewest)) return {};
+    inverse = least_squares(on, radius <= 0, ball);
+    if (!inverse) return {};
+    const double spread = std::max({robust_spread(on, ball), rms_distance(on, ball) * 0.5, 1e-9 * ball.radius});
+    before.swap(on);
+    on = points_near_surface(clear, ball, std::min(2 * tolerance, std::max(4 * spread, 3 * noise)));
+  }
+  if (on.size() < static_cast<std::size_t>(kFewest)) return {};
+  inverse = least_squares(on, radius <= 0, ball);
+  if (!inverse || direction_spread(on, ball.centre) < kSpread) return {};
+  if (radius > 0 && ball.centre.norm() > kReach * radius) return {};
+
+  SphereFit fit;
+  fit.centre = rough + ball.centre;
+  fit.radius = ball.radius;
+  fit.rms = rms_distance(on, ball);
+  fit.used = static_cast<int>(on.size());
+  const double unknowns = radius > 0 ? 3 : 4;
+  double variance = fit.rms * fit.rms * fit.used / (fit.used - unknowns);
+  // Few points say little about their own scatter: below 30 the declared noise is the floor.
+  if (fit.used < 30) variance = std::max(variance, noise * noise);
+  fit.covariance = variance * inverse->topLeftCorner<3, 3>();
+  fit.u_centre = std::sqrt(fit.covariance.trace() / 3);
+  return fit;
+}
+
+}  // namespace gapfront

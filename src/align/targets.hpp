@@ -1,0 +1,51 @@
+// Targets: places in both scans and in the tool frame, and the closed position that follows from them.
+#pragma once
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "align/rigid.hpp"
+#include "gapfront/align.hpp"
+
+namespace gapfront {
+
+/// A target's place in one scan, with its covariance.
+struct Located {
+  Vec3 at = Vec3::Zero();
+  Eigen::Matrix3d cov = Eigen::Matrix3d::Zero();
+  double form = 0;  ///< RMS of the ball fit, mm
+  int points = 0;   ///< scan points used
+};
+
+struct LocatedTarget {
+  std::string name;
+  std::optional<Located> lower, upper;
+  std::optional<Vec3> tool;
+};
+
+/// Throws Error{input} for names that are empty or given twice and for targets without places.
+void check_targets(const std::vector<Target>&);
+
+/// Balls fitted, points taken as given. Throws Error{measurement} naming target, half and place when no ball is there.
+std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, const std::vector<Target>&,
+                                          double noise_lower, double noise_upper, const Progress&);
+
+struct Datum {
+  Rigid lower_to_tool = Rigid::Identity();
+  std::string words;
+  std::vector<std::string> warnings;
+};
+/// Tool frame from targets with tool coordinates (at least 3, not on one line); none given: the lower scan's frame.
+Datum tool_datum(const std::vector<LocatedTarget>&);
+
+struct TargetFit {
+  PairFit fit;  ///< upper scan → tool; information inflated when the residuals exceed what the uncertainties explain
+  std::vector<TargetResidual> residuals;
+  double rms = 0, scale_ppm = 0, scale_ppm_u = 0;
+  std::vector<std::string> warnings;
+};
+/// Closed position from targets seen in both scans. Throws Error{measurement} naming the free directions or, when a
+/// residual is beyond `limit`, the target that disagrees.
+TargetFit fit_targets(const std::vector<LocatedTarget>&, const Rigid& lower_to_tool, double limit);
+
+}  // namespace gapfront
