@@ -32,12 +32,12 @@ struct Names {
   std::string job, title, tool, date;
 };
 
-/// A worn tool is fed along the end −x, the others all round.
+/// The new tool is fed all round; the others along the end −x, where a race-track along a side leads the front most.
 void write_ports(std::ostream& t, const Truth& truth) {
   const Shape& s = truth.mold.shape;
   // Half way between the edge of the dish and the seal line.
   const std::string end = number(s.half_x + s.seal / 2, 0);
-  if (truth.scenario == "worn-tool") {
+  if (truth.scenario != "new-tool") {
     t << "[[flow.inlet]]\nname = \"end runner\"\npath = [\"-" << end << ", -60, 0 mm\", \"-" << end
       << ", 60, 0 mm\"]\nradius = \"6 mm\"\n";
     t << "[[flow.vent]]\nname = \"end vent\"\nat = \"" << end << ", 0, 0 mm\"\nradius = \"8 mm\"\n";
@@ -160,7 +160,9 @@ std::vector<Truth> scenario(const std::string& name, const Overrides& o) {
     return out;
   }
   if (name == "dry-spot") {
-    Truth t = begin(name, "The same dry spot in every part: along one long side the upper radius was cut too large.",
+    Truth t = begin(name,
+                    "The same dry spot in every part, in the corner beside the vent: along the other long side the "
+                    "upper radius was cut too large.",
                     301, 1.5, o);
     t.mold.defects.push_back(radius_lane(t.mold, "race-track", 0, 180, 30, 6));
     return {t};
