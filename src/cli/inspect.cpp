@@ -2,7 +2,8 @@
 #include <algorithm>
 #include <chrono>
 #include <cmath>
-#include <cstdio>
+#include <limits>
+#include <numeric>
 
 #include "gapfront/error.hpp"
 #include "gapfront/inspection.hpp"
@@ -10,124 +11,230 @@
 namespace gapfront {
 namespace {
 
-class Clock {
+/// Times each stage and gives it its slice of the progress.
+class Stages {
  public:
-  explicit Clock(std::vector<StageTime>& times) : times_(times) {}
-  void stage(const std::string& name) {
-    const auto now = std::chrono::steady_clock::now();
-    times_.push_back({name, std::chrono::duration<double>(now - last_).count()});
-    last_ = now;
+  Stages(const Progress& progress, std::vector<StageTime>& times) : progress_(progress), times_(times) {}
+
+  template <class F>
+  auto operator()(const char* name, F&& f) {
+    report_progress(progress_, name, 0);
+    const auto start = std::chrono::steady_clock::now();
+    // The stage calls its parts by its own names; people read the one name given here.
+    const Progress inner = [this, name](std::string_view, double share) {
+      return !progress_ || progress_(name, share);
+    };
+    struct Record {
+      std::vector<StageTime>& times;
+      const char* name;
+      std::chrono::steady_clock::time_point start;
+      ~Record() {
+        times.push_back({name, std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count()});
+      }
+    } record{times_, name, start};
+    return f(inner);
   }
 
  private:
+  const Progress& progress_;
   std::vector<StageTime>& times_;
-  std::chrono::steady_clock::time_point last_ = std::chrono::steady_clock::now();
 };
 
-std::vector<Vec3> moved(const std::vector<Vec3>& points, const Rigid& motion) {
-  std::vector<Vec3> out;
-  out.reserve(points.size());
-  for (const auto& p : points) out.push_back(motion * p);
-  return out;
+std::vector<Vec3> carried(std::vector<Vec3> points, const Rigid& motion) {
+  for (auto& p : points) p = motion * p;
+  return points;
 }
 
-// The gap the front is computed with: measured, or nominal where there is no measurement (said in the report).
-// A gap at or below zero cannot carry resin; the laminate stage clamps it to solid glass.
-std::vector<double> gap_for_flow(const GapMap& map, const std::vector<double>& nominal) {
-  std::vector<double> gap = nominal;
-  for (std::size_t i = 0; i < gap.size(); ++i)
-    if (map.nodes[i].measured) gap[i] = map.nodes[i].gap;
-  return gap;
+void append(std::vector<std::string>& to, const std::vector<std::string>& from) {
+  for (const auto& line : from)
+    if (std::find(to.begin(), to.end(), line) == to.end()) to.push_back(line);
 }
 
-double total(const std::vector<double>& v) {
-  double sum = 0;
-  for (double x : v) sum += x;
-  return sum;
+/// Thermal growth is left out until the job declares temperatures; the rest of the bounds come from the job.
+GapOptions gap_options(const Job& job) {
+  GapOptions o = job.gap;
+  o.nominal = job.tolerance.nominal;
+  double widest = o.nominal + job.tolerance.plus;
+  for (const auto& z : job.tolerance.zones) widest = std::max(widest, z.nominal + z.plus);
+  // Four times the widest gap allowed: beyond that the other half is some other wall, not the opposite face.
+  if (o.max_gap <= 0) o.max_gap = 4 * std::max(o.nominal, widest);
+  return o;
 }
 
-std::string percent(double share) {
-  char text[16];
-  std::snprintf(text, sizeof text, "%.0f %%", 100 * share);
-  return text;
+/// Whether Z of the tool frame means something: then it points from the lower half to the upper. Without datum
+/// coordinates the tool frame is the lower scan's own, and any direction is possible.
+bool has_datum(const AlignOptions& align) {
+  return std::count(align.methods.begin(), align.methods.end(), AlignMethod::given) > 0 ||
+         std::any_of(align.targets.begin(), align.targets.end(), [](const Target& t) { return t.tool.has_value(); });
 }
 
-// Halves that are swapped, or posed apart, show up as a sheet that mostly finds no partner, or as gaps that are
-// mostly negative. Both are refused: a map of the remaining bits would look like a measurement.
-void check_measured(const Sheet& sheet, const GapMap& map) {
-  const double area = total(sheet.area);
-  double behind = 0, measured = 0;
-  for (std::size_t i = 0; i < map.nodes.size(); ++i)
-    if (map.nodes[i].measured) {
+/// The sheet's normals point to the upper half, wherever that is; over a lower half they mostly point up.
+bool upside_down(const Sheet& sheet) {
+  double up = 0, all = 0;
+  for (std::size_t i = 0; i < sheet.size(); ++i) up += sheet.area[i] * sheet.normals[i].z(), all += sheet.area[i];
+  // −0.2: clearly facing down; near zero (a tube, a mold that stands upright) nothing can be said.
+  return up < -0.2 * all;
+}
+
+void check_faces(const Sheet& sheet, const GapMap& gap, const AlignOptions& align) {
+  const double all = std::accumulate(sheet.area.begin(), sheet.area.end(), 0.0);
+  if (has_datum(align) && upside_down(sheet))
+    throw Error(Fault::measurement,
+                "the upper half lies below the lower half: the halves are swapped, exchange the files in [lower] and "
+                "[upper] (or turn the tool frame, whose Z points from lower to upper)");
+  double measured = 0, crossing = 0;
+  for (std::size_t i = 0; i < sheet.size(); ++i)
+    if (gap.nodes[i].measured) {
       measured += sheet.area[i];
-      if (map.nodes[i].gap < 0) behind += sheet.area[i];
+      if (gap.nodes[i].gap < 0) crossing += sheet.area[i];
     }
-  if (measured < 0.5 * area)
+  // Half of the area: with less, a verdict would speak of a minority of the part.
+  if (measured < 0.5 * all)
     throw Error(Fault::measurement,
-                "the halves do not face each other: a gap could be measured over only " + percent(measured / area) +
-                    " of the sheet; check that the right two scans are given, the targets' places, and max_gap");
-  if (behind > 0.5 * measured)
+                "the halves do not face each other: a gap was found on only " +
+                    std::to_string(static_cast<int>(std::lround(100 * measured / std::max(all, 1e-9)))) +
+                    " % of the lower face; are [lower] and [upper] swapped, or the targets' places wrong?");
+  if (crossing > 0.5 * measured)
     throw Error(Fault::measurement,
-                "the upper half lies below the lower over " + percent(behind / measured) +
-                    " of the sheet: the two scans are probably swapped; exchange the files in [lower] and [upper]");
+                "the halves run through each other over most of the face; are [lower] and [upper] swapped, or the "
+                "targets' places wrong?");
+}
+
+bool touches(const Sheet& sheet, const std::vector<Vec3>& path, double radius) {
+  return std::any_of(sheet.mesh.points.begin(), sheet.mesh.points.end(),
+                     [&](const Vec3& p) { return distance_to_path(p, path) <= radius; });
+}
+
+double distance_to_sheet(const Sheet& sheet, const std::vector<Vec3>& path) {
+  double d = std::numeric_limits<double>::infinity();
+  for (const auto& p : sheet.mesh.points) d = std::min(d, distance_to_path(p, path));
+  return d;
+}
+
+/// Ports must lie on the sheet. A port narrower than the mesh may miss every node; it is widened to the nearest
+/// one within an edge, and that is said.
+template <class Port>
+void check_port(const Sheet& sheet, Port& port, const char* kind, double edge, const std::string& file,
+                std::vector<std::string>& warnings) {
+  if (port.path.empty() || touches(sheet, port.path, port.radius)) return;
+  const double d = distance_to_sheet(sheet, port.path);
+  if (d > port.radius + edge)
+    throw Error(Fault::input, file + ": [[flow." + kind + "]] \"" + port.name + "\" lies " +
+                                  format_length(d, UnitSystem::mm) +
+                                  " from the moulding face; give a place on the lower face inside the seal, in tool "
+                                  "coordinates");
+  port.radius = d * (1 + 1e-9);
+  warnings.push_back(std::string(kind) + " \"" + port.name +
+                     "\" is narrower than the sheet's mesh; it was taken at the nearest node");
+}
+
+void check_ports(const Sheet& sheet, const SheetOptions& options, const std::string& file, FlowOptions& flow,
+                 std::vector<std::string>& warnings) {
+  for (auto& i : flow.inlets) check_port(sheet, i, "inlet", options.edge, file, warnings);
+  for (auto& v : flow.vents) check_port(sheet, v, "vent", options.edge, file, warnings);
+}
+
+/// The flow needs a gap everywhere; where none was measured the nominal stands in, and the report says so.
+std::vector<double> gap_for_flow(const GapMap& gap, const std::vector<double>& nominal) {
+  std::vector<double> g = nominal;
+  for (std::size_t i = 0; i < g.size(); ++i)
+    if (gap.nodes[i].measured) g[i] = gap.nodes[i].gap;
+  return g;
+}
+
+struct Half {
+  Scan scan;
+  CleanReport report;
+};
+
+Half read_half(Stages& stage, const HalfInput& input, const char* name) {
+  Half half;
+  half.scan = stage(name, [&](const Progress& p) { return read_scan(input.file, input.read, p); });
+  return half;
+}
+
+void refuse_nothing_left(const Scan& scan) {
+  if (scan.cloud.points.empty())
+    throw Error(Fault::input, scan.path + ": no usable points (" + std::to_string(scan.nonfinite_dropped) +
+                                  " were not finite numbers); export the scan again");
 }
 
 }  // namespace
 
 Inspection inspect(const Job& job, const Progress& progress) {
-  Inspection r;
-  r.job = job;
-  r.version = GAPFRONT_VERSION;
-  Clock clock(r.times);
+  Inspection out;
+  out.job = job;
+  out.version = GAPFRONT_VERSION;
+  Stages stage(progress, out.times);
 
-  Scan lower = read_scan(job.lower.file, job.lower.read, progress);
-  Scan upper = read_scan(job.upper.file, job.upper.read, progress);
-  r.job_sha256 = sha256_file(job.file);
-  r.lower_sha256 = lower.sha256, r.upper_sha256 = upper.sha256;
-  r.lower_format = lower.format, r.upper_format = upper.format;
-  clock.stage("read");
-  check_pair(lower, upper);
-  r.lower_clean = clean(lower, job.clean, progress);
-  r.upper_clean = clean(upper, job.clean, progress);
-  clock.stage("clean");
+  Half lower = read_half(stage, job.lower, "read lower scan");
+  Half upper = read_half(stage, job.upper, "read upper scan");
+  refuse_nothing_left(lower.scan);
+  refuse_nothing_left(upper.scan);
+  check_pair(lower.scan, upper.scan);
+  lower.report = stage("clean lower scan", [&](const Progress& p) { return clean(lower.scan, job.clean, p); });
+  upper.report = stage("clean upper scan", [&](const Progress& p) { return clean(upper.scan, job.clean, p); });
+  out.lower_sha256 = lower.scan.sha256, out.upper_sha256 = upper.scan.sha256;
+  out.job_sha256 = job.file.empty() ? "" : sha256_file(job.file);
+  out.lower_format = lower.scan.format, out.upper_format = upper.scan.format;
+  out.lower_clean = lower.report, out.upper_clean = upper.report;
 
-  r.alignment = align(lower, upper, job.align, r.lower_clean.noise, r.upper_clean.noise, progress);
-  clock.stage("align");
+  out.alignment = stage("align", [&](const Progress& p) {
+    return align(lower.scan, upper.scan, job.align, lower.report.noise, upper.report.noise, p);
+  });
+  append(out.warnings, out.alignment.warnings);
 
-  const Surface low(moved(lower.cloud.points, r.alignment.lower_to_tool), r.lower_clean.spacing, r.lower_clean.noise);
-  lower = {};  // the clouds are large: one copy each at a time
-  const Surface up(moved(upper.cloud.points, r.alignment.upper_to_tool), r.upper_clean.spacing, r.upper_clean.noise);
-  upper = {};
-  clock.stage("search trees");
-  r.sheet = build_sheet(low, up, job.sheet, progress);
-  clock.stage("sheet");
-  r.gap = measure_gap(r.sheet, low, up, r.alignment, job.gap, progress);
-  check_measured(r.sheet, r.gap);
-  r.spots = compare_spots(r.sheet, r.gap, job.spots);
-  clock.stage("gap");
+  // Each cloud is released as soon as its Surface holds the points: scans are the bulk of the memory.
+  const auto surface = [&](Half& half, const Rigid& motion) {
+    Surface s(carried(std::move(half.scan.cloud.points), motion), half.report.spacing, half.report.noise);
+    half.scan.cloud = {};
+    return s;
+  };
+  const auto [low, high] = stage("index", [&](const Progress&) {
+    Surface a = surface(lower, out.alignment.lower_to_tool);
+    return std::pair{std::move(a), surface(upper, out.alignment.upper_to_tool)};
+  });
 
-  const std::vector<double> nominal = nominal_gap(r.sheet, job.tolerance);
-  r.flow_gap = gap_for_flow(r.gap, nominal);
-  r.nominal_laminate = evaluate_laminate(r.sheet, nominal, job.laminate);
-  r.laminate = evaluate_laminate(r.sheet, r.flow_gap, job.laminate);
-  clock.stage("laminate");
-  r.nominal_filling = fill(r.sheet, r.nominal_laminate, job.flow, progress);
-  r.filling = fill(r.sheet, r.laminate, job.flow, progress);
-  r.lead = compare_fillings(r.sheet, r.nominal_filling, r.filling);
-  r.advised_schedule = recommend_schedule(r.sheet, r.laminate, job.flow);
-  clock.stage("flow");
+  const GapOptions gap_settings = gap_options(job);
+  out.job.gap = gap_settings;
+  out.sheet = stage("sheet", [&](const Progress& p) { return build_sheet(low, high, job.sheet, p); });
+  out.gap = stage("gap",
+                  [&](const Progress& p) { return measure_gap(out.sheet, low, high, out.alignment, gap_settings, p); });
+  check_faces(out.sheet, out.gap, job.align);
+  check_ports(out.sheet, job.sheet, job.file.string(), out.job.flow, out.warnings);
+  out.spots = compare_spots(out.sheet, out.gap, job.spots);
 
-  r.verdict = judge(r.sheet, r.gap, job.tolerance);
-  clock.stage("conformity");
-  r.plan = plan_corrections({r.sheet, r.gap, job.tolerance, r.verdict, job.laminate, job.flow, r.nominal_filling,
-                             r.filling, r.lead},
-                            job.correct, progress);
-  r.filling_after = r.filling;
-  if (!r.plan.chosen.empty())
-    r.filling_after = fill(r.sheet, evaluate_laminate(r.sheet, r.plan.gap_after, job.laminate), job.flow, progress);
-  clock.stage("correct");
+  const FlowOptions& flow = out.job.flow;
+  const auto nominal = nominal_gap(out.sheet, job.tolerance);
+  out.flow_gap = gap_for_flow(out.gap, nominal);
+  if (out.gap.unmeasured_area > 0)
+    out.warnings.push_back(format_area(out.gap.unmeasured_area, job.units) +
+                           " could not be measured; the flow there uses the nominal gap");
+  stage("laminate", [&](const Progress&) {
+    out.nominal_laminate = evaluate_laminate(out.sheet, nominal, job.laminate);
+    out.laminate = evaluate_laminate(out.sheet, out.flow_gap, job.laminate);
+  });
+  out.nominal_filling =
+      stage("flow, nominal", [&](const Progress& p) { return fill(out.sheet, out.nominal_laminate, flow, p); });
+  out.filling = stage("flow, measured", [&](const Progress& p) { return fill(out.sheet, out.laminate, flow, p); });
+  append(out.warnings, out.filling.warnings);
+  out.lead = compare_fillings(out.sheet, out.nominal_filling, out.filling);
+
+  out.verdict = stage("verdict", [&](const Progress&) { return judge(out.sheet, out.gap, job.tolerance); });
+  out.advised_schedule =
+      stage("schedule", [&](const Progress&) { return recommend_schedule(out.sheet, out.laminate, flow); });
+
+  const CorrectInput facts{out.sheet,           out.gap,     job.tolerance, out.verdict, job.laminate, flow,
+                           out.nominal_filling, out.filling, out.lead};
+  out.plan = stage("corrections", [&](const Progress& p) { return plan_corrections(facts, job.correct, p); });
+  append(out.warnings, out.plan.warnings);
+  out.filling_after = out.filling;
+  if (!out.plan.chosen.empty())
+    out.filling_after = stage("flow, corrected", [&](const Progress& p) {
+      return fill(out.sheet, evaluate_laminate(out.sheet, out.plan.gap_after, job.laminate), flow, p);
+    });
   report_progress(progress, "done", 1);
-  return r;
+  return out;
 }
 
 }  // namespace gapfront

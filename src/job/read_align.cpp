@@ -23,9 +23,9 @@ Target read_target(Table& t, std::vector<std::string>& names) {
 
 void read_align(Table t, Job& job) {
   static const std::vector<std::pair<std::string, AlignMethod>> methods{{"given", AlignMethod::given},
-                                                                       {"targets", AlignMethod::targets},
-                                                                       {"flange", AlignMethod::flange},
-                                                                       {"nominal", AlignMethod::nominal}};
+                                                                        {"targets", AlignMethod::targets},
+                                                                        {"flange", AlignMethod::flange},
+                                                                        {"nominal", AlignMethod::nominal}};
   auto& align = job.align;
   if (const auto words = t.texts("method"); t.has("method")) {
     align.methods.clear();

@@ -103,8 +103,7 @@ void read_cavity(Table t, Job& job) {
     spot.name = s.text("name").value_or("spot " + std::to_string(names.size() + 1));
     refuse_duplicate(s, spot.name, names);
     spot.at = s.need("at", s.point("at"), "\"10, 20, -30 mm\"");
-    spot.thickness =
-        s.need("thickness", s.quantity("thickness", Dimension::length, Sign::positive), "\"3.10 mm\"");
+    spot.thickness = s.need("thickness", s.quantity("thickness", Dimension::length, Sign::positive), "\"3.10 mm\"");
     spot.U = s.need("U", s.quantity("U", Dimension::length, Sign::positive), "\"0.05 mm\"");
     s.done();
     job.spots.push_back(std::move(spot));

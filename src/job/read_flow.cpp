@@ -11,8 +11,8 @@ double read_cavity_pressure(Table& t, double otherwise) {
   if (absolute) {
     const double p = parse_quantity(absolute->first, Dimension::pressure, t.place("cavity_pressure"));
     if (absolute->second.empty())
-      t.fail("cavity_pressure", "say that it is absolute: \"" + absolute->first +
-                                    " absolute\"; or give vacuum = \"50 % of atmosphere\"");
+      t.fail("cavity_pressure",
+             "say that it is absolute: \"" + absolute->first + " absolute\"; or give vacuum = \"50 % of atmosphere\"");
     if (!(p >= 0 && p <= 10 * atmosphere_pa)) t.fail("cavity_pressure", "must lie between 0 and 10 atmospheres");
     return p;
   }

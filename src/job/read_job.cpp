@@ -15,7 +15,8 @@ std::string slurp(const std::filesystem::path& file) {
     throw Error(Fault::input, file.string() + ": is a folder; give the job file itself");
   std::ifstream in(file, std::ios::binary);
   if (!in)
-    throw Error(Fault::input, file.string() + ": cannot be opened; check the path, or make one: gapfront new LOWER UPPER");
+    throw Error(Fault::input,
+                file.string() + ": cannot be opened; check the path, or make one: gapfront new LOWER UPPER");
   std::string text{std::istreambuf_iterator<char>(in), {}};
   if (text.find_first_not_of(" \t\r\n") == std::string::npos)
     throw Error(Fault::input, file.string() + ": is empty; make a job file: gapfront new LOWER UPPER");

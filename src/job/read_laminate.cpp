@@ -10,11 +10,16 @@ namespace {
 PermeabilityLaw read_permeability(Table t) {
   PermeabilityLaw law;
   const std::string name = t.text("law").value_or("power");
-  if (name == "power") law.kind = PermeabilityLaw::Kind::power;
-  else if (name == "exponential") law.kind = PermeabilityLaw::Kind::exponential;
-  else if (name == "kozeny-carman") law.kind = PermeabilityLaw::Kind::kozeny_carman;
-  else if (name == "table") law.kind = PermeabilityLaw::Kind::table;
-  else t.fail("law", "unknown law \"" + name + "\"; known: power, exponential, kozeny-carman, table");
+  if (name == "power")
+    law.kind = PermeabilityLaw::Kind::power;
+  else if (name == "exponential")
+    law.kind = PermeabilityLaw::Kind::exponential;
+  else if (name == "kozeny-carman")
+    law.kind = PermeabilityLaw::Kind::kozeny_carman;
+  else if (name == "table")
+    law.kind = PermeabilityLaw::Kind::table;
+  else
+    t.fail("law", "unknown law \"" + name + "\"; known: power, exponential, kozeny-carman, table");
   const auto a = t.quantity("a", Dimension::permeability, Sign::positive);
   const auto b = t.number("b", Sign::not_negative);
   law.table = t.pairs("table", Dimension::fraction, Dimension::permeability);
@@ -33,14 +38,18 @@ PermeabilityLaw read_permeability(Table t) {
 CompactionLaw read_compaction(Table t) {
   CompactionLaw law;
   const std::string name = t.text("law").value_or("power");
-  if (name == "power") law.kind = CompactionLaw::Kind::power;
-  else if (name == "table") law.kind = CompactionLaw::Kind::table;
-  else t.fail("law", "unknown law \"" + name + "\"; known: power, table");
+  if (name == "power")
+    law.kind = CompactionLaw::Kind::power;
+  else if (name == "table")
+    law.kind = CompactionLaw::Kind::table;
+  else
+    t.fail("law", "unknown law \"" + name + "\"; known: power, table");
   const auto a = t.number("a", Sign::positive);
   const auto b = t.number("b", Sign::positive);
   law.table = t.pairs("table", Dimension::fraction, Dimension::pressure);
   if (law.kind == CompactionLaw::Kind::table) {
-    if (law.table.empty()) t.fail("\"table\" is missing; add table = [[\"0.15\", \"20 kPa\"], [\"0.25\", \"100 kPa\"]]");
+    if (law.table.empty())
+      t.fail("\"table\" is missing; add table = [[\"0.15\", \"20 kPa\"], [\"0.25\", \"100 kPa\"]]");
   } else {
     law.a = t.need("a", a, "0.02");
     law.b = t.need("b", b, "0.2");

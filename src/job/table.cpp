@@ -46,8 +46,8 @@ Table::Table(const toml::table& table, std::string file, std::string section)
 std::string Table::place_of(const toml::node& node, const std::string& key) const {
   const auto line = node.source().begin.line;
   const std::string section = section_.empty() ? "" : "[" + section_ + "]";
-  return file_ + (line ? ":" + std::to_string(line) : "") + ": " + section + (key.empty() || section.empty() ? "" : " ") +
-         key;
+  return file_ + (line ? ":" + std::to_string(line) : "") + ": " + section +
+         (key.empty() || section.empty() ? "" : " ") + key;
 }
 
 std::string Table::place(const std::string& key) const {
@@ -83,7 +83,8 @@ double Table::quantity_of(const toml::node& node, const std::string& key, Dimens
   } else {
     x = parse_quantity(string_of(node, key, example_quantity(d)), d, where);
   }
-  if (d == Dimension::fraction && !(x >= 0 && x <= 1)) throw Error(Fault::input, where + ": must lie between 0 and 100 %");
+  if (d == Dimension::fraction && !(x >= 0 && x <= 1))
+    throw Error(Fault::input, where + ": must lie between 0 and 100 %");
   check_sign(x, sign, where);
   return x;
 }

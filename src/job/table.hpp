@@ -32,7 +32,7 @@ class Table {
   std::optional<double> number(const std::string& key, Sign = Sign::any);
   std::optional<double> quantity(const std::string& key, Dimension, Sign = Sign::any);
   std::optional<Vec3> point(const std::string& key);
-  std::vector<Vec3> points(const std::string& key);   ///< "x, y mm" (Z = 0) or "x, y, z mm" each
+  std::vector<Vec3> points(const std::string& key);  ///< "x, y mm" (Z = 0) or "x, y, z mm" each
   std::vector<double> quantities(const std::string& key, Dimension, Sign = Sign::any);
   std::vector<std::string> texts(const std::string& key);  ///< one string, or an array of them
   std::optional<Table> table(const std::string& key);

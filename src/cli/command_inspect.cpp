@@ -1,0 +1,98 @@
+#include <cmath>
+#include <cstdio>
+#include <iostream>
+
+#include "cli/commands.hpp"
+#include "gapfront/error.hpp"
+#include "gapfront/report.hpp"
+
+namespace gapfront::cli {
+namespace {
+
+std::string place(const Vec3& p, UnitSystem units) {
+  const double unit = units == UnitSystem::mm ? 1 : 25.4;
+  char s[96];
+  std::snprintf(s, sizeof s, units == UnitSystem::mm ? "(%.0f, %.0f, %.0f) mm" : "(%.2f, %.2f, %.2f) in", p.x() / unit,
+                p.y() / unit, p.z() / unit);
+  return s;
+}
+
+std::string percent(double share) {
+  char s[32];
+  std::snprintf(s, sizeof s, "%.1f %%", 100 * share);
+  return s;
+}
+
+void print_front(const Inspection& r, std::ostream& out) {
+  const auto units = r.job.units;
+  if (r.lead.greatest_node >= 0 && r.lead.greatest_s != 0) {
+    const double s = r.lead.greatest_s;
+    out << "Front       " << format_time(std::abs(s)) << (s > 0 ? " early" : " late") << " at "
+        << place(r.sheet.mesh.points[r.lead.greatest_node], units) << " against the nominal gap\n";
+  } else {
+    out << "Front       as with the nominal gap\n";
+  }
+  out << "Filling     " << format_time(r.filling.fill_time) << " (nominal " << format_time(r.nominal_filling.fill_time)
+      << ")\n";
+  if (r.filling.pockets.empty()) out << "Pockets     none\n";
+  for (const auto& p : r.filling.pockets)
+    out << "Pocket      " << format_area(p.area, units) << " stays dry at " << place(p.centre, units) << "\n";
+}
+
+/// The first few: the full list is in the report.
+constexpr std::size_t corrections_shown = 3;
+
+void print_corrections(const Inspection& r, std::ostream& out) {
+  const auto units = r.job.units;
+  if (r.plan.chosen.empty())
+    out << "Correct     " << (r.plan.remains.empty() ? "nothing to do" : r.plan.remains) << "\n";
+  for (std::size_t i = 0; i < std::min(corrections_shown, r.plan.chosen.size()); ++i) {
+    const auto& c = r.plan.candidates[r.plan.chosen[i]];
+    const Effect& before = i ? r.plan.after_each[i - 1] : r.plan.now;
+    const Effect& after = r.plan.after_each[i];
+    out << "Correct " << i + 1 << "   " << c.instruction << "\n            out of tolerance "
+        << format_area(before.out_of_tolerance_area, units) << " -> " << format_area(after.out_of_tolerance_area, units)
+        << ", greatest lead " << format_time(before.greatest_lead_s) << " -> " << format_time(after.greatest_lead_s)
+        << ", dry " << format_area(before.dry_area, units) << " -> " << format_area(after.dry_area, units)
+        << " (re-computed)\n";
+  }
+}
+
+void print_summary(const Inspection& r, const std::filesystem::path& folder, std::ostream& out) {
+  out << r.job.name << "\n" << r.verdict.headline << "\n\nArea        ";
+  for (const auto c :
+       {Conformity::conforming, Conformity::undecided, Conformity::nonconforming, Conformity::not_measured})
+    out << (c == Conformity::conforming ? "" : ", ") << percent(r.verdict.share[static_cast<int>(c)]) << " "
+        << to_string(c);
+  out << "\n";
+  print_front(r, out);
+  print_corrections(r, out);
+  for (const auto& w : r.warnings) out << "Note        " << w << "\n";
+  out << "\nReport      " << (folder / "report.html").string() << "\n";
+}
+
+int exit_code(Conformity overall, const std::string& fail_on) {
+  if (fail_on.empty() || overall == Conformity::conforming) return 0;
+  // What could not be measured is undecided as well.
+  return overall == Conformity::nonconforming || fail_on == "undecided" ? 3 : 0;
+}
+
+}  // namespace
+
+int run_inspect(const InspectArguments& arguments) {
+  Job job = read_job(arguments.job);
+  if (!arguments.output.empty()) job.output = arguments.output;
+  const Progress progress = terminal_progress(arguments.quiet);
+  const Inspection result = inspect(job, progress);
+  report_progress(progress, "report", 0);
+  write_report(result, result.job.output);
+  clear_progress();
+  if (arguments.json)
+    std::cout << result_json(result) << "\n";
+  else if (!arguments.quiet)
+    print_summary(result, result.job.output, std::cout);
+  std::cout.flush();
+  return exit_code(result.verdict.overall, arguments.fail_on);
+}
+
+}  // namespace gapfront::cli

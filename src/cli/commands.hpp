@@ -1,0 +1,37 @@
+// One function per command of the program; each returns the exit code or throws Error.
+#pragma once
+#include <filesystem>
+#include <string>
+#include <vector>
+
+#include "gapfront/progress.hpp"
+
+namespace gapfront::cli {
+
+struct InspectArguments {
+  std::filesystem::path job, output;
+  bool json = false, quiet = false;
+  std::string fail_on;  ///< "", "undecided" or "nonconforming"
+};
+int run_inspect(const InspectArguments&);
+
+struct LookArguments {
+  std::vector<std::filesystem::path> files;
+  std::string unit;
+  bool json = false;
+};
+int run_look(const LookArguments&);
+
+struct NewArguments {
+  std::filesystem::path lower, upper, output;
+  bool force = false;
+};
+int run_new(const NewArguments&);
+
+/// A single line on the terminal, kept up to date; nothing when stderr is a pipe or `quiet`. Stops the work
+/// after SIGINT.
+Progress terminal_progress(bool quiet);
+/// Wipes the line, so that what follows starts clean.
+void clear_progress();
+
+}  // namespace gapfront::cli

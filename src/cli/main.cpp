@@ -1,0 +1,98 @@
+#include <CLI/CLI.hpp>
+#include <iostream>
+
+#include "cli/commands.hpp"
+#include "gapfront/error.hpp"
+
+namespace {
+
+constexpr const char* footer = R"(Exit codes
+  0  done
+  1  bad usage, job file or scan file
+  2  the halves could not be registered or measured
+  3  with --fail-on: the part of the tool is not proven good
+     (--fail-on nonconforming: provably out of tolerance; --fail-on undecided: that, or not decided)
+  130  stopped with Ctrl-C; nothing is written
+
+A first run
+  gapfront look lower.ply upper.ply        what is in the scans
+  gapfront new lower.ply upper.ply         writes job.toml, with notes
+  gapfront inspect job.toml                measures, and writes the report)";
+
+std::string one_line(std::string s) {
+  while (!s.empty() && (s.back() == '\n' || s.back() == ' ')) s.pop_back();
+  for (char& c : s)
+    if (c == '\n' || c == '\r') c = ' ';
+  return s;
+}
+
+int complain(const std::string& line, int code) {
+  gapfront::cli::clear_progress();
+  std::cerr << "gapfront: " << one_line(line) << "\n";
+  return code;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  using namespace gapfront;
+  CLI::App app(
+      "Measures the gap between the two halves of a closed mold from their scans, says whether it is within\n"
+      "tolerance, where the resin front will run ahead, and what to shim, build up or relieve.",
+      "gapfront");
+  app.footer(footer);
+  app.set_version_flag("--version", "gapfront " GAPFRONT_VERSION);
+  app.require_subcommand(1);
+
+  cli::InspectArguments inspect;
+  auto* inspect_command =
+      app.add_subcommand("inspect", "Measure a mold: two scans and a job file in, verdict and report out");
+  inspect_command->add_option("JOB", inspect.job, "The job file (TOML)")->required();
+  inspect_command
+      ->add_option("--output", inspect.output, "Folder for the report (default: as in the job file, or reports/JOB)")
+      ->type_name("DIR");
+  inspect_command->add_flag("--json", inspect.json, "Print result.json instead of the summary");
+  inspect_command->add_flag("--quiet", inspect.quiet, "Print no progress and no summary");
+  inspect_command->add_option("--fail-on", inspect.fail_on, "Exit with 3 on this verdict: nonconforming or undecided")
+      ->check(CLI::IsMember({"nonconforming", "undecided"}))
+      ->type_name("VERDICT");
+
+  cli::LookArguments look;
+  auto* look_command =
+      app.add_subcommand("look", "Say what is in a scan: points, size, likely unit, spacing, noise, holes");
+  look_command->add_option("FILE", look.files, "Scan files (PLY, PCD, STL, OBJ, XYZ, CSV…)")->required();
+  look_command->add_option("--unit", look.unit, "Unit of the coordinates in the files: mm, cm, m, in, thou")
+      ->type_name("UNIT");
+  look_command->add_flag("--json", look.json, "Print as JSON");
+
+  cli::NewArguments fresh;
+  auto* new_command = app.add_subcommand("new", "Write an annotated job file for two scans");
+  new_command->add_option("LOWER", fresh.lower, "Scan of the lower half")->required();
+  new_command->add_option("UPPER", fresh.upper, "Scan of the upper half")->required();
+  new_command->add_option("-o,--output", fresh.output, "Job file to write (default: job.toml)")->type_name("FILE");
+  new_command->add_flag("--force", fresh.force, "Replace the file if it exists");
+
+  try {
+    app.parse(argc, argv);
+    if (*inspect_command) return cli::run_inspect(inspect);
+    if (*look_command) return cli::run_look(look);
+    return cli::run_new(fresh);
+  } catch (const CLI::ParseError& e) {
+    if (e.get_exit_code() == 0) return app.exit(e);  // --help and --version
+    return complain(one_line(e.what()) + "; see gapfront --help", 1);
+  } catch (const Error& e) {
+    switch (e.fault) {
+      case Fault::input:
+        return complain(e.what(), 1);
+      case Fault::measurement:
+        return complain(e.what(), 2);
+      case Fault::cancelled:
+        return complain(e.what(), 130);
+    }
+  } catch (const std::bad_alloc&) {
+    return complain("not enough memory for these scans; thin them out, or use a machine with more", 1);
+  } catch (const std::exception& e) {
+    return complain(std::string("unexpected: ") + e.what(), 1);
+  }
+  return 1;
+}

@@ -1,0 +1,208 @@
+// A job file to start from: what the scans tell is filled in, what only the user knows is marked.
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+
+#include "gapfront/error.hpp"
+#include "gapfront/job.hpp"
+
+namespace gapfront {
+namespace {
+
+namespace fs = std::filesystem;
+
+std::string number(double x, int decimals) {
+  char s[64];
+  std::snprintf(s, sizeof s, "%.*f", decimals, x);
+  return s;
+}
+
+std::string quoted(const std::string& s) {
+  std::string out = "\"";
+  for (const char c : s) {
+    if (c == '"' || c == '\\') out += '\\';
+    out += c;
+  }
+  return out + "\"";
+}
+
+std::string path_from(const fs::path& file, const fs::path& folder) {
+  std::error_code failed;
+  const fs::path p = fs::relative(file, folder.empty() ? fs::current_path() : folder, failed);
+  return quoted((failed || p.empty() ? fs::absolute(file) : p).generic_string());
+}
+
+struct Extent {
+  Vec3 low, high;
+  Vec3 size() const { return high - low; }
+};
+
+Extent extent(const std::vector<Vec3>& points) {
+  Extent e{points.front(), points.front()};
+  for (const auto& p : points) e.low = e.low.cwiseMin(p), e.high = e.high.cwiseMax(p);
+  return e;
+}
+
+Scan read_some(const fs::path& file) {
+  Scan scan = read_scan(file);
+  if (scan.cloud.points.empty()) throw Error(Fault::input, file.string() + ": no usable points; export the scan again");
+  return scan;
+}
+
+/// At most `most` points, evenly through the file (scans are stored in no particular order of place).
+std::vector<Vec3> thinned(const std::vector<Vec3>& points, std::size_t most) {
+  const std::size_t step = std::max<std::size_t>(1, points.size() / most);
+  std::vector<Vec3> out;
+  for (std::size_t i = 0; i < points.size(); i += step) out.push_back(points[i]);
+  return out;
+}
+
+struct Facing {
+  bool closed = false;  ///< the scans lie face to face, as in the closed mold
+  double gap = 3;       ///< rounded median distance, mm
+};
+
+/// Face to face: most points of the upper half have a point of the lower half nearby, no nearer than a cavity is
+/// thin. Distances under 0.5 mm are taken for mating flanges and left out of the guess; a distance over 5 % of the
+/// tool's size is no cavity.
+Facing facing(const std::vector<Vec3>& lower, const std::vector<Vec3>& upper) {
+  const double size = extent(lower).size().norm();
+  // The spacing and noise of the Surface play no part in a nearest-point query.
+  const Surface surface(lower, 1, 0);
+  std::vector<double> d;
+  std::size_t near = 0, all = 0;
+  for (const auto& p : thinned(upper, 2000)) {  // 2000: a median good to about 2 % of its spread
+    const double x = surface.nearest(p).second;
+    ++all;
+    if (x < 0.05 * size) ++near;
+    if (x >= 0.5 && x < 0.05 * size) d.push_back(x);
+  }
+  Facing out;
+  if (near < 0.6 * all || d.size() < 0.2 * all) return out;
+  std::nth_element(d.begin(), d.begin() + d.size() / 2, d.end());
+  out.closed = true;
+  out.gap = std::max(0.1, std::round(10 * d[d.size() / 2]) / 10);
+  return out;
+}
+
+std::string size_note(const Extent& e) {
+  const Vec3 s = e.size();
+  return "# then the scan is " + number(s.x(), 0) + " x " + number(s.y(), 0) + " x " + number(s.z(), 0) + " mm; right?";
+}
+
+/// The scan point nearest to the middle in X and Y: a place on the lower face.
+Vec3 middle(const std::vector<Vec3>& points, const Extent& e) {
+  const Vec3 m = (e.low + e.high) / 2;
+  return *std::min_element(points.begin(), points.end(), [&](const Vec3& a, const Vec3& b) {
+    return (a - m).head<2>().squaredNorm() < (b - m).head<2>().squaredNorm();
+  });
+}
+
+std::string align_section(bool closed) {
+  if (closed)
+    return R"([align]
+# The two scans lie face to face, so they are taken as they are: both in the tool frame, mold closed.
+# Z of that frame points from the lower half to the upper half.
+method = "given"
+given_u = "0.02 mm"            # how well that is known (standard uncertainty); your number
+)";
+  return R"([align]
+# The scans do not lie face to face. Give three or more marks that are at the same place in both halves when
+# the mold is closed: tooling balls in their seats (rough centres, within a few mm), or exact points.
+# Take the # away and put in your places; until then this job cannot run.
+method = "targets"
+# [[align.target]]
+# name = "B1"
+# ball = "20 mm"                       # diameter; leave the line out for an exact point
+# lower = "12.1, 3.0, 6.2 mm"          # in the frame of the lower scan
+# upper = "-310.4, 83.0, 6.2 mm"       # in the frame of the upper scan
+# tool = "-240, -180, 0 mm"            # datum coordinates, if the tool has any; else the lower scan's frame is used
+# [[align.target]]
+# name = "B2"
+# ball = "20 mm"
+# lower = "480.3, 2.8, 6.1 mm"
+# upper = "158.0, 84.2, 6.3 mm"
+# [[align.target]]
+# name = "B3"
+# ball = "20 mm"
+# lower = "250.0, 360.4, 6.2 mm"
+# upper = "-71.9, 440.6, 6.0 mm"
+)";
+}
+
+/// A generic mat, in as many plies as reach across the gap: less would leave an open channel.
+std::string laminate_section(double gap) {
+  const auto& all = reinforcements();
+  const auto named =
+      std::find_if(all.begin(), all.end(), [](const auto& r) { return r.name == "chopped strand mat 450"; });
+  const Reinforcement& r = named == all.end() ? all.front() : *named;
+  const int count = std::max(1, static_cast<int>(std::ceil(gap / r.loft)));
+  return "[laminate]\nresin_density = \"1.2 g/cm3\"\n"
+         "# One [[laminate.ply]] per kind of glass, from the built-in list, or with your own numbers:\n"
+         "# areal_weight, loft, density, permeability, compaction.\n[[laminate.ply]]\nglass = " +
+         quoted(r.name) + "\ncount = " + std::to_string(count) + "\n";
+}
+
+}  // namespace
+
+std::string draft_job(const fs::path& lower, const fs::path& upper, const fs::path& relative_to) {
+  const Scan low = read_some(lower), up = read_some(upper);
+  const Extent low_extent = extent(low.cloud.points), up_extent = extent(up.cloud.points);
+  const Facing f = facing(low.cloud.points, up.cloud.points);
+  const Vec3 vent = middle(low.cloud.points, low_extent);
+  // 10 mm is a usual vent; on a small tool a tenth of its width.
+  const double radius = std::min(10.0, low_extent.size().head<2>().minCoeff() / 10);
+
+  std::string t =
+      R"(# A job for gapfront. Every number with a dimension is text with its unit: "3 mm", "120 thou", "1.2 bar".
+# What could be read from the two scans is filled in; check every line marked with "your number".
+
+[job]
+name = )" +
+      quoted(lower.stem().string() + " and " + upper.stem().string()) +
+      R"(
+# tool = "…"
+# date = "2026-01-31"
+units = "mm"                   # the report prints in "mm" or "inch"
+
+[lower]
+file = )" +
+      path_from(lower, relative_to) + "\nunit = \"mm\"                    " + size_note(low_extent) +
+      "\n\n[upper]\nfile = " + path_from(upper, relative_to) + "\nunit = \"mm\"                    " +
+      size_note(up_extent) + "\n\n" + align_section(f.closed) + "\n[cavity]\n";
+  t += "nominal = \"" + number(f.gap, 1) + " mm\"             " +
+       (f.closed ? "# a guess from the scans; put in the laminate thickness you want (your number)"
+                 : "# the laminate thickness you want (your number)") +
+       "\ntolerance = \"" + number(f.gap / 10, 2) + " mm\"          # a tenth, to start with (your number)\n" +
+       R"(# Without a seal line the whole face of the lower half is judged, flanges and all. To judge the cavity only:
+# seal = ["-200, -150 mm", "200, -150 mm", "200, 150 mm", "-200, 150 mm"]
+u_instrument = "0.01 mm"       # standard uncertainty of the scanner; from its certificate (your number)
+
+)" + laminate_section(f.gap) +
+       R"(
+[flow]
+viscosity = "0.2 Pa.s"         # of the resin at working temperature (your number)
+pressure_limit = "1.2 bar above atmosphere"
+vacuum = "50 % of atmosphere"  # in the cavity; it also clamps the halves
+# gel_time = "20 min"
+# rate = "1.5 L/min"           # without a rate: constant pressure at the limit
+[[flow.inlet]]
+name = "perimeter runner"
+perimeter = true
+[[flow.vent]]
+name = "centre vent"           # in the middle of the lower face (your place)
+)";
+  t += "at = \"" + number(vent.x(), 1) + ", " + number(vent.y(), 1) + ", " + number(vent.z(), 1) +
+       " mm\"\nradius = \"" + number(radius, 1) + " mm\"\n";
+  t += R"(
+[correct]
+stock = ["0.05 mm", "0.1 mm", "0.2 mm", "0.5 mm", "1 mm"]   # shims at hand
+# [[correct.station]]          # where shims are set on the flange
+# name = "S1"
+# at = "-230, -180, 0 mm"
+# present = "1 mm"
+)";
+  return t;
+}
+
+}  // namespace gapfront
