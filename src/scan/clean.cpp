@@ -1,0 +1,263 @@
+// Cleaning: exact duplicates, far clutter, statistical outliers, in this order; every removal is counted.
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <numeric>
+#include "gapfront/error.hpp"
+#include "gapfront/scan.hpp"
+#include "scan/estimate.hpp"
+
+namespace gapfront {
+namespace {
+
+using Flags = std::vector<std::uint8_t>;  // not vector<bool>: threads write neighbouring entries
+
+/// Removes the flagged points; returns how many.
+std::uint64_t drop(Cloud& cloud, const Flags& out) {
+  std::size_t to = 0;
+  const bool normals = !cloud.normals.empty();
+  for (std::size_t i = 0; i < cloud.points.size(); ++i) {
+    if (out[i]) continue;
+    cloud.points[to] = cloud.points[i];
+    if (normals) cloud.normals[to] = cloud.normals[i];
+    ++to;
+  }
+  const std::uint64_t gone = cloud.points.size() - to;
+  cloud.points.resize(to);
+  if (normals) cloud.normals.resize(to);
+  return gone;
+}
+
+/// Flags all but the first of points with equal coordinates. Equal points share a cell.
+Flags find_duplicates(const std::vector<Vec3>& points, const cells::Grid& grid) {
+  Flags out(points.size(), 0);
+  parallel_for(
+      grid.cells(),
+      [&](std::size_t c) {
+        std::vector<std::uint32_t> in(grid.begin(c), grid.end(c));
+        const auto before = [&](std::uint32_t a, std::uint32_t b) {
+          const Vec3 &p = points[a], &q = points[b];
+          if (p.x() != q.x()) return p.x() < q.x();
+          if (p.y() != q.y()) return p.y() < q.y();
+          if (p.z() != q.z()) return p.z() < q.z();
+          return a < b;
+        };
+        std::sort(in.begin(), in.end(), before);
+        for (std::size_t k = 1; k < in.size(); ++k)
+          if (points[in[k]] == points[in[k - 1]]) out[in[k]] = 1;
+      },
+      256);
+  return out;
+}
+
+std::uint32_t root(std::vector<std::uint32_t>& parent, std::uint32_t i) {
+  while (parent[i] != i) i = parent[i] = parent[parent[i]];
+  return i;
+}
+
+/// Flags small islands: cells of half the clutter distance, joined when they touch, so that islands are parted by gaps
+/// between one half and three halves of it at least.
+Flags find_clutter(const std::vector<Vec3>& points, double distance, double share) {
+  const cells::Grid grid(points, distance / 2);
+  std::vector<std::uint32_t> parent(grid.cells());
+  std::iota(parent.begin(), parent.end(), 0u);
+  // The 13 neighbours with a lower key are enough: joining is mutual.
+  for (int dx = -1; dx <= 0; ++dx)
+    for (int dy = -1; dy <= 1; ++dy)
+      for (int dz = -1; dz <= 1; ++dz) {
+        if (dx == 0 && (dy > 0 || (dy == 0 && dz >= 0))) continue;
+        const std::uint64_t shift = std::uint64_t(dx) * cells::Grid::kX + std::uint64_t(dy) * cells::Grid::kY +
+                                    std::uint64_t(dz) * cells::Grid::kZ;
+        std::size_t other = 0;
+        for (std::size_t c = 0; c < grid.cells(); ++c) {
+          const std::uint64_t wanted = grid.key(c) + shift;
+          while (other < grid.cells() && grid.key(other) < wanted) ++other;
+          if (other == grid.cells() || grid.key(other) != wanted) continue;
+          const auto a = root(parent, std::uint32_t(c)), b = root(parent, std::uint32_t(other));
+          parent[std::max(a, b)] = std::min(a, b);
+        }
+      }
+  std::vector<std::uint64_t> held(grid.cells(), 0);
+  for (std::size_t c = 0; c < grid.cells(); ++c) held[root(parent, std::uint32_t(c))] += grid.end(c) - grid.begin(c);
+  const std::uint64_t largest = *std::max_element(held.begin(), held.end());
+  const double limit = share * double(points.size());
+  Flags out(points.size(), 0);
+  for (std::size_t c = 0; c < grid.cells(); ++c) {
+    const std::uint64_t n = held[root(parent, std::uint32_t(c))];
+    if (double(n) < limit && n < largest)
+      for (const auto* i = grid.begin(c); i != grid.end(c); ++i) out[*i] = 1;
+  }
+  return out;
+}
+
+/// A point's neighbours, nearest first.
+struct Near {
+  double squared;
+  std::uint32_t index;
+  bool operator<(const Near& o) const { return squared != o.squared ? squared < o.squared : index < o.index; }
+};
+
+/// Gap, mm, that parts an island. Tooling balls up to 50 mm across stand clear of the flange by up to their radius
+/// where the scanner did not see their underside; touching cells of half the gap join anything closer than that half.
+/// On small pieces (or undeclared units) a tenth of the extent is far already.
+double clutter_gap(const std::vector<Vec3>& points, double spacing, double spacings) {
+  Vec3 low = points[0], high = points[0];
+  for (const auto& p : points) {
+    low = low.cwiseMin(p);
+    high = high.cwiseMax(p);
+  }
+  return std::max(spacings * spacing, std::min(50.0, 0.1 * (high - low).norm()));
+}
+
+/// True when the point stands off the surface of its neighbours alone: its distance from their plane is large beside
+/// their own scatter about it, and no two of the wider surroundings stand off likewise. Beyond a sharp edge the surface
+/// goes on, so true points have such company; a stray reading has none.
+bool stands_alone(const std::vector<Vec3>& points, const Vec3& p, const Near* near, int n,
+                  const std::vector<Near>& wider, double sigmas, double least) {
+  Vec3 mean = Vec3::Zero();
+  for (int k = 0; k < n; ++k) mean += points[near[k].index] - p;
+  mean /= n;
+  Eigen::Matrix3d c = Eigen::Matrix3d::Zero();
+  for (int k = 0; k < n; ++k) {
+    const Vec3 d = points[near[k].index] - p - mean;
+    c += d * d.transpose();
+  }
+  Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> frame;
+  frame.computeDirect(c);
+  const Vec3 normal = frame.eigenvectors().col(0);
+  const double offset = mean.dot(normal);  // of the plane from the point
+  const double scatter = std::sqrt(std::max(0.0, frame.eigenvalues()[0]) / (n - 3));
+  if (std::abs(offset) < least || std::abs(offset) < sigmas * scatter) return false;
+  int company = 0;
+  for (const Near& w : wider) {
+    const double theirs = offset - (points[w.index] - p).dot(normal);  // of the plane from the other point
+    if (theirs * offset > 0 && std::abs(theirs) > 0.5 * std::abs(offset)) ++company;
+  }
+  return company < 2;
+}
+
+struct Sparse {
+  std::uint32_t index;
+  double distance;  // mean to its neighbours
+  std::vector<std::uint32_t> near;
+};
+
+/// Flags statistical outliers. Level 0 uses cells of three spacings, where the neighbours of nearly all points lie
+/// complete; points with too few neighbours there go on to cells four times as large, and again.
+Flags find_outliers(const std::vector<Vec3>& points, double spacing, double noise, const CleanOptions& o) {
+  Flags out(points.size(), 0);
+  const std::size_t k = std::size_t(std::max(4, o.neighbours));
+  if (points.size() <= k) return out;
+  std::vector<float> mean(points.size(), -1.f);
+  // Off the surface by less than a third of a spacing, a point does no harm to a fit and cannot be told from texture;
+  // and never within the scatter itself.
+  const double least = std::max(spacing / 3, o.outlier_sigma * noise);
+  double size = 3 * spacing;
+  std::vector<std::uint32_t> open;
+  std::vector<Sparse> sparse;
+  for (int level = 0; level < 3; ++level, size *= 4) {
+    const cells::Grid grid(points, size);
+    const double reach = grid.size() * grid.size();
+    const auto nearest = [&](std::uint32_t i, const std::vector<std::uint32_t>& around, std::vector<Near>& near) {
+      near.clear();
+      for (auto j : around) {
+        const double d = (points[j] - points[i]).squaredNorm();
+        if (j != i && d <= reach) near.push_back({d, j});
+      }
+      if (near.size() < k) return false;
+      std::nth_element(near.begin(), near.begin() + k - 1, near.end());
+      double sum = 0;
+      std::sort(near.begin(), near.begin() + k);
+      for (std::size_t q = 0; q < k; ++q) sum += std::sqrt(near[q].squared);
+      mean[i] = float(sum / double(k));
+      return true;
+    };
+    if (level == 0) {
+      grid.for_each_cell([&](std::size_t cell, const std::vector<std::uint32_t>& around) {
+        std::vector<Near> near;
+        for (const auto* i = grid.begin(cell); i != grid.end(cell); ++i)
+          if (nearest(*i, around, near))
+            out[*i] = stands_alone(points, points[*i], near.data(), int(k), near, o.outlier_sigma, least);
+      });
+      for (std::size_t i = 0; i < points.size(); ++i)
+        if (mean[i] < 0) open.push_back(std::uint32_t(i));
+    } else {
+      std::vector<Sparse> found(open.size());
+      parallel_for(
+          open.size(),
+          [&](std::size_t s) {
+            std::vector<std::uint32_t> around;
+            std::vector<Near> near;
+            grid.around(points[open[s]], around);
+            found[s].index = open[s];
+            if (!nearest(open[s], around, near)) return;
+            found[s].distance = mean[open[s]];
+            for (std::size_t q = 0; q < k; ++q) found[s].near.push_back(near[q].index);
+          },
+          16);
+      open.clear();
+      for (auto& f : found) {
+        if (f.near.empty())
+          open.push_back(f.index);
+        else
+          sparse.push_back(std::move(f));
+      }
+    }
+    if (open.empty()) break;
+  }
+  // Points that have no neighbourhood even within 48 spacings.
+  for (auto i : open) out[i] = 1;
+  // Limit on the mean neighbour distance: mean and σ taken robustly, or the outliers themselves would widen them.
+  std::vector<float> sorted;
+  for (float m : mean)
+    if (m >= 0) sorted.push_back(m);
+  if (sorted.empty()) return out;
+  const auto middle = [](std::vector<float>& v) {
+    std::nth_element(v.begin(), v.begin() + v.size() / 2, v.end());
+    return v[v.size() / 2];
+  };
+  const float centre = middle(sorted);
+  for (float& m : sorted) m = std::abs(m - centre);
+  const double limit = centre + o.outlier_sigma * 1.4826 * middle(sorted);
+  for (const Sparse& s : sparse) {
+    // Thinly covered surface is no outlier: there the neighbours are as lonely as the point itself. A stray point's
+    // neighbours sit on the dense surface. Twice is beyond what an edge does to a raster (1.4 at a straight edge).
+    std::vector<float> theirs;
+    for (auto j : s.near) theirs.push_back(mean[j] < 0 ? std::numeric_limits<float>::max() : mean[j]);
+    if (s.distance > limit && s.distance > 2.0 * middle(theirs)) out[s.index] = 1;
+  }
+  return out;
+}
+
+}  // namespace
+
+CleanReport clean(Scan& scan, const CleanOptions& o, const Progress& progress) {
+  CleanReport report;
+  auto& points = scan.cloud.points;
+  report.read = points.size() + scan.nonfinite_dropped;
+  report.nonfinite = scan.nonfinite_dropped;
+  if (points.empty()) throw Error(Fault::input, scan.path + ": no finite points; export the scan again");
+  report_progress(progress, "clean", 0);
+  const double cell = crowded_cell(points);
+  Flags out = find_duplicates(points, cells::Grid(points, cell));
+  report.duplicates = drop(scan.cloud, out);
+  report.spacing = median_spacing(points, cells::Grid(points, cell));
+  report_progress(progress, "clean", 0.3);
+  if (report.spacing > 0) {
+    report.clutter = drop(
+        scan.cloud, find_clutter(points, clutter_gap(points, report.spacing, o.clutter_distance), o.clutter_share));
+    report_progress(progress, "clean", 0.5);
+    report.noise = surface_noise(points, report.spacing);
+    if (o.outliers) {
+      report.outliers = drop(scan.cloud, find_outliers(points, report.spacing, report.noise, o));
+      report_progress(progress, "clean", 0.9);
+      if (report.outliers > 0) report.noise = surface_noise(points, report.spacing);
+    }
+  }
+  report.kept = points.size();
+  report_progress(progress, "clean", 1);
+  return report;
+}
+
+}  // namespace gapfront

@@ -1,0 +1,137 @@
+#include "scan/estimate.hpp"
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+
+namespace gapfront {
+namespace {
+
+// Median of 3000 draws: its own relative scatter is about 1.25/√3000 · (spread of the draws), below 1 % for both uses.
+constexpr std::size_t kSample = 3000;
+
+double median(std::vector<double>& v) {
+  if (v.empty()) return 0;
+  std::nth_element(v.begin(), v.begin() + v.size() / 2, v.end());
+  return v[v.size() / 2];
+}
+
+/// Variance of the residuals of a quadric over the tangent plane at the neighbours' centre; negative when undetermined.
+double quadric_variance(const std::vector<Vec3>& points, const std::vector<std::uint32_t>& near, const Vec3& at,
+                        double radius, double& freedom) {
+  const std::size_t n = near.size();
+  Vec3 mean = Vec3::Zero();
+  for (auto i : near) mean += points[i] - at;
+  mean /= double(n);
+  Eigen::Matrix3d c = Eigen::Matrix3d::Zero();
+  for (auto i : near) {
+    const Vec3 d = points[i] - at - mean;
+    c += d * d.transpose();
+  }
+  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> frame(c);
+  const auto& axes = frame.eigenvectors();
+  // Six coefficients from points on a line, or nearly so, mean nothing.
+  if (frame.eigenvalues()[1] < 0.05 * frame.eigenvalues()[2]) return -1;
+  Eigen::MatrixXd a(n, 6);
+  Eigen::VectorXd b(n);
+  for (std::size_t k = 0; k < n; ++k) {
+    const Vec3 d = axes.transpose() * (points[near[k]] - at - mean) / radius;
+    a.row(k) << 1, d.y(), d.z(), d.y() * d.y(), d.y() * d.z(), d.z() * d.z();
+    b[k] = d.x() * radius;
+  }
+  const Eigen::VectorXd x = a.colPivHouseholderQr().solve(b);
+  freedom = double(n) - 6;
+  return (a * x - b).squaredNorm() / freedom;
+}
+
+/// Median over sample places of the local variance within `radius`.
+double variance_within(const std::vector<Vec3>& points, double radius) {
+  const cells::Grid grid(points, radius);
+  const std::size_t sites = std::min(points.size(), kSample);
+  std::vector<double> found(sites, -1);
+  parallel_for(
+      sites,
+      [&](std::size_t s) {
+        const Vec3 at = points[s * points.size() / sites];
+        std::vector<std::uint32_t> near;
+        grid.around(at, near);
+        std::erase_if(near, [&](std::uint32_t i) { return (points[i] - at).squaredNorm() > radius * radius; });
+        // Twice the unknowns: below that the residuals tell more about chance than about the scatter.
+        if (near.size() < 12) return;
+        // Some hundred points tell enough; more only cost time on scans much denser than their scatter.
+        if (near.size() > 400) {
+          for (std::size_t k = 0; k < 400; ++k) near[k] = near[k * near.size() / 400];
+          near.resize(400);
+        }
+        double freedom = 0;
+        const double v = quadric_variance(points, near, at, radius, freedom);
+        // The median of a χ² variable lies below its mean: ν (1 − 2/(9ν))³ (Wilson & Hilferty 1931).
+        if (v >= 0) found[s] = v / std::pow(1 - 2 / (9 * freedom), 3);
+      },
+      16);
+  std::erase_if(found, [](double v) { return v < 0; });
+  return median(found);
+}
+
+}  // namespace
+
+double crowded_cell(const std::vector<Vec3>& points) {
+  if (points.empty()) return 1;
+  Vec3 low = points[0], high = points[0];
+  for (const auto& p : points) {
+    low = low.cwiseMin(p);
+    high = high.cwiseMax(p);
+  }
+  Vec3 e = high - low;
+  std::sort(e.data(), e.data() + 3);
+  // A surface of the two largest extents, eight points a cell.
+  double size = std::sqrt(8 * std::max(e[2] * e[1], 1e-6 * e[2] * e[2]) / double(points.size()));
+  // Far clutter blows the extent up: correct by what the cells really hold (per point, so that empty space does not
+  // count). Two rounds settle any realistic case; each costs one sort.
+  for (int round = 0; round < 2 && size > 0; ++round) {
+    const cells::Grid grid(points, size);
+    double held = 0;
+    for (std::size_t c = 0; c < grid.cells(); ++c) held += std::pow(double(grid.end(c) - grid.begin(c)), 2);
+    held /= double(points.size());
+    if (held > 4 && held < 32) break;
+    size = grid.size() * std::sqrt(8 / held);
+  }
+  return size > 0 ? size : 1;
+}
+
+double median_spacing(const std::vector<Vec3>& points, const cells::Grid& grid) {
+  if (points.size() < 2) return 0;
+  const std::size_t sites = std::min(points.size(), kSample);
+  std::vector<double> nearest(sites, -1);
+  parallel_for(
+      sites,
+      [&](std::size_t s) {
+        const std::size_t self = s * points.size() / sites;
+        std::vector<std::uint32_t> near;
+        grid.around(points[self], near);
+        double best = -1;
+        for (auto i : near) {
+          const double d = (points[i] - points[self]).squaredNorm();
+          if (i != self && (best < 0 || d < best)) best = d;
+        }
+        if (best >= 0) nearest[s] = std::sqrt(best);
+      },
+      16);
+  std::erase_if(nearest, [](double d) { return d < 0; });
+  return median(nearest);
+}
+
+double surface_noise(const std::vector<Vec3>& points, double spacing) {
+  if (points.size() < 12 || !(spacing > 0)) return 0;
+  // Some 38 neighbours on a square raster: enough freedom, and the fourth-order sag of a 60 mm radius at 1.5 mm
+  // spacing stays near 0.1 µm.
+  double radius = 3.5 * spacing, sigma = 0;
+  // Where scatter is not small beside the neighbourhood, the ball cuts it off: widen. Eight rounds are a factor 256.
+  for (int round = 0; round < 8; ++round) {
+    sigma = std::sqrt(variance_within(points, radius));
+    if (sigma < radius / 8) break;
+    radius *= 2;
+  }
+  return sigma;
+}
+
+}  // namespace gapfront

@@ -1,0 +1,85 @@
+#include "scan/grid.hpp"
+#include <algorithm>
+
+namespace gapfront::cells {
+namespace {
+
+/// Sorts `order` by keys[order], least significant digit first; stable, so equal keys keep file order.
+void radix_sort(std::vector<std::uint64_t>& keys, std::vector<std::uint32_t>& order) {
+  std::uint64_t all_or = 0, all_and = ~0ull;
+  for (auto k : keys) {
+    all_or |= k;
+    all_and &= k;
+  }
+  const std::uint64_t varying = all_or & ~all_and;
+  constexpr int kBits = 11;  // 2048 counters fit the first-level cache
+  std::vector<std::uint64_t> keys2(keys.size());
+  std::vector<std::uint32_t> order2(order.size());
+  for (int shift = 0; shift < 64; shift += kBits) {
+    const std::uint64_t mask = (1u << kBits) - 1;
+    if (!(varying >> shift & mask)) continue;
+    std::vector<std::uint32_t> count((1u << kBits) + 1, 0);
+    for (auto k : keys) ++count[(k >> shift & mask) + 1];
+    for (std::size_t i = 1; i < count.size(); ++i) count[i] += count[i - 1];
+    for (std::size_t i = 0; i < keys.size(); ++i) {
+      const std::uint32_t to = count[keys[i] >> shift & mask]++;
+      keys2[to] = keys[i];
+      order2[to] = order[i];
+    }
+    keys.swap(keys2);
+    order.swap(order2);
+  }
+}
+
+}  // namespace
+
+Grid::Grid(const std::vector<Vec3>& points, double size) : size_(size), low_(Vec3::Zero()) {
+  if (points.empty()) {
+    starts_ = {0};
+    return;
+  }
+  Vec3 high = low_ = points[0];
+  for (const auto& p : points) {
+    low_ = low_.cwiseMin(p);
+    high = high.cwiseMax(p);
+  }
+  size_ = std::max(size, (high - low_).maxCoeff() / double(1 << 20));
+  if (!(size_ > 0)) size_ = 1;  // all points in one place
+  std::vector<std::uint64_t> keys(points.size());
+  order_.resize(points.size());
+  parallel_for(
+      points.size(),
+      [&](std::size_t i) {
+        keys[i] = key_of(points[i]);
+        order_[i] = std::uint32_t(i);
+      },
+      1 << 14);
+  radix_sort(keys, order_);
+  for (std::size_t i = 0; i < keys.size(); ++i)
+    if (i == 0 || keys[i] != keys[i - 1]) {
+      keys_.push_back(keys[i]);
+      starts_.push_back(std::uint32_t(i));
+    }
+  starts_.push_back(std::uint32_t(points.size()));
+}
+
+std::uint64_t Grid::key_of(const Vec3& p) const {
+  const Vec3 c = ((p - low_) / size_).cwiseMax(0).cwiseMin(double((1 << 20) + 1));
+  return (std::uint64_t(c.x()) + 1) * kX + (std::uint64_t(c.y()) + 1) * kY + (std::uint64_t(c.z()) + 1) * kZ;
+}
+
+std::size_t Grid::lower_bound(std::uint64_t key) const {
+  return std::lower_bound(keys_.begin(), keys_.end(), key) - keys_.begin();
+}
+
+void Grid::around(const Vec3& p, std::vector<std::uint32_t>& out) const {
+  out.clear();
+  const std::uint64_t at = key_of(p);
+  for (int c = 0; c < 9; ++c) {
+    const std::uint64_t low = at + std::uint64_t(c / 3 - 1) * kX + std::uint64_t(c % 3 - 1) * kY - kZ;
+    for (std::size_t k = lower_bound(low); k < cells() && keys_[k] <= low + 2 * kZ; ++k)
+      out.insert(out.end(), begin(k), end(k));
+  }
+}
+
+}  // namespace gapfront::cells

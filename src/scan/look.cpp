@@ -1,0 +1,61 @@
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+#include "gapfront/scan.hpp"
+#include "scan/holes.hpp"
+
+namespace gapfront {
+namespace {
+
+std::string number(double v) {
+  char text[32];
+  std::snprintf(text, sizeof text, "%.3g", v);
+  return text;
+}
+
+/// The unit of a file, from the size of what is in it. Closed molds are 0.2 m to 5 m across and are scanned at
+/// 0.1 mm to 5 mm; a size in millimetres, inches and metres therefore hardly overlaps.
+void guess_unit(ScanFacts& f) {
+  const double extent = (f.high - f.low).norm();
+  const std::string said = number(extent) + " units across, " + number(f.spacing) + " between points: ";
+  if (f.unit_declared) {
+    f.likely_unit = "mm";
+    f.likely_unit_reason = "the unit was declared; lengths here are mm";
+  } else if (extent < 6) {
+    f.likely_unit = "m";
+    f.likely_unit_reason = said + "a mold is seldom smaller than 100 mm or larger than 6 m, so metres are likely";
+  } else if (extent < 80 && f.spacing < 0.2) {
+    f.likely_unit = "in";
+    f.likely_unit_reason = said + "in millimetres this would be a very small mold, so inches are likely";
+  } else if (extent < 80) {
+    f.likely_unit = "mm";
+    f.likely_unit_reason = said + "small for a mold, but too coarse for inches; millimetres are likely, check it";
+  } else {
+    f.likely_unit = "mm";
+    f.likely_unit_reason = said + "a usual mold size in millimetres";
+  }
+}
+
+}  // namespace
+
+ScanFacts look(const Scan& scan, const CleanReport& cleaned, const Progress& progress) {
+  ScanFacts f;
+  const auto& points = scan.cloud.points;
+  f.points = points.size();
+  f.spacing = cleaned.spacing;
+  f.noise = cleaned.noise;
+  f.has_normals = !scan.cloud.normals.empty();
+  f.unit_declared = scan.unit_declared;
+  if (!points.empty()) f.low = f.high = points[0];
+  for (const auto& p : points) {
+    f.low = f.low.cwiseMin(p);
+    f.high = f.high.cwiseMax(p);
+  }
+  guess_unit(f);
+  report_progress(progress, "look", 0.1);
+  f.holes = find_holes(points, f.spacing);
+  report_progress(progress, "look", 1);
+  return f;
+}
+
+}  // namespace gapfront
