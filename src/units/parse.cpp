@@ -35,8 +35,8 @@ constexpr double psi = pound * 1e-3 * 9.80665 / (inch * inch * 1e-6);
 constexpr double in_hg = 3386.389;  // conventional inch of mercury, NIST SP 811 appendix B.8
 constexpr double litre = 1e6;
 constexpr double degree = std::numbers::pi / 180;
-// 1 darcy = 1 cP·cm²/s per atm/cm = 1e-3·1e-4·1e-2/101325 m² = 9.869233e-13 m² (NIST SP 811, appendix B.8).
-constexpr double darcy = 1e-3 * 1e-4 * 1e-2 / atmosphere_pa * 1e6;
+// 1 darcy = 1 cP·(cm/s)·cm/atm = 1e-3·1e-2·1e-2/101325 m² = 9.869233e-13 m² (NIST SP 811, appendix B.8).
+constexpr double darcy = 1e-3 * 1e-2 * 1e-2 / atmosphere_pa * 1e6;
 
 const std::vector<Family>& families() {
   static const std::vector<Family> all{

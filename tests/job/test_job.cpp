@@ -1,0 +1,375 @@
+#include <stdlib.h>
+#include <catch2/catch.hpp>
+#include <filesystem>
+#include <fstream>
+#include <string>
+
+#include "gapfront/error.hpp"
+#include "gapfront/job.hpp"
+
+using namespace gapfront;
+namespace fs = std::filesystem;
+
+namespace {
+
+/// A folder of its own for each test, removed at its end.
+struct Folder {
+  fs::path path;
+  Folder() {
+    std::string name = (fs::temp_directory_path() / "gapfront-job-XXXXXX").string();
+    REQUIRE(mkdtemp(name.data()));
+    path = name;
+  }
+  ~Folder() { fs::remove_all(path); }
+  fs::path write(const std::string& name, const std::string& text) const {
+    std::ofstream(path / name, std::ios::binary) << text;
+    return path / name;
+  }
+};
+
+const std::string least = R"([lower]
+file = "lower.ply"
+[upper]
+file = "upper.ply"
+unit = "in"
+[align]
+method = "given"
+[cavity]
+nominal = "3 mm"
+tolerance = "0.3 mm"
+[laminate]
+[[laminate.ply]]
+glass = "own"
+count = 2
+areal_weight = "450 g/m2"
+loft = "1.5 mm"
+permeability = { law = "power", a = "1e-10 m2", b = 2.5, spread = "20 %" }
+compaction = { law = "power", a = 0.02, b = 0.2 }
+[flow]
+viscosity = "200 cP"
+cavity_pressure = "0.5 bar absolute"
+[[flow.inlet]]
+perimeter = true
+[[flow.vent]]
+at = "0, 0, -40 mm"
+)";
+
+std::string with(std::string text, const std::string& from, const std::string& to) {
+  const auto at = text.find(from);
+  REQUIRE(at != std::string::npos);
+  return text.replace(at, from.size(), to);
+}
+
+Job read(const std::string& text) {
+  const Folder folder;
+  return read_job(folder.write("a.toml", text));
+}
+
+std::string complaint(const std::string& text) {
+  try {
+    read(text);
+  } catch (const Error& e) {
+    CHECK(e.fault == Fault::input);
+    const std::string what = e.what();
+    CHECK(what.find('\n') == std::string::npos);
+    return what;
+  }
+  return "";
+}
+
+/// The complaint when one line of the least job is changed, with the place it must name.
+void refused(const std::string& from, const std::string& to, const std::string& place, const std::string& words) {
+  const auto what = complaint(with(least, from, to));
+  CHECK_THAT(what, Catch::Contains(place) && Catch::Contains(words));
+}
+
+}  // namespace
+
+TEST_CASE("The least job is read with the documented defaults") {
+  const Job job = read(least);
+  CHECK(job.name == "a");
+  CHECK(job.output == fs::path("reports/a"));
+  CHECK_FALSE(job.lower.read.unit);
+  CHECK(job.upper.read.unit == 25.4);
+  CHECK(job.lower.file.is_absolute());
+  CHECK(job.lower.file.filename() == "lower.ply");
+  CHECK(job.gap.nominal == 3);
+  CHECK(job.tolerance.plus == Approx(0.3));
+  CHECK(job.flow.viscosity == Approx(0.2));
+  CHECK(job.flow.pressure_limit == Approx(120000));
+  CHECK(job.flow.vents.at(0).path.size() == 1);
+  CHECK(job.laminate.plies.at(0).glass.areal_weight == Approx(450e-6));
+  CHECK(job.laminate.plies.at(0).glass.permeability.a == Approx(1e-4));
+  CHECK(job.text == least);
+}
+
+TEST_CASE("Clamping that is not given follows from the cavity pressure") {
+  const Job job = read(least);
+  CHECK(job.flow.clamping_pressure == Approx(101325 - 50000));
+  CHECK(job.laminate.clamping_pressure == Approx(101325 - 50000));
+}
+
+TEST_CASE("A vacuum of half an atmosphere leaves half an atmosphere absolute") {
+  const Job job = read(with(least, "cavity_pressure = \"0.5 bar absolute\"", "vacuum = \"50 % of atmosphere\""));
+  CHECK(job.flow.cavity_pressure == Approx(0.5 * 101325));
+  CHECK(job.flow.clamping_pressure == Approx(0.5 * 101325));
+}
+
+TEST_CASE("Clamping is a share of atmosphere or a pressure") {
+  CHECK(read(with(least, "[laminate]", "[laminate]\nclamping = \"40 % of atmosphere\"")).flow.clamping_pressure ==
+        Approx(0.4 * 101325));
+  CHECK(read(with(least, "[laminate]", "[laminate]\nclamping = \"7 psi\"")).laminate.clamping_pressure ==
+        Approx(7 * 6894.757));
+}
+
+TEST_CASE("The pressure limit is above atmosphere, said or not") {
+  for (const char* s : {"\"0.8 bar\"", "\"0.8 bar above atmosphere\"", "\"1.81325 bar absolute\""})
+    CHECK(read(with(least, "[flow]", std::string("[flow]\npressure_limit = ") + s)).flow.pressure_limit ==
+          Approx(80000));
+}
+
+TEST_CASE("Every key of the reference job is known") {
+  const Job job = read(R"([job]
+name = "Hatch cover, new tool"
+tool = "HC-7"
+date = 2026-03-02
+note = "Invented data: no real tool, no real part."
+invented = true
+cycles = 120
+units = "inch"
+output = "../reports/new-tool"
+[lower]
+file = "a.csv"
+unit = "mm"
+columns = "x y z"
+decimal_comma = true
+separator = ";"
+[upper]
+file = "b.ply"
+[clean]
+outliers = false
+outlier_sigma = 5
+[align]
+method = ["targets", "flange"]
+given_u = "0.02 mm"
+stand_off = "0.5 mm"
+flange = ["0, 0 mm", "10, 0 mm", "10, 10 mm"]
+[[align.target]]
+name = "B1"
+ball = "20 mm"
+lower = "12.1, 3.0, 6.2 mm"
+upper = "-310.4, 83.0, 6.2 mm"
+tool = "-240, -180, 0 mm"
+u = "0.01 mm"
+[cavity]
+nominal = "3 mm"
+minus = "0.2 mm"
+plus = "0.4 mm"
+edge = "6 mm"
+min_edge = "1.5 mm"
+seal = ["-200, -150 mm", "200, -150, 3 mm", "200, 150 mm", "-200, 150 mm"]
+u_instrument = "0.02 mm"
+max_gap = "12 mm"
+allowed_nonconforming = "1 %"
+min_region_area = "2 cm2"
+[[cavity.zone]]
+name = "rib"
+path = ["0, 0, 0 mm", "50, 0, 0 mm"]
+radius = "5 mm"
+nominal = "4 mm"
+tolerance = "0.5 mm"
+[[cavity.spot]]
+name = "clay 1"
+at = "10, 20, -30 mm"
+thickness = "3.10 mm"
+U = "0.05 mm"
+[laminate]
+resin_density = "1.2 g/cm3"
+clamping = "50 % of atmosphere"
+weight_fraction = ["20 %", 0.45]
+[[laminate.ply]]
+glass = "own"
+count = 2
+direction = "90 deg"
+areal_weight = "450 g/m2"
+loft = "1.5 mm"
+density = "2.55 g/cm3"
+permeability = { law = "table", table = [["0.1", "3e-9 m2"], ["0.2", "1e-9 m2"]], ratio = 0.5 }
+compaction = { law = "table", table = [["0.1", "10 kPa"], ["0.2", "80 kPa"]] }
+[[laminate.zone]]
+name = "overlap"
+adds = true
+at = "5, 6, 7 mm"
+radius = "20 mm"
+ply = [ { glass = "own 2", areal_weight = "450 g/m2", loft = "1.5 mm", permeability = { law = "exponential", a = "1e-8 m2", b = 3 }, compaction = { a = 0.02, b = 0.2 } } ]
+[flow]
+viscosity = "0.2 Pa.s"
+pressure_limit = "1.1 bar above atmosphere"
+cavity_pressure = "0.4 bar absolute"
+gel_time = "20 min"
+schedule = [ { from = "0 L", rate = "1.5 L/min" }, { from = "0.3 L", rate = "0.5 L/min" } ]
+[[flow.inlet]]
+name = "bead"
+path = ["0, 0, 0 mm", "9, 0, 0 mm"]
+radius = "4 mm"
+[[flow.vent]]
+name = "centre vent"
+path = ["0, 0, -40 mm"]
+radius = "10 mm"
+bleed = "3 s"
+[correct]
+stock = ["0.05 mm", "4 thou"]
+max_pieces = 3
+face = "lower"
+min_size = "20 mm"
+[[correct.station]]
+name = "S1"
+at = "-230, -180, 0 mm"
+present = "1 mm"
+)");
+  CHECK(job.date == "2026-03-02");
+  CHECK(job.invented);
+  CHECK(job.cycles == 120);
+  CHECK(job.units == UnitSystem::inch);
+  CHECK(job.output.filename() == "new-tool");
+  CHECK(job.lower.read.separator == ';');
+  CHECK(job.lower.read.decimal_comma == true);
+  CHECK_FALSE(job.clean.outliers);
+  CHECK(job.align.methods == std::vector{AlignMethod::targets, AlignMethod::flange});
+  CHECK(job.align.targets.at(0).ball == 20);
+  CHECK(job.align.targets.at(0).tool == Vec3(-240, -180, 0));
+  CHECK(job.align.flange_lower->polygon.size() == 3);
+  CHECK(job.tolerance.minus == Approx(0.2));
+  CHECK(job.tolerance.plus == Approx(0.4));
+  CHECK(job.sheet.seal.size() == 4);
+  CHECK(job.sheet.seal[1] == Vec3(200, -150, 3));
+  CHECK(job.tolerance.zones.at(0).where.path.size() == 2);
+  CHECK(job.tolerance.zones.at(0).nominal == 4);
+  CHECK(job.tolerance.allowed_nonconforming_share == Approx(0.01));
+  CHECK(job.tolerance.min_region_area == Approx(200));
+  CHECK(job.spots.at(0).U == Approx(0.05));
+  CHECK(job.laminate.weight_fraction_high == Approx(0.45));
+  CHECK(job.laminate.plies.at(0).direction_deg == Approx(90));
+  CHECK(job.laminate.plies.at(0).glass.permeability.table.at(1) == std::pair{0.2, 1e-9 * 1e6});
+  CHECK(job.laminate.zones.at(0).adds);
+  CHECK(job.laminate.zones.at(0).where.radius == 20);
+  CHECK(job.flow.schedule.at(1).from == Approx(3e5));
+  CHECK(job.flow.schedule.at(1).rate == Approx(5e5 / 60));
+  CHECK(job.flow.gel_time == 1200);
+  CHECK(job.flow.vents.at(0).bleed == 3);
+  CHECK(job.correct.stock.at(1) == Approx(0.1016));
+  CHECK(job.correct.stations.at(0).present == 1);
+}
+
+TEST_CASE("A misspelt key is named with its line and the nearest known key") {
+  const auto what = complaint(with(least, "nominal =", "nomnial ="));
+  CHECK_THAT(what, Catch::Contains("\"nominal\" is missing") || Catch::Contains("did you mean \"nominal\"?"));
+  refused("count = 2", "cuont = 2", "a.toml:15: [laminate.ply] cuont", "did you mean \"count\"?");
+}
+
+TEST_CASE("A misspelt section is named with the nearest known one") {
+  refused("[align]", "[allign]", "a.toml:6: allign", "did you mean \"align\"?");
+}
+
+TEST_CASE("A bare number is refused with file, line, key and an example") {
+  refused("nominal = \"3 mm\"", "nominal = 3", "a.toml:9: [cavity] nominal", "e.g. \"3 mm\"");
+}
+
+TEST_CASE("A unit left out is refused with the line") {
+  refused("nominal = \"3 mm\"", "nominal = \"3\"", "a.toml:9: [cavity] nominal", "no unit");
+}
+
+TEST_CASE("A negative thickness is refused with the line") {
+  refused("nominal = \"3 mm\"", "nominal = \"-3 mm\"", "a.toml:9: [cavity] nominal", "greater than zero");
+  refused("loft = \"1.5 mm\"", "loft = \"-1.5 mm\"", "a.toml:17: [laminate.ply] loft", "greater than zero");
+}
+
+TEST_CASE("A tolerance as wide as the laminate is refused") {
+  refused("\"0.3 mm\"", "\"3 mm\"", "[cavity] tolerance", "smaller than nominal");
+}
+
+TEST_CASE("Zero vents are refused") { refused("[[flow.vent]]\nat = \"0, 0, -40 mm\"\n", "", "[flow]", "no vent"); }
+
+TEST_CASE("No inlet is refused") { refused("[[flow.inlet]]\nperimeter = true\n", "", "[flow]", "no inlet"); }
+
+TEST_CASE("No glass is refused, and an unknown glass names the way out") {
+  CHECK_THAT(complaint(with(least, "areal_weight = \"450 g/m2\"", "")), Catch::Contains("no built-in glass \"own\""));
+}
+
+TEST_CASE("A built-in glass is found by name and the user's numbers win") {
+  const auto& known = reinforcements().front();
+  const auto from = least.find("glass = \"own\""), to = least.find("[flow]");
+  std::string text = least;
+  text.replace(from, to - from, "glass = \"" + known.name + "\"\nloft = \"1.23 mm\"\n");
+  const Job job = read(text);
+  CHECK(job.laminate.plies.at(0).glass.areal_weight == known.areal_weight);
+  CHECK(job.laminate.plies.at(0).glass.loft == Approx(1.23));
+  CHECK_THAT(job.laminate.plies.at(0).glass.source, Catch::Contains("job file"));
+}
+
+TEST_CASE("A cavity pressure must say that it is absolute") {
+  refused("0.5 bar absolute", "0.5 bar", "[flow] cavity_pressure", "absolute");
+}
+
+TEST_CASE("A vacuum share must say of what") {
+  refused("cavity_pressure = \"0.5 bar absolute\"", "vacuum = \"50 %\"", "[flow] vacuum", "of atmosphere");
+}
+
+TEST_CASE("Names given twice are refused") {
+  CHECK_THAT(complaint(least + "[[flow.vent]]\nname = \"v\"\nat = \"0, 0, 0 mm\"\n[[flow.vent]]\nname = \"v\"\nat = "
+                               "\"1, 0, 0 mm\"\n"),
+             Catch::Contains("a.toml:32: [flow.vent] name") && Catch::Contains("given twice"));
+}
+
+TEST_CASE("An outline with too few corners or no area is refused") {
+  refused("[cavity]", "[cavity]\nseal = []", "[cavity] seal", "list of places");
+  refused("[cavity]", "[cavity]\nseal = [\"0, 0 mm\", \"1, 0 mm\"]", "[cavity] seal", "three corners");
+  refused("[cavity]", "[cavity]\nseal = [\"0, 0 mm\", \"1, 0 mm\", \"2, 0 mm\"]", "[cavity] seal", "no area");
+}
+
+TEST_CASE("Text that is not TOML is refused with the line") {
+  CHECK_THAT(complaint("[lower]\nfile = lower.ply\n"), Catch::Contains("a.toml:2"));
+}
+
+TEST_CASE("Missing and empty job files are refused") {
+  CHECK_THROWS_WITH(read_job("/nowhere/job.toml"), Catch::Contains("cannot be opened"));
+  CHECK_THAT(complaint(" \n"), Catch::Contains("is empty"));
+}
+
+TEST_CASE("A wrong type is refused in the user's terms") {
+  refused("perimeter = true", "perimeter = \"yes\"", "[flow.inlet] perimeter", "true or false");
+  refused("count = 2", "count = \"2\"", "[laminate.ply] count", "plain number");
+  refused("[[flow.vent]]", "[flow.vent]", "vent", "[[flow.vent]]");
+}
+
+TEST_CASE("A drafted job for two facing halves is read back as given, with the gap guessed") {
+  const Folder folder;
+  const auto plate = [&](const char* name, double z) {
+    std::ofstream out(folder.path / name);
+    for (int i = 0; i <= 50; ++i)
+      for (int j = 0; j <= 40; ++j) out << 2 * i << ' ' << 2 * j << ' ' << z << '\n';
+    return folder.path / name;
+  };
+  const auto lower = plate("lower.xyz", 0), upper = plate("upper.xyz", 2.5);
+  const Job job = read_job(folder.write("job.toml", draft_job(lower, upper, folder.path)));
+  CHECK(job.align.methods == std::vector{AlignMethod::given});
+  CHECK(job.tolerance.nominal == Approx(2.5));
+  CHECK(fs::equivalent(job.lower.file, lower));
+  CHECK(job.flow.inlets.at(0).perimeter);
+  // The vent lies on the lower face, in its middle, within the 2 mm grid.
+  CHECK((job.flow.vents.at(0).path.at(0) - Vec3(50, 40, 0)).norm() <= 2.0);
+}
+
+TEST_CASE("A drafted job for halves in poses of their own asks for targets") {
+  const Folder folder;
+  const auto plate = [&](const char* name, double x) {
+    std::ofstream out(folder.path / name);
+    for (int i = 0; i <= 50; ++i)
+      for (int j = 0; j <= 40; ++j) out << x + 2 * i << ' ' << 2 * j << ' ' << 0.01 * i * j << '\n';
+    return folder.path / name;
+  };
+  const auto lower = plate("lower.xyz", 0), upper = plate("upper.xyz", 900);
+  const auto text = draft_job(lower, upper, folder.path);
+  CHECK_THAT(text, Catch::Contains("# [[align.target]]"));
+  CHECK_THROWS_WITH(read_job(folder.write("job.toml", text)), Catch::Contains("needs targets"));
+}
