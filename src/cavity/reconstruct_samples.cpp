@@ -1,0 +1,246 @@
+// Thinning, normals, their orientation, and the sizing field.
+#include <Eigen/Eigenvalues>
+#include <algorithm>
+#include <cmath>
+#include <cstdint>
+#include <numeric>
+#include <queue>
+#include "cavity/reconstruct.hpp"
+#include "gapfront/error.hpp"
+#include "geometry/parallel.hpp"
+
+namespace gapfront {
+namespace {
+
+/// One point of the scan per voxel: the one nearest to the mean of its voxel. Averages would sit inside curves.
+std::vector<Vec3> thin(const std::vector<Vec3>& points, const std::vector<int>& chosen, double voxel) {
+  if (chosen.empty()) return {};
+  Vec3 low = points[chosen[0]];
+  for (int i : chosen) low = low.cwiseMin(points[i]);
+  std::vector<std::pair<std::uint64_t, int>> keyed;
+  keyed.reserve(chosen.size());
+  for (int i : chosen) {
+    const Vec3 q = (points[i] - low) / voxel;
+    keyed.push_back({(std::uint64_t(q.x()) << 42) | (std::uint64_t(q.y()) << 21) | std::uint64_t(q.z()), i});
+  }
+  std::sort(keyed.begin(), keyed.end());
+  std::vector<Vec3> out;
+  for (std::size_t a = 0, b; a < keyed.size(); a = b) {
+    Vec3 mean = Vec3::Zero();
+    for (b = a; b < keyed.size() && keyed[b].first == keyed[a].first; ++b) mean += points[keyed[b].second];
+    mean /= double(b - a);
+    int best = keyed[a].second;
+    for (std::size_t i = a; i < b; ++i)
+      if ((points[keyed[i].second] - mean).squaredNorm() < (points[best] - mean).squaredNorm()) best = keyed[i].second;
+    out.push_back(points[best]);
+  }
+  return out;
+}
+
+/// Normal of the weighted plane through the scan near p; zero without a plane.
+Vec3 plane_normal(const Surface& scan, const Vec3& p, double radius, std::vector<int>& near) {
+  // A plane wants three points; six keep a line of points from passing as one.
+  for (int attempt = 0; attempt < 2; ++attempt, radius *= 1.5) {
+    scan.within(p, radius, near);
+    if (near.size() >= 6) break;
+  }
+  if (near.size() < 6) return Vec3::Zero();
+  Vec3 mean = Vec3::Zero();
+  double sum = 0;
+  auto weight = [&](const Vec3& q) { return std::exp(-3 * (q - p).squaredNorm() / (radius * radius)); };
+  for (int i : near) {
+    const Vec3& q = scan.points()[i];
+    const double w = weight(q);
+    mean += w * (q - p), sum += w;
+  }
+  mean = p + mean / sum;
+  Eigen::Matrix3d c = Eigen::Matrix3d::Zero();
+  for (int i : near) {
+    const Vec3& q = scan.points()[i];
+    c += weight(q) * (q - mean) * (q - mean).transpose();
+  }
+  Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> solver;
+  solver.computeDirect(c);
+  return solver.eigenvectors().col(0);
+}
+
+struct Link {
+  float weight;
+  int a, b;
+  char flip;
+};
+
+/// Normals of neighbours must agree after the mirror that carries one point to the other (König & Gumhold 2009):
+/// exact on circles, so that a 90° corner and the two walls of a thin rib come out right as well.
+Link link_of(const std::vector<Vec3>& p, const std::vector<Vec3>& n, int a, int b) {
+  const Vec3 d = (p[b] - p[a]).normalized();
+  const Vec3 mirrored = n[a] - 2 * n[a].dot(d) * d;
+  const double agree = n[b].dot(mirrored);
+  const double rise = std::max(std::abs(n[a].dot(d)), std::abs(n[b].dot(d)));
+  // Steps along the surface are trusted before steps across it.
+  return {float(1 - std::abs(agree) + 0.5 * rise * rise), a, b, char(agree < 0)};
+}
+
+/// Union–find that also keeps each member's sign relative to its root.
+struct SignedSets {
+  std::vector<int> parent;
+  std::vector<char> flip;
+  explicit SignedSets(std::size_t n) : parent(n), flip(n, 0) { std::iota(parent.begin(), parent.end(), 0); }
+  std::pair<int, char> find(int i) {
+    int root = i;
+    char sign = 0;
+    while (parent[root] != root) sign ^= flip[root], root = parent[root];
+    for (char s = sign; parent[i] != i;) {
+      const int next = parent[i];
+      const char own = flip[i];
+      parent[i] = root, flip[i] = s;
+      s ^= own, i = next;
+    }
+    return {root, sign};
+  }
+};
+
+std::vector<std::vector<int>> neighbours(const Surface& tree, double radius, std::size_t most) {
+  std::vector<std::vector<int>> out(tree.points().size());
+  parallel_for(out.size(), [&](std::size_t i) {
+    auto near = tree.within(tree.points()[i], radius);
+    for (int j : near)
+      if (j != int(i) && out[i].size() < most) out[i].push_back(j);
+  });
+  return out;
+}
+
+/// Minimum spanning forest of the links (Hoppe et al. 1992); each tree's sign by majority towards the upper half.
+void orient(const Surface& tree, const std::vector<std::vector<int>>& graph, const Surface& upper,
+            std::vector<Vec3>& normals) {
+  const auto& p = tree.points();
+  std::vector<Link> links;
+  for (int i = 0; i < int(p.size()); ++i)
+    for (int j : graph[i])
+      if (i < j || std::find(graph[j].begin(), graph[j].end(), i) == graph[j].end())
+        links.push_back(link_of(p, normals, i, j));
+  std::sort(links.begin(), links.end(), [](const Link& x, const Link& y) {
+    return std::tie(x.weight, x.a, x.b) < std::tie(y.weight, y.a, y.b);
+  });
+  SignedSets sets(p.size());
+  for (const Link& l : links) {
+    const auto [ra, sa] = sets.find(l.a);
+    const auto [rb, sb] = sets.find(l.b);
+    if (ra == rb) continue;
+    sets.parent[std::max(ra, rb)] = std::min(ra, rb);
+    sets.flip[std::max(ra, rb)] = sa ^ sb ^ l.flip;
+  }
+  std::vector<double> lean(p.size()), vote(p.size(), 0);
+  parallel_for(p.size(), [&](std::size_t i) {
+    const int j = upper.nearest(p[i]).first;
+    lean[i] = normals[i].dot((upper.points()[j] - p[i]).normalized());
+  });
+  for (int i = 0; i < int(p.size()); ++i) {
+    const auto [root, sign] = sets.find(i);
+    vote[root] += sign ? -lean[i] : lean[i];
+  }
+  for (int i = 0; i < int(p.size()); ++i) {
+    const auto [root, sign] = sets.find(i);
+    if ((vote[root] < 0) != bool(sign)) normals[i] = -normals[i];
+  }
+}
+
+/// Greatest curvature at sample i: normals of neighbours turn with distance (least squares of dn on dx, 2 × 2).
+double bend_at(const Samples& s, int i, const std::vector<int>& near) {
+  const Vec3& n = s.normals[i];
+  const Vec3 u = n.unitOrthogonal(), v = n.cross(u);
+  Eigen::Matrix2d a = Eigen::Matrix2d::Zero(), b = Eigen::Matrix2d::Zero();
+  for (int j : near) {
+    if (s.normals[j].dot(n) < 0) continue;
+    const Vec3 dp = s.tree.points()[j] - s.tree.points()[i], dn = s.normals[j] - n;
+    const Eigen::Vector2d x(dp.dot(u), dp.dot(v)), y(dn.dot(u), dn.dot(v));
+    a += x * x.transpose(), b += x * y.transpose();
+  }
+  if (a.determinant() < 1e-6 * a.trace() * a.trace()) return 0;  // neighbours on a line tell nothing across it
+  const Eigen::Matrix2d k = a.inverse() * b;
+  const Eigen::Matrix2d even = 0.5 * (k + k.transpose());
+  Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> solver(even, Eigen::EigenvaluesOnly);
+  return solver.eigenvalues().cwiseAbs().maxCoeff();
+}
+
+/// Edge length wanted grows by at most 0.3 per mm: neighbouring triangles then differ by under a third in size,
+/// which keeps angles away from slivers.
+void grade(Samples& s, const std::vector<std::vector<int>>& graph, double edge) {
+  constexpr double slope = 0.3;
+  using Entry = std::pair<double, int>;
+  std::priority_queue<Entry, std::vector<Entry>, std::greater<>> queue;
+  for (int i = 0; i < int(s.size.size()); ++i)
+    if (s.size[i] < edge) queue.push({s.size[i], i});
+  while (!queue.empty()) {
+    const auto [size, i] = queue.top();
+    queue.pop();
+    if (size > s.size[i]) continue;
+    for (int j : graph[i]) {
+      const double limit = size + slope * (s.tree.points()[i] - s.tree.points()[j]).norm();
+      if (limit < s.size[j]) s.size[j] = limit, queue.push({limit, j});
+    }
+  }
+}
+
+}  // namespace
+
+Samples sample_face(const Surface& lower, const Surface& upper, const SheetOptions& o, const SealLine& seal) {
+  double cell = std::max(lower.spacing(), 0.75 * o.min_edge);
+  // A band of surface beyond the seal line, so that the clip there sees a surface and not its ragged end.
+  const double margin = std::max(o.edge, 6 * cell);
+  Vec3 low = Vec3::Constant(-1e300), high = Vec3::Constant(1e300);
+  if (!seal.empty()) {
+    low.head<2>().setConstant(1e300), high.head<2>().setConstant(-1e300);
+    for (const Vec3& p : o.seal)
+      for (int k = 0; k < 2; ++k) low[k] = std::min(low[k], p[k] - margin), high[k] = std::max(high[k], p[k] + margin);
+  }
+  std::vector<int> chosen;
+  const auto& all = lower.points();
+  for (int i = 0; i < int(all.size()); ++i)
+    if ((all[i].array() >= low.array()).all() && (all[i].array() <= high.array()).all()) chosen.push_back(i);
+  // About a million samples keep time and memory of the reconstruction within a few seconds and one GB;
+  // a face that would need more is described on a coarser grid.
+  std::vector<Vec3> kept;
+  for (;; cell *= 1.3) {
+    kept = thin(all, chosen, 0.7 * cell);
+    if (kept.size() <= 1'000'000) break;
+  }
+  if (!seal.empty()) {
+    std::vector<char> keep(kept.size());
+    parallel_for(kept.size(), [&](std::size_t i) { keep[i] = seal.signed_distance(kept[i]) < margin; });
+    std::size_t n = 0;
+    for (std::size_t i = 0; i < kept.size(); ++i)
+      if (keep[i]) kept[n++] = kept[i];
+    kept.resize(n);
+  }
+  std::vector<Vec3> normals(kept.size());
+  const double radius = std::max(2.0 * lower.spacing(), 0.8 * cell);
+  parallel_for(kept.size(), [&](std::size_t i) {
+    thread_local std::vector<int> near;
+    normals[i] = plane_normal(lower, kept[i], radius, near);
+  });
+  std::size_t n = 0;
+  for (std::size_t i = 0; i < kept.size(); ++i)
+    if (normals[i].squaredNorm() > 0.5) kept[n] = kept[i], normals[n++] = normals[i];
+  kept.resize(n), normals.resize(n);
+  std::size_t inside = 0;
+  for (const Vec3& p : kept) inside += seal.empty() || inside_polygon_xy(p, o.seal);
+  if (inside < 50)  // fewer than a dozen triangles could be described
+    throw Error(Fault::measurement, seal.empty()
+                                        ? "sheet: the lower scan has too few points for a surface; scan it again"
+                                        : "sheet: the lower scan has no surface inside the seal line; check cavity.seal "
+                                          "against the tool frame and its units");
+  const double pitch = std::max(lower.spacing(), 0.8 * cell);
+  Samples s{Surface(std::move(kept), pitch, lower.noise()), std::move(normals), {}, {}, cell, pitch};
+  const auto graph = neighbours(s.tree, 2.2 * pitch, 10);
+  orient(s.tree, graph, upper, s.normals);
+  s.size.resize(n), s.bend.resize(n);
+  parallel_for(n, [&](std::size_t i) {
+    s.bend[i] = bend_at(s, int(i), graph[i]);
+    s.size[i] = std::clamp(1 / (3 * std::max(s.bend[i], 1e-9)), o.min_edge, o.edge);
+  });
+  grade(s, graph, o.edge);
+  return s;
+}
+
+}  // namespace gapfront

@@ -1,0 +1,143 @@
+// Signed distance on a sparse grid and its zero set.
+#include <algorithm>
+#include <cmath>
+#include <cstdint>
+#include <limits>
+#include "cavity/reconstruct.hpp"
+#include "geometry/parallel.hpp"
+
+namespace gapfront {
+namespace {
+
+using Key = std::uint64_t;
+Key pack(Key x, Key y, Key z) { return (x << 42) | (y << 21) | z; }
+std::array<Key, 3> unpack(Key k) { return {k >> 42, (k >> 21) & 0x1fffff, k & 0x1fffff}; }
+
+void sort_unique(std::vector<Key>& keys) {
+  std::sort(keys.begin(), keys.end());
+  keys.erase(std::unique(keys.begin(), keys.end()), keys.end());
+}
+
+/// Cells that hold a sample, and the 26 around each.
+std::vector<Key> band(const std::vector<Vec3>& points, const Vec3& origin, double cell) {
+  std::vector<Key> seeds;
+  for (const Vec3& p : points) {
+    const Vec3 q = (p - origin) / cell;
+    seeds.push_back(pack(Key(q.x()), Key(q.y()), Key(q.z())));
+  }
+  sort_unique(seeds);
+  std::vector<Key> cells;
+  cells.reserve(27 * seeds.size());
+  for (Key s : seeds) {
+    const auto [x, y, z] = unpack(s);
+    for (int d = 0; d < 27; ++d) cells.push_back(pack(x + d % 3 - 1, y + d / 3 % 3 - 1, z + d / 9 - 1));
+  }
+  sort_unique(cells);
+  return cells;
+}
+
+/// The six tetrahedra of a cube around its diagonal (Freudenthal), corners as bit sets, all of positive volume.
+constexpr int tetrahedra[6][4] = {{0, 1, 3, 7}, {0, 2, 6, 7}, {0, 4, 5, 7}, {0, 1, 7, 5}, {0, 2, 7, 3}, {0, 4, 7, 6}};
+
+/// Even orders of a tetrahedron's corners for each set of positive corners (bit set), positive ones first.
+constexpr int orders[16][4] = {{0, 1, 2, 3}, {0, 1, 2, 3}, {1, 0, 3, 2}, {0, 1, 2, 3}, {2, 3, 0, 1}, {0, 2, 3, 1},
+                               {1, 2, 0, 3}, {3, 2, 1, 0}, {3, 2, 1, 0}, {0, 3, 1, 2}, {1, 3, 2, 0}, {2, 3, 0, 1},
+                               {2, 3, 0, 1}, {1, 0, 3, 2}, {0, 1, 2, 3}, {0, 1, 2, 3}};
+
+}  // namespace
+
+Mesh zero_set(const Samples& s) {
+  const auto& points = s.tree.points();
+  const double h = s.cell;
+  Vec3 origin = points[0];
+  for (const Vec3& p : points) origin = origin.cwiseMin(p);
+  origin -= Vec3::Constant(3.37 * h);  // off the round numbers on which a machined flat would graze the grid
+  const auto cells = band(points, origin, h);
+  // Corners of the cells, numbered in the order of their keys.
+  std::vector<std::pair<Key, std::uint32_t>> uses;
+  uses.reserve(8 * cells.size());
+  for (std::uint32_t c = 0; c < cells.size(); ++c) {
+    const auto [x, y, z] = unpack(cells[c]);
+    for (Key b = 0; b < 8; ++b) uses.push_back({pack(x + (b & 1), y + (b >> 1 & 1), z + (b >> 2)), 8 * c + std::uint32_t(b)});
+  }
+  std::sort(uses.begin(), uses.end());
+  std::vector<Vec3> place;
+  std::vector<Key> keys;
+  std::vector<int> corner(8 * cells.size());
+  for (std::size_t i = 0; i < uses.size(); ++i) {
+    if (i == 0 || uses[i].first != uses[i - 1].first) {
+      const auto [x, y, z] = unpack(uses[i].first);
+      keys.push_back(uses[i].first);
+      place.push_back(origin + h * Vec3(double(x), double(y), double(z)));
+    }
+    corner[uses[i].second] = int(place.size()) - 1;
+  }
+  uses.clear(), uses.shrink_to_fit();
+  // Averaged distance to the tangent planes. The weights fall off within a cell, so that the far wall of a rib
+  // does not count; the reach is two cells, as far as a corner of a crossed cell can be from the samples.
+  constexpr double none = std::numeric_limits<double>::quiet_NaN();
+  std::vector<double> value(place.size(), none);
+  const double reach = 2 * std::max(h, s.pitch), scale = 0.7 * std::max(h, s.pitch);
+  parallel_for(place.size(), [&](std::size_t i) {
+    thread_local std::vector<int> near;
+    s.tree.within(place[i], reach, near);
+    if (near.empty()) return;
+    double closest = reach * reach;
+    for (int j : near) closest = std::min(closest, (points[j] - place[i]).squaredNorm());
+    double sum = 0, weights = 0;
+    for (int j : near) {
+      const Vec3 d = place[i] - points[j];
+      const double w = std::exp(-(d.squaredNorm() - closest) / (scale * scale));
+      sum += w * d.dot(s.normals[j]), weights += w;
+    }
+    value[i] = sum / weights;
+  });
+  // Crossed edges are named by their lower corner and direction; triangles by three such names.
+  std::vector<std::array<Key, 3>> named;
+  std::vector<Key> names;
+  for (std::size_t c = 0; c < cells.size(); ++c) {
+    const int* id = &corner[8 * c];
+    int positive = 0, known = 0;
+    for (int b = 0; b < 8; ++b) positive += value[id[b]] >= 0, known += !std::isnan(value[id[b]]);
+    if (known < 8 || positive == 0 || positive == 8) continue;
+    auto crossing = [&](int a, int b) { return Key(id[a & b]) * 8 + Key(a ^ b); };
+    for (const auto& t : tetrahedra) {
+      int set = 0;
+      for (int k = 0; k < 4; ++k) set |= (value[id[t[k]]] >= 0) << k;
+      if (set == 0 || set == 15) continue;
+      const int count = (set & 1) + (set >> 1 & 1) + (set >> 2 & 1) + (set >> 3);
+      const auto& o = orders[set];
+      const int v[4] = {t[o[0]], t[o[1]], t[o[2]], t[o[3]]};
+      if (count == 1) {
+        named.push_back({crossing(v[0], v[1]), crossing(v[0], v[3]), crossing(v[0], v[2])});
+      } else if (count == 3) {  // the odd one out comes first
+        named.push_back({crossing(v[0], v[1]), crossing(v[0], v[2]), crossing(v[0], v[3])});
+      } else {
+        const Key ac = crossing(v[0], v[2]), bc = crossing(v[1], v[2]), bd = crossing(v[1], v[3]),
+                  ad = crossing(v[0], v[3]);
+        named.push_back({ac, bc, bd});
+        named.push_back({ac, bd, ad});
+      }
+    }
+  }
+  for (const auto& t : named) names.insert(names.end(), t.begin(), t.end());
+  sort_unique(names);
+  Mesh out;
+  out.points.resize(names.size());
+  parallel_for(names.size(), [&](std::size_t i) {
+    const int a = int(names[i] / 8);
+    const Key d = names[i] % 8, far = keys[a] + pack(d & 1, d >> 1 & 1, d >> 2);
+    const int b = int(std::lower_bound(keys.begin(), keys.end(), far) - keys.begin());
+    // Kept off the very ends: triangles of no area would have no normal.
+    const double t = std::clamp(value[a] / (value[a] - value[b]), 0.05, 0.95);
+    out.points[i] = place[a] + t * (place[b] - place[a]);
+  });
+  auto index = [&](Key k) { return int(std::lower_bound(names.begin(), names.end(), k) - names.begin()); };
+  out.triangles.resize(named.size());
+  parallel_for(named.size(), [&](std::size_t i) {
+    out.triangles[i] = {index(named[i][0]), index(named[i][1]), index(named[i][2])};
+  });
+  return out;
+}
+
+}  // namespace gapfront

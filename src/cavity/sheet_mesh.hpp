@@ -1,0 +1,21 @@
+// Small tools on triangle meshes that the sheet's making shares.
+#pragma once
+#include <vector>
+#include "gapfront/geometry.hpp"
+
+namespace gapfront {
+
+/// Angle-weighted unit normals per vertex.
+std::vector<Vec3> vertex_normals(const Mesh&);
+/// Vertices of each boundary loop, in the sense in which the triangles run along it. Needs a manifold mesh.
+std::vector<std::vector<int>> boundary_loops(const Mesh&);
+/// Keeps the part where field < 0, cutting triangles at the zero; sets `mark` of new vertices to `tag`.
+void clip(Mesh&, const std::vector<double>& field, std::vector<char>& mark, char tag);
+/// Keeps the edge-connected component of the greatest area and splits vertices at which only corners meet.
+void keep_largest(Mesh&, std::vector<char>& mark);
+/// Vector area of a closed loop (half the sum of cross products): its length is the area of a flat loop, mm².
+Vec3 loop_area(const std::vector<Vec3>& loop);
+/// Drops unused vertices, keeping the order of the others.
+void drop_unused(Mesh&, std::vector<char>& mark);
+
+}  // namespace gapfront

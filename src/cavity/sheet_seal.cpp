@@ -1,0 +1,85 @@
+#include "cavity/sheet_seal.hpp"
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <numbers>
+
+namespace gapfront {
+namespace {
+
+Vec3 flat(const Vec3& p) { return {p.x(), p.y(), 0}; }
+
+Vec3 nearest_on(const Vec3& p, const Vec3& a, const Vec3& b) {
+  const Vec3 d = b - a;
+  const double length2 = d.squaredNorm();
+  return a + (length2 > 0 ? std::clamp((p - a).dot(d) / length2, 0.0, 1.0) : 0.0) * d;
+}
+
+}  // namespace
+
+SealLine::SealLine(std::vector<Vec3> polygon) {
+  for (const Vec3& p : polygon)
+    if (polygon_.empty() || (flat(p) - polygon_.back()).norm() > 0) polygon_.push_back(flat(p));
+  while (polygon_.size() > 1 && (polygon_.front() - polygon_.back()).norm() == 0) polygon_.pop_back();
+  const std::size_t n = polygon_.size();
+  for (std::size_t i = 0; i < n && n >= 3; ++i) {
+    const Vec3 in = (polygon_[i] - polygon_[(i + n - 1) % n]).normalized();
+    const Vec3 out = (polygon_[(i + 1) % n] - polygon_[i]).normalized();
+    if (in.dot(out) < std::cos(std::numbers::pi / 6)) corners_.push_back(polygon_[i]);
+  }
+}
+
+Vec3 SealLine::snap(const Vec3& p) const {
+  const Vec3 q = flat(p);
+  double best = std::numeric_limits<double>::infinity();
+  Vec3 found = q;
+  for (std::size_t i = 0, n = polygon_.size(); i < n; ++i) {
+    const Vec3 c = nearest_on(q, polygon_[i], polygon_[(i + 1) % n]);
+    if (const double d = (c - q).squaredNorm(); d < best) best = d, found = c;
+  }
+  return {found.x(), found.y(), p.z()};
+}
+
+double SealLine::signed_distance(const Vec3& p) const {
+  const double d = (snap(p) - p).norm();
+  return inside_polygon_xy(p, polygon_) ? -d : d;
+}
+
+double SealLine::length() const {
+  double sum = 0;
+  for (std::size_t i = 0, n = polygon_.size(); i < n; ++i) sum += (polygon_[(i + 1) % n] - polygon_[i]).norm();
+  return sum;
+}
+
+double SealLine::station(const Vec3& p) const {
+  const Vec3 q = flat(p);
+  double best = std::numeric_limits<double>::infinity(), found = 0, sum = 0;
+  for (std::size_t i = 0, n = polygon_.size(); i < n; ++i) {
+    const Vec3 c = nearest_on(q, polygon_[i], polygon_[(i + 1) % n]);
+    if (const double d = (c - q).squaredNorm(); d < best) best = d, found = sum + (c - polygon_[i]).norm();
+    sum += (polygon_[(i + 1) % n] - polygon_[i]).norm();
+  }
+  return found;
+}
+
+std::vector<Vec3> SealLine::path(const Vec3& from, const Vec3& to) const {
+  const double total = length(), a = station(from);
+  double span = std::fmod(station(to) - a + total, total);
+  const bool forward = span <= total / 2;
+  if (!forward) span = total - span;
+  std::vector<std::pair<double, Vec3>> passed;
+  double s = 0;
+  for (std::size_t i = 0, n = polygon_.size(); i < n; ++i) {
+    double along = std::fmod(forward ? s - a + total : a - s + total, total);
+    if (along > 0 && along < span)
+      passed.push_back({along, {polygon_[i].x(), polygon_[i].y(), from.z() + (to.z() - from.z()) * along / span}});
+    s += (polygon_[(i + 1) % n] - polygon_[i]).norm();
+  }
+  std::sort(passed.begin(), passed.end(), [](const auto& x, const auto& y) { return x.first < y.first; });
+  std::vector<Vec3> out{from};
+  for (const auto& p : passed) out.push_back(p.second);
+  out.push_back(to);
+  return out;
+}
+
+}  // namespace gapfront
