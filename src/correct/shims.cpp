@@ -67,6 +67,13 @@ ShimScore score_shims(const Sheet& sheet, const GapMap& gap, const std::vector<N
   return s;
 }
 
+std::vector<double> without_regions(const Verdict& v) {
+  auto out = v.deviation;
+  for (const auto& r : v.regions)
+    for (const int i : r.nodes) out[i] -= v.remainder[i];
+  return out;
+}
+
 std::optional<ShimChoice> choose_shims(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
                                        const std::vector<double>& deviation, const RigidPart& rigid,
                                        const CorrectOptions& o) {

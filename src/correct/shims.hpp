@@ -45,6 +45,9 @@ struct ShimChoice {
 /// `deviation` per node is what shims can and shall cure (local defects taken out); NaN is left out.
 ShimScore score_shims(const Sheet&, const GapMap&, const std::vector<NodeLimits>&, const std::vector<double>& deviation,
                       const Seating&, const Vec3& plane);
+/// The deviation with the remainder of every listed region taken out: those are local, and seating the half higher or
+/// lower to hide them would spoil everything around.
+std::vector<double> without_regions(const Verdict&);
 /// Nothing when no station or stock is given, or the stations do not enclose the load.
 std::optional<ShimChoice> choose_shims(const Sheet&, const GapMap&, const std::vector<NodeLimits>&,
                                        const std::vector<double>& deviation, const RigidPart&, const CorrectOptions&);
