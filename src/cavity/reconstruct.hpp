@@ -8,12 +8,12 @@ namespace gapfront {
 
 /// Thinned scan with oriented normals and the edge length wanted at each sample.
 struct Samples {
-  Surface tree;                 ///< the samples, searchable
-  std::vector<Vec3> normals;    ///< unit, into the cavity
-  std::vector<double> size;     ///< edge length wanted, mm, smoothly graded
-  std::vector<double> bend;     ///< greatest principal curvature, 1/mm
-  double cell = 0;              ///< edge of the reconstruction grid, mm
-  double pitch = 0;             ///< distance between samples, mm
+  Surface tree;               ///< the samples, searchable
+  std::vector<Vec3> normals;  ///< unit, into the cavity
+  std::vector<double> size;   ///< edge length wanted, mm, smoothly graded
+  std::vector<double> bend;   ///< greatest principal curvature, 1/mm
+  double cell = 0;            ///< edge of the reconstruction grid, mm
+  double pitch = 0;           ///< distance between samples, mm
 };
 
 /// Thins the scan near the seal line to about one sample per grid cell, with normals towards the upper half.

@@ -119,9 +119,8 @@ void orient(const Surface& tree, const std::vector<std::vector<int>>& graph, con
     for (int j : graph[i])
       if (i < j || std::find(graph[j].begin(), graph[j].end(), i) == graph[j].end())
         links.push_back(link_of(p, normals, i, j));
-  std::sort(links.begin(), links.end(), [](const Link& x, const Link& y) {
-    return std::tie(x.weight, x.a, x.b) < std::tie(y.weight, y.a, y.b);
-  });
+  std::sort(links.begin(), links.end(),
+            [](const Link& x, const Link& y) { return std::tie(x.weight, x.a, x.b) < std::tie(y.weight, y.a, y.b); });
   SignedSets sets(p.size());
   for (const Link& l : links) {
     const auto [ra, sa] = sets.find(l.a);
@@ -226,10 +225,10 @@ Samples sample_face(const Surface& lower, const Surface& upper, const SheetOptio
   std::size_t inside = 0;
   for (const Vec3& p : kept) inside += seal.empty() || inside_polygon_xy(p, o.seal);
   if (inside < 50)  // fewer than a dozen triangles could be described
-    throw Error(Fault::measurement, seal.empty()
-                                        ? "sheet: the lower scan has too few points for a surface; scan it again"
-                                        : "sheet: the lower scan has no surface inside the seal line; check cavity.seal "
-                                          "against the tool frame and its units");
+    throw Error(Fault::measurement,
+                seal.empty() ? "sheet: the lower scan has too few points for a surface; scan it again"
+                             : "sheet: the lower scan has no surface inside the seal line; check cavity.seal "
+                               "against the tool frame and its units");
   const double pitch = std::max(lower.spacing(), 0.8 * cell);
   Samples s{Surface(std::move(kept), pitch, lower.noise()), std::move(normals), {}, {}, cell, pitch};
   const auto graph = neighbours(s.tree, 2.2 * pitch, 10);

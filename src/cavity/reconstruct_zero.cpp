@@ -58,7 +58,8 @@ Mesh zero_set(const Samples& s) {
   uses.reserve(8 * cells.size());
   for (std::uint32_t c = 0; c < cells.size(); ++c) {
     const auto [x, y, z] = unpack(cells[c]);
-    for (Key b = 0; b < 8; ++b) uses.push_back({pack(x + (b & 1), y + (b >> 1 & 1), z + (b >> 2)), 8 * c + std::uint32_t(b)});
+    for (Key b = 0; b < 8; ++b)
+      uses.push_back({pack(x + (b & 1), y + (b >> 1 & 1), z + (b >> 2)), 8 * c + std::uint32_t(b)});
   }
   std::sort(uses.begin(), uses.end());
   std::vector<Vec3> place;

@@ -26,6 +26,7 @@ struct Remesher {
   std::vector<Vec3> n = vertex_normals(mesh);
   std::vector<double> size = {};
   std::vector<std::vector<int>> ring = {};
+  bool thinned = false;  ///< the first, fine mesh is down to about the wanted size
 
   void prepare() {
     ring.assign(p.size(), {});
@@ -130,7 +131,7 @@ struct Remesher {
     std::set_intersection(na.begin(), na.end(), nb.begin(), nb.end(), std::back_inserter(common));
     if (common.size() != sides.size()) return false;  // link condition
     // Left-overs of clipping: their triangles are slivers already, so only a turned-over triangle stands against it.
-    const bool tiny = length(a, b) < 0.25 * wanted(a, b);
+    const bool tiny = thinned && length(a, b) < 0.25 * wanted(a, b);
     const bool middle = mark[a] == on_face && mark[b] == on_face;
     const Vec3 x = middle ? Vec3(0.5 * (p[a] + p[b])) : p[a];
     const Vec3 up = middle ? Vec3((n[a] + n[b]).normalized()) : n[a];
@@ -149,7 +150,7 @@ struct Remesher {
         }
         const double now = upright(q[0], q[1], q[2], sum);
         // Within about 55° of the surface's own normal; what was worse may stay as it was.
-        if (now < (tiny ? 0.2 : 0.57) && now <= upright(o[0], o[1], o[2], sum)) return false;
+        if (now < (tiny ? 0.3 : 0.57) && now <= upright(o[0], o[1], o[2], sum)) return false;
         const double angle = smallest_angle(q[0], q[1], q[2]);
         if (!tiny && angle < 0.1 && angle < smallest_angle(o[0], o[1], o[2])) return false;  // 6°: no new slivers
       }
@@ -262,8 +263,10 @@ struct Remesher {
         const Vec3 chord = (p[ends[1]] - p[ends[0]]).normalized();
         const double slide = 0.5 * ((p[ends[0]] + p[ends[1]]) / 2 - p[v]).dot(chord);
         aim[v] += slide * chord;
-        if (mark[v] == on_seal) settle_on_seal(samples, seal, aim[v], up[v]);
-        else settle(samples, aim[v], up[v]);
+        if (mark[v] == on_seal)
+          settle_on_seal(samples, seal, aim[v], up[v]);
+        else
+          settle(samples, aim[v], up[v]);
       }
     });
     for (int v = 0; v < int(p.size()); ++v)
@@ -304,6 +307,7 @@ void remesh(Mesh& mesh, std::vector<char>& mark, const Samples& samples, const S
   // The marching-tetrahedra mesh is far too fine: thin it before anything else, until little changes.
   for (int pass = 0; pass < 10; ++pass)
     if (r.collapse_short() * 100 < int(r.tri.size())) break;
+  r.thinned = true;
   // Ten rounds: sizes and valences settle in about five, angles in as many more.
   constexpr int rounds = 10;
   for (int round = 0; round < rounds; ++round) {

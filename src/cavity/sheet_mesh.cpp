@@ -171,8 +171,7 @@ void keep_largest(Mesh& m, std::vector<char>& mark) {
 
 Vec3 loop_area(const std::vector<Vec3>& loop) {
   Vec3 sum = Vec3::Zero();
-  for (std::size_t i = 0; i < loop.size(); ++i)
-    sum += (loop[i] - loop[0]).cross(loop[(i + 1) % loop.size()] - loop[0]);
+  for (std::size_t i = 0; i < loop.size(); ++i) sum += (loop[i] - loop[0]).cross(loop[(i + 1) % loop.size()] - loop[0]);
   return 0.5 * sum;
 }
 

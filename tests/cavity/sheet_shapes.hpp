@@ -17,9 +17,7 @@ struct Dice {
   std::mt19937_64 engine;
   explicit Dice(unsigned seed) : engine(seed) {}
   double uniform() { return double(engine() >> 11) * 0x1.0p-53; }
-  double normal() {
-    return std::sqrt(-2 * std::log(1 - uniform())) * std::cos(2 * std::numbers::pi * uniform());
-  }
+  double normal() { return std::sqrt(-2 * std::log(1 - uniform())) * std::cos(2 * std::numbers::pi * uniform()); }
 };
 
 struct Sampled {
@@ -42,7 +40,9 @@ struct Sampled {
 
 /// A profile in the X–Z plane made of lines and arcs with tangent joints, walked by arc length, swept along Y.
 struct Profile {
-  struct Part { double length, turn; };  ///< turn: 1/radius, signed (positive: to the left)
+  struct Part {
+    double length, turn;
+  };  ///< turn: 1/radius, signed (positive: to the left)
   Vec3 start = Vec3::Zero();
   double heading = 0;  ///< rad, from +X towards +Z; the normal is on the left
   std::vector<Part> parts;
