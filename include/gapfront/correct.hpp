@@ -23,6 +23,7 @@ struct CorrectOptions {
   std::string face = "";            ///< "lower", "upper" or "" (the tool chooses and says why)
   Ply patch;                        ///< reinforcement for glass patches; count 0: chosen from the laminate
   int most = 12;                    ///< candidates to verify
+  bool touch_tool = true;           ///< false: no work on the faces; shims and glass only
 };
 
 enum class Kind { shim, build_up, relief, glass_patch, radius_packing };
@@ -37,7 +38,7 @@ struct Effect {
   double last_to_vent = 0;    ///< mm
 };
 
-struct ShimChange { std::string station; double change = 0; std::vector<double> stack; double carries_gap = 0; };  ///< mm; new stack
+struct ShimChange { std::string station; double change = 0; std::vector<double> stack; double carries_gap = 0; };  ///< mm; new stack; clearance over it when it does not carry
 
 struct Correction {
   Kind kind{};
@@ -51,7 +52,8 @@ struct Correction {
   std::string instruction;      ///< one plain sentence
   double effort = 0;            ///< from the effort table, hours
   Effect before, after;
-  double benefit = 0;           ///< documented score, per effort
+  double benefit = 0;           ///< loss(before) − loss(after), per hour of effort; see loss()
+  std::vector<LaminateZone> added;  ///< glass that comes on top (patch, packing)
   std::vector<double> gap_change; ///< per node, mm (not written out)
 };
 
@@ -61,10 +63,15 @@ struct CorrectionPlan {
   std::vector<int> chosen;             ///< greedy combination, in order
   std::vector<Effect> after_each;      ///< after each chosen step, cumulative
   Effect after;                        ///< after all chosen
-  std::vector<double> gap_after;       ///< per node, mm
+  std::vector<double> gap_after;       ///< per node, mm; from the nominal gap where nothing is measured
+  LaminateOptions laminate_after;      ///< with the patches and packing that were chosen
   std::string remains;                 ///< what stays uncured, in one sentence
   std::vector<std::string> warnings;
 };
+
+/// How bad a state is, as the sum of shares: area out of tolerance (mean of provable and point value) and dry area, of
+/// the sheet; RMS lead, of the nominal fill time. Own choice: each counts the same, because each alone spoils a part.
+double loss(const Effect&, double sheet_area, double nominal_fill_time);
 
 struct CorrectInput {
   const Sheet& sheet; const GapMap& gap; const ToleranceOptions& tolerance; const Verdict& verdict;

@@ -1,0 +1,130 @@
+// Extra glass where the tool cannot be touched today: patches and radius packing.
+#include <Eigen/Eigenvalues>
+#include <cmath>
+
+#include "correct/candidates.hpp"
+#include "correct/effort.hpp"
+#include "correct/words.hpp"
+
+namespace gapfront {
+namespace {
+
+// A lane: four times as long as wide. Below that a patch is easier to cut than roving is to lay.
+constexpr double kLane = 4;
+// Normals that turn by more than about 15° across the region (mean cosine below 0.985): it lies in a radius.
+constexpr double kTurns = 0.985;
+// Roving lies at about half glass by volume (from memory, order of magnitude only).
+constexpr double kRovingVf = 0.5;
+// The outline is laid on in plan; a wall so steep that less than half of its area is seen in plan needs another way.
+constexpr double kPlanShare = 0.5;
+
+struct Form { double length = 0, width = 0; bool turns = false; };
+
+Form form_of(const Sheet& sheet, const DeviationRegion& r) {
+  Eigen::Matrix3d spread = Eigen::Matrix3d::Zero();
+  Vec3 centre = Vec3::Zero(), normal = Vec3::Zero();
+  double area = 0;
+  for (const int i : r.nodes) {
+    centre += sheet.area[i] * sheet.mesh.points[i];
+    normal += sheet.area[i] * sheet.normals[i];
+    area += sheet.area[i];
+  }
+  centre /= area;
+  for (const int i : r.nodes) {
+    const Vec3 d = sheet.mesh.points[i] - centre;
+    spread += sheet.area[i] / area * d * d.transpose();
+  }
+  const double longest = Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d>(spread).eigenvalues()[2];
+  // A uniform strip of length L has the variance L²/12 along it.
+  const double length = std::sqrt(12 * longest);
+  return {length, length > 0 ? area / length : 0, normal.norm() / area < kTurns};
+}
+
+double plan_area(const std::vector<Vec3>& o) {
+  double a = 0;
+  for (std::size_t k = 0; k + 1 < o.size(); ++k) a += 0.5 * (o[k].x() * o[k + 1].y() - o[k + 1].x() * o[k].y());
+  return std::abs(a);
+}
+
+Ply roving(const Ply& like, double thickness) {
+  Ply p = like;
+  p.glass.name = "roving, packed";
+  p.glass.source = "areal weight from the thickness to fill at half glass by volume; laws as of " + like.glass.name;
+  p.glass.loft = thickness;
+  p.glass.areal_weight = thickness * kRovingVf * like.glass.density;
+  p.count = 1;
+  return p;
+}
+
+}  // namespace
+
+std::optional<Correction> glass_candidate(const CorrectInput& in, const CorrectOptions& o, const DeviationRegion& r,
+                                          std::vector<std::string>& warnings) {
+  if (!r.high || r.outline.size() < 4 || in.laminate.plies.empty()) return std::nullopt;
+  if (plan_area(r.outline) < kPlanShare * r.area) {
+    warnings.push_back("No glass is proposed for " + r.name + ": it lies on a wall too steep for an outline in plan.");
+    return std::nullopt;
+  }
+  const Form form = form_of(in.sheet, r);
+  const bool lane = form.length > kLane * form.width && form.turns;
+  std::vector<double> gap(in.sheet.size());
+  for (std::size_t i = 0; i < gap.size(); ++i)
+    gap[i] = in.gap.nodes[i].measured ? in.gap.nodes[i].gap : in.verdict.nominal[i];
+  const auto& field = r.on_remainder ? in.verdict.remainder : in.verdict.deviation;
+
+  std::vector<Ply> tries;
+  if (o.patch.count > 0 && o.patch.glass.areal_weight > 0)
+    tries.push_back(o.patch);
+  else if (lane)
+    tries.push_back(roving(in.laminate.plies.front(), std::abs(r.mean)));
+  else
+    for (const Ply& p : in.laminate.plies) {
+      tries.push_back(p);
+      tries.back().count = 1;
+    }
+  const LaminateMap nominal = evaluate_laminate(in.sheet, in.verdict.nominal, in.laminate);
+  // How far the flow per width is from the nominal one, over the region; a ratio, so in logarithms.
+  const auto misfit = [&](const LaminateMap& m) {
+    double sum = 0;
+    for (const int i : r.nodes)
+      sum += in.sheet.area[i] * std::abs(std::log(std::max(1e-15, m.nodes[i].conductance / m.nodes[i].fluid_thickness) /
+                                                  std::max(1e-15, nominal.nodes[i].conductance / nominal.nodes[i].fluid_thickness)));
+    return sum;
+  };
+  const LaminateMap before = evaluate_laminate(in.sheet, gap, in.laminate);
+  double best = misfit(before);
+  std::optional<Correction> out;
+  for (const Ply& ply : tries) {
+    LaminateOptions with = in.laminate;
+    LaminateZone zone;
+    zone.name = (lane ? "packing " : "patch ") + r.name;
+    zone.adds = true;
+    zone.where.polygon = r.outline;
+    zone.plies = {ply};
+    with.zones.push_back(zone);
+    const LaminateMap after = evaluate_laminate(in.sheet, gap, with);
+    if (after.over_packed_area > before.over_packed_area) continue;  // would hold the mold open
+    const double m = misfit(after);
+    if (m >= best) continue;
+    best = m;
+    Correction c;
+    c.kind = lane ? Kind::radius_packing : Kind::glass_patch;
+    c.face = "laminate", c.region = r.name, c.centre = r.centre, c.outline = r.outline, c.area = r.area;
+    c.mean = ply.count * ply.glass.loft, c.peak = c.mean;
+    c.gap_change.assign(in.sheet.size(), 0);
+    for (const int i : r.nodes) c.volume += in.sheet.area[i] * std::max(0.0, field[i]);
+    c.mass = ply.count * ply.glass.areal_weight * r.area;
+    c.effort = effort_hours(c.kind, 1, r.area);
+    c.added = {zone};
+    c.instruction = lane ? "Pack the radius around " + spot(r.centre) + " with roving: " + words(form.length, 0) + " mm long, " +
+                               words(form.width, 0) + " mm wide, " + words(c.volume / 1000, 1) + " cm³ to fill, " +
+                               words(c.mass, 0) + " g of glass in every part; the tool stays as it is."
+                         : "Lay " + words(ply.count, 0) + " extra ply of " + ply.glass.name + " within the outline around " +
+                               spot(r.centre) + " (" + words(r.area / 100, 0) + " cm², " + words(c.mass, 0) +
+                               " g) in every part; the tool stays as it is.";
+    out = c;
+  }
+  return out;
+}
+
+}  // namespace gapfront

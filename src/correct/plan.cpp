@@ -1,0 +1,179 @@
+// Verify every candidate, then combine: each state goes through gap → laminate → flow.
+#include <algorithm>
+#include <cmath>
+
+#include "correct/candidates.hpp"
+#include "correct/words.hpp"
+#include "gapfront/correct.hpp"
+
+namespace gapfront {
+namespace {
+
+// Gains under half a percent of area or of fill time are within what the flow's mesh resolves (1 % of fill time, the
+// bar for closed forms), so a step that gains less is not recommended.
+constexpr double kLeastGain = 0.005;
+
+struct State {
+  std::vector<double> change;  ///< of the gap, mm
+  LaminateOptions laminate;
+};
+
+double sheet_area(const Sheet& s) {
+  double a = 0;
+  for (const double x : s.area) a += x;
+  return a;
+}
+
+std::vector<double> gap_of(const CorrectInput& in, const State& s) {
+  std::vector<double> gap(in.sheet.size());
+  for (std::size_t i = 0; i < gap.size(); ++i)  // the front is computed with the nominal gap where nothing is measured
+    gap[i] = (in.gap.nodes[i].measured ? in.gap.nodes[i].gap : in.verdict.nominal[i]) + s.change[i];
+  return gap;
+}
+
+Effect describe(const CorrectInput& in, const std::vector<NodeLimits>& limits, const std::vector<double>& gap,
+                const Filling& filling, const Lead& lead) {
+  Effect e;
+  for (std::size_t i = 0; i < gap.size(); ++i) {
+    if (!in.gap.nodes[i].measured) continue;
+    const double over = std::max(gap[i] - limits[i].high, limits[i].low - gap[i]);
+    if (over > 0) e.out_of_tolerance_area += in.sheet.area[i];
+    if (over > in.gap.nodes[i].U) e.nonconforming_area += in.sheet.area[i];
+  }
+  e.greatest_lead_s = lead.greatest_s, e.rms_lead_s = lead.rms_s;
+  for (const auto& p : filling.pockets) e.dry_area += p.area;
+  e.fill_time = filling.fill_time, e.last_to_vent = filling.last_to_vent;
+  return e;
+}
+
+State with(const State& s, const Correction& c) {
+  State out = s;
+  for (std::size_t i = 0; i < c.gap_change.size(); ++i) out.change[i] += c.gap_change[i];
+  out.laminate.zones.insert(out.laminate.zones.end(), c.added.begin(), c.added.end());
+  return out;
+}
+
+bool cured(const Effect& e) { return e.nonconforming_area == 0 && e.out_of_tolerance_area == 0 && e.dry_area == 0; }
+
+bool on_glass(const Correction& c) { return c.kind == Kind::glass_patch || c.kind == Kind::radius_packing; }
+
+std::string remains(const Effect& e, double area) {
+  if (cured(e)) return "Nothing: the whole measured area is then within tolerance and no pocket stays dry (re-computed, not measured).";
+  std::string out = words(100 * e.out_of_tolerance_area / area, 1) + " % of the area (" +
+                    words(e.out_of_tolerance_area / 100, 1) + " cm²) stays out of tolerance, " +
+                    words(100 * e.nonconforming_area / area, 1) + " % of it provably";
+  if (e.dry_area > 0) out += ", and pockets leave " + words(e.dry_area / 100, 1) + " cm² dry";
+  return out + " (re-computed, not measured).";
+}
+
+}  // namespace
+
+const char* to_string(Kind k) {
+  switch (k) {
+    case Kind::shim:
+      return "shim";
+    case Kind::build_up:
+      return "build-up";
+    case Kind::relief:
+      return "relief";
+    case Kind::glass_patch:
+      return "glass patch";
+    case Kind::radius_packing:
+      return "radius packing";
+  }
+  return "";
+}
+
+double loss(const Effect& e, double area, double fill_time) {
+  double out = 0;
+  if (area > 0) out += 0.5 * (e.nonconforming_area + e.out_of_tolerance_area) / area + e.dry_area / area;
+  if (fill_time > 0) out += e.rms_lead_s / fill_time;
+  return out;
+}
+
+CorrectionPlan plan_corrections(const CorrectInput& in, const CorrectOptions& o, const Progress& progress) {
+  CorrectionPlan plan;
+  const auto limits = tolerance_limits(in.sheet, in.tolerance);
+  const double area = sheet_area(in.sheet), fill_time = in.nominal.fill_time;
+  const State now{std::vector<double>(in.sheet.size(), 0), in.laminate};
+  plan.now = describe(in, limits, gap_of(in, now), in.measured, in.lead);
+
+  auto& list = plan.candidates;
+  if (auto c = shim_candidate(in, o, plan.warnings)) list.push_back(std::move(*c));
+  for (const auto& r : in.verdict.regions) {  // ranked by volume, so the cut at `most` drops the smallest
+    if (o.touch_tool) list.push_back(surface_candidate(in, o, r));
+    if (auto c = glass_candidate(in, o, r, plan.warnings)) list.push_back(std::move(*c));
+  }
+  if (static_cast<int>(list.size()) > o.most) {
+    plan.warnings.push_back("Only the first " + std::to_string(o.most) + " of " + std::to_string(list.size()) +
+                            " candidates were verified; the smallest regions are left out.");
+    list.resize(std::max(0, o.most));
+  }
+
+  double done = 0;
+  const auto verify = [&](const State& s) {
+    // Each run is a full filling; the share is a guess of how many there will be: one alone, one combined.
+    report_progress(progress, "correct", std::min(0.99, done++ / std::max<double>(1, 2.0 * list.size())));
+    const auto gap = gap_of(in, s);
+    const Filling filling = fill(in.sheet, evaluate_laminate(in.sheet, gap, s.laminate), in.flow);
+    return describe(in, limits, gap, filling, compare_fillings(in.sheet, in.nominal, filling));
+  };
+  for (auto& c : list) {
+    c.before = plan.now;
+    c.after = verify(with(now, c));
+    c.benefit = (loss(c.before, area, fill_time) - loss(c.after, area, fill_time)) / c.effort;
+  }
+  std::stable_sort(list.begin(), list.end(), [](const auto& a, const auto& b) { return a.benefit > b.benefit; });
+  for (std::size_t k = 0; k < list.size(); ++k) list[k].name = "C" + std::to_string(k + 1);
+
+  // Greedy, with the remaining candidates re-computed on top of what is chosen. Lazily (Minoux 1978): the promising
+  // one is re-computed first and taken if it still beats what the others promised. Glass comes after work on the tool
+  // and only where no such work is chosen: it hides an error in every part instead of curing it once.
+  State state = now;
+  Effect effect = plan.now;
+  std::vector<double> promise;
+  for (const auto& c : list) promise.push_back(c.benefit);
+  for (const bool glass : {false, true}) {
+    // Shims seat the half; the regions are cut from what is left after that, so shims go first.
+    for (const bool shims : {true, false}) {
+      if (glass && shims) continue;
+      std::vector<int> open;
+      for (int k = 0; k < static_cast<int>(list.size()); ++k)
+        if (on_glass(list[k]) == glass && (glass || (list[k].kind == Kind::shim) == shims)) open.push_back(k);
+      std::vector<char> fresh(list.size(), plan.chosen.empty());
+      std::vector<Effect> effects(list.size());
+      for (const int k : open) effects[k] = list[k].after;
+      while (!open.empty() && !cured(effect)) {
+        auto top = std::max_element(open.begin(), open.end(), [&](int a, int b) { return promise[a] < promise[b]; });
+        const int k = *top;
+        const bool worked = glass && std::any_of(plan.chosen.begin(), plan.chosen.end(),
+                                                 [&](int c) { return list[c].region == list[k].region; });
+        if (worked) {
+          open.erase(top);
+          continue;
+        }
+        if (!fresh[k]) {
+          effects[k] = verify(with(state, list[k]));
+          promise[k] = (loss(effect, area, fill_time) - loss(effects[k], area, fill_time)) / list[k].effort;
+          fresh[k] = 1;
+          continue;
+        }
+        open.erase(top);
+        if (promise[k] * list[k].effort < kLeastGain) continue;
+        state = with(state, list[k]);
+        effect = effects[k];
+        plan.chosen.push_back(k);
+        plan.after_each.push_back(effect);
+        std::fill(fresh.begin(), fresh.end(), 0);
+      }
+    }
+  }
+  plan.after = effect;
+  plan.gap_after = gap_of(in, state);
+  plan.laminate_after = state.laminate;
+  plan.remains = remains(plan.after, area);
+  report_progress(progress, "correct", 1);
+  return plan;
+}
+
+}  // namespace gapfront

@@ -1,0 +1,144 @@
+#include <catch2/catch.hpp>
+#include <cmath>
+
+#include "../conformity/plate.hpp"
+#include "correct/effort.hpp"
+#include "gapfront/correct.hpp"
+
+using namespace gapfront;
+
+namespace {
+
+/// A plate 240 × 180 mm filled from its rim to a vent in the middle, two mats of 3.3 mm loft in a 3 mm gap.
+struct Case {
+  Sheet sheet = plate::sheet(240, 180, 10);
+  GapMap gap;
+  ToleranceOptions tolerance;
+  Verdict verdict;
+  LaminateOptions laminate;
+  FlowOptions flow;
+  CorrectOptions options;
+  Filling nominal, measured;
+  Lead lead;
+
+  explicit Case(const std::function<double(const Vec3&)>& value, bool stations = true) {
+    gap = plate::gap(sheet, 0.01, value);
+    verdict = judge(sheet, gap, tolerance);
+    Reinforcement mat;
+    mat.name = "test mat", mat.areal_weight = 450e-6, mat.loft = 1.65, mat.density = 2.55e-3;
+    mat.permeability.kind = PermeabilityLaw::Kind::power;
+    mat.permeability.a = 7e-6, mat.permeability.b = 2.5;
+    mat.compaction.a = 0.03, mat.compaction.b = 0.2;
+    laminate.plies = {{mat, 2, 0}};
+    flow.viscosity = 0.2;
+    Inlet inlet;
+    inlet.name = "rim", inlet.perimeter = true;
+    flow.inlets = {inlet};
+    Vent vent;
+    vent.name = "middle", vent.path = {Vec3::Zero()}, vent.radius = 11;
+    flow.vents = {vent};
+    if (stations) {
+      options.stations = {{"S1", Vec3(-140, -110, 0), 1}, {"S2", Vec3(140, -110, 0), 1}, {"S3", Vec3(140, 110, 0), 1},
+                          {"S4", Vec3(-140, 110, 0), 1}};
+      options.stock = {0.05, 0.1, 0.2, 0.5, 1};
+    }
+    std::vector<double> now;
+    for (const auto& n : gap.nodes) now.push_back(n.gap);
+    nominal = fill(sheet, evaluate_laminate(sheet, verdict.nominal, laminate), flow);
+    measured = fill(sheet, evaluate_laminate(sheet, now, laminate), flow);
+    lead = compare_fillings(sheet, nominal, measured);
+  }
+  CorrectionPlan plan() const {
+    return plan_corrections({sheet, gap, tolerance, verdict, laminate, flow, nominal, measured, lead}, options);
+  }
+};
+
+double lifted(const Vec3& p) { return 0.25 - 0.125 * (p.x() / 140 + p.y() / 110); }
+double low(const Vec3& p) { return 0.6 * plate::bump(p, Vec3(60, -30, 0), 45); }
+
+const Correction* find(const CorrectionPlan& p, Kind k) {
+  for (const auto& c : p.candidates)
+    if (c.kind == k) return &c;
+  return nullptr;
+}
+
+}  // namespace
+
+TEST_CASE("A lifted corner with a low area is cured by shims and a build-up, and the gap is re-computed") {
+  const Case c([](const Vec3& p) { return 3 + lifted(p) + low(p); });
+  const CorrectionPlan plan = c.plan();
+  const Correction* shim = find(plan, Kind::shim);
+  REQUIRE(shim);
+  CHECK(shim->shims.at(0).change == Approx(-0.5));
+  CHECK(shim->shims.at(1).change == Approx(-0.25));
+  CHECK_THAT(shim->instruction, Catch::StartsWith("Station S1: take out 0.50 mm, from 1.00 to 0.50 mm (0.50 mm)"));
+  const Correction* build = find(plan, Kind::build_up);
+  REQUIRE(build);
+  CHECK(build->peak == Approx(0.6).epsilon(0.15));
+  // ∫ 0.6 (1 − r²)² = 0.6 π R²/3; mass with density 1.8 g/cm³ and a fifth of waste.
+  CHECK(build->volume == Approx(0.6 * M_PI * 45 * 45 / 3).epsilon(0.15));
+  CHECK(build->mass == Approx(build->volume * 1.8e-3 * 1.2));
+  REQUIRE(plan.chosen.size() == 2);
+  CHECK(plan.candidates[plan.chosen[0]].kind == Kind::shim);
+  CHECK(plan.candidates[plan.chosen[1]].kind == Kind::build_up);
+  CHECK(plan.now.nonconforming_area > 0);
+  CHECK(plan.after.nonconforming_area == 0);
+  CHECK(plan.after.out_of_tolerance_area == 0);
+  CHECK(plan.after.rms_lead_s < 0.5 * plan.now.rms_lead_s);
+  CHECK_THAT(plan.remains, Catch::StartsWith("Nothing"));
+  for (std::size_t i = 0; i < c.sheet.size(); ++i) CHECK(std::abs(plan.gap_after[i] - 3) < 0.1);
+}
+
+TEST_CASE("A tight place is relieved, not built up") {
+  const Case c([](const Vec3& p) { return 3 - low(p); });
+  const CorrectionPlan plan = c.plan();
+  CHECK_FALSE(find(plan, Kind::build_up));
+  const Correction* relief = find(plan, Kind::relief);
+  REQUIRE(relief);
+  CHECK(relief->mass == 0);
+  for (double g : relief->gap_change) CHECK(g >= 0);
+  CHECK(relief->after.out_of_tolerance_area < relief->before.out_of_tolerance_area);
+}
+
+TEST_CASE("A tool that must not be touched gets glass, which never adds over-packing") {
+  Case c([](const Vec3& p) { return 3 + 2.5 * low(p); });
+  c.options.touch_tool = false;
+  const CorrectionPlan plan = c.plan();
+  CHECK_FALSE(find(plan, Kind::build_up));
+  const Correction* patch = find(plan, Kind::glass_patch);
+  if (patch) CHECK(patch->after.nonconforming_area == patch->before.nonconforming_area);
+  std::vector<double> now;
+  for (const auto& n : c.gap.nodes) now.push_back(n.gap);
+  CHECK(evaluate_laminate(c.sheet, now, plan.laminate_after).over_packed_area <=
+        evaluate_laminate(c.sheet, now, c.laminate).over_packed_area);
+}
+
+TEST_CASE("A sound tool gets no correction") {
+  const Case c([](const Vec3&) { return 3.0; });
+  const CorrectionPlan plan = c.plan();
+  CHECK(plan.candidates.empty());
+  CHECK(plan.chosen.empty());
+}
+
+TEST_CASE("Without stations the plan says that shims were left out") {
+  const Case c([](const Vec3& p) { return 3 + lifted(p); }, false);
+  const CorrectionPlan plan = c.plan();
+  REQUIRE_FALSE(plan.warnings.empty());
+  CHECK_THAT(plan.warnings[0], Catch::Contains("no stations"));
+}
+
+TEST_CASE("Candidates are ranked by benefit per hour") {
+  const Case c([](const Vec3& p) { return 3 + lifted(p) + low(p); });
+  const CorrectionPlan plan = c.plan();
+  for (std::size_t k = 1; k < plan.candidates.size(); ++k)
+    CHECK(plan.candidates[k - 1].benefit >= plan.candidates[k].benefit);
+  CHECK(plan.candidates.front().name == "C1");
+}
+
+// 0.5·(1 + 3)/10 + 2/10 + 5/50 = 0.5 by the definition in the header.
+TEST_CASE("The loss is the sum of the shares it names") {
+  Effect e;
+  e.nonconforming_area = 1, e.out_of_tolerance_area = 3, e.dry_area = 2, e.rms_lead_s = 5;
+  CHECK(loss(e, 10, 50) == Approx(0.5));
+  CHECK(effort_hours(Kind::shim, 2, 0) == Approx(1.0));
+}
