@@ -1,0 +1,50 @@
+// The local surface behind fit_local and measure_gap: a graph over its own tangent plane.
+#pragma once
+#include <vector>
+#include "gapfront/cavity.hpp"
+
+namespace gapfront::cavity {
+
+/// Height over the tangent plane at `origin`: z(x) = c0 + c1 u + c2 v + ½ xᵀCx + quartic(x; H), where the quartic
+/// part is what a surface of constant principal curvatures H adds to its own quadric.
+struct Patch {
+  bool ok = false;
+  Vec3 origin = Vec3::Zero();
+  Eigen::Matrix3d axes = Eigen::Matrix3d::Identity();  ///< columns: two tangents, normal (hint side)
+  double c0 = 0;
+  Eigen::Vector2d slope = Eigen::Vector2d::Zero();
+  Eigen::Matrix2d C = Eigen::Matrix2d::Zero();
+  Eigen::Matrix2d H = Eigen::Matrix2d::Zero();
+  double radius = 0;   ///< of the neighbourhood, mm
+  double u = 0;        ///< standard uncertainty of c0 (noise and truncation), mm
+  double u_slope = 0;  ///< standard uncertainty of the slope (the larger of two), 1
+  double scatter = 0;  ///< robust standard deviation of the residuals, mm
+  int used = 0;
+  double height(const Eigen::Vector2d& x, Eigen::Vector2d& gradient) const;
+};
+
+/// What the surface of constant curvatures z = q/(1+√(1−|Hx|²)), q = xᵀHx, has over its quadric q/2. Exact for
+/// planes, cylinders and spheres (the biconic of optics, from memory), so that their fits carry no truncation.
+double quartic(const Eigen::Matrix2d& H, const Eigen::Vector2d& x, Eigen::Vector2d* gradient = nullptr);
+
+struct Foot {
+  Vec3 point, normal;
+  double distance;  ///< signed, positive on the normal's side
+  double offset;    ///< of the foot from the patch's origin in its tangent plane, mm
+};
+/// Nearest point of the patch to p (Newton on the graph).
+Foot foot_on(const Patch&, const Vec3& p);
+
+/// Lists that are re-used from fit to fit.
+struct Scratch {
+  std::vector<int> found;
+  std::vector<Vec3> near;
+  std::vector<double> u, v, h, weight, residual;
+};
+/// The patch centred at the foot of `at`. `start`: a point of the wanted wall, to begin from.
+Patch fit_patch(const Surface&, const Vec3& at, const Vec3& start, const Vec3& hint, double radius, Scratch&);
+
+/// Principal curvatures at the patch's origin, 1/mm, larger magnitude first; positive: centre on the normal side.
+std::pair<double, double> curvatures(const Patch&);
+
+}  // namespace gapfront::cavity

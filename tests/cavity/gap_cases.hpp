@@ -1,0 +1,80 @@
+// Analytic faces sampled as a scan would, for the tests of surface, fit and gap.
+#pragma once
+#include <cmath>
+#include <functional>
+#include <random>
+#include <vector>
+#include "gapfront/cavity.hpp"
+
+namespace gap_cases {
+
+using gapfront::Surface;
+using gapfront::Vec3;
+
+/// Standard normal numbers by Box–Muller, the same with every compiler.
+class Normal {
+ public:
+  explicit Normal(unsigned seed) : bits_(seed) {}
+  double uniform() { return (double(bits_() >> 11) + 0.5) * 0x1p-53; }
+  double operator()() { return std::sqrt(-2 * std::log(uniform())) * std::cos(2 * M_PI * uniform()); }
+
+ private:
+  std::mt19937_64 bits_;
+};
+
+struct Point {
+  Vec3 place, normal;
+};
+/// A face by two lengths along it, mm.
+using Face = std::function<Point(double, double)>;
+
+/// Scan of a face over [u0,u1]×[v0,v1]: a grid of the given spacing, jittered along the face by a quarter of it (no
+/// scan is a perfect grid), with noise along the normal.
+inline std::vector<Vec3> scan(const Face& face, double u0, double u1, double v0, double v1, double spacing,
+                              double noise, unsigned seed) {
+  Normal normal(seed);
+  std::vector<Vec3> points;
+  for (double u = u0; u <= u1; u += spacing)
+    for (double v = v0; v <= v1; v += spacing) {
+      const double du = 0.5 * (normal.uniform() - 0.5) * spacing, dv = 0.5 * (normal.uniform() - 0.5) * spacing;
+      const Point p = face(u + du, v + dv);
+      points.push_back(p.place + noise * normal() * p.normal);
+    }
+  return points;
+}
+
+inline void append(std::vector<Vec3>& to, const std::vector<Vec3>& more) {
+  to.insert(to.end(), more.begin(), more.end());
+}
+
+/// Plane through `origin` spanned by unit a, b.
+inline Face plane(const Vec3& origin, const Vec3& a, const Vec3& b) {
+  return [=](double u, double v) { return Point{origin + u * a + v * b, a.cross(b).normalized()}; };
+}
+/// Cylinder along y; u is the arc length from the top.
+inline Face cylinder(const Vec3& axis, double radius) {
+  return [=](double u, double v) {
+    const Vec3 m(std::sin(u / radius), 0, std::cos(u / radius));
+    return Point{axis + radius * m + v * Vec3::UnitY(), m};
+  };
+}
+/// Sphere around its top, in coordinates whose lengths are true along both great circles through the top.
+inline Face sphere(const Vec3& centre, double radius) {
+  return [=](double u, double v) {
+    const double d = std::hypot(u, v), a = d / radius, s = d > 0 ? std::sin(a) / d : 1 / radius;
+    const Vec3 m(s * u, s * v, std::cos(a));
+    return Point{centre + radius * m, m};
+  };
+}
+/// Torus about the y axis: tube radius `tube` around a ring of radius `ring`; u along the ring at its outer equator,
+/// v along the tube from the outer equator.
+inline Face torus(double ring, double tube) {
+  return [=](double u, double v) {
+    const double a = u / (ring + tube), b = v / tube;
+    const Vec3 out(std::sin(a), 0, std::cos(a));
+    const Vec3 m = std::cos(b) * out + std::sin(b) * Vec3::UnitY();
+    return Point{ring * out + tube * m, m};
+  };
+}
+
+}  // namespace gap_cases
