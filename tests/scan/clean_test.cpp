@@ -1,0 +1,241 @@
+#include <catch2/catch.hpp>
+#include <cmath>
+#include <cstdlib>
+#include <random>
+#include "gapfront/error.hpp"
+#include "gapfront/scan.hpp"
+
+using namespace gapfront;
+
+namespace {
+
+/// Uniform in [0, 1) and normal numbers that are the same with every standard library.
+struct Draw {
+  std::mt19937_64 bits{12345};
+  double uniform() { return double(bits() >> 11) * 0x1p-53; }
+  double normal() { return std::sqrt(-2 * std::log(1 - uniform())) * std::cos(2 * M_PI * uniform()); }
+};
+
+/// A cap of a sphere of radius R about the origin, seen from above: an upright raster, jittered by a tenth.
+Scan cap(double radius, double half_width, double spacing, double sigma, double hole = 0) {
+  Scan scan;
+  Draw draw;
+  const int n = int(half_width / spacing);
+  for (int i = -n; i <= n; ++i)
+    for (int j = -n; j <= n; ++j) {
+      const double x = (i + 0.2 * (draw.uniform() - 0.5)) * spacing, y = (j + 0.2 * (draw.uniform() - 0.5)) * spacing;
+      const Vec3 p(x, y, std::sqrt(radius * radius - x * x - y * y));
+      if (std::hypot(x - 10, y + 5) < hole) continue;
+      scan.cloud.points.push_back(p * (1 + sigma * draw.normal() / radius));
+    }
+  return scan;
+}
+
+/// A panel dished by 30 mm with a vertical wall and a flat flange about it, sharp edges, two round holes.
+Scan panel(double s) {
+  Scan scan;
+  Draw draw;
+  const auto add = [&](double x, double y, double z) {
+    const double j = 0.2 * s;
+    scan.cloud.points.emplace_back(x + j * (draw.uniform() - 0.5), y + j * (draw.uniform() - 0.5), z);
+  };
+  for (double x = -150; x <= 150; x += s)
+    for (double y = -100; y <= 100; y += s) {
+      if (std::hypot(x - 40, y) < 8 || std::hypot(x + 130, y - 80) < 5) continue;
+      const bool dish = std::abs(x) < 110 && std::abs(y) < 70;
+      add(x, y, dish ? -30 - 3 * std::cos(x / 60) : 0);
+    }
+  // The walls reach down to the dish, or there would be real gaps at their feet.
+  const auto wall = [&](double x, double y) {
+    for (double z = -s; z > -30 - 3 * std::cos(x / 60); z -= s) add(x, y, z);
+  };
+  for (double x = -110; x <= 110; x += s) wall(x, -70), wall(x, 70);
+  for (double y = -70; y <= 70; y += s) wall(-110, y), wall(110, y);
+  return scan;
+}
+
+}  // namespace
+
+TEST_CASE("The spacing of a raster is found") {
+  Scan scan;
+  for (int i = 0; i < 100; ++i)
+    for (int j = 0; j < 100; ++j) scan.cloud.points.emplace_back(0.7 * i, 0.7 * j, 0);
+  CHECK(clean(scan).spacing == Approx(0.7));
+}
+
+TEST_CASE("Planted scatter of 5 to 50 micrometres on a 60 mm radius is estimated within a tenth") {
+  for (double sigma : {0.005, 0.02, 0.05}) {
+    Scan scan = cap(60, 40, 1.5, sigma);
+    CHECK(clean(scan).noise == Approx(sigma).epsilon(0.10));
+  }
+}
+
+TEST_CASE("A curved surface without scatter shows less than a micrometre, also after rounding to 32 bits") {
+  Scan scan = cap(60, 40, 1.5, 0);
+  for (auto& p : scan.cloud.points) p = p.cast<float>().cast<double>();
+  CHECK(clean(scan).noise < 0.001);
+}
+
+TEST_CASE("Scatter as large as the spacing is still estimated") {
+  Scan scan = cap(60, 10, 0.05, 0.05);
+  CHECK(clean(scan).noise == Approx(0.05).epsilon(0.15));
+}
+
+TEST_CASE("Exact duplicates go, but one of each stays") {
+  Scan scan = cap(60, 30, 1.5, 0.01);
+  const std::size_t n = scan.cloud.points.size();
+  for (std::size_t i = 0; i < 100; ++i) scan.cloud.points.push_back(scan.cloud.points[3 * i]);
+  const CleanReport r = clean(scan);
+  CHECK(r.duplicates == 100);
+  CHECK(r.read == n + 100);
+  CHECK(r.kept == scan.cloud.points.size());
+  CHECK(r.read == r.kept + r.duplicates + r.clutter + r.outliers);
+}
+
+TEST_CASE("The true surface of a dished panel with sharp edges, walls and holes stays") {
+  Scan scan = panel(1.5);
+  const CleanReport r = clean(scan);
+  CHECK(r.clutter == 0);
+  CHECK(double(r.outliers) < 0.001 * double(r.read));
+}
+
+TEST_CASE("Stray readings a millimetre or more off the surface are mostly found, and little else") {
+  Scan scan = panel(1.5);
+  const std::size_t n = scan.cloud.points.size();
+  Draw draw;
+  const int strays = 200;
+  for (int i = 0; i < strays; ++i)
+    scan.cloud.points.emplace_back(200 * draw.uniform() - 100, 120 * draw.uniform() - 60, -28 + 8 * draw.uniform());
+  const CleanReport r = clean(scan);
+  std::size_t left = 0;
+  for (const auto& p : scan.cloud.points)
+    left += std::abs(p.x()) < 101 && std::abs(p.y()) < 61 && p.z() > -29 && p.z() < -19.9;
+  // Dish surface lies between −33 and −30: strays are at least 2 mm above it.
+  CHECK(left < strays / 10);
+  CHECK(double(r.outliers + r.clutter) < strays + 0.001 * double(n));
+}
+
+TEST_CASE("Strays of exactly one millimetre on a smooth surface are mostly found") {
+  Scan scan = cap(300, 60, 1.5, 0.01);
+  Draw draw;
+  for (int i = 0; i < 60; ++i) {
+    const double x = 100 * draw.uniform() - 50, y = 100 * draw.uniform() - 50;
+    const Vec3 p(x, y, std::sqrt(9e4 - x * x - y * y));
+    scan.cloud.points.push_back(p * (1 + (i % 2 ? 1.0 : -1.0) / 300));
+  }
+  const std::size_t n = scan.cloud.points.size();
+  const CleanReport r = clean(scan);
+  CHECK(r.outliers >= 50);
+  CHECK(r.outliers <= 60 + n / 1000);
+}
+
+TEST_CASE("A far lump of clutter goes; tooling balls seen from above stay") {
+  Scan scan = panel(1.0);
+  const std::size_t n = scan.cloud.points.size();
+  std::size_t ball = 0, lump = 0;
+  for (double x : {-130.0, 130.0})
+    for (double u = 0; u < 80; u += 6)  // polar angle: nothing below 80 degrees from the pole
+      for (double v = 0; v < 360; v += 6 / std::max(0.1, std::sin(u * M_PI / 180)), ++ball) {
+        const double a = u * M_PI / 180, b = v * M_PI / 180;
+        scan.cloud.points.emplace_back(x + 10 * std::sin(a) * std::cos(b), -85 + 10 * std::sin(a) * std::sin(b),
+                                       14 + 10 * std::cos(a));
+      }
+  for (int i = 0; i < 8; ++i)
+    for (int j = 0; j < 8; ++j, ++lump) scan.cloud.points.emplace_back(i, 400 + j, 20);
+  const CleanReport r = clean(scan);
+  CHECK(r.clutter == lump);
+  CHECK(double(r.outliers) < 0.001 * double(n + ball));
+}
+
+TEST_CASE("Cleaning gives the same points for one and for eight threads") {
+  Scan one = cap(60, 40, 1.5, 0.02), eight = one;
+  const char* old = std::getenv("GAPFRONT_THREADS");
+  const std::string keep = old ? old : "";
+  setenv("GAPFRONT_THREADS", "1", 1);
+  const CleanReport a = clean(one);
+  setenv("GAPFRONT_THREADS", "8", 1);
+  const CleanReport b = clean(eight);
+  old ? setenv("GAPFRONT_THREADS", keep.c_str(), 1) : unsetenv("GAPFRONT_THREADS");
+  CHECK(one.cloud.points == eight.cloud.points);
+  CHECK(a.noise == b.noise);
+  CHECK(a.spacing == b.spacing);
+}
+
+TEST_CASE("A round hole of 15 mm in a curved panel is found within a fifth of its area") {
+  for (double spacing : {0.7, 1.5}) {
+    Scan scan = cap(120, 50, spacing, 0.01, 7.5);
+    const ScanFacts f = look(scan, clean(scan));
+    REQUIRE(f.holes.size() == 1);
+    CHECK(f.holes[0].area == Approx(M_PI * 7.5 * 7.5).epsilon(0.2));
+    CHECK((f.holes[0].centre - Vec3(10, -5, std::sqrt(120. * 120 - 125))).norm() < 2 * spacing);
+  }
+}
+
+TEST_CASE("A full panel has no holes") {
+  Scan scan = cap(120, 50, 1.5, 0.02);
+  CHECK(look(scan, clean(scan)).holes.empty());
+}
+
+TEST_CASE("The two holes of a dished panel are found, and its dish is not taken for one") {
+  Scan scan = panel(1.0);
+  const ScanFacts f = look(scan, clean(scan));
+  for (const auto& h : f.holes) UNSCOPED_INFO(h.centre.transpose() << "  area " << h.area);
+  REQUIRE(f.holes.size() == 2);
+  CHECK(f.holes[0].area == Approx(M_PI * 64).epsilon(0.2));
+  CHECK(f.holes[1].area == Approx(M_PI * 25).epsilon(0.2));
+}
+
+TEST_CASE("The likely unit is told from size and spacing") {
+  const auto unit = [](double scale) {
+    Scan scan = panel(2.0);
+    for (auto& p : scan.cloud.points) p *= scale;
+    return look(scan, clean(scan)).likely_unit;
+  };
+  CHECK(unit(1) == "mm");
+  CHECK(unit(1 / 25.4) == "in");
+  CHECK(unit(1e-3) == "m");
+}
+
+namespace {
+std::string refusal(const Scan& a, const Scan& b) {
+  try {
+    check_pair(a, b);
+  } catch (const Error& e) {
+    return e.what();
+  }
+  return "";
+}
+bool has(const std::string& text, const std::string& part) { return text.find(part) != text.npos; }
+}  // namespace
+
+TEST_CASE("Halves whose sizes differ by a unit's factor are refused with the unit to set") {
+  Scan a = panel(3), b = panel(3.1);
+  a.path = "low.ply";
+  b.path = "up.ply";
+  CHECK(refusal(a, b).empty());
+  for (auto& p : b.cloud.points) p /= 25.4;
+  CHECK(has(refusal(a, b), "up.ply seems to be in inches"));
+  CHECK(has(refusal(a, b), "unit = \"in\"` in [upper]"));
+  CHECK(has(refusal(b, a), "unit = \"in\"` in [lower]"));
+  a.unit_declared = b.unit_declared = true;
+  CHECK(has(refusal(a, b), "one of the declared units is wrong"));
+  for (auto& p : b.cloud.points) p *= 25.4 / 1000;
+  CHECK(has(refusal(a, b), "metres"));
+}
+
+TEST_CASE("The same scan given twice is refused, in any order of its points") {
+  const Scan a = panel(3);
+  Scan b = a;
+  CHECK(has(refusal(a, b), "the same scan is given for both halves"));
+  std::reverse(b.cloud.points.begin(), b.cloud.points.end());
+  CHECK(has(refusal(a, b), "the same scan is given for both halves"));
+}
+
+TEST_CASE("Points on a line are no mold half") {
+  Scan line;
+  Draw draw;
+  for (int i = 0; i < 1000; ++i)
+    line.cloud.points.push_back(i * Vec3(0.3, 0.2, 0.1) + 0.01 * Vec3(draw.normal(), draw.normal(), draw.normal()));
+  CHECK(has(refusal(line, panel(3)), "all points lie on a line"));
+  CHECK(has(refusal(panel(3), line), "all points lie on a line"));
+}
