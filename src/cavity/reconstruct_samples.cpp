@@ -4,6 +4,7 @@
 #include <cmath>
 #include <cstdint>
 #include <numeric>
+#include <tuple>
 #include <queue>
 #include "cavity/reconstruct.hpp"
 #include "gapfront/error.hpp"

@@ -8,8 +8,8 @@
 namespace gapfront {
 namespace {
 
-/// Weighted quadric h(u,v) through points near x in the frame of n; moves x to the foot point. At least
-/// `enough` points; a plane when there are too few for six coefficients with some to spare.
+/// Weighted quadric h(u,v) through points near x in the frame of n; moves x to the foot point. False below four points;
+/// a plane when there are too few for six coefficients with some to spare.
 bool onto_quadric(const std::vector<Vec3>& near, double radius, Vec3& x, Vec3& n) {
   using Vector6d = Eigen::Matrix<double, 6, 1>;
   if (near.size() < 4) return false;
