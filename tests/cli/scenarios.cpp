@@ -1,0 +1,166 @@
+// The main job, end to end, on the demo scans, against the generator's truth. Each scenario is inspected once.
+#include <algorithm>
+#include <catch2/catch.hpp>
+#include <cmath>
+#include <map>
+#include <numeric>
+
+#include "gapfront/gapfront.hpp"
+#include "synth/synth.hpp"
+
+using namespace gapfront;
+
+namespace {
+
+const std::string scans = std::string(SOURCE_DIR) + "/scans/";
+
+struct Scenario {
+  Inspection found;
+  synth::Truth truth;
+};
+
+const Scenario& scenario(const std::string& name) {
+  static std::map<std::string, Scenario> done;
+  auto at = done.find(name);
+  if (at == done.end())
+    at = done.emplace(name, Scenario{inspect(read_job(scans + name + ".toml")),
+                                     synth::load_truth(scans + name + "-truth.json")})
+             .first;
+  return at->second;
+}
+
+struct GapError {
+  double bias, rms, p95, inside_U, measured;
+};
+
+GapError gap_error(const Scenario& s) {
+  std::vector<double> error;
+  double inside = 0;
+  for (std::size_t i = 0; i < s.found.sheet.size(); ++i) {
+    const NodeGap& n = s.found.gap.nodes[i];
+    if (!n.measured) continue;
+    error.push_back(n.gap - s.truth.mold.gap_ball(s.found.sheet.mesh.points[i]));
+    inside += std::abs(error.back()) <= n.U;
+  }
+  const double n = error.size(), bias = std::accumulate(error.begin(), error.end(), 0.0) / n;
+  double squares = 0;
+  for (double& e : error) squares += e * e, e = std::abs(e);
+  std::sort(error.begin(), error.end());
+  return {bias, std::sqrt(squares / n), error[error.size() * 95 / 100], inside / n, n / s.found.sheet.size()};
+}
+
+void check_gap(const std::string& name) {
+  const GapError e = gap_error(scenario(name));
+  WARN(name << ": gap error " << 1e3 * e.bias << " µm bias, " << 1e3 * e.rms << " µm RMS, " << 1e3 * e.p95
+            << " µm 95th percentile; within ± U at " << 100 * e.inside_U << " %; measured " << 100 * e.measured
+            << " %");
+  // The scan noise is 18 µm; averaging over a fit's neighbours must bring the gap well below it.
+  CHECK(std::abs(e.bias) < 0.010);
+  CHECK(e.rms < 0.018);
+  CHECK(e.inside_U > 0.93);
+  CHECK(e.measured > 0.95);
+}
+
+const synth::Defect& planted(const Scenario& s, synth::DefectKind kind) {
+  for (const auto& d : s.truth.mold.defects)
+    if (d.kind == kind) return d;
+  throw std::logic_error("no such defect planted");
+}
+
+double to_nearest_region(const Scenario& s, const Vec3& centre) {
+  double best = 1e9;
+  for (const auto& r : s.found.verdict.regions) best = std::min(best, (r.centre - centre).norm());
+  return best;
+}
+
+// Every region must lie on a planted defect that a surface correction can cure, or be below 1 cm².
+void check_no_false_region(const std::string& name) {
+  const Scenario& s = scenario(name);
+  for (const auto& r : s.found.verdict.regions) {
+    double nearest = 1e9;
+    for (const auto& d : s.truth.mold.defects)
+      if (d.kind != synth::DefectKind::tilt)
+        nearest = std::min(nearest, (r.centre - d.centre).norm() - std::max(d.radius, d.length / 2));
+    CAPTURE(name, r.name, r.area, r.peak, r.centre.transpose());
+    CHECK((nearest < 0 || r.area < 100));
+  }
+}
+
+const Correction* chosen(const Scenario& s, std::initializer_list<Kind> kinds) {
+  for (int i : s.found.plan.chosen)
+    for (Kind k : kinds)
+      if (s.found.plan.candidates[i].kind == k) return &s.found.plan.candidates[i];
+  return nullptr;
+}
+
+}  // namespace
+
+TEST_CASE("The gap map of every demo tool agrees with the truth") {
+  for (const char* name : {"new-tool", "worn-tool-1", "worn-tool-2", "worn-tool-3", "dry-spot"}) check_gap(name);
+}
+
+TEST_CASE("The new tool's low area is found in its place and size") {
+  const Scenario& s = scenario("new-tool");
+  const auto& low = planted(s, synth::DefectKind::local);
+  CHECK(to_nearest_region(s, low.centre) < 2 * s.truth.scanner.spacing);
+  const Correction* c = chosen(s, {Kind::build_up, Kind::glass_patch});
+  REQUIRE(c);
+  CHECK((c->centre - low.centre).norm() < 2 * s.truth.scanner.spacing);
+  CHECK(c->peak == Approx(low.gap_change).epsilon(0.15));
+}
+
+TEST_CASE("The new tool's high corner is named, with the shims to take out") {
+  const Scenario& s = scenario("new-tool");
+  const Correction* c = chosen(s, {Kind::shim});
+  REQUIRE(c);
+  for (const auto& station : s.truth.mold.stations) {
+    const auto change =
+        std::find_if(c->shims.begin(), c->shims.end(), [&](const auto& x) { return x.station == station.name; });
+    const double took = change == c->shims.end() ? 0 : -change->change;
+    CAPTURE(station.name, station.high, took);
+    CHECK(took ==
+          Approx(station.high).epsilon(0.15).margin(0.03));  // 0.03 mm: half a step of the thinnest shim, and a little
+  }
+}
+
+TEST_CASE("Carrying out the new tool's corrections brings it into tolerance") {
+  const Scenario& s = scenario("new-tool");
+  CHECK(s.found.plan.now.out_of_tolerance_area > 2000);
+  CHECK(s.found.plan.after.out_of_tolerance_area < 0.05 * s.found.plan.now.out_of_tolerance_area);
+}
+
+TEST_CASE("No region is reported where nothing was planted") {
+  for (const char* name : {"new-tool", "worn-tool-1", "worn-tool-2", "worn-tool-3", "dry-spot"})
+    check_no_false_region(name);
+}
+
+TEST_CASE("A fresh tool conforms") {
+  const Scenario& s = scenario("worn-tool-1");
+  CHECK(s.found.verdict.overall == Conformity::conforming);
+  CHECK(s.found.verdict.regions.empty());
+}
+
+TEST_CASE("The worn patch is found in its place and depth at the last date") {
+  const Scenario& s = scenario("worn-tool-3");
+  const auto& wear = planted(s, synth::DefectKind::wear);
+  CHECK(to_nearest_region(s, wear.centre) < 2 * s.truth.scanner.spacing);
+  const Correction* c = chosen(s, {Kind::build_up, Kind::glass_patch});
+  REQUIRE(c);
+  CHECK(c->peak == Approx(wear.gap_change).epsilon(0.15));
+}
+
+TEST_CASE("The race-track is found in its place and size, and closing it is the cure") {
+  const Scenario& s = scenario("dry-spot");
+  const auto& lane = planted(s, synth::DefectKind::radius);
+  CHECK(to_nearest_region(s, lane.centre) < 2 * s.truth.scanner.spacing);
+  const Correction* c = chosen(s, {Kind::build_up, Kind::radius_packing});
+  REQUIRE(c);
+  CHECK(c->peak == Approx(lane.gap_change).epsilon(0.15));
+}
+
+TEST_CASE("The race-track makes the front lead, and the first correction takes most of the lead away") {
+  const Scenario& s = scenario("dry-spot");
+  CHECK(s.found.lead.greatest_s > 0.03 * s.found.nominal_filling.fill_time);
+  REQUIRE(!s.found.plan.chosen.empty());
+  CHECK(s.found.plan.after_each[0].greatest_lead_s < 0.5 * s.found.plan.now.greatest_lead_s);
+}

@@ -1,0 +1,82 @@
+// The commands and their options, through the real program.
+#include <catch2/catch.hpp>
+#include <nlohmann/json.hpp>
+
+#include "run_program.hpp"
+
+using namespace gapfront::test;
+
+TEST_CASE("Help names the commands and the exit codes") {
+  const auto r = Bench().run({"--help"});
+  CHECK(r.code == 0);
+  CHECK(r.err.empty());
+  for (const char* word : {"inspect", "look", "new", "Exit codes", "130"}) CHECK_THAT(r.out, Catch::Contains(word));
+}
+
+TEST_CASE("Version prints one line") {
+  const auto r = Bench().run({"--version"});
+  CHECK(r.code == 0);
+  CHECK(r.out.starts_with("gapfront "));
+}
+
+TEST_CASE("Bad usage is exit code 1 and one line") {
+  for (const std::vector<std::string>& a : std::vector<std::vector<std::string>>{
+           {}, {"inspect"}, {"measure"}, {"inspect", "a.toml", "--fail-on", "never"}, {"look"}, {"--jsn"}}) {
+    const auto r = Bench().run(a);
+    CHECK(r.code == 1);
+    CHECK(r.out.empty());
+    CHECK(r.err.starts_with("gapfront: "));
+    CHECK(r.err.find('\n') == r.err.size() - 1);
+  }
+}
+
+TEST_CASE("Look says size and spacing, and prints JSON for scripts") {
+  const Bench bench;
+  bench.plates();
+  const auto plain = bench.run({"look", "lower.xyz", "--unit", "mm"});
+  CHECK(plain.code == 0);
+  CHECK_THAT(plain.out, Catch::Contains("8181 kept of 8181") && Catch::Contains("spacing"));
+  const auto j = nlohmann::json::parse(bench.run({"look", "lower.xyz", "upper.xyz", "--json"}).out);
+  REQUIRE(j.size() == 2);
+  // The points stand 1 mm apart; the median nearest distance is the lesser of arc chord and Y step.
+  CHECK(j[0]["spacing_mm"].get<double>() == Approx(1).epsilon(0.02));
+}
+
+TEST_CASE("A job written by new then runs, and new does not overwrite it") {
+  const Bench bench;
+  bench.plates();
+  const auto made = bench.run({"new", "lower.xyz", "upper.xyz", "-o", "fresh.toml"});
+  INFO(made.err);
+  REQUIRE(made.code == 0);
+  const auto ran = bench.run({"inspect", "fresh.toml"});
+  INFO(ran.err);
+  CHECK(ran.code == 0);
+  CHECK(bench.has("reports/fresh/report.html"));
+  const std::string before = bench.read("fresh.toml");
+  const auto again = bench.run({"new", "lower.xyz", "upper.xyz", "-o", "fresh.toml"});
+  CHECK(again.code == 1);
+  CHECK_THAT(again.err, Catch::Contains("--force"));
+  CHECK(bench.read("fresh.toml") == before);
+  CHECK(bench.run({"new", "lower.xyz", "upper.xyz", "-o", "fresh.toml", "--force"}).code == 0);
+}
+
+TEST_CASE("Fail-on turns a verdict into exit code 3, after the report is written") {
+  const Bench bench;
+  bench.plates();
+  // The plates stand 2 mm apart: provably outside 3 ± 0.3 mm.
+  bench.job({{"nominal = \"2 mm\"", "nominal = \"3 mm\""}});
+  CHECK(bench.run({"inspect", "job.toml", "--quiet", "--fail-on", "nonconforming"}).code == 3);
+  CHECK(bench.has("report/report.html"));
+  CHECK(bench.run({"inspect", "job.toml", "--quiet"}).code == 0);
+}
+
+TEST_CASE("In a pipe nothing is printed but the summary, and quiet prints nothing") {
+  const Bench bench;
+  bench.plates();
+  const auto plain = bench.run({"inspect", bench.job()});
+  CHECK(plain.err.empty());
+  const auto quiet = bench.run({"inspect", "job.toml", "--quiet", "--output", "elsewhere"});
+  CHECK(quiet.out.empty());
+  CHECK(quiet.err.empty());
+  CHECK(bench.has("elsewhere/result.json"));
+}
