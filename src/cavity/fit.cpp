@@ -150,18 +150,30 @@ void gather(const Surface& surface, const Vec3& centre, double radius, Scratch& 
   for (int i : s.found) s.near.push_back(surface.points()[std::size_t(i)]);
 }
 
-/// The first, small patch: only points that a wall tilted by up to 30° from the hint can have here.
-Patch seed(const Surface& surface, const Vec3& start, const Vec3& hint, Scratch& s) {
+/// Root mean square of the weighted residuals.
+double rms_of(const Solver& fit, double scale, const Scratch& s) {
+  double sum = 0, weights = 0;
+  for (std::size_t i = 0; i < s.u.size(); ++i) {
+    const double e = s.h[i] - fit.coefficients.dot(terms(s.u[i] / scale, s.v[i] / scale));
+    sum += s.weight[i] * e * e;
+    weights += s.weight[i];
+  }
+  return weights > 0 ? std::sqrt(sum / weights) : 0;
+}
+
+/// Small patch around `start` from the points that a wall tilted by up to atan(cone) from the hint can have here.
+Patch seed_within(const Surface& surface, const Vec3& start, const Eigen::Matrix3d& axes, double cone, Scratch& s,
+                  double& rms) {
   Patch patch;
   patch.origin = start;
-  patch.axes = frame_about(hint);
+  patch.axes = axes;
   const double sp = surface.spacing(), allowance = 0.5 * sp + 3 * surface.noise();
   for (double reach : {seed_radius * sp, 1.6 * seed_radius * sp}) {
     s.u.clear(), s.v.clear(), s.h.clear(), s.weight.clear();
     for (const Vec3& p : s.near) {
       const Vec3 q = patch.axes.transpose() * (p - start);
       const double rho2 = q.head<2>().squaredNorm() / (reach * reach);
-      if (rho2 >= 1 || std::abs(q.z()) > allowance + 0.6 * reach * std::sqrt(rho2)) continue;
+      if (rho2 >= 1 || std::abs(q.z()) > allowance + cone * reach * std::sqrt(rho2)) continue;
       s.u.push_back(q.x()), s.v.push_back(q.y()), s.h.push_back(q.z()), s.weight.push_back(1 - rho2);
     }
     patch.radius = reach;
@@ -174,8 +186,21 @@ Patch seed(const Surface& surface, const Vec3& start, const Vec3& hint, Scratch&
   if (!fit.ok) return patch;
   store(fit, patch.radius, patch);
   patch.scatter = scatter_of(fit, patch.radius, s);
+  rms = rms_of(fit, patch.radius, s);
   patch.ok = true;
   return patch;
+}
+
+/// The first, small patch. A cone of 30° takes any tilt that a hint may have; where it lets in another wall, the
+/// residuals show it, and a cone of 17° keeps out a wall 2 spacings away.
+Patch seed(const Surface& surface, const Vec3& start, const Vec3& hint, Scratch& s) {
+  const Eigen::Matrix3d axes = frame_about(hint);
+  double rms = 0, narrow_rms = 0;
+  const Patch wide = seed_within(surface, start, axes, 0.6, s, rms);
+  // A twentieth of the spacing is more than a small quadric leaves on any radius that can be measured at all.
+  if (wide.ok && rms <= std::max(3 * surface.noise(), 0.05 * surface.spacing())) return wide;
+  const Patch narrow = seed_within(surface, start, axes, 0.3, s, narrow_rms);
+  return narrow.ok && (!wide.ok || narrow_rms < rms) ? narrow : wide;
 }
 
 /// Curvature that the small patch is sure of (two standard deviations taken off), 1/mm.
@@ -214,7 +239,7 @@ void select(const Patch& old, const Patch& next, bool first, double noise, doubl
 
 /// Standard uncertainties of the finished patch. Noise: σ times the row of the estimator. Truncation: what the
 /// fit of half the area says differently beyond its own noise, and a share of the quartic correction.
-void uncertainty(const Solver& fit, bool plane, double noise, Scratch& s, Patch& patch) {
+void uncertainty(const Solver& fit, bool plane, double noise, double spacing, Scratch& s, Patch& patch) {
   const double r = patch.radius;
   double residual2 = 0, weights = 0, count = 0;
   for (std::size_t i = 0; i < s.u.size(); ++i) {
@@ -260,8 +285,9 @@ void uncertainty(const Solver& fit, bool plane, double noise, Scratch& s, Patch&
   truncation2 += 0.04 * shift * shift;
   patch.u = std::sqrt(sigma * sigma * row2 + truncation2);
   patch.u_slope = sigma * std::sqrt(std::max(slope2[0], slope2[1]));
-  // More than one point's own noise at the foot: the fit reaches out beyond its points.
-  if (row2 > 1) patch.ok = false;
+  // More than one point's own noise at the foot: the fit reaches out beyond its points. Residuals of half a spacing
+  // beyond the noise: the points are not one wall.
+  if (row2 > 1 || spread > 0.5 * spacing + 3 * noise) patch.ok = false;
 }
 
 /// Is the foot (the frame's origin) among its points? One-sided neighbourhoods are fine up to the last point.
@@ -339,7 +365,7 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
     settled = fits++ >= 2 && moved < 0.01 * r && tilted < 0.01;
     if (settled || pass == 7) {
       next.ok = supported(s, sp, r);
-      uncertainty(fit, plane, noise, s, next);
+      uncertainty(fit, plane, noise, sp, s, next);
     }
     patch = next;
   }
