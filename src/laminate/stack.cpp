@@ -1,0 +1,156 @@
+#include "laminate/stack.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+#include "gapfront/error.hpp"
+
+namespace gapfront {
+namespace {
+
+// Round fibres lying side by side fill π/(2√3) of the space at most (hexagonal packing). A gap that asks for more
+// cannot be closed by glass and resin; it is held here so that permeability and resin volume stay positive.
+constexpr double most_vf = 0.9069;
+// A measured compaction law gives some pressure at the loft, where by definition there is none. Over the first
+// 10 % of packing beyond the loft the law is ramped up from zero; from there on it holds as measured. The ramp is
+// short against the scatter of lofts (± 25 %), and a product of two rising functions, so pressure stays monotone.
+constexpr double onset = 1.10;
+// Samples of the stack's curve: enough to bracket tightly, so that a few secant steps finish the solve.
+constexpr int samples = 96;
+
+double pressure_of(const CompactionLaw& law, double loft_vf, double vf) {
+  if (vf <= loft_vf) return 0;
+  return law.pressure(vf) * std::min(1.0, (vf / loft_vf - 1) / (onset - 1));
+}
+
+bool same_law(const Reinforcement& a, const Reinforcement& b) {
+  const auto &ka = a.permeability, &kb = b.permeability;
+  const auto &ca = a.compaction, &cb = b.compaction;
+  return a.areal_weight == b.areal_weight && a.loft == b.loft && a.density == b.density && ka.kind == kb.kind &&
+         ka.a == kb.a && ka.b == kb.b && ka.table == kb.table && ka.ratio == kb.ratio && ca.kind == cb.kind &&
+         ca.a == cb.a && ca.b == cb.b && ca.table == cb.table;
+}
+
+void check(const Ply& ply) {
+  const auto& g = ply.glass;
+  if (!(g.areal_weight > 0 && g.density > 0 && g.loft > 0 && ply.count > 0))
+    throw Error(Fault::input, "laminate: ply \"" + g.name +
+                                  "\" needs areal_weight, density, loft and count greater than zero");
+  if (g.areal_weight / g.density / g.loft >= most_vf)
+    throw Error(Fault::input, "laminate: ply \"" + g.name + "\" has a loft thinner than its glass packed solid; "
+                                  "check areal_weight and loft");
+  if (!(g.permeability.at(0.3) > 0))
+    throw Error(Fault::input, "laminate: ply \"" + g.name + "\" has no permeability; give a law and its constants");
+  if (!(g.compaction.pressure(0.3) > 0))
+    throw Error(Fault::input, "laminate: ply \"" + g.name + "\" has no compaction law; give a and b, or a table");
+}
+
+}  // namespace
+
+Stack::Stack(const std::vector<Ply>& plies) {
+  for (const auto& ply : plies) {
+    check(ply);
+    const double solid = ply.count * ply.glass.areal_weight / ply.glass.density;
+    auto layer = std::find_if(layers_.begin(), layers_.end(), [&](const Layer& l) { return same_law(l.glass, ply.glass); });
+    if (layer == layers_.end()) {
+      layers_.push_back({.glass = ply.glass});
+      layer = layers_.end() - 1;
+      layer->loft_vf = ply.glass.areal_weight / ply.glass.density / ply.glass.loft;
+      layer->onset_vf = std::min(most_vf, onset * layer->loft_vf);
+    }
+    const double angle = ply.direction_deg * std::numbers::pi / 180, c = std::cos(angle), s = std::sin(angle);
+    const double ratio = ply.glass.permeability.ratio;
+    if (ratio != 1) isotropic_ = false;
+    layer->solid += solid;
+    layer->xx += solid * (c * c + ratio * s * s);
+    layer->yy += solid * (s * s + ratio * c * c);
+    layer->xy += solid * (1 - ratio) * c * s;
+    loft_ += ply.count * ply.glass.loft;
+    solid_ += solid;
+    mass_ += ply.count * ply.glass.areal_weight;
+  }
+  double low = 1e300;
+  for (auto& l : layers_) {
+    for (double* d : {&l.xx, &l.xy, &l.yy}) *d /= l.solid;
+    most_pressure_ = std::max(most_pressure_, pressure_of(l.glass.compaction, l.loft_vf, most_vf));
+    low = std::min(low, pressure_of(l.glass.compaction, l.loft_vf, l.loft_vf * 1.0001));
+  }
+  least_ = solid_ / most_vf;
+  if (layers_.size() < 2) return;
+  const double from = std::log(std::max(low, 1e-9)), to = std::log(most_pressure_);
+  for (int k = 0; k < samples; ++k) {
+    const double p = from + (to - from) * k / (samples - 1);
+    curve_.emplace_back(p, thickness_at(std::exp(p)));
+  }
+}
+
+double Stack::vf_at(const Layer& l, double pressure) const {
+  const auto& law = l.glass.compaction;
+  if (pressure <= 0) return l.loft_vf;
+  if (pressure >= pressure_of(law, l.loft_vf, most_vf)) return most_vf;
+  if (law.kind == CompactionLaw::Kind::power && pressure >= law.pressure(l.onset_vf))
+    return law.a * std::pow(pressure, law.b);
+  double lo = l.loft_vf, hi = most_vf;
+  for (int k = 0; k < 60 && hi - lo > 1e-15; ++k) {
+    const double mid = 0.5 * (lo + hi);
+    (pressure_of(law, l.loft_vf, mid) < pressure ? lo : hi) = mid;
+  }
+  return 0.5 * (lo + hi);
+}
+
+double Stack::thickness_at(double pressure) const {
+  double h = 0;
+  for (const auto& l : layers_) h += l.solid / vf_at(l, pressure);
+  return h;
+}
+
+StackState Stack::squeeze(double thickness) const {
+  StackState s;
+  const double h = std::clamp(thickness, least_, loft_);
+  if (layers_.size() == 1) {
+    const auto& l = layers_[0];
+    s.vf = {std::clamp(l.solid / h, l.loft_vf, most_vf)};
+    s.pressure = pressure_of(l.glass.compaction, l.loft_vf, s.vf[0]);
+    return s;
+  }
+  if (layers_.empty()) return s;
+  if (h >= loft_) {
+    for (const auto& l : layers_) s.vf.push_back(l.loft_vf);
+    return s;
+  }
+  // Bracket on the sampled curve, then false position with the Illinois rule in ln pressure.
+  auto hi = std::lower_bound(curve_.begin(), curve_.end(), h, [](const auto& c, double v) { return c.second > v; });
+  if (hi == curve_.begin()) {  // between the loft and the first sample: in proportion
+    s.pressure = std::exp(curve_[0].first) * (loft_ - h) / std::max(loft_ - curve_[0].second, 1e-300);
+  } else {
+    if (hi == curve_.end()) --hi;
+    double a = (hi - 1)->first, fa = (hi - 1)->second - h, b = hi->first, fb = hi->second - h;
+    double x = b;
+    for (int k = 0; k < 40 && std::abs(fa - fb) > 0; ++k) {
+      x = (a * fb - b * fa) / (fb - fa);
+      const double f = thickness_at(std::exp(x)) - h;
+      if (std::abs(f) < 1e-12 * h) break;
+      if ((f > 0) == (fb > 0)) fa *= 0.5;
+      else a = b, fa = fb;
+      b = x, fb = f;
+    }
+    s.pressure = std::exp(x);
+  }
+  for (const auto& l : layers_) s.vf.push_back(vf_at(l, s.pressure));
+  return s;
+}
+
+std::array<double, 3> Stack::conductance(const StackState& s) const {
+  std::array<double, 3> t{0, 0, 0};
+  for (std::size_t k = 0; k < layers_.size(); ++k) {
+    const auto& l = layers_[k];
+    const double kh = l.glass.permeability.at(s.vf[k]) * l.solid / s.vf[k];
+    t[0] += kh * l.xx;
+    t[1] += kh * l.xy;
+    t[2] += kh * l.yy;
+  }
+  return t;
+}
+
+}  // namespace gapfront

@@ -1,0 +1,44 @@
+// A stack of plies between two walls, prepared once and asked at many gaps.
+#pragma once
+#include <array>
+#include <vector>
+
+#include "gapfront/laminate.hpp"
+
+namespace gapfront {
+
+/// What the plies do at a given thickness of the whole stack.
+struct StackState {
+  double pressure = 0;      ///< shared by all plies, Pa
+  std::vector<double> vf;   ///< per layer
+};
+
+/// Plies of the same glass share one layer, whatever their direction.
+class Stack {
+ public:
+  explicit Stack(const std::vector<Ply>& plies);
+  double loft() const { return loft_; }
+  double solid() const { return solid_; }
+  double least() const { return least_; }      ///< thinnest the stack can be, mm
+  double fibre_mass() const { return mass_; }  ///< g/mm²
+  /// The pressure at which the layers' thicknesses add up to `thickness` (between least and loft).
+  StackState squeeze(double thickness) const;
+  /// In-plane conductance tensor Σ K·h of the layers, in axes (first, across) of direction 0: xx, xy, yy, mm³.
+  std::array<double, 3> conductance(const StackState&) const;
+  bool isotropic() const { return isotropic_; }
+
+ private:
+  struct Layer {
+    Reinforcement glass;
+    double solid = 0, loft_vf = 0, onset_vf = 0;
+    double xx = 0, xy = 0, yy = 0;  // direction tensor, weighted by share of the layer's plies
+  };
+  double vf_at(const Layer&, double pressure) const;
+  double thickness_at(double pressure) const;
+  std::vector<Layer> layers_;
+  double loft_ = 0, solid_ = 0, least_ = 0, mass_ = 0, most_pressure_ = 0;
+  bool isotropic_ = true;
+  std::vector<std::pair<double, double>> curve_;  // (ln pressure, thickness), thickness falling
+};
+
+}  // namespace gapfront
