@@ -107,7 +107,7 @@ PairFit fit_pairs(const std::vector<Pair>& pairs) {
   return fit;
 }
 
-std::pair<double, double> apparent_scale(const std::vector<Pair>& pairs, const PairFit& fit) {
+ScaleFit apparent_scale(const std::vector<Pair>& pairs, const PairFit& fit) {
   using Matrix7 = Eigen::Matrix<double, 7, 7>;
   Matrix7 normal = Matrix7::Zero();
   Eigen::Matrix<double, 7, 1> rhs = Eigen::Matrix<double, 7, 1>::Zero();
@@ -122,7 +122,7 @@ std::pair<double, double> apparent_scale(const std::vector<Pair>& pairs, const P
   // The unknown is what `from` must be stretched by, so `from` is that much too small.
   const Matrix7 inverse = normal.inverse();
   const double stretch = (inverse * rhs)(6);
-  return {1 / (1 + stretch) - 1, std::sqrt(inverse(6, 6))};
+  return {1 / (1 + stretch) - 1, std::sqrt(inverse(6, 6)), std::max(0.0, fit.chi2 - rhs.dot(inverse * rhs))};
 }
 
 double chi2_limit(double freedom, double z) {

@@ -31,8 +31,12 @@ struct PairFit {
 /// Generalised least squares over SE(3): start from the SVD fit, then Gauss–Newton with full 3×3 covariances.
 PairFit fit_pairs(const std::vector<Pair>&);
 
-/// Apparent scale (from over to, less 1) and its standard uncertainty when all pairs are let scale as well.
-std::pair<double, double> apparent_scale(const std::vector<Pair>&, const PairFit&);
+struct ScaleFit {
+  double scale = 0, u = 0;  ///< from over to, less 1, and its standard uncertainty
+  double chi2 = 0;          ///< of the residuals that a scale would leave, 3n − 7 degrees of freedom
+};
+/// What the scale would be if the pairs were let scale as well; `fit` stays as it is.
+ScaleFit apparent_scale(const std::vector<Pair>&, const PairFit& fit);
 
 /// Value that a chi-square variable exceeds with the chance of a Gaussian beyond z (Wilson & Hilferty 1931).
 double chi2_limit(double freedom, double z);

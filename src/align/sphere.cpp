@@ -152,13 +152,18 @@ std::optional<Ball> consensus(const Points& points, const Vec3& rough, double ra
     if (radius > 0 && (ball.centre - rough).norm() > kReach * radius) return;
     if (s > best_score) best_score = s, best = ball;
   };
-  for (int k = 0; k < kDraws; ++k) {
+  int draws = kDraws;
+  for (int k = 0; k < draws; ++k) {
     const Vec3 &a = draw(), &b = draw(), &c = draw();
     if (radius > 0) {
       for (const Vec3& centre : centres_through(a, b, c, radius)) consider({centre, radius});
     } else if (const auto ball = sphere_through(a, b, c, draw())) {
       consider(*ball);
     }
+    // Enough once the chance that a ball with more points went unseen is below 1e-6; never fewer than 30 draws.
+    const double share = std::clamp(best_score / scored.size(), 0.0, 0.999);
+    const double hit = std::pow(share, radius > 0 ? 3 : 4);
+    if (hit > 0) draws = std::min(kDraws, std::max(30, static_cast<int>(std::log(1e-6) / std::log1p(-hit))));
   }
   return best;
 }

@@ -159,9 +159,10 @@ TargetFit fit_targets(const std::vector<LocatedTarget>& targets, const Rigid& lo
     out.fit.information *= freedom / out.fit.chi2;  // Birge ratio
   }
 
-  const auto [scale, u] = apparent_scale(pairs, out.fit);
-  out.scale_ppm = 1e6 * scale;
-  out.scale_ppm_u = 1e6 * u * (agree ? 1 : std::sqrt(out.fit.chi2 / freedom));
+  const ScaleFit scale = apparent_scale(pairs, out.fit);
+  const bool explained = scale.chi2 <= chi2_limit(freedom - 1, kSigma);
+  out.scale_ppm = 1e6 * scale.scale;
+  out.scale_ppm_u = 1e6 * scale.u * (explained ? 1 : std::sqrt(scale.chi2 / (freedom - 1)));
   if (std::abs(out.scale_ppm) > kSigma * out.scale_ppm_u)
     out.warnings.push_back(
         words("align: the upper half looks %.0f ± %.0f ppm (1 sigma) %s than the lower; check the temperatures of "

@@ -1,0 +1,259 @@
+#include <catch2/catch.hpp>
+
+#include "gapfront/error.hpp"
+#include "support.hpp"
+
+using namespace gapfront;
+using namespace support;
+
+namespace {
+
+const std::vector<Vec3> kBalls{{-240, -180, 5}, {240, -180, 5}, {240, 180, 5},
+                               {-240, 180, 5},  {0, -200, 25},  {30, 210, -5}};
+
+std::string name(std::size_t i) { return "B" + std::to_string(i + 1); }
+
+/// Two scans of six balls on flats, each in its own pose, with rough places up to 6 mm off.
+struct Setup {
+  Scan lower, upper;
+  AlignOptions options;
+  Rigid lower_pose, upper_pose;  // tool → scan
+};
+
+Setup make_setup(double noise, unsigned seed) {
+  Setup s;
+  Random random(seed);
+  s.lower_pose = pose(120, -35, 60, 0.4, Vec3(0.1, 0.3, 1));
+  s.upper_pose = pose(-900, 350, 20, 2.7, Vec3(1, 0.2, 0.1));
+  for (int half = 0; half < 2; ++half) {
+    const Rigid& to_scan = half ? s.upper_pose : s.lower_pose;
+    std::vector<Vec3>& points = (half ? s.upper : s.lower).cloud.points;
+    for (const Vec3& c : kBalls) {
+      std::vector<Vec3> local;
+      add_ball(local, Vec3::Zero(), 10, -0.1, 500, noise, random);
+      add_flat(local, Vec3(0, 0, -1), 25, 1.5, 10.5, noise, random);
+      for (const Vec3& p : local) points.push_back(to_scan * (c + (half ? Vec3(p.x(), -p.y(), -p.z()) : p)));
+    }
+  }
+  for (std::size_t i = 0; i < kBalls.size(); ++i)
+    s.options.targets.push_back(ball_target(name(i), 20, s.lower_pose * kBalls[i] + 3 * random.vector().normalized(),
+                                            s.upper_pose * kBalls[i] + 6 * random.vector().normalized()));
+  return s;
+}
+
+/// Point targets on the ball places, upper ones shifted by Gaussian errors.
+AlignOptions point_options(double sigma, Random& random, double u) {
+  AlignOptions o;
+  const Rigid upper = pose(-900, 350, 20, 2.7, Vec3(1, 0.2, 0.1));
+  for (std::size_t i = 0; i < kBalls.size(); ++i) {
+    o.targets.push_back(
+        point_target(name(i), kBalls[i] + sigma * random.vector(), upper * kBalls[i] + sigma * random.vector()));
+    o.targets.back().u = u;
+  }
+  return o;
+}
+
+std::string fault_of(const AlignOptions& o, Fault& fault, const Scan& lower = {}, const Scan& upper = {}) {
+  try {
+    align(lower, upper, o, 0.02, 0.02);
+  } catch (const Error& e) {
+    fault = e.fault;
+    return e.what();
+  }
+  return "no error";
+}
+
+bool says(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
+
+}  // namespace
+
+TEST_CASE("Balls in both scans bring the upper half to its closed place in the lower scan's frame") {
+  const Setup s = make_setup(0.02, 1);
+  const Alignment a = align(s.lower, s.upper, s.options, 0.02, 0.02);
+  CHECK(a.lower_to_tool.isApprox(Rigid::Identity()));
+  const Rigid error = a.upper_to_tool * s.upper_pose * s.lower_pose.inverse();  // identity when right
+  // Each ball centre is good to about 20 um·sqrt(3/500) = 1.6 um, the mean of six pairs to about 1 um per axis.
+  for (const Vec3& p : kBalls) CHECK((error * (s.lower_pose * p) - s.lower_pose * p).norm() < 0.006);
+  REQUIRE(a.residuals.size() == 6);
+  CHECK(a.fit_rms < 0.008);
+  for (const TargetResidual& r : a.residuals) {
+    CHECK(r.lower_form == Approx(0.02).epsilon(0.2));
+    CHECK(r.upper_points > 350);
+    CHECK(r.leave_one_out > 0);
+    CHECK(r.leave_one_out < 0.02);
+  }
+  CHECK(a.warnings.empty());
+}
+
+TEST_CASE("Noise-free balls are registered to a micrometre") {
+  const Setup s = make_setup(0, 2);
+  const Alignment a = align(s.lower, s.upper, s.options, 0, 0);
+  const Rigid error = a.upper_to_tool * s.upper_pose * s.lower_pose.inverse();
+  for (const Vec3& p : kBalls) CHECK((error * (s.lower_pose * p) - s.lower_pose * p).norm() < 1e-6);
+}
+
+TEST_CASE("The registration error grows with the noise and stays within what is claimed") {
+  for (double noise : {0.005, 0.02, 0.05}) {
+    const Setup s = make_setup(noise, 3);
+    const Alignment a = align(s.lower, s.upper, s.options, noise, noise);
+    const Rigid error = a.upper_to_tool * s.upper_pose * s.lower_pose.inverse();
+    for (const Vec3& p : kBalls) {
+      const Vec3 at = s.lower_pose * p, miss = error * at - at;
+      // Four sigma in each of 6 × 3 components: one false alarm in 900 seeds; the seed is fixed.
+      for (int k = 0; k < 3; ++k) CHECK(std::abs(miss(k)) < 4 * a.u_at(at, Vec3::Unit(k)));
+      CHECK(a.u_at(at, Vec3::UnitZ()) < 0.15 * noise);
+    }
+  }
+}
+
+TEST_CASE("Tool places of three or more targets set the tool frame") {
+  Setup s = make_setup(0.02, 4);
+  for (std::size_t i = 0; i < kBalls.size(); ++i) s.options.targets[i].tool = kBalls[i];
+  const Alignment a = align(s.lower, s.upper, s.options, 0.02, 0.02);
+  for (const Vec3& p : kBalls) {
+    CHECK((a.lower_to_tool * (s.lower_pose * p) - p).norm() < 0.006);
+    CHECK((a.upper_to_tool * (s.upper_pose * p) - p).norm() < 0.006);
+  }
+  CHECK(says(a.method, "tool frame from 6 targets"));
+}
+
+TEST_CASE("A target seen in the lower half alone may set the tool frame, and does not enter the closure") {
+  Random random(5);
+  AlignOptions o = point_options(0, random, 0.01);
+  for (std::size_t i = 0; i < 3; ++i) o.targets[i].tool = kBalls[i] + Vec3(0, 0, 100);
+  o.targets[0].upper.reset();
+  const Alignment a = align({}, {}, o, 0, 0);
+  CHECK(a.residuals.size() == 5);
+  CHECK((a.lower_to_tool.translation() - Vec3(0, 0, 100)).norm() < 1e-9);
+}
+
+TEST_CASE("Fewer than three tool places are not enough for a tool frame, and a warning says so") {
+  Random random(5);
+  AlignOptions o = point_options(0, random, 0.01);
+  o.targets[0].tool = Vec3(0, 0, 0);
+  const Alignment a = align({}, {}, o, 0, 0);
+  CHECK(a.lower_to_tool.isApprox(Rigid::Identity()));
+  REQUIRE(a.warnings.size() == 1);
+  CHECK(says(a.warnings[0], "3 are needed"));
+}
+
+TEST_CASE("Given scans stay where they are, with the given uncertainty everywhere") {
+  AlignOptions o;
+  o.methods = {AlignMethod::given};
+  o.given_u = 0.03;
+  Scan s;
+  s.cloud.points = {{0, 0, 0}, {100, 50, 10}};
+  const Alignment a = align(s, s, o, 0.02, 0.02);
+  CHECK(a.upper_to_tool.isApprox(Rigid::Identity()));
+  CHECK(a.u_at(Vec3(400, 0, 0), Vec3(1, 2, 2)) == Approx(0.03));
+  CHECK(a.warnings.empty());
+  o.given_u.reset();
+  CHECK(align(s, s, o, 0.02, 0.02).warnings.size() == 1);
+}
+
+TEST_CASE("A bad target is named by leaving one out") {
+  Random random(6);
+  AlignOptions o = point_options(0.01, random, 0.01);
+  *o.targets[2].upper += Vec3(0.2, 0.1, -0.2);
+  const Alignment a = align({}, {}, o, 0, 0);
+  std::string all;
+  for (const auto& w : a.warnings) all += w + "\n";
+  CHECK(says(all, "target B3 disagrees with the others by 0.3"));
+  std::size_t worst = 0;
+  for (std::size_t i = 0; i < 6; ++i)
+    if (a.residuals[i].leave_one_out > a.residuals[worst].leave_one_out) worst = i;
+  CHECK(a.residuals[worst].name == "B3");
+}
+
+TEST_CASE("Two swapped names are refused, not averaged") {
+  Random random(7);
+  AlignOptions o = point_options(0.01, random, 0.01);
+  std::swap(o.targets[1].upper, o.targets[2].upper);
+  Fault fault{};
+  CHECK(says(fault_of(o, fault), "disagrees with the others"));
+  CHECK(fault == Fault::measurement);
+}
+
+TEST_CASE("Apparent scale is reported with its uncertainty and is not fitted away") {
+  Random random(8);
+  AlignOptions o = point_options(0.005, random, 0.005);
+  for (Target& t : o.targets) *t.upper *= 1 + 230e-6;  // 20 K on steel of 11.5 ppm/K
+  const Alignment a = align({}, {}, o, 0, 0);
+  CHECK(std::abs(a.scale_ppm - 230) < 3 * a.scale_ppm_u);
+  // u = σ√2/sqrt(Σ d²): six places at about 300, 300, 300, 300, 200 and 210 mm → 7.07 um / 668 mm = 10.6 ppm.
+  CHECK(a.scale_ppm_u > 8);
+  CHECK(a.scale_ppm_u < 16);
+  std::string all;
+  for (const auto& w : a.warnings) all += w + "\n";
+  CHECK(says(all, "larger than the lower"));
+  CHECK(a.fit_rms > 0.03);  // the misfit stays in the residuals: 230 ppm of 300 mm is 0.07 mm
+}
+
+TEST_CASE("Targets of the same size make no scale warning") {
+  Random random(9);
+  CHECK(align({}, {}, point_options(0.01, random, 0.01), 0, 0).warnings.empty());
+}
+
+TEST_CASE("One half in inches is refused by the size of its target pattern") {
+  Random random(10);
+  AlignOptions o = point_options(0.01, random, 0.01);
+  for (Target& t : o.targets) *t.upper /= 25.4;
+  Fault fault{};
+  CHECK(says(fault_of(o, fault), "check units"));
+}
+
+TEST_CASE("Two targets, one target, and targets on a line leave motions free, which are named") {
+  Random random(11);
+  AlignOptions o = point_options(0, random, 0.01);
+  Fault fault{};
+  o.targets.resize(2);
+  CHECK(says(fault_of(o, fault), "free to turn about the line through B1 and B2"));
+  CHECK(fault == Fault::measurement);
+  AlignOptions line = o;
+  Target between = line.targets[0];
+  between.name = "B9";
+  *between.lower = 0.5 * (*o.targets[0].lower + *o.targets[1].lower);
+  *between.upper = 0.5 * (*o.targets[0].upper + *o.targets[1].upper);
+  line.targets.push_back(between);
+  CHECK(says(fault_of(line, fault), "free to turn about the line through B1 and B2"));
+  o.targets.resize(1);
+  CHECK(says(fault_of(o, fault), "free to turn in every direction about B1"));
+  o.targets.clear();
+  CHECK(says(fault_of(o, fault), "free to move"));
+  CHECK(fault == Fault::measurement);
+}
+
+TEST_CASE("A ball that is not there is named with its half and place") {
+  Setup s = make_setup(0.02, 12);
+  *s.options.targets[3].upper += s.upper_pose.linear() * Vec3(-60, 30, 0);
+  Fault fault{};
+  const std::string text = fault_of(s.options, fault, s.lower, s.upper);
+  CHECK(says(text, "target B4: no ball"));
+  CHECK(says(text, "upper half"));
+  CHECK(fault == Fault::measurement);
+}
+
+TEST_CASE("Targets without name, given twice, or without places are input errors") {
+  Random random(13);
+  const AlignOptions good = point_options(0, random, 0.01);
+  Fault fault{};
+  AlignOptions o = good;
+  o.targets[1].name = "B1";
+  CHECK(says(fault_of(o, fault), "target B1: given twice"));
+  CHECK(fault == Fault::input);
+  o = good;
+  o.targets[1].name = "";
+  CHECK(says(fault_of(o, fault), "no name"));
+  o = good;
+  o.targets[1].upper.reset();
+  CHECK(says(fault_of(o, fault), "target B2: has no place in the upper half"));
+  CHECK(fault == Fault::input);
+}
+
+TEST_CASE("Balls are found alike for any number of threads and in every run") {
+  const Setup s = make_setup(0.02, 14);
+  const Alignment a = align(s.lower, s.upper, s.options, 0.02, 0.02),
+                  b = align(s.lower, s.upper, s.options, 0.02, 0.02);
+  CHECK(a.upper_to_tool.matrix() == b.upper_to_tool.matrix());
+  CHECK(a.covariance == b.covariance);
+}
