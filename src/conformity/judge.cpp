@@ -15,6 +15,9 @@ constexpr double kNone = std::numeric_limits<double>::quiet_NaN();
 // A better scan is asked to decide nine tenths of what is undecided: the last tenth lies so near a limit that no
 // scanner would do.
 constexpr double kLeftUndecided = 0.1;
+// A scan four times better than this one is about what another scanner or more passes can give; if nine tenths need
+// more than that, the sentence asks for half.
+constexpr double kWithinReach = 0.25;
 // About forty bars read well at the width of a page.
 constexpr double kBars = 40;
 
@@ -56,7 +59,10 @@ void statistics(Verdict& v, const Sheet& sheet) {
   // Bin width of 1, 2 or 5 times a power of ten; bins are centred on multiples of it, so one is centred on zero.
   const double raw = std::max((v.greatest - v.least) / kBars, 1e-4);  // 0.1 µm: no scan resolves less
   const double decade = std::pow(10, std::floor(std::log10(raw)));
-  const double width = raw <= decade ? decade : raw <= 2 * decade ? 2 * decade : raw <= 5 * decade ? 5 * decade : 10 * decade;
+  const double width = raw <= decade       ? decade
+                       : raw <= 2 * decade ? 2 * decade
+                       : raw <= 5 * decade ? 5 * decade
+                                           : 10 * decade;
   const long first = std::lround(v.least / width), last = std::lround(v.greatest / width);
   for (long k = first; k <= last; ++k) v.histogram.push_back({k * width, 0});
   for (const auto& [x, w] : d) v.histogram[std::lround(x / width) - first].second += w / total;
@@ -90,16 +96,20 @@ std::string headline(const Verdict& v, const Sheet& sheet, const GapMap& gap, co
            " of the area; the deviation runs from " + number(v.least, 2, true) + " to " + number(v.greatest, 2, true) +
            " mm.";
   std::string why;
-  if (open > 0) why = "over " + percent(open) + " of the area (" + area_text(open * area) +
-                      ") the gap is too near a limit for the uncertainty of the scan";
+  if (open > 0)
+    why = "over " + percent(open) + " of the area (" + area_text(open * area) +
+          ") the gap is too near a limit for the uncertainty of the scan";
   if (share(Conformity::not_measured) > 0)
     why += (why.empty() ? "" : ", and ") + percent(share(Conformity::not_measured)) + " of the area is not measured";
-  return "Undecided: " + (out > allowed ? std::string() : out > 0 ? "no more than allowed is provably out of tolerance, but "
-                                                                  : "nothing is provably out of tolerance, but ") + why + ".";
+  return "Undecided: " +
+         (out > allowed ? std::string()
+          : out > 0     ? "no more than allowed is provably out of tolerance, but "
+                        : "nothing is provably out of tolerance, but ") +
+         why + ".";
 }
 
-std::string would_change(const Verdict& v, const Sheet& sheet, const GapMap& gap,
-                         const std::vector<NodeLimits>& limits, double area) {
+std::string would_change(const Verdict& v, const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
+                         double area) {
   const double open = v.share[static_cast<int>(Conformity::undecided)];
   const double blank = v.share[static_cast<int>(Conformity::not_measured)];
   std::string out;
@@ -112,13 +122,17 @@ std::string would_change(const Verdict& v, const Sheet& sheet, const GapMap& gap
         margin.push_back({std::min(std::abs(y - limits[i].low), std::abs(y - limits[i].high)), sheet.area[i]});
         now.push_back({gap.nodes[i].U, sheet.area[i]});
       }
-    const double needed = weighted_percentile(margin, kLeftUndecided), present = weighted_percentile(now, 0.5);
+    const double present = weighted_percentile(now, 0.5);
+    double needed = weighted_percentile(margin, kLeftUndecided);
+    const bool half = needed < kWithinReach * present;
+    if (half) needed = weighted_percentile(margin, 0.5);
     out = "Undecided over " + percent(open) + " of the area (" + area_text(open * area) + "): a scan with U ≤ " +
-          number(std::floor(needed * 1000) / 1000, 3) + " mm (now " + number(present, 3) +
-          " mm there) would decide nine tenths of it.";
+          number(std::floor(needed * 1000) / 1000, 3) + " mm (now " + number(present, 3) + " mm there) would decide " +
+          (half ? "half" : "nine tenths") + " of it.";
   }
   if (blank > 0)
-    out += (out.empty() ? "" : " ") + ("Not measured over " + percent(blank) + " of the area (" + area_text(blank * area)) +
+    out += (out.empty() ? "" : " ") +
+           ("Not measured over " + percent(blank) + " of the area (" + area_text(blank * area)) +
            "): a scan that covers it is needed before the whole can conform.";
   if (v.overall == Conformity::nonconforming)
     out += (out.empty() ? "" : " ") + std::string("No better scan makes the tool conform; only a correction does.");
@@ -130,8 +144,8 @@ std::string would_change(const Verdict& v, const Sheet& sheet, const GapMap& gap
 Verdict judge(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o) {
   const std::size_t n = sheet.size();
   if (gap.nodes.size() != n)
-    throw Error(Fault::input, "conformity: the gap map has " + std::to_string(gap.nodes.size()) + " nodes and the sheet " +
-                                  std::to_string(n) + "; measure the gap on this sheet");
+    throw Error(Fault::input, "conformity: the gap map has " + std::to_string(gap.nodes.size()) +
+                                  " nodes and the sheet " + std::to_string(n) + "; measure the gap on this sheet");
   const auto limits = tolerance_limits(sheet, o);
   Verdict v;
   v.nominal.resize(n), v.deviation.assign(n, kNone), v.node.assign(n, Conformity::not_measured);

@@ -73,7 +73,9 @@ double robust_peak(const Sheet& sheet, const std::vector<double>& f, const std::
   return sign * peak;
 }
 
-struct MeanU { double total = 0, independent = 0, common = 0; };
+struct MeanU {
+  double total = 0, independent = 0, common = 0;
+};
 
 /// U of an area-weighted mean over nodes: fits are independent between nodes; registration, instrument and temperature
 /// are common to all. On the remainder, what the rigid fit absorbs of the common part is taken out again.
@@ -130,8 +132,7 @@ std::vector<DeviationRegion> find_regions(const Sheet& sheet, const GapMap& gap,
   std::vector<int> seeds;
   for (int i = 0; i < static_cast<int>(field.size()); ++i)
     if (outside(i)) seeds.push_back(i);
-  std::stable_sort(seeds.begin(), seeds.end(),
-                   [&](int a, int b) { return std::abs(smooth[a]) > std::abs(smooth[b]); });
+  std::stable_sort(seeds.begin(), seeds.end(), [&](int a, int b) { return std::abs(smooth[a]) > std::abs(smooth[b]); });
   std::vector<int> mark(field.size(), -1);
   std::vector<char> taken(field.size(), 0);
   std::vector<DeviationRegion> out;
@@ -166,9 +167,8 @@ std::vector<DeviationRegion> find_regions(const Sheet& sheet, const GapMap& gap,
     r.peak = robust_peak(sheet, field, around, seed, sign);
     const MeanU u = mean_U(sheet, gap, fit, r.nodes, on_remainder);
     r.mean_U = u.total, r.mean_U_independent = u.independent, r.mean_U_common = u.common;
-    r.decision = over_mean / r.out_area > mean_U(sheet, gap, fit, core, on_remainder).total
-                     ? Conformity::nonconforming
-                     : Conformity::undecided;
+    r.decision = over_mean / r.out_area > mean_U(sheet, gap, fit, core, on_remainder).total ? Conformity::nonconforming
+                                                                                            : Conformity::undecided;
     std::vector<double> level(field.size(), -r.level);
     for (std::size_t i = 0; i < field.size(); ++i)
       if (std::isfinite(smooth[i]))

@@ -17,7 +17,8 @@ constexpr double kMadToSigma = 1.4826;
 constexpr int kPasses = 20;
 // A spread below 0.1 µm is beyond any scan; the floor keeps the weights defined on noise-free data.
 constexpr double kLeastSigma = 1e-4;
-// The halves close along tool Z when the mean gap direction is within 30° of it (cos 30°); tilts are then about X and Y.
+// The halves close along tool Z when the mean gap direction is within 30° of it (cos 30°); tilts are then about X and
+// Y.
 constexpr double kAlongZ = 0.866;
 // A parameter is dropped when the sheet says nothing about it: its share of the trace is below rounding.
 constexpr double kRankTolerance = 1e-9;
@@ -52,8 +53,7 @@ Eigen::Matrix3d invert(const Eigen::Matrix3d& h, double size) {
   const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> solver(scale * h * scale);
   Vec3 inverse = Vec3::Zero();
   for (int k = 0; k < 3; ++k)
-    if (solver.eigenvalues()[k] > kRankTolerance * solver.eigenvalues().sum())
-      inverse[k] = 1 / solver.eigenvalues()[k];
+    if (solver.eigenvalues()[k] > kRankTolerance * solver.eigenvalues().sum()) inverse[k] = 1 / solver.eigenvalues()[k];
   return scale * (solver.eigenvectors() * inverse.asDiagonal() * solver.eigenvectors().transpose()) * scale;
 }
 

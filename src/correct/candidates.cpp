@@ -49,8 +49,8 @@ std::optional<Correction> shim_candidate(const CorrectInput& in, const CorrectOp
   RigidPart rigid;
   rigid.axis = in.verdict.axis, rigid.pivot = in.verdict.pivot;
   rigid.offset = in.verdict.offset, rigid.tilt = in.verdict.tilt;
-  const auto choice = choose_shims(in.sheet, in.gap, tolerance_limits(in.sheet, in.tolerance),
-                                   without_regions(in.verdict), rigid, o);
+  const auto choice =
+      choose_shims(in.sheet, in.gap, tolerance_limits(in.sheet, in.tolerance), without_regions(in.verdict), rigid, o);
   if (!choice) {
     warnings.push_back("Shims were not considered: the stations do not enclose the middle of the sheet.");
     return std::nullopt;
@@ -76,9 +76,11 @@ std::optional<Correction> shim_candidate(const CorrectInput& in, const CorrectOp
   c.volume = 0;  // a shim has a thickness, not a volume
   for (std::size_t k = 0; k < o.stations.size(); ++k)
     if (choice->clearance[k] > 0.02)  // 0.02 mm: a thin feeler slips in
-      c.instruction += "; station " + o.stations[k].name + " will then stand clear by " + words(choice->clearance[k], 2) + " mm";
+      c.instruction +=
+          "; station " + o.stations[k].name + " will then stand clear by " + words(choice->clearance[k], 2) + " mm";
   c.instruction += ".";
-  if (!choice->exhaustive) warnings.push_back("With more than six stations the stacks are a local optimum, not a proven one.");
+  if (!choice->exhaustive)
+    warnings.push_back("With more than six stations the stacks are a local optimum, not a proven one.");
   c.effort = effort_hours(c.kind, changed, 0);
   return c;
 }
@@ -107,13 +109,14 @@ Correction surface_candidate(const CorrectInput& in, const CorrectOptions& o, co
   if (r.high) c.mass = c.volume * o.filler_density * o.waste;
   c.effort = effort_hours(c.kind, 1, c.area);
   const double across = 2 * std::sqrt(c.area / M_PI);
-  c.instruction = std::string(r.high ? "Build up the " : "Relieve the ") + face + " face around " + spot(r.centre) +
-                  " by up to " + words(c.peak, 2) + " mm (mean " + words(c.mean, 2) + " mm over " + words(c.area / 100, 0) +
-                  " cm²), " + (r.high ? words(c.mass, 0) + " g of filler with waste, " : "") + "feathered out to its outline" +
-                  (across < o.min_size ? " and on to " + words(o.min_size, 0) + " mm across, the least that can be worked" : "") +
-                  (r.on_remainder ? "; measured after the rigid move is taken out" : "") + "; the " + face + " face because " + why + ".";
-  if (!o.face.empty())
-    c.instruction.replace(c.instruction.rfind("because as"), 10, "as");
+  c.instruction =
+      std::string(r.high ? "Build up the " : "Relieve the ") + face + " face around " + spot(r.centre) + " by up to " +
+      words(c.peak, 2) + " mm (mean " + words(c.mean, 2) + " mm over " + words(c.area / 100, 0) + " cm²), " +
+      (r.high ? words(c.mass, 0) + " g of filler with waste, " : "") + "feathered out to its outline" +
+      (across < o.min_size ? " and on to " + words(o.min_size, 0) + " mm across, the least that can be worked" : "") +
+      (r.on_remainder ? "; measured after the rigid move is taken out" : "") + "; the " + face + " face because " +
+      why + ".";
+  if (!o.face.empty()) c.instruction.replace(c.instruction.rfind("because as"), 10, "as");
   return c;
 }
 

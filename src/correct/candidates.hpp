@@ -4,7 +4,8 @@
 
 namespace gapfront {
 
-std::optional<Correction> shim_candidate(const CorrectInput&, const CorrectOptions&, std::vector<std::string>& warnings);
+std::optional<Correction> shim_candidate(const CorrectInput&, const CorrectOptions&,
+                                         std::vector<std::string>& warnings);
 /// Build-up or relief of one region.
 Correction surface_candidate(const CorrectInput&, const CorrectOptions&, const DeviationRegion&);
 /// Extra glass over a region that is too wide: a patch, or packing where it is a long narrow lane in a radius.

@@ -6,7 +6,11 @@ namespace gapfront {
 
 /// Hours = fixed + per station or region · count + per cm² · area. From memory, order of magnitude only: they rank
 /// corrections, they are no quotation.
-struct Effort { Kind kind; double fixed, each, per_cm2; const char* what; };
+struct Effort {
+  Kind kind;
+  double fixed, each, per_cm2;
+  const char* what;
+};
 inline constexpr Effort kEffort[] = {
     {Kind::shim, 0.5, 0.25, 0, "open, change the stacks, close and check"},
     {Kind::build_up, 3, 0, 0.02, "clean and key, fill, cure, work to the template, seal and polish"},

@@ -18,7 +18,10 @@ constexpr double kRovingVf = 0.5;
 // The outline is laid on in plan; a wall so steep that less than half of its area is seen in plan needs another way.
 constexpr double kPlanShare = 0.5;
 
-struct Form { double length = 0, width = 0; bool turns = false; };
+struct Form {
+  double length = 0, width = 0;
+  bool turns = false;
+};
 
 Form form_of(const Sheet& sheet, const DeviationRegion& r) {
   Eigen::Matrix3d spread = Eigen::Matrix3d::Zero();
@@ -87,8 +90,9 @@ std::optional<Correction> glass_candidate(const CorrectInput& in, const CorrectO
   const auto misfit = [&](const LaminateMap& m) {
     double sum = 0;
     for (const int i : r.nodes)
-      sum += in.sheet.area[i] * std::abs(std::log(std::max(1e-15, m.nodes[i].conductance / m.nodes[i].fluid_thickness) /
-                                                  std::max(1e-15, nominal.nodes[i].conductance / nominal.nodes[i].fluid_thickness)));
+      sum += in.sheet.area[i] *
+             std::abs(std::log(std::max(1e-15, m.nodes[i].conductance / m.nodes[i].fluid_thickness) /
+                               std::max(1e-15, nominal.nodes[i].conductance / nominal.nodes[i].fluid_thickness)));
     return sum;
   };
   const LaminateMap before = evaluate_laminate(in.sheet, gap, in.laminate);
@@ -116,12 +120,13 @@ std::optional<Correction> glass_candidate(const CorrectInput& in, const CorrectO
     c.mass = ply.count * ply.glass.areal_weight * r.area;
     c.effort = effort_hours(c.kind, 1, r.area);
     c.added = {zone};
-    c.instruction = lane ? "Pack the radius around " + spot(r.centre) + " with roving: " + words(form.length, 0) + " mm long, " +
-                               words(form.width, 0) + " mm wide, " + words(c.volume / 1000, 1) + " cm³ to fill, " +
-                               words(c.mass, 0) + " g of glass in every part; the tool stays as it is."
-                         : "Lay " + words(ply.count, 0) + " extra ply of " + ply.glass.name + " within the outline around " +
-                               spot(r.centre) + " (" + words(r.area / 100, 0) + " cm², " + words(c.mass, 0) +
-                               " g) in every part; the tool stays as it is.";
+    c.instruction = lane ? "Pack the radius around " + spot(r.centre) + " with roving: " + words(form.length, 0) +
+                               " mm long, " + words(form.width, 0) + " mm wide, " + words(c.volume / 1000, 1) +
+                               " cm³ to fill, " + words(c.mass, 0) +
+                               " g of glass in every part; the tool stays as it is."
+                         : "Lay " + words(ply.count, 0) + " extra ply of " + ply.glass.name +
+                               " within the outline around " + spot(r.centre) + " (" + words(r.area / 100, 0) +
+                               " cm², " + words(c.mass, 0) + " g) in every part; the tool stays as it is.";
     out = c;
   }
   return out;

@@ -58,7 +58,9 @@ bool cured(const Effect& e) { return e.nonconforming_area == 0 && e.out_of_toler
 bool on_glass(const Correction& c) { return c.kind == Kind::glass_patch || c.kind == Kind::radius_packing; }
 
 std::string remains(const Effect& e, double area) {
-  if (cured(e)) return "Nothing: the whole measured area is then within tolerance and no pocket stays dry (re-computed, not measured).";
+  if (cured(e))
+    return "Nothing: the whole measured area is then within tolerance and no pocket stays dry (re-computed, not "
+           "measured).";
   std::string out = words(100 * e.out_of_tolerance_area / area, 1) + " % of the area (" +
                     words(e.out_of_tolerance_area / 100, 1) + " cm²) stays out of tolerance, " +
                     words(100 * e.nonconforming_area / area, 1) + " % of it provably";

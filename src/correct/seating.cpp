@@ -90,11 +90,11 @@ std::vector<double> shim_effect(const Sheet& sheet, const GapMap& gap, const std
   const Seating s = seat(sheet, gap, stations);
   const auto plane = s.rest(change);
   if (!plane)
-    throw Error(Fault::input, "correct.station: the stations do not enclose the middle of the sheet, so the upper half "
-                              "would tip; give stations all around the cavity");
+    throw Error(Fault::input,
+                "correct.station: the stations do not enclose the middle of the sheet, so the upper half "
+                "would tip; give stations all around the cavity");
   for (std::size_t i = 0; i < out.size(); ++i)
-    out[i] = s.row(sheet.mesh.points[i],
-                   gap.nodes[i].measured ? gap.nodes[i].direction : sheet.normals[i]).dot(*plane);
+    out[i] = s.row(sheet.mesh.points[i], gap.nodes[i].measured ? gap.nodes[i].direction : sheet.normals[i]).dot(*plane);
   return out;
 }
 

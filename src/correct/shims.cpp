@@ -90,8 +90,7 @@ std::optional<ShimChoice> choose_shims(const Sheet& sheet, const GapMap& gap, co
   std::vector<std::size_t> start(n), now(n);
   for (std::size_t k = 0; k < n; ++k) {
     const Station& s = o.stations[k];
-    const double wanted =
-        s.present - (rigid.offset + rigid.tilt.cross(s.at - rigid.pivot).dot(rigid.axis));
+    const double wanted = s.present - (rigid.offset + rigid.tilt.cross(s.at - rigid.pivot).dot(rigid.axis));
     auto near = levels;
     std::stable_sort(near.begin(), near.end(), [&](const Stack& a, const Stack& b) {
       return std::abs(a.total - wanted) < std::abs(b.total - wanted);

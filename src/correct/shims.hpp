@@ -12,7 +12,7 @@ namespace gapfront {
 /// closing axis, over the stations' mean place.
 struct Seating {
   Vec3 axis = Vec3::UnitZ(), origin = Vec3::Zero(), e1 = Vec3::UnitX(), e2 = Vec3::UnitY();
-  std::vector<Eigen::Vector2d> at;   ///< stations in the plane across the axis
+  std::vector<Eigen::Vector2d> at;  ///< stations in the plane across the axis
   Eigen::Vector2d load = Eigen::Vector2d::Zero();
   /// (level, slope 1, slope 2), or nothing when the load point lies outside the stations and the half would tip.
   std::optional<Vec3> rest(const std::vector<double>& height) const;
@@ -23,14 +23,17 @@ struct Seating {
 Seating seat(const Sheet&, const GapMap&, const std::vector<Station>&);
 
 /// Totals that at most `max_pieces` of the stock make (any number of each), ascending, with the fewest pieces.
-struct Stack { double total = 0; std::vector<double> pieces; };
+struct Stack {
+  double total = 0;
+  std::vector<double> pieces;
+};
 std::vector<Stack> reachable_stacks(const std::vector<double>& stock, int max_pieces);
 
 /// What is to be made small: area out of tolerance, then RMS deviation, then loose stations, then pieces.
 struct ShimScore {
-  double out_area = 0;   ///< point value out, counted twice where provably out; share of the measured area
-  double rms = 0;        ///< mm
-  double loose = 0;      ///< sum of the clearances over stations that do not carry, mm
+  double out_area = 0;  ///< point value out, counted twice where provably out; share of the measured area
+  double rms = 0;       ///< mm
+  double loose = 0;     ///< sum of the clearances over stations that do not carry, mm
   int changed = 0, pieces = 0;
 };
 bool better(const ShimScore&, const ShimScore&);
@@ -40,7 +43,7 @@ struct ShimChoice {
   std::vector<double> change;     ///< per station, mm
   std::vector<double> clearance;  ///< over stations that do not carry, mm
   ShimScore before, after;
-  bool exhaustive = false;        ///< every combination of the levels near the continuous optimum was tried
+  bool exhaustive = false;  ///< every combination of the levels near the continuous optimum was tried
 };
 /// `deviation` per node is what shims can and shall cure (local defects taken out); NaN is left out.
 ShimScore score_shims(const Sheet&, const GapMap&, const std::vector<NodeLimits>&, const std::vector<double>& deviation,

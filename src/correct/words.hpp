@@ -14,6 +14,8 @@ inline std::string words(double v, int digits) {
   if (out[0] == '-') out.replace(0, 1, "−");
   return out;
 }
-inline std::string spot(const Vec3& p) { return "x " + words(p.x(), 0) + ", y " + words(p.y(), 0) + ", z " + words(p.z(), 0); }
+inline std::string spot(const Vec3& p) {
+  return "x " + words(p.x(), 0) + ", y " + words(p.y(), 0) + ", z " + words(p.z(), 0);
+}
 
 }  // namespace gapfront

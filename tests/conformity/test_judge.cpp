@@ -16,7 +16,8 @@ Verdict tilted_with_bump(double sigma, std::uint64_t seed) {
   const Sheet s = plate::sheet(360, 258, kEdge);
   plate::Noise noise{seed};
   const GapMap g = plate::gap(s, sigma, [&](const Vec3& p) {
-    return 3 + 0.25 - 0.25 / 2 * (p.x() / 184 + p.y() / 134) + kPeak * plate::bump(p, kCentre, kRadius) + sigma * noise();
+    return 3 + 0.25 - 0.25 / 2 * (p.x() / 184 + p.y() / 134) + kPeak * plate::bump(p, kCentre, kRadius) +
+           sigma * noise();
   });
   return judge(s, g, {});
 }
@@ -62,7 +63,8 @@ TEST_CASE("The sentence for an undecided area names the U that would decide it")
   const GapMap g = plate::gap(s, 0.04, [](const Vec3& p) { return p.x() > 41 ? 3.25 : 3.0; });
   const Verdict v = judge(s, g, {});
   CHECK(v.overall == Conformity::undecided);
-  CHECK_THAT(v.would_change, Catch::Contains("a scan with U ≤ 0.049 mm") || Catch::Contains("a scan with U ≤ 0.050 mm"));
+  CHECK_THAT(v.would_change,
+             Catch::Contains("a scan with U ≤ 0.049 mm") || Catch::Contains("a scan with U ≤ 0.050 mm"));
   CHECK_THAT(v.would_change, Catch::Contains("5.0 %"));
 }
 
@@ -70,7 +72,8 @@ TEST_CASE("The sentence for an undecided area names the U that would decide it")
 // −b lifts +x by b·x, rotation about X by c lifts +y by c·y.
 TEST_CASE("An offset and two tilts are recovered exactly and leave nothing") {
   const Sheet s = plate::sheet(200, 100, 10);
-  const Verdict v = judge(s, plate::gap(s, 0.01, [](const Vec3& p) { return 3.1 + 0.001 * p.x() - 0.002 * p.y(); }), {});
+  const Verdict v =
+      judge(s, plate::gap(s, 0.01, [](const Vec3& p) { return 3.1 + 0.001 * p.x() - 0.002 * p.y(); }), {});
   CHECK(v.offset == Approx(0.1));
   CHECK(v.tilt.x() == Approx(-0.002));
   CHECK(v.tilt.y() == Approx(-0.001));
@@ -78,8 +81,8 @@ TEST_CASE("An offset and two tilts are recovered exactly and leave nothing") {
   CHECK(v.rigid_significant);
 }
 
-// With independent u on N equal nodes the offset's U is k·u/√N (GUM, the uncertainty of a mean); a registration that is uncertain
-// by s along Z adds k·s whatever N is.
+// With independent u on N equal nodes the offset's U is k·u/√N (GUM, the uncertainty of a mean); a registration that is
+// uncertain by s along Z adds k·s whatever N is.
 TEST_CASE("The U of the offset keeps the registration apart from the fits") {
   const Sheet s = plate::sheet(200, 200, 10);
   GapMap g = plate::gap(s, 0.02, [](const Vec3&) { return 3.0; });
@@ -123,9 +126,13 @@ TEST_CASE("Noise alone makes no region") {
 
 TEST_CASE("A wide and a tight place are two regions, ranked by volume") {
   const Sheet s = plate::sheet(360, 258, kEdge);
-  const Verdict v = judge(s, plate::gap(s, 0.01, [](const Vec3& p) {
-                            return 3 + 0.6 * plate::bump(p, Vec3(-90, 20, 0), 30) - 0.8 * plate::bump(p, Vec3(60, 0, 0), 45);
-                          }), {});
+  const Verdict v = judge(s,
+                          plate::gap(s, 0.01,
+                                     [](const Vec3& p) {
+                                       return 3 + 0.6 * plate::bump(p, Vec3(-90, 20, 0), 30) -
+                                              0.8 * plate::bump(p, Vec3(60, 0, 0), 45);
+                                     }),
+                          {});
   REQUIRE(v.regions.size() == 2);
   CHECK(v.regions[0].name == "R1");
   CHECK_FALSE(v.regions[0].high);
@@ -147,7 +154,8 @@ TEST_CASE("The outline closes around the region and encloses its area") {
 // A cut by the plate's edge must still close: the outline runs along the edge.
 TEST_CASE("The outline of a region at the sheet's edge runs along the edge") {
   const Sheet s = plate::sheet(120, 120, kEdge);
-  const Verdict v = judge(s, plate::gap(s, 0.01, [](const Vec3& p) { return 3 + plate::bump(p, Vec3(-60, 0, 0), 30); }), {});
+  const Verdict v =
+      judge(s, plate::gap(s, 0.01, [](const Vec3& p) { return 3 + plate::bump(p, Vec3(-60, 0, 0), 30); }), {});
   REQUIRE(v.regions.size() == 1);
   const auto& o = v.regions[0].outline;
   CHECK((o.front() - o.back()).norm() == 0);

@@ -38,7 +38,9 @@ struct Case {
     vent.name = "middle", vent.path = {Vec3::Zero()}, vent.radius = 11;
     flow.vents = {vent};
     if (stations) {
-      options.stations = {{"S1", Vec3(-140, -110, 0), 1}, {"S2", Vec3(140, -110, 0), 1}, {"S3", Vec3(140, 110, 0), 1},
+      options.stations = {{"S1", Vec3(-140, -110, 0), 1},
+                          {"S2", Vec3(140, -110, 0), 1},
+                          {"S3", Vec3(140, 110, 0), 1},
                           {"S4", Vec3(-140, 110, 0), 1}};
       options.stock = {0.05, 0.1, 0.2, 0.5, 1};
     }

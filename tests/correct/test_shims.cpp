@@ -10,7 +10,9 @@ using namespace gapfront;
 namespace {
 
 std::vector<Station> corners() {
-  return {{"S1", Vec3(-184, -134, 0), 1}, {"S2", Vec3(184, -134, 0), 1}, {"S3", Vec3(184, 134, 0), 1},
+  return {{"S1", Vec3(-184, -134, 0), 1},
+          {"S2", Vec3(184, -134, 0), 1},
+          {"S3", Vec3(184, 134, 0), 1},
           {"S4", Vec3(-184, 134, 0), 1}};
 }
 
@@ -102,7 +104,8 @@ TEST_CASE("A lifted corner is taken down by what it was lifted") {
   CorrectOptions o;
   o.stations = corners();
   o.stock = {0.05, 0.1, 0.2, 0.5, 1};
-  const auto choice = choose_shims(s, g, tolerance_limits(s, tolerance), without_regions(v), fit_rigid_part(s, g, v.deviation), o);
+  const auto choice =
+      choose_shims(s, g, tolerance_limits(s, tolerance), without_regions(v), fit_rigid_part(s, g, v.deviation), o);
   REQUIRE(choice);
   CHECK(choice->change[0] == Approx(-0.5));
   CHECK(choice->change[1] == Approx(-0.25));
@@ -115,7 +118,9 @@ TEST_CASE("A lifted corner is taken down by what it was lifted") {
 TEST_CASE("The stacks chosen are the best of all combinations") {
   const Sheet s = plate::sheet(120, 120, 20);
   CorrectOptions o;
-  o.stations = {{"A", Vec3(-80, -70, 0), 0.4}, {"B", Vec3(80, -75, 0), 0.4}, {"C", Vec3(70, 80, 0), 0.4},
+  o.stations = {{"A", Vec3(-80, -70, 0), 0.4},
+                {"B", Vec3(80, -75, 0), 0.4},
+                {"C", Vec3(70, 80, 0), 0.4},
                 {"D", Vec3(-75, 70, 0), 0.4}};
   o.stock = {0.1, 0.25};
   o.max_pieces = 2;  // 0, 0.1, 0.2, 0.25, 0.35, 0.5
