@@ -24,6 +24,8 @@ class Surface {
   void within(const Vec3& p, double radius, std::vector<int>& found) const;
   /// Index of the nearest point and its distance.
   std::pair<int, double> nearest(const Vec3& p) const;
+  /// The same if it is nearer than `bound`, else index −1: an empty ball is found empty without a long search.
+  std::pair<int, double> nearest(const Vec3& p, double bound) const;
 
  private:
   struct Impl;

@@ -220,8 +220,7 @@ void select(const Patch& old, const Patch& next, bool first, double noise, doubl
     const double rho2 = q.head<2>().squaredNorm() / (next.radius * next.radius);
     if (rho2 >= 1) continue;
     const Vec3 o = old.axes.transpose() * (p - old.origin);
-    Vector2d slope;
-    const double off = std::abs(o.z() - old.height(o.head<2>(), slope));
+    const double off = std::abs(o.z() - old.height(o.head<2>()));
     double w = 1 - rho2;
     if (first) {
       // The small patch is extrapolated to twice its radius: a tenth of the distance covers its curvature error.

@@ -31,8 +31,8 @@ std::optional<Raw> facing(const Surface& surface, const Vec3& foot, const Vec3& 
   std::optional<Raw> met;
   // Each step removes at least one point; 30 are never needed on a face (4–6 are usual).
   for (int i = 0; i < 30; ++i) {
-    const auto [index, distance] = surface.nearest(foot + r * n);
-    if (distance >= r * (1 - 1e-9)) break;
+    const auto [index, distance] = surface.nearest(foot + r * n, r);
+    if (index < 0 || distance >= r * (1 - 1e-9)) break;
     const Vec3 d = surface.points()[std::size_t(index)] - foot;
     const double along = d.dot(n);
     if (along <= 0) break;

@@ -18,7 +18,13 @@ constexpr double turn_over = 0.9;
 
 double quartic(const Matrix2d& H, const Vector2d& x, Vector2d* gradient) {
   const Vector2d hx = H * x;
-  const double q = x.dot(hx), s = std::min(hx.squaredNorm(), turn_over), w = std::sqrt(1 - s);
+  const double q = x.dot(hx), s = std::min(hx.squaredNorm(), turn_over);
+  // Nearly flat: the first term of the series, whose error is a thousandth of it, saves the root.
+  if (s < 1e-3) {
+    if (gradient) *gradient = s / 4 * hx + q / 4 * (H * hx);
+    return q * s / 8;
+  }
+  const double w = std::sqrt(1 - s);
   if (gradient) *gradient = (2 / (1 + w) - 1) * hx + q / (w * (1 + w) * (1 + w)) * (H * hx);
   return q / (1 + w) - q / 2;
 }
@@ -29,6 +35,8 @@ double Patch::height(const Vector2d& x, Vector2d& gradient) const {
   gradient += slope + cx;
   return c0 + slope.dot(x) + 0.5 * x.dot(cx) + extra;
 }
+
+double Patch::height(const Vector2d& x) const { return c0 + slope.dot(x) + 0.5 * x.dot(C * x) + quartic(H, x); }
 
 Foot foot_on(const Patch& patch, const Vec3& p) {
   const Vec3 local = patch.axes.transpose() * (p - patch.origin);

@@ -21,6 +21,7 @@ struct Patch {
   double scatter = 0;  ///< robust standard deviation of the residuals, mm
   int used = 0;
   double height(const Eigen::Vector2d& x, Eigen::Vector2d& gradient) const;
+  double height(const Eigen::Vector2d& x) const;
 };
 
 /// What the surface of constant curvatures z = q/(1+√(1−|Hx|²)), q = xᵀHx, has over its quadric q/2. Exact for

@@ -43,6 +43,19 @@ struct Collect {
   }
 };
 
+/// Keeps the one nearest point below the distance it starts with.
+struct Nearer {
+  double distance2;
+  int index = -1;
+  std::size_t size() const { return std::size_t(index >= 0); }
+  bool full() const { return true; }
+  double worstDist() const { return distance2; }
+  bool addPoint(double d2, std::uint32_t i) {
+    if (d2 < distance2) distance2 = d2, index = int(i);
+    return true;
+  }
+};
+
 }  // namespace
 
 struct Surface::Impl {
@@ -100,6 +113,12 @@ std::pair<int, double> Surface::nearest(const Vec3& p) const {
   set.init(&index, &distance2);
   impl_->tree.findNeighbors(set, p.data(), nanoflann::SearchParams());
   return {int(index), std::sqrt(distance2)};
+}
+
+std::pair<int, double> Surface::nearest(const Vec3& p, double bound) const {
+  Nearer set{bound * bound};
+  impl_->tree.findNeighbors(set, p.data(), nanoflann::SearchParams());
+  return {set.index, std::sqrt(set.distance2)};
 }
 
 }  // namespace gapfront
