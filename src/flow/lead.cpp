@@ -1,0 +1,100 @@
+// Where and by how much the front leads.
+#include <algorithm>
+#include <cmath>
+
+#include "gapfront/error.hpp"
+#include "gapfront/flow.hpp"
+
+namespace gapfront {
+namespace {
+
+// A lead below 3 % of the fill time is within what scatter of the glass does to a front; it makes no region.
+constexpr double region_share = 0.03;
+// Arrival is flat where fronts meet, and 1/|∇t| grows without bound there: the speed is held to this multiple of
+// the median over the sheet.
+constexpr double most_speed = 10;
+// Fewer nodes than this are no region, only the roughness of the front on the mesh.
+constexpr std::size_t least_nodes = 3;
+
+// Local front speed 1/|∇ arrival| per node: area-weighted mean of the triangles' gradients, mm/s.
+std::vector<double> front_speed(const Sheet& sheet, const std::vector<double>& arrival) {
+  std::vector<Vec3> gradient(sheet.size(), Vec3::Zero());
+  std::vector<double> weight(sheet.size(), 0);
+  for (const auto& t : sheet.mesh.triangles) {
+    const auto& p = sheet.mesh.points;
+    const Vec3 cross = (p[t[1]] - p[t[0]]).cross(p[t[2]] - p[t[0]]);
+    const double twice = cross.norm();
+    if (!(twice > 0) || !std::isfinite(arrival[t[0]] + arrival[t[1]] + arrival[t[2]])) continue;
+    Vec3 g = Vec3::Zero();
+    for (int k = 0; k < 3; ++k)
+      g += arrival[t[k]] * (cross / twice).cross(p[t[(k + 2) % 3]] - p[t[(k + 1) % 3]]) / twice;
+    for (int k : t) gradient[k] += twice * g, weight[k] += twice;
+  }
+  std::vector<double> speed(sheet.size(), 0), sorted;
+  for (std::size_t i = 0; i < sheet.size(); ++i) {
+    const double slope = weight[i] > 0 ? gradient[i].norm() / weight[i] : 0;
+    if (slope > 0) speed[i] = 1 / slope, sorted.push_back(speed[i]);
+  }
+  if (sorted.empty()) return speed;
+  std::nth_element(sorted.begin(), sorted.begin() + sorted.size() / 2, sorted.end());
+  const double bound = most_speed * sorted[sorted.size() / 2];
+  for (auto& v : speed) v = std::min(v, bound);
+  return speed;
+}
+
+std::vector<LeadRegion> find_regions(const Sheet& sheet, const std::vector<double>& lead, double least) {
+  std::vector<std::vector<int>> near(sheet.size());
+  for (const auto& t : sheet.mesh.triangles)
+    for (int k = 0; k < 3; ++k) near[t[k]].push_back(t[(k + 1) % 3]), near[t[(k + 1) % 3]].push_back(t[k]);
+  std::vector<char> seen(sheet.size(), 0);
+  std::vector<LeadRegion> out;
+  for (int seed = 0; seed < static_cast<int>(sheet.size()); ++seed) {
+    if (seen[seed] || !(lead[seed] > least)) continue;
+    LeadRegion r{Vec3::Zero(), 0, 0, 0, {seed}};
+    seen[seed] = 1;
+    for (std::size_t k = 0; k < r.nodes.size(); ++k)
+      for (int j : near[r.nodes[k]])
+        if (!seen[j] && lead[j] > least) seen[j] = 1, r.nodes.push_back(j);
+    if (r.nodes.size() < least_nodes) continue;
+    std::sort(r.nodes.begin(), r.nodes.end());
+    for (int i : r.nodes) {
+      r.area += sheet.area[i];
+      r.centre += sheet.area[i] * sheet.mesh.points[i];
+      r.mean_s += sheet.area[i] * lead[i];
+      r.peak_s = std::max(r.peak_s, lead[i]);
+    }
+    if (r.area > 0) r.centre /= r.area, r.mean_s /= r.area;
+    out.push_back(std::move(r));
+  }
+  std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.peak_s > b.peak_s; });
+  return out;
+}
+
+}  // namespace
+
+Lead compare_fillings(const Sheet& sheet, const Filling& nominal, const Filling& measured) {
+  const std::size_t n = sheet.size();
+  if (nominal.arrival.size() != n || measured.arrival.size() != n)
+    throw Error(Fault::input, "lead: both fillings must be computed on this sheet");
+  Lead lead;
+  lead.seconds.resize(n), lead.mm.resize(n), lead.percent.resize(n);
+  const auto speed = front_speed(sheet, nominal.arrival);
+  double sum = 0, area = 0;
+  for (std::size_t i = 0; i < n; ++i) {
+    // A node that stays dry is at least as late as the end of that filling.
+    const double a = std::isfinite(nominal.arrival[i]) ? nominal.arrival[i] : nominal.fill_time;
+    const double b = std::isfinite(measured.arrival[i]) ? measured.arrival[i] : measured.fill_time;
+    const bool both_dry = !std::isfinite(nominal.arrival[i]) && !std::isfinite(measured.arrival[i]);
+    lead.seconds[i] = both_dry ? 0 : a - b;
+    lead.mm[i] = lead.seconds[i] * speed[i];
+    lead.percent[i] = nominal.fill_time > 0 ? 100 * lead.seconds[i] / nominal.fill_time : 0;
+    sum += sheet.area[i] * lead.seconds[i] * lead.seconds[i];
+    area += sheet.area[i];
+    if (lead.seconds[i] > lead.greatest_s) lead.greatest_s = lead.seconds[i], lead.greatest_node = static_cast<int>(i);
+  }
+  lead.rms_s = area > 0 ? std::sqrt(sum / area) : 0;
+  lead.regions = find_regions(sheet, lead.seconds, region_share * nominal.fill_time);
+  return lead;
+}
+
+}  // namespace gapfront

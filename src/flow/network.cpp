@@ -1,0 +1,126 @@
+#include "flow/network.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "gapfront/error.hpp"
+
+namespace gapfront {
+namespace {
+
+using Matrix3 = Eigen::Matrix3d;
+
+// Conductance tensor of a node in space; isotropic nodes give a multiple of the identity, which acts in the
+// triangle's plane only, because gradients lie there.
+Matrix3 tensor(const NodeLaminate& n) {
+  if (n.direction.squaredNorm() < 0.5) return n.conductance * Matrix3::Identity();
+  const Vec3 d = n.direction.normalized();
+  return n.conductance2 * Matrix3::Identity() + (n.conductance - n.conductance2) * d * d.transpose();
+}
+
+// ∫ over a triangle of x·xᵀ: area/12 · (Σ v vᵀ + s sᵀ), s the sum of the corners.
+void add_moments(const Vec3& a, const Vec3& b, const Vec3& c, double& area, Vec3& first, Matrix3& second) {
+  const double s = 0.5 * (b - a).cross(c - a).norm();
+  const Vec3 sum = a + b + c;
+  area += s;
+  first += s / 3 * sum;
+  second += s / 12 * (a * a.transpose() + b * b.transpose() + c * c.transpose() + sum * sum.transpose());
+}
+
+}  // namespace
+
+Network build_network(const Sheet& sheet, const LaminateMap& laminate) {
+  const int n = static_cast<int>(sheet.size());
+  if (laminate.nodes.size() != sheet.size())
+    throw Error(Fault::input, "flow: the laminate belongs to another sheet; evaluate it on this one");
+  Network net;
+  std::vector<std::vector<int>> near(n);
+  for (const auto& t : sheet.mesh.triangles)
+    for (int k = 0; k < 3; ++k) {
+      near[t[k]].push_back(t[(k + 1) % 3]);
+      near[t[k]].push_back(t[(k + 2) % 3]);
+    }
+  net.start.assign(n + 1, 0);
+  for (int i = 0; i < n; ++i) {
+    std::sort(near[i].begin(), near[i].end());
+    near[i].erase(std::unique(near[i].begin(), near[i].end()), near[i].end());
+    net.start[i + 1] = net.start[i] + static_cast<int>(near[i].size());
+    net.to.insert(net.to.end(), near[i].begin(), near[i].end());
+  }
+  net.t.assign(net.to.size(), 0);
+  net.volume.resize(n);
+  net.offset.assign(n, Vec3::Zero());
+  net.spread.assign(n, Matrix3::Zero());
+  std::vector<double> area(n, 0);
+  const auto entry = [&](int i, int j) {
+    return std::lower_bound(net.to.begin() + net.start[i], net.to.begin() + net.start[i + 1], j) - net.to.begin();
+  };
+  for (const auto& tri : sheet.mesh.triangles) {
+    const Vec3 x[3] = {sheet.mesh.points[tri[0]], sheet.mesh.points[tri[1]], sheet.mesh.points[tri[2]]};
+    const Vec3 cross = (x[1] - x[0]).cross(x[2] - x[0]);
+    const double twice = cross.norm();
+    if (!(twice > 0)) continue;
+    // The mean of the corners is exact for a conductance that varies linearly over the triangle.
+    const Matrix3 c =
+        (tensor(laminate.nodes[tri[0]]) + tensor(laminate.nodes[tri[1]]) + tensor(laminate.nodes[tri[2]])) / 3;
+    Vec3 g[3];
+    for (int k = 0; k < 3; ++k) g[k] = (cross / twice).cross(x[(k + 2) % 3] - x[(k + 1) % 3]) / twice;
+    for (int k = 0; k < 3; ++k) {
+      const int a = tri[k], b = tri[(k + 1) % 3];
+      const double t = -0.5 * twice * g[k].dot(c * g[(k + 1) % 3]);
+      net.t[entry(a, b)] += t;
+      net.t[entry(b, a)] += t;
+      const Vec3 zero = Vec3::Zero(), m1 = 0.5 * (x[(k + 1) % 3] - x[k]), m2 = 0.5 * (x[(k + 2) % 3] - x[k]);
+      const Vec3 mid = (x[0] + x[1] + x[2]) / 3 - x[k];
+      add_moments(zero, m1, mid, area[a], net.offset[a], net.spread[a]);
+      add_moments(zero, mid, m2, area[a], net.offset[a], net.spread[a]);
+    }
+  }
+  for (int i = 0; i < n; ++i) {
+    net.volume[i] = sheet.area[i] * laminate.nodes[i].fluid_thickness;
+    if (!(area[i] > 0)) continue;
+    net.offset[i] /= area[i];
+    net.spread[i] = net.spread[i] / area[i] - net.offset[i] * net.offset[i].transpose();
+  }
+  return net;
+}
+
+double share_upstream(const Network& net, int i, const Vec3& direction) {
+  // Width of the uniform strip with the same second moment along the direction: √(12 × variance).
+  const double width = std::sqrt(12 * std::max(0.0, direction.dot(net.spread[i] * direction)));
+  if (!(width > 0)) return 0.5;
+  // A node at the far edge of its volume is reached when that is full; 0.02 keeps an arrival after the start.
+  return std::clamp(0.5 - net.offset[i].dot(direction) / width, 0.02, 1.0);
+}
+
+Ports find_ports(const Sheet& sheet, const FlowOptions& o) {
+  if (o.inlets.empty()) throw Error(Fault::input, "flow: no inlet; name a perimeter, point or path where resin enters");
+  if (o.vents.empty()) throw Error(Fault::input, "flow: no vent; name a point or path where air leaves");
+  const int n = static_cast<int>(sheet.size());
+  Ports ports;
+  std::vector<char> in(n, 0);
+  for (const auto& inlet : o.inlets) {
+    bool touches = false;
+    for (int i = 0; i < n; ++i)
+      if (inlet.perimeter ? sheet.rim[i] != 0
+                          : !inlet.path.empty() && distance_to_path(sheet.mesh.points[i], inlet.path) <= inlet.radius)
+        in[i] = 1, touches = true;
+    if (!touches)
+      throw Error(Fault::input, "flow: inlet \"" + inlet.name + "\" touches no node of the sheet; check its place, or "
+                                    "give a larger radius");
+  }
+  for (int i = 0; i < n; ++i)
+    if (in[i]) ports.inlet.push_back(i);
+  for (const auto& vent : o.vents) {
+    std::vector<int> nodes;
+    for (int i = 0; i < n; ++i)
+      if (!vent.path.empty() && distance_to_path(sheet.mesh.points[i], vent.path) <= vent.radius) nodes.push_back(i);
+    if (nodes.empty())
+      throw Error(Fault::input, "flow: vent \"" + vent.name + "\" touches no node of the sheet; check its place, or "
+                                    "give a larger radius");
+    ports.vents.push_back(std::move(nodes));
+  }
+  return ports;
+}
+
+}  // namespace gapfront
