@@ -13,9 +13,9 @@ namespace {
 Vec3 thinnest_axis(const std::vector<Vec3>& points, const Vec3& centre, Vec3& extent) {
   Eigen::Matrix<double, Eigen::Dynamic, 3> a(points.size(), 3);
   for (std::size_t i = 0; i < points.size(); ++i) a.row(i) = (points[i] - centre).transpose();
-  const Eigen::JacobiSVD<Eigen::Matrix3d> svd(
-      Eigen::Matrix3d(a.householderQr().matrixQR().topRows(3).triangularView<Eigen::Upper>()), Eigen::ComputeFullV);
-  extent = svd.singularValues();
+  const Eigen::Matrix3d r = a.householderQr().matrixQR().topRows(3).triangularView<Eigen::Upper>();
+  const Eigen::JacobiSVD<Eigen::Matrix3d> svd(r, Eigen::ComputeFullU | Eigen::ComputeFullV);
+  extent = (r * svd.matrixV()).colwise().norm().transpose();
   return svd.matrixV().col(2);
 }
 
