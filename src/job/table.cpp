@@ -226,6 +226,14 @@ std::optional<std::pair<std::string, std::string>> Table::with_suffix(const std:
   return std::pair{s, std::string()};
 }
 
+void Table::refuse_misspelt(const std::string& missing) const {
+  for (const auto& [k, node] : table_) {
+    const std::string key(k.str());
+    if (std::find(asked_.begin(), asked_.end(), key) == asked_.end() && !nearest_word(key, {missing}).empty())
+      throw Error(Fault::input, place_of(node, key) + ": unknown key; did you mean " + quoted(missing) + "?");
+  }
+}
+
 void Table::done() const {
   for (const auto& [k, node] : table_) {
     const std::string key(k.str());

@@ -46,6 +46,7 @@ class Table {
   /// The value, or an error that asks for the key.
   template <class T>
   T need(const std::string& key, std::optional<T> value, const std::string& example) const {
+    if (!value) refuse_misspelt(key);
     if (!value) fail("\"" + key + "\" is missing; add " + key + " = " + example);
     return *std::move(value);
   }
@@ -58,6 +59,8 @@ class Table {
 
  private:
   const toml::node* take(const std::string& key);
+  /// A key that is missing may be there in another spelling; that is then what to complain about.
+  void refuse_misspelt(const std::string& missing) const;
   std::string string_of(const toml::node&, const std::string& key, const std::string& example) const;
   double quantity_of(const toml::node&, const std::string& key, Dimension, Sign) const;
   std::string place_of(const toml::node&, const std::string& key) const;

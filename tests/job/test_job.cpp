@@ -262,9 +262,8 @@ present = "1 mm"
 }
 
 TEST_CASE("A misspelt key is named with its line and the nearest known key") {
-  const auto what = complaint(with(least, "nominal =", "nomnial ="));
-  CHECK_THAT(what, Catch::Contains("\"nominal\" is missing") || Catch::Contains("did you mean \"nominal\"?"));
-  refused("count = 2", "cuont = 2", "a.toml:15: [laminate.ply] cuont", "did you mean \"count\"?");
+  refused("nominal =", "nomnial =", "a.toml:9: [cavity] nomnial", "did you mean \"nominal\"?");
+  refused("count = 2", "cuont = 2", "a.toml:14: [laminate.ply] cuont", "did you mean \"count\"?");
 }
 
 TEST_CASE("A misspelt section is named with the nearest known one") {
@@ -281,7 +280,7 @@ TEST_CASE("A unit left out is refused with the line") {
 
 TEST_CASE("A negative thickness is refused with the line") {
   refused("nominal = \"3 mm\"", "nominal = \"-3 mm\"", "a.toml:9: [cavity] nominal", "greater than zero");
-  refused("loft = \"1.5 mm\"", "loft = \"-1.5 mm\"", "a.toml:17: [laminate.ply] loft", "greater than zero");
+  refused("loft = \"1.5 mm\"", "loft = \"-1.5 mm\"", "a.toml:16: [laminate.ply] loft", "greater than zero");
 }
 
 TEST_CASE("A tolerance as wide as the laminate is refused") {
@@ -318,7 +317,7 @@ TEST_CASE("A vacuum share must say of what") {
 TEST_CASE("Names given twice are refused") {
   CHECK_THAT(complaint(least + "[[flow.vent]]\nname = \"v\"\nat = \"0, 0, 0 mm\"\n[[flow.vent]]\nname = \"v\"\nat = "
                                "\"1, 0, 0 mm\"\n"),
-             Catch::Contains("a.toml:32: [flow.vent] name") && Catch::Contains("given twice"));
+             Catch::Contains("a.toml:30: [flow.vent] name") && Catch::Contains("given twice"));
 }
 
 TEST_CASE("An outline with too few corners or no area is refused") {
