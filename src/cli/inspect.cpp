@@ -231,7 +231,7 @@ Inspection inspect(const Job& job, const Progress& progress) {
   out.filling_after = out.filling;
   if (!out.plan.chosen.empty())
     out.filling_after = stage("flow, corrected", [&](const Progress& p) {
-      return fill(out.sheet, evaluate_laminate(out.sheet, out.plan.gap_after, job.laminate), flow, p);
+      return fill(out.sheet, evaluate_laminate(out.sheet, out.plan.gap_after, out.plan.laminate_after), flow, p);
     });
   report_progress(progress, "done", 1);
   return out;

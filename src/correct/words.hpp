@@ -11,7 +11,7 @@ inline std::string words(double v, int digits) {
   char text[40];
   std::snprintf(text, sizeof text, "%.*f", digits, v);
   std::string out = text;
-  if (out[0] == '-') out.replace(0, 1, "−");
+  if (out[0] == '-') out.replace(0, 1, out.find_first_of("123456789") == std::string::npos ? "" : "−");  // no "−0"
   return out;
 }
 inline std::string spot(const Vec3& p) {

@@ -2,13 +2,19 @@
 
 #include <algorithm>
 #include <map>
+#include <numeric>
 
 namespace gapfront {
 namespace {
 
-// A region of one or two nodes that gets cut off is the raggedness of the front on the mesh, not a pocket that the
-// mesh can resolve; its air is let out. A pocket that was larger when it closed keeps its air to the end.
-constexpr std::size_t least_nodes = 3;
+// A region of one or two nodes, or of less room than three average nodes have, that gets cut off is the raggedness of
+// the front on the mesh, not a pocket that the mesh can resolve; its air is let out. A pocket that was larger when it
+// closed keeps its air to the end.
+constexpr int least_nodes = 3;
+
+bool resolved(const DryRegion& r, double mean_volume) {
+  return r.nodes.size() >= least_nodes && r.space >= least_nodes * mean_volume;
+}
 
 }  // namespace
 
@@ -25,6 +31,7 @@ void Air::refresh(const std::vector<double>& filled) {
 
 void Air::relabel(const std::vector<char>& full, const std::vector<double>& filled, const std::vector<char>& vented,
                   double time) {
+  const double mean_volume = std::accumulate(net_.volume.begin(), net_.volume.end(), 0.0) / std::max(net_.size(), 1);
   regions_.clear();
   std::fill(mark_.begin(), mark_.end(), 0);
   std::map<int, double> parent_space;  // a pocket that falls apart shares its gas out by volume
@@ -44,7 +51,7 @@ void Air::relabel(const std::vector<char>& full, const std::vector<double>& fill
     }
     int parent = gas_of_[seed];
     if (open) parent = -1;  // a pocket that has come upon an open vent empties
-    else if (parent == -1 && r.nodes.size() < least_nodes) parent = -2;
+    else if (parent == -1 && !resolved(r, mean_volume)) parent = -2;
     else if (parent == -1) {
       parent = static_cast<int>(gas_.size());
       gas_.push_back({-1, time, r.space, vent_pressure_ * r.space, r.nodes});

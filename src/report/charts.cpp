@@ -70,11 +70,11 @@ std::string line_chart(const std::string& title, const std::string& x_label, con
     const char* style = c.dashed ? "cur dash" : "cur";
     out += "<path class=\"" + std::string(style) + "\" d=\"" + d + "\"/>";
     if (curves.size() > 1) {
-      out += line(legend, 247, legend + 24, 247, style) + text(legend + 29, 251, c.name, "start");
+      out += line(legend, 256, legend + 24, 256, style) + text(legend + 29, 260, c.name, "start");
       legend += 44 + 7.0 * c.name.size();
     }
   }
-  return chart(title, out, curves.size() > 1 ? 260 : 245);
+  return chart(title, out, curves.size() > 1 ? 268 : 245);
 }
 
 std::string histogram_chart(const Inspection& r) {

@@ -35,7 +35,7 @@ std::string script_safe(std::string json) {
 
 std::string with_unit(double value, Dimension d, UnitSystem u) {
   const std::string number = shown(value, d, u);
-  return number == "–" ? number : number + " " + shown_unit(d, u);
+  return number == "–" ? number : number + "\u00a0" + shown_unit(d, u);  // not to be parted at a line's end
 }
 
 std::string place(const Vec3& p, UnitSystem u) {

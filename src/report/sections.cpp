@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 
 #include "report/html.hpp"
@@ -32,6 +33,16 @@ std::string lead_sentence(const Inspection& r) {
   return s + ".";
 }
 
+std::string opening_sentence(const Inspection& r) {
+  const Filling& f = r.filling;
+  if (f.opening_node < 0) return "";
+  const std::string where = place(r.sheet.mesh.points[f.opening_node], r.job.units);
+  if (f.opening_margin >= 0)
+    return para("The clamping outweighs the resin everywhere; least at " + where + ", by " + with_unit(f.opening_margin, D::pressure, r.job.units) + ".");
+  return para("<b>The mold may open:</b> at " + where + " the resin comes to press " + with_unit(-f.opening_margin, D::pressure, r.job.units) +
+              " harder than the clamping declared. Add clamping there, or lower the pressure limit.");
+}
+
 std::vector<std::vector<std::string>> effect_rows(const std::vector<std::pair<std::string, Effect>>& states, UnitSystem u) {
   std::vector<std::vector<std::string>> rows(1, {""});
   for (const auto& [name, e] : states) rows[0].push_back(name);
@@ -62,8 +73,14 @@ std::string list(const std::vector<std::string>& items) {
 std::string verdict_section(const Inspection& r) {
   const UnitSystem u = r.job.units;
   const Verdict& v = r.verdict;
+  // The headline begins with the verdict's word, which already stands above it.
+  std::string headline = v.headline;
+  if (const auto colon = headline.find(": "); colon < 20) {
+    headline = headline.substr(colon + 2);
+    if (!headline.empty()) headline[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(headline[0])));
+  }
   std::string out = "<section class=\"verdict " + std::string(v.overall == Conformity::conforming ? "ok" : v.overall == Conformity::undecided ? "maybe" : "bad") +
-                    "\"><p class=\"word\">" + to_string(v.overall) + "</p><p class=\"headline\">" + escape(v.headline) + "</p>\n";
+                    "\"><p class=\"word\">" + to_string(v.overall) + "</p><p class=\"headline\">" + escape(headline) + "</p>\n";
   if (!v.would_change.empty()) out += para(escape(v.would_change));
   out += share_bar(v) + "</section>\n<section>";
   std::vector<double> us;
@@ -162,6 +179,7 @@ std::string front_section(const Inspection& r) {
                       with_unit(p.final_volume, D::volume, u), with_unit(p.final_pressure, D::pressure, u), with_unit(p.area, D::area, u)});
     out += table(rows, "Pockets: the front has closed around air with no open vent");
   }
+  out += opening_sentence(r);
   const LaminateMap& l = r.laminate;
   out += para("Glass: " + with_unit(l.under_filled_area, D::area, u) + " under-filled (an open channel), " + with_unit(l.over_packed_area, D::area, u) +
               " over-packed (the glass pushes back harder than the clamping), " + with_unit(l.weight_out_area, D::area, u) + " outside the glass-by-weight window.");

@@ -152,7 +152,7 @@ std::vector<Truth> scenario(const std::string& name, const Overrides& o) {
     for (std::size_t i = 0; i < 3; ++i) {
       Overrides dated = o;
       if (o.seed) dated.seed = o.seed + i;
-      Truth t = begin(name, "The lower face wears where the resin comes in.", 201 + i, 2.0, dated);
+      Truth t = begin(name, "The lower face wears where the resin comes in.", 201 + i, 1.6, dated);
       t.mold.cycles = cycles[i];
       t.mold.defects.push_back(wear_patch(t.mold, "wear by the inlet", -95, -15, 45, 0.5 / 3000));
       out.push_back(t);
