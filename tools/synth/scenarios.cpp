@@ -39,7 +39,7 @@ void write_ports(std::ostream& t, const Truth& truth) {
   const std::string end = number(s.half_x + s.seal / 2, 0);
   if (truth.scenario != "new-tool") {
     t << "[[flow.inlet]]\nname = \"end runner\"\npath = [\"-" << end << ", -60, 0 mm\", \"-" << end
-      << ", 60, 0 mm\"]\nradius = \"6 mm\"\n";
+      << ", 60, 0 mm\"]\nradius = \"8 mm\"\n";
     t << "[[flow.vent]]\nname = \"end vent\"\nat = \"" << end << ", 0, 0 mm\"\nradius = \"8 mm\"\n";
   } else {
     t << "[[flow.inlet]]\nname = \"perimeter runner\"\nperimeter = true\n";
