@@ -13,59 +13,67 @@ enum class Conformity { conforming, undecided, nonconforming, not_measured };
 Conformity decide(double y, double lsl, double usl, double U);
 const char* to_string(Conformity);
 
-struct ToleranceZone { std::string name; Region where; double nominal, minus, plus; };
+struct ToleranceZone {
+  std::string name;
+  Region where;
+  double nominal, minus, plus;
+};
 struct ToleranceOptions {
-  double nominal = 3, minus = 0.3, plus = 0.3;   ///< mm; limits are nominal − minus, nominal + plus
-  std::vector<ToleranceZone> zones;              ///< later zones win
-  std::vector<double> nominal_field;             ///< nominal per node, mm; empty: none; wins over the nominal of zones
-  double min_region_area = 100;                  ///< smaller regions are not listed, mm² (1 cm²)
-  double allowed_nonconforming_share = 0;        ///< of the area, for the overall verdict
+  double nominal = 3, minus = 0.3, plus = 0.3;  ///< mm; limits are nominal − minus, nominal + plus
+  std::vector<ToleranceZone> zones;             ///< later zones win
+  std::vector<double> nominal_field;            ///< nominal per node, mm; empty: none; wins over the nominal of zones
+  double min_region_area = 100;                 ///< smaller regions are not listed, mm² (1 cm²)
+  double allowed_nonconforming_share = 0;       ///< of the area, for the overall verdict
 };
 
 /// A connected part of the sheet that is provably outside, with its whole footprint: it grows from provably
 /// outside nodes to where the deviation drowns in the noise. When the rigid part is significant the region is cut from
 /// the remainder, so that a tilt (cured by shims) and a local defect (cured on a face) are not mixed up.
 struct DeviationRegion {
-  std::string name;               ///< "R1", "R2"…, ranked by volume
-  bool high = false;              ///< gap too wide
-  Vec3 centre = Vec3::Zero();     ///< centroid weighted by |deviation|
+  std::string name;                                 ///< "R1", "R2"…, ranked by volume
+  bool high = false;                                ///< gap too wide
+  Vec3 centre = Vec3::Zero();                       ///< centroid weighted by |deviation|
   double area = 0, volume = 0, mean = 0, peak = 0;  ///< mm², mm³, mm, mm (signed deviation)
-  double mean_U = 0;              ///< expanded uncertainty of the mean (correlated parts kept), mm
+  double mean_U = 0;                                ///< expanded uncertainty of the mean (correlated parts kept), mm
   std::vector<int> nodes;
-  std::vector<Vec3> outline;      ///< closed, tool coordinates
-  bool on_remainder = false;      ///< deviation here means the remainder after the rigid part
-  double level = 0;               ///< |deviation| down to which the region was grown, mm
-  double mean_U_independent = 0;  ///< the part of mean_U that shrinks with the number of nodes, mm
-  double mean_U_common = 0;       ///< the part that does not (registration, instrument, temperature), mm
-  double out_area = 0;            ///< of its nodes that are provably outside, mm²
+  std::vector<Vec3> outline;                    ///< closed, tool coordinates
+  bool on_remainder = false;                    ///< deviation here means the remainder after the rigid part
+  double level = 0;                             ///< |deviation| down to which the region was grown, mm
+  double mean_U_independent = 0;                ///< the part of mean_U that shrinks with the number of nodes, mm
+  double mean_U_common = 0;                     ///< the part that does not (registration, instrument, temperature), mm
+  double out_area = 0;                          ///< of its nodes that are provably outside, mm²
   Conformity decision = Conformity::undecided;  ///< of the mean over those nodes, with the U of that mean
 };
 
 struct Verdict {
-  std::vector<double> nominal, deviation;      ///< per node, mm
+  std::vector<double> nominal, deviation;  ///< per node, mm
   std::vector<Conformity> node;
-  std::array<double, 4> share{};               ///< area share by Conformity
+  std::array<double, 4> share{};  ///< area share by Conformity
   Conformity overall = Conformity::undecided;
-  std::string headline;                        ///< the verdict in one plain sentence
-  std::string would_change;                    ///< what would decide an undecided area
+  std::string headline;      ///< the verdict in one plain sentence
+  std::string would_change;  ///< what would decide an undecided area
   std::vector<DeviationRegion> regions;
   double mean = 0, sigma = 0, p05 = 0, p50 = 0, p95 = 0, least = 0, greatest = 0;  ///< area-weighted deviation, mm
   std::vector<std::pair<double, double>> histogram;  ///< (deviation bin centre mm, area share)
-  double offset = 0; Vec3 tilt = Vec3::Zero();       ///< best-fit rigid motion (mm, rad) along gap directions about `pivot`
+  double offset = 0;
+  Vec3 tilt = Vec3::Zero();  ///< best-fit rigid motion (mm, rad) along gap directions about `pivot`
   Vec3 pivot = Vec3::Zero();
-  double offset_U = 0; Vec3 tilt_U = Vec3::Zero();
-  std::vector<double> remainder;               ///< deviation left after that motion, mm (only the surface can cure it)
+  double offset_U = 0;
+  Vec3 tilt_U = Vec3::Zero();
+  std::vector<double> remainder;  ///< deviation left after that motion, mm (only the surface can cure it)
   double remainder_rms = 0;
-  Vec3 axis = Vec3::UnitZ();                   ///< the offset is along it, the tilts are across it
-  bool rigid_significant = false;              ///< RMS effect of the rigid motion over the sheet exceeds its U
-  double rigid_rms = 0, rigid_rms_U = 0;       ///< that effect and its expanded uncertainty, mm
+  Vec3 axis = Vec3::UnitZ();              ///< the offset is along it, the tilts are across it
+  bool rigid_significant = false;         ///< RMS effect of the rigid motion over the sheet exceeds its U
+  double rigid_rms = 0, rigid_rms_U = 0;  ///< that effect and its expanded uncertainty, mm
 };
 Verdict judge(const Sheet&, const GapMap&, const ToleranceOptions&);
 
 /// Nominal thickness per node.
 std::vector<double> nominal_gap(const Sheet&, const ToleranceOptions&);
 
-struct NodeLimits { double nominal, low, high; };  ///< mm; limits of the gap
+struct NodeLimits {
+  double nominal, low, high;
+};  ///< mm; limits of the gap
 /// The limits at every node: zones, then the nominal field. Throws Error{Fault::input} for negative limits, a nominal
 /// that is not positive, or a field of the wrong length.
 std::vector<NodeLimits> tolerance_limits(const Sheet&, const ToleranceOptions&);
@@ -73,11 +81,13 @@ std::vector<NodeLimits> tolerance_limits(const Sheet&, const ToleranceOptions&);
 /// The part of a deviation that a rigid motion of the upper half makes: offset along `axis` and two tilts.
 struct RigidPart {
   Vec3 axis = Vec3::UnitZ(), pivot = Vec3::Zero();
-  double offset = 0; Vec3 tilt = Vec3::Zero();        ///< mm, rad
-  double offset_U = 0; Vec3 tilt_U = Vec3::Zero();    ///< expanded
-  std::vector<double> effect;                         ///< per node, mm
-  double rms = 0, rms_U = 0;                          ///< area-weighted, mm
-  double noise = 0;                                   ///< robust σ of what is left, mm
+  double offset = 0;
+  Vec3 tilt = Vec3::Zero();  ///< mm, rad
+  double offset_U = 0;
+  Vec3 tilt_U = Vec3::Zero();  ///< expanded
+  std::vector<double> effect;  ///< per node, mm
+  double rms = 0, rms_U = 0;   ///< area-weighted, mm
+  double noise = 0;            ///< robust σ of what is left, mm
 };
 /// Robust (Tukey) area-weighted least squares along the gap directions; unmeasured nodes and NaN are left out.
 RigidPart fit_rigid_part(const Sheet&, const GapMap&, const std::vector<double>& deviation);

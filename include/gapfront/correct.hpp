@@ -11,19 +11,23 @@
 namespace gapfront {
 
 /// A place on the flange where shims are set; `present` is what lies there now.
-struct Station { std::string name; Vec3 at; double present = 0; };
+struct Station {
+  std::string name;
+  Vec3 at;
+  double present = 0;
+};
 
 struct CorrectOptions {
   std::vector<Station> stations;
-  std::vector<double> stock;        ///< shim thicknesses at hand, mm
-  int max_pieces = 4;               ///< in one stack
-  double filler_density = 1.8e-3;   ///< g/mm³ (filled tooling paste; from memory)
-  double waste = 1.2;               ///< factor on filler volume
-  double min_size = 25;             ///< smallest workable region across, mm
-  std::string face = "";            ///< "lower", "upper" or "" (the tool chooses and says why)
-  Ply patch;                        ///< reinforcement for glass patches; count 0: chosen from the laminate
-  int most = 12;                    ///< candidates to verify
-  bool touch_tool = true;           ///< false: no work on the faces; shims and glass only
+  std::vector<double> stock;       ///< shim thicknesses at hand, mm
+  int max_pieces = 4;              ///< in one stack
+  double filler_density = 1.8e-3;  ///< g/mm³ (filled tooling paste; from memory)
+  double waste = 1.2;              ///< factor on filler volume
+  double min_size = 25;            ///< smallest workable region across, mm
+  std::string face = "";           ///< "lower", "upper" or "" (the tool chooses and says why)
+  Ply patch;                       ///< reinforcement for glass patches; count 0: chosen from the laminate
+  int most = 12;                   ///< candidates to verify
+  bool touch_tool = true;          ///< false: no work on the faces; shims and glass only
 };
 
 enum class Kind { shim, build_up, relief, glass_patch, radius_packing };
@@ -33,28 +37,33 @@ const char* to_string(Kind);
 struct Effect {
   double nonconforming_area = 0, out_of_tolerance_area = 0;  ///< mm²: provably out; point value out
   double greatest_lead_s = 0, rms_lead_s = 0;
-  double dry_area = 0;        ///< sheet area in pockets, mm²
-  double fill_time = 0;       ///< s
-  double last_to_vent = 0;    ///< mm
+  double dry_area = 0;      ///< sheet area in pockets, mm²
+  double fill_time = 0;     ///< s
+  double last_to_vent = 0;  ///< mm
 };
 
-struct ShimChange { std::string station; double change = 0; std::vector<double> stack; double carries_gap = 0; };  ///< mm; new stack; clearance over it when it does not carry
+struct ShimChange {
+  std::string station;
+  double change = 0;
+  std::vector<double> stack;
+  double carries_gap = 0;
+};  ///< mm; new stack; clearance over it when it does not carry
 
 struct Correction {
   Kind kind{};
-  std::string name;             ///< "C1"…
-  std::string face;             ///< "lower", "upper", "flange" or "laminate"
-  std::string region;           ///< DeviationRegion name, if any
+  std::string name;    ///< "C1"…
+  std::string face;    ///< "lower", "upper", "flange" or "laminate"
+  std::string region;  ///< DeviationRegion name, if any
   Vec3 centre = Vec3::Zero();
   double area = 0, mean = 0, peak = 0, volume = 0, mass = 0;  ///< mm², mm (thickness to add or take), mm, mm³, g
-  std::vector<Vec3> outline;    ///< closed, tool coordinates
+  std::vector<Vec3> outline;                                  ///< closed, tool coordinates
   std::vector<ShimChange> shims;
-  std::string instruction;      ///< one plain sentence
-  double effort = 0;            ///< from the effort table, hours
+  std::string instruction;  ///< one plain sentence
+  double effort = 0;        ///< from the effort table, hours
   Effect before, after;
-  double benefit = 0;           ///< loss(before) − loss(after), per hour of effort; see loss()
+  double benefit = 0;               ///< loss(before) − loss(after), per hour of effort; see loss()
   std::vector<LaminateZone> added;  ///< glass that comes on top (patch, packing)
-  std::vector<double> gap_change; ///< per node, mm (not written out)
+  std::vector<double> gap_change;   ///< per node, mm (not written out)
 };
 
 struct CorrectionPlan {
@@ -74,14 +83,21 @@ struct CorrectionPlan {
 double loss(const Effect&, double sheet_area, double nominal_fill_time);
 
 struct CorrectInput {
-  const Sheet& sheet; const GapMap& gap; const ToleranceOptions& tolerance; const Verdict& verdict;
-  const LaminateOptions& laminate; const FlowOptions& flow;
-  const Filling& nominal; const Filling& measured; const Lead& lead;
+  const Sheet& sheet;
+  const GapMap& gap;
+  const ToleranceOptions& tolerance;
+  const Verdict& verdict;
+  const LaminateOptions& laminate;
+  const FlowOptions& flow;
+  const Filling& nominal;
+  const Filling& measured;
+  const Lead& lead;
 };
 CorrectionPlan plan_corrections(const CorrectInput&, const CorrectOptions&, const Progress& = {});
 
 /// Change of the gap per node when the shim stack at each station changes by `change` (mm): the rigid upper
 /// half rests on the stations that carry (the supporting plane of the raised stations under the load point).
-std::vector<double> shim_effect(const Sheet&, const GapMap&, const std::vector<Station>&, const std::vector<double>& change);
+std::vector<double> shim_effect(const Sheet&, const GapMap&, const std::vector<Station>&,
+                                const std::vector<double>& change);
 
 }  // namespace gapfront

@@ -6,7 +6,10 @@
 
 namespace gapfront {
 
-struct StageTime { std::string stage; double seconds; };
+struct StageTime {
+  std::string stage;
+  double seconds;
+};
 
 struct Inspection {
   Job job;
@@ -19,15 +22,15 @@ struct Inspection {
   GapMap gap;
   std::vector<SpotComparison> spots;
   Verdict verdict;
-  std::vector<double> flow_gap;        ///< per node: measured gap, or nominal where not measured
+  std::vector<double> flow_gap;  ///< per node: measured gap, or nominal where not measured
   LaminateMap nominal_laminate, laminate;
   Filling nominal_filling, filling;
   Lead lead;
   std::vector<RateStep> advised_schedule;
   CorrectionPlan plan;
-  Filling filling_after;               ///< after the chosen corrections
+  Filling filling_after;  ///< after the chosen corrections
   std::vector<std::string> warnings;
-  std::vector<StageTime> times;        ///< left out of what is compared between runs
+  std::vector<StageTime> times;  ///< left out of what is compared between runs
 };
 
 /// The whole sentence: scan → align → cavity → laminate → flow → conformity → correct.

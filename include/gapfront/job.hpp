@@ -20,10 +20,10 @@ struct HalfInput {
 };
 
 struct Job {
-  std::filesystem::path file;        ///< the job file itself
+  std::filesystem::path file;  ///< the job file itself
   std::string name, tool, date, note;
-  double cycles = 0;                 ///< parts made so far, for history
-  bool invented = false;             ///< demo data: the report says so
+  double cycles = 0;      ///< parts made so far, for history
+  bool invented = false;  ///< demo data: the report says so
   UnitSystem units = UnitSystem::mm;
   HalfInput lower, upper;
   CleanOptions clean;
@@ -35,8 +35,8 @@ struct Job {
   LaminateOptions laminate;
   FlowOptions flow;
   CorrectOptions correct;
-  std::filesystem::path output;      ///< folder for the report; default reports/<job file stem>
-  std::string text;                  ///< the file as read, for provenance
+  std::filesystem::path output;  ///< folder for the report; default reports/<job file stem>
+  std::string text;              ///< the file as read, for provenance
 };
 
 /// Unknown keys, wrong types, bare numbers, missing units: Error{Fault::input} naming file, line, key, remedy,

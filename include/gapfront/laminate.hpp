@@ -10,24 +10,24 @@ namespace gapfront {
 
 struct PermeabilityLaw {
   enum class Kind { power, exponential, kozeny_carman, table } kind = Kind::power;
-  double a = 0, b = 0;                              ///< power K = a·Vf^−b; exponential K = a·e^(−b·Vf); Kozeny–Carman k = a; mm²
-  std::vector<std::pair<double, double>> table;     ///< (Vf, K) ascending in Vf; log-linear between, clamped outside
-  double ratio = 1;                                 ///< K2/K1, in plane
-  double spread = 0;                                ///< relative standard uncertainty of K
-  double at(double vf) const;                       ///< K1, mm²
+  double a = 0, b = 0;  ///< power K = a·Vf^−b; exponential K = a·e^(−b·Vf); Kozeny–Carman k = a; mm²
+  std::vector<std::pair<double, double>> table;  ///< (Vf, K) ascending in Vf; log-linear between, clamped outside
+  double ratio = 1;                              ///< K2/K1, in plane
+  double spread = 0;                             ///< relative standard uncertainty of K
+  double at(double vf) const;                    ///< K1, mm²
 };
 struct CompactionLaw {
   enum class Kind { power, table } kind = Kind::power;
-  double a = 0, b = 0;                              ///< Vf = a·P^b, P in Pa (Robitaille & Gauvin 1998, form)
-  std::vector<std::pair<double, double>> table;     ///< (Vf, P) ascending
-  double pressure(double vf) const;                 ///< Pa needed to hold Vf
+  double a = 0, b = 0;                           ///< Vf = a·P^b, P in Pa (Robitaille & Gauvin 1998, form)
+  std::vector<std::pair<double, double>> table;  ///< (Vf, P) ascending
+  double pressure(double vf) const;              ///< Pa needed to hold Vf
 };
 /// A generic reinforcement; every number carries where it is from.
 struct Reinforcement {
   std::string name, source;
-  double areal_weight = 0;     ///< g/mm², of one ply
-  double loft = 0;             ///< free thickness of one ply, mm
-  double density = 2.55e-3;    ///< fibre, g/mm³
+  double areal_weight = 0;   ///< g/mm², of one ply
+  double loft = 0;           ///< free thickness of one ply, mm
+  double density = 2.55e-3;  ///< fibre, g/mm³
   PermeabilityLaw permeability;
   CompactionLaw compaction;
 };
@@ -36,32 +36,36 @@ const std::vector<Reinforcement>& reinforcements();
 /// Finds by name; throws Error{Fault::input} suggesting the nearest known name.
 const Reinforcement& find_reinforcement(const std::string& name);
 
-struct Ply { Reinforcement glass; double count = 1; double direction_deg = 0; };
+struct Ply {
+  Reinforcement glass;
+  double count = 1;
+  double direction_deg = 0;
+};
 struct LaminateZone {
   std::string name;
   Region where;
-  bool adds = false;         ///< true: an overlap or patch on top of what is there; false: replaces it
+  bool adds = false;  ///< true: an overlap or patch on top of what is there; false: replaces it
   std::vector<Ply> plies;
 };
 struct LaminateOptions {
-  std::vector<Ply> plies;             ///< everywhere, unless a zone says otherwise
+  std::vector<Ply> plies;  ///< everywhere, unless a zone says otherwise
   std::vector<LaminateZone> zones;
-  double resin_density = 1.2e-3;      ///< hardened, g/mm³
-  double clamping_pressure = 50662.5; ///< available to compact the glass, Pa
+  double resin_density = 1.2e-3;       ///< hardened, g/mm³
+  double clamping_pressure = 50662.5;  ///< available to compact the glass, Pa
   double weight_fraction_low = 0, weight_fraction_high = 1;
 };
 
 /// State at one node for a given gap.
 struct NodeLaminate {
   double vf = 0, weight_fraction = 0;
-  double porosity = 1;        ///< resin volume / cavity volume, channel included
-  double loft = 0;            ///< of the stack, mm
-  double channel = 0;         ///< gap − loft where positive, mm
-  double compaction = 0;      ///< Pa
-  double conductance = 0;     ///< Σ K·h + c³/12, along the first direction, mm³ (flow per width = conductance/µ·|∇p|)
-  double conductance2 = 0;    ///< the same across it
+  double porosity = 1;    ///< resin volume / cavity volume, channel included
+  double loft = 0;        ///< of the stack, mm
+  double channel = 0;     ///< gap − loft where positive, mm
+  double compaction = 0;  ///< Pa
+  double conductance = 0;  ///< Σ K·h + c³/12, along the first direction, mm³ (flow per width = conductance/µ·|∇p|)
+  double conductance2 = 0;        ///< the same across it
   Vec3 direction = Vec3::Zero();  ///< first direction in the sheet (zero: isotropic)
-  double fluid_thickness = 0; ///< resin volume per sheet area, mm
+  double fluid_thickness = 0;     ///< resin volume per sheet area, mm
   bool under_filled = false, over_packed = false, weight_out = false;
 };
 struct LaminateMap {

@@ -18,10 +18,10 @@ struct Cloud {
 
 /// How to read a file; everything unset is detected.
 struct ReadOptions {
-  std::optional<double> unit;        ///< mm per file unit; unset: mm is assumed and `unit_declared` is false
-  std::string columns;               ///< delimited text: e.g. "x y z nx ny nz", "- x y z"; empty: detect
-  std::optional<char> separator;     ///< delimited text
-  std::optional<bool> decimal_comma; ///< delimited text
+  std::optional<double> unit;         ///< mm per file unit; unset: mm is assumed and `unit_declared` is false
+  std::string columns;                ///< delimited text: e.g. "x y z nx ny nz", "- x y z"; empty: detect
+  std::optional<char> separator;      ///< delimited text
+  std::optional<bool> decimal_comma;  ///< delimited text
 };
 
 struct Scan {
@@ -38,10 +38,10 @@ Scan read_scan(const std::filesystem::path& file, const ReadOptions& = {}, const
 
 struct CleanOptions {
   bool outliers = true;
-  int neighbours = 12;          ///< for the statistical outlier test
-  double outlier_sigma = 6;     ///< points whose mean neighbour distance exceeds the mean by so many σ go
-  double clutter_distance = 20; ///< islands separated by more than so many spacings…
-  double clutter_share = 0.002; ///< …and smaller than this share of all points are clutter
+  int neighbours = 12;           ///< for the statistical outlier test
+  double outlier_sigma = 6;      ///< points whose mean neighbour distance exceeds the mean by so many σ go
+  double clutter_distance = 20;  ///< islands separated by more than so many spacings…
+  double clutter_share = 0.002;  ///< …and smaller than this share of all points are clutter
 };
 
 struct CleanReport {
@@ -61,7 +61,10 @@ struct ScanFacts {
   bool has_normals = false, unit_declared = false;
   std::string likely_unit;         ///< "mm", "in", "m" with…
   std::string likely_unit_reason;  ///< …the reason in words
-  struct Hole { Vec3 centre; double area; };  ///< coverage gaps inside the surface, mm, mm²
+  struct Hole {
+    Vec3 centre;
+    double area;
+  };  ///< coverage gaps inside the surface, mm, mm²
   std::vector<Hole> holes;
 };
 ScanFacts look(const Scan&, const CleanReport&, const Progress& = {});

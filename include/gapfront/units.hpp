@@ -10,21 +10,21 @@
 namespace gapfront {
 
 enum class Dimension {
-  length,         // mm
-  area,           // mm²
-  volume,         // mm³
-  time,           // s
-  pressure,       // Pa (difference, or absolute when the key says so)
-  flow_rate,      // mm³/s
-  viscosity,      // Pa s
-  permeability,   // mm²
-  areal_weight,   // g/mm²
-  density,        // g/mm³
-  temperature,    // °C
-  expansion,      // 1/K
-  angle,          // rad
-  mass,           // g
-  fraction,       // 1 ("35 %" or "0.35")
+  length,        // mm
+  area,          // mm²
+  volume,        // mm³
+  time,          // s
+  pressure,      // Pa (difference, or absolute when the key says so)
+  flow_rate,     // mm³/s
+  viscosity,     // Pa s
+  permeability,  // mm²
+  areal_weight,  // g/mm²
+  density,       // g/mm³
+  temperature,   // °C
+  expansion,     // 1/K
+  angle,         // rad
+  mass,          // g
+  fraction,      // 1 ("35 %" or "0.35")
 };
 
 /// Parses "3.05 mm", "120 thou", "0.120 in", "1.2 bar", "7 psi", "1.5 L/min", "450 g/m2", "1.5 oz/ft2",
@@ -46,12 +46,12 @@ enum class UnitSystem { mm, inch };
 
 /// "3.05 mm" or "0.1201 in"; `fine` picks µm or thou for small quantities such as U and shims.
 std::string format_length(double mm, UnitSystem system, bool fine = false);
-std::string format_pressure(double pa, UnitSystem system);     // "1.20 bar" or "17.4 psi"
-std::string format_area(double mm2, UnitSystem system);        // "12.3 cm²" or "1.91 in²"
-std::string format_volume(double mm3, UnitSystem system);      // "12.3 cm³" or "0.75 in³"
-std::string format_flow_rate(double mm3_s, UnitSystem system); // "1.50 L/min" or "0.40 gal/min"
-std::string format_time(double s);                             // "35 s", "4 min 10 s"
-std::string format_mass(double g, UnitSystem system);          // "120 g" or "4.2 oz"
+std::string format_pressure(double pa, UnitSystem system);      // "1.20 bar" or "17.4 psi"
+std::string format_area(double mm2, UnitSystem system);         // "12.3 cm²" or "1.91 in²"
+std::string format_volume(double mm3, UnitSystem system);       // "12.3 cm³" or "0.75 in³"
+std::string format_flow_rate(double mm3_s, UnitSystem system);  // "1.50 L/min" or "0.40 gal/min"
+std::string format_time(double s);                              // "35 s", "4 min 10 s"
+std::string format_mass(double g, UnitSystem system);           // "120 g" or "4.2 oz"
 
 inline constexpr double atmosphere_pa = 101325.0;  ///< standard atmosphere, Pa (exact, CGPM 1954)
 

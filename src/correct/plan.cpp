@@ -59,7 +59,8 @@ bool on_glass(const Correction& c) { return c.kind == Kind::glass_patch || c.kin
 
 std::string remains(const Effect& e, double area) {
   if (cured(e))
-    return "Nothing is left to cure: the whole measured area is then within tolerance and no pocket stays dry (re-computed, not "
+    return "Nothing is left to cure: the whole measured area is then within tolerance and no pocket stays dry "
+           "(re-computed, not "
            "measured).";
   std::string out = words(100 * e.out_of_tolerance_area / area, 1) + " % of the area (" +
                     words(e.out_of_tolerance_area / 100, 1) + " cm²) stays out of tolerance, " +

@@ -50,8 +50,10 @@ void Air::relabel(const std::vector<char>& full, const std::vector<double>& fill
         if (const int j = net_.to[e]; !full[j] && !mark_[j]) mark_[j] = 1, r.nodes.push_back(j);
     }
     int parent = gas_of_[seed];
-    if (open) parent = -1;  // a pocket that has come upon an open vent empties
-    else if (parent == -1 && !resolved(r, mean_volume)) parent = -2;
+    if (open)
+      parent = -1;  // a pocket that has come upon an open vent empties
+    else if (parent == -1 && !resolved(r, mean_volume))
+      parent = -2;
     else if (parent == -1) {
       parent = static_cast<int>(gas_.size());
       gas_.push_back({-1, time, r.space, vent_pressure_ * r.space, r.nodes});

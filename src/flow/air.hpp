@@ -30,9 +30,7 @@ class Air {
                double time);
   const std::vector<DryRegion>& regions() const { return regions_; }
   const std::vector<Gas>& gas() const { return gas_; }
-  double pressure(const DryRegion& r) const {
-    return r.pocket < 0 ? vent_pressure_ : gas_[r.pocket].content / r.space;
-  }
+  double pressure(const DryRegion& r) const { return r.pocket < 0 ? vent_pressure_ : gas_[r.pocket].content / r.space; }
   bool any_pocket() const;
   void refresh(const std::vector<double>& filled);  ///< space of each region from what is filled
 

@@ -27,13 +27,13 @@ constexpr double pocket_rest = 5e-4;
 // A flow direction is taken as one when the inflow's vectors add up to this share of their sum; three equal
 // inflows 60° apart give 0.67. Below, the front closes in from several sides and reaches the node last.
 constexpr double one_way = 0.6;
-constexpr int slope_steps = 6;  // steps over which the slope of the resistance is taken: a few cells
+constexpr int slope_steps = 6;             // steps over which the slope of the resistance is taken: a few cells
 constexpr std::size_t most_samples = 400;  // history samples kept: finer than any chart
 
 struct State {
   std::vector<char> full, wet, inlet, vented, bleeding;
   std::vector<double> filled, u, g, q, qu, before;
-  std::vector<Vec3> along;    // Σ inflow × direction, and Σ inflow, over time: where a node was filled from
+  std::vector<Vec3> along;  // Σ inflow × direction, and Σ inflow, over time: where a node was filled from
   std::vector<double> taken;
   double time = 0, bled = 0;
 };
@@ -54,7 +54,11 @@ double next_change(const std::vector<RateStep>& schedule, double volume) {
 class Fill {
  public:
   Fill(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o)
-      : sheet_(sheet), o_(o), net_(build_network(sheet, laminate)), ports_(find_ports(sheet, o)), solver_(net_),
+      : sheet_(sheet),
+        o_(o),
+        net_(build_network(sheet, laminate)),
+        ports_(find_ports(sheet, o)),
+        solver_(net_),
         air_(net_, o.cavity_pressure) {}
   Filling run(const Progress& progress);
 
@@ -183,7 +187,8 @@ double Fill::pick_step() {
       break;
     }
   for (std::size_t k = 0; k < air_.regions().size(); ++k)
-    if (air_.regions()[k].pocket < 0 && region_flow_[k] > 0) dt = std::min(dt, air_.regions()[k].space / region_flow_[k]);
+    if (air_.regions()[k].pocket < 0 && region_flow_[k] > 0)
+      dt = std::min(dt, air_.regions()[k].space / region_flow_[k]);
   if (!o_.schedule.empty()) dt = std::min(dt, (next_change(o_.schedule, out_.injected) - out_.injected) / rate_);
   for (double t : out_.vent_closed_at)
     if (t > s_.time) dt = std::min(dt, t - s_.time);
@@ -314,8 +319,10 @@ void Fill::settle(double from, double to) {
     }
   s_.time = to;
   vents();
-  if (changed) air_.relabel(s_.full, s_.filled, s_.vented, to);
-  else air_.refresh(s_.filled);
+  if (changed)
+    air_.relabel(s_.full, s_.filled, s_.vented, to);
+  else
+    air_.refresh(s_.filled);
 }
 
 // A vent passes air as long as any of its nodes is dry, then resin for its bleed time, then nothing.
@@ -332,8 +339,10 @@ void Fill::vents() {
       for (int i : ports_.vents[v]) bleeding[i] = !s_.inlet[i];
   }
   for (int i = 0; i < net_.size(); ++i) {
-    if (bleeding[i]) s_.wet[i] = 0, s_.u[i] = s_.g[i] = 0;
-    else if (s_.bleeding[i]) s_.wet[i] = 1;
+    if (bleeding[i])
+      s_.wet[i] = 0, s_.u[i] = s_.g[i] = 0;
+    else if (s_.bleeding[i])
+      s_.wet[i] = 1;
   }
   s_.bleeding = std::move(bleeding);
 }
@@ -377,7 +386,8 @@ void Fill::finish() {
     std::sort(p.nodes.begin(), p.nodes.end());
     out_.pockets.push_back(std::move(p));
   }
-  std::stable_sort(out_.pockets.begin(), out_.pockets.end(), [](const auto& a, const auto& b) { return a.area > b.area; });
+  std::stable_sort(out_.pockets.begin(), out_.pockets.end(),
+                   [](const auto& a, const auto& b) { return a.area > b.area; });
   if (out_.history.size() > most_samples) {
     std::vector<FlowSample> thin;
     const double stride = double(out_.history.size() - 1) / (most_samples - 1);
@@ -409,7 +419,8 @@ Filling Fill::run(const Progress& progress) {
     if (!(dt > 0) || at_rest()) break;
     const double from = s_.time, step = advance(dt);
     settle(from, from + step);
-    if (const double share = out_.injected / total_; share > seen + 0.02) report_progress(progress, "flow", seen = std::min(share, 1.0));
+    if (const double share = out_.injected / total_; share > seen + 0.02)
+      report_progress(progress, "flow", seen = std::min(share, 1.0));
   }
   finish();
   return std::move(out_);

@@ -106,7 +106,8 @@ Ports find_ports(const Sheet& sheet, const FlowOptions& o) {
                           : !inlet.path.empty() && distance_to_path(sheet.mesh.points[i], inlet.path) <= inlet.radius)
         in[i] = 1, touches = true;
     if (!touches)
-      throw Error(Fault::input, "flow: inlet \"" + inlet.name + "\" touches no node of the sheet; check its place, or "
+      throw Error(Fault::input, "flow: inlet \"" + inlet.name +
+                                    "\" touches no node of the sheet; check its place, or "
                                     "give a larger radius");
   }
   for (int i = 0; i < n; ++i)
@@ -116,7 +117,8 @@ Ports find_ports(const Sheet& sheet, const FlowOptions& o) {
     for (int i = 0; i < n; ++i)
       if (!vent.path.empty() && distance_to_path(sheet.mesh.points[i], vent.path) <= vent.radius) nodes.push_back(i);
     if (nodes.empty())
-      throw Error(Fault::input, "flow: vent \"" + vent.name + "\" touches no node of the sheet; check its place, or "
+      throw Error(Fault::input, "flow: vent \"" + vent.name +
+                                    "\" touches no node of the sheet; check its place, or "
                                     "give a larger radius");
     ports.vents.push_back(std::move(nodes));
   }

@@ -8,10 +8,10 @@ namespace gapfront {
 
 /// Symmetric graph in compressed rows: flow from i to j is t·(p_i − p_j)/µ.
 struct Network {
-  std::vector<int> start, to;    ///< row i: entries start[i] … start[i+1]−1
-  std::vector<double> t;         ///< mm³, from linear elements (may be slightly negative on obtuse triangles)
-  std::vector<double> volume;    ///< resin a node's control volume takes, mm³
-  std::vector<Vec3> offset;      ///< centroid of the control volume − node
+  std::vector<int> start, to;           ///< row i: entries start[i] … start[i+1]−1
+  std::vector<double> t;                ///< mm³, from linear elements (may be slightly negative on obtuse triangles)
+  std::vector<double> volume;           ///< resin a node's control volume takes, mm³
+  std::vector<Vec3> offset;             ///< centroid of the control volume − node
   std::vector<Eigen::Matrix3d> spread;  ///< second moments of the control volume's area about its centroid, mm²
   int size() const { return static_cast<int>(volume.size()); }
 };
@@ -23,8 +23,8 @@ double share_upstream(const Network&, int node, const Vec3& direction);
 
 /// Nodes of each inlet and vent; throws Error{Fault::input} naming what is missing.
 struct Ports {
-  std::vector<int> inlet;                ///< all inlet nodes, ascending
-  std::vector<std::vector<int>> vents;   ///< per vent, ascending
+  std::vector<int> inlet;               ///< all inlet nodes, ascending
+  std::vector<std::vector<int>> vents;  ///< per vent, ascending
 };
 Ports find_ports(const Sheet&, const FlowOptions&);
 

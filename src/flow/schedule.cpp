@@ -9,9 +9,9 @@
 namespace gapfront {
 namespace {
 
-constexpr int points = 60;        // places on the curve where a step may begin: finer than a person sets a pump
-constexpr int most_steps = 5;     // more cannot be kept by hand
-constexpr double worth = 0.05;    // one step more must save this share of the fill time
+constexpr int points = 60;               // places on the curve where a step may begin: finer than a person sets a pump
+constexpr int most_steps = 5;            // more cannot be kept by hand
+constexpr double worth = 0.05;           // one step more must save this share of the fill time
 constexpr double filled_enough = 0.995;  // the curve's end: after it the front closes on single nodes
 
 struct Curve {

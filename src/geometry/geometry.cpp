@@ -23,8 +23,7 @@ bool inside_polygon_xy(const Vec3& p, const std::vector<Vec3>& polygon) {
   bool in = false;
   for (std::size_t i = 0, j = polygon.size() - 1; i < polygon.size(); j = i++) {
     const Vec3 &a = polygon[i], &b = polygon[j];
-    if ((a.y() > p.y()) != (b.y() > p.y()) &&
-        p.x() < (b.x() - a.x()) * (p.y() - a.y()) / (b.y() - a.y()) + a.x())
+    if ((a.y() > p.y()) != (b.y() > p.y()) && p.x() < (b.x() - a.x()) * (p.y() - a.y()) / (b.y() - a.y()) + a.x())
       in = !in;
   }
   return in;

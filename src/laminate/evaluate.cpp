@@ -72,8 +72,10 @@ std::vector<int> zones_at(const Vec3& p, const LaminateOptions& o) {
   std::vector<int> key{-1};
   for (std::size_t z = 0; z < o.zones.size(); ++z) {
     if (!o.zones[z].where.contains(p)) continue;
-    if (o.zones[z].adds) key.push_back(static_cast<int>(z));
-    else key[0] = static_cast<int>(z);
+    if (o.zones[z].adds)
+      key.push_back(static_cast<int>(z));
+    else
+      key[0] = static_cast<int>(z);
   }
   return key;
 }
@@ -106,9 +108,9 @@ LaminateMap evaluate_laminate(const Sheet& sheet, const std::vector<double>& gap
   }
   LaminateMap map;
   map.nodes.resize(sheet.size());
-  parallel_for(sheet.size(), [&](std::size_t i) {
-    map.nodes[i] = evaluate(stacks[stack_of[i]], gap[i], options, sheet.normals[i]);
-  }, 512);
+  parallel_for(
+      sheet.size(),
+      [&](std::size_t i) { map.nodes[i] = evaluate(stacks[stack_of[i]], gap[i], options, sheet.normals[i]); }, 512);
   for (std::size_t i = 0; i < sheet.size(); ++i) {
     const auto& n = map.nodes[i];
     const double area = sheet.area[i];

@@ -32,10 +32,14 @@ double log_log(const std::vector<std::pair<double, double>>& rows, double x) {
 
 double PermeabilityLaw::at(double vf) const {
   switch (kind) {
-    case Kind::power: return a * std::pow(vf, -b);
-    case Kind::exponential: return a * std::exp(-b * vf);
-    case Kind::kozeny_carman: return a * (1 - vf) * (1 - vf) * (1 - vf) / (vf * vf);
-    case Kind::table: return table.empty() ? 0 : log_linear(table, vf);
+    case Kind::power:
+      return a * std::pow(vf, -b);
+    case Kind::exponential:
+      return a * std::exp(-b * vf);
+    case Kind::kozeny_carman:
+      return a * (1 - vf) * (1 - vf) * (1 - vf) / (vf * vf);
+    case Kind::table:
+      return table.empty() ? 0 : log_linear(table, vf);
   }
   return 0;
 }

@@ -17,7 +17,8 @@ Reinforcement make(const char* name, const char* source, double weight, double l
   r.areal_weight = weight * g_per_m2;
   r.loft = loft;
   r.density = density * 1e-3;
-  r.permeability = {.kind = PermeabilityLaw::Kind::power, .a = k_a, .b = k_b, .table = {}, .ratio = 1, .spread = spread};
+  r.permeability = {
+      .kind = PermeabilityLaw::Kind::power, .a = k_a, .b = k_b, .table = {}, .ratio = 1, .spread = spread};
   r.compaction = {.kind = CompactionLaw::Kind::power, .a = c_a, .b = c_b, .table = {}};
   return r;
 }

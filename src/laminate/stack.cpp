@@ -35,10 +35,11 @@ bool same_law(const Reinforcement& a, const Reinforcement& b) {
 void check(const Ply& ply) {
   const auto& g = ply.glass;
   if (!(g.areal_weight > 0 && g.density > 0 && g.loft > 0 && ply.count > 0))
-    throw Error(Fault::input, "laminate: ply \"" + g.name +
-                                  "\" needs areal_weight, density, loft and count greater than zero");
+    throw Error(Fault::input,
+                "laminate: ply \"" + g.name + "\" needs areal_weight, density, loft and count greater than zero");
   if (g.areal_weight / g.density / g.loft >= most_vf)
-    throw Error(Fault::input, "laminate: ply \"" + g.name + "\" has a loft thinner than its glass packed solid; "
+    throw Error(Fault::input, "laminate: ply \"" + g.name +
+                                  "\" has a loft thinner than its glass packed solid; "
                                   "check areal_weight and loft");
   if (!(g.permeability.at(0.3) > 0))
     throw Error(Fault::input, "laminate: ply \"" + g.name + "\" has no permeability; give a law and its constants");
@@ -52,7 +53,8 @@ Stack::Stack(const std::vector<Ply>& plies) {
   for (const auto& ply : plies) {
     check(ply);
     const double solid = ply.count * ply.glass.areal_weight / ply.glass.density;
-    auto layer = std::find_if(layers_.begin(), layers_.end(), [&](const Layer& l) { return same_law(l.glass, ply.glass); });
+    auto layer =
+        std::find_if(layers_.begin(), layers_.end(), [&](const Layer& l) { return same_law(l.glass, ply.glass); });
     if (layer == layers_.end()) {
       layers_.push_back({.glass = ply.glass});
       layer = layers_.end() - 1;
@@ -131,8 +133,10 @@ StackState Stack::squeeze(double thickness) const {
       x = (a * fb - b * fa) / (fb - fa);
       const double f = thickness_at(std::exp(x)) - h;
       if (std::abs(f) < 1e-12 * h) break;
-      if ((f > 0) == (fb > 0)) fa *= 0.5;
-      else a = b, fa = fb;
+      if ((f > 0) == (fb > 0))
+        fa *= 0.5;
+      else
+        a = b, fa = fb;
       b = x, fb = f;
     }
     s.pressure = std::exp(x);

@@ -9,8 +9,8 @@ namespace gapfront {
 
 /// What the plies do at a given thickness of the whole stack.
 struct StackState {
-  double pressure = 0;      ///< shared by all plies, Pa
-  std::vector<double> vf;   ///< per layer
+  double pressure = 0;     ///< shared by all plies, Pa
+  std::vector<double> vf;  ///< per layer
 };
 
 /// Plies of the same glass share one layer, whatever their direction.

@@ -8,8 +8,8 @@ namespace gapfront::report {
 namespace {
 
 struct Axis {
-  double low, high;      // data
-  double from, to;       // pixels
+  double low, high;  // data
+  double from, to;   // pixels
   double at(double v) const { return from + (v - low) / (high - low) * (to - from); }
 };
 
@@ -66,7 +66,8 @@ std::string line_chart(const std::string& title, const std::string& x_label, con
   for (const auto& c : curves) {
     std::string d;
     for (const auto& [px, py] : c.points)
-      if (std::isfinite(px) && std::isfinite(py)) d += (d.empty() ? "M" : "L") + fixed(x.at(px)) + " " + fixed(y.at(py));
+      if (std::isfinite(px) && std::isfinite(py))
+        d += (d.empty() ? "M" : "L") + fixed(x.at(px)) + " " + fixed(y.at(py));
     const char* style = c.dashed ? "cur dash" : "cur";
     out += "<path class=\"" + std::string(style) + "\" d=\"" + d + "\"/>";
     if (curves.size() > 1) {
@@ -89,7 +90,8 @@ std::string histogram_chart(const Inspection& r) {
     if (n.measured) us.push_back(n.U);
   std::sort(us.begin(), us.end());
   const double U = us.empty() ? 0 : us[us.size() / 2];
-  double low = std::min(bins.front().first - width, -t.minus - 2 * U), high = std::max(bins.back().first + width, t.plus + 2 * U), top = 0;
+  double low = std::min(bins.front().first - width, -t.minus - 2 * U),
+         high = std::max(bins.back().first + width, t.plus + 2 * U), top = 0;
   for (const auto& b : bins) top = std::max(top, b.second);
   const Axis x{low / per, high / per, 52, 448}, y{0, 108 * top, 205, 26};
   std::string out;
@@ -97,9 +99,10 @@ std::string histogram_chart(const Inspection& r) {
     out += "<rect class=\"band\" x=\"" + fixed(x.at((limit - U) / per)) + "\" y=\"26\" width=\"" +
            fixed(x.at((limit + U) / per) - x.at((limit - U) / per)) + "\" height=\"179\"/>";
   for (const auto& [centre, share] : bins)
-    out += "<rect class=\"col\" x=\"" + fixed(x.at((centre - 0.45 * width) / per)) + "\" y=\"" + fixed(y.at(100 * share)) +
-           "\" width=\"" + fixed(x.at((centre + 0.45 * width) / per) - x.at((centre - 0.45 * width) / per)) +
-           "\" height=\"" + fixed(205 - y.at(100 * share)) + "\"/>";
+    out += "<rect class=\"col\" x=\"" + fixed(x.at((centre - 0.45 * width) / per)) + "\" y=\"" +
+           fixed(y.at(100 * share)) + "\" width=\"" +
+           fixed(x.at((centre + 0.45 * width) / per) - x.at((centre - 0.45 * width) / per)) + "\" height=\"" +
+           fixed(205 - y.at(100 * share)) + "\"/>";
   out += axes(x, y, "deviation, " + shown_unit(Dimension::length, units), "share of area, %");
   for (double limit : {-t.minus, t.plus}) out += line(x.at(limit / per), 205, x.at(limit / per), 26, "lim");
   return chart("How the deviation is spread over the area. Dashed: tolerance limits; shaded: within U of a limit.", out,
@@ -111,8 +114,10 @@ std::string budget_chart(const Inspection& r) {
     const char* name;
     double NodeGap::*value;
   };
-  const Part parts[] = {{"fit to the lower scan", &NodeGap::u_lower}, {"fit to the upper scan", &NodeGap::u_upper},
-                        {"instrument", &NodeGap::u_instrument}, {"registration", &NodeGap::u_registration},
+  const Part parts[] = {{"fit to the lower scan", &NodeGap::u_lower},
+                        {"fit to the upper scan", &NodeGap::u_upper},
+                        {"instrument", &NodeGap::u_instrument},
+                        {"registration", &NodeGap::u_registration},
                         {"temperature", &NodeGap::u_temperature}};
   std::vector<std::pair<std::string, double>> rows;
   double top = 0;
@@ -133,10 +138,12 @@ std::string budget_chart(const Inspection& r) {
   for (const auto& [name, u] : rows) {
     const double w = top > 0 ? 200 * u / top : 0;
     out += text(150, y + 13, name, "end") + "<rect class=\"col\" x=\"158\" y=\"" + fixed(y) + "\" width=\"" + fixed(w) +
-           "\" height=\"18\"/>" + text(164 + w, y + 13, fixed(inch ? u / 0.0254 : u * 1000, inch ? 3 : 1) + (inch ? " thou" : " µm"), "start");
+           "\" height=\"18\"/>" +
+           text(164 + w, y + 13, fixed(inch ? u / 0.0254 : u * 1000, inch ? 3 : 1) + (inch ? " thou" : " µm"), "start");
     y += 28;
   }
-  return chart("Standard uncertainty of the gap by cause (root mean square over the area).", out, static_cast<int>(y + 6));
+  return chart("Standard uncertainty of the gap by cause (root mean square over the area).", out,
+               static_cast<int>(y + 6));
 }
 
 std::string share_bar(const Verdict& v) {
@@ -145,7 +152,9 @@ std::string share_bar(const Verdict& v) {
   std::string bar = "<div class=\"shares\" role=\"img\" aria-label=\"Share of the area in each class\">", key;
   for (int k = 0; k < 4; ++k) {
     const std::string percent = fixed(100 * v.share[k]);
-    if (v.share[k] > 0) bar += "<span class=\"" + std::string(styles[k]) + "\" style=\"flex-grow:" + fixed(100 * v.share[k], 3) + "\"></span>";
+    if (v.share[k] > 0)
+      bar += "<span class=\"" + std::string(styles[k]) + "\" style=\"flex-grow:" + fixed(100 * v.share[k], 3) +
+             "\"></span>";
     key += "<li><i class=\"" + std::string(styles[k]) + "\"></i>" + names[k] + " <b>" + percent + " %</b></li>";
   }
   return bar + "</div><ul class=\"key\">" + key + "</ul>\n";

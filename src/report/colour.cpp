@@ -34,9 +34,12 @@ Rgb between(std::span<const std::uint32_t> table, double t) {
 
 Rgb colour(Scale scale, double t) {
   switch (scale) {
-    case Scale::viridis: return between(viridis, t);
-    case Scale::cividis: return between(cividis, t);
-    case Scale::diverging: return between(diverging, t);
+    case Scale::viridis:
+      return between(viridis, t);
+    case Scale::cividis:
+      return between(cividis, t);
+    case Scale::diverging:
+      return between(diverging, t);
   }
   return {};
 }

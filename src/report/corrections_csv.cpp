@@ -35,15 +35,33 @@ std::string corrections_csv(const Inspection& r) {
     for (std::size_t k = 0; k < plan.chosen.size(); ++k)
       if (plan.chosen[k] == static_cast<int>(i)) order = std::to_string(k + 1);
     auto row = [&](const std::string& station, const Vec3& at, double change, const std::string& stack) {
-      const std::string cells[] = {
-          std::to_string(i + 1), text_cell(c.name), order, text_cell(to_string(c.kind)), text_cell(c.face),
-          text_cell(c.region), text_cell(station), number_cell(at.x(), 2), number_cell(at.y(), 2),
-          number_cell(at.z(), 2), number_cell(change, 3), number_cell(change / 25.4, 4), stack, number_cell(c.area, 0),
-          number_cell(c.mean, 3), number_cell(c.peak, 3), number_cell(c.peak / 25.4, 4), number_cell(c.volume, 0),
-          number_cell(c.mass, 1), number_cell(c.effort, 2), number_cell(c.before.out_of_tolerance_area, 0),
-          number_cell(c.after.out_of_tolerance_area, 0), number_cell(c.before.greatest_lead_s, 2),
-          number_cell(c.after.greatest_lead_s, 2), number_cell(c.before.dry_area, 0),
-          number_cell(c.after.dry_area, 0), text_cell(c.instruction)};
+      const std::string cells[] = {std::to_string(i + 1),
+                                   text_cell(c.name),
+                                   order,
+                                   text_cell(to_string(c.kind)),
+                                   text_cell(c.face),
+                                   text_cell(c.region),
+                                   text_cell(station),
+                                   number_cell(at.x(), 2),
+                                   number_cell(at.y(), 2),
+                                   number_cell(at.z(), 2),
+                                   number_cell(change, 3),
+                                   number_cell(change / 25.4, 4),
+                                   stack,
+                                   number_cell(c.area, 0),
+                                   number_cell(c.mean, 3),
+                                   number_cell(c.peak, 3),
+                                   number_cell(c.peak / 25.4, 4),
+                                   number_cell(c.volume, 0),
+                                   number_cell(c.mass, 1),
+                                   number_cell(c.effort, 2),
+                                   number_cell(c.before.out_of_tolerance_area, 0),
+                                   number_cell(c.after.out_of_tolerance_area, 0),
+                                   number_cell(c.before.greatest_lead_s, 2),
+                                   number_cell(c.after.greatest_lead_s, 2),
+                                   number_cell(c.before.dry_area, 0),
+                                   number_cell(c.after.dry_area, 0),
+                                   text_cell(c.instruction)};
       for (std::size_t k = 0; k < std::size(cells); ++k) out += (k ? "," : "") + cells[k];
       out += "\r\n";
     };

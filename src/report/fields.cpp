@@ -19,14 +19,22 @@ struct Shown {
 Shown shown_as(Dimension d, UnitSystem s) {
   const bool inch = s == UnitSystem::inch;
   switch (d) {
-    case Dimension::length: return inch ? Shown{25.4, 4, "in"} : Shown{1, 3, "mm"};
-    case Dimension::area: return inch ? Shown{645.16, 2, "in²"} : Shown{100, 1, "cm²"};
-    case Dimension::volume: return inch ? Shown{16387.064, 3, "in³"} : Shown{1000, 2, "cm³"};
-    case Dimension::pressure: return inch ? Shown{6894.757, 2, "psi"} : Shown{1e5, 3, "bar"};
-    case Dimension::flow_rate: return Shown{1e6 / 60, 2, "L/min"};
-    case Dimension::time: return Shown{1, 1, "s"};
-    case Dimension::fraction: return Shown{0.01, 1, "%"};
-    default: return Shown{1, 3, ""};
+    case Dimension::length:
+      return inch ? Shown{25.4, 4, "in"} : Shown{1, 3, "mm"};
+    case Dimension::area:
+      return inch ? Shown{645.16, 2, "in²"} : Shown{100, 1, "cm²"};
+    case Dimension::volume:
+      return inch ? Shown{16387.064, 3, "in³"} : Shown{1000, 2, "cm³"};
+    case Dimension::pressure:
+      return inch ? Shown{6894.757, 2, "psi"} : Shown{1e5, 3, "bar"};
+    case Dimension::flow_rate:
+      return Shown{1e6 / 60, 2, "L/min"};
+    case Dimension::time:
+      return Shown{1, 1, "s"};
+    case Dimension::fraction:
+      return Shown{0.01, 1, "%"};
+    default:
+      return Shown{1, 3, ""};
   }
 }
 
@@ -61,7 +69,8 @@ std::vector<Field> fields(const Inspection& r) {
   add("conformity", "Conformity", "0 conforming, 1 undecided, 2 nonconforming, 3 not measured.", D::mass, S::cividis,
       false, [&](auto i) { return static_cast<double>(r.verdict.node[i]); });
   add("remainder_mm", "Remainder", "Deviation left when the best rigid move of the upper half is taken out.", D::length,
-      S::diverging, true, [&](auto i) { return r.verdict.remainder.size() == n ? measured(i, r.verdict.remainder[i]) : none; });
+      S::diverging, true,
+      [&](auto i) { return r.verdict.remainder.size() == n ? measured(i, r.verdict.remainder[i]) : none; });
   add("fibre_volume_fraction", "Fibre volume fraction", "Share of the cavity that is glass.", D::fraction, S::viridis,
       false, [&](auto i) { return r.laminate.nodes[i].vf; });
   add("weight_fraction", "Glass by weight", "Share of the laminate's weight that is glass.", D::fraction, S::viridis,
@@ -70,8 +79,8 @@ std::vector<Field> fields(const Inspection& r) {
       false, [&](auto i) { return r.laminate.nodes[i].channel; });
   add("arrival_nominal_s", "Arrival, nominal gap", "When the front would pass if the gap were right.", D::time,
       S::viridis, false, [&](auto i) { return r.nominal_filling.arrival[i]; });
-  add("arrival_s", "Arrival, measured gap", "When the front passes with the gap as measured.", D::time, S::viridis, false,
-      [&](auto i) { return r.filling.arrival[i]; });
+  add("arrival_s", "Arrival, measured gap", "When the front passes with the gap as measured.", D::time, S::viridis,
+      false, [&](auto i) { return r.filling.arrival[i]; });
   add("lead_s", "Lead", "Nominal arrival minus measured arrival: orange is early.", D::time, S::diverging, true,
       [&](auto i) { return r.lead.seconds.size() == n ? r.lead.seconds[i] : none; });
   add("peak_pressure_Pa", "Highest resin pressure", "Absolute, over the whole fill.", D::pressure, S::cividis, false,

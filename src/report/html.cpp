@@ -18,12 +18,23 @@ std::string fixed(double v, int decimals) {
 std::string escape(const std::string& s) {
   std::string out;
   for (char c : s) switch (c) {
-      case '&': out += "&amp;"; break;
-      case '<': out += "&lt;"; break;
-      case '>': out += "&gt;"; break;
-      case '"': out += "&quot;"; break;
-      case '\'': out += "&#39;"; break;
-      default: out += c;
+      case '&':
+        out += "&amp;";
+        break;
+      case '<':
+        out += "&lt;";
+        break;
+      case '>':
+        out += "&gt;";
+        break;
+      case '"':
+        out += "&quot;";
+        break;
+      case '\'':
+        out += "&#39;";
+        break;
+      default:
+        out += c;
     }
   return out;
 }
@@ -52,7 +63,7 @@ std::string table(const std::vector<std::vector<std::string>>& rows, const std::
   for (std::size_t i = 0; i < rows.size(); ++i) {
     out += i == 0 ? "<thead><tr>" : i == 1 ? "<tbody><tr>" : "<tr>";
     for (std::size_t k = 0; k < rows[i].size(); ++k)
-      out += i == 0 ? "<th scope=\"col\">" + rows[i][k] + "</th>"
+      out += i == 0   ? "<th scope=\"col\">" + rows[i][k] + "</th>"
              : k == 0 ? "<th scope=\"row\">" + rows[i][k] + "</th>"
                       : "<td>" + rows[i][k] + "</td>";
     out += i == 0 ? "</tr></thead>" : "</tr>";
@@ -75,7 +86,8 @@ std::string readout_data(const Inspection& r) {
   }
   for (std::size_t i = 0; i < r.sheet.size(); ++i) {
     const Vec3& p = r.sheet.mesh.points[i];
-    nlohmann::json n = {std::round(10 * v.x(p)) / 10, std::round(10 * v.y(p)) / 10, place(p, u), to_string(r.verdict.node[i])};
+    nlohmann::json n = {std::round(10 * v.x(p)) / 10, std::round(10 * v.y(p)) / 10, place(p, u),
+                        to_string(r.verdict.node[i])};
     for (const Field* f : read) n.push_back(shown(f->values[i], f->dimension, u));
     nodes.push_back(std::move(n));
   }
@@ -100,12 +112,14 @@ std::string report_html(const Inspection& r) {
       "</h1><p>" + facts + "</p>";
   if (job.invented) out += "<p class=\"invented\">Invented data: no real tool, no real part.</p>";
   if (!job.note.empty()) out += "<p>" + escape(job.note) + "</p>";
-  out += "<nav><a href=\"#gap\">gap</a> <a href=\"#front\">front</a> <a href=\"#corrections\">corrections</a> "
-         "<a href=\"#proof\">uncertainty</a> <a href=\"#provenance\">provenance</a> <a href=\"#cautions\">cautions</a></nav></header>\n<main>\n";
+  out +=
+      "<nav><a href=\"#gap\">gap</a> <a href=\"#front\">front</a> <a href=\"#corrections\">corrections</a> "
+      "<a href=\"#proof\">uncertainty</a> <a href=\"#provenance\">provenance</a> <a "
+      "href=\"#cautions\">cautions</a></nav></header>\n<main>\n";
   out += verdict_section(r) + map_section(r) + front_section(r) + corrections_section(r) + uncertainty_section(r) +
          provenance_section(r) + cautions_section();
-  out += "</main>\n<script type=\"application/json\" id=\"nodes\">" + readout_data(r) + "</script>\n<script>\n" + page_js +
-         "</script></body></html>\n";
+  out += "</main>\n<script type=\"application/json\" id=\"nodes\">" + readout_data(r) + "</script>\n<script>\n" +
+         page_js + "</script></body></html>\n";
   return out;
 }
 

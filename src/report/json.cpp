@@ -34,53 +34,81 @@ Json matrix(const Eigen::MatrixXd& m) {
 }
 
 Json scan(const std::string& file, const std::string& format, const std::string& sha, const CleanReport& c) {
-  return {{"file", file},           {"format", format},         {"sha256", sha},
-          {"points_read", c.read},  {"nonfinite", c.nonfinite}, {"duplicates", c.duplicates},
-          {"clutter", c.clutter},   {"outliers", c.outliers},   {"points_kept", c.kept},
-          {"spacing", length(c.spacing)}, {"noise", length(c.noise)}};
+  return {{"file", file},
+          {"format", format},
+          {"sha256", sha},
+          {"points_read", c.read},
+          {"nonfinite", c.nonfinite},
+          {"duplicates", c.duplicates},
+          {"clutter", c.clutter},
+          {"outliers", c.outliers},
+          {"points_kept", c.kept},
+          {"spacing", length(c.spacing)},
+          {"noise", length(c.noise)}};
 }
 
 Json alignment(const Alignment& a, const GapMap& gap) {
   Json residuals = Json::array();
   for (const auto& t : a.residuals)
-    residuals.push_back({{"target", t.name}, {"place_mm", point(t.place)}, {"residual_mm", point(t.residual)},
-                         {"lower_form_mm", number(t.lower_form)}, {"upper_form_mm", number(t.upper_form)},
-                         {"lower_points", t.lower_points}, {"upper_points", t.upper_points},
+    residuals.push_back({{"target", t.name},
+                         {"place_mm", point(t.place)},
+                         {"residual_mm", point(t.residual)},
+                         {"lower_form_mm", number(t.lower_form)},
+                         {"upper_form_mm", number(t.upper_form)},
+                         {"lower_points", t.lower_points},
+                         {"upper_points", t.upper_points},
                          {"leave_one_out_mm", number(t.leave_one_out)}});
   double worst = 0;
   for (const auto& n : gap.nodes)
     if (n.measured) worst = std::max(worst, n.u_registration);
-  return {{"method", a.method}, {"lower_to_tool", matrix(a.lower_to_tool.matrix())},
-          {"upper_to_tool", matrix(a.upper_to_tool.matrix())}, {"pivot_mm", point(a.pivot)},
-          {"covariance", matrix(a.covariance)}, {"fit_rms", length(a.fit_rms)},
-          {"worst_predicted_u_in_cavity", length(worst)}, {"apparent_scale_ppm", number(a.scale_ppm)},
-          {"apparent_scale_ppm_u", number(a.scale_ppm_u)}, {"targets", residuals}, {"warnings", a.warnings}};
+  return {{"method", a.method},
+          {"lower_to_tool", matrix(a.lower_to_tool.matrix())},
+          {"upper_to_tool", matrix(a.upper_to_tool.matrix())},
+          {"pivot_mm", point(a.pivot)},
+          {"covariance", matrix(a.covariance)},
+          {"fit_rms", length(a.fit_rms)},
+          {"worst_predicted_u_in_cavity", length(worst)},
+          {"apparent_scale_ppm", number(a.scale_ppm)},
+          {"apparent_scale_ppm_u", number(a.scale_ppm_u)},
+          {"targets", residuals},
+          {"warnings", a.warnings}};
 }
 
 Json filling(const Filling& f) {
   Json pockets = Json::array();
   for (const auto& p : f.pockets)
-    pockets.push_back({{"centre_mm", point(p.centre)}, {"closed_at_s", number(p.closed_at)},
-                       {"initial_volume_mm3", number(p.initial_volume)}, {"final_volume_mm3", number(p.final_volume)},
-                       {"final_pressure_Pa_absolute", number(p.final_pressure)}, {"dry_area_mm2", number(p.area)}});
+    pockets.push_back({{"centre_mm", point(p.centre)},
+                       {"closed_at_s", number(p.closed_at)},
+                       {"initial_volume_mm3", number(p.initial_volume)},
+                       {"final_volume_mm3", number(p.final_volume)},
+                       {"final_pressure_Pa_absolute", number(p.final_pressure)},
+                       {"dry_area_mm2", number(p.area)}});
   Json history = Json::array();
   for (const auto& s : f.history)
     history.push_back(Json::array({number(s.time), number(s.inlet_pressure), number(s.rate), number(s.filled)}));
   Json vents = Json::array();
   for (double t : f.vent_closed_at) vents.push_back(number(t));
-  return {{"fill_time_s", number(f.fill_time)}, {"last_node", f.last_node},
-          {"last_point_to_vent", length(f.last_to_vent)}, {"injected_mm3", number(f.injected)},
-          {"resin_mm3", number(f.resin)}, {"opening_margin_Pa", number(f.opening_margin)},
-          {"opening_node", f.opening_node}, {"vents_closed_at_s", vents}, {"pockets", pockets},
+  return {{"fill_time_s", number(f.fill_time)},
+          {"last_node", f.last_node},
+          {"last_point_to_vent", length(f.last_to_vent)},
+          {"injected_mm3", number(f.injected)},
+          {"resin_mm3", number(f.resin)},
+          {"opening_margin_Pa", number(f.opening_margin)},
+          {"opening_node", f.opening_node},
+          {"vents_closed_at_s", vents},
+          {"pockets", pockets},
           {"history_columns", {"time_s", "inlet_pressure_Pa_above_atmosphere", "rate_mm3_s", "share_filled"}},
-          {"history", history}, {"warnings", f.warnings}};
+          {"history", history},
+          {"warnings", f.warnings}};
 }
 
 Json effect(const Effect& e) {
   return {{"nonconforming_area_mm2", number(e.nonconforming_area)},
           {"out_of_tolerance_area_mm2", number(e.out_of_tolerance_area)},
-          {"greatest_lead_s", number(e.greatest_lead_s)}, {"rms_lead_s", number(e.rms_lead_s)},
-          {"dry_area_mm2", number(e.dry_area)}, {"fill_time_s", number(e.fill_time)},
+          {"greatest_lead_s", number(e.greatest_lead_s)},
+          {"rms_lead_s", number(e.rms_lead_s)},
+          {"dry_area_mm2", number(e.dry_area)},
+          {"fill_time_s", number(e.fill_time)},
           {"last_point_to_vent_mm", number(e.last_to_vent)}};
 }
 
@@ -91,11 +119,22 @@ Json correction(const Correction& c) {
     for (double t : s.stack) stack.push_back(number(t));
     shims.push_back({{"station", s.station}, {"change", length(s.change)}, {"stack_mm", stack}});
   }
-  return {{"name", c.name}, {"kind", to_string(c.kind)}, {"face", c.face}, {"region", c.region},
-          {"instruction", c.instruction}, {"centre_mm", point(c.centre)}, {"area_mm2", number(c.area)},
-          {"mean", length(c.mean)}, {"peak", length(c.peak)}, {"volume_mm3", number(c.volume)},
-          {"mass_g", number(c.mass)}, {"outline_mm", points(c.outline)}, {"shims", shims},
-          {"effort_h", number(c.effort)}, {"benefit_per_effort", number(c.benefit)}, {"before", effect(c.before)},
+  return {{"name", c.name},
+          {"kind", to_string(c.kind)},
+          {"face", c.face},
+          {"region", c.region},
+          {"instruction", c.instruction},
+          {"centre_mm", point(c.centre)},
+          {"area_mm2", number(c.area)},
+          {"mean", length(c.mean)},
+          {"peak", length(c.peak)},
+          {"volume_mm3", number(c.volume)},
+          {"mass_g", number(c.mass)},
+          {"outline_mm", points(c.outline)},
+          {"shims", shims},
+          {"effort_h", number(c.effort)},
+          {"benefit_per_effort", number(c.benefit)},
+          {"before", effect(c.before)},
           {"after", effect(c.after)}};
 }
 
@@ -104,35 +143,60 @@ Json plan(const CorrectionPlan& p) {
   for (const auto& c : p.candidates) candidates.push_back(correction(c));
   for (int i : p.chosen) chosen.push_back(p.candidates[i].name);
   for (const auto& e : p.after_each) steps.push_back(effect(e));
-  return {{"now", effect(p.now)}, {"candidates", candidates}, {"chosen", chosen}, {"after_each", steps},
-          {"after", effect(p.after)}, {"remains", p.remains}, {"warnings", p.warnings}};
+  return {{"now", effect(p.now)},     {"candidates", candidates}, {"chosen", chosen},      {"after_each", steps},
+          {"after", effect(p.after)}, {"remains", p.remains},     {"warnings", p.warnings}};
 }
 
 Json verdict(const Verdict& v) {
   Json regions = Json::array(), histogram = Json::array();
   for (const auto& r : v.regions)
-    regions.push_back({{"name", r.name}, {"gap_is", r.high ? "wide" : "tight"}, {"centre_mm", point(r.centre)},
-                       {"area_mm2", number(r.area)}, {"volume_mm3", number(r.volume)}, {"mean", length(r.mean)},
-                       {"mean_U", length(r.mean_U)}, {"peak", length(r.peak)}, {"outline_mm", points(r.outline)}});
+    regions.push_back({{"name", r.name},
+                       {"gap_is", r.high ? "wide" : "tight"},
+                       {"centre_mm", point(r.centre)},
+                       {"area_mm2", number(r.area)},
+                       {"volume_mm3", number(r.volume)},
+                       {"mean", length(r.mean)},
+                       {"mean_U", length(r.mean_U)},
+                       {"peak", length(r.peak)},
+                       {"outline_mm", points(r.outline)}});
   for (const auto& [centre, share] : v.histogram) histogram.push_back(Json::array({number(centre), number(share)}));
-  return {{"overall", to_string(v.overall)}, {"headline", v.headline}, {"would_change", v.would_change},
-          {"share_of_area", {{"conforming", number(v.share[0])}, {"undecided", number(v.share[1])},
-                             {"nonconforming", number(v.share[2])}, {"not_measured", number(v.share[3])}}},
-          {"deviation_mm", {{"mean", number(v.mean)}, {"sigma", number(v.sigma)}, {"least", number(v.least)},
-                            {"p05", number(v.p05)}, {"p50", number(v.p50)}, {"p95", number(v.p95)},
-                            {"greatest", number(v.greatest)}}},
-          {"rigid_part", {{"offset", length(v.offset)}, {"offset_U", length(v.offset_U)}, {"tilt_rad", point(v.tilt)},
-                          {"tilt_U_rad", point(v.tilt_U)}, {"pivot_mm", point(v.pivot)},
-                          {"remainder_rms", length(v.remainder_rms)}}},
-          {"regions", regions}, {"histogram", histogram}};
+  return {{"overall", to_string(v.overall)},
+          {"headline", v.headline},
+          {"would_change", v.would_change},
+          {"share_of_area",
+           {{"conforming", number(v.share[0])},
+            {"undecided", number(v.share[1])},
+            {"nonconforming", number(v.share[2])},
+            {"not_measured", number(v.share[3])}}},
+          {"deviation_mm",
+           {{"mean", number(v.mean)},
+            {"sigma", number(v.sigma)},
+            {"least", number(v.least)},
+            {"p05", number(v.p05)},
+            {"p50", number(v.p50)},
+            {"p95", number(v.p95)},
+            {"greatest", number(v.greatest)}}},
+          {"rigid_part",
+           {{"offset", length(v.offset)},
+            {"offset_U", length(v.offset_U)},
+            {"tilt_rad", point(v.tilt)},
+            {"tilt_U_rad", point(v.tilt_U)},
+            {"pivot_mm", point(v.pivot)},
+            {"remainder_rms", length(v.remainder_rms)}}},
+          {"regions", regions},
+          {"histogram", histogram}};
 }
 
 Json lead(const Lead& l) {
   Json regions = Json::array();
   for (const auto& r : l.regions)
-    regions.push_back({{"centre_mm", point(r.centre)}, {"area_mm2", number(r.area)}, {"peak_s", number(r.peak_s)},
+    regions.push_back({{"centre_mm", point(r.centre)},
+                       {"area_mm2", number(r.area)},
+                       {"peak_s", number(r.peak_s)},
                        {"mean_s", number(r.mean_s)}});
-  return {{"greatest_s", number(l.greatest_s)}, {"greatest_node", l.greatest_node}, {"rms_s", number(l.rms_s)},
+  return {{"greatest_s", number(l.greatest_s)},
+          {"greatest_node", l.greatest_node},
+          {"rms_s", number(l.rms_s)},
           {"regions", regions}};
 }
 
@@ -144,9 +208,12 @@ Json sheet(const Inspection& r) {
     for (double v : f.values) values.push_back(number(v, f.dimension == Dimension::pressure ? 1 : 1e6));
     columns[f.id] = values;
   }
-  return {{"nodes_mm", points(r.sheet.mesh.points)}, {"triangles", triangles},
-          {"min_angle_deg", number(r.sheet.min_angle_deg)}, {"uncovered_area_mm2", number(r.sheet.uncovered_area)},
-          {"unmeasured_area_mm2", number(r.gap.unmeasured_area)}, {"fields", columns}};
+  return {{"nodes_mm", points(r.sheet.mesh.points)},
+          {"triangles", triangles},
+          {"min_angle_deg", number(r.sheet.min_angle_deg)},
+          {"uncovered_area_mm2", number(r.sheet.uncovered_area)},
+          {"unmeasured_area_mm2", number(r.gap.unmeasured_area)},
+          {"fields", columns}};
 }
 
 }  // namespace
@@ -155,25 +222,45 @@ std::string result_json(const Inspection& r, bool with_times) {
   const Job& job = r.job;
   Json spots = Json::array(), advised = Json::array();
   for (const auto& s : r.spots)
-    spots.push_back({{"name", s.name}, {"found", s.found}, {"map_mm", number(s.map)}, {"map_U_mm", number(s.map_U)},
-                     {"reading_mm", number(s.reading)}, {"reading_U_mm", number(s.reading_U)}, {"En", number(s.En)}});
+    spots.push_back({{"name", s.name},
+                     {"found", s.found},
+                     {"map_mm", number(s.map)},
+                     {"map_U_mm", number(s.map_U)},
+                     {"reading_mm", number(s.reading)},
+                     {"reading_U_mm", number(s.reading_U)},
+                     {"En", number(s.En)}});
   for (const auto& s : r.advised_schedule)
     advised.push_back({{"from_mm3", number(s.from)}, {"rate_mm3_s", number(s.rate)}});
-  Json out = {
-      {"format", "gapfront result"}, {"format_version", 1}, {"program_version", r.version},
-      {"job", {{"name", job.name}, {"tool", job.tool}, {"date", job.date}, {"cycles", job.cycles}, {"note", job.note},
-               {"data_is_invented", job.invented}, {"report_units", job.units == UnitSystem::inch ? "inch" : "mm"},
-               {"sha256", r.job_sha256}}},
-      {"lower", scan(job.lower.file.filename().string(), r.lower_format, r.lower_sha256, r.lower_clean)},
-      {"upper", scan(job.upper.file.filename().string(), r.upper_format, r.upper_sha256, r.upper_clean)},
-      {"verdict", verdict(r.verdict)}, {"registration", alignment(r.alignment, r.gap)}, {"spot_readings", spots},
-      {"laminate", {{"under_filled_area_mm2", number(r.laminate.under_filled_area)},
-                    {"over_packed_area_mm2", number(r.laminate.over_packed_area)},
-                    {"weight_out_area_mm2", number(r.laminate.weight_out_area)}}},
-      {"front", {{"nominal", filling(r.nominal_filling)}, {"measured", filling(r.filling)},
-                 {"after_corrections", filling(r.filling_after)}, {"lead", lead(r.lead)},
-                 {"advised_schedule", advised}}},
-      {"corrections", plan(r.plan)}, {"warnings", r.warnings}, {"sheet", sheet(r)}};
+  Json out = {{"format", "gapfront result"},
+              {"format_version", 1},
+              {"program_version", r.version},
+              {"job",
+               {{"name", job.name},
+                {"tool", job.tool},
+                {"date", job.date},
+                {"cycles", job.cycles},
+                {"note", job.note},
+                {"data_is_invented", job.invented},
+                {"report_units", job.units == UnitSystem::inch ? "inch" : "mm"},
+                {"sha256", r.job_sha256}}},
+              {"lower", scan(job.lower.file.filename().string(), r.lower_format, r.lower_sha256, r.lower_clean)},
+              {"upper", scan(job.upper.file.filename().string(), r.upper_format, r.upper_sha256, r.upper_clean)},
+              {"verdict", verdict(r.verdict)},
+              {"registration", alignment(r.alignment, r.gap)},
+              {"spot_readings", spots},
+              {"laminate",
+               {{"under_filled_area_mm2", number(r.laminate.under_filled_area)},
+                {"over_packed_area_mm2", number(r.laminate.over_packed_area)},
+                {"weight_out_area_mm2", number(r.laminate.weight_out_area)}}},
+              {"front",
+               {{"nominal", filling(r.nominal_filling)},
+                {"measured", filling(r.filling)},
+                {"after_corrections", filling(r.filling_after)},
+                {"lead", lead(r.lead)},
+                {"advised_schedule", advised}}},
+              {"corrections", plan(r.plan)},
+              {"warnings", r.warnings},
+              {"sheet", sheet(r)}};
   if (with_times) {
     Json times = Json::object();
     for (const auto& t : r.times) times[t.stage] = number(t.seconds, 1e3);

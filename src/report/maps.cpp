@@ -52,7 +52,8 @@ std::string marks(const Inspection& r, const View& v) {
   std::string out;
   for (const auto& region : r.verdict.regions) {
     out += "<path class=\"out halo\" d=\"" + closed_path(region.outline, v) + "\"/><path class=\"out\" d=\"" +
-           closed_path(region.outline, v) + "\"/>" + label(v.x(region.centre), v.y(region.centre), region.name, "middle");
+           closed_path(region.outline, v) + "\"/>" +
+           label(v.x(region.centre), v.y(region.centre), region.name, "middle");
   }
   for (const auto& vent : r.job.flow.vents)
     if (!vent.path.empty()) {

@@ -37,10 +37,14 @@ View fit_view(const Mesh& mesh, Vec3 right, Vec3 up, int width, int max_height) 
 Rgb class_colour(Conformity c, int x, int y) {
   const Rgb ink{40, 40, 40};
   switch (c) {
-    case Conformity::conforming: return {205, 222, 232};
-    case Conformity::undecided: return (x + y) % 10 < 2 ? Rgb{140, 110, 40} : Rgb{246, 232, 185};
-    case Conformity::nonconforming: return (x + y) % 8 < 2 || (x - y + 4000) % 8 < 2 ? ink : Rgb{224, 130, 20};
-    case Conformity::not_measured: return x % 6 < 2 && y % 6 < 2 ? Rgb{110, 110, 110} : Rgb{240, 240, 240};
+    case Conformity::conforming:
+      return {205, 222, 232};
+    case Conformity::undecided:
+      return (x + y) % 10 < 2 ? Rgb{140, 110, 40} : Rgb{246, 232, 185};
+    case Conformity::nonconforming:
+      return (x + y) % 8 < 2 || (x - y + 4000) % 8 < 2 ? ink : Rgb{224, 130, 20};
+    case Conformity::not_measured:
+      return x % 6 < 2 && y % 6 < 2 ? Rgb{110, 110, 110} : Rgb{240, 240, 240};
   }
   return ink;
 }
@@ -108,8 +112,8 @@ std::vector<std::uint8_t> rasterise(const Mesh& mesh, const View& view, const Pa
 
 std::string base64(const void* data, std::size_t bytes) {
   std::string out(4 * ((bytes + 2) / 3) + 1, '\0');
-  const int n = EVP_EncodeBlock(reinterpret_cast<unsigned char*>(out.data()),
-                                static_cast<const unsigned char*>(data), static_cast<int>(bytes));
+  const int n = EVP_EncodeBlock(reinterpret_cast<unsigned char*>(out.data()), static_cast<const unsigned char*>(data),
+                                static_cast<int>(bytes));
   out.resize(n);
   return out;
 }

@@ -38,12 +38,15 @@ std::string opening_sentence(const Inspection& r) {
   if (f.opening_node < 0) return "";
   const std::string where = place(r.sheet.mesh.points[f.opening_node], r.job.units);
   if (f.opening_margin >= 0)
-    return para("The clamping outweighs the resin everywhere; least at " + where + ", by " + with_unit(f.opening_margin, D::pressure, r.job.units) + ".");
-  return para("<b>The mold may open:</b> at " + where + " the resin comes to press " + with_unit(-f.opening_margin, D::pressure, r.job.units) +
+    return para("The clamping outweighs the resin everywhere; least at " + where + ", by " +
+                with_unit(f.opening_margin, D::pressure, r.job.units) + ".");
+  return para("<b>The mold may open:</b> at " + where + " the resin comes to press " +
+              with_unit(-f.opening_margin, D::pressure, r.job.units) +
               " harder than the clamping declared. Add clamping there, or lower the pressure limit.");
 }
 
-std::vector<std::vector<std::string>> effect_rows(const std::vector<std::pair<std::string, Effect>>& states, UnitSystem u) {
+std::vector<std::vector<std::string>> effect_rows(const std::vector<std::pair<std::string, Effect>>& states,
+                                                  UnitSystem u) {
   std::vector<std::vector<std::string>> rows(1, {""});
   for (const auto& [name, e] : states) rows[0].push_back(name);
   auto add = [&](const char* name, auto value) {
@@ -52,7 +55,8 @@ std::vector<std::vector<std::string>> effect_rows(const std::vector<std::pair<st
     rows.push_back(row);
   };
   add("area provably out of tolerance", [&](const Effect& e) { return with_unit(e.nonconforming_area, D::area, u); });
-  add("area with the gap out of tolerance", [&](const Effect& e) { return with_unit(e.out_of_tolerance_area, D::area, u); });
+  add("area with the gap out of tolerance",
+      [&](const Effect& e) { return with_unit(e.out_of_tolerance_area, D::area, u); });
   add("greatest lead of the front", [&](const Effect& e) { return with_unit(e.greatest_lead_s, D::time, u); });
   add("lead, root mean square", [&](const Effect& e) { return with_unit(e.rms_lead_s, D::time, u); });
   add("dry area", [&](const Effect& e) { return with_unit(e.dry_area, D::area, u); });
@@ -79,8 +83,12 @@ std::string verdict_section(const Inspection& r) {
     headline = headline.substr(colon + 2);
     if (!headline.empty()) headline[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(headline[0])));
   }
-  std::string out = "<section class=\"verdict " + std::string(v.overall == Conformity::conforming ? "ok" : v.overall == Conformity::undecided ? "maybe" : "bad") +
-                    "\"><p class=\"word\">" + to_string(v.overall) + "</p><p class=\"headline\">" + escape(headline) + "</p>\n";
+  std::string out = "<section class=\"verdict " +
+                    std::string(v.overall == Conformity::conforming  ? "ok"
+                                : v.overall == Conformity::undecided ? "maybe"
+                                                                     : "bad") +
+                    "\"><p class=\"word\">" + to_string(v.overall) + "</p><p class=\"headline\">" + escape(headline) +
+                    "</p>\n";
   if (!v.would_change.empty()) out += para(escape(v.would_change));
   out += share_bar(v) + "</section>\n<section>";
   std::vector<double> us;
@@ -88,13 +96,19 @@ std::string verdict_section(const Inspection& r) {
     if (n.measured) us.push_back(n.U);
   std::sort(us.begin(), us.end());
   const double worst = us.empty() ? NAN : us.back(), middle = us.empty() ? NAN : us[us.size() / 2];
-  out += table({{"what", "nominal gap", "measured gap", "after the corrections"},
-                {"fill time", with_unit(r.nominal_filling.fill_time, D::time, u), with_unit(r.filling.fill_time, D::time, u), with_unit(r.filling_after.fill_time, D::time, u)},
-                {"last point to fill, from the vent", with_unit(r.nominal_filling.last_to_vent, D::length, u), with_unit(r.filling.last_to_vent, D::length, u), with_unit(r.filling_after.last_to_vent, D::length, u)},
-                {"trapped air", dry_text(r.nominal_filling, u), dry_text(r.filling, u), dry_text(r.filling_after, u)},
-                {"opening margin (clamping minus resin pressure)", with_unit(r.nominal_filling.opening_margin, D::pressure, u), with_unit(r.filling.opening_margin, D::pressure, u), with_unit(r.filling_after.opening_margin, D::pressure, u)}});
+  out += table(
+      {{"what", "nominal gap", "measured gap", "after the corrections"},
+       {"fill time", with_unit(r.nominal_filling.fill_time, D::time, u), with_unit(r.filling.fill_time, D::time, u),
+        with_unit(r.filling_after.fill_time, D::time, u)},
+       {"last point to fill, from the vent", with_unit(r.nominal_filling.last_to_vent, D::length, u),
+        with_unit(r.filling.last_to_vent, D::length, u), with_unit(r.filling_after.last_to_vent, D::length, u)},
+       {"trapped air", dry_text(r.nominal_filling, u), dry_text(r.filling, u), dry_text(r.filling_after, u)},
+       {"opening margin (clamping minus resin pressure)", with_unit(r.nominal_filling.opening_margin, D::pressure, u),
+        with_unit(r.filling.opening_margin, D::pressure, u),
+        with_unit(r.filling_after.opening_margin, D::pressure, u)}});
   out += para(escape(lead_sentence(r)));
-  out += para("The gap is known to ± " + with_unit(middle, D::length, u) + " (U at the median place; ± " + with_unit(worst, D::length, u) + " at the worst).");
+  out += para("The gap is known to ± " + with_unit(middle, D::length, u) + " (U at the median place; ± " +
+              with_unit(worst, D::length, u) + " at the worst).");
   if (!r.plan.chosen.empty()) {
     out += "<p>What to do, in this order:</p><ol>";
     for (int i : r.plan.chosen) out += "<li>" + escape(r.plan.candidates[i].instruction) + "</li>";
@@ -112,25 +126,37 @@ std::string map_section(const Inspection& r) {
     return map_figure(r, f, "<b>" + escape(f.title) + ".</b> " + escape(f.meaning), isochrones);
   };
   std::string out = "<section>" + heading("gap", "The gap");
-  out += "<div class=\"choose\" id=\"choose\" hidden></div><p class=\"read\" id=\"read\" aria-live=\"polite\" hidden></p>\n<div class=\"maps\">";
-  out += map("deviation_mm") + class_figure(r, "<b>Conformity.</b> Plain: conforming. Stripes: undecided. Crosses: nonconforming. Dots: not measured.");
-  out += map("gap_mm") + map("U_mm") + map("remainder_mm") + map("fibre_volume_fraction") + map("channel_mm") + map("lead_s") +
-         map("arrival_nominal_s", true) + map("arrival_s", true) + map("peak_pressure_Pa") + map("deviation_after_mm");
-  out += "</div>\n<div class=\"pair\">" + corner_figure(r, find_field(all, "deviation_mm"), "The deviation on the sheet, seen from a corner and above.") +
-         histogram_chart(r) + "</div>\n";
+  out +=
+      "<div class=\"choose\" id=\"choose\" hidden></div><p class=\"read\" id=\"read\" aria-live=\"polite\" "
+      "hidden></p>\n<div class=\"maps\">";
+  out +=
+      map("deviation_mm") +
+      class_figure(
+          r, "<b>Conformity.</b> Plain: conforming. Stripes: undecided. Crosses: nonconforming. Dots: not measured.");
+  out += map("gap_mm") + map("U_mm") + map("remainder_mm") + map("fibre_volume_fraction") + map("channel_mm") +
+         map("lead_s") + map("arrival_nominal_s", true) + map("arrival_s", true) + map("peak_pressure_Pa") +
+         map("deviation_after_mm");
+  out +=
+      "</div>\n<div class=\"pair\">" +
+      corner_figure(r, find_field(all, "deviation_mm"), "The deviation on the sheet, seen from a corner and above.") +
+      histogram_chart(r) + "</div>\n";
   const Verdict& v = r.verdict;
   out += table({{"deviation", "least", "5 %", "median", "mean", "95 %", "greatest", "standard deviation"},
-                {"area-weighted, " + shown_unit(D::length, u), shown(v.least, D::length, u), shown(v.p05, D::length, u), shown(v.p50, D::length, u),
-                 shown(v.mean, D::length, u), shown(v.p95, D::length, u), shown(v.greatest, D::length, u), shown(v.sigma, D::length, u)}});
-  out += para("Best rigid move of the upper half: offset " + with_unit(v.offset, D::length, u) + " (U " + with_unit(v.offset_U, D::length, u) +
-              "), tilt " + fixed(1e3 * v.tilt.x(), 3) + " mm/m about X (U " + fixed(1e3 * v.tilt_U.x(), 3) + ") and " + fixed(1e3 * v.tilt.y(), 3) +
-              " mm/m about Y (U " + fixed(1e3 * v.tilt_U.y(), 3) + "). That part a shim can cure; the remainder, " + with_unit(v.remainder_rms, D::length, u) +
-              " root mean square, only work on a face can cure.");
+                {"area-weighted, " + shown_unit(D::length, u), shown(v.least, D::length, u), shown(v.p05, D::length, u),
+                 shown(v.p50, D::length, u), shown(v.mean, D::length, u), shown(v.p95, D::length, u),
+                 shown(v.greatest, D::length, u), shown(v.sigma, D::length, u)}});
+  out += para("Best rigid move of the upper half: offset " + with_unit(v.offset, D::length, u) + " (U " +
+              with_unit(v.offset_U, D::length, u) + "), tilt " + fixed(1e3 * v.tilt.x(), 3) + " mm/m about X (U " +
+              fixed(1e3 * v.tilt_U.x(), 3) + ") and " + fixed(1e3 * v.tilt.y(), 3) + " mm/m about Y (U " +
+              fixed(1e3 * v.tilt_U.y(), 3) + "). That part a shim can cure; the remainder, " +
+              with_unit(v.remainder_rms, D::length, u) + " root mean square, only work on a face can cure.");
   if (!v.regions.empty()) {
-    std::vector<std::vector<std::string>> rows{{"region", "gap is", "centre", "area", "mean", "U of the mean", "peak", "volume"}};
+    std::vector<std::vector<std::string>> rows{
+        {"region", "gap is", "centre", "area", "mean", "U of the mean", "peak", "volume"}};
     for (const auto& g : v.regions)
-      rows.push_back({escape(g.name), g.high ? "wide" : "tight", place(g.centre, u), with_unit(g.area, D::area, u), with_unit(g.mean, D::length, u),
-                      with_unit(g.mean_U, D::length, u), with_unit(g.peak, D::length, u), with_unit(g.volume, D::volume, u)});
+      rows.push_back({escape(g.name), g.high ? "wide" : "tight", place(g.centre, u), with_unit(g.area, D::area, u),
+                      with_unit(g.mean, D::length, u), with_unit(g.mean_U, D::length, u),
+                      with_unit(g.peak, D::length, u), with_unit(g.volume, D::volume, u)});
     out += table(rows, "Regions that deviate, largest first");
   } else {
     out += para("No region deviates provably over more than the smallest area listed.");
@@ -138,7 +164,8 @@ std::string map_section(const Inspection& r) {
   if (r.gap.unmeasured_area > 0 || r.sheet.uncovered_area > 0)
     out += para("Not measured: " + with_unit(r.gap.unmeasured_area + r.sheet.uncovered_area, D::area, u) +
                 " inside the seal line, of which " + with_unit(r.sheet.uncovered_area, D::area, u) +
-                " are holes in the lower scan. Nothing is interpolated there; the front is computed with the nominal gap where the sheet has no measurement.");
+                " are holes in the lower scan. Nothing is interpolated there; the front is computed with the nominal "
+                "gap where the sheet has no measurement.");
   return out + "</section>\n";
 }
 
@@ -154,38 +181,48 @@ std::string front_section(const Inspection& r) {
   auto rate = [&](const FlowSample& s) { return s.rate / (1e6 / 60); };
   auto filled = [&](const FlowSample& s) { return 100 * s.filled; };
   std::string out = "<section>" + heading("front", "The front") + para(escape(lead_sentence(r)));
-  out += "<div class=\"pair\">" +
-         line_chart("Pressure at the inlet, above atmosphere", "time, s", shown_unit(D::pressure, u),
-                    {curve("nominal gap", r.nominal_filling, pressure, true), curve("measured gap", r.filling, pressure, false)},
-                    r.job.flow.pressure_limit / pressure_unit, "limit") +
-         line_chart("Flow rate at the inlet", "time, s", "L/min",
-                    {curve("nominal gap", r.nominal_filling, rate, true), curve("measured gap", r.filling, rate, false)}) +
-         line_chart("Share of the cavity filled", "time, s", "%",
-                    {curve("nominal gap", r.nominal_filling, filled, true), curve("measured gap", r.filling, filled, false)}) + "</div>\n";
+  out +=
+      "<div class=\"pair\">" +
+      line_chart(
+          "Pressure at the inlet, above atmosphere", "time, s", shown_unit(D::pressure, u),
+          {curve("nominal gap", r.nominal_filling, pressure, true), curve("measured gap", r.filling, pressure, false)},
+          r.job.flow.pressure_limit / pressure_unit, "limit") +
+      line_chart("Flow rate at the inlet", "time, s", "L/min",
+                 {curve("nominal gap", r.nominal_filling, rate, true), curve("measured gap", r.filling, rate, false)}) +
+      line_chart(
+          "Share of the cavity filled", "time, s", "%",
+          {curve("nominal gap", r.nominal_filling, filled, true), curve("measured gap", r.filling, filled, false)}) +
+      "</div>\n";
   if (!r.lead.regions.empty()) {
     std::vector<std::vector<std::string>> rows{{"where the front leads", "area", "peak", "mean"}};
     for (std::size_t i = 0; i < std::min<std::size_t>(r.lead.regions.size(), 8); ++i) {
       const auto& g = r.lead.regions[i];
-      rows.push_back({place(g.centre, u), with_unit(g.area, D::area, u), with_unit(g.peak_s, D::time, u), with_unit(g.mean_s, D::time, u)});
+      rows.push_back({place(g.centre, u), with_unit(g.area, D::area, u), with_unit(g.peak_s, D::time, u),
+                      with_unit(g.mean_s, D::time, u)});
     }
     out += table(rows);
   }
   if (r.filling.pockets.empty()) {
     out += para("The front closes around no air.");
   } else {
-    std::vector<std::vector<std::string>> rows{{"trapped air", "closed after", "volume then", "volume at the end", "pressure at the end, absolute", "dry area"}};
+    std::vector<std::vector<std::string>> rows{{"trapped air", "closed after", "volume then", "volume at the end",
+                                                "pressure at the end, absolute", "dry area"}};
     for (const auto& p : r.filling.pockets)
       rows.push_back({place(p.centre, u), with_unit(p.closed_at, D::time, u), with_unit(p.initial_volume, D::volume, u),
-                      with_unit(p.final_volume, D::volume, u), with_unit(p.final_pressure, D::pressure, u), with_unit(p.area, D::area, u)});
+                      with_unit(p.final_volume, D::volume, u), with_unit(p.final_pressure, D::pressure, u),
+                      with_unit(p.area, D::area, u)});
     out += table(rows, "Pockets: the front has closed around air with no open vent");
   }
   out += opening_sentence(r);
   const LaminateMap& l = r.laminate;
-  out += para("Glass: " + with_unit(l.under_filled_area, D::area, u) + " under-filled (an open channel), " + with_unit(l.over_packed_area, D::area, u) +
-              " over-packed (the glass pushes back harder than the clamping), " + with_unit(l.weight_out_area, D::area, u) + " outside the glass-by-weight window.");
+  out += para("Glass: " + with_unit(l.under_filled_area, D::area, u) + " under-filled (an open channel), " +
+              with_unit(l.over_packed_area, D::area, u) +
+              " over-packed (the glass pushes back harder than the clamping), " +
+              with_unit(l.weight_out_area, D::area, u) + " outside the glass-by-weight window.");
   if (!r.advised_schedule.empty()) {
     std::vector<std::vector<std::string>> rows{{"from, injected", "rate"}};
-    for (const auto& s : r.advised_schedule) rows.push_back({fixed(s.from / 1e6, 3) + " L", with_unit(s.rate, D::flow_rate, u)});
+    for (const auto& s : r.advised_schedule)
+      rows.push_back({fixed(s.from / 1e6, 3) + " L", with_unit(s.rate, D::flow_rate, u)});
     out += table(rows, "A flow schedule that stays under the pressure limit all the way");
   }
   return out + list(r.filling.warnings) + "</section>\n";
@@ -201,7 +238,8 @@ std::string corrections_section(const Inspection& r) {
     states.emplace_back((k ? "then " : "after ") + escape(p.candidates[p.chosen[k]].name), p.after_each[k]);
   out += table(effect_rows(states, u), "The chosen set, step by step");
   if (!p.remains.empty()) out += para(escape(p.remains));
-  std::vector<std::vector<std::string>> rows{{"", "do this", "size", "out of tolerance", "greatest lead", "dry area", "effort, h", "benefit"}};
+  std::vector<std::vector<std::string>> rows{
+      {"", "do this", "size", "out of tolerance", "greatest lead", "dry area", "effort, h", "benefit"}};
   for (const auto& c : p.candidates) {
     std::string size;
     if (c.area > 0) size += with_unit(c.area, D::area, u);
@@ -227,57 +265,89 @@ std::string uncertainty_section(const Inspection& r) {
   for (const auto& n : r.gap.nodes)
     if (n.measured) worst = std::max(worst, n.u_registration);
   std::string out = "<section>" + heading("proof", "The uncertainty") + "<div class=\"pair\">" + budget_chart(r);
-  out += "<div>" + table({{"registration", ""},
-                          {"method", escape(a.method)},
-                          {"fit residual (root mean square)", with_unit(a.fit_rms, D::length, u)},
-                          {"predicted error at the worst cavity point (1 standard uncertainty)", with_unit(worst, D::length, u)},
-                          {"apparent scale, upper against lower", fixed(a.scale_ppm, 0) + " ± " + fixed(2 * a.scale_ppm_u, 0) + " ppm"}}) +
-         para("A small residual does not prove a small error elsewhere (Fitzpatrick 2009): read the two lines together.") + "</div></div>\n";
+  out +=
+      "<div>" +
+      table({{"registration", ""},
+             {"method", escape(a.method)},
+             {"fit residual (root mean square)", with_unit(a.fit_rms, D::length, u)},
+             {"predicted error at the worst cavity point (1 standard uncertainty)", with_unit(worst, D::length, u)},
+             {"apparent scale, upper against lower",
+              fixed(a.scale_ppm, 0) + " ± " + fixed(2 * a.scale_ppm_u, 0) + " ppm"}}) +
+      para("A small residual does not prove a small error elsewhere (Fitzpatrick 2009): read the two lines together.") +
+      "</div></div>\n";
   if (!a.residuals.empty()) {
-    std::vector<std::vector<std::string>> rows{{"target", "place", "residual x", "y", "z", "length", "ball fit, lower", "ball fit, upper", "without this target"}};
+    std::vector<std::vector<std::string>> rows{{"target", "place", "residual x", "y", "z", "length", "ball fit, lower",
+                                                "ball fit, upper", "without this target"}};
     for (const auto& t : a.residuals)
-      rows.push_back({escape(t.name), place(t.place, u), shown(t.residual.x(), D::length, u), shown(t.residual.y(), D::length, u), shown(t.residual.z(), D::length, u),
-                      with_unit(t.residual.norm(), D::length, u), shown(t.lower_form, D::length, u), shown(t.upper_form, D::length, u), with_unit(t.leave_one_out, D::length, u)});
-    out += table(rows, "Targets: residual after the fit, form of the fitted balls, and the miss predicted when the target is left out");
+      rows.push_back({escape(t.name), place(t.place, u), shown(t.residual.x(), D::length, u),
+                      shown(t.residual.y(), D::length, u), shown(t.residual.z(), D::length, u),
+                      with_unit(t.residual.norm(), D::length, u), shown(t.lower_form, D::length, u),
+                      shown(t.upper_form, D::length, u), with_unit(t.leave_one_out, D::length, u)});
+    out += table(rows,
+                 "Targets: residual after the fit, form of the fitted balls, and the miss predicted when the target is "
+                 "left out");
   }
   if (!r.spots.empty()) {
     std::vector<std::vector<std::string>> rows{{"spot reading", "map", "U", "reading", "U", "E<sub>n</sub>", ""}};
     for (const auto& s : r.spots)
-      rows.push_back({escape(s.name), s.found ? shown(s.map, D::length, u) : "–", s.found ? shown(s.map_U, D::length, u) : "–", shown(s.reading, D::length, u),
-                      shown(s.reading_U, D::length, u), s.found ? fixed(s.En, 2) : "–", !s.found ? "not on the measured sheet" : s.En <= 1 ? "agrees" : "disagrees"});
+      rows.push_back({escape(s.name), s.found ? shown(s.map, D::length, u) : "–",
+                      s.found ? shown(s.map_U, D::length, u) : "–", shown(s.reading, D::length, u),
+                      shown(s.reading_U, D::length, u), s.found ? fixed(s.En, 2) : "–",
+                      !s.found    ? "not on the measured sheet"
+                      : s.En <= 1 ? "agrees"
+                                  : "disagrees"});
     out += table(rows, "Spot readings with the mold clamped (agreement: E<sub>n</sub> ≤ 1, ISO 13528)");
   }
-  out += para("Combination by JCGM 100 (GUM), U = " + fixed(r.gap.coverage, 0) + " u. Decision rule of ISO 14253-1: conforming is what is inside the limits by at least U; "
+  out += para("Combination by JCGM 100 (GUM), U = " + fixed(r.gap.coverage, 0) +
+              " u. Decision rule of ISO 14253-1: conforming is what is inside the limits by at least U; "
               "nonconforming is what is outside by more than U; between the two nothing is proven.");
   return out + list(a.warnings) + "</section>\n";
 }
 
 std::string provenance_section(const Inspection& r) {
   const UnitSystem u = r.job.units;
-  auto row = [&](const char* half, const HalfInput& in, const std::string& format, const std::string& sha, const CleanReport& c) {
-    return std::vector<std::string>{half, escape(in.file.filename().string()) + "<br><small>" + escape(format) + "</small>",
-                                    std::to_string(c.read), std::to_string(c.nonfinite), std::to_string(c.duplicates), std::to_string(c.clutter),
-                                    std::to_string(c.outliers), std::to_string(c.kept), with_unit(c.spacing, D::length, u), with_unit(c.noise, D::length, u),
+  auto row = [&](const char* half, const HalfInput& in, const std::string& format, const std::string& sha,
+                 const CleanReport& c) {
+    return std::vector<std::string>{half,
+                                    escape(in.file.filename().string()) + "<br><small>" + escape(format) + "</small>",
+                                    std::to_string(c.read),
+                                    std::to_string(c.nonfinite),
+                                    std::to_string(c.duplicates),
+                                    std::to_string(c.clutter),
+                                    std::to_string(c.outliers),
+                                    std::to_string(c.kept),
+                                    with_unit(c.spacing, D::length, u),
+                                    with_unit(c.noise, D::length, u),
                                     "<code>" + escape(sha) + "</code>"};
   };
   std::string out = "<section>" + heading("provenance", "Where the numbers come from");
-  out += table({{"half", "file", "points", "not finite", "double", "clutter", "outliers", "kept", "spacing", "noise", "SHA-256"},
-                row("lower", r.job.lower, r.lower_format, r.lower_sha256, r.lower_clean), row("upper", r.job.upper, r.upper_format, r.upper_sha256, r.upper_clean)});
-  out += para("Sheet: " + std::to_string(r.sheet.size()) + " nodes, " + std::to_string(r.sheet.mesh.triangles.size()) + " triangles, edge " +
-              with_unit(r.job.sheet.edge, D::length, u) + ", 99 % of triangles have no angle under " + fixed(r.sheet.min_angle_deg, 0) +
-              "°. Made by gapfront " + escape(r.version) + ". Job file <code>" + escape(r.job.file.filename().string()) + "</code>, SHA-256 <code>" + escape(r.job_sha256) + "</code>.");
-  return out + "<details><summary>The job file as it was read</summary><pre>" + escape(r.job.text) + "</pre></details></section>\n";
+  out += table(
+      {{"half", "file", "points", "not finite", "double", "clutter", "outliers", "kept", "spacing", "noise", "SHA-256"},
+       row("lower", r.job.lower, r.lower_format, r.lower_sha256, r.lower_clean),
+       row("upper", r.job.upper, r.upper_format, r.upper_sha256, r.upper_clean)});
+  out += para("Sheet: " + std::to_string(r.sheet.size()) + " nodes, " + std::to_string(r.sheet.mesh.triangles.size()) +
+              " triangles, edge " + with_unit(r.job.sheet.edge, D::length, u) +
+              ", 99 % of triangles have no angle under " + fixed(r.sheet.min_angle_deg, 0) + "°. Made by gapfront " +
+              escape(r.version) + ". Job file <code>" + escape(r.job.file.filename().string()) +
+              "</code>, SHA-256 <code>" + escape(r.job_sha256) + "</code>.");
+  return out + "<details><summary>The job file as it was read</summary><pre>" + escape(r.job.text) +
+         "</pre></details></section>\n";
 }
 
 std::string cautions_section() {
   return "<section class=\"cautions\">" + heading("cautions", "Cautions") +
-         "<ul><li>This report is a calculation from scans and declared data. It replaces neither judgement nor licensed practice; local codes, the "
+         "<ul><li>This report is a calculation from scans and declared data. It replaces neither judgement nor "
+         "licensed practice; local codes, the "
          "resin maker's data sheet and the equipment makers' instructions come first.</li>"
-         "<li>A mold under vacuum or resin pressure stores energy. Relieve both before loosening a clamp, and keep clear of the parting line while injecting.</li>"
-         "<li>Mold halves are heavy. Lift with rated gear, support the open half, and never reach under a half that only hangs.</li>"
-         "<li>Resins, styrene and organic peroxides harm eyes, skin and lungs, and can burn. Ventilate, keep ignition away, wear the protection that the "
+         "<li>A mold under vacuum or resin pressure stores energy. Relieve both before loosening a clamp, and keep "
+         "clear of the parting line while injecting.</li>"
+         "<li>Mold halves are heavy. Lift with rated gear, support the open half, and never reach under a half that "
+         "only hangs.</li>"
+         "<li>Resins, styrene and organic peroxides harm eyes, skin and lungs, and can burn. Ventilate, keep ignition "
+         "away, wear the protection that the "
          "data sheets name, and never mix peroxide with accelerator directly.</li>"
-         "<li>Grinding a mold face makes harmful dust, glass and silica among it. Extract it at the tool and wear a fitted respirator.</li>"
+         "<li>Grinding a mold face makes harmful dust, glass and silica among it. Extract it at the tool and wear a "
+         "fitted respirator.</li>"
          "<li>After any correction, measure again before making a part.</li></ul></section>\n";
 }
 

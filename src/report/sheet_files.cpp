@@ -34,8 +34,7 @@ std::string sheet_ply(const Inspection& r) {
   std::ostringstream head;
   head << "ply\nformat binary_little_endian 1.0\ncomment gapfront " << r.version
        << ", lengths in mm, tool frame; NaN: not measured or never reached\n"
-       << "element vertex " << mesh.points.size()
-       << "\nproperty double x\nproperty double y\nproperty double z\n";
+       << "element vertex " << mesh.points.size() << "\nproperty double x\nproperty double y\nproperty double z\n";
   for (const auto& f : all) head << "property float " << f.id << "\n";
   head << "element face " << mesh.triangles.size() << "\nproperty list uchar int vertex_indices\nend_header\n";
   std::string out = head.str();

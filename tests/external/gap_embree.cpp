@@ -17,10 +17,12 @@ class Rays {
   explicit Rays(const Mesh& mesh) : device_(rtcNewDevice(nullptr)), scene_(rtcNewScene(device_)) {
     rtcSetSceneFlags(scene_, RTC_SCENE_FLAG_ROBUST);
     RTCGeometry g = rtcNewGeometry(device_, RTC_GEOMETRY_TYPE_TRIANGLE);
-    auto* v = static_cast<float*>(rtcSetNewGeometryBuffer(g, RTC_BUFFER_TYPE_VERTEX, 0, RTC_FORMAT_FLOAT3, 12, mesh.points.size()));
+    auto* v = static_cast<float*>(
+        rtcSetNewGeometryBuffer(g, RTC_BUFFER_TYPE_VERTEX, 0, RTC_FORMAT_FLOAT3, 12, mesh.points.size()));
     for (const auto& p : mesh.points)
       for (int k = 0; k < 3; ++k) *v++ = static_cast<float>(p[k]);
-    auto* t = static_cast<unsigned*>(rtcSetNewGeometryBuffer(g, RTC_BUFFER_TYPE_INDEX, 0, RTC_FORMAT_UINT3, 12, mesh.triangles.size()));
+    auto* t = static_cast<unsigned*>(
+        rtcSetNewGeometryBuffer(g, RTC_BUFFER_TYPE_INDEX, 0, RTC_FORMAT_UINT3, 12, mesh.triangles.size()));
     for (const auto& f : mesh.triangles)
       for (int k = 0; k < 3; ++k) *t++ = static_cast<unsigned>(f[k]);
     rtcCommitGeometry(g);

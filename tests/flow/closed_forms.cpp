@@ -1,8 +1,8 @@
 // The front against closed forms; equation numbers are those of the project's reference list.
 #include <catch2/catch.hpp>
 
-#include "sheets.hpp"
 #include "gapfront/error.hpp"
+#include "sheets.hpp"
 
 using namespace gapfront;
 using namespace gapfront::test;
@@ -32,7 +32,8 @@ double linear(double x) { return phi * mu * x * x / (2 * K * dp); }  // eq. 2
 double linear_error(int n, double shake) {
   const Sheet s = strip(n, n, 500, 500, shake);
   const auto f = fill(s, uniform(s), options({{0, 0, 0}, {0, 500, 0}}, {{500, 0, 0}, {500, 500, 0}}));
-  return worst(s, f, [](const Vec3& p) { return linear(p.x()); }, linear(500));
+  return worst(
+      s, f, [](const Vec3& p) { return linear(p.x()); }, linear(500));
 }
 
 // Eq. 3.
@@ -46,10 +47,13 @@ double radial_in(double r, double r0) {
 }
 
 Sheet ring(int nr, int na, double r0, double r1, double shake = 0) {
-  return grid(nr, na, [=](double u, double v) {
-    const double r = r0 * std::pow(r1 / r0, u), a = v * sector;  // near square cells throughout
-    return Vec3(r * std::cos(a), r * std::sin(a), 0);
-  }, shake);
+  return grid(
+      nr, na,
+      [=](double u, double v) {
+        const double r = r0 * std::pow(r1 / r0, u), a = v * sector;  // near square cells throughout
+        return Vec3(r * std::cos(a), r * std::sin(a), 0);
+      },
+      shake);
 }
 std::vector<Vec3> arc(double r, int na) {
   std::vector<Vec3> path;
@@ -118,7 +122,8 @@ TEST_CASE("A front closing from the perimeter to the centre follows the convergi
   o.inlets = {{"perimeter", true, {}, 0}};
   const auto f = fill(s, uniform(s), o);
   const double end = radial_in(0, r0);
-  const double e = worst(s, f, [&](const Vec3& p) { return radial_in(p.norm(), r0); }, end);
+  const double e = worst(
+      s, f, [&](const Vec3& p) { return radial_in(p.norm(), r0); }, end);
   WARN(s.size() << " nodes, radial in, error " << 100 * e << " %");
   CHECK(e < 0.01);
   CHECK(f.last_node == 0);
@@ -133,11 +138,13 @@ TEST_CASE("At a constant rate the front runs evenly and the inlet pressure rises
   o.schedule = {{0, 1000}};
   const auto f = fill(s, uniform(s), o);
   const double end = 500 * phi * h * 200 / 1000;
-  CHECK(worst(s, f, [&](const Vec3& p) { return p.x() * phi * h * 200 / 1000; }, end) < 0.01);
+  CHECK(worst(
+            s, f, [&](const Vec3& p) { return p.x() * phi * h * 200 / 1000; }, end) < 0.01);
   for (const auto& sample : f.history)
     if (sample.filled < 0.98)  // the last cells of a shaken mesh fill one by one, through ever fewer ways in
-      CHECK(sample.inlet_pressure ==
-            Approx(mu * 1000 * (sample.time / end * 500) / (K * h * 200)).margin(0.02 * mu * 1000 * 500 / (K * h * 200)));
+      CHECK(
+          sample.inlet_pressure ==
+          Approx(mu * 1000 * (sample.time / end * 500) / (K * h * 200)).margin(0.02 * mu * 1000 * 500 / (K * h * 200)));
 }
 
 TEST_CASE("The pump gives way at the pressure limit and the front slows as at constant pressure") {

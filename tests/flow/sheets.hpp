@@ -34,7 +34,9 @@ inline Sheet finish(Mesh mesh) {
 inline Sheet grid(int nx, int ny, const std::function<Vec3(double, double)>& f, double shake = 0) {
   Mesh m;
   unsigned long seed = 12345;
-  const auto random = [&] { return double((seed = seed * 6364136223846793005ul + 1442695040888963407ul) >> 40) / (1 << 24) - 0.5; };
+  const auto random = [&] {
+    return double((seed = seed * 6364136223846793005ul + 1442695040888963407ul) >> 40) / (1 << 24) - 0.5;
+  };
   for (int j = 0; j <= ny; ++j)
     for (int i = 0; i <= nx; ++i) {
       double u = i, v = j;
@@ -55,7 +57,8 @@ inline Sheet grid(int nx, int ny, const std::function<Vec3(double, double)>& f, 
   return finish(m);
 }
 inline Sheet strip(int nx, int ny, double length, double width, double shake = 0) {
-  return grid(nx, ny, [=](double u, double v) { return Vec3(u * length, v * width, 0); }, shake);
+  return grid(
+      nx, ny, [=](double u, double v) { return Vec3(u * length, v * width, 0); }, shake);
 }
 
 /// The same state at every node: permeability 1e-3 mm² (1e-9 m²), 3 mm thick, porosity 0.83.
