@@ -1,4 +1,5 @@
 // report.html: one file, no network.
+#include <cmath>
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
@@ -13,6 +14,11 @@ std::string fixed(double v, int decimals) {
   char text[40];
   std::snprintf(text, sizeof text, "%.*f", decimals, v);
   return text;
+}
+
+std::string spoken(double v, int decimals) {
+  const std::string s = fixed(std::abs(v), decimals);
+  return (v < 0 && s.find_first_not_of("0.") != std::string::npos ? "−" : "") + s;
 }
 
 std::string escape(const std::string& s) {
@@ -51,10 +57,7 @@ std::string with_unit(double value, Dimension d, UnitSystem u) {
 
 std::string place(const Vec3& p, UnitSystem u) {
   const bool inch = u == UnitSystem::inch;
-  auto one = [&](double v) {
-    std::string s = fixed(std::abs(inch ? v / 25.4 : v), inch ? 2 : 0);
-    return (v < 0 && s.find_first_not_of("0.") != std::string::npos ? "−" : "") + s;
-  };
+  auto one = [&](double v) { return spoken(inch ? v / 25.4 : v, inch ? 2 : 0); };
   return "x " + one(p.x()) + ", y " + one(p.y()) + ", z " + one(p.z()) + (inch ? " in" : " mm");
 }
 

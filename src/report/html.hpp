@@ -15,6 +15,8 @@ std::string escape(const std::string&);
 
 /// A plain decimal number.
 std::string fixed(double v, int decimals = 1);
+/// The same for reading: with a true minus sign, and no negative zero.
+std::string spoken(double v, int decimals = 1);
 
 /// A JSON text made safe inside a script element.
 std::string script_safe(std::string json);

@@ -146,8 +146,8 @@ std::string map_section(const Inspection& r) {
                  shown(v.p50, D::length, u), shown(v.mean, D::length, u), shown(v.p95, D::length, u),
                  shown(v.greatest, D::length, u), shown(v.sigma, D::length, u)}});
   out += para("Best rigid move of the upper half: offset " + with_unit(v.offset, D::length, u) + " (U " +
-              with_unit(v.offset_U, D::length, u) + "), tilt " + fixed(1e3 * v.tilt.x(), 3) + " mm/m about X (U " +
-              fixed(1e3 * v.tilt_U.x(), 3) + ") and " + fixed(1e3 * v.tilt.y(), 3) + " mm/m about Y (U " +
+              with_unit(v.offset_U, D::length, u) + "), tilt " + spoken(1e3 * v.tilt.x(), 3) + " mm/m about X (U " +
+              fixed(1e3 * v.tilt_U.x(), 3) + ") and " + spoken(1e3 * v.tilt.y(), 3) + " mm/m about Y (U " +
               fixed(1e3 * v.tilt_U.y(), 3) + "). That part a shim can cure; the remainder, " +
               with_unit(v.remainder_rms, D::length, u) + " root mean square, only work on a face can cure.");
   if (!v.regions.empty()) {
@@ -272,7 +272,7 @@ std::string uncertainty_section(const Inspection& r) {
              {"fit residual (root mean square)", with_unit(a.fit_rms, D::length, u)},
              {"predicted error at the worst cavity point (1 standard uncertainty)", with_unit(worst, D::length, u)},
              {"apparent scale, upper against lower",
-              fixed(a.scale_ppm, 0) + " ± " + fixed(2 * a.scale_ppm_u, 0) + " ppm"}}) +
+              spoken(a.scale_ppm, 0) + " ± " + fixed(2 * a.scale_ppm_u, 0) + " ppm"}}) +
       para("A small residual does not prove a small error elsewhere (Fitzpatrick 2009): read the two lines together.") +
       "</div></div>\n";
   if (!a.residuals.empty()) {
