@@ -71,7 +71,7 @@ struct NodeLaminate {
 struct LaminateMap {
   std::vector<NodeLaminate> nodes;
   double under_filled_area = 0, over_packed_area = 0, weight_out_area = 0;  ///< mm²
-  double compaction_load = 0;  ///< ∫ compaction dA, N·1e6 µ… in Pa·mm²
+  double compaction_load = 0;                                               ///< ∫ compaction dA, Pa·mm² (µN)
 };
 /// One gap per node, mm (values below the solid glass thickness are clamped to it and count as over-packed).
 LaminateMap evaluate_laminate(const Sheet&, const std::vector<double>& gap, const LaminateOptions&);

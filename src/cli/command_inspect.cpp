@@ -1,3 +1,5 @@
+#include <unistd.h>
+
 #include <cmath>
 #include <cstdio>
 #include <iostream>
@@ -25,9 +27,9 @@ std::string percent(double share) {
 
 void print_front(const Inspection& r, std::ostream& out) {
   const auto units = r.job.units;
-  if (r.lead.greatest_node >= 0 && r.lead.greatest_s != 0) {
-    const double s = r.lead.greatest_s;
-    out << "Front       " << format_time(std::abs(s)) << (s > 0 ? " early" : " late") << " at "
+  // A lead below a thousandth of the fill time is the calculation's own scatter.
+  if (r.lead.greatest_node >= 0 && r.lead.greatest_s > 1e-3 * r.nominal_filling.fill_time) {
+    out << "Front       " << format_time(r.lead.greatest_s) << " early at "
         << place(r.sheet.mesh.points[r.lead.greatest_node], units) << " against the nominal gap\n";
   } else {
     out << "Front       as with the nominal gap\n";
@@ -45,7 +47,8 @@ constexpr std::size_t corrections_shown = 3;
 void print_corrections(const Inspection& r, std::ostream& out) {
   const auto units = r.job.units;
   if (r.plan.chosen.empty())
-    out << "Correct     " << (r.plan.remains.empty() ? "nothing to do" : r.plan.remains) << "\n";
+    out << "Correct     " << (r.plan.candidates.empty() ? "none needed or possible" : "none is worth its effort")
+        << "\n";
   for (std::size_t i = 0; i < std::min(corrections_shown, r.plan.chosen.size()); ++i) {
     const auto& c = r.plan.candidates[r.plan.chosen[i]];
     const Effect& before = i ? r.plan.after_each[i - 1] : r.plan.now;
@@ -77,11 +80,23 @@ int exit_code(Conformity overall, const std::string& fail_on) {
   return overall == Conformity::nonconforming || fail_on == "undecided" ? 3 : 0;
 }
 
+/// A folder that cannot be made is said before the measurement, which may take minutes; nothing is made yet.
+void check_output(std::filesystem::path folder) {
+  const std::string wanted = folder.string();
+  std::error_code error;
+  folder = std::filesystem::absolute(folder);
+  while (!std::filesystem::exists(folder, error) && folder.has_relative_path()) folder = folder.parent_path();
+  if (!std::filesystem::is_directory(folder, error) || ::access(folder.c_str(), W_OK) != 0)
+    throw Error(Fault::input,
+                wanted + ": the report folder cannot be made in " + folder.string() + "; choose another with --output");
+}
+
 }  // namespace
 
 int run_inspect(const InspectArguments& arguments) {
   Job job = read_job(arguments.job);
   if (!arguments.output.empty()) job.output = arguments.output;
+  check_output(job.output);
   const Progress progress = terminal_progress(arguments.quiet);
   const Inspection result = inspect(job, progress);
   report_progress(progress, "report", 0);

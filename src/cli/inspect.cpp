@@ -142,6 +142,39 @@ std::vector<double> gap_for_flow(const GapMap& gap, const std::vector<double>& n
   return g;
 }
 
+/// What the gap does to the glass and the clamping, said once and early: the maps alone are easily overlooked.
+std::vector<std::string> glass_warnings(const Inspection& r) {
+  std::vector<std::string> out;
+  const UnitSystem u = r.job.units;
+  const auto area = [&](double mm2, const std::string& text) {
+    if (mm2 >= r.job.tolerance.min_region_area) out.push_back(text + " over " + format_area(mm2, u));
+  };
+  area(r.laminate.over_packed_area, "the glass is over-packed, it pushes back harder than the clamping,");
+  area(r.laminate.under_filled_area, "the glass does not fill the gap, resin runs ahead in the open channel,");
+  area(r.laminate.weight_out_area, "the glass by weight is outside its window");
+  if (r.filling.opening_node >= 0 && r.filling.opening_margin < 0) {
+    const Vec3& p = r.sheet.mesh.points[r.filling.opening_node];
+    out.push_back("the mold may open: at (" + format_length(p.x(), u) + ", " + format_length(p.y(), u) + ", " +
+                  format_length(p.z(), u) + ") the resin presses " + format_pressure(-r.filling.opening_margin, u) +
+                  " harder than the clamping; lower flow.pressure_limit or raise the clamping");
+  }
+  return out;
+}
+
+/// An edge far below the scan's spacing, or as large as the face, is a slip of the unit.
+void check_edge(const Surface& lower, const SheetOptions& o, const std::string& file) {
+  Vec3 low = Vec3::Constant(1e300), high = Vec3::Constant(-1e300);
+  for (const Vec3& p : lower.points()) low = low.cwiseMin(p), high = high.cwiseMax(p);
+  Vec3 size = high - low;
+  std::sort(size.data(), size.data() + 3);
+  // Two million nodes are about a hundred times what a mold needs, and hours of flow.
+  const double nodes = size[2] * size[1] / (0.87 * o.edge * o.edge);
+  if (nodes > 2e6 || o.edge > 0.5 * size[1])
+    throw Error(Fault::input, file + ": [cavity] edge = " + format_length(o.edge, UnitSystem::mm) +
+                                  " does not suit a half of " + format_length(size[2], UnitSystem::mm) + " by " +
+                                  format_length(size[1], UnitSystem::mm) + "; a hundredth of its length is usual");
+}
+
 struct Half {
   Scan scan;
   CleanReport report;
@@ -197,6 +230,7 @@ Inspection inspect(const Job& job, const Progress& progress) {
 
   const GapOptions gap_settings = gap_options(job);
   out.job.gap = gap_settings;
+  check_edge(low, job.sheet, job.file.string());
   out.sheet = stage("sheet", [&](const Progress& p) { return build_sheet(low, high, job.sheet, p); });
   out.gap = stage("gap",
                   [&](const Progress& p) { return measure_gap(out.sheet, low, high, out.alignment, gap_settings, p); });
@@ -218,6 +252,7 @@ Inspection inspect(const Job& job, const Progress& progress) {
       stage("flow, nominal", [&](const Progress& p) { return fill(out.sheet, out.nominal_laminate, flow, p); });
   out.filling = stage("flow, measured", [&](const Progress& p) { return fill(out.sheet, out.laminate, flow, p); });
   append(out.warnings, out.filling.warnings);
+  append(out.warnings, glass_warnings(out));
   out.lead = compare_fillings(out.sheet, out.nominal_filling, out.filling);
 
   out.verdict = stage("verdict", [&](const Progress&) { return judge(out.sheet, out.gap, job.tolerance); });

@@ -57,7 +57,9 @@ bool cured(const Effect& e) { return e.nonconforming_area == 0 && e.out_of_toler
 
 bool on_glass(const Correction& c) { return c.kind == Kind::glass_patch || c.kind == Kind::radius_packing; }
 
-std::string remains(const Effect& e, double area) {
+std::string remains(const Effect& e, double area, bool worked) {
+  if (cured(e) && !worked)
+    return "Nothing needs a correction: the whole measured area is within tolerance and no pocket stays dry.";
   if (cured(e))
     return "Nothing is left to cure: the whole measured area is then within tolerance and no pocket stays dry "
            "(re-computed, not "
@@ -174,7 +176,7 @@ CorrectionPlan plan_corrections(const CorrectInput& in, const CorrectOptions& o,
   plan.after = effect;
   plan.gap_after = gap_of(in, state);
   plan.laminate_after = state.laminate;
-  plan.remains = remains(plan.after, area);
+  plan.remains = remains(plan.after, area, !plan.chosen.empty());
   report_progress(progress, "correct", 1);
   return plan;
 }

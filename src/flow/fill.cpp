@@ -1,6 +1,7 @@
 // The moving front: control volumes take resin from the wetted side, quasi-steady pressure behind.
 #include <algorithm>
 #include <cmath>
+#include <cstdio>
 #include <limits>
 
 #include "flow/air.hpp"
@@ -396,11 +397,21 @@ void Fill::finish() {
   }
   if (o_.gel_time > 0 && out_.fill_time > o_.gel_time)
     out_.warnings.push_back("the fill takes longer than the gel time: resin would set before the last node is reached");
-  for (const auto& r : air_.regions())
-    if (r.pocket < 0 && r.space > 1e-9 * total_) {
-      out_.warnings.push_back("resin never reaches a part of the sheet that is joined to a vent but to no inlet");
-      break;
-    }
+  double dry = 0;
+  bool at_front = false;
+  for (const auto& r : air_.regions()) {
+    if (r.pocket >= 0) continue;
+    dry += r.space;
+    for (int i : r.nodes)
+      for (int e = net_.start[i]; e < net_.start[i + 1]; ++e) at_front = at_front || s_.full[net_.to[e]];
+  }
+  if (!(dry > 1e-9 * total_)) return;
+  char share[16];
+  std::snprintf(share, sizeof share, "%.2g %%", 100 * dry / total_);
+  out_.warnings.push_back(at_front
+                              ? "the front stalls: " + std::string(share) + " of the cavity is dry when the flow stops"
+                              : "resin never reaches " + std::string(share) +
+                                    " of the cavity: that part of the sheet is joined to no inlet");
 }
 
 Filling Fill::run(const Progress& progress) {

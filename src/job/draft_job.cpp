@@ -147,6 +147,7 @@ std::string laminate_section(double gap) {
 
 std::string draft_job(const fs::path& lower, const fs::path& upper, const fs::path& relative_to) {
   const Scan low = read_some(lower), up = read_some(upper);
+  check_pair(low, up);
   const Extent low_extent = extent(low.cloud.points), up_extent = extent(up.cloud.points);
   const Facing f = facing(low.cloud.points, up.cloud.points);
   const Vec3 vent = middle(low.cloud.points, low_extent);
@@ -182,7 +183,7 @@ u_instrument = "0.01 mm"       # standard uncertainty of the scanner; from its c
        R"(
 [flow]
 viscosity = "0.2 Pa.s"         # of the resin at working temperature (your number)
-pressure_limit = "1.2 bar above atmosphere"
+pressure_limit = "0.4 bar above atmosphere"
 vacuum = "50 % of atmosphere"  # in the cavity; it also clamps the halves
 # gel_time = "20 min"
 # rate = "1.5 L/min"           # without a rate: constant pressure at the limit

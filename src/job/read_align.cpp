@@ -23,31 +23,24 @@ Target read_target(Table& t, std::vector<std::string>& names) {
 
 void read_align(Table t, Job& job) {
   static const std::vector<std::pair<std::string, AlignMethod>> methods{{"given", AlignMethod::given},
-                                                                        {"targets", AlignMethod::targets},
-                                                                        {"flange", AlignMethod::flange},
-                                                                        {"nominal", AlignMethod::nominal}};
+                                                                        {"targets", AlignMethod::targets}};
   auto& align = job.align;
   if (const auto words = t.texts("method"); t.has("method")) {
     align.methods.clear();
     for (const auto& w : words) {
       const auto m = std::find_if(methods.begin(), methods.end(), [&](const auto& known) { return known.first == w; });
-      if (m == methods.end()) t.fail("method", "unknown method \"" + w + "\"; known: given, targets, flange, nominal");
+      if (m == methods.end()) t.fail("method", "unknown method \"" + w + "\"; known: given, targets");
       if (std::count(align.methods.begin(), align.methods.end(), m->second))
         t.fail("method", "\"" + w + "\" is given twice");
       align.methods.push_back(m->second);
     }
-    if (align.methods.empty()) t.fail("method", "names no method; known: given, targets, flange, nominal");
+    if (align.methods.empty()) t.fail("method", "names no method; known: given, targets");
   }
   align.given_u = t.quantity("given_u", Dimension::length, Sign::not_negative);
-  align.stand_off = t.quantity("stand_off", Dimension::length, Sign::not_negative).value_or(0);
-  if (const auto polygon = t.points("flange"); t.has("flange")) {
-    if (polygon.size() < 3) t.fail("flange", "needs three corners or more");
-    align.flange_lower = Region{.polygon = polygon, .box = {}, .path = {}};
-  }
   std::vector<std::string> names;
   for (auto& target : t.tables("target")) align.targets.push_back(read_target(target, names));
   if (align.targets.empty() && align.methods == std::vector{AlignMethod::targets})
-    t.fail("method \"targets\" needs targets; add [[align.target]] sections, or method = \"given\"");
+    t.fail("method \"targets\" needs targets; add three or more [[align.target]] sections (method = \"given\" is only for scans that already lie closed in one frame)");
   t.done();
 }
 

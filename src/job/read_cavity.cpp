@@ -64,7 +64,7 @@ Region read_region(Table& t, double default_radius) {
 void read_cavity(Table t, Job& job) {
   auto& tol = job.tolerance;
   tol.nominal = t.need("nominal", t.quantity("nominal", Dimension::length, Sign::positive), "\"3 mm\"");
-  if (!read_limits(t, tol.minus, tol.plus)) t.fail("\"tolerance\" is missing; add tolerance = \"0.3 mm\"");
+  if (!read_limits(t, tol.minus, tol.plus)) t.need("tolerance", std::optional<double>(), "\"0.3 mm\"");
   if (tol.minus >= tol.nominal)
     t.fail(t.has("minus") ? "minus" : "tolerance", "must be smaller than nominal; no gap is left at the lower limit");
   job.gap.nominal = tol.nominal;

@@ -30,7 +30,6 @@ PermeabilityLaw read_permeability(Table t) {
     if (law.kind != PermeabilityLaw::Kind::kozeny_carman) law.b = t.need("b", b, "2.5");
   }
   law.ratio = t.number("ratio", Sign::positive).value_or(1);
-  law.spread = t.quantity("spread", Dimension::fraction).value_or(0);
   t.done();
   return law;
 }

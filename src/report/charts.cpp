@@ -54,11 +54,12 @@ std::string chart(const std::string& title, const std::string& inside, int heigh
 
 std::string line_chart(const std::string& title, const std::string& x_label, const std::string& y_label,
                        const std::vector<Curve>& curves, double limit, const std::string& limit_name) {
-  double x_high = 0, y_high = limit;
+  double x_high = 0, y_low = 0, y_high = limit;
   for (const auto& c : curves)
     for (const auto& [px, py] : c.points)
-      if (std::isfinite(px) && std::isfinite(py)) x_high = std::max(x_high, px), y_high = std::max(y_high, py);
-  const Axis x{0, x_high > 0 ? x_high : 1, 52, 448}, y{0, y_high > 0 ? 1.08 * y_high : 1, 205, 26};
+      if (std::isfinite(px) && std::isfinite(py))
+        x_high = std::max(x_high, px), y_low = std::min(y_low, py), y_high = std::max(y_high, py);
+  const Axis x{0, x_high > 0 ? x_high : 1, 52, 448}, y{1.08 * y_low, y_high > 0 ? 1.08 * y_high : 1, 205, 26};
   std::string out = axes(x, y, x_label, y_label);
   if (limit > 0)
     out += line(x.from, y.at(limit), x.to, y.at(limit), "lim") + text(x.to, y.at(limit) - 5, limit_name, "end");

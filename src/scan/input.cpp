@@ -34,7 +34,7 @@ Input::Input(const std::filesystem::path& file) : name_(file.string()) {
   std::error_code error;
   const auto status = std::filesystem::status(file, error);
   if (!std::filesystem::exists(status))
-    fail_file("no such file; check the path (it is taken relative to the job file)");
+    fail_file("no such file; check the path (in a job file it is taken relative to that file)");
   if (std::filesystem::is_directory(status)) fail_file("is a folder; name the scan file inside it");
   if (!std::filesystem::is_regular_file(status)) fail_file("is not an ordinary file; name a scan file");
   size_ = std::filesystem::file_size(file, error);

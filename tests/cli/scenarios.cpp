@@ -30,7 +30,7 @@ const Scenario& scenario(const std::string& name) {
 }
 
 struct GapError {
-  double bias, rms, p95, inside_U, measured;
+  double bias, rms, p95, inside_fit, measured;
 };
 
 GapError gap_error(const Scenario& s) {
@@ -40,7 +40,9 @@ GapError gap_error(const Scenario& s) {
     const NodeGap& n = s.found.gap.nodes[i];
     if (!n.measured) continue;
     error.push_back(n.gap - s.truth.mold.gap_ball(s.found.sheet.mesh.points[i]));
-    inside += std::abs(error.back()) <= n.U;
+    // The simulated scanner has noise only: the declared systematic part of the instrument is left out of U here.
+    const double u = std::sqrt(n.u_lower * n.u_lower + n.u_upper * n.u_upper + n.u_registration * n.u_registration);
+    inside += std::abs(error.back()) <= 2 * u;
   }
   const double n = error.size(), bias = std::accumulate(error.begin(), error.end(), 0.0) / n;
   double squares = 0;
@@ -52,12 +54,13 @@ GapError gap_error(const Scenario& s) {
 void check_gap(const std::string& name) {
   const GapError e = gap_error(scenario(name));
   WARN(name << ": gap error " << 1e3 * e.bias << " µm bias, " << 1e3 * e.rms << " µm RMS, " << 1e3 * e.p95
-            << " µm 95th percentile; within ± U at " << 100 * e.inside_U << " %; measured " << 100 * e.measured
-            << " %");
+            << " µm 95th percentile; within ± U of the fits at " << 100 * e.inside_fit << " %; measured "
+            << 100 * e.measured << " %");
   // The scan noise is 18 µm; averaging over a fit's neighbours must bring the gap well below it.
   CHECK(std::abs(e.bias) < 0.010);
   CHECK(e.rms < 0.018);
-  CHECK(e.inside_U > 0.93);
+  CHECK(e.inside_fit > 0.93);  // the claim of the design: 93–98 %
+  CHECK(e.inside_fit < 0.98);
   CHECK(e.measured > 0.95);
 }
 

@@ -108,7 +108,8 @@ TEST_CASE("A tool that must not be touched gets glass, which never adds over-pac
   const CorrectionPlan plan = c.plan();
   CHECK_FALSE(find(plan, Kind::build_up));
   const Correction* patch = find(plan, Kind::glass_patch);
-  if (patch) CHECK(patch->after.nonconforming_area == patch->before.nonconforming_area);
+  REQUIRE(patch);
+  CHECK(patch->after.nonconforming_area == patch->before.nonconforming_area);
   std::vector<double> now;
   for (const auto& n : c.gap.nodes) now.push_back(n.gap);
   CHECK(evaluate_laminate(c.sheet, now, plan.laminate_after).over_packed_area <=

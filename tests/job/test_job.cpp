@@ -43,7 +43,7 @@ glass = "own"
 count = 2
 areal_weight = "450 g/m2"
 loft = "1.5 mm"
-permeability = { law = "power", a = "1e-10 m2", b = 2.5, spread = "20 %" }
+permeability = { law = "power", a = "1e-10 m2", b = 2.5 }
 compaction = { law = "power", a = 0.02, b = 0.2 }
 [flow]
 viscosity = "200 cP"
@@ -150,10 +150,8 @@ file = "b.ply"
 outliers = false
 outlier_sigma = 5
 [align]
-method = ["targets", "flange"]
+method = ["targets"]
 given_u = "0.02 mm"
-stand_off = "0.5 mm"
-flange = ["0, 0 mm", "10, 0 mm", "10, 10 mm"]
 [[align.target]]
 name = "B1"
 ball = "20 mm"
@@ -235,10 +233,9 @@ present = "1 mm"
   CHECK(job.lower.read.separator == ';');
   CHECK(job.lower.read.decimal_comma == true);
   CHECK_FALSE(job.clean.outliers);
-  CHECK(job.align.methods == std::vector{AlignMethod::targets, AlignMethod::flange});
+  CHECK(job.align.methods == std::vector{AlignMethod::targets});
   CHECK(job.align.targets.at(0).ball == 20);
   CHECK(job.align.targets.at(0).tool == Vec3(-240, -180, 0));
-  CHECK(job.align.flange_lower->polygon.size() == 3);
   CHECK(job.tolerance.minus == Approx(0.2));
   CHECK(job.tolerance.plus == Approx(0.4));
   CHECK(job.sheet.seal.size() == 4);

@@ -60,7 +60,7 @@ count = 2
 areal_weight = "450 g/m2"
 loft = "0.95 mm"
 density = "2.55 g/cm3"
-permeability = { law = "power", a = "7.2e-12 m2", b = 2.5, ratio = 1.0, spread = "20 %" }
+permeability = { law = "power", a = "7.2e-12 m2", b = 2.5, ratio = 1.0 }
 compaction = { law = "power", a = 0.0467, b = 0.2 }
 [[laminate.ply]]
 glass = "stitched core mat 300"
@@ -68,12 +68,12 @@ count = 1
 areal_weight = "300 g/m2"
 loft = "1.4 mm"
 density = "2.55 g/cm3"
-permeability = { law = "power", a = "1.46e-12 m2", b = 2.5, ratio = 1.0, spread = "20 %" }
+permeability = { law = "power", a = "1.46e-12 m2", b = 2.5, ratio = 1.0 }
 compaction = { law = "power", a = 0.0211, b = 0.2 }
 
 [flow]
 viscosity = "0.3 Pa.s"
-pressure_limit = "1.2 bar above atmosphere"
+pressure_limit = "0.4 bar above atmosphere"
 cavity_pressure = "0.5 bar absolute"
 gel_time = "20 min"
 rate = "1 L/min"
