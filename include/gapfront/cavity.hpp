@@ -103,4 +103,27 @@ struct SpotComparison { std::string name; double map, map_U, reading, reading_U,
 /// En = |map − reading| / sqrt(U² + U²) (ISO 13528); nearest measured node within two edges.
 std::vector<SpotComparison> compare_spots(const Sheet&, const GapMap&, const std::vector<SpotReading>&);
 
+/// What map − reading has in common over all readings: the upper half seated by a small rigid motion (a shift along
+/// the opening axis and two tilts) otherwise than the registration says. Found and tested, never applied.
+struct SpotShift {
+  int readings = 0;                ///< that found a node
+  int parameters = 0;              ///< 0: too few readings; 1: shift only; 3: shift and two tilts
+  Vec3 pivot = Vec3::Zero();       ///< weighted mean of the readings' places; `offset` holds there
+  Vec3 axis = Vec3::UnitZ();       ///< unit, mean direction of the gap over the sheet
+  double offset = 0;               ///< along `axis`; positive: the map shows more gap than the readings, mm
+  double offset_U = 0;             ///< expanded by the independent parts (k of the map), mm
+  Vec3 tilt = Vec3::Zero();        ///< rotation vector across `axis`, rad
+  double chi2 = 0;                 ///< of shift and tilts against the independent parts of U
+  double residual_chi2 = 0;        ///< of what they leave, readings − parameters degrees of freedom
+  double p = 1;                    ///< chance of so large a motion if there is none (χ², or F where residuals exceed U)
+  double p_tilt = 1;               ///< the same for the tilts beside the shift
+  double p_beyond = 1;             ///< the same when registration, instrument and temperature may explain it too
+  /// Share of the gap at a node that the motion accounts for, mm: subtract it to remove the motion.
+  double at(const NodeGap&) const;
+};
+/// Weighted least squares on map − reading, weights from the independent parts (fits and readings, U taken at the
+/// map's coverage factor). Tests: likelihood ratio, χ² with known U; F where the residuals are larger than U says.
+/// Below 5 readings, or with all of them in a row, only the shift is sought; below 2 nothing.
+SpotShift spot_shift(const Sheet&, const GapMap&, const std::vector<SpotReading>&);
+
 }  // namespace gapfront
