@@ -140,20 +140,24 @@ struct Remesher {
     } else if (mark[b] != on_face) {
       std::swap(a, b);
     }
+    // Left-overs of clipping: their triangles are slivers already, so only a turned-over triangle stands against it.
+    const bool tiny = thinned && length(a, b) < 0.25 * wanted(a, b);
+    const bool middle = mark[a] == on_face && mark[b] == on_face;
+    const Vec3 x = middle ? Vec3(0.5 * (p[a] + p[b])) : p[a];
+    // First, because it is cheap and stops most: the sides that would come out too long.
+    if (!tiny)
+      for (int end : {a, b})
+        for (int t : ring[end])
+          for (int v : tri[t]) {
+            const double most = 4.0 / 3.0 * 0.5 * (size[a] + size[v]);
+            if (v != a && v != b && (x - p[v]).squaredNorm() > most * most) return false;
+          }
     around(a, na), around(b, nb);
     const auto common = std::count_if(nb.begin(), nb.end(), [&](int v) {
       return std::find(na.begin(), na.end(), v) != na.end();
     });
     if (std::size_t(common) != sides.size()) return false;  // link condition
-    // Left-overs of clipping: their triangles are slivers already, so only a turned-over triangle stands against it.
-    const bool tiny = thinned && length(a, b) < 0.25 * wanted(a, b);
-    const bool middle = mark[a] == on_face && mark[b] == on_face;
-    const Vec3 x = middle ? Vec3(0.5 * (p[a] + p[b])) : p[a];
     const Vec3 up = middle ? Vec3((n[a] + n[b]).normalized()) : n[a];
-    if (!tiny)
-      for (const auto* list : {&na, &nb})
-        for (int v : *list)
-          if (v != a && v != b && (x - p[v]).norm() > 4.0 / 3.0 * 0.5 * (size[a] + size[v])) return false;
     auto stands = [&](int gone, int other) {
       for (int t : ring[gone]) {
         if (has(t, other)) continue;
@@ -197,6 +201,8 @@ struct Remesher {
       for (int k = 0; k < 3 && tri[t][0] >= 0; ++k) {
         const int a = tri[t][k], b = tri[t][(k + 1) % 3];
         if (again && changed[a] < pass - 1 && changed[b] < pass - 1) continue;
+        // An inner side comes up twice, once from either triangle; one try is enough while thinning.
+        if (!thinned && b < a && mark[a] == on_face && mark[b] == on_face) continue;
         if (length(a, b) < 0.8 * wanted(a, b) && collapse(a, b)) ++count;
       }
     return count;
