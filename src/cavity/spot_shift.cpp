@@ -52,8 +52,8 @@ double f_beyond(double f, double m, double n) {
       }
       if (std::abs(c * d - 1) < 1e-14) break;
     }
-    return sum * std::exp(std::lgamma(a + b) - std::lgamma(a) - std::lgamma(b) + a * std::log(t) +
-                          b * std::log1p(-t)) / a;
+    return sum * std::exp(std::lgamma(a + b) - std::lgamma(a) - std::lgamma(b) + a * std::log(t) + b * std::log1p(-t)) /
+           a;
   };
   return x < (p + 1) / (p + q + 2) ? tail(p, q, x) : 1 - tail(q, p, 1 - x);
 }

@@ -1,8 +1,8 @@
 // Readings of the thickness in the clamped mold beside the map.
+#include "cavity/spots.hpp"
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include "cavity/spots.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront {

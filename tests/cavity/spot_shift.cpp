@@ -49,7 +49,9 @@ double none(double, double) { return 0; }
 TEST_CASE("A shift and a tilt between map and readings are found at their size") {
   // 0.1 mm at the origin, 0.4 mm/m along x: a rotation vector of (0, −4e-4, 0), for ω × x has −ω_y·x along z.
   const auto [sheet, map] = flat(0.005);
-  const auto s = spot_shift(sheet, map, readings(0.02, 1, [](double x, double) { return 0.1 + 4e-4 * x; }, 0));
+  const auto s = spot_shift(sheet, map,
+                            readings(
+                                0.02, 1, [](double x, double) { return 0.1 + 4e-4 * x; }, 0));
   CHECK(s.readings == 25);
   CHECK(s.parameters == 3);
   CHECK(s.offset == Approx(0.1).margin(1e-9));
@@ -91,14 +93,17 @@ TEST_CASE("Readings far worse than their U do not pass for a tilt") {
 TEST_CASE("A shift that the registration may explain is real, but not beyond it") {
   auto [sheet, map] = flat(0.005);
   map.registration(2, 2) = 0.05 * 0.05;  // 50 µm along z, 1σ
-  const auto s = spot_shift(sheet, map, readings(0.02, 3, [](double, double) { return 0.06; }, 0.01));
+  const auto s = spot_shift(sheet, map,
+                            readings(
+                                0.02, 3, [](double, double) { return 0.06; }, 0.01));
   CHECK(s.p < 1e-6);
   CHECK(s.p_beyond > 0.1);
 }
 
 TEST_CASE("Few readings, or readings in a row, give a shift only, and a single one gives nothing") {
   const auto [sheet, map] = flat(0.005);
-  auto all = readings(0.02, 1, [](double, double) { return 0.1; }, 0);
+  auto all = readings(
+      0.02, 1, [](double, double) { return 0.1; }, 0);
   const std::vector<SpotReading> row(all.begin(), all.begin() + 5), one(all.begin(), all.begin() + 1);
   const auto s = spot_shift(sheet, map, row);
   CHECK(s.parameters == 1);

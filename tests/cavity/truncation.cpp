@@ -13,7 +13,8 @@ const Vec3 O = Vec3::Zero();
 Face waves(double height, double length) {
   const double k = 2 * M_PI / length, l = 0.7 * k;
   return [=](double u, double v) {
-    const double du = height * k * std::cos(k * u) * std::cos(l * v), dv = -height * l * std::sin(k * u) * std::sin(l * v);
+    const double du = height * k * std::cos(k * u) * std::cos(l * v),
+                 dv = -height * l * std::sin(k * u) * std::sin(l * v);
     return Point{Vec3(u, v, height * std::sin(k * u) * std::cos(l * v)), Vec3(-du, -dv, 1).normalized()};
   };
 }
