@@ -13,11 +13,11 @@ namespace gapfront {
 /// tooling ball whose centre is fitted from the scan points near a rough place.
 struct Target {
   std::string name;
-  std::optional<double> ball;   ///< diameter, mm; unset: the places below are exact points
-  std::optional<Vec3> lower;    ///< in the lower scan's frame
-  std::optional<Vec3> upper;    ///< in the upper scan's frame
-  std::optional<Vec3> tool;     ///< in the tool frame, if the tool has datum coordinates
-  std::optional<double> u;      ///< standard uncertainty per coordinate, mm; unset: from the fit and the noise
+  std::optional<double> ball;  ///< diameter, mm; unset: the places below are exact points
+  std::optional<Vec3> lower;   ///< in the lower scan's frame
+  std::optional<Vec3> upper;   ///< in the upper scan's frame
+  std::optional<Vec3> tool;    ///< in the tool frame, if the tool has datum coordinates
+  std::optional<double> u;     ///< standard uncertainty per coordinate, mm; unset: from the fit and the noise
 };
 
 enum class AlignMethod {
@@ -30,20 +30,20 @@ enum class AlignMethod {
 struct AlignOptions {
   std::vector<AlignMethod> methods{AlignMethod::targets};
   std::vector<Target> targets;
-  std::optional<double> given_u;           ///< for `given`: standard uncertainty of the closed position, mm
-  std::optional<Region> flange_lower;      ///< flange lands, lower half, tool frame
-  double stand_off = 0;                    ///< mm between the lands when closed
+  std::optional<double> given_u;       ///< for `given`: standard uncertainty of the closed position, mm
+  std::optional<Region> flange_lower;  ///< flange lands, lower half, tool frame
+  double stand_off = 0;                ///< mm between the lands when closed
   /// A target whose places still differ by more than this after the fit is a wrong name or place, not noise, mm.
   double residual_limit = 1;
 };
 
 struct TargetResidual {
   std::string name;
-  Vec3 residual = Vec3::Zero();   ///< upper − lower after the fit, tool frame, mm
-  double lower_form = 0, upper_form = 0;  ///< RMS of the ball fits, mm (0 for points)
-  int lower_points = 0, upper_points = 0; ///< scan points used
-  double leave_one_out = 0;       ///< miss of this target when predicted by the others, mm (0: fewer than 4 targets)
-  Vec3 place = Vec3::Zero();      ///< tool frame
+  Vec3 residual = Vec3::Zero();            ///< upper − lower after the fit, tool frame, mm
+  double lower_form = 0, upper_form = 0;   ///< RMS of the ball fits, mm (0 for points)
+  int lower_points = 0, upper_points = 0;  ///< scan points used
+  double leave_one_out = 0;   ///< miss of this target when predicted by the others, mm (0: fewer than 4 targets)
+  Vec3 place = Vec3::Zero();  ///< tool frame
 };
 
 struct Alignment {
@@ -53,10 +53,10 @@ struct Alignment {
   /// the motion carries a point x of the upper half to x' = x + t + r × (x − pivot).
   Matrix6 covariance = Matrix6::Zero();
   Vec3 pivot = Vec3::Zero();
-  double fit_rms = 0;                    ///< RMS target residual, mm; says nothing about error elsewhere
+  double fit_rms = 0;  ///< RMS target residual, mm; says nothing about error elsewhere
   std::vector<TargetResidual> residuals;
-  double scale_ppm = 0, scale_ppm_u = 0; ///< apparent scale upper/lower − 1 and its standard uncertainty, ppm
-  std::string method;                    ///< in words
+  double scale_ppm = 0, scale_ppm_u = 0;  ///< apparent scale upper/lower − 1 and its standard uncertainty, ppm
+  std::string method;                     ///< in words
   std::vector<std::string> warnings;
   /// Standard uncertainty of the upper half's position at p along direction d, mm (eq. 17 generalised).
   double u_at(const Vec3& p, const Vec3& d) const;
@@ -64,8 +64,8 @@ struct Alignment {
 
 /// Throws Error{Fault::measurement} naming the free directions when the constraint is too weak, and
 /// Error{Fault::input} for a target that is missing, empty or given twice.
-Alignment align(const Scan& lower, const Scan& upper, const AlignOptions&, double noise_lower,
-                double noise_upper, const Progress& = {});
+Alignment align(const Scan& lower, const Scan& upper, const AlignOptions&, double noise_lower, double noise_upper,
+                const Progress& = {});
 
 /// Weighted rigid fit by SVD (Arun, Huang & Blostein 1987; reflection fix Umeyama 1991): the motion that
 /// carries `from` onto `to`. Weights empty: all equal.

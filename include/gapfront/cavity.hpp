@@ -35,29 +35,29 @@ class Surface {
 /// Robust local quadric fit of a Surface near a place.
 struct LocalFit {
   bool ok = false;
-  Vec3 point = Vec3::Zero();   ///< foot point on the fitted surface
-  Vec3 normal = Vec3::UnitZ(); ///< unit, on the side of the hint
-  double u = 0;                ///< standard uncertainty of the surface position along the normal (noise and truncation), mm
-  double k1 = 0, k2 = 0;       ///< principal curvatures, 1/mm; positive: centre on the normal side
+  Vec3 point = Vec3::Zero();    ///< foot point on the fitted surface
+  Vec3 normal = Vec3::UnitZ();  ///< unit, on the side of the hint
+  double u = 0;           ///< standard uncertainty of the surface position along the normal (noise and truncation), mm
+  double k1 = 0, k2 = 0;  ///< principal curvatures, 1/mm; positive: centre on the normal side
   int used = 0;
 };
 /// Foot point of `at` on the surface whose normal agrees with `hint` (points of other walls are left out).
 LocalFit fit_local(const Surface&, const Vec3& at, const Vec3& hint, double radius);
 
 struct SheetOptions {
-  double edge = 8;                  ///< target edge length, mm
-  double min_edge = 1.5;            ///< floor at tight radii, mm
-  std::vector<Vec3> seal;           ///< closed polyline in tool coordinates; empty: the whole lower face
+  double edge = 8;         ///< target edge length, mm
+  double min_edge = 1.5;   ///< floor at tight radii, mm
+  std::vector<Vec3> seal;  ///< closed polyline in tool coordinates; empty: the whole lower face
 };
 
 /// One node per cavity place.
 struct Sheet {
   Mesh mesh;
-  std::vector<Vec3> normals;      ///< unit, from the lower face into the cavity
-  std::vector<double> area;       ///< a third of the triangles around the node, mm²
-  std::vector<char> rim;          ///< 1 on the outer boundary (seal line)
-  double min_angle_deg = 0;       ///< smallest angle of the best 99 % of triangles
-  double uncovered_area = 0;      ///< holes in coverage inside the seal line, mm²
+  std::vector<Vec3> normals;  ///< unit, from the lower face into the cavity
+  std::vector<double> area;   ///< a third of the triangles around the node, mm²
+  std::vector<char> rim;      ///< 1 on the outer boundary (seal line)
+  double min_angle_deg = 0;   ///< smallest angle of the best 99 % of triangles
+  double uncovered_area = 0;  ///< holes in coverage inside the seal line, mm²
   std::size_t size() const { return mesh.points.size(); }
 };
 /// Reconstructs the moulding face of the lower half inside the seal line: manifold, quasi-uniform, finer
@@ -67,40 +67,72 @@ Sheet build_sheet(const Surface& lower, const Surface& upper, const SheetOptions
 Sheet make_sheet(Mesh);
 
 struct GapOptions {
-  double nominal = 3;               ///< expected gap, mm: starting guess and search bound
-  double max_gap = 0;               ///< mm; 0: 4 × nominal
-  double fit_radius = 0;            ///< mm; 0: chosen from the spacing
-  double u_instrument = 0.01;       ///< standard uncertainty of a scan's systematic error, mm (declared)
-  double u_temperature = 0;         ///< standard uncertainty by thermal growth across the gap, mm
-  double coverage = 2;              ///< k in U = k·u
+  double nominal = 3;          ///< expected gap, mm: starting guess and search bound
+  double max_gap = 0;          ///< mm; 0: 4 × nominal
+  double fit_radius = 0;       ///< mm; 0: chosen from the spacing
+  double u_instrument = 0.01;  ///< standard uncertainty of a scan's systematic error, mm (declared)
+  double u_temperature = 0;    ///< standard uncertainty by thermal growth across the gap, mm
+  double coverage = 2;         ///< k in U = k·u
 };
 
 struct NodeGap {
   bool measured = false;
-  double gap = 0;            ///< balanced two-sided ball diameter, mm; negative: the halves interpenetrate
-  double along_normal = 0;   ///< length along the lower normal, mm
-  Vec3 mid = Vec3::Zero();        ///< mid-point of the cavity
-  Vec3 direction = Vec3::UnitZ(); ///< unit, lower to upper
+  double gap = 0;                  ///< balanced two-sided ball diameter, mm; negative: the halves interpenetrate
+  double along_normal = 0;         ///< length along the lower normal, mm
+  Vec3 mid = Vec3::Zero();         ///< mid-point of the cavity
+  Vec3 direction = Vec3::UnitZ();  ///< unit, lower to upper
   double u_lower = 0, u_upper = 0, u_instrument = 0, u_registration = 0, u_temperature = 0;  ///< mm, 1σ
-  double U = 0;              ///< expanded, mm
+  double U = 0;                                                                              ///< expanded, mm
 };
 
 struct GapMap {
-  std::vector<NodeGap> nodes;      ///< one per sheet node
+  std::vector<NodeGap> nodes;              ///< one per sheet node
   Matrix6 registration = Matrix6::Zero();  ///< covariance of the upper half's motion about `pivot`
   Vec3 pivot = Vec3::Zero();
   double coverage = 2;
-  double unmeasured_area = 0;      ///< mm²
+  double unmeasured_area = 0;  ///< mm²
 };
 GapMap measure_gap(const Sheet&, const Surface& lower, const Surface& upper, const Alignment&, const GapOptions&,
                    const Progress& = {});
 /// The gap at one place by the same method (start near the lower face with the lower normal as hint).
-NodeGap measure_gap_at(const Surface& lower, const Surface& upper, const Vec3& at, const Vec3& normal, const GapOptions&);
+NodeGap measure_gap_at(const Surface& lower, const Surface& upper, const Vec3& at, const Vec3& normal,
+                       const GapOptions&);
 
 /// A reading of the thickness with the mold clamped (clay, wax, lead, part).
-struct SpotReading { std::string name; Vec3 at; double thickness, U; };
-struct SpotComparison { std::string name; double map, map_U, reading, reading_U, En; bool found; };
+struct SpotReading {
+  std::string name;
+  Vec3 at;
+  double thickness, U;
+};
+struct SpotComparison {
+  std::string name;
+  double map, map_U, reading, reading_U, En;
+  bool found;
+};
 /// En = |map − reading| / sqrt(U² + U²) (ISO 13528); nearest measured node within two edges.
 std::vector<SpotComparison> compare_spots(const Sheet&, const GapMap&, const std::vector<SpotReading>&);
+
+/// What map − reading has in common over all readings: the upper half seated by a small rigid motion (a shift along
+/// the opening axis and two tilts) otherwise than the registration says. Found and tested, never applied.
+struct SpotShift {
+  int readings = 0;           ///< that found a node
+  int parameters = 0;         ///< 0: too few readings; 1: shift only; 3: shift and two tilts
+  Vec3 pivot = Vec3::Zero();  ///< weighted mean of the readings' places; `offset` holds there
+  Vec3 axis = Vec3::UnitZ();  ///< unit, mean direction of the gap over the sheet
+  double offset = 0;          ///< along `axis`; positive: the map shows more gap than the readings, mm
+  double offset_U = 0;        ///< expanded by the independent parts (k of the map), mm
+  Vec3 tilt = Vec3::Zero();   ///< rotation vector across `axis`, rad
+  double chi2 = 0;            ///< of shift and tilts against the independent parts of U
+  double residual_chi2 = 0;   ///< of what they leave, readings − parameters degrees of freedom
+  double p = 1;               ///< chance of so large a motion if there is none (χ², or F where residuals exceed U)
+  double p_tilt = 1;          ///< the same for the tilts beside the shift
+  double p_beyond = 1;        ///< the same when registration, instrument and temperature may explain it too
+  /// Share of the gap at a node that the motion accounts for, mm: subtract it to remove the motion.
+  double at(const NodeGap&) const;
+};
+/// Weighted least squares on map − reading, weights from the independent parts (fits and readings, U taken at the
+/// map's coverage factor). Tests: likelihood ratio, χ² with known U; F where the residuals are larger than U says.
+/// Below 5 readings, or with all of them in a row, only the shift is sought; below 2 nothing.
+SpotShift spot_shift(const Sheet&, const GapMap&, const std::vector<SpotReading>&);
 
 }  // namespace gapfront

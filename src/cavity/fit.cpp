@@ -236,8 +236,33 @@ void select(const Patch& old, const Patch& next, bool first, double noise, doubl
   }
 }
 
+/// The inner of the two neighbourhoods that truncation is judged by, and the share of a fourth-order error that the
+/// difference between their centres shows: the error goes with the fourth power of the radius.
+struct Inner {
+  double radius = 0, share = 0;
+  int count = 0;
+};
+
+/// Half the area where that leaves points enough for the same kind of fit, else three quarters of it: a plane inside
+/// a quadric would show the bow of the face and not what the quadric leaves out.
+Inner inner_of(const Scratch& s, double r, int enough) {
+  Inner inner;
+  for (double t2 : {0.5, 0.75}) {
+    inner = {r * std::sqrt(t2), 1 - t2 * t2, 0};
+    for (std::size_t i = 0; i < s.u.size(); ++i) inner.count += Solver::weight(s, i, inner.radius) > 0;
+    if (inner.count >= enough) break;
+  }
+  return inner;
+}
+
+/// Most that a misfit moves the centre, in root mean squares of its residuals. A quadric over a disc with weights
+/// 1 − ρ² leaves ρ⁴ − 0.8 ρ² + 0.1 of ρ⁴ (moments of the disc): 0.1 at the centre, 1/√300 in root mean square, which is
+/// a ratio of √3; uneven points add some.
+constexpr double centre_by_residual = 2.5;
+
 /// Standard uncertainties of the finished patch. Noise: σ times the row of the estimator. Truncation: what the
-/// fit of half the area says differently beyond its own noise, and a share of the quartic correction.
+/// fit of an inner neighbourhood says differently beyond its own noise, not more than the residuals allow, and a
+/// share of the quartic correction.
 void uncertainty(const Solver& fit, bool plane, double noise, double spacing, Scratch& s, Patch& patch) {
   const double r = patch.radius;
   double residual2 = 0, weights = 0, count = 0;
@@ -250,12 +275,10 @@ void uncertainty(const Solver& fit, bool plane, double noise, double spacing, Sc
   const double freedom = count - (plane ? 3 : 6);
   const double spread = freedom > 0 ? std::sqrt(residual2 / weights * count / freedom) : noise;
   const double sigma = std::max(noise, spread);
-  const double inner_radius = r / std::sqrt(2.0);
-  int inner_count = 0;
-  for (std::size_t i = 0; i < s.u.size(); ++i) inner_count += Solver::weight(s, i, inner_radius) > 0;
-  const bool inner_plane = plane || inner_count < enough_for_quadric;
-  const Solver inner(s, r, inner_radius, inner_plane);
-  const bool compare = inner.ok && inner_count >= enough_for_plane;
+  const int enough = plane ? enough_for_plane : enough_for_quadric;
+  const Inner within = inner_of(s, r, enough);
+  const Solver inner(s, r, within.radius, plane);
+  const bool compare = inner.ok && within.count >= enough;
   double row2 = 0, slope2[2] = {0, 0}, between2 = 0, shift = 0;
   for (std::size_t i = 0; i < s.u.size(); ++i) {
     const Row t = terms(s.u[i] / r, s.v[i] / r);
@@ -267,17 +290,22 @@ void uncertainty(const Solver& fit, bool plane, double noise, double spacing, Sc
     }
     shift += a * quartic(patch.H, Vector2d(s.u[i], s.v[i]));
     if (compare) {
-      const double d = Solver::weight(s, i, inner_radius) * inner.inverse.row(0).dot(t) - a;
+      const double d = Solver::weight(s, i, within.radius) * inner.inverse.row(0).dot(t) - a;
       between2 += d * d;
     }
   }
   // A plane in place of a quadric: its bow, judged by the scatter, is not known to better than itself.
   double truncation2 = plane ? spread * spread : 0;
+  // What moves the centre shows in the residuals too; noise of its own size may hide as much again.
+  const double most2 = centre_by_residual * centre_by_residual * spread * spread;
   if (compare) {
-    // A fourth-order error falls to a quarter at r/√2, so the difference shows three quarters of it. Differences
-    // within two of their own standard deviations are noise that is counted already.
-    const double d = (inner.coefficients(0) - fit.coefficients(0)) / 0.75;
-    truncation2 += std::max(0.0, d * d - 4 * sigma * sigma * between2 / (0.75 * 0.75));
+    // Differences within two of their own standard deviations are noise that is counted already.
+    const double d = inner.coefficients(0) - fit.coefficients(0);
+    const double beyond2 = std::max(0.0, d * d - 4 * sigma * sigma * between2) / (within.share * within.share);
+    truncation2 += std::min(most2, beyond2);
+  } else {
+    // Too few points for two radii: the misfit beyond the noise, at its worst.
+    truncation2 += std::max(0.0, most2 - centre_by_residual * centre_by_residual * noise * noise);
   }
   // How far real faces are from constant curvature is unknown; a fifth of the correction covers bends whose other
   // curvature varies (a torus, from the tests) and is next to nothing at radii above 15 spacings.
@@ -357,7 +385,6 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
       return patch;
     }
     store(fit, r, next);
-    next.scatter = scatter_of(fit, r, s);
     next.ok = true;
     // Settled when the frame no longer moves: a hundredth of the radius shifts the weights by less than 1e-4.
     const double moved = (foot.point - patch.origin).norm(), tilted = next.slope.norm();
@@ -365,6 +392,8 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
     if (settled || pass == 7) {
       next.ok = supported(s, sp, r);
       uncertainty(fit, plane, noise, sp, s, next);
+    } else {
+      next.scatter = scatter_of(fit, r, s);  // the next selection cuts by it; the last patch needs none
     }
     patch = next;
   }

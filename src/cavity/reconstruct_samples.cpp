@@ -4,8 +4,8 @@
 #include <cmath>
 #include <cstdint>
 #include <numeric>
-#include <tuple>
 #include <queue>
+#include <tuple>
 #include "cavity/reconstruct.hpp"
 #include "gapfront/error.hpp"
 #include "geometry/parallel.hpp"

@@ -1,7 +1,10 @@
 // Signed distance on a sparse grid and its zero set.
 #include <algorithm>
+#include <bit>
 #include <cmath>
 #include <cstdint>
+#include <initializer_list>
+#include <iterator>
 #include <limits>
 #include "cavity/reconstruct.hpp"
 #include "geometry/parallel.hpp"
@@ -18,6 +21,20 @@ void sort_unique(std::vector<Key>& keys) {
   keys.erase(std::unique(keys.begin(), keys.end()), keys.end());
 }
 
+/// The keys (sorted, each once) and the same shifted by each of `steps`, sorted, each once: merging keeps the order
+/// that a sort of the whole would have to find anew.
+std::vector<Key> spread(const std::vector<Key>& keys, std::initializer_list<Key> steps) {
+  std::vector<Key> out = keys, shifted(keys.size()), merged;
+  for (Key step : steps) {
+    std::transform(keys.begin(), keys.end(), shifted.begin(), [&](Key k) { return k + step; });
+    merged.clear(), merged.reserve(out.size() + shifted.size() / 2);
+    std::set_union(out.begin(), out.end(), shifted.begin(), shifted.end(), std::back_inserter(merged));
+    out.swap(merged);
+  }
+  return out;
+}
+constexpr Key step_x = Key(1) << 42, step_y = Key(1) << 21, step_z = 1;
+
 /// Cells that hold a sample, and the 26 around each.
 std::vector<Key> band(const std::vector<Vec3>& points, const Vec3& origin, double cell) {
   std::vector<Key> seeds;
@@ -26,14 +43,8 @@ std::vector<Key> band(const std::vector<Vec3>& points, const Vec3& origin, doubl
     seeds.push_back(pack(Key(q.x()), Key(q.y()), Key(q.z())));
   }
   sort_unique(seeds);
-  std::vector<Key> cells;
-  cells.reserve(27 * seeds.size());
-  for (Key s : seeds) {
-    const auto [x, y, z] = unpack(s);
-    for (int d = 0; d < 27; ++d) cells.push_back(pack(x + d % 3 - 1, y + d / 3 % 3 - 1, z + d / 9 - 1));
-  }
-  sort_unique(cells);
-  return cells;
+  // Adding the two's complement takes one step back; the origin lies three cells off, so that no digit wraps.
+  return spread(spread(spread(seeds, {step_z, -step_z}), {step_y, -step_y}), {step_x, -step_x});
 }
 
 /// The six tetrahedra of a cube around its diagonal (Freudenthal), corners as bit sets, all of positive volume.
@@ -54,26 +65,22 @@ Mesh zero_set(const Samples& s) {
   origin -= Vec3::Constant(3.37 * h);  // off the round numbers on which a machined flat would graze the grid
   const auto cells = band(points, origin, h);
   // Corners of the cells, numbered in the order of their keys.
-  std::vector<std::pair<Key, std::uint32_t>> uses;
-  uses.reserve(8 * cells.size());
-  for (std::uint32_t c = 0; c < cells.size(); ++c) {
-    const auto [x, y, z] = unpack(cells[c]);
-    for (Key b = 0; b < 8; ++b)
-      uses.push_back({pack(x + (b & 1), y + (b >> 1 & 1), z + (b >> 2)), 8 * c + std::uint32_t(b)});
-  }
-  std::sort(uses.begin(), uses.end());
+  const std::vector<Key> keys = spread(spread(spread(cells, {step_z}), {step_y}), {step_x});
   std::vector<Vec3> place;
-  std::vector<Key> keys;
-  std::vector<int> corner(8 * cells.size());
-  for (std::size_t i = 0; i < uses.size(); ++i) {
-    if (i == 0 || uses[i].first != uses[i - 1].first) {
-      const auto [x, y, z] = unpack(uses[i].first);
-      keys.push_back(uses[i].first);
-      place.push_back(origin + h * Vec3(double(x), double(y), double(z)));
-    }
-    corner[uses[i].second] = int(place.size()) - 1;
+  place.reserve(keys.size());
+  for (Key k : keys) {
+    const auto [x, y, z] = unpack(k);
+    place.push_back(origin + h * Vec3(double(x), double(y), double(z)));
   }
-  uses.clear(), uses.shrink_to_fit();
+  std::vector<int> corner(8 * cells.size());
+  for (Key b = 0; b < 8; ++b) {
+    const Key step = pack(b & 1, b >> 1 & 1, b >> 2);
+    std::size_t i = 0;  // both lists ascend
+    for (std::size_t c = 0; c < cells.size(); ++c) {
+      while (keys[i] != cells[c] + step) ++i;
+      corner[8 * c + b] = int(i);
+    }
+  }
   // Averaged distance to the tangent planes. The weights fall off within a cell, so that the far wall of a rib
   // does not count; the reach is two cells, as far as a corner of a crossed cell can be from the samples.
   constexpr double none = std::numeric_limits<double>::quiet_NaN();
@@ -95,7 +102,7 @@ Mesh zero_set(const Samples& s) {
   });
   // Crossed edges are named by their lower corner and direction; triangles by three such names.
   std::vector<std::array<Key, 3>> named;
-  std::vector<Key> names;
+  std::vector<std::uint8_t> crossed(place.size(), 0);  // bit d: the edge from here in direction d is crossed
   for (std::size_t c = 0; c < cells.size(); ++c) {
     const int* id = &corner[8 * c];
     int positive = 0, known = 0;
@@ -121,8 +128,15 @@ Mesh zero_set(const Samples& s) {
       }
     }
   }
-  for (const auto& t : named) names.insert(names.end(), t.begin(), t.end());
-  sort_unique(names);
+  for (const auto& t : named)
+    for (Key k : t) crossed[k / 8] |= std::uint8_t(1u << k % 8);
+  std::vector<Key> names;
+  std::vector<int> first(place.size());
+  for (std::size_t i = 0; i < place.size(); ++i) {
+    first[i] = int(names.size());
+    for (Key d = 1; d < 8; ++d)
+      if (crossed[i] >> d & 1) names.push_back(8 * i + d);
+  }
   Mesh out;
   out.points.resize(names.size());
   parallel_for(names.size(), [&](std::size_t i) {
@@ -133,7 +147,7 @@ Mesh zero_set(const Samples& s) {
     const double t = std::clamp(value[a] / (value[a] - value[b]), 0.05, 0.95);
     out.points[i] = place[a] + t * (place[b] - place[a]);
   });
-  auto index = [&](Key k) { return int(std::lower_bound(names.begin(), names.end(), k) - names.begin()); };
+  auto index = [&](Key k) { return first[k / 8] + std::popcount(unsigned(crossed[k / 8]) & ((1u << k % 8) - 1)); };
   out.triangles.resize(named.size());
   parallel_for(named.size(), [&](std::size_t i) {
     out.triangles[i] = {index(named[i][0]), index(named[i][1]), index(named[i][2])};

@@ -7,12 +7,25 @@
 namespace gapfront {
 namespace {
 
-double smallest_angle(const Vec3& a, const Vec3& b, const Vec3& c) {
-  auto at = [](const Vec3& o, const Vec3& p, const Vec3& q) {
-    return std::atan2((p - o).cross(q - o).norm(), (p - o).dot(q - o));
-  };
-  return std::min({at(a, b, c), at(b, c, a), at(c, a, b)});
+/// Tangent of the smallest angle, which is at most 60°: grows with it, and spares the arc tangent.
+double sharpest(const Vec3& a, const Vec3& b, const Vec3& c) {
+  // It lies opposite the shortest side.
+  const Vec3 ab = b - a, bc = c - b, ca = a - c;
+  const double lab = ab.squaredNorm(), lbc = bc.squaredNorm(), lca = ca.squaredNorm();
+  const double beside = lab <= lbc && lab <= lca ? -bc.dot(ca) : lbc <= lca ? -ca.dot(ab) : -ab.dot(bc);
+  return beside > 0 ? ab.cross(bc).norm() / beside : 0;
 }
+
+/// Triangles on a side: two inside, one on a boundary, none.
+struct Across {
+  int triangle[2] = {-1, -1};
+  std::size_t count = 0;
+  std::size_t size() const { return count; }
+  bool empty() const { return count == 0; }
+  int operator[](std::size_t i) const { return triangle[i]; }
+  const int* begin() const { return triangle; }
+  const int* end() const { return triangle + count; }
+};
 
 /// The mesh while it changes: dead triangles have a negative first vertex, rings list the triangles at a vertex.
 struct Remesher {
@@ -23,10 +36,13 @@ struct Remesher {
   const SealLine& seal;
   std::vector<Vec3>& p = mesh.points;
   std::vector<Triangle>& tri = mesh.triangles;
-  std::vector<Vec3> n = vertex_normals(mesh);
+  std::vector<Vec3> n = quick_normals(mesh);
   std::vector<double> size = {};
   std::vector<std::vector<int>> ring = {};
-  bool thinned = false;  ///< the first, fine mesh is down to about the wanted size
+  bool thinned = false;           ///< the first, fine mesh is down to about the wanted size
+  std::vector<int> changed = {};  ///< the pass of collapse_short that last changed something at or next to a vertex
+  int pass = 0;
+  std::vector<int> na = {}, nb = {};  ///< neighbours of the two ends of a side, re-used
 
   void prepare() {
     ring.assign(p.size(), {});
@@ -43,10 +59,10 @@ struct Remesher {
 
   // ---- questions -------------------------------------------------------------------------------------------
   bool has(int t, int v) const { return tri[t][0] == v || tri[t][1] == v || tri[t][2] == v; }
-  std::vector<int> across(int a, int b) const {
-    std::vector<int> out;
+  Across across(int a, int b) const {
+    Across out;
     for (int t : ring[a])
-      if (has(t, b)) out.push_back(t);
+      if (out.count < 2 && has(t, b)) out.triangle[out.count++] = t;
     return out;
   }
   int third(int t, int a, int b) const {
@@ -54,20 +70,18 @@ struct Remesher {
       if (v != a && v != b) return v;
     return -1;
   }
-  std::vector<int> around(int v) const {
-    std::vector<int> out;
+  void around(int v, std::vector<int>& out) const {
+    out.clear();
     for (int t : ring[v])
       for (int w : tri[t])
         if (w != v && std::find(out.begin(), out.end(), w) == out.end()) out.push_back(w);
-    std::sort(out.begin(), out.end());
-    return out;
   }
   double length(int a, int b) const { return (p[a] - p[b]).norm(); }
   double wanted(int a, int b) const { return 0.5 * (size[a] + size[b]); }
   /// Cosine between a triangle's normal and the surface's there; −1 without area.
   double upright(const Vec3& a, const Vec3& b, const Vec3& c, const Vec3& up) const {
     const Vec3 m = (b - a).cross(c - a);
-    const double l = m.norm() * up.norm();
+    const double l = std::sqrt(m.squaredNorm() * up.squaredNorm());
     return l > 0 ? m.dot(up) / l : -1;
   }
 
@@ -126,19 +140,23 @@ struct Remesher {
     } else if (mark[b] != on_face) {
       std::swap(a, b);
     }
-    const auto na = around(a), nb = around(b);
-    std::vector<int> common;
-    std::set_intersection(na.begin(), na.end(), nb.begin(), nb.end(), std::back_inserter(common));
-    if (common.size() != sides.size()) return false;  // link condition
     // Left-overs of clipping: their triangles are slivers already, so only a turned-over triangle stands against it.
     const bool tiny = thinned && length(a, b) < 0.25 * wanted(a, b);
     const bool middle = mark[a] == on_face && mark[b] == on_face;
     const Vec3 x = middle ? Vec3(0.5 * (p[a] + p[b])) : p[a];
-    const Vec3 up = middle ? Vec3((n[a] + n[b]).normalized()) : n[a];
+    // First, because it is cheap and stops most: the sides that would come out too long.
     if (!tiny)
-      for (const auto* list : {&na, &nb})
-        for (int v : *list)
-          if (v != a && v != b && (x - p[v]).norm() > 4.0 / 3.0 * 0.5 * (size[a] + size[v])) return false;
+      for (int end : {a, b})
+        for (int t : ring[end])
+          for (int v : tri[t]) {
+            const double most = 4.0 / 3.0 * 0.5 * (size[a] + size[v]);
+            if (v != a && v != b && (x - p[v]).squaredNorm() > most * most) return false;
+          }
+    around(a, na), around(b, nb);
+    const auto common =
+        std::count_if(nb.begin(), nb.end(), [&](int v) { return std::find(na.begin(), na.end(), v) != na.end(); });
+    if (std::size_t(common) != sides.size()) return false;  // link condition
+    const Vec3 up = middle ? Vec3((n[a] + n[b]).normalized()) : n[a];
     auto stands = [&](int gone, int other) {
       for (int t : ring[gone]) {
         if (has(t, other)) continue;
@@ -151,12 +169,16 @@ struct Remesher {
         const double now = upright(q[0], q[1], q[2], sum);
         // Within about 55° of the surface's own normal; what was worse may stay as it was.
         if (now < (tiny ? 0.3 : 0.57) && now <= upright(o[0], o[1], o[2], sum)) return false;
-        const double angle = smallest_angle(q[0], q[1], q[2]);
-        if (!tiny && angle < 0.1 && angle < smallest_angle(o[0], o[1], o[2])) return false;  // 6°: no new slivers
+        if (tiny) continue;
+        const double angle = sharpest(q[0], q[1], q[2]);
+        if (angle < 0.1 && angle < sharpest(o[0], o[1], o[2])) return false;  // 6°: no new slivers
       }
       return true;
     };
     if (!stands(b, a) || (middle && !stands(a, b))) return false;
+    for (const auto* list : {&na, &nb})
+      for (int v : *list) changed[v] = pass;
+    changed[a] = pass;
     for (int t : sides) {
       for (int v : tri[t]) forget(v, t);
       tri[t][0] = -1;
@@ -168,17 +190,24 @@ struct Remesher {
     size[a] = std::min(size[a], size[b]);
     return true;
   }
-  int collapse_short() {
+  /// `again`: nothing but this function has touched the mesh since the last call, so a side that could not go then
+  /// and has seen no change around either end cannot go now.
+  int collapse_short(bool again = false) {
     int count = 0;
+    ++pass;
+    changed.resize(p.size(), pass - 1);
     for (int t = 0; t < int(tri.size()); ++t)
       for (int k = 0; k < 3 && tri[t][0] >= 0; ++k) {
         const int a = tri[t][k], b = tri[t][(k + 1) % 3];
+        if (again && changed[a] < pass - 1 && changed[b] < pass - 1) continue;
+        // An inner side comes up twice, once from either triangle; one try is enough while thinning.
+        if (!thinned && b < a && mark[a] == on_face && mark[b] == on_face) continue;
         if (length(a, b) < 0.8 * wanted(a, b) && collapse(a, b)) ++count;
       }
     return count;
   }
 
-  bool flip(int a, int b, const std::vector<int>& sides, int c, int d) {
+  bool flip(int a, int b, const Across& sides, int c, int d) {
     // sides[0] = (a, b, c) in its sense, sides[1] = (b, a, d).
     if (!across(c, d).empty()) return false;
     const Vec3 up = n[a] + n[b] + n[c] + n[d];
@@ -197,7 +226,7 @@ struct Remesher {
         const int a = tri[t][k], b = tri[t][(k + 1) % 3], c = tri[t][(k + 2) % 3];
         auto sides = across(a, b);
         if (sides.size() != 2) continue;
-        if (sides[0] != t) std::swap(sides[0], sides[1]);
+        if (sides[0] != t) std::swap(sides.triangle[0], sides.triangle[1]);
         const int d = third(sides[1], a, b);
         if (d == c) continue;
         bool better;
@@ -208,8 +237,8 @@ struct Remesher {
           };
           better = off(a, -1) + off(b, -1) + off(c, 1) + off(d, 1) < off(a, 0) + off(b, 0) + off(c, 0) + off(d, 0);
         } else {
-          const double old = std::min(smallest_angle(p[a], p[b], p[c]), smallest_angle(p[b], p[a], p[d]));
-          const double now = std::min(smallest_angle(p[a], p[d], p[c]), smallest_angle(p[b], p[c], p[d]));
+          const double old = std::min(sharpest(p[a], p[b], p[c]), sharpest(p[b], p[a], p[d]));
+          const double now = std::min(sharpest(p[a], p[d], p[c]), sharpest(p[b], p[c], p[d]));
           better = now > old + 1e-9;
         }
         if (better && flip(a, b, sides, c, d)) ++count;
@@ -226,10 +255,10 @@ struct Remesher {
         o[k] = p[w], q[k] = w == v ? x : p[w];
         sum += w == v ? up : n[w];
       }
-      const double now = upright(q[0], q[1], q[2], sum), was = upright(o[0], o[1], o[2], sum);
-      if (now < 0.6 && now < was) return false;
-      const double angle = smallest_angle(q[0], q[1], q[2]);
-      if (angle < 0.2 && angle < smallest_angle(o[0], o[1], o[2])) return false;
+      const double now = upright(q[0], q[1], q[2], sum);
+      if (now < 0.6 && now < upright(o[0], o[1], o[2], sum)) return false;
+      const double angle = sharpest(q[0], q[1], q[2]);
+      if (angle < 0.2 && angle < sharpest(o[0], o[1], o[2])) return false;
     }
     p[v] = x, n[v] = up;
     return true;
@@ -257,7 +286,10 @@ struct Remesher {
         settle(samples, aim[v], up[v]);
       } else {
         std::vector<int> ends;
-        for (int w : around(v))
+        thread_local std::vector<int> near;
+        around(v, near);
+        std::sort(near.begin(), near.end());
+        for (int w : near)
           if (across(v, w).size() == 1) ends.push_back(w);
         if (ends.size() != 2) return;
         const Vec3 chord = (p[ends[1]] - p[ends[0]]).normalized();
@@ -276,11 +308,22 @@ struct Remesher {
       }
   }
 
+  void drop_dead() {
+    tri.erase(std::remove_if(tri.begin(), tri.end(), [](const Triangle& t) { return t[0] < 0; }), tri.end());
+  }
+  /// Nine in ten triangles are gone after thinning; what is left closes up, in its order.
+  void compact() {
+    drop_dead();
+    std::size_t kept = 0;
+    for (std::size_t v = 0; v < n.size(); ++v)
+      if (!ring[v].empty()) n[kept++] = n[v];
+    n.resize(kept);
+    drop_unused(mesh, mark);
+    changed.clear();
+    prepare();
+  }
   void finish() {
-    std::vector<Triangle> alive;
-    for (const Triangle& t : tri)
-      if (t[0] >= 0) alive.push_back(t);
-    tri = std::move(alive);
+    drop_dead();
     drop_unused(mesh, mark);
   }
 };
@@ -306,7 +349,8 @@ void remesh(Mesh& mesh, std::vector<char>& mark, const Samples& samples, const S
   r.prepare();
   // The marching-tetrahedra mesh is far too fine: thin it before anything else, until little changes.
   for (int pass = 0; pass < 10; ++pass)
-    if (r.collapse_short() * 100 < int(r.tri.size())) break;
+    if (r.collapse_short(pass > 0) * 100 < int(r.tri.size())) break;
+  r.compact();
   r.thinned = true;
   // Ten rounds: sizes and valences settle in about five, angles in as many more.
   constexpr int rounds = 10;

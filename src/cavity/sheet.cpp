@@ -12,6 +12,8 @@
 namespace gapfront {
 namespace {
 
+using Loops = std::vector<std::vector<int>>;
+
 std::vector<Vec3> places(const Mesh& m, const std::vector<int>& loop) {
   std::vector<Vec3> out;
   for (int v : loop) out.push_back(m.points[v]);
@@ -31,7 +33,7 @@ double extent(const std::vector<Vec3>& loop) {
   return std::sqrt(best);
 }
 
-std::size_t outer_loop(const Mesh& m, const std::vector<std::vector<int>>& loops) {
+std::size_t outer_loop(const Mesh& m, const Loops& loops) {
   std::size_t best = 0;
   double longest = -1;
   for (std::size_t i = 0; i < loops.size(); ++i)
@@ -65,9 +67,8 @@ void close_small_holes(Mesh& m, std::vector<char>& mark, double limit) {
 
 /// Marks boundary vertices, moves those of the seal exactly onto it, and fixes corners and the meeting points
 /// of seal and scan edge.
-void place_boundary(Mesh& m, std::vector<char>& mark, const Samples& s, const SealLine& seal) {
-  const auto loops = boundary_loops(m);
-  const auto normals = vertex_normals(m);
+void place_boundary(Mesh& m, const Loops& loops, std::vector<char>& mark, const Samples& s, const SealLine& seal) {
+  const auto normals = quick_normals(m);
   std::vector<char> kind(m.points.size(), on_face);
   for (const auto& loop : loops)
     for (int v : loop) kind[v] = mark[v] == on_seal ? on_seal : on_edge;
@@ -102,8 +103,7 @@ void place_boundary(Mesh& m, std::vector<char>& mark, const Samples& s, const Se
 }
 
 /// Area of holes, and of bites out of the rim that the scan does not cover.
-double missing_area(const Mesh& m, const std::vector<char>& mark, const SealLine& seal) {
-  const auto loops = boundary_loops(m);
+double missing_area(const Mesh& m, const Loops& loops, const std::vector<char>& mark, const SealLine& seal) {
   if (loops.empty()) return 0;
   const std::size_t outer = outer_loop(m, loops);
   double sum = 0;
@@ -131,8 +131,7 @@ double missing_area(const Mesh& m, const std::vector<char>& mark, const SealLine
   return sum;
 }
 
-void require_seal(const Mesh& m, const std::vector<char>& mark) {
-  const auto loops = boundary_loops(m);
+void require_seal(const Mesh& m, const Loops& loops, const std::vector<char>& mark) {
   if (loops.empty()) return;
   const auto& outer = loops[outer_loop(m, loops)];
   double on = 0, all = 0;
@@ -164,7 +163,7 @@ Sheet build_sheet(const Surface& lower, const Surface& upper, const SheetOptions
   Mesh mesh = zero_set(samples);
   report_progress(progress, "sheet", 0.35);
   std::vector<char> mark(mesh.points.size(), on_face);
-  clip(mesh, coverage_field(samples, mesh, vertex_normals(mesh)), mark, on_edge);
+  clip(mesh, coverage_field(samples, mesh, quick_normals(mesh)), mark, on_edge);
   if (!seal.empty()) {
     std::vector<double> distance(mesh.points.size());
     parallel_for(distance.size(), [&](std::size_t i) { distance[i] = seal.signed_distance(mesh.points[i]); });
@@ -174,9 +173,10 @@ Sheet build_sheet(const Surface& lower, const Surface& upper, const SheetOptions
   if (mesh.triangles.empty())
     throw Error(Fault::measurement, "sheet: no connected surface inside the seal line; check cavity.seal and the scan");
   close_small_holes(mesh, mark, std::max(3 * lower.spacing(), o.edge));
-  place_boundary(mesh, mark, samples, seal);
-  if (!seal.empty()) require_seal(mesh, mark);
-  const double uncovered = missing_area(mesh, mark, seal);
+  const Loops loops = boundary_loops(mesh);
+  place_boundary(mesh, loops, mark, samples, seal);
+  if (!seal.empty()) require_seal(mesh, loops, mark);
+  const double uncovered = missing_area(mesh, loops, mark, seal);
   report_progress(progress, "sheet", 0.5);
   remesh(mesh, mark, samples, seal, progress);
   // Last, on the points of the scan themselves; small moves only, the triangles are good already.

@@ -7,6 +7,8 @@ namespace gapfront {
 
 /// Angle-weighted unit normals per vertex.
 std::vector<Vec3> vertex_normals(const Mesh&);
+/// The same weighted by area: slivers of a cut mesh hardly count, and no angle is needed.
+std::vector<Vec3> quick_normals(const Mesh&);
 /// Vertices of each boundary loop, in the sense in which the triangles run along it. Needs a manifold mesh.
 std::vector<std::vector<int>> boundary_loops(const Mesh&);
 /// Keeps the part where field < 0, cutting triangles at the zero; sets `mark` of new vertices to `tag`.

@@ -22,6 +22,10 @@ SealLine::SealLine(std::vector<Vec3> polygon) {
     if (polygon_.empty() || (flat(p) - polygon_.back()).norm() > 0) polygon_.push_back(flat(p));
   while (polygon_.size() > 1 && (polygon_.front() - polygon_.back()).norm() == 0) polygon_.pop_back();
   const std::size_t n = polygon_.size();
+  for (std::size_t i = 0; i < n; ++i) {
+    const Vec3 &a = polygon_[i], d = polygon_[(i + 1) % n] - a;
+    segments_.push_back({a.x(), a.y(), d.x(), d.y(), d.squaredNorm() > 0 ? 1 / d.squaredNorm() : 0});
+  }
   for (std::size_t i = 0; i < n && n >= 3; ++i) {
     const Vec3 in = (polygon_[i] - polygon_[(i + n - 1) % n]).normalized();
     const Vec3 out = (polygon_[(i + 1) % n] - polygon_[i]).normalized();
@@ -30,14 +34,15 @@ SealLine::SealLine(std::vector<Vec3> polygon) {
 }
 
 Vec3 SealLine::snap(const Vec3& p) const {
-  const Vec3 q = flat(p);
-  double best = std::numeric_limits<double>::infinity();
-  Vec3 found = q;
-  for (std::size_t i = 0, n = polygon_.size(); i < n; ++i) {
-    const Vec3 c = nearest_on(q, polygon_[i], polygon_[(i + 1) % n]);
-    if (const double d = (c - q).squaredNorm(); d < best) best = d, found = c;
+  // Every point of the face asks this: plain numbers, and no division.
+  double best = std::numeric_limits<double>::infinity(), x = p.x(), y = p.y();
+  for (const Segment& s : segments_) {
+    const double ex = p.x() - s.x, ey = p.y() - s.y;
+    const double t = std::clamp((ex * s.dx + ey * s.dy) * s.inverse2, 0.0, 1.0);
+    const double rx = ex - t * s.dx, ry = ey - t * s.dy, d = rx * rx + ry * ry;
+    if (d < best) best = d, x = s.x + t * s.dx, y = s.y + t * s.dy;
   }
-  return {found.x(), found.y(), p.z()};
+  return {x, y, p.z()};
 }
 
 double SealLine::signed_distance(const Vec3& p) const {

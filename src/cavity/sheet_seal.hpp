@@ -22,6 +22,10 @@ class SealLine {
  private:
   double station(const Vec3& p) const;  // arc length at the point nearest to p
   std::vector<Vec3> polygon_, corners_;
+  struct Segment {
+    double x, y, dx, dy, inverse2;  // start, step, 1/length²
+  };
+  std::vector<Segment> segments_;
 };
 
 }  // namespace gapfront

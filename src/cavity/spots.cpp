@@ -1,8 +1,8 @@
 // Readings of the thickness in the clamped mold beside the map.
+#include "cavity/spots.hpp"
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include "gapfront/cavity.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront {
@@ -30,12 +30,12 @@ double distance_to_node(const Sheet& sheet, const NodeGap& node, std::size_t i, 
 
 }  // namespace
 
-std::vector<SpotComparison> compare_spots(const Sheet& sheet, const GapMap& map,
-                                          const std::vector<SpotReading>& readings) {
+std::vector<std::optional<std::size_t>> nodes_of_spots(const Sheet& sheet, const GapMap& map,
+                                                       const std::vector<SpotReading>& readings) {
   if (map.nodes.size() != sheet.size())
     throw Error(Fault::input, "spots: the gap map belongs to another sheet; measure the gap on this one");
   const std::vector<double> edges = longest_edges(sheet.mesh);
-  std::vector<SpotComparison> out;
+  std::vector<std::optional<std::size_t>> out;
   for (const SpotReading& r : readings) {
     if (!r.at.allFinite() || !std::isfinite(r.thickness) || !(r.U >= 0))
       throw Error(Fault::input,
@@ -47,11 +47,23 @@ std::vector<SpotComparison> compare_spots(const Sheet& sheet, const GapMap& map,
       const double d = distance_to_node(sheet, map.nodes[i], i, r.at);
       if (d < best) best = d, node = i;
     }
+    const bool found = std::isfinite(best) && best <= 2 * edges[node];
+    out.push_back(found ? std::optional(node) : std::nullopt);
+  }
+  return out;
+}
+
+std::vector<SpotComparison> compare_spots(const Sheet& sheet, const GapMap& map,
+                                          const std::vector<SpotReading>& readings) {
+  const auto nodes = nodes_of_spots(sheet, map, readings);
+  std::vector<SpotComparison> out;
+  for (std::size_t k = 0; k < readings.size(); ++k) {
+    const SpotReading& r = readings[k];
     SpotComparison c{r.name, 0, 0, r.thickness, r.U, 0, false};
-    if (std::isfinite(best) && best <= 2 * edges[node]) {
+    if (nodes[k]) {
       c.found = true;
-      c.map = map.nodes[node].gap;
-      c.map_U = map.nodes[node].U;
+      c.map = map.nodes[*nodes[k]].gap;
+      c.map_U = map.nodes[*nodes[k]].U;
       const double both = std::hypot(c.map_U, c.reading_U), apart = std::abs(c.map - c.reading);
       // Two exact values that differ disagree without limit; two that agree, agree.
       c.En = both > 0 ? apart / both : apart > 0 ? std::numeric_limits<double>::infinity() : 0.0;

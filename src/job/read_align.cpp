@@ -40,7 +40,9 @@ void read_align(Table t, Job& job) {
   std::vector<std::string> names;
   for (auto& target : t.tables("target")) align.targets.push_back(read_target(target, names));
   if (align.targets.empty() && align.methods == std::vector{AlignMethod::targets})
-    t.fail("method \"targets\" needs targets; add three or more [[align.target]] sections (method = \"given\" is only for scans that already lie closed in one frame)");
+    t.fail(
+        "method \"targets\" needs targets; add three or more [[align.target]] sections (method = \"given\" is only for "
+        "scans that already lie closed in one frame)");
   t.done();
 }
 

@@ -1,0 +1,153 @@
+// The rigid motion that map and spot readings have between them, and whether it is more than chance.
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+#include "cavity/spots.hpp"
+
+namespace gapfront {
+
+namespace {
+
+using Eigen::MatrixXd;
+using Eigen::VectorXd;
+
+/// Readings for shift and tilts: two more than the three parameters, so that the residuals say something.
+constexpr std::size_t enough_for_tilt = 5;
+/// A shift needs a second reading to be common.
+constexpr std::size_t enough_for_shift = 2;
+/// Spread of the readings across their longest line, in shares of that line: below it a tilt about the line is
+/// extrapolated tenfold and says nothing.
+constexpr double least_spread = 0.1;
+/// Standard uncertainty that stands in where both sides claim to be exact, mm: a tenth of a micrometre is below
+/// what any gauge resolves.
+constexpr double least_u = 1e-4;
+
+/// Chance that a χ² variable of 1, 2 or 3 degrees of freedom exceeds x (closed forms, common practice).
+double chi2_beyond(double x, int freedom) {
+  if (freedom == 2) return std::exp(-x / 2);
+  const double tail = std::erfc(std::sqrt(x / 2));
+  return freedom == 1 ? tail : tail + std::sqrt(2 * x / std::numbers::pi) * std::exp(-x / 2);
+}
+
+/// Chance that an F variable of m (1, 2 or 3) and n degrees of freedom exceeds f: the regularised
+/// incomplete beta function I_x(n/2, m/2), x = n/(n + m f), by its continued fraction (Lentz; from memory).
+double f_beyond(double f, double m, double n) {
+  const double x = n / (n + m * f), p = n / 2, q = m / 2;
+  if (x >= 1) return 1;
+  if (x <= 0) return 0;
+  const auto tail = [](double a, double b, double t) {
+    const double tiny = 1e-300;
+    double c = 1, d = 1 - (a + b) * t / (a + 1);
+    d = 1 / (std::abs(d) < tiny ? tiny : d);
+    double sum = d;
+    // 200 terms: the fraction converges in O(√max(a, b)) of them.
+    for (int i = 1; i < 200; ++i) {
+      for (const double e : {i * (b - i) * t / ((a + 2 * i - 1) * (a + 2 * i)),
+                             -(a + i) * (a + b + i) * t / ((a + 2 * i) * (a + 2 * i + 1))}) {
+        d = 1 + e * d, c = 1 + e / c;
+        d = 1 / (std::abs(d) < tiny ? tiny : d);
+        if (std::abs(c) < tiny) c = tiny;
+        sum *= c * d;
+      }
+      if (std::abs(c * d - 1) < 1e-14) break;
+    }
+    return sum * std::exp(std::lgamma(a + b) - std::lgamma(a) - std::lgamma(b) + a * std::log(t) + b * std::log1p(-t)) /
+           a;
+  };
+  return x < (p + 1) / (p + q + 2) ? tail(p, q, x) : 1 - tail(q, p, 1 - x);
+}
+
+/// Are the places spread in both directions across the axis?
+bool spread_out(const std::vector<Vec3>& places, const Vec3& pivot, const Vec3& u, const Vec3& v) {
+  Eigen::Matrix2d m = Eigen::Matrix2d::Zero();
+  for (const Vec3& p : places) {
+    const Eigen::Vector2d q((p - pivot).dot(u), (p - pivot).dot(v));
+    m += q * q.transpose();
+  }
+  const Eigen::Vector2d e = Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d>(m).eigenvalues();
+  return e(1) > 0 && e(0) > least_spread * least_spread * e(1);
+}
+
+}  // namespace
+
+double SpotShift::at(const NodeGap& node) const {
+  return node.direction.dot(offset * axis + tilt.cross(node.mid - pivot));
+}
+
+SpotShift spot_shift(const Sheet& sheet, const GapMap& map, const std::vector<SpotReading>& readings) {
+  const auto nodes = nodes_of_spots(sheet, map, readings);
+  std::vector<const NodeGap*> at;
+  std::vector<Vec3> places;
+  std::vector<double> apart, variance;
+  for (std::size_t k = 0; k < readings.size(); ++k) {
+    if (!nodes[k]) continue;
+    const NodeGap& g = map.nodes[*nodes[k]];
+    const double u = readings[k].U / map.coverage;
+    at.push_back(&g);
+    places.push_back(g.mid);
+    apart.push_back(g.gap - readings[k].thickness);
+    variance.push_back(std::max(least_u * least_u, u * u + g.u_lower * g.u_lower + g.u_upper * g.u_upper));
+  }
+  SpotShift out;
+  out.readings = int(at.size());
+  if (at.size() < enough_for_shift) return out;
+  Vec3 axis = Vec3::Zero(), middle = Vec3::Zero();
+  double weights = 0;
+  for (std::size_t i = 0; i < sheet.size(); ++i)
+    if (map.nodes[i].measured) axis += (sheet.area.empty() ? 1 : sheet.area[i]) * map.nodes[i].direction;
+  // A closed shell has no opening axis; then the tool's Z serves.
+  out.axis = axis.norm() > 0 ? Vec3(axis.normalized()) : Vec3(Vec3::UnitZ());
+  for (std::size_t k = 0; k < at.size(); ++k) middle += places[k] / variance[k], weights += 1 / variance[k];
+  out.pivot = middle / weights;
+  const Vec3 u = out.axis.unitOrthogonal(), v = out.axis.cross(u);
+  const int m = at.size() >= enough_for_tilt && spread_out(places, out.pivot, u, v) ? 3 : 1;
+  const auto n = Eigen::Index(at.size());
+  // Rows in units of their own standard deviations. Common parts: the registration's six motions, the instrument's
+  // and the temperature's one each (the same error at every reading).
+  MatrixXd J(n, m), common = MatrixXd::Zero(n, 8);
+  VectorXd d(n);
+  for (Eigen::Index k = 0; k < n; ++k) {
+    const NodeGap& g = *at[std::size_t(k)];
+    const double s = std::sqrt(variance[std::size_t(k)]);
+    const Vec3 r = g.mid - out.pivot;
+    J(k, 0) = g.direction.dot(out.axis) / s;
+    if (m == 3) J(k, 1) = u.cross(r).dot(g.direction) / s, J(k, 2) = v.cross(r).dot(g.direction) / s;
+    d(k) = apart[std::size_t(k)] / s;
+    Vector6 j;
+    j << g.direction, (g.mid - map.pivot).cross(g.direction);
+    common.row(k).head<6>() = j.transpose() / s;
+    common(k, 6) = g.u_instrument / s, common(k, 7) = g.u_temperature / s;
+  }
+  const MatrixXd normal = J.transpose() * J;
+  const Eigen::LDLT<MatrixXd> solver(normal);
+  if (solver.info() != Eigen::Success || solver.vectorD().minCoeff() <= 0) return out;  // all on steep walls
+  out.parameters = m;
+  const VectorXd theta = solver.solve(J.transpose() * d);
+  const MatrixXd covariance = solver.solve(MatrixXd::Identity(m, m));
+  out.offset = theta(0);
+  out.offset_U = map.coverage * std::sqrt(covariance(0, 0));
+  if (m == 3) out.tilt = theta(1) * u + theta(2) * v;
+  out.chi2 = theta.dot(normal * theta);
+  out.residual_chi2 = (d - J * theta).squaredNorm();
+  const double freedom = double(n - m), scale = std::max(1.0, out.residual_chi2 / freedom);
+  const auto chance = [&](double chi2, int k) {
+    return scale > 1 ? f_beyond(chi2 / k / scale, k, freedom) : chi2_beyond(chi2, k);
+  };
+  out.p = chance(out.chi2, m);
+  if (m == 3) {
+    const Eigen::Vector2d t = theta.tail<2>();
+    const Eigen::Matrix2d c = covariance.bottomRightCorner<2, 2>();
+    out.p_tilt = chance(t.dot(c.inverse() * t), 2);
+  }
+  MatrixXd common_covariance = MatrixXd::Identity(8, 8);
+  common_covariance.topLeftCorner<6, 6>() = map.registration;
+  const MatrixXd carried = covariance * J.transpose() * common;
+  const MatrixXd all = scale * covariance + carried * common_covariance * carried.transpose();
+  // Here the parameters' own covariance is scaled already.
+  const double beyond = theta.dot(all.ldlt().solve(theta));
+  out.p_beyond = scale > 1 ? f_beyond(beyond / m, m, freedom) : chi2_beyond(beyond, m);
+  return out;
+}
+
+}  // namespace gapfront
