@@ -47,7 +47,13 @@ std::string closed_path(const std::vector<Vec3>& outline, const View& v) {
   return d.empty() ? d : d + "Z";
 }
 
-// Regions, vents and (when in the picture) stations.
+// A name beside a mark, on the side where the picture has room for it.
+std::string beside(const View& v, double x, double y, const std::string& text) {
+  const bool left = x > v.width - 60;  // pixels; "vent" takes about 40
+  return label(left ? x - 10 : x + 10, y, text, left ? "end" : "start");
+}
+
+// Regions, vents and what stays dry.
 std::string marks(const Inspection& r, const View& v) {
   std::string out;
   for (const auto& region : r.verdict.regions) {
@@ -59,12 +65,12 @@ std::string marks(const Inspection& r, const View& v) {
     if (!vent.path.empty()) {
       const double x = v.x(vent.path[0]), y = v.y(vent.path[0]);
       out += "<circle class=\"vent\" cx=\"" + fixed(x) + "\" cy=\"" + fixed(y) + "\" r=\"6\"/>" +
-             label(x + 9, y + 4, "vent");
+             beside(v, x, y + 4, "vent");
     }
   for (const auto& p : r.filling.pockets) {
     const double x = v.x(p.centre), y = v.y(p.centre);
     out += "<path class=\"dry\" d=\"M" + fixed(x - 7) + " " + fixed(y - 7) + "l14 14m0 -14l-14 14\"/>" +
-           label(x + 10, y - 6, "air");
+           beside(v, x, y - 6, "air");
   }
   return out;
 }
