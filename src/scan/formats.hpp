@@ -31,6 +31,13 @@ class Sink {
     if (!(length > 0) || !std::isfinite(length)) usable_normals_ = false;
     if (usable_normals_) scan_.cloud.normals.push_back(n / length);
   }
+  /// x y z, and nx ny nz behind them where the file has normals.
+  void add(const double* v, bool normals) {
+    if (normals)
+      add({v[0], v[1], v[2]}, Vec3f(float(v[3]), float(v[4]), float(v[5])));
+    else
+      add({v[0], v[1], v[2]});
+  }
   std::uint64_t seen() const { return seen_; }
   /// Normals are all or nothing: one per point, else none.
   void close();

@@ -105,13 +105,6 @@ Columns find_columns(const Input& in, const Header& h) {
   return c;
 }
 
-void add_point(Sink& sink, const double* v, bool normals) {
-  if (normals)
-    sink.add({v[0], v[1], v[2]}, Vec3f(float(v[3]), float(v[4]), float(v[5])));
-  else
-    sink.add({v[0], v[1], v[2]});
-}
-
 [[noreturn]] void fail_short(const Input& in, const Header& h, std::uint64_t present) {
   in.fail_byte(in.size(), "the file ends early: " + std::to_string(h.points) + " points promised, " +
                               std::to_string(present) + " present; copy or export the file again");
@@ -137,7 +130,7 @@ void read_ascii(Input& in, const Header& h, const Columns& c, Sink& sink) {
         in.fail_line("point " + std::to_string(i + 1) + ": expected a number for " + h.fields[c.at[k]].name +
                      ", found " + quote(at < w.size() ? w[at] : "") + "; correct or remove the line");
     }
-    add_point(sink, v, c.normals());
+    sink.add(v, c.normals());
   }
 }
 
@@ -192,7 +185,7 @@ void read_compressed(Input& in, const Header& h, const Columns& c, Sink& sink) {
       const Field& f = h.fields[c.at[k]];
       v[k] = number_at(out.data() + f.at * h.points + i * size_of(f.type) * f.count, f.type, false);
     }
-    add_point(sink, v, c.normals());
+    sink.add(v, c.normals());
   }
 }
 
@@ -215,7 +208,7 @@ void read_pcd(Input& in, Sink& sink) {
       double v[6] = {};
       for (int k = 0; k < (c.normals() ? 6 : 3); ++k)
         v[k] = number_at(record + h.fields[c.at[k]].at, h.fields[c.at[k]].type, false);
-      add_point(sink, v, c.normals());
+      sink.add(v, c.normals());
     }
   } else if (h.data == "binary_compressed") {
     read_compressed(in, h, c, sink);

@@ -88,13 +88,6 @@ Columns find_columns(const Input& in, const Element& e) {
   return c;
 }
 
-void add_point(Sink& sink, const double* v, bool normals) {
-  if (normals)
-    sink.add({v[0], v[1], v[2]}, Vec3f(float(v[3]), float(v[4]), float(v[5])));
-  else
-    sink.add({v[0], v[1], v[2]});
-}
-
 [[noreturn]] void fail_short(const Input& in, const Element& e, std::uint64_t present) {
   in.fail_byte(in.size(), "the file ends early: " + std::to_string(e.count) + " " + e.name + " records promised, " +
                               std::to_string(present) + " present; copy or export the file again");
@@ -130,7 +123,7 @@ void read_ascii(Input& in, const Element& e, const Columns* columns, Sink& sink)
           if (columns->at[k] == property) v[k] = value;
       }
     }
-    add_point(sink, v, columns->normals());
+    sink.add(v, columns->normals());
   }
 }
 
@@ -157,7 +150,7 @@ void read_packed(Input& in, const Element& e, const Columns& c, bool swap, Sink&
     if (!record) fail_short(in, e, i);
     double v[6];
     for (int k = 0; k < n; ++k) v[k] = number_at(record + at[k], type[k], swap);
-    add_point(sink, v, n == 6);
+    sink.add(v, n == 6);
   }
 }
 
@@ -177,7 +170,7 @@ void read_listed(Input& in, const Element& e, const Columns* columns, bool swap,
           if (columns->at[k] == property) v[k] = number_at(bytes, p.type, swap);
       }
     }
-    if (columns) add_point(sink, v, columns->normals());
+    if (columns) sink.add(v, columns->normals());
   }
 }
 
