@@ -1,0 +1,93 @@
+#include "align/combine.hpp"
+
+#include <Eigen/Eigenvalues>
+
+#include "align/rigid.hpp"
+
+namespace gapfront {
+namespace {
+
+// Eigenvalues below this share of the greatest (turns scaled to mm at 100 mm, a small tool) are silence, not knowledge:
+// a factor of 10^5 in uncertainty.
+constexpr double kSilent = 1e-10;
+constexpr double kLever = 100;
+
+struct Spectrum {
+  Eigen::SelfAdjointEigenSolver<Matrix6> solver;
+  Vector6 scale;
+  bool speaks(int k) const { return solver.eigenvalues()(k) > kSilent * solver.eigenvalues()(5); }
+};
+
+Spectrum spectrum_of(const Matrix6& information) {
+  Spectrum s;
+  s.scale << Vec3::Ones(), Vec3::Constant(1 / kLever);
+  s.solver.compute(s.scale.asDiagonal() * information * s.scale.asDiagonal());
+  return s;
+}
+
+Matrix6 pseudo_inverse(const Matrix6& information) {
+  const Spectrum s = spectrum_of(information);
+  Matrix6 out = Matrix6::Zero();
+  for (int k = 0; k < 6; ++k)
+    if (s.speaks(k)) {
+      const Vector6 v = s.scale.asDiagonal() * s.solver.eigenvectors().col(k);
+      out += v * v.transpose() / s.solver.eigenvalues()(k);
+    }
+  return out;
+}
+
+int rank_of(const Matrix6& information) {
+  const Spectrum s = spectrum_of(information);
+  int rank = 0;
+  for (int k = 0; k < 6; ++k) rank += s.solver.eigenvalues()(5) > 0 && s.speaks(k);
+  return rank;
+}
+
+}  // namespace
+
+Matrix6 move_information(const Matrix6& information, const Vec3& from, const Vec3& to) {
+  Matrix6 back = Matrix6::Identity();  // a motion about `to` seen about `from`
+  back.topRows<3>() = motion_jacobian(from, to);
+  return back.transpose() * information * back;
+}
+
+Combination combine(const std::vector<PoseEstimate>& estimates, const Vec3& pivot) {
+  Combination out;
+  out.pivot = pivot;
+  out.upper_to_tool = estimates.front().upper_to_tool;
+  std::vector<Matrix6> information;
+  int ranks = 0;
+  for (const PoseEstimate& e : estimates) {
+    information.push_back(move_information(e.information, e.pivot, pivot));
+    out.information += information.back();
+    ranks += rank_of(e.information);
+  }
+  const Matrix6 covariance = pseudo_inverse(out.information);
+  std::vector<Vector6> apart(estimates.size());
+  // Small motions do not quite add; the second round moves by the square of the first, the third by nothing.
+  for (int round = 0; round < 4; ++round) {
+    Vector6 sum = Vector6::Zero();
+    for (std::size_t i = 0; i < estimates.size(); ++i) {
+      apart[i] = motion_about(estimates[i].upper_to_tool * out.upper_to_tool.inverse(), pivot);
+      sum += information[i] * apart[i];
+    }
+    if (round == 3) break;
+    out.upper_to_tool = small_motion(covariance * sum, pivot) * out.upper_to_tool;
+  }
+  for (std::size_t i = 0; i < estimates.size(); ++i) {
+    out.share.push_back(apart[i].dot(information[i] * apart[i]));
+    out.chi2 += out.share.back();
+    const Spectrum s = spectrum_of(information[i]);
+    Vector6 along = Vector6::Zero();
+    for (int k = 0; k < 6; ++k)
+      if (s.speaks(k)) {
+        const Vector6 v = s.solver.eigenvectors().col(k);
+        along += v * v.dot(s.scale.cwiseInverse().asDiagonal() * apart[i]);
+      }
+    out.difference.push_back(s.scale.asDiagonal() * along);
+  }
+  out.freedom = ranks - rank_of(out.information);
+  return out;
+}
+
+}  // namespace gapfront

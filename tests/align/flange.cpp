@@ -1,0 +1,255 @@
+// The flange as a method: lands with high spots, stand-off, tilt, agreement with targets, and what it claims.
+#include <Eigen/LU>
+#include <catch2/catch.hpp>
+#include <functional>
+
+#include "align/contact.hpp"
+#include "align/rigid.hpp"
+#include "gapfront/error.hpp"
+#include "support.hpp"
+
+using namespace gapfront;
+using namespace support;
+
+namespace {
+
+using Height = std::function<double(double x, double y)>;
+double flat(double, double) { return 0; }
+
+/// A frame of lands 30 mm wide about a hole of 340 × 240 mm, and in it a face `deep` apart from the other half's.
+std::vector<Vec3> land_points(const Height& height, double spacing, double noise, Random& random, double face) {
+  std::vector<Vec3> out;
+  for (double x = -200; x <= 200; x += spacing)
+    for (double y = -150; y <= 150; y += spacing) {
+      const double px = x + 0.3 * spacing * (random.uniform() - 0.5), py = y + 0.3 * spacing * (random.uniform() - 0.5);
+      const bool land = std::abs(px) > 170 || std::abs(py) > 120;
+      if (!land && random.uniform() > 0.1) continue;  // the face only says on which side the cavity is
+      out.emplace_back(px, py, (land ? height(px, py) : face) + noise * random.gauss());
+    }
+  return out;
+}
+
+/// The frame as one polygon, cut open at the left.
+Region frame_region() {
+  Region r;
+  r.polygon = {{-201, -151, 0}, {201, -151, 0}, {201, 151, 0},  {-201, 151, 0},  {-201, 0.001, 0}, {-172, 0.001, 0},
+               {-172, 122, 0},  {172, 122, 0},  {172, -122, 0}, {-172, -122, 0}, {-172, 0, 0},     {-201, 0, 0}};
+  return r;
+}
+
+/// Both halves in the tool frame; the upper one carried off its rest by `off`.
+struct Pair2 {
+  Scan lower, upper;
+  AlignOptions options;
+};
+
+Pair2 made(const Height& lower, const Height& upper, double noise, unsigned seed, const Rigid& off,
+           double spacing = 2) {
+  Pair2 p;
+  Random random(seed);
+  p.lower.cloud.points = land_points(lower, spacing, noise, random, -20);
+  for (const Vec3& x : land_points(upper, spacing, noise, random, -17)) p.upper.cloud.points.push_back(off * x);
+  p.options.methods = {AlignMethod::given, AlignMethod::flange};
+  p.options.flange_lower = frame_region();
+  return p;
+}
+
+Alignment run(const Pair2& p) { return align(p.lower, p.upper, p.options, 0.02, 0.02); }
+
+/// Height of the upper half's plane z = 0 over places, as registered.
+double height_at(const Alignment& a, const Rigid& off, double x, double y) {
+  return (a.upper_to_tool * off * Vec3(x, y, 0)).z();
+}
+
+bool says(const std::vector<std::string>& lines, const std::string& part) {
+  for (const auto& l : lines)
+    if (l.find(part) != std::string::npos) return true;
+  return false;
+}
+
+/// Targets that know the upper half's pose `off`, lifted by `wrong` mm along Z.
+void add_targets(AlignOptions& o, const Rigid& off, double sigma, double wrong, Random& random) {
+  const std::vector<Vec3> at{{-185, -135, 0}, {185, -135, 5}, {185, 135, 0}, {-185, 135, 8}, {0, 140, 30}};
+  for (std::size_t i = 0; i < at.size(); ++i) {
+    o.targets.push_back(point_target("B" + std::to_string(i + 1), at[i] + sigma * random.vector(),
+                                     off * (at[i] - Vec3(0, 0, wrong)) + sigma * random.vector()));
+    o.targets.back().u = sigma;
+  }
+}
+
+const Rigid kOff = small_motion((Vector6() << 0, 0, 0.7, 2e-3, -1e-3, 0).finished(), Vec3::Zero());
+
+/// Raised by h over 60 mm along X and the land's whole width, about (x, y).
+double pad(double px, double py, double x, double y, double h) {
+  return std::abs(px - x) < 30 && std::abs(py - y) < 35 ? h : 0;
+}
+
+}  // namespace
+
+TEST_CASE("A table set down on three uneven stones rests on the plane through them") {
+  // Rows (1, y, −x) of sinking and turns about X and Y at size 1; stones at clearance −h. Closed form: the plane
+  // through the three highest, checked by what is left at each.
+  std::vector<ContactPlace> places;
+  for (int i = -10; i <= 10; ++i)
+    for (int j = -10; j <= 10; ++j) {
+      const double x = i / 10.0, y = j / 10.0;
+      const bool stone = (i == -8 && j == -8) || (i == 8 && j == -8) || (i == 0 && j == 9);
+      places.push_back({Vec3(1, y, -x), stone ? -0.5 - 0.1 * i / 8.0 : 0.0, 1e-6});
+    }
+  const ContactFit fit = set_down(places);
+  CHECK(fit.carrying.size() == 3);
+  CHECK(fit.loose.empty());
+  for (const ContactPlace& p : places) CHECK(p.clearance + p.row.dot(fit.motion) > -1e-5);
+  for (int i : fit.carrying) CHECK(std::abs(places[i].clearance + places[i].row.dot(fit.motion)) < 1e-5);
+}
+
+TEST_CASE("Even lands are brought into contact from a tilted and lifted pose") {
+  // About 9600 land points of 20 um in each half: the mean is known to 0.02·√2/√9600 = 0.29 um, a corner to √3 of it or
+  // somewhat more, as cells at the edge with few points go unused. Four sigma of what is claimed.
+  const Alignment a = run(made(flat, flat, 0.02, 1, kOff));
+  for (double x : {-190, 190})
+    for (double y : {-140, 140}) {
+      CHECK(a.u_at(Vec3(x, y, 0), Vec3::UnitZ()) < 0.001);
+      CHECK(std::abs(height_at(a, kOff, x, y)) < 4 * a.u_at(Vec3(x, y, 0), Vec3::UnitZ()));
+    }
+  REQUIRE(a.flange);
+  CHECK(a.flange->carrying > 0.95 * a.flange->places);
+  CHECK(a.method.find("in-plane location from given") != std::string::npos);
+}
+
+TEST_CASE("The declared stand-off is kept between the lands") {
+  Pair2 p = made(flat, flat, 0.02, 2, kOff);
+  p.options.stand_off = 3;
+  const Alignment a = run(p);
+  for (double x : {-190, 190})
+    for (double y : {-140, 140}) CHECK(height_at(a, kOff, x, y) == Approx(3).margin(0.002));
+}
+
+TEST_CASE("The high spots carry, and the lands between them stay open") {
+  // Three pads of 0.1 mm: the upper land lies in the plane z = 0.1, 0.1 mm clear of everything else. A pad holds
+  // at least 400 points: 0.02·√(2/400) = 1.4 um for its mean; a mean over all lands would
+  // say 0.015. The pads cover 2·(45·30 + 30·20) + 60·30 = 5700 of 38400 mm², so the lands are open by 0.0852 on
+  // average.
+  const Height pads = [](double x, double y) {
+    return pad(x, y, -185, -135, 0.1) + pad(x, y, 185, -135, 0.1) + pad(x, y, 0, 135, 0.1);
+  };
+  const Alignment a = run(made(pads, flat, 0.02, 3, kOff));
+  CHECK(height_at(a, kOff, -185, -135) == Approx(0.1).margin(0.006));
+  CHECK(height_at(a, kOff, 185, -135) == Approx(0.1).margin(0.006));
+  CHECK(height_at(a, kOff, 0, 135) == Approx(0.1).margin(0.006));
+  REQUIRE(a.flange);
+  CHECK(a.flange->carrying < 0.148 * a.flange->places);
+  CHECK(a.flange->mean_open == Approx(0.0852).margin(0.003));
+  CHECK_FALSE(says(a.warnings, "fewer than 3"));
+}
+
+TEST_CASE("A high corner tilts the upper half as the plane over its carrying places says") {
+  // Three pads whose tops lie in one plane, 0.5 mm high at (−185, −135), 0.2 at (185, −135) and (0, 135); closed form:
+  // the upper land takes that plane. Level tops would carry on their edges.
+  const Height pads = [](double x, double y) {
+    const double plane = 0.275 - 0.3 * x / 370 - 0.15 * y / 270;
+    return (pad(x, y, -185, -135, 1) + pad(x, y, 185, -135, 1) + pad(x, y, 0, 135, 1)) * plane;
+  };
+  const Alignment a = run(made(pads, flat, 0.02, 4, kOff, 1.5));
+  CHECK(height_at(a, kOff, -185, -135) == Approx(0.5).margin(0.006));
+  CHECK(height_at(a, kOff, 185, -135) == Approx(0.2).margin(0.006));
+  CHECK(height_at(a, kOff, 0, 135) == Approx(0.2).margin(0.006));
+}
+
+TEST_CASE("Single stray points under the upper land do not lift it") {
+  Pair2 p = made(flat, flat, 0.02, 6, kOff);
+  Random random(66);
+  for (std::size_t i = 0; i < p.lower.cloud.points.size(); i += 97)
+    p.lower.cloud.points[i].z() += 0.3 + 0.5 * random.uniform();
+  const Alignment a = run(p);
+  for (double x : {-190, 190})
+    for (double y : {-140, 140}) CHECK(std::abs(height_at(a, kOff, x, y)) < 0.003);
+}
+
+TEST_CASE("Targets and flange that agree are combined, and both make the result better") {
+  Random random(7);
+  Pair2 p = made(flat, flat, 0.02, 7, kOff);
+  add_targets(p.options, kOff, 0.01, 0, random);
+  p.options.methods = {AlignMethod::targets};
+  const Alignment alone = run(p);
+  p.options.methods = {AlignMethod::targets, AlignMethod::flange};
+  const Alignment both = run(p);
+  CHECK_FALSE(says(both.warnings, "disagree"));
+  for (double x : {-190, 190}) {
+    CHECK(std::abs(height_at(both, kOff, x, 140)) < 0.003);
+    CHECK(both.u_at(Vec3(x, 140, 0), Vec3::UnitZ()) < 0.3 * alone.u_at(Vec3(x, 140, 0), Vec3::UnitZ()));
+    // Level lands say nothing about the plane they lie in.
+    CHECK(both.u_at(Vec3(x, 140, 0), Vec3::UnitX()) ==
+          Approx(alone.u_at(Vec3(x, 140, 0), Vec3::UnitX())).epsilon(0.01));
+  }
+  CHECK(both.method.find("combined by least squares with targets") != std::string::npos);
+}
+
+TEST_CASE("A disagreement of 0.2 mm between targets and flange is named and carried in the uncertainty") {
+  Random random(8);
+  Pair2 p = made(flat, flat, 0.02, 8, kOff);
+  add_targets(p.options, kOff, 0.01, 0.2, random);  // the targets put the upper half 0.2 mm high
+  p.options.methods = {AlignMethod::targets, AlignMethod::flange};
+  const Alignment a = run(p);
+  CHECK((says(a.warnings, "flange and targets disagree by 0.2") ||
+         says(a.warnings, "flange and targets disagree by 0.19")));
+  CHECK(says(a.warnings, "lower at"));
+  CHECK(a.u_at(Vec3(0, 0, 0), Vec3::UnitZ()) > 0.08);
+}
+
+TEST_CASE("The flange with targets for the plane only takes height and tilt from the lands") {
+  Random random(9);
+  Pair2 p = made(flat, flat, 0.02, 9, kOff);
+  add_targets(p.options, kOff, 0.01, 0.2, random);
+  p.options.methods = {AlignMethod::flange};
+  const Alignment a = run(p);
+  CHECK(std::abs(height_at(a, kOff, 190, 140)) < 0.002);
+  CHECK(says(a.warnings, "the flange is followed"));
+  CHECK(a.u_at(Vec3(0, 0, 0), Vec3::UnitX()) > 0.004);  // of the targets: 0.01·√2/√5 = 6.3 um
+}
+
+TEST_CASE("Over 300 draws sinking and tilts scatter as the flange claims") {
+  // NEES with 3 degrees of freedom: the mean of n draws lies within 3 ± 2.576·√(6/n) in 99 % of such tests.
+  const Height pads = [](double x, double y) {
+    return pad(x, y, -185, -135, 0.3) + pad(x, y, 185, -135, 0.3) + pad(x, y, 0, 135, 0.3);
+  };
+  const Height shapes[] = {flat, pads};
+  for (int kind = 0; kind < 2; ++kind) {
+    const int draws = 300;
+    double mean = 0;
+    for (int k = 0; k < draws; ++k) {
+      const Alignment a = run(made(shapes[kind], flat, 0.02, 1000 + k, kOff, kind ? 3 : 4));
+      const Rigid truth = Rigid(Eigen::Translation3d(0, 0, kind ? 0.3 : 0)) * kOff.inverse();
+      const Vector6 e = motion_about(a.upper_to_tool * truth.inverse(), a.pivot);
+      const Vec3 out(e(2), e(3), e(4));
+      Eigen::Matrix3d c;
+      const int at[] = {2, 3, 4};
+      for (int i = 0; i < 3; ++i)
+        for (int j = 0; j < 3; ++j) c(i, j) = a.covariance(at[i], at[j]);
+      mean += out.dot(c.inverse() * out) / draws;
+    }
+    INFO((kind ? "three pads" : "even lands") << ": mean NEES " << mean);
+    CHECK(mean > 3 - 2.576 * std::sqrt(6.0 / draws));
+    CHECK(mean < 3 + 2.576 * std::sqrt(6.0 / draws));
+  }
+}
+
+TEST_CASE("The flange without lands, without location in the plane, or along one line is refused in words") {
+  const auto fault = [](const Pair2& p) -> std::string {
+    try {
+      run(p);
+    } catch (const Error& e) {
+      return e.what();
+    }
+    return "no error";
+  };
+  Pair2 p = made(flat, flat, 0.02, 10, kOff);
+  p.options.methods = {AlignMethod::flange};
+  CHECK(fault(p).find("free to slide along its plane") != std::string::npos);
+  p.options.methods = {AlignMethod::given, AlignMethod::flange};
+  p.options.flange_lower =
+      Region{.polygon = {{-190, 141, 0}, {190, 141, 0}, {190, 147, 0}, {-190, 147, 0}}, .box = {}, .path = {}};
+  CHECK(fault(p).find("free to turn about the line through") != std::string::npos);
+  p.options.flange_lower.reset();
+  CHECK(fault(p).find("needs to know the lands") != std::string::npos);
+}
