@@ -4,9 +4,13 @@
 #include <algorithm>
 #include <cmath>
 
+#include "align/combine.hpp"
+#include "align/flange.hpp"
+#include "align/nominal.hpp"
 #include "align/rigid.hpp"
 #include "align/targets.hpp"
 #include "gapfront/error.hpp"
+#include "gapfront/pose.hpp"
 
 namespace gapfront {
 namespace {
@@ -29,39 +33,205 @@ double Alignment::u_at(const Vec3& p, const Vec3& d) const {
   return std::sqrt(std::max(0.0, (j * covariance * j.transpose()).value()));
 }
 
+namespace {
+
+struct Words {
+  std::vector<std::string>& warnings;
+  void add(const std::vector<std::string>& more) { warnings.insert(warnings.end(), more.begin(), more.end()); }
+};
+
+std::vector<Vec3> carried(const std::vector<Vec3>& points, const Rigid& motion) {
+  std::vector<Vec3> out;
+  out.reserve(points.size());
+  for (const Vec3& p : points) out.push_back(motion * p);
+  return out;
+}
+
+std::vector<KnownPlace> known_places(const std::vector<LocatedTarget>& targets, bool upper) {
+  std::vector<KnownPlace> out;
+  for (const LocatedTarget& t : targets)
+    if (const auto& half = upper ? t.upper : t.lower; half && t.tool) out.push_back({half->at, *t.tool});
+  return out;
+}
+
+/// Sliding in the lands' plane changes the gap where the face is steep. Flat to a hundredth of a radian and the slide
+/// may be anything a dowel allows: a millimetre of it is then 0.01 mm of gap.
+bool steep(const std::vector<Vec3>& lower, const LandFrame& frame) {
+  const SurfacePoints s = thin_surface(lower, frame.size / 40);
+  std::size_t count = 0;
+  for (const Vec3& n : s.normals) count += n.cross(frame.axis).norm() > 0.01 + 3 * s.curve / std::max(s.spacing, 1e-9);
+  return count > s.normals.size() / 50;  // strays and edges are fewer than one place in fifty
+}
+
+PoseEstimate given_estimate(const Scan& lower, const AlignOptions& options) {
+  PoseEstimate e{"given", Rigid::Identity(), Matrix6::Zero(), middle(lower.cloud.points)};
+  // A shift of the whole half; the turn that goes with it over half the tool's size is no larger.
+  const double u = std::max(options.given_u.value_or(0), 1e-6);
+  double size = 1;
+  for (const Vec3& p : lower.cloud.points) size = std::max(size, (p - e.pivot).norm());
+  e.information.diagonal() << Vec3::Constant(1 / (u * u)), Vec3::Constant(size * size / (u * u));
+  return e;
+}
+
+/// Greatest displacement, over the lower half's corners, of a small motion.
+double greatest_move(const std::vector<Vec3>& points, const Vector6& motion, const Vec3& pivot) {
+  double most = 0;
+  for (std::size_t i = 0, step = points.size() / 2000 + 1; i < points.size(); i += step)
+    most = std::max(most, (motion_jacobian(points[i], pivot) * motion).norm());
+  return most;
+}
+
+void refuse_contradictions(const AlignOptions& options) {
+  if (options.methods.empty()) throw Error(Fault::input, "align: no method given; give \"targets\" or another");
+  if (uses(options, AlignMethod::given) && uses(options, AlignMethod::nominal))
+    throw Error(Fault::input, "align: \"given\" leaves the scans where they are and \"nominal\" moves them; choose one");
+  if (uses(options, AlignMethod::nominal) && (!options.nominal_lower || !options.nominal_upper))
+    throw Error(Fault::input, "align: method \"nominal\" needs both nominal surfaces; give nominal_lower and nominal_upper");
+}
+
+}  // namespace
+
 Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& options, double noise_lower,
                 double noise_upper, const Progress& progress) {
   report_progress(progress, "align", 0);
   check_targets(options.targets);
-  if (options.methods.empty()) throw Error(Fault::input, "align: no method given; give \"targets\" or another");
-  if (uses(options, AlignMethod::flange) || uses(options, AlignMethod::nominal) || options.methods.size() > 1)
-    throw Error(Fault::input, "align: this version registers by \"targets\" or \"given\" alone; choose one of them");
+  refuse_contradictions(options);
+  const bool by_targets = uses(options, AlignMethod::targets), by_given = uses(options, AlignMethod::given),
+             by_flange = uses(options, AlignMethod::flange), by_nominal = uses(options, AlignMethod::nominal);
   Alignment out;
-  const auto add = [&](const std::vector<std::string>& more) {
-    out.warnings.insert(out.warnings.end(), more.begin(), more.end());
-  };
-  if (uses(options, AlignMethod::given)) {
-    out.method = "given: both scans share the tool frame, closed";
-    out.pivot = middle(lower.cloud.points);
-    const double u = options.given_u.value_or(0);
-    out.covariance.topLeftCorner<3, 3>() = u * u * Eigen::Matrix3d::Identity();
+  Words words{out.warnings};
+  const auto targets = locate_targets(lower, upper, options.targets, noise_lower, noise_upper, progress);
+
+  // The tool frame: the lower half on its nominal surface, else targets' tool places, else the lower scan's own.
+  std::string frame_words;
+  std::optional<NominalPose> low;
+  if (by_nominal) {
+    const auto known = known_places(targets, false);
+    std::optional<Rigid> start;
+    if (known.size() >= 3) start = tool_datum(targets).lower_to_tool;
+    low = fit_nominal(lower.cloud.points, *options.nominal_lower, "lower", start ? &*start : nullptr, options, known,
+                      noise_lower, progress);
+    out.lower_to_tool = low->estimate.upper_to_tool;
+    out.nominal.push_back(low->fit);
+    words.add(low->warnings);
+    frame_words = "tool frame: the nominal lower surface's";
+  } else if (!by_given) {
+    const Datum datum = tool_datum(targets);
+    out.lower_to_tool = datum.lower_to_tool;
+    frame_words = datum.words;
+    words.add(datum.warnings);
+  }
+
+  std::vector<PoseEstimate> estimates;
+  std::optional<TargetFit> fit;
+  int shared = 0;
+  for (const LocatedTarget& t : targets) shared += t.lower && t.upper;
+  if (by_targets || (by_flange && !by_given && !by_nominal && shared > 0)) {
+    fit = fit_targets(targets, out.lower_to_tool, options.residual_limit);
+    out.residuals = fit->residuals;
+    out.scale_ppm = fit->scale_ppm, out.scale_ppm_u = fit->scale_ppm_u;
+    words.add(fit->warnings);
+    estimates.push_back({"targets", fit->fit.motion, fit->fit.information, fit->fit.pivot});
+  }
+  if (by_given) {
+    estimates.push_back(given_estimate(lower, options));
     if (!options.given_u)
       out.warnings.push_back("align: the closed position is taken as exact, because given_u is not given");
-  } else if (uses(options, AlignMethod::targets)) {
-    const auto targets = locate_targets(lower, upper, options.targets, noise_lower, noise_upper, progress);
-    const Datum datum = tool_datum(targets);
-    const TargetFit fit = fit_targets(targets, datum.lower_to_tool, options.residual_limit);
-    out.lower_to_tool = datum.lower_to_tool;
-    out.upper_to_tool = fit.fit.motion;
-    out.pivot = fit.fit.pivot;
-    out.covariance = fit.fit.information.inverse();
-    out.fit_rms = fit.rms;
-    out.residuals = fit.residuals;
-    out.scale_ppm = fit.scale_ppm, out.scale_ppm_u = fit.scale_ppm_u;
-    out.method = "targets: " + std::to_string(fit.residuals.size()) + " seen in both halves; " + datum.words;
-    add(datum.warnings);
-    add(fit.warnings);
   }
+  if (by_nominal) {
+    std::optional<Rigid> start;
+    if (fit) start = fit->fit.motion;
+    NominalPose up = fit_nominal(upper.cloud.points, *options.nominal_upper, "upper", start ? &*start : nullptr, options,
+                                 known_places(targets, true), noise_upper, progress);
+    out.nominal.push_back(up.fit);
+    words.add(up.warnings);
+    // Of the upper half against the lower one: both fits err.
+    const Matrix6 both = up.estimate.information.inverse() +
+                         move_pivot(low->estimate.information.inverse(), low->estimate.pivot, up.estimate.pivot);
+    up.estimate.information = both.inverse();
+    estimates.push_back(up.estimate);
+  }
+
+  std::optional<FlangeFit> flange;
+  if (by_flange) {
+    const Rigid first = estimates.empty() ? out.lower_to_tool : combine(estimates, estimates[0].pivot).upper_to_tool;
+    std::vector<Vec3> balls;
+    std::vector<double> keep_off;
+    for (const LocatedTarget& t : targets)
+      for (const Target& o : options.targets)
+        if (o.name == t.name && o.ball && t.lower)
+          balls.push_back(out.lower_to_tool * t.lower->at), keep_off.push_back(*o.ball);
+    const auto lower_in_tool = carried(lower.cloud.points, out.lower_to_tool);
+    flange = fit_flange(lower_in_tool, upper.cloud.points, first, options, balls, keep_off);
+    const LandFrame& frame = flange->lands.frame;
+    if (fit && !by_targets) estimates = {in_plane_only(estimates[0], frame)};
+    if (by_given && !options.given_u) estimates = {in_plane_only(estimates[0], frame)};
+    if (estimates.empty()) {
+      if (!options.in_plane_u && steep(lower_in_tool, frame))
+        throw Error(Fault::measurement,
+                    "align: the flange leaves the upper half free to slide along its plane and to turn about its normal, "
+                    "and the gap depends on that where the face is steep; add targets, method \"nominal\" or \"given\", "
+                    "or declare in_plane_u");
+      // On a flat face a millimetre either way is nothing.
+      estimates.push_back(in_plane_known(first, frame, options.in_plane_u.value_or(1)));
+    }
+    estimates.push_back(flange->estimate);
+  }
+
+  const Combination all = combine(estimates, estimates[0].pivot);
+  out.upper_to_tool = all.upper_to_tool;
+  out.pivot = all.pivot;
+  out.covariance = all.information.inverse();
+  if (by_given && estimates.size() == 1) {  // as declared: the same everywhere, so no turns
+    const double u = options.given_u.value_or(0);
+    out.covariance.setZero();
+    out.covariance.topLeftCorner<3, 3>() = u * u * Eigen::Matrix3d::Identity();
+  }
+  out.chi2 = all.chi2, out.freedom = all.freedom;
+  for (std::size_t i = 0; i < estimates.size(); ++i) {
+    if (i) out.method += " + ";
+    out.method += estimates[i].name;
+    if (estimates.size() > 1)
+      out.methods.push_back({estimates[i].name, all.share[i], greatest_move(lower.cloud.points, all.difference[i], all.pivot)});
+  }
+  if (fit) out.method += ": " + std::to_string(fit->residuals.size()) + " targets seen in both halves";
+  if (by_given) out.method += ": both scans share the tool frame, closed";
+  if (!frame_words.empty()) out.method += "; " + frame_words;
+
+  if (all.freedom > 0 && all.chi2 > chi2_limit(all.freedom, 3)) {
+    // The one without which the others agree best is named; of two, neither can be.
+    std::size_t odd = 0;
+    for (std::size_t i = 1; i < estimates.size(); ++i)
+      if (all.share[i] / std::max(1e-12, all.chi2) > all.share[odd] / std::max(1e-12, all.chi2)) odd = i;
+    double most = 0;
+    for (const MethodShare& m : out.methods) most = std::max(most, m.moved);
+    char text[400];
+    std::snprintf(text, sizeof text,
+                  "align: %s and the other method disagree by up to %.3f mm (chi-square %.0f, at most %.0f expected); check "
+                  "the lands for dirt, the stand-off, and the targets' seats; the registration's uncertainty is raised to "
+                  "cover both",
+                  estimates[odd].name.c_str(), most, all.chi2, chi2_limit(all.freedom, 3));
+    out.warnings.push_back(text);
+    // The truth may be where either of them says (GUM 4.3.7: anywhere between, so the difference squared over three).
+    for (const Vector6& d : all.difference) out.covariance += d * d.transpose() / 3;
+  }
+  if (flange) {
+    look_again(*flange, out.upper_to_tool, out.covariance, out.pivot);
+    out.flange = flange->contact;
+    words.add(flange->warnings);
+    char text[120];
+    std::snprintf(text, sizeof text, "; flange at %.3g mm stand-off, %d of %d places carry", options.stand_off,
+                  flange->contact.carrying, flange->contact.places);
+    out.method += text;
+  }
+  // After the combination, not of the targets' own fit: what is shown must be what is used.
+  double square = 0;
+  for (TargetResidual& r : out.residuals) {
+    for (const LocatedTarget& t : targets)
+      if (t.name == r.name) r.residual = out.upper_to_tool * t.upper->at - out.lower_to_tool * t.lower->at;
+    square += r.residual.squaredNorm() / out.residuals.size();
+  }
+  out.fit_rms = std::sqrt(square);
   report_progress(progress, "align", 1);
   return out;
 }

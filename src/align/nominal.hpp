@@ -1,0 +1,28 @@
+// Halves on their nominal surfaces.
+#pragma once
+#include <string>
+#include <vector>
+
+#include "align/combine.hpp"
+#include "gapfront/align.hpp"
+#include "gapfront/pose.hpp"
+
+namespace gapfront {
+
+struct NominalPose {
+  PoseEstimate estimate;  ///< scan → tool
+  NominalFit fit;
+  std::vector<std::string> warnings;
+};
+
+/// A target's place in the scan and in the tool frame: what tells the poses of a symmetric half apart.
+struct KnownPlace {
+  Vec3 scan, tool;
+};
+
+/// `start`: a pose to begin from; none: searched from any. Throws Error{measurement} when no pose fits, when several
+/// fit alike and no target tells them apart, and when the datum regions leave a motion free (named in words).
+NominalPose fit_nominal(const std::vector<Vec3>& scan, const Mesh& nominal, const char* half, const Rigid* start,
+                        const AlignOptions&, const std::vector<KnownPlace>& known, double noise, const Progress&);
+
+}  // namespace gapfront
