@@ -246,9 +246,77 @@ TEST_CASE("The flange without lands, without location in the plane, or along one
   };
   Pair2 p = made(flat, flat, 0.02, 10, kOff);
   p.options.methods = {AlignMethod::flange};
+  for (auto* half : {&p.lower, &p.upper})  // a cavity with a slope of 45°: sliding along it changes the gap
+    for (Vec3& x : half->cloud.points)
+      if (std::abs(x.x()) < 165 && std::abs(x.y()) < 115) x.z() += 0.5 * std::abs(x.x());
   CHECK(fault(p).find("free to slide along its plane") != std::string::npos);
   p.options.methods = {AlignMethod::given, AlignMethod::flange};
   p.options.flange = {
       Region{.polygon = {{-190, 141, 0}, {190, 141, 0}, {190, 147, 0}, {-190, 147, 0}}, .box = {}, .path = {}}};
   CHECK(fault(p).find("free to turn about the line through") != std::string::npos);
+}
+
+TEST_CASE("An upper half on one high corner rocks: it is said, with the place, and both rests are within U") {
+  // One pad of 0.3 mm at A = (−185, −135). Closed form: with the load centred, the body turns about the line from A to
+  // the opposite corner C = (200, 150) and ends on B = (200, −150) or on D = (−200, 150). Resting on B it stands at D as
+  // high as A + C − B of the plane through A (0.3), B (0), C (0): about 0.3 mm; resting on D, at B the same.
+  const Height high = [](double x, double y) { return pad(x, y, -185, -135, 0.3); };
+  const Alignment a = run(made(high, flat, 0.02, 11, kOff));
+  REQUIRE(a.flange);
+  CHECK(a.flange->rock == Approx(0.3).margin(0.06));
+  CHECK(std::abs(a.flange->rock_at.x() * a.flange->rock_at.y() + 200 * 150) < 0.4 * 200 * 150);  // at B or D
+  CHECK(says(a.warnings, "rocks about the high places"));
+  for (const Vec3& corner : {Vec3(190, -140, 0), Vec3(-190, 140, 0)}) {
+    const double u = a.u_at(corner, Vec3::UnitZ()), z = height_at(a, kOff, corner.x(), corner.y());
+    CHECK(z - 2 * u < 0.01);
+    CHECK(z + 2 * u > 0.27);
+    CHECK(u > 0.05);
+    CHECK(u < 0.25);
+  }
+}
+
+TEST_CASE("Lands that lie beside the load are refused, because the upper half would tip over them") {
+  std::vector<ContactPlace> places;
+  for (int i = 0; i < 30; ++i) places.push_back({Vec3(1, 0.01 * i, -0.3 + 0.02 * (i % 7)), i < 20 ? 0.5 : 0.0, 0.01});
+  for (ContactPlace& p : places) p.row.y() -= 1;  // every land on one side, and the load is their mean: held
+  CHECK_FALSE(set_down(places, 0.1).tips);
+  CHECK(set_down(places, 5).tips);  // five sizes away from all of them
+}
+
+TEST_CASE("Without a region the lands are found where the halves come near each other") {
+  Random random(12);
+  Pair2 p = made(flat, flat, 0.02, 12, kOff);
+  add_targets(p.options, kOff, 0.01, 0, random);
+  p.options.methods = {AlignMethod::targets, AlignMethod::flange};
+  p.options.flange.clear();
+  const Alignment a = run(p);
+  REQUIRE(a.flange);
+  CHECK(a.flange->carrying > 0.9 * a.flange->places);
+  for (double x : {-190, 190}) CHECK(std::abs(height_at(a, kOff, x, 140)) < 0.003);
+}
+
+TEST_CASE("On a flat cavity the flange alone is enough, with its location in the plane as declared") {
+  Pair2 p = made(flat, flat, 0.02, 13, kOff);
+  p.options.methods = {AlignMethod::flange};
+  p.options.in_plane_u = 0.3;
+  const Alignment a = run(p);
+  CHECK(std::abs(height_at(a, kOff, 190, 140)) < 0.003);
+  CHECK(a.u_at(Vec3(0, 0, 0), Vec3::UnitX()) == Approx(0.3).epsilon(0.05));
+}
+
+TEST_CASE("A bulge of 0.3 mm over the whole cavity survives registration by the flange to 0.01 mm") {
+  // The face of the upper half is 0.3 mm farther away everywhere; its lands are true. Registering on the faces would
+  // have put the halves 0.3 mm nearer.
+  Pair2 p = made(flat, flat, 0.02, 14, kOff);
+  const Rigid back = kOff.inverse();
+  for (Vec3& x : p.upper.cloud.points) {
+    Vec3 y = back * x;
+    if (std::abs(y.x()) <= 170 && std::abs(y.y()) <= 120) y.z() += 0.3;
+    x = kOff * y;
+  }
+  const Alignment a = run(p);
+  double face = 0, count = 0;
+  for (const Vec3& x : p.upper.cloud.points)
+    if (const Vec3 y = a.upper_to_tool * x; std::abs(y.x()) < 165 && std::abs(y.y()) < 115) face += y.z(), ++count;
+  CHECK(face / count == Approx(-17 + 0.3).margin(0.01));
 }

@@ -1,0 +1,182 @@
+// Pose search and refinement on surfaces with known truth.
+#include <catch2/catch.hpp>
+
+#include "gapfront/error.hpp"
+#include "gapfront/pose.hpp"
+#include "support.hpp"
+
+using namespace gapfront;
+using namespace support;
+
+namespace {
+
+/// A dish without symmetry: an invented mold face with a bump, a groove and a rim.
+double dish(double x, double y) {
+  const double bump = 18 * std::exp(-((x - 60) * (x - 60) + (y + 20) * (y + 20)) / 900);
+  const double groove = -12 * std::exp(-std::pow(x + 0.4 * y + 50, 2) / 200);
+  return bump + groove + 0.0006 * x * x - 0.0009 * y * y + 8 * std::tanh((y - 45) / 8);
+}
+/// The same turned by 180° about Z.
+double twofold(double x, double y) { return dish(x, y) + dish(-x, -y); }
+
+using Shape = double (*)(double, double);
+
+std::vector<Vec3> scanned(Shape shape, double spacing, double noise, double cut, Random& random) {
+  std::vector<Vec3> out;
+  for (double x = -120; x <= cut; x += spacing)
+    for (double y = -80; y <= 80; y += spacing) {
+      const double px = x + 0.4 * spacing * (random.uniform() - 0.5), py = y + 0.4 * spacing * (random.uniform() - 0.5);
+      out.emplace_back(px, py, shape(px, py) + noise * random.gauss());
+    }
+  return out;
+}
+
+Mesh meshed(Shape shape, double spacing) {
+  Mesh m;
+  const int nx = static_cast<int>(240 / spacing), ny = static_cast<int>(160 / spacing);
+  for (int i = 0; i <= nx; ++i)
+    for (int j = 0; j <= ny; ++j) {
+      const double x = -120 + spacing * i, y = -80 + spacing * j;
+      m.points.emplace_back(x, y, shape(x, y));
+      if (i == nx || j == ny) continue;
+      const int a = i * (ny + 1) + j, b = a + ny + 1;
+      m.triangles.push_back({a, b, b + 1});
+      m.triangles.push_back({a, b + 1, a + 1});
+    }
+  return m;
+}
+
+std::vector<Vec3> moved(const std::vector<Vec3>& points, const Rigid& motion) {
+  std::vector<Vec3> out;
+  for (const Vec3& p : points) out.push_back(motion * p);
+  return out;
+}
+
+double error_of(const Rigid& found, const Rigid& scan_from_tool, const std::vector<Vec3>& at) {
+  double most = 0;
+  for (const Vec3& p : at) most = std::max(most, (found * (scan_from_tool * p) - p).norm());
+  return most;
+}
+
+Rigid any_pose(Random& random) {
+  return pose(500 * random.gauss(), 500 * random.gauss(), 500 * random.gauss(), 2 * M_PI * random.uniform(),
+              random.vector());
+}
+
+const std::vector<Vec3> kCorners{{-120, -80, 0}, {120, -80, 0}, {120, 80, 0}, {-120, 80, 0}};
+
+}  // namespace
+
+TEST_CASE("Thinning keeps one mean point per cube, and dense cubes do not outvote sparse ones beyond two to one") {
+  std::vector<Vec3> points;
+  for (int i = 0; i < 100; ++i) points.emplace_back(0.5 + 0.001 * i, 0.5, 0.5);
+  for (int i = 1; i < 20; ++i) points.emplace_back(i + 0.5, 0.5, 0.5), points.emplace_back(i + 0.7, 0.5, 0.5);
+  const SurfacePoints s = thin_surface(points, 1);
+  REQUIRE(s.points.size() == 20);
+  double least = 1, most = 0;
+  for (double w : s.weights) least = std::min(least, w), most = std::max(most, w);
+  CHECK(least == Approx(0.5));              // 2/(2 + 2)
+  CHECK(most == Approx(100.0 / 102).epsilon(1e-6));  // 100/(100 + 2)
+}
+
+TEST_CASE("A mesh is sampled evenly, whatever the size of its triangles") {
+  Mesh m;  // a square of 100 mm: half of it two large triangles, half 5000 small ones
+  m.points = {{0, 0, 0}, {50, 0, 0}, {50, 100, 0}, {0, 100, 0}};
+  m.triangles = {{0, 1, 2}, {0, 2, 3}};
+  for (int i = 0; i < 50; ++i)
+    for (int j = 0; j < 50; ++j) {
+      const int a = static_cast<int>(m.points.size());
+      m.points.insert(m.points.end(), {{50.0 + i, 2.0 * j, 0}, {51.0 + i, 2.0 * j, 0}, {51.0 + i, 2.0 * j + 2, 0}, {50.0 + i, 2.0 * j + 2, 0}});
+      m.triangles.push_back({a, a + 1, a + 2});
+      m.triangles.push_back({a, a + 2, a + 3});
+    }
+  const SurfacePoints s = sample_mesh(m, 2);
+  int left = 0;
+  for (const Vec3& p : s.points) left += p.x() < 50;
+  CHECK(s.points.size() == Approx(2500).margin(3));  // 100·100/2²
+  CHECK(left == Approx(1250).margin(3));
+}
+
+TEST_CASE("Exact points of a surface are refined onto it exactly") {
+  Random random(1);
+  const auto points = scanned(dish, 3, 0, 120, random);
+  const Rigid off = pose(0.8, -0.5, 0.6, 0.01, Vec3(1, 2, 3));
+  const SurfacePoints fixed = thin_surface(points, 0), moving = thin_surface(moved(points, off), 0);
+  const Refined r = PoseRefiner(fixed).refine(moving, Rigid::Identity());
+  CHECK(r.converged);
+  CHECK(error_of(r.motion, off, kCorners) < 1e-6);
+}
+
+TEST_CASE("The claimed covariance of a refinement covers the error, with noise and with form errors of neighbours") {
+  // NEES of 40 draws, 6 degrees of freedom: the mean lies within 6 ± 2.576·√(12/40) = 6 ± 1.41 when the covariance is
+  // right; a covariance that counts points as independent would give tens. The sandwich over some 60 patches is itself
+  // an estimate, so up to twice the upper end is let pass as "right to a factor of √2 in U"; too small is the danger.
+  Random random(2);
+  const PoseRefiner fixed(sample_mesh(meshed(dish, 2), 1.5));
+  double mean = 0;
+  const int draws = 40;
+  for (int k = 0; k < draws; ++k) {
+    auto points = scanned(dish, 4, 0.02, 120, random);
+    // Waves of 0.03 mm amplitude and 20 mm length with random phases: neighbours err alike.
+    const double a = 6.3 * random.uniform(), b = 6.3 * random.uniform();
+    for (Vec3& p : points) p.z() += 0.03 * std::sin(p.x() / 3.2 + a) * std::sin(p.y() / 3.2 + b);
+    const Refined r = fixed.refine(thin_surface(points, 0), Rigid::Identity());
+    Vector6 e;
+    e << r.motion * r.pivot - r.pivot, Eigen::AngleAxisd(r.motion.linear()).angle() * Eigen::AngleAxisd(r.motion.linear()).axis();
+    mean += e.dot(r.covariance.ldlt().solve(e)) / draws;
+  }
+  INFO("mean NEES " << mean);
+  CHECK(mean > 6 - 1.41 * 2);
+  CHECK(mean < 2 * (6 + 1.41));
+}
+
+TEST_CASE("A plane leaves three motions free, and the refinement leaves them where they are") {
+  Random random(3);
+  const auto points = scanned([](double, double) { return 0.0; }, 4, 0.01, 120, random);
+  const Refined r = PoseRefiner(thin_surface(points, 0)).refine(thin_surface(points, 0), pose(0, 0, 0.4, 0, Vec3::UnitZ()));
+  CHECK(std::abs(r.motion.translation().z()) < 0.01);
+  CHECK(std::abs(r.motion.translation().x()) < 0.1);
+}
+
+TEST_CASE("The search finds a dish from any pose, half covered, with noise and strays") {
+  Random random(4);
+  const SurfacePoints fixed = sample_mesh(meshed(dish, 2), 2);
+  int good = 0;
+  const int draws = 12;
+  for (int k = 0; k < draws; ++k) {
+    auto points = scanned(dish, 2, 0.03, 30, random);  // five eighths of it
+    for (std::size_t i = 0; i < points.size(); i += 10)
+      points[i] = Vec3(-120 + 240 * random.uniform(), -80 + 160 * random.uniform(), -40 + 80 * random.uniform());
+    const Rigid off = any_pose(random);
+    const auto poses = find_poses(fixed, thin_surface(moved(points, off), 3));
+    good += !poses.empty() && error_of(poses[0].motion, off, kCorners) < 1;
+  }
+  CHECK(good == draws);
+}
+
+TEST_CASE("A shape that repeats after half a turn is told from one that does not") {
+  Random random(5);
+  for (Shape shape : {dish, twofold}) {
+    const SurfacePoints fixed = sample_mesh(meshed(shape, 2), 2);
+    const auto points = scanned(shape, 2, 0.02, 120, random);
+    const double alike = ambiguity(find_poses(fixed, thin_surface(moved(points, any_pose(random)), 3)));
+    if (shape == twofold)
+      CHECK(alike > 0.9);
+    else
+      CHECK(alike < 0.7);
+  }
+}
+
+TEST_CASE("Search and refinement give the same numbers with one thread and with four") {
+  Random random(6);
+  const SurfacePoints fixed = sample_mesh(meshed(dish, 4), 3);
+  const SurfacePoints moving = thin_surface(moved(scanned(dish, 3, 0.02, 60, random), any_pose(random)), 4);
+  std::vector<Eigen::Matrix4d> found;
+  for (const char* threads : {"1", "4"}) {
+    setenv("GAPFRONT_THREADS", threads, 1);
+    const auto poses = find_poses(fixed, moving);
+    found.push_back(PoseRefiner(fixed).refine(moving, poses.at(0).motion).motion.matrix());
+  }
+  unsetenv("GAPFRONT_THREADS");
+  CHECK(found[0] == found[1]);
+}
