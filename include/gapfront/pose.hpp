@@ -54,7 +54,7 @@ struct Refined {
 /// weights whose scale follows the residuals' median, partners refused when they are too far, when their normals differ
 /// by more than 45°, or when they lie on the fixed surface's edge. The covariance is the cluster-robust ("sandwich")
 /// one over patches (Liang & Zeger 1986): neighbours share their form errors, so counting points would promise far too
-/// much. Deterministic for any number of threads.
+/// much; form errors wider than a patch are not covered. Deterministic for any number of threads.
 class PoseRefiner {
  public:
   explicit PoseRefiner(SurfacePoints fixed);

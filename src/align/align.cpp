@@ -66,7 +66,7 @@ bool steep(const std::vector<Vec3>& lower, const LandFrame& frame) {
 PoseEstimate given_estimate(const Scan& lower, const AlignOptions& options) {
   PoseEstimate e{"given", Rigid::Identity(), Matrix6::Zero(), middle(lower.cloud.points)};
   // A shift of the whole half; the turn that goes with it over half the tool's size is no larger.
-  const double u = std::max(options.given_u.value_or(0), 1e-6);
+  const double u = std::max(options.given_u.value_or(0), 1e-4);  // a tenth of a micrometre is exact enough
   double size = 1;
   for (const Vec3& p : lower.cloud.points) size = std::max(size, (p - e.pivot).norm());
   e.information.diagonal() << Vec3::Constant(1 / (u * u)), Vec3::Constant(size * size / (u * u));

@@ -8,8 +8,8 @@ namespace gapfront {
 namespace {
 
 // Eigenvalues below this share of the greatest (turns scaled to mm at 100 mm, a small tool) are silence, not knowledge:
-// a factor of 10^5 in uncertainty.
-constexpr double kSilent = 1e-10;
+// a factor of three million in uncertainty, a kilometre against a third of a millimetre.
+constexpr double kSilent = 1e-13;
 constexpr double kLever = 100;
 
 struct Spectrum {

@@ -134,20 +134,26 @@ ContactFit set_down(const std::vector<ContactPlace>& places, double load_play) {
     rests.push_back(averaged(places, motion));
   }
   fit.carrying = rests.front().carrying;
+  // The two rests that differ most, over all places. Rests that differ by less than their noise are one rest.
+  std::size_t one = 0, other = 0;
+  for (std::size_t a = 0; a < rests.size(); ++a)
+    for (std::size_t b = 0; b < a; ++b) {
+      const Vec3 apart = rests[a].motion - rests[b].motion;
+      const Eigen::Matrix3d noise = rests[a].covariance + rests[b].covariance;
+      for (std::size_t i = 0; i < places.size(); ++i)
+        if (const double d = std::abs(rows[i].dot(apart)); d > fit.rock && d > 6 * std::sqrt(rows[i].dot(noise * rows[i])))
+          fit.rock = d, fit.rock_place = static_cast<int>(i), one = a, other = b;
+    }
+  if (fit.rock > 0) {  // anywhere between the two: half their difference squared over three (GUM 4.3.7)
+    const Vec3 apart = rests[one].motion - rests[other].motion;
+    fit.motion = (rests[one].motion + rests[other].motion) / 2;
+    fit.covariance = (rests[one].covariance + rests[other].covariance) / 2 + apart * apart.transpose() / 12;
+    return fit;
+  }
   for (const Rest& r : rests) fit.motion += r.motion / rests.size();
   for (const Rest& r : rests) {
     const Vec3 off = r.motion - fit.motion;
     fit.covariance += (r.covariance + off * off.transpose()) / rests.size();
-  }
-  for (std::size_t i = 0; i < places.size(); ++i) {
-    double low = 0, high = 0;
-    for (const Rest& r : rests) {
-      const double moved = rows[i].dot(r.motion - rests.front().motion);
-      low = std::min(low, moved), high = std::max(high, moved);
-    }
-    // Rests that differ by less than their noise are one rest.
-    const double noise = std::sqrt(rows[i].dot(rests.front().covariance * rows[i]));
-    if (high - low > std::max(6 * noise, fit.rock)) fit.rock = high - low, fit.rock_place = static_cast<int>(i);
   }
   return fit;
 }

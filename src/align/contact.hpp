@@ -27,8 +27,8 @@ struct ContactFit {
 /// more than its noise can feign: a linear program in three unknowns. There the places within three standard
 /// uncertainties of contact carry, and a least-squares fit to them makes the rest finer. Where a clamped mold is
 /// pulled hardest nobody knows exactly, so the load is placed at the lands' centre and around it, up to `load_play`
-/// of the lands' size away; mean and covariance are those over all these rests (law of total variance): a body
-/// that rocks between two rests says so, and its covariance covers both.
+/// of the lands' size away. Rests that agree are averaged; a body that rocks between two is put in the middle, says
+/// so, and its covariance covers both.
 ContactFit set_down(const std::vector<ContactPlace>&, double load_play);
 
 /// Least load · q with rows[i] · q ≥ bounds[i], by the dual simplex method; false: unbounded within ±`far`.

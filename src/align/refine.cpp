@@ -150,7 +150,7 @@ Refined PoseRefiner::refine(const SurfacePoints& moving, const Rigid& start, con
   normal.setZero();
   const double patch = options.patch > 0 ? options.patch : 2 * size / 12;
   std::map<std::array<int, 3>, Vector6> patches;
-  double sum = 0, square = 0, found = 0;
+  double sum = 0, square = 0, found = 0, slope = 0;
   for (std::size_t i = 0; i < n; ++i) {
     if (partners[i].index < 0) continue;
     const Vector6 j = jacobian(i);
@@ -159,6 +159,9 @@ Refined PoseRefiner::refine(const SurfacePoints& moving, const Rigid& start, con
     const Vec3 cell = (out.motion * moving.points[i] - low) / patch;
     auto [at, fresh] = patches.try_emplace({int(cell.x()), int(cell.y()), int(cell.z())}, Vector6::Zero());
     at->second += w * partners[i].distance * j;
+    // Slope of the pull: far residuals pull less the farther they are, so a moved pose is called back by less than w.
+    const double e2 = std::pow(partners[i].distance / (kWidth * scale), 2);
+    slope += moving.weights[i] * (1 - 3 * e2) / std::pow(1 + e2, 3);
     sum += w, square += w * partners[i].distance * partners[i].distance;
     found += 1;
   }
@@ -166,7 +169,10 @@ Refined PoseRefiner::refine(const SurfacePoints& moving, const Rigid& start, con
   out.rms = sum > 0 ? std::sqrt(square / sum) : 0;
   const Eigen::FullPivLU<Matrix6> solver(normal);
   if (solver.isInvertible()) {
-    out.covariance = sandwich(solver.inverse(), patches);
+    // Huber's bread is the slope; its mean stands for all places, and a tenth of the weights is the least that is
+    // believed: below, hardly anything would hold the pose.
+    const Matrix6 bread = solver.inverse() * (sum / std::max(slope, 0.1 * sum));
+    out.covariance = sandwich(bread, patches);
     // Exact data leave nothing to learn from; then the noise of one patch in the mean is the floor.
     out.covariance += std::pow(1e-6 * fixed_.spacing, 2) * sum / std::max(1.0, found) * solver.inverse();
   }
