@@ -30,6 +30,7 @@ enum class AlignMethod {
 struct AlignOptions {
   std::vector<AlignMethod> methods{AlignMethod::targets};
   std::vector<Target> targets;
+  std::optional<double> find_ball;  ///< diameter, mm, of balls to be found and matched without names; then no targets
   std::optional<double> given_u;  ///< for `given`: standard uncertainty of the closed position, mm
 
   std::vector<Region> flange;  ///< lands, tool frame, halves closed; empty: found where the halves come near each other

@@ -36,6 +36,10 @@ struct Scan {
 /// (XYZ/ASC/CSV/TSV/TXT). Throws Error{Fault::input} naming file and line or byte offset, and the remedy.
 Scan read_scan(const std::filesystem::path& file, const ReadOptions& = {}, const Progress& = {});
 
+/// A mesh with its triangles (STL or OBJ), `unit` mm per file unit; corners at the same place become one point. Throws
+/// Error{Fault::input} naming file and line or byte offset, and the remedy.
+Mesh read_mesh(const std::filesystem::path& file, double unit = 1);
+
 struct CleanOptions {
   bool outliers = true;
   int neighbours = 12;           ///< for the statistical outlier test

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "align/combine.hpp"
+#include "align/find_balls.hpp"
 #include "align/flange.hpp"
 #include "align/nominal.hpp"
 #include "align/rigid.hpp"
@@ -100,7 +101,11 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& option
              by_flange = uses(options, AlignMethod::flange), by_nominal = uses(options, AlignMethod::nominal);
   Alignment out;
   Words words{out.warnings};
-  const auto targets = locate_targets(lower, upper, options.targets, noise_lower, noise_upper, progress);
+  const std::vector<Target> wanted =
+      options.find_ball
+          ? find_targets(lower.cloud.points, upper.cloud.points, *options.find_ball, noise_lower, noise_upper)
+          : options.targets;
+  const auto targets = locate_targets(lower, upper, wanted, noise_lower, noise_upper, progress);
 
   // The tool frame: the lower half on its nominal surface, else targets' tool places, else the lower scan's own.
   std::string frame_words;
@@ -158,7 +163,7 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& option
     std::vector<Vec3> balls;
     std::vector<double> keep_off;
     for (const LocatedTarget& t : targets)
-      for (const Target& o : options.targets)
+      for (const Target& o : wanted)
         if (o.name == t.name && o.ball && t.lower)
           balls.push_back(out.lower_to_tool * t.lower->at), keep_off.push_back(*o.ball);
     const auto lower_in_tool = carried(lower.cloud.points, out.lower_to_tool);

@@ -64,7 +64,8 @@ GapOptions gap_options(const Job& job) {
 /// Whether Z of the tool frame means something: then it points from the lower half to the upper. Without datum
 /// coordinates the tool frame is the lower scan's own, and any direction is possible.
 bool has_datum(const AlignOptions& align) {
-  return std::count(align.methods.begin(), align.methods.end(), AlignMethod::given) > 0 ||
+  const auto uses = [&](AlignMethod m) { return std::count(align.methods.begin(), align.methods.end(), m) > 0; };
+  return uses(AlignMethod::given) || uses(AlignMethod::nominal) ||
          std::any_of(align.targets.begin(), align.targets.end(), [](const Target& t) { return t.tool.has_value(); });
 }
 
@@ -212,8 +213,11 @@ Inspection inspect(const Job& job, const Progress& progress) {
   out.lower_format = lower.scan.format, out.upper_format = upper.scan.format;
   out.lower_clean = lower.report, out.upper_clean = upper.report;
 
+  AlignOptions align_options = job.align;
+  if (!job.nominal_lower.empty()) align_options.nominal_lower = read_mesh(job.nominal_lower);
+  if (!job.nominal_upper.empty()) align_options.nominal_upper = read_mesh(job.nominal_upper);
   out.alignment = stage("align", [&](const Progress& p) {
-    return align(lower.scan, upper.scan, job.align, lower.report.noise, upper.report.noise, p);
+    return align(lower.scan, upper.scan, align_options, lower.report.noise, upper.report.noise, p);
   });
   append(out.warnings, out.alignment.warnings);
 

@@ -107,10 +107,10 @@ method = "given"
 given_u = "0.02 mm"            # how well that is known (standard uncertainty); your number
 )";
   return R"([align]
-# The scans do not lie face to face. Give three or more marks that are at the same place in both halves when
-# the mold is closed: tooling balls in their seats (rough centres, within a few mm), or exact points.
-# Take the # away and put in your places; until then this job cannot run.
+# The scans do not lie face to face. Three or more tooling balls that are in both scans, at uneven distances, are
+# found by their diameter. Where there are none, take the ball line out and give marks by name, as below.
 method = "targets"
+ball = "20 mm"                         # diameter of the tooling balls (your number)
 # [[align.target]]
 # name = "B1"
 # ball = "20 mm"                       # diameter; leave the line out for an exact point

@@ -19,29 +19,83 @@ Target read_target(Table& t, std::vector<std::string>& names) {
   return target;
 }
 
+std::vector<Region> read_regions(Table& t, const std::string& key) {
+  std::vector<Region> out;
+  for (auto& part : t.tables(key)) {
+    out.push_back(read_region(part));
+    part.done();
+  }
+  return out;
+}
+
+bool uses(const AlignOptions& align, AlignMethod method) {
+  return std::count(align.methods.begin(), align.methods.end(), method) > 0;
+}
+
+void read_flange(Table& t, AlignOptions& align) {
+  align.flange = read_regions(t, "flange");
+  align.stand_off = t.quantity("stand_off", Dimension::length, Sign::not_negative).value_or(0);
+  align.flange_within = t.quantity("flange_within", Dimension::length, Sign::positive).value_or(align.flange_within);
+  align.in_plane_u = t.quantity("in_plane_u", Dimension::length, Sign::positive);
+  const bool used = uses(align, AlignMethod::flange);
+  for (const char* key : {"stand_off", "flange_within", "in_plane_u"})
+    if (t.has(key) && !used) t.fail(key, "is only for method \"flange\"; add it to method, or take the key out");
+}
+
+void read_nominal(Table& t, Job& job) {
+  auto& align = job.align;
+  const std::filesystem::path folder = job.file.parent_path();
+  const auto file = [&](const std::string& key) -> std::filesystem::path {
+    const auto name = t.text(key);
+    return name ? folder / *name : std::filesystem::path();
+  };
+  job.nominal_lower = file("nominal_lower");
+  job.nominal_upper = file("nominal_upper");
+  align.datum = read_regions(t, "datum");
+  align.fit_on_cavity = t.flag("fit_on_cavity").value_or(false);
+  if (!uses(align, AlignMethod::nominal)) {
+    for (const char* key : {"nominal_lower", "nominal_upper", "datum", "fit_on_cavity"})
+      if (t.has(key)) t.fail(key, "is only for method \"nominal\"; add it to method, or take the key out");
+    return;
+  }
+  if (job.nominal_lower.empty() || job.nominal_upper.empty())
+    t.fail("method \"nominal\" needs both nominal surfaces; add nominal_lower = \"lower.stl\" and nominal_upper = "
+           "\"upper.stl\", in tool coordinates, halves closed");
+  if (align.datum.empty() && align.flange.empty() && !align.fit_on_cavity)
+    t.fail("method \"nominal\" needs datum faces; add [[align.datum]] with polygon, box or path, or fit_on_cavity = true, "
+           "which hides part of the gap's error");
+}
+
 }  // namespace
 
 void read_align(Table t, Job& job) {
   static const std::vector<std::pair<std::string, AlignMethod>> methods{{"given", AlignMethod::given},
-                                                                        {"targets", AlignMethod::targets}};
+                                                                        {"targets", AlignMethod::targets},
+                                                                        {"flange", AlignMethod::flange},
+                                                                        {"nominal", AlignMethod::nominal}};
   auto& align = job.align;
   if (const auto words = t.texts("method"); t.has("method")) {
     align.methods.clear();
     for (const auto& w : words) {
       const auto m = std::find_if(methods.begin(), methods.end(), [&](const auto& known) { return known.first == w; });
-      if (m == methods.end()) t.fail("method", "unknown method \"" + w + "\"; known: given, targets");
+      if (m == methods.end()) t.fail("method", "unknown method \"" + w + "\"; known: given, targets, flange, nominal");
       if (std::count(align.methods.begin(), align.methods.end(), m->second))
         t.fail("method", "\"" + w + "\" is given twice");
       align.methods.push_back(m->second);
     }
-    if (align.methods.empty()) t.fail("method", "names no method; known: given, targets");
+    if (align.methods.empty()) t.fail("method", "names no method; known: given, targets, flange, nominal");
   }
   align.given_u = t.quantity("given_u", Dimension::length, Sign::not_negative);
+  read_flange(t, align);
+  read_nominal(t, job);
   std::vector<std::string> names;
   for (auto& target : t.tables("target")) align.targets.push_back(read_target(target, names));
-  if (align.targets.empty() && align.methods == std::vector{AlignMethod::targets})
+  align.find_ball = t.quantity("ball", Dimension::length, Sign::positive);
+  if (align.find_ball && !align.targets.empty())
+    t.fail("ball", "finds the balls by itself; give either ball or [[align.target]] sections, not both");
+  if (align.targets.empty() && !align.find_ball && uses(align, AlignMethod::targets))
     t.fail(
-        "method \"targets\" needs targets; add three or more [[align.target]] sections (method = \"given\" is only for "
+        "method \"targets\" needs targets; add three or more [[align.target]] sections, or ball = \"20 mm\" to find balls of that diameter (method = \"given\" is only for "
         "scans that already lie closed in one frame)");
   t.done();
 }

@@ -47,6 +47,34 @@ Json scan(const std::string& file, const std::string& format, const std::string&
           {"noise", length(c.noise)}};
 }
 
+/// What each method said, and how the lands and nominal surfaces lie.
+Json align_details(const Alignment& a) {
+  Json methods = Json::array(), nominal = Json::array(), flange = nullptr;
+  for (const auto& m : a.methods)
+    methods.push_back({{"method", m.name}, {"chi_square", number(m.chi2)}, {"would_move_mm", number(m.moved)}});
+  for (const auto& n : a.nominal)
+    nominal.push_back({{"half", n.half},
+                       {"rms_mm", number(n.rms)},
+                       {"overlap", number(n.overlap)},
+                       {"score", number(n.score)},
+                       {"second_score", number(n.second_score)}});
+  if (a.flange)
+    flange = {{"places", a.flange->places},
+              {"carrying", a.flange->carrying},
+              {"one_sided", a.flange->one_sided},
+              {"place_size_mm", length(a.flange->cell)},
+              {"mean_open_mm", length(a.flange->mean_open)},
+              {"most_open_mm", length(a.flange->most_open)},
+              {"most_open_at_mm", point(a.flange->most_open_at)},
+              {"rock_mm", length(a.flange->rock)},
+              {"rock_at_mm", point(a.flange->rock_at)}};
+  return {{"methods", methods},
+          {"chi_square", number(a.chi2)},
+          {"freedom", number(a.freedom)},
+          {"flange", flange},
+          {"nominal", nominal}};
+}
+
 Json alignment(const Alignment& a, const GapMap& gap) {
   Json residuals = Json::array();
   for (const auto& t : a.residuals)
@@ -71,6 +99,7 @@ Json alignment(const Alignment& a, const GapMap& gap) {
           {"apparent_scale_ppm", number(a.scale_ppm)},
           {"apparent_scale_ppm_u", number(a.scale_ppm_u)},
           {"targets", residuals},
+          {"details", align_details(a)},
           {"warnings", a.warnings}};
 }
 

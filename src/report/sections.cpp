@@ -258,6 +258,39 @@ std::string corrections_section(const Inspection& r) {
   return out + list(p.warnings) + "</section>\n";
 }
 
+/// Lands, nominal surfaces, and what each of several methods would have said alone.
+std::string align_tables(const Alignment& a, UnitSystem u) {
+  std::string out;
+  if (a.flange) {
+    const FlangeContact& f = *a.flange;
+    std::vector<std::vector<std::string>> rows{
+        {"flange", ""},
+        {"places compared, each " + with_unit(f.cell, D::length, u) + " across", std::to_string(f.places)},
+        {"of these in contact", std::to_string(f.carrying)},
+        {"seen in one half only", std::to_string(f.one_sided)},
+        {"clearance beyond the stand-off, mean", with_unit(f.mean_open, D::length, u)},
+        {"greatest clearance", with_unit(f.most_open, D::length, u) + " at " + place(f.most_open_at, u)}};
+    rows.push_back({"rocks", f.rock > 0 ? "by " + with_unit(f.rock, D::length, u) + " at " + place(f.rock_at, u) : "no"});
+    out += table(rows);
+  }
+  if (!a.nominal.empty()) {
+    std::vector<std::vector<std::string>> rows{
+        {"half on its nominal surface", "scatter (root mean square)", "share of the datum met", "pose score", "next other pose"}};
+    for (const auto& n : a.nominal)
+      rows.push_back({n.half, with_unit(n.rms, D::length, u), fixed(100 * n.overlap, 0) + " %",
+                      n.score > 0 ? fixed(n.score, 2) : "–", n.score > 0 ? fixed(n.second_score, 2) : "–"});
+    out += table(rows);
+  }
+  if (!a.methods.empty()) {
+    std::vector<std::vector<std::string>> rows{{"method", "chi-square", "alone it would move the upper half by"}};
+    for (const auto& m : a.methods)
+      rows.push_back({escape(m.name), fixed(m.chi2, 1), with_unit(m.moved, D::length, u)});
+    out += table(rows, "Methods combined by least squares, each weighted by its own uncertainty; together chi-square " +
+                           fixed(a.chi2, 1) + " with " + fixed(a.freedom, 0) + " degrees of freedom");
+  }
+  return out;
+}
+
 std::string uncertainty_section(const Inspection& r) {
   const UnitSystem u = r.job.units;
   const Alignment& a = r.alignment;
@@ -275,6 +308,7 @@ std::string uncertainty_section(const Inspection& r) {
               spoken(a.scale_ppm, 0) + " ± " + fixed(2 * a.scale_ppm_u, 0) + " ppm"}}) +
       para("A small residual does not prove a small error elsewhere (Fitzpatrick 2009): read the two lines together.") +
       "</div></div>\n";
+  out += align_tables(a, u);
   if (!a.residuals.empty()) {
     std::vector<std::vector<std::string>> rows{{"target", "place", "residual x", "y", "z", "length", "ball fit, lower",
                                                 "ball fit, upper", "without this target"}};

@@ -5,6 +5,7 @@
 #include <catch2/catch.hpp>
 
 #include "align/free_motion.hpp"
+#include "align/cylinder.hpp"
 #include "align/plane.hpp"
 #include "gapfront/error.hpp"
 #include "support.hpp"
@@ -100,6 +101,37 @@ TEST_CASE("A plane through reference points is found to 1e-9") {
   const Vec3 normal = truth.linear().col(2);
   CHECK(fit->normal.cross(normal).norm() * 200 < 1e-9);
   CHECK(std::abs(normal.dot(fit->point - truth.translation())) < 1e-9);
+}
+
+TEST_CASE("A cylinder through reference points is found to 1e-9 mm") {
+  // Null-space method (references.md item 20): radial offsets orthogonal to the distance's derivatives by all five
+  // unknowns (two shifts, two tilts, radius) keep the least-squares cylinder.
+  const Rigid truth = pose(300, -200, 100, 0.7, Vec3(1, 1, 0.2));
+  Random random(8);
+  const int n = 60;
+  const double radius = 12;
+  Eigen::MatrixXd a(n, 5);
+  Eigen::VectorXd e(n), z(n), turn(n);
+  for (int i = 0; i < n; ++i) {
+    turn(i) = 4 * random.uniform(), z(i) = 30 * random.uniform() - 15, e(i) = 0.02 * (random.uniform() - 0.5);
+    const double c = std::cos(turn(i)), s = std::sin(turn(i));
+    a.row(i) << c, s, z(i) * c, z(i) * s, 1;
+  }
+  const Eigen::MatrixXd q = a.householderQr().householderQ() * Eigen::MatrixXd::Identity(n, 5);
+  for (int k = 0; k < 3; ++k) e -= q * (q.transpose() * e);
+  std::vector<Vec3> points;
+  for (int i = 0; i < n; ++i)
+    points.push_back(truth * Vec3((radius + e(i)) * std::cos(turn(i)), (radius + e(i)) * std::sin(turn(i)), z(i)));
+  CylinderFit start;
+  start.point = truth * Vec3(0.5, -0.4, 0), start.axis = truth.linear() * Vec3(0.02, 0.01, 1), start.radius = 11.5;
+  const auto fit = fit_cylinder(points, start, true);
+  REQUIRE(fit);
+  CHECK(fit->axis.cross(truth.linear().col(2)).norm() * 15 < 1e-9);
+  CHECK((fit->point - truth.translation()).cross(truth.linear().col(2)).norm() < 1e-9);
+  CHECK(std::abs(fit->radius - radius) < 1e-9);
+  start.radius = radius;
+  CHECK(std::abs(fit_cylinder(points, start, false)->radius - radius) == 0);
+  CHECK_FALSE(fit_cylinder({points[0], points[1], points[2]}, start, false));
 }
 
 TEST_CASE("Free motions are named in words") {

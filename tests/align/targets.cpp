@@ -1,5 +1,6 @@
 #include <catch2/catch.hpp>
 
+#include "align/find_balls.hpp"
 #include "gapfront/error.hpp"
 #include "support.hpp"
 
@@ -256,4 +257,35 @@ TEST_CASE("Balls are found alike for any number of threads and in every run") {
                   b = align(s.lower, s.upper, s.options, 0.02, 0.02);
   CHECK(a.upper_to_tool.matrix() == b.upper_to_tool.matrix());
   CHECK(a.covariance == b.covariance);
+}
+
+TEST_CASE("Balls without names or places are found by their diameter and matched by their distances") {
+  Setup s = make_setup(0.02, 21);
+  s.options.targets.clear();
+  s.options.find_ball = 20;
+  const Alignment a = align(s.lower, s.upper, s.options, 0.02, 0.02);
+  REQUIRE(a.residuals.size() == 6);
+  const Rigid error = a.upper_to_tool * s.upper_pose * s.lower_pose.inverse();
+  for (const Vec3& p : kBalls) CHECK((error * (s.lower_pose * p) - s.lower_pose * p).norm() < 0.006);
+}
+
+TEST_CASE("Balls of another diameter are not found") {
+  Setup s = make_setup(0.02, 22);
+  s.options.targets.clear();
+  s.options.find_ball = 26;
+  Fault fault{};
+  CHECK(says(fault_of(s.options, fault, s.lower, s.upper), "no three of them match"));
+  CHECK(fault == Fault::measurement);
+}
+
+TEST_CASE("A pattern of balls that repeats is told, a mirrored one does not match") {
+  const std::vector<Vec3> square{{0, 0, 0}, {100, 0, 0}, {100, 100, 0}, {0, 100, 0}};
+  CHECK(match_balls(square, square, 0.5).ways == 8);  // the symmetries of a square: in space its mirrors are turns
+  std::vector<Vec3> uneven{{0, 0, 0}, {130, 0, 0}, {100, 110, 0}, {0, 90, 60}}, mirrored = uneven;
+  CHECK(match_balls(uneven, uneven, 0.5).pairs.size() == 4);
+  CHECK(match_balls(uneven, uneven, 0.5).ways == 1);
+  for (Vec3& p : mirrored) p.x() = -p.x();
+  CHECK(match_balls(uneven, mirrored, 0.5).pairs.size() == 3);  // any three lie in a plane and can be turned over
+  std::vector<Vec3> one_missing(uneven.begin() + 1, uneven.end());
+  CHECK(match_balls(uneven, one_missing, 0.5).pairs.front().first == 1);
 }

@@ -1,0 +1,20 @@
+// Cylinders of dowels and their holes.
+#pragma once
+#include <optional>
+#include <vector>
+
+#include "gapfront/geometry.hpp"
+
+namespace gapfront {
+
+struct CylinderFit {
+  Vec3 point = Vec3::Zero();   ///< on the axis, nearest to the points' centroid
+  Vec3 axis = Vec3::UnitZ();   ///< unit
+  double radius = 0, rms = 0;  ///< mm
+};
+
+/// Least-squares cylinder (orthogonal distances) from a start, by Gauss–Newton; none when the points do not fix it
+/// (fewer than 5, or all on one line along the axis). `free_radius`: else the start's radius is kept.
+std::optional<CylinderFit> fit_cylinder(const std::vector<Vec3>& points, const CylinderFit& start, bool free_radius);
+
+}  // namespace gapfront
