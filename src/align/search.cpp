@@ -197,10 +197,8 @@ std::vector<PoseCandidate> distinct(std::vector<PoseCandidate> all, const Vec3& 
   return out;
 }
 
-}  // namespace
-
-std::vector<PoseCandidate> find_poses(const SurfacePoints& fixed_all, const SurfacePoints& moving_all,
-                                      const SearchOptions& options, const Progress& progress) {
+std::vector<PoseCandidate> search_once(const SurfacePoints& fixed_all, const SurfacePoints& moving_all,
+                                       const SearchOptions& options, const Progress& progress) {
   const std::size_t count = std::max(50, options.points);
   const SurfacePoints fixed = coarse(fixed_all, count), moving = coarse(moving_all, count);
   if (fixed.points.size() < 20 || moving.points.size() < 20)
@@ -255,6 +253,25 @@ std::vector<PoseCandidate> find_poses(const SurfacePoints& fixed_all, const Surf
   }, 1);
   report_progress(progress, "search", 1);
   return distinct(std::move(guesses), centre, size, options.candidates);
+}
+
+}  // namespace
+
+std::vector<PoseCandidate> find_poses(const SurfacePoints& fixed, const SurfacePoints& moving,
+                                      const SearchOptions& options, const Progress& progress) {
+  // A right pose scores above a half even when a tenth of the points are strays; a wrong one stays below a tenth. So a
+  // low score says that the search failed, and then it looks again, more finely: half as many points again, thrice.
+  constexpr double kConvincing = 0.3;
+  std::vector<PoseCandidate> best;
+  SearchOptions now = options;
+  for (int attempt = 0; attempt < 4; ++attempt) {
+    auto found = search_once(fixed, moving, now, progress);
+    if (best.empty() || (!found.empty() && found.front().score > best.front().score)) best = std::move(found);
+    if (!best.empty() && best.front().score > kConvincing) break;
+    now.points += now.points / 2;
+    now.seed += 31;
+  }
+  return best;
 }
 
 double ambiguity(const std::vector<PoseCandidate>& all) {
