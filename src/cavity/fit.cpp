@@ -74,7 +74,7 @@ Patch seed_within(const Surface& surface, const Vec3& start, const Eigen::Matrix
     if (patch.used >= enough_for_quadric) break;
   }
   if (patch.used < enough_for_plane) return patch;
-  const Quadric fit = fit_quadric(s, 0, patch.used < enough_for_quadric, false);
+  const Quadric fit = fit_quadric(s, 0, patch.used < enough_for_quadric, 0);
   if (!fit.ok) return patch;
   store(fit, patch);
   const Misfit misfit = misfit_of(fit, s);
@@ -186,7 +186,7 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
       continue;
     }
     if (next.used < enough_for_plane) return failed();
-    const Quadric fit = fit_quadric(s, 0, next.used < enough_for_quadric, fits > 0);
+    const Quadric fit = fit_quadric(s, 0, next.used < enough_for_quadric, fits > 0 ? 3 : 0);
     if (!fit.ok) return failed();
     store(fit, next);
     next.ok = true;

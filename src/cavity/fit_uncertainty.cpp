@@ -43,7 +43,7 @@ void judge_fit(const Quadric& fit, const Surface& surface, const Scratch& s, Pat
   const double sigma = std::max(noise, spread);
   const int enough = fit.plane ? enough_for_plane : enough_for_quadric;
   const Inner within = inner_of(s, enough);
-  const Quadric inner = fit_quadric(s, within.radius, fit.plane, true);
+  const Quadric inner = fit_quadric(s, within.radius, fit.plane, 1);
   const bool compare = inner.ok && within.count >= enough;
   const Vector6 centre = fit.inverse.col(0), along = fit.inverse.col(1), across = fit.inverse.col(2),
                 inner_centre = inner.inverse.col(0);

@@ -6,7 +6,8 @@ namespace gapfront::cavity {
 
 namespace {
 
-/// Cholesky factor of the leading n × n part in its lower triangle; false when it is not positive.
+/// Cholesky factor of the leading n × n part in its lower triangle, with the reciprocals of its diagonal (division is
+/// the slow part); false when it is not positive.
 /// Plain loops: the general routines take longer to start than a 6 × 6 matrix takes to factor.
 bool factor(Matrix6& m, int n) {
   for (int j = 0; j < n; ++j) {
@@ -14,11 +15,11 @@ bool factor(Matrix6& m, int n) {
     for (int k = 0; k < j; ++k) d -= m(j, k) * m(j, k);
     // Relative to the diagonal it came from: what is left below rounding is no pivot.
     if (!(d > 1e-14 * m(j, j))) return false;
-    m(j, j) = std::sqrt(d);
+    m(j, j) = 1 / std::sqrt(d);
     for (int i = j + 1; i < n; ++i) {
       double e = m(i, j);
       for (int k = 0; k < j; ++k) e -= m(i, k) * m(j, k);
-      m(i, j) = e / m(j, j);
+      m(i, j) = e * m(j, j);
     }
   }
   return true;
@@ -27,17 +28,17 @@ bool factor(Matrix6& m, int n) {
 void solve(const Matrix6& l, int n, Vector6& b) {
   for (int i = 0; i < n; ++i) {
     for (int k = 0; k < i; ++k) b(i) -= l(i, k) * b(k);
-    b(i) /= l(i, i);
+    b(i) *= l(i, i);
   }
   for (int i = n - 1; i >= 0; --i) {
     for (int k = i + 1; k < n; ++k) b(i) -= l(k, i) * b(k);
-    b(i) /= l(i, i);
+    b(i) *= l(i, i);
   }
 }
 
 }  // namespace
 
-Quadric fit_quadric(const Scratch& s, double inner, bool plane, bool with_inverse) {
+Quadric fit_quadric(const Scratch& s, double inner, bool plane, int inverse_columns) {
   // Sums of weighted monomials u^i v^j up to the fourth order, and of the heights with those up to the second.
   Pack m00, m10, m01, m20, m11, m02, m30, m21, m12, m03, m40, m31, m22, m13, m04, b00, b10, b01, b20, b11, b02;
   for (Pack* p : {&m00, &m10, &m01, &m20, &m11, &m02, &m30, &m21, &m12, &m03, &m40,
@@ -71,8 +72,7 @@ Quadric fit_quadric(const Scratch& s, double inner, bool plane, bool with_invers
   if (plane) q.coefficients.tail<3>().setZero();
   solve(m, n, q.coefficients);
   q.ok = q.coefficients.allFinite();
-  if (!with_inverse) return q;
-  for (int k = 0; k < n; ++k) {
+  for (int k = 0; k < inverse_columns; ++k) {
     Vector6 e = Vector6::Unit(k);
     solve(m, n, e);
     q.inverse.col(k) = e;

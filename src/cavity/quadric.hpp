@@ -13,13 +13,13 @@ T polynomial(const Vector6& c, const T& u, const T& v) {
 /// A fit to Scratch's u, v, h with its weights.
 struct Quadric {
   Vector6 coefficients = Vector6::Zero();  ///< per unit of the scaled u and v, mm
-  Matrix6 inverse = Matrix6::Zero();       ///< of the normal matrix; only with `fit_quadric(…, true)`
+  Matrix6 inverse = Matrix6::Zero();       ///< of the normal matrix: as many of its columns as were asked for
   bool plane = false;                      ///< the second order is left out
   bool ok = false;
 };
 
 /// With `inner` > 0 the distance weights 1 − ρ²/inner² of a smaller neighbourhood (in radii) replace the weights.
-Quadric fit_quadric(const Scratch&, double inner, bool plane, bool with_inverse);
+Quadric fit_quadric(const Scratch&, double inner, bool plane, int inverse_columns);
 
 /// The weights of that inner neighbourhood.
 inline Pack inner_weight(const Pack& u, const Pack& v, const Pack& weight, double inner) {
