@@ -19,9 +19,7 @@ namespace {
 
 constexpr double side = 1000;  // mm: a mold of one square metre
 
-double seconds() {
-  return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count();
-}
+double seconds() { return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count(); }
 
 /// Peak resident memory so far, bytes.
 double peak() {

@@ -123,7 +123,8 @@ void select(const Patch& old, const Patch& next, bool first, double noise, doubl
     if (bowed) off -= quartic(old.H, ou, ov);
     // The small patch is extrapolated to twice its radius: a tenth of the distance covers its curvature error.
     if (first)
-      return (off.abs() <= 0.25 * spacing + 10 * sigma + 0.1 * next.radius * rho2.sqrt()).select(1 - rho2, Pack::Zero());
+      return (off.abs() <= 0.25 * spacing + 10 * sigma + 0.1 * next.radius * rho2.sqrt())
+          .select(1 - rho2, Pack::Zero());
     const Pack left = (1 - (off / (tukey_cut * sigma)).square()).max(0.0);
     return (1 - rho2) * left * left;
   });
@@ -186,7 +187,7 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
       continue;
     }
     if (next.used < enough_for_plane) return failed();
-    const Quadric fit = fit_quadric(s, 0, next.used < enough_for_quadric, fits > 0 ? 3 : 0);
+    const Quadric fit = fit_quadric(s, 0, next.used<enough_for_quadric, fits> 0 ? 3 : 0);
     if (!fit.ok) return failed();
     store(fit, next);
     next.ok = true;
