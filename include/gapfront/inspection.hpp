@@ -20,7 +20,8 @@ struct Inspection {
   Alignment alignment;
   Sheet sheet;
   GapMap gap;
-  std::vector<SpotComparison> spots;
+  std::vector<SpotComparison> spots;  ///< against the map as measured, before any shift is removed
+  SpotShift spot_shift;               ///< what the readings say that map and clamped mold have in common
   Verdict verdict;
   std::vector<double> flow_gap;  ///< per node: measured gap, or nominal where not measured
   LaminateMap nominal_laminate, laminate;

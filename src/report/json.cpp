@@ -229,6 +229,17 @@ std::string result_json(const Inspection& r, bool with_times) {
                      {"reading_mm", number(s.reading)},
                      {"reading_U_mm", number(s.reading_U)},
                      {"En", number(s.En)}});
+  const SpotShift& shift = r.spot_shift;
+  const Json common = {{"readings", shift.readings},
+                       {"parameters", shift.parameters},
+                       {"offset", length(shift.offset)},
+                       {"offset_U", length(shift.offset_U)},
+                       {"tilt_rad", Json::array({shift.tilt.x(), shift.tilt.y(), shift.tilt.z()})},
+                       {"pivot_mm", point(shift.pivot)},
+                       {"p", number(shift.p, 1e9)},
+                       {"p_tilt", number(shift.p_tilt, 1e9)},
+                       {"p_beyond_common_parts_of_U", number(shift.p_beyond, 1e9)},
+                       {"removed_from_the_gap", shift.removed}};
   for (const auto& s : r.advised_schedule)
     advised.push_back({{"from_mm3", number(s.from)}, {"rate_mm3_s", number(s.rate)}});
   Json out = {{"format", "gapfront result"},
@@ -248,6 +259,7 @@ std::string result_json(const Inspection& r, bool with_times) {
               {"verdict", verdict(r.verdict)},
               {"registration", alignment(r.alignment, r.gap)},
               {"spot_readings", spots},
+              {"spot_shift", common},
               {"laminate",
                {{"under_filled_area_mm2", number(r.laminate.under_filled_area)},
                 {"over_packed_area_mm2", number(r.laminate.over_packed_area)},

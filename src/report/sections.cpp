@@ -297,6 +297,20 @@ std::string uncertainty_section(const Inspection& r) {
                       : s.En <= 1 ? "agrees"
                                   : "disagrees"});
     out += table(rows, "Spot readings with the mold clamped (agreement: E<sub>n</sub> ≤ 1, ISO 13528)");
+    if (const SpotShift& s = r.spot_shift; s.parameters > 0) {
+      const double tilt = 1e3 * s.tilt.norm();
+      std::string line = "What they have in common: the map shows " + with_unit(std::abs(s.offset), D::length, u) +
+                         (s.offset < 0 ? " less" : " more") + " gap (U " + with_unit(s.offset_U, D::length, u) + ")";
+      if (s.parameters == 3) line += " and a tilt of " + fixed(tilt, 3) + " mm/m";
+      line += s.p < 0.05 ? ", which is more than chance (p " + (s.p < 0.001 ? "< 0.001" : "= " + fixed(s.p, 3)) + ")"
+                         : ", which may be chance (p = " + fixed(s.p, 2) + ")";
+      line += s.removed ? ". <b>It was taken out of the gap</b>, as the job asks; U gained what it is not known to. "
+                          "The table compares with the map before that."
+                        : ". Nothing was taken out of the gap.";
+      if (s.p < 0.05 && s.p_beyond >= 0.05)
+        line += " Registration, instrument and temperature, as declared, may explain it.";
+      out += para(line);
+    }
   }
   out += para("Combination by JCGM 100 (GUM), U = " + fixed(r.gap.coverage, 0) +
               " u. Decision rule of ISO 14253-1: conforming is what is inside the limits by at least U; "
