@@ -1,5 +1,6 @@
 // Everything one inspection found: the input of report and history.
 #pragma once
+#include <map>
 #include <string>
 #include <vector>
 #include "gapfront/job.hpp"
@@ -32,6 +33,9 @@ struct Inspection {
   Filling filling_after;  ///< after the chosen corrections
   std::vector<std::string> warnings;
   std::vector<StageTime> times;  ///< left out of what is compared between runs
+  /// Values per node by the name of their field; only in an inspection that read_result() read back, which has these in
+  /// place of what is per node above.
+  std::map<std::string, std::vector<double>> columns;
 };
 
 /// The whole sentence: scan → align → cavity → laminate → flow → conformity → correct.

@@ -28,8 +28,8 @@ std::string lead_sentence(const Inspection& r) {
     return "Nowhere does the front run ahead of the nominal one.";
   const Vec3& p = r.sheet.mesh.points[l.greatest_node];
   std::string s = "The front runs ahead most at " + place(p, r.job.units) + ": " + fixed(l.greatest_s) + " s early";
-  if (static_cast<std::size_t>(l.greatest_node) < l.percent.size())
-    s += ", " + fixed(l.percent[l.greatest_node]) + " % of the nominal fill time";
+  if (r.nominal_filling.fill_time > 0)
+    s += ", " + fixed(100 * l.greatest_s / r.nominal_filling.fill_time) + " % of the nominal fill time";
   return s + ".";
 }
 
@@ -92,8 +92,8 @@ std::string verdict_section(const Inspection& r) {
   if (!v.would_change.empty()) out += para(escape(v.would_change));
   out += share_bar(v) + "</section>\n<section>";
   std::vector<double> us;
-  for (const auto& n : r.gap.nodes)
-    if (n.measured) us.push_back(n.U);
+  for (double v : find_field(fields(r), "U_mm").values)
+    if (std::isfinite(v)) us.push_back(v);
   std::sort(us.begin(), us.end());
   const double worst = us.empty() ? NAN : us.back(), middle = us.empty() ? NAN : us[us.size() / 2];
   out += table(
@@ -126,6 +126,7 @@ std::string map_section(const Inspection& r) {
     return map_figure(r, f, "<b>" + escape(f.title) + ".</b> " + escape(f.meaning), isochrones);
   };
   std::string out = "<section>" + heading("gap", "The gap");
+  out += viewer(r);
   out +=
       "<div class=\"choose\" id=\"choose\" hidden></div><p class=\"read\" id=\"read\" aria-live=\"polite\" "
       "hidden></p>\n<div class=\"maps\">";
@@ -262,8 +263,8 @@ std::string uncertainty_section(const Inspection& r) {
   const UnitSystem u = r.job.units;
   const Alignment& a = r.alignment;
   double worst = 0;
-  for (const auto& n : r.gap.nodes)
-    if (n.measured) worst = std::max(worst, n.u_registration);
+  for (double v : find_field(fields(r), "u_registration_mm").values)
+    if (v > worst) worst = v;
   std::string out = "<section>" + heading("proof", "The uncertainty") + "<div class=\"pair\">" + budget_chart(r);
   out +=
       "<div>" +
