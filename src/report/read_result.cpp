@@ -143,6 +143,15 @@ CorrectionPlan plan(const Json& j) {
   return p;
 }
 
+SpotShift spot_shift(const Json& j) {
+  SpotShift s;
+  s.readings = j.at("readings"), s.parameters = j.at("parameters"), s.removed = j.at("removed_from_the_gap");
+  s.offset = mm(j.at("offset")), s.offset_U = mm(j.at("offset_U"));
+  s.tilt = point(j.at("tilt_rad")), s.pivot = point(j.at("pivot_mm"));
+  s.p = number(j.at("p")), s.p_tilt = number(j.at("p_tilt")), s.p_beyond = number(j.at("p_beyond_common_parts_of_U"));
+  return s;
+}
+
 Verdict verdict(const Json& j) {
   Verdict v;
   v.overall = word<Conformity>(j.at("overall"), 4);
@@ -219,6 +228,7 @@ Inspection read(const Json& j) {
                           number(s.at("En")),
                           s.at("found")};
   });
+  r.spot_shift = spot_shift(j.at("spot_shift"));
   const Json &glass = j.at("laminate"), &front = j.at("front");
   r.laminate.under_filled_area = number(glass.at("under_filled_area_mm2"));
   r.laminate.over_packed_area = number(glass.at("over_packed_area_mm2"));

@@ -216,11 +216,16 @@ TEST_CASE("What is read back from result.json is written the same again, and so 
   r.verdict.regions[0].name = "R1", r.verdict.regions[0].high = true;
   r.filling.pockets.resize(1);
   r.spots = {{"spot", 3.0, 0.04, 3.01, 0.05, 0.2, true}};
+  SpotShift& shift = r.spot_shift;
+  shift.readings = 6, shift.parameters = 3, shift.removed = true, shift.pivot = Vec3(1, 2, 3);
+  shift.offset = -0.0789, shift.offset_U = 0.012, shift.tilt = Vec3(1 / 3e3, 0, 0);
+  shift.p = 0.0123, shift.p_tilt = 0.2, shift.p_beyond = 0.3;
   r.alignment.residuals.resize(1);
   r.alignment.covariance.setConstant(1.0 / 3e9);
   const std::string json = result_json(r);
   const Inspection again = read_result(json);
   CHECK(result_json(again) == json);
+  CHECK_THAT(report_html(again), Catch::Contains("0.079\u00a0mm less gap"));
   CHECK(report_html(again) == report_html(read_result(result_json(again))));
 }
 
