@@ -247,7 +247,8 @@ std::string corrections_section(const Inspection& r) {
     if (c.volume > 0) size += "<br>" + with_unit(c.volume, D::volume, u);
     if (c.mass > 0) size += "<br>" + escape(format_mass(c.mass, u));
     auto change = [&](double a, double b, D d) { return shown(a, d, u) + " → " + with_unit(b, d, u); };
-    rows.push_back({"<b>" + escape(c.name) + "</b><br>" + to_string(c.kind), escape(c.instruction), size,
+    rows.push_back({"<b>" + escape(c.name) + "</b><br>" + to_string(c.kind),
+                    "<div class=\"do\">" + escape(c.instruction) + "</div>", size,
                     change(c.before.out_of_tolerance_area, c.after.out_of_tolerance_area, D::area),
                     change(c.before.greatest_lead_s, c.after.greatest_lead_s, D::time),
                     change(c.before.dry_area, c.after.dry_area, D::area), fixed(c.effort, 2), fixed(c.benefit, 2)});

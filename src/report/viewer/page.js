@@ -100,6 +100,8 @@
     if (sheet) sheet.state.line = found.pieces.map(p => p.map(q => q.place)), sheet.dirty();
   };
   place.oninput = angle.oninput = section;
+  let width = get("profile").clientWidth;
+  new ResizeObserver(([e]) => { if (Math.abs(e.contentRect.width - width) > 1) width = e.contentRect.width, section(); }).observe(get("profile"));
   get("through").onclick = () => {
     const i = sheet ? sheet.state.at : -1;
     if (i < 0) return;

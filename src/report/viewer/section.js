@@ -56,7 +56,7 @@ function drawSection(data, found, holder, caption) {
   const all = found.pieces.flat(), unit = data.mm_per_unit;
   holder.replaceChildren();
   if (!all.length) return;
-  const w = 900, left = 58, right = w - 12;
+  const w = Math.max(340, holder.clientWidth || 900), left = 58, right = w - 12;
   const svg = svgNode("svg", { viewBox: `0 0 ${w} 430`, role: "img" });
   const curve = (f, style, from = found.pieces) => {
     let d = "", pen = false;
@@ -72,11 +72,13 @@ function drawSection(data, found, holder, caption) {
     }
   };
   const word = (x, y, text, anchor = "start") => svg.append(svgNode("text", { x, y, "text-anchor": anchor }, text));
+  // A line of some 90 letters is 600 wide: on a narrow screen it stands in two, the last of them at y.
+  const words = (y, first, rest) => { if (w > 700) word(left, y, first + " " + rest); else word(left, y - 14, first), word(left, y, rest); };
   const bounds = f => { let lo = Infinity, hi = -Infinity; for (const p of all) { const v = f(p); if (Number.isFinite(v)) lo = Math.min(lo, v), hi = Math.max(hi, v); } return [lo, hi]; };
   // Above: true shape. The gap is drawn so large that it can be seen: about a twentieth of the width.
   const [x0, x1] = bounds(p => p.x), [z0, z1] = bounds(p => p.place[2]), [, wide] = bounds(p => p.gap_along_normal_mm);
   const wish = 0.05 * (x1 - x0) / (wide || 1), times = [1, 2, 5, 10, 20, 50].reduce((a, b) => Math.abs(b - wish) < Math.abs(a - wish) ? b : a);
-  const px = Math.min((right - left) / (x1 - x0 || 1), 190 / (z1 - z0 + times * (wide || 0) || 1));
+  const px = Math.min((right - left) / (x1 - x0 || 1), 178 / (z1 - z0 + times * (wide || 0) || 1));
   const lift = h => p => {
     const g = h(p) * times, flat = p.normal[0] * found.along[0] + p.normal[1] * found.along[1];
     return [left + (p.x + flat * g - x0) * px, 214 - (p.place[2] + p.normal[2] * g - z0) * px];
@@ -84,7 +86,7 @@ function drawSection(data, found, holder, caption) {
   band(lift(p => p.limit_high_mm), lift(p => p.limit_low_mm), "band");
   curve(lift(() => 0), "half");
   curve(lift(p => p.gap_along_normal_mm), "half upper");
-  word(left, 14, `lower half, upper half (dashed), and where the upper half may lie (shaded); gap drawn ${times} times as large`);
+  words(26, "lower half; dashed: upper half; shaded: where it", `may lie; gap drawn ${times} times as large`);
   // Below: the gap along the cut.
   const s1 = all[all.length - 1].s || 1;
   const [g0, g1] = bounds(p => p.gap_mm), [l0] = bounds(p => p.limit_low_mm), [, l1] = bounds(p => p.limit_high_mm);
@@ -99,7 +101,7 @@ function drawSection(data, found, holder, caption) {
   }
   for (let v = 0; v <= s1 / unit; v += xt) word(X(v * unit), 406, spell(v, Math.max(0, Math.ceil(-Math.log10(xt)))), "middle");
   word((left + right) / 2, 424, `along the cut, ${data.length_unit}`, "middle");
-  word(left, 244, `gap, ${data.length_unit}; shaded: tolerance, and ± U about the gap; dashed: nominal`);
+  words(244, `gap, ${data.length_unit}; dashed: nominal;`, "shaded: tolerance, and ± U about the gap");
   band(p => [X(p.s), Y(p.limit_high_mm)], p => [X(p.s), Y(p.limit_low_mm)], "band");
   band(p => [X(p.s), Y(p.gap_mm + p.U_mm)], p => [X(p.s), Y(p.gap_mm - p.U_mm)], "unsure");
   curve(p => [X(p.s), Y(p.nominal_mm)], "cur dash");

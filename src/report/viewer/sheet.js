@@ -34,6 +34,7 @@ function makeSheet(data, canvas, over, onRead) {
   const normal = data.normal, low = [1e9, 1e9, 1e9], high = [-1e9, -1e9, -1e9];
   data.at.forEach((v, i) => { low[i % 3] = Math.min(low[i % 3], v), high[i % 3] = Math.max(high[i % 3], v); });
   const middle = low.map((v, k) => (v + high[k]) / 2), reach = Math.hypot(...high.map((v, k) => v - low[k])) / 2 || 1;
+  const round = Math.hypot(high[0] - low[0], high[1] - low[1]) / 2, thick = (high[2] - low[2]) / 2;
   data.corners.forEach((i, at) => {
     corner[3 * at + at % 3] = 1;
     for (let k = 0; k < 3; k++) spread[3 * at + k] = data.at[3 * i + k] - middle[k], turned[3 * at + k] = normal[3 * i + k];
@@ -80,8 +81,9 @@ function makeSheet(data, canvas, over, onRead) {
     panes = !state.fronts ? [{ x: 0, y: 0, w, h }]
       : w > 1.1 * h ? [{ x: 0, y: 0, w: w / 2, h }, { x: w / 2, y: 0, w: w / 2, h }]
         : [{ x: 0, y: 0, w, h: h / 2 }, { x: 0, y: h / 2, w, h: h / 2 }];
-    const half = reach * 0.9 / view.zoom, pane = panes[0], aspect = pane.w / pane.h;
-    const tall = aspect > 1 ? half * 0.9 : half / aspect;
+    // All of it is in the picture however it is turned, with a rim for the names, and turning alone does not change its size.
+    const pane = panes[0], aspect = pane.w / pane.h;
+    const tall = Math.max(round * Math.abs(e) + thick * Math.abs(f), round / aspect, 1e-3) * 1.08 / view.zoom;
     camera.left = -tall * aspect, camera.right = tall * aspect, camera.top = tall, camera.bottom = -tall;
     camera.near = 0, camera.far = 6 * reach;
     camera.position.set(...toward.map(v => v * 3 * reach));
@@ -109,8 +111,10 @@ function makeSheet(data, canvas, over, onRead) {
       over.append(svgNode("path", { class: "out halo", d }), svgNode("path", { class: style, d }));
     };
     const word = (text, p, pane, dy) => {
-      const [x, y] = place(p, pane);
-      over.append(svgNode("text", { class: "lab", x, y: y + dy, "text-anchor": "middle" }, text));
+      const [x, y] = place(p, pane), e = svgNode("text", { class: "lab", x, y: y + dy, "text-anchor": "middle" }, text);
+      over.append(e);
+      const half = e.getComputedTextLength() / 2 + 3;  // a name at the edge stays whole, unless its place is out of sight
+      if (x > pane.x && x < pane.x + pane.w) e.setAttribute("x", Math.max(pane.x + half, Math.min(pane.x + pane.w - half, x)));
     };
     panes.forEach((pane, k) => {
       if (state.regions) for (const g of data.regions) path(g.outline, pane, "out", true), word(g.name, g.at, pane, 0);
