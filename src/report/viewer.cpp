@@ -66,7 +66,10 @@ json marks(const Inspection& r) {
     if (!v.path.empty()) out.push_back({{"kind", "vent"}, {"at", point(v.path[0])}});
   for (const auto& i : r.job.flow.inlets)
     if (!i.perimeter && !i.path.empty()) out.push_back({{"kind", "inlet"}, {"at", point(i.path[0])}});
-  for (const auto& p : r.filling.pockets) out.push_back({{"kind", "air"}, {"at", point(p.centre)}});
+  const std::pair<const char*, const Filling*> states[] = {
+      {"arrival_nominal_s", &r.nominal_filling}, {"arrival_s", &r.filling}, {"arrival_after_s", &r.filling_after}};
+  for (const auto& [id, filling] : states)
+    for (const auto& p : filling->pockets) out.push_back({{"kind", "air"}, {"at", point(p.centre)}, {"only", id}});
   return out;
 }
 

@@ -57,7 +57,7 @@ function drawSection(data, found, holder, caption) {
   holder.replaceChildren();
   if (!all.length) return;
   const w = Math.max(340, holder.clientWidth || 900), left = 58, right = w - 12;
-  const svg = svgNode("svg", { viewBox: `0 0 ${w} 430`, role: "img" });
+  const svg = svgNode("svg", { role: "img" });
   const curve = (f, style, from = found.pieces) => {
     let d = "", pen = false;
     for (const piece of from) { pen = false; for (const p of piece) { const [x, y] = f(p); if (!Number.isFinite(x + y)) { pen = false; continue; } d += (pen ? "L" : "M") + x.toFixed(1) + " " + y.toFixed(1); pen = true; } }
@@ -79,9 +79,11 @@ function drawSection(data, found, holder, caption) {
   const [x0, x1] = bounds(p => p.x), [z0, z1] = bounds(p => p.place[2]), [, wide] = bounds(p => p.gap_along_normal_mm);
   const wish = 0.05 * (x1 - x0) / (wide || 1), times = [1, 2, 5, 10, 20, 50].reduce((a, b) => Math.abs(b - wish) < Math.abs(a - wish) ? b : a);
   const px = Math.min((right - left) / (x1 - x0 || 1), 178 / (z1 - z0 + times * (wide || 0) || 1));
+  const base = 36 + (z1 - z0 + times * (wide || 0)) * px;
+  svg.setAttribute("viewBox", `0 0 ${w} ${base + 216}`);
   const lift = h => p => {
     const g = h(p) * times, flat = p.normal[0] * found.along[0] + p.normal[1] * found.along[1];
-    return [left + (p.x + flat * g - x0) * px, 214 - (p.place[2] + p.normal[2] * g - z0) * px];
+    return [left + (p.x + flat * g - x0) * px, base - (p.place[2] + p.normal[2] * g - z0) * px];
   };
   band(lift(p => p.limit_high_mm), lift(p => p.limit_low_mm), "band");
   curve(lift(() => 0), "half");
@@ -91,7 +93,7 @@ function drawSection(data, found, holder, caption) {
   const s1 = all[all.length - 1].s || 1;
   const [g0, g1] = bounds(p => p.gap_mm), [l0] = bounds(p => p.limit_low_mm), [, l1] = bounds(p => p.limit_high_mm);
   const lo = Math.min(g0, l0), hi = Math.max(g1, l1), pad = 0.12 * (hi - lo) || 0.1;
-  const X = s => left + s / s1 * (right - left), Y = g => 390 - (g - lo + pad) / (hi - lo + 2 * pad) * 135;
+  const X = s => left + s / s1 * (right - left), Y = g => base + 176 - (g - lo + pad) / (hi - lo + 2 * pad) * 135;
   const f = data.by.gap_mm;
   const tick = span => { const p = 10 ** Math.floor(Math.log10(span)); return [1, 2, 5, 10].map(k => k * p).find(k => span / k <= 5); };
   const st = tick((hi - lo + 2 * pad) / unit), xt = tick(s1 / unit);
@@ -99,9 +101,9 @@ function drawSection(data, found, holder, caption) {
     svg.append(svgNode("path", { class: "grid", d: `M${left} ${Y(v * unit)}H${right}` }));
     word(left - 6, Y(v * unit) + 4, spell(v, Math.max(0, Math.ceil(-Math.log10(st)))), "end");
   }
-  for (let v = 0; v <= s1 / unit; v += xt) word(X(v * unit), 406, spell(v, Math.max(0, Math.ceil(-Math.log10(xt)))), "middle");
-  word((left + right) / 2, 424, `along the cut, ${data.length_unit}`, "middle");
-  words(244, `gap, ${data.length_unit}; dashed: nominal;`, "shaded: tolerance, and ± U about the gap");
+  for (let v = 0; v <= s1 / unit; v += xt) word(X(v * unit), base + 192, spell(v, Math.max(0, Math.ceil(-Math.log10(xt)))), "middle");
+  word((left + right) / 2, base + 210, `along the cut, ${data.length_unit}`, "middle");
+  words(base + 30, `gap, ${data.length_unit}; dashed: nominal;`, "shaded: tolerance, and ± U about the gap");
   band(p => [X(p.s), Y(p.limit_high_mm)], p => [X(p.s), Y(p.limit_low_mm)], "band");
   band(p => [X(p.s), Y(p.gap_mm + p.U_mm)], p => [X(p.s), Y(p.gap_mm - p.U_mm)], "unsure");
   curve(p => [X(p.s), Y(p.nominal_mm)], "cur dash");

@@ -34,7 +34,9 @@ function makeSheet(data, canvas, over, onRead) {
   const normal = data.normal, low = [1e9, 1e9, 1e9], high = [-1e9, -1e9, -1e9];
   data.at.forEach((v, i) => { low[i % 3] = Math.min(low[i % 3], v), high[i % 3] = Math.max(high[i % 3], v); });
   const middle = low.map((v, k) => (v + high[k]) / 2), reach = Math.hypot(...high.map((v, k) => v - low[k])) / 2 || 1;
-  const round = Math.hypot(high[0] - low[0], high[1] - low[1]) / 2, thick = (high[2] - low[2]) / 2;
+  let round = 0;
+  for (let i = 0; i < data.nodes; i++) round = Math.max(round, Math.hypot(data.at[3 * i] - middle[0], data.at[3 * i + 1] - middle[1]));
+  const thick = (high[2] - low[2]) / 2;
   data.corners.forEach((i, at) => {
     corner[3 * at + at % 3] = 1;
     for (let k = 0; k < 3; k++) spread[3 * at + k] = data.at[3 * i + k] - middle[k], turned[3 * at + k] = normal[3 * i + k];
@@ -83,7 +85,7 @@ function makeSheet(data, canvas, over, onRead) {
         : [{ x: 0, y: 0, w, h: h / 2 }, { x: 0, y: h / 2, w, h: h / 2 }];
     // All of it is in the picture however it is turned, with a rim for the names, and turning alone does not change its size.
     const pane = panes[0], aspect = pane.w / pane.h;
-    const tall = Math.max(round * Math.abs(e) + thick * Math.abs(f), round / aspect, 1e-3) * 1.08 / view.zoom;
+    const tall = Math.max(round * Math.abs(e) + thick * Math.abs(f), round / aspect, 1e-3) * 1.06 / view.zoom;
     camera.left = -tall * aspect, camera.right = tall * aspect, camera.top = tall, camera.bottom = -tall;
     camera.near = 0, camera.far = 6 * reach;
     camera.position.set(...toward.map(v => v * 3 * reach));
@@ -126,7 +128,10 @@ function makeSheet(data, canvas, over, onRead) {
           word(`${g.name} ${s.name}`, s.at, pane, -9);
         }
       }
+      const id = state.fronts ? state.fronts[k].id : state.field.id;
+      const front = id === "arrival_nominal_s" ? id : /_after(_|$)/.test(id) ? "arrival_after_s" : "arrival_s";
       for (const m of data.marks) {
+        if (m.only && m.only !== front) continue;  // air stays in one state of the mold, not in the others
         const [x, y] = place(m.at, pane);
         over.append(m.kind === "air" ? svgNode("path", { class: "dry", d: `M${x - 6} ${y - 6}l12 12m0 -12l-12 12` })
           : svgNode("circle", { class: "vent", cx: x, cy: y, r: 5 }));
