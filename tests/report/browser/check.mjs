@@ -96,10 +96,10 @@ try {
   writeFileSync(join(folder, "job.toml"), job);
   execFileSync(program, ["inspect", join(folder, "job.toml"), "--quiet", "--output", folder]);
   const result = JSON.parse(readFileSync(join(folder, "result.json"), "utf8"));
-  chrome = await chromium.launch({ executablePath: browser, timeout: 30000,
+  chrome = await chromium.launch({ executablePath: browser, timeout: 60000,
     args: ["--use-angle=swiftshader", "--enable-unsafe-swiftshader", "--disable-background-networking"] });
   const page = await chrome.newPage({ viewport: { width: 390, height: 800 } });
-  page.setDefaultTimeout(10000);
+  page.setDefaultTimeout(60000);  // a busy machine: the load of one page took 25 s there
   page.on("console", m => { if (m.type() === "error") fails.push("console: " + m.text()); });
   page.on("pageerror", e => fails.push("script: " + e.message));
   page.on("request", r => { if (!/^(file|data|blob):/.test(r.url())) fails.push("request: " + r.url()); });
