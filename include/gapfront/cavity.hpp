@@ -127,6 +127,9 @@ struct SpotShift {
   double p = 1;               ///< chance of so large a motion if there is none (χ², or F where residuals exceed U)
   double p_tilt = 1;          ///< the same for the tilts beside the shift
   double p_beyond = 1;        ///< the same when registration, instrument and temperature may explain it too
+  /// Covariance of (offset, tilt x, y, z): readings and fits, scaled up where the residuals exceed their U.
+  Eigen::Matrix4d covariance = Eigen::Matrix4d::Zero();
+  bool removed = false;  ///< the map was corrected by it, see `remove_shift`
   /// Share of the gap at a node that the motion accounts for, mm: subtract it to remove the motion.
   double at(const NodeGap&) const;
 };
@@ -134,5 +137,8 @@ struct SpotShift {
 /// map's coverage factor). Tests: likelihood ratio, χ² with known U; F where the residuals are larger than U says.
 /// Below 5 readings, or with all of them in a row, only the shift is sought; below 2 nothing.
 SpotShift spot_shift(const Sheet&, const GapMap&, const std::vector<SpotReading>&);
+/// Takes the motion out of the map: gaps, and U, which gains what the motion itself is not known to. The registration
+/// keeps its own share, so that U errs to the safe side. Does nothing where no motion was sought.
+void remove_shift(GapMap&, SpotShift&);
 
 }  // namespace gapfront

@@ -1,5 +1,6 @@
 // Everything one inspection found: the input of report and history.
 #pragma once
+#include <map>
 #include <string>
 #include <vector>
 #include "gapfront/job.hpp"
@@ -20,7 +21,8 @@ struct Inspection {
   Alignment alignment;
   Sheet sheet;
   GapMap gap;
-  std::vector<SpotComparison> spots;
+  std::vector<SpotComparison> spots;  ///< against the map as measured, before any shift is removed
+  SpotShift spot_shift;               ///< what the readings say that map and clamped mold have in common
   Verdict verdict;
   std::vector<double> flow_gap;  ///< per node: measured gap, or nominal where not measured
   LaminateMap nominal_laminate, laminate;
@@ -31,6 +33,9 @@ struct Inspection {
   Filling filling_after;  ///< after the chosen corrections
   std::vector<std::string> warnings;
   std::vector<StageTime> times;  ///< left out of what is compared between runs
+  /// Values per node by the name of their field; only in an inspection that read_result() read back, which has these in
+  /// place of what is per node above.
+  std::map<std::string, std::vector<double>> columns;
 };
 
 /// The whole sentence: scan → align → cavity → laminate → flow → conformity → correct.

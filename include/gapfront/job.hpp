@@ -32,6 +32,7 @@ struct Job {
   SheetOptions sheet;
   GapOptions gap;
   std::vector<SpotReading> spots;
+  bool remove_spot_shift = false;  ///< take a significant common shift or tilt of the readings out of the map
   ToleranceOptions tolerance;
   LaminateOptions laminate;
   FlowOptions flow;

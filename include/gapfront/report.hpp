@@ -13,8 +13,19 @@ std::string corrections_csv(const Inspection&);
 std::string sheet_ply(const Inspection&);
 std::string sheet_vtu(const Inspection&);
 
+/// What result.json holds, for the report to be made again: result_json() of it is the same text. Throws
+/// Error{Fault::input} for a text that is no result or of a newer format.
+Inspection read_result(const std::string& json);
+
+/// The list of the sheet's fields as they stand in result.json, sheet.ply and sheet.vtu: name, tab, meaning; a line
+/// each.
+std::string field_list();
+
 /// Writes all five into `folder`, each atomically (temporary file, fsync, rename), none unless all could be
-/// rendered. Throws Error{Fault::input} when the folder cannot be written.
+/// rendered. The page is made from what result.json holds, so that it can be made again, byte for byte. Throws
+/// Error{Fault::input} when the folder cannot be written.
 void write_report(const Inspection&, const std::filesystem::path& folder);
+/// One file, atomically.
+void write_file(const std::filesystem::path&, const std::string& text);
 
 }  // namespace gapfront

@@ -18,15 +18,17 @@ constexpr double turn_over = 0.9;
 
 double quartic(const Matrix2d& H, const Vector2d& x, Vector2d* gradient) {
   const Vector2d hx = H * x;
-  const double q = x.dot(hx), s = std::min(hx.squaredNorm(), turn_over);
-  // Nearly flat: the first term of the series, whose error is a thousandth of it, saves the root.
-  if (s < 1e-3) {
-    if (gradient) *gradient = s / 4 * hx + q / 4 * (H * hx);
-    return q * s / 8;
-  }
-  const double w = std::sqrt(1 - s);
-  if (gradient) *gradient = (2 / (1 + w) - 1) * hx + q / (w * (1 + w) * (1 + w)) * (H * hx);
-  return q / (1 + w) - q / 2;
+  const double q = x.dot(hx), s = std::min(hx.squaredNorm(), turn_over), w = std::sqrt(1 - s);
+  // 1/(1 + w) − 1/2 without its cancellation.
+  const double extra = s / (2 * (1 + w) * (1 + w));
+  if (gradient) *gradient = 2 * extra * hx + q / (w * (1 + w) * (1 + w)) * (H * hx);
+  return q * extra;
+}
+
+Pack quartic(const Matrix2d& H, const Pack& u, const Pack& v) {
+  const Pack hu = H(0, 0) * u + H(0, 1) * v, hv = H(1, 0) * u + H(1, 1) * v;
+  const Pack s = (hu * hu + hv * hv).min(turn_over), w = 1 + (1 - s).sqrt();
+  return (u * hu + v * hv) * s / (2 * w * w);
 }
 
 double Patch::height(const Vector2d& x, Vector2d& gradient) const {

@@ -1,6 +1,6 @@
 // The local surface behind fit_local and measure_gap: a graph over its own tangent plane.
 #pragma once
-#include <vector>
+#include "cavity/neighbourhood.hpp"
 #include "gapfront/cavity.hpp"
 
 namespace gapfront::cavity {
@@ -27,6 +27,7 @@ struct Patch {
 /// What the surface of constant curvatures z = q/(1+√(1−|Hx|²)), q = xᵀHx, has over its quadric q/2. Exact for
 /// planes, cylinders and spheres (the biconic of optics, from memory), so that their fits carry no truncation.
 double quartic(const Eigen::Matrix2d& H, const Eigen::Vector2d& x, Eigen::Vector2d* gradient = nullptr);
+Pack quartic(const Eigen::Matrix2d& H, const Pack& u, const Pack& v);
 
 struct Foot {
   Vec3 point, normal;
@@ -36,12 +37,6 @@ struct Foot {
 /// Nearest point of the patch to p (Newton on the graph).
 Foot foot_on(const Patch&, const Vec3& p);
 
-/// Lists that are re-used from fit to fit.
-struct Scratch {
-  std::vector<int> found;
-  std::vector<Vec3> near;
-  std::vector<double> u, v, h, weight, residual;
-};
 /// The patch centred at the foot of `at`. `start`: a point of the wanted wall, to begin from.
 Patch fit_patch(const Surface&, const Vec3& at, const Vec3& start, const Vec3& hint, double radius, Scratch&);
 

@@ -143,11 +143,41 @@ SpotShift spot_shift(const Sheet& sheet, const GapMap& map, const std::vector<Sp
   MatrixXd common_covariance = MatrixXd::Identity(8, 8);
   common_covariance.topLeftCorner<6, 6>() = map.registration;
   const MatrixXd carried = covariance * J.transpose() * common;
+  MatrixXd parts = MatrixXd::Zero(4, m);  // of (offset, tilt) by the parameters
+  parts(0, 0) = 1;
+  if (m == 3) parts.block<3, 1>(1, 1) = u, parts.block<3, 1>(1, 2) = v;
+  out.covariance = scale * parts * covariance * parts.transpose();
   const MatrixXd all = scale * covariance + carried * common_covariance * carried.transpose();
   // Here the parameters' own covariance is scaled already.
   const double beyond = theta.dot(all.ldlt().solve(theta));
   out.p_beyond = scale > 1 ? f_beyond(beyond / m, m, freedom) : chi2_beyond(beyond, m);
   return out;
+}
+
+void remove_shift(GapMap& map, SpotShift& shift) {
+  if (shift.parameters == 0 || shift.removed) return;
+  // The same motion about the map's pivot: t = offset·axis + tilt × (map's pivot − shift's pivot).
+  const Vec3 arm = map.pivot - shift.pivot;
+  Eigen::Matrix<double, 6, 4> motion = Eigen::Matrix<double, 6, 4>::Zero();
+  motion.block<3, 1>(0, 0) = shift.axis;
+  for (int k = 0; k < 3; ++k) {
+    motion.block<3, 1>(0, 1 + k) = Vec3::Unit(k).cross(arm);
+    motion(3 + k, 1 + k) = 1;
+  }
+  const Matrix6 added = motion * shift.covariance * motion.transpose();
+  map.registration += added;
+  for (NodeGap& g : map.nodes) {
+    if (!g.measured) continue;
+    const double change = shift.at(g);
+    g.gap -= change, g.along_normal -= change;
+    g.mid -= 0.5 * change * g.direction;
+    Vector6 j;
+    j << g.direction, (g.mid - map.pivot).cross(g.direction);
+    const double variance = std::max(0.0, j.dot(added * j));
+    g.u_registration = std::hypot(g.u_registration, std::sqrt(variance));
+    g.U = std::hypot(g.U, map.coverage * std::sqrt(variance));
+  }
+  shift.removed = true;
 }
 
 }  // namespace gapfront

@@ -28,6 +28,14 @@ struct NewArguments {
 };
 int run_new(const NewArguments&);
 
+struct ReportArguments {
+  std::filesystem::path result, output;
+  bool pdf = false;
+};
+int run_report(const ReportArguments&);
+/// Prints the fields of the sheet, as they stand in result.json, sheet.ply and sheet.vtu.
+int run_fields();
+
 /// A single line on the terminal, kept up to date; nothing when stderr is a pipe or `quiet`. Stops the work
 /// after SIGINT.
 Progress terminal_progress(bool quiet);

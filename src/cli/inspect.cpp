@@ -241,6 +241,16 @@ Inspection inspect(const Job& job, const Progress& progress) {
   check_faces(out.sheet, out.gap, job.align);
   check_ports(out.sheet, job.sheet, job.file.string(), out.job.flow, out.warnings);
   out.spots = compare_spots(out.sheet, out.gap, job.spots);
+  out.spot_shift = spot_shift(out.sheet, out.gap, job.spots);
+  // One chance in twenty, the usual level; a motion that may be chance is never taken out.
+  if (out.spot_shift.parameters > 0 && out.spot_shift.p < 0.05) {
+    if (job.remove_spot_shift) remove_shift(out.gap, out.spot_shift);
+    out.warnings.push_back(std::string("the spot readings say that the clamped mold sits otherwise than the map: ") +
+                           format_length(out.spot_shift.offset, job.units) +
+                           (out.spot_shift.removed ? " and its tilt were taken out of the gap"
+                                                   : " too much gap in the map at their middle; nothing was taken out "
+                                                     "(cavity.remove_spot_shift = true does)"));
+  }
 
   const FlowOptions& flow = out.job.flow;
   const auto nominal = nominal_gap(out.sheet, job.tolerance);

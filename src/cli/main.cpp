@@ -72,10 +72,21 @@ int main(int argc, char** argv) {
   new_command->add_option("-o,--output", fresh.output, "Job file to write (default: job.toml)")->type_name("FILE");
   new_command->add_flag("--force", fresh.force, "Replace the file if it exists");
 
+  cli::ReportArguments again;
+  auto* report_command =
+      app.add_subcommand("report", "Make report.html again from result.json, without computing anything");
+  report_command->add_option("RESULT", again.result, "result.json, or the folder it is in")->required();
+  report_command->add_option("-o,--output", again.output, "Page to write (default: report.html beside it)")
+      ->type_name("FILE");
+  report_command->add_flag("--pdf", again.pdf, "Print it to PDF as well, with an installed Chromium");
+  auto* fields_command = app.add_subcommand("fields", "List the fields of sheet.ply, sheet.vtu and result.json");
+
   try {
     app.parse(argc, argv);
     if (*inspect_command) return cli::run_inspect(inspect);
     if (*look_command) return cli::run_look(look);
+    if (*report_command) return cli::run_report(again);
+    if (*fields_command) return cli::run_fields();
     return cli::run_new(fresh);
   } catch (const CLI::ParseError& e) {
     if (e.get_exit_code() == 0) return app.exit(e);  // --help and --version

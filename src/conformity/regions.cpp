@@ -4,8 +4,8 @@
 #include <Eigen/QR>
 #include <cmath>
 
-#include "conformity/neighbours.hpp"
 #include "conformity/order.hpp"
+#include "geometry/neighbours.hpp"
 
 namespace gapfront {
 namespace {

@@ -4,9 +4,9 @@
 #include <cmath>
 #include <cstdio>
 
-#include "conformity/neighbours.hpp"
 #include "correct/effort.hpp"
 #include "correct/words.hpp"
+#include "geometry/neighbours.hpp"
 
 namespace gapfront {
 namespace {

@@ -20,8 +20,6 @@ constexpr double step_share = 0.4;
 constexpr double fast_share = 0.1;
 // No cell is offered more than this multiple of its volume per step, so that the flow-on stays next door.
 constexpr double most_cells = 2;
-// Residual of the pressure solve against the flow scale: moves times by about as much, well inside the 1 % wanted.
-constexpr double solve_tolerance = 1e-4;
 // Resin behind a pocket has come to rest when the gas would shrink by no more than this share any more; well inside
 // the 1 % that its volume is wanted to.
 constexpr double pocket_rest = 5e-4;
@@ -32,7 +30,7 @@ constexpr int slope_steps = 6;             // steps over which the slope of the 
 constexpr std::size_t most_samples = 400;  // history samples kept: finer than any chart
 
 struct State {
-  std::vector<char> full, wet, inlet, vented, bleeding;
+  std::vector<char> full, inlet, vented, bleeding;
   std::vector<double> filled, u, g, q, qu, before;
   std::vector<Vec3> along;  // Σ inflow × direction, and Σ inflow, over time: where a node was filled from
   std::vector<double> taken;
@@ -93,7 +91,7 @@ class Fill {
 
 void Fill::begin() {
   const int n = net_.size();
-  for (auto* v : {&s_.full, &s_.wet, &s_.inlet, &s_.vented, &s_.bleeding}) v->assign(n, 0);
+  for (auto* v : {&s_.full, &s_.inlet, &s_.vented, &s_.bleeding}) v->assign(n, 0);
   for (auto* v : {&s_.filled, &s_.u, &s_.g, &s_.q, &s_.qu, &s_.before, &s_.taken}) v->assign(n, 0.0);
   s_.along.assign(n, Vec3::Zero());
   out_.arrival.assign(n, never);
@@ -118,14 +116,15 @@ void Fill::begin() {
 
 // p = vent + drive·u + g: u carries the inlet's share (1 there, 0 at every front), g what trapped gas adds.
 void Fill::solve() {
-  solver_.solve(s_.wet, s_.u, solve_tolerance);
+  solver_.prepare();
+  solver_.solve(s_.u);
   bool pushing = false;
   for (const auto& r : air_.regions()) {
     const double g = r.pocket < 0 ? 0 : air_.pressure(r) - o_.cavity_pressure;
     pushing = pushing || g != 0;
     for (int i : r.nodes) s_.g[i] = g;
   }
-  if (pushing) solver_.solve(s_.wet, s_.g, solve_tolerance);
+  if (pushing) solver_.solve(s_.g);
 }
 
 // Inlet pressure above the vents': the scheduled rate's, or the limit's.
@@ -314,8 +313,9 @@ void Fill::settle(double from, double to) {
       }
       if (s_.full[i]) {
         changed = true;
-        s_.wet[i] = 1;
+        s_.u[i] = solver_.balanced(i, s_.u);
         s_.g[i] = 0;
+        solver_.join(i);
       }
     }
   s_.time = to;
@@ -340,17 +340,19 @@ void Fill::vents() {
       for (int i : ports_.vents[v]) bleeding[i] = !s_.inlet[i];
   }
   for (int i = 0; i < net_.size(); ++i) {
-    if (bleeding[i])
-      s_.wet[i] = 0, s_.u[i] = s_.g[i] = 0;
-    else if (s_.bleeding[i])
-      s_.wet[i] = 1;
+    if (bleeding[i]) {
+      if (solver_.joined(i)) solver_.leave(i);
+      s_.u[i] = s_.g[i] = 0;
+    } else if (s_.bleeding[i]) {
+      solver_.join(i);
+    }
   }
   s_.bleeding = std::move(bleeding);
 }
 
 void Fill::record(double drive) {
   for (int i = 0; i < net_.size(); ++i) {
-    if (!s_.wet[i] && !s_.inlet[i]) continue;
+    if (!solver_.joined(i) && !s_.inlet[i]) continue;
     const double p = o_.cavity_pressure + drive * s_.u[i] + s_.g[i];
     out_.peak_pressure[i] = std::max(out_.peak_pressure[i], p);
     const double margin = o_.clamping_pressure - (p - atmosphere_pa);

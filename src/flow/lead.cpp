@@ -4,6 +4,7 @@
 
 #include "gapfront/error.hpp"
 #include "gapfront/flow.hpp"
+#include "geometry/neighbours.hpp"
 
 namespace gapfront {
 namespace {
@@ -43,9 +44,7 @@ std::vector<double> front_speed(const Sheet& sheet, const std::vector<double>& a
 }
 
 std::vector<LeadRegion> find_regions(const Sheet& sheet, const std::vector<double>& lead, double least) {
-  std::vector<std::vector<int>> near(sheet.size());
-  for (const auto& t : sheet.mesh.triangles)
-    for (int k = 0; k < 3; ++k) near[t[k]].push_back(t[(k + 1) % 3]), near[t[(k + 1) % 3]].push_back(t[k]);
+  const auto near = neighbours(sheet.mesh);
   std::vector<char> seen(sheet.size(), 0);
   std::vector<LeadRegion> out;
   for (int seed = 0; seed < static_cast<int>(sheet.size()); ++seed) {

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "gapfront/error.hpp"
+#include "geometry/neighbours.hpp"
 
 namespace gapfront {
 namespace {
@@ -34,16 +35,9 @@ Network build_network(const Sheet& sheet, const LaminateMap& laminate) {
   if (laminate.nodes.size() != sheet.size())
     throw Error(Fault::input, "flow: the laminate belongs to another sheet; evaluate it on this one");
   Network net;
-  std::vector<std::vector<int>> near(n);
-  for (const auto& t : sheet.mesh.triangles)
-    for (int k = 0; k < 3; ++k) {
-      near[t[k]].push_back(t[(k + 1) % 3]);
-      near[t[k]].push_back(t[(k + 2) % 3]);
-    }
+  const auto near = neighbours(sheet.mesh);
   net.start.assign(n + 1, 0);
   for (int i = 0; i < n; ++i) {
-    std::sort(near[i].begin(), near[i].end());
-    near[i].erase(std::unique(near[i].begin(), near[i].end()), near[i].end());
     net.start[i + 1] = net.start[i] + static_cast<int>(near[i].size());
     net.to.insert(net.to.end(), near[i].begin(), near[i].end());
   }

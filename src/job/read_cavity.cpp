@@ -98,6 +98,7 @@ void read_cavity(Table t, Job& job) {
     tol.zones.push_back(std::move(zone));
   }
   names.clear();
+  job.remove_spot_shift = t.flag("remove_spot_shift").value_or(false);
   for (auto& s : t.tables("spot")) {
     SpotReading spot;
     spot.name = s.text("name").value_or("spot " + std::to_string(names.size() + 1));

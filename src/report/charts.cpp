@@ -87,8 +87,8 @@ std::string histogram_chart(const Inspection& r) {
   const double width = bins[1].first - bins[0].first;
   const auto& t = r.job.tolerance;
   std::vector<double> us;
-  for (const auto& n : r.gap.nodes)
-    if (n.measured) us.push_back(n.U);
+  for (double v : find_field(fields(r), "U_mm").values)
+    if (std::isfinite(v)) us.push_back(v);
   std::sort(us.begin(), us.end());
   const double U = us.empty() ? 0 : us[us.size() / 2];
   double low = std::min(bins.front().first - width, -t.minus - 2 * U),
@@ -111,26 +111,20 @@ std::string histogram_chart(const Inspection& r) {
 }
 
 std::string budget_chart(const Inspection& r) {
-  struct Part {
-    const char* name;
-    double NodeGap::*value;
-  };
-  const Part parts[] = {{"fit to the lower scan", &NodeGap::u_lower},
-                        {"fit to the upper scan", &NodeGap::u_upper},
-                        {"instrument", &NodeGap::u_instrument},
-                        {"registration", &NodeGap::u_registration},
-                        {"temperature", &NodeGap::u_temperature}};
+  const std::pair<const char*, const char*> parts[] = {{"fit to the lower scan", "u_lower_mm"},
+                                                       {"fit to the upper scan", "u_upper_mm"},
+                                                       {"instrument", "u_instrument_mm"},
+                                                       {"registration", "u_registration_mm"},
+                                                       {"temperature", "u_temperature_mm"}};
+  const auto all = fields(r);
   std::vector<std::pair<std::string, double>> rows;
   double top = 0;
-  for (const auto& p : parts) {
+  for (const auto& [name, id] : parts) {
     double sum = 0, area = 0;
-    for (std::size_t i = 0; i < r.gap.nodes.size(); ++i)
-      if (r.gap.nodes[i].measured) {
-        const double u = r.gap.nodes[i].*p.value;
-        sum += r.sheet.area[i] * u * u;
-        area += r.sheet.area[i];
-      }
-    rows.emplace_back(p.name, area > 0 ? std::sqrt(sum / area) : 0);
+    const auto& u = find_field(all, id).values;
+    for (std::size_t i = 0; i < u.size(); ++i)
+      if (std::isfinite(u[i])) sum += r.sheet.area[i] * u[i] * u[i], area += r.sheet.area[i];
+    rows.emplace_back(name, area > 0 ? std::sqrt(sum / area) : 0);
     top = std::max(top, rows.back().second);
   }
   std::string out;

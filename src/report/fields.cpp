@@ -1,7 +1,7 @@
 #include "report/fields.hpp"
 
 #include <cmath>
-#include <cstdio>
+#include <cstdlib>
 #include <limits>
 #include <stdexcept>
 
@@ -45,21 +45,28 @@ std::vector<Field> fields(const Inspection& r) {
   std::vector<Field> all;
   auto add = [&](const char* id, const char* title, const char* meaning, Dimension d, Scale s, bool zero, auto value) {
     Field f{id, title, meaning, d, s, zero, std::vector<double>(n, none)};
-    for (std::size_t i = 0; i < n; ++i) {
-      const double v = value(i);
-      if (std::isfinite(v)) f.values[i] = v;
-    }
+    if (const auto column = r.columns.find(id); column != r.columns.end() && column->second.size() == n)
+      f.values = column->second;
+    else if (r.columns.empty())
+      for (std::size_t i = 0; i < n; ++i)
+        if (const double v = value(i); std::isfinite(v)) f.values[i] = v;
     all.push_back(std::move(f));
+  };
+  auto data_only = [&](auto... field) {
+    add(field...);
+    all.back().on_screen = false;
   };
   const auto& gap = r.gap.nodes;
   auto measured = [&](std::size_t i, double v) { return gap[i].measured ? v : none; };
   auto after = [&](std::size_t i) { return r.plan.gap_after.size() == n ? measured(i, r.plan.gap_after[i]) : none; };
+  const auto limits = r.columns.empty() ? tolerance_limits(r.sheet, r.job.tolerance) : std::vector<NodeLimits>();
   using D = Dimension;
   using S = Scale;
   add("gap_mm", "Gap", "Cavity thickness: diameter of the ball that touches both halves.", D::length, S::viridis, false,
       [&](auto i) { return measured(i, gap[i].gap); });
-  add("gap_along_normal_mm", "Gap along the lower normal", "Length from the lower face to the upper along its normal.",
-      D::length, S::viridis, false, [&](auto i) { return measured(i, gap[i].along_normal); });
+  data_only("gap_along_normal_mm", "Gap along the lower normal",
+            "Length from the lower face to the upper along its normal.", D::length, S::viridis, false,
+            [&](auto i) { return measured(i, gap[i].along_normal); });
   add("nominal_mm", "Nominal", "Laminate thickness the gap should have.", D::length, S::viridis, false,
       [&](auto i) { return r.verdict.nominal[i]; });
   add("deviation_mm", "Deviation", "Gap minus nominal: orange is too wide, blue too tight.", D::length, S::diverging,
@@ -88,6 +95,31 @@ std::vector<Field> fields(const Inspection& r) {
   add("gap_after_mm", "Gap after the corrections", "Re-computed, not measured.", D::length, S::viridis, false, after);
   add("deviation_after_mm", "Deviation after the corrections", "Re-computed, not measured.", D::length, S::diverging,
       true, [&](auto i) { return after(i) - r.verdict.nominal[i]; });
+  add("conformity_after", "Conformity after the corrections", "By the re-computed gap, with the same U.", D::mass,
+      S::cividis, false, [&](auto i) {
+        const double y = after(i);
+        if (!std::isfinite(y)) return static_cast<double>(Conformity::not_measured);
+        return static_cast<double>(decide(y, limits[i].low, limits[i].high, gap[i].U));
+      });
+  const auto& arrival_after = r.filling_after.arrival;
+  auto at_after = [&](std::size_t i) { return arrival_after.size() == n ? arrival_after[i] : none; };
+  add("arrival_after_s", "Arrival after the corrections", "Re-computed, not measured.", D::time, S::viridis, false,
+      at_after);
+  add("lead_after_s", "Lead after the corrections", "Re-computed, not measured.", D::time, S::diverging, true,
+      [&](auto i) { return r.nominal_filling.arrival[i] - at_after(i); });
+  data_only("limit_low_mm", "Lower limit", "Least gap allowed.", D::length, S::viridis, false,
+            [&](auto i) { return limits[i].low; });
+  data_only("limit_high_mm", "Upper limit", "Greatest gap allowed.", D::length, S::viridis, false,
+            [&](auto i) { return limits[i].high; });
+  auto part = [&](const char* id, const char* title, double NodeGap::*u) {
+    data_only(id, title, "Standard uncertainty of the gap by this cause.", D::length, S::cividis, false,
+              [&, u](auto i) { return measured(i, gap[i].*u); });
+  };
+  part("u_lower_mm", "u, fit to the lower scan", &NodeGap::u_lower);
+  part("u_upper_mm", "u, fit to the upper scan", &NodeGap::u_upper);
+  part("u_instrument_mm", "u, instrument", &NodeGap::u_instrument);
+  part("u_registration_mm", "u, registration", &NodeGap::u_registration);
+  part("u_temperature_mm", "u, temperature", &NodeGap::u_temperature);
   return all;
 }
 
@@ -97,19 +129,41 @@ const Field& find_field(const std::vector<Field>& all, const std::string& id) {
   throw std::logic_error("no field " + id);
 }
 
+std::vector<Conformity> node_classes(const Inspection& r) {
+  std::vector<Conformity> out;
+  for (double v : find_field(fields(r), "conformity").values)
+    out.push_back(std::isfinite(v) ? static_cast<Conformity>(static_cast<int>(v)) : Conformity::not_measured);
+  return out;
+}
+
+long long shown_steps(double value, Dimension d, UnitSystem s) {
+  const Shown a = shown_as(d, s);
+  return std::llround(value / a.per * std::pow(10, a.decimals));
+}
+
+int shown_decimals(Dimension d, UnitSystem s) { return shown_as(d, s).decimals; }
+
 std::string shown(double value, Dimension d, UnitSystem s) {
   if (!std::isfinite(value)) return "–";
-  const Shown a = shown_as(d, s);
-  char text[40];
-  std::snprintf(text, sizeof text, "%.*f", a.decimals, value / a.per);
-  std::string out = text;
-  if (out[0] == '-') {
-    if (out.find_first_not_of("-0.") == std::string::npos) return out.substr(1);  // no negative zero
-    out = "−" + out.substr(1);
-  }
-  return out;
+  const long long steps = shown_steps(value, d, s);
+  const auto decimals = static_cast<std::size_t>(shown_decimals(d, s));
+  std::string digits = std::to_string(std::abs(steps));
+  if (digits.size() <= decimals) digits.insert(0, decimals + 1 - digits.size(), '0');
+  if (decimals > 0) digits.insert(digits.size() - decimals, ".");
+  return (steps < 0 ? "−" : "") + digits;
 }
 
 std::string shown_unit(Dimension d, UnitSystem s) { return shown_as(d, s).unit; }
 
 }  // namespace gapfront::report
+
+namespace gapfront {
+
+std::string field_list() {
+  Inspection none_yet;  // of no node: only the names and meanings are wanted
+  std::string out;
+  for (const auto& f : report::fields(none_yet)) out += f.id + "\t" + f.title + ": " + f.meaning + "\n";
+  return out;
+}
+
+}  // namespace gapfront

@@ -16,14 +16,21 @@ struct Field {
   Scale scale;
   bool about_zero;             ///< colour scale symmetric about zero
   std::vector<double> values;  ///< per node; NaN where there is none
+  bool on_screen = true;       ///< false: in the data files only
 };
 
-/// All fields, in the order in which they are written.
+/// All fields, in the order in which they are written. For an inspection read back from result.json they are its
+/// `columns`; a result of an older version may lack some, which are then without values.
 std::vector<Field> fields(const Inspection&);
+std::vector<Conformity> node_classes(const Inspection&);  ///< the field "conformity" as classes
 const Field& find_field(const std::vector<Field>&, const std::string& id);
 
 /// A number of this dimension for people, in the job's units, without the unit, and the unit itself.
 std::string shown(double value, Dimension, UnitSystem);
 std::string shown_unit(Dimension, UnitSystem);
+/// The same number as a whole count of its last shown decimal, and how many decimals that are: what the page's script
+/// gets, so that it reads out exactly what is printed. The value must be finite.
+long long shown_steps(double value, Dimension, UnitSystem);
+int shown_decimals(Dimension, UnitSystem);
 
 }  // namespace gapfront::report

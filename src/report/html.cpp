@@ -74,30 +74,6 @@ std::string table(const std::vector<std::vector<std::string>>& rows, const std::
   return out + "</tbody></table></div>\n";
 }
 
-namespace {
-
-// What the pointer reads: per node the plan place in the maps' pixels and the shown numbers.
-std::string readout_data(const Inspection& r) {
-  const View v = map_view(r.sheet.mesh);
-  const UnitSystem u = r.job.units;
-  nlohmann::json nodes = nlohmann::json::array(), names = nlohmann::json::array();
-  const auto all = fields(r);
-  std::vector<const Field*> read;
-  for (const char* id : {"gap_mm", "U_mm", "deviation_mm", "fibre_volume_fraction", "arrival_s", "lead_s"}) {
-    read.push_back(&find_field(all, id));
-    names.push_back({{"title", read.back()->title}, {"unit", shown_unit(read.back()->dimension, u)}});
-  }
-  for (std::size_t i = 0; i < r.sheet.size(); ++i) {
-    const Vec3& p = r.sheet.mesh.points[i];
-    nlohmann::json n = {std::round(10 * v.x(p)) / 10, std::round(10 * v.y(p)) / 10, place(p, u),
-                        to_string(r.verdict.node[i])};
-    for (const Field* f : read) n.push_back(shown(f->values[i], f->dimension, u));
-    nodes.push_back(std::move(n));
-  }
-  return script_safe(nlohmann::json{{"fields", names}, {"nodes", nodes}}.dump());
-}
-
-}  // namespace
 }  // namespace report
 
 std::string report_html(const Inspection& r) {
@@ -121,8 +97,8 @@ std::string report_html(const Inspection& r) {
       "href=\"#cautions\">cautions</a></nav></header>\n<main>\n";
   out += verdict_section(r) + map_section(r) + front_section(r) + corrections_section(r) + uncertainty_section(r) +
          provenance_section(r) + cautions_section();
-  out += "</main>\n<script type=\"application/json\" id=\"nodes\">" + readout_data(r) + "</script>\n<script>\n" +
-         page_js + "</script></body></html>\n";
+  out += "</main>\n<script type=\"application/json\" id=\"data\">" + page_data(r) + "</script>\n<script>\n" + three_js +
+         "</script>\n<script>\n" + page_js + "</script></body></html>\n";
   return out;
 }
 

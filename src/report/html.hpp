@@ -31,6 +31,15 @@ std::string corner_figure(const Inspection&, const Field&, const std::string& ca
 /// The plan view that every map uses.
 View map_view(const Mesh&);
 
+// ---- viewer.cpp
+/// The interactive sheet and the section across the cavity; both empty until the page's script fills them.
+std::string viewer(const Inspection&);
+/// What the page's script reads: the sheet and its fields, deflated, and what is drawn over them. JSON, script-safe.
+std::string page_data(const Inspection&);
+/// Colour range: 1st to 99th percentile, so that one bad node does not wash out the map; symmetric about zero where
+/// zero has a meaning.
+std::pair<double, double> colour_range(const Field&);
+
 // ---- charts.cpp
 struct Curve {
   std::string name;

@@ -17,7 +17,10 @@ Json number(double v, double per_unit = 1e6) {
   return std::round(v * per_unit) / per_unit + 0.0;  // + 0.0: no negative zero
 }
 Json point(const Vec3& p) { return Json::array({number(p.x()), number(p.y()), number(p.z())}); }
-Json length(double mm) { return {{"mm", number(mm)}, {"in", number(mm / 25.4)}}; }
+Json length(double mm) {
+  const Json rounded = number(mm);  // the inches of what is written, so that a result read back is written the same
+  return {{"mm", rounded}, {"in", rounded.is_null() ? rounded : number(rounded.get<double>() / 25.4)}};
+}
 Json points(const std::vector<Vec3>& list) {
   Json out = Json::array();
   for (const auto& p : list) out.push_back(point(p));
@@ -62,11 +65,11 @@ Json align_details(const Alignment& a) {
     flange = {{"places", a.flange->places},
               {"carrying", a.flange->carrying},
               {"one_sided", a.flange->one_sided},
-              {"place_size_mm", length(a.flange->cell)},
-              {"mean_open_mm", length(a.flange->mean_open)},
-              {"most_open_mm", length(a.flange->most_open)},
+              {"place_size_mm", number(a.flange->cell)},
+              {"mean_open_mm", number(a.flange->mean_open)},
+              {"most_open_mm", number(a.flange->most_open)},
               {"most_open_at_mm", point(a.flange->most_open_at)},
-              {"rock_mm", length(a.flange->rock)},
+              {"rock_mm", number(a.flange->rock)},
               {"rock_at_mm", point(a.flange->rock_at)}};
   return {{"methods", methods},
           {"chi_square", number(a.chi2)},
@@ -75,7 +78,14 @@ Json align_details(const Alignment& a) {
           {"nominal", nominal}};
 }
 
-Json alignment(const Alignment& a, const GapMap& gap) {
+double worst_registration(const std::vector<report::Field>& fields) {
+  double worst = 0;
+  for (double u : report::find_field(fields, "u_registration_mm").values)
+    if (u > worst) worst = u;
+  return worst;
+}
+
+Json alignment(const Alignment& a, double worst) {
   Json residuals = Json::array();
   for (const auto& t : a.residuals)
     residuals.push_back({{"target", t.name},
@@ -86,9 +96,6 @@ Json alignment(const Alignment& a, const GapMap& gap) {
                          {"lower_points", t.lower_points},
                          {"upper_points", t.upper_points},
                          {"leave_one_out_mm", number(t.leave_one_out)}});
-  double worst = 0;
-  for (const auto& n : gap.nodes)
-    if (n.measured) worst = std::max(worst, n.u_registration);
   return {{"method", a.method},
           {"lower_to_tool", matrix(a.lower_to_tool.matrix())},
           {"upper_to_tool", matrix(a.upper_to_tool.matrix())},
@@ -146,7 +153,10 @@ Json correction(const Correction& c) {
   for (const auto& s : c.shims) {
     Json stack = Json::array();
     for (double t : s.stack) stack.push_back(number(t));
-    shims.push_back({{"station", s.station}, {"change", length(s.change)}, {"stack_mm", stack}});
+    shims.push_back({{"station", s.station},
+                     {"change", length(s.change)},
+                     {"stack_mm", stack},
+                     {"carries_gap_mm", number(s.carries_gap)}});
   }
   return {{"name", c.name},
           {"kind", to_string(c.kind)},
@@ -211,6 +221,7 @@ Json verdict(const Verdict& v) {
             {"tilt_rad", point(v.tilt)},
             {"tilt_U_rad", point(v.tilt_U)},
             {"pivot_mm", point(v.pivot)},
+            {"axis", point(v.axis)},
             {"remainder_rms", length(v.remainder_rms)}}},
           {"regions", regions},
           {"histogram", histogram}};
@@ -229,10 +240,44 @@ Json lead(const Lead& l) {
           {"regions", regions}};
 }
 
-Json sheet(const Inspection& r) {
+Json job_facts(const Inspection& r) {
+  const Job& job = r.job;
+  const auto path = [](const std::string& name, const std::vector<Vec3>& p) {
+    return Json{{"name", name}, {"path_mm", points(p)}};
+  };
+  Json vents = Json::array(), inlets = Json::array(), stations = Json::array();
+  for (const auto& v : job.flow.vents) vents.push_back(path(v.name, v.path));
+  for (const auto& i : job.flow.inlets) {
+    inlets.push_back(path(i.name, i.path));
+    inlets.back()["perimeter"] = i.perimeter;
+  }
+  for (const auto& s : job.correct.stations)
+    stations.push_back({{"name", s.name}, {"at_mm", point(s.at)}, {"present_mm", number(s.present)}});
+  return {{"name", job.name},
+          {"tool", job.tool},
+          {"date", job.date},
+          {"cycles", job.cycles},
+          {"note", job.note},
+          {"data_is_invented", job.invented},
+          {"report_units", job.units == UnitSystem::inch ? "inch" : "mm"},
+          {"file", job.file.filename().string()},
+          {"sha256", r.job_sha256},
+          {"nominal_mm", number(job.tolerance.nominal)},
+          {"minus_mm", number(job.tolerance.minus)},
+          {"plus_mm", number(job.tolerance.plus)},
+          {"edge_mm", number(job.sheet.edge)},
+          {"coverage_factor", number(r.gap.coverage)},
+          {"pressure_limit_Pa", number(job.flow.pressure_limit)},
+          {"inlets", inlets},
+          {"vents", vents},
+          {"stations", stations},
+          {"text", job.text}};
+}
+
+Json sheet(const Inspection& r, const std::vector<report::Field>& fields) {
   Json triangles = Json::array(), columns = Json::object();
   for (const auto& t : r.sheet.mesh.triangles) triangles.push_back(Json::array({t[0], t[1], t[2]}));
-  for (const auto& f : report::fields(r)) {
+  for (const auto& f : fields) {
     Json values = Json::array();
     for (double v : f.values) values.push_back(number(v, f.dimension == Dimension::pressure ? 1 : 1e6));
     columns[f.id] = values;
@@ -249,6 +294,7 @@ Json sheet(const Inspection& r) {
 
 std::string result_json(const Inspection& r, bool with_times) {
   const Job& job = r.job;
+  const auto fields = report::fields(r);
   Json spots = Json::array(), advised = Json::array();
   for (const auto& s : r.spots)
     spots.push_back({{"name", s.name},
@@ -258,25 +304,29 @@ std::string result_json(const Inspection& r, bool with_times) {
                      {"reading_mm", number(s.reading)},
                      {"reading_U_mm", number(s.reading_U)},
                      {"En", number(s.En)}});
+  const SpotShift& shift = r.spot_shift;
+  const Json common = {{"readings", shift.readings},
+                       {"parameters", shift.parameters},
+                       {"offset", length(shift.offset)},
+                       {"offset_U", length(shift.offset_U)},
+                       {"tilt_rad", Json::array({shift.tilt.x(), shift.tilt.y(), shift.tilt.z()})},
+                       {"pivot_mm", point(shift.pivot)},
+                       {"p", number(shift.p, 1e9)},
+                       {"p_tilt", number(shift.p_tilt, 1e9)},
+                       {"p_beyond_common_parts_of_U", number(shift.p_beyond, 1e9)},
+                       {"removed_from_the_gap", shift.removed}};
   for (const auto& s : r.advised_schedule)
     advised.push_back({{"from_mm3", number(s.from)}, {"rate_mm3_s", number(s.rate)}});
   Json out = {{"format", "gapfront result"},
               {"format_version", 1},
               {"program_version", r.version},
-              {"job",
-               {{"name", job.name},
-                {"tool", job.tool},
-                {"date", job.date},
-                {"cycles", job.cycles},
-                {"note", job.note},
-                {"data_is_invented", job.invented},
-                {"report_units", job.units == UnitSystem::inch ? "inch" : "mm"},
-                {"sha256", r.job_sha256}}},
+              {"job", job_facts(r)},
               {"lower", scan(job.lower.file.filename().string(), r.lower_format, r.lower_sha256, r.lower_clean)},
               {"upper", scan(job.upper.file.filename().string(), r.upper_format, r.upper_sha256, r.upper_clean)},
               {"verdict", verdict(r.verdict)},
-              {"registration", alignment(r.alignment, r.gap)},
+              {"registration", alignment(r.alignment, worst_registration(fields))},
               {"spot_readings", spots},
+              {"spot_shift", common},
               {"laminate",
                {{"under_filled_area_mm2", number(r.laminate.under_filled_area)},
                 {"over_packed_area_mm2", number(r.laminate.over_packed_area)},
@@ -289,7 +339,7 @@ std::string result_json(const Inspection& r, bool with_times) {
                 {"advised_schedule", advised}}},
               {"corrections", plan(r.plan)},
               {"warnings", r.warnings},
-              {"sheet", sheet(r)}};
+              {"sheet", sheet(r, fields)}};
   if (with_times) {
     Json times = Json::object();
     for (const auto& t : r.times) times[t.stage] = number(t.seconds, 1e3);

@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
+#include <tuple>
 
 #include "report/html.hpp"
 
@@ -11,24 +12,8 @@ constexpr int map_width = 640, map_max_height = 620, bar_room = 96;  // pixels; 
 
 struct Range {
   double low, high;
+  explicit Range(const Field& f) { std::tie(low, high) = colour_range(f); }
 };
-
-// Colour range: 1st to 99th percentile, so that one bad node does not wash out the map; symmetric about zero
-// where zero has a meaning.
-Range colour_range(const Field& f) {
-  std::vector<double> v;
-  for (double x : f.values)
-    if (std::isfinite(x)) v.push_back(x);
-  if (v.empty()) return {0, 1};
-  std::sort(v.begin(), v.end());
-  double low = v[v.size() / 100], high = v[v.size() - 1 - v.size() / 100];
-  if (f.about_zero) high = std::max(std::abs(low), std::abs(high)), low = -high;
-  if (!(high > low)) {
-    const double pad = std::max(std::abs(high) * 1e-3, 1e-6);
-    low -= pad, high += pad;
-  }
-  return {low, high};
-}
 
 // Largest of 1, 2, 5 × 10^k that does not exceed x.
 double round_step(double x) {
@@ -113,11 +98,26 @@ std::string image(const Mesh& mesh, const View& v, const Paint& paint) {
 
 }  // namespace
 
+std::pair<double, double> colour_range(const Field& f) {
+  std::vector<double> v;
+  for (double x : f.values)
+    if (std::isfinite(x)) v.push_back(x);
+  if (v.empty()) return {0, 1};
+  std::sort(v.begin(), v.end());
+  double low = v[v.size() / 100], high = v[v.size() - 1 - v.size() / 100];
+  if (f.about_zero) high = std::max(std::abs(low), std::abs(high)), low = -high;
+  if (!(high > low)) {
+    const double pad = std::max(std::abs(high) * 1e-3, 1e-6);
+    low -= pad, high += pad;
+  }
+  return {low, high};
+}
+
 View map_view(const Mesh& mesh) { return plan_view(mesh, map_width, map_max_height); }
 
 std::string map_figure(const Inspection& r, const Field& f, const std::string& caption, bool isochrones) {
   const View v = map_view(r.sheet.mesh);
-  const Range range = colour_range(f);
+  const Range range(f);
   Paint paint;
   paint.values = &f.values;
   paint.low = range.low, paint.high = range.high, paint.scale = f.scale;
@@ -134,14 +134,15 @@ std::string map_figure(const Inspection& r, const Field& f, const std::string& c
 std::string class_figure(const Inspection& r, const std::string& caption) {
   const View v = map_view(r.sheet.mesh);
   Paint paint;
-  paint.classes = &r.verdict.node;
+  const std::vector<Conformity> classes = node_classes(r);
+  paint.classes = &classes;
   return frame(v, false, "conformity", "Conformity in plan, by colour and pattern.",
                image(r.sheet.mesh, v, paint) + marks(r, v) + scale_bar(v, r.job.units), caption);
 }
 
 std::string corner_figure(const Inspection& r, const Field& f, const std::string& caption) {
   const View v = corner_view(r.sheet.mesh, map_width, 420);
-  const Range range = colour_range(f);
+  const Range range(f);
   Paint paint;
   paint.values = &f.values;
   paint.low = range.low, paint.high = range.high, paint.scale = f.scale, paint.shaded = true;

@@ -28,8 +28,8 @@ std::string lead_sentence(const Inspection& r) {
     return "Nowhere does the front run ahead of the nominal one.";
   const Vec3& p = r.sheet.mesh.points[l.greatest_node];
   std::string s = "The front runs ahead most at " + place(p, r.job.units) + ": " + fixed(l.greatest_s) + " s early";
-  if (static_cast<std::size_t>(l.greatest_node) < l.percent.size())
-    s += ", " + fixed(l.percent[l.greatest_node]) + " % of the nominal fill time";
+  if (r.nominal_filling.fill_time > 0)
+    s += ", " + fixed(100 * l.greatest_s / r.nominal_filling.fill_time) + " % of the nominal fill time";
   return s + ".";
 }
 
@@ -92,8 +92,8 @@ std::string verdict_section(const Inspection& r) {
   if (!v.would_change.empty()) out += para(escape(v.would_change));
   out += share_bar(v) + "</section>\n<section>";
   std::vector<double> us;
-  for (const auto& n : r.gap.nodes)
-    if (n.measured) us.push_back(n.U);
+  for (double v : find_field(fields(r), "U_mm").values)
+    if (std::isfinite(v)) us.push_back(v);
   std::sort(us.begin(), us.end());
   const double worst = us.empty() ? NAN : us.back(), middle = us.empty() ? NAN : us[us.size() / 2];
   out += table(
@@ -126,6 +126,7 @@ std::string map_section(const Inspection& r) {
     return map_figure(r, f, "<b>" + escape(f.title) + ".</b> " + escape(f.meaning), isochrones);
   };
   std::string out = "<section>" + heading("gap", "The gap");
+  out += viewer(r);
   out +=
       "<div class=\"choose\" id=\"choose\" hidden></div><p class=\"read\" id=\"read\" aria-live=\"polite\" "
       "hidden></p>\n<div class=\"maps\">";
@@ -246,7 +247,8 @@ std::string corrections_section(const Inspection& r) {
     if (c.volume > 0) size += "<br>" + with_unit(c.volume, D::volume, u);
     if (c.mass > 0) size += "<br>" + escape(format_mass(c.mass, u));
     auto change = [&](double a, double b, D d) { return shown(a, d, u) + " → " + with_unit(b, d, u); };
-    rows.push_back({"<b>" + escape(c.name) + "</b><br>" + to_string(c.kind), escape(c.instruction), size,
+    rows.push_back({"<b>" + escape(c.name) + "</b><br>" + to_string(c.kind),
+                    "<div class=\"do\">" + escape(c.instruction) + "</div>", size,
                     change(c.before.out_of_tolerance_area, c.after.out_of_tolerance_area, D::area),
                     change(c.before.greatest_lead_s, c.after.greatest_lead_s, D::time),
                     change(c.before.dry_area, c.after.dry_area, D::area), fixed(c.effort, 2), fixed(c.benefit, 2)});
@@ -295,8 +297,8 @@ std::string uncertainty_section(const Inspection& r) {
   const UnitSystem u = r.job.units;
   const Alignment& a = r.alignment;
   double worst = 0;
-  for (const auto& n : r.gap.nodes)
-    if (n.measured) worst = std::max(worst, n.u_registration);
+  for (double v : find_field(fields(r), "u_registration_mm").values)
+    if (v > worst) worst = v;
   std::string out = "<section>" + heading("proof", "The uncertainty") + "<div class=\"pair\">" + budget_chart(r);
   out +=
       "<div>" +
@@ -331,6 +333,20 @@ std::string uncertainty_section(const Inspection& r) {
                       : s.En <= 1 ? "agrees"
                                   : "disagrees"});
     out += table(rows, "Spot readings with the mold clamped (agreement: E<sub>n</sub> ≤ 1, ISO 13528)");
+    if (const SpotShift& s = r.spot_shift; s.parameters > 0) {
+      const double tilt = 1e3 * s.tilt.norm();
+      std::string line = "What they have in common: the map shows " + with_unit(std::abs(s.offset), D::length, u) +
+                         (s.offset < 0 ? " less" : " more") + " gap (U " + with_unit(s.offset_U, D::length, u) + ")";
+      if (s.parameters == 3) line += " and a tilt of " + fixed(tilt, 3) + " mm/m";
+      line += s.p < 0.05 ? ", which is more than chance (p " + (s.p < 0.001 ? "< 0.001" : "= " + fixed(s.p, 3)) + ")"
+                         : ", which may be chance (p = " + fixed(s.p, 2) + ")";
+      line += s.removed ? ". <b>It was taken out of the gap</b>, as the job asks; U gained what it is not known to. "
+                          "The table compares with the map before that."
+                        : ". Nothing was taken out of the gap.";
+      if (s.p < 0.05 && s.p_beyond >= 0.05)
+        line += " Registration, instrument and temperature, as declared, may explain it.";
+      out += para(line);
+    }
   }
   out += para("Combination by JCGM 100 (GUM), U = " + fixed(r.gap.coverage, 0) +
               " u. Decision rule of ISO 14253-1: conforming is what is inside the limits by at least U; "

@@ -35,12 +35,25 @@ void write_whole(const fs::path& file, const std::string& text) {
 
 }  // namespace
 
+void write_file(const fs::path& file, const std::string& text) {
+  const fs::path part = file.parent_path() / ("." + file.filename().string() + ".part-" + std::to_string(::getpid()));
+  std::error_code fault;
+  try {
+    write_whole(part, text);
+    fs::rename(part, file);
+  } catch (...) {
+    fs::remove(part, fault);
+    throw;
+  }
+}
+
 void write_report(const Inspection& r, const fs::path& folder) {
-  const std::vector<std::pair<std::string, std::string>> files = {{"result.json", result_json(r)},
+  const std::string json = result_json(r);
+  const std::vector<std::pair<std::string, std::string>> files = {{"result.json", json},
                                                                   {"corrections.csv", corrections_csv(r)},
                                                                   {"sheet.ply", sheet_ply(r)},
                                                                   {"sheet.vtu", sheet_vtu(r)},
-                                                                  {"report.html", report_html(r)}};
+                                                                  {"report.html", report_html(read_result(json))}};
   std::error_code fault;
   fs::create_directories(folder, fault);
   if (fault)

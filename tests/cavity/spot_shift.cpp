@@ -111,3 +111,21 @@ TEST_CASE("Few readings, or readings in a row, give a shift only, and a single o
   CHECK(s.tilt.norm() == 0);
   CHECK(spot_shift(sheet, map, one).parameters == 0);
 }
+
+TEST_CASE("Removing a shift and a tilt leaves the true gap, and U gains what the motion is not known to") {
+  auto [sheet, map] = flat(0.005);
+  auto s = spot_shift(sheet, map,
+                      readings(
+                          0.02, 1, [](double x, double) { return 0.1 + 4e-4 * x; }, 0));
+  const GapMap before = map;
+  remove_shift(map, s);
+  CHECK(s.removed);
+  for (std::size_t i = 0; i < sheet.size(); ++i) {
+    const double x = sheet.mesh.points[i].x(), y = sheet.mesh.points[i].y();
+    CHECK(map.nodes[i].gap == Approx(2.9 - 4e-4 * x).margin(1e-9));
+    // 25 equal readings on a square grid, u² = 125 µm²: u²·(1/25 + (x² + y²)/Σx²), Σx² = 5·2·(60² + 120²) = 180,000.
+    const double variance = 125e-6 * (1.0 / 25 + (x * x + y * y) / 180000);
+    CHECK(map.nodes[i].u_registration == Approx(std::sqrt(variance)).epsilon(1e-6));
+    CHECK(map.nodes[i].U == Approx(std::hypot(before.nodes[i].U, 2 * std::sqrt(variance))).epsilon(1e-6));
+  }
+}

@@ -80,3 +80,37 @@ TEST_CASE("In a pipe nothing is printed but the summary, and quiet prints nothin
   CHECK(quiet.err.empty());
   CHECK(bench.has("elsewhere/result.json"));
 }
+
+TEST_CASE("Report makes the page of inspect again, byte for byte, from result.json alone") {
+  const Bench bench;
+  bench.plates();
+  REQUIRE(bench.run({"inspect", bench.job(), "--quiet"}).code == 0);
+  const std::string page = bench.read("report/report.html");
+  for (const char* name : {"report/report.html", "job.toml", "lower.xyz", "upper.xyz"}) bench.remove(name);
+  CHECK(bench.run({"report", "report"}).code == 0);
+  CHECK(bench.read("report/report.html") == page);
+  CHECK(bench.run({"report", "report/result.json", "--output", "other.html"}).code == 0);
+  CHECK(bench.read("other.html") == page);
+}
+
+TEST_CASE("Report refuses a folder without a result and a result that is cut short, in one line") {
+  const Bench bench;
+  const auto none = bench.run({"report", "."});
+  CHECK(none.code == 1);
+  CHECK_THAT(none.err, Catch::StartsWith("gapfront: ") && Catch::Contains("gapfront inspect"));
+  bench.write("result.json", "{\"format\": \"gapfront res");
+  const auto broken = bench.run({"report", "."});
+  CHECK(broken.code == 1);
+  CHECK_THAT(broken.err, Catch::Contains("result.json") && Catch::Contains("inspect again"));
+  CHECK_FALSE(bench.has("report.html"));
+}
+
+TEST_CASE("Fields names every column of result.json") {
+  const Bench bench;
+  bench.plates();
+  REQUIRE(bench.run({"inspect", bench.job(), "--quiet"}).code == 0);
+  const auto listed = bench.run({"fields"});
+  CHECK(listed.code == 0);
+  const auto j = nlohmann::json::parse(bench.read("report/result.json"));
+  for (const auto& [id, values] : j["sheet"]["fields"].items()) CHECK_THAT(listed.out, Catch::Contains(id));
+}

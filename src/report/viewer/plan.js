@@ -1,7 +1,8 @@
-"use strict";
-// Without this script the page shows every map; with it, one at a time, read under the pointer or by arrow keys.
-(() => {
-  const data = JSON.parse(document.getElementById("nodes").textContent);
+// The maps in plan, where the sheet cannot be shown in three dimensions: one at a time, read under the pointer or by
+// arrow keys. Without any script the page shows every map.
+function showPlans(data) {
+  const [px, x0, y0] = data.plan;
+  const spots = Array.from({ length: data.nodes }, (_, i) => [(data.at[3 * i] - x0) * px, (y0 - data.at[3 * i + 1]) * px]);
   const maps = [...document.querySelectorAll(".map[data-map]")].filter(m => m.dataset.map);
   const choose = document.getElementById("choose"), read = document.getElementById("read");
   const holder = document.querySelector(".maps");
@@ -30,7 +31,7 @@
   }
   function nearest(x, y, ahead) {
     let best = -1, least = Infinity;
-    data.nodes.forEach((n, i) => {
+    spots.forEach((n, i) => {
       if (ahead && !ahead(n[0] - x, n[1] - y)) return;
       const d = (n[0] - x) ** 2 + (n[1] - y) ** 2;
       if (d < least) { least = d; best = i; }
@@ -40,13 +41,12 @@
   function mark(svg) {
     document.querySelectorAll(".here").forEach(e => e.remove());
     if (at < 0) { read.textContent = hint; return; }
-    const n = data.nodes[at];
+    const n = spots[at];
     const ring = document.createElementNS("http://www.w3.org/2000/svg", "circle");
     ring.setAttribute("class", "here");
     ring.setAttribute("cx", n[0]); ring.setAttribute("cy", n[1]); ring.setAttribute("r", 5);
     svg.append(ring);
-    const parts = data.fields.map((f, k) => `${f.title.toLowerCase().replace("expanded uncertainty u", "± U")} ${n[4 + k]} ${f.unit}`);
-    read.textContent = `${n[2]}: ${n[3]}, ${parts.join(", ")}`;
+    read.textContent = sentence(data, at, svg.parentNode.dataset.map, false);
   }
   for (const map of maps) {
     const svg = map.querySelector("svg");
@@ -64,7 +64,7 @@
       if (!step) return;
       event.preventDefault();
       const box = svg.viewBox.baseVal;
-      const [x, y] = at < 0 ? [box.width / 2, box.height / 2] : data.nodes[at];
+      const [x, y] = at < 0 ? [box.width / 2, box.height / 2] : spots[at];
       const next = at < 0 ? nearest(x, y)[0]
         : nearest(x, y, (dx, dy) => dx * step[0] + dy * step[1] > 0.5 * Math.hypot(dx, dy) && Math.hypot(dx, dy) > 1)[0];
       if (next >= 0) at = next;
@@ -72,4 +72,4 @@
     });
   }
   show(maps[0]);
-})();
+}

@@ -1,0 +1,84 @@
+#include "cavity/fit_uncertainty.hpp"
+#include <algorithm>
+#include <cmath>
+
+namespace gapfront::cavity {
+
+namespace {
+
+/// The inner of the two neighbourhoods that truncation is judged by, and the share of a fourth-order error that the
+/// difference between their centres shows: the error goes with the fourth power of the radius.
+struct Inner {
+  double radius = 0, share = 0;  ///< radius in radii of the whole
+  Eigen::Index count = 0;
+};
+
+/// Half the area where that leaves points enough for the same kind of fit, else three quarters of it: a plane inside
+/// a quadric would show the bow of the face and not what the quadric leaves out.
+Inner inner_of(const Scratch& s, int enough) {
+  Inner inner;
+  for (double t2 : {0.5, 0.75}) {
+    inner = {std::sqrt(t2), 1 - t2 * t2, 0};
+    for (Eigen::Index i = 0; i < s.used; i += 4)
+      inner.count += (inner_weight(pack(s.u, i), pack(s.v, i), pack(s.weight, i), inner.radius) > 0).count();
+    if (inner.count >= enough) break;
+  }
+  return inner;
+}
+
+/// Most that a misfit moves the centre, in root mean squares of its residuals. A quadric over a disc with weights
+/// 1 − ρ² leaves ρ⁴ − 0.8 ρ² + 0.1 of ρ⁴ (moments of the disc): 0.1 at the centre, 1/√300 in root mean square, which is
+/// a ratio of √3; uneven points add some.
+constexpr double centre_by_residual = 2.5;
+
+double square(double x) { return x * x; }
+
+}  // namespace
+
+void judge_fit(const Quadric& fit, const Surface& surface, const Scratch& s, Patch& patch) {
+  const double r = patch.radius, noise = surface.noise();
+  const Misfit misfit = misfit_of(fit, s);
+  const double freedom = double(s.used) - (fit.plane ? 3 : 6);
+  const double spread = freedom > 0 ? std::sqrt(misfit.squares / misfit.weights * double(s.used) / freedom) : noise;
+  const double sigma = std::max(noise, spread);
+  const int enough = fit.plane ? enough_for_plane : enough_for_quadric;
+  const Inner within = inner_of(s, enough);
+  const Quadric inner = fit_quadric(s, within.radius, fit.plane, 1);
+  const bool compare = inner.ok && within.count >= enough;
+  const Vector6 centre = fit.inverse.col(0), along = fit.inverse.col(1), across = fit.inverse.col(2),
+                inner_centre = inner.inverse.col(0);
+  const bool bowed = !patch.H.isZero(0);
+  Pack row2 = Pack::Zero(), along2 = row2, across2 = row2, between2 = row2, shift = row2;
+  for (Eigen::Index i = 0; i < s.used; i += 4) {
+    const Pack u = pack(s.u, i), v = pack(s.v, i), w = pack(s.weight, i);
+    const Pack a = w * polynomial<Pack>(centre, u, v);
+    row2 += a * a;
+    along2 += (w * polynomial<Pack>(along, u, v)).square();
+    across2 += (w * polynomial<Pack>(across, u, v)).square();
+    if (bowed) shift += a * quartic(patch.H, Pack(r * u), Pack(r * v));
+    if (compare) between2 += (inner_weight(u, v, w, within.radius) * polynomial<Pack>(inner_centre, u, v) - a).square();
+  }
+  // A plane in place of a quadric: its bow, judged by the scatter, is not known to better than itself.
+  double truncation2 = fit.plane ? square(spread) : 0;
+  // What moves the centre shows in the residuals too; noise of its own size may hide as much again.
+  const double most2 = square(centre_by_residual * spread);
+  if (compare) {
+    // Differences within two of their own standard deviations are noise that is counted already.
+    const double d = inner.coefficients(0) - fit.coefficients(0);
+    const double beyond2 = std::max(0.0, d * d - 4 * sigma * sigma * between2.sum()) / square(within.share);
+    truncation2 += std::min(most2, beyond2);
+  } else {
+    // Too few points for two radii: the misfit beyond the noise, at its worst.
+    truncation2 += std::max(0.0, most2 - square(centre_by_residual * noise));
+  }
+  // How far real faces are from constant curvature is unknown; a fifth of the correction covers bends whose other
+  // curvature varies (a torus, from the tests) and is next to nothing at radii above 15 spacings.
+  truncation2 += 0.04 * square(shift.sum());
+  patch.u = std::sqrt(sigma * sigma * row2.sum() + truncation2);
+  patch.u_slope = sigma * std::sqrt(std::max(along2.sum(), across2.sum())) / r;
+  // More than one point's own noise at the foot: the fit reaches out beyond its points. Residuals of half a spacing
+  // beyond the noise: the points are not one wall.
+  if (row2.sum() > 1 || spread > 0.5 * surface.spacing() + 3 * noise) patch.ok = false;
+}
+
+}  // namespace gapfront::cavity

@@ -1,0 +1,46 @@
+// The points around a place, as lists of coordinates: arithmetic then runs on four points at a time.
+#pragma once
+#include <Eigen/Core>
+#include <vector>
+#include "gapfront/cavity.hpp"
+
+namespace gapfront::cavity {
+
+using List = Eigen::ArrayXd;
+using Pack = Eigen::Array4d;
+inline Pack pack(const List& list, Eigen::Index i) { return list.segment<4>(i); }
+
+/// Lists that are re-used from fit to fit. Their lengths are padded to fours; the padding weighs nothing.
+struct Scratch {
+  std::vector<int> found;
+  // The points gathered around `centre`, relative to it, and the same in the frame they were last projected on.
+  Vec3 centre = Vec3::Zero();
+  Eigen::Index near = 0;
+  List x, y, z, pu, pv, ph;
+  // Those of them that are fitted: place in the patch's tangent plane in units of its radius, height, weight.
+  Eigen::Index used = 0;
+  List u, v, h, weight, residual;
+};
+
+/// Gathers the points of the surface within `radius` of `centre`.
+void gather(const Surface&, const Vec3& centre, double radius, Scratch&);
+
+/// Coordinates of the gathered points about `origin` along the columns of `axes`, into pu, pv and ph.
+void project(const Vec3& origin, const Eigen::Matrix3d& axes, Scratch&);
+
+/// Keeps the points whose weight(u, v, h), u and v in mm in the frame last projected on, is above nothing.
+template <class Weight>
+void keep(double radius, Scratch& s, const Weight& weight) {
+  s.used = 0;
+  for (Eigen::Index i = 0; i < s.near; i += 4) {
+    const Pack w = weight(pack(s.pu, i), pack(s.pv, i), pack(s.ph, i));
+    for (Eigen::Index k = 0; k < 4; ++k) {
+      s.u[s.used] = s.pu[i + k] / radius, s.v[s.used] = s.pv[i + k] / radius, s.h[s.used] = s.ph[i + k];
+      s.weight[s.used] = w[k];
+      s.used += w[k] > 0;
+    }
+  }
+  for (Eigen::Index k = 0; k < 4; ++k) s.u[s.used + k] = s.v[s.used + k] = s.h[s.used + k] = s.weight[s.used + k] = 0;
+}
+
+}  // namespace gapfront::cavity

@@ -1,0 +1,102 @@
+#include "cavity/quadric.hpp"
+#include <algorithm>
+#include <cmath>
+
+namespace gapfront::cavity {
+
+namespace {
+
+/// Cholesky factor of the leading n × n part in its lower triangle, with the reciprocals of its diagonal (division is
+/// the slow part); false when it is not positive.
+/// Plain loops: the general routines take longer to start than a 6 × 6 matrix takes to factor.
+bool factor(Matrix6& m, int n) {
+  for (int j = 0; j < n; ++j) {
+    double d = m(j, j);
+    for (int k = 0; k < j; ++k) d -= m(j, k) * m(j, k);
+    // Relative to the diagonal it came from: what is left below rounding is no pivot.
+    if (!(d > 1e-14 * m(j, j))) return false;
+    m(j, j) = 1 / std::sqrt(d);
+    for (int i = j + 1; i < n; ++i) {
+      double e = m(i, j);
+      for (int k = 0; k < j; ++k) e -= m(i, k) * m(j, k);
+      m(i, j) = e * m(j, j);
+    }
+  }
+  return true;
+}
+
+void solve(const Matrix6& l, int n, Vector6& b) {
+  for (int i = 0; i < n; ++i) {
+    for (int k = 0; k < i; ++k) b(i) -= l(i, k) * b(k);
+    b(i) *= l(i, i);
+  }
+  for (int i = n - 1; i >= 0; --i) {
+    for (int k = i + 1; k < n; ++k) b(i) -= l(k, i) * b(k);
+    b(i) *= l(i, i);
+  }
+}
+
+}  // namespace
+
+Quadric fit_quadric(const Scratch& s, double inner, bool plane, int inverse_columns) {
+  // Sums of weighted monomials u^i v^j up to the fourth order, and of the heights with those up to the second.
+  Pack m00, m10, m01, m20, m11, m02, m30, m21, m12, m03, m40, m31, m22, m13, m04, b00, b10, b01, b20, b11, b02;
+  for (Pack* p : {&m00, &m10, &m01, &m20, &m11, &m02, &m30, &m21, &m12, &m03, &m40,
+                  &m31, &m22, &m13, &m04, &b00, &b10, &b01, &b20, &b11, &b02})
+    p->setZero();
+  for (Eigen::Index i = 0; i < s.used; i += 4) {
+    const Pack u = pack(s.u, i), v = pack(s.v, i);
+    Pack w = pack(s.weight, i);
+    if (inner > 0) w = inner_weight(u, v, w, inner);
+    const Pack uu = u * u, uv = u * v, vv = v * v, wu = w * u, wv = w * v, wuu = w * uu, wuv = w * uv, wvv = w * vv;
+    m00 += w, m10 += wu, m01 += wv, m20 += wuu, m11 += wuv, m02 += wvv;
+    m30 += wuu * u, m21 += wuu * v, m12 += wvv * u, m03 += wvv * v;
+    m40 += wuu * uu, m31 += wuu * uv, m22 += wuu * vv, m13 += wvv * uv, m04 += wvv * vv;
+    const Pack h = w * pack(s.h, i);
+    b00 += h, b10 += h * u, b01 += h * v, b20 += h * uu, b11 += h * uv, b02 += h * vv;
+  }
+  const auto sum = [](const Pack& p) { return (p[0] + p[1]) + (p[2] + p[3]); };
+  Matrix6 m = Matrix6::Zero();
+  const double s20 = sum(m20), s11 = sum(m11), s02 = sum(m02), s21 = sum(m21), s12 = sum(m12), s22 = sum(m22);
+  m.row(0).head<1>() << sum(m00);
+  m.row(1).head<2>() << sum(m10), s20;
+  m.row(2).head<3>() << sum(m01), s11, s02;
+  m.row(3).head<4>() << 0.5 * s20, 0.5 * sum(m30), 0.5 * s21, 0.25 * sum(m40);
+  m.row(4).head<5>() << s11, s21, s12, 0.5 * sum(m31), s22;
+  m.row(5) << 0.5 * s02, 0.5 * s12, 0.5 * sum(m03), 0.25 * s22, 0.5 * sum(m13), 0.25 * sum(m04);
+  Quadric q;
+  q.plane = plane;
+  const int n = plane ? 3 : 6;
+  if (!factor(m, n)) return q;
+  q.coefficients << sum(b00), sum(b10), sum(b01), 0.5 * sum(b20), sum(b11), 0.5 * sum(b02);
+  if (plane) q.coefficients.tail<3>().setZero();
+  solve(m, n, q.coefficients);
+  q.ok = q.coefficients.allFinite();
+  for (int k = 0; k < inverse_columns; ++k) {
+    Vector6 e = Vector6::Unit(k);
+    solve(m, n, e);
+    q.inverse.col(k) = e;
+  }
+  return q;
+}
+
+double scatter_of(const Quadric& q, Scratch& s) {
+  if (s.used == 0) return 0;
+  for (Eigen::Index i = 0; i < s.used; i += 4)
+    s.residual.segment<4>(i) = (pack(s.h, i) - polynomial<Pack>(q.coefficients, pack(s.u, i), pack(s.v, i))).abs();
+  double* first = s.residual.data();
+  std::nth_element(first, first + s.used / 2, first + s.used);
+  return 1.4826 * first[s.used / 2];
+}
+
+Misfit misfit_of(const Quadric& q, const Scratch& s) {
+  Pack squares = Pack::Zero(), weights = Pack::Zero();
+  for (Eigen::Index i = 0; i < s.used; i += 4) {
+    const Pack w = pack(s.weight, i);
+    const Pack e = pack(s.h, i) - polynomial<Pack>(q.coefficients, pack(s.u, i), pack(s.v, i));
+    squares += w * e * e, weights += w;
+  }
+  return {squares.sum(), weights.sum()};
+}
+
+}  // namespace gapfront::cavity

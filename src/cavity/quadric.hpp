@@ -1,0 +1,37 @@
+// Weighted least squares of a quadric, or a plane, over the tangent plane of a neighbourhood.
+#pragma once
+#include "cavity/neighbourhood.hpp"
+
+namespace gapfront::cavity {
+
+/// The six terms 1, u, v, ½u², uv, ½v² times coefficients, for numbers and for packs of them.
+template <class T>
+T polynomial(const Vector6& c, const T& u, const T& v) {
+  return c(0) + u * (c(1) + (0.5 * c(3)) * u + c(4) * v) + v * (c(2) + (0.5 * c(5)) * v);
+}
+
+/// A fit to Scratch's u, v, h with its weights.
+struct Quadric {
+  Vector6 coefficients = Vector6::Zero();  ///< per unit of the scaled u and v, mm
+  Matrix6 inverse = Matrix6::Zero();       ///< of the normal matrix: as many of its columns as were asked for
+  bool plane = false;                      ///< the second order is left out
+  bool ok = false;
+};
+
+/// With `inner` > 0 the distance weights 1 − ρ²/inner² of a smaller neighbourhood (in radii) replace the weights.
+Quadric fit_quadric(const Scratch&, double inner, bool plane, int inverse_columns);
+
+/// The weights of that inner neighbourhood.
+inline Pack inner_weight(const Pack& u, const Pack& v, const Pack& weight, double inner) {
+  return (weight > 0).select((1 - (u * u + v * v) / (inner * inner)).max(0.0), Pack::Zero());
+}
+
+/// Robust standard deviation of the residuals: 1.4826 × their median size (normal noise).
+double scatter_of(const Quadric&, Scratch&);
+/// Weighted sums of the squared residuals and of the weights.
+struct Misfit {
+  double squares = 0, weights = 0;
+};
+Misfit misfit_of(const Quadric&, const Scratch&);
+
+}  // namespace gapfront::cavity

@@ -1,0 +1,100 @@
+#include <signal.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <cstdlib>
+#include <fstream>
+#include <iostream>
+#include <iterator>
+#include <sstream>
+
+#include "cli/commands.hpp"
+#include "gapfront/error.hpp"
+#include "gapfront/report.hpp"
+
+namespace gapfront::cli {
+namespace {
+
+namespace fs = std::filesystem;
+
+fs::path find_chromium() {
+  std::istringstream folders(std::getenv("PATH") ? std::getenv("PATH") : "");
+  for (std::string folder; std::getline(folders, folder, ':');)
+    if (const fs::path file = fs::path(folder) / "chromium"; ::access(file.c_str(), X_OK) == 0) return file;
+  throw Error(Fault::input, "--pdf: no chromium is installed; install it, or open report.html and print it to PDF");
+}
+
+std::string slurp(const fs::path& file) {
+  std::ifstream in(file, std::ios::binary);
+  if (!in) throw Error(Fault::input, file.string() + ": cannot be opened; give the folder that gapfront inspect wrote");
+  return {std::istreambuf_iterator<char>(in), {}};
+}
+
+/// A profile of its own, so that a browser that is open is left alone.
+struct Profile {
+  std::string folder = (fs::temp_directory_path() / "gapfront-pdf-XXXXXX").string();
+  Profile() {
+    if (!::mkdtemp(folder.data())) throw Error(Fault::input, "--pdf: no temporary folder; set TMPDIR to one");
+  }
+  ~Profile() {
+    std::error_code ignored;
+    fs::remove_all(folder, ignored);
+  }
+};
+
+void print_pdf(const fs::path& chromium, const fs::path& page, const fs::path& pdf) {
+  const Profile profile;
+  const fs::path made = fs::path(profile.folder) / "report.pdf";
+  std::vector<std::string> words = {chromium.string(), "--headless", "--disable-gpu", "--disable-background-networking",
+                                    "--no-pdf-header-footer", "--user-data-dir=" + profile.folder,
+                                    // Time for the page to unpack its sheet and draw the section.
+                                    "--virtual-time-budget=5000", "--print-to-pdf=" + made.string(),
+                                    "file://" + fs::absolute(page).string()};
+  if (::geteuid() == 0) words.insert(words.begin() + 1, "--no-sandbox");  // Chromium's sandbox refuses root
+  std::vector<char*> arguments;
+  for (auto& w : words) arguments.push_back(w.data());
+  arguments.push_back(nullptr);
+  const pid_t child = ::fork();
+  if (child == 0) {
+    if (!std::freopen("/dev/null", "w", stdout) || !std::freopen("/dev/null", "w", stderr)) ::_exit(127);
+    ::execv(arguments[0], arguments.data());
+    ::_exit(127);
+  }
+  int status = -1;
+  if (child > 0) ::waitpid(child, &status, 0);
+  std::error_code fault;
+  if (child < 0 || !WIFEXITED(status) || WEXITSTATUS(status) != 0 || !fs::exists(made, fault))
+    throw Error(Fault::input, "--pdf: chromium made no PDF; open " + page.string() + " and print it to PDF");
+  write_file(pdf, slurp(made));
+}
+
+}  // namespace
+
+int run_report(const ReportArguments& arguments) {
+  fs::path result = arguments.result;
+  if (fs::is_directory(result)) result /= "result.json";
+  const fs::path chromium = arguments.pdf ? find_chromium() : fs::path();  // before anything is written
+  const std::string text = slurp(result);
+  std::string html;
+  try {
+    html = report_html(read_result(text));
+  } catch (const Error& e) {
+    throw Error(e.fault, result.string() + ": " + e.what());
+  }
+  const fs::path page = arguments.output.empty() ? result.parent_path() / "report.html" : arguments.output;
+  write_file(page, html);
+  std::cout << "Wrote " << page.string() << "\n";
+  if (arguments.pdf) {
+    const fs::path pdf = fs::path(page).replace_extension(".pdf");
+    print_pdf(chromium, page, pdf);
+    std::cout << "Wrote " << pdf.string() << "\n";
+  }
+  return 0;
+}
+
+int run_fields() {
+  std::cout << field_list();
+  return 0;
+}
+
+}  // namespace gapfront::cli

@@ -1,0 +1,219 @@
+#include "flow/multigrid.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace gapfront {
+namespace {
+
+// So many nodes are solved directly: a dense factor of 60 costs less than one sweep over a sheet of 10,000.
+constexpr int few = 60;
+// A neighbour belongs to the same cluster if its conductance is at least this share of the node's strongest: weak ones
+// (across an open channel's edge, along stretched cells) hold no common pressure.
+constexpr double strong = 0.25;
+// One step on a coarser network is enough when it has shrunk the residual to this share (Notay 2010).
+constexpr double good_enough = 0.25;
+
+double dot(const std::vector<int>& rows, const std::vector<double>& a, const std::vector<double>& b) {
+  double s = 0;
+  for (int i : rows) s += a[i] * b[i];
+  return s;
+}
+
+}  // namespace
+
+Multigrid::Multigrid(const Network& net) : net_(net) {
+  levels_.emplace_back();
+  auto& fine = levels_[0];
+  fine.start = net.start;
+  fine.to = net.to;
+  fine.w = net.t;  // the whole sheet's, to choose clusters by
+  reverse_.resize(net.to.size());
+  for (int i = 0; i < net.size(); ++i)
+    for (int e = net.start[i]; e < net.start[i + 1]; ++e)
+      reverse_[e] = static_cast<int>(
+          std::lower_bound(net.to.begin() + net.start[net.to[e]], net.to.begin() + net.start[net.to[e] + 1], i) -
+          net.to.begin());
+  while (levels_.back().size() > few && coarsen()) {
+  }
+  for (auto& level : levels_) allocate(level);
+}
+
+void Multigrid::allocate(Level& l) {
+  std::fill(l.w.begin(), l.w.end(), 0.0);
+  l.members.assign(l.size(), 0);
+  for (auto* v : {&l.inner, &l.boundary, &l.diagonal, &l.r, &l.x, &l.c1, &l.v1, &l.c2, &l.v2, &l.res})
+    v->assign(l.size(), 0.0);
+}
+
+// A node none of whose strong neighbours is taken makes a cluster with all of them; those left over join the strongest
+// neighbour's. False when that does not shrink the network any more.
+bool Multigrid::coarsen() {
+  auto& f = levels_.back();
+  const int n = f.size();
+  std::vector<double> least(n, 0);
+  for (int i = 0; i < n; ++i) {
+    for (int e = f.start[i]; e < f.start[i + 1]; ++e) least[i] = std::max(least[i], f.w[e]);
+    least[i] *= strong;
+  }
+  const auto holds = [&](int i, int e) { return f.w[e] > 0 && f.w[e] >= least[i]; };
+  std::vector<int> parent(n, -1);
+  int clusters = 0;
+  for (int i = 0; i < n; ++i) {
+    bool free = parent[i] < 0;
+    for (int e = f.start[i]; free && e < f.start[i + 1]; ++e) free = !holds(i, e) || parent[f.to[e]] < 0;
+    if (!free) continue;
+    parent[i] = clusters;
+    for (int e = f.start[i]; e < f.start[i + 1]; ++e)
+      if (holds(i, e)) parent[f.to[e]] = clusters;
+    ++clusters;
+  }
+  const auto first = parent;
+  for (int i = 0; i < n; ++i) {
+    if (parent[i] >= 0) continue;
+    double best = 0;
+    for (int e = f.start[i]; e < f.start[i + 1]; ++e)
+      if (first[f.to[e]] >= 0 && f.w[e] > best) best = f.w[e], parent[i] = first[f.to[e]];
+    if (parent[i] < 0) parent[i] = clusters++;
+  }
+  if (clusters > 0.8 * n) return false;
+  Level c;
+  std::vector<std::vector<int>> near(clusters);
+  for (int i = 0; i < n; ++i)
+    for (int e = f.start[i]; e < f.start[i + 1]; ++e)
+      if (parent[f.to[e]] != parent[i]) near[parent[i]].push_back(parent[f.to[e]]);
+  c.start.assign(clusters + 1, 0);
+  for (int k = 0; k < clusters; ++k) {
+    std::sort(near[k].begin(), near[k].end());
+    near[k].erase(std::unique(near[k].begin(), near[k].end()), near[k].end());
+    c.start[k + 1] = c.start[k] + static_cast<int>(near[k].size());
+    c.to.insert(c.to.end(), near[k].begin(), near[k].end());
+  }
+  c.w.assign(c.to.size(), 0.0);
+  f.up.assign(f.to.size(), -1);
+  for (int i = 0; i < n; ++i)
+    for (int e = f.start[i]; e < f.start[i + 1]; ++e) {
+      const int a = parent[i], b = parent[f.to[e]];
+      if (a == b) continue;
+      f.up[e] = static_cast<int>(std::lower_bound(c.to.begin() + c.start[a], c.to.begin() + c.start[a + 1], b) -
+                                 c.to.begin());
+      c.w[f.up[e]] += f.w[e];
+    }
+  f.parent = std::move(parent);
+  levels_.push_back(std::move(c));
+  return true;
+}
+
+void Multigrid::add(int i, int entry, double w) {
+  for (auto& l : levels_) {
+    l.w[entry] += w;
+    l.inner[i] += w;
+    if (l.up.empty() || (entry = l.up[entry]) < 0) break;
+    i = l.parent[i];
+  }
+}
+
+void Multigrid::join(int node) {
+  for (int e = net_.start[node]; e < net_.start[node + 1]; ++e)
+    if (joined(net_.to[e])) add(node, e, net_.t[e]), add(net_.to[e], reverse_[e], net_.t[e]);
+  int i = node;
+  for (auto& l : levels_) {
+    if (l.members[i]++ == 0) l.rows.push_back(i);
+    if (!l.parent.empty()) i = l.parent[i];
+  }
+}
+
+void Multigrid::leave(int node) {
+  int i = node;
+  for (auto& l : levels_) {
+    if (--l.members[i] == 0) l.rows.erase(std::find(l.rows.begin(), l.rows.end(), i));
+    if (!l.parent.empty()) i = l.parent[i];
+  }
+  for (int e = net_.start[node]; e < net_.start[node + 1]; ++e)
+    if (joined(net_.to[e])) add(node, e, -net_.t[e]), add(net_.to[e], reverse_[e], -net_.t[e]);
+}
+
+void Multigrid::set_boundary(const std::vector<double>& conductance) {
+  for (int i : levels_[0].rows) levels_[0].boundary[i] = conductance[i];
+  for (std::size_t k = 0; k < levels_.size(); ++k) {
+    auto& l = levels_[k];
+    if (k > 0) {
+      for (int i : l.rows) l.boundary[i] = 0;
+      for (int i : levels_[k - 1].rows) l.boundary[levels_[k - 1].parent[i]] += levels_[k - 1].boundary[i];
+    }
+    // 1e-300: an unknown joined to nothing keeps what pressure it has.
+    for (int i : l.rows) l.diagonal[i] = std::max(l.inner[i] + l.boundary[i], 1e-300);
+  }
+  const auto& c = levels_.back();
+  if (c.size() > few) return;
+  Eigen::MatrixXd a = Eigen::MatrixXd::Identity(c.size(), c.size());
+  for (int i : c.rows) {
+    a(i, i) = c.diagonal[i];
+    for (int e = c.start[i]; e < c.start[i + 1]; ++e) a(i, c.to[e]) = -c.w[e];
+  }
+  coarsest_.compute(a);
+}
+
+void Multigrid::multiply(const Level& l, const std::vector<double>& x, std::vector<double>& y) {
+  for (int i : l.rows) {
+    double s = l.diagonal[i] * x[i];
+    for (int e = l.start[i]; e < l.start[i + 1]; ++e) s -= l.w[e] * x[l.to[e]];
+    y[i] = s;
+  }
+}
+
+// Forward sweep, correction from the coarser network, backward sweep (Gauss–Seidel, symmetric as a whole).
+void Multigrid::cycle(std::size_t level, const std::vector<double>& r, std::vector<double>& z) {
+  auto& l = levels_[level];
+  const auto relax = [&](int i) {
+    double s = r[i];
+    for (int e = l.start[i]; e < l.start[i + 1]; ++e) s += l.w[e] * z[l.to[e]];
+    z[i] = s / l.diagonal[i];
+  };
+  for (int i : l.rows) z[i] = 0;
+  for (int i : l.rows) relax(i);
+  if (level + 1 < levels_.size()) {
+    auto& c = levels_[level + 1];
+    for (int i : c.rows) c.r[i] = 0;
+    for (int i : l.rows) {
+      double s = r[i] - l.diagonal[i] * z[i];
+      for (int e = l.start[i]; e < l.start[i + 1]; ++e) s += l.w[e] * z[l.to[e]];
+      c.r[l.parent[i]] += s;
+    }
+    solve(level + 1);
+    for (int i : l.rows) z[i] += c.x[l.parent[i]];
+  }
+  for (auto it = l.rows.rbegin(); it != l.rows.rend(); ++it) relax(*it);
+}
+
+// x ≈ A⁻¹ r on a coarser network: directly on the coarsest, else up to two preconditioned steps.
+void Multigrid::solve(std::size_t level) {
+  auto& l = levels_[level];
+  if (level + 1 == levels_.size() && l.size() <= few) {
+    b_.setZero(l.size());
+    for (int i : l.rows) b_[i] = l.r[i];
+    coarsest_.solveInPlace(b_);
+    for (int i : l.rows) l.x[i] = b_[i];
+    return;
+  }
+  cycle(level, l.r, l.c1);
+  multiply(l, l.c1, l.v1);
+  const double rho = dot(l.rows, l.c1, l.v1), r0 = dot(l.rows, l.r, l.r);
+  const double a = rho > 0 ? dot(l.rows, l.c1, l.r) / rho : 0;
+  double r1 = 0;
+  for (int i : l.rows) {
+    l.x[i] = a * l.c1[i];
+    l.res[i] = l.r[i] - a * l.v1[i];
+    r1 += l.res[i] * l.res[i];
+  }
+  if (!(rho > 0) || r1 <= good_enough * good_enough * r0) return;
+  cycle(level, l.res, l.c2);
+  multiply(l, l.c2, l.v2);
+  const double gamma = dot(l.rows, l.c2, l.v1);
+  const double left = dot(l.rows, l.c2, l.v2) - gamma * gamma / rho;
+  if (!(left > 0)) return;
+  const double b = dot(l.rows, l.c2, l.res) / left;
+  for (int i : l.rows) l.x[i] += b * l.c2[i] - gamma * b / rho * l.c1[i];
+}
+
+}  // namespace gapfront

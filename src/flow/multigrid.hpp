@@ -1,0 +1,52 @@
+// A ladder of ever coarser networks, by which a change of pressure crosses the whole wetted part in one sweep.
+#pragma once
+#include <Eigen/Cholesky>
+#include <vector>
+
+#include "flow/network.hpp"
+
+namespace gapfront {
+
+/// Preconditioner for the pressure in the wetted part, by plain aggregation: clusters of strongly joined nodes act as
+/// one node of the next, coarser network (Notay 2010, the K-cycle: two steps of conjugate gradients on every rung).
+/// Clusters are chosen once, from the whole sheet. What is joined to what is kept up as nodes get wet: an edge adds its
+/// conductance to one entry on every rung, so that the coarse networks are exact at all times and cost nothing to make.
+class Multigrid {
+ public:
+  explicit Multigrid(const Network&);
+  void join(int node);   ///< becomes an unknown
+  void leave(int node);  ///< its pressure is given again
+  bool joined(int node) const { return levels_[0].members[node] > 0; }
+  const std::vector<int>& rows() const { return levels_[0].rows; }  ///< the unknowns, in order of joining
+  /// Conductance from each unknown to places of given pressure.
+  void set_boundary(const std::vector<double>& conductance);
+  /// y = A x over the unknowns.
+  void multiply(const std::vector<double>& x, std::vector<double>& y) const { multiply(levels_[0], x, y); }
+  double diagonal(int node) const { return levels_[0].diagonal[node]; }
+  /// z ≈ A⁻¹ r over the unknowns.
+  void precondition(const std::vector<double>& r, std::vector<double>& z) { cycle(0, r, z); }
+
+ private:
+  struct Level {
+    std::vector<int> start, to, up;  // up: the coarser level's entry this one adds to, −1: inside a cluster
+    std::vector<double> w;           // conductance between unknowns
+    std::vector<int> parent, members, rows;
+    std::vector<double> inner, boundary, diagonal;  // inner: Σ w of the row
+    std::vector<double> r, x, c1, v1, c2, v2, res;  // work
+    int size() const { return static_cast<int>(start.size()) - 1; }
+  };
+  static void allocate(Level&);
+  static void multiply(const Level&, const std::vector<double>& x, std::vector<double>& y);
+  bool coarsen();
+  void add(int i, int entry, double w);
+  void cycle(std::size_t level, const std::vector<double>& r, std::vector<double>& z);
+  void solve(std::size_t level);
+
+  const Network& net_;
+  std::vector<int> reverse_;  // the entry j → i of the entry i → j
+  std::vector<Level> levels_;
+  Eigen::LLT<Eigen::MatrixXd> coarsest_;
+  Eigen::VectorXd b_;
+};
+
+}  // namespace gapfront

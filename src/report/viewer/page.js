@@ -1,0 +1,117 @@
+// Wires the controls. Whatever cannot be shown is left as the plain maps.
+(async () => {
+  const get = id => document.getElementById(id);
+  let data;
+  try { data = await unpack(); } catch (e) { return; }  // an old browser: every map in plan, without reading
+  if (!data.nodes) return;
+  let sheet = null;
+  const pickable = data.fields.filter(f => f.on_screen && !/_after(_|$)/.test(f.id));
+  const partner = f => data.by[f.id.replace(/^(conformity|gap|deviation|arrival|lead)(?=_|$)/, "$1_after")] || f;
+  const select = get("field"), reading = get("reading");
+  const after = () => document.querySelector("input[name=state]:checked").value === "after";
+  const field = () => { const f = data.by[select.value]; return after() && f.id !== "arrival_nominal_s" ? partner(f) : f; };
+  const hint = "Point at the sheet, or focus it and use the arrow keys, to read a place. Drag to turn it.";
+  const read = i => { reading.textContent = i < 0 ? hint : sentence(data, i, field().id, after()); };
+
+  try {
+    sheet = makeSheet(data, document.querySelector("#stage canvas"), get("over"), read);
+  } catch (e) { sheet = null; }
+  if (sheet) {
+    document.body.classList.add("live");
+    get("viewer").hidden = false;
+    for (const f of pickable) select.add(new Option(f.title, f.id));
+    select.value = "deviation_mm";
+    const legend = f => {
+      const holder = get("legend");
+      holder.replaceChildren();
+      if (f.id.startsWith("conformity")) {
+        const list = document.createElement("ul");
+        list.className = "key";
+        data.classes.forEach((c, k) => { const li = document.createElement("li"), i = document.createElement("i"); i.className = "c" + k; li.append(i, c); list.append(li); });
+        holder.append(list);
+        return;
+      }
+      const svg = svgNode("svg", { viewBox: "0 0 600 40", role: "img", "aria-label": `${f.title}, from ${spell(f.low, f.decimals)} to ${spell(f.high, f.decimals)} ${f.unit}` });
+      data.scales[f.scale].forEach((fill, i) => svg.append(svgNode("rect", { x: 20 + 480 * i / 33, y: 4, width: 15.2, height: 14, fill })));
+      for (let k = 0; k <= 4; k++) svg.append(svgNode("text", { x: 20 + 120 * k, y: 34, "text-anchor": "middle" }, spell(f.low + (f.high - f.low) * k / 4, f.decimals)));
+      svg.append(svgNode("text", { x: 512, y: 16 }, f.unit));
+      const p = document.createElement("p");
+      p.textContent = `${f.title}. ${f.meaning}`;
+      holder.append(svg, p);
+    };
+    const time = get("time"), clock = get("clock"), fronts = get("fronts"), play = get("play");
+    const right = () => data.by[after() ? "arrival_after_s" : "arrival_s"], left = data.by.arrival_nominal_s;
+    let last = 0;
+    for (const f of [left, data.by.arrival_s, data.by.arrival_after_s])
+      for (let i = 0; i < data.nodes; i++) if (value(f, i) > last) last = value(f, i);
+    time.max = Math.ceil(last * 10) / 10, time.step = Math.max(0.1, Math.round(last) / 200);
+    const filled = (h, t) => {
+      let k = h.findIndex(s => s[0] > t);
+      if (k < 0) return h.length ? h[h.length - 1][1] : 0;
+      return k === 0 ? h[0][1] : h[k - 1][1] + (h[k][1] - h[k - 1][1]) * (t - h[k - 1][0]) / (h[k][0] - h[k - 1][0]);
+    };
+    const tell = () => {
+      const t = +time.value;
+      sheet.state.time = t;
+      clock.textContent = fronts.checked ? `${spell(t, 1)} s: ${spell(filled(data.filled[0], t), 0)} % filled with the nominal gap, ${spell(filled(data.filled[after() ? 2 : 1], t), 0)} % ${after() ? "after the corrections" : "as measured"}` : "";
+      sheet.dirty();
+    };
+    const show = () => {
+      if (fronts.checked) { sheet.race(left, right()); get("legend").replaceChildren(); } else { sheet.show(field()); legend(field()); }
+      tell();
+      read(sheet.state.at);
+    };
+    select.onchange = () => { fronts.checked = false; stop(); show(); };
+    document.querySelectorAll("input[name=state]").forEach(e => { e.onchange = show; });
+    for (const id of ["regions", "corrections"]) get(id).onchange = e => { sheet.state[id] = e.target.checked; sheet.dirty(); };
+    document.querySelectorAll("[data-act]").forEach(b => { b.onclick = () => sheet.act(b.dataset.act); });
+    let playing = 0, was = 0;
+    const stop = () => { cancelAnimationFrame(playing); playing = 0; play.setAttribute("aria-pressed", "false"); play.textContent = "play"; };
+    const tick = now => {
+      if (!playing) return;
+      exact = Math.min(last, exact + (now - was) / 10000 * last), was = now;
+      time.value = exact;
+      tell();
+      if (exact >= last) stop(); else playing = requestAnimationFrame(tick);
+    };
+    let exact = 0;
+    play.onclick = () => {
+      if (playing) { stop(); return; }
+      fronts.checked = true;
+      exact = +time.value >= last * 0.995 ? 0 : +time.value;
+      time.value = exact;
+      show();
+      play.setAttribute("aria-pressed", "true"), play.textContent = "pause";
+      was = performance.now(), playing = requestAnimationFrame(tick);
+    };
+    time.oninput = () => { if (!fronts.checked) fronts.checked = true, show(); exact = +time.value; tell(); };
+    fronts.onchange = () => { stop(); show(); };
+    get("plans").onclick = e => e.target.setAttribute("aria-expanded", document.body.classList.toggle("plans"));
+    show();
+  } else {
+    showPlans(data);
+  }
+
+  get("section").hidden = false;
+  const place = get("place"), angle = get("angle");
+  const section = () => {
+    const found = cut(data, +angle.value * Math.PI / 180, +place.value / 100);
+    drawSection(data, found, get("profile"), get("profile-caption"));
+    if (sheet) sheet.state.line = found.pieces.map(p => p.map(q => q.place)), sheet.dirty();
+  };
+  place.oninput = angle.oninput = section;
+  let width = get("profile").clientWidth;
+  new ResizeObserver(([e]) => { if (Math.abs(e.contentRect.width - width) > 1) width = e.contentRect.width, section(); }).observe(get("profile"));
+  get("through").onclick = () => {
+    const i = sheet ? sheet.state.at : -1;
+    if (i < 0) return;
+    const a = +angle.value * Math.PI / 180;
+    let low = Infinity, high = -Infinity;
+    const side = k => -Math.sin(a) * data.at[3 * k] + Math.cos(a) * data.at[3 * k + 1];
+    for (let k = 0; k < data.nodes; k++) low = Math.min(low, side(k)), high = Math.max(high, side(k));
+    place.value = Math.round(200 * (side(i) - (low + high) / 2) / (high - low || 1));
+    section();
+  };
+  get("through").hidden = !sheet;
+  section();
+})();

@@ -1,0 +1,117 @@
+// The section across the cavity: both halves true to shape with the gap drawn larger, and below it the gap along the cut
+// with its tolerance band and its uncertainty.
+function cut(data, angle, share) {
+  const along = [Math.cos(angle), Math.sin(angle)], across = [-along[1], along[0]];
+  const side = new Float64Array(data.nodes);
+  let low = Infinity, high = -Infinity;
+  for (let i = 0; i < data.nodes; i++) {
+    side[i] = across[0] * data.at[3 * i] + across[1] * data.at[3 * i + 1];
+    low = Math.min(low, side[i]), high = Math.max(high, side[i]);
+  }
+  // A hair beside the place asked for, so that the plane passes through no node.
+  const level = (low + high) / 2 + share * (high - low) / 2 * 0.999 + 1e-4;
+  const ids = ["gap_mm", "gap_along_normal_mm", "U_mm", "limit_low_mm", "limit_high_mm", "nominal_mm"];
+  const points = new Map(), links = new Map();
+  const crossing = (i, j) => {
+    const [a, b] = i < j ? [i, j] : [j, i], key = a * data.nodes + b;
+    if (!points.has(key)) {
+      const t = (level - side[a]) / (side[b] - side[a]), mix = f => (1 - t) * f(a) + t * f(b);
+      const p = { place: [0, 1, 2].map(k => mix(n => data.at[3 * n + k])), normal: [0, 1, 2].map(k => mix(n => data.normal[3 * n + k])), a, b, t };
+      for (const id of ids) p[id] = mix(n => value(data.by[id], n));
+      p.x = along[0] * p.place[0] + along[1] * p.place[1];
+      points.set(key, p);
+    }
+    return key;
+  };
+  for (let t = 0; t < data.corners.length; t += 3) {
+    const keys = [];
+    for (let k = 0; k < 3; k++) {
+      const i = data.corners[t + k], j = data.corners[t + (k + 1) % 3];
+      if (side[i] < level !== side[j] < level) keys.push(crossing(i, j));
+    }
+    if (keys.length !== 2) continue;
+    keys.forEach((k, n) => links.set(k, (links.get(k) || []).concat(keys[1 - n])));
+  }
+  const seen = new Set(), pieces = [];
+  const walk = start => {
+    const piece = [];
+    for (let key = start, next; key !== undefined; key = next) {
+      seen.add(key), piece.push(points.get(key));
+      next = links.get(key).find(k => !seen.has(k));
+    }
+    if (piece.length > 1) pieces.push(piece[0].x <= piece[piece.length - 1].x ? piece : piece.reverse());
+  };
+  for (const [key, list] of links) if (list.length === 1 && !seen.has(key)) walk(key);
+  for (const key of links.keys()) if (!seen.has(key)) walk(key);
+  pieces.sort((p, q) => p[0].x - q[0].x);
+  let s = 0;
+  for (const piece of pieces) piece.forEach((p, i) => {
+    if (i) s += Math.hypot(...p.place.map((v, k) => v - piece[i - 1].place[k]));
+    p.s = s;
+  });
+  return { pieces, along, level };
+}
+
+function drawSection(data, found, holder, caption) {
+  const all = found.pieces.flat(), unit = data.mm_per_unit;
+  holder.replaceChildren();
+  if (!all.length) return;
+  const w = Math.max(340, holder.clientWidth || 900), left = 58, right = w - 12;
+  const svg = svgNode("svg", { role: "img" });
+  const curve = (f, style, from = found.pieces) => {
+    let d = "", pen = false;
+    for (const piece of from) { pen = false; for (const p of piece) { const [x, y] = f(p); if (!Number.isFinite(x + y)) { pen = false; continue; } d += (pen ? "L" : "M") + x.toFixed(1) + " " + y.toFixed(1); pen = true; } }
+    const e = svgNode("path", { class: style, d });
+    svg.append(e);
+    return e;
+  };
+  const band = (upper, lower, style) => {
+    for (const piece of found.pieces) {
+      const good = piece.filter(p => Number.isFinite(upper(p)[1] + lower(p)[1]));
+      if (good.length > 1) svg.append(svgNode("path", { class: style, d: "M" + good.map(upper).concat(good.map(lower).reverse()).map(q => q.map(v => v.toFixed(1)).join(" ")).join("L") + "Z" }));
+    }
+  };
+  const word = (x, y, text, anchor = "start") => svg.append(svgNode("text", { x, y, "text-anchor": anchor }, text));
+  // A line of some 90 letters is 600 wide: on a narrow screen it stands in two, the last of them at y.
+  const words = (y, first, rest) => { if (w > 700) word(left, y, first + " " + rest); else word(left, y - 14, first), word(left, y, rest); };
+  const bounds = f => { let lo = Infinity, hi = -Infinity; for (const p of all) { const v = f(p); if (Number.isFinite(v)) lo = Math.min(lo, v), hi = Math.max(hi, v); } return [lo, hi]; };
+  // Above: true shape. The gap is drawn so large that it can be seen: about a twentieth of the width.
+  const [x0, x1] = bounds(p => p.x), [z0, z1] = bounds(p => p.place[2]), [, wide] = bounds(p => p.gap_along_normal_mm);
+  const wish = 0.05 * (x1 - x0) / (wide || 1), times = [1, 2, 5, 10, 20, 50].reduce((a, b) => Math.abs(b - wish) < Math.abs(a - wish) ? b : a);
+  const px = Math.min((right - left) / (x1 - x0 || 1), 178 / (z1 - z0 + times * (wide || 0) || 1));
+  const base = 36 + (z1 - z0 + times * (wide || 0)) * px;
+  svg.setAttribute("viewBox", `0 0 ${w} ${base + 216}`);
+  const lift = h => p => {
+    const g = h(p) * times, flat = p.normal[0] * found.along[0] + p.normal[1] * found.along[1];
+    return [left + (p.x + flat * g - x0) * px, base - (p.place[2] + p.normal[2] * g - z0) * px];
+  };
+  band(lift(p => p.limit_high_mm), lift(p => p.limit_low_mm), "band");
+  curve(lift(() => 0), "half");
+  curve(lift(p => p.gap_along_normal_mm), "half upper");
+  words(26, "lower half; dashed: upper half; shaded: where it", `may lie; gap drawn ${times} times as large`);
+  // Below: the gap along the cut.
+  const s1 = all[all.length - 1].s || 1;
+  const [g0, g1] = bounds(p => p.gap_mm), [l0] = bounds(p => p.limit_low_mm), [, l1] = bounds(p => p.limit_high_mm);
+  const lo = Math.min(g0, l0), hi = Math.max(g1, l1), pad = 0.12 * (hi - lo) || 0.1;
+  const X = s => left + s / s1 * (right - left), Y = g => base + 176 - (g - lo + pad) / (hi - lo + 2 * pad) * 135;
+  const f = data.by.gap_mm;
+  const tick = span => { const p = 10 ** Math.floor(Math.log10(span)); return [1, 2, 5, 10].map(k => k * p).find(k => span / k <= 5); };
+  const st = tick((hi - lo + 2 * pad) / unit), xt = tick(s1 / unit);
+  for (let v = Math.ceil((lo - pad) / unit / st) * st; v <= (hi + pad) / unit; v += st) {
+    svg.append(svgNode("path", { class: "grid", d: `M${left} ${Y(v * unit)}H${right}` }));
+    word(left - 6, Y(v * unit) + 4, spell(v, Math.max(0, Math.ceil(-Math.log10(st)))), "end");
+  }
+  for (let v = 0; v <= s1 / unit; v += xt) word(X(v * unit), base + 192, spell(v, Math.max(0, Math.ceil(-Math.log10(xt)))), "middle");
+  word((left + right) / 2, base + 210, `along the cut, ${data.length_unit}`, "middle");
+  words(base + 30, `gap, ${data.length_unit}; dashed: nominal;`, "shaded: tolerance, and ± U about the gap");
+  band(p => [X(p.s), Y(p.limit_high_mm)], p => [X(p.s), Y(p.limit_low_mm)], "band");
+  band(p => [X(p.s), Y(p.gap_mm + p.U_mm)], p => [X(p.s), Y(p.gap_mm - p.U_mm)], "unsure");
+  curve(p => [X(p.s), Y(p.nominal_mm)], "cur dash");
+  const line = curve(p => [X(p.s), Y(p.gap_mm)], "cur");
+  line.id = "gap-along";
+  holder.append(svg);
+  const say = v => `${spell(v / unit, f.decimals)} ${data.length_unit}`;
+  const shareIn = 100 * all.filter(p => p.gap_mm >= p.limit_low_mm && p.gap_mm <= p.limit_high_mm).length / all.length;
+  caption.textContent = `Section across the cavity: the gap runs from ${say(g0)} to ${say(g1)} along ${spell(s1 / unit, data.place_decimals)} ${data.length_unit}; ${spell(shareIn, 0)} % of the cut is within the limits.`;
+  svg.setAttribute("aria-label", caption.textContent);
+}

@@ -1,0 +1,236 @@
+// The sheet in three dimensions: three.js paints it, an SVG over it carries outlines, marks and the place that is read.
+const vertexShader = `
+attribute vec3 corner; attribute vec3 values; attribute vec3 turned;
+varying vec3 vCorner; flat varying vec3 vValues; varying vec3 vNormal;
+void main() { vCorner = corner; vValues = values; vNormal = turned; gl_Position = projectionMatrix * modelViewMatrix * vec4(position, 1.0); }`;
+const fragmentShader = `
+varying vec3 vCorner; flat varying vec3 vValues; varying vec3 vNormal;
+uniform sampler2D ramp; uniform float low, high, ratio, time; uniform int mode; uniform vec3 light;
+void main() {
+  vec3 there = step(-1e29, vValues);
+  float near = vCorner.x >= vCorner.y && vCorner.x >= vCorner.z ? vValues.x : vCorner.y >= vCorner.z ? vValues.y : vValues.z;
+  float v = min(there.x, min(there.y, there.z)) > 0.5 && mode != 1 ? dot(vCorner, vValues) : near;
+  vec2 p = floor(gl_FragCoord.xy / ratio);
+  vec3 ink;
+  bool nothing = v < -1e29;
+  if (mode == 1) nothing = nothing || v > 2.5;
+  if (nothing) ink = mod(p.x, 6.0) < 2.0 && mod(p.y, 6.0) < 2.0 ? vec3(0.43) : vec3(0.94);
+  else if (mode == 1) ink = v < 0.5 ? vec3(0.804, 0.871, 0.910)
+      : v < 1.5 ? (mod(p.x + p.y, 10.0) < 2.0 ? vec3(0.55, 0.43, 0.16) : vec3(0.965, 0.910, 0.725))
+      : (mod(p.x + p.y, 8.0) < 2.0 || mod(p.x - p.y + 8000.0, 8.0) < 2.0 ? vec3(0.16) : vec3(0.878, 0.510, 0.078));
+  else if (mode == 2) {
+    float wide = max(fwidth(v), 1e-6);
+    ink = v <= time ? vec3(0.42, 0.576, 0.671) : vec3(0.92, 0.92, 0.90);
+    if (abs(v - time) < 1.5 * wide) ink = vec3(0.07);
+  } else ink = texture2D(ramp, vec2(clamp((v - low) / (high - low), 0.0, 1.0) * 0.96875 + 0.015625, 0.5)).rgb;
+  gl_FragColor = vec4(ink * (0.62 + 0.38 * abs(dot(normalize(vNormal), light))), 1.0);
+}`;
+
+function makeSheet(data, canvas, over, onRead) {
+  const renderer = new three.WebGLRenderer({ canvas, antialias: true, alpha: true });
+  const view = { turn: -0.54, tilt: 0.7, zoom: 1 };
+  const n = data.triangles, geometry = new three.BufferGeometry();
+  const spread = new Float32Array(9 * n), corner = new Float32Array(9 * n), turned = new Float32Array(9 * n);
+  const normal = data.normal, low = [1e9, 1e9, 1e9], high = [-1e9, -1e9, -1e9];
+  data.at.forEach((v, i) => { low[i % 3] = Math.min(low[i % 3], v), high[i % 3] = Math.max(high[i % 3], v); });
+  const middle = low.map((v, k) => (v + high[k]) / 2), reach = Math.hypot(...high.map((v, k) => v - low[k])) / 2 || 1;
+  let round = 0;
+  for (let i = 0; i < data.nodes; i++) round = Math.max(round, Math.hypot(data.at[3 * i] - middle[0], data.at[3 * i + 1] - middle[1]));
+  const thick = (high[2] - low[2]) / 2;
+  data.corners.forEach((i, at) => {
+    corner[3 * at + at % 3] = 1;
+    for (let k = 0; k < 3; k++) spread[3 * at + k] = data.at[3 * i + k] - middle[k], turned[3 * at + k] = normal[3 * i + k];
+  });
+  const values = new three.BufferAttribute(new Float32Array(9 * n), 3), other = new three.BufferAttribute(new Float32Array(9 * n), 3);
+  geometry.setAttribute("position", new three.BufferAttribute(spread, 3));
+  geometry.setAttribute("corner", new three.BufferAttribute(corner, 3));
+  geometry.setAttribute("turned", new three.BufferAttribute(turned, 3));
+  geometry.setAttribute("values", values);
+  const fill = (attribute, f) => {
+    for (let t = 0; t < n; t++)
+      for (let k = 0; k < 3; k++) {
+        const v = value(f, data.corners[3 * t + k]), put = Number.isFinite(v) ? v : -1e30;
+        for (let c = 0; c < 3; c++) attribute.array[9 * t + 3 * c + k] = put;
+      }
+    attribute.needsUpdate = true;
+  };
+  const ramp = new three.DataTexture(new Uint8Array(33 * 4), 33, 1, three.RGBAFormat);
+  ramp.magFilter = ramp.minFilter = three.LinearFilter;
+  const uniforms = { ramp: { value: ramp }, low: { value: 0 }, high: { value: 1 }, ratio: { value: 1 }, time: { value: 0 },
+    mode: { value: 0 }, light: { value: new three.Vector3() } };
+  const material = new three.ShaderMaterial({ vertexShader, fragmentShader, uniforms, side: three.DoubleSide });
+  const mesh = new three.Mesh(geometry, material), scene = new three.Scene(), camera = new three.OrthographicCamera();
+  mesh.frustumCulled = false;
+  scene.add(mesh);
+  const state = { at: -1, field: null, fronts: null, time: 0, regions: true, corrections: false, line: [] };
+  let right, up, toward, panes = [], perPixel = 1, waiting = false;
+
+  function place(p, pane) {
+    const d = [p[0] - middle[0], p[1] - middle[1], p[2] - middle[2]], dot = a => a[0] * d[0] + a[1] * d[1] + a[2] * d[2];
+    return [pane.x + pane.w / 2 + dot(right) / perPixel, pane.y + pane.h / 2 - dot(up) / perPixel, dot(toward)];
+  }
+  const node = i => [data.at[3 * i], data.at[3 * i + 1], data.at[3 * i + 2]];
+  function draw() {
+    waiting = false;
+    const w = canvas.clientWidth, h = canvas.clientHeight, ratio = Math.min(window.devicePixelRatio || 1, 2);
+    if (!w || !h) return;
+    renderer.setPixelRatio(ratio);
+    renderer.setSize(w, h, false);
+    uniforms.ratio.value = ratio;
+    const c = Math.cos(view.turn), s = Math.sin(view.turn), e = Math.sin(view.tilt), f = Math.cos(view.tilt);
+    right = [c, s, 0], toward = [s * f, -c * f, e], up = [-s * e, c * e, f];
+    uniforms.light.value.set(...[0, 1, 2].map(k => toward[k] + 0.4 * up[k] - 0.5 * right[k])).normalize();
+    panes = !state.fronts ? [{ x: 0, y: 0, w, h }]
+      : w > 1.1 * h ? [{ x: 0, y: 0, w: w / 2, h }, { x: w / 2, y: 0, w: w / 2, h }]
+        : [{ x: 0, y: 0, w, h: h / 2 }, { x: 0, y: h / 2, w, h: h / 2 }];
+    // All of it is in the picture however it is turned, with a rim for the names, and turning alone does not change its size.
+    const pane = panes[0], aspect = pane.w / pane.h;
+    const tall = Math.max(round * Math.abs(e) + thick * Math.abs(f), round / aspect, 1e-3) * 1.06 / view.zoom;
+    camera.left = -tall * aspect, camera.right = tall * aspect, camera.top = tall, camera.bottom = -tall;
+    camera.near = 0, camera.far = 6 * reach;
+    camera.position.set(...toward.map(v => v * 3 * reach));
+    camera.up.set(...up);
+    camera.lookAt(0, 0, 0);
+    camera.updateProjectionMatrix();
+    perPixel = 2 * tall / pane.h;
+    renderer.setScissorTest(true);
+    renderer.setClearColor(0, 0);
+    panes.forEach((p, k) => {
+      geometry.setAttribute("values", k === 0 ? values : other);
+      uniforms.time.value = state.time;
+      renderer.setViewport(p.x, h - p.y - p.h, p.w, p.h);
+      renderer.setScissor(p.x, h - p.y - p.h, p.w, p.h);
+      renderer.clear();
+      renderer.render(scene, camera);
+    });
+    overlay(w, h);
+  }
+  function overlay(w, h) {
+    over.setAttribute("viewBox", `0 0 ${w} ${h}`);
+    over.replaceChildren();
+    const path = (points, pane, style, close) => {
+      const d = points.map((p, i) => (i ? "L" : "M") + place(p, pane).slice(0, 2).map(v => v.toFixed(1)).join(" ")).join("") + (close ? "Z" : "");
+      over.append(svgNode("path", { class: "out halo", d }), svgNode("path", { class: style, d }));
+    };
+    const word = (text, p, pane, dy) => {
+      const [x, y] = place(p, pane), e = svgNode("text", { class: "lab", x, y: y + dy, "text-anchor": "middle" }, text);
+      over.append(e);
+      const half = e.getComputedTextLength() / 2 + 3;  // a name at the edge stays whole, unless its place is out of sight
+      if (x > pane.x && x < pane.x + pane.w) e.setAttribute("x", Math.max(pane.x + half, Math.min(pane.x + pane.w - half, x)));
+    };
+    panes.forEach((pane, k) => {
+      if (state.regions) for (const g of data.regions) path(g.outline, pane, "out", true), word(g.name, g.at, pane, 0);
+      if (state.corrections) for (const g of data.corrections) {
+        if (g.outline.length) path(g.outline, pane, "out fix", true), word(g.name, g.at, pane, 16);
+        for (const s of g.stations) {
+          const [x, y] = place(s.at, pane);
+          over.append(svgNode("rect", { class: "vent", x: x - 5, y: y - 5, width: 10, height: 10 }));
+          word(`${g.name} ${s.name}`, s.at, pane, -9);
+        }
+      }
+      const id = state.fronts ? state.fronts[k].id : state.field.id;
+      const front = id === "arrival_nominal_s" ? id : /_after(_|$)/.test(id) ? "arrival_after_s" : "arrival_s";
+      for (const m of data.marks) {
+        if (m.only && m.only !== front) continue;  // air stays in one state of the mold, not in the others
+        const [x, y] = place(m.at, pane);
+        over.append(m.kind === "air" ? svgNode("path", { class: "dry", d: `M${x - 6} ${y - 6}l12 12m0 -12l-12 12` })
+          : svgNode("circle", { class: "vent", cx: x, cy: y, r: 5 }));
+        word(m.kind, m.at, pane, -9);
+      }
+      if (!state.fronts) for (const piece of state.line) path(piece, pane, "out cut", false);
+      if (state.at >= 0) {
+        const [x, y] = place(node(state.at), pane);
+        over.append(svgNode("circle", { class: "out halo", cx: x, cy: y, r: 6 }), svgNode("circle", { class: "here", cx: x, cy: y, r: 6 }));
+      }
+      if (state.fronts) over.append(svgNode("text", { class: "lab title", x: pane.x + 8, y: pane.y + 18 }, state.fronts[k].title));
+    });
+  }
+  const dirty = () => { if (!waiting) waiting = true, requestAnimationFrame(draw); };
+  // The node under a pixel: of all triangles that cover it, the one nearest to the viewer.
+  function pick(x, y) {
+    const pane = panes.find(p => x >= p.x && x < p.x + p.w && y >= p.y && y < p.y + p.h);
+    if (!pane) return -1;
+    const on = new Float32Array(3 * data.nodes);
+    for (let i = 0; i < data.nodes; i++) on.set(place(node(i), pane), 3 * i);
+    let best = -1, deep = -Infinity;
+    for (let t = 0; t < 3 * n; t += 3) {
+      const [a, b, c] = [3 * data.corners[t], 3 * data.corners[t + 1], 3 * data.corners[t + 2]];
+      const area = (on[b] - on[a]) * (on[c + 1] - on[a + 1]) - (on[c] - on[a]) * (on[b + 1] - on[a + 1]);
+      if (!area) continue;
+      const wa = ((on[b] - x) * (on[c + 1] - y) - (on[c] - x) * (on[b + 1] - y)) / area;
+      const wb = ((on[c] - x) * (on[a + 1] - y) - (on[a] - x) * (on[c + 1] - y)) / area, wc = 1 - wa - wb;
+      if (wa < 0 || wb < 0 || wc < 0) continue;
+      const z = wa * on[a + 2] + wb * on[b + 2] + wc * on[c + 2];
+      if (z > deep) deep = z, best = data.corners[wa >= wb && wa >= wc ? t : wb >= wc ? t + 1 : t + 2];
+    }
+    return best;
+  }
+  function read(i) { state.at = i; onRead(i); dirty(); }
+  const act = {
+    top: () => { view.turn = 0, view.tilt = Math.PI / 2; }, corner: () => { view.turn = -0.54, view.tilt = 0.7, view.zoom = 1; },
+    left: () => { view.turn -= 0.15; }, right: () => { view.turn += 0.15; }, up: () => { view.tilt = Math.min(1.5708, view.tilt + 0.15); },
+    down: () => { view.tilt = Math.max(-1.5708, view.tilt - 0.15); }, closer: () => { view.zoom = Math.min(20, view.zoom * 1.2); },
+    farther: () => { view.zoom = Math.max(0.5, view.zoom / 1.2); }
+  };
+  const held = new Map();
+  let moved = 0;
+  canvas.addEventListener("pointerdown", e => { held.set(e.pointerId, [e.clientX, e.clientY]); moved = 0; canvas.setPointerCapture(e.pointerId); });
+  canvas.addEventListener("pointermove", e => {
+    const was = held.get(e.pointerId);
+    if (!was) { if (e.pointerType === "mouse") read(pick(e.offsetX, e.offsetY)); return; }
+    const dx = e.clientX - was[0], dy = e.clientY - was[1];
+    if (held.size === 2) {
+      const [a, b] = [...held.values()], before = Math.hypot(a[0] - b[0], a[1] - b[1]);
+      held.set(e.pointerId, [e.clientX, e.clientY]);
+      const [c, d] = [...held.values()];
+      view.zoom = Math.min(20, Math.max(0.5, view.zoom * Math.hypot(c[0] - d[0], c[1] - d[1]) / (before || 1)));
+    } else view.turn -= dx * 0.01, view.tilt = Math.min(1.5708, Math.max(-1.5708, view.tilt + dy * 0.01));
+    moved += Math.abs(dx) + Math.abs(dy);
+    held.set(e.pointerId, [e.clientX, e.clientY]);
+    dirty();
+  });
+  const release = e => { if (held.delete(e.pointerId) && moved < 6 && e.type === "pointerup") read(pick(e.offsetX, e.offsetY)); };
+  canvas.addEventListener("pointerup", release);
+  canvas.addEventListener("pointercancel", release);
+  canvas.addEventListener("wheel", e => {
+    if (document.activeElement !== canvas && !e.ctrlKey) return;  // the page scrolls unless the sheet was chosen
+    e.preventDefault();
+    act[e.deltaY < 0 ? "closer" : "farther"]();
+    dirty();
+  }, { passive: false });
+  canvas.addEventListener("keydown", e => {
+    const step = { ArrowLeft: [-1, 0, "left"], ArrowRight: [1, 0, "right"], ArrowUp: [0, -1, "up"], ArrowDown: [0, 1, "down"] }[e.key];
+    const size = { "+": "closer", "=": "closer", "-": "farther", Home: "corner" }[e.key];
+    if (!step && !size) return;
+    e.preventDefault();
+    if (size || e.shiftKey) { act[size || step[2]](); dirty(); return; }
+    if (state.at < 0) { read(pick(panes[0].x + panes[0].w / 2, panes[0].y + panes[0].h / 2)); if (state.at < 0) read(0); return; }
+    const [x, y] = place(node(state.at), panes[0]);
+    let best = -1, most = 0.3;
+    for (const i of data.neighbours[state.at]) {
+      const [u, v] = place(node(i), panes[0]), along = ((u - x) * step[0] + (v - y) * step[1]) / (Math.hypot(u - x, v - y) || 1);
+      if (along > most) most = along, best = i;
+    }
+    if (best >= 0) read(best);
+  });
+  new ResizeObserver(dirty).observe(canvas);
+  return {
+    state, dirty, read, act: name => { act[name](); dirty(); },
+    show(f) {
+      state.field = f;
+      fill(values, f);
+      data.scales[f.scale].forEach((hex, i) => ramp.image.data.set([1, 3, 5].map(k => parseInt(hex.slice(k, k + 2), 16)).concat(255), 4 * i));
+      ramp.needsUpdate = true;
+      uniforms.low.value = f.low, uniforms.high.value = f.high > f.low ? f.high : f.low + 1;
+      uniforms.mode.value = f.id.startsWith("conformity") ? 1 : 0;
+      state.fronts = null;
+      dirty();
+    },
+    race(left, right) {
+      fill(values, left), fill(other, right);
+      uniforms.mode.value = 2;
+      state.fronts = [left, right];
+      dirty();
+    }
+  };
+}

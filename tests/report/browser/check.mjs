@@ -1,0 +1,187 @@
+// The report of the demo dry spot, in a real browser: node check.mjs GAPFRONT SCANS CHROMIUM. Whatever fails is printed,
+// and the exit code is 1.
+import { execFileSync } from "node:child_process";
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { chromium } from "playwright-core";
+
+const [program, scans, browser] = process.argv.slice(2);
+const folder = mkdtempSync(join(tmpdir(), "gapfront-browser-"));
+const fails = [];
+const expect = (good, what) => { if (!good) fails.push(what); };
+
+// mulberry32 (public domain), seeded: the same "random" nodes every time.
+let seed = 7;
+const random = () => {
+  seed = (seed + 0x6d2b79f5) | 0;
+  let t = Math.imul(seed ^ (seed >>> 15), 1 | seed);
+  t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
+  return ((t ^ (t >>> 14)) >>> 0) / 4294967296;
+};
+const number = text => text.startsWith("–") ? NaN : Number(text.replace("−", "-").replace(/\s.*/u, ""));
+
+// Each number that the readout speaks is that of result.json, rounded to the decimals shown.
+function checkSentence(result, fields, node, text) {
+  const values = result.sheet.fields, at = result.sheet.nodes_mm[node];
+  const match = text.match(/^x (\S+), y (\S+), z (\S+) mm: ([a-z ]+) · (.*)$/u);
+  if (!match) return `no such sentence: ${text}`;
+  // Places are kept to 0.01 mm and spoken to 1 mm.
+  for (let k = 0; k < 3; k++) if (Math.abs(number(match[k + 1]) - at[k]) > 0.506) return `place ${k} of node ${node}: ${text}`;
+  const words = ["conforming", "undecided", "nonconforming", "not measured"];
+  if (match[4] !== words[values.conformity[node]]) return `conformity of node ${node}: ${text}`;
+  const parts = match[5].split(" · ");
+  if (parts.length < 6) return `only ${parts.length} values: ${text}`;
+  for (const part of parts) {
+    const field = fields.filter(f => part.startsWith(f.title + " ")).sort((a, b) => b.title.length - a.title.length)[0];
+    if (!field) return `unknown field: ${part}`;
+    const spoken = number(part.slice(field.title.length + 1)), there = values[field.id][node];
+    if (there === null ? !Number.isNaN(spoken)
+      : !(Math.abs(spoken - there / ({ bar: 1e5, "%": 0.01 }[field.unit] || 1)) <= 0.5 / 10 ** field.decimals + 1e-6))
+      return `node ${node}: "${part}", result.json has ${there}`;
+  }
+  return "";
+}
+
+// The gap along the cut x = level from result.json: triangle edges crossed, in order of y.
+function reference(sheet, level) {
+  const points = new Map();
+  for (const t of sheet.triangles)
+    for (let k = 0; k < 3; k++) {
+      const [i, j] = [t[k], t[(k + 1) % 3]].sort((a, b) => a - b), a = sheet.nodes_mm[i], b = sheet.nodes_mm[j];
+      if (a[0] < level === b[0] < level) continue;
+      const w = (level - a[0]) / (b[0] - a[0]), mix = (p, q) => p + w * (q - p);
+      points.set(`${i} ${j}`, { y: mix(a[1], b[1]), z: mix(a[2], b[2]), gap: mix(sheet.fields.gap_mm[i], sheet.fields.gap_mm[j]) });
+    }
+  const line = [...points.values()].sort((a, b) => a.y - b.y);
+  line.forEach((p, k) => { p.s = k ? line[k - 1].s + Math.hypot(p.y - line[k - 1].y, p.z - line[k - 1].z) : 0; });
+  return line;
+}
+function at(line, s) {
+  let k = 1;
+  while (k < line.length - 1 && line[k].s < s) k++;
+  const [a, b] = [line[k - 1], line[k]];
+  return a.gap + (s - a.s) / (b.s - a.s) * (b.gap - a.gap);
+}
+
+// In the page: text below the contrast that WCAG 2.2 asks for (1.4.3: 4.5, large text 3).
+function faintText() {
+  const light = c => { const v = c / 255; return v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4; };
+  const parse = text => text.match(/[\d.]+/g).map(Number);
+  const shine = ([r, g, b]) => 0.2126 * light(r) + 0.7152 * light(g) + 0.0722 * light(b);
+  const faint = [];
+  let seen = 0;
+  const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  for (let n; (n = walk.nextNode());) {
+    const e = n.parentElement;
+    if (!n.textContent.trim() || e.closest("svg, script, style") || !e.getClientRects().length) continue;
+    let under = e, ground = [0, 0, 0, 0];
+    for (; under && ground[3] === 0; under = under.parentElement) {
+      const c = parse(getComputedStyle(under).backgroundColor);
+      ground = c.length === 3 ? [...c, 1] : c;
+    }
+    if (ground[3] === 0) { faint.push("no ground under: " + n.textContent.trim().slice(0, 40)); continue; }
+    const style = getComputedStyle(e), [a, b] = [shine(parse(style.color)), shine(ground)].sort((p, q) => q - p);
+    const size = parseFloat(style.fontSize), large = size >= 24 || (size >= 18.66 && +style.fontWeight >= 700);
+    seen++;
+    if ((a + 0.05) / (b + 0.05) < (large ? 3 : 4.5)) faint.push(`${((a + 0.05) / (b + 0.05)).toFixed(2)}: ${n.textContent.trim().slice(0, 40)}`);
+  }
+  return { faint, seen };
+}
+
+let chrome;
+try {
+  // The demo's job on a coarser sheet: a quarter of its time, the same page.
+  const job = readFileSync(join(scans, "dry-spot.toml"), "utf8").replaceAll('file = "', `file = "${scans}/`).replace(/^edge = .*$/m, 'edge = "16 mm"\nmin_edge = "8 mm"');
+  writeFileSync(join(folder, "job.toml"), job);
+  execFileSync(program, ["inspect", join(folder, "job.toml"), "--quiet", "--output", folder]);
+  const result = JSON.parse(readFileSync(join(folder, "result.json"), "utf8"));
+  chrome = await chromium.launch({ executablePath: browser, timeout: 60000,
+    args: ["--use-angle=swiftshader", "--enable-unsafe-swiftshader", "--disable-background-networking"] });
+  const page = await chrome.newPage({ viewport: { width: 390, height: 800 } });
+  page.setDefaultTimeout(60000);  // a busy machine: the load of one page took 25 s there
+  page.on("console", m => { if (m.type() === "error") fails.push("console: " + m.text()); });
+  page.on("pageerror", e => fails.push("script: " + e.message));
+  page.on("request", r => { if (!/^(file|data|blob):/.test(r.url())) fails.push("request: " + r.url()); });
+  await page.goto("file://" + join(folder, "report.html"));
+  await page.waitForSelector("#gap-along", { state: "attached" });
+  expect(await page.isVisible("#stage canvas"), "the sheet is not shown");
+
+  const fields = await page.evaluate(() => unpack().then(d => d.fields.map(({ id, title, unit, decimals }) => ({ id, title, unit, decimals }))));
+  const nodes = Array.from({ length: 50 }, () => Math.floor(random() * result.sheet.nodes_mm.length));
+  const texts = await page.evaluate(list => unpack().then(d => list.map(i => sentence(d, i, "peak_pressure_Pa", false))), nodes);
+  nodes.forEach((node, k) => { const fault = checkSentence(result, fields, node, texts[k]); expect(!fault, fault); });
+
+  // The keyboard reads the same sentences, and each step leads to a neighbour.
+  await page.selectOption("#field", "peak_pressure_Pa");
+  const all = await page.evaluate(n => unpack().then(d => Array.from({ length: n }, (_, i) => sentence(d, i, "peak_pressure_Pa", false))), result.sheet.nodes_mm.length);
+  await page.focus("#stage canvas");
+  const said = new Set();
+  for (let k = 0; k < 6; k++) {
+    await page.keyboard.press(k % 2 ? "ArrowUp" : "ArrowRight");
+    said.add(await page.textContent("#reading"));
+    expect(all.includes(await page.textContent("#reading")), "the keyboard reads: " + await page.textContent("#reading"));
+  }
+  expect(said.size === 6, `six key strokes read ${said.size} places`);
+
+  // The cut across the planted channel, where the gap is far from level. The page draws x = middle (+ 0.1 µm) for it.
+  await page.fill("#angle", "90");
+  const drawn = await page.evaluate(() => {
+    const svg = document.querySelector("#profile svg"), labels = [...svg.querySelectorAll("text")];
+    // A gap label stands 4 below its grid line.
+    const rows = [...svg.querySelectorAll("path.grid")].map(g => {
+      const y = Number(g.getAttribute("d").match(/M\S+ ([-\d.]+)H/)[1]);
+      const label = labels.find(t => t.getAttribute("text-anchor") === "end" && Math.abs(Number(t.getAttribute("y")) - 4 - y) < 0.01);
+      return [y, Number(label.textContent)];
+    });
+    const points = [...svg.querySelector("#gap-along").getAttribute("d").matchAll(/[ML]([-\d.]+) ([-\d.]+)/g)].map(m => [Number(m[1]), Number(m[2])]);
+    return { rows, points };
+  });
+  const xs = result.sheet.nodes_mm.map(p => p[0]);
+  const line = reference(result.sheet, (Math.min(...xs) + Math.max(...xs)) / 2);
+  const [[y0, g0], [y1, g1]] = [drawn.rows[0], drawn.rows[drawn.rows.length - 1]];
+  const left = drawn.points[0][0], right = drawn.points[drawn.points.length - 1][0], long = line[line.length - 1].s;
+  expect(drawn.points.length > 20 && y0 !== y1, "the section has too few points or grid lines");
+  expect(Math.max(...line.map(p => p.gap)) > 4, "the reference does not cross the channel");
+  // 0.1 px of drawing is 1.5 µm across and, at the channel's walls (0.15 mm per mm), 18 µm along at this width.
+  let worst = 0;
+  for (const [x, y] of drawn.points) {
+    const gap = g0 + (y - y0) / (y1 - y0) * (g1 - g0), s = (x - left) / (right - left) * long;
+    worst = Math.max(worst, Math.abs(gap - at(line, s)));
+  }
+  console.log(`section against result.json: ${(1000 * worst).toFixed(1)} µm at worst over ${drawn.points.length} points`);
+  expect(worst < 0.02, `the section is off by ${worst} mm`);
+
+  await page.check("#fronts");
+  await page.fill("#time", "200");
+  const clock = await page.textContent("#clock"), told = clock.match(/^([\d.]+) s: (\d+) % filled with the nominal gap, (\d+) % as measured$/);
+  const share = (history, t) => {
+    const k = history.findIndex(h => h[0] > t), [a, b] = [history[k - 1], history[k]];
+    return 100 * (a[3] + (t - a[0]) / (b[0] - a[0]) * (b[3] - a[3]));
+  };
+  // Whole percents of a history that the page keeps to 0.1 s and 0.1 %, and the slider's own step of 0.1 s.
+  for (const [k, state] of [[2, "nominal"], [3, "measured"]])
+    expect(told && Math.abs(told[1] - 200) < 3 && Math.abs(told[k] - share(result.front[state].history, +told[1])) < 0.7, "the clock says: " + clock);
+  await page.waitForFunction(() => document.querySelectorAll("#over .title").length === 2);
+  const outside = await page.$$eval("#over text", list => list.filter(t => {
+    const b = t.getBoundingClientRect(), s = document.getElementById("stage").getBoundingClientRect();
+    return b.left < s.left || b.right > s.right || b.top < s.top || b.bottom > s.bottom;
+  }).map(t => t.textContent));
+  expect(outside.length === 0, "names outside the picture: " + outside);
+  expect(await page.evaluate(() => document.documentElement.scrollWidth) <= 390, "the page is wider than the screen");
+
+  for (const colorScheme of ["light", "dark"]) {
+    await page.emulateMedia({ colorScheme });
+    const { faint, seen } = await page.evaluate(faintText);
+    expect(seen > 100, `only ${seen} texts looked at`);
+    for (const text of faint) fails.push(`${colorScheme} contrast ${text}`);
+  }
+} catch (e) {
+  fails.push(String(e.stack || e));
+} finally {
+  // Once, closing took three minutes on a busy machine: after 5 s it is left to process.exit, which ends the browser.
+  if (chrome) await Promise.race([chrome.close(), new Promise(done => setTimeout(done, 5000))]);
+  rmSync(folder, { recursive: true, force: true });
+}
+for (const text of fails) console.log("FAILED " + text);
+process.exit(fails.length ? 1 : 0);
