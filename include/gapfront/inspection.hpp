@@ -33,7 +33,8 @@ struct Inspection {
   std::vector<StageTime> times;  ///< left out of what is compared between runs
 };
 
-/// The whole sentence: scan → align → cavity → laminate → flow → conformity → correct.
-Inspection inspect(const Job&, const Progress& = {});
+/// The whole sentence: scan → align → cavity → laminate → flow → conformity → correct. With `given`, the gap is measured
+/// on that sheet (of an earlier inspection, in the same tool frame) instead of one built from the lower scan.
+Inspection inspect(const Job&, const Progress& = {}, const Sheet* given = nullptr);
 
 }  // namespace gapfront
