@@ -91,7 +91,7 @@ TEST_CASE("A writer killed at 200 random moments loses nothing that was committe
       }
     }
     close(ends[1]);
-    usleep(static_cast<useconds_t>(1000 + random() % 15000));
+    usleep(static_cast<useconds_t>(1000 + random() % 45000));
     kill(child, SIGKILL);
     waitpid(child, nullptr, 0);
     double told = 0;
