@@ -30,6 +30,11 @@ struct Record {
 };
 /// Throws Error{Fault::input} when the job gives no date of the form YYYY-MM-DD: a history needs one.
 Record record_of(const Inspection&);
+/// The file of the job's tool: as the job says, or TOOL.history beside it. Throws Error{Fault::input} when the job
+/// lacks what a history needs, the tool's name and the day of the scans.
+std::filesystem::path history_file(const Job&);
+/// The job with each target's tool place where the baseline found it, so that both are in one tool frame.
+Job in_frame_of(Job, const Record& baseline);
 
 /// Days since 1970-01-01, or nothing when the text is no date YYYY-MM-DD; and back.
 std::optional<long> day_number(const std::string& date);

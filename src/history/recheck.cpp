@@ -183,6 +183,7 @@ Wear wear_of(const Recheck& r, const std::vector<Record>& records, const std::ve
     const NodeGap& n = records[0].gap.nodes[top];
     when = crossing(line, w.limit, std::hypot(n.u_registration, n.u_instrument, n.u_temperature));
   }
+  if (p.sign * w.rate <= 0) when[0] = when[2] = kInfinity;  // over all dates it goes away from the limit
   w.enough = std::abs(w.rate) > w.rate_U && std::isfinite(when[2]);
   w.left = std::max(0.0, when[0] - r.now.cycles);
   w.left_low = std::isfinite(when[1]) ? std::max(0.0, when[1] - r.now.cycles) : 0;
@@ -227,6 +228,11 @@ void describe(Recheck& r, const history::Drift& d) {
       "The registration of both dates, in the remainder: its error is a rigid motion, and the rigid part is taken out "
       "before wear is sought. In the drift itself both registrations count.");
   r.cancels.push_back("The nominal and its tolerance: they are the same at both dates.");
+  if (r.now.cycles == r.then.cycles)
+    r.notes.push_back(
+        text("Both inspections are at %.0f cycles, so this change has no rate; a rate shown comes from the "
+             "other dates. Give cycles in [job] if parts were made between them.",
+             r.now.cycles));
   if (r.inflation > 1.1)
     r.notes.push_back(
         text("The drift scatters %.1f times as much as U says for smoothed fields (neighbouring nodes "

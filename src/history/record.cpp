@@ -41,11 +41,25 @@ std::string date_text(long day) {
   return text;
 }
 
+std::filesystem::path history_file(const Job& job) {
+  if (!day_number(job.date))
+    throw Error(Fault::input,
+                job.file.string() + ": [job] date: a history needs the day of the scans; add date = \"2026-05-20\"");
+  if (!job.history.file.empty()) return job.history.file;
+  if (job.tool.empty())
+    throw Error(Fault::input, job.file.string() + ": [job] tool: a history needs the tool's name; add tool = \"HC-7\"");
+  return job.file.parent_path() / (job.tool + ".history");
+}
+
+Job in_frame_of(Job job, const Record& baseline) {
+  for (Target& t : job.align.targets)
+    for (const Datum& d : baseline.datums)
+      if (t.name == d.name) t.tool = d.lower;
+  return job;
+}
+
 Record record_of(const Inspection& r) {
-  if (!day_number(r.job.date))
-    throw Error(Fault::input, r.job.file.string() +
-                                  ": [job] date: a history needs the day of the scans; add date = "
-                                  "\"2026-05-20\"");
+  history_file(r.job);
   Record out;
   out.date = r.job.date, out.cycles = r.job.cycles, out.name = r.job.name, out.note = r.job.note;
   out.instrument = r.job.history.instrument;

@@ -74,7 +74,7 @@ class Statement {
   }
   [[noreturn]] void fail() const {
     throw Error(Fault::input, file_ + ": the history cannot be read or written (" + sqlite3_errmsg(db_) +
-                                  "); check the disk and the rights, and: gapfront history --check");
+                                  "); check the disk and the rights, and: gapfront history FILE --check");
   }
   sqlite3* db_;
   const std::string& file_;

@@ -60,7 +60,8 @@ std::array<double, 3> crossing(const Line& l, double limit, double u_common) {
   if (root < 0) return {best, -kInfinity, kInfinity};
   const double r1 = (-B - std::sqrt(root)) / A, r2 = (-B + std::sqrt(root)) / A;
   if (A > 0) return {best, l.first + std::min(r1, r2), l.first + std::max(r1, r2)};
-  // The slope may be nil: open above. What lies before the limit is the upper of the two roots.
+  // The slope may be nil: open above. Where the limit may be reached already at the first point, open below as well.
+  if (C <= 0) return {best, -kInfinity, kInfinity};
   return {best, l.first + std::max(r1, r2), kInfinity};
 }
 

@@ -50,6 +50,13 @@ TEST_CASE("A line that may be level has no upper bound on the crossing") {
   CHECK(std::isinf(crossing(line, 3.3, 0)[2]));
 }
 
+TEST_CASE("A level line near its limit may have reached it already") {
+  // At the first point the value is 0.005 mm below the limit with u = 0.01 mm: no bound on either side.
+  const auto when = crossing(fit_line({{0, 3.295, 0.01}, {500, 3.295, 0.01}, {1000, 3.296, 0.01}}), 3.3, 0);
+  CHECK(when[1] < 0);
+  CHECK(std::isinf(when[2]));
+}
+
 TEST_CASE("Exact points on a line give back the line and where it crosses") {
   const Line line = fit_line({{0, 3, 0.001}, {1000, 3.1, 0.001}, {3000, 3.3, 0.001}});
   CHECK(line.rate == Approx(1e-4));
