@@ -171,6 +171,11 @@ Found find_places(const Sheet& sheet, const Drift& d, const FieldNull& null, dou
     for (std::size_t m = 0; m < p.nodes.size(); ++m)
       for (const int j : around[p.nodes[m]])
         if (belongs(j)) taken[j] = 1, p.nodes.push_back(j);
+    // Its skirt, below the level but above the noise, is no place of its own.
+    std::vector<int> skirt = p.nodes;
+    for (std::size_t m = 0; m < skirt.size(); ++m)
+      for (const int j : around[skirt[m]])
+        if (!taken[j] && p.sign * f[j] > kGrowSigmas * sigma[k] * null.sigma[k][j]) taken[j] = 1, skirt.push_back(j);
     double area = 0;
     for (const int i : p.nodes) area += sheet.area[i];
     if (area < min_area) continue;

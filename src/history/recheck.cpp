@@ -263,9 +263,10 @@ void describe(Recheck& r, const history::Drift& d) {
       if (w.left < soonest->left) soonest = &w;
     r.headline = text("Worn in %.0f place", double(r.wear.size())) + (r.wear.size() > 1 ? "s" : "") + "; " +
                  soonest->name + " changed by " + text("%+.3f ± %.3f mm", soonest->peak, soonest->peak_U) + " and " +
-                 (soonest->enough ? text("reaches its limit in about %.0f cycles", soonest->left) +
-                                        text(" (95 %%: %.0f to %.0f).", soonest->left_low, soonest->left_high)
-                                  : "there is not enough evidence to say when it reaches its limit.");
+                 (soonest->enough && soonest->left_high <= 0 ? "has reached its limit."
+                  : soonest->enough ? text("reaches its limit in about %.0f cycles", soonest->left) +
+                                          text(" (95 %%: %.0f to %.0f).", soonest->left_low, soonest->left_high)
+                                    : "there is not enough evidence to say when it reaches its limit.");
   }
 }
 
