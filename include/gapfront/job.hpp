@@ -19,6 +19,12 @@ struct HalfInput {
   ReadOptions read;
 };
 
+struct HistoryOptions {
+  std::filesystem::path file;  ///< default: TOOL.history beside the job
+  std::string instrument;      ///< names the scanner: its systematic error drops out of a change only if it is the same
+  double limit = 0;            ///< growth of the gap since the baseline that ends the use, mm; 0: the tolerance limits
+};
+
 struct Job {
   std::filesystem::path file;  ///< the job file itself
   std::string name, tool, date, note;
@@ -37,6 +43,7 @@ struct Job {
   LaminateOptions laminate;
   FlowOptions flow;
   CorrectOptions correct;
+  HistoryOptions history;
   std::filesystem::path output;  ///< folder for the report; default reports/<job file stem>
   std::string text;              ///< the file as read, for provenance
 };

@@ -5,6 +5,7 @@
 #include <iostream>
 
 #include "cli/commands.hpp"
+#include "cli/record.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
 
@@ -80,7 +81,9 @@ int exit_code(Conformity overall, const std::string& fail_on) {
   return overall == Conformity::nonconforming || fail_on == "undecided" ? 3 : 0;
 }
 
-/// A folder that cannot be made is said before the measurement, which may take minutes; nothing is made yet.
+}  // namespace
+
+// Said before the measurement, which may take minutes.
 void check_output(std::filesystem::path folder) {
   const std::string wanted = folder.string();
   std::error_code error;
@@ -91,16 +94,20 @@ void check_output(std::filesystem::path folder) {
                 wanted + ": the report folder cannot be made in " + folder.string() + "; choose another with --output");
 }
 
-}  // namespace
+void write_report_of(const Inspection& result, const Progress& progress) {
+  report_progress(progress, "report", 0);
+  write_report(result, result.job.output);
+}
 
 int run_inspect(const InspectArguments& arguments) {
   Job job = read_job(arguments.job);
   if (!arguments.output.empty()) job.output = arguments.output;
   check_output(job.output);
   const Progress progress = terminal_progress(arguments.quiet);
-  const Inspection result = inspect(job, progress);
-  report_progress(progress, "report", 0);
-  write_report(result, result.job.output);
+  // A job that names a history is kept in it; then it is measured on the sheet of the tool's baseline.
+  const bool record = arguments.record || !job.history.file.empty();
+  const Inspection result = record ? inspect_into_history(job, false, progress).found : inspect(job, progress);
+  write_report_of(result, progress);
   clear_progress();
   if (arguments.json)
     std::cout << result_json(result) << "\n";

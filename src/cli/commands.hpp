@@ -6,11 +6,15 @@
 
 #include "gapfront/progress.hpp"
 
+namespace gapfront {
+struct Inspection;
+}
+
 namespace gapfront::cli {
 
 struct InspectArguments {
   std::filesystem::path job, output;
-  bool json = false, quiet = false;
+  bool json = false, quiet = false, record = false;
   std::string fail_on;  ///< "", "undecided" or "nonconforming"
 };
 int run_inspect(const InspectArguments&);
@@ -35,6 +39,32 @@ struct ReportArguments {
 int run_report(const ReportArguments&);
 /// Prints the fields of the sheet, as they stand in result.json, sheet.ply and sheet.vtu.
 int run_fields();
+
+struct HistoryArguments {
+  std::string tool;  ///< the file, or the tool's name
+  long show = 0;
+  bool csv = false, check = false;
+};
+int run_history(const HistoryArguments&);
+
+struct RecheckArguments {
+  std::filesystem::path job, output;
+  std::string against;
+  bool new_baseline = false, json = false, quiet = false;
+};
+int run_recheck(const RecheckArguments&);
+
+struct DiagnoseArguments {
+  std::filesystem::path job;
+  std::vector<std::string> spots, sizes, seen;
+  bool json = false, quiet = false;
+};
+int run_diagnose(const DiagnoseArguments&);
+
+/// Refuses a report folder that cannot be made; nothing is made yet.
+void check_output(std::filesystem::path folder);
+/// Writes the report to the job's output folder.
+void write_report_of(const Inspection&, const Progress&);
 
 /// A single line on the terminal, kept up to date; nothing when stderr is a pipe or `quiet`. Stops the work
 /// after SIGINT.

@@ -195,7 +195,7 @@ void refuse_nothing_left(const Scan& scan) {
 
 }  // namespace
 
-Inspection inspect(const Job& job, const Progress& progress) {
+Inspection inspect(const Job& job, const Progress& progress, const Sheet* given) {
   Inspection out;
   out.job = job;
   out.version = GAPFRONT_VERSION;
@@ -235,7 +235,7 @@ Inspection inspect(const Job& job, const Progress& progress) {
   const GapOptions gap_settings = gap_options(job);
   out.job.gap = gap_settings;
   check_edge(low, job.sheet, job.file.string());
-  out.sheet = stage("sheet", [&](const Progress& p) { return build_sheet(low, high, job.sheet, p); });
+  out.sheet = stage("sheet", [&](const Progress& p) { return given ? *given : build_sheet(low, high, job.sheet, p); });
   out.gap = stage("gap",
                   [&](const Progress& p) { return measure_gap(out.sheet, low, high, out.alignment, gap_settings, p); });
   check_faces(out.sheet, out.gap, job.align);

@@ -57,6 +57,45 @@ int main(int argc, char** argv) {
       ->check(CLI::IsMember({"nonconforming", "undecided"}))
       ->type_name("VERDICT");
 
+  inspect_command->add_flag("--record", inspect.record,
+                            "Keep the result in the tool's history (always done when the job has [history])");
+
+  cli::RecheckArguments recheck;
+  auto* recheck_command =
+      app.add_subcommand("recheck", "Inspect a tool again, and say what has worn since and how long it lasts");
+  recheck_command->add_option("JOB", recheck.job, "The job file of the new scans (TOML)")->required();
+  recheck_command->add_option("--against", recheck.against, "Compare with this date, or: baseline (default: baseline)")
+      ->type_name("DATE");
+  recheck_command->add_flag("--new-baseline", recheck.new_baseline,
+                            "After work on the tool: later re-checks compare with this one");
+  recheck_command->add_option("--output", recheck.output, "Folder for the report")->type_name("DIR");
+  recheck_command->add_flag("--json", recheck.json, "Print the result as JSON");
+  recheck_command->add_flag("--quiet", recheck.quiet, "Print no progress and no summary");
+
+  cli::HistoryArguments history;
+  auto* history_command = app.add_subcommand("history", "List, show, export or check what is kept of a tool");
+  history_command->add_option("TOOL", history.tool, "The history file, or the tool's name")->required();
+  history_command->add_option("--show", history.show, "Show this inspection")->type_name("ID");
+  history_command->add_flag("--csv", history.csv, "Print one row per inspection as CSV");
+  history_command->add_flag("--check", history.check, "Check that the file is sound");
+
+  cli::DiagnoseArguments diagnose;
+  auto* diagnose_command = app.add_subcommand("diagnose", "Say what makes a dry spot that recurs, and what cures it");
+  diagnose_command->add_option("JOB", diagnose.job, "The job file (TOML)")->required();
+  diagnose_command
+      ->add_option("--spot", diagnose.spots, "Where it is, on the lower face in tool coordinates; repeatable")
+      ->required()
+      ->allow_extra_args(false)
+      ->type_name("X,Y,Z");
+  diagnose_command->add_option("--size", diagnose.sizes, "How wide it is (default: 40mm)")
+      ->allow_extra_args(false)
+      ->type_name("LENGTH");
+  diagnose_command->add_option("--seen", diagnose.seen, "In how many of how many parts it was seen, e.g. 9/10")
+      ->allow_extra_args(false)
+      ->type_name("N/M");
+  diagnose_command->add_flag("--json", diagnose.json, "Print the result as JSON");
+  diagnose_command->add_flag("--quiet", diagnose.quiet, "Print no progress and no summary");
+
   cli::LookArguments look;
   auto* look_command =
       app.add_subcommand("look", "Say what is in a scan: points, size, likely unit, spacing, noise, holes");
@@ -84,6 +123,9 @@ int main(int argc, char** argv) {
   try {
     app.parse(argc, argv);
     if (*inspect_command) return cli::run_inspect(inspect);
+    if (*recheck_command) return cli::run_recheck(recheck);
+    if (*diagnose_command) return cli::run_diagnose(diagnose);
+    if (*history_command) return cli::run_history(history);
     if (*look_command) return cli::run_look(look);
     if (*report_command) return cli::run_report(again);
     if (*fields_command) return cli::run_fields();

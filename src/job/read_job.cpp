@@ -99,7 +99,8 @@ Job read_job(const std::filesystem::path& file) {
   // Every section is asked for before any is read, so that a misspelt one is named as such.
   auto section_job = root.table("job"), clean = root.table("clean"), align = root.table("align"),
        correct = root.table("correct"), lower = root.table("lower"), upper = root.table("upper"),
-       cavity = root.table("cavity"), laminate = root.table("laminate"), flow = root.table("flow");
+       cavity = root.table("cavity"), laminate = root.table("laminate"), flow = root.table("flow"),
+       history = root.table("history");
   root.done();
 
   if (section_job) read_job_section(*section_job, out, folder);
@@ -111,6 +112,7 @@ Job read_job(const std::filesystem::path& file) {
   job::read_laminate(need_section(root, "laminate"), out);
   job::read_flow(need_section(root, "flow"), out, laminate->has("clamping"));
   if (correct) job::read_correct(*correct, out);
+  if (history) job::read_history(*history, out, folder);
   return out;
 }
 

@@ -16,6 +16,7 @@ void read_laminate(Table, Job&);
 /// After the laminate: clamping that is not given follows from the cavity pressure.
 void read_flow(Table, Job&, bool clamping_given);
 void read_correct(Table, Job&);
+void read_history(Table, Job&, const std::filesystem::path& folder);
 
 /// "1.2 bar", or "50 % of atmosphere", Pa.
 std::optional<double> read_pressure_share(Table&, const std::string& key);

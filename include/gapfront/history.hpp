@@ -1,0 +1,80 @@
+// The history of one tool: one SQLite file, one row per inspection, the fields on the baseline's sheet.
+#pragma once
+#include <filesystem>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+#include "gapfront/inspection.hpp"
+
+namespace gapfront {
+
+/// A target as one inspection found it, tool frame, mm.
+struct Datum {
+  std::string name;
+  Vec3 lower = Vec3::Zero(), upper = Vec3::Zero();  ///< seen in the lower half, and in the closed upper half
+  double u_lower = 0, u_upper = 0;                  ///< standard uncertainty per coordinate
+};
+
+/// One inspection as the history keeps it. The fields have one value per node of the common sheet.
+struct Record {
+  long id = 0, sheet = 0;  ///< rows in the file; 0: not stored yet
+  std::string date;        ///< YYYY-MM-DD
+  double cycles = 0;       ///< parts made until then
+  std::string name, note, instrument, verdict, version;
+  std::string job_sha256, lower_sha256, upper_sha256;
+  std::vector<Datum> datums;
+  GapMap gap;
+  std::vector<double> arrival;                           ///< s; +infinity where resin does not come
+  double fill_time = 0, dry_area = 0, last_to_vent = 0;  ///< s, mm², mm
+};
+/// Throws Error{Fault::input} when the job gives no date of the form YYYY-MM-DD: a history needs one.
+Record record_of(const Inspection&);
+/// The file of the job's tool: as the job says, or TOOL.history beside it. Throws Error{Fault::input} when the job
+/// lacks what a history needs, the tool's name and the day of the scans.
+std::filesystem::path history_file(const Job&);
+/// The job with each target's tool place where the baseline found it, so that both are in one tool frame.
+Job in_frame_of(Job, const Record& baseline);
+
+/// Days since 1970-01-01, or nothing when the text is no date YYYY-MM-DD; and back.
+std::optional<long> day_number(const std::string& date);
+std::string date_text(long day);
+
+/// A history file. Several programs may use it at once: each change is one transaction (WAL, synchronous FULL, waits
+/// up to ten seconds for another writer), so a program that is killed leaves the last good state. Errors are
+/// Error{Fault::input} naming the file.
+class History {
+ public:
+  enum class Access { read, write };  ///< write makes the file when it is not there, and brings an older one up to date
+  History(const std::filesystem::path&, Access);
+  ~History();
+  History(History&&) noexcept;
+
+  std::string tool() const;  ///< empty while nothing is stored
+  int version() const;       ///< of the file's layout
+  /// The sheet of the newest baseline, on which re-inspections are measured; nothing while nothing is stored.
+  std::optional<Sheet> sheet() const;
+  long sheet_id() const;  ///< 0: none
+  /// Inspections on the newest baseline's sheet with their fields, by cycles, then date; the first is the baseline.
+  std::vector<Record> records() const;
+  /// All inspections of all baselines, without fields, in the order in which they were stored.
+  std::vector<Record> list() const;
+
+  /// A new baseline: the first inspection of the tool, or the first after work on it. `expected` is the sheet_id() the
+  /// caller has seen; when another program has stored a baseline since, this throws instead of starting a second one.
+  long begin(const std::string& tool, const Sheet&, const Record&, long expected);
+  /// A re-inspection on the sheet `record.sheet`. The same scans with the same job again replace what they stored.
+  long add(const Record&);
+
+  /// What is wrong with the file: SQLite's own check, then every stored field against its SHA-256. Empty: sound.
+  std::vector<std::string> check() const;
+
+ private:
+  struct Impl;
+  std::unique_ptr<Impl> impl_;
+};
+
+/// One row per inspection: identity, verdict, gap statistics and front, with a header line. RFC 4180.
+std::string history_csv(const std::vector<Record>&, const Sheet&);
+
+}  // namespace gapfront

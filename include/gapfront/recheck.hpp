@@ -1,0 +1,95 @@
+// A re-check: what has changed on a tool since an earlier inspection, how fast, and how long it still holds.
+#pragma once
+#include <array>
+#include <string>
+#include <utility>
+#include <vector>
+#include "gapfront/history.hpp"
+
+namespace gapfront {
+
+struct RecheckOptions {
+  double limit = 0;  ///< growth of the gap since the baseline that ends the tool's use, mm; 0: the tolerance limits
+  ToleranceOptions tolerance;
+  double min_area = 100;  ///< smaller changes are not listed, mm²
+};
+
+/// How large the greatest value of a smoothed field of pure noise gets on this sheet: found by seeded simulation, so
+/// that hundreds of places are judged at once without crying wolf.
+struct FieldNull {
+  static constexpr int scales = 3;
+  std::array<int, scales> passes{1, 4, 12};       ///< of the smoothing; wear is sought at each width
+  std::array<std::vector<double>, scales> sigma;  ///< per node: what smoothing leaves of independent unit noise
+  double threshold = 0;                           ///< exceeded anywhere, at any width, in 1 % of the simulated sheets
+};
+FieldNull field_null(const Sheet&);
+
+/// A target that is not where it was, seen from the others.
+struct DatumMove {
+  std::string name, half;  ///< "lower" or "upper"
+  double distance = 0, U = 0;
+};
+
+struct TrendPoint {
+  double cycles, value, u;  ///< gap at the fastest place, rigid motion taken out, mm
+};
+
+/// A place that has provably changed, and its course.
+struct Wear {
+  std::string name;                                  ///< "W1"…, the greatest volume first
+  std::string face;                                  ///< "lower", "upper", or "both"
+  Vec3 centre = Vec3::Zero(), worst = Vec3::Zero();  ///< centroid of the change; the place that reaches its limit first
+  double area = 0, mean = 0, mean_U = 0;             ///< mm², mm (change of the gap since the earlier inspection)
+  double peak = 0, peak_U = 0;                       ///< at `worst`, mm
+  double lower_share = 0, lower_share_U = 0;         ///< of the change that the lower face made
+  std::vector<int> nodes;
+  std::vector<Vec3> outline;
+  std::vector<TrendPoint> course;                ///< at `worst`, one per inspection
+  double rate = 0, rate_U = 0;                   ///< at `worst`, mm per cycle, 95 % interval rate ± rate_U
+  double mean_rate = 0, mean_rate_U = 0;         ///< of the region's mean
+  double freedom = 0;                            ///< degrees of freedom of the t factor
+  double limit = 0;                              ///< gap at `worst` that ends the use, mm
+  bool enough = false;                           ///< evidence for a finite interval
+  double left = 0, left_low = 0, left_high = 0;  ///< cycles left, 95 % interval; infinite where there is none
+};
+
+enum class DatumState { steady, unchecked, target_moved, half_moved };
+
+struct Recheck {
+  Sheet sheet;
+  Record now, then;
+  std::vector<double> drift, U, remainder;  ///< gap now − then, its expanded U, and without the rigid part; NaN: none
+  std::vector<char> significant;            ///< node lies in a listed wear region
+  RigidPart rigid;                          ///< of the drift
+  double rigid_p = 1;                       ///< chance of so large a rigid part if nothing moved
+  DatumState datum = DatumState::steady;
+  std::vector<DatumMove> moved;
+  std::vector<Wear> wear;
+  Lead front;                       ///< then against now: positive where the front now comes earlier
+  double detects = 0;               ///< change at one place that this pair of inspections would still find, mm
+  double inflation = 1;             ///< by how much the scatter of the drift exceeds what U says (1: not at all)
+  double next_cycles = 0;           ///< propose the next re-check at this count
+  std::string next_date, next_why;  ///< the same as a date (empty: pace unknown), and the reason
+  std::string headline;
+  std::vector<std::string> cancels, notes;  ///< what dropped out of the difference; what to know
+};
+
+/// `records` are those of one baseline, the first being it; `now` and `then` are indices into them.
+Recheck recheck(const Sheet&, const std::vector<Record>& records, std::size_t now, std::size_t then,
+                const RecheckOptions&, const FieldNull&);
+
+/// Straight line through points of known uncertainty, and where it crosses a limit.
+struct Line {
+  double at_first = 0, rate = 0;                     ///< value at the first point, slope
+  double u_rate = 0, freedom = 0, t = 0, scale = 1;  ///< t for 95 %; scale: Birge ratio, at least 1
+  double v00 = 0, v01 = 0, v11 = 0;                  ///< covariance of the two, scaled
+  double first = 0;
+};
+/// Weighted least squares. The u of the points count as known from 8 degrees of freedom (to 25 %, JCGM 100 G.4.2) and
+/// are pooled with the scatter about the line; at least two different abscissae are needed.
+Line fit_line(const std::vector<TrendPoint>&);
+/// Abscissa where the line reaches `limit`, with the 95 % interval of Fieller (1954); `u_common` is the standard
+/// uncertainty that all values share. {estimate, low, high}, infinite where the interval is open.
+std::array<double, 3> crossing(const Line&, double limit, double u_common);
+
+}  // namespace gapfront

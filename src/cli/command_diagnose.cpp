@@ -1,0 +1,140 @@
+#include <cctype>
+#include <cstdio>
+#include <iostream>
+#include <nlohmann/json.hpp>
+
+#include "cli/commands.hpp"
+#include "gapfront/diagnose.hpp"
+#include "gapfront/error.hpp"
+#include "gapfront/inspection.hpp"
+
+namespace gapfront::cli {
+namespace {
+
+template <class... Numbers>
+std::string words(const char* format, Numbers... numbers) {
+  char s[240];
+  std::snprintf(s, sizeof s, format, numbers...);
+  return s;
+}
+
+/// On the command line a number without a unit is in the job's.
+std::string with_unit(std::string text, UnitSystem units) {
+  while (!text.empty() && std::isspace(static_cast<unsigned char>(text.back()))) text.pop_back();
+  const bool bare = !text.empty() && (std::isdigit(static_cast<unsigned char>(text.back())) || text.back() == '.');
+  return bare ? text + (units == UnitSystem::mm ? " mm" : " in") : text;
+}
+
+std::vector<DrySpot> read_spots(const DiagnoseArguments& a, UnitSystem units) {
+  const auto fits = [&](const std::vector<std::string>& given, const char* option) {
+    if (given.size() > 1 && given.size() != a.spots.size())
+      throw Error(Fault::input, std::string(option) + ": give it once for all spots, or once for each --spot");
+  };
+  fits(a.sizes, "--size");
+  fits(a.seen, "--seen");
+  std::vector<DrySpot> out;
+  for (std::size_t k = 0; k < a.spots.size(); ++k) {
+    DrySpot spot;
+    spot.at = parse_point(with_unit(a.spots[k], units), "--spot");
+    if (!a.sizes.empty()) {
+      spot.size =
+          parse_quantity(with_unit(a.sizes.size() > 1 ? a.sizes[k] : a.sizes[0], units), Dimension::length, "--size");
+      if (!(spot.size > 0)) throw Error(Fault::input, "--size: must be greater than nothing, e.g. 40mm");
+    }
+    if (!a.seen.empty()) {
+      const std::string& text = a.seen.size() > 1 ? a.seen[k] : a.seen[0];
+      int used = 0;
+      if (std::sscanf(text.c_str(), "%9d/%9d%n", &spot.seen, &spot.parts, &used) != 2 ||
+          used != static_cast<int>(text.size()) || spot.seen < 0 || spot.parts < 1 || spot.seen > spot.parts)
+        throw Error(Fault::input,
+                    "--seen " + text + ": give the parts with the spot of the parts looked at, e.g. 9/10");
+    }
+    out.push_back(spot);
+  }
+  return out;
+}
+
+/// What takes away less than a tenth is no cause worth a line.
+constexpr double kWorthSaying = 0.1;
+
+void print(const SpotDiagnosis& d) {
+  const auto percent = [](double x) { return words("%.0f %%", 100 * x); };
+  std::cout << "\n"
+            << d.headline << "\nSpot        " << percent(d.trouble) << " of it dry or filled late with the gap as "
+            << "measured, " << percent(d.nominal_trouble) << " with the nominal gap\n";
+  if (d.probability >= 0)
+    std::cout << "Chance      " << percent(d.probability) << " of the parts"
+              << (d.spot.parts > 0 ? words("; seen in %d of %d", d.spot.seen, d.spot.parts) : std::string()) << "\n";
+  int shown = 0;
+  for (const Cause& c : d.causes) {
+    if (c.relief < kWorthSaying) continue;
+    std::cout << words("Cause %-5d ", ++shown) << (c.is_gap ? c.name + ", " : "") << c.what << ": without it "
+              << percent(c.without) << " of the spot is left"
+              << (c.probability >= 0 ? ", in " + percent(c.probability) + " of the parts" : std::string()) << "\n";
+  }
+  for (const Suspect& s : d.suspects)
+    if (s.trouble >= kWorthSaying)
+      std::cout << "Suspect     " << s.what << " would make " << percent(s.trouble) << " of it; to tell: " << s.measure
+                << "\n";
+  if (!d.discriminate.empty()) std::cout << "Tell        " << d.discriminate << "\n";
+  std::cout << "Cure        " << d.cure_text;
+  if (d.cure >= 0)
+    std::cout << "\n            re-computed: " << percent(d.cure_trouble) << " of the spot is left, filling "
+              << format_time(d.cure_fill_time);
+  std::cout << "\n";
+}
+
+nlohmann::ordered_json as_json(const SpotDiagnosis& d) {
+  using Json = nlohmann::ordered_json;
+  const auto chance = [](double p) { return p < 0 ? Json() : Json(p); };
+  Json j{{"at_mm", {d.spot.at.x(), d.spot.at.y(), d.spot.at.z()}},
+         {"size_mm", d.spot.size},
+         {"headline", d.headline},
+         {"predicted", d.predicted},
+         {"gap_explains", d.gap_explains},
+         {"trouble", d.trouble},
+         {"trouble_nominal", d.nominal_trouble},
+         {"probability", chance(d.probability)},
+         {"seen_fits", d.seen_fits},
+         {"causes", Json::array()},
+         {"suspects", Json::array()},
+         {"discriminate", d.discriminate},
+         {"cure", d.cure_text}};
+  for (const Cause& c : d.causes)
+    j["causes"].push_back({{"kind", to_string(c.kind)},
+                           {"name", c.name},
+                           {"what", c.what},
+                           {"is_gap", c.is_gap},
+                           {"relief", c.relief},
+                           {"without", c.without},
+                           {"probability", chance(c.probability)}});
+  for (const Suspect& s : d.suspects)
+    j["suspects"].push_back({{"what", s.what}, {"measure", s.measure}, {"trouble", s.trouble}});
+  if (d.cure >= 0) j["cure_trouble"] = d.cure_trouble, j["cure_fill_time_s"] = d.cure_fill_time;
+  return j;
+}
+
+}  // namespace
+
+int run_diagnose(const DiagnoseArguments& arguments) {
+  const Job job = read_job(arguments.job);
+  const auto spots = read_spots(arguments, job.units);
+  const Progress progress = terminal_progress(arguments.quiet);
+  const Inspection r = inspect(job, progress);
+  const CorrectInput facts{r.sheet,           r.gap,     r.job.tolerance, r.verdict, r.job.laminate, r.job.flow,
+                           r.nominal_filling, r.filling, r.lead};
+  const Diagnosis found = diagnose(facts, r.plan, spots, {}, progress);
+  clear_progress();
+  if (arguments.json) {
+    auto all = nlohmann::ordered_json::array();
+    for (const auto& d : found.spots) all.push_back(as_json(d));
+    std::cout << all.dump(2) << "\n";
+  } else if (!arguments.quiet) {
+    std::cout << job.name << "\n";
+    for (const auto& d : found.spots) print(d);
+    std::cout << "\n" << found.fillings << " fillings were computed.\n";
+  }
+  return 0;
+}
+
+}  // namespace gapfront::cli

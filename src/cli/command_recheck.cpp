@@ -1,0 +1,157 @@
+#include <cmath>
+#include <cstdio>
+#include <iostream>
+#include <nlohmann/json.hpp>
+
+#include "cli/commands.hpp"
+#include "cli/record.hpp"
+#include "gapfront/error.hpp"
+#include "gapfront/recheck.hpp"
+
+namespace gapfront::cli {
+namespace {
+
+template <class... Numbers>
+std::string words(const char* format, Numbers... numbers) {
+  char s[240];
+  std::snprintf(s, sizeof s, format, numbers...);
+  return s;
+}
+
+std::string cycles_left(const Wear& w) {
+  if (!w.enough)
+    return "not enough evidence to say when the limit is reached" +
+           (w.left_low > 0 ? words("; not before %.0f cycles from now (95 %%)", w.left_low) : "");
+  if (w.left_high <= 0) return "the limit is reached";
+  return words("%.0f cycles left until the limit (95 %%: %.0f to %.0f)", w.left, w.left_low, w.left_high);
+}
+
+std::string datum_words(const Recheck& r) {
+  switch (r.datum) {
+    case DatumState::steady:
+      return "the targets stand where they stood";
+    case DatumState::unchecked:
+      return "not checked: fewer than four common targets";
+    case DatumState::target_moved:
+      return "a target moved; see the notes";
+    case DatumState::half_moved:
+      return "the upper half sits otherwise; see the notes";
+  }
+  return "";
+}
+
+void print_recheck(const Job& job, const Recheck& r, const std::filesystem::path& report) {
+  const auto units = job.units;
+  const auto date = [](const Record& x) { return x.date + words(" (%.0f cycles)", x.cycles); };
+  std::cout << job.name << "\n"
+            << r.headline << "\n\nCompared    " << date(r.now) << " with " << date(r.then) << "\nDatum       "
+            << datum_words(r) << "\n";
+  for (const Wear& w : r.wear) {
+    std::cout << w.name << std::string(12 - w.name.size(), ' ') << (w.face == "both" ? "both faces" : w.face + " face")
+              << ", " << format_area(w.area, units)
+              << words(" around (%.0f, %.0f, %.0f) mm\n", w.centre.x(), w.centre.y(), w.centre.z())
+              << words("            changed by %+.3f ± %.3f mm at most, %+.3f ± %.3f mm in the mean\n", w.peak,
+                       w.peak_U, w.mean, w.mean_U);
+    if (w.freedom > 0)
+      std::cout << words("            %+.4f ± %.4f mm per 1,000 cycles (95 %%, %d inspections); ", 1e3 * w.rate,
+                         1e3 * w.rate_U, static_cast<int>(w.course.size()))
+                << cycles_left(w) << "\n";
+    else
+      std::cout << "            no rate: all inspections are at the same number of cycles\n";
+  }
+  // A lead below a thousandth of the fill time is the calculation's own scatter.
+  if (r.front.greatest_node >= 0 && r.front.greatest_s > 1e-3 * r.then.fill_time)
+    std::cout << "Front       comes up to " << format_time(r.front.greatest_s) << " earlier than then; filling "
+              << format_time(r.then.fill_time) << " -> " << format_time(r.now.fill_time) << ", dry "
+              << format_area(r.then.dry_area, units) << " -> " << format_area(r.now.dry_area, units) << "\n";
+  else
+    std::cout << "Front       as it was\n";
+  std::cout << "Next        re-check " << words("at %.0f cycles", r.next_cycles)
+            << (r.next_date.empty() ? "" : ", at today's pace " + r.next_date) << ": " << r.next_why << "\n";
+  for (const auto& c : r.cancels) std::cout << "Difference  " << c << "\n";
+  for (const auto& n : r.notes) std::cout << "Note        " << n << "\n";
+  std::cout << "\nReport      " << (report / "report.html").string() << "\n";
+}
+
+nlohmann::ordered_json finite(double x) {
+  return std::isfinite(x) ? nlohmann::ordered_json(x) : nlohmann::ordered_json();
+}
+
+nlohmann::ordered_json as_json(const Recheck& r) {
+  using Json = nlohmann::ordered_json;
+  const auto vec = [](const Vec3& v) { return Json{v.x(), v.y(), v.z()}; };
+  constexpr const char* datum[] = {"steady", "unchecked", "target moved", "half moved"};
+  Json j{{"headline", r.headline},
+         {"now", {{"date", r.now.date}, {"cycles", r.now.cycles}}},
+         {"then", {{"date", r.then.date}, {"cycles", r.then.cycles}}},
+         {"datum", datum[static_cast<int>(r.datum)]},
+         {"rigid_rms_mm", r.rigid.rms},
+         {"rigid_p", r.rigid_p},
+         {"detects_mm", r.detects},
+         {"wear", Json::array()},
+         {"next", {{"cycles", finite(r.next_cycles)}, {"date", r.next_date}, {"why", r.next_why}}},
+         {"cancels", r.cancels},
+         {"notes", r.notes}};
+  for (const Wear& w : r.wear)
+    j["wear"].push_back({{"name", w.name},
+                         {"face", w.face},
+                         {"centre_mm", vec(w.centre)},
+                         {"area_mm2", w.area},
+                         {"mean_mm", w.mean},
+                         {"mean_U_mm", w.mean_U},
+                         {"worst_mm", vec(w.worst)},
+                         {"peak_mm", w.peak},
+                         {"peak_U_mm", w.peak_U},
+                         {"rate_mm_per_cycle", w.rate},
+                         {"rate_U_mm_per_cycle", w.rate_U},
+                         {"limit_mm", w.limit},
+                         {"enough_evidence", w.enough},
+                         {"cycles_left", finite(w.left)},
+                         {"cycles_left_low", finite(w.left_low)},
+                         {"cycles_left_high", finite(w.left_high)}});
+  return j;
+}
+
+/// The record to compare with: the baseline, or the last one of that date before `now`.
+std::size_t find_then(const std::vector<Record>& records, std::size_t now, const std::string& against) {
+  if (against.empty() || against == "baseline") return 0;
+  for (std::size_t k = records.size(); k-- > 0;)
+    if (k != now && records[k].date == against) return k;
+  std::string dates;
+  for (std::size_t k = 0; k < records.size(); ++k)
+    if (k != now) dates += (dates.empty() ? "" : ", ") + records[k].date;
+  throw Error(Fault::input, "--against " + against + ": no such inspection since the baseline; there are: " + dates);
+}
+
+}  // namespace
+
+int run_recheck(const RecheckArguments& arguments) {
+  Job job = read_job(arguments.job);
+  if (!arguments.output.empty()) job.output = arguments.output;
+  check_output(job.output);
+  const auto file = history_file(job);
+  const Progress progress = terminal_progress(arguments.quiet);
+  const Recorded recorded = inspect_into_history(job, arguments.new_baseline, progress);
+  write_report_of(recorded.found, progress);
+  clear_progress();
+  if (recorded.baseline) {
+    if (!arguments.quiet)
+      std::cout << job.name << "\nThis is the baseline of tool " << job.tool << ", stored in " << file.string()
+                << ". Re-check after some cycles with a job of the new scans.\n";
+    return 0;
+  }
+  const History history(file, History::Access::read);
+  const auto records = history.records();
+  std::size_t now = 0;
+  while (now < records.size() && records[now].id != recorded.id) ++now;
+  const std::size_t then = find_then(records, now, arguments.against);
+  const Sheet sheet = history.sheet().value();
+  const Recheck r = recheck(sheet, records, now, then, {job.history.limit, job.tolerance}, field_null(sheet));
+  if (arguments.json)
+    std::cout << as_json(r).dump(2) << "\n";
+  else if (!arguments.quiet)
+    print_recheck(job, r, job.output);
+  return 0;
+}
+
+}  // namespace gapfront::cli

@@ -1,0 +1,189 @@
+#include "history/drift.hpp"
+
+#include <Eigen/LU>
+#include <cmath>
+#include <limits>
+#include <random>
+
+#include "align/rigid.hpp"
+#include "geometry/neighbours.hpp"
+#include "conformity/order.hpp"
+
+namespace gapfront {
+namespace {
+
+// 200 sheets of noise: the greatest value exceeded by two of them estimates the 1 % level to about half a percent.
+constexpr int kDraws = 200;
+constexpr double kFalse = 0.01;
+// σ of a Gaussian from the median of |x| (Hampel 1974).
+constexpr double kMadToSigma = 1.4826;
+// A place grows down to 15 % of its own peak, or to two σ of the smoothed field where that is higher.
+constexpr double kGrow = 0.15, kGrowSigmas = 2;
+// Below 0.1 µm no scan tells anything; keeps the ratio to u defined on noise-free data.
+constexpr double kLeastU = 1e-4;
+constexpr double kNone = std::numeric_limits<double>::quiet_NaN();
+
+}  // namespace
+
+FieldNull field_null(const Sheet& sheet) {
+  FieldNull out;
+  const auto around = neighbours(sheet.mesh);
+  const std::size_t n = sheet.size();
+  std::array<std::vector<std::vector<float>>, FieldNull::scales> fields;
+  std::mt19937_64 random(8);
+  std::normal_distribution<double> normal;
+  for (auto& s : out.sigma) s.assign(n, 0);
+  for (int d = 0; d < kDraws; ++d) {
+    std::vector<double> f(n);
+    for (double& v : f) v = normal(random);
+    int done = 0;
+    for (int k = 0; k < FieldNull::scales; ++k) {
+      f = history::smoothed(std::move(f), around, out.passes[k] - done), done = out.passes[k];
+      for (std::size_t i = 0; i < n; ++i) out.sigma[k][i] += f[i] * f[i] / kDraws;
+      fields[k].emplace_back(f.begin(), f.end());
+    }
+  }
+  for (auto& s : out.sigma)
+    for (double& v : s) v = std::sqrt(v);
+  std::vector<double> greatest(kDraws, 0);
+  for (int d = 0; d < kDraws; ++d)
+    for (int k = 0; k < FieldNull::scales; ++k)
+      for (std::size_t i = 0; i < n; ++i)
+        greatest[d] = std::max(greatest[d], std::abs(fields[k][d][i]) / out.sigma[k][i]);
+  std::sort(greatest.begin(), greatest.end());
+  out.threshold = greatest[static_cast<std::size_t>((1 - kFalse) * kDraws) - 1];
+  return out;
+}
+
+namespace history {
+
+std::vector<double> smoothed(std::vector<double> f, const std::vector<std::vector<int>>& around, int passes) {
+  std::vector<double> next = f;
+  for (int p = 0; p < passes; ++p, std::swap(f, next))
+    for (std::size_t i = 0; i < f.size(); ++i) {
+      double sum = 0;
+      int count = 0;
+      for (const int j : around[i])
+        if (!std::isnan(f[j])) sum += f[j], ++count;
+      next[i] = std::isnan(f[i]) || count == 0 ? f[i] : 0.5 * f[i] + 0.5 * sum / count;
+    }
+  return f;
+}
+
+Drift drift_of(const Sheet& sheet, const Record& now, const Record& then) {
+  Drift d;
+  d.map = now.gap;
+  d.map.pivot = then.gap.pivot;
+  d.map.registration = then.gap.registration + move_pivot(now.gap.registration, now.gap.pivot, then.gap.pivot);
+  const bool same = !now.instrument.empty() && now.instrument == then.instrument;
+  d.value.assign(sheet.size(), kNone);
+  for (std::size_t i = 0; i < sheet.size(); ++i) {
+    NodeGap& n = d.map.nodes[i];
+    const NodeGap& b = then.gap.nodes[i];
+    n.measured = n.measured && b.measured;
+    if (!n.measured) continue;
+    d.value[i] = n.gap - b.gap;
+    n.gap = d.value[i];
+    n.mid = b.mid, n.direction = b.direction;
+    n.u_lower = std::hypot(n.u_lower, b.u_lower), n.u_upper = std::hypot(n.u_upper, b.u_upper);
+    n.u_instrument = same ? 0 : std::hypot(n.u_instrument, b.u_instrument);
+    n.u_registration = std::hypot(n.u_registration, b.u_registration);
+    n.u_temperature = std::hypot(n.u_temperature, b.u_temperature);
+    n.U = d.map.coverage * std::sqrt(n.u_lower * n.u_lower + n.u_upper * n.u_upper + n.u_instrument * n.u_instrument +
+                                     n.u_registration * n.u_registration + n.u_temperature * n.u_temperature);
+  }
+  d.rigid = solve_rigid(sheet, d.map, d.value);
+  d.rest = d.value;
+  for (std::size_t i = 0; i < sheet.size(); ++i) d.rest[i] -= d.rigid.part.effect[i];
+
+  // Is the rigid part more than fits, registration and instrument of both dates explain?
+  Eigen::Matrix3d own = Eigen::Matrix3d::Zero();
+  double common = 0, weights = 0;
+  for (std::size_t i = 0; i < sheet.size(); ++i) {
+    const double w = d.rigid.weight[i];
+    if (w == 0) continue;
+    const NodeGap& n = d.map.nodes[i];
+    const Vec3 row = d.rigid.row(sheet, d.map, static_cast<int>(i));
+    own += w * w * (n.u_lower * n.u_lower + n.u_upper * n.u_upper + kLeastU * kLeastU) * row * row.transpose();
+    common += w * std::hypot(n.u_instrument, n.u_temperature), weights += w;
+  }
+  common = weights > 0 ? common / weights : 0;
+  const auto& fit = d.rigid;
+  const Eigen::Matrix3d covariance = fit.inverse * own * fit.inverse +
+                                     fit.by_registration * d.map.registration * fit.by_registration.transpose() +
+                                     common * common * fit.by_common * fit.by_common.transpose();
+  const Vec3 theta(fit.part.offset, fit.part.tilt.dot(fit.e1), fit.part.tilt.dot(fit.e2));
+  const double chi2 = theta.dot(covariance.fullPivLu().solve(theta));
+  // χ² with 3 degrees of freedom, upper tail (closed form).
+  d.rigid_p = std::erfc(std::sqrt(chi2 / 2)) + std::sqrt(2 * chi2 / M_PI) * std::exp(-chi2 / 2);
+  return d;
+}
+
+Found find_places(const Sheet& sheet, const Drift& d, const FieldNull& null, double min_area) {
+  const auto around = neighbours(sheet.mesh);
+  const std::size_t n = sheet.size();
+  Found out;
+  std::vector<double> u(n), z(n);
+  for (std::size_t i = 0; i < n; ++i)
+    u[i] = std::max(kLeastU, std::hypot(d.map.nodes[i].u_lower, d.map.nodes[i].u_upper)), z[i] = d.rest[i] / u[i];
+  int done = 0;
+  for (int k = 0; k < FieldNull::scales; ++k) {
+    z = smoothed(std::move(z), around, null.passes[k] - done), done = null.passes[k];
+    out.smooth[k] = z;
+  }
+  // Neighbouring nodes share scan points, so their noise is alike and smoothing removes less of it than of independent
+  // noise; the bulk of the field says by how much.
+  std::array<double, FieldNull::scales> sigma{};
+  std::vector<std::pair<int, int>> seeds;  // (scale, node)
+  const auto stands_out = [&](const std::pair<int, int>& s) {
+    return std::abs(out.smooth[s.first][s.second]) / (null.sigma[s.first][s.second] * sigma[s.first]);
+  };
+  for (int k = 0; k < FieldNull::scales; ++k) {
+    std::vector<std::pair<double, double>> spread;
+    for (std::size_t i = 0; i < n; ++i)
+      if (std::isfinite(out.smooth[k][i]))
+        spread.push_back({std::abs(out.smooth[k][i]) / null.sigma[k][i], sheet.area[i]});
+    sigma[k] = std::max(1.0, kMadToSigma * weighted_percentile(spread, 0.5));
+    for (int i = 0; i < static_cast<int>(n); ++i)
+      if (std::isfinite(out.smooth[k][i]) && stands_out({k, i}) > null.threshold) seeds.push_back({k, i});
+  }
+  out.inflation = *std::max_element(sigma.begin(), sigma.end());
+  std::vector<std::pair<double, double>> wide;
+  for (std::size_t i = 0; i < n; ++i)
+    if (std::isfinite(d.rest[i])) wide.push_back({null.threshold * sigma[1] * null.sigma[1][i] * u[i], sheet.area[i]});
+  out.detects = weighted_percentile(wide, 0.5);
+
+  std::stable_sort(seeds.begin(), seeds.end(),
+                   [&](const auto& a, const auto& b) { return stands_out(a) > stands_out(b); });
+  std::vector<char> taken(n, 0);
+  for (const auto& [k, top] : seeds) {
+    if (taken[top]) continue;
+    const auto& f = out.smooth[k];
+    Place p;
+    p.top = top, p.sign = f[top] > 0 ? 1 : -1;
+    const auto belongs = [&](int i) {
+      return !taken[i] && p.sign * f[i] * u[i] > kGrow * std::abs(f[top]) * u[top] &&
+             p.sign * f[i] > kGrowSigmas * sigma[k] * null.sigma[k][i];
+    };
+    p.level = kGrow * std::abs(f[top]) * u[top];
+    p.nodes = {top};
+    taken[top] = 1;
+    for (std::size_t m = 0; m < p.nodes.size(); ++m)
+      for (const int j : around[p.nodes[m]])
+        if (belongs(j)) taken[j] = 1, p.nodes.push_back(j);
+    // Its skirt, below the level but above the noise, is no place of its own.
+    std::vector<int> skirt = p.nodes;
+    for (std::size_t m = 0; m < skirt.size(); ++m)
+      for (const int j : around[skirt[m]])
+        if (!taken[j] && p.sign * f[j] > kGrowSigmas * sigma[k] * null.sigma[k][j]) taken[j] = 1, skirt.push_back(j);
+    double area = 0;
+    for (const int i : p.nodes) area += sheet.area[i];
+    if (area < min_area) continue;
+    std::sort(p.nodes.begin(), p.nodes.end());
+    out.places.push_back(std::move(p));
+  }
+  return out;
+}
+
+}  // namespace history
+}  // namespace gapfront

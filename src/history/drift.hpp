@@ -1,0 +1,35 @@
+// What changed between two inspections on one sheet, apart from how the halves sit.
+#pragma once
+#include "conformity/rigid.hpp"
+#include "gapfront/recheck.hpp"
+
+namespace gapfront::history {
+
+struct Drift {
+  GapMap map;                 ///< gap = change; uncertainties of the difference; registrations of both added
+  std::vector<double> value;  ///< change per node, mm; NaN where either date has no measurement
+  std::vector<double> rest;   ///< without the rigid part
+  RigidFit rigid;
+  double rigid_p = 1;  ///< chance of so large a rigid part if nothing moved (χ², 3 degrees of freedom)
+};
+/// Instrument error drops out when both dates name the same instrument.
+Drift drift_of(const Sheet&, const Record& now, const Record& then);
+
+/// A change that noise does not explain.
+struct Place {
+  std::vector<int> nodes;
+  int top = -1;  ///< where it stands out most
+  double sign = 1, level = 0;
+};
+struct Found {
+  std::vector<Place> places;
+  std::array<std::vector<double>, FieldNull::scales> smooth;  ///< of the rest, in units of its own fit uncertainty
+  double inflation = 1;
+  double detects = 0;  ///< mm
+};
+Found find_places(const Sheet&, const Drift&, const FieldNull&, double min_area);
+
+/// Half the node, half the mean of its neighbours, so many times; NaN stays out.
+std::vector<double> smoothed(std::vector<double>, const std::vector<std::vector<int>>& around, int passes);
+
+}  // namespace gapfront::history

@@ -1,0 +1,17 @@
+// Fields and meshes as bytes: columns of little-endian doubles behind a short head.
+#pragma once
+#include <string>
+#include <string_view>
+
+#include "gapfront/history.hpp"
+
+namespace gapfront::history {
+
+std::string pack_mesh(const Mesh&);
+Mesh unpack_mesh(std::string_view);
+/// Gap map and arrival.
+std::string pack_fields(const Record&);
+void unpack_fields(std::string_view, Record&);
+std::string sha256(std::string_view);
+
+}  // namespace gapfront::history

@@ -1,0 +1,323 @@
+#include "gapfront/recheck.hpp"
+
+#include <Eigen/Cholesky>
+#include <cmath>
+#include <cstdio>
+#include <limits>
+
+#include "geometry/neighbours.hpp"
+#include "conformity/regions.hpp"
+#include "gapfront/error.hpp"
+#include "history/datum.hpp"
+#include "history/drift.hpp"
+
+namespace gapfront {
+namespace {
+
+constexpr double kInfinity = std::numeric_limits<double>::infinity();
+// The halves count as moved when so large a rigid part has a chance below 0.5 % (a re-check is made a few times a
+// year: one false word in the life of many tools).
+constexpr double kMoved = 0.005;
+// The value at the worst place is the top of a quadric over half of the place's radius: on the wear shape (1 − r²)²
+// its truncation is below 2 % of the peak, …
+constexpr double kCoreShare = 0.5;
+// … and it needs nine nodes, half as many again as the quadric has terms.
+constexpr std::size_t kCoreNodes = 9;
+// A place whose change does not separate the faces by this many sigma is said to be on both.
+constexpr double kFaceSigmas = 2;
+
+std::string text(const char* format, double a, double b = 0) {
+  char out[160];
+  std::snprintf(out, sizeof out, format, a, b);
+  return out;
+}
+
+/// Weights h of nodes so that Σ h f is the value at `top` of a quadric fitted to f around it.
+std::vector<std::pair<int, double>> quadric_at(const Sheet& sheet, const history::Drift& d, int top, double radius) {
+  const Vec3 n = sheet.normals[top], e1 = n.unitOrthogonal(), e2 = n.cross(e1);
+  std::vector<std::pair<double, int>> near;
+  for (int i = 0; i < static_cast<int>(sheet.size()); ++i)
+    if (d.map.nodes[i].measured && sheet.normals[i].dot(n) > 0)
+      near.push_back({(sheet.mesh.points[i] - sheet.mesh.points[top]).norm(), i});
+  std::sort(near.begin(), near.end());
+  std::size_t count = 0;
+  while (count < near.size() && (near[count].first <= radius || count < kCoreNodes)) ++count;
+  if (count < kCoreNodes) return {{top, 1.0}};
+  const double size = std::max(near[count - 1].first, 1e-9);
+  Eigen::MatrixXd a(count, 6);
+  for (std::size_t k = 0; k < count; ++k) {
+    const Vec3 r = (sheet.mesh.points[near[k].second] - sheet.mesh.points[top]) / size;
+    const double x = r.dot(e1), y = r.dot(e2);
+    a.row(k) << 1, x, y, x * x, x * y, y * y;
+  }
+  Eigen::VectorXd first = Eigen::VectorXd::Zero(6);
+  first[0] = 1;
+  const Eigen::VectorXd h = a * (a.transpose() * a).ldlt().solve(first);
+  std::vector<std::pair<int, double>> out;
+  for (std::size_t k = 0; k < count; ++k) out.push_back({near[k].second, h[k]});
+  return out;
+}
+
+using Weights = std::vector<std::pair<int, double>>;
+
+/// Level of the gap over weighted nodes at each inspection, with what the upper half's seat has changed since the
+/// baseline taken out; unmeasured nodes make the date drop out.
+std::vector<TrendPoint> course_of(const std::vector<Record>& records, const std::vector<history::Drift>& since,
+                                  const Weights& weights, double inflation) {
+  std::vector<TrendPoint> out;
+  for (std::size_t k = 0; k < records.size(); ++k) {
+    double value = 0, variance = 0, instrument = 0;
+    bool all = true;
+    for (const auto& [i, h] : weights) {
+      const NodeGap& n = records[k].gap.nodes[i];
+      all = all && n.measured;
+      value += h * (n.gap - (k ? since[k].rigid.part.effect[i] : 0));
+      variance += h * h * (n.u_lower * n.u_lower + n.u_upper * n.u_upper);
+      instrument += h * n.u_instrument;
+    }
+    if (!all) continue;
+    variance *= inflation * inflation;
+    const bool same = !records[k].instrument.empty() && records[k].instrument == records[0].instrument;
+    if (!same && k) variance += instrument * instrument;
+    out.push_back({records[k].cycles, value, std::sqrt(std::max(variance, 1e-10))});
+  }
+  return out;
+}
+
+/// How far each face moved at a node, out of the cavity, tool frame: lower, upper.
+std::pair<double, double> face_moves(const Sheet& sheet, const Record& now, const Record& then, int i) {
+  const auto at = [&](const Record& r, double side) {
+    const NodeGap& n = r.gap.nodes[i];
+    return sheet.normals[i].dot(n.mid + side * 0.5 * n.gap * n.direction);
+  };
+  return {at(then, -1) - at(now, -1), at(now, 1) - at(then, 1)};
+}
+
+/// The lower face's share of a place's change. What the surroundings moved (the frame's own error) is taken out by the
+/// median over the rest of the sheet.
+void attribute(const Recheck& r, const history::Drift& d, double inflation, Wear& w) {
+  std::vector<double> rest;
+  for (std::size_t i = 0; i < r.sheet.size(); ++i)
+    if (d.map.nodes[i].measured && !r.significant[i])
+      rest.push_back(face_moves(r.sheet, r.now, r.then, static_cast<int>(i)).first);
+  double base = 0;
+  if (!rest.empty()) {
+    std::nth_element(rest.begin(), rest.begin() + rest.size() / 2, rest.end());
+    base = rest[rest.size() / 2];
+  }
+  double lower = 0, change = 0, u2 = 0;
+  for (const int i : w.nodes) {
+    const double a = r.sheet.area[i];
+    lower += a * (face_moves(r.sheet, r.now, r.then, i).first - base);
+    change += a * r.remainder[i];
+    u2 += a * a * std::pow(inflation * d.map.nodes[i].u_lower, 2);
+  }
+  w.lower_share = change != 0 ? lower / change : 0;
+  w.lower_share_U = change != 0 ? 2 * std::sqrt(u2) / std::abs(change) : 0;
+  const double sigma = w.lower_share_U / 2;
+  w.face = w.lower_share - kFaceSigmas * sigma > 0.5   ? "lower"
+           : w.lower_share + kFaceSigmas * sigma < 0.5 ? "upper"
+                                                       : "both";
+}
+
+Wear wear_of(const Recheck& r, const std::vector<Record>& records, const std::vector<history::Drift>& since,
+             const history::Drift& d, const history::Found& found, const history::Place& p, const RecheckOptions& o) {
+  Wear w;
+  w.nodes = p.nodes;
+  double weight = 0, u2 = 0, common = 0;
+  Vec3 row = Vec3::Zero();
+  for (const int i : p.nodes) {
+    const double a = r.sheet.area[i], v = r.remainder[i];
+    w.area += a, w.mean += a * v;
+    w.centre += a * std::abs(v) * r.sheet.mesh.points[i], weight += a * std::abs(v);
+    const NodeGap& n = d.map.nodes[i];
+    u2 += a * a * (n.u_lower * n.u_lower + n.u_upper * n.u_upper);
+    common += a * n.u_instrument;
+    row += a * d.rigid.row(r.sheet, d.map, i);
+  }
+  w.mean /= w.area, w.centre /= weight;
+  // The rigid part is known to about its own fit; registration errors are rigid and drop out of the remainder.
+  w.mean_U = d.map.coverage * std::sqrt(u2 * found.inflation * found.inflation + common * common) / w.area;
+
+  // The worst place: the top of the widest smoothing, where the noise of single nodes has least to say.
+  const auto& wide = found.smooth.back();
+  int top = p.nodes.front();
+  for (const int i : p.nodes)
+    if (p.sign * wide[i] > p.sign * wide[top]) top = i;
+  w.worst = r.sheet.mesh.points[top];
+  const Weights core = quadric_at(r.sheet, d, top, kCoreShare * std::sqrt(w.area / M_PI));
+  double peak_u2 = 0;
+  for (const auto& [i, h] : core) {
+    const NodeGap& n = d.map.nodes[i];
+    w.peak += h * r.remainder[i];
+    peak_u2 += h * h * (n.u_lower * n.u_lower + n.u_upper * n.u_upper);
+  }
+  w.peak_U = d.map.coverage * std::hypot(std::sqrt(peak_u2) * found.inflation, common / w.area);
+
+  std::vector<double> level(r.sheet.size(), -p.level);
+  for (const int i : p.nodes) level[i] = std::max(1e-6, p.sign * wide[i]);
+  w.outline = outline_of(r.sheet.mesh, level);
+
+  w.course = course_of(records, since, core, found.inflation);
+  double least = kInfinity, most = -kInfinity;
+  for (const auto& c : w.course) least = std::min(least, c.cycles), most = std::max(most, c.cycles);
+  w.left = w.left_high = kInfinity;
+  if (w.course.size() < 2 || !(most > least)) return w;
+  const Line line = fit_line(w.course);
+  w.rate = line.rate, w.rate_U = line.t * line.u_rate, w.freedom = line.freedom;
+  Weights whole;
+  for (const int i : p.nodes) whole.push_back({i, r.sheet.area[i] / w.area});
+  if (const auto course = course_of(records, since, whole, found.inflation); course.size() >= 2) {
+    const Line mean = fit_line(course);
+    w.mean_rate = mean.rate, w.mean_rate_U = mean.t * mean.u_rate;
+  }
+  std::array<double, 3> when;
+  if (o.limit > 0) {  // growth since the baseline: what all dates share drops out
+    Line growth = line;
+    growth.at_first = 0, growth.v00 = growth.v01 = 0;
+    w.limit = line.at_first + std::copysign(o.limit, p.sign);
+    when = crossing(growth, std::copysign(o.limit, p.sign), 0);
+  } else {
+    const NodeLimits limits = tolerance_limits(r.sheet, o.tolerance)[top];
+    w.limit = p.sign > 0 ? limits.high : limits.low;
+    const NodeGap& n = records[0].gap.nodes[top];
+    when = crossing(line, w.limit, std::hypot(n.u_registration, n.u_instrument, n.u_temperature));
+  }
+  if (p.sign * w.rate <= 0) when[0] = when[2] = kInfinity;  // over all dates it goes away from the limit
+  w.enough = std::abs(w.rate) > w.rate_U && std::isfinite(when[2]);
+  w.left = std::max(0.0, when[0] - r.now.cycles);
+  w.left_low = std::isfinite(when[1]) ? std::max(0.0, when[1] - r.now.cycles) : 0;
+  w.left_high = when[2] - r.now.cycles;
+  if (w.enough) w.left_high = std::max(0.0, w.left_high);
+  return w;
+}
+
+/// Half of the shortest time that the evidence allows, so that another look is taken before the limit can be reached.
+void propose(Recheck& r, const std::vector<Record>& records, const RecheckOptions& o) {
+  const double run = r.now.cycles - records[0].cycles;
+  double low = kInfinity;
+  for (const Wear& w : r.wear) low = std::min(low, w.left_low);
+  if (std::isfinite(low)) {
+    r.next_why = low > 0 ? "half of the cycles that are left at the least, by the 95 % interval"
+                         : "the limit may already be reached: the interval of the cycles left begins at none";
+    r.next_cycles = r.now.cycles + 0.5 * low;
+  } else if (run > 0 && r.detects > 0) {
+    const double room = o.limit > 0 ? o.limit : std::min(o.tolerance.minus, o.tolerance.plus);
+    const double fastest = r.detects / run;
+    r.next_cycles = r.now.cycles + 0.5 * std::max(0.0, room - r.detects) / fastest;
+    r.next_why = "half of what a wear just too small to be seen today would need to use up the tolerance";
+  } else {
+    r.next_cycles = r.now.cycles;
+    r.next_why = "no cycles have been run since the baseline, so nothing can be forecast";
+    return;
+  }
+  const auto first = day_number(records[0].date), last = day_number(r.now.date);
+  if (first && last && *last > *first && run > 0) {
+    const double days = (r.next_cycles - r.now.cycles) / run * double(*last - *first);
+    // Ten years: beyond that no pace holds.
+    r.next_date = date_text(*last + static_cast<long>(std::min(days, 3653.0)));
+  }
+}
+
+void describe(Recheck& r, const history::Drift& d) {
+  const bool same = !r.now.instrument.empty() && r.now.instrument == r.then.instrument;
+  r.cancels.push_back(same ? "The instrument's systematic error: both dates used \"" + r.now.instrument + "\"."
+                           : "Not the instrument's systematic error: the jobs do not name one and the same instrument, "
+                             "so both errors count.");
+  r.cancels.push_back(
+      "The registration of both dates, in the remainder: its error is a rigid motion, and the rigid part is taken out "
+      "before wear is sought. In the drift itself both registrations count.");
+  r.cancels.push_back("The nominal and its tolerance: they are the same at both dates.");
+  if (r.now.cycles == r.then.cycles)
+    r.notes.push_back(
+        text("Both inspections are at %.0f cycles, so this change has no rate; a rate shown comes from the "
+             "other dates. Give cycles in [job] if parts were made between them.",
+             r.now.cycles));
+  if (r.inflation > 1.1)
+    r.notes.push_back(
+        text("The drift scatters %.1f times as much as U says for smoothed fields (neighbouring nodes "
+             "share scan points, or the tool was dirty); the uncertainties of wear are raised by that.",
+             r.inflation));
+  if (r.datum == DatumState::target_moved)
+    for (const auto& m : r.moved)
+      r.notes.push_back("The datum moved, not only the face: target " + m.name + " stands " +
+                        text("%.3f mm (U %.3f mm)", m.distance, m.U) + " elsewhere among the targets of the " + m.half +
+                        " half. Clean or repair its seat, or leave it out of [align], and re-check.");
+  if (r.datum == DatumState::half_moved)
+    r.notes.push_back(
+        text("The datum or the seat moved: the gap changed by a rigid motion (%.3f mm root mean square, U "
+             "%.3f mm), which local wear does not do. It is not counted as wear. If the face is nearly "
+             "flat, wear that is the same everywhere would look alike: measure a target against a third "
+             "datum to tell them apart.",
+             d.rigid.part.rms, d.rigid.part.rms_U));
+  if (r.datum == DatumState::unchecked)
+    r.notes.push_back("Fewer than four targets are common to both dates, so a target that moved could not be told.");
+  if (r.wear.empty())
+    r.headline = r.datum == DatumState::steady || r.datum == DatumState::unchecked
+                     ? text("No wear: nowhere has the gap changed by more than this pair of scans can miss (%.3f mm).",
+                            r.detects)
+                     : "No wear beside the moved datum.";
+  else {
+    const Wear* soonest = &r.wear[0];
+    for (const Wear& w : r.wear)
+      if (w.left < soonest->left) soonest = &w;
+    r.headline = text("Worn in %.0f place", double(r.wear.size())) + (r.wear.size() > 1 ? "s" : "") + "; " +
+                 soonest->name + " changed by " + text("%+.3f ± %.3f mm", soonest->peak, soonest->peak_U) + " and " +
+                 (soonest->enough && soonest->left_high <= 0 ? "has reached its limit."
+                  : soonest->enough ? text("reaches its limit in about %.0f cycles", soonest->left) +
+                                          text(" (95 %%: %.0f to %.0f).", soonest->left_low, soonest->left_high)
+                                    : "there is not enough evidence to say when it reaches its limit.");
+  }
+}
+
+}  // namespace
+
+Recheck recheck(const Sheet& sheet, const std::vector<Record>& records, std::size_t now, std::size_t then,
+                const RecheckOptions& o, const FieldNull& null) {
+  for (const Record& r : records)
+    if (r.gap.nodes.size() != sheet.size() || r.arrival.size() != sheet.size())
+      throw Error(Fault::input, "re-check: inspection of " + r.date + " is not on the common sheet");
+  if (now >= records.size() || then >= records.size() || now == then)
+    throw Error(Fault::input, "re-check: there is no earlier inspection to compare with; inspect the tool again later");
+  Recheck r;
+  r.sheet = sheet, r.now = records[now], r.then = records[then];
+  std::vector<history::Drift> since(records.size());
+  for (std::size_t k = 1; k < records.size(); ++k) since[k] = history::drift_of(sheet, records[k], records[0]);
+  const history::Drift d = history::drift_of(sheet, r.now, r.then);
+  r.drift = d.value, r.remainder = d.rest, r.rigid = d.rigid.part, r.rigid_p = d.rigid_p;
+  r.U.assign(sheet.size(), std::numeric_limits<double>::quiet_NaN());
+  for (std::size_t i = 0; i < sheet.size(); ++i)
+    if (d.map.nodes[i].measured) r.U[i] = d.map.nodes[i].U;
+
+  const auto moved = history::moved_targets(r.now, r.then);
+  if (moved) r.moved = *moved;
+  r.datum = !r.moved.empty()     ? DatumState::target_moved
+            : d.rigid_p < kMoved ? DatumState::half_moved
+            : !moved             ? DatumState::unchecked
+                                 : DatumState::steady;
+
+  const history::Found found = history::find_places(sheet, d, null, o.min_area);
+  r.detects = found.detects, r.inflation = found.inflation;
+  r.significant.assign(sheet.size(), 0);
+  for (const auto& p : found.places) {
+    Wear w = wear_of(r, records, since, d, found, p, o);
+    if (std::abs(w.mean) <= w.mean_U) continue;
+    for (const int i : w.nodes) r.significant[i] = 1;
+    r.wear.push_back(std::move(w));
+  }
+  std::stable_sort(r.wear.begin(), r.wear.end(),
+                   [](const Wear& a, const Wear& b) { return std::abs(a.mean) * a.area > std::abs(b.mean) * b.area; });
+  for (std::size_t k = 0; k < r.wear.size(); ++k) {
+    r.wear[k].name = "W" + std::to_string(k + 1);
+    attribute(r, d, found.inflation, r.wear[k]);
+  }
+  Filling before, after;
+  before.arrival = r.then.arrival, before.fill_time = r.then.fill_time;
+  after.arrival = r.now.arrival, after.fill_time = r.now.fill_time;
+  r.front = compare_fillings(sheet, before, after);
+  propose(r, records, o);
+  describe(r, d);
+  return r;
+}
+
+}  // namespace gapfront

@@ -1,0 +1,116 @@
+// History and re-check through the real program.
+#include <catch2/catch.hpp>
+#include <nlohmann/json.hpp>
+
+#include "run_program.hpp"
+#include "synth/synth.hpp"
+
+using namespace gapfront;
+using namespace gapfront::test;
+
+namespace {
+
+const std::string scans = std::string(SOURCE_DIR) + "/scans/";
+
+std::string slurp(const std::string& file) {
+  std::ifstream in(file, std::ios::binary);
+  return {std::istreambuf_iterator<char>(in), {}};
+}
+
+/// The demo job `name`, with its history in the bench's folder; on a coarser sheet, which takes a third of the time.
+std::string demo_job(const Bench& bench, const std::string& name) {
+  std::string text = slurp(scans + name + ".toml");
+  for (const char* half : {"lower", "upper"}) {
+    const std::string file = name + "-" + half + ".ply";
+    text.replace(text.find(file), file.size(), scans + file);
+  }
+  text.replace(text.find("edge = \"6 mm\""), 13, "edge = \"10 mm\"");
+  bench.write(name + ".toml", text + "\n[history]\nfile = \"DP-2.history\"\ninstrument = \"scanner 1\"\n");
+  return name + ".toml";
+}
+
+std::string dated(const Bench& bench, const std::string& date, const std::string& cycles) {
+  return bench.job({{"[job]\n", "[job]\ntool = \"P-1\"\ndate = \"" + date + "\"\ncycles = " + cycles + "\n"},
+                    {"[laminate]", "[history]\n[laminate]"}});
+}
+
+}  // namespace
+
+TEST_CASE("Inspections of a job with a history are listed, shown, exported and found sound") {
+  const Bench bench;
+  bench.plates();
+  const auto first = bench.inspect(dated(bench, "2026-01-10", "0"));
+  INFO(first.err);
+  REQUIRE(first.code == 0);
+  bench.plates(1, 1.0001);  // other scans
+  REQUIRE(bench.inspect(dated(bench, "2026-03-10", "800")).code == 0);
+  REQUIRE(bench.inspect("job.toml").code == 0);  // the same again: replaces
+  const auto list = bench.run({"history", "P-1"});
+  INFO(list.err);
+  CHECK(list.code == 0);
+  CHECK_THAT(list.out, Catch::Contains("Tool        P-1, 2 inspections") && Catch::Contains("2026-03-10"));
+  CHECK_THAT(bench.run({"history", "P-1.history", "--show", "1"}).out,
+             Catch::Contains("2026-01-10, 0 cycles") && Catch::Contains("SHA-256"));
+  CHECK(bench.run({"history", "P-1", "--show", "9"}).code == 1);
+  const auto csv = bench.run({"history", "P-1", "--csv"}).out;
+  CHECK(std::count(csv.begin(), csv.end(), '\n') == 3);
+  CHECK_THAT(csv, Catch::StartsWith("id,baseline,date,cycles") && Catch::Contains(",2026-03-10,800,"));
+  CHECK_THAT(bench.run({"history", "P-1", "--check"}).out, Catch::Contains("sound, 2 inspections"));
+  const auto none = bench.run({"history", "P-2"});
+  CHECK(none.code == 1);
+  CHECK_THAT(none.err, Catch::Contains("P-2: there is no such history"));
+}
+
+TEST_CASE("A damaged history is told by the check, with exit code 1") {
+  const Bench bench;
+  bench.plates();
+  REQUIRE(bench.inspect(dated(bench, "2026-01-10", "0")).code == 0);
+  std::string bytes = bench.read("P-1.history");
+  bytes[bytes.size() / 2] ^= 1;  // amid the fields, which are nearly all of the file
+  bench.write("P-1.history", bytes);
+  const auto r = bench.run({"history", "P-1", "--check"});
+  CHECK(r.code == 1);
+  CHECK_THAT(r.err, Catch::Contains("take the last good copy"));
+}
+
+TEST_CASE("A history needs a day, and keeps to one tool") {
+  const Bench bench;
+  bench.plates();
+  bench.job();
+  const auto undated = bench.run({"recheck", "job.toml"});
+  CHECK(undated.code == 1);
+  CHECK_THAT(undated.err, Catch::Contains("a history needs the day of the scans"));
+  REQUIRE(bench.inspect(dated(bench, "2026-01-10", "0")).code == 0);
+  bench.job({{"[job]\n", "[job]\ntool = \"P-2\"\ndate = \"2026-01-11\"\n"},
+             {"[laminate]", "[history]\nfile = \"P-1.history\"\n[laminate]"}});
+  const auto other = bench.run({"recheck", "job.toml"});
+  CHECK(other.code == 1);
+  CHECK_THAT(other.err, Catch::Contains("is the history of tool \"P-1\""));
+}
+
+// The truth is the generator's: 0.5 mm of wear on the lower face after 3000 cycles, at (-95, -15, -45), radius 45 mm.
+TEST_CASE("Re-checking the worn demo tool finds its wear in place, size, rate and face") {
+  const Bench bench;
+  const auto base = bench.run({"recheck", demo_job(bench, "worn-tool-1")});
+  INFO(base.err);
+  REQUIRE(base.code == 0);
+  CHECK_THAT(base.out, Catch::Contains("This is the baseline of tool DP-2"));
+  REQUIRE(bench.run({"recheck", demo_job(bench, "worn-tool-2"), "--quiet"}).code == 0);
+  const auto third = bench.run({"recheck", demo_job(bench, "worn-tool-3"), "--json"});
+  INFO(third.err << third.out);
+  REQUIRE(third.code == 0);
+  const auto j = nlohmann::json::parse(third.out);
+  const auto truth = synth::load_truth(scans + "worn-tool-3-truth.json").mold.defects.at(0);
+  CHECK(j["datum"] == "steady");
+  REQUIRE(j["wear"].size() == 1);
+  const auto& w = j["wear"][0];
+  CHECK(w["face"] == "lower");
+  Vec3 centre;
+  for (int k = 0; k < 3; ++k) centre[k] = w["centre_mm"][k];
+  WARN("centre off by " << (centre - truth.centre).norm() << " mm, peak " << w["peak_mm"] << " ± " << w["peak_U_mm"]
+                        << ", rate " << w["rate_mm_per_cycle"] << " ± " << w["rate_U_mm_per_cycle"]);
+  CHECK((centre - truth.centre).norm() < 10);  // one edge of the sheet
+  CHECK(std::abs(w["peak_mm"].get<double>() - truth.gap_change) < w["peak_U_mm"].get<double>());
+  CHECK(std::abs(w["rate_mm_per_cycle"].get<double>() - truth.per_cycle) < w["rate_U_mm_per_cycle"].get<double>());
+  CHECK(w["cycles_left_high"] == 0);  // 0.5 mm is beyond the tolerance of 0.3 mm
+}

@@ -1,0 +1,160 @@
+// What a re-check claims, held against 200 synthetic histories of each kind with known truth. Noise is independent from
+// node to node here; scans with alike neighbours are covered by the demo tools (tests/cli/recheck.cpp).
+#include <catch2/catch.hpp>
+#include <cmath>
+#include <random>
+
+#include "../flow/sheets.hpp"
+#include "gapfront/recheck.hpp"
+
+using namespace gapfront;
+
+namespace {
+
+constexpr int kHistories = 200;
+// Twice what the design holds the fits to, so that the wear is not found by its sheer size.
+constexpr double kNoise = 0.006, kTarget = 0.004, kInstrument = 0.01;
+constexpr double kRadius = 50;
+
+struct Case {
+  double rate = 0;  ///< mm per cycle at the middle of the wear, lower face
+  Vec3 at = Vec3::Zero();
+  Vec3 target = Vec3::Zero();         ///< by how much target B2 of the lower half stands elsewhere at the last date
+  double seat = 0, tilt = 0;          ///< of the upper half at the last date, mm and rad
+  double wear(const Vec3& p) const {  ///< per cycle
+    const double r2 = (p - at).squaredNorm() / (kRadius * kRadius);
+    return r2 < 1 ? rate * (1 - r2) * (1 - r2) : 0;
+  }
+};
+
+const Sheet& face() {  // 300 × 200 mm, bent to a radius of 600 mm
+  static const Sheet s = make_sheet(test::grid(20, 14, [](double u, double v) {
+                                      const double x = 300 * u - 150;
+                                      return Vec3(x, 200 * v - 100, -x * x / 1200);
+                                    }).mesh);
+  return s;
+}
+const FieldNull& null() {
+  static const FieldNull n = field_null(face());
+  return n;
+}
+
+std::vector<Record> history_of(const Case& c, std::mt19937_64& random) {
+  std::normal_distribution<double> normal;
+  const auto three = [&](double u) { return Vec3(u * normal(random), u * normal(random), u * normal(random)); };
+  const Sheet& s = face();
+  const double instrument = kInstrument * normal(random);  // the same scanner at all dates
+  std::vector<Record> out;
+  const std::vector<double> dates{0, 1500, 3000, 4200};
+  for (const double cycles : dates) {
+    Record r;
+    r.cycles = cycles, r.date = date_text(20000 + static_cast<long>(cycles / 5)), r.instrument = "scanner 1";
+    const bool last = cycles == dates.back();
+    // Registration: 3 µm along each axis, 30 µrad about each.
+    r.gap.registration.diagonal() << 9e-6, 9e-6, 9e-6, 9e-10, 9e-10, 9e-10;
+    Vec3 shift = three(3e-3), turn = three(3e-5);
+    if (last) shift.z() += c.seat, turn.y() += c.tilt;
+    for (std::size_t i = 0; i < s.size(); ++i) {
+      const Vec3 p = s.mesh.points[i], n = s.normals[i];
+      const double lower = kNoise * normal(random) - c.wear(p) * cycles;
+      const double upper = 3 + instrument + kNoise * normal(random) + n.dot(shift + turn.cross(p + 3 * n));
+      NodeGap g;
+      g.measured = true, g.gap = upper - lower, g.direction = n, g.mid = p + 0.5 * (upper + lower) * n;
+      g.u_lower = g.u_upper = kNoise, g.u_instrument = kInstrument;
+      const Vec3 arm = g.mid.cross(n);
+      g.u_registration = std::sqrt(9e-6 + 9e-10 * arm.squaredNorm());
+      g.U = 2 * std::sqrt(2 * kNoise * kNoise + kInstrument * kInstrument + g.u_registration * g.u_registration);
+      r.gap.nodes.push_back(g);
+      r.arrival.push_back(p.x() + 150);
+    }
+    r.fill_time = 300;
+    int k = 0;
+    for (const Vec3& p : {Vec3(-170, -120, 0), Vec3(170, -120, 0), Vec3(170, 0, 0), Vec3(170, 120, 0),
+                          Vec3(-170, 120, 0), Vec3(-170, 0, 0)}) {
+      Datum d{"B" + std::to_string(++k), p + three(kTarget), p + three(kTarget), kTarget, kTarget};
+      if (last && k == 2) d.lower += c.target;
+      r.datums.push_back(d);
+    }
+    out.push_back(r);
+  }
+  return out;
+}
+
+Recheck check(const std::vector<Record>& records, double limit = 0) {
+  RecheckOptions o;
+  o.limit = limit;
+  return recheck(face(), records, records.size() - 1, 0, o, null());
+}
+
+Case worn(std::mt19937_64& random) {
+  std::uniform_real_distribution<double> uniform;
+  Case c;
+  const double x = 200 * uniform(random) - 100;
+  c.at = Vec3(x, 100 * uniform(random) - 50, -x * x / 1200);
+  c.rate = 2e-5 + 8e-5 * uniform(random);
+  return c;
+}
+
+}  // namespace
+
+TEST_CASE("Planted wear is found in its place, and the intervals of rate and cycles left hold the truth") {
+  std::mt19937_64 random(5);
+  for (const double limit : {0.0, 0.5}) {  // to the tolerance limits, and to a growth of 0.5 mm
+    int found = 0, rate = 0, peak = 0, left = 0, face_named = 0, steady = 0;
+    for (int k = 0; k < kHistories; ++k) {
+      const Case c = worn(random);
+      const Recheck r = check(history_of(c, random), limit);
+      steady += r.datum == DatumState::steady;
+      if (r.wear.empty()) continue;
+      const Wear& w = r.wear[0];
+      found += (w.centre - c.at).norm() < 15;  // one edge of the sheet
+      face_named += w.face == "lower";
+      const double truth = c.wear(w.worst);
+      rate += std::abs(w.rate - truth) <= w.rate_U;
+      peak += std::abs(w.peak - 4200 * truth) <= w.peak_U;
+      const double holds = (limit > 0 ? limit : 0.3) / truth - 4200;
+      left += w.left_low <= std::max(0.0, holds) && holds <= w.left_high;
+    }
+    WARN("limit " << limit << ": of " << kHistories << " found " << found << ", rate " << rate << ", change " << peak
+                  << ", cycles left " << left << ", face named " << face_named << ", datum called steady " << steady);
+    CHECK(found >= 0.93 * kHistories);
+    CHECK(rate >= 0.93 * kHistories);
+    CHECK(peak >= 0.93 * kHistories);
+    CHECK(left >= 0.93 * kHistories);
+    CHECK(face_named >= 0.93 * kHistories);
+    CHECK(steady >= 0.95 * kHistories);
+  }
+}
+
+TEST_CASE("A tool that has not worn is not called worn, nor its datum moved") {
+  std::mt19937_64 random(6);
+  int wear = 0, datum = 0;
+  for (int k = 0; k < kHistories; ++k) {
+    const Recheck r = check(history_of({}, random));
+    wear += !r.wear.empty(), datum += r.datum != DatumState::steady;
+  }
+  WARN("false wear in " << wear << " of " << kHistories << ", false datum in " << datum);
+  CHECK(wear <= 0.05 * kHistories);
+  CHECK(datum <= 0.05 * kHistories);
+}
+
+TEST_CASE("A datum that moved is told from wear") {
+  std::mt19937_64 random(7);
+  std::normal_distribution<double> normal;
+  int target = 0, seat = 0;
+  for (int k = 0; k < kHistories / 2; ++k) {
+    Case c;
+    Vec3 way(normal(random), normal(random), normal(random));
+    c.target = 0.05 * way.normalized();
+    const Recheck r = check(history_of(c, random));
+    target += r.datum == DatumState::target_moved && r.moved.size() == 1 && r.moved[0].name == "B2" && r.wear.empty();
+  }
+  for (int k = 0; k < kHistories / 2; ++k) {
+    Case c;
+    c.seat = k % 2 ? 0.05 : -0.05, c.tilt = 2e-4 * normal(random);
+    const Recheck r = check(history_of(c, random));
+    seat += r.datum == DatumState::half_moved && r.wear.empty();
+  }
+  WARN("target named " << target << ", seat named " << seat << " of " << kHistories / 2 << " each");
+  CHECK(target + seat >= 0.95 * kHistories);
+}

@@ -1,0 +1,115 @@
+// The file: nothing committed is lost, whatever happens to the program.
+#include <signal.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <catch2/catch.hpp>
+#include <filesystem>
+#include <fstream>
+#include <random>
+
+#include "gapfront/history.hpp"
+
+using namespace gapfront;
+
+namespace {
+
+struct Folder {
+  std::filesystem::path path;
+  Folder() {
+    // In memory where there is such a folder: what a killed program loses does not depend on the disk, only on what it
+    // had handed to the system; and the test is then as quick on a slow disk.
+    const std::filesystem::path memory = "/dev/shm";
+    const auto base = access(memory.c_str(), W_OK) == 0 ? memory : std::filesystem::temp_directory_path();
+    std::string name = (base / "gapfront-history-XXXXXX").string();
+    REQUIRE(mkdtemp(name.data()));
+    path = name;
+  }
+  ~Folder() { std::filesystem::remove_all(path); }
+};
+
+Sheet square() {
+  Mesh m;
+  m.points = {Vec3(0, 0, 0), Vec3(10, 0, 0), Vec3(10, 10, 0), Vec3(0, 10, 0)};
+  m.triangles = {{0, 1, 2}, {0, 2, 3}};
+  return make_sheet(m);
+}
+
+Record record(double cycles) {
+  Record r;
+  r.date = "2026-01-01", r.cycles = cycles, r.lower_sha256 = std::to_string(cycles);
+  r.gap.nodes.resize(4);
+  for (auto& n : r.gap.nodes) n.measured = true, n.gap = 3 + cycles;
+  r.arrival.assign(4, 1);
+  r.datums = {{"B1", Vec3(1, 2, 3), Vec3(1, 2, 3.01), 0.004, 0.005}};
+  return r;
+}
+
+}  // namespace
+
+TEST_CASE("What is stored comes back the same") {
+  const Folder f;
+  History h(f.path / "t.history", History::Access::write);
+  h.begin("T", square(), record(0), 0);
+  Record second = record(5);
+  second.sheet = h.sheet_id();
+  h.add(second);
+  h.add(second);  // the same scans again: no second row
+  const auto all = h.records();
+  REQUIRE(all.size() == 2);
+  CHECK(all[1].gap.nodes[3].gap == 8);
+  CHECK(all[1].datums.at(0).upper == Vec3(1, 2, 3.01));
+  CHECK(h.tool() == "T");
+  CHECK(h.check().empty());
+  CHECK_THROWS(h.begin("T", square(), record(9), 0));  // a baseline that the caller has not seen
+}
+
+TEST_CASE("Another program's file is refused") {
+  const Folder f;
+  std::ofstream(f.path / "x") << "this is no database, only some text that is long enough to be read as one";
+  CHECK_THROWS(History(f.path / "x", History::Access::write));
+}
+
+TEST_CASE("A writer killed at 200 random moments loses nothing that was committed") {
+  const Folder f;
+  const auto file = f.path / "t.history";
+  History(file, History::Access::write).begin("T", square(), record(0), 0);
+  std::mt19937_64 random(1);
+  double next = 1;
+  for (int k = 0; k < 200; ++k) {
+    int ends[2];
+    REQUIRE(pipe(ends) == 0);
+    const pid_t child = fork();
+    if (child == 0) {
+      close(ends[0]);
+      try {
+        History h(file, History::Access::write);
+        const long sheet = h.sheet_id();
+        for (double c = next;; ++c) {
+          Record r = record(c);
+          r.sheet = sheet;
+          h.add(r);
+          if (write(ends[1], &c, sizeof c) != sizeof c) _exit(1);
+        }
+      } catch (...) {
+        _exit(1);
+      }
+    }
+    close(ends[1]);
+    // From the first commit on, whenever that comes, it does nothing but write: any moment is one during a write.
+    double told = 0;
+    REQUIRE(read(ends[0], &told, sizeof told) == sizeof told);
+    usleep(static_cast<useconds_t>(random() % 2000));
+    kill(child, SIGKILL);
+    waitpid(child, nullptr, 0);
+    for (double c; read(ends[0], &c, sizeof c) == sizeof c;) told = c;
+    close(ends[0]);
+    History h(file, History::Access::read);
+    const double last = h.list().back().cycles;
+    if (last < told) FAIL("committed " << told << ", found " << last);
+    next = last + 1;
+  }
+  CHECK(History(file, History::Access::read).check().empty());
+  // Every whole number of cycles once: nothing lost, nothing twice.
+  CHECK(History(file, History::Access::read).list().size() == static_cast<std::size_t>(next));
+}
