@@ -73,6 +73,8 @@ class Statement {
     return *this;
   }
   [[noreturn]] void fail() const {
+    if (sqlite3_errcode(db_) == SQLITE_CORRUPT)
+      throw Error(Fault::input, file_ + ": the history is damaged; take the last good copy of the file");
     throw Error(Fault::input, file_ + ": the history cannot be read or written (" + sqlite3_errmsg(db_) +
                                   "); check the disk and the rights, and: gapfront history FILE --check");
   }
