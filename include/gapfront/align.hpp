@@ -31,7 +31,7 @@ struct AlignOptions {
   std::vector<AlignMethod> methods{AlignMethod::targets};
   std::vector<Target> targets;
   std::optional<double> find_ball;  ///< diameter, mm, of balls to be found and matched without names; then no targets
-  std::optional<double> given_u;  ///< for `given`: standard uncertainty of the closed position, mm
+  std::optional<double> given_u;    ///< for `given`: standard uncertainty of the closed position, mm
 
   std::vector<Region> flange;  ///< lands, tool frame, halves closed; empty: found where the halves come near each other
   double stand_off = 0;        ///< mm between the lands when closed
@@ -39,13 +39,13 @@ struct AlignOptions {
   /// How far the pull of the clamping may lie off the lands' centre, as a share of their RMS size. A tenth: own choice,
   /// common practice, no source. It decides whether a body that can rock is said to rock.
   double load_play = 0.1;
-  /// Standard uncertainty of the location in the lands' plane, mm, when only the flange speaks; unset: unknown, which is
-  /// refused where the gap depends on it.
+  /// Standard uncertainty of the location in the lands' plane, mm, when only the flange speaks; unset: unknown, which
+  /// is refused where the gap depends on it.
   std::optional<double> in_plane_u;
 
   std::optional<Mesh> nominal_lower, nominal_upper;  ///< for `nominal`: tool frame, halves closed
-  std::vector<Region> datum;    ///< for `nominal`: where to fit; empty: the flange's regions
-  bool fit_on_cavity = false;   ///< for `nominal`: fit on everything, which hides part of the error; said in the report
+  std::vector<Region> datum;                         ///< for `nominal`: where to fit; empty: the flange's regions
+  bool fit_on_cavity = false;  ///< for `nominal`: fit on everything, which hides part of the error; said in the report
   /// A target whose places still differ by more than this after the fit is a wrong name or place, not noise, mm.
   double residual_limit = 1;
 };
@@ -57,23 +57,23 @@ struct FlangeContact {
   double cell = 0;                      ///< side of a place, mm; a high spot smaller than that is averaged away
   double mean_open = 0, most_open = 0;  ///< clearance beyond the stand-off, mm
   Vec3 most_open_at = Vec3::Zero();
-  double rock = 0;                      ///< mm between one rest and the other at `rock_at`; 0: it sits in one way only
+  double rock = 0;  ///< mm between one rest and the other at `rock_at`; 0: it sits in one way only
   Vec3 rock_at = Vec3::Zero();
 };
 
 /// How one half lies on its nominal surface.
 struct NominalFit {
   std::string half;
-  double rms = 0;        ///< of the points that take part, mm
-  double overlap = 0;    ///< share of the datum points that have a partner
+  double rms = 0;                      ///< of the points that take part, mm
+  double overlap = 0;                  ///< share of the datum points that have a partner
   double score = 0, second_score = 0;  ///< of the best pose and of the next other one, 0 to 1; 0: no search was needed
 };
 
 /// One method's part in the closed position.
 struct MethodShare {
   std::string name;
-  double chi2 = 0;    ///< of its difference from the combination
-  double moved = 0;   ///< where it would put the upper half otherwise: greatest difference over the lower half, mm
+  double chi2 = 0;   ///< of its difference from the combination
+  double moved = 0;  ///< where it would put the upper half otherwise: greatest difference over the lower half, mm
 };
 
 struct TargetResidual {

@@ -38,8 +38,8 @@ struct Inspection {
   std::map<std::string, std::vector<double>> columns;
 };
 
-/// The whole sentence: scan → align → cavity → laminate → flow → conformity → correct. With `given`, the gap is measured
-/// on that sheet (of an earlier inspection, in the same tool frame) instead of one built from the lower scan.
+/// The whole sentence: scan → align → cavity → laminate → flow → conformity → correct. With `given`, the gap is
+/// measured on that sheet (of an earlier inspection, in the same tool frame) instead of one built from the lower scan.
 Inspection inspect(const Job&, const Progress& = {}, const Sheet* given = nullptr);
 
 }  // namespace gapfront

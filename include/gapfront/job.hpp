@@ -33,7 +33,7 @@ struct Job {
   UnitSystem units = UnitSystem::mm;
   HalfInput lower, upper;
   CleanOptions clean;
-  AlignOptions align;  ///< its nominal surfaces are read by inspect()
+  AlignOptions align;                                  ///< its nominal surfaces are read by inspect()
   std::filesystem::path nominal_lower, nominal_upper;  ///< files of the nominal surfaces, mm, for method "nominal"
   SheetOptions sheet;
   GapOptions gap;

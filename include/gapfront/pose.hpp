@@ -34,14 +34,14 @@ enum class PoseCost {
 
 struct RefineOptions {
   PoseCost cost = PoseCost::plane_to_plane;
-  double reach = 0;        ///< partners farther away are no partners, mm at the start; 0: five spacings
+  double reach = 0;  ///< partners farther away are no partners, mm at the start; 0: five spacings
   int iterations = 60;
-  double patch = 0;        ///< mm; residuals within a patch are taken as correlated; 0: a twelfth of the size
+  double patch = 0;  ///< mm; residuals within a patch are taken as correlated; 0: a twelfth of the size
 };
 
 struct Refined {
-  Rigid motion = Rigid::Identity();  ///< carries the moving points onto the fixed ones
-  Matrix6 covariance = Matrix6::Zero();  ///< about `pivot`, in the frame of the fixed points
+  Rigid motion = Rigid::Identity();       ///< carries the moving points onto the fixed ones
+  Matrix6 covariance = Matrix6::Zero();   ///< about `pivot`, in the frame of the fixed points
   Matrix6 information = Matrix6::Zero();  ///< as if every point told something of its own: only its spectrum is of use
   Vec3 pivot = Vec3::Zero();
   double rms = 0;      ///< weighted, robust RMS distance, mm
@@ -74,16 +74,16 @@ struct PoseCandidate {
 };
 
 struct SearchOptions {
-  int points = 700;      ///< of each surface that take part
-  int candidates = 12;   ///< refined and returned at most
+  int points = 700;     ///< of each surface that take part
+  int candidates = 12;  ///< refined and returned at most
   std::uint64_t seed = 1;
 };
 
 /// Poses of `moving` on `fixed` from any start, best first: voting with point-pair features (after Drost, Ulrich, Navab
 /// & Ilic 2010; here with unsigned normals), a coarse refinement and a consensus check of each. Poses that differ by
 /// less than 5° and a twentieth of the size are one.
-std::vector<PoseCandidate> find_poses(const SurfacePoints& fixed, const SurfacePoints& moving, const SearchOptions& = {},
-                                      const Progress& = {});
+std::vector<PoseCandidate> find_poses(const SurfacePoints& fixed, const SurfacePoints& moving,
+                                      const SearchOptions& = {}, const Progress& = {});
 
 /// Score of the second best over the best: near 1 the surface looks the same in two poses (a symmetric tool).
 double ambiguity(const std::vector<PoseCandidate>&);

@@ -85,9 +85,11 @@ double greatest_move(const std::vector<Vec3>& points, const Vector6& motion, con
 void refuse_contradictions(const AlignOptions& options) {
   if (options.methods.empty()) throw Error(Fault::input, "align: no method given; give \"targets\" or another");
   if (uses(options, AlignMethod::given) && uses(options, AlignMethod::nominal))
-    throw Error(Fault::input, "align: \"given\" leaves the scans where they are and \"nominal\" moves them; choose one");
+    throw Error(Fault::input,
+                "align: \"given\" leaves the scans where they are and \"nominal\" moves them; choose one");
   if (uses(options, AlignMethod::nominal) && (!options.nominal_lower || !options.nominal_upper))
-    throw Error(Fault::input, "align: method \"nominal\" needs both nominal surfaces; give nominal_lower and nominal_upper");
+    throw Error(Fault::input,
+                "align: method \"nominal\" needs both nominal surfaces; give nominal_lower and nominal_upper");
 }
 
 }  // namespace
@@ -101,10 +103,9 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& option
              by_flange = uses(options, AlignMethod::flange), by_nominal = uses(options, AlignMethod::nominal);
   Alignment out;
   Words words{out.warnings};
-  const std::vector<Target> wanted =
-      options.find_ball
-          ? find_targets(lower.cloud.points, upper.cloud.points, *options.find_ball, noise_lower, noise_upper)
-          : options.targets;
+  const std::vector<Target> wanted = options.find_ball ? find_targets(lower.cloud.points, upper.cloud.points,
+                                                                      *options.find_ball, noise_lower, noise_upper)
+                                                       : options.targets;
   const auto targets = locate_targets(lower, upper, wanted, noise_lower, noise_upper, progress);
 
   // The tool frame: the lower half on its nominal surface, else targets' tool places, else the lower scan's own.
@@ -146,8 +147,8 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& option
   if (by_nominal) {
     std::optional<Rigid> start;
     if (fit) start = fit->fit.motion;
-    NominalPose up = fit_nominal(upper.cloud.points, *options.nominal_upper, "upper", start ? &*start : nullptr, options,
-                                 known_places(targets, true), noise_upper, progress);
+    NominalPose up = fit_nominal(upper.cloud.points, *options.nominal_upper, "upper", start ? &*start : nullptr,
+                                 options, known_places(targets, true), noise_upper, progress);
     out.nominal.push_back(up.fit);
     words.add(up.warnings);
     // Of the upper half against the lower one: both fits err.
@@ -173,10 +174,11 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& option
     if (by_given && !options.given_u) estimates = {in_plane_only(estimates[0], frame)};
     if (estimates.empty()) {
       if (!options.in_plane_u && steep(lower_in_tool, frame))
-        throw Error(Fault::measurement,
-                    "align: the flange leaves the upper half free to slide along its plane and to turn about its normal, "
-                    "and the gap depends on that where the face is steep; add targets, method \"nominal\" or \"given\", "
-                    "or declare in_plane_u");
+        throw Error(
+            Fault::measurement,
+            "align: the flange leaves the upper half free to slide along its plane and to turn about its normal, "
+            "and the gap depends on that where the face is steep; add targets, method \"nominal\" or \"given\", "
+            "or declare in_plane_u");
       // On a flat face a millimetre either way is nothing.
       estimates.push_back(in_plane_known(first, frame, options.in_plane_u.value_or(1)));
     }
@@ -197,7 +199,8 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& option
     if (i) out.method += " + ";
     out.method += estimates[i].name;
     if (estimates.size() > 1)
-      out.methods.push_back({estimates[i].name, all.share[i], greatest_move(lower.cloud.points, all.difference[i], all.pivot)});
+      out.methods.push_back(
+          {estimates[i].name, all.share[i], greatest_move(lower.cloud.points, all.difference[i], all.pivot)});
   }
   if (fit) out.method += ": " + std::to_string(fit->residuals.size()) + " targets seen in both halves";
   if (by_given) out.method += ": both scans share the tool frame, closed";
@@ -211,11 +214,12 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& option
     double most = 0;
     for (const MethodShare& m : out.methods) most = std::max(most, m.moved);
     char text[400];
-    std::snprintf(text, sizeof text,
-                  "align: %s and the other method disagree by up to %.3f mm (chi-square %.0f, at most %.0f expected); check "
-                  "the lands for dirt, the stand-off, and the targets' seats; the registration's uncertainty is raised to "
-                  "cover both",
-                  estimates[odd].name.c_str(), most, all.chi2, chi2_limit(all.freedom, 3));
+    std::snprintf(
+        text, sizeof text,
+        "align: %s and the other method disagree by up to %.3f mm (chi-square %.0f, at most %.0f expected); check "
+        "the lands for dirt, the stand-off, and the targets' seats; the registration's uncertainty is raised to "
+        "cover both",
+        estimates[odd].name.c_str(), most, all.chi2, chi2_limit(all.freedom, 3));
     out.warnings.push_back(text);
     // The truth may be where either of them says (GUM 4.3.7: anywhere between, so the difference squared over three).
     for (const Vector6& d : all.difference) out.covariance += d * d.transpose() / 3;

@@ -141,7 +141,8 @@ ContactFit set_down(const std::vector<ContactPlace>& places, double load_play) {
       const Vec3 apart = rests[a].motion - rests[b].motion;
       const Eigen::Matrix3d noise = rests[a].covariance + rests[b].covariance;
       for (std::size_t i = 0; i < places.size(); ++i)
-        if (const double d = std::abs(rows[i].dot(apart)); d > fit.rock && d > 6 * std::sqrt(rows[i].dot(noise * rows[i])))
+        if (const double d = std::abs(rows[i].dot(apart));
+            d > fit.rock && d > 6 * std::sqrt(rows[i].dot(noise * rows[i])))
           fit.rock = d, fit.rock_place = static_cast<int>(i), one = a, other = b;
     }
   if (fit.rock > 0) {  // anywhere between the two: half their difference squared over three (GUM 4.3.7)

@@ -14,7 +14,7 @@ namespace {
 
 // Places per radius: a hemisphere then has some 150 of them, and their normals err by a few degrees.
 constexpr double kVoxels = 5;
-constexpr int kTries = 80;    // peaks looked at: ten times the balls a tool carries
+constexpr int kTries = 80;         // peaks looked at: ten times the balls a tool carries
 constexpr std::size_t kMost = 14;  // balls matched: past this the search for the largest set grows out of hand
 // Own centres are good to a few micrometres; half a millimetre allows for halves at different temperatures
 // (1 m of aluminium, 20 K) and is still far below the differences that tell balls apart.
@@ -127,17 +127,19 @@ std::vector<Target> find_targets(const std::vector<Vec3>& lower, const std::vect
   char text[300];
   const BallMatch match = match_balls(places[0], places[1], kTolerance);
   if (match.pairs.size() < 3) {
-    std::snprintf(text, sizeof text,
-                  "align: %zu balls of %.4g mm found in the lower half and %zu in the upper, and no three of them match; "
-                  "check the diameter, or name the targets with their rough places",
-                  places[0].size(), diameter, places[1].size());
+    std::snprintf(
+        text, sizeof text,
+        "align: %zu balls of %.4g mm found in the lower half and %zu in the upper, and no three of them match; "
+        "check the diameter, or name the targets with their rough places",
+        places[0].size(), diameter, places[1].size());
     throw Error(Fault::measurement, text);
   }
   if (match.ways > 1) {
-    std::snprintf(text, sizeof text,
-                  "align: the balls match in %d ways, because their distances repeat; name the targets with their rough "
-                  "places, or set one ball elsewhere",
-                  match.ways);
+    std::snprintf(
+        text, sizeof text,
+        "align: the balls match in %d ways, because their distances repeat; name the targets with their rough "
+        "places, or set one ball elsewhere",
+        match.ways);
     throw Error(Fault::measurement, text);
   }
   std::vector<Target> out;

@@ -10,17 +10,17 @@ namespace gapfront {
 /// peak is fitted; kept is what shows at least half of a hemisphere. Fillets and pockets of that radius do not.
 std::vector<SphereFit> find_balls(const std::vector<Vec3>& points, double diameter, double noise);
 
-/// Pairs (index in `a`, index in `b`) of the largest set whose mutual distances agree within `tolerance` mm and that one
-/// rigid motion carries onto each other. `ways`: how many different sets of that size there are; more than one means
-/// that the pattern repeats. Fewer than 3: nothing matches.
+/// Pairs (index in `a`, index in `b`) of the largest set whose mutual distances agree within `tolerance` mm and that
+/// one rigid motion carries onto each other. `ways`: how many different sets of that size there are; more than one
+/// means that the pattern repeats. Fewer than 3: nothing matches.
 struct BallMatch {
   std::vector<std::pair<int, int>> pairs;
   int ways = 0;
 };
 BallMatch match_balls(const std::vector<Vec3>& a, const std::vector<Vec3>& b, double tolerance);
 
-/// Targets "ball 1", "ball 2"… with their places in both scans. Throws Error{measurement} when fewer than 3 balls match,
-/// or when they match in several ways.
+/// Targets "ball 1", "ball 2"… with their places in both scans. Throws Error{measurement} when fewer than 3 balls
+/// match, or when they match in several ways.
 std::vector<Target> find_targets(const std::vector<Vec3>& lower, const std::vector<Vec3>& upper, double diameter,
                                  double noise_lower, double noise_upper);
 

@@ -67,13 +67,14 @@ OnLands lands_of(const std::vector<Vec3>& lower, const std::vector<Vec3>& upper,
   Vec3 low = Vec3::Constant(1e300), high = -low;
   for (const Vec3& p : lower) low = low.cwiseMin(p), high = high.cwiseMax(p);
   const double voxel = (high - low).norm() / 150;  // a rim a hundredth of the tool wide is still met
-  auto places = std::make_shared<std::vector<Vec3>>(
-      close_places(lower, upper, options.stand_off, options.flange_within, voxel));
+  auto places =
+      std::make_shared<std::vector<Vec3>>(close_places(lower, upper, options.stand_off, options.flange_within, voxel));
   if (places->size() < 20)
-    throw Error(Fault::measurement,
-                words("align: the halves come within %.2f mm of the stand-off at %zu places only, so no flange is found; "
-                      "give flange = [corners], or check the first pose, stand_off and flange_within",
-                      options.flange_within, places->size()));
+    throw Error(
+        Fault::measurement,
+        words("align: the halves come within %.2f mm of the stand-off at %zu places only, so no flange is found; "
+              "give flange = [corners], or check the first pose, stand_off and flange_within",
+              options.flange_within, places->size()));
   auto tree = std::make_shared<PointTree>(*places);
   return [places, tree, voxel, clear](const Vec3& p) { return tree->nearest(p, voxel).first >= 0 && clear(p); };
 }
@@ -191,9 +192,10 @@ void look_again(FlangeFit& fit, const Rigid& upper_to_tool, const Matrix6& covar
     if (left < -6 * u && left < deepest) deepest = left, where = p.at;
   }
   if (deepest < 0)
-    fit.warnings.push_back(words("align: as registered the lands enter each other by %.3f mm at %s; the halves were "
-                                 "bent when scanned, the stand-off is not what is said, or a target's seat is off",
-                                 -deepest, at_words(where).c_str()));
+    fit.warnings.push_back(
+        words("align: as registered the lands enter each other by %.3f mm at %s; the halves were "
+              "bent when scanned, the stand-off is not what is said, or a target's seat is off",
+              -deepest, at_words(where).c_str()));
 }
 
 }  // namespace gapfront

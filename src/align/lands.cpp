@@ -128,7 +128,8 @@ LandFrame land_frame(const std::vector<Vec3>& land, const std::vector<Vec3>& low
 
 std::vector<Vec3> picked(const std::vector<Vec3>& points, const OnLands& on_lands) {
   std::vector<char> in(points.size());
-  parallel_for(points.size(), [&](std::size_t i) { in[i] = on_lands(points[i]); }, 1024);
+  parallel_for(
+      points.size(), [&](std::size_t i) { in[i] = on_lands(points[i]); }, 1024);
   std::vector<Vec3> out;
   for (std::size_t i = 0; i < points.size(); ++i)
     if (in[i]) out.push_back(points[i]);

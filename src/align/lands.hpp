@@ -35,9 +35,10 @@ using OnLands = std::function<bool(const Vec3&)>;
 std::vector<Vec3> close_places(const std::vector<Vec3>& lower, const std::vector<Vec3>& upper, double stand_off,
                                double within, double voxel);
 
-/// Points of both halves (tool frame, upper half closed by a first pose) on the lands, gathered in square cells; in each cell a robust plane per half, and the gap between the two at
-/// the cell's middle. No point serves two cells, so the places are independent. Cells are as small as about 25 points
-/// of the sparser half allow, and at most about 2500. Throws Error{measurement} when the region holds too few points.
+/// Points of both halves (tool frame, upper half closed by a first pose) on the lands, gathered in square cells; in
+/// each cell a robust plane per half, and the gap between the two at the cell's middle. No point serves two cells, so
+/// the places are independent. Cells are as small as about 25 points of the sparser half allow, and at most about 2500.
+/// Throws Error{measurement} when the region holds too few points.
 Lands find_lands(const std::vector<Vec3>& lower, const std::vector<Vec3>& upper, const OnLands& on_lands);
 
 }  // namespace gapfront

@@ -71,18 +71,18 @@ Rigid searched(const SurfacePoints& nominal, const SurfacePoints& scan, const ch
   for (const PoseCandidate& p : poses)
     if (p.score >= kAlike * fit.score) alike.push_back(p);
   if (known.empty())
-    throw Error(Fault::measurement,
-                std::string("align: the ") + half + " half fits its nominal surface in " + std::to_string(alike.size()) +
-                    " poses alike (the second " + turn_words(alike[0].motion, alike[1].motion) +
-                    "); add a target with its tool place off the axis, which tells them apart");
-  std::sort(alike.begin(), alike.end(), [&](const auto& a, const auto& b) {
-    return miss_of(a.motion, known) < miss_of(b.motion, known);
-  });
+    throw Error(Fault::measurement, std::string("align: the ") + half + " half fits its nominal surface in " +
+                                        std::to_string(alike.size()) + " poses alike (the second " +
+                                        turn_words(alike[0].motion, alike[1].motion) +
+                                        "); add a target with its tool place off the axis, which tells them apart");
+  std::sort(alike.begin(), alike.end(),
+            [&](const auto& a, const auto& b) { return miss_of(a.motion, known) < miss_of(b.motion, known); });
   const double first = miss_of(alike[0].motion, known), second = miss_of(alike[1].motion, known);
   if (first > 0.5 * second)
-    throw Error(Fault::measurement, words("align: the targets do not tell the %s half's poses apart: %.1f mm off in one, "
-                                          "%.1f mm in another; add a target off the axis of symmetry",
-                                          half, first, second));
+    throw Error(Fault::measurement,
+                words("align: the targets do not tell the %s half's poses apart: %.1f mm off in one, "
+                      "%.1f mm in another; add a target off the axis of symmetry",
+                      half, first, second));
   return alike[0].motion;
 }
 
@@ -109,8 +109,8 @@ NominalPose fit_nominal(const std::vector<Vec3>& scan, const Mesh& nominal, cons
   const Refined near = PoseRefiner(face).refine(thin, first);
   SurfacePoints datum = options.fit_on_cavity ? face : inside(face, regions);
   if (datum.points.size() < 50)
-    throw Error(Fault::measurement, std::string("align: the datum regions hold next to nothing of the nominal ") + half +
-                                        " surface; they are in tool coordinates, check them");
+    throw Error(Fault::measurement, std::string("align: the datum regions hold next to nothing of the nominal ") +
+                                        half + " surface; they are in tool coordinates, check them");
   SurfacePoints moving = thin;
   if (!options.fit_on_cavity) {
     SurfacePoints in_tool = thin;
@@ -130,8 +130,9 @@ NominalPose fit_nominal(const std::vector<Vec3>& scan, const Mesh& nominal, cons
   const double size = (high - low).norm() / 2;
   // A direction that the datum holds worse than ten times its scatter over the tool's size is not held.
   const double scatter = std::max(fit.rms, noise);
-  if (const std::string loose = free_motion_of(fit.information, fit.pivot, size,
-                                               10 * std::max(scatter, 1e-6) / std::sqrt(double(moving.points.size())) * 10);
+  if (const std::string loose =
+          free_motion_of(fit.information, fit.pivot, size,
+                         10 * std::max(scatter, 1e-6) / std::sqrt(double(moving.points.size())) * 10);
       !loose.empty())
     throw Error(Fault::measurement, std::string("align: the datum faces leave the ") + half + " half " + loose +
                                         "; add datum faces that stop it, or targets");

@@ -91,20 +91,23 @@ Refined PoseRefiner::refine(const SurfacePoints& moving, const Rigid& start, con
   double scale = 0;
 
   const auto meet = [&] {
-    parallel_for(n, [&](std::size_t i) {
-      Partner& p = partners[i];
-      p.index = -1;
-      const Vec3 x = out.motion * moving.points[i];
-      const auto [j, square] = tree_->nearest(x, reach);
-      if (j < 0 || edge_[j]) return;
-      const Vec3 own = out.motion.linear() * moving.normals[i];
-      const double cosine = own.dot(fixed_.normals[j]);
-      if (std::abs(cosine) < kNormalsAgree) return;
-      p.normal = fixed_.normals[j];
-      if (options.cost == PoseCost::plane_to_plane) p.normal = (p.normal + (cosine < 0 ? -own : own)).normalized();
-      p.distance = p.normal.dot(fixed_.points[j] - x);
-      p.index = j;
-    }, 512);
+    parallel_for(
+        n,
+        [&](std::size_t i) {
+          Partner& p = partners[i];
+          p.index = -1;
+          const Vec3 x = out.motion * moving.points[i];
+          const auto [j, square] = tree_->nearest(x, reach);
+          if (j < 0 || edge_[j]) return;
+          const Vec3 own = out.motion.linear() * moving.normals[i];
+          const double cosine = own.dot(fixed_.normals[j]);
+          if (std::abs(cosine) < kNormalsAgree) return;
+          p.normal = fixed_.normals[j];
+          if (options.cost == PoseCost::plane_to_plane) p.normal = (p.normal + (cosine < 0 ? -own : own)).normalized();
+          p.distance = p.normal.dot(fixed_.points[j] - x);
+          p.index = j;
+        },
+        512);
     // Rounding keeps exact data from dividing by nothing; a millionth of the spacing is far below any scanner.
     scale = std::max(robust_scale(partners), 1e-6 * fixed_.spacing);
   };

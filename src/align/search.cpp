@@ -16,8 +16,9 @@ namespace {
 constexpr double kAngle = 12 * M_PI / 180;
 constexpr int kTurns = 30, kDistances = 20, kQuarter = 8, kHalf = 15;
 constexpr int kCells = kDistances * kQuarter * kQuarter * kHalf;
-constexpr int kReferences = 100;  // points of the moving surface that vote: each alone would do if it lies on the overlap
-constexpr int kPeaks = 4;         // best poses kept of each
+constexpr int kReferences =
+    100;                   // points of the moving surface that vote: each alone would do if it lies on the overlap
+constexpr int kPeaks = 4;  // best poses kept of each
 
 /// Direction n turned to +X.
 Eigen::Matrix3d to_x(const Vec3& n) { return Eigen::Quaterniond::FromTwoVectors(n, Vec3::UnitX()).toRotationMatrix(); }
@@ -128,8 +129,8 @@ std::vector<Guess> vote(const PairTable& table, const SurfacePoints& fixed, cons
   const std::size_t n = fixed.points.size();
   std::vector<int> votes(n * 2 * kTurns, 0);
   for (std::size_t j = 0; j < moving.points.size(); ++j) {
-    const Feature f = feature_of(moving.points[reference], moving.normals[reference], moving.points[j],
-                                 moving.normals[j], step);
+    const Feature f =
+        feature_of(moving.points[reference], moving.normals[reference], moving.points[j], moving.normals[j], step);
     if (f.cell < 0) continue;
     const double turn = turn_of(own, moving.points[j] - moving.points[reference]);
     for (int k = table.start[f.cell]; k < table.start[f.cell + 1]; ++k) {
@@ -211,11 +212,14 @@ std::vector<PoseCandidate> search_once(const SurfacePoints& fixed_all, const Sur
   const PairTable table = pair_table(fixed, step);
   const int references = std::min<int>(kReferences, static_cast<int>(moving.points.size()));
   std::vector<std::vector<Guess>> found(references);
-  parallel_for(references, [&](std::size_t k) {
-    const int reference = static_cast<int>((k * moving.points.size() + options.seed % 97) / references) %
-                          static_cast<int>(moving.points.size());
-    found[k] = vote(table, fixed, moving, reference, step);
-  }, 1);
+  parallel_for(
+      references,
+      [&](std::size_t k) {
+        const int reference = static_cast<int>((k * moving.points.size() + options.seed % 97) / references) %
+                              static_cast<int>(moving.points.size());
+        found[k] = vote(table, fixed, moving, reference, step);
+      },
+      1);
   report_progress(progress, "search", 0.5);
 
   // A rough look at all of them: votes are off by half a step in place and turn, so tolerance is wide.
@@ -224,19 +228,27 @@ std::vector<PoseCandidate> search_once(const SurfacePoints& fixed_all, const Sur
   std::vector<PoseCandidate> guesses;
   for (const auto& of_one : found)
     for (const Guess& g : of_one) guesses.push_back({g.motion, 0});
-  parallel_for(guesses.size(), [&](std::size_t k) {
-    guesses[k].score = score_of(coarse_tree, fixed, few, guesses[k].motion, 2.5 * fixed.spacing, 1.5 * fixed.spacing);
-  }, 8);
+  parallel_for(
+      guesses.size(),
+      [&](std::size_t k) {
+        guesses[k].score =
+            score_of(coarse_tree, fixed, few, guesses[k].motion, 2.5 * fixed.spacing, 1.5 * fixed.spacing);
+      },
+      8);
   guesses = distinct(std::move(guesses), centre, size, 60);
 
   const PoseRefiner rough(fixed);
   const SurfacePoints some = picked(moving, 400);
-  parallel_for(guesses.size(), [&](std::size_t k) {
-    RefineOptions o;
-    o.reach = 5 * fixed.spacing, o.iterations = 15;
-    guesses[k].motion = rough.refine(some, guesses[k].motion, o).motion;
-    guesses[k].score = score_of(coarse_tree, fixed, moving, guesses[k].motion, 1.5 * fixed.spacing, 0.5 * fixed.spacing);
-  }, 1);
+  parallel_for(
+      guesses.size(),
+      [&](std::size_t k) {
+        RefineOptions o;
+        o.reach = 5 * fixed.spacing, o.iterations = 15;
+        guesses[k].motion = rough.refine(some, guesses[k].motion, o).motion;
+        guesses[k].score =
+            score_of(coarse_tree, fixed, moving, guesses[k].motion, 1.5 * fixed.spacing, 0.5 * fixed.spacing);
+      },
+      1);
   guesses = distinct(std::move(guesses), centre, size, options.candidates);
 
   // The fine surfaces decide: differences far below the coarse spacing tell a symmetric tool's poses apart.
@@ -245,12 +257,15 @@ std::vector<PoseCandidate> search_once(const SurfacePoints& fixed_all, const Sur
   const SurfacePoints many = picked(moving_all, 4000);
   // Twice the planes' misfit is about the scatter of a good partner; a twentieth of the spacing where data are exact.
   const double tolerance = 3 * std::max({fixed_all.curve, moving_all.curve, 0.05 * fixed_all.spacing});
-  parallel_for(guesses.size(), [&](std::size_t k) {
-    RefineOptions o;
-    o.reach = 2 * fixed.spacing, o.iterations = 25;
-    guesses[k].motion = fine.refine(many, guesses[k].motion, o).motion;
-    guesses[k].score = score_of(fine_tree, fixed_all, many, guesses[k].motion, 2.5 * fixed_all.spacing, tolerance);
-  }, 1);
+  parallel_for(
+      guesses.size(),
+      [&](std::size_t k) {
+        RefineOptions o;
+        o.reach = 2 * fixed.spacing, o.iterations = 25;
+        guesses[k].motion = fine.refine(many, guesses[k].motion, o).motion;
+        guesses[k].score = score_of(fine_tree, fixed_all, many, guesses[k].motion, 2.5 * fixed_all.spacing, tolerance);
+      },
+      1);
   report_progress(progress, "search", 1);
   return distinct(std::move(guesses), centre, size, options.candidates);
 }

@@ -18,8 +18,8 @@ std::uint64_t voxel_key(const Vec3& p, double side) {
   // 21 bits an axis reach ±10^6 cubes, a metre in steps of a micrometre.
   std::uint64_t key = 0;
   for (int k = 0; k < 3; ++k)
-    key = key << 21 | (static_cast<std::uint64_t>(static_cast<std::int64_t>(std::floor(p[k] / side)) + (1 << 20)) &
-                       0x1fffff);
+    key = key << 21 |
+          (static_cast<std::uint64_t>(static_cast<std::int64_t>(std::floor(p[k] / side)) + (1 << 20)) & 0x1fffff);
   return key;
 }
 
@@ -62,9 +62,12 @@ SurfacePoints thin_surface(const std::vector<Vec3>& points, double voxel) {
     out.weights.assign(points.size(), 1);
   } else {
     std::vector<std::pair<std::uint64_t, std::uint32_t>> order(points.size());
-    parallel_for(points.size(), [&](std::size_t i) {
-      order[i] = {voxel_key(points[i], voxel), static_cast<std::uint32_t>(i)};
-    }, 4096);
+    parallel_for(
+        points.size(),
+        [&](std::size_t i) {
+          order[i] = {voxel_key(points[i], voxel), static_cast<std::uint32_t>(i)};
+        },
+        4096);
     std::sort(order.begin(), order.end());
     std::vector<double> count;
     for (std::size_t i = 0; i < order.size();) {

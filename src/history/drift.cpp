@@ -6,8 +6,8 @@
 #include <random>
 
 #include "align/rigid.hpp"
-#include "geometry/neighbours.hpp"
 #include "conformity/order.hpp"
+#include "geometry/neighbours.hpp"
 
 namespace gapfront {
 namespace {

@@ -5,9 +5,9 @@
 #include <cstdio>
 #include <limits>
 
-#include "geometry/neighbours.hpp"
 #include "conformity/regions.hpp"
 #include "gapfront/error.hpp"
+#include "geometry/neighbours.hpp"
 #include "history/datum.hpp"
 #include "history/drift.hpp"
 

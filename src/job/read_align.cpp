@@ -59,11 +59,13 @@ void read_nominal(Table& t, Job& job) {
     return;
   }
   if (job.nominal_lower.empty() || job.nominal_upper.empty())
-    t.fail("method \"nominal\" needs both nominal surfaces; add nominal_lower = \"lower.stl\" and nominal_upper = "
-           "\"upper.stl\", in tool coordinates, halves closed");
+    t.fail(
+        "method \"nominal\" needs both nominal surfaces; add nominal_lower = \"lower.stl\" and nominal_upper = "
+        "\"upper.stl\", in tool coordinates, halves closed");
   if (align.datum.empty() && align.flange.empty() && !align.fit_on_cavity)
-    t.fail("method \"nominal\" needs datum faces; add [[align.datum]] with polygon, box or path, or fit_on_cavity = true, "
-           "which hides part of the gap's error");
+    t.fail(
+        "method \"nominal\" needs datum faces; add [[align.datum]] with polygon, box or path, or fit_on_cavity = true, "
+        "which hides part of the gap's error");
 }
 
 }  // namespace
@@ -95,7 +97,8 @@ void read_align(Table t, Job& job) {
     t.fail("ball", "finds the balls by itself; give either ball or [[align.target]] sections, not both");
   if (align.targets.empty() && !align.find_ball && uses(align, AlignMethod::targets))
     t.fail(
-        "method \"targets\" needs targets; add three or more [[align.target]] sections, or ball = \"20 mm\" to find balls of that diameter (method = \"given\" is only for "
+        "method \"targets\" needs targets; add three or more [[align.target]] sections, or ball = \"20 mm\" to find "
+        "balls of that diameter (method = \"given\" is only for "
         "scans that already lie closed in one frame)");
   t.done();
 }

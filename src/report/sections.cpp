@@ -272,12 +272,13 @@ std::string align_tables(const Alignment& a, UnitSystem u) {
         {"seen in one half only", std::to_string(f.one_sided)},
         {"clearance beyond the stand-off, mean", with_unit(f.mean_open, D::length, u)},
         {"greatest clearance", with_unit(f.most_open, D::length, u) + " at " + place(f.most_open_at, u)}};
-    rows.push_back({"rocks", f.rock > 0 ? "by " + with_unit(f.rock, D::length, u) + " at " + place(f.rock_at, u) : "no"});
+    rows.push_back(
+        {"rocks", f.rock > 0 ? "by " + with_unit(f.rock, D::length, u) + " at " + place(f.rock_at, u) : "no"});
     out += table(rows);
   }
   if (!a.nominal.empty()) {
-    std::vector<std::vector<std::string>> rows{
-        {"half on its nominal surface", "scatter (root mean square)", "share of the datum met", "pose score", "next other pose"}};
+    std::vector<std::vector<std::string>> rows{{"half on its nominal surface", "scatter (root mean square)",
+                                                "share of the datum met", "pose score", "next other pose"}};
     for (const auto& n : a.nominal)
       rows.push_back({n.half, with_unit(n.rms, D::length, u), fixed(100 * n.overlap, 0) + " %",
                       n.score > 0 ? fixed(n.score, 2) : "–", n.score > 0 ? fixed(n.second_score, 2) : "–"});

@@ -257,9 +257,10 @@ TEST_CASE("The flange without lands, without location in the plane, or along one
 }
 
 TEST_CASE("An upper half on one high corner rocks: it is said, with the place, and both rests are within U") {
-  // One spot of 26 mm, 0.3 mm high, at A = (−185, −135). Closed form: with the load centred, the body turns about the line from A to
-  // the opposite corner C = (200, 150) and ends on B = (200, −150) or on D = (−200, 150). Resting on B it stands at D as
-  // high as A + C − B of the plane through A (0.3), B (0), C (0): about 0.3 mm; resting on D, at B the same.
+  // One spot of 26 mm, 0.3 mm high, at A = (−185, −135). Closed form: with the load centred, the body turns about the
+  // line from A to the opposite corner C = (200, 150) and ends on B = (200, −150) or on D = (−200, 150). Resting on B
+  // it stands at D as high as A + C − B of the plane through A (0.3), B (0), C (0): about 0.3 mm; resting on D, at B
+  // the same.
   const Height high = [](double x, double y) { return std::max(std::abs(x + 187), std::abs(y + 137)) < 13 ? 0.3 : 0; };
   const Alignment a = run(made(high, flat, 0.02, 11, kOff, 1.2));
   REQUIRE(a.flange);

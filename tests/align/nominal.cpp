@@ -36,8 +36,10 @@ Tool made(Shape shape, unsigned seed) {
   t.options.methods = {AlignMethod::nominal};
   // The rim: four strips around the bulge.
   for (double s : {-1.0, 1.0}) {
-    t.options.datum.push_back(Region{.polygon = {{s * 75, -81, 0}, {s * 121, -81, 0}, {s * 121, 81, 0}, {s * 75, 81, 0}}, .box = {}, .path = {}});
-    t.options.datum.push_back(Region{.polygon = {{-75, s * 50, 0}, {75, s * 50, 0}, {75, s * 81, 0}, {-75, s * 81, 0}}, .box = {}, .path = {}});
+    t.options.datum.push_back(Region{
+        .polygon = {{s * 75, -81, 0}, {s * 121, -81, 0}, {s * 121, 81, 0}, {s * 75, 81, 0}}, .box = {}, .path = {}});
+    t.options.datum.push_back(Region{
+        .polygon = {{-75, s * 50, 0}, {75, s * 50, 0}, {75, s * 81, 0}, {-75, s * 81, 0}}, .box = {}, .path = {}});
   }
   return t;
 }
@@ -104,8 +106,10 @@ TEST_CASE("A tool that looks the same after half a turn is refused, and a target
 }
 
 TEST_CASE("Datum faces that are one plane leave motions free, which are named") {
-  Tool t = made([](double x, double y) { return 6 * std::exp(-(x * x + (y - 20) * (y - 20)) / 300) + (x > 60 ? 0.0 : 0.0); }, 34);
-  t.options.datum = {Region{.polygon = {{60, -81, 0}, {121, -81, 0}, {121, 81, 0}, {60, 81, 0}}, .box = {}, .path = {}}};
+  Tool t = made(
+      [](double x, double y) { return 6 * std::exp(-(x * x + (y - 20) * (y - 20)) / 300) + (x > 60 ? 0.0 : 0.0); }, 34);
+  t.options.datum = {
+      Region{.polygon = {{60, -81, 0}, {121, -81, 0}, {121, 81, 0}, {60, 81, 0}}, .box = {}, .path = {}}};
   Target mark;
   mark.name = "mark";
   const Vec3 at(110, 10, 5);
@@ -122,7 +126,7 @@ TEST_CASE("Nominal surfaces without datum faces, and scans that fit nowhere, are
   CHECK(says(fault_of(t), "needs the datum faces"));
   Tool other = made(dish, 36);
   Random random(37);
-  other.lower.cloud.points = scanned(
-      [](double x, double y) { return 15 * std::sin(x / 9) * std::sin(y / 11); }, 1.5, 0.02, 120, random);
+  other.lower.cloud.points =
+      scanned([](double x, double y) { return 15 * std::sin(x / 9) * std::sin(y / 11); }, 1.5, 0.02, 120, random);
   CHECK(says(fault_of(other), "does not fit its nominal surface"));
 }

@@ -1,9 +1,9 @@
 // Pose search and refinement on surfaces with known truth.
 #include <catch2/catch.hpp>
 
+#include "dish.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pose.hpp"
-#include "dish.hpp"
 
 using namespace gapfront;
 using namespace support;
@@ -28,7 +28,7 @@ TEST_CASE("Thinning keeps one mean point per cube, and dense cubes do not outvot
   REQUIRE(s.points.size() == 20);
   double least = 1, most = 0;
   for (double w : s.weights) least = std::min(least, w), most = std::max(most, w);
-  CHECK(least == Approx(0.5));              // 2/(2 + 2)
+  CHECK(least == Approx(0.5));                       // 2/(2 + 2)
   CHECK(most == Approx(100.0 / 102).epsilon(1e-6));  // 100/(100 + 2)
 }
 
@@ -39,7 +39,9 @@ TEST_CASE("A mesh is sampled evenly, whatever the size of its triangles") {
   for (int i = 0; i < 50; ++i)
     for (int j = 0; j < 50; ++j) {
       const int a = static_cast<int>(m.points.size());
-      m.points.insert(m.points.end(), {{50.0 + i, 2.0 * j, 0}, {51.0 + i, 2.0 * j, 0}, {51.0 + i, 2.0 * j + 2, 0}, {50.0 + i, 2.0 * j + 2, 0}});
+      m.points.insert(
+          m.points.end(),
+          {{50.0 + i, 2.0 * j, 0}, {51.0 + i, 2.0 * j, 0}, {51.0 + i, 2.0 * j + 2, 0}, {50.0 + i, 2.0 * j + 2, 0}});
       m.triangles.push_back({a, a + 1, a + 2});
       m.triangles.push_back({a, a + 2, a + 3});
     }
@@ -78,11 +80,13 @@ TEST_CASE("The claimed covariance of a refinement covers the error, with noise a
     }
     const Refined r = fixed.refine(thin_surface(points, 0), Rigid::Identity());
     Vector6 e;
-    e << r.motion * r.pivot - r.pivot, Eigen::AngleAxisd(r.motion.linear()).angle() * Eigen::AngleAxisd(r.motion.linear()).axis();
+    e << r.motion * r.pivot - r.pivot,
+        Eigen::AngleAxisd(r.motion.linear()).angle() * Eigen::AngleAxisd(r.motion.linear()).axis();
     bias += e / draws, square += e.cwiseAbs2() / draws, claimed += r.covariance.diagonal() / draws;
     mean += e.dot(r.covariance.ldlt().solve(e)) / draws;
   }
-  INFO("mean NEES " << mean << " bias " << bias.transpose() << " spread " << square.cwiseSqrt().transpose() << " claimed " << claimed.cwiseSqrt().transpose());
+  INFO("mean NEES " << mean << " bias " << bias.transpose() << " spread " << square.cwiseSqrt().transpose()
+                    << " claimed " << claimed.cwiseSqrt().transpose());
   CHECK(mean > 6 - 1.41 * 2);
   CHECK(mean < 2 * (6 + 1.41));
 }
@@ -90,7 +94,8 @@ TEST_CASE("The claimed covariance of a refinement covers the error, with noise a
 TEST_CASE("A plane leaves three motions free, and the refinement leaves them where they are") {
   Random random(3);
   const auto points = scanned([](double, double) { return 0.0; }, 4, 0.01, 120, random);
-  const Refined r = PoseRefiner(thin_surface(points, 0)).refine(thin_surface(points, 0), pose(0, 0, 0.4, 0, Vec3::UnitZ()));
+  const Refined r =
+      PoseRefiner(thin_surface(points, 0)).refine(thin_surface(points, 0), pose(0, 0, 0.4, 0, Vec3::UnitZ()));
   CHECK(std::abs(r.motion.translation().z()) < 0.01);
   CHECK(std::abs(r.motion.translation().x()) < 0.1);
 }

@@ -4,8 +4,8 @@
 #include <Eigen/SVD>
 #include <catch2/catch.hpp>
 
-#include "align/free_motion.hpp"
 #include "align/cylinder.hpp"
+#include "align/free_motion.hpp"
 #include "align/plane.hpp"
 #include "gapfront/error.hpp"
 #include "support.hpp"

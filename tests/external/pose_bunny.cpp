@@ -85,8 +85,8 @@ TEST_CASE("A real surface is found from 50 random poses at 60 % overlap with noi
     for (const Vec3& p : mesh.points) middle += p / mesh.points.size();
     const bool ok = turn_degrees(error) < 0.1 && (error * middle - middle).norm() < 1e-3 * size;
     if (!ok)
-      WARN("draw " << k << ": " << turn_degrees(error) << " degrees, " << (error * middle - middle).norm() << " mm, score "
-                   << poses[0].score);
+      WARN("draw " << k << ": " << turn_degrees(error) << " degrees, " << (error * middle - middle).norm()
+                   << " mm, score " << poses[0].score);
     good += ok;
   }
   WARN(good << " of " << draws << " poses found");
@@ -122,7 +122,8 @@ TEST_CASE("The refinement agrees with VTK's iterative closest point from the sam
     vtk_error = std::max(vtk_error, (by_vtk - p).norm());
   }
   WARN("apart by " << apart << " mm; from the truth: gapfront " << own_error << ", VTK " << vtk_error);
-  // Both stop near the truth, VTK by its own criterion of mean distance; 0.05 mm is a third of a thousandth of the size.
+  // Both stop near the truth, VTK by its own criterion of mean distance; 0.05 mm is a third of a thousandth of the
+  // size.
   CHECK(apart < 0.05);
   CHECK(own_error < 0.02);
 }
