@@ -356,7 +356,26 @@ TEST_CASE("A drafted job for two facing halves is read back as given, with the g
   CHECK((job.flow.vents.at(0).path.at(0) - Vec3(50, 40, 0)).norm() <= 2.0);
 }
 
-TEST_CASE("A drafted job for halves in poses of their own asks for targets") {
+TEST_CASE("Keys of a registration method that is not used are refused, with the method named") {
+  const Folder folder;
+  const auto fault = [&](const std::string& align) -> std::string {
+    std::string text = least;
+    const std::string given = "method = \"given\"\n";
+    text.replace(text.find(given), given.size(), align);
+    try {
+      read_job(folder.write("job.toml", text));
+    } catch (const Error& e) {
+      return e.what();
+    }
+    return "no error";
+  };
+  CHECK_THAT(fault("method = \"given\"\nstand_off = \"1 mm\"\n"), Catch::Contains("only for method \"flange\""));
+  CHECK_THAT(fault("method = \"given\"\nfit_on_cavity = true\n"), Catch::Contains("only for method \"nominal\""));
+  CHECK_THAT(fault("method = \"nominal\"\n"), Catch::Contains("needs both nominal surfaces"));
+  CHECK_THAT(fault("method = [\"given\", \"flange\"]\nstand_off = \"1 mm\"\n"), Catch::Contains("no error"));
+}
+
+TEST_CASE("A drafted job for halves in poses of their own finds balls, and without a diameter asks for targets") {
   const Folder folder;
   const auto plate = [&](const char* name, double x) {
     std::ofstream out(folder.path / name);
@@ -365,7 +384,12 @@ TEST_CASE("A drafted job for halves in poses of their own asks for targets") {
     return folder.path / name;
   };
   const auto lower = plate("lower.xyz", 0), upper = plate("upper.xyz", 900);
-  const auto text = draft_job(lower, upper, folder.path);
+  auto text = draft_job(lower, upper, folder.path);
   CHECK_THAT(text, Catch::Contains("# [[align.target]]"));
+  const Job job = read_job(folder.write("job.toml", text));
+  CHECK(job.align.find_ball == 20.0);
+  CHECK(job.align.targets.empty());
+  const auto line = text.find("ball = ");
+  text.erase(line, text.find('\n', line) - line);
   CHECK_THROWS_WITH(read_job(folder.write("job.toml", text)), Catch::Contains("needs targets"));
 }
