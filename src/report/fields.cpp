@@ -131,7 +131,8 @@ const Field& find_field(const std::vector<Field>& all, const std::string& id) {
 
 std::vector<Conformity> node_classes(const Inspection& r) {
   std::vector<Conformity> out;
-  for (double v : find_field(fields(r), "conformity").values)
+  const auto all = fields(r);  // must outlive the loop: find_field refers into it
+  for (double v : find_field(all, "conformity").values)
     out.push_back(std::isfinite(v) ? static_cast<Conformity>(static_cast<int>(v)) : Conformity::not_measured);
   return out;
 }

@@ -297,6 +297,13 @@ TEST_CASE("Without a region the lands are found where the halves come near each 
   for (double x : {-190, 190}) CHECK(std::abs(height_at(a, kOff, x, 140)) < 0.003);
 }
 
+TEST_CASE("With a stand-off the lands must be given, for the cavity might be taken for them") {
+  Pair2 p = made(flat, flat, 0.02, 12, kOff);
+  p.options.flange.clear();
+  p.options.stand_off = 3;
+  CHECK_THROWS_WITH(run(p), Catch::Contains("cannot be told from the cavity"));
+}
+
 TEST_CASE("On a flat cavity the flange alone is enough, with its location in the plane as declared") {
   Pair2 p = made(flat, flat, 0.02, 13, kOff);
   p.options.methods = {AlignMethod::flange};
