@@ -87,7 +87,7 @@ std::string histogram_chart(const Inspection& r) {
   const double width = bins[1].first - bins[0].first;
   const auto& t = r.job.tolerance;
   std::vector<double> us;
-  for (double v : find_field(fields(r), "U_mm").values)
+  for (const auto all = fields(r); double v : find_field(all, "U_mm").values)
     if (std::isfinite(v)) us.push_back(v);
   std::sort(us.begin(), us.end());
   const double U = us.empty() ? 0 : us[us.size() / 2];

@@ -92,7 +92,7 @@ std::string verdict_section(const Inspection& r) {
   if (!v.would_change.empty()) out += para(escape(v.would_change));
   out += share_bar(v) + "</section>\n<section>";
   std::vector<double> us;
-  for (double v : find_field(fields(r), "U_mm").values)
+  for (const auto all = fields(r); double v : find_field(all, "U_mm").values)
     if (std::isfinite(v)) us.push_back(v);
   std::sort(us.begin(), us.end());
   const double worst = us.empty() ? NAN : us.back(), middle = us.empty() ? NAN : us[us.size() / 2];
@@ -298,7 +298,7 @@ std::string uncertainty_section(const Inspection& r) {
   const UnitSystem u = r.job.units;
   const Alignment& a = r.alignment;
   double worst = 0;
-  for (double v : find_field(fields(r), "u_registration_mm").values)
+  for (const auto all = fields(r); double v : find_field(all, "u_registration_mm").values)
     if (v > worst) worst = v;
   std::string out = "<section>" + heading("proof", "The uncertainty") + "<div class=\"pair\">" + budget_chart(r);
   out +=
