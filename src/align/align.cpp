@@ -36,11 +36,6 @@ double Alignment::u_at(const Vec3& p, const Vec3& d) const {
 
 namespace {
 
-struct Words {
-  std::vector<std::string>& warnings;
-  void add(const std::vector<std::string>& more) { warnings.insert(warnings.end(), more.begin(), more.end()); }
-};
-
 std::vector<Vec3> carried(const std::vector<Vec3>& points, const Rigid& motion) {
   std::vector<Vec3> out;
   out.reserve(points.size());
@@ -102,7 +97,9 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& option
   const bool by_targets = uses(options, AlignMethod::targets), by_given = uses(options, AlignMethod::given),
              by_flange = uses(options, AlignMethod::flange), by_nominal = uses(options, AlignMethod::nominal);
   Alignment out;
-  Words words{out.warnings};
+  const auto warn = [&](const std::vector<std::string>& more) {
+    out.warnings.insert(out.warnings.end(), more.begin(), more.end());
+  };
   const std::vector<Target> wanted = options.find_ball ? find_targets(lower.cloud.points, upper.cloud.points,
                                                                       *options.find_ball, noise_lower, noise_upper)
                                                        : options.targets;
@@ -119,13 +116,13 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& option
                       noise_lower, progress);
     out.lower_to_tool = low->estimate.upper_to_tool;
     out.nominal.push_back(low->fit);
-    words.add(low->warnings);
+    warn(low->warnings);
     frame_words = "tool frame: the nominal lower surface's";
   } else if (!by_given) {
     const Datum datum = tool_datum(targets);
     out.lower_to_tool = datum.lower_to_tool;
     frame_words = datum.words;
-    words.add(datum.warnings);
+    warn(datum.warnings);
   }
 
   std::vector<PoseEstimate> estimates;
@@ -136,7 +133,7 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& option
     fit = fit_targets(targets, out.lower_to_tool, options.residual_limit);
     out.residuals = fit->residuals;
     out.scale_ppm = fit->scale_ppm, out.scale_ppm_u = fit->scale_ppm_u;
-    words.add(fit->warnings);
+    warn(fit->warnings);
     estimates.push_back({"targets", fit->fit.motion, fit->fit.information, fit->fit.pivot});
   }
   if (by_given) {
@@ -150,7 +147,7 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& option
     NominalPose up = fit_nominal(upper.cloud.points, *options.nominal_upper, "upper", start ? &*start : nullptr,
                                  options, known_places(targets, true), noise_upper, progress);
     out.nominal.push_back(up.fit);
-    words.add(up.warnings);
+    warn(up.warnings);
     // Of the upper half against the lower one: both fits err.
     const Matrix6 both = up.estimate.information.inverse() +
                          move_pivot(low->estimate.information.inverse(), low->estimate.pivot, up.estimate.pivot);
@@ -207,10 +204,7 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& option
   if (!frame_words.empty()) out.method += "; " + frame_words;
 
   if (all.freedom > 0 && all.chi2 > chi2_limit(all.freedom, 3)) {
-    // The one without which the others agree best is named; of two, neither can be.
-    std::size_t odd = 0;
-    for (std::size_t i = 1; i < estimates.size(); ++i)
-      if (all.share[i] / std::max(1e-12, all.chi2) > all.share[odd] / std::max(1e-12, all.chi2)) odd = i;
+    const auto odd = std::max_element(all.share.begin(), all.share.end()) - all.share.begin();
     double most = 0;
     for (const MethodShare& m : out.methods) most = std::max(most, m.moved);
     char text[400];
@@ -227,7 +221,7 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& option
   if (flange) {
     look_again(*flange, out.upper_to_tool, out.covariance, out.pivot);
     out.flange = flange->contact;
-    words.add(flange->warnings);
+    warn(flange->warnings);
     char text[120];
     std::snprintf(text, sizeof text, "; flange at %.3g mm stand-off, %d of %d places carry", options.stand_off,
                   flange->contact.carrying, flange->contact.places);

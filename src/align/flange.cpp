@@ -4,24 +4,17 @@
 #include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 #include <memory>
 
 #include "align/contact.hpp"
 #include "align/free_motion.hpp"
 #include "align/rigid.hpp"
 #include "align/tree.hpp"
+#include "align/words.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront {
 namespace {
-
-template <class... T>
-std::string words(const char* format, T... values) {
-  char text[500];
-  std::snprintf(text, sizeof text, format, values...);
-  return text;
-}
 
 std::string at_words(const Vec3& p) { return words("(%.0f, %.0f, %.0f) mm", p.x(), p.y(), p.z()); }
 
@@ -66,9 +59,10 @@ OnLands lands_of(const std::vector<Vec3>& lower, const std::vector<Vec3>& upper,
     };
   // A cavity as wide as the stand-off would be taken for land, and its error fitted away.
   if (options.stand_off > 0)
-    throw Error(Fault::input,
-                "align: with a stand-off the lands cannot be told from the cavity; give [[align.flange]] with polygon, box "
-                "or path");
+    throw Error(
+        Fault::input,
+        "align: with a stand-off the lands cannot be told from the cavity; give [[align.flange]] with polygon, box "
+        "or path");
   Vec3 low = Vec3::Constant(1e300), high = -low;
   for (const Vec3& p : lower) low = low.cwiseMin(p), high = high.cwiseMax(p);
   const double voxel = (high - low).norm() / 150;  // a rim a hundredth of the tool wide is still met

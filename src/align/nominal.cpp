@@ -3,9 +3,9 @@
 #include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 
 #include "align/free_motion.hpp"
+#include "align/words.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront {
@@ -17,13 +17,6 @@ constexpr double kLeastScore = 0.3;
 // symmetry it stays below 0.7 (measured on the test surfaces).
 constexpr double kAlike = 0.9;
 constexpr std::size_t kFinePoints = 40000;  // past this, form errors that neighbours share govern, not the noise
-
-template <class... T>
-std::string words(const char* format, T... values) {
-  char text[400];
-  std::snprintf(text, sizeof text, format, values...);
-  return text;
-}
 
 double area_of(const Mesh& m) {
   double area = 0;
@@ -38,12 +31,14 @@ std::string turn_words(const Rigid& from, const Rigid& to) {
   return words("turned by %.0f degrees about (%.2f, %.2f, %.2f)", turn.angle() * 180 / M_PI, a.x(), a.y(), a.z());
 }
 
-/// Keeps the points of the nominal surface that are inside a datum region.
-SurfacePoints inside(const SurfacePoints& s, const std::vector<Region>& regions) {
+/// Keeps the points that `to_tool` carries into a datum region.
+SurfacePoints inside(const SurfacePoints& s, const std::vector<Region>& regions,
+                     const Rigid& to_tool = Rigid::Identity()) {
   SurfacePoints out;
   out.spacing = s.spacing, out.curve = s.curve;
   for (std::size_t i = 0; i < s.points.size(); ++i)
-    if (std::any_of(regions.begin(), regions.end(), [&](const Region& r) { return r.contains(s.points[i]); })) {
+    if (std::any_of(regions.begin(), regions.end(),
+                    [&](const Region& r) { return r.contains(to_tool * s.points[i]); })) {
       out.points.push_back(s.points[i]);
       out.normals.push_back(s.normals[i]);
       out.weights.push_back(s.weights[i]);
@@ -113,13 +108,7 @@ NominalPose fit_nominal(const std::vector<Vec3>& scan, const Mesh& nominal, cons
                                         half + " surface; they are in tool coordinates, check them");
   SurfacePoints moving = thin;
   if (!options.fit_on_cavity) {
-    SurfacePoints in_tool = thin;
-    for (Vec3& p : in_tool.points) p = near.motion * p;
-    for (Vec3& n : in_tool.normals) n = near.motion.linear() * n;
-    moving = inside(in_tool, regions);
-    const Rigid back = near.motion.inverse();
-    for (Vec3& p : moving.points) p = back * p;
-    for (Vec3& n : moving.normals) n = back.linear() * n;
+    moving = inside(thin, regions, near.motion);
     if (moving.points.size() < 50)
       throw Error(Fault::measurement, std::string("align: the datum regions hold next to nothing of the scan of the ") +
                                           half + " half; scan the datum faces, or widen datum");

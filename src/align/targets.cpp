@@ -2,9 +2,9 @@
 
 #include <Eigen/LU>
 #include <cmath>
-#include <cstdio>
 
 #include "align/free_motion.hpp"
+#include "align/words.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront {
@@ -12,13 +12,6 @@ namespace {
 
 // Checks are made at every inspection, so they speak at three sigma: one false word in about 370.
 constexpr double kSigma = 3;
-
-template <class... T>
-std::string words(const char* format, T... values) {
-  char text[400];
-  std::snprintf(text, sizeof text, format, values...);
-  return text;
-}
 
 double root_mean_variance(const Eigen::Matrix3d& cov) { return std::sqrt(cov.trace() / 3); }
 

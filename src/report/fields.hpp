@@ -24,6 +24,7 @@ struct Field {
 std::vector<Field> fields(const Inspection&);
 std::vector<Conformity> node_classes(const Inspection&);  ///< the field "conformity" as classes
 const Field& find_field(const std::vector<Field>&, const std::string& id);
+const Field& find_field(std::vector<Field>&&, const std::string& id) = delete;  ///< it refers into the list
 
 /// A number of this dimension for people, in the job's units, without the unit, and the unit itself.
 std::string shown(double value, Dimension, UnitSystem);
