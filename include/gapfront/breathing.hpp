@@ -12,10 +12,10 @@ struct BreathingState {
   int least_node = -1, greatest_node = -1;
 };
 struct Breathing {
-  bool computed = false;   ///< false: no stiffness is declared, the upper half is taken as rigid
-  BreathingState dry;      ///< vacuum on, no resin yet
-  BreathingState filling;  ///< under the mean fluid pressure of the fill; the front below is computed with it
-  BreathingState worst;    ///< under the fluid pressure when closing exceeds opening by the least
+  bool computed = false;        ///< false: no stiffness is declared, the upper half is taken as rigid
+  BreathingState dry;           ///< vacuum on, no resin yet
+  BreathingState filling;       ///< under the mean fluid pressure of the fill; the front below is computed with it
+  BreathingState worst;         ///< under the fluid pressure when closing exceeds opening by the least
   std::vector<double> changes;  ///< greatest change of the gap in each round of the fixed point, mm
   bool converged = false;
   Filling front;  ///< the fill with the gap of `filling`

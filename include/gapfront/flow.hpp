@@ -35,11 +35,11 @@ struct FlowOptions {
   double viscosity = 0.2;  ///< Pa s
   std::vector<Inlet> inlets;
   std::vector<Vent> vents;
-  std::vector<RateStep> schedule;      ///< empty: constant pressure at the limit
-  double pressure_limit = 120000;      ///< at the inlet, above atmosphere, Pa
-  double cavity_pressure = 50662.5;    ///< absolute, at the open vents, Pa
-  ClosingOptions closing;              ///< what holds the halves together besides the vacuum
-  double gel_time = 0;                 ///< s; 0: unknown
+  std::vector<RateStep> schedule;    ///< empty: constant pressure at the limit
+  double pressure_limit = 120000;    ///< at the inlet, above atmosphere, Pa
+  double cavity_pressure = 50662.5;  ///< absolute, at the open vents, Pa
+  ClosingOptions closing;            ///< what holds the halves together besides the vacuum
+  double gel_time = 0;               ///< s; 0: unknown
 };
 
 /// Air the front has closed around with no open vent.
@@ -96,10 +96,10 @@ struct PackedRegion {
 };
 /// Can the mold be closed on its glass, before any resin?
 struct Closing {
-  double closing = 0;      ///< vacuum and mechanical, Pa·mm²
-  double glass = 0;        ///< ∫ compaction dA along the opening axis, Pa·mm²
-  double area = 0;         ///< of the sheet, projected on the opening axis, mm²
-  double stands_open = 0;  ///< if it cannot close: how far a rigid half stays off everywhere, mm
+  double closing = 0;                 ///< vacuum and mechanical, Pa·mm²
+  double glass = 0;                   ///< ∫ compaction dA along the opening axis, Pa·mm²
+  double area = 0;                    ///< of the sheet, projected on the opening axis, mm²
+  double stands_open = 0;             ///< if it cannot close: how far a rigid half stays off everywhere, mm
   std::vector<PackedRegion> regions;  ///< largest load first
   bool closes() const { return glass <= closing; }
 };
@@ -115,8 +115,8 @@ struct ScheduleResult {
 };
 /// A flow schedule that stays under the limits all the way: 2–5 steps, fast first.
 struct ProcessAdvice {
-  std::vector<RateStep> steps;  ///< empty: no rate keeps the mold shut
-  ScheduleResult own, advised;  ///< both from fills that were run
+  std::vector<RateStep> steps;    ///< empty: no rate keeps the mold shut
+  ScheduleResult own, advised;    ///< both from fills that were run
   bool bound_by_opening = false;  ///< the opening margin, not the inlet's limit, sets at least one step
   std::vector<std::string> notes;
 };

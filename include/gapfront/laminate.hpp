@@ -49,7 +49,7 @@ struct LaminateZone {
   /// Draping: this many times the glass per area lies here than on the flat, for the whole stack (1/cos of the shear
   /// angle; 1/stretch). With `drape` or an axis given and no plies, the zone only changes what is there.
   double drape = 1;
-  Vec3 axis = Vec3::Zero();  ///< direction 0 of the plies, projected on the sheet; zero: as elsewhere
+  Vec3 axis = Vec3::Zero();    ///< direction 0 of the plies, projected on the sheet; zero: as elsewhere
   std::vector<Vec3> follow{};  ///< or direction 0 runs along this path, taken at its nearest place
 };
 struct LaminateOptions {
@@ -76,9 +76,9 @@ struct NodeLaminate {
 };
 /// What the gap does to the glass in one zone. A place belongs to every zone that holds it.
 struct ZoneState {
-  std::string name;  ///< "" for what lies in no zone
-  double area = 0, under_filled = 0, over_packed = 0, weight_out = 0;   ///< mm²
-  double load = 0;                                                      ///< ∫ compaction dA, Pa·mm²
+  std::string name;                                                    ///< "" for what lies in no zone
+  double area = 0, under_filled = 0, over_packed = 0, weight_out = 0;  ///< mm²
+  double load = 0;                                                     ///< ∫ compaction dA, Pa·mm²
   double vf_least = 0, vf_mean = 0, vf_greatest = 0, weight_mean = 0;  ///< area-weighted means
 };
 struct LaminateMap {

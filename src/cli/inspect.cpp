@@ -272,16 +272,14 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   out.filling = stage("flow, measured", [&](const Progress& p) { return fill(out.sheet, out.laminate, flow, p); });
   append(out.warnings, out.filling.warnings);
   if (!flow.closing.half.empty())
-    out.breathing = stage("breathing", [&](const Progress& p) {
-      return breathe(out.sheet, out.flow_gap, job.laminate, flow, p);
-    });
+    out.breathing =
+        stage("breathing", [&](const Progress& p) { return breathe(out.sheet, out.flow_gap, job.laminate, flow, p); });
   append(out.warnings, glass_warnings(out));
   out.lead = compare_fillings(out.sheet, out.nominal_filling, out.filling);
 
   out.verdict = stage("verdict", [&](const Progress&) { return judge(out.sheet, out.gap, job.tolerance); });
-  out.advice = stage("schedule", [&](const Progress&) {
-    return advise_process(out.sheet, out.laminate, flow, out.filling);
-  });
+  out.advice =
+      stage("schedule", [&](const Progress&) { return advise_process(out.sheet, out.laminate, flow, out.filling); });
 
   const CorrectInput facts{out.sheet,           out.gap,     job.tolerance, out.verdict, job.laminate, flow,
                            out.nominal_filling, out.filling, out.lead};

@@ -166,7 +166,8 @@ ProcessAdvice advise_process(const Sheet& sheet, const LaminateMap& laminate, co
     advice.steps = o.schedule;
     if (held(w, options.pressure_limit * safety, vacuum, curve.volume.back(), steps)) return advice;
   }
-  advice.notes.push_back("the advised schedule comes closer to a limit than the safety wanted; take its last step slower");
+  advice.notes.push_back(
+      "the advised schedule comes closer to a limit than the safety wanted; take its last step slower");
   return advice;
 }
 

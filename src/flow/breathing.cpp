@@ -10,10 +10,10 @@
 namespace gapfront {
 namespace {
 
-constexpr double settled = 1e-3;        // mm of gap between rounds: a tenth of the best U of a measured gap
-constexpr int most_rounds = 15;         // each is a whole fill; a half so soft that these do not do is unusable
+constexpr double settled = 1e-3;         // mm of gap between rounds: a tenth of the best U of a measured gap
+constexpr int most_rounds = 15;          // each is a whole fill; a half so soft that these do not do is unusable
 constexpr double newton_settled = 1e-4;  // mm; inner solve, well below `settled`
-constexpr int most_newton = 100;        // usually under 20
+constexpr int most_newton = 100;         // usually under 20
 // Per step of Newton's method the gap at a node shrinks to no less than this share of itself, and grows to no more than
 // that one: the glass's law is steep, and its slope far away says nothing.
 constexpr double least_shrink = 0.85, most_growth = 1.5;

@@ -5,8 +5,8 @@
 #include <limits>
 
 #include "flow/air.hpp"
-#include "flow/watched.hpp"
 #include "flow/pressure.hpp"
+#include "flow/watched.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront {

@@ -182,7 +182,8 @@ Closing close_mold(const Sheet& sheet, const std::vector<double>& gap, const Lam
   c.glass = glass_load(map);
   c.regions = packed_regions(sheet, map, area, c.glass);
   if (c.closes()) return c;
-  // A rigid half rises along the axis until the glass carries no more than the clamping; a wall opens less by its slope.
+  // A rigid half rises along the axis until the glass carries no more than the clamping; a wall opens less by its
+  // slope.
   const Vec3 axis = opening_axis(sheet);
   double low = 0, high = 0;
   for (const auto& n : map.nodes) high = std::max(high, n.loft);

@@ -136,8 +136,7 @@ Shell::Shell(const Mesh& mesh, const std::vector<ShellSection>& section, const s
   for (std::size_t i = 0; i < n; ++i) {
     areas_[i] = normals_[i].norm();
     if (areas_[i] > 0) normals_[i] /= areas_[i];
-    for (int d = 0; d < 6; ++d)
-      freedom_[i][d] = !(areas_[i] > 0) || (held[i] && (d < 3 || clamped)) ? -1 : count++;
+    for (int d = 0; d < 6; ++d) freedom_[i][d] = !(areas_[i] > 0) || (held[i] && (d < 3 || clamped)) ? -1 : count++;
   }
   std::vector<Eigen::Triplet<double>> entries;
   entries.reserve(mesh.triangles.size() * 324);

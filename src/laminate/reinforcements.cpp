@@ -15,11 +15,12 @@ constexpr double g_per_m2 = 1e-6;  // g/m² → g/mm²
 std::string sources(double weight, const char* make_up, double loft, double density, double k_a, double k_b, double c_a,
                     double c_b) {
   char text[700];
-  std::snprintf(text, sizeof text,
-                "areal weight %.0f g/m2: %s; density %.2f g/cm3 ± 0.02: from memory; loft %.2f mm ± 25 %%: from memory; "
-                "permeability %.1e m2 × Vf^-%.1f: from memory, order of magnitude only; compaction Vf = %.4f × P^%.2f (P "
-                "in Pa; form of Robitaille & Gauvin 1998): from memory, order of magnitude only",
-                weight, make_up, density, loft, k_a * 1e-6, k_b, c_a, c_b);
+  std::snprintf(
+      text, sizeof text,
+      "areal weight %.0f g/m2: %s; density %.2f g/cm3 ± 0.02: from memory; loft %.2f mm ± 25 %%: from memory; "
+      "permeability %.1e m2 × Vf^-%.1f: from memory, order of magnitude only; compaction Vf = %.4f × P^%.2f (P "
+      "in Pa; form of Robitaille & Gauvin 1998): from memory, order of magnitude only",
+      weight, make_up, density, loft, k_a * 1e-6, k_b, c_a, c_b);
   return text;
 }
 
@@ -67,12 +68,12 @@ std::size_t edit_distance(const std::string& a, const std::string& b) {
 const std::vector<Reinforcement>& reinforcements() {
   static const std::vector<Reinforcement> list = {
       //   name                      source       g/m²  loft mm  g/cm³  K: a mm²  b   spread  Vf = A·P^B
-      make("chopped strand mat 300", by_name,      300, 1.0, 2.55, 1.0e-5, 3.0, 0.25, 0.0533, 0.15),
-      make("chopped strand mat 450", by_name,      450, 1.5, 2.55, 1.0e-5, 3.0, 0.25, 0.0533, 0.15),
-      make("continuous filament mat 450", by_name,      450, 2.2, 2.55, 2.0e-5, 3.0, 0.25, 0.0250, 0.20),
+      make("chopped strand mat 300", by_name, 300, 1.0, 2.55, 1.0e-5, 3.0, 0.25, 0.0533, 0.15),
+      make("chopped strand mat 450", by_name, 450, 1.5, 2.55, 1.0e-5, 3.0, 0.25, 0.0533, 0.15),
+      make("continuous filament mat 450", by_name, 450, 2.2, 2.55, 2.0e-5, 3.0, 0.25, 0.0250, 0.20),
       make("stitched core mat 300", core_make_up, 780, 3.2, 1.80, 3.0e-5, 3.0, 0.30, 0.0445, 0.15),
-      make("woven roving 600", by_name,      600, 0.75, 2.55, 1.5e-5, 3.0, 0.25, 0.2500, 0.06),
-      make("knitted biaxial 600", by_name,      600, 0.70, 2.55, 1.0e-5, 3.0, 0.25, 0.2320, 0.07),
+      make("woven roving 600", by_name, 600, 0.75, 2.55, 1.5e-5, 3.0, 0.25, 0.2500, 0.06),
+      make("knitted biaxial 600", by_name, 600, 0.70, 2.55, 1.0e-5, 3.0, 0.25, 0.2320, 0.07),
   };
   return list;
 }

@@ -89,16 +89,19 @@ std::vector<Field> fields(const Inspection& r) {
   add("load_share", "Load of the glass", "Push of the glass as a share of the clamping there; above 100 % over-packed.",
       D::fraction, S::cividis, false,
       [&](auto i) { return r.laminate.nodes[i].compaction / r.job.laminate.clamping_pressure; });
-  data_only("glass_state", "State of the glass", "0 in order, 1 under-filled, 2 over-packed, 3 by weight out of window.",
-            D::mass, S::cividis, false, [&](auto i) {
+  data_only("glass_state", "State of the glass",
+            "0 in order, 1 under-filled, 2 over-packed, 3 by weight out of window.", D::mass, S::cividis, false,
+            [&](auto i) {
               const auto& g = r.laminate.nodes[i];
               return g.over_packed ? 2.0 : g.under_filled ? 1.0 : g.weight_out ? 3.0 : 0.0;
             });
   auto at = [&](const std::vector<double>& v, std::size_t i) { return v.size() == n ? v[i] : none; };
-  add("opening_margin_Pa", "Opening margin", "Least over the fill: outside pressure less resin and glass; blue may open.",
-      D::pressure, S::diverging, true, [&](auto i) { return at(r.filling.opening.least, i); });
-  data_only("breathing_vacuum_mm", "Breathing, vacuum on", "Upper half against its shape as scanned; negative: inwards.",
-            D::length, S::diverging, true, [&](auto i) { return at(r.breathing.dry.move, i); });
+  add("opening_margin_Pa", "Opening margin",
+      "Least over the fill: outside pressure less resin and glass; blue may open.", D::pressure, S::diverging, true,
+      [&](auto i) { return at(r.filling.opening.least, i); });
+  data_only("breathing_vacuum_mm", "Breathing, vacuum on",
+            "Upper half against its shape as scanned; negative: inwards.", D::length, S::diverging, true,
+            [&](auto i) { return at(r.breathing.dry.move, i); });
   data_only("breathing_mm", "Breathing, mean of the fill", "Upper half against its shape as scanned.", D::length,
             S::diverging, true, [&](auto i) { return at(r.breathing.filling.move, i); });
   data_only("breathing_worst_mm", "Breathing, at the least margin", "Upper half against its shape as scanned.",

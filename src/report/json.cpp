@@ -10,7 +10,8 @@ namespace gapfront {
 namespace {
 
 using Json = nlohmann::ordered_json;
-using report::advice_json, report::breathing_json, report::closing_json, report::opening_json, report::plies_json, report::zones_json;
+using report::advice_json, report::breathing_json, report::closing_json, report::opening_json, report::plies_json,
+    report::zones_json;
 
 // JSON has no infinity; "never" and "not measured" are null. Six decimals of a mm are a nanometre: enough, and
 // short enough that files stay readable.

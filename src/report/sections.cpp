@@ -88,15 +88,15 @@ std::string verdict_section(const Inspection& r) {
     const double s = f.opening.force.safety();
     return std::isfinite(s) ? fixed(s, 2) : std::string("–");
   };
-  out += table(
-      {{"what", "nominal gap", "measured gap", "after the corrections"},
-       {"fill time", with_unit(r.nominal_filling.fill_time, D::time, u), with_unit(r.filling.fill_time, D::time, u),
-        with_unit(r.filling_after.fill_time, D::time, u)},
-       {"last point to fill, from the vent", with_unit(r.nominal_filling.last_to_vent, D::length, u),
-        with_unit(r.filling.last_to_vent, D::length, u), with_unit(r.filling_after.last_to_vent, D::length, u)},
-       {"trapped air", dry_text(r.nominal_filling, u), dry_text(r.filling, u), dry_text(r.filling_after, u)},
-       {"what closes over what opens, least over the fill", safety(r.nominal_filling), safety(r.filling),
-        safety(r.filling_after)}});
+  out +=
+      table({{"what", "nominal gap", "measured gap", "after the corrections"},
+             {"fill time", with_unit(r.nominal_filling.fill_time, D::time, u),
+              with_unit(r.filling.fill_time, D::time, u), with_unit(r.filling_after.fill_time, D::time, u)},
+             {"last point to fill, from the vent", with_unit(r.nominal_filling.last_to_vent, D::length, u),
+              with_unit(r.filling.last_to_vent, D::length, u), with_unit(r.filling_after.last_to_vent, D::length, u)},
+             {"trapped air", dry_text(r.nominal_filling, u), dry_text(r.filling, u), dry_text(r.filling_after, u)},
+             {"what closes over what opens, least over the fill", safety(r.nominal_filling), safety(r.filling),
+              safety(r.filling_after)}});
   out += para(escape(lead_sentence(r)));
   if (const auto shut = shut_sentence(r); !shut.empty()) out += para(shut);
   out += para("The gap is known to ± " + with_unit(middle, D::length, u) + " (U at the median place; ± " +
@@ -127,8 +127,8 @@ std::string map_section(const Inspection& r) {
       class_figure(
           r, "<b>Conformity.</b> Plain: conforming. Stripes: undecided. Crosses: nonconforming. Dots: not measured.");
   out += map("gap_mm") + map("U_mm") + map("remainder_mm") + map("fibre_volume_fraction") + map("channel_mm") +
-         map("load_share") + map("opening_margin_Pa") + map("lead_s") + map("arrival_nominal_s", true) + map("arrival_s", true) + map("peak_pressure_Pa") +
-         map("deviation_after_mm");
+         map("load_share") + map("opening_margin_Pa") + map("lead_s") + map("arrival_nominal_s", true) +
+         map("arrival_s", true) + map("peak_pressure_Pa") + map("deviation_after_mm");
   out +=
       "</div>\n<div class=\"pair\">" +
       corner_figure(r, find_field(all, "deviation_mm"), "The deviation on the sheet, seen from a corner and above.") +

@@ -39,8 +39,8 @@ Ordered result(const ScheduleResult& r) {
           {"dry_area_mm2", number(r.dry_area)}};
 }
 ScheduleResult read_schedule_result(const Json& j) {
-  return {value(j.at("fill_time_s")),  value(j.at("peak_pressure_Pa_above_atmosphere")),
-          force(j.at("least_force_margin_N")), value(j.at("least_safety")),
+  return {value(j.at("fill_time_s")),           value(j.at("peak_pressure_Pa_above_atmosphere")),
+          force(j.at("least_force_margin_N")),  value(j.at("least_safety")),
           value(j.at("least_local_margin_Pa")), value(j.at("dry_area_mm2"))};
 }
 

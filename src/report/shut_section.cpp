@@ -17,12 +17,30 @@ std::string node_place(const Inspection& r, int node) {
   return node >= 0 && node < static_cast<int>(r.sheet.size()) ? place(r.sheet.mesh.points[node], r.job.units) : "–";
 }
 
+std::string closing_table(const Inspection& r) {
+  const UnitSystem u = r.job.units;
+  const Closing &now = r.closing, &nominal = r.nominal_closing;
+  if (!(now.area > 0)) return "";
+  const auto row = [&](const char* what, auto show) {
+    return std::vector<std::string>{what, show(nominal), show(now)};
+  };
+  return table({{"closing on dry glass", "nominal gap", "measured gap"},
+                row("closing force", [&](const Closing& c) { return force(c.closing, u); }),
+                row("push of the glass", [&](const Closing& c) { return force(c.glass, u); }),
+                row("share of the closing force that the glass takes",
+                    [&](const Closing& c) { return with_unit(c.glass / c.closing, D::fraction, u); }),
+                row("a rigid upper half stands off by", [&](const Closing& c) {
+                  return c.closes() ? std::string("nothing") : with_unit(c.stands_open, D::length, u);
+                })});
+}
+
 std::string packed_table(const Inspection& r) {
   const UnitSystem u = r.job.units;
   if (r.closing.regions.empty()) return "";
   std::vector<std::vector<std::string>> rows{{"over-packed at", "area", "push of the glass", "share of all"}};
   for (const auto& g : r.closing.regions)
-    rows.push_back({place(g.centre, u), with_unit(g.area, D::area, u), force(g.load, u), with_unit(g.share, D::fraction, u)});
+    rows.push_back(
+        {place(g.centre, u), with_unit(g.area, D::area, u), force(g.load, u), with_unit(g.share, D::fraction, u)});
   return table(rows, "Where the glass is squeezed harder than the clamping there, largest push first");
 }
 
@@ -48,9 +66,13 @@ std::string opening_table(const Inspection& r) {
     opens.points.emplace_back(s.time, s.opening / unit);
   }
   out += line_chart("Forces on the upper half", "time, s", u == UnitSystem::inch ? "lbf" : "kN", {closes, opens});
-  return out + para("The local margin is atmosphere and clamps from outside, less the fluid and the glass from inside. "
-                    "Where it is negative a light half lifts off the glass; as a whole the mold opens when what opens "
-                    "outweighs what closes. The vacuum counts only where resin has not come yet.");
+  if (o.force.margin() >= 0 && o.held.margin() < 0)
+    out += para(
+        "<b>Stop the pump when the mold is full:</b> with the inlet's last pressure in the whole cavity it opens.");
+  return out + para(
+                   "The local margin is atmosphere and clamps from outside, less the fluid and the glass from inside. "
+                   "Where it is negative a light half lifts off the glass; as a whole the mold opens when what opens "
+                   "outweighs what closes. The vacuum counts only where resin has not come yet.");
 }
 
 std::string zone_table(const Inspection& r) {
@@ -85,10 +107,11 @@ std::string breathing_part(const Inspection& r) {
   const UnitSystem u = r.job.units;
   const Breathing& b = r.breathing;
   if (!b.computed)
-    return para("The upper half is taken as rigid: the job declares no stiffness ([[closing.half]]). A scan made open "
-                "does not show how a light half breathes.");
-  std::vector<std::vector<std::string>> rows{{"upper half, against its shape as scanned", "most inwards", "at",
-                                              "most outwards", "at"}};
+    return para(
+        "The upper half is taken as rigid: the job declares no stiffness ([[closing.half]]). A scan made open "
+        "does not show how a light half breathes.");
+  std::vector<std::vector<std::string>> rows{
+      {"upper half, against its shape as scanned", "most inwards", "at", "most outwards", "at"}};
   const auto row = [&](const char* when, const BreathingState& s) {
     rows.push_back({when, with_unit(s.least, D::length, u), node_place(r, s.least_node),
                     with_unit(s.greatest, D::length, u), node_place(r, s.greatest_node)});
@@ -99,9 +122,10 @@ std::string breathing_part(const Inspection& r) {
   std::string out = table(rows, "How the upper half breathes");
   std::string changes;
   for (double c : b.changes) changes += (changes.empty() ? "" : ", ") + fixed(1e3 * c, 1);
-  out += para((b.converged ? "The coupled computation settled; greatest change of the gap per round, µm: "
-                           : "<b>The coupled computation did not settle</b>; greatest change of the gap per round, µm: ") +
-              changes + ".");
+  out +=
+      para((b.converged ? "The coupled computation settled; greatest change of the gap per round, µm: "
+                        : "<b>The coupled computation did not settle</b>; greatest change of the gap per round, µm: ") +
+           changes + ".");
   return out + para("With the breathing half the fill takes " + with_unit(b.front.fill_time, D::time, u) +
                     ", with a rigid one " + with_unit(r.filling.fill_time, D::time, u) +
                     ". The other maps, the lead and the corrections are those of the shape as scanned.");
@@ -122,16 +146,15 @@ std::string advice_part(const Inspection& r) {
       return std::vector<std::string>{what, show(own), show(advised)};
     };
     const auto pressure = [&](double v) { return with_unit(v, D::pressure, u); };
-    out += table({{"both filled by computation", "your schedule", "advised schedule"},
-                  line("fill time", a.own.fill_time, a.advised.fill_time,
-                       [&](double v) { return with_unit(v, D::time, u); }),
-                  line("highest inlet pressure, above atmosphere", a.own.peak_pressure, a.advised.peak_pressure, pressure),
-                  line("least of closes minus opens", a.own.least_margin, a.advised.least_margin,
-                       [&](double v) { return force(v, u); }),
-                  line("least of closes / opens", a.own.least_safety, a.advised.least_safety, times),
-                  line("least local margin", a.own.least_local, a.advised.least_local, pressure),
-                  line("dry area", a.own.dry_area, a.advised.dry_area,
-                       [&](double v) { return with_unit(v, D::area, u); })});
+    out += table(
+        {{"both filled by computation", "your schedule", "advised schedule"},
+         line("fill time", a.own.fill_time, a.advised.fill_time, [&](double v) { return with_unit(v, D::time, u); }),
+         line("highest inlet pressure, above atmosphere", a.own.peak_pressure, a.advised.peak_pressure, pressure),
+         line("least of closes minus opens", a.own.least_margin, a.advised.least_margin,
+              [&](double v) { return force(v, u); }),
+         line("least of closes / opens", a.own.least_safety, a.advised.least_safety, times),
+         line("least local margin", a.own.least_local, a.advised.least_local, pressure),
+         line("dry area", a.own.dry_area, a.advised.dry_area, [&](double v) { return with_unit(v, D::area, u); })});
   }
   for (const auto& n : a.notes) out += para(escape(n) + ".");
   return out;
@@ -143,8 +166,8 @@ std::string shut_sentence(const Inspection& r) {
   const UnitSystem u = r.job.units;
   if (!r.closing.closes())
     return "<b>The mold cannot close:</b> the glass pushes back with " + force(r.closing.glass, u) +
-           " against a closing force of " + force(r.closing.closing, u) + "; a rigid upper half would stand off by about " +
-           with_unit(r.closing.stands_open, D::length, u) + ".";
+           " against a closing force of " + force(r.closing.closing, u) +
+           "; a rigid upper half would stand off by about " + with_unit(r.closing.stands_open, D::length, u) + ".";
   const OpeningSample& f = r.filling.opening.force;
   if (r.filling.opening.history.empty()) return "";
   if (f.margin() < 0)
@@ -155,8 +178,9 @@ std::string shut_sentence(const Inspection& r) {
 }
 
 std::string shut_section(const Inspection& r) {
-  return "<section><h2 id=\"shut\">Does it stay shut?</h2>\n" + para(shut_sentence(r)) + packed_table(r) +
-         opening_table(r) + zone_table(r) + source_table(r) + breathing_part(r) + advice_part(r) + "</section>\n";
+  return "<section><h2 id=\"shut\">Does it stay shut?</h2>\n" + para(shut_sentence(r)) + closing_table(r) +
+         packed_table(r) + opening_table(r) + zone_table(r) + source_table(r) + breathing_part(r) + advice_part(r) +
+         "</section>\n";
 }
 
 }  // namespace gapfront::report

@@ -16,7 +16,8 @@ constexpr double E = 1e10, nu = 0.3, t = 5;  // Pa, mm
 const double D = E * t * t * t / (12 * (1 - nu * nu)), stretch = E * t / (1 - nu * nu);
 
 // A disc of rings of about equal cells; z(r) lifts it to a cap.
-Sheet disc(int rings, double radius, const std::function<double(double)>& z = [](double) { return 0.0; }) {
+Sheet disc(
+    int rings, double radius, const std::function<double(double)>& z = [](double) { return 0.0; }) {
   Mesh m;
   m.points.push_back({0, 0, z(0)});
   std::vector<int> first{0};
@@ -82,10 +83,10 @@ TEST_CASE("A clamped and a supported disc bend as plate theory says") {
 TEST_CASE("A bent shell stretches where a plate would bend") {
   // A cap under pressure (R = 1000 mm, a = 100 mm, sin φ = 0.1), held at its edge. Inside, the thin sphere carries by
   // stretching, wm = q R²(1 − ν)/(2 E t). At the edge wm fades over l = √(R t)/(3(1 − ν²))^(1/4) as
-  // e^(−s)(cos s + sin s), whose integral is l; there N along the meridian is small, so the edge zone draws the meridian
-  // in by (1 + ν) wm l/R, and the cap as a whole rises by that over sin φ: w = wm(1 + (1 + ν) l/(R sin φ)) = 1.143 wm,
-  // to the next order in l/(R tan φ) = 0.11 (own derivation after Geckeler's edge solution). Measured: 1.161. A plate
-  // would give 160 times wm.
+  // e^(−s)(cos s + sin s), whose integral is l; there N along the meridian is small, so the edge zone draws the
+  // meridian in by (1 + ν) wm l/R, and the cap as a whole rises by that over sin φ: w = wm(1 + (1 + ν) l/(R sin φ))
+  // = 1.143 wm, to the next order in l/(R tan φ) = 0.11 (own derivation after Geckeler's edge solution).
+  // Measured: 1.161. A plate would give 160 times wm.
   const double R = 1000, thin = 0.2;
   const Sheet s = disc(24, 100, [&](double r) { return std::sqrt(R * R - r * r) - R; });
   const ShellSection section{E * thin * thin * thin / (12 * (1 - nu * nu)), E * thin / (1 - nu * nu), nu};
