@@ -116,7 +116,7 @@ void OpeningWatch::see(double time, const std::vector<double>& pressure) {
   const OpeningSample s = balance(time, pressure);
   const double dt = time - last_time_;
   for (std::size_t i = 0; i < area_.size(); ++i) {
-    if (!last_.empty()) out_.mean_pressure[i] += dt * last_[i];
+    out_.mean_pressure[i] += dt * pressure[i];
     out_.least[i] = std::min(out_.least[i], mechanical_ + atmosphere_pa - pressure[i] - compaction_[i]);
   }
   if (s.margin() < out_.force.margin()) out_.force = s, out_.worst_pressure = pressure;

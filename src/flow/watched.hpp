@@ -6,7 +6,8 @@
 
 namespace gapfront {
 
-/// Time s, inlet pressure, and the fluid's pressure at every node (resin, or air where it is dry), absolute, Pa.
+/// Time s, and what held since the call before: inlet pressure, and the fluid's pressure at every node (resin, or air
+/// where it is dry), absolute, Pa.
 using PressureWatch = std::function<void(double time, double inlet, const std::vector<double>& pressure)>;
 /// fill() without its `opening`.
 Filling fill_watched(const Sheet&, const LaminateMap&, const FlowOptions&, const PressureWatch&, const Progress& = {});
