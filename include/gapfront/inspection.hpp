@@ -12,11 +12,17 @@ struct StageTime {
   double seconds;
 };
 
+/// A file besides the scans and the job.
+struct ExtraInput {
+  std::string use, file, sha256;
+};
+
 struct Inspection {
   Job job;
   std::string version;
   std::string lower_sha256, upper_sha256, job_sha256;
   std::string lower_format, upper_format;
+  std::vector<ExtraInput> extra_inputs;
   CleanReport lower_clean, upper_clean;
   Alignment alignment;
   Sheet sheet;

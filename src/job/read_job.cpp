@@ -51,6 +51,7 @@ HalfInput read_half(Table t, const std::filesystem::path& folder) {
     if (s.size() != 1) t.fail("separator", "must be one sign, e.g. \";\"");
     half.read.separator = s[0];
   }
+  half.read.tip_radius = t.quantity("tip_radius", Dimension::length, Sign::positive).value_or(0);
   t.done();
   return half;
 }

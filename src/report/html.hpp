@@ -61,6 +61,13 @@ std::string uncertainty_section(const Inspection&);
 std::string provenance_section(const Inspection&);
 std::string cautions_section();
 
+// ---- gap_sections.cpp
+std::string zones_table(const Inspection&);
+std::string rigid_table(const Inspection&);
+std::string mean_budget_table(const Inspection&);
+std::string spots_chart(const Inspection&);
+std::string extra_inputs_table(const Inspection&);
+
 /// "12.3 mm" in the job's units.
 std::string with_unit(double value, Dimension, UnitSystem);
 /// "x 120.0, y −40.0, z −12.0 mm"

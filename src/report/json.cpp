@@ -186,6 +186,35 @@ Json plan(const CorrectionPlan& p) {
           {"after", effect(p.after)}, {"remains", p.remains},     {"warnings", p.warnings}};
 }
 
+Json shares(const std::array<double, 4>& share) {
+  return {{"conforming", number(share[0])},
+          {"undecided", number(share[1])},
+          {"nonconforming", number(share[2])},
+          {"not_measured", number(share[3])}};
+}
+
+Json mean_uncertainty(const MeanBudget& b) {
+  return {{"u_lower_mm", number(b.lower)},
+          {"u_upper_mm", number(b.upper)},
+          {"u_instrument_mm", number(b.instrument)},
+          {"u_registration_mm", number(b.registration)},
+          {"u_temperature_mm", number(b.temperature)},
+          {"U", length(b.U)}};
+}
+
+Json zones(const std::vector<ZoneVerdict>& list) {
+  Json out = Json::array();
+  for (const auto& z : list)
+    out.push_back({{"name", z.name},
+                   {"overall", to_string(z.overall)},
+                   {"area_mm2", number(z.area)},
+                   {"share_of_area", shares(z.share)},
+                   {"mean", length(z.mean)},
+                   {"mean_uncertainty", mean_uncertainty(z.budget)},
+                   {"would_change", z.would_change}});
+  return out;
+}
+
 Json verdict(const Verdict& v) {
   Json regions = Json::array(), histogram = Json::array();
   for (const auto& r : v.regions)
@@ -202,11 +231,7 @@ Json verdict(const Verdict& v) {
   return {{"overall", to_string(v.overall)},
           {"headline", v.headline},
           {"would_change", v.would_change},
-          {"share_of_area",
-           {{"conforming", number(v.share[0])},
-            {"undecided", number(v.share[1])},
-            {"nonconforming", number(v.share[2])},
-            {"not_measured", number(v.share[3])}}},
+          {"share_of_area", shares(v.share)},
           {"deviation_mm",
            {{"mean", number(v.mean)},
             {"sigma", number(v.sigma)},
@@ -215,6 +240,8 @@ Json verdict(const Verdict& v) {
             {"p50", number(v.p50)},
             {"p95", number(v.p95)},
             {"greatest", number(v.greatest)}}},
+          {"mean_uncertainty", mean_uncertainty(v.mean_budget)},
+          {"zones", zones(v.zones)},
           {"rigid_part",
            {{"offset", length(v.offset)},
             {"offset_U", length(v.offset_U)},
@@ -222,6 +249,9 @@ Json verdict(const Verdict& v) {
             {"tilt_U_rad", point(v.tilt_U)},
             {"pivot_mm", point(v.pivot)},
             {"axis", point(v.axis)},
+            {"rms", length(v.rigid_rms)},
+            {"rms_U", length(v.rigid_rms_U)},
+            {"significant", v.rigid_significant},
             {"remainder_rms", length(v.remainder_rms)}}},
           {"regions", regions},
           {"histogram", histogram}};
@@ -285,6 +315,8 @@ Json sheet(const Inspection& r, const std::vector<report::Field>& fields) {
   return {{"nodes_mm", points(r.sheet.mesh.points)},
           {"triangles", triangles},
           {"min_angle_deg", number(r.sheet.min_angle_deg)},
+          {"edge_mm",
+           {{"p05", number(r.sheet.edge_p05)}, {"p50", number(r.sheet.edge_p50)}, {"p95", number(r.sheet.edge_p95)}}},
           {"uncovered_area_mm2", number(r.sheet.uncovered_area)},
           {"unmeasured_area_mm2", number(r.gap.unmeasured_area)},
           {"fields", columns}};
@@ -295,7 +327,8 @@ Json sheet(const Inspection& r, const std::vector<report::Field>& fields) {
 std::string result_json(const Inspection& r, bool with_times) {
   const Job& job = r.job;
   const auto fields = report::fields(r);
-  Json spots = Json::array(), advised = Json::array();
+  Json spots = Json::array(), advised = Json::array(), extra = Json::array();
+  for (const auto& e : r.extra_inputs) extra.push_back({{"use", e.use}, {"file", e.file}, {"sha256", e.sha256}});
   for (const auto& s : r.spots)
     spots.push_back({{"name", s.name},
                      {"found", s.found},
@@ -323,6 +356,7 @@ std::string result_json(const Inspection& r, bool with_times) {
               {"job", job_facts(r)},
               {"lower", scan(job.lower.file.filename().string(), r.lower_format, r.lower_sha256, r.lower_clean)},
               {"upper", scan(job.upper.file.filename().string(), r.upper_format, r.upper_sha256, r.upper_clean)},
+              {"extra_inputs", extra},
               {"verdict", verdict(r.verdict)},
               {"registration", alignment(r.alignment, worst_registration(fields))},
               {"spot_readings", spots},

@@ -173,13 +173,31 @@ SpotShift spot_shift(const Json& j) {
   return s;
 }
 
+std::array<double, 4> shares(const Json& share) {
+  return {number(share.at("conforming")), number(share.at("undecided")), number(share.at("nonconforming")),
+          number(share.at("not_measured"))};
+}
+
+MeanBudget mean_uncertainty(const Json& j) {
+  return {number(j.at("u_lower_mm")),        number(j.at("u_upper_mm")),       number(j.at("u_instrument_mm")),
+          number(j.at("u_registration_mm")), number(j.at("u_temperature_mm")), mm(j.at("U"))};
+}
+
+ZoneVerdict zone(const Json& j) {
+  ZoneVerdict z;
+  z.name = j.at("name"), z.overall = word<Conformity>(j.at("overall"), 4), z.area = number(j.at("area_mm2"));
+  z.share = shares(j.at("share_of_area")), z.mean = mm(j.at("mean"));
+  z.budget = mean_uncertainty(j.at("mean_uncertainty")), z.would_change = j.at("would_change");
+  return z;
+}
+
 Verdict verdict(const Json& j) {
   Verdict v;
   v.overall = word<Conformity>(j.at("overall"), 4);
   v.headline = j.at("headline"), v.would_change = j.at("would_change");
-  const Json& share = j.at("share_of_area");
-  v.share = {number(share.at("conforming")), number(share.at("undecided")), number(share.at("nonconforming")),
-             number(share.at("not_measured"))};
+  v.share = shares(j.at("share_of_area"));
+  v.mean_budget = mean_uncertainty(j.at("mean_uncertainty"));
+  v.zones = list(j.at("zones"), zone);
   const Json& d = j.at("deviation_mm");
   v.mean = number(d.at("mean")), v.sigma = number(d.at("sigma"));
   v.least = number(d.at("least")), v.greatest = number(d.at("greatest"));
@@ -189,6 +207,8 @@ Verdict verdict(const Json& j) {
   v.tilt = point(rigid.at("tilt_rad")), v.tilt_U = point(rigid.at("tilt_U_rad"));
   v.pivot = point(rigid.at("pivot_mm")), v.axis = point(rigid.at("axis"));
   v.remainder_rms = mm(rigid.at("remainder_rms"));
+  v.rigid_rms = mm(rigid.at("rms")), v.rigid_rms_U = mm(rigid.at("rms_U"));
+  v.rigid_significant = rigid.at("significant");
   v.regions = list(j.at("regions"), [](const Json& g) {
     DeviationRegion out;
     out.name = g.at("name"), out.high = g.at("gap_is") == "wide", out.centre = point(g.at("centre_mm"));
@@ -224,6 +244,9 @@ void read_sheet(const Json& j, Inspection& r) {
     return corners;
   });
   r.sheet = make_sheet(std::move(mesh));
+  const Json& edge = j.at("edge_mm");  // of the sheet itself, not of its rounded nodes
+  r.sheet.edge_p05 = number(edge.at("p05")), r.sheet.edge_p50 = number(edge.at("p50"));
+  r.sheet.edge_p95 = number(edge.at("p95"));
   r.sheet.min_angle_deg = number(j.at("min_angle_deg")), r.sheet.uncovered_area = number(j.at("uncovered_area_mm2"));
   r.gap.unmeasured_area = number(j.at("unmeasured_area_mm2"));
   for (const auto& [id, values] : j.at("fields").items()) {
@@ -238,6 +261,9 @@ Inspection read(const Json& j) {
   read_job_facts(j.at("job"), r);
   read_scan_facts(j.at("lower"), r.job.lower, r.lower_format, r.lower_sha256, r.lower_clean);
   read_scan_facts(j.at("upper"), r.job.upper, r.upper_format, r.upper_sha256, r.upper_clean);
+  r.extra_inputs = list(j.at("extra_inputs"), [](const Json& e) {
+    return ExtraInput{e.at("use"), e.at("file"), e.at("sha256")};
+  });
   r.verdict = verdict(j.at("verdict"));
   r.alignment = alignment(j.at("registration"));
   r.spots = list(j.at("spot_readings"), [](const Json& s) {

@@ -323,6 +323,59 @@ TEST_CASE("An outline with too few corners or no area is refused") {
   refused("[cavity]", "[cavity]\nseal = [\"0, 0 mm\", \"1, 0 mm\", \"2, 0 mm\"]", "[cavity] seal", "no area");
 }
 
+TEST_CASE("An outline that crosses itself is refused, with the sides that cross") {
+  refused("tolerance = \"0.3 mm\"",
+          "tolerance = \"0.3 mm\"\nseal = [\"0, 0 mm\", \"10, 10 mm\", \"10, 0 mm\", \"0, 8 mm\"]", "a.toml:11",
+          "its side from corner 1 to 2 cuts the one from corner 3 to 4");
+}
+
+TEST_CASE("Nominal thickness, painted zones and the sheet's mesh are read with their files and units") {
+  const Job job = read(with(least, "[laminate]", R"([cavity.sheet]
+file = "face.stl"
+unit = "in"
+[cavity.surfaces]
+lower = "low.stl"
+upper = "up.obj"
+unit = "mm"
+[cavity.paint]
+file = "zones.ply"
+unit = "cm"
+[[cavity.zone]]
+name = "rib"
+colour = "#Ff8000"
+nominal = "4 mm"
+[laminate])"));
+  CHECK(job.sheet_mesh->file.filename() == "face.stl");
+  CHECK(job.sheet_mesh->unit == 25.4);
+  CHECK(job.surface_upper->file.filename() == "up.obj");
+  CHECK(job.painted->unit == 10);
+  CHECK(job.tolerance.zones.at(0).paint == Rgb{255, 128, 0});
+  const Job field =
+      read(with(least, "[laminate]", "[cavity.thickness]\nfile = \"t.csv\"\nunit = \"thou\"\n[laminate]"));
+  CHECK(field.thickness->unit == Approx(0.0254));
+}
+
+TEST_CASE("A file without a unit, two nominals at once, and paint without a use are refused") {
+  const auto cavity = [](const std::string& more) { return complaint(with(least, "[laminate]", more + "[laminate]")); };
+  CHECK_THAT(cavity("[cavity.thickness]\nfile = \"t.csv\"\n"), Catch::Contains("\"unit\" is missing"));
+  CHECK_THAT(
+      cavity("[cavity.thickness]\nfile = \"t.csv\"\nunit = \"mm\"\n[cavity.surfaces]\nlower = \"a.stl\"\nupper = "
+             "\"b.stl\"\nunit = \"mm\"\n"),
+      Catch::Contains("take one of them out"));
+  CHECK_THAT(cavity("[cavity.surfaces]\nlower = \"a.stl\"\nunit = \"mm\"\n"), Catch::Contains("\"upper\" is missing"));
+  CHECK_THAT(cavity("[cavity.paint]\nfile = \"p.ply\"\nunit = \"mm\"\n"), Catch::Contains("no zone has a colour"));
+  CHECK_THAT(cavity("[[cavity.zone]]\ncolour = \"#ff0000\"\n"), Catch::Contains("[cavity.paint]"));
+  const std::string paint = "[cavity.paint]\nfile = \"p.ply\"\nunit = \"mm\"\n[[cavity.zone]]\n";
+  CHECK_THAT(cavity(paint + "colour = \"red\"\n"), Catch::Contains("#rrggbb"));
+  CHECK_THAT(cavity(paint + "colour = \"#ff0000\"\nat = \"0, 0, 0 mm\"\n"), Catch::Contains("take at out"));
+}
+
+TEST_CASE("A probe's tip radius is read, and must be above nothing") {
+  CHECK(read(with(least, "file = \"lower.ply\"", "file = \"lower.xyz\"\ntip_radius = \"1.5 mm\""))
+            .lower.read.tip_radius == 1.5);
+  refused("file = \"lower.ply\"", "file = \"lower.ply\"\ntip_radius = \"0 mm\"", "a.toml:3", "tip_radius");
+}
+
 TEST_CASE("Text that is not TOML is refused with the line") {
   CHECK_THAT(complaint("[lower]\nfile = lower.ply\n"), Catch::Contains("a.toml:2"));
 }
