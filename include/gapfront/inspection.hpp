@@ -3,6 +3,7 @@
 #include <map>
 #include <string>
 #include <vector>
+#include "gapfront/breathing.hpp"
 #include "gapfront/job.hpp"
 
 namespace gapfront {
@@ -34,7 +35,9 @@ struct Inspection {
   LaminateMap nominal_laminate, laminate;
   Filling nominal_filling, filling;
   Lead lead;
-  std::vector<RateStep> advised_schedule;
+  Closing closing, nominal_closing;  ///< can the mold be closed, with the measured gap and with the nominal one?
+  Breathing breathing;
+  ProcessAdvice advice;
   CorrectionPlan plan;
   Filling filling_after;  ///< after the chosen corrections
   std::vector<std::string> warnings;

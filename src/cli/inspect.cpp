@@ -174,12 +174,15 @@ std::vector<std::string> glass_warnings(const Inspection& r) {
   area(r.laminate.over_packed_area, "the glass is over-packed, it pushes back harder than the clamping,");
   area(r.laminate.under_filled_area, "the glass does not fill the gap, resin runs ahead in the open channel,");
   area(r.laminate.weight_out_area, "the glass by weight is outside its window");
-  if (r.filling.opening_node >= 0 && r.filling.opening_margin < 0) {
-    const Vec3& p = r.sheet.mesh.points[r.filling.opening_node];
-    out.push_back("the mold may open: at (" + format_length(p.x(), u) + ", " + format_length(p.y(), u) + ", " +
-                  format_length(p.z(), u) + ") the resin presses " + format_pressure(-r.filling.opening_margin, u) +
-                  " harder than the clamping; lower flow.pressure_limit or raise the clamping");
-  }
+  if (!r.closing.closes())
+    out.push_back("the mold cannot close: the glass pushes back with " + format_force(r.closing.glass, u) +
+                  " against a closing force of " + format_force(r.closing.closing, u));
+  else if (const OpeningSample& f = r.filling.opening.force; f.node >= 0 && f.margin() < 0)
+    out.push_back("the mold may open: at " + format_time(f.time) + " resin and glass push with " +
+                  format_force(f.opening, u) + " against a closing force of " + format_force(f.closing, u) +
+                  "; inject slower, lower flow.pressure_limit or add clamping");
+  if (r.breathing.computed && !r.breathing.converged)
+    out.push_back("the shape of the upper half under load did not settle; its stiffness may be too small to hold it");
   return out;
 }
 
@@ -301,16 +304,21 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
     out.nominal_laminate = evaluate_laminate(out.sheet, nominal, job.laminate);
     out.laminate = evaluate_laminate(out.sheet, out.flow_gap, job.laminate);
   });
+  out.closing = close_mold(out.sheet, out.flow_gap, job.laminate, flow);
+  out.nominal_closing = close_mold(out.sheet, nominal, job.laminate, flow);
   out.nominal_filling =
       stage("flow, nominal", [&](const Progress& p) { return fill(out.sheet, out.nominal_laminate, flow, p); });
   out.filling = stage("flow, measured", [&](const Progress& p) { return fill(out.sheet, out.laminate, flow, p); });
   append(out.warnings, out.filling.warnings);
+  if (!flow.closing.half.empty())
+    out.breathing =
+        stage("breathing", [&](const Progress& p) { return breathe(out.sheet, out.flow_gap, job.laminate, flow, p); });
   append(out.warnings, glass_warnings(out));
   out.lead = compare_fillings(out.sheet, out.nominal_filling, out.filling);
 
   out.verdict = stage("verdict", [&](const Progress&) { return judge(out.sheet, out.gap, tolerance); });
-  out.advised_schedule =
-      stage("schedule", [&](const Progress&) { return recommend_schedule(out.sheet, out.laminate, flow); });
+  out.advice =
+      stage("schedule", [&](const Progress&) { return advise_process(out.sheet, out.laminate, flow, out.filling); });
 
   const CorrectInput facts{out.sheet,           out.gap,     tolerance, out.verdict, job.laminate, flow,
                            out.nominal_filling, out.filling, out.lead};

@@ -6,6 +6,7 @@
 
 #include "flow/air.hpp"
 #include "flow/pressure.hpp"
+#include "flow/watched.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront {
@@ -52,9 +53,10 @@ double next_change(const std::vector<RateStep>& schedule, double volume) {
 
 class Fill {
  public:
-  Fill(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o)
+  Fill(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o, const PressureWatch& watch)
       : sheet_(sheet),
         o_(o),
+        watch_(watch),
         net_(build_network(sheet, laminate)),
         ports_(find_ports(sheet, o)),
         solver_(net_),
@@ -77,6 +79,7 @@ class Fill {
 
   const Sheet& sheet_;
   const FlowOptions& o_;
+  const PressureWatch& watch_;
   Network net_;
   Ports ports_;
   PressureSolver solver_;
@@ -86,7 +89,7 @@ class Fill {
   double conductance_ = 0, rate_ = 0, total_ = 0, bleed_rate_ = 0;
   bool limited_ = false;
   std::vector<std::pair<double, double>> resistance_;  // (injected, 1/conductance)
-  std::vector<double> region_flow_, region_u_;
+  std::vector<double> region_flow_, region_u_, pressure_;
 };
 
 void Fill::begin() {
@@ -97,7 +100,7 @@ void Fill::begin() {
   out_.arrival.assign(n, never);
   out_.peak_pressure.assign(n, o_.cavity_pressure);
   out_.vent_closed_at.assign(ports_.vents.size(), never);
-  out_.opening_margin = never;
+  pressure_.assign(n, o_.cavity_pressure);
   for (int i = 0; i < n; ++i)
     if (!(net_.volume[i] > 0)) s_.full[i] = 1;  // a point that belongs to no triangle
   for (int i : ports_.inlet) {
@@ -352,12 +355,10 @@ void Fill::vents() {
 
 void Fill::record(double drive) {
   for (int i = 0; i < net_.size(); ++i) {
-    if (!solver_.joined(i) && !s_.inlet[i]) continue;
-    const double p = o_.cavity_pressure + drive * s_.u[i] + s_.g[i];
-    out_.peak_pressure[i] = std::max(out_.peak_pressure[i], p);
-    const double margin = o_.clamping_pressure - (p - atmosphere_pa);
-    if (margin < out_.opening_margin) out_.opening_margin = margin, out_.opening_node = i;
+    pressure_[i] = o_.cavity_pressure + drive * s_.u[i] + s_.g[i];
+    if (solver_.joined(i) || s_.inlet[i]) out_.peak_pressure[i] = std::max(out_.peak_pressure[i], pressure_[i]);
   }
+  watch_(s_.time, o_.cavity_pressure + drive, pressure_);
   out_.history.push_back({s_.time, o_.cavity_pressure + drive - atmosphere_pa, rate_,
                           (out_.injected - s_.bled) / std::max(total_, 1e-300)});
 }
@@ -441,13 +442,27 @@ Filling Fill::run(const Progress& progress) {
 
 }  // namespace
 
-Filling fill(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& options, const Progress& progress) {
+Filling fill_watched(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& options,
+                     const PressureWatch& watch, const Progress& progress) {
   if (!(options.viscosity > 0)) throw Error(Fault::input, "flow: viscosity must be greater than zero");
   if (!(options.pressure_limit + atmosphere_pa > options.cavity_pressure))
     throw Error(Fault::input, "flow: the pressure limit is not above the cavity pressure; no resin would flow");
   for (const auto& s : options.schedule)
     if (!(s.rate > 0)) throw Error(Fault::input, "flow: every rate of the schedule must be greater than zero");
-  return Fill(sheet, laminate, options).run(progress);
+  return Fill(sheet, laminate, options, watch).run(progress);
+}
+
+Filling fill(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& options, const Progress& progress) {
+  if (laminate.nodes.size() != sheet.size())
+    throw Error(Fault::input, "flow: the laminate belongs to another sheet; evaluate it on this one");
+  OpeningWatch opening(sheet, laminate, options);
+  double inlet = options.cavity_pressure;
+  const auto watch = [&](double time, double at_inlet, const std::vector<double>& pressure) {
+    opening.see(time, pressure), inlet = at_inlet;
+  };
+  Filling out = fill_watched(sheet, laminate, options, watch, progress);
+  out.opening = opening.finish(out.fill_time, inlet);
+  return out;
 }
 
 }  // namespace gapfront

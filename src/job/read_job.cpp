@@ -101,7 +101,7 @@ Job read_job(const std::filesystem::path& file) {
   auto section_job = root.table("job"), clean = root.table("clean"), align = root.table("align"),
        correct = root.table("correct"), lower = root.table("lower"), upper = root.table("upper"),
        cavity = root.table("cavity"), laminate = root.table("laminate"), flow = root.table("flow"),
-       history = root.table("history");
+       history = root.table("history"), closing = root.table("closing");
   root.done();
 
   if (section_job) read_job_section(*section_job, out, folder);
@@ -111,6 +111,7 @@ Job read_job(const std::filesystem::path& file) {
   job::read_align(need_section(root, "align"), out);
   job::read_cavity(need_section(root, "cavity"), out);
   job::read_laminate(need_section(root, "laminate"), out);
+  if (closing) job::read_closing(*closing, out);
   job::read_flow(need_section(root, "flow"), out, laminate->has("clamping"));
   if (correct) job::read_correct(*correct, out);
   if (history) job::read_history(*history, out, folder);

@@ -92,11 +92,12 @@ std::string report_html(const Inspection& r) {
   if (job.invented) out += "<p class=\"invented\">Invented data: no real tool, no real part.</p>";
   if (!job.note.empty()) out += "<p>" + escape(job.note) + "</p>";
   out +=
-      "<nav><a href=\"#gap\">gap</a> <a href=\"#front\">front</a> <a href=\"#corrections\">corrections</a> "
+      "<nav><a href=\"#gap\">gap</a> <a href=\"#front\">front</a> <a href=\"#shut\">shut</a> <a "
+      "href=\"#corrections\">corrections</a> "
       "<a href=\"#proof\">uncertainty</a> <a href=\"#provenance\">provenance</a> <a "
       "href=\"#cautions\">cautions</a></nav></header>\n<main>\n";
-  out += verdict_section(r) + map_section(r) + front_section(r) + corrections_section(r) + uncertainty_section(r) +
-         provenance_section(r) + cautions_section();
+  out += verdict_section(r) + map_section(r) + front_section(r) + shut_section(r) + corrections_section(r) +
+         uncertainty_section(r) + provenance_section(r) + cautions_section();
   out += "</main>\n<script type=\"application/json\" id=\"data\">" + page_data(r) + "</script>\n<script>\n" + three_js +
          "</script>\n<script>\n" + page_js + "</script></body></html>\n";
   return out;

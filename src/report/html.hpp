@@ -56,6 +56,9 @@ std::string share_bar(const Verdict&);
 std::string verdict_section(const Inspection&);
 std::string map_section(const Inspection&);
 std::string front_section(const Inspection&);
+/// shut_section.cpp: closing, opening, breathing, glass by zone, process advice.
+std::string shut_section(const Inspection&);
+std::string shut_sentence(const Inspection&);  ///< the same in one line, HTML; empty for an older result
 std::string corrections_section(const Inspection&);
 std::string uncertainty_section(const Inspection&);
 std::string provenance_section(const Inspection&);

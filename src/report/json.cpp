@@ -4,11 +4,14 @@
 
 #include "gapfront/report.hpp"
 #include "report/fields.hpp"
+#include "report/shut_json.hpp"
 
 namespace gapfront {
 namespace {
 
 using Json = nlohmann::ordered_json;
+using report::advice_json, report::breathing_json, report::closing_json, report::opening_json, report::plies_json,
+    report::zones_json;
 
 // JSON has no infinity; "never" and "not measured" are null. Six decimals of a mm are a nanometre: enough, and
 // short enough that files stay readable.
@@ -129,8 +132,7 @@ Json filling(const Filling& f) {
           {"last_point_to_vent", length(f.last_to_vent)},
           {"injected_mm3", number(f.injected)},
           {"resin_mm3", number(f.resin)},
-          {"opening_margin_Pa", number(f.opening_margin)},
-          {"opening_node", f.opening_node},
+          {"opening", opening_json(f.opening)},
           {"vents_closed_at_s", vents},
           {"pockets", pockets},
           {"history_columns", {"time_s", "inlet_pressure_Pa_above_atmosphere", "rate_mm3_s", "share_filled"}},
@@ -327,7 +329,7 @@ Json sheet(const Inspection& r, const std::vector<report::Field>& fields) {
 std::string result_json(const Inspection& r, bool with_times) {
   const Job& job = r.job;
   const auto fields = report::fields(r);
-  Json spots = Json::array(), advised = Json::array(), extra = Json::array();
+  Json spots = Json::array(), extra = Json::array();
   for (const auto& e : r.extra_inputs) extra.push_back({{"use", e.use}, {"file", e.file}, {"sha256", e.sha256}});
   for (const auto& s : r.spots)
     spots.push_back({{"name", s.name},
@@ -348,8 +350,6 @@ std::string result_json(const Inspection& r, bool with_times) {
                        {"p_tilt", number(shift.p_tilt, 1e9)},
                        {"p_beyond_common_parts_of_U", number(shift.p_beyond, 1e9)},
                        {"removed_from_the_gap", shift.removed}};
-  for (const auto& s : r.advised_schedule)
-    advised.push_back({{"from_mm3", number(s.from)}, {"rate_mm3_s", number(s.rate)}});
   Json out = {{"format", "gapfront result"},
               {"format_version", 1},
               {"program_version", r.version},
@@ -364,13 +364,19 @@ std::string result_json(const Inspection& r, bool with_times) {
               {"laminate",
                {{"under_filled_area_mm2", number(r.laminate.under_filled_area)},
                 {"over_packed_area_mm2", number(r.laminate.over_packed_area)},
-                {"weight_out_area_mm2", number(r.laminate.weight_out_area)}}},
+                {"weight_out_area_mm2", number(r.laminate.weight_out_area)},
+                {"clamping_Pa", number(job.laminate.clamping_pressure)},
+                {"plies", plies_json(job.laminate)},
+                {"zones", zones_json(r.laminate.zones)},
+                {"closing", closing_json(r.closing)},
+                {"closing_nominal", closing_json(r.nominal_closing)}}},
               {"front",
                {{"nominal", filling(r.nominal_filling)},
                 {"measured", filling(r.filling)},
                 {"after_corrections", filling(r.filling_after)},
                 {"lead", lead(r.lead)},
-                {"advised_schedule", advised}}},
+                {"advice", advice_json(r.advice)},
+                {"breathing", breathing_json(r.breathing, filling)}}},
               {"corrections", plan(r.plan)},
               {"warnings", r.warnings},
               {"sheet", sheet(r, fields)}};

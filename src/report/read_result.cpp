@@ -4,6 +4,7 @@
 
 #include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
+#include "report/shut_json.hpp"
 
 namespace gapfront {
 namespace {
@@ -114,7 +115,7 @@ Filling filling(const Json& j) {
   f.fill_time = number(j.at("fill_time_s"));
   f.last_node = j.at("last_node"), f.last_to_vent = mm(j.at("last_point_to_vent"));
   f.injected = number(j.at("injected_mm3")), f.resin = number(j.at("resin_mm3"));
-  f.opening_margin = number(j.at("opening_margin_Pa")), f.opening_node = j.at("opening_node");
+  if (const auto o = j.find("opening"); o != j.end()) f.opening = report::read_opening(*o);
   f.vent_closed_at = list(j.at("vents_closed_at_s"), number);
   f.pockets = list(j.at("pockets"), [](const Json& p) {
     Pocket out;
@@ -280,13 +281,22 @@ Inspection read(const Json& j) {
   r.laminate.under_filled_area = number(glass.at("under_filled_area_mm2"));
   r.laminate.over_packed_area = number(glass.at("over_packed_area_mm2"));
   r.laminate.weight_out_area = number(glass.at("weight_out_area_mm2"));
+  if (glass.contains("closing")) {
+    r.job.laminate.clamping_pressure = number(glass.at("clamping_Pa"));
+    report::read_plies(glass.at("plies"), r.job.laminate);
+    r.laminate.zones = report::read_zones(glass.at("zones"));
+    r.closing = report::read_closing(glass.at("closing"));
+    r.nominal_closing = report::read_closing(glass.at("closing_nominal"));
+  }
   r.nominal_filling = filling(front.at("nominal"));
   r.filling = filling(front.at("measured"));
   r.filling_after = filling(front.at("after_corrections"));
   r.lead = lead(front.at("lead"));
-  r.advised_schedule = list(front.at("advised_schedule"), [](const Json& s) {
-    return RateStep{number(s.at("from_mm3")), number(s.at("rate_mm3_s"))};
-  });
+  if (const auto a = front.find("advice"); a != front.end()) r.advice = report::read_advice(*a);
+  if (const auto b = front.find("breathing"); b != front.end()) {
+    r.breathing = report::read_breathing(*b);
+    if (r.breathing.computed) r.breathing.front = filling(b->at("front"));
+  }
   r.plan = plan(j.at("corrections"));
   r.warnings = texts(j.at("warnings"));
   read_sheet(j.at("sheet"), r);

@@ -105,21 +105,76 @@ TEST_CASE("The least job is read with the documented defaults") {
 
 TEST_CASE("Clamping that is not given follows from the cavity pressure") {
   const Job job = read(least);
-  CHECK(job.flow.clamping_pressure == Approx(101325 - 50000));
+  CHECK(job.flow.closing.pressure == 0);
   CHECK(job.laminate.clamping_pressure == Approx(101325 - 50000));
 }
 
 TEST_CASE("A vacuum of half an atmosphere leaves half an atmosphere absolute") {
   const Job job = read(with(least, "cavity_pressure = \"0.5 bar absolute\"", "vacuum = \"50 % of atmosphere\""));
   CHECK(job.flow.cavity_pressure == Approx(0.5 * 101325));
-  CHECK(job.flow.clamping_pressure == Approx(0.5 * 101325));
+  CHECK(job.laminate.clamping_pressure == Approx(0.5 * 101325));
 }
 
 TEST_CASE("Clamping is a share of atmosphere or a pressure") {
-  CHECK(read(with(least, "[laminate]", "[laminate]\nclamping = \"40 % of atmosphere\"")).flow.clamping_pressure ==
+  CHECK(read(with(least, "[laminate]", "[laminate]\nclamping = \"40 % of atmosphere\"")).laminate.clamping_pressure ==
         Approx(0.4 * 101325));
   CHECK(read(with(least, "[laminate]", "[laminate]\nclamping = \"7 psi\"")).laminate.clamping_pressure ==
         Approx(7 * 6894.757));
+}
+
+TEST_CASE("What holds the mold shut is declared with its units") {
+  const Job job = read(with(least, "[flow]", R"([closing]
+force = "4 kN"
+pressure = "0.1 bar"
+perimeter_vacuum = "90 % of atmosphere"
+perimeter_width = "40 mm"
+safety = 1.5
+rim = "clamped"
+[[closing.half]]
+modulus = "12 GPa"
+thickness = "4 mm"
+core = "20 mm"
+[[closing.half]]
+name = "frame"
+at = "0, 0, 0 mm"
+radius = "50 mm"
+modulus = "12 GPa"
+thickness = "4 mm"
+bending = "850 N m"
+[[closing.support]]
+at = "0, 0, 0 mm"
+[flow])"));
+  const ClosingOptions& c = job.flow.closing;
+  CHECK(c.force == Approx(4e9));  // Pa·mm²
+  CHECK(c.pressure == Approx(1e4));
+  CHECK(c.perimeter_vacuum == Approx(0.9 * 101325));
+  CHECK(c.perimeter_width == 40);
+  CHECK(c.safety == 1.5);
+  CHECK(c.clamped_rim);
+  REQUIRE(c.half.size() == 2);
+  CHECK(c.half[0].modulus == Approx(12e9));
+  CHECK(c.half[1].plate() == Approx(850e9));  // Pa·mm³
+  CHECK(c.supports.size() == 1);
+  CHECK(job.laminate.clamping_pressure == Approx(101325 - 50000 + 1e4));
+}
+
+TEST_CASE("Clamping declared beyond the vacuum presses on resin, too") {
+  const Job job = read(with(least, "[laminate]", "[laminate]\nclamping = \"0.8 bar\""));
+  CHECK(job.flow.closing.pressure == Approx(80000 - (101325 - 50000)));
+}
+
+TEST_CASE("Draping and direction of a zone are read") {
+  const Job job = read(least + R"(
+[[laminate.zone]]
+name = "corner"
+at = "0, 0, 0 mm"
+shear = "60 deg"
+stretch = 1.25
+axis = "0, 1, 0 mm"
+)");
+  REQUIRE(job.laminate.zones.size() == 1);
+  CHECK(job.laminate.zones[0].drape == Approx(2 / 1.25));  // 1/cos 60° = 2
+  CHECK(job.laminate.zones[0].axis == Vec3(0, 1, 0));
 }
 
 TEST_CASE("The pressure limit is above atmosphere, said or not") {

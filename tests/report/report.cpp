@@ -220,6 +220,10 @@ TEST_CASE("What is read back from result.json is written the same again, and so 
   shift.readings = 6, shift.parameters = 3, shift.removed = true, shift.pivot = Vec3(1, 2, 3);
   shift.offset = -0.0789, shift.offset_U = 0.012, shift.tilt = Vec3(1 / 3e3, 0, 0);
   shift.p = 0.0123, shift.p_tilt = 0.2, shift.p_beyond = 0.3;
+  r.breathing.computed = true, r.breathing.dry.move = {-0.1, 0, 0, 0}, r.breathing.changes = {0.1, 0.0004};
+  r.breathing.front = r.filling;
+  r.advice.steps = {{0, 1e4}};
+  r.laminate.zones = {{"", 100}};
   r.alignment.residuals.resize(1);
   r.alignment.covariance.setConstant(1.0 / 3e9);
   const std::string json = result_json(r);
