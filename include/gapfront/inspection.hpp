@@ -3,6 +3,7 @@
 #include <map>
 #include <string>
 #include <vector>
+#include "gapfront/confirm.hpp"
 #include "gapfront/job.hpp"
 
 namespace gapfront {
@@ -30,7 +31,9 @@ struct Inspection {
   Lead lead;
   std::vector<RateStep> advised_schedule;
   CorrectionPlan plan;
-  Filling filling_after;  ///< after the chosen corrections
+  Filling filling_after;             ///< after the chosen corrections
+  std::string expects;               ///< the earlier inspection whose predictions were tested, in words
+  std::vector<Confirmed> confirmed;  ///< how they came out
   std::vector<std::string> warnings;
   std::vector<StageTime> times;  ///< left out of what is compared between runs
   /// Values per node by the name of their field; only in an inspection that read_result() read back, which has these in

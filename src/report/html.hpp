@@ -61,6 +61,10 @@ std::string uncertainty_section(const Inspection&);
 std::string provenance_section(const Inspection&);
 std::string cautions_section();
 
+// ---- expected.cpp
+/// Whether the corrections of an earlier inspection did what it predicted; empty when none was given.
+std::string expected_section(const Inspection&);
+
 /// "12.3 mm" in the job's units.
 std::string with_unit(double value, Dimension, UnitSystem);
 /// "x 120.0, y −40.0, z −12.0 mm"
