@@ -320,14 +320,26 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   out.advice =
       stage("schedule", [&](const Progress&) { return advise_process(out.sheet, out.laminate, flow, out.filling); });
 
-  const CorrectInput facts{out.sheet,           out.gap,     tolerance, out.verdict, job.laminate, flow,
-                           out.nominal_filling, out.filling, out.lead};
-  out.plan = stage("corrections", [&](const Progress& p) { return plan_corrections(facts, job.correct, p); });
+  const CorrectInput facts{out.sheet,
+                           out.gap,
+                           job.tolerance,
+                           out.verdict,
+                           job.laminate,
+                           flow,
+                           out.nominal_filling,
+                           out.filling,
+                           out.lead,
+                           align_options.nominal_lower ? &*align_options.nominal_lower : nullptr,
+                           align_options.nominal_upper ? &*align_options.nominal_upper : nullptr};
+  CorrectOptions correct = job.correct;
+  for (const auto& t : out.alignment.residuals) correct.references.push_back({"target " + t.name, t.place});
+  out.plan = stage("corrections", [&](const Progress& p) { return plan_corrections(facts, correct, p); });
   append(out.warnings, out.plan.warnings);
   out.filling_after = out.filling;
   if (!out.plan.chosen.empty())
     out.filling_after = stage("flow, corrected", [&](const Progress& p) {
-      return fill(out.sheet, evaluate_laminate(out.sheet, out.plan.gap_after, out.plan.laminate_after), flow, p);
+      return fill(out.sheet, evaluate_laminate(out.sheet, out.plan.gap_after, out.plan.laminate_after),
+                  out.plan.flow_after, p);
     });
   report_progress(progress, "done", 1);
   return out;

@@ -113,7 +113,8 @@ Job read_job(const std::filesystem::path& file) {
   job::read_laminate(need_section(root, "laminate"), out);
   if (closing) job::read_closing(*closing, out);
   job::read_flow(need_section(root, "flow"), out, laminate->has("clamping"));
-  if (correct) job::read_correct(*correct, out);
+  const toml::table nothing;  // the sets and the paper follow the units, given or not
+  job::read_correct(correct ? *correct : Table(nothing, file.string(), "correct"), out);
   if (history) job::read_history(*history, out, folder);
   return out;
 }

@@ -70,6 +70,9 @@ std::string rigid_table(const Inspection&);
 std::string mean_budget_table(const Inspection&);
 std::string spots_chart(const Inspection&);
 std::string extra_inputs_table(const Inspection&);
+// ---- expected.cpp
+/// Whether the corrections of an earlier inspection did what it predicted; empty when none was given.
+std::string expected_section(const Inspection&);
 
 /// "12.3 mm" in the job's units.
 std::string with_unit(double value, Dimension, UnitSystem);

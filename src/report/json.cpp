@@ -5,6 +5,7 @@
 #include "gapfront/report.hpp"
 #include "report/fields.hpp"
 #include "report/shut_json.hpp"
+#include "report/work_json.hpp"
 
 namespace gapfront {
 namespace {
@@ -158,25 +159,29 @@ Json correction(const Correction& c) {
     shims.push_back({{"station", s.station},
                      {"change", length(s.change)},
                      {"stack_mm", stack},
-                     {"carries_gap_mm", number(s.carries_gap)}});
+                     {"carries_gap_mm", number(s.carries_gap)},
+                     {"at_mm", point(s.at)},
+                     {"relief_mm", number(s.relief)}});
   }
-  return {{"name", c.name},
-          {"kind", to_string(c.kind)},
-          {"face", c.face},
-          {"region", c.region},
-          {"instruction", c.instruction},
-          {"centre_mm", point(c.centre)},
-          {"area_mm2", number(c.area)},
-          {"mean", length(c.mean)},
-          {"peak", length(c.peak)},
-          {"volume_mm3", number(c.volume)},
-          {"mass_g", number(c.mass)},
-          {"outline_mm", points(c.outline)},
-          {"shims", shims},
-          {"effort_h", number(c.effort)},
-          {"benefit_per_effort", number(c.benefit)},
-          {"before", effect(c.before)},
-          {"after", effect(c.after)}};
+  Json out = {{"name", c.name},
+              {"kind", to_string(c.kind)},
+              {"face", c.face},
+              {"region", c.region},
+              {"instruction", c.instruction},
+              {"centre_mm", point(c.centre)},
+              {"area_mm2", number(c.area)},
+              {"mean", length(c.mean)},
+              {"peak", length(c.peak)},
+              {"volume_mm3", number(c.volume)},
+              {"mass_g", number(c.mass)},
+              {"outline_mm", points(c.outline)},
+              {"shims", shims},
+              {"effort_h", number(c.effort)},
+              {"benefit_per_effort", number(c.benefit)},
+              {"before", effect(c.before)},
+              {"after", effect(c.after)}};
+  out.update(report::work_of(c));
+  return out;
 }
 
 Json plan(const CorrectionPlan& p) {
@@ -184,8 +189,10 @@ Json plan(const CorrectionPlan& p) {
   for (const auto& c : p.candidates) candidates.push_back(correction(c));
   for (int i : p.chosen) chosen.push_back(p.candidates[i].name);
   for (const auto& e : p.after_each) steps.push_back(effect(e));
-  return {{"now", effect(p.now)},     {"candidates", candidates}, {"chosen", chosen},      {"after_each", steps},
-          {"after", effect(p.after)}, {"remains", p.remains},     {"warnings", p.warnings}};
+  Json out = {{"now", effect(p.now)},     {"candidates", candidates}, {"chosen", chosen},      {"after_each", steps},
+              {"after", effect(p.after)}, {"remains", p.remains},     {"warnings", p.warnings}};
+  out.update(report::plan_extras(p));
+  return out;
 }
 
 Json shares(const std::array<double, 4>& share) {
@@ -378,6 +385,7 @@ std::string result_json(const Inspection& r, bool with_times) {
                 {"advice", advice_json(r.advice)},
                 {"breathing", breathing_json(r.breathing, filling)}}},
               {"corrections", plan(r.plan)},
+              {"expectations", report::expectations(r)},
               {"warnings", r.warnings},
               {"sheet", sheet(r, fields)}};
   if (with_times) {

@@ -5,6 +5,7 @@
 #include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
 #include "report/shut_json.hpp"
+#include "report/work_json.hpp"
 
 namespace gapfront {
 namespace {
@@ -140,16 +141,21 @@ Effect effect(const Json& j) {
 
 Correction correction(const Json& j) {
   Correction c;
-  c.name = j.at("name"), c.kind = word<Kind>(j.at("kind"), 5), c.face = j.at("face"), c.region = j.at("region");
+  c.name = j.at("name"), c.kind = word<Kind>(j.at("kind"), 7), c.face = j.at("face"), c.region = j.at("region");
   c.instruction = j.at("instruction"), c.centre = point(j.at("centre_mm")), c.area = number(j.at("area_mm2"));
   c.mean = mm(j.at("mean")), c.peak = mm(j.at("peak"));
   c.volume = number(j.at("volume_mm3")), c.mass = number(j.at("mass_g")), c.outline = list(j.at("outline_mm"), point);
   c.shims = list(j.at("shims"), [](const Json& s) {
-    return ShimChange{s.at("station"), mm(s.at("change")), list(s.at("stack_mm"), number),
-                      number(s.at("carries_gap_mm"))};
+    return ShimChange{s.at("station"),
+                      mm(s.at("change")),
+                      list(s.at("stack_mm"), number),
+                      number(s.at("carries_gap_mm")),
+                      s.contains("at_mm") ? point(s.at("at_mm")) : Vec3(0, 0, 0),
+                      s.contains("relief_mm") ? number(s.at("relief_mm")) : 0};
   });
   c.effort = number(j.at("effort_h")), c.benefit = number(j.at("benefit_per_effort"));
   c.before = effect(j.at("before")), c.after = effect(j.at("after"));
+  report::read_work(j, c);
   return c;
 }
 
@@ -162,6 +168,7 @@ CorrectionPlan plan(const Json& j) {
       if (p.candidates[i].name == name) p.chosen.push_back(static_cast<int>(i));
   p.after_each = list(j.at("after_each"), effect);
   p.remains = j.at("remains"), p.warnings = texts(j.at("warnings"));
+  report::read_plan_extras(j, p);
   return p;
 }
 
@@ -298,6 +305,7 @@ Inspection read(const Json& j) {
     if (r.breathing.computed) r.breathing.front = filling(b->at("front"));
   }
   r.plan = plan(j.at("corrections"));
+  report::read_expectations(j, r);
   r.warnings = texts(j.at("warnings"));
   read_sheet(j.at("sheet"), r);
   if (const auto times = j.find("times_s"); times != j.end())

@@ -275,10 +275,22 @@ stock = ["0.05 mm", "4 thou"]
 max_pieces = 3
 face = "lower"
 min_size = "20 mm"
+relieve_flange = "0.3 mm"
+max_stack = "2 mm"
+touch_tool = true
+contour_step = "0.2 mm"
+waste = 1.3
+paper = "letter"
 [[correct.station]]
 name = "S1"
 at = "-230, -180, 0 mm"
 present = "1 mm"
+[[correct.reference]]
+name = "dowel 1"
+at = "-240, 0, 0 mm"
+[[correct.effort]]
+kind = "build-up"
+fixed = "90 min"
 )");
   CHECK(job.date == "2026-03-02");
   CHECK(job.invented);
@@ -311,6 +323,27 @@ present = "1 mm"
   CHECK(job.flow.vents.at(0).bleed == 3);
   CHECK(job.correct.stock.at(1) == Approx(0.1016));
   CHECK(job.correct.stations.at(0).present == 1);
+  CHECK(job.correct.relieve_flange == Approx(0.3));
+  CHECK(job.correct.letter);
+  CHECK(job.correct.references.at(0).name == "dowel 1");
+  for (const auto& e : job.correct.effort)
+    if (e.kind == Kind::build_up) CHECK(e.fixed == Approx(1.5));
+}
+
+TEST_CASE("The shims at hand are a set, a list, or what the units suggest") {
+  CHECK(read(least).correct.stock == stock_set("metric"));
+  CHECK(read("[job]\nunits = \"inch\"\n" + least).correct.stock == stock_set("inch"));
+  CHECK(read(least + "[correct]\nstock = \"inch\"\n").correct.stock == stock_set("inch"));
+  CHECK(read(least + "[correct]\nstock = []\n").correct.stock.empty());
+  CHECK_THAT(complaint(least + "[correct]\nstock = \"metrik\"\n"), Catch::Contains("must be \"metric\", \"inch\""));
+}
+
+TEST_CASE("The effort table takes the user's hours by kind") {
+  const Job job = read(least + "[[correct.effort]]\nkind = \"shim\"\neach = \"30 min\"\n");
+  CHECK(job.correct.effort.at(0).each == Approx(0.5));
+  CHECK(job.correct.effort.at(0).fixed == default_effort().at(0).fixed);
+  CHECK_THAT(complaint(least + "[[correct.effort]]\nkind = \"shims\"\n"),
+             Catch::Contains("must be one of: shim, build-up, relief"));
 }
 
 TEST_CASE("A misspelt key is named with its line and the nearest known key") {
