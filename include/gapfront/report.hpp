@@ -2,12 +2,14 @@
 #pragma once
 #include <filesystem>
 #include <string>
+#include <vector>
 #include "gapfront/inspection.hpp"
 
 namespace gapfront {
 
 /// The parts, as text (sheet.ply and sheet.vtu may be binary).
-std::string report_html(const Inspection&);
+/// The page is in the job's language; what has no entry there stays English and is added to `untranslated`.
+std::string report_html(const Inspection&, std::vector<std::string>* untranslated = nullptr);
 std::string result_json(const Inspection&, bool with_times = true);
 std::string corrections_csv(const Inspection&);
 std::string sheet_ply(const Inspection&);
@@ -20,6 +22,10 @@ Inspection read_result(const std::string& json);
 /// The list of the sheet's fields as they stand in result.json, sheet.ply and sheet.vtu: name, tab, meaning; a line
 /// each.
 std::string field_list();
+
+/// JSON Schemas (2020-12) of result.json, and of the job file taken as JSON.
+std::string result_schema();
+std::string job_schema();
 
 /// Writes all five into `folder`, each atomically (temporary file, fsync, rename), none unless all could be
 /// rendered. The page is made from what result.json holds, so that it can be made again, byte for byte. Throws
