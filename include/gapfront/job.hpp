@@ -1,5 +1,6 @@
 // The job file: everything one inspection needs, with units, in TOML.
 #pragma once
+#include <array>
 #include <filesystem>
 #include <optional>
 #include <string>
@@ -32,12 +33,16 @@ struct HistoryOptions {
   double limit = 0;            ///< growth of the gap since the baseline that ends the use, mm; 0: the tolerance limits
 };
 
+/// Of the report; every data file stays English.
+inline constexpr std::array languages{"en", "de", "fr", "es", "pt"};
+
 struct Job {
   std::filesystem::path file;  ///< the job file itself
   std::string name, tool, date, note;
   double cycles = 0;      ///< parts made so far, for history
   bool invented = false;  ///< demo data: the report says so
   UnitSystem units = UnitSystem::mm;
+  std::string language = "en";  ///< one of `languages`
   HalfInput lower, upper;
   CleanOptions clean;
   AlignOptions align;                                  ///< its nominal surfaces are read by inspect()

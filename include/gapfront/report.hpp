@@ -10,7 +10,8 @@
 namespace gapfront {
 
 /// The parts, as text (sheet.ply and sheet.vtu may be binary).
-std::string report_html(const Inspection&);
+/// The page is in the job's language; what has no entry there stays English and is added to `untranslated`.
+std::string report_html(const Inspection&, std::vector<std::string>* untranslated = nullptr);
 std::string result_json(const Inspection&, bool with_times = true);
 std::string corrections_csv(const Inspection&);
 std::string work_order_html(const Inspection&);
@@ -24,6 +25,10 @@ Inspection read_result(const std::string& json);
 /// The list of the sheet's fields as they stand in result.json, sheet.ply and sheet.vtu: name, tab, meaning; a line
 /// each.
 std::string field_list();
+
+/// JSON Schemas (2020-12) of result.json, and of the job file taken as JSON.
+std::string result_schema();
+std::string job_schema();
 
 /// The work order and the templates of the chosen corrections, as files beside the report: name and text. Made from
 /// what result.json holds. Empty when nothing is chosen.

@@ -34,11 +34,14 @@ int run_new(const NewArguments&);
 
 struct ReportArguments {
   std::filesystem::path result, output;
+  std::string language;  ///< empty: as the job asks
   bool pdf = false;
 };
 int run_report(const ReportArguments&);
 /// Prints the fields of the sheet, as they stand in result.json, sheet.ply and sheet.vtu.
 int run_fields();
+/// Prints the JSON Schema of "result" or "job".
+int run_schema(const std::string& what);
 
 struct HistoryArguments {
   std::string tool;  ///< the file, or the tool's name

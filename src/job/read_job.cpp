@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <fstream>
 #include <iterator>
 
@@ -73,6 +74,13 @@ void read_job_section(Table t, Job& out, const std::filesystem::path& folder) {
   t.done();
 }
 
+void read_report(Table t, Job& out) {
+  out.language = t.text("language").value_or(out.language);
+  if (std::find(languages.begin(), languages.end(), out.language) == languages.end())
+    t.fail("language", "must be \"en\", \"de\", \"fr\", \"es\" or \"pt\"");
+  t.done();
+}
+
 void read_clean(Table t, CleanOptions& clean) {
   clean.outliers = t.flag("outliers").value_or(clean.outliers);
   clean.outlier_sigma = t.number("outlier_sigma", Sign::positive).value_or(clean.outlier_sigma);
@@ -101,10 +109,11 @@ Job read_job(const std::filesystem::path& file) {
   auto section_job = root.table("job"), clean = root.table("clean"), align = root.table("align"),
        correct = root.table("correct"), lower = root.table("lower"), upper = root.table("upper"),
        cavity = root.table("cavity"), laminate = root.table("laminate"), flow = root.table("flow"),
-       history = root.table("history"), closing = root.table("closing");
+       history = root.table("history"), closing = root.table("closing"), report = root.table("report");
   root.done();
 
   if (section_job) read_job_section(*section_job, out, folder);
+  if (report) read_report(*report, out);
   out.lower = read_half(need_section(root, "lower"), folder);
   out.upper = read_half(need_section(root, "upper"), folder);
   if (clean) read_clean(*clean, out.clean);

@@ -299,6 +299,7 @@ Json job_facts(const Inspection& r) {
           {"note", job.note},
           {"data_is_invented", job.invented},
           {"report_units", job.units == UnitSystem::inch ? "inch" : "mm"},
+          {"report_language", job.language},
           {"file", job.file.filename().string()},
           {"sha256", r.job_sha256},
           {"nominal_mm", number(job.tolerance.nominal)},

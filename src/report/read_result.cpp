@@ -45,6 +45,7 @@ void read_job_facts(const Json& j, Inspection& r) {
   job.cycles = number(j.at("cycles"));
   job.invented = j.at("data_is_invented");
   job.units = j.at("report_units") == "inch" ? UnitSystem::inch : UnitSystem::mm;
+  job.language = j.value("report_language", "en");  // results made before there were others have none
   job.file = j.at("file").get<std::string>();
   job.text = j.at("text");
   r.job_sha256 = j.at("sha256");

@@ -355,6 +355,12 @@ TEST_CASE("A misspelt section is named with the nearest known one") {
   refused("[align]", "[allign]", "a.toml:6: allign", "did you mean \"align\"?");
 }
 
+TEST_CASE("The report's language is one of five, English by itself") {
+  CHECK(read(least).language == "en");
+  CHECK(read(least + "\n[report]\nlanguage = \"de\"\n").language == "de");
+  refused("[align]", "[report]\nlanguage = \"xx\"\n[align]", "a.toml:7: [report] language", "\"pt\"");
+}
+
 TEST_CASE("A bare number is refused with file, line, key and an example") {
   refused("nominal = \"3 mm\"", "nominal = 3", "a.toml:9: [cavity] nominal", "e.g. \"3 mm\"");
 }
