@@ -34,7 +34,7 @@ install_missing() {
 
 # configure_and_build [CMAKE OPTION...]
 configure_and_build() {
-  cmake -S "$root" -B "$build" -G Ninja -DCMAKE_BUILD_TYPE=Release "$@" >"$build.log" 2>&1 ||
+  cmake -S "$root" -B "$build" -G Ninja -DCMAKE_BUILD_TYPE=Release -DGAPFRONT_PCH=ON "$@" >"$build.log" 2>&1 ||
     { mkdir -p "$build"; cat "$build.log" >&2; exit 1; }
   mv "$build.log" "$build/configure.log"
   cmake --build "$build"

@@ -23,7 +23,7 @@ std::size_t edit_distance(std::string_view a, std::string_view b) {
   return row.back();
 }
 
-std::string quoted(std::string_view s) { return "\"" + std::string(s) + "\""; }
+std::string in_quotes(std::string_view s) { return "\"" + std::string(s) + "\""; }
 
 void check_sign(double x, Sign sign, const std::string& place) {
   if (sign == Sign::positive && !(x > 0)) throw Error(Fault::input, place + ": must be greater than zero");
@@ -71,7 +71,7 @@ std::string Table::string_of(const toml::node& node, const std::string& key, con
   throw Error(Fault::input, place_of(node, key) + ": " +
                                 (number ? "a bare number; write it in quotes with its unit, e.g. "
                                         : "not text in quotes; write it like ") +
-                                quoted(example));
+                                in_quotes(example));
 }
 
 double Table::quantity_of(const toml::node& node, const std::string& key, Dimension d, Sign sign) const {
@@ -153,7 +153,7 @@ std::vector<double> Table::quantities(const std::string& key, Dimension d, Sign 
   const auto* node = take(key);
   if (!node) return {};
   const auto* list = node->as_array();
-  if (!list) fail(key, "must be a list, e.g. [" + quoted(example_quantity(d)) + "]");
+  if (!list) fail(key, "must be a list, e.g. [" + in_quotes(example_quantity(d)) + "]");
   std::vector<double> out;
   for (const auto& n : *list) out.push_back(quantity_of(n, key, d, sign));
   return out;
@@ -199,8 +199,8 @@ std::vector<Table> Table::tables(const std::string& key) {
 std::vector<std::pair<double, double>> Table::pairs(const std::string& key, Dimension first, Dimension second) {
   const auto* node = take(key);
   if (!node) return {};
-  const std::string shape = std::string("must be a list of pairs, e.g. [[") + quoted(example_quantity(first)) + ", " +
-                            quoted(example_quantity(second)) + "], …]";
+  const std::string shape = std::string("must be a list of pairs, e.g. [[") + in_quotes(example_quantity(first)) +
+                            ", " + in_quotes(example_quantity(second)) + "], …]";
   const auto* list = node->as_array();
   if (!list || list->size() < 2) fail(key, shape + ", two or more");
   std::vector<std::pair<double, double>> out;
@@ -230,7 +230,7 @@ void Table::refuse_misspelt(const std::string& missing) const {
   for (const auto& [k, node] : table_) {
     const std::string key(k.str());
     if (std::find(asked_.begin(), asked_.end(), key) == asked_.end() && !nearest_word(key, {missing}).empty())
-      throw Error(Fault::input, place_of(node, key) + ": unknown key; did you mean " + quoted(missing) + "?");
+      throw Error(Fault::input, place_of(node, key) + ": unknown key; did you mean " + in_quotes(missing) + "?");
   }
 }
 
@@ -241,7 +241,7 @@ void Table::done() const {
     const std::string near = nearest_word(key, asked_);
     std::string remedy;
     if (!near.empty()) {
-      remedy = "did you mean " + quoted(near) + "?";
+      remedy = "did you mean " + in_quotes(near) + "?";
     } else {
       remedy = "known here:";
       for (const auto& a : asked_) remedy += (a == asked_.front() ? " " : ", ") + a;
@@ -253,7 +253,7 @@ void Table::done() const {
 void refuse_duplicate(const Table& at, const std::string& name, std::vector<std::string>& seen) {
   if (name.empty()) at.fail("name", "must not be empty");
   if (std::find(seen.begin(), seen.end(), name) != seen.end())
-    at.fail("name", quoted(name) + " is given twice; each needs a name of its own");
+    at.fail("name", in_quotes(name) + " is given twice; each needs a name of its own");
   seen.push_back(name);
 }
 
