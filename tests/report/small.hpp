@@ -81,8 +81,9 @@ inline Inspection full_inspection() {
   a.warnings = {"align: target B1 disagrees with the others by 0.310 mm, which agree without it; check its seat"};
 
   for (Filling* f : {&r.nominal_filling, &r.filling, &r.filling_after})
-    f->fill_time = 200, f->opening_node = 0, f->opening_margin = 1e4, f->last_node = 2;
-  r.filling.opening_margin = -2e4;
+    f->fill_time = 200, f->last_node = 2, f->opening.history = {{0, 2e9, 1e9, 1e4, 0}, {200, 2e9, 2.5e9, -1e4, 1}};
+  r.filling.opening.force = r.filling.opening.history.back();
+  r.closing.closing = 2e9, r.closing.glass = 1e9, r.closing.area = 100;
   r.filling.pockets.resize(1);
   r.filling.vent_closed_at = {12, std::numeric_limits<double>::infinity()};
   r.filling.warnings = {"the front stalls: 2 % of the cavity is dry when the flow stops"};
