@@ -39,3 +39,10 @@ configure_and_build() {
   mv "$build.log" "$build/configure.log"
   cmake --build "$build"
 }
+
+# fetch_browser_driver: playwright-core, pinned, for the scripts in tests/report/browser; needs npm and node 20.
+fetch_browser_driver() {
+  [ "$(node -p 'process.versions.node.split(".")[0]' 2>/dev/null || echo 0)" -ge 20 ] && command -v npm >/dev/null ||
+    { echo "npm and node 20 or later are needed to drive chromium" >&2; return 1; }
+  (cd "$root/tests/report/browser" && npm ci --silent --no-audit --no-fund)
+}

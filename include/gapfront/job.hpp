@@ -1,6 +1,8 @@
 // The job file: everything one inspection needs, with units, in TOML.
 #pragma once
+#include <array>
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <vector>
 #include "gapfront/align.hpp"
@@ -19,11 +21,20 @@ struct HalfInput {
   ReadOptions read;
 };
 
+/// A file beside the job in the tool frame.
+struct FileInput {
+  std::filesystem::path file;
+  double unit = 1;  ///< mm per unit of the file
+};
+
 struct HistoryOptions {
   std::filesystem::path file;  ///< default: TOOL.history beside the job
   std::string instrument;      ///< names the scanner: its systematic error drops out of a change only if it is the same
   double limit = 0;            ///< growth of the gap since the baseline that ends the use, mm; 0: the tolerance limits
 };
+
+/// Of the report; every data file stays English.
+inline constexpr std::array languages{"en", "de", "fr", "es", "pt"};
 
 struct Job {
   std::filesystem::path file;  ///< the job file itself
@@ -31,11 +42,16 @@ struct Job {
   double cycles = 0;      ///< parts made so far, for history
   bool invented = false;  ///< demo data: the report says so
   UnitSystem units = UnitSystem::mm;
+  std::string language = "en";  ///< one of `languages`
   HalfInput lower, upper;
   CleanOptions clean;
   AlignOptions align;                                  ///< its nominal surfaces are read by inspect()
   std::filesystem::path nominal_lower, nominal_upper;  ///< files of the nominal surfaces, mm, for method "nominal"
   SheetOptions sheet;
+  std::optional<FileInput> sheet_mesh;                    ///< the sheet is made on this mesh, not on the scan
+  std::optional<FileInput> thickness;                     ///< nominal thickness at places
+  std::optional<FileInput> surface_lower, surface_upper;  ///< both: nominal thickness is the gap between them
+  std::optional<FileInput> painted;                       ///< mesh whose colours mark zones
   GapOptions gap;
   std::vector<SpotReading> spots;
   bool remove_spot_shift = false;  ///< take a significant common shift or tilt of the readings out of the map

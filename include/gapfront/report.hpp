@@ -1,15 +1,20 @@
-// What people and programs read: report.html, result.json, corrections.csv, sheet.ply, sheet.vtu.
+// What people and programs read: report.html, result.json, corrections.csv, sheet.ply, sheet.vtu; and, where
+// corrections are chosen, work-order.html with templates.pdf and template-*.svg.
 #pragma once
 #include <filesystem>
 #include <string>
+#include <utility>
+#include <vector>
 #include "gapfront/inspection.hpp"
 
 namespace gapfront {
 
 /// The parts, as text (sheet.ply and sheet.vtu may be binary).
-std::string report_html(const Inspection&);
+/// The page is in the job's language; what has no entry there stays English and is added to `untranslated`.
+std::string report_html(const Inspection&, std::vector<std::string>* untranslated = nullptr);
 std::string result_json(const Inspection&, bool with_times = true);
 std::string corrections_csv(const Inspection&);
+std::string work_order_html(const Inspection&);
 std::string sheet_ply(const Inspection&);
 std::string sheet_vtu(const Inspection&);
 
@@ -21,9 +26,18 @@ Inspection read_result(const std::string& json);
 /// each.
 std::string field_list();
 
-/// Writes all five into `folder`, each atomically (temporary file, fsync, rename), none unless all could be
-/// rendered. The page is made from what result.json holds, so that it can be made again, byte for byte. Throws
-/// Error{Fault::input} when the folder cannot be written.
+/// JSON Schemas (2020-12) of result.json, and of the job file taken as JSON.
+std::string result_schema();
+std::string job_schema();
+
+/// The work order and the templates of the chosen corrections, as files beside the report: name and text. Made from
+/// what result.json holds. Empty when nothing is chosen.
+std::vector<std::pair<std::string, std::string>> work_files(const Inspection&);
+
+/// Writes all of them into `folder`, each atomically (temporary file, fsync, rename), none unless all could be
+/// rendered, and takes away work files of an earlier run that are no longer made. The page is made from what
+/// result.json holds, so that it can be made again, byte for byte. Throws Error{Fault::input} when the folder cannot be
+/// written.
 void write_report(const Inspection&, const std::filesystem::path& folder);
 /// One file, atomically.
 void write_file(const std::filesystem::path&, const std::string& text);

@@ -13,7 +13,7 @@ struct Inspection;
 namespace gapfront::cli {
 
 struct InspectArguments {
-  std::filesystem::path job, output;
+  std::filesystem::path job, output, expects;
   bool json = false, quiet = false, record = false;
   std::string fail_on;  ///< "", "undecided" or "nonconforming"
 };
@@ -34,11 +34,14 @@ int run_new(const NewArguments&);
 
 struct ReportArguments {
   std::filesystem::path result, output;
+  std::string language;  ///< empty: as the job asks
   bool pdf = false;
 };
 int run_report(const ReportArguments&);
 /// Prints the fields of the sheet, as they stand in result.json, sheet.ply and sheet.vtu.
 int run_fields();
+/// Prints the JSON Schema of "result" or "job".
+int run_schema(const std::string& what);
 
 struct HistoryArguments {
   std::string tool;  ///< the file, or the tool's name

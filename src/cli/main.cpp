@@ -3,6 +3,7 @@
 
 #include "cli/commands.hpp"
 #include "gapfront/error.hpp"
+#include "gapfront/job.hpp"
 
 namespace {
 
@@ -57,6 +58,11 @@ int main(int argc, char** argv) {
       ->check(CLI::IsMember({"nonconforming", "undecided"}))
       ->type_name("VERDICT");
 
+  inspect_command
+      ->add_option("--expects", inspect.expects,
+                   "After the work: the result.json whose corrections were carried out; says whether they did what it "
+                   "predicted")
+      ->type_name("RESULT");
   inspect_command->add_flag("--record", inspect.record,
                             "Keep the result in the tool's history (always done when the job has [history])");
 
@@ -118,6 +124,12 @@ int main(int argc, char** argv) {
   report_command->add_option("-o,--output", again.output, "Page to write (default: report.html beside it)")
       ->type_name("FILE");
   report_command->add_flag("--pdf", again.pdf, "Print it to PDF as well, with an installed Chromium");
+  report_command->add_option("--lang", again.language, "Language of the page: en, de, fr, es, pt (default: the job's)")
+      ->check(CLI::IsMember(std::vector<std::string>(languages.begin(), languages.end())))
+      ->type_name("LANGUAGE");
+  std::string schema;
+  auto* schema_command = app.add_subcommand("schema", "Print the JSON Schema of result.json or of the job file");
+  schema_command->add_option("WHAT", schema, "result or job")->required()->check(CLI::IsMember({"result", "job"}));
   auto* fields_command = app.add_subcommand("fields", "List the fields of sheet.ply, sheet.vtu and result.json");
 
   try {
@@ -128,6 +140,7 @@ int main(int argc, char** argv) {
     if (*history_command) return cli::run_history(history);
     if (*look_command) return cli::run_look(look);
     if (*report_command) return cli::run_report(again);
+    if (*schema_command) return cli::run_schema(schema);
     if (*fields_command) return cli::run_fields();
     return cli::run_new(fresh);
   } catch (const CLI::ParseError& e) {

@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <fstream>
 #include <iterator>
 
@@ -51,6 +52,7 @@ HalfInput read_half(Table t, const std::filesystem::path& folder) {
     if (s.size() != 1) t.fail("separator", "must be one sign, e.g. \";\"");
     half.read.separator = s[0];
   }
+  half.read.tip_radius = t.quantity("tip_radius", Dimension::length, Sign::positive).value_or(0);
   t.done();
   return half;
 }
@@ -69,6 +71,13 @@ void read_job_section(Table t, Job& out, const std::filesystem::path& folder) {
     if (output->empty()) t.fail("output", "must name a folder");
     out.output = (folder / *output).lexically_normal();
   }
+  t.done();
+}
+
+void read_report(Table t, Job& out) {
+  out.language = t.text("language").value_or(out.language);
+  if (std::find(languages.begin(), languages.end(), out.language) == languages.end())
+    t.fail("language", "must be \"en\", \"de\", \"fr\", \"es\" or \"pt\"");
   t.done();
 }
 
@@ -100,10 +109,11 @@ Job read_job(const std::filesystem::path& file) {
   auto section_job = root.table("job"), clean = root.table("clean"), align = root.table("align"),
        correct = root.table("correct"), lower = root.table("lower"), upper = root.table("upper"),
        cavity = root.table("cavity"), laminate = root.table("laminate"), flow = root.table("flow"),
-       history = root.table("history"), closing = root.table("closing");
+       history = root.table("history"), closing = root.table("closing"), report = root.table("report");
   root.done();
 
   if (section_job) read_job_section(*section_job, out, folder);
+  if (report) read_report(*report, out);
   out.lower = read_half(need_section(root, "lower"), folder);
   out.upper = read_half(need_section(root, "upper"), folder);
   if (clean) read_clean(*clean, out.clean);
@@ -112,7 +122,8 @@ Job read_job(const std::filesystem::path& file) {
   job::read_laminate(need_section(root, "laminate"), out);
   if (closing) job::read_closing(*closing, out);
   job::read_flow(need_section(root, "flow"), out, laminate->has("clamping"));
-  if (correct) job::read_correct(*correct, out);
+  const toml::table nothing;  // the sets and the paper follow the units, given or not
+  job::read_correct(correct ? *correct : Table(nothing, file.string(), "correct"), out);
   if (history) job::read_history(*history, out, folder);
   return out;
 }

@@ -45,9 +45,16 @@ std::string axes(const Axis& x, const Axis& y, const std::string& x_label, const
   return out + text(x.from - 40, y.to - 10, y_label, "start");
 }
 
-std::string chart(const std::string& title, const std::string& inside, int height = 250) {
+std::string chart(const std::string& title, const std::string& said, const std::string& inside, int height = 250) {
   return "<figure class=\"chart\"><svg viewBox=\"0 0 460 " + std::to_string(height) + "\" role=\"img\" aria-label=\"" +
-         escape(title) + "\">" + inside + "</svg><figcaption>" + escape(title) + "</figcaption></figure>\n";
+         escape(said) + "\">" + inside + "</svg><figcaption>" + escape(title) + "</figcaption></figure>\n";
+}
+
+double greatest(const Curve& c) {
+  double out = 0;
+  for (const auto& p : c.points)
+    if (std::isfinite(p.second)) out = std::max(out, p.second);
+  return out;
 }
 
 }  // namespace
@@ -73,10 +80,16 @@ std::string line_chart(const std::string& title, const std::string& x_label, con
     out += "<path class=\"" + std::string(style) + "\" d=\"" + d + "\"/>";
     if (curves.size() > 1) {
       out += line(legend, 256, legend + 24, 256, style) + text(legend + 29, 260, c.name, "start");
-      legend += 44 + 7.0 * c.name.size();
+      legend += 190;  // room for the name in every language
     }
   }
-  return chart(title, out, curves.size() > 1 ? 268 : 245);
+  std::string said = title + ".";
+  if (curves.size() == 2) {
+    auto most = [&](const Curve& c) { return fixed(greatest(c), 2) + " " + y_label; };
+    said +=
+        " With the nominal gap at most " + most(curves[0]) + ", with the measured gap at most " + most(curves[1]) + ".";
+  }
+  return chart(title, said, out, curves.size() > 1 ? 268 : 245);
 }
 
 std::string histogram_chart(const Inspection& r) {
@@ -106,53 +119,9 @@ std::string histogram_chart(const Inspection& r) {
            fixed(205 - y.at(100 * share)) + "\"/>";
   out += axes(x, y, "deviation, " + shown_unit(Dimension::length, units), "share of area, %");
   for (double limit : {-t.minus, t.plus}) out += line(x.at(limit / per), 205, x.at(limit / per), 26, "lim");
-  return chart("How the deviation is spread over the area. Dashed: tolerance limits; shaded: within U of a limit.", out,
-               245);
-}
-
-std::string budget_chart(const Inspection& r) {
-  const std::pair<const char*, const char*> parts[] = {{"fit to the lower scan", "u_lower_mm"},
-                                                       {"fit to the upper scan", "u_upper_mm"},
-                                                       {"instrument", "u_instrument_mm"},
-                                                       {"registration", "u_registration_mm"},
-                                                       {"temperature", "u_temperature_mm"}};
-  const auto all = fields(r);
-  std::vector<std::pair<std::string, double>> rows;
-  double top = 0;
-  for (const auto& [name, id] : parts) {
-    double sum = 0, area = 0;
-    const auto& u = find_field(all, id).values;
-    for (std::size_t i = 0; i < u.size(); ++i)
-      if (std::isfinite(u[i])) sum += r.sheet.area[i] * u[i] * u[i], area += r.sheet.area[i];
-    rows.emplace_back(name, area > 0 ? std::sqrt(sum / area) : 0);
-    top = std::max(top, rows.back().second);
-  }
-  std::string out;
-  double y = 14;
-  const bool inch = r.job.units == UnitSystem::inch;
-  for (const auto& [name, u] : rows) {
-    const double w = top > 0 ? 200 * u / top : 0;
-    out += text(150, y + 13, name, "end") + "<rect class=\"col\" x=\"158\" y=\"" + fixed(y) + "\" width=\"" + fixed(w) +
-           "\" height=\"18\"/>" +
-           text(164 + w, y + 13, fixed(inch ? u / 0.0254 : u * 1000, inch ? 3 : 1) + (inch ? " thou" : " µm"), "start");
-    y += 28;
-  }
-  return chart("Standard uncertainty of the gap by cause (root mean square over the area).", out,
-               static_cast<int>(y + 6));
-}
-
-std::string share_bar(const Verdict& v) {
-  const char* names[] = {"conforming", "undecided", "nonconforming", "not measured"};
-  const char* styles[] = {"c0", "c1", "c2", "c3"};
-  std::string bar = "<div class=\"shares\" role=\"img\" aria-label=\"Share of the area in each class\">", key;
-  for (int k = 0; k < 4; ++k) {
-    const std::string percent = fixed(100 * v.share[k]);
-    if (v.share[k] > 0)
-      bar += "<span class=\"" + std::string(styles[k]) + "\" style=\"flex-grow:" + fixed(100 * v.share[k], 3) +
-             "\"></span>";
-    key += "<li><i class=\"" + std::string(styles[k]) + "\"></i>" + names[k] + " <b>" + percent + " %</b></li>";
-  }
-  return bar + "</div><ul class=\"key\">" + key + "</ul>\n";
+  const std::string title = "How the deviation is spread over the area.";
+  return chart(title + " Dashed: tolerance limits. Shaded: within U of a limit.",
+               title + " The table below has the numbers.", out, 245);
 }
 
 }  // namespace gapfront::report

@@ -128,7 +128,10 @@ std::vector<Field> fields(const Inspection& r) {
   add("arrival_after_s", "Arrival after the corrections", "Re-computed, not measured.", D::time, S::viridis, false,
       at_after);
   add("lead_after_s", "Lead after the corrections", "Re-computed, not measured.", D::time, S::diverging, true,
-      [&](auto i) { return r.nominal_filling.arrival[i] - at_after(i); });
+      [&](auto i) {  // with a port moved the nominal front is another one as well
+        const auto& moved = r.plan.nominal_arrival_after;
+        return (moved.size() == n ? moved[i] : r.nominal_filling.arrival[i]) - at_after(i);
+      });
   data_only("limit_low_mm", "Lower limit", "Least gap allowed.", D::length, S::viridis, false,
             [&](auto i) { return limits[i].low; });
   data_only("limit_high_mm", "Upper limit", "Greatest gap allowed.", D::length, S::viridis, false,

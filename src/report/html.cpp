@@ -45,6 +45,8 @@ std::string escape(const std::string& s) {
   return out;
 }
 
+std::string own(const std::string& s) { return s.empty() ? "" : "<span translate=\"no\">" + escape(s) + "</span>"; }
+
 std::string script_safe(std::string json) {
   for (std::size_t at = 0; (at = json.find('<', at)) != std::string::npos; at += 6) json.replace(at, 1, "\\u003c");
   return json;
@@ -59,6 +61,19 @@ std::string place(const Vec3& p, UnitSystem u) {
   const bool inch = u == UnitSystem::inch;
   auto one = [&](double v) { return spoken(inch ? v / 25.4 : v, inch ? 2 : 0); };
   return "x " + one(p.x()) + ", y " + one(p.y()) + ", z " + one(p.z()) + (inch ? " in" : " mm");
+}
+
+std::string heading(const std::string& id, const std::string& text) {
+  return "<h2 id=\"" + id + "\">" + text + "</h2>\n";
+}
+
+std::string para(const std::string& html) { return "<p>" + html + "</p>\n"; }
+
+std::string list(const std::vector<std::string>& items) {
+  if (items.empty()) return "";
+  std::string out = "<ul>";
+  for (const auto& i : items) out += "<li>" + escape(i) + "</li>";
+  return out + "</ul>\n";
 }
 
 std::string table(const std::vector<std::vector<std::string>>& rows, const std::string& caption) {
@@ -76,30 +91,36 @@ std::string table(const std::vector<std::vector<std::string>>& rows, const std::
 
 }  // namespace report
 
-std::string report_html(const Inspection& r) {
+std::string report_html(const Inspection& r, std::vector<std::string>* untranslated) {
   using namespace report;
   const Job& job = r.job;
-  std::string facts = escape(job.tool);
-  if (!job.date.empty()) facts += (facts.empty() ? "" : " · ") + escape(job.date);
-  if (job.cycles > 0) facts += " · " + fixed(job.cycles, 0) + " cycles";
+  Language language(job.language);
+  std::string facts = own(job.tool);
+  if (!job.date.empty()) facts += (facts.empty() ? "" : " · ") + own(job.date);
   std::string out =
-      "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">"
+      "<!doctype html>\n<html lang=\"" + job.language +
+      "\"><head><meta charset=\"utf-8\">"
       "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; style-src "
       "'unsafe-inline'; script-src 'unsafe-inline'\">"
-      "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"><title>" +
-      escape(job.name) + "</title>\n<style>\n" + page_css + "</style></head><body>\n<header><h1>" + escape(job.name) +
-      "</h1><p>" + facts + "</p>";
+      "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"><title translate=\"no\">" +
+      escape(job.name) + "</title>\n<style>\n" + page_css + "</style></head><body>\n<header><h1 translate=\"no\">" +
+      escape(job.name) + "</h1>";
+  if (!facts.empty()) out += "<p>" + facts + "</p>";
+  if (job.cycles > 0) out += "<p>" + fixed(job.cycles, 0) + " parts made so far</p>";
   if (job.invented) out += "<p class=\"invented\">Invented data: no real tool, no real part.</p>";
-  if (!job.note.empty()) out += "<p>" + escape(job.note) + "</p>";
+  if (!job.note.empty()) out += "<p>" + own(job.note) + "</p>";
   out +=
-      "<nav><a href=\"#gap\">gap</a> <a href=\"#front\">front</a> <a href=\"#shut\">shut</a> <a "
-      "href=\"#corrections\">corrections</a> "
-      "<a href=\"#proof\">uncertainty</a> <a href=\"#provenance\">provenance</a> <a "
+      "<nav aria-label=\"Sections\"><a href=\"#gap\">gap</a> <a href=\"#front\">front</a> <a "
+      "href=\"#shut\">shut</a> <a href=\"#corrections\">corrections</a> <a href=\"#proof\">uncertainty</a> <a "
+      "href=\"#provenance\">provenance</a> "
+      "<a "
       "href=\"#cautions\">cautions</a></nav></header>\n<main>\n";
-  out += verdict_section(r) + map_section(r) + front_section(r) + shut_section(r) + corrections_section(r) +
-         uncertainty_section(r) + provenance_section(r) + cautions_section();
-  out += "</main>\n<script type=\"application/json\" id=\"data\">" + page_data(r) + "</script>\n<script>\n" + three_js +
-         "</script>\n<script>\n" + page_js + "</script></body></html>\n";
+  out += verdict_section(r) + map_section(r) + front_section(r) + shut_section(r) + expected_section(r) +
+         corrections_section(r) + uncertainty_section(r) + provenance_section(r) + cautions_section();
+  out = language.page(out + "</main>\n");
+  out += "<script type=\"application/json\" id=\"data\">" + page_data(r, language) + "</script>\n<script>\n" +
+         three_js + "</script>\n<script>\n" + page_js + "</script></body></html>\n";
+  if (untranslated) *untranslated = language.missing();
   return out;
 }
 

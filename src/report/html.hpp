@@ -6,12 +6,16 @@
 
 #include "gapfront/inspection.hpp"
 #include "report/fields.hpp"
+#include "report/language.hpp"
 #include "report/picture.hpp"
 
 namespace gapfront::report {
 
 /// Text made safe for HTML content and attribute values. Every text from a job file or scan goes through here.
 std::string escape(const std::string&);
+/// The same for a name or a note that stands by itself: it is not translated. Names within sentences need only
+/// escape().
+std::string own(const std::string&);
 
 /// A plain decimal number.
 std::string fixed(double v, int decimals = 1);
@@ -35,7 +39,7 @@ View map_view(const Mesh&);
 /// The interactive sheet and the section across the cavity; both empty until the page's script fills them.
 std::string viewer(const Inspection&);
 /// What the page's script reads: the sheet and its fields, deflated, and what is drawn over them. JSON, script-safe.
-std::string page_data(const Inspection&);
+std::string page_data(const Inspection&, Language&);
 /// Colour range: 1st to 99th percentile, so that one bad node does not wash out the map; symmetric about zero where
 /// zero has a meaning.
 std::pair<double, double> colour_range(const Field&);
@@ -49,8 +53,14 @@ struct Curve {
 std::string line_chart(const std::string& title, const std::string& x_label, const std::string& y_label,
                        const std::vector<Curve>&, double limit = 0, const std::string& limit_name = "");
 std::string histogram_chart(const Inspection&);
+
+// ---- bars.cpp
 std::string budget_chart(const Inspection&);
 std::string share_bar(const Verdict&);
+/// The rigid part of the deviation, beside the whole and the remainder.
+std::string rigid_chart(const Inspection&);
+std::string residual_chart(const Inspection&);
+std::string change_chart(const Inspection&);
 
 // ---- sections.cpp
 std::string verdict_section(const Inspection&);
@@ -60,14 +70,30 @@ std::string front_section(const Inspection&);
 std::string shut_section(const Inspection&);
 std::string shut_sentence(const Inspection&);  ///< the same in one line, HTML; empty for an older result
 std::string corrections_section(const Inspection&);
+
+// ---- sections_proof.cpp
 std::string uncertainty_section(const Inspection&);
 std::string provenance_section(const Inspection&);
 std::string cautions_section();
+
+// ---- gap_sections.cpp
+std::string zones_table(const Inspection&);
+std::string rigid_table(const Inspection&);
+std::string mean_budget_table(const Inspection&);
+std::string spots_chart(const Inspection&);
+std::string extra_inputs_table(const Inspection&);
+// ---- expected.cpp
+/// Whether the corrections of an earlier inspection did what it predicted; empty when none was given.
+std::string expected_section(const Inspection&);
 
 /// "12.3 mm" in the job's units.
 std::string with_unit(double value, Dimension, UnitSystem);
 /// "x 120.0, y −40.0, z −12.0 mm"
 std::string place(const Vec3&, UnitSystem);
+/// Pieces of a section. `html` is markup already; the items of a list are plain text.
+std::string heading(const std::string& id, const std::string& text);
+std::string para(const std::string& html);
+std::string list(const std::vector<std::string>& items);
 /// A table; the first row is the header; cells are HTML already.
 std::string table(const std::vector<std::vector<std::string>>& rows, const std::string& caption = "");
 

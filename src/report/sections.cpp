@@ -9,11 +9,6 @@ namespace {
 
 using D = Dimension;
 
-std::string heading(const std::string& id, const std::string& text) {
-  return "<h2 id=\"" + id + "\">" + text + "</h2>\n";
-}
-std::string para(const std::string& html) { return "<p>" + html + "</p>\n"; }
-
 std::string dry_text(const Filling& f, UnitSystem u) {
   if (f.pockets.empty()) return "none";
   double area = 0;
@@ -51,13 +46,6 @@ std::vector<std::vector<std::string>> effect_rows(const std::vector<std::pair<st
   add("fill time", [&](const Effect& e) { return with_unit(e.fill_time, D::time, u); });
   add("last point to fill, from the vent", [&](const Effect& e) { return with_unit(e.last_to_vent, D::length, u); });
   return rows;
-}
-
-std::string list(const std::vector<std::string>& items) {
-  if (items.empty()) return "";
-  std::string out = "<ul>";
-  for (const auto& i : items) out += "<li>" + escape(i) + "</li>";
-  return out + "</ul>\n";
 }
 
 }  // namespace
@@ -132,7 +120,7 @@ std::string map_section(const Inspection& r) {
   out +=
       "</div>\n<div class=\"pair\">" +
       corner_figure(r, find_field(all, "deviation_mm"), "The deviation on the sheet, seen from a corner and above.") +
-      histogram_chart(r) + "</div>\n";
+      histogram_chart(r) + rigid_chart(r) + "</div>\n";
   const Verdict& v = r.verdict;
   out += table({{"deviation", "least", "5 %", "median", "mean", "95 %", "greatest", "standard deviation"},
                 {"area-weighted, " + shown_unit(D::length, u), shown(v.least, D::length, u), shown(v.p05, D::length, u),
@@ -143,6 +131,7 @@ std::string map_section(const Inspection& r) {
               fixed(1e3 * v.tilt_U.x(), 3) + ") and " + spoken(1e3 * v.tilt.y(), 3) + " mm/m about Y (U " +
               fixed(1e3 * v.tilt_U.y(), 3) + "). That part a shim can cure; the remainder, " +
               with_unit(v.remainder_rms, D::length, u) + " root mean square, only work on a face can cure.");
+  out += rigid_table(r) + zones_table(r);
   if (!v.regions.empty()) {
     std::vector<std::vector<std::string>> rows{
         {"region", "gap is", "centre", "area", "mean", "U of the mean", "peak", "volume"}};
@@ -217,7 +206,7 @@ std::string corrections_section(const Inspection& r) {
   std::vector<std::pair<std::string, Effect>> states{{"now", p.now}};
   for (std::size_t k = 0; k < p.chosen.size() && k < p.after_each.size(); ++k)
     states.emplace_back((k ? "then " : "after ") + escape(p.candidates[p.chosen[k]].name), p.after_each[k]);
-  out += table(effect_rows(states, u), "The chosen set, step by step");
+  out += change_chart(r) + table(effect_rows(states, u), "The chosen set, step by step");
   if (!p.remains.empty()) out += para(escape(p.remains));
   std::vector<std::vector<std::string>> rows{
       {"", "do this", "size", "out of tolerance", "greatest lead", "dry area", "effort, h", "benefit"}};
@@ -238,148 +227,6 @@ std::string corrections_section(const Inspection& r) {
   else
     out += table(rows, "All candidates, each alone, by benefit per hour of effort");
   return out + list(p.warnings) + "</section>\n";
-}
-
-/// Lands, nominal surfaces, and what each of several methods would have said alone.
-std::string align_tables(const Alignment& a, UnitSystem u) {
-  std::string out;
-  if (a.flange) {
-    const FlangeContact& f = *a.flange;
-    std::vector<std::vector<std::string>> rows{
-        {"flange", ""},
-        {"places compared, each " + with_unit(f.cell, D::length, u) + " across", std::to_string(f.places)},
-        {"of these in contact", std::to_string(f.carrying)},
-        {"seen in one half only", std::to_string(f.one_sided)},
-        {"clearance beyond the stand-off, mean", with_unit(f.mean_open, D::length, u)},
-        {"greatest clearance", with_unit(f.most_open, D::length, u) + " at " + place(f.most_open_at, u)}};
-    rows.push_back(
-        {"rocks", f.rock > 0 ? "by " + with_unit(f.rock, D::length, u) + " at " + place(f.rock_at, u) : "no"});
-    out += table(rows);
-  }
-  if (!a.nominal.empty()) {
-    std::vector<std::vector<std::string>> rows{{"half on its nominal surface", "scatter (root mean square)",
-                                                "share of the datum met", "pose score", "next other pose"}};
-    for (const auto& n : a.nominal)
-      rows.push_back({n.half, with_unit(n.rms, D::length, u), fixed(100 * n.overlap, 0) + " %",
-                      n.score > 0 ? fixed(n.score, 2) : "–", n.score > 0 ? fixed(n.second_score, 2) : "–"});
-    out += table(rows);
-  }
-  if (!a.methods.empty()) {
-    std::vector<std::vector<std::string>> rows{{"method", "chi-square", "alone it would move the upper half by"}};
-    for (const auto& m : a.methods)
-      rows.push_back({escape(m.name), fixed(m.chi2, 1), with_unit(m.moved, D::length, u)});
-    out += table(rows, "Methods combined by least squares, each weighted by its own uncertainty; together chi-square " +
-                           fixed(a.chi2, 1) + " with " + fixed(a.freedom, 0) + " degrees of freedom");
-  }
-  return out;
-}
-
-std::string uncertainty_section(const Inspection& r) {
-  const UnitSystem u = r.job.units;
-  const Alignment& a = r.alignment;
-  double worst = 0;
-  for (const auto all = fields(r); double v : find_field(all, "u_registration_mm").values)
-    if (v > worst) worst = v;
-  std::string out = "<section>" + heading("proof", "The uncertainty") + "<div class=\"pair\">" + budget_chart(r);
-  out +=
-      "<div>" +
-      table({{"registration", ""},
-             {"method", escape(a.method)},
-             {"fit residual (root mean square)", with_unit(a.fit_rms, D::length, u)},
-             {"predicted error at the worst cavity point (1 standard uncertainty)", with_unit(worst, D::length, u)},
-             {"apparent scale, upper against lower",
-              spoken(a.scale_ppm, 0) + " ± " + fixed(2 * a.scale_ppm_u, 0) + " ppm"}}) +
-      para("A small residual does not prove a small error elsewhere (Fitzpatrick 2009): read the two lines together.") +
-      "</div></div>\n";
-  out += align_tables(a, u);
-  if (!a.residuals.empty()) {
-    std::vector<std::vector<std::string>> rows{{"target", "place", "residual x", "y", "z", "length", "ball fit, lower",
-                                                "ball fit, upper", "without this target"}};
-    for (const auto& t : a.residuals)
-      rows.push_back({escape(t.name), place(t.place, u), shown(t.residual.x(), D::length, u),
-                      shown(t.residual.y(), D::length, u), shown(t.residual.z(), D::length, u),
-                      with_unit(t.residual.norm(), D::length, u), shown(t.lower_form, D::length, u),
-                      shown(t.upper_form, D::length, u), with_unit(t.leave_one_out, D::length, u)});
-    out += table(rows,
-                 "Targets: residual after the fit, form of the fitted balls, and the miss predicted when the target is "
-                 "left out");
-  }
-  if (!r.spots.empty()) {
-    std::vector<std::vector<std::string>> rows{{"spot reading", "map", "U", "reading", "U", "E<sub>n</sub>", ""}};
-    for (const auto& s : r.spots)
-      rows.push_back({escape(s.name), s.found ? shown(s.map, D::length, u) : "–",
-                      s.found ? shown(s.map_U, D::length, u) : "–", shown(s.reading, D::length, u),
-                      shown(s.reading_U, D::length, u), s.found ? fixed(s.En, 2) : "–",
-                      !s.found    ? "not on the measured sheet"
-                      : s.En <= 1 ? "agrees"
-                                  : "disagrees"});
-    out += table(rows, "Spot readings with the mold clamped (agreement: E<sub>n</sub> ≤ 1, ISO 13528)");
-    if (const SpotShift& s = r.spot_shift; s.parameters > 0) {
-      const double tilt = 1e3 * s.tilt.norm();
-      std::string line = "What they have in common: the map shows " + with_unit(std::abs(s.offset), D::length, u) +
-                         (s.offset < 0 ? " less" : " more") + " gap (U " + with_unit(s.offset_U, D::length, u) + ")";
-      if (s.parameters == 3) line += " and a tilt of " + fixed(tilt, 3) + " mm/m";
-      line += s.p < 0.05 ? ", which is more than chance (p " + (s.p < 0.001 ? "< 0.001" : "= " + fixed(s.p, 3)) + ")"
-                         : ", which may be chance (p = " + fixed(s.p, 2) + ")";
-      line += s.removed ? ". <b>It was taken out of the gap</b>, as the job asks; U gained what it is not known to. "
-                          "The table compares with the map before that."
-                        : ". Nothing was taken out of the gap.";
-      if (s.p < 0.05 && s.p_beyond >= 0.05)
-        line += " Registration, instrument and temperature, as declared, may explain it.";
-      out += para(line);
-    }
-  }
-  out += para("Combination by JCGM 100 (GUM), U = " + fixed(r.gap.coverage, 0) +
-              " u. Decision rule of ISO 14253-1: conforming is what is inside the limits by at least U; "
-              "nonconforming is what is outside by more than U; between the two nothing is proven.");
-  return out + list(a.warnings) + "</section>\n";
-}
-
-std::string provenance_section(const Inspection& r) {
-  const UnitSystem u = r.job.units;
-  auto row = [&](const char* half, const HalfInput& in, const std::string& format, const std::string& sha,
-                 const CleanReport& c) {
-    return std::vector<std::string>{half,
-                                    escape(in.file.filename().string()) + "<br><small>" + escape(format) + "</small>",
-                                    std::to_string(c.read),
-                                    std::to_string(c.nonfinite),
-                                    std::to_string(c.duplicates),
-                                    std::to_string(c.clutter),
-                                    std::to_string(c.outliers),
-                                    std::to_string(c.kept),
-                                    with_unit(c.spacing, D::length, u),
-                                    with_unit(c.noise, D::length, u),
-                                    "<code>" + escape(sha) + "</code>"};
-  };
-  std::string out = "<section>" + heading("provenance", "Where the numbers come from");
-  out += table(
-      {{"half", "file", "points", "not finite", "double", "clutter", "outliers", "kept", "spacing", "noise", "SHA-256"},
-       row("lower", r.job.lower, r.lower_format, r.lower_sha256, r.lower_clean),
-       row("upper", r.job.upper, r.upper_format, r.upper_sha256, r.upper_clean)});
-  out += para("Sheet: " + std::to_string(r.sheet.size()) + " nodes, " + std::to_string(r.sheet.mesh.triangles.size()) +
-              " triangles, edge " + with_unit(r.job.sheet.edge, D::length, u) +
-              ", 99 % of triangles have no angle under " + fixed(r.sheet.min_angle_deg, 0) + "°. Made by gapfront " +
-              escape(r.version) + ". Job file <code>" + escape(r.job.file.filename().string()) +
-              "</code>, SHA-256 <code>" + escape(r.job_sha256) + "</code>.");
-  return out + "<details><summary>The job file as it was read</summary><pre>" + escape(r.job.text) +
-         "</pre></details></section>\n";
-}
-
-std::string cautions_section() {
-  return "<section class=\"cautions\">" + heading("cautions", "Cautions") +
-         "<ul><li>This report is a calculation from scans and declared data. It replaces neither judgement nor "
-         "licensed practice; local codes, the "
-         "resin maker's data sheet and the equipment makers' instructions come first.</li>"
-         "<li>A mold under vacuum or resin pressure stores energy. Relieve both before loosening a clamp, and keep "
-         "clear of the parting line while injecting.</li>"
-         "<li>Mold halves are heavy. Lift with rated gear, support the open half, and never reach under a half that "
-         "only hangs.</li>"
-         "<li>Resins, styrene and organic peroxides harm eyes, skin and lungs, and can burn. Ventilate, keep ignition "
-         "away, wear the protection that the "
-         "data sheets name, and never mix peroxide with accelerator directly.</li>"
-         "<li>Grinding a mold face makes harmful dust, glass and silica among it. Extract it at the tool and wear a "
-         "fitted respirator.</li>"
-         "<li>After any correction, measure again before making a part.</li></ul></section>\n";
 }
 
 }  // namespace gapfront::report

@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 
 #include "gapfront/error.hpp"
+#include "report/assets.hpp"
 #include "report/html.hpp"
 
 namespace gapfront::report {
@@ -60,16 +61,18 @@ json history(const Filling& f) {
   return out;
 }
 
-json marks(const Inspection& r) {
+json marks(const Inspection& r, Language& language) {
   json out = json::array();
   for (const auto& v : r.job.flow.vents)
-    if (!v.path.empty()) out.push_back({{"kind", "vent"}, {"at", point(v.path[0])}});
+    if (!v.path.empty()) out.push_back({{"kind", "vent"}, {"word", language.say("vent")}, {"at", point(v.path[0])}});
   for (const auto& i : r.job.flow.inlets)
-    if (!i.perimeter && !i.path.empty()) out.push_back({{"kind", "inlet"}, {"at", point(i.path[0])}});
+    if (!i.perimeter && !i.path.empty())
+      out.push_back({{"kind", "inlet"}, {"word", language.say("inlet")}, {"at", point(i.path[0])}});
   const std::pair<const char*, const Filling*> states[] = {
       {"arrival_nominal_s", &r.nominal_filling}, {"arrival_s", &r.filling}, {"arrival_after_s", &r.filling_after}};
   for (const auto& [id, filling] : states)
-    for (const auto& p : filling->pockets) out.push_back({{"kind", "air"}, {"at", point(p.centre)}, {"only", id}});
+    for (const auto& p : filling->pockets)
+      out.push_back({{"kind", "air"}, {"word", language.say("air")}, {"at", point(p.centre)}, {"only", id}});
   return out;
 }
 
@@ -79,7 +82,7 @@ std::string button(const char* act, const char* text) {
 
 }  // namespace
 
-std::string page_data(const Inspection& r) {
+std::string page_data(const Inspection& r, Language& language) {
   const UnitSystem u = r.job.units;
   const Mesh& mesh = r.sheet.mesh;
   Packer packer;
@@ -103,8 +106,8 @@ std::string page_data(const Inspection& r) {
     const auto [low, high] = colour_range(f);
     const double step = std::pow(10, shown_decimals(f.dimension, u));
     list.push_back({{"id", f.id},
-                    {"title", f.title},
-                    {"meaning", f.meaning},
+                    {"title", language.say(f.title)},
+                    {"meaning", language.say(f.meaning)},
                     {"unit", shown_unit(f.dimension, u)},
                     {"decimals", shown_decimals(f.dimension, u)},
                     {"scale", static_cast<int>(f.scale)},
@@ -125,12 +128,14 @@ std::string page_data(const Inspection& r) {
     const auto& c = r.plan.candidates[i];
     json stations = json::array();
     for (const auto& s : c.shims)
-      for (const auto& station : r.job.correct.stations)
-        if (station.name == s.station && s.change != 0)
-          stations.push_back({{"name", s.station}, {"at", point(station.at)}});
+      if (s.change != 0) stations.push_back({{"name", s.station}, {"at", point(s.at)}});
     corrections.push_back(
         {{"name", c.name}, {"at", point(c.centre)}, {"outline", outline(c.outline)}, {"stations", stations}});
   }
+  json words = json::object(), classes = json::array();
+  for (const auto& text : script_texts(page_js))
+    if (std::string there = language.say(text); there != text) words[text] = there;
+  for (int k = 0; k < 4; ++k) classes.push_back(language.say(to_string(static_cast<Conformity>(k))));
   const View v = map_view(mesh);
   const json out = {{"nodes", mesh.points.size()},
                     {"triangles", mesh.triangles.size()},
@@ -138,14 +143,14 @@ std::string page_data(const Inspection& r) {
                     {"place_decimals", u == UnitSystem::inch ? 2 : 0},
                     {"length_unit", u == UnitSystem::inch ? "in" : "mm"},
                     {"plan", {v.px_per_mm, v.x0, v.y0}},
-                    {"classes",
-                     {to_string(Conformity::conforming), to_string(Conformity::undecided),
-                      to_string(Conformity::nonconforming), to_string(Conformity::not_measured)}},
+                    {"classes", classes},
                     {"fields", list},
                     {"scales", scales},
                     {"regions", regions},
                     {"corrections", corrections},
-                    {"marks", marks(r)},
+                    {"marks", marks(r, language)},
+                    {"words", words},
+                    {"decimal", language.decimal_comma() ? "," : "."},
                     {"filled", {history(r.nominal_filling), history(r.filling), history(r.filling_after)}},
                     {"packed", packer.base64()}};
   return script_safe(out.dump());
@@ -158,8 +163,8 @@ std::string viewer(const Inspection& r) {
       "measured</label>"
       "<label><input type=\"radio\" name=\"state\" value=\"after\"> after the corrections "
       "(re-computed)</label></fieldset>"
-      "<label><input type=\"checkbox\" id=\"regions\" checked> regions</label>"
-      "<label><input type=\"checkbox\" id=\"corrections\"> chosen corrections</label></div>\n"
+      "<label><input type=\"checkbox\" id=\"show-regions\" checked> regions</label>"
+      "<label><input type=\"checkbox\" id=\"show-corrections\"> chosen corrections</label></div>\n"
       "<div id=\"stage\"><canvas tabindex=\"0\" role=\"application\" aria-label=\"The sheet in three dimensions. Arrow "
       "keys "
       "move the place that is read; with Shift they turn the sheet; plus and minus change the size. The same maps "

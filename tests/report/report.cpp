@@ -12,47 +12,12 @@
 #include "gapfront/report.hpp"
 #include "report/fields.hpp"
 #include "report/html.hpp"
+#include "small.hpp"
 
 using namespace gapfront;
 namespace fs = std::filesystem;
 
 namespace {
-
-// Two triangles over a 10 mm square; gaps 3.0, 3.1, 3.2, and one node not measured.
-Inspection small_inspection() {
-  Inspection r;
-  r.version = "test";
-  r.job.name = "Small";
-  r.job.flow.vents = {{"vent", {Vec3(5, 5, 0)}, 2, 0}};
-  r.sheet.mesh.points = {{0, 0, 0}, {10, 0, 0}, {10, 10, 0}, {0, 10, 0}};
-  r.sheet.mesh.triangles = {{0, 1, 2}, {0, 2, 3}};
-  r.sheet.normals.assign(4, Vec3::UnitZ());
-  r.sheet.area = {100 / 3.0, 50 / 3.0, 100 / 3.0, 50 / 3.0};
-  r.sheet.rim.assign(4, 1);
-  r.gap.nodes.resize(4);
-  for (int i = 0; i < 3; ++i) {
-    r.gap.nodes[i].measured = true;
-    r.gap.nodes[i].gap = 3 + 0.1 * i;
-    r.gap.nodes[i].along_normal = 3 + 0.1 * i;
-    r.gap.nodes[i].U = 0.04;
-  }
-  r.verdict.nominal.assign(4, 3.0);
-  r.verdict.deviation = {0, 0.1, 0.2, 0};
-  r.verdict.node = {Conformity::conforming, Conformity::conforming, Conformity::undecided, Conformity::not_measured};
-  r.verdict.share = {0.5, 1 / 3.0, 0, 1 / 6.0};
-  r.verdict.headline = "Undecided.";
-  r.laminate.nodes.resize(4);
-  for (Filling* f : {&r.nominal_filling, &r.filling, &r.filling_after}) {
-    f->arrival = {0, 1, 2, std::numeric_limits<double>::infinity()};
-    f->peak_pressure.assign(4, 1e5);
-    f->history = {{0, 0, 1e4, 0}, {1, 5e4, 1e4, 0.5}, {2, 1e5, 1e4, 1}};
-  }
-  r.lead.seconds = {0, 0.5, -0.25, 0};
-  r.lead.percent = {0, 25, -12.5, 0};
-  r.lead.greatest_node = 1;
-  r.lead.greatest_s = 0.5;
-  return r;
-}
 
 std::string slurp(const fs::path& p) {
   std::ifstream in(p, std::ios::binary);
@@ -204,28 +169,7 @@ TEST_CASE("A picture covers the sheet and leaves the rest transparent") {
 }
 
 TEST_CASE("What is read back from result.json is written the same again, and so is the page") {
-  Inspection r = small_inspection();
-  r.job.tool = "T-1", r.job.text = "[job]\n";
-  r.job.correct.stations = {{"S1", Vec3(1, 2, 3), 0.5}};
-  Correction c;
-  c.kind = Kind::shim, c.name = "C1", c.instruction = "plain", c.peak = 0.1234567;
-  c.shims = {{"S1", -0.5, {0.2, 0.1}, 0.01}};
-  c.outline = {{0, 0, 0}, {1, 0, 0}, {1, 1, 0}};
-  r.plan.candidates = {c}, r.plan.chosen = {0}, r.plan.after_each = {Effect{}};
-  r.verdict.regions.resize(1);
-  r.verdict.regions[0].name = "R1", r.verdict.regions[0].high = true;
-  r.filling.pockets.resize(1);
-  r.spots = {{"spot", 3.0, 0.04, 3.01, 0.05, 0.2, true}};
-  SpotShift& shift = r.spot_shift;
-  shift.readings = 6, shift.parameters = 3, shift.removed = true, shift.pivot = Vec3(1, 2, 3);
-  shift.offset = -0.0789, shift.offset_U = 0.012, shift.tilt = Vec3(1 / 3e3, 0, 0);
-  shift.p = 0.0123, shift.p_tilt = 0.2, shift.p_beyond = 0.3;
-  r.breathing.computed = true, r.breathing.dry.move = {-0.1, 0, 0, 0}, r.breathing.changes = {0.1, 0.0004};
-  r.breathing.front = r.filling;
-  r.advice.steps = {{0, 1e4}};
-  r.laminate.zones = {{"", 100}};
-  r.alignment.residuals.resize(1);
-  r.alignment.covariance.setConstant(1.0 / 3e9);
+  const Inspection r = full_inspection();
   const std::string json = result_json(r);
   const Inspection again = read_result(json);
   CHECK(result_json(again) == json);

@@ -1,8 +1,13 @@
 "use strict";
 // The sheet and its fields, unpacked. Mirrors Packer in viewer.cpp.
 const none = -2147483648;
+// The page's language: its words by their English, and its decimal sign. Every text goes through say, so that the
+// program finds it.
+let words = {}, decimal = ".";
+const say = (english, ...parts) => (words[english] || english).replace(/\{(\d)\}/g, (_, k) => parts[k - 1]);
 async function unpack() {
   const data = JSON.parse(document.getElementById("data").textContent);
+  words = data.words, decimal = data.decimal;
   const raw = Uint8Array.from(atob(data.packed), c => c.charCodeAt(0));
   const stream = new Blob([raw]).stream().pipeThrough(new DecompressionStream("deflate"));
   const bytes = new Uint8Array(await new Response(stream).arrayBuffer());
@@ -42,12 +47,13 @@ async function unpack() {
   return data;
 }
 const value = (f, i) => f.steps[i] === none ? NaN : f.steps[i] / f.per;
-const spell = (v, decimals) => Number.isFinite(v) ? (v.toFixed(decimals).replace(/^-(?=0(\.0*)?$)/, "").replace("-", "−")) : "–";
+const spell = (v, decimals) => Number.isFinite(v) ? (v.toFixed(decimals).replace(/^-(?=0(\.0*)?$)/, "").replace("-", "−").replace(".", decimal)) : "–";
 const shown = (f, i) => spell(value(f, i), f.decimals);
 const withUnit = (f, i) => Number.isFinite(value(f, i)) ? `${shown(f, i)}\u00a0${f.unit}` : "–";
 function placeOf(data, i) {
   const [x, y, z] = [0, 1, 2].map(k => spell(data.at[3 * i + k] / data.mm_per_unit, data.place_decimals));
-  return `x ${x}, y ${y}, z ${z} ${data.length_unit}`;
+  const comma = decimal === "," ? ";" : ",";
+  return `x ${x}${comma} y ${y}${comma} z ${z} ${data.length_unit}`;
 }
 const className = (data, f, i) => data.classes[f.steps[i] === none ? 3 : Math.round(value(f, i))];
 // One sentence for a place: what is shown first, then what is always asked.

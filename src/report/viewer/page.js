@@ -10,7 +10,7 @@
   const select = get("field"), reading = get("reading");
   const after = () => document.querySelector("input[name=state]:checked").value === "after";
   const field = () => { const f = data.by[select.value]; return after() && f.id !== "arrival_nominal_s" ? partner(f) : f; };
-  const hint = "Point at the sheet, or focus it and use the arrow keys, to read a place. Drag to turn it.";
+  const hint = say("Point at the sheet, or focus it and use the arrow keys, to read a place. Drag to turn it.");
   const read = i => { reading.textContent = i < 0 ? hint : sentence(data, i, field().id, after()); };
 
   try {
@@ -31,7 +31,7 @@
         holder.append(list);
         return;
       }
-      const svg = svgNode("svg", { viewBox: "0 0 600 40", role: "img", "aria-label": `${f.title}, from ${spell(f.low, f.decimals)} to ${spell(f.high, f.decimals)} ${f.unit}` });
+      const svg = svgNode("svg", { viewBox: "0 0 600 40", role: "img", "aria-label": say("{1}, from {2} to {3}", f.title, spell(f.low, f.decimals), `${spell(f.high, f.decimals)} ${f.unit}`) });
       data.scales[f.scale].forEach((fill, i) => svg.append(svgNode("rect", { x: 20 + 480 * i / 33, y: 4, width: 15.2, height: 14, fill })));
       for (let k = 0; k <= 4; k++) svg.append(svgNode("text", { x: 20 + 120 * k, y: 34, "text-anchor": "middle" }, spell(f.low + (f.high - f.low) * k / 4, f.decimals)));
       svg.append(svgNode("text", { x: 512, y: 16 }, f.unit));
@@ -50,10 +50,12 @@
       if (k < 0) return h.length ? h[h.length - 1][1] : 0;
       return k === 0 ? h[0][1] : h[k - 1][1] + (h[k][1] - h[k - 1][1]) * (t - h[k - 1][0]) / (h[k][0] - h[k - 1][0]);
     };
+    const shares = (t, state) => [spell(t, 1), spell(filled(data.filled[0], t), 0), spell(filled(data.filled[state], t), 0)];
     const tell = () => {
       const t = +time.value;
       sheet.state.time = t;
-      clock.textContent = fronts.checked ? `${spell(t, 1)} s: ${spell(filled(data.filled[0], t), 0)} % filled with the nominal gap, ${spell(filled(data.filled[after() ? 2 : 1], t), 0)} % ${after() ? "after the corrections" : "as measured"}` : "";
+      clock.textContent = fronts.checked ? (after() ? say("{1} s: {2} % filled with the nominal gap, {3} % after the corrections", ...shares(t, 2))
+        : say("{1} s: {2} % filled with the nominal gap, {3} % as measured", ...shares(t, 1))) : "";
       sheet.dirty();
     };
     const show = () => {
@@ -63,10 +65,10 @@
     };
     select.onchange = () => { fronts.checked = false; stop(); show(); };
     document.querySelectorAll("input[name=state]").forEach(e => { e.onchange = show; });
-    for (const id of ["regions", "corrections"]) get(id).onchange = e => { sheet.state[id] = e.target.checked; sheet.dirty(); };
+    for (const id of ["regions", "corrections"]) get("show-" + id).onchange = e => { sheet.state[id] = e.target.checked; sheet.dirty(); };
     document.querySelectorAll("[data-act]").forEach(b => { b.onclick = () => sheet.act(b.dataset.act); });
     let playing = 0, was = 0;
-    const stop = () => { cancelAnimationFrame(playing); playing = 0; play.setAttribute("aria-pressed", "false"); play.textContent = "play"; };
+    const stop = () => { cancelAnimationFrame(playing); playing = 0; play.setAttribute("aria-pressed", "false"); play.textContent = say("play"); };
     const tick = now => {
       if (!playing) return;
       exact = Math.min(last, exact + (now - was) / 10000 * last), was = now;
@@ -81,7 +83,7 @@
       exact = +time.value >= last * 0.995 ? 0 : +time.value;
       time.value = exact;
       show();
-      play.setAttribute("aria-pressed", "true"), play.textContent = "pause";
+      play.setAttribute("aria-pressed", "true"), play.textContent = say("pause");
       was = performance.now(), playing = requestAnimationFrame(tick);
     };
     time.oninput = () => { if (!fronts.checked) fronts.checked = true, show(); exact = +time.value; tell(); };
@@ -114,4 +116,5 @@
   };
   get("through").hidden = !sheet;
   section();
+  requestAnimationFrame(() => requestAnimationFrame(() => performance.mark("drawn")));  // for tools/bench
 })();

@@ -72,8 +72,8 @@ function drawSection(data, found, holder, caption) {
     }
   };
   const word = (x, y, text, anchor = "start") => svg.append(svgNode("text", { x, y, "text-anchor": anchor }, text));
-  // A line of some 90 letters is 600 wide: on a narrow screen it stands in two, the last of them at y.
-  const words = (y, first, rest) => { if (w > 700) word(left, y, first + " " + rest); else word(left, y - 14, first), word(left, y, rest); };
+  // A letter takes some 6.5: what does not fit into one line stands in two, the last of them at y.
+  const lines = (y, first, rest) => { if ((first.length + rest.length) * 6.5 < right - left) word(left, y, `${first} ${rest}`); else word(left, y - 14, first), word(left, y, rest); };
   const bounds = f => { let lo = Infinity, hi = -Infinity; for (const p of all) { const v = f(p); if (Number.isFinite(v)) lo = Math.min(lo, v), hi = Math.max(hi, v); } return [lo, hi]; };
   // Above: true shape. The gap is drawn so large that it can be seen: about a twentieth of the width.
   const [x0, x1] = bounds(p => p.x), [z0, z1] = bounds(p => p.place[2]), [, wide] = bounds(p => p.gap_along_normal_mm);
@@ -88,7 +88,7 @@ function drawSection(data, found, holder, caption) {
   band(lift(p => p.limit_high_mm), lift(p => p.limit_low_mm), "band");
   curve(lift(() => 0), "half");
   curve(lift(p => p.gap_along_normal_mm), "half upper");
-  words(26, "lower half; dashed: upper half; shaded: where it", `may lie; gap drawn ${times} times as large`);
+  lines(26, say("Solid: lower half. Dashed: upper half. Shaded: tolerance."), say("The gap is drawn {1} times as large.", times));
   // Below: the gap along the cut.
   const s1 = all[all.length - 1].s || 1;
   const [g0, g1] = bounds(p => p.gap_mm), [l0] = bounds(p => p.limit_low_mm), [, l1] = bounds(p => p.limit_high_mm);
@@ -102,16 +102,17 @@ function drawSection(data, found, holder, caption) {
     word(left - 6, Y(v * unit) + 4, spell(v, Math.max(0, Math.ceil(-Math.log10(st)))), "end");
   }
   for (let v = 0; v <= s1 / unit; v += xt) word(X(v * unit), base + 192, spell(v, Math.max(0, Math.ceil(-Math.log10(xt)))), "middle");
-  word((left + right) / 2, base + 210, `along the cut, ${data.length_unit}`, "middle");
-  words(base + 30, `gap, ${data.length_unit}; dashed: nominal;`, "shaded: tolerance, and ± U about the gap");
+  word((left + right) / 2, base + 210, say("along the cut, {1}", data.length_unit), "middle");
+  lines(base + 30, say("Gap, {1}. Dashed: nominal.", data.length_unit), say("Shaded: tolerance, and ± U about the gap."));
   band(p => [X(p.s), Y(p.limit_high_mm)], p => [X(p.s), Y(p.limit_low_mm)], "band");
   band(p => [X(p.s), Y(p.gap_mm + p.U_mm)], p => [X(p.s), Y(p.gap_mm - p.U_mm)], "unsure");
   curve(p => [X(p.s), Y(p.nominal_mm)], "cur dash");
   const line = curve(p => [X(p.s), Y(p.gap_mm)], "cur");
   line.id = "gap-along";
   holder.append(svg);
-  const say = v => `${spell(v / unit, f.decimals)} ${data.length_unit}`;
+  const spoken = v => `${spell(v / unit, f.decimals)} ${data.length_unit}`;
   const shareIn = 100 * all.filter(p => p.gap_mm >= p.limit_low_mm && p.gap_mm <= p.limit_high_mm).length / all.length;
-  caption.textContent = `Section across the cavity: the gap runs from ${say(g0)} to ${say(g1)} along ${spell(s1 / unit, data.place_decimals)} ${data.length_unit}; ${spell(shareIn, 0)} % of the cut is within the limits.`;
+  caption.textContent = say("Section across the cavity: the gap runs from {1} to {2} along {3}, and {4} % of the cut is within the limits.",
+    spoken(g0), spoken(g1), `${spell(s1 / unit, data.place_decimals)} ${data.length_unit}`, spell(shareIn, 0));
   svg.setAttribute("aria-label", caption.textContent);
 }

@@ -28,7 +28,18 @@ void main() {
 
 function makeSheet(data, canvas, over, onRead) {
   const renderer = new three.WebGLRenderer({ canvas, antialias: true, alpha: true });
-  const view = { turn: -0.54, tilt: 0.7, zoom: 1 };
+  // Seen from the corner to which what deviates turns its face: on the near wall of a deep mold it would be hidden.
+  const tilt = 0.7, facing = turn => {
+    let sum = 0;
+    const toward = [Math.sin(turn) * Math.cos(tilt), -Math.cos(turn) * Math.cos(tilt), Math.sin(tilt)];
+    for (let i = 0; i < data.nodes; i++) {
+      const v = value(data.by.deviation_mm, i), dot = toward[0] * data.normal[3 * i] + toward[1] * data.normal[3 * i + 1] + toward[2] * data.normal[3 * i + 2];
+      if (v && dot > 0) sum += v * v * dot;
+    }
+    return sum;
+  };
+  const firstTurn = [-0.54, 0.54, Math.PI - 0.54, Math.PI + 0.54].reduce((a, b) => facing(b) > facing(a) ? b : a);
+  const view = { turn: firstTurn, tilt, zoom: 1 };
   const n = data.triangles, geometry = new three.BufferGeometry();
   const spread = new Float32Array(9 * n), corner = new Float32Array(9 * n), turned = new Float32Array(9 * n);
   const normal = data.normal, low = [1e9, 1e9, 1e9], high = [-1e9, -1e9, -1e9];
@@ -135,7 +146,7 @@ function makeSheet(data, canvas, over, onRead) {
         const [x, y] = place(m.at, pane);
         over.append(m.kind === "air" ? svgNode("path", { class: "dry", d: `M${x - 6} ${y - 6}l12 12m0 -12l-12 12` })
           : svgNode("circle", { class: "vent", cx: x, cy: y, r: 5 }));
-        word(m.kind, m.at, pane, -9);
+        word(m.word, m.at, pane, -9);
       }
       if (!state.fronts) for (const piece of state.line) path(piece, pane, "out cut", false);
       if (state.at >= 0) {
@@ -167,7 +178,7 @@ function makeSheet(data, canvas, over, onRead) {
   }
   function read(i) { state.at = i; onRead(i); dirty(); }
   const act = {
-    top: () => { view.turn = 0, view.tilt = Math.PI / 2; }, corner: () => { view.turn = -0.54, view.tilt = 0.7, view.zoom = 1; },
+    top: () => { view.turn = 0, view.tilt = Math.PI / 2; }, corner: () => { view.turn = firstTurn, view.tilt = tilt, view.zoom = 1; },
     left: () => { view.turn -= 0.15; }, right: () => { view.turn += 0.15; }, up: () => { view.tilt = Math.min(1.5708, view.tilt + 0.15); },
     down: () => { view.tilt = Math.max(-1.5708, view.tilt - 0.15); }, closer: () => { view.zoom = Math.min(20, view.zoom * 1.2); },
     farther: () => { view.zoom = Math.max(0.5, view.zoom / 1.2); }

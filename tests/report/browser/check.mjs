@@ -1,12 +1,12 @@
-// The report of the demo dry spot, in a real browser: node check.mjs GAPFRONT SCANS CHROMIUM. Whatever fails is printed,
-// and the exit code is 1.
+// The report of the demo dry spot, in a real browser: node check.mjs GAPFRONT SCANS CHROMIUM PICTURES. Whatever fails is
+// printed, and the exit code is 1. Pictures of the pages are left in PICTURES, to be looked at.
 import { execFileSync } from "node:child_process";
-import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { chromium } from "playwright-core";
 
-const [program, scans, browser] = process.argv.slice(2);
+const [program, scans, browser, pictures] = process.argv.slice(2);
 const folder = mkdtempSync(join(tmpdir(), "gapfront-browser-"));
 const fails = [];
 const expect = (good, what) => { if (!good) fails.push(what); };
@@ -170,12 +170,63 @@ try {
   expect(outside.length === 0, "names outside the picture: " + outside);
   expect(await page.evaluate(() => document.documentElement.scrollWidth) <= 390, "the page is wider than the screen");
 
+  mkdirSync(pictures, { recursive: true });
+  await page.screenshot({ path: join(pictures, "narrow-fronts.png"), clip: { x: 0, y: 500, width: 390, height: 1600 }, fullPage: true });
+
+  // Tab goes through the page as it is read, each stop can be seen, and every control is a stop.
+  await page.evaluate(() => { scrollTo(0, 0); document.activeElement.blur(); });
+  const stops = [];
+  for (let k = 0; k < 60; k++) {
+    await page.keyboard.press("Tab");
+    const stop = await page.evaluate(() => {
+      const e = document.activeElement, r = e.getBoundingClientRect(), style = getComputedStyle(e);
+      const order = [...document.querySelectorAll("*")].indexOf(e);
+      return { id: e.id || e.dataset.act || e.tagName, order, seen: r.width > 0 && r.height > 0 && style.outlineStyle !== "none" && r.bottom > 0 && r.top < innerHeight };
+    });
+    if (stop.id === "BODY" || stops.some(s => s.order === stop.order)) break;
+    expect(!stops.length || stop.order > stops[stops.length - 1].order, `Tab goes back to ${stop.id}`);
+    expect(stop.seen, `Tab comes to ${stop.id}, where nothing shows it`);
+    stops.push(stop);
+  }
+  for (const id of ["field", "show-regions", "CANVAS", "top", "fronts", "play", "time", "plans", "place", "angle", "through", "SUMMARY"])
+    expect(stops.some(s => s.id === id), `Tab does not come to ${id}`);
+
   for (const colorScheme of ["light", "dark"]) {
     await page.emulateMedia({ colorScheme });
     const { faint, seen } = await page.evaluate(faintText);
     expect(seen > 100, `only ${seen} texts looked at`);
     for (const text of faint) fails.push(`${colorScheme} contrast ${text}`);
   }
+  await page.uncheck("#fronts");
+  await page.setViewportSize({ width: 1100, height: 1600 });
+  await page.screenshot({ path: join(pictures, "wide-dark.png") });
+
+  // On A4 with the usual margins of 1 cm a page holds 1047 px; what may not be parted must be lower than that.
+  await page.emulateMedia({ media: "print", colorScheme: "light" });
+  await page.setViewportSize({ width: 718, height: 1047 });
+  const tall = await page.$$eval("figure, .verdict, .cautions", list => list.filter(e => e.offsetHeight > 1047).map(e => e.className));
+  expect(tall.length === 0, "higher than a page: " + tall);
+  const pdf = await page.pdf({ format: "A4", margin: { top: "1cm", right: "1cm", bottom: "1cm", left: "1cm" }, path: join(pictures, "report.pdf") });
+  const pages = pdf.toString("latin1").match(/\/Type\s*\/Page\b/g).length;
+  console.log(`prints to ${pages} pages`);
+  expect(pages >= 4 && pages <= 14, `prints to ${pages} pages`);
+
+  // Every language has every word of this report, and its decimal sign.
+  for (const language of ["de", "fr", "es", "pt"]) {
+    const told = execFileSync(program, ["report", folder, "--lang", language, "--output", join(folder, language + ".html")], { encoding: "utf8" });
+    expect(!told.includes("left in English"), `${language}: ${told}`);
+  }
+  await page.emulateMedia({ media: "screen", colorScheme: "light" });
+  await page.setViewportSize({ width: 390, height: 800 });
+  await page.goto("file://" + join(folder, "de.html"));
+  await page.waitForSelector("#gap-along", { state: "attached" });
+  expect(await page.getAttribute("html", "lang") === "de", "the German page does not say that it is German");
+  await page.focus("#stage canvas");
+  await page.keyboard.press("ArrowRight");
+  const german = await page.textContent("#reading");
+  expect(/^x \S+; y \S+; z \S+ mm: .* · Abweichung −?\d+,\d{3}\u00a0mm · /u.test(german), "the German page reads: " + german);
+  expect(/Der Formspalt reicht von \d+,\d{3} mm bis \d+,\d{3} mm/u.test(await page.textContent("#profile-caption")), "the German section says: " + await page.textContent("#profile-caption"));
+  expect(await page.evaluate(() => document.documentElement.scrollWidth) <= 390, "the German page is wider than the screen");
 } catch (e) {
   fails.push(String(e.stack || e));
 } finally {

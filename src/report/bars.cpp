@@ -1,0 +1,145 @@
+// Charts of bars. Their names and numbers are text in the picture, which is read out as it stands.
+#include <algorithm>
+#include <cmath>
+
+#include "report/html.hpp"
+
+namespace gapfront::report {
+namespace {
+
+struct Bar {
+  std::string name;    ///< empty: it belongs to the bar above
+  std::string text;    ///< its number
+  double value = 0;    ///< its length, on the chart's own scale
+  double whisker = 0;  ///< ± about its end
+  double tick = -1;    ///< a mark across it; negative: none
+  const char* style = "col";
+};
+
+/// Lengths are shares of `full`; 0: of the longest.
+std::string bar_chart(const std::string& title, const std::vector<Bar>& bars, double full = 0) {
+  if (full <= 0)
+    for (const auto& b : bars) full = std::max({full, b.value + b.whisker, b.tick});
+  constexpr double left = 4, width = 300;  // the number stands behind the bar and needs about 120
+  std::string out;
+  double y = 4;
+  for (const auto& b : bars) {
+    const auto at = [&](double v) { return left + (full > 0 ? width * std::clamp(v / full, 0.0, 1.0) : 0); };
+    if (!b.name.empty())
+      out += "<text x=\"" + fixed(left) + "\" y=\"" + fixed(y + 12) + "\">" + b.name + "</text>", y += 18;
+    out += "<rect class=\"" + std::string(b.style) + "\" x=\"" + fixed(left) + "\" y=\"" + fixed(y) + "\" width=\"" +
+           fixed(at(b.value) - left) + "\" height=\"14\"/>";
+    if (b.whisker > 0)
+      out += "<path class=\"ax\" d=\"M" + fixed(at(b.value - b.whisker)) + " " + fixed(y + 7) + "H" +
+             fixed(at(b.value + b.whisker)) + "m0 -4v8M" + fixed(at(b.value - b.whisker)) + " " + fixed(y + 3) +
+             "v8\"/>";
+    if (b.tick >= 0) out += "<path class=\"lim\" d=\"M" + fixed(at(b.tick)) + " " + fixed(y - 2) + "v18\"/>";
+    out += "<text x=\"" + fixed(at(std::max(b.value + b.whisker, b.tick)) + 7) + "\" y=\"" + fixed(y + 11) + "\">" +
+           escape(b.text) + "</text>";
+    y += 20;
+  }
+  return "<figure class=\"chart\"><svg viewBox=\"0 0 460 " + fixed(y + 4, 0) + "\" role=\"group\" aria-label=\"" +
+         escape(title) + "\">" + out + "</svg><figcaption>" + escape(title) + "</figcaption></figure>\n";
+}
+
+std::string fine(double mm, UnitSystem u) {
+  const bool inch = u == UnitSystem::inch;
+  return spoken(inch ? mm / 0.0254 : mm * 1000, inch ? 3 : 1) + (inch ? " thou" : " µm");
+}
+
+}  // namespace
+
+std::string budget_chart(const Inspection& r) {
+  const std::pair<const char*, const char*> parts[] = {{"fit to the lower scan", "u_lower_mm"},
+                                                       {"fit to the upper scan", "u_upper_mm"},
+                                                       {"instrument", "u_instrument_mm"},
+                                                       {"registration", "u_registration_mm"},
+                                                       {"temperature", "u_temperature_mm"}};
+  const auto all = fields(r);
+  std::vector<Bar> bars;
+  for (const auto& [name, id] : parts) {
+    double sum = 0, area = 0;
+    const auto& u = find_field(all, id).values;
+    for (std::size_t i = 0; i < u.size(); ++i)
+      if (std::isfinite(u[i])) sum += r.sheet.area[i] * u[i] * u[i], area += r.sheet.area[i];
+    const double rms = area > 0 ? std::sqrt(sum / area) : 0;
+    bars.push_back({name, fine(rms, r.job.units), rms});
+  }
+  return bar_chart("Standard uncertainty of the gap by cause (root mean square over the area).", bars);
+}
+
+std::string rigid_chart(const Inspection& r) {
+  const Verdict& v = r.verdict;
+  Vec3 low = Vec3::Zero(), high = Vec3::Zero();
+  for (const auto& p : r.sheet.mesh.points) low = low.cwiseMin(p - v.pivot), high = high.cwiseMax(p - v.pivot);
+  const UnitSystem u = r.job.units;
+  // A tilt of ω raises one end of the sheet against the other by ω times the length across its axis.
+  const double along_y = high.y() - low.y(), along_x = high.x() - low.x();
+  auto bar = [&](const char* name, double value, double U) {
+    return Bar{name, with_unit(value, Dimension::length, u), std::abs(value), U};
+  };
+  return bar_chart(
+      "The deviation and the rigid move of the upper half that fits it best. Lines: ± U. The remainder is what no shim "
+      "can cure.",
+      {bar("deviation, root mean square", std::hypot(v.mean, v.sigma), 0), bar("offset", v.offset, v.offset_U),
+       bar("tilt about X, from edge to edge of the sheet", v.tilt.x() * along_y, v.tilt_U.x() * along_y),
+       bar("tilt about Y, from edge to edge of the sheet", v.tilt.y() * along_x, v.tilt_U.y() * along_x),
+       bar("remainder, root mean square", v.remainder_rms, 0)});
+}
+
+std::string residual_chart(const Inspection& r) {
+  auto worst_first = r.alignment.residuals;
+  std::stable_sort(worst_first.begin(), worst_first.end(), [](const TargetResidual& a, const TargetResidual& b) {
+    return a.residual.norm() > b.residual.norm();
+  });
+  std::vector<Bar> bars;
+  for (const auto& t : worst_first) {
+    if (bars.size() == 12) break;  // the table has them all
+    const double left_out = t.leave_one_out > 0 ? t.leave_one_out : -1;
+    bars.push_back({"<tspan translate=\"no\">" + escape(t.name) + "</tspan>", fine(t.residual.norm(), r.job.units),
+                    t.residual.norm(), 0, left_out});
+  }
+  if (bars.empty()) return "";
+  return bar_chart(
+      "What each target misses by after the fit, greatest first. Dashed: by how much the others would have missed it, "
+      "had it been left out.",
+      bars);
+}
+
+std::string change_chart(const Inspection& r) {
+  const UnitSystem u = r.job.units;
+  const Effect &now = r.plan.now, &after = r.plan.after;
+  std::vector<Bar> bars;
+  auto pair = [&](const char* name, double a, double b, Dimension d) {
+    const double most = std::max(a, b);
+    if (!(most > 0)) return;  // nothing then, nothing now
+    bars.push_back({name, with_unit(a, d, u), a / most});
+    bars.push_back({"", with_unit(b, d, u), b / most, 0, -1, "col then"});
+  };
+  pair("area provably out of tolerance", now.nonconforming_area, after.nonconforming_area, Dimension::area);
+  pair("area with the gap out of tolerance", now.out_of_tolerance_area, after.out_of_tolerance_area, Dimension::area);
+  pair("greatest lead of the front", now.greatest_lead_s, after.greatest_lead_s, Dimension::time);
+  pair("lead, root mean square", now.rms_lead_s, after.rms_lead_s, Dimension::time);
+  pair("dry area", now.dry_area, after.dry_area, Dimension::area);
+  pair("last point to fill, from the vent", now.last_to_vent, after.last_to_vent, Dimension::length);
+  if (bars.empty() || r.plan.chosen.empty()) return "";
+  return bar_chart(
+      "Now (upper bar) and after the chosen corrections (lower bar), re-computed. Each pair has a scale of its own.",
+      bars, 1);
+}
+
+std::string share_bar(const Verdict& v) {
+  const char* names[] = {"conforming", "undecided", "nonconforming", "not measured"};
+  const char* styles[] = {"c0", "c1", "c2", "c3"};
+  std::string bar = "<div class=\"shares\" role=\"img\" aria-label=\"Share of the area in each class\">", key;
+  for (int k = 0; k < 4; ++k) {
+    const std::string percent = fixed(100 * v.share[k]);
+    if (v.share[k] > 0)
+      bar += "<span class=\"" + std::string(styles[k]) + "\" style=\"flex-grow:" + fixed(100 * v.share[k], 3) +
+             "\"></span>";
+    key += "<li><i class=\"" + std::string(styles[k]) + "\"></i>" + names[k] + " <b>" + percent + " %</b></li>";
+  }
+  return bar + "</div><ul class=\"key\">" + key + "</ul>\n";
+}
+
+}  // namespace gapfront::report

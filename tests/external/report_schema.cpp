@@ -1,0 +1,39 @@
+// The JSON Schemas against an independent validator (python3-jsonschema).
+#include <unistd.h>
+
+#include <catch2/catch.hpp>
+#include <cstdlib>
+
+#include "../report/small.hpp"
+#include "gapfront/report.hpp"
+
+namespace {
+
+struct Folder {
+  std::filesystem::path path =
+      std::filesystem::temp_directory_path() / ("gapfront-schema-" + std::to_string(::getpid()));
+  Folder() { std::filesystem::create_directories(path); }
+  ~Folder() { std::filesystem::remove_all(path); }
+};
+
+/// schema_check.py says what fails; its exit code is the number of failures.
+int python(const std::string& arguments) {
+  return std::system(("/usr/bin/python3 " SOURCE_DIR "/tests/external/schema_check.py " + arguments).c_str());
+}
+
+}  // namespace
+
+TEST_CASE("result.json is as its schema says, and no key can be left out or added") {
+  const Folder folder;
+  write_file(folder.path / "schema.json", result_schema());
+  write_file(folder.path / "small.json", result_json(small_inspection(), false));
+  write_file(folder.path / "full.json", result_json(full_inspection()));
+  const std::string base = folder.path.string();
+  CHECK(python("result " + base + "/schema.json " + base + "/small.json " + base + "/full.json") == 0);
+}
+
+TEST_CASE("The demo jobs are as the job schema says, and it knows the keys that the program reads and no others") {
+  const Folder folder;
+  write_file(folder.path / "schema.json", job_schema());
+  CHECK(python("job " + folder.path.string() + "/schema.json " SOURCE_DIR) == 0);
+}

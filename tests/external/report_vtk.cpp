@@ -1,0 +1,62 @@
+// sheet.ply and sheet.vtu as others read them (VTK; NumPy for the fields of the PLY), node by node, field by field.
+#include <unistd.h>
+
+#include <catch2/catch.hpp>
+#include <cmath>
+#include <cstdlib>
+#include <fstream>
+#include <map>
+#include <sstream>
+
+#include "../report/small.hpp"
+#include "gapfront/report.hpp"
+
+namespace {
+
+/// What a reader says: one line each "field NAME v0 v1 …", "points x y z …", "triangles a b c …".
+std::map<std::string, std::vector<double>> seen_by_vtk(const std::string& file) {
+  std::map<std::string, std::vector<double>> out;
+  const std::string answer = file + ".txt";
+  REQUIRE(std::system(
+              ("/usr/bin/python3 " SOURCE_DIR "/tests/external/vtk_read.py " + file + " > " + answer).c_str()) == 0);
+  std::ifstream in(answer);
+  for (std::string line; std::getline(in, line);) {
+    std::istringstream words(line);
+    std::string name, value;
+    words >> name;
+    while (words >> value) out[name].push_back(std::strtod(value.c_str(), nullptr));  // strtod knows "nan"
+  }
+  return out;
+}
+
+}  // namespace
+
+TEST_CASE("Others read in sheet.ply and sheet.vtu the nodes, triangles and fields that result.json holds") {
+  const std::filesystem::path folder =
+      std::filesystem::temp_directory_path() / ("gapfront-vtk-read-" + std::to_string(::getpid()));
+  const Inspection r = full_inspection(), known = read_result(result_json(r));
+  write_report(r, folder);
+  for (const char* file : {"sheet.ply", "sheet.vtu"}) {
+    CAPTURE(file);
+    const auto seen = seen_by_vtk((folder / file).string());
+    const auto& mesh = known.sheet.mesh;
+    REQUIRE(seen.at("points").size() == 3 * mesh.points.size());
+    for (std::size_t i = 0; i < seen.at("points").size(); ++i)
+      // VTK holds the points of a PLY file in single precision.
+      CHECK(std::abs(seen.at("points")[i] - mesh.points[i / 3][i % 3]) <= 1e-6);
+    std::vector<double> corners;
+    for (const auto& t : mesh.triangles) corners.insert(corners.end(), t.begin(), t.end());
+    CHECK(seen.at("triangles") == corners);
+    CHECK(seen.size() == known.columns.size() + 2);  // and no field more
+    for (const auto& [id, values] : known.columns) {
+      CAPTURE(id);
+      REQUIRE(seen.count(id) == 1);
+      REQUIRE(seen.at(id).size() == values.size());
+      // Both files hold single precision: 24 bits, so 6e-8 of the value at most.
+      for (std::size_t i = 0; i < values.size(); ++i)
+        CHECK((std::isnan(values[i]) ? std::isnan(seen.at(id)[i])
+                                     : std::abs(seen.at(id)[i] - values[i]) <= 1.2e-7 * std::abs(values[i]) + 1e-6));
+    }
+  }
+  std::filesystem::remove_all(folder);
+}

@@ -1,0 +1,105 @@
+"""result SCHEMA RESULT...: each RESULT is valid; then, in the last, no key of any object can go or be added.
+job SCHEMA SOURCE_DIR: the demo jobs are valid, an unknown key is not, and the schema's keys are those that src/job reads.
+"""
+import copy
+import glob
+import json
+import re
+import sys
+import tomllib
+
+import jsonschema
+
+failures = []
+schema = json.load(open(sys.argv[2]))
+jsonschema.Draft202012Validator.check_schema(schema)
+validator = jsonschema.Draft202012Validator(schema)
+
+
+def expect(good, what):
+    if not good:
+        failures.append(what)
+
+
+def objects(value, path=()):
+    """The path of every object; of a list its first and last items stand for all."""
+    if isinstance(value, dict):
+        yield path
+        for key, inner in value.items():
+            yield from objects(inner, path + (key,))
+    elif isinstance(value, list):
+        for i in sorted({0, len(value) - 1} - {-1}):
+            yield from objects(value[i], path + (i,))
+
+
+def at(value, path):
+    for step in path:
+        value = value[step]
+    return value
+
+
+def check_result(files):
+    for file in files:
+        for error in validator.iter_errors(json.load(open(file))):
+            failures.append(f"{file}: {error.json_path}: {error.message[:200]}")
+    result = json.load(open(files[-1]))
+    free = {("times_s",), ("sheet", "fields")}  # keys by stage; fields that an older program did not have
+    tried = 0
+    for path in list(objects(result)):
+        there = at(result, path)
+        for key in list(there) if path not in free else []:
+            if path == () and key == "times_s":
+                continue
+            held = there.pop(key)
+            expect(not validator.is_valid(result), f"{path} without {key} passes")
+            there[key] = held
+            tried += 1
+        if path != ("times_s",):
+            there["unheard_of"] = 1
+            expect(not validator.is_valid(result), f"{path} with an unknown key passes")
+            del there["unheard_of"]
+    expect(tried > 150, f"only {tried} keys tried")
+    expect(validator.is_valid(result), "the result was changed by the trials")
+
+
+def names(value):
+    """The property names of a schema."""
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            if key == "properties":
+                yield from inner
+            yield from names(inner)
+    elif isinstance(value, list):
+        for inner in value:
+            yield from names(inner)
+
+
+def check_job(root):
+    jobs = sorted(glob.glob(root + "/scans/*.toml"))
+    expect(len(jobs) >= 3, "no demo jobs")
+    for file in jobs:
+        job = tomllib.load(open(file, "rb"))
+        job = json.loads(json.dumps(job, default=str))
+        for error in validator.iter_errors(job):
+            failures.append(f"{file}: {error.json_path}: {error.message[:200]}")
+        for section in job:
+            wrong = copy.deepcopy(job)
+            wrong[section]["unheard_of"] = 1
+            expect(not validator.is_valid(wrong), f"{file}: [{section}] with an unknown key passes")
+    bare = copy.deepcopy(job)
+    bare["cavity"]["nominal"] = 3.0
+    expect(not validator.is_valid(bare), "a bare number passes for a length")
+    read = set()
+    for file in glob.glob(root + "/src/job/read_*.cpp"):
+        text = open(file).read()
+        calls = r"(?:text|flag|number|quantity|point|points|quantities|texts|table|tables|pairs|with_suffix|file)"
+        read |= set(re.findall(calls + r'\("(\w+)"', text))
+        read |= set(re.findall(r'(?:read_regions|read_polygon|read_pressure_share|need_section)\(\w+, "(\w+)"', text))
+    known = set(names(schema))
+    expect(read == known, f"read but not in the schema: {sorted(read - known)}; the other way: {sorted(known - read)}")
+
+
+check_result(sys.argv[3:]) if sys.argv[1] == "result" else check_job(sys.argv[3])
+for line in failures[:40]:
+    print(line)
+sys.exit(min(len(failures), 100))

@@ -1,0 +1,121 @@
+// A small inspection made by hand, so that every expected number is known.
+#pragma once
+#include <limits>
+
+#include "gapfront/inspection.hpp"
+
+using namespace gapfront;
+
+// Two triangles over a 10 mm square; gaps 3.0, 3.1, 3.2, and one node not measured.
+inline Inspection small_inspection() {
+  Inspection r;
+  r.version = "test";
+  r.job.name = "Small";
+  r.job.flow.vents = {{"vent", {Vec3(5, 5, 0)}, 2, 0}};
+  r.sheet.mesh.points = {{0, 0, 0}, {10, 0, 0}, {10, 10, 0}, {0, 10, 0}};
+  r.sheet.mesh.triangles = {{0, 1, 2}, {0, 2, 3}};
+  r.sheet.normals.assign(4, Vec3::UnitZ());
+  r.sheet.area = {100 / 3.0, 50 / 3.0, 100 / 3.0, 50 / 3.0};
+  r.sheet.rim.assign(4, 1);
+  r.gap.nodes.resize(4);
+  for (int i = 0; i < 3; ++i) {
+    r.gap.nodes[i].measured = true;
+    r.gap.nodes[i].gap = 3 + 0.1 * i;
+    r.gap.nodes[i].along_normal = 3 + 0.1 * i;
+    r.gap.nodes[i].U = 0.04;
+  }
+  r.verdict.nominal.assign(4, 3.0);
+  r.verdict.deviation = {0, 0.1, 0.2, 0};
+  r.verdict.node = {Conformity::conforming, Conformity::conforming, Conformity::undecided, Conformity::not_measured};
+  r.verdict.share = {0.5, 1 / 3.0, 0, 1 / 6.0};
+  r.verdict.headline = "Undecided.";
+  r.laminate.nodes.resize(4);
+  for (Filling* f : {&r.nominal_filling, &r.filling, &r.filling_after}) {
+    f->arrival = {0, 1, 2, std::numeric_limits<double>::infinity()};
+    f->peak_pressure.assign(4, 1e5);
+    f->history = {{0, 0, 1e4, 0}, {1, 5e4, 1e4, 0.5}, {2, 1e5, 1e4, 1}};
+  }
+  r.lead.seconds = {0, 0.5, -0.25, 0};
+  r.lead.percent = {0, 25, -12.5, 0};
+  r.lead.greatest_node = 1;
+  r.lead.greatest_s = 0.5;
+  return r;
+}
+
+// Something in every place of the result, so that every text of the report and every key of result.json is met.
+inline Inspection full_inspection() {
+  Inspection r = small_inspection();
+  Job& job = r.job;
+  job.tool = "T-1", job.date = "2026-01-31", job.note = "A note.", job.text = "[job]\n";
+  job.invented = true, job.cycles = 120;
+  job.flow.inlets = {{"end runner", false, {Vec3(0, 0, 0)}}};
+  job.flow.pressure_limit = 4e4;
+  job.correct.stations = {{"S1", Vec3(1, 2, 3), 0.5}};
+  r.lower_clean.read = 10, r.lower_clean.kept = 9, r.lower_clean.spacing = 1;
+  r.gap.unmeasured_area = 16, r.sheet.uncovered_area = 8;
+
+  Verdict& v = r.verdict;
+  v.overall = Conformity::nonconforming;
+  v.headline =
+      "Nonconforming: the gap is provably out of tolerance over 3.1 % of the area (12.0 cm²); widest +0.41 mm at x 10, "
+      "y 0.";
+  v.would_change =
+      "Undecided over 8.2 % of the area (31.5 cm²): a scan with U ≤ 0.012 mm (now 0.040 mm there) would decide half of "
+      "it. No better scan makes the tool conform; only a correction does.";
+  v.histogram = {{-0.1, 0.25}, {0, 0.5}, {0.1, 0.25}};
+  v.regions.resize(2);
+  v.regions[0].name = "R1", v.regions[0].high = true, v.regions[0].outline = {{0, 0, 0}, {1, 0, 0}, {1, 1, 0}};
+  v.regions[1].name = "R2";
+
+  Alignment& a = r.alignment;
+  a.method =
+      "targets + flange: 7 targets seen in both halves; tool frame from 7 targets; flange at 0 mm stand-off, 40 "
+      "of 52 places carry";
+  a.residuals.resize(1);
+  a.residuals[0].name = "B1", a.residuals[0].residual = Vec3(0.01, 0, 0), a.residuals[0].leave_one_out = 0.02;
+  a.covariance.setConstant(1.0 / 3e9);
+  a.methods = {{"targets", 3.2, 0.01}, {"flange", 1.1, 0.02}};
+  a.flange.emplace();
+  a.flange->rock = 0.05;
+  a.nominal = {{"upper", 0.02, 0.9, 1.2, 0.4}};
+  a.warnings = {"align: target B1 disagrees with the others by 0.310 mm, which agree without it; check its seat"};
+
+  for (Filling* f : {&r.nominal_filling, &r.filling, &r.filling_after})
+    f->fill_time = 200, f->last_node = 2, f->opening.history = {{0, 2e9, 1e9, 1e4, 0}, {200, 2e9, 2.5e9, -1e4, 1}};
+  r.filling.opening.force = r.filling.opening.history.back();
+  r.closing.closing = 2e9, r.closing.glass = 1e9, r.closing.area = 100;
+  r.filling.pockets.resize(1);
+  r.filling.vent_closed_at = {12, std::numeric_limits<double>::infinity()};
+  r.filling.warnings = {"the front stalls: 2 % of the cavity is dry when the flow stops"};
+  r.lead.regions = {{Vec3(1, 2, 0), 30, 0.5, 0.25, {}}};
+  r.advice.steps = {{0, 2e4}, {1e5, 1e4}};
+  r.breathing.computed = true, r.breathing.dry.move = {-0.1, 0, 0, 0}, r.breathing.changes = {0.1, 0.0004};
+  r.breathing.front = r.filling;
+  r.laminate.zones = {{"", 100}};
+
+  r.spots = {{"spot", 3.0, 0.04, 3.01, 0.05, 0.2, true}, {"far", 0, 0, 3.01, 0.05, 0, false}};
+  SpotShift& shift = r.spot_shift;
+  shift.readings = 6, shift.parameters = 3, shift.removed = true, shift.pivot = Vec3(1, 2, 3);
+  shift.offset = -0.0789, shift.offset_U = 0.012, shift.tilt = Vec3(1 / 3e3, 0, 0);
+  shift.p = 0.0123, shift.p_tilt = 0.2, shift.p_beyond = 0.3;
+
+  CorrectionPlan& p = r.plan;
+  p.now = {1200, 1500, 12, 4, 300, 210, 40}, p.after = {0, 100, 3, 1, 0, 205, 12};
+  Correction shim, fill;
+  shim.kind = Kind::shim, shim.name = "C1", shim.face = "flange", shim.peak = 0.1234567;
+  shim.instruction =
+      "Station S1: put in 0.40 mm, from 1.00 to 1.40 mm (0.20 + 0.20 mm); station S2 will then stand clear by 0.05 mm.";
+  shim.shims = {{"S1", -0.5, {0.2, 0.1}, 0.01}};
+  fill.kind = Kind::build_up, fill.name = "C2", fill.face = "lower", fill.region = "R1";
+  fill.area = 1200, fill.volume = 800, fill.mass = 2, fill.outline = {{0, 0, 0}, {1, 0, 0}, {1, 1, 0}};
+  fill.instruction =
+      "Build up the lower face around x 1, y 2, z −3 by up to 0.41 mm (mean 0.20 mm over 12 cm²), 2 g of filler with "
+      "waste, feathered out to its outline and on to 25 mm across, the least that can be worked; measured after the "
+      "rigid move is taken out; the lower face because it is the convex one there, so it is easier to reach.";
+  p.candidates = {shim, fill}, p.chosen = {0, 1}, p.after_each = {p.now, p.after};
+  p.remains = "0.3 % of the area (1.0 cm²) stays out of tolerance, 0.0 % of it provably (re-computed, not measured).";
+  p.warnings = {"Only the first 12 of 20 candidates were verified; the smallest regions are left out."};
+  r.warnings = {"the glass by weight is outside its window over 12.0 cm²"};
+  r.times = {{"scan", 1.5}};
+  return r;
+}
