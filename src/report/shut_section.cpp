@@ -9,7 +9,6 @@ namespace {
 
 using D = Dimension;
 
-std::string para(const std::string& html) { return "<p>" + html + "</p>\n"; }
 std::string force(double f, UnitSystem u) { return std::isfinite(f) ? escape(format_force(f, u)) : "–"; }
 std::string times(double v) { return std::isfinite(v) ? fixed(v, 2) : "–"; }
 
