@@ -10,7 +10,7 @@ namespace gapfront {
 struct Prediction {
   std::string name, date;  ///< of the earlier job
   Sheet sheet;
-  std::vector<double> before, after;           ///< gap measured then, and re-computed with the corrections, mm
+  std::vector<double> before, after;            ///< gap measured then, and re-computed with the corrections, mm
   std::vector<double> u_independent, u_common;  ///< standard uncertainties: of the fits; of what is common to all, mm
   CorrectionPlan plan;
 };

@@ -14,8 +14,7 @@ namespace {
 
 std::string slurp(const std::filesystem::path& file) {
   std::ifstream in(file, std::ios::binary);
-  if (!in)
-    throw Error(Fault::input, "--expects: " + file.string() + ": cannot be opened; give an earlier result.json");
+  if (!in) throw Error(Fault::input, "--expects: " + file.string() + ": cannot be opened; give an earlier result.json");
   return {std::istreambuf_iterator<char>(in), {}};
 }
 
@@ -30,10 +29,13 @@ Prediction read_prediction(const std::filesystem::path& result, const Job& job) 
     const std::string what = e.what();
     throw Error(e.fault, what.starts_with("--expects") ? what : "--expects: " + file.string() + ": " + what);
   }
-  const auto fail = [&](const std::string& line) { throw Error(Fault::input, "--expects: " + file.string() + ": " + line); };
+  const auto fail = [&](const std::string& line) {
+    throw Error(Fault::input, "--expects: " + file.string() + ": " + line);
+  };
   if (!job.tool.empty() && !r.job.tool.empty() && job.tool != r.job.tool)
     fail("is of tool \"" + r.job.tool + "\", but the job is of \"" + job.tool + "\"; give a result of the same tool");
-  if (r.plan.chosen.empty()) fail("chose no correction, so it predicts nothing; give the result that the work followed");
+  if (r.plan.chosen.empty())
+    fail("chose no correction, so it predicts nothing; give the result that the work followed");
   const auto column = [&](const char* id) -> const std::vector<double>& {
     const auto it = r.columns.find(id);
     if (it == r.columns.end()) fail(std::string("lacks the field ") + id + "; inspect those scans again");
@@ -69,9 +71,9 @@ void print_expected(const Inspection& r, std::ostream& out) {
   for (const auto& c : r.confirmed) {
     const std::string name = c.correction + (c.part.empty() ? "" : " " + c.part);
     if (c.can_tell)
-      std::snprintf(line, sizeof line, "            %-10s %10.*f %10.*f %10.*f %10.*f %6.2f   ", name.c_str(), inch ? 4 : 3,
-                    c.before / unit, inch ? 4 : 3, c.predicted / unit, inch ? 4 : 3, c.achieved / unit, inch ? 4 : 3,
-                    std::hypot(c.predicted_U, c.achieved_U) / unit, c.En);
+      std::snprintf(line, sizeof line, "            %-10s %10.*f %10.*f %10.*f %10.*f %6.2f   ", name.c_str(),
+                    inch ? 4 : 3, c.before / unit, inch ? 4 : 3, c.predicted / unit, inch ? 4 : 3, c.achieved / unit,
+                    inch ? 4 : 3, std::hypot(c.predicted_U, c.achieved_U) / unit, c.En);
     else
       std::snprintf(line, sizeof line, "            %-10s %52s", name.c_str(), "");
     out << line << c.says << "\n";

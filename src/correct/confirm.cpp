@@ -7,7 +7,8 @@
 namespace gapfront {
 namespace {
 
-/// The new gap at a place: linear in the triangle around it, or nothing where the new sheet is not near or not measured.
+/// The new gap at a place: linear in the triangle around it, or nothing where the new sheet is not near or not
+/// measured.
 class Reader {
  public:
   Reader(const Sheet& sheet, const GapMap& gap) : sheet_(sheet), gap_(gap), points_(sheet.mesh.points, 1, 0) {
@@ -72,7 +73,9 @@ std::vector<Confirmed> confirm(const Prediction& then, const Sheet& sheet, const
   const Reader reader(sheet, gap);
   const std::size_t n = then.sheet.size();
   std::vector<char> worked(n, 0);  // by something else than shims
-  const auto change = [](const Correction& c, std::size_t i) { return i < c.gap_change.size() ? c.gap_change[i] : 0.0; };
+  const auto change = [](const Correction& c, std::size_t i) {
+    return i < c.gap_change.size() ? c.gap_change[i] : 0.0;
+  };
   for (const int k : then.plan.chosen) {
     const Correction& c = then.plan.candidates[k];
     if (c.kind == Kind::shim) continue;

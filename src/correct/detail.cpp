@@ -99,12 +99,17 @@ std::vector<DepthStop> depth_stops(const Face& face, const Correction& c, const 
     const Vec3 &a = face.mesh.points[t[0]], &b = face.mesh.points[t[1]], &d = face.mesh.points[t[2]];
     const double det = (b[u] - a[u]) * (d[v] - a[v]) - (b[v] - a[v]) * (d[u] - a[u]);
     if (det == 0) continue;
-    for (int p = static_cast<int>(std::ceil(std::min({a[u], b[u], d[u]}) / spacing)); p * spacing <= std::max({a[u], b[u], d[u]}); ++p)
-      for (int q = static_cast<int>(std::ceil(std::min({a[v], b[v], d[v]}) / spacing)); q * spacing <= std::max({a[v], b[v], d[v]}); ++q) {
+    for (int p = static_cast<int>(std::ceil(std::min({a[u], b[u], d[u]}) / spacing));
+         p * spacing <= std::max({a[u], b[u], d[u]}); ++p)
+      for (int q = static_cast<int>(std::ceil(std::min({a[v], b[v], d[v]}) / spacing));
+           q * spacing <= std::max({a[v], b[v], d[v]}); ++q) {
         const double x = p * spacing - a[u], y = q * spacing - a[v];
-        const double s = (x * (d[v] - a[v]) - y * (d[u] - a[u])) / det, w = (y * (b[u] - a[u]) - x * (b[v] - a[v])) / det;
+        const double s = (x * (d[v] - a[v]) - y * (d[u] - a[u])) / det,
+                     w = (y * (b[u] - a[u]) - x * (b[v] - a[v])) / det;
         if (s < 0 || w < 0 || s + w > 1) continue;
-        const auto mix = [&](const std::vector<double>& f) { return (1 - s - w) * f[t[0]] + s * f[t[1]] + w * f[t[2]]; };
+        const auto mix = [&](const std::vector<double>& f) {
+          return (1 - s - w) * f[t[0]] + s * f[t[1]] + w * f[t[2]];
+        };
         if (mix(c.inside) > 0) grid.insert({{q, p}, {a + s * (b - a) + w * (d - a), mix(depth)}});
       }
   }
@@ -247,9 +252,12 @@ bool add_templates(const Face& face, const Correction& c, const std::vector<doub
         const Vec3 n = e1.cross(e2), r = stop.at - a;
         if (std::abs(r.dot(n)) > 1e-6 * n.norm()) continue;
         const double v = r.cross(e2).dot(n) / n.squaredNorm(), w = e1.cross(r).dot(n) / n.squaredNorm();
-        if (v < -1e-9 || w < -1e-9 || v + w > 1 + 1e-9 || (1 - v - w) * inner[tri[0]] + v * inner[tri[1]] + w * inner[tri[2]] <= 0)
+        if (v < -1e-9 || w < -1e-9 || v + w > 1 + 1e-9 ||
+            (1 - v - w) * inner[tri[0]] + v * inner[tri[1]] + w * inner[tri[2]] <= 0)
           continue;
-        t.stops.push_back({flat.at[tri[0]] + v * (flat.at[tri[1]] - flat.at[tri[0]]) + w * (flat.at[tri[2]] - flat.at[tri[0]]), stop.depth});
+        t.stops.push_back(
+            {flat.at[tri[0]] + v * (flat.at[tri[1]] - flat.at[tri[0]]) + w * (flat.at[tri[2]] - flat.at[tri[0]]),
+             stop.depth});
         break;
       }
     out.push_back(std::move(t));
@@ -276,8 +284,8 @@ void add_details(const CorrectInput& in, const CorrectOptions& o, Correction& c)
   if (!add_templates(face, c, depth, steps, std::vector<double>(in.sheet.size(), 1e9), kMostCuts, c.templates)) {
     c.templates.clear();
     c.no_template = "The face is curved so much both ways there that paper would stretch by more than " +
-                    words(100 * kMostStretch, 0) +
-                    " % even in " + std::to_string(1 << kMostCuts) + " pieces: mark the outline by the coordinates.";
+                    words(100 * kMostStretch, 0) + " % even in " + std::to_string(1 << kMostCuts) +
+                    " pieces: mark the outline by the coordinates.";
   }
   for (std::size_t k = 0; k < c.templates.size(); ++k)
     c.templates[k].name = c.name + (c.templates.size() > 1 ? " part " + std::to_string(k + 1) : "");

@@ -5,7 +5,7 @@
 namespace gapfront {
 
 struct Flat {
-  std::vector<Vec3> at;       ///< per point of the mesh, z = 0, mm; the side the normals point to is seen
+  std::vector<Vec3> at;        ///< per point of the mesh, z = 0, mm; the side the normals point to is seen
   std::vector<double> strain;  ///< per triangle: greatest change of a length, 0.01 is 1 %
 };
 /// Lays a connected patch flat as rigidly as it goes: conformal start (Lévy et al. 2002, least squares), then as rigid

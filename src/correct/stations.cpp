@@ -17,9 +17,8 @@ double cross(const Eigen::Vector2d& a, const Eigen::Vector2d& b) { return a.x() 
 
 /// Counter-clockwise convex hull (Andrew's monotone chain, 1979).
 std::vector<Eigen::Vector2d> hull(std::vector<Eigen::Vector2d> p) {
-  std::sort(p.begin(), p.end(), [](const auto& a, const auto& b) {
-    return a.x() != b.x() ? a.x() < b.x() : a.y() < b.y();
-  });
+  std::sort(p.begin(), p.end(),
+            [](const auto& a, const auto& b) { return a.x() != b.x() ? a.x() < b.x() : a.y() < b.y(); });
   std::vector<Eigen::Vector2d> out;
   for (int half = 0; half < 2; ++half) {
     const std::size_t start = out.size();

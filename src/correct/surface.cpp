@@ -123,9 +123,8 @@ Correction surface_candidate(const CorrectInput& in, const CorrectOptions& o, co
   c.face = face.name, c.why = face.why;
   c.instruction = std::string(r.high ? "Build up the " : "Relieve the ") + c.face + " face around " + spot(r.centre) +
                   " by up to " + words(c.peak, 2) + " mm (mean " + words(c.mean, 2) + " mm over " +
-                  words(c.area / 100, 0) + " cm²), " +
-                  (r.high ? words(c.mass, 0) + " g of filler with waste, " : "") + "feathered out over " +
-                  words(o.blend, 0) + " mm around its outline" +
+                  words(c.area / 100, 0) + " cm²), " + (r.high ? words(c.mass, 0) + " g of filler with waste, " : "") +
+                  "feathered out over " + words(o.blend, 0) + " mm around its outline" +
                   (r.on_remainder ? "; measured after the rigid move is taken out" : "") + "; the " + c.face +
                   " face because " + c.why + ".";
   return c;

@@ -96,7 +96,7 @@ std::string report_html(const Inspection& r) {
       "<a href=\"#proof\">uncertainty</a> <a href=\"#provenance\">provenance</a> <a "
       "href=\"#cautions\">cautions</a></nav></header>\n<main>\n";
   out += verdict_section(r) + map_section(r) + front_section(r) + expected_section(r) + corrections_section(r) +
-         uncertainty_section(r) + provenance_section(r) + cautions_section();
+         work_section(r) + uncertainty_section(r) + provenance_section(r) + cautions_section();
   out += "</main>\n<script type=\"application/json\" id=\"data\">" + page_data(r) + "</script>\n<script>\n" + three_js +
          "</script>\n<script>\n" + page_js + "</script></body></html>\n";
   return out;

@@ -13,9 +13,9 @@ using Vec2 = Eigen::Vector2d;
 
 // Printers leave about 5 mm at the edges; the sheets overlap by as much as glue needs.
 constexpr double kMargin = 12, kOverlap = 10;
-constexpr double kBar = 100;              // mm, and 4 in beside it
-constexpr double kPoint = 72.0 / 25.4;    // PDF units per mm (ISO 32000: 1/72 in)
-constexpr double kCross = 3;              // half a mark, mm
+constexpr double kBar = 100;            // mm, and 4 in beside it
+constexpr double kPoint = 72.0 / 25.4;  // PDF units per mm (ISO 32000: 1/72 in)
+constexpr double kCross = 3;            // half a mark, mm
 
 struct Line {
   std::vector<Vec2> points;
@@ -159,7 +159,8 @@ void add_pages(const Drawing& d, const std::string& name, const Paper& paper, st
   for (int i = 0; i <= nx; ++i)
     for (int j = 0; j <= ny; ++j)
       if (nx * ny > 1)
-        marks.cross(Vec2(d.low.x() + i * step.x() + kOverlap / 2, d.high.y() - j * step.y() - kOverlap / 2), kCross, 0.2);
+        marks.cross(Vec2(d.low.x() + i * step.x() + kOverlap / 2, d.high.y() - j * step.y() - kOverlap / 2), kCross,
+                    0.2);
   for (int j = 0; j < ny; ++j)
     for (int i = 0; i < nx; ++i) {
       const Vec2 corner(d.low.x() + i * step.x(), d.high.y() - j * step.y() - window.y());

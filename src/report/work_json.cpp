@@ -49,8 +49,10 @@ Out flat(const Template& t) {
           {"stretch", number(t.stretch)},
           {"along", std::string(1, t.along)},
           {"origin_mm", point(t.origin)},
-          {"outline_mm",
-           array(t.outline, [](const Eigen::Vector2d& p) { return Out::array({number(p.x()), number(p.y())}); })},
+          {"outline_mm", array(t.outline,
+                               [](const Eigen::Vector2d& p) {
+                                 return Out::array({number(p.x()), number(p.y())});
+                               })},
           {"contours", array(t.contours, [](const auto& l) { return line(l); })},
           {"stops", array(t.stops, [](const auto& s) { return stop(s); })}};
 }
@@ -96,7 +98,9 @@ void read_work(const In& j, Correction& c) {
   c.why = j.value("because", ""), c.blend = j.value("blend_mm", 0.0), c.in_plane = j.value("in_plane_mm", 0.0);
   c.port = j.value("port", ""), c.no_template = j.value("no_template", "");
   c.port_to = list(j, "port_to_mm", [](const In& p) { return point(p); });
-  c.tape = list(j, "tape", [](const In& t) { return TapeLine{t.at("from"), number(t.at("distance_mm")), point(t.at("at_mm"))}; });
+  c.tape = list(j, "tape", [](const In& t) {
+    return TapeLine{t.at("from"), number(t.at("distance_mm")), point(t.at("at_mm"))};
+  });
   c.stops = list(j, "depth_stops", [](const In& s) { return stop(s); });
   c.contours = list(j, "contours", [](const In& l) { return line(l); });
   c.templates = list(j, "templates", [](const In& t) { return flat(t); });
@@ -111,13 +115,14 @@ void read_work(const In& j, Correction& c) {
 }
 
 Out plan_extras(const CorrectionPlan& p) {
-  return {{"left", p.left}, {"paper", p.letter ? "letter" : "A4"}, {"effort_table", array(p.effort, [](const Effort& e) {
-             return Out{{"kind", to_string(e.kind)},
-                        {"fixed_h", number(e.fixed)},
-                        {"each_h", number(e.each)},
-                        {"per_cm2_h", number(e.per_cm2)},
-                        {"what", e.what}};
-           })}};
+  return {
+      {"left", p.left}, {"paper", p.letter ? "letter" : "A4"}, {"effort_table", array(p.effort, [](const Effort& e) {
+                                                                  return Out{{"kind", to_string(e.kind)},
+                                                                             {"fixed_h", number(e.fixed)},
+                                                                             {"each_h", number(e.each)},
+                                                                             {"per_cm2_h", number(e.per_cm2)},
+                                                                             {"what", e.what}};
+                                                                })}};
 }
 
 void read_plan_extras(const In& j, CorrectionPlan& p) {
@@ -131,19 +136,19 @@ void read_plan_extras(const In& j, CorrectionPlan& p) {
 
 Out expectations(const Inspection& r) {
   return {{"from", r.expects}, {"corrections", array(r.confirmed, [](const Confirmed& c) {
-             return Out{{"correction", c.correction},
-                        {"part", c.part},
-                        {"kind", to_string(c.kind)},
-                        {"area_mm2", number(c.area)},
-                        {"before_mm", number(c.before)},
-                        {"predicted_mm", number(c.predicted)},
-                        {"predicted_U_mm", number(c.predicted_U)},
-                        {"achieved_mm", number(c.achieved)},
-                        {"achieved_U_mm", number(c.achieved_U)},
-                        {"En", number(c.En)},
-                        {"can_tell", c.can_tell},
-                        {"says", c.says}};
-           })}};
+                                  return Out{{"correction", c.correction},
+                                             {"part", c.part},
+                                             {"kind", to_string(c.kind)},
+                                             {"area_mm2", number(c.area)},
+                                             {"before_mm", number(c.before)},
+                                             {"predicted_mm", number(c.predicted)},
+                                             {"predicted_U_mm", number(c.predicted_U)},
+                                             {"achieved_mm", number(c.achieved)},
+                                             {"achieved_U_mm", number(c.achieved_U)},
+                                             {"En", number(c.En)},
+                                             {"can_tell", c.can_tell},
+                                             {"says", c.says}};
+                                })}};
 }
 
 void read_expectations(const In& result, Inspection& r) {

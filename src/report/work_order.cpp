@@ -38,38 +38,44 @@ std::string numbered(const std::vector<const char*>& items) {
 std::vector<const char*> steps(Kind kind) {
   switch (kind) {
     case Kind::shim:
-      return {"Relieve vacuum and pressure, open the mold, block the upper half.",
-              "Clean the flange and both faces of every shim at each station in the table.",
-              "Change the stacks as the table says, thickest shim at the bottom. A stack is measured, not added up.",
-              "Close without resin. At each station that should carry, a 0.02 mm feeler must not enter; where the table "
-              "gives a clearance, it must.",
-              "See that dowels and guides enter without force, then measure the gap again."};
+      return {
+          "Relieve vacuum and pressure, open the mold, block the upper half.",
+          "Clean the flange and both faces of every shim at each station in the table.",
+          "Change the stacks as the table says, thickest shim at the bottom. A stack is measured, not added up.",
+          "Close without resin. At each station that should carry, a 0.02 mm feeler must not enter; where the table "
+          "gives a clearance, it must.",
+          "See that dowels and guides enter without force, then measure the gap again."};
     case Kind::build_up:
-      return {"Find the middle by the tapes, check it by the template's mark, and draw the outline and the feathered edge.",
-              "Degrease. Key the face inside the feathered edge with abrasive paper, as the filler's data sheet asks.",
-              "Mix the filler by its data sheet and lay it on a little proud of the thicknesses in the table.",
-              "Let it cure through. Work it down to the depth stops, then fair it out to nothing at the feathered edge.",
-              "Check the thickness at the places in the table, seal, polish, and renew the release agent.",
-              "Measure the gap again before making a part."};
+      return {
+          "Find the middle by the tapes, check it by the template's mark, and draw the outline and the feathered edge.",
+          "Degrease. Key the face inside the feathered edge with abrasive paper, as the filler's data sheet asks.",
+          "Mix the filler by its data sheet and lay it on a little proud of the thicknesses in the table.",
+          "Let it cure through. Work it down to the depth stops, then fair it out to nothing at the feathered edge.",
+          "Check the thickness at the places in the table, seal, polish, and renew the release agent.",
+          "Measure the gap again before making a part."};
     case Kind::relief:
-      return {"Find the middle by the tapes, check it by the template's mark, and draw the outline and the feathered edge.",
-              "Make sure that the tool's skin is thicker than the greatest depth in the table by what it must keep. If it "
-              "is not, stop and ask.",
-              "Drill or grind depth stops at the places in the table, to the depths there.",
-              "Grind down to the stops, then fair the face out to nothing at the feathered edge.",
-              "Seal, polish, and renew the release agent.", "Measure the gap again before making a part."};
+      return {
+          "Find the middle by the tapes, check it by the template's mark, and draw the outline and the feathered edge.",
+          "Make sure that the tool's skin is thicker than the greatest depth in the table by what it must keep. If it "
+          "is not, stop and ask.",
+          "Drill or grind depth stops at the places in the table, to the depths there.",
+          "Grind down to the stops, then fair the face out to nothing at the feathered edge.",
+          "Seal, polish, and renew the release agent.",
+          "Measure the gap again before making a part."};
     case Kind::glass_patch:
       return {"Cut the patch by the template, ply by ply, in every part.",
               "Lay it inside the outline, on the side and in the order that the laminate plan asks.",
               "Take the first part off and check glass and resin there before going on."};
     case Kind::radius_packing:
-      return {"Cut the roving to length and weigh it for one part.", "Lay it into the radius along the outline, evenly.",
+      return {"Cut the roving to length and weigh it for one part.",
+              "Lay it into the radius along the outline, evenly.",
               "Take the first part off and check glass and resin there before going on."};
     case Kind::vent_move:
     case Kind::inlet_move:
       return {"Make sure that nothing lies behind the new place that a drill could meet.",
               "Plug the old hole flush and seal it.", "Drill and fit the port at the new place.",
-              "Close, pull the vacuum and check for leaks.", "Fill the first part slowly and watch the last point to fill."};
+              "Close, pull the vacuum and check for leaks.",
+              "Fill the first part slowly and watch the last point to fill."};
   }
   return {};
 }
@@ -119,8 +125,8 @@ std::string place_sketch(const Inspection& r, const Correction& c) {
           fixed(s.x(t.at)) + "\" cy=\"" + fixed(s.y(t.at)) + "\"/>" + label(s.x(t.at), s.y(t.at) - 8, t.from, "middle");
   in += "<path class=\"out\" d=\"" + path(s, c.outline) + "\"/>";
   for (const auto& station : c.shims)
-    in += "<circle class=\"vent\" r=\"5\" cx=\"" + fixed(s.x(station.at)) + "\" cy=\"" + fixed(s.y(station.at)) + "\"/>" +
-          label(s.x(station.at), s.y(station.at) - 9, station.station, "middle");
+    in += "<circle class=\"vent\" r=\"5\" cx=\"" + fixed(s.x(station.at)) + "\" cy=\"" + fixed(s.y(station.at)) +
+          "\"/>" + label(s.x(station.at), s.y(station.at) - 9, station.station, "middle");
   if (c.shims.empty()) in += label(s.x(c.centre), s.y(c.centre) + 4, c.name, "middle");
   return figure(s, high.x(), low.y(), in, "Where it is, seen from above; x to the right, y up.");
 }
@@ -154,7 +160,8 @@ std::string depth_sketch(const Correction& c) {
 }
 
 std::string shim_table(const Correction& c, UnitSystem u) {
-  std::vector<std::vector<std::string>> rows{{"station", "place", "change", "new stack, bottom first", "will stand clear"}};
+  std::vector<std::vector<std::string>> rows{
+      {"station", "place", "change", "new stack, bottom first", "will stand clear"}};
   for (const auto& s : c.shims) {
     std::string stack;
     for (const double t : s.stack) stack += (stack.empty() ? "" : " + ") + with_unit(t, D::length, u);
@@ -215,7 +222,8 @@ std::string template_text(const Correction& c) {
   std::vector<std::vector<std::string>> rows{{"template", "the mark lies at", "paper stretches by up to"}};
   for (const auto& t : c.templates)
     rows.push_back({escape(t.name), place(t.origin, UnitSystem::mm), fixed(100 * t.stretch, 2) + " %"});
-  return table(rows, "Templates at 1:1, in templates.pdf and as template-*.svg. Print at 100 % and measure the bar first");
+  return table(rows,
+               "Templates at 1:1, in templates.pdf and as template-*.svg. Print at 100 % and measure the bar first");
 }
 
 std::string effect_sentence(const Effect& a, const Effect& b, UnitSystem u) {
@@ -228,20 +236,23 @@ std::string effect_sentence(const Effect& a, const Effect& b, UnitSystem u) {
 }
 
 std::string cautions(const CorrectionPlan& p) {
-  const bool filler = std::any_of(p.chosen.begin(), p.chosen.end(),
-                                  [&](int k) { return p.candidates[k].kind == Kind::build_up; });
+  const bool filler =
+      std::any_of(p.chosen.begin(), p.chosen.end(), [&](int k) { return p.candidates[k].kind == Kind::build_up; });
   return std::string(
              "<section class=\"cautions\"><h2 id=\"cautions\">Cautions</h2><ul>"
-             "<li>The data sheets of resin, filler and release agent, local codes and the shop's own rules come first; where "
+             "<li>The data sheets of resin, filler and release agent, local codes and the shop's own rules come first; "
+             "where "
              "they differ from this order, follow them.</li>"
-             "<li>Lifting: the upper half is heavy. Rated gear, supported and blocked before anyone reaches under it.</li>"
+             "<li>Lifting: the upper half is heavy. Rated gear, supported and blocked before anyone reaches under "
+             "it.</li>"
              "<li>Vacuum and pressure: relieve both and see the gauge at zero before loosening a clamp.</li>"
              "<li>Dust: grinding a mold face frees glass and silica. Extract at the tool, wear a fitted respirator and "
              "goggles, and keep others away.</li>"
              "<li>Styrene: ventilate, keep ignition away, and wear the gloves that the data sheet names.</li>") +
-         (filler ? "<li>Peroxide: measure it by the data sheet, never let it meet accelerator directly, keep it off "
-                   "eyes and skin, and keep rags with it in water. Thick filler heats as it cures: lay it in layers.</li>"
-                 : "") +
+         (filler
+              ? "<li>Peroxide: measure it by the data sheet, never let it meet accelerator directly, keep it off "
+                "eyes and skin, and keep rags with it in water. Thick filler heats as it cures: lay it in layers.</li>"
+              : "") +
          "<li>Depths and places were computed from scans: check the first of each with a gauge before working the "
          "rest.</li></ul></section>\n";
 }
@@ -257,9 +268,9 @@ std::string work_order_html(const Inspection& r) {
       "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">"
       "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">"
       "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"><title>Work order: " +
-      escape(r.job.name) + "</title>\n<style>\n" + page_css + kCss + "</style></head><body>\n<header><h1>Work order</h1><p>" +
-      escape(r.job.name) + "</p><p>" + escape(r.job.tool) + (r.job.date.empty() ? "" : " · " + escape(r.job.date)) +
-      "</p>";
+      escape(r.job.name) + "</title>\n<style>\n" + page_css + kCss +
+      "</style></head><body>\n<header><h1>Work order</h1><p>" + escape(r.job.name) + "</p><p>" + escape(r.job.tool) +
+      (r.job.date.empty() ? "" : " · " + escape(r.job.date)) + "</p>";
   if (r.job.invented) out += "<p class=\"invented\">Invented data: no real tool, no real part.</p>";
   out += "</header>\n<main>\n<section><h2>In this order</h2>\n";
   std::vector<std::vector<std::string>> rows{
@@ -269,18 +280,19 @@ std::string work_order_html(const Inspection& r) {
     const Correction& c = p.candidates[p.chosen[k]];
     const Effect &before = k ? p.after_each[k - 1] : p.now, &after = p.after_each[k];
     hours += c.effort;
-    rows.push_back({std::to_string(k + 1) + ". <b>" + escape(c.name) + "</b><br>" + to_string(c.kind),
-                    "<div class=\"do\">" + escape(c.instruction) + "</div>", fixed(c.effort, 1),
-                    shown(before.out_of_tolerance_area, D::area, u) + " → " +
-                        with_unit(after.out_of_tolerance_area, D::area, u),
-                    shown(before.greatest_lead_s, D::time, u) + " → " + with_unit(after.greatest_lead_s, D::time, u),
-                    "<span class=\"done\"></span>"});
+    rows.push_back(
+        {std::to_string(k + 1) + ". <b>" + escape(c.name) + "</b><br>" + to_string(c.kind),
+         "<div class=\"do\">" + escape(c.instruction) + "</div>", fixed(c.effort, 1),
+         shown(before.out_of_tolerance_area, D::area, u) + " → " + with_unit(after.out_of_tolerance_area, D::area, u),
+         shown(before.greatest_lead_s, D::time, u) + " → " + with_unit(after.greatest_lead_s, D::time, u),
+         "<span class=\"done\"></span>"});
   }
   out += table(rows, "About " + fixed(hours, 1) + " hours in all, by the effort table below; effects are re-computed");
   out += para(escape(p.remains));
   for (const auto& l : p.left) out += para(escape(l));
-  out += para("Afterwards scan both halves again and run: <code>gapfront inspect JOB --expects result.json</code>, with the "
-              "result.json of this order. It says whether each correction did what is predicted here.");
+  out += para(
+      "Afterwards scan both halves again and run: <code>gapfront inspect JOB --expects result.json</code>, with the "
+      "result.json of this order. It says whether each correction did what is predicted here.");
   out += "</section>\n" + cautions(p);
   for (std::size_t k = 0; k < p.chosen.size(); ++k) {
     const Correction& c = p.candidates[p.chosen[k]];

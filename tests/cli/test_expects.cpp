@@ -3,8 +3,8 @@
 
 using gapfront::test::Bench;
 
-// The plates lie 2 mm apart and 1.5 mm is asked for: half a millimetre is to come out of every stack. Inspected again as
-// they are, nothing has been done.
+// The plates lie 2 mm apart and 1.5 mm is asked for: half a millimetre is to come out of every stack. Inspected again
+// as they are, nothing has been done.
 TEST_CASE("The program says of each correction whether it did what an earlier result predicted") {
   const Bench bench;
   bench.plates();

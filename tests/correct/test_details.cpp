@@ -84,7 +84,10 @@ TEST_CASE("A place is given by the two nearest references whose tapes cross well
   CHECK(k.tape[0].from == "edge of the sheet towards −y");
   CHECK(k.tape[0].distance == Approx(60).margin(2));  // 90 − 30
   CHECK(k.tape[1].from == "edge of the sheet towards +x");
-  c.options.references = {{"far", Vec3(-200, 0, 0)}, {"near", Vec3(130, -30, 0)}, {"in line", Vec3(150, -31, 0)}, {"aside", Vec3(60, 150, 0)}};
+  c.options.references = {{"far", Vec3(-200, 0, 0)},
+                          {"near", Vec3(130, -30, 0)},
+                          {"in line", Vec3(150, -31, 0)},
+                          {"aside", Vec3(60, 150, 0)}};
   const CorrectionPlan by_name = c.plan();
   const Correction& n = only_chosen(by_name);
   REQUIRE(n.tape.size() == 2);

@@ -39,8 +39,8 @@ const Sheet& common_sheet() {
     o.edge = 8, o.min_edge = 4;
     const synth::Mold mold = small_mold();
     for (const Vec3& p : mold.seal_polygon()) o.seal.push_back(p);
-    return build_sheet(scanned(mold, synth::Face::lower, kSpacing, 0, 1), scanned(mold, synth::Face::upper, kSpacing, 0, 2),
-                       o);
+    return build_sheet(scanned(mold, synth::Face::lower, kSpacing, 0, 1),
+                       scanned(mold, synth::Face::upper, kSpacing, 0, 2), o);
   }();
   return sheet;
 }
@@ -82,7 +82,8 @@ std::function<double(const Vec3&)> worked(const Sheet& sheet, const Correction& 
     if (c.gap_change[i] != 0) low = low.cwiseMin(sheet.mesh.points[i]), high = high.cwiseMax(sheet.mesh.points[i]);
   low.array() -= reach, high.array() += reach;
   for (std::size_t i = 0; i < sheet.size(); ++i)
-    if (((sheet.mesh.points[i] - low).array() >= -reach).all() && ((high - sheet.mesh.points[i]).array() >= -reach).all())
+    if (((sheet.mesh.points[i] - low).array() >= -reach).all() &&
+        ((high - sheet.mesh.points[i]).array() >= -reach).all())
       near.push_back({sheet.mesh.points[i], -c.gap_change[i]});
   return [=](const Vec3& p) {
     if (((p - low).array() < 0).any() || ((high - p).array() < 0).any()) return 0.0;
@@ -116,8 +117,8 @@ void carry_out(synth::Mold& mold, const Sheet& sheet, const GapMap& gap, const C
 }
 
 struct Outcome {
-  double in_tolerance = 0;            ///< share of the sampled area, on the truth, after the work
-  double before = 0;                  ///< the same before it
+  double in_tolerance = 0;              ///< share of the sampled area, on the truth, after the work
+  double before = 0;                    ///< the same before it
   int agree = 0, nodes = 0, works = 0;  ///< nodes where the prediction meets the truth within U
 };
 
@@ -137,9 +138,9 @@ Outcome trial(std::uint64_t seed) {
   GapOptions gap_options;
   gap_options.u_instrument = 0;  // the simulated scanner has noise only
   gap_options.max_gap = 12;
-  const GapMap gap = measure_gap(sheet, scanned(mold, synth::Face::lower, kSpacing, kNoise, seed * 2 + 11),
-                                 scanned(mold, synth::Face::upper, kSpacing, kNoise, seed * 2 + 12, motion), alignment,
-                                 gap_options);
+  const GapMap gap =
+      measure_gap(sheet, scanned(mold, synth::Face::lower, kSpacing, kNoise, seed * 2 + 11),
+                  scanned(mold, synth::Face::upper, kSpacing, kNoise, seed * 2 + 12, motion), alignment, gap_options);
   ToleranceOptions tolerance;
   const Verdict verdict = judge(sheet, gap, tolerance);
 

@@ -62,7 +62,8 @@ TEST_CASE("A ball's cap is stretched by laying it flat, the more the deeper it i
     const double R = 50;
     std::vector<Vec3> normals;
     const Mesh mesh = grid(10, 10, [&](int i, int j) -> Vec3 {
-      const double u = half * (i - 5) / 5.0, v = half * (j - 5) / 5.0, d = std::hypot(u, v), s = d > 0 ? std::sin(d) / d : 1;
+      const double u = half * (i - 5) / 5.0, v = half * (j - 5) / 5.0, d = std::hypot(u, v),
+                   s = d > 0 ? std::sin(d) / d : 1;
       normals.push_back(Vec3(s * u, s * v, std::cos(d)));
       return R * normals.back();
     });
@@ -77,7 +78,8 @@ TEST_CASE("A ball's cap is stretched by laying it flat, the more the deeper it i
 TEST_CASE("A level line on a plane is where the level is, closed inside and open at the edge") {
   const Mesh mesh = grid(8, 8, [](int i, int j) { return Vec3(i - 4, j - 4, 0); });
   std::vector<double> inside, across;
-  for (const Vec3& p : mesh.points) inside.push_back(2.5 - std::max(std::abs(p.x()), std::abs(p.y()))), across.push_back(p.x());
+  for (const Vec3& p : mesh.points)
+    inside.push_back(2.5 - std::max(std::abs(p.x()), std::abs(p.y()))), across.push_back(p.x());
   const auto loop = level_lines(mesh, inside, 0);
   REQUIRE(loop.size() == 1);
   CHECK((loop[0].front() - loop[0].back()).norm() < 1e-12);

@@ -25,7 +25,8 @@ Inspection with_template() {
   r.laminate.nodes.resize(4);
   r.nominal_filling.arrival = r.filling.arrival = {0, 1, 2, 1};
   Correction c;
-  c.kind = Kind::build_up, c.name = "C1", c.face = "lower", c.instruction = "Build up <here>.", c.blend = 15, c.effort = 3;
+  c.kind = Kind::build_up, c.name = "C1", c.face = "lower", c.instruction = "Build up <here>.", c.blend = 15,
+  c.effort = 3;
   c.outline = {{0, 0, 0}, {300, 0, 0}, {300, 250, 0}, {0, 250, 0}, {0, 0, 0}};
   c.tape = {{"target B1", 123.4, Vec3(-50, 0, 0)}, {"edge of the sheet towards +x", 150, Vec3(300, 125, 0)}};
   c.stops = {{Vec3(150, 125, 0), 0.6}, {Vec3(20, 20, 0), 0.12}};
@@ -67,7 +68,8 @@ std::vector<std::string> pages_of(const std::string& pdf) {
 }
 
 bool has_length(const std::vector<Segment>& all, double mm) {
-  return std::any_of(all.begin(), all.end(), [&](const Segment& s) { return std::abs((s.second - s.first).norm() - mm) < 2e-3; });
+  return std::any_of(all.begin(), all.end(),
+                     [&](const Segment& s) { return std::abs((s.second - s.first).norm() - mm) < 2e-3; });
 }
 
 }  // namespace
@@ -78,7 +80,8 @@ TEST_CASE("The SVG template is in millimetres at 1:1, its check bars too") {
   CHECK(svgs[0].first == "template-C1.svg");
   const std::string& svg = svgs[0].second;
   std::smatch m;
-  REQUIRE(std::regex_search(svg, m, std::regex("width=\"([\\d.]+)mm\" height=\"([\\d.]+)mm\" viewBox=\"0 0 ([\\d.]+) ([\\d.]+)\"")));
+  REQUIRE(std::regex_search(
+      svg, m, std::regex("width=\"([\\d.]+)mm\" height=\"([\\d.]+)mm\" viewBox=\"0 0 ([\\d.]+) ([\\d.]+)\"")));
   CHECK(m[1] == m[3]);  // one unit of the drawing is one millimetre
   CHECK(m[2] == m[4]);
   std::vector<Segment> all;
@@ -97,7 +100,8 @@ TEST_CASE("The PDF template is tiled at 1:1, with a bar on every sheet, and its 
   r.plan.letter = GENERATE(false, true);
   const std::string pdf = report::templates_pdf(r);
   // A4 is 210 × 297 mm (ISO 216), Letter 8.5 × 11 in, in units of 1/72 in.
-  CHECK_THAT(pdf, Catch::Contains(r.plan.letter ? "/MediaBox [0 0 612.000 792.000]" : "/MediaBox [0 0 595.276 841.890]"));
+  CHECK_THAT(pdf,
+             Catch::Contains(r.plan.letter ? "/MediaBox [0 0 612.000 792.000]" : "/MediaBox [0 0 595.276 841.890]"));
   CHECK_THAT(pdf, Catch::Contains("/PrintScaling /None"));
   CHECK_THAT(pdf, Catch::Contains("(Tool \\(A\\) \\\\ \xfc)"));  // WinAnsi, with what PDF needs escaped
   const auto pages = pages_of(pdf);
@@ -145,8 +149,8 @@ TEST_CASE("The places in the PDF's table are where its objects are") {
 
 TEST_CASE("The work order says where, how deep, how much and in which order, and escapes what users wrote") {
   const std::string page = work_order_html(with_template());
-  for (const char* words : {"Build up &lt;here&gt;.", "straight distance from target B1", "123.400\u00a0mm", "Depth stops",
-                            "0.42 %", "R2 is left as it is.", "--expects", "Peroxide", "build-up</th>"})
+  for (const char* words : {"Build up &lt;here&gt;.", "straight distance from target B1", "123.400\u00a0mm",
+                            "Depth stops", "0.42 %", "R2 is left as it is.", "--expects", "Peroxide", "build-up</th>"})
     CHECK_THAT(page, Catch::Contains(words));
   CHECK(page.find("<here>") == std::string::npos);
 }
