@@ -141,13 +141,15 @@ std::string class_figure(const Inspection& r, const std::string& caption) {
 }
 
 std::string corner_figure(const Inspection& r, const Field& f, const std::string& caption) {
-  const View v = corner_view(r.sheet.mesh, map_width, 420);
+  const View v = corner_view(r.sheet.mesh, map_width, 420, f.values);
   const Range range(f);
   Paint paint;
   paint.values = &f.values;
   paint.low = range.low, paint.high = range.high, paint.scale = f.scale, paint.shaded = true;
-  return frame(v, true, "", f.title + " seen from a corner and above.",
-               image(r.sheet.mesh, v, paint) + colour_bar(f, range, v, r.job.units), caption);
+  return "<div class=\"corner\">" +
+         frame(v, true, "", f.title + " seen from a corner and above.",
+               image(r.sheet.mesh, v, paint) + colour_bar(f, range, v, r.job.units), caption) +
+         "</div>\n";
 }
 
 }  // namespace gapfront::report

@@ -55,8 +55,20 @@ View plan_view(const Mesh& mesh, int width, int max_height) {
   return fit_view(mesh, Vec3::UnitX(), Vec3::UnitY(), width, max_height);
 }
 
-View corner_view(const Mesh& mesh, int width, int max_height) {
-  const Vec3 toward = Vec3(-0.45, -0.75, 0.75).normalized();
+View corner_view(const Mesh& mesh, int width, int max_height, const std::vector<double>& values) {
+  Vec3 toward = Vec3::Zero();
+  double most = -1;
+  for (const auto& corner :
+       {Vec3(-0.45, -0.75, 0.75), Vec3(0.45, -0.75, 0.75), Vec3(0.45, 0.75, 0.75), Vec3(-0.45, 0.75, 0.75)}) {
+    double seen = 0;
+    for (const auto& t : mesh.triangles) {
+      const Vec3& a = mesh.points[t[0]];
+      const double facing = (mesh.points[t[1]] - a).cross(mesh.points[t[2]] - a).dot(corner.normalized());
+      const double v = (values[t[0]] + values[t[1]] + values[t[2]]) / 3;
+      if (facing > 0 && std::isfinite(v)) seen += facing * v * v;
+    }
+    if (seen > most) most = seen, toward = corner.normalized();
+  }
   const Vec3 right = Vec3::UnitZ().cross(toward).normalized();
   return fit_view(mesh, right, toward.cross(right), width, max_height);
 }

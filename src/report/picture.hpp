@@ -19,9 +19,11 @@ struct View {
   double y(const Vec3& p) const { return (y0 - p.dot(up)) * px_per_mm; }
 };
 
-/// Looking down on the X–Y plane, or from a corner and above; the mesh fits `width` × at most `max_height` pixels.
+/// Looking down on the X–Y plane; the mesh fits `width` × at most `max_height` pixels.
 View plan_view(const Mesh&, int width, int max_height);
-View corner_view(const Mesh&, int width, int max_height);
+/// From above and that corner of four to which the mesh turns its face where the values are far from zero: on the near
+/// wall of a deep mold they would be hidden.
+View corner_view(const Mesh&, int width, int max_height, const std::vector<double>& values);
 
 /// How nodes are coloured: a scalar on a scale, or a class by colour and pattern.
 struct Paint {

@@ -206,7 +206,8 @@ std::string corrections_section(const Inspection& r) {
   std::vector<std::pair<std::string, Effect>> states{{"now", p.now}};
   for (std::size_t k = 0; k < p.chosen.size() && k < p.after_each.size(); ++k)
     states.emplace_back((k ? "then " : "after ") + escape(p.candidates[p.chosen[k]].name), p.after_each[k]);
-  out += change_chart(r) + table(effect_rows(states, u), "The chosen set, step by step");
+  const std::string chart = change_chart(r), steps = table(effect_rows(states, u), "The chosen set, step by step");
+  out += chart.empty() ? steps : "<div class=\"pair\">" + chart + "<div>" + steps + "</div></div>\n";
   if (!p.remains.empty()) out += para(escape(p.remains));
   std::vector<std::vector<std::string>> rows{
       {"", "do this", "size", "out of tolerance", "greatest lead", "dry area", "effort, h", "benefit"}};
