@@ -119,7 +119,7 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& option
     warn(low->warnings);
     frame_words = "tool frame: the nominal lower surface's";
   } else if (!by_given) {
-    const Datum datum = tool_datum(targets);
+    const ToolDatum datum = tool_datum(targets);
     out.lower_to_tool = datum.lower_to_tool;
     frame_words = datum.words;
     warn(datum.warnings);

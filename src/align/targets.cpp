@@ -56,8 +56,8 @@ double size_ratio(const std::vector<Pair>& pairs) {
 
 }  // namespace
 
-Datum tool_datum(const std::vector<LocatedTarget>& targets) {
-  Datum datum;
+ToolDatum tool_datum(const std::vector<LocatedTarget>& targets) {
+  ToolDatum datum;
   std::vector<Pair> pairs;
   std::vector<NamedPlace> places;
   for (const LocatedTarget& t : targets)

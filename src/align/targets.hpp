@@ -30,13 +30,13 @@ void check_targets(const std::vector<Target>&);
 std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, const std::vector<Target>&,
                                           double noise_lower, double noise_upper, const Progress&);
 
-struct Datum {
+struct ToolDatum {
   Rigid lower_to_tool = Rigid::Identity();
   std::string words;
   std::vector<std::string> warnings;
 };
 /// Tool frame from targets with tool coordinates (at least 3, not on one line); none given: the lower scan's frame.
-Datum tool_datum(const std::vector<LocatedTarget>&);
+ToolDatum tool_datum(const std::vector<LocatedTarget>&);
 
 struct TargetFit {
   PairFit fit;  ///< upper scan → tool; information inflated when the residuals exceed what the uncertainties explain

@@ -4,7 +4,6 @@
 
 #include "gapfront/cavity.hpp"
 #include "gapfront/error.hpp"
-#include "gapfront/pose.hpp"
 #include "geometry/neighbours.hpp"
 #include "geometry/parallel.hpp"
 
@@ -30,7 +29,25 @@ void fill_from_around(const Mesh& mesh, std::vector<double>& value) {
 
 }  // namespace
 
-Surface surface_of(const Mesh& mesh, double spacing) { return {sample_mesh(mesh, spacing).points, spacing, 0}; }
+Surface surface_of(const Mesh& mesh, double spacing) {
+  std::vector<Vec3> points;
+  double covered = 0;  // in points
+  for (const auto& t : mesh.triangles) {
+    const Vec3 &a = mesh.points[t[0]], &b = mesh.points[t[1]], &c = mesh.points[t[2]];
+    covered += 0.5 * (b - a).cross(c - a).norm() / (spacing * spacing);
+    // What is left of a triangle's share goes on to the next, so that small ones count as well. Additive recurrence
+    // with the plastic number over all points: even in large triangles, and without a pattern from one small one to the
+    // next.
+    while (double(points.size()) < covered) {
+      const double k = double(points.size());
+      double u = std::fmod(0.5 + 0.7548776662466927 * k, 1.0), v = std::fmod(0.5 + 0.5698402909980532 * k, 1.0);
+      if (u + v > 1) u = 1 - u, v = 1 - v;
+      points.push_back(a + u * (b - a) + v * (c - a));
+    }
+  }
+  if (points.empty()) throw Error(Fault::input, "nominal mesh: no triangle has an area; export it again");
+  return {std::move(points), spacing, 0};
+}
 
 std::vector<double> nominal_surfaces_gap(const Sheet& sheet, const Surface& lower, const Surface& upper,
                                          const GapOptions& options, const Progress& progress) {

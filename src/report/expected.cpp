@@ -29,4 +29,20 @@ std::string expected_section(const Inspection& r) {
   return out + table(rows) + "</section>\n";
 }
 
+std::string work_section(const Inspection& r) {
+  const CorrectionPlan& p = r.plan;
+  if (p.chosen.empty() && p.left.empty()) return "";
+  std::string out = "<section><h3 id=\"work\">Carrying it out</h3>\n";
+  if (!p.chosen.empty())
+    out +=
+        "<p>Beside this page lies <a href=\"work-order.html\">work-order.html</a>, to print and take to the mold: "
+        "places by tape, thicknesses, depth stops, steps. Templates at 1:1, where there are any, are in "
+        "templates.pdf.</p>\n";
+  for (const int k : p.chosen)
+    if (const Correction& c = p.candidates[k]; c.kind == Kind::shim && !c.why.empty())
+      out += "<p>" + escape(c.name) + ": " + escape(c.why) + ".</p>\n";
+  for (const auto& l : p.left) out += "<p>" + escape(l) + "</p>\n";
+  return out + "</section>\n";
+}
+
 }  // namespace gapfront::report

@@ -85,6 +85,8 @@ std::string extra_inputs_table(const Inspection&);
 // ---- expected.cpp
 /// Whether the corrections of an earlier inspection did what it predicted; empty when none was given.
 std::string expected_section(const Inspection&);
+/// The work order beside the page, how good the stacks are known to be, and what is left as it is.
+std::string work_section(const Inspection&);
 
 /// "12.3 mm" in the job's units.
 std::string with_unit(double value, Dimension, UnitSystem);

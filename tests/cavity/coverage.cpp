@@ -134,14 +134,14 @@ TEST_CASE("Where a truncation hides in the noise of every node, the neighbourhoo
 }
 
 // What follows is one draw a mold, shared by its nodes: the share itself scatters by √(0.046·0.954/molds).
-TEST_CASE("A scan's systematic error alone is covered at 93 to 98 % of the nodes of 600 molds") {
-  check(over(600, 200001, {.instrument = 0.02}));
+TEST_CASE("A scan's systematic error alone is covered at 93 to 98 % of the nodes of 300 molds") {
+  check(over(300, 200001, {.instrument = 0.02}));
 }
 
-TEST_CASE("The registration's error alone is covered at 93 to 98 % of the nodes of 600 molds") {
-  check(over(600, 300001, {.registration = 0.01}));
+TEST_CASE("The registration's error alone is covered at 93 to 98 % of the nodes of 300 molds") {
+  check(over(300, 300001, {.registration = 0.01}));
 }
 
-TEST_CASE("Growth by temperature alone is covered at 93 to 98 % of the nodes of 600 molds") {
-  check(over(600, 400001, {.temperature = 0.02}));
+TEST_CASE("Growth by temperature alone is covered at 93 to 98 % of the nodes of 300 molds") {
+  check(over(300, 400001, {.temperature = 0.02}));
 }

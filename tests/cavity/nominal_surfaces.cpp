@@ -47,7 +47,7 @@ TEST_CASE("The nominal gap is the ball between the nominal surfaces, also where 
 TEST_CASE("Where the nominal surfaces have no gap of their own it comes from the nodes around, and not over most") {
   const Surface lower = surface_of(facets(plane(O, X, Y), 30, 5), 0.5);
   auto holed = facets(plane(3 * Z, X, Y), 30, 5);
-  std::erase_if(holed.triangles, [&](const auto& t) { return holed.points[t[0]].head<2>().norm() < 7; });
+  std::erase_if(holed.triangles, [&](const std::array<int, 3>& t) { return holed.points[t[0]].head<2>().norm() < 7; });
   const Sheet sheet = make_sheet(facets(plane(O, X, Y), 20, 4));
   GapOptions options;
   for (double g : nominal_surfaces_gap(sheet, lower, surface_of(holed, 0.5), options))

@@ -205,7 +205,7 @@ TEST_CASE("A search that is proven has looked at few of the combinations") {
   REQUIRE(choice);
   CHECK(choice->proven);
   const double all = std::pow(reachable_stacks(o).size(), 4);
-  CHECK(all > 1e8);
+  CHECK(all > 7e7);  // 92 stacks at each of four stations
   CHECK(choice->boxes < 1e-4 * all);
 }
 

@@ -28,7 +28,7 @@ def objects(value, path=()):
         for key, inner in value.items():
             yield from objects(inner, path + (key,))
     elif isinstance(value, list):
-        for i in sorted({0, len(value) - 1} - {-1}):
+        for i in sorted({0, len(value) - 1}) if value else []:
             yield from objects(value[i], path + (i,))
 
 
