@@ -16,6 +16,7 @@ constexpr double worth = 0.05;           // one step more must save this share o
 constexpr double filled_enough = 0.995;  // the curve's end: after it the front closes on single nodes
 constexpr int most_runs = 6;             // of the advised fill; each slows the steps that were too fast
 constexpr double loose = 0.005;          // a limit is held when it is met to half a per cent
+constexpr double aim = 1.02;             // times the safety asked for, so that what `loose` takes leaves that much
 
 struct Curve {
   std::vector<double> volume, rate;  ///< rate at which the first limit is just met
@@ -33,19 +34,21 @@ Watched run(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& 
   double inlet = o.cavity_pressure;
   w.filling = fill_watched(sheet, laminate, o, [&](double time, double at_inlet, const std::vector<double>& pressure) {
     opening.see(time, pressure), inlet = at_inlet;
-    w.share.emplace_back(time, opening.allowed(pressure, o.closing.safety, o.closing.everywhere));
+    w.share.emplace_back(time, opening.allowed(pressure, aim * o.closing.safety, o.closing.everywhere));
   });
   w.filling.opening = opening.finish(w.filling.fill_time, inlet);
   return w;
 }
 
-/// The opening's share at the times of the fill's own history (which may be thinned): the least since the one before.
+/// The opening's share at the times of the fill's own history, which may be thinned, and whose samples stand in the
+/// middle of a step where the share stands at its end: the least since the sample before.
 std::vector<double> at_history(const Watched& w) {
   std::vector<double> out;
   std::size_t k = 0;
   for (const auto& h : w.filling.history) {
     double least = never;
-    for (; k < w.share.size() && w.share[k].first <= h.time; ++k) least = std::min(least, w.share[k].second);
+    for (bool in = true; in && k < w.share.size(); ++k)
+      in = w.share[k].first < h.time, least = std::min(least, w.share[k].second);
     out.push_back(std::isfinite(least) ? least : out.empty() ? 1 : out.back());
   }
   return out;
