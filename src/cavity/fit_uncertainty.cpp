@@ -45,26 +45,20 @@ void judge_fit(const Quadric& fit, const Surface& surface, const Scratch& s, Pat
   const double sigma = std::max(noise, spread);
   const int enough = fit.plane ? enough_for_plane : enough_for_quadric;
   const Inner within = inner_of(s, enough);
-  const Quadric inner = fit_quadric(s, within.radius, fit.plane, 3);
+  const Quadric inner = fit_quadric(s, within.radius, fit.plane, 1);
   const bool compare = inner.ok && within.count >= enough;
   const Vector6 centre = fit.inverse.col(0), along = fit.inverse.col(1), across = fit.inverse.col(2),
-                inner_centre = inner.inverse.col(0), inner_along = inner.inverse.col(1),
-                inner_across = inner.inverse.col(2);
+                inner_centre = inner.inverse.col(0);
   const bool bowed = !patch.H.isZero(0);
-  Pack row2 = Pack::Zero(), along2 = row2, across2 = row2, between2 = row2, turned2 = row2, shift = row2;
+  Pack row2 = Pack::Zero(), along2 = row2, across2 = row2, between2 = row2, shift = row2;
   for (Eigen::Index i = 0; i < s.used; i += 4) {
     const Pack u = pack(s.u, i), v = pack(s.v, i), w = pack(s.weight, i);
     const Pack a = w * polynomial<Pack>(centre, u, v);
     row2 += a * a;
-    const Pack b = w * polynomial<Pack>(along, u, v), c = w * polynomial<Pack>(across, u, v);
-    along2 += b * b;
-    across2 += c * c;
+    along2 += (w * polynomial<Pack>(along, u, v)).square();
+    across2 += (w * polynomial<Pack>(across, u, v)).square();
     if (bowed) shift += a * quartic(patch.H, Pack(r * u), Pack(r * v));
-    if (!compare) continue;
-    const Pack in = inner_weight(u, v, w, within.radius);
-    between2 += (in * polynomial<Pack>(inner_centre, u, v) - a).square();
-    turned2 += (in * polynomial<Pack>(inner_along, u, v) - b).square() +
-               (in * polynomial<Pack>(inner_across, u, v) - c).square();
+    if (compare) between2 += (inner_weight(u, v, w, within.radius) * polynomial<Pack>(inner_centre, u, v) - a).square();
   }
   // A plane in place of a quadric: its bow, judged by the scatter, is not known to better than itself.
   double truncation2 = fit.plane ? square(spread) : 0;
@@ -77,12 +71,14 @@ void judge_fit(const Quadric& fit, const Surface& surface, const Scratch& s, Pat
     t.seen2 = d * d / square(within.share), t.noise2 = sigma * sigma * between2.sum() / square(within.share);
     t.counted2 = std::min(most2, std::max(0.0, t.seen2 - 4 * t.noise2));
     truncation2 += t.counted2;
-    // Of the two slopes the mean square; a slope's share of u is the larger of two likewise.
-    Truncation& s2 = patch.slope_truncation;
-    const double per = 0.5 / square(within.slope_share * r);
-    s2.seen2 = per * (inner.coefficients - fit.coefficients).segment<2>(1).squaredNorm();
-    s2.noise2 = per * sigma * sigma * turned2.sum();
-    s2.counted2 = std::max(0.0, s2.seen2 - 4 * s2.noise2);
+    // Of the two slopes the mean square; a slope's share of u is the larger of two likewise. The variance of the
+    // difference is by the moments of an even disc with weights 1 − ρ², (1/t² − 3 + 2t) of the whole's for an inner
+    // disc of t of its area: the slope matters only where the faces are far from parallel.
+    Truncation& turn = patch.slope_truncation;
+    const double part = square(within.radius), per = 0.5 / square(within.slope_share * r);
+    turn.seen2 = per * (inner.coefficients - fit.coefficients).segment<2>(1).squaredNorm();
+    turn.noise2 = per * sigma * sigma * (along2.sum() + across2.sum()) * (1 / square(part) - 3 + 2 * part);
+    turn.counted2 = std::max(0.0, turn.seen2 - 4 * turn.noise2);
   } else {
     // Too few points for two radii: the misfit beyond the noise, at its worst.
     truncation2 += std::max(0.0, most2 - square(centre_by_residual * noise));
