@@ -10,6 +10,7 @@
 
 #include "cli/commands.hpp"
 #include "gapfront/error.hpp"
+#include "gapfront/pages.hpp"
 #include "gapfront/report.hpp"
 
 namespace gapfront::cli {
@@ -77,11 +78,14 @@ int run_report(const ReportArguments& arguments) {
   const std::string text = slurp(result);
   std::string html;
   try {
-    html = report_html(read_result(text));
+    html = page_of(text);
   } catch (const Error& e) {
     throw Error(e.fault, result.string() + ": " + e.what());
   }
-  const fs::path page = arguments.output.empty() ? result.parent_path() / "report.html" : arguments.output;
+  // result.json has report.html; the others share the name.
+  const fs::path named =
+      result.filename() == "result.json" ? "report.html" : result.filename().replace_extension(".html");
+  const fs::path page = arguments.output.empty() ? result.parent_path() / named : arguments.output;
   write_file(page, html);
   std::cout << "Wrote " << page.string() << "\n";
   if (arguments.pdf) {
