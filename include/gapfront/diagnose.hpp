@@ -16,6 +16,7 @@ struct DrySpot {
 struct DiagnoseOptions {
   int draws = 8;                   ///< ensemble members per state; 0: none
   double viscosity_spread = 0.15;  ///< relative standard uncertainty of the viscosity (temperature, batch; from memory)
+  UnitSystem units = UnitSystem::mm;  ///< of the sentences
 };
 
 enum class CauseKind { gap_region, radius, seat, overlap, vent, schedule, vacuum, viscosity, whole_gap };
@@ -27,7 +28,7 @@ struct Cause {
   std::string name, what;   ///< "R1"; in words, what is removed
   double without = 0;       ///< trouble at the spot without it, share of the spot [0,1]
   double relief = 0;        ///< share of the trouble that goes with it [0,1]; may be negative
-  double probability = -1;  ///< of the spot without it, from the ensemble; −1: not computed
+  double probability = -1;  ///< of the spot without it, from the ensemble, see diagnose(); −1: not computed
   bool is_gap = false;
 };
 
@@ -47,7 +48,7 @@ struct SpotDiagnosis {
   std::vector<Suspect> suspects;  ///< when the model as given does not predict the spot
   std::string headline, discriminate;
   int cure = -1;  ///< index into the plan's candidates; −1: none of them cures it
-  double cure_trouble = 0, cure_fill_time = 0;
+  double cure_trouble = 0, cure_fill_time = 0, cure_probability = -1;
   std::string cure_text;
 };
 struct Diagnosis {
@@ -55,10 +56,14 @@ struct Diagnosis {
   int fillings = 0;  ///< simulated
 };
 
-/// Share of the spot [0,1] that a filling leaves dry or fills only after its air was shut in: nodes within half the
-/// size, with the air's drift allowed for by as much again.
+/// Share of the spot [0,1] that a filling leaves dry, fills after the resin has gelled, or fills over shut-in air:
+/// nodes within half the size, with the air's drift allowed for by as much again. Air that the resin presses to less
+/// than a quarter of its pocket counts in proportion.
 double trouble_at(const Sheet&, const Filling&, const FlowOptions&, const DrySpot&);
 
+/// Where the spot was counted on parts, the draws of the ensemble are weighted so that they show it in that share of
+/// the parts, before a cause's or cure's probability is taken from them: a draw in which the spot that everybody sees
+/// does not come about says little about what would take it away.
 Diagnosis diagnose(const CorrectInput&, const CorrectionPlan&, const std::vector<DrySpot>&, const DiagnoseOptions&,
                    const Progress& = {});
 

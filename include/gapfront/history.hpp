@@ -10,7 +10,7 @@
 namespace gapfront {
 
 /// A target as one inspection found it, tool frame, mm.
-struct Datum {
+struct DatumPlace {
   std::string name;
   Vec3 lower = Vec3::Zero(), upper = Vec3::Zero();  ///< seen in the lower half, and in the closed upper half
   double u_lower = 0, u_upper = 0;                  ///< standard uncertainty per coordinate
@@ -23,7 +23,7 @@ struct Record {
   double cycles = 0;       ///< parts made until then
   std::string name, note, instrument, verdict, version;
   std::string job_sha256, lower_sha256, upper_sha256;
-  std::vector<Datum> datums;
+  std::vector<DatumPlace> datums;
   GapMap gap;
   std::vector<double> arrival;                           ///< s; +infinity where resin does not come
   double fill_time = 0, dry_area = 0, last_to_vent = 0;  ///< s, mm², mm

@@ -11,7 +11,8 @@ namespace gapfront {
 struct RecheckOptions {
   double limit = 0;  ///< growth of the gap since the baseline that ends the tool's use, mm; 0: the tolerance limits
   ToleranceOptions tolerance;
-  double min_area = 100;  ///< smaller changes are not listed, mm²
+  double min_area = 100;              ///< smaller changes are not listed, mm²
+  UnitSystem units = UnitSystem::mm;  ///< of the sentences
 };
 
 /// How large the greatest value of a smoothed field of pure noise gets on this sheet: found by seeded simulation, so
@@ -34,31 +35,42 @@ struct TrendPoint {
   double cycles, value, u;  ///< gap at the fastest place, rigid motion taken out, mm
 };
 
+/// Straight line through points of known uncertainty.
+struct Line {
+  double at_first = 0, rate = 0;                     ///< value at the first point, slope
+  double u_rate = 0, freedom = 0, t = 0, scale = 1;  ///< t for 95 %; scale: Birge ratio, at least 1
+  double v00 = 0, v01 = 0, v11 = 0;                  ///< covariance of the two, scaled
+  double first = 0;
+};
+
 /// A place that has provably changed, and its course.
 struct Wear {
   std::string name;                                  ///< "W1"…, the greatest volume first
   std::string face;                                  ///< "lower", "upper", or "both"
-  Vec3 centre = Vec3::Zero(), worst = Vec3::Zero();  ///< centroid of the change; the place that reaches its limit first
+  Vec3 centre = Vec3::Zero(), worst = Vec3::Zero();  ///< centroid of the change; the top of it, between the nodes
   double area = 0, mean = 0, mean_U = 0;             ///< mm², mm (change of the gap since the earlier inspection)
   double peak = 0, peak_U = 0;                       ///< at `worst`, mm
   double lower_share = 0, lower_share_U = 0;         ///< of the change that the lower face made
   std::vector<int> nodes;
   std::vector<Vec3> outline;
   std::vector<TrendPoint> course;                ///< at `worst`, one per inspection
+  Line line;                                     ///< through the course; freedom 0: no line
   double rate = 0, rate_U = 0;                   ///< at `worst`, mm per cycle, 95 % interval rate ± rate_U
   double mean_rate = 0, mean_rate_U = 0;         ///< of the region's mean
-  double freedom = 0;                            ///< degrees of freedom of the t factor
   double limit = 0;                              ///< gap at `worst` that ends the use, mm
   bool enough = false;                           ///< evidence for a finite interval
   double left = 0, left_low = 0, left_high = 0;  ///< cycles left, 95 % interval; infinite where there is none
 };
 
 enum class DatumState { steady, unchecked, target_moved, half_moved };
+const char* to_string(DatumState);
 
 struct Recheck {
   Sheet sheet;
   Record now, then;
   std::vector<double> drift, U, remainder;  ///< gap now − then, its expanded U, and without the rigid part; NaN: none
+  std::vector<double> u_carried;            ///< of bringing the scans onto the common sheet, 1 standard uncertainty, mm
+  int carried_by = 0;                       ///< targets that did it; 0: too few, the halves' registration stands in
   std::vector<char> significant;            ///< node lies in a listed wear region
   RigidPart rigid;                          ///< of the drift
   double rigid_p = 1;                       ///< chance of so large a rigid part if nothing moved
@@ -78,13 +90,6 @@ struct Recheck {
 Recheck recheck(const Sheet&, const std::vector<Record>& records, std::size_t now, std::size_t then,
                 const RecheckOptions&, const FieldNull&);
 
-/// Straight line through points of known uncertainty, and where it crosses a limit.
-struct Line {
-  double at_first = 0, rate = 0;                     ///< value at the first point, slope
-  double u_rate = 0, freedom = 0, t = 0, scale = 1;  ///< t for 95 %; scale: Birge ratio, at least 1
-  double v00 = 0, v01 = 0, v11 = 0;                  ///< covariance of the two, scaled
-  double first = 0;
-};
 /// Weighted least squares. The u of the points count as known from 8 degrees of freedom (to 25 %, JCGM 100 G.4.2) and
 /// are pooled with the scatter about the line; at least two different abscissae are needed.
 Line fit_line(const std::vector<TrendPoint>&);

@@ -1,22 +1,15 @@
 #include <cctype>
 #include <cstdio>
 #include <iostream>
-#include <nlohmann/json.hpp>
 
+#include "align/words.hpp"
 #include "cli/commands.hpp"
 #include "gapfront/diagnose.hpp"
 #include "gapfront/error.hpp"
-#include "gapfront/inspection.hpp"
+#include "gapfront/pages.hpp"
 
 namespace gapfront::cli {
 namespace {
-
-template <class... Numbers>
-std::string words(const char* format, Numbers... numbers) {
-  char s[240];
-  std::snprintf(s, sizeof s, format, numbers...);
-  return s;
-}
 
 /// On the command line a number without a unit is in the job's.
 std::string with_unit(std::string text, UnitSystem units) {
@@ -84,55 +77,31 @@ void print(const SpotDiagnosis& d) {
   std::cout << "\n";
 }
 
-nlohmann::ordered_json as_json(const SpotDiagnosis& d) {
-  using Json = nlohmann::ordered_json;
-  const auto chance = [](double p) { return p < 0 ? Json() : Json(p); };
-  Json j{{"at_mm", {d.spot.at.x(), d.spot.at.y(), d.spot.at.z()}},
-         {"size_mm", d.spot.size},
-         {"headline", d.headline},
-         {"predicted", d.predicted},
-         {"gap_explains", d.gap_explains},
-         {"trouble", d.trouble},
-         {"trouble_nominal", d.nominal_trouble},
-         {"probability", chance(d.probability)},
-         {"seen_fits", d.seen_fits},
-         {"causes", Json::array()},
-         {"suspects", Json::array()},
-         {"discriminate", d.discriminate},
-         {"cure", d.cure_text}};
-  for (const Cause& c : d.causes)
-    j["causes"].push_back({{"kind", to_string(c.kind)},
-                           {"name", c.name},
-                           {"what", c.what},
-                           {"is_gap", c.is_gap},
-                           {"relief", c.relief},
-                           {"without", c.without},
-                           {"probability", chance(c.probability)}});
-  for (const Suspect& s : d.suspects)
-    j["suspects"].push_back({{"what", s.what}, {"measure", s.measure}, {"trouble", s.trouble}});
-  if (d.cure >= 0) j["cure_trouble"] = d.cure_trouble, j["cure_fill_time_s"] = d.cure_fill_time;
-  return j;
-}
-
 }  // namespace
 
 int run_diagnose(const DiagnoseArguments& arguments) {
-  const Job job = read_job(arguments.job);
+  Job job = read_job(arguments.job);
+  if (!arguments.output.empty()) job.output = arguments.output;
+  check_output(job.output);
   const auto spots = read_spots(arguments, job.units);
   const Progress progress = terminal_progress(arguments.quiet);
   const Inspection r = inspect(job, progress);
   const CorrectInput facts{r.sheet,           r.gap,     r.job.tolerance, r.verdict, r.job.laminate, r.job.flow,
                            r.nominal_filling, r.filling, r.lead};
-  const Diagnosis found = diagnose(facts, r.plan, spots, {}, progress);
+  DiagnoseOptions options;
+  options.units = job.units;
+  const Diagnosis found = diagnose(facts, r.plan, spots, options, progress);
+  const std::string json = diagnosis_json(r, found);
+  write_page(json, job.output, "diagnosis");
   clear_progress();
   if (arguments.json) {
-    auto all = nlohmann::ordered_json::array();
-    for (const auto& d : found.spots) all.push_back(as_json(d));
-    std::cout << all.dump(2) << "\n";
+    std::cout << json;
   } else if (!arguments.quiet) {
     std::cout << job.name << "\n";
     for (const auto& d : found.spots) print(d);
-    std::cout << "\n" << found.fillings << " fillings were computed.\n";
+    std::cout << "\n"
+              << found.fillings << " fillings were computed.\n\nReport      "
+              << (job.output / "diagnosis.html").string() << "\n";
   }
   return 0;
 }

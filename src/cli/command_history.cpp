@@ -12,7 +12,8 @@ namespace {
 /// A history file, or the name of the tool whose history lies in the current folder.
 std::filesystem::path find_history(const std::string& tool) {
   const std::filesystem::path named = tool + ".history";
-  return !std::filesystem::exists(tool) && std::filesystem::exists(named) ? named : std::filesystem::path(tool);
+  return !std::filesystem::is_regular_file(tool) && std::filesystem::exists(named) ? named
+                                                                                   : std::filesystem::path(tool);
 }
 
 /// All inspections; those of the newest baseline with their fields.
@@ -53,7 +54,7 @@ void print_one(const Record& r, const std::string& file) {
   std::size_t measured = 0;
   for (const auto& n : r.gap.nodes) measured += n.measured;
   std::cout << "Fields      " << measured << " of " << r.gap.nodes.size() << " places measured\n";
-  for (const Datum& d : r.datums) {
+  for (const DatumPlace& d : r.datums) {
     char line[160];
     std::snprintf(line, sizeof line, "(%.3f, %.3f, %.3f) mm, upper half %.3f mm off\n", d.lower.x(), d.lower.y(),
                   d.lower.z(), (d.upper - d.lower).norm());
@@ -76,13 +77,13 @@ int run_history(const HistoryArguments& arguments) {
               << "\n";
   } else if (arguments.csv) {
     std::cout << history_csv(all_records(history), history.sheet().value_or(Sheet{}));
-  } else if (arguments.show > 0) {
+  } else if (arguments.show) {
     for (const Record& r : all_records(history))
-      if (r.id == arguments.show) {
+      if (r.id == *arguments.show) {
         print_one(r, file.string());
         return 0;
       }
-    throw Error(Fault::input, file.string() + ": there is no inspection " + std::to_string(arguments.show) +
+    throw Error(Fault::input, file.string() + ": there is no inspection " + std::to_string(*arguments.show) +
                                   "; gapfront history FILE lists them");
   } else {
     print_list(history);

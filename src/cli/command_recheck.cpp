@@ -1,22 +1,14 @@
 #include <cmath>
-#include <cstdio>
 #include <iostream>
-#include <nlohmann/json.hpp>
 
+#include "align/words.hpp"
 #include "cli/commands.hpp"
 #include "cli/record.hpp"
 #include "gapfront/error.hpp"
-#include "gapfront/recheck.hpp"
+#include "gapfront/pages.hpp"
 
 namespace gapfront::cli {
 namespace {
-
-template <class... Numbers>
-std::string words(const char* format, Numbers... numbers) {
-  char s[240];
-  std::snprintf(s, sizeof s, format, numbers...);
-  return s;
-}
 
 std::string cycles_left(const Wear& w) {
   if (!w.enough)
@@ -52,7 +44,7 @@ void print_recheck(const Job& job, const Recheck& r, const std::filesystem::path
               << words(" around (%.0f, %.0f, %.0f) mm\n", w.centre.x(), w.centre.y(), w.centre.z())
               << words("            changed by %+.3f ± %.3f mm at most, %+.3f ± %.3f mm in the mean\n", w.peak,
                        w.peak_U, w.mean, w.mean_U);
-    if (w.freedom > 0)
+    if (w.line.freedom > 0)
       std::cout << words("            %+.4f ± %.4f mm per 1,000 cycles (95 %%, %d inspections); ", 1e3 * w.rate,
                          1e3 * w.rate_U, static_cast<int>(w.course.size()))
                 << cycles_left(w) << "\n";
@@ -70,46 +62,7 @@ void print_recheck(const Job& job, const Recheck& r, const std::filesystem::path
             << (r.next_date.empty() ? "" : ", at today's pace " + r.next_date) << ": " << r.next_why << "\n";
   for (const auto& c : r.cancels) std::cout << "Difference  " << c << "\n";
   for (const auto& n : r.notes) std::cout << "Note        " << n << "\n";
-  std::cout << "\nReport      " << (report / "report.html").string() << "\n";
-}
-
-nlohmann::ordered_json finite(double x) {
-  return std::isfinite(x) ? nlohmann::ordered_json(x) : nlohmann::ordered_json();
-}
-
-nlohmann::ordered_json as_json(const Recheck& r) {
-  using Json = nlohmann::ordered_json;
-  const auto vec = [](const Vec3& v) { return Json{v.x(), v.y(), v.z()}; };
-  constexpr const char* datum[] = {"steady", "unchecked", "target moved", "half moved"};
-  Json j{{"headline", r.headline},
-         {"now", {{"date", r.now.date}, {"cycles", r.now.cycles}}},
-         {"then", {{"date", r.then.date}, {"cycles", r.then.cycles}}},
-         {"datum", datum[static_cast<int>(r.datum)]},
-         {"rigid_rms_mm", r.rigid.rms},
-         {"rigid_p", r.rigid_p},
-         {"detects_mm", r.detects},
-         {"wear", Json::array()},
-         {"next", {{"cycles", finite(r.next_cycles)}, {"date", r.next_date}, {"why", r.next_why}}},
-         {"cancels", r.cancels},
-         {"notes", r.notes}};
-  for (const Wear& w : r.wear)
-    j["wear"].push_back({{"name", w.name},
-                         {"face", w.face},
-                         {"centre_mm", vec(w.centre)},
-                         {"area_mm2", w.area},
-                         {"mean_mm", w.mean},
-                         {"mean_U_mm", w.mean_U},
-                         {"worst_mm", vec(w.worst)},
-                         {"peak_mm", w.peak},
-                         {"peak_U_mm", w.peak_U},
-                         {"rate_mm_per_cycle", w.rate},
-                         {"rate_U_mm_per_cycle", w.rate_U},
-                         {"limit_mm", w.limit},
-                         {"enough_evidence", w.enough},
-                         {"cycles_left", finite(w.left)},
-                         {"cycles_left_low", finite(w.left_low)},
-                         {"cycles_left_high", finite(w.left_high)}});
-  return j;
+  std::cout << "\nReport      " << (report / "recheck.html").string() << "\n";
 }
 
 /// The record to compare with: the baseline, or the last one of that date before `now`.
@@ -146,10 +99,13 @@ int run_recheck(const RecheckArguments& arguments) {
   while (now < records.size() && records[now].id != recorded.id) ++now;
   const std::size_t then = find_then(records, now, arguments.against);
   const Sheet sheet = history.sheet().value();
-  const Recheck r =
-      recheck(sheet, records, now, then, {job.history.limit, recorded.found.job.tolerance}, field_null(sheet));
+  RecheckOptions options;
+  options.limit = job.history.limit, options.tolerance = job.tolerance, options.units = job.units;
+  const Recheck r = recheck(sheet, records, now, then, options, field_null(sheet));
+  const std::string json = recheck_json(job, r);
+  write_page(json, job.output, "recheck");
   if (arguments.json)
-    std::cout << as_json(r).dump(2) << "\n";
+    std::cout << json;
   else if (!arguments.quiet)
     print_recheck(job, r, job.output);
   return 0;

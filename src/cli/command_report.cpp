@@ -10,6 +10,7 @@
 
 #include "cli/commands.hpp"
 #include "gapfront/error.hpp"
+#include "gapfront/pages.hpp"
 #include "gapfront/report.hpp"
 
 namespace gapfront::cli {
@@ -79,14 +80,16 @@ int run_report(const ReportArguments& arguments) {
   std::vector<std::string> untranslated;
   std::vector<std::pair<std::string, std::string>> work;
   try {
-    Inspection again = read_result(text);
-    if (!arguments.language.empty()) again.job.language = arguments.language;
-    html = report_html(again, &untranslated);
-    if (arguments.output.empty()) work = work_files(again);  // they belong beside the result
+    html = page_of(text, arguments.language, &untranslated);
+    // The work order and the templates belong beside the result.
+    if (arguments.output.empty() && result.filename() == "result.json") work = work_files(read_result(text));
   } catch (const Error& e) {
     throw Error(e.fault, result.string() + ": " + e.what());
   }
-  const fs::path page = arguments.output.empty() ? result.parent_path() / "report.html" : arguments.output;
+  // result.json has report.html; the others share the name.
+  const fs::path named =
+      result.filename() == "result.json" ? "report.html" : result.filename().replace_extension(".html");
+  const fs::path page = arguments.output.empty() ? result.parent_path() / named : arguments.output;
   write_file(page, html);
   std::cout << "Wrote " << page.string() << "\n";
   std::vector<fs::path> pages = {page};

@@ -1,6 +1,7 @@
 // One function per command of the program; each returns the exit code or throws Error.
 #pragma once
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -44,8 +45,8 @@ int run_fields();
 int run_schema(const std::string& what);
 
 struct HistoryArguments {
-  std::string tool;  ///< the file, or the tool's name
-  long show = 0;
+  std::string tool;          ///< the file, or the tool's name
+  std::optional<long> show;  ///< number of an inspection
   bool csv = false, check = false;
 };
 int run_history(const HistoryArguments&);
@@ -58,7 +59,7 @@ struct RecheckArguments {
 int run_recheck(const RecheckArguments&);
 
 struct DiagnoseArguments {
-  std::filesystem::path job;
+  std::filesystem::path job, output;
   std::vector<std::string> spots, sizes, seen;
   bool json = false, quiet = false;
 };

@@ -81,9 +81,9 @@ int main(int argc, char** argv) {
   cli::HistoryArguments history;
   auto* history_command = app.add_subcommand("history", "List, show, export or check what is kept of a tool");
   history_command->add_option("TOOL", history.tool, "The history file, or the tool's name")->required();
-  history_command->add_option("--show", history.show, "Show this inspection")->type_name("ID");
-  history_command->add_flag("--csv", history.csv, "Print one row per inspection as CSV");
-  history_command->add_flag("--check", history.check, "Check that the file is sound");
+  auto* show = history_command->add_option("--show", history.show, "Show this inspection")->type_name("ID");
+  auto* csv = history_command->add_flag("--csv", history.csv, "Print one row per inspection as CSV")->excludes(show);
+  history_command->add_flag("--check", history.check, "Check that the file is sound")->excludes(show)->excludes(csv);
 
   cli::DiagnoseArguments diagnose;
   auto* diagnose_command = app.add_subcommand("diagnose", "Say what makes a dry spot that recurs, and what cures it");
@@ -99,6 +99,7 @@ int main(int argc, char** argv) {
   diagnose_command->add_option("--seen", diagnose.seen, "In how many of how many parts it was seen, e.g. 9/10")
       ->allow_extra_args(false)
       ->type_name("N/M");
+  diagnose_command->add_option("--output", diagnose.output, "Folder for the report")->type_name("DIR");
   diagnose_command->add_flag("--json", diagnose.json, "Print the result as JSON");
   diagnose_command->add_flag("--quiet", diagnose.quiet, "Print no progress and no summary");
 
@@ -118,10 +119,10 @@ int main(int argc, char** argv) {
   new_command->add_flag("--force", fresh.force, "Replace the file if it exists");
 
   cli::ReportArguments again;
-  auto* report_command =
-      app.add_subcommand("report", "Make report.html again from result.json, without computing anything");
-  report_command->add_option("RESULT", again.result, "result.json, or the folder it is in")->required();
-  report_command->add_option("-o,--output", again.output, "Page to write (default: report.html beside it)")
+  auto* report_command = app.add_subcommand(
+      "report", "Make a page again from result.json, recheck.json or diagnosis.json, without computing anything");
+  report_command->add_option("RESULT", again.result, "The JSON file, or the folder of result.json")->required();
+  report_command->add_option("-o,--output", again.output, "Page to write (default: the page beside it)")
       ->type_name("FILE");
   report_command->add_flag("--pdf", again.pdf, "Print it to PDF as well, with an installed Chromium");
   report_command->add_option("--lang", again.language, "Language of the page: en, de, fr, es, pt (default: the job's)")

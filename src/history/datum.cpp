@@ -23,8 +23,8 @@ std::optional<std::vector<DatumMove>> moved_targets(const Record& now, const Rec
   bool checked = false;
   for (const bool lower : {true, false}) {
     Half half;
-    for (const Datum& a : then.datums)
-      for (const Datum& b : now.datums)
+    for (const DatumPlace& a : then.datums)
+      for (const DatumPlace& b : now.datums)
         if (a.name == b.name) {
           const double ua = std::max(1e-4, lower ? a.u_lower : a.u_upper),
                        ub = std::max(1e-4, lower ? b.u_lower : b.u_upper);

@@ -76,6 +76,7 @@ Drift drift_of(const Sheet& sheet, const Record& now, const Record& then) {
   d.map.pivot = then.gap.pivot;
   d.map.registration = then.gap.registration + move_pivot(now.gap.registration, now.gap.pivot, then.gap.pivot);
   const bool same = !now.instrument.empty() && now.instrument == then.instrument;
+  d.carry = carry_of(sheet, now, then);
   d.value.assign(sheet.size(), kNone);
   for (std::size_t i = 0; i < sheet.size(); ++i) {
     NodeGap& n = d.map.nodes[i];
@@ -89,15 +90,18 @@ Drift drift_of(const Sheet& sheet, const Record& now, const Record& then) {
     n.u_instrument = same ? 0 : std::hypot(n.u_instrument, b.u_instrument);
     n.u_registration = std::hypot(n.u_registration, b.u_registration);
     n.u_temperature = std::hypot(n.u_temperature, b.u_temperature);
-    n.U = d.map.coverage * std::sqrt(n.u_lower * n.u_lower + n.u_upper * n.u_upper + n.u_instrument * n.u_instrument +
-                                     n.u_registration * n.u_registration + n.u_temperature * n.u_temperature);
+    const double carried = d.carry.u({{static_cast<int>(i), 1.0}});
+    n.U = d.map.coverage *
+          std::sqrt(n.u_lower * n.u_lower + n.u_upper * n.u_upper + n.u_instrument * n.u_instrument +
+                    n.u_registration * n.u_registration + n.u_temperature * n.u_temperature + carried * carried);
   }
   d.rigid = solve_rigid(sheet, d.map, d.value);
   d.rest = d.value;
   for (std::size_t i = 0; i < sheet.size(); ++i) d.rest[i] -= d.rigid.part.effect[i];
 
-  // Is the rigid part more than fits, registration and instrument of both dates explain?
+  // Is the rigid part more than fits, registration, instrument and carrying explain?
   Eigen::Matrix3d own = Eigen::Matrix3d::Zero();
+  Matrix36 by_carry = Matrix36::Zero();
   double common = 0, weights = 0;
   for (std::size_t i = 0; i < sheet.size(); ++i) {
     const double w = d.rigid.weight[i];
@@ -105,11 +109,14 @@ Drift drift_of(const Sheet& sheet, const Record& now, const Record& then) {
     const NodeGap& n = d.map.nodes[i];
     const Vec3 row = d.rigid.row(sheet, d.map, static_cast<int>(i));
     own += w * w * (n.u_lower * n.u_lower + n.u_upper * n.u_upper + kLeastU * kLeastU) * row * row.transpose();
+    by_carry += w * row * d.carry.rows[i].transpose();
     common += w * std::hypot(n.u_instrument, n.u_temperature), weights += w;
   }
   common = weights > 0 ? common / weights : 0;
   const auto& fit = d.rigid;
+  by_carry = fit.inverse * by_carry;
   const Eigen::Matrix3d covariance = fit.inverse * own * fit.inverse +
+                                     by_carry * d.carry.covariance * by_carry.transpose() +
                                      fit.by_registration * d.map.registration * fit.by_registration.transpose() +
                                      common * common * fit.by_common * fit.by_common.transpose();
   const Vec3 theta(fit.part.offset, fit.part.tilt.dot(fit.e1), fit.part.tilt.dot(fit.e2));

@@ -2,6 +2,7 @@
 #pragma once
 #include "conformity/rigid.hpp"
 #include "gapfront/recheck.hpp"
+#include "history/carry.hpp"
 
 namespace gapfront::history {
 
@@ -11,6 +12,7 @@ struct Drift {
   std::vector<double> rest;   ///< without the rigid part
   RigidFit rigid;
   double rigid_p = 1;  ///< chance of so large a rigid part if nothing moved (χ², 3 degrees of freedom)
+  Carry carry;
 };
 /// Instrument error drops out when both dates name the same instrument.
 Drift drift_of(const Sheet&, const Record& now, const Record& then);

@@ -2,9 +2,9 @@
 
 #include <Eigen/Cholesky>
 #include <cmath>
-#include <cstdio>
 #include <limits>
 
+#include "align/words.hpp"
 #include "conformity/regions.hpp"
 #include "gapfront/error.hpp"
 #include "geometry/neighbours.hpp"
@@ -23,17 +23,21 @@ constexpr double kMoved = 0.005;
 constexpr double kCoreShare = 0.5;
 // … and it needs nine nodes, half as many again as the quadric has terms.
 constexpr std::size_t kCoreNodes = 9;
+// The top is sought within half of the fit's reach of the node: farther off the quadric is held from one side only.
+constexpr double kTopWithin = 0.5;
 // A place whose change does not separate the faces by this many sigma is said to be on both.
 constexpr double kFaceSigmas = 2;
 
-std::string text(const char* format, double a, double b = 0) {
-  char out[160];
-  std::snprintf(out, sizeof out, format, a, b);
-  return out;
-}
+using Weights = std::vector<std::pair<int, double>>;
 
-/// Weights h of nodes so that Σ h f is the value at `top` of a quadric fitted to f around it.
-std::vector<std::pair<int, double>> quadric_at(const Sheet& sheet, const history::Drift& d, int top, double radius) {
+struct Peak {
+  Vec3 at;
+  Weights weights;  ///< the value there of a quadric fitted to a field around it, as a sum over nodes
+};
+
+/// The top of the change: of a quadric fitted to the remainder around the node `top`, where that lies within the fit;
+/// a node need not stand on the top, and by half an edge a small place of wear has lost some per cent.
+Peak peak_near(const Sheet& sheet, const history::Drift& d, int top, double sign, double radius) {
   const Vec3 n = sheet.normals[top], e1 = n.unitOrthogonal(), e2 = n.cross(e1);
   std::vector<std::pair<double, int>> near;
   for (int i = 0; i < static_cast<int>(sheet.size()); ++i)
@@ -42,23 +46,30 @@ std::vector<std::pair<int, double>> quadric_at(const Sheet& sheet, const history
   std::sort(near.begin(), near.end());
   std::size_t count = 0;
   while (count < near.size() && (near[count].first <= radius || count < kCoreNodes)) ++count;
-  if (count < kCoreNodes) return {{top, 1.0}};
+  if (count < kCoreNodes) return {sheet.mesh.points[top], {{top, 1.0}}};
   const double size = std::max(near[count - 1].first, 1e-9);
   Eigen::MatrixXd a(count, 6);
+  Eigen::VectorXd f(count);
   for (std::size_t k = 0; k < count; ++k) {
     const Vec3 r = (sheet.mesh.points[near[k].second] - sheet.mesh.points[top]) / size;
     const double x = r.dot(e1), y = r.dot(e2);
     a.row(k) << 1, x, y, x * x, x * y, y * y;
+    f[k] = sign * d.rest[near[k].second];
   }
-  Eigen::VectorXd first = Eigen::VectorXd::Zero(6);
-  first[0] = 1;
-  const Eigen::VectorXd h = a * (a.transpose() * a).ldlt().solve(first);
-  std::vector<std::pair<int, double>> out;
-  for (std::size_t k = 0; k < count; ++k) out.push_back({near[k].second, h[k]});
+  const auto normal = (a.transpose() * a).ldlt();
+  const Eigen::VectorXd q = normal.solve(a.transpose() * f);
+  Eigen::Matrix2d bend;
+  bend << 2 * q[3], q[4], q[4], 2 * q[5];
+  Eigen::Vector2d v = Eigen::Vector2d::Zero();
+  if (bend.determinant() > 0 && q[3] < 0) v = -bend.inverse() * Eigen::Vector2d(q[1], q[2]);
+  if (v.norm() > kTopWithin) v.setZero();
+  Eigen::VectorXd there(6);
+  there << 1, v.x(), v.y(), v.x() * v.x(), v.x() * v.y(), v.y() * v.y();
+  const Eigen::VectorXd h = a * normal.solve(there);
+  Peak out{sheet.mesh.points[top] + size * (v.x() * e1 + v.y() * e2), {}};
+  for (std::size_t k = 0; k < count; ++k) out.weights.push_back({near[k].second, h[k]});
   return out;
 }
-
-using Weights = std::vector<std::pair<int, double>>;
 
 /// Level of the gap over weighted nodes at each inspection, with what the upper half's seat has changed since the
 /// baseline taken out; unmeasured nodes make the date drop out.
@@ -79,6 +90,7 @@ std::vector<TrendPoint> course_of(const std::vector<Record>& records, const std:
     variance *= inflation * inflation;
     const bool same = !records[k].instrument.empty() && records[k].instrument == records[0].instrument;
     if (!same && k) variance += instrument * instrument;
+    if (k) variance += std::pow(since[k].carry.u(weights), 2);
     out.push_back({records[k].cycles, value, std::sqrt(std::max(variance, 1e-10))});
   }
   return out;
@@ -125,7 +137,7 @@ Wear wear_of(const Recheck& r, const std::vector<Record>& records, const std::ve
   Wear w;
   w.nodes = p.nodes;
   double weight = 0, u2 = 0, common = 0;
-  Vec3 row = Vec3::Zero();
+  Weights whole;
   for (const int i : p.nodes) {
     const double a = r.sheet.area[i], v = r.remainder[i];
     w.area += a, w.mean += a * v;
@@ -133,26 +145,27 @@ Wear wear_of(const Recheck& r, const std::vector<Record>& records, const std::ve
     const NodeGap& n = d.map.nodes[i];
     u2 += a * a * (n.u_lower * n.u_lower + n.u_upper * n.u_upper);
     common += a * n.u_instrument;
-    row += a * d.rigid.row(r.sheet, d.map, i);
   }
-  w.mean /= w.area, w.centre /= weight;
+  for (const int i : p.nodes) whole.push_back({i, r.sheet.area[i] / w.area});
+  w.mean /= w.area, w.centre /= weight, common /= w.area;
   // The rigid part is known to about its own fit; registration errors are rigid and drop out of the remainder.
-  w.mean_U = d.map.coverage * std::sqrt(u2 * found.inflation * found.inflation + common * common) / w.area;
+  w.mean_U = d.map.coverage * std::hypot(std::sqrt(u2) * found.inflation / w.area, common, d.carry.u(whole));
 
   // The worst place: the top of the widest smoothing, where the noise of single nodes has least to say.
   const auto& wide = found.smooth.back();
   int top = p.nodes.front();
   for (const int i : p.nodes)
     if (p.sign * wide[i] > p.sign * wide[top]) top = i;
-  w.worst = r.sheet.mesh.points[top];
-  const Weights core = quadric_at(r.sheet, d, top, kCoreShare * std::sqrt(w.area / M_PI));
+  const Peak peak = peak_near(r.sheet, d, top, p.sign, kCoreShare * std::sqrt(w.area / M_PI));
+  const Weights& core = peak.weights;
+  w.worst = peak.at;
   double peak_u2 = 0;
   for (const auto& [i, h] : core) {
     const NodeGap& n = d.map.nodes[i];
     w.peak += h * r.remainder[i];
     peak_u2 += h * h * (n.u_lower * n.u_lower + n.u_upper * n.u_upper);
   }
-  w.peak_U = d.map.coverage * std::hypot(std::sqrt(peak_u2) * found.inflation, common / w.area);
+  w.peak_U = d.map.coverage * std::hypot(std::sqrt(peak_u2) * found.inflation, common, d.carry.u(core));
 
   std::vector<double> level(r.sheet.size(), -p.level);
   for (const int i : p.nodes) level[i] = std::max(1e-6, p.sign * wide[i]);
@@ -164,9 +177,7 @@ Wear wear_of(const Recheck& r, const std::vector<Record>& records, const std::ve
   w.left = w.left_high = kInfinity;
   if (w.course.size() < 2 || !(most > least)) return w;
   const Line line = fit_line(w.course);
-  w.rate = line.rate, w.rate_U = line.t * line.u_rate, w.freedom = line.freedom;
-  Weights whole;
-  for (const int i : p.nodes) whole.push_back({i, r.sheet.area[i] / w.area});
+  w.line = line, w.rate = line.rate, w.rate_U = line.t * line.u_rate;
   if (const auto course = course_of(records, since, whole, found.inflation); course.size() >= 2) {
     const Line mean = fit_line(course);
     w.mean_rate = mean.rate, w.mean_rate_U = mean.t * mean.u_rate;
@@ -219,58 +230,99 @@ void propose(Recheck& r, const std::vector<Record>& records, const RecheckOption
   }
 }
 
-void describe(Recheck& r, const history::Drift& d) {
+std::string length(double mm, UnitSystem units) {
+  return units == UnitSystem::mm ? words("%.3f mm", mm) : words("%.4f in", mm / 25.4);
+}
+std::string with_U(double mm, double U, UnitSystem units) {
+  return (mm > 0 ? "+" : "") + length(mm, units) + " ± " + length(U, units);
+}
+
+/// What drops out of the difference, and what does not.
+std::vector<std::string> cancelled(const Recheck& r, UnitSystem units) {
+  std::vector<std::string> out;
   const bool same = !r.now.instrument.empty() && r.now.instrument == r.then.instrument;
-  r.cancels.push_back(same ? "The instrument's systematic error: both dates used \"" + r.now.instrument + "\"."
-                           : "Not the instrument's systematic error: the jobs do not name one and the same instrument, "
-                             "so both errors count.");
-  r.cancels.push_back(
-      "The registration of both dates, in the remainder: its error is a rigid motion, and the rigid part is taken out "
-      "before wear is sought. In the drift itself both registrations count.");
-  r.cancels.push_back("The nominal and its tolerance: they are the same at both dates.");
+  out.push_back(same ? "The instrument's systematic error drops out: both dates used \"" + r.now.instrument + "\"."
+                     : "The instrument's systematic error does not drop out: the jobs do not name one and the same "
+                       "instrument, so the errors of both count.");
+  out.push_back(
+      "The registration of the halves drops out of the remainder at both dates: its error is a rigid motion, and the "
+      "rigid part is taken out before wear is sought. In the drift itself both registrations count.");
+  std::vector<double> u;
+  for (const double v : r.u_carried)
+    if (std::isfinite(v)) u.push_back(v);
+  std::sort(u.begin(), u.end());
+  if (!u.empty())
+    out.push_back(
+        words("The carrying of the scans onto one sheet drops out across the gap, because both halves are carried "
+              "together. Along the sheet it counts where the gap slopes: standard uncertainty %s at the median "
+              "place, %s at the worst.",
+              format_length(u[u.size() / 2], units, true).c_str(), format_length(u.back(), units, true).c_str()) +
+        (r.carried_by > 0 ? words(" %d targets of the lower half carry them.", r.carried_by)
+                          : " Fewer than three targets are common to both dates, so the uncertainty of the halves' own "
+                            "registration stands in for that of the carrying."));
+  out.push_back("The nominal and its tolerance drop out: they are the same at both dates.");
+  return out;
+}
+
+/// The place that is first at its limit.
+const Wear& soonest(const Recheck& r) {
+  return *std::min_element(r.wear.begin(), r.wear.end(), [](const Wear& a, const Wear& b) { return a.left < b.left; });
+}
+
+std::string headline(const Recheck& r, UnitSystem units) {
+  if (r.wear.empty())
+    return r.datum == DatumState::steady || r.datum == DatumState::unchecked
+               ? words("No wear: nowhere has the gap changed by more than this pair of scans can miss (%s).",
+                       length(r.detects, units).c_str())
+               : "No wear is found beside the datum that moved.";
+  const Wear& w = soonest(r);
+  const std::string change = with_U(w.peak, w.peak_U, units);
+  const std::string worn = r.wear.size() == 1
+                               ? words("Worn in one place: %s changed by %s.", w.name.c_str(), change.c_str())
+                               : words("Worn in %zu places: %s, the first to reach its limit, changed by %s.",
+                                       r.wear.size(), w.name.c_str(), change.c_str());
+  if (!w.enough) return worn + " There is not enough evidence to say when it reaches its limit.";
+  if (w.left_high <= 0) return worn + " It has reached its limit.";
+  return worn +
+         words(" It reaches its limit in about %.0f cycles (95 %%: %.0f to %.0f).", w.left, w.left_low, w.left_high);
+}
+
+void describe(Recheck& r, const history::Drift& d, UnitSystem units) {
+  r.cancels = cancelled(r, units);
+  r.headline = headline(r, units);
   if (r.now.cycles == r.then.cycles)
     r.notes.push_back(
-        text("Both inspections are at %.0f cycles, so this change has no rate; a rate shown comes from the "
-             "other dates. Give cycles in [job] if parts were made between them.",
-             r.now.cycles));
+        words("Both inspections are at %.0f cycles, so this change has no rate; a rate shown comes from the "
+              "other dates. Give cycles in [job] if parts were made between them.",
+              r.now.cycles));
   if (r.inflation > 1.1)
     r.notes.push_back(
-        text("The drift scatters %.1f times as much as U says for smoothed fields (neighbouring nodes "
-             "share scan points, or the tool was dirty); the uncertainties of wear are raised by that.",
-             r.inflation));
+        words("The drift scatters %.1f times as much as U says for smoothed fields (neighbouring nodes "
+              "share scan points, or the tool was dirty); the uncertainties of wear are raised by that.",
+              r.inflation));
   if (r.datum == DatumState::target_moved)
     for (const auto& m : r.moved)
-      r.notes.push_back("The datum moved, not only the face: target " + m.name + " stands " +
-                        text("%.3f mm (U %.3f mm)", m.distance, m.U) + " elsewhere among the targets of the " + m.half +
-                        " half. Clean or repair its seat, or leave it out of [align], and re-check.");
+      r.notes.push_back(
+          words("The datum moved, not only the face: target %s stands %s (U %s) elsewhere among the targets of the %s "
+                "half. Clean or repair its seat, or leave it out of [align], and re-check.",
+                m.name.c_str(), length(m.distance, units).c_str(), length(m.U, units).c_str(), m.half.c_str()));
   if (r.datum == DatumState::half_moved)
     r.notes.push_back(
-        text("The datum or the seat moved: the gap changed by a rigid motion (%.3f mm root mean square, U "
-             "%.3f mm), which local wear does not do. It is not counted as wear. If the face is nearly "
-             "flat, wear that is the same everywhere would look alike: measure a target against a third "
-             "datum to tell them apart.",
-             d.rigid.part.rms, d.rigid.part.rms_U));
+        words("The datum or the seat moved: the gap changed by a rigid motion (%s root mean square, U "
+              "%s), which local wear does not do. It is not counted as wear. If the face is nearly "
+              "flat, wear that is the same everywhere would look alike: measure a target against a third "
+              "datum to tell them apart.",
+              length(d.rigid.part.rms, units).c_str(), length(d.rigid.part.rms_U, units).c_str()));
   if (r.datum == DatumState::unchecked)
     r.notes.push_back("Fewer than four targets are common to both dates, so a target that moved could not be told.");
-  if (r.wear.empty())
-    r.headline = r.datum == DatumState::steady || r.datum == DatumState::unchecked
-                     ? text("No wear: nowhere has the gap changed by more than this pair of scans can miss (%.3f mm).",
-                            r.detects)
-                     : "No wear beside the moved datum.";
-  else {
-    const Wear* soonest = &r.wear[0];
-    for (const Wear& w : r.wear)
-      if (w.left < soonest->left) soonest = &w;
-    r.headline = text("Worn in %.0f place", double(r.wear.size())) + (r.wear.size() > 1 ? "s" : "") + "; " +
-                 soonest->name + " changed by " + text("%+.3f ± %.3f mm", soonest->peak, soonest->peak_U) + " and " +
-                 (soonest->enough && soonest->left_high <= 0 ? "has reached its limit."
-                  : soonest->enough ? text("reaches its limit in about %.0f cycles", soonest->left) +
-                                          text(" (95 %%: %.0f to %.0f).", soonest->left_low, soonest->left_high)
-                                    : "there is not enough evidence to say when it reaches its limit.");
-  }
 }
 
 }  // namespace
+
+const char* to_string(DatumState s) {
+  constexpr const char* names[] = {"steady", "unchecked", "target moved", "half moved"};
+  return names[static_cast<int>(s)];
+}
 
 Recheck recheck(const Sheet& sheet, const std::vector<Record>& records, std::size_t now, std::size_t then,
                 const RecheckOptions& o, const FieldNull& null) {
@@ -286,8 +338,9 @@ Recheck recheck(const Sheet& sheet, const std::vector<Record>& records, std::siz
   const history::Drift d = history::drift_of(sheet, r.now, r.then);
   r.drift = d.value, r.remainder = d.rest, r.rigid = d.rigid.part, r.rigid_p = d.rigid_p;
   r.U.assign(sheet.size(), std::numeric_limits<double>::quiet_NaN());
+  r.u_carried = r.U, r.carried_by = d.carry.targets;
   for (std::size_t i = 0; i < sheet.size(); ++i)
-    if (d.map.nodes[i].measured) r.U[i] = d.map.nodes[i].U;
+    if (d.map.nodes[i].measured) r.U[i] = d.map.nodes[i].U, r.u_carried[i] = d.carry.u({{static_cast<int>(i), 1.0}});
 
   const auto moved = history::moved_targets(r.now, r.then);
   if (moved) r.moved = *moved;
@@ -316,7 +369,7 @@ Recheck recheck(const Sheet& sheet, const std::vector<Record>& records, std::siz
   after.arrival = r.now.arrival, after.fill_time = r.now.fill_time;
   r.front = compare_fillings(sheet, before, after);
   propose(r, records, o);
-  describe(r, d);
+  describe(r, d, o.units);
   return r;
 }
 

@@ -16,8 +16,9 @@ double u_of(double form, int points, const std::optional<double>& declared, doub
   return points > 0 ? form * std::sqrt(3.0 / points) : noise;
 }
 
+/// A spreadsheet must not take a name for a formula.
 std::string quoted(const std::string& s) {
-  std::string out = "\"";
+  std::string out = !s.empty() && std::string("=+-@").find(s[0]) != std::string::npos ? "\"'" : "\"";
   for (const char c : s) out += c == '"' ? "\"\"" : std::string(1, c);
   return out + "\"";
 }
@@ -53,7 +54,7 @@ std::filesystem::path history_file(const Job& job) {
 
 Job in_frame_of(Job job, const Record& baseline) {
   for (Target& t : job.align.targets)
-    for (const Datum& d : baseline.datums)
+    for (const DatumPlace& d : baseline.datums)
       if (t.name == d.name) t.tool = d.lower;
   return job;
 }

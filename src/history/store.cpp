@@ -153,7 +153,7 @@ struct History::Impl {
     s.bind_blob(fields).bind(history::sha256(fields));
     s.step();
     const long id = sqlite3_last_insert_rowid(db);
-    for (const Datum& d : r.datums) {
+    for (const DatumPlace& d : r.datums) {
       auto row = sql("INSERT INTO datum VALUES(?,?,?,?,?,?,?,?,?,?)");
       row.bind(id).bind(d.name);
       for (const Vec3* p : {&d.lower, &d.upper})
@@ -167,7 +167,7 @@ struct History::Impl {
         sql("SELECT name, lx, ly, lz, ux, uy, uz, u_lower, u_upper FROM datum WHERE inspection = ? ORDER BY rowid");
     s.bind(r.id);
     while (s.step()) {
-      Datum d;
+      DatumPlace d;
       d.name = s.text();
       for (Vec3* p : {&d.lower, &d.upper})
         for (int k = 0; k < 3; ++k) (*p)[k] = s.real();
@@ -183,6 +183,8 @@ History::History(const fs::path& file, Access access) : impl_(std::make_unique<I
   std::error_code fault;
   if (access == Access::read && !fs::exists(file, fault))
     throw Error(Fault::input, m.file + ": there is no such history; the first gapfront recheck of a tool makes one");
+  if (fs::is_directory(file, fault))
+    throw Error(Fault::input, m.file + ": is a folder; give the history file in it, TOOL.history");
   const int flags = SQLITE_OPEN_READWRITE | (access == Access::write ? SQLITE_OPEN_CREATE : 0);
   if (sqlite3_open_v2(m.file.c_str(), &m.db, flags, nullptr) != SQLITE_OK)
     throw Error(Fault::input, m.file + ": the history cannot be opened (" + sqlite3_errmsg(m.db) +
@@ -197,6 +199,8 @@ History::History(const fs::path& file, Access access) : impl_(std::make_unique<I
   const bool empty = m.pragma("SELECT count(*) FROM sqlite_master") == 0;
   if (!empty && application != kApplication && m.pragma("PRAGMA application_id") != kApplication)
     throw Error(Fault::input, m.file + ": is another program's database; give another file");
+  if (empty && access == Access::read)  // to look at a file must not make a history of it
+    throw Error(Fault::input, m.file + ": is empty, nothing was ever stored in it; give another file");
   if (version > kVersion)
     throw Error(Fault::input, m.file + ": was written by a newer gapfront (layout " + std::to_string(version) +
                                   ", this one knows " + std::to_string(kVersion) + "); use that version");

@@ -4,31 +4,23 @@
 
 #include "gapfront/report.hpp"
 #include "report/fields.hpp"
+#include "report/json_parts.hpp"
 #include "report/shut_json.hpp"
 #include "report/work_json.hpp"
 
 namespace gapfront {
 namespace {
 
-using Json = nlohmann::ordered_json;
 using report::advice_json, report::breathing_json, report::closing_json, report::opening_json, report::plies_json,
     report::zones_json;
+using report::Json;
+using report::number;
+using report::point;
+using report::points;
 
-// JSON has no infinity; "never" and "not measured" are null. Six decimals of a mm are a nanometre: enough, and
-// short enough that files stay readable.
-Json number(double v, double per_unit = 1e6) {
-  if (!std::isfinite(v)) return nullptr;
-  return std::round(v * per_unit) / per_unit + 0.0;  // + 0.0: no negative zero
-}
-Json point(const Vec3& p) { return Json::array({number(p.x()), number(p.y()), number(p.z())}); }
 Json length(double mm) {
   const Json rounded = number(mm);  // the inches of what is written, so that a result read back is written the same
   return {{"mm", rounded}, {"in", rounded.is_null() ? rounded : number(rounded.get<double>() / 25.4)}};
-}
-Json points(const std::vector<Vec3>& list) {
-  Json out = Json::array();
-  for (const auto& p : list) out.push_back(point(p));
-  return out;
 }
 Json matrix(const Eigen::MatrixXd& m) {
   Json out = Json::array();

@@ -3,7 +3,7 @@
 #include <cstdio>
 #include <tuple>
 
-#include "report/html.hpp"
+#include "report/figures.hpp"
 
 namespace gapfront::report {
 namespace {
@@ -56,6 +56,18 @@ std::string marks(const Inspection& r, const View& v) {
     const double x = v.x(p.centre), y = v.y(p.centre);
     out += "<path class=\"dry\" d=\"M" + fixed(x - 7) + " " + fixed(y - 7) + "l14 14m0 -14l-14 14\"/>" +
            beside(v, x, y - 6, "air");
+  }
+  return out;
+}
+
+// What was seen on parts: a dashed ring, so that it is told from what is predicted.
+std::string seen_marks(const std::vector<SeenSpot>& seen, const View& v) {
+  std::string out;
+  for (const auto& s : seen) {
+    const double x = v.x(s.at), y = v.y(s.at), r = std::max(8.0, 0.5 * s.size * v.px_per_mm);
+    const std::string ring = "cx=\"" + fixed(x) + "\" cy=\"" + fixed(y) + "\" r=\"" + fixed(r) + "\"/>";
+    out +=
+        "<circle class=\"out halo\" " + ring + "<circle class=\"seen\" " + ring + label(x, y - r - 5, s.name, "middle");
   }
   return out;
 }
@@ -116,18 +128,23 @@ std::pair<double, double> colour_range(const Field& f) {
 View map_view(const Mesh& mesh) { return plan_view(mesh, map_width, map_max_height); }
 
 std::string map_figure(const Inspection& r, const Field& f, const std::string& caption, bool isochrones) {
+  return map_figure(r, f, caption, MapExtras{isochrones, {}, {}});
+}
+
+std::string map_figure(const Inspection& r, const Field& f, const std::string& caption, const MapExtras& extras) {
   const View v = map_view(r.sheet.mesh);
-  const Range range(f);
+  Range range(f);
+  if (extras.range) range.low = extras.range->first, range.high = extras.range->second;
   Paint paint;
   paint.values = &f.values;
   paint.low = range.low, paint.high = range.high, paint.scale = f.scale;
   std::string inside = image(r.sheet.mesh, v, paint);
-  if (isochrones && range.high > range.low) {
+  if (extras.isochrones && range.high > range.low) {
     const double step = std::max(1.0, round_step((range.high - range.low) / 6));
     for (double level = step; level < range.high; level += step)
       inside += "<path class=\"iso\" d=\"" + level_line(r.sheet.mesh, v, f.values, level) + "\"/>";
   }
-  inside += marks(r, v) + scale_bar(v, r.job.units) + colour_bar(f, range, v, r.job.units);
+  inside += marks(r, v) + seen_marks(extras.seen, v) + scale_bar(v, r.job.units) + colour_bar(f, range, v, r.job.units);
   return frame(v, true, f.id, f.title + " in plan. " + f.meaning, inside, caption);
 }
 

@@ -51,14 +51,27 @@ TEST_CASE("Inspections of a job with a history are listed, shown, exported and f
   CHECK_THAT(list.out, Catch::Contains("Tool        P-1, 2 inspections") && Catch::Contains("2026-03-10"));
   CHECK_THAT(bench.run({"history", "P-1.history", "--show", "1"}).out,
              Catch::Contains("2026-01-10, 0 cycles") && Catch::Contains("SHA-256"));
-  CHECK(bench.run({"history", "P-1", "--show", "9"}).code == 1);
   const auto csv = bench.run({"history", "P-1", "--csv"}).out;
   CHECK(std::count(csv.begin(), csv.end(), '\n') == 3);
   CHECK_THAT(csv, Catch::StartsWith("id,baseline,date,cycles") && Catch::Contains(",2026-03-10,800,"));
   CHECK_THAT(bench.run({"history", "P-1", "--check"}).out, Catch::Contains("sound, 2 inspections"));
-  const auto none = bench.run({"history", "P-2"});
-  CHECK(none.code == 1);
-  CHECK_THAT(none.err, Catch::Contains("P-2: there is no such history"));
+  const auto refused = [&](const std::vector<std::string>& arguments, const char* words) {
+    const auto r = bench.run(arguments);
+    CHECK(r.code == 1);
+    CHECK(r.out.empty());
+    CHECK_THAT(r.err, Catch::Contains(words) && Catch::StartsWith("gapfront: "));
+    CHECK(std::count(r.err.begin(), r.err.end(), '\n') == 1);
+  };
+  refused({"history", "P-2"}, "P-2: there is no such history");
+  refused({"history", "P-1", "--show", "9"}, "there is no inspection 9; gapfront history FILE lists them");
+  refused({"history", "P-1", "--show", "0"}, "there is no inspection 0");
+  refused({"history", "P-1", "--show", "first"}, "--show");
+  refused({"history", "P-1", "--csv", "--check"}, "excludes");
+  refused({"history", "report"}, "is a folder");
+  refused({"history", "job.toml"}, "is no history of gapfront");
+  bench.write("empty", "");
+  refused({"history", "empty"}, "is empty");
+  CHECK(bench.read("empty").empty());
 }
 
 TEST_CASE("A damaged history is told by the check, with exit code 1") {

@@ -1,71 +1,14 @@
-// Dry spots with a planted cause, on a coarse flat face 200 × 120 mm: resin from the left edge, a vent amid the right
-// one.
+// Dry spots with a planted cause.
 #include <catch2/catch.hpp>
-#include <cmath>
-#include <random>
 
-#include "../flow/sheets.hpp"
-#include "gapfront/diagnose.hpp"
+#include "shop.hpp"
 
 using namespace gapfront;
+using namespace gapfront::test;
 
 namespace {
 
 enum class Planted { lane, overlap, vent };
-
-struct Shop {
-  Sheet sheet = make_sheet(test::strip(20, 12, 200, 120).mesh);
-  ToleranceOptions tolerance;
-  LaminateOptions laminate;
-  FlowOptions flow;
-  GapMap gap;
-  Verdict verdict;
-  Filling nominal, measured;
-  Lead lead;
-
-  Shop() {
-    tolerance.nominal = 2, tolerance.minus = tolerance.plus = 0.2;
-    Ply ply;
-    ply.count = 2;
-    ply.glass.areal_weight = 450e-6, ply.glass.loft = 1.2;
-    ply.glass.permeability.a = 1e-5, ply.glass.permeability.b = 2.5;
-    ply.glass.compaction.a = 0.04, ply.glass.compaction.b = 0.2;
-    laminate.plies = {ply};
-    flow.inlets = {{"left edge", false, {Vec3(0, 0, 0), Vec3(0, 120, 0)}, 1}};
-    flow.vents = {{"right", {Vec3(200, 60, 0)}, 6, 0}};
-    gap.nodes.resize(sheet.size());
-  }
-  void measure(std::mt19937_64& random, const std::vector<std::pair<Region, double>>& changes) {
-    std::normal_distribution<double> normal;
-    for (std::size_t i = 0; i < sheet.size(); ++i) {
-      NodeGap& n = gap.nodes[i];
-      n.measured = true, n.gap = 2 + 0.01 * normal(random), n.u_lower = n.u_upper = 0.007, n.U = 0.02;
-      n.mid = sheet.mesh.points[i] + Vec3(0, 0, 1);
-      for (const auto& [where, change] : changes)
-        if (where.contains(sheet.mesh.points[i])) n.gap += change;
-    }
-    verdict = judge(sheet, gap, tolerance);
-    std::vector<double> g;
-    for (const auto& n : gap.nodes) g.push_back(n.gap);
-    nominal = fill(sheet, evaluate_laminate(sheet, verdict.nominal, laminate), flow);
-    measured = fill(sheet, evaluate_laminate(sheet, g, laminate), flow);
-    lead = compare_fillings(sheet, nominal, measured);
-  }
-  CorrectInput facts() const { return {sheet, gap, tolerance, verdict, laminate, flow, nominal, measured, lead}; }
-};
-
-Region box(double x0, double x1, double y0, double y1) {
-  Region r;
-  r.box = {Vec3(x0, y0, -1), Vec3(x1, y1, 1)};
-  return r;
-}
-
-LaminateZone glass(const std::string& name, const Region& where, const Ply& ply) {
-  LaminateZone z;
-  z.name = name, z.where = where, z.adds = true, z.plies = {ply};
-  z.plies[0].count = 1;
-  return z;
-}
 
 struct Case {
   Shop shop;
@@ -100,14 +43,7 @@ Case make(Planted kind, std::mt19937_64& random) {
     for (const auto& r : c.shop.verdict.regions)
       if (gaps[1].first.contains(r.centre)) c.planted = r.name;
   }
-  const Pocket* most = nullptr;
-  for (const Pocket& p : c.shop.measured.pockets)
-    if (!most || p.initial_volume > most->initial_volume) most = &p;
-  if (most && most->nodes.size() >= 3) {
-    DrySpot s;
-    s.at = most->centre, s.size = 30;
-    c.spot = {s};
-  }
+  c.spot = spot_of(c.shop.measured);
   return c;
 }
 

@@ -1,5 +1,6 @@
 // The file: nothing committed is lost, whatever happens to the program.
 #include <signal.h>
+#include <sqlite3.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -68,6 +69,96 @@ TEST_CASE("Another program's file is refused") {
   const Folder f;
   std::ofstream(f.path / "x") << "this is no database, only some text that is long enough to be read as one";
   CHECK_THROWS(History(f.path / "x", History::Access::write));
+}
+
+namespace {
+
+/// Another hand in the file, past the program.
+void alter(const std::filesystem::path& file, const std::string& sql) {
+  sqlite3* db = nullptr;
+  REQUIRE(sqlite3_open(file.c_str(), &db) == SQLITE_OK);
+  CHECK(sqlite3_exec(db, sql.c_str(), nullptr, nullptr, nullptr) == SQLITE_OK);
+  sqlite3_close(db);
+}
+
+}  // namespace
+
+TEST_CASE("A file of an older layout is brought up to date with all it holds") {
+  const Folder f;
+  const auto file = f.path / "t.history";
+  {
+    History h(file, History::Access::write);
+    h.begin("T", square(), record(0), 0);
+    Record second = record(5);
+    second.sheet = h.sheet_id(), second.instrument = "scanner 1";
+    h.add(second);
+  }
+  alter(file, "ALTER TABLE inspection DROP COLUMN instrument; PRAGMA user_version = 1");  // layout 1 had no instrument
+  const History h(file, History::Access::read);
+  CHECK(h.version() == 2);
+  const auto all = h.records();
+  REQUIRE(all.size() == 2);
+  CHECK(all[1].gap.nodes[3].gap == 8);
+  CHECK(all[1].datums.at(0).upper == Vec3(1, 2, 3.01));
+  CHECK(all[1].instrument.empty());
+  CHECK(h.check().empty());
+}
+
+TEST_CASE("A file of a newer layout is refused, untouched, with the remedy") {
+  const Folder f;
+  const auto file = f.path / "t.history";
+  History(file, History::Access::write).begin("T", square(), record(0), 0);
+  alter(file, "PRAGMA user_version = 99");
+  for (const auto access : {History::Access::read, History::Access::write})
+    CHECK_THROWS_WITH(History(file, access), Catch::Contains("newer gapfront") && Catch::Contains("use that version"));
+  alter(file, "PRAGMA user_version = 2");
+  CHECK(History(file, History::Access::read).list().size() == 1);
+}
+
+TEST_CASE("Two programs that write at once both store all they have, and leave a sound file") {
+  const Folder f;
+  const auto file = f.path / "t.history";
+  History(file, History::Access::write).begin("T", square(), record(0), 0);
+  constexpr int kEach = 100;
+  std::vector<pid_t> children;
+  for (int writer = 1; writer <= 2; ++writer) {
+    const pid_t child = fork();
+    if (child == 0) {
+      try {
+        for (int k = 0; k < kEach; ++k) {
+          History h(file, History::Access::write);  // opened anew each time, as programs do
+          Record r = record(1000 * writer + k);
+          r.sheet = h.sheet_id();
+          h.add(r);
+        }
+      } catch (...) {
+        _exit(1);
+      }
+      _exit(0);
+    }
+    children.push_back(child);
+  }
+  for (const pid_t child : children) {
+    int status = -1;
+    waitpid(child, &status, 0);
+    CHECK((WIFEXITED(status) && WEXITSTATUS(status) == 0));
+  }
+  const History h(file, History::Access::read);
+  CHECK(h.check().empty());
+  std::vector<double> cycles;
+  for (const Record& r : h.list()) cycles.push_back(r.cycles);
+  std::sort(cycles.begin(), cycles.end());
+  REQUIRE(cycles.size() == 1 + 2 * kEach);
+  for (int k = 0; k < kEach; ++k) CHECK((cycles[1 + k] == 1000 + k && cycles[1 + kEach + k] == 2000 + k));
+}
+
+TEST_CASE("Of two programs that both begin a history, the second is told to run again") {
+  const Folder f;
+  const auto file = f.path / "t.history";
+  History one(file, History::Access::write), two(file, History::Access::write);  // both saw an empty file
+  one.begin("T", square(), record(0), 0);
+  CHECK_THROWS_WITH(two.begin("T", square(), record(1), 0), Catch::Contains("run this again"));
+  CHECK(two.list().size() == 1);
 }
 
 TEST_CASE("A writer killed at 200 random moments loses nothing that was committed") {

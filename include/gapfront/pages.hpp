@@ -1,0 +1,23 @@
+// The results of a re-check and of a diagnosis as files: JSON, and a page that is made from it and nothing else.
+#pragma once
+#include <filesystem>
+#include <string>
+#include <vector>
+#include "gapfront/diagnose.hpp"
+#include "gapfront/inspection.hpp"
+#include "gapfront/recheck.hpp"
+
+namespace gapfront {
+
+std::string recheck_json(const Job&, const Recheck&);
+std::string diagnosis_json(const Inspection&, const Diagnosis&);
+/// The page of result.json, recheck.json or diagnosis.json, in `language` (empty: the one that the job asked for). What
+/// has no entry there stays English and is added to `untranslated`. Throws Error{Fault::input} for a text that is none
+/// of them.
+std::string page_of(const std::string& json, const std::string& language = "",
+                    std::vector<std::string>* untranslated = nullptr);
+/// STEM.json and STEM.html, made from it, into `folder`, each atomically. Throws Error{Fault::input} when that cannot
+/// be written.
+void write_page(const std::string& json, const std::filesystem::path& folder, const std::string& stem);
+
+}  // namespace gapfront

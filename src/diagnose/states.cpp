@@ -1,0 +1,164 @@
+#include "diagnose/states.hpp"
+
+#include <Eigen/Eigenvalues>
+#include <cmath>
+#include <random>
+
+#include "align/words.hpp"
+
+namespace gapfront::diagnosis {
+namespace {
+
+// Normals that turn by more than about 15° across a region: it lies in a radius.
+constexpr double kTurns = 0.97;
+// What practice can do when a setting is put right (from memory): nine tenths of a vacuum, half or twice the rate,
+// three tenths off the viscosity by warming.
+constexpr double kGoodVacuum = 0.1 * atmosphere_pa, kSlow = 0.5, kFast = 2, kThin = 0.7;
+
+bool in_radius(const Sheet& sheet, const DeviationRegion& r) {
+  Vec3 normal = Vec3::Zero();
+  double area = 0;
+  for (const int i : r.nodes) normal += sheet.area[i] * sheet.normals[i], area += sheet.area[i];
+  return area > 0 && normal.norm() / area < kTurns;
+}
+
+}  // namespace
+
+std::string spot_words(const Vec3& p, UnitSystem units) {
+  return units == UnitSystem::mm ? words("x %.0f, y %.0f mm", p.x(), p.y())
+                                 : words("x %.2f, y %.2f in", p.x() / 25.4, p.y() / 25.4);
+}
+
+State measured_state(const CorrectInput& in) {
+  State s{in.verdict.nominal, in.laminate, in.flow};
+  for (std::size_t i = 0; i < s.gap.size(); ++i)
+    if (in.gap.nodes[i].measured) s.gap[i] = in.gap.nodes[i].gap;
+  return s;
+}
+
+int nearest_node(const Sheet& sheet, const Vec3& p) {
+  int best = 0;
+  for (int i = 1; i < static_cast<int>(sheet.size()); ++i)
+    if ((sheet.mesh.points[i] - p).squaredNorm() < (sheet.mesh.points[best] - p).squaredNorm()) best = i;
+  return best;
+}
+
+std::vector<Try> candidates(const CorrectInput& in, const State& now, const DrySpot& spot, UnitSystem units) {
+  std::vector<Try> out;
+  const auto add = [&](CauseKind kind, std::string name, std::string what, bool gap) -> State& {
+    Cause c;
+    c.kind = kind, c.name = std::move(name), c.what = std::move(what), c.is_gap = gap;
+    out.push_back({c, now});
+    return out.back().state;
+  };
+  for (const auto& r : in.verdict.regions) {
+    const bool radius = in_radius(in.sheet, r);
+    State& s = add(radius ? CauseKind::radius : CauseKind::gap_region, r.name,
+                   std::string(r.high ? "the gap that is too wide " : "the gap that is too tight ") +
+                       (radius ? "in the radius " : "") + "around " + spot_words(r.centre, units),
+                   true);
+    const auto& field = r.on_remainder ? in.verdict.remainder : in.verdict.deviation;
+    for (const int i : r.nodes) s.gap[i] -= field[i];
+  }
+  if (in.verdict.rigid_significant) {
+    State& s = add(CauseKind::seat, "seat", "the rigid offset and tilt of the upper half", true);
+    for (std::size_t i = 0; i < s.gap.size(); ++i)
+      if (std::isfinite(in.verdict.remainder[i])) s.gap[i] -= in.verdict.deviation[i] - in.verdict.remainder[i];
+  }
+  for (std::size_t k = 0; k < in.laminate.zones.size(); ++k)
+    if (in.laminate.zones[k].adds) {
+      State& s = add(CauseKind::overlap, in.laminate.zones[k].name,
+                     "the extra glass of \"" + in.laminate.zones[k].name + "\"", false);
+      s.laminate.zones.erase(s.laminate.zones.begin() + static_cast<long>(k));
+    }
+  {
+    State& s = add(CauseKind::vent, "vent", "the place of the vent (as if one stood at the spot)", false);
+    s.flow.vents.push_back({"at the spot", {in.sheet.mesh.points[nearest_node(in.sheet, spot.at)]}, spot.size / 2, 0});
+  }
+  if (!in.flow.schedule.empty())
+    for (const bool fast : {false, true}) {
+      State& s = add(
+          CauseKind::schedule, fast ? "schedule, faster" : "schedule, slower",
+          fast ? "the flow schedule (as if at twice the rate)" : "the flow schedule (as if at half the rate)", false);
+      for (auto& step : s.flow.schedule) step.rate *= fast ? kFast : kSlow;
+    }
+  if (in.flow.cavity_pressure > kGoodVacuum)
+    add(CauseKind::vacuum, "vacuum", "the cavity's vacuum (as if nine tenths of an atmosphere)", false)
+        .flow.cavity_pressure = kGoodVacuum;
+  if (in.flow.gel_time > 0)
+    add(CauseKind::viscosity, "viscosity", "the resin's viscosity (as if three tenths thinner)", false)
+        .flow.viscosity *= kThin;
+  return out;
+}
+
+std::vector<std::pair<Suspect, State>> suspects(const CorrectInput& in, const State& now, const DrySpot& spot) {
+  std::vector<std::pair<Suspect, State>> out;
+  if (!in.laminate.plies.empty()) {
+    State s = now;
+    LaminateZone zone;
+    zone.name = "unrecorded overlap", zone.adds = true;
+    zone.where.path = {in.sheet.mesh.points[nearest_node(in.sheet, spot.at)]}, zone.where.radius = spot.size;
+    zone.plies = {in.laminate.plies.front()};
+    zone.plies[0].count = 1;
+    s.laminate.zones.push_back(zone);
+    out.push_back(
+        {{"an overlap of one ply over the spot that the job does not list",
+          "cut a part through the spot and burn off or weigh the glass: more than beside it means an overlap"},
+         s});
+  }
+  if (in.flow.cavity_pressure < atmosphere_pa) {
+    State s = now;
+    s.flow.cavity_pressure = 0.5 * (in.flow.cavity_pressure + atmosphere_pa);
+    out.push_back({{"a leak that costs half of the vacuum",
+                    "close the mold empty, pull the vacuum, shut the line and watch the gauge for the time of a fill"},
+                   s});
+  }
+  {
+    State s = now;
+    s.flow.viscosity *= 1 / kThin;
+    out.push_back({{"a resin that is four tenths thicker (cold, or old)",
+                    "measure viscosity and temperature at the machine when a part is made"},
+                   s});
+  }
+  if (in.flow.vents.size() > 1)
+    for (std::size_t k = 0; k < in.flow.vents.size(); ++k) {
+      State s = now;
+      s.flow.vents.erase(s.flow.vents.begin() + static_cast<long>(k));
+      out.push_back(
+          {{"the vent \"" + in.flow.vents[k].name + "\" blocked", "blow through the vent before the mold is closed"},
+           s});
+    }
+  return out;
+}
+
+std::vector<Draw> draws(const CorrectInput& in, const DiagnoseOptions& o) {
+  double spread = 0.2;  // of the permeability where no ply gives one (from memory; glass mats scatter by about that)
+  for (const Ply& p : in.laminate.plies)
+    if (p.glass.permeability.spread > 0) spread = p.glass.permeability.spread;
+  std::mt19937_64 random(4);
+  std::normal_distribution<double> normal;
+  const Eigen::SelfAdjointEigenSolver<Matrix6> solver(in.gap.registration);
+  const Vector6 root = solver.eigenvalues().cwiseMax(0).cwiseSqrt();
+  std::vector<Draw> out;
+  for (int k = 0; k < o.draws; ++k) {
+    Draw d;
+    d.permeability = std::exp(spread * normal(random)), d.viscosity = std::exp(o.viscosity_spread * normal(random));
+    Vector6 z;
+    for (int j = 0; j < 6; ++j) z[j] = normal(random);
+    d.motion = solver.eigenvectors() * root.cwiseProduct(z);
+    out.push_back(d);
+  }
+  return out;
+}
+
+State drawn(const CorrectInput& in, State s, const Draw& d) {
+  s.flow.viscosity *= d.viscosity / d.permeability;  // K and 1/µ enter Darcy's law as one factor
+  for (std::size_t i = 0; i < s.gap.size(); ++i) {
+    const NodeGap& n = in.gap.nodes[i];
+    if (n.measured)
+      s.gap[i] += n.direction.dot(d.motion.head<3>() + Vec3(d.motion.tail<3>()).cross(n.mid - in.gap.pivot));
+  }
+  return s;
+}
+
+}  // namespace gapfront::diagnosis

@@ -1,0 +1,43 @@
+// Figures that only the pages of a re-check and a diagnosis have.
+#pragma once
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "report/html.hpp"
+
+namespace gapfront::report {
+
+/// A dry spot that was seen on parts.
+struct SeenSpot {
+  std::string name;
+  Vec3 at;
+  double size;  ///< across, mm
+};
+/// What a map shows beside the field.
+struct MapExtras {
+  bool isochrones = false;
+  std::vector<SeenSpot> seen;
+  std::optional<std::pair<double, double>> range;  ///< of the colours; none: from the values
+};
+std::string map_figure(const Inspection&, const Field&, const std::string& caption, const MapExtras&);
+
+/// The course of a gap over the parts made.
+struct Trend {
+  std::string name, y_label;
+  struct Seen {
+    double x, y, U;
+  };
+  std::vector<Seen> seen;
+  struct Fit {
+    double x, y, low, high;
+  };
+  std::vector<Fit> line;  ///< with its 95 % interval
+  double limit = 0;
+  double now = 0;
+  std::optional<std::pair<double, double>> reached;  ///< 95 % interval of the cycles at which the limit is reached
+};
+std::string trend_chart(const std::string& caption, const Trend&);
+
+}  // namespace gapfront::report

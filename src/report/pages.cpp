@@ -1,0 +1,51 @@
+// A page again from its JSON file.
+#include "report/pages.hpp"
+#include "report/language.hpp"
+#include "report/plain_page.hpp"
+
+#include "gapfront/error.hpp"
+#include "gapfront/pages.hpp"
+#include "gapfront/report.hpp"
+
+namespace gapfront {
+
+std::string page_of(const std::string& text, const std::string& language, std::vector<std::string>* untranslated) {
+  using report::Json;
+  try {
+    Json j = Json::parse(text);
+    const std::string format = j.is_object() ? j.value("format", "") : "";
+    if (format == "gapfront result") {
+      Inspection inspection = read_result(text);
+      if (!language.empty()) inspection.job.language = language;
+      return report_html(inspection, untranslated);
+    }
+    const bool recheck = format == "gapfront re-check";
+    if (!recheck && format != "gapfront diagnosis")
+      throw Error(Fault::input, "it is some other JSON file; give result.json, recheck.json or diagnosis.json");
+    if (j.at("format_version") != 1)
+      throw Error(Fault::input, "its format version is " + j.at("format_version").dump() +
+                                    ", this program reads 1; use the program that wrote it");
+    if (!language.empty()) j.at("job")["report_language"] = language;
+    report::Language words(report::language_of(j.at("job")));
+    const std::string page = words.page(recheck ? report::recheck_page(j) : report::diagnosis_page(j));
+    if (untranslated) *untranslated = words.missing();
+    return page;
+  } catch (const Json::parse_error&) {
+    throw Error(Fault::input, "it is cut short or no JSON; make it again");
+  } catch (const Json::exception& e) {
+    throw Error(Fault::input, std::string("it is incomplete or was edited (") + e.what() + "); make it again");
+  }
+}
+
+void write_page(const std::string& json, const std::filesystem::path& folder, const std::string& stem) {
+  const std::string page = page_of(json);
+  std::error_code fault;
+  std::filesystem::create_directories(folder, fault);
+  if (fault)
+    throw Error(Fault::input, folder.string() + ": the report folder cannot be made (" + fault.message() +
+                                  "); choose another with --output");
+  write_file(folder / (stem + ".json"), json);
+  write_file(folder / (stem + ".html"), page);
+}
+
+}  // namespace gapfront

@@ -1,0 +1,207 @@
+// Each kind of cause, each suspect, the count of parts, and the cure.
+#include <catch2/catch.hpp>
+
+#include "shop.hpp"
+
+using namespace gapfront;
+using namespace gapfront::test;
+
+namespace {
+
+SpotDiagnosis diagnosed(const Shop& shop, const DrySpot& spot, const CorrectionPlan& plan = {}, int draws = 0) {
+  DiagnoseOptions o;
+  o.draws = draws;
+  return diagnose(shop.facts(), plan, {spot}, o).spots.at(0);
+}
+
+DrySpot at(double x, double y, double size = 30) {
+  DrySpot s;
+  s.at = Vec3(x, y, 0), s.size = size;
+  return s;
+}
+
+const std::vector<std::pair<Region, double>> kLane{{box(10, 185, -1, 18), 1.0}};
+
+double arrival_near(const Shop& shop, const Vec3& p) {
+  double t = 0;
+  for (std::size_t i = 0; i < shop.sheet.size(); ++i)
+    if ((shop.sheet.mesh.points[i] - p).norm() < 15) t = std::max(t, shop.measured.arrival[i]);
+  return t;
+}
+
+const Cause& cause(const SpotDiagnosis& d, const std::string& name) {
+  for (const Cause& c : d.causes)
+    if (c.name == name) return c;
+  FAIL("no cause " << name);
+  throw 0;
+}
+
+}  // namespace
+
+TEST_CASE("A lane along a bend is named as a radius") {
+  Shop shop;
+  // The first 30 mm of width are a quarter of a cylinder of radius 60/π.
+  shop.sheet = make_sheet(grid(20, 12, [](double u, double v) {
+                            const double r = 60 / M_PI, s = 120 * v;
+                            return s >= 30
+                                       ? Vec3(200 * u, s, 0)
+                                       : Vec3(200 * u, 30 - r * std::sin((30 - s) / r), r - r * std::cos((30 - s) / r));
+                          }).mesh);
+  shop.gap.nodes.resize(shop.sheet.size());
+  std::mt19937_64 random(1);
+  Region bend;
+  bend.box = {Vec3(10, -1, 0.5), Vec3(185, 25, 60)};
+  shop.measure(random, {{bend, 1.0}});
+  const auto spot = spot_of(shop.measured);
+  REQUIRE(!spot.empty());
+  const auto d = diagnosed(shop, spot[0]);
+  REQUIRE(!d.causes.empty());
+  CHECK(d.gap_explains);
+  CHECK(d.causes[0].kind == CauseKind::radius);
+  CHECK_THAT(d.headline, Catch::Contains("in the radius"));
+  CHECK_THAT(d.discriminate, Catch::Contains("press clay") && Catch::Contains("nominal is 2.00 mm"));
+}
+
+TEST_CASE("A corner that fills after the resin has gelled is laid to a slow schedule where the rate is set") {
+  Shop shop;
+  std::mt19937_64 random(2);
+  shop.flow.schedule = {{0, 150}};  // far below what the pressure limit would let in
+  shop.measure(random, {});
+  shop.flow.gel_time = 0.8 * arrival_near(shop, Vec3(200, 60, 0));
+  const auto d = diagnosed(shop, at(200, 60));
+  REQUIRE(!d.causes.empty());
+  CHECK_FALSE(d.gap_explains);
+  CHECK(d.causes[0].name == "schedule, faster");  // twice the rate: half the time; a thinner resin fills no sooner
+  CHECK(d.causes[0].relief == Approx(1));
+  CHECK(cause(d, "viscosity").relief == Approx(0).margin(0.1));
+}
+
+TEST_CASE("At a set pressure it is laid to the viscosity, where a better vacuum would not be enough") {
+  Shop shop;
+  std::mt19937_64 random(3);
+  shop.measure(random, {});
+  // Time goes with viscosity over pressure difference: three tenths thinner leaves 0.70 of it; nine tenths of a vacuum
+  // in place of a half leaves (2.2132 − 0.5066)/(2.2132 − 0.1013) = 0.81 (bar, absolute).
+  shop.flow.gel_time = 0.75 * arrival_near(shop, Vec3(200, 60, 0));
+  const auto d = diagnosed(shop, at(200, 60));
+  REQUIRE(!d.causes.empty());
+  CHECK(d.causes[0].name == "viscosity");
+  CHECK(d.causes[0].relief == Approx(1));
+  CHECK(cause(d, "vacuum").relief < 0.5);
+}
+
+TEST_CASE("A pocket's air is pressed to little by a good vacuum, and to too much by a leak") {
+  std::mt19937_64 random(4);
+  Shop shop;
+  shop.measure(random, kLane);
+  const auto spot = spot_of(shop.measured);
+  REQUIRE(!spot.empty());
+  const auto half = diagnosed(shop, spot[0]);
+  REQUIRE(half.predicted);
+  Shop good = shop;
+  good.flow.cavity_pressure = 0.1 * atmosphere_pa;
+  good.measure(random, kLane);
+  // What is tried as the cure of the vacuum is nine tenths of one; a fifth of the pressure leaves about that much air.
+  CHECK(cause(half, "vacuum").without == Approx(trouble_at(good.sheet, good.measured, good.flow, spot[0])).margin(0.1));
+  CHECK(cause(half, "vacuum").relief > 0.3);
+
+  good.flow.cavity_pressure = 0.02 * atmosphere_pa;
+  good.measure(random, kLane);
+  const auto d = diagnosed(good, spot[0]);
+  CHECK_FALSE(d.predicted);
+  REQUIRE(!d.suspects.empty());
+  CHECK_THAT(d.suspects[0].what, Catch::Contains("leak"));
+  CHECK(d.suspects[0].trouble > 0.5);
+  CHECK_THAT(d.headline, Catch::StartsWith("Not the gap"));
+  CHECK_THAT(d.discriminate, Catch::Contains("watch the gauge"));
+}
+
+TEST_CASE("Where the model shows no spot, a vent that would make it if blocked is named, and how to tell") {
+  std::mt19937_64 random(5);
+  Shop shop;
+  shop.measure(random, kLane);
+  const auto spot = spot_of(shop.measured);
+  REQUIRE(!spot.empty());
+  Shop two = shop;
+  two.flow.vents.push_back({"corner", {spot[0].at}, 15, 0});
+  two.measure(random, kLane);
+  const auto d = diagnosed(two, spot[0]);
+  CHECK_FALSE(d.predicted);
+  REQUIRE(!d.suspects.empty());
+  CHECK_THAT(d.suspects[0].what, Catch::Contains("the vent \"corner\" blocked"));
+  CHECK_THAT(d.discriminate, Catch::Contains("blow through the vent"));
+}
+
+TEST_CASE("Where the model shows no spot, glass that nobody wrote down is named") {
+  std::mt19937_64 random(6);
+  Shop shop;
+  // One ply that fills the gap: a second one doubles the fibre fraction, which divides K by 2^2.5 = 5.7.
+  shop.laminate.plies[0].count = 1, shop.laminate.plies[0].glass.loft = 2;
+  shop.measure(random, {});
+  // In the corner beside the vent, which the front then shuts before the slow corner is full.
+  const auto d = diagnosed(shop, at(190, 105, 40));
+  CHECK_FALSE(d.predicted);
+  REQUIRE(!d.suspects.empty());
+  CHECK_THAT(d.suspects[0].what, Catch::Contains("overlap"));
+  CHECK(d.suspects[0].trouble > 0.25);
+  CHECK_THAT(d.discriminate, Catch::Contains("weigh the glass"));
+}
+
+TEST_CASE("Where the model fills in time, a thicker resin is named when it alone would come too late") {
+  std::mt19937_64 random(7);
+  Shop shop;
+  shop.measure(random, {});
+  // Four tenths thicker takes 1.43 times as long; half of the vacuum lost, 1.7066/(2.2132 − 0.7599) = 1.17 times.
+  shop.flow.gel_time = 1.3 * arrival_near(shop, Vec3(200, 60, 0));
+  const auto d = diagnosed(shop, at(200, 10));
+  CHECK_FALSE(d.predicted);
+  REQUIRE(!d.suspects.empty());
+  CHECK_THAT(d.suspects[0].what, Catch::Contains("thicker"));
+}
+
+TEST_CASE("The count of parts weighs the draws from which a cause's probability is taken") {
+  std::mt19937_64 random(8);
+  Shop shop;
+  shop.measure(random, {});
+  shop.flow.gel_time = 0.8 * arrival_near(shop, Vec3(200, 60, 0));
+  DrySpot all = at(200, 60), none = all;
+  all.seen = all.parts = none.parts = 10;
+  const auto a = diagnosed(shop, all, {}, 12), n = diagnosed(shop, none, {}, 12);
+  CHECK(a.probability == n.probability);
+  REQUIRE(a.probability > 0);
+  REQUIRE(a.probability < 1);
+  // Whoever is late with a thinner resin is late as it is, so the probability without the cause is the weight of the
+  // draws that show the spot times a constant: (10 + ½)/11 against ½/11.
+  const double of_all = cause(a, "viscosity").probability, of_none = cause(n, "viscosity").probability;
+  REQUIRE(of_none > 0);
+  CHECK(of_all / of_none == Approx(21));
+  CHECK(a.seen_fits);
+  CHECK_FALSE(n.seen_fits);
+  CHECK_THAT(n.discriminate, Catch::Contains("it was seen in 0 %"));
+}
+
+TEST_CASE("The cure is the cheapest correction that takes the spot away when it is computed again") {
+  std::mt19937_64 random(9);
+  Shop shop;
+  shop.measure(random, kLane);
+  const auto spot = spot_of(shop.measured);
+  REQUIRE(!spot.empty());
+  CorrectOptions options;
+  options.most = 6;
+  const CorrectionPlan plan = plan_corrections(shop.facts(), options);
+  const auto d = diagnosed(shop, spot[0], plan);
+  REQUIRE(d.cure >= 0);
+  const auto left = [&](const Correction& c) {
+    std::vector<double> gap;
+    for (std::size_t i = 0; i < shop.sheet.size(); ++i) gap.push_back(shop.gap.nodes[i].gap + c.gap_change.at(i));
+    LaminateOptions laminate = shop.laminate;
+    laminate.zones.insert(laminate.zones.end(), c.added.begin(), c.added.end());
+    const Filling f = fill(shop.sheet, evaluate_laminate(shop.sheet, gap, laminate), shop.flow);
+    return trouble_at(shop.sheet, f, shop.flow, spot[0]);
+  };
+  CHECK(left(plan.candidates[d.cure]) == Approx(d.cure_trouble));
+  CHECK(d.cure_trouble < 0.1);
+  CHECK(d.cure_text == plan.candidates[d.cure].instruction);
+  for (const Correction& c : plan.candidates)
+    if (c.effort < plan.candidates[d.cure].effort) CHECK(left(c) >= 0.1);
+}
