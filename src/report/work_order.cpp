@@ -217,11 +217,11 @@ std::string outline_text(const Correction& c, UnitSystem u) {
   return out + ".</p>\n";
 }
 
-std::string template_text(const Correction& c) {
+std::string template_text(const Correction& c, UnitSystem u) {
   if (c.templates.empty()) return c.no_template.empty() ? "" : para("<b>Template:</b> none. " + escape(c.no_template));
   std::vector<std::vector<std::string>> rows{{"template", "the mark lies at", "paper stretches by up to"}};
   for (const auto& t : c.templates)
-    rows.push_back({escape(t.name), place(t.origin, UnitSystem::mm), fixed(100 * t.stretch, 2) + " %"});
+    rows.push_back({escape(t.name), place(t.origin, u), fixed(100 * t.stretch, 2) + " %"});
   return table(rows,
                "Templates at 1:1, in templates.pdf and as template-*.svg. Print at 100 % and measure the bar first");
 }
@@ -304,7 +304,7 @@ std::string work_order_html(const Inspection& r) {
     out += "<h3>Steps</h3>" + numbered(steps(c.kind));
     const std::string sketch = depth_sketch(c), stops = stop_table(c, u);
     if (!sketch.empty() || !stops.empty()) out += "<div class=\"pair\">" + sketch + stops + "</div>\n";
-    out += template_text(c) + outline_text(c, u);
+    out += template_text(c, u) + outline_text(c, u);
     out += effect_sentence(k ? p.after_each[k - 1] : p.now, p.after_each[k], u) + "</section>\n";
   }
   rows = {{"kind", "fixed, h", "each station, h", "per cm², h", "covers"}};
