@@ -233,6 +233,10 @@ void propose(Recheck& r, const std::vector<Record>& records, const RecheckOption
 std::string length(double mm, UnitSystem units) {
   return units == UnitSystem::mm ? words("%.3f mm", mm) : words("%.4f in", mm / 25.4);
 }
+/// What is mostly below a micrometre.
+std::string tiny(double mm, UnitSystem units) {
+  return units == UnitSystem::mm ? words("%.2f µm", 1e3 * mm) : words("%.4f thou", mm / 0.0254);
+}
 std::string with_U(double mm, double U, UnitSystem units) {
   return (mm > 0 ? "+" : "") + length(mm, units) + " ± " + length(U, units);
 }
@@ -256,7 +260,7 @@ std::vector<std::string> cancelled(const Recheck& r, UnitSystem units) {
         words("The carrying of the scans onto one sheet drops out across the gap, because both halves are carried "
               "together. Along the sheet it counts where the gap slopes: standard uncertainty %s at the median "
               "place, %s at the worst.",
-              format_length(u[u.size() / 2], units, true).c_str(), format_length(u.back(), units, true).c_str()) +
+              tiny(u[u.size() / 2], units).c_str(), tiny(u.back(), units).c_str()) +
         (r.carried_by > 0 ? words(" %d targets of the lower half carry them.", r.carried_by)
                           : " Fewer than three targets are common to both dates, so the uncertainty of the halves' own "
                             "registration stands in for that of the carrying."));

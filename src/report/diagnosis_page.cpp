@@ -22,7 +22,7 @@ std::string name_of(const Json& file, std::size_t k) {
 std::string verdict(const Json& s, const std::string& name, UnitSystem u) {
   const bool predicted = s.at("predicted"), gap = s.at("gap_explains");
   std::string more = "<p>The " + name + ": " + place(vec(s.at("at_mm")), u) + ", " +
-                     with_unit(real_of(s, "size_mm"), D::length, u) + " across.";
+                     escape(format_length(real_of(s, "size_mm"), u)) + " across.";
   if (s.at("parts").get<int>() > 0)
     more += " Seen in " + s.at("seen").dump() + " of " + s.at("parts").dump() + " parts.";
   return verdict_box(gap         ? "bad"

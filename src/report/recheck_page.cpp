@@ -199,20 +199,11 @@ std::string datum(const Json& r, UnitSystem u) {
   return section("datum", "Did the datum move, or the face?", out);
 }
 
-std::string uncertainty(const Json& r, const Inspection& stage) {
-  const Field f{"u_carried_mm",
-                "u of the carrying",
-                "Standard uncertainty of the drift by bringing both scans onto one sheet.",
-                D::length,
-                Scale::cividis,
-                false,
-                stage.columns.at("u_carried_mm")};
+std::string uncertainty(const Json& r) {
   return section("proof", "What drops out of the difference",
                  bullets(r.at("cancels").get<std::vector<std::string>>()) + "<p>The scatter of the drift is " +
                      fixed(real_of(r, "scatter_over_U"), 2) +
-                     " times what U says; where it is more than 1, the uncertainties of wear are raised by it.</p>\n" +
-                     "<div class=\"maps\">" +
-                     map_figure(stage, f, "<b>" + f.title + ".</b> " + f.meaning, MapExtras{}) + "</div>\n");
+                     " times what U says; where it is more than 1, the uncertainties of wear are raised by it.</p>\n");
 }
 
 std::string provenance(const Json& r) {
@@ -247,7 +238,7 @@ std::string recheck_page(const Json& r) {
   const std::string facts = "Re-check of " + text_of(job, "tool") + ": " + when("now") + " against " + when("then");
   return plain_page(job, "re-check", facts,
                     verdict(r) + maps(r, stage) + wear(r, stage) + front(r, stage) + datum(r, stage.job.units) +
-                        uncertainty(r, stage) + provenance(r));
+                        uncertainty(r) + provenance(r));
 }
 
 }  // namespace gapfront::report

@@ -34,11 +34,11 @@ std::string axes(const Axis& x, const Axis& y, const std::string& y_label) {
   const int decimals = std::clamp(static_cast<int>(std::ceil(-std::log10(sy) - 1e-9)), 0, 6);
   for (double v = std::ceil(x.low / sx) * sx; v <= x.high + 1e-9 * sx; v += sx) {
     out += path("ax", "M" + fixed(x.at(v)) + " " + fixed(kBottom) + "v4");
-    out += text(x.at(v), kBottom + 17, fixed(v, 0), "middle");
+    out += text(x.at(v), kBottom + 17, spoken(v, 0), "middle");
   }
   for (double v = std::ceil(y.low / sy) * sy; v <= y.high + 1e-9 * sy; v += sy) {
     out += path("grid", "M" + fixed(kLeft) + " " + fixed(y.at(v)) + "H" + fixed(kRight));
-    out += text(kLeft - 6, y.at(v) + 4, fixed(v, decimals), "end");
+    out += text(kLeft - 6, y.at(v) + 4, spoken(v, decimals), "end");
   }
   out += path("ax", "M" + fixed(kLeft) + " " + fixed(kBottom) + "H" + fixed(kRight));
   return out + text((kLeft + kRight) / 2, kBottom + 34, "cycles", "middle") + text(4, kTop - 10, y_label, "start");

@@ -66,7 +66,7 @@ Diagnosis dry() {
   s.spot = {Vec3(5, 5, 0), 4, 9, 10};
   s.trouble = 0.8, s.probability = 0.75, s.predicted = s.gap_explains = true;
   s.headline = "The gap explains the dry spot.", s.discriminate = "Press clay <there>.";
-  s.causes = {{CauseKind::gap_region, "R1", "the gap that is too wide", 0.04, 0.95, 0.125, true}};
+  s.causes = {{CauseKind::gap_region, "R1", "the gap that is too wide", 0.04, 0.95, 0.25, true}};
   s.cure = 0, s.cure_trouble = 0.04, s.cure_text = "Build up R1.";
   d.spots = {s};
   return d;
@@ -86,7 +86,7 @@ TEST_CASE("The page of a re-check says verdict, rate, cycles left, next date and
 TEST_CASE("The page of a diagnosis shows the spot as seen, the causes before and after, the proof and the cure") {
   const std::string json = diagnosis_json(inspection(), dry()), page = page_of(json);
   CHECK_THAT(page, Contains("class=\"seen\"") && Contains("Seen in 9 of 10 parts."));
-  CHECK_THAT(page, Contains("spot left, of 80 %") && Contains("<td>4 %</td><td>95 %</td><td>13 %</td>"));
+  CHECK_THAT(page, Contains("spot left, of 80 %") && Contains("<td>4 %</td><td>95 %</td><td>25 %</td>"));
   CHECK_THAT(page, Contains("Press clay &lt;there&gt;.") && Contains("Build up R1.") && Contains("2.5 h"));
 }
 
