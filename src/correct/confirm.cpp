@@ -62,9 +62,10 @@ struct Mean {
 
 std::string outcome(const Confirmed& c) {
   if (c.En <= 1) return "It did what was predicted.";
-  const double share = (c.achieved - c.before) / (c.predicted - c.before);
-  if (share < 0) return "The gap went the other way.";
-  return share < 1 ? "It did less than was predicted." : "It did more than was predicted.";
+  const double moved = c.achieved - c.before, wanted = c.predicted - c.before;
+  // Within U nothing moved at all, whatever the sign.
+  if (moved * wanted < 0 && std::abs(moved) > c.achieved_U) return "The gap went the other way.";
+  return std::abs(moved) < std::abs(wanted) ? "It did less than was predicted." : "It did more than was predicted.";
 }
 
 }  // namespace
