@@ -27,7 +27,6 @@ ol li { margin: .15rem 0; }
 @media print { .work:first-of-type { break-before: auto; } }
 )";
 
-
 std::string numbered(const std::vector<const char*>& items) {
   std::string out = "<ol>";
   for (const char* i : items) out += std::string("<li>") + i + "</li>";
