@@ -22,6 +22,8 @@ class Surface {
   std::vector<int> within(const Vec3& p, double radius) const;
   /// The same in no particular order, into a list that is re-used (no allocation in inner loops).
   void within(const Vec3& p, double radius, std::vector<int>& found) const;
+  /// The points themselves within `radius` of p, relative to p, in no particular order.
+  void offsets_within(const Vec3& p, double radius, std::vector<Vec3>& found) const;
   /// Index of the nearest point and its distance.
   std::pair<int, double> nearest(const Vec3& p) const;
   /// The same if it is nearer than `bound`, else index −1: an empty ball is found empty without a long search.
@@ -44,6 +46,13 @@ struct LocalFit {
 /// Foot point of `at` on the surface whose normal agrees with `hint` (points of other walls are left out).
 LocalFit fit_local(const Surface&, const Vec3& at, const Vec3& hint, double radius);
 
+/// Tip centres of a probe carried by `radius` mm onto the face they touched: away from the cavity, which is on the side
+/// of `other`, along the fitted normal. Throws Error{Fault::measurement} where too few points carry a fit.
+std::vector<Vec3> take_off_tip(const Surface& centres, const Surface& other, double radius);
+
+/// A nominal mesh as if it had been scanned without noise, with `spacing` mm from point to point.
+Surface surface_of(const Mesh&, double spacing);
+
 struct SheetOptions {
   double edge = 8;         ///< target edge length, mm
   double min_edge = 1.5;   ///< floor at tight radii, mm
@@ -53,11 +62,12 @@ struct SheetOptions {
 /// One node per cavity place.
 struct Sheet {
   Mesh mesh;
-  std::vector<Vec3> normals;  ///< unit, from the lower face into the cavity
-  std::vector<double> area;   ///< a third of the triangles around the node, mm²
-  std::vector<char> rim;      ///< 1 on the outer boundary (seal line)
-  double min_angle_deg = 0;   ///< smallest angle of the best 99 % of triangles
-  double uncovered_area = 0;  ///< holes in coverage inside the seal line, mm²
+  std::vector<Vec3> normals;                        ///< unit, from the lower face into the cavity
+  std::vector<double> area;                         ///< a third of the triangles around the node, mm²
+  std::vector<char> rim;                            ///< 1 on the outer boundary (seal line)
+  double min_angle_deg = 0;                         ///< smallest angle of the best 99 % of triangles
+  double edge_p05 = 0, edge_p50 = 0, edge_p95 = 0;  ///< spread of the edge lengths: 5 %, half, 95 % are shorter, mm
+  double uncovered_area = 0;                        ///< holes in coverage inside the seal line, mm²
   std::size_t size() const { return mesh.points.size(); }
 };
 /// Reconstructs the moulding face of the lower half inside the seal line: manifold, quasi-uniform, finer
@@ -83,6 +93,7 @@ struct NodeGap {
   Vec3 direction = Vec3::UnitZ();  ///< unit, lower to upper
   double u_lower = 0, u_upper = 0, u_instrument = 0, u_registration = 0, u_temperature = 0;  ///< mm, 1σ
   double U = 0;                                                                              ///< expanded, mm
+  double fit_area = 0;  ///< of the face that the noise is averaged over, mm²: fits nearer than that are not independent
 };
 
 struct GapMap {
@@ -97,6 +108,11 @@ GapMap measure_gap(const Sheet&, const Surface& lower, const Surface& upper, con
 /// The gap at one place by the same method (start near the lower face with the lower normal as hint).
 NodeGap measure_gap_at(const Surface& lower, const Surface& upper, const Vec3& at, const Vec3& normal,
                        const GapOptions&);
+
+/// The gap between two nominal surfaces at every node by the same ball, mm. Where it cannot be measured (an edge
+/// without a radius) it comes from the nodes around. Throws Error{Fault::measurement} where most of the sheet has none.
+std::vector<double> nominal_surfaces_gap(const Sheet&, const Surface& lower, const Surface& upper, const GapOptions&,
+                                         const Progress& = {});
 
 /// A reading of the thickness with the mold clamped (clay, wax, lead, part).
 struct SpotReading {

@@ -1,10 +1,12 @@
 // Is the gap within tolerance, provably? (ISO 14253-1, JCGM 106)
 #pragma once
 #include <array>
+#include <optional>
 #include <string>
 #include <vector>
 #include "gapfront/cavity.hpp"
 #include "gapfront/geometry.hpp"
+#include "gapfront/scan.hpp"
 
 namespace gapfront {
 
@@ -17,6 +19,8 @@ struct ToleranceZone {
   std::string name;
   Region where;
   double nominal, minus, plus;
+  std::optional<Rgb> paint = {};  ///< the part painted so, in place of `where`; `nodes` says which one that is
+  std::vector<char> nodes = {};   ///< not empty: 1 for each node inside, in place of `where`
 };
 struct ToleranceOptions {
   double nominal = 3, minus = 0.3, plus = 0.3;  ///< mm; limits are nominal − minus, nominal + plus
@@ -45,13 +49,35 @@ struct DeviationRegion {
   Conformity decision = Conformity::undecided;  ///< of the mean over those nodes, with the U of that mean
 };
 
+/// What makes up the uncertainty of an area-weighted mean of the gap, 1σ, mm. The fits are independent from place to
+/// place and shrink with the area; registration, instrument and temperature are common to all of it and do not.
+struct MeanBudget {
+  double lower = 0, upper = 0, instrument = 0, registration = 0, temperature = 0;
+  double U = 0;  ///< expanded
+};
+/// Over the nodes given (those not measured are left out), by JCGM 100:2008 eq. 16 with the correlations kept.
+MeanBudget mean_budget(const Sheet&, const GapMap&, const std::vector<int>& nodes);
+
+/// The verdict on the part of the sheet where one zone's limits hold.
+struct ZoneVerdict {
+  std::string name;
+  double area = 0;                ///< mm²
+  std::array<double, 4> share{};  ///< of that area, by Conformity
+  Conformity overall = Conformity::not_measured;
+  double mean = 0;           ///< area-weighted deviation, mm
+  MeanBudget budget;         ///< of that mean
+  std::string would_change;  ///< what would decide its undecided area
+};
+
 struct Verdict {
   std::vector<double> nominal, deviation;  ///< per node, mm
   std::vector<Conformity> node;
   std::array<double, 4> share{};  ///< area share by Conformity
   Conformity overall = Conformity::undecided;
-  std::string headline;      ///< the verdict in one plain sentence
-  std::string would_change;  ///< what would decide an undecided area
+  std::string headline;            ///< the verdict in one plain sentence
+  std::string would_change;        ///< what would decide an undecided area
+  std::vector<ZoneVerdict> zones;  ///< in the job's order, then what no zone covers; empty without zones
+  MeanBudget mean_budget;          ///< of the mean deviation
   std::vector<DeviationRegion> regions;
   double mean = 0, sigma = 0, p05 = 0, p50 = 0, p95 = 0, least = 0, greatest = 0;  ///< area-weighted deviation, mm
   std::vector<std::pair<double, double>> histogram;  ///< (deviation bin centre mm, area share)
@@ -68,12 +94,23 @@ struct Verdict {
 };
 Verdict judge(const Sheet&, const GapMap&, const ToleranceOptions&);
 
+/// Values given at scattered places, at every node: nearest places on the same wall, a plane through them weighted by
+/// 1/distance² (exact at the places and for a linear field). NaN where no place is near, i.e. farther than three times
+/// the places' own usual distance.
+std::vector<double> interpolate_on_sheet(const Sheet&, const PlaceValues&);
+
+/// 1 for each node whose nearest face of the painted mesh has that paint. A node farther from the mesh than `reach` mm
+/// has none. Throws Error{Fault::input} that lists the paints there are when no node has this one.
+std::vector<char> painted_nodes(const Sheet&, const PaintedMesh&, const Rgb&, double reach);
+
 /// Nominal thickness per node.
 std::vector<double> nominal_gap(const Sheet&, const ToleranceOptions&);
 
+/// Limits of the gap, mm.
 struct NodeLimits {
   double nominal, low, high;
-};  ///< mm; limits of the gap
+  int zone = -1;  ///< whose limits these are; −1: of no zone
+};
 /// The limits at every node: zones, then the nominal field. Throws Error{Fault::input} for negative limits, a nominal
 /// that is not positive, or a field of the wrong length.
 std::vector<NodeLimits> tolerance_limits(const Sheet&, const ToleranceOptions&);

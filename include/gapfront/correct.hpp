@@ -15,11 +15,33 @@ struct Station {
   std::string name;
   Vec3 at;
   double present = 0;
+  bool proposed = false;  ///< by the program, because the job gives none
+};
+
+enum class Kind { shim, build_up, relief, glass_patch, radius_packing, vent_move, inlet_move };
+const char* to_string(Kind);
+
+/// What a correction costs a tool-maker: hours = fixed + each · (stations) + per_cm2 · area.
+struct Effort {
+  Kind kind;
+  double fixed, each, per_cm2;  ///< h, h, h/cm²
+  std::string what;
+};
+/// Order of magnitude, from memory: it ranks corrections and is no quotation. A job can put its own in their place.
+std::vector<Effort> default_effort();
+
+/// Shims as they are sold, mm: "metric" or "inch" (common practice, no source). Throws Error{Fault::input} otherwise.
+std::vector<double> stock_set(const std::string& name);
+
+/// Something a tape can be held to: a target, a dowel, a station.
+struct Reference {
+  std::string name;
+  Vec3 at;
 };
 
 struct CorrectOptions {
-  std::vector<Station> stations;
-  std::vector<double> stock;       ///< shim thicknesses at hand, mm
+  std::vector<Station> stations;   ///< empty: `propose` of them are laid out evenly along the flange
+  std::vector<double> stock;       ///< shim thicknesses at hand, mm; empty: no shims
   int max_pieces = 4;              ///< in one stack
   double filler_density = 1.8e-3;  ///< g/mm³ (filled tooling paste; from memory)
   double waste = 1.2;              ///< factor on filler volume
@@ -27,11 +49,19 @@ struct CorrectOptions {
   std::string face = "";           ///< "lower", "upper" or "" (the tool chooses and says why)
   Ply patch;                       ///< reinforcement for glass patches; count 0: chosen from the laminate
   int most = 12;                   ///< candidates to verify
-  bool touch_tool = true;          ///< false: no work on the faces; shims and glass only
+  bool touch_tool = true;          ///< false: no work on the faces, the flange or the ports; shims and glass only
+  int propose = 6;                 ///< stations proposed when none is given
+  double flange_margin = 20;       ///< proposed stations stand so far outside the rim of the sheet, mm
+  double present = 0;              ///< what lies at a proposed station now, mm
+  double max_stack = 0;            ///< greatest stack, mm; 0: no limit
+  double relieve_flange = 0;       ///< so much may be taken off the flange at a station, mm; 0: nothing
+  double blend = 15;               ///< width around the outline over which the work is feathered out, mm
+  double contour_step = 0.1;       ///< of the thickness contours, mm
+  double stop_spacing = 20;        ///< of the grid of depth stops, mm
+  bool letter = false;             ///< templates on Letter paper instead of A4
+  std::vector<Effort> effort = default_effort();
+  std::vector<Reference> references;  ///< targets, dowels; stations that are given count as well
 };
-
-enum class Kind { shim, build_up, relief, glass_patch, radius_packing };
-const char* to_string(Kind);
 
 /// What a state of the tool looks like in a few numbers.
 struct Effect {
@@ -47,23 +77,64 @@ struct ShimChange {
   double change = 0;
   std::vector<double> stack;
   double carries_gap = 0;
-};  ///< mm; new stack; clearance over it when it does not carry
+  Vec3 at = Vec3::Zero();
+  double relief = 0;  ///< to be taken off the flange, mm
+};                    ///< mm; new stack; clearance over it when it does not carry
+
+/// Straight distance from a named place to the middle of the work, or "edge of the sheet towards …".
+struct TapeLine {
+  std::string from;
+  double distance = 0;     ///< mm
+  Vec3 at = Vec3::Zero();  ///< of that place
+};
+/// How much to add or take at a place; tool coordinates, mm.
+struct DepthStop {
+  Vec3 at;
+  double depth;
+};
+/// A line of equal thickness to add or take, mm; a loop repeats its first point.
+struct ThicknessLine {
+  double depth;
+  std::vector<Vec3> line;
+};
+/// One sheet of a template: the outline laid flat, mm; x of the paper runs along tool axis `along` in the middle.
+struct Template {
+  std::string name;                      ///< "C1", or "C1 part 2" of a template that was split
+  double stretch = 0;                    ///< greatest change of a length by laying it flat, 0.01 is 1 %
+  char along = 'x';                      ///< tool axis that the arrow on the paper shows
+  Vec3 origin = Vec3::Zero();            ///< place of the mark at (0, 0), on the face
+  std::vector<Eigen::Vector2d> outline;  ///< closed
+  std::vector<ThicknessLine> contours;   ///< flat, z = 0
+  std::vector<DepthStop> stops;          ///< flat, z = 0
+};
 
 struct Correction {
   Kind kind{};
   std::string name;    ///< "C1"…
-  std::string face;    ///< "lower", "upper", "flange" or "laminate"
-  std::string region;  ///< DeviationRegion name, if any
+  std::string face;    ///< "lower", "upper", "flange", "laminate" or "port"
+  std::string region;  ///< DeviationRegion names, joined with " + ", if any
   Vec3 centre = Vec3::Zero();
   double area = 0, mean = 0, peak = 0, volume = 0, mass = 0;  ///< mm², mm (thickness to add or take), mm, mm³, g
-  std::vector<Vec3> outline;                                  ///< closed, tool coordinates
+  std::vector<Vec3> outline;                                  ///< closed, tool coordinates; of full depth, see blend
   std::vector<ShimChange> shims;
   std::string instruction;  ///< one plain sentence
   double effort = 0;        ///< from the effort table, hours
   Effect before, after;
   double benefit = 0;               ///< loss(before) − loss(after), per hour of effort; see loss()
   std::vector<LaminateZone> added;  ///< glass that comes on top (patch, packing)
-  std::vector<double> gap_change;   ///< per node, mm (not written out)
+  std::vector<double> gap_change;   ///< per node, mm (written out for chosen ones)
+  std::string why;                  ///< of the half that is worked, or how good the stacks are known to be
+  double blend = 0;                 ///< feathered out over this width around the outline, mm
+  double in_plane = 0;              ///< greatest sideways move of the upper half over the sheet, mm (shims)
+  std::string port;                 ///< name of the vent or inlet that moves
+  std::vector<Vec3> port_to;        ///< its new path
+  std::vector<double> inside;       ///< per node, mm inside the outline, negative outside (not written out)
+  // What the work order needs; only of chosen corrections.
+  std::vector<TapeLine> tape;
+  std::vector<DepthStop> stops;
+  std::vector<ThicknessLine> contours;
+  std::vector<Template> templates;
+  std::string no_template;  ///< why there is none, if the work has an outline
 };
 
 struct CorrectionPlan {
@@ -76,6 +147,11 @@ struct CorrectionPlan {
   LaminateOptions laminate_after;      ///< with the patches and packing that were chosen
   std::string remains;                 ///< what stays uncured, in one sentence
   std::vector<std::string> warnings;
+  FlowOptions flow_after;                     ///< with the ports that were moved
+  std::vector<double> nominal_arrival_after;  ///< per node, s; empty unless a port moves
+  std::vector<std::string> left;              ///< regions that no chosen correction works on, and why; a sentence each
+  std::vector<Effort> effort;                 ///< the table that was used
+  bool letter = false;                        ///< templates on Letter paper instead of A4
 };
 
 /// How bad a state is, as the sum of shares: area out of tolerance (mean of provable and point value) and dry area, of
@@ -92,8 +168,13 @@ struct CorrectInput {
   const Filling& nominal;
   const Filling& measured;
   const Lead& lead;
+  const Mesh* nominal_lower = nullptr;  ///< nominal faces, tool frame, closed: they say which half is off
+  const Mesh* nominal_upper = nullptr;
 };
 CorrectionPlan plan_corrections(const CorrectInput&, const CorrectOptions&, const Progress& = {});
+
+/// Places for shims along the rim of the sheet, evenly spaced and outside it, named "P1", "P2"…
+std::vector<Station> propose_stations(const Sheet&, const GapMap&, const CorrectOptions&);
 
 /// Change of the gap per node when the shim stack at each station changes by `change` (mm): the rigid upper
 /// half rests on the stations that carry (the supporting plane of the raised stations under the load point).

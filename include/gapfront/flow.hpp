@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 #include "gapfront/cavity.hpp"
+#include "gapfront/closing.hpp"
 #include "gapfront/geometry.hpp"
 #include "gapfront/laminate.hpp"
 #include "gapfront/progress.hpp"
@@ -34,11 +35,11 @@ struct FlowOptions {
   double viscosity = 0.2;  ///< Pa s
   std::vector<Inlet> inlets;
   std::vector<Vent> vents;
-  std::vector<RateStep> schedule;      ///< empty: constant pressure at the limit
-  double pressure_limit = 120000;      ///< at the inlet, above atmosphere, Pa
-  double cavity_pressure = 50662.5;    ///< absolute, at the open vents, Pa
-  double clamping_pressure = 50662.5;  ///< holding the halves together, Pa (for the opening margin)
-  double gel_time = 0;                 ///< s; 0: unknown
+  std::vector<RateStep> schedule;    ///< empty: constant pressure at the limit
+  double pressure_limit = 120000;    ///< at the inlet, above atmosphere, Pa
+  double cavity_pressure = 50662.5;  ///< absolute, at the open vents, Pa
+  ClosingOptions closing;            ///< what holds the halves together besides the vacuum
+  double gel_time = 0;               ///< s; 0: unknown
 };
 
 /// Air the front has closed around with no open vent.
@@ -65,8 +66,7 @@ struct Filling {
   std::vector<FlowSample> history;
   std::vector<double> vent_closed_at;  ///< per vent, s; +infinity if never reached
   double injected = 0, resin = 0;      ///< mm³ in through the inlets, and held by the sheet (plus vent bleed)
-  double opening_margin = 0;  ///< least of clamping − (resin − atmosphere) over place and time, Pa; negative: may open
-  int opening_node = -1;
+  Opening opening;                     ///< whether the mold stays shut
   std::vector<std::string> warnings;
 };
 /// Throws Error{Fault::input} for no inlet, no vent, or one that touches no node.
@@ -87,7 +87,42 @@ struct Lead {
 };
 Lead compare_fillings(const Sheet&, const Filling& nominal, const Filling& measured);
 
-/// A flow schedule that stays under the limit all the way: 2–5 steps, fast first.
-std::vector<RateStep> recommend_schedule(const Sheet&, const LaminateMap&, const FlowOptions&, double safety = 0.9);
+/// A part of the sheet where the glass is squeezed harder than the clamping there.
+struct PackedRegion {
+  Vec3 centre = Vec3::Zero();
+  double area = 0;   ///< mm²
+  double load = 0;   ///< of the glass, along the opening axis, Pa·mm²
+  double share = 0;  ///< of the load of the whole sheet
+};
+/// Can the mold be closed on its glass, before any resin?
+struct Closing {
+  double closing = 0;                 ///< vacuum and mechanical, Pa·mm²
+  double glass = 0;                   ///< ∫ compaction dA along the opening axis, Pa·mm²
+  double area = 0;                    ///< of the sheet, projected on the opening axis, mm²
+  double stands_open = 0;             ///< if it cannot close: how far a rigid half stays off everywhere, mm
+  std::vector<PackedRegion> regions;  ///< largest load first
+  bool closes() const { return glass <= closing; }
+};
+Closing close_mold(const Sheet&, const std::vector<double>& gap, const LaminateOptions&, const FlowOptions&);
+
+/// What a schedule comes to when the fill is run with it.
+struct ScheduleResult {
+  double fill_time = 0, peak_pressure = 0;  ///< s; Pa above atmosphere at the inlet
+  double least_margin = 0;                  ///< closing − opening, Pa·mm²
+  double least_safety = 0;                  ///< closing / opening
+  double least_local = 0;                   ///< local margin, Pa
+  double dry_area = 0;                      ///< mm²
+};
+/// A flow schedule that stays under the limits all the way: 2–5 steps, fast first.
+struct ProcessAdvice {
+  std::vector<RateStep> steps;    ///< empty: no rate keeps the mold shut
+  ScheduleResult own, advised;    ///< both from fills that were run
+  bool bound_by_opening = false;  ///< the opening margin, not the inlet's limit, sets at least one step
+  std::vector<std::string> notes;
+};
+/// The inlet stays below `safety` × pressure limit, and closing above `closing.safety` × opening. `own` is the fill
+/// with the options as they are. The advice is run, and slowed until it holds.
+ProcessAdvice advise_process(const Sheet&, const LaminateMap&, const FlowOptions&, const Filling& own,
+                             double safety = 0.9);
 
 }  // namespace gapfront

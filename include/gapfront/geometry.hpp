@@ -3,6 +3,7 @@
 #include <Eigen/Core>
 #include <Eigen/Geometry>
 #include <array>
+#include <cstdint>
 #include <string>
 #include <vector>
 
@@ -13,6 +14,9 @@ using Vec3f = Eigen::Vector3f;
 using Rigid = Eigen::Isometry3d;
 using Matrix6 = Eigen::Matrix<double, 6, 6>;
 using Vector6 = Eigen::Matrix<double, 6, 1>;
+
+/// Red, green, blue, 0 to 255.
+using Rgb = std::array<std::uint8_t, 3>;
 
 /// Indexed triangle mesh; triangles wind counter-clockwise seen from the cavity.
 struct Mesh {

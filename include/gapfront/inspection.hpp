@@ -3,6 +3,8 @@
 #include <map>
 #include <string>
 #include <vector>
+#include "gapfront/breathing.hpp"
+#include "gapfront/confirm.hpp"
 #include "gapfront/job.hpp"
 
 namespace gapfront {
@@ -12,11 +14,17 @@ struct StageTime {
   double seconds;
 };
 
+/// A file besides the scans and the job.
+struct ExtraInput {
+  std::string use, file, sha256;
+};
+
 struct Inspection {
   Job job;
   std::string version;
   std::string lower_sha256, upper_sha256, job_sha256;
   std::string lower_format, upper_format;
+  std::vector<ExtraInput> extra_inputs;
   CleanReport lower_clean, upper_clean;
   Alignment alignment;
   Sheet sheet;
@@ -28,9 +36,13 @@ struct Inspection {
   LaminateMap nominal_laminate, laminate;
   Filling nominal_filling, filling;
   Lead lead;
-  std::vector<RateStep> advised_schedule;
+  Closing closing, nominal_closing;  ///< can the mold be closed, with the measured gap and with the nominal one?
+  Breathing breathing;
+  ProcessAdvice advice;
   CorrectionPlan plan;
-  Filling filling_after;  ///< after the chosen corrections
+  Filling filling_after;             ///< after the chosen corrections
+  std::string expects;               ///< the earlier inspection whose predictions were tested, in words
+  std::vector<Confirmed> confirmed;  ///< how they came out
   std::vector<std::string> warnings;
   std::vector<StageTime> times;  ///< left out of what is compared between runs
   /// Values per node by the name of their field; only in an inspection that read_result() read back, which has these in

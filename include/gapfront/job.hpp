@@ -2,6 +2,7 @@
 #pragma once
 #include <array>
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <vector>
 #include "gapfront/align.hpp"
@@ -18,6 +19,12 @@ namespace gapfront {
 struct HalfInput {
   std::filesystem::path file;
   ReadOptions read;
+};
+
+/// A file beside the job in the tool frame.
+struct FileInput {
+  std::filesystem::path file;
+  double unit = 1;  ///< mm per unit of the file
 };
 
 struct HistoryOptions {
@@ -41,6 +48,10 @@ struct Job {
   AlignOptions align;                                  ///< its nominal surfaces are read by inspect()
   std::filesystem::path nominal_lower, nominal_upper;  ///< files of the nominal surfaces, mm, for method "nominal"
   SheetOptions sheet;
+  std::optional<FileInput> sheet_mesh;                    ///< the sheet is made on this mesh, not on the scan
+  std::optional<FileInput> thickness;                     ///< nominal thickness at places
+  std::optional<FileInput> surface_lower, surface_upper;  ///< both: nominal thickness is the gap between them
+  std::optional<FileInput> painted;                       ///< mesh whose colours mark zones
   GapOptions gap;
   std::vector<SpotReading> spots;
   bool remove_spot_shift = false;  ///< take a significant common shift or tilt of the readings out of the map

@@ -46,6 +46,11 @@ struct LaminateZone {
   Region where;
   bool adds = false;  ///< true: an overlap or patch on top of what is there; false: replaces it
   std::vector<Ply> plies;
+  /// Draping: this many times the glass per area lies here than on the flat, for the whole stack (1/cos of the shear
+  /// angle; 1/stretch). With `drape` or an axis given and no plies, the zone only changes what is there.
+  double drape = 1;
+  Vec3 axis = Vec3::Zero();    ///< direction 0 of the plies, projected on the sheet; zero: as elsewhere
+  std::vector<Vec3> follow{};  ///< or direction 0 runs along this path, taken at its nearest place
 };
 struct LaminateOptions {
   std::vector<Ply> plies;  ///< everywhere, unless a zone says otherwise
@@ -53,6 +58,7 @@ struct LaminateOptions {
   double resin_density = 1.2e-3;       ///< hardened, g/mm³
   double clamping_pressure = 50662.5;  ///< available to compact the glass, Pa
   double weight_fraction_low = 0, weight_fraction_high = 1;
+  Vec3 axis = Vec3::UnitX();  ///< direction 0 of the plies, in tool coordinates, projected on the sheet
 };
 
 /// State at one node for a given gap.
@@ -68,8 +74,16 @@ struct NodeLaminate {
   double fluid_thickness = 0;     ///< resin volume per sheet area, mm
   bool under_filled = false, over_packed = false, weight_out = false;
 };
+/// What the gap does to the glass in one zone. A place belongs to every zone that holds it.
+struct ZoneState {
+  std::string name;                                                    ///< "" for what lies in no zone
+  double area = 0, under_filled = 0, over_packed = 0, weight_out = 0;  ///< mm²
+  double load = 0;                                                     ///< ∫ compaction dA, Pa·mm²
+  double vf_least = 0, vf_mean = 0, vf_greatest = 0, weight_mean = 0;  ///< area-weighted means
+};
 struct LaminateMap {
   std::vector<NodeLaminate> nodes;
+  std::vector<ZoneState> zones;  ///< what lies in no zone first, then the zones in the order given
   double under_filled_area = 0, over_packed_area = 0, weight_out_area = 0;  ///< mm²
   double compaction_load = 0;                                               ///< ∫ compaction dA, Pa·mm² (µN)
 };

@@ -1,7 +1,9 @@
-// What people and programs read: report.html, result.json, corrections.csv, sheet.ply, sheet.vtu.
+// What people and programs read: report.html, result.json, corrections.csv, sheet.ply, sheet.vtu; and, where
+// corrections are chosen, work-order.html with templates.pdf and template-*.svg.
 #pragma once
 #include <filesystem>
 #include <string>
+#include <utility>
 #include <vector>
 #include "gapfront/inspection.hpp"
 
@@ -12,6 +14,7 @@ namespace gapfront {
 std::string report_html(const Inspection&, std::vector<std::string>* untranslated = nullptr);
 std::string result_json(const Inspection&, bool with_times = true);
 std::string corrections_csv(const Inspection&);
+std::string work_order_html(const Inspection&);
 std::string sheet_ply(const Inspection&);
 std::string sheet_vtu(const Inspection&);
 
@@ -27,9 +30,14 @@ std::string field_list();
 std::string result_schema();
 std::string job_schema();
 
-/// Writes all five into `folder`, each atomically (temporary file, fsync, rename), none unless all could be
-/// rendered. The page is made from what result.json holds, so that it can be made again, byte for byte. Throws
-/// Error{Fault::input} when the folder cannot be written.
+/// The work order and the templates of the chosen corrections, as files beside the report: name and text. Made from
+/// what result.json holds. Empty when nothing is chosen.
+std::vector<std::pair<std::string, std::string>> work_files(const Inspection&);
+
+/// Writes all of them into `folder`, each atomically (temporary file, fsync, rename), none unless all could be
+/// rendered, and takes away work files of an earlier run that are no longer made. The page is made from what
+/// result.json holds, so that it can be made again, byte for byte. Throws Error{Fault::input} when the folder cannot be
+/// written.
 void write_report(const Inspection&, const std::filesystem::path& folder);
 /// One file, atomically.
 void write_file(const std::filesystem::path&, const std::string& text);

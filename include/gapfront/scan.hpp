@@ -18,10 +18,11 @@ struct Cloud {
 
 /// How to read a file; everything unset is detected.
 struct ReadOptions {
-  std::optional<double> unit;         ///< mm per file unit; unset: mm is assumed and `unit_declared` is false
-  std::string columns;                ///< delimited text: e.g. "x y z nx ny nz", "- x y z"; empty: detect
-  std::optional<char> separator;      ///< delimited text
+  std::optional<double> unit;     ///< mm per file unit; unset: mm is assumed and `unit_declared` is false
+  std::string columns;            ///< delimited text: e.g. "x y z nx ny nz", "- x y z", "x y z i j k"; empty: detect
+  std::optional<char> separator;  ///< delimited text
   std::optional<bool> decimal_comma;  ///< delimited text
+  double tip_radius = 0;              ///< the points are centres of a probe's tip of this radius, mm
 };
 
 struct Scan {
@@ -30,6 +31,9 @@ struct Scan {
   bool unit_declared = false;
   std::uint64_t declared_points = 0;    ///< what the header promised (0: no header)
   std::uint64_t nonfinite_dropped = 0;  ///< NaN or infinite points left out while reading
+  /// Probe tip that is still to be taken off, mm: the file has no directions, see `take_off_tip`. With directions
+  /// (columns i j k along the approach, or nx ny nz out of the material) the points read are those touched.
+  double tip_radius = 0;
 };
 
 /// Reads PLY (ascii, both binaries), PCD (ascii, binary), STL (both), OBJ, and delimited text
@@ -39,6 +43,23 @@ Scan read_scan(const std::filesystem::path& file, const ReadOptions& = {}, const
 /// A mesh with its triangles (STL or OBJ), `unit` mm per file unit; corners at the same place become one point. Throws
 /// Error{Fault::input} naming file and line or byte offset, and the remedy.
 Mesh read_mesh(const std::filesystem::path& file, double unit = 1);
+
+/// A mesh that says by its colours which part is which.
+struct PaintedMesh {
+  Mesh mesh;
+  std::vector<Rgb> paint;  ///< per triangle
+};
+/// PLY (ascii, both binaries) with red, green, blue (uchar) at its faces or vertices; a face without a colour of its
+/// own takes the one that most of its corners have, at a tie the first corner's. Errors as `read_mesh`.
+PaintedMesh read_painted_mesh(const std::filesystem::path& file, double unit = 1);
+
+struct PlaceValues {
+  std::vector<Vec3> places;
+  std::vector<double> values;  ///< one per place, mm
+};
+/// Delimited text with a length at each place (x, y, z, value; with titles, the first column that is none of x, y, z),
+/// all in `unit` mm. Errors as `read_scan`.
+PlaceValues read_place_values(const std::filesystem::path& file, double unit = 1);
 
 struct CleanOptions {
   bool outliers = true;

@@ -25,6 +25,8 @@ enum class Dimension {
   angle,         // rad
   mass,          // g
   fraction,      // 1 ("35 %" or "0.35")
+  force,         // Pa·mm² (µN)
+  stiffness,     // bending, Pa·mm³ ("850 N m")
 };
 
 /// Parses "3.05 mm", "120 thou", "0.120 in", "1.2 bar", "7 psi", "1.5 L/min", "450 g/m2", "1.5 oz/ft2",
@@ -51,6 +53,7 @@ std::string format_area(double mm2, UnitSystem system);         // "12.3 cm²" o
 std::string format_volume(double mm3, UnitSystem system);       // "12.3 cm³" or "0.75 in³"
 std::string format_flow_rate(double mm3_s, UnitSystem system);  // "1.50 L/min" or "0.40 gal/min"
 std::string format_time(double s);                              // "35 s", "4 min 10 s"
+std::string format_force(double pa_mm2, UnitSystem system);     // "12.3 kN" or "2765 lbf"
 std::string format_mass(double g, UnitSystem system);           // "120 g" or "4.2 oz"
 
 inline constexpr double atmosphere_pa = 101325.0;  ///< standard atmosphere, Pa (exact, CGPM 1954)

@@ -1,6 +1,7 @@
 #include "cavity/fit_uncertainty.hpp"
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 namespace gapfront::cavity {
 
@@ -10,6 +11,7 @@ namespace {
 /// difference between their centres shows: the error goes with the fourth power of the radius.
 struct Inner {
   double radius = 0, share = 0;  ///< radius in radii of the whole
+  double slope_share = 0;        ///< the same of a third-order error of the slope, which goes with the square
   Eigen::Index count = 0;
 };
 
@@ -18,7 +20,7 @@ struct Inner {
 Inner inner_of(const Scratch& s, int enough) {
   Inner inner;
   for (double t2 : {0.5, 0.75}) {
-    inner = {std::sqrt(t2), 1 - t2 * t2, 0};
+    inner = {std::sqrt(t2), 1 - t2 * t2, 1 - t2, 0};
     for (Eigen::Index i = 0; i < s.used; i += 4)
       inner.count += (inner_weight(pack(s.u, i), pack(s.v, i), pack(s.weight, i), inner.radius) > 0).count();
     if (inner.count >= enough) break;
@@ -43,20 +45,26 @@ void judge_fit(const Quadric& fit, const Surface& surface, const Scratch& s, Pat
   const double sigma = std::max(noise, spread);
   const int enough = fit.plane ? enough_for_plane : enough_for_quadric;
   const Inner within = inner_of(s, enough);
-  const Quadric inner = fit_quadric(s, within.radius, fit.plane, 1);
+  const Quadric inner = fit_quadric(s, within.radius, fit.plane, 3);
   const bool compare = inner.ok && within.count >= enough;
   const Vector6 centre = fit.inverse.col(0), along = fit.inverse.col(1), across = fit.inverse.col(2),
-                inner_centre = inner.inverse.col(0);
+                inner_centre = inner.inverse.col(0), inner_along = inner.inverse.col(1),
+                inner_across = inner.inverse.col(2);
   const bool bowed = !patch.H.isZero(0);
-  Pack row2 = Pack::Zero(), along2 = row2, across2 = row2, between2 = row2, shift = row2;
+  Pack row2 = Pack::Zero(), along2 = row2, across2 = row2, between2 = row2, turned2 = row2, shift = row2;
   for (Eigen::Index i = 0; i < s.used; i += 4) {
     const Pack u = pack(s.u, i), v = pack(s.v, i), w = pack(s.weight, i);
     const Pack a = w * polynomial<Pack>(centre, u, v);
     row2 += a * a;
-    along2 += (w * polynomial<Pack>(along, u, v)).square();
-    across2 += (w * polynomial<Pack>(across, u, v)).square();
+    const Pack b = w * polynomial<Pack>(along, u, v), c = w * polynomial<Pack>(across, u, v);
+    along2 += b * b;
+    across2 += c * c;
     if (bowed) shift += a * quartic(patch.H, Pack(r * u), Pack(r * v));
-    if (compare) between2 += (inner_weight(u, v, w, within.radius) * polynomial<Pack>(inner_centre, u, v) - a).square();
+    if (!compare) continue;
+    const Pack in = inner_weight(u, v, w, within.radius);
+    between2 += (in * polynomial<Pack>(inner_centre, u, v) - a).square();
+    turned2 += (in * polynomial<Pack>(inner_along, u, v) - b).square() +
+               (in * polynomial<Pack>(inner_across, u, v) - c).square();
   }
   // A plane in place of a quadric: its bow, judged by the scatter, is not known to better than itself.
   double truncation2 = fit.plane ? square(spread) : 0;
@@ -65,8 +73,16 @@ void judge_fit(const Quadric& fit, const Surface& surface, const Scratch& s, Pat
   if (compare) {
     // Differences within two of their own standard deviations are noise that is counted already.
     const double d = inner.coefficients(0) - fit.coefficients(0);
-    const double beyond2 = std::max(0.0, d * d - 4 * sigma * sigma * between2.sum()) / square(within.share);
-    truncation2 += std::min(most2, beyond2);
+    Truncation& t = patch.truncation;
+    t.seen2 = d * d / square(within.share), t.noise2 = sigma * sigma * between2.sum() / square(within.share);
+    t.counted2 = std::min(most2, std::max(0.0, t.seen2 - 4 * t.noise2));
+    truncation2 += t.counted2;
+    // Of the two slopes the mean square; a slope's share of u is the larger of two likewise.
+    Truncation& s2 = patch.slope_truncation;
+    const double per = 0.5 / square(within.slope_share * r);
+    s2.seen2 = per * (inner.coefficients - fit.coefficients).segment<2>(1).squaredNorm();
+    s2.noise2 = per * sigma * sigma * turned2.sum();
+    s2.counted2 = std::max(0.0, s2.seen2 - 4 * s2.noise2);
   } else {
     // Too few points for two radii: the misfit beyond the noise, at its worst.
     truncation2 += std::max(0.0, most2 - square(centre_by_residual * noise));
@@ -75,7 +91,10 @@ void judge_fit(const Quadric& fit, const Surface& surface, const Scratch& s, Pat
   // curvature varies (a torus, from the tests) and is next to nothing at radii above 15 spacings.
   truncation2 += 0.04 * square(shift.sum());
   patch.u = std::sqrt(sigma * sigma * row2.sum() + truncation2);
-  patch.u_slope = sigma * std::sqrt(std::max(along2.sum(), across2.sum())) / r;
+  // An even scan has one point per 1/N of the disc; the fit's variance is that of 1/row2 points.
+  patch.fit_area = std::numbers::pi * r * r / (double(s.used) * row2.sum());
+  patch.u_slope =
+      std::sqrt(square(sigma / r) * std::max(along2.sum(), across2.sum()) + patch.slope_truncation.counted2);
   // More than one point's own noise at the foot: the fit reaches out beyond its points. Residuals of half a spacing
   // beyond the noise: the points are not one wall.
   if (row2.sum() > 1 || spread > 0.5 * surface.spacing() + 3 * noise) patch.ok = false;

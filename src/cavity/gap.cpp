@@ -8,6 +8,7 @@
 #include <cmath>
 #include <optional>
 #include "cavity/patch.hpp"
+#include "cavity/truncation.hpp"
 #include "gapfront/error.hpp"
 #include "geometry/parallel.hpp"
 
@@ -119,8 +120,8 @@ double square(double x) { return x * x; }
 /// Budget by the law of propagation (JCGM 100:2008, 5.1.2). With N the upper normal and c = n·N, moving a face by
 /// δ along its own normal changes the diameter by 2/(1 − c)·δ (upper) and 2c/(1 − c)·δ (lower); tilting the lower
 /// normal by τ swings the ball's centre by rτ. For parallel faces c = −1 and the factors are 1, 1 and 0.
-void budget(const Patch& low, const Patch& up, const Vec3& n, const Ball& ball, const Alignment* alignment,
-            const GapOptions& options, NodeGap& g) {
+cavity::Witness budget(const Patch& low, const Patch& up, const Vec3& n, const Ball& ball, const Alignment* alignment,
+                       const GapOptions& options, NodeGap& g) {
   const Vec3& N = ball.upper.normal;
   const double c = n.dot(N), factor = 2 / (1 - c), swing = factor * ball.radius * std::sqrt(std::max(0.0, 1 - c * c));
   g.u_lower = std::hypot(factor * c * low.u, swing * low.u_slope);
@@ -136,10 +137,12 @@ void budget(const Patch& low, const Patch& up, const Vec3& n, const Ball& ball, 
   }
   g.U = options.coverage * std::sqrt(square(g.u_lower) + square(g.u_upper) + square(g.u_instrument) +
                                      square(g.u_registration) + square(g.u_temperature));
+  return {
+      factor * c, factor, swing, low.truncation, up.truncation, low.slope_truncation, std::max(low.radius, up.radius)};
 }
 
 NodeGap measure(const Surface& lower, const Surface& upper, const Vec3& at, const Vec3& normal,
-                const Alignment* alignment, const GapOptions& options, Scratch& scratch) {
+                const Alignment* alignment, const GapOptions& options, Scratch& scratch, cavity::Witness* witness) {
   NodeGap g;
   g.mid = at;
   g.direction = normal;
@@ -165,7 +168,9 @@ NodeGap measure(const Surface& lower, const Surface& upper, const Vec3& at, cons
   // From lower to upper: the chord of the ball. It shrinks to nothing with the gap, its direction does not.
   g.direction = (n - ball->upper.normal).normalized();
   g.along_normal = ray(up, foot, n, gap).value_or(gap);
-  budget(low, up, n, *ball, alignment, options, g);
+  g.fit_area = std::max(low.fit_area, up.fit_area);
+  const cavity::Witness shown = budget(low, up, n, *ball, alignment, options, g);
+  if (witness) *witness = shown;
   return g;
 }
 
@@ -185,6 +190,7 @@ GapMap measure_gap(const Sheet& sheet, const Surface& lower, const Surface& uppe
     throw Error(Fault::input, "gap: the sheet has no normals or areas; complete it with make_sheet");
   GapMap map;
   map.nodes.resize(sheet.size());
+  std::vector<cavity::Witness> witnesses(sheet.size());
   map.registration = alignment.covariance;
   map.pivot = alignment.pivot;
   map.coverage = options.coverage;
@@ -197,12 +203,13 @@ GapMap measure_gap(const Sheet& sheet, const Surface& lower, const Surface& uppe
         [&](std::size_t i) {
           thread_local Scratch scratch;
           const std::size_t node = first + i;
-          map.nodes[node] =
-              measure(lower, upper, sheet.mesh.points[node], sheet.normals[node], &alignment, options, scratch);
+          map.nodes[node] = measure(lower, upper, sheet.mesh.points[node], sheet.normals[node], &alignment, options,
+                                    scratch, &witnesses[node]);
         },
         32);
     report_progress(progress, "gap", double(k + 1) / double(steps));
   }
+  cavity::pool_truncation(sheet, witnesses, map);
   std::size_t measured = 0;
   for (std::size_t i = 0; i < n; ++i) {
     measured += map.nodes[i].measured;
@@ -221,7 +228,7 @@ NodeGap measure_gap_at(const Surface& lower, const Surface& upper, const Vec3& a
   if (!at.allFinite() || !(normal.norm() > 0))
     throw Error(Fault::input, "gap: place or normal is not finite or nil; give a place near the lower face");
   Scratch scratch;
-  return measure(lower, upper, at, normal.normalized(), nullptr, options, scratch);
+  return measure(lower, upper, at, normal.normalized(), nullptr, options, scratch, nullptr);
 }
 
 }  // namespace gapfront

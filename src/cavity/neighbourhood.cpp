@@ -3,14 +3,14 @@
 namespace gapfront::cavity {
 
 void gather(const Surface& surface, const Vec3& centre, double radius, Scratch& s) {
-  surface.within(centre, radius, s.found);
+  surface.offsets_within(centre, radius, s.found);
   s.centre = centre;
   s.near = Eigen::Index(s.found.size());
   if (s.x.size() < s.near + 8)
     for (List* list : {&s.x, &s.y, &s.z, &s.pu, &s.pv, &s.ph, &s.u, &s.v, &s.h, &s.weight, &s.residual})
       list->resize((2 * s.near + 8) / 4 * 4);
   for (Eigen::Index i = 0; i < s.near; ++i) {
-    const Vec3 p = surface.points()[std::size_t(s.found[std::size_t(i)])] - centre;
+    const Vec3& p = s.found[std::size_t(i)];
     s.x[i] = p.x(), s.y[i] = p.y(), s.z[i] = p.z();
   }
   // A kilometre off, the padding is outside of every neighbourhood.

@@ -12,7 +12,7 @@ inline Pack pack(const List& list, Eigen::Index i) { return list.segment<4>(i); 
 
 /// Lists that are re-used from fit to fit. Their lengths are padded to fours; the padding weighs nothing.
 struct Scratch {
-  std::vector<int> found;
+  std::vector<Vec3> found;
   // The points gathered around `centre`, relative to it, and the same in the frame they were last projected on.
   Vec3 centre = Vec3::Zero();
   Eigen::Index near = 0;

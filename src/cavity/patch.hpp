@@ -5,6 +5,13 @@
 
 namespace gapfront::cavity {
 
+/// What the fit of an inner neighbourhood says of the part that the quadric leaves out, squared.
+struct Truncation {
+  double seen2 = 0;     ///< as the difference shows it, noise and all
+  double noise2 = -1;   ///< variance of that by noise; negative: too few points for an inner fit
+  double counted2 = 0;  ///< what is in the patch's u² for it
+};
+
 /// Height over the tangent plane at `origin`: z(x) = c0 + c1 u + c2 v + ½ xᵀCx + quartic(x; H), where the quartic
 /// part is what a surface of constant principal curvatures H adds to its own quadric.
 struct Patch {
@@ -15,10 +22,13 @@ struct Patch {
   Eigen::Vector2d slope = Eigen::Vector2d::Zero();
   Eigen::Matrix2d C = Eigen::Matrix2d::Zero();
   Eigen::Matrix2d H = Eigen::Matrix2d::Zero();
-  double radius = 0;   ///< of the neighbourhood, mm
-  double u = 0;        ///< standard uncertainty of c0 (noise and truncation), mm
-  double u_slope = 0;  ///< standard uncertainty of the slope (the larger of two), 1
-  double scatter = 0;  ///< robust standard deviation of the residuals, mm
+  double radius = 0;            ///< of the neighbourhood, mm
+  double u = 0;                 ///< standard uncertainty of c0 (noise and truncation), mm
+  double u_slope = 0;           ///< standard uncertainty of the slope (the larger of two), 1
+  double scatter = 0;           ///< robust standard deviation of the residuals, mm
+  Truncation truncation;        ///< of c0, mm²
+  Truncation slope_truncation;  ///< of either slope
+  double fit_area = 0;          ///< over which the noise is averaged, mm²
   int used = 0;
   double height(const Eigen::Vector2d& x, Eigen::Vector2d& gradient) const;
   double height(const Eigen::Vector2d& x) const;

@@ -47,17 +47,22 @@ Sheet make_sheet(Mesh mesh) {
   s.normals = vertex_normals(mesh);
   s.area.assign(mesh.points.size(), 0);
   s.rim.assign(mesh.points.size(), 0);
-  std::vector<double> angles;
+  std::vector<double> angles, edges;
   for (const auto& t : mesh.triangles) {
     const Vec3 a = mesh.points[t[1]] - mesh.points[t[0]], b = mesh.points[t[2]] - mesh.points[t[0]], c = b - a;
     const double area = 0.5 * a.cross(b).norm();
     for (int v : t) s.area[v] += area / 3;
+    for (const Vec3& side : {a, b, c}) edges.push_back(side.norm());
     const double at0 = std::atan2(2 * area, a.dot(b)), at1 = std::atan2(2 * area, -a.dot(c));
     angles.push_back(std::min({at0, at1, std::numbers::pi - at0 - at1}));
   }
   // The worst one in a hundred set aside: a few triangles at corners of the seal line cannot be helped.
   std::nth_element(angles.begin(), angles.begin() + angles.size() / 100, angles.end());
   s.min_angle_deg = angles[angles.size() / 100] * 180 / std::numbers::pi;
+  // Sides that two triangles share count twice, which changes no percentile to speak of.
+  std::sort(edges.begin(), edges.end());
+  s.edge_p05 = edges[edges.size() / 20], s.edge_p50 = edges[edges.size() / 2];
+  s.edge_p95 = edges[edges.size() - 1 - edges.size() / 20];
   double longest = 0;
   std::vector<int> rim;
   for (const auto& loop : boundary_loops(mesh)) {

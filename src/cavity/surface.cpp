@@ -3,70 +3,94 @@
 #include <cmath>
 #include <cstdint>
 #include <limits>
-#include <nanoflann.hpp>
 #include "gapfront/cavity.hpp"
 #include "gapfront/error.hpp"
+#include "geometry/parallel.hpp"
 
 namespace gapfront {
 
 namespace {
 
-/// What nanoflann needs to see of the points.
-struct TreePoints {
-  std::vector<Vec3> points;
-  std::size_t kdtree_get_point_count() const { return points.size(); }
-  double kdtree_get_pt(std::size_t i, std::size_t axis) const { return points[i][Eigen::Index(axis)]; }
-  template <class Box>
-  bool kdtree_get_bbox(Box&) const {
-    return false;
-  }
-};
-
-/// 32-bit indices halve the tree's index list; a scan of more than 2³¹ points does not fit in memory anyhow.
-using Tree =
-    nanoflann::KDTreeSingleIndexAdaptor<nanoflann::L2_Simple_Adaptor<double, TreePoints>, TreePoints, 3, std::uint32_t>;
-
-/// Points per leaf. A fit asks for 50–150 points at once, so leaves of 24 cost little in needless distances and
-/// keep the tree's own nodes below 6 bytes per point (about 34 bytes per point in all, with the points).
+/// Points per leaf. A fit asks for 50–150 points at once, so leaves of up to 24 cost little in needless distances.
 constexpr std::size_t leaf_points = 24;
 
-/// Collects indices only, in the order of the tree walk, without a distance beside them.
-struct Collect {
-  double radius2;
-  std::vector<int>& found;
-  std::size_t size() const { return found.size(); }
-  bool full() const { return true; }
-  double worstDist() const { return radius2; }
-  bool addPoint(double distance2, std::uint32_t index) {
-    if (distance2 < radius2) found.push_back(int(index));
-    return true;
-  }
+struct Entry {
+  Vec3 point;
+  std::uint32_t index;  ///< 32 bits: a scan of more than 2³¹ points does not fit in memory anyhow
 };
 
-/// Keeps the one nearest point below the distance it starts with.
-struct Nearer {
-  double distance2;
-  int index = -1;
-  std::size_t size() const { return std::size_t(index >= 0); }
-  bool full() const { return true; }
-  double worstDist() const { return distance2; }
-  bool addPoint(double d2, std::uint32_t i) {
-    if (d2 < distance2) distance2 = d2, index = int(i);
-    return true;
+/// Complete binary tree over a copy of the points in its own order, so that a leaf's points lie side by side (a fit
+/// reads some ten leaves; in scan order each point would be a miss of the cache). Nodes are numbered by level, each
+/// splits its range in half along the longest side of its box: no links, and whole levels are built in parallel. Some
+/// 38 bytes a point.
+class Tree {
+ public:
+  explicit Tree(const std::vector<Vec3>& points) : entries_(points.size()) {
+    for (std::size_t i = 0; i < points.size(); ++i) entries_[i] = {points[i], std::uint32_t(i)};
+    while ((points.size() >> levels_) > leaf_points) ++levels_;
+    boxes_.resize((std::size_t(2) << levels_) - 1);
+    for (int level = 0; level <= levels_; ++level)
+      parallel_for(
+          std::size_t(1) << level, [&](std::size_t k) { split(level, k); }, 1);
   }
+
+  /// Calls f(entry, squared distance) for all points nearer than √bound2, which f may lessen; near leaves first.
+  template <class F>
+  void visit(const Vec3& p, double& bound2, F&& f) const {
+    struct Open {
+      int level;
+      std::size_t number;
+      double distance2;
+    };
+    Open open[64];  // one a level waits at most, and the one at work
+    int count = 0;
+    open[count++] = {0, 0, boxes_[0].squaredExteriorDistance(p)};
+    while (count > 0) {
+      const Open at = open[--count];
+      if (at.distance2 >= bound2) continue;
+      if (at.level == levels_) {
+        for (std::size_t i = first(at.level, at.number); i < first(at.level, at.number + 1); ++i)
+          if (const double d2 = (entries_[i].point - p).squaredNorm(); d2 < bound2) f(entries_[i], d2);
+        continue;
+      }
+      const std::size_t child = 2 * at.number, base = (std::size_t(2) << at.level) - 1;
+      const Open a{at.level + 1, child, boxes_[base + child].squaredExteriorDistance(p)},
+          b{at.level + 1, child + 1, boxes_[base + child + 1].squaredExteriorDistance(p)};
+      const bool a_first = a.distance2 <= b.distance2;
+      open[count++] = a_first ? b : a;
+      open[count++] = a_first ? a : b;
+    }
+  }
+
+ private:
+  /// Where node k of a level begins: halving a range again and again rounds the same way as dividing it at once.
+  std::size_t first(int level, std::size_t k) const { return (entries_.size() * k) >> level; }
+
+  void split(int level, std::size_t k) {
+    const auto from = entries_.begin() + std::ptrdiff_t(first(level, k)),
+               to = entries_.begin() + std::ptrdiff_t(first(level, k + 1));
+    Eigen::AlignedBox3d box;
+    for (auto e = from; e != to; ++e) box.extend(e->point);
+    boxes_[(std::size_t(1) << level) - 1 + k] = box;
+    if (level == levels_) return;
+    Eigen::Index axis;
+    box.sizes().maxCoeff(&axis);
+    std::nth_element(from, entries_.begin() + std::ptrdiff_t(first(level + 1, 2 * k + 1)), to,
+                     [axis](const Entry& a, const Entry& b) { return a.point[axis] < b.point[axis]; });
+  }
+
+  std::vector<Entry> entries_;
+  std::vector<Eigen::AlignedBox3d> boxes_;
+  int levels_ = 0;
 };
 
 }  // namespace
 
 struct Surface::Impl {
-  TreePoints cloud;
+  std::vector<Vec3> points;
   double spacing, noise;
   Tree tree;
-  Impl(std::vector<Vec3> p, double s, double n)
-      : cloud{std::move(p)},
-        spacing(s),
-        noise(n),
-        tree(3, cloud, nanoflann::KDTreeSingleIndexAdaptorParams(leaf_points)) {}
+  Impl(std::vector<Vec3> p, double s, double n) : points(std::move(p)), spacing(s), noise(n), tree(points) {}
 };
 
 Surface::Surface(std::vector<Vec3> points, double spacing, double noise) {
@@ -83,42 +107,42 @@ Surface::Surface(std::vector<Vec3> points, double spacing, double noise) {
   impl_ = std::make_shared<const Impl>(std::move(points), spacing, noise);
 }
 
-const std::vector<Vec3>& Surface::points() const { return impl_->cloud.points; }
+const std::vector<Vec3>& Surface::points() const { return impl_->points; }
 double Surface::spacing() const { return impl_->spacing; }
 double Surface::noise() const { return impl_->noise; }
 
 void Surface::within(const Vec3& p, double radius, std::vector<int>& found) const {
   found.clear();
-  Collect set{radius * radius, found};
-  impl_->tree.findNeighbors(set, p.data(), nanoflann::SearchParams());
+  double bound2 = radius * radius;
+  impl_->tree.visit(p, bound2, [&](const Entry& e, double) { found.push_back(int(e.index)); });
+}
+
+void Surface::offsets_within(const Vec3& p, double radius, std::vector<Vec3>& found) const {
+  found.clear();
+  double bound2 = radius * radius;
+  impl_->tree.visit(p, bound2, [&](const Entry& e, double) { found.push_back(e.point - p); });
 }
 
 std::vector<int> Surface::within(const Vec3& p, double radius) const {
-  std::vector<int> found;
-  within(p, radius, found);
-  const auto& q = points();
   std::vector<std::pair<double, int>> order;
-  order.reserve(found.size());
-  for (int i : found) order.emplace_back((q[std::size_t(i)] - p).squaredNorm(), i);
+  double bound2 = radius * radius;
+  impl_->tree.visit(p, bound2, [&](const Entry& e, double d2) { order.emplace_back(d2, int(e.index)); });
   // Equal distances go by index, so that the order never depends on the tree.
   std::sort(order.begin(), order.end());
+  std::vector<int> found(order.size());
   std::transform(order.begin(), order.end(), found.begin(), [](const auto& o) { return o.second; });
   return found;
 }
 
 std::pair<int, double> Surface::nearest(const Vec3& p) const {
-  std::uint32_t index = 0;
-  double distance2 = 0;
-  nanoflann::KNNResultSet<double, std::uint32_t> set(1);
-  set.init(&index, &distance2);
-  impl_->tree.findNeighbors(set, p.data(), nanoflann::SearchParams());
-  return {int(index), std::sqrt(distance2)};
+  return nearest(p, std::numeric_limits<double>::infinity());
 }
 
 std::pair<int, double> Surface::nearest(const Vec3& p, double bound) const {
-  Nearer set{bound * bound};
-  impl_->tree.findNeighbors(set, p.data(), nanoflann::SearchParams());
-  return {set.index, std::sqrt(set.distance2)};
+  double bound2 = bound * bound;
+  int index = -1;
+  impl_->tree.visit(p, bound2, [&](const Entry& e, double d2) { bound2 = d2, index = int(e.index); });
+  return {index, std::sqrt(bound2)};
 }
 
 }  // namespace gapfront

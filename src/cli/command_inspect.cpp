@@ -3,8 +3,10 @@
 #include <cmath>
 #include <cstdio>
 #include <iostream>
+#include <optional>
 
 #include "cli/commands.hpp"
+#include "cli/expectation.hpp"
 #include "cli/record.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
@@ -70,9 +72,11 @@ void print_summary(const Inspection& r, const std::filesystem::path& folder, std
         << to_string(c);
   out << "\n";
   print_front(r, out);
+  print_expected(r, out);
   print_corrections(r, out);
   for (const auto& w : r.warnings) out << "Note        " << w << "\n";
   out << "\nReport      " << (folder / "report.html").string() << "\n";
+  if (!r.plan.chosen.empty()) out << "Work order  " << (folder / "work-order.html").string() << "\n";
 }
 
 int exit_code(Conformity overall, const std::string& fail_on) {
@@ -103,10 +107,13 @@ int run_inspect(const InspectArguments& arguments) {
   Job job = read_job(arguments.job);
   if (!arguments.output.empty()) job.output = arguments.output;
   check_output(job.output);
+  std::optional<Prediction> expected;  // read before the measurement, which may take minutes
+  if (!arguments.expects.empty()) expected = read_prediction(arguments.expects, job);
   const Progress progress = terminal_progress(arguments.quiet);
   // A job that names a history is kept in it; then it is measured on the sheet of the tool's baseline.
   const bool record = arguments.record || !job.history.file.empty();
-  const Inspection result = record ? inspect_into_history(job, false, progress).found : inspect(job, progress);
+  Inspection result = record ? inspect_into_history(job, false, progress).found : inspect(job, progress);
+  if (expected) test_prediction(*expected, result);
   write_report_of(result, progress);
   clear_progress();
   if (arguments.json)

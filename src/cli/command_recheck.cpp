@@ -146,7 +146,8 @@ int run_recheck(const RecheckArguments& arguments) {
   while (now < records.size() && records[now].id != recorded.id) ++now;
   const std::size_t then = find_then(records, now, arguments.against);
   const Sheet sheet = history.sheet().value();
-  const Recheck r = recheck(sheet, records, now, then, {job.history.limit, job.tolerance}, field_null(sheet));
+  const Recheck r =
+      recheck(sheet, records, now, then, {job.history.limit, recorded.found.job.tolerance}, field_null(sheet));
   if (arguments.json)
     std::cout << as_json(r).dump(2) << "\n";
   else if (!arguments.quiet)

@@ -77,21 +77,31 @@ int run_report(const ReportArguments& arguments) {
   const std::string text = slurp(result);
   std::string html;
   std::vector<std::string> untranslated;
+  std::vector<std::pair<std::string, std::string>> work;
   try {
-    Inspection inspection = read_result(text);
-    if (!arguments.language.empty()) inspection.job.language = arguments.language;
-    html = report_html(inspection, &untranslated);
+    Inspection again = read_result(text);
+    if (!arguments.language.empty()) again.job.language = arguments.language;
+    html = report_html(again, &untranslated);
+    if (arguments.output.empty()) work = work_files(again);  // they belong beside the result
   } catch (const Error& e) {
     throw Error(e.fault, result.string() + ": " + e.what());
   }
   const fs::path page = arguments.output.empty() ? result.parent_path() / "report.html" : arguments.output;
   write_file(page, html);
   std::cout << "Wrote " << page.string() << "\n";
+  std::vector<fs::path> pages = {page};
+  for (const auto& [name, content] : work) {
+    const fs::path file = page.parent_path() / name;
+    write_file(file, content);
+    if (file.extension() == ".html") pages.push_back(file);
+    std::cout << "Wrote " << file.string() << "\n";
+  }
   if (!untranslated.empty()) std::cout << "No entry in the catalogue yet, so left in English:\n";
   for (const auto& line : untranslated) std::cout << "  " << line << "\n";
-  if (arguments.pdf) {
-    const fs::path pdf = fs::path(page).replace_extension(".pdf");
-    print_pdf(chromium, page, pdf);
+  for (const auto& one : pages) {
+    if (!arguments.pdf) break;
+    const fs::path pdf = fs::path(one).replace_extension(".pdf");
+    print_pdf(chromium, one, pdf);
     std::cout << "Wrote " << pdf.string() << "\n";
   }
   return 0;

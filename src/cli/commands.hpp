@@ -13,7 +13,7 @@ struct Inspection;
 namespace gapfront::cli {
 
 struct InspectArguments {
-  std::filesystem::path job, output;
+  std::filesystem::path job, output, expects;
   bool json = false, quiet = false, record = false;
   std::string fail_on;  ///< "", "undecided" or "nonconforming"
 };

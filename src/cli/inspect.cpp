@@ -5,6 +5,7 @@
 #include <limits>
 #include <numeric>
 
+#include "cli/nominal.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/inspection.hpp"
 
@@ -56,6 +57,8 @@ GapOptions gap_options(const Job& job) {
   o.nominal = job.tolerance.nominal;
   double widest = o.nominal + job.tolerance.plus;
   for (const auto& z : job.tolerance.zones) widest = std::max(widest, z.nominal + z.plus);
+  for (const double nominal : job.tolerance.nominal_field)
+    if (std::isfinite(nominal)) widest = std::max(widest, nominal + job.tolerance.plus);
   // Four times the widest gap allowed: beyond that the other half is some other wall, not the opposite face.
   if (o.max_gap <= 0) o.max_gap = 4 * std::max(o.nominal, widest);
   return o;
@@ -143,6 +146,24 @@ std::vector<double> gap_for_flow(const GapMap& gap, const std::vector<double>& n
   return g;
 }
 
+/// A negative gap is no gap: said with its place, wherever it is more than its own uncertainty.
+std::vector<std::string> crossing_warning(const Inspection& r) {
+  double area = 0, least = 0;
+  std::size_t where = 0;
+  for (std::size_t i = 0; i < r.sheet.size(); ++i) {
+    const NodeGap& g = r.gap.nodes[i];
+    if (!g.measured || g.gap + g.U >= 0) continue;
+    area += r.sheet.area[i];
+    if (g.gap < least) least = g.gap, where = i;
+  }
+  if (area == 0) return {};
+  const UnitSystem u = r.job.units;
+  const Vec3& p = r.sheet.mesh.points[where];
+  return {"the halves run through each other over " + format_area(area, u) + ", most by " + format_length(-least, u) +
+          " at (" + format_length(p.x(), u) + ", " + format_length(p.y(), u) + ", " + format_length(p.z(), u) +
+          "): the gap is negative there; the registration or the stand-off is wrong, or a half is not closed"};
+}
+
 /// What the gap does to the glass and the clamping, said once and early: the maps alone are easily overlooked.
 std::vector<std::string> glass_warnings(const Inspection& r) {
   std::vector<std::string> out;
@@ -153,12 +174,15 @@ std::vector<std::string> glass_warnings(const Inspection& r) {
   area(r.laminate.over_packed_area, "the glass is over-packed, it pushes back harder than the clamping,");
   area(r.laminate.under_filled_area, "the glass does not fill the gap, resin runs ahead in the open channel,");
   area(r.laminate.weight_out_area, "the glass by weight is outside its window");
-  if (r.filling.opening_node >= 0 && r.filling.opening_margin < 0) {
-    const Vec3& p = r.sheet.mesh.points[r.filling.opening_node];
-    out.push_back("the mold may open: at (" + format_length(p.x(), u) + ", " + format_length(p.y(), u) + ", " +
-                  format_length(p.z(), u) + ") the resin presses " + format_pressure(-r.filling.opening_margin, u) +
-                  " harder than the clamping; lower flow.pressure_limit or raise the clamping");
-  }
+  if (!r.closing.closes())
+    out.push_back("the mold cannot close: the glass pushes back with " + format_force(r.closing.glass, u) +
+                  " against a closing force of " + format_force(r.closing.closing, u));
+  else if (const OpeningSample& f = r.filling.opening.force; f.node >= 0 && f.margin() < 0)
+    out.push_back("the mold may open: at " + format_time(f.time) + " resin and glass push with " +
+                  format_force(f.opening, u) + " against a closing force of " + format_force(f.closing, u) +
+                  "; inject slower, lower flow.pressure_limit or add clamping");
+  if (r.breathing.computed && !r.breathing.converged)
+    out.push_back("the shape of the upper half under load did not settle; its stiffness may be too small to hold it");
   return out;
 }
 
@@ -213,6 +237,13 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   out.lower_format = lower.scan.format, out.upper_format = upper.scan.format;
   out.lower_clean = lower.report, out.upper_clean = upper.report;
 
+  for (const Half* half : {&lower, &upper})
+    // A ball, land or face that is felt by tip centres looks a radius away from where it is.
+    if (half->scan.tip_radius > 0 && job.align.methods != std::vector{AlignMethod::given})
+      throw Error(Fault::input,
+                  half->scan.path +
+                      ": the probe's tip can be taken off without directions only where the halves' places "
+                      "are given; add the approach, columns = \"x y z i j k\", or use method = \"given\"");
   AlignOptions align_options = job.align;
   if (!job.nominal_lower.empty()) align_options.nominal_lower = read_mesh(job.nominal_lower);
   if (!job.nominal_upper.empty()) align_options.nominal_upper = read_mesh(job.nominal_upper);
@@ -227,18 +258,29 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
     half.scan.cloud = {};
     return s;
   };
+  const auto touched = [&](const Surface& s, const Surface& other, double tip) {
+    return tip > 0 ? Surface(take_off_tip(s, other, tip), s.spacing(), s.noise()) : s;
+  };
   const auto [low, high] = stage("index", [&](const Progress&) {
-    Surface a = surface(lower, out.alignment.lower_to_tool);
-    return std::pair{std::move(a), surface(upper, out.alignment.upper_to_tool)};
+    const Surface a = surface(lower, out.alignment.lower_to_tool), b = surface(upper, out.alignment.upper_to_tool);
+    return std::pair{touched(a, b, lower.scan.tip_radius), touched(b, a, upper.scan.tip_radius)};
   });
 
-  const GapOptions gap_settings = gap_options(job);
-  out.job.gap = gap_settings;
   check_edge(low, job.sheet, job.file.string());
-  out.sheet = stage("sheet", [&](const Progress& p) { return given ? *given : build_sheet(low, high, job.sheet, p); });
+  out.sheet = stage("sheet", [&](const Progress& p) {
+    if (given) return *given;
+    return job.sheet_mesh ? sheet_on_mesh(job, high, out.extra_inputs, p) : build_sheet(low, high, job.sheet, p);
+  });
+  if (job.painted || job.thickness || job.surface_lower)
+    stage("nominal",
+          [&](const Progress& p) { read_nominal_files(out.sheet, out.job, out.extra_inputs, out.warnings, p); });
+  const ToleranceOptions& tolerance = out.job.tolerance;
+  const GapOptions gap_settings = gap_options(out.job);
+  out.job.gap = gap_settings;
   out.gap = stage("gap",
                   [&](const Progress& p) { return measure_gap(out.sheet, low, high, out.alignment, gap_settings, p); });
   check_faces(out.sheet, out.gap, job.align);
+  append(out.warnings, crossing_warning(out));
   check_ports(out.sheet, job.sheet, job.file.string(), out.job.flow, out.warnings);
   out.spots = compare_spots(out.sheet, out.gap, job.spots);
   out.spot_shift = spot_shift(out.sheet, out.gap, job.spots);
@@ -253,7 +295,7 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   }
 
   const FlowOptions& flow = out.job.flow;
-  const auto nominal = nominal_gap(out.sheet, job.tolerance);
+  const auto nominal = nominal_gap(out.sheet, tolerance);
   out.flow_gap = gap_for_flow(out.gap, nominal);
   if (out.gap.unmeasured_area > 0)
     out.warnings.push_back(format_area(out.gap.unmeasured_area, job.units) +
@@ -262,25 +304,42 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
     out.nominal_laminate = evaluate_laminate(out.sheet, nominal, job.laminate);
     out.laminate = evaluate_laminate(out.sheet, out.flow_gap, job.laminate);
   });
+  out.closing = close_mold(out.sheet, out.flow_gap, job.laminate, flow);
+  out.nominal_closing = close_mold(out.sheet, nominal, job.laminate, flow);
   out.nominal_filling =
       stage("flow, nominal", [&](const Progress& p) { return fill(out.sheet, out.nominal_laminate, flow, p); });
   out.filling = stage("flow, measured", [&](const Progress& p) { return fill(out.sheet, out.laminate, flow, p); });
   append(out.warnings, out.filling.warnings);
+  if (!flow.closing.half.empty())
+    out.breathing =
+        stage("breathing", [&](const Progress& p) { return breathe(out.sheet, out.flow_gap, job.laminate, flow, p); });
   append(out.warnings, glass_warnings(out));
   out.lead = compare_fillings(out.sheet, out.nominal_filling, out.filling);
 
-  out.verdict = stage("verdict", [&](const Progress&) { return judge(out.sheet, out.gap, job.tolerance); });
-  out.advised_schedule =
-      stage("schedule", [&](const Progress&) { return recommend_schedule(out.sheet, out.laminate, flow); });
+  out.verdict = stage("verdict", [&](const Progress&) { return judge(out.sheet, out.gap, tolerance); });
+  out.advice =
+      stage("schedule", [&](const Progress&) { return advise_process(out.sheet, out.laminate, flow, out.filling); });
 
-  const CorrectInput facts{out.sheet,           out.gap,     job.tolerance, out.verdict, job.laminate, flow,
-                           out.nominal_filling, out.filling, out.lead};
-  out.plan = stage("corrections", [&](const Progress& p) { return plan_corrections(facts, job.correct, p); });
+  const CorrectInput facts{out.sheet,
+                           out.gap,
+                           job.tolerance,
+                           out.verdict,
+                           job.laminate,
+                           flow,
+                           out.nominal_filling,
+                           out.filling,
+                           out.lead,
+                           align_options.nominal_lower ? &*align_options.nominal_lower : nullptr,
+                           align_options.nominal_upper ? &*align_options.nominal_upper : nullptr};
+  CorrectOptions correct = job.correct;
+  for (const auto& t : out.alignment.residuals) correct.references.push_back({"target " + t.name, t.place});
+  out.plan = stage("corrections", [&](const Progress& p) { return plan_corrections(facts, correct, p); });
   append(out.warnings, out.plan.warnings);
   out.filling_after = out.filling;
   if (!out.plan.chosen.empty())
     out.filling_after = stage("flow, corrected", [&](const Progress& p) {
-      return fill(out.sheet, evaluate_laminate(out.sheet, out.plan.gap_after, out.plan.laminate_after), flow, p);
+      return fill(out.sheet, evaluate_laminate(out.sheet, out.plan.gap_after, out.plan.laminate_after),
+                  out.plan.flow_after, p);
     });
   report_progress(progress, "done", 1);
   return out;

@@ -58,6 +58,11 @@ int main(int argc, char** argv) {
       ->check(CLI::IsMember({"nonconforming", "undecided"}))
       ->type_name("VERDICT");
 
+  inspect_command
+      ->add_option("--expects", inspect.expects,
+                   "After the work: the result.json whose corrections were carried out; says whether they did what it "
+                   "predicted")
+      ->type_name("RESULT");
   inspect_command->add_flag("--record", inspect.record,
                             "Keep the result in the tool's history (always done when the job has [history])");
 

@@ -1,40 +1,21 @@
 // The verdict on a gap map: per node, per region, overall, and in words.
 #include <cmath>
-#include <cstdio>
 #include <limits>
+#include <numeric>
 
 #include "conformity/order.hpp"
+#include "conformity/part.hpp"
 #include "conformity/regions.hpp"
 #include "conformity/rigid.hpp"
+#include "conformity/words.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront {
 namespace {
 
 constexpr double kNone = std::numeric_limits<double>::quiet_NaN();
-// A better scan is asked to decide nine tenths of what is undecided: the last tenth lies so near a limit that no
-// scanner would do.
-constexpr double kLeftUndecided = 0.1;
-// A scan four times better than this one is about what another scanner or more passes can give; if nine tenths need
-// more than that, the sentence asks for half.
-constexpr double kWithinReach = 0.25;
 // About forty bars read well at the width of a page.
 constexpr double kBars = 40;
-
-std::string number(double v, int digits, bool sign = false) {
-  char text[40];
-  std::snprintf(text, sizeof text, sign ? "%+.*f" : "%.*f", digits, v);
-  std::string out = text;
-  if (!out.empty() && out[0] == '-') out.replace(0, 1, "−");
-  return out;
-}
-
-std::string percent(double share) { return number(100 * share, share > 0 && share < 0.0095 ? 2 : 1) + " %"; }
-
-std::string area_text(double mm2) {
-  const double cm2 = mm2 / 100;
-  return number(cm2, cm2 < 10 ? 1 : 0) + " cm²";
-}
 
 std::string place(const Vec3& p) { return "x " + number(p.x(), 0) + ", y " + number(p.y(), 0); }
 
@@ -108,37 +89,6 @@ std::string headline(const Verdict& v, const Sheet& sheet, const GapMap& gap, co
          why + ".";
 }
 
-std::string would_change(const Verdict& v, const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
-                         double area) {
-  const double open = v.share[static_cast<int>(Conformity::undecided)];
-  const double blank = v.share[static_cast<int>(Conformity::not_measured)];
-  std::string out;
-  if (open > 0) {
-    // A node is decided as soon as U is less than its distance from the nearest limit.
-    std::vector<std::pair<double, double>> margin, now;
-    for (std::size_t i = 0; i < v.node.size(); ++i)
-      if (v.node[i] == Conformity::undecided) {
-        const double y = gap.nodes[i].gap;
-        margin.push_back({std::min(std::abs(y - limits[i].low), std::abs(y - limits[i].high)), sheet.area[i]});
-        now.push_back({gap.nodes[i].U, sheet.area[i]});
-      }
-    const double present = weighted_percentile(now, 0.5);
-    double needed = weighted_percentile(margin, kLeftUndecided);
-    const bool half = needed < kWithinReach * present;
-    if (half) needed = weighted_percentile(margin, 0.5);
-    out = "Undecided over " + percent(open) + " of the area (" + area_text(open * area) + "): a scan with U ≤ " +
-          number(std::floor(needed * 1000) / 1000, 3) + " mm (now " + number(present, 3) + " mm there) would decide " +
-          (half ? "half" : "nine tenths") + " of it.";
-  }
-  if (blank > 0)
-    out += (out.empty() ? "" : " ") +
-           ("Not measured over " + percent(blank) + " of the area (" + area_text(blank * area)) +
-           "): a scan that covers it is needed before the whole can conform.";
-  if (v.overall == Conformity::nonconforming)
-    out += (out.empty() ? "" : " ") + std::string("No better scan makes the tool conform; only a correction does.");
-  return out;
-}
-
 }  // namespace
 
 Verdict judge(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o) {
@@ -149,7 +99,6 @@ Verdict judge(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o) 
   const auto limits = tolerance_limits(sheet, o);
   Verdict v;
   v.nominal.resize(n), v.deviation.assign(n, kNone), v.node.assign(n, Conformity::not_measured);
-  double area = 0;
   for (std::size_t i = 0; i < n; ++i) {
     const NodeGap& g = gap.nodes[i];
     v.nominal[i] = limits[i].nominal;
@@ -157,22 +106,13 @@ Verdict judge(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o) 
       v.deviation[i] = g.gap - limits[i].nominal;
       v.node[i] = decide(g.gap, limits[i].low, limits[i].high, g.U);
     }
-    v.share[static_cast<int>(v.node[i])] += sheet.area[i];
-    area += sheet.area[i];
   }
-  if (area > 0)
-    for (double& s : v.share) s /= area;
-
-  // Conforming needs proof everywhere but in the share that is allowed; what is not measured is not proof.
-  const double allowed = o.allowed_nonconforming_share, bad = v.share[static_cast<int>(Conformity::nonconforming)];
-  if (v.share[static_cast<int>(Conformity::not_measured)] >= 1 || area == 0)
-    v.overall = Conformity::not_measured;
-  else if (bad > allowed)
-    v.overall = Conformity::nonconforming;
-  else if (1 - v.share[static_cast<int>(Conformity::conforming)] <= allowed + 1e-12)  // rounding of the shares' sum
-    v.overall = Conformity::conforming;
-  else
-    v.overall = Conformity::undecided;
+  std::vector<int> all(n);
+  std::iota(all.begin(), all.end(), 0);
+  const Part whole = judge_part(sheet, gap, limits, v.node, all, o.allowed_nonconforming_share);
+  v.share = whole.share, v.overall = whole.overall, v.would_change = whole.would_change;
+  v.mean_budget = mean_budget(sheet, gap, all);
+  v.zones = judge_zones(sheet, gap, limits, v, o);
 
   statistics(v, sheet);
   const RigidFit fit = solve_rigid(sheet, gap, v.deviation);
@@ -191,8 +131,7 @@ Verdict judge(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o) 
   if (measured > 0) v.remainder_rms = std::sqrt(square / measured);
   v.regions = find_regions(sheet, gap, limits, fit, v.rigid_significant ? v.remainder : v.deviation,
                            v.rigid_significant, o.min_region_area);
-  v.headline = headline(v, sheet, gap, limits, area, allowed);
-  v.would_change = would_change(v, sheet, gap, limits, area);
+  v.headline = headline(v, sheet, gap, limits, whole.area, o.allowed_nonconforming_share);
   return v;
 }
 

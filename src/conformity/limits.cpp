@@ -41,13 +41,23 @@ std::vector<NodeLimits> tolerance_limits(const Sheet& sheet, const ToleranceOpti
   if (!o.nominal_field.empty() && o.nominal_field.size() != sheet.size())
     throw Error(Fault::input, "cavity: the nominal field has " + std::to_string(o.nominal_field.size()) +
                                   " values for " + std::to_string(sheet.size()) + " nodes; give one per node");
+  for (const auto& z : o.zones)
+    if (z.paint ? z.nodes.size() != sheet.size() : !z.nodes.empty() && z.nodes.size() != sheet.size())
+      throw Error(Fault::input, "cavity zone \"" + z.name + "\": the painted nodes belong to another sheet");
   std::vector<NodeLimits> out(sheet.size());
   for (std::size_t i = 0; i < out.size(); ++i) {
     double nominal = o.nominal, minus = o.minus, plus = o.plus;
-    for (const auto& z : o.zones)
-      if (z.where.contains(sheet.mesh.points[i])) nominal = z.nominal, minus = z.minus, plus = z.plus;
+    int zone = -1;
+    for (std::size_t k = 0; k < o.zones.size(); ++k) {
+      const ToleranceZone& z = o.zones[k];
+      if (z.nodes.empty() ? z.where.contains(sheet.mesh.points[i]) : z.nodes[i] != 0)
+        nominal = z.nominal, minus = z.minus, plus = z.plus, zone = int(k);
+    }
     if (!o.nominal_field.empty() && std::isfinite(o.nominal_field[i])) nominal = o.nominal_field[i];
-    out[i] = {nominal, nominal - minus, nominal + plus};
+    if (minus >= nominal)
+      throw Error(Fault::input, "cavity: a nominal thickness of " + std::to_string(nominal) +
+                                    " mm is less than its lower tolerance; no gap would be left there");
+    out[i] = {nominal, nominal - minus, nominal + plus, zone};
   }
   return out;
 }

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "conformity/order.hpp"
+#include "conformity/part.hpp"
 #include "geometry/neighbours.hpp"
 
 namespace gapfront {
@@ -88,7 +89,7 @@ MeanU mean_U(const Sheet& sheet, const GapMap& gap, const RigidFit& fit, const s
     const NodeGap& n = gap.nodes[i];
     const double w = sheet.area[i];
     total += w;
-    independent += w * w * (n.u_lower * n.u_lower + n.u_upper * n.u_upper);
+    independent += w * w * shared_fits(sheet, gap, i) * (n.u_lower * n.u_lower + n.u_upper * n.u_upper);
     instrument += w * n.u_instrument, temperature += w * n.u_temperature, lump += w * n.u_registration;
     registration += w * registration_row(sheet, gap, i);
     row += w * fit.row(sheet, gap, i);

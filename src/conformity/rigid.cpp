@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "conformity/order.hpp"
+#include "conformity/part.hpp"
 
 namespace gapfront {
 namespace {
@@ -124,7 +125,8 @@ RigidFit solve_rigid(const Sheet& sheet, const GapMap& gap, const std::vector<do
     const double w = fit.weight[i];
     if (w == 0) continue;
     const NodeGap& node = gap.nodes[i];
-    independent += w * w * (node.u_lower * node.u_lower + node.u_upper * node.u_upper) * rows[i] * rows[i].transpose();
+    independent += w * w * shared_fits(sheet, gap, static_cast<int>(i)) *
+                   (node.u_lower * node.u_lower + node.u_upper * node.u_upper) * rows[i] * rows[i].transpose();
     fit.by_registration += w * rows[i] * registration_row(sheet, gap, static_cast<int>(i)).transpose();
     fit.by_common += w * rows[i];
     instrument += w * node.u_instrument, temperature += w * node.u_temperature, weights += w;

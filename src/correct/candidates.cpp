@@ -1,123 +1,159 @@
-// Shims, build-up and relief.
+// Shims, and ports that move.
 #include "correct/candidates.hpp"
 
 #include <cmath>
-#include <cstdio>
 
 #include "correct/effort.hpp"
 #include "correct/words.hpp"
-#include "geometry/neighbours.hpp"
 
 namespace gapfront {
 namespace {
 
-std::string pieces_text(const std::vector<double>& pieces) {
-  if (pieces.empty()) return "no shim";
+// A thin feeler slips in at 0.02 mm: less clearance, or sideways play, is none.
+constexpr double kFeeler = 0.02;
+
+std::string pieces_text(const ShimStack& stack) {
+  if (stack.relief > 0) return "no shim, " + words(stack.relief, 2) + " mm off the flange";
+  if (stack.pieces.empty()) return "no shim";
   std::string out;
-  for (const double p : pieces) out += (out.empty() ? "" : " + ") + words(p, 2);
+  for (const double p : stack.pieces) out += (out.empty() ? "" : " + ") + words(p, 2);
   return out + " mm";
 }
 
-/// Which face: where the lower face bulges into the cavity it can be reached with a straight-edge and a board.
-std::pair<std::string, std::string> choose_face(const CorrectInput& in, const CorrectOptions& o,
-                                                const DeviationRegion& r) {
-  if (!o.face.empty()) return {o.face, "as preferred in the job"};
-  const auto around = neighbours(in.sheet.mesh);
-  double bulge = 0, length = 0;
-  for (const int i : r.nodes)
-    for (const int j : around[i]) {
-      const Vec3 d = in.sheet.mesh.points[j] - in.sheet.mesh.points[i];
-      bulge += (in.sheet.normals[j] - in.sheet.normals[i]).dot(d);
-      length += d.squaredNorm();
-    }
-  // A radius of 2 m and more counts as flat: nothing there makes one half easier to reach than the other.
-  const double curvature = length > 0 ? bulge / length : 0;
-  if (curvature > 5e-4) return {"lower", "it is the convex one there, so it is easier to reach"};
-  if (curvature < -5e-4) return {"upper", "it is the convex one there, so it is easier to reach"};
-  return {"lower", "both are flat there, and the lower half carries the tool frame"};
+std::string proof_text(const ShimChoice& c) {
+  if (c.proven) return "no other combination of the stock is better, by branch and bound over all of them";
+  return "the best found; by the bound reached, no combination leaves less than " + words(100 * c.bound.out_area, 1) +
+         " % of the area out (this one " + words(100 * c.after.out_area, 1) + " %), or less than " +
+         words(c.bound.rms, 3) + " mm RMS (this one " + words(c.after.rms, 3) + " mm)";
+}
+
+/// The last point must be farther from the vent than the vent is wide and the mesh is coarse.
+double far_from_vent(const CorrectInput& in, const Vent& vent) {
+  double edge = 0;
+  for (const double a : in.sheet.area) edge += a;
+  // A node's area is √3/2 of the square of its edge on a mesh of even triangles.
+  edge = in.sheet.size() ? std::sqrt(edge / static_cast<double>(in.sheet.size()) / 0.866) : 0;
+  return vent.radius + 2 * edge;
+}
+
+bool touches(const Sheet& sheet, const std::vector<Vec3>& path, double radius) {
+  return std::any_of(sheet.mesh.points.begin(), sheet.mesh.points.end(),
+                     [&](const Vec3& p) { return distance_to_path(p, path) <= radius; });
+}
+
+Vec3 onto_sheet(const Sheet& sheet, const Vec3& p) {
+  return *std::min_element(sheet.mesh.points.begin(), sheet.mesh.points.end(),
+                           [&](const Vec3& a, const Vec3& b) { return (a - p).squaredNorm() < (b - p).squaredNorm(); });
+}
+
+Vec3 middle(const std::vector<Vec3>& path) {
+  Vec3 sum = Vec3::Zero();
+  for (const Vec3& p : path) sum += p;
+  return sum / static_cast<double>(path.size());
 }
 
 }  // namespace
 
-std::optional<Correction> shim_candidate(const CorrectInput& in, const CorrectOptions& o,
+std::optional<Correction> shim_candidate(const CorrectInput& in, const CorrectOptions& given,
                                          std::vector<std::string>& warnings) {
-  if (o.stations.empty() || o.stock.empty()) {
-    warnings.push_back("Shims were not considered: the job gives no stations or no stock of shims.");
+  if (given.stock.empty()) {
+    warnings.push_back("Shims were not considered: the job gives no stock of shims.");
     return std::nullopt;
   }
   if (!in.verdict.rigid_significant) return std::nullopt;
+  CorrectOptions o = given;
+  if (o.stations.empty()) {
+    o.stations = propose_stations(in.sheet, in.gap, o);
+    warnings.push_back(o.stations.empty()
+                           ? "Shims were not considered: the job gives no stations on the flange, and proposes none."
+                           : "The job gives no stations for shims: " + std::to_string(o.stations.size()) +
+                                 " are proposed along the rim. Check that the flange carries there.");
+  }
   RigidPart rigid;
   rigid.axis = in.verdict.axis, rigid.pivot = in.verdict.pivot;
   rigid.offset = in.verdict.offset, rigid.tilt = in.verdict.tilt;
   const auto choice =
       choose_shims(in.sheet, in.gap, tolerance_limits(in.sheet, in.tolerance), without_regions(in.verdict), rigid, o);
   if (!choice) {
-    warnings.push_back("Shims were not considered: the stations do not enclose the middle of the sheet.");
+    if (!o.stations.empty())
+      warnings.push_back("Shims were not considered: the stations do not enclose the middle of the sheet.");
     return std::nullopt;
   }
   if (choice->after.changed == 0) return std::nullopt;
   Correction c;
   c.kind = Kind::shim;
   c.face = "flange";
+  c.why = proof_text(*choice);
   c.gap_change = shim_effect(in.sheet, in.gap, o.stations, choice->change);
-  int changed = 0;
+  int changed = 0, relieved = 0;
   for (std::size_t k = 0; k < o.stations.size(); ++k) {
     const Station& s = o.stations[k];
     const double change = choice->change[k];
-    c.shims.push_back({s.name, change, choice->stacks[k].pieces, choice->clearance[k]});
+    const ShimStack& stack = choice->stacks[k];
+    c.shims.push_back({s.name, change, stack.pieces, choice->clearance[k], s.at, stack.relief});
     c.centre += s.at / static_cast<double>(o.stations.size());
     if (change == 0) continue;
-    c.instruction += (changed++ ? "; station " : "Station ") + s.name + (change < 0 ? ": take out " : ": put in ") +
-                     words(std::abs(change), 2) + " mm, from " + words(s.present, 2) + " to " +
-                     words(s.present + change, 2) + " mm (" + pieces_text(choice->stacks[k].pieces) + ")";
-    c.volume += std::abs(change), c.peak = std::max(c.peak, std::abs(change));
+    c.instruction +=
+        (changed++ ? "; station " : "Station ") + s.name + (s.proposed ? " (proposed at " + spot(s.at) + ")" : "") +
+        (stack.relief > 0
+             ? ": relieve the flange by " + words(stack.relief, 2) + " mm, and take out any shim"
+             : (change < 0 ? ": take out " : ": put in ") + words(std::abs(change), 2) + " mm, from " +
+                   words(s.present, 2) + " to " + words(s.present + change, 2) + " mm (" + pieces_text(stack) + ")");
+    relieved += stack.relief > 0;
+    c.mean += std::abs(change), c.peak = std::max(c.peak, std::abs(change));
   }
-  c.mean = c.volume / std::max(1, changed);
-  c.volume = 0;  // a shim has a thickness, not a volume
+  c.mean /= std::max(1, changed);
   for (std::size_t k = 0; k < o.stations.size(); ++k)
-    if (choice->clearance[k] > 0.02)  // 0.02 mm: a thin feeler slips in
+    if (choice->clearance[k] > kFeeler)
       c.instruction +=
           "; station " + o.stations[k].name + " will then stand clear by " + words(choice->clearance[k], 2) + " mm";
+  const Seating seating = seat(in.sheet, in.gap, o.stations);
+  for (const Vec3& p : in.sheet.mesh.points) c.in_plane = std::max(c.in_plane, seating.sideways(p, choice->plane));
+  if (c.in_plane > kFeeler)
+    c.instruction += "; the upper half swings sideways by up to " + words(c.in_plane, 2) +
+                     " mm, so check that dowels and guides still enter freely";
   c.instruction += ".";
-  if (!choice->exhaustive)
-    warnings.push_back("With more than six stations the stacks are a local optimum, not a proven one.");
-  c.effort = effort_hours(c.kind, changed, 0);
+  c.effort = effort_hours(o.effort, c.kind, changed, 0);
+  // Taking the flange down is bench work on top; its fixed share comes once.
+  if (relieved) c.effort += effort_hours(o.effort, Kind::relief, relieved, 0);
   return c;
 }
 
-Correction surface_candidate(const CorrectInput& in, const CorrectOptions& o, const DeviationRegion& r) {
-  Correction c;
-  c.kind = r.high ? Kind::build_up : Kind::relief;
-  c.region = r.name, c.centre = r.centre, c.outline = r.outline, c.area = r.area, c.peak = std::abs(r.peak);
-  const auto [face, why] = choose_face(in, o, r);
-  c.face = face;
-  const auto& field = r.on_remainder ? in.verdict.remainder : in.verdict.deviation;
-  // Worked to the mean of each node and its neighbours: nobody fills or grinds a scan's noise.
-  std::vector<char> member(in.sheet.size(), 0);
-  for (const int i : r.nodes) member[i] = 1;
-  const auto around = neighbours(in.sheet.mesh);
-  c.gap_change.assign(in.sheet.size(), 0);
-  for (const int i : r.nodes) {
-    double sum = field[i];
-    int count = 1;
-    for (const int j : around[i])
-      if (member[j]) sum += field[j], ++count;
-    c.gap_change[i] = -(0.5 * field[i] + 0.5 * sum / count);
-    c.volume += in.sheet.area[i] * std::abs(c.gap_change[i]);
+std::vector<Correction> port_candidates(const CorrectInput& in, const CorrectOptions& o) {
+  std::vector<Correction> out;
+  const int last = in.measured.last_node;
+  if (last < 0 || in.flow.vents.empty()) return out;
+  const Vec3 at = in.sheet.mesh.points[last];
+  const auto nearest = std::min_element(in.flow.vents.begin(), in.flow.vents.end(), [&](const Vent& a, const Vent& b) {
+    return distance_to_path(at, a.path) < distance_to_path(at, b.path);
+  });
+  const double distance = distance_to_path(at, nearest->path);
+  if (distance <= far_from_vent(in, *nearest)) return out;
+  const std::string seen = "The last point to fill, " + spot(at) + ", lies " + words(distance, 0) +
+                           " mm from the vent \"" + nearest->name + "\". ";
+  const auto add = [&](Kind kind, const std::string& port, std::vector<Vec3> path, const std::string& what) {
+    Correction c;
+    c.kind = kind, c.face = "port", c.port = port, c.port_to = std::move(path);
+    c.centre = middle(c.port_to);
+    c.effort = effort_hours(o.effort, kind, 0, 0);
+    c.instruction = seen + what;
+    out.push_back(std::move(c));
+  };
+  add(Kind::vent_move, nearest->name, {at}, "Move the vent there.");
+  for (const auto& inlet : in.flow.inlets) {
+    if (inlet.perimeter || inlet.path.empty()) continue;
+    // The fronts from both sides meet where they arrive at once: with the inlet nearer to the last point by half of
+    // what it is off, they meet about that much nearer to the vent.
+    const Vec3 move = 0.5 * (at - middle(nearest->path));
+    std::vector<Vec3> path;
+    for (const Vec3& p : inlet.path) path.push_back(onto_sheet(in.sheet, p + move));
+    if (!touches(in.sheet, path, inlet.radius) || (path.front() - inlet.path.front()).norm() < inlet.radius) continue;
+    const std::string where = spot(path.front());
+    add(Kind::inlet_move, inlet.name, path,
+        inlet.path.size() > 1 ? "Move the inlet \"" + inlet.name + "\" so that it begins at " + where + "."
+                              : "Move the inlet \"" + inlet.name + "\" to " + where + ".");
   }
-  c.mean = c.volume / c.area;
-  if (r.high) c.mass = c.volume * o.filler_density * o.waste;
-  c.effort = effort_hours(c.kind, 1, c.area);
-  const double across = 2 * std::sqrt(c.area / M_PI);
-  c.instruction =
-      std::string(r.high ? "Build up the " : "Relieve the ") + face + " face around " + spot(r.centre) + " by up to " +
-      words(c.peak, 2) + " mm (mean " + words(c.mean, 2) + " mm over " + words(c.area / 100, 0) + " cm²), " +
-      (r.high ? words(c.mass, 0) + " g of filler with waste, " : "") + "feathered out to its outline" +
-      (across < o.min_size ? " and on to " + words(o.min_size, 0) + " mm across, the least that can be worked" : "") +
-      (r.on_remainder ? "; measured after the rigid move is taken out" : "") + "; the " + face + " face because " +
-      why + ".";
-  if (!o.face.empty()) c.instruction.replace(c.instruction.rfind("because as"), 10, "as");
-  return c;
+  return out;
 }
 
 }  // namespace gapfront

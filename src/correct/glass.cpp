@@ -2,9 +2,12 @@
 #include <Eigen/Eigenvalues>
 #include <cmath>
 
+#include "conformity/regions.hpp"
 #include "correct/candidates.hpp"
 #include "correct/effort.hpp"
+#include "correct/footprint.hpp"
 #include "correct/words.hpp"
+#include "geometry/neighbours.hpp"
 
 namespace gapfront {
 namespace {
@@ -69,6 +72,10 @@ std::optional<Correction> glass_candidate(const CorrectInput& in, const CorrectO
     return std::nullopt;
   }
   const Form form = form_of(in.sheet, r);
+  std::vector<char> marked(in.sheet.size(), 0);
+  for (const int i : r.nodes) marked[i] = 1;
+  const auto inside = workable(in.sheet, neighbours(in.sheet.mesh), marked, o.min_size);
+  const auto outline = outline_of(in.sheet.mesh, inside);
   const bool lane = form.length > kLane * form.width && form.turns;
   std::vector<double> gap(in.sheet.size());
   for (std::size_t i = 0; i < gap.size(); ++i)
@@ -103,7 +110,7 @@ std::optional<Correction> glass_candidate(const CorrectInput& in, const CorrectO
     LaminateZone zone;
     zone.name = (lane ? "packing " : "patch ") + r.name;
     zone.adds = true;
-    zone.where.polygon = r.outline;
+    zone.where.polygon = outline;
     zone.plies = {ply};
     with.zones.push_back(zone);
     const LaminateMap after = evaluate_laminate(in.sheet, gap, with);
@@ -113,12 +120,13 @@ std::optional<Correction> glass_candidate(const CorrectInput& in, const CorrectO
     best = m;
     Correction c;
     c.kind = lane ? Kind::radius_packing : Kind::glass_patch;
-    c.face = "laminate", c.region = r.name, c.centre = r.centre, c.outline = r.outline, c.area = r.area;
+    c.face = "laminate", c.region = r.name, c.centre = r.centre, c.outline = outline, c.area = r.area,
+    c.inside = inside;
     c.mean = ply.count * ply.glass.loft, c.peak = c.mean;
     c.gap_change.assign(in.sheet.size(), 0);
     for (const int i : r.nodes) c.volume += in.sheet.area[i] * std::max(0.0, field[i]);
     c.mass = ply.count * ply.glass.areal_weight * r.area;
-    c.effort = effort_hours(c.kind, 1, r.area);
+    c.effort = effort_hours(o.effort, c.kind, 0, r.area);
     c.added = {zone};
     c.instruction = lane ? "Pack the radius around " + spot(r.centre) + " with roving: " + words(form.length, 0) +
                                " mm long, " + words(form.width, 0) + " mm wide, " + words(c.volume / 1000, 1) +

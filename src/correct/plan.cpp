@@ -10,12 +10,15 @@ namespace gapfront {
 namespace {
 
 // Gains under half a percent of area or of fill time are within what the flow's mesh resolves (1 % of fill time, the
-// bar for closed forms), so a step that gains less is not recommended.
+// bar for closed forms), so a step that gains less is not recommended. The gap's own U is seen to before: regions are
+// provably out, and shims are considered only for a rigid part that exceeds its U.
 constexpr double kLeastGain = 0.005;
 
 struct State {
   std::vector<double> change;  ///< of the gap, mm
   LaminateOptions laminate;
+  FlowOptions flow;
+  bool ports_moved = false;
 };
 
 double sheet_area(const Sheet& s) {
@@ -50,12 +53,44 @@ State with(const State& s, const Correction& c) {
   State out = s;
   for (std::size_t i = 0; i < c.gap_change.size(); ++i) out.change[i] += c.gap_change[i];
   out.laminate.zones.insert(out.laminate.zones.end(), c.added.begin(), c.added.end());
+  if (c.kind == Kind::vent_move)
+    for (auto& v : out.flow.vents)
+      if (v.name == c.port) v.path = c.port_to, out.ports_moved = true;
+  if (c.kind == Kind::inlet_move)
+    for (auto& i : out.flow.inlets)
+      if (i.name == c.port) i.path = c.port_to, out.ports_moved = true;
   return out;
 }
 
 bool cured(const Effect& e) { return e.nonconforming_area == 0 && e.out_of_tolerance_area == 0 && e.dry_area == 0; }
 
 bool on_glass(const Correction& c) { return c.kind == Kind::glass_patch || c.kind == Kind::radius_packing; }
+
+/// In which order work is considered. Shims seat the half; the regions are cut from what is left after that, so shims
+/// go first. Glass comes after work on the tool and only where no such work is chosen: it hides an error in every part
+/// instead of curing it once. Ports last: where the last point lies is known when the gap is as good as it gets.
+int phase(Kind k) {
+  switch (k) {
+    case Kind::shim:
+      return 0;
+    case Kind::build_up:
+    case Kind::relief:
+      return 1;
+    case Kind::glass_patch:
+    case Kind::radius_packing:
+      return 2;
+    case Kind::vent_move:
+    case Kind::inlet_move:
+      return 3;
+  }
+  return 3;
+}
+constexpr int kPhases = 4;
+
+/// Whether `region` is among the regions, joined with " + ", that a correction works on.
+bool works_on(const Correction& c, const std::string& region) {
+  return (" + " + c.region + " + ").find(" + " + region + " + ") != std::string::npos;
+}
 
 std::string remains(const Effect& e, double area, bool worked) {
   if (cured(e) && !worked)
@@ -85,6 +120,10 @@ const char* to_string(Kind k) {
       return "glass patch";
     case Kind::radius_packing:
       return "radius packing";
+    case Kind::vent_move:
+      return "vent move";
+    case Kind::inlet_move:
+      return "inlet move";
   }
   return "";
 }
@@ -98,14 +137,17 @@ double loss(const Effect& e, double area, double fill_time) {
 
 CorrectionPlan plan_corrections(const CorrectInput& in, const CorrectOptions& o, const Progress& progress) {
   CorrectionPlan plan;
+  plan.effort = o.effort, plan.letter = o.letter;
   const auto limits = tolerance_limits(in.sheet, in.tolerance);
   const double area = sheet_area(in.sheet), fill_time = in.nominal.fill_time;
-  const State now{std::vector<double>(in.sheet.size(), 0), in.laminate};
+  const State now{std::vector<double>(in.sheet.size(), 0), in.laminate, in.flow};
   plan.now = describe(in, limits, gap_of(in, now), in.measured, in.lead);
 
   auto& list = plan.candidates;
   if (auto c = shim_candidate(in, o, plan.warnings)) list.push_back(std::move(*c));
-  for (const auto& r : in.verdict.regions) {  // ranked by volume, so the cut at `most` drops the smallest
+  if (o.touch_tool)
+    for (auto& c : port_candidates(in, o)) list.push_back(std::move(c));
+  for (const auto& r : merged_regions(in.sheet, in.verdict.regions, o.blend)) {  // ranked by volume, see `most`
     if (o.touch_tool) list.push_back(surface_candidate(in, o, r));
     if (auto c = glass_candidate(in, o, r, plan.warnings)) list.push_back(std::move(*c));
   }
@@ -116,12 +158,17 @@ CorrectionPlan plan_corrections(const CorrectInput& in, const CorrectOptions& o,
   }
 
   double done = 0;
+  const auto nominal_of = [&](const State& s) {
+    return fill(in.sheet, evaluate_laminate(in.sheet, in.verdict.nominal, in.laminate), s.flow);
+  };
   const auto verify = [&](const State& s) {
     // Each run is a full filling; the share is a guess of how many there will be: one alone, one combined.
     report_progress(progress, "correct", std::min(0.99, done++ / std::max<double>(1, 2.0 * list.size())));
     const auto gap = gap_of(in, s);
-    const Filling filling = fill(in.sheet, evaluate_laminate(in.sheet, gap, s.laminate), in.flow);
-    return describe(in, limits, gap, filling, compare_fillings(in.sheet, in.nominal, filling));
+    const Filling filling = fill(in.sheet, evaluate_laminate(in.sheet, gap, s.laminate), s.flow);
+    // With a port moved the front of the nominal gap is another one as well.
+    const Lead lead = compare_fillings(in.sheet, s.ports_moved ? nominal_of(s) : in.nominal, filling);
+    return describe(in, limits, gap, filling, lead);
   };
   for (auto& c : list) {
     c.before = plan.now;
@@ -132,51 +179,57 @@ CorrectionPlan plan_corrections(const CorrectInput& in, const CorrectOptions& o,
   for (std::size_t k = 0; k < list.size(); ++k) list[k].name = "C" + std::to_string(k + 1);
 
   // Greedy, with the remaining candidates re-computed on top of what is chosen. Lazily (Minoux 1978): the promising
-  // one is re-computed first and taken if it still beats what the others promised. Glass comes after work on the tool
-  // and only where no such work is chosen: it hides an error in every part instead of curing it once.
+  // one is re-computed first and taken if it still beats what the others promised.
   State state = now;
   Effect effect = plan.now;
   std::vector<double> promise;
   for (const auto& c : list) promise.push_back(c.benefit);
-  for (const bool glass : {false, true}) {
-    // Shims seat the half; the regions are cut from what is left after that, so shims go first.
-    for (const bool shims : {true, false}) {
-      if (glass && shims) continue;
-      std::vector<int> open;
-      for (int k = 0; k < static_cast<int>(list.size()); ++k)
-        if (on_glass(list[k]) == glass && (glass || (list[k].kind == Kind::shim) == shims)) open.push_back(k);
-      std::vector<char> fresh(list.size(), plan.chosen.empty());
-      std::vector<Effect> effects(list.size());
-      for (const int k : open) effects[k] = list[k].after;
-      while (!open.empty() && !cured(effect)) {
-        auto top = std::max_element(open.begin(), open.end(), [&](int a, int b) { return promise[a] < promise[b]; });
-        const int k = *top;
-        const bool worked = glass && std::any_of(plan.chosen.begin(), plan.chosen.end(),
-                                                 [&](int c) { return list[c].region == list[k].region; });
-        if (worked) {
-          open.erase(top);
-          continue;
-        }
-        if (!fresh[k]) {
-          effects[k] = verify(with(state, list[k]));
-          promise[k] = (loss(effect, area, fill_time) - loss(effects[k], area, fill_time)) / list[k].effort;
-          fresh[k] = 1;
-          continue;
-        }
+  for (int p = 0; p < kPhases; ++p) {
+    std::vector<int> open;
+    for (int k = 0; k < static_cast<int>(list.size()); ++k)
+      if (phase(list[k].kind) == p) open.push_back(k);
+    std::vector<char> fresh(list.size(), plan.chosen.empty());
+    std::vector<Effect> effects(list.size());
+    for (const int k : open) effects[k] = list[k].after;
+    while (!open.empty() && !cured(effect)) {
+      auto top = std::max_element(open.begin(), open.end(), [&](int a, int b) { return promise[a] < promise[b]; });
+      const int k = *top;
+      const bool worked = on_glass(list[k]) && std::any_of(plan.chosen.begin(), plan.chosen.end(),
+                                                           [&](int c) { return list[c].region == list[k].region; });
+      if (worked) {
         open.erase(top);
-        if (promise[k] * list[k].effort < kLeastGain) continue;
-        state = with(state, list[k]);
-        effect = effects[k];
-        plan.chosen.push_back(k);
-        plan.after_each.push_back(effect);
-        std::fill(fresh.begin(), fresh.end(), 0);
+        continue;
       }
+      if (!fresh[k]) {
+        effects[k] = verify(with(state, list[k]));
+        promise[k] = (loss(effect, area, fill_time) - loss(effects[k], area, fill_time)) / list[k].effort;
+        fresh[k] = 1;
+        continue;
+      }
+      open.erase(top);
+      if (promise[k] * list[k].effort < kLeastGain) continue;
+      state = with(state, list[k]);
+      effect = effects[k];
+      plan.chosen.push_back(k);
+      plan.after_each.push_back(effect);
+      std::fill(fresh.begin(), fresh.end(), 0);
     }
   }
   plan.after = effect;
   plan.gap_after = gap_of(in, state);
   plan.laminate_after = state.laminate;
+  plan.flow_after = state.flow;
+  if (state.ports_moved) plan.nominal_arrival_after = nominal_of(state).arrival;
   plan.remains = remains(plan.after, area, !plan.chosen.empty());
+  for (const auto& r : in.verdict.regions) {
+    if (std::any_of(plan.chosen.begin(), plan.chosen.end(), [&](int k) { return works_on(list[k], r.name); })) continue;
+    plan.left.push_back(r.name + " around " + spot(r.centre) + ", " + words(r.area / 100, 1) +
+                        " cm², is left as it is: " +
+                        (cured(plan.after) ? "the gap is within tolerance without work there."
+                         : !o.touch_tool   ? "the tool is not to be touched, and no glass improves it enough."
+                                           : "what it would gain is less than the computation can tell."));
+  }
+  for (const int k : plan.chosen) add_details(in, o, list[k]);
   report_progress(progress, "correct", 1);
   return plan;
 }

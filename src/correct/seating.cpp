@@ -62,6 +62,18 @@ std::optional<Vec3> Seating::rest(const std::vector<double>& h) const {
     const Eigen::Vector2d g = (h[1] - h[0]) / d.squaredNorm() * d;
     return Vec3(h[0] - g.dot(at[0]), g.x(), g.y());
   }
+  for (const auto& c : carriers()) {
+    const Vec3 plane = c.plane * Vec3(h[c.station[0]], h[c.station[1]], h[c.station[2]]);
+    bool carries = true;
+    for (std::size_t m = 0; m < n && carries; ++m) carries = height(plane, m) >= h[m] - kSame;
+    if (carries) return plane;
+  }
+  return std::nullopt;
+}
+
+std::vector<Seating::Carrier> Seating::carriers() const {
+  std::vector<Carrier> out;
+  const std::size_t n = at.size();
   for (std::size_t i = 0; i < n; ++i)
     for (std::size_t j = i + 1; j < n; ++j)
       for (std::size_t k = j + 1; k < n; ++k) {
@@ -70,14 +82,18 @@ std::optional<Vec3> Seating::rest(const std::vector<double>& h) const {
         if (std::abs(det) <= 1e-9 * u.norm() * v.norm()) continue;  // in one line: no plane
         const double a = cross(c, v) / det, b = cross(u, c) / det;
         if (a < -kInside || b < -kInside || a + b > 1 + kInside) continue;
-        const double p = h[j] - h[i], q = h[k] - h[i];
-        const Eigen::Vector2d g((p * v.y() - q * u.y()) / det, (q * u.x() - p * v.x()) / det);
-        const Vec3 plane(h[i] - g.dot(at[i]), g.x(), g.y());
-        bool carries = true;
-        for (std::size_t m = 0; m < n && carries; ++m) carries = height(plane, m) >= h[m] - kSame;
-        if (carries) return plane;
+        Eigen::Matrix3d slope;  // of the heights, with the level at the first station
+        slope << 1, 0, 0, (u.y() - v.y()) / det, v.y() / det, -u.y() / det, (v.x() - u.x()) / det, -v.x() / det,
+            u.x() / det;
+        slope.row(0) -= at[i].x() * slope.row(1) + at[i].y() * slope.row(2);
+        out.push_back({{i, j, k}, slope});
       }
-  return std::nullopt;
+  return out;
+}
+
+double Seating::sideways(const Vec3& place, const Vec3& plane) const {
+  const Vec3 move = (plane[2] * e1 - plane[1] * e2).cross(place - origin);
+  return (move - move.dot(axis) * axis).norm();
 }
 
 std::vector<double> shim_effect(const Sheet& sheet, const GapMap& gap, const std::vector<Station>& stations,

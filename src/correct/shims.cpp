@@ -1,70 +1,231 @@
-// Integer search for the stacks.
+// Branch and bound for the stacks.
 #include "correct/shims.hpp"
 
 #include <cmath>
-#include <map>
+#include <queue>
 
 namespace gapfront {
 namespace {
 
-// Stacks are told apart to 1 µm, finer than any shim.
-constexpr double kStep = 1e-3;
-// Combinations tried exhaustively: 8 levels at 4 stations, 4 at 6; a fraction of a second on 20,000 nodes.
-constexpr double kMostCombinations = 4096;
-// Beyond six stations exhaustive search grows out of hand and each station in turn is moved until nothing improves.
-constexpr std::size_t kExhaustiveStations = 6;
 // Equal within a thousandth of the sheet's area and 1 µm RMS: less than the map can tell, so fewer pieces decide.
-constexpr double kAreaStep = 1e-3, kRmsStep = 1e-3, kLooseStep = 1e-2;
+constexpr double kAreaStep = 1e-3, kRmsStep = 1e-3;
+// A station that hangs free by 0.1 mm counts as 5 µm RMS (own choice), lest the half be set on three stations for a
+// gain that nobody can measure.
+constexpr double kLooseShare = 0.05;
+// Work after which the search stops unproven, as node × carrier evaluations: about a second. A carrier's least squares
+// take as long as some three thousand nodes.
+constexpr double kMostWork = 5e8, kCarrierWork = 3000;
+// Bounds are lowered by this much, far below every step, so that rounding never makes one exceed what it bounds.
+constexpr double kSlack = 1e-9;
 
 long rounded(double value, double step) { return std::lround(value / step); }
 
+/// Levels lo … hi at every station.
+struct Box {
+  std::vector<int> lo, hi;
+  ShimScore bound;
+  long born = 0;
+};
+
+class Search {
+ public:
+  Search(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
+         const std::vector<double>& deviation, const Seating& seating, const std::vector<Station>& stations)
+      : seating_(seating), stations_(stations), carriers_(seating.carriers()) {
+    for (std::size_t i = 0; i < sheet.size(); ++i) {
+      if (!gap.nodes[i].measured || !std::isfinite(deviation[i])) continue;
+      nodes_.push_back({seating.row(sheet.mesh.points[i], gap.nodes[i].direction), deviation[i],
+                        limits[i].low - limits[i].nominal, limits[i].high - limits[i].nominal, gap.nodes[i].U,
+                        sheet.area[i]});
+      const Node& n = nodes_.back();
+      total_ += n.area, square_ += n.area * n.d * n.d, g_ += n.area * n.d * n.row;
+      h_ += n.area * n.row * n.row.transpose();
+    }
+  }
+
+  /// Levels of one station: what lies there now is always among them, as index now[k].
+  void levels_of(std::size_t k, const std::vector<ShimStack>& all) {
+    auto own = all;
+    const auto same = [&](const ShimStack& x) { return rounded(x.total, 1e-3) == rounded(stations_[k].present, 1e-3); };
+    if (std::none_of(own.begin(), own.end(), same)) own.push_back({stations_[k].present, {stations_[k].present}});
+    std::sort(own.begin(), own.end(), [](const ShimStack& a, const ShimStack& b) { return a.total < b.total; });
+    now_.push_back(static_cast<int>(std::find_if(own.begin(), own.end(), same) - own.begin()));
+    levels_.push_back(std::move(own));
+  }
+  int nearest_level(std::size_t k, double total) const {
+    int best = 0;
+    for (int c = 1; c < count(k); ++c)
+      if (std::abs(levels_[k][c].total - total) < std::abs(levels_[k][best].total - total)) best = c;
+    return best;
+  }
+  int count(std::size_t k) const { return static_cast<int>(levels_[k].size()); }
+  const std::vector<int>& now() const { return now_; }
+  const ShimStack& stack(std::size_t k, int c) const { return levels_[k][c]; }
+  double change(std::size_t k, int c) const { return c == now_[k] ? 0 : levels_[k][c].total - stations_[k].present; }
+
+  ShimScore score(const Vec3& plane) const {
+    ShimScore s;
+    for (const Node& n : nodes_) {
+      const double d = n.d + n.row.dot(plane), over = std::max(d - n.high, n.low - d);
+      if (over > 0) s.out_area += n.area * (over > n.U ? 2 : 1);
+    }
+    // As a share, so that kAreaStep means the same on every sheet.
+    if (total_ > 0)
+      s.out_area /= total_,
+          s.rms = std::sqrt(std::max(0.0, square_ + 2 * g_.dot(plane) + plane.dot(h_ * plane)) / total_);
+    return s;
+  }
+  ShimScore evaluate(const std::vector<int>& pick, ShimChoice* out = nullptr) const {
+    const std::size_t n = stations_.size();
+    std::vector<double> change(n), clearance(n);
+    for (std::size_t k = 0; k < n; ++k) change[k] = this->change(k, pick[k]);
+    const auto plane = seating_.rest(change);
+    if (!plane) {
+      ShimScore never;
+      never.out_area = never.rms = 1e9;
+      return never;
+    }
+    ShimScore s = score(*plane);
+    for (std::size_t k = 0; k < n; ++k) {
+      s.loose += clearance[k] = seating_.height(*plane, k) - change[k];
+      s.pieces += static_cast<int>(levels_[k][pick[k]].pieces.size()), s.changed += pick[k] != now_[k];
+    }
+    if (out) {
+      out->stacks.clear();
+      for (std::size_t k = 0; k < n; ++k) out->stacks.push_back(levels_[k][pick[k]]);
+      out->change = change, out->clearance = clearance, out->after = s, out->plane = *plane;
+    }
+    return s;
+  }
+
+  /// No combination in the box is better than this. Whatever the half rests on is one of the carriers, and over a
+  /// carrier all heights are linear in the heights of its three stations.
+  ShimScore bound(const Box& box, bool area_matters) const {
+    ShimScore least;
+    least.out_area = least.rms = 1e9;
+    for (const auto& c : carriers_) {
+      const ShimScore s = bound(box, c, area_matters);
+      if (better(s, least)) least = s;
+    }
+    return least;
+  }
+  double cost(bool area_matters) const {
+    return static_cast<double>(carriers_.size()) * (kCarrierWork + (area_matters ? nodes_.size() : 0));
+  }
+
+ private:
+  struct Node {
+    Vec3 row;
+    double d, low, high, U, area;
+  };
+
+  ShimScore bound(const Box& box, const Seating::Carrier& c, bool area_matters) const {
+    ShimScore s;
+    Vec3 lo, hi;
+    for (int j = 0; j < 3; ++j) {
+      const std::size_t k = c.station[j];
+      lo[j] = change(k, box.lo[k]), hi[j] = change(k, box.hi[k]);
+    }
+    const auto range = [&](const Vec3& w) {  // of w·heights
+      return std::pair(w.cwiseProduct(lo).cwiseMin(w.cwiseProduct(hi)).sum(),
+                       w.cwiseProduct(lo).cwiseMax(w.cwiseProduct(hi)).sum());
+    };
+    for (std::size_t k = 0; k < stations_.size(); ++k) {
+      int pieces = 1000;
+      for (int l = box.lo[k]; l <= box.hi[k]; ++l)
+        pieces = std::min(pieces, static_cast<int>(levels_[k][l].pieces.size()));
+      s.pieces += pieces;
+      s.changed += now_[k] < box.lo[k] || now_[k] > box.hi[k];
+      if (k == c.station[0] || k == c.station[1] || k == c.station[2]) continue;
+      const auto [least, most] = range(c.plane.transpose() * Vec3(1, seating_.at[k].x(), seating_.at[k].y()));
+      if (most < change(k, box.lo[k]) - 1e-4) {  // that station stands higher, so these three do not carry
+        s.out_area = s.rms = 1e9;
+        return s;
+      }
+      s.loose += std::max(0.0, least - change(k, box.hi[k]));
+    }
+    if (area_matters && total_ > 0) {
+      for (const Node& n : nodes_) {
+        const auto [least, most] = range(c.plane.transpose() * n.row);
+        const double over = std::max(n.d + least - n.high, n.low - n.d - most);
+        if (over > kSlack) s.out_area += n.area * (over - kSlack > n.U ? 2 : 1);
+      }
+      s.out_area = std::max(0.0, s.out_area / total_ - kSlack);
+    }
+    if (total_ > 0) s.rms = std::max(0.0, std::sqrt(least_square(c, lo, hi) / total_) - kSlack);
+    return s;
+  }
+
+  /// Least of the convex quadratic Σ a (d + row·plane)² over the box of three heights: every choice of heights that
+  /// stick at a side is tried, which is exact.
+  double least_square(const Seating::Carrier& c, const Vec3& lo, const Vec3& hi) const {
+    const Eigen::Matrix3d h = c.plane.transpose() * h_ * c.plane;
+    const Vec3 g = c.plane.transpose() * g_;
+    double best = 1e300;
+    for (int code = 0; code < 27; ++code) {
+      Vec3 x;
+      std::array<int, 3> free{};
+      int count = 0;
+      for (int j = 0, rest = code; j < 3; ++j, rest /= 3) {
+        if (rest % 3 == 2) free[count++] = j;
+        x[j] = rest % 3 == 1 ? hi[j] : rest % 3 == 0 ? lo[j] : 0;
+      }
+      if (count > 0) {
+        Eigen::MatrixXd a(count, count);
+        Eigen::VectorXd b(count);
+        const Vec3 fixed = h * x + g;
+        for (int p = 0; p < count; ++p) {
+          b[p] = -fixed[free[p]];
+          for (int q = 0; q < count; ++q) a(p, q) = h(free[p], free[q]);
+        }
+        const Eigen::VectorXd y = a.ldlt().solve(b);
+        bool inside = y.allFinite();
+        for (int p = 0; p < count; ++p) {
+          inside = inside && y[p] >= lo[free[p]] - kSlack && y[p] <= hi[free[p]] + kSlack;
+          x[free[p]] = y[p];
+        }
+        if (!inside) continue;
+      }
+      best = std::min(best, square_ + 2 * g.dot(x) + x.dot(h * x));
+    }
+    return std::max(0.0, best);
+  }
+
+  const Seating& seating_;
+  const std::vector<Station>& stations_;
+  std::vector<Seating::Carrier> carriers_;
+  std::vector<Node> nodes_;
+  std::vector<std::vector<ShimStack>> levels_;
+  std::vector<int> now_;
+  double total_ = 0, square_ = 0;
+  Vec3 g_ = Vec3::Zero();
+  Eigen::Matrix3d h_ = Eigen::Matrix3d::Zero();
+};
+
+/// Station by station to whatever is best there, until nothing improves.
+void descend(const Search& search, std::vector<int>& best, ShimScore& score) {
+  for (bool improved = true; improved;) {
+    improved = false;
+    for (std::size_t k = 0; k < best.size(); ++k)
+      for (int c = 0; c < search.count(k); ++c) {
+        auto pick = best;
+        pick[k] = c;
+        const ShimScore s = search.evaluate(pick);
+        if (better(s, score)) score = s, best = pick, improved = true;
+      }
+  }
+}
+
 }  // namespace
 
-std::vector<Stack> reachable_stacks(const std::vector<double>& stock, int max_pieces) {
-  std::map<long, std::vector<double>> found{{0, {}}}, edge = found;
-  for (int n = 0; n < max_pieces; ++n) {
-    std::map<long, std::vector<double>> next;
-    for (const auto& [total, pieces] : edge)
-      for (const double s : stock) {
-        const long sum = total + rounded(s, kStep);
-        if (s <= 0 || found.count(sum) || next.count(sum)) continue;
-        auto stack = pieces;
-        stack.push_back(s);
-        std::sort(stack.rbegin(), stack.rend());
-        next[sum] = stack;
-      }
-    found.insert(next.begin(), next.end());
-    edge = std::move(next);
-  }
-  std::vector<Stack> out;
-  for (const auto& [total, pieces] : found) out.push_back({total * kStep, pieces});
-  return out;
+std::array<long, 4> key_of(const ShimScore& s) {
+  return {rounded(s.out_area, kAreaStep), rounded(s.rms + kLooseShare * s.loose, kRmsStep), s.changed, s.pieces};
 }
-
-bool better(const ShimScore& a, const ShimScore& b) {
-  const auto key = [](const ShimScore& s) {
-    return std::array<long, 5>{rounded(s.out_area, kAreaStep), rounded(s.rms, kRmsStep), rounded(s.loose, kLooseStep),
-                               s.changed, s.pieces};
-  };
-  return key(a) < key(b);
-}
+bool better(const ShimScore& a, const ShimScore& b) { return key_of(a) < key_of(b); }
 
 ShimScore score_shims(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
                       const std::vector<double>& deviation, const Seating& seating, const Vec3& plane) {
-  ShimScore s;
-  double total = 0, square = 0;
-  for (std::size_t i = 0; i < sheet.size(); ++i) {
-    if (!gap.nodes[i].measured || !std::isfinite(deviation[i])) continue;
-    const double d = deviation[i] + seating.row(sheet.mesh.points[i], gap.nodes[i].direction).dot(plane);
-    const double over = std::max(d - (limits[i].high - limits[i].nominal), (limits[i].low - limits[i].nominal) - d);
-    if (over > 0) s.out_area += sheet.area[i] * (over > gap.nodes[i].U ? 2 : 1);
-    square += sheet.area[i] * d * d;
-    total += sheet.area[i];
-  }
-  if (total > 0) s.rms = std::sqrt(square / total);
-  // As a share, so that kAreaStep means the same on every sheet.
-  if (total > 0) s.out_area /= total;
-  return s;
+  return Search(sheet, gap, limits, deviation, seating, {}).score(plane);
 }
 
 std::vector<double> without_regions(const Verdict& v) {
@@ -78,93 +239,67 @@ std::optional<ShimChoice> choose_shims(const Sheet& sheet, const GapMap& gap, co
                                        const std::vector<double>& deviation, const RigidPart& rigid,
                                        const CorrectOptions& o) {
   const std::size_t n = o.stations.size();
-  const auto levels = reachable_stacks(o.stock, o.max_pieces);
+  const auto levels = reachable_stacks(o);
   if (n == 0 || levels.size() < 2) return std::nullopt;
   const Seating seating = seat(sheet, gap, o.stations);
   if (!seating.rest(std::vector<double>(n, 0))) return std::nullopt;
-
-  // What may lie at each station: its levels nearest to the continuous optimum, and what lies there now. A present
-  // stack that the stock cannot make is kept as it is or replaced as a whole.
-  const double window = n <= kExhaustiveStations ? std::floor(std::pow(kMostCombinations, 1.0 / n) + 1e-9) : 5;
-  std::vector<std::vector<Stack>> choices(n);
-  std::vector<std::size_t> start(n), now(n);
-  for (std::size_t k = 0; k < n; ++k) {
-    const Station& s = o.stations[k];
-    const double wanted = s.present - (rigid.offset + rigid.tilt.cross(s.at - rigid.pivot).dot(rigid.axis));
-    auto near = levels;
-    std::stable_sort(near.begin(), near.end(), [&](const Stack& a, const Stack& b) {
-      return std::abs(a.total - wanted) < std::abs(b.total - wanted);
-    });
-    near.resize(std::min<std::size_t>(near.size(), static_cast<std::size_t>(std::max(2.0, window - 1))));
-    const auto same = [&](const Stack& x) { return rounded(x.total, kStep) == rounded(s.present, kStep); };
-    auto present = std::find_if(near.begin(), near.end(), same);
-    if (present == near.end()) {
-      const auto known = std::find_if(levels.begin(), levels.end(), same);
-      near.push_back(known != levels.end() ? *known : Stack{s.present, {s.present}});
-      present = near.end() - 1;
-    }
-    now[k] = present - near.begin();
-    choices[k] = near;
-  }
-  const auto evaluate = [&](const std::vector<std::size_t>& pick, ShimChoice* out) {
-    std::vector<double> change(n), clearance(n);
-    ShimScore score;
-    int pieces = 0, changed = 0;
-    for (std::size_t k = 0; k < n; ++k) {
-      change[k] = pick[k] == now[k] ? 0 : choices[k][pick[k]].total - o.stations[k].present;
-      pieces += static_cast<int>(choices[k][pick[k]].pieces.size());
-      changed += pick[k] != now[k];
-    }
-    const auto plane = seating.rest(change);
-    if (!plane) {
-      score.out_area = score.rms = 1e9;
-      return score;
-    }
-    score = score_shims(sheet, gap, limits, deviation, seating, *plane);
-    for (std::size_t k = 0; k < n; ++k) score.loose += clearance[k] = seating.height(*plane, k) - change[k];
-    score.pieces = pieces, score.changed = changed;
-    if (out) {
-      out->stacks.clear();
-      for (std::size_t k = 0; k < n; ++k) out->stacks.push_back(choices[k][pick[k]]);
-      out->change = change, out->clearance = clearance, out->after = score;
-    }
-    return score;
-  };
+  Search search(sheet, gap, limits, deviation, seating, o.stations);
+  for (std::size_t k = 0; k < n; ++k) search.levels_of(k, levels);
 
   ShimChoice out;
-  std::vector<std::size_t> best = now;
-  out.before = evaluate(now, nullptr);
+  std::vector<int> best = search.now(), near(n);
+  out.before = search.evaluate(best);
   ShimScore best_score = out.before;
-  const auto consider = [&](const std::vector<std::size_t>& pick) {
-    const ShimScore s = evaluate(pick, nullptr);
-    if (!better(s, best_score)) return false;
-    best_score = s, best = pick;
-    return true;
-  };
-  if (n <= kExhaustiveStations) {
-    out.exhaustive = true;
-    std::vector<std::size_t> pick(n, 0);
-    for (bool more = true; more;) {
-      consider(pick);
-      more = false;
-      for (std::size_t k = 0; k < n && !more; ++k) {
-        more = ++pick[k] < choices[k].size();
-        if (!more) pick[k] = 0;
-      }
-    }
-  } else {
-    consider(start);  // the levels nearest to the continuous optimum
-    for (bool improved = true; improved;) {
-      improved = false;
-      for (std::size_t k = 0; k < n; ++k)
-        for (std::size_t c = 0; c < choices[k].size(); ++c) {
-          auto pick = best;
-          pick[k] = c;
-          improved = consider(pick) || improved;
-        }
-    }
+  for (std::size_t k = 0; k < n; ++k) {  // the levels nearest to the continuous optimum
+    const Station& s = o.stations[k];
+    near[k] =
+        search.nearest_level(k, s.present - (rigid.offset + rigid.tilt.cross(s.at - rigid.pivot).dot(rigid.axis)));
   }
-  evaluate(best, &out);
+  if (const ShimScore s = search.evaluate(near); better(s, best_score)) best_score = s, best = near;
+  descend(search, best, best_score);
+
+  // Best first: the box with the lowest bound is halved at its widest station. With fewer than three stations the
+  // half rests on what there is, and the descent is all there is to find.
+  const auto later = [](const Box& a, const Box& b) {
+    const auto x = key_of(a.bound), y = key_of(b.bound);
+    return x != y ? x > y : a.born < b.born;
+  };
+  std::priority_queue<Box, std::vector<Box>, decltype(later)> open(later);
+  double work = 0;
+  const auto offer = [&](Box box) {
+    const bool area_matters = key_of(best_score)[0] > 0;
+    work += search.cost(area_matters);
+    box.bound = search.bound(box, area_matters);
+    box.born = ++out.boxes;
+    if (better(box.bound, best_score)) open.push(std::move(box));
+  };
+  if (n >= 3) {
+    Box all{std::vector<int>(n, 0), std::vector<int>(n), {}};
+    for (std::size_t k = 0; k < n; ++k) all.hi[k] = search.count(k) - 1;
+    offer(std::move(all));
+  }
+  while (!open.empty() && better(open.top().bound, best_score) && work < kMostWork) {
+    const Box box = open.top();
+    open.pop();
+    std::size_t widest = 0;
+    double width = -1;
+    for (std::size_t k = 0; k < n; ++k) {
+      const double w = search.stack(k, box.hi[k]).total - search.stack(k, box.lo[k]).total;
+      if (box.hi[k] > box.lo[k] && w > width) width = w, widest = k;
+    }
+    if (width < 0) {
+      if (const ShimScore s = search.evaluate(box.lo); better(s, best_score)) best_score = s, best = box.lo;
+      continue;
+    }
+    const int middle = (box.lo[widest] + box.hi[widest]) / 2;
+    Box low = box, high = box;
+    low.hi[widest] = middle, high.lo[widest] = middle + 1;
+    offer(std::move(low)), offer(std::move(high));
+  }
+  search.evaluate(best, &out);
+  out.proven = n == 1 || (n >= 3 && (open.empty() || !better(open.top().bound, best_score)));
+  if (out.proven) out.bound = out.after;
+  if (!out.proven && !open.empty()) out.bound = open.top().bound;
   return out;
 }
 

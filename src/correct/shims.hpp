@@ -19,31 +19,51 @@ struct Seating {
   double height(const Vec3& plane, std::size_t station) const;
   /// Change of the gap at a place with gap direction d, per unit of level and slopes.
   Vec3 row(const Vec3& place, const Vec3& d) const;
+  /// Three stations that enclose the load, and the plane (level, slopes) through their heights.
+  struct Carrier {
+    std::array<std::size_t, 3> station;
+    Eigen::Matrix3d plane;
+  };
+  std::vector<Carrier> carriers() const;
+  /// Move of the upper half at a place across the closing axis, mm: the flange keeps its place, what stands deep below
+  /// it swings out.
+  double sideways(const Vec3& place, const Vec3& plane) const;
 };
 Seating seat(const Sheet&, const GapMap&, const std::vector<Station>&);
 
-/// Totals that at most `max_pieces` of the stock make (any number of each), ascending, with the fewest pieces.
-struct Stack {
+/// Totals that at most `max_pieces` of the stock make (any number of each), ascending, with the fewest pieces; up to
+/// `most` mm if that is positive.
+struct ShimStack {
   double total = 0;
   std::vector<double> pieces;
+  double relief = 0;  ///< taken off the flange, mm; then total = −relief
 };
-std::vector<Stack> reachable_stacks(const std::vector<double>& stock, int max_pieces);
+std::vector<ShimStack> reachable_stacks(const std::vector<double>& stock, int max_pieces, double most = 0);
+/// The same with what may be taken off the flange, in steps of 0.05 mm, finer than it can be worked by hand.
+std::vector<ShimStack> reachable_stacks(const CorrectOptions&);
 
-/// What is to be made small: area out of tolerance, then RMS deviation, then loose stations, then pieces.
+/// What is to be made small: area out of tolerance, then RMS deviation with a share of the loose stations, then
+/// stations to change, then pieces. The RMS deviation stands for the lead, which would need a filling for every
+/// combination; the chosen one gets its filling.
 struct ShimScore {
   double out_area = 0;  ///< point value out, counted twice where provably out; share of the measured area
   double rms = 0;       ///< mm
   double loose = 0;     ///< sum of the clearances over stations that do not carry, mm
   int changed = 0, pieces = 0;
 };
+/// The score in the steps that count: two scores in the same steps are equal.
+std::array<long, 4> key_of(const ShimScore&);
 bool better(const ShimScore&, const ShimScore&);
 
 struct ShimChoice {
-  std::vector<Stack> stacks;      ///< per station
+  std::vector<ShimStack> stacks;  ///< per station
   std::vector<double> change;     ///< per station, mm
   std::vector<double> clearance;  ///< over stations that do not carry, mm
+  Vec3 plane = Vec3::Zero();      ///< how the half then sits, see Seating
   ShimScore before, after;
-  bool exhaustive = false;  ///< every combination of the levels near the continuous optimum was tried
+  bool proven = false;  ///< no combination of the levels is better
+  ShimScore bound;      ///< no combination is better than this; equal to `after` if proven
+  long boxes = 0;       ///< sets of combinations that were bounded
 };
 /// `deviation` per node is what shims can and shall cure (local defects taken out); NaN is left out.
 ShimScore score_shims(const Sheet&, const GapMap&, const std::vector<NodeLimits>&, const std::vector<double>& deviation,
@@ -51,7 +71,8 @@ ShimScore score_shims(const Sheet&, const GapMap&, const std::vector<NodeLimits>
 /// The deviation with the remainder of every listed region taken out: those are local, and seating the half higher or
 /// lower to hide them would spoil everything around.
 std::vector<double> without_regions(const Verdict&);
-/// Nothing when no station or stock is given, or the stations do not enclose the load.
+/// Branch and bound over all levels of all stations. Nothing when no station or stock is given, or the stations do not
+/// enclose the load.
 std::optional<ShimChoice> choose_shims(const Sheet&, const GapMap&, const std::vector<NodeLimits>&,
                                        const std::vector<double>& deviation, const RigidPart&, const CorrectOptions&);
 

@@ -1,374 +1,250 @@
-// The moving front: control volumes take resin from the wetted side, quasi-steady pressure behind.
+// The filling in time: what the pump does, what the air does, when vents close.
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
-#include <limits>
 
 #include "flow/air.hpp"
-#include "flow/pressure.hpp"
+#include "flow/arrival.hpp"
+#include "flow/watched.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront {
 namespace {
 
-constexpr double never = std::numeric_limits<double>::infinity();
-// Share of a front cell that is filled per step. The pressure is frozen meanwhile; what that does to the rate is
-// put right to second order by the measured slope of the resistance, so the share sets scatter, not bias.
-constexpr double step_share = 0.4;
-// Cells that carry this share of the flow may fill faster than that (small cells at tight radii, thin lanes); what
-// they cannot take flows on into their dry neighbours within the step.
-constexpr double fast_share = 0.1;
-// No cell is offered more than this multiple of its volume per step, so that the flow-on stays next door.
-constexpr double most_cells = 2;
-// Resin behind a pocket has come to rest when the gas would shrink by no more than this share any more; well inside
-// the 1 % that its volume is wanted to.
-constexpr double pocket_rest = 5e-4;
-// A flow direction is taken as one when the inflow's vectors add up to this share of their sum; three equal
-// inflows 60° apart give 0.67. Below, the front closes in from several sides and reaches the node last.
-constexpr double one_way = 0.6;
-constexpr int slope_steps = 6;             // steps over which the slope of the resistance is taken: a few cells
+// Cells that the front advances per step. A step of any size ends in the right state; what happens within it (a vent
+// closes, an arrival between two steps) is known the better the smaller it is.
+constexpr double most_cells = 1.2;
+// Where a thin lane runs ahead, a step becomes shorter until the lane advances no more than so many cells in it.
+constexpr int most_layers = 6;
+// A step in which air is shut in is halved down to this share of a cell, so that its volume at closing is right.
+constexpr double event_cells = 0.3;
+// Resin that may be unaccounted for, as a share of what a step brings. It does not add up from step to step.
+constexpr double loose_share = 0.02;
+// As long as cells still fill, so many times that will do.
+constexpr double rough = 5;
+// Resin that is no more than this share of the whole is none: sums of 1e5 numbers keep about 1e-12 of their terms.
+constexpr double rounding = 1e-11;
+// A pocket has come to rest when the resin that surrounds it presses no more than this share harder than its gas.
+constexpr double pocket_rest = 2e-3;
+// Where air is trapped the last of the resin creeps in against its pressure: the filling counts as done when this share
+// of the resin that will come has come.
+constexpr double as_good_as_full = 0.999;
 constexpr std::size_t most_samples = 400;  // history samples kept: finer than any chart
 
-struct State {
-  std::vector<char> full, inlet, vented, bleeding;
-  std::vector<double> filled, u, g, q, qu, before;
-  std::vector<Vec3> along;  // Σ inflow × direction, and Σ inflow, over time: where a node was filled from
-  std::vector<double> taken;
-  double time = 0, bled = 0;
+struct Moment {
+  double volume, time;  // mm³ injected, s
 };
 
-double scheduled_rate(const std::vector<RateStep>& schedule, double volume) {
-  double rate = schedule.front().rate;
-  for (const auto& s : schedule)
-    if (volume >= s.from * (1 - 1e-12)) rate = s.rate;
-  return rate;
-}
-
+// Volume at which the schedule changes next.
 double next_change(const std::vector<RateStep>& schedule, double volume) {
   for (const auto& s : schedule)
     if (s.from * (1 - 1e-12) > volume) return s.from;
   return never;
 }
 
+// ∫ dV / rate: the least time in which the pump brings what lies between two volumes.
+double pumping_time(const std::vector<RateStep>& schedule, double from, double to) {
+  double time = 0;
+  for (std::size_t k = 0; k < schedule.size(); ++k) {
+    const double a = std::max(from, k ? schedule[k].from : 0);
+    const double b = std::min(to, k + 1 < schedule.size() ? schedule[k + 1].from : never);
+    if (b > a) time += (b - a) / schedule[k].rate;
+  }
+  return time;
+}
+
+double time_at(const std::vector<Moment>& course, double volume) {
+  const auto next =
+      std::lower_bound(course.begin(), course.end(), volume, [](const Moment& m, double v) { return m.volume < v; });
+  if (next == course.begin()) return course.front().time;
+  if (next == course.end()) return course.back().time;
+  const auto& [v0, t0] = *(next - 1);
+  return t0 + (volume - v0) / (next->volume - v0) * (next->time - t0);
+}
+
 class Fill {
  public:
-  Fill(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o)
+  Fill(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o, const PressureWatch& watch)
       : sheet_(sheet),
         o_(o),
-        net_(build_network(sheet, laminate)),
+        watch_(watch),
         ports_(find_ports(sheet, o)),
-        solver_(net_),
+        net_(build_network(sheet, laminate)),
+        front_(net_, ports_.inlet),
+        arrivals_(sheet, net_, ports_.inlet),
         air_(net_, o.cavity_pressure) {}
   Filling run(const Progress& progress);
 
  private:
+  struct Step {
+    double push = 0, volume = 0, time = 0;  // of the inlet; mm³; s
+    int layers = 0;                         // of cells that filled one after the other
+  };
+
   void begin();
-  void solve();
-  double drive();
-  void fluxes(double drive);
-  double pick_step();
-  double advance(double dt);
-  void settle(double from, double to);
-  void vents();
-  void record(double drive);
-  bool at_rest() const;
-  double pocket_conductance(const DryRegion& r) const;
+  double layer() const;
+  double choose(const Step& last, double stride) const;
+  Step go(double push, double loose);
+  double duration(double push, double from, double to) const;
+  void mark_vented();
+  void close_vents();
+  void record(const Step& step);
+  bool at_rest(const Step& step) const;
+  bool only_pockets() const;
   void finish();
 
   const Sheet& sheet_;
   const FlowOptions& o_;
-  Network net_;
+  const PressureWatch& watch_;
   Ports ports_;
-  PressureSolver solver_;
+  Network net_;
+  Front front_;
+  Arrivals arrivals_;
   Air air_;
-  State s_;
+  std::vector<char> vented_, bleeding_;
+  std::vector<double> pressure_;  // absolute, mean over the last step; of the air where there is no resin
+  std::vector<Moment> course_;
   Filling out_;
-  double conductance_ = 0, rate_ = 0, total_ = 0, bleed_rate_ = 0;
-  bool limited_ = false;
-  std::vector<std::pair<double, double>> resistance_;  // (injected, 1/conductance)
-  std::vector<double> region_flow_, region_u_;
+  double time_ = 0, total_ = 0;
 };
 
 void Fill::begin() {
   const int n = net_.size();
-  for (auto* v : {&s_.full, &s_.inlet, &s_.vented, &s_.bleeding}) v->assign(n, 0);
-  for (auto* v : {&s_.filled, &s_.u, &s_.g, &s_.q, &s_.qu, &s_.before, &s_.taken}) v->assign(n, 0.0);
-  s_.along.assign(n, Vec3::Zero());
-  out_.arrival.assign(n, never);
+  vented_.assign(n, 0), bleeding_.assign(n, 0);
   out_.peak_pressure.assign(n, o_.cavity_pressure);
+  pressure_ = out_.peak_pressure;
   out_.vent_closed_at.assign(ports_.vents.size(), never);
-  out_.opening_margin = never;
-  for (int i = 0; i < n; ++i)
-    if (!(net_.volume[i] > 0)) s_.full[i] = 1;  // a point that belongs to no triangle
-  for (int i : ports_.inlet) {
-    s_.full[i] = s_.inlet[i] = 1;
-    s_.u[i] = 1;
-    s_.filled[i] = net_.volume[i];
-    out_.arrival[i] = 0;
-    out_.injected += net_.volume[i];
-  }
-  for (int i = 0; i < n; ++i) total_ += net_.volume[i];
+  for (double v : net_.volume) total_ += v;
   // The inlet's own cells take the first resin at no resistance worth the name.
-  if (!o_.schedule.empty()) s_.time = out_.injected / o_.schedule.front().rate;
-  vents();
-  air_.relabel(s_.full, s_.filled, s_.vented, s_.time);
+  time_ = pumping_time(o_.schedule, 0, front_.volume());
+  course_.push_back({front_.volume(), time_});
+  mark_vented();
+  close_vents();
+  air_.relabel(front_, vented_, time_);
 }
 
-// p = vent + drive·u + g: u carries the inlet's share (1 there, 0 at every front), g what trapped gas adds.
-void Fill::solve() {
-  solver_.prepare();
-  solver_.solve(s_.u);
-  bool pushing = false;
-  for (const auto& r : air_.regions()) {
-    const double g = r.pocket < 0 ? 0 : air_.pressure(r) - o_.cavity_pressure;
-    pushing = pushing || g != 0;
-    for (int i : r.nodes) s_.g[i] = g;
+bool Fill::only_pockets() const {
+  return std::all_of(air_.regions().begin(), air_.regions().end(), [](const auto& r) { return r.pocket >= 0; }) &&
+         std::find(bleeding_.begin(), bleeding_.end(), 1) == bleeding_.end();
+}
+
+// Volume of the cells that the front is about to take, outside pockets if there is such.
+double Fill::layer() const {
+  double open = 0, all = 0;
+  for (int i : front_.fed()) {
+    all += net_.volume[i];
+    if (!air_.caught(i)) open += net_.volume[i];
   }
-  if (pushing) solver_.solve(s_.g);
+  return open > 0 ? open : all;
 }
 
-// Inlet pressure above the vents': the scheduled rate's, or the limit's.
-double Fill::drive() {
-  double gas = 0;
-  conductance_ = 0;
-  for (int i = 0; i < net_.size(); ++i) {
-    s_.qu[i] = s_.q[i] = 0;
-    if (s_.full[i] && !s_.bleeding[i]) continue;
-    double qu = 0, qg = 0;
-    for (int e = net_.start[i]; e < net_.start[i + 1]; ++e) {
-      const int j = net_.to[e];
-      if (!s_.full[j] || s_.bleeding[j]) continue;
-      const double t = PressureSolver::front(net_.t[e]) / o_.viscosity;
-      qu += t * s_.u[j];
-      qg += t * (s_.g[j] - s_.g[i]);
-    }
-    s_.qu[i] = qu, s_.q[i] = qg;
-    conductance_ += qu, gas += qg;
+// How far the inlet pushes on in the next step.
+double Fill::choose(const Step& last, double stride) const {
+  if (!(last.push > 0)) {
+    double t = 0;
+    for (int i : front_.fed())
+      for (int e = net_.start[i]; e < net_.start[i + 1]; ++e)
+        if (front_.full(net_.to[e])) t += net_.t[e];
+    return layer() / t;
   }
-  const double most = o_.pressure_limit + atmosphere_pa - o_.cavity_pressure;
-  limited_ = true;
-  if (o_.schedule.empty() || !(conductance_ > 0)) return most;
-  const double wanted = (scheduled_rate(o_.schedule, out_.injected) - gas) / conductance_;
-  limited_ = wanted > most;
-  return limited_ ? most : std::max(0.0, wanted);
-}
-
-void Fill::fluxes(double drive) {
-  for (int i = 0; i < net_.size(); ++i) s_.q[i] += drive * s_.qu[i];
-  bleed_rate_ = 0;
-  for (int i = 0; i < net_.size(); ++i)
-    if (s_.bleeding[i]) bleed_rate_ += s_.q[i] = std::max(0.0, s_.q[i]);
-  rate_ = bleed_rate_;
-  region_flow_.clear(), region_u_.clear();
-  for (const auto& r : air_.regions()) {
-    double in = 0, net = 0, u = 0;
-    for (int i : r.nodes) net += s_.q[i], in += std::max(0.0, s_.q[i]), u += s_.qu[i];
-    // The front does not draw back; a pocket takes what flows in less what would flow out, and rests at zero.
-    const double flow = r.pocket < 0 ? in : std::max(0.0, net);
-    const double scale = in > 0 ? flow / in : 0;
-    for (int i : r.nodes) s_.q[i] = std::max(0.0, s_.q[i]) * scale;
-    region_flow_.push_back(flow), region_u_.push_back(u);
-    rate_ += flow;
-  }
-}
-
-double Fill::pick_step() {
-  std::vector<std::pair<double, double>> cells;  // (fills per second, flow)
-  double flow = 0;
-  for (const auto& r : air_.regions())
-    for (int i : r.nodes)
-      if (s_.q[i] > 0) cells.emplace_back(s_.q[i] / net_.volume[i], s_.q[i]), flow += s_.q[i];
-  if (cells.empty()) return 0;
-  std::sort(cells.rbegin(), cells.rend());
-  double sum = 0, dt = most_cells / cells[0].first;
-  for (const auto& [speed, q] : cells)
-    if ((sum += q) >= fast_share * flow) {
-      dt = std::min(dt, step_share / speed);
-      break;
-    }
-  for (std::size_t k = 0; k < air_.regions().size(); ++k)
-    if (air_.regions()[k].pocket < 0 && region_flow_[k] > 0)
-      dt = std::min(dt, air_.regions()[k].space / region_flow_[k]);
-  if (!o_.schedule.empty()) dt = std::min(dt, (next_change(o_.schedule, out_.injected) - out_.injected) / rate_);
+  double volume = stride * layer();
+  const double change = next_change(o_.schedule, front_.volume()) - front_.volume();
+  // A change of rate need not be met exactly (see pumping_time), only no step should reach far across it.
+  if (change > 0.1 * volume) volume = std::min(volume, change);
+  // 4: the second step from an inlet takes three times the push of the first. 2: pockets come to rest smoothly.
+  const double growth = only_pockets() ? 2 : 4;
+  double push = std::min(volume * last.push / std::max(last.volume, 1e-300), growth * last.push);
   for (double t : out_.vent_closed_at)
-    if (t > s_.time) dt = std::min(dt, t - s_.time);
-  return dt;
+    if (std::isfinite(t) && t > time_) push = std::min(push, std::max((t - time_) / last.time, 0.05) * last.push);
+  return push;
 }
 
-// How fast the flow into a pocket gives way to its pressure, mm³/(s·Pa). While resin still runs elsewhere: the
-// conductance of the last cells alone, an upper bound that keeps the gas from being over-compressed in one step.
-double Fill::pocket_conductance(const DryRegion& r) const {
-  std::size_t pockets = 0;
-  bool open = false;
-  double u = 0;
-  for (std::size_t k = 0; k < air_.regions().size(); ++k) {
-    pockets += air_.regions()[k].pocket >= 0;
-    open = open || (air_.regions()[k].pocket < 0 && region_flow_[k] > 0);
-    if (&air_.regions()[k] == &r) u = region_u_[k];
-  }
-  if (!open && bleed_rate_ == 0) return pockets > 1 ? 2 * u : u;  // alone with the inlet: u's own flow
-  double local = 0;
-  for (int i : r.nodes)
-    for (int e = net_.start[i]; e < net_.start[i + 1]; ++e)
-      if (s_.full[net_.to[e]]) local += PressureSolver::front(net_.t[e]) / o_.viscosity;
-  return local;
+// The pump gives its rate, or the pressure limit if that is slower.
+double Fill::duration(double push, double from, double to) const {
+  return std::max(o_.viscosity * push / (o_.pressure_limit + atmosphere_pa - o_.cavity_pressure),
+                  pumping_time(o_.schedule, from, to));
 }
 
-bool Fill::at_rest() const {
-  for (std::size_t k = 0; k < air_.regions().size(); ++k) {
-    const auto& r = air_.regions()[k];
-    if (!(region_flow_[k] > 0)) continue;
-    if (r.pocket < 0) return false;
-    const double p = air_.pressure(r), rise = region_flow_[k] / std::max(pocket_conductance(r), 1e-300);
-    if (rise > pocket_rest * p) return false;
+// One step: which cells fill, against which gas, in what time, all in balance.
+Fill::Step Fill::go(double push, double loose) {
+  const double from = front_.volume();
+  Step step;
+  step.push = push;
+  front_.begin(front_.pushed() + push);
+  // Every round fills a cell or brings a gas nearer to its pressure; 1000 is far more than any step needs.
+  bool settled = false;
+  for (int round = 0; round < 1000; ++round) {
+    front_.balance(settled ? loose : rough * loose);
+    step.volume = front_.volume() - from;
+    loose = std::clamp(loose_share * step.volume, rounding * total_, loose);
+    step.time = duration(push, from, from + step.volume);
+    const bool was = settled, calm = air_.press(front_, step.time / o_.viscosity, settled);
+    const int joined = front_.take_in([&](int i) { return calm || !air_.caught(i); });
+    settled = joined == 0;
+    step.layers += !settled;
+    if (calm && settled && was) break;
   }
-  return true;
-}
-
-// Puts dt worth of inflow into the cells; returns the time it took.
-double Fill::advance(double dt) {
-  s_.before = s_.filled;
-  double offered = bleed_rate_ * dt, left = 0;
-  s_.bled += offered;
-  std::vector<int> over;
-  for (std::size_t k = 0; k < air_.regions().size(); ++k) {
-    const auto& r = air_.regions()[k];
-    const double flow = region_flow_[k];
-    if (!(flow > 0)) continue;
-    double volume = flow * dt;
-    if (r.pocket >= 0) {
-      // Gas that gives way towards p + flow/conductance: V from V0 to V* with the starting slope of −flow.
-      const double p = air_.pressure(r), end = air_.gas()[r.pocket].content / (p + flow / pocket_conductance(r));
-      const double room = r.space - end;
-      volume = room > 0 ? room * (1 - std::exp(-flow * dt / room)) : 0;
-    }
-    offered += volume;
-    for (int i : r.nodes)
-      if (s_.q[i] > 0) {
-        const double v = volume * s_.q[i] / flow;
-        s_.filled[i] += v;
-        s_.taken[i] += v;
-        double all = 0;
-        Vec3 way = Vec3::Zero();
-        for (int e = net_.start[i]; e < net_.start[i + 1]; ++e) {
-          const int j = net_.to[e];
-          if (!s_.full[j] || s_.bleeding[j]) continue;
-          const double f = PressureSolver::front(net_.t[e]) * std::max(0.0, s_.u[j]);
-          way += f * (sheet_.mesh.points[i] - sheet_.mesh.points[j]).normalized();
-          all += f;
-        }
-        if (all > 0) s_.along[i] += v / all * way;
-        if (s_.filled[i] >= net_.volume[i] * (1 - 1e-12)) over.push_back(i);
-      }
-  }
-  // What a cell cannot hold flows on into its dry neighbours.
-  for (std::size_t k = 0; k < over.size(); ++k) {
-    const int i = over[k];
-    const double excess = s_.filled[i] - net_.volume[i];
-    s_.filled[i] = net_.volume[i];
-    s_.full[i] = 1;
-    if (!(excess > 0)) continue;
-    double sum = 0;
-    const auto takes = [&](int j) { return !s_.full[j] && s_.filled[j] < net_.volume[j] * (1 - 1e-12); };
-    for (int e = net_.start[i]; e < net_.start[i + 1]; ++e)
-      if (takes(net_.to[e])) sum += PressureSolver::front(net_.t[e]);
-    if (!(sum > 0)) {
-      left += excess;
-      continue;
-    }
-    for (int e = net_.start[i]; e < net_.start[i + 1]; ++e) {
-      const int j = net_.to[e];
-      if (!takes(j) || !(net_.t[e] > 0)) continue;
-      const double v = excess * net_.t[e] / sum;
-      s_.filled[j] += v, s_.taken[j] += v;
-      s_.along[j] += v * (sheet_.mesh.points[j] - sheet_.mesh.points[i]).normalized();
-      if (!takes(j)) over.push_back(j);
-    }
-  }
-  const double accepted = offered - left;
-  double step = offered > 0 ? dt * accepted / offered : dt;
-  // Under the pressure limit the rate falls during the step: mean resistance = R + ½ R′ dV.
-  if (limited_ && resistance_.size() > slope_steps) {
-    const auto &a = resistance_[resistance_.size() - 1 - slope_steps], &b = resistance_.back();
-    const double slope = b.first > a.first ? (b.second - a.second) / (b.first - a.first) : 0;
-    step *= std::clamp(1 + 0.5 * slope * accepted / b.second, 1.0, 1.5);
-  }
-  out_.injected += accepted;
   return step;
 }
 
-// Arrival of the nodes that were passed between two times; newly full cells join the wetted part.
-void Fill::settle(double from, double to) {
-  bool changed = false;
-  for (const auto& r : air_.regions())
-    for (int i : r.nodes) {
-      if (s_.filled[i] > s_.before[i] && out_.arrival[i] == never) {
-        const double way = s_.along[i].norm(), ratio = s_.taken[i] > 0 ? way / s_.taken[i] : 0;
-        const double up = way > 0 ? share_upstream(net_, i, s_.along[i] / way) : 1;
-        const double level = net_.volume[i] * (1 - std::min(1.0, ratio / one_way) * (1 - up));
-        if (s_.full[i] || s_.filled[i] >= level) {
-          const double t = (level - s_.before[i]) / (s_.filled[i] - s_.before[i]);
-          out_.arrival[i] = from + std::clamp(t, 0.0, 1.0) * (to - from);
-        }
-      }
-      if (s_.full[i]) {
-        changed = true;
-        s_.u[i] = solver_.balanced(i, s_.u);
-        s_.g[i] = 0;
-        solver_.join(i);
-      }
-    }
-  s_.time = to;
-  vents();
-  if (changed)
-    air_.relabel(s_.full, s_.filled, s_.vented, to);
-  else
-    air_.refresh(s_.filled);
+// A vent passes air as long as any of its nodes is not full.
+void Fill::mark_vented() {
+  std::fill(vented_.begin(), vented_.end(), 0);
+  for (const auto& nodes : ports_.vents)
+    for (int i : nodes) vented_[i] = !front_.full(i);
 }
 
-// A vent passes air as long as any of its nodes is dry, then resin for its bleed time, then nothing.
-void Fill::vents() {
-  std::fill(s_.vented.begin(), s_.vented.end(), 0);
+// Then it passes resin for its bleed time, then nothing.
+void Fill::close_vents() {
   std::vector<char> bleeding(net_.size(), 0);
   for (std::size_t v = 0; v < ports_.vents.size(); ++v) {
-    bool dry = false;
-    for (int i : ports_.vents[v])
-      if (!s_.full[i]) dry = true, s_.vented[i] = 1;
-    if (dry) continue;
-    if (out_.vent_closed_at[v] == never) out_.vent_closed_at[v] = s_.time + o_.vents[v].bleed;
-    if (s_.time < out_.vent_closed_at[v] * (1 - 1e-12))
-      for (int i : ports_.vents[v]) bleeding[i] = !s_.inlet[i];
+    const auto& nodes = ports_.vents[v];
+    if (std::any_of(nodes.begin(), nodes.end(), [&](int i) { return !front_.full(i); })) continue;
+    auto& closes = out_.vent_closed_at[v];
+    if (closes == never) closes = time_ + o_.vents[v].bleed;
+    if (time_ < closes * (1 - 1e-9))
+      for (int i : nodes) bleeding[i] = 1;
   }
+  for (int i : ports_.inlet) bleeding[i] = 0;
   for (int i = 0; i < net_.size(); ++i) {
-    if (bleeding[i]) {
-      if (solver_.joined(i)) solver_.leave(i);
-      s_.u[i] = s_.g[i] = 0;
-    } else if (s_.bleeding[i]) {
-      solver_.join(i);
-    }
+    if (bleeding[i] && !bleeding_[i]) front_.bleed(i);
+    if (!bleeding[i] && bleeding_[i]) front_.shut(i);
   }
-  s_.bleeding = std::move(bleeding);
+  bleeding_ = std::move(bleeding);
 }
 
-void Fill::record(double drive) {
+void Fill::record(const Step& step) {
+  const double per_push = o_.viscosity / step.time;
   for (int i = 0; i < net_.size(); ++i) {
-    if (!solver_.joined(i) && !s_.inlet[i]) continue;
-    const double p = o_.cavity_pressure + drive * s_.u[i] + s_.g[i];
-    out_.peak_pressure[i] = std::max(out_.peak_pressure[i], p);
-    const double margin = o_.clamping_pressure - (p - atmosphere_pa);
-    if (margin < out_.opening_margin) out_.opening_margin = margin, out_.opening_node = i;
+    const double p = pressure_[i] = o_.cavity_pressure + per_push * (front_.push()[i] - front_.push_before()[i]);
+    if (front_.full(i)) out_.peak_pressure[i] = std::max(out_.peak_pressure[i], p);
   }
-  out_.history.push_back({s_.time, o_.cavity_pressure + drive - atmosphere_pa, rate_,
-                          (out_.injected - s_.bled) / std::max(total_, 1e-300)});
+  watch_(time_, o_.cavity_pressure + per_push * step.push, pressure_);
+  // Mean over the step, given at its middle.
+  out_.history.push_back({time_ - 0.5 * step.time, o_.cavity_pressure + per_push * step.push - atmosphere_pa,
+                          step.volume / step.time,
+                          (front_.volume() - front_.bled() - 0.5 * step.volume) / std::max(total_, 1e-300)});
+}
+
+bool Fill::at_rest(const Step& step) const {
+  const double inlet = o_.cavity_pressure + step.push * o_.viscosity / step.time;
+  return std::all_of(air_.regions().begin(), air_.regions().end(),
+                     [&](const DryRegion& r) { return inlet - air_.pressure(r) < pocket_rest * inlet; });
 }
 
 void Fill::finish() {
-  for (int i = 0; i < net_.size(); ++i) {
-    out_.resin += s_.filled[i];
-    if (out_.arrival[i] == never || out_.arrival[i] < out_.fill_time) continue;
-    out_.fill_time = out_.arrival[i], out_.last_node = i;
-  }
-  out_.resin += s_.bled;
+  front_.balance(0);
+  out_.injected = front_.entered();
+  for (double v : front_.filled()) out_.resin += v;
+  out_.resin += front_.bled();
+  out_.arrival = arrivals_.finish(front_);
+  for (double& a : out_.arrival) a = a == never ? never : a > 0 ? time_at(course_, a) : 0;
+  const bool caught =
+      std::any_of(air_.regions().begin(), air_.regions().end(), [](const auto& r) { return r.pocket >= 0; });
+  const double end = caught ? time_at(course_, as_good_as_full * front_.volume()) : never;
+  for (int i = 0; i < net_.size(); ++i)
+    if (out_.arrival[i] <= end && out_.arrival[i] != never && out_.arrival[i] >= out_.fill_time)
+      out_.fill_time = out_.arrival[i], out_.last_node = i;
   if (out_.last_node >= 0) {
     out_.last_to_vent = never;
     for (const auto& v : o_.vents)
@@ -381,7 +257,7 @@ void Fill::finish() {
     p.closed_at = gas.closed_at, p.initial_volume = gas.initial_volume, p.nodes = gas.nodes;
     p.final_volume = r.space, p.final_pressure = air_.pressure(r);
     for (int i : r.nodes) {
-      const double dry = sheet_.area[i] * (1 - s_.filled[i] / net_.volume[i]);
+      const double dry = sheet_.area[i] * (1 - front_.filled()[i] / net_.volume[i]);
       p.area += dry;
       p.centre += dry * sheet_.mesh.points[i];
     }
@@ -405,7 +281,7 @@ void Fill::finish() {
     if (r.pocket >= 0) continue;
     dry += r.space;
     for (int i : r.nodes)
-      for (int e = net_.start[i]; e < net_.start[i + 1]; ++e) at_front = at_front || s_.full[net_.to[e]];
+      for (int e = net_.start[i]; e < net_.start[i + 1]; ++e) at_front = at_front || front_.full(net_.to[e]);
   }
   if (!(dry > 1e-9 * total_)) return;
   char share[16];
@@ -418,21 +294,39 @@ void Fill::finish() {
 
 Filling Fill::run(const Progress& progress) {
   begin();
-  double seen = 0;
-  // A step fills 0.4 of a cell of the front's main part; a front one cell wide would need 2.5 steps per node.
-  const long most_steps = 1000 + 10L * net_.size();
-  for (long k = 0; k < most_steps && !air_.regions().empty(); ++k) {
-    solve();
-    const double d = drive();
-    if (!(conductance_ > 0)) break;
-    fluxes(d);
-    resistance_.emplace_back(out_.injected, 1 / conductance_);
-    record(d);
-    const double dt = pick_step();
-    if (!(dt > 0) || at_rest()) break;
-    const double from = s_.time, step = advance(dt);
-    settle(from, from + step);
-    if (const double share = out_.injected / total_; share > seen + 0.02)
+  Step last;
+  double seen = 0, stride = most_cells, again = 0;
+  // Twenty per row of cells, and as many again to bring pockets to rest.
+  const long most_steps = 1000 + 40L * std::lround(std::sqrt(double(net_.size())));
+  for (long k = 0; k < most_steps && !air_.regions().empty() && !front_.fed().empty(); ++k) {
+    const double from = front_.volume(), cells = layer(), began = time_;
+    const double loose = loose_share * (last.push > 0 ? std::min(stride * cells, last.volume) : cells);
+    Step step = go(again > 0 ? again : choose(last, stride), loose);
+    time_ = began + step.time;
+    mark_vented();
+    Air next = air_;
+    next.relabel(front_, vented_, time_);
+    if (next.gas().size() > air_.gas().size() && step.volume > event_cells * cells) {
+      again = 0.5 * step.push;
+      front_.undo(), air_.undo();
+      time_ = began;
+      continue;
+    }
+    again = 0;
+    air_ = std::move(next);
+    if (air_.regions().empty()) {
+      step.push -= front_.trim();
+      step.time = duration(step.push, from, front_.volume());
+      time_ = began + step.time;
+    }
+    arrivals_.note(front_, from);
+    record(step);
+    course_.push_back({front_.volume(), time_});
+    close_vents();
+    stride = step.layers > most_layers ? 0.6 * stride : std::min(most_cells, 1.3 * stride);
+    last = step;
+    if (only_pockets() && at_rest(step)) break;
+    if (const double share = front_.volume() / total_; share > seen + 0.02)
       report_progress(progress, "flow", seen = std::min(share, 1.0));
   }
   finish();
@@ -441,13 +335,27 @@ Filling Fill::run(const Progress& progress) {
 
 }  // namespace
 
-Filling fill(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& options, const Progress& progress) {
+Filling fill_watched(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& options,
+                     const PressureWatch& watch, const Progress& progress) {
   if (!(options.viscosity > 0)) throw Error(Fault::input, "flow: viscosity must be greater than zero");
   if (!(options.pressure_limit + atmosphere_pa > options.cavity_pressure))
     throw Error(Fault::input, "flow: the pressure limit is not above the cavity pressure; no resin would flow");
   for (const auto& s : options.schedule)
     if (!(s.rate > 0)) throw Error(Fault::input, "flow: every rate of the schedule must be greater than zero");
-  return Fill(sheet, laminate, options).run(progress);
+  return Fill(sheet, laminate, options, watch).run(progress);
+}
+
+Filling fill(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& options, const Progress& progress) {
+  if (laminate.nodes.size() != sheet.size())
+    throw Error(Fault::input, "flow: the laminate belongs to another sheet; evaluate it on this one");
+  OpeningWatch opening(sheet, laminate, options);
+  double inlet = options.cavity_pressure;
+  const auto watch = [&](double time, double at_inlet, const std::vector<double>& pressure) {
+    opening.see(time, pressure), inlet = at_inlet;
+  };
+  Filling out = fill_watched(sheet, laminate, options, watch, progress);
+  out.opening = opening.finish(out.fill_time, inlet);
+  return out;
 }
 
 }  // namespace gapfront

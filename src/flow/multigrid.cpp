@@ -42,6 +42,9 @@ Multigrid::Multigrid(const Network& net) : net_(net) {
 void Multigrid::allocate(Level& l) {
   std::fill(l.w.begin(), l.w.end(), 0.0);
   l.members.assign(l.size(), 0);
+  for (int i = 0; i < l.size(); ++i)
+    l.later.push_back(
+        static_cast<int>(std::lower_bound(l.to.begin() + l.start[i], l.to.begin() + l.start[i + 1], i) - l.to.begin()));
   for (auto* v : {&l.inner, &l.boundary, &l.diagonal, &l.r, &l.x, &l.c1, &l.v1, &l.c2, &l.v2, &l.res})
     v->assign(l.size(), 0.0);
 }
@@ -108,14 +111,31 @@ void Multigrid::add(int i, int entry, double w) {
   for (auto& l : levels_) {
     l.w[entry] += w;
     l.inner[i] += w;
+    l.diagonal[i] = l.inner[i] + l.boundary[i];
     if (l.up.empty() || (entry = l.up[entry]) < 0) break;
     i = l.parent[i];
   }
 }
 
+void Multigrid::add_boundary(int i, double w) {
+  for (auto& l : levels_) {
+    l.boundary[i] += w;
+    l.diagonal[i] = l.inner[i] + l.boundary[i];
+    if (!l.parent.empty()) i = l.parent[i];
+  }
+}
+
 void Multigrid::join(int node) {
-  for (int e = net_.start[node]; e < net_.start[node + 1]; ++e)
-    if (joined(net_.to[e])) add(node, e, net_.t[e]), add(net_.to[e], reverse_[e], net_.t[e]);
+  changed_ = true;
+  for (int e = net_.start[node]; e < net_.start[node + 1]; ++e) {
+    const int j = net_.to[e];
+    if (joined(j)) {
+      add(node, e, net_.t[e]), add(j, reverse_[e], net_.t[e]);
+      add_boundary(j, -net_.t[e]);
+    } else {
+      add_boundary(node, net_.t[e]);
+    }
+  }
   int i = node;
   for (auto& l : levels_) {
     if (l.members[i]++ == 0) l.rows.push_back(i);
@@ -124,31 +144,41 @@ void Multigrid::join(int node) {
 }
 
 void Multigrid::leave(int node) {
+  changed_ = true;
   int i = node;
   for (auto& l : levels_) {
-    if (--l.members[i] == 0) l.rows.erase(std::find(l.rows.begin(), l.rows.end(), i));
+    if (--l.members[i] == 0) {  // mostly one that joined lately
+      const auto at = std::find(l.rows.rbegin(), l.rows.rend(), i).base() - 1;
+      if (at - l.rows.begin() < static_cast<long>(l.sorted)) --l.sorted;
+      l.rows.erase(at);
+    }
     if (!l.parent.empty()) i = l.parent[i];
   }
-  for (int e = net_.start[node]; e < net_.start[node + 1]; ++e)
-    if (joined(net_.to[e])) add(node, e, -net_.t[e]), add(net_.to[e], reverse_[e], -net_.t[e]);
+  for (int e = net_.start[node]; e < net_.start[node + 1]; ++e) {
+    const int j = net_.to[e];
+    if (joined(j)) {
+      add(node, e, -net_.t[e]), add(j, reverse_[e], -net_.t[e]);
+      add_boundary(j, net_.t[e]);
+    } else {
+      add_boundary(node, -net_.t[e]);
+    }
+  }
 }
 
-void Multigrid::set_boundary(const std::vector<double>& conductance) {
-  for (int i : levels_[0].rows) levels_[0].boundary[i] = conductance[i];
-  for (std::size_t k = 0; k < levels_.size(); ++k) {
-    auto& l = levels_[k];
-    if (k > 0) {
-      for (int i : l.rows) l.boundary[i] = 0;
-      for (int i : levels_[k - 1].rows) l.boundary[levels_[k - 1].parent[i]] += levels_[k - 1].boundary[i];
-    }
-    // 1e-300: an unknown joined to nothing keeps what pressure it has.
-    for (int i : l.rows) l.diagonal[i] = std::max(l.inner[i] + l.boundary[i], 1e-300);
+void Multigrid::prepare() {
+  if (!changed_) return;
+  changed_ = false;
+  for (auto& l : levels_) {
+    const auto joined = l.rows.begin() + static_cast<long>(l.sorted);
+    std::sort(joined, l.rows.end());
+    std::inplace_merge(l.rows.begin(), joined, l.rows.end());
+    l.sorted = l.rows.size();
   }
   const auto& c = levels_.back();
   if (c.size() > few) return;
   Eigen::MatrixXd a = Eigen::MatrixXd::Identity(c.size(), c.size());
   for (int i : c.rows) {
-    a(i, i) = c.diagonal[i];
+    a(i, i) = std::max(c.diagonal[i], 1e-300);
     for (int e = c.start[i]; e < c.start[i + 1]; ++e) a(i, c.to[e]) = -c.w[e];
   }
   coarsest_.compute(a);
@@ -165,25 +195,22 @@ void Multigrid::multiply(const Level& l, const std::vector<double>& x, std::vect
 // Forward sweep, correction from the coarser network, backward sweep (Gauss–Seidel, symmetric as a whole).
 void Multigrid::cycle(std::size_t level, const std::vector<double>& r, std::vector<double>& z) {
   auto& l = levels_[level];
-  const auto relax = [&](int i) {
-    double s = r[i];
-    for (int e = l.start[i]; e < l.start[i + 1]; ++e) s += l.w[e] * z[l.to[e]];
-    z[i] = s / l.diagonal[i];
+  const auto sum = [&](int from, int to) {
+    double s = 0;
+    for (int e = from; e < to; ++e) s += l.w[e] * z[l.to[e]];
+    return s;
   };
-  for (int i : l.rows) z[i] = 0;
-  for (int i : l.rows) relax(i);
+  // From z = 0: what lies later in the sweep is nothing yet, and afterwards all that is left of the residual.
+  for (int i : l.rows) z[i] = (r[i] + sum(l.start[i], l.later[i])) / std::max(l.diagonal[i], 1e-300);
   if (level + 1 < levels_.size()) {
     auto& c = levels_[level + 1];
     for (int i : c.rows) c.r[i] = 0;
-    for (int i : l.rows) {
-      double s = r[i] - l.diagonal[i] * z[i];
-      for (int e = l.start[i]; e < l.start[i + 1]; ++e) s += l.w[e] * z[l.to[e]];
-      c.r[l.parent[i]] += s;
-    }
+    for (int i : l.rows) c.r[l.parent[i]] += sum(l.later[i], l.start[i + 1]);
     solve(level + 1);
     for (int i : l.rows) z[i] += c.x[l.parent[i]];
   }
-  for (auto it = l.rows.rbegin(); it != l.rows.rend(); ++it) relax(*it);
+  for (auto i = l.rows.rbegin(); i != l.rows.rend(); ++i)
+    z[*i] = (r[*i] + sum(l.start[*i], l.start[*i + 1])) / std::max(l.diagonal[*i], 1e-300);
 }
 
 // x ≈ A⁻¹ r on a coarser network: directly on the coarsest, else up to two preconditioned steps.

@@ -17,12 +17,11 @@ class Multigrid {
   void join(int node);   ///< becomes an unknown
   void leave(int node);  ///< its pressure is given again
   bool joined(int node) const { return levels_[0].members[node] > 0; }
-  const std::vector<int>& rows() const { return levels_[0].rows; }  ///< the unknowns, in order of joining
-  /// Conductance from each unknown to places of given pressure.
-  void set_boundary(const std::vector<double>& conductance);
+  const std::vector<int>& rows() const { return levels_[0].rows; }  ///< the unknowns, ascending after `prepare`
+  /// Takes in who has joined or left since. Call before `precondition`.
+  void prepare();
   /// y = A x over the unknowns.
   void multiply(const std::vector<double>& x, std::vector<double>& y) const { multiply(levels_[0], x, y); }
-  double diagonal(int node) const { return levels_[0].diagonal[node]; }
   /// z ≈ A⁻¹ r over the unknowns.
   void precondition(const std::vector<double>& r, std::vector<double>& z) { cycle(0, r, z); }
 
@@ -30,8 +29,10 @@ class Multigrid {
   struct Level {
     std::vector<int> start, to, up;  // up: the coarser level's entry this one adds to, −1: inside a cluster
     std::vector<double> w;           // conductance between unknowns
+    std::vector<int> later;          // row i: entries before later[i] lead to smaller numbers
     std::vector<int> parent, members, rows;
-    std::vector<double> inner, boundary, diagonal;  // inner: Σ w of the row
+    std::size_t sorted = 0;                         // so many rows are in ascending order
+    std::vector<double> inner, boundary, diagonal;  // Σ w to unknowns, to places of given pressure, and both
     std::vector<double> r, x, c1, v1, c2, v2, res;  // work
     int size() const { return static_cast<int>(start.size()) - 1; }
   };
@@ -39,12 +40,14 @@ class Multigrid {
   static void multiply(const Level&, const std::vector<double>& x, std::vector<double>& y);
   bool coarsen();
   void add(int i, int entry, double w);
+  void add_boundary(int i, double w);
   void cycle(std::size_t level, const std::vector<double>& r, std::vector<double>& z);
   void solve(std::size_t level);
 
   const Network& net_;
   std::vector<int> reverse_;  // the entry j → i of the entry i → j
   std::vector<Level> levels_;
+  bool changed_ = true;
   Eigen::LLT<Eigen::MatrixXd> coarsest_;
   Eigen::VectorXd b_;
 };

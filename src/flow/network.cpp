@@ -71,7 +71,11 @@ Network build_network(const Sheet& sheet, const LaminateMap& laminate) {
     }
   }
   for (int i = 0; i < n; ++i) {
-    net.volume[i] = sheet.area[i] * laminate.nodes[i].fluid_thickness;
+    const auto& l = laminate.nodes[i];
+    net.volume[i] = sheet.area[i] * l.fluid_thickness;
+    net.width.push_back(std::sqrt(sheet.area[i]));
+    // Geometric mean: across an ellipse's axes that is the distance in the metric of the conductances.
+    net.reach.push_back(2 * std::sqrt(l.conductance * l.conductance2) / std::max(l.fluid_thickness, 1e-300));
     if (!(area[i] > 0)) continue;
     net.offset[i] /= area[i];
     net.spread[i] = net.spread[i] / area[i] - net.offset[i] * net.offset[i].transpose();

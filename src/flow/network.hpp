@@ -11,6 +11,8 @@ struct Network {
   std::vector<int> start, to;           ///< row i: entries start[i] … start[i+1]−1
   std::vector<double> t;                ///< mm³, from linear elements (may be slightly negative on obtuse triangles)
   std::vector<double> volume;           ///< resin a node's control volume takes, mm³
+  std::vector<double> reach;            ///< 2 × conductance / resin per area: distance² to the front per push, mm²
+  std::vector<double> width;            ///< root of the control volume's area, mm
   std::vector<Vec3> offset;             ///< centroid of the control volume − node
   std::vector<Eigen::Matrix3d> spread;  ///< second moments of the control volume's area about its centroid, mm²
   int size() const { return static_cast<int>(volume.size()); }

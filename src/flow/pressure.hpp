@@ -6,32 +6,23 @@
 
 namespace gapfront {
 
-/// Solves Σ_j t_ij (p_i − p_j) = 0 at the wetted nodes by conjugate gradients, started from what `p` holds.
+/// Solves Σ_j t_ij (w_j − w_i) = owed_i at the wetted nodes by conjugate gradients, started from what `w` holds.
 class PressureSolver {
  public:
-  explicit PressureSolver(const Network& net);
-  void join(int node) { grid_.join(node); }    ///< wetted: its pressure is unknown
-  void leave(int node) { grid_.leave(node); }  ///< its pressure is given again
-  bool joined(int node) const { return grid_.joined(node); }
-  const std::vector<int>& rows() const { return grid_.rows(); }
-  /// Takes in who has joined or left since. Call before solving.
-  void prepare();
-  /// Returns the number of iterations. `p` holds what is given, and the first guess.
-  int solve(std::vector<double>& p);
-  /// Pressure of a node that has just joined, in balance with its neighbours.
-  double balanced(int node, const std::vector<double>& p) const;
-  /// Conductance between a wetted node and a dry one: negative ones (obtuse triangles) would suck resin back.
-  static double front(double t) { return t > 0 ? t : 0; }
+  /// Numbers the nodes for itself, outwards from the inlet: what is wetted together then lies together in memory.
+  PressureSolver(const Network& net, const std::vector<int>& inlet);
+  void join(int node);                                    ///< wetted: its pressure is unknown
+  void leave(int node);                                   ///< its pressure is given again
+  const std::vector<int>& rows() const { return rows_; }  ///< the unknowns, in order of joining
+  /// Until what does not balance adds up to no more than `loose` (in the unit of `owed`). `w` holds what is given, and
+  /// the first guess. Returns the number of iterations.
+  int solve(std::vector<double>& w, const std::vector<double>& owed, double loose);
 
  private:
-  struct Outlet {
-    int from, to;
-    double c;
-  };
-  const Network& net_;
+  std::vector<int> order_, place_, rows_;  // node at each place, and place of each node
+  Network net_;                            // by place
   Multigrid grid_;
-  std::vector<Outlet> outlets_;
-  std::vector<double> boundary_, r_, before_, z_, d_, q_;
+  std::vector<double> w_, r_, before_, z_, d_, q_;
 };
 
 }  // namespace gapfront

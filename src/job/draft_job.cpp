@@ -196,9 +196,16 @@ name = "centre vent"           # in the middle of the lower face (your place)
   t += "at = \"" + number(vent.x(), 1) + ", " + number(vent.y(), 1) + ", " + number(vent.z(), 1) +
        " mm\"\nradius = \"" + number(radius, 1) + " mm\"\n";
   t += R"(
+# [closing]                    # what holds the mold shut besides the vacuum in the cavity
+# perimeter_vacuum = "90 % of atmosphere"
+# perimeter_width = "40 mm"
+# [[closing.half]]             # a light upper half gives way
+# modulus = "12 GPa"
+# thickness = "4 mm"
+
 [correct]
-stock = ["0.05 mm", "0.1 mm", "0.2 mm", "0.5 mm", "1 mm"]   # shims at hand
-# [[correct.station]]          # where shims are set on the flange
+stock = "metric"               # shims at hand: "metric", "inch", or a list such as ["0.1 mm", "0.5 mm"]
+# [[correct.station]]          # where shims are set on the flange; without any, six are proposed along the rim
 # name = "S1"
 # at = "-230, -180, 0 mm"
 # present = "1 mm"

@@ -103,27 +103,4 @@ void read_align(Table t, Job& job) {
   t.done();
 }
 
-void read_correct(Table t, Job& job) {
-  auto& c = job.correct;
-  c.stock = t.quantities("stock", Dimension::length, Sign::positive);
-  if (const auto n = t.number("max_pieces", Sign::positive)) {
-    if (*n != static_cast<int>(*n) || *n > 20) t.fail("max_pieces", "must be a whole number from 1 to 20");
-    c.max_pieces = static_cast<int>(*n);
-  }
-  c.face = t.text("face").value_or("");
-  if (c.face != "" && c.face != "lower" && c.face != "upper") t.fail("face", "must be \"lower\" or \"upper\"");
-  c.min_size = t.quantity("min_size", Dimension::length, Sign::positive).value_or(c.min_size);
-  std::vector<std::string> names;
-  for (auto& s : t.tables("station")) {
-    Station station;
-    station.name = s.need("name", s.text("name"), "\"S1\"");
-    refuse_duplicate(s, station.name, names);
-    station.at = s.need("at", s.point("at"), "\"-230, -180, 0 mm\"");
-    station.present = s.quantity("present", Dimension::length, Sign::not_negative).value_or(0);
-    s.done();
-    c.stations.push_back(std::move(station));
-  }
-  t.done();
-}
-
 }  // namespace gapfront::job

@@ -26,12 +26,91 @@ double double_area(const std::vector<Vec3>& polygon) {
   return std::abs(sum);
 }
 
+bool cross(const Vec3& a, const Vec3& b, const Vec3& c, const Vec3& d) {
+  const auto side = [](const Vec3& p, const Vec3& q, const Vec3& r) {
+    return (q - p).x() * (r - p).y() - (q - p).y() * (r - p).x();
+  };
+  return side(a, b, c) * side(a, b, d) < 0 && side(c, d, a) * side(c, d, b) < 0;
+}
+
+/// Two sides that cross make a bow tie, of which no side is the inside.
+void refuse_bow_tie(const Table& t, const std::string& key, const std::vector<Vec3>& p) {
+  const std::size_t n = p.size();
+  for (std::size_t i = 0; i < n; ++i)
+    for (std::size_t j = i + 1; j < n; ++j)
+      if (cross(p[i], p[(i + 1) % n], p[j], p[(j + 1) % n]))
+        t.fail(key, "the outline crosses itself: its side from corner " + std::to_string(i + 1) + " to " +
+                        std::to_string((i + 1) % n + 1) + " cuts the one from corner " + std::to_string(j + 1) +
+                        " to " + std::to_string((j + 1) % n + 1) + "; give the corners in order around it");
+}
+
+/// Millimetres per unit of a file; without one the number in it mean nothing.
+double read_file_unit(Table& t) {
+  const std::string name = t.need("unit", t.text("unit"), "\"mm\"");
+  const auto unit = length_unit(name);
+  if (!unit) t.fail("unit", "unknown unit \"" + name + "\"; known: mm, cm, m, um, in, thou, ft");
+  return *unit;
+}
+
+FileInput read_file(Table& t, const std::string& key, const std::string& example, const Job& job) {
+  const std::string name = t.need(key, t.text(key), "\"" + example + "\"");
+  if (name.empty()) t.fail(key, "must name a file");
+  return {(job.file.parent_path() / name).lexically_normal(), read_file_unit(t)};
+}
+
+/// What else is given by files: the sheet's mesh, the nominal thickness, the paint of zones.
+void read_files(Table& t, Job& job) {
+  if (auto s = t.table("sheet")) job.sheet_mesh = read_file(*s, "file", "lower-nominal.stl", job), s->done();
+  if (auto s = t.table("paint")) job.painted = read_file(*s, "file", "zones.ply", job), s->done();
+  if (auto s = t.table("thickness")) job.thickness = read_file(*s, "file", "thickness.csv", job), s->done();
+  if (auto s = t.table("surfaces")) {
+    job.surface_lower = read_file(*s, "lower", "lower-nominal.stl", job);
+    job.surface_upper = read_file(*s, "upper", "upper-nominal.stl", job);
+    s->done();
+  }
+  if (job.thickness && job.surface_lower)
+    t.fail("thickness", "the nominal thickness comes from thickness or from surfaces; take one of them out");
+}
+
+/// "#rrggbb"
+Rgb read_rgb(Table& t, const std::string& key, const std::string& text) {
+  const auto digit = [](char c) {
+    return c >= '0' && c <= '9'   ? c - '0'
+           : c >= 'a' && c <= 'f' ? c - 'a' + 10
+           : c >= 'A' && c <= 'F' ? c - 'A' + 10
+                                  : -1;
+  };
+  Rgb out{};
+  bool good = text.size() == 7 && text[0] == '#';
+  for (std::size_t k = 0; good && k < 3; ++k) {
+    const int high = digit(text[2 * k + 1]), low = digit(text[2 * k + 2]);
+    good = high >= 0 && low >= 0;
+    out[k] = std::uint8_t(16 * high + low);
+  }
+  if (!good) t.fail(key, "must be red, green and blue as \"#rrggbb\", for example \"#ff8000\"");
+  return out;
+}
+
+/// Where a zone is: a shape, or the part of the painted mesh that has a colour.
+void read_zone_place(Table& z, const Job& job, ToleranceZone& zone) {
+  const auto colour = z.text("colour");
+  if (!colour) {
+    zone.where = read_region(z);
+    return;
+  }
+  if (!job.painted) z.fail("colour", "needs the painted mesh; add [cavity.paint] with file and unit");
+  for (const char* key : {"polygon", "box", "path", "at", "radius"})
+    if (z.has(key)) z.fail("colour", std::string("says where the zone is; take ") + key + " out");
+  zone.paint = read_rgb(z, "colour", *colour);
+}
+
 std::vector<Vec3> read_polygon(Table& t, const std::string& key) {
   auto polygon = t.points(key);
   if (!t.has(key)) return {};
   // A closed outline may repeat its first corner at the end; one of the two says nothing.
   if (polygon.size() > 3 && (polygon.front() - polygon.back()).norm() == 0) polygon.pop_back();
   if (polygon.size() < 3) t.fail(key, "needs three corners or more");
+  refuse_bow_tie(t, key, polygon);
   if (double_area(polygon) == 0) t.fail(key, "encloses no area; the corners lie on one line");
   return polygon;
 }
@@ -84,12 +163,13 @@ void read_cavity(Table t, Job& job) {
   tol.min_region_area =
       t.quantity("min_region_area", Dimension::area, Sign::not_negative).value_or(tol.min_region_area);
 
+  read_files(t, job);
   std::vector<std::string> names;
   for (auto& z : t.tables("zone")) {
     ToleranceZone zone;
     zone.name = z.text("name").value_or("zone " + std::to_string(names.size() + 1));
     refuse_duplicate(z, zone.name, names);
-    zone.where = read_region(z);
+    read_zone_place(z, job, zone);
     zone.nominal = z.quantity("nominal", Dimension::length, Sign::positive).value_or(tol.nominal);
     zone.minus = tol.minus, zone.plus = tol.plus;  // unless the zone has its own
     read_limits(z, zone.minus, zone.plus);
@@ -97,6 +177,8 @@ void read_cavity(Table t, Job& job) {
     z.done();
     tol.zones.push_back(std::move(zone));
   }
+  if (job.painted && std::none_of(tol.zones.begin(), tol.zones.end(), [](const auto& z) { return z.paint; }))
+    t.fail("paint", "no zone has a colour of it; add [[cavity.zone]] with colour = \"#rrggbb\"");
   names.clear();
   job.remove_spot_shift = t.flag("remove_spot_shift").value_or(false);
   for (auto& s : t.tables("spot")) {

@@ -1,3 +1,5 @@
+#include <algorithm>
+
 #include "job/sections.hpp"
 
 namespace gapfront::job {
@@ -59,10 +61,14 @@ void read_flow(Table t, Job& job, bool clamping_given) {
     t.fail("the cavity pressure is not below the pressure limit; no resin would flow");
   flow.gel_time = t.quantity("gel_time", Dimension::time, Sign::positive).value_or(0);
   flow.schedule = read_schedule(t);
+  // On dry glass the vacuum presses as well; what a declared clamping has beyond it presses on resin, too.
+  const double vacuum = std::max(0.0, atmosphere_pa - flow.cavity_pressure);
+  auto& clamping = job.laminate.clamping_pressure;
   if (!clamping_given) {
-    if (flow.cavity_pressure >= atmosphere_pa)
-      t.fail("no vacuum holds the halves together; say what does: [laminate] clamping = \"0.5 bar\"");
-    flow.clamping_pressure = job.laminate.clamping_pressure = atmosphere_pa - flow.cavity_pressure;
+    clamping = vacuum + flow.closing.pressure;
+    if (!(clamping > 0)) t.fail("no vacuum holds the halves together; say what does: [closing] pressure = \"0.5 bar\"");
+  } else if (flow.closing.pressure == 0) {
+    flow.closing.pressure = std::max(0.0, clamping - vacuum);
   }
 
   std::vector<std::string> names;

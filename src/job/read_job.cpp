@@ -52,6 +52,7 @@ HalfInput read_half(Table t, const std::filesystem::path& folder) {
     if (s.size() != 1) t.fail("separator", "must be one sign, e.g. \";\"");
     half.read.separator = s[0];
   }
+  half.read.tip_radius = t.quantity("tip_radius", Dimension::length, Sign::positive).value_or(0);
   t.done();
   return half;
 }
@@ -108,7 +109,7 @@ Job read_job(const std::filesystem::path& file) {
   auto section_job = root.table("job"), clean = root.table("clean"), align = root.table("align"),
        correct = root.table("correct"), lower = root.table("lower"), upper = root.table("upper"),
        cavity = root.table("cavity"), laminate = root.table("laminate"), flow = root.table("flow"),
-       history = root.table("history"), report = root.table("report");
+       history = root.table("history"), closing = root.table("closing"), report = root.table("report");
   root.done();
 
   if (section_job) read_job_section(*section_job, out, folder);
@@ -119,8 +120,10 @@ Job read_job(const std::filesystem::path& file) {
   job::read_align(need_section(root, "align"), out);
   job::read_cavity(need_section(root, "cavity"), out);
   job::read_laminate(need_section(root, "laminate"), out);
+  if (closing) job::read_closing(*closing, out);
   job::read_flow(need_section(root, "flow"), out, laminate->has("clamping"));
-  if (correct) job::read_correct(*correct, out);
+  const toml::table nothing;  // the sets and the paper follow the units, given or not
+  job::read_correct(correct ? *correct : Table(nothing, file.string(), "correct"), out);
   if (history) job::read_history(*history, out, folder);
   return out;
 }

@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <cmath>
 #include <numbers>
 
 #include "gapfront/error.hpp"
@@ -97,6 +98,24 @@ Ply read_ply(Table t) {
   return ply;
 }
 
+void read_axis(Table& t, Vec3& axis) {
+  if (const auto given = t.point("axis")) axis = *given;
+  if (t.has("axis") && !(axis.norm() > 0)) t.fail("axis", "has no direction; write e.g. \"0, 1, 0 mm\"");
+}
+
+// Sheared cloth has 1/cos of the angle more glass per area, stretched cloth that much less.
+void read_draping(Table& t, LaminateZone& zone) {
+  if (const auto shear = t.quantity("shear", Dimension::angle, Sign::not_negative)) {
+    // Cloth locks near 55–60° (from memory, order of magnitude only); beyond 75° there is no cloth left to speak of.
+    if (!(*shear < 75 * std::numbers::pi / 180)) t.fail("shear", "must be below 75 deg");
+    zone.drape /= std::cos(*shear);
+  }
+  if (const auto stretch = t.number("stretch", Sign::positive)) zone.drape /= *stretch;
+  read_axis(t, zone.axis);
+  zone.follow = t.points("follow");
+  if (zone.follow.size() == 1) t.fail("follow", "needs at least two points");
+}
+
 }  // namespace
 
 std::optional<double> read_pressure_share(Table& t, const std::string& key) {
@@ -118,12 +137,13 @@ void read_laminate(Table t, Job& job) {
   lam.resin_density = t.quantity("resin_density", Dimension::density, Sign::positive).value_or(lam.resin_density);
   if (const auto p = read_pressure_share(t, "clamping")) {
     if (!(*p > 0)) t.fail("clamping", "must be greater than zero");
-    lam.clamping_pressure = job.flow.clamping_pressure = *p;
+    lam.clamping_pressure = *p;
   }
   if (const auto w = t.quantities("weight_fraction", Dimension::fraction); t.has("weight_fraction")) {
     if (w.size() != 2 || w[0] >= w[1]) t.fail("weight_fraction", "needs two rising values, e.g. [\"20 %\", \"45 %\"]");
     lam.weight_fraction_low = w[0], lam.weight_fraction_high = w[1];
   }
+  read_axis(t, lam.axis);
   for (auto& p : t.tables("ply")) lam.plies.push_back(read_ply(p));
   if (lam.plies.empty()) t.fail("no glass; add a [[laminate.ply]] with glass = \"…\" and count = 2");
   std::vector<std::string> names;
@@ -134,6 +154,7 @@ void read_laminate(Table t, Job& job) {
     zone.adds = z.flag("adds").value_or(false);
     zone.where = read_region(z);
     for (auto& p : z.tables("ply")) zone.plies.push_back(read_ply(p));
+    read_draping(z, zone);
     if (zone.adds && zone.plies.empty()) z.fail("adds nothing; give ply = [{ glass = \"…\", count = 1 }]");
     z.done();
     lam.zones.push_back(std::move(zone));

@@ -13,7 +13,8 @@ void read_path(Table&, std::vector<Vec3>& path, double& radius);
 void read_align(Table, Job&);
 void read_cavity(Table, Job&);
 void read_laminate(Table, Job&);
-/// After the laminate: clamping that is not given follows from the cavity pressure.
+void read_closing(Table, Job&);
+/// After laminate and closing: clamping that is not given follows from the cavity pressure and what presses besides.
 void read_flow(Table, Job&, bool clamping_given);
 void read_correct(Table, Job&);
 void read_history(Table, Job&, const std::filesystem::path& folder);

@@ -27,6 +27,7 @@ class Table {
   Table(const toml::table& table, std::string file, std::string section);
 
   bool has(std::string_view key) const { return table_.contains(key); }
+  bool is_text(std::string_view key) const { return has(key) && table_.get(key)->is_string(); }
   std::optional<std::string> text(const std::string& key);
   std::optional<bool> flag(const std::string& key);
   std::optional<double> number(const std::string& key, Sign = Sign::any);

@@ -26,16 +26,26 @@ Axes principal(double xx, double xy, double yy) {
   return {mean + half, mean - half, 0.5 * std::atan2(2 * xy, xx - yy)};
 }
 
-// Direction 0 of a draped ply: the tool's X axis laid onto the sheet; where X stands nearly on the sheet (walls
-// facing X, within 6° of it: cos² > 0.99) the Y axis takes over.
-Vec3 ply_axis(const Vec3& normal, double angle) {
-  Vec3 x = Vec3::UnitX();
-  if (const double along = normal.x(); along * along > 0.99) x = Vec3::UnitY();
-  const Vec3 e1 = (x - normal * normal.dot(x)).normalized(), e2 = normal.cross(e1);
+// Direction 0 of a draped ply: `axis` laid onto the sheet. Where it stands nearly on the sheet (within 6°: cos² >
+// 0.99) its projection says nothing, and another axis of the tool takes over.
+Vec3 ply_axis(const Vec3& normal, Vec3 axis, double angle) {
+  axis.normalize();
+  if (const double along = normal.dot(axis); along * along > 0.99)
+    axis = std::abs(axis.y()) < 0.9 ? Vec3::UnitY() : Vec3::UnitZ();
+  const Vec3 e1 = (axis - normal * normal.dot(axis)).normalized(), e2 = normal.cross(e1);
   return std::cos(angle) * e1 + std::sin(angle) * e2;
 }
 
-NodeLaminate evaluate(const Stack& stack, double gap, const LaminateOptions& o, const Vec3& normal) {
+// The way of a path at its place nearest to p.
+Vec3 along_path(const std::vector<Vec3>& path, const Vec3& p) {
+  Vec3 way = path[1] - path[0];
+  double best = distance_to_path(p, {path[0], path[1]});
+  for (std::size_t k = 2; k < path.size(); ++k)
+    if (const double d = distance_to_path(p, {path[k - 1], path[k]}); d < best) best = d, way = path[k] - path[k - 1];
+  return way;
+}
+
+NodeLaminate evaluate(const Stack& stack, double gap, const LaminateOptions& o, const Vec3& normal, const Vec3& axis) {
   if (!std::isfinite(gap)) throw Error(Fault::input, "laminate: the gap must be a finite number at every node");
   NodeLaminate n;
   const double least = std::max(stack.least(), thinnest_open);
@@ -58,7 +68,7 @@ NodeLaminate evaluate(const Stack& stack, double gap, const LaminateOptions& o, 
     const Axes a = principal(t[0], t[1], t[2]);
     n.conductance = a.first + open;
     n.conductance2 = a.across + open;
-    n.direction = ply_axis(normal, a.angle);
+    n.direction = ply_axis(normal, axis, a.angle);
   }
   n.under_filled = n.channel > channel_allowed;
   n.over_packed = closed || n.compaction > o.clamping_pressure;
@@ -66,59 +76,98 @@ NodeLaminate evaluate(const Stack& stack, double gap, const LaminateOptions& o, 
   return n;
 }
 
-// The stack at a place: the plies of everywhere, or of the last replacing zone that holds it, and on top of that
-// every adding zone. The key names the combination.
-std::vector<int> zones_at(const Vec3& p, const LaminateOptions& o) {
-  std::vector<int> key{-1};
-  for (std::size_t z = 0; z < o.zones.size(); ++z) {
-    if (!o.zones[z].where.contains(p)) continue;
-    if (o.zones[z].adds)
-      key.push_back(static_cast<int>(z));
-    else
-      key[0] = static_cast<int>(z);
-  }
-  return key;
+// A zone that only changes what lies there: the draping of the stack, or its direction.
+bool only_changes(const LaminateZone& z) {
+  return z.plies.empty() && (z.drape != 1 || z.axis != Vec3::Zero() || !z.follow.empty());
 }
 
-std::vector<Ply> plies_of(const std::vector<int>& key, const LaminateOptions& o) {
-  std::vector<Ply> plies = key[0] < 0 ? o.plies : o.zones[key[0]].plies;
-  for (std::size_t k = 1; k < key.size(); ++k)
-    plies.insert(plies.end(), o.zones[key[k]].plies.begin(), o.zones[key[k]].plies.end());
+std::vector<int> zones_at(const Vec3& p, const LaminateOptions& o) {
+  std::vector<int> zones;
+  for (std::size_t z = 0; z < o.zones.size(); ++z)
+    if (o.zones[z].where.contains(p)) zones.push_back(static_cast<int>(z));
+  return zones;
+}
+
+// The stack at a place: the plies of everywhere, or of the last replacing zone that holds it, and on top of that
+// every adding zone; all of it draped as the zones say.
+std::vector<Ply> plies_of(const std::vector<int>& zones, const LaminateOptions& o) {
+  std::vector<Ply> plies = o.plies;
+  for (int z : zones)
+    if (!o.zones[z].adds && !only_changes(o.zones[z])) plies = o.zones[z].plies;
+  double drape = 1;
+  for (int z : zones) {
+    drape *= o.zones[z].drape;
+    if (o.zones[z].adds) plies.insert(plies.end(), o.zones[z].plies.begin(), o.zones[z].plies.end());
+  }
+  for (auto& p : plies) p.count *= drape;
   return plies;
+}
+
+Vec3 axis_at(const Vec3& p, const std::vector<int>& zones, const LaminateOptions& o) {
+  Vec3 axis = o.axis;
+  for (int z : zones) {
+    if (o.zones[z].axis != Vec3::Zero()) axis = o.zones[z].axis;
+    if (o.zones[z].follow.size() > 1) axis = along_path(o.zones[z].follow, p);
+  }
+  return axis;
+}
+
+void count_in(ZoneState& z, const NodeLaminate& n, double area) {
+  z.vf_least = z.area > 0 ? std::min(z.vf_least, n.vf) : n.vf;
+  z.vf_greatest = std::max(z.vf_greatest, n.vf);
+  z.area += area;
+  z.under_filled += n.under_filled * area;
+  z.over_packed += n.over_packed * area;
+  z.weight_out += n.weight_out * area;
+  z.load += n.compaction * area;
+  z.vf_mean += n.vf * area;
+  z.weight_mean += n.weight_fraction * area;
 }
 
 }  // namespace
 
 NodeLaminate evaluate_stack(const std::vector<Ply>& plies, double gap, const LaminateOptions& options) {
-  return evaluate(Stack(plies), gap, options, Vec3::UnitZ());
+  return evaluate(Stack(plies), gap, options, Vec3::UnitZ(), options.axis);
 }
 
 LaminateMap evaluate_laminate(const Sheet& sheet, const std::vector<double>& gap, const LaminateOptions& options) {
   if (gap.size() != sheet.size())
     throw Error(Fault::input, "laminate: one gap per node is needed (" + std::to_string(sheet.size()) + " nodes, " +
                                   std::to_string(gap.size()) + " gaps)");
+  for (const auto& z : options.zones)
+    if (!(z.drape > 0)) throw Error(Fault::input, "laminate: the draping of zone \"" + z.name + "\" must be positive");
+  const std::size_t n = sheet.size();
   std::map<std::vector<int>, std::size_t> known;
   std::vector<Stack> stacks;
-  std::vector<std::size_t> stack_of(sheet.size());
-  for (std::size_t i = 0; i < sheet.size(); ++i) {
-    const auto key = zones_at(sheet.mesh.points[i], options);
-    const auto [it, fresh] = known.try_emplace(key, stacks.size());
-    if (fresh) stacks.emplace_back(plies_of(key, options));
+  std::vector<std::size_t> stack_of(n);
+  std::vector<std::vector<int>> zones(n);
+  for (std::size_t i = 0; i < n; ++i) {
+    zones[i] = zones_at(sheet.mesh.points[i], options);
+    const auto [it, fresh] = known.try_emplace(zones[i], stacks.size());
+    if (fresh) stacks.emplace_back(plies_of(zones[i], options));
     stack_of[i] = it->second;
   }
   LaminateMap map;
-  map.nodes.resize(sheet.size());
+  map.nodes.resize(n);
   parallel_for(
-      sheet.size(),
-      [&](std::size_t i) { map.nodes[i] = evaluate(stacks[stack_of[i]], gap[i], options, sheet.normals[i]); }, 512);
-  for (std::size_t i = 0; i < sheet.size(); ++i) {
-    const auto& n = map.nodes[i];
-    const double area = sheet.area[i];
-    map.under_filled_area += n.under_filled * area;
-    map.over_packed_area += n.over_packed * area;
-    map.weight_out_area += n.weight_out * area;
-    map.compaction_load += n.compaction * area;
+      n,
+      [&](std::size_t i) {
+        const Vec3 axis = axis_at(sheet.mesh.points[i], zones[i], options);
+        map.nodes[i] = evaluate(stacks[stack_of[i]], gap[i], options, sheet.normals[i], axis);
+      },
+      512);
+  map.zones.resize(1 + options.zones.size());
+  for (std::size_t z = 0; z < options.zones.size(); ++z) map.zones[z + 1].name = options.zones[z].name;
+  ZoneState all;
+  for (std::size_t i = 0; i < n; ++i) {
+    count_in(all, map.nodes[i], sheet.area[i]);
+    if (zones[i].empty()) count_in(map.zones[0], map.nodes[i], sheet.area[i]);
+    for (int z : zones[i]) count_in(map.zones[z + 1], map.nodes[i], sheet.area[i]);
   }
+  for (auto& z : map.zones)
+    if (z.area > 0) z.vf_mean /= z.area, z.weight_mean /= z.area;
+  map.under_filled_area = all.under_filled, map.over_packed_area = all.over_packed;
+  map.weight_out_area = all.weight_out, map.compaction_load = all.load;
   return map;
 }
 

@@ -1,5 +1,6 @@
 // Built-in generic reinforcements. They are starting values: a user's own measurements always win.
 #include <algorithm>
+#include <cstdio>
 
 #include "gapfront/error.hpp"
 #include "gapfront/laminate.hpp"
@@ -9,11 +10,25 @@ namespace {
 
 constexpr double g_per_m2 = 1e-6;  // g/m² → g/mm²
 
-Reinforcement make(const char* name, const char* source, double weight, double loft, double density, double k_a,
+// Where each number is from, and how far to trust it. The forms of the laws are the usual ones (a power law; Robitaille
+// & Gauvin 1998 for compaction); no constant was taken from a publication, so all say "from memory".
+std::string sources(double weight, const char* make_up, double loft, double density, double k_a, double k_b, double c_a,
+                    double c_b) {
+  char text[700];
+  std::snprintf(
+      text, sizeof text,
+      "areal weight %.0f g/m2: %s; density %.2f g/cm3 ± 0.02: from memory; loft %.2f mm ± 25 %%: from memory; "
+      "permeability %.1e m2 × Vf^-%.1f: from memory, order of magnitude only; compaction Vf = %.4f × P^%.2f (P "
+      "in Pa; form of Robitaille & Gauvin 1998): from memory, order of magnitude only",
+      weight, make_up, density, loft, k_a * 1e-6, k_b, c_a, c_b);
+  return text;
+}
+
+Reinforcement make(const char* name, const char* make_up, double weight, double loft, double density, double k_a,
                    double k_b, double spread, double c_a, double c_b) {
   Reinforcement r;
   r.name = name;
-  r.source = source;
+  r.source = sources(weight, make_up, loft, density, k_a, k_b, c_a, c_b);
   r.areal_weight = weight * g_per_m2;
   r.loft = loft;
   r.density = density * 1e-3;
@@ -23,19 +38,15 @@ Reinforcement make(const char* name, const char* source, double weight, double l
   return r;
 }
 
-// Areal weights are what the name says. Density of E-glass 2.55 g/cm³: from memory, ± 0.02. Lofts: from memory,
-// ± 25 %. Permeability K = a·Vf^−b and compaction Vf = A·P^B have the usual form (Robitaille & Gauvin 1998 for the
-// latter); their constants are from memory, order of magnitude only: a random mat near 2e-9 m² at 17 % by volume,
-// a fabric near 1.5e-10 m² at 45 %, a mat near 30 % and a fabric near 50 % by volume under 1 bar.
-constexpr const char* from_memory =
-    "areal weight: by name; density 2.55 g/cm3 ± 0.02, from memory; loft ± 25 %, from memory; permeability and "
-    "compaction: from memory, order of magnitude only (forms: power laws; Robitaille & Gauvin 1998 for compaction)";
+// What the constants are meant to give, all from memory: a random mat near 2e-9 m² at 17 % by volume, a fabric near
+// 1.5e-10 m² at 45 %, a mat near 30 % and a fabric near 50 % by volume under 1 bar. `spread` is the scatter between
+// places of one roll, own choice.
+constexpr const char* by_name = "by name";
 // Two 300 g/m² glass layers stitched to a core of 180 g/m² polypropylene (0.91 g/cm³): 780 g/m² in all, solid
 // thickness 0.433 mm, hence a mean density of 1.80 g/cm³. The core counts as reinforcement in the fractions.
-constexpr const char* core_source =
-    "two 300 g/m2 glass mats on a 180 g/m2 polypropylene core (0.91 g/cm3), core counted with the fibre; make-up, "
-    "loft ± 25 %, permeability and compaction: from memory, order of magnitude only; butt the core at seams, do not "
-    "overlap it";
+constexpr const char* core_make_up =
+    "two 300 g/m2 glass mats on a 180 g/m2 polypropylene core (0.91 g/cm3), core counted with the fibre, from memory, "
+    "butt the core at seams and do not overlap it";
 
 std::size_t edit_distance(const std::string& a, const std::string& b) {
   std::vector<std::size_t> row(b.size() + 1);
@@ -57,12 +68,12 @@ std::size_t edit_distance(const std::string& a, const std::string& b) {
 const std::vector<Reinforcement>& reinforcements() {
   static const std::vector<Reinforcement> list = {
       //   name                      source       g/m²  loft mm  g/cm³  K: a mm²  b   spread  Vf = A·P^B
-      make("chopped strand mat 300", from_memory, 300, 1.0, 2.55, 1.0e-5, 3.0, 0.25, 0.0533, 0.15),
-      make("chopped strand mat 450", from_memory, 450, 1.5, 2.55, 1.0e-5, 3.0, 0.25, 0.0533, 0.15),
-      make("continuous filament mat 450", from_memory, 450, 2.2, 2.55, 2.0e-5, 3.0, 0.25, 0.0250, 0.20),
-      make("stitched core mat 300", core_source, 780, 3.2, 1.80, 3.0e-5, 3.0, 0.30, 0.0445, 0.15),
-      make("woven roving 600", from_memory, 600, 0.75, 2.55, 1.5e-5, 3.0, 0.25, 0.2500, 0.06),
-      make("knitted biaxial 600", from_memory, 600, 0.70, 2.55, 1.0e-5, 3.0, 0.25, 0.2320, 0.07),
+      make("chopped strand mat 300", by_name, 300, 1.0, 2.55, 1.0e-5, 3.0, 0.25, 0.0533, 0.15),
+      make("chopped strand mat 450", by_name, 450, 1.5, 2.55, 1.0e-5, 3.0, 0.25, 0.0533, 0.15),
+      make("continuous filament mat 450", by_name, 450, 2.2, 2.55, 2.0e-5, 3.0, 0.25, 0.0250, 0.20),
+      make("stitched core mat 300", core_make_up, 780, 3.2, 1.80, 3.0e-5, 3.0, 0.30, 0.0445, 0.15),
+      make("woven roving 600", by_name, 600, 0.75, 2.55, 1.5e-5, 3.0, 0.25, 0.2500, 0.06),
+      make("knitted biaxial 600", by_name, 600, 0.70, 2.55, 1.0e-5, 3.0, 0.25, 0.2320, 0.07),
   };
   return list;
 }

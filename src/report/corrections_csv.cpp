@@ -67,12 +67,10 @@ std::string corrections_csv(const Inspection& r) {
     };
     if (c.shims.empty()) row("", c.centre, std::nan(""), "");
     for (const auto& s : c.shims) {
-      Vec3 at = c.centre;
-      for (const auto& station : r.job.correct.stations)
-        if (station.name == s.station) at = station.at;
       std::string stack;
       for (double t : s.stack) stack += (stack.empty() ? "" : " + ") + number_cell(t, 3);
-      row(s.station, at, s.change, text_cell(stack));
+      if (s.relief > 0) stack = number_cell(-s.relief, 3) + " off the flange";
+      row(s.station, s.at, s.change, text_cell(stack));
     }
   }
   return out;

@@ -84,6 +84,28 @@ std::vector<Field> fields(const Inspection& r) {
       false, [&](auto i) { return r.laminate.nodes[i].weight_fraction; });
   add("channel_mm", "Open channel", "Height that the glass does not fill: resin runs here.", D::length, S::cividis,
       false, [&](auto i) { return r.laminate.nodes[i].channel; });
+  data_only("compaction_Pa", "Push of the glass", "Pressure that squeezes the dry glass into the gap.", D::pressure,
+            S::cividis, false, [&](auto i) { return r.laminate.nodes[i].compaction; });
+  add("load_share", "Load of the glass", "Push of the glass as a share of the clamping there; above 100 % over-packed.",
+      D::fraction, S::cividis, false,
+      [&](auto i) { return r.laminate.nodes[i].compaction / r.job.laminate.clamping_pressure; });
+  data_only("glass_state", "State of the glass",
+            "0 in order, 1 under-filled, 2 over-packed, 3 by weight out of window.", D::mass, S::cividis, false,
+            [&](auto i) {
+              const auto& g = r.laminate.nodes[i];
+              return g.over_packed ? 2.0 : g.under_filled ? 1.0 : g.weight_out ? 3.0 : 0.0;
+            });
+  auto at = [&](const std::vector<double>& v, std::size_t i) { return v.size() == n ? v[i] : none; };
+  add("opening_margin_Pa", "Opening margin",
+      "Least over the fill: outside pressure less resin and glass; blue may open.", D::pressure, S::diverging, true,
+      [&](auto i) { return at(r.filling.opening.least, i); });
+  data_only("breathing_vacuum_mm", "Breathing, vacuum on",
+            "Upper half against its shape as scanned; negative: inwards.", D::length, S::diverging, true,
+            [&](auto i) { return at(r.breathing.dry.move, i); });
+  data_only("breathing_mm", "Breathing, mean of the fill", "Upper half against its shape as scanned.", D::length,
+            S::diverging, true, [&](auto i) { return at(r.breathing.filling.move, i); });
+  data_only("breathing_worst_mm", "Breathing, at the least margin", "Upper half against its shape as scanned.",
+            D::length, S::diverging, true, [&](auto i) { return at(r.breathing.worst.move, i); });
   add("arrival_nominal_s", "Arrival, nominal gap", "When the front would pass if the gap were right.", D::time,
       S::viridis, false, [&](auto i) { return r.nominal_filling.arrival[i]; });
   add("arrival_s", "Arrival, measured gap", "When the front passes with the gap as measured.", D::time, S::viridis,
@@ -106,7 +128,10 @@ std::vector<Field> fields(const Inspection& r) {
   add("arrival_after_s", "Arrival after the corrections", "Re-computed, not measured.", D::time, S::viridis, false,
       at_after);
   add("lead_after_s", "Lead after the corrections", "Re-computed, not measured.", D::time, S::diverging, true,
-      [&](auto i) { return r.nominal_filling.arrival[i] - at_after(i); });
+      [&](auto i) {  // with a port moved the nominal front is another one as well
+        const auto& moved = r.plan.nominal_arrival_after;
+        return (moved.size() == n ? moved[i] : r.nominal_filling.arrival[i]) - at_after(i);
+      });
   data_only("limit_low_mm", "Lower limit", "Least gap allowed.", D::length, S::viridis, false,
             [&](auto i) { return limits[i].low; });
   data_only("limit_high_mm", "Upper limit", "Greatest gap allowed.", D::length, S::viridis, false,

@@ -111,11 +111,12 @@ std::string report_html(const Inspection& r, std::vector<std::string>* untransla
   if (!job.note.empty()) out += "<p>" + own(job.note) + "</p>";
   out +=
       "<nav aria-label=\"Sections\"><a href=\"#gap\">gap</a> <a href=\"#front\">front</a> <a "
-      "href=\"#corrections\">corrections</a> <a href=\"#proof\">uncertainty</a> <a href=\"#provenance\">provenance</a> "
+      "href=\"#shut\">shut</a> <a href=\"#corrections\">corrections</a> <a href=\"#proof\">uncertainty</a> <a "
+      "href=\"#provenance\">provenance</a> "
       "<a "
       "href=\"#cautions\">cautions</a></nav></header>\n<main>\n";
-  out += verdict_section(r) + map_section(r) + front_section(r) + corrections_section(r) + uncertainty_section(r) +
-         provenance_section(r) + cautions_section();
+  out += verdict_section(r) + map_section(r) + front_section(r) + shut_section(r) + expected_section(r) +
+         corrections_section(r) + work_section(r) + uncertainty_section(r) + provenance_section(r) + cautions_section();
   out = language.page(out + "</main>\n");
   out += "<script type=\"application/json\" id=\"data\">" + page_data(r, language) + "</script>\n<script>\n" +
          three_js + "</script>\n<script>\n" + page_js + "</script></body></html>\n";

@@ -66,12 +66,27 @@ std::string change_chart(const Inspection&);
 std::string verdict_section(const Inspection&);
 std::string map_section(const Inspection&);
 std::string front_section(const Inspection&);
+/// shut_section.cpp: closing, opening, breathing, glass by zone, process advice.
+std::string shut_section(const Inspection&);
+std::string shut_sentence(const Inspection&);  ///< the same in one line, HTML; empty for an older result
 std::string corrections_section(const Inspection&);
 
 // ---- sections_proof.cpp
 std::string uncertainty_section(const Inspection&);
 std::string provenance_section(const Inspection&);
 std::string cautions_section();
+
+// ---- gap_sections.cpp
+std::string zones_table(const Inspection&);
+std::string rigid_table(const Inspection&);
+std::string mean_budget_table(const Inspection&);
+std::string spots_chart(const Inspection&);
+std::string extra_inputs_table(const Inspection&);
+// ---- expected.cpp
+/// Whether the corrections of an earlier inspection did what it predicted; empty when none was given.
+std::string expected_section(const Inspection&);
+/// The work order beside the page, how good the stacks are known to be, and what is left as it is.
+std::string work_section(const Inspection&);
 
 /// "12.3 mm" in the job's units.
 std::string with_unit(double value, Dimension, UnitSystem);

@@ -4,11 +4,15 @@
 
 #include "gapfront/report.hpp"
 #include "report/fields.hpp"
+#include "report/shut_json.hpp"
+#include "report/work_json.hpp"
 
 namespace gapfront {
 namespace {
 
 using Json = nlohmann::ordered_json;
+using report::advice_json, report::breathing_json, report::closing_json, report::opening_json, report::plies_json,
+    report::zones_json;
 
 // JSON has no infinity; "never" and "not measured" are null. Six decimals of a mm are a nanometre: enough, and
 // short enough that files stay readable.
@@ -129,8 +133,7 @@ Json filling(const Filling& f) {
           {"last_point_to_vent", length(f.last_to_vent)},
           {"injected_mm3", number(f.injected)},
           {"resin_mm3", number(f.resin)},
-          {"opening_margin_Pa", number(f.opening_margin)},
-          {"opening_node", f.opening_node},
+          {"opening", opening_json(f.opening)},
           {"vents_closed_at_s", vents},
           {"pockets", pockets},
           {"history_columns", {"time_s", "inlet_pressure_Pa_above_atmosphere", "rate_mm3_s", "share_filled"}},
@@ -156,25 +159,29 @@ Json correction(const Correction& c) {
     shims.push_back({{"station", s.station},
                      {"change", length(s.change)},
                      {"stack_mm", stack},
-                     {"carries_gap_mm", number(s.carries_gap)}});
+                     {"carries_gap_mm", number(s.carries_gap)},
+                     {"at_mm", point(s.at)},
+                     {"relief_mm", number(s.relief)}});
   }
-  return {{"name", c.name},
-          {"kind", to_string(c.kind)},
-          {"face", c.face},
-          {"region", c.region},
-          {"instruction", c.instruction},
-          {"centre_mm", point(c.centre)},
-          {"area_mm2", number(c.area)},
-          {"mean", length(c.mean)},
-          {"peak", length(c.peak)},
-          {"volume_mm3", number(c.volume)},
-          {"mass_g", number(c.mass)},
-          {"outline_mm", points(c.outline)},
-          {"shims", shims},
-          {"effort_h", number(c.effort)},
-          {"benefit_per_effort", number(c.benefit)},
-          {"before", effect(c.before)},
-          {"after", effect(c.after)}};
+  Json out = {{"name", c.name},
+              {"kind", to_string(c.kind)},
+              {"face", c.face},
+              {"region", c.region},
+              {"instruction", c.instruction},
+              {"centre_mm", point(c.centre)},
+              {"area_mm2", number(c.area)},
+              {"mean", length(c.mean)},
+              {"peak", length(c.peak)},
+              {"volume_mm3", number(c.volume)},
+              {"mass_g", number(c.mass)},
+              {"outline_mm", points(c.outline)},
+              {"shims", shims},
+              {"effort_h", number(c.effort)},
+              {"benefit_per_effort", number(c.benefit)},
+              {"before", effect(c.before)},
+              {"after", effect(c.after)}};
+  out.update(report::work_of(c));
+  return out;
 }
 
 Json plan(const CorrectionPlan& p) {
@@ -182,8 +189,39 @@ Json plan(const CorrectionPlan& p) {
   for (const auto& c : p.candidates) candidates.push_back(correction(c));
   for (int i : p.chosen) chosen.push_back(p.candidates[i].name);
   for (const auto& e : p.after_each) steps.push_back(effect(e));
-  return {{"now", effect(p.now)},     {"candidates", candidates}, {"chosen", chosen},      {"after_each", steps},
-          {"after", effect(p.after)}, {"remains", p.remains},     {"warnings", p.warnings}};
+  Json out = {{"now", effect(p.now)},     {"candidates", candidates}, {"chosen", chosen},      {"after_each", steps},
+              {"after", effect(p.after)}, {"remains", p.remains},     {"warnings", p.warnings}};
+  out.update(report::plan_extras(p));
+  return out;
+}
+
+Json shares(const std::array<double, 4>& share) {
+  return {{"conforming", number(share[0])},
+          {"undecided", number(share[1])},
+          {"nonconforming", number(share[2])},
+          {"not_measured", number(share[3])}};
+}
+
+Json mean_uncertainty(const MeanBudget& b) {
+  return {{"u_lower_mm", number(b.lower)},
+          {"u_upper_mm", number(b.upper)},
+          {"u_instrument_mm", number(b.instrument)},
+          {"u_registration_mm", number(b.registration)},
+          {"u_temperature_mm", number(b.temperature)},
+          {"U", length(b.U)}};
+}
+
+Json zones(const std::vector<ZoneVerdict>& list) {
+  Json out = Json::array();
+  for (const auto& z : list)
+    out.push_back({{"name", z.name},
+                   {"overall", to_string(z.overall)},
+                   {"area_mm2", number(z.area)},
+                   {"share_of_area", shares(z.share)},
+                   {"mean", length(z.mean)},
+                   {"mean_uncertainty", mean_uncertainty(z.budget)},
+                   {"would_change", z.would_change}});
+  return out;
 }
 
 Json verdict(const Verdict& v) {
@@ -202,11 +240,7 @@ Json verdict(const Verdict& v) {
   return {{"overall", to_string(v.overall)},
           {"headline", v.headline},
           {"would_change", v.would_change},
-          {"share_of_area",
-           {{"conforming", number(v.share[0])},
-            {"undecided", number(v.share[1])},
-            {"nonconforming", number(v.share[2])},
-            {"not_measured", number(v.share[3])}}},
+          {"share_of_area", shares(v.share)},
           {"deviation_mm",
            {{"mean", number(v.mean)},
             {"sigma", number(v.sigma)},
@@ -215,6 +249,8 @@ Json verdict(const Verdict& v) {
             {"p50", number(v.p50)},
             {"p95", number(v.p95)},
             {"greatest", number(v.greatest)}}},
+          {"mean_uncertainty", mean_uncertainty(v.mean_budget)},
+          {"zones", zones(v.zones)},
           {"rigid_part",
            {{"offset", length(v.offset)},
             {"offset_U", length(v.offset_U)},
@@ -222,6 +258,9 @@ Json verdict(const Verdict& v) {
             {"tilt_U_rad", point(v.tilt_U)},
             {"pivot_mm", point(v.pivot)},
             {"axis", point(v.axis)},
+            {"rms", length(v.rigid_rms)},
+            {"rms_U", length(v.rigid_rms_U)},
+            {"significant", v.rigid_significant},
             {"remainder_rms", length(v.remainder_rms)}}},
           {"regions", regions},
           {"histogram", histogram}};
@@ -286,6 +325,8 @@ Json sheet(const Inspection& r, const std::vector<report::Field>& fields) {
   return {{"nodes_mm", points(r.sheet.mesh.points)},
           {"triangles", triangles},
           {"min_angle_deg", number(r.sheet.min_angle_deg)},
+          {"edge_mm",
+           {{"p05", number(r.sheet.edge_p05)}, {"p50", number(r.sheet.edge_p50)}, {"p95", number(r.sheet.edge_p95)}}},
           {"uncovered_area_mm2", number(r.sheet.uncovered_area)},
           {"unmeasured_area_mm2", number(r.gap.unmeasured_area)},
           {"fields", columns}};
@@ -296,7 +337,8 @@ Json sheet(const Inspection& r, const std::vector<report::Field>& fields) {
 std::string result_json(const Inspection& r, bool with_times) {
   const Job& job = r.job;
   const auto fields = report::fields(r);
-  Json spots = Json::array(), advised = Json::array();
+  Json spots = Json::array(), extra = Json::array();
+  for (const auto& e : r.extra_inputs) extra.push_back({{"use", e.use}, {"file", e.file}, {"sha256", e.sha256}});
   for (const auto& s : r.spots)
     spots.push_back({{"name", s.name},
                      {"found", s.found},
@@ -316,14 +358,13 @@ std::string result_json(const Inspection& r, bool with_times) {
                        {"p_tilt", number(shift.p_tilt, 1e9)},
                        {"p_beyond_common_parts_of_U", number(shift.p_beyond, 1e9)},
                        {"removed_from_the_gap", shift.removed}};
-  for (const auto& s : r.advised_schedule)
-    advised.push_back({{"from_mm3", number(s.from)}, {"rate_mm3_s", number(s.rate)}});
   Json out = {{"format", "gapfront result"},
               {"format_version", 1},
               {"program_version", r.version},
               {"job", job_facts(r)},
               {"lower", scan(job.lower.file.filename().string(), r.lower_format, r.lower_sha256, r.lower_clean)},
               {"upper", scan(job.upper.file.filename().string(), r.upper_format, r.upper_sha256, r.upper_clean)},
+              {"extra_inputs", extra},
               {"verdict", verdict(r.verdict)},
               {"registration", alignment(r.alignment, worst_registration(fields))},
               {"spot_readings", spots},
@@ -331,14 +372,21 @@ std::string result_json(const Inspection& r, bool with_times) {
               {"laminate",
                {{"under_filled_area_mm2", number(r.laminate.under_filled_area)},
                 {"over_packed_area_mm2", number(r.laminate.over_packed_area)},
-                {"weight_out_area_mm2", number(r.laminate.weight_out_area)}}},
+                {"weight_out_area_mm2", number(r.laminate.weight_out_area)},
+                {"clamping_Pa", number(job.laminate.clamping_pressure)},
+                {"plies", plies_json(job.laminate)},
+                {"zones", zones_json(r.laminate.zones)},
+                {"closing", closing_json(r.closing)},
+                {"closing_nominal", closing_json(r.nominal_closing)}}},
               {"front",
                {{"nominal", filling(r.nominal_filling)},
                 {"measured", filling(r.filling)},
                 {"after_corrections", filling(r.filling_after)},
                 {"lead", lead(r.lead)},
-                {"advised_schedule", advised}}},
+                {"advice", advice_json(r.advice)},
+                {"breathing", breathing_json(r.breathing, filling)}}},
               {"corrections", plan(r.plan)},
+              {"expectations", report::expectations(r)},
               {"warnings", r.warnings},
               {"sheet", sheet(r, fields)}};
   if (with_times) {

@@ -4,6 +4,8 @@
 
 #include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
+#include "report/shut_json.hpp"
+#include "report/work_json.hpp"
 
 namespace gapfront {
 namespace {
@@ -115,7 +117,7 @@ Filling filling(const Json& j) {
   f.fill_time = number(j.at("fill_time_s"));
   f.last_node = j.at("last_node"), f.last_to_vent = mm(j.at("last_point_to_vent"));
   f.injected = number(j.at("injected_mm3")), f.resin = number(j.at("resin_mm3"));
-  f.opening_margin = number(j.at("opening_margin_Pa")), f.opening_node = j.at("opening_node");
+  if (const auto o = j.find("opening"); o != j.end()) f.opening = report::read_opening(*o);
   f.vent_closed_at = list(j.at("vents_closed_at_s"), number);
   f.pockets = list(j.at("pockets"), [](const Json& p) {
     Pocket out;
@@ -140,16 +142,21 @@ Effect effect(const Json& j) {
 
 Correction correction(const Json& j) {
   Correction c;
-  c.name = j.at("name"), c.kind = word<Kind>(j.at("kind"), 5), c.face = j.at("face"), c.region = j.at("region");
+  c.name = j.at("name"), c.kind = word<Kind>(j.at("kind"), 7), c.face = j.at("face"), c.region = j.at("region");
   c.instruction = j.at("instruction"), c.centre = point(j.at("centre_mm")), c.area = number(j.at("area_mm2"));
   c.mean = mm(j.at("mean")), c.peak = mm(j.at("peak"));
   c.volume = number(j.at("volume_mm3")), c.mass = number(j.at("mass_g")), c.outline = list(j.at("outline_mm"), point);
   c.shims = list(j.at("shims"), [](const Json& s) {
-    return ShimChange{s.at("station"), mm(s.at("change")), list(s.at("stack_mm"), number),
-                      number(s.at("carries_gap_mm"))};
+    return ShimChange{s.at("station"),
+                      mm(s.at("change")),
+                      list(s.at("stack_mm"), number),
+                      number(s.at("carries_gap_mm")),
+                      s.contains("at_mm") ? point(s.at("at_mm")) : Vec3(0, 0, 0),
+                      s.contains("relief_mm") ? number(s.at("relief_mm")) : 0};
   });
   c.effort = number(j.at("effort_h")), c.benefit = number(j.at("benefit_per_effort"));
   c.before = effect(j.at("before")), c.after = effect(j.at("after"));
+  report::read_work(j, c);
   return c;
 }
 
@@ -162,6 +169,7 @@ CorrectionPlan plan(const Json& j) {
       if (p.candidates[i].name == name) p.chosen.push_back(static_cast<int>(i));
   p.after_each = list(j.at("after_each"), effect);
   p.remains = j.at("remains"), p.warnings = texts(j.at("warnings"));
+  report::read_plan_extras(j, p);
   return p;
 }
 
@@ -174,13 +182,31 @@ SpotShift spot_shift(const Json& j) {
   return s;
 }
 
+std::array<double, 4> shares(const Json& share) {
+  return {number(share.at("conforming")), number(share.at("undecided")), number(share.at("nonconforming")),
+          number(share.at("not_measured"))};
+}
+
+MeanBudget mean_uncertainty(const Json& j) {
+  return {number(j.at("u_lower_mm")),        number(j.at("u_upper_mm")),       number(j.at("u_instrument_mm")),
+          number(j.at("u_registration_mm")), number(j.at("u_temperature_mm")), mm(j.at("U"))};
+}
+
+ZoneVerdict zone(const Json& j) {
+  ZoneVerdict z;
+  z.name = j.at("name"), z.overall = word<Conformity>(j.at("overall"), 4), z.area = number(j.at("area_mm2"));
+  z.share = shares(j.at("share_of_area")), z.mean = mm(j.at("mean"));
+  z.budget = mean_uncertainty(j.at("mean_uncertainty")), z.would_change = j.at("would_change");
+  return z;
+}
+
 Verdict verdict(const Json& j) {
   Verdict v;
   v.overall = word<Conformity>(j.at("overall"), 4);
   v.headline = j.at("headline"), v.would_change = j.at("would_change");
-  const Json& share = j.at("share_of_area");
-  v.share = {number(share.at("conforming")), number(share.at("undecided")), number(share.at("nonconforming")),
-             number(share.at("not_measured"))};
+  v.share = shares(j.at("share_of_area"));
+  v.mean_budget = mean_uncertainty(j.at("mean_uncertainty"));
+  v.zones = list(j.at("zones"), zone);
   const Json& d = j.at("deviation_mm");
   v.mean = number(d.at("mean")), v.sigma = number(d.at("sigma"));
   v.least = number(d.at("least")), v.greatest = number(d.at("greatest"));
@@ -190,6 +216,8 @@ Verdict verdict(const Json& j) {
   v.tilt = point(rigid.at("tilt_rad")), v.tilt_U = point(rigid.at("tilt_U_rad"));
   v.pivot = point(rigid.at("pivot_mm")), v.axis = point(rigid.at("axis"));
   v.remainder_rms = mm(rigid.at("remainder_rms"));
+  v.rigid_rms = mm(rigid.at("rms")), v.rigid_rms_U = mm(rigid.at("rms_U"));
+  v.rigid_significant = rigid.at("significant");
   v.regions = list(j.at("regions"), [](const Json& g) {
     DeviationRegion out;
     out.name = g.at("name"), out.high = g.at("gap_is") == "wide", out.centre = point(g.at("centre_mm"));
@@ -225,6 +253,9 @@ void read_sheet(const Json& j, Inspection& r) {
     return corners;
   });
   r.sheet = make_sheet(std::move(mesh));
+  const Json& edge = j.at("edge_mm");  // of the sheet itself, not of its rounded nodes
+  r.sheet.edge_p05 = number(edge.at("p05")), r.sheet.edge_p50 = number(edge.at("p50"));
+  r.sheet.edge_p95 = number(edge.at("p95"));
   r.sheet.min_angle_deg = number(j.at("min_angle_deg")), r.sheet.uncovered_area = number(j.at("uncovered_area_mm2"));
   r.gap.unmeasured_area = number(j.at("unmeasured_area_mm2"));
   for (const auto& [id, values] : j.at("fields").items()) {
@@ -239,6 +270,9 @@ Inspection read(const Json& j) {
   read_job_facts(j.at("job"), r);
   read_scan_facts(j.at("lower"), r.job.lower, r.lower_format, r.lower_sha256, r.lower_clean);
   read_scan_facts(j.at("upper"), r.job.upper, r.upper_format, r.upper_sha256, r.upper_clean);
+  r.extra_inputs = list(j.at("extra_inputs"), [](const Json& e) {
+    return ExtraInput{e.at("use"), e.at("file"), e.at("sha256")};
+  });
   r.verdict = verdict(j.at("verdict"));
   r.alignment = alignment(j.at("registration"));
   r.spots = list(j.at("spot_readings"), [](const Json& s) {
@@ -255,14 +289,24 @@ Inspection read(const Json& j) {
   r.laminate.under_filled_area = number(glass.at("under_filled_area_mm2"));
   r.laminate.over_packed_area = number(glass.at("over_packed_area_mm2"));
   r.laminate.weight_out_area = number(glass.at("weight_out_area_mm2"));
+  if (glass.contains("closing")) {
+    r.job.laminate.clamping_pressure = number(glass.at("clamping_Pa"));
+    report::read_plies(glass.at("plies"), r.job.laminate);
+    r.laminate.zones = report::read_zones(glass.at("zones"));
+    r.closing = report::read_closing(glass.at("closing"));
+    r.nominal_closing = report::read_closing(glass.at("closing_nominal"));
+  }
   r.nominal_filling = filling(front.at("nominal"));
   r.filling = filling(front.at("measured"));
   r.filling_after = filling(front.at("after_corrections"));
   r.lead = lead(front.at("lead"));
-  r.advised_schedule = list(front.at("advised_schedule"), [](const Json& s) {
-    return RateStep{number(s.at("from_mm3")), number(s.at("rate_mm3_s"))};
-  });
+  if (const auto a = front.find("advice"); a != front.end()) r.advice = report::read_advice(*a);
+  if (const auto b = front.find("breathing"); b != front.end()) {
+    r.breathing = report::read_breathing(*b);
+    if (r.breathing.computed) r.breathing.front = filling(b->at("front"));
+  }
   r.plan = plan(j.at("corrections"));
+  report::read_expectations(j, r);
   r.warnings = texts(j.at("warnings"));
   read_sheet(j.at("sheet"), r);
   if (const auto times = j.find("times_s"); times != j.end())

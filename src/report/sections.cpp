@@ -28,18 +28,6 @@ std::string lead_sentence(const Inspection& r) {
   return s + ".";
 }
 
-std::string opening_sentence(const Inspection& r) {
-  const Filling& f = r.filling;
-  if (f.opening_node < 0) return "";
-  const std::string where = place(r.sheet.mesh.points[f.opening_node], r.job.units);
-  if (f.opening_margin >= 0)
-    return para("The clamping outweighs the resin everywhere; least at " + where + ", by " +
-                with_unit(f.opening_margin, D::pressure, r.job.units) + ".");
-  return para("<b>The mold may open:</b> at " + where + " the resin comes to press " +
-              with_unit(-f.opening_margin, D::pressure, r.job.units) +
-              " harder than the clamping declared. Add clamping there, or lower the pressure limit.");
-}
-
 std::vector<std::vector<std::string>> effect_rows(const std::vector<std::pair<std::string, Effect>>& states,
                                                   UnitSystem u) {
   std::vector<std::vector<std::string>> rows(1, {""});
@@ -84,17 +72,21 @@ std::string verdict_section(const Inspection& r) {
     if (std::isfinite(v)) us.push_back(v);
   std::sort(us.begin(), us.end());
   const double worst = us.empty() ? NAN : us.back(), middle = us.empty() ? NAN : us[us.size() / 2];
-  out += table(
-      {{"what", "nominal gap", "measured gap", "after the corrections"},
-       {"fill time", with_unit(r.nominal_filling.fill_time, D::time, u), with_unit(r.filling.fill_time, D::time, u),
-        with_unit(r.filling_after.fill_time, D::time, u)},
-       {"last point to fill, from the vent", with_unit(r.nominal_filling.last_to_vent, D::length, u),
-        with_unit(r.filling.last_to_vent, D::length, u), with_unit(r.filling_after.last_to_vent, D::length, u)},
-       {"trapped air", dry_text(r.nominal_filling, u), dry_text(r.filling, u), dry_text(r.filling_after, u)},
-       {"opening margin (clamping minus resin pressure)", with_unit(r.nominal_filling.opening_margin, D::pressure, u),
-        with_unit(r.filling.opening_margin, D::pressure, u),
-        with_unit(r.filling_after.opening_margin, D::pressure, u)}});
+  const auto safety = [](const Filling& f) {
+    const double s = f.opening.force.safety();
+    return std::isfinite(s) ? fixed(s, 2) : std::string("–");
+  };
+  out +=
+      table({{"what", "nominal gap", "measured gap", "after the corrections"},
+             {"fill time", with_unit(r.nominal_filling.fill_time, D::time, u),
+              with_unit(r.filling.fill_time, D::time, u), with_unit(r.filling_after.fill_time, D::time, u)},
+             {"last point to fill, from the vent", with_unit(r.nominal_filling.last_to_vent, D::length, u),
+              with_unit(r.filling.last_to_vent, D::length, u), with_unit(r.filling_after.last_to_vent, D::length, u)},
+             {"trapped air", dry_text(r.nominal_filling, u), dry_text(r.filling, u), dry_text(r.filling_after, u)},
+             {"what closes over what opens, least over the fill", safety(r.nominal_filling), safety(r.filling),
+              safety(r.filling_after)}});
   out += para(escape(lead_sentence(r)));
+  if (const auto shut = shut_sentence(r); !shut.empty()) out += para(shut);
   out += para("The gap is known to ± " + with_unit(middle, D::length, u) + " (U at the median place; ± " +
               with_unit(worst, D::length, u) + " at the worst).");
   if (!r.plan.chosen.empty()) {
@@ -123,8 +115,8 @@ std::string map_section(const Inspection& r) {
       class_figure(
           r, "<b>Conformity.</b> Plain: conforming. Stripes: undecided. Crosses: nonconforming. Dots: not measured.");
   out += map("gap_mm") + map("U_mm") + map("remainder_mm") + map("fibre_volume_fraction") + map("channel_mm") +
-         map("lead_s") + map("arrival_nominal_s", true) + map("arrival_s", true) + map("peak_pressure_Pa") +
-         map("deviation_after_mm");
+         map("load_share") + map("opening_margin_Pa") + map("lead_s") + map("arrival_nominal_s", true) +
+         map("arrival_s", true) + map("peak_pressure_Pa") + map("deviation_after_mm");
   out +=
       "</div>\n<div class=\"pair\">" +
       corner_figure(r, find_field(all, "deviation_mm"), "The deviation on the sheet, seen from a corner and above.") +
@@ -139,6 +131,7 @@ std::string map_section(const Inspection& r) {
               fixed(1e3 * v.tilt_U.x(), 3) + ") and " + spoken(1e3 * v.tilt.y(), 3) + " mm/m about Y (U " +
               fixed(1e3 * v.tilt_U.y(), 3) + "). That part a shim can cure; the remainder, " +
               with_unit(v.remainder_rms, D::length, u) + " root mean square, only work on a face can cure.");
+  out += rigid_table(r) + zones_table(r);
   if (!v.regions.empty()) {
     std::vector<std::vector<std::string>> rows{
         {"region", "gap is", "centre", "area", "mean", "U of the mean", "peak", "volume"}};
@@ -201,18 +194,6 @@ std::string front_section(const Inspection& r) {
                       with_unit(p.final_volume, D::volume, u), with_unit(p.final_pressure, D::pressure, u),
                       with_unit(p.area, D::area, u)});
     out += table(rows, "Pockets: the front has closed around air with no open vent");
-  }
-  out += opening_sentence(r);
-  const LaminateMap& l = r.laminate;
-  out += para("Glass: " + with_unit(l.under_filled_area, D::area, u) + " under-filled (an open channel), " +
-              with_unit(l.over_packed_area, D::area, u) +
-              " over-packed (the glass pushes back harder than the clamping), " +
-              with_unit(l.weight_out_area, D::area, u) + " outside the glass-by-weight window.");
-  if (!r.advised_schedule.empty()) {
-    std::vector<std::vector<std::string>> rows{{"from, injected", "rate"}};
-    for (const auto& s : r.advised_schedule)
-      rows.push_back({fixed(s.from / 1e6, 3) + " L", with_unit(s.rate, D::flow_rate, u)});
-    out += table(rows, "A flow schedule that stays under the pressure limit all the way");
   }
   return out + list(r.filling.warnings) + "</section>\n";
 }

@@ -62,7 +62,7 @@ std::string uncertainty_section(const Inspection& r) {
               spoken(a.scale_ppm, 0) + " ± " + fixed(2 * a.scale_ppm_u, 0) + " ppm"}}) +
       para("A small residual does not prove a small error elsewhere (Fitzpatrick 2009): read the two lines together.") +
       "</div></div>\n";
-  out += align_tables(a, u);
+  out += mean_budget_table(r) + align_tables(a, u);
   if (!a.residuals.empty()) {
     std::vector<std::vector<std::string>> rows{{"target", "place", "residual x", "y", "z", "length", "ball fit, lower",
                                                 "ball fit, upper", "without this target"}};
@@ -84,7 +84,8 @@ std::string uncertainty_section(const Inspection& r) {
                       !s.found    ? "not on the measured sheet"
                       : s.En <= 1 ? "agrees"
                                   : "disagrees"});
-    out += table(rows, "Spot readings with the mold clamped (agreement: E<sub>n</sub> ≤ 1, ISO 13528)");
+    out +=
+        table(rows, "Spot readings with the mold clamped (agreement: E<sub>n</sub> ≤ 1, ISO 13528)") + spots_chart(r);
     if (const SpotShift& s = r.spot_shift; s.parameters > 0) {
       const double tilt = 1e3 * s.tilt.norm();
       std::string line = "What they have in common: the map shows " + with_unit(std::abs(s.offset), D::length, u) +
@@ -126,9 +127,11 @@ std::string provenance_section(const Inspection& r) {
       {{"half", "file", "points", "not finite", "double", "clutter", "outliers", "kept", "spacing", "noise", "SHA-256"},
        row("lower", r.job.lower, r.lower_format, r.lower_sha256, r.lower_clean),
        row("upper", r.job.upper, r.upper_format, r.upper_sha256, r.upper_clean)});
+  out += extra_inputs_table(r);
   out += para("Sheet: " + std::to_string(r.sheet.size()) + " nodes, " + std::to_string(r.sheet.mesh.triangles.size()) +
-              " triangles, edge " + with_unit(r.job.sheet.edge, D::length, u) +
-              ", 99 % of triangles have no angle under " + fixed(r.sheet.min_angle_deg, 0) + "°. Made by gapfront " +
+              " triangles, edge " + with_unit(r.job.sheet.edge, D::length, u) + " (nine of ten from " +
+              with_unit(r.sheet.edge_p05, D::length, u) + " to " + with_unit(r.sheet.edge_p95, D::length, u) +
+              "), 99 % of triangles have no angle under " + fixed(r.sheet.min_angle_deg, 0) + "°. Made by gapfront " +
               own(r.version) + ". Job file <code>" + escape(r.job.file.filename().string()) +
               "</code>, SHA-256 <code>" + escape(r.job_sha256) + "</code>.");
   return out + "<details><summary>The job file as it was read</summary><pre>" + escape(r.job.text) +

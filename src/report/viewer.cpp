@@ -128,9 +128,7 @@ std::string page_data(const Inspection& r, Language& language) {
     const auto& c = r.plan.candidates[i];
     json stations = json::array();
     for (const auto& s : c.shims)
-      for (const auto& station : r.job.correct.stations)
-        if (station.name == s.station && s.change != 0)
-          stations.push_back({{"name", s.station}, {"at", point(station.at)}});
+      if (s.change != 0) stations.push_back({{"name", s.station}, {"at", point(s.at)}});
     corrections.push_back(
         {{"name", c.name}, {"at", point(c.centre)}, {"outline", outline(c.outline)}, {"stations", stations}});
   }

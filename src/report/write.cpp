@@ -2,6 +2,7 @@
 #include <fcntl.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cerrno>
 #include <cstring>
 #include <utility>
@@ -49,11 +50,13 @@ void write_file(const fs::path& file, const std::string& text) {
 
 void write_report(const Inspection& r, const fs::path& folder) {
   const std::string json = result_json(r);
-  const std::vector<std::pair<std::string, std::string>> files = {{"result.json", json},
-                                                                  {"corrections.csv", corrections_csv(r)},
-                                                                  {"sheet.ply", sheet_ply(r)},
-                                                                  {"sheet.vtu", sheet_vtu(r)},
-                                                                  {"report.html", report_html(read_result(json))}};
+  const Inspection again = read_result(json);
+  std::vector<std::pair<std::string, std::string>> files = {{"result.json", json},
+                                                            {"corrections.csv", corrections_csv(r)},
+                                                            {"sheet.ply", sheet_ply(r)},
+                                                            {"sheet.vtu", sheet_vtu(r)},
+                                                            {"report.html", report_html(again)}};
+  for (auto& file : work_files(again)) files.push_back(std::move(file));
   std::error_code fault;
   fs::create_directories(folder, fault);
   if (fault)
@@ -67,6 +70,14 @@ void write_report(const Inspection& r, const fs::path& folder) {
   } catch (...) {
     for (const auto& [name, text] : files) fs::remove(part(name), fault);
     throw;
+  }
+  // A template of an earlier run beside a work order that does not name it would be cut out and used.
+  for (const auto& entry : fs::directory_iterator(folder, fault)) {
+    const std::string name = entry.path().filename().string();
+    const bool ours = name == "work-order.html" || name == "work-order.pdf" || name == "templates.pdf" ||
+                      (name.starts_with("template-C") && name.ends_with(".svg"));
+    if (ours && std::none_of(files.begin(), files.end(), [&](const auto& f) { return f.first == name; }))
+      fs::remove(entry.path(), fault);
   }
   // The renames themselves reach the disk with the folder's own fsync.
   if (const int fd = ::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC); fd >= 0) {

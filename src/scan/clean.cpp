@@ -15,6 +15,7 @@ using Flags = std::vector<std::uint8_t>;  // not vector<bool>: threads write nei
 
 /// Removes the flagged points; returns how many.
 std::uint64_t drop(Cloud& cloud, const Flags& out) {
+  if (std::find(out.begin(), out.end(), 1) == out.end()) return 0;
   std::size_t to = 0;
   const bool normals = !cloud.normals.empty();
   for (std::size_t i = 0; i < cloud.points.size(); ++i) {
@@ -91,7 +92,7 @@ Flags find_clutter(const std::vector<Vec3>& points, double distance, double shar
   return out;
 }
 
-/// A point's neighbours, nearest first.
+/// A point's neighbour.
 struct Near {
   double squared;
   std::uint32_t index;
@@ -118,6 +119,8 @@ bool stands_alone(const std::vector<Vec3>& points, const Vec3& p, const Near* ne
   Vec3 mean = Vec3::Zero();
   for (int k = 0; k < n; ++k) mean += points[near[k].index] - p;
   mean /= n;
+  // A plane through the middle of the neighbours is never farther off than that middle: most points end here.
+  if (mean.squaredNorm() < least * least) return false;
   Eigen::Matrix3d c = Eigen::Matrix3d::Zero();
   for (int k = 0; k < n; ++k) {
     const Vec3 d = points[near[k].index] - p - mean;
@@ -168,14 +171,13 @@ Flags find_outliers(const std::vector<Vec3>& points, double spacing, double nois
       if (near.size() < k) return false;
       std::nth_element(near.begin(), near.begin() + k - 1, near.end());
       double sum = 0;
-      std::sort(near.begin(), near.begin() + k);
       for (std::size_t q = 0; q < k; ++q) sum += std::sqrt(near[q].squared);
       mean[i] = float(sum / double(k));
       return true;
     };
     if (level == 0) {
       grid.for_each_cell([&](std::size_t cell, const std::vector<std::uint32_t>& around) {
-        std::vector<Near> near;
+        thread_local std::vector<Near> near;
         for (const auto* i = grid.begin(cell); i != grid.end(cell); ++i)
           if (nearest(*i, around, near))
             out[*i] = stands_alone(points, points[*i], near.data(), int(k), near, o.outlier_sigma, least);
@@ -240,9 +242,11 @@ CleanReport clean(Scan& scan, const CleanOptions& o, const Progress& progress) {
   if (points.empty()) throw Error(Fault::input, scan.path + ": no finite points; export the scan again");
   report_progress(progress, "clean", 0);
   const double cell = crowded_cell(points);
-  Flags out = find_duplicates(points, cells::Grid(points, cell));
-  report.duplicates = drop(scan.cloud, out);
-  report.spacing = median_spacing(points, cells::Grid(points, cell));
+  {
+    const cells::Grid grid(points, cell);
+    report.duplicates = drop(scan.cloud, find_duplicates(points, grid));
+    report.spacing = median_spacing(points, report.duplicates == 0 ? grid : cells::Grid(points, cell));
+  }
   report_progress(progress, "clean", 0.3);
   if (report.spacing > 0) {
     report.clutter = drop(

@@ -62,6 +62,7 @@ void read_pcd(Input&, Sink&);
 void read_stl(Input&, Sink&);
 void read_obj(Input&, Sink&);
 void read_text(Input&, Sink&, const ReadOptions&);
+PlaceValues read_values(Input&, double unit);
 
 /// The number formats of binary point files.
 enum class Number : char { i8, u8, i16, u16, i32, u32, f32, f64, i64, u64 };

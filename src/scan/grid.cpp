@@ -1,5 +1,6 @@
 #include "scan/grid.hpp"
 #include <algorithm>
+#include <utility>
 
 namespace gapfront::cells {
 namespace {
@@ -13,19 +14,37 @@ void radix_sort(std::vector<std::uint64_t>& keys, std::vector<std::uint32_t>& or
   }
   const std::uint64_t varying = all_or & ~all_and;
   constexpr int kBits = 11;  // 2048 counters fit the first-level cache
-  std::vector<std::uint64_t> keys2(keys.size());
-  std::vector<std::uint32_t> order2(order.size());
+  constexpr std::size_t kDigits = std::size_t(1) << kBits;
+  const std::size_t n = keys.size();
+  // One part a thread, and none too short to be worth one. A stable sort has one outcome, however it is parted.
+  const std::size_t parts = std::clamp<std::size_t>(n >> 16, 1, std::size_t(thread_count()));
+  std::vector<std::uint64_t> keys2(n);
+  std::vector<std::uint32_t> order2(n), count(parts * kDigits);
   for (int shift = 0; shift < 64; shift += kBits) {
-    const std::uint64_t mask = (1u << kBits) - 1;
+    const std::uint64_t mask = kDigits - 1;
     if (!(varying >> shift & mask)) continue;
-    std::vector<std::uint32_t> count((1u << kBits) + 1, 0);
-    for (auto k : keys) ++count[(k >> shift & mask) + 1];
-    for (std::size_t i = 1; i < count.size(); ++i) count[i] += count[i - 1];
-    for (std::size_t i = 0; i < keys.size(); ++i) {
-      const std::uint32_t to = count[keys[i] >> shift & mask]++;
-      keys2[to] = keys[i];
-      order2[to] = order[i];
-    }
+    std::fill(count.begin(), count.end(), 0);
+    parallel_for(
+        parts,
+        [&](std::size_t p) {
+          std::uint32_t* mine = count.data() + p * kDigits;
+          for (std::size_t i = n * p / parts; i < n * (p + 1) / parts; ++i) ++mine[keys[i] >> shift & mask];
+        },
+        1);
+    std::uint32_t sum = 0;
+    for (std::size_t digit = 0; digit < kDigits; ++digit)
+      for (std::size_t p = 0; p < parts; ++p) sum += std::exchange(count[p * kDigits + digit], sum);
+    parallel_for(
+        parts,
+        [&](std::size_t p) {
+          std::uint32_t* mine = count.data() + p * kDigits;
+          for (std::size_t i = n * p / parts; i < n * (p + 1) / parts; ++i) {
+            const std::uint32_t to = mine[keys[i] >> shift & mask]++;
+            keys2[to] = keys[i];
+            order2[to] = order[i];
+          }
+        },
+        1);
     keys.swap(keys2);
     order.swap(order2);
   }

@@ -1,26 +1,10 @@
 // PLY, after the format's public description (G. Turk, Stanford, 1994): a text header naming elements and their
 // properties, then the elements in that order, as text or packed binary of either byte order.
+#include "scan/ply.hpp"
 #include <algorithm>
-#include "scan/formats.hpp"
 
 namespace gapfront::reading {
 namespace {
-
-struct Property {
-  std::string name;
-  Number type{};
-  bool list = false;
-  Number count_type{};
-};
-struct Element {
-  std::string name;
-  std::uint64_t count = 0;
-  std::vector<Property> properties;
-};
-struct Header {
-  std::string format;
-  std::vector<Element> elements;
-};
 
 Number number_type(const Input& in, std::string_view name) {
   static const std::pair<std::string_view, Number> known[] = {
@@ -34,7 +18,9 @@ Number number_type(const Input& in, std::string_view name) {
   in.fail_line("unknown number type " + quote(name) + " in the PLY header; use float or double");
 }
 
-Header read_header(Input& in) {
+}  // namespace
+
+Header read_ply_header(Input& in) {
   Header header;
   std::string_view line;
   in.line(line);  // "ply", checked by the caller
@@ -70,6 +56,13 @@ Header read_header(Input& in) {
   return header;
 }
 
+void fail_ply_short(const Input& in, const Element& e, std::uint64_t present) {
+  in.fail_byte(in.size(), "the file ends early: " + std::to_string(e.count) + " " + e.name + " records promised, " +
+                              std::to_string(present) + " present; copy or export the file again");
+}
+
+namespace {
+
 /// Where x, y, z, nx, ny, nz are among the properties; −1 when absent.
 struct Columns {
   int at[6];
@@ -88,16 +81,11 @@ Columns find_columns(const Input& in, const Element& e) {
   return c;
 }
 
-[[noreturn]] void fail_short(const Input& in, const Element& e, std::uint64_t present) {
-  in.fail_byte(in.size(), "the file ends early: " + std::to_string(e.count) + " " + e.name + " records promised, " +
-                              std::to_string(present) + " present; copy or export the file again");
-}
-
 void read_ascii(Input& in, const Element& e, const Columns* columns, Sink& sink) {
   std::string_view line;
   for (std::uint64_t i = 0; i < e.count; ++i) {
     do {
-      if (!in.line(line)) fail_short(in, e, i);
+      if (!in.line(line)) fail_ply_short(in, e, i);
     } while (line.find_first_not_of(" \t") == line.npos);
     if (!columns) continue;  // one line per record, whatever is in it
     double v[6] = {};
@@ -147,7 +135,7 @@ void read_packed(Input& in, const Element& e, const Columns& c, bool swap, Sink&
   }
   for (std::uint64_t i = 0; i < e.count; ++i) {
     const char* record = in.take(stride);
-    if (!record) fail_short(in, e, i);
+    if (!record) fail_ply_short(in, e, i);
     double v[6];
     for (int k = 0; k < n; ++k) v[k] = number_at(record + at[k], type[k], swap);
     sink.add(v, n == 6);
@@ -161,10 +149,10 @@ void read_listed(Input& in, const Element& e, const Columns* columns, bool swap,
     for (int property = 0; property < int(e.properties.size()); ++property) {
       const Property& p = e.properties[property];
       const char* bytes = in.take(size_of(p.list ? p.count_type : p.type));
-      if (!bytes) fail_short(in, e, i);
+      if (!bytes) fail_ply_short(in, e, i);
       if (p.list) {
         const double count = number_at(bytes, p.count_type, swap);
-        if (count < 0 || !in.skip(std::uint64_t(count) * size_of(p.type))) fail_short(in, e, i);
+        if (count < 0 || !in.skip(std::uint64_t(count) * size_of(p.type))) fail_ply_short(in, e, i);
       } else if (columns) {
         for (int k = 0; k < 6; ++k)
           if (columns->at[k] == property) v[k] = number_at(bytes, p.type, swap);
@@ -177,7 +165,7 @@ void read_listed(Input& in, const Element& e, const Columns* columns, bool swap,
 }  // namespace
 
 void read_ply(Input& in, Sink& sink) {
-  const Header header = read_header(in);
+  const Header header = read_ply_header(in);
   sink.scan().format = "PLY " + header.format;
   const bool ascii = header.format == "ascii", swap = header.format == "binary_big_endian";
   for (const Element& e : header.elements) {
@@ -188,7 +176,7 @@ void read_ply(Input& in, Sink& sink) {
       else if (stride == 0 && !e.properties.empty())
         read_listed(in, e, nullptr, swap, sink);
       else if (stride > 0 && (e.count > in.remaining() / stride || !in.skip(e.count * stride)))
-        fail_short(in, e, in.remaining() / stride);
+        fail_ply_short(in, e, in.remaining() / stride);
       continue;
     }
     const Columns columns = find_columns(in, e);

@@ -82,9 +82,23 @@ Scan read_scan(const std::filesystem::path& file, const ReadOptions& options, co
     in.fail_file(scan.nonfinite_dropped > 0 ? "all " + std::to_string(scan.nonfinite_dropped) +
                                                   " points are NaN or infinite; export the scan again"
                                             : "no points found; export the scan again");
+  if (options.tip_radius > 0 && scan.cloud.normals.empty()) scan.tip_radius = options.tip_radius;
+  if (options.tip_radius > 0)
+    for (std::size_t i = 0; i < scan.cloud.normals.size(); ++i)
+      scan.cloud.points[i] -= options.tip_radius * scan.cloud.normals[i].cast<double>();
   scan.sha256 = in.finish();
   report_progress(progress, "read", 1);
   return scan;
+}
+
+PlaceValues read_place_values(const std::filesystem::path& file, double unit) {
+  Input in(file);
+  if (!looks_like_text(in.peek(4096))) in.fail_file("is not a text file; give x, y, z and the thickness line by line");
+  PlaceValues out = read_values(in, unit);
+  // A plane through them is what they are interpolated by.
+  if (out.values.size() < 3)
+    in.fail_file("has fewer than 3 places with a thickness; where it is the same everywhere, cavity.nominal says so");
+  return out;
 }
 
 }  // namespace gapfront

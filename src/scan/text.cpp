@@ -17,6 +17,7 @@ struct Layout {
   char separator = ' ';  // ' ' stands for any run of blanks and tabs
   bool decimal_comma = false;
   int at[6] = {0, 1, 2, -1, -1, -1};  // columns of x y z nx ny nz
+  bool approach = false;              // the directions are a probe's, into the material: turned round when read
   bool normals() const { return at[3] >= 0 && at[4] >= 0 && at[5] >= 0; }
   int columns() const { return 1 + *std::max_element(at, at + (normals() ? 6 : 3)); }
 };
@@ -84,6 +85,7 @@ std::string role(std::string_view title) {
     if (s == std::string("normal") + axis || s == std::string("n") + axis) return std::string("n") + axis;
     if (s == std::string("coord") + axis || s == std::string(axis) + "coord" || s == axis) return axis;
   }
+  if (s == "i" || s == "j" || s == "k") return s;
   return "-";
 }
 
@@ -95,6 +97,11 @@ bool roles_from(const std::vector<std::string_view>& titles, Layout& l) {
     for (int k = 0; k < 6; ++k)
       if (at[k] < 0 && role(titles[i]) == names[k]) at[k] = i;
   if (at[0] < 0 || at[1] < 0 || at[2] < 0) return false;
+  static const char* approach[] = {"i", "j", "k"};
+  l.approach = at[3] < 0 && at[4] < 0 && at[5] < 0;
+  for (int i = 0; l.approach && i < int(titles.size()); ++i)
+    for (int k = 0; k < 3; ++k)
+      if (at[3 + k] < 0 && role(titles[i]) == approach[k]) at[3 + k] = i;
   std::copy(at, at + 6, l.at);
   return true;
 }
@@ -189,6 +196,11 @@ Layout find_layout(Input& in, const ReadOptions& options, std::string& title) {
     break;
   }
   if (!named && unit_vectors(lines, l)) {
+    if (options.tip_radius > 0)
+      in.fail_file(
+          "columns 4 to 6 are directions, but not said whether into or out of the material, and the probe's tip goes "
+          "off "
+          "along them; set columns = \"x y z i j k\" (approach, into it) or \"x y z nx ny nz\" (out of it)");
     for (int k = 3; k < 6; ++k) l.at[k] = k;
   }
   return l;
@@ -223,6 +235,8 @@ void read_row(Input& in, std::string_view line, const Layout& l, int columns, bo
                    "; correct or remove the line, or set columns, separator or decimal_comma");
     }
   }
+  if (l.approach)
+    for (int k = 3; k < 6; ++k) v[k] = -v[k];
   if (normals)
     sink.add({v[0], v[1], v[2]}, Vec3f(float(v[3]), float(v[4]), float(v[5])));
   else
@@ -274,6 +288,31 @@ void read_text(Input& in, Sink& sink, const ReadOptions& options) {
   if (promised > sink.seen())
     in.fail_line("the file ends early: " + std::to_string(promised) + " points promised in its first line, " +
                  std::to_string(sink.seen()) + " present; copy or export the file again");
+}
+
+PlaceValues read_values(Input& in, double unit) {
+  std::string title;
+  const Layout l = find_layout(in, {}, title);
+  int column = 0;
+  while (column == l.at[0] || column == l.at[1] || column == l.at[2]) ++column;
+  PlaceValues out;
+  std::string_view line, rest;
+  while (in.line(line)) {
+    if (in.line_number() == 1 && line.starts_with("\xEF\xBB\xBF")) line.remove_prefix(3);
+    line = trim(line);
+    if (line.empty() || is_remark(line, l.separator, rest)) continue;
+    if (out.values.empty() && !title.empty() && line == title) continue;
+    const auto w = split(line, l.separator);
+    double v[4];
+    for (int k = 0; k < 4; ++k) {
+      const int at = k < 3 ? l.at[k] : column;
+      if (at >= int(w.size()) || !number_in(w[at], l.decimal_comma, v[k]) || !std::isfinite(v[k]))
+        in.fail_line("expected x, y, z and a thickness, found " + quote(line) + "; correct or remove the line");
+    }
+    out.places.push_back(unit * Vec3(v[0], v[1], v[2]));
+    out.values.push_back(unit * v[3]);
+  }
+  return out;
 }
 
 }  // namespace gapfront::reading

@@ -68,6 +68,12 @@ std::string format_time(double s) {
   return sign + std::to_string(m / 60) + " h" + (m % 60 ? " " + std::to_string(m % 60) + " min" : "");
 }
 
+std::string format_force(double f, UnitSystem system) {
+  const double newton = f / 1e6;
+  return system == UnitSystem::mm ? text(newton / 1e3, decimals(newton / 1e3, 2), "kN")
+                                  : text(newton / 4.4482216152605, 0, "lbf");  // NIST SP 811
+}
+
 std::string format_mass(double g, UnitSystem system) {
   if (system == UnitSystem::mm) {
     if (std::abs(g) >= 1000) return text(g / 1000, 2, "kg");

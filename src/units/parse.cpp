@@ -34,6 +34,7 @@ constexpr double gallon = 231 * inch * inch * inch;
 constexpr double psi = pound * 1e-3 * 9.80665 / (inch * inch * 1e-6);
 constexpr double in_hg = 3386.389;  // conventional inch of mercury, NIST SP 811 appendix B.8
 constexpr double litre = 1e6;
+constexpr double newton = 1e6;  // 1 N = 1 Pa·m²
 constexpr double degree = std::numbers::pi / 180;
 // 1 darcy = 1 cP·(cm/s)·cm/atm = 1e-3·1e-2·1e-2/101325 m² = 9.869233e-13 m² (NIST SP 811, appendix B.8).
 constexpr double darcy = 1e-3 * 1e-2 * 1e-2 / atmosphere_pa * 1e6;
@@ -91,6 +92,7 @@ const std::vector<Family>& families() {
         {"hPa", 100},
         {"kPa", 1e3},
         {"MPa", 1e6},
+        {"GPa", 1e9},
         {"mbar", 100},
         {"bar", 1e5},
         {"psi", psi},
@@ -157,6 +159,12 @@ const std::vector<Family>& families() {
        {{"1/K", 1}, {"ppm/K", 1e-6}, {"um/m/K", 1e-6}, {"1/C", 1}, {"ppm/C", 1e-6}}},
       {Dimension::angle, "an angle", "45 deg", false, {{"deg", degree}, {"°", degree}, {"rad", 1}, {"mrad", 1e-3}}},
       {Dimension::mass, "a mass", "120 g", false, {{"g", 1}, {"kg", 1000}, {"mg", 1e-3}, {"oz", ounce}, {"lb", pound}}},
+      {Dimension::force,
+       "a force",
+       "12 kN",
+       false,
+       {{"N", newton}, {"kN", 1e3 * newton}, {"lbf", pound * 1e-3 * 9.80665 * newton}}},
+      {Dimension::stiffness, "a bending stiffness", "850 N m", false, {{"N.m", 1e3 * newton}, {"kN.m", 1e6 * newton}}},
       {Dimension::fraction, "a share", "35 %", true, {{"%", 0.01}, {"percent", 0.01}, {"", 1}}},
   };
   return all;
@@ -190,6 +198,7 @@ std::string normalise(std::string_view unit) {
   // Inside a unit, a space can only stand for a product or be decoration: "Pa s", "g / m2".
   replace_all(s, " / ", "/");
   replace_all(s, "Pa s", "Pa.s");
+  replace_all(s, "N m", "N.m");
   return s;
 }
 

@@ -1,59 +1,13 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
-#include "../conformity/plate.hpp"
 #include "correct/effort.hpp"
-#include "gapfront/correct.hpp"
+#include "plate_case.hpp"
 
 using namespace gapfront;
+using plate::Case;
 
 namespace {
-
-/// A plate 240 × 180 mm filled from its rim to a vent in the middle, two mats of 3.3 mm loft in a 3 mm gap.
-struct Case {
-  Sheet sheet = plate::sheet(240, 180, 10);
-  GapMap gap;
-  ToleranceOptions tolerance;
-  Verdict verdict;
-  LaminateOptions laminate;
-  FlowOptions flow;
-  CorrectOptions options;
-  Filling nominal, measured;
-  Lead lead;
-
-  explicit Case(const std::function<double(const Vec3&)>& value, bool stations = true) {
-    gap = plate::gap(sheet, 0.01, value);
-    verdict = judge(sheet, gap, tolerance);
-    Reinforcement mat;
-    mat.name = "test mat", mat.areal_weight = 450e-6, mat.loft = 1.65, mat.density = 2.55e-3;
-    mat.permeability.kind = PermeabilityLaw::Kind::power;
-    mat.permeability.a = 7e-6, mat.permeability.b = 2.5;
-    mat.compaction.a = 0.03, mat.compaction.b = 0.2;
-    laminate.plies = {{mat, 2, 0}};
-    flow.viscosity = 0.2;
-    Inlet inlet;
-    inlet.name = "rim", inlet.perimeter = true;
-    flow.inlets = {inlet};
-    Vent vent;
-    vent.name = "middle", vent.path = {Vec3::Zero()}, vent.radius = 11;
-    flow.vents = {vent};
-    if (stations) {
-      options.stations = {{"S1", Vec3(-140, -110, 0), 1},
-                          {"S2", Vec3(140, -110, 0), 1},
-                          {"S3", Vec3(140, 110, 0), 1},
-                          {"S4", Vec3(-140, 110, 0), 1}};
-      options.stock = {0.05, 0.1, 0.2, 0.5, 1};
-    }
-    std::vector<double> now;
-    for (const auto& n : gap.nodes) now.push_back(n.gap);
-    nominal = fill(sheet, evaluate_laminate(sheet, verdict.nominal, laminate), flow);
-    measured = fill(sheet, evaluate_laminate(sheet, now, laminate), flow);
-    lead = compare_fillings(sheet, nominal, measured);
-  }
-  CorrectionPlan plan() const {
-    return plan_corrections({sheet, gap, tolerance, verdict, laminate, flow, nominal, measured, lead}, options);
-  }
-};
 
 double lifted(const Vec3& p) { return 0.25 - 0.125 * (p.x() / 140 + p.y() / 110); }
 double low(const Vec3& p) { return 0.6 * plate::bump(p, Vec3(60, -30, 0), 45); }
@@ -123,11 +77,10 @@ TEST_CASE("A sound tool gets no correction") {
   CHECK(plan.chosen.empty());
 }
 
-TEST_CASE("Without stations the plan says that shims were left out") {
-  const Case c([](const Vec3& p) { return 3 + lifted(p); }, false);
-  const CorrectionPlan plan = c.plan();
+TEST_CASE("Without a stock the plan says that shims were left out") {
+  const CorrectionPlan plan = Case([](const Vec3& p) { return 3 + lifted(p); }, false).plan();
   REQUIRE_FALSE(plan.warnings.empty());
-  CHECK_THAT(plan.warnings[0], Catch::Contains("no stations"));
+  CHECK_THAT(plan.warnings[0], Catch::Contains("no stock"));
 }
 
 TEST_CASE("Candidates are ranked by benefit per hour") {
@@ -143,5 +96,5 @@ TEST_CASE("The loss is the sum of the shares it names") {
   Effect e;
   e.nonconforming_area = 1, e.out_of_tolerance_area = 3, e.dry_area = 2, e.rms_lead_s = 5;
   CHECK(loss(e, 10, 50) == Approx(0.5));
-  CHECK(effort_hours(Kind::shim, 2, 0) == Approx(1.0));
+  CHECK(effort_hours(default_effort(), Kind::shim, 2, 0) == Approx(1.0));
 }

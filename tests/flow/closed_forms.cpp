@@ -19,8 +19,7 @@ double worst(const Sheet& s, const Filling& f, const std::function<double(const 
   return e / fill_time;
 }
 
-// Root mean square of the same over the sheet. Single nodes scatter by a part of a cell (the front is as ragged as the
-// mesh); what a fill is asked for, its time and the front as a whole, is held to the bar.
+// Root mean square of the same over the sheet.
 double typical(const Sheet& s, const Filling& f, const std::function<double(const Vec3&)>& exact, double fill_time) {
   double sum = 0;
   for (std::size_t i = 0; i < s.size(); ++i) sum += std::pow(f.arrival[i] - exact(s.mesh.points[i]), 2);
@@ -75,14 +74,15 @@ TEST_CASE("A straight front at constant pressure arrives with the square of the 
   const Sheet s = strip(100, 100, 500, 500, 0.2);
   const auto f = fill(s, uniform(s), options({{0, 0, 0}, {0, 500, 0}}, {{500, 0, 0}, {500, 500, 0}}));
   const auto exact = [](const Vec3& p) { return linear(p.x()); };
-  const double rms = typical(s, f, exact, linear(500));
-  WARN("linear, 10k nodes: rms " << 100 * rms << " %, worst node " << 100 * worst(s, f, exact, linear(500)) << " %");
-  CHECK(rms < 0.01);
+  const double rms = typical(s, f, exact, linear(500)), most = worst(s, f, exact, linear(500));
+  WARN("linear, 10k nodes: rms " << 100 * rms << " %, worst node " << 100 * most << " %");
+  CHECK(most < 0.01);
+  CHECK(rms < 0.001);
   CHECK(f.fill_time == Approx(207.5).epsilon(0.01));
 }
 
 TEST_CASE("The error of a straight front falls at first order with the size of the cells") {
-  // In the root mean square; the worst node of a ragged mesh is a matter of chance and falls more slowly, as printed.
+  // In the root mean square; the worst node of a ragged mesh, at its far edge, is a matter of chance, as printed.
   const auto coarse = linear_error(15, 0.2), fine = linear_error(60, 0.2);
   const auto order = [](double a, double b) { return std::log(a / b) / std::log(4.0); };
   WARN("order " << order(coarse.rms, fine.rms) << " by root mean square (" << coarse.rms << " → " << fine.rms << "), "
@@ -95,10 +95,15 @@ TEST_CASE("A round front from a point source follows the radial closed form") {
   const Sheet s = ring(116, 79, r0, r1, 0.15);
   const auto f = fill(s, uniform(s), options(arc(r0, 79), arc(r1, 79)));
   const auto exact = [&](const Vec3& p) { return radial_out(p.norm(), r0); };
+  // The cells at the rim are 10 mm, a twentieth of the fill time each: the nodes there, last to fill, are off by a part
+  // of that (2 % in the corners). The others are not.
   const double rms = typical(s, f, exact, radial_out(r1, r0));
   WARN("radial out: rms " << 100 * rms << " %, worst node " << 100 * worst(s, f, exact, radial_out(r1, r0)) << " %");
-  CHECK(rms < 0.01);
-  CHECK(f.fill_time == Approx(radial_out(r1, r0)).epsilon(0.01));
+  CHECK(rms < 0.002);
+  CHECK(f.fill_time == Approx(radial_out(r1, r0)).epsilon(0.001));
+  for (std::size_t i = 0; i < s.size(); ++i)
+    if (const double r = s.mesh.points[i].norm(); r < 0.98 * r1)
+      CHECK(std::abs(f.arrival[i] - radial_out(r, r0)) < 0.01 * radial_out(r1, r0));
 }
 
 TEST_CASE("A front closing from the perimeter to the centre follows the converging closed form") {
@@ -256,7 +261,8 @@ TEST_CASE("A wide lane leads and a patch under the vent delays") {
 TEST_CASE("The advised schedule is fast first and stays under the limit") {
   const Sheet s = strip(60, 20, 500, 200);
   auto o = options({{0, 0, 0}, {0, 200, 0}}, {{500, 0, 0}, {500, 200, 0}});
-  const auto steps = recommend_schedule(s, uniform(s), o, 0.9);
+  o.closing.pressure = 1e6;  // a press: only the inlet's limit counts
+  const auto steps = advise_process(s, uniform(s), o, fill(s, uniform(s), o), 0.9).steps;
   REQUIRE(steps.size() >= 2);
   CHECK(steps.size() <= 5);
   for (std::size_t k = 1; k < steps.size(); ++k) CHECK(steps[k].rate < steps[k - 1].rate);

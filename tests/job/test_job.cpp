@@ -105,21 +105,76 @@ TEST_CASE("The least job is read with the documented defaults") {
 
 TEST_CASE("Clamping that is not given follows from the cavity pressure") {
   const Job job = read(least);
-  CHECK(job.flow.clamping_pressure == Approx(101325 - 50000));
+  CHECK(job.flow.closing.pressure == 0);
   CHECK(job.laminate.clamping_pressure == Approx(101325 - 50000));
 }
 
 TEST_CASE("A vacuum of half an atmosphere leaves half an atmosphere absolute") {
   const Job job = read(with(least, "cavity_pressure = \"0.5 bar absolute\"", "vacuum = \"50 % of atmosphere\""));
   CHECK(job.flow.cavity_pressure == Approx(0.5 * 101325));
-  CHECK(job.flow.clamping_pressure == Approx(0.5 * 101325));
+  CHECK(job.laminate.clamping_pressure == Approx(0.5 * 101325));
 }
 
 TEST_CASE("Clamping is a share of atmosphere or a pressure") {
-  CHECK(read(with(least, "[laminate]", "[laminate]\nclamping = \"40 % of atmosphere\"")).flow.clamping_pressure ==
+  CHECK(read(with(least, "[laminate]", "[laminate]\nclamping = \"40 % of atmosphere\"")).laminate.clamping_pressure ==
         Approx(0.4 * 101325));
   CHECK(read(with(least, "[laminate]", "[laminate]\nclamping = \"7 psi\"")).laminate.clamping_pressure ==
         Approx(7 * 6894.757));
+}
+
+TEST_CASE("What holds the mold shut is declared with its units") {
+  const Job job = read(with(least, "[flow]", R"([closing]
+force = "4 kN"
+pressure = "0.1 bar"
+perimeter_vacuum = "90 % of atmosphere"
+perimeter_width = "40 mm"
+safety = 1.5
+rim = "clamped"
+[[closing.half]]
+modulus = "12 GPa"
+thickness = "4 mm"
+core = "20 mm"
+[[closing.half]]
+name = "frame"
+at = "0, 0, 0 mm"
+radius = "50 mm"
+modulus = "12 GPa"
+thickness = "4 mm"
+bending = "850 N m"
+[[closing.support]]
+at = "0, 0, 0 mm"
+[flow])"));
+  const ClosingOptions& c = job.flow.closing;
+  CHECK(c.force == Approx(4e9));  // Pa·mm²
+  CHECK(c.pressure == Approx(1e4));
+  CHECK(c.perimeter_vacuum == Approx(0.9 * 101325));
+  CHECK(c.perimeter_width == 40);
+  CHECK(c.safety == 1.5);
+  CHECK(c.clamped_rim);
+  REQUIRE(c.half.size() == 2);
+  CHECK(c.half[0].modulus == Approx(12e9));
+  CHECK(c.half[1].plate() == Approx(850e9));  // Pa·mm³
+  CHECK(c.supports.size() == 1);
+  CHECK(job.laminate.clamping_pressure == Approx(101325 - 50000 + 1e4));
+}
+
+TEST_CASE("Clamping declared beyond the vacuum presses on resin, too") {
+  const Job job = read(with(least, "[laminate]", "[laminate]\nclamping = \"0.8 bar\""));
+  CHECK(job.flow.closing.pressure == Approx(80000 - (101325 - 50000)));
+}
+
+TEST_CASE("Draping and direction of a zone are read") {
+  const Job job = read(least + R"(
+[[laminate.zone]]
+name = "corner"
+at = "0, 0, 0 mm"
+shear = "60 deg"
+stretch = 1.25
+axis = "0, 1, 0 mm"
+)");
+  REQUIRE(job.laminate.zones.size() == 1);
+  CHECK(job.laminate.zones[0].drape == Approx(2 / 1.25));  // 1/cos 60° = 2
+  CHECK(job.laminate.zones[0].axis == Vec3(0, 1, 0));
 }
 
 TEST_CASE("The pressure limit is above atmosphere, said or not") {
@@ -220,10 +275,22 @@ stock = ["0.05 mm", "4 thou"]
 max_pieces = 3
 face = "lower"
 min_size = "20 mm"
+relieve_flange = "0.3 mm"
+max_stack = "2 mm"
+touch_tool = true
+contour_step = "0.2 mm"
+waste = 1.3
+paper = "letter"
 [[correct.station]]
 name = "S1"
 at = "-230, -180, 0 mm"
 present = "1 mm"
+[[correct.reference]]
+name = "dowel 1"
+at = "-240, 0, 0 mm"
+[[correct.effort]]
+kind = "build-up"
+fixed = "90 min"
 )");
   CHECK(job.date == "2026-03-02");
   CHECK(job.invented);
@@ -256,6 +323,27 @@ present = "1 mm"
   CHECK(job.flow.vents.at(0).bleed == 3);
   CHECK(job.correct.stock.at(1) == Approx(0.1016));
   CHECK(job.correct.stations.at(0).present == 1);
+  CHECK(job.correct.relieve_flange == Approx(0.3));
+  CHECK(job.correct.letter);
+  CHECK(job.correct.references.at(0).name == "dowel 1");
+  for (const auto& e : job.correct.effort)
+    if (e.kind == Kind::build_up) CHECK(e.fixed == Approx(1.5));
+}
+
+TEST_CASE("The shims at hand are a set, a list, or what the units suggest") {
+  CHECK(read(least).correct.stock == stock_set("metric"));
+  CHECK(read("[job]\nunits = \"inch\"\n" + least).correct.stock == stock_set("inch"));
+  CHECK(read(least + "[correct]\nstock = \"inch\"\n").correct.stock == stock_set("inch"));
+  CHECK(read(least + "[correct]\nstock = []\n").correct.stock.empty());
+  CHECK_THAT(complaint(least + "[correct]\nstock = \"metrik\"\n"), Catch::Contains("must be \"metric\", \"inch\""));
+}
+
+TEST_CASE("The effort table takes the user's hours by kind") {
+  const Job job = read(least + "[[correct.effort]]\nkind = \"shim\"\neach = \"30 min\"\n");
+  CHECK(job.correct.effort.at(0).each == Approx(0.5));
+  CHECK(job.correct.effort.at(0).fixed == default_effort().at(0).fixed);
+  CHECK_THAT(complaint(least + "[[correct.effort]]\nkind = \"shims\"\n"),
+             Catch::Contains("must be one of: shim, build-up, relief"));
 }
 
 TEST_CASE("A misspelt key is named with its line and the nearest known key") {
@@ -327,6 +415,59 @@ TEST_CASE("An outline with too few corners or no area is refused") {
   refused("[cavity]", "[cavity]\nseal = []", "[cavity] seal", "list of places");
   refused("[cavity]", "[cavity]\nseal = [\"0, 0 mm\", \"1, 0 mm\"]", "[cavity] seal", "three corners");
   refused("[cavity]", "[cavity]\nseal = [\"0, 0 mm\", \"1, 0 mm\", \"2, 0 mm\"]", "[cavity] seal", "no area");
+}
+
+TEST_CASE("An outline that crosses itself is refused, with the sides that cross") {
+  refused("tolerance = \"0.3 mm\"",
+          "tolerance = \"0.3 mm\"\nseal = [\"0, 0 mm\", \"10, 10 mm\", \"10, 0 mm\", \"0, 8 mm\"]", "a.toml:11",
+          "its side from corner 1 to 2 cuts the one from corner 3 to 4");
+}
+
+TEST_CASE("Nominal thickness, painted zones and the sheet's mesh are read with their files and units") {
+  const Job job = read(with(least, "[laminate]", R"([cavity.sheet]
+file = "face.stl"
+unit = "in"
+[cavity.surfaces]
+lower = "low.stl"
+upper = "up.obj"
+unit = "mm"
+[cavity.paint]
+file = "zones.ply"
+unit = "cm"
+[[cavity.zone]]
+name = "rib"
+colour = "#Ff8000"
+nominal = "4 mm"
+[laminate])"));
+  CHECK(job.sheet_mesh->file.filename() == "face.stl");
+  CHECK(job.sheet_mesh->unit == 25.4);
+  CHECK(job.surface_upper->file.filename() == "up.obj");
+  CHECK(job.painted->unit == 10);
+  CHECK(job.tolerance.zones.at(0).paint == Rgb{255, 128, 0});
+  const Job field =
+      read(with(least, "[laminate]", "[cavity.thickness]\nfile = \"t.csv\"\nunit = \"thou\"\n[laminate]"));
+  CHECK(field.thickness->unit == Approx(0.0254));
+}
+
+TEST_CASE("A file without a unit, two nominals at once, and paint without a use are refused") {
+  const auto cavity = [](const std::string& more) { return complaint(with(least, "[laminate]", more + "[laminate]")); };
+  CHECK_THAT(cavity("[cavity.thickness]\nfile = \"t.csv\"\n"), Catch::Contains("\"unit\" is missing"));
+  CHECK_THAT(
+      cavity("[cavity.thickness]\nfile = \"t.csv\"\nunit = \"mm\"\n[cavity.surfaces]\nlower = \"a.stl\"\nupper = "
+             "\"b.stl\"\nunit = \"mm\"\n"),
+      Catch::Contains("take one of them out"));
+  CHECK_THAT(cavity("[cavity.surfaces]\nlower = \"a.stl\"\nunit = \"mm\"\n"), Catch::Contains("\"upper\" is missing"));
+  CHECK_THAT(cavity("[cavity.paint]\nfile = \"p.ply\"\nunit = \"mm\"\n"), Catch::Contains("no zone has a colour"));
+  CHECK_THAT(cavity("[[cavity.zone]]\ncolour = \"#ff0000\"\n"), Catch::Contains("[cavity.paint]"));
+  const std::string paint = "[cavity.paint]\nfile = \"p.ply\"\nunit = \"mm\"\n[[cavity.zone]]\n";
+  CHECK_THAT(cavity(paint + "colour = \"red\"\n"), Catch::Contains("#rrggbb"));
+  CHECK_THAT(cavity(paint + "colour = \"#ff0000\"\nat = \"0, 0, 0 mm\"\n"), Catch::Contains("take at out"));
+}
+
+TEST_CASE("A probe's tip radius is read, and must be above nothing") {
+  CHECK(read(with(least, "file = \"lower.ply\"", "file = \"lower.xyz\"\ntip_radius = \"1.5 mm\""))
+            .lower.read.tip_radius == 1.5);
+  refused("file = \"lower.ply\"", "file = \"lower.ply\"\ntip_radius = \"0 mm\"", "a.toml:3", "tip_radius");
 }
 
 TEST_CASE("Text that is not TOML is refused with the line") {

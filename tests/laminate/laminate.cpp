@@ -120,6 +120,13 @@ TEST_CASE("One overlap is tolerable and four choke") {
   CHECK(four.over_packed);
   CHECK(one.conductance > 0.3 * plain.conductance);
   CHECK(four.conductance < 0.1 * plain.conductance);
+  // The same with a lofty mat between two thin ones: one overlap of it can be closed on, four cannot.
+  const auto lofty = [&](double mats) {
+    return evaluate_stack({ply("chopped strand mat 450", 2), ply("continuous filament mat 450", mats)}, gap, {});
+  };
+  CHECK_FALSE(lofty(1).over_packed);
+  CHECK_FALSE(lofty(1 + 1).over_packed);
+  CHECK(lofty(1 + 4).over_packed);
 }
 
 TEST_CASE("A gap below the solid glass is held there and counts as over-packed") {
@@ -158,6 +165,61 @@ TEST_CASE("Zones replace or add to the stack where they lie") {
   CHECK(m.nodes[2].loft == Approx(0.75));
   CHECK(m.under_filled_area == Approx(1));
   CHECK(m.compaction_load == Approx(m.nodes[1].compaction));
+}
+
+TEST_CASE("Draped cloth has more glass per area and stretched cloth less") {
+  // Sheared by 30°: 1/cos 30° = 1.1547 times the areal weight, hence of Vf at the same gap; the gap is below the loft.
+  LaminateOptions o;
+  o.plies = {ply("woven roving 600", 4)};
+  LaminateZone sheared{"corner", {}, false, {}, 1 / std::cos(M_PI / 6)};
+  sheared.where.path = {Vec3(10, 0, 0)}, sheared.where.radius = 2;
+  o.zones = {sheared};
+  const auto m = evaluate_laminate(nodes_at({Vec3(0, 0, 0), Vec3(10, 0, 0)}), {2.2, 2.2}, o);
+  CHECK(m.nodes[1].vf == Approx(1.1547 * m.nodes[0].vf).epsilon(1e-4));
+  CHECK(m.nodes[1].compaction > m.nodes[0].compaction);
+  CHECK(m.nodes[1].conductance < m.nodes[0].conductance);
+  o.zones[0].drape = 0;
+  CHECK_THROWS_WITH(evaluate_laminate(nodes_at({Vec3(0, 0, 0)}), {2}, o), Catch::Contains("\"corner\""));
+}
+
+TEST_CASE("The direction of the plies is laid onto the sheet, zone by zone or along a path") {
+  auto glass = find_reinforcement("woven roving 600");
+  glass.permeability.ratio = 0.2;
+  LaminateOptions o;
+  o.plies = {{glass, 3, 0}};
+  LaminateZone across{"across", {}, false, {}, 1, Vec3(0, 1, 1)};
+  across.where.path = {Vec3(10, 0, 0)}, across.where.radius = 1;
+  LaminateZone round{"round", {}, false, {}, 1, Vec3::Zero(), {Vec3(20, 0, 0), Vec3(30, 0, 0), Vec3(30, 10, 0)}};
+  round.where.box = {Vec3(15, -5, -5), Vec3(40, 15, 5)};
+  o.zones = {across, round};
+  auto s = nodes_at({Vec3(0, 0, 0), Vec3(10, 0, 0), Vec3(22, 1, 0), Vec3(29, 8, 0), Vec3(0, 50, 0)});
+  s.normals[4] = Vec3(1, 0, 1).normalized();  // a slope: X laid on it falls with it
+  const auto m = evaluate_laminate(s, std::vector<double>(5, 2), o);
+  const auto along = [&](int i, const Vec3& way) { return std::abs(m.nodes[i].direction.dot(way.normalized())); };
+  CHECK(along(0, Vec3(1, 0, 0)) == Approx(1));
+  CHECK(along(1, Vec3(0, 1, 0)) == Approx(1));  // its Z falls away on a level sheet
+  CHECK(along(2, Vec3(1, 0, 0)) == Approx(1));
+  CHECK(along(3, Vec3(0, 1, 0)) == Approx(1));
+  CHECK(along(4, Vec3(1, 0, -1)) == Approx(1));
+  for (const auto& n : m.nodes) CHECK(n.conductance2 == Approx(0.2 * n.conductance));
+}
+
+TEST_CASE("Every zone has its own areas and fractions") {
+  LaminateOptions o;
+  o.plies = {ply("chopped strand mat 450", 2)};
+  LaminateZone patch{"patch", {}, true, {ply("chopped strand mat 450", 5)}};
+  patch.where.path = {Vec3(10, 0, 0)}, patch.where.radius = 2;
+  o.zones = {patch};
+  const auto m = evaluate_laminate(nodes_at({Vec3(0, 0, 0), Vec3(10, 0, 0), Vec3(11, 0, 0)}), {4, 3, 2.5}, o);
+  REQUIRE(m.zones.size() == 2);
+  CHECK(m.zones[0].area == 1);
+  CHECK(m.zones[0].under_filled == 1);  // 3 mm of loft in 4 mm
+  CHECK(m.zones[1].name == "patch");
+  CHECK(m.zones[1].area == 2);
+  CHECK(m.zones[1].over_packed == 2);
+  CHECK(m.zones[1].load == Approx(m.nodes[1].compaction + m.nodes[2].compaction));
+  CHECK(m.zones[1].vf_mean == Approx(0.5 * (m.nodes[1].vf + m.nodes[2].vf)));
+  CHECK(m.zones[1].vf_greatest == m.nodes[2].vf);
 }
 
 TEST_CASE("An unknown glass is refused with the nearest known name") {

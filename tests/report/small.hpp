@@ -81,13 +81,17 @@ inline Inspection full_inspection() {
   a.warnings = {"align: target B1 disagrees with the others by 0.310 mm, which agree without it; check its seat"};
 
   for (Filling* f : {&r.nominal_filling, &r.filling, &r.filling_after})
-    f->fill_time = 200, f->opening_node = 0, f->opening_margin = 1e4, f->last_node = 2;
-  r.filling.opening_margin = -2e4;
+    f->fill_time = 200, f->last_node = 2, f->opening.history = {{0, 2e9, 1e9, 1e4, 0}, {200, 2e9, 2.5e9, -1e4, 1}};
+  r.filling.opening.force = r.filling.opening.history.back();
+  r.closing.closing = 2e9, r.closing.glass = 1e9, r.closing.area = 100;
   r.filling.pockets.resize(1);
   r.filling.vent_closed_at = {12, std::numeric_limits<double>::infinity()};
   r.filling.warnings = {"the front stalls: 2 % of the cavity is dry when the flow stops"};
   r.lead.regions = {{Vec3(1, 2, 0), 30, 0.5, 0.25, {}}};
-  r.advised_schedule = {{0, 2e4}, {1e5, 1e4}};
+  r.advice.steps = {{0, 2e4}, {1e5, 1e4}};
+  r.breathing.computed = true, r.breathing.dry.move = {-0.1, 0, 0, 0}, r.breathing.changes = {0.1, 0.0004};
+  r.breathing.front = r.filling;
+  r.laminate.zones = {{"", 100}};
 
   r.spots = {{"spot", 3.0, 0.04, 3.01, 0.05, 0.2, true}, {"far", 0, 0, 3.01, 0.05, 0, false}};
   SpotShift& shift = r.spot_shift;

@@ -1,0 +1,83 @@
+#include "cli/expectation.hpp"
+
+#include <cmath>
+#include <cstdio>
+#include <fstream>
+#include <iterator>
+#include <ostream>
+
+#include "gapfront/error.hpp"
+#include "gapfront/report.hpp"
+
+namespace gapfront::cli {
+namespace {
+
+std::string slurp(const std::filesystem::path& file) {
+  std::ifstream in(file, std::ios::binary);
+  if (!in) throw Error(Fault::input, "--expects: " + file.string() + ": cannot be opened; give an earlier result.json");
+  return {std::istreambuf_iterator<char>(in), {}};
+}
+
+}  // namespace
+
+Prediction read_prediction(const std::filesystem::path& result, const Job& job) {
+  const auto file = std::filesystem::is_directory(result) ? result / "result.json" : result;
+  Inspection r;
+  try {
+    r = read_result(slurp(file));
+  } catch (const Error& e) {
+    const std::string what = e.what();
+    throw Error(e.fault, what.starts_with("--expects") ? what : "--expects: " + file.string() + ": " + what);
+  }
+  const auto fail = [&](const std::string& line) {
+    throw Error(Fault::input, "--expects: " + file.string() + ": " + line);
+  };
+  if (!job.tool.empty() && !r.job.tool.empty() && job.tool != r.job.tool)
+    fail("is of tool \"" + r.job.tool + "\", but the job is of \"" + job.tool + "\"; give a result of the same tool");
+  if (r.plan.chosen.empty())
+    fail("chose no correction, so it predicts nothing; give the result that the work followed");
+  const auto column = [&](const char* id) -> const std::vector<double>& {
+    const auto it = r.columns.find(id);
+    if (it == r.columns.end()) fail(std::string("lacks the field ") + id + "; inspect those scans again");
+    return it->second;
+  };
+  Prediction p;
+  p.name = r.job.name, p.date = r.job.date, p.plan = r.plan;
+  p.before = column("gap_mm"), p.after = column("gap_after_mm");
+  const auto &lower = column("u_lower_mm"), &upper = column("u_upper_mm"), &instrument = column("u_instrument_mm"),
+             &registration = column("u_registration_mm"), &temperature = column("u_temperature_mm");
+  for (std::size_t i = 0; i < p.before.size(); ++i) {
+    p.u_independent.push_back(std::hypot(lower[i], upper[i]));
+    p.u_common.push_back(std::hypot(instrument[i], registration[i], temperature[i]));
+  }
+  p.sheet = std::move(r.sheet);
+  return p;
+}
+
+void test_prediction(const Prediction& p, Inspection& r) {
+  r.expects = "\"" + p.name + "\"" + (p.date.empty() ? "" : ", " + p.date);
+  r.confirmed = confirm(p, r.sheet, r.gap);
+}
+
+void print_expected(const Inspection& r, std::ostream& out) {
+  if (r.expects.empty()) return;
+  out << "Predicted   by " << r.expects << "\n";
+  char line[160];
+  const bool inch = r.job.units == UnitSystem::inch;
+  const double unit = inch ? 25.4 : 1;
+  std::snprintf(line, sizeof line, "            %-10s %10s %10s %10s %10s %6s   (%s)\n", "", "before", "predicted",
+                "achieved", "U", "En", inch ? "in" : "mm");
+  out << line;
+  for (const auto& c : r.confirmed) {
+    const std::string name = c.correction + (c.part.empty() ? "" : " " + c.part);
+    if (c.can_tell)
+      std::snprintf(line, sizeof line, "            %-10s %10.*f %10.*f %10.*f %10.*f %6.2f   ", name.c_str(),
+                    inch ? 4 : 3, c.before / unit, inch ? 4 : 3, c.predicted / unit, inch ? 4 : 3, c.achieved / unit,
+                    inch ? 4 : 3, std::hypot(c.predicted_U, c.achieved_U) / unit, c.En);
+    else
+      std::snprintf(line, sizeof line, "            %-10s %52s", name.c_str(), "");
+    out << line << c.says << "\n";
+  }
+}
+
+}  // namespace gapfront::cli

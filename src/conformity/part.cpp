@@ -1,0 +1,124 @@
+#include "conformity/part.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "conformity/order.hpp"
+#include "conformity/rigid.hpp"
+#include "conformity/words.hpp"
+
+namespace gapfront {
+namespace {
+
+// A better scan is asked to decide nine tenths of what is undecided: the last tenth lies so near a limit that no
+// scanner would do.
+constexpr double kLeftUndecided = 0.1;
+// A scan four times better than this one is about what another scanner or more passes can give; if nine tenths need
+// more than that, the sentence asks for half.
+constexpr double kWithinReach = 0.25;
+
+/// What a better scan would decide, in one or two plain sentences; empty where nothing is open.
+std::string would_change(const Part& part, const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
+                         const std::vector<Conformity>& of_node, const std::vector<int>& nodes) {
+  const double area = part.area, open = part.share[static_cast<int>(Conformity::undecided)];
+  const double blank = part.share[static_cast<int>(Conformity::not_measured)];
+  std::string out;
+  if (open > 0) {
+    // A node is decided as soon as U is less than its distance from the nearest limit.
+    std::vector<std::pair<double, double>> margin, now;
+    for (const int i : nodes)
+      if (of_node[i] == Conformity::undecided) {
+        const double y = gap.nodes[i].gap;
+        margin.push_back({std::min(std::abs(y - limits[i].low), std::abs(y - limits[i].high)), sheet.area[i]});
+        now.push_back({gap.nodes[i].U, sheet.area[i]});
+      }
+    const double present = weighted_percentile(now, 0.5);
+    double needed = weighted_percentile(margin, kLeftUndecided);
+    const bool half = needed < kWithinReach * present;
+    if (half) needed = weighted_percentile(margin, 0.5);
+    out = "Undecided over " + percent(open) + " of the area (" + area_text(open * area) + "): a scan with U ≤ " +
+          number(std::floor(needed * 1000) / 1000, 3) + " mm (now " + number(present, 3) + " mm there) would decide " +
+          (half ? "half" : "nine tenths") + " of it.";
+  }
+  if (blank > 0)
+    out += (out.empty() ? "" : " ") +
+           ("Not measured over " + percent(blank) + " of the area (" + area_text(blank * area)) +
+           "): a scan that covers it is needed before the whole can conform.";
+  if (part.overall == Conformity::nonconforming)
+    out += (out.empty() ? "" : " ") + std::string("No better scan makes the tool conform; only a correction does.");
+  return out;
+}
+
+}  // namespace
+
+Part judge_part(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
+                const std::vector<Conformity>& of_node, const std::vector<int>& nodes, double allowed) {
+  Part part;
+  for (const int i : nodes) part.share[static_cast<int>(of_node[i])] += sheet.area[i], part.area += sheet.area[i];
+  if (part.area > 0)
+    for (double& s : part.share) s /= part.area;
+  // Conforming needs proof everywhere but in the share that is allowed; what is not measured is not proof.
+  const double bad = part.share[static_cast<int>(Conformity::nonconforming)];
+  if (part.share[static_cast<int>(Conformity::not_measured)] >= 1 || part.area == 0)
+    part.overall = Conformity::not_measured;
+  else if (bad > allowed)
+    part.overall = Conformity::nonconforming;
+  else if (1 - part.share[static_cast<int>(Conformity::conforming)] <= allowed + 1e-12)  // rounding of the shares' sum
+    part.overall = Conformity::conforming;
+  else
+    part.overall = Conformity::undecided;
+  part.would_change = would_change(part, sheet, gap, limits, of_node, nodes);
+  return part;
+}
+
+std::vector<ZoneVerdict> judge_zones(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
+                                     const Verdict& v, const ToleranceOptions& o) {
+  std::vector<ZoneVerdict> out;
+  if (o.zones.empty()) return out;
+  // −1, what no zone covers, comes last.
+  std::vector<std::vector<int>> nodes(o.zones.size() + 1);
+  for (std::size_t i = 0; i < limits.size(); ++i)
+    nodes[limits[i].zone < 0 ? o.zones.size() : std::size_t(limits[i].zone)].push_back(int(i));
+  for (std::size_t k = 0; k < nodes.size(); ++k) {
+    if (nodes[k].empty()) continue;
+    const Part part = judge_part(sheet, gap, limits, v.node, nodes[k], o.allowed_nonconforming_share);
+    ZoneVerdict z;
+    z.name = k < o.zones.size() ? o.zones[k].name : "the rest";
+    z.area = part.area, z.share = part.share, z.overall = part.overall, z.would_change = part.would_change;
+    z.budget = mean_budget(sheet, gap, nodes[k]);
+    double sum = 0, area = 0;
+    for (const int i : nodes[k])
+      if (std::isfinite(v.deviation[i])) sum += sheet.area[i] * v.deviation[i], area += sheet.area[i];
+    z.mean = area > 0 ? sum / area : std::nan("");
+    out.push_back(std::move(z));
+  }
+  return out;
+}
+
+MeanBudget mean_budget(const Sheet& sheet, const GapMap& gap, const std::vector<int>& nodes) {
+  MeanBudget out;
+  double area = 0, lump = 0;
+  Vector6 registration = Vector6::Zero();
+  for (const int i : nodes) {
+    const NodeGap& n = gap.nodes[i];
+    if (!n.measured) continue;
+    const double w = sheet.area[i], w2 = w * w * shared_fits(sheet, gap, i);
+    area += w;
+    out.lower += w2 * n.u_lower * n.u_lower, out.upper += w2 * n.u_upper * n.u_upper;
+    out.instrument += w * n.u_instrument, out.temperature += w * n.u_temperature, lump += w * n.u_registration;
+    registration += w * registration_row(sheet, gap, i);
+  }
+  if (area == 0) return {};
+  out.lower = std::sqrt(out.lower) / area, out.upper = std::sqrt(out.upper) / area;
+  out.instrument /= area, out.temperature /= area, registration /= area;
+  // Without a covariance (positions simply given) the declared registration u counts as one common error.
+  out.registration = gap.registration.isZero()
+                         ? lump / area
+                         : std::sqrt(std::max(0.0, registration.dot(gap.registration * registration)));
+  double sum = 0;
+  for (const double u : {out.lower, out.upper, out.instrument, out.registration, out.temperature}) sum += u * u;
+  out.U = gap.coverage * std::sqrt(sum);
+  return out;
+}
+
+}  // namespace gapfront

@@ -1,0 +1,138 @@
+#include "gapfront/confirm.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+namespace gapfront {
+namespace {
+
+/// The new gap at a place: linear in the triangle around it, or nothing where the new sheet is not near or not
+/// measured.
+class Reader {
+ public:
+  Reader(const Sheet& sheet, const GapMap& gap) : sheet_(sheet), gap_(gap), points_(sheet.mesh.points, 1, 0) {
+    around_.resize(sheet.size());
+    for (std::size_t t = 0; t < sheet.mesh.triangles.size(); ++t)
+      for (const int i : sheet.mesh.triangles[t]) around_[i].push_back(static_cast<int>(t));
+  }
+  struct Reading {
+    double gap, independent, common;
+  };
+  std::optional<Reading> at(const Vec3& p) const {
+    const auto [i, distance] = points_.nearest(p);
+    if (i < 0 || !gap_.nodes[i].measured) return std::nullopt;
+    double value = gap_.nodes[i].gap, edge = 0;
+    bool inside = false;
+    for (const int t : around_[i]) {
+      const auto& c = sheet_.mesh.triangles[t];
+      const Vec3 &a = sheet_.mesh.points[c[0]], e1 = sheet_.mesh.points[c[1]] - a, e2 = sheet_.mesh.points[c[2]] - a;
+      edge = std::max({edge, e1.norm(), e2.norm()});
+      const Vec3 n = e1.cross(e2), r = p - a;
+      if (n.squaredNorm() == 0) continue;
+      const double v = r.cross(e2).dot(n) / n.squaredNorm(), w = e1.cross(r).dot(n) / n.squaredNorm();
+      if (inside || v < 0 || w < 0 || v + w > 1) continue;
+      const NodeGap &x = gap_.nodes[c[0]], &y = gap_.nodes[c[1]], &z = gap_.nodes[c[2]];
+      if (!x.measured || !y.measured || !z.measured) continue;
+      value = (1 - v - w) * x.gap + v * y.gap + w * z.gap, inside = true;
+    }
+    if (distance > edge) return std::nullopt;  // beyond the new sheet
+    const NodeGap& n = gap_.nodes[i];
+    return Reading{value, std::hypot(n.u_lower, n.u_upper),
+                   std::hypot(n.u_instrument, n.u_registration, n.u_temperature)};
+  }
+
+ private:
+  const Sheet& sheet_;
+  const GapMap& gap_;
+  Surface points_;
+  std::vector<std::vector<int>> around_;
+};
+
+/// U of a mean: fits are independent between nodes, the rest is taken as common to all of them.
+struct Mean {
+  double area = 0, value = 0, independent = 0, common = 0;
+  void add(double a, double v, double u_independent, double u_common) {
+    area += a, value += a * v, common += a * u_common;
+    independent += a * a * u_independent * u_independent;
+  }
+  double mean() const { return value / area; }
+  double U(double k) const { return k * std::sqrt(independent + common * common) / area; }
+};
+
+std::string outcome(const Confirmed& c) {
+  if (c.En <= 1) return "It did what was predicted.";
+  const double share = (c.achieved - c.before) / (c.predicted - c.before);
+  if (share < 0) return "The gap went the other way.";
+  return share < 1 ? "It did less than was predicted." : "It did more than was predicted.";
+}
+
+}  // namespace
+
+std::vector<Confirmed> confirm(const Prediction& then, const Sheet& sheet, const GapMap& gap) {
+  const Reader reader(sheet, gap);
+  const std::size_t n = then.sheet.size();
+  std::vector<char> worked(n, 0);  // by something else than shims
+  const auto change = [](const Correction& c, std::size_t i) {
+    return i < c.gap_change.size() ? c.gap_change[i] : 0.0;
+  };
+  for (const int k : then.plan.chosen) {
+    const Correction& c = then.plan.candidates[k];
+    if (c.kind == Kind::shim) continue;
+    for (std::size_t i = 0; i < n; ++i) worked[i] |= change(c, i) != 0;
+  }
+  std::vector<Confirmed> out;
+  const auto test = [&](const Correction& c, const std::string& part, const auto& takes_part) {
+    Confirmed r;
+    r.correction = c.name, r.part = part, r.kind = c.kind;
+    Mean before, predicted, achieved;
+    for (std::size_t i = 0; i < n; ++i) {
+      if (!takes_part(i) || !std::isfinite(then.before[i]) || !std::isfinite(then.after[i])) continue;
+      const auto now = reader.at(then.sheet.mesh.points[i]);
+      if (!now) continue;
+      const double a = then.sheet.area[i];
+      before.add(a, then.before[i], 0, 0);
+      predicted.add(a, then.after[i], then.u_independent[i], then.u_common[i]);
+      achieved.add(a, now->gap, now->independent, now->common);
+    }
+    r.area = achieved.area, r.can_tell = r.area > 0;
+    if (!r.can_tell) {
+      r.says = "Nothing can be said: the two inspections share no measured place there.";
+    } else {
+      r.before = before.mean(), r.predicted = predicted.mean(), r.achieved = achieved.mean();
+      r.predicted_U = predicted.U(gap.coverage), r.achieved_U = achieved.U(gap.coverage);
+      const double U = std::hypot(r.predicted_U, r.achieved_U);
+      r.En = std::abs(r.achieved - r.predicted) / std::max(U, 1e-9);
+      r.says = outcome(r);
+    }
+    out.push_back(std::move(r));
+  };
+  for (const int k : then.plan.chosen) {
+    const Correction& c = then.plan.candidates[k];
+    if (c.kind == Kind::shim) {
+      // Every station by the part of the sheet that is nearest to it: a mean over all would hide a tilt.
+      for (const auto& s : c.shims)
+        test(c, s.station, [&](std::size_t i) {
+          const auto nearest = std::min_element(c.shims.begin(), c.shims.end(), [&](const auto& a, const auto& b) {
+            return (a.at - then.sheet.mesh.points[i]).squaredNorm() < (b.at - then.sheet.mesh.points[i]).squaredNorm();
+          });
+          return !worked[i] && nearest->station == s.station;
+        });
+      continue;
+    }
+    double most = 0;
+    for (const double g : c.gap_change) most = std::max(most, std::abs(g));
+    if (most == 0) {
+      Confirmed r;
+      r.correction = c.name, r.kind = c.kind;
+      r.says = "It leaves the gap as it is, so the gap cannot tell; compare the fronts.";
+      out.push_back(std::move(r));
+      continue;
+    }
+    // Where at least half of the full depth was to be worked: the feathered edge says little.
+    test(c, "", [&](std::size_t i) { return std::abs(change(c, i)) >= 0.5 * most; });
+  }
+  return out;
+}
+
+}  // namespace gapfront

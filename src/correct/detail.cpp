@@ -1,0 +1,294 @@
+// What the work order says of a chosen correction: where with a tape, how deep where, and the template.
+#include <Eigen/Eigenvalues>
+#include <algorithm>
+#include <cmath>
+#include <map>
+
+#include "conformity/regions.hpp"
+#include "correct/candidates.hpp"
+#include "correct/flatten.hpp"
+#include "correct/words.hpp"
+
+namespace gapfront {
+namespace {
+
+// Two tapes that meet at less than 30° find a place badly: an error of one is doubled across them.
+constexpr double kMeet = 0.866;
+// More than this and the paper does not lie on the face (asked for).
+constexpr double kMostStretch = 0.02;
+// A template is halved at most so often: sixteen pieces are past what anyone lays out.
+constexpr int kMostCuts = 4;
+// Pieces below this are crumbs of the cut, mm².
+constexpr double kCrumb = 50;
+
+/// The two nearest references whose tapes cross well; without such, the nearest places of the sheet's edge.
+std::vector<TapeLine> tape_to(const CorrectInput& in, const CorrectOptions& o, const Correction& c) {
+  std::vector<Reference> known = o.references;
+  for (const auto& s : o.stations)
+    if (c.kind != Kind::shim) known.push_back({"station " + s.name, s.at});
+  std::stable_sort(known.begin(), known.end(), [&](const auto& a, const auto& b) {
+    return (a.at - c.centre).squaredNorm() < (b.at - c.centre).squaredNorm();
+  });
+  std::vector<TapeLine> out;
+  Vec3 first = Vec3::Zero();
+  for (const auto& r : known) {
+    const Vec3 d = r.at - c.centre;
+    if (out.size() == 1 && std::abs(d.dot(first)) > kMeet * d.norm() * first.norm()) continue;
+    if (out.empty()) first = d;
+    out.push_back({r.name, d.norm(), r.at});
+    if (out.size() == 2) return out;
+  }
+  // The rim, seen from the middle along the tool axes: its nearest node within 30° of each direction.
+  std::vector<TapeLine> edges;
+  const std::pair<const char*, Vec3> sides[] = {{"edge of the sheet towards −x", -Vec3::UnitX()},
+                                                {"edge of the sheet towards +x", Vec3::UnitX()},
+                                                {"edge of the sheet towards −y", -Vec3::UnitY()},
+                                                {"edge of the sheet towards +y", Vec3::UnitY()}};
+  for (int axis = 0; axis < 2; ++axis) {
+    TapeLine best{"", 1e300, c.centre};
+    for (int k = 2 * axis; k < 2 * axis + 2; ++k)
+      for (std::size_t i = 0; i < in.sheet.size(); ++i) {
+        const Vec3 d = in.sheet.mesh.points[i] - c.centre;
+        const Vec3 level(d.x(), d.y(), 0);
+        if (in.sheet.rim[i] && level.dot(sides[k].second) > kMeet * level.norm() && d.norm() < best.distance)
+          best = {sides[k].first, d.norm(), in.sheet.mesh.points[i]};
+      }
+    if (!best.from.empty()) edges.push_back(best);
+  }
+  std::stable_sort(edges.begin(), edges.end(), [](const auto& a, const auto& b) { return a.distance < b.distance; });
+  for (const auto& e : edges)
+    if (out.size() < 2) out.push_back(e);
+  return out;
+}
+
+/// The face that is worked, seen from the cavity.
+struct Face {
+  Mesh mesh;
+  std::vector<Vec3> normals;
+};
+Face face_of(const CorrectInput& in, bool upper) {
+  Face f{in.sheet.mesh, in.sheet.normals};
+  if (!upper) return f;
+  for (std::size_t i = 0; i < in.sheet.size(); ++i) {
+    const NodeGap& n = in.gap.nodes[i];
+    f.mesh.points[i] = n.measured ? Vec3(n.mid + 0.5 * n.gap * n.direction)
+                                  : Vec3(in.sheet.mesh.points[i] + in.verdict.nominal[i] * in.sheet.normals[i]);
+    f.normals[i] = n.measured ? Vec3(-n.direction) : Vec3(-in.sheet.normals[i]);
+  }
+  for (auto& t : f.mesh.triangles) std::swap(t[1], t[2]);
+  return f;
+}
+
+/// Depth on a grid along the two tool axes that lie best in the face, and at the deepest node.
+std::vector<DepthStop> depth_stops(const Face& face, const Correction& c, const std::vector<double>& depth,
+                                   double spacing) {
+  Vec3 normal = Vec3::Zero();
+  int deepest = -1;
+  for (std::size_t i = 0; i < depth.size(); ++i)
+    if (c.inside[i] > 0) {
+      normal += face.normals[i];
+      if (deepest < 0 || depth[i] > depth[deepest]) deepest = static_cast<int>(i);
+    }
+  if (deepest < 0) return {};
+  int drop = 0;
+  normal.cwiseAbs().maxCoeff(&drop);
+  const int u = (drop + 1) % 3, v = (drop + 2) % 3;
+  std::map<std::pair<int, int>, DepthStop> grid;
+  for (const auto& t : face.mesh.triangles) {
+    if (std::max({c.inside[t[0]], c.inside[t[1]], c.inside[t[2]]}) <= 0) continue;
+    const Vec3 &a = face.mesh.points[t[0]], &b = face.mesh.points[t[1]], &d = face.mesh.points[t[2]];
+    const double det = (b[u] - a[u]) * (d[v] - a[v]) - (b[v] - a[v]) * (d[u] - a[u]);
+    if (det == 0) continue;
+    for (int p = static_cast<int>(std::ceil(std::min({a[u], b[u], d[u]}) / spacing));
+         p * spacing <= std::max({a[u], b[u], d[u]}); ++p)
+      for (int q = static_cast<int>(std::ceil(std::min({a[v], b[v], d[v]}) / spacing));
+           q * spacing <= std::max({a[v], b[v], d[v]}); ++q) {
+        const double x = p * spacing - a[u], y = q * spacing - a[v];
+        const double s = (x * (d[v] - a[v]) - y * (d[u] - a[u])) / det,
+                     w = (y * (b[u] - a[u]) - x * (b[v] - a[v])) / det;
+        if (s < 0 || w < 0 || s + w > 1) continue;
+        const auto mix = [&](const std::vector<double>& f) {
+          return (1 - s - w) * f[t[0]] + s * f[t[1]] + w * f[t[2]];
+        };
+        if (mix(c.inside) > 0) grid.insert({{q, p}, {a + s * (b - a) + w * (d - a), mix(depth)}});
+      }
+  }
+  std::vector<DepthStop> out{{face.mesh.points[deepest], depth[deepest]}};
+  for (const auto& [key, stop] : grid) out.push_back(stop);
+  return out;
+}
+
+/// The levels of the contours: whole steps below the greatest depth.
+std::vector<double> levels(double most, double step) {
+  std::vector<double> out;
+  for (int k = 1; k * step < most; ++k) out.push_back(k * step);
+  return out;
+}
+
+struct Patch {
+  Mesh mesh;
+  std::vector<Vec3> normals;
+  std::vector<int> node;  ///< of the sheet, per point
+};
+
+/// The connected parts of the triangles where `g` is somewhere positive.
+std::vector<Patch> patches(const Face& face, const std::vector<double>& g) {
+  std::vector<int> owner(g.size(), -1);  // union–find
+  const auto root = [&](int i) {
+    while (owner[i] != i) i = owner[i] = owner[owner[i]];
+    return i;
+  };
+  std::vector<std::array<int, 3>> used;
+  for (const auto& t : face.mesh.triangles) {
+    if (std::max({g[t[0]], g[t[1]], g[t[2]]}) <= 0) continue;
+    used.push_back(t);
+    for (int i : t)
+      if (owner[i] < 0) owner[i] = i;
+    for (int k = 0; k < 2; ++k) {
+      const int a = root(t[k]), b = root(t[k + 1]);
+      owner[std::max(a, b)] = std::min(a, b);
+    }
+  }
+  std::map<int, Patch> parts;
+  std::vector<int> index(g.size(), -1);
+  for (auto t : used) {
+    Patch& p = parts[root(t[0])];
+    for (int& i : t) {
+      if (index[i] < 0) {
+        index[i] = static_cast<int>(p.node.size());
+        p.node.push_back(i), p.mesh.points.push_back(face.mesh.points[i]), p.normals.push_back(face.normals[i]);
+      }
+      i = index[i];
+    }
+    p.mesh.triangles.push_back(t);
+  }
+  std::vector<Patch> out;
+  for (auto& [key, p] : parts) out.push_back(std::move(p));
+  return out;
+}
+
+/// Turned and shifted so that the tool axis that lies best in the patch runs along the paper's x at the origin.
+void set_down(const Patch& p, const Vec3& centre, std::vector<Vec3>& flat, Template& t) {
+  std::size_t nearest = 0;
+  for (std::size_t i = 1; i < flat.size(); ++i)
+    if ((p.mesh.points[i] - centre).squaredNorm() < (p.mesh.points[nearest] - centre).squaredNorm()) nearest = i;
+  t.origin = p.mesh.points[nearest];
+  const Vec3 shift = flat[nearest];
+  Eigen::Matrix2d spread = Eigen::Matrix2d::Zero();
+  Eigen::Matrix<double, 2, 3> along = Eigen::Matrix<double, 2, 3>::Zero();
+  for (std::size_t i = 0; i < flat.size(); ++i) {
+    const Eigen::Vector2d f = (flat[i] - shift).head<2>();
+    spread += f * f.transpose(), along += f * (p.mesh.points[i] - t.origin).transpose();
+  }
+  // Least squares: where each tool coordinate grows on the paper. x, unless it points mostly out of the face.
+  const Eigen::Matrix<double, 2, 3> grow = spread.inverse() * along;
+  const int axis = grow.col(0).norm() > 0.5 || grow.col(0).norm() > grow.col(1).norm() ? 0 : 1;
+  t.along = "xy"[axis];
+  const Eigen::Vector2d x = grow.col(axis).normalized();
+  for (auto& f : flat) {
+    const Vec3 d = f - shift;
+    f = Vec3(d.x() * x.x() + d.y() * x.y(), d.y() * x.x() - d.x() * x.y(), 0);
+  }
+}
+
+std::vector<double> pick(const std::vector<double>& f, const std::vector<int>& node) {
+  std::vector<double> out;
+  for (const int i : node) out.push_back(f[i]);
+  return out;
+}
+
+/// Lays what `cut` leaves of the correction flat; where it would stretch too much, both halves of it.
+bool add_templates(const Face& face, const Correction& c, const std::vector<double>& depth,
+                   const std::vector<double>& steps, const std::vector<double>& cut, int cuts,
+                   std::vector<Template>& out) {
+  std::vector<double> work(cut.size()), core(cut.size());
+  for (std::size_t i = 0; i < cut.size(); ++i) {
+    core[i] = std::min(c.inside[i], cut[i]);
+    work[i] = std::min(c.inside[i] + c.blend, cut[i]);
+  }
+  for (const Patch& p : patches(face, work)) {
+    double area = 0;
+    Vec3 centre = Vec3::Zero();
+    for (const auto& t : p.mesh.triangles) {
+      const Vec3 &a = p.mesh.points[t[0]], &b = p.mesh.points[t[1]], &d = p.mesh.points[t[2]];
+      const double one = 0.5 * (b - a).cross(d - a).norm();
+      area += one, centre += one / 3 * (a + b + d);
+    }
+    const auto inner = pick(core, p.node);
+    if (area < kCrumb || *std::max_element(inner.begin(), inner.end()) <= 0) continue;
+    centre /= area;
+    Flat flat = lay_flat(p.mesh, p.normals);
+    Template t;
+    t.stretch = *std::max_element(flat.strain.begin(), flat.strain.end());
+    if (t.stretch > kMostStretch) {
+      if (cuts == 0) return false;
+      Eigen::Matrix3d spread = Eigen::Matrix3d::Zero();
+      for (const Vec3& q : p.mesh.points) spread += (q - centre) * (q - centre).transpose();
+      const Vec3 across = Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d>(spread).eigenvectors().col(2);
+      // Only this part: nodes of the others are cut off.
+      std::vector<double> here(cut.size(), -1), there(cut.size(), -1);
+      for (const int i : p.node) {
+        const double side = across.dot(face.mesh.points[i] - centre);
+        here[i] = std::min(cut[i], side), there[i] = std::min(cut[i], -side);
+      }
+      if (!add_templates(face, c, depth, steps, here, cuts - 1, out) ||
+          !add_templates(face, c, depth, steps, there, cuts - 1, out))
+        return false;
+      continue;
+    }
+    set_down(p, centre, flat.at, t);
+    const Mesh paper{flat.at, p.mesh.triangles};
+    for (const Vec3& q : outline_of(paper, inner)) t.outline.emplace_back(q.head<2>());
+    const auto add_lines = [&](const std::vector<double>& f, double level, double shown) {
+      for (auto& line : level_lines(paper, f, level)) t.contours.push_back({shown, std::move(line)});
+    };
+    const auto d = pick(depth, p.node);
+    for (const double level : steps) add_lines(d, level, level);
+    if (c.blend > 0) add_lines(pick(c.inside, p.node), -c.blend, 0);
+    // Depth stops lie in triangles of the face; their place on the paper is the same share of the flat triangle.
+    for (const auto& stop : c.stops)
+      for (const auto& tri : p.mesh.triangles) {
+        const Vec3 &a = p.mesh.points[tri[0]], e1 = p.mesh.points[tri[1]] - a, e2 = p.mesh.points[tri[2]] - a;
+        const Vec3 n = e1.cross(e2), r = stop.at - a;
+        if (std::abs(r.dot(n)) > 1e-6 * n.norm()) continue;
+        const double v = r.cross(e2).dot(n) / n.squaredNorm(), w = e1.cross(r).dot(n) / n.squaredNorm();
+        if (v < -1e-9 || w < -1e-9 || v + w > 1 + 1e-9 ||
+            (1 - v - w) * inner[tri[0]] + v * inner[tri[1]] + w * inner[tri[2]] <= 0)
+          continue;
+        t.stops.push_back(
+            {flat.at[tri[0]] + v * (flat.at[tri[1]] - flat.at[tri[0]]) + w * (flat.at[tri[2]] - flat.at[tri[0]]),
+             stop.depth});
+        break;
+      }
+    out.push_back(std::move(t));
+  }
+  return true;
+}
+
+}  // namespace
+
+void add_details(const CorrectInput& in, const CorrectOptions& o, Correction& c) {
+  if (c.kind != Kind::shim) c.tape = tape_to(in, o, c);
+  if (c.inside.size() != in.sheet.size()) return;
+  const Face face = face_of(in, c.face == "upper");
+  std::vector<double> depth(in.sheet.size(), 0);
+  for (std::size_t i = 0; i < depth.size(); ++i) depth[i] = std::abs(c.gap_change[i]);
+  const std::vector<double> steps = levels(*std::max_element(depth.begin(), depth.end()), o.contour_step);
+  for (const double level : steps)
+    for (auto& line : level_lines(face.mesh, depth, level)) c.contours.push_back({level, std::move(line)});
+  if (c.kind == Kind::build_up || c.kind == Kind::relief) c.stops = depth_stops(face, c, depth, o.stop_spacing);
+  if (c.kind == Kind::radius_packing) {
+    c.no_template = "Roving is packed along the radius and needs no template.";
+    return;
+  }
+  if (!add_templates(face, c, depth, steps, std::vector<double>(in.sheet.size(), 1e9), kMostCuts, c.templates)) {
+    c.templates.clear();
+    c.no_template = "The face is curved so much both ways there that paper would stretch by more than " +
+                    words(100 * kMostStretch, 0) + " % even in " + std::to_string(1 << kMostCuts) +
+                    " pieces: mark the outline by the coordinates.";
+  }
+  for (std::size_t k = 0; k < c.templates.size(); ++k)
+    c.templates[k].name = c.name + (c.templates.size() > 1 ? " part " + std::to_string(k + 1) : "");
+}
+
+}  // namespace gapfront

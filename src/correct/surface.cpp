@@ -1,0 +1,133 @@
+// Build-up and relief.
+#include <cmath>
+
+#include "conformity/regions.hpp"
+#include "correct/candidates.hpp"
+#include "correct/effort.hpp"
+#include "correct/footprint.hpp"
+#include "correct/nominal_face.hpp"
+#include "correct/words.hpp"
+#include "geometry/neighbours.hpp"
+
+namespace gapfront {
+namespace {
+
+struct Face {
+  std::string name, why;
+};
+
+/// Which half: the one that is off by the nominal surfaces; else the one preferred; else the one that bulges into the
+/// cavity there, which a straight-edge and a board can reach.
+Face choose_face(const CorrectInput& in, const CorrectOptions& o, const DeviationRegion& r,
+                 const std::vector<std::vector<int>>& around) {
+  if (const auto off = face_errors(in, r.nodes)) {
+    const std::string both = "by the nominal surfaces the lower face is off by " + words(off->lower, 2) +
+                             " mm there and the upper by " + words(off->upper, 2) + " mm";
+    // The half whose error is of the region's kind: material missing where the gap is wide.
+    const double sign = r.high ? -1 : 1;
+    return {sign * off->lower >= sign * off->upper ? "lower" : "upper", both};
+  }
+  if (!o.face.empty()) return {o.face, "the job prefers it"};
+  double bulge = 0, length = 0;
+  for (const int i : r.nodes)
+    for (const int j : around[i]) {
+      const Vec3 d = in.sheet.mesh.points[j] - in.sheet.mesh.points[i];
+      bulge += (in.sheet.normals[j] - in.sheet.normals[i]).dot(d);
+      length += d.squaredNorm();
+    }
+  // A radius of 2 m and more counts as flat: nothing there makes one half easier to reach than the other.
+  const double curvature = length > 0 ? bulge / length : 0;
+  if (curvature > 5e-4) return {"lower", "it is the convex one there, so it is easier to reach"};
+  if (curvature < -5e-4) return {"upper", "it is the convex one there, so it is easier to reach"};
+  return {"lower", "both are flat there, and the lower half carries the tool frame"};
+}
+
+/// 1 inside, 0 beyond the blend, without a kink at either end.
+double feather(double inside, double blend) {
+  const double s = blend > 0 ? std::clamp(1 + inside / blend, 0.0, 1.0) : inside > 0;
+  return s * s * (3 - 2 * s);
+}
+
+}  // namespace
+
+std::vector<DeviationRegion> merged_regions(const Sheet& sheet, const std::vector<DeviationRegion>& regions,
+                                            double within) {
+  std::vector<DeviationRegion> out;
+  const auto around = neighbours(sheet.mesh);
+  for (const auto& r : regions) {
+    std::vector<char> mine(sheet.size(), 0);
+    for (const int i : r.nodes) mine[i] = 1;
+    const auto distance = distance_from(sheet, around, mine, 2 * within);
+    DeviationRegion sum = r;
+    for (auto it = out.begin(); it != out.end();) {
+      const bool near = it->high == r.high && it->on_remainder == r.on_remainder &&
+                        std::any_of(it->nodes.begin(), it->nodes.end(), [&](int i) { return distance[i] < within; });
+      if (!near) {
+        ++it;
+        continue;
+      }
+      const double v = std::abs(it->volume), w = std::abs(sum.volume);
+      if (v + w > 0) sum.centre = (v * it->centre + w * sum.centre) / (v + w);
+      sum.name = it->name + " + " + sum.name;
+      sum.nodes.insert(sum.nodes.end(), it->nodes.begin(), it->nodes.end());
+      sum.area += it->area, sum.volume += it->volume, sum.out_area += it->out_area;
+      if (std::abs(it->peak) > std::abs(sum.peak)) sum.peak = it->peak;
+      sum.mean = sum.volume / sum.area;
+      it = out.erase(it);
+    }
+    if (sum.name != r.name) {
+      std::sort(sum.nodes.begin(), sum.nodes.end());
+      std::vector<char> marked(sheet.size(), 0);
+      for (const int i : sum.nodes) marked[i] = 1;
+      sum.outline = outline_of(sheet.mesh, workable(sheet, around, marked, within));
+    }
+    out.push_back(std::move(sum));
+  }
+  return out;
+}
+
+Correction surface_candidate(const CorrectInput& in, const CorrectOptions& o, const DeviationRegion& r) {
+  const auto around = neighbours(in.sheet.mesh);
+  Correction c;
+  c.kind = r.high ? Kind::build_up : Kind::relief;
+  c.region = r.name, c.centre = r.centre, c.peak = std::abs(r.peak), c.blend = o.blend;
+  std::vector<char> marked(in.sheet.size(), 0);
+  for (const int i : r.nodes) marked[i] = 1;
+  c.inside = workable(in.sheet, around, marked, o.min_size);
+  c.outline = outline_of(in.sheet.mesh, c.inside);
+
+  // Worked to the mean of each node and its neighbours: nobody fills or grinds a scan's noise. Never the other way.
+  const auto& field = r.on_remainder ? in.verdict.remainder : in.verdict.deviation;
+  const double sign = r.high ? 1 : -1;
+  c.gap_change.assign(in.sheet.size(), 0);
+  double volume_inside = 0;
+  for (std::size_t i = 0; i < field.size(); ++i) {
+    const double share = feather(c.inside[i], o.blend);
+    if (share == 0) continue;
+    double sum = 0;
+    int count = 0;
+    for (const int j : around[i])
+      if (std::isfinite(field[j])) sum += field[j], ++count;
+    if (std::isfinite(field[i])) sum += field[i], ++count;
+    if (count == 0) continue;
+    const double mean = sum / count, here = std::isfinite(field[i]) ? 0.5 * (field[i] + mean) : mean;
+    const double depth = share * std::max(0.0, sign * here);
+    c.gap_change[i] = -sign * depth;
+    c.volume += in.sheet.area[i] * depth;
+    if (c.inside[i] > 0) c.area += in.sheet.area[i], volume_inside += in.sheet.area[i] * depth;
+  }
+  if (c.area > 0) c.mean = volume_inside / c.area;
+  if (r.high) c.mass = c.volume * o.filler_density * o.waste;
+  c.effort = effort_hours(o.effort, c.kind, 0, c.area);
+  const Face face = choose_face(in, o, r, around);
+  c.face = face.name, c.why = face.why;
+  c.instruction = std::string(r.high ? "Build up the " : "Relieve the ") + c.face + " face around " + spot(r.centre) +
+                  " by up to " + words(c.peak, 2) + " mm (mean " + words(c.mean, 2) + " mm over " +
+                  words(c.area / 100, 0) + " cm²), " + (r.high ? words(c.mass, 0) + " g of filler with waste, " : "") +
+                  "feathered out over " + words(o.blend, 0) + " mm around its outline" +
+                  (r.on_remainder ? "; measured after the rigid move is taken out" : "") + "; the " + c.face +
+                  " face because " + c.why + ".";
+  return c;
+}
+
+}  // namespace gapfront

@@ -1,0 +1,102 @@
+#include "flow/arrival.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace gapfront {
+namespace {
+
+// A flow direction is taken as one when the inflow's vectors add up to this share of their sum; three equal
+// inflows 60° apart give 0.67. Below, the front closes in from several sides and reaches the node last.
+constexpr double one_way = 0.6;
+// Where it is less than this share of one mind, fronts have met, and the push says nothing of their distance.
+constexpr double met = 0.36;
+// The distance to the front is read when it is so many cells: nearer, the front's raggedness, which is half a cell, is
+// as large as what is read.
+constexpr double cells_past = 0.8;
+
+}  // namespace
+
+Arrivals::Arrivals(const Sheet& sheet, const Network& net, const std::vector<int>& inlet) : sheet_(sheet), net_(net) {
+  const int n = net.size();
+  for (auto* v : {&first_, &by_level_, &full_at_, &passed_}) v->assign(n, never);
+  for (auto* v : {&level_, &filled_, &air_}) v->assign(n, 0.0);
+  watched_.assign(n, 0);
+  for (int i : inlet) passed_[i] = 0, watched_[i] = 1;
+}
+
+// Distance of the front beyond a full node, mm. Nearer than a cell the front has no further row of cells to stand in:
+// the tangent of the root, from where the resin stands when the node's volume is just full.
+double Arrivals::beyond(int i, double push) const {
+  const double square = net_.reach[i] * std::max(0.0, push - air_[i]), width = net_.width[i];
+  return square < width * width ? 0.5 * square / width + (1 - level_[i]) * width : std::sqrt(square);
+}
+
+Arrivals::Way Arrivals::way(int i, const std::vector<double>& push) const {
+  Vec3 sum = Vec3::Zero();
+  double all = 0;
+  for (int e = net_.start[i]; e < net_.start[i + 1]; ++e) {
+    const int j = net_.to[e];
+    const double q = net_.t[e] * (push[j] - push[i]);
+    if (!(q > 0)) continue;
+    sum += q * (sheet_.mesh.points[i] - sheet_.mesh.points[j]).normalized();
+    all += q;
+  }
+  const double length = sum.norm();
+  if (!(length > 0)) return {1, 0};
+  const double ratio = length / all;
+  return {1 - std::min(1.0, ratio / one_way) * (1 - share_upstream(net_, i, sum / length)), ratio};
+}
+
+void Arrivals::note(const Front& front, double from) {
+  const auto watch = [&](int i) {
+    if (!watched_[i]) watched_[i] = 1, watch_.push_back(i);
+  };
+  for (int i : front.joined()) watch(i), air_[i] = front.push_before()[i];
+  for (int i : front.fed()) watch(i), air_[i] = front.push()[i];
+  const double to = front.volume();
+  std::size_t kept = 0;
+  for (int i : watch_) {
+    const double before = filled_[i], now = filled_[i] = front.filled()[i];
+    if (first_[i] == never && now > 1e-6 * net_.volume[i]) first_[i] = from;  // 1e-6: rounding
+    if (by_level_[i] == never && first_[i] != never) {
+      const double level = level_[i] = way(i, front.push()).level;
+      if (now >= level * net_.volume[i])
+        by_level_[i] = from + std::clamp((level * net_.volume[i] - before) / (now - before), 0.0, 1.0) * (to - from);
+    }
+    if (front.full(i)) {
+      if (full_at_[i] == never) full_at_[i] = to;
+      if (beyond(i, front.push()[i]) >= cells_past * net_.width[i]) {
+        settle(i, front);
+        continue;  // done with
+      }
+    }
+    watch_[kept++] = i;
+  }
+  watch_.resize(kept);
+}
+
+// The front has come on at an even pace since it passed the nodes upstream.
+void Arrivals::settle(int i, const Front& front) {
+  const auto& push = front.push();
+  if (way(i, push).ratio < met) return;
+  const double now = front.volume();
+  double past = 0, since = 0;
+  for (int e = net_.start[i]; e < net_.start[i + 1]; ++e) {
+    const int j = net_.to[e];
+    if (passed_[j] < now && push[j] > push[i]) past += beyond(j, push[j]), since += now - passed_[j];
+  }
+  if (past > 0) passed_[i] = std::clamp(now - beyond(i, push[i]) * since / past, first_[i], full_at_[i]);
+}
+
+std::vector<double> Arrivals::finish(const Front& front) {
+  const auto& push = front.push();
+  std::sort(watch_.begin(), watch_.end(), [&](int a, int b) { return push[a] > push[b]; });
+  for (int i : watch_)
+    if (front.full(i)) settle(i, front);
+  for (std::size_t i = 0; i < passed_.size(); ++i)
+    if (passed_[i] == never) passed_[i] = by_level_[i];
+  return passed_;
+}
+
+}  // namespace gapfront

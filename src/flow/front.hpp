@@ -1,0 +1,66 @@
+// The wetted part of the sheet, as a function of how long and how hard the inlet has pushed.
+#pragma once
+#include <vector>
+
+#include "flow/pressure.hpp"
+
+namespace gapfront {
+
+/// Darcy's law summed over time. With the push w = ∫ (p − p_vent)/µ dt of each node, the resin in its control volume is
+/// Σ_j t_ij (w_j − w_i). Either the volume is full, and w is unknown; or it is not, and w is what the air there has
+/// pushed: nothing where a vent is open. Which are full follows from that alone (the transform is Baiocchi's, 1972; for
+/// moving fronts Elliott and Janovský, 1981; both from memory): steps of any size end in the same state, errors do not
+/// add up, and time, viscosity and flow rate come in only afterwards. Control volumes fill, and do not empty.
+class Front {
+ public:
+  Front(const Network&, const std::vector<int>& inlet);
+
+  double pushed() const { return pushed_; }                  ///< w of the inlet
+  double volume() const { return full_ + partly_ + bled_; }  ///< in the sheet, and bled, mm³
+  double bled() const { return bled_; }                      ///< mm³
+  bool full(int node) const { return wet_[node]; }
+  const std::vector<char>& wet() const { return wet_; }  ///< 1: full
+  const std::vector<double>& push() const { return w_; }
+  const std::vector<double>& push_before() const { return w_before_; }  ///< at the start of the step
+  const std::vector<double>& filled() const { return filled_; }         ///< resin per node, mm³
+  const std::vector<int>& fed() const { return fed_; }                  ///< not full, beside ones that are
+  const std::vector<int>& joined() const { return joined_; }            ///< full since the step began
+
+  /// A step on to `pushed`; the first guess goes on as in the last step.
+  void begin(double pushed);
+  /// Pushes and contents in balance with what is full now; `loose` mm³ of resin may be unaccounted for.
+  void balance(double loose);
+  /// Fed nodes that hold more than their volume become full, if `may(node)`; returns how many.
+  template <class May>
+  int take_in(May&& may) {
+    const std::size_t before = joined_.size();
+    // 1e-12: rounding; a node that is full to it would otherwise cost a step of no size.
+    for (int i : fed_)
+      if (filled_[i] >= net_.volume[i] * (1 - 1e-12) && may(i)) fill_up(i);
+    list_fed(before);
+    return static_cast<int>(joined_.size() - before);
+  }
+  void undo();                                              ///< back to where the step began
+  void set_air(int node, double push) { w_[node] = push; }  ///< what the air at a node that is not full has pushed
+  double trim();         ///< when all are full: takes back what was pushed since, and returns it
+  void bleed(int node);  ///< from now on resin leaves at this full node, against the vent's pressure
+  void shut(int node);   ///< no more
+  /// What came through the inlets, mm³: by the flow in their links, without regard to what is found in the sheet.
+  double entered() const;
+
+ private:
+  void fill_up(int node);
+  void list_fed(std::size_t from);
+  double inflow(int node) const;
+
+  const Network& net_;
+  const std::vector<int>& inlet_;
+  PressureSolver solver_;
+  std::vector<char> wet_, listed_;
+  std::vector<double> w_, w_before_, w_earlier_, filled_, filled_before_, owed_;
+  std::vector<int> fed_, fed_before_, joined_, bleeding_;
+  double pushed_ = 0, pushed_before_ = 0, pushed_earlier_ = 0;
+  double full_ = 0, full_before_ = 0, partly_ = 0, partly_before_ = 0, bled_ = 0, bled_before_ = 0, bled_shut_ = 0;
+};
+
+}  // namespace gapfront

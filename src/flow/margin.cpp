@@ -1,0 +1,200 @@
+#include "flow/margin.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <map>
+#include <numeric>
+
+#include "gapfront/error.hpp"
+
+namespace gapfront {
+namespace {
+
+constexpr double never = std::numeric_limits<double>::infinity();
+constexpr std::size_t most_samples = 400;  // history samples kept: finer than any chart
+constexpr std::size_t most_regions = 12;   // over-packed regions listed: a reader gives up sooner
+constexpr int halvings = 40;               // more than any search here needs to meet its own tolerance
+
+double rim_length(const Mesh& mesh) {
+  std::map<std::pair<int, int>, int> edges;
+  for (const auto& t : mesh.triangles)
+    for (int k = 0; k < 3; ++k) ++edges[std::minmax(t[k], t[(k + 1) % 3])];
+  double length = 0;
+  for (const auto& [e, count] : edges)
+    if (count == 1) length += (mesh.points[e.first] - mesh.points[e.second]).norm();
+  return length;
+}
+
+void thin(std::vector<OpeningSample>& history) {
+  if (history.size() <= most_samples) return;
+  std::vector<OpeningSample> kept;
+  const double stride = double(history.size() - 1) / (most_samples - 1);
+  for (std::size_t k = 0; k < most_samples; ++k) kept.push_back(history[std::size_t(std::lround(k * stride))]);
+  history = std::move(kept);
+}
+
+// Connected over-packed parts, by their load.
+std::vector<PackedRegion> packed_regions(const Sheet& sheet, const LaminateMap& laminate,
+                                         const std::vector<double>& area, double load) {
+  std::vector<std::vector<int>> near(sheet.size());
+  for (const auto& t : sheet.mesh.triangles)
+    for (int k = 0; k < 3; ++k) near[t[k]].push_back(t[(k + 1) % 3]), near[t[(k + 1) % 3]].push_back(t[k]);
+  std::vector<char> seen(sheet.size(), 0);
+  std::vector<PackedRegion> out;
+  for (std::size_t seed = 0; seed < sheet.size(); ++seed) {
+    if (seen[seed] || !laminate.nodes[seed].over_packed) continue;
+    std::vector<int> part{static_cast<int>(seed)};
+    seen[seed] = 1;
+    PackedRegion r;
+    for (std::size_t k = 0; k < part.size(); ++k) {
+      const int i = part[k];
+      r.centre += sheet.area[i] * sheet.mesh.points[i];
+      r.area += sheet.area[i];
+      r.load += laminate.nodes[i].compaction * area[i];
+      for (int j : near[i])
+        if (!seen[j] && laminate.nodes[j].over_packed) seen[j] = 1, part.push_back(j);
+    }
+    if (r.area > 0) r.centre /= r.area;
+    if (load > 0) r.share = r.load / load;
+    out.push_back(r);
+  }
+  std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.load > b.load; });
+  if (out.size() > most_regions) out.resize(most_regions);
+  return out;
+}
+
+}  // namespace
+
+double OpeningSample::safety() const { return opening > 0 ? closing / opening : never; }
+
+Vec3 opening_axis(const Sheet& sheet) {
+  Vec3 sum = Vec3::Zero();
+  for (std::size_t i = 0; i < sheet.size(); ++i) sum += sheet.area[i] * sheet.normals[i];
+  return sum.norm() > 0 ? sum.normalized() : sum;
+}
+
+std::vector<double> projected_areas(const Sheet& sheet) {
+  const Vec3 axis = opening_axis(sheet);
+  std::vector<double> out(sheet.size());
+  for (std::size_t i = 0; i < sheet.size(); ++i) out[i] = sheet.area[i] * sheet.normals[i].dot(axis);
+  return out;
+}
+
+double flange_force(const Sheet& sheet, const ClosingOptions& c) {
+  if (!(c.perimeter_vacuum > 0)) return c.force;
+  return c.force + c.perimeter_vacuum * c.perimeter_width * rim_length(sheet.mesh);
+}
+
+OpeningWatch::OpeningWatch(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o)
+    : area_(projected_areas(sheet)),
+      mechanical_(o.closing.pressure),
+      flange_(flange_force(sheet, o.closing)),
+      cavity_(o.cavity_pressure) {
+  for (const auto& n : laminate.nodes) compaction_.push_back(n.compaction);
+  out_.least.assign(area_.size(), never);
+  out_.mean_pressure.assign(area_.size(), 0);
+  out_.force.closing = never;
+  out_.place.least = never;
+  const std::vector<double> empty(area_.size(), cavity_);
+  out_.dry = balance(0, empty);
+  see(0, empty);
+}
+
+OpeningSample OpeningWatch::balance(double time, const std::vector<double>& pressure) const {
+  OpeningSample s{time, flange_, 0, never, -1};
+  for (std::size_t i = 0; i < area_.size(); ++i) {
+    const double above = pressure[i] - atmosphere_pa;
+    s.closing += (mechanical_ + std::max(0.0, -above)) * area_[i];
+    s.opening += (compaction_[i] + std::max(0.0, above)) * area_[i];
+    if (const double m = mechanical_ - above - compaction_[i]; m < s.least) s.least = m, s.node = static_cast<int>(i);
+  }
+  return s;
+}
+
+void OpeningWatch::see(double time, const std::vector<double>& pressure) {
+  const OpeningSample s = balance(time, pressure);
+  const double dt = time - last_time_;
+  for (std::size_t i = 0; i < area_.size(); ++i) {
+    out_.mean_pressure[i] += dt * pressure[i];
+    out_.least[i] = std::min(out_.least[i], mechanical_ + atmosphere_pa - pressure[i] - compaction_[i]);
+  }
+  if (s.margin() < out_.force.margin()) out_.force = s, out_.worst_pressure = pressure;
+  if (s.least < out_.place.least) out_.place = s;
+  out_.history.push_back(s);
+  last_ = pressure, last_time_ = time;
+}
+
+Opening OpeningWatch::finish(double time, double inlet) {
+  const double end = std::max(time, last_time_);
+  for (std::size_t i = 0; i < area_.size(); ++i) {
+    out_.mean_pressure[i] += (end - last_time_) * last_[i];
+    out_.mean_pressure[i] = end > 0 ? out_.mean_pressure[i] / end : last_[i];
+  }
+  out_.held = balance(end, std::vector<double>(area_.size(), inlet));
+  thin(out_.history);
+  return std::move(out_);
+}
+
+double OpeningWatch::allowed(const std::vector<double>& pressure, double safety, bool everywhere) const {
+  double most = 4;  // times the pressure: any limit of the inlet is met before
+  if (everywhere)
+    for (std::size_t i = 0; i < area_.size(); ++i) {
+      // mechanical + (atmosphere − p)⁺ = safety·(compaction + (p − atmosphere)⁺), solved for p − atmosphere.
+      const double spare = mechanical_ - safety * compaction_[i], above = spare < 0 ? spare : spare / safety;
+      const double room = atmosphere_pa - cavity_ + above;
+      // Where the glass alone lifts the half no rate helps; there the map of the margin speaks.
+      if (room > 0 && pressure[i] > cavity_) most = std::min(most, room / (pressure[i] - cavity_));
+    }
+  std::vector<double> p(pressure.size());
+  const auto spare = [&](double share) {
+    for (std::size_t i = 0; i < p.size(); ++i) p[i] = cavity_ + share * (pressure[i] - cavity_);
+    const auto s = balance(0, p);
+    return s.closing - safety * s.opening;
+  };
+  double low = 0, high = most, at_low = spare(low), at_high = spare(high);
+  if (!(at_low >= 0)) return 0;
+  if (at_high >= 0) return most;
+  // False position, Illinois: the balance is made of a few straight pieces. To a thousandth, the safe side kept.
+  for (int k = 0; k < halvings && high - low > 1e-3 * high; ++k) {
+    const double mid = low + (high - low) * std::clamp(at_low / (at_low - at_high), 0.05, 0.95), at = spare(mid);
+    if (at >= 0)
+      low = mid, at_low = at, at_high *= 0.5;
+    else
+      high = mid, at_high = at, at_low *= 0.5;
+  }
+  return low;
+}
+
+Closing close_mold(const Sheet& sheet, const std::vector<double>& gap, const LaminateOptions& laminate,
+                   const FlowOptions& flow) {
+  const auto area = projected_areas(sheet);
+  const auto glass_load = [&](const LaminateMap& map) {
+    double load = 0;
+    for (std::size_t i = 0; i < area.size(); ++i) load += map.nodes[i].compaction * area[i];
+    return load;
+  };
+  const auto map = evaluate_laminate(sheet, gap, laminate);
+  Closing c;
+  c.area = std::accumulate(area.begin(), area.end(), 0.0);
+  c.closing = flange_force(sheet, flow.closing) +
+              c.area * (flow.closing.pressure + std::max(0.0, atmosphere_pa - flow.cavity_pressure));
+  c.glass = glass_load(map);
+  c.regions = packed_regions(sheet, map, area, c.glass);
+  if (c.closes()) return c;
+  // A rigid half rises along the axis until the glass carries no more than the clamping; a wall opens less by its
+  // slope.
+  const Vec3 axis = opening_axis(sheet);
+  double low = 0, high = 0;
+  for (const auto& n : map.nodes) high = std::max(high, n.loft);
+  auto raised = gap;
+  for (int k = 0; k < halvings && high - low > 1e-4; ++k) {
+    const double mid = 0.5 * (low + high);
+    for (std::size_t i = 0; i < gap.size(); ++i) raised[i] = gap[i] + mid * sheet.normals[i].dot(axis);
+    (glass_load(evaluate_laminate(sheet, raised, laminate)) > c.closing ? low : high) = mid;
+  }
+  c.stands_open = high;
+  return c;
+}
+
+}  // namespace gapfront

@@ -1,0 +1,185 @@
+// Does the mold close, stay shut, and keep its shape? And how fast may it be filled?
+#include <algorithm>
+#include <cmath>
+
+#include "report/html.hpp"
+
+namespace gapfront::report {
+namespace {
+
+using D = Dimension;
+
+std::string force(double f, UnitSystem u) { return std::isfinite(f) ? escape(format_force(f, u)) : "–"; }
+std::string times(double v) { return std::isfinite(v) ? fixed(v, 2) : "–"; }
+
+std::string node_place(const Inspection& r, int node) {
+  return node >= 0 && node < static_cast<int>(r.sheet.size()) ? place(r.sheet.mesh.points[node], r.job.units) : "–";
+}
+
+std::string closing_table(const Inspection& r) {
+  const UnitSystem u = r.job.units;
+  const Closing &now = r.closing, &nominal = r.nominal_closing;
+  if (!(now.area > 0)) return "";
+  const auto row = [&](const char* what, auto show) {
+    return std::vector<std::string>{what, show(nominal), show(now)};
+  };
+  return table({{"closing on dry glass", "nominal gap", "measured gap"},
+                row("closing force", [&](const Closing& c) { return force(c.closing, u); }),
+                row("push of the glass", [&](const Closing& c) { return force(c.glass, u); }),
+                row("share of the closing force that the glass takes",
+                    [&](const Closing& c) { return with_unit(c.glass / c.closing, D::fraction, u); }),
+                row("a rigid upper half stands off by", [&](const Closing& c) {
+                  return c.closes() ? std::string("nothing") : with_unit(c.stands_open, D::length, u);
+                })});
+}
+
+std::string packed_table(const Inspection& r) {
+  const UnitSystem u = r.job.units;
+  if (r.closing.regions.empty()) return "";
+  std::vector<std::vector<std::string>> rows{{"over-packed at", "area", "push of the glass", "share of all"}};
+  for (const auto& g : r.closing.regions)
+    rows.push_back(
+        {place(g.centre, u), with_unit(g.area, D::area, u), force(g.load, u), with_unit(g.share, D::fraction, u)});
+  return table(rows, "Where the glass is squeezed harder than the clamping there, largest push first");
+}
+
+std::string opening_table(const Inspection& r) {
+  const UnitSystem u = r.job.units;
+  const Opening& o = r.filling.opening;
+  if (o.history.empty()) return "";
+  std::vector<std::vector<std::string>> rows{
+      {"when", "time", "closes", "opens", "closes / opens", "least local margin", "where"}};
+  const auto row = [&](const char* when, const OpeningSample& s) {
+    rows.push_back({when, with_unit(s.time, D::time, u), force(s.closing, u), force(s.opening, u), times(s.safety()),
+                    with_unit(s.least, D::pressure, u), node_place(r, s.node)});
+  };
+  row("vacuum on, no resin", o.dry);
+  row("least margin as a whole", o.force);
+  row("least local margin", o.place);
+  row("filled, pump not stopped", o.held);
+  std::string out = table(rows, "What holds the mold shut against what pushes it open, measured gap");
+  const double unit = u == UnitSystem::inch ? 4.4482216152605e6 : 1e9;
+  Curve closes{"closes", {}, false}, opens{"opens", {}, true};
+  for (const auto& s : o.history) {
+    closes.points.emplace_back(s.time, s.closing / unit);
+    opens.points.emplace_back(s.time, s.opening / unit);
+  }
+  out += line_chart("Forces on the upper half", "time, s", u == UnitSystem::inch ? "lbf" : "kN", {closes, opens});
+  if (o.force.margin() >= 0 && o.held.margin() < 0)
+    out += para(
+        "<b>Stop the pump when the mold is full:</b> with the inlet's last pressure in the whole cavity it opens.");
+  return out + para(
+                   "The local margin is atmosphere and clamps from outside, less the fluid and the glass from inside. "
+                   "Where it is negative a light half lifts off the glass; as a whole the mold opens when what opens "
+                   "outweighs what closes. The vacuum counts only where resin has not come yet.");
+}
+
+std::string zone_table(const Inspection& r) {
+  const UnitSystem u = r.job.units;
+  std::vector<std::vector<std::string>> rows{{"glass in zone", "area", "under-filled", "over-packed",
+                                              "glass by weight out of its window", "push of the glass",
+                                              "by volume, least – mean – greatest", "by weight, mean"}};
+  for (const auto& z : r.laminate.zones) {
+    if (!(z.area > 0)) continue;
+    const auto share = [&](double v) { return with_unit(v, D::fraction, u); };
+    rows.push_back({z.name.empty() ? "(in no zone)" : escape(z.name), with_unit(z.area, D::area, u),
+                    with_unit(z.under_filled, D::area, u), with_unit(z.over_packed, D::area, u),
+                    with_unit(z.weight_out, D::area, u), force(z.load, u),
+                    share(z.vf_least) + " – " + share(z.vf_mean) + " – " + share(z.vf_greatest), share(z.weight_mean)});
+  }
+  return rows.size() > 1 ? table(rows, "The glass, zone by zone") : "";
+}
+
+std::string source_table(const Inspection& r) {
+  std::vector<std::vector<std::string>> rows{{"glass", "plies", "zone", "where its numbers are from"}};
+  const auto add = [&](const std::string& zone, const std::vector<Ply>& plies) {
+    for (const auto& p : plies)
+      rows.push_back({escape(p.glass.name), fixed(p.count, 1), escape(zone),
+                      "<div class=\"do\">" + escape(p.glass.source) + "</div>"});
+  };
+  add("everywhere", r.job.laminate.plies);
+  for (const auto& z : r.job.laminate.zones) add(z.name, z.plies);
+  return rows.size() > 1 ? table(rows, "Whose numbers the glass is computed with") : "";
+}
+
+std::string breathing_part(const Inspection& r) {
+  const UnitSystem u = r.job.units;
+  const Breathing& b = r.breathing;
+  if (!b.computed)
+    return para(
+        "The upper half is taken as rigid: the job declares no stiffness ([[closing.half]]). A scan made open "
+        "does not show how a light half breathes.");
+  std::vector<std::vector<std::string>> rows{
+      {"upper half, against its shape as scanned", "most inwards", "at", "most outwards", "at"}};
+  const auto row = [&](const char* when, const BreathingState& s) {
+    rows.push_back({when, with_unit(s.least, D::length, u), node_place(r, s.least_node),
+                    with_unit(s.greatest, D::length, u), node_place(r, s.greatest_node)});
+  };
+  row("vacuum on, no resin", b.dry);
+  row("mean of the fill", b.filling);
+  row("when the margin is least", b.worst);
+  std::string out = table(rows, "How the upper half breathes");
+  std::string changes;
+  for (double c : b.changes) changes += (changes.empty() ? "" : ", ") + fixed(1e3 * c, 1);
+  out +=
+      para((b.converged ? "The coupled computation settled; greatest change of the gap per round, µm: "
+                        : "<b>The coupled computation did not settle</b>; greatest change of the gap per round, µm: ") +
+           changes + ".");
+  return out + para("With the breathing half the fill takes " + with_unit(b.front.fill_time, D::time, u) +
+                    ", with a rigid one " + with_unit(r.filling.fill_time, D::time, u) +
+                    ". The other maps, the lead and the corrections are those of the shape as scanned.");
+}
+
+std::string advice_part(const Inspection& r) {
+  const UnitSystem u = r.job.units;
+  const ProcessAdvice& a = r.advice;
+  std::string out;
+  if (!a.steps.empty()) {
+    std::vector<std::vector<std::string>> rows{{"from, injected", "rate"}};
+    for (const auto& s : a.steps) rows.push_back({fixed(s.from / 1e6, 3) + " L", with_unit(s.rate, D::flow_rate, u)});
+    out += table(rows, a.bound_by_opening
+                           ? "Advised flow schedule: it keeps the mold shut, which is the tighter limit, and the inlet "
+                             "under its pressure limit"
+                           : "Advised flow schedule: it keeps the inlet under its pressure limit all the way");
+    const auto line = [&](const char* what, double own, double advised, auto show) {
+      return std::vector<std::string>{what, show(own), show(advised)};
+    };
+    const auto pressure = [&](double v) { return with_unit(v, D::pressure, u); };
+    out += table(
+        {{"both filled by computation", "your schedule", "advised schedule"},
+         line("fill time", a.own.fill_time, a.advised.fill_time, [&](double v) { return with_unit(v, D::time, u); }),
+         line("highest inlet pressure, above atmosphere", a.own.peak_pressure, a.advised.peak_pressure, pressure),
+         line("least of closes minus opens", a.own.least_margin, a.advised.least_margin,
+              [&](double v) { return force(v, u); }),
+         line("least of closes / opens", a.own.least_safety, a.advised.least_safety, times),
+         line("least local margin", a.own.least_local, a.advised.least_local, pressure),
+         line("dry area", a.own.dry_area, a.advised.dry_area, [&](double v) { return with_unit(v, D::area, u); })});
+  }
+  for (const auto& n : a.notes) out += para(escape(n) + ".");
+  return out;
+}
+
+}  // namespace
+
+std::string shut_sentence(const Inspection& r) {
+  const UnitSystem u = r.job.units;
+  if (!r.closing.closes())
+    return "<b>The mold cannot close:</b> the glass pushes back with " + force(r.closing.glass, u) +
+           " against a closing force of " + force(r.closing.closing, u) +
+           "; a rigid upper half would stand off by about " + with_unit(r.closing.stands_open, D::length, u) + ".";
+  const OpeningSample& f = r.filling.opening.force;
+  if (r.filling.opening.history.empty()) return "";
+  if (f.margin() < 0)
+    return "<b>The mold opens:</b> after " + with_unit(f.time, D::time, u) + " resin and glass push with " +
+           force(f.opening, u) + " against a closing force of " + force(f.closing, u) + ".";
+  return "The mold stays shut: at the tightest, after " + with_unit(f.time, D::time, u) + ", " + force(f.closing, u) +
+         " close it and " + force(f.opening, u) + " push it open.";
+}
+
+std::string shut_section(const Inspection& r) {
+  return "<section><h2 id=\"shut\">Does it stay shut?</h2>\n" + para(shut_sentence(r)) + closing_table(r) +
+         packed_table(r) + opening_table(r) + zone_table(r) + source_table(r) + breathing_part(r) + advice_part(r) +
+         "</section>\n";
+}
+
+}  // namespace gapfront::report

@@ -1,0 +1,234 @@
+#include "report/templates.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+
+#include "report/html.hpp"
+
+namespace gapfront::report {
+namespace {
+
+using Vec2 = Eigen::Vector2d;
+
+// Printers leave about 5 mm at the edges; the sheets overlap by as much as glue needs.
+constexpr double kMargin = 12, kOverlap = 10;
+constexpr double kBar = 100;            // mm, and 4 in beside it
+constexpr double kPoint = 72.0 / 25.4;  // PDF units per mm (ISO 32000: 1/72 in)
+constexpr double kCross = 3;            // half a mark, mm
+
+struct Line {
+  std::vector<Vec2> points;
+  double width = 0.2;
+  bool dashed = false;
+};
+struct Text {
+  Vec2 at;
+  double size;  ///< mm
+  std::string text;
+};
+/// y up, mm.
+struct Drawing {
+  std::vector<Line> lines;
+  std::vector<Text> texts;
+  Vec2 low = Vec2::Constant(1e9), high = Vec2::Constant(-1e9);
+  void line(std::vector<Vec2> points, double width, bool dashed = false) {
+    for (const Vec2& p : points) low = low.cwiseMin(p), high = high.cwiseMax(p);
+    lines.push_back({std::move(points), width, dashed});
+  }
+  void cross(const Vec2& at, double r, double width) {
+    line({at - Vec2(r, 0), at + Vec2(r, 0)}, width), line({at - Vec2(0, r), at + Vec2(0, r)}, width);
+  }
+  void text(const Vec2& at, double size, const std::string& words) {
+    // Helvetica runs at about half an em a letter, so that the page is wide enough.
+    low = low.cwiseMin(at), high = high.cwiseMax(at + Vec2(0.52 * size * words.size(), size));
+    texts.push_back({at, size, words});
+  }
+};
+
+void bar(Drawing& d, const Vec2& at, double length, const std::string& words) {
+  d.line({at, at + Vec2(length, 0)}, 0.3);
+  for (const double x : {0.0, length}) d.line({at + Vec2(x, -2), at + Vec2(x, 2)}, 0.3);
+  d.text(at + Vec2(2, 1), 3, words);
+}
+
+std::vector<Vec2> flat(const std::vector<Vec3>& line) {
+  std::vector<Vec2> out;
+  for (const Vec3& p : line) out.emplace_back(p.head<2>());
+  return out;
+}
+
+std::string depth_text(double mm, UnitSystem u) { return u == UnitSystem::inch ? fixed(mm / 25.4, 3) : fixed(mm, 2); }
+
+Drawing draw(const Inspection& r, const Correction& c, const Template& t) {
+  const UnitSystem u = r.job.units;
+  Drawing d;
+  d.line(t.outline, 0.5);
+  for (const auto& l : t.contours) {
+    d.line(flat(l.line), 0.18, l.depth == 0);
+    if (l.depth > 0 && !l.line.empty()) d.text(l.line.front().head<2>(), 2.2, depth_text(l.depth, u));
+  }
+  for (const auto& s : t.stops) {
+    d.cross(s.at.head<2>(), 1, 0.15);
+    d.text(s.at.head<2>() + Vec2(1, 0.6), 2.2, depth_text(s.depth, u));
+  }
+  d.cross(Vec2::Zero(), 2 * kCross, 0.3);
+  d.line({Vec2::Zero(), Vec2(20, 0)}, 0.3), d.line({Vec2(18, 1), Vec2(20, 0), Vec2(18, -1)}, 0.3);
+  d.text(Vec2(8, 1), 3, std::string("tool +") + t.along);
+  const double left = d.low.x();
+  double y = d.low.y() - 12;
+  bar(d, Vec2(left, y), kBar, "This bar measures 100 mm.");
+  y -= 10;
+  bar(d, Vec2(left, y), 4 * 25.4, "This bar measures 4 in.");
+  const std::string unit = u == UnitSystem::inch ? "in" : "mm";
+  for (const std::string& words :
+       {t.name + ": " + to_string(c.kind) + ", " + c.face + (c.face == "laminate" ? "" : " face, seen from the cavity"),
+        r.job.name, "The mark lies at " + place(t.origin, u) + ".",
+        "Thick line: the outline. Dashed line: feathered out to nothing. Numbers: depth in " + unit + ".",
+        "Laid flat, no length changes by more than " + fixed(100 * t.stretch, 2) + " %.",
+        std::string("Print at 100 %, not fitted to the page, and measure the bar first.")}) {
+    y -= 6;
+    d.text(Vec2(left, y), 3.2, words);
+  }
+  return d;
+}
+
+std::string svg(const Drawing& d, const std::string& title) {
+  const Vec2 low = d.low - Vec2::Constant(5), size = d.high - d.low + Vec2::Constant(10);
+  const auto x = [&](double v) { return fixed(v - low.x(), 3); };
+  const auto y = [&](double v) { return fixed(low.y() + size.y() - v, 3); };
+  std::string out = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"" + fixed(size.x(), 3) + "mm\" height=\"" +
+                    fixed(size.y(), 3) + "mm\" viewBox=\"0 0 " + fixed(size.x(), 3) + " " + fixed(size.y(), 3) +
+                    "\"><title>" + escape(title) + "</title>\n<g fill=\"none\" stroke=\"#000\">\n";
+  for (const Line& l : d.lines) {
+    out += "<path stroke-width=\"" + fixed(l.width, 2) + (l.dashed ? "\" stroke-dasharray=\"2 1.5" : "") + "\" d=\"";
+    for (std::size_t k = 0; k < l.points.size(); ++k)
+      out += (k ? "L" : "M") + x(l.points[k].x()) + " " + y(l.points[k].y());
+    out += "\"/>\n";
+  }
+  out += "</g>\n<g font-family=\"sans-serif\">\n";
+  for (const Text& t : d.texts)
+    out += "<text x=\"" + x(t.at.x()) + "\" y=\"" + y(t.at.y()) + "\" font-size=\"" + fixed(t.size, 1) + "\">" +
+           escape(t.text) + "</text>\n";
+  return out + "</g>\n</svg>\n";
+}
+
+/// A PDF string in WinAnsi; what that cannot hold becomes a hyphen (dashes) or a question mark.
+std::string pdf_text(const std::string& utf8) {
+  std::string out = "(";
+  for (std::size_t i = 0; i < utf8.size();) {
+    const unsigned char c = utf8[i];
+    const int bytes = c < 0x80 ? 1 : c < 0xe0 ? 2 : c < 0xf0 ? 3 : 4;
+    unsigned code = bytes == 1 ? c : c & (0xff >> (bytes + 1));
+    for (int k = 1; k < bytes && i + k < utf8.size(); ++k) code = code << 6 | (utf8[i + k] & 0x3f);
+    i += bytes;
+    if (code == 0x2212 || code == 0x2013) code = '-';
+    if (code < 32 || code > 255 || (code > 126 && code < 160)) code = '?';
+    if (code == '(' || code == ')' || code == '\\') out += '\\';
+    out += static_cast<char>(code);
+  }
+  return out + ")";
+}
+
+struct Paper {
+  double width, height;
+};
+
+std::string pdf_drawing(const Drawing& d, const Vec2& shift) {
+  const auto at = [&](const Vec2& p) {
+    return fixed((p.x() + shift.x()) * kPoint, 3) + " " + fixed((p.y() + shift.y()) * kPoint, 3);
+  };
+  std::string out;
+  for (const Line& l : d.lines) {
+    out += fixed(l.width * kPoint, 3) + " w " + (l.dashed ? "[5.67 4.25] 0 d\n" : "[] 0 d\n");
+    for (std::size_t k = 0; k < l.points.size(); ++k) out += at(l.points[k]) + (k ? " l\n" : " m\n");
+    out += "S\n";
+  }
+  for (const Text& t : d.texts)
+    out += "BT /F " + fixed(t.size * kPoint, 2) + " Tf " + at(t.at) + " Td " + pdf_text(t.text) + " Tj ET\n";
+  return out;
+}
+
+/// The sheets of one drawing, row by row from the top left, each named by row letter and column number.
+void add_pages(const Drawing& d, const std::string& name, const Paper& paper, std::vector<std::string>& pages) {
+  const Vec2 window(paper.width - 2 * kMargin, paper.height - 2 * kMargin), step = window - Vec2::Constant(kOverlap);
+  const Vec2 size = d.high - d.low;
+  const int nx = std::max(1, static_cast<int>(std::ceil((size.x() - kOverlap) / step.x()))),
+            ny = std::max(1, static_cast<int>(std::ceil((size.y() - kOverlap) / step.y())));
+  Drawing marks;  // in the middle of the overlaps, the same on the sheets that share one
+  for (int i = 0; i <= nx; ++i)
+    for (int j = 0; j <= ny; ++j)
+      if (nx * ny > 1)
+        marks.cross(Vec2(d.low.x() + i * step.x() + kOverlap / 2, d.high.y() - j * step.y() - kOverlap / 2), kCross,
+                    0.2);
+  for (int j = 0; j < ny; ++j)
+    for (int i = 0; i < nx; ++i) {
+      const Vec2 corner(d.low.x() + i * step.x(), d.high.y() - j * step.y() - window.y());
+      const Vec2 shift = Vec2::Constant(kMargin) - corner;
+      std::string page = "q " + fixed(kMargin * kPoint, 3) + " " + fixed(kMargin * kPoint, 3) + " " +
+                         fixed(window.x() * kPoint, 3) + " " + fixed(window.y() * kPoint, 3) + " re W n\n" +
+                         pdf_drawing(d, shift) + pdf_drawing(marks, shift) + "Q\n";
+      Drawing edge;
+      bar(edge, Vec2(kMargin, 6), kBar, "100 mm");
+      edge.text(Vec2(kMargin + kBar + 8, 6), 3,
+                name + ", sheet " + std::string(1, static_cast<char>('A' + j % 26)) + std::to_string(i + 1) + " (" +
+                    std::to_string(j * nx + i + 1) + " of " + std::to_string(nx * ny) + ")");
+      pages.push_back(page + pdf_drawing(edge, Vec2::Zero()));
+    }
+}
+
+std::string pdf_file(const std::vector<std::string>& pages, const Paper& paper) {
+  std::string out = "%PDF-1.4\n";
+  std::vector<std::size_t> at;
+  const auto object = [&](const std::string& body) {
+    at.push_back(out.size());
+    out += std::to_string(at.size()) + " 0 obj\n" + body + "\nendobj\n";
+  };
+  object("<< /Type /Catalog /Pages 2 0 R /ViewerPreferences << /PrintScaling /None >> >>");
+  std::string kids;
+  for (std::size_t k = 0; k < pages.size(); ++k) kids += std::to_string(4 + 2 * k) + " 0 R ";
+  object("<< /Type /Pages /Count " + std::to_string(pages.size()) + " /Kids [" + kids + "] /MediaBox [0 0 " +
+         fixed(paper.width * kPoint, 3) + " " + fixed(paper.height * kPoint, 3) + "] >>");
+  object("<< /Type /Font /Subtype /Type1 /BaseFont /Helvetica /Encoding /WinAnsiEncoding >>");
+  for (std::size_t k = 0; k < pages.size(); ++k) {
+    object("<< /Type /Page /Parent 2 0 R /Resources << /Font << /F 3 0 R >> >> /Contents " + std::to_string(5 + 2 * k) +
+           " 0 R >>");
+    object("<< /Length " + std::to_string(pages[k].size()) + " >>\nstream\n" + pages[k] + "endstream");
+  }
+  const std::size_t table = out.size();
+  out += "xref\n0 " + std::to_string(at.size() + 1) + "\n0000000000 65535 f \n";
+  for (const std::size_t a : at) {
+    char line[24];
+    std::snprintf(line, sizeof line, "%010zu 00000 n \n", a);
+    out += line;
+  }
+  return out + "trailer\n<< /Size " + std::to_string(at.size() + 1) + " /Root 1 0 R >>\nstartxref\n" +
+         std::to_string(table) + "\n%%EOF\n";
+}
+
+template <class Use>
+void each_template(const Inspection& r, Use use) {
+  for (const int k : r.plan.chosen)
+    for (const auto& t : r.plan.candidates[k].templates) use(r.plan.candidates[k], t);
+}
+
+}  // namespace
+
+std::vector<std::pair<std::string, std::string>> template_svgs(const Inspection& r) {
+  std::vector<std::pair<std::string, std::string>> out;
+  each_template(r, [&](const Correction& c, const Template& t) {
+    std::string file = "template-" + t.name + ".svg";
+    std::replace(file.begin(), file.end(), ' ', '-');
+    out.push_back({file, svg(draw(r, c, t), t.name + ", " + r.job.name)});
+  });
+  return out;
+}
+
+std::string templates_pdf(const Inspection& r) {
+  const Paper paper = r.plan.letter ? Paper{8.5 * 25.4, 11 * 25.4} : Paper{210, 297};  // ISO 216; ANSI A
+  std::vector<std::string> pages;
+  each_template(r, [&](const Correction& c, const Template& t) { add_pages(draw(r, c, t), t.name, paper, pages); });
+  return pages.empty() ? "" : pdf_file(pages, paper);
+}
+
+}  // namespace gapfront::report

@@ -1,0 +1,327 @@
+// work-order.html: what a tool-maker takes to the mold. Print first.
+#include <algorithm>
+#include <cmath>
+#include <map>
+
+#include "gapfront/report.hpp"
+#include "report/assets.hpp"
+#include "report/html.hpp"
+#include "report/templates.hpp"
+
+namespace gapfront {
+namespace report {
+namespace {
+
+using D = Dimension;
+
+constexpr const char* kCss = R"(
+.work { break-before: page; }
+.work .sketch svg { max-height: 26rem; }
+.rim { fill: none; stroke: #5a6670; stroke-width: 1; }
+.tape { stroke: #1d5c85; stroke-width: 1.2; stroke-dasharray: 5 3; fill: none; }
+.level { fill: none; stroke: #6b93ab; stroke-width: .8; }
+.stop { stroke: #111; stroke-width: .8; }
+.small { font-size: .82rem; color: var(--soft); overflow-wrap: anywhere; }
+.done { border-bottom: 1px solid var(--ink); display: inline-block; min-width: 12rem; height: 1.4rem; }
+ol li { margin: .15rem 0; }
+@media print { .work:first-of-type { break-before: auto; } }
+)";
+
+std::string para(const std::string& html) { return "<p>" + html + "</p>\n"; }
+
+std::string numbered(const std::vector<const char*>& items) {
+  std::string out = "<ol>";
+  for (const char* i : items) out += std::string("<li>") + i + "</li>";
+  return out + "</ol>\n";
+}
+
+std::vector<const char*> steps(Kind kind) {
+  switch (kind) {
+    case Kind::shim:
+      return {
+          "Relieve vacuum and pressure, open the mold, block the upper half.",
+          "Clean the flange and both faces of every shim at each station in the table.",
+          "Change the stacks as the table says, thickest shim at the bottom. A stack is measured, not added up.",
+          "Close without resin. At each station that should carry, a 0.02 mm feeler must not enter; where the table "
+          "gives a clearance, it must.",
+          "See that dowels and guides enter without force, then measure the gap again."};
+    case Kind::build_up:
+      return {
+          "Find the middle by the tapes, check it by the template's mark, and draw the outline and the feathered edge.",
+          "Degrease. Key the face inside the feathered edge with abrasive paper, as the filler's data sheet asks.",
+          "Mix the filler by its data sheet and lay it on a little proud of the thicknesses in the table.",
+          "Let it cure through. Work it down to the depth stops, then fair it out to nothing at the feathered edge.",
+          "Check the thickness at the places in the table, seal, polish, and renew the release agent.",
+          "Measure the gap again before making a part."};
+    case Kind::relief:
+      return {
+          "Find the middle by the tapes, check it by the template's mark, and draw the outline and the feathered edge.",
+          "Make sure that the tool's skin is thicker than the greatest depth in the table by what it must keep. If it "
+          "is not, stop and ask.",
+          "Drill or grind depth stops at the places in the table, to the depths there.",
+          "Grind down to the stops, then fair the face out to nothing at the feathered edge.",
+          "Seal, polish, and renew the release agent.",
+          "Measure the gap again before making a part."};
+    case Kind::glass_patch:
+      return {"Cut the patch by the template, ply by ply, in every part.",
+              "Lay it inside the outline, on the side and in the order that the laminate plan asks.",
+              "Take the first part off and check glass and resin there before going on."};
+    case Kind::radius_packing:
+      return {"Cut the roving to length and weigh it for one part.",
+              "Lay it into the radius along the outline, evenly.",
+              "Take the first part off and check glass and resin there before going on."};
+    case Kind::vent_move:
+    case Kind::inlet_move:
+      return {"Make sure that nothing lies behind the new place that a drill could meet.",
+              "Plug the old hole flush and seal it.", "Drill and fit the port at the new place.",
+              "Close, pull the vacuum and check for leaks.",
+              "Fill the first part slowly and watch the last point to fill."};
+  }
+  return {};
+}
+
+/// Plan or, on a steep wall, elevation: along the two tool axes that show the work largest.
+struct Sketch {
+  int u = 0, v = 1;
+  double left, top, scale;
+  double x(const Vec3& p) const { return (p[u] - left) * scale; }
+  double y(const Vec3& p) const { return (top - p[v]) * scale; }
+};
+
+std::string path(const Sketch& s, const std::vector<Vec3>& line) {
+  std::string d;
+  for (const Vec3& p : line) d += (d.empty() ? "M" : "L") + fixed(s.x(p)) + " " + fixed(s.y(p));
+  return d;
+}
+std::string label(double x, double y, const std::string& text, const char* anchor = "start") {
+  return "<text class=\"lab\" x=\"" + fixed(x) + "\" y=\"" + fixed(y) + "\" text-anchor=\"" + anchor + "\">" +
+         escape(text) + "</text>";
+}
+std::string figure(const Sketch& s, double right, double bottom, const std::string& inside, const std::string& words) {
+  const double w = (right - s.left) * s.scale, h = (s.top - bottom) * s.scale;
+  return "<figure class=\"map sketch\"><svg viewBox=\"-70 -20 " + fixed(w + 140) + " " + fixed(h + 40) +
+         "\" role=\"img\" aria-label=\"" + words + "\">" + inside + "</svg><figcaption>" + words +
+         "</figcaption></figure>\n";
+}
+
+/// The rim of the sheet with the work, and the tapes that find it.
+std::string place_sketch(const Inspection& r, const Correction& c) {
+  std::map<std::pair<int, int>, int> sides;
+  for (const auto& t : r.sheet.mesh.triangles)
+    for (int k = 0; k < 3; ++k) ++sides[std::minmax(t[k], t[(k + 1) % 3])];
+  Vec3 low = Vec3::Constant(1e9), high = -low;
+  const auto grow = [&](const Vec3& p) { low = low.cwiseMin(p), high = high.cwiseMax(p); };
+  for (const Vec3& p : r.sheet.mesh.points) grow(p);
+  for (const auto& t : c.tape) grow(t.at);
+  for (const auto& s : c.shims) grow(s.at);
+  Sketch s;
+  s.left = low.x(), s.top = high.y(), s.scale = 560 / std::max(1.0, std::max(high.x() - low.x(), high.y() - low.y()));
+  std::string in = "<path class=\"rim\" d=\"";
+  for (const auto& [side, count] : sides)
+    if (count == 1) in += path(s, {r.sheet.mesh.points[side.first], r.sheet.mesh.points[side.second]});
+  in += "\"/>";
+  for (const auto& t : c.tape)
+    in += "<path class=\"tape\" d=\"" + path(s, {t.at, c.centre}) + "\"/><circle class=\"vent\" r=\"4\" cx=\"" +
+          fixed(s.x(t.at)) + "\" cy=\"" + fixed(s.y(t.at)) + "\"/>" + label(s.x(t.at), s.y(t.at) - 8, t.from, "middle");
+  in += "<path class=\"out\" d=\"" + path(s, c.outline) + "\"/>";
+  for (const auto& station : c.shims)
+    in += "<circle class=\"vent\" r=\"5\" cx=\"" + fixed(s.x(station.at)) + "\" cy=\"" + fixed(s.y(station.at)) +
+          "\"/>" + label(s.x(station.at), s.y(station.at) - 9, station.station, "middle");
+  if (c.shims.empty()) in += label(s.x(c.centre), s.y(c.centre) + 4, c.name, "middle");
+  return figure(s, high.x(), low.y(), in, "Where it is, seen from above; x to the right, y up.");
+}
+
+/// The outline with thicknesses and depth stops, by the numbers of the table.
+std::string depth_sketch(const Correction& c) {
+  if (c.outline.empty() || c.contours.empty()) return "";
+  Vec3 low = Vec3::Constant(1e9), high = -low;
+  const auto grow = [&](const Vec3& p) { low = low.cwiseMin(p), high = high.cwiseMax(p); };
+  for (const Vec3& p : c.outline) grow(p);
+  for (const auto& l : c.contours)
+    for (const Vec3& p : l.line) grow(p);
+  Sketch s;
+  int thin = 0;
+  (high - low).minCoeff(&thin);
+  if (thin == 0) s.u = 1, s.v = 2;
+  if (thin == 1) s.u = 0, s.v = 2;
+  s.left = low[s.u], s.top = high[s.v];
+  s.scale = 520 / std::max(1.0, std::max(high[s.u] - low[s.u], high[s.v] - low[s.v]));
+  std::string in = "<path class=\"out\" d=\"" + path(s, c.outline) + "\"/>";
+  for (const auto& l : c.contours)
+    in += "<path class=\"level\" d=\"" + path(s, l.line) + "\"/>" +
+          label(s.x(l.line.front()), s.y(l.line.front()), fixed(l.depth, 1));
+  for (std::size_t k = 0; k < c.stops.size(); ++k) {
+    const double x = s.x(c.stops[k].at), y = s.y(c.stops[k].at);
+    in += "<path class=\"stop\" d=\"M" + fixed(x - 3) + " " + fixed(y) + "h6m-3 -3v6\"/>" +
+          label(x + 4, y - 3, std::to_string(k + 1));
+  }
+  return figure(s, high[s.u], low[s.v], in,
+                "Lines of equal thickness in mm, and the places of the depth stops by their numbers in the table.");
+}
+
+std::string shim_table(const Correction& c, UnitSystem u) {
+  std::vector<std::vector<std::string>> rows{
+      {"station", "place", "change", "new stack, bottom first", "will stand clear"}};
+  for (const auto& s : c.shims) {
+    std::string stack;
+    for (const double t : s.stack) stack += (stack.empty() ? "" : " + ") + with_unit(t, D::length, u);
+    if (s.relief > 0) stack = "none; take " + with_unit(s.relief, D::length, u) + " off the flange";
+    if (stack.empty()) stack = "none";
+    rows.push_back({"<b>" + escape(s.station) + "</b>", place(s.at, u),
+                    s.change == 0 ? "none" : with_unit(s.change, D::length, u), stack,
+                    s.carries_gap > 0.02 ? with_unit(s.carries_gap, D::length, u) : "no"});
+  }
+  return table(rows, "Stacks by station");
+}
+
+std::string place_table(const Correction& c, UnitSystem u) {
+  std::vector<std::vector<std::string>> rows{{"the middle of the work", ""}, {"tool coordinates", place(c.centre, u)}};
+  for (const auto& t : c.tape)
+    rows.push_back({"straight distance from " + escape(t.from), with_unit(t.distance, D::length, u)});
+  return table(rows);
+}
+
+std::string size_table(const Correction& c, UnitSystem u) {
+  std::vector<std::vector<std::string>> rows{{"size", ""}};
+  const auto add = [&](const char* what, double v, D d) {
+    if (v > 0) rows.push_back({what, with_unit(v, d, u)});
+  };
+  add("area inside the outline", c.area, D::area);
+  add("greatest thickness", c.peak, D::length);
+  add("mean thickness inside the outline", c.mean, D::length);
+  add("volume", c.volume, D::volume);
+  add("feathered out over", c.blend, D::length);
+  if (c.mass > 0)
+    rows.push_back({c.kind == Kind::build_up ? "filler to mix, waste included" : "glass in every part",
+                    escape(format_mass(c.mass, u))});
+  return rows.size() > 1 ? table(rows) : "";
+}
+
+std::string stop_table(const Correction& c, UnitSystem u) {
+  if (c.stops.empty()) return "";
+  std::vector<std::vector<std::string>> rows{{"no.", "place", c.kind == Kind::build_up ? "to add" : "to take"}};
+  for (std::size_t k = 0; k < c.stops.size(); ++k)
+    rows.push_back({std::to_string(k + 1), place(c.stops[k].at, u), with_unit(c.stops[k].depth, D::length, u)});
+  return table(rows, "Depth stops: number 1 is the deepest place, the others lie on a grid of the tool coordinates");
+}
+
+std::string outline_text(const Correction& c, UnitSystem u) {
+  if (c.outline.size() < 3) return "";
+  std::string out = "<p class=\"small\">Outline in tool coordinates, about every 10 mm: ";
+  Vec3 last = Vec3::Constant(1e9);
+  for (const Vec3& p : c.outline) {
+    if ((p - last).norm() < 10) continue;
+    out += (last.x() < 1e8 ? "; " : "") + place(p, u);
+    last = p;
+  }
+  return out + ".</p>\n";
+}
+
+std::string template_text(const Correction& c) {
+  if (c.templates.empty()) return c.no_template.empty() ? "" : para("<b>Template:</b> none. " + escape(c.no_template));
+  std::vector<std::vector<std::string>> rows{{"template", "the mark lies at", "paper stretches by up to"}};
+  for (const auto& t : c.templates)
+    rows.push_back({escape(t.name), place(t.origin, UnitSystem::mm), fixed(100 * t.stretch, 2) + " %"});
+  return table(rows,
+               "Templates at 1:1, in templates.pdf and as template-*.svg. Print at 100 % and measure the bar first");
+}
+
+std::string effect_sentence(const Effect& a, const Effect& b, UnitSystem u) {
+  return table({{"re-computed effect, with all work before it", "before", "after"},
+                {"area with the gap out of tolerance", with_unit(a.out_of_tolerance_area, D::area, u),
+                 with_unit(b.out_of_tolerance_area, D::area, u)},
+                {"greatest lead of the front", with_unit(a.greatest_lead_s, D::time, u),
+                 with_unit(b.greatest_lead_s, D::time, u)},
+                {"dry area", with_unit(a.dry_area, D::area, u), with_unit(b.dry_area, D::area, u)}});
+}
+
+std::string cautions(const CorrectionPlan& p) {
+  const bool filler =
+      std::any_of(p.chosen.begin(), p.chosen.end(), [&](int k) { return p.candidates[k].kind == Kind::build_up; });
+  return std::string(
+             "<section class=\"cautions\"><h2 id=\"cautions\">Cautions</h2><ul>"
+             "<li>The data sheets of resin, filler and release agent, local codes and the shop's own rules come first; "
+             "where "
+             "they differ from this order, follow them.</li>"
+             "<li>Lifting: the upper half is heavy. Rated gear, supported and blocked before anyone reaches under "
+             "it.</li>"
+             "<li>Vacuum and pressure: relieve both and see the gauge at zero before loosening a clamp.</li>"
+             "<li>Dust: grinding a mold face frees glass and silica. Extract at the tool, wear a fitted respirator and "
+             "goggles, and keep others away.</li>"
+             "<li>Styrene: ventilate, keep ignition away, and wear the gloves that the data sheet names.</li>") +
+         (filler
+              ? "<li>Peroxide: measure it by the data sheet, never let it meet accelerator directly, keep it off "
+                "eyes and skin, and keep rags with it in water. Thick filler heats as it cures: lay it in layers.</li>"
+              : "") +
+         "<li>Depths and places were computed from scans: check the first of each with a gauge before working the "
+         "rest.</li></ul></section>\n";
+}
+
+}  // namespace
+}  // namespace report
+
+std::string work_order_html(const Inspection& r) {
+  using namespace report;
+  const UnitSystem u = r.job.units;
+  const CorrectionPlan& p = r.plan;
+  std::string out =
+      "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">"
+      "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">"
+      "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"><title>Work order: " +
+      escape(r.job.name) + "</title>\n<style>\n" + page_css + kCss +
+      "</style></head><body>\n<header><h1>Work order</h1><p>" + escape(r.job.name) + "</p><p>" + escape(r.job.tool) +
+      (r.job.date.empty() ? "" : " · " + escape(r.job.date)) + "</p>";
+  if (r.job.invented) out += "<p class=\"invented\">Invented data: no real tool, no real part.</p>";
+  out += "</header>\n<main>\n<section><h2>In this order</h2>\n";
+  std::vector<std::vector<std::string>> rows{
+      {"", "do this", "hours", "area out of tolerance", "greatest lead", "done by, date"}};
+  double hours = 0;
+  for (std::size_t k = 0; k < p.chosen.size(); ++k) {
+    const Correction& c = p.candidates[p.chosen[k]];
+    const Effect &before = k ? p.after_each[k - 1] : p.now, &after = p.after_each[k];
+    hours += c.effort;
+    rows.push_back(
+        {std::to_string(k + 1) + ". <b>" + escape(c.name) + "</b><br>" + to_string(c.kind),
+         "<div class=\"do\">" + escape(c.instruction) + "</div>", fixed(c.effort, 1),
+         shown(before.out_of_tolerance_area, D::area, u) + " → " + with_unit(after.out_of_tolerance_area, D::area, u),
+         shown(before.greatest_lead_s, D::time, u) + " → " + with_unit(after.greatest_lead_s, D::time, u),
+         "<span class=\"done\"></span>"});
+  }
+  out += table(rows, "About " + fixed(hours, 1) + " hours in all, by the effort table below; effects are re-computed");
+  out += para(escape(p.remains));
+  for (const auto& l : p.left) out += para(escape(l));
+  out += para(
+      "Afterwards scan both halves again and run: <code>gapfront inspect JOB --expects result.json</code>, with the "
+      "result.json of this order. It says whether each correction did what is predicted here.");
+  out += "</section>\n" + cautions(p);
+  for (std::size_t k = 0; k < p.chosen.size(); ++k) {
+    const Correction& c = p.candidates[p.chosen[k]];
+    out += "<section class=\"work\"><h2>" + std::to_string(k + 1) + ". " + escape(c.name) + ": " + to_string(c.kind) +
+           ", " + escape(c.face) + "</h2>\n" + para(escape(c.instruction));
+    if (!c.why.empty() && c.kind == Kind::shim) out += para("The stacks: " + escape(c.why) + ".");
+    out += "<div class=\"pair\">" + place_sketch(r, c) + "<div>" +
+           (c.kind == Kind::shim ? shim_table(c, u) : place_table(c, u)) + size_table(c, u) + "</div></div>\n";
+    out += "<h3>Steps</h3>" + numbered(steps(c.kind));
+    const std::string sketch = depth_sketch(c), stops = stop_table(c, u);
+    if (!sketch.empty() || !stops.empty()) out += "<div class=\"pair\">" + sketch + stops + "</div>\n";
+    out += template_text(c) + outline_text(c, u);
+    out += effect_sentence(k ? p.after_each[k - 1] : p.now, p.after_each[k], u) + "</section>\n";
+  }
+  rows = {{"kind", "fixed, h", "each station, h", "per cm², h", "covers"}};
+  for (const auto& e : p.effort)
+    rows.push_back({to_string(e.kind), fixed(e.fixed, 2), fixed(e.each, 2), fixed(e.per_cm2, 3), escape(e.what)});
+  out += "<section><h2>The effort table</h2>\n" +
+         para("It ranks corrections and is no quotation. Put your own hours in the job file: [[correct.effort]].") +
+         table(rows) + "</section>\n";
+  return out + "</main></body></html>\n";
+}
+
+std::vector<std::pair<std::string, std::string>> work_files(const Inspection& r) {
+  if (r.plan.chosen.empty()) return {};
+  auto out = report::template_svgs(r);
+  if (std::string pdf = report::templates_pdf(r); !pdf.empty()) out.push_back({"templates.pdf", std::move(pdf)});
+  out.push_back({"work-order.html", work_order_html(r)});
+  return out;
+}
+
+}  // namespace gapfront

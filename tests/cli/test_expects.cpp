@@ -1,0 +1,39 @@
+// inspect --expects: what an earlier result predicted is tested on the new scans.
+#include "run_program.hpp"
+
+using gapfront::test::Bench;
+
+// The plates lie 2 mm apart and 1.5 mm is asked for: half a millimetre is to come out of every stack. Inspected again
+// as they are, nothing has been done.
+TEST_CASE("The program says of each correction whether it did what an earlier result predicted") {
+  const Bench bench;
+  bench.plates();
+  const std::string job =
+      bench.job({{"nominal = \"2 mm\"", "nominal = \"1.5 mm\""},
+                 {"[laminate]\n", "[correct]\npresent = \"1 mm\"\n[laminate]\nclamping = \"1 bar\"\n"}});
+  const auto first = bench.inspect(job);
+  INFO(first.out << first.err);
+  REQUIRE(first.code == 0);
+  CHECK_THAT(first.out, Catch::Contains("take out 0.50 mm"));
+  CHECK_THAT(first.out, Catch::Contains("6 are proposed along the rim"));
+  CHECK(bench.has("report/work-order.html"));
+  const auto again = bench.run({"inspect", job, "--expects", "report/result.json", "--output", "again"});
+  INFO(again.out << again.err);
+  CHECK(again.code == 0);
+  CHECK_THAT(again.out, Catch::Contains("C1 P1") && Catch::Contains("It did less than was predicted."));
+  CHECK_THAT(bench.read("again/report.html"), Catch::Contains("The work, as predicted and as measured"));
+  CHECK_THAT(bench.read("again/result.json"), Catch::Contains("\"says\": \"It did less than was predicted.\""));
+}
+
+TEST_CASE("A file that predicts nothing is refused before the measurement") {
+  const Bench bench;
+  bench.plates();
+  const std::string job = bench.job();
+  const auto none = bench.run({"inspect", job, "--expects", "nowhere.json"});
+  CHECK(none.code == 1);
+  CHECK_THAT(none.err, Catch::Contains("--expects: nowhere.json: cannot be opened"));
+  CHECK(bench.inspect(job).code == 0);
+  const auto idle = bench.run({"inspect", job, "--expects", "report"});
+  CHECK(idle.code == 1);
+  CHECK_THAT(idle.err, Catch::Contains("chose no correction, so it predicts nothing"));
+}

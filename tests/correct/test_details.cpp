@@ -1,0 +1,197 @@
+// What the work order gets: outlines that can be worked, tapes, depth stops, templates, ports, the half to work on.
+#include <catch2/catch.hpp>
+#include <cmath>
+
+#include "correct/candidates.hpp"
+#include "gapfront/confirm.hpp"
+#include "plate_case.hpp"
+
+using namespace gapfront;
+using plate::Case;
+
+namespace {
+
+double low(const Vec3& p) { return 0.6 * plate::bump(p, Vec3(60, -30, 0), 45); }
+
+const Correction& only_chosen(const CorrectionPlan& plan) {
+  REQUIRE(plan.chosen.size() == 1);
+  return plan.candidates[plan.chosen[0]];
+}
+
+double across(const std::vector<Vec3>& outline, const Vec3& direction) {
+  double least = 1e9, most = -1e9;
+  for (const Vec3& p : outline) least = std::min(least, p.dot(direction)), most = std::max(most, p.dot(direction));
+  return most - least;
+}
+
+}  // namespace
+
+TEST_CASE("A region smaller than can be worked is grown to what can") {
+  Case c([](const Vec3& p) { return 3 + 1.2 * plate::bump(p, Vec3(20, 10, 0), 14); });
+  REQUIRE(c.verdict.regions.size() == 1);
+  REQUIRE(across(c.verdict.regions[0].outline, Vec3::UnitX()) < 60);
+  c.options.min_size = 90;
+  const CorrectInput in{c.sheet, c.gap, c.tolerance, c.verdict, c.laminate, c.flow, c.nominal, c.measured, c.lead};
+  const Correction k = surface_candidate(in, c.options, c.verdict.regions[0]);
+  for (const Vec3& d : {Vec3(1, 0, 0), Vec3(0, 1, 0), Vec3(0.6, 0.8, 0)})
+    CHECK(across(k.outline, d) >= 90 - 10);  // half an edge of the mesh at either side
+}
+
+TEST_CASE("The work is feathered out: the change of the gap has no step at the outline") {
+  const Case c([](const Vec3& p) { return 3 + low(p); });
+  const CorrectionPlan plan = c.plan();
+  const Correction& k = only_chosen(plan);
+  for (const auto& t : c.sheet.mesh.triangles)
+    for (int j = 0; j < 3; ++j)
+      CHECK(std::abs(k.gap_change[t[j]] - k.gap_change[t[(j + 1) % 3]]) < 0.25);  // slope 1.54·0.6/45 × edge 10√2: 0.29
+}
+
+TEST_CASE("Two low areas whose feathered edges run together are one work") {
+  const Case c([](const Vec3& p) {
+    return 3 + 0.8 * plate::bump(p, Vec3(-80, 0, 0), 30) + 0.8 * plate::bump(p, Vec3(80, 0, 0), 30);
+  });
+  REQUIRE(c.verdict.regions.size() == 2);
+  CHECK(merged_regions(c.sheet, c.verdict.regions, 25).size() == 2);
+  // 160 mm from middle to middle, so their edges are less than that apart.
+  const auto one = merged_regions(c.sheet, c.verdict.regions, 160);
+  REQUIRE(one.size() == 1);
+  CHECK(one[0].name == "R1 + R2");
+  CHECK(one[0].nodes.size() == c.verdict.regions[0].nodes.size() + c.verdict.regions[1].nodes.size());
+  CHECK(one[0].centre.norm() == Approx(0).margin(1));
+}
+
+TEST_CASE("The half that the nominal surfaces show to be off is the one to work on, whatever the preference") {
+  Case c([](const Vec3& p) { return 3 + low(p); });
+  // The upper face is hollow: the lower stays on its nominal plane, the measured mid-point lies higher.
+  for (auto& n : c.gap.nodes) n.mid.z() = n.gap / 2;
+  const Mesh plane_at_0{{{-200, -200, 0}, {200, -200, 0}, {200, 200, 0}, {-200, 200, 0}}, {{0, 1, 2}, {0, 2, 3}}};
+  Mesh plane_at_3 = plane_at_0;
+  for (auto& p : plane_at_3.points) p.z() = 3;
+  CorrectInput in{c.sheet, c.gap, c.tolerance, c.verdict, c.laminate, c.flow, c.nominal, c.measured, c.lead};
+  c.options.face = "lower";
+  CHECK(surface_candidate(in, c.options, c.verdict.regions[0]).face == "lower");
+  in.nominal_lower = &plane_at_0, in.nominal_upper = &plane_at_3;
+  const Correction k = surface_candidate(in, c.options, c.verdict.regions[0]);
+  CHECK(k.face == "upper");
+  CHECK_THAT(k.why, Catch::Contains("by the nominal surfaces the lower face is off by 0.00 mm"));
+}
+
+TEST_CASE("A place is given by the two nearest references whose tapes cross well, else by the edges") {
+  Case c([](const Vec3& p) { return 3 + low(p); }, false);
+  const CorrectionPlan by_edge = c.plan();
+  const Correction& k = only_chosen(by_edge);
+  REQUIRE(k.tape.size() == 2);
+  CHECK(k.tape[0].from == "edge of the sheet towards −y");
+  CHECK(k.tape[0].distance == Approx(60).margin(2));  // 90 − 30
+  CHECK(k.tape[1].from == "edge of the sheet towards +x");
+  c.options.references = {{"far", Vec3(-200, 0, 0)},
+                          {"near", Vec3(130, -30, 0)},
+                          {"in line", Vec3(150, -31, 0)},
+                          {"aside", Vec3(60, 150, 0)}};
+  const CorrectionPlan by_name = c.plan();
+  const Correction& n = only_chosen(by_name);
+  REQUIRE(n.tape.size() == 2);
+  CHECK(n.tape[0].from == "near");
+  CHECK(n.tape[0].distance == Approx(70).margin(2));
+  CHECK(n.tape[1].from == "aside");
+}
+
+TEST_CASE("Depth stops lie on the grid of tool coordinates and carry the depth that was re-computed") {
+  const Case c([](const Vec3& p) { return 3 - low(p); });
+  const CorrectionPlan plan = c.plan();
+  const Correction& k = only_chosen(plan);
+  REQUIRE(k.stops.size() > 5);
+  CHECK(k.stops[0].depth == Approx(0.6).epsilon(0.15));
+  for (std::size_t s = 1; s < k.stops.size(); ++s) {
+    const Vec3& p = k.stops[s].at;
+    CHECK(std::abs(std::remainder(p.x(), 20)) < 1e-9);
+    CHECK(std::abs(std::remainder(p.y(), 20)) < 1e-9);
+    CHECK(k.stops[s].depth == Approx(low(p)).margin(0.08));  // smoothed over a mesh of 10 mm
+  }
+  for (const auto& l : k.contours) CHECK(std::abs(std::remainder(l.depth, 0.1)) < 1e-9);
+  CHECK(k.contours.size() >= 5);
+}
+
+TEST_CASE("On a plane the template is the outline itself, unstretched") {
+  const Case c([](const Vec3& p) { return 3 + low(p); });
+  const CorrectionPlan plan = c.plan();
+  const Correction& k = only_chosen(plan);
+  REQUIRE(k.templates.size() == 1);
+  const Template& t = k.templates[0];
+  CHECK(t.stretch < 1e-6);
+  CHECK(t.along == 'x');
+  REQUIRE(t.outline.size() == k.outline.size());
+  const auto length = [](const auto& line) {
+    double sum = 0;
+    for (std::size_t i = 1; i < line.size(); ++i) sum += (line[i] - line[i - 1]).norm();
+    return sum;
+  };
+  CHECK(length(t.outline) == Approx(length(k.outline)).epsilon(1e-6));
+  // Paper x is tool x: the farthest point to the right is that of the outline.
+  double right = -1e9, truth = -1e9;
+  for (const auto& p : t.outline) right = std::max(right, p.x());
+  for (const Vec3& p : k.outline) truth = std::max(truth, p.x() - t.origin.x());
+  CHECK(right == Approx(truth).margin(1e-3));
+}
+
+// With the vent in a corner the rim feeds the middle last: by symmetry of a wide plate the last point is far from it.
+TEST_CASE("A last point far from the vent makes moving the vent there a candidate, with its effect re-computed") {
+  Case c([](const Vec3&) { return 3.0; });
+  c.flow.vents[0].path = {Vec3(-90, -60, 0)};
+  c.nominal = c.measured = fill(c.sheet, evaluate_laminate(c.sheet, c.verdict.nominal, c.laminate), c.flow);
+  c.lead = compare_fillings(c.sheet, c.nominal, c.measured);
+  REQUIRE(c.measured.last_to_vent > 50);
+  const CorrectionPlan plan = c.plan();
+  REQUIRE(plan.candidates.size() == 1);
+  const Correction& k = plan.candidates[0];
+  CHECK(k.kind == Kind::vent_move);
+  CHECK_THAT(k.instruction, Catch::Contains("mm from the vent \"middle\". Move the vent there."));
+  CHECK(k.after.dry_area < k.before.dry_area);
+  CHECK(k.after.last_to_vent < 0.5 * k.before.last_to_vent);
+  CHECK(k.after.rms_lead_s == Approx(0).margin(1e-6));  // against the nominal front with the vent in its new place
+  REQUIRE(plan.chosen.size() == 1);
+  CHECK((plan.flow_after.vents[0].path[0] - c.sheet.mesh.points[c.measured.last_node]).norm() < 1e-9);
+}
+
+TEST_CASE("A new measurement after the work tells which correction did what was predicted") {
+  const Case c([](const Vec3& p) { return 3 + 0.25 - 0.125 * (p.x() / 140 + p.y() / 110) + low(p); });
+  Prediction then;
+  then.sheet = c.sheet, then.plan = c.plan();
+  then.after = then.plan.gap_after;
+  for (const auto& n : c.gap.nodes)
+    then.before.push_back(n.gap), then.u_independent.push_back(0.01), then.u_common.push_back(0.01);
+  REQUIRE(then.plan.chosen.size() == 2);
+  // Measured again on a mesh of half the edge, which has the old nodes among its own: the shims as ordered, and a share
+  // of the filler.
+  const Sheet again = plate::sheet(240, 180, 5);
+  const Correction& filler = then.plan.candidates[then.plan.chosen[1]];
+  REQUIRE(filler.kind == Kind::build_up);
+  const auto measured = [&](double share) {
+    plate::Noise noise{5};
+    return plate::gap(again, 0.01, [&](const Vec3& p) {
+      const auto column = std::lround((p.x() + 120) / 10), row = std::lround((p.y() + 90) / 10);
+      const std::size_t i = row * 25 + column;
+      return then.after[i] - (1 - share) * filler.gap_change[i] + 0.005 * noise();
+    });
+  };
+  const auto full = confirm(then, again, measured(1));
+  REQUIRE(full.size() == 5);  // four stations and one region
+  for (const auto& r : full) {
+    CAPTURE(r.correction, r.part, r.before, r.predicted, r.achieved, r.En);
+    CHECK(r.En <= 1);
+    CHECK(r.says == "It did what was predicted.");
+  }
+  const auto half = confirm(then, again, measured(0.5));
+  CHECK(half.back().kind == Kind::build_up);
+  CHECK(half.back().En > 1);
+  CHECK(half.back().says == "It did less than was predicted.");
+  CHECK(half.front().says == "It did what was predicted.");
+  CHECK(confirm(then, again, measured(1.8)).back().says == "It did more than was predicted.");
+  CHECK(confirm(then, again, measured(-2)).back().says == "The gap went the other way.");
+  const Sheet elsewhere = [&] {
+    Sheet s = again;
+    for (Vec3& p : s.mesh.points) p.x() += 1000;
+    return s;
+  }();
+  CHECK_FALSE(confirm(then, elsewhere, measured(1)).back().can_tell);
+}
