@@ -35,9 +35,9 @@ std::string work_section(const Inspection& r) {
   std::string out = "<section><h3 id=\"work\">Carrying it out</h3>\n";
   if (!p.chosen.empty())
     out +=
-        "<p>Beside this page lies <a href=\"work-order.html\">work-order.html</a>, to print and take to the mold: "
-        "places by tape, thicknesses, depth stops, steps. Templates at 1:1, where there are any, are in "
-        "templates.pdf.</p>\n";
+        "<p>Beside this page lies a work order, to print and take to the mold: places by tape, thicknesses, depth "
+        "stops, steps. Templates at 1:1, where there are any, are in templates.pdf. <a translate=\"no\" "
+        "href=\"work-order.html\">work-order.html</a></p>\n";
   for (const int k : p.chosen)
     if (const Correction& c = p.candidates[k]; c.kind == Kind::shim && !c.why.empty())
       out += "<p>" + escape(c.name) + ": " + escape(c.why) + ".</p>\n";

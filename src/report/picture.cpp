@@ -4,9 +4,11 @@
 #include <png.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstdio>
 #include <limits>
+#include <map>
 
 #include "gapfront/error.hpp"
 
@@ -73,6 +75,9 @@ View corner_view(const Mesh& mesh, int width, int max_height, const std::vector<
   return fit_view(mesh, right, toward.cross(right), width, max_height);
 }
 
+// Steps of a colour scale: finer than the 64 of the bar beside the map, and few enough for a palette of 256.
+constexpr double shades = 128;
+
 std::vector<std::uint8_t> rasterise(const Mesh& mesh, const View& view, const Paint& paint) {
   std::vector<std::uint8_t> rgba(4ull * view.width * view.height, 0);
   std::vector<double> depth(1ull * view.width * view.height, -std::numeric_limits<double>::infinity());
@@ -110,7 +115,7 @@ std::vector<std::uint8_t> rasterise(const Mesh& mesh, const View& view, const Pa
           const auto& v = *paint.values;
           double value = wa * v[t[0]] + wb * v[t[1]] + wc * v[t[2]];
           if (!std::isfinite(value)) value = v[nearest];
-          ink = std::isfinite(value) ? colour(paint.scale, (value - paint.low) / span)
+          ink = std::isfinite(value) ? colour(paint.scale, std::round(shades * (value - paint.low) / span) / shades)
                                      : class_colour(Conformity::not_measured, x, y);
         }
         rgba[4 * at] = static_cast<std::uint8_t>(ink.r * shade);
@@ -131,16 +136,29 @@ std::string base64(const void* data, std::size_t bytes) {
 }
 
 std::string png_data_uri(const std::vector<std::uint8_t>& rgba, int width, int height) {
+  // With 256 colours at most a byte a pixel does, and the file is half as large.
+  std::map<std::array<std::uint8_t, 4>, std::uint8_t> palette;
+  std::vector<std::uint8_t> colours, indices(rgba.size() / 4);
+  bool few = true;
+  for (std::size_t i = 0; few && i < indices.size(); ++i) {
+    const std::array<std::uint8_t, 4> c{rgba[4 * i], rgba[4 * i + 1], rgba[4 * i + 2], rgba[4 * i + 3]};
+    const auto [at, is_new] = palette.try_emplace(c, static_cast<std::uint8_t>(palette.size()));
+    few = palette.size() <= 256;
+    if (is_new && few) colours.insert(colours.end(), c.begin(), c.end());
+    indices[i] = at->second;
+  }
   png_image image{};
   image.version = PNG_IMAGE_VERSION;
   image.width = width;
   image.height = height;
-  image.format = PNG_FORMAT_RGBA;
+  image.format = few ? PNG_FORMAT_RGBA_COLORMAP : PNG_FORMAT_RGBA;
+  image.colormap_entries = few ? static_cast<png_uint_32>(palette.size()) : 0;
+  const void* pixels = few ? indices.data() : rgba.data();
   png_alloc_size_t bytes = 0;
-  if (!png_image_write_to_memory(&image, nullptr, &bytes, 0, rgba.data(), 0, nullptr))
+  if (!png_image_write_to_memory(&image, nullptr, &bytes, 0, pixels, 0, colours.data()))
     throw Error(Fault::measurement, std::string("the report's picture could not be encoded: ") + image.message);
   std::string png(bytes, '\0');
-  if (!png_image_write_to_memory(&image, png.data(), &bytes, 0, rgba.data(), 0, nullptr))
+  if (!png_image_write_to_memory(&image, png.data(), &bytes, 0, pixels, 0, colours.data()))
     throw Error(Fault::measurement, std::string("the report's picture could not be encoded: ") + image.message);
   return "data:image/png;base64," + base64(png.data(), bytes);
 }
