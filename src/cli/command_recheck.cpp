@@ -100,7 +100,7 @@ int run_recheck(const RecheckArguments& arguments) {
   const std::size_t then = find_then(records, now, arguments.against);
   const Sheet sheet = history.sheet().value();
   RecheckOptions options;
-  options.limit = job.history.limit, options.tolerance = job.tolerance, options.units = job.units;
+  options.limit = job.history.limit, options.tolerance = recorded.found.job.tolerance, options.units = job.units;
   const Recheck r = recheck(sheet, records, now, then, options, field_null(sheet));
   const std::string json = recheck_json(job, r);
   write_page(json, job.output, "recheck");

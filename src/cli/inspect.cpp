@@ -322,7 +322,7 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
 
   const CorrectInput facts{out.sheet,
                            out.gap,
-                           job.tolerance,
+                           tolerance,
                            out.verdict,
                            job.laminate,
                            flow,

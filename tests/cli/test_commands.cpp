@@ -101,7 +101,7 @@ TEST_CASE("Report refuses a folder without a result and a result that is cut sho
   bench.write("result.json", "{\"format\": \"gapfront res");
   const auto broken = bench.run({"report", "."});
   CHECK(broken.code == 1);
-  CHECK_THAT(broken.err, Catch::Contains("result.json") && Catch::Contains("inspect again"));
+  CHECK_THAT(broken.err, Catch::Contains("result.json") && Catch::Contains("make it again"));
   CHECK_FALSE(bench.has("report.html"));
 }
 

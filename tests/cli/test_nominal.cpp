@@ -76,15 +76,16 @@ TEST_CASE("With nominal surfaces, a painted zone and a nominal sheet the job run
   bench.write("up.stl", stl(497.5));
   bench.write("zones.ply", painted(500));
   // Nominal surfaces 2.5 mm apart, so the gap is 0.5 mm too tight: allowed in the red half only.
-  REQUIRE(bench
-              .run({"inspect",
-                    bench.job({{"[laminate]",
-                                "[cavity.sheet]\nfile = \"low.stl\"\nunit = \"mm\"\n[cavity.surfaces]\nlower = "
-                                "\"low.stl\"\nupper = \"up.stl\"\nunit = \"mm\"\n[cavity.paint]\nfile = \"zones.ply\"\n"
-                                "unit = \"mm\"\n[[cavity.zone]]\nname = \"red half\"\ncolour = \"#c80000\"\n"
-                                "tolerance = \"0.8 mm\"\n[laminate]"}}),
-                    "--quiet"})
-              .code == 0);
+  const auto r =
+      bench.run({"inspect",
+                 bench.job({{"[laminate]",
+                             "[cavity.sheet]\nfile = \"low.stl\"\nunit = \"mm\"\n[cavity.surfaces]\nlower = "
+                             "\"low.stl\"\nupper = \"up.stl\"\nunit = \"mm\"\n[cavity.paint]\nfile = \"zones.ply\"\n"
+                             "unit = \"mm\"\n[[cavity.zone]]\nname = \"red half\"\ncolour = \"#c80000\"\n"
+                             "tolerance = \"0.8 mm\"\n[laminate]"}}),
+                 "--quiet"});
+  INFO(r.err);
+  REQUIRE(r.code == 0);
   const auto j = result(bench);
   const auto& fields = j["sheet"]["fields"];
   for (std::size_t i = 0; i < fields["nominal_mm"].size(); ++i) {
