@@ -28,6 +28,7 @@ struct Inspection {
   LaminateMap nominal_laminate, laminate;
   Filling nominal_filling, filling;
   Lead lead;
+  Ensemble ensemble;
   std::vector<RateStep> advised_schedule;
   CorrectionPlan plan;
   Filling filling_after;  ///< after the chosen corrections

@@ -56,6 +56,7 @@ std::string share_bar(const Verdict&);
 std::string verdict_section(const Inspection&);
 std::string map_section(const Inspection&);
 std::string front_section(const Inspection&);
+std::string lead_regions(const Inspection&);  ///< where the front leads, what feeds it, how sure that is
 std::string corrections_section(const Inspection&);
 std::string uncertainty_section(const Inspection&);
 std::string provenance_section(const Inspection&);
