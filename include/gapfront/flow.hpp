@@ -12,12 +12,14 @@
 
 namespace gapfront {
 
-/// Where resin enters. The whole rim (perimeter runner), or the nodes within `radius` of a path.
+/// Where resin enters. The whole rim (perimeter runner), or the nodes within `radius` of a path. A perimeter runner
+/// whose section is given resists along its length, holds resin, and is fed at the path.
 struct Inlet {
   std::string name;
   bool perimeter = false;
   std::vector<Vec3> path;
   double radius = 5;
+  double runner_width = 0, runner_depth = 0;  ///< mm; 0: as wide as it takes
 };
 /// Where air leaves; closes for air when resin reaches it, after `bleed` seconds of resin.
 struct Vent {
@@ -40,6 +42,7 @@ struct FlowOptions {
   double cavity_pressure = 50662.5;  ///< absolute, at the open vents, Pa
   ClosingOptions closing;            ///< what holds the halves together besides the vacuum
   double gel_time = 0;               ///< s; 0: unknown
+  double cells_per_step = 1.2;       ///< rows of cells that the front takes per step; more is faster and coarser
 };
 
 /// Air the front has closed around with no open vent.
@@ -59,9 +62,9 @@ struct FlowSample {
 struct Filling {
   std::vector<double> arrival;        ///< s per node; +infinity where resin never comes
   std::vector<double> peak_pressure;  ///< highest resin pressure per node, absolute, Pa
-  double fill_time = 0;               ///< s: last node reached, or the flow has stopped against trapped gas
-  int last_node = -1;                 ///< last node reached
-  double last_to_vent = 0;            ///< its distance from the nearest vent, mm
+  double fill_time = 0;     ///< s: last node reached; where air is trapped, 99.9 % of the resin that will come has come
+  int last_node = -1;       ///< last node reached by then
+  double last_to_vent = 0;  ///< its distance from the nearest vent, mm
   std::vector<Pocket> pockets;
   std::vector<FlowSample> history;
   std::vector<double> vent_closed_at;  ///< per vent, s; +infinity if never reached
@@ -72,10 +75,18 @@ struct Filling {
 /// Throws Error{Fault::input} for no inlet, no vent, or one that touches no node.
 Filling fill(const Sheet&, const LaminateMap&, const FlowOptions&, const Progress& = {});
 
+/// Nodes that lead by more than `lead_threshold`, and where the lead comes from.
 struct LeadRegion {
-  Vec3 centre;
-  double area, peak_s, mean_s;
+  Vec3 centre = Vec3::Zero();
+  double area = 0, peak_s = 0, mean_s = 0;  ///< mm², s
   std::vector<int> nodes;
+  double peak_mm = 0, peak_percent = 0;  ///< greatest lead in mm of front and in % of the nominal fill time
+  int peak_node = -1;
+  std::vector<int> path;       ///< the way of the resin from the inlet to the peak, nodes
+  std::vector<double> gained;  ///< lead gained on the way to each of them, s
+  int source = -1;             ///< node on the path by which half of the lead has been gained
+  std::string fed_by;          ///< name of the deviating region that it gains most in, if any
+  double probability = -1;     ///< that it leads, of the ensemble; −1: not computed
 };
 struct Lead {
   std::vector<double> seconds;  ///< nominal arrival − measured arrival per node; positive: early
@@ -85,6 +96,8 @@ struct Lead {
   int greatest_node = -1;
   std::vector<LeadRegion> regions;  ///< ranked, greatest first
 };
+/// Below this a lead is within what scatter of the glass does to a front (3 % of the fill time), s.
+double lead_threshold(const Filling& nominal);
 Lead compare_fillings(const Sheet&, const Filling& nominal, const Filling& measured);
 
 /// A part of the sheet where the glass is squeezed harder than the clamping there.

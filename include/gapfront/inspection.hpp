@@ -36,6 +36,7 @@ struct Inspection {
   LaminateMap nominal_laminate, laminate;
   Filling nominal_filling, filling;
   Lead lead;
+  Ensemble ensemble;
   Closing closing, nominal_closing;  ///< can the mold be closed, with the measured gap and with the nominal one?
   Breathing breathing;
   ProcessAdvice advice;

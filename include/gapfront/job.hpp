@@ -9,6 +9,7 @@
 #include "gapfront/cavity.hpp"
 #include "gapfront/conformity.hpp"
 #include "gapfront/correct.hpp"
+#include "gapfront/ensemble.hpp"
 #include "gapfront/flow.hpp"
 #include "gapfront/laminate.hpp"
 #include "gapfront/scan.hpp"
@@ -58,6 +59,7 @@ struct Job {
   ToleranceOptions tolerance;
   LaminateOptions laminate;
   FlowOptions flow;
+  EnsembleOptions ensemble;
   CorrectOptions correct;
   HistoryOptions history;
   std::filesystem::path output;  ///< folder for the report; default reports/<job file stem>

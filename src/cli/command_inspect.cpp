@@ -37,6 +37,14 @@ void print_front(const Inspection& r, std::ostream& out) {
   } else {
     out << "Front       as with the nominal gap\n";
   }
+  for (std::size_t k = 0; k < std::min<std::size_t>(3, r.lead.regions.size()); ++k) {
+    const auto& g = r.lead.regions[k];
+    out << "Leads       around " << place(g.centre, units) << " by " << format_time(g.peak_s) << ", "
+        << percent(0.01 * g.peak_percent) << " of the fill time";
+    if (g.probability >= 0) out << ", with a probability of " << percent(g.probability);
+    if (!g.fed_by.empty()) out << "; fed by the gap region " << g.fed_by;
+    out << "\n";
+  }
   out << "Filling     " << format_time(r.filling.fill_time) << " (nominal " << format_time(r.nominal_filling.fill_time)
       << ")\n";
   if (r.filling.pockets.empty()) out << "Pockets     none\n";

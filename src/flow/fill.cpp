@@ -11,19 +11,20 @@
 namespace gapfront {
 namespace {
 
-// Cells that the front advances per step. A step of any size ends in the right state; what happens within it (a vent
-// closes, an arrival between two steps) is known the better the smaller it is.
-constexpr double most_cells = 1.2;
 // Where a thin lane runs ahead, a step becomes shorter until the lane advances no more than so many cells in it.
 constexpr int most_layers = 6;
-// A step in which air is shut in is halved down to this share of a cell, so that its volume at closing is right.
+// A step in which a vent that will bleed is reached, or air is shut in, is halved down to this share of a cell, so that
+// time and volume at closing are right.
 constexpr double event_cells = 0.3;
 // Resin that may be unaccounted for, as a share of what a step brings. It does not add up from step to step.
 constexpr double loose_share = 0.02;
 // As long as cells still fill, so many times that will do.
 constexpr double rough = 5;
-// Resin that is no more than this share of the whole is none: sums of 1e5 numbers keep about 1e-12 of their terms.
-constexpr double rounding = 1e-11;
+// No step needs its resin to a smaller share of the whole; the last state is balanced to rounding anyway.
+constexpr double least_share = 1e-7;
+// Every round fills cells or brings a gas nearer to its pressure. A gas that is not there yet after so many goes on in
+// the next step.
+constexpr int most_rounds = 1000, most_rests = 40;
 // A pocket has come to rest when the resin that surrounds it presses no more than this share harder than its gas.
 constexpr double pocket_rest = 2e-3;
 // Where air is trapped the last of the resin creeps in against its pressure: the filling counts as done when this share
@@ -62,6 +63,12 @@ double time_at(const std::vector<Moment>& course, double volume) {
   return t0 + (volume - v0) / (next->volume - v0) * (next->time - t0);
 }
 
+Network joined_network(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o) {
+  Network net = build_network(sheet, laminate);
+  add_runners(net, sheet, o.inlets);
+  return net;
+}
+
 class Fill {
  public:
   Fill(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o, const PressureWatch& watch)
@@ -69,7 +76,7 @@ class Fill {
         o_(o),
         watch_(watch),
         ports_(find_ports(sheet, o)),
-        net_(build_network(sheet, laminate)),
+        net_(joined_network(sheet, laminate, o)),
         front_(net_, ports_.inlet),
         arrivals_(sheet, net_, ports_.inlet),
         air_(net_, o.cavity_pressure) {}
@@ -86,7 +93,7 @@ class Fill {
   double choose(const Step& last, double stride) const;
   Step go(double push, double loose);
   double duration(double push, double from, double to) const;
-  void mark_vented();
+  int mark_vented();
   void close_vents();
   void record(const Step& step);
   bool at_rest(const Step& step) const;
@@ -106,6 +113,7 @@ class Fill {
   std::vector<Moment> course_;
   Filling out_;
   double time_ = 0, total_ = 0;
+  int open_vents_ = 0;
 };
 
 void Fill::begin() {
@@ -118,7 +126,7 @@ void Fill::begin() {
   // The inlet's own cells take the first resin at no resistance worth the name.
   time_ = pumping_time(o_.schedule, 0, front_.volume());
   course_.push_back({front_.volume(), time_});
-  mark_vented();
+  open_vents_ = mark_vented();
   close_vents();
   air_.relabel(front_, vented_, time_);
 }
@@ -171,12 +179,11 @@ Fill::Step Fill::go(double push, double loose) {
   Step step;
   step.push = push;
   front_.begin(front_.pushed() + push);
-  // Every round fills a cell or brings a gas nearer to its pressure; 1000 is far more than any step needs.
   bool settled = false;
-  for (int round = 0; round < 1000; ++round) {
+  for (int round = 0; round < most_rounds || !settled; ++round) {
     front_.balance(settled ? loose : rough * loose);
     step.volume = front_.volume() - from;
-    loose = std::clamp(loose_share * step.volume, rounding * total_, loose);
+    loose = std::clamp(loose_share * step.volume, std::min(loose, least_share * total_), loose);
     step.time = duration(push, from, from + step.volume);
     const bool was = settled, calm = air_.press(front_, step.time / o_.viscosity, settled);
     const int joined = front_.take_in([&](int i) { return calm || !air_.caught(i); });
@@ -187,11 +194,17 @@ Fill::Step Fill::go(double push, double loose) {
   return step;
 }
 
-// A vent passes air as long as any of its nodes is not full.
-void Fill::mark_vented() {
+// A vent passes air as long as any of its nodes is not full. Returns how many do.
+int Fill::mark_vented() {
+  int open = 0;
   std::fill(vented_.begin(), vented_.end(), 0);
-  for (const auto& nodes : ports_.vents)
-    for (int i : nodes) vented_[i] = !front_.full(i);
+  for (const auto& nodes : ports_.vents) {
+    bool dry = false;
+    for (int i : nodes)
+      if (!front_.full(i)) vented_[i] = 1, dry = true;
+    open += dry;
+  }
+  return open;
 }
 
 // Then it passes resin for its bleed time, then nothing.
@@ -295,7 +308,8 @@ void Fill::finish() {
 Filling Fill::run(const Progress& progress) {
   begin();
   Step last;
-  double seen = 0, stride = most_cells, again = 0;
+  int rests = 0;
+  double seen = 0, stride = o_.cells_per_step, again = 0;
   // Twenty per row of cells, and as many again to bring pockets to rest.
   const long most_steps = 1000 + 40L * std::lround(std::sqrt(double(net_.size())));
   for (long k = 0; k < most_steps && !air_.regions().empty() && !front_.fed().empty(); ++k) {
@@ -303,16 +317,20 @@ Filling Fill::run(const Progress& progress) {
     const double loose = loose_share * (last.push > 0 ? std::min(stride * cells, last.volume) : cells);
     Step step = go(again > 0 ? again : choose(last, stride), loose);
     time_ = began + step.time;
-    mark_vented();
+    const int open_vents = mark_vented();
     Air next = air_;
     next.relabel(front_, vented_, time_);
-    if (next.gas().size() > air_.gas().size() && step.volume > event_cells * cells) {
+    const bool bleeds = std::any_of(o_.vents.begin(), o_.vents.end(), [](const Vent& v) { return v.bleed > 0; });
+    const bool closes = bleeds && open_vents < open_vents_ && !next.regions().empty();
+    const bool event = closes || next.gas().size() > air_.gas().size();
+    if (event && step.volume > event_cells * cells) {
       again = 0.5 * step.push;
       front_.undo(), air_.undo();
       time_ = began;
       continue;
     }
     again = 0;
+    open_vents_ = open_vents;
     air_ = std::move(next);
     if (air_.regions().empty()) {
       step.push -= front_.trim();
@@ -323,9 +341,9 @@ Filling Fill::run(const Progress& progress) {
     record(step);
     course_.push_back({front_.volume(), time_});
     close_vents();
-    stride = step.layers > most_layers ? 0.6 * stride : std::min(most_cells, 1.3 * stride);
+    stride = step.layers > most_layers ? 0.6 * stride : std::min(o_.cells_per_step, 1.3 * stride);
     last = step;
-    if (only_pockets() && at_rest(step)) break;
+    if (only_pockets() && (at_rest(step) || ++rests > most_rests)) break;
     if (const double share = front_.volume() / total_; share > seen + 0.02)
       report_progress(progress, "flow", seen = std::min(share, 1.0));
   }
@@ -340,6 +358,9 @@ Filling fill_watched(const Sheet& sheet, const LaminateMap& laminate, const Flow
   if (!(options.viscosity > 0)) throw Error(Fault::input, "flow: viscosity must be greater than zero");
   if (!(options.pressure_limit + atmosphere_pa > options.cavity_pressure))
     throw Error(Fault::input, "flow: the pressure limit is not above the cavity pressure; no resin would flow");
+  // A step that takes nothing never ends; ten rows at once leave of the course of the front no more than a guess.
+  if (!(options.cells_per_step >= 0.1 && options.cells_per_step <= 10))
+    throw Error(Fault::input, "flow: cells per step must lie between 0.1 and 10");
   for (const auto& s : options.schedule)
     if (!(s.rate > 0)) throw Error(Fault::input, "flow: every rate of the schedule must be greater than zero");
   return Fill(sheet, laminate, options, watch).run(progress);

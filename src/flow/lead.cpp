@@ -43,13 +43,14 @@ std::vector<double> front_speed(const Sheet& sheet, const std::vector<double>& a
   return speed;
 }
 
-std::vector<LeadRegion> find_regions(const Sheet& sheet, const std::vector<double>& lead, double least) {
-  const auto near = neighbours(sheet.mesh);
+std::vector<LeadRegion> find_regions(const Sheet& sheet, const std::vector<std::vector<int>>& near,
+                                     const std::vector<double>& lead, double least) {
   std::vector<char> seen(sheet.size(), 0);
   std::vector<LeadRegion> out;
   for (int seed = 0; seed < static_cast<int>(sheet.size()); ++seed) {
     if (seen[seed] || !(lead[seed] > least)) continue;
-    LeadRegion r{Vec3::Zero(), 0, 0, 0, {seed}};
+    LeadRegion r;
+    r.nodes = {seed};
     seen[seed] = 1;
     for (std::size_t k = 0; k < r.nodes.size(); ++k)
       for (int j : near[r.nodes[k]])
@@ -60,7 +61,7 @@ std::vector<LeadRegion> find_regions(const Sheet& sheet, const std::vector<doubl
       r.area += sheet.area[i];
       r.centre += sheet.area[i] * sheet.mesh.points[i];
       r.mean_s += sheet.area[i] * lead[i];
-      r.peak_s = std::max(r.peak_s, lead[i]);
+      if (lead[i] > r.peak_s) r.peak_s = lead[i], r.peak_node = i;
     }
     if (r.area > 0) r.centre /= r.area, r.mean_s /= r.area;
     out.push_back(std::move(r));
@@ -69,7 +70,31 @@ std::vector<LeadRegion> find_regions(const Sheet& sheet, const std::vector<doubl
   return out;
 }
 
+// The way of the resin: backwards from the peak, always to the neighbour from which the front came fastest.
+void trace(const Sheet& sheet, const std::vector<std::vector<int>>& near, const std::vector<double>& arrival,
+           const std::vector<double>& lead, LeadRegion& r) {
+  for (int i = r.peak_node; i >= 0;) {
+    r.path.push_back(i);
+    double steepest = 0;
+    int next = -1;
+    for (int j : near[i]) {
+      const double slope = (arrival[i] - arrival[j]) / (sheet.mesh.points[i] - sheet.mesh.points[j]).norm();
+      if (slope > steepest) steepest = slope, next = j;
+    }
+    i = next;
+  }
+  std::reverse(r.path.begin(), r.path.end());
+  double before = 0;
+  for (int i : r.path) {
+    r.gained.push_back(lead[i] - before);
+    before = lead[i];
+    if (r.source < 0 && lead[i] >= 0.5 * r.peak_s) r.source = i;
+  }
+}
+
 }  // namespace
+
+double lead_threshold(const Filling& nominal) { return region_share * nominal.fill_time; }
 
 Lead compare_fillings(const Sheet& sheet, const Filling& nominal, const Filling& measured) {
   const std::size_t n = sheet.size();
@@ -92,7 +117,13 @@ Lead compare_fillings(const Sheet& sheet, const Filling& nominal, const Filling&
     if (lead.seconds[i] > lead.greatest_s) lead.greatest_s = lead.seconds[i], lead.greatest_node = static_cast<int>(i);
   }
   lead.rms_s = area > 0 ? std::sqrt(sum / area) : 0;
-  lead.regions = find_regions(sheet, lead.seconds, region_share * nominal.fill_time);
+  const auto near = neighbours(sheet.mesh);
+  lead.regions = find_regions(sheet, near, lead.seconds, lead_threshold(nominal));
+  for (auto& r : lead.regions) {
+    for (int i : r.nodes) r.peak_mm = std::max(r.peak_mm, lead.mm[i]);
+    r.peak_percent = lead.percent[r.peak_node];
+    trace(sheet, near, measured.arrival, lead.seconds, r);
+  }
   return lead;
 }
 

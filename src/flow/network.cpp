@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 
 #include "gapfront/error.hpp"
 #include "geometry/neighbours.hpp"
@@ -28,6 +29,10 @@ void add_moments(const Vec3& a, const Vec3& b, const Vec3& c, double& area, Vec3
   second += s / 12 * (a * a.transpose() + b * b.transpose() + c * c.transpose() + sum * sum.transpose());
 }
 
+std::ptrdiff_t entry_of(const Network& net, int i, int j) {
+  return std::lower_bound(net.to.begin() + net.start[i], net.to.begin() + net.start[i + 1], j) - net.to.begin();
+}
+
 }  // namespace
 
 Network build_network(const Sheet& sheet, const LaminateMap& laminate) {
@@ -46,9 +51,6 @@ Network build_network(const Sheet& sheet, const LaminateMap& laminate) {
   net.offset.assign(n, Vec3::Zero());
   net.spread.assign(n, Matrix3::Zero());
   std::vector<double> area(n, 0);
-  const auto entry = [&](int i, int j) {
-    return std::lower_bound(net.to.begin() + net.start[i], net.to.begin() + net.start[i + 1], j) - net.to.begin();
-  };
   for (const auto& tri : sheet.mesh.triangles) {
     const Vec3 x[3] = {sheet.mesh.points[tri[0]], sheet.mesh.points[tri[1]], sheet.mesh.points[tri[2]]};
     const Vec3 cross = (x[1] - x[0]).cross(x[2] - x[0]);
@@ -62,8 +64,8 @@ Network build_network(const Sheet& sheet, const LaminateMap& laminate) {
     for (int k = 0; k < 3; ++k) {
       const int a = tri[k], b = tri[(k + 1) % 3];
       const double t = -0.5 * twice * g[k].dot(c * g[(k + 1) % 3]);
-      net.t[entry(a, b)] += t;
-      net.t[entry(b, a)] += t;
+      net.t[entry_of(net, a, b)] += t;
+      net.t[entry_of(net, b, a)] += t;
       const Vec3 zero = Vec3::Zero(), m1 = 0.5 * (x[(k + 1) % 3] - x[k]), m2 = 0.5 * (x[(k + 2) % 3] - x[k]);
       const Vec3 mid = (x[0] + x[1] + x[2]) / 3 - x[k];
       add_moments(zero, m1, mid, area[a], net.offset[a], net.spread[a]);
@@ -83,6 +85,37 @@ Network build_network(const Sheet& sheet, const LaminateMap& laminate) {
   return net;
 }
 
+void add_runners(Network& net, const Sheet& sheet, const std::vector<Inlet>& inlets) {
+  for (const auto& inlet : inlets) {
+    if (!inlet.perimeter || !(inlet.runner_width > 0)) continue;
+    // Laminar flow in a rectangle a ≥ b: κ = a b³/12 · (1 − 0.630 b/a) (first term of the series, within 0.5 % for a
+    // square; textbooks of viscous flow).
+    const double a = std::max(inlet.runner_width, inlet.runner_depth);
+    const double b = std::min(inlet.runner_width, inlet.runner_depth);
+    const double kappa = a * b * b * b / 12 * (1 - 0.630 * b / a);
+    // The rim's edges are those that belong to one triangle.
+    std::map<std::pair<int, int>, int> edges;
+    std::vector<char> along(net.size(), 0);
+    for (const auto& t : sheet.mesh.triangles)
+      for (int k = 0; k < 3; ++k) ++edges[std::minmax(t[k], t[(k + 1) % 3])];
+    for (const auto& [edge, count] : edges) {
+      const auto [i, j] = edge;
+      if (count != 1 || !sheet.rim[i] || !sheet.rim[j]) continue;
+      const double length = (sheet.mesh.points[i] - sheet.mesh.points[j]).norm();
+      if (!(length > 0)) continue;
+      net.t[entry_of(net, i, j)] += kappa / length;
+      net.t[entry_of(net, j, i)] += kappa / length;
+      for (int k : {i, j}) net.volume[k] += 0.5 * length * a * b, along[k] = 1;
+    }
+    for (int i = 0; i < net.size(); ++i) {
+      if (!along[i]) continue;
+      // Runner and the sheet beside it, as wide as the control volume, side by side.
+      const double glass = (net.volume[i] - net.width[i] * a * b) / net.width[i];
+      net.reach[i] = (net.reach[i] * std::max(0.0, glass) + 2 * kappa) / (std::max(0.0, glass) + a * b);
+    }
+  }
+}
+
 double share_upstream(const Network& net, int i, const Vec3& direction) {
   // Width of the uniform strip with the same second moment along the direction: √(12 × variance).
   const double width = std::sqrt(12 * std::max(0.0, direction.dot(net.spread[i] * direction)));
@@ -100,8 +133,9 @@ Ports find_ports(const Sheet& sheet, const FlowOptions& o) {
   for (const auto& inlet : o.inlets) {
     bool touches = false;
     for (int i = 0; i < n; ++i)
-      if (inlet.perimeter ? sheet.rim[i] != 0
-                          : !inlet.path.empty() && distance_to_path(sheet.mesh.points[i], inlet.path) <= inlet.radius)
+      if (inlet.perimeter && !(inlet.runner_width > 0)
+              ? sheet.rim[i] != 0
+              : !inlet.path.empty() && distance_to_path(sheet.mesh.points[i], inlet.path) <= inlet.radius)
         in[i] = 1, touches = true;
     if (!touches)
       throw Error(Fault::input, "flow: inlet \"" + inlet.name +

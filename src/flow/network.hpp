@@ -18,6 +18,8 @@ struct Network {
   int size() const { return static_cast<int>(volume.size()); }
 };
 Network build_network(const Sheet&, const LaminateMap&);
+/// Perimeter runners whose section is given join the nodes of the rim, and hold resin themselves.
+void add_runners(Network&, const Sheet&, const std::vector<Inlet>&);
 
 /// Share of a control volume that lies upstream of its node when the front comes along `direction` (unit): when so
 /// much of it is filled, the front stands at the node.

@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <cmath>
 
 #include "job/sections.hpp"
 
@@ -50,11 +51,46 @@ std::vector<RateStep> read_schedule(Table& t) {
   return out;
 }
 
+/// `viscosity` outright, or `viscosity_table` at `temperature`: straight in the logarithm between two entries, for that
+/// is nearly how resins thin.
+double read_viscosity(Table& t) {
+  const auto table = t.pairs("viscosity_table", Dimension::temperature, Dimension::viscosity);
+  const auto temperature = t.quantity("temperature", Dimension::temperature);
+  if (table.empty()) {
+    if (temperature) t.fail("temperature", "serves a viscosity_table, and there is none");
+    return t.need("viscosity", t.quantity("viscosity", Dimension::viscosity, Sign::positive), "\"0.2 Pa.s\"");
+  }
+  if (t.has("viscosity")) t.fail("viscosity", "give either viscosity or viscosity_table, not both");
+  const double at = t.need("temperature", temperature, "\"22 C\" (of the resin as it flows)");
+  for (std::size_t k = 0; k + 1 < table.size(); ++k) {
+    const auto& [t0, v0] = table[k];
+    const auto& [t1, v1] = table[k + 1];
+    if (at >= t0 && at <= t1) return v0 * std::pow(v1 / v0, (at - t0) / (t1 - t0));
+  }
+  t.fail("temperature", "lies outside viscosity_table; measure the resin's viscosity at the temperature of the mold");
+}
+
+/// Section of a perimeter runner, and where it is fed.
+void read_runner(Table& t, Inlet& inlet) {
+  inlet.runner_width = t.quantity("runner_width", Dimension::length, Sign::positive).value_or(0);
+  inlet.runner_depth = t.quantity("runner_depth", Dimension::length, Sign::positive).value_or(0);
+  const bool section = inlet.runner_width > 0;
+  if (section != (inlet.runner_depth > 0)) t.fail("a runner's section needs runner_width and runner_depth");
+  if (section && !inlet.perimeter) t.fail("runner_width", "belongs to an inlet with perimeter = true");
+  if (section && inlet.path.empty()) t.fail("where is the runner fed? give at = \"x, y, z mm\"");
+  if (inlet.perimeter && !section && !inlet.path.empty()) t.fail("give either perimeter = true or a path, not both");
+}
+
 }  // namespace
 
 void read_flow(Table t, Job& job, bool clamping_given) {
   auto& flow = job.flow;
-  flow.viscosity = t.need("viscosity", t.quantity("viscosity", Dimension::viscosity, Sign::positive), "\"0.2 Pa.s\"");
+  flow.viscosity = read_viscosity(t);
+  if (const auto runs = t.number("ensemble", Sign::not_negative)) {
+    // 1000 runs tell a probability to 1.5 %; more is waiting for nothing.
+    if (*runs != std::floor(*runs) || *runs > 1000) t.fail("ensemble", "is a whole number of runs, 0 to 1000; 0: none");
+    job.ensemble.runs = static_cast<int>(*runs);
+  }
   flow.pressure_limit = read_pressure_limit(t, flow.pressure_limit);
   flow.cavity_pressure = read_cavity_pressure(t, flow.cavity_pressure);
   if (flow.cavity_pressure >= flow.pressure_limit + atmosphere_pa)
@@ -78,7 +114,7 @@ void read_flow(Table t, Job& job, bool clamping_given) {
     refuse_duplicate(i, inlet.name, names);
     inlet.perimeter = i.flag("perimeter").value_or(false);
     read_path(i, inlet.path, inlet.radius);
-    if (inlet.perimeter && !inlet.path.empty()) i.fail("give either perimeter = true or a path, not both");
+    read_runner(i, inlet);
     if (!inlet.perimeter && inlet.path.empty()) i.fail("where is it? give perimeter = true, at, or path");
     i.done();
     flow.inlets.push_back(std::move(inlet));

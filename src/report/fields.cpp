@@ -112,6 +112,17 @@ std::vector<Field> fields(const Inspection& r) {
       false, [&](auto i) { return r.filling.arrival[i]; });
   add("lead_s", "Lead", "Nominal arrival minus measured arrival: orange is early.", D::time, S::diverging, true,
       [&](auto i) { return r.lead.seconds.size() == n ? r.lead.seconds[i] : none; });
+  data_only("lead_mm", "Lead, length of front", "Lead times the speed of the nominal front.", D::length, S::diverging,
+            true, [&](auto i) { return r.lead.mm.size() == n ? r.lead.mm[i] : none; });
+  auto chance = [&](const char* id, const char* title, const char* meaning, const std::vector<double>& p) {
+    add(id, title, meaning, D::fraction, S::cividis, false, [&](auto i) { return p.size() == n ? p[i] : none; });
+  };
+  chance("p_lead", "Probability of a lead", "Share of the drawn fillings in which the front is early here.",
+         r.ensemble.leads);
+  chance("p_dry", "Probability of staying dry", "Share of the drawn fillings in which resin never comes here.",
+         r.ensemble.dry);
+  chance("p_last", "Probability of filling last", "Share of the drawn fillings in which this is among the last 2 %.",
+         r.ensemble.last);
   add("peak_pressure_Pa", "Highest resin pressure", "Absolute, over the whole fill.", D::pressure, S::cividis, false,
       [&](auto i) { return r.filling.peak_pressure.size() == n ? r.filling.peak_pressure[i] : none; });
   add("gap_after_mm", "Gap after the corrections", "Re-computed, not measured.", D::length, S::viridis, false, after);

@@ -69,6 +69,7 @@ std::string front_section(const Inspection&);
 /// shut_section.cpp: closing, opening, breathing, glass by zone, process advice.
 std::string shut_section(const Inspection&);
 std::string shut_sentence(const Inspection&);  ///< the same in one line, HTML; empty for an older result
+std::string lead_regions(const Inspection&);   ///< where the front leads, what feeds it, how sure that is
 std::string corrections_section(const Inspection&);
 
 // ---- sections_proof.cpp

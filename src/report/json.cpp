@@ -264,11 +264,26 @@ Json lead(const Lead& l) {
     regions.push_back({{"centre_mm", point(r.centre)},
                        {"area_mm2", number(r.area)},
                        {"peak_s", number(r.peak_s)},
-                       {"mean_s", number(r.mean_s)}});
+                       {"mean_s", number(r.mean_s)},
+                       {"peak_mm", number(r.peak_mm)},
+                       {"peak_percent_of_fill_time", number(r.peak_percent)},
+                       {"peak_node", r.peak_node},
+                       {"path_nodes", r.path},
+                       {"source_node", r.source},
+                       {"fed_by", r.fed_by},
+                       {"probability", number(r.probability)}});
   return {{"greatest_s", number(l.greatest_s)},
           {"greatest_node", l.greatest_node},
           {"rms_s", number(l.rms_s)},
           {"regions", regions}};
+}
+
+Json ensemble(const Ensemble& e) {
+  return {{"runs", e.runs},
+          {"lead_counts_beyond_s", number(e.lead_s)},
+          {"probability_of_trapped_air", number(e.pocket)},
+          {"fill_time_95_percent_s", {number(e.fill_time_low), number(e.fill_time_high)}},
+          {"greatest_lead_95_percent_s", {number(e.greatest_low), number(e.greatest_high)}}};
 }
 
 Json job_facts(const Inspection& r) {
@@ -375,6 +390,7 @@ std::string result_json(const Inspection& r, bool with_times) {
                 {"measured", filling(r.filling)},
                 {"after_corrections", filling(r.filling_after)},
                 {"lead", lead(r.lead)},
+                {"ensemble", ensemble(r.ensemble)},
                 {"advice", advice_json(r.advice)},
                 {"breathing", breathing_json(r.breathing, filling)}}},
               {"corrections", plan(r.plan)},

@@ -236,10 +236,26 @@ Lead lead(const Json& j) {
   Lead l;
   l.greatest_s = number(j.at("greatest_s")), l.greatest_node = j.at("greatest_node"), l.rms_s = number(j.at("rms_s"));
   l.regions = list(j.at("regions"), [](const Json& g) {
-    return LeadRegion{
-        point(g.at("centre_mm")), number(g.at("area_mm2")), number(g.at("peak_s")), number(g.at("mean_s")), {}};
+    LeadRegion r;
+    r.centre = point(g.at("centre_mm")), r.area = number(g.at("area_mm2"));
+    r.peak_s = number(g.at("peak_s")), r.mean_s = number(g.at("mean_s"));
+    r.peak_mm = number(g.at("peak_mm")), r.peak_percent = number(g.at("peak_percent_of_fill_time"));
+    r.peak_node = g.at("peak_node"), r.path = g.at("path_nodes").get<std::vector<int>>(),
+    r.source = g.at("source_node");
+    r.fed_by = g.at("fed_by"), r.probability = number(g.at("probability"));
+    return r;
   });
   return l;
+}
+
+Ensemble ensemble(const Json& j) {
+  Ensemble e;
+  e.runs = j.at("runs"), e.lead_s = number(j.at("lead_counts_beyond_s"));
+  e.pocket = number(j.at("probability_of_trapped_air"));
+  const auto &times = j.at("fill_time_95_percent_s"), &leads = j.at("greatest_lead_95_percent_s");
+  e.fill_time_low = number(times.at(0)), e.fill_time_high = number(times.at(1));
+  e.greatest_low = number(leads.at(0)), e.greatest_high = number(leads.at(1));
+  return e;
 }
 
 void read_sheet(const Json& j, Inspection& r) {
@@ -300,6 +316,7 @@ Inspection read(const Json& j) {
   r.filling = filling(front.at("measured"));
   r.filling_after = filling(front.at("after_corrections"));
   r.lead = lead(front.at("lead"));
+  r.ensemble = ensemble(front.at("ensemble"));
   if (const auto a = front.find("advice"); a != front.end()) r.advice = report::read_advice(*a);
   if (const auto b = front.find("breathing"); b != front.end()) {
     r.breathing = report::read_breathing(*b);

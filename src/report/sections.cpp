@@ -175,15 +175,7 @@ std::string front_section(const Inspection& r) {
           "Share of the cavity filled", "time, s", "%",
           {curve("nominal gap", r.nominal_filling, filled, true), curve("measured gap", r.filling, filled, false)}) +
       "</div>\n";
-  if (!r.lead.regions.empty()) {
-    std::vector<std::vector<std::string>> rows{{"where the front leads", "area", "peak", "mean"}};
-    for (std::size_t i = 0; i < std::min<std::size_t>(r.lead.regions.size(), 8); ++i) {
-      const auto& g = r.lead.regions[i];
-      rows.push_back({place(g.centre, u), with_unit(g.area, D::area, u), with_unit(g.peak_s, D::time, u),
-                      with_unit(g.mean_s, D::time, u)});
-    }
-    out += table(rows);
-  }
+  out += lead_regions(r);
   if (r.filling.pockets.empty()) {
     out += para("The front closes around no air.");
   } else {

@@ -1,0 +1,38 @@
+// What the uncertainty of the gap and the scatter of the glass leave of a predicted lead.
+#pragma once
+#include <vector>
+#include "gapfront/cavity.hpp"
+#include "gapfront/flow.hpp"
+#include "gapfront/laminate.hpp"
+#include "gapfront/progress.hpp"
+
+namespace gapfront {
+
+struct EnsembleOptions {
+  int runs = 32;        ///< fillings drawn; 0: none
+  double glass = 50;    ///< mm over which the permeability of a mat is alike (own choice: a hand's breadth)
+  double spread = 0.2;  ///< relative standard uncertainty of the permeability where no ply gives one (from memory)
+  double late = 0.02;   ///< share of the resin that comes last: nodes reached in it are "last to fill"
+  double cells_per_step = 3;  ///< of these fillings: coarser than the ones reported, by far less than what is drawn
+  unsigned seed = 6;
+};
+
+struct Ensemble {
+  int runs = 0;
+  double lead_s = 0;                             ///< a lead counts beyond this, s
+  std::vector<double> dry, last, leads;          ///< per node: probability of staying dry, of filling last, of a lead
+  std::vector<double> region_leads;              ///< per region of the Lead: that its mean lead counts
+  double pocket = 0;                             ///< probability that air is trapped anywhere
+  double fill_time_low = 0, fill_time_high = 0;  ///< s: nineteen of twenty runs lie between
+  double greatest_low = 0, greatest_high = 0;    ///< the same for the greatest lead, s
+};
+
+/// Fillings with the gap and the permeability drawn at random about `gap` (mm per node): registration, instrument and
+/// temperature move the whole gap together (as the gap's U takes them: one rigid motion, one offset), the local fits
+/// move each place by itself, the permeability varies along the glass. What the whole batch of glass has in common
+/// changes the time of every node alike and no lead, and is left out. The same for every number of threads.
+Ensemble draw_fillings(const Sheet&, const GapMap&, const std::vector<double>& gap, const LaminateOptions&,
+                       const FlowOptions&, const Filling& nominal, const Lead&, const EnsembleOptions& = {},
+                       const Progress& = {});
+
+}  // namespace gapfront

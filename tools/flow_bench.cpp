@@ -1,0 +1,190 @@
+// Times the filling of a sheet on one core, and beside it a plain filling: flow_bench [NODES…]; sizes up to 3000 are
+// also filled the plain way (one node per step, a fresh sparse factorisation in each), which takes minutes beyond.
+#include <Eigen/SparseCholesky>
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+#include <cstdlib>
+#include <ctime>
+#include <limits>
+#include <vector>
+
+#include "gapfront/flow.hpp"
+
+using namespace gapfront;
+
+namespace {
+
+constexpr double side = 500, porosity = 0.83, thickness = 3, permeability = 1e-3, viscosity = 0.2, pressure = 1e5;
+
+double cpu() { return double(std::clock()) / CLOCKS_PER_SEC; }
+
+/// A square plate, its inner nodes shaken by a fifth of a cell; resin from one edge, air out at the other.
+Sheet plate(int n) {
+  Mesh m;
+  unsigned long seed = 12345;
+  const auto random = [&] {
+    return double((seed = seed * 6364136223846793005ul + 1442695040888963407ul) >> 40) / (1 << 24) - 0.5;
+  };
+  for (int j = 0; j <= n; ++j)
+    for (int i = 0; i <= n; ++i) {
+      const bool inner = i > 0 && i < n && j > 0 && j < n;
+      const double x = i + (inner ? 0.4 * random() : 0), y = j + (inner ? 0.4 * random() : 0);
+      m.points.emplace_back(x * side / n, y * side / n, 0);
+    }
+  for (int j = 0; j < n; ++j)
+    for (int i = 0; i < n; ++i) {
+      const int a = j * (n + 1) + i, b = a + 1, c = a + n + 1, d = c + 1;
+      if ((i + j) % 2)
+        m.triangles.push_back({a, b, d}), m.triangles.push_back({a, d, c});
+      else
+        m.triangles.push_back({a, b, c}), m.triangles.push_back({b, d, c});
+    }
+  return make_sheet(std::move(m));
+}
+
+/// Glass alike everywhere, or of three kinds in stripes across the front.
+LaminateMap glass(const Sheet& s, bool stripes) {
+  LaminateMap m;
+  for (const auto& p : s.mesh.points) {
+    NodeLaminate n;
+    const double k = permeability * (stripes ? 1 + std::floor(p.y() / 100) / 2 : 1);
+    n.conductance = n.conductance2 = k * thickness;
+    n.porosity = porosity, n.fluid_thickness = porosity * thickness;
+    m.nodes.push_back(n);
+  }
+  return m;
+}
+
+FlowOptions flow() {
+  FlowOptions o;
+  o.viscosity = viscosity, o.cavity_pressure = atmosphere_pa, o.pressure_limit = pressure;
+  o.inlets.push_back({"edge", false, {{0, 0, 0}, {0, side, 0}}, 1e-6});
+  o.vents.push_back({"far edge", {{side, 0, 0}, {side, side, 0}}, 1e-6, 0});
+  return o;
+}
+
+struct Plain {
+  std::vector<double> arrival;
+  double fill_time = 0;
+};
+
+/// What everybody writes first: linear elements, the wetted nodes' pressure factorised anew for every node that fills.
+/// A node counts as reached when half of its volume is filled (all of it at the far edge).
+Plain fill_plainly(const Sheet& s, const LaminateMap& lam) {
+  const int n = int(s.size());
+  std::vector<std::vector<std::pair<int, double>>> links(n);
+  const auto link = [&](int i, int j, double t) {
+    for (auto& [k, w] : links[i])
+      if (k == j) return void(w += t);
+    links[i].emplace_back(j, t);
+  };
+  for (const auto& tri : s.mesh.triangles) {
+    const auto& p = s.mesh.points;
+    const double c =
+        (lam.nodes[tri[0]].conductance + lam.nodes[tri[1]].conductance + lam.nodes[tri[2]].conductance) / 3;
+    for (int k = 0; k < 3; ++k) {
+      const int a = tri[k], b = tri[(k + 1) % 3], o = tri[(k + 2) % 3];
+      const Vec3 u = p[a] - p[o], v = p[b] - p[o];
+      const double t = 0.5 * c * u.dot(v) / u.cross(v).norm();
+      link(a, b, t), link(b, a, t);
+    }
+  }
+  Plain out;
+  out.arrival.assign(n, std::numeric_limits<double>::infinity());
+  std::vector<double> filled(n, 0), volume(n), p(n, 0);
+  std::vector<char> full(n, 0), inlet(n, 0);
+  for (int i = 0; i < n; ++i) {
+    volume[i] = s.area[i] * lam.nodes[i].fluid_thickness;
+    if (s.mesh.points[i].x() < 1e-6) inlet[i] = full[i] = 1, p[i] = pressure, out.arrival[i] = 0;
+  }
+  double time = 0;
+  for (;;) {
+    std::vector<int> row(n, -1), nodes;
+    for (int i = 0; i < n; ++i)
+      if (full[i] && !inlet[i]) row[i] = int(nodes.size()), nodes.push_back(i);
+    if (!nodes.empty()) {
+      std::vector<Eigen::Triplet<double>> entries;
+      Eigen::VectorXd b = Eigen::VectorXd::Zero(int(nodes.size()));
+      for (int i : nodes) {
+        double sum = 0;
+        for (const auto& [j, t] : links[i]) {
+          sum += t;
+          if (row[j] >= 0)
+            entries.emplace_back(row[i], row[j], -t);
+          else if (inlet[j])
+            b[row[i]] += t * pressure;
+        }
+        entries.emplace_back(row[i], row[i], sum);
+      }
+      Eigen::SparseMatrix<double> a(int(nodes.size()), int(nodes.size()));
+      a.setFromTriplets(entries.begin(), entries.end());
+      const Eigen::SimplicialLDLT<Eigen::SparseMatrix<double>> factor(a);
+      const Eigen::VectorXd x = factor.solve(b);
+      for (int i : nodes) p[i] = x[row[i]];
+    }
+    double dt = std::numeric_limits<double>::infinity();
+    std::vector<double> q(n, 0);
+    for (int i = 0; i < n; ++i) {
+      if (full[i]) continue;
+      for (const auto& [j, t] : links[i])
+        if (full[j]) q[i] += t * p[j] / viscosity;
+      if (q[i] > 0) dt = std::min(dt, (volume[i] - filled[i]) / q[i]);
+    }
+    if (!std::isfinite(dt)) break;
+    for (int i = 0; i < n; ++i) {
+      if (!(q[i] > 0)) continue;
+      const double level = volume[i] * (s.mesh.points[i].x() > side - 1e-6 ? 1 : 0.5) * (1 - 1e-9);
+      if (filled[i] < level && filled[i] + q[i] * dt >= level) out.arrival[i] = time + (level - filled[i]) / q[i];
+      filled[i] += q[i] * dt;
+      if (filled[i] >= volume[i] * (1 - 1e-12)) full[i] = 1;
+    }
+    time += dt;
+  }
+  out.fill_time = time;
+  return out;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  std::vector<double> sizes;
+  for (int k = 1; k < argc; ++k) sizes.push_back(std::atof(argv[k]));
+  if (sizes.empty()) sizes = {2500, 10000, 25000, 50000};
+  double last_nodes = 0, last_time = 0;
+  for (double wanted : sizes) {
+    const Sheet sheet = plate(std::max(2, int(std::lround(std::sqrt(wanted))) - 1));
+    for (bool stripes : {false, true}) {
+      const LaminateMap lam = glass(sheet, stripes);
+      double start = cpu();
+      const Filling f = fill(sheet, lam, flow());
+      const double time = cpu() - start, nodes = double(sheet.size());
+      std::printf("flow %s %6.0f nodes: %.2f s, fill time %.3f s, entered/held - 1 = %.1e",
+                  stripes ? "stripes" : "even   ", nodes, time, f.fill_time, f.injected / f.resin - 1);
+      if (!stripes) {
+        const double end = porosity * viscosity * side * side / (2 * permeability * pressure);
+        double sum = 0, most = 0;
+        for (std::size_t i = 0; i < sheet.size(); ++i) {
+          const double x = sheet.mesh.points[i].x() / side, e = std::abs(f.arrival[i] / end - x * x);
+          sum += e * e, most = std::max(most, e);
+        }
+        std::printf(", arrival off by %.3f %% rms, %.2f %% at worst", 100 * std::sqrt(sum / nodes), 100 * most);
+        if (last_nodes > 0)
+          std::printf(", cost grows as n^%.2f", std::log(time / last_time) / std::log(nodes / last_nodes));
+        last_nodes = nodes, last_time = time;
+      }
+      std::printf("\n");
+      if (nodes > 3000) continue;
+      start = cpu();
+      const Plain plain = fill_plainly(sheet, lam);
+      const double plain_time = cpu() - start;
+      double sum = 0;
+      for (std::size_t i = 0; i < sheet.size(); ++i)
+        sum += std::pow((f.arrival[i] - plain.arrival[i]) / plain.fill_time, 2);
+      std::printf(
+          "     plain  %.2f s (%.0f times as long), fill time %.3f s (%+.3f %%), arrivals differ by %.3f %% rms\n",
+          plain_time, plain_time / time, plain.fill_time, 100 * (f.fill_time / plain.fill_time - 1),
+          100 * std::sqrt(sum / nodes));
+    }
+  }
+}
