@@ -24,7 +24,7 @@ constexpr double rough = 5;
 constexpr double least_share = 1e-7;
 // Every round fills cells or brings a gas nearer to its pressure. A gas that is not there yet after so many goes on in
 // the next step.
-constexpr int most_rounds = 1000, most_rests = 40;
+constexpr int most_rounds = 1000, most_rests = 400;
 // A pocket has come to rest when the resin that surrounds it presses no more than this share harder than its gas.
 constexpr double pocket_rest = 2e-3;
 // Where air is trapped the last of the resin creeps in against its pressure: the filling counts as done when this share
