@@ -21,7 +21,9 @@ constexpr double kMoved = 0.005;
 // The value at the worst place is the top of a quadric over half of the place's radius: on the wear shape (1 − r²)²
 // its truncation is below 2 % of the peak, …
 constexpr double kCoreShare = 0.5;
-// … and it needs nine nodes, half as many again as the quadric has terms.
+// … which is carried in U as anything between nothing and that, and …
+constexpr double kCoreTruncation = 0.02;
+// … it needs nine nodes, half as many again as the quadric has terms.
 constexpr std::size_t kCoreNodes = 9;
 // The top is sought within half of the fit's reach of the node: farther off the quadric is held from one side only.
 constexpr double kTopWithin = 0.5;
@@ -159,13 +161,16 @@ Wear wear_of(const Recheck& r, const std::vector<Record>& records, const std::ve
   const Peak peak = peak_near(r.sheet, d, top, p.sign, kCoreShare * std::sqrt(w.area / M_PI));
   const Weights& core = peak.weights;
   w.worst = peak.at;
+  // Spread evenly over ± the bound (JCGM 100, 4.3.7).
+  const double truncation = kCoreTruncation / std::sqrt(3.0);
   double peak_u2 = 0;
   for (const auto& [i, h] : core) {
     const NodeGap& n = d.map.nodes[i];
     w.peak += h * r.remainder[i];
     peak_u2 += h * h * (n.u_lower * n.u_lower + n.u_upper * n.u_upper);
   }
-  w.peak_U = d.map.coverage * std::hypot(std::sqrt(peak_u2) * found.inflation, common, d.carry.u(core));
+  w.peak_U = d.map.coverage *
+             std::hypot(std::hypot(std::sqrt(peak_u2) * found.inflation, truncation * w.peak), common, d.carry.u(core));
 
   std::vector<double> level(r.sheet.size(), -p.level);
   for (const int i : p.nodes) level[i] = std::max(1e-6, p.sign * wide[i]);
@@ -177,7 +182,7 @@ Wear wear_of(const Recheck& r, const std::vector<Record>& records, const std::ve
   w.left = w.left_high = kInfinity;
   if (w.course.size() < 2 || !(most > least)) return w;
   const Line line = fit_line(w.course);
-  w.line = line, w.rate = line.rate, w.rate_U = line.t * line.u_rate;
+  w.line = line, w.rate = line.rate, w.rate_U = line.t * std::hypot(line.u_rate, truncation * line.rate);
   if (const auto course = course_of(records, since, whole, found.inflation); course.size() >= 2) {
     const Line mean = fit_line(course);
     w.mean_rate = mean.rate, w.mean_rate_U = mean.t * mean.u_rate;

@@ -109,8 +109,9 @@ std::string spots_chart(const Inspection& r) {
     const double a = s.map / per, b = s.reading / per, ua = s.map_U / per, ub = s.reading_U / per;
     out += path("bar", "M" + x(a - ua) + " " + y(b) + "H" + x(a + ua)) +
            path("bar", "M" + x(a) + " " + y(b - ub) + "V" + y(b + ub)) + "<circle class=\"col\" cx=\"" + x(a) +
-           "\" cy=\"" + y(b) + "\" r=\"4\"/>" +
-           text(fixed(66 + 300 * (a - low) / (high - low)), y(b + 0.25 * ub), "start", s.name);
+           "\" cy=\"" + y(b) + "\" r=\"4\"/>" + "<text translate=\"no\" x=\"" +
+           fixed(66 + 300 * (a - low) / (high - low)) + "\" y=\"" + y(b + 0.25 * ub) + "\" text-anchor=\"start\">" +
+           escape(s.name) + "</text>";
   }
   out += text("210", "346", "middle", std::string("gap in the map, ") + (inch ? "in" : "mm"));
   out += "<text transform=\"translate(14 160) rotate(-90)\" text-anchor=\"middle\">" +

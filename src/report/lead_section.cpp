@@ -27,7 +27,7 @@ std::string lead_regions(const Inspection& r) {
       const bool traced = g.source >= 0 && g.source < static_cast<int>(r.sheet.size());
       rows.push_back({place(g.centre, u), with_unit(g.area, D::area, u), with_unit(g.peak_s, D::time, u),
                       with_unit(g.peak_mm, D::length, u), fixed(g.peak_percent) + "\u00a0%",
-                      traced ? place(r.sheet.mesh.points[g.source], u) : "–", g.fed_by.empty() ? "none" : g.fed_by,
+                      traced ? place(r.sheet.mesh.points[g.source], u) : "–", g.fed_by.empty() ? "none" : own(g.fed_by),
                       chance(g.probability)});
     }
     out += table(rows);

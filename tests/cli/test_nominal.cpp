@@ -113,7 +113,8 @@ TEST_CASE("A thickness at places is the nominal between them, and what it does n
   std::string text = "x,y,z,thickness\n";
   for (int x = -50; x <= 0; x += 10)
     for (int y = -40; y <= 40; y += 10)
-      text += std::to_string(x) + "," + std::to_string(y) + ",2," + std::to_string(2 + 0.004 * x) + "\n";
+      text += std::to_string(x) + "," + std::to_string(y) + "," + std::to_string(500 - std::sqrt(500.0 * 500 - x * x)) +
+              "," + std::to_string(2 + 0.004 * x) + "\n";
   bench.write("t.csv", text);
   const std::string job =
       bench.job({{"[laminate]", "[cavity.thickness]\nfile = \"t.csv\"\nunit = \"mm\"\n[laminate]"}});
