@@ -15,10 +15,11 @@ namespace gapfront::cli {
 namespace {
 
 std::string place(const Vec3& p, UnitSystem units) {
-  const double unit = units == UnitSystem::mm ? 1 : 25.4;
+  const double unit = units == UnitSystem::mm ? 1 : 25.4, digit = units == UnitSystem::mm ? 1 : 0.01;
+  const auto shown = [&](double v) { return std::round(v / unit / digit) * digit + 0.0; };  // + 0.0: no "-0"
   char s[96];
-  std::snprintf(s, sizeof s, units == UnitSystem::mm ? "(%.0f, %.0f, %.0f) mm" : "(%.2f, %.2f, %.2f) in", p.x() / unit,
-                p.y() / unit, p.z() / unit);
+  std::snprintf(s, sizeof s, units == UnitSystem::mm ? "(%.0f, %.0f, %.0f) mm" : "(%.2f, %.2f, %.2f) in", shown(p.x()),
+                shown(p.y()), shown(p.z()));
   return s;
 }
 

@@ -149,7 +149,7 @@ std::string diagnosis_page(const Json& file) {
   body += section("provenance", "Where the numbers come from",
                   table({{"", ""},
                          {"fillings computed", file.at("fillings_computed").dump()},
-                         {"made by gapfront", text_of(file, "program_version")},
+                         {"made by gapfront", own(file.at("program_version"))},
                          {"job file, SHA-256", "<code>" + text_of(file, "job_sha256") + "</code>"},
                          {"lower scan, SHA-256", "<code>" + text_of(file, "lower_sha256") + "</code>"},
                          {"upper scan, SHA-256", "<code>" + text_of(file, "upper_sha256") + "</code>"}}));

@@ -28,7 +28,7 @@ Shown shown_as(Dimension d, UnitSystem s) {
     case Dimension::pressure:
       return inch ? Shown{6894.757, 2, "psi"} : Shown{1e5, 3, "bar"};
     case Dimension::flow_rate:
-      return Shown{1e6 / 60, 2, "L/min"};
+      return Shown{1e6 / 60, 3, "L/min"};  // a tight mold takes a few mL a minute
     case Dimension::time:
       return Shown{1, 1, "s"};
     case Dimension::fraction:

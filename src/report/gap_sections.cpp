@@ -34,7 +34,7 @@ std::string zones_table(const Inspection& r) {
                                               "not measured", "mean deviation", "U of the mean"}};
   std::string open;
   for (const ZoneVerdict& z : r.verdict.zones) {
-    rows.push_back({escape(z.name), to_string(z.overall), with_unit(z.area, D::area, u), percent(z.share[0]),
+    rows.push_back({own(z.name), to_string(z.overall), with_unit(z.area, D::area, u), percent(z.share[0]),
                     percent(z.share[1]), percent(z.share[2]), percent(z.share[3]), with_unit(z.mean, D::length, u),
                     with_unit(z.budget.U, D::length, u)});
     if (!z.would_change.empty()) open += "<li><b>" + escape(z.name) + "</b>: " + escape(z.would_change) + "</li>";

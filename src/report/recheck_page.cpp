@@ -211,8 +211,8 @@ std::string provenance(const Json& r) {
   const auto add = [&](const char* name, const char* key, bool code) {
     std::vector<std::string> row{name};
     for (const char* date : {"then", "now"}) {
-      const std::string s = text_of(r.at(date), key);
-      row.push_back(s.empty() ? "not named" : code ? "<code>" + s + "</code>" : s);
+      const std::string s = r.at(date).at(key);
+      row.push_back(s.empty() ? "not named" : code ? "<code>" + escape(s) + "</code>" : own(s));
     }
     rows.push_back(row);
   };

@@ -82,7 +82,7 @@ std::string zone_table(const Inspection& r) {
   for (const auto& z : r.laminate.zones) {
     if (!(z.area > 0)) continue;
     const auto share = [&](double v) { return with_unit(v, D::fraction, u); };
-    rows.push_back({z.name.empty() ? "(in no zone)" : escape(z.name), with_unit(z.area, D::area, u),
+    rows.push_back({z.name.empty() ? "(in no zone)" : own(z.name), with_unit(z.area, D::area, u),
                     with_unit(z.under_filled, D::area, u), with_unit(z.over_packed, D::area, u),
                     with_unit(z.weight_out, D::area, u), force(z.load, u),
                     share(z.vf_least) + " – " + share(z.vf_mean) + " – " + share(z.vf_greatest), share(z.weight_mean)});
@@ -94,7 +94,7 @@ std::string source_table(const Inspection& r) {
   std::vector<std::vector<std::string>> rows{{"glass", "plies", "zone", "where its numbers are from"}};
   const auto add = [&](const std::string& zone, const std::vector<Ply>& plies) {
     for (const auto& p : plies)
-      rows.push_back({escape(p.glass.name), fixed(p.count, 1), escape(zone),
+      rows.push_back({own(p.glass.name), fixed(p.count, 1), escape(zone),
                       "<div class=\"do\">" + escape(p.glass.source) + "</div>"});
   };
   add("everywhere", r.job.laminate.plies);

@@ -300,9 +300,7 @@ std::string work_order_html(const Inspection& r) {
     out += "<div class=\"pair\">" + place_sketch(r, c) + "<div>" +
            (c.kind == Kind::shim ? shim_table(c, u) : place_table(c, u)) + size_table(c, u) + "</div></div>\n";
     out += "<h3>Steps</h3>" + numbered(steps(c.kind));
-    const std::string sketch = depth_sketch(c), stops = stop_table(c, u);
-    if (!sketch.empty() || !stops.empty()) out += "<div class=\"pair\">" + sketch + stops + "</div>\n";
-    out += template_text(c, u) + outline_text(c, u);
+    out += depth_sketch(c) + stop_table(c, u) + template_text(c, u) + outline_text(c, u);
     out += effect_sentence(k ? p.after_each[k - 1] : p.now, p.after_each[k], u) + "</section>\n";
   }
   rows = {{"kind", "fixed, h", "each station, h", "per cm², h", "covers"}};

@@ -1,5 +1,6 @@
 #include <stdlib.h>
 #include <catch2/catch.hpp>
+#include <cmath>
 #include <filesystem>
 #include <fstream>
 #include <string>
@@ -101,6 +102,22 @@ TEST_CASE("The least job is read with the documented defaults") {
   CHECK(job.laminate.plies.at(0).glass.areal_weight == Approx(450e-6));
   CHECK(job.laminate.plies.at(0).glass.permeability.a == Approx(1e-4));
   CHECK(job.text == least);
+}
+
+TEST_CASE("A viscosity table is read at the resin's temperature, straight in the logarithm") {
+  const std::string table = "viscosity_table = [[\"18 C\", \"0.28 Pa.s\"], [\"25 C\", \"0.2 Pa.s\"]]\n";
+  const auto job = [&](const char* temperature) {
+    return with(least, "viscosity = \"200 cP\"", table + "temperature = \"" + temperature + "\"");
+  };
+  // An exponential through both entries, four of seven degrees along.
+  CHECK(read(job("22 C")).flow.viscosity == Approx(0.28 * std::pow(0.2 / 0.28, 4.0 / 7)));
+  CHECK_THROWS_WITH(read(job("30 C")), Catch::Contains("outside viscosity_table"));
+}
+
+TEST_CASE("The drawn fillings are a whole number, and can be left out") {
+  CHECK(read(least).ensemble.runs == 32);
+  CHECK(read(with(least, "[flow]", "[flow]\nensemble = 0")).ensemble.runs == 0);
+  CHECK_THROWS_WITH(read(with(least, "[flow]", "[flow]\nensemble = 2.5")), Catch::Contains("ensemble"));
 }
 
 TEST_CASE("Clamping that is not given follows from the cavity pressure") {

@@ -87,7 +87,14 @@ inline Inspection full_inspection() {
   r.filling.pockets.resize(1);
   r.filling.vent_closed_at = {12, std::numeric_limits<double>::infinity()};
   r.filling.warnings = {"the front stalls: 2 % of the cavity is dry when the flow stops"};
-  r.lead.regions = {{Vec3(1, 2, 0), 30, 0.5, 0.25, {}}};
+  r.lead.regions.resize(1);
+  LeadRegion& early = r.lead.regions[0];
+  early.centre = Vec3(1, 2, 0), early.area = 30, early.peak_s = 0.5, early.mean_s = 0.25;
+  early.peak_mm = 12, early.peak_percent = 25, early.peak_node = 1, early.path = {0, 1}, early.source = 0;
+  early.fed_by = "R1", early.probability = 0.75;
+  r.ensemble.runs = 32, r.ensemble.lead_s = 0.1, r.ensemble.pocket = 0.25;
+  r.ensemble.fill_time_low = 180, r.ensemble.fill_time_high = 220;
+  r.ensemble.greatest_low = 0.2, r.ensemble.greatest_high = 0.8;
   r.advice.steps = {{0, 2e4}, {1e5, 1e4}};
   r.breathing.computed = true, r.breathing.dry.move = {-0.1, 0, 0, 0}, r.breathing.changes = {0.1, 0.0004};
   r.breathing.front = r.filling;
