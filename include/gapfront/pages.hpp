@@ -2,6 +2,7 @@
 #pragma once
 #include <filesystem>
 #include <string>
+#include <utility>
 #include <vector>
 #include "gapfront/diagnose.hpp"
 #include "gapfront/inspection.hpp"
@@ -11,11 +12,14 @@ namespace gapfront {
 
 std::string recheck_json(const Job&, const Recheck&);
 std::string diagnosis_json(const Inspection&, const Diagnosis&);
-/// The page of result.json, recheck.json or diagnosis.json, in `language` (empty: the one that the job asked for). What
-/// has no entry there stays English and is added to `untranslated`. Throws Error{Fault::input} for a text that is none
-/// of them.
-std::string page_of(const std::string& json, const std::string& language = "",
-                    std::vector<std::string>* untranslated = nullptr);
+struct Page {
+  std::string html;
+  std::vector<std::string> untranslated;                     ///< texts that had no entry and stayed English
+  std::vector<std::pair<std::string, std::string>> besides;  ///< of result.json: work_files()
+};
+/// The page of result.json, recheck.json or diagnosis.json, in `language` (empty: the one that the job asked for).
+/// Throws Error{Fault::input} for a text that is none of them.
+Page page_of(const std::string& json, const std::string& language = "");
 /// STEM.json and STEM.html, made from it, into `folder`, each atomically. Throws Error{Fault::input} when that cannot
 /// be written.
 void write_page(const std::string& json, const std::filesystem::path& folder, const std::string& stem);

@@ -10,8 +10,8 @@
 #include "align/free_motion.hpp"
 #include "align/rigid.hpp"
 #include "align/tree.hpp"
-#include "align/words.hpp"
 #include "gapfront/error.hpp"
+#include "units/words.hpp"
 
 namespace gapfront {
 namespace {

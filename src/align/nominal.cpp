@@ -5,8 +5,8 @@
 #include <cmath>
 
 #include "align/free_motion.hpp"
-#include "align/words.hpp"
 #include "gapfront/error.hpp"
+#include "units/words.hpp"
 
 namespace gapfront {
 namespace {

@@ -2,11 +2,11 @@
 #include <cstdio>
 #include <iostream>
 
-#include "align/words.hpp"
 #include "cli/commands.hpp"
 #include "gapfront/diagnose.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pages.hpp"
+#include "units/words.hpp"
 
 namespace gapfront::cli {
 namespace {

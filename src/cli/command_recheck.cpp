@@ -1,11 +1,11 @@
 #include <cmath>
 #include <iostream>
 
-#include "align/words.hpp"
 #include "cli/commands.hpp"
 #include "cli/record.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pages.hpp"
+#include "units/words.hpp"
 
 namespace gapfront::cli {
 namespace {

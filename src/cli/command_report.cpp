@@ -76,31 +76,28 @@ int run_report(const ReportArguments& arguments) {
   if (fs::is_directory(result)) result /= "result.json";
   const fs::path chromium = arguments.pdf ? find_chromium() : fs::path();  // before anything is written
   const std::string text = slurp(result);
-  std::string html;
-  std::vector<std::string> untranslated;
-  std::vector<std::pair<std::string, std::string>> work;
+  Page made;
   try {
-    html = page_of(text, arguments.language, &untranslated);
-    // The work order and the templates belong beside the result.
-    if (arguments.output.empty() && result.filename() == "result.json") work = work_files(read_result(text));
+    made = page_of(text, arguments.language);
   } catch (const Error& e) {
     throw Error(e.fault, result.string() + ": " + e.what());
   }
-  // result.json has report.html; the others share the name.
-  const fs::path named =
-      result.filename() == "result.json" ? "report.html" : result.filename().replace_extension(".html");
+  // result.json has report.html, and the work order and templates beside it; the others share the name.
+  const bool main_result = result.filename() == "result.json";
+  const fs::path named = main_result ? "report.html" : result.filename().replace_extension(".html");
+  if (!arguments.output.empty() || !main_result) made.besides.clear();
   const fs::path page = arguments.output.empty() ? result.parent_path() / named : arguments.output;
-  write_file(page, html);
+  write_file(page, made.html);
   std::cout << "Wrote " << page.string() << "\n";
   std::vector<fs::path> pages = {page};
-  for (const auto& [name, content] : work) {
+  for (const auto& [name, content] : made.besides) {
     const fs::path file = page.parent_path() / name;
     write_file(file, content);
     if (file.extension() == ".html") pages.push_back(file);
     std::cout << "Wrote " << file.string() << "\n";
   }
-  if (!untranslated.empty()) std::cout << "No entry in the catalogue yet, so left in English:\n";
-  for (const auto& line : untranslated) std::cout << "  " << line << "\n";
+  if (!made.untranslated.empty()) std::cout << "No entry in the catalogue yet, so left in English:\n";
+  for (const auto& line : made.untranslated) std::cout << "  " << line << "\n";
   for (const auto& one : pages) {
     if (!arguments.pdf) break;
     const fs::path pdf = fs::path(one).replace_extension(".pdf");

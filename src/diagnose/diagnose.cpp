@@ -4,9 +4,9 @@
 #include <algorithm>
 #include <cmath>
 
-#include "align/words.hpp"
 #include "diagnose/states.hpp"
 #include "gapfront/error.hpp"
+#include "units/words.hpp"
 
 namespace gapfront {
 namespace {

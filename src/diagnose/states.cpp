@@ -4,7 +4,7 @@
 #include <cmath>
 #include <random>
 
-#include "align/words.hpp"
+#include "units/words.hpp"
 
 namespace gapfront::diagnosis {
 namespace {

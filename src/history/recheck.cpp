@@ -4,12 +4,12 @@
 #include <cmath>
 #include <limits>
 
-#include "align/words.hpp"
 #include "conformity/regions.hpp"
 #include "gapfront/error.hpp"
 #include "geometry/neighbours.hpp"
 #include "history/datum.hpp"
 #include "history/drift.hpp"
+#include "units/words.hpp"
 
 namespace gapfront {
 namespace {

@@ -9,10 +9,7 @@ namespace gapfront::report {
 namespace {
 
 using D = Dimension;
-using Rows = std::vector<std::vector<std::string>>;
 
-std::string text_of(const Json& j, const char* key) { return escape(j.at(key).get<std::string>()); }
-double real_of(const Json& j, const char* key) { return real(j.at(key)); }
 std::string percent(const Json& share) { return share.is_null() ? "–" : fixed(100 * share.get<double>(), 0) + " %"; }
 
 std::string name_of(const Json& file, std::size_t k) {
@@ -128,12 +125,7 @@ std::string maps(const Json& file, Inspection& stage) {
 }  // namespace
 
 std::string diagnosis_page(const Json& file) {
-  Inspection stage = stage_of(file);
-  for (const auto& g : file.at("regions")) {
-    DeviationRegion region;
-    region.name = g.at("name"), region.centre = vec(g.at("centre_mm")), region.outline = vecs(g.at("outline_mm"));
-    stage.verdict.regions.push_back(region);
-  }
+  Inspection stage = stage_of(file, "regions");
   const UnitSystem u = stage.job.units;
   const Json& job = file.at("job");
   std::string body;

@@ -9,7 +9,7 @@
 
 namespace gapfront {
 
-std::string page_of(const std::string& text, const std::string& language, std::vector<std::string>* untranslated) {
+Page page_of(const std::string& text, const std::string& language) {
   using report::Json;
   try {
     Json j = Json::parse(text);
@@ -17,7 +17,10 @@ std::string page_of(const std::string& text, const std::string& language, std::v
     if (format == "gapfront result") {
       Inspection inspection = read_result(text);
       if (!language.empty()) inspection.job.language = language;
-      return report_html(inspection, untranslated);
+      Page page;
+      page.html = report_html(inspection, &page.untranslated);
+      page.besides = work_files(inspection);
+      return page;
     }
     const bool recheck = format == "gapfront re-check";
     if (!recheck && format != "gapfront diagnosis")
@@ -27,9 +30,8 @@ std::string page_of(const std::string& text, const std::string& language, std::v
                                     ", this program reads 1; use the program that wrote it");
     if (!language.empty()) j.at("job")["report_language"] = language;
     report::Language words(report::language_of(j.at("job")));
-    const std::string page = words.page(recheck ? report::recheck_page(j) : report::diagnosis_page(j));
-    if (untranslated) *untranslated = words.missing();
-    return page;
+    const std::string html = words.page(recheck ? report::recheck_page(j) : report::diagnosis_page(j));
+    return {html, words.missing(), {}};
   } catch (const Json::parse_error&) {
     throw Error(Fault::input, "it is cut short or no JSON; make it again");
   } catch (const Json::exception& e) {
@@ -38,7 +40,7 @@ std::string page_of(const std::string& text, const std::string& language, std::v
 }
 
 void write_page(const std::string& json, const std::filesystem::path& folder, const std::string& stem) {
-  const std::string page = page_of(json);
+  const std::string page = page_of(json).html;
   std::error_code fault;
   std::filesystem::create_directories(folder, fault);
   if (fault)

@@ -20,7 +20,10 @@ Json job_json(const Job& job) {
           {"vents", vents}};
 }
 
-Inspection stage_of(const Json& file) {
+std::string text_of(const Json& j, const char* key) { return escape(j.at(key).get<std::string>()); }
+double real_of(const Json& j, const char* key) { return real(j.at(key)); }
+
+Inspection stage_of(const Json& file, const char* regions) {
   Inspection r;
   const Json& job = file.at("job");
   r.job.units = job.at("report_units") == "inch" ? UnitSystem::inch : UnitSystem::mm;
@@ -36,6 +39,11 @@ Inspection stage_of(const Json& file) {
   for (const auto& [id, values] : file.at("sheet").at("fields").items()) {
     r.columns[id] = reals(values);
     if (r.columns[id].size() != r.sheet.size()) throw Error(Fault::input, "field " + id + " is not one value per node");
+  }
+  for (const auto& g : file.at(regions)) {
+    DeviationRegion region;
+    region.name = g.at("name"), region.centre = vec(g.at("centre_mm")), region.outline = vecs(g.at("outline_mm"));
+    r.verdict.regions.push_back(region);
   }
   return r;
 }

@@ -11,8 +11,13 @@ namespace gapfront::report {
 
 /// Facts of the job for the head of a page and for its maps.
 Json job_json(const Job&);
-/// What the maps need: the sheet, the units, the vents.
-Inspection stage_of(const Json& file);
+/// What the maps need: the sheet, the units, the vents, and as regions the file's list of that key.
+Inspection stage_of(const Json& file, const char* regions);
+
+using Rows = std::vector<std::vector<std::string>>;
+/// A text of the file as HTML; a number, NaN for null.
+std::string text_of(const Json&, const char* key);
+double real_of(const Json&, const char* key);
 
 /// The language that the job asked for.
 std::string language_of(const Json& job);

@@ -9,11 +9,8 @@ namespace gapfront::report {
 namespace {
 
 using D = Dimension;
-using Rows = std::vector<std::vector<std::string>>;
 
 std::string count(double cycles) { return std::isfinite(cycles) ? fixed(cycles, 0) : "–"; }
-std::string text_of(const Json& j, const char* key) { return escape(j.at(key).get<std::string>()); }
-double real_of(const Json& j, const char* key) { return real(j.at(key)); }
 
 std::string signed_unit(double v, D d, UnitSystem u) { return (v > 0 ? "+" : "") + with_unit(v, d, u); }
 std::string with_U(double v, double U, UnitSystem u) {
@@ -225,12 +222,7 @@ std::string provenance(const Json& r) {
 }  // namespace
 
 std::string recheck_page(const Json& r) {
-  Inspection stage = stage_of(r);
-  for (const auto& w : r.at("wear")) {
-    DeviationRegion region;
-    region.name = w.at("name"), region.centre = vec(w.at("centre_mm")), region.outline = vecs(w.at("outline_mm"));
-    stage.verdict.regions.push_back(region);
-  }
+  Inspection stage = stage_of(r, "wear");
   const Json& job = r.at("job");
   const auto when = [&](const char* key) {
     return text_of(r.at(key), "date") + " (" + count(real_of(r.at(key), "cycles")) + " cycles)";

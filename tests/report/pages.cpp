@@ -75,7 +75,7 @@ Diagnosis dry() {
 }  // namespace
 
 TEST_CASE("The page of a re-check says verdict, rate, cycles left, next date and what drops out, from its JSON alone") {
-  const std::string json = recheck_json(job(), worn()), page = page_of(json);
+  const std::string json = recheck_json(job(), worn()), page = page_of(json).html;
   CHECK_THAT(page, Contains("Worn in one place &amp; more."));
   CHECK_THAT(page, Contains("+0.050\u00a0mm<br>± "));  // 0.2 mm over 4,000 cycles is 0.05 per 1,000
   CHECK_THAT(page, Contains("2000 cycles (95 %: 1500 to 2600)") && Contains("2026-06-13"));
@@ -84,14 +84,15 @@ TEST_CASE("The page of a re-check says verdict, rate, cycles left, next date and
 }
 
 TEST_CASE("The page of a diagnosis shows the spot as seen, the causes before and after, the proof and the cure") {
-  const std::string json = diagnosis_json(inspection(), dry()), page = page_of(json);
+  const std::string json = diagnosis_json(inspection(), dry()), page = page_of(json).html;
   CHECK_THAT(page, Contains("class=\"seen\"") && Contains("Seen in 9 of 10 parts."));
   CHECK_THAT(page, Contains("spot left, of 80 %") && Contains("<td>4 %</td><td>95 %</td><td>25 %</td>"));
   CHECK_THAT(page, Contains("Press clay &lt;there&gt;.") && Contains("Build up R1.") && Contains("2.5 h"));
 }
 
 TEST_CASE("Pages without a script ask the network for nothing and have a picture for every map with words for it") {
-  for (const std::string& page : {page_of(recheck_json(job(), worn())), page_of(diagnosis_json(inspection(), dry()))}) {
+  for (const std::string& page :
+       {page_of(recheck_json(job(), worn())).html, page_of(diagnosis_json(inspection(), dry())).html}) {
     for (const char* word : {"http://", "https://", "<script", "url(", "@import"}) CHECK_THAT(page, !Contains(word));
     CHECK_THAT(page, Contains("default-src 'none'"));
     std::size_t maps = 0, words = 0;

@@ -7,8 +7,8 @@ namespace gapfront {
 
 template <class... T>
 std::string words(const char* format, T... values) {
-  char text[500];  // the longest sentence of the stage has 400 letters
-  std::snprintf(text, sizeof text, format, values...);
+  std::string text(std::snprintf(nullptr, 0, format, values...), '\0');
+  std::snprintf(text.data(), text.size() + 1, format, values...);
   return text;
 }
 
