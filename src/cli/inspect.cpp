@@ -190,18 +190,19 @@ std::vector<std::string> glass_warnings(const Inspection& r) {
 /// Each lead is fed by the deviating region in which, or at whose edge, the front gains most of it.
 void name_feeds(Inspection& r) {
   const auto near = neighbours(r.sheet.mesh);
-  for (auto& lead : r.lead.regions) {
-    double most = 0;
-    for (const auto& region : r.verdict.regions) {
-      std::vector<char> inside(r.sheet.size(), 0);
-      for (int i : region.nodes) {
-        inside[i] = 1;
-        for (int j : near[i]) inside[j] = 1;
-      }
+  std::vector<double> most(r.lead.regions.size(), 0);
+  for (const auto& region : r.verdict.regions) {
+    std::vector<char> inside(r.sheet.size(), 0);
+    for (int i : region.nodes) {
+      inside[i] = 1;
+      for (int j : near[i]) inside[j] = 1;
+    }
+    for (std::size_t l = 0; l < most.size(); ++l) {
+      auto& lead = r.lead.regions[l];
       double gained = 0;
       for (std::size_t k = 0; k < lead.path.size(); ++k)
         if (inside[lead.path[k]]) gained += lead.gained[k];
-      if (gained > most) most = gained, lead.fed_by = region.name;
+      if (gained > most[l]) most[l] = gained, lead.fed_by = region.name;
     }
   }
 }

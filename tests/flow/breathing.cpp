@@ -15,29 +15,6 @@ namespace {
 constexpr double E = 1e10, nu = 0.3, t = 5;  // Pa, mm
 const double D = E * t * t * t / (12 * (1 - nu * nu)), stretch = E * t / (1 - nu * nu);
 
-// A disc of rings of about equal cells; z(r) lifts it to a cap.
-Sheet disc(
-    int rings, double radius, const std::function<double(double)>& z = [](double) { return 0.0; }) {
-  Mesh m;
-  m.points.push_back({0, 0, z(0)});
-  std::vector<int> first{0};
-  for (int k = 1; k <= rings; ++k) {
-    first.push_back(static_cast<int>(m.points.size()));
-    const double r = radius * k / rings;
-    for (int j = 0; j < 6 * k; ++j)
-      m.points.push_back({r * std::cos(j * M_PI / (3 * k)), r * std::sin(j * M_PI / (3 * k)), z(r)});
-  }
-  for (int k = 1; k <= rings; ++k)
-    for (int side = 0; side < 6; ++side)
-      for (int j = 0; j < k; ++j) {
-        const auto outer = [&](int q) { return first[k] + (side * k + q) % (6 * k); };
-        const auto inner = [&](int q) { return k == 1 ? 0 : first[k - 1] + (side * (k - 1) + q) % (6 * (k - 1)); };
-        m.triangles.push_back({outer(j), outer(j + 1), inner(j)});
-        if (j + 1 < k) m.triangles.push_back({inner(j), outer(j + 1), inner(j + 1)});
-      }
-  return finish(m);
-}
-
 // Middle of a disc under uniform pressure, no spring below.
 double middle(int rings, bool clamped) {
   const Sheet s = disc(rings, 100);

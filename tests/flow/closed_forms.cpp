@@ -109,26 +109,7 @@ TEST_CASE("A round front from a point source follows the radial closed form") {
 TEST_CASE("A front closing from the perimeter to the centre follows the converging closed form") {
   // Rings of about equal cells around the middle node; the perimeter runner feeds the rim, the vent is the centre.
   const double r0 = 500;
-  Mesh m;
-  m.points.push_back(Vec3::Zero());
-  const int rings = 57;
-  std::vector<int> first{0};
-  for (int k = 1; k <= rings; ++k) {
-    first.push_back(static_cast<int>(m.points.size()));
-    for (int j = 0; j < 6 * k; ++j) {
-      const double a = j * 2 * M_PI / (6 * k);
-      m.points.push_back({r0 * k / rings * std::cos(a), r0 * k / rings * std::sin(a), 0});
-    }
-  }
-  for (int k = 1; k <= rings; ++k)
-    for (int side = 0; side < 6; ++side)
-      for (int j = 0; j < k; ++j) {
-        const auto outer = [&](int q) { return first[k] + (side * k + q) % (6 * k); };
-        const auto inner = [&](int q) { return k == 1 ? 0 : first[k - 1] + (side * (k - 1) + q) % (6 * (k - 1)); };
-        m.triangles.push_back({outer(j), outer(j + 1), inner(j)});
-        if (j + 1 < k) m.triangles.push_back({inner(j), outer(j + 1), inner(j + 1)});
-      }
-  const Sheet s = finish(m);
+  const Sheet s = disc(57, r0);
   auto o = options({}, {{0, 0, 0}});
   o.inlets = {{"perimeter", true, {}, 0}};
   const auto f = fill(s, uniform(s), o);
