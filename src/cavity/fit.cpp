@@ -63,11 +63,13 @@ Patch seed_within(const Surface& surface, const Vec3& start, const Eigen::Matrix
   Patch patch;
   patch.origin = start;
   patch.axes = axes;
-  const double sp = surface.spacing(), allowance = 0.5 * sp + 3 * surface.noise();
+  const double sp = surface.spacing();
+  const float allowance = float(0.5 * sp + 3 * surface.noise());
   for (double reach : {seed_radius * sp, 1.6 * seed_radius * sp}) {
+    const float per2 = float(1 / (reach * reach)), rise = float(cone * reach);
     keep(reach, s, [&](const Pack& u, const Pack& v, const Pack& h) -> Pack {
-      const Pack rho2 = (u * u + v * v) / (reach * reach);
-      return (h.abs() <= allowance + cone * reach * rho2.sqrt()).select(1 - rho2, Pack::Zero());
+      const Pack rho2 = (u * u + v * v) * per2;
+      return (h.abs() <= allowance + rise * rho2.sqrt()).select(1 - rho2, Pack::Zero());
     });
     patch.radius = reach;
     patch.used = int(s.used);
@@ -107,42 +109,44 @@ double sure_curvature(const Patch& patch, double noise) {
 /// Points of the old patch's wall, in the new patch's frame, with the quartic part taken off.
 /// Points far from the old patch belong to another wall, a step or clutter.
 void select(const Patch& old, const Patch& next, bool first, double noise, double spacing, Scratch& s) {
-  const double sigma = std::max({noise, old.scatter, scatter_floor * spacing}), radius2 = next.radius * next.radius;
+  const double sigma = std::max({noise, old.scatter, scatter_floor * spacing});
+  const float per2 = float(1 / (next.radius * next.radius)), per_cut = float(1 / (tukey_cut * sigma));
+  const float allowance = float(0.25 * spacing + 10 * sigma), rise = float(0.1 * next.radius);
   project(next.origin, next.axes, s);
   // From the new frame to the old one.
-  const Eigen::Matrix3d turn = old.axes.transpose() * next.axes;
-  const Vec3 shift = old.axes.transpose() * (next.origin - old.origin);
+  const Eigen::Matrix3f turn = (old.axes.transpose() * next.axes).cast<float>();
+  const Eigen::Vector3f shift = (old.axes.transpose() * (next.origin - old.origin)).cast<float>();
   Vector6 bow;
   bow << old.c0, old.slope, old.C(0, 0), old.C(0, 1), old.C(1, 1);
   const bool bowed = !old.H.isZero(0);
   keep(next.radius, s, [&](const Pack& u, const Pack& v, const Pack& h) -> Pack {
-    const Pack rho2 = (u * u + v * v) / radius2;
+    const Pack rho2 = (u * u + v * v) * per2;
     const auto turned = [&](int k) -> Pack { return turn(k, 0) * u + turn(k, 1) * v + turn(k, 2) * h + shift(k); };
     const Pack ou = turned(0), ov = turned(1);
-    Pack off = (turned(2) - polynomial<Pack>(bow, ou, ov));
+    Pack off = (turned(2) - polynomial(bow, ou, ov));
     if (bowed) off -= quartic(old.H, ou, ov);
     // The small patch is extrapolated to twice its radius: a tenth of the distance covers its curvature error.
-    if (first)
-      return (off.abs() <= 0.25 * spacing + 10 * sigma + 0.1 * next.radius * rho2.sqrt())
-          .select(1 - rho2, Pack::Zero());
-    const Pack left = (1 - (off / (tukey_cut * sigma)).square()).max(0.0);
+    if (first) return (off.abs() <= allowance + rise * rho2.sqrt()).select(1 - rho2, Pack::Zero());
+    const Pack left = (1 - (off * per_cut).square()).max(0.0f);
     return (1 - rho2) * left * left;
   });
   if (next.H.isZero(0)) return;
+  const auto r = float(next.radius);
   for (Eigen::Index i = 0; i < s.used; i += 4)
-    s.h.segment<4>(i) -= quartic(next.H, Pack(next.radius * pack(s.u, i)), Pack(next.radius * pack(s.v, i)));
+    pack(s.h, i) -= quartic(next.H, Pack(r * pack(s.u, i)), Pack(r * pack(s.v, i)));
 }
 
 /// Is the foot (the frame's origin) among its points? One-sided neighbourhoods are fine up to the last point.
 bool supported(const Scratch& s, double spacing, double radius) {
-  double nearest2 = std::numeric_limits<double>::infinity(), su = 0, sv = 0;
-  for (Eigen::Index i = 0; i < s.used; ++i) {
-    nearest2 = std::min(nearest2, s.u[i] * s.u[i] + s.v[i] * s.v[i]);
-    su += s.u[i], sv += s.v[i];
+  Pack nearest2 = Pack::Constant(std::numeric_limits<float>::infinity()), su = Pack::Zero(), sv = su;
+  for (Eigen::Index i = 0; i < s.used; i += 4) {
+    const Pack u = pack(s.u, i), v = pack(s.v, i);
+    nearest2 = (pack(s.weight, i) > 0).select(nearest2.min(u * u + v * v), nearest2);
+    su += u, sv += v;
   }
-  const double nearest = radius * std::sqrt(nearest2);
+  const double nearest = radius * std::sqrt(nearest2.minCoeff());
   // A half disc has its centroid at 0.42 r: the foot then lies on the border of the scan.
-  const bool inside = s.used > 0 && std::hypot(su, sv) / double(s.used) < 0.35;
+  const bool inside = s.used > 0 && std::hypot(sum(su), sum(sv)) / double(s.used) < 0.35;
   return nearest <= 1.5 * spacing || (inside && nearest <= 2.5 * spacing);
 }
 

@@ -53,12 +53,12 @@ void judge_fit(const Quadric& fit, const Surface& surface, const Scratch& s, Pat
   Pack row2 = Pack::Zero(), along2 = row2, across2 = row2, between2 = row2, shift = row2;
   for (Eigen::Index i = 0; i < s.used; i += 4) {
     const Pack u = pack(s.u, i), v = pack(s.v, i), w = pack(s.weight, i);
-    const Pack a = w * polynomial<Pack>(centre, u, v);
+    const Pack a = w * polynomial(centre, u, v);
     row2 += a * a;
-    along2 += (w * polynomial<Pack>(along, u, v)).square();
-    across2 += (w * polynomial<Pack>(across, u, v)).square();
-    if (bowed) shift += a * quartic(patch.H, Pack(r * u), Pack(r * v));
-    if (compare) between2 += (inner_weight(u, v, w, within.radius) * polynomial<Pack>(inner_centre, u, v) - a).square();
+    along2 += (w * polynomial(along, u, v)).square();
+    across2 += (w * polynomial(across, u, v)).square();
+    if (bowed) shift += a * quartic(patch.H, Pack(float(r) * u), Pack(float(r) * v));
+    if (compare) between2 += (inner_weight(u, v, w, within.radius) * polynomial(inner_centre, u, v) - a).square();
   }
   // A plane in place of a quadric: its bow, judged by the scatter, is not known to better than itself.
   double truncation2 = fit.plane ? square(spread) : 0;
@@ -68,7 +68,7 @@ void judge_fit(const Quadric& fit, const Surface& surface, const Scratch& s, Pat
     // Differences within two of their own standard deviations are noise that is counted already.
     const double d = inner.coefficients(0) - fit.coefficients(0);
     Truncation& t = patch.truncation;
-    t.seen2 = d * d / square(within.share), t.noise2 = sigma * sigma * between2.sum() / square(within.share);
+    t.seen2 = d * d / square(within.share), t.noise2 = sigma * sigma * sum(between2) / square(within.share);
     t.counted2 = std::min(most2, std::max(0.0, t.seen2 - 4 * t.noise2));
     truncation2 += t.counted2;
     // Of the two slopes the mean square; a slope's share of u is the larger of two likewise. The variance of the
@@ -77,7 +77,7 @@ void judge_fit(const Quadric& fit, const Surface& surface, const Scratch& s, Pat
     Truncation& turn = patch.slope_truncation;
     const double part = square(within.radius), per = 0.5 / square(within.slope_share * r);
     turn.seen2 = per * (inner.coefficients - fit.coefficients).segment<2>(1).squaredNorm();
-    turn.noise2 = per * sigma * sigma * (along2.sum() + across2.sum()) * (1 / square(part) - 3 + 2 * part);
+    turn.noise2 = per * sigma * sigma * (sum(along2) + sum(across2)) * (1 / square(part) - 3 + 2 * part);
     turn.counted2 = std::max(0.0, turn.seen2 - 4 * turn.noise2);
   } else {
     // Too few points for two radii: the misfit beyond the noise, at its worst.
@@ -85,15 +85,15 @@ void judge_fit(const Quadric& fit, const Surface& surface, const Scratch& s, Pat
   }
   // How far real faces are from constant curvature is unknown; a fifth of the correction covers bends whose other
   // curvature varies (a torus, from the tests) and is next to nothing at radii above 15 spacings.
-  truncation2 += 0.04 * square(shift.sum());
-  patch.u = std::sqrt(sigma * sigma * row2.sum() + truncation2);
+  truncation2 += 0.04 * square(sum(shift));
+  patch.u = std::sqrt(sigma * sigma * sum(row2) + truncation2);
   // An even scan has one point per 1/N of the disc; the fit's variance is that of 1/row2 points.
-  patch.fit_area = std::numbers::pi * r * r / (double(s.used) * row2.sum());
+  patch.fit_area = std::numbers::pi * r * r / (double(s.used) * sum(row2));
   patch.u_slope =
-      std::sqrt(square(sigma / r) * std::max(along2.sum(), across2.sum()) + patch.slope_truncation.counted2);
+      std::sqrt(square(sigma / r) * std::max(sum(along2), sum(across2)) + patch.slope_truncation.counted2);
   // More than one point's own noise at the foot: the fit reaches out beyond its points. Residuals of half a spacing
   // beyond the noise: the points are not one wall.
-  if (row2.sum() > 1 || spread > 0.5 * surface.spacing() + 3 * noise) patch.ok = false;
+  if (sum(row2) > 1 || spread > 0.5 * surface.spacing() + 3 * noise) patch.ok = false;
 }
 
 }  // namespace gapfront::cavity

@@ -1,29 +1,28 @@
 #include "cavity/neighbourhood.hpp"
+#include <algorithm>
 
 namespace gapfront::cavity {
 
 void gather(const Surface& surface, const Vec3& centre, double radius, Scratch& s) {
-  surface.offsets_within(centre, radius, s.found);
   s.centre = centre;
-  s.near = Eigen::Index(s.found.size());
-  if (s.x.size() < s.near + 8)
-    for (List* list : {&s.x, &s.y, &s.z, &s.pu, &s.pv, &s.ph, &s.u, &s.v, &s.h, &s.weight, &s.residual})
-      list->resize((2 * s.near + 8) / 4 * 4);
-  for (Eigen::Index i = 0; i < s.near; ++i) {
-    const Vec3& p = s.found[std::size_t(i)];
-    s.x[i] = p.x(), s.y[i] = p.y(), s.z[i] = p.z();
-  }
+  s.near = Eigen::Index(surface.offsets_within(centre, radius, s.xyz));
+  const auto padded = std::size_t(s.near + 8);
+  if (s.xyz[0].size() < padded)
+    for (List& list : s.xyz) list.resize(padded);
+  if (s.u.size() < padded)
+    for (List* list : {&s.pu, &s.pv, &s.ph, &s.u, &s.v, &s.h, &s.weight, &s.residual}) list->resize(2 * padded);
   // A kilometre off, the padding is outside of every neighbourhood.
-  for (Eigen::Index i = s.near; i < s.near + 4; ++i) s.x[i] = s.y[i] = s.z[i] = 1e6;
+  for (List& list : s.xyz) std::fill_n(list.begin() + s.near, 4, 1e6f);
 }
 
 void project(const Vec3& origin, const Eigen::Matrix3d& axes, Scratch& s) {
-  const Vec3 shift = axes.transpose() * (s.centre - origin);
+  const Eigen::Vector3f shift = (axes.transpose() * (s.centre - origin)).cast<float>();
+  const Eigen::Matrix3f a = axes.cast<float>();
   for (Eigen::Index i = 0; i < s.near; i += 4) {
-    const Pack x = pack(s.x, i), y = pack(s.y, i), z = pack(s.z, i);
-    s.pu.segment<4>(i) = axes(0, 0) * x + axes(1, 0) * y + axes(2, 0) * z + shift.x();
-    s.pv.segment<4>(i) = axes(0, 1) * x + axes(1, 1) * y + axes(2, 1) * z + shift.y();
-    s.ph.segment<4>(i) = axes(0, 2) * x + axes(1, 2) * y + axes(2, 2) * z + shift.z();
+    const Pack x = pack(s.xyz[0], i), y = pack(s.xyz[1], i), z = pack(s.xyz[2], i);
+    pack(s.pu, i) = a(0, 0) * x + a(1, 0) * y + a(2, 0) * z + shift.x();
+    pack(s.pv, i) = a(0, 1) * x + a(1, 1) * y + a(2, 1) * z + shift.y();
+    pack(s.ph, i) = a(0, 2) * x + a(1, 2) * y + a(2, 2) * z + shift.z();
   }
 }
 

@@ -1,22 +1,28 @@
 // The points around a place, as lists of coordinates: arithmetic then runs on four points at a time.
 #pragma once
 #include <Eigen/Core>
+#include <array>
 #include <vector>
 #include "gapfront/cavity.hpp"
 
 namespace gapfront::cavity {
 
-using List = Eigen::ArrayXd;
-using Pack = Eigen::Array4d;
-inline Pack pack(const List& list, Eigen::Index i) { return list.segment<4>(i); }
+using List = std::vector<float>;
+using Pack = Eigen::Array4f;
+inline Eigen::Map<const Pack> pack(const List& list, Eigen::Index i) {
+  return Eigen::Map<const Pack>(list.data() + i);
+}
+inline Eigen::Map<Pack> pack(List& list, Eigen::Index i) { return Eigen::Map<Pack>(list.data() + i); }
+/// The sum of a pack, always in the same order.
+inline double sum(const Pack& p) { return (double(p[0]) + p[1]) + (double(p[2]) + p[3]); }
 
 /// Lists that are re-used from fit to fit. Their lengths are padded to fours; the padding weighs nothing.
 struct Scratch {
-  std::vector<Vec3> found;
   // The points gathered around `centre`, relative to it, and the same in the frame they were last projected on.
   Vec3 centre = Vec3::Zero();
   Eigen::Index near = 0;
-  List x, y, z, pu, pv, ph;
+  std::array<List, 3> xyz;
+  List pu, pv, ph;
   // Those of them that are fitted: place in the patch's tangent plane in units of its radius, height, weight.
   Eigen::Index used = 0;
   List u, v, h, weight, residual;
@@ -32,10 +38,11 @@ void project(const Vec3& origin, const Eigen::Matrix3d& axes, Scratch&);
 template <class Weight>
 void keep(double radius, Scratch& s, const Weight& weight) {
   s.used = 0;
+  const float per = float(1 / radius);
   for (Eigen::Index i = 0; i < s.near; i += 4) {
     const Pack w = weight(pack(s.pu, i), pack(s.pv, i), pack(s.ph, i));
     for (Eigen::Index k = 0; k < 4; ++k) {
-      s.u[s.used] = s.pu[i + k] / radius, s.v[s.used] = s.pv[i + k] / radius, s.h[s.used] = s.ph[i + k];
+      s.u[s.used] = s.pu[i + k] * per, s.v[s.used] = s.pv[i + k] * per, s.h[s.used] = s.ph[i + k];
       s.weight[s.used] = w[k];
       s.used += w[k] > 0;
     }

@@ -26,8 +26,9 @@ double quartic(const Matrix2d& H, const Vector2d& x, Vector2d* gradient) {
 }
 
 Pack quartic(const Matrix2d& H, const Pack& u, const Pack& v) {
-  const Pack hu = H(0, 0) * u + H(0, 1) * v, hv = H(1, 0) * u + H(1, 1) * v;
-  const Pack s = (hu * hu + hv * hv).min(turn_over), w = 1 + (1 - s).sqrt();
+  const Eigen::Matrix2f h = H.cast<float>();
+  const Pack hu = h(0, 0) * u + h(0, 1) * v, hv = h(1, 0) * u + h(1, 1) * v;
+  const Pack s = (hu * hu + hv * hv).min(float(turn_over)), w = 1 + (1 - s).sqrt();
   return (u * hu + v * hv) * s / (2 * w * w);
 }
 

@@ -55,7 +55,6 @@ Quadric fit_quadric(const Scratch& s, double inner, bool plane, int inverse_colu
     const Pack h = w * pack(s.h, i);
     b00 += h, b10 += h * u, b01 += h * v, b20 += h * uu, b11 += h * uv, b02 += h * vv;
   }
-  const auto sum = [](const Pack& p) { return (p[0] + p[1]) + (p[2] + p[3]); };
   Matrix6 m = Matrix6::Zero();
   const double s20 = sum(m20), s11 = sum(m11), s02 = sum(m02), s21 = sum(m21), s12 = sum(m12), s22 = sum(m22);
   m.row(0).head<1>() << sum(m00);
@@ -83,20 +82,20 @@ Quadric fit_quadric(const Scratch& s, double inner, bool plane, int inverse_colu
 double scatter_of(const Quadric& q, Scratch& s) {
   if (s.used == 0) return 0;
   for (Eigen::Index i = 0; i < s.used; i += 4)
-    s.residual.segment<4>(i) = (pack(s.h, i) - polynomial<Pack>(q.coefficients, pack(s.u, i), pack(s.v, i))).abs();
-  double* first = s.residual.data();
+    pack(s.residual, i) = (pack(s.h, i) - polynomial(q.coefficients, pack(s.u, i), pack(s.v, i))).abs();
+  float* first = s.residual.data();
   std::nth_element(first, first + s.used / 2, first + s.used);
-  return 1.4826 * first[s.used / 2];
+  return 1.4826 * double(first[s.used / 2]);
 }
 
 Misfit misfit_of(const Quadric& q, const Scratch& s) {
   Pack squares = Pack::Zero(), weights = Pack::Zero();
   for (Eigen::Index i = 0; i < s.used; i += 4) {
     const Pack w = pack(s.weight, i);
-    const Pack e = pack(s.h, i) - polynomial<Pack>(q.coefficients, pack(s.u, i), pack(s.v, i));
+    const Pack e = pack(s.h, i) - polynomial(q.coefficients, pack(s.u, i), pack(s.v, i));
     squares += w * e * e, weights += w;
   }
-  return {squares.sum(), weights.sum()};
+  return {sum(squares), sum(weights)};
 }
 
 }  // namespace gapfront::cavity

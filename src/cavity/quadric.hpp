@@ -4,10 +4,10 @@
 
 namespace gapfront::cavity {
 
-/// The six terms 1, u, v, ½u², uv, ½v² times coefficients, for numbers and for packs of them.
-template <class T>
-T polynomial(const Vector6& c, const T& u, const T& v) {
-  return c(0) + u * (c(1) + (0.5 * c(3)) * u + c(4) * v) + v * (c(2) + (0.5 * c(5)) * v);
+/// The six terms 1, u, v, ½u², uv, ½v² times coefficients.
+inline Pack polynomial(const Vector6& coefficients, const Pack& u, const Pack& v) {
+  const Eigen::Matrix<float, 6, 1> c = coefficients.cast<float>();
+  return c(0) + u * (c(1) + (0.5f * c(3)) * u + c(4) * v) + v * (c(2) + (0.5f * c(5)) * v);
 }
 
 /// A fit to Scratch's u, v, h with its weights.
@@ -23,7 +23,7 @@ Quadric fit_quadric(const Scratch&, double inner, bool plane, int inverse_column
 
 /// The weights of that inner neighbourhood.
 inline Pack inner_weight(const Pack& u, const Pack& v, const Pack& weight, double inner) {
-  return (weight > 0).select((1 - (u * u + v * v) / (inner * inner)).max(0.0), Pack::Zero());
+  return (weight > 0).select((1 - (u * u + v * v) * float(1 / (inner * inner))).max(0.0f), Pack::Zero());
 }
 
 /// Robust standard deviation of the residuals: 1.4826 × their median size (normal noise).

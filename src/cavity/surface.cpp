@@ -34,9 +34,9 @@ class Tree {
           std::size_t(1) << level, [&](std::size_t k) { split(level, k); }, 1);
   }
 
-  /// Calls f(entry, squared distance) for all points nearer than √bound2, which f may lessen; near leaves first.
+  /// Calls f(first entry, end) for all leaves nearer than √bound2, which f may lessen; near leaves first.
   template <class F>
-  void visit(const Vec3& p, double& bound2, F&& f) const {
+  void leaves(const Vec3& p, const double& bound2, F&& f) const {
     struct Open {
       int level;
       std::size_t number;
@@ -49,8 +49,7 @@ class Tree {
       const Open at = open[--count];
       if (at.distance2 >= bound2) continue;
       if (at.level == levels_) {
-        for (std::size_t i = first(at.level, at.number); i < first(at.level, at.number + 1); ++i)
-          if (const double d2 = (entries_[i].point - p).squaredNorm(); d2 < bound2) f(entries_[i], d2);
+        f(entries_.data() + first(at.level, at.number), entries_.data() + first(at.level, at.number + 1));
         continue;
       }
       const std::size_t child = 2 * at.number, base = (std::size_t(2) << at.level) - 1;
@@ -60,6 +59,15 @@ class Tree {
       open[count++] = a_first ? b : a;
       open[count++] = a_first ? a : b;
     }
+  }
+
+  /// Calls f(entry, squared distance) for all points nearer than √bound2, which f may lessen.
+  template <class F>
+  void visit(const Vec3& p, double& bound2, F&& f) const {
+    leaves(p, bound2, [&](const Entry* e, const Entry* end) {
+      for (; e != end; ++e)
+        if (const double d2 = (e->point - p).squaredNorm(); d2 < bound2) f(*e, d2);
+    });
   }
 
  private:
@@ -117,10 +125,21 @@ void Surface::within(const Vec3& p, double radius, std::vector<int>& found) cons
   impl_->tree.visit(p, bound2, [&](const Entry& e, double) { found.push_back(int(e.index)); });
 }
 
-void Surface::offsets_within(const Vec3& p, double radius, std::vector<Vec3>& found) const {
-  found.clear();
-  double bound2 = radius * radius;
-  impl_->tree.visit(p, bound2, [&](const Entry& e, double) { found.push_back(e.point - p); });
+std::size_t Surface::offsets_within(const Vec3& p, double radius, std::array<std::vector<float>, 3>& xyz) const {
+  std::size_t count = 0;
+  const double bound2 = radius * radius;
+  impl_->tree.leaves(p, bound2, [&](const Entry* e, const Entry* end) {
+    if (const std::size_t room = count + std::size_t(end - e); xyz[0].size() < room)
+      for (auto& list : xyz) list.resize(2 * room);
+    float *x = xyz[0].data(), *y = xyz[1].data(), *z = xyz[2].data();
+    // Each point is written and only kept where it counts: a branch here would be guessed wrongly at every third.
+    for (; e != end; ++e) {
+      const double dx = e->point.x() - p.x(), dy = e->point.y() - p.y(), dz = e->point.z() - p.z();
+      x[count] = float(dx), y[count] = float(dy), z[count] = float(dz);
+      count += dx * dx + dy * dy + dz * dz < bound2;
+    }
+  });
+  return count;
 }
 
 std::vector<int> Surface::within(const Vec3& p, double radius) const {
