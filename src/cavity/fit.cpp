@@ -56,6 +56,12 @@ void store(const Quadric& fit, Patch& patch) {
   patch.C /= patch.radius * patch.radius;
 }
 
+/// Robust standard deviation of the residuals. Where even their root mean square is no more than the declared noise
+/// there is nothing to be robust against, and the median need not be sought.
+double scatter(const Quadric& fit, double rms, double noise, Scratch& s) {
+  return rms <= plain_noise * noise ? rms : scatter_of(fit, s);
+}
+
 /// Small patch around `start` from the points that a wall tilted by up to atan(cone) from the hint can have here.
 /// The points are projected on the axes already.
 Patch seed_within(const Surface& surface, const Vec3& start, const Eigen::Matrix3d& axes, double cone, Scratch& s,
@@ -79,9 +85,8 @@ Patch seed_within(const Surface& surface, const Vec3& start, const Eigen::Matrix
   const Quadric fit = fit_quadric(s, 0, patch.used < enough_for_quadric, 0);
   if (!fit.ok) return patch;
   store(fit, patch);
-  const Misfit misfit = misfit_of(fit, s);
-  rms = std::sqrt(misfit.squares / misfit.weights);
-  patch.scatter = scatter_of(fit, s);
+  rms = misfit_of(fit, s).rms();
+  patch.scatter = scatter(fit, rms, surface.noise(), s);
   patch.ok = true;
   return patch;
 }
@@ -204,8 +209,8 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
       next.ok = supported(s, sp, r);
       judge_fit(fit, surface, s, next);
     } else {
-      // The next selection cuts by it; the last patch needs none, and noise that is known need not be found again.
-      next.scatter = fits > 1 && plain ? patch.scatter : scatter_of(fit, s);
+      // The next selection cuts by it; the last patch needs none.
+      next.scatter = scatter(fit, misfit_of(fit, s).rms(), noise, s);
     }
     patch = next;
   }

@@ -1,5 +1,6 @@
 // Weighted least squares of a quadric, or a plane, over the tangent plane of a neighbourhood.
 #pragma once
+#include <cmath>
 #include "cavity/neighbourhood.hpp"
 
 namespace gapfront::cavity {
@@ -31,6 +32,7 @@ double scatter_of(const Quadric&, Scratch&);
 /// Weighted sums of the squared residuals and of the weights.
 struct Misfit {
   double squares = 0, weights = 0;
+  double rms() const { return std::sqrt(squares / weights); }
 };
 Misfit misfit_of(const Quadric&, const Scratch&);
 

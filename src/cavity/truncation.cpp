@@ -1,6 +1,8 @@
 #include "cavity/truncation.hpp"
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <tuple>
 #include "geometry/neighbours.hpp"
 
 namespace gapfront::cavity {
@@ -22,52 +24,72 @@ double median(std::vector<double> v) {
   return v[v.size() / 2];
 }
 
-/// Means over the neighbourhood; entries that are no number have no part.
-std::vector<double> pooled(std::vector<double> value, const std::vector<std::vector<int>>& around, int passes) {
-  std::vector<double> next = value;
+/// Lower face, slope of the lower face, upper face, and one to spare for the sake of the processor.
+using Kinds = Eigen::Array4d;
+
+/// Means over the neighbourhood, in place; entries that are no number have no part and stay so.
+void pool(std::vector<Kinds>& value, const Mesh& mesh, int passes) {
+  const auto around = neighbours(mesh);
+  std::vector<std::size_t> start(1, 0);
+  std::vector<int> flat;
+  for (const auto& list : around) flat.insert(flat.end(), list.begin(), list.end()), start.push_back(flat.size());
+  std::vector<Kinds> known(value.size()), share(value.size());
+  for (std::size_t i = 0; i < value.size(); ++i) {
+    known[i] = value[i].isFinite().cast<double>();
+    value[i] = (known[i] > 0).select(value[i], 0);
+  }
+  for (std::size_t i = 0; i < value.size(); ++i) {
+    Kinds count = known[i];
+    for (std::size_t k = start[i]; k < start[i + 1]; ++k) count += known[std::size_t(flat[k])];
+    share[i] = (known[i] > 0).select(1 / count, 0);
+  }
+  std::vector<Kinds> next(value.size());
   for (int pass = 0; pass < passes; ++pass) {
     for (std::size_t i = 0; i < value.size(); ++i) {
-      if (!std::isfinite(value[i])) continue;
-      double sum = value[i];
-      int count = 1;
-      for (int j : around[i])
-        if (std::isfinite(value[j])) sum += value[j], ++count;
-      next[i] = sum / count;
+      Kinds sum = value[i];
+      for (std::size_t k = start[i]; k < start[i + 1]; ++k) sum += value[std::size_t(flat[k])];
+      next[i] = share[i] * sum;
     }
     value.swap(next);
   }
-  return value;
+  for (std::size_t i = 0; i < value.size(); ++i) value[i] = (known[i] > 0).select(value[i], std::nan(""));
 }
 
 }  // namespace
 
 void pool_truncation(const Sheet& sheet, const std::vector<Witness>& witnesses, GapMap& map) {
-  const auto around = neighbours(sheet.mesh);
   std::vector<double> reaches;
   for (const Witness& w : witnesses)
     if (w.reach > 0) reaches.push_back(w.reach);
-  const int passes = passes_for(median(reaches), sheet.edge_p50);
-  const auto pool = [&](double Witness::*by, Truncation Witness::*part, double NodeGap::*u) {
-    std::vector<double> excess(witnesses.size(), std::nan(""));
-    for (std::size_t i = 0; i < witnesses.size(); ++i)
-      if (const Truncation& t = witnesses[i].*part; map.nodes[i].measured && t.noise2 >= 0)
-        excess[i] = t.seen2 - t.noise2;
-    excess = pooled(std::move(excess), around, passes);
-    for (std::size_t i = 0; i < witnesses.size(); ++i) {
-      const Truncation& t = witnesses[i].*part;
-      if (!(excess[i] > 0)) continue;
-      const double prior = excess[i], trust = prior / (prior + t.noise2);
-      const double expected = trust * trust * t.seen2 + prior * (1 - trust);
-      if (expected <= t.counted2) continue;
+  const auto parts = [&](std::size_t i) {
+    const Witness& w = witnesses[i];
+    return std::array{std::tuple(w.by_lower, &w.lower, &NodeGap::u_lower),
+                      std::tuple(w.by_slope, &w.slope, &NodeGap::u_lower),
+                      std::tuple(w.by_upper, &w.upper, &NodeGap::u_upper)};
+  };
+  std::vector<Kinds> excess(witnesses.size(), Kinds::Constant(std::nan("")));
+  for (std::size_t i = 0; i < witnesses.size(); ++i) {
+    Eigen::Index k = 0;
+    for (const auto& [by, truncation, u] : parts(i)) {
+      if (map.nodes[i].measured && truncation->noise2 >= 0) excess[i][k] = truncation->seen2 - truncation->noise2;
+      ++k;
+    }
+  }
+  pool(excess, sheet.mesh, passes_for(median(reaches), sheet.edge_p50));
+  for (std::size_t i = 0; i < witnesses.size(); ++i) {
+    Eigen::Index k = 0;
+    for (const auto& [by, truncation, u] : parts(i)) {
+      const double prior = excess[i][k++];
+      if (!(prior > 0)) continue;
+      const double trust = prior / (prior + truncation->noise2);
+      const double expected = trust * trust * truncation->seen2 + prior * (1 - trust);
+      if (expected <= truncation->counted2) continue;
       NodeGap& g = map.nodes[i];
-      const double added = (witnesses[i].*by) * (witnesses[i].*by) * (expected - t.counted2);
+      const double added = by * by * (expected - truncation->counted2);
       g.*u = std::sqrt(g.*u * g.*u + added);
       g.U = std::hypot(g.U, map.coverage * std::sqrt(added));
     }
-  };
-  pool(&Witness::by_lower, &Witness::lower, &NodeGap::u_lower);
-  pool(&Witness::by_slope, &Witness::slope, &NodeGap::u_lower);
-  pool(&Witness::by_upper, &Witness::upper, &NodeGap::u_upper);
+  }
 }
 
 }  // namespace gapfront::cavity
