@@ -75,7 +75,7 @@ Patch seed_within(const Surface& surface, const Vec3& start, const Eigen::Matrix
     const float per2 = float(1 / (reach * reach)), rise = float(cone * reach);
     keep(reach, s, [&](const Pack& u, const Pack& v, const Pack& h) -> Pack {
       const Pack rho2 = (u * u + v * v) * per2;
-      return (h.abs() <= allowance + rise * rho2.sqrt()).select(1 - rho2, Pack::Zero());
+      return above(allowance + rise * rho2.sqrt() - h.abs()) * (1 - rho2);
     });
     patch.radius = reach;
     patch.used = int(s.used);
@@ -131,7 +131,7 @@ void select(const Patch& old, const Patch& next, bool first, double noise, doubl
     Pack off = (turned(2) - polynomial(bow, ou, ov));
     if (bowed) off -= quartic(old.H, ou, ov);
     // The small patch is extrapolated to twice its radius: a tenth of the distance covers its curvature error.
-    if (first) return (off.abs() <= allowance + rise * rho2.sqrt()).select(1 - rho2, Pack::Zero());
+    if (first) return above(allowance + rise * rho2.sqrt() - off.abs()) * (1 - rho2);
     const Pack left = (1 - (off * per_cut).square()).max(0.0f);
     return (1 - rho2) * left * left;
   });
@@ -143,10 +143,10 @@ void select(const Patch& old, const Patch& next, bool first, double noise, doubl
 
 /// Is the foot (the frame's origin) among its points? One-sided neighbourhoods are fine up to the last point.
 bool supported(const Scratch& s, double spacing, double radius) {
-  Pack nearest2 = Pack::Constant(std::numeric_limits<float>::infinity()), su = Pack::Zero(), sv = su;
+  Pack nearest2 = Pack::Constant(1e6f), su = Pack::Zero(), sv = su;
   for (Eigen::Index i = 0; i < s.used; i += 4) {
     const Pack u = pack(s.u, i), v = pack(s.v, i);
-    nearest2 = (pack(s.weight, i) > 0).select(nearest2.min(u * u + v * v), nearest2);
+    nearest2 = nearest2.min(u * u + v * v + 1e6f * (1 - above(pack(s.weight, i))));  // not of the padding
     su += u, sv += v;
   }
   const double nearest = radius * std::sqrt(nearest2.minCoeff());

@@ -21,8 +21,10 @@ Inner inner_of(const Scratch& s, int enough) {
   Inner inner;
   for (double t2 : {0.5, 0.75}) {
     inner = {std::sqrt(t2), 1 - t2 * t2, 1 - t2, 0};
+    Pack count = Pack::Zero();
     for (Eigen::Index i = 0; i < s.used; i += 4)
-      inner.count += (inner_weight(pack(s.u, i), pack(s.v, i), pack(s.weight, i), inner.radius) > 0).count();
+      count += above(inner_weight(pack(s.u, i), pack(s.v, i), pack(s.weight, i), inner.radius));
+    inner.count = Eigen::Index(sum(count));
     if (inner.count >= enough) break;
   }
   return inner;

@@ -13,6 +13,8 @@ inline Eigen::Map<const Pack> pack(const List& list, Eigen::Index i) {
   return Eigen::Map<const Pack>(list.data() + i);
 }
 inline Eigen::Map<Pack> pack(List& list, Eigen::Index i) { return Eigen::Map<Pack>(list.data() + i); }
+/// 1 where x is above nothing, else 0. Arithmetic in place of Eigen's select, which goes one by one.
+inline Pack above(const Pack& x) { return (x * 1e30f).max(0.0f).min(1.0f); }
 /// The sum of a pack, always in the same order.
 inline double sum(const Pack& p) { return (double(p[0]) + p[1]) + (double(p[2]) + p[3]); }
 
@@ -37,17 +39,19 @@ void project(const Vec3& origin, const Eigen::Matrix3d& axes, Scratch&);
 /// Keeps the points whose weight(u, v, h), u and v in mm in the frame last projected on, is above nothing.
 template <class Weight>
 void keep(double radius, Scratch& s, const Weight& weight) {
-  s.used = 0;
   const float per = float(1 / radius);
+  float *u = s.u.data(), *v = s.v.data(), *h = s.h.data(), *w = s.weight.data();
+  std::size_t used = 0;
   for (Eigen::Index i = 0; i < s.near; i += 4) {
-    const Pack w = weight(pack(s.pu, i), pack(s.pv, i), pack(s.ph, i));
+    const Pack pu = pack(s.pu, i), pv = pack(s.pv, i), ph = pack(s.ph, i), pw = weight(pu, pv, ph);
+    const Pack ru = per * pu, rv = per * pv;
     for (Eigen::Index k = 0; k < 4; ++k) {
-      s.u[s.used] = s.pu[i + k] * per, s.v[s.used] = s.pv[i + k] * per, s.h[s.used] = s.ph[i + k];
-      s.weight[s.used] = w[k];
-      s.used += w[k] > 0;
+      u[used] = ru[k], v[used] = rv[k], h[used] = ph[k], w[used] = pw[k];
+      used += pw[k] > 0;
     }
   }
-  for (Eigen::Index k = 0; k < 4; ++k) s.u[s.used + k] = s.v[s.used + k] = s.h[s.used + k] = s.weight[s.used + k] = 0;
+  for (std::size_t k = used; k < used + 4; ++k) u[k] = v[k] = h[k] = w[k] = 0;
+  s.used = Eigen::Index(used);
 }
 
 }  // namespace gapfront::cavity

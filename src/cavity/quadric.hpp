@@ -24,7 +24,7 @@ Quadric fit_quadric(const Scratch&, double inner, bool plane, int inverse_column
 
 /// The weights of that inner neighbourhood.
 inline Pack inner_weight(const Pack& u, const Pack& v, const Pack& weight, double inner) {
-  return (weight > 0).select((1 - (u * u + v * v) * float(1 / (inner * inner))).max(0.0f), Pack::Zero());
+  return above(weight) * (1 - (u * u + v * v) * float(1 / (inner * inner))).max(0.0f);
 }
 
 /// Robust standard deviation of the residuals: 1.4826 × their median size (normal noise).

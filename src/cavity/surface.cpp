@@ -19,6 +19,16 @@ struct Entry {
   std::uint32_t index;  ///< 32 bits: a scan of more than 2³¹ points does not fit in memory anyhow
 };
 
+/// Squared distance of p from the box, without the branches of Eigen's own, of which every other would be guessed wrong.
+double distance2(const Eigen::AlignedBox3d& box, const Vec3& p) {
+  double sum = 0;
+  for (Eigen::Index k = 0; k < 3; ++k) {
+    const double d = std::max(std::max(box.min()[k] - p[k], p[k] - box.max()[k]), 0.0);
+    sum += d * d;
+  }
+  return sum;
+}
+
 /// Complete binary tree over a copy of the points in its own order, so that a leaf's points lie side by side (a fit
 /// reads some ten leaves; in scan order each point would be a miss of the cache). Nodes are numbered by level, each
 /// splits its range in half along the longest side of its box: no links, and whole levels are built in parallel. Some
@@ -40,22 +50,22 @@ class Tree {
     struct Open {
       int level;
       std::size_t number;
-      double distance2;
+      double apart2;
     };
     Open open[64];  // one a level waits at most, and the one at work
     int count = 0;
-    open[count++] = {0, 0, boxes_[0].squaredExteriorDistance(p)};
+    open[count++] = {0, 0, distance2(boxes_[0], p)};
     while (count > 0) {
       const Open at = open[--count];
-      if (at.distance2 >= bound2) continue;
+      if (at.apart2 >= bound2) continue;
       if (at.level == levels_) {
         f(entries_.data() + first(at.level, at.number), entries_.data() + first(at.level, at.number + 1));
         continue;
       }
       const std::size_t child = 2 * at.number, base = (std::size_t(2) << at.level) - 1;
-      const Open a{at.level + 1, child, boxes_[base + child].squaredExteriorDistance(p)},
-          b{at.level + 1, child + 1, boxes_[base + child + 1].squaredExteriorDistance(p)};
-      const bool a_first = a.distance2 <= b.distance2;
+      const Open a{at.level + 1, child, distance2(boxes_[base + child], p)},
+          b{at.level + 1, child + 1, distance2(boxes_[base + child + 1], p)};
+      const bool a_first = a.apart2 <= b.apart2;
       open[count++] = a_first ? b : a;
       open[count++] = a_first ? a : b;
     }
