@@ -23,8 +23,8 @@ class Surface {
   std::vector<int> within(const Vec3& p, double radius) const;
   /// The same in no particular order, into a list that is re-used (no allocation in inner loops).
   void within(const Vec3& p, double radius, std::vector<int>& found) const;
-  /// The points themselves within `radius` of p, relative to p, in no particular order, as lists of coordinates that are
-  /// re-used; returns how many. Single precision: of 5 mm it keeps half a nanometre, and it halves a fit's work.
+  /// The points themselves within `radius` of p, relative to p, in no particular order, as lists of coordinates that
+  /// are re-used; returns how many. Single precision: of 5 mm it keeps half a nanometre, and it halves a fit's work.
   std::size_t offsets_within(const Vec3& p, double radius, std::array<std::vector<float>, 3>& xyz) const;
   /// Index of the nearest point and its distance.
   std::pair<int, double> nearest(const Vec3& p) const;

@@ -91,8 +91,7 @@ void judge_fit(const Quadric& fit, const Surface& surface, const Scratch& s, Pat
   patch.u = std::sqrt(sigma * sigma * sum(row2) + truncation2);
   // An even scan has one point per 1/N of the disc; the fit's variance is that of 1/row2 points.
   patch.fit_area = std::numbers::pi * r * r / (double(s.used) * sum(row2));
-  patch.u_slope =
-      std::sqrt(square(sigma / r) * std::max(sum(along2), sum(across2)) + patch.slope_truncation.counted2);
+  patch.u_slope = std::sqrt(square(sigma / r) * std::max(sum(along2), sum(across2)) + patch.slope_truncation.counted2);
   // More than one point's own noise at the foot: the fit reaches out beyond its points. Residuals of half a spacing
   // beyond the noise: the points are not one wall.
   if (sum(row2) > 1 || spread > 0.5 * surface.spacing() + 3 * noise) patch.ok = false;

@@ -9,9 +9,7 @@ namespace gapfront::cavity {
 
 using List = std::vector<float>;
 using Pack = Eigen::Array4f;
-inline Eigen::Map<const Pack> pack(const List& list, Eigen::Index i) {
-  return Eigen::Map<const Pack>(list.data() + i);
-}
+inline Eigen::Map<const Pack> pack(const List& list, Eigen::Index i) { return Eigen::Map<const Pack>(list.data() + i); }
 inline Eigen::Map<Pack> pack(List& list, Eigen::Index i) { return Eigen::Map<Pack>(list.data() + i); }
 /// 1 where x is above nothing, else 0. Arithmetic in place of Eigen's select, which goes one by one.
 inline Pack above(const Pack& x) { return (x * 1e30f).max(0.0f).min(1.0f); }

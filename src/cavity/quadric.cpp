@@ -8,8 +8,9 @@ namespace {
 
 /// Cholesky factor of the leading n × n part in its lower triangle, with the reciprocals of its diagonal (division is
 /// the slow part); false when it is not positive.
-/// Plain loops: the general routines take longer to start than a 6 × 6 matrix takes to factor.
-bool factor(Matrix6& m, int n) {
+/// Plain loops of known length: the general routines take longer to start than a 6 × 6 matrix takes to factor.
+template <int n>
+bool factor(Matrix6& m) {
   for (int j = 0; j < n; ++j) {
     double d = m(j, j);
     for (int k = 0; k < j; ++k) d -= m(j, k) * m(j, k);
@@ -25,7 +26,8 @@ bool factor(Matrix6& m, int n) {
   return true;
 }
 
-void solve(const Matrix6& l, int n, Vector6& b) {
+template <int n>
+void solve(const Matrix6& l, Vector6& b) {
   for (int i = 0; i < n; ++i) {
     for (int k = 0; k < i; ++k) b(i) -= l(i, k) * b(k);
     b(i) *= l(i, i);
@@ -33,6 +35,19 @@ void solve(const Matrix6& l, int n, Vector6& b) {
   for (int i = n - 1; i >= 0; --i) {
     for (int k = i + 1; k < n; ++k) b(i) -= l(k, i) * b(k);
     b(i) *= l(i, i);
+  }
+}
+
+template <int n>
+void solve_all(Matrix6& m, int inverse_columns, Quadric& q) {
+  if (!factor<n>(m)) return;
+  q.coefficients.tail<6 - n>().setZero();
+  solve<n>(m, q.coefficients);
+  q.ok = q.coefficients.allFinite();
+  for (int k = 0; k < inverse_columns; ++k) {
+    Vector6 e = Vector6::Unit(k);
+    solve<n>(m, e);
+    q.inverse.col(k) = e;
   }
 }
 
@@ -65,17 +80,11 @@ Quadric fit_quadric(const Scratch& s, double inner, bool plane, int inverse_colu
   m.row(5) << 0.5 * s02, 0.5 * s12, 0.5 * sum(m03), 0.25 * s22, 0.5 * sum(m13), 0.25 * sum(m04);
   Quadric q;
   q.plane = plane;
-  const int n = plane ? 3 : 6;
-  if (!factor(m, n)) return q;
   q.coefficients << sum(b00), sum(b10), sum(b01), 0.5 * sum(b20), sum(b11), 0.5 * sum(b02);
-  if (plane) q.coefficients.tail<3>().setZero();
-  solve(m, n, q.coefficients);
-  q.ok = q.coefficients.allFinite();
-  for (int k = 0; k < inverse_columns; ++k) {
-    Vector6 e = Vector6::Unit(k);
-    solve(m, n, e);
-    q.inverse.col(k) = e;
-  }
+  if (plane)
+    solve_all<3>(m, inverse_columns, q);
+  else
+    solve_all<6>(m, inverse_columns, q);
   return q;
 }
 

@@ -19,7 +19,8 @@ struct Entry {
   std::uint32_t index;  ///< 32 bits: a scan of more than 2³¹ points does not fit in memory anyhow
 };
 
-/// Squared distance of p from the box, without the branches of Eigen's own, of which every other would be guessed wrong.
+/// Squared distance of p from the box, without the branches of Eigen's own, of which every other would be guessed
+/// wrong.
 double distance2(const Eigen::AlignedBox3d& box, const Vec3& p) {
   double sum = 0;
   for (Eigen::Index k = 0; k < 3; ++k) {
