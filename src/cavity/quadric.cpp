@@ -98,13 +98,13 @@ double scatter_of(const Quadric& q, Scratch& s) {
 }
 
 Misfit misfit_of(const Quadric& q, const Scratch& s) {
-  Pack squares = Pack::Zero(), weights = Pack::Zero();
+  Pack squares = Pack::Zero(), weights = squares, most = squares;
   for (Eigen::Index i = 0; i < s.used; i += 4) {
     const Pack w = pack(s.weight, i);
     const Pack e = pack(s.h, i) - polynomial(q.coefficients, pack(s.u, i), pack(s.v, i));
-    squares += w * e * e, weights += w;
+    squares += w * e * e, weights += w, most = most.max(e.abs() * above(w));
   }
-  return {sum(squares), sum(weights)};
+  return {sum(squares), sum(weights), double(most.maxCoeff())};
 }
 
 }  // namespace gapfront::cavity

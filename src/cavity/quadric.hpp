@@ -29,9 +29,9 @@ inline Pack inner_weight(const Pack& u, const Pack& v, const Pack& weight, doubl
 
 /// Robust standard deviation of the residuals: 1.4826 × their median size (normal noise).
 double scatter_of(const Quadric&, Scratch&);
-/// Weighted sums of the squared residuals and of the weights.
+/// Weighted sums of the squared residuals and of the weights, and the largest residual.
 struct Misfit {
-  double squares = 0, weights = 0;
+  double squares = 0, weights = 0, most = 0;
   double rms() const { return std::sqrt(squares / weights); }
 };
 Misfit misfit_of(const Quadric&, const Scratch&);

@@ -66,6 +66,9 @@ class Tree {
       const std::size_t child = 2 * at.number, base = (std::size_t(2) << at.level) - 1;
       const Open a{at.level + 1, child, distance2(boxes_[base + child], p)},
           b{at.level + 1, child + 1, distance2(boxes_[base + child + 1], p)};
+      if (a.level == levels_)
+        for (const Open& leaf : {a, b})
+          if (leaf.apart2 < bound2) fetch(leaf.number);
       const bool a_first = a.apart2 <= b.apart2;
       open[count++] = a_first ? b : a;
       open[count++] = a_first ? a : b;
@@ -82,6 +85,14 @@ class Tree {
   }
 
  private:
+  /// Has the processor bring a leaf's points from memory while the way to them is still being found: of a large scan
+  /// hardly any are at hand.
+  void fetch(std::size_t leaf) const {
+    const char *at = reinterpret_cast<const char*>(entries_.data() + first(levels_, leaf)),
+               *end = reinterpret_cast<const char*>(entries_.data() + first(levels_, leaf + 1));
+    for (; at < end; at += 64) __builtin_prefetch(at);
+  }
+
   /// Where node k of a level begins: halving a range again and again rounds the same way as dividing it at once.
   std::size_t first(int level, std::size_t k) const { return (entries_.size() * k) >> level; }
 
