@@ -164,9 +164,11 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
                 Scratch& s) {
   const double sp = surface.spacing(), noise = surface.noise();
   const double wanted = radius > 0 ? radius : default_radius * sp;
-  // A fifth more than needed, so that the foot may move without a new search.
-  const double margin = 0.2 * wanted, reach = wanted + margin;
-  gather(surface, start, reach, s);
+  // A tenth more than needed, so that the foot may move without a new search. A place within a spacing of a point is
+  // nearer to its foot than that point.
+  double reach = 1.1 * wanted;
+  const double most = 1.2 * wanted;
+  gather(surface, (at - start).norm() < sp ? at : start, reach, s);
   Patch patch = seed(surface, start, hint, s);
   if (!patch.ok) return patch;
   const auto failed = [&] {
@@ -190,12 +192,12 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
       const Matrix2d turn = (next.axes.transpose() * patch.axes).topLeftCorner<2, 2>();
       next.H = turn * patch.C * turn.transpose();
     }
-    if ((foot.point - s.centre).norm() + r > reach) gather(surface, foot.point, reach, s);
+    if ((foot.point - s.centre).norm() + r > reach) gather(surface, foot.point, reach = std::max(reach, r), s);
     select(patch, next, fits == 0, noise, sp, s);
     next.used = int(s.used);
-    // Sparse places get a wider neighbourhood, up to the points gathered, until a quadric has enough to stand on.
-    if (next.used < 2 * enough_for_quadric && r < reach && fits == 0 && pass < 4) {
-      r = std::min(reach, 1.3 * r);
+    // Sparse places get a wider neighbourhood, by up to a fifth, until a quadric has enough to stand on.
+    if (next.used < 2 * enough_for_quadric && r < most && fits == 0 && pass < 4) {
+      r = std::min(most, 1.3 * r);
       continue;
     }
     if (next.used < enough_for_plane) return failed();
