@@ -19,16 +19,27 @@ struct Entry {
   std::uint32_t index;  ///< 32 bits: a scan of more than 2³¹ points does not fit in memory anyhow
 };
 
-/// Squared distance of p from the box, without the branches of Eigen's own, of which every other would be guessed
-/// wrong.
-double distance2(const Eigen::AlignedBox3d& box, const Vec3& p) {
-  double sum = 0;
-  for (Eigen::Index k = 0; k < 3; ++k) {
-    const double d = std::max(std::max(box.min()[k] - p[k], p[k] - box.max()[k]), 0.0);
-    sum += d * d;
+/// In single precision, rounded outward: the way down a large tree is a chain of misses of the cache, and so the boxes
+/// of both children come with one.
+struct Box {
+  float from[3], to[3];
+  explicit Box(const Eigen::AlignedBox3d& b = {}) {
+    constexpr float infinity = std::numeric_limits<float>::infinity();
+    for (int k = 0; k < 3; ++k) {
+      from[k] = std::nextafter(float(b.min()[k]), -infinity);
+      to[k] = std::nextafter(float(b.max()[k]), infinity);
+    }
   }
-  return sum;
-}
+  /// Squared distance of p. No branches: every other would be guessed wrong.
+  double distance2(const Vec3& p) const {
+    double sum = 0;
+    for (int k = 0; k < 3; ++k) {
+      const double d = std::max(std::max(from[k] - p[k], p[k] - to[k]), 0.0);
+      sum += d * d;
+    }
+    return sum;
+  }
+};
 
 /// Complete binary tree over a copy of the points in its own order, so that a leaf's points lie side by side (a fit
 /// reads some ten leaves; in scan order each point would be a miss of the cache). Nodes are numbered by level, each
@@ -55,7 +66,7 @@ class Tree {
     };
     Open open[64];  // one a level waits at most, and the one at work
     int count = 0;
-    open[count++] = {0, 0, distance2(boxes_[0], p)};
+    open[count++] = {0, 0, boxes_[0].distance2(p)};
     while (count > 0) {
       const Open at = open[--count];
       if (at.apart2 >= bound2) continue;
@@ -64,8 +75,8 @@ class Tree {
         continue;
       }
       const std::size_t child = 2 * at.number, base = (std::size_t(2) << at.level) - 1;
-      const Open a{at.level + 1, child, distance2(boxes_[base + child], p)},
-          b{at.level + 1, child + 1, distance2(boxes_[base + child + 1], p)};
+      const Open a{at.level + 1, child, boxes_[base + child].distance2(p)},
+          b{at.level + 1, child + 1, boxes_[base + child + 1].distance2(p)};
       if (a.level == levels_)
         for (const Open& leaf : {a, b})
           if (leaf.apart2 < bound2) fetch(leaf.number);
@@ -101,7 +112,7 @@ class Tree {
                to = entries_.begin() + std::ptrdiff_t(first(level, k + 1));
     Eigen::AlignedBox3d box;
     for (auto e = from; e != to; ++e) box.extend(e->point);
-    boxes_[(std::size_t(1) << level) - 1 + k] = box;
+    boxes_[(std::size_t(1) << level) - 1 + k] = Box(box);
     if (level == levels_) return;
     Eigen::Index axis;
     box.sizes().maxCoeff(&axis);
@@ -110,7 +121,7 @@ class Tree {
   }
 
   std::vector<Entry> entries_;
-  std::vector<Eigen::AlignedBox3d> boxes_;
+  std::vector<Box> boxes_;
   int levels_ = 0;
 };
 
