@@ -202,7 +202,7 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
     }
     if (next.used < enough_for_plane) return failed();
     const bool plain = patch.scatter <= plain_noise * noise && curvature * r < nearly_flat;
-    const Quadric fit = fit_quadric(s, 0, next.used < enough_for_quadric, fits > 0 || plain ? 3 : 0);
+    const Quadric fit = fit_quadric(s, 0, next.used<enough_for_quadric, fits> 0 || plain ? 3 : 0);
     if (!fit.ok) return failed();
     store(fit, next);
     next.ok = true;

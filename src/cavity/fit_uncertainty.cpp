@@ -73,14 +73,12 @@ void judge_fit(const Quadric& fit, const Surface& surface, const Scratch& s, Pat
     t.seen2 = d * d / square(within.share), t.noise2 = sigma * sigma * sum(between2) / square(within.share);
     t.counted2 = std::min(most2, std::max(0.0, t.seen2 - 4 * t.noise2));
     truncation2 += t.counted2;
-    // Of the two slopes the mean square; a slope's share of u is the larger of two likewise. The variance of the
-    // difference is by the moments of an even disc with weights 1 − ρ², (1/t² − 3 + 2t) of the whole's for an inner
-    // disc of t of its area: the slope matters only where the faces are far from parallel.
-    Truncation& turn = patch.slope_truncation;
-    const double part = square(within.radius), per = 0.5 / square(within.slope_share * r);
-    turn.seen2 = per * (inner.coefficients - fit.coefficients).segment<2>(1).squaredNorm();
-    turn.noise2 = per * sigma * sigma * (sum(along2) + sum(across2)) * (1 / square(part) - 3 + 2 * part);
-    turn.counted2 = std::max(0.0, turn.seen2 - 4 * turn.noise2);
+    // The variance of the slopes' difference is by the moments of an even disc with weights 1 − ρ²: (1/t² − 3 + 2t) of
+    // the whole's for an inner disc of t of its area. The slope matters only where the faces are far from parallel.
+    const double part = square(within.radius), per = 1 / (within.slope_share * r);
+    patch.slope_shown = per * (inner.coefficients - fit.coefficients).segment<2>(1);
+    patch.slope_shown_noise2 =
+        square(per * sigma) * 0.5 * (sum(along2) + sum(across2)) * (1 / square(part) - 3 + 2 * part);
   } else {
     // Too few points for two radii: the misfit beyond the noise, at its worst.
     truncation2 += std::max(0.0, most2 - square(centre_by_residual * noise));
@@ -91,7 +89,7 @@ void judge_fit(const Quadric& fit, const Surface& surface, const Scratch& s, Pat
   patch.u = std::sqrt(sigma * sigma * sum(row2) + truncation2);
   // An even scan has one point per 1/N of the disc; the fit's variance is that of 1/row2 points.
   patch.fit_area = std::numbers::pi * r * r / (double(s.used) * sum(row2));
-  patch.u_slope = std::sqrt(square(sigma / r) * std::max(sum(along2), sum(across2)) + patch.slope_truncation.counted2);
+  patch.u_slope = sigma / r * std::sqrt(std::max(sum(along2), sum(across2)));
   // More than one point's own noise at the foot: the fit reaches out beyond its points. Residuals of half a spacing
   // beyond the noise: the points are not one wall.
   if (sum(row2) > 1 || spread > 0.5 * surface.spacing() + 3 * noise) patch.ok = false;

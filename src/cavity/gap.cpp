@@ -124,7 +124,10 @@ cavity::Witness budget(const Patch& low, const Patch& up, const Vec3& n, const B
                        const GapOptions& options, NodeGap& g) {
   const Vec3& N = ball.upper.normal;
   const double c = n.dot(N), factor = 2 / (1 - c), swing = factor * ball.radius * std::sqrt(std::max(0.0, 1 - c * c));
-  g.u_lower = std::hypot(factor * c * low.u, swing * low.u_slope);
+  const Vec3 across = N - c * n;  // the lower normal swings the ball by what it turns towards the upper one
+  const cavity::Truncation turn =
+      low.slope_truncation(across.squaredNorm() > 0 ? Vec3(across.normalized()) : Vec3(Vec3::Zero()));
+  g.u_lower = std::hypot(factor * c * low.u, swing * std::sqrt(square(low.u_slope) + turn.counted2));
   g.u_upper = factor * up.u;
   // Two scans, each with its own systematic error.
   g.u_instrument = std::sqrt(square(options.u_instrument) * (square(factor) + square(factor * c)));
@@ -137,8 +140,7 @@ cavity::Witness budget(const Patch& low, const Patch& up, const Vec3& n, const B
   }
   g.U = options.coverage * std::sqrt(square(g.u_lower) + square(g.u_upper) + square(g.u_instrument) +
                                      square(g.u_registration) + square(g.u_temperature));
-  return {
-      factor * c, factor, swing, low.truncation, up.truncation, low.slope_truncation, std::max(low.radius, up.radius)};
+  return {factor * c, factor, swing, low.truncation, up.truncation, turn, std::max(low.radius, up.radius)};
 }
 
 NodeGap measure(const Surface& lower, const Surface& upper, const Vec3& at, const Vec3& normal,

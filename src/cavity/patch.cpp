@@ -41,6 +41,14 @@ double Patch::height(const Vector2d& x, Vector2d& gradient) const {
 
 double Patch::height(const Vector2d& x) const { return c0 + slope.dot(x) + 0.5 * x.dot(C * x) + quartic(H, x); }
 
+Truncation Patch::slope_truncation(const Vec3& direction) const {
+  Truncation t;
+  const double shown = slope_shown.dot((axes.transpose() * direction).head<2>());
+  t.seen2 = shown * shown, t.noise2 = slope_shown_noise2;
+  if (t.noise2 >= 0) t.counted2 = std::max(0.0, t.seen2 - 4 * t.noise2);
+  return t;
+}
+
 Foot foot_on(const Patch& patch, const Vec3& p) {
   const Vec3 local = patch.axes.transpose() * (p - patch.origin);
   const Vector2d a = local.head<2>();

@@ -22,16 +22,20 @@ struct Patch {
   Eigen::Vector2d slope = Eigen::Vector2d::Zero();
   Eigen::Matrix2d C = Eigen::Matrix2d::Zero();
   Eigen::Matrix2d H = Eigen::Matrix2d::Zero();
-  double radius = 0;            ///< of the neighbourhood, mm
-  double u = 0;                 ///< standard uncertainty of c0 (noise and truncation), mm
-  double u_slope = 0;           ///< standard uncertainty of the slope (the larger of two), 1
-  double scatter = 0;           ///< robust standard deviation of the residuals, mm
-  Truncation truncation;        ///< of c0, mm²
-  Truncation slope_truncation;  ///< of either slope
-  double fit_area = 0;          ///< over which the noise is averaged, mm²
+  double radius = 0;      ///< of the neighbourhood, mm
+  double u = 0;           ///< standard uncertainty of c0 (noise and truncation), mm
+  double u_slope = 0;     ///< standard uncertainty of the slope by noise (the larger of two), 1
+  double scatter = 0;     ///< robust standard deviation of the residuals, mm
+  Truncation truncation;  ///< of c0, mm²
+  Eigen::Vector2d slope_shown = Eigen::Vector2d::Zero();  ///< truncation of the slopes, as the inner fit shows it
+  double slope_shown_noise2 = -1;  ///< variance by noise of either component of that; negative: no inner fit
+  double fit_area = 0;             ///< over which the noise is averaged, mm²
   int used = 0;
   double height(const Eigen::Vector2d& x, Eigen::Vector2d& gradient) const;
   double height(const Eigen::Vector2d& x) const;
+  /// Truncation of the slope in a direction (a unit vector): smoothing takes slope off where it is steepest, and there
+  /// the two slopes' mean would halve it.
+  Truncation slope_truncation(const Vec3& direction) const;
 };
 
 /// What the surface of constant curvatures z = q/(1+√(1−|Hx|²)), q = xᵀHx, has over its quadric q/2. Exact for

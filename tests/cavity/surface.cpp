@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <array>
 #include <catch2/catch.hpp>
 #include "gap_cases.hpp"
 #include "gapfront/error.hpp"
@@ -21,6 +22,21 @@ TEST_CASE("Points within a radius are those that a plain search finds, nearest f
   const auto found = surface.within(p, 4);
   REQUIRE(found.size() == plain.size());
   for (std::size_t k = 0; k < plain.size(); ++k) CHECK(found[k] == plain[k].second);
+}
+
+TEST_CASE("Offsets within a radius are those of the points that a plain search finds, to single precision") {
+  const auto points = cloud();
+  const Surface surface(points, 1, 0.1);
+  const Vec3 p(2, 3, 22.5);
+  std::array<std::vector<float>, 3> xyz;
+  const std::size_t count = surface.offsets_within(p, 4, xyz);
+  std::vector<std::array<float, 3>> found, plain;
+  for (std::size_t i = 0; i < count; ++i) found.push_back({xyz[0][i], xyz[1][i], xyz[2][i]});
+  for (const Vec3& q : points)
+    if (const Vec3 d = q - p; d.norm() < 4) plain.push_back({float(d.x()), float(d.y()), float(d.z())});
+  std::sort(found.begin(), found.end());
+  std::sort(plain.begin(), plain.end());
+  CHECK(found == plain);
 }
 
 TEST_CASE("The nearest point is the one that a plain search finds") {
