@@ -27,6 +27,11 @@ constexpr double share_of_curvature = 0.4;
 constexpr double seed_radius = 2.5;
 /// Tukey's cut in standard deviations; 6 keeps 98 % efficiency on clean normal noise and still drops a step.
 constexpr double tukey_cut = 6;
+/// A neighbourhood that proves too wide is made narrower by this: truncation, which goes with r⁴, falls to 0.4 of
+/// itself while noise grows by a quarter.
+constexpr double shrink = 0.8;
+/// Four such steps lead from the widest to the narrowest, with two fits each; the rest is for settling.
+constexpr int most_passes = 12;
 /// Floor of the scatter in spacings, so that noise-free points are not thrown out for rounding.
 constexpr double scatter_floor = 1e-4;
 /// Up to this share of the smaller radius of curvature the quartic part is below a thousandth of the radius fitted
@@ -144,6 +149,14 @@ void select(const Patch& old, const Patch& next, bool first, double noise, doubl
     pack(s.h, i) -= quartic(next.H, Pack(r * pack(s.u, i)), Pack(r * pack(s.v, i)));
 }
 
+/// What a quadric leaves out of its neighbourhood shows beyond all doubt (three standard deviations, 1 plain face in
+/// 370): the curvature at the middle said nothing of it, as between the crest and the trough of a wave.
+bool too_wide(const Patch& patch) {
+  const auto shown = [](double seen2, double noise2) { return noise2 >= 0 && seen2 > 9 * noise2; };
+  return shown(patch.truncation.seen2, patch.truncation.noise2) ||
+         shown(patch.slope_shown.squaredNorm(), patch.slope_shown_noise2);
+}
+
 /// Is the foot (the frame's origin) among its points? One-sided neighbourhoods are fine up to the last point.
 bool supported(const Scratch& s, double spacing, double radius) {
   Pack nearest2 = Pack::Constant(1e6f), su = Pack::Zero(), sv = su;
@@ -177,10 +190,11 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
   };
   const double curvature = sure_curvature(patch, noise);
   // Below 2.6 spacings (about 21 points) noise would rule; what truncation is left there is carried in u.
-  double r = std::min(wanted, std::max(2.6 * sp, share_of_curvature / std::max(curvature, 1e-9)));
+  const double least = std::min(wanted, 2.6 * sp);
+  double r = std::min(wanted, std::max(least, share_of_curvature / std::max(curvature, 1e-9)));
   bool settled = false;
   int fits = 0;
-  for (int pass = 0; pass < 8 && !settled; ++pass) {
+  for (int pass = 0; pass < most_passes && !settled; ++pass) {
     const Foot foot = foot_on(patch, at);
     if (foot.normal.dot(hint) < 0.3) return failed();  // turned by more than 72°: another wall
     Patch next;
@@ -214,9 +228,14 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
     const bool nothing_to_cut = plain && misfit.most <= clean_cut * noise;
     settled = tilted < 0.01 && (fits == 0 ? nothing_to_cut : fits >= (plain ? 1 : 2) && moved < 0.01 * r);
     ++fits;
-    if (settled || pass == 7) {
+    if (settled || pass == most_passes - 1) {
       next.ok = supported(s, sp, r);
       judge_fit(fit, surface, s, next);
+      if (pass < most_passes - 1 && r > least && too_wide(next)) {
+        settled = false;
+        r = std::max(least, shrink * r);
+        next.scatter = scatter(fit, misfit.rms(), noise, s);
+      }
     } else {
       // The next selection cuts by it; the last patch needs none.
       next.scatter = scatter(fit, misfit.rms(), noise, s);
