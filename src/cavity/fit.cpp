@@ -30,7 +30,11 @@ constexpr double tukey_cut = 6;
 /// A neighbourhood that proves too wide is made narrower by this: truncation, which goes with r⁴, falls to 0.4 of
 /// itself while noise grows by a quarter.
 constexpr double shrink = 0.8;
-/// Four such steps lead from the widest to the narrowest, with two fits each; the rest is for settling.
+/// Narrowest neighbourhood, in spacings: about 21 points. Below it noise would rule; what truncation is left there is
+/// carried in u.
+constexpr double least_radius = 2.6;
+/// Four steps of `shrink` lead from the widest neighbourhood to the narrowest, with two fits each; the rest is for
+/// settling.
 constexpr int most_passes = 12;
 /// Floor of the scatter in spacings, so that noise-free points are not thrown out for rounding.
 constexpr double scatter_floor = 1e-4;
@@ -149,12 +153,17 @@ void select(const Patch& old, const Patch& next, bool first, double noise, doubl
     pack(s.h, i) -= quartic(next.H, Pack(r * pack(s.u, i)), Pack(r * pack(s.v, i)));
 }
 
-/// What a quadric leaves out of its neighbourhood shows beyond all doubt (three standard deviations, 1 plain face in
-/// 370): the curvature at the middle said nothing of it, as between the crest and the trough of a wave.
+/// Does a judged fit show that its neighbourhood spans too much? Either what it leaves out of the height shows beyond
+/// all doubt (three standard deviations), or what it leaves out of the slope does: a cubic a x³/6 turns the slope by
+/// a r²/16 (moments of a disc with weights 1 − ρ²) and makes the curvature at the rim larger by a r, and that
+/// curvature, too, must not be more than the neighbourhood may span. At the inflection of a wave the one in the middle
+/// is nil.
 bool too_wide(const Patch& patch) {
-  const auto shown = [](double seen2, double noise2) { return noise2 >= 0 && seen2 > 9 * noise2; };
-  return shown(patch.truncation.seen2, patch.truncation.noise2) ||
-         shown(patch.slope_shown.squaredNorm(), patch.slope_shown_noise2);
+  if (patch.slope_shown_noise2 < 0) return false;
+  const double r = patch.radius, turn = patch.slope_shown.norm();
+  return patch.truncation.seen2 > 9 * patch.truncation.noise2 ||
+         (turn * turn > 9 * patch.slope_shown_noise2 &&
+          std::abs(curvatures(patch).first) * r + 16 * turn > share_of_curvature);
 }
 
 /// Is the foot (the frame's origin) among its points? One-sided neighbourhoods are fine up to the last point.
@@ -184,19 +193,15 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
   gather(surface, (at - start).norm() < sp ? at : start, reach, s);
   Patch patch = seed(surface, start, hint, s);
   if (!patch.ok) return patch;
-  const auto failed = [&] {
-    patch.ok = false;
-    return patch;
-  };
+  Patch wider;  // the last one judged, not ok as long as there is none
   const double curvature = sure_curvature(patch, noise);
-  // Below 2.6 spacings (about 21 points) noise would rule; what truncation is left there is carried in u.
-  const double least = std::min(wanted, 2.6 * sp);
+  const double least = std::min(wanted, least_radius * sp);
   double r = std::min(wanted, std::max(least, share_of_curvature / std::max(curvature, 1e-9)));
   bool settled = false;
   int fits = 0;
   for (int pass = 0; pass < most_passes && !settled; ++pass) {
     const Foot foot = foot_on(patch, at);
-    if (foot.normal.dot(hint) < 0.3) return failed();  // turned by more than 72°: another wall
+    if (foot.normal.dot(hint) < 0.3) return wider;  // turned by more than 72°: another wall
     Patch next;
     next.origin = foot.point;
     next.axes = frame_about(foot.normal);
@@ -214,10 +219,10 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
       r = std::min(most, 1.3 * r);
       continue;
     }
-    if (next.used < enough_for_plane) return failed();
+    if (next.used < enough_for_plane) return wider;
     const bool plain = patch.scatter <= plain_noise * noise && curvature * r < nearly_flat;
     const Quadric fit = fit_quadric(s, 0, next.used<enough_for_quadric, fits> 0 || plain ? 3 : 0);
-    if (!fit.ok) return failed();
+    if (!fit.ok) return wider;
     store(fit, next);
     next.ok = true;
     const Misfit misfit = misfit_of(fit, s);
@@ -232,7 +237,9 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
       next.ok = supported(s, sp, r);
       judge_fit(fit, surface, s, next);
       if (pass < most_passes - 1 && r > least && too_wide(next)) {
+        // Curvature at the middle said nothing of it, as between the crest and the trough of a wave.
         settled = false;
+        wider = next;
         r = std::max(least, shrink * r);
         next.scatter = scatter(fit, misfit.rms(), noise, s);
       }
@@ -243,7 +250,8 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
     patch = next;
   }
   if (!settled && patch.u == 0) patch.ok = false;
-  return patch;
+  // At the rim of a scan a narrower neighbourhood may be left without support.
+  return patch.ok ? patch : wider;
 }
 
 }  // namespace cavity

@@ -79,8 +79,8 @@ TEST_CASE("A tight doubly curved face of constant curvature costs micrometres of
   // Radius of 6 spacings: the constant-curvature terms leave under a micrometre. A plane as the inner fit would show
   // its own bow there instead, r²/(12 R) per direction with r = 2.6/√2 mm: some 90 µm.
   const Result ball = run(sphere(O, 6), 4), ring = run(torus(12, 4), 4);
-  // A ball's own truncation is nil (0.05 µm are measured); what stays in u is a fifth of the correction, for faces whose
-  // curvature is not constant.
+  // A ball's own truncation is nil (0.05 µm are measured); what stays in u is a fifth of the correction, for faces
+  // whose curvature is not constant.
   CHECK(ball.covered >= 0.93);
   CHECK(ball.u >= 0.5 * ball.error);
   CHECK(ball.u < 0.001);
