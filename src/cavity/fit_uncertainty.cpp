@@ -44,7 +44,9 @@ void judge_fit(const Quadric& fit, const Surface& surface, const Scratch& s, Pat
   const Misfit misfit = misfit_of(fit, s);
   const double freedom = double(s.used) - (fit.plane ? 3 : 6);
   const double spread = freedom > 0 ? std::sqrt(misfit.squares / misfit.weights * double(s.used) / freedom) : noise;
-  const double sigma = std::max(noise, spread);
+  // The scan's noise, unless the points here scatter by more than chance: the larger of the two, always, would be too
+  // large by 3 % on average.
+  const double sigma = spread > noise * (1 + 2 / std::sqrt(2 * std::max(freedom, 1.0))) ? spread : noise;
   const int enough = fit.plane ? enough_for_plane : enough_for_quadric;
   const Inner within = inner_of(s, enough);
   const Quadric inner = fit_quadric(s, within.radius, fit.plane, 1);
