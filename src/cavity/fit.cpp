@@ -33,6 +33,8 @@ constexpr double shrink = 0.8;
 /// Narrowest neighbourhood, in spacings: about 21 points. Below it noise would rule; what truncation is left there is
 /// carried in u.
 constexpr double least_radius = 2.6;
+/// A neighbourhood of no more points than this is not made narrower: two dozen must be left, as for sparse places.
+constexpr int narrowest = int(2 * enough_for_quadric / (shrink * shrink));
 /// Four steps of `shrink` lead from the widest neighbourhood to the narrowest, with two fits each; the rest is for
 /// settling.
 constexpr int most_passes = 12;
@@ -236,7 +238,7 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
     if (settled || pass == most_passes - 1) {
       next.ok = supported(s, sp, r);
       judge_fit(fit, surface, s, next);
-      if (pass < most_passes - 1 && r > least && too_wide(next)) {
+      if (pass < most_passes - 1 && r > least && next.used > narrowest && too_wide(next)) {
         // Curvature at the middle said nothing of it, as between the crest and the trough of a wave.
         settled = false;
         wider = next;

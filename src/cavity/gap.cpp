@@ -110,7 +110,8 @@ std::optional<Ball> settle(const Surface& upper, const Vec3& foot, const Vec3& n
   for (int i = 0; i < 8 && patch.ok; ++i) {
     const auto ball = touch(patch, foot, n, raw.diameter / 2, greatest);
     if (!ball || ball->upper.offset < 0.3 * upper.spacing()) return ball;
-    patch = cavity::fit_patch(upper, ball->upper.point, ball->upper.point, ball->upper.normal, fit_radius, scratch);
+    // No wider than the last, or two widths in turn might each say that the ball touches elsewhere.
+    patch = cavity::fit_patch(upper, ball->upper.point, ball->upper.point, ball->upper.normal, patch.radius, scratch);
   }
   return std::nullopt;
 }
