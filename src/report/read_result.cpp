@@ -4,6 +4,7 @@
 
 #include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
+#include "report/json_parts.hpp"
 #include "report/shut_json.hpp"
 #include "report/work_json.hpp"
 

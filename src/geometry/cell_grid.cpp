@@ -1,4 +1,4 @@
-#include "scan/grid.hpp"
+#include "geometry/cell_grid.hpp"
 #include <algorithm>
 #include <bit>
 #include <utility>
