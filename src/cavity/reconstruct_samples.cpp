@@ -221,6 +221,12 @@ Samples sample_face(const Surface& lower, const Surface& upper, const SheetOptio
     s.size[i] = std::clamp(1 / (3 * std::max(s.bend[i], 1e-9)), o.min_edge, o.edge);
   });
   grade(s, graph, o.edge);
+  // Where no radius asks for the finest edge, the grid need not hold one. A radius worth describing shows in some
+  // thirty samples (1.5 mm over 10 mm of its length), noise in fewer; three cells are needed beyond the seal line.
+  auto sorted = s.size;
+  const auto tightest = sorted.begin() + std::min<std::ptrdiff_t>(30, std::ptrdiff_t(n) - 1);
+  std::nth_element(sorted.begin(), tightest, sorted.end());
+  s.cell = std::max(s.cell, std::min(0.75 * *tightest, margin / 3));
   return s;
 }
 
