@@ -19,7 +19,7 @@ std::string sheet_ply(const Inspection&);
 std::string sheet_vtu(const Inspection&);
 
 /// What result.json holds, for the report to be made again: result_json() of it is the same text. Throws
-/// Error{Fault::input} for a text that is no result or of a newer format.
+/// Error{Fault::input} for a text that is no result or of another format version.
 Inspection read_result(const std::string& json);
 
 /// The list of the sheet's fields as they stand in result.json, sheet.ply and sheet.vtu: name, tab, meaning; a line

@@ -94,16 +94,15 @@ SurfacePoints sample_mesh(const Mesh& mesh, double spacing) {
     const Vec3 cross = (b - a).cross(c - a);
     const double area = cross.norm() / 2;
     if (!(area > 0)) continue;
-    // A triangle gets its share of points, and what is left over goes on to the next, so small ones count as well.
-    const double before = total / (spacing * spacing), after = (total + area) / (spacing * spacing);
-    const int first = static_cast<int>(std::ceil(before)), last = static_cast<int>(std::ceil(after));
     total += area;
-    for (int k = first; k < last; ++k) {
-      // Additive recurrence in the plane with the plastic number: even cover without a grid's direction.
-      const int j = k - first;
-      double u = std::fmod(0.5 + 0.7548776662466927 * (j + 1) + 0.618 * k, 1.0),
-             v = std::fmod(0.5 + 0.5698402909980532 * (j + 1) + 0.414 * k, 1.0);
-      if (u + v > 1) u = 1 - u, v = 1 - v;
+    // A triangle gets its share of points, and what is left over goes on to the next, so small ones count as well.
+    const std::size_t wanted = std::size_t(std::ceil(total / (spacing * spacing)));
+    // Additive recurrence over the parallelogram with the plastic number (M. Roberts 2018), from the triangle's middle:
+    // even cover without a grid's direction. Its other half is passed over: folded back, it would fall among these.
+    for (int k = 0; out.points.size() < wanted; ++k) {
+      const double u = std::fmod(1 / 3.0 + 0.7548776662466927 * k, 1.0),
+                   v = std::fmod(1 / 3.0 + 0.5698402909980532 * k, 1.0);
+      if (u + v > 1) continue;
       out.points.push_back(a + u * (b - a) + v * (c - a));
       out.normals.push_back(cross.normalized());
     }

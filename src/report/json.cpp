@@ -366,7 +366,7 @@ std::string result_json(const Inspection& r, bool with_times) {
                        {"p_beyond_common_parts_of_U", number(shift.p_beyond, 1e9)},
                        {"removed_from_the_gap", shift.removed}};
   Json out = {{"format", "gapfront result"},
-              {"format_version", 1},
+              {"format_version", report::result_version},
               {"program_version", r.version},
               {"job", job_facts(r)},
               {"lower", scan(job.lower.file.filename().string(), r.lower_format, r.lower_sha256, r.lower_clean)},

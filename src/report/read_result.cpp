@@ -4,6 +4,7 @@
 
 #include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
+#include "report/json_parts.hpp"
 #include "report/shut_json.hpp"
 #include "report/work_json.hpp"
 
@@ -338,9 +339,11 @@ Inspection read_result(const std::string& text) {
     const Json j = Json::parse(text);
     if (!j.is_object() || j.value("format", "") != "gapfront result")
       throw Error(Fault::input, "it is some other JSON file; give the folder that gapfront inspect wrote");
-    if (j.at("format_version") != 1)
-      throw Error(Fault::input, "its format version is " + j.at("format_version").dump() +
-                                    ", this program reads 1; use the program that wrote it");
+    if (j.at("format_version") != report::result_version)
+      throw Error(Fault::input,
+                  "its format version is " + j.at("format_version").dump() + ", this program reads " +
+                      std::to_string(report::result_version) +
+                      " only; inspect its scans again with this program, or use the program that wrote it");
     return read(j);
   } catch (const Json::parse_error&) {
     throw Error(Fault::input, "it is cut short or no JSON; inspect again");

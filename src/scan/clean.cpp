@@ -58,9 +58,11 @@ std::uint32_t root(std::vector<std::uint32_t>& parent, std::uint32_t i) {
 }
 
 /// Flags small islands: cells of half the clutter distance, joined when they touch, so that islands are parted by gaps
-/// between one half and three halves of it at least.
-Flags find_clutter(const std::vector<Vec3>& points, double distance, double share) {
-  const cells::Grid grid(points, distance / 2);
+/// between one half and three halves of it at least. The first point of each cell of `fine` stands for them all.
+Flags find_clutter(const std::vector<Vec3>& points, const cells::Grid& fine, double distance, double share) {
+  std::vector<Vec3> standing(fine.cells());
+  for (std::size_t c = 0; c < standing.size(); ++c) standing[c] = points[*fine.begin(c)];
+  const cells::Grid grid(standing, distance / 2);
   std::vector<std::uint32_t> parent(grid.cells());
   std::iota(parent.begin(), parent.end(), 0u);
   // The 13 neighbours with a lower key are enough: joining is mutual.
@@ -80,14 +82,17 @@ Flags find_clutter(const std::vector<Vec3>& points, double distance, double shar
         }
       }
   std::vector<std::uint64_t> held(grid.cells(), 0);
-  for (std::size_t c = 0; c < grid.cells(); ++c) held[root(parent, std::uint32_t(c))] += grid.end(c) - grid.begin(c);
+  for (std::size_t c = 0; c < grid.cells(); ++c)
+    for (const auto* f = grid.begin(c); f != grid.end(c); ++f)
+      held[root(parent, std::uint32_t(c))] += fine.end(*f) - fine.begin(*f);
   const std::uint64_t largest = *std::max_element(held.begin(), held.end());
   const double limit = share * double(points.size());
   Flags out(points.size(), 0);
   for (std::size_t c = 0; c < grid.cells(); ++c) {
     const std::uint64_t n = held[root(parent, std::uint32_t(c))];
     if (double(n) < limit && n < largest)
-      for (const auto* i = grid.begin(c); i != grid.end(c); ++i) out[*i] = 1;
+      for (const auto* f = grid.begin(c); f != grid.end(c); ++f)
+        for (const auto* i = fine.begin(*f); i != fine.end(*f); ++i) out[*i] = 1;
   }
   return out;
 }
@@ -140,80 +145,127 @@ bool stands_alone(const std::vector<Vec3>& points, const Vec3& p, const Near* ne
   return company < 2;
 }
 
+/// Mean distance to the k nearest of `around` within √reach2, which go to the front of `near`; negative for fewer.
+double distance_to_nearest(const std::vector<Vec3>& points, std::uint32_t i, const std::vector<std::uint32_t>& around,
+                           double reach2, std::size_t k, std::vector<Near>& near) {
+  near.clear();
+  for (auto j : around) {
+    const double d = (points[j] - points[i]).squaredNorm();
+    if (j != i && d <= reach2) near.push_back({d, j});
+  }
+  if (near.size() < k) return -1;
+  std::nth_element(near.begin(), near.begin() + std::ptrdiff_t(k) - 1, near.end());
+  double sum = 0;
+  for (std::size_t q = 0; q < k; ++q) sum += std::sqrt(near[q].squared);
+  return sum / double(k);
+}
+
+/// A plane through a cell's surroundings. Where all of them lie close to it, none of the cell stands off.
+struct Slab {
+  Vec3 middle, normal;
+  double half = 0;  // of its thickness
+  explicit Slab(const std::vector<Vec3>& places) {
+    // A third of them, some twenty, give the plane well enough; the thickness is that of all.
+    Vec3 sum = Vec3::Zero();
+    Eigen::Matrix3d squares = Eigen::Matrix3d::Zero();
+    double n = 0;
+    for (std::size_t q = 0; q < places.size(); q += 3, ++n) {
+      const Vec3 d = places[q] - places[0];
+      sum += d;
+      squares += d * d.transpose();
+    }
+    middle = places[0] + sum / n;
+    Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> frame;
+    frame.computeDirect(squares - sum * sum.transpose() / n);
+    normal = frame.eigenvectors().col(0);
+    for (const Vec3& p : places) half = std::max(half, height(p));
+  }
+  double height(const Vec3& p) const { return std::abs((p - middle).dot(normal)); }
+};
+
+/// True when at least k others lie within √reach2 of p. `places` has p's own cell in its middle: most need no more.
+bool has_company(const std::vector<Vec3>& places, const Vec3& p, double reach2, std::size_t k) {
+  std::size_t found = 0;  // p itself among them
+  const auto count = [&](std::size_t from, std::size_t to) {
+    for (std::size_t q = from; q < to && found <= k; ++q) found += (places[q] - p).squaredNorm() <= reach2;
+  };
+  const std::size_t third = places.size() / 3;
+  count(third, places.size());
+  count(0, third);
+  return found > k;
+}
+
 struct Sparse {
   std::uint32_t index;
   double distance;  // mean to its neighbours
   std::vector<std::uint32_t> near;
 };
 
-/// Flags statistical outliers. Level 0 uses cells of three spacings, where the neighbours of nearly all points lie
-/// complete; points with too few neighbours there go on to cells four times as large, and again.
-Flags find_outliers(const std::vector<Vec3>& points, double spacing, double noise, const CleanOptions& o) {
+/// Flags statistical outliers. Nearly all points have their neighbours complete in and about their cell of `fine`;
+/// those with too few there go on to cells four times as large, and again.
+Flags find_outliers(const std::vector<Vec3>& points, const cells::Grid& fine, double spacing, double noise,
+                    const CleanOptions& o) {
   Flags out(points.size(), 0);
   const std::size_t k = std::size_t(std::max(4, o.neighbours));
   if (points.size() <= k) return out;
+  // Mean distance to the neighbours; −1: too few, 0: enough, but not one of those drawn.
   std::vector<float> mean(points.size(), -1.f);
+  // Twenty thousand places give median and spread to a per cent.
+  const std::size_t drawn = points.size() / 20000 + 1;
   // Off the surface by less than a third of a spacing, a point does no harm to a fit and cannot be told from texture;
   // and never within the scatter itself.
   const double least = std::max(spacing / 3, o.outlier_sigma * noise);
-  double size = 3 * spacing;
-  std::vector<std::uint32_t> open;
-  std::vector<Sparse> sparse;
-  for (int level = 0; level < 3; ++level, size *= 4) {
-    const cells::Grid grid(points, size);
-    const double reach = grid.size() * grid.size();
-    const auto nearest = [&](std::uint32_t i, const std::vector<std::uint32_t>& around, std::vector<Near>& near) {
-      near.clear();
-      for (auto j : around) {
-        const double d = (points[j] - points[i]).squaredNorm();
-        if (j != i && d <= reach) near.push_back({d, j});
+  const double reach2 = fine.size() * fine.size();
+  fine.for_each_cell([&](std::size_t cell, const std::vector<std::uint32_t>& around) {
+    thread_local std::vector<Near> near;
+    thread_local std::vector<Vec3> reused;
+    auto& places = reused;  // looked up once, not at every use
+    places.resize(around.size());
+    for (std::size_t q = 0; q < places.size(); ++q) places[q] = points[around[q]];
+    const Slab slab(places);
+    for (const auto* i = fine.begin(cell); i != fine.end(cell); ++i) {
+      const Vec3& p = points[*i];
+      if (*i % drawn != 0 && slab.height(p) + slab.half < least && has_company(places, p, reach2, k)) {
+        mean[*i] = 0;
+        continue;
       }
-      if (near.size() < k) return false;
-      std::nth_element(near.begin(), near.begin() + k - 1, near.end());
-      double sum = 0;
-      for (std::size_t q = 0; q < k; ++q) sum += std::sqrt(near[q].squared);
-      mean[i] = float(sum / double(k));
-      return true;
-    };
-    if (level == 0) {
-      grid.for_each_cell([&](std::size_t cell, const std::vector<std::uint32_t>& around) {
-        thread_local std::vector<Near> near;
-        for (const auto* i = grid.begin(cell); i != grid.end(cell); ++i)
-          if (nearest(*i, around, near))
-            out[*i] = stands_alone(points, points[*i], near.data(), int(k), near, o.outlier_sigma, least);
-      });
-      for (std::size_t i = 0; i < points.size(); ++i)
-        if (mean[i] < 0) open.push_back(std::uint32_t(i));
-    } else {
-      std::vector<Sparse> found(open.size());
-      parallel_for(
-          open.size(),
-          [&](std::size_t s) {
-            std::vector<std::uint32_t> around;
-            std::vector<Near> near;
-            grid.around(points[open[s]], around);
-            found[s].index = open[s];
-            if (!nearest(open[s], around, near)) return;
-            found[s].distance = mean[open[s]];
-            for (std::size_t q = 0; q < k; ++q) found[s].near.push_back(near[q].index);
-          },
-          16);
-      open.clear();
-      for (auto& f : found) {
-        if (f.near.empty())
-          open.push_back(f.index);
-        else
-          sparse.push_back(std::move(f));
-      }
+      mean[*i] = float(distance_to_nearest(points, *i, around, reach2, k, near));
+      if (mean[*i] >= 0) out[*i] = stands_alone(points, p, near.data(), int(k), near, o.outlier_sigma, least);
     }
-    if (open.empty()) break;
+  });
+  std::vector<std::uint32_t> open;
+  for (std::size_t i = 0; i < points.size(); ++i)
+    if (mean[i] < 0) open.push_back(std::uint32_t(i));
+  std::vector<Sparse> sparse;
+  for (double size = 4 * fine.size(); !open.empty() && size < 20 * fine.size(); size *= 4) {
+    const cells::Grid grid(points, size);
+    std::vector<Sparse> found(open.size());
+    parallel_for(
+        open.size(),
+        [&](std::size_t s) {
+          std::vector<std::uint32_t> around;
+          std::vector<Near> near;
+          grid.around(points[open[s]], around);
+          found[s] = {open[s], distance_to_nearest(points, open[s], around, grid.size() * grid.size(), k, near), {}};
+          if (found[s].distance < 0) return;
+          mean[open[s]] = float(found[s].distance);
+          for (std::size_t q = 0; q < k; ++q) found[s].near.push_back(near[q].index);
+        },
+        16);
+    open.clear();
+    for (auto& f : found) {
+      if (f.near.empty())
+        open.push_back(f.index);
+      else
+        sparse.push_back(std::move(f));
+    }
   }
-  // Points that have no neighbourhood even within 48 spacings.
+  // Points that have no neighbourhood even within some fifty spacings.
   for (auto i : open) out[i] = 1;
   // Limit on the mean neighbour distance: mean and σ taken robustly, or the outliers themselves would widen them.
   std::vector<float> sorted;
   for (float m : mean)
-    if (m >= 0) sorted.push_back(m);
+    if (m > 0) sorted.push_back(m);
   if (sorted.empty()) return out;
   const auto middle = [](std::vector<float>& v) {
     std::nth_element(v.begin(), v.begin() + v.size() / 2, v.end());
@@ -222,12 +274,21 @@ Flags find_outliers(const std::vector<Vec3>& points, double spacing, double nois
   const float centre = middle(sorted);
   for (float& m : sorted) m = std::abs(m - centre);
   const double limit = centre + o.outlier_sigma * 1.4826 * middle(sorted);
+  std::vector<std::uint32_t> around;
+  std::vector<Near> near;
   for (const Sparse& s : sparse) {
+    if (s.distance <= limit) continue;
     // Thinly covered surface is no outlier: there the neighbours are as lonely as the point itself. A stray point's
     // neighbours sit on the dense surface. Twice is beyond what an edge does to a raster (1.4 at a straight edge).
     std::vector<float> theirs;
-    for (auto j : s.near) theirs.push_back(mean[j] < 0 ? std::numeric_limits<float>::max() : mean[j]);
-    if (s.distance > limit && s.distance > 2.0 * middle(theirs)) out[s.index] = 1;
+    for (auto j : s.near) {
+      if (mean[j] == 0) {
+        fine.around(points[j], around);
+        mean[j] = float(distance_to_nearest(points, j, around, reach2, k, near));
+      }
+      theirs.push_back(mean[j] < 0 ? std::numeric_limits<float>::max() : mean[j]);
+    }
+    if (s.distance > 2.0 * middle(theirs)) out[s.index] = 1;
   }
   return out;
 }
@@ -241,22 +302,26 @@ CleanReport clean(Scan& scan, const CleanOptions& o, const Progress& progress) {
   report.nonfinite = scan.nonfinite_dropped;
   if (points.empty()) throw Error(Fault::input, scan.path + ": no finite points; export the scan again");
   report_progress(progress, "clean", 0);
-  const double cell = crowded_cell(points);
   {
-    const cells::Grid grid(points, cell);
+    cells::Grid grid = crowded_grid(points);
     report.duplicates = drop(scan.cloud, find_duplicates(points, grid));
-    report.spacing = median_spacing(points, report.duplicates == 0 ? grid : cells::Grid(points, cell));
+    if (report.duplicates > 0) grid = cells::Grid(points, grid.size());
+    report.spacing = median_spacing(points, grid);
+    report_progress(progress, "clean", 0.3);
+    if (report.spacing > 0)
+      report.clutter =
+          drop(scan.cloud,
+               find_clutter(points, grid, clutter_gap(points, report.spacing, o.clutter_distance), o.clutter_share));
   }
-  report_progress(progress, "clean", 0.3);
+  report_progress(progress, "clean", 0.5);
   if (report.spacing > 0) {
-    report.clutter = drop(
-        scan.cloud, find_clutter(points, clutter_gap(points, report.spacing, o.clutter_distance), o.clutter_share));
-    report_progress(progress, "clean", 0.5);
-    report.noise = surface_noise(points, report.spacing);
+    const cells::Grid grid(points, noise_reach(report.spacing));
+    report.noise = surface_noise(points, grid, report.spacing);
     if (o.outliers) {
-      report.outliers = drop(scan.cloud, find_outliers(points, report.spacing, report.noise, o));
+      const Flags outliers = find_outliers(points, grid, report.spacing, report.noise, o);
       report_progress(progress, "clean", 0.9);
-      if (report.outliers > 0) report.noise = surface_noise(points, report.spacing);
+      report.noise = surface_noise(points, grid, report.spacing, &outliers);
+      report.outliers = drop(scan.cloud, outliers);
     }
   }
   report.kept = points.size();

@@ -44,17 +44,21 @@ double quadric_variance(const std::vector<Vec3>& points, const std::vector<std::
 }
 
 /// Median over sample places of the local variance within `radius`.
-double variance_within(const std::vector<Vec3>& points, double radius) {
-  const cells::Grid grid(points, radius);
+double variance_within(const std::vector<Vec3>& points, const cells::Grid& grid, double radius,
+                       const std::vector<std::uint8_t>* left_out) {
   const std::size_t sites = std::min(points.size(), kSample);
   std::vector<double> found(sites, -1);
   parallel_for(
       sites,
       [&](std::size_t s) {
-        const Vec3 at = points[s * points.size() / sites];
+        const std::size_t self = s * points.size() / sites;
+        if (left_out && (*left_out)[self]) return;
+        const Vec3 at = points[self];
         std::vector<std::uint32_t> near;
         grid.around(at, near);
-        std::erase_if(near, [&](std::uint32_t i) { return (points[i] - at).squaredNorm() > radius * radius; });
+        std::erase_if(near, [&](std::uint32_t i) {
+          return (points[i] - at).squaredNorm() > radius * radius || (left_out && (*left_out)[i]);
+        });
         // Twice the unknowns: below that the residuals tell more about chance than about the scatter.
         if (near.size() < 12) return;
         // Some hundred points tell enough; more only cost time on scans much denser than their scatter.
@@ -74,28 +78,26 @@ double variance_within(const std::vector<Vec3>& points, double radius) {
 
 }  // namespace
 
-double crowded_cell(const std::vector<Vec3>& points) {
-  if (points.empty()) return 1;
-  Vec3 low = points[0], high = points[0];
+cells::Grid crowded_grid(const std::vector<Vec3>& points) {
+  Vec3 low = Vec3::Constant(1e300), high = -low;
   for (const auto& p : points) {
     low = low.cwiseMin(p);
     high = high.cwiseMax(p);
   }
-  Vec3 e = high - low;
+  Vec3 e = (high - low).cwiseMax(0);
   std::sort(e.data(), e.data() + 3);
   // A surface of the two largest extents, eight points a cell.
   double size = std::sqrt(8 * std::max(e[2] * e[1], 1e-6 * e[2] * e[2]) / double(points.size()));
   // Far clutter blows the extent up: correct by what the cells really hold (per point, so that empty space does not
   // count). Two rounds settle any realistic case; each costs one sort.
-  for (int round = 0; round < 2 && size > 0; ++round) {
-    const cells::Grid grid(points, size);
+  for (int round = 0;; ++round) {
+    cells::Grid grid(points, size > 0 ? size : 1);
     double held = 0;
     for (std::size_t c = 0; c < grid.cells(); ++c) held += std::pow(double(grid.end(c) - grid.begin(c)), 2);
     held /= double(points.size());
-    if (held > 4 && held < 32) break;
+    if (round == 2 || !(size > 0) || (held > 4 && held < 32)) return grid;
     size = grid.size() * std::sqrt(8 / held);
   }
-  return size > 0 ? size : 1;
 }
 
 double median_spacing(const std::vector<Vec3>& points, const cells::Grid& grid) {
@@ -120,16 +122,18 @@ double median_spacing(const std::vector<Vec3>& points, const cells::Grid& grid) 
   return median(nearest);
 }
 
-double surface_noise(const std::vector<Vec3>& points, double spacing) {
+// Some 38 neighbours on a square raster: enough freedom, and the fourth-order sag of a 60 mm radius at 1.5 mm spacing
+// stays near 0.1 µm.
+double noise_reach(double spacing) { return 3.5 * spacing; }
+
+double surface_noise(const std::vector<Vec3>& points, const cells::Grid& grid, double spacing,
+                     const std::vector<std::uint8_t>* left_out) {
   if (points.size() < 12 || !(spacing > 0)) return 0;
-  // Some 38 neighbours on a square raster: enough freedom, and the fourth-order sag of a 60 mm radius at 1.5 mm
-  // spacing stays near 0.1 µm.
-  double radius = 3.5 * spacing, sigma = 0;
-  // Where scatter is not small beside the neighbourhood, the ball cuts it off: widen. Eight rounds are a factor 256.
-  for (int round = 0; round < 8; ++round) {
-    sigma = std::sqrt(variance_within(points, radius));
-    if (sigma < radius / 8) break;
+  double radius = noise_reach(spacing), sigma = std::sqrt(variance_within(points, grid, radius, left_out));
+  // Where scatter is not small beside the neighbourhood, the ball cuts it off: widen. Seven rounds are a factor 128.
+  for (int round = 0; round < 7 && sigma >= radius / 8; ++round) {
     radius *= 2;
+    sigma = std::sqrt(variance_within(points, cells::Grid(points, radius), radius, left_out));
   }
   return sigma;
 }

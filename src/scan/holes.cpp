@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numeric>
-#include "scan/grid.hpp"
+#include "geometry/cell_grid.hpp"
 
 namespace gapfront {
 namespace {

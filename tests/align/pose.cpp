@@ -50,6 +50,28 @@ TEST_CASE("A mesh is sampled evenly, whatever the size of its triangles") {
   for (const Vec3& p : s.points) left += p.x() < 50;
   CHECK(s.points.size() == Approx(2500).margin(3));  // 100·100/2²
   CHECK(left == Approx(1250).margin(3));
+  // By blocks of 25 mm by 20 mm: 500/2² each. The best sets in the plane miss by a few points at a block's border.
+  int block[4][5] = {};
+  for (const Vec3& p : s.points) ++block[std::min(int(p.x() / 25), 3)][std::min(int(p.y() / 20), 4)];
+  for (const auto& column : block)
+    for (int held : column) CHECK(held == Approx(125).margin(8));
+}
+
+TEST_CASE("Points in a large triangle keep their distance from each other") {
+  // Square and triangular rasters of one point per 2 mm by 2 mm lie 2 mm and 2.15 mm apart; points by chance 1 mm on
+  // average (half of 1/√density), and some touch.
+  const Mesh m{{{0, 0, 0}, {100, 0, 0}, {0, 100, 0}}, {{0, 1, 2}}};
+  const SurfacePoints s = sample_mesh(m, 2);
+  double least = 1e9, mean = 0;
+  for (const Vec3& p : s.points) {
+    double nearest = 1e9;
+    for (const Vec3& q : s.points)
+      if (&p != &q) nearest = std::min(nearest, (p - q).norm());
+    least = std::min(least, nearest);
+    mean += nearest / double(s.points.size());
+  }
+  CHECK(least > 1.2);
+  CHECK(mean > 1.6);
 }
 
 TEST_CASE("Exact points of a surface are refined onto it exactly") {

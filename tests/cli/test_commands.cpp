@@ -93,7 +93,7 @@ TEST_CASE("Report makes the page of inspect again, byte for byte, from result.js
   CHECK(bench.read("other.html") == page);
 }
 
-TEST_CASE("Report refuses a folder without a result and a result that is cut short, in one line") {
+TEST_CASE("Report refuses a folder without a result, and a result cut short or of an older format, in one line") {
   const Bench bench;
   const auto none = bench.run({"report", "."});
   CHECK(none.code == 1);
@@ -102,6 +102,10 @@ TEST_CASE("Report refuses a folder without a result and a result that is cut sho
   const auto broken = bench.run({"report", "."});
   CHECK(broken.code == 1);
   CHECK_THAT(broken.err, Catch::Contains("result.json") && Catch::Contains("make it again"));
+  bench.write("result.json", "{\"format\": \"gapfront result\", \"format_version\": 1}");
+  const auto old = bench.run({"report", "."});
+  CHECK(old.code == 1);
+  CHECK_THAT(old.err, Catch::Contains("result.json: its format version is 1") && Catch::Contains("inspect"));
   CHECK_FALSE(bench.has("report.html"));
 }
 

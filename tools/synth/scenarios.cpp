@@ -1,4 +1,5 @@
 // The demo scenarios: what is wrong with each mold, how it was scanned, and the job file that inspects it.
+#include <algorithm>
 #include <cmath>
 #include <cstdio>
 #include <filesystem>
@@ -122,6 +123,7 @@ Truth begin(const std::string& name, const std::string& story, std::uint64_t see
   t.mold = make_mold();
   t.scanner.seed = o.seed ? o.seed : seed;
   t.scanner.spacing = o.spacing > 0 ? o.spacing : spacing;
+  t.scanner.ball_spacing = std::min(t.scanner.ball_spacing, t.scanner.spacing);  // the closer pass is never the coarser
   if (o.noise >= 0) t.scanner.noise = o.noise;
   t.poses = make_poses(t.scanner.seed);
   return t;

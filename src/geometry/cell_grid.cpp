@@ -1,5 +1,6 @@
-#include "scan/grid.hpp"
+#include "geometry/cell_grid.hpp"
 #include <algorithm>
+#include <bit>
 #include <utility>
 
 namespace gapfront::cells {
@@ -20,15 +21,15 @@ void radix_sort(std::vector<std::uint64_t>& keys, std::vector<std::uint32_t>& or
   const std::size_t parts = std::clamp<std::size_t>(n >> 16, 1, std::size_t(thread_count()));
   std::vector<std::uint64_t> keys2(n);
   std::vector<std::uint32_t> order2(n), count(parts * kDigits);
-  for (int shift = 0; shift < 64; shift += kBits) {
-    const std::uint64_t mask = kDigits - 1;
-    if (!(varying >> shift & mask)) continue;
+  constexpr std::uint64_t mask = kDigits - 1;
+  for (int shift = 0; shift < 64 && varying >> shift; shift += kBits) {
+    shift += std::countr_zero(varying >> shift);  // no pass for bits that are alike in all
     std::fill(count.begin(), count.end(), 0);
     parallel_for(
         parts,
         [&](std::size_t p) {
           std::uint32_t* mine = count.data() + p * kDigits;
-          for (std::size_t i = n * p / parts; i < n * (p + 1) / parts; ++i) ++mine[keys[i] >> shift & mask];
+          for (std::size_t i = n * p / parts, end = n * (p + 1) / parts; i < end; ++i) ++mine[keys[i] >> shift & mask];
         },
         1);
     std::uint32_t sum = 0;
@@ -38,7 +39,7 @@ void radix_sort(std::vector<std::uint64_t>& keys, std::vector<std::uint32_t>& or
         parts,
         [&](std::size_t p) {
           std::uint32_t* mine = count.data() + p * kDigits;
-          for (std::size_t i = n * p / parts; i < n * (p + 1) / parts; ++i) {
+          for (std::size_t i = n * p / parts, end = n * (p + 1) / parts; i < end; ++i) {
             const std::uint32_t to = mine[keys[i] >> shift & mask]++;
             keys2[to] = keys[i];
             order2[to] = order[i];

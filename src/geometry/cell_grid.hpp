@@ -1,4 +1,4 @@
-// Points sorted into cubic cells: the one index of this stage. Building is linear (radix sort), it takes 12 bytes
+// Points sorted into cubic cells, for what goes over all points. Building is linear (radix sort), it takes 12 bytes
 // per point, and walking all cells with their neighbours needs no hashing.
 #pragma once
 #include <cstdint>
