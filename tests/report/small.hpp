@@ -97,7 +97,7 @@ inline Inspection full_inspection() {
   r.ensemble.greatest_low = 0.2, r.ensemble.greatest_high = 0.8;
   r.advice.steps = {{0, 2e4}, {1e5, 1e4}};
   r.breathing.computed = true, r.breathing.dry.move = {-0.1, 0, 0, 0}, r.breathing.changes = {0.1, 0.0004};
-  r.breathing.front = r.filling;
+  r.nominal_breathing = r.breathing, r.advice.pressure_limit = 3e4;
   r.laminate.zones = {{"", 100}};
 
   r.spots = {{"spot", 3.0, 0.04, 3.01, 0.05, 0.2, true}, {"far", 0, 0, 3.01, 0.05, 0, false}};
