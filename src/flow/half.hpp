@@ -11,8 +11,8 @@ class Half {
  public:
   /// Refers to all four, which must outlive it; `gap` as scanned, mm.
   Half(const Sheet&, const std::vector<double>& gap, const LaminateOptions&, const FlowOptions&);
-  /// How far it moves along the gap (mm) under this fluid pressure (absolute, Pa) and what the glass gives back, starting
-  /// from `move`; false if it does not come to rest.
+  /// How far it moves along the gap (mm) under this fluid pressure (absolute, Pa) and what the glass gives back,
+  /// starting from `move`; false if it does not come to rest.
   bool settle(const std::vector<double>& fluid, std::vector<double>& move);
 
  private:

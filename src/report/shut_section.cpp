@@ -95,10 +95,10 @@ std::string source_table(const Inspection& r) {
   std::vector<std::vector<std::string>> rows{{"glass", "plies", "zone", "where its numbers are from"}};
   const auto add = [&](const std::string& zone, const std::vector<Ply>& plies) {
     for (const auto& p : plies)
-      rows.push_back({own(p.glass.name), fixed(p.count, 1), escape(zone),
+      rows.push_back({own(p.glass.name), fixed(p.count, 1), zone.empty() ? "everywhere" : own(zone),
                       "<div class=\"do\">" + escape(p.glass.source) + "</div>"});
   };
-  add("everywhere", r.job.laminate.plies);
+  add("", r.job.laminate.plies);
   for (const auto& z : r.job.laminate.zones) add(z.name, z.plies);
   if (rows.size() == 1) return "";
   std::string out = table(rows, "Whose numbers the glass is computed with");

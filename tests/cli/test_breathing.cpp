@@ -35,11 +35,13 @@ TEST_CASE("A light half bends as a plate under its vacuum, and a true mold with 
   const Bench bench;
   bench.write("lower.xyz", flat(0));
   bench.write("upper.xyz", flat(2));
-  const auto job = bench.job({{"tolerance", "seal = [\"-45, -35 mm\", \"45, -35 mm\", \"45, 35 mm\", \"-45, 35 mm\"]\n"
-                                            "edge = \"4 mm\"\ntolerance"},
+  const auto job = bench.job({{"tolerance",
+                               "seal = [\"-45, -35 mm\", \"45, -35 mm\", \"45, 35 mm\", \"-45, 35 mm\"]\n"
+                               "edge = \"4 mm\"\ntolerance"},
                               {"count = 2", "count = 1"},
-                              {"[flow]", "[closing]\n[[closing.half]]\nmodulus = \"12 GPa\"\nthickness = \"5 mm\"\n"
-                                         "[flow]\nensemble = 2\npressure_limit = \"0.3 bar above atmosphere\""}});
+                              {"[flow]",
+                               "[closing]\n[[closing.half]]\nmodulus = \"12 GPa\"\nthickness = \"5 mm\"\n"
+                               "[flow]\nensemble = 2\npressure_limit = \"0.3 bar above atmosphere\""}});
   const auto r = bench.run({"inspect", job, "--quiet"});
   INFO(r.err);
   REQUIRE(r.code == 0);
@@ -56,7 +58,8 @@ TEST_CASE("A light half bends as a plate under its vacuum, and a true mold with 
   CHECK(breathing["at_the_least_margin"]["greatest_mm"].get<double>() > 0);
   // Nominal 2 mm and measured 2 mm breathe alike: whatever that does to the front, it is no lead.
   CHECK(front["gap"] == "under vacuum and resin");
-  const double time = front["measured"]["fill_time_s"], rigid = breathing["filled_in_one_shape"]["as_scanned"]["fill_time_s"];
+  const double time = front["measured"]["fill_time_s"],
+               rigid = breathing["filled_in_one_shape"]["as_scanned"]["fill_time_s"];
   CHECK(std::abs(rigid / time - 1) > 0.02);
   CHECK(front["lead"]["regions"].empty());
   CHECK(front["lead"]["rms_s"].get<double>() < 0.005 * time);  // both settle to 1 µm; measured 0.0012
