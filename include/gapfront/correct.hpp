@@ -2,6 +2,7 @@
 #pragma once
 #include <string>
 #include <vector>
+#include "gapfront/breathing.hpp"
 #include "gapfront/cavity.hpp"
 #include "gapfront/conformity.hpp"
 #include "gapfront/flow.hpp"
@@ -152,6 +153,9 @@ struct CorrectionPlan {
   std::vector<std::string> left;              ///< regions that no chosen correction works on, and why; a sentence each
   std::vector<Effort> effort;                 ///< the table that was used
   bool letter = false;                        ///< templates on Letter paper instead of A4
+  /// Of the chosen set, computed anew, with its front; `after` is of that. All else above is computed with the
+  /// breathing of the tool as it is: a correction changes the gap by far more than it changes how the half gives way.
+  Breathing breathing_after;
 };
 
 /// How bad a state is, as the sum of shares: area out of tolerance (mean of provable and point value) and dry area, of
@@ -170,6 +174,9 @@ struct CorrectInput {
   const Lead& lead;
   const Mesh* nominal_lower = nullptr;  ///< nominal faces, tool frame, closed: they say which half is off
   const Mesh* nominal_upper = nullptr;
+  /// Of the tool as it is and of a true one; the resin meets gap + breathing, the tolerance the gap. None: rigid.
+  const Breathing* breathing = nullptr;
+  const Breathing* nominal_breathing = nullptr;
 };
 CorrectionPlan plan_corrections(const CorrectInput&, const CorrectOptions&, const Progress& = {});
 

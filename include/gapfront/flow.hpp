@@ -126,15 +126,17 @@ struct ScheduleResult {
   double least_local = 0;                   ///< local margin, Pa
   double dry_area = 0;                      ///< mm²
 };
-/// A flow schedule that stays under the limits all the way: 2–5 steps, fast first.
+/// A flow schedule that stays under the limits all the way: 2–5 steps, fast first. Where a step's rate would take more,
+/// and at the end, where the front closes on the vent and any rate would, the pump holds `pressure_limit`.
 struct ProcessAdvice {
   std::vector<RateStep> steps;    ///< empty: no rate keeps the mold shut
+  double pressure_limit = 0;      ///< what the pump is set to hold at the most, above atmosphere, Pa
   ScheduleResult own, advised;    ///< both from fills that were run
   bool bound_by_opening = false;  ///< the opening margin, not the inlet's limit, sets at least one step
   std::vector<std::string> notes;
 };
-/// The inlet stays below `safety` × pressure limit, and closing above `closing.safety` × opening. `own` is the fill
-/// with the options as they are. The advice is run, and slowed until it holds.
+/// The inlet stays below `safety` × pressure limit, and closing above `closing.safety` × opening, from the first resin
+/// to the last. `own` is the fill with the options as they are. The advice is run, and slowed until it holds.
 ProcessAdvice advise_process(const Sheet&, const LaminateMap&, const FlowOptions&, const Filling& own,
                              double safety = 0.9);
 

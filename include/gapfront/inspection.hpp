@@ -32,13 +32,13 @@ struct Inspection {
   std::vector<SpotComparison> spots;  ///< against the map as measured, before any shift is removed
   SpotShift spot_shift;               ///< what the readings say that map and clamped mold have in common
   Verdict verdict;
-  std::vector<double> flow_gap;  ///< per node: measured gap, or nominal where not measured
-  LaminateMap nominal_laminate, laminate;
+  std::vector<double> flow_gap;            ///< per node: measured gap, or nominal where not measured
+  LaminateMap nominal_laminate, laminate;  ///< in the gap as scanned; the fronts of a light half run in another one
   Filling nominal_filling, filling;
   Lead lead;
   Ensemble ensemble;
-  Closing closing, nominal_closing;  ///< can the mold be closed, with the measured gap and with the nominal one?
-  Breathing breathing;
+  Closing closing, nominal_closing;        ///< can the mold be closed, with the measured gap and with the nominal one?
+  Breathing breathing, nominal_breathing;  ///< if computed, their fronts are `filling` and `nominal_filling`
   ProcessAdvice advice;
   CorrectionPlan plan;
   Filling filling_after;             ///< after the chosen corrections

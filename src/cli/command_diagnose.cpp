@@ -86,8 +86,9 @@ int run_diagnose(const DiagnoseArguments& arguments) {
   const auto spots = read_spots(arguments, job.units);
   const Progress progress = terminal_progress(arguments.quiet);
   const Inspection r = inspect(job, progress);
-  const CorrectInput facts{r.sheet,           r.gap,     r.job.tolerance, r.verdict, r.job.laminate, r.job.flow,
-                           r.nominal_filling, r.filling, r.lead};
+  const CorrectInput facts{
+      r.sheet,   r.gap,  r.job.tolerance, r.verdict, r.job.laminate, r.job.flow,          r.nominal_filling,
+      r.filling, r.lead, nullptr,         nullptr,   &r.breathing,   &r.nominal_breathing};
   DiagnoseOptions options;
   options.units = job.units;
   const Diagnosis found = diagnose(facts, r.plan, spots, options, progress);

@@ -182,7 +182,8 @@ std::vector<std::string> glass_warnings(const Inspection& r) {
     out.push_back("the mold may open: at " + format_time(f.time) + " resin and glass push with " +
                   format_force(f.opening, u) + " against a closing force of " + format_force(f.closing, u) +
                   "; inject slower, lower flow.pressure_limit or add clamping");
-  if (r.breathing.computed && !r.breathing.converged)
+  const auto unsettled = [](const Breathing& b) { return b.computed && !b.converged; };
+  if (unsettled(r.breathing) || unsettled(r.nominal_breathing))
     out.push_back("the shape of the upper half under load did not settle; its stiffness may be too small to hold it");
   return out;
 }
@@ -205,6 +206,20 @@ void name_feeds(Inspection& r) {
       if (gained > most[l]) most[l] = gained, lead.fed_by = region.name;
     }
   }
+}
+
+/// A light half gives way in a true tool as in this one: both fronts run in the gap that vacuum and resin leave.
+void breathing_fronts(Inspection& r, const std::vector<double>& nominal, Stages& stage) {
+  const auto run = [&](const char* name, const std::vector<double>& gap, const std::vector<double>& start) {
+    return stage(name, [&](const Progress& p) {
+      Breathing b = breathe(r.sheet, gap, r.job.laminate, r.job.flow, p, start);
+      compare_shapes(b, r.sheet, gap, r.job.laminate, r.job.flow);
+      return b;
+    });
+  };
+  r.nominal_breathing = run("breathing, nominal", nominal, {});
+  r.breathing = run("breathing, measured", r.flow_gap, r.nominal_breathing.filling.move);
+  r.nominal_filling = r.nominal_breathing.front, r.filling = r.breathing.front;
 }
 
 /// An edge far below the scan's spacing, or as large as the face, is a slip of the unit.
@@ -327,24 +342,28 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   });
   out.closing = close_mold(out.sheet, out.flow_gap, job.laminate, flow);
   out.nominal_closing = close_mold(out.sheet, nominal, job.laminate, flow);
-  out.nominal_filling =
-      stage("flow, nominal", [&](const Progress& p) { return fill(out.sheet, out.nominal_laminate, flow, p); });
-  out.filling = stage("flow, measured", [&](const Progress& p) { return fill(out.sheet, out.laminate, flow, p); });
+  if (flow.closing.half.empty()) {
+    out.nominal_filling =
+        stage("flow, nominal", [&](const Progress& p) { return fill(out.sheet, out.nominal_laminate, flow, p); });
+    out.filling = stage("flow, measured", [&](const Progress& p) { return fill(out.sheet, out.laminate, flow, p); });
+  } else {
+    breathing_fronts(out, nominal, stage);
+  }
+  // What the resin meets; with a rigid half the gap and the glass as scanned.
+  const auto resin_gap = under_filling(out.flow_gap, out.breathing);
+  const LaminateMap resin_laminate = evaluate_laminate(out.sheet, resin_gap, job.laminate);
   append(out.warnings, out.filling.warnings);
-  if (!flow.closing.half.empty())
-    out.breathing =
-        stage("breathing", [&](const Progress& p) { return breathe(out.sheet, out.flow_gap, job.laminate, flow, p); });
   append(out.warnings, glass_warnings(out));
   out.lead = compare_fillings(out.sheet, out.nominal_filling, out.filling);
 
   out.verdict = stage("verdict", [&](const Progress&) { return judge(out.sheet, out.gap, tolerance); });
   out.advice =
-      stage("schedule", [&](const Progress&) { return advise_process(out.sheet, out.laminate, flow, out.filling); });
+      stage("schedule", [&](const Progress&) { return advise_process(out.sheet, resin_laminate, flow, out.filling); });
 
   name_feeds(out);
   if (job.ensemble.runs > 0) {
     out.ensemble = stage("ensemble", [&](const Progress& p) {
-      return draw_fillings(out.sheet, out.gap, out.flow_gap, job.laminate, flow, out.nominal_filling, out.lead,
+      return draw_fillings(out.sheet, out.gap, resin_gap, job.laminate, flow, out.nominal_filling, out.lead,
                            job.ensemble, p);
     });
     for (std::size_t k = 0; k < out.lead.regions.size(); ++k)
@@ -361,13 +380,15 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
                            out.filling,
                            out.lead,
                            align_options.nominal_lower ? &*align_options.nominal_lower : nullptr,
-                           align_options.nominal_upper ? &*align_options.nominal_upper : nullptr};
+                           align_options.nominal_upper ? &*align_options.nominal_upper : nullptr,
+                           &out.breathing,
+                           &out.nominal_breathing};
   CorrectOptions correct = job.correct;
   for (const auto& t : out.alignment.residuals) correct.references.push_back({"target " + t.name, t.place});
   out.plan = stage("corrections", [&](const Progress& p) { return plan_corrections(facts, correct, p); });
   append(out.warnings, out.plan.warnings);
-  out.filling_after = out.filling;
-  if (!out.plan.chosen.empty())
+  out.filling_after = out.plan.breathing_after.computed ? out.plan.breathing_after.front : out.filling;
+  if (!out.plan.chosen.empty() && !out.plan.breathing_after.computed)
     out.filling_after = stage("flow, corrected", [&](const Progress& p) {
       return fill(out.sheet, evaluate_laminate(out.sheet, out.plan.gap_after, out.plan.laminate_after),
                   out.plan.flow_after, p);

@@ -34,6 +34,12 @@ std::vector<double> gap_of(const CorrectInput& in, const State& s) {
   return gap;
 }
 
+/// What the resin meets.
+LaminateMap filled(const CorrectInput& in, const std::vector<double>& gap, const LaminateOptions& laminate,
+                   const Breathing* b) {
+  return evaluate_laminate(in.sheet, b ? under_filling(gap, *b) : gap, laminate);
+}
+
 Effect describe(const CorrectInput& in, const std::vector<NodeLimits>& limits, const std::vector<double>& gap,
                 const Filling& filling, const Lead& lead) {
   Effect e;
@@ -159,16 +165,18 @@ CorrectionPlan plan_corrections(const CorrectInput& in, const CorrectOptions& o,
 
   double done = 0;
   const auto nominal_of = [&](const State& s) {
-    return fill(in.sheet, evaluate_laminate(in.sheet, in.verdict.nominal, in.laminate), s.flow);
+    return fill(in.sheet, filled(in, in.verdict.nominal, in.laminate, in.nominal_breathing), s.flow);
+  };
+  const auto describe_front = [&](const State& s, const std::vector<double>& gap, const Filling& filling) {
+    // With a port moved the front of the nominal gap is another one as well.
+    const Lead lead = compare_fillings(in.sheet, s.ports_moved ? nominal_of(s) : in.nominal, filling);
+    return describe(in, limits, gap, filling, lead);
   };
   const auto verify = [&](const State& s) {
     // Each run is a full filling; the share is a guess of how many there will be: one alone, one combined.
     report_progress(progress, "correct", std::min(0.99, done++ / std::max<double>(1, 2.0 * list.size())));
     const auto gap = gap_of(in, s);
-    const Filling filling = fill(in.sheet, evaluate_laminate(in.sheet, gap, s.laminate), s.flow);
-    // With a port moved the front of the nominal gap is another one as well.
-    const Lead lead = compare_fillings(in.sheet, s.ports_moved ? nominal_of(s) : in.nominal, filling);
-    return describe(in, limits, gap, filling, lead);
+    return describe_front(s, gap, fill(in.sheet, filled(in, gap, s.laminate, in.breathing), s.flow));
   };
   for (auto& c : list) {
     c.before = plan.now;
@@ -215,8 +223,13 @@ CorrectionPlan plan_corrections(const CorrectInput& in, const CorrectOptions& o,
       std::fill(fresh.begin(), fresh.end(), 0);
     }
   }
-  plan.after = effect;
   plan.gap_after = gap_of(in, state);
+  if (in.breathing && in.breathing->computed && !plan.chosen.empty()) {
+    plan.breathing_after =
+        breathe(in.sheet, plan.gap_after, state.laminate, state.flow, progress, in.breathing->filling.move);
+    plan.after_each.back() = effect = describe_front(state, plan.gap_after, plan.breathing_after.front);
+  }
+  plan.after = effect;
   plan.laminate_after = state.laminate;
   plan.flow_after = state.flow;
   if (state.ports_moved) plan.nominal_arrival_after = nominal_of(state).arrival;

@@ -123,6 +123,7 @@ void find_causes(const CorrectInput& in, const State& now, const DiagnoseOptions
     t.cause.kind = CauseKind::whole_gap, t.cause.name = "gap", t.cause.is_gap = true;
     t.cause.what = "all deviations of the gap together; no single region makes the spot alone";
     t.cause.without = d.nominal_trouble, t.state.gap = in.verdict.nominal;
+    if (in.nominal_breathing) t.state.gap = under_filling(std::move(t.state.gap), *in.nominal_breathing);
     relief(t.cause);
     tries.push_back(t);
   }

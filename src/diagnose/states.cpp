@@ -34,6 +34,7 @@ State measured_state(const CorrectInput& in) {
   State s{in.verdict.nominal, in.laminate, in.flow};
   for (std::size_t i = 0; i < s.gap.size(); ++i)
     if (in.gap.nodes[i].measured) s.gap[i] = in.gap.nodes[i].gap;
+  if (in.breathing) s.gap = under_filling(std::move(s.gap), *in.breathing);
   return s;
 }
 

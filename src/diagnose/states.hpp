@@ -13,7 +13,8 @@ struct State {
   LaminateOptions laminate;
   FlowOptions flow;
 };
-/// As measured; where nothing was measured, nominal.
+/// As measured; where nothing was measured, nominal. The gap is that under filling: every state keeps the breathing of
+/// the tool as it is.
 State measured_state(const CorrectInput&);
 
 struct Try {

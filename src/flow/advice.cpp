@@ -14,9 +14,14 @@ constexpr int points = 60;               // places on the curve where a step may
 constexpr int most_steps = 5;            // more cannot be kept by hand
 constexpr double worth = 0.05;           // one step more must save this share of the fill time
 constexpr double filled_enough = 0.995;  // the curve's end: after it the front closes on single nodes
-constexpr int most_runs = 6;             // of the advised fill; each slows the steps that were too fast
-constexpr double loose = 0.005;          // a limit is held when it is met to half a per cent
-constexpr double aim = 1.02;             // times the safety asked for, so that what `loose` takes leaves that much
+// Where the rate has fallen to this share of what it was with a tenth of the mold to go, the front runs no more: it
+// presses on shut-in air. No step is made of that, the pump holds its pressure. A front that closes on a vent alone
+// keeps three times as much (radial inwards: 0.43 of it at the curve's end, about 0.3 on the last nodes).
+constexpr double creep = 0.1, running = 0.9;
+constexpr int most_runs = 8;         // of the advised fill; each slows the steps that were too fast
+constexpr double loose = 0.005;      // of its pressure: so near to its limit the pump holds that, not its rate
+constexpr double aim = 1.01;         // times the safety asked for: what is seen of it is the mean over a step
+constexpr double least_hold = 0.02;  // a fiftieth of the pressure fills fifty times as slowly: that is no schedule
 
 struct Curve {
   std::vector<double> volume, rate;  ///< rate at which the first limit is just met
@@ -26,10 +31,12 @@ struct Curve {
 /// A fill, and at each of its steps the share of its drive that keeps the inlet at `most` and the mold shut.
 struct Watched {
   Filling filling;
+  double limit = 0;                              ///< of the inlet, above atmosphere, Pa
   std::vector<std::pair<double, double>> share;  ///< (time, share by the opening margin)
 };
 Watched run(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o) {
   Watched w;
+  w.limit = o.pressure_limit;
   OpeningWatch opening(sheet, laminate, o);
   double inlet = o.cavity_pressure;
   w.filling = fill_watched(sheet, laminate, o, [&](double time, double at_inlet, const std::vector<double>& pressure) {
@@ -54,11 +61,38 @@ std::vector<double> at_history(const Watched& w) {
   return out;
 }
 
-Curve resistance_curve(const Watched& w) {
+/// Where the curve ends, as a share filled.
+double curve_end(const Filling& f) {
+  const double all = f.history.back().filled;
+  double fast = 0;
+  for (const auto& h : f.history) {
+    if (h.filled <= running * all || !(fast > 0))
+      fast = h.rate;
+    else if (h.rate < creep * fast)
+      return std::min(h.filled, filled_enough * all);
+  }
+  return filled_enough * all;
+}
+
+/// What the limits leave after the curve's end, where at last the inlet's pressure may stand in the whole cavity.
+struct Tail {
+  double rate = never, share = never;
+};
+Tail tail(const Watched& w, double end) {
+  const auto share = at_history(w);
+  const auto& h = w.filling.history;
+  Tail t;
+  for (std::size_t k = 0; k < h.size(); ++k)
+    if (h[k].filled >= end || k + 1 == h.size())
+      t.rate = std::min(t.rate, h[k].rate * std::min(1.0, share[k])), t.share = std::min(t.share, share[k]);
+  return t;
+}
+
+/// `hold`: the share of the fill's own pressure that the pump is set to hold at the most.
+Curve resistance_curve(const Watched& w, double end, double hold) {
   const auto& f = w.filling;
   const auto share = at_history(w);
   Curve c;
-  const double end = f.history.back().filled * filled_enough;
   const double total = f.injected / std::max(f.history.back().filled, 1e-300);
   double least = never;
   char opening = 0;
@@ -66,8 +100,8 @@ Curve resistance_curve(const Watched& w) {
   for (int i = 0; i <= points; ++i) {
     const double filled = end * i / points;
     for (; k < f.history.size() && (f.history[k].filled <= filled || k == 0); ++k)
-      if (const double rate = f.history[k].rate * std::min(1.0, share[k]); rate < least)
-        least = rate, opening = share[k] < 1;
+      if (const double rate = f.history[k].rate * std::min({1.0, share[k], hold}); rate < least)
+        least = rate, opening = share[k] < 1 || hold < 1;
     c.volume.push_back(filled * total);
     c.rate.push_back(least);  // running least: the resistance only grows
     c.opening.push_back(opening);
@@ -101,7 +135,7 @@ std::vector<RateStep> best_steps(const Curve& c, int k, double cap, double& time
 ScheduleResult summary(const Filling& f) {
   ScheduleResult r;
   r.fill_time = f.fill_time;
-  for (const auto& h : f.history) r.peak_pressure = std::max(r.peak_pressure, h.inlet_pressure);
+  r.peak_pressure = *std::max_element(f.peak_pressure.begin(), f.peak_pressure.end()) - atmosphere_pa;
   r.least_margin = f.opening.force.margin();
   r.least_safety = f.opening.force.safety();
   r.least_local = f.opening.place.least;
@@ -109,22 +143,34 @@ ScheduleResult summary(const Filling& f) {
   return r;
 }
 
-/// Slows every step that broke a limit, to what would have kept it; false if one did.
-bool held(const Watched& w, double allowed, double vacuum, double end, std::vector<RateStep>& steps) {
+/// Slows every step that opened the mold too far or met the pump's limit (after the curve's end it may meet it); where
+/// the end cannot be slowed any more, lowers that limit, `drive`, above the cavity's pressure. False if one did.
+bool held(const Watched& w, std::vector<RateStep>& steps, double& drive) {
   const auto& f = w.filling;
   const auto share = at_history(w);
-  const double total = f.injected / std::max(f.history.back().filled, 1e-300);
-  bool all = true;
-  for (std::size_t s = 0; s < steps.size(); ++s) {
-    const double to = s + 1 < steps.size() ? steps[s + 1].from : end;
-    double least = 1;
-    for (std::size_t k = 0; k < f.history.size(); ++k) {
-      const double v = f.history[k].filled * total;
-      if (v < steps[s].from || v >= to) continue;
-      least = std::min({least, share[k], (allowed + vacuum) / (f.history[k].inlet_pressure + vacuum)});
-    }
-    if (least < 1 - loose) all = false, steps[s].rate *= 0.99 * least;
+  const double total = f.injected / std::max(f.history.back().filled, 1e-300), end = curve_end(f) * total;
+  auto slowed = steps;
+  double least = 1;
+  for (std::size_t k = 0; k < f.history.size(); ++k) {
+    const auto& h = f.history[k];
+    const bool opened = share[k] < 1, limited = h.filled * total < end && h.inlet_pressure > w.limit - loose * drive;
+    if (!opened && !limited) continue;
+    const double rate = 0.99 * h.rate * std::min(1.0, share[k]);
+    std::size_t s = steps.size() - 1;
+    while (s > 0 && steps[s].from > h.filled * total) --s;
+    while (s > 0 && rate >= steps[s].rate) --s;  // a sample that reaches across from the step before
+    if (s + 1 == steps.size() && s > 0 && rate < creep * steps[s - 1].rate)
+      least = std::min(least, share[k]);
+    else
+      slowed[s].rate = std::min(slowed[s].rate, rate);
   }
+  bool all = least == 1;
+  drive *= all ? 1 : 0.99 * least;
+  for (std::size_t s = 0; s < steps.size(); ++s) {
+    if (s > 0) slowed[s].rate = std::min(slowed[s].rate, slowed[s - 1].rate);
+    all = all && slowed[s].rate == steps[s].rate;
+  }
+  steps = std::move(slowed);
   return all;
 }
 
@@ -138,13 +184,24 @@ ProcessAdvice advise_process(const Sheet& sheet, const LaminateMap& laminate, co
   FlowOptions o = options;
   o.schedule.clear();
   o.pressure_limit = options.pressure_limit * safety;
+  const double vacuum = atmosphere_pa - o.cavity_pressure;
+  if (!(o.pressure_limit + vacuum > 0)) return advice;
   const Watched full = run(sheet, laminate, o);
   if (full.filling.history.empty() || !(full.filling.history.back().filled > 0)) return advice;
-  const Curve curve = resistance_curve(full);
-  if (!(curve.rate.back() > 0)) {
+  const double end = curve_end(full.filling);
+  Curve curve = resistance_curve(full, end, 1);
+  const Tail last = tail(full, end);
+  const bool slower = last.rate > creep * curve.rate.back();  // will do at the end; else the pressure must come down
+  const double hold = slower ? 1 : std::min(1.0, 0.99 * last.share);
+  if (hold < 1) curve = resistance_curve(full, end, hold);
+  const auto share = at_history(full);
+  if (!(curve.rate.back() > 0) || *std::min_element(share.begin(), share.end()) < least_hold) {
     advice.notes.push_back(
-        "no flow rate keeps the mold shut with the safety wanted: the glass alone takes up the clamping; see to the "
-        "gap, the glass or the clamping first");
+        full.filling.opening.dry.safety() < options.closing.safety
+            ? "no flow rate keeps the mold shut with the safety wanted: the glass alone takes up the clamping; see to "
+              "the gap, the glass or the clamping first"
+            : "no flow rate keeps the mold shut with the safety wanted: where resin has come, hardly anything holds "
+              "the mold shut; declare what does in [closing], or add clamping");
     return advice;
   }
   // A pump that is already in use is taken to do no more than its fastest step.
@@ -152,25 +209,25 @@ ProcessAdvice advise_process(const Sheet& sheet, const LaminateMap& laminate, co
   for (const auto& s : options.schedule) cap = std::isfinite(cap) ? std::max(cap, s.rate) : s.rate;
   double time = 0;
   auto steps = best_steps(curve, 2, cap, time, advice.bound_by_opening);
-  for (int k = 3; k <= most_steps; ++k) {
+  for (int k = 3; k < most_steps; ++k) {
     double faster = 0;
     bool by_opening = false;
     auto more = best_steps(curve, k, cap, faster, by_opening);
     if (faster > (1 - worth) * time) break;
     steps = std::move(more), time = faster, advice.bound_by_opening = by_opening;
   }
+  if (slower && last.rate < (1 - worth) * steps.back().rate) steps.push_back({curve.volume.back(), last.rate});
+  advice.bound_by_opening = advice.bound_by_opening || hold < 1;
   // The curve belongs to a constant pressure; the schedule's own fill decides, and too fast a step is slowed.
-  o.pressure_limit = options.pressure_limit;
-  const double vacuum = atmosphere_pa - o.cavity_pressure;
+  double drive = hold * (o.pressure_limit + vacuum);
   for (int k = 0; k < most_runs; ++k) {
-    o.schedule = steps;
+    o.schedule = steps, o.pressure_limit = drive - vacuum;
     const Watched w = run(sheet, laminate, o);
     advice.advised = summary(w.filling);
-    advice.steps = o.schedule;
-    if (held(w, options.pressure_limit * safety, vacuum, curve.volume.back(), steps)) return advice;
+    advice.steps = o.schedule, advice.pressure_limit = o.pressure_limit;
+    if (held(w, steps, drive)) return advice;
   }
-  advice.notes.push_back(
-      "the advised schedule comes closer to a limit than the safety wanted; take its last step slower");
+  advice.notes.push_back("the advised schedule comes closer to a limit than the safety wanted; take it slower");
   return advice;
 }
 

@@ -114,9 +114,15 @@ OpeningSample OpeningWatch::balance(double time, const std::vector<double>& pres
 
 void OpeningWatch::see(double time, const std::vector<double>& pressure) {
   const OpeningSample s = balance(time, pressure);
-  const double dt = time - last_time_;
+  // The mean counts by the area that the front takes: what a shape does to the front it does while that runs, not while
+  // shut-in air creeps to its end.
+  double wet = 0;
+  for (std::size_t i = 0; i < area_.size(); ++i)
+    if (pressure[i] > cavity_) wet += std::abs(area_[i]);
+  const double won = std::max(0.0, wet - wet_);
+  wet_ = std::max(wet_, wet);
   for (std::size_t i = 0; i < area_.size(); ++i) {
-    out_.mean_pressure[i] += dt * pressure[i];
+    out_.mean_pressure[i] += won * pressure[i];
     out_.least[i] = std::min(out_.least[i], mechanical_ + atmosphere_pa - pressure[i] - compaction_[i]);
   }
   if (s.margin() < out_.force.margin()) out_.force = s, out_.worst_pressure = pressure;
@@ -127,10 +133,8 @@ void OpeningWatch::see(double time, const std::vector<double>& pressure) {
 
 Opening OpeningWatch::finish(double time, double inlet) {
   const double end = std::max(time, last_time_);
-  for (std::size_t i = 0; i < area_.size(); ++i) {
-    out_.mean_pressure[i] += (end - last_time_) * last_[i];
-    out_.mean_pressure[i] = end > 0 ? out_.mean_pressure[i] / end : last_[i];
-  }
+  for (std::size_t i = 0; i < area_.size(); ++i)
+    out_.mean_pressure[i] = wet_ > 0 ? out_.mean_pressure[i] / wet_ : last_[i];
   out_.held = balance(end, std::vector<double>(area_.size(), inlet));
   thin(out_.history);
   return std::move(out_);

@@ -28,7 +28,7 @@ class OpeningWatch {
 
  private:
   std::vector<double> area_, compaction_, last_;
-  double mechanical_ = 0, flange_ = 0, cavity_ = 0, last_time_ = 0;
+  double mechanical_ = 0, flange_ = 0, cavity_ = 0, last_time_ = 0, wet_ = 0;
   Opening out_;
 };
 

@@ -98,6 +98,10 @@ Vec3 middle(const std::vector<Vec3>& points, const Extent& e) {
   });
 }
 
+std::string place(const Vec3& p) {
+  return "\"" + number(p.x(), 1) + ", " + number(p.y(), 1) + ", " + number(p.z(), 1) + " mm\"";
+}
+
 std::string align_section(bool closed) {
   if (closed)
     return R"([align]
@@ -151,6 +155,8 @@ std::string draft_job(const fs::path& lower, const fs::path& upper, const fs::pa
   const Extent low_extent = extent(low.cloud.points), up_extent = extent(up.cloud.points);
   const Facing f = facing(low.cloud.points, up.cloud.points);
   const Vec3 vent = middle(low.cloud.points, low_extent);
+  const Vec3 feed = *std::min_element(low.cloud.points.begin(), low.cloud.points.end(),
+                                      [](const Vec3& a, const Vec3& b) { return a.x() < b.x(); });
   // 10 mm is a usual vent; on a small tool a tenth of its width.
   const double radius = std::min(10.0, low_extent.size().head<2>().minCoeff() / 10);
 
@@ -181,28 +187,46 @@ u_instrument = "0.01 mm"       # standard uncertainty of the scanner; from its c
 
 )" + laminate_section(f.gap) +
        R"(
-[flow]
+[flow]                         # a line "# or:" takes the place of the one above it
 viscosity = "0.2 Pa.s"         # of the resin at working temperature (your number)
+# or: viscosity_table = [["18 C", "0.28 Pa.s"], ["25 C", "0.2 Pa.s"]]
+# or: temperature = "22 C"     # of the resin as it flows, for the table
 pressure_limit = "0.4 bar above atmosphere"
 vacuum = "50 % of atmosphere"  # in the cavity; it also clamps the halves
-# gel_time = "20 min"
-# rate = "1.5 L/min"           # without a rate: constant pressure at the limit
+# or: cavity_pressure = "0.5 bar absolute"
+# gel_time = "20 min"          # a fill that takes longer is warned of
+# ensemble = 32                # fillings drawn at random within the uncertainty of gap and glass; 0: none
+# rate = "1.5 L/min"           # of the pump; without a rate: constant pressure at the limit
+# or: schedule = [{ rate = "1.5 L/min" }, { from = "2 L", rate = "0.8 L/min" }]
 [[flow.inlet]]
 name = "perimeter runner"
 perimeter = true
-[[flow.vent]]
+# runner_width = "12 mm"       # section of a runner so narrow that it resists; with it the place where it is fed
+# runner_depth = "8 mm"
+)";
+  t += "# at = " + place(feed) + "\n# radius = \"" + number(radius, 1) + " mm\"\n" + R"([[flow.vent]]
 name = "centre vent"           # in the middle of the lower face (your place)
 )";
-  t += "at = \"" + number(vent.x(), 1) + ", " + number(vent.y(), 1) + ", " + number(vent.z(), 1) +
-       " mm\"\nradius = \"" + number(radius, 1) + " mm\"\n";
-  t += R"(
-# [closing]                    # what holds the mold shut besides the vacuum in the cavity
-# perimeter_vacuum = "90 % of atmosphere"
-# perimeter_width = "40 mm"
-# [[closing.half]]             # a light upper half gives way
-# modulus = "12 GPa"
-# thickness = "4 mm"
+  t += "at = " + place(vent) + "\nradius = \"" + number(radius, 1) + " mm\"\n" +
+       R"(# bleed = "5 s"                # resin let through before the vent is shut
 
+# [closing]                    # what holds the mold shut besides the vacuum in the cavity
+# force = "4 kN"               # of clamps at the flange
+# pressure = "0.1 bar"         # of a press or ballast, spread over the moulding face
+# perimeter_vacuum = "90 % of atmosphere" # in a channel around the cavity
+# perimeter_width = "40 mm"    # of that channel
+# safety = 1.25                # the advised flow schedule keeps: what closes over what opens
+# everywhere = false           # true: at every place as well, for a light half
+# rim = "turns"                # a light half at the seal line; or "clamped": it cannot turn there
+# [[closing.half]]             # a light upper half gives way; leave it out for a rigid one
+# modulus = "12 GPa"           # Young's, of the skin
+# thickness = "4 mm"           # of the skin; of each of the two where there is a core
+# core = "20 mm"               # light core between two skins; 0 mm: none
+# poisson = 0.3                # ratio of the skin
+# bending = "850 N m"          # bending stiffness of the whole, if you have measured it
+# [[closing.support]]          # a frame or clamp over the face, where a light half cannot move
+)";
+  t += "# at = " + place(vent) + "\n# radius = \"" + number(radius, 1) + " mm\"\n" + R"(
 [correct]
 stock = "metric"               # shims at hand: "metric", "inch", or a list such as ["0.1 mm", "0.5 mm"]
 # [[correct.station]]          # where shims are set on the flange; without any, six are proposed along the rim

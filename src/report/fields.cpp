@@ -106,6 +106,9 @@ std::vector<Field> fields(const Inspection& r) {
             S::diverging, true, [&](auto i) { return at(r.breathing.filling.move, i); });
   data_only("breathing_worst_mm", "Breathing, at the least margin", "Upper half against its shape as scanned.",
             D::length, S::diverging, true, [&](auto i) { return at(r.breathing.worst.move, i); });
+  data_only("gap_filling_mm", "Gap under vacuum and resin", "What the resin meets, where the upper half gives way.",
+            D::length, S::viridis, false,
+            [&](auto i) { return r.flow_gap.size() == n ? r.flow_gap[i] + at(r.breathing.filling.move, i) : none; });
   add("arrival_nominal_s", "Arrival, nominal gap", "When the front would pass if the gap were right.", D::time,
       S::viridis, false, [&](auto i) { return r.nominal_filling.arrival[i]; });
   add("arrival_s", "Arrival, measured gap", "When the front passes with the gap as measured.", D::time, S::viridis,

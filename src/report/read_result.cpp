@@ -319,10 +319,9 @@ Inspection read(const Json& j) {
   r.lead = lead(front.at("lead"));
   r.ensemble = ensemble(front.at("ensemble"));
   if (const auto a = front.find("advice"); a != front.end()) r.advice = report::read_advice(*a);
-  if (const auto b = front.find("breathing"); b != front.end()) {
-    r.breathing = report::read_breathing(*b);
-    if (r.breathing.computed) r.breathing.front = filling(b->at("front"));
-  }
+  if (const auto b = front.find("breathing"); b != front.end()) r.breathing = report::read_breathing(*b);
+  if (const auto b = front.find("breathing_nominal"); b != front.end())
+    r.nominal_breathing = report::read_breathing(*b);
   r.plan = plan(j.at("corrections"));
   report::read_expectations(j, r);
   r.warnings = texts(j.at("warnings"));

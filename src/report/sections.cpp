@@ -87,6 +87,10 @@ std::string verdict_section(const Inspection& r) {
               safety(r.filling_after)}});
   out += para(escape(lead_sentence(r)));
   if (const auto shut = shut_sentence(r); !shut.empty()) out += para(shut);
+  if (r.breathing.computed)
+    out += para(
+        "The verdict is about the gap as scanned, open and with nothing pressing on it; the front is computed with the "
+        "gap under vacuum and resin, where the light upper half gives way.");
   out += para("The gap is known to ± " + with_unit(middle, D::length, u) + " (U at the median place; ± " +
               with_unit(worst, D::length, u) + " at the worst).");
   if (!r.plan.chosen.empty()) {
@@ -163,6 +167,10 @@ std::string front_section(const Inspection& r) {
   auto rate = [&](const FlowSample& s) { return s.rate / (1e6 / 60); };
   auto filled = [&](const FlowSample& s) { return 100 * s.filled; };
   std::string out = "<section>" + heading("front", "The front") + para(escape(lead_sentence(r)));
+  if (r.breathing.computed)
+    out += para(
+        "Both fronts run in the gap under vacuum and resin, each with the breathing of its own upper half; see what "
+        "the breathing does to the front.");
   out +=
       "<div class=\"pair\">" +
       line_chart(
@@ -195,6 +203,10 @@ std::string corrections_section(const Inspection& r) {
   const CorrectionPlan& p = r.plan;
   std::string out = "<section>" + heading("corrections", "The corrections");
   out += para("Every effect below is re-computed through gap, glass and front; none is assumed.");
+  if (r.breathing.computed)
+    out += para(
+        "Tolerance is about the gap as scanned, the front about the gap under vacuum and resin. How the half breathes "
+        "is computed anew for the chosen set; every other effect takes it as it is now.");
   std::vector<std::pair<std::string, Effect>> states{{"now", p.now}};
   for (std::size_t k = 0; k < p.chosen.size() && k < p.after_each.size(); ++k)
     states.emplace_back((k ? "then " : "after ") + escape(p.candidates[p.chosen[k]].name), p.after_each[k]);

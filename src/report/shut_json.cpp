@@ -57,6 +57,16 @@ BreathingState read_state(const Json& j) {
   return s;
 }
 
+Ordered shape(const ShapeFill& s) {
+  return {{"fill_time_s", number(s.fill_time)},
+          {"dry_area_mm2", number(s.dry_area)},
+          {"earlier_s", number(s.earlier)},
+          {"later_s", number(s.later)}};
+}
+ShapeFill read_shape(const Json& j) {
+  return {value(j.at("fill_time_s")), value(j.at("dry_area_mm2")), value(j.at("earlier_s")), value(j.at("later_s"))};
+}
+
 }  // namespace
 
 Ordered opening_json(const Opening& o) {
@@ -161,6 +171,7 @@ Ordered advice_json(const ProcessAdvice& a) {
   Ordered steps = Ordered::array();
   for (const auto& s : a.steps) steps.push_back({{"from_mm3", number(s.from)}, {"rate_mm3_s", number(s.rate)}});
   return {{"schedule", steps},
+          {"pressure_limit_Pa_above_atmosphere", number(a.pressure_limit)},
           {"own", result(a.own)},
           {"advised", result(a.advised)},
           {"bound_by_opening_margin", a.bound_by_opening},
@@ -170,13 +181,15 @@ Ordered advice_json(const ProcessAdvice& a) {
 ProcessAdvice read_advice(const Json& j) {
   ProcessAdvice a;
   for (const auto& s : j.at("schedule")) a.steps.push_back({value(s.at("from_mm3")), value(s.at("rate_mm3_s"))});
+  if (const auto limit = j.find("pressure_limit_Pa_above_atmosphere"); limit != j.end())
+    a.pressure_limit = value(*limit);
   a.own = read_schedule_result(j.at("own")), a.advised = read_schedule_result(j.at("advised"));
   a.bound_by_opening = j.at("bound_by_opening_margin");
   a.notes = j.at("notes").get<std::vector<std::string>>();
   return a;
 }
 
-Ordered breathing_json(const Breathing& b, Ordered (*front)(const Filling&)) {
+Ordered breathing_json(const Breathing& b) {
   if (!b.computed) return {{"computed", false}};
   Ordered changes = Ordered::array();
   for (double c : b.changes) changes.push_back(number(c));
@@ -186,7 +199,10 @@ Ordered breathing_json(const Breathing& b, Ordered (*front)(const Filling&)) {
           {"at_the_least_margin", state(b.worst)},
           {"converged", b.converged},
           {"change_per_round_mm", changes},
-          {"front", front(b.front)}};
+          {"filled_in_one_shape",
+           {{"as_scanned", shape(b.as_scanned)},
+            {"vacuum_on", shape(b.at_dry)},
+            {"at_the_least_margin", shape(b.at_worst)}}}};
 }
 
 Breathing read_breathing(const Json& j) {
@@ -197,6 +213,10 @@ Breathing read_breathing(const Json& j) {
   b.worst = read_state(j.at("at_the_least_margin"));
   b.converged = j.at("converged");
   for (const auto& c : j.at("change_per_round_mm")) b.changes.push_back(value(c));
+  if (const auto one = j.find("filled_in_one_shape"); one != j.end()) {
+    b.as_scanned = read_shape(one->at("as_scanned")), b.at_dry = read_shape(one->at("vacuum_on"));
+    b.at_worst = read_shape(one->at("at_the_least_margin"));
+  }
   return b;
 }
 

@@ -14,14 +14,13 @@ Ordered zones_json(const std::vector<ZoneState>&);
 /// Names, counts and sources of the plies; `zone` empty: everywhere.
 Ordered plies_json(const LaminateOptions&);
 Ordered advice_json(const ProcessAdvice&);
-/// `front`: how a filling is written.
-Ordered breathing_json(const Breathing&, Ordered (*front)(const Filling&));
+Ordered breathing_json(const Breathing&);  ///< without its front
 
 Opening read_opening(const nlohmann::json&);
 Closing read_closing(const nlohmann::json&);
 std::vector<ZoneState> read_zones(const nlohmann::json&);
 void read_plies(const nlohmann::json&, LaminateOptions&);
 ProcessAdvice read_advice(const nlohmann::json&);
-Breathing read_breathing(const nlohmann::json&);  ///< without its front
+Breathing read_breathing(const nlohmann::json&);
 
 }  // namespace gapfront::report

@@ -82,7 +82,8 @@ std::string zone_table(const Inspection& r) {
   for (const auto& z : r.laminate.zones) {
     if (!(z.area > 0)) continue;
     const auto share = [&](double v) { return with_unit(v, D::fraction, u); };
-    rows.push_back({z.name.empty() ? "(in no zone)" : own(z.name), with_unit(z.area, D::area, u),
+    const char* rest = r.laminate.zones.size() > 1 ? "(in no zone)" : "everywhere";
+    rows.push_back({z.name.empty() ? rest : own(z.name), with_unit(z.area, D::area, u),
                     with_unit(z.under_filled, D::area, u), with_unit(z.over_packed, D::area, u),
                     with_unit(z.weight_out, D::area, u), force(z.load, u),
                     share(z.vf_least) + " – " + share(z.vf_mean) + " – " + share(z.vf_greatest), share(z.weight_mean)});
@@ -94,12 +95,20 @@ std::string source_table(const Inspection& r) {
   std::vector<std::vector<std::string>> rows{{"glass", "plies", "zone", "where its numbers are from"}};
   const auto add = [&](const std::string& zone, const std::vector<Ply>& plies) {
     for (const auto& p : plies)
-      rows.push_back({own(p.glass.name), fixed(p.count, 1), escape(zone),
+      rows.push_back({own(p.glass.name), fixed(p.count, 1), zone.empty() ? "everywhere" : own(zone),
                       "<div class=\"do\">" + escape(p.glass.source) + "</div>"});
   };
-  add("everywhere", r.job.laminate.plies);
+  add("", r.job.laminate.plies);
   for (const auto& z : r.job.laminate.zones) add(z.name, z.plies);
-  return rows.size() > 1 ? table(rows, "Whose numbers the glass is computed with") : "";
+  if (rows.size() == 1) return "";
+  std::string out = table(rows, "Whose numbers the glass is computed with");
+  const bool memory = std::any_of(rows.begin(), rows.end(),
+                                  [](const auto& row) { return row.back().find("from memory") != std::string::npos; });
+  if (memory)
+    out += para(
+        "Built-in numbers that are from memory are starting values, no data of your glass: measure what you use, "
+        "and give it in [[laminate.ply]].");
+  return out;
 }
 
 std::string breathing_part(const Inspection& r) {
@@ -125,9 +134,33 @@ std::string breathing_part(const Inspection& r) {
       para((b.converged ? "The coupled computation settled; greatest change of the gap per round, µm: "
                         : "<b>The coupled computation did not settle</b>; greatest change of the gap per round, µm: ") +
            changes + ".");
-  return out + para("With the breathing half the fill takes " + with_unit(b.front.fill_time, D::time, u) +
-                    ", with a rigid one " + with_unit(r.filling.fill_time, D::time, u) +
-                    ". The other maps, the lead and the corrections are those of the shape as scanned.");
+  std::vector<std::vector<std::string>> fills{
+      {"the fill with the half in one shape", "fill time", "front earlier by up to", "later by up to", "dry area"}};
+  double dry = 0;
+  for (const auto& p : r.filling.pockets) dry += p.area;
+  const auto fill = [&](const char* shape, const ShapeFill& s) {
+    fills.push_back({shape, with_unit(s.fill_time, D::time, u), with_unit(s.earlier, D::time, u),
+                     with_unit(s.later, D::time, u), with_unit(s.dry_area, D::area, u)});
+  };
+  fills.push_back({"mean of the fill: what this report is computed with", with_unit(r.filling.fill_time, D::time, u),
+                   "–", "–", with_unit(dry, D::area, u)});
+  fill("as scanned, as if it were rigid", b.as_scanned);
+  fill("vacuum on, no resin", b.at_dry);
+  fill("when the margin is least", b.at_worst);
+  out += table(fills, "What the breathing does to the front");
+  out += para(
+      "While the mold fills, the half moves from the shape with the vacuum on towards the one at the least margin. One "
+      "shape is taken for the whole fill; those two show how far the arrival may be off by that.");
+  out += para(
+      "Fronts, lead, probabilities, opening margin, schedules and the effect of corrections on the front are computed "
+      "with the gap under vacuum and resin. Verdict, deviation, closing on dry glass and the maps of the glass are "
+      "about the gap as scanned.");
+  return out + para(
+                   "A mold is made and checked open, so nominal is meant as scanned, and a true mold breathes as "
+                   "well: filled, it takes " +
+                   with_unit(r.nominal_filling.fill_time, D::time, u) + "; if it were rigid, " +
+                   with_unit(r.nominal_breathing.as_scanned.fill_time, D::time, u) +
+                   ". The lead is what this mold's errors do beyond that.");
 }
 
 std::string advice_part(const Inspection& r) {
@@ -141,6 +174,12 @@ std::string advice_part(const Inspection& r) {
                            ? "Advised flow schedule: it keeps the mold shut, which is the tighter limit, and the inlet "
                              "under its pressure limit"
                            : "Advised flow schedule: it keeps the inlet under its pressure limit all the way");
+    out += para(a.pressure_limit >= 0
+                    ? "Set the pump to hold " + with_unit(a.pressure_limit, D::pressure, u) +
+                          " above atmosphere at the most: at the end, where the front closes on the vent, it goes over "
+                          "to that pressure by itself."
+                    : "Keep the inlet at least " + with_unit(-a.pressure_limit, D::pressure, u) +
+                          " below atmosphere: more opens the mold before it is full.");
     const auto line = [&](const char* what, double own, double advised, auto show) {
       return std::vector<std::string>{what, show(own), show(advised)};
     };

@@ -111,9 +111,9 @@ TEST_CASE("The margin of a fill is least at its end, at the inlet, and worse if 
   CHECK(k.held.opening / newton == Approx(1500).epsilon(1e-6));
   CHECK(k.held.closing == 0);
   CHECK(k.dry.margin() / newton == Approx(2500 - 500));
-  // Mean over the fill: by eq. 2 the front is at L√(t/T), so p at the middle rises from T/4 on; ∫ of
-  // 70·(1 − 0.5/√τ) dτ over 0.25…1 = 70·(0.75 − 0.5) = 17.5 kPa above the cavity.
-  CHECK(k.mean_pressure[2 * 51 + 25] - 51325 == Approx(17500).epsilon(0.03));
+  // Mean over the fill, by the area taken: with the front at x, p at the middle is 70·(1 − 0.5/x) kPa above the cavity,
+  // from x = 0.5 on; ∫ dx over 0.5…1 = 70·(0.5 − 0.5 ln 2) = 10.74 kPa.
+  CHECK(k.mean_pressure[2 * 51 + 25] - 51325 == Approx(10740).epsilon(0.03));
   CHECK(k.least[0] == Approx(-30000).epsilon(1e-6));
   CHECK(k.history.size() <= 400);
 }
@@ -159,15 +159,55 @@ TEST_CASE("The advised schedule keeps the mold shut with the safety asked for") 
   CHECK(a.steps.size() <= 5);
   CHECK(a.bound_by_opening);
   CHECK(a.own.least_safety == own.opening.force.safety());
-  o.schedule = a.steps;
+  // The advice carried out, to its end: what the report says of it.
+  o.schedule = a.steps, o.pressure_limit = a.pressure_limit;
   const auto f = fill(s, laminate, o);
-  CHECK(f.fill_time == Approx(a.advised.fill_time));
-  CHECK(f.fill_time > own.fill_time);
-  for (const auto& b : f.opening.history) {
-    double filled = 0;
-    for (const auto& h : f.history)
-      if (h.time <= b.time) filled = h.filled;
-    if (filled < 0.99) CHECK(b.safety() > 1.49);
+  CHECK(f.fill_time == a.advised.fill_time);
+  CHECK(f.opening.force.safety() == a.advised.least_safety);
+  CHECK(f.opening.force.safety() > 0.995 * 1.5);
+  CHECK(a.advised.peak_pressure < 1.005 * 0.9 * 8e4);
+  CHECK(f.fill_time < 1.6 * own.fill_time);
+}
+
+TEST_CASE("The advised inlet stays below its share of the limit to the last drop") {
+  // Straight, towards a vent in the middle, and in two lanes of which one takes four times the flow: at the end the
+  // front closes on the vent, where any rate would take ever more pressure. Clamps enough, so that the inlet's limit
+  // binds, and once few, so that the opening does. What that costs: 299 s against 231 s at the full limit straight, 31
+  // s against 18 s radially, 161 s against 121 s in two lanes.
+  struct Case {
+    const char* name;
+    Sheet sheet;
+    FlowOptions flow;
+    double few;
+  };
+  std::vector<Case> cases{{"straight", strip(40, 4, 500, 100), edge_to_edge(), 1500},
+                          {"radial in", disc(16, 200), options({}, {{0, 0, 0}}), 4000},
+                          {"two lanes", strip(40, 8, 500, 100), edge_to_edge(), 1500}};
+  cases[1].flow.inlets = {{"rim", true, {}, 0}}, cases[1].flow.vents[0].radius = 14;
+  for (auto& c : cases) {
+    auto laminate = squeezed(c.sheet, 5e3);
+    if (c.name == std::string("two lanes"))
+      for (std::size_t i = 0; i < c.sheet.size(); ++i)
+        if (c.sheet.mesh.points[i].y() > 70) laminate.nodes[i].conductance = laminate.nodes[i].conductance2 *= 4;
+    auto& o = c.flow;
+    o.cavity_pressure = 51325, o.pressure_limit = 4e4;
+    for (const double force : {1e5, c.few}) {
+      o.closing.force = force * newton;
+      const auto own = fill(c.sheet, laminate, o);
+      const auto a = advise_process(c.sheet, laminate, o, own);
+      REQUIRE_FALSE(a.steps.empty());
+      CHECK(a.notes.empty());
+      CHECK(a.pressure_limit <= 0.9 * 4e4);
+      auto advised = o;
+      advised.schedule = a.steps, advised.pressure_limit = a.pressure_limit;
+      const auto f = fill(c.sheet, laminate, advised);
+      INFO(c.name << " with " << force << " N");
+      for (const auto& h : f.history) CHECK(h.inlet_pressure <= 1.005 * 0.9 * 4e4);
+      CHECK(*std::max_element(f.peak_pressure.begin(), f.peak_pressure.end()) - atmosphere_pa <= 1.005 * 0.9 * 4e4);
+      CHECK(f.opening.force.safety() > 0.995 * o.closing.safety);
+      CHECK(f.fill_time == a.advised.fill_time);
+      CHECK(f.fill_time < 1.75 * own.fill_time);
+    }
   }
 }
 
@@ -182,9 +222,8 @@ TEST_CASE("A light half is kept shut at every place when that is asked for") {
   const auto a = advise_process(s, laminate, o, fill(s, laminate, o));
   REQUIRE_FALSE(a.steps.empty());
   CHECK(a.bound_by_opening);
-  o.schedule = a.steps;
-  for (const auto& h : fill(s, laminate, o).history)
-    if (h.filled < 0.99) CHECK(h.inlet_pressure < 1.02 * 19000);
+  o.schedule = a.steps, o.pressure_limit = a.pressure_limit;
+  for (const auto& h : fill(s, laminate, o).history) CHECK(h.inlet_pressure < 1.005 * 19000);
 }
 
 TEST_CASE("Glass that alone takes up the clamping leaves no schedule") {
@@ -195,4 +234,13 @@ TEST_CASE("Glass that alone takes up the clamping leaves no schedule") {
   const auto a = advise_process(s, laminate, o, fill(s, laminate, o));
   CHECK(a.steps.empty());
   REQUIRE(a.notes.size() == 1);
+}
+
+TEST_CASE("Where nothing holds the mold but the vacuum that the resin takes away, the advice says so") {
+  const Sheet s = strip(20, 4, 500, 100);
+  const auto o = edge_to_edge();
+  const auto a = advise_process(s, uniform(s), o, fill(s, uniform(s), o));
+  CHECK(a.steps.empty());
+  REQUIRE(a.notes.size() == 1);
+  CHECK_THAT(a.notes[0], Catch::Contains("declare what does in [closing]"));
 }

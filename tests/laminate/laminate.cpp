@@ -236,7 +236,16 @@ TEST_CASE("Every built-in glass says where its numbers are from and can be compa
   CHECK(reinforcements().size() == 6);
   for (const auto& r : reinforcements()) {
     INFO(r.name);
-    CHECK_FALSE(r.source.empty());
+    // Areal weight, density, loft, permeability, its scatter, compaction: each with how far to trust it and where from.
+    for (const char* part :
+         {"areal weight", "density", "loft", "permeability", "its scatter from place", "compaction"}) {
+      const auto at = r.source.find(part);
+      REQUIRE(at != std::string::npos);
+      const std::string said = r.source.substr(at, r.source.find(';', at) - at);
+      CHECK_THAT(said, Catch::Contains("±") || Catch::Contains("factor") || Catch::Contains("%"));
+      CHECK_THAT(said, Catch::Contains("from memory"));
+    }
+    CHECK(r.permeability.spread > 0);
     const double vf0 = r.areal_weight / r.density / r.loft;
     // The law's own pressure at the loft stays small against clamping (half an atmosphere), else loft and law differ.
     CHECK(r.compaction.pressure(vf0) < 0.1 * 50662.5);

@@ -25,9 +25,15 @@ TEST_CASE("Closing, opening, advice and glass are read back as they were written
   o.history = {o.dry, {1.5, 2 * newton, 3 * newton, -1e4, 0}};
   CHECK(report::opening_json(report::read_opening(again(report::opening_json(o)))) == report::opening_json(o));
   ProcessAdvice a;
-  a.steps = {{0, 2e4}, {5e4, 1e4}};
+  a.steps = {{0, 2e4}, {5e4, 1e4}}, a.pressure_limit = -500;
   a.own.least_safety = INFINITY, a.advised.fill_time = 12.25, a.bound_by_opening = true, a.notes = {"note"};
   CHECK(report::advice_json(report::read_advice(again(report::advice_json(a)))) == report::advice_json(a));
+  Breathing b;
+  CHECK_FALSE(report::read_breathing(again(report::breathing_json(b))).computed);
+  b.computed = b.converged = true, b.changes = {0.1, 0.0004};
+  b.dry.least = -0.3, b.dry.least_node = 1, b.filling.greatest = 0.1, b.worst.greatest_node = 2;
+  b.as_scanned = {12, 3, 0.5, 0.25}, b.at_dry = {14, 0, 0, 2}, b.at_worst = {10, 1, 3, 0};
+  CHECK(report::breathing_json(report::read_breathing(again(report::breathing_json(b)))) == report::breathing_json(b));
   const std::vector<ZoneState> zones{{"", 1, 2, 3, 4, 5 * newton, 0.1, 0.2, 0.3, 0.4}, {"patch"}};
   CHECK(report::zones_json(report::read_zones(again(report::zones_json(zones)))) == report::zones_json(zones));
   LaminateOptions glass, read;

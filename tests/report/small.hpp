@@ -97,7 +97,7 @@ inline Inspection full_inspection() {
   r.ensemble.greatest_low = 0.2, r.ensemble.greatest_high = 0.8;
   r.advice.steps = {{0, 2e4}, {1e5, 1e4}};
   r.breathing.computed = true, r.breathing.dry.move = {-0.1, 0, 0, 0}, r.breathing.changes = {0.1, 0.0004};
-  r.breathing.front = r.filling;
+  r.nominal_breathing = r.breathing, r.advice.pressure_limit = 3e4;
   r.laminate.zones = {{"", 100}};
 
   r.spots = {{"spot", 3.0, 0.04, 3.01, 0.05, 0.2, true}, {"far", 0, 0, 3.01, 0.05, 0, false}};
@@ -122,7 +122,19 @@ inline Inspection full_inspection() {
   p.candidates = {shim, fill}, p.chosen = {0, 1}, p.after_each = {p.now, p.after};
   p.remains = "0.3 % of the area (1.0 cm²) stays out of tolerance, 0.0 % of it provably (re-computed, not measured).";
   p.warnings = {"Only the first 12 of 20 candidates were verified; the smallest regions are left out."};
-  r.warnings = {"the glass by weight is outside its window over 12.0 cm²"};
+  r.warnings = {
+      "the glass by weight is outside its window over 12.0 cm²",
+      "the mold may open: at 12 s resin and glass push with 2.50 kN against a closing force of 2.00 kN; inject "
+      "slower, lower flow.pressure_limit or add clamping",
+      "the mold cannot close: the glass pushes back with 2.50 kN against a closing force of 2.00 kN",
+      "the shape of the upper half under load did not settle; its stiffness may be too small to hold it"};
+  r.advice.notes = {
+      "no flow rate keeps the mold shut with the safety wanted: where resin has come, hardly anything holds the mold "
+      "shut; declare what does in [closing], or add clamping"};
+  r.job.laminate.plies = {{find_reinforcement("woven roving 600"), 2, 0}};
+  r.job.laminate.zones.resize(1);
+  r.job.laminate.zones[0].name = "overlap", r.job.laminate.zones[0].adds = true;
+  r.job.laminate.zones[0].plies = {{find_reinforcement("stitched core mat 300"), 1, 0}};
   r.times = {{"scan", 1.5}};
   return r;
 }

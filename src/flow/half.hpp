@@ -1,0 +1,28 @@
+// The upper half as a shell, in balance with what presses on it from both sides.
+#pragma once
+#include <vector>
+
+#include "flow/shell.hpp"
+
+namespace gapfront {
+
+/// Throws Error{Fault::input} for stiffness zones that leave a part without any, and where nothing holds the half.
+class Half {
+ public:
+  /// Refers to all four, which must outlive it; `gap` as scanned, mm.
+  Half(const Sheet&, const std::vector<double>& gap, const LaminateOptions&, const FlowOptions&);
+  /// How far it moves along the gap (mm) under this fluid pressure (absolute, Pa) and what the glass gives back,
+  /// starting from `move`; false if it does not come to rest.
+  bool settle(const std::vector<double>& fluid, std::vector<double>& move);
+
+ private:
+  std::vector<double> compaction(const std::vector<double>& gap) const;
+
+  const Sheet& sheet_;
+  const std::vector<double>& gap_;
+  const LaminateOptions& laminate_;
+  const FlowOptions& flow_;
+  Shell shell_;
+};
+
+}  // namespace gapfront
