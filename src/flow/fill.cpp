@@ -18,8 +18,6 @@ constexpr int most_layers = 6;
 constexpr double event_cells = 0.3;
 // Resin that may be unaccounted for, as a share of what a step brings. It does not add up from step to step.
 constexpr double loose_share = 0.02;
-// As long as cells still fill, so many times that will do.
-constexpr double rough = 5;
 // No step needs its resin to a smaller share of the whole; the last state is balanced to rounding anyway.
 constexpr double least_share = 1e-7;
 // Every round fills cells or brings a gas nearer to its pressure. A gas that is not there yet after so many goes on in
@@ -91,6 +89,7 @@ class Fill {
   void begin();
   double layer() const;
   double choose(const Step& last, double stride) const;
+  void run_ahead();
   Step go(double push, double loose);
   double duration(double push, double from, double to) const;
   int mark_vented();
@@ -173,24 +172,31 @@ double Fill::duration(double push, double from, double to) const {
                   pumping_time(o_.schedule, from, to));
 }
 
+// Cells that fill as far as can be seen from the front, outside pockets.
+void Fill::run_ahead() {
+  do front_.relax();
+  while (front_.take_in([&](int i) { return !air_.caught(i); }) > 0 && front_.layers() <= most_layers);
+}
+
 // One step: which cells fill, against which gas, in what time, all in balance.
 Fill::Step Fill::go(double push, double loose) {
   const double from = front_.volume();
   Step step;
   step.push = push;
   front_.begin(front_.pushed() + push);
+  run_ahead();
   bool settled = false;
   for (int round = 0; round < most_rounds || !settled; ++round) {
-    front_.balance(settled ? loose : rough * loose);
+    front_.balance(loose);
     step.volume = front_.volume() - from;
     loose = std::clamp(loose_share * step.volume, std::min(loose, least_share * total_), loose);
     step.time = duration(push, from, from + step.volume);
-    const bool was = settled, calm = air_.press(front_, step.time / o_.viscosity, settled);
-    const int joined = front_.take_in([&](int i) { return calm || !air_.caught(i); });
-    settled = joined == 0;
-    step.layers += !settled;
-    if (calm && settled && was) break;
+    const bool calm = air_.press(front_, step.time / o_.viscosity, settled);
+    settled = front_.take_in([&](int i) { return calm || !air_.caught(i); }) == 0;
+    if (calm && settled) break;
+    if (!settled) run_ahead();
   }
+  step.layers = front_.layers();
   return step;
 }
 

@@ -13,6 +13,7 @@ class PressureSolver {
   PressureSolver(const Network& net, const std::vector<int>& inlet);
   void join(int node);                                    ///< wetted: its pressure is unknown
   void leave(int node);                                   ///< its pressure is given again
+  bool joined(int node) const { return grid_.joined(place_[node]); }
   const std::vector<int>& rows() const { return rows_; }  ///< the unknowns, in order of joining
   /// Until what does not balance adds up to no more than `loose` (in the unit of `owed`). `w` holds what is given, and
   /// the first guess. Returns the number of iterations.
