@@ -110,8 +110,8 @@ void Front::relax() {
   weigh();
 }
 
-void Front::balance(double loose) {
-  solver_.solve(w_, owed_, loose);
+void Front::balance(double loose, std::vector<Cushion>& cushions) {
+  solver_.solve(w_, owed_, loose, cushions);
   weigh();
 }
 

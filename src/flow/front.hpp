@@ -33,8 +33,9 @@ class Front {
   /// Pushes near the front, and contents, about in balance with what lies further back as it is: cheap, and enough to
   /// see which cells fill next.
   void relax();
-  /// Pushes and contents in balance with what is full now; `loose` mm³ of resin may be unaccounted for.
-  void balance(double loose);
+  /// Pushes, also those of `cushions` of air, and contents in balance with what is full now; `loose` mm³ of resin may
+  /// be unaccounted for.
+  void balance(double loose, std::vector<Cushion>& cushions);
   /// Fed nodes that hold more than their volume become full, if `may(node)`; returns how many.
   template <class May>
   int take_in(May&& may) {
