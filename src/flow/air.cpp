@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <map>
 #include <numeric>
 
@@ -21,13 +22,17 @@ bool resolved(const DryRegion& r, double mean_volume) {
 
 }  // namespace
 
+Air::Air(const Network& net, double vent_pressure)
+    : net_(&net),
+      vent_pressure_(vent_pressure),
+      mean_volume_(std::accumulate(net.volume.begin(), net.volume.end(), 0.0) / std::max(net.size(), 1)),
+      gas_of_(net.size(), -1),
+      mark_(net.size(), 0) {}
+
 void Air::relabel(const Front& front, const std::vector<char>& vented, double time) {
-  const double mean_volume = std::accumulate(net_->volume.begin(), net_->volume.end(), 0.0) / std::max(net_->size(), 1);
   regions_.clear();
   std::fill(mark_.begin(), mark_.end(), 0);
   for (auto& g : gas_) g.pushed = g.push;
-  std::map<int, double> parent_space;  // a pocket that falls apart shares its gas out by volume
-  std::vector<int> parents;
   for (int seed = 0; seed < net_->size(); ++seed) {
     if (front.full(seed) || mark_[seed]) continue;
     DryRegion r;
@@ -37,73 +42,110 @@ void Air::relabel(const Front& front, const std::vector<char>& vented, double ti
     for (std::size_t k = 0; k < r.nodes.size(); ++k) {
       const int i = r.nodes[k];
       open = open || vented[i];
-      r.space += net_->volume[i] - front.filled()[i];
+      r.space += std::max(0.0, net_->volume[i] - front.filled()[i]);
       for (int e = net_->start[i]; e < net_->start[i + 1]; ++e)
         if (const int j = net_->to[e]; !front.full(j) && !mark_[j]) mark_[j] = 1, r.nodes.push_back(j);
     }
-    int parent = gas_of_[seed];
-    if (open)
-      parent = -1;  // a pocket that has come upon an open vent empties
-    else if (parent == -1 && !resolved(r, mean_volume))
-      parent = -2;
-    else if (parent == -1) {
-      parent = static_cast<int>(gas_.size());
+    int gas = gas_of_[seed];
+    if (open) {
+      gas = -1;  // a pocket that has come upon an open vent empties
+    } else if (gas == -1 && !resolved(r, mean_volume_)) {
+      gas = -2;
+    } else if (gas == -1) {
+      gas = static_cast<int>(gas_.size());
       const double push = front.push()[seed];
-      gas_.push_back({-1, time, r.space, vent_pressure_ * r.space, r.nodes, push, push});
+      gas_.push_back({time, r.space, r.nodes, push, push});
     }
-    for (int i : r.nodes) gas_of_[i] = parent;
-    if (parent >= 0) parent_space[parent] += r.space;
-    parents.push_back(parent);
+    for (int i : r.nodes) gas_of_[i] = gas;
+    r.pocket = std::max(gas, -1);
     regions_.push_back(std::move(r));
   }
-  std::map<int, double> content;
-  for (const auto& [g, space] : parent_space) content[g] = gas_[g].content;
-  std::map<int, bool> taken;
-  for (std::size_t k = 0; k < regions_.size(); ++k) {
-    auto& r = regions_[k];
-    const int parent = parents[k];
-    if (parent < 0) continue;
-    const double share = r.space / parent_space[parent];
-    if (!taken[parent]) {  // the first part keeps the name, the others are new pockets
-      taken[parent] = true;
-      r.pocket = parent;
-    } else {
+  share_out();
+}
+
+// A pocket that falls apart shares its gas out by volume. The largest part keeps the name, the others are new pockets;
+// splinters leave theirs to the largest and fill up.
+void Air::share_out() {
+  std::map<int, std::vector<DryRegion*>> parts;
+  for (auto& r : regions_)
+    if (r.pocket >= 0) parts[r.pocket].push_back(&r);
+  for (auto& [gas, of] : parts) {
+    std::stable_sort(of.begin(), of.end(), [](auto* a, auto* b) { return a->space > b->space; });
+    while (of.size() > 1 && !resolved(*of.back(), mean_volume_)) {
+      for (int i : of.back()->nodes) gas_of_[i] = -2;
+      of.back()->pocket = -1;
+      of.pop_back();
+    }
+    if (of.size() == 1) continue;
+    double space = 0;
+    for (auto* r : of) space += r->space;
+    const Gas whole = gas_[gas];
+    gas_[gas].initial_volume *= of[0]->space / space;
+    for (std::size_t k = 1; k < of.size(); ++k) {
+      auto& r = *of[k];
       r.pocket = static_cast<int>(gas_.size());
-      gas_.push_back({parent, time, r.space, 0, r.nodes, gas_[parent].push, gas_[parent].push});
+      gas_.push_back({whole.closed_at, whole.initial_volume * r.space / space, r.nodes, whole.pushed, whole.push});
       for (int i : r.nodes) gas_of_[i] = r.pocket;
     }
-    gas_[r.pocket].content = content[parent] * share;
-    gas_[r.pocket].yield = 0;
   }
 }
 
-bool Air::press(Front& front, double step, bool settled) {
-  bool calm = true;
+double Air::space(const Front& front, const DryRegion& r) const {
+  double sum = 0;
+  for (int i : r.nodes)
+    if (!front.full(i)) sum += net_->volume[i] - front.filled()[i];
+  return sum;
+}
+
+void Air::begin(Front& front, double step) {
   for (const auto& r : regions_) {
     if (r.pocket < 0) continue;
     auto& gas = gas_[r.pocket];
-    double space = 0, ways = 0;
+    gas.push = gas.pushed + step * (pressure(r) - vent_pressure_);
+    for (int i : r.nodes) front.set_air(i, gas.push);
+  }
+}
+
+void Air::balance(Front& front, double step, double loose) {
+  std::vector<Cushion> cushions;
+  std::vector<Gas*> of;
+  for (const auto& r : regions_) {
+    if (r.pocket < 0) continue;
+    auto& gas = gas_[r.pocket];
+    Cushion c;
+    double volume = 0;
     for (int i : r.nodes) {
       if (front.full(i)) continue;
-      space += net_->volume[i] - front.filled()[i];
+      c.nodes.push_back(i);
+      volume += net_->volume[i];
       for (int e = net_->start[i]; e < net_->start[i + 1]; ++e)
-        if (front.full(net_->to[e])) ways += std::max(0.0, net_->t[e]);
+        if (front.full(net_->to[e])) c.links.emplace_back(net_->to[e], net_->t[e]);
     }
-    // How much space it gains by a push: no more than if all the resin beside it stood still; less by what was seen.
-    const double seen = (space - gas.seen_space) / (gas.push - gas.seen_push);
-    if (settled && gas.push != gas.seen_push) gas.yield = std::clamp(seen, 0.01 * ways, ways);
-    if (!(gas.yield > 0)) gas.yield = ways;
-    gas.seen_space = space, gas.seen_push = gas.push;
-    // A twentieth: no first guess squeezes the gas to nothing.
-    space = std::max(space, 0.05 * r.space);
-    const double p = gas.content / space, off = gas.pushed + step * (p - vent_pressure_) - gas.push;
-    if (std::abs(off) <= gas_share * step * p) continue;
-    calm = false;
-    gas.push += off / (1 + step * p / space * gas.yield);
-    for (int i : r.nodes)
-      if (!front.full(i)) front.set_air(i, gas.push);
+    if (c.links.empty()) continue;
+    // p·space = content, linear about where it is: resin = volume − content/p + space/(p·step)·(push − its push now).
+    // That product is convex in the push: from a gas pushed too hard it comes down evenly, from one pushed too little
+    // it goes there first.
+    const double p = mean_pressure(gas, step);
+    c.gives = std::max(0.0, space(front, r)) / (p * step);
+    c.keeps = volume - vent_pressure_ * gas.initial_volume / p - c.gives * gas.push;
+    cushions.push_back(std::move(c)), of.push_back(&gas);
   }
-  return calm;
+  front.balance(loose, cushions);
+  for (std::size_t k = 0; k < of.size(); ++k) {
+    // No gas falls below a tenth of its pressure in one go.
+    const double least = of[k]->pushed + step * (0.1 * mean_pressure(*of[k], step) - vent_pressure_);
+    of[k]->push = std::max(cushions[k].push, least);
+    for (int i : cushions[k].nodes) front.set_air(i, of[k]->push);
+  }
+}
+
+bool Air::settled(const Front& front, double step) const {
+  return std::all_of(regions_.begin(), regions_.end(), [&](const DryRegion& r) {
+    if (r.pocket < 0) return true;
+    const Gas& gas = gas_[r.pocket];
+    const double content = vent_pressure_ * gas.initial_volume;
+    return std::abs(mean_pressure(gas, step) * space(front, r) - content) <= gas_share * content;
+  });
 }
 
 void Air::undo() {

@@ -14,6 +14,9 @@ constexpr double met = 0.36;
 // The distance to the front is read when it is so many cells: nearer, the front's raggedness, which is half a cell, is
 // as large as what is read.
 constexpr double cells_past = 0.8;
+// Where more than this of a node's control volume lies upstream, the front ends at the node: it goes no further, so
+// that the push says nothing of a distance. Within the sheet about half of it does.
+constexpr double ends = 0.8;
 
 }  // namespace
 
@@ -45,7 +48,7 @@ Arrivals::Way Arrivals::way(int i, const std::vector<double>& push) const {
   const double length = sum.norm();
   if (!(length > 0)) return {1, 0};
   const double ratio = length / all;
-  return {1 - std::min(1.0, ratio / one_way) * (1 - share_upstream(net_, i, sum / length)), ratio};
+  return {1 - std::min(1.0, ratio / one_way) * (1 - share_upstream(net_, sheet_, i, sum / length)), ratio};
 }
 
 void Arrivals::note(const Front& front, double from) {
@@ -54,18 +57,24 @@ void Arrivals::note(const Front& front, double from) {
   };
   for (int i : front.joined()) watch(i), air_[i] = front.push_before()[i];
   for (int i : front.fed()) watch(i), air_[i] = front.push()[i];
-  const double to = front.volume();
+  const double to = front.volume(), pushed = front.pushed() - pushed_;
+  pushed_ = front.pushed();
   std::size_t kept = 0;
   for (int i : watch_) {
+    if (front.full(i) && full_at_[i] == never) {
+      // Where the front has ended before the step did, the inlet's whole push has come on from then; before it, none.
+      const double over = pushed > 0 ? (front.push()[i] - air_[i]) / pushed : 0;
+      full_at_[i] = to - std::clamp(over, 0.0, 1.0) * (to - from);
+    }
     const double before = filled_[i], now = filled_[i] = front.filled()[i];
     if (first_[i] == never && now > 1e-6 * net_.volume[i]) first_[i] = from;  // 1e-6: rounding
     if (by_level_[i] == never && first_[i] != never) {
       const double level = level_[i] = way(i, front.push()).level;
       if (now >= level * net_.volume[i])
-        by_level_[i] = from + std::clamp((level * net_.volume[i] - before) / (now - before), 0.0, 1.0) * (to - from);
+        by_level_[i] = from + std::clamp((level * net_.volume[i] - before) / (now - before), 0.0, 1.0) *
+                                  (std::min(to, full_at_[i]) - from);
     }
     if (front.full(i)) {
-      if (full_at_[i] == never) full_at_[i] = to;
       if (beyond(i, front.push()[i]) >= cells_past * net_.width[i]) {
         settle(i, front);
         continue;  // done with
@@ -79,7 +88,7 @@ void Arrivals::note(const Front& front, double from) {
 // The front has come on at an even pace since it passed the nodes upstream.
 void Arrivals::settle(int i, const Front& front) {
   const auto& push = front.push();
-  if (way(i, push).ratio < met) return;
+  if (level_[i] > ends || way(i, push).ratio < met) return;
   const double now = front.volume();
   double past = 0, since = 0;
   for (int e = net_.start[i]; e < net_.start[i + 1]; ++e) {

@@ -35,6 +35,7 @@ class Arrivals {
   std::vector<double> level_, filled_, air_;
   std::vector<char> watched_;
   std::vector<int> watch_;
+  double pushed_ = 0;  // by the inlet until now
 };
 
 }  // namespace gapfront

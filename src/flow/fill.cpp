@@ -16,15 +16,17 @@ constexpr int most_layers = 6;
 // A step in which a vent that will bleed is reached, or air is shut in, is halved down to this share of a cell, so that
 // time and volume at closing are right.
 constexpr double event_cells = 0.3;
+// A step whose gases do not come to balance is halved down to this share of a cell; less than that moves nothing.
+constexpr double least_cells = 1e-3;
 // Resin that may be unaccounted for, as a share of what a step brings. It does not add up from step to step.
 constexpr double loose_share = 0.02;
-// As long as cells still fill, so many times that will do.
-constexpr double rough = 5;
 // No step needs its resin to a smaller share of the whole; the last state is balanced to rounding anyway.
 constexpr double least_share = 1e-7;
-// Every round fills cells or brings a gas nearer to its pressure. A gas that is not there yet after so many goes on in
-// the next step.
-constexpr int most_rounds = 1000, most_rests = 400;
+// A gas is at its pressure after three rounds or four; where cells keep filling beside it the step is halved after so
+// many.
+constexpr int most_rounds = 40, most_rests = 400;
+// The time that a gas had and the time that the pump takes agree to this share, as the gas's pressure does.
+constexpr double same_time = 1e-3;
 // A pocket has come to rest when the resin that surrounds it presses no more than this share harder than its gas.
 constexpr double pocket_rest = 2e-3;
 // Where air is trapped the last of the resin creeps in against its pressure: the filling counts as done when this share
@@ -86,17 +88,20 @@ class Fill {
   struct Step {
     double push = 0, volume = 0, time = 0;  // of the inlet; mm³; s
     int layers = 0;                         // of cells that filled one after the other
+    bool balanced = false;                  // every gas is at its pressure
   };
 
   void begin();
   double layer() const;
   double choose(const Step& last, double stride) const;
-  Step go(double push, double loose);
+  void run_ahead();
+  Step go(double push, double loose, const Step& last);
   double duration(double push, double from, double to) const;
   int mark_vented();
   void close_vents();
   void record(const Step& step);
   bool at_rest(const Step& step) const;
+  bool has_pockets() const;
   bool only_pockets() const;
   void finish();
 
@@ -129,6 +134,10 @@ void Fill::begin() {
   open_vents_ = mark_vented();
   close_vents();
   air_.relabel(front_, vented_, time_);
+}
+
+bool Fill::has_pockets() const {
+  return std::any_of(air_.regions().begin(), air_.regions().end(), [](const auto& r) { return r.pocket >= 0; });
 }
 
 bool Fill::only_pockets() const {
@@ -173,24 +182,39 @@ double Fill::duration(double push, double from, double to) const {
                   pumping_time(o_.schedule, from, to));
 }
 
+// Cells that fill as far as can be seen from the front, outside pockets.
+void Fill::run_ahead() {
+  do front_.relax();
+  while (front_.take_in([&](int i) { return !air_.caught(i); }) > 0 && front_.layers() <= most_layers);
+}
+
 // One step: which cells fill, against which gas, in what time, all in balance.
-Fill::Step Fill::go(double push, double loose) {
-  const double from = front_.volume();
+Fill::Step Fill::go(double push, double loose, const Step& last) {
+  const double from = front_.volume(), alike = last.push > 0 ? push / last.push : 0;
+  const bool caught = has_pockets();
   Step step;
   step.push = push;
   front_.begin(front_.pushed() + push);
-  bool settled = false;
-  for (int round = 0; round < most_rounds || !settled; ++round) {
-    front_.balance(settled ? loose : rough * loose);
+  step.time = duration(push, from, from + alike * last.volume);
+  air_.begin(front_, step.time / o_.viscosity);
+  run_ahead();
+  double before = 0, wanted_before = 0;
+  for (int round = 0; !step.balanced && round < most_rounds; ++round) {
+    air_.balance(front_, step.time / o_.viscosity, loose);
     step.volume = front_.volume() - from;
     loose = std::clamp(loose_share * step.volume, std::min(loose, least_share * total_), loose);
-    step.time = duration(push, from, from + step.volume);
-    const bool was = settled, calm = air_.press(front_, step.time / o_.viscosity, settled);
-    const int joined = front_.take_in([&](int i) { return calm || !air_.caught(i); });
-    settled = joined == 0;
-    step.layers += !settled;
-    if (calm && settled && was) break;
+    const double wanted = duration(push, from, from + step.volume);
+    const bool calm = !caught || (air_.settled(front_, step.time / o_.viscosity) &&
+                                  std::abs(wanted - step.time) <= same_time * wanted);
+    step.balanced = front_.take_in([&](int i) { return calm || !air_.caught(i); }) == 0 && calm;
+    // The longer a step, the more a gas pushes back, and the less the pump has to bring: Newton's step by what was
+    // seen.
+    const double slope = round ? std::max(0.0, (wanted_before - wanted) / (step.time - before)) : 0;
+    before = step.time, wanted_before = wanted;
+    step.time = caught && !step.balanced && std::isfinite(slope) ? before + (wanted - before) / (1 + slope) : wanted;
+    if (!step.balanced) run_ahead();
   }
+  step.layers = front_.layers();
   return step;
 }
 
@@ -246,15 +270,14 @@ bool Fill::at_rest(const Step& step) const {
 }
 
 void Fill::finish() {
-  front_.balance(0);
+  std::vector<Cushion> none;  // the air stands as it is
+  front_.balance(0, none);
   out_.injected = front_.entered();
   for (double v : front_.filled()) out_.resin += v;
   out_.resin += front_.bled();
   out_.arrival = arrivals_.finish(front_);
   for (double& a : out_.arrival) a = a == never ? never : a > 0 ? time_at(course_, a) : 0;
-  const bool caught =
-      std::any_of(air_.regions().begin(), air_.regions().end(), [](const auto& r) { return r.pocket >= 0; });
-  const double end = caught ? time_at(course_, as_good_as_full * front_.volume()) : never;
+  const double end = has_pockets() ? time_at(course_, as_good_as_full * front_.volume()) : never;
   for (int i = 0; i < net_.size(); ++i)
     if (out_.arrival[i] <= end && out_.arrival[i] != never && out_.arrival[i] >= out_.fill_time)
       out_.fill_time = out_.arrival[i], out_.last_node = i;
@@ -315,7 +338,12 @@ Filling Fill::run(const Progress& progress) {
   for (long k = 0; k < most_steps && !air_.regions().empty() && !front_.fed().empty(); ++k) {
     const double from = front_.volume(), cells = layer(), began = time_;
     const double loose = loose_share * (last.push > 0 ? std::min(stride * cells, last.volume) : cells);
-    Step step = go(again > 0 ? again : choose(last, stride), loose);
+    Step step = go(again > 0 ? again : choose(last, stride), loose, last);
+    if (!step.balanced && step.volume > least_cells * cells) {
+      again = 0.5 * step.push;
+      front_.undo(), air_.undo();
+      continue;
+    }
     time_ = began + step.time;
     const int open_vents = mark_vented();
     Air next = air_;

@@ -26,10 +26,16 @@ class Front {
   const std::vector<int>& fed() const { return fed_; }                  ///< not full, beside ones that are
   const std::vector<int>& joined() const { return joined_; }            ///< full since the step began
 
-  /// A step on to `pushed`; the first guess goes on as in the last step.
+  int layers() const { return layers_; }  ///< rows of cells that filled one after the other since the step began
+
+  /// A step on to `pushed`; the first guess goes on as in the last steps.
   void begin(double pushed);
-  /// Pushes and contents in balance with what is full now; `loose` mm³ of resin may be unaccounted for.
-  void balance(double loose);
+  /// Pushes near the front, and contents, about in balance with what lies further back as it is: cheap, and enough to
+  /// see which cells fill next.
+  void relax();
+  /// Pushes, also those of `cushions` of air, and contents in balance with what is full now; `loose` mm³ of resin may
+  /// be unaccounted for.
+  void balance(double loose, std::vector<Cushion>& cushions);
   /// Fed nodes that hold more than their volume become full, if `may(node)`; returns how many.
   template <class May>
   int take_in(May&& may) {
@@ -51,15 +57,21 @@ class Front {
  private:
   void fill_up(int node);
   void list_fed(std::size_t from);
+  void mark_near();
+  void weigh();
   double inflow(int node) const;
+  double balanced(int node) const;  // its push, were the others as they are
 
   const Network& net_;
   const std::vector<int>& inlet_;
   PressureSolver solver_;
   std::vector<char> wet_, listed_;
-  std::vector<double> w_, w_before_, w_earlier_, filled_, filled_before_, owed_;
-  std::vector<int> fed_, fed_before_, joined_, bleeding_;
-  double pushed_ = 0, pushed_before_ = 0, pushed_earlier_ = 0;
+  std::vector<double> w_, w_before_, w_earlier_, w_earliest_;  // now, and at the start of this step and the last two
+  std::vector<double> filled_, filled_before_, owed_, ways_;   // ways: Σ t
+  std::vector<int> fed_, fed_before_, joined_, bleeding_, near_;
+  std::vector<int> joined_in_, seen_in_, layer_;  // per node: step in which it filled, was near the front; its row then
+  int step_ = 0, layers_ = 0;
+  double pushed_ = 0, pushed_before_ = 0, pushed_earlier_ = 0, pushed_earliest_ = 0;
   double full_ = 0, full_before_ = 0, partly_ = 0, partly_before_ = 0, bled_ = 0, bled_before_ = 0, bled_shut_ = 0;
 };
 

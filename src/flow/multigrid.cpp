@@ -45,7 +45,7 @@ void Multigrid::allocate(Level& l) {
   for (int i = 0; i < l.size(); ++i)
     l.later.push_back(
         static_cast<int>(std::lower_bound(l.to.begin() + l.start[i], l.to.begin() + l.start[i + 1], i) - l.to.begin()));
-  for (auto* v : {&l.inner, &l.boundary, &l.diagonal, &l.r, &l.x, &l.c1, &l.v1, &l.c2, &l.v2, &l.res})
+  for (auto* v : {&l.inner, &l.boundary, &l.diagonal, &l.inverse, &l.r, &l.x, &l.c1, &l.v1, &l.c2, &l.v2, &l.res})
     v->assign(l.size(), 0.0);
 }
 
@@ -107,11 +107,16 @@ bool Multigrid::coarsen() {
   return true;
 }
 
+void Multigrid::Level::add(int i, double in, double out) {
+  inner[i] += in, boundary[i] += out;
+  diagonal[i] = inner[i] + boundary[i];
+  inverse[i] = 1 / std::max(diagonal[i], 1e-300);
+}
+
 void Multigrid::add(int i, int entry, double w) {
   for (auto& l : levels_) {
     l.w[entry] += w;
-    l.inner[i] += w;
-    l.diagonal[i] = l.inner[i] + l.boundary[i];
+    l.add(i, w, 0);
     if (l.up.empty() || (entry = l.up[entry]) < 0) break;
     i = l.parent[i];
   }
@@ -119,8 +124,7 @@ void Multigrid::add(int i, int entry, double w) {
 
 void Multigrid::add_boundary(int i, double w) {
   for (auto& l : levels_) {
-    l.boundary[i] += w;
-    l.diagonal[i] = l.inner[i] + l.boundary[i];
+    l.add(i, 0, w);
     if (!l.parent.empty()) i = l.parent[i];
   }
 }
@@ -195,22 +199,25 @@ void Multigrid::multiply(const Level& l, const std::vector<double>& x, std::vect
 // Forward sweep, correction from the coarser network, backward sweep (Gauss–Seidel, symmetric as a whole).
 void Multigrid::cycle(std::size_t level, const std::vector<double>& r, std::vector<double>& z) {
   auto& l = levels_[level];
-  const auto sum = [&](int from, int to) {
-    double s = 0;
-    for (int e = from; e < to; ++e) s += l.w[e] * z[l.to[e]];
+  // Sums end with the entry that the sweep comes from: all others are known before.
+  const auto before = [&](int i, double s) {
+    for (int e = l.start[i]; e < l.later[i]; ++e) s += l.w[e] * z[l.to[e]];
+    return s;
+  };
+  const auto after = [&](int i, double s) {
+    for (int e = l.start[i + 1]; e-- > l.later[i];) s += l.w[e] * z[l.to[e]];
     return s;
   };
   // From z = 0: what lies later in the sweep is nothing yet, and afterwards all that is left of the residual.
-  for (int i : l.rows) z[i] = (r[i] + sum(l.start[i], l.later[i])) / std::max(l.diagonal[i], 1e-300);
+  for (int i : l.rows) z[i] = before(i, r[i]) * l.inverse[i];
   if (level + 1 < levels_.size()) {
     auto& c = levels_[level + 1];
     for (int i : c.rows) c.r[i] = 0;
-    for (int i : l.rows) c.r[l.parent[i]] += sum(l.later[i], l.start[i + 1]);
+    for (int i : l.rows) c.r[l.parent[i]] += after(i, 0);
     solve(level + 1);
     for (int i : l.rows) z[i] += c.x[l.parent[i]];
   }
-  for (auto i = l.rows.rbegin(); i != l.rows.rend(); ++i)
-    z[*i] = (r[*i] + sum(l.start[*i], l.start[*i + 1])) / std::max(l.diagonal[*i], 1e-300);
+  for (auto i = l.rows.rbegin(); i != l.rows.rend(); ++i) z[*i] = after(*i, before(*i, r[*i])) * l.inverse[*i];
 }
 
 // x ≈ A⁻¹ r on a coarser network: directly on the coarsest, else up to two preconditioned steps.

@@ -32,9 +32,11 @@ class Multigrid {
     std::vector<int> later;          // row i: entries before later[i] lead to smaller numbers
     std::vector<int> parent, members, rows;
     std::size_t sorted = 0;                         // so many rows are in ascending order
-    std::vector<double> inner, boundary, diagonal;  // Σ w to unknowns, to places of given pressure, and both
+    std::vector<double> inner, boundary;            // Σ w to unknowns, and to places of given pressure
+    std::vector<double> diagonal, inverse;          // both together, and 1 / that
     std::vector<double> r, x, c1, v1, c2, v2, res;  // work
     int size() const { return static_cast<int>(start.size()) - 1; }
+    void add(int i, double in, double out);
   };
   static void allocate(Level&);
   static void multiply(const Level&, const std::vector<double>& x, std::vector<double>& y);

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <numeric>
 
 #include "gapfront/error.hpp"
 #include "geometry/neighbours.hpp"
@@ -20,13 +21,11 @@ Matrix3 tensor(const NodeLaminate& n) {
   return n.conductance2 * Matrix3::Identity() + (n.conductance - n.conductance2) * d * d.transpose();
 }
 
-// ∫ over a triangle of x·xᵀ: area/12 · (Σ v vᵀ + s sᵀ), s the sum of the corners.
-void add_moments(const Vec3& a, const Vec3& b, const Vec3& c, double& area, Vec3& first, Matrix3& second) {
-  const double s = 0.5 * (b - a).cross(c - a).norm();
-  const Vec3 sum = a + b + c;
-  area += s;
-  first += s / 3 * sum;
-  second += s / 12 * (a * a.transpose() + b * b.transpose() + c * c.transpose() + sum * sum.transpose());
+// Of a triangle with one corner at the node and the others so far downstream (a, b), the share that lies upstream.
+double part_upstream(double a, double b) {
+  if (a >= 0 && b >= 0) return 0;
+  if (a <= 0 && b <= 0) return 1;
+  return std::min(a, b) / -std::abs(a - b);
 }
 
 std::ptrdiff_t entry_of(const Network& net, int i, int j) {
@@ -48,9 +47,14 @@ Network build_network(const Sheet& sheet, const LaminateMap& laminate) {
   }
   net.t.assign(net.to.size(), 0);
   net.volume.resize(n);
-  net.offset.assign(n, Vec3::Zero());
-  net.spread.assign(n, Matrix3::Zero());
-  std::vector<double> area(n, 0);
+  net.fan_start.assign(n + 1, 0);
+  for (const auto& tri : sheet.mesh.triangles)
+    for (int i : tri) ++net.fan_start[i + 1];
+  std::partial_sum(net.fan_start.begin(), net.fan_start.end(), net.fan_start.begin());
+  net.fan.resize(net.fan_start[n]);
+  auto next = net.fan_start;
+  for (std::size_t k = 0; k < sheet.mesh.triangles.size(); ++k)
+    for (int i : sheet.mesh.triangles[k]) net.fan[next[i]++] = static_cast<int>(k);
   for (const auto& tri : sheet.mesh.triangles) {
     const Vec3 x[3] = {sheet.mesh.points[tri[0]], sheet.mesh.points[tri[1]], sheet.mesh.points[tri[2]]};
     const Vec3 cross = (x[1] - x[0]).cross(x[2] - x[0]);
@@ -66,10 +70,6 @@ Network build_network(const Sheet& sheet, const LaminateMap& laminate) {
       const double t = -0.5 * twice * g[k].dot(c * g[(k + 1) % 3]);
       net.t[entry_of(net, a, b)] += t;
       net.t[entry_of(net, b, a)] += t;
-      const Vec3 zero = Vec3::Zero(), m1 = 0.5 * (x[(k + 1) % 3] - x[k]), m2 = 0.5 * (x[(k + 2) % 3] - x[k]);
-      const Vec3 mid = (x[0] + x[1] + x[2]) / 3 - x[k];
-      add_moments(zero, m1, mid, area[a], net.offset[a], net.spread[a]);
-      add_moments(zero, mid, m2, area[a], net.offset[a], net.spread[a]);
     }
   }
   for (int i = 0; i < n; ++i) {
@@ -78,9 +78,6 @@ Network build_network(const Sheet& sheet, const LaminateMap& laminate) {
     net.width.push_back(std::sqrt(sheet.area[i]));
     // Geometric mean: across an ellipse's axes that is the distance in the metric of the conductances.
     net.reach.push_back(2 * std::sqrt(l.conductance * l.conductance2) / std::max(l.fluid_thickness, 1e-300));
-    if (!(area[i] > 0)) continue;
-    net.offset[i] /= area[i];
-    net.spread[i] = net.spread[i] / area[i] - net.offset[i] * net.offset[i].transpose();
   }
   return net;
 }
@@ -116,12 +113,20 @@ void add_runners(Network& net, const Sheet& sheet, const std::vector<Inlet>& inl
   }
 }
 
-double share_upstream(const Network& net, int i, const Vec3& direction) {
-  // Width of the uniform strip with the same second moment along the direction: √(12 × variance).
-  const double width = std::sqrt(12 * std::max(0.0, direction.dot(net.spread[i] * direction)));
-  if (!(width > 0)) return 0.5;
-  // A node at the far edge of its volume is reached when that is full; 0.02 keeps an arrival after the start.
-  return std::clamp(0.5 - net.offset[i].dot(direction) / width, 0.02, 1.0);
+double share_upstream(const Network& net, const Sheet& sheet, int i, const Vec3& direction) {
+  double up = 0, all = 0;
+  for (int k = net.fan_start[i]; k < net.fan_start[i + 1]; ++k) {
+    auto t = sheet.mesh.triangles[net.fan[k]];
+    std::rotate(t.begin(), std::find(t.begin(), t.end(), i), t.end());
+    const auto& p = sheet.mesh.points;
+    const Vec3 a = p[t[1]] - p[i], b = p[t[2]] - p[i];
+    // A third of the triangle: on both sides of the line to its middle, half each.
+    const double size = a.cross(b).norm(), x = a.dot(direction), y = b.dot(direction), middle = (x + y) * 2 / 3;
+    up += size * (part_upstream(x, middle) + part_upstream(middle, y)) / 2;
+    all += size;
+  }
+  // 0.02 keeps an arrival after the start.
+  return all > 0 ? std::clamp(up / all, 0.02, 1.0) : 0.5;
 }
 
 Ports find_ports(const Sheet& sheet, const FlowOptions& o) {

@@ -8,13 +8,12 @@ namespace gapfront {
 
 /// Symmetric graph in compressed rows: flow from i to j is t·(p_i − p_j)/µ.
 struct Network {
-  std::vector<int> start, to;           ///< row i: entries start[i] … start[i+1]−1
-  std::vector<double> t;                ///< mm³, from linear elements (may be slightly negative on obtuse triangles)
-  std::vector<double> volume;           ///< resin a node's control volume takes, mm³
-  std::vector<double> reach;            ///< 2 × conductance / resin per area: distance² to the front per push, mm²
-  std::vector<double> width;            ///< root of the control volume's area, mm
-  std::vector<Vec3> offset;             ///< centroid of the control volume − node
-  std::vector<Eigen::Matrix3d> spread;  ///< second moments of the control volume's area about its centroid, mm²
+  std::vector<int> start, to;       ///< row i: entries start[i] … start[i+1]−1
+  std::vector<double> t;            ///< mm³, from linear elements (may be slightly negative on obtuse triangles)
+  std::vector<double> volume;       ///< resin a node's control volume takes, mm³
+  std::vector<double> reach;        ///< 2 × conductance / resin per area: distance² to the front per push, mm²
+  std::vector<double> width;        ///< root of the control volume's area, mm
+  std::vector<int> fan_start, fan;  ///< triangles around node i: entries fan_start[i] … fan_start[i+1]−1
   int size() const { return static_cast<int>(volume.size()); }
 };
 Network build_network(const Sheet&, const LaminateMap&);
@@ -23,7 +22,7 @@ void add_runners(Network&, const Sheet&, const std::vector<Inlet>&);
 
 /// Share of a control volume that lies upstream of its node when the front comes along `direction` (unit): when so
 /// much of it is filled, the front stands at the node.
-double share_upstream(const Network&, int node, const Vec3& direction);
+double share_upstream(const Network&, const Sheet&, int node, const Vec3& direction);
 
 /// Nodes of each inlet and vent; throws Error{Fault::input} naming what is missing.
 struct Ports {

@@ -63,8 +63,26 @@ void PressureSolver::leave(int node) {
   grid_.leave(place_[node]);
 }
 
-int PressureSolver::solve(std::vector<double>& w, const std::vector<double>& owed, double loose) {
+int PressureSolver::solve(std::vector<double>& w, const std::vector<double>& owed, double loose,
+                          std::vector<Cushion>& cushions) {
   grid_.prepare();
+  // A cushion's push is eliminated: to the nodes around it A becomes A − b bᵀ/stiff, b its links, stiff Σ b + gives.
+  struct Soft {
+    std::vector<std::pair<int, double>> links;  // by place; unknowns only
+    double stiff, moves;
+  };
+  std::vector<Soft> soft;
+  for (auto& c : cushions) {
+    Soft s{{}, c.gives, 0};
+    double sum = -c.keeps;
+    for (const auto& [i, t] : c.links) {
+      s.stiff += t, sum += t * w[i];
+      if (joined(i)) s.links.emplace_back(place_[i], t);
+    }
+    c.push = sum / s.stiff;
+    for (int i : c.nodes) w[i] = c.push;
+    soft.push_back(std::move(s));
+  }
   for (std::size_t k = 0; k < order_.size(); ++k) w_[k] = w[order_[k]];
   const auto& rows = grid_.rows();
   double size = 0, left = 0;
@@ -87,12 +105,20 @@ int PressureSolver::solve(std::vector<double>& w, const std::vector<double>& owe
     rz = next;
     for (int i : rows) d_[i] = z_[i] + (k ? beta * d_[i] : 0), before_[i] = r_[i];
     grid_.multiply(d_, q_);
+    for (auto& s : soft) {
+      s.moves = 0;
+      for (const auto& [i, t] : s.links) s.moves += t * d_[i] / s.stiff;
+      for (const auto& [i, t] : s.links) q_[i] -= t * s.moves;
+    }
     double dq = 0, dr = 0;
     for (int i : rows) dq += d_[i] * q_[i], dr += d_[i] * r_[i];
     if (!(dq > 0)) break;
     left = 0;
     for (int i : rows) w_[i] += dr / dq * d_[i], r_[i] -= dr / dq * q_[i], left += std::abs(r_[i]);
+    for (std::size_t c = 0; c < soft.size(); ++c) cushions[c].push += dr / dq * soft[c].moves;
   }
+  for (const auto& c : cushions)
+    for (int i : c.nodes) w[i] = c.push;
   for (int i : rows) w[order_[i]] = w_[i];
   return k;
 }

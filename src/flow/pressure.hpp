@@ -1,22 +1,33 @@
 // Pressure in the wetted part of the network.
 #pragma once
+#include <utility>
 #include <vector>
 
 #include "flow/multigrid.hpp"
 
 namespace gapfront {
 
+/// A place of one push, joined to many nodes, that holds the more the harder it is pushed: Σ t (w − push) = keeps +
+/// gives · push. What it holds follows the nodes' pushes at once.
+struct Cushion {
+  std::vector<int> nodes;                     ///< that have this push
+  std::vector<std::pair<int, double>> links;  ///< to a full node; conductance
+  double keeps = 0, gives = 0;                ///< mm³, mm³ per push
+  double push = 0;                            ///< the answer
+};
+
 /// Solves Σ_j t_ij (w_j − w_i) = owed_i at the wetted nodes by conjugate gradients, started from what `w` holds.
 class PressureSolver {
  public:
   /// Numbers the nodes for itself, outwards from the inlet: what is wetted together then lies together in memory.
   PressureSolver(const Network& net, const std::vector<int>& inlet);
-  void join(int node);                                    ///< wetted: its pressure is unknown
-  void leave(int node);                                   ///< its pressure is given again
+  void join(int node);   ///< wetted: its pressure is unknown
+  void leave(int node);  ///< its pressure is given again
+  bool joined(int node) const { return grid_.joined(place_[node]); }
   const std::vector<int>& rows() const { return rows_; }  ///< the unknowns, in order of joining
   /// Until what does not balance adds up to no more than `loose` (in the unit of `owed`). `w` holds what is given, and
-  /// the first guess. Returns the number of iterations.
-  int solve(std::vector<double>& w, const std::vector<double>& owed, double loose);
+  /// the first guess; that of the cushions' nodes is found along with the rest. Returns the number of iterations.
+  int solve(std::vector<double>& w, const std::vector<double>& owed, double loose, std::vector<Cushion>& cushions);
 
  private:
   std::vector<int> order_, place_, rows_;  // node at each place, and place of each node

@@ -91,19 +91,23 @@ TEST_CASE("The error of a straight front falls at first order with the size of t
 }
 
 TEST_CASE("A round front from a point source follows the radial closed form") {
-  const double r0 = 50, r1 = 500;
-  const Sheet s = ring(116, 79, r0, r1, 0.15);
-  const auto f = fill(s, uniform(s), options(arc(r0, 79), arc(r1, 79)));
+  const double r0 = 50, r1 = 500, end = radial_out(r1, r0);
   const auto exact = [&](const Vec3& p) { return radial_out(p.norm(), r0); };
-  // The cells at the rim are 10 mm, a twentieth of the fill time each: the nodes there, last to fill, are off by a part
-  // of that (2 % in the corners). The others are not.
-  const double rms = typical(s, f, exact, radial_out(r1, r0));
-  WARN("radial out: rms " << 100 * rms << " %, worst node " << 100 * worst(s, f, exact, radial_out(r1, r0)) << " %");
-  CHECK(rms < 0.002);
-  CHECK(f.fill_time == Approx(radial_out(r1, r0)).epsilon(0.001));
-  for (std::size_t i = 0; i < s.size(); ++i)
-    if (const double r = s.mesh.points[i].norm(); r < 0.98 * r1)
-      CHECK(std::abs(f.arrival[i] - radial_out(r, r0)) < 0.01 * radial_out(r1, r0));
+  double rms[2], most[2];
+  for (int fine : {0, 1}) {
+    const Sheet s = fine ? ring(116, 79, r0, r1, 0.15) : ring(29, 20, r0, r1, 0.15);
+    const auto f = fill(s, uniform(s), options(arc(r0, 79), arc(r1, 79)));
+    rms[fine] = typical(s, f, exact, end), most[fine] = worst(s, f, exact, end);
+    if (fine) CHECK(f.fill_time == Approx(end).epsilon(0.001));
+  }
+  // The cells at the rim are 10 mm, a twentieth of the fill time each. The worst node of a shaken mesh is a matter of
+  // chance: of sheets of 29, 58, 116 and 232 rows it is off by 2.29, 1.20, 0.91 and 0.38 %, order 0.87 in all.
+  const auto order = [](const double* e) { return std::log(e[0] / e[1]) / std::log(4.0); };
+  WARN("radial out: rms " << 100 * rms[1] << " %, worst node " << 100 * most[1] << " %; order " << order(rms) << " and "
+                          << order(most));
+  CHECK(rms[1] < 0.002);
+  CHECK(most[1] < 0.01);
+  CHECK(order(rms) > 1);
 }
 
 TEST_CASE("A front closing from the perimeter to the centre follows the converging closed form") {
