@@ -6,9 +6,9 @@
 #include <numeric>
 
 #include "cli/nominal.hpp"
+#include "flow/feeds.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/inspection.hpp"
-#include "geometry/neighbours.hpp"
 
 namespace gapfront {
 namespace {
@@ -187,26 +187,6 @@ std::vector<std::string> glass_warnings(const Inspection& r) {
   return out;
 }
 
-/// Each lead is fed by the deviating region in which, or at whose edge, the front gains most of it.
-void name_feeds(Inspection& r) {
-  const auto near = neighbours(r.sheet.mesh);
-  std::vector<double> most(r.lead.regions.size(), 0);
-  for (const auto& region : r.verdict.regions) {
-    std::vector<char> inside(r.sheet.size(), 0);
-    for (int i : region.nodes) {
-      inside[i] = 1;
-      for (int j : near[i]) inside[j] = 1;
-    }
-    for (std::size_t l = 0; l < most.size(); ++l) {
-      auto& lead = r.lead.regions[l];
-      double gained = 0;
-      for (std::size_t k = 0; k < lead.path.size(); ++k)
-        if (inside[lead.path[k]]) gained += lead.gained[k];
-      if (gained > most[l]) most[l] = gained, lead.fed_by = region.name;
-    }
-  }
-}
-
 /// An edge far below the scan's spacing, or as large as the face, is a slip of the unit.
 void check_edge(const Surface& lower, const SheetOptions& o, const std::string& file) {
   Vec3 low = Vec3::Constant(1e300), high = Vec3::Constant(-1e300);
@@ -341,7 +321,9 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   out.advice =
       stage("schedule", [&](const Progress&) { return advise_process(out.sheet, out.laminate, flow, out.filling); });
 
-  name_feeds(out);
+  std::vector<Feed> feeds;
+  for (const auto& region : out.verdict.regions) feeds.push_back({region.name, region.nodes});
+  name_feeds(out.sheet, feeds, out.lead);
   if (job.ensemble.runs > 0) {
     out.ensemble = stage("ensemble", [&](const Progress& p) {
       return draw_fillings(out.sheet, out.gap, out.flow_gap, job.laminate, flow, out.nominal_filling, out.lead,
