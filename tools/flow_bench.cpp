@@ -1,5 +1,6 @@
-// Times the filling of a sheet on one core, and beside it a plain filling: flow_bench [NODES…]; sizes up to 3000 are
-// also filled the plain way (one node per step, a fresh sparse factorisation in each), which takes minutes beyond.
+// Times the filling of a sheet on one core, and beside it a plain filling: flow_bench [NODES…]; sizes up to 6000
+// are also filled the plain way (one node per step, a fresh sparse factorisation in each), which takes minutes
+// beyond.
 #include <Eigen/SparseCholesky>
 #include <algorithm>
 #include <cmath>
@@ -150,8 +151,8 @@ Plain fill_plainly(const Sheet& s, const LaminateMap& lam) {
 int main(int argc, char** argv) {
   std::vector<double> sizes;
   for (int k = 1; k < argc; ++k) sizes.push_back(std::atof(argv[k]));
-  if (sizes.empty()) sizes = {2500, 10000, 25000, 50000};
-  double last_nodes = 0, last_time = 0;
+  if (sizes.empty()) sizes = {2500, 5000, 10000, 25000, 50000};
+  double last_nodes = 0, last_time[2] = {0, 0};
   for (double wanted : sizes) {
     const Sheet sheet = plate(std::max(2, int(std::lround(std::sqrt(wanted))) - 1));
     for (bool stripes : {false, true}) {
@@ -169,12 +170,13 @@ int main(int argc, char** argv) {
           sum += e * e, most = std::max(most, e);
         }
         std::printf(", arrival off by %.3f %% rms, %.2f %% at worst", 100 * std::sqrt(sum / nodes), 100 * most);
-        if (last_nodes > 0)
-          std::printf(", cost grows as n^%.2f", std::log(time / last_time) / std::log(nodes / last_nodes));
-        last_nodes = nodes, last_time = time;
       }
+      if (last_nodes > 0)
+        std::printf(", cost grows as n^%.2f", std::log(time / last_time[stripes]) / std::log(nodes / last_nodes));
+      last_time[stripes] = time;
       std::printf("\n");
-      if (nodes > 3000) continue;
+      std::fflush(stdout);
+      if (nodes > 6000) continue;
       start = cpu();
       const Plain plain = fill_plainly(sheet, lam);
       const double plain_time = cpu() - start;
@@ -186,5 +188,6 @@ int main(int argc, char** argv) {
           plain_time, plain_time / time, plain.fill_time, 100 * (f.fill_time / plain.fill_time - 1),
           100 * std::sqrt(sum / nodes));
     }
+    last_nodes = double(sheet.size());
   }
 }

@@ -6,9 +6,9 @@
 #include <numeric>
 
 #include "cli/nominal.hpp"
+#include "flow/feeds.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/inspection.hpp"
-#include "geometry/neighbours.hpp"
 
 namespace gapfront {
 namespace {
@@ -188,26 +188,6 @@ std::vector<std::string> glass_warnings(const Inspection& r) {
   return out;
 }
 
-/// Each lead is fed by the deviating region in which, or at whose edge, the front gains most of it.
-void name_feeds(Inspection& r) {
-  const auto near = neighbours(r.sheet.mesh);
-  std::vector<double> most(r.lead.regions.size(), 0);
-  for (const auto& region : r.verdict.regions) {
-    std::vector<char> inside(r.sheet.size(), 0);
-    for (int i : region.nodes) {
-      inside[i] = 1;
-      for (int j : near[i]) inside[j] = 1;
-    }
-    for (std::size_t l = 0; l < most.size(); ++l) {
-      auto& lead = r.lead.regions[l];
-      double gained = 0;
-      for (std::size_t k = 0; k < lead.path.size(); ++k)
-        if (inside[lead.path[k]]) gained += lead.gained[k];
-      if (gained > most[l]) most[l] = gained, lead.fed_by = region.name;
-    }
-  }
-}
-
 /// A light half gives way in a true tool as in this one: both fronts run in the gap that vacuum and resin leave.
 void breathing_fronts(Inspection& r, const std::vector<double>& nominal, Stages& stage) {
   const auto run = [&](const char* name, const std::vector<double>& gap, const std::vector<double>& start) {
@@ -360,7 +340,9 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   out.advice =
       stage("schedule", [&](const Progress&) { return advise_process(out.sheet, resin_laminate, flow, out.filling); });
 
-  name_feeds(out);
+  std::vector<Feed> feeds;
+  for (const auto& region : out.verdict.regions) feeds.push_back({region.name, region.nodes});
+  name_feeds(out.sheet, feeds, out.lead);
   if (job.ensemble.runs > 0) {
     out.ensemble = stage("ensemble", [&](const Progress& p) {
       return draw_fillings(out.sheet, out.gap, resin_gap, job.laminate, flow, out.nominal_filling, out.lead,

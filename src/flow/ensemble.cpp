@@ -5,6 +5,7 @@
 #include <cmath>
 #include <random>
 
+#include "flow/watched.hpp"
 #include "geometry/neighbours.hpp"
 #include "geometry/parallel.hpp"
 
@@ -109,7 +110,7 @@ Ensemble draw_fillings(const Sheet& sheet, const GapMap& map, const std::vector<
       for (double* c : {&state.nodes[i].conductance, &state.nodes[i].conductance2})
         *c = channel + std::max(0.0, *c - channel) * factor;
     }
-    const Filling f = fill(sheet, state, coarse);
+    const Filling f = fill_watched(sheet, state, coarse, [](double, double, const std::vector<double>&) {});
     const Lead l = compare_fillings(sheet, nominal, f);
     Run run;
     run.pocket = !f.pockets.empty();

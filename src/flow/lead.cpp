@@ -2,8 +2,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "flow/feeds.hpp"
 #include "gapfront/error.hpp"
-#include "gapfront/flow.hpp"
 #include "geometry/neighbours.hpp"
 
 namespace gapfront {
@@ -125,6 +125,25 @@ Lead compare_fillings(const Sheet& sheet, const Filling& nominal, const Filling&
     trace(sheet, near, measured.arrival, lead.seconds, r);
   }
   return lead;
+}
+
+void name_feeds(const Sheet& sheet, const std::vector<Feed>& feeds, Lead& lead) {
+  const auto near = neighbours(sheet.mesh);
+  std::vector<double> most(lead.regions.size(), 0);
+  for (const auto& feed : feeds) {
+    std::vector<char> inside(sheet.size(), 0);
+    for (int i : feed.nodes) {
+      inside[i] = 1;
+      for (int j : near[i]) inside[j] = 1;
+    }
+    for (std::size_t l = 0; l < most.size(); ++l) {
+      auto& r = lead.regions[l];
+      double gained = 0;
+      for (std::size_t k = 0; k < r.path.size(); ++k)
+        if (inside[r.path[k]]) gained += r.gained[k];
+      if (gained > most[l]) most[l] = gained, r.fed_by = feed.name;
+    }
+  }
 }
 
 }  // namespace gapfront

@@ -146,8 +146,9 @@ TEST_CASE("A last point far from the vent makes moving the vent there a candidat
   const Correction& k = plan.candidates[0];
   CHECK(k.kind == Kind::vent_move);
   CHECK_THAT(k.instruction, Catch::Contains("mm from the vent \"middle\". Move the vent there."));
-  CHECK(k.after.dry_area < k.before.dry_area);
-  CHECK(k.after.last_to_vent < 0.5 * k.before.last_to_vent);
+  // The front closes on the whole middle line at about the same time: which of its nodes is last is a matter of chance,
+  // how much air is left is not (404 of 4527 mm²).
+  CHECK(k.after.dry_area < 0.2 * k.before.dry_area);
   CHECK(k.after.rms_lead_s == Approx(0).margin(1e-6));  // against the nominal front with the vent in its new place
   REQUIRE(plan.chosen.size() == 1);
   CHECK((plan.flow_after.vents[0].path[0] - c.sheet.mesh.points[c.measured.last_node]).norm() < 1e-9);

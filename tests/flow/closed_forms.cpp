@@ -96,7 +96,7 @@ TEST_CASE("A round front from a point source follows the radial closed form") {
   double rms[2], most[2];
   for (int fine : {0, 1}) {
     const Sheet s = fine ? ring(116, 79, r0, r1, 0.15) : ring(29, 20, r0, r1, 0.15);
-    const auto f = fill(s, uniform(s), options(arc(r0, 79), arc(r1, 79)));
+    const auto f = fill(s, uniform(s), options(arc(r0, fine ? 79 : 20), arc(r1, fine ? 79 : 20)));
     rms[fine] = typical(s, f, exact, end), most[fine] = worst(s, f, exact, end);
     if (fine) CHECK(f.fill_time == Approx(end).epsilon(0.001));
   }

@@ -2,6 +2,8 @@
 #include <catch2/catch.hpp>
 #include <cstdlib>
 
+#include "flow/air.hpp"
+#include "flow/feeds.hpp"
 #include "gapfront/ensemble.hpp"
 #include "sheets.hpp"
 
@@ -166,6 +168,56 @@ TEST_CASE("Air is caught between a lane and the vent, and with a vent at that pl
   CHECK(left < 0.1 * before);
 }
 
+TEST_CASE("A pocket that reaches a vent empties") {
+  // As the dry part is seen by the solver: caught first, then with an open vent within.
+  const Sheet s = strip(20, 10, 200, 100);
+  const Network net = build_network(s, uniform(s));
+  std::vector<int> inlet;
+  for (int j = 0; j <= 10; ++j) inlet.push_back(21 * j);
+  Front front(net, inlet);
+  Air air(net, 5e4);
+  std::vector<char> vented(s.size(), 0);
+  air.relabel(front, vented, 1);
+  REQUIRE(air.regions().size() == 1);
+  const double space = air.gas().at(0).initial_volume;
+  CHECK(space == Approx(195 * 100 * 3 * 0.83).epsilon(1e-6));
+  CHECK(air.caught(20));
+  // Squeezed to the half: twice the pressure (eq. 9).
+  while (front.volume() < (space + 0.01 * space) / 2) {
+    front.begin(front.pushed() + 1e4);
+    std::vector<Cushion> none;
+    do front.balance(1e-6, none);
+    while (front.take_in([](int) { return true; }) > 0);
+  }
+  air.relabel(front, vented, 2);
+  const double left = air.regions().at(0).space;
+  CHECK(left < 0.6 * space);
+  CHECK(air.pressure(air.regions()[0]) == Approx(5e4 * space / left));
+  vented[20] = 1;
+  air.relabel(front, vented, 3);
+  CHECK(air.regions().at(0).pocket == -1);
+  CHECK(air.pressure(air.regions()[0]) == 5e4);
+  CHECK_FALSE(air.caught(20));
+}
+
+TEST_CASE("A dry part that closes around a vent fills to the last cell, at the vent's pressure until then") {
+  // Lanes along both long edges meet at the end before the middle has come; a vent at the place leaves no pocket.
+  const Sheet s = strip(40, 20, 400, 200);
+  auto lam = uniform(s);
+  for (std::size_t i = 0; i < s.size(); ++i)
+    if (std::abs(s.mesh.points[i].y() - 100) > 75) lam.nodes[i] = state(2e-2, 3.5, 0.95);
+  auto o = options({{0, 0, 0}, {0, 200, 0}}, {{400, 0, 0}});
+  const auto caught = fill(s, lam, o);
+  REQUIRE(caught.pockets.size() == 1);
+  o.vents.push_back({"amid", {caught.pockets[0].centre}, 60, 0});
+  const auto f = fill(s, lam, o);
+  CHECK(f.pockets.empty());
+  CHECK(f.resin == Approx(f.injected).epsilon(1e-9));
+  for (double a : f.arrival) CHECK(std::isfinite(a));
+  CHECK(f.vent_closed_at[0] < 0.7 * f.fill_time);  // the far corner's vent is of no use any more by then
+  CHECK(f.vent_closed_at[1] == Approx(f.fill_time).epsilon(0.05));
+}
+
 TEST_CASE("Once the last cells close, the inlet pressure does not jump") {
   // At a constant rate the pressure is in proportion to the way of the front (eq. 5), to the end.
   const Sheet s = strip(60, 24, 500, 200, 0.2);
@@ -215,6 +267,31 @@ TEST_CASE("A lead is traced back to the gap that feeds it") {
   double sum = 0;
   for (double g : r.gained) sum += g;
   CHECK(sum == Approx(r.peak_s));
+}
+
+TEST_CASE("A lead is fed by the wide gap that its resin came through, not by others") {
+  // A lane along one edge, wide over the first half only: the front gains in there and leads beyond, up to the far
+  // edge. Of the other parts one is wide as well, on the far side amid the end: the resin of the lead's peak never sees
+  // it.
+  const Sheet s = strip(30, 50, 300, 500);
+  const auto o = options({{0, 0, 0}, {0, 500, 0}}, {{300, 250, 0}});
+  const auto plain = fill(s, uniform(s), o);
+  for (const bool high : {false, true}) {
+    auto wide = uniform(s);
+    std::vector<Feed> feeds{{"end", {}}, {"lane", {}}, {"as drawn", {}}};
+    for (int i = 0; i < int(s.size()); ++i) {
+      const double x = s.mesh.points[i].x(), y = high ? 500 - s.mesh.points[i].y() : s.mesh.points[i].y();
+      const bool half = x > 45 && x < 155;
+      const int part = half && y < 35 ? 1 : half && y > 465 ? 2 : x > 255 && y > 380 ? 0 : -1;
+      if (part >= 0) feeds[part].nodes.push_back(i);
+      if (part == 0 || part == 1) wide.nodes[i] = state(4e-3, 3.3, 0.85);
+    }
+    auto lead = compare_fillings(s, plain, fill(s, wide, o));
+    name_feeds(s, feeds, lead);
+    REQUIRE_FALSE(lead.regions.empty());
+    CHECK(std::abs(s.mesh.points[lead.regions[0].peak_node].y() - (high ? 500 : 0)) < 150);
+    CHECK(lead.regions[0].fed_by == "lane");
+  }
 }
 
 TEST_CASE("The ensemble says how sure a lead is, and the same for every number of threads") {
