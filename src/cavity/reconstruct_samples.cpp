@@ -1,6 +1,7 @@
 // Thinning, normals, their orientation, and the sizing field.
 #include <Eigen/Eigenvalues>
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numeric>
 #include <queue>
@@ -29,17 +30,19 @@ std::vector<Vec3> thin(const std::vector<Vec3>& points, double voxel) {
 }
 
 /// Normal of the weighted plane through the scan near p; zero without a plane.
-Vec3 plane_normal(const Surface& scan, const Vec3& p, double radius, std::vector<Vec3>& near) {
+Vec3 plane_normal(const Surface& scan, const Vec3& p, double radius, std::array<std::vector<float>, 3>& near) {
   // A plane wants three points; six keep a line of points from passing as one.
-  for (int attempt = 0; attempt < 2; ++attempt, radius *= 1.5) {
-    scan.offsets_within(p, radius, near);
-    if (near.size() >= 6) break;
+  std::size_t count = 0;
+  for (int attempt = 0; attempt < 2 && count < 6; ++attempt) {
+    if (attempt > 0) radius *= 1.5;
+    count = scan.offsets_within(p, radius, near);
   }
-  if (near.size() < 6) return Vec3::Zero();
+  if (count < 6) return Vec3::Zero();
   Vec3 mean = Vec3::Zero();
   Eigen::Matrix3d c = Eigen::Matrix3d::Zero();
   double sum = 0;
-  for (const Vec3& d : near) {
+  for (std::size_t i = 0; i < count; ++i) {
+    const Vec3 d(near[0][i], near[1][i], near[2][i]);
     const double w = std::exp(-3 * d.squaredNorm() / (radius * radius));
     mean += w * d, sum += w;
     c += w * d * d.transpose();
@@ -197,7 +200,7 @@ Samples sample_face(const Surface& lower, const Surface& upper, const SheetOptio
   std::vector<Vec3> normals(kept.size());
   const double radius = std::max(2.0 * lower.spacing(), 0.8 * cell);
   parallel_for(kept.size(), [&](std::size_t i) {
-    thread_local std::vector<Vec3> near;
+    thread_local std::array<std::vector<float>, 3> near;
     normals[i] = plane_normal(lower, kept[i], radius, near);
   });
   std::size_t n = 0;
