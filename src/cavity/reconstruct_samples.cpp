@@ -226,6 +226,8 @@ Samples sample_face(const Surface& lower, const Surface& upper, const SheetOptio
   grade(s, graph, o.edge);
   // Where no radius asks for the finest edge, the grid need not hold one. A radius worth describing shows in some
   // thirty samples (1.5 mm over 10 mm of its length), noise in fewer; three cells are needed beyond the seal line.
+  // Without a seal line the grid also shows where the scan ends, and must not be coarser than its points.
+  if (seal.empty()) return s;
   auto sorted = s.size;
   const auto tightest = sorted.begin() + std::min<std::ptrdiff_t>(30, std::ptrdiff_t(n) - 1);
   std::nth_element(sorted.begin(), tightest, sorted.end());
