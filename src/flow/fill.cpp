@@ -251,15 +251,19 @@ void Fill::close_vents() {
 }
 
 void Fill::record(const Step& step) {
-  const double per_push = o_.viscosity / step.time;
+  const double per_push = o_.viscosity / step.time, inlet = o_.cavity_pressure + per_push * step.push;
+  // Nowhere is resin under more pressure than where it comes from, or than the air it holds: in a step as short as the
+  // last one may be, what the balance left over would show as such.
+  double most = inlet;
+  for (const DryRegion& r : air_.regions()) most = std::max(most, air_.pressure(r));
   for (int i = 0; i < net_.size(); ++i) {
-    const double p = pressure_[i] = o_.cavity_pressure + per_push * (front_.push()[i] - front_.push_before()[i]);
+    const double pushed = front_.push()[i] - front_.push_before()[i];
+    const double p = pressure_[i] = std::min(o_.cavity_pressure + per_push * pushed, most);
     if (front_.full(i)) out_.peak_pressure[i] = std::max(out_.peak_pressure[i], p);
   }
-  watch_(time_, o_.cavity_pressure + per_push * step.push, pressure_);
+  watch_(time_, inlet, pressure_);
   // Mean over the step, given at its middle.
-  out_.history.push_back({time_ - 0.5 * step.time, o_.cavity_pressure + per_push * step.push - atmosphere_pa,
-                          step.volume / step.time,
+  out_.history.push_back({time_ - 0.5 * step.time, inlet - atmosphere_pa, step.volume / step.time,
                           (front_.volume() - front_.bled() - 0.5 * step.volume) / std::max(total_, 1e-300)});
 }
 
