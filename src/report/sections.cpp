@@ -72,8 +72,10 @@ std::string verdict_section(const Inspection& r) {
     if (std::isfinite(v)) us.push_back(v);
   std::sort(us.begin(), us.end());
   const double worst = us.empty() ? NAN : us.back(), middle = us.empty() ? NAN : us[us.size() / 2];
+  // The fill's own least alone would compare chances: how long its last step takes, in which the front closes on the
+  // vent and the pressure goes up all over, is one.
   const auto safety = [](const Filling& f) {
-    const double s = f.opening.force.safety();
+    const double s = std::min(f.opening.force.safety(), f.opening.held.safety());
     return std::isfinite(s) ? fixed(s, 2) : std::string("–");
   };
   out +=
@@ -83,8 +85,8 @@ std::string verdict_section(const Inspection& r) {
              {"last point to fill, from the vent", with_unit(r.nominal_filling.last_to_vent, D::length, u),
               with_unit(r.filling.last_to_vent, D::length, u), with_unit(r.filling_after.last_to_vent, D::length, u)},
              {"trapped air", dry_text(r.nominal_filling, u), dry_text(r.filling, u), dry_text(r.filling_after, u)},
-             {"what closes over what opens, least over the fill", safety(r.nominal_filling), safety(r.filling),
-              safety(r.filling_after)}});
+             {"what closes over what opens, at the tightest, pump not stopped when filled", safety(r.nominal_filling),
+              safety(r.filling), safety(r.filling_after)}});
   out += para(escape(lead_sentence(r)));
   if (const auto shut = shut_sentence(r); !shut.empty()) out += para(shut);
   if (r.breathing.computed)
