@@ -243,12 +243,10 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
         settled = false;
         wider = next;
         r = std::max(least, shrink * r);
-        next.scatter = scatter(fit, misfit.rms(), noise, s);
       }
-    } else {
-      // The next selection cuts by it; the last patch needs none.
-      next.scatter = scatter(fit, misfit.rms(), noise, s);
     }
+    // The next selection cuts by it; the last patch needs none.
+    if (!settled) next.scatter = scatter(fit, misfit.rms(), noise, s);
     patch = next;
   }
   if (!settled && patch.u == 0) patch.ok = false;

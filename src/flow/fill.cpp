@@ -5,6 +5,7 @@
 
 #include "flow/air.hpp"
 #include "flow/arrival.hpp"
+#include "flow/pump.hpp"
 #include "flow/watched.hpp"
 #include "gapfront/error.hpp"
 
@@ -37,24 +38,6 @@ constexpr std::size_t most_samples = 400;  // history samples kept: finer than a
 struct Moment {
   double volume, time;  // mm³ injected, s
 };
-
-// Volume at which the schedule changes next.
-double next_change(const std::vector<RateStep>& schedule, double volume) {
-  for (const auto& s : schedule)
-    if (s.from * (1 - 1e-12) > volume) return s.from;
-  return never;
-}
-
-// ∫ dV / rate: the least time in which the pump brings what lies between two volumes.
-double pumping_time(const std::vector<RateStep>& schedule, double from, double to) {
-  double time = 0;
-  for (std::size_t k = 0; k < schedule.size(); ++k) {
-    const double a = std::max(from, k ? schedule[k].from : 0);
-    const double b = std::min(to, k + 1 < schedule.size() ? schedule[k + 1].from : never);
-    if (b > a) time += (b - a) / schedule[k].rate;
-  }
-  return time;
-}
 
 double time_at(const std::vector<Moment>& course, double volume) {
   const auto next =

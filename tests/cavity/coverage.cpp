@@ -11,16 +11,6 @@ namespace {
 const Vec3 X = Vec3::UnitX(), Y = Vec3::UnitY(), Z = Vec3::UnitZ(), O = Vec3::Zero();
 constexpr double gap = 3;  // mm, of every mold but the wavy ones
 
-/// z = height · sin(kx) cos(0.7 ky): curvature that is never constant.
-Face waves(double height, double length) {
-  const double k = 2 * M_PI / length, l = 0.7 * k;
-  return [=](double u, double v) {
-    const double du = height * k * std::cos(k * u) * std::cos(l * v),
-                 dv = -height * l * std::sin(k * u) * std::sin(l * v);
-    return Point{Vec3(u, v, height * std::sin(k * u) * std::cos(l * v)), Vec3(-du, -dv, 1).normalized()};
-  };
-}
-
 /// What is wrong with a mold's scans; standard deviations, mm.
 struct Errors {
   double noise = 0, instrument = 0, registration = 0, temperature = 0;

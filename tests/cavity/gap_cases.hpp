@@ -66,6 +66,16 @@ inline Face sphere(const Vec3& centre, double radius) {
     return Point{centre + radius * m, m};
   };
 }
+/// z = height · sin(kx) cos(0.7 ky): curvature that is never constant; (u, v) are x and y.
+inline Face waves(double height, double length) {
+  const double k = 2 * M_PI / length, l = 0.7 * k;
+  return [=](double u, double v) {
+    const double du = height * k * std::cos(k * u) * std::cos(l * v),
+                 dv = -height * l * std::sin(k * u) * std::sin(l * v);
+    return Point{Vec3(u, v, height * std::sin(k * u) * std::cos(l * v)), Vec3(-du, -dv, 1).normalized()};
+  };
+}
+
 /// Torus about the y axis: tube radius `tube` around a ring of radius `ring`; u along the ring at its outer equator,
 /// v along the tube from the outer equator.
 inline Face torus(double ring, double tube) {

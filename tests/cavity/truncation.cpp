@@ -9,16 +9,6 @@ namespace {
 
 const Vec3 O = Vec3::Zero();
 
-/// Curvature that is never constant; (u, v) are x and y.
-Face waves(double height, double length) {
-  const double k = 2 * M_PI / length, l = 0.7 * k;
-  return [=](double u, double v) {
-    const double du = height * k * std::cos(k * u) * std::cos(l * v),
-                 dv = -height * l * std::sin(k * u) * std::sin(l * v);
-    return Point{Vec3(u, v, height * std::sin(k * u) * std::cos(l * v)), Vec3(-du, -dv, 1).normalized()};
-  };
-}
-
 /// A flat, a quarter of a cylinder and a wall, by arc length: the curvature jumps at both ends of the radius.
 Face bend(double radius) {
   const double quarter = M_PI / 2 * radius;

@@ -55,6 +55,21 @@ struct Lanes {
   }
 };
 
+struct Strip {
+  Sheet sheet;
+  LaminateMap glass;
+  FlowOptions flow;
+};
+
+// A lane along both long edges: the two fronts meet at the end before the middle has come, and catch air.
+Strip closing_lanes() {
+  Strip out{strip(40, 20, 400, 200), {}, options({{0, 0, 0}, {0, 200, 0}}, {{400, 0, 0}})};
+  out.glass = uniform(out.sheet);
+  for (std::size_t i = 0; i < out.sheet.size(); ++i)
+    if (std::abs(out.sheet.mesh.points[i].y() - 100) > 75) out.glass.nodes[i] = state(2e-2, 3.5, 0.95);
+  return out;
+}
+
 }  // namespace
 
 TEST_CASE("Through glass with a direction the front is an ellipse of axes √(K1/K2)") {
@@ -150,12 +165,7 @@ TEST_CASE("A vent that bleeds passes resin for its time, and every drop of it is
 }
 
 TEST_CASE("Air is caught between a lane and the vent, and with a vent at that place it is not") {
-  // A lane along both long edges closes the end before the middle has come.
-  const Sheet s = strip(40, 20, 400, 200);
-  auto lam = uniform(s);
-  for (std::size_t i = 0; i < s.size(); ++i)
-    if (std::abs(s.mesh.points[i].y() - 100) > 75) lam.nodes[i] = state(2e-2, 3.5, 0.95);
-  auto o = options({{0, 0, 0}, {0, 200, 0}}, {{400, 0, 0}});
+  auto [s, lam, o] = closing_lanes();
   const auto f = fill(s, lam, o);
   REQUIRE_FALSE(f.pockets.empty());
   CHECK(f.pockets[0].final_volume ==
@@ -201,12 +211,8 @@ TEST_CASE("A pocket that reaches a vent empties") {
 }
 
 TEST_CASE("A dry part that closes around a vent fills to the last cell, at the vent's pressure until then") {
-  // Lanes along both long edges meet at the end before the middle has come; a vent at the place leaves no pocket.
-  const Sheet s = strip(40, 20, 400, 200);
-  auto lam = uniform(s);
-  for (std::size_t i = 0; i < s.size(); ++i)
-    if (std::abs(s.mesh.points[i].y() - 100) > 75) lam.nodes[i] = state(2e-2, 3.5, 0.95);
-  auto o = options({{0, 0, 0}, {0, 200, 0}}, {{400, 0, 0}});
+  // A vent at the place leaves no pocket.
+  auto [s, lam, o] = closing_lanes();
   const auto caught = fill(s, lam, o);
   REQUIRE(caught.pockets.size() == 1);
   o.vents.push_back({"amid", {caught.pockets[0].centre}, 60, 0});

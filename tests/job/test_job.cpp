@@ -1,91 +1,8 @@
-#include <stdlib.h>
-#include <catch2/catch.hpp>
-#include <cmath>
-#include <filesystem>
-#include <fstream>
-#include <sstream>
-#include <string>
-
-#include "gapfront/error.hpp"
-#include "gapfront/job.hpp"
+// What a job says is what is read.
+#include "job_text.hpp"
 
 using namespace gapfront;
-namespace fs = std::filesystem;
-
-namespace {
-
-/// A folder of its own for each test, removed at its end.
-struct Folder {
-  fs::path path;
-  Folder() {
-    std::string name = (fs::temp_directory_path() / "gapfront-job-XXXXXX").string();
-    REQUIRE(mkdtemp(name.data()));
-    path = name;
-  }
-  ~Folder() { fs::remove_all(path); }
-  fs::path write(const std::string& name, const std::string& text) const {
-    std::ofstream(path / name, std::ios::binary) << text;
-    return path / name;
-  }
-};
-
-const std::string least = R"([lower]
-file = "lower.ply"
-[upper]
-file = "upper.ply"
-unit = "in"
-[align]
-method = "given"
-[cavity]
-nominal = "3 mm"
-tolerance = "0.3 mm"
-[laminate]
-[[laminate.ply]]
-glass = "own"
-count = 2
-areal_weight = "450 g/m2"
-loft = "1.5 mm"
-permeability = { law = "power", a = "1e-10 m2", b = 2.5 }
-compaction = { law = "power", a = 0.02, b = 0.2 }
-[flow]
-viscosity = "200 cP"
-cavity_pressure = "0.5 bar absolute"
-[[flow.inlet]]
-perimeter = true
-[[flow.vent]]
-at = "0, 0, -40 mm"
-)";
-
-std::string with(std::string text, const std::string& from, const std::string& to) {
-  const auto at = text.find(from);
-  REQUIRE(at != std::string::npos);
-  return text.replace(at, from.size(), to);
-}
-
-Job read(const std::string& text) {
-  const Folder folder;
-  return read_job(folder.write("a.toml", text));
-}
-
-std::string complaint(const std::string& text) {
-  try {
-    read(text);
-  } catch (const Error& e) {
-    CHECK(e.fault == Fault::input);
-    const std::string what = e.what();
-    CHECK(what.find('\n') == std::string::npos);
-    return what;
-  }
-  return "";
-}
-
-/// The complaint when one line of the least job is changed, with the place it must name.
-void refused(const std::string& from, const std::string& to, const std::string& place, const std::string& words) {
-  const auto what = complaint(with(least, from, to));
-  CHECK_THAT(what, Catch::Contains(place) && Catch::Contains(words));
-}
-
-}  // namespace
+using namespace gapfront::test;
 
 TEST_CASE("The least job is read with the documented defaults") {
   const Job job = read(least);
@@ -364,44 +281,10 @@ TEST_CASE("The effort table takes the user's hours by kind") {
              Catch::Contains("must be one of: shim, build-up, relief"));
 }
 
-TEST_CASE("A misspelt key is named with its line and the nearest known key") {
-  refused("nominal =", "nomnial =", "a.toml:9: [cavity] nomnial", "did you mean \"nominal\"?");
-  refused("count = 2", "cuont = 2", "a.toml:14: [laminate.ply] cuont", "did you mean \"count\"?");
-}
-
-TEST_CASE("A misspelt section is named with the nearest known one") {
-  refused("[align]", "[allign]", "a.toml:6: allign", "did you mean \"align\"?");
-}
-
 TEST_CASE("The report's language is one of five, English by itself") {
   CHECK(read(least).language == "en");
   CHECK(read(least + "\n[report]\nlanguage = \"de\"\n").language == "de");
   refused("[align]", "[report]\nlanguage = \"xx\"\n[align]", "a.toml:7: [report] language", "\"pt\"");
-}
-
-TEST_CASE("A bare number is refused with file, line, key and an example") {
-  refused("nominal = \"3 mm\"", "nominal = 3", "a.toml:9: [cavity] nominal", "e.g. \"3 mm\"");
-}
-
-TEST_CASE("A unit left out is refused with the line") {
-  refused("nominal = \"3 mm\"", "nominal = \"3\"", "a.toml:9: [cavity] nominal", "no unit");
-}
-
-TEST_CASE("A negative thickness is refused with the line") {
-  refused("nominal = \"3 mm\"", "nominal = \"-3 mm\"", "a.toml:9: [cavity] nominal", "greater than zero");
-  refused("loft = \"1.5 mm\"", "loft = \"-1.5 mm\"", "a.toml:16: [laminate.ply] loft", "greater than zero");
-}
-
-TEST_CASE("A tolerance as wide as the laminate is refused") {
-  refused("\"0.3 mm\"", "\"3 mm\"", "[cavity] tolerance", "smaller than nominal");
-}
-
-TEST_CASE("Zero vents are refused") { refused("[[flow.vent]]\nat = \"0, 0, -40 mm\"\n", "", "[flow]", "no vent"); }
-
-TEST_CASE("No inlet is refused") { refused("[[flow.inlet]]\nperimeter = true\n", "", "[flow]", "no inlet"); }
-
-TEST_CASE("No glass is refused, and an unknown glass names the way out") {
-  CHECK_THAT(complaint(with(least, "areal_weight = \"450 g/m2\"", "")), Catch::Contains("no built-in glass \"own\""));
 }
 
 TEST_CASE("A built-in glass is found by name and the user's numbers win") {
@@ -413,32 +296,6 @@ TEST_CASE("A built-in glass is found by name and the user's numbers win") {
   CHECK(job.laminate.plies.at(0).glass.areal_weight == known.areal_weight);
   CHECK(job.laminate.plies.at(0).glass.loft == Approx(1.23));
   CHECK_THAT(job.laminate.plies.at(0).glass.source, Catch::Contains("job file"));
-}
-
-TEST_CASE("A cavity pressure must say that it is absolute") {
-  refused("0.5 bar absolute", "0.5 bar", "[flow] cavity_pressure", "absolute");
-}
-
-TEST_CASE("A vacuum share must say of what") {
-  refused("cavity_pressure = \"0.5 bar absolute\"", "vacuum = \"50 %\"", "[flow] vacuum", "of atmosphere");
-}
-
-TEST_CASE("Names given twice are refused") {
-  CHECK_THAT(complaint(least + "[[flow.vent]]\nname = \"v\"\nat = \"0, 0, 0 mm\"\n[[flow.vent]]\nname = \"v\"\nat = "
-                               "\"1, 0, 0 mm\"\n"),
-             Catch::Contains("a.toml:30: [flow.vent] name") && Catch::Contains("given twice"));
-}
-
-TEST_CASE("An outline with too few corners or no area is refused") {
-  refused("[cavity]", "[cavity]\nseal = []", "[cavity] seal", "list of places");
-  refused("[cavity]", "[cavity]\nseal = [\"0, 0 mm\", \"1, 0 mm\"]", "[cavity] seal", "three corners");
-  refused("[cavity]", "[cavity]\nseal = [\"0, 0 mm\", \"1, 0 mm\", \"2, 0 mm\"]", "[cavity] seal", "no area");
-}
-
-TEST_CASE("An outline that crosses itself is refused, with the sides that cross") {
-  refused("tolerance = \"0.3 mm\"",
-          "tolerance = \"0.3 mm\"\nseal = [\"0, 0 mm\", \"10, 10 mm\", \"10, 0 mm\", \"0, 8 mm\"]", "a.toml:11",
-          "its side from corner 1 to 2 cuts the one from corner 3 to 4");
 }
 
 TEST_CASE("Nominal thickness, painted zones and the sheet's mesh are read with their files and units") {
@@ -465,139 +322,4 @@ nominal = "4 mm"
   const Job field =
       read(with(least, "[laminate]", "[cavity.thickness]\nfile = \"t.csv\"\nunit = \"thou\"\n[laminate]"));
   CHECK(field.thickness->unit == Approx(0.0254));
-}
-
-TEST_CASE("A file without a unit, two nominals at once, and paint without a use are refused") {
-  const auto cavity = [](const std::string& more) { return complaint(with(least, "[laminate]", more + "[laminate]")); };
-  CHECK_THAT(cavity("[cavity.thickness]\nfile = \"t.csv\"\n"), Catch::Contains("\"unit\" is missing"));
-  CHECK_THAT(
-      cavity("[cavity.thickness]\nfile = \"t.csv\"\nunit = \"mm\"\n[cavity.surfaces]\nlower = \"a.stl\"\nupper = "
-             "\"b.stl\"\nunit = \"mm\"\n"),
-      Catch::Contains("take one of them out"));
-  CHECK_THAT(cavity("[cavity.surfaces]\nlower = \"a.stl\"\nunit = \"mm\"\n"), Catch::Contains("\"upper\" is missing"));
-  CHECK_THAT(cavity("[cavity.paint]\nfile = \"p.ply\"\nunit = \"mm\"\n"), Catch::Contains("no zone has a colour"));
-  CHECK_THAT(cavity("[[cavity.zone]]\ncolour = \"#ff0000\"\n"), Catch::Contains("[cavity.paint]"));
-  const std::string paint = "[cavity.paint]\nfile = \"p.ply\"\nunit = \"mm\"\n[[cavity.zone]]\n";
-  CHECK_THAT(cavity(paint + "colour = \"red\"\n"), Catch::Contains("#rrggbb"));
-  CHECK_THAT(cavity(paint + "colour = \"#ff0000\"\nat = \"0, 0, 0 mm\"\n"), Catch::Contains("take at out"));
-}
-
-TEST_CASE("A probe's tip radius is read, and must be above nothing") {
-  CHECK(read(with(least, "file = \"lower.ply\"", "file = \"lower.xyz\"\ntip_radius = \"1.5 mm\""))
-            .lower.read.tip_radius == 1.5);
-  refused("file = \"lower.ply\"", "file = \"lower.ply\"\ntip_radius = \"0 mm\"", "a.toml:3", "tip_radius");
-}
-
-TEST_CASE("Text that is not TOML is refused with the line") {
-  CHECK_THAT(complaint("[lower]\nfile = lower.ply\n"), Catch::Contains("a.toml:2"));
-}
-
-TEST_CASE("Missing and empty job files are refused") {
-  CHECK_THROWS_WITH(read_job("/nowhere/job.toml"), Catch::Contains("cannot be opened"));
-  CHECK_THAT(complaint(" \n"), Catch::Contains("is empty"));
-}
-
-TEST_CASE("A wrong type is refused in the user's terms") {
-  refused("perimeter = true", "perimeter = \"yes\"", "[flow.inlet] perimeter", "true or false");
-  refused("count = 2", "count = \"2\"", "[laminate.ply] count", "plain number");
-  refused("[[flow.vent]]", "[flow.vent]", "vent", "[[flow.vent]]");
-}
-
-TEST_CASE("A drafted job for two facing halves is read back as given, with the gap guessed") {
-  const Folder folder;
-  const auto plate = [&](const char* name, double z) {
-    std::ofstream out(folder.path / name);
-    for (int i = 0; i <= 50; ++i)
-      for (int j = 0; j <= 40; ++j) out << 2 * i << ' ' << 2 * j << ' ' << z << '\n';
-    return folder.path / name;
-  };
-  const auto lower = plate("lower.xyz", 0), upper = plate("upper.xyz", 2.5);
-  const Job job = read_job(folder.write("job.toml", draft_job(lower, upper, folder.path)));
-  CHECK(job.align.methods == std::vector{AlignMethod::given});
-  CHECK(job.tolerance.nominal == Approx(2.5));
-  CHECK(fs::equivalent(job.lower.file, lower));
-  CHECK(job.flow.inlets.at(0).perimeter);
-  // The vent lies on the lower face, in its middle, within the 2 mm grid.
-  CHECK((job.flow.vents.at(0).path.at(0) - Vec3(50, 40, 0)).norm() <= 2.0);
-}
-
-TEST_CASE("Keys of a registration method that is not used are refused, with the method named") {
-  const Folder folder;
-  const auto fault = [&](const std::string& align) -> std::string {
-    std::string text = least;
-    const std::string given = "method = \"given\"\n";
-    text.replace(text.find(given), given.size(), align);
-    try {
-      read_job(folder.write("job.toml", text));
-    } catch (const Error& e) {
-      return e.what();
-    }
-    return "no error";
-  };
-  CHECK_THAT(fault("method = \"given\"\nstand_off = \"1 mm\"\n"), Catch::Contains("only for method \"flange\""));
-  CHECK_THAT(fault("method = \"given\"\nfit_on_cavity = true\n"), Catch::Contains("only for method \"nominal\""));
-  CHECK_THAT(fault("method = \"nominal\"\n"), Catch::Contains("needs both nominal surfaces"));
-  CHECK_THAT(fault("method = [\"given\", \"flange\"]\nstand_off = \"1 mm\"\n"), Catch::Contains("no error"));
-}
-
-TEST_CASE("A drafted job for halves in poses of their own finds balls, and without a diameter asks for targets") {
-  const Folder folder;
-  const auto plate = [&](const char* name, double x) {
-    std::ofstream out(folder.path / name);
-    for (int i = 0; i <= 50; ++i)
-      for (int j = 0; j <= 40; ++j) out << x + 2 * i << ' ' << 2 * j << ' ' << 0.01 * i * j << '\n';
-    return folder.path / name;
-  };
-  const auto lower = plate("lower.xyz", 0), upper = plate("upper.xyz", 900);
-  auto text = draft_job(lower, upper, folder.path);
-  CHECK_THAT(text, Catch::Contains("# [[align.target]]"));
-  const Job job = read_job(folder.write("job.toml", text));
-  CHECK(job.align.find_ball == 20.0);
-  CHECK(job.align.targets.empty());
-  const auto line = text.find("ball = ");
-  text.erase(line, text.find('\n', line) - line);
-  CHECK_THROWS_WITH(read_job(folder.write("job.toml", text)), Catch::Contains("needs targets"));
-}
-
-TEST_CASE("Every key that a draft offers for the flow and the closing is read when it is taken up") {
-  const Folder folder;
-  const auto plate = [&](const char* name, double z) {
-    std::ofstream out(folder.path / name);
-    for (int i = 0; i <= 20; ++i)
-      for (int j = 0; j <= 16; ++j) out << 5 * i << ' ' << 5 * j << ' ' << z << '\n';
-    return folder.path / name;
-  };
-  std::istringstream draft(draft_job(plate("lower.xyz", 0), plate("upper.xyz", 2.5), folder.path));
-  // Between [flow] and [correct] every commented key or table is taken up; a run of "# or:" lines replaces the line
-  // before it in the second reading.
-  std::string first, second, kept, line;
-  int taken = 0;
-  for (bool in = false, either = false; std::getline(draft, line);) {
-    if (line.starts_with("[flow]")) in = true;
-    if (line.starts_with("[correct]")) in = false;
-    const bool other = in && line.starts_with("# or: ");
-    if (!other) second += kept, kept.clear();
-    if (other) {
-      kept = (either ? kept : "") + line.substr(6) + "\n";
-      either = true, ++taken;
-      continue;
-    }
-    either = false;
-    const auto word = line.find_first_not_of("abcdefghijklmnopqrstuvwxyz_", 2);
-    if (in && line.starts_with("# ") && (line[2] == '[' || line.compare(word, 3, " = ") == 0))
-      line.erase(0, 2), ++taken;
-    first += line + "\n", kept = line + "\n";
-  }
-  second += kept;
-  CHECK(taken == 29);
-  const Job one = read_job(folder.write("one.toml", first)), two = read_job(folder.write("two.toml", second));
-  CHECK(one.flow.schedule.size() == 1);
-  CHECK(two.flow.schedule.size() == 2);
-  CHECK(two.flow.viscosity == Approx(0.28 * std::pow(0.2 / 0.28, 4 / 7.0)));
-  CHECK(two.flow.cavity_pressure == Approx(5e4));
-  CHECK(one.flow.inlets[0].runner_width == 12);
-  CHECK(one.flow.vents[0].bleed == 5);
-  CHECK(one.flow.closing.force == Approx(4e9));
-  CHECK(one.flow.closing.half.size() == 1);
-  CHECK(one.flow.closing.supports.size() == 1);
 }

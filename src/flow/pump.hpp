@@ -1,0 +1,31 @@
+// What the pump's schedule says.
+#pragma once
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <vector>
+
+#include "flow/arrival.hpp"
+#include "gapfront/flow.hpp"
+
+namespace gapfront {
+
+/// Volume, mm³, at which the schedule changes next.
+inline double next_change(const std::vector<RateStep>& schedule, double volume) {
+  for (const auto& s : schedule)
+    if (s.from * (1 - 1e-12) > volume) return s.from;
+  return never;
+}
+
+/// ∫ dV / rate: the least time, s, in which the pump brings what lies between two volumes.
+inline double pumping_time(const std::vector<RateStep>& schedule, double from, double to) {
+  double time = 0;
+  for (std::size_t k = 0; k < schedule.size(); ++k) {
+    const double a = std::max(from, k ? schedule[k].from : 0);
+    const double b = std::min(to, k + 1 < schedule.size() ? schedule[k + 1].from : never);
+    if (b > a) time += (b - a) / schedule[k].rate;
+  }
+  return time;
+}
+
+}  // namespace gapfront

@@ -1,0 +1,120 @@
+// What is wrong in a job is refused with its place and the remedy.
+#include "job_text.hpp"
+
+using namespace gapfront;
+using namespace gapfront::test;
+
+TEST_CASE("A misspelt key is named with its line and the nearest known key") {
+  refused("nominal =", "nomnial =", "a.toml:9: [cavity] nomnial", "did you mean \"nominal\"?");
+  refused("count = 2", "cuont = 2", "a.toml:14: [laminate.ply] cuont", "did you mean \"count\"?");
+}
+
+TEST_CASE("A misspelt section is named with the nearest known one") {
+  refused("[align]", "[allign]", "a.toml:6: allign", "did you mean \"align\"?");
+}
+
+TEST_CASE("A bare number is refused with file, line, key and an example") {
+  refused("nominal = \"3 mm\"", "nominal = 3", "a.toml:9: [cavity] nominal", "e.g. \"3 mm\"");
+}
+
+TEST_CASE("A unit left out is refused with the line") {
+  refused("nominal = \"3 mm\"", "nominal = \"3\"", "a.toml:9: [cavity] nominal", "no unit");
+}
+
+TEST_CASE("A negative thickness is refused with the line") {
+  refused("nominal = \"3 mm\"", "nominal = \"-3 mm\"", "a.toml:9: [cavity] nominal", "greater than zero");
+  refused("loft = \"1.5 mm\"", "loft = \"-1.5 mm\"", "a.toml:16: [laminate.ply] loft", "greater than zero");
+}
+
+TEST_CASE("A tolerance as wide as the laminate is refused") {
+  refused("\"0.3 mm\"", "\"3 mm\"", "[cavity] tolerance", "smaller than nominal");
+}
+
+TEST_CASE("Zero vents are refused") { refused("[[flow.vent]]\nat = \"0, 0, -40 mm\"\n", "", "[flow]", "no vent"); }
+
+TEST_CASE("No inlet is refused") { refused("[[flow.inlet]]\nperimeter = true\n", "", "[flow]", "no inlet"); }
+
+TEST_CASE("No glass is refused, and an unknown glass names the way out") {
+  CHECK_THAT(complaint(with(least, "areal_weight = \"450 g/m2\"", "")), Catch::Contains("no built-in glass \"own\""));
+}
+
+TEST_CASE("A cavity pressure must say that it is absolute") {
+  refused("0.5 bar absolute", "0.5 bar", "[flow] cavity_pressure", "absolute");
+}
+
+TEST_CASE("A vacuum share must say of what") {
+  refused("cavity_pressure = \"0.5 bar absolute\"", "vacuum = \"50 %\"", "[flow] vacuum", "of atmosphere");
+}
+
+TEST_CASE("Names given twice are refused") {
+  CHECK_THAT(complaint(least + "[[flow.vent]]\nname = \"v\"\nat = \"0, 0, 0 mm\"\n[[flow.vent]]\nname = \"v\"\nat = "
+                               "\"1, 0, 0 mm\"\n"),
+             Catch::Contains("a.toml:30: [flow.vent] name") && Catch::Contains("given twice"));
+}
+
+TEST_CASE("An outline with too few corners or no area is refused") {
+  refused("[cavity]", "[cavity]\nseal = []", "[cavity] seal", "list of places");
+  refused("[cavity]", "[cavity]\nseal = [\"0, 0 mm\", \"1, 0 mm\"]", "[cavity] seal", "three corners");
+  refused("[cavity]", "[cavity]\nseal = [\"0, 0 mm\", \"1, 0 mm\", \"2, 0 mm\"]", "[cavity] seal", "no area");
+}
+
+TEST_CASE("An outline that crosses itself is refused, with the sides that cross") {
+  refused("tolerance = \"0.3 mm\"",
+          "tolerance = \"0.3 mm\"\nseal = [\"0, 0 mm\", \"10, 10 mm\", \"10, 0 mm\", \"0, 8 mm\"]", "a.toml:11",
+          "its side from corner 1 to 2 cuts the one from corner 3 to 4");
+}
+
+TEST_CASE("A file without a unit, two nominals at once, and paint without a use are refused") {
+  const auto cavity = [](const std::string& more) { return complaint(with(least, "[laminate]", more + "[laminate]")); };
+  CHECK_THAT(cavity("[cavity.thickness]\nfile = \"t.csv\"\n"), Catch::Contains("\"unit\" is missing"));
+  CHECK_THAT(
+      cavity("[cavity.thickness]\nfile = \"t.csv\"\nunit = \"mm\"\n[cavity.surfaces]\nlower = \"a.stl\"\nupper = "
+             "\"b.stl\"\nunit = \"mm\"\n"),
+      Catch::Contains("take one of them out"));
+  CHECK_THAT(cavity("[cavity.surfaces]\nlower = \"a.stl\"\nunit = \"mm\"\n"), Catch::Contains("\"upper\" is missing"));
+  CHECK_THAT(cavity("[cavity.paint]\nfile = \"p.ply\"\nunit = \"mm\"\n"), Catch::Contains("no zone has a colour"));
+  CHECK_THAT(cavity("[[cavity.zone]]\ncolour = \"#ff0000\"\n"), Catch::Contains("[cavity.paint]"));
+  const std::string paint = "[cavity.paint]\nfile = \"p.ply\"\nunit = \"mm\"\n[[cavity.zone]]\n";
+  CHECK_THAT(cavity(paint + "colour = \"red\"\n"), Catch::Contains("#rrggbb"));
+  CHECK_THAT(cavity(paint + "colour = \"#ff0000\"\nat = \"0, 0, 0 mm\"\n"), Catch::Contains("take at out"));
+}
+
+TEST_CASE("A probe's tip radius is read, and must be above nothing") {
+  CHECK(read(with(least, "file = \"lower.ply\"", "file = \"lower.xyz\"\ntip_radius = \"1.5 mm\""))
+            .lower.read.tip_radius == 1.5);
+  refused("file = \"lower.ply\"", "file = \"lower.ply\"\ntip_radius = \"0 mm\"", "a.toml:3", "tip_radius");
+}
+
+TEST_CASE("Text that is not TOML is refused with the line") {
+  CHECK_THAT(complaint("[lower]\nfile = lower.ply\n"), Catch::Contains("a.toml:2"));
+}
+
+TEST_CASE("Missing and empty job files are refused") {
+  CHECK_THROWS_WITH(read_job("/nowhere/job.toml"), Catch::Contains("cannot be opened"));
+  CHECK_THAT(complaint(" \n"), Catch::Contains("is empty"));
+}
+
+TEST_CASE("A wrong type is refused in the user's terms") {
+  refused("perimeter = true", "perimeter = \"yes\"", "[flow.inlet] perimeter", "true or false");
+  refused("count = 2", "count = \"2\"", "[laminate.ply] count", "plain number");
+  refused("[[flow.vent]]", "[flow.vent]", "vent", "[[flow.vent]]");
+}
+
+TEST_CASE("Keys of a registration method that is not used are refused, with the method named") {
+  const Folder folder;
+  const auto fault = [&](const std::string& align) -> std::string {
+    std::string text = least;
+    const std::string given = "method = \"given\"\n";
+    text.replace(text.find(given), given.size(), align);
+    try {
+      read_job(folder.write("job.toml", text));
+    } catch (const Error& e) {
+      return e.what();
+    }
+    return "no error";
+  };
+  CHECK_THAT(fault("method = \"given\"\nstand_off = \"1 mm\"\n"), Catch::Contains("only for method \"flange\""));
+  CHECK_THAT(fault("method = \"given\"\nfit_on_cavity = true\n"), Catch::Contains("only for method \"nominal\""));
+  CHECK_THAT(fault("method = \"nominal\"\n"), Catch::Contains("needs both nominal surfaces"));
+  CHECK_THAT(fault("method = [\"given\", \"flange\"]\nstand_off = \"1 mm\"\n"), Catch::Contains("no error"));
+}
