@@ -26,10 +26,16 @@ class Surface {
   /// The points themselves within `radius` of p, relative to p, in no particular order, as lists of coordinates that
   /// are re-used; returns how many. Single precision: of 5 mm it keeps half a nanometre, and it halves a fit's work.
   std::size_t offsets_within(const Vec3& p, double radius, std::array<std::vector<float>, 3>& xyz) const;
-  /// Index of the nearest point and its distance.
-  std::pair<int, double> nearest(const Vec3& p) const;
+  /// A point found: which, how far, and where; index −1 where there is none.
+  struct Found {
+    int index = -1;
+    double distance = 0;
+    Vec3 point = Vec3::Zero();
+  };
+  /// The point nearest to p; where several are, to a nanometre, one of them.
+  Found nearest(const Vec3& p) const;
   /// The same if it is nearer than `bound`, else index −1: an empty ball is found empty without a long search.
-  std::pair<int, double> nearest(const Vec3& p, double bound) const;
+  Found nearest(const Vec3& p, double bound) const;
 
  private:
   struct Impl;

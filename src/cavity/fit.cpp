@@ -46,6 +46,10 @@ constexpr double nearly_flat = 0.15;
 /// A fit none of whose residuals is beyond so many standard deviations of the noise has no strays worth cutting: of a
 /// hundred points of normal noise one is beyond it in 160 fits, and Tukey's weight there is still 0.3.
 constexpr double clean_cut = 4;
+/// Tilt of the first frame that a nearly flat face does not show: the neighbourhood is then narrower by a thousandth
+/// one way, and the foot is found on the tilted quadric as well as on a level one. A dense, noisy scan's small patch is
+/// tilted by 0.01 as a rule, and looking again would double the work.
+constexpr double slight_tilt = 0.05;
 /// A scatter within this factor of the declared noise is that noise: the median of twenty points and more seldom errs
 /// by as much, and a cut at 6 instead of 8 standard deviations changes nothing on normal noise.
 constexpr double plain_noise = 1.3;
@@ -184,15 +188,17 @@ bool supported(const Scratch& s, double spacing, double radius) {
 
 }  // namespace
 
+double fit_radius(double radius, const Surface& surface) {
+  return radius > 0 ? radius : default_radius * surface.spacing();
+}
+
 Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const Vec3& hint, double radius,
                 Scratch& s) {
   const double sp = surface.spacing(), noise = surface.noise();
-  const double wanted = radius > 0 ? radius : default_radius * sp;
-  // A tenth more than needed, so that the foot may move without a new search. A place within a spacing of a point is
-  // nearer to its foot than that point.
-  double reach = 1.1 * wanted;
-  const double most = 1.2 * wanted;
-  gather(surface, (at - start).norm() < sp ? at : start, reach, s);
+  const double wanted = fit_radius(radius, surface), most = 1.2 * wanted;
+  // A place within a spacing of a point is nearer to its foot than that point.
+  const Vec3& middle = (at - start).norm() < sp ? at : start;
+  if (!holds(s, middle, wanted)) gather(surface, middle, slack * wanted, s);
   Patch patch = seed(surface, start, hint, s);
   if (!patch.ok) return patch;
   Patch wider;  // the last one judged, not ok as long as there is none
@@ -213,7 +219,7 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
       const Matrix2d turn = (next.axes.transpose() * patch.axes).topLeftCorner<2, 2>();
       next.H = turn * patch.C * turn.transpose();
     }
-    if ((foot.point - s.centre).norm() + r > reach) gather(surface, foot.point, reach = std::max(reach, r), s);
+    if (!holds(s, foot.point, r)) gather(surface, foot.point, std::max(slack * wanted, r), s);
     select(patch, next, fits == 0, noise, sp, s);
     next.used = int(s.used);
     // Sparse places get a wider neighbourhood, by up to a fifth, until a quadric has enough to stand on.
@@ -233,7 +239,8 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
     // if that has no point to cut.
     const double moved = (foot.point - patch.origin).norm(), tilted = next.slope.norm();
     const bool nothing_to_cut = plain && misfit.most <= clean_cut * noise;
-    settled = tilted < 0.01 && (fits == 0 ? nothing_to_cut : fits >= (plain ? 1 : 2) && moved < 0.01 * r);
+    settled = fits == 0 ? nothing_to_cut && tilted < slight_tilt
+                        : tilted < 0.01 && fits >= (plain ? 1 : 2) && moved < 0.01 * r;
     ++fits;
     if (settled || pass == most_passes - 1) {
       next.ok = supported(s, sp, r);
@@ -260,7 +267,7 @@ LocalFit fit_local(const Surface& surface, const Vec3& at, const Vec3& hint, dou
   if (!(hint.norm() > 0) || !at.allFinite())
     throw Error(Fault::input, "fit_local: place or normal hint is not finite or nil; give a unit normal");
   cavity::Scratch scratch;
-  const Vec3 start = surface.points()[std::size_t(surface.nearest(at).first)];
+  const Vec3 start = surface.nearest(at).point;
   const cavity::Patch patch = cavity::fit_patch(surface, at, start, hint.normalized(), radius, scratch);
   LocalFit fit;
   fit.ok = patch.ok;

@@ -21,7 +21,7 @@ using cavity::Patch;
 using cavity::Scratch;
 
 struct Raw {
-  int point;
+  Vec3 point;
   double diameter;
 };
 
@@ -29,16 +29,19 @@ struct Raw {
 /// Choi 2012). Finds the face that is met first, whatever walls lie behind it; only a start for the fits.
 std::optional<Raw> facing(const Surface& surface, const Vec3& foot, const Vec3& n, double greatest) {
   double r = greatest / 2;
+  const double slight = 0.05 * surface.spacing() + 2 * surface.noise();
   std::optional<Raw> met;
-  // Each step removes at least one point; 30 are never needed on a face (4–6 are usual).
+  // Each step removes at least one point; 30 are never needed on a face (2 or 3 are usual).
   for (int i = 0; i < 30; ++i) {
-    const auto [index, distance] = surface.nearest(foot + r * n, r);
-    if (index < 0 || distance >= r * (1 - 1e-9)) break;
-    const Vec3 d = surface.points()[std::size_t(index)] - foot;
-    const double along = d.dot(n);
+    const Surface::Found near = surface.nearest(foot + r * n, r);
+    if (near.index < 0 || near.distance >= r * (1 - 1e-9)) break;
+    const Vec3 d = near.point - foot;
+    const double along = d.dot(n), before = r;
     if (along <= 0) break;
     r = d.squaredNorm() / (2 * along);
-    met = Raw{index, 2 * r};
+    met = Raw{near.point, 2 * r};
+    // What is left to find is in the face's own noise.
+    if (before - r < slight) break;
   }
   return met;
 }
@@ -46,10 +49,12 @@ std::optional<Raw> facing(const Surface& surface, const Vec3& foot, const Vec3& 
 /// The upper face as seen from the lower foot: in front, or behind it when the halves interpenetrate.
 std::optional<Raw> find_upper(const Surface& lower, const Surface& upper, const Vec3& foot, const Vec3& n,
                               double nominal, double max_gap) {
-  std::optional<Raw> front = facing(upper, foot, n, max_gap);
+  // A ball twice as large as expected comes first: its centre is near the face, which is then found at once.
+  std::optional<Raw> front = facing(upper, foot, n, std::min(2 * nominal, max_gap));
+  if (!front) front = facing(upper, foot, n, max_gap);
   // Another wall of the lower half between the two ends: the upper face met is that of the next cavity.
   const auto crosses_lower = [&](double gap, double share) {
-    return lower.nearest(foot + 0.5 * gap * n).second < share * std::abs(gap);
+    return lower.nearest(foot + 0.5 * gap * n).distance < share * std::abs(gap);
   };
   // A ball in a fillet tighter than itself comes near its own face too, hence only beyond the plausible gap and
   // by a wide margin (a free ball has half its diameter to the lower face).
@@ -97,7 +102,7 @@ std::optional<double> ray(const Patch& patch, const Vec3& foot, const Vec3& n, d
 /// Upper patch and ball: refitted until the patch is centred where the ball touches.
 std::optional<Ball> settle(const Surface& upper, const Vec3& foot, const Vec3& n, const Raw& raw, double greatest,
                            double fit_radius, Patch& patch, Scratch& scratch) {
-  const Vec3 start = upper.points()[std::size_t(raw.point)];
+  const Vec3& start = raw.point;
   // Parallel faces are touched on the lower normal, one diameter up.
   patch = cavity::fit_patch(upper, foot + raw.diameter * n, start, -n, fit_radius, scratch);
   if (!patch.ok) {
@@ -146,24 +151,33 @@ cavity::Witness budget(const Patch& low, const Patch& up, const Vec3& n, const B
   return {factor * c, factor, swing, low.truncation, up.truncation, turn, std::max(low.radius, up.radius)};
 }
 
+/// What a thread re-uses from node to node.
+struct Lists {
+  Scratch lower, upper;
+};
+
 NodeGap measure(const Surface& lower, const Surface& upper, const Vec3& at, const Vec3& normal,
-                const Alignment* alignment, const GapOptions& options, Scratch& scratch, cavity::Witness* witness) {
+                const Alignment* alignment, const GapOptions& options, Lists& lists, cavity::Witness* witness) {
   NodeGap g;
   g.mid = at;
   g.direction = normal;
   const double max_gap = options.max_gap > 0 ? options.max_gap : 4 * options.nominal;
-  const auto [index, distance] = lower.nearest(at);
+  lists.upper.reach = 0;
+  cavity::gather(lower, at, cavity::slack * cavity::fit_radius(options.fit_radius, lower), lists.lower);
   // A sheet node further from every scan point than a neighbourhood's half lies over a hole in coverage.
-  if (distance > 2.5 * lower.spacing() + 0.5 * std::abs(options.nominal)) return g;
-  const Patch low =
-      cavity::fit_patch(lower, at, lower.points()[std::size_t(index)], normal, options.fit_radius, scratch);
+  const double hole = 2.5 * lower.spacing() + 0.5 * std::abs(options.nominal);
+  std::optional<Vec3> near = cavity::nearest_gathered(lists.lower);
+  if (!near)
+    if (const Surface::Found f = lower.nearest(at, hole); f.index >= 0) near = f.point;
+  if (!near || (*near - at).norm() > hole) return g;
+  const Patch low = cavity::fit_patch(lower, at, *near, normal, options.fit_radius, lists.lower);
   if (!low.ok) return g;
   const Foot start = cavity::foot_on(low, at);
   const Vec3 &foot = start.point, &n = start.normal;
   const auto raw = find_upper(lower, upper, foot, n, options.nominal, max_gap);
   if (!raw) return g;
   Patch up;
-  const auto ball = settle(upper, foot, n, *raw, max_gap / 2, options.fit_radius, up, scratch);
+  const auto ball = settle(upper, foot, n, *raw, max_gap / 2, options.fit_radius, up, lists.upper);
   if (!ball || !up.ok) return g;
   const double gap = 2 * ball->radius;
   if (gap >= max_gap || gap <= -options.nominal) return g;
@@ -206,10 +220,10 @@ GapMap measure_gap(const Sheet& sheet, const Surface& lower, const Surface& uppe
     parallel_for(
         last - first,
         [&](std::size_t i) {
-          thread_local Scratch scratch;
+          thread_local Lists lists;
           const std::size_t node = first + i;
           map.nodes[node] = measure(lower, upper, sheet.mesh.points[node], sheet.normals[node], &alignment, options,
-                                    scratch, &witnesses[node]);
+                                    lists, &witnesses[node]);
         },
         32);
     report_progress(progress, "gap", double(k + 1) / double(steps));
@@ -232,8 +246,8 @@ NodeGap measure_gap_at(const Surface& lower, const Surface& upper, const Vec3& a
   check(options);
   if (!at.allFinite() || !(normal.norm() > 0))
     throw Error(Fault::input, "gap: place or normal is not finite or nil; give a place near the lower face");
-  Scratch scratch;
-  return measure(lower, upper, at, normal.normalized(), nullptr, options, scratch, nullptr);
+  Lists lists;
+  return measure(lower, upper, at, normal.normalized(), nullptr, options, lists, nullptr);
 }
 
 }  // namespace gapfront

@@ -1,10 +1,11 @@
 #include "cavity/neighbourhood.hpp"
 #include <algorithm>
+#include <limits>
 
 namespace gapfront::cavity {
 
 void gather(const Surface& surface, const Vec3& centre, double radius, Scratch& s) {
-  s.centre = centre;
+  s.centre = centre, s.reach = radius;
   s.near = Eigen::Index(surface.offsets_within(centre, radius, s.xyz));
   const auto padded = std::size_t(s.near + 8);
   if (s.xyz[0].size() < padded)
@@ -13,6 +14,17 @@ void gather(const Surface& surface, const Vec3& centre, double radius, Scratch& 
     for (List* list : {&s.pu, &s.pv, &s.ph, &s.u, &s.v, &s.h, &s.weight, &s.residual}) list->resize(2 * padded);
   // A kilometre off, the padding is outside of every neighbourhood.
   for (List& list : s.xyz) std::fill_n(list.begin() + s.near, 4, 1e6f);
+}
+
+std::optional<Vec3> nearest_gathered(const Scratch& s) {
+  if (s.near == 0) return std::nullopt;
+  float least = std::numeric_limits<float>::infinity();
+  std::size_t at = 0;
+  for (std::size_t i = 0; i < std::size_t(s.near); ++i) {
+    const float d2 = s.xyz[0][i] * s.xyz[0][i] + s.xyz[1][i] * s.xyz[1][i] + s.xyz[2][i] * s.xyz[2][i];
+    if (d2 < least) least = d2, at = i;
+  }
+  return s.centre + Vec3(s.xyz[0][at], s.xyz[1][at], s.xyz[2][at]);
 }
 
 void project(const Vec3& origin, const Eigen::Matrix3d& axes, Scratch& s) {

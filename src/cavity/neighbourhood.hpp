@@ -2,6 +2,7 @@
 #pragma once
 #include <Eigen/Core>
 #include <array>
+#include <optional>
 #include <vector>
 #include "gapfront/cavity.hpp"
 
@@ -16,10 +17,13 @@ inline Pack above(const Pack& x) { return (x * 1e30f).max(0.0f).min(1.0f); }
 /// The sum of a pack, always in the same order.
 inline double sum(const Pack& p) { return (double(p[0]) + p[1]) + (double(p[2]) + p[3]); }
 
-/// Lists that are re-used from fit to fit. Their lengths are padded to fours; the padding weighs nothing.
+/// Lists that are re-used from fit to fit, for one surface as long as `reach` is not set back to nothing. Their lengths
+/// are padded to fours; the padding weighs nothing.
 struct Scratch {
-  // The points gathered around `centre`, relative to it, and the same in the frame they were last projected on.
+  // The points gathered within `reach` of `centre`, relative to it, and the same in the frame they were last projected
+  // on.
   Vec3 centre = Vec3::Zero();
+  double reach = 0;
   Eigen::Index near = 0;
   std::array<List, 3> xyz;
   List pu, pv, ph;
@@ -30,6 +34,14 @@ struct Scratch {
 
 /// Gathers the points of the surface within `radius` of `centre`.
 void gather(const Surface&, const Vec3& centre, double radius, Scratch&);
+
+/// Are all points within `radius` of a place gathered already?
+inline bool holds(const Scratch& s, const Vec3& place, double radius) {
+  return (place - s.centre).norm() + radius <= s.reach;
+}
+
+/// The gathered point nearest to the centre, if there is any.
+std::optional<Vec3> nearest_gathered(const Scratch&);
 
 /// Coordinates of the gathered points about `origin` along the columns of `axes`, into pu, pv and ph.
 void project(const Vec3& origin, const Eigen::Matrix3d& axes, Scratch&);

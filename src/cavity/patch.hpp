@@ -51,7 +51,12 @@ struct Foot {
 /// Nearest point of the patch to p (Newton on the graph).
 Foot foot_on(const Patch&, const Vec3& p);
 
-/// The patch centred at the foot of `at`. `start`: a point of the wanted wall, to begin from.
+/// Radius of the neighbourhood that is first tried, mm; `radius` 0: by the spacing.
+double fit_radius(double radius, const Surface&);
+/// Points are gathered so much further than a neighbourhood's radius, so that the foot may move without a new search.
+constexpr double slack = 1.1;
+/// The patch centred at the foot of `at`. `start`: a point of the wanted wall, to begin from. Of the surface the
+/// scratch may hold points already.
 Patch fit_patch(const Surface&, const Vec3& at, const Vec3& start, const Vec3& hint, double radius, Scratch&);
 
 /// Principal curvatures at the patch's origin, 1/mm, larger magnitude first; positive: centre on the normal side.

@@ -19,7 +19,7 @@ Vec3 rough_normal(const Surface& s, const Surface& other, const Vec3& p) {
   for (int i : near) scatter += (s.points()[i] - mean) * (s.points()[i] - mean).transpose();
   Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> axes;
   axes.computeDirect(scatter);
-  const Vec3 n = axes.eigenvectors().col(0), across = other.points()[other.nearest(p).first] - p;
+  const Vec3 n = axes.eigenvectors().col(0), across = other.nearest(p).point - p;
   return n.dot(across) < 0 ? Vec3(-n) : n;
 }
 

@@ -118,10 +118,8 @@ void orient(const Surface& tree, const std::vector<std::vector<int>>& graph, con
     sets.flip[std::max(ra, rb)] = sa ^ sb ^ l.flip;
   }
   std::vector<double> lean(p.size()), vote(p.size(), 0);
-  parallel_for(p.size(), [&](std::size_t i) {
-    const int j = upper.nearest(p[i]).first;
-    lean[i] = normals[i].dot((upper.points()[j] - p[i]).normalized());
-  });
+  parallel_for(p.size(),
+               [&](std::size_t i) { lean[i] = normals[i].dot((upper.nearest(p[i]).point - p[i]).normalized()); });
   for (int i = 0; i < int(p.size()); ++i) {
     const auto [root, sign] = sets.find(i);
     vote[root] += sign ? -lean[i] : lean[i];

@@ -53,7 +53,7 @@ struct Remesher {
   void measure_sizes() {
     size.resize(p.size());
     parallel_for(p.size(), [&](std::size_t i) {
-      if (!ring[i].empty()) size[i] = samples.size[samples.tree.nearest(p[i]).first];
+      if (!ring[i].empty()) size[i] = samples.size[samples.tree.nearest(p[i]).index];
     });
   }
 

@@ -184,7 +184,7 @@ Sheet build_sheet(const Surface& lower, const Surface& upper, const SheetOptions
   parallel_for(mesh.points.size(), [&](std::size_t i) {
     if (mark[i] == fixed || mark[i] == on_seal) return;
     Vec3 x = mesh.points[i], n = normals[i];
-    const double bend = samples.bend[samples.tree.nearest(x).first];
+    const double bend = samples.bend[samples.tree.nearest(x).index];
     if (settle_on_scan(lower, x, n, bend) && (x - mesh.points[i]).norm() < 0.5 * samples.cell) mesh.points[i] = x;
   });
   Sheet sheet = make_sheet(std::move(mesh));

@@ -20,7 +20,8 @@ class Reader {
     double gap, independent, common;
   };
   std::optional<Reading> at(const Vec3& p) const {
-    const auto [i, distance] = points_.nearest(p);
+    const Surface::Found near = points_.nearest(p);
+    const int i = near.index;
     if (i < 0 || !gap_.nodes[i].measured) return std::nullopt;
     double value = gap_.nodes[i].gap, edge = 0;
     bool inside = false;
@@ -36,7 +37,7 @@ class Reader {
       if (!x.measured || !y.measured || !z.measured) continue;
       value = (1 - v - w) * x.gap + v * y.gap + w * z.gap, inside = true;
     }
-    if (distance > edge) return std::nullopt;  // beyond the new sheet
+    if (near.distance > edge) return std::nullopt;  // beyond the new sheet
     const NodeGap& n = gap_.nodes[i];
     return Reading{value, std::hypot(n.u_lower, n.u_upper),
                    std::hypot(n.u_instrument, n.u_registration, n.u_temperature)};

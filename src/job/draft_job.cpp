@@ -72,7 +72,7 @@ Facing facing(const std::vector<Vec3>& lower, const std::vector<Vec3>& upper) {
   std::vector<double> d;
   std::size_t near = 0, all = 0;
   for (const auto& p : thinned(upper, 2000)) {  // 2000: a median good to about 2 % of its spread
-    const double x = surface.nearest(p).second;
+    const double x = surface.nearest(p).distance;
     ++all;
     if (x < 0.05 * size) ++near;
     if (x >= 0.5 && x < 0.05 * size) d.push_back(x);
