@@ -24,8 +24,8 @@ struct Box {
   }
 };
 
-/// Four points of a leaf, which fill a line of the cache: relative to the low corner of the leaf's box, and so good to a
-/// nanometre on a leaf of 20 mm. What fills up the last block is infinitely far off.
+/// Four points of a leaf, which fill a line of the cache: relative to the low corner of the leaf's box, and so good to
+/// a nanometre on a leaf of 20 mm. What fills up the last block is infinitely far off.
 struct alignas(64) Block {
   Four x, y, z;
   std::array<std::uint32_t, 4> index;  ///< 32 bits: a scan of more than 2³¹ points does not fit in memory anyhow
@@ -130,7 +130,8 @@ class PointTree {
   const Box& box(std::uint32_t node) const { return pairs_[node / 2].box[node % 2]; }
   const Block* begin(std::uint32_t leaf) const { return blocks_.data() + first(levels_, leaf - leaf0_); }
 
-  /// Block at which the k-th node of a level begins: halving a range again and again rounds as dividing it at once does.
+  /// Block at which the k-th node of a level begins: halving a range again and again rounds as dividing it at once
+  /// does.
   std::size_t first(int level, std::size_t k) const { return (blocks_.size() * k) >> level; }
   void split(std::vector<Entry>&, const std::vector<Vec3>&, int level, std::size_t k);
   void fill(const std::vector<Entry>&, const std::vector<Vec3>&, const Box&, std::size_t begin, std::size_t end);

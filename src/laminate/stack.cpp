@@ -24,6 +24,24 @@ double pressure_of(const CompactionLaw& law, double loft_vf, double vf) {
   return law.pressure(vf) * std::min(1.0, (vf / loft_vf - 1) / (onset - 1));
 }
 
+/// Root of a monotone f between a and b, f(a) and f(b) of opposite signs: false position with the Illinois rule. Ends
+/// where f is within `enough` of nothing, or the bracket has no number left inside.
+template <class F>
+double root(const F& f, double a, double fa, double b, double fb, double enough) {
+  double x = b;
+  for (int k = 0; k < 60 && fa != fb; ++k) {
+    x = (a * fb - b * fa) / (fb - fa);
+    const double fx = f(x);
+    if (std::abs(fx) <= enough || x == b) break;
+    if ((fx > 0) == (fb > 0))
+      fa *= 0.5;
+    else
+      a = b, fa = fb;
+    b = x, fb = fx;
+  }
+  return x;
+}
+
 bool same_law(const Reinforcement& a, const Reinforcement& b) {
   const auto &ka = a.permeability, &kb = b.permeability;
   const auto &ca = a.compaction, &cb = b.compaction;
@@ -75,7 +93,9 @@ Stack::Stack(const std::vector<Ply>& plies) {
   double low = 1e300;
   for (auto& l : layers_) {
     for (double* d : {&l.xx, &l.xy, &l.yy}) *d /= l.solid;
-    most_pressure_ = std::max(most_pressure_, pressure_of(l.glass.compaction, l.loft_vf, most_vf));
+    l.onset_pressure = pressure_of(l.glass.compaction, l.loft_vf, l.onset_vf);
+    l.most_pressure = pressure_of(l.glass.compaction, l.loft_vf, most_vf);
+    most_pressure_ = std::max(most_pressure_, l.most_pressure);
     low = std::min(low, pressure_of(l.glass.compaction, l.loft_vf, l.loft_vf * 1.0001));
   }
   least_ = solid_ / most_vf;
@@ -90,15 +110,16 @@ Stack::Stack(const std::vector<Ply>& plies) {
 double Stack::vf_at(const Layer& l, double pressure) const {
   const auto& law = l.glass.compaction;
   if (pressure <= 0) return l.loft_vf;
-  if (pressure >= pressure_of(law, l.loft_vf, most_vf)) return most_vf;
-  if (law.kind == CompactionLaw::Kind::power && pressure >= law.pressure(l.onset_vf))
-    return law.a * std::pow(pressure, law.b);
-  double lo = l.loft_vf, hi = most_vf;
-  for (int k = 0; k < 60 && hi - lo > 1e-15; ++k) {
-    const double mid = 0.5 * (lo + hi);
-    (pressure_of(law, l.loft_vf, mid) < pressure ? lo : hi) = mid;
+  if (pressure >= l.most_pressure) return most_vf;
+  if (pressure < l.onset_pressure) {
+    const auto beyond = [&](double vf) { return pressure_of(law, l.loft_vf, vf) / pressure - 1; };
+    return root(beyond, l.loft_vf, -1, l.onset_vf, l.onset_pressure / pressure - 1, 1e-14);
   }
-  return 0.5 * (lo + hi);
+  if (law.kind == CompactionLaw::Kind::power) return law.a * std::pow(pressure, law.b);
+  // In ln pressure, which over a table's rows is far from straight otherwise.
+  const auto beyond = [&](double vf) { return std::log(law.pressure(vf) / pressure); };
+  return root(beyond, l.onset_vf, std::log(l.onset_pressure / pressure), most_vf, std::log(l.most_pressure / pressure),
+              1e-14);
 }
 
 double Stack::thickness_at(double pressure) const {
@@ -121,24 +142,14 @@ StackState Stack::squeeze(double thickness) const {
     for (const auto& l : layers_) s.vf.push_back(l.loft_vf);
     return s;
   }
-  // Bracket on the sampled curve, then false position with the Illinois rule in ln pressure.
+  // Bracket on the sampled curve, then the root in ln pressure.
   auto hi = std::lower_bound(curve_.begin(), curve_.end(), h, [](const auto& c, double v) { return c.second > v; });
   if (hi == curve_.begin()) {  // between the loft and the first sample: in proportion
     s.pressure = std::exp(curve_[0].first) * (loft_ - h) / std::max(loft_ - curve_[0].second, 1e-300);
   } else {
     if (hi == curve_.end()) --hi;
-    double a = (hi - 1)->first, fa = (hi - 1)->second - h, b = hi->first, fb = hi->second - h;
-    double x = b;
-    for (int k = 0; k < 40 && std::abs(fa - fb) > 0; ++k) {
-      x = (a * fb - b * fa) / (fb - fa);
-      const double f = thickness_at(std::exp(x)) - h;
-      if (std::abs(f) < 1e-12 * h) break;
-      if ((f > 0) == (fb > 0))
-        fa *= 0.5;
-      else
-        a = b, fa = fb;
-      b = x, fb = f;
-    }
+    const auto thicker = [&](double x) { return thickness_at(std::exp(x)) - h; };
+    const double x = root(thicker, (hi - 1)->first, (hi - 1)->second - h, hi->first, hi->second - h, 1e-12 * h);
     s.pressure = std::exp(x);
   }
   for (const auto& l : layers_) s.vf.push_back(vf_at(l, s.pressure));

@@ -31,7 +31,8 @@ class Stack {
   struct Layer {
     Reinforcement glass;
     double solid = 0, loft_vf = 0, onset_vf = 0;
-    double xx = 0, xy = 0, yy = 0;  // direction tensor, weighted by share of the layer's plies
+    double onset_pressure = 0, most_pressure = 0;  // Pa, at onset_vf and packed solid
+    double xx = 0, xy = 0, yy = 0;                 // direction tensor, weighted by share of the layer's plies
   };
   double vf_at(const Layer&, double pressure) const;
   double thickness_at(double pressure) const;
