@@ -23,8 +23,14 @@ constexpr double default_radius = 5.5;
 /// Fraction of the smaller radius of curvature that a neighbourhood may span: beyond about 0.4 terms of sixth
 /// order are no longer small beside the fourth-order ones that are corrected.
 constexpr double share_of_curvature = 0.4;
-/// Radius in spacings of the first, small fit: about 20 points, and less than the 3 mm of a thin rib at 1 mm.
-constexpr double seed_radius = 2.5;
+/// Radius of the first, small fit: 2.5 spacings hold about 20 points, and are less than the 3 mm of a thin rib at 1 mm.
+/// Where the noise σ is more than a fourteenth of the spacing s, so few points say too little of the curvature: its
+/// standard deviation 7σ/(r² √N), N = π r²/s², shall be a quarter of the one, 0.4/(5.5 s), that the neighbourhood may
+/// span: r = 6 (σ s²)^⅓.
+double seed_radius(const Surface& surface) {
+  const double s = surface.spacing();
+  return std::clamp(6 * std::cbrt(surface.noise() * s * s), 2.5 * s, default_radius * s);
+}
 /// Tukey's cut in standard deviations; 6 keeps 98 % efficiency on clean normal noise and still drops a step.
 constexpr double tukey_cut = 6;
 /// A neighbourhood that proves too wide is made narrower by this: truncation, which goes with r⁴, falls to 0.4 of
@@ -88,8 +94,9 @@ Patch seed_within(const Surface& surface, const Vec3& start, const Eigen::Matrix
   patch.origin = start;
   patch.axes = axes;
   const double sp = surface.spacing();
-  const float allowance = float(0.5 * sp + 3 * surface.noise());
-  for (double reach : {seed_radius * sp, 1.6 * seed_radius * sp}) {
+  // Three standard deviations for a point, and four for the start, which often is the foremost of many.
+  const float allowance = float(0.5 * sp + 7 * surface.noise());
+  for (const double reach : {seed_radius(surface), 1.6 * seed_radius(surface)}) {
     const float per2 = float(1 / (reach * reach)), rise = float(cone * reach);
     keep(reach, s, [&](const Pack& u, const Pack& v, const Pack& h) -> Pack {
       const Pack rho2 = (u * u + v * v) * per2;
@@ -192,8 +199,8 @@ double fit_radius(double radius, const Surface& surface) {
   return radius > 0 ? radius : default_radius * surface.spacing();
 }
 
-Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const Vec3& hint, double radius,
-                Scratch& s) {
+Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const Vec3& hint, double radius, Scratch& s,
+                Width width) {
   const double sp = surface.spacing(), noise = surface.noise();
   const double wanted = fit_radius(radius, surface), most = 1.2 * wanted;
   // A place within a spacing of a point is nearer to its foot than that point.
@@ -245,7 +252,7 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
     if (settled || pass == most_passes - 1) {
       next.ok = supported(s, sp, r);
       judge_fit(fit, surface, s, next);
-      if (pass < most_passes - 1 && r > least && next.used > narrowest && too_wide(next)) {
+      if (width == Width::judged && pass < most_passes - 1 && r > least && next.used > narrowest && too_wide(next)) {
         // Curvature at the middle said nothing of it, as between the crest and the trough of a wave.
         settled = false;
         wider = next;

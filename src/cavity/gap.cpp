@@ -101,15 +101,14 @@ std::optional<double> ray(const Patch& patch, const Vec3& foot, const Vec3& n, d
 
 /// Upper patch and ball: refitted until the patch is centred where the ball touches.
 std::optional<Ball> settle(const Surface& upper, const Vec3& foot, const Vec3& n, const Raw& raw, double greatest,
-                           double fit_radius, Patch& patch, Scratch& scratch) {
-  const Vec3& start = raw.point;
+                           double fit_radius, cavity::Width width, Patch& patch, Scratch& scratch) {
   // Parallel faces are touched on the lower normal, one diameter up.
-  patch = cavity::fit_patch(upper, foot + raw.diameter * n, start, -n, fit_radius, scratch);
+  patch = cavity::fit_patch(upper, foot + raw.diameter * n, raw.point, -n, fit_radius, scratch, width);
   if (!patch.ok) {
     const double r = raw.diameter / 2;
-    const Vec3 hint = (foot + r * n - start) / r;
+    const Vec3 hint = (foot + r * n - raw.point) / r;
     if (std::abs(r) > upper.spacing() && hint.dot(n) < -0.17)
-      patch = cavity::fit_patch(upper, start, start, hint.normalized(), fit_radius, scratch);
+      patch = cavity::fit_patch(upper, raw.point, raw.point, hint.normalized(), fit_radius, scratch, width);
   }
   // 0.3 spacings off the centre changes the variance of a quadric of 5.5 spacings by 2 %.
   for (int i = 0; i < 8 && patch.ok; ++i) {
@@ -118,7 +117,8 @@ std::optional<Ball> settle(const Surface& upper, const Vec3& foot, const Vec3& n
     // variance is still 7 % below that in the middle (Zernike's terms on an even disc: 1 + 4ρ² + 3 (2ρ² − 1)² + 6ρ⁴).
     if (!ball || ball->upper.offset < (i < 4 ? 0.3 * upper.spacing() : 0.2 * patch.radius)) return ball;
     // No wider than the last, or two widths in turn might each say that the ball touches elsewhere.
-    patch = cavity::fit_patch(upper, ball->upper.point, ball->upper.point, ball->upper.normal, patch.radius, scratch);
+    const Foot& at = ball->upper;
+    patch = cavity::fit_patch(upper, at.point, at.point, at.normal, patch.radius, scratch, width);
   }
   return std::nullopt;
 }
@@ -177,7 +177,13 @@ NodeGap measure(const Surface& lower, const Surface& upper, const Vec3& at, cons
   const auto raw = find_upper(lower, upper, foot, n, options.nominal, max_gap);
   if (!raw) return g;
   Patch up;
-  const auto ball = settle(upper, foot, n, *raw, max_gap / 2, options.fit_radius, up, lists.upper);
+  const auto settled = [&](cavity::Width width) {
+    return settle(upper, foot, n, *raw, max_gap / 2, options.fit_radius, width, up, lists.upper);
+  };
+  auto ball = settled(cavity::Width::judged);
+  // Chance may have a dense, noisy scan's neighbourhood made so narrow that its curvature is noise, and the ball
+  // touches anywhere. What a wide one leaves out is then in its u.
+  if (!ball) ball = settled(cavity::Width::kept);
   if (!ball || !up.ok) return g;
   const double gap = 2 * ball->radius;
   if (gap >= max_gap || gap <= -options.nominal) return g;

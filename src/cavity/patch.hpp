@@ -55,9 +55,12 @@ Foot foot_on(const Patch&, const Vec3& p);
 double fit_radius(double radius, const Surface&);
 /// Points are gathered so much further than a neighbourhood's radius, so that the foot may move without a new search.
 constexpr double slack = 1.1;
+/// Is a neighbourhood that a fit shows to be too wide made narrower?
+enum class Width { judged, kept };
 /// The patch centred at the foot of `at`. `start`: a point of the wanted wall, to begin from. Of the surface the
 /// scratch may hold points already.
-Patch fit_patch(const Surface&, const Vec3& at, const Vec3& start, const Vec3& hint, double radius, Scratch&);
+Patch fit_patch(const Surface&, const Vec3& at, const Vec3& start, const Vec3& hint, double radius, Scratch&,
+                Width = Width::judged);
 
 /// Principal curvatures at the patch's origin, 1/mm, larger magnitude first; positive: centre on the normal side.
 std::pair<double, double> curvatures(const Patch&);
