@@ -107,7 +107,7 @@ Patch seed_within(const Surface& surface, const Vec3& start, const Eigen::Matrix
     if (patch.used >= enough_for_quadric) break;
   }
   if (patch.used < enough_for_plane) return patch;
-  const Quadric fit = fit_quadric(s, 0, patch.used < enough_for_quadric, 0);
+  const Quadric fit = fit_quadric(s, s.weight, patch.used < enough_for_quadric, 0);
   if (!fit.ok) return patch;
   store(fit, patch);
   rms = misfit_of(fit, s).rms();
@@ -236,7 +236,7 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
     }
     if (next.used < enough_for_plane) return wider;
     const bool plain = patch.scatter <= plain_noise * noise && curvature * r < nearly_flat;
-    const Quadric fit = fit_quadric(s, 0, next.used<enough_for_quadric, fits> 0 || plain ? 3 : 0);
+    const Quadric fit = fit_quadric(s, s.weight, next.used<enough_for_quadric, fits> 0 || plain ? 3 : 0);
     if (!fit.ok) return wider;
     store(fit, next);
     next.ok = true;
@@ -251,7 +251,7 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
     ++fits;
     if (settled || pass == most_passes - 1) {
       next.ok = supported(s, sp, r);
-      judge_fit(fit, surface, s, next);
+      judge_fit(fit, misfit, surface, s, next);
       if (width == Width::judged && pass < most_passes - 1 && r > least && next.used > narrowest && too_wide(next)) {
         // Curvature at the middle said nothing of it, as between the crest and the trough of a wave.
         settled = false;

@@ -16,14 +16,19 @@ struct Inner {
 };
 
 /// Half the area where that leaves points enough for the same kind of fit, else three quarters of it: a plane inside
-/// a quadric would show the bow of the face and not what the quadric leaves out.
-Inner inner_of(const Scratch& s, int enough) {
+/// a quadric would show the bow of the face and not what the quadric leaves out. Its distance weights 1 − ρ² replace
+/// the weights of the whole.
+Inner inner_of(Scratch& s, int enough) {
   Inner inner;
   for (double t2 : {0.5, 0.75}) {
     inner = {std::sqrt(t2), 1 - t2 * t2, 1 - t2, 0};
     Pack count = Pack::Zero();
-    for (Eigen::Index i = 0; i < s.used; i += 4)
-      count += above(inner_weight(pack(s.u, i), pack(s.v, i), pack(s.weight, i), inner.radius));
+    for (Eigen::Index i = 0; i < s.used; i += 4) {
+      const Pack u = pack(s.u, i), v = pack(s.v, i);
+      const Pack w = above(pack(s.weight, i)) * (1 - (u * u + v * v) * float(1 / t2)).max(0.0f);
+      pack(s.inner_weight, i) = w;
+      count += above(w);
+    }
     inner.count = Eigen::Index(sum(count));
     if (inner.count >= enough) break;
   }
@@ -39,9 +44,8 @@ double square(double x) { return x * x; }
 
 }  // namespace
 
-void judge_fit(const Quadric& fit, const Surface& surface, const Scratch& s, Patch& patch) {
+void judge_fit(const Quadric& fit, const Misfit& misfit, const Surface& surface, Scratch& s, Patch& patch) {
   const double r = patch.radius, noise = surface.noise();
-  const Misfit misfit = misfit_of(fit, s);
   const double freedom = double(s.used) - (fit.plane ? 3 : 6);
   const double spread = freedom > 0 ? std::sqrt(misfit.squares / misfit.weights * double(s.used) / freedom) : noise;
   // The scan's noise, unless the points here scatter by more than chance: the larger of the two, always, would be too
@@ -49,7 +53,7 @@ void judge_fit(const Quadric& fit, const Surface& surface, const Scratch& s, Pat
   const double sigma = spread > noise * (1 + 2 / std::sqrt(2 * std::max(freedom, 1.0))) ? spread : noise;
   const int enough = fit.plane ? enough_for_plane : enough_for_quadric;
   const Inner within = inner_of(s, enough);
-  const Quadric inner = fit_quadric(s, within.radius, fit.plane, 1);
+  const Quadric inner = fit_quadric(s, s.inner_weight, fit.plane, 1);
   const bool compare = inner.ok && within.count >= enough;
   const Vector6 centre = fit.inverse.col(0), along = fit.inverse.col(1), across = fit.inverse.col(2),
                 inner_centre = inner.inverse.col(0);
@@ -62,7 +66,7 @@ void judge_fit(const Quadric& fit, const Surface& surface, const Scratch& s, Pat
     along2 += (w * polynomial(along, u, v)).square();
     across2 += (w * polynomial(across, u, v)).square();
     if (bowed) shift += a * quartic(patch.H, Pack(float(r) * u), Pack(float(r) * v));
-    if (compare) between2 += (inner_weight(u, v, w, within.radius) * polynomial(inner_centre, u, v) - a).square();
+    if (compare) between2 += (pack(s.inner_weight, i) * polynomial(inner_centre, u, v) - a).square();
   }
   // A plane in place of a quadric: its bow, judged by the scatter, is not known to better than itself.
   double truncation2 = fit.plane ? square(spread) : 0;

@@ -10,9 +10,10 @@ constexpr int enough_for_quadric = 12;
 /// Points for a plane: twice its 3 terms.
 constexpr int enough_for_plane = 6;
 
-/// Fills u and u_slope of the patch that `fit` (with three columns of its inverse) made, and clears `ok` where the
-/// points do not carry it. Noise: σ times the row of the estimator. Truncation: what the fit of an inner neighbourhood
-/// says differently beyond its own noise, not more than the residuals allow, and a share of the quartic correction.
-void judge_fit(const Quadric& fit, const Surface&, const Scratch&, Patch&);
+/// Fills u and u_slope of the patch that `fit` (with three columns of its inverse, and its misfit) made, and clears
+/// `ok` where the points do not carry it. Noise: σ times the row of the estimator. Truncation: what the fit of an inner
+/// neighbourhood says differently beyond its own noise, not more than the residuals allow, and a share of the quartic
+/// correction.
+void judge_fit(const Quadric& fit, const Misfit&, const Surface&, Scratch&, Patch&);
 
 }  // namespace gapfront::cavity

@@ -11,19 +11,26 @@ void gather(const Surface& surface, const Vec3& centre, double radius, Scratch& 
   if (s.xyz[0].size() < padded)
     for (List& list : s.xyz) list.resize(padded);
   if (s.u.size() < padded)
-    for (List* list : {&s.pu, &s.pv, &s.ph, &s.u, &s.v, &s.h, &s.weight, &s.residual}) list->resize(2 * padded);
+    for (List* list : {&s.pu, &s.pv, &s.ph, &s.u, &s.v, &s.h, &s.weight, &s.inner_weight, &s.residual})
+      list->resize(2 * padded);
   // A kilometre off, the padding is outside of every neighbourhood.
   for (List& list : s.xyz) std::fill_n(list.begin() + s.near, 4, 1e6f);
 }
 
 std::optional<Vec3> nearest_gathered(const Scratch& s) {
   if (s.near == 0) return std::nullopt;
-  float least = std::numeric_limits<float>::infinity();
+  const auto square = [&](Eigen::Index i) -> Pack {
+    return pack(s.xyz[0], i).square() + pack(s.xyz[1], i).square() + pack(s.xyz[2], i).square();
+  };
+  Pack least = Pack::Constant(std::numeric_limits<float>::infinity());
+  for (Eigen::Index i = 0; i < s.near; i += 4) least = least.min(square(i));
+  const float wanted = least.minCoeff();
   std::size_t at = 0;
-  for (std::size_t i = 0; i < std::size_t(s.near); ++i) {
-    const float d2 = s.xyz[0][i] * s.xyz[0][i] + s.xyz[1][i] * s.xyz[1][i] + s.xyz[2][i] * s.xyz[2][i];
-    if (d2 < least) least = d2, at = i;
-  }
+  for (Eigen::Index i = 0; i < s.near; i += 4)
+    if (const Pack d2 = square(i); d2.minCoeff(&at) == wanted) {
+      at += std::size_t(i);
+      break;
+    }
   return s.centre + Vec3(s.xyz[0][at], s.xyz[1][at], s.xyz[2][at]);
 }
 

@@ -29,7 +29,7 @@ struct Scratch {
   List pu, pv, ph;
   // Those of them that are fitted: place in the patch's tangent plane in units of its radius, height, weight.
   Eigen::Index used = 0;
-  List u, v, h, weight, residual;
+  List u, v, h, weight, inner_weight, residual;
 };
 
 /// Gathers the points of the surface within `radius` of `centre`.

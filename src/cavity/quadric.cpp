@@ -53,22 +53,26 @@ void solve_all(Matrix6& m, int inverse_columns, Quadric& q) {
 
 }  // namespace
 
-Quadric fit_quadric(const Scratch& s, double inner, bool plane, int inverse_columns) {
-  // Sums of weighted monomials u^i v^j up to the fourth order, and of the heights with those up to the second.
-  Pack m00, m10, m01, m20, m11, m02, m30, m21, m12, m03, m40, m31, m22, m13, m04, b00, b10, b01, b20, b11, b02;
-  for (Pack* p : {&m00, &m10, &m01, &m20, &m11, &m02, &m30, &m21, &m12, &m03, &m40,
-                  &m31, &m22, &m13, &m04, &b00, &b10, &b01, &b20, &b11, &b02})
-    p->setZero();
+Quadric fit_quadric(const Scratch& s, const List& weight, bool plane, int inverse_columns) {
+  // Sums of weighted monomials u^i v^j up to the fourth order, and of the heights with those up to the second. In two
+  // rounds, each with as many sums as a processor has places for.
+  const Pack none = Pack::Zero();
+  Pack m00 = none, m10 = none, m01 = none, m20 = none, m11 = none, m02 = none, m30 = none, m21 = none, m12 = none,
+       m03 = none, m40 = none, m31 = none, m22 = none, m13 = none, m04 = none, b00 = none, b10 = none, b01 = none,
+       b20 = none, b11 = none, b02 = none;
   for (Eigen::Index i = 0; i < s.used; i += 4) {
-    const Pack u = pack(s.u, i), v = pack(s.v, i);
-    Pack w = pack(s.weight, i);
-    if (inner > 0) w = inner_weight(u, v, w, inner);
-    const Pack uu = u * u, uv = u * v, vv = v * v, wu = w * u, wv = w * v, wuu = w * uu, wuv = w * uv, wvv = w * vv;
-    m00 += w, m10 += wu, m01 += wv, m20 += wuu, m11 += wuv, m02 += wvv;
-    m30 += wuu * u, m21 += wuu * v, m12 += wvv * u, m03 += wvv * v;
-    m40 += wuu * uu, m31 += wuu * uv, m22 += wuu * vv, m13 += wvv * uv, m04 += wvv * vv;
-    const Pack h = w * pack(s.h, i);
-    b00 += h, b10 += h * u, b01 += h * v, b20 += h * uu, b11 += h * uv, b02 += h * vv;
+    const Pack u = pack(s.u, i), v = pack(s.v, i), w = pack(weight, i), wu = w * u, wv = w * v, wh = w * pack(s.h, i);
+    m00 += w, m10 += wu, m01 += wv;
+    b00 += wh, b10 += wh * u, b01 += wh * v;
+    b20 += wh * u * u, b11 += wh * u * v, b02 += wh * v * v;
+  }
+  for (Eigen::Index i = 0; i < s.used; i += 4) {
+    const Pack u = pack(s.u, i), v = pack(s.v, i), w = pack(weight, i);
+    const Pack wuu = w * u * u, wuv = w * u * v, wvv = w * v * v;
+    m20 += wuu, m11 += wuv, m02 += wvv;
+    const Pack uuu = wuu * u, uuv = wuu * v, uvv = wvv * u, vvv = wvv * v;
+    m30 += uuu, m21 += uuv, m12 += uvv, m03 += vvv;
+    m40 += uuu * u, m31 += uuv * u, m22 += uvv * u, m13 += uvv * v, m04 += vvv * v;
   }
   Matrix6 m = Matrix6::Zero();
   const double s20 = sum(m20), s11 = sum(m11), s02 = sum(m02), s21 = sum(m21), s12 = sum(m12), s22 = sum(m22);

@@ -19,13 +19,8 @@ struct Quadric {
   bool ok = false;
 };
 
-/// With `inner` > 0 the distance weights 1 − ρ²/inner² of a smaller neighbourhood (in radii) replace the weights.
-Quadric fit_quadric(const Scratch&, double inner, bool plane, int inverse_columns);
-
-/// The weights of that inner neighbourhood.
-inline Pack inner_weight(const Pack& u, const Pack& v, const Pack& weight, double inner) {
-  return above(weight) * (1 - (u * u + v * v) * float(1 / (inner * inner))).max(0.0f);
-}
+/// `weight`: Scratch's own, or that of its inner neighbourhood.
+Quadric fit_quadric(const Scratch&, const List& weight, bool plane, int inverse_columns);
 
 /// Robust standard deviation of the residuals: 1.4826 × their median size (normal noise).
 double scatter_of(const Quadric&, Scratch&);
