@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <cmath>
 #include <iostream>
 
@@ -58,8 +59,13 @@ void print_recheck(const Job& job, const Recheck& r, const std::filesystem::path
               << format_area(r.then.dry_area, units) << " -> " << format_area(r.now.dry_area, units) << "\n";
   else
     std::cout << "Front       as it was\n";
-  std::cout << "Next        re-check " << words("at %.0f cycles", r.next_cycles)
-            << (r.next_date.empty() ? "" : ", at today's pace " + r.next_date) << ": " << r.next_why << "\n";
+  const bool reached =
+      std::any_of(r.wear.begin(), r.wear.end(), [](const Wear& w) { return w.enough && w.left_high <= 0; });
+  if (reached)
+    std::cout << "Next        mend the place before more parts are made, then recheck with --new-baseline\n";
+  else
+    std::cout << "Next        re-check " << words("at %.0f cycles", r.next_cycles)
+              << (r.next_date.empty() ? "" : ", at today's pace " + r.next_date) << ": " << r.next_why << "\n";
   for (const auto& c : r.cancels) std::cout << "Difference  " << c << "\n";
   for (const auto& n : r.notes) std::cout << "Note        " << n << "\n";
   std::cout << "\nReport      " << (report / "recheck.html").string() << "\n";

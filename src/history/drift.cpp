@@ -70,7 +70,7 @@ std::vector<double> smoothed(std::vector<double> f, const std::vector<std::vecto
   return f;
 }
 
-Drift drift_of(const Sheet& sheet, const Record& now, const Record& then) {
+Drift drift_of(const Sheet& sheet, const Record& now, const Record& then, const std::vector<char>& worn) {
   Drift d;
   d.map = now.gap;
   d.map.pivot = then.gap.pivot;
@@ -95,7 +95,10 @@ Drift drift_of(const Sheet& sheet, const Record& now, const Record& then) {
           std::sqrt(n.u_lower * n.u_lower + n.u_upper * n.u_upper + n.u_instrument * n.u_instrument +
                     n.u_registration * n.u_registration + n.u_temperature * n.u_temperature + carried * carried);
   }
-  d.rigid = solve_rigid(sheet, d.map, d.value);
+  std::vector<double> steady = d.value;
+  for (std::size_t i = 0; i < worn.size(); ++i)
+    if (worn[i]) steady[i] = kNone;
+  d.rigid = solve_rigid(sheet, d.map, steady);
   d.rest = d.value;
   for (std::size_t i = 0; i < sheet.size(); ++i) d.rest[i] -= d.rigid.part.effect[i];
 
@@ -142,19 +145,22 @@ Found find_places(const Sheet& sheet, const Drift& d, const FieldNull& null, dou
   // noise; the bulk of the field says by how much.
   std::array<double, FieldNull::scales> sigma{};
   std::vector<std::pair<int, int>> seeds;  // (scale, node)
+  const auto scatter = [&](int k) {        // of what is in no place
+    std::vector<std::pair<double, double>> spread;
+    for (std::size_t i = 0; i < n; ++i)
+      if (std::isfinite(out.smooth[k][i]) && !out.worn[i])
+        spread.push_back({std::abs(out.smooth[k][i]) / null.sigma[k][i], sheet.area[i]});
+    return std::max(1.0, kMadToSigma * weighted_percentile(spread, 0.5));
+  };
+  out.worn.assign(n, 0);
   const auto stands_out = [&](const std::pair<int, int>& s) {
     return std::abs(out.smooth[s.first][s.second]) / (null.sigma[s.first][s.second] * sigma[s.first]);
   };
   for (int k = 0; k < FieldNull::scales; ++k) {
-    std::vector<std::pair<double, double>> spread;
-    for (std::size_t i = 0; i < n; ++i)
-      if (std::isfinite(out.smooth[k][i]))
-        spread.push_back({std::abs(out.smooth[k][i]) / null.sigma[k][i], sheet.area[i]});
-    sigma[k] = std::max(1.0, kMadToSigma * weighted_percentile(spread, 0.5));
+    sigma[k] = scatter(k);
     for (int i = 0; i < static_cast<int>(n); ++i)
       if (std::isfinite(out.smooth[k][i]) && stands_out({k, i}) > null.threshold) seeds.push_back({k, i});
   }
-  out.inflation = *std::max_element(sigma.begin(), sigma.end());
   std::vector<std::pair<double, double>> wide;
   for (std::size_t i = 0; i < n; ++i)
     if (std::isfinite(d.rest[i])) wide.push_back({null.threshold * sigma[1] * null.sigma[1][i] * u[i], sheet.area[i]});
@@ -186,9 +192,12 @@ Found find_places(const Sheet& sheet, const Drift& d, const FieldNull& null, dou
     double area = 0;
     for (const int i : p.nodes) area += sheet.area[i];
     if (area < min_area) continue;
+    for (const int i : skirt) out.worn[i] = 1;
     std::sort(p.nodes.begin(), p.nodes.end());
     out.places.push_back(std::move(p));
   }
+  // A wide place would pass for scatter in part, so it is left out now that it is known.
+  for (int k = 0; k < FieldNull::scales; ++k) out.inflation = std::max(out.inflation, scatter(k));
   return out;
 }
 

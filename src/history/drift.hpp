@@ -14,8 +14,9 @@ struct Drift {
   double rigid_p = 1;  ///< chance of so large a rigid part if nothing moved (χ², 3 degrees of freedom)
   Carry carry;
 };
-/// Instrument error drops out when both dates name the same instrument.
-Drift drift_of(const Sheet&, const Record& now, const Record& then);
+/// Instrument error drops out when both dates name the same instrument. Nodes marked in `worn` (none, or one mark per
+/// node) have no say in the rigid part: a wear too small to be an outlier would be taken for a motion in part.
+Drift drift_of(const Sheet&, const Record& now, const Record& then, const std::vector<char>& worn = {});
 
 /// A change that noise does not explain.
 struct Place {
@@ -25,6 +26,7 @@ struct Place {
 };
 struct Found {
   std::vector<Place> places;
+  std::vector<char> worn;                                     ///< per node: in a place or on its skirt
   std::array<std::vector<double>, FieldNull::scales> smooth;  ///< of the rest, in units of its own fit uncertainty
   double inflation = 1;
   double detects = 0;  ///< mm

@@ -1,6 +1,5 @@
 #include "gapfront/recheck.hpp"
 
-#include <Eigen/Cholesky>
 #include <cmath>
 #include <limits>
 
@@ -9,6 +8,7 @@
 #include "geometry/neighbours.hpp"
 #include "history/datum.hpp"
 #include "history/drift.hpp"
+#include "history/peak.hpp"
 #include "units/words.hpp"
 
 namespace gapfront {
@@ -18,65 +18,16 @@ constexpr double kInfinity = std::numeric_limits<double>::infinity();
 // The halves count as moved when so large a rigid part has a chance below 0.5 % (a re-check is made a few times a
 // year: one false word in the life of many tools).
 constexpr double kMoved = 0.005;
-// The value at the worst place is the top of a quadric over half of the place's radius: on the wear shape (1 − r²)²
-// its truncation is below 2 % of the peak, …
-constexpr double kCoreShare = 0.5;
-// … which is carried in U as anything between nothing and that, and …
-constexpr double kCoreTruncation = 0.02;
-// … it needs nine nodes, half as many again as the quadric has terms.
-constexpr std::size_t kCoreNodes = 9;
-// The top is sought within half of the fit's reach of the node: farther off the quadric is held from one side only.
-constexpr double kTopWithin = 0.5;
 // A place whose change does not separate the faces by this many sigma is said to be on both.
 constexpr double kFaceSigmas = 2;
 
-using Weights = std::vector<std::pair<int, double>>;
-
-struct Peak {
-  Vec3 at;
-  Weights weights;  ///< the value there of a quadric fitted to a field around it, as a sum over nodes
-};
-
-/// The top of the change: of a quadric fitted to the remainder around the node `top`, where that lies within the fit;
-/// a node need not stand on the top, and by half an edge a small place of wear has lost some per cent.
-Peak peak_near(const Sheet& sheet, const history::Drift& d, int top, double sign, double radius) {
-  const Vec3 n = sheet.normals[top], e1 = n.unitOrthogonal(), e2 = n.cross(e1);
-  std::vector<std::pair<double, int>> near;
-  for (int i = 0; i < static_cast<int>(sheet.size()); ++i)
-    if (d.map.nodes[i].measured && sheet.normals[i].dot(n) > 0)
-      near.push_back({(sheet.mesh.points[i] - sheet.mesh.points[top]).norm(), i});
-  std::sort(near.begin(), near.end());
-  std::size_t count = 0;
-  while (count < near.size() && (near[count].first <= radius || count < kCoreNodes)) ++count;
-  if (count < kCoreNodes) return {sheet.mesh.points[top], {{top, 1.0}}};
-  const double size = std::max(near[count - 1].first, 1e-9);
-  Eigen::MatrixXd a(count, 6);
-  Eigen::VectorXd f(count);
-  for (std::size_t k = 0; k < count; ++k) {
-    const Vec3 r = (sheet.mesh.points[near[k].second] - sheet.mesh.points[top]) / size;
-    const double x = r.dot(e1), y = r.dot(e2);
-    a.row(k) << 1, x, y, x * x, x * y, y * y;
-    f[k] = sign * d.rest[near[k].second];
-  }
-  const auto normal = (a.transpose() * a).ldlt();
-  const Eigen::VectorXd q = normal.solve(a.transpose() * f);
-  Eigen::Matrix2d bend;
-  bend << 2 * q[3], q[4], q[4], 2 * q[5];
-  Eigen::Vector2d v = Eigen::Vector2d::Zero();
-  if (bend.determinant() > 0 && q[3] < 0) v = -bend.inverse() * Eigen::Vector2d(q[1], q[2]);
-  if (v.norm() > kTopWithin) v.setZero();
-  Eigen::VectorXd there(6);
-  there << 1, v.x(), v.y(), v.x() * v.x(), v.x() * v.y(), v.y() * v.y();
-  const Eigen::VectorXd h = a * normal.solve(there);
-  Peak out{sheet.mesh.points[top] + size * (v.x() * e1 + v.y() * e2), {}};
-  for (std::size_t k = 0; k < count; ++k) out.weights.push_back({near[k].second, h[k]});
-  return out;
-}
+// The rigid part is that of what has not worn, as long as that is most of the sheet.
+constexpr double kMostWorn = 0.5;
 
 /// Level of the gap over weighted nodes at each inspection, with what the upper half's seat has changed since the
 /// baseline taken out; unmeasured nodes make the date drop out.
 std::vector<TrendPoint> course_of(const std::vector<Record>& records, const std::vector<history::Drift>& since,
-                                  const Weights& weights, double inflation) {
+                                  const history::Weights& weights, double inflation) {
   std::vector<TrendPoint> out;
   for (std::size_t k = 0; k < records.size(); ++k) {
     double value = 0, variance = 0, instrument = 0;
@@ -139,7 +90,7 @@ Wear wear_of(const Recheck& r, const std::vector<Record>& records, const std::ve
   Wear w;
   w.nodes = p.nodes;
   double weight = 0, u2 = 0, common = 0;
-  Weights whole;
+  history::Weights whole;
   for (const int i : p.nodes) {
     const double a = r.sheet.area[i], v = r.remainder[i];
     w.area += a, w.mean += a * v;
@@ -158,11 +109,11 @@ Wear wear_of(const Recheck& r, const std::vector<Record>& records, const std::ve
   int top = p.nodes.front();
   for (const int i : p.nodes)
     if (p.sign * wide[i] > p.sign * wide[top]) top = i;
-  const Peak peak = peak_near(r.sheet, d, top, p.sign, kCoreShare * std::sqrt(w.area / M_PI));
-  const Weights& core = peak.weights;
+  const history::Peak peak = history::peak_near(r.sheet, d, top, p.sign, std::sqrt(w.area / M_PI));
+  const history::Weights& core = peak.weights;
   w.worst = peak.at;
   // Spread evenly over ± the bound (JCGM 100, 4.3.7).
-  const double truncation = kCoreTruncation / std::sqrt(3.0);
+  const double truncation = history::kTopTruncation / std::sqrt(3.0);
   double peak_u2 = 0;
   for (const auto& [i, h] : core) {
     const NodeGap& n = d.map.nodes[i];
@@ -206,6 +157,13 @@ Wear wear_of(const Recheck& r, const std::vector<Record>& records, const std::ve
   w.left_high = when[2] - r.now.cycles;
   if (w.enough) w.left_high = std::max(0.0, w.left_high);
   return w;
+}
+
+/// What shall have no say in the rigid part; nothing when so much has worn that the rest no longer holds it.
+std::vector<char> worn_part(const Sheet& sheet, const history::Found& found) {
+  double part = 0, whole = 0;
+  for (std::size_t i = 0; i < sheet.size(); ++i) part += found.worn[i] ? sheet.area[i] : 0, whole += sheet.area[i];
+  return part > 0 && part <= kMostWorn * whole ? found.worn : std::vector<char>();
 }
 
 /// Half of the shortest time that the evidence allows, so that another look is taken before the limit can be reached.
@@ -342,9 +300,13 @@ Recheck recheck(const Sheet& sheet, const std::vector<Record>& records, std::siz
     throw Error(Fault::input, "re-check: there is no earlier inspection to compare with; inspect the tool again later");
   Recheck r;
   r.sheet = sheet, r.now = records[now], r.then = records[then];
+  // Twice: what has worn is known only after the first time, and the rigid part is that of the rest.
+  history::Drift d = history::drift_of(sheet, r.now, r.then);
+  const history::Found found = history::find_places(sheet, d, null, o.min_area);
+  const std::vector<char> worn = worn_part(sheet, found);
+  if (!worn.empty()) d = history::drift_of(sheet, r.now, r.then, worn);
   std::vector<history::Drift> since(records.size());
-  for (std::size_t k = 1; k < records.size(); ++k) since[k] = history::drift_of(sheet, records[k], records[0]);
-  const history::Drift d = history::drift_of(sheet, r.now, r.then);
+  for (std::size_t k = 1; k < records.size(); ++k) since[k] = history::drift_of(sheet, records[k], records[0], worn);
   r.drift = d.value, r.remainder = d.rest, r.rigid = d.rigid.part, r.rigid_p = d.rigid_p;
   r.U.assign(sheet.size(), std::numeric_limits<double>::quiet_NaN());
   r.u_carried = r.U, r.carried_by = d.carry.targets;
@@ -358,7 +320,6 @@ Recheck recheck(const Sheet& sheet, const std::vector<Record>& records, std::siz
             : !moved             ? DatumState::unchecked
                                  : DatumState::steady;
 
-  const history::Found found = history::find_places(sheet, d, null, o.min_area);
   r.detects = found.detects, r.inflation = found.inflation;
   r.significant.assign(sheet.size(), 0);
   for (const auto& p : found.places) {

@@ -43,7 +43,10 @@ std::string verdict(const Json& r) {
   const Json& next = r.at("next");
   std::string more = "<p>Next re-check: at " + count(real_of(next, "cycles")) + " cycles";
   if (next.at("date") != "") more += ", at today's pace on " + text_of(next, "date");
-  more += ". The reason: " + text_of(next, "why") + ".</p>\n<p>" + datum_words(r) + "</p>\n";
+  more += ". The reason: " + text_of(next, "why") + ".</p>\n";
+  if (reached)
+    more = "<p>Mend the place before more parts are made; the inspection after that is the new baseline.</p>\n";
+  more += "<p>" + datum_words(r) + "</p>\n";
   return verdict_box(reached || moved ? "bad"
                      : worn           ? "maybe"
                                       : "ok",

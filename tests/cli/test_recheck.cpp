@@ -122,14 +122,15 @@ TEST_CASE("Re-checking the worn demo tool finds its wear in place, size, rate an
   WARN("centre off by " << (centre - truth.centre).norm() << " mm, peak " << w["peak_mm"] << " ± " << w["peak_U_mm"]
                         << ", rate " << w["rate_mm_per_cycle"] << " ± " << w["rate_U_mm_per_cycle"]);
   CHECK((centre - truth.centre).norm() < 10);  // one edge of the sheet
-  // The peak is that of a node, which need not be at the middle of the wear; there the generator's wear of radius R is
-  // (1 − r²/R²)² of its greatest.
+  // The top lies between the nodes of a 10 mm sheet; where it is, the generator's wear of radius R is (1 − r²/R²)² of
+  // its greatest.
   Vec3 at;
   for (int k = 0; k < 3; ++k) at[k] = w["worst_mm"][k];
   const double fade = std::pow(1 - (at - truth.centre).squaredNorm() / (truth.radius * truth.radius), 2);
-  CHECK(fade > 0.9);  // no farther off than a node of a 10 mm sheet may be
-  CHECK(std::abs(w["peak_mm"].get<double>() - fade * truth.gap_change) < w["peak_U_mm"].get<double>());
-  CHECK(std::abs(w["rate_mm_per_cycle"].get<double>() - fade * truth.per_cycle) <
-        w["rate_U_mm_per_cycle"].get<double>());
+  CHECK(fade > 0.98);  // within 4.5 mm, half an edge
+  CHECK(std::abs(w["peak_mm"].get<double>() - truth.gap_change) < w["peak_U_mm"].get<double>());
+  // Closer than U says: over five seeds of the generator the peak scattered by 0.004 mm about 0.501 mm.
+  CHECK(w["peak_mm"].get<double>() == Approx(truth.gap_change).epsilon(0.02));
+  CHECK(std::abs(w["rate_mm_per_cycle"].get<double>() - truth.per_cycle) < w["rate_U_mm_per_cycle"].get<double>());
   CHECK(w["cycles_left_high"] == 0);  // 0.5 mm is beyond the tolerance of 0.3 mm
 }
