@@ -17,7 +17,7 @@ constexpr double kNone = std::numeric_limits<double>::quiet_NaN();
 // About forty bars read well at the width of a page.
 constexpr double kBars = 40;
 
-std::string place(const Vec3& p) { return "x " + number(p.x(), 0) + ", y " + number(p.y(), 0); }
+std::string place(const Vec3& p) { return "x " + spoken(p.x(), 0) + ", y " + spoken(p.y(), 0); }
 
 void statistics(Verdict& v, const Sheet& sheet) {
   std::vector<std::pair<double, double>> d;
@@ -70,11 +70,11 @@ std::string headline(const Verdict& v, const Sheet& sheet, const GapMap& gap, co
     const int i = worst_node(v, gap, limits, Conformity::nonconforming);
     return "Nonconforming: the gap is provably out of tolerance over " + percent(out) + " of the area (" +
            area_text(out * area) + "); " + (v.deviation[i] > 0 ? "widest " : "tightest ") +
-           number(v.deviation[i], 2, true) + " mm at " + place(sheet.mesh.points[i]) + ".";
+           spoken(v.deviation[i], 2, true) + " mm at " + place(sheet.mesh.points[i]) + ".";
   }
   if (v.overall == Conformity::conforming)
     return "Conforming: the gap is provably within tolerance over " + percent(share(Conformity::conforming)) +
-           " of the area; the deviation runs from " + number(v.least, 2, true) + " to " + number(v.greatest, 2, true) +
+           " of the area; the deviation runs from " + spoken(v.least, 2, true) + " to " + spoken(v.greatest, 2, true) +
            " mm.";
   std::string why;
   if (open > 0)

@@ -37,7 +37,7 @@ std::string would_change(const Part& part, const Sheet& sheet, const GapMap& gap
     const bool half = needed < kWithinReach * present;
     if (half) needed = weighted_percentile(margin, 0.5);
     out = "Undecided over " + percent(open) + " of the area (" + area_text(open * area) + "): a scan with U ≤ " +
-          number(std::floor(needed * 1000) / 1000, 3) + " mm (now " + number(present, 3) + " mm there) would decide " +
+          spoken(std::floor(needed * 1000) / 1000, 3) + " mm (now " + spoken(present, 3) + " mm there) would decide " +
           (half ? "half" : "nine tenths") + " of it.";
   }
   if (blank > 0)

@@ -112,12 +112,15 @@ given_u = "0.02 mm"            # how well that is known (standard uncertainty); 
 )";
   return R"([align]
 # The scans do not lie face to face. Three or more tooling balls that are in both scans, at uneven distances, are
-# found by their diameter. Where there are none, take the ball line out and give marks by name, as below.
+# found by their diameter. Where there are none, take the ball line out and give marks by name, as below. A dowel and
+# its hole make a mark as well: the point where the axis of each meets the land, in both halves at one and the same
+# height when closed, without a ball line and with u.
 method = "targets"
 ball = "20 mm"                         # diameter of the tooling balls (your number)
 # [[align.target]]
 # name = "B1"
-# ball = "20 mm"                       # diameter; leave the line out for an exact point
+# ball = "20 mm"                       # diameter; leave the line out for an exact point, then give…
+# u = "0.01 mm"                        # …how well it is known (standard uncertainty); play of a dowel counts in it
 # lower = "12.1, 3.0, 6.2 mm"          # in the frame of the lower scan
 # upper = "-310.4, 83.0, 6.2 mm"       # in the frame of the upper scan
 # tool = "-240, -180, 0 mm"            # datum coordinates, if the tool has any; else the lower scan's frame is used

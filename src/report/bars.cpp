@@ -68,25 +68,6 @@ std::string budget_chart(const Inspection& r) {
   return bar_chart("Standard uncertainty of the gap by cause (root mean square over the area).", bars);
 }
 
-std::string rigid_chart(const Inspection& r) {
-  const Verdict& v = r.verdict;
-  Vec3 low = Vec3::Zero(), high = Vec3::Zero();
-  for (const auto& p : r.sheet.mesh.points) low = low.cwiseMin(p - v.pivot), high = high.cwiseMax(p - v.pivot);
-  const UnitSystem u = r.job.units;
-  // A tilt of ω raises one end of the sheet against the other by ω times the length across its axis.
-  const double along_y = high.y() - low.y(), along_x = high.x() - low.x();
-  auto bar = [&](const char* name, double value, double U) {
-    return Bar{name, with_unit(value, Dimension::length, u), std::abs(value), U};
-  };
-  return bar_chart(
-      "The deviation and the rigid move of the upper half that fits it best. Lines: ± U. The remainder is what no shim "
-      "can cure.",
-      {bar("deviation, root mean square", std::hypot(v.mean, v.sigma), 0), bar("offset", v.offset, v.offset_U),
-       bar("tilt about X, from edge to edge of the sheet", v.tilt.x() * along_y, v.tilt_U.x() * along_y),
-       bar("tilt about Y, from edge to edge of the sheet", v.tilt.y() * along_x, v.tilt_U.y() * along_x),
-       bar("remainder, root mean square", v.remainder_rms, 0)});
-}
-
 std::string residual_chart(const Inspection& r) {
   auto worst_first = r.alignment.residuals;
   std::stable_sort(worst_first.begin(), worst_first.end(), [](const TargetResidual& a, const TargetResidual& b) {

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "report/axes.hpp"
 #include "report/html.hpp"
 
 namespace gapfront::report {
@@ -17,12 +18,6 @@ double rms(const Inspection& r, const std::vector<double>& v) {
   for (std::size_t i = 0; i < v.size(); ++i)
     if (std::isfinite(v[i])) sum += r.sheet.area[i] * v[i] * v[i], area += r.sheet.area[i];
   return area > 0 ? std::sqrt(sum / area) : NAN;
-}
-
-/// A round step of about a quarter of the span.
-double step_of(double span) {
-  const double p = std::pow(10, std::floor(std::log10(span / 4))), m = span / 4 / p;
-  return (m < 2 ? 1 : m < 5 ? 2 : 5) * p;
 }
 
 }  // namespace
@@ -84,24 +79,18 @@ std::string spots_chart(const Inspection& r) {
     high = std::max({high, (s.map + s.map_U) / per, (s.reading + s.reading_U) / per});
   }
   if (!(high > low)) return "";
-  const double step = step_of(high - low);
+  const double step = tick_step(high - low);
   low = step * std::floor(low / step), high = step * std::ceil(high / step);
   // A square field of 300 pixels: the line of agreement runs at 45 degrees.
-  const auto x = [&](double v) { return fixed(60 + 300 * (v - low) / (high - low)); };
-  const auto y = [&](double v) { return fixed(310 - 300 * (v - low) / (high - low)); };
-  const auto path = [](const char* style, const std::string& d) {
-    return "<path class=\"" + std::string(style) + "\" d=\"" + d + "\"/>";
-  };
-  const auto text = [](const std::string& x, const std::string& y, const char* anchor, const std::string& s) {
-    return "<text x=\"" + x + "\" y=\"" + y + "\" text-anchor=\"" + anchor + "\">" + escape(s) + "</text>";
-  };
-  const int decimals = std::clamp(int(std::ceil(-std::log10(step) - 1e-9)), 0, 6);
+  const Axis across{low, high, 60, 360}, upward{low, high, 310, 10};
+  const auto x = [&](double v) { return fixed(across.at(v)); };
+  const auto y = [&](double v) { return fixed(upward.at(v)); };
   std::string out;
   for (int k = 0; low + k * step < high + 0.5 * step; ++k) {
     const double v = low + k * step;
     out += path("grid", "M60 " + y(v) + "H360") + path("grid", "M" + x(v) + " 10V310");
-    out += text("54", fixed(314 - 300 * k * step / (high - low)), "end", fixed(v, decimals));
-    out += text(x(v), "327", "middle", fixed(v, decimals));
+    out +=
+        text(54, upward.at(v) + 4, tick_text(v, step), "end") + text(across.at(v), 327, tick_text(v, step), "middle");
   }
   out += path("lim", "M" + x(low) + " " + y(low) + "L" + x(high) + " " + y(high));
   for (const SpotComparison& s : r.spots) {
@@ -109,18 +98,16 @@ std::string spots_chart(const Inspection& r) {
     const double a = s.map / per, b = s.reading / per, ua = s.map_U / per, ub = s.reading_U / per;
     out += path("bar", "M" + x(a - ua) + " " + y(b) + "H" + x(a + ua)) +
            path("bar", "M" + x(a) + " " + y(b - ub) + "V" + y(b + ub)) + "<circle class=\"col\" cx=\"" + x(a) +
-           "\" cy=\"" + y(b) + "\" r=\"4\"/>" + "<text translate=\"no\" x=\"" +
-           fixed(66 + 300 * (a - low) / (high - low)) + "\" y=\"" + y(b + 0.25 * ub) + "\" text-anchor=\"start\">" +
-           escape(s.name) + "</text>";
+           "\" cy=\"" + y(b) + "\" r=\"4\"/>" + "<text translate=\"no\" x=\"" + fixed(across.at(a) + 6) + "\" y=\"" +
+           y(b + 0.25 * ub) + "\" text-anchor=\"start\">" + escape(s.name) + "</text>";
   }
-  out += text("210", "346", "middle", std::string("gap in the map, ") + (inch ? "in" : "mm"));
+  out += text(210, 346, std::string("gap in the map, ") + (inch ? "in" : "mm"), "middle");
   out += "<text transform=\"translate(14 160) rotate(-90)\" text-anchor=\"middle\">" +
          std::string(inch ? "reading, in" : "reading, mm") + "</text>";
   const std::string title =
       "Spot readings against the map. Bars: ± U of either; dotted: agreement. A reading whose bars miss the line "
       "disagrees.";
-  return "<figure class=\"chart\"><svg viewBox=\"0 0 460 352\" role=\"img\" aria-label=\"" + title + "\">" + out +
-         "</svg><figcaption>" + title + "</figcaption></figure>\n";
+  return chart_figure(title, title, out, 352);
 }
 
 std::string extra_inputs_table(const Inspection& r) {

@@ -16,11 +16,6 @@ std::string fixed(double v, int decimals) {
   return text;
 }
 
-std::string spoken(double v, int decimals) {
-  const std::string s = fixed(std::abs(v), decimals);
-  return (v < 0 && s.find_first_not_of("0.") != std::string::npos ? "−" : "") + s;
-}
-
 std::string escape(const std::string& s) {
   std::string out;
   for (char c : s) switch (c) {
@@ -77,7 +72,10 @@ std::string list(const std::vector<std::string>& items) {
 }
 
 std::string table(const std::vector<std::vector<std::string>>& rows, const std::string& caption) {
-  std::string out = "<div class=\"wide\"><table>" + (caption.empty() ? "" : "<caption>" + caption + "</caption>");
+  // A table of more rows than this may be parted on paper; held together it would leave half a page blank.
+  constexpr std::size_t whole = 8;
+  std::string out = "<div class=\"wide\"><table" + std::string(rows.size() > whole + 1 ? " class=\"long\">" : ">") +
+                    (caption.empty() ? "" : "<caption>" + caption + "</caption>");
   for (std::size_t i = 0; i < rows.size(); ++i) {
     out += i == 0 ? "<thead><tr>" : i == 1 ? "<tbody><tr>" : "<tr>";
     for (std::size_t k = 0; k < rows[i].size(); ++k)

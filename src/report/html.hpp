@@ -8,6 +8,7 @@
 #include "report/fields.hpp"
 #include "report/language.hpp"
 #include "report/picture.hpp"
+#include "units/words.hpp"
 
 namespace gapfront::report {
 
@@ -19,8 +20,6 @@ std::string own(const std::string&);
 
 /// A plain decimal number.
 std::string fixed(double v, int decimals = 1);
-/// The same for reading: with a true minus sign, and no negative zero.
-std::string spoken(double v, int decimals = 1);
 
 /// A JSON text made safe inside a script element.
 std::string script_safe(std::string json);
@@ -57,8 +56,6 @@ std::string histogram_chart(const Inspection&);
 // ---- bars.cpp
 std::string budget_chart(const Inspection&);
 std::string share_bar(const Verdict&);
-/// The rigid part of the deviation, beside the whole and the remainder.
-std::string rigid_chart(const Inspection&);
 std::string residual_chart(const Inspection&);
 std::string change_chart(const Inspection&);
 

@@ -8,7 +8,7 @@
 namespace gapfront::report {
 namespace {
 
-constexpr int map_width = 640, map_max_height = 620, bar_room = 96;  // pixels; the bar's numbers need about 90
+constexpr int map_width = 640, map_max_height = 620, bar_room = 112;  // pixels; the bar's numbers need about 100
 
 struct Range {
   double low, high;
@@ -34,7 +34,7 @@ std::string closed_path(const std::vector<Vec3>& outline, const View& v) {
 
 // A name beside a mark, on the side where the picture has room for it.
 std::string beside(const View& v, double x, double y, const std::string& text) {
-  const bool left = x > v.width - 60;  // pixels; "vent" takes about 40
+  const bool left = x > v.width - 75;  // pixels; "vent" takes about 55
   return label(left ? x - 10 : x + 10, y, text, left ? "end" : "start");
 }
 
@@ -50,7 +50,7 @@ std::string marks(const Inspection& r, const View& v) {
     if (!vent.path.empty()) {
       const double x = v.x(vent.path[0]), y = v.y(vent.path[0]);
       out += "<circle class=\"vent\" cx=\"" + fixed(x) + "\" cy=\"" + fixed(y) + "\" r=\"6\"/>" +
-             beside(v, x, y + 4, "vent");
+             beside(v, x, y + 6, "vent");
     }
   for (const auto& p : r.filling.pockets) {
     const double x = v.x(p.centre), y = v.y(p.centre);
@@ -78,11 +78,11 @@ std::string scale_bar(const View& v, UnitSystem units) {
   const double x = 8, y = v.height + 14, w = mm * v.px_per_mm;
   return "<path class=\"bar\" d=\"M" + fixed(x) + " " + fixed(y - 4) + "v8M" + fixed(x) + " " + fixed(y) + "h" +
          fixed(w) + "m0 -4v8\"/>" +
-         label(x + w + 6, y + 4, fixed(mm / unit, mm / unit < 1 ? 2 : 0) + (units == UnitSystem::inch ? " in" : " mm"));
+         label(x + w + 6, y + 6, fixed(mm / unit, mm / unit < 1 ? 2 : 0) + (units == UnitSystem::inch ? " in" : " mm"));
 }
 
 std::string colour_bar(const Field& f, Range range, const View& v, UnitSystem units) {
-  const double x = v.width + 14, top = 24, height = std::max(120.0, v.height - 48.0);
+  const double x = v.width + 14, top = 36, height = std::max(120.0, v.height - 60.0);
   std::string out = "<g>";
   const int steps = 64;
   for (int i = 0; i < steps; ++i)
@@ -90,15 +90,15 @@ std::string colour_bar(const Field& f, Range range, const View& v, UnitSystem un
            fixed(height / steps + 0.6) + "\" fill=\"" + hex(colour(f.scale, 1 - (i + 0.5) / steps)) + "\"/>";
   for (int i = 0; i <= 4; ++i) {
     const double value = range.high + (range.low - range.high) * i / 4;
-    out += label(x + 18, top + height * i / 4 + 4, shown(value, f.dimension, units));
+    out += label(x + 20, top + height * i / 4 + 6, shown(value, f.dimension, units));
   }
-  return out + label(x, top - 9, shown_unit(f.dimension, units)) + "</g>";
+  return out + label(x, top - 16, shown_unit(f.dimension, units)) + "</g>";
 }
 
 std::string frame(const View& v, bool bar, const std::string& id, const std::string& alt, const std::string& inside,
                   const std::string& caption) {
   return "<figure class=\"map\" data-map=\"" + escape(id) + "\"><svg viewBox=\"0 0 " +
-         std::to_string(v.width + (bar ? bar_room : 0)) + " " + std::to_string(v.height + 26) +
+         std::to_string(v.width + (bar ? bar_room : 0)) + " " + std::to_string(v.height + 28) +
          "\" role=\"img\" aria-label=\"" + escape(alt) + "\">" + inside + "</svg><figcaption>" + caption +
          "</figcaption></figure>\n";
 }

@@ -126,18 +126,18 @@ std::string map_section(const Inspection& r) {
   out +=
       "</div>\n<div class=\"pair\">" +
       corner_figure(r, find_field(all, "deviation_mm"), "The deviation on the sheet, seen from a corner and above.") +
-      histogram_chart(r) + rigid_chart(r) + "</div>\n";
+      histogram_chart(r) + "</div>\n";
   const Verdict& v = r.verdict;
   out += table({{"deviation", "least", "5 %", "median", "mean", "95 %", "greatest", "standard deviation"},
                 {"area-weighted, " + shown_unit(D::length, u), shown(v.least, D::length, u), shown(v.p05, D::length, u),
                  shown(v.p50, D::length, u), shown(v.mean, D::length, u), shown(v.p95, D::length, u),
                  shown(v.greatest, D::length, u), shown(v.sigma, D::length, u)}});
+  out += rigid_table(r);
   out += para("Best rigid move of the upper half: offset " + with_unit(v.offset, D::length, u) + " (U " +
               with_unit(v.offset_U, D::length, u) + "), tilt " + spoken(1e3 * v.tilt.x(), 3) + " mm/m about X (U " +
               fixed(1e3 * v.tilt_U.x(), 3) + ") and " + spoken(1e3 * v.tilt.y(), 3) + " mm/m about Y (U " +
-              fixed(1e3 * v.tilt_U.y(), 3) + "). That part a shim can cure; the remainder, " +
-              with_unit(v.remainder_rms, D::length, u) + " root mean square, only work on a face can cure.");
-  out += rigid_table(r) + zones_table(r);
+              fixed(1e3 * v.tilt_U.y(), 3) + ").");
+  out += zones_table(r);
   if (!v.regions.empty()) {
     std::vector<std::vector<std::string>> rows{
         {"region", "gap is", "centre", "area", "mean", "U of the mean", "peak", "volume"}};

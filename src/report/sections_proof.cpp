@@ -50,18 +50,16 @@ std::string uncertainty_section(const Inspection& r) {
   double worst = 0;
   for (const auto all = fields(r); double v : find_field(all, "u_registration_mm").values)
     if (v > worst) worst = v;
-  std::string out =
-      "<section>" + heading("proof", "The uncertainty") + "<div class=\"pair\">" + budget_chart(r) + residual_chart(r);
+  std::string out = "<section>" + heading("proof", "The uncertainty") + "<div class=\"pair\">" + budget_chart(r) +
+                    residual_chart(r) + "</div>\n";
   out +=
-      "<div>" +
       table({{"registration", ""},
              {"method", escape(a.method)},
              {"fit residual (root mean square)", with_unit(a.fit_rms, D::length, u)},
              {"predicted error at the worst cavity point (1 standard uncertainty)", with_unit(worst, D::length, u)},
              {"apparent scale, upper against lower",
               spoken(a.scale_ppm, 0) + " ± " + fixed(2 * a.scale_ppm_u, 0) + " ppm"}}) +
-      para("A small residual does not prove a small error elsewhere (Fitzpatrick 2009): read the two lines together.") +
-      "</div></div>\n";
+      para("A small residual does not prove a small error elsewhere (Fitzpatrick 2009): read the two lines together.");
   out += mean_budget_table(r) + align_tables(a, u);
   if (!a.residuals.empty()) {
     std::vector<std::vector<std::string>> rows{{"target", "place", "residual x", "y", "z", "length", "ball fit, lower",
@@ -108,25 +106,30 @@ std::string uncertainty_section(const Inspection& r) {
 
 std::string provenance_section(const Inspection& r) {
   const UnitSystem u = r.job.units;
-  auto row = [&](const char* half, const HalfInput& in, const std::string& format, const std::string& sha,
-                 const CleanReport& c) {
-    return std::vector<std::string>{half,
-                                    own(in.file.filename().string()) + "<br>" + own(format),
-                                    std::to_string(c.read),
-                                    std::to_string(c.nonfinite),
-                                    std::to_string(c.duplicates),
-                                    std::to_string(c.clutter),
-                                    std::to_string(c.outliers),
-                                    std::to_string(c.kept),
-                                    with_unit(c.spacing, D::length, u),
-                                    with_unit(c.noise, D::length, u),
-                                    "<code>" + escape(sha) + "</code>"};
+  const CleanReport &lower = r.lower_clean, &upper = r.upper_clean;
+  const auto file = [](const HalfInput& in, const std::string& format) {
+    return own(in.file.filename().string()) + "<br>" + own(format);
+  };
+  const auto count = [&](const char* name, auto member) {
+    return std::vector<std::string>{name, std::to_string(lower.*member), std::to_string(upper.*member)};
+  };
+  const auto size = [&](const char* name, auto member) {
+    return std::vector<std::string>{name, with_unit(lower.*member, D::length, u),
+                                    with_unit(upper.*member, D::length, u)};
   };
   std::string out = "<section>" + heading("provenance", "Where the numbers come from");
-  out += table(
-      {{"half", "file", "points", "not finite", "double", "clutter", "outliers", "kept", "spacing", "noise", "SHA-256"},
-       row("lower", r.job.lower, r.lower_format, r.lower_sha256, r.lower_clean),
-       row("upper", r.job.upper, r.upper_format, r.upper_sha256, r.upper_clean)});
+  out +=
+      table({{"half", "lower", "upper"},
+             {"file", file(r.job.lower, r.lower_format), file(r.job.upper, r.upper_format)},
+             {"SHA-256", "<code>" + escape(r.lower_sha256) + "</code>", "<code>" + escape(r.upper_sha256) + "</code>"},
+             count("points", &CleanReport::read),
+             count("not finite", &CleanReport::nonfinite),
+             count("double", &CleanReport::duplicates),
+             count("clutter", &CleanReport::clutter),
+             count("outliers", &CleanReport::outliers),
+             count("kept", &CleanReport::kept),
+             size("spacing", &CleanReport::spacing),
+             size("noise", &CleanReport::noise)});
   out += extra_inputs_table(r);
   out += para("Sheet: " + std::to_string(r.sheet.size()) + " nodes, " + std::to_string(r.sheet.mesh.triangles.size()) +
               " triangles, edge " + with_unit(r.job.sheet.edge, D::length, u) + " (nine of ten from " +

@@ -9,7 +9,13 @@ namespace {
 
 using D = Dimension;
 
-std::string force(double f, UnitSystem u) { return std::isfinite(f) ? escape(format_force(f, u)) : "–"; }
+/// Number and unit not to be parted at a line's end.
+std::string force(double f, UnitSystem u) {
+  if (!std::isfinite(f)) return "–";
+  std::string text = format_force(f, u);
+  if (const auto space = text.rfind(' '); space != std::string::npos) text.replace(space, 1, "\u00a0");
+  return escape(text);
+}
 std::string times(double v) { return std::isfinite(v) ? fixed(v, 2) : "–"; }
 
 std::string node_place(const Inspection& r, int node) {

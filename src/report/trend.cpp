@@ -2,47 +2,13 @@
 #include <algorithm>
 #include <cmath>
 
+#include "report/axes.hpp"
 #include "report/figures.hpp"
 
 namespace gapfront::report {
 namespace {
 
-constexpr double kLeft = 56, kRight = 448, kTop = 26, kBottom = 225;  // pixels of a picture 460 wide
-
-struct Axis {
-  double low, high, from, to;
-  double at(double v) const { return from + (v - low) / (high - low) * (to - from); }
-};
-
-/// 1, 2 or 5 times a power of ten, so that four to ten steps make the span.
-double step_of(double span) {
-  const double raw = span / 5, p = std::pow(10, std::floor(std::log10(raw)));
-  return raw > 5 * p ? 10 * p : raw > 2 * p ? 5 * p : raw > p ? 2 * p : p;
-}
-
-std::string text(double x, double y, const std::string& s, const char* anchor) {
-  return "<text x=\"" + fixed(x) + "\" y=\"" + fixed(y) + "\" text-anchor=\"" + anchor + "\">" + escape(s) + "</text>";
-}
-
-std::string path(const char* style, const std::string& d) {
-  return "<path class=\"" + std::string(style) + "\" d=\"" + d + "\"/>";
-}
-
-std::string axes(const Axis& x, const Axis& y, const std::string& y_label) {
-  std::string out;
-  const double sx = step_of(x.high - x.low), sy = step_of(y.high - y.low);
-  const int decimals = std::clamp(static_cast<int>(std::ceil(-std::log10(sy) - 1e-9)), 0, 6);
-  for (double v = std::ceil(x.low / sx) * sx; v <= x.high + 1e-9 * sx; v += sx) {
-    out += path("ax", "M" + fixed(x.at(v)) + " " + fixed(kBottom) + "v4");
-    out += text(x.at(v), kBottom + 17, spoken(v, 0), "middle");
-  }
-  for (double v = std::ceil(y.low / sy) * sy; v <= y.high + 1e-9 * sy; v += sy) {
-    out += path("grid", "M" + fixed(kLeft) + " " + fixed(y.at(v)) + "H" + fixed(kRight));
-    out += text(kLeft - 6, y.at(v) + 4, spoken(v, decimals), "end");
-  }
-  out += path("ax", "M" + fixed(kLeft) + " " + fixed(kBottom) + "H" + fixed(kRight));
-  return out + text((kLeft + kRight) / 2, kBottom + 34, "cycles", "middle") + text(4, kTop - 10, y_label, "start");
-}
+constexpr double kLeft = 52, kRight = 448, kTop = 26, kBottom = 225;  // pixels of a picture 460 wide
 
 }  // namespace
 
@@ -58,7 +24,7 @@ std::string trend_chart(const std::string& caption, const Trend& t) {
   const Axis x{x_low - 0.03 * (x_high - x_low), x_high + 0.01 * (x_high - x_low) + 1e-6, kLeft, kRight},
       y{y_low - pad, y_high + pad, kBottom, kTop};
   const auto shown_y = [&](double v) { return fixed(std::clamp(y.at(v), kTop, kBottom)); };
-  std::string out = axes(x, y, t.y_label);
+  std::string out = axes(x, y, "cycles", t.y_label);
   if (!t.line.empty()) {
     std::string up, back, middle;
     for (const auto& p : t.line) {
@@ -68,7 +34,7 @@ std::string trend_chart(const std::string& caption, const Trend& t) {
     for (auto p = t.line.rbegin(); p != t.line.rend(); ++p) back += "L" + fixed(x.at(p->x)) + " " + shown_y(p->low);
     out += path("unsure", up + back + "Z") + path("cur", middle);
   }
-  out += path("lim", "M" + fixed(kLeft) + " " + fixed(y.at(t.limit)) + "H" + fixed(kRight));
+  out += line(kLeft, y.at(t.limit), kRight, y.at(t.limit), "lim");
   // Above the line where there is room, or the letters stand in the axis' name.
   out += text(kRight, y.at(t.limit) + (y.at(t.limit) > kTop + 20 ? -6 : 15), "limit", "end");
   if (t.reached) {
@@ -83,8 +49,7 @@ std::string trend_chart(const std::string& caption, const Trend& t) {
                           fixed(x.at(p.x) - 4) + " " + fixed(y.at(p.y - p.U)) + "h8");
     out += "<circle class=\"dot\" cx=\"" + px + "\" cy=\"" + fixed(y.at(p.y)) + "\" r=\"4\"/>";
   }
-  return "<figure class=\"chart\"><svg viewBox=\"0 0 460 266\" role=\"img\" aria-label=\"" + escape(t.name) + "\">" +
-         out + "</svg><figcaption>" + caption + "</figcaption></figure>\n";
+  return chart_figure(caption, t.name, out, 266);
 }
 
 }  // namespace gapfront::report

@@ -49,7 +49,7 @@ TEST_CASE("The page says in one sentence whether the mold closes and stays shut"
   r.filling.opening.history.resize(1);
   r.closing.closing = 2000 * newton, r.closing.glass = 500 * newton;
   r.filling.opening.force = {12, 1500 * newton, 900 * newton, 0, 0};
-  CHECK_THAT(report::shut_sentence(r), Catch::Contains("stays shut") && Catch::Contains("0.90 kN"));
+  CHECK_THAT(report::shut_sentence(r), Catch::Contains("stays shut") && Catch::Contains("0.90\u00a0kN"));
   r.filling.opening.force.opening = 1600 * newton;
   CHECK_THAT(report::shut_sentence(r), Catch::Contains("The mold opens:"));
   r.closing.glass = 2500 * newton, r.closing.stands_open = 0.15;

@@ -10,7 +10,7 @@
   const select = get("field"), reading = get("reading");
   const after = () => document.querySelector("input[name=state]:checked").value === "after";
   const field = () => { const f = data.by[select.value]; return after() && f.id !== "arrival_nominal_s" ? partner(f) : f; };
-  const hint = say("Point at the sheet, or focus it and use the arrow keys, to read a place. Drag to turn it.");
+  const hint = say("Point at the sheet or tap it, or use the arrow keys on it, to read a place. Drag to turn it; move and zoom it with two fingers, or drag with Shift and use the wheel.");
   const read = i => { reading.textContent = i < 0 ? hint : sentence(data, i, field().id, after()); };
 
   try {

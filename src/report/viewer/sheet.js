@@ -39,7 +39,7 @@ function makeSheet(data, canvas, over, onRead) {
     return sum;
   };
   const firstTurn = [-0.54, 0.54, Math.PI - 0.54, Math.PI + 0.54].reduce((a, b) => facing(b) > facing(a) ? b : a);
-  const view = { turn: firstTurn, tilt, zoom: 1 };
+  const view = { turn: firstTurn, tilt, zoom: 1, eye: [0, 0, 0] };  // eye: what stands in the middle, from the sheet's own
   const n = data.triangles, geometry = new three.BufferGeometry();
   const spread = new Float32Array(9 * n), corner = new Float32Array(9 * n), turned = new Float32Array(9 * n);
   const normal = data.normal, low = [1e9, 1e9, 1e9], high = [-1e9, -1e9, -1e9];
@@ -77,7 +77,7 @@ function makeSheet(data, canvas, over, onRead) {
   let right, up, toward, panes = [], perPixel = 1, waiting = false;
 
   function place(p, pane) {
-    const d = [p[0] - middle[0], p[1] - middle[1], p[2] - middle[2]], dot = a => a[0] * d[0] + a[1] * d[1] + a[2] * d[2];
+    const d = [0, 1, 2].map(k => p[k] - middle[k] - view.eye[k]), dot = a => a[0] * d[0] + a[1] * d[1] + a[2] * d[2];
     return [pane.x + pane.w / 2 + dot(right) / perPixel, pane.y + pane.h / 2 - dot(up) / perPixel, dot(toward)];
   }
   const node = i => [data.at[3 * i], data.at[3 * i + 1], data.at[3 * i + 2]];
@@ -99,9 +99,9 @@ function makeSheet(data, canvas, over, onRead) {
     const tall = Math.max(round * Math.abs(e) + thick * Math.abs(f), round / aspect, 1e-3) * 1.06 / view.zoom;
     camera.left = -tall * aspect, camera.right = tall * aspect, camera.top = tall, camera.bottom = -tall;
     camera.near = 0, camera.far = 6 * reach;
-    camera.position.set(...toward.map(v => v * 3 * reach));
+    camera.position.set(...toward.map((v, k) => view.eye[k] + v * 3 * reach));
     camera.up.set(...up);
-    camera.lookAt(0, 0, 0);
+    camera.lookAt(...view.eye);
     camera.updateProjectionMatrix();
     perPixel = 2 * tall / pane.h;
     renderer.setScissorTest(true);
@@ -119,23 +119,28 @@ function makeSheet(data, canvas, over, onRead) {
   function overlay(w, h) {
     over.setAttribute("viewBox", `0 0 ${w} ${h}`);
     over.replaceChildren();
+    let on = over;
     const path = (points, pane, style, close) => {
       const d = points.map((p, i) => (i ? "L" : "M") + place(p, pane).slice(0, 2).map(v => v.toFixed(1)).join(" ")).join("") + (close ? "Z" : "");
-      over.append(svgNode("path", { class: "out halo", d }), svgNode("path", { class: style, d }));
+      on.append(svgNode("path", { class: "out halo", d }), svgNode("path", { class: style, d }));
     };
     const word = (text, p, pane, dy) => {
       const [x, y] = place(p, pane), e = svgNode("text", { class: "lab", x, y: y + dy, "text-anchor": "middle" }, text);
-      over.append(e);
+      on.append(e);
       const half = e.getComputedTextLength() / 2 + 3;  // a name at the edge stays whole, unless its place is out of sight
       if (x > pane.x && x < pane.x + pane.w) e.setAttribute("x", Math.max(pane.x + half, Math.min(pane.x + pane.w - half, x)));
     };
     panes.forEach((pane, k) => {
+      // What lies outside one picture is not drawn into its neighbour.
+      on = svgNode("svg", { viewBox: `${pane.x} ${pane.y} ${pane.w} ${pane.h}`, x: pane.x, y: pane.y, width: pane.w, height: pane.h,
+        style: `width: ${pane.w}px; height: ${pane.h}px` });  // the page's style for pictures is not for this one
+      over.append(on);
       if (state.regions) for (const g of data.regions) path(g.outline, pane, "out", true), word(g.name, g.at, pane, 0);
       if (state.corrections) for (const g of data.corrections) {
         if (g.outline.length) path(g.outline, pane, "out fix", true), word(g.name, g.at, pane, 16);
         for (const s of g.stations) {
           const [x, y] = place(s.at, pane);
-          over.append(svgNode("rect", { class: "vent", x: x - 5, y: y - 5, width: 10, height: 10 }));
+          on.append(svgNode("rect", { class: "vent", x: x - 5, y: y - 5, width: 10, height: 10 }));
           word(`${g.name} ${s.name}`, s.at, pane, -9);
         }
       }
@@ -144,22 +149,44 @@ function makeSheet(data, canvas, over, onRead) {
       for (const m of data.marks) {
         if (m.only && m.only !== front) continue;  // air stays in one state of the mold, not in the others
         const [x, y] = place(m.at, pane);
-        over.append(m.kind === "air" ? svgNode("path", { class: "dry", d: `M${x - 6} ${y - 6}l12 12m0 -12l-12 12` })
+        on.append(m.kind === "air" ? svgNode("path", { class: "dry", d: `M${x - 6} ${y - 6}l12 12m0 -12l-12 12` })
           : svgNode("circle", { class: "vent", cx: x, cy: y, r: 5 }));
         word(m.word, m.at, pane, -9);
       }
       if (!state.fronts) for (const piece of state.line) path(piece, pane, "out cut", false);
       if (state.at >= 0) {
         const [x, y] = place(node(state.at), pane);
-        over.append(svgNode("circle", { class: "out halo", cx: x, cy: y, r: 6 }), svgNode("circle", { class: "here", cx: x, cy: y, r: 6 }));
+        on.append(svgNode("circle", { class: "out halo", cx: x, cy: y, r: 6 }), svgNode("circle", { class: "here", cx: x, cy: y, r: 6 }));
       }
-      if (state.fronts) over.append(svgNode("text", { class: "lab title", x: pane.x + 8, y: pane.y + 18 }, state.fronts[k].title));
+      if (state.fronts) on.append(svgNode("text", { class: "lab title", x: pane.x + 8, y: pane.y + 18 }, state.fronts[k].title));
     });
   }
   const dirty = () => { if (!waiting) waiting = true, requestAnimationFrame(draw); };
+  const paneAt = (x, y) => panes.find(p => x >= p.x && x < p.x + p.w && y >= p.y && y < p.y + p.h);
+  // Moves the sheet under the eye by pixels. The eye stays in the sheet's middle plane, so that the sheet turns about what
+  // is looked at, and no farther out than brings the rim to the picture's middle part.
+  function move(dx, dy) {
+    const eye = view.eye.map((v, k) => v - perPixel * (dx * right[k] - dy * up[k]));
+    if (Math.abs(toward[2]) > 0.2) { const back = eye[2] / toward[2]; eye.forEach((v, k) => { eye[k] = v - back * toward[k]; }); }
+    const free = Math.max(0, 1 - 1 / view.zoom);
+    view.eye = eye.map((v, k) => Math.max(free * (low[k] - middle[k]), Math.min(free * (high[k] - middle[k]), v)));
+  }
+  // Larger or smaller about a pixel, which keeps its place on the sheet.
+  function zoom(factor, x, y) {
+    const pane = paneAt(x, y) || panes[0], was = view.zoom;
+    view.zoom = Math.min(20, Math.max(0.5, was * factor));
+    const k = view.zoom / was;
+    perPixel /= k;
+    move((x - pane.x - pane.w / 2) * (1 - k), (y - pane.y - pane.h / 2) * (1 - k));
+  }
+  // Where the buttons and keys zoom: at the place that is read, as long as it is in sight.
+  function still() {
+    const p = panes[0], [x, y] = state.at < 0 ? [-1, -1] : place(node(state.at), p);
+    return x >= p.x && x < p.x + p.w && y >= p.y && y < p.y + p.h ? [x, y] : [p.x + p.w / 2, p.y + p.h / 2];
+  }
   // The node under a pixel: of all triangles that cover it, the one nearest to the viewer.
   function pick(x, y) {
-    const pane = panes.find(p => x >= p.x && x < p.x + p.w && y >= p.y && y < p.y + p.h);
+    const pane = paneAt(x, y);
     if (!pane) return -1;
     const on = new Float32Array(3 * data.nodes);
     for (let i = 0; i < data.nodes; i++) on.set(place(node(i), pane), 3 * i);
@@ -178,35 +205,44 @@ function makeSheet(data, canvas, over, onRead) {
   }
   function read(i) { state.at = i; onRead(i); dirty(); }
   const act = {
-    top: () => { view.turn = 0, view.tilt = Math.PI / 2; }, corner: () => { view.turn = firstTurn, view.tilt = tilt, view.zoom = 1; },
+    top: () => { view.turn = 0, view.tilt = Math.PI / 2; }, corner: () => { view.turn = firstTurn, view.tilt = tilt, view.zoom = 1, view.eye = [0, 0, 0]; },
     left: () => { view.turn -= 0.15; }, right: () => { view.turn += 0.15; }, up: () => { view.tilt = Math.min(1.5708, view.tilt + 0.15); },
-    down: () => { view.tilt = Math.max(-1.5708, view.tilt - 0.15); }, closer: () => { view.zoom = Math.min(20, view.zoom * 1.2); },
-    farther: () => { view.zoom = Math.max(0.5, view.zoom / 1.2); }
+    down: () => { view.tilt = Math.max(-1.5708, view.tilt - 0.15); }, closer: () => zoom(1.2, ...still()),
+    farther: () => zoom(1 / 1.2, ...still())
   };
-  const held = new Map();
-  let moved = 0;
-  canvas.addEventListener("pointerdown", e => { held.set(e.pointerId, [e.clientX, e.clientY]); moved = 0; canvas.setPointerCapture(e.pointerId); });
+  // One finger or the mouse turns; two fingers, or the mouse with Shift, move and zoom. A finger that starts upwards or
+  // downwards scrolls the page (touch-action), so that nobody is caught on the picture.
+  const held = new Map(), centre = points => [0, 1].map(k => points.reduce((sum, p) => sum + p[k], 0) / points.length);
+  let moved = 0, before = view;
+  canvas.addEventListener("touchstart", e => { if (e.touches.length > 1) e.preventDefault(); }, { passive: false });
+  canvas.addEventListener("pointerdown", e => {
+    if (!held.size) before = { ...view };
+    moved = held.size ? Infinity : 0;  // a second finger: no tap
+    held.set(e.pointerId, [e.offsetX, e.offsetY]);
+    canvas.setPointerCapture(e.pointerId);
+  });
   canvas.addEventListener("pointermove", e => {
-    const was = held.get(e.pointerId);
-    if (!was) { if (e.pointerType === "mouse") read(pick(e.offsetX, e.offsetY)); return; }
-    const dx = e.clientX - was[0], dy = e.clientY - was[1];
-    if (held.size === 2) {
-      const [a, b] = [...held.values()], before = Math.hypot(a[0] - b[0], a[1] - b[1]);
-      held.set(e.pointerId, [e.clientX, e.clientY]);
-      const [c, d] = [...held.values()];
-      view.zoom = Math.min(20, Math.max(0.5, view.zoom * Math.hypot(c[0] - d[0], c[1] - d[1]) / (before || 1)));
-    } else view.turn -= dx * 0.01, view.tilt = Math.min(1.5708, Math.max(-1.5708, view.tilt + dy * 0.01));
+    if (!held.has(e.pointerId)) { if (e.pointerType === "mouse") read(pick(e.offsetX, e.offsetY)); return; }
+    const then = [...held.values()], was = held.get(e.pointerId), dx = e.offsetX - was[0], dy = e.offsetY - was[1];
+    held.set(e.pointerId, [e.offsetX, e.offsetY]);
+    const now = [...held.values()];
     moved += Math.abs(dx) + Math.abs(dy);
-    held.set(e.pointerId, [e.clientX, e.clientY]);
+    if (now.length > 1) {
+      const apart = p => Math.hypot(p[0][0] - p[1][0], p[0][1] - p[1][1]), [x0, y0] = centre(then), [x1, y1] = centre(now);
+      move(x1 - x0, y1 - y0);
+      zoom(apart(now) / (apart(then) || 1), x1, y1);
+    } else if (e.shiftKey) move(dx, dy);
+    else view.turn -= dx * 0.01, view.tilt = Math.min(1.5708, Math.max(-1.5708, view.tilt + dy * 0.01));
     dirty();
   });
-  const release = e => { if (held.delete(e.pointerId) && moved < 6 && e.type === "pointerup") read(pick(e.offsetX, e.offsetY)); };
-  canvas.addEventListener("pointerup", release);
-  canvas.addEventListener("pointercancel", release);
+  canvas.addEventListener("pointerup", e => { if (held.delete(e.pointerId) && moved < 6) read(pick(e.offsetX, e.offsetY)); });
+  canvas.addEventListener("pointercancel", e => {  // the page scrolls: the first pixels were not meant for the sheet
+    if (held.delete(e.pointerId) && moved < Infinity) Object.assign(view, before), dirty();
+  });
   canvas.addEventListener("wheel", e => {
     if (document.activeElement !== canvas && !e.ctrlKey) return;  // the page scrolls unless the sheet was chosen
     e.preventDefault();
-    act[e.deltaY < 0 ? "closer" : "farther"]();
+    zoom(e.deltaY < 0 ? 1.2 : 1 / 1.2, e.offsetX, e.offsetY);
     dirty();
   }, { passive: false });
   canvas.addEventListener("keydown", e => {
@@ -222,7 +258,10 @@ function makeSheet(data, canvas, over, onRead) {
       const [u, v] = place(node(i), panes[0]), along = ((u - x) * step[0] + (v - y) * step[1]) / (Math.hypot(u - x, v - y) || 1);
       if (along > most) most = along, best = i;
     }
-    if (best >= 0) read(best);
+    if (best < 0) return;
+    read(best);
+    const p = panes[0], [u, v] = place(node(best), p);
+    if (u < p.x || u > p.x + p.w || v < p.y || v > p.y + p.h) move(p.x + p.w / 2 - u, p.y + p.h / 2 - v);
   });
   new ResizeObserver(dirty).observe(canvas);
   return {

@@ -198,6 +198,43 @@ try {
     for (const text of faint) fails.push(`${colorScheme} contrast ${text}`);
   }
   await page.uncheck("#fronts");
+
+  // Fingers: a tap reads, a finger across turns, one upwards scrolls the page and leaves the sheet as it is, two move and
+  // zoom the sheet and not the page.
+  await page.evaluate(() => document.getElementById("stage").scrollIntoView({ block: "center" }));
+  const touched = await page.context().newCDPSession(page);
+  await touched.send("Emulation.setTouchEmulationEnabled", { enabled: true, maxTouchPoints: 2 });
+  const stage = await page.locator("#stage").boundingBox(), mid = [stage.x + stage.width / 2, stage.y + stage.height / 2];
+  const fingers = async (...ways) => {  // each from its first place to its second
+    const put = (type, k) => touched.send("Input.dispatchTouchEvent", { type, touchPoints: k === null ? [] : ways.map(([a, b], id) => ({ id, x: mid[0] + a[0] + (b[0] - a[0]) * k, y: mid[1] + a[1] + (b[1] - a[1]) * k })) });
+    await put("touchStart", 0);
+    for (let k = 1; k <= 10; k++) await put("touchMove", k / 10);
+    await put("touchEnd", null);
+    await page.evaluate(() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done))));
+    return page.evaluate(() => {
+      const s = document.getElementById("stage").getBoundingClientRect();
+      const marks = [...document.querySelectorAll("#over .vent")].map(e => { const b = e.getBoundingClientRect(); return [b.x + b.width / 2 - s.x, b.y + b.height / 2 - s.y]; });
+      return { marks, long: Math.hypot(marks[0][0] - marks[1][0], marks[0][1] - marks[1][1]), scroll: scrollY, text: document.getElementById("reading").textContent };
+    });
+  };
+  const still = [[0, 0], [0, 0]], tapped = await fingers(still);
+  expect(tapped.marks.length >= 2, "fewer than two marks to follow the fingers by");
+  expect(await page.evaluate(n => unpack().then(d => Array.from({ length: n }, (_, i) => sentence(d, i, document.getElementById("field").value, false))), result.sheet.nodes_mm.length).then(list => list.includes(tapped.text)), "a tap reads: " + tapped.text);
+  const turned = await fingers([[0, 0], [80, 0]]);
+  expect(Math.abs(turned.marks[0][1] - tapped.marks[0][1]) > 10 && turned.scroll === tapped.scroll, "a finger across does not turn the sheet");
+  expect(turned.text === tapped.text, "turning by a finger reads another place");
+  const wide = await fingers([[-30, 0], [-60, 0]], [[30, 0], [60, 0]]);
+  expect(Math.abs(wide.long / turned.long - 2) < 0.02, `two fingers twice as far apart show it ${wide.long / turned.long} times as large`);
+  const lower = await fingers([[-40, -40], [-40, 20]], [[40, -40], [40, 20]]);
+  expect(lower.marks.every((m, k) => Math.abs(m[0] - wide.marks[k][0]) < 2 && Math.abs(m[1] - wide.marks[k][1] - 60) < 2), "two fingers 60 px down do not move it by 60 px");
+  expect(lower.scroll === tapped.scroll && lower.text === tapped.text, "two fingers scroll the page or read a place");
+  expect(await page.evaluate(() => visualViewport.scale) === 1, "two fingers zoom the page");
+  const scrolled = await fingers([[0, 0], [0, -80]]);
+  expect(scrolled.scroll > lower.scroll + 40, "a finger upwards does not scroll the page");
+  expect(scrolled.marks.every((m, k) => Math.abs(m[0] - lower.marks[k][0]) < 1 && Math.abs(m[1] - lower.marks[k][1]) < 1), "a finger that scrolls moves the sheet");
+  await touched.send("Emulation.setTouchEmulationEnabled", { enabled: false });
+  await page.click("[data-act=corner]");
+
   await page.setViewportSize({ width: 1100, height: 1600 });
   await page.evaluate(() => scrollTo(0, 0));
   await page.screenshot({ path: join(pictures, "wide-dark.png") });
