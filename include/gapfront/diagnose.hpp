@@ -61,9 +61,11 @@ struct Diagnosis {
 /// than a quarter of its pocket counts in proportion.
 double trouble_at(const Sheet&, const Filling&, const FlowOptions&, const DrySpot&);
 
-/// Where the spot was counted on parts, the draws of the ensemble are weighted so that they show it in that share of
-/// the parts, before a cause's or cure's probability is taken from them: a draw in which the spot that everybody sees
-/// does not come about says little about what would take it away.
+/// The ensemble draws gap and permeability as draw_fillings() does, and beside that what a batch of glass and of resin
+/// has in common, which from part to part does make a difference. Where the spot was counted on parts, the draws of the
+/// ensemble are weighted so that they show it in that share of the parts, before a cause's or cure's probability is
+/// taken from them: a draw in which the spot that everybody sees does not come about says little about what would take
+/// it away.
 Diagnosis diagnose(const CorrectInput&, const CorrectionPlan&, const std::vector<DrySpot>&, const DiagnoseOptions&,
                    const Progress& = {});
 

@@ -66,18 +66,20 @@ bool agrees(double p, int draws, int n, int m) {
 class Fillings {
  public:
   Fillings(const CorrectInput& in, const DiagnoseOptions& o, const Progress& progress)
-      : in_(in), ensemble_(draws(in, o)), progress_(progress) {}
+      : in_(in), ensemble_(parts(in, o)), progress_(progress) {}
 
   Filling operator()(const State& s) {
     report_progress(progress_, "diagnose", std::min(0.99, done / (done + 20.0)));
     ++done;
-    return fill(in_.sheet, evaluate_laminate(in_.sheet, s.gap, s.laminate), s.flow);
+    LaminateMap laminate = evaluate_laminate(in_.sheet, s.gap, s.laminate);
+    if (!s.glass.empty()) scatter_glass(laminate, s.glass);
+    return fill(in_.sheet, laminate, s.flow);
   }
   double trouble(const State& s, const DrySpot& spot) { return trouble_at(in_.sheet, (*this)(s), s.flow, spot); }
   /// Per draw: does the spot come about?
   std::vector<char> hits(const State& s, const DrySpot& spot) {
     std::vector<char> out;
-    for (const Draw& d : ensemble_) out.push_back(trouble(drawn(in_, s, d), spot) >= kPredicted);
+    for (const Part& p : ensemble_) out.push_back(trouble(made_as(s, p), spot) >= kPredicted);
     return out;
   }
   /// Share of the draws, weighted, in which it comes about; −1: there is no ensemble.
@@ -95,7 +97,7 @@ class Fillings {
 
  private:
   const CorrectInput& in_;
-  std::vector<Draw> ensemble_;
+  std::vector<Part> ensemble_;
   const Progress& progress_;
 };
 

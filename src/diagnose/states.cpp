@@ -1,9 +1,9 @@
 #include "diagnose/states.hpp"
 
-#include <Eigen/Eigenvalues>
 #include <cmath>
 #include <random>
 
+#include "gapfront/ensemble.hpp"
 #include "units/words.hpp"
 
 namespace gapfront::diagnosis {
@@ -133,33 +133,27 @@ std::vector<std::pair<Suspect, State>> suspects(const CorrectInput& in, const St
   return out;
 }
 
-std::vector<Draw> draws(const CorrectInput& in, const DiagnoseOptions& o) {
-  double spread = 0.2;  // of the permeability where no ply gives one (from memory; glass mats scatter by about that)
-  for (const Ply& p : in.laminate.plies)
-    if (p.glass.permeability.spread > 0) spread = p.glass.permeability.spread;
+std::vector<Part> parts(const CorrectInput& in, const DiagnoseOptions& o) {
+  // The report's own draws, so that the two speak of the same parts; batches of glass differ by as much as places of
+  // one batch do (own choice: the spread that is stated does not tell them apart).
+  const EnsembleOptions report;
+  const double spread = permeability_spread(in.laminate, report.spread);
+  const Draws draws(in.sheet, in.gap, spread, report.glass, report.seed);
   std::mt19937_64 random(4);
   std::normal_distribution<double> normal;
-  const Eigen::SelfAdjointEigenSolver<Matrix6> solver(in.gap.registration);
-  const Vector6 root = solver.eigenvalues().cwiseMax(0).cwiseSqrt();
-  std::vector<Draw> out;
+  std::vector<Part> out;
   for (int k = 0; k < o.draws; ++k) {
-    Draw d;
-    d.permeability = std::exp(spread * normal(random)), d.viscosity = std::exp(o.viscosity_spread * normal(random));
-    Vector6 z;
-    for (int j = 0; j < 6; ++j) z[j] = normal(random);
-    d.motion = solver.eigenvectors() * root.cwiseProduct(z);
-    out.push_back(d);
+    const double glass = std::exp(spread * normal(random)), viscosity = std::exp(o.viscosity_spread * normal(random));
+    out.push_back({draws(unsigned(k)), glass, viscosity});
   }
   return out;
 }
 
-State drawn(const CorrectInput& in, State s, const Draw& d) {
-  s.flow.viscosity *= d.viscosity / d.permeability;  // K and 1/µ enter Darcy's law as one factor
-  for (std::size_t i = 0; i < s.gap.size(); ++i) {
-    const NodeGap& n = in.gap.nodes[i];
-    if (n.measured)
-      s.gap[i] += n.direction.dot(d.motion.head<3>() + Vec3(d.motion.tail<3>()).cross(n.mid - in.gap.pivot));
-  }
+State made_as(State s, const Part& part) {
+  s.flow.viscosity *= part.viscosity;
+  s.glass = part.draw.glass;
+  for (double& factor : s.glass) factor *= part.glass;
+  for (std::size_t i = 0; i < s.gap.size(); ++i) s.gap[i] += part.draw.gap[i];
   return s;
 }
 

@@ -4,6 +4,7 @@
 #include <utility>
 #include <vector>
 
+#include "flow/draw.hpp"
 #include "gapfront/diagnose.hpp"
 
 namespace gapfront::diagnosis {
@@ -12,6 +13,7 @@ struct State {
   std::vector<double> gap;
   LaminateOptions laminate;
   FlowOptions flow;
+  std::vector<double> glass = {};  ///< factor on the permeability, per node; empty: as the job has it
 };
 /// As measured; where nothing was measured, nominal. The gap is that under filling: every state keeps the breathing of
 /// the tool as it is.
@@ -26,13 +28,15 @@ std::vector<Try> candidates(const CorrectInput&, const State& now, const DrySpot
 /// Shut or leaking vents, glass that nobody wrote down: put in where the model as given shows nothing.
 std::vector<std::pair<Suspect, State>> suspects(const CorrectInput&, const State& now, const DrySpot&);
 
-/// Draws shared by all states, so that what differs between them is the cause alone.
-struct Draw {
-  double permeability, viscosity;
-  Vector6 motion;
+/// What differs from part to part: a draw of gap and glass as the report's fillings have it, and what a batch of glass
+/// and of resin has in common (factors on permeability and viscosity).
+struct Part {
+  Draw draw;
+  double glass, viscosity;
 };
-std::vector<Draw> draws(const CorrectInput&, const DiagnoseOptions&);
-State drawn(const CorrectInput&, State, const Draw&);
+/// Shared by all states, so that what differs between them is the cause alone.
+std::vector<Part> parts(const CorrectInput&, const DiagnoseOptions&);
+State made_as(State, const Part&);
 
 int nearest_node(const Sheet&, const Vec3&);
 /// A place on the sheet, for people.

@@ -1,59 +1,17 @@
 #include "gapfront/ensemble.hpp"
 
-#include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
-#include <random>
 
+#include "flow/draw.hpp"
 #include "flow/watched.hpp"
-#include "geometry/neighbours.hpp"
 #include "geometry/parallel.hpp"
 
 namespace gapfront {
 namespace {
 
-// A random field is a sum of so many waves: enough that no single one is seen.
-constexpr int waves = 64;
 // Runs between two reports of progress.
 constexpr int batch = 8;
-
-using Random = std::mt19937_64;
-using Normal = std::normal_distribution<double>;
-
-// Unit variance, correlation exp(−r²/2L²): waves of random phase, wave vectors normal with deviation 1/L (the spectrum
-// of that correlation).
-std::vector<double> smooth_field(const std::vector<Vec3>& points, double length, Random& random) {
-  Normal normal;
-  std::uniform_real_distribution<double> phase(0, 2 * M_PI);
-  std::vector<double> out(points.size(), 0);
-  for (int k = 0; k < waves; ++k) {
-    Vec3 wave;
-    for (int d = 0; d < 3; ++d) wave[d] = normal(random) / length;
-    const double start = phase(random);
-    for (std::size_t i = 0; i < points.size(); ++i)
-      out[i] += std::sqrt(2.0 / waves) * std::cos(wave.dot(points[i]) + start);
-  }
-  return out;
-}
-
-// Unit variance, alike over about an edge: fits at neighbouring nodes share points.
-std::vector<double> short_field(const std::vector<std::vector<int>>& near, Random& random) {
-  Normal normal;
-  std::vector<double> noise(near.size()), out(near.size());
-  for (auto& v : noise) v = normal(random);
-  for (std::size_t i = 0; i < near.size(); ++i) {
-    double sum = noise[i];
-    for (int j : near[i]) sum += noise[j];
-    out[i] = sum / std::sqrt(1.0 + double(near[i].size()));
-  }
-  return out;
-}
-
-double spread_of(const LaminateOptions& laminate, double otherwise) {
-  double spread = 0;
-  for (const auto& p : laminate.plies) spread = std::max(spread, p.glass.permeability.spread);
-  return spread > 0 ? spread : otherwise;
-}
 
 struct Run {
   std::vector<char> dry, last, leads, region_leads;
@@ -78,38 +36,16 @@ Ensemble draw_fillings(const Sheet& sheet, const GapMap& map, const std::vector<
   out.lead_s = lead_threshold(nominal);
   if (o.runs <= 0) return out;
   const std::size_t n = sheet.size();
-  const auto near = neighbours(sheet.mesh);
-  const Eigen::SelfAdjointEigenSolver<Matrix6> motion(map.registration);
-  const Vector6 size = motion.eigenvalues().cwiseMax(0).cwiseSqrt();
-  const double spread = spread_of(laminate, o.spread);
-
+  const Draws draws(sheet, map, permeability_spread(laminate, o.spread), o.glass, o.seed);
   FlowOptions coarse = flow;
   coarse.cells_per_step = o.cells_per_step;
 
   const auto draw = [&](int k) {
-    std::seed_seq seed{o.seed, static_cast<unsigned>(k)};
-    Random random(seed);
-    Normal normal;
-    Vector6 z;
-    for (int j = 0; j < 6; ++j) z[j] = normal(random);
-    const Vector6 moved = motion.eigenvectors() * size.cwiseProduct(z);
-    const double offset = normal(random), warm = normal(random);
-    const auto fits = short_field(near, random);
-    const auto glass = smooth_field(sheet.mesh.points, o.glass, random);
+    const Draw drawn = draws(unsigned(k));
     auto g = gap;
-    for (std::size_t i = 0; i < n; ++i) {
-      const NodeGap& m = map.nodes[i];
-      if (!m.measured) continue;
-      g[i] += m.direction.dot(moved.head<3>() + Vec3(moved.tail<3>()).cross(m.mid - map.pivot)) +
-              m.u_instrument * offset + m.u_temperature * warm + std::hypot(m.u_lower, m.u_upper) * fits[i];
-    }
+    for (std::size_t i = 0; i < n; ++i) g[i] += drawn.gap[i];
     auto state = evaluate_laminate(sheet, g, laminate);
-    for (std::size_t i = 0; i < n; ++i) {
-      // Through the glass only: an open channel has no scatter.
-      const double factor = std::exp(spread * glass[i]), channel = std::pow(state.nodes[i].channel, 3) / 12;
-      for (double* c : {&state.nodes[i].conductance, &state.nodes[i].conductance2})
-        *c = channel + std::max(0.0, *c - channel) * factor;
-    }
+    scatter_glass(state, drawn.glass);
     const Filling f = fill_watched(sheet, state, coarse, [](double, double, const std::vector<double>&) {});
     const Lead l = compare_fillings(sheet, nominal, f);
     Run run;

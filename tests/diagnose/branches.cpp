@@ -163,7 +163,7 @@ TEST_CASE("The count of parts weighs the draws from which a cause's probability 
   std::mt19937_64 random(8);
   Shop shop;
   shop.measure(random, {});
-  shop.flow.gel_time = 0.8 * arrival_near(shop, Vec3(200, 60, 0));
+  shop.flow.gel_time = 0.9 * arrival_near(shop, Vec3(200, 60, 0));
   DrySpot all = at(200, 60), none = all;
   all.seen = all.parts = none.parts = 10;
   const auto a = diagnosed(shop, all, {}, 12), n = diagnosed(shop, none, {}, 12);

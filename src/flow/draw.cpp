@@ -1,0 +1,91 @@
+#include "flow/draw.hpp"
+
+#include <Eigen/Eigenvalues>
+#include <algorithm>
+#include <cmath>
+#include <random>
+
+#include "geometry/neighbours.hpp"
+
+namespace gapfront {
+namespace {
+
+// A random field is a sum of so many waves: enough that no single one is seen.
+constexpr int waves = 64;
+
+using Random = std::mt19937_64;
+using Normal = std::normal_distribution<double>;
+
+// Unit variance, correlation exp(−r²/2L²): waves of random phase, wave vectors normal with deviation 1/L (the spectrum
+// of that correlation).
+std::vector<double> smooth_field(const std::vector<Vec3>& points, double length, Random& random) {
+  Normal normal;
+  std::uniform_real_distribution<double> phase(0, 2 * M_PI);
+  std::vector<double> out(points.size(), 0);
+  for (int k = 0; k < waves; ++k) {
+    Vec3 wave;
+    for (int d = 0; d < 3; ++d) wave[d] = normal(random) / length;
+    const double start = phase(random);
+    for (std::size_t i = 0; i < points.size(); ++i)
+      out[i] += std::sqrt(2.0 / waves) * std::cos(wave.dot(points[i]) + start);
+  }
+  return out;
+}
+
+// Unit variance, alike over about an edge: fits at neighbouring nodes share points.
+std::vector<double> short_field(const std::vector<std::vector<int>>& near, Random& random) {
+  Normal normal;
+  std::vector<double> noise(near.size()), out(near.size());
+  for (auto& v : noise) v = normal(random);
+  for (std::size_t i = 0; i < near.size(); ++i) {
+    double sum = noise[i];
+    for (int j : near[i]) sum += noise[j];
+    out[i] = sum / std::sqrt(1.0 + double(near[i].size()));
+  }
+  return out;
+}
+
+}  // namespace
+
+double permeability_spread(const LaminateOptions& laminate, double otherwise) {
+  double spread = 0;
+  for (const auto& p : laminate.plies) spread = std::max(spread, p.glass.permeability.spread);
+  return spread > 0 ? spread : otherwise;
+}
+
+Draws::Draws(const Sheet& sheet, const GapMap& map, double spread, double length, unsigned seed)
+    : sheet_(sheet), map_(map), spread_(spread), length_(length), seed_(seed), near_(neighbours(sheet.mesh)) {
+  const Eigen::SelfAdjointEigenSolver<Matrix6> motion(map.registration);
+  const Vector6 size = motion.eigenvalues().cwiseMax(0).cwiseSqrt();
+  motion_ = motion.eigenvectors() * size.asDiagonal();
+}
+
+Draw Draws::operator()(unsigned number) const {
+  std::seed_seq seed{seed_, number};
+  Random random(seed);
+  Normal normal;
+  Vector6 z;
+  for (int j = 0; j < 6; ++j) z[j] = normal(random);
+  const Vector6 moved = motion_ * z;
+  const double offset = normal(random), warm = normal(random);
+  const auto fits = short_field(near_, random);
+  Draw out{std::vector<double>(sheet_.size(), 0), smooth_field(sheet_.mesh.points, length_, random)};
+  for (std::size_t i = 0; i < sheet_.size(); ++i) {
+    out.glass[i] = std::exp(spread_ * out.glass[i]);
+    const NodeGap& m = map_.nodes[i];
+    if (!m.measured) continue;
+    out.gap[i] = m.direction.dot(moved.head<3>() + Vec3(moved.tail<3>()).cross(m.mid - map_.pivot)) +
+                 m.u_instrument * offset + m.u_temperature * warm + std::hypot(m.u_lower, m.u_upper) * fits[i];
+  }
+  return out;
+}
+
+void scatter_glass(LaminateMap& state, const std::vector<double>& factor) {
+  for (std::size_t i = 0; i < state.nodes.size(); ++i) {
+    const double channel = std::pow(state.nodes[i].channel, 3) / 12;
+    for (double* c : {&state.nodes[i].conductance, &state.nodes[i].conductance2})
+      *c = channel + std::max(0.0, *c - channel) * factor[i];
+  }
+}
+
+}  // namespace gapfront
