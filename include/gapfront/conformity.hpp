@@ -7,6 +7,7 @@
 #include "gapfront/cavity.hpp"
 #include "gapfront/geometry.hpp"
 #include "gapfront/scan.hpp"
+#include "gapfront/units.hpp"
 
 namespace gapfront {
 
@@ -28,6 +29,7 @@ struct ToleranceOptions {
   std::vector<double> nominal_field;            ///< nominal per node, mm; empty: none; wins over the nominal of zones
   double min_region_area = 100;                 ///< smaller regions are not listed, mm² (1 cm²)
   double allowed_nonconforming_share = 0;       ///< of the area, for the overall verdict
+  UnitSystem units = UnitSystem::mm;            ///< of the sentences
 };
 
 /// A connected part of the sheet that is provably outside, with its whole footprint: it grows from provably

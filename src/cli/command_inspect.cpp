@@ -10,18 +10,12 @@
 #include "cli/record.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
+#include "units/words.hpp"
 
 namespace gapfront::cli {
 namespace {
 
-std::string place(const Vec3& p, UnitSystem units) {
-  const double unit = units == UnitSystem::mm ? 1 : 25.4, digit = units == UnitSystem::mm ? 1 : 0.01;
-  const auto shown = [&](double v) { return std::round(v / unit / digit) * digit + 0.0; };  // + 0.0: no "-0"
-  char s[96];
-  std::snprintf(s, sizeof s, units == UnitSystem::mm ? "(%.0f, %.0f, %.0f) mm" : "(%.2f, %.2f, %.2f) in", shown(p.x()),
-                shown(p.y()), shown(p.z()));
-  return s;
-}
+std::string place(const Vec3& p, UnitSystem units) { return spoken_place(p, units) + " " + length_unit(units); }
 
 std::string percent(double share) {
   char s[32];

@@ -35,20 +35,22 @@ std::string datum_words(const Recheck& r) {
 
 void print_recheck(const Job& job, const Recheck& r, const std::filesystem::path& report) {
   const auto units = job.units;
+  const std::string unit = length_unit(units);
+  const auto within = [&](double value, double U, int decimals) {
+    return spoken_length(value, decimals, units, true) + " ± " + spoken_length(U, decimals, units) + " " + unit;
+  };
   const auto date = [](const Record& x) { return x.date + words(" (%.0f cycles)", x.cycles); };
   std::cout << job.name << "\n"
             << r.headline << "\n\nCompared    " << date(r.now) << " with " << date(r.then) << "\nDatum       "
             << datum_words(r) << "\n";
   for (const Wear& w : r.wear) {
     std::cout << w.name << std::string(12 - w.name.size(), ' ') << (w.face == "both" ? "both faces" : w.face + " face")
-              << ", " << format_area(w.area, units)
-              << words(" around (%.0f, %.0f, %.0f) mm\n", w.centre.x(), w.centre.y(), w.centre.z())
-              << words("            changed by %+.3f ± %.3f mm at most, %+.3f ± %.3f mm in the mean\n", w.peak,
-                       w.peak_U, w.mean, w.mean_U);
+              << ", " << format_area(w.area, units) << " around " << spoken_place(w.centre, units) << " " << unit
+              << "\n            changed by " << within(w.peak, w.peak_U, 3) << " at most, "
+              << within(w.mean, w.mean_U, 3) << " in the mean\n";
     if (w.line.freedom > 0)
-      std::cout << words("            %+.4f ± %.4f mm per 1,000 cycles (95 %%, %d inspections); ", 1e3 * w.rate,
-                         1e3 * w.rate_U, static_cast<int>(w.course.size()))
-                << cycles_left(w) << "\n";
+      std::cout << "            " << within(1e3 * w.rate, 1e3 * w.rate_U, 4) << " per 1,000 cycles (95 %, "
+                << w.course.size() << " inspections); " << cycles_left(w) << "\n";
     else
       std::cout << "            no rate: all inspections are at the same number of cycles\n";
   }

@@ -17,8 +17,6 @@ constexpr double kNone = std::numeric_limits<double>::quiet_NaN();
 // About forty bars read well at the width of a page.
 constexpr double kBars = 40;
 
-std::string place(const Vec3& p) { return "x " + spoken(p.x(), 0) + ", y " + spoken(p.y(), 0); }
-
 void statistics(Verdict& v, const Sheet& sheet) {
   std::vector<std::pair<double, double>> d;
   double total = 0;
@@ -62,30 +60,32 @@ int worst_node(const Verdict& v, const GapMap& gap, const std::vector<NodeLimits
 }
 
 std::string headline(const Verdict& v, const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
-                     double area, double allowed) {
+                     double area, const ToleranceOptions& o) {
+  const UnitSystem u = o.units;
   const auto share = [&](Conformity c) { return v.share[static_cast<int>(c)]; };
   const double out = share(Conformity::nonconforming), open = share(Conformity::undecided);
   if (v.overall == Conformity::not_measured) return "Not measured: no place of the sheet has a gap.";
   if (v.overall == Conformity::nonconforming) {
     const int i = worst_node(v, gap, limits, Conformity::nonconforming);
     return "Nonconforming: the gap is provably out of tolerance over " + percent(out) + " of the area (" +
-           area_text(out * area) + "); " + (v.deviation[i] > 0 ? "widest " : "tightest ") +
-           spoken(v.deviation[i], 2, true) + " mm at " + place(sheet.mesh.points[i]) + ".";
+           spoken_area(out * area, u) + "); " + (v.deviation[i] > 0 ? "widest " : "tightest ") +
+           spoken_length(v.deviation[i], 2, u, true) + " " + length_unit(u) + " at " +
+           spoken_place(sheet.mesh.points[i], u, 2) + ".";
   }
   if (v.overall == Conformity::conforming)
     return "Conforming: the gap is provably within tolerance over " + percent(share(Conformity::conforming)) +
-           " of the area; the deviation runs from " + spoken(v.least, 2, true) + " to " + spoken(v.greatest, 2, true) +
-           " mm.";
+           " of the area; the deviation runs from " + spoken_length(v.least, 2, u, true) + " to " +
+           spoken_length(v.greatest, 2, u, true) + " " + length_unit(u) + ".";
   std::string why;
   if (open > 0)
-    why = "over " + percent(open) + " of the area (" + area_text(open * area) +
+    why = "over " + percent(open) + " of the area (" + spoken_area(open * area, u) +
           ") the gap is too near a limit for the uncertainty of the scan";
   if (share(Conformity::not_measured) > 0)
     why += (why.empty() ? "" : ", and ") + percent(share(Conformity::not_measured)) + " of the area is not measured";
   return "Undecided: " +
-         (out > allowed ? std::string()
-          : out > 0     ? "no more than allowed is provably out of tolerance, but "
-                        : "nothing is provably out of tolerance, but ") +
+         (out > o.allowed_nonconforming_share ? std::string()
+          : out > 0                           ? "no more than allowed is provably out of tolerance, but "
+                                              : "nothing is provably out of tolerance, but ") +
          why + ".";
 }
 
@@ -109,7 +109,7 @@ Verdict judge(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o) 
   }
   std::vector<int> all(n);
   std::iota(all.begin(), all.end(), 0);
-  const Part whole = judge_part(sheet, gap, limits, v.node, all, o.allowed_nonconforming_share);
+  const Part whole = judge_part(sheet, gap, limits, v.node, all, o);
   v.share = whole.share, v.overall = whole.overall, v.would_change = whole.would_change;
   v.mean_budget = mean_budget(sheet, gap, all);
   v.zones = judge_zones(sheet, gap, limits, v, o);
@@ -131,7 +131,7 @@ Verdict judge(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o) 
   if (measured > 0) v.remainder_rms = std::sqrt(square / measured);
   v.regions = find_regions(sheet, gap, limits, fit, v.rigid_significant ? v.remainder : v.deviation,
                            v.rigid_significant, o.min_region_area);
-  v.headline = headline(v, sheet, gap, limits, whole.area, o.allowed_nonconforming_share);
+  v.headline = headline(v, sheet, gap, limits, whole.area, o);
   return v;
 }
 

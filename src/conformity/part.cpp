@@ -19,7 +19,7 @@ constexpr double kWithinReach = 0.25;
 
 /// What a better scan would decide, in one or two plain sentences; empty where nothing is open.
 std::string would_change(const Part& part, const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
-                         const std::vector<Conformity>& of_node, const std::vector<int>& nodes) {
+                         const std::vector<Conformity>& of_node, const std::vector<int>& nodes, UnitSystem u) {
   const double area = part.area, open = part.share[static_cast<int>(Conformity::undecided)];
   const double blank = part.share[static_cast<int>(Conformity::not_measured)];
   std::string out;
@@ -36,13 +36,17 @@ std::string would_change(const Part& part, const Sheet& sheet, const GapMap& gap
     double needed = weighted_percentile(margin, kLeftUndecided);
     const bool half = needed < kWithinReach * present;
     if (half) needed = weighted_percentile(margin, 0.5);
-    out = "Undecided over " + percent(open) + " of the area (" + area_text(open * area) + "): a scan with U ≤ " +
-          spoken(std::floor(needed * 1000) / 1000, 3) + " mm (now " + spoken(present, 3) + " mm there) would decide " +
-          (half ? "half" : "nine tenths") + " of it.";
+    // Rounded down: what is asked for must do.
+    const double digit = u == UnitSystem::mm ? 1e-3 : 25.4e-4;
+    const std::string unit = length_unit(u);
+    out = "Undecided over " + percent(open) + " of the area (" + spoken_area(open * area, u) + "): a scan with U ≤ " +
+          spoken_length(std::floor(needed / digit) * digit, 3, u) + " " + unit + " (now " +
+          spoken_length(present, 3, u) + " " + unit + " there) would decide " + (half ? "half" : "nine tenths") +
+          " of it.";
   }
   if (blank > 0)
     out += (out.empty() ? "" : " ") +
-           ("Not measured over " + percent(blank) + " of the area (" + area_text(blank * area)) +
+           ("Not measured over " + percent(blank) + " of the area (" + spoken_area(blank * area, u)) +
            "): a scan that covers it is needed before the whole can conform.";
   if (part.overall == Conformity::nonconforming)
     out += (out.empty() ? "" : " ") + std::string("No better scan makes the tool conform; only a correction does.");
@@ -52,7 +56,8 @@ std::string would_change(const Part& part, const Sheet& sheet, const GapMap& gap
 }  // namespace
 
 Part judge_part(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
-                const std::vector<Conformity>& of_node, const std::vector<int>& nodes, double allowed) {
+                const std::vector<Conformity>& of_node, const std::vector<int>& nodes, const ToleranceOptions& o) {
+  const double allowed = o.allowed_nonconforming_share;
   Part part;
   for (const int i : nodes) part.share[static_cast<int>(of_node[i])] += sheet.area[i], part.area += sheet.area[i];
   if (part.area > 0)
@@ -67,7 +72,7 @@ Part judge_part(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLim
     part.overall = Conformity::conforming;
   else
     part.overall = Conformity::undecided;
-  part.would_change = would_change(part, sheet, gap, limits, of_node, nodes);
+  part.would_change = would_change(part, sheet, gap, limits, of_node, nodes, o.units);
   return part;
 }
 
@@ -81,7 +86,7 @@ std::vector<ZoneVerdict> judge_zones(const Sheet& sheet, const GapMap& gap, cons
     nodes[limits[i].zone < 0 ? o.zones.size() : std::size_t(limits[i].zone)].push_back(int(i));
   for (std::size_t k = 0; k < nodes.size(); ++k) {
     if (nodes[k].empty()) continue;
-    const Part part = judge_part(sheet, gap, limits, v.node, nodes[k], o.allowed_nonconforming_share);
+    const Part part = judge_part(sheet, gap, limits, v.node, nodes[k], o);
     ZoneVerdict z;
     z.name = k < o.zones.size() ? o.zones[k].name : "the rest";
     z.area = part.area, z.share = part.share, z.overall = part.overall, z.would_change = part.would_change;

@@ -13,7 +13,7 @@ struct Part {
   std::string would_change;
 };
 Part judge_part(const Sheet&, const GapMap&, const std::vector<NodeLimits>&, const std::vector<Conformity>& of_node,
-                const std::vector<int>& nodes, double allowed);
+                const std::vector<int>& nodes, const ToleranceOptions&);
 
 /// One verdict per zone that holds anywhere, and one for the rest; none without zones. Needs deviations and classes.
 std::vector<ZoneVerdict> judge_zones(const Sheet&, const GapMap&, const std::vector<NodeLimits>&, const Verdict&,

@@ -24,11 +24,7 @@ bool in_radius(const Sheet& sheet, const DeviationRegion& r) {
 
 }  // namespace
 
-std::string spot_words(const Vec3& p, UnitSystem units) {
-  const auto whole = [](double v) { return std::round(v) + 0.0; };  // no "-0"
-  return units == UnitSystem::mm ? words("x %.0f, y %.0f mm", whole(p.x()), whole(p.y()))
-                                 : words("x %.2f, y %.2f in", p.x() / 25.4, p.y() / 25.4);
-}
+std::string spot_words(const Vec3& p, UnitSystem units) { return spoken_place(p, units, 2) + " " + length_unit(units); }
 
 State measured_state(const CorrectInput& in) {
   State s{in.verdict.nominal, in.laminate, in.flow};

@@ -19,8 +19,8 @@ struct Draw {
 class Draws {
  public:
   /// Registration, instrument and temperature move the whole gap together (as the gap's U takes them: one rigid motion,
-  /// one offset), the local fits move each place by itself; the permeability, of relative standard uncertainty `spread`,
-  /// is alike over `length` mm. Sheet and map must outlive it.
+  /// one offset), the local fits move each place by itself; the permeability, of relative standard uncertainty
+  /// `spread`, is alike over `length` mm. Sheet and map must outlive it.
   Draws(const Sheet&, const GapMap&, double spread, double length, unsigned seed);
   Draw operator()(unsigned number) const;
 

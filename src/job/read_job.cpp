@@ -66,7 +66,7 @@ void read_job_section(Table t, Job& out, const std::filesystem::path& folder) {
   out.cycles = t.number("cycles", Sign::not_negative).value_or(0);
   const std::string units = t.text("units").value_or("mm");
   if (units != "mm" && units != "inch") t.fail("units", "must be \"mm\" or \"inch\"");
-  out.units = units == "mm" ? UnitSystem::mm : UnitSystem::inch;
+  out.units = out.tolerance.units = units == "mm" ? UnitSystem::mm : UnitSystem::inch;
   if (const auto output = t.text("output")) {
     if (output->empty()) t.fail("output", "must name a folder");
     out.output = (folder / *output).lexically_normal();

@@ -1,8 +1,12 @@
 // Sentences with numbers in them.
 #pragma once
+#include <algorithm>
 #include <cmath>
 #include <cstdio>
 #include <string>
+
+#include "gapfront/geometry.hpp"
+#include "gapfront/units.hpp"
 
 namespace gapfront {
 
@@ -12,6 +16,23 @@ inline std::string spoken(double v, int decimals = 1, bool sign = false) {
   std::snprintf(text, sizeof text, "%.*f", decimals, std::abs(v));
   const bool zero = std::string(text).find_first_not_of("0.") == std::string::npos;
   return (zero ? "" : v < 0 ? "−" : sign ? "+" : "") + std::string(text);
+}
+
+inline const char* length_unit(UnitSystem u) { return u == UnitSystem::mm ? "mm" : "in"; }
+
+/// A length for reading, without its unit: so many decimals in mm; in inches two more, but no more than four.
+inline std::string spoken_length(double mm, int decimals, UnitSystem u, bool sign = false) {
+  return u == UnitSystem::mm ? spoken(mm, decimals, sign) : spoken(mm / 25.4, std::min(4, decimals + 2), sign);
+}
+/// An area with its unit.
+inline std::string spoken_area(double mm2, UnitSystem u) {
+  const double x = mm2 / (u == UnitSystem::mm ? 100 : 25.4 * 25.4);
+  return spoken(x, x < 10 ? 1 : 0) + (u == UnitSystem::mm ? " cm²" : " in²");
+}
+/// A place on the tool without its unit, with its height or (two axes) without: "x 82, y −47".
+inline std::string spoken_place(const Vec3& p, UnitSystem u, int axes = 3) {
+  const std::string flat = "x " + spoken_length(p.x(), 0, u) + ", y " + spoken_length(p.y(), 0, u);
+  return axes < 3 ? flat : flat + ", z " + spoken_length(p.z(), 0, u);
 }
 
 template <class... T>

@@ -68,7 +68,8 @@ TEST_CASE("The permeability is drawn with its spread, alike near by and not far 
   for (unsigned k = 0; k < many; ++k) {
     const Draw d = draws(k);
     const double at = std::log(d.glass[a]) / spread;
-    aa += at * at / many, ab += at * std::log(d.glass[b]) / spread / many, az += at * std::log(d.glass[z]) / spread / many;
+    aa += at * at / many, ab += at * std::log(d.glass[b]) / spread / many,
+        az += at * std::log(d.glass[z]) / spread / many;
   }
   const auto expected = [&](std::size_t i) {
     return std::exp(-(c.sheet.mesh.points[i] - c.sheet.mesh.points[a]).squaredNorm() / (2 * length * length));
