@@ -5,6 +5,7 @@
 #include "gapfront/breathing.hpp"
 #include "gapfront/cavity.hpp"
 #include "gapfront/conformity.hpp"
+#include "gapfront/ensemble.hpp"
 #include "gapfront/flow.hpp"
 #include "gapfront/laminate.hpp"
 #include "gapfront/progress.hpp"
@@ -71,6 +72,9 @@ struct Effect {
   double dry_area = 0;      ///< sheet area in pockets, mm²
   double fill_time = 0;     ///< s
   double last_to_vent = 0;  ///< mm
+  /// Of fillings drawn at random, see `CorrectInput::ensemble`: share that trap air, and the sheet area in pockets,
+  /// mean over all of them, mm². −1: none were drawn.
+  double pocket = -1, expected_dry_area = -1;
 };
 
 struct ShimChange {
@@ -98,6 +102,11 @@ struct ThicknessLine {
   double depth;
   std::vector<Vec3> line;
 };
+/// A place on the edge along which a template was split: the other part has a mark of the same name there.
+struct JoinMark {
+  std::string name;
+  Eigen::Vector2d at;  ///< on the paper, mm
+};
 /// One sheet of a template: the outline laid flat, mm; x of the paper runs along tool axis `along` in the middle.
 struct Template {
   std::string name;                      ///< "C1", or "C1 part 2" of a template that was split
@@ -107,6 +116,7 @@ struct Template {
   std::vector<Eigen::Vector2d> outline;  ///< closed
   std::vector<ThicknessLine> contours;   ///< flat, z = 0
   std::vector<DepthStop> stops;          ///< flat, z = 0
+  std::vector<JoinMark> joins;           ///< where it meets other parts
 };
 
 struct Correction {
@@ -160,6 +170,8 @@ struct CorrectionPlan {
 
 /// How bad a state is, as the sum of shares: area out of tolerance (mean of provable and point value) and dry area, of
 /// the sheet; RMS lead, of the nominal fill time. Own choice: each counts the same, because each alone spoils a part.
+/// The dry area is the expected one where fillings were drawn: a pocket that comes in every third part counts a third,
+/// whether or not the one filling with the measured gap happens to have it.
 double loss(const Effect&, double sheet_area, double nominal_fill_time);
 
 struct CorrectInput {
@@ -177,6 +189,11 @@ struct CorrectInput {
   /// Of the tool as it is and of a true one; the resin meets gap + breathing, the tolerance the gap. None: rigid.
   const Breathing* breathing = nullptr;
   const Breathing* nominal_breathing = nullptr;
+  /// How fillings are drawn, and the probability of trapped air that came of it for the tool as it is. Where that is
+  /// more than one in twenty, every state is drawn as well, with the same random numbers, so that what two states
+  /// differ by is not chance. None: the one filling of each state decides.
+  const EnsembleOptions* ensemble = nullptr;
+  double pocket = 0;
 };
 CorrectionPlan plan_corrections(const CorrectInput&, const CorrectOptions&, const Progress& = {});
 

@@ -23,6 +23,7 @@ struct Ensemble {
   std::vector<double> dry, last, leads;          ///< per node: probability of staying dry, of filling last, of a lead
   std::vector<double> region_leads;              ///< per region of the Lead: that its mean lead counts
   double pocket = 0;                             ///< probability that air is trapped anywhere
+  double dry_area = 0;                           ///< sheet area in pockets, mean over the runs, mm²
   double fill_time_low = 0, fill_time_high = 0;  ///< s: nineteen of twenty runs lie between
   double greatest_low = 0, greatest_high = 0;    ///< the same for the greatest lead, s
 };

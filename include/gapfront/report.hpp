@@ -10,11 +10,11 @@
 namespace gapfront {
 
 /// The parts, as text (sheet.ply and sheet.vtu may be binary).
-/// The page is in the job's language; what has no entry there stays English and is added to `untranslated`.
+/// Pages are in the job's language; what has no entry there stays English and is added to `untranslated`.
 std::string report_html(const Inspection&, std::vector<std::string>* untranslated = nullptr);
 std::string result_json(const Inspection&, bool with_times = true);
 std::string corrections_csv(const Inspection&);
-std::string work_order_html(const Inspection&);
+std::string work_order_html(const Inspection&, std::vector<std::string>* untranslated = nullptr);
 std::string sheet_ply(const Inspection&);
 std::string sheet_vtu(const Inspection&);
 
@@ -32,7 +32,8 @@ std::string job_schema();
 
 /// The work order and the templates of the chosen corrections, as files beside the report: name and text. Made from
 /// what result.json holds. Empty when nothing is chosen.
-std::vector<std::pair<std::string, std::string>> work_files(const Inspection&);
+std::vector<std::pair<std::string, std::string>> work_files(const Inspection&,
+                                                            std::vector<std::string>* untranslated = nullptr);
 
 /// Writes all of them into `folder`, each atomically (temporary file, fsync, rename), none unless all could be
 /// rendered, and takes away work files of an earlier run that are no longer made. The page is made from what

@@ -364,7 +364,9 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
                            align_options.nominal_lower ? &*align_options.nominal_lower : nullptr,
                            align_options.nominal_upper ? &*align_options.nominal_upper : nullptr,
                            &out.breathing,
-                           &out.nominal_breathing};
+                           &out.nominal_breathing,
+                           job.ensemble.runs > 0 ? &job.ensemble : nullptr,
+                           out.ensemble.pocket};
   CorrectOptions correct = job.correct;
   for (const auto& t : out.alignment.residuals) correct.references.push_back({"target " + t.name, t.place});
   out.plan = stage("corrections", [&](const Progress& p) { return plan_corrections(facts, correct, p); });

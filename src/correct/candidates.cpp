@@ -21,10 +21,33 @@ std::string pieces_text(const ShimStack& stack) {
 }
 
 std::string proof_text(const ShimChoice& c) {
-  if (c.proven) return "no other combination of the stock is better, by branch and bound over all of them";
+  const std::string front =
+      c.tied.empty() ? ""
+                     : "; of the " + std::to_string(c.tied.size()) +
+                           " that leave as little out and come nearest to nominal, the front is disturbed least, by " +
+                           "re-computation";
+  if (c.proven)
+    return "no other combination of the stock leaves less area out of tolerance, by branch and bound over all of them" +
+           front;
   return "the best found; by the bound reached, no combination leaves less than " + words(100 * c.bound.out_area, 1) +
          " % of the area out (this one " + words(100 * c.after.out_area, 1) + " %), or less than " +
-         words(c.bound.rms, 3) + " mm RMS (this one " + words(c.after.rms, 3) + " mm)";
+         words(c.bound.rms, 3) + " mm RMS (this one " + words(c.after.rms, 3) + " mm)" + front;
+}
+
+/// What the front loses with the half seated so, once the local defects are cured: see loss().
+double front_of(const CorrectInput& in, const Seating& seating, const std::vector<double>& deviation,
+                const Vec3& plane) {
+  std::vector<double> gap = in.verdict.nominal;
+  double area = 0, dry = 0;
+  for (std::size_t i = 0; i < gap.size(); ++i) {
+    const NodeGap& n = in.gap.nodes[i];
+    if (n.measured && std::isfinite(deviation[i])) gap[i] += deviation[i];
+    gap[i] += seating.row(in.sheet.mesh.points[i], n.measured ? n.direction : in.sheet.normals[i]).dot(plane);
+    area += in.sheet.area[i];
+  }
+  const Filling front = fill(in.sheet, filled(in, gap, in.laminate, in.breathing), in.flow);
+  for (const auto& p : front.pockets) dry += p.area;
+  return compare_fillings(in.sheet, in.nominal, front).rms_s / in.nominal.fill_time + dry / area;
 }
 
 /// The last point must be farther from the vent than the vent is wide and the mesh is coarse.
@@ -72,8 +95,10 @@ std::optional<Correction> shim_candidate(const CorrectInput& in, const CorrectOp
   RigidPart rigid;
   rigid.axis = in.verdict.axis, rigid.pivot = in.verdict.pivot;
   rigid.offset = in.verdict.offset, rigid.tilt = in.verdict.tilt;
-  const auto choice =
-      choose_shims(in.sheet, in.gap, tolerance_limits(in.sheet, in.tolerance), without_regions(in.verdict), rigid, o);
+  const auto deviation = without_regions(in.verdict);
+  const Seating seating = seat(in.sheet, in.gap, o.stations);
+  const auto choice = choose_shims(in.sheet, in.gap, tolerance_limits(in.sheet, in.tolerance), deviation, rigid, o,
+                                   [&](const Vec3& plane) { return front_of(in, seating, deviation, plane); });
   if (!choice) {
     if (!o.stations.empty())
       warnings.push_back("Shims were not considered: the stations do not enclose the middle of the sheet.");
@@ -107,7 +132,6 @@ std::optional<Correction> shim_candidate(const CorrectInput& in, const CorrectOp
     if (choice->clearance[k] > kFeeler)
       c.instruction +=
           "; station " + o.stations[k].name + " will then stand clear by " + words(choice->clearance[k], 2) + " mm";
-  const Seating seating = seat(in.sheet, in.gap, o.stations);
   for (const Vec3& p : in.sheet.mesh.points) c.in_plane = std::max(c.in_plane, seating.sideways(p, choice->plane));
   if (c.in_plane > kFeeler)
     c.instruction += "; the upper half swings sideways by up to " + words(c.in_plane, 2) +

@@ -4,6 +4,9 @@
 
 namespace gapfront {
 
+/// The glass in the gap that the resin meets; `b` null or not computed: a rigid half.
+LaminateMap filled(const CorrectInput&, const std::vector<double>& gap, const LaminateOptions&, const Breathing* b);
+
 std::optional<Correction> shim_candidate(const CorrectInput&, const CorrectOptions&,
                                          std::vector<std::string>& warnings);
 /// Regions of the same sign that lie so near each other that their feathered edges would run together, as one each.

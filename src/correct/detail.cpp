@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <optional>
+#include <tuple>
 
 #include "conformity/regions.hpp"
 #include "correct/candidates.hpp"
@@ -20,6 +22,12 @@ constexpr double kMostStretch = 0.02;
 constexpr int kMostCuts = 4;
 // Pieces below this are crumbs of the cut, mm².
 constexpr double kCrumb = 50;
+// A cut this short is laid edge to edge by eye, mm.
+constexpr double kShortCut = 20;
+// A mark lies on the cut, at zero from it but for the rounding and the mesh's corners; another cut's parts are farther.
+constexpr double kOnCut = 0.5;
+// A depth stop right on a cut is on both parts, lest rounding take it from both, mm.
+constexpr double kSlack = 1e-9;
 
 /// The two nearest references whose tapes cross well; without such, the nearest places of the sheet's edge.
 std::vector<TapeLine> tape_to(const CorrectInput& in, const CorrectOptions& o, const Correction& c) {
@@ -167,6 +175,45 @@ std::vector<Patch> patches(const Face& face, const std::vector<double>& g) {
   return out;
 }
 
+/// Where a place on the patch lies once that is flat: the same share of the flat triangle, and of `field` there.
+/// Nothing when the place is in none of its triangles.
+std::optional<std::pair<Vec3, double>> on_paper(const Patch& p, const std::vector<Vec3>& flat,
+                                                const std::vector<double>& field, const Vec3& at) {
+  for (const auto& t : p.mesh.triangles) {
+    const Vec3 &a = p.mesh.points[t[0]], e1 = p.mesh.points[t[1]] - a, e2 = p.mesh.points[t[2]] - a;
+    const Vec3 n = e1.cross(e2), r = at - a;
+    if (std::abs(r.dot(n)) > 1e-6 * n.norm()) continue;
+    const double v = r.cross(e2).dot(n) / n.squaredNorm(), w = e1.cross(r).dot(n) / n.squaredNorm();
+    if (v < -1e-9 || w < -1e-9 || v + w > 1 + 1e-9) continue;
+    const auto mix = [&](const auto& f) { return f[t[0]] + v * (f[t[1]] - f[t[0]]) + w * (f[t[2]] - f[t[0]]); };
+    return std::pair(Vec3(flat[t[0]] + v * (flat[t[1]] - flat[t[0]]) + w * (flat[t[2]] - flat[t[0]])), mix(field));
+  }
+  return std::nullopt;
+}
+
+/// Two places on the cut where `side` is zero, a quarter of its length from either end, inside the outline.
+std::vector<Vec3> places_on_cut(const Patch& p, const std::vector<double>& side, const std::vector<double>& inside) {
+  std::vector<Vec3> out;
+  for (const auto& line : level_lines(p.mesh, side, 0)) {
+    std::vector<Vec3> kept;
+    std::vector<double> run{0};
+    for (const Vec3& q : line) {
+      const auto there = on_paper(p, p.mesh.points, inside, q);
+      if (!there || there->second <= 0) continue;
+      if (!kept.empty()) run.push_back(run.back() + (q - kept.back()).norm());
+      kept.push_back(q);
+    }
+    // A shorter meeting needs no two marks, and has no room for them.
+    if (run.back() < kShortCut) continue;
+    for (const double share : {0.25, 0.75}) {
+      const auto k = std::lower_bound(run.begin() + 1, run.end(), share * run.back()) - run.begin();
+      const double s = (share * run.back() - run[k - 1]) / (run[k] - run[k - 1]);
+      out.push_back(kept[k - 1] + s * (kept[k] - kept[k - 1]));
+    }
+  }
+  return out;
+}
+
 /// Turned and shifted so that the tool axis that lies best in the patch runs along the paper's x at the origin.
 void set_down(const Patch& p, const Vec3& centre, std::vector<Vec3>& flat, Template& t) {
   std::size_t nearest = 0;
@@ -197,10 +244,50 @@ std::vector<double> pick(const std::vector<double>& f, const std::vector<int>& n
   return out;
 }
 
+/// The parts of a template, what each was laid flat from, and the places on the cuts between them.
+struct Sheets {
+  struct Source {
+    Patch patch;
+    std::vector<Vec3> flat;
+    std::vector<double> inner;  ///< mm inside outline and cuts
+  };
+  std::vector<Template> parts;
+  std::vector<Source> sources;
+  std::vector<Vec3> marks;
+};
+
+/// Gives each depth stop to the parts that it lies in: two right on a cut. Where cuts cross, the parts' corners are
+/// rounded off by the mesh; a stop there goes to the nearest part, lest it be lost.
+void place_stops(Sheets& s, const std::vector<DepthStop>& stops) {
+  for (const auto& stop : stops) {
+    double best = -1e300;
+    std::vector<std::tuple<double, std::size_t, Vec3>> on;
+    for (std::size_t k = 0; k < s.parts.size(); ++k)
+      if (const auto at = on_paper(s.sources[k].patch, s.sources[k].flat, s.sources[k].inner, stop.at))
+        on.emplace_back(at->second, k, at->first), best = std::max(best, at->second);
+    for (const auto& [inside, k, at] : on)
+      if (inside >= std::min(best, -kSlack)) s.parts[k].stops.push_back({at, stop.depth});
+  }
+}
+
+/// Gives the marks to the parts that meet there, by the letters a, b, c…
+void join(Sheets& s) {
+  int named = 0;
+  for (const Vec3& mark : s.marks) {
+    std::vector<std::pair<std::size_t, Eigen::Vector2d>> on;
+    for (std::size_t k = 0; k < s.parts.size(); ++k)
+      if (const auto at = on_paper(s.sources[k].patch, s.sources[k].flat, s.sources[k].inner, mark);
+          at && at->second > -kOnCut)
+        on.emplace_back(k, at->first.head<2>());
+    if (on.size() < 2) continue;  // the other part was a crumb
+    const std::string name(1, static_cast<char>('a' + named++ % 26));
+    for (const auto& [k, at] : on) s.parts[k].joins.push_back({name, at});
+  }
+}
+
 /// Lays what `cut` leaves of the correction flat; where it would stretch too much, both halves of it.
 bool add_templates(const Face& face, const Correction& c, const std::vector<double>& depth,
-                   const std::vector<double>& steps, const std::vector<double>& cut, int cuts,
-                   std::vector<Template>& out) {
+                   const std::vector<double>& steps, const std::vector<double>& cut, int cuts, Sheets& out) {
   std::vector<double> work(cut.size()), core(cut.size());
   for (std::size_t i = 0; i < cut.size(); ++i) {
     core[i] = std::min(c.inside[i], cut[i]);
@@ -226,11 +313,13 @@ bool add_templates(const Face& face, const Correction& c, const std::vector<doub
       for (const Vec3& q : p.mesh.points) spread += (q - centre) * (q - centre).transpose();
       const Vec3 across = Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d>(spread).eigenvectors().col(2);
       // Only this part: nodes of the others are cut off.
-      std::vector<double> here(cut.size(), -1), there(cut.size(), -1);
+      std::vector<double> here(cut.size(), -1), there(cut.size(), -1), sides;
       for (const int i : p.node) {
         const double side = across.dot(face.mesh.points[i] - centre);
+        sides.push_back(side);
         here[i] = std::min(cut[i], side), there[i] = std::min(cut[i], -side);
       }
+      for (const Vec3& q : places_on_cut(p, sides, inner)) out.marks.push_back(q);
       if (!add_templates(face, c, depth, steps, here, cuts - 1, out) ||
           !add_templates(face, c, depth, steps, there, cuts - 1, out))
         return false;
@@ -245,22 +334,8 @@ bool add_templates(const Face& face, const Correction& c, const std::vector<doub
     const auto d = pick(depth, p.node);
     for (const double level : steps) add_lines(d, level, level);
     if (c.blend > 0) add_lines(pick(c.inside, p.node), -c.blend, 0);
-    // Depth stops lie in triangles of the face; their place on the paper is the same share of the flat triangle.
-    for (const auto& stop : c.stops)
-      for (const auto& tri : p.mesh.triangles) {
-        const Vec3 &a = p.mesh.points[tri[0]], e1 = p.mesh.points[tri[1]] - a, e2 = p.mesh.points[tri[2]] - a;
-        const Vec3 n = e1.cross(e2), r = stop.at - a;
-        if (std::abs(r.dot(n)) > 1e-6 * n.norm()) continue;
-        const double v = r.cross(e2).dot(n) / n.squaredNorm(), w = e1.cross(r).dot(n) / n.squaredNorm();
-        if (v < -1e-9 || w < -1e-9 || v + w > 1 + 1e-9 ||
-            (1 - v - w) * inner[tri[0]] + v * inner[tri[1]] + w * inner[tri[2]] <= 0)
-          continue;
-        t.stops.push_back(
-            {flat.at[tri[0]] + v * (flat.at[tri[1]] - flat.at[tri[0]]) + w * (flat.at[tri[2]] - flat.at[tri[0]]),
-             stop.depth});
-        break;
-      }
-    out.push_back(std::move(t));
+    out.parts.push_back(std::move(t));
+    out.sources.push_back({p, flat.at, inner});
   }
   return true;
 }
@@ -281,8 +356,12 @@ void add_details(const CorrectInput& in, const CorrectOptions& o, Correction& c)
     c.no_template = "Roving is packed along the radius and needs no template.";
     return;
   }
-  if (!add_templates(face, c, depth, steps, std::vector<double>(in.sheet.size(), 1e9), kMostCuts, c.templates)) {
-    c.templates.clear();
+  Sheets sheets;
+  if (add_templates(face, c, depth, steps, std::vector<double>(in.sheet.size(), 1e9), kMostCuts, sheets)) {
+    place_stops(sheets, c.stops);
+    join(sheets);
+    c.templates = std::move(sheets.parts);
+  } else {
     c.no_template = "The face is curved so much both ways there that paper would stretch by more than " +
                     words(100 * kMostStretch, 0) + " % even in " + std::to_string(1 << kMostCuts) +
                     " pieces: mark the outline by the coordinates.";

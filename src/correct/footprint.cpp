@@ -4,6 +4,14 @@
 #include <queue>
 
 namespace gapfront {
+namespace {
+
+// Wider by a quarter each time, so that the neck is little wider than it must be; ten times make it nine times as wide,
+// past any distance at which regions are merged.
+constexpr double kWiden = 1.25;
+constexpr int kWidenings = 10;
+
+}  // namespace
 
 std::vector<double> distance_from(const Sheet& sheet, const std::vector<std::vector<int>>& around,
                                   const std::vector<char>& marked, double far) {
@@ -46,6 +54,27 @@ std::vector<double> workable(const Sheet& sheet, const std::vector<std::vector<i
     }
     out = std::move(next);
   }
+  return out;
+}
+
+std::vector<double> one_piece(const Sheet& sheet, const std::vector<std::vector<int>>& around,
+                              const std::vector<char>& marked, double across) {
+  const auto connected = [&](const std::vector<double>& f) {
+    std::vector<char> seen(f.size(), 0);
+    std::vector<int> open;
+    std::size_t inside = 0, reached = 0;
+    for (std::size_t i = 0; i < f.size(); ++i)
+      if (f[i] > 0 && ++inside == 1) open.push_back(static_cast<int>(i)), seen[i] = 1;
+    for (; !open.empty(); ++reached) {
+      const int i = open.back();
+      open.pop_back();
+      for (const int j : around[i])
+        if (f[j] > 0 && !seen[j]) open.push_back(j), seen[j] = 1;
+    }
+    return reached == inside;
+  };
+  auto out = workable(sheet, around, marked, across);
+  for (int k = 0; k < kWidenings && !connected(out); ++k) out = workable(sheet, around, marked, across *= kWiden);
   return out;
 }
 

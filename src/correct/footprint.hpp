@@ -13,4 +13,9 @@ std::vector<double> distance_from(const Sheet&, const std::vector<std::vector<in
 std::vector<double> workable(const Sheet&, const std::vector<std::vector<int>>& around, const std::vector<char>& marked,
                              double across);
 
+/// The same in one piece: where what is marked lies in several, the width is raised until they are joined by a neck, so
+/// that one outline holds them all.
+std::vector<double> one_piece(const Sheet&, const std::vector<std::vector<int>>& around,
+                              const std::vector<char>& marked, double across);
+
 }  // namespace gapfront

@@ -13,6 +13,11 @@ namespace {
 // bar for closed forms), so a step that gains less is not recommended. The gap's own U is seen to before: regions are
 // provably out, and shims are considered only for a rigid part that exceeds its U.
 constexpr double kLeastGain = 0.005;
+// Below one in twenty, the usual level, air that may be trapped is no reason to draw fillings for every state.
+constexpr double kLeastPocket = 0.05;
+// Fillings drawn for a state: with the same random numbers for all of them, few tell two states apart; many would take
+// longer than everything else in the plan.
+constexpr int kDraws = 8;
 
 struct State {
   std::vector<double> change;  ///< of the gap, mm
@@ -32,12 +37,6 @@ std::vector<double> gap_of(const CorrectInput& in, const State& s) {
   for (std::size_t i = 0; i < gap.size(); ++i)  // the front is computed with the nominal gap where nothing is measured
     gap[i] = (in.gap.nodes[i].measured ? in.gap.nodes[i].gap : in.verdict.nominal[i]) + s.change[i];
   return gap;
-}
-
-/// What the resin meets.
-LaminateMap filled(const CorrectInput& in, const std::vector<double>& gap, const LaminateOptions& laminate,
-                   const Breathing* b) {
-  return evaluate_laminate(in.sheet, b ? under_filling(gap, *b) : gap, laminate);
 }
 
 Effect describe(const CorrectInput& in, const std::vector<NodeLimits>& limits, const std::vector<double>& gap,
@@ -68,7 +67,8 @@ State with(const State& s, const Correction& c) {
   return out;
 }
 
-bool cured(const Effect& e) { return e.nonconforming_area == 0 && e.out_of_tolerance_area == 0 && e.dry_area == 0; }
+bool in_tolerance(const Effect& e) { return e.nonconforming_area == 0 && e.out_of_tolerance_area == 0; }
+bool cured(const Effect& e) { return in_tolerance(e) && e.dry_area == 0 && !(e.expected_dry_area > 0); }
 
 bool on_glass(const Correction& c) { return c.kind == Kind::glass_patch || c.kind == Kind::radius_packing; }
 
@@ -98,6 +98,13 @@ bool works_on(const Correction& c, const std::string& region) {
   return (" + " + c.region + " + ").find(" + " + region + " + ") != std::string::npos;
 }
 
+/// What drawn fillings say of trapped air; a sentence of its own, with a space before it.
+std::string chance(const Effect& e) {
+  if (!(e.expected_dry_area > 0)) return "";
+  return " With gap and glass drawn at random within their uncertainty, " + words(100 * e.pocket, 0) +
+         " % of the fillings trap air, and " + words(e.expected_dry_area / 100, 1) + " cm² stay dry on average.";
+}
+
 std::string remains(const Effect& e, double area, bool worked) {
   if (cured(e) && !worked)
     return "Nothing needs a correction: the whole measured area is within tolerance and no pocket stays dry.";
@@ -105,14 +112,22 @@ std::string remains(const Effect& e, double area, bool worked) {
     return "Nothing is left to cure: the whole measured area is then within tolerance and no pocket stays dry "
            "(re-computed, not "
            "measured).";
+  if (in_tolerance(e) && e.dry_area == 0)
+    return std::string("The whole measured area is ") + (worked ? "then " : "") +
+           "within tolerance and no pocket stays dry as computed, but one may." + chance(e);
   std::string out = words(100 * e.out_of_tolerance_area / area, 1) + " % of the area (" +
                     words(e.out_of_tolerance_area / 100, 1) + " cm²) stays out of tolerance, " +
                     words(100 * e.nonconforming_area / area, 1) + " % of it provably";
   if (e.dry_area > 0) out += ", and pockets leave " + words(e.dry_area / 100, 1) + " cm² dry";
-  return out + " (re-computed, not measured).";
+  return out + " (re-computed, not measured)." + chance(e);
 }
 
 }  // namespace
+
+LaminateMap filled(const CorrectInput& in, const std::vector<double>& gap, const LaminateOptions& laminate,
+                   const Breathing* b) {
+  return evaluate_laminate(in.sheet, b ? under_filling(gap, *b) : gap, laminate);
+}
 
 const char* to_string(Kind k) {
   switch (k) {
@@ -136,7 +151,8 @@ const char* to_string(Kind k) {
 
 double loss(const Effect& e, double area, double fill_time) {
   double out = 0;
-  if (area > 0) out += 0.5 * (e.nonconforming_area + e.out_of_tolerance_area) / area + e.dry_area / area;
+  const double dry = e.expected_dry_area >= 0 ? e.expected_dry_area : e.dry_area;
+  if (area > 0) out += 0.5 * (e.nonconforming_area + e.out_of_tolerance_area) / area + dry / area;
   if (fill_time > 0) out += e.rms_lead_s / fill_time;
   return out;
 }
@@ -147,7 +163,20 @@ CorrectionPlan plan_corrections(const CorrectInput& in, const CorrectOptions& o,
   const auto limits = tolerance_limits(in.sheet, in.tolerance);
   const double area = sheet_area(in.sheet), fill_time = in.nominal.fill_time;
   const State now{std::vector<double>(in.sheet.size(), 0), in.laminate, in.flow};
-  plan.now = describe(in, limits, gap_of(in, now), in.measured, in.lead);
+  const bool draw = in.ensemble && in.ensemble->runs > 0 && in.pocket > kLeastPocket;
+  const auto describe_all = [&](const State& s, const std::vector<double>& gap, const Filling& filling,
+                                const Filling& nominal, const Lead& lead, const Breathing* breathing) {
+    Effect e = describe(in, limits, gap, filling, lead);
+    if (!draw) return e;
+    EnsembleOptions few = *in.ensemble;
+    few.runs = std::min(few.runs, kDraws);
+    few.cells_per_step = s.flow.cells_per_step;  // coarser steps overlook the pockets that the one filling shows
+    const Ensemble drawn = draw_fillings(in.sheet, in.gap, breathing ? under_filling(gap, *breathing) : gap, s.laminate,
+                                         s.flow, nominal, lead, few);
+    e.pocket = drawn.pocket, e.expected_dry_area = drawn.dry_area;
+    return e;
+  };
+  plan.now = describe_all(now, gap_of(in, now), in.measured, in.nominal, in.lead, in.breathing);
 
   auto& list = plan.candidates;
   if (auto c = shim_candidate(in, o, plan.warnings)) list.push_back(std::move(*c));
@@ -167,16 +196,18 @@ CorrectionPlan plan_corrections(const CorrectInput& in, const CorrectOptions& o,
   const auto nominal_of = [&](const State& s) {
     return fill(in.sheet, filled(in, in.verdict.nominal, in.laminate, in.nominal_breathing), s.flow);
   };
-  const auto describe_front = [&](const State& s, const std::vector<double>& gap, const Filling& filling) {
+  const auto describe_front = [&](const State& s, const std::vector<double>& gap, const Filling& filling,
+                                  const Breathing* breathing) {
     // With a port moved the front of the nominal gap is another one as well.
-    const Lead lead = compare_fillings(in.sheet, s.ports_moved ? nominal_of(s) : in.nominal, filling);
-    return describe(in, limits, gap, filling, lead);
+    const Filling moved = s.ports_moved ? nominal_of(s) : Filling{};
+    const Filling& nominal = s.ports_moved ? moved : in.nominal;
+    return describe_all(s, gap, filling, nominal, compare_fillings(in.sheet, nominal, filling), breathing);
   };
   const auto verify = [&](const State& s) {
     // Each run is a full filling; the share is a guess of how many there will be: one alone, one combined.
     report_progress(progress, "correct", std::min(0.99, done++ / std::max<double>(1, 2.0 * list.size())));
     const auto gap = gap_of(in, s);
-    return describe_front(s, gap, fill(in.sheet, filled(in, gap, s.laminate, in.breathing), s.flow));
+    return describe_front(s, gap, fill(in.sheet, filled(in, gap, s.laminate, in.breathing), s.flow), in.breathing);
   };
   for (auto& c : list) {
     c.before = plan.now;
@@ -227,7 +258,8 @@ CorrectionPlan plan_corrections(const CorrectInput& in, const CorrectOptions& o,
   if (in.breathing && in.breathing->computed && !plan.chosen.empty()) {
     plan.breathing_after =
         breathe(in.sheet, plan.gap_after, state.laminate, state.flow, progress, in.breathing->filling.move);
-    plan.after_each.back() = effect = describe_front(state, plan.gap_after, plan.breathing_after.front);
+    plan.after_each.back() = effect =
+        describe_front(state, plan.gap_after, plan.breathing_after.front, &plan.breathing_after);
   }
   plan.after = effect;
   plan.laminate_after = state.laminate;
@@ -238,9 +270,9 @@ CorrectionPlan plan_corrections(const CorrectInput& in, const CorrectOptions& o,
     if (std::any_of(plan.chosen.begin(), plan.chosen.end(), [&](int k) { return works_on(list[k], r.name); })) continue;
     plan.left.push_back(r.name + " around " + spot(r.centre) + ", " + words(r.area / 100, 1) +
                         " cm², is left as it is: " +
-                        (cured(plan.after) ? "the gap is within tolerance without work there."
-                         : !o.touch_tool   ? "the tool is not to be touched, and no glass improves it enough."
-                                           : "what it would gain is less than the computation can tell."));
+                        (in_tolerance(plan.after) ? "the gap is within tolerance without work there."
+                         : !o.touch_tool          ? "the tool is not to be touched, and no glass improves it enough."
+                                                  : "what it would gain is less than the computation can tell."));
   }
   for (const int k : plan.chosen) add_details(in, o, list[k]);
   report_progress(progress, "correct", 1);

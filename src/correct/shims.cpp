@@ -8,7 +8,8 @@ namespace gapfront {
 namespace {
 
 // Equal within a thousandth of the sheet's area and 1 µm RMS: less than the map can tell, so fewer pieces decide.
-constexpr double kAreaStep = 1e-3, kRmsStep = 1e-3;
+// The front is a share as well, and steps alike.
+constexpr double kAreaStep = 1e-3, kRmsStep = 1e-3, kFrontStep = 1e-3;
 // A station that hangs free by 0.1 mm counts as 5 µm RMS (own choice), lest the half be set on three stations for a
 // gain that nobody can measure.
 constexpr double kLooseShare = 0.05;
@@ -17,6 +18,8 @@ constexpr double kLooseShare = 0.05;
 constexpr double kMostWork = 5e8, kCarrierWork = 3000;
 // Bounds are lowered by this much, far below every step, so that rounding never makes one exceed what it bounds.
 constexpr double kSlack = 1e-9;
+// Heights closer than 0.01 µm are the same: rounding of sums of shims, far below any shim.
+constexpr double kSameHeight = 1e-5;
 
 long rounded(double value, double step) { return std::lround(value / step); }
 
@@ -202,17 +205,61 @@ class Search {
   Eigen::Matrix3d h_ = Eigen::Matrix3d::Zero();
 };
 
+/// The best so far, best first: those that leave as little area out as the first, each seating once.
+class Shortlist {
+ public:
+  struct Entry {
+    ShimScore score;
+    std::vector<int> pick;
+    std::vector<double> heights;  ///< of the seated half over the stations
+  };
+  explicit Shortlist(std::size_t most) : most_(most) {}
+  const Entry& best() const { return entries_.front(); }
+  const std::vector<Entry>& entries() const { return entries_; }
+  bool full() const { return entries_.size() == most_; }
+  /// Whether a combination that good would get in.
+  bool wants(const ShimScore& s) const {
+    if (entries_.empty()) return true;
+    if (full()) return better(s, entries_.back().score);
+    return key_of(s)[0] <= key_of(best().score)[0];
+  }
+  void offer(const Search& search, const std::vector<int>& pick) {
+    const ShimScore s = search.evaluate(pick);
+    if (!wants(s)) return;
+    ShimChoice seated;
+    search.evaluate(pick, &seated);
+    Entry e{s, pick, {}};
+    for (std::size_t k = 0; k < pick.size(); ++k) e.heights.push_back(seated.change[k] + seated.clearance[k]);
+    const auto same = std::find_if(entries_.begin(), entries_.end(), [&](const Entry& other) {
+      for (std::size_t k = 0; k < pick.size(); ++k)
+        if (std::abs(other.heights[k] - e.heights[k]) > kSameHeight) return false;
+      return true;
+    });
+    if (same != entries_.end()) {
+      if (!better(s, same->score)) return;
+      entries_.erase(same);
+    }
+    entries_.insert(std::upper_bound(entries_.begin(), entries_.end(), s,
+                                     [](const ShimScore& a, const Entry& b) { return better(a, b.score); }),
+                    std::move(e));
+    while (entries_.size() > most_ || key_of(entries_.back().score)[0] > key_of(best().score)[0]) entries_.pop_back();
+  }
+
+ private:
+  std::size_t most_;
+  std::vector<Entry> entries_;
+};
+
 /// Station by station to whatever is best there, until nothing improves.
-void descend(const Search& search, std::vector<int>& best, ShimScore& score) {
-  for (bool improved = true; improved;) {
-    improved = false;
-    for (std::size_t k = 0; k < best.size(); ++k)
+void descend(const Search& search, Shortlist& list) {
+  for (auto key = key_of(list.best().score);; key = key_of(list.best().score)) {
+    for (std::size_t k = 0; k < list.best().pick.size(); ++k)
       for (int c = 0; c < search.count(k); ++c) {
-        auto pick = best;
+        auto pick = list.best().pick;
         pick[k] = c;
-        const ShimScore s = search.evaluate(pick);
-        if (better(s, score)) score = s, best = pick, improved = true;
+        list.offer(search, pick);
       }
+    if (key == key_of(list.best().score)) return;
   }
 }
 
@@ -237,7 +284,7 @@ std::vector<double> without_regions(const Verdict& v) {
 
 std::optional<ShimChoice> choose_shims(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
                                        const std::vector<double>& deviation, const RigidPart& rigid,
-                                       const CorrectOptions& o) {
+                                       const CorrectOptions& o, const FrontOf& front, std::size_t most) {
   const std::size_t n = o.stations.size();
   const auto levels = reachable_stacks(o);
   if (n == 0 || levels.size() < 2) return std::nullopt;
@@ -247,16 +294,17 @@ std::optional<ShimChoice> choose_shims(const Sheet& sheet, const GapMap& gap, co
   for (std::size_t k = 0; k < n; ++k) search.levels_of(k, levels);
 
   ShimChoice out;
-  std::vector<int> best = search.now(), near(n);
-  out.before = search.evaluate(best);
-  ShimScore best_score = out.before;
+  std::vector<int> near(n);
+  Shortlist list(front ? most : 1);
+  list.offer(search, search.now());
+  out.before = list.best().score;
   for (std::size_t k = 0; k < n; ++k) {  // the levels nearest to the continuous optimum
     const Station& s = o.stations[k];
     near[k] =
         search.nearest_level(k, s.present - (rigid.offset + rigid.tilt.cross(s.at - rigid.pivot).dot(rigid.axis)));
   }
-  if (const ShimScore s = search.evaluate(near); better(s, best_score)) best_score = s, best = near;
-  descend(search, best, best_score);
+  list.offer(search, near);
+  descend(search, list);
 
   // Best first: the box with the lowest bound is halved at its widest station. With fewer than three stations the
   // half rests on what there is, and the descent is all there is to find.
@@ -267,18 +315,18 @@ std::optional<ShimChoice> choose_shims(const Sheet& sheet, const GapMap& gap, co
   std::priority_queue<Box, std::vector<Box>, decltype(later)> open(later);
   double work = 0;
   const auto offer = [&](Box box) {
-    const bool area_matters = key_of(best_score)[0] > 0;
+    const bool area_matters = key_of(list.best().score)[0] > 0 || !list.full();
     work += search.cost(area_matters);
     box.bound = search.bound(box, area_matters);
     box.born = ++out.boxes;
-    if (better(box.bound, best_score)) open.push(std::move(box));
+    if (list.wants(box.bound)) open.push(std::move(box));
   };
   if (n >= 3) {
     Box all{std::vector<int>(n, 0), std::vector<int>(n), {}};
     for (std::size_t k = 0; k < n; ++k) all.hi[k] = search.count(k) - 1;
     offer(std::move(all));
   }
-  while (!open.empty() && better(open.top().bound, best_score) && work < kMostWork) {
+  while (!open.empty() && list.wants(open.top().bound) && work < kMostWork) {
     const Box box = open.top();
     open.pop();
     std::size_t widest = 0;
@@ -288,7 +336,7 @@ std::optional<ShimChoice> choose_shims(const Sheet& sheet, const GapMap& gap, co
       if (box.hi[k] > box.lo[k] && w > width) width = w, widest = k;
     }
     if (width < 0) {
-      if (const ShimScore s = search.evaluate(box.lo); better(s, best_score)) best_score = s, best = box.lo;
+      list.offer(search, box.lo);
       continue;
     }
     const int middle = (box.lo[widest] + box.hi[widest]) / 2;
@@ -296,10 +344,19 @@ std::optional<ShimChoice> choose_shims(const Sheet& sheet, const GapMap& gap, co
     low.hi[widest] = middle, high.lo[widest] = middle + 1;
     offer(std::move(low)), offer(std::move(high));
   }
-  search.evaluate(best, &out);
-  out.proven = n == 1 || (n >= 3 && (open.empty() || !better(open.top().bound, best_score)));
-  if (out.proven) out.bound = out.after;
-  if (!out.proven && !open.empty()) out.bound = open.top().bound;
+  const ShimScore best = list.best().score;
+  out.proven = n == 1 || (n >= 3 && (open.empty() || !better(open.top().bound, best)));
+  out.bound = out.proven || open.empty() ? best : open.top().bound;
+  if (front && list.entries().size() > 1) {
+    std::vector<long> steps;
+    for (const auto& e : list.entries()) {
+      search.evaluate(e.pick, &out);
+      out.tied.push_back(front(out.plane));
+      steps.push_back(rounded(out.tied.back(), kFrontStep));
+    }
+    out.taken = static_cast<std::size_t>(std::min_element(steps.begin(), steps.end()) - steps.begin());
+  }
+  search.evaluate(list.entries()[out.taken].pick, &out);
   return out;
 }
 

@@ -2,6 +2,7 @@
 #pragma once
 #include <algorithm>
 #include <array>
+#include <functional>
 #include <optional>
 
 #include "gapfront/correct.hpp"
@@ -43,8 +44,8 @@ std::vector<ShimStack> reachable_stacks(const std::vector<double>& stock, int ma
 std::vector<ShimStack> reachable_stacks(const CorrectOptions&);
 
 /// What is to be made small: area out of tolerance, then RMS deviation with a share of the loose stations, then
-/// stations to change, then pieces. The RMS deviation stands for the lead, which would need a filling for every
-/// combination; the chosen one gets its filling.
+/// stations to change, then pieces. The RMS deviation only says which of the seatings that tie in area are looked at:
+/// among those the front decides, see FrontOf.
 struct ShimScore {
   double out_area = 0;  ///< point value out, counted twice where provably out; share of the measured area
   double rms = 0;       ///< mm
@@ -55,15 +56,23 @@ struct ShimScore {
 std::array<long, 4> key_of(const ShimScore&);
 bool better(const ShimScore&, const ShimScore&);
 
+/// Seatings that get a filling: as many as half of a plan's usual candidates, so that the plan stays as quick.
+constexpr std::size_t kFronts = 6;
+/// What a seating does to the front, as a share to be made small. It takes a filling, so it is asked of few seatings.
+using FrontOf = std::function<double(const Vec3& plane)>;
+
 struct ShimChoice {
   std::vector<ShimStack> stacks;  ///< per station
   std::vector<double> change;     ///< per station, mm
   std::vector<double> clearance;  ///< over stations that do not carry, mm
   Vec3 plane = Vec3::Zero();      ///< how the half then sits, see Seating
   ShimScore before, after;
-  bool proven = false;  ///< no combination of the levels is better
-  ShimScore bound;      ///< no combination is better than this; equal to `after` if proven
+  bool proven = false;  ///< no combination of the levels leaves less area out, nor as little with less RMS but the tied
+  ShimScore bound;      ///< no combination is better than this; equal to the first of the tied if proven
   long boxes = 0;       ///< sets of combinations that were bounded
+  /// The front of the seatings that leave as little area out, least RMS deviation first; empty if it was not asked.
+  std::vector<double> tied;
+  std::size_t taken = 0;  ///< which of them this is
 };
 /// `deviation` per node is what shims can and shall cure (local defects taken out); NaN is left out.
 ShimScore score_shims(const Sheet&, const GapMap&, const std::vector<NodeLimits>&, const std::vector<double>& deviation,
@@ -71,9 +80,11 @@ ShimScore score_shims(const Sheet&, const GapMap&, const std::vector<NodeLimits>
 /// The deviation with the remainder of every listed region taken out: those are local, and seating the half higher or
 /// lower to hide them would spoil everything around.
 std::vector<double> without_regions(const Verdict&);
-/// Branch and bound over all levels of all stations. Nothing when no station or stock is given, or the stations do not
-/// enclose the load.
+/// Branch and bound over all levels of all stations for the least area out of tolerance; of up to `most` seatings that
+/// tie in it, those of least RMS deviation, the one that `front` says is best. Nothing when no station or stock is
+/// given, or the stations do not enclose the load.
 std::optional<ShimChoice> choose_shims(const Sheet&, const GapMap&, const std::vector<NodeLimits>&,
-                                       const std::vector<double>& deviation, const RigidPart&, const CorrectOptions&);
+                                       const std::vector<double>& deviation, const RigidPart&, const CorrectOptions&,
+                                       const FrontOf& front = {}, std::size_t most = kFronts);
 
 }  // namespace gapfront

@@ -79,7 +79,7 @@ std::vector<DeviationRegion> merged_regions(const Sheet& sheet, const std::vecto
       std::sort(sum.nodes.begin(), sum.nodes.end());
       std::vector<char> marked(sheet.size(), 0);
       for (const int i : sum.nodes) marked[i] = 1;
-      sum.outline = outline_of(sheet.mesh, workable(sheet, around, marked, within));
+      sum.outline = outline_of(sheet.mesh, one_piece(sheet, around, marked, within));
     }
     out.push_back(std::move(sum));
   }
@@ -93,7 +93,7 @@ Correction surface_candidate(const CorrectInput& in, const CorrectOptions& o, co
   c.region = r.name, c.centre = r.centre, c.peak = std::abs(r.peak), c.blend = o.blend;
   std::vector<char> marked(in.sheet.size(), 0);
   for (const int i : r.nodes) marked[i] = 1;
-  c.inside = workable(in.sheet, around, marked, o.min_size);
+  c.inside = one_piece(in.sheet, around, marked, o.min_size);
   c.outline = outline_of(in.sheet.mesh, c.inside);
 
   // Worked to the mean of each node and its neighbours: nobody fills or grinds a scan's noise. Never the other way.

@@ -15,7 +15,7 @@ constexpr int batch = 8;
 
 struct Run {
   std::vector<char> dry, last, leads, region_leads;
-  double fill_time = 0, greatest = 0;
+  double fill_time = 0, greatest = 0, dry_area = 0;
   bool pocket = false;
 };
 
@@ -50,6 +50,7 @@ Ensemble draw_fillings(const Sheet& sheet, const GapMap& map, const std::vector<
     const Lead l = compare_fillings(sheet, nominal, f);
     Run run;
     run.pocket = !f.pockets.empty();
+    for (const auto& p : f.pockets) run.dry_area += p.area;
     run.fill_time = f.fill_time, run.greatest = l.greatest_s;
     std::vector<std::size_t> order;
     double wet = 0;
@@ -89,7 +90,7 @@ Ensemble draw_fillings(const Sheet& sheet, const GapMap& map, const std::vector<
   std::vector<double> times, greatest;
   for (const auto& r : runs) {
     times.push_back(r.fill_time), greatest.push_back(r.greatest);
-    out.pocket += r.pocket / double(o.runs);
+    out.pocket += r.pocket / double(o.runs), out.dry_area += r.dry_area / double(o.runs);
   }
   out.fill_time_low = quantile(times, 0.025), out.fill_time_high = quantile(times, 0.975);
   out.greatest_low = quantile(greatest, 0.025), out.greatest_high = quantile(greatest, 0.975);

@@ -102,6 +102,7 @@ std::string change_chart(const Inspection& r) {
   pair("greatest lead of the front", now.greatest_lead_s, after.greatest_lead_s, Dimension::time);
   pair("lead, root mean square", now.rms_lead_s, after.rms_lead_s, Dimension::time);
   pair("dry area", now.dry_area, after.dry_area, Dimension::area);
+  pair("dry area, mean of the drawn fillings", now.expected_dry_area, after.expected_dry_area, Dimension::area);
   pair("last point to fill, from the vent", now.last_to_vent, after.last_to_vent, Dimension::length);
   if (bars.empty() || r.plan.chosen.empty()) return "";
   return bar_chart(

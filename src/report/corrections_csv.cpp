@@ -20,6 +20,8 @@ std::string number_cell(double v, int decimals) {
   std::snprintf(text, sizeof text, "%.*f", decimals, v);
   return text;
 }
+/// Empty where no fillings were drawn.
+std::string expected(const Effect& e) { return e.pocket < 0 ? "" : number_cell(e.expected_dry_area, 0); }
 
 }  // namespace
 
@@ -27,7 +29,8 @@ std::string corrections_csv(const Inspection& r) {
   std::string out =
       "rank,name,order,kind,face,region,station,x_mm,y_mm,z_mm,change_mm,change_in,new_stack_mm,area_mm2,mean_mm,"
       "peak_mm,peak_in,volume_mm3,mass_g,effort_h,out_of_tolerance_before_mm2,out_of_tolerance_after_mm2,"
-      "lead_before_s,lead_after_s,dry_before_mm2,dry_after_mm2,instruction\r\n";
+      "lead_before_s,lead_after_s,dry_before_mm2,dry_after_mm2,expected_dry_before_mm2,"
+      "expected_dry_after_mm2,instruction\r\n";
   const auto& plan = r.plan;
   for (std::size_t i = 0; i < plan.candidates.size(); ++i) {
     const Correction& c = plan.candidates[i];
@@ -61,6 +64,8 @@ std::string corrections_csv(const Inspection& r) {
                                    number_cell(c.after.greatest_lead_s, 2),
                                    number_cell(c.before.dry_area, 0),
                                    number_cell(c.after.dry_area, 0),
+                                   expected(c.before),
+                                   expected(c.after),
                                    text_cell(c.instruction)};
       for (std::size_t k = 0; k < std::size(cells); ++k) out += (k ? "," : "") + cells[k];
       out += "\r\n";

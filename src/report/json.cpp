@@ -134,13 +134,16 @@ Json filling(const Filling& f) {
 }
 
 Json effect(const Effect& e) {
-  return {{"nonconforming_area_mm2", number(e.nonconforming_area)},
-          {"out_of_tolerance_area_mm2", number(e.out_of_tolerance_area)},
-          {"greatest_lead_s", number(e.greatest_lead_s)},
-          {"rms_lead_s", number(e.rms_lead_s)},
-          {"dry_area_mm2", number(e.dry_area)},
-          {"fill_time_s", number(e.fill_time)},
-          {"last_point_to_vent_mm", number(e.last_to_vent)}};
+  Json out = {{"nonconforming_area_mm2", number(e.nonconforming_area)},
+              {"out_of_tolerance_area_mm2", number(e.out_of_tolerance_area)},
+              {"greatest_lead_s", number(e.greatest_lead_s)},
+              {"rms_lead_s", number(e.rms_lead_s)},
+              {"dry_area_mm2", number(e.dry_area)},
+              {"fill_time_s", number(e.fill_time)},
+              {"last_point_to_vent_mm", number(e.last_to_vent)}};
+  if (e.pocket >= 0)
+    out["probability_of_trapped_air"] = number(e.pocket), out["expected_dry_area_mm2"] = number(e.expected_dry_area);
+  return out;
 }
 
 Json correction(const Correction& c) {
@@ -282,6 +285,7 @@ Json ensemble(const Ensemble& e) {
   return {{"runs", e.runs},
           {"lead_counts_beyond_s", number(e.lead_s)},
           {"probability_of_trapped_air", number(e.pocket)},
+          {"expected_dry_area_mm2", number(e.dry_area)},
           {"fill_time_95_percent_s", {number(e.fill_time_low), number(e.fill_time_high)}},
           {"greatest_lead_95_percent_s", {number(e.greatest_low), number(e.greatest_high)}}};
 }

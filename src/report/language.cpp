@@ -176,6 +176,11 @@ bool Language::translate(std::string& text) const {
     text = there->second;
     return true;
   }
+  if (const auto known = tried_.find(text); known != tried_.end()) {
+    if (known->second.empty()) return false;
+    text = known->second;
+    return true;
+  }
   for (const auto& t : templates_) {
     Arguments arguments(9);
     if (!match(t, text, 0, 0, arguments)) continue;
@@ -185,9 +190,11 @@ bool Language::translate(std::string& text) const {
         out += arguments[t.translated[i + 1] - '1'], i += 2;
       else
         out += t.translated[i];
+    tried_[text] = out;
     text = out;
     return true;
   }
+  tried_[text] = "";
   return false;
 }
 

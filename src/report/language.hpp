@@ -49,6 +49,8 @@ class Language {
   std::map<std::string, std::string> exact_;
   std::vector<Template> templates_;
   std::vector<std::string> missing_;
+  /// What translate() made of a text, "" if nothing: parts of a long text are tried again and again as arguments.
+  mutable std::map<std::string, std::string> tried_;
 };
 
 /// The English texts in the page's script: what stands in say("…").

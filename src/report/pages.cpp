@@ -1,5 +1,8 @@
 // A page again from its JSON file.
 #include "report/pages.hpp"
+
+#include <algorithm>
+
 #include "report/language.hpp"
 #include "report/plain_page.hpp"
 
@@ -19,7 +22,11 @@ Page page_of(const std::string& text, const std::string& language) {
       if (!language.empty()) inspection.job.language = language;
       Page page;
       page.html = report_html(inspection, &page.untranslated);
-      page.besides = work_files(inspection);
+      std::vector<std::string> more;
+      page.besides = work_files(inspection, &more);
+      for (auto& line : more)
+        if (std::find(page.untranslated.begin(), page.untranslated.end(), line) == page.untranslated.end())
+          page.untranslated.push_back(std::move(line));
       return page;
     }
     const bool recheck = format == "gapfront re-check";

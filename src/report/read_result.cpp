@@ -138,7 +138,8 @@ Effect effect(const Json& j) {
   return {number(j.at("nonconforming_area_mm2")), number(j.at("out_of_tolerance_area_mm2")),
           number(j.at("greatest_lead_s")),        number(j.at("rms_lead_s")),
           number(j.at("dry_area_mm2")),           number(j.at("fill_time_s")),
-          number(j.at("last_point_to_vent_mm"))};
+          number(j.at("last_point_to_vent_mm")),  j.value("probability_of_trapped_air", -1.0),
+          j.value("expected_dry_area_mm2", -1.0)};
 }
 
 Correction correction(const Json& j) {
@@ -252,7 +253,7 @@ Lead lead(const Json& j) {
 Ensemble ensemble(const Json& j) {
   Ensemble e;
   e.runs = j.at("runs"), e.lead_s = number(j.at("lead_counts_beyond_s"));
-  e.pocket = number(j.at("probability_of_trapped_air"));
+  e.pocket = number(j.at("probability_of_trapped_air")), e.dry_area = j.value("expected_dry_area_mm2", 0.0);
   const auto &times = j.at("fill_time_95_percent_s"), &leads = j.at("greatest_lead_95_percent_s");
   e.fill_time_low = number(times.at(0)), e.fill_time_high = number(times.at(1));
   e.greatest_low = number(leads.at(0)), e.greatest_high = number(leads.at(1));

@@ -43,6 +43,11 @@ std::vector<std::vector<std::string>> effect_rows(const std::vector<std::pair<st
   add("greatest lead of the front", [&](const Effect& e) { return with_unit(e.greatest_lead_s, D::time, u); });
   add("lead, root mean square", [&](const Effect& e) { return with_unit(e.rms_lead_s, D::time, u); });
   add("dry area", [&](const Effect& e) { return with_unit(e.dry_area, D::area, u); });
+  if (states[0].second.pocket >= 0) {
+    add("dry area, mean of the drawn fillings",
+        [&](const Effect& e) { return with_unit(e.expected_dry_area, D::area, u); });
+    add("drawn fillings that trap air", [&](const Effect& e) { return fixed(100 * e.pocket, 0) + " %"; });
+  }
   add("fill time", [&](const Effect& e) { return with_unit(e.fill_time, D::time, u); });
   add("last point to fill, from the vent", [&](const Effect& e) { return with_unit(e.last_to_vent, D::length, u); });
   return rows;
@@ -215,8 +220,18 @@ std::string corrections_section(const Inspection& r) {
   const std::string chart = change_chart(r), steps = table(effect_rows(states, u), "The chosen set, step by step");
   out += chart.empty() ? steps : "<div class=\"pair\">" + chart + "<div>" + steps + "</div></div>\n";
   if (!p.remains.empty()) out += para(escape(p.remains));
-  std::vector<std::vector<std::string>> rows{
-      {"", "do this", "size", "out of tolerance", "greatest lead", "dry area", "effort, h", "benefit"}};
+  const bool drawn = p.now.pocket >= 0;
+  if (!p.candidates.empty())
+    out += para(
+        "Benefit: what the correction takes off the sum of three shares, per hour of effort. They are the area out of "
+        "tolerance (mean of provably and by the value alone) and the dry area, of the sheet; and the lead, root mean "
+        "square, of the nominal fill time." +
+        std::string(drawn ? " Air may be trapped here, so fillings were drawn for every state, with gap and glass at "
+                            "random within their uncertainty: the dry area that counts is the mean of them."
+                          : ""));
+  std::vector<std::vector<std::string>> rows{{"", "do this", "size", "out of tolerance", "greatest lead",
+                                              drawn ? "dry area, mean of the drawn fillings" : "dry area", "effort, h",
+                                              "benefit"}};
   for (const auto& c : p.candidates) {
     std::string size;
     if (c.area > 0) size += with_unit(c.area, D::area, u);
@@ -227,7 +242,9 @@ std::string corrections_section(const Inspection& r) {
                     "<div class=\"do\">" + escape(c.instruction) + "</div>", size,
                     change(c.before.out_of_tolerance_area, c.after.out_of_tolerance_area, D::area),
                     change(c.before.greatest_lead_s, c.after.greatest_lead_s, D::time),
-                    change(c.before.dry_area, c.after.dry_area, D::area), fixed(c.effort, 2), fixed(c.benefit, 2)});
+                    drawn ? change(c.before.expected_dry_area, c.after.expected_dry_area, D::area)
+                          : change(c.before.dry_area, c.after.dry_area, D::area),
+                    fixed(c.effort, 2), fixed(c.benefit, 2)});
   }
   if (p.candidates.empty())
     out += para("No correction is proposed.");

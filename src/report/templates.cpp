@@ -7,6 +7,12 @@
 #include "report/html.hpp"
 
 namespace gapfront::report {
+
+std::string work_words(const Correction& c) {
+  const std::string kind = to_string(c.kind);
+  return c.face == "lower" || c.face == "upper" ? kind + ", " + c.face + " face" : kind;
+}
+
 namespace {
 
 using Vec2 = Eigen::Vector2d;
@@ -58,38 +64,46 @@ std::vector<Vec2> flat(const std::vector<Vec3>& line) {
   return out;
 }
 
-std::string depth_text(double mm, UnitSystem u) { return u == UnitSystem::inch ? fixed(mm / 25.4, 3) : fixed(mm, 2); }
+std::string depth_text(double mm, UnitSystem u, Language& language) {
+  return language.say(u == UnitSystem::inch ? fixed(mm / 25.4, 3) : fixed(mm, 2));
+}
 
-Drawing draw(const Inspection& r, const Correction& c, const Template& t) {
+Drawing draw(const Inspection& r, const Correction& c, const Template& t, Language& language) {
   const UnitSystem u = r.job.units;
   Drawing d;
   d.line(t.outline, 0.5);
   for (const auto& l : t.contours) {
     d.line(flat(l.line), 0.18, l.depth == 0);
-    if (l.depth > 0 && !l.line.empty()) d.text(l.line.front().head<2>(), 2.2, depth_text(l.depth, u));
+    if (l.depth > 0 && !l.line.empty()) d.text(l.line.front().head<2>(), 2.2, depth_text(l.depth, u, language));
   }
   for (const auto& s : t.stops) {
     d.cross(s.at.head<2>(), 1, 0.15);
-    d.text(s.at.head<2>() + Vec2(1, 0.6), 2.2, depth_text(s.depth, u));
+    d.text(s.at.head<2>() + Vec2(1, 0.6), 2.2, depth_text(s.depth, u, language));
+  }
+  for (const auto& j : t.joins) {
+    d.cross(j.at, kCross, 0.3);
+    d.text(j.at + Vec2(1, 1), 4, j.name);
   }
   d.cross(Vec2::Zero(), 2 * kCross, 0.3);
   d.line({Vec2::Zero(), Vec2(20, 0)}, 0.3), d.line({Vec2(18, 1), Vec2(20, 0), Vec2(18, -1)}, 0.3);
-  d.text(Vec2(8, 1), 3, std::string("tool +") + t.along);
+  d.text(Vec2(8, 1), 3, language.say(std::string("tool +") + t.along));
   const double left = d.low.x();
   double y = d.low.y() - 12;
-  bar(d, Vec2(left, y), kBar, "This bar measures 100 mm.");
+  bar(d, Vec2(left, y), kBar, language.say("This bar measures 100 mm."));
   y -= 10;
-  bar(d, Vec2(left, y), 4 * 25.4, "This bar measures 4 in.");
+  bar(d, Vec2(left, y), 4 * 25.4, language.say("This bar measures 4 in."));
   const std::string unit = u == UnitSystem::inch ? "in" : "mm";
+  const auto write = [&](const std::string& words) { d.text(Vec2(left, y -= 6), 3.2, words); };
+  write(language.say(t.name) + ": " + language.say(work_words(c)));
+  write(r.job.name);
   for (const std::string& words :
-       {t.name + ": " + to_string(c.kind) + ", " + c.face + (c.face == "laminate" ? "" : " face, seen from the cavity"),
-        r.job.name, "The mark lies at " + place(t.origin, u) + ".",
+       {std::string(c.face == "laminate" ? "" : "The face is seen from the cavity."),
+        "The mark lies at " + place(t.origin, u) + ".",
         "Thick line: the outline. Dashed line: feathered out to nothing. Numbers: depth in " + unit + ".",
+        std::string(t.joins.empty() ? "" : "Letters: lay this part to the others so that the same letters meet."),
         "Laid flat, no length changes by more than " + fixed(100 * t.stretch, 2) + " %.",
-        std::string("Print at 100 %, not fitted to the page, and measure the bar first.")}) {
-    y -= 6;
-    d.text(Vec2(left, y), 3.2, words);
-  }
+        std::string("Print at 100 %, not fitted to the page, and measure the bar first.")})
+    if (!words.empty()) write(language.say(words));
   return d;
 }
 
@@ -150,7 +164,8 @@ std::string pdf_drawing(const Drawing& d, const Vec2& shift) {
 }
 
 /// The sheets of one drawing, row by row from the top left, each named by row letter and column number.
-void add_pages(const Drawing& d, const std::string& name, const Paper& paper, std::vector<std::string>& pages) {
+void add_pages(const Drawing& d, const std::string& name, const Paper& paper, Language& language,
+               std::vector<std::string>& pages) {
   const Vec2 window(paper.width - 2 * kMargin, paper.height - 2 * kMargin), step = window - Vec2::Constant(kOverlap);
   const Vec2 size = d.high - d.low;
   const int nx = std::max(1, static_cast<int>(std::ceil((size.x() - kOverlap) / step.x()))),
@@ -170,9 +185,10 @@ void add_pages(const Drawing& d, const std::string& name, const Paper& paper, st
                          pdf_drawing(d, shift) + pdf_drawing(marks, shift) + "Q\n";
       Drawing edge;
       bar(edge, Vec2(kMargin, 6), kBar, "100 mm");
-      edge.text(Vec2(kMargin + kBar + 8, 6), 3,
-                name + ", sheet " + std::string(1, static_cast<char>('A' + j % 26)) + std::to_string(i + 1) + " (" +
-                    std::to_string(j * nx + i + 1) + " of " + std::to_string(nx * ny) + ")");
+      edge.text(
+          Vec2(kMargin + kBar + 8, 6), 3,
+          language.say(name + ", sheet " + std::string(1, static_cast<char>('A' + j % 26)) + std::to_string(i + 1) +
+                       " (" + std::to_string(j * nx + i + 1) + " of " + std::to_string(nx * ny) + ")"));
       pages.push_back(page + pdf_drawing(edge, Vec2::Zero()));
     }
 }
@@ -214,20 +230,22 @@ void each_template(const Inspection& r, Use use) {
 
 }  // namespace
 
-std::vector<std::pair<std::string, std::string>> template_svgs(const Inspection& r) {
+std::vector<std::pair<std::string, std::string>> template_svgs(const Inspection& r, Language& language) {
   std::vector<std::pair<std::string, std::string>> out;
   each_template(r, [&](const Correction& c, const Template& t) {
     std::string file = "template-" + t.name + ".svg";
     std::replace(file.begin(), file.end(), ' ', '-');
-    out.push_back({file, svg(draw(r, c, t), t.name + ", " + r.job.name)});
+    out.push_back({file, svg(draw(r, c, t, language), t.name + ", " + r.job.name)});
   });
   return out;
 }
 
-std::string templates_pdf(const Inspection& r) {
+std::string templates_pdf(const Inspection& r, Language& language) {
   const Paper paper = r.plan.letter ? Paper{8.5 * 25.4, 11 * 25.4} : Paper{210, 297};  // ISO 216; ANSI A
   std::vector<std::string> pages;
-  each_template(r, [&](const Correction& c, const Template& t) { add_pages(draw(r, c, t), t.name, paper, pages); });
+  each_template(r, [&](const Correction& c, const Template& t) {
+    add_pages(draw(r, c, t, language), t.name, paper, language, pages);
+  });
   return pages.empty() ? "" : pdf_file(pages, paper);
 }
 

@@ -54,7 +54,10 @@ Out flat(const Template& t) {
                                  return Out::array({number(p.x()), number(p.y())});
                                })},
           {"contours", array(t.contours, [](const auto& l) { return line(l); })},
-          {"stops", array(t.stops, [](const auto& s) { return stop(s); })}};
+          {"stops", array(t.stops, [](const auto& s) { return stop(s); })},
+          {"joins", array(t.joins, [](const JoinMark& m) {
+             return Out{{"name", m.name}, {"at_mm", Out::array({number(m.at.x()), number(m.at.y())})}};
+           })}};
 }
 Template flat(const In& j) {
   Template t;
@@ -63,6 +66,9 @@ Template flat(const In& j) {
   t.outline = list(j, "outline_mm", [](const In& p) { return Eigen::Vector2d(number(p.at(0)), number(p.at(1))); });
   t.contours = list(j, "contours", [](const In& l) { return line(l); });
   t.stops = list(j, "stops", [](const In& s) { return stop(s); });
+  t.joins = list(j, "joins", [](const In& m) {
+    return JoinMark{m.at("name"), {number(m.at("at_mm").at(0)), number(m.at("at_mm").at(1))}};
+  });
   return t;
 }
 

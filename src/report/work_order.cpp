@@ -6,6 +6,7 @@
 #include "gapfront/report.hpp"
 #include "report/assets.hpp"
 #include "report/html.hpp"
+#include "report/language.hpp"
 #include "report/templates.hpp"
 
 namespace gapfront {
@@ -91,9 +92,10 @@ std::string path(const Sketch& s, const std::vector<Vec3>& line) {
   for (const Vec3& p : line) d += (d.empty() ? "M" : "L") + fixed(s.x(p)) + " " + fixed(s.y(p));
   return d;
 }
-std::string label(double x, double y, const std::string& text, const char* anchor = "start") {
-  return "<text class=\"lab\" x=\"" + fixed(x) + "\" y=\"" + fixed(y) + "\" text-anchor=\"" + anchor + "\">" +
-         escape(text) + "</text>";
+/// `own` words are the job's and stay as they are.
+std::string label(double x, double y, const std::string& text, const char* anchor = "start", bool own = false) {
+  return std::string("<text ") + (own ? "translate=\"no\" " : "") + "class=\"lab\" x=\"" + fixed(x) + "\" y=\"" +
+         fixed(y) + "\" text-anchor=\"" + anchor + "\">" + escape(text) + "</text>";
 }
 std::string figure(const Sketch& s, double right, double bottom, const std::string& inside, const std::string& words) {
   const double w = (right - s.left) * s.scale, h = (s.top - bottom) * s.scale;
@@ -124,7 +126,7 @@ std::string place_sketch(const Inspection& r, const Correction& c) {
   in += "<path class=\"out\" d=\"" + path(s, c.outline) + "\"/>";
   for (const auto& station : c.shims)
     in += "<circle class=\"vent\" r=\"5\" cx=\"" + fixed(s.x(station.at)) + "\" cy=\"" + fixed(s.y(station.at)) +
-          "\"/>" + label(s.x(station.at), s.y(station.at) - 9, station.station, "middle");
+          "\"/>" + label(s.x(station.at), s.y(station.at) - 9, station.station, "middle", true);
   if (c.shims.empty()) in += label(s.x(c.centre), s.y(c.centre) + 4, c.name, "middle");
   return figure(s, high.x(), low.y(), in, "Where it is, seen from above; x to the right, y up.");
 }
@@ -165,17 +167,21 @@ std::string shim_table(const Correction& c, UnitSystem u) {
     for (const double t : s.stack) stack += (stack.empty() ? "" : " + ") + with_unit(t, D::length, u);
     if (s.relief > 0) stack = "none; take " + with_unit(s.relief, D::length, u) + " off the flange";
     if (stack.empty()) stack = "none";
-    rows.push_back({"<b>" + escape(s.station) + "</b>", place(s.at, u),
+    rows.push_back({"<b>" + own(s.station) + "</b>", place(s.at, u),
                     s.change == 0 ? "none" : with_unit(s.change, D::length, u), stack,
                     s.carries_gap > 0.02 ? with_unit(s.carries_gap, D::length, u) : "no"});
   }
   return table(rows, "Stacks by station");
 }
 
+/// As a tape is read: whole millimetres, hundredths of an inch.
+std::string by_tape(double mm, UnitSystem u) {
+  return u == UnitSystem::inch ? fixed(mm / 25.4, 2) + "\u00a0in" : fixed(mm, 0) + "\u00a0mm";
+}
+
 std::string place_table(const Correction& c, UnitSystem u) {
   std::vector<std::vector<std::string>> rows{{"the middle of the work", ""}, {"tool coordinates", place(c.centre, u)}};
-  for (const auto& t : c.tape)
-    rows.push_back({"straight distance from " + escape(t.from), with_unit(t.distance, D::length, u)});
+  for (const auto& t : c.tape) rows.push_back({"straight distance from " + escape(t.from), by_tape(t.distance, u)});
   return table(rows);
 }
 
@@ -188,7 +194,7 @@ std::string size_table(const Correction& c, UnitSystem u) {
   add("greatest thickness", c.peak, D::length);
   add("mean thickness inside the outline", c.mean, D::length);
   add("volume", c.volume, D::volume);
-  add("feathered out over", c.blend, D::length);
+  if (c.blend > 0) rows.push_back({"feathered out over", by_tape(c.blend, u)});
   if (c.mass > 0)
     rows.push_back({c.kind == Kind::build_up ? "filler to mix, waste included" : "glass in every part",
                     escape(format_mass(c.mass, u))});
@@ -224,13 +230,24 @@ std::string template_text(const Correction& c, UnitSystem u) {
                "Templates at 1:1, in templates.pdf and as template-*.svg. Print at 100 % and measure the bar first");
 }
 
-std::string effect_sentence(const Effect& a, const Effect& b, UnitSystem u) {
-  return table({{"re-computed effect, with all work before it", "before", "after"},
-                {"area with the gap out of tolerance", with_unit(a.out_of_tolerance_area, D::area, u),
-                 with_unit(b.out_of_tolerance_area, D::area, u)},
-                {"greatest lead of the front", with_unit(a.greatest_lead_s, D::time, u),
-                 with_unit(b.greatest_lead_s, D::time, u)},
-                {"dry area", with_unit(a.dry_area, D::area, u), with_unit(b.dry_area, D::area, u)}});
+std::string effect_table(const Effect& a, const Effect& b, UnitSystem u) {
+  std::vector<std::vector<std::string>> rows{
+      {"re-computed effect, with all work before it", "before", "after"},
+      {"area with the gap out of tolerance", with_unit(a.out_of_tolerance_area, D::area, u),
+       with_unit(b.out_of_tolerance_area, D::area, u)},
+      {"greatest lead of the front", with_unit(a.greatest_lead_s, D::time, u),
+       with_unit(b.greatest_lead_s, D::time, u)},
+      {"dry area", with_unit(a.dry_area, D::area, u), with_unit(b.dry_area, D::area, u)}};
+  if (a.pocket >= 0)
+    rows.push_back({"dry area, mean of the drawn fillings", with_unit(a.expected_dry_area, D::area, u),
+                    with_unit(b.expected_dry_area, D::area, u)});
+  return table(rows);
+}
+
+/// Words of the program's own table have entries in the catalogue, words of the job's have none.
+bool is_default(const Effort& e) {
+  const auto table = default_effort();
+  return std::any_of(table.begin(), table.end(), [&](const Effort& d) { return d.what == e.what; });
 }
 
 std::string cautions(const CorrectionPlan& p) {
@@ -258,17 +275,19 @@ std::string cautions(const CorrectionPlan& p) {
 }  // namespace
 }  // namespace report
 
-std::string work_order_html(const Inspection& r) {
+std::string work_order_html(const Inspection& r, std::vector<std::string>* untranslated) {
   using namespace report;
+  Language language(r.job.language);
   const UnitSystem u = r.job.units;
   const CorrectionPlan& p = r.plan;
   std::string out =
-      "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">"
+      "<!doctype html>\n<html lang=\"" + r.job.language +
+      "\"><head><meta charset=\"utf-8\">"
       "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">"
-      "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"><title>Work order: " +
-      escape(r.job.name) + "</title>\n<style>\n" + page_css + kCss +
-      "</style></head><body>\n<header><h1>Work order</h1><p>" + escape(r.job.name) + "</p><p>" + escape(r.job.tool) +
-      (r.job.date.empty() ? "" : " · " + escape(r.job.date)) + "</p>";
+      "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"><title translate=\"no\">" +
+      escape(language.say("Work order") + ": " + r.job.name) + "</title>\n<style>\n" + page_css + kCss +
+      "</style></head><body>\n<header><h1>Work order</h1><p>" + own(r.job.name) + "</p><p>" + own(r.job.tool) +
+      (r.job.date.empty() ? "" : " · " + own(r.job.date)) + "</p>";
   if (r.job.invented) out += "<p class=\"invented\">Invented data: no real tool, no real part.</p>";
   out += "</header>\n<main>\n<section><h2>In this order</h2>\n";
   std::vector<std::vector<std::string>> rows{
@@ -294,29 +313,36 @@ std::string work_order_html(const Inspection& r) {
   out += "</section>\n" + cautions(p);
   for (std::size_t k = 0; k < p.chosen.size(); ++k) {
     const Correction& c = p.candidates[p.chosen[k]];
-    out += "<section class=\"work\"><h2>" + std::to_string(k + 1) + ". " + escape(c.name) + ": " + to_string(c.kind) +
-           ", " + escape(c.face) + "</h2>\n" + para(escape(c.instruction));
-    if (!c.why.empty() && c.kind == Kind::shim) out += para("The stacks: " + escape(c.why) + ".");
+    out += "<section class=\"work\"><h2 translate=\"no\">" + std::to_string(k + 1) + ". " + escape(c.name) + ": " +
+           language.say(work_words(c)) + "</h2>\n" + para(escape(c.instruction));
+    if (!c.why.empty() && c.kind == Kind::shim) out += para(escape(c.name) + ": " + escape(c.why) + ".");
     out += "<div class=\"pair\">" + place_sketch(r, c) + "<div>" +
-           (c.kind == Kind::shim ? shim_table(c, u) : place_table(c, u)) + size_table(c, u) + "</div></div>\n";
+           (c.kind == Kind::shim ? shim_table(c, u) : place_table(c, u) + size_table(c, u)) + "</div></div>\n";
     out += "<h3>Steps</h3>" + numbered(steps(c.kind));
     out += depth_sketch(c) + stop_table(c, u) + template_text(c, u) + outline_text(c, u);
-    out += effect_sentence(k ? p.after_each[k - 1] : p.now, p.after_each[k], u) + "</section>\n";
+    out += effect_table(k ? p.after_each[k - 1] : p.now, p.after_each[k], u) + "</section>\n";
   }
   rows = {{"kind", "fixed, h", "each station, h", "per cm², h", "covers"}};
   for (const auto& e : p.effort)
-    rows.push_back({to_string(e.kind), fixed(e.fixed, 2), fixed(e.each, 2), fixed(e.per_cm2, 3), escape(e.what)});
+    rows.push_back({to_string(e.kind), fixed(e.fixed, 2), fixed(e.each, 2), fixed(e.per_cm2, 3),
+                    is_default(e) ? escape(e.what) : own(e.what)});
   out += "<section><h2>The effort table</h2>\n" +
          para("It ranks corrections and is no quotation. Put your own hours in the job file: [[correct.effort]].") +
          table(rows) + "</section>\n";
-  return out + "</main></body></html>\n";
+  out = language.page(out + "</main></body></html>\n");
+  if (untranslated) untranslated->insert(untranslated->end(), language.missing().begin(), language.missing().end());
+  return out;
 }
 
-std::vector<std::pair<std::string, std::string>> work_files(const Inspection& r) {
+std::vector<std::pair<std::string, std::string>> work_files(const Inspection& r,
+                                                            std::vector<std::string>* untranslated) {
   if (r.plan.chosen.empty()) return {};
-  auto out = report::template_svgs(r);
-  if (std::string pdf = report::templates_pdf(r); !pdf.empty()) out.push_back({"templates.pdf", std::move(pdf)});
-  out.push_back({"work-order.html", work_order_html(r)});
+  report::Language language(r.job.language);
+  auto out = report::template_svgs(r, language);
+  if (std::string pdf = report::templates_pdf(r, language); !pdf.empty())
+    out.push_back({"templates.pdf", std::move(pdf)});
+  if (untranslated) untranslated->insert(untranslated->end(), language.missing().begin(), language.missing().end());
+  out.push_back({"work-order.html", work_order_html(r, untranslated)});
   return out;
 }
 

@@ -60,6 +60,32 @@ TEST_CASE("Two low areas whose feathered edges run together are one work") {
   CHECK(one[0].centre.norm() == Approx(0).margin(1));
 }
 
+TEST_CASE("Merged areas lie within one outline, on the template as well") {
+  const Case c([](const Vec3& p) {
+    return 3 + 0.8 * plate::bump(p, Vec3(-50, 0, 0), 30) + 0.8 * plate::bump(p, Vec3(50, 0, 0), 30);
+  });
+  CorrectOptions o = c.options;
+  o.blend = 60;
+  const auto one = merged_regions(c.sheet, c.verdict.regions, o.blend);
+  REQUIRE(one.size() == 1);
+  const CorrectInput in{c.sheet, c.gap, c.tolerance, c.verdict, c.laminate, c.flow, c.nominal, c.measured, c.lead};
+  Correction k = surface_candidate(in, o, one[0]);
+  add_details(in, o, k);
+  REQUIRE(k.templates.size() == 1);
+  const auto inside = [](const auto& loop, double x, double y) {
+    bool in = false;
+    for (std::size_t i = 1; i < loop.size(); ++i)
+      if ((loop[i].y() > y) != (loop[i - 1].y() > y) &&
+          x < loop[i].x() + (y - loop[i].y()) * (loop[i - 1].x() - loop[i].x()) / (loop[i - 1].y() - loop[i].y()))
+        in = !in;
+    return in;
+  };
+  for (const double x : {-50.0, 50.0}) {
+    CHECK(inside(k.outline, x, 1));
+    CHECK(inside(k.templates[0].outline, x - k.templates[0].origin.x(), 1 - k.templates[0].origin.y()));
+  }
+}
+
 TEST_CASE("The half that the nominal surfaces show to be off is the one to work on, whatever the preference") {
   Case c([](const Vec3& p) { return 3 + low(p); });
   // The upper face is hollow: the lower stays on its nominal plane, the measured mid-point lies higher.

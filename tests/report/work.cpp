@@ -5,12 +5,15 @@
 #include <cmath>
 #include <regex>
 
+#include "gapfront/pages.hpp"
 #include "gapfront/report.hpp"
 #include "report/templates.hpp"
 
 using namespace gapfront;
 
 namespace {
+
+report::Language english("en");
 
 constexpr double kPoint = 72.0 / 25.4;  // PDF units per mm (ISO 32000: 1/72 in)
 
@@ -75,7 +78,7 @@ bool has_length(const std::vector<Segment>& all, double mm) {
 }  // namespace
 
 TEST_CASE("The SVG template is in millimetres at 1:1, its check bars too") {
-  const auto svgs = report::template_svgs(with_template());
+  const auto svgs = report::template_svgs(with_template(), english);
   REQUIRE(svgs.size() == 1);
   CHECK(svgs[0].first == "template-C1.svg");
   const std::string& svg = svgs[0].second;
@@ -98,7 +101,7 @@ TEST_CASE("The SVG template is in millimetres at 1:1, its check bars too") {
 TEST_CASE("The PDF template is tiled at 1:1, with a bar on every sheet, and its marks join the sheets") {
   Inspection r = with_template();
   r.plan.letter = GENERATE(false, true);
-  const std::string pdf = report::templates_pdf(r);
+  const std::string pdf = report::templates_pdf(r, english);
   // A4 is 210 × 297 mm (ISO 216), Letter 8.5 × 11 in, in units of 1/72 in.
   CHECK_THAT(pdf,
              Catch::Contains(r.plan.letter ? "/MediaBox [0 0 612.000 792.000]" : "/MediaBox [0 0 595.276 841.890]"));
@@ -136,8 +139,79 @@ TEST_CASE("The PDF template is tiled at 1:1, with a bar on every sheet, and its 
   CHECK(joined >= 2);
 }
 
+// What is seen of a sheet is the clip "x y w h re W n"; what a printer keeps off is about 5 mm at the edges (common
+// practice, no source). The frame of the drawing is found by the corner of the outline on each sheet.
+TEST_CASE("The sheets of a template leave no gap between them, and each has a bar and its name outside the drawing") {
+  Inspection r = with_template();
+  r.plan.letter = GENERATE(false, true);
+  const double width = r.plan.letter ? 215.9 : 210, height = r.plan.letter ? 279.4 : 297;
+  const auto pages = pages_of(report::templates_pdf(r, english));
+  REQUIRE(pages.size() == 4);
+  struct Seen {
+    Eigen::Vector2d low, high;  ///< in the frame of the outline's corner
+    std::vector<Eigen::Vector2d> marks;
+  };
+  std::vector<Seen> seen;
+  for (std::size_t k = 0; k < pages.size(); ++k) {
+    std::smatch clip;
+    REQUIRE(std::regex_search(pages[k], clip, std::regex(R"(q (-?[\d.]+) (-?[\d.]+) (-?[\d.]+) (-?[\d.]+) re W n\n)")));
+    const Eigen::Vector2d low(std::stod(clip[1]) / kPoint, std::stod(clip[2]) / kPoint);
+    const Eigen::Vector2d high = low + Eigen::Vector2d(std::stod(clip[3]) / kPoint, std::stod(clip[4]) / kPoint);
+    const std::size_t end = pages[k].rfind("\nQ\n");
+    REQUIRE(end != std::string::npos);
+    const auto inside = segments(pages[k].substr(0, end)), outside = segments(pages[k].substr(end));
+    int bars = 0;
+    for (const auto& [a, b] : outside) {
+      for (const auto& p : {a, b}) {
+        CHECK(p.x() >= 5);
+        CHECK(p.x() <= width - 5);
+        CHECK(p.y() >= 3.9);
+        CHECK(p.y() <= low.y());  // the clipped drawing does not run over it
+      }
+      bars += std::abs((b - a).norm() - 100) < 2e-3;
+    }
+    CHECK(bars == 1);
+    CHECK(high.y() <= height - 5);
+    CHECK_THAT(pages[k].substr(end),
+               Catch::Contains("sheet " + std::string(k < 2 ? "A" : "B") + std::to_string(k % 2 + 1) + " \\(" +
+                               std::to_string(k + 1) + " of 4\\)"));
+    Seen s;
+    Eigen::Vector2d corner(1e9, 1e9);
+    for (const auto& [a, b] : inside)
+      if (std::abs((b - a).norm() - 300) < 2e-3 && std::min(a.y(), b.y()) < corner.y()) corner = a.x() < b.x() ? a : b;
+    s.low = low - corner, s.high = high - corner;
+    for (const auto& [a, b] : inside)
+      if (std::abs((b - a).norm() - 6) < 2e-3 && std::abs(a.y() - b.y()) < 1e-6) {
+        const Eigen::Vector2d m = 0.5 * (a + b);
+        // Whole within the clip, or it could not be laid on the other one.
+        if (m.x() - 3 > low.x() && m.x() + 3 < high.x() && m.y() - 3 > low.y() && m.y() + 3 < high.y())
+          s.marks.push_back(m - corner);
+      }
+    seen.push_back(std::move(s));
+  }
+  for (double x = 0; x <= 300; x += 2.5)
+    for (double y = 0; y <= 250; y += 2.5) {
+      const bool there = std::any_of(seen.begin(), seen.end(), [&](const Seen& s) {
+        const double thin = 2e-3;  // of a place on the very edge, by the PDF's three decimals
+        return x >= s.low.x() - thin && x <= s.high.x() + thin && y >= s.low.y() - thin && y <= s.high.y() + thin;
+      });
+      if (!there) FAIL("no sheet shows the place " << x << ", " << y);
+    }
+  for (const auto& [a, b] : {std::pair(0, 1), std::pair(2, 3), std::pair(0, 2), std::pair(1, 3)}) {
+    CAPTURE(a, b);
+    const bool beside = b == a + 1;
+    // They overlap by 10 mm, and two marks at least are whole on both.
+    CHECK((beside ? seen[a].high.x() - seen[b].low.x() : seen[b].high.y() - seen[a].low.y()) ==
+          Approx(10).margin(2e-3));
+    int common = 0;
+    for (const auto& m : seen[a].marks)
+      for (const auto& n : seen[b].marks) common += (m - n).norm() < 2e-3;
+    CHECK(common >= 2);
+  }
+}
+
 TEST_CASE("The places in the PDF's table are where its objects are") {
-  const std::string pdf = report::templates_pdf(with_template());
+  const std::string pdf = report::templates_pdf(with_template(), english);
   const std::size_t table = std::stoul(pdf.substr(pdf.rfind("startxref\n") + 10));
   REQUIRE(pdf.compare(table, 5, "xref\n") == 0);
   std::size_t line = pdf.find("f \n", table) + 3;
@@ -149,10 +223,137 @@ TEST_CASE("The places in the PDF's table are where its objects are") {
 
 TEST_CASE("The work order says where, how deep, how much and in which order, and escapes what users wrote") {
   const std::string page = work_order_html(with_template());
-  for (const char* words : {"Build up &lt;here&gt;.", "straight distance from target B1", "123.400\u00a0mm",
-                            "Depth stops", "0.42 %", "R2 is left as it is.", "--expects", "Peroxide", "build-up</th>"})
+  for (const char* words : {"Build up &lt;here&gt;.", "straight distance from target B1", "123\u00a0mm", "Depth stops",
+                            "0.42 %", "R2 is left as it is.", "--expects", "Peroxide", "build-up</th>"})
     CHECK_THAT(page, Catch::Contains(words));
   CHECK(page.find("<here>") == std::string::npos);
+}
+
+namespace {
+
+/// One correction of every kind, with everything a work order may say.
+Inspection with_all_kinds() {
+  Inspection r = with_template();
+  r.job.tool = "no. 7", r.job.date = "2026-01-01", r.job.invented = true;
+  CorrectionPlan& p = r.plan;
+  const Correction build = p.candidates[0];
+  p.candidates[0].instruction =
+      "Build up the lower face around x 1, y 2, z −3 by up to 0.41 mm (mean 0.20 mm over 12 cm²), 2 g of filler with "
+      "waste, feathered out over 15 mm around its outline; the lower face because the job prefers it.";
+  p.candidates[0].templates.push_back(p.candidates[0].templates[0]);
+  p.candidates[0].templates[0].name = "C1 part 1", p.candidates[0].templates[1].name = "C1 part 2";
+  for (auto& t : p.candidates[0].templates) t.joins = {{"a", {0, 0}}, {"b", {10, 0}}};
+  p.candidates[0].area = 75000, p.candidates[0].peak = 0.6, p.candidates[0].mean = 0.3, p.candidates[0].volume = 2e4,
+  p.candidates[0].mass = 40;
+  const auto add = [&](Kind kind, const char* face, const std::string& instruction) {
+    Correction c = build;
+    c.kind = kind, c.face = face, c.instruction = instruction, c.name = "C" + std::to_string(p.candidates.size() + 1);
+    for (auto& t : c.templates) t.name = c.name;
+    p.candidates.push_back(c);
+  };
+  add(Kind::shim, "flange",
+      "Station Ä 1 (proposed at x 1, y 2, z 0): put in 0.40 mm, from 1.00 to 1.40 mm (0.20 + 0.20 mm); station S2: "
+      "relieve the flange by 0.05 mm, and take out any shim; station S3 will then stand clear by 0.05 mm; the upper "
+      "half "
+      "swings sideways by up to 0.12 mm, so check that dowels and guides still enter freely.");
+  Correction& shim = p.candidates.back();
+  shim.outline.clear(), shim.templates.clear(), shim.stops.clear(), shim.contours.clear(), shim.tape.clear();
+  shim.shims = {{"North end", 0.4, {0.2, 0.2}, 0}, {"S2", -0.05, {}, 0, Vec3(1, 1, 0), 0.05}, {"S3", 0, {}, 0.05}};
+  shim.why =
+      "the best found; by the bound reached, no combination leaves less than 1.0 % of the area out (this one 1.2 %), "
+      "or "
+      "less than 0.012 mm RMS (this one 0.013 mm); of the 6 that leave as little out and come nearest to nominal, the "
+      "front is disturbed least, by re-computation";
+  add(Kind::relief, "upper",
+      "Relieve the upper face around x 1, y 2, z −3 by up to 0.41 mm (mean 0.20 mm over 12 cm²), feathered out over 15 "
+      "mm around its outline; the upper face because it is the convex one there, so it is easier to reach.");
+  p.candidates.back().tape = {{"station S2", 12, Vec3(1, 1, 0)}, {"edge of the sheet towards −y", 13, Vec3(1, 0, 0)}};
+  p.candidates.back().templates.clear();
+  p.candidates.back().no_template =
+      "The face is curved so much both ways there that paper would stretch by more than 2 % even in 16 pieces: mark "
+      "the "
+      "outline by the coordinates.";
+  add(Kind::glass_patch, "laminate",
+      "Lay 1 extra ply of mat 450 within the outline around x 1, y 2, z 3 (12 cm², 5 g) in every part; the tool stays "
+      "as "
+      "it is.");
+  add(Kind::radius_packing, "laminate",
+      "Pack the radius around x 1, y 2, z 3 with roving: 120 mm long, 12 mm wide, 3.0 cm³ to fill, 4 g of glass in "
+      "every "
+      "part; the tool stays as it is.");
+  p.candidates.back().templates.clear();
+  p.candidates.back().no_template = "Roving is packed along the radius and needs no template.";
+  for (const Kind kind : {Kind::vent_move, Kind::inlet_move}) {
+    add(kind, "port",
+        std::string("The last point to fill, x 1, y 2, z 3, lies 120 mm from the vent \"middle\". ") +
+            (kind == Kind::vent_move ? "Move the vent there." : "Move the inlet \"gate\" to x 1, y 2, z 3."));
+    p.candidates.back().outline.clear(), p.candidates.back().templates.clear();
+    p.candidates.back().stops.clear(), p.candidates.back().contours.clear();
+  }
+  p.chosen.clear(), p.after_each.clear();
+  for (int k = 0; k < static_cast<int>(p.candidates.size()); ++k) {
+    p.chosen.push_back(k);
+    p.after_each.push_back({100, 200, 3, 1, 50, 200, 12, 0.25, 60});
+  }
+  p.now = {200, 300, 4, 2, 60, 200, 20, 0.5, 90};
+  p.effort.push_back({Kind::shim, 1, 2, 3, "whatever our shop does"});
+  p.remains = "The whole measured area is then within tolerance and no pocket stays dry as computed, but one may.";
+  p.left = {
+      "R2 around x 1, y 2, z 3, 1.2 cm², is left as it is: what it would gain is less than the computation can "
+      "tell."};
+  return r;
+}
+
+}  // namespace
+
+TEST_CASE("The work order and the templates are in the report's language, every text of them") {
+  Inspection r = with_all_kinds();
+  for (const char* code : languages) {
+    if (std::string(code) == "en") continue;
+    r.job.language = code;
+    std::vector<std::string> left;
+    const auto files = work_files(r, &left);
+    CAPTURE(code, left);
+    CHECK(left.empty());
+    for (const auto& [name, text] : files) {
+      CAPTURE(name);
+      if (name == "work-order.html") {
+        CHECK_THAT(text, Catch::Contains("<html lang=\"" + std::string(code) + "\">"));
+        CHECK(text.find("In this order") == std::string::npos);
+        for (const char* kept : {"North end", "whatever our shop does", "0,600"})
+          CHECK_THAT(text, Catch::Contains(kept));
+      } else {
+        CHECK(text.find("This bar measures") == std::string::npos);
+      }
+    }
+  }
+  r.job.language = "de";
+  const std::string page = work_order_html(r);
+  for (const char* words :
+       {"<h1>Arbeitsauftrag</h1>", "Station Ä 1 (vorgeschlagen bei x 1; y 2; z 0): 0,40 mm einlegen",
+        "gerader Abstand von Zielmarke B1", "1. C1: Auftrag, untere Formfläche</h2>"})
+    CHECK_THAT(page, Catch::Contains(words));
+  report::Language german("de");
+  const std::string svg = report::template_svgs(r, german)[0].second;
+  CHECK_THAT(svg, Catch::Contains("Dieser Balken misst 100 mm."));
+  CHECK_THAT(svg, Catch::Contains("C1 Teil 1: Auftrag, untere Formfläche"));
+  CHECK_THAT(svg, Catch::Contains(">0,60<"));
+}
+
+TEST_CASE("A report made again in another language has its work order in that language as well") {
+  Inspection r = with_all_kinds();
+  const Page page = page_of(result_json(r), "pt");
+  const auto order = std::find_if(page.besides.begin(), page.besides.end(),
+                                  [](const auto& f) { return f.first == "work-order.html"; });
+  REQUIRE(order != page.besides.end());
+  CHECK_THAT(order->second, Catch::Contains("<h1>Ordem de trabalho</h1>"));
+}
+
+TEST_CASE("The parts of a split template carry the letters to join them by") {
+  const auto svgs = report::template_svgs(with_all_kinds(), english);
+  for (int part = 0; part < 2; ++part)
+    for (const char* letter : {">a<", ">b<", "Letters: lay this part to the others so that the same letters meet."})
+      CHECK_THAT(svgs[part].second, Catch::Contains(letter));
 }
 
 TEST_CASE("What the work order and the templates are made from is in result.json") {

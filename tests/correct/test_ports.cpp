@@ -1,0 +1,137 @@
+// Ports that move.
+#include <catch2/catch.hpp>
+#include <cmath>
+
+#include "correct/candidates.hpp"
+#include "plate_case.hpp"
+
+using namespace gapfront;
+using plate::Case;
+
+namespace {
+
+/// A true plate, filled from `inlet` to a vent at the middle of its right side.
+struct Side : Case {
+  explicit Side(std::vector<Vec3> inlet) : Case([](const Vec3&) { return 3.0; }) {
+    flow.inlets[0] = {};
+    flow.inlets[0].name = "gate", flow.inlets[0].path = std::move(inlet), flow.inlets[0].radius = 11;
+    flow.vents[0].path = {Vec3(120, 0, 0)};
+    nominal = measured = fill(sheet, evaluate_laminate(sheet, verdict.nominal, laminate), flow);
+    lead = compare_fillings(sheet, nominal, measured);
+  }
+};
+
+const Correction* inlet_move(const CorrectionPlan& p) {
+  for (const auto& c : p.candidates)
+    if (c.kind == Kind::inlet_move) return &c;
+  return nullptr;
+}
+
+}  // namespace
+
+// From the middle of the plate the corners far from the vent fill last. With the inlet nearer to them by half of what
+// they are off, the resin ends at the vent's side.
+TEST_CASE("A last point far from the vent makes moving the inlet a candidate, with its effect re-computed") {
+  const Side c({Vec3::Zero()});
+  REQUIRE(c.measured.last_to_vent > 150);
+  const CorrectionPlan plan = c.plan();
+  const Correction* k = inlet_move(plan);
+  REQUIRE(k);
+  CHECK(k->port == "gate");
+  CHECK_THAT(k->instruction, Catch::Contains("Move the inlet \"gate\" to x "));
+  REQUIRE(k->port_to.size() == 1);
+  const Vec3 last = c.sheet.mesh.points[c.measured.last_node];
+  CHECK((k->port_to[0] - 0.5 * (last - Vec3(120, 0, 0))).norm() < 10);  // to the next node
+  CHECK(k->effort == Approx(6));                                        // the table's hours
+
+  // The same by hand.
+  FlowOptions moved = c.flow;
+  moved.inlets[0].path = k->port_to;
+  const Filling again = fill(c.sheet, evaluate_laminate(c.sheet, c.verdict.nominal, c.laminate), moved);
+  double dry = 0;
+  for (const auto& p : again.pockets) dry += p.area;
+  CHECK(k->after.dry_area == Approx(dry));
+  CHECK(k->after.fill_time == Approx(again.fill_time));
+  CHECK(k->after.last_to_vent == Approx(again.last_to_vent));
+  CHECK(k->after.last_to_vent < 0.6 * k->before.last_to_vent);
+  CHECK(k->after.rms_lead_s == Approx(0).margin(1e-6));  // a true gap leads nowhere, wherever it is filled from
+}
+
+TEST_CASE("A plan that moves the inlet says so in the flow after it, and in the nominal front") {
+  Side c({Vec3::Zero()});
+  c.options.effort = default_effort();
+  for (auto& e : c.options.effort)
+    if (e.kind == Kind::vent_move) e.fixed = 1e4;  // so that the inlet is tried first
+  const CorrectionPlan plan = c.plan();
+  const Correction* k = inlet_move(plan);
+  REQUIRE(k);
+  REQUIRE_FALSE(plan.chosen.empty());
+  REQUIRE(plan.candidates[plan.chosen[0]].kind == Kind::inlet_move);
+  CHECK(plan.flow_after.inlets[0].path == k->port_to);
+  CHECK(plan.after.dry_area < plan.now.dry_area);
+  REQUIRE(plan.nominal_arrival_after.size() == c.sheet.size());
+  std::size_t first = 0;
+  for (std::size_t i = 0; i < c.sheet.size(); ++i)
+    if ((c.sheet.mesh.points[i] - k->port_to[0]).norm() < 1e-9) first = i;
+  CHECK(plan.nominal_arrival_after[first] == Approx(0).margin(1e-9));
+  CHECK(c.nominal.arrival[first] > 1);
+}
+
+TEST_CASE("A line of inlets moves as a whole, and a runner around the rim does not move") {
+  const Side c({Vec3(-20, -30, 0), Vec3(-20, 30, 0)});
+  const CorrectInput in{c.sheet, c.gap, c.tolerance, c.verdict, c.laminate, c.flow, c.nominal, c.measured, c.lead};
+  const auto list = port_candidates(in, c.options);
+  const auto line = std::find_if(list.begin(), list.end(), [](const auto& k) { return k.kind == Kind::inlet_move; });
+  REQUIRE(line != list.end());
+  REQUIRE(line->port_to.size() == 2);
+  CHECK_THAT(line->instruction, Catch::Contains("Move the inlet \"gate\" so that it begins at "));
+
+  Case rim([](const Vec3&) { return 3.0; });
+  rim.flow.vents[0].path = {Vec3(-90, -60, 0)};
+  rim.measured = rim.nominal =
+      fill(rim.sheet, evaluate_laminate(rim.sheet, rim.verdict.nominal, rim.laminate), rim.flow);
+  const CorrectInput whole{rim.sheet, rim.gap,     rim.tolerance, rim.verdict, rim.laminate,
+                           rim.flow,  rim.nominal, rim.measured,  rim.lead};
+  for (const auto& k : port_candidates(whole, rim.options)) CHECK(k.kind == Kind::vent_move);
+}
+
+// Filled from the rim, the plate ends somewhere in its middle, as the glass scatters, and its vent is beside that.
+TEST_CASE("Where air may be trapped the benefit goes by the dry area of drawn fillings") {
+  Case c([](const Vec3& p) { return 3 + 0.2 + 0.002 * p.x(); });
+  c.flow.vents[0].path = {Vec3(40, 0, 0)}, c.flow.vents[0].radius = 3;
+  std::vector<double> now;
+  for (const auto& n : c.gap.nodes) now.push_back(n.gap);
+  c.nominal = fill(c.sheet, evaluate_laminate(c.sheet, c.verdict.nominal, c.laminate), c.flow);
+  c.measured = fill(c.sheet, evaluate_laminate(c.sheet, now, c.laminate), c.flow);
+  c.lead = compare_fillings(c.sheet, c.nominal, c.measured);
+  EnsembleOptions draws;
+  const auto plan = [&](double pocket) {
+    CorrectInput in{c.sheet, c.gap, c.tolerance, c.verdict, c.laminate, c.flow, c.nominal, c.measured, c.lead};
+    in.ensemble = &draws, in.pocket = pocket;
+    return plan_corrections(in, c.options);
+  };
+  const CorrectionPlan drawn = plan(0.5);
+  draws.runs = 8, draws.cells_per_step = c.flow.cells_per_step;
+  const Ensemble own = draw_fillings(c.sheet, c.gap, now, c.laminate, c.flow, c.nominal, c.lead, draws);
+  REQUIRE(own.pocket > 0);
+  REQUIRE(own.dry_area > 0);
+  REQUIRE(std::abs(own.dry_area - drawn.now.dry_area) > 20);  // the one filling would say something else
+  CHECK(drawn.now.pocket == own.pocket);
+  CHECK(drawn.now.expected_dry_area == own.dry_area);
+  double area = 0;
+  for (const double a : c.sheet.area) area += a;
+  REQUIRE_FALSE(drawn.candidates.empty());
+  for (const auto& k : drawn.candidates) {
+    REQUIRE(k.after.expected_dry_area >= 0);
+    const auto shares = [&](const Effect& e) {
+      return (0.5 * (e.nonconforming_area + e.out_of_tolerance_area) + e.expected_dry_area) / area +
+             e.rms_lead_s / c.nominal.fill_time;
+    };
+    CHECK(k.benefit == Approx((shares(k.before) - shares(k.after)) / k.effort));
+  }
+  if (drawn.after.expected_dry_area > 0) CHECK_THAT(drawn.remains, Catch::Contains("% of the fillings trap air"));
+
+  const CorrectionPlan without = plan(0.05);
+  CHECK(without.now.pocket == -1);
+  for (const auto& k : without.candidates) CHECK(k.after.expected_dry_area == -1);
+}
