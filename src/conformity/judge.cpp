@@ -68,7 +68,7 @@ std::string headline(const Verdict& v, const Sheet& sheet, const GapMap& gap, co
   if (v.overall == Conformity::nonconforming) {
     const int i = worst_node(v, gap, limits, Conformity::nonconforming);
     return "Nonconforming: the gap is provably out of tolerance over " + percent(out) + " of the area (" +
-           spoken_area(out * area, u) + "); " + (v.deviation[i] > 0 ? "widest " : "tightest ") +
+           area_text(out * area, u) + "); " + (v.deviation[i] > 0 ? "widest " : "tightest ") +
            spoken_length(v.deviation[i], 2, u, true) + " " + length_unit(u) + " at " +
            spoken_place(sheet.mesh.points[i], u, 2) + ".";
   }
@@ -78,7 +78,7 @@ std::string headline(const Verdict& v, const Sheet& sheet, const GapMap& gap, co
            spoken_length(v.greatest, 2, u, true) + " " + length_unit(u) + ".";
   std::string why;
   if (open > 0)
-    why = "over " + percent(open) + " of the area (" + spoken_area(open * area, u) +
+    why = "over " + percent(open) + " of the area (" + area_text(open * area, u) +
           ") the gap is too near a limit for the uncertainty of the scan";
   if (share(Conformity::not_measured) > 0)
     why += (why.empty() ? "" : ", and ") + percent(share(Conformity::not_measured)) + " of the area is not measured";

@@ -39,14 +39,14 @@ std::string would_change(const Part& part, const Sheet& sheet, const GapMap& gap
     // Rounded down: what is asked for must do.
     const double digit = u == UnitSystem::mm ? 1e-3 : 25.4e-4;
     const std::string unit = length_unit(u);
-    out = "Undecided over " + percent(open) + " of the area (" + spoken_area(open * area, u) + "): a scan with U ≤ " +
+    out = "Undecided over " + percent(open) + " of the area (" + area_text(open * area, u) + "): a scan with U ≤ " +
           spoken_length(std::floor(needed / digit) * digit, 3, u) + " " + unit + " (now " +
           spoken_length(present, 3, u) + " " + unit + " there) would decide " + (half ? "half" : "nine tenths") +
           " of it.";
   }
   if (blank > 0)
     out += (out.empty() ? "" : " ") +
-           ("Not measured over " + percent(blank) + " of the area (" + spoken_area(blank * area, u)) +
+           ("Not measured over " + percent(blank) + " of the area (" + area_text(blank * area, u)) +
            "): a scan that covers it is needed before the whole can conform.";
   if (part.overall == Conformity::nonconforming)
     out += (out.empty() ? "" : " ") + std::string("No better scan makes the tool conform; only a correction does.");

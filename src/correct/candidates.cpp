@@ -12,15 +12,15 @@ namespace {
 // A thin feeler slips in at 0.02 mm: less clearance, or sideways play, is none.
 constexpr double kFeeler = 0.02;
 
-std::string pieces_text(const ShimStack& stack) {
-  if (stack.relief > 0) return "no shim, " + words(stack.relief, 2) + " mm off the flange";
+std::string pieces_text(const ShimStack& stack, UnitSystem u) {
+  if (stack.relief > 0) return "no shim, " + length(stack.relief, 2, u) + " off the flange";
   if (stack.pieces.empty()) return "no shim";
   std::string out;
-  for (const double p : stack.pieces) out += (out.empty() ? "" : " + ") + words(p, 2);
-  return out + " mm";
+  for (const double p : stack.pieces) out += (out.empty() ? "" : " + ") + spoken_length(p, 2, u);
+  return out + " " + length_unit(u);
 }
 
-std::string proof_text(const ShimChoice& c) {
+std::string proof_text(const ShimChoice& c, UnitSystem u) {
   const std::string front =
       c.tied.empty() ? ""
                      : "; of the " + std::to_string(c.tied.size()) +
@@ -31,7 +31,7 @@ std::string proof_text(const ShimChoice& c) {
            front;
   return "the best found; by the bound reached, no combination leaves less than " + words(100 * c.bound.out_area, 1) +
          " % of the area out (this one " + words(100 * c.after.out_area, 1) + " %), or less than " +
-         words(c.bound.rms, 3) + " mm RMS (this one " + words(c.after.rms, 3) + " mm)" + front;
+         length(c.bound.rms, 3, u) + " RMS (this one " + length(c.after.rms, 3, u) + ")" + front;
 }
 
 /// What the front loses with the half seated so, once the local defects are cured: see loss().
@@ -105,10 +105,11 @@ std::optional<Correction> shim_candidate(const CorrectInput& in, const CorrectOp
     return std::nullopt;
   }
   if (choice->after.changed == 0) return std::nullopt;
+  const UnitSystem u = in.tolerance.units;
   Correction c;
   c.kind = Kind::shim;
   c.face = "flange";
-  c.why = proof_text(*choice);
+  c.why = proof_text(*choice, u);
   c.gap_change = shim_effect(in.sheet, in.gap, o.stations, choice->change);
   int changed = 0, relieved = 0;
   for (std::size_t k = 0; k < o.stations.size(); ++k) {
@@ -119,11 +120,12 @@ std::optional<Correction> shim_candidate(const CorrectInput& in, const CorrectOp
     c.centre += s.at / static_cast<double>(o.stations.size());
     if (change == 0) continue;
     c.instruction +=
-        (changed++ ? "; station " : "Station ") + s.name + (s.proposed ? " (proposed at " + spot(s.at) + ")" : "") +
-        (stack.relief > 0
-             ? ": relieve the flange by " + words(stack.relief, 2) + " mm, and take out any shim"
-             : (change < 0 ? ": take out " : ": put in ") + words(std::abs(change), 2) + " mm, from " +
-                   words(s.present, 2) + " to " + words(s.present + change, 2) + " mm (" + pieces_text(stack) + ")");
+        (changed++ ? "; station " : "Station ") + s.name +
+        (s.proposed ? " (proposed at " + spoken_place(s.at, u) + ")" : "") +
+        (stack.relief > 0 ? ": relieve the flange by " + length(stack.relief, 2, u) + ", and take out any shim"
+                          : (change < 0 ? ": take out " : ": put in ") + length(std::abs(change), 2, u) + ", from " +
+                                spoken_length(s.present, 2, u) + " to " + length(s.present + change, 2, u) + " (" +
+                                pieces_text(stack, u) + ")");
     relieved += stack.relief > 0;
     c.mean += std::abs(change), c.peak = std::max(c.peak, std::abs(change));
   }
@@ -131,11 +133,11 @@ std::optional<Correction> shim_candidate(const CorrectInput& in, const CorrectOp
   for (std::size_t k = 0; k < o.stations.size(); ++k)
     if (choice->clearance[k] > kFeeler)
       c.instruction +=
-          "; station " + o.stations[k].name + " will then stand clear by " + words(choice->clearance[k], 2) + " mm";
+          "; station " + o.stations[k].name + " will then stand clear by " + length(choice->clearance[k], 2, u);
   for (const Vec3& p : in.sheet.mesh.points) c.in_plane = std::max(c.in_plane, seating.sideways(p, choice->plane));
   if (c.in_plane > kFeeler)
-    c.instruction += "; the upper half swings sideways by up to " + words(c.in_plane, 2) +
-                     " mm, so check that dowels and guides still enter freely";
+    c.instruction += "; the upper half swings sideways by up to " + length(c.in_plane, 2, u) +
+                     ", so check that dowels and guides still enter freely";
   c.instruction += ".";
   c.effort = effort_hours(o.effort, c.kind, changed, 0);
   // Taking the flange down is bench work on top; its fixed share comes once.
@@ -153,8 +155,9 @@ std::vector<Correction> port_candidates(const CorrectInput& in, const CorrectOpt
   });
   const double distance = distance_to_path(at, nearest->path);
   if (distance <= far_from_vent(in, *nearest)) return out;
-  const std::string seen = "The last point to fill, " + spot(at) + ", lies " + words(distance, 0) +
-                           " mm from the vent \"" + nearest->name + "\". ";
+  const UnitSystem u = in.tolerance.units;
+  const std::string seen = "The last point to fill, " + spoken_place(at, u) + ", lies " + length(distance, 0, u) +
+                           " from the vent \"" + nearest->name + "\". ";
   const auto add = [&](Kind kind, const std::string& port, std::vector<Vec3> path, const std::string& what) {
     Correction c;
     c.kind = kind, c.face = "port", c.port = port, c.port_to = std::move(path);
@@ -172,7 +175,7 @@ std::vector<Correction> port_candidates(const CorrectInput& in, const CorrectOpt
     std::vector<Vec3> path;
     for (const Vec3& p : inlet.path) path.push_back(onto_sheet(in.sheet, p + move));
     if (!touches(in.sheet, path, inlet.radius) || (path.front() - inlet.path.front()).norm() < inlet.radius) continue;
-    const std::string where = spot(path.front());
+    const std::string where = spoken_place(path.front(), u);
     add(Kind::inlet_move, inlet.name, path,
         inlet.path.size() > 1 ? "Move the inlet \"" + inlet.name + "\" so that it begins at " + where + "."
                               : "Move the inlet \"" + inlet.name + "\" to " + where + ".");

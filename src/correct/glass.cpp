@@ -128,13 +128,14 @@ std::optional<Correction> glass_candidate(const CorrectInput& in, const CorrectO
     c.mass = ply.count * ply.glass.areal_weight * r.area;
     c.effort = effort_hours(o.effort, c.kind, 0, r.area);
     c.added = {zone};
-    c.instruction = lane ? "Pack the radius around " + spot(r.centre) + " with roving: " + words(form.length, 0) +
-                               " mm long, " + words(form.width, 0) + " mm wide, " + words(c.volume / 1000, 1) +
-                               " cm³ to fill, " + words(c.mass, 0) +
-                               " g of glass in every part; the tool stays as it is."
-                         : "Lay " + words(ply.count, 0) + " extra ply of " + ply.glass.name +
-                               " within the outline around " + spot(r.centre) + " (" + words(r.area / 100, 0) +
-                               " cm², " + words(c.mass, 0) + " g) in every part; the tool stays as it is.";
+    const UnitSystem u = in.tolerance.units;
+    c.instruction =
+        lane ? "Pack the radius around " + spoken_place(r.centre, u) + " with roving: " + length(form.length, 0, u) +
+                   " long, " + length(form.width, 0, u) + " wide, " + spoken_volume(c.volume, 1, u) + " to fill, " +
+                   words(c.mass, 0) + " g of glass in every part; the tool stays as it is."
+             : "Lay " + words(ply.count, 0) + " extra ply of " + ply.glass.name + " within the outline around " +
+                   spoken_place(r.centre, u) + " (" + spoken_area(r.area, 0, u) + ", " + words(c.mass, 0) +
+                   " g) in every part; the tool stays as it is.";
     out = c;
   }
   return out;

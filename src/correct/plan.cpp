@@ -99,13 +99,13 @@ bool works_on(const Correction& c, const std::string& region) {
 }
 
 /// What drawn fillings say of trapped air; a sentence of its own, with a space before it.
-std::string chance(const Effect& e) {
+std::string chance(const Effect& e, UnitSystem u) {
   if (!(e.expected_dry_area > 0)) return "";
   return " With gap and glass drawn at random within their uncertainty, " + words(100 * e.pocket, 0) +
-         " % of the fillings trap air, and " + words(e.expected_dry_area / 100, 1) + " cm² stay dry on average.";
+         " % of the fillings trap air, and " + spoken_area(e.expected_dry_area, 1, u) + " stay dry on average.";
 }
 
-std::string remains(const Effect& e, double area, bool worked) {
+std::string remains(const Effect& e, double area, bool worked, UnitSystem u) {
   if (cured(e) && !worked)
     return "Nothing needs a correction: the whole measured area is within tolerance and no pocket stays dry.";
   if (cured(e))
@@ -114,12 +114,12 @@ std::string remains(const Effect& e, double area, bool worked) {
            "measured).";
   if (in_tolerance(e) && e.dry_area == 0)
     return std::string("The whole measured area is ") + (worked ? "then " : "") +
-           "within tolerance and no pocket stays dry as computed, but one may." + chance(e);
+           "within tolerance and no pocket stays dry as computed, but one may." + chance(e, u);
   std::string out = words(100 * e.out_of_tolerance_area / area, 1) + " % of the area (" +
-                    words(e.out_of_tolerance_area / 100, 1) + " cm²) stays out of tolerance, " +
+                    spoken_area(e.out_of_tolerance_area, 1, u) + ") stays out of tolerance, " +
                     words(100 * e.nonconforming_area / area, 1) + " % of it provably";
-  if (e.dry_area > 0) out += ", and pockets leave " + words(e.dry_area / 100, 1) + " cm² dry";
-  return out + " (re-computed, not measured)." + chance(e);
+  if (e.dry_area > 0) out += ", and pockets leave " + spoken_area(e.dry_area, 1, u) + " dry";
+  return out + " (re-computed, not measured)." + chance(e, u);
 }
 
 }  // namespace
@@ -265,11 +265,11 @@ CorrectionPlan plan_corrections(const CorrectInput& in, const CorrectOptions& o,
   plan.laminate_after = state.laminate;
   plan.flow_after = state.flow;
   if (state.ports_moved) plan.nominal_arrival_after = nominal_of(state).arrival;
-  plan.remains = remains(plan.after, area, !plan.chosen.empty());
+  plan.remains = remains(plan.after, area, !plan.chosen.empty(), in.tolerance.units);
   for (const auto& r : in.verdict.regions) {
     if (std::any_of(plan.chosen.begin(), plan.chosen.end(), [&](int k) { return works_on(list[k], r.name); })) continue;
-    plan.left.push_back(r.name + " around " + spot(r.centre) + ", " + words(r.area / 100, 1) +
-                        " cm², is left as it is: " +
+    plan.left.push_back(r.name + " around " + spoken_place(r.centre, in.tolerance.units) + ", " +
+                        spoken_area(r.area, 1, in.tolerance.units) + ", is left as it is: " +
                         (in_tolerance(plan.after) ? "the gap is within tolerance without work there."
                          : !o.touch_tool          ? "the tool is not to be touched, and no glass improves it enough."
                                                   : "what it would gain is less than the computation can tell."));

@@ -20,9 +20,10 @@ struct Face {
 /// cavity there, which a straight-edge and a board can reach.
 Face choose_face(const CorrectInput& in, const CorrectOptions& o, const DeviationRegion& r,
                  const std::vector<std::vector<int>>& around) {
+  const UnitSystem u = in.tolerance.units;
   if (const auto off = face_errors(in, r.nodes)) {
-    const std::string both = "by the nominal surfaces the lower face is off by " + words(off->lower, 2) +
-                             " mm there and the upper by " + words(off->upper, 2) + " mm";
+    const std::string both = "by the nominal surfaces the lower face is off by " + length(off->lower, 2, u) +
+                             " there and the upper by " + length(off->upper, 2, u);
     // The half whose error is of the region's kind: material missing where the gap is wide.
     const double sign = r.high ? -1 : 1;
     return {sign * off->lower >= sign * off->upper ? "lower" : "upper", both};
@@ -119,12 +120,14 @@ Correction surface_candidate(const CorrectInput& in, const CorrectOptions& o, co
   if (c.area > 0) c.mean = volume_inside / c.area;
   if (r.high) c.mass = c.volume * o.filler_density * o.waste;
   c.effort = effort_hours(o.effort, c.kind, 0, c.area);
+  const UnitSystem u = in.tolerance.units;
   const Face face = choose_face(in, o, r, around);
   c.face = face.name, c.why = face.why;
-  c.instruction = std::string(r.high ? "Build up the " : "Relieve the ") + c.face + " face around " + spot(r.centre) +
-                  " by up to " + words(c.peak, 2) + " mm (mean " + words(c.mean, 2) + " mm over " +
-                  words(c.area / 100, 0) + " cm²), " + (r.high ? words(c.mass, 0) + " g of filler with waste, " : "") +
-                  "feathered out over " + words(o.blend, 0) + " mm around its outline" +
+  c.instruction = std::string(r.high ? "Build up the " : "Relieve the ") + c.face + " face around " +
+                  spoken_place(r.centre, u) + " by up to " + length(c.peak, 2, u) + " (mean " + length(c.mean, 2, u) +
+                  " over " + spoken_area(c.area, 0, u) + "), " +
+                  (r.high ? words(c.mass, 0) + " g of filler with waste, " : "") + "feathered out over " +
+                  length(o.blend, 0, u) + " around its outline" +
                   (r.on_remainder ? "; measured after the rigid move is taken out" : "") + "; the " + c.face +
                   " face because " + c.why + ".";
   return c;

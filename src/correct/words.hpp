@@ -6,8 +6,9 @@
 namespace gapfront {
 
 inline std::string words(double v, int digits) { return spoken(v, digits); }
-inline std::string spot(const Vec3& p) {
-  return "x " + words(p.x(), 0) + ", y " + words(p.y(), 0) + ", z " + words(p.z(), 0);
+/// A length with its unit.
+inline std::string length(double mm, int digits, UnitSystem u) {
+  return spoken_length(mm, digits, u) + " " + length_unit(u);
 }
 
 }  // namespace gapfront

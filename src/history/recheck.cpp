@@ -193,16 +193,14 @@ void propose(Recheck& r, const std::vector<Record>& records, const RecheckOption
   }
 }
 
-std::string length(double mm, UnitSystem units) {
-  return units == UnitSystem::mm ? words("%.3f mm", mm) : words("%.4f in", mm / 25.4);
+std::string length(double mm, UnitSystem units, bool sign = false) {
+  return spoken_length(mm, 3, units, sign) + " " + length_unit(units);
 }
 /// What is mostly below a micrometre.
 std::string tiny(double mm, UnitSystem units) {
   return units == UnitSystem::mm ? words("%.2f µm", 1e3 * mm) : words("%.4f thou", mm / 0.0254);
 }
-std::string with_U(double mm, double U, UnitSystem units) {
-  return (mm > 0 ? "+" : "") + length(mm, units) + " ± " + length(U, units);
-}
+std::string with_U(double mm, double U, UnitSystem units) { return length(mm, units, true) + " ± " + length(U, units); }
 
 /// What drops out of the difference, and what does not.
 std::vector<std::string> cancelled(const Recheck& r, UnitSystem units) {

@@ -8,6 +8,7 @@
 #include "report/html.hpp"
 #include "report/language.hpp"
 #include "report/templates.hpp"
+#include "units/words.hpp"
 
 namespace gapfront {
 namespace report {
@@ -37,13 +38,13 @@ std::string numbered(const std::vector<const char*>& items) {
 std::vector<const char*> steps(Kind kind) {
   switch (kind) {
     case Kind::shim:
-      return {
-          "Relieve vacuum and pressure, open the mold, block the upper half.",
-          "Clean the flange and both faces of every shim at each station in the table.",
-          "Change the stacks as the table says, thickest shim at the bottom. A stack is measured, not added up.",
-          "Close without resin. At each station that should carry, a 0.02 mm feeler must not enter; where the table "
-          "gives a clearance, it must.",
-          "See that dowels and guides enter without force, then measure the gap again."};
+      return {"Relieve vacuum and pressure, open the mold, block the upper half.",
+              "Clean the flange and both faces of every shim at each station in the table.",
+              "Change the stacks as the table says, thickest shim at the bottom. A stack is measured, not added up.",
+              "Close without resin. At each station that should carry, a 0.02 mm (0.0008 in) feeler must not enter; "
+              "where the table "
+              "gives a clearance, it must.",
+              "See that dowels and guides enter without force, then measure the gap again."};
     case Kind::build_up:
       return {
           "Find the middle by the tapes, check it by the template's mark, and draw the outline and the feathered edge.",
@@ -209,12 +210,16 @@ std::string stop_table(const Correction& c, UnitSystem u) {
   return table(rows, "Depth stops: number 1 is the deepest place, the others lie on a grid of the tool coordinates");
 }
 
+// Corners of an outline in text, mm: nearer ones nobody marks by tape.
+constexpr double kEvery = 10;
+
 std::string outline_text(const Correction& c, UnitSystem u) {
   if (c.outline.size() < 3) return "";
-  std::string out = "<p class=\"small\">Outline in tool coordinates, about every 10 mm: ";
+  std::string out = "<p class=\"small\">Outline in tool coordinates, about every " + spoken_length(kEvery, 0, u) + " " +
+                    length_unit(u) + ": ";
   Vec3 last = Vec3::Constant(1e9);
   for (const Vec3& p : c.outline) {
-    if ((p - last).norm() < 10) continue;
+    if ((p - last).norm() < kEvery) continue;
     out += (last.x() < 1e8 ? "; " : "") + place(p, u);
     last = p;
   }

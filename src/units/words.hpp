@@ -24,10 +24,15 @@ inline const char* length_unit(UnitSystem u) { return u == UnitSystem::mm ? "mm"
 inline std::string spoken_length(double mm, int decimals, UnitSystem u, bool sign = false) {
   return u == UnitSystem::mm ? spoken(mm, decimals, sign) : spoken(mm / 25.4, std::min(4, decimals + 2), sign);
 }
-/// An area with its unit.
-inline std::string spoken_area(double mm2, UnitSystem u) {
-  const double x = mm2 / (u == UnitSystem::mm ? 100 : 25.4 * 25.4);
-  return spoken(x, x < 10 ? 1 : 0) + (u == UnitSystem::mm ? " cm²" : " in²");
+/// An area with its unit: so many decimals of a cm², one more of an in².
+inline std::string spoken_area(double mm2, int decimals, UnitSystem u) {
+  return u == UnitSystem::mm ? spoken(mm2 / 100, decimals) + " cm²"
+                             : spoken(mm2 / (25.4 * 25.4), decimals + 1) + " in²";
+}
+/// A volume with its unit: so many decimals of a cm³, one more of an in³.
+inline std::string spoken_volume(double mm3, int decimals, UnitSystem u) {
+  return u == UnitSystem::mm ? spoken(mm3 / 1000, decimals) + " cm³"
+                             : spoken(mm3 / (25.4 * 25.4 * 25.4), decimals + 1) + " in³";
 }
 /// A place on the tool without its unit, with its height or (two axes) without: "x 82, y −47".
 inline std::string spoken_place(const Vec3& p, UnitSystem u, int axes = 3) {

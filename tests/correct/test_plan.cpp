@@ -45,6 +45,30 @@ TEST_CASE("A lifted corner with a low area is cured by shims and a build-up, and
   for (std::size_t i = 0; i < c.sheet.size(); ++i) CHECK(std::abs(plan.gap_after[i] - 3) < 0.1);
 }
 
+TEST_CASE("In an inch job verdict and corrections are told in inches alone") {
+  Case c([](const Vec3& p) { return 3 + lifted(p) + low(p); });
+  c.tolerance.units = UnitSystem::inch;
+  c.verdict = judge(c.sheet, c.gap, c.tolerance);
+  const CorrectionPlan plan = c.plan();
+  std::vector<std::string> told = {c.verdict.headline, c.verdict.would_change, plan.remains};
+  told.insert(told.end(), plan.left.begin(), plan.left.end());
+  for (const auto& candidate : plan.candidates) {
+    told.push_back(candidate.instruction);
+    told.push_back(candidate.why);
+  }
+  REQUIRE(told.size() > 6);
+  for (const auto& sentence : told) {
+    CHECK_THAT(sentence, !Catch::Contains("mm"));
+    CHECK_THAT(sentence, !Catch::Contains("cm"));
+  }
+  CHECK_THAT(c.verdict.headline, Catch::Contains(" in at x "));
+  // 0.5 mm is 0.0197 in (1 in = 25.4 mm exactly).
+  const Correction* shim = find(plan, Kind::shim);
+  REQUIRE(shim);
+  CHECK_THAT(shim->instruction,
+             Catch::StartsWith("Station S1: take out 0.0197 in, from 0.0394 to 0.0197 in (0.0197 in)"));
+}
+
 TEST_CASE("A tight place is relieved, not built up") {
   const Case c([](const Vec3& p) { return 3 - low(p); });
   const CorrectionPlan plan = c.plan();
