@@ -134,16 +134,15 @@ Json filling(const Filling& f) {
 }
 
 Json effect(const Effect& e) {
-  Json out = {{"nonconforming_area_mm2", number(e.nonconforming_area)},
-              {"out_of_tolerance_area_mm2", number(e.out_of_tolerance_area)},
-              {"greatest_lead_s", number(e.greatest_lead_s)},
-              {"rms_lead_s", number(e.rms_lead_s)},
-              {"dry_area_mm2", number(e.dry_area)},
-              {"fill_time_s", number(e.fill_time)},
-              {"last_point_to_vent_mm", number(e.last_to_vent)}};
-  if (e.pocket >= 0)
-    out["probability_of_trapped_air"] = number(e.pocket), out["expected_dry_area_mm2"] = number(e.expected_dry_area);
-  return out;
+  return {{"nonconforming_area_mm2", number(e.nonconforming_area)},
+          {"out_of_tolerance_area_mm2", number(e.out_of_tolerance_area)},
+          {"greatest_lead_s", number(e.greatest_lead_s)},
+          {"rms_lead_s", number(e.rms_lead_s)},
+          {"dry_area_mm2", number(e.dry_area)},
+          {"fill_time_s", number(e.fill_time)},
+          {"last_point_to_vent_mm", number(e.last_to_vent)},
+          {"probability_of_trapped_air", e.pocket < 0 ? Json() : number(e.pocket)},
+          {"expected_dry_area_mm2", e.pocket < 0 ? Json() : number(e.expected_dry_area)}};
 }
 
 Json correction(const Correction& c) {

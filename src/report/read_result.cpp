@@ -135,11 +135,13 @@ Filling filling(const Json& j) {
 }
 
 Effect effect(const Json& j) {
+  // Null where nothing was drawn; files of before that have no such key.
+  const auto drawn = [&](const char* key) { return j.contains(key) && !j[key].is_null() ? number(j[key]) : -1; };
   return {number(j.at("nonconforming_area_mm2")), number(j.at("out_of_tolerance_area_mm2")),
           number(j.at("greatest_lead_s")),        number(j.at("rms_lead_s")),
           number(j.at("dry_area_mm2")),           number(j.at("fill_time_s")),
-          number(j.at("last_point_to_vent_mm")),  j.value("probability_of_trapped_air", -1.0),
-          j.value("expected_dry_area_mm2", -1.0)};
+          number(j.at("last_point_to_vent_mm")),  drawn("probability_of_trapped_air"),
+          drawn("expected_dry_area_mm2")};
 }
 
 Correction correction(const Json& j) {
