@@ -1,6 +1,5 @@
 #include "gapfront/align.hpp"
 
-#include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
 
@@ -12,6 +11,7 @@
 #include "align/targets.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pose.hpp"
+#include "geometry/linear.hpp"
 
 namespace gapfront {
 namespace {
@@ -149,9 +149,9 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& option
     out.nominal.push_back(up.fit);
     warn(up.warnings);
     // Of the upper half against the lower one: both fits err.
-    const Matrix6 both = up.estimate.information.inverse() +
-                         move_pivot(low->estimate.information.inverse(), low->estimate.pivot, up.estimate.pivot);
-    up.estimate.information = both.inverse();
+    const Matrix6 both = inverse_of(up.estimate.information) +
+                         move_pivot(inverse_of(low->estimate.information), low->estimate.pivot, up.estimate.pivot);
+    up.estimate.information = inverse_of(both);
     estimates.push_back(up.estimate);
   }
 
@@ -185,7 +185,7 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& option
   const Combination all = combine(estimates, estimates[0].pivot);
   out.upper_to_tool = all.upper_to_tool;
   out.pivot = all.pivot;
-  out.covariance = all.information.inverse();
+  out.covariance = inverse_of(all.information);
   if (by_given && estimates.size() == 1) {  // as declared: the same everywhere, so no turns
     const double u = options.given_u.value_or(0);
     out.covariance.setZero();

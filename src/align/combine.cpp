@@ -1,8 +1,7 @@
 #include "align/combine.hpp"
 
-#include <Eigen/Eigenvalues>
-
 #include "align/rigid.hpp"
+#include "geometry/linear.hpp"
 
 namespace gapfront {
 namespace {
@@ -18,15 +17,15 @@ struct Spectrum {
   bool speaks(int k) const { return solver.eigenvalues()(k) > kSilent * solver.eigenvalues()(5); }
 };
 
-Spectrum spectrum_of(const Matrix6& information) {
+Spectrum knowledge_of(const Matrix6& information) {
   Spectrum s;
   s.scale << Vec3::Ones(), Vec3::Constant(1 / kLever);
-  s.solver.compute(s.scale.asDiagonal() * information * s.scale.asDiagonal());
+  s.solver = spectrum_of(Matrix6(s.scale.asDiagonal() * information * s.scale.asDiagonal()));
   return s;
 }
 
 Matrix6 pseudo_inverse(const Matrix6& information) {
-  const Spectrum s = spectrum_of(information);
+  const Spectrum s = knowledge_of(information);
   Matrix6 out = Matrix6::Zero();
   for (int k = 0; k < 6; ++k)
     if (s.speaks(k)) {
@@ -37,7 +36,7 @@ Matrix6 pseudo_inverse(const Matrix6& information) {
 }
 
 int rank_of(const Matrix6& information) {
-  const Spectrum s = spectrum_of(information);
+  const Spectrum s = knowledge_of(information);
   int rank = 0;
   for (int k = 0; k < 6; ++k) rank += s.solver.eigenvalues()(5) > 0 && s.speaks(k);
   return rank;
@@ -77,7 +76,7 @@ Combination combine(const std::vector<PoseEstimate>& estimates, const Vec3& pivo
   for (std::size_t i = 0; i < estimates.size(); ++i) {
     out.share.push_back(apart[i].dot(information[i] * apart[i]));
     out.chi2 += out.share.back();
-    const Spectrum s = spectrum_of(information[i]);
+    const Spectrum s = knowledge_of(information[i]);
     Vector6 along = Vector6::Zero();
     for (int k = 0; k < 6; ++k)
       if (s.speaks(k)) {

@@ -1,7 +1,6 @@
 #include "align/cylinder.hpp"
+#include "geometry/linear.hpp"
 
-#include <Eigen/Cholesky>
-#include <Eigen/Eigenvalues>
 #include <cmath>
 
 namespace gapfront {
@@ -38,9 +37,9 @@ std::optional<CylinderFit> fit_cylinder(const std::vector<Vec3>& points, const C
     }
     fit.rms = std::sqrt(square / points.size());
     const Eigen::MatrixXd a = normal.topLeftCorner(unknowns, unknowns);
-    const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> spectrum(a);
+    const auto spectrum = spectrum_of(a);
     if (spectrum.eigenvalues()(0) < 1e-10 * spectrum.eigenvalues()(unknowns - 1)) return {};
-    const Eigen::VectorXd step = a.ldlt().solve(rhs.head(unknowns));
+    const Eigen::VectorXd step = solve_symmetric(a, rhs.head(unknowns));
     fit.point += step(0) * e1 + step(1) * e2;
     fit.axis = (fit.axis + (step(2) * e1 + step(3) * e2) / lever).normalized();
     if (free_radius) fit.radius += step(4);

@@ -11,6 +11,7 @@
 #include "align/rigid.hpp"
 #include "align/tree.hpp"
 #include "gapfront/error.hpp"
+#include "geometry/linear.hpp"
 #include "units/words.hpp"
 
 namespace gapfront {
@@ -40,7 +41,7 @@ Vec3 row_of(const LandPlace& p, const LandFrame& f) {
 Matrix6 spread_out(const Eigen::Matrix3d& information, int first, const LandFrame& f) {
   Matrix6 local = Matrix6::Zero();
   local.block<3, 3>(first, first) = information;
-  const Matrix6 back = land_motions(f).inverse();
+  const Matrix6 back = inverse_of(land_motions(f));
   return back.transpose() * local * back;
 }
 
@@ -164,8 +165,9 @@ FlangeFit fit_flange(const std::vector<Vec3>& lower, const std::vector<Vec3>& up
 PoseEstimate in_plane_only(const PoseEstimate& other, const LandFrame& f) {
   PoseEstimate out = other;
   out.pivot = f.centre;
-  const Matrix6 back = land_motions(f).inverse();
-  const Matrix6 local = back * move_information(other.information, other.pivot, f.centre).inverse() * back.transpose();
+  const Matrix6 back = inverse_of(land_motions(f));
+  const Matrix6 local =
+      back * inverse_of(move_information(other.information, other.pivot, f.centre)) * back.transpose();
   out.information = spread_out(local.topLeftCorner<3, 3>().inverse(), 0, f);
   return out;
 }

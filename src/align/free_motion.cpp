@@ -1,4 +1,5 @@
 #include "align/free_motion.hpp"
+#include "geometry/linear.hpp"
 
 #include <Eigen/Eigenvalues>
 #include <Eigen/SVD>
@@ -54,7 +55,7 @@ std::string free_motion_of(const Matrix6& information, const Vec3& pivot, double
   Matrix6 scaled = information;  // turns as the path they make at the tool's edge, so all six are mm
   scaled.rightCols<3>() /= size;
   scaled.bottomRows<3>() /= size;
-  const Eigen::SelfAdjointEigenSolver<Matrix6> spectrum(scaled);
+  const auto spectrum = spectrum_of(scaled);
   std::vector<std::string> words;
   for (int k = 0; k < 6; ++k) {
     if (spectrum.eigenvalues()(k) * limit * limit > 1) continue;

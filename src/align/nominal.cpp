@@ -6,6 +6,7 @@
 
 #include "align/free_motion.hpp"
 #include "gapfront/error.hpp"
+#include "geometry/linear.hpp"
 #include "units/words.hpp"
 
 namespace gapfront {
@@ -132,7 +133,7 @@ NominalPose fit_nominal(const std::vector<Vec3>& scan, const Mesh& nominal, cons
   out.fit.overlap = fit.overlap;
   out.estimate.upper_to_tool = fit.motion;
   out.estimate.pivot = fit.pivot;
-  out.estimate.information = fit.covariance.inverse();
+  out.estimate.information = inverse_of(fit.covariance);
   if (options.fit_on_cavity)
     out.warnings.push_back(std::string("align: the ") + half +
                            " half was fitted on the cavity face itself; an error spread over the whole face moves the "

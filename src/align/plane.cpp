@@ -11,9 +11,19 @@ namespace {
 
 /// Singular vectors of the centred points rather than eigenvectors of their products: full precision in the normal.
 Vec3 thinnest_axis(const std::vector<Vec3>& points, const Vec3& centre, Vec3& extent) {
-  Eigen::Matrix<double, Eigen::Dynamic, 3> a(points.size(), 3);
-  for (std::size_t i = 0; i < points.size(); ++i) a.row(i) = (points[i] - centre).transpose();
-  const Eigen::Matrix3d r = a.householderQr().matrixQR().topRows(3).triangularView<Eigen::Upper>();
+  // The triangle of their QR decomposition, a point at a time, each entry rotated into it (Givens).
+  Eigen::Matrix3d r = Eigen::Matrix3d::Zero();
+  for (const Vec3& p : points) {
+    Vec3 row = p - centre;
+    for (int k = 0; k < 3; ++k) {
+      const double length = std::sqrt(r(k, k) * r(k, k) + row(k) * row(k));
+      if (length == 0) continue;
+      const double c = r(k, k) / length, s = row(k) / length;
+      const Vec3 held = r.row(k).transpose();
+      r.row(k) = (c * held + s * row).transpose();
+      row = c * row - s * held;
+    }
+  }
   const Eigen::JacobiSVD<Eigen::Matrix3d> svd(r, Eigen::ComputeFullU | Eigen::ComputeFullV);
   extent = (r * svd.matrixV()).colwise().norm().transpose();
   return svd.matrixV().col(2);

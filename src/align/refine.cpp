@@ -1,5 +1,4 @@
 // Robust refinement of a pose that is already near.
-#include <Eigen/Cholesky>
 #include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
@@ -9,6 +8,7 @@
 #include "align/tree.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pose.hpp"
+#include "geometry/linear.hpp"
 #include "geometry/parallel.hpp"
 
 namespace gapfront {
@@ -151,7 +151,7 @@ Refined PoseRefiner::refine(const SurfacePoints& moving, const Rigid& start, con
     Vector6 lever;
     lever << Vec3::Ones(), Vec3::Constant(size);
     for (int k = 0; k < 6; ++k) damped(k, k) += 1e-9 * normal.topLeftCorner<3, 3>().trace() * lever(k) * lever(k);
-    const Vector6 step = damped.ldlt().solve(rhs);
+    const Vector6 step = solve_symmetric(damped, rhs);
     out.motion = small_motion(step, out.pivot) * out.motion;
     out.motion.linear() = Eigen::Quaterniond(out.motion.linear()).normalized().toRotationMatrix();
     const double moved = step.head<3>().norm() + size * step.tail<3>().norm();

@@ -1,12 +1,12 @@
 #include "align/rigid.hpp"
 
-#include <Eigen/Cholesky>
 #include <Eigen/LU>
 #include <Eigen/SVD>
 #include <cmath>
 
 #include "gapfront/align.hpp"
 #include "gapfront/error.hpp"
+#include "geometry/linear.hpp"
 
 namespace gapfront {
 namespace {
@@ -97,7 +97,7 @@ PairFit fit_pairs(const std::vector<Pair>& pairs) {
       fit.chi2 += miss.dot(w * miss);
     }
     fit.information = normal;
-    const Vector6 step = normal.ldlt().solve(rhs);
+    const Vector6 step = solve_symmetric(normal, rhs);
     fit.motion = small_motion(step, fit.pivot) * fit.motion;
     // In units of its own uncertainty: a billionth of a standard deviation is nothing.
     if (step.dot(normal * step) < 1e-18) break;
@@ -120,7 +120,7 @@ ScaleFit apparent_scale(const std::vector<Pair>& pairs, const PairFit& fit) {
     rhs += j.transpose() * w * (p.to - x);
   }
   // The unknown is what `from` must be stretched by, so `from` is that much too small.
-  const Matrix7 inverse = normal.inverse();
+  const Matrix7 inverse = inverse_of(Eigen::MatrixXd(normal));
   const double stretch = (inverse * rhs)(6);
   return {1 / (1 + stretch) - 1, std::sqrt(inverse(6, 6)), std::max(0.0, fit.chi2 - rhs.dot(inverse * rhs))};
 }

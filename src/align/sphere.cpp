@@ -1,5 +1,4 @@
 // Spheres of tooling balls: consensus among random triples, then least squares on the points that belong.
-#include <Eigen/Cholesky>
 #include <Eigen/Eigenvalues>
 #include <Eigen/LU>
 #include <algorithm>
@@ -10,6 +9,7 @@
 
 #include "align/plane.hpp"
 #include "gapfront/align.hpp"
+#include "geometry/linear.hpp"
 
 namespace gapfront {
 namespace {
@@ -96,12 +96,12 @@ std::optional<Eigen::Matrix4d> least_squares(const Points& points, bool free_rad
       rhs += g * (d - ball.radius);
     }
     const Eigen::MatrixXd a = normal.topLeftCorner(n, n);
-    const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> spectrum(a);
+    const auto spectrum = spectrum_of(a);
     if (spectrum.eigenvalues()(0) <= 1e-12 * spectrum.eigenvalues()(n - 1)) return {};
-    const Eigen::VectorXd step = a.ldlt().solve(rhs.head(n));
+    const Eigen::VectorXd step = solve_symmetric(a, rhs.head(n));
     ball.centre += step.head<3>();
     if (free_radius) ball.radius += step(3);
-    inverse.topLeftCorner(n, n) = a.inverse();
+    inverse.topLeftCorner(n, n) = inverse_of(a);
     if (step.norm() < 1e-13 * (ball.radius + ball.centre.norm())) break;
   }
   return inverse;

@@ -144,7 +144,8 @@ double bend_at(const Samples& s, int i, const std::vector<int>& near) {
   if (a.determinant() < 1e-6 * a.trace() * a.trace()) return 0;  // neighbours on a line tell nothing across it
   const Eigen::Matrix2d k = a.inverse() * b;
   const Eigen::Matrix2d even = 0.5 * (k + k.transpose());
-  Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> solver(even, Eigen::EigenvaluesOnly);
+  Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> solver;
+  solver.computeDirect(even, Eigen::EigenvaluesOnly);
   return solver.eigenvalues().cwiseAbs().maxCoeff();
 }
 

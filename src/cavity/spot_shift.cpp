@@ -1,5 +1,6 @@
 // The rigid motion that map and spot readings have between them, and whether it is more than chance.
-#include <Eigen/Dense>
+#include <Eigen/Eigenvalues>
+#include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
 #include <numbers>
@@ -8,9 +9,6 @@
 namespace gapfront {
 
 namespace {
-
-using Eigen::MatrixXd;
-using Eigen::VectorXd;
 
 /// Readings for shift and tilts: two more than the three parameters, so that the residuals say something.
 constexpr std::size_t enough_for_tilt = 5;
@@ -65,7 +63,7 @@ bool spread_out(const std::vector<Vec3>& places, const Vec3& pivot, const Vec3& 
     const Eigen::Vector2d q((p - pivot).dot(u), (p - pivot).dot(v));
     m += q * q.transpose();
   }
-  const Eigen::Vector2d e = Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d>(m).eigenvalues();
+  const Eigen::Vector2d e = Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d>().computeDirect(m).eigenvalues();
   return e(1) > 0 && e(0) > least_spread * least_spread * e(1);
 }
 
@@ -102,35 +100,45 @@ SpotShift spot_shift(const Sheet& sheet, const GapMap& map, const std::vector<Sp
   out.pivot = middle / weights;
   const Vec3 u = out.axis.unitOrthogonal(), v = out.axis.cross(u);
   const int m = at.size() >= enough_for_tilt && spread_out(places, out.pivot, u, v) ? 3 : 1;
-  const auto n = Eigen::Index(at.size());
-  // Rows in units of their own standard deviations. Common parts: the registration's six motions, the instrument's
-  // and the temperature's one each (the same error at every reading).
-  MatrixXd J(n, m), common = MatrixXd::Zero(n, 8);
-  VectorXd d(n);
-  for (Eigen::Index k = 0; k < n; ++k) {
-    const NodeGap& g = *at[std::size_t(k)];
-    const double s = std::sqrt(variance[std::size_t(k)]);
+  const double freedom = double(at.size()) - m;
+  // Sums over rows in units of their own standard deviations: of offset and tilts, and of these with the common parts,
+  // which are the registration's six motions, the instrument's and the temperature's one each (the same error at every
+  // reading).
+  std::vector<Vec3> rows;
+  std::vector<double> d;
+  Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
+  Eigen::Matrix<double, 3, 6> by_motion = Eigen::Matrix<double, 3, 6>::Zero();
+  Vec3 rhs = Vec3::Zero(), by_instrument = Vec3::Zero(), by_temperature = Vec3::Zero();
+  for (std::size_t k = 0; k < at.size(); ++k) {
+    const NodeGap& g = *at[k];
+    const double s = std::sqrt(variance[k]);
     const Vec3 r = g.mid - out.pivot;
-    J(k, 0) = g.direction.dot(out.axis) / s;
-    if (m == 3) J(k, 1) = u.cross(r).dot(g.direction) / s, J(k, 2) = v.cross(r).dot(g.direction) / s;
-    d(k) = apart[std::size_t(k)] / s;
+    Vec3 row = Vec3(g.direction.dot(out.axis), 0, 0) / s;
+    if (m == 3) row.y() = u.cross(r).dot(g.direction) / s, row.z() = v.cross(r).dot(g.direction) / s;
+    rows.push_back(row);
+    d.push_back(apart[k] / s);
     Vector6 j;
     j << g.direction, (g.mid - map.pivot).cross(g.direction);
-    common.row(k).head<6>() = j.transpose() / s;
-    common(k, 6) = g.u_instrument / s, common(k, 7) = g.u_temperature / s;
+    normal += row * row.transpose();
+    rhs += row * d[k];
+    by_motion += row * (j / s).transpose();
+    by_instrument += row * (g.u_instrument / s), by_temperature += row * (g.u_temperature / s);
   }
-  const MatrixXd normal = J.transpose() * J;
-  const Eigen::LDLT<MatrixXd> solver(normal);
-  if (solver.info() != Eigen::Success || solver.vectorD().minCoeff() <= 0) return out;  // all on steep walls
+  // Stands where tilts that are not sought leave nothing, so that what is sought can be solved for.
+  const Eigen::Matrix3d unsought = Vec3(0, m == 1, m == 1).asDiagonal();
+  const Eigen::Matrix3d regular = normal + unsought;
+  if (!(regular(0, 0) > 0 && regular.topLeftCorner<2, 2>().determinant() > 0 && regular.determinant() > 0))
+    return out;  // all on steep walls
   out.parameters = m;
-  const VectorXd theta = solver.solve(J.transpose() * d);
-  const MatrixXd covariance = solver.solve(MatrixXd::Identity(m, m));
+  Eigen::Matrix3d covariance = regular.inverse();
+  if (m == 1) covariance.bottomRightCorner<2, 2>().setZero();
+  const Vec3 theta = covariance * rhs;
   out.offset = theta(0);
   out.offset_U = map.coverage * std::sqrt(covariance(0, 0));
   if (m == 3) out.tilt = theta(1) * u + theta(2) * v;
   out.chi2 = theta.dot(normal * theta);
-  out.residual_chi2 = (d - J * theta).squaredNorm();
-  const double freedom = double(n - m), scale = std::max(1.0, out.residual_chi2 / freedom);
+  for (std::size_t k = 0; k < rows.size(); ++k) out.residual_chi2 += std::pow(d[k] - rows[k].dot(theta), 2);
+  const double scale = std::max(1.0, out.residual_chi2 / freedom);
   const auto chance = [&](double chi2, int k) {
     return scale > 1 ? f_beyond(chi2 / k / scale, k, freedom) : chi2_beyond(chi2, k);
   };
@@ -140,16 +148,16 @@ SpotShift spot_shift(const Sheet& sheet, const GapMap& map, const std::vector<Sp
     const Eigen::Matrix2d c = covariance.bottomRightCorner<2, 2>();
     out.p_tilt = chance(t.dot(c.inverse() * t), 2);
   }
-  MatrixXd common_covariance = MatrixXd::Identity(8, 8);
-  common_covariance.topLeftCorner<6, 6>() = map.registration;
-  const MatrixXd carried = covariance * J.transpose() * common;
-  MatrixXd parts = MatrixXd::Zero(4, m);  // of (offset, tilt) by the parameters
+  Eigen::Matrix<double, 4, 3> parts = Eigen::Matrix<double, 4, 3>::Zero();  // of (offset, tilt) by the parameters
   parts(0, 0) = 1;
-  if (m == 3) parts.block<3, 1>(1, 1) = u, parts.block<3, 1>(1, 2) = v;
-  out.covariance = scale * parts * covariance * parts.transpose();
-  const MatrixXd all = scale * covariance + carried * common_covariance * carried.transpose();
+  parts.block<3, 1>(1, 1) = u, parts.block<3, 1>(1, 2) = v;
+  out.covariance = scale * (parts * covariance * parts.transpose());
+  const Eigen::Matrix<double, 3, 6> motion = covariance * by_motion;
+  const Vec3 instrument = covariance * by_instrument, temperature = covariance * by_temperature;
+  const Eigen::Matrix3d all = scale * covariance + motion * map.registration * motion.transpose() +
+                              instrument * instrument.transpose() + temperature * temperature.transpose() + unsought;
   // Here the parameters' own covariance is scaled already.
-  const double beyond = theta.dot(all.ldlt().solve(theta));
+  const double beyond = theta.dot(all.inverse() * theta);
   out.p_beyond = scale > 1 ? f_beyond(beyond / m, m, freedom) : chi2_beyond(beyond, m);
   return out;
 }

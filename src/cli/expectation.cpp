@@ -12,7 +12,7 @@
 namespace gapfront::cli {
 namespace {
 
-std::string slurp(const std::filesystem::path& file) {
+std::string earlier(const std::filesystem::path& file) {
   std::ifstream in(file, std::ios::binary);
   if (!in) throw Error(Fault::input, "--expects: " + file.string() + ": cannot be opened; give an earlier result.json");
   return {std::istreambuf_iterator<char>(in), {}};
@@ -24,7 +24,7 @@ Prediction read_prediction(const std::filesystem::path& result, const Job& job) 
   const auto file = std::filesystem::is_directory(result) ? result / "result.json" : result;
   Inspection r;
   try {
-    r = read_result(slurp(file));
+    r = read_result(earlier(file));
   } catch (const Error& e) {
     const std::string what = e.what();
     throw Error(e.fault, what.starts_with("--expects") ? what : "--expects: " + file.string() + ": " + what);

@@ -44,7 +44,8 @@ double plane_at_origin(const std::vector<Around>& around) {
     m += a.weight * d * d.transpose();
     b += a.weight * (a.value - mean) * d;
   }
-  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> axes(m);
+  Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> axes;
+  axes.computeDirect(m);
   Eigen::Vector2d slope(0, 0);
   for (int k = 0; k < 2; ++k)
     // A thousandth of the spread (squared: a millionth) is a row.

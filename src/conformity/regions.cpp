@@ -1,11 +1,11 @@
 // Regions: seeds that are provably outside, grown to where the deviation drowns in the noise.
 #include "conformity/regions.hpp"
 
-#include <Eigen/QR>
 #include <cmath>
 
 #include "conformity/order.hpp"
 #include "conformity/part.hpp"
+#include "geometry/linear.hpp"
 #include "geometry/neighbours.hpp"
 
 namespace gapfront {
@@ -67,7 +67,7 @@ double robust_peak(const Sheet& sheet, const std::vector<double>& f, const std::
     a.row(k) << 1, x, y, x * x, x * y, y * y;
     b[k] = sign * f[ring[k]];
   }
-  const Eigen::VectorXd fitted = a * a.colPivHouseholderQr().solve(b);
+  const Eigen::VectorXd fitted = a * least_squares(a, b);
   // The first entries are the top and its own neighbours; the apex lies among them.
   double peak = fitted[0];
   for (std::size_t k = 1; k < std::min<std::size_t>(ring.size(), 7); ++k) peak = std::max(peak, fitted[k]);

@@ -1,15 +1,14 @@
 // Advice: how fast to inject so that the inlet stays under its limit, and the mold shut, all the way.
 #include <algorithm>
 #include <cmath>
-#include <limits>
 
+#include "flow/arrival.hpp"
 #include "flow/watched.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront {
 namespace {
 
-constexpr double never = std::numeric_limits<double>::infinity();
 constexpr int points = 60;               // places on the curve where a step may begin: finer than a person sets a pump
 constexpr int most_steps = 5;            // more cannot be kept by hand
 constexpr double worth = 0.05;           // one step more must save this share of the fill time

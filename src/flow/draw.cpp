@@ -1,10 +1,10 @@
 #include "flow/draw.hpp"
 
-#include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
 #include <random>
 
+#include "geometry/linear.hpp"
 #include "geometry/neighbours.hpp"
 
 namespace gapfront {
@@ -55,7 +55,7 @@ double permeability_spread(const LaminateOptions& laminate, double otherwise) {
 
 Draws::Draws(const Sheet& sheet, const GapMap& map, double spread, double length, unsigned seed)
     : sheet_(sheet), map_(map), spread_(spread), length_(length), seed_(seed), near_(neighbours(sheet.mesh)) {
-  const Eigen::SelfAdjointEigenSolver<Matrix6> motion(map.registration);
+  const auto motion = spectrum_of(map.registration);
   const Vector6 size = motion.eigenvalues().cwiseMax(0).cwiseSqrt();
   motion_ = motion.eigenvectors() * size.asDiagonal();
 }

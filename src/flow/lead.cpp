@@ -15,7 +15,7 @@ constexpr double region_share = 0.03;
 // the median over the sheet.
 constexpr double most_speed = 10;
 // Fewer nodes than this are no region, only the roughness of the front on the mesh.
-constexpr std::size_t least_nodes = 3;
+constexpr std::size_t least_region = 3;
 
 // Local front speed 1/|∇ arrival| per node: area-weighted mean of the triangles' gradients, mm/s.
 std::vector<double> front_speed(const Sheet& sheet, const std::vector<double>& arrival) {
@@ -55,7 +55,7 @@ std::vector<LeadRegion> find_regions(const Sheet& sheet, const std::vector<std::
     for (std::size_t k = 0; k < r.nodes.size(); ++k)
       for (int j : near[r.nodes[k]])
         if (!seen[j] && lead[j] > least) seen[j] = 1, r.nodes.push_back(j);
-    if (r.nodes.size() < least_nodes) continue;
+    if (r.nodes.size() < least_region) continue;
     std::sort(r.nodes.begin(), r.nodes.end());
     for (int i : r.nodes) {
       r.area += sheet.area[i];

@@ -2,19 +2,18 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 #include <map>
 #include <numeric>
 
+#include "flow/arrival.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront {
 namespace {
 
-constexpr double never = std::numeric_limits<double>::infinity();
-constexpr std::size_t most_samples = 400;  // history samples kept: finer than any chart
-constexpr std::size_t most_regions = 12;   // over-packed regions listed: a reader gives up sooner
-constexpr int halvings = 40;               // more than any search here needs to meet its own tolerance
+constexpr std::size_t most_openings = 400;  // history samples kept: finer than any chart
+constexpr std::size_t most_regions = 12;    // over-packed regions listed: a reader gives up sooner
+constexpr int halvings = 40;                // more than any search here needs to meet its own tolerance
 
 double rim_length(const Mesh& mesh) {
   std::map<std::pair<int, int>, int> edges;
@@ -27,10 +26,10 @@ double rim_length(const Mesh& mesh) {
 }
 
 void thin(std::vector<OpeningSample>& history) {
-  if (history.size() <= most_samples) return;
+  if (history.size() <= most_openings) return;
   std::vector<OpeningSample> kept;
-  const double stride = double(history.size() - 1) / (most_samples - 1);
-  for (std::size_t k = 0; k < most_samples; ++k) kept.push_back(history[std::size_t(std::lround(k * stride))]);
+  const double stride = double(history.size() - 1) / (most_openings - 1);
+  for (std::size_t k = 0; k < most_openings; ++k) kept.push_back(history[std::size_t(std::lround(k * stride))]);
   history = std::move(kept);
 }
 

@@ -22,7 +22,7 @@ constexpr double drilling = 1e-3;
 // Of a solve by iteration: residual as a share of the force, far below what Newton's method around it asks for; and
 // iterations, each of about a thirtieth of what new factors cost at 20,000 nodes.
 constexpr double settled = 1e-7;
-constexpr int most_iterations = 25;
+constexpr int most_gradients = 25;
 
 Matrix3d material(double nu) {
   Matrix3d d;
@@ -129,7 +129,7 @@ struct Shell::Factor {
     Eigen::VectorXd r = force - k * u, z = ldlt.solve(r), d = z;
     double rz = r.dot(z);
     const double enough = settled * force.norm();
-    for (int i = 0; i < most_iterations && r.norm() > enough; ++i) {
+    for (int i = 0; i < most_gradients && r.norm() > enough; ++i) {
       const Eigen::VectorXd q = k * d;
       const double step = rz / d.dot(q);
       u += step * d, r -= step * q;

@@ -6,6 +6,7 @@
 #include <numeric>
 #include "gapfront/error.hpp"
 #include "gapfront/scan.hpp"
+#include "geometry/joined_sets.hpp"
 #include "scan/estimate.hpp"
 
 namespace gapfront {
@@ -50,11 +51,6 @@ Flags find_duplicates(const std::vector<Vec3>& points, const cells::Grid& grid) 
       },
       256);
   return out;
-}
-
-std::uint32_t root(std::vector<std::uint32_t>& parent, std::uint32_t i) {
-  while (parent[i] != i) i = parent[i] = parent[parent[i]];
-  return i;
 }
 
 /// Flags small islands: cells of half the clutter distance, joined when they touch, so that islands are parted by gaps

@@ -1,7 +1,8 @@
 #include "scan/estimate.hpp"
-#include <Eigen/Dense>
+#include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
+#include "geometry/linear.hpp"
 
 namespace gapfront {
 namespace {
@@ -38,7 +39,7 @@ double quadric_variance(const std::vector<Vec3>& points, const std::vector<std::
     a.row(k) << 1, d.y(), d.z(), d.y() * d.y(), d.y() * d.z(), d.z() * d.z();
     b[k] = d.x() * radius;
   }
-  const Eigen::VectorXd x = a.colPivHouseholderQr().solve(b);
+  const Eigen::VectorXd x = least_squares(a, b);
   freedom = double(n) - 6;
   return (a * x - b).squaredNorm() / freedom;
 }

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <numeric>
 #include "geometry/cell_grid.hpp"
+#include "geometry/joined_sets.hpp"
 
 namespace gapfront {
 namespace {
@@ -47,11 +48,6 @@ bool on_rim(const std::vector<Vec3>& points, const Vec3& p, const std::vector<st
   // A straight edge leaves 180° free, the inside of a round hole of five spacings some 110°; with 15 or more
   // neighbours a full surface leaves hardly ever 90°.
   return widest > M_PI / 2;
-}
-
-std::uint32_t root(std::vector<std::uint32_t>& parent, std::uint32_t i) {
-  while (parent[i] != i) i = parent[i] = parent[parent[i]];
-  return i;
 }
 
 /// Rim points linked when closer than `reach`, as lists of indices.

@@ -11,10 +11,10 @@ namespace gapfront {
 namespace {
 
 // Size and shape of a cloud show in some thousand points.
-constexpr std::size_t kSample = 20000;
+constexpr std::size_t kPairSample = 20000;
 
 std::vector<Vec3> sample(const std::vector<Vec3>& points) {
-  const std::size_t n = std::min(points.size(), kSample);
+  const std::size_t n = std::min(points.size(), kPairSample);
   std::vector<Vec3> out(n);
   for (std::size_t i = 0; i < n; ++i) out[i] = points[i * points.size() / n];
   return out;
@@ -64,7 +64,7 @@ bool same_points(const Scan& a, const Scan& b, double size) {
   const auto &p = a.cloud.points, &q = b.cloud.points;
   if (p.size() != q.size()) return false;
   // Same places in the same order, but for the rounding of text and 32-bit numbers.
-  const std::size_t n = std::min(p.size(), kSample);
+  const std::size_t n = std::min(p.size(), kPairSample);
   bool in_order = true;
   for (std::size_t i = 0; i < n && in_order; ++i)
     in_order = (p[i * p.size() / n] - q[i * p.size() / n]).norm() <= 1e-5 * size;

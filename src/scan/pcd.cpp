@@ -12,7 +12,7 @@ struct Field {
   Number type{};
   std::size_t count = 1, at = 0;  // at: bytes from the start of the record
 };
-struct Header {
+struct PcdHeader {
   std::vector<Field> fields;
   std::uint64_t points = 0;
   std::size_t stride = 0;
@@ -28,8 +28,8 @@ Number number_type(const Input& in, std::string_view letter, double size) {
   in.fail_line("unknown number type " + quote(letter) + " of " + std::to_string(n) + " bytes; use F 4 or F 8");
 }
 
-Header read_header(Input& in) {
-  Header h;
+PcdHeader read_header(Input& in) {
+  PcdHeader h;
   std::vector<double> sizes, counts;
   std::vector<std::string> types;
   double width = 0, height = 1, points = -1;
@@ -89,13 +89,13 @@ Header read_header(Input& in) {
 }
 
 /// Indices of x, y, z, normal_x, normal_y, normal_z in the fields; −1 when absent.
-struct Columns {
+struct PcdColumns {
   int at[6];
   bool normals() const { return at[3] >= 0 && at[4] >= 0 && at[5] >= 0; }
 };
-Columns find_columns(const Input& in, const Header& h) {
+PcdColumns find_columns(const Input& in, const PcdHeader& h) {
   static const char* names[] = {"x", "y", "z", "normal_x", "normal_y", "normal_z"};
-  Columns c;
+  PcdColumns c;
   for (int k = 0; k < 6; ++k) {
     const auto hit = std::find_if(h.fields.begin(), h.fields.end(), [&](const Field& f) { return f.name == names[k]; });
     c.at[k] = hit == h.fields.end() ? -1 : int(hit - h.fields.begin());
@@ -105,12 +105,12 @@ Columns find_columns(const Input& in, const Header& h) {
   return c;
 }
 
-[[noreturn]] void fail_short(const Input& in, const Header& h, std::uint64_t present) {
+[[noreturn]] void fail_short(const Input& in, const PcdHeader& h, std::uint64_t present) {
   in.fail_byte(in.size(), "the file ends early: " + std::to_string(h.points) + " points promised, " +
                               std::to_string(present) + " present; copy or export the file again");
 }
 
-void read_ascii(Input& in, const Header& h, const Columns& c, Sink& sink) {
+void read_ascii(Input& in, const PcdHeader& h, const PcdColumns& c, Sink& sink) {
   std::string_view line;
   std::vector<std::size_t> first(h.fields.size());  // first word of each field
   std::size_t total = 0;
@@ -162,7 +162,7 @@ bool lzf_decode(const unsigned char* in, std::size_t n, unsigned char* out, std:
   return o == m;
 }
 
-void read_compressed(Input& in, const Header& h, const Columns& c, Sink& sink) {
+void read_compressed(Input& in, const PcdHeader& h, const PcdColumns& c, Sink& sink) {
   const char* sizes = in.take(8);
   if (!sizes) fail_short(in, h, 0);
   const auto packed = std::uint64_t(number_at(sizes, Number::u32, false));
@@ -192,8 +192,8 @@ void read_compressed(Input& in, const Header& h, const Columns& c, Sink& sink) {
 }  // namespace
 
 void read_pcd(Input& in, Sink& sink) {
-  const Header h = read_header(in);
-  const Columns c = find_columns(in, h);
+  const PcdHeader h = read_header(in);
+  const PcdColumns c = find_columns(in, h);
   sink.scan().format = "PCD " + h.data;
   sink.scan().declared_points = h.points;
   if (h.points == 0) in.fail_file("the PCD header promises no points; export the scan again");

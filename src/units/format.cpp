@@ -5,6 +5,7 @@
 #include <string>
 
 #include "gapfront/units.hpp"
+#include "units/inch.hpp"
 
 namespace gapfront {
 namespace {
@@ -24,8 +25,6 @@ int decimals(double x, int most) {
   if (!(size > 0) || !std::isfinite(size)) return std::min(most, 2);
   return std::clamp(2 - static_cast<int>(std::floor(std::log10(size))), 0, most);
 }
-
-constexpr double inch = 25.4;
 
 }  // namespace
 

@@ -24,9 +24,8 @@ struct Family {
   std::vector<Unit> units;
 };
 
-// Exact by definition (NIST SP 811, appendix B): inch, pound (453.59237 g), US gallon (231 in³), atmosphere,
+// Exact by definition (NIST SP 811, appendix B): foot, pound (453.59237 g), US gallon (231 in³), atmosphere,
 // litre, bar; standard gravity 9.80665 m/s² turns the pound into the pound-force of psi.
-constexpr double inch = 25.4;
 constexpr double foot = 12 * inch;
 constexpr double pound = 453.59237;
 constexpr double ounce = pound / 16;

@@ -59,8 +59,6 @@ std::string fault_of(const Tool& t) {
   return "no error";
 }
 
-bool says(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
-
 }  // namespace
 
 TEST_CASE("Registered on nominal datum faces from any pose, a bulge between them stays in the gap") {

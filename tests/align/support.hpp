@@ -13,6 +13,8 @@ namespace support {
 using gapfront::Rigid;
 using gapfront::Vec3;
 
+inline bool says(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
+
 /// Gaussian numbers that are the same with every standard library (Box–Muller on a fixed engine).
 class Random {
  public:

@@ -64,8 +64,6 @@ std::string fault_of(const AlignOptions& o, Fault& fault, const Scan& lower = {}
   return "no error";
 }
 
-bool says(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
-
 }  // namespace
 
 TEST_CASE("Balls in both scans bring the upper half to its closed place in the lower scan's frame") {

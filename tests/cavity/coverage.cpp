@@ -8,7 +8,6 @@ using namespace gap_cases;
 
 namespace {
 
-const Vec3 X = Vec3::UnitX(), Y = Vec3::UnitY(), Z = Vec3::UnitZ(), O = Vec3::Zero();
 constexpr double gap = 3;  // mm, of every mold but the wavy ones
 
 /// What is wrong with a mold's scans; standard deviations, mm.

@@ -4,10 +4,6 @@
 using namespace gapfront;
 using namespace gap_cases;
 
-namespace {
-const Vec3 X = Vec3::UnitX(), Y = Vec3::UnitY(), Z = Vec3::UnitZ(), O = Vec3::Zero();
-}
-
 TEST_CASE("A local fit on a cylinder lies on it, with its normal and both curvatures") {
   // Circle of radius 20 about the axis: the foot of (3, 0, 25) is 20·(3, 0, 25)/|…|; the centre lies against the
   // outward normal, so the curvatures are −1/20 and 0.

@@ -8,7 +8,6 @@ using namespace gap_cases;
 
 namespace {
 
-const Vec3 X = Vec3::UnitX(), Y = Vec3::UnitY(), Z = Vec3::UnitZ(), O = Vec3::Zero();
 using Truth = std::function<double(const Point&)>;
 
 Truth constant(double gap) {

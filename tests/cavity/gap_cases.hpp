@@ -11,6 +11,8 @@ namespace gap_cases {
 using gapfront::Surface;
 using gapfront::Vec3;
 
+inline const Vec3 X = Vec3::UnitX(), Y = Vec3::UnitY(), Z = Vec3::UnitZ(), O = Vec3::Zero();
+
 /// Standard normal numbers by Box–Muller, the same with every compiler.
 class Normal {
  public:

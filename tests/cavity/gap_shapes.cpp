@@ -7,8 +7,6 @@ using namespace sheet_shapes;
 
 namespace {
 
-constexpr double pi = std::numbers::pi;
-
 /// A scan of the profile moved by `offset` along its normals, swept over 24 mm of Y, noise of 20 µm.
 Surface scanned(const Profile& p, double offset, double spacing, unsigned seed) {
   Sampled s;
@@ -22,15 +20,15 @@ Surface scanned(const Profile& p, double offset, double spacing, unsigned seed) 
   return s.surface();
 }
 
-struct Result {
+struct Covered {
   int measured = 0, missed = 0, covered = 0;
   double worst = 0;
   double share() const { return double(covered) / measured; }
 };
 
 /// Measures at stations every 0.37 mm from `from` to `to` along the profile, on five lines.
-Result run(const Profile& p, double gap, double spacing, double from, double to) {
-  Result r;
+Covered run(const Profile& p, double gap, double spacing, double from, double to) {
+  Covered r;
   GapOptions options;
   options.nominal = gap, options.u_instrument = 0;
   for (unsigned seed : {1u, 11u}) {
@@ -57,7 +55,7 @@ TEST_CASE("Under an overhang the gap is that of the return, not of the floor bel
   // Floor, a half turn of 9 mm radius, and back over the floor: its normals point down there. The upper half follows
   // 3 mm inside.
   const Profile p{{0, 0, 0}, 0, {{25, 0}, {9 * pi, 1 / 9.0}, {25, 0}}};
-  const Result r = run(p, 3, 1, 5, p.length() - 5);
+  const Covered r = run(p, 3, 1, 5, p.length() - 5);
   CHECK(r.missed == 0);
   CHECK(r.worst < 0.05);
   CHECK(r.share() >= 0.93);
@@ -67,7 +65,7 @@ TEST_CASE("Both walls, the top and the feet of a rib 3 mm wide have the gap of t
   // Feet of 4 mm radius, walls of 10 mm, a round top of 1.5 mm radius, scanned every 0.5 mm; the upper half 2 mm off.
   const Profile p{
       {-30, 0, 0}, 0, {{20, 0}, {2 * pi, 1 / 4.0}, {10, 0}, {1.5 * pi, -1 / 1.5}, {10, 0}, {2 * pi, 1 / 4.0}, {20, 0}}};
-  const Result r = run(p, 2, 0.5, 10, p.length() - 10);
+  const Covered r = run(p, 2, 0.5, 10, p.length() - 10);
   CHECK(r.missed == 0);
   CHECK(r.worst < 0.2);
   CHECK(r.share() >= 0.93);
@@ -78,7 +76,7 @@ TEST_CASE("At radii of 2 mm, outside and inside, scanned every 0.5 mm the gap is
   const Profile outside{{-20, 0, 0}, 0, {{20, 0}, {pi, -1 / 2.0}, {20, 0}}},
       inside{{-20, 0, 0}, 0, {{20, 0}, {2.5 * pi, 1 / 5.0}, {20, 0}}};
   for (const Profile& p : {outside, inside}) {
-    const Result r = run(p, 3, 0.5, 12, p.length() - 12);
+    const Covered r = run(p, 3, 0.5, 12, p.length() - 12);
     CHECK(r.missed == 0);
     CHECK(r.worst < 0.2);
     CHECK(r.share() >= 0.93);
@@ -87,7 +85,7 @@ TEST_CASE("At radii of 2 mm, outside and inside, scanned every 0.5 mm the gap is
 
 TEST_CASE("At the sheet's edge, where both scans end, the gap is measured from one side and U says what it is worth") {
   const Profile p{{0, 0, 0}, 0.2, {{40, 1 / 80.0}}};
-  const Result edge = run(p, 3, 1, 0, 0.5), middle = run(p, 3, 1, 15, 25);
+  const Covered edge = run(p, 3, 1, 0, 0.5), middle = run(p, 3, 1, 15, 25);
   CHECK(edge.missed == 0);
   CHECK(edge.share() >= 0.9);
   CHECK(edge.worst < 0.1);

@@ -8,8 +8,6 @@ using namespace gap_cases;
 
 namespace {
 
-const Vec3 X = Vec3::UnitX(), Y = Vec3::UnitY(), Z = Vec3::UnitZ(), O = Vec3::Zero();
-
 /// Facets of a face over ±half mm, `step` mm long.
 Mesh facets(const Face& face, double half, double step) {
   Mesh m;

@@ -10,8 +10,6 @@ using namespace sheet_shapes;
 
 namespace {
 
-constexpr double pi = std::numbers::pi;
-
 Surface above(const Sampled& s, double height = 40) {
   std::vector<Vec3> points;
   for (std::size_t i = 0; i < s.points.size(); i += 7) points.push_back(s.points[i] + Vec3(0, 0, height));

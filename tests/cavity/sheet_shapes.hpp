@@ -10,6 +10,8 @@
 
 namespace sheet_shapes {
 
+constexpr double pi = std::numbers::pi;
+
 using gapfront::Vec3;
 
 /// Uniform in [0,1) and normal deviates that every standard library makes alike.

@@ -7,8 +7,6 @@ using namespace gap_cases;
 
 namespace {
 
-const Vec3 O = Vec3::Zero();
-
 /// A flat, a quarter of a cylinder and a wall, by arc length: the curvature jumps at both ends of the radius.
 Face bend(double radius) {
   const double quarter = M_PI / 2 * radius;
@@ -22,13 +20,13 @@ Face bend(double radius) {
   };
 }
 
-struct Result {
+struct Truncation {
   double covered = 0, error = 0, u = 0, worst_u = 0;  ///< share; root mean squares and greatest u, mm
 };
 
 /// Noise-free fits at places on the face itself, 1 mm spacing: the foot should not move, what it does is truncation.
-Result run(const Face& face, double range) {
-  Result r;
+Truncation run(const Face& face, double range) {
+  Truncation r;
   int n = 0;
   for (unsigned seed : {100u, 101u, 102u, 103u}) {
     const Surface s(scan(face, -16, 16, -16, 16, 1, 0, seed), 1, 0);
@@ -47,7 +45,7 @@ Result run(const Face& face, double range) {
 }
 
 /// Covered, never ignored, and not beyond `most` times the truth in root mean square.
-void check(const Result& r, double most) {
+void check(const Truncation& r, double most) {
   CHECK(r.covered >= 0.93);
   CHECK(r.u >= 0.5 * r.error);
   CHECK(r.u <= most * r.error);
@@ -68,7 +66,7 @@ TEST_CASE("At the ends of a radius between flats, U covers the truncation within
 TEST_CASE("A tight doubly curved face of constant curvature costs micrometres of U, not tens of them") {
   // Radius of 6 spacings: the constant-curvature terms leave under a micrometre. A plane as the inner fit would show
   // its own bow there instead, r²/(12 R) per direction with r = 2.6/√2 mm: some 90 µm.
-  const Result ball = run(sphere(O, 6), 4), ring = run(torus(12, 4), 4);
+  const Truncation ball = run(sphere(O, 6), 4), ring = run(torus(12, 4), 4);
   // A ball's own truncation is nil (0.05 µm are measured); what stays in u is a fifth of the correction, for faces
   // whose curvature is not constant.
   CHECK(ball.covered >= 0.93);

@@ -8,8 +8,6 @@ using namespace gap_cases;
 
 namespace {
 
-const Vec3 X = Vec3::UnitX(), Y = Vec3::UnitY(), Z = Vec3::UnitZ(), O = Vec3::Zero();
-
 /// Share of independent noisy patches whose interval contains the truth (3 mm).
 double coverage(const Face& lower, const Face& upper, int draws, double declared) {
   GapOptions options;

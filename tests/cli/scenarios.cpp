@@ -13,7 +13,7 @@ using namespace gapfront;
 
 namespace {
 
-const std::string scans = std::string(SOURCE_DIR) + "/scans/";
+const std::string demo_scans = std::string(SOURCE_DIR) + "/scans/";
 
 struct Scenario {
   Inspection found;
@@ -24,8 +24,8 @@ const Scenario& scenario(const std::string& name) {
   static std::map<std::string, Scenario> done;
   auto at = done.find(name);
   if (at == done.end())
-    at = done.emplace(name, Scenario{inspect(read_job(scans + name + ".toml")),
-                                     synth::load_truth(scans + name + "-truth.json")})
+    at = done.emplace(name, Scenario{inspect(read_job(demo_scans + name + ".toml")),
+                                     synth::load_truth(demo_scans + name + "-truth.json")})
              .first;
   return at->second;
 }

@@ -8,10 +8,9 @@
 
 using namespace gapfront;
 using plate::Case;
+using plate::low;
 
 namespace {
-
-double low(const Vec3& p) { return 0.6 * plate::bump(p, Vec3(60, -30, 0), 45); }
 
 const Correction& only_chosen(const CorrectionPlan& plan) {
   REQUIRE(plan.chosen.size() == 1);

@@ -6,11 +6,11 @@
 
 using namespace gapfront;
 using plate::Case;
+using plate::low;
 
 namespace {
 
 double lifted(const Vec3& p) { return 0.25 - 0.125 * (p.x() / 140 + p.y() / 110); }
-double low(const Vec3& p) { return 0.6 * plate::bump(p, Vec3(60, -30, 0), 45); }
 
 const Correction* find(const CorrectionPlan& p, Kind k) {
   for (const auto& c : p.candidates)

@@ -14,7 +14,7 @@ namespace {
 const std::vector<Vec3> kPlaces{{-170, -120, 0}, {170, -120, 0}, {170, 120, 0}, {-170, 120, 20}, {0, 130, 10}};
 
 /// Flat face, 300 × 200 mm.
-const Sheet& face() {
+const Sheet& carried_face() {
   static const Sheet s =
       make_sheet(test::grid(18, 12, [](double u, double v) { return Vec3(300 * u - 150, 200 * v - 100, 0); }).mesh);
   return s;
@@ -26,7 +26,7 @@ double gap_at(const Vec3& p) {
 
 Record record(const std::vector<Vec3>& targets, double u) {
   Record r;
-  for (const Vec3& p : face().mesh.points) {
+  for (const Vec3& p : carried_face().mesh.points) {
     NodeGap n;
     n.measured = true, n.gap = gap_at(p), n.mid = p;
     r.gap.nodes.push_back(n);
@@ -46,12 +46,13 @@ TEST_CASE("The uncertainty of carrying a scan onto the common sheet is the scatt
   const double u = 0.05;
   std::mt19937_64 random(1);
   std::normal_distribution<double> normal(0, u);
-  const auto carry = history::carry_of(face(), record(kPlaces, u), record(kPlaces, u));
+  const auto carry = history::carry_of(carried_face(), record(kPlaces, u), record(kPlaces, u));
   REQUIRE(carry.targets == 5);
   std::vector<int> nodes;
-  for (int i = 0; i < static_cast<int>(face().size()); ++i)
-    if (face().mesh.points[i].cwiseAbs().x() < 140 && face().mesh.points[i].cwiseAbs().y() < 90) nodes.push_back(i);
-  std::vector<double> square(face().size(), 0);
+  for (int i = 0; i < static_cast<int>(carried_face().size()); ++i)
+    if (carried_face().mesh.points[i].cwiseAbs().x() < 140 && carried_face().mesh.points[i].cwiseAbs().y() < 90)
+      nodes.push_back(i);
+  std::vector<double> square(carried_face().size(), 0);
   double mean_square = 0;
   const int draws = 4000;
   for (int k = 0; k < draws; ++k) {
@@ -64,7 +65,7 @@ TEST_CASE("The uncertainty of carrying a scan onto the common sheet is the scatt
     const Rigid back = fit_pairs(pairs).motion.inverse();
     double sum = 0;
     for (const int i : nodes) {
-      const double e = gap_at(back * face().mesh.points[i]) - gap_at(face().mesh.points[i]);
+      const double e = gap_at(back * carried_face().mesh.points[i]) - gap_at(carried_face().mesh.points[i]);
       square[i] += e * e / draws, sum += e / double(nodes.size());
     }
     mean_square += sum * sum / draws;
@@ -79,17 +80,17 @@ TEST_CASE("Where the gap is the same all over, carrying costs nothing") {
   Record a = record(kPlaces, 0.05), b = a;
   for (auto* r : {&a, &b})
     for (auto& n : r->gap.nodes) n.gap = 3;
-  const auto drift = history::drift_of(face(), a, b);
+  const auto drift = history::drift_of(carried_face(), a, b);
   CHECK(drift.carry.u({{20, 1.0}}) == 0);
 }
 
 TEST_CASE("With fewer than three common targets the halves' own registration stands in") {
   Record a = record({kPlaces[0], kPlaces[1]}, 0.05), b = a;
   for (auto* r : {&a, &b}) r->gap.registration.diagonal() << 1e-4, 1e-4, 1e-4, 0, 0, 0;
-  const auto carry = history::carry_of(face(), a, b);
+  const auto carry = history::carry_of(carried_face(), a, b);
   CHECK(carry.targets == 0);
   // Far from the hump only the wedge slopes: 0.02 × √2 × 0.01 mm.
   int far = 0;
-  while ((face().mesh.points[far] - Vec3(-100, -50, 0)).norm() > 1e-9) ++far;
+  while ((carried_face().mesh.points[far] - Vec3(-100, -50, 0)).norm() > 1e-9) ++far;
   CHECK(carry.u({{far, 1.0}}) == Approx(0.02 * std::sqrt(2.0) * 0.01).epsilon(0.1));
 }

@@ -2,10 +2,12 @@
 #include <cmath>
 #include <cstdlib>
 #include <random>
+#include "files.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/scan.hpp"
 
 using namespace gapfront;
+using files::has;
 
 namespace {
 
@@ -205,7 +207,6 @@ std::string refusal(const Scan& a, const Scan& b) {
   }
   return "";
 }
-bool has(const std::string& text, const std::string& part) { return text.find(part) != text.npos; }
 }  // namespace
 
 TEST_CASE("Halves whose sizes differ by a unit's factor are refused with the unit to set") {
