@@ -13,7 +13,7 @@ struct EnsembleOptions {
   double glass = 50;    ///< mm over which the permeability of a mat is alike (own choice: a hand's breadth)
   double spread = 0.2;  ///< relative standard uncertainty of the permeability where no ply gives one (from memory)
   double late = 0.02;   ///< share of the resin that comes last: nodes reached in it are "last to fill"
-  double cells_per_step = 3;  ///< of these fillings: coarser than the ones reported, by far less than what is drawn
+  double cells_per_step = 3;  ///< of these fillings on large sheets (8,000 nodes): coarser than the ones reported
   unsigned seed = 6;
 };
 

@@ -314,7 +314,12 @@ TEST_CASE("The ensemble says how sure a lead is, and the same for every number o
   CHECK(one.leads == three.leads);
   CHECK(one.last == three.last);
   CHECK(one.greatest_low == three.greatest_low);
-  CHECK(one.region_leads.at(0) == Approx(1));  // half a millimetre too wide is far beyond 14 µm and a tenth of K
+  // Half a millimetre too wide is far beyond 14 µm. Glass whose K scatters by a tenth over the lane may take the lead
+  // away (in 128 draws in 23 %), glass that scatters by a hundredth may not.
+  auto even = lanes;
+  even.laminate.plies[0].glass.permeability.spread = 0.01;
+  CHECK(even.draw(o).region_leads.at(0) == Approx(1));
+  CHECK(one.region_leads.at(0) > 0.5);
   // Late nodes make up the last 2 % of the resin in every run.
   double late = 0, all = 0;
   for (std::size_t i = 0; i < lanes.sheet.size(); ++i)
