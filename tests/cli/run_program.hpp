@@ -15,6 +15,8 @@
 #include <utility>
 #include <vector>
 
+#include "test_paths.hpp"
+
 namespace gapfront::test {
 
 struct Outcome {

@@ -8,6 +8,7 @@
 
 #include "gapfront/gapfront.hpp"
 #include "synth/synth.hpp"
+#include "test_paths.hpp"
 
 using namespace gapfront;
 

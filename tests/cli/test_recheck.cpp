@@ -4,6 +4,7 @@
 
 #include "run_program.hpp"
 #include "synth/synth.hpp"
+#include "test_paths.hpp"
 
 using namespace gapfront;
 using namespace gapfront::test;

@@ -9,6 +9,7 @@
 
 #include "../align/support.hpp"
 #include "gapfront/pose.hpp"
+#include "test_paths.hpp"
 
 using namespace gapfront;
 using namespace support;
@@ -105,7 +106,7 @@ TEST_CASE("The refinement agrees with VTK's iterative closest point from the sam
     for (const auto& t : mesh.triangles) obj << "f " << t[0] + 1 << " " << t[1] + 1 << " " << t[2] + 1 << "\n";
     for (const Vec3& p : mesh.points) xyz << (off * p).transpose() << "\n";
   }
-  REQUIRE(std::system(("/usr/bin/python3 " VTK_SCRIPT " " + folder).c_str()) == 0);
+  REQUIRE(std::system(("/usr/bin/python3 " SOURCE_DIR "/tests/external/vtk_icp.py " + folder).c_str()) == 0);
   std::ifstream answer(folder + "/pose.txt");
   Eigen::Matrix4d vtk;
   for (int i = 0; i < 16; ++i) answer >> vtk(i / 4, i % 4);

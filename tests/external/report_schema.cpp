@@ -6,6 +6,7 @@
 
 #include "../report/small.hpp"
 #include "gapfront/report.hpp"
+#include "test_paths.hpp"
 
 namespace {
 

@@ -10,6 +10,7 @@
 
 #include "../report/small.hpp"
 #include "gapfront/report.hpp"
+#include "test_paths.hpp"
 
 namespace {
 
