@@ -61,10 +61,20 @@ std::vector<Vec3> take_off_tip(const Surface& centres, const Surface& other, dou
 /// A nominal mesh as if it had been scanned without noise, with `spacing` mm from point to point.
 Surface surface_of(const Mesh&, double spacing);
 
+/// What stands on a half and is no moulding face: a tooling ball and its seat, a dowel. The sheet leaves out all within
+/// `radius` of `centre` (tool frame, mm).
+struct Mask {
+  std::string name;
+  Vec3 centre = Vec3::Zero();
+  double radius = 0;
+};
+
 struct SheetOptions {
-  double edge = 8;         ///< target edge length, mm
-  double min_edge = 1.5;   ///< floor at tight radii, mm
-  std::vector<Vec3> seal;  ///< closed polyline in tool coordinates; empty: the whole lower face
+  double edge = 8;                         ///< target edge length, mm
+  double min_edge = 1.5;                   ///< floor at tight radii, mm
+  std::vector<Vec3> seal;                  ///< closed polyline in tool coordinates; empty: the whole lower face
+  std::vector<std::vector<Vec3>> islands;  ///< closed polylines inside the seal that are no cavity (an insert, a core)
+  std::vector<Mask> masks;
 };
 
 /// One node per cavity place.
@@ -76,6 +86,10 @@ struct Sheet {
   double min_angle_deg = 0;                         ///< smallest angle of the best 99 % of triangles
   double edge_p05 = 0, edge_p50 = 0, edge_p95 = 0;  ///< spread of the edge lengths: 5 %, half, 95 % are shorter, mm
   double uncovered_area = 0;                        ///< holes in coverage inside the seal line, mm²
+  /// Per node: 1 where the lower scan covers it. 0: inside the seal, but its place is only a guess from what lies
+  /// around or from the upper half; its gap is not measured. Empty: all are covered.
+  std::vector<char> covered;
+  double masked_area = 0;  ///< left out by masks, mm²
   std::size_t size() const { return mesh.points.size(); }
 };
 /// Reconstructs the moulding face of the lower half inside the seal line: manifold, quasi-uniform, finer

@@ -1,11 +1,13 @@
 // Everything one inspection found: the input of report and history.
 #pragma once
 #include <map>
+#include <optional>
 #include <string>
 #include <vector>
 #include "gapfront/breathing.hpp"
 #include "gapfront/confirm.hpp"
 #include "gapfront/job.hpp"
+#include "gapfront/outcome.hpp"
 
 namespace gapfront {
 
@@ -31,6 +33,7 @@ struct Inspection {
   GapMap gap;
   std::vector<SpotComparison> spots;  ///< against the map as measured, before any shift is removed
   SpotShift spot_shift;               ///< what the readings say that map and clamped mold have in common
+  std::optional<Doubt> doubt;         ///< the registration is in doubt: no verdict on the gap, no corrections
   Verdict verdict;
   std::vector<double> flow_gap;            ///< per node: measured gap, or nominal where not measured
   LaminateMap nominal_laminate, laminate;  ///< in the gap as scanned; the fronts of a light half run in another one
@@ -41,6 +44,7 @@ struct Inspection {
   Breathing breathing, nominal_breathing;  ///< if computed, their fronts are `filling` and `nominal_filling`
   ProcessAdvice advice;
   CorrectionPlan plan;
+  Outcome outcome;                   ///< what all this comes to, stated alike everywhere
   Filling filling_after;             ///< after the chosen corrections
   std::string expects;               ///< the earlier inspection whose predictions were tested, in words
   std::vector<Confirmed> confirmed;  ///< how they came out

@@ -7,6 +7,7 @@
 
 #include "gapfront/error.hpp"
 #include "gapfront/units.hpp"
+#include "units/inch.hpp"
 
 namespace gapfront {
 namespace {

@@ -41,7 +41,7 @@ TEST_CASE("result.json carries the gap of every measured node and null where the
   CHECK(gap[1] == 3.1);
   CHECK(gap[3].is_null());
   CHECK(j["sheet"]["fields"]["arrival_s"][3].is_null());  // never reached
-  CHECK(j["format_version"] == 2);
+  CHECK(j["format_version"] == 3);
 }
 
 TEST_CASE("result.json without times is the same for the same inspection") {

@@ -1,0 +1,61 @@
+// What one inspection comes to: the few facts that terminal, report, work order and diagnosis all state alike.
+#pragma once
+#include <string>
+#include "gapfront/conformity.hpp"
+#include "gapfront/geometry.hpp"
+
+namespace gapfront {
+
+/// A probability estimated from random draws, with its 95 % interval (exact binomial, Clopper & Pearson 1934).
+/// `draws` 0: not estimated, and the rest means nothing.
+struct Chance {
+  double p = 0, low = 0, high = 1;
+  int hits = 0, draws = 0;
+};
+/// Throws nothing; hits in [0, draws].
+Chance chance_of(int hits, int draws);
+
+/// Why nothing is said of the gap: the measurement itself is in doubt, so neither verdict nor correction follows.
+struct Doubt {
+  enum class Reason {
+    wrong_target,  ///< one target disagrees with the others; `subject` names it
+    not_closed,    ///< the halves did not lie closed, or something lies between them
+    wrong_unit,    ///< sizes suit another unit of length; `subject` names it
+    seat_dirt,     ///< a ball does not sit in its seat; `subject` names it
+    registration,  ///< the registration's own tests fail and no single reason is the likely one
+  };
+  Reason reason = Reason::registration;
+  std::string subject;
+  double amount = 0;       ///< how much: interpenetration or residual, mm
+  double area = 0;         ///< over which the halves interpenetrate beyond U, mm²; 0: they do not
+  Vec3 at = Vec3::Zero();  ///< where it is greatest, tool frame
+  std::string text;        ///< one sentence: what is wrong, and what to check first
+};
+
+/// What stands in the way of a good part that no work on the gap can cure; it is the headline where there is one.
+enum class Obstacle {
+  none,
+  stack_cannot_fill,  ///< the glass does not reach across the nominal section: a channel stays open
+  glass_holds_open,   ///< the glass alone pushes back harder than what closes the mold
+  layout_traps_air,   ///< the nominal mold traps air as well: inlets and vents are at fault
+};
+
+/// One state of the tool: as measured, after the chosen corrections, or nominal.
+struct StateOutcome {
+  /// Area where the gap, best estimate, is outside its limits, mm². After hand work: mean over the workmanship's draws.
+  /// The one number that is called "out of tolerance".
+  double out_area = 0, out_low = 0, out_high = 0;  ///< with a 95 % interval by workmanship (equal: no work in it)
+  Chance air;                                      ///< that a filling traps air
+  double expected_dry = 0;                         ///< sheet area in pockets, mean over the draws, mm²
+  double balance = 0;       ///< least of closing over opening force, of the whole mold; infinity: nothing opens it
+  double local_margin = 0;  ///< least local margin, Pa (closing − opening pressure)
+  bool closes = true;       ///< the mold can be closed on its glass
+  double fill_time = 0;     ///< s
+};
+struct Outcome {
+  Obstacle obstacle = Obstacle::none;
+  StateOutcome now, after, nominal;
+  bool works = false;  ///< corrections were chosen; otherwise `after` equals `now`
+};
+
+}  // namespace gapfront
