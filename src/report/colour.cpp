@@ -1,45 +1,58 @@
 #include "report/colour.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <cstdio>
-#include <span>
+#include <numbers>
 
 namespace gapfront::report {
 namespace {
 
-constexpr std::array<std::uint32_t, 17> viridis = {0x440154, 0x48186a, 0x472d7b, 0x424086, 0x3b528b, 0x33638d,
-                                                   0x2c728e, 0x26828e, 0x21918c, 0x1fa088, 0x28ae80, 0x3fbc73,
-                                                   0x5ec962, 0x84d44b, 0xaddc30, 0xd8e219, 0xfde725};
-constexpr std::array<std::uint32_t, 17> cividis = {0x002051, 0x012b65, 0x11366c, 0x26426e, 0x3c4d6e, 0x51586e,
-                                                   0x62646f, 0x727071, 0x7f7c75, 0x8c8877, 0x9a9478, 0xa9a177,
-                                                   0xbbaf71, 0xcebd68, 0xe2cb5c, 0xf3da4f, 0xfdea45};
-// ColorBrewer: the blue half of RdBu and the orange half of PuOr, which stay apart for every common colour blindness.
-constexpr std::array<std::uint32_t, 11> diverging = {0x053061, 0x2166ac, 0x4393c3, 0x92c5de, 0xd1e5f0, 0xf7f7f7,
-                                                     0xfee0b6, 0xfdb863, 0xe08214, 0xb35806, 0x7f3b08};
+/// CIELAB by lightness, chroma and hue angle in degrees; white D65, 2° observer.
+struct Lch {
+  double lightness, chroma, hue;
+};
 
-Rgb between(std::span<const std::uint32_t> table, double t) {
-  const double x = std::clamp(t, 0.0, 1.0) * (table.size() - 1);
-  const std::size_t i = std::min<std::size_t>(x, table.size() - 2);
-  const double f = x - i;
-  auto mix = [&](int shift) {
-    const double a = (table[i] >> shift) & 255, b = (table[i + 1] >> shift) & 255;
-    return static_cast<std::uint8_t>(std::lround(a + f * (b - a)));
-  };
-  return {mix(16), mix(8), mix(0)};
+double from_lab(double f) {
+  constexpr double knee = 6.0 / 29;
+  return f > knee ? f * f * f : 3 * knee * knee * (f - 4.0 / 29);
+}
+
+/// IEC 61966-2-1 (sRGB). The scales' numbers are chosen so that nothing needs to be cut off.
+std::uint8_t encode(double linear) {
+  const double c = std::clamp(linear, 0.0, 1.0);
+  return static_cast<std::uint8_t>(
+      std::lround(255 * (c <= 0.0031308 ? 12.92 * c : 1.055 * std::pow(c, 1 / 2.4) - 0.055)));
+}
+
+Rgb to_rgb(const Lch& c) {
+  const double angle = c.hue * std::numbers::pi / 180, fy = (c.lightness + 16) / 116;
+  const double x = 0.95047 * from_lab(fy + c.chroma * std::cos(angle) / 500), y = from_lab(fy),
+               z = 1.08883 * from_lab(fy - c.chroma * std::sin(angle) / 200);
+  return {encode(3.2404542 * x - 1.5371385 * y - 0.4985314 * z), encode(-0.9692660 * x + 1.8760108 * y + 0.0415560 * z),
+          encode(0.0556434 * x - 0.2040259 * y + 1.0572252 * z)};
+}
+
+/// Lightness runs straight, so that equal differences of the value are equal differences of lightness; the hue turns
+/// with it, and the chroma swells in the middle, where the screen can show most.
+Lch straight(double t, const Lch& dark, const Lch& light, double swell) {
+  const double c = dark.chroma + t * (light.chroma - dark.chroma) + swell * std::sin(std::numbers::pi * t);
+  return {dark.lightness + t * (light.lightness - dark.lightness), c, dark.hue + t * (light.hue - dark.hue)};
 }
 
 }  // namespace
 
 Rgb colour(Scale scale, double t) {
+  t = std::isfinite(t) ? std::clamp(t, 0.0, 1.0) : 0;
   switch (scale) {
-    case Scale::viridis:
-      return between(viridis, t);
-    case Scale::cividis:
-      return between(cividis, t);
-    case Scale::diverging:
-      return between(diverging, t);
+    case Scale::sequence:
+      return to_rgb(straight(t, {22, 14, 222}, {93, 14, 95}, 17));
+    case Scale::amount:
+      return to_rgb(straight(t, {20, 12, 282}, {94, 12, 330}, 32));
+    case Scale::diverging: {
+      const double a = std::abs(2 * t - 1);
+      return to_rgb({96 - 60 * a, 38 * std::sin(0.5 * std::numbers::pi * a), t < 0.5 ? 278.0 : 56.0});
+    }
   }
   return {};
 }

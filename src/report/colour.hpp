@@ -1,5 +1,4 @@
-// Published perceptual colour scales, sampled from d3-scale-chromatic 3 (npm), which carries the tables of
-// viridis and cividis (matplotlib) and of the ColorBrewer diverging schemes.
+// The colour scales of maps and charts: our own, computed in CIELAB (ISO/CIE 11664-4), even to the eye.
 #pragma once
 #include <cstdint>
 #include <string>
@@ -10,8 +9,10 @@ struct Rgb {
   std::uint8_t r, g, b;
 };
 
-/// viridis and cividis run dark to light; diverging runs blue (low) – white (zero) – orange (high).
-enum class Scale { viridis, cividis, diverging };
+/// sequence: petrol to straw, for what has an order (times, gaps). amount: ink to lilac, for what there is more or less
+/// of (uncertainty, pressure, probability). Both run dark to light, so that grey print keeps them. diverging: blue (low)
+/// – near white (zero) – brown (high), alike in lightness on both sides.
+enum class Scale { sequence, amount, diverging };
 
 /// Colour at t in [0,1]; values outside are clamped.
 Rgb colour(Scale, double t);

@@ -110,7 +110,7 @@ std::string maps(const Json& file, Inspection& stage) {
   out += map(
       "arrival_s", "Front with the gap as measured",
       "Arrival, with lines of equal time. Dashed ring: the spot as it was seen. Cross: air that the model shuts in.",
-      D::time, Scale::viridis, false, true);
+      D::time, Scale::sequence, false, true);
   out += map("deviation_mm", "Deviation of the gap", "Gap minus nominal: orange is too wide, blue too tight.",
              D::length, Scale::diverging, true, false);
   out += map("lead_s", "Lead of the front", "Nominal arrival minus measured arrival: orange is early.", D::time,
@@ -118,7 +118,7 @@ std::string maps(const Json& file, Inspection& stage) {
   put_pockets(stage, file.at("pockets_nominal"));
   out += map("arrival_nominal_s", "Front with the nominal gap",
              "Arrival if the gap were right, with lines of equal time. Cross: air that the model shuts in even so.",
-             D::time, Scale::viridis, false, true);
+             D::time, Scale::sequence, false, true);
   return section("maps", "Seen and predicted", out + "</div>\n");
 }
 

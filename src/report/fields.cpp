@@ -62,35 +62,35 @@ std::vector<Field> fields(const Inspection& r) {
   const auto limits = r.columns.empty() ? tolerance_limits(r.sheet, r.job.tolerance) : std::vector<NodeLimits>();
   using D = Dimension;
   using S = Scale;
-  add("gap_mm", "Gap", "Cavity thickness: diameter of the ball that touches both halves.", D::length, S::viridis, false,
+  add("gap_mm", "Gap", "Cavity thickness: diameter of the ball that touches both halves.", D::length, S::sequence, false,
       [&](auto i) { return measured(i, gap[i].gap); });
   data_only("gap_along_normal_mm", "Gap along the lower normal",
-            "Length from the lower face to the upper along its normal.", D::length, S::viridis, false,
+            "Length from the lower face to the upper along its normal.", D::length, S::sequence, false,
             [&](auto i) { return measured(i, gap[i].along_normal); });
-  add("nominal_mm", "Nominal", "Laminate thickness the gap should have.", D::length, S::viridis, false,
+  add("nominal_mm", "Nominal", "Laminate thickness the gap should have.", D::length, S::sequence, false,
       [&](auto i) { return r.verdict.nominal[i]; });
   add("deviation_mm", "Deviation", "Gap minus nominal: orange is too wide, blue too tight.", D::length, S::diverging,
       true, [&](auto i) { return measured(i, r.verdict.deviation[i]); });
-  add("U_mm", "Expanded uncertainty U", "The gap is within ± U with about 95 % confidence.", D::length, S::cividis,
+  add("U_mm", "Expanded uncertainty U", "The gap is within ± U with about 95 % confidence.", D::length, S::amount,
       false, [&](auto i) { return measured(i, gap[i].U); });
-  add("conformity", "Conformity", "0 conforming, 1 undecided, 2 nonconforming, 3 not measured.", D::mass, S::cividis,
+  add("conformity", "Conformity", "0 conforming, 1 undecided, 2 nonconforming, 3 not measured.", D::mass, S::amount,
       false, [&](auto i) { return static_cast<double>(r.verdict.node[i]); });
   add("remainder_mm", "Remainder", "Deviation left when the best rigid move of the upper half is taken out.", D::length,
       S::diverging, true,
       [&](auto i) { return r.verdict.remainder.size() == n ? measured(i, r.verdict.remainder[i]) : none; });
-  add("fibre_volume_fraction", "Fibre volume fraction", "Share of the cavity that is glass.", D::fraction, S::viridis,
+  add("fibre_volume_fraction", "Fibre volume fraction", "Share of the cavity that is glass.", D::fraction, S::sequence,
       false, [&](auto i) { return r.laminate.nodes[i].vf; });
-  add("weight_fraction", "Glass by weight", "Share of the laminate's weight that is glass.", D::fraction, S::viridis,
+  add("weight_fraction", "Glass by weight", "Share of the laminate's weight that is glass.", D::fraction, S::sequence,
       false, [&](auto i) { return r.laminate.nodes[i].weight_fraction; });
-  add("channel_mm", "Open channel", "Height that the glass does not fill: resin runs here.", D::length, S::cividis,
+  add("channel_mm", "Open channel", "Height that the glass does not fill: resin runs here.", D::length, S::amount,
       false, [&](auto i) { return r.laminate.nodes[i].channel; });
   data_only("compaction_Pa", "Push of the glass", "Pressure that squeezes the dry glass into the gap.", D::pressure,
-            S::cividis, false, [&](auto i) { return r.laminate.nodes[i].compaction; });
+            S::amount, false, [&](auto i) { return r.laminate.nodes[i].compaction; });
   add("load_share", "Load of the glass", "Push of the glass as a share of the clamping there; above 100 % over-packed.",
-      D::fraction, S::cividis, false,
+      D::fraction, S::amount, false,
       [&](auto i) { return r.laminate.nodes[i].compaction / r.job.laminate.clamping_pressure; });
   data_only("glass_state", "State of the glass",
-            "0 in order, 1 under-filled, 2 over-packed, 3 by weight out of window.", D::mass, S::cividis, false,
+            "0 in order, 1 under-filled, 2 over-packed, 3 by weight out of window.", D::mass, S::amount, false,
             [&](auto i) {
               const auto& g = r.laminate.nodes[i];
               return g.over_packed ? 2.0 : g.under_filled ? 1.0 : g.weight_out ? 3.0 : 0.0;
@@ -107,18 +107,18 @@ std::vector<Field> fields(const Inspection& r) {
   data_only("breathing_worst_mm", "Breathing, at the least margin", "Upper half against its shape as scanned.",
             D::length, S::diverging, true, [&](auto i) { return at(r.breathing.worst.move, i); });
   data_only("gap_filling_mm", "Gap under vacuum and resin", "What the resin meets, where the upper half gives way.",
-            D::length, S::viridis, false,
+            D::length, S::sequence, false,
             [&](auto i) { return r.flow_gap.size() == n ? r.flow_gap[i] + at(r.breathing.filling.move, i) : none; });
   add("arrival_nominal_s", "Arrival, nominal gap", "When the front would pass if the gap were right.", D::time,
-      S::viridis, false, [&](auto i) { return r.nominal_filling.arrival[i]; });
-  add("arrival_s", "Arrival, measured gap", "When the front passes with the gap as measured.", D::time, S::viridis,
+      S::sequence, false, [&](auto i) { return r.nominal_filling.arrival[i]; });
+  add("arrival_s", "Arrival, measured gap", "When the front passes with the gap as measured.", D::time, S::sequence,
       false, [&](auto i) { return r.filling.arrival[i]; });
   add("lead_s", "Lead", "Nominal arrival minus measured arrival: orange is early.", D::time, S::diverging, true,
       [&](auto i) { return r.lead.seconds.size() == n ? r.lead.seconds[i] : none; });
   data_only("lead_mm", "Lead, length of front", "Lead times the speed of the nominal front.", D::length, S::diverging,
             true, [&](auto i) { return r.lead.mm.size() == n ? r.lead.mm[i] : none; });
   auto chance = [&](const char* id, const char* title, const char* meaning, const std::vector<double>& p) {
-    add(id, title, meaning, D::fraction, S::cividis, false, [&](auto i) { return p.size() == n ? p[i] : none; });
+    add(id, title, meaning, D::fraction, S::amount, false, [&](auto i) { return p.size() == n ? p[i] : none; });
   };
   chance("p_lead", "Probability of a lead", "Share of the drawn fillings in which the front is early here.",
          r.ensemble.leads);
@@ -126,32 +126,32 @@ std::vector<Field> fields(const Inspection& r) {
          r.ensemble.dry);
   chance("p_last", "Probability of filling last", "Share of the drawn fillings in which this is among the last 2 %.",
          r.ensemble.last);
-  add("peak_pressure_Pa", "Highest resin pressure", "Absolute, over the whole fill.", D::pressure, S::cividis, false,
+  add("peak_pressure_Pa", "Highest resin pressure", "Absolute, over the whole fill.", D::pressure, S::amount, false,
       [&](auto i) { return r.filling.peak_pressure.size() == n ? r.filling.peak_pressure[i] : none; });
-  add("gap_after_mm", "Gap after the corrections", "Re-computed, not measured.", D::length, S::viridis, false, after);
+  add("gap_after_mm", "Gap after the corrections", "Re-computed, not measured.", D::length, S::sequence, false, after);
   add("deviation_after_mm", "Deviation after the corrections", "Re-computed, not measured.", D::length, S::diverging,
       true, [&](auto i) { return after(i) - r.verdict.nominal[i]; });
   add("conformity_after", "Conformity after the corrections", "By the re-computed gap, with the same U.", D::mass,
-      S::cividis, false, [&](auto i) {
+      S::amount, false, [&](auto i) {
         const double y = after(i);
         if (!std::isfinite(y)) return static_cast<double>(Conformity::not_measured);
         return static_cast<double>(decide(y, limits[i].low, limits[i].high, gap[i].U));
       });
   const auto& arrival_after = r.filling_after.arrival;
   auto at_after = [&](std::size_t i) { return arrival_after.size() == n ? arrival_after[i] : none; };
-  add("arrival_after_s", "Arrival after the corrections", "Re-computed, not measured.", D::time, S::viridis, false,
+  add("arrival_after_s", "Arrival after the corrections", "Re-computed, not measured.", D::time, S::sequence, false,
       at_after);
   add("lead_after_s", "Lead after the corrections", "Re-computed, not measured.", D::time, S::diverging, true,
       [&](auto i) {  // with a port moved the nominal front is another one as well
         const auto& moved = r.plan.nominal_arrival_after;
         return (moved.size() == n ? moved[i] : r.nominal_filling.arrival[i]) - at_after(i);
       });
-  data_only("limit_low_mm", "Lower limit", "Least gap allowed.", D::length, S::viridis, false,
+  data_only("limit_low_mm", "Lower limit", "Least gap allowed.", D::length, S::sequence, false,
             [&](auto i) { return limits[i].low; });
-  data_only("limit_high_mm", "Upper limit", "Greatest gap allowed.", D::length, S::viridis, false,
+  data_only("limit_high_mm", "Upper limit", "Greatest gap allowed.", D::length, S::sequence, false,
             [&](auto i) { return limits[i].high; });
   auto part = [&](const char* id, const char* title, double NodeGap::*u) {
-    data_only(id, title, "Standard uncertainty of the gap by this cause.", D::length, S::cividis, false,
+    data_only(id, title, "Standard uncertainty of the gap by this cause.", D::length, S::amount, false,
               [&, u](auto i) { return measured(i, gap[i].*u); });
   };
   part("u_lower_mm", "u, fit to the lower scan", &NodeGap::u_lower);

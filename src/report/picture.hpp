@@ -29,7 +29,7 @@ View corner_view(const Mesh&, int width, int max_height, const std::vector<doubl
 struct Paint {
   const std::vector<double>* values = nullptr;  ///< NaN: hatched as "not measured"
   double low = 0, high = 1;
-  Scale scale = Scale::viridis;
+  Scale scale = Scale::sequence;
   const std::vector<Conformity>* classes = nullptr;  ///< used when set
   bool shaded = false;                               ///< darken faces turned away from the light
 };

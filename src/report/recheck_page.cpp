@@ -79,7 +79,7 @@ std::string maps(const Json& r, const Inspection& stage) {
           "What is left when the rigid motion is taken out, where it is more than noise; elsewhere nothing is shown.",
           D::length, Scale::diverging, true);
   out += map("drift_U_mm", "U of the drift", "The drift is within ± U with about 95 % confidence.", D::length,
-             Scale::cividis, false);
+             Scale::amount, false);
   out += map("remainder_mm", "Remainder", "Drift without the rigid motion of the upper half; wear is sought in it.",
              D::length, Scale::diverging, true);
   out += "</div>\n";

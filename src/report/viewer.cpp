@@ -116,7 +116,7 @@ std::string page_data(const Inspection& r, Language& language) {
                     {"on_screen", f.on_screen}});
   }
   json scales = json::array();
-  for (Scale s : {Scale::viridis, Scale::cividis, Scale::diverging}) {
+  for (Scale s : {Scale::sequence, Scale::amount, Scale::diverging}) {
     json colours = json::array();
     for (int i = 0; i <= 32; ++i) colours.push_back(hex(colour(s, i / 32.0)));
     scales.push_back(colours);

@@ -139,13 +139,6 @@ TEST_CASE("A report folder that cannot be made is a one-line error with a remedy
   CHECK_THROWS_WITH(write_report(small_inspection(), folder.path / "sub"), Catch::Contains("--output"));
 }
 
-TEST_CASE("A colour scale hits its published end points") {
-  // matplotlib's viridis runs from #440154 to #fde725; the diverging scale is neutral in the middle.
-  CHECK(report::hex(report::colour(report::Scale::viridis, 0)) == "#440154");
-  CHECK(report::hex(report::colour(report::Scale::viridis, 1)) == "#fde725");
-  CHECK(report::hex(report::colour(report::Scale::diverging, 0.5)) == "#f7f7f7");
-}
-
 TEST_CASE("A number is shown in the units the job asks for, without a negative zero") {
   CHECK(report::shown(3.05, Dimension::length, UnitSystem::mm) == "3.050");
   CHECK(report::shown(25.4, Dimension::length, UnitSystem::inch) == "1.0000");
