@@ -62,8 +62,8 @@ std::vector<Field> fields(const Inspection& r) {
   const auto limits = r.columns.empty() ? tolerance_limits(r.sheet, r.job.tolerance) : std::vector<NodeLimits>();
   using D = Dimension;
   using S = Scale;
-  add("gap_mm", "Gap", "Cavity thickness: diameter of the ball that touches both halves.", D::length, S::sequence, false,
-      [&](auto i) { return measured(i, gap[i].gap); });
+  add("gap_mm", "Gap", "Cavity thickness: diameter of the ball that touches both halves.", D::length, S::sequence,
+      false, [&](auto i) { return measured(i, gap[i].gap); });
   data_only("gap_along_normal_mm", "Gap along the lower normal",
             "Length from the lower face to the upper along its normal.", D::length, S::sequence, false,
             [&](auto i) { return measured(i, gap[i].along_normal); });

@@ -173,15 +173,15 @@ TEST_CASE("What is read back from result.json is written the same again, and so 
 TEST_CASE("A file that is no result is refused in one line with a remedy") {
   CHECK_THROWS_WITH(read_result("{\"format\""), Catch::Contains("inspect again"));
   CHECK_THROWS_WITH(read_result("{}"), Catch::Contains("give the folder"));
-  CHECK_THROWS_WITH(read_result("{\"format\":\"gapfront result\",\"format_version\":2}"),
+  CHECK_THROWS_WITH(read_result("{\"format\":\"gapfront result\",\"format_version\":3}"),
                     Catch::Contains("incomplete"));
 }
 
 TEST_CASE("A result of another format version is refused with both versions and the remedy") {
-  for (const char* other : {"1", "3"})
+  for (const char* other : {"1", "4"})
     CHECK_THROWS_WITH(read_result(std::string("{\"format\":\"gapfront result\",\"format_version\":") + other + "}"),
                       Catch::Equals(std::string("its format version is ") + other +
-                                    ", this program reads 2 only; inspect its scans again with this program, or use "
+                                    ", this program reads 3 only; inspect its scans again with this program, or use "
                                     "the program that wrote it"));
 }
 
