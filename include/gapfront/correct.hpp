@@ -41,6 +41,14 @@ struct Reference {
   Vec3 at;
 };
 
+/// How far work ends from what was ordered; standard uncertainties. Own choice: a face worked by hand to depth stops and
+/// checked with a gauge is off by a shop step; a stack is measured with a micrometer on clean faces.
+struct Workmanship {
+  double hand = 0.05;  ///< of a depth filled or ground by hand, mm
+  double reach = 20;   ///< over which that error is alike, mm: the depth stops' spacing
+  double shim = 0.01;  ///< of a stack, mm
+};
+
 struct CorrectOptions {
   std::vector<Station> stations;   ///< empty: `propose` of them are laid out evenly along the flange
   std::vector<double> stock;       ///< shim thicknesses at hand, mm; empty: no shims
@@ -60,7 +68,9 @@ struct CorrectOptions {
   double blend = 15;               ///< width around the outline over which the work is feathered out, mm
   double contour_step = 0.1;       ///< of the thickness contours, mm
   double stop_spacing = 20;        ///< of the grid of depth stops, mm
-  bool letter = false;             ///< templates on Letter paper instead of A4
+  double shop_step = 0.05;         ///< depths to add or take are given in whole steps of this, mm
+  Workmanship workmanship;
+  bool letter = false;  ///< templates on Letter paper instead of A4
   std::vector<Effort> effort = default_effort();
   std::vector<Reference> references;  ///< targets, dowels; stations that are given count as well
 };

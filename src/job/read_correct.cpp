@@ -71,6 +71,11 @@ void read_correct(Table t, Job& job) {
   length("blend", c.blend, Sign::not_negative);
   length("contour_step", c.contour_step);
   length("stop_spacing", c.stop_spacing);
+  if (job.units == UnitSystem::inch) c.shop_step = 0.0508;  // 2 thou
+  length("shop_step", c.shop_step);
+  length("workmanship", c.workmanship.hand, Sign::not_negative);
+  length("shim_workmanship", c.workmanship.shim, Sign::not_negative);
+  c.workmanship.reach = c.stop_spacing;
   c.filler_density = t.quantity("filler_density", Dimension::density, Sign::positive).value_or(c.filler_density);
   c.waste = t.number("waste", Sign::positive).value_or(c.waste);
   if (c.waste < 1) t.fail("waste", "is a factor on the filler that stays, so at least 1; 1.2 is a fifth more");
