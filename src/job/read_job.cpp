@@ -1,4 +1,6 @@
 #include <algorithm>
+#include <cstdint>
+#include <filesystem>
 #include <fstream>
 #include <iterator>
 
@@ -11,9 +13,19 @@ namespace {
 using job::Sign;
 using job::Table;
 
+// A hundred times the longest job anyone wrote; a scan given by mistake is not read into memory.
+constexpr std::uintmax_t kLongest = 16u << 20;
+// Dots in one key; far above the two that a job's headers have, far below what a stack holds.
+constexpr int kDeepest = 50;
+
 std::string slurp(const std::filesystem::path& file) {
   if (std::filesystem::is_directory(file))
     throw Error(Fault::input, file.string() + ": is a folder; give the job file itself");
+  std::error_code unknown;
+  if (std::filesystem::exists(file, unknown) && !std::filesystem::is_regular_file(file, unknown))
+    throw Error(Fault::input, file.string() + ": is not an ordinary file; name a job file");
+  if (std::filesystem::file_size(file, unknown) > kLongest && !unknown)
+    throw Error(Fault::input, file.string() + ": is too long for a job file (over 16 MB); name a job file, not a scan");
   std::ifstream in(file, std::ios::binary);
   if (!in)
     throw Error(Fault::input,
@@ -24,7 +36,30 @@ std::string slurp(const std::filesystem::path& file) {
   return text;
 }
 
+/// The TOML library goes down a dotted key or header by calling itself, without a limit of its own.
+void refuse_deep_keys(const std::string& text, const std::filesystem::path& file) {
+  int line = 1, dots = 0;
+  char quote = 0;
+  bool key = true;  // before the "=" of a line; the name of a header as well
+  for (const char c : text) {
+    if (c == '\n') ++line, dots = 0, quote = 0, key = true;
+    if (quote) {
+      if (c == quote) quote = 0;
+    } else if (c == '"' || c == '\'') {
+      quote = c;
+    } else if (c == '=' || c == '#') {
+      key = false;
+    } else if (c == '{' || c == ',') {  // a key of an inline table may follow
+      key = true, dots = 0;
+    } else if (c == '.' && key && ++dots > kDeepest) {
+      throw Error(Fault::input, file.string() + ":" + std::to_string(line) +
+                                    ": the key has too many parts; no key of a job file has more than three");
+    }
+  }
+}
+
 toml::table parse(const std::string& text, const std::filesystem::path& file) {
+  refuse_deep_keys(text, file);
   try {
     return toml::parse(text, file.string());
   } catch (const toml::parse_error& e) {

@@ -7,6 +7,10 @@
 
 namespace gapfront::reading {
 
+/// A coordinate beyond a thousand kilometres, mm, is no place but a broken number, and is dropped like one that is not
+/// finite; sums of squares of what is kept stay far from overflow.
+constexpr double kFarthest = 1e9;
+
 /// Collects points: applies the unit, leaves out non-finite ones, reports progress.
 class Sink {
  public:
@@ -17,11 +21,12 @@ class Sink {
   void reserve(std::uint64_t n, std::uint64_t fits, bool normals);
   void add(const Vec3& p) {
     tick();
-    if (!p.allFinite()) {
+    const Vec3 at = p * unit_;
+    if (!(at.array().abs() <= kFarthest).all()) {  // NaN fails as well
       ++scan_.nonfinite_dropped;
       return;
     }
-    scan_.cloud.points.push_back(p * unit_);
+    scan_.cloud.points.push_back(at);
   }
   void add(const Vec3& p, const Vec3f& n) {
     const std::size_t before = scan_.cloud.points.size();

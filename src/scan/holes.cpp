@@ -124,10 +124,11 @@ void gaps_in(const std::vector<Vec3>& points, const std::vector<std::uint8_t>& i
   }
   // Four picture cells per pitch keep the area of a gap of five pitches within some per cent.
   const double cell = pitch / 4, margin = 6 * pitch;
-  Picture picture{int((right - left + 2 * margin) / cell) + 1, int((top - bottom + 2 * margin) / cell) + 1, {}};
+  const double width = (right - left + 2 * margin) / cell + 1, height = (top - bottom + 2 * margin) / cell + 1;
   // The rim of the whole scan would need a picture of tens of millions of cells, and says nothing new: every gap
   // inside has a rim of its own.
-  if (double(picture.width) * picture.height > 2e7) return;
+  if (!(width * height <= 2e7)) return;
+  Picture picture{int(width), int(height), {}};
   picture.cell.assign(std::size_t(picture.width) * picture.height, 0);
   // A raster of the pitch leaves no free cell between its points at a radius above √½ of it; jitter needs more.
   const double grow = 1.1 * pitch;

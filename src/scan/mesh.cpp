@@ -72,7 +72,7 @@ void obj(Input& in, Builder& out) {
     std::vector<int> face;
     for (std::size_t k = 1; k < w.size(); ++k) {
       double n = 0;
-      if (!parse_number(w[k].substr(0, w[k].find('/')), n)) n = 0;
+      if (!parse_number(w[k].substr(0, w[k].find('/')), n) || !(std::abs(n) <= 0x1p53)) n = 0;
       const long at = n < 0 ? static_cast<long>(index.size()) + static_cast<long>(n) : static_cast<long>(n) - 1;
       if (n == 0 || at < 0 || at >= static_cast<long>(index.size()))
         in.fail_line("a face names corner " + quote(w[k]) + ", which is not there; export the mesh again");

@@ -29,6 +29,8 @@ void read_text_record(Input& in, const Element& e, std::uint64_t index, Record& 
   for (std::size_t k = 0; k < e.properties.size(); ++k) {
     const Property& p = e.properties[k];
     const double count = p.list ? next(p) : 1;
+    if (!(count >= 0 && count <= double(line.size())))
+      in.fail_line("the list " + p.name + " has no such length; correct the line or export the mesh again");
     out[k].clear();
     for (int i = 0; i < count; ++i) out[k].push_back(next(p));
   }
@@ -43,6 +45,7 @@ void read_packed_record(Input& in, const Element& e, std::uint64_t index, bool s
   for (std::size_t k = 0; k < e.properties.size(); ++k) {
     const Property& p = e.properties[k];
     const double count = p.list ? next(p.count_type) : 1;
+    if (!(count >= 0 && count <= double(in.remaining()))) fail_ply_short(in, e, index);
     out[k].clear();
     for (int i = 0; i < count; ++i) out[k].push_back(next(p.type));
   }

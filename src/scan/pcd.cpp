@@ -84,7 +84,11 @@ PcdHeader read_header(Input& in) {
     // Padding fields ("_") may state any size; their own size counts, not that of the type.
     h.stride += std::size_t(sizes[i]) * f.count;
   }
-  h.points = std::uint64_t(points >= 0 ? points : width * height);
+  const double promised = points >= 0 ? points : width * height;
+  if (!(promised <= 0x1p53) || promised != std::floor(promised))
+    in.fail_file("the PCD header promises no whole number of points; repair the header");
+  if (h.stride == 0) in.fail_file("the points of the PCD header have no bytes; repair the header");
+  h.points = std::uint64_t(promised);
   return h;
 }
 
@@ -168,13 +172,18 @@ void read_compressed(Input& in, const PcdHeader& h, const PcdColumns& c, Sink& s
   const auto packed = std::uint64_t(number_at(sizes, Number::u32, false));
   const auto full = std::uint64_t(number_at(sizes + 4, Number::u32, false));
   const std::uint64_t at = in.offset();
-  if (full != h.points * h.stride)
+  // Not h.points * h.stride, which may wrap around.
+  if (full % h.stride != 0 || full / h.stride != h.points)
     in.fail_byte(at - 4, "the compressed data hold " + std::to_string(full / h.stride) +
                              " points, the header promises " + std::to_string(h.points) + "; export the file again");
   if (packed > in.remaining())
     in.fail_byte(in.size(), "the compressed data end early (" + std::to_string(h.points) + " points promised, " +
                                 std::to_string(packed) + " bytes promised, " + std::to_string(in.remaining()) +
                                 " present); copy or export the file again");
+  // The longest copy, of 264 bytes, takes three.
+  if (full > 88 * packed)
+    in.fail_byte(at - 4, "the compressed data cannot hold " + std::to_string(h.points) +
+                             " points; export the file again, uncompressed if possible");
   const auto* bytes = reinterpret_cast<const unsigned char*>(in.take(packed));
   std::vector<char> out(full);
   if (!bytes || !lzf_decode(bytes, packed, reinterpret_cast<unsigned char*>(out.data()), full))

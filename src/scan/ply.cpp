@@ -33,7 +33,8 @@ Header read_ply_header(Input& in) {
       header.format = w[1];
     } else if (w[0] == "element" && w.size() == 3) {
       double count = -1;
-      if (!parse_number(w[2], count) || count < 0 || count != std::floor(count))
+      // A count is exact as a double up to 2^53; no file is that long.
+      if (!parse_number(w[2], count) || !(count >= 0 && count <= 0x1p53) || count != std::floor(count))
         in.fail_line("element count " + quote(w[2]) + " is not a whole number; repair the header");
       header.elements.push_back({std::string(w[1]), static_cast<std::uint64_t>(count), {}});
     } else if (w[0] == "property" && !header.elements.empty()) {
@@ -53,6 +54,13 @@ Header read_ply_header(Input& in) {
   if (header.format != "ascii" && header.format != "binary_little_endian" && header.format != "binary_big_endian")
     in.fail_file("PLY format " + quote(header.format) +
                  " is not known; use ascii, binary_little_endian or binary_big_endian");
+  for (const Element& e : header.elements)
+    if (e.count > 0 && e.properties.empty())
+      in.fail_file("element " + quote(e.name) + " has no properties; repair the header or export the scan again");
+  for (const char* once : {"vertex", "face"})
+    if (std::count_if(header.elements.begin(), header.elements.end(),
+                      [&](const Element& e) { return e.name == once; }) > 1)
+      in.fail_file(std::string("the header names the element ") + once + " twice; repair the header");
   return header;
 }
 
@@ -152,7 +160,8 @@ void read_listed(Input& in, const Element& e, const Columns* columns, bool swap,
       if (!bytes) fail_ply_short(in, e, i);
       if (p.list) {
         const double count = number_at(bytes, p.count_type, swap);
-        if (count < 0 || !in.skip(std::uint64_t(count) * size_of(p.type))) fail_ply_short(in, e, i);
+        if (!(count >= 0 && count <= double(in.remaining())) || !in.skip(std::uint64_t(count) * size_of(p.type)))
+          fail_ply_short(in, e, i);
       } else if (columns) {
         for (int k = 0; k < 6; ++k)
           if (columns->at[k] == property) v[k] = number_at(bytes, p.type, swap);

@@ -268,7 +268,7 @@ void read_text(Input& in, Sink& sink, const ReadOptions& options) {
       double count;  // some exports give the number of points first
       const auto w = words(line);
       if (w.size() == 1 && l.separator == ' ' && sink.scan().declared_points == 0 && parse_number(w[0], count) &&
-          count >= 1 && count == std::floor(count)) {
+          count >= 1 && count <= 0x1p53 && count == std::floor(count)) {
         sink.scan().declared_points = std::uint64_t(count);
         continue;
       }

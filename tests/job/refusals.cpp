@@ -118,3 +118,12 @@ TEST_CASE("Keys of a registration method that is not used are refused, with the 
   CHECK_THAT(fault("method = \"nominal\"\n"), Catch::Contains("needs both nominal surfaces"));
   CHECK_THAT(fault("method = [\"given\", \"flange\"]\nstand_off = \"1 mm\"\n"), Catch::Contains("no error"));
 }
+
+TEST_CASE("A key of a hundred thousand parts is refused, wherever it stands, and a device is no job file") {
+  const Folder folder;
+  std::string parts = "a";
+  for (int i = 0; i < 100000; ++i) parts += ".a";
+  for (const std::string& text : {"[" + parts + "]\n", parts + " = 1\n", "x = {" + parts + " = 1}\n"})
+    CHECK_THROWS_WITH(read_job(folder.write("deep.toml", text)), Catch::Contains("deep.toml:1: the key has too many"));
+  CHECK_THROWS_WITH(read_job("/dev/zero"), Catch::Contains("not an ordinary file"));
+}

@@ -222,3 +222,40 @@ TEST_CASE("Reading stops when the progress callback says so") {
     CHECK(e.fault == Fault::cancelled);
   }
 }
+
+TEST_CASE("A header whose sizes wrap around, or promise more than the file can hold, is refused in one line") {
+  const std::string pcd = "FIELDS x y z\nSIZE 4 4 4\nTYPE F F F\nCOUNT 1 1 1\nHEIGHT 1\n";
+  // 12 · 2^62 bytes wrap around to nought.
+  CHECK(has(fault(files::write("w.pcd", pcd + "WIDTH 1\nPOINTS 4611686018427387904\nDATA binary_compressed\n" +
+                                            bytes<std::uint32_t>(0) + bytes<std::uint32_t>(0))),
+            "repair the header"));
+  // A quarter of a milliard points from eight bytes: refused before any memory is asked for.
+  CHECK(has(fault(files::write("b.pcd", pcd + "WIDTH 300000000\nPOINTS 300000000\nDATA binary_compressed\n" +
+                                            bytes<std::uint32_t>(8) + bytes<std::uint32_t>(3600000000u) + "12345678")),
+            "cannot hold 300000000 points"));
+  CHECK(
+      has(fault(files::write("e.ply", "ply\nformat ascii 1.0\nelement vertex 1e300\n" + kXyz + "end_header\n1 2 3\n")),
+          "not a whole number"));
+  CHECK(has(fault(files::write("n.ply", "ply\nformat ascii 1.0\nelement view 900000000000\nelement vertex 1\n" + kXyz +
+                                            "end_header\n1 2 3\n")),
+            "has no properties"));
+  CHECK(has(fault(files::write("t.ply", "ply\nformat ascii 1.0\nelement vertex 1\n" + kXyz + "element vertex 1\n" +
+                                            kXyz + "end_header\n1 2 3\n1 2 3\n")),
+            "twice"));
+}
+
+TEST_CASE("A list as long as no file is ends the reading, in a scan and in a painted mesh") {
+  const std::string list = "property list double float w\n";
+  CHECK(has(fault(files::write("l.ply", "ply\nformat binary_little_endian 1.0\nelement vertex 1\n" + kXyz + list +
+                                            "end_header\n" + std::string(12, '\0') + bytes(1e300) + "1234")),
+            "ends early"));
+  CHECK_THROWS_WITH(read_painted_mesh(files::write("p.ply", "ply\nformat ascii 1.0\nelement vertex 1\n" + kXyz + list +
+                                                                "end_header\n0 0 0 2000000000 1\n")),
+                    Catch::Contains("no such length"));
+}
+
+TEST_CASE("A coordinate beyond a thousand kilometres is no place, and is counted with those that are not finite") {
+  const Scan scan = read_scan(files::write("far.xyz", "1 2 3\n1e308 0 0\n-1e308 0 0\n4 5 6\n"));
+  CHECK(scan.cloud.points.size() == 2);
+  CHECK(scan.nonfinite_dropped == 2);
+}
