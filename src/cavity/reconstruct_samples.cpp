@@ -175,7 +175,7 @@ Samples sample_face(const Surface& lower, const Surface& upper, const SheetOptio
   // A band of surface beyond the seal line, so that the clip there sees a surface and not its ragged end.
   const double margin = std::max(o.edge, 6 * cell);
   Vec3 low = Vec3::Constant(-1e300), high = Vec3::Constant(1e300);
-  if (!seal.empty()) {
+  if (seal.closed()) {
     low.head<2>().setConstant(1e300), high.head<2>().setConstant(-1e300);
     for (const Vec3& p : o.seal)
       for (int k = 0; k < 2; ++k) low[k] = std::min(low[k], p[k] - margin), high[k] = std::max(high[k], p[k] + margin);
@@ -207,12 +207,12 @@ Samples sample_face(const Surface& lower, const Surface& upper, const SheetOptio
     if (normals[i].squaredNorm() > 0.5) kept[n] = kept[i], normals[n++] = normals[i];
   kept.resize(n), normals.resize(n);
   std::size_t inside = 0;
-  for (const Vec3& p : kept) inside += seal.empty() || inside_polygon_xy(p, o.seal);
+  for (const Vec3& p : kept) inside += seal.inside(p);
   if (inside < 50)  // fewer than a dozen triangles could be described
     throw Error(Fault::measurement,
-                seal.empty() ? "sheet: the lower scan has too few points for a surface; scan it again"
-                             : "sheet: the lower scan has no surface inside the seal line; check cavity.seal "
-                               "against the tool frame and its units");
+                !seal.closed() ? "sheet: the lower scan has too few points for a surface; scan it again"
+                               : "sheet: the lower scan has no surface inside the seal line; check cavity.seal "
+                                 "against the tool frame and its units");
   const double pitch = std::max(lower.spacing(), 0.8 * cell);
   Samples s{Surface(std::move(kept), pitch, lower.noise()), std::move(normals), {}, {}, cell, pitch};
   const auto graph = neighbours(s.tree, 2.2 * pitch, 10);
@@ -226,7 +226,7 @@ Samples sample_face(const Surface& lower, const Surface& upper, const SheetOptio
   // Where no radius asks for the finest edge, the grid need not hold one. A radius worth describing shows in some
   // thirty samples (1.5 mm over 10 mm of its length), noise in fewer; three cells are needed beyond the seal line.
   // Without a seal line the grid also shows where the scan ends, and must not be coarser than its points.
-  if (seal.empty()) return s;
+  if (!seal.closed()) return s;
   auto sorted = s.size;
   const auto tightest = sorted.begin() + std::min<std::ptrdiff_t>(30, std::ptrdiff_t(n) - 1);
   std::nth_element(sorted.begin(), tightest, sorted.end());

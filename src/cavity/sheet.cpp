@@ -13,6 +13,8 @@ namespace gapfront {
 namespace {
 
 using Loops = std::vector<std::vector<int>>;
+/// Beside those of remesh.hpp, until the boundary is placed: a vertex on the edge of a mask.
+constexpr char on_mask = 4;
 
 std::vector<Vec3> places(const Mesh& m, const std::vector<int>& loop) {
   std::vector<Vec3> out;
@@ -51,7 +53,8 @@ void close_small_holes(Mesh& m, std::vector<char>& mark, double limit) {
     // A round hole of the limit's diameter is π limits around: spares the search for the extent of long loops.
     const auto corners = places(m, loop);
     if (i == outer || loop_length(corners) > 4 * limit || extent(corners) > limit) continue;
-    if (std::any_of(loop.begin(), loop.end(), [&](int v) { return mark[v] == on_seal; })) continue;
+    const auto wanted = [&](int v) { return mark[v] == on_seal || mark[v] == on_mask; };
+    if (std::any_of(loop.begin(), loop.end(), wanted)) continue;
     Vec3 middle = Vec3::Zero();
     for (const Vec3& c : corners) middle += c / double(corners.size());
     const int centre = int(m.points.size());
@@ -102,24 +105,77 @@ void place_boundary(Mesh& m, const Loops& loops, std::vector<char>& mark, const 
   mark = std::move(kind);
 }
 
+/// Within a mask: by how much, mm; nothing (negative) outside of all.
+double depth_in_masks(const Vec3& p, const std::vector<Mask>& masks) {
+  double deepest = -1e300;
+  for (const Mask& m : masks) deepest = std::max(deepest, m.radius - (p - m.centre).norm());
+  return deepest;
+}
+
+/// The part of the face inside the seal line that masks leave out, seen along Z. Each mask is a disc as wide as its
+/// edge on the face: its own surface (the ball) says nothing of the face below it.
+double area_of_masks(const Mesh& m, const Loops& loops, const std::vector<char>& mark, const std::vector<Mask>& masks,
+                     const SealLine& seal) {
+  std::vector<double> radius(masks.size(), 0), met(masks.size(), 0);
+  for (const auto& loop : loops)
+    for (int v : loop)
+      for (std::size_t k = 0; k < masks.size() && mark[v] == on_mask; ++k)
+        // A cut lies on a chord of the sphere, less than a twentieth of its radius inside.
+        if (const Vec3 d = m.points[v] - masks[k].centre; std::abs(d.norm() - masks[k].radius) < 0.05 * masks[k].radius)
+          radius[k] += d.head<2>().norm(), met[k] += 1;
+  double sum = 0;
+  for (std::size_t k = 0; k < masks.size(); ++k) {
+    if (met[k] == 0) continue;
+    radius[k] /= met[k];
+    // Forty steps across hold the area of a disc to a hundredth.
+    const double step = radius[k] / 20;
+    for (int i = -20; i < 20; ++i)
+      for (int j = -20; j < 20; ++j) {
+        const Vec3 d(step * (i + 0.5), step * (j + 0.5), 0), p = masks[k].centre + d;
+        bool counts = d.norm() < radius[k] && seal.inside(p);
+        for (std::size_t l = 0; l < k && counts; ++l)
+          counts = met[l] == 0 || (p - masks[l].centre).head<2>().norm() >= radius[l];
+        sum += counts * step * step;
+      }
+  }
+  return sum;
+}
+
+/// The edges of masks and islands are walls, not the seal line, even where a mask reaches across it.
+void clear_rim(Sheet& sheet, const SheetOptions& o, const SealLine& seal) {
+  if (o.masks.empty() && o.islands.empty()) return;
+  const SealLine outer(o.seal), inner({}, o.islands);
+  for (std::size_t i = 0; i < sheet.size(); ++i) {
+    const Vec3& p = sheet.mesh.points[i];
+    if (!sheet.rim[i]) continue;
+    // A twentieth of an edge: nodes of the seal line are on it but for the chords of its curves.
+    if (seal.closed() && std::abs(outer.signed_distance(p)) < 0.05 * o.edge) continue;
+    const bool on_island = !o.islands.empty() && std::abs(inner.signed_distance(p)) < 0.05 * o.edge;
+    if (on_island || depth_in_masks(p, o.masks) > -0.25 * o.edge) sheet.rim[i] = 0;
+  }
+}
+
 /// Area of holes, and of bites out of the rim that the scan does not cover.
-double missing_area(const Mesh& m, const Loops& loops, const std::vector<char>& mark, const SealLine& seal) {
+double missing_area(const Mesh& m, const Loops& loops, const std::vector<char>& mark, const SealLine& seal,
+                    const std::vector<char>& was) {
   if (loops.empty()) return 0;
   const std::size_t outer = outer_loop(m, loops);
   double sum = 0;
   for (std::size_t i = 0; i < loops.size(); ++i) {
     const auto& loop = loops[i];
     if (i != outer) {
-      sum += loop_area(places(m, loop)).norm();
+      const auto cut = [&](int v) { return was[v] == on_mask || was[v] == on_seal; };
+      if (!std::all_of(loop.begin(), loop.end(), cut)) sum += loop_area(places(m, loop)).norm();
       continue;
     }
-    const auto first = std::find_if(loop.begin(), loop.end(), [&](int v) { return mark[v] != on_edge; });
-    if (seal.empty() || first == loop.end()) continue;
+    const auto bitten = [&](int v) { return mark[v] == on_edge && was[v] != on_mask; };
+    const auto first = std::find_if_not(loop.begin(), loop.end(), bitten);
+    if (!seal.closed() || first == loop.end()) continue;
     const std::size_t n = loop.size(), start = std::size_t(first - loop.begin());
     for (std::size_t k = 0; k < n;) {
       std::size_t e = k + 1;
       std::vector<Vec3> bite{m.points[loop[(start + k) % n]]};
-      while (e < n && mark[loop[(start + e) % n]] == on_edge) bite.push_back(m.points[loop[(start + e++) % n]]);
+      while (e < n && bitten(loop[(start + e) % n])) bite.push_back(m.points[loop[(start + e++) % n]]);
       if (e - k > 1) {
         const auto back = seal.path(m.points[loop[(start + e) % n]], bite[0]);
         bite.insert(bite.end(), back.begin(), back.end() - 1);
@@ -157,7 +213,7 @@ Sheet build_sheet(const Surface& lower, const Surface& upper, const SheetOptions
   if (!(o.edge > 0) || !(o.min_edge > 0) || o.min_edge > o.edge)
     throw Error(Fault::input, "sheet: cavity.min_edge must be above zero and not above cavity.edge");
   report_progress(progress, "sheet", 0);
-  const SealLine seal(o.seal);
+  const SealLine seal(o.seal, o.islands);
   const Samples samples = sample_face(lower, upper, o, seal);
   report_progress(progress, "sheet", 0.2);
   Mesh mesh = zero_set(samples);
@@ -169,14 +225,21 @@ Sheet build_sheet(const Surface& lower, const Surface& upper, const SheetOptions
     parallel_for(distance.size(), [&](std::size_t i) { distance[i] = seal.signed_distance(mesh.points[i]); });
     clip(mesh, distance, mark, on_seal);
   }
+  if (!o.masks.empty()) {
+    std::vector<double> depth(mesh.points.size());
+    parallel_for(depth.size(), [&](std::size_t i) { depth[i] = depth_in_masks(mesh.points[i], o.masks); });
+    clip(mesh, depth, mark, on_mask);
+  }
   keep_largest(mesh, mark);
   if (mesh.triangles.empty())
     throw Error(Fault::measurement, "sheet: no connected surface inside the seal line; check cavity.seal and the scan");
   close_small_holes(mesh, mark, std::max(3 * lower.spacing(), o.edge));
   const Loops loops = boundary_loops(mesh);
+  const double masked = area_of_masks(mesh, loops, mark, o.masks, seal);
+  const std::vector<char> cut = mark;
   place_boundary(mesh, loops, mark, samples, seal);
-  if (!seal.empty()) require_seal(mesh, loops, mark);
-  const double uncovered = missing_area(mesh, loops, mark, seal);
+  if (seal.closed()) require_seal(mesh, loops, mark);
+  const double uncovered = missing_area(mesh, loops, mark, seal, cut);
   report_progress(progress, "sheet", 0.5);
   remesh(mesh, mark, samples, seal, progress);
   // Last, on the points of the scan themselves; small moves only, the triangles are good already.
@@ -188,7 +251,8 @@ Sheet build_sheet(const Surface& lower, const Surface& upper, const SheetOptions
     if (settle_on_scan(lower, x, n, bend) && (x - mesh.points[i]).norm() < 0.5 * samples.cell) mesh.points[i] = x;
   });
   Sheet sheet = make_sheet(std::move(mesh));
-  sheet.uncovered_area = uncovered;
+  sheet.uncovered_area = uncovered, sheet.masked_area = masked;
+  clear_rim(sheet, o, seal);
   report_progress(progress, "sheet", 1);
   return sheet;
 }

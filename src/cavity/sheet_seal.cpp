@@ -15,22 +15,38 @@ Vec3 nearest_on(const Vec3& p, const Vec3& a, const Vec3& b) {
   return a + (length2 > 0 ? std::clamp((p - a).dot(d) / length2, 0.0, 1.0) : 0.0) * d;
 }
 
+std::vector<Vec3> cleaned(const std::vector<Vec3>& polygon) {
+  std::vector<Vec3> out;
+  for (const Vec3& p : polygon)
+    if (out.empty() || (flat(p) - out.back()).norm() > 0) out.push_back(flat(p));
+  while (out.size() > 1 && (out.front() - out.back()).norm() == 0) out.pop_back();
+  return out;
+}
+
 }  // namespace
 
-SealLine::SealLine(std::vector<Vec3> polygon) {
-  for (const Vec3& p : polygon)
-    if (polygon_.empty() || (flat(p) - polygon_.back()).norm() > 0) polygon_.push_back(flat(p));
-  while (polygon_.size() > 1 && (polygon_.front() - polygon_.back()).norm() == 0) polygon_.pop_back();
-  const std::size_t n = polygon_.size();
+SealLine::SealLine(const std::vector<Vec3>& polygon, const std::vector<std::vector<Vec3>>& islands)
+    : polygon_(cleaned(polygon)) {
+  add(polygon_);
+  for (const auto& island : islands) add(islands_.emplace_back(cleaned(island)));
+}
+
+void SealLine::add(const std::vector<Vec3>& loop) {
+  const std::size_t n = loop.size();
   for (std::size_t i = 0; i < n; ++i) {
-    const Vec3 &a = polygon_[i], d = polygon_[(i + 1) % n] - a;
+    const Vec3 &a = loop[i], d = loop[(i + 1) % n] - a;
     segments_.push_back({a.x(), a.y(), d.x(), d.y(), d.squaredNorm() > 0 ? 1 / d.squaredNorm() : 0});
   }
   for (std::size_t i = 0; i < n && n >= 3; ++i) {
-    const Vec3 in = (polygon_[i] - polygon_[(i + n - 1) % n]).normalized();
-    const Vec3 out = (polygon_[(i + 1) % n] - polygon_[i]).normalized();
-    if (in.dot(out) < std::cos(std::numbers::pi / 6)) corners_.push_back(polygon_[i]);
+    const Vec3 in = (loop[i] - loop[(i + n - 1) % n]).normalized();
+    const Vec3 out = (loop[(i + 1) % n] - loop[i]).normalized();
+    if (in.dot(out) < std::cos(std::numbers::pi / 6)) corners_.push_back(loop[i]);
   }
+}
+
+bool SealLine::inside(const Vec3& p) const {
+  if (closed() && !inside_polygon_xy(p, polygon_)) return false;
+  return std::none_of(islands_.begin(), islands_.end(), [&](const auto& i) { return inside_polygon_xy(p, i); });
 }
 
 Vec3 SealLine::snap(const Vec3& p) const {
@@ -47,7 +63,7 @@ Vec3 SealLine::snap(const Vec3& p) const {
 
 double SealLine::signed_distance(const Vec3& p) const {
   const double d = (snap(p) - p).norm();
-  return inside_polygon_xy(p, polygon_) ? -d : d;
+  return inside(p) ? -d : d;
 }
 
 double SealLine::length() const {

@@ -186,6 +186,8 @@ file = )" +
        "\ntolerance = \"" + number(f.gap / 10, 2) + " mm\"          # a tenth, to start with (your number)\n" +
        R"(# Without a seal line the whole face of the lower half is judged, flanges and all. To judge the cavity only:
 # seal = ["-200, -150 mm", "200, -150 mm", "200, 150 mm", "-200, 150 mm"]
+# [[cavity.island]]            # what is no cavity inside the seal line: an insert, a core; at the end of [cavity]
+# polygon = ["-20, -20 mm", "20, -20 mm", "20, 20 mm", "-20, 20 mm"]
 u_instrument = "0.01 mm"       # standard uncertainty of the scanner; from its certificate (your number)
 
 )" + laminate_section(f.gap) +

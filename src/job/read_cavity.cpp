@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <cmath>
+#include <cstdio>
 
 #include "job/sections.hpp"
 
@@ -115,6 +116,27 @@ std::vector<Vec3> read_polygon(Table& t, const std::string& key) {
   return polygon;
 }
 
+std::string corner_text(const Vec3& c) {
+  char text[64];
+  std::snprintf(text, sizeof text, "(%g, %g mm)", c.x(), c.y());
+  return text;
+}
+
+/// What is no cavity inside the seal line: an insert, a core, a land in the middle.
+void read_islands(Table& t, SheetOptions& sheet) {
+  std::vector<std::string> names;
+  for (auto& i : t.tables("island")) {
+    refuse_duplicate(i, i.text("name").value_or("island " + std::to_string(names.size() + 1)), names);
+    auto polygon = read_polygon(i, "polygon");
+    if (polygon.empty()) i.need("polygon", std::optional<double>(), "[\"0, 0 mm\", \"40, 0 mm\", \"40, 30 mm\"]");
+    for (const Vec3& corner : polygon)
+      if (!sheet.seal.empty() && !inside_polygon_xy(corner, sheet.seal))
+        i.fail("polygon", "its corner " + corner_text(corner) + " lies outside of cavity.seal; an island lies inside");
+    sheet.islands.push_back(std::move(polygon));
+    i.done();
+  }
+}
+
 }  // namespace
 
 void read_path(Table& t, std::vector<Vec3>& path, double& radius) {
@@ -154,6 +176,7 @@ void read_cavity(Table t, Job& job) {
   job.sheet.min_edge = floor.value_or(std::min(job.sheet.min_edge, job.sheet.edge));
   if (job.sheet.min_edge > job.sheet.edge) t.fail("min_edge", "must not be greater than edge");
   job.sheet.seal = read_polygon(t, "seal");
+  read_islands(t, job.sheet);
   job.gap.u_instrument =
       t.quantity("u_instrument", Dimension::length, Sign::not_negative).value_or(job.gap.u_instrument);
   job.gap.max_gap = t.quantity("max_gap", Dimension::length, Sign::positive).value_or(0);

@@ -10,8 +10,8 @@ struct Rgb {
 };
 
 /// sequence: petrol to straw, for what has an order (times, gaps). amount: ink to lilac, for what there is more or less
-/// of (uncertainty, pressure, probability). Both run dark to light, so that grey print keeps them. diverging: blue (low)
-/// – near white (zero) – brown (high), alike in lightness on both sides.
+/// of (uncertainty, pressure, probability). Both run dark to light, so that grey print keeps them. diverging: blue
+/// (low) – near white (zero) – brown (high), alike in lightness on both sides.
 enum class Scale { sequence, amount, diverging };
 
 /// Colour at t in [0,1]; values outside are clamped.

@@ -112,6 +112,39 @@ TEST_CASE("A bite out of the scan at the seal line is reported as uncovered") {
   CHECK(s.uncovered_area == Approx(20.0 * 30).epsilon(0.1));
 }
 
+TEST_CASE("An island's outline is a wall of the sheet, exactly on its corners, and nothing inside it is a node") {
+  SheetOptions o = options(4, rectangle(0, 0, 100, 80));
+  o.islands = {rectangle(40, 30, 60, 50)};
+  const Sheet s = built(plate(), o);
+  CHECK(euler(s.mesh) == 0);  // a disc with one hole
+  CHECK(total_area(s) == Approx(100.0 * 80 - 20 * 20).epsilon(1e-3));
+  CHECK(s.uncovered_area == 0);
+  int corners = 0;
+  for (std::size_t i = 0; i < s.size(); ++i) {
+    const Vec3& p = s.mesh.points[i];
+    CHECK_FALSE((p.x() > 40.01 && p.x() < 59.99 && p.y() > 30.01 && p.y() < 49.99));
+    for (const Vec3& c : o.islands[0]) corners += (p - c).head<2>().norm() < 1e-9;
+    if (s.rim[i]) CHECK(std::min({p.x(), 100 - p.x(), p.y(), 80 - p.y()}) < 0.1);
+  }
+  CHECK(corners == 4);
+}
+
+TEST_CASE("Masks leave out what lies within their spheres, are counted, and are no rim, even across the seal line") {
+  SheetOptions o = options(4, rectangle(0, 0, 100, 80));
+  // One 10 mm above the face: a disc of √(15² − 10²) = 11.2 mm; one on the seal line, half of it inside.
+  o.masks = {{"B1", Vec3(50, 40, 10), 15}, {"B2", Vec3(0, 40, 0), 12}};
+  const Sheet s = built(plate(), o);
+  const double left_out = pi * (15 * 15 - 10 * 10) + pi * 12 * 12 / 2;
+  CHECK(s.masked_area == Approx(left_out).epsilon(0.02));
+  CHECK(total_area(s) == Approx(100.0 * 80 - left_out).epsilon(5e-3));
+  CHECK(s.uncovered_area == 0);
+  for (std::size_t i = 0; i < s.size(); ++i) {
+    const Vec3& p = s.mesh.points[i];
+    for (const Mask& m : o.masks) CHECK((p - m.centre).norm() > m.radius - 0.5);
+    if (s.rim[i]) CHECK(std::min({p.x(), 100 - p.x(), p.y(), 80 - p.y()}) < 0.1);
+  }
+}
+
 TEST_CASE("An island beside the face is dropped") {
   Sampled scan = plate();
   std::erase_if(scan.points, [](const Vec3& p) { return std::abs(p.x() - 80) < 8; });

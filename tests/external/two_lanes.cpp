@@ -23,7 +23,8 @@ TEST_CASE("The front in two lanes that exchange resin agrees with a fine 2-D sol
   }
   const Filling f = fill(s, lam, options({{0, 0, 0}, {0, 60, 0}}, {{500, 0, 0}, {500, 60, 0}}));
 
-  FILE* script = popen("/usr/bin/python3 " SOURCE_DIR "/tests/external/two_lanes.py 500 60 20 3 4e-3 0.9 1e-3 0.83 0.2 1e5", "r");
+  FILE* script =
+      popen("/usr/bin/python3 " SOURCE_DIR "/tests/external/two_lanes.py 500 60 20 3 4e-3 0.9 1e-3 0.83 0.2 1e5", "r");
   REQUIRE(script);
   int row = 0, places = 0;
   double x = 0, y = 0, arrival = 0, sum = 0;

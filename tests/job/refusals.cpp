@@ -58,6 +58,16 @@ TEST_CASE("An outline with too few corners or no area is refused") {
   refused("[cavity]", "[cavity]\nseal = [\"0, 0 mm\", \"1, 0 mm\", \"2, 0 mm\"]", "[cavity] seal", "no area");
 }
 
+TEST_CASE("An island without an outline, or outside of the seal line, is refused") {
+  const std::string seal = "[cavity]\nseal = [\"0, 0 mm\", \"100, 0 mm\", \"100, 100 mm\"]";
+  const auto island = [&](const std::string& lines) {
+    return complaint(with(with(least, "[cavity]", seal), "[laminate]", "[[cavity.island]]\n" + lines + "[laminate]"));
+  };
+  CHECK_THAT(island("name = \"core\"\n"), Catch::Contains("\"polygon\" is missing"));
+  CHECK_THAT(island("polygon = [\"60, 10 mm\", \"80, 10 mm\", \"80, 140 mm\"]\n"),
+             Catch::Contains("(80, 140 mm) lies outside of cavity.seal"));
+}
+
 TEST_CASE("An outline that crosses itself is refused, with the sides that cross") {
   refused("tolerance = \"0.3 mm\"",
           "tolerance = \"0.3 mm\"\nseal = [\"0, 0 mm\", \"10, 10 mm\", \"10, 0 mm\", \"0, 8 mm\"]", "a.toml:11",

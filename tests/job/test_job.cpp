@@ -166,6 +166,9 @@ path = ["0, 0, 0 mm", "50, 0, 0 mm"]
 radius = "5 mm"
 nominal = "4 mm"
 tolerance = "0.5 mm"
+[[cavity.island]]
+name = "insert"
+polygon = ["-20, -20 mm", "20, -20 mm", "20, 20 mm"]
 [[cavity.spot]]
 name = "clay 1"
 at = "10, 20, -30 mm"
@@ -242,6 +245,8 @@ fixed = "90 min"
   CHECK(job.tolerance.plus == Approx(0.4));
   CHECK(job.sheet.seal.size() == 4);
   CHECK(job.sheet.seal[1] == Vec3(200, -150, 3));
+  REQUIRE(job.sheet.islands.size() == 1);
+  CHECK(job.sheet.islands[0][2] == Vec3(20, 20, 0));
   CHECK(job.tolerance.zones.at(0).where.path.size() == 2);
   CHECK(job.tolerance.zones.at(0).nominal == 4);
   CHECK(job.tolerance.allowed_nonconforming_share == Approx(0.01));
