@@ -158,6 +158,10 @@ struct Correction {
   std::string no_template;  ///< why there is none, if the work has an outline
 };
 
+/// Puts the correction into gap (mm per node), glass and ports: the state that plan_corrections() and diagnose() fill.
+/// The one place that knows what each kind changes.
+void apply(const Correction&, std::vector<double>& gap, LaminateOptions&, FlowOptions&);
+
 struct CorrectionPlan {
   Effect now;
   std::vector<Correction> candidates;  ///< every candidate alone, ranked by benefit per effort

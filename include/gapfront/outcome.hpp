@@ -1,6 +1,7 @@
 // What one inspection comes to: the few facts that terminal, report, work order and diagnosis all state alike.
 #pragma once
 #include <string>
+#include <vector>
 #include "gapfront/conformity.hpp"
 #include "gapfront/geometry.hpp"
 
@@ -14,6 +15,9 @@ struct Chance {
 };
 /// Throws nothing; hits in [0, draws].
 Chance chance_of(int hits, int draws);
+/// The same of draws that do not count alike: the interval is that of as many equal draws as they are worth,
+/// (Σw)²/Σw² (Kish 1965; from memory). `hits` and `draws` are what was drawn.
+Chance weighted_chance(const std::vector<char>& hit, const std::vector<double>& weight);
 
 /// Why nothing is said of the gap: the measurement itself is in doubt, so neither verdict nor correction follows.
 struct Doubt {

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <numbers>
 #include "cavity/spots.hpp"
+#include "geometry/beta.hpp"
 
 namespace gapfront {
 
@@ -28,33 +29,8 @@ double chi2_beyond(double x, int freedom) {
   return freedom == 1 ? tail : tail + std::sqrt(2 * x / std::numbers::pi) * std::exp(-x / 2);
 }
 
-/// Chance that an F variable of m (1, 2 or 3) and n degrees of freedom exceeds f: the regularised
-/// incomplete beta function I_x(n/2, m/2), x = n/(n + m f), by its continued fraction (Lentz; from memory).
-double f_beyond(double f, double m, double n) {
-  const double x = n / (n + m * f), p = n / 2, q = m / 2;
-  if (x >= 1) return 1;
-  if (x <= 0) return 0;
-  const auto tail = [](double a, double b, double t) {
-    const double tiny = 1e-300;
-    double c = 1, d = 1 - (a + b) * t / (a + 1);
-    d = 1 / (std::abs(d) < tiny ? tiny : d);
-    double sum = d;
-    // 200 terms: the fraction converges in O(√max(a, b)) of them.
-    for (int i = 1; i < 200; ++i) {
-      for (const double e : {i * (b - i) * t / ((a + 2 * i - 1) * (a + 2 * i)),
-                             -(a + i) * (a + b + i) * t / ((a + 2 * i) * (a + 2 * i + 1))}) {
-        d = 1 + e * d, c = 1 + e / c;
-        d = 1 / (std::abs(d) < tiny ? tiny : d);
-        if (std::abs(c) < tiny) c = tiny;
-        sum *= c * d;
-      }
-      if (std::abs(c * d - 1) < 1e-14) break;
-    }
-    return sum * std::exp(std::lgamma(a + b) - std::lgamma(a) - std::lgamma(b) + a * std::log(t) + b * std::log1p(-t)) /
-           a;
-  };
-  return x < (p + 1) / (p + q + 2) ? tail(p, q, x) : 1 - tail(q, p, 1 - x);
-}
+/// Chance that an F variable of m (1, 2 or 3) and n degrees of freedom exceeds f.
+double f_beyond(double f, double m, double n) { return beta_share(n / (n + m * f), n / 2, m / 2); }
 
 /// Are the places spread in both directions across the axis?
 bool spread_out(const std::vector<Vec3>& places, const Vec3& pivot, const Vec3& u, const Vec3& v) {

@@ -56,14 +56,8 @@ Effect describe(const CorrectInput& in, const std::vector<NodeLimits>& limits, c
 
 State with(const State& s, const Correction& c) {
   State out = s;
-  for (std::size_t i = 0; i < c.gap_change.size(); ++i) out.change[i] += c.gap_change[i];
-  out.laminate.zones.insert(out.laminate.zones.end(), c.added.begin(), c.added.end());
-  if (c.kind == Kind::vent_move)
-    for (auto& v : out.flow.vents)
-      if (v.name == c.port) v.path = c.port_to, out.ports_moved = true;
-  if (c.kind == Kind::inlet_move)
-    for (auto& i : out.flow.inlets)
-      if (i.name == c.port) i.path = c.port_to, out.ports_moved = true;
+  apply(c, out.change, out.laminate, out.flow);
+  out.ports_moved = out.ports_moved || c.kind == Kind::vent_move || c.kind == Kind::inlet_move;
   return out;
 }
 
@@ -147,6 +141,17 @@ const char* to_string(Kind k) {
       return "inlet move";
   }
   return "";
+}
+
+void apply(const Correction& c, std::vector<double>& gap, LaminateOptions& laminate, FlowOptions& flow) {
+  for (std::size_t i = 0; i < c.gap_change.size(); ++i) gap[i] += c.gap_change[i];
+  laminate.zones.insert(laminate.zones.end(), c.added.begin(), c.added.end());
+  if (c.kind == Kind::vent_move)
+    for (auto& v : flow.vents)
+      if (v.name == c.port) v.path = c.port_to;
+  if (c.kind == Kind::inlet_move)
+    for (auto& i : flow.inlets)
+      if (i.name == c.port) i.path = c.port_to;
 }
 
 double loss(const Effect& e, double area, double fill_time) {
