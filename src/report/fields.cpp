@@ -172,7 +172,9 @@ std::vector<Conformity> node_classes(const Inspection& r) {
   std::vector<Conformity> out;
   const auto all = fields(r);  // must outlive the loop: find_field refers into it
   for (double v : find_field(all, "conformity").values)
-    out.push_back(std::isfinite(v) ? static_cast<Conformity>(static_cast<int>(v)) : Conformity::not_measured);
+    out.push_back(v >= 0 && v <= static_cast<int>(Conformity::not_measured)
+                      ? static_cast<Conformity>(static_cast<int>(v))
+                      : Conformity::not_measured);
   return out;
 }
 

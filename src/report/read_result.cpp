@@ -5,6 +5,7 @@
 #include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
 #include "report/json_parts.hpp"
+#include "report/result_check.hpp"
 #include "report/shut_json.hpp"
 #include "report/work_json.hpp"
 
@@ -346,6 +347,8 @@ Inspection read_result(const std::string& text) {
                   "its format version is " + j.at("format_version").dump() + ", this program reads " +
                       std::to_string(report::result_version) +
                       " only; inspect its scans again with this program, or use the program that wrote it");
+    if (const std::string fault = report::result_fault(j); !fault.empty())
+      throw Error(Fault::input, "it is incomplete or was edited (" + fault + "); inspect again");
     return read(j);
   } catch (const Json::parse_error&) {
     throw Error(Fault::input, "it is cut short or no JSON; inspect again");
