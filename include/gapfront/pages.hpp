@@ -10,7 +10,8 @@
 
 namespace gapfront {
 
-std::string recheck_json(const Job&, const Recheck&);
+/// `outcome`: the line of the inspection that was re-checked, outcome_line().
+std::string recheck_json(const Job&, const Recheck&, const std::string& outcome = "");
 std::string diagnosis_json(const Inspection&, const Diagnosis&);
 struct Page {
   std::string html;

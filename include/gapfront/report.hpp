@@ -18,6 +18,10 @@ std::string work_order_html(const Inspection&, std::vector<std::string>* untrans
 std::string sheet_ply(const Inspection&);
 std::string sheet_vtu(const Inspection&);
 
+/// What the inspection comes to, in one line (plain English): the same in terminal, report, work order, re-check,
+/// diagnosis and result.json.
+std::string outcome_line(const Inspection&);
+
 /// What result.json holds, for the report to be made again: result_json() of it is the same text. Throws
 /// Error{Fault::input} for a text that is no result or of another format version.
 Inspection read_result(const std::string& json);

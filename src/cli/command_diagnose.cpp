@@ -6,6 +6,8 @@
 #include "gapfront/diagnose.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pages.hpp"
+#include "gapfront/report.hpp"
+#include "units/digits.hpp"
 #include "units/words.hpp"
 
 namespace gapfront::cli {
@@ -50,7 +52,7 @@ std::vector<DrySpot> read_spots(const DiagnoseArguments& a, UnitSystem units) {
 /// What takes away less than a tenth is no cause worth a line.
 constexpr double kWorthSaying = 0.1;
 
-void print(const SpotDiagnosis& d) {
+void print(const Inspection& r, const SpotDiagnosis& d) {
   const auto percent = [](double x) { return words("%.0f %%", 100 * x); };
   std::cout << "\n"
             << d.headline << "\nSpot        " << percent(d.trouble) << " of it dry or filled late with the gap as "
@@ -73,7 +75,7 @@ void print(const SpotDiagnosis& d) {
   std::cout << "Cure        " << d.cure_text;
   if (d.cure >= 0)
     std::cout << "\n            re-computed: " << percent(d.cure_trouble) << " of the spot is left, filling "
-              << format_time(d.cure_fill_time);
+              << time_in_fill(d.cure_fill_time, r.nominal_filling.fill_time);
   std::cout << "\n";
 }
 
@@ -98,8 +100,8 @@ int run_diagnose(const DiagnoseArguments& arguments) {
   if (arguments.json) {
     std::cout << json;
   } else if (!arguments.quiet) {
-    std::cout << job.name << "\n";
-    for (const auto& d : found.spots) print(d);
+    std::cout << job.name << "\n" << outcome_line(r) << "\n";
+    for (const auto& d : found.spots) print(r, d);
     std::cout << "\n"
               << found.fillings << " fillings were computed.\n\nReport      "
               << (job.output / "diagnosis.html").string() << "\n";

@@ -10,6 +10,7 @@
 #include "cli/record.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
+#include "units/digits.hpp"
 #include "units/words.hpp"
 
 namespace gapfront::cli {
@@ -23,26 +24,33 @@ std::string percent(double share) {
   return s;
 }
 
+std::string whole_percent(double share) {
+  char s[32];
+  std::snprintf(s, sizeof s, "%.0f %%", 100 * share);
+  return s;
+}
+
 void print_front(const Inspection& r, std::ostream& out) {
   const auto units = r.job.units;
+  const auto time = [&](double t) { return time_in_fill(t, r.nominal_filling.fill_time); };
   // A lead below a thousandth of the fill time is the calculation's own scatter.
   if (r.lead.greatest_node >= 0 && r.lead.greatest_s > 1e-3 * r.nominal_filling.fill_time) {
-    out << "Front       " << format_time(r.lead.greatest_s) << " early at "
+    out << "Front       " << time(r.lead.greatest_s) << " early at "
         << place(r.sheet.mesh.points[r.lead.greatest_node], units) << " against the nominal gap\n";
   } else {
     out << "Front       as with the nominal gap\n";
   }
   for (std::size_t k = 0; k < std::min<std::size_t>(3, r.lead.regions.size()); ++k) {
     const auto& g = r.lead.regions[k];
-    out << "Leads       around " << place(g.centre, units) << " by " << format_time(g.peak_s) << ", "
-        << percent(0.01 * g.peak_percent) << " of the fill time";
-    if (g.probability >= 0) out << ", with a probability of " << percent(g.probability);
+    out << "Leads       around " << place(g.centre, units) << " by " << time(g.peak_s) << ", "
+        << whole_percent(0.01 * g.peak_percent) << " of the fill time";
+    if (g.probability >= 0) out << ", with a probability of " << whole_percent(g.probability);
     if (!g.fed_by.empty()) out << "; fed by the gap region " << g.fed_by;
     out << "\n";
   }
-  out << "Filling     " << format_time(r.filling.fill_time) << " (nominal " << format_time(r.nominal_filling.fill_time)
+  out << "Filling     " << time(r.filling.fill_time) << " (nominal " << time(r.nominal_filling.fill_time)
       << ")\n";
-  if (r.filling.pockets.empty()) out << "Pockets     none\n";
+  if (r.filling.pockets.empty()) out << "Pockets     none in the one filling computed\n";
   for (const auto& p : r.filling.pockets)
     out << "Pocket      " << format_area(p.area, units) << " stays dry at " << place(p.centre, units) << "\n";
 }
@@ -52,6 +60,7 @@ constexpr std::size_t corrections_shown = 3;
 
 void print_corrections(const Inspection& r, std::ostream& out) {
   const auto units = r.job.units;
+  const auto time = [&](double t) { return time_in_fill(t, r.nominal_filling.fill_time); };
   if (r.plan.chosen.empty())
     out << "Correct     " << (r.plan.candidates.empty() ? "none needed or possible" : "none is worth its effort")
         << "\n";
@@ -61,17 +70,17 @@ void print_corrections(const Inspection& r, std::ostream& out) {
     const Effect& after = r.plan.after_each[i];
     out << "Correct " << i + 1 << "   " << c.instruction << "\n            out of tolerance "
         << format_area(before.out_of_tolerance_area, units) << " -> " << format_area(after.out_of_tolerance_area, units)
-        << ", greatest lead " << format_time(before.greatest_lead_s) << " -> " << format_time(after.greatest_lead_s)
+        << ", greatest lead " << time(before.greatest_lead_s) << " -> " << time(after.greatest_lead_s)
         << ", dry " << format_area(before.dry_area, units) << " -> " << format_area(after.dry_area, units)
         << (before.pocket < 0 ? ""
                               : " (on average of drawn fillings " + format_area(before.expected_dry_area, units) +
                                     " -> " + format_area(after.expected_dry_area, units) + ")")
-        << " (re-computed)\n";
+        << " (re-computed, work exactly as ordered)\n";
   }
 }
 
 void print_summary(const Inspection& r, const std::filesystem::path& folder, std::ostream& out) {
-  out << r.job.name << "\n" << r.verdict.headline << "\n\nArea        ";
+  out << r.job.name << "\n" << r.verdict.headline << "\n" << outcome_line(r) << "\n\nArea        ";
   for (const auto c :
        {Conformity::conforming, Conformity::undecided, Conformity::nonconforming, Conformity::not_measured})
     out << (c == Conformity::conforming ? "" : ", ") << percent(r.verdict.share[static_cast<int>(c)]) << " "

@@ -6,6 +6,8 @@
 #include "cli/record.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pages.hpp"
+#include "gapfront/report.hpp"
+#include "units/digits.hpp"
 #include "units/words.hpp"
 
 namespace gapfront::cli {
@@ -33,7 +35,7 @@ std::string datum_words(const Recheck& r) {
   return "";
 }
 
-void print_recheck(const Job& job, const Recheck& r, const std::filesystem::path& report) {
+void print_recheck(const Job& job, const Recheck& r, const std::string& outcome, const std::filesystem::path& report) {
   const auto units = job.units;
   const std::string unit = length_unit(units);
   const auto within = [&](double value, double U, int decimals) {
@@ -41,7 +43,7 @@ void print_recheck(const Job& job, const Recheck& r, const std::filesystem::path
   };
   const auto date = [](const Record& x) { return x.date + words(" (%.0f cycles)", x.cycles); };
   std::cout << job.name << "\n"
-            << r.headline << "\n\nCompared    " << date(r.now) << " with " << date(r.then) << "\nDatum       "
+            << r.headline << "\n" << outcome << "\n\nCompared    " << date(r.now) << " with " << date(r.then) << "\nDatum       "
             << datum_words(r) << "\n";
   for (const Wear& w : r.wear) {
     std::cout << w.name << std::string(12 - w.name.size(), ' ') << (w.face == "both" ? "both faces" : w.face + " face")
@@ -56,8 +58,8 @@ void print_recheck(const Job& job, const Recheck& r, const std::filesystem::path
   }
   // A lead below a thousandth of the fill time is the calculation's own scatter.
   if (r.front.greatest_node >= 0 && r.front.greatest_s > 1e-3 * r.then.fill_time)
-    std::cout << "Front       comes up to " << format_time(r.front.greatest_s) << " earlier than then; filling "
-              << format_time(r.then.fill_time) << " -> " << format_time(r.now.fill_time) << ", dry "
+    std::cout << "Front       comes up to " << time_in_fill(r.front.greatest_s, r.then.fill_time) << " earlier than then; filling "
+              << time_in_fill(r.then.fill_time, r.then.fill_time) << " -> " << time_in_fill(r.now.fill_time, r.then.fill_time) << ", dry "
               << format_area(r.then.dry_area, units) << " -> " << format_area(r.now.dry_area, units) << "\n";
   else
     std::cout << "Front       as it was\n";
@@ -110,12 +112,12 @@ int run_recheck(const RecheckArguments& arguments) {
   RecheckOptions options;
   options.limit = job.history.limit, options.tolerance = recorded.found.job.tolerance, options.units = job.units;
   const Recheck r = recheck(sheet, records, now, then, options, field_null(sheet));
-  const std::string json = recheck_json(job, r);
+  const std::string json = recheck_json(job, r, outcome_line(recorded.found));
   write_page(json, job.output, "recheck");
   if (arguments.json)
     std::cout << json;
   else if (!arguments.quiet)
-    print_recheck(job, r, job.output);
+    print_recheck(job, r, outcome_line(recorded.found), job.output);
   return 0;
 }
 

@@ -6,9 +6,11 @@
 #include <numeric>
 
 #include "cli/nominal.hpp"
+#include "cli/summarise.hpp"
 #include "flow/feeds.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/inspection.hpp"
+#include "units/digits.hpp"
 
 namespace gapfront {
 namespace {
@@ -179,7 +181,7 @@ std::vector<std::string> glass_warnings(const Inspection& r) {
     out.push_back("the mold cannot close: the glass pushes back with " + format_force(r.closing.glass, u) +
                   " against a closing force of " + format_force(r.closing.closing, u));
   else if (const OpeningSample& f = r.filling.opening.force; f.node >= 0 && f.margin() < 0)
-    out.push_back("the mold may open: at " + format_time(f.time) + " resin and glass push with " +
+    out.push_back("the mold opens: at " + time_in_fill(f.time, r.nominal_filling.fill_time) + " resin and glass push with " +
                   format_force(f.opening, u) + " against a closing force of " + format_force(f.closing, u) +
                   "; inject slower, lower flow.pressure_limit or add clamping");
   const auto unsettled = [](const Breathing& b) { return b.computed && !b.converged; };
@@ -377,6 +379,7 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
       return fill(out.sheet, evaluate_laminate(out.sheet, out.plan.gap_after, out.plan.laminate_after),
                   out.plan.flow_after, p);
     });
+  out.outcome = summarise(out);
   report_progress(progress, "done", 1);
   return out;
 }

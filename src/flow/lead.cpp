@@ -105,9 +105,12 @@ Lead compare_fillings(const Sheet& sheet, const Filling& nominal, const Filling&
   const auto speed = front_speed(sheet, nominal.arrival);
   double sum = 0, area = 0;
   for (std::size_t i = 0; i < n; ++i) {
-    // A node that stays dry is at least as late as the end of that filling.
-    const double a = std::isfinite(nominal.arrival[i]) ? nominal.arrival[i] : nominal.fill_time;
-    const double b = std::isfinite(measured.arrival[i]) ? measured.arrival[i] : measured.fill_time;
+    // A node that stays dry, or into whose air resin creeps after the end of the filling, is as late as that end.
+    const auto till_end = [i](const Filling& f) {
+      return f.fill_time > 0 ? std::min(f.arrival[i], f.fill_time)
+             : std::isfinite(f.arrival[i]) ? f.arrival[i] : 0.0;
+    };
+    const double a = till_end(nominal), b = till_end(measured);
     const bool both_dry = !std::isfinite(nominal.arrival[i]) && !std::isfinite(measured.arrival[i]);
     lead.seconds[i] = both_dry ? 0 : a - b;
     lead.mm[i] = lead.seconds[i] * speed[i];

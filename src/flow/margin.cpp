@@ -134,7 +134,17 @@ Opening OpeningWatch::finish(double time, double inlet) {
   const double end = std::max(time, last_time_);
   for (std::size_t i = 0; i < area_.size(); ++i)
     out_.mean_pressure[i] = wet_ > 0 ? out_.mean_pressure[i] / wet_ : last_[i];
-  out_.held = balance(end, std::vector<double>(area_.size(), inlet));
+  // The fill has ended where nobody waits for more: what comes after that is `held`'s matter. Its last step counts.
+  const double full = time > 0 ? time : end;
+  const auto last = std::find_if(out_.history.begin(), out_.history.end(), [&](const auto& s) { return s.time >= full; });
+  if (last != out_.history.end()) out_.history.erase(last + 1, out_.history.end());
+  for (OpeningSample& s : out_.history) s.time = std::min(s.time, full);
+  out_.force = out_.place = out_.history.front();
+  for (const OpeningSample& s : out_.history) {
+    if (s.margin() < out_.force.margin()) out_.force = s;
+    if (s.least < out_.place.least) out_.place = s;
+  }
+  out_.held = balance(full, std::vector<double>(area_.size(), inlet));
   thin(out_.history);
   return std::move(out_);
 }

@@ -91,19 +91,22 @@ std::string change_chart(const Inspection& r) {
   const UnitSystem u = r.job.units;
   const Effect &now = r.plan.now, &after = r.plan.after;
   std::vector<Bar> bars;
-  auto pair = [&](const char* name, double a, double b, Dimension d) {
+  auto pair = [&](const char* name, double a, double b, auto show) {
     const double most = std::max(a, b);
     if (!(most > 0)) return;  // nothing then, nothing now
-    bars.push_back({name, with_unit(a, d, u), a / most});
-    bars.push_back({"", with_unit(b, d, u), b / most, 0, -1, "col then"});
+    bars.push_back({name, show(a), a / most});
+    bars.push_back({"", show(b), b / most, 0, -1, "col then"});
   };
-  pair("area provably out of tolerance", now.nonconforming_area, after.nonconforming_area, Dimension::area);
-  pair("area with the gap out of tolerance", now.out_of_tolerance_area, after.out_of_tolerance_area, Dimension::area);
-  pair("greatest lead of the front", now.greatest_lead_s, after.greatest_lead_s, Dimension::time);
-  pair("lead, root mean square", now.rms_lead_s, after.rms_lead_s, Dimension::time);
-  pair("dry area", now.dry_area, after.dry_area, Dimension::area);
-  pair("dry area, mean of the drawn fillings", now.expected_dry_area, after.expected_dry_area, Dimension::area);
-  pair("last point to fill, from the vent", now.last_to_vent, after.last_to_vent, Dimension::length);
+  const auto area = [&](double v) { return with_unit(v, Dimension::area, u); };
+  const auto time = [&](double v) { return with_time(v, r.nominal_filling.fill_time); };
+  pair("nonconforming area", now.nonconforming_area, after.nonconforming_area, area);
+  pair("area out of tolerance, work exactly as ordered", now.out_of_tolerance_area, after.out_of_tolerance_area, area);
+  pair("greatest lead of the front", now.greatest_lead_s, after.greatest_lead_s, time);
+  pair("lead, root mean square", now.rms_lead_s, after.rms_lead_s, time);
+  pair("dry area in the one filling computed", now.dry_area, after.dry_area, area);
+  pair("dry area, mean of the drawn fillings", now.expected_dry_area, after.expected_dry_area, area);
+  pair("last point to fill, from the vent", now.last_to_vent, after.last_to_vent,
+       [&](double v) { return by_tape(v, u); });
   if (bars.empty() || r.plan.chosen.empty()) return "";
   return bar_chart(
       "Now (upper bar) and after the chosen corrections (lower bar), re-computed. Each pair has a scale of its own.",

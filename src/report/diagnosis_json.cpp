@@ -1,5 +1,6 @@
 // diagnosis.json: what a diagnosis found, for programs, and all that its page needs.
 #include "gapfront/pages.hpp"
+#include "gapfront/report.hpp"
 #include "report/fields.hpp"
 #include "report/plain_page.hpp"
 
@@ -88,6 +89,7 @@ std::string diagnosis_json(const Inspection& r, const Diagnosis& d) {
                     {"job_sha256", r.job_sha256},
                     {"lower_sha256", r.lower_sha256},
                     {"upper_sha256", r.upper_sha256},
+                    {"outcome", outcome_line(r)},
                     {"spots", spots},
                     {"fillings_computed", d.fillings},
                     {"fill_time_s", number(r.filling.fill_time)},

@@ -79,9 +79,13 @@ std::string cure(const Json& s, UnitSystem u) {
   if (!c.at("probability").is_null())
     rows.push_back({"share of the parts that show it", percent(s.at("probability")), percent(c.at("probability"))});
   rows.push_back(row("dry area", "dry_area_mm2", D::area));
-  rows.push_back(row("fill time", "fill_time_s", D::time));
-  rows.push_back(row("greatest lead of the front", "greatest_lead_s", D::time));
-  rows.push_back(row("area with the gap out of tolerance", "out_of_tolerance_area_mm2", D::area));
+  const auto time = [&](const char* name, const char* key) {
+    const double full = real_of(before, "fill_time_s");
+    rows.push_back({name, with_time(real_of(before, key), full), with_time(real_of(after, key), full)});
+  };
+  time("fill time", "fill_time_s");
+  time("greatest lead of the front", "greatest_lead_s");
+  rows.push_back(row("area out of tolerance, work exactly as ordered", "out_of_tolerance_area_mm2", D::area));
   return out + table(rows, "The cheapest correction that cures the spot; its effect is re-computed");
 }
 
@@ -111,9 +115,9 @@ std::string maps(const Json& file, Inspection& stage) {
       "arrival_s", "Front with the gap as measured",
       "Arrival, with lines of equal time. Dashed ring: the spot as it was seen. Cross: air that the model shuts in.",
       D::time, Scale::sequence, false, true);
-  out += map("deviation_mm", "Deviation of the gap", "Gap minus nominal: orange is too wide, blue too tight.",
+  out += map("deviation_mm", "Deviation of the gap", "Gap minus nominal: brown is too wide, blue too tight.",
              D::length, Scale::diverging, true, false);
-  out += map("lead_s", "Lead of the front", "Nominal arrival minus measured arrival: orange is early.", D::time,
+  out += map("lead_s", "Lead of the front", "Nominal arrival minus measured arrival: brown is early.", D::time,
              Scale::diverging, true, false);
   put_pockets(stage, file.at("pockets_nominal"));
   out += map("arrival_nominal_s", "Front with the nominal gap",
@@ -130,7 +134,7 @@ std::string diagnosis_page(const Json& file) {
   const Json& job = file.at("job");
   std::string body;
   for (std::size_t k = 0; k < file.at("spots").size(); ++k) body += verdict(file.at("spots")[k], name_of(file, k), u);
-  body += maps(file, stage);
+  body += outcome_of(file) + maps(file, stage);
   for (std::size_t k = 0; k < file.at("spots").size(); ++k) {
     const Json& s = file.at("spots")[k];
     const std::string tell = s.at("discriminate");

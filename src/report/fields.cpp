@@ -1,9 +1,12 @@
 #include "report/fields.hpp"
 
+#include <algorithm>
 #include <cmath>
-#include <cstdlib>
 #include <limits>
 #include <stdexcept>
+
+#include "units/digits.hpp"
+#include "units/words.hpp"
 
 namespace gapfront::report {
 namespace {
@@ -24,9 +27,9 @@ Shown shown_as(Dimension d, UnitSystem s) {
     case Dimension::area:
       return inch ? Shown{645.16, 2, "in²"} : Shown{100, 1, "cm²"};
     case Dimension::volume:
-      return inch ? Shown{16387.064, 3, "in³"} : Shown{1000, 2, "cm³"};
+      return inch ? Shown{16387.064, 2, "in³"} : Shown{1000, 1, "cm³"};
     case Dimension::pressure:
-      return inch ? Shown{6894.757, 2, "psi"} : Shown{1e5, 3, "bar"};
+      return inch ? Shown{6894.757, 1, "psi"} : Shown{1e5, 2, "bar"};
     case Dimension::flow_rate:
       return Shown{1e6 / 60, 3, "L/min"};  // a tight mold takes a few mL a minute
     case Dimension::time:
@@ -35,6 +38,25 @@ Shown shown_as(Dimension d, UnitSystem s) {
       return Shown{0.01, 1, "%"};
     default:
       return Shown{1, 3, ""};
+  }
+}
+
+double median_of(std::vector<double> v) {
+  v.erase(std::remove_if(v.begin(), v.end(), [](double x) { return !std::isfinite(x); }), v.end());
+  if (v.empty()) return 0;
+  std::nth_element(v.begin(), v.begin() + v.size() / 2, v.end());
+  return v[v.size() / 2];
+}
+
+/// Lengths across the cavity by the U of the gap, times by the fill time.
+void set_decimals(std::vector<Field>& all, const Inspection& r) {
+  double U = 0;
+  for (const Field& f : all)
+    if (f.id == "U_mm") U = median_of(f.values);
+  for (Field& f : all) {
+    if (f.dimension == Dimension::length && f.id != "lead_mm")
+      f.decimals = decimals_for(U / per_shown_unit(f.dimension, r.job.units), shown_decimals(f.dimension, r.job.units));
+    if (f.dimension == Dimension::time) f.decimals = second_decimals(r.nominal_filling.fill_time);
   }
 }
 
@@ -60,6 +82,10 @@ std::vector<Field> fields(const Inspection& r) {
   auto measured = [&](std::size_t i, double v) { return gap[i].measured ? v : none; };
   auto after = [&](std::size_t i) { return r.plan.gap_after.size() == n ? measured(i, r.plan.gap_after[i]) : none; };
   const auto limits = r.columns.empty() ? tolerance_limits(r.sheet, r.job.tolerance) : std::vector<NodeLimits>();
+  // What creeps into shut-in air after the end of the fill has come by its end, as far as anybody waits for it.
+  auto till_end = [](const Filling& f, double t) {
+    return f.fill_time > 0 && std::isfinite(t) ? std::min(t, f.fill_time) : t;
+  };
   using D = Dimension;
   using S = Scale;
   add("gap_mm", "Gap", "Cavity thickness: diameter of the ball that touches both halves.", D::length, S::sequence,
@@ -69,7 +95,7 @@ std::vector<Field> fields(const Inspection& r) {
             [&](auto i) { return measured(i, gap[i].along_normal); });
   add("nominal_mm", "Nominal", "Laminate thickness the gap should have.", D::length, S::sequence, false,
       [&](auto i) { return r.verdict.nominal[i]; });
-  add("deviation_mm", "Deviation", "Gap minus nominal: orange is too wide, blue too tight.", D::length, S::diverging,
+  add("deviation_mm", "Deviation", "Gap minus nominal: brown is too wide, blue too tight.", D::length, S::diverging,
       true, [&](auto i) { return measured(i, r.verdict.deviation[i]); });
   add("U_mm", "Expanded uncertainty U", "The gap is within ± U with about 95 % confidence.", D::length, S::amount,
       false, [&](auto i) { return measured(i, gap[i].U); });
@@ -96,8 +122,9 @@ std::vector<Field> fields(const Inspection& r) {
               return g.over_packed ? 2.0 : g.under_filled ? 1.0 : g.weight_out ? 3.0 : 0.0;
             });
   auto at = [&](const std::vector<double>& v, std::size_t i) { return v.size() == n ? v[i] : none; };
-  add("opening_margin_Pa", "Opening margin",
-      "Least over the fill: outside pressure less resin and glass; blue may open.", D::pressure, S::diverging, true,
+  add("opening_margin_Pa", "Local margin",
+      "Least over the fill: pressure from outside less resin and glass. Blue: a light half lifts off the glass here. "
+      "Whether the mold opens, the force balance of the whole decides.", D::pressure, S::diverging, true,
       [&](auto i) { return at(r.filling.opening.least, i); });
   data_only("breathing_vacuum_mm", "Breathing, vacuum on",
             "Upper half against its shape as scanned; negative: inwards.", D::length, S::diverging, true,
@@ -110,10 +137,10 @@ std::vector<Field> fields(const Inspection& r) {
             D::length, S::sequence, false,
             [&](auto i) { return r.flow_gap.size() == n ? r.flow_gap[i] + at(r.breathing.filling.move, i) : none; });
   add("arrival_nominal_s", "Arrival, nominal gap", "When the front would pass if the gap were right.", D::time,
-      S::sequence, false, [&](auto i) { return r.nominal_filling.arrival[i]; });
+      S::sequence, false, [&](auto i) { return till_end(r.nominal_filling, r.nominal_filling.arrival[i]); });
   add("arrival_s", "Arrival, measured gap", "When the front passes with the gap as measured.", D::time, S::sequence,
-      false, [&](auto i) { return r.filling.arrival[i]; });
-  add("lead_s", "Lead", "Nominal arrival minus measured arrival: orange is early.", D::time, S::diverging, true,
+      false, [&](auto i) { return till_end(r.filling, r.filling.arrival[i]); });
+  add("lead_s", "Lead", "Nominal arrival minus measured arrival: brown is early.", D::time, S::diverging, true,
       [&](auto i) { return r.lead.seconds.size() == n ? r.lead.seconds[i] : none; });
   data_only("lead_mm", "Lead, length of front", "Lead times the speed of the nominal front.", D::length, S::diverging,
             true, [&](auto i) { return r.lead.mm.size() == n ? r.lead.mm[i] : none; });
@@ -138,13 +165,13 @@ std::vector<Field> fields(const Inspection& r) {
         return static_cast<double>(decide(y, limits[i].low, limits[i].high, gap[i].U));
       });
   const auto& arrival_after = r.filling_after.arrival;
-  auto at_after = [&](std::size_t i) { return arrival_after.size() == n ? arrival_after[i] : none; };
+  auto at_after = [&](std::size_t i) { return arrival_after.size() == n ? till_end(r.filling_after, arrival_after[i]) : none; };
   add("arrival_after_s", "Arrival after the corrections", "Re-computed, not measured.", D::time, S::sequence, false,
       at_after);
   add("lead_after_s", "Lead after the corrections", "Re-computed, not measured.", D::time, S::diverging, true,
       [&](auto i) {  // with a port moved the nominal front is another one as well
         const auto& moved = r.plan.nominal_arrival_after;
-        return (moved.size() == n ? moved[i] : r.nominal_filling.arrival[i]) - at_after(i);
+        return (moved.size() == n ? moved[i] : till_end(r.nominal_filling, r.nominal_filling.arrival[i])) - at_after(i);
       });
   data_only("limit_low_mm", "Lower limit", "Least gap allowed.", D::length, S::sequence, false,
             [&](auto i) { return limits[i].low; });
@@ -159,6 +186,7 @@ std::vector<Field> fields(const Inspection& r) {
   part("u_instrument_mm", "u, instrument", &NodeGap::u_instrument);
   part("u_registration_mm", "u, registration", &NodeGap::u_registration);
   part("u_temperature_mm", "u, temperature", &NodeGap::u_temperature);
+  set_decimals(all, r);
   return all;
 }
 
@@ -178,24 +206,33 @@ std::vector<Conformity> node_classes(const Inspection& r) {
   return out;
 }
 
-long long shown_steps(double value, Dimension d, UnitSystem s) {
-  const Shown a = shown_as(d, s);
-  return std::llround(value / a.per * std::pow(10, a.decimals));
+long long shown_steps(double value, const Field& f, UnitSystem s) {
+  return std::llround(value / per_shown_unit(f.dimension, s) * std::pow(10, decimals_of(f, s)));
 }
 
 int shown_decimals(Dimension d, UnitSystem s) { return shown_as(d, s).decimals; }
 
+namespace {
+/// To whole steps of the last decimal, as the page's script gets them; printf would take a tie the other way at times.
+double rounded(double v, int decimals) {
+  const double per = std::pow(10, decimals);
+  return static_cast<double>(std::llround(v * per)) / per;
+}
+}  // namespace
+
 std::string shown(double value, Dimension d, UnitSystem s) {
   if (!std::isfinite(value)) return "–";
-  const long long steps = shown_steps(value, d, s);
-  const auto decimals = static_cast<std::size_t>(shown_decimals(d, s));
-  std::string digits = std::to_string(std::abs(steps));
-  if (digits.size() <= decimals) digits.insert(0, decimals + 1 - digits.size(), '0');
-  if (decimals > 0) digits.insert(digits.size() - decimals, ".");
-  return (steps < 0 ? "−" : "") + digits;
+  const Shown a = shown_as(d, s);
+  int decimals = a.decimals;
+  if (d == Dimension::area || d == Dimension::volume) decimals = size_decimals(value / a.per, s);
+  if (d == Dimension::flow_rate && std::abs(value / a.per) > 0.0995) decimals = 2;  // as a pump is set
+  return spoken(rounded(value / a.per, decimals), decimals);
 }
 
+int decimals_of(const Field& f, UnitSystem s) { return f.decimals < 0 ? shown_decimals(f.dimension, s) : f.decimals; }
+
 std::string shown_unit(Dimension d, UnitSystem s) { return shown_as(d, s).unit; }
+double per_shown_unit(Dimension d, UnitSystem s) { return shown_as(d, s).per; }
 
 }  // namespace gapfront::report
 

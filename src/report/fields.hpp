@@ -17,6 +17,7 @@ struct Field {
   bool about_zero;             ///< colour scale symmetric about zero
   std::vector<double> values;  ///< per node; NaN where there is none
   bool on_screen = true;       ///< false: in the data files only
+  int decimals = -1;           ///< of its numbers on screen; −1: those of the dimension
 };
 
 /// All fields, in the order in which they are written. For an inspection read back from result.json they are its
@@ -29,9 +30,11 @@ const Field& find_field(std::vector<Field>&&, const std::string& id) = delete;  
 /// A number of this dimension for people, in the job's units, without the unit, and the unit itself.
 std::string shown(double value, Dimension, UnitSystem);
 std::string shown_unit(Dimension, UnitSystem);
+double per_shown_unit(Dimension, UnitSystem);  ///< internal units in one shown unit
 /// The same number as a whole count of its last shown decimal, and how many decimals that are: what the page's script
 /// gets, so that it reads out exactly what is printed. The value must be finite.
-long long shown_steps(double value, Dimension, UnitSystem);
+long long shown_steps(double value, const Field&, UnitSystem);
+int decimals_of(const Field&, UnitSystem);
 int shown_decimals(Dimension, UnitSystem);
 
 }  // namespace gapfront::report

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "report/html.hpp"
+#include "report/scales.hpp"
 
 namespace gapfront::report {
 
@@ -19,7 +20,7 @@ struct SeenSpot {
 struct MapExtras {
   bool isochrones = false;
   std::vector<SeenSpot> seen;
-  std::optional<std::pair<double, double>> range;  ///< of the colours; none: from the values
+  std::optional<ColourScale> scale;  ///< none: that of the field's family
 };
 std::string map_figure(const Inspection&, const Field&, const std::string& caption, const MapExtras&);
 

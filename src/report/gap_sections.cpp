@@ -30,8 +30,8 @@ std::string zones_table(const Inspection& r) {
   std::string open;
   for (const ZoneVerdict& z : r.verdict.zones) {
     rows.push_back({own(z.name), to_string(z.overall), with_unit(z.area, D::area, u), percent(z.share[0]),
-                    percent(z.share[1]), percent(z.share[2]), percent(z.share[3]), with_unit(z.mean, D::length, u),
-                    with_unit(z.budget.U, D::length, u)});
+                    percent(z.share[1]), percent(z.share[2]), percent(z.share[3]), with_U_of(z.mean, z.budget.U, u),
+                    with_U_of(z.budget.U, z.budget.U, u)});
     if (!z.would_change.empty()) open += "<li><b>" + escape(z.name) + "</b>: " + escape(z.would_change) + "</li>";
   }
   return table(rows, "Zones, each with its own limits") + (open.empty() ? "" : "<ul>" + open + "</ul>\n");
@@ -43,8 +43,8 @@ std::string rigid_table(const Inspection& r) {
   const auto all = fields(r);
   return table({{"deviation, root mean square over the area", "", "U", "cured by"},
                 {"as measured", with_unit(rms(r, find_field(all, "deviation_mm").values), D::length, u), "–", ""},
-                {"the best-fit plane: offset and two tilts", with_unit(v.rigid_rms, D::length, u),
-                 with_unit(v.rigid_rms_U, D::length, u),
+                {"the best-fit plane: offset and two tilts", with_U_of(v.rigid_rms, v.rigid_rms_U, u),
+                 with_U_of(v.rigid_rms_U, v.rigid_rms_U, u),
                  v.rigid_significant ? "shims" : "nothing: it may be no more than uncertainty"},
                 {"the remainder", with_unit(v.remainder_rms, D::length, u), "–", "work on a face"}});
 }

@@ -1,4 +1,5 @@
 // report.html: one file, no network.
+#include <algorithm>
 #include <cmath>
 #include <cstdio>
 #include <nlohmann/json.hpp>
@@ -6,6 +7,7 @@
 #include "gapfront/report.hpp"
 #include "report/assets.hpp"
 #include "report/html.hpp"
+#include "units/digits.hpp"
 
 namespace gapfront {
 namespace report {
@@ -52,6 +54,31 @@ std::string with_unit(double value, Dimension d, UnitSystem u) {
   return number == "–" ? number : number + "\u00a0" + shown_unit(d, u);  // not to be parted at a line's end
 }
 
+namespace {
+std::string held_together(std::string s) {
+  for (std::size_t at = 0; (at = s.find(' ', at)) != std::string::npos; at += 2) s.replace(at, 1, "\u00a0");
+  return s;
+}
+}  // namespace
+
+std::string with_U_of(double mm, double U, UnitSystem u) {
+  if (!std::isfinite(mm)) return "–";
+  const double per = per_shown_unit(Dimension::length, u);
+  return spoken(mm / per, decimals_for(U / per, shown_decimals(Dimension::length, u))) + "\u00a0" + length_unit(u);
+}
+
+double median_U(const Inspection& r) {
+  const auto all = fields(r);
+  std::vector<double> us;
+  for (double v : find_field(all, "U_mm").values)
+    if (std::isfinite(v)) us.push_back(v);
+  std::sort(us.begin(), us.end());
+  return us.empty() ? NAN : us[us.size() / 2];
+}
+
+std::string with_time(double s, double fill_time) { return held_together(time_in_fill(s, fill_time)); }
+std::string by_tape(double mm, UnitSystem u) { return held_together(tape_length(mm, u)); }
+
 std::string place(const Vec3& p, UnitSystem u) {
   const bool inch = u == UnitSystem::inch;
   auto one = [&](double v) { return spoken(inch ? v / 25.4 : v, inch ? 2 : 0); };
@@ -63,6 +90,10 @@ std::string heading(const std::string& id, const std::string& text) {
 }
 
 std::string para(const std::string& html) { return "<p>" + html + "</p>\n"; }
+
+std::string outcome_para(const Inspection& r) {
+  return "<p class=\"outcome\">" + escape(outcome_line(r)) + "</p>\n";
+}
 
 std::string list(const std::vector<std::string>& items) {
   if (items.empty()) return "";

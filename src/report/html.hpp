@@ -39,9 +39,6 @@ View map_view(const Mesh&);
 std::string viewer(const Inspection&);
 /// What the page's script reads: the sheet and its fields, deflated, and what is drawn over them. JSON, script-safe.
 std::string page_data(const Inspection&, Language&);
-/// Colour range: 1st to 99th percentile, so that one bad node does not wash out the map; symmetric about zero where
-/// zero has a meaning.
-std::pair<double, double> colour_range(const Field&);
 
 // ---- charts.cpp
 struct Curve {
@@ -88,8 +85,16 @@ std::string work_section(const Inspection&);
 
 /// "12.3 mm" in the job's units.
 std::string with_unit(double value, Dimension, UnitSystem);
+/// A length by its expanded uncertainty: as many digits as leave that two. Median U of the gap; NaN without any.
+std::string with_U_of(double mm, double U, UnitSystem);
+double median_U(const Inspection&);
+/// A time within a filling, to what its mesh resolves; a distance by tape. Not parted at a line's end.
+std::string with_time(double s, double fill_time);
+std::string by_tape(double mm, UnitSystem);
 /// "x 120.0, y −40.0, z −12.0 mm"
 std::string place(const Vec3&, UnitSystem);
+/// The outcome's line as a paragraph.
+std::string outcome_para(const Inspection&);
 /// Pieces of a section. `html` is markup already; the items of a list are plain text.
 std::string heading(const std::string& id, const std::string& text);
 std::string para(const std::string& html);

@@ -5,6 +5,7 @@
 #include "gapfront/report.hpp"
 #include "report/fields.hpp"
 #include "report/json_parts.hpp"
+#include "report/outcome_json.hpp"
 #include "report/shut_json.hpp"
 #include "report/work_json.hpp"
 
@@ -375,6 +376,7 @@ std::string result_json(const Inspection& r, bool with_times) {
               {"lower", scan(job.lower.file.filename().string(), r.lower_format, r.lower_sha256, r.lower_clean)},
               {"upper", scan(job.upper.file.filename().string(), r.upper_format, r.upper_sha256, r.upper_clean)},
               {"extra_inputs", extra},
+              {"outcome", report::outcome_json(r)},
               {"verdict", verdict(r.verdict)},
               {"registration", alignment(r.alignment, worst_registration(fields))},
               {"spot_readings", spots},

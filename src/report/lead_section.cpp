@@ -18,6 +18,7 @@ std::string chance(double p) { return std::isfinite(p) && p >= 0 ? fixed(100 * p
 
 std::string lead_regions(const Inspection& r) {
   const UnitSystem u = r.job.units;
+  const double full = r.nominal_filling.fill_time;
   std::string out;
   if (!r.lead.regions.empty()) {
     std::vector<std::vector<std::string>> rows{{"where the front leads", "area", "greatest lead", "in length of front",
@@ -25,8 +26,8 @@ std::string lead_regions(const Inspection& r) {
     for (std::size_t i = 0; i < std::min(most_rows, r.lead.regions.size()); ++i) {
       const auto& g = r.lead.regions[i];
       const bool traced = g.source >= 0 && g.source < static_cast<int>(r.sheet.size());
-      rows.push_back({place(g.centre, u), with_unit(g.area, D::area, u), with_unit(g.peak_s, D::time, u),
-                      with_unit(g.peak_mm, D::length, u), fixed(g.peak_percent) + "\u00a0%",
+      rows.push_back({place(g.centre, u), with_unit(g.area, D::area, u), with_time(g.peak_s, full),
+                      by_tape(g.peak_mm, u), fixed(g.peak_percent, 0) + "\u00a0%",
                       traced ? place(r.sheet.mesh.points[g.source], u) : "–", g.fed_by.empty() ? "none" : own(g.fed_by),
                       chance(g.probability)});
     }
@@ -37,9 +38,9 @@ std::string lead_regions(const Inspection& r) {
     out += "<p>" +
            escape("Of " + std::to_string(e.runs) +
                   " fillings with gap and glass drawn at random within their uncertainty, " + chance(e.pocket) +
-                  " trap air. In nineteen of twenty the filling takes " + fixed(e.fill_time_low) + " s to " +
-                  fixed(e.fill_time_high) + " s, and the greatest lead lies between " + fixed(e.greatest_low) +
-                  " s and " + fixed(e.greatest_high) + " s.") +
+                  " trap air. In nineteen of twenty the filling takes " + with_time(e.fill_time_low, full) +
+                  " to " + with_time(e.fill_time_high, full) + ", and the greatest lead lies between " +
+                  with_time(e.greatest_low, full) + " and " + with_time(e.greatest_high, full) + ".") +
            "</p>\n";
   return out;
 }

@@ -1,19 +1,13 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
-#include <tuple>
 
 #include "report/figures.hpp"
 
 namespace gapfront::report {
 namespace {
 
-constexpr int map_width = 640, map_max_height = 620, bar_room = 112;  // pixels; the bar's numbers need about 100
-
-struct Range {
-  double low, high;
-  explicit Range(const Field& f) { std::tie(low, high) = colour_range(f); }
-};
+constexpr int map_width = 640, map_max_height = 620, bar_room = 116;  // pixels; the bar's numbers need about 100
 
 // Largest of 1, 2, 5 × 10^k that does not exceed x.
 double round_step(double x) {
@@ -38,8 +32,14 @@ std::string beside(const View& v, double x, double y, const std::string& text) {
   return label(left ? x - 10 : x + 10, y, text, left ? "end" : "start");
 }
 
+/// The filling that a field is about: air stays in one state of the mold, not in the others.
+const Filling& filling_of(const Inspection& r, const std::string& id) {
+  if (id == "arrival_nominal_s") return r.nominal_filling;
+  return id.find("_after") != std::string::npos ? r.filling_after : r.filling;
+}
+
 // Regions, vents and what stays dry.
-std::string marks(const Inspection& r, const View& v) {
+std::string marks(const Inspection& r, const View& v, const std::string& id) {
   std::string out;
   for (const auto& region : r.verdict.regions) {
     out += "<path class=\"out halo\" d=\"" + closed_path(region.outline, v) + "\"/><path class=\"out\" d=\"" +
@@ -52,7 +52,7 @@ std::string marks(const Inspection& r, const View& v) {
       out += "<circle class=\"vent\" cx=\"" + fixed(x) + "\" cy=\"" + fixed(y) + "\" r=\"6\"/>" +
              beside(v, x, y + 6, "vent");
     }
-  for (const auto& p : r.filling.pockets) {
+  for (const auto& p : filling_of(r, id).pockets) {
     const double x = v.x(p.centre), y = v.y(p.centre);
     out += "<path class=\"dry\" d=\"M" + fixed(x - 7) + " " + fixed(y - 7) + "l14 14m0 -14l-14 14\"/>" +
            beside(v, x, y - 6, "air");
@@ -81,18 +81,40 @@ std::string scale_bar(const View& v, UnitSystem units) {
          label(x + w + 6, y + 6, fixed(mm / unit, mm / unit < 1 ? 2 : 0) + (units == UnitSystem::inch ? " in" : " mm"));
 }
 
-std::string colour_bar(const Field& f, Range range, const View& v, UnitSystem units) {
-  const double x = v.width + 14, top = 36, height = std::max(120.0, v.height - 60.0);
+/// The bar: round ticks, the limits as lines across it, and beyond its ends an arrow with the number that it leaves out.
+std::string colour_bar(const Field& f, const ColourScale& scale, const View& v, UnitSystem units) {
+  const double x = v.width + 16, top = 62, height = std::max(120.0, v.height - 90.0);
+  const auto at = [&](double value) { return top + height * (scale.high - value) / (scale.high - scale.low); };
   std::string out = "<g>";
   const int steps = 64;
   for (int i = 0; i < steps; ++i)
     out += "<rect x=\"" + fixed(x) + "\" y=\"" + fixed(top + height * i / steps) + "\" width=\"14\" height=\"" +
            fixed(height / steps + 0.6) + "\" fill=\"" + hex(colour(f.scale, 1 - (i + 0.5) / steps)) + "\"/>";
-  for (int i = 0; i <= 4; ++i) {
-    const double value = range.high + (range.low - range.high) * i / 4;
-    out += label(x + 20, top + height * i / 4 + 6, shown(value, f.dimension, units));
-  }
-  return out + label(x, top - 16, shown_unit(f.dimension, units)) + "</g>";
+  for (const double t : scale.ticks)
+    out += "<path class=\"bar\" d=\"M" + fixed(x + 14) + " " + fixed(at(t)) + "h4\"/>" +
+           label(x + 21, at(t) + 6, spoken(t, scale.decimals));
+  for (const double l : scale.limits)
+    out += "<path class=\"limit\" d=\"M" + fixed(x - 5) + " " + fixed(at(l)) + "h22\"/>";
+  const Extremes ends = extremes(f, units);
+  const double hair = std::pow(10, -decimals_of(f, units));  // what is printed as the end is not beyond it
+  const auto arrow = [&](double y, double tip, double t, double value) {
+    out += "<path class=\"beyond\" fill=\"" + hex(colour(f.scale, t)) + "\" d=\"M" + fixed(x) + " " + fixed(y) +
+           "h14l-7 " + fixed(tip) + "Z\"/>" + label(x + 21, y + (tip < 0 ? -8 : 20), spoken(value, decimals_of(f, units)));
+  };
+  if (ends.greatest > scale.high + hair) arrow(top - 2, -14, 1, ends.greatest);
+  if (ends.least < scale.low - hair) arrow(top + height + 2, 14, 0, ends.least);
+  return out + label(x, 18, shown_unit(f.dimension, units)) + "</g>";
+}
+
+/// What the lines across the bar are, as a sentence after the caption.
+std::string limit_words(const ColourScale& scale, const Field& f, UnitSystem units) {
+  const auto number = [&](double v) {
+    return spoken(v, decimals_of(f, units) - 1) + "\u00a0" + shown_unit(f.dimension, units);
+  };
+  if (scale.limits.size() == 1) return " Line across the bar: " + spoken(scale.limits[0], 0) + "\u00a0%.";
+  if (scale.limits.size() == 2)
+    return " Lines across the bar: the limits, " + number(scale.limits[0]) + " and " + number(scale.limits[1]) + ".";
+  return "";
 }
 
 std::string frame(const View& v, bool bar, const std::string& id, const std::string& alt, const std::string& inside,
@@ -110,21 +132,6 @@ std::string image(const Mesh& mesh, const View& v, const Paint& paint) {
 
 }  // namespace
 
-std::pair<double, double> colour_range(const Field& f) {
-  std::vector<double> v;
-  for (double x : f.values)
-    if (std::isfinite(x)) v.push_back(x);
-  if (v.empty()) return {0, 1};
-  std::sort(v.begin(), v.end());
-  double low = v[v.size() / 100], high = v[v.size() - 1 - v.size() / 100];
-  if (f.about_zero) high = std::max(std::abs(low), std::abs(high)), low = -high;
-  if (!(high > low)) {
-    const double pad = std::max(std::abs(high) * 1e-3, 1e-6);
-    low -= pad, high += pad;
-  }
-  return {low, high};
-}
-
 View map_view(const Mesh& mesh) { return plan_view(mesh, map_width, map_max_height); }
 
 std::string map_figure(const Inspection& r, const Field& f, const std::string& caption, bool isochrones) {
@@ -132,20 +139,20 @@ std::string map_figure(const Inspection& r, const Field& f, const std::string& c
 }
 
 std::string map_figure(const Inspection& r, const Field& f, const std::string& caption, const MapExtras& extras) {
+  const UnitSystem u = r.job.units;
   const View v = map_view(r.sheet.mesh);
-  Range range(f);
-  if (extras.range) range.low = extras.range->first, range.high = extras.range->second;
+  const ColourScale scale = extras.scale ? *extras.scale : scale_of(fields(r), f, u);
+  const double per = per_shown_unit(f.dimension, u);
   Paint paint;
   paint.values = &f.values;
-  paint.low = range.low, paint.high = range.high, paint.scale = f.scale;
+  paint.low = scale.low * per, paint.high = scale.high * per, paint.scale = f.scale;
   std::string inside = image(r.sheet.mesh, v, paint);
-  if (extras.isochrones && range.high > range.low) {
-    const double step = std::max(1.0, round_step((range.high - range.low) / 6));
-    for (double level = step; level < range.high; level += step)
-      inside += "<path class=\"iso\" d=\"" + level_line(r.sheet.mesh, v, f.values, level) + "\"/>";
-  }
-  inside += marks(r, v) + seen_marks(extras.seen, v) + scale_bar(v, r.job.units) + colour_bar(f, range, v, r.job.units);
-  return frame(v, true, f.id, f.title + " in plan. " + f.meaning, inside, caption);
+  if (extras.isochrones)  // at the ticks of the bar, so that they can be read
+    for (const double level : scale.ticks)
+      if (level > scale.low)
+        inside += "<path class=\"iso\" d=\"" + level_line(r.sheet.mesh, v, f.values, level * per) + "\"/>";
+  inside += marks(r, v, f.id) + seen_marks(extras.seen, v) + scale_bar(v, u) + colour_bar(f, scale, v, u);
+  return frame(v, true, f.id, f.title + " in plan. " + f.meaning, inside, caption + limit_words(scale, f, u));
 }
 
 std::string class_figure(const Inspection& r, const std::string& caption) {
@@ -154,18 +161,19 @@ std::string class_figure(const Inspection& r, const std::string& caption) {
   const std::vector<Conformity> classes = node_classes(r);
   paint.classes = &classes;
   return frame(v, false, "conformity", "Conformity in plan, by colour and pattern.",
-               image(r.sheet.mesh, v, paint) + marks(r, v) + scale_bar(v, r.job.units), caption);
+               image(r.sheet.mesh, v, paint) + marks(r, v, "conformity") + scale_bar(v, r.job.units), caption);
 }
 
 std::string corner_figure(const Inspection& r, const Field& f, const std::string& caption) {
   const View v = corner_view(r.sheet.mesh, map_width, 420, f.values);
-  const Range range(f);
+  const ColourScale scale = scale_of(fields(r), f, r.job.units);
+  const double per = per_shown_unit(f.dimension, r.job.units);
   Paint paint;
   paint.values = &f.values;
-  paint.low = range.low, paint.high = range.high, paint.scale = f.scale, paint.shaded = true;
+  paint.low = scale.low * per, paint.high = scale.high * per, paint.scale = f.scale, paint.shaded = true;
   return "<div class=\"corner\">" +
          frame(v, true, "", f.title + " seen from a corner and above.",
-               image(r.sheet.mesh, v, paint) + colour_bar(f, range, v, r.job.units), caption) +
+               image(r.sheet.mesh, v, paint) + colour_bar(f, scale, v, r.job.units), caption) +
          "</div>\n";
 }
 

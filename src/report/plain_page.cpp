@@ -75,6 +75,11 @@ std::string verdict_box(const std::string& style, const std::string& word, const
          headline + "</p>\n" + more + "</section>\n";
 }
 
+std::string outcome_of(const Json& file) {
+  const std::string line = file.value("outcome", "");
+  return line.empty() ? "" : "<p class=\"outcome\">" + escape(line) + "</p>\n";
+}
+
 std::string bullets(const std::vector<std::string>& texts) {
   if (texts.empty()) return "";
   std::string out = "<ul>";

@@ -24,6 +24,8 @@ std::string language_of(const Json& job);
 /// The finished page, in English; `facts` and `body` are HTML.
 std::string plain_page(const Json& job, const std::string& title, const std::string& facts, const std::string& body);
 std::string section(const std::string& id, const std::string& title, const std::string& body);
+/// The outcome's line, where the file has one.
+std::string outcome_of(const Json& file);
 /// A box with the verdict; `style` is "ok", "maybe" or "bad".
 std::string verdict_box(const std::string& style, const std::string& word, const std::string& headline,
                         const std::string& more);

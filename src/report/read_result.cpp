@@ -6,6 +6,7 @@
 #include "gapfront/report.hpp"
 #include "report/json_parts.hpp"
 #include "report/result_check.hpp"
+#include "report/outcome_json.hpp"
 #include "report/shut_json.hpp"
 #include "report/work_json.hpp"
 
@@ -328,6 +329,7 @@ Inspection read(const Json& j) {
     r.nominal_breathing = report::read_breathing(*b);
   r.plan = plan(j.at("corrections"));
   report::read_expectations(j, r);
+  report::read_outcome(j, r);
   r.warnings = texts(j.at("warnings"));
   read_sheet(j.at("sheet"), r);
   if (const auto times = j.find("times_s"); times != j.end())

@@ -64,7 +64,7 @@ Json wear(const Wear& w) {
 
 }  // namespace
 
-std::string recheck_json(const Job& job, const Recheck& r) {
+std::string recheck_json(const Job& job, const Recheck& r, const std::string& outcome) {
   Json all_wear = Json::array(), moved = Json::array(), front = nullptr;
   for (const auto& w : r.wear) all_wear.push_back(wear(w));
   for (const auto& m : r.moved)
@@ -84,6 +84,7 @@ std::string recheck_json(const Job& job, const Recheck& r) {
                     {"format_version", 1},
                     {"job", job_json(job)},
                     {"headline", r.headline},
+                    {"outcome", outcome},
                     {"now", inspection(r.now)},
                     {"then", inspection(r.then)},
                     {"datum", to_string(r.datum)},

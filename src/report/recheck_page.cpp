@@ -12,9 +12,8 @@ using D = Dimension;
 
 std::string count(double cycles) { return std::isfinite(cycles) ? fixed(cycles, 0) : "–"; }
 
-std::string signed_unit(double v, D d, UnitSystem u) { return (v > 0 ? "+" : "") + with_unit(v, d, u); }
 std::string with_U(double v, double U, UnitSystem u) {
-  return signed_unit(v, D::length, u) + "<br>± " + with_unit(U, D::length, u);
+  return (v > 0 ? "+" : "") + with_U_of(v, U, u) + "<br>± " + with_U_of(U, U, u);
 }
 
 std::string left_words(const Json& w) {
@@ -63,16 +62,19 @@ std::string maps(const Json& r, const Inspection& stage) {
   const auto field = [&](const char* id, const char* title, const char* meaning, D d, Scale s, bool zero) {
     return Field{id, title, meaning, d, s, zero, stage.columns.at(id)};
   };
-  double most = colour_range(field("drift_mm", "", "", D::length, Scale::diverging, true)).second;
-  for (const auto& w : r.at("wear")) most = std::max(most, std::abs(real_of(w, "peak_mm")));
+  const Field drift = field("drift_mm", "", "", D::length, Scale::diverging, true);
+  std::vector<double> peaks;
+  for (const auto& w : r.at("wear")) peaks.push_back(real_of(w, "peak_mm"));
+  ColourScale change = common_scale({&drift}, stage.job.units, peaks);
+  change.limits.clear();  // they only made it wide enough
   const auto map = [&](const char* id, const char* title, const char* meaning, D d, Scale s, bool zero) {
     const Field f = field(id, title, meaning, d, s, zero);
     MapExtras extras;
-    if (zero) extras.range = std::pair{-most, most};
+    if (zero) extras.scale = change;
     return map_figure(stage, f, "<b>" + f.title + ".</b> " + f.meaning, extras);
   };
   std::string out = "<div class=\"maps\">";
-  out += map("drift_mm", "Drift", "Gap now minus gap then: orange has grown, blue has shrunk. Outlined: significant.",
+  out += map("drift_mm", "Drift", "Gap now minus gap then: brown has grown, blue has shrunk. Outlined: significant.",
              D::length, Scale::diverging, true);
   out +=
       map("significant_mm", "Significant change",
@@ -154,7 +156,7 @@ std::string front(const Json& r, const Inspection& stage) {
   const Json &now = r.at("now"), &then = r.at("then");
   const Field f{"front_lead_s",
                 "Change of the front",
-                "Arrival then minus arrival now: orange comes earlier now.",
+                "Arrival then minus arrival now: brown comes earlier now.",
                 D::time,
                 Scale::diverging,
                 true,
@@ -164,14 +166,16 @@ std::string front(const Json& r, const Inspection& stage) {
   };
   Rows rows{{"", "then", "now"}};
   rows.push_back({"verdict", text_of(then, "verdict"), text_of(now, "verdict")});
-  rows.push_back(both("fill time", "fill_time_s", D::time));
+  const double full = real_of(then, "fill_time_s");
+  rows.push_back({"fill time", with_time(full, full), with_time(real_of(now, "fill_time_s"), full)});
   rows.push_back(both("dry area", "dry_area_mm2", D::area));
-  rows.push_back(both("last point to fill, from the vent", "last_point_to_vent_mm", D::length));
+  rows.push_back({"last point to fill, from the vent", by_tape(real_of(then, "last_point_to_vent_mm"), u),
+                  by_tape(real_of(now, "last_point_to_vent_mm"), u)});
   std::string lead;
   // A lead below a thousandth of the fill time is the calculation's own scatter.
   const Json& most = r.at("front");
   const bool changed = !most.is_null() && real_of(most, "greatest_s") > 1e-3 * real_of(then, "fill_time_s");
-  lead = changed ? "<p>The front comes earlier by up to " + with_unit(real_of(most, "greatest_s"), D::time, u) +
+  lead = changed ? "<p>The front comes earlier by up to " + with_time(real_of(most, "greatest_s"), full) +
                        ", most at " + place(vec(most.at("greatest_at_mm")), u) + ".</p>\n"
                  : "<p>The front runs as it ran.</p>\n";
   return section("front", "The front, then and now",
@@ -183,10 +187,10 @@ std::string front(const Json& r, const Inspection& stage) {
 std::string datum(const Json& r, UnitSystem u) {
   std::string out = "<p>" + datum_words(r) + "</p>\n";
   out += table({{"rigid motion of the upper half since then", "value", "U"},
-                {"offset", with_unit(real_of(r, "rigid_offset_mm"), D::length, u),
-                 with_unit(real_of(r, "rigid_offset_U_mm"), D::length, u)},
-                {"effect on the gap, root mean square", with_unit(real_of(r, "rigid_rms_mm"), D::length, u),
-                 with_unit(real_of(r, "rigid_rms_U_mm"), D::length, u)},
+                {"offset", with_U_of(real_of(r, "rigid_offset_mm"), real_of(r, "rigid_offset_U_mm"), u),
+                 with_U_of(real_of(r, "rigid_offset_U_mm"), real_of(r, "rigid_offset_U_mm"), u)},
+                {"effect on the gap, root mean square", with_U_of(real_of(r, "rigid_rms_mm"), real_of(r, "rigid_rms_U_mm"), u),
+                 with_U_of(real_of(r, "rigid_rms_U_mm"), real_of(r, "rigid_rms_U_mm"), u)},
                 {"chance of so much if nothing moved",
                  real_of(r, "rigid_p") < 0.001 ? "below 0.1 %" : fixed(100 * real_of(r, "rigid_p"), 1) + " %", ""}});
   if (!r.at("moved_targets").empty()) {
@@ -232,7 +236,7 @@ std::string recheck_page(const Json& r) {
   };
   const std::string facts = "Re-check of " + text_of(job, "tool") + ": " + when("now") + " against " + when("then");
   return plain_page(job, "re-check", facts,
-                    verdict(r) + maps(r, stage) + wear(r, stage) + front(r, stage) + datum(r, stage.job.units) +
+                    verdict(r) + outcome_of(r) + maps(r, stage) + wear(r, stage) + front(r, stage) + datum(r, stage.job.units) +
                         uncertainty(r) + provenance(r));
 }
 

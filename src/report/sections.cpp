@@ -3,6 +3,8 @@
 #include <cmath>
 
 #include "report/html.hpp"
+#include "report/scales.hpp"
+#include "units/digits.hpp"
 
 namespace gapfront::report {
 namespace {
@@ -22,14 +24,15 @@ std::string lead_sentence(const Inspection& r) {
   if (l.greatest_node < 0 || !std::isfinite(l.greatest_s) || l.greatest_s <= 0)
     return "Nowhere does the front run ahead of the nominal one.";
   const Vec3& p = r.sheet.mesh.points[l.greatest_node];
-  std::string s = "The front runs ahead most at " + place(p, r.job.units) + ": " + fixed(l.greatest_s) + " s early";
+  std::string s = "The front runs ahead most at " + place(p, r.job.units) + ": " +
+                  with_time(l.greatest_s, r.nominal_filling.fill_time) + " early";
   if (r.nominal_filling.fill_time > 0)
-    s += ", " + fixed(100 * l.greatest_s / r.nominal_filling.fill_time) + " % of the nominal fill time";
+    s += ", " + fixed(100 * l.greatest_s / r.nominal_filling.fill_time, 0) + " % of the nominal fill time";
   return s + ".";
 }
 
 std::vector<std::vector<std::string>> effect_rows(const std::vector<std::pair<std::string, Effect>>& states,
-                                                  UnitSystem u) {
+                                                  double fill_time, UnitSystem u) {
   std::vector<std::vector<std::string>> rows(1, {""});
   for (const auto& [name, e] : states) rows[0].push_back(name);
   auto add = [&](const char* name, auto value) {
@@ -37,19 +40,19 @@ std::vector<std::vector<std::string>> effect_rows(const std::vector<std::pair<st
     for (const auto& [label, e] : states) row.push_back(value(e));
     rows.push_back(row);
   };
-  add("area provably out of tolerance", [&](const Effect& e) { return with_unit(e.nonconforming_area, D::area, u); });
-  add("area with the gap out of tolerance",
+  add("nonconforming area", [&](const Effect& e) { return with_unit(e.nonconforming_area, D::area, u); });
+  add("area out of tolerance, work exactly as ordered",
       [&](const Effect& e) { return with_unit(e.out_of_tolerance_area, D::area, u); });
-  add("greatest lead of the front", [&](const Effect& e) { return with_unit(e.greatest_lead_s, D::time, u); });
-  add("lead, root mean square", [&](const Effect& e) { return with_unit(e.rms_lead_s, D::time, u); });
+  add("greatest lead of the front", [&](const Effect& e) { return with_time(e.greatest_lead_s, fill_time); });
+  add("lead, root mean square", [&](const Effect& e) { return with_time(e.rms_lead_s, fill_time); });
   add("dry area", [&](const Effect& e) { return with_unit(e.dry_area, D::area, u); });
   if (states[0].second.pocket >= 0) {
     add("dry area, mean of the drawn fillings",
         [&](const Effect& e) { return with_unit(e.expected_dry_area, D::area, u); });
     add("drawn fillings that trap air", [&](const Effect& e) { return fixed(100 * e.pocket, 0) + " %"; });
   }
-  add("fill time", [&](const Effect& e) { return with_unit(e.fill_time, D::time, u); });
-  add("last point to fill, from the vent", [&](const Effect& e) { return with_unit(e.last_to_vent, D::length, u); });
+  add("fill time", [&](const Effect& e) { return with_time(e.fill_time, fill_time); });
+  add("last point to fill, from the vent", [&](const Effect& e) { return by_tape(e.last_to_vent, u); });
   return rows;
 }
 
@@ -69,37 +72,36 @@ std::string verdict_section(const Inspection& r) {
                                 : v.overall == Conformity::undecided ? "maybe"
                                                                      : "bad") +
                     "\"><p class=\"word\">" + to_string(v.overall) + "</p><p class=\"headline\">" + escape(headline) +
-                    "</p>\n";
+                    "</p>\n" + outcome_para(r);
   if (!v.would_change.empty()) out += para(escape(v.would_change));
   out += share_bar(v) + "</section>\n<section>";
-  std::vector<double> us;
-  for (const auto all = fields(r); double v : find_field(all, "U_mm").values)
-    if (std::isfinite(v)) us.push_back(v);
-  std::sort(us.begin(), us.end());
-  const double worst = us.empty() ? NAN : us.back(), middle = us.empty() ? NAN : us[us.size() / 2];
-  // The fill's own least alone would compare chances: how long its last step takes, in which the front closes on the
-  // vent and the pressure goes up all over, is one.
-  const auto safety = [](const Filling& f) {
-    const double s = std::min(f.opening.force.safety(), f.opening.held.safety());
-    return std::isfinite(s) ? fixed(s, 2) : std::string("–");
+  const auto all = fields(r);
+  const Extremes ends = extremes(find_field(all, "U_mm"), UnitSystem::mm);
+  const double worst = ends.greatest, middle = median_U(r);
+  const double full = r.nominal_filling.fill_time;
+  const Filling *nominal = &r.nominal_filling, *now = &r.filling, *after = &r.filling_after;
+  const auto row = [&](const char* what, auto show) {
+    return std::vector<std::string>{what, show(*nominal), show(*now), show(*after)};
   };
-  out +=
-      table({{"what", "nominal gap", "measured gap", "after the corrections"},
-             {"fill time", with_unit(r.nominal_filling.fill_time, D::time, u),
-              with_unit(r.filling.fill_time, D::time, u), with_unit(r.filling_after.fill_time, D::time, u)},
-             {"last point to fill, from the vent", with_unit(r.nominal_filling.last_to_vent, D::length, u),
-              with_unit(r.filling.last_to_vent, D::length, u), with_unit(r.filling_after.last_to_vent, D::length, u)},
-             {"trapped air", dry_text(r.nominal_filling, u), dry_text(r.filling, u), dry_text(r.filling_after, u)},
-             {"what closes over what opens, at the tightest, pump not stopped when filled", safety(r.nominal_filling),
-              safety(r.filling), safety(r.filling_after)}});
+  const auto safety = [](double s) { return std::isfinite(s) ? fixed(s, 2) : std::string("–"); };
+  const auto balance = [&](const StateOutcome& s) { return s.balance > 0 ? safety(s.balance) : std::string("–"); };
+  const Outcome& o = r.outcome;
+  out += table(
+      {{"what", "nominal gap", "measured gap", "after the corrections"},
+       row("fill time", [&](const Filling& f) { return with_time(f.fill_time, full); }),
+       row("last point to fill, from the vent", [&](const Filling& f) { return by_tape(f.last_to_vent, u); }),
+       row("trapped air in the one filling computed", [&](const Filling& f) { return dry_text(f, u); }),
+       {"closing force over opening force, least while it fills", balance(o.nominal), balance(o.now), balance(o.after)},
+       row("the same, if the pump is not stopped when the mold is full",
+           [&](const Filling& f) { return safety(f.opening.held.safety()); })});
   out += para(escape(lead_sentence(r)));
   if (const auto shut = shut_sentence(r); !shut.empty()) out += para(shut);
   if (r.breathing.computed)
     out += para(
         "The verdict is about the gap as scanned, open and with nothing pressing on it; the front is computed with the "
         "gap under vacuum and resin, where the light upper half gives way.");
-  out += para("The gap is known to ± " + with_unit(middle, D::length, u) + " (U at the median place; ± " +
-              with_unit(worst, D::length, u) + " at the worst).");
+  out += para("The gap is known to ± " + with_U_of(middle, middle, u) + " (U at the median place; ± " +
+              with_U_of(worst, worst, u) + " at the worst).");
   if (!r.plan.chosen.empty()) {
     out += "<p>What to do, in this order:</p><ol>";
     for (int i : r.plan.chosen) out += "<li>" + escape(r.plan.candidates[i].instruction) + "</li>";
@@ -133,23 +135,25 @@ std::string map_section(const Inspection& r) {
       corner_figure(r, find_field(all, "deviation_mm"), "The deviation on the sheet, seen from a corner and above.") +
       histogram_chart(r) + "</div>\n";
   const Verdict& v = r.verdict;
+  const Field& deviation = find_field(all, "deviation_mm");
+  const auto stat = [&](double mm) { return spoken(mm / per_shown_unit(D::length, u), decimals_of(deviation, u)); };
   out += table({{"deviation", "least", "5 %", "median", "mean", "95 %", "greatest", "standard deviation"},
-                {"area-weighted, " + shown_unit(D::length, u), shown(v.least, D::length, u), shown(v.p05, D::length, u),
-                 shown(v.p50, D::length, u), shown(v.mean, D::length, u), shown(v.p95, D::length, u),
-                 shown(v.greatest, D::length, u), shown(v.sigma, D::length, u)}});
+                {"area-weighted, " + shown_unit(D::length, u), stat(v.least), stat(v.p05),
+                 stat(v.p50), stat(v.mean), stat(v.p95),
+                 stat(v.greatest), stat(v.sigma)}});
   out += rigid_table(r);
-  out += para("Best rigid move of the upper half: offset " + with_unit(v.offset, D::length, u) + " (U " +
-              with_unit(v.offset_U, D::length, u) + "), tilt " + spoken(1e3 * v.tilt.x(), 3) + " mm/m about X (U " +
-              fixed(1e3 * v.tilt_U.x(), 3) + ") and " + spoken(1e3 * v.tilt.y(), 3) + " mm/m about Y (U " +
-              fixed(1e3 * v.tilt_U.y(), 3) + ").");
+  out += para("Best rigid move of the upper half: offset " + with_U_of(v.offset, v.offset_U, u) + " (U " +
+              with_U_of(v.offset_U, v.offset_U, u) + "), tilt " + spoken(1e3 * v.tilt.x(), decimals_for(1e3 * v.tilt_U.x(), 3)) + " mm/m about X (U " +
+              fixed(1e3 * v.tilt_U.x(), decimals_for(1e3 * v.tilt_U.x(), 3)) + ") and " + spoken(1e3 * v.tilt.y(), decimals_for(1e3 * v.tilt_U.y(), 3)) + " mm/m about Y (U " +
+              fixed(1e3 * v.tilt_U.y(), decimals_for(1e3 * v.tilt_U.y(), 3)) + ").");
   out += zones_table(r);
   if (!v.regions.empty()) {
     std::vector<std::vector<std::string>> rows{
         {"region", "gap is", "centre", "area", "mean", "U of the mean", "peak", "volume"}};
     for (const auto& g : v.regions)
       rows.push_back({escape(g.name), g.high ? "wide" : "tight", place(g.centre, u), with_unit(g.area, D::area, u),
-                      with_unit(g.mean, D::length, u), with_unit(g.mean_U, D::length, u),
-                      with_unit(g.peak, D::length, u), with_unit(g.volume, D::volume, u)});
+                      with_U_of(g.mean, g.mean_U, u), with_U_of(g.mean_U, g.mean_U, u),
+                      with_U_of(g.peak, median_U(r), u), with_unit(g.volume, D::volume, u)});
     out += table(rows, "Regions that deviate, largest first");
   } else {
     out += para("No region deviates provably over more than the smallest area listed.");
@@ -197,7 +201,7 @@ std::string front_section(const Inspection& r) {
     std::vector<std::vector<std::string>> rows{{"trapped air", "closed after", "volume then", "volume at the end",
                                                 "pressure at the end, absolute", "dry area"}};
     for (const auto& p : r.filling.pockets)
-      rows.push_back({place(p.centre, u), with_unit(p.closed_at, D::time, u), with_unit(p.initial_volume, D::volume, u),
+      rows.push_back({place(p.centre, u), with_time(p.closed_at, r.nominal_filling.fill_time), with_unit(p.initial_volume, D::volume, u),
                       with_unit(p.final_volume, D::volume, u), with_unit(p.final_pressure, D::pressure, u),
                       with_unit(p.area, D::area, u)});
     out += table(rows, "Pockets: the front has closed around air with no open vent");
@@ -217,7 +221,7 @@ std::string corrections_section(const Inspection& r) {
   std::vector<std::pair<std::string, Effect>> states{{"now", p.now}};
   for (std::size_t k = 0; k < p.chosen.size() && k < p.after_each.size(); ++k)
     states.emplace_back((k ? "then " : "after ") + escape(p.candidates[p.chosen[k]].name), p.after_each[k]);
-  const std::string chart = change_chart(r), steps = table(effect_rows(states, u), "The chosen set, step by step");
+  const std::string chart = change_chart(r), steps = table(effect_rows(states, r.nominal_filling.fill_time, u), "The chosen set, step by step");
   out += chart.empty() ? steps : "<div class=\"pair\">" + chart + "<div>" + steps + "</div></div>\n";
   if (!p.remains.empty()) out += para(escape(p.remains));
   const bool drawn = p.now.pocket >= 0;
@@ -241,10 +245,11 @@ std::string corrections_section(const Inspection& r) {
     rows.push_back({"<b>" + escape(c.name) + "</b><br>" + to_string(c.kind),
                     "<div class=\"do\">" + escape(c.instruction) + "</div>", size,
                     change(c.before.out_of_tolerance_area, c.after.out_of_tolerance_area, D::area),
-                    change(c.before.greatest_lead_s, c.after.greatest_lead_s, D::time),
+                    with_time(c.before.greatest_lead_s, r.nominal_filling.fill_time) + " → " +
+                        with_time(c.after.greatest_lead_s, r.nominal_filling.fill_time),
                     drawn ? change(c.before.expected_dry_area, c.after.expected_dry_area, D::area)
                           : change(c.before.dry_area, c.after.dry_area, D::area),
-                    fixed(c.effort, 2), fixed(c.benefit, 2)});
+                    fixed(c.effort, 1), fixed(c.benefit, 2)});
   }
   if (p.candidates.empty())
     out += para("No correction is proposed.");

@@ -54,13 +54,13 @@ std::string opening_table(const Inspection& r) {
   const Opening& o = r.filling.opening;
   if (o.history.empty()) return "";
   std::vector<std::vector<std::string>> rows{
-      {"when", "time", "closes", "opens", "closes / opens", "least local margin", "where"}};
+      {"when", "time", "closing force", "opening force", "closing / opening force", "least local margin", "where"}};
   const auto row = [&](const char* when, const OpeningSample& s) {
-    rows.push_back({when, with_unit(s.time, D::time, u), force(s.closing, u), force(s.opening, u), times(s.safety()),
+    rows.push_back({when, with_time(s.time, r.nominal_filling.fill_time), force(s.closing, u), force(s.opening, u), times(s.safety()),
                     with_unit(s.least, D::pressure, u), node_place(r, s.node)});
   };
   row("vacuum on, no resin", o.dry);
-  row("least margin as a whole", o.force);
+  row("force balance at its tightest", o.force);
   row("least local margin", o.place);
   row("filled, pump not stopped", o.held);
   std::string out = table(rows, "What holds the mold shut against what pushes it open, measured gap");
@@ -74,10 +74,11 @@ std::string opening_table(const Inspection& r) {
   if (o.force.margin() >= 0 && o.held.margin() < 0)
     out += para(
         "<b>Stop the pump when the mold is full:</b> with the inlet's last pressure in the whole cavity it opens.");
-  return out + para(
-                   "The local margin is atmosphere and clamps from outside, less the fluid and the glass from inside. "
-                   "Where it is negative a light half lifts off the glass; as a whole the mold opens when what opens "
-                   "outweighs what closes. The vacuum counts only where resin has not come yet.");
+  return out + para("Two things are named here. The <b>force balance</b> is of the whole mold: all that closes it against "
+                    "all that opens it. It decides whether the mold opens.") +
+         para("The <b>local margin</b> is of one place: pressure from outside less resin and glass. Where it is negative "
+              "a light half lifts off the glass; a rigid half that is held at its rim does not. The vacuum counts only "
+              "where resin has not come yet.");
 }
 
 std::string zone_table(const Inspection& r) {
@@ -145,10 +146,10 @@ std::string breathing_part(const Inspection& r) {
   double dry = 0;
   for (const auto& p : r.filling.pockets) dry += p.area;
   const auto fill = [&](const char* shape, const ShapeFill& s) {
-    fills.push_back({shape, with_unit(s.fill_time, D::time, u), with_unit(s.earlier, D::time, u),
-                     with_unit(s.later, D::time, u), with_unit(s.dry_area, D::area, u)});
+    fills.push_back({shape, with_time(s.fill_time, r.nominal_filling.fill_time), with_time(s.earlier, r.nominal_filling.fill_time),
+                     with_time(s.later, r.nominal_filling.fill_time), with_unit(s.dry_area, D::area, u)});
   };
-  fills.push_back({"mean of the fill: what this report is computed with", with_unit(r.filling.fill_time, D::time, u),
+  fills.push_back({"mean of the fill: what this report is computed with", with_time(r.filling.fill_time, r.nominal_filling.fill_time),
                    "–", "–", with_unit(dry, D::area, u)});
   fill("as scanned, as if it were rigid", b.as_scanned);
   fill("vacuum on, no resin", b.at_dry);
@@ -164,8 +165,8 @@ std::string breathing_part(const Inspection& r) {
   return out + para(
                    "A mold is made and checked open, so nominal is meant as scanned, and a true mold breathes as "
                    "well: filled, it takes " +
-                   with_unit(r.nominal_filling.fill_time, D::time, u) + "; if it were rigid, " +
-                   with_unit(r.nominal_breathing.as_scanned.fill_time, D::time, u) +
+                   with_time(r.nominal_filling.fill_time, r.nominal_filling.fill_time) + "; if it were rigid, " +
+                   with_time(r.nominal_breathing.as_scanned.fill_time, r.nominal_filling.fill_time) +
                    ". The lead is what this mold's errors do beyond that.");
 }
 
@@ -192,11 +193,11 @@ std::string advice_part(const Inspection& r) {
     const auto pressure = [&](double v) { return with_unit(v, D::pressure, u); };
     out += table(
         {{"both filled by computation", "your schedule", "advised schedule"},
-         line("fill time", a.own.fill_time, a.advised.fill_time, [&](double v) { return with_unit(v, D::time, u); }),
+         line("fill time", a.own.fill_time, a.advised.fill_time, [&](double v) { return with_time(v, r.nominal_filling.fill_time); }),
          line("highest inlet pressure, above atmosphere", a.own.peak_pressure, a.advised.peak_pressure, pressure),
-         line("least of closes minus opens", a.own.least_margin, a.advised.least_margin,
+         line("closing force less opening force, least", a.own.least_margin, a.advised.least_margin,
               [&](double v) { return force(v, u); }),
-         line("least of closes / opens", a.own.least_safety, a.advised.least_safety, times),
+         line("closing over opening force, least", a.own.least_safety, a.advised.least_safety, times),
          line("least local margin", a.own.least_local, a.advised.least_local, pressure),
          line("dry area", a.own.dry_area, a.advised.dry_area, [&](double v) { return with_unit(v, D::area, u); })});
   }
@@ -215,10 +216,19 @@ std::string shut_sentence(const Inspection& r) {
   const OpeningSample& f = r.filling.opening.force;
   if (r.filling.opening.history.empty()) return "";
   if (f.margin() < 0)
-    return "<b>The mold opens:</b> after " + with_unit(f.time, D::time, u) + " resin and glass push with " +
+    return "<b>The mold opens:</b> after " + with_time(f.time, r.nominal_filling.fill_time) + " resin and glass push with " +
            force(f.opening, u) + " against a closing force of " + force(f.closing, u) + ".";
-  return "The mold stays shut: at the tightest, after " + with_unit(f.time, D::time, u) + ", " + force(f.closing, u) +
-         " close it and " + force(f.opening, u) + " push it open.";
+  std::string out = "As a whole the mold stays shut: at the tightest, after " +
+                    with_time(f.time, r.nominal_filling.fill_time) + ", the closing force is " + force(f.closing, u) +
+                    " and the opening force " + force(f.opening, u) + ".";
+  const OpeningSample& p = r.filling.opening.place;
+  if (p.least < 0 && p.node >= 0)
+    out += r.breathing.computed
+               ? " In places resin and glass press harder than what presses from outside: there the light upper half "
+                 "lifts off the glass, as the breathing shows."
+               : " In places resin and glass press harder than what presses from outside; that opens a light half there, "
+                 "not a rigid one, as which this half is taken.";
+  return out;
 }
 
 std::string shut_section(const Inspection& r) {

@@ -7,6 +7,7 @@
 #include "gapfront/error.hpp"
 #include "report/assets.hpp"
 #include "report/html.hpp"
+#include "report/scales.hpp"
 
 namespace gapfront::report {
 namespace {
@@ -94,25 +95,35 @@ std::string page_data(const Inspection& r, Language& language) {
   for (const auto& t : mesh.triangles) whole.insert(whole.end(), t.begin(), t.end());
   packer.add(whole, {}, 3);
   json list = json::array();
-  for (const auto& f : fields(r)) {
+  const auto all = fields(r);
+  for (const auto& f : all) {
     std::vector<bool> none(f.values.size());
     whole.assign(f.values.size(), 0);
     for (std::size_t i = 0; i < f.values.size(); ++i)
       if (std::isfinite(f.values[i]))
-        whole[i] = shown_steps(f.values[i], f.dimension, u);
+        whole[i] = shown_steps(f.values[i], f, u);
       else
         none[i] = true;
     packer.add(whole, none, 1);
-    const auto [low, high] = colour_range(f);
-    const double step = std::pow(10, shown_decimals(f.dimension, u));
+    const ColourScale s = scale_of(all, f, u);
+    const Extremes ends = extremes(f, u);
+    const auto printed = [&](double v) { return std::isfinite(v) ? json(std::stod(fixed(v, 6))) : json(); };
+    json ticks = json::array(), limits = json::array();
+    for (double t : s.ticks) ticks.push_back(printed(t));
+    for (double l : s.limits) limits.push_back(printed(l));
     list.push_back({{"id", f.id},
                     {"title", language.say(f.title)},
                     {"meaning", language.say(f.meaning)},
                     {"unit", shown_unit(f.dimension, u)},
-                    {"decimals", shown_decimals(f.dimension, u)},
+                    {"decimals", decimals_of(f, u)},
                     {"scale", static_cast<int>(f.scale)},
-                    {"low", shown_steps(low, f.dimension, u) / step},
-                    {"high", shown_steps(high, f.dimension, u) / step},
+                    {"low", printed(s.low)},
+                    {"high", printed(s.high)},
+                    {"ticks", ticks},
+                    {"tick_decimals", s.decimals},
+                    {"limits", limits},
+                    {"least", printed(ends.least)},
+                    {"greatest", printed(ends.greatest)},
                     {"on_screen", f.on_screen}});
   }
   json scales = json::array();

@@ -175,11 +175,6 @@ std::string shim_table(const Correction& c, UnitSystem u) {
   return table(rows, "Stacks by station");
 }
 
-/// As a tape is read: whole millimetres, hundredths of an inch.
-std::string by_tape(double mm, UnitSystem u) {
-  return u == UnitSystem::inch ? fixed(mm / 25.4, 2) + "\u00a0in" : fixed(mm, 0) + "\u00a0mm";
-}
-
 std::string place_table(const Correction& c, UnitSystem u) {
   std::vector<std::vector<std::string>> rows{{"the middle of the work", ""}, {"tool coordinates", place(c.centre, u)}};
   for (const auto& t : c.tape) rows.push_back({"straight distance from " + escape(t.from), by_tape(t.distance, u)});
@@ -235,13 +230,12 @@ std::string template_text(const Correction& c, UnitSystem u) {
                "Templates at 1:1, in templates.pdf and as template-*.svg. Print at 100 % and measure the bar first");
 }
 
-std::string effect_table(const Effect& a, const Effect& b, UnitSystem u) {
+std::string effect_table(const Effect& a, const Effect& b, double fill_time, UnitSystem u) {
   std::vector<std::vector<std::string>> rows{
       {"re-computed effect, with all work before it", "before", "after"},
-      {"area with the gap out of tolerance", with_unit(a.out_of_tolerance_area, D::area, u),
+      {"area out of tolerance, work exactly as ordered", with_unit(a.out_of_tolerance_area, D::area, u),
        with_unit(b.out_of_tolerance_area, D::area, u)},
-      {"greatest lead of the front", with_unit(a.greatest_lead_s, D::time, u),
-       with_unit(b.greatest_lead_s, D::time, u)},
+      {"greatest lead of the front", with_time(a.greatest_lead_s, fill_time), with_time(b.greatest_lead_s, fill_time)},
       {"dry area", with_unit(a.dry_area, D::area, u), with_unit(b.dry_area, D::area, u)}};
   if (a.pocket >= 0)
     rows.push_back({"dry area, mean of the drawn fillings", with_unit(a.expected_dry_area, D::area, u),
@@ -294,10 +288,11 @@ std::string work_order_html(const Inspection& r, std::vector<std::string>* untra
       "</style></head><body>\n<header><h1>Work order</h1><p>" + own(r.job.name) + "</p><p>" + own(r.job.tool) +
       (r.job.date.empty() ? "" : " · " + own(r.job.date)) + "</p>";
   if (r.job.invented) out += "<p class=\"invented\">Invented data: no real tool, no real part.</p>";
-  out += "</header>\n<main>\n<section><h2>In this order</h2>\n";
+  out += "</header>\n<main>\n<section>" + outcome_para(r) + "<h2>In this order</h2>\n";
   std::vector<std::vector<std::string>> rows{
       {"", "do this", "hours", "area out of tolerance", "greatest lead", "done by, date"}};
   double hours = 0;
+  const double fill_time = r.nominal_filling.fill_time;
   for (std::size_t k = 0; k < p.chosen.size(); ++k) {
     const Correction& c = p.candidates[p.chosen[k]];
     const Effect &before = k ? p.after_each[k - 1] : p.now, &after = p.after_each[k];
@@ -306,7 +301,7 @@ std::string work_order_html(const Inspection& r, std::vector<std::string>* untra
         {std::to_string(k + 1) + ". <b>" + escape(c.name) + "</b><br>" + to_string(c.kind),
          "<div class=\"do\">" + escape(c.instruction) + "</div>", fixed(c.effort, 1),
          shown(before.out_of_tolerance_area, D::area, u) + " → " + with_unit(after.out_of_tolerance_area, D::area, u),
-         shown(before.greatest_lead_s, D::time, u) + " → " + with_unit(after.greatest_lead_s, D::time, u),
+         with_time(before.greatest_lead_s, fill_time) + " → " + with_time(after.greatest_lead_s, fill_time),
          "<span class=\"done\"></span>"});
   }
   out += table(rows, "About " + fixed(hours, 1) + " hours in all, by the effort table below; effects are re-computed");
@@ -325,7 +320,7 @@ std::string work_order_html(const Inspection& r, std::vector<std::string>* untra
            (c.kind == Kind::shim ? shim_table(c, u) : place_table(c, u) + size_table(c, u)) + "</div></div>\n";
     out += "<h3>Steps</h3>" + numbered(steps(c.kind));
     out += depth_sketch(c) + stop_table(c, u) + template_text(c, u) + outline_text(c, u);
-    out += effect_table(k ? p.after_each[k - 1] : p.now, p.after_each[k], u) + "</section>\n";
+    out += effect_table(k ? p.after_each[k - 1] : p.now, p.after_each[k], fill_time, u) + "</section>\n";
   }
   rows = {{"kind", "fixed, h", "each station, h", "per cm², h", "covers"}};
   for (const auto& e : p.effort)

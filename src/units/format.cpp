@@ -5,6 +5,7 @@
 #include <string>
 
 #include "gapfront/units.hpp"
+#include "units/digits.hpp"
 #include "units/inch.hpp"
 
 namespace gapfront {
@@ -39,12 +40,12 @@ std::string format_pressure(double pa, UnitSystem system) {
 
 std::string format_area(double mm2, UnitSystem system) {
   const double x = system == UnitSystem::mm ? mm2 / 100 : mm2 / (inch * inch);
-  return text(x, decimals(x, 2), system == UnitSystem::mm ? "cm²" : "in²");
+  return text(x, size_decimals(x, system), system == UnitSystem::mm ? "cm²" : "in²");
 }
 
 std::string format_volume(double mm3, UnitSystem system) {
   const double x = system == UnitSystem::mm ? mm3 / 1000 : mm3 / (inch * inch * inch);
-  return text(x, decimals(x, 2), system == UnitSystem::mm ? "cm³" : "in³");
+  return text(x, size_decimals(x, system), system == UnitSystem::mm ? "cm³" : "in³");
 }
 
 std::string format_flow_rate(double mm3_s, UnitSystem system) {

