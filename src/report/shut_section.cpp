@@ -65,7 +65,7 @@ std::string opening_table(const Inspection& r) {
   row("filled, pump not stopped", o.held);
   std::string out = table(rows, "What holds the mold shut against what pushes it open, measured gap");
   const double unit = u == UnitSystem::inch ? 4.4482216152605e6 : 1e9;
-  Curve closes{"closes", {}, false}, opens{"opens", {}, true};
+  Curve closes{"closing force", {}, false}, opens{"opening force", {}, true};
   for (const auto& s : o.history) {
     closes.points.emplace_back(s.time, s.closing / unit);
     opens.points.emplace_back(s.time, s.opening / unit);

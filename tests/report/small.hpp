@@ -57,10 +57,10 @@ inline Inspection full_inspection() {
   Verdict& v = r.verdict;
   v.overall = Conformity::nonconforming;
   v.headline =
-      "Nonconforming: the gap is provably out of tolerance over 3.1 % of the area (12.0 cm²); widest +0.41 mm at x 10, "
+      "Nonconforming: the gap is provably out of tolerance over 3.1 % of the area (12 cm²); widest +0.41 mm at x 10, "
       "y 0.";
   v.would_change =
-      "Undecided over 8.2 % of the area (31.5 cm²): a scan with U ≤ 0.012 mm (now 0.040 mm there) would decide half of "
+      "Undecided over 8.2 % of the area (32 cm²): a scan with U ≤ 0.012 mm (now 0.040 mm there) would decide half of "
       "it. No better scan makes the tool conform; only a correction does.";
   v.histogram = {{-0.1, 0.25}, {0, 0.5}, {0.1, 0.25}};
   v.regions.resize(2);
@@ -135,7 +135,7 @@ inline Inspection full_inspection() {
       "on average.";
   p.warnings = {"Only the first 12 of 20 candidates were verified; the smallest regions are left out."};
   r.warnings = {
-      "the glass by weight is outside its window over 12.0 cm²",
+      "the glass by weight is outside its window over 12 cm²",
       "the mold opens: at 12 s resin and glass push with 2.50 kN against a closing force of 2.00 kN; inject "
       "slower, lower flow.pressure_limit or add clamping",
       "the mold cannot close: the glass pushes back with 2.50 kN against a closing force of 2.00 kN",

@@ -14,11 +14,19 @@ using Catch::Contains;
 
 namespace {
 
-/// A page's text without its scripts, styles and what the job wrote.
-std::string text_of_page(std::string html) {
-  for (const char* tag : {"script", "style", "pre", "code"})
-    html = std::regex_replace(html, std::regex("<" + std::string(tag) + "[^>]*>[^]*?</" + tag + ">"), "");
-  return std::regex_replace(html, std::regex("<[^>]*>"), " ");
+/// A page's text without its scripts, styles and what the job wrote, cut to pieces at tags: std::regex recurses with
+/// the length of what it looks at.
+std::vector<std::string> texts_of_page(const std::string& html) {
+  std::vector<std::string> out;
+  for (std::size_t at = 0; at < html.size();) {
+    const std::size_t open = std::min(html.find('<', at), html.size());
+    if (open > at) out.push_back(html.substr(at, open - at));
+    if (open == html.size()) break;
+    at = html.find('>', open) + 1;
+    for (const std::string tag : {"script", "style", "pre", "code"})
+      if (html.compare(open, tag.size() + 1, "<" + tag) == 0) at = html.find("</" + tag, at);
+  }
+  return out;
 }
 
 bool is_round(double step) {
@@ -41,7 +49,7 @@ TEST_CASE("Report and work order state the outcome in the same line, and result.
   CHECK(line ==
         "Verdict: nonconforming over 0.0 % of the area. Gap out of tolerance: 15 cm² now, 1.2 cm² after the "
         "corrections (95 %: 0.8 cm² to 1.9 cm²). Chance of trapped air with its 95 % interval: now 25 % (12 % to 43 %); "
-        "after the corrections 13 % (4 % to 29 %); in a nominal mold 0 % (0 % to 11 %). The mold opens while it fills: "
+        "after the corrections 12 % (4 % to 29 %); in a nominal mold 0 % (0 % to 11 %). The mold opens while it fills: "
         "closing force over opening force falls to 0.80 now, 1.10 after the corrections.");
   const Inspection again = read_result(result_json(r));
   CHECK(outcome_line(again) == line);
@@ -80,10 +88,15 @@ TEST_CASE("Pages print no length in micrometres, no area below a tenth and no ti
     r.lead.greatest_s = 0.123456, r.filling.last_to_vent = 283.976;
     const Inspection again = read_result(result_json(r));
     for (const std::string& page : {report_html(again), work_order_html(again)}) {
-      const std::string text = text_of_page(page);
+      const auto texts = texts_of_page(page);
+      REQUIRE(texts.size() > 50);
       const auto most = [&](const char* pattern) {
         const std::regex wrong(pattern);
-        for (std::sregex_iterator i(text.begin(), text.end(), wrong), end; i != end; ++i) FAIL_CHECK(i->str());
+        for (const std::string& text : texts) {
+          std::smatch found;
+          INFO(text);
+          if (std::regex_search(text, found, wrong)) FAIL_CHECK(found.str());
+        }
       };
       const std::string space = "(?:\u00a0| )";
       most(("\\d\\.\\d{4,}" + space + "mm").c_str());      // 0.1 µm

@@ -1,0 +1,24 @@
+// The outcome is one line, the same wherever it is stated.
+#include "run_program.hpp"
+
+using namespace gapfront::test;
+
+TEST_CASE("Terminal, report, work order, result.json and diagnosis carry the identical outcome line") {
+  Bench bench;
+  bench.plates();
+  const std::string job = bench.job({{"nominal = \"2 mm\"", "nominal = \"1.5 mm\""}});
+  const auto run = bench.inspect(job);
+  REQUIRE(run.code == 0);
+  const auto from = run.out.find("Verdict: ");
+  REQUIRE(from != std::string::npos);
+  const std::string line = run.out.substr(from, run.out.find('\n', from) - from);
+  INFO(line);
+  CHECK_THAT(line, Catch::Contains("Gap out of tolerance: ") && Catch::Contains("Chance of trapped air"));
+  for (const char* file : {"report/report.html", "report/result.json", "report/work-order.html"}) {
+    INFO(file);
+    CHECK_THAT(bench.read(file), Catch::Contains(line));
+  }
+  const auto diagnosis = bench.run({"diagnose", job, "--spot", "20,10,0mm"});
+  CHECK_THAT(diagnosis.out, Catch::Contains(line));
+  CHECK_THAT(bench.read("report/diagnosis.html"), Catch::Contains(line));
+}
