@@ -54,48 +54,61 @@ Holes find_holes(const Mesh& mesh, const std::vector<Vec3>& places, const std::v
   Holes out;
   const std::size_t triangles = mesh.triangles.size();
   out.cut.resize(triangles), out.bare.assign(triangles, 0), out.node.assign(places.size(), 0);
-  const double step = scan.spacing();
-  double coarsest = step;
-  std::vector<double> longest(triangles);
+  double longest_of_all = 0, coarsest = 0;
+  std::vector<double> longest(triangles, 0), around(places.size(), 0);
+  std::vector<Cut> fine(triangles);
   for (std::size_t t = 0; t < triangles; ++t) {
     const auto& v = mesh.triangles[t];
     for (int k = 0; k < 3; ++k) longest[t] = std::max(longest[t], (places[v[k]] - places[v[(k + 1) % 3]]).norm());
-    out.cut[t].k = std::clamp(int(std::ceil(longest[t] / step)), 1, most_cuts);
-    coarsest = std::max(coarsest, longest[t] / out.cut[t].k);
+    for (int k : v) around[k] = std::max(around[k], longest[t]);
+    fine[t].k = std::clamp(int(std::ceil(longest[t] / scan.spacing())), 1, most_cuts);
+    longest_of_all = std::max(longest_of_all, longest[t]);
+    coarsest = std::max(coarsest, longest[t] / fine[t].k);
   }
-  // Where the mesh is far coarser than the scan the discs must not slip through between the places that are asked.
-  const double radius = out.radius = std::max(hole_in_spacings * scan.spacing(), 1.5 * coarsest);
+  // A dense scan shows holes far below what matters: a third of an edge is soon asked, and 4 mm is a third of the
+  // narrowest strip that must never be missed. Discs must not slip through between the places that are asked.
+  const double radius = out.radius =
+      std::max({hole_in_spacings * scan.spacing(), std::min(longest_of_all / 3, 4.0), 1.7 * coarsest});
   const double common = slack + 0.5 * scan.spacing() + 4 * scan.noise();
-  const auto asked = [&](std::size_t t, int i) {
+  const auto asked = [&](std::size_t t, const Cut& cut, int i) {
     const auto& v = mesh.triangles[t];
-    const Vec3 b = out.cut[t].at(i);
+    const Vec3 b = cut.at(i);
     Vec3 n = b[0] * normals[v[0]] + b[1] * normals[v[1]] + b[2] * normals[v[2]];
     // A chord as long as a third of the radius stays within a seventieth of it: a tenth of the edge is three times that.
     return Asked{b[0] * places[v[0]] + b[1] * places[v[1]] + b[2] * places[v[2]],
                  n.squaredNorm() > 0 ? Vec3(n.normalized()) : normals[v[0]], common + 0.1 * longest[t]};
   };
+  // First in coarse steps: a place is within 0.58 of a step of one that is asked, so an empty disc anywhere leaves one
+  // of 0.65 of its radius empty there.
+  std::vector<char> suspect(triangles, 0);
   parallel_for(triangles, [&](std::size_t t) {
-    for (int i = 0; i < out.cut[t].size(); ++i)
-      if (empty_disc(scan, asked(t, i), radius)) out.bare[t] |= std::uint64_t(1) << i;
+    const Cut coarse{std::clamp(int(std::ceil(longest[t] / (0.6 * radius))), 1, most_cuts)};
+    for (int i = 0; i < coarse.size() && !suspect[t]; ++i) suspect[t] = empty_disc(scan, asked(t, coarse, i), 0.65 * radius);
   });
-  std::vector<double> around(places.size(), 0);
-  for (std::size_t t = 0; t < triangles; ++t)
-    for (int v : mesh.triangles[t]) around[v] = std::max(around[v], longest[t]);
+  parallel_for(triangles, [&](std::size_t t) {
+    if (!suspect[t]) return;
+    out.cut[t] = fine[t];
+    for (int i = 0; i < fine[t].size(); ++i)
+      if (empty_disc(scan, asked(t, fine[t], i), radius)) out.bare[t] |= std::uint64_t(1) << i;
+  });
   parallel_for(places.size(), [&](std::size_t i) {
     out.node[i] = empty_disc(scan, {places[i], normals[i], common + 0.1 * around[i]}, radius);
   });
   std::vector<Vec3> middles;
   for (std::size_t t = 0; t < triangles; ++t)
     for (int i = 0; i < out.cut[t].size(); ++i)
-      if (out.bare_at(t, i)) middles.push_back(asked(t, i).at);
+      if (out.bare_at(t, i)) middles.push_back(asked(t, out.cut[t], i).at);
   for (std::size_t i = 0; i < places.size(); ++i)
     if (out.node[i]) middles.push_back(places[i]);
   if (middles.empty()) return out;
   // All of an empty disc is a hole, not its middle alone.
   const Surface discs(std::move(middles), radius, 0);
   parallel_for(triangles, [&](std::size_t t) {
-    for (int i = 0; i < out.cut[t].size(); ++i)
-      if (!out.bare_at(t, i) && discs.nearest(asked(t, i).at, radius).index >= 0) out.bare[t] |= std::uint64_t(1) << i;
+    const Vec3& corner = places[mesh.triangles[t][0]];
+    if (discs.nearest(corner, radius + longest[t]).index < 0) return;
+    out.cut[t] = fine[t];
+    for (int i = 0; i < fine[t].size(); ++i)
+      if (discs.nearest(asked(t, fine[t], i).at, radius).index >= 0) out.bare[t] |= std::uint64_t(1) << i;
   });
   parallel_for(places.size(), [&](std::size_t i) {
     if (!out.node[i]) out.node[i] = discs.nearest(places[i], radius).index >= 0;

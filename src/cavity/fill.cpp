@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <optional>
 #include "cavity/sheet_mesh.hpp"
 #include "gapfront/error.hpp"
 #include "geometry/parallel.hpp"
@@ -270,8 +271,8 @@ void stretch_membrane(std::vector<double>& height, const std::vector<char>& want
   relax(height, links);
 }
 
-Samples with_guesses(const Samples& s, const Mesh& covered, const Surface& lower, const Surface& upper,
-                     const SheetOptions& o, const SealLine& seal) {
+Samples with_guesses(const Samples& s, const Mesh& covered, const std::vector<Vec3>& clutter, const Surface& lower,
+                     const Surface& upper, const SheetOptions& o, const SealLine& seal) {
   const auto& points = s.tree.points();
   // The seal line is a prism along Z; without one the face itself says which way is up.
   Rigid level = Rigid::Identity();
@@ -281,8 +282,11 @@ Samples with_guesses(const Samples& s, const Mesh& covered, const Surface& lower
     if (up.norm() > 0.1 * double(points.size()))
       level.linear() = Eigen::Quaterniond::FromTwoVectors(up.normalized(), Vec3::UnitZ()).toRotationMatrix();
   }
-  std::vector<Vec3> flat(points.size());
-  for (std::size_t i = 0; i < flat.size(); ++i) flat[i] = level * points[i];
+  std::optional<Surface> dirt;
+  if (!clutter.empty()) dirt.emplace(clutter, s.cell, 0);
+  std::vector<Vec3> flat;
+  for (const Vec3& p : points)
+    if (!dirt || dirt->nearest(p, 1.5 * std::max(s.cell, s.pitch)).index < 0) flat.push_back(level * p);
   Plan plan = plan_of(flat, o.seal, s.pitch);
   if (seal.closed()) {
     parallel_for(plan.wanted.size(), [&](std::size_t c) {

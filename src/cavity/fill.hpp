@@ -6,9 +6,9 @@ namespace gapfront {
 
 /// The samples, and after them guessed ones where the face inside the seal line is missing: carried down from the upper
 /// scan by the gap around, where that covers the place, else a membrane between the edges. Without a seal line only
-/// what the scan encloses is missing, and what lies between its pieces. `covered` is the part that the scan covers.
-/// Returns the same samples if nothing could be added.
-Samples with_guesses(const Samples&, const Mesh& covered, const Surface& lower, const Surface& upper,
+/// what the scan encloses is missing, and what lies between its pieces. `covered` is the part that the scan covers, and
+/// `clutter` are places of what it shows besides. Returns the same samples if nothing could be added.
+Samples with_guesses(const Samples&, const Mesh& covered, const std::vector<Vec3>& clutter, const Surface& lower, const Surface& upper,
                      const SheetOptions&, const SealLine&);
 
 /// Samples with more behind them; edge lengths are graded anew. In reconstruct_samples.cpp.

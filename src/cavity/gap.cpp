@@ -226,7 +226,9 @@ GapMap measure_gap(const Sheet& sheet, const Surface& lower, const Surface& uppe
   map.registration = alignment.covariance;
   map.pivot = alignment.pivot;
   map.coverage = options.coverage;
-  const cavity::Holes holes = cavity::find_holes(sheet.mesh, sheet.mesh.points, sheet.normals, lower, 0);
+  // The sheet may be that of another scan or of a drawing, and the face as far off it as a fit looks for it.
+  const cavity::Holes holes =
+      cavity::find_holes(sheet.mesh, sheet.mesh.points, sheet.normals, lower, 0.5 * options.nominal);
   // Forty reports are smooth enough to watch and leave each thread hundreds of nodes in between.
   const std::size_t steps = 40, n = sheet.size();
   for (std::size_t k = 0; k < steps; ++k) {

@@ -46,10 +46,11 @@ std::size_t outer_loop(const Mesh& m, const Loops& loops) {
   return best;
 }
 
-/// Closes holes up to `limit` across with a fan around their middle.
-void close_small_holes(Mesh& m, std::vector<char>& mark, double limit) {
+/// Closes holes up to `limit` across with a fan around their middle; returns whether there were any.
+bool close_small_holes(Mesh& m, std::vector<char>& mark, double limit) {
   const auto loops = boundary_loops(m);
-  if (loops.empty()) return;
+  if (loops.empty()) return false;
+  bool any = false;
   const std::size_t outer = outer_loop(m, loops);
   for (std::size_t i = 0; i < loops.size(); ++i) {
     const auto& loop = loops[i];
@@ -58,6 +59,7 @@ void close_small_holes(Mesh& m, std::vector<char>& mark, double limit) {
     if (i == outer || loop_length(corners) > 4 * limit || extent(corners) > limit) continue;
     const auto wanted = [&](int v) { return mark[v] == on_seal || mark[v] == on_mask; };
     if (std::any_of(loop.begin(), loop.end(), wanted)) continue;
+    any = true;
     Vec3 middle = Vec3::Zero();
     for (const Vec3& c : corners) middle += c / double(corners.size());
     const int centre = int(m.points.size());
@@ -69,6 +71,7 @@ void close_small_holes(Mesh& m, std::vector<char>& mark, double limit) {
         m.triangles.push_back({loop[(k + 1) % loop.size()], loop[k], centre});
     }
   }
+  return any;
 }
 
 /// Marks boundary vertices, moves those of the seal exactly onto it, and fixes corners and the meeting points
@@ -262,6 +265,21 @@ std::vector<std::pair<double, Mesh>> pieces_of(const Mesh& m) {
   return out;
 }
 
+Vec3 middle_of(const std::vector<Vec3>& points) {
+  Vec3 sum = Vec3::Zero();
+  for (const Vec3& p : points) sum += p / double(points.size());
+  return sum;
+}
+
+/// Vertices of the pieces that are no cavity.
+std::vector<Vec3> clutter_of(const std::vector<std::pair<double, Mesh>>& pieces, const std::vector<std::size_t>& apart) {
+  std::vector<Vec3> out;
+  for (std::size_t k = 1; k < pieces.size(); ++k)
+    if (std::find(apart.begin(), apart.end(), k) == apart.end())
+      out.insert(out.end(), pieces[k].second.points.begin(), pieces[k].second.points.end());
+  return out;
+}
+
 /// Does the scan leave something out inside the seal line that `limit` does not close?
 bool has_holes(const Draft& d, const SealLine& seal, double limit) {
   const auto loops = boundary_loops(d.mesh);
@@ -281,9 +299,9 @@ bool has_holes(const Draft& d, const SealLine& seal, double limit) {
 }
 
 /// Pieces beside the largest one that are cavity as well: they face the upper half, and the largest does not lie there.
-std::vector<Sheet::Lost> pieces_apart(const std::vector<std::pair<double, Mesh>>& pieces, const Surface& upper,
+std::vector<std::size_t> pieces_apart(const std::vector<std::pair<double, Mesh>>& pieces, const Surface& upper,
                                       double cell) {
-  std::vector<Sheet::Lost> out;
+  std::vector<std::size_t> out;
   if (pieces.size() < 2) return out;
   const Surface main(pieces[0].second.points, cell, 0);
   std::vector<double> gaps;
@@ -294,15 +312,13 @@ std::vector<Sheet::Lost> pieces_apart(const std::vector<std::pair<double, Mesh>>
     const Mesh& m = pieces[k].second;
     const auto normals = quick_normals(m);
     std::size_t counts = 0;
-    Vec3 centre = Vec3::Zero();
     for (std::size_t i = 0; i < m.points.size(); ++i) {
       const Vec3 d = upper.nearest(m.points[i]).point - m.points[i];
-      centre += m.points[i] / double(m.points.size());
       // Facing: within 45°, and not much farther off than the rest of the cavity.
       if (d.dot(normals[i]) > 0.7 * d.norm() && d.norm() < 3 * usual && main.nearest(m.points[i], 2 * cell).index < 0)
         ++counts;
     }
-    if (2 * counts > m.points.size()) out.push_back({centre, pieces[k].first});
+    if (2 * counts > m.points.size()) out.push_back(k);
   }
   return out;
 }
@@ -322,19 +338,24 @@ Sheet build_sheet(const Surface& lower, const Surface& upper, const SheetOptions
   if (seal.closed()) require_seal(draft.mesh, o);
   const double limit = std::max(3 * lower.spacing(), o.edge);
   auto pieces = pieces_of(draft.mesh);
-  // A fleck of clutter is no reason for the second look, what a hand can find is.
-  bool guessed = has_holes(draft, seal, limit) || (pieces.size() > 1 && pieces[1].first > limit * limit);
+  auto apart = pieces_apart(pieces, upper, samples.cell);
+  // A fleck is no reason for the second look, what a hand can find is.
+  const bool guessed =
+      has_holes(draft, seal, limit) ||
+      std::any_of(apart.begin(), apart.end(), [&](std::size_t k) { return pieces[k].first > limit * limit; });
   if (guessed) {
-    samples = with_guesses(samples, draft.mesh, lower, upper, o, seal);
+    samples = with_guesses(samples, draft.mesh, clutter_of(pieces, apart), lower, upper, o, seal);
     draft = draft_of(samples, o, seal);
     pieces = pieces_of(draft.mesh);
+    apart = pieces_apart(pieces, upper, samples.cell);
   }
   report_progress(progress, "sheet", 0.35);
-  std::vector<Sheet::Lost> lost = pieces_apart(pieces, upper, samples.cell);
+  std::vector<Sheet::Lost> lost;
+  for (std::size_t k : apart) lost.push_back({middle_of(pieces[k].second.points), pieces[k].first});
   Mesh& mesh = draft.mesh;
   std::vector<char>& mark = draft.mark;
   keep_largest(mesh, mark);
-  close_small_holes(mesh, mark, limit);
+  const bool closed = close_small_holes(mesh, mark, limit);
   const Loops loops = boundary_loops(mesh);
   const double masked = area_of_masks(mesh, loops, mark, o.masks, seal);
   const std::vector<char> cut = mark;
@@ -353,10 +374,12 @@ Sheet build_sheet(const Surface& lower, const Surface& upper, const SheetOptions
   Sheet sheet = make_sheet(std::move(mesh));
   sheet.masked_area = masked;
   clear_rim(sheet, o, seal);
-  const cavity::Holes holes = cavity::find_holes(sheet.mesh, sheet.mesh.points, sheet.normals, lower, 0);
-  sheet.covered.resize(sheet.size());
-  for (std::size_t i = 0; i < sheet.size(); ++i) sheet.covered[i] = !holes.node[i];
-  for (double a : cavity::bare_area(sheet.mesh, holes, holes)) sheet.uncovered_area += a;
+  sheet.covered.assign(sheet.size(), 1);
+  if (guessed || closed) {
+    const cavity::Holes holes = cavity::find_holes(sheet.mesh, sheet.mesh.points, sheet.normals, lower, 0);
+    for (std::size_t i = 0; i < sheet.size(); ++i) sheet.covered[i] = !holes.node[i];
+    for (double a : cavity::bare_area(sheet.mesh, holes, holes)) sheet.uncovered_area += a;
+  }
   for (const auto& l : lost) sheet.uncovered_area += l.area;
   sheet.lost = std::move(lost);
   report_progress(progress, "sheet", 1);
