@@ -85,11 +85,17 @@ struct Sheet {
   std::vector<char> rim;                            ///< 1 on the outer boundary (seal line)
   double min_angle_deg = 0;                         ///< smallest angle of the best 99 % of triangles
   double edge_p05 = 0, edge_p50 = 0, edge_p95 = 0;  ///< spread of the edge lengths: 5 %, half, 95 % are shorter, mm
-  double uncovered_area = 0;                        ///< holes in coverage inside the seal line, mm²
+  double uncovered_area = 0;                        ///< inside the seal line, not covered by the lower scan, mm²
   /// Per node: 1 where the lower scan covers it. 0: inside the seal, but its place is only a guess from what lies
   /// around or from the upper half; its gap is not measured. Empty: all are covered.
   std::vector<char> covered;
   double masked_area = 0;  ///< left out by masks, mm²
+  /// Inside the seal line and not covered, but without nodes (a hole that could not be filled, a piece apart).
+  struct Lost {
+    Vec3 centre = Vec3::Zero();
+    double area = 0;  ///< mm²; part of `uncovered_area`
+  };
+  std::vector<Lost> lost;
   std::size_t size() const { return mesh.points.size(); }
 };
 /// Reconstructs the moulding face of the lower half inside the seal line: manifold, quasi-uniform, finer
@@ -123,8 +129,32 @@ struct GapMap {
   Matrix6 registration = Matrix6::Zero();  ///< covariance of the upper half's motion about `pivot`
   Vec3 pivot = Vec3::Zero();
   double coverage = 2;
-  double unmeasured_area = 0;  ///< mm²
+  double unmeasured_area = 0;  ///< of the whole inside the seal line, mm²: `unseen`, and what the sheet has lost
+  /// Per node, mm²: the area its gap speaks for, and the part of its cell that is not measured because either scan has a
+  /// hole there (of the lower, of the upper scan). Empty: a measured node speaks for its cell.
+  std::vector<double> judged, unseen, unseen_lower, unseen_upper;
+  /// Area that a node's gap speaks for, mm².
+  double judged_area(const Sheet& s, std::size_t i) const {
+    return judged.empty() ? (nodes[i].measured ? s.area[i] : 0) : judged[i];
+  }
+  /// Area of a node's cell that is not measured, mm².
+  double unseen_area(const Sheet& s, std::size_t i) const {
+    return unseen.empty() ? (nodes[i].measured ? 0 : s.area[i]) : unseen[i];
+  }
 };
+
+/// Whose scan leaves a place out; `neither`: both cover it, but no gap could be measured.
+enum class Missing { lower, upper, both, neither };
+const char* to_string(Missing);
+/// A connected part of the cavity that is not measured.
+struct UnseenPlace {
+  Vec3 centre = Vec3::Zero();
+  double area = 0;  ///< mm²
+  Missing missing = Missing::lower;
+  std::vector<int> nodes;  ///< whose cells it takes part of; none where the sheet has none
+};
+/// Those among the given nodes, the largest first.
+std::vector<UnseenPlace> unseen_places(const Sheet&, const GapMap&, const std::vector<int>& nodes);
 GapMap measure_gap(const Sheet&, const Surface& lower, const Surface& upper, const Alignment&, const GapOptions&,
                    const Progress& = {});
 /// The gap at one place by the same method (start near the lower face with the lower normal as hint).

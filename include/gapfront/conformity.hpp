@@ -29,7 +29,11 @@ struct ToleranceOptions {
   std::vector<double> nominal_field;            ///< nominal per node, mm; empty: none; wins over the nominal of zones
   double min_region_area = 100;                 ///< smaller regions are not listed, mm² (1 cm²)
   double allowed_nonconforming_share = 0;       ///< of the area, for the overall verdict
-  UnitSystem units = UnitSystem::mm;            ///< of the sentences
+  /// What is not measured does not decide as long as each connected place is smaller than `least_area` (own choice: a
+  /// disc of 25 mm, which a hand finds and a filler fills) and all of them together are no more than
+  /// `unmeasured_share` of the area (own choice).
+  double least_area = 491, unmeasured_share = 0.01;
+  UnitSystem units = UnitSystem::mm;  ///< of the sentences
 };
 
 /// A connected part of the sheet that is provably outside, with its whole footprint: it grows from provably
@@ -78,6 +82,8 @@ struct Verdict {
   Conformity overall = Conformity::undecided;
   std::string headline;            ///< the verdict in one plain sentence
   std::string would_change;        ///< what would decide an undecided area
+  std::vector<UnseenPlace> unseen;  ///< what is not measured, the largest place first
+  bool covered = true;              ///< what is not measured is too little to decide
   std::vector<ZoneVerdict> zones;  ///< in the job's order, then what no zone covers; empty without zones
   MeanBudget mean_budget;          ///< of the mean deviation
   std::vector<DeviationRegion> regions;

@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <cmath>
 #include <optional>
+#include "cavity/coverage.hpp"
 #include "cavity/patch.hpp"
 #include "cavity/truncation.hpp"
 #include "gapfront/error.hpp"
@@ -199,6 +200,12 @@ NodeGap measure(const Surface& lower, const Surface& upper, const Vec3& at, cons
   return g;
 }
 
+NodeGap unmeasured(const Sheet& sheet, std::size_t node) {
+  NodeGap g;
+  g.mid = sheet.mesh.points[node], g.direction = sheet.normals[node];
+  return g;
+}
+
 void check(const GapOptions& o) {
   if (!(o.nominal > 0)) throw Error(Fault::input, "gap: nominal must be above 0 mm; give the laminate thickness");
   if (o.max_gap < 0 || o.fit_radius < 0 || o.u_instrument < 0 || o.u_temperature < 0 || !(o.coverage > 0))
@@ -219,6 +226,9 @@ GapMap measure_gap(const Sheet& sheet, const Surface& lower, const Surface& uppe
   map.registration = alignment.covariance;
   map.pivot = alignment.pivot;
   map.coverage = options.coverage;
+  // The sheet may be that of another scan or of a drawing, and the face as far off it as a fit looks for it.
+  const cavity::Holes holes =
+      cavity::find_holes(sheet.mesh, sheet.mesh.points, sheet.normals, lower, 0.5 * options.nominal);
   // Forty reports are smooth enough to watch and leave each thread hundreds of nodes in between.
   const std::size_t steps = 40, n = sheet.size();
   for (std::size_t k = 0; k < steps; ++k) {
@@ -228,6 +238,7 @@ GapMap measure_gap(const Sheet& sheet, const Surface& lower, const Surface& uppe
         [&](std::size_t i) {
           thread_local Lists lists;
           const std::size_t node = first + i;
+          if (holes.node[node]) return void(map.nodes[node] = unmeasured(sheet, node));
           map.nodes[node] = measure(lower, upper, sheet.mesh.points[node], sheet.normals[node], &alignment, options,
                                     lists, &witnesses[node]);
         },
@@ -235,11 +246,10 @@ GapMap measure_gap(const Sheet& sheet, const Surface& lower, const Surface& uppe
     report_progress(progress, "gap", double(k + 1) / double(steps));
   }
   cavity::pool_truncation(sheet, witnesses, map);
+  cavity::take_coverage(sheet, holes, upper, options.nominal, map);
   std::size_t measured = 0;
-  for (std::size_t i = 0; i < n; ++i) {
-    measured += map.nodes[i].measured;
-    if (!map.nodes[i].measured) map.unmeasured_area += sheet.area[i];
-  }
+  for (std::size_t i = 0; i < n; ++i) measured += map.nodes[i].measured, map.unmeasured_area += map.unseen[i];
+  for (const auto& l : sheet.lost) map.unmeasured_area += l.area;
   if (n > 0 && measured == 0)
     throw Error(Fault::measurement,
                 "gap: at no node of the sheet do both halves face each other within max_gap; check the alignment and "

@@ -6,6 +6,7 @@
 #include <numeric>
 #include <queue>
 #include <tuple>
+#include "cavity/fill.hpp"
 #include "cavity/reconstruct.hpp"
 #include "gapfront/error.hpp"
 #include "geometry/cell_grid.hpp"
@@ -169,6 +170,18 @@ void grade(Samples& s, const std::vector<std::vector<int>>& graph, double edge) 
 }
 
 }  // namespace
+
+Samples joined(const Samples& s, const std::vector<Vec3>& points, const std::vector<Vec3>& normals,
+               const std::vector<double>& size, const std::vector<double>& bend, double edge) {
+  std::vector<Vec3> all = s.tree.points();
+  all.insert(all.end(), points.begin(), points.end());
+  Samples out{Surface(std::move(all), s.pitch, s.tree.noise()), s.normals, s.size, s.bend, s.cell, s.pitch};
+  out.normals.insert(out.normals.end(), normals.begin(), normals.end());
+  out.size.insert(out.size.end(), size.begin(), size.end());
+  out.bend.insert(out.bend.end(), bend.begin(), bend.end());
+  grade(out, neighbours(out.tree, 2.2 * out.pitch, 10), edge);
+  return out;
+}
 
 Samples sample_face(const Surface& lower, const Surface& upper, const SheetOptions& o, const SealLine& seal) {
   double cell = std::max(lower.spacing(), 0.75 * o.min_edge);

@@ -2,6 +2,9 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
+#include <map>
+#include "cavity/coverage.hpp"
+#include "cavity/fill.hpp"
 #include "cavity/reconstruct.hpp"
 #include "cavity/remesh.hpp"
 #include "cavity/sheet_mesh.hpp"
@@ -43,10 +46,11 @@ std::size_t outer_loop(const Mesh& m, const Loops& loops) {
   return best;
 }
 
-/// Closes holes up to `limit` across with a fan around their middle.
-void close_small_holes(Mesh& m, std::vector<char>& mark, double limit) {
+/// Closes holes up to `limit` across with a fan around their middle; returns whether there were any.
+bool close_small_holes(Mesh& m, std::vector<char>& mark, double limit) {
   const auto loops = boundary_loops(m);
-  if (loops.empty()) return;
+  if (loops.empty()) return false;
+  bool any = false;
   const std::size_t outer = outer_loop(m, loops);
   for (std::size_t i = 0; i < loops.size(); ++i) {
     const auto& loop = loops[i];
@@ -55,6 +59,7 @@ void close_small_holes(Mesh& m, std::vector<char>& mark, double limit) {
     if (i == outer || loop_length(corners) > 4 * limit || extent(corners) > limit) continue;
     const auto wanted = [&](int v) { return mark[v] == on_seal || mark[v] == on_mask; };
     if (std::any_of(loop.begin(), loop.end(), wanted)) continue;
+    any = true;
     Vec3 middle = Vec3::Zero();
     for (const Vec3& c : corners) middle += c / double(corners.size());
     const int centre = int(m.points.size());
@@ -66,6 +71,7 @@ void close_small_holes(Mesh& m, std::vector<char>& mark, double limit) {
         m.triangles.push_back({loop[(k + 1) % loop.size()], loop[k], centre});
     }
   }
+  return any;
 }
 
 /// Marks boundary vertices, moves those of the seal exactly onto it, and fixes corners and the meeting points
@@ -155,17 +161,23 @@ void clear_rim(Sheet& sheet, const SheetOptions& o, const SealLine& seal) {
   }
 }
 
-/// Area of holes, and of bites out of the rim that the scan does not cover.
-double missing_area(const Mesh& m, const Loops& loops, const std::vector<char>& mark, const SealLine& seal,
-                    const std::vector<char>& was) {
-  if (loops.empty()) return 0;
+/// Holes, and bites out of the rim, that are left open.
+std::vector<Sheet::Lost> open_holes(const Mesh& m, const Loops& loops, const std::vector<char>& mark,
+                                    const SealLine& seal, const std::vector<char>& was) {
+  std::vector<Sheet::Lost> out;
+  if (loops.empty()) return out;
+  const auto add = [&](const std::vector<Vec3>& loop) {
+    Sheet::Lost l;
+    for (const Vec3& p : loop) l.centre += p / double(loop.size());
+    l.area = loop_area(loop).norm();
+    out.push_back(l);
+  };
   const std::size_t outer = outer_loop(m, loops);
-  double sum = 0;
   for (std::size_t i = 0; i < loops.size(); ++i) {
     const auto& loop = loops[i];
     if (i != outer) {
       const auto cut = [&](int v) { return was[v] == on_mask || was[v] == on_seal; };
-      if (!std::all_of(loop.begin(), loop.end(), cut)) sum += loop_area(places(m, loop)).norm();
+      if (!std::all_of(loop.begin(), loop.end(), cut)) add(places(m, loop));
       continue;
     }
     const auto bitten = [&](int v) { return mark[v] == on_edge && was[v] != on_mask; };
@@ -179,32 +191,136 @@ double missing_area(const Mesh& m, const Loops& loops, const std::vector<char>& 
       if (e - k > 1) {
         const auto back = seal.path(m.points[loop[(start + e) % n]], bite[0]);
         bite.insert(bite.end(), back.begin(), back.end() - 1);
-        sum += loop_area(bite).norm();
+        add(bite);
       }
       k = e;
     }
   }
+  return out;
+}
+
+std::vector<Vec3> flattened(std::vector<Vec3> loop) {
+  for (Vec3& p : loop) p.z() = 0;
+  return loop;
+}
+
+double area_of(const Mesh& m) {
+  double sum = 0;
+  for (const auto& v : m.triangles)
+    sum += 0.5 * (m.points[v[1]] - m.points[v[0]]).cross(m.points[v[2]] - m.points[v[0]]).norm();
   return sum;
 }
 
-void require_seal(const Mesh& m, const Loops& loops, const std::vector<char>& mark) {
-  if (loops.empty()) return;
-  const auto& outer = loops[outer_loop(m, loops)];
-  double on = 0, all = 0;
-  for (std::size_t i = 0; i < outer.size(); ++i) {
-    const int a = outer[i], b = outer[(i + 1) % outer.size()];
-    const double l = (m.points[a] - m.points[b]).norm();
-    all += l;
-    if (mark[a] != on_edge && mark[b] != on_edge) on += l;
-  }
-  // Under half: the line and the face do not belong together; a scan with gaps still meets most of its line.
-  if (on >= 0.5 * all) return;
+void require_seal(const Mesh& covered, const SheetOptions& o) {
+  double inside = loop_area(flattened(o.seal)).norm();
+  for (const auto& island : o.islands) inside -= loop_area(flattened(island)).norm();
+  const double share = inside > 0 ? area_of(covered) / inside : 1;
+  // Under half: the line and the face do not belong together; a scan with holes still covers most of its face.
+  if (share >= 0.5) return;
   char line[256];
   std::snprintf(line, sizeof line,
-                "sheet: only %.0f %% of the sheet's edge lies on the seal line, the scan ends inside it elsewhere; "
-                "check cavity.seal against the tool frame and its units, or scan the face out to the flange",
-                100 * on / all);
+                "sheet: the lower scan covers only %.0f %% of the area inside the seal line; check cavity.seal against "
+                "the tool frame and its units, or scan the face out to the flange",
+                100 * share);
   throw Error(Fault::measurement, line);
+}
+
+/// The face as the samples show it: cut where they end, at the seal line and at the masks.
+struct Draft {
+  Mesh mesh;
+  std::vector<char> mark;
+};
+
+Draft draft_of(const Samples& samples, const SheetOptions& o, const SealLine& seal) {
+  Draft d;
+  d.mesh = zero_set(samples);
+  d.mark.assign(d.mesh.points.size(), on_face);
+  clip(d.mesh, coverage_field(samples, d.mesh, quick_normals(d.mesh)), d.mark, on_edge);
+  if (!seal.empty()) {
+    std::vector<double> distance(d.mesh.points.size());
+    parallel_for(distance.size(), [&](std::size_t i) { distance[i] = seal.signed_distance(d.mesh.points[i]); });
+    clip(d.mesh, distance, d.mark, on_seal);
+  }
+  if (!o.masks.empty()) {
+    std::vector<double> depth(d.mesh.points.size());
+    parallel_for(depth.size(), [&](std::size_t i) { depth[i] = depth_in_masks(d.mesh.points[i], o.masks); });
+    clip(d.mesh, depth, d.mark, on_mask);
+  }
+  return d;
+}
+
+/// Pieces of the mesh with their area, the largest first.
+std::vector<std::pair<double, Mesh>> pieces_of(const Mesh& m) {
+  const auto part = parts_of(m);
+  std::map<int, Mesh> by;
+  for (std::size_t t = 0; t < part.size(); ++t) by[part[t]].triangles.push_back(m.triangles[t]);
+  std::vector<std::pair<double, Mesh>> out;
+  for (auto& [k, piece] : by) {
+    piece.points = m.points;
+    std::vector<char> none(m.points.size(), 0);
+    drop_unused(piece, none);
+    out.push_back({area_of(piece), std::move(piece)});
+  }
+  std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.first > b.first; });
+  return out;
+}
+
+Vec3 middle_of(const std::vector<Vec3>& points) {
+  Vec3 sum = Vec3::Zero();
+  for (const Vec3& p : points) sum += p / double(points.size());
+  return sum;
+}
+
+/// Vertices of the pieces that are no cavity.
+std::vector<Vec3> clutter_of(const std::vector<std::pair<double, Mesh>>& pieces, const std::vector<std::size_t>& apart) {
+  std::vector<Vec3> out;
+  for (std::size_t k = 1; k < pieces.size(); ++k)
+    if (std::find(apart.begin(), apart.end(), k) == apart.end())
+      out.insert(out.end(), pieces[k].second.points.begin(), pieces[k].second.points.end());
+  return out;
+}
+
+/// Does the scan leave something out inside the seal line that `limit` does not close?
+bool has_holes(const Draft& d, const SealLine& seal, double limit) {
+  const auto loops = boundary_loops(d.mesh);
+  if (loops.empty()) return false;
+  const std::size_t outer = outer_loop(d.mesh, loops);
+  for (std::size_t i = 0; i < loops.size(); ++i) {
+    const auto ends = std::count_if(loops[i].begin(), loops[i].end(), [&](int v) { return d.mark[v] == on_edge; });
+    if (ends == 0 || (i == outer && !seal.closed())) continue;
+    // The end of a clipped side may be marked either way.
+    if (ends != std::ptrdiff_t(loops[i].size())) {
+      if (ends > 2) return true;
+    } else if (loop_length(places(d.mesh, loops[i])) > 4 * limit || extent(places(d.mesh, loops[i])) > limit) {
+      return true;
+    }
+  }
+  return false;
+}
+
+/// Pieces beside the largest one that are cavity as well: they face the upper half, and the largest does not lie there.
+std::vector<std::size_t> pieces_apart(const std::vector<std::pair<double, Mesh>>& pieces, const Surface& upper,
+                                      double cell) {
+  std::vector<std::size_t> out;
+  if (pieces.size() < 2) return out;
+  const Surface main(pieces[0].second.points, cell, 0);
+  std::vector<double> gaps;
+  for (const Vec3& p : main.points()) gaps.push_back(upper.nearest(p).distance);
+  std::nth_element(gaps.begin(), gaps.begin() + std::ptrdiff_t(gaps.size() / 2), gaps.end());
+  const double usual = gaps[gaps.size() / 2];
+  for (std::size_t k = 1; k < pieces.size(); ++k) {
+    const Mesh& m = pieces[k].second;
+    const auto normals = quick_normals(m);
+    std::size_t counts = 0;
+    for (std::size_t i = 0; i < m.points.size(); ++i) {
+      const Vec3 d = upper.nearest(m.points[i]).point - m.points[i];
+      // Facing: within 45°, and not much farther off than the rest of the cavity.
+      if (d.dot(normals[i]) > 0.7 * d.norm() && d.norm() < 3 * usual && main.nearest(m.points[i], 2 * cell).index < 0)
+        ++counts;
+    }
+    if (2 * counts > m.points.size()) out.push_back(k);
+  }
+  return out;
 }
 
 }  // namespace
@@ -214,32 +330,37 @@ Sheet build_sheet(const Surface& lower, const Surface& upper, const SheetOptions
     throw Error(Fault::input, "sheet: cavity.min_edge must be above zero and not above cavity.edge");
   report_progress(progress, "sheet", 0);
   const SealLine seal(o.seal, o.islands);
-  const Samples samples = sample_face(lower, upper, o, seal);
+  Samples samples = sample_face(lower, upper, o, seal);
   report_progress(progress, "sheet", 0.2);
-  Mesh mesh = zero_set(samples);
-  report_progress(progress, "sheet", 0.35);
-  std::vector<char> mark(mesh.points.size(), on_face);
-  clip(mesh, coverage_field(samples, mesh, quick_normals(mesh)), mark, on_edge);
-  if (!seal.empty()) {
-    std::vector<double> distance(mesh.points.size());
-    parallel_for(distance.size(), [&](std::size_t i) { distance[i] = seal.signed_distance(mesh.points[i]); });
-    clip(mesh, distance, mark, on_seal);
-  }
-  if (!o.masks.empty()) {
-    std::vector<double> depth(mesh.points.size());
-    parallel_for(depth.size(), [&](std::size_t i) { depth[i] = depth_in_masks(mesh.points[i], o.masks); });
-    clip(mesh, depth, mark, on_mask);
-  }
-  keep_largest(mesh, mark);
-  if (mesh.triangles.empty())
+  Draft draft = draft_of(samples, o, seal);
+  if (draft.mesh.triangles.empty())
     throw Error(Fault::measurement, "sheet: no connected surface inside the seal line; check cavity.seal and the scan");
-  close_small_holes(mesh, mark, std::max(3 * lower.spacing(), o.edge));
+  if (seal.closed()) require_seal(draft.mesh, o);
+  const double limit = std::max(3 * lower.spacing(), o.edge);
+  auto pieces = pieces_of(draft.mesh);
+  auto apart = pieces_apart(pieces, upper, samples.cell);
+  // A fleck is no reason for the second look, what a hand can find is.
+  const bool guessed =
+      has_holes(draft, seal, limit) ||
+      std::any_of(apart.begin(), apart.end(), [&](std::size_t k) { return pieces[k].first > limit * limit; });
+  if (guessed) {
+    samples = with_guesses(samples, draft.mesh, clutter_of(pieces, apart), lower, upper, o, seal);
+    draft = draft_of(samples, o, seal);
+    pieces = pieces_of(draft.mesh);
+    apart = pieces_apart(pieces, upper, samples.cell);
+  }
+  report_progress(progress, "sheet", 0.35);
+  std::vector<Sheet::Lost> lost;
+  for (std::size_t k : apart) lost.push_back({middle_of(pieces[k].second.points), pieces[k].first});
+  Mesh& mesh = draft.mesh;
+  std::vector<char>& mark = draft.mark;
+  keep_largest(mesh, mark);
+  const bool closed = close_small_holes(mesh, mark, limit);
   const Loops loops = boundary_loops(mesh);
   const double masked = area_of_masks(mesh, loops, mark, o.masks, seal);
   const std::vector<char> cut = mark;
   place_boundary(mesh, loops, mark, samples, seal);
-  if (seal.closed()) require_seal(mesh, loops, mark);
-  const double uncovered = missing_area(mesh, loops, mark, seal, cut);
+  for (const auto& l : open_holes(mesh, loops, mark, seal, cut)) lost.push_back(l);
   report_progress(progress, "sheet", 0.5);
   remesh(mesh, mark, samples, seal, progress);
   // Last, on the points of the scan themselves; small moves only, the triangles are good already.
@@ -251,8 +372,16 @@ Sheet build_sheet(const Surface& lower, const Surface& upper, const SheetOptions
     if (settle_on_scan(lower, x, n, bend) && (x - mesh.points[i]).norm() < 0.5 * samples.cell) mesh.points[i] = x;
   });
   Sheet sheet = make_sheet(std::move(mesh));
-  sheet.uncovered_area = uncovered, sheet.masked_area = masked;
+  sheet.masked_area = masked;
   clear_rim(sheet, o, seal);
+  sheet.covered.assign(sheet.size(), 1);
+  if (guessed || closed) {
+    const cavity::Holes holes = cavity::find_holes(sheet.mesh, sheet.mesh.points, sheet.normals, lower, 0);
+    for (std::size_t i = 0; i < sheet.size(); ++i) sheet.covered[i] = !holes.node[i];
+    for (double a : cavity::bare_area(sheet.mesh, holes, holes)) sheet.uncovered_area += a;
+  }
+  for (const auto& l : lost) sheet.uncovered_area += l.area;
+  sheet.lost = std::move(lost);
   report_progress(progress, "sheet", 1);
   return sheet;
 }

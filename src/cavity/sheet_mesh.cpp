@@ -141,6 +141,17 @@ void clip(Mesh& m, const std::vector<double>& field, std::vector<char>& mark, ch
   drop_unused(m, mark);
 }
 
+std::vector<int> parts_of(const Mesh& m) {
+  const auto sides = sorted_sides(m);
+  std::vector<int> part(m.triangles.size());
+  std::iota(part.begin(), part.end(), 0);
+  for (std::size_t i = 1; i < sides.size(); ++i)
+    if (sides[i - 1].low == sides[i].low && sides[i - 1].high == sides[i].high)
+      unite(part, sides[i - 1].triangle, sides[i].triangle);
+  for (int t = 0; t < int(part.size()); ++t) part[t] = root(part, t);
+  return part;
+}
+
 void keep_largest(Mesh& m, std::vector<char>& mark) {
   const auto sides = sorted_sides(m);
   std::vector<int> part(m.triangles.size()), fan(3 * m.triangles.size());

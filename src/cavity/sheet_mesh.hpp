@@ -13,6 +13,8 @@ std::vector<Vec3> quick_normals(const Mesh&);
 std::vector<std::vector<int>> boundary_loops(const Mesh&);
 /// Keeps the part where field < 0, cutting triangles at the zero; sets `mark` of new vertices to `tag`.
 void clip(Mesh&, const std::vector<double>& field, std::vector<char>& mark, char tag);
+/// Per triangle the number of its edge-connected component, by a triangle of it.
+std::vector<int> parts_of(const Mesh&);
 /// Keeps the edge-connected component of the greatest area and splits vertices at which only corners meet.
 void keep_largest(Mesh&, std::vector<char>& mark);
 /// Vector area of a closed loop (half the sum of cross products): its length is the area of a flat loop, mm².

@@ -8,6 +8,7 @@
 #include "cli/commands.hpp"
 #include "cli/expectation.hpp"
 #include "cli/record.hpp"
+#include "conformity/words.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
 #include "units/digits.hpp"
@@ -79,6 +80,17 @@ void print_corrections(const Inspection& r, std::ostream& out) {
   }
 }
 
+/// The first few; the full list is in result.json.
+void print_unseen(const Inspection& r, std::ostream& out) {
+  const auto units = r.job.units;
+  for (std::size_t i = 0; i < std::min<std::size_t>(3, r.verdict.unseen.size()); ++i) {
+    const UnseenPlace& p = r.verdict.unseen[i];
+    out << "Not seen    " << format_area(p.area, units) << " at " << place(p.centre, units) << ": "
+        << why_missing(p.missing) << "\n";
+  }
+  if (r.verdict.unseen.size() > 3) out << "            and " << r.verdict.unseen.size() - 3 << " smaller places\n";
+}
+
 void print_summary(const Inspection& r, const std::filesystem::path& folder, std::ostream& out) {
   out << r.job.name << "\n" << r.verdict.headline << "\n" << outcome_line(r) << "\n\nArea        ";
   for (const auto c :
@@ -86,6 +98,7 @@ void print_summary(const Inspection& r, const std::filesystem::path& folder, std
     out << (c == Conformity::conforming ? "" : ", ") << percent(r.verdict.share[static_cast<int>(c)]) << " "
         << to_string(c);
   out << "\n";
+  print_unseen(r, out);
   print_front(r, out);
   print_expected(r, out);
   print_corrections(r, out);

@@ -92,10 +92,17 @@ void check_faces(const Sheet& sheet, const GapMap& gap, const AlignOptions& alig
   double measured = 0, crossing = 0;
   for (std::size_t i = 0; i < sheet.size(); ++i)
     if (gap.nodes[i].measured) {
-      measured += sheet.area[i];
+      measured += gap.judged_area(sheet, i);
       if (gap.nodes[i].gap < 0) crossing += sheet.area[i];
     }
+  double missing = 0;
+  for (std::size_t i = 0; i < gap.unseen_lower.size(); ++i)
+    missing += std::max(gap.unseen_lower[i], gap.unseen_upper[i]);
   // Half of the area: with less, a verdict would speak of a minority of the part.
+  if (measured < 0.5 * all && missing > 0.5 * (all - measured))
+    throw Error(Fault::measurement, "the scans cover only " +
+                                        std::to_string(static_cast<int>(std::lround(100 * measured / all))) +
+                                        " % of the cavity together; scan what is missing again, or correct cavity.seal");
   if (measured < 0.5 * all)
     throw Error(Fault::measurement,
                 "the halves do not face each other: a gap was found on only " +

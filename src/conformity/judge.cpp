@@ -64,24 +64,28 @@ std::string headline(const Verdict& v, const Sheet& sheet, const GapMap& gap, co
   const UnitSystem u = o.units;
   const auto share = [&](Conformity c) { return v.share[static_cast<int>(c)]; };
   const double out = share(Conformity::nonconforming), open = share(Conformity::undecided);
+  const double blank = share(Conformity::not_measured);
+  const std::string unseen = percent(blank) + " of the area (" + area_text(blank * area, u) + ") is not measured";
+  const std::string beside = blank == 0   ? std::string()
+                             : v.covered ? " Besides, " + unseen + ", in places too small to decide."
+                                         : " Besides, " + unseen + ".";
   if (v.overall == Conformity::not_measured) return "Not measured: no place of the sheet has a gap.";
   if (v.overall == Conformity::nonconforming) {
     const int i = worst_node(v, gap, limits, Conformity::nonconforming);
     return "Nonconforming: the gap is provably outside its limits over " + percent(out) + " of the area (" +
            area_text(out * area, u) + "); " + (v.deviation[i] > 0 ? "widest " : "tightest ") +
            spoken_length(v.deviation[i], 2, u, true) + " " + length_unit(u) + " at " +
-           spoken_place(sheet.mesh.points[i], u, 2) + ".";
+           spoken_place(sheet.mesh.points[i], u, 2) + "." + beside;
   }
   if (v.overall == Conformity::conforming)
     return "Conforming: the gap is provably within its limits over " + percent(share(Conformity::conforming)) +
            " of the area; the deviation runs from " + spoken_length(v.least, 2, u, true) + " to " +
-           spoken_length(v.greatest, 2, u, true) + " " + length_unit(u) + ".";
+           spoken_length(v.greatest, 2, u, true) + " " + length_unit(u) + "." + beside;
   std::string why;
   if (open > 0)
     why = "over " + percent(open) + " of the area (" + area_text(open * area, u) +
           ") the gap is too near a limit for the uncertainty of the scan";
-  if (share(Conformity::not_measured) > 0)
-    why += (why.empty() ? "" : ", and ") + percent(share(Conformity::not_measured)) + " of the area is not measured";
+  if (blank > 0) why += (why.empty() ? "" : ", and ") + percent(blank) + " of the area is not measured";
   return "Undecided: " +
          (out > o.allowed_nonconforming_share ? std::string()
           : out > 0                           ? "no more than allowed is provably outside the limits, but "
@@ -109,7 +113,8 @@ Verdict judge(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o) 
   }
   std::vector<int> all(n);
   std::iota(all.begin(), all.end(), 0);
-  const Part whole = judge_part(sheet, gap, limits, v.node, all, o);
+  const Part whole = judge_part(sheet, gap, limits, v.node, all, o, sheet.lost);
+  v.unseen = whole.unseen, v.covered = whole.covered;
   v.share = whole.share, v.overall = whole.overall, v.would_change = whole.would_change;
   v.mean_budget = mean_budget(sheet, gap, all);
   v.zones = judge_zones(sheet, gap, limits, v, o);

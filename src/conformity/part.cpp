@@ -47,7 +47,8 @@ std::string would_change(const Part& part, const Sheet& sheet, const GapMap& gap
   if (blank > 0)
     out += (out.empty() ? "" : " ") +
            ("Not measured over " + percent(blank) + " of the area (" + area_text(blank * area, u)) +
-           "): a scan that covers it is needed before the whole can conform.";
+           "): " +
+           (part.covered ? "in places too small to decide." : "a scan that covers it is needed before the whole can conform.");
   if (part.overall == Conformity::nonconforming)
     out += (out.empty() ? "" : " ") + std::string("No better scan makes the tool conform; only a correction does.");
   return out;
@@ -56,19 +57,33 @@ std::string would_change(const Part& part, const Sheet& sheet, const GapMap& gap
 }  // namespace
 
 Part judge_part(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
-                const std::vector<Conformity>& of_node, const std::vector<int>& nodes, const ToleranceOptions& o) {
+                const std::vector<Conformity>& of_node, const std::vector<int>& nodes, const ToleranceOptions& o,
+                const std::vector<Sheet::Lost>& lost) {
   const double allowed = o.allowed_nonconforming_share;
   Part part;
-  for (const int i : nodes) part.share[static_cast<int>(of_node[i])] += sheet.area[i], part.area += sheet.area[i];
+  double& blank = part.share[static_cast<int>(Conformity::not_measured)];
+  for (const int i : nodes) {
+    const double judged = gap.judged_area(sheet, std::size_t(i)), unseen = gap.unseen_area(sheet, std::size_t(i));
+    part.share[static_cast<int>(of_node[i])] += judged, blank += unseen, part.area += judged + unseen;
+  }
+  part.unseen = unseen_places(sheet, gap, nodes);
+  for (const auto& l : lost) {
+    blank += l.area, part.area += l.area;
+    part.unseen.push_back({l.centre, l.area, Missing::lower, {}});
+  }
+  std::stable_sort(part.unseen.begin(), part.unseen.end(), [](const auto& a, const auto& b) { return a.area > b.area; });
   if (part.area > 0)
     for (double& s : part.share) s /= part.area;
-  // Conforming needs proof everywhere but in the share that is allowed; what is not measured is not proof.
+  part.covered = blank <= o.unmeasured_share && (part.unseen.empty() || part.unseen[0].area < o.least_area);
   const double bad = part.share[static_cast<int>(Conformity::nonconforming)];
-  if (part.share[static_cast<int>(Conformity::not_measured)] >= 1 || part.area == 0)
+  const double open = part.share[static_cast<int>(Conformity::undecided)];
+  // Conforming needs proof everywhere but in the share that is allowed; what is not measured is not proof, unless it is
+  // too little to matter.
+  if (blank >= 1 || part.area == 0)
     part.overall = Conformity::not_measured;
   else if (bad > allowed)
     part.overall = Conformity::nonconforming;
-  else if (1 - part.share[static_cast<int>(Conformity::conforming)] <= allowed + 1e-12)  // rounding of the shares' sum
+  else if (bad + open <= allowed + 1e-12 && part.covered)  // rounding of the shares' sum
     part.overall = Conformity::conforming;
   else
     part.overall = Conformity::undecided;

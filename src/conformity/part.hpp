@@ -11,9 +11,12 @@ struct Part {
   std::array<double, 4> share{};  ///< of it, by Conformity
   Conformity overall = Conformity::not_measured;
   std::string would_change;
+  std::vector<UnseenPlace> unseen;
+  bool covered = true;  ///< what is not measured is too little to decide
 };
+/// `lost`: what of the part the sheet has no nodes for.
 Part judge_part(const Sheet&, const GapMap&, const std::vector<NodeLimits>&, const std::vector<Conformity>& of_node,
-                const std::vector<int>& nodes, const ToleranceOptions&);
+                const std::vector<int>& nodes, const ToleranceOptions&, const std::vector<Sheet::Lost>& lost = {});
 
 /// One verdict per zone that holds anywhere, and one for the rest; none without zones. Needs deviations and classes.
 std::vector<ZoneVerdict> judge_zones(const Sheet&, const GapMap&, const std::vector<NodeLimits>&, const Verdict&,

@@ -188,6 +188,8 @@ file = )" +
 # seal = ["-200, -150 mm", "200, -150 mm", "200, 150 mm", "-200, 150 mm"]
 # [[cavity.island]]            # what is no cavity inside the seal line: an insert, a core; at the end of [cavity]
 # polygon = ["-20, -20 mm", "20, -20 mm", "20, 20 mm", "-20, 20 mm"]
+# least_area = "491 mm2"       # a place that is not measured decides from this size on (a disc of 25 mm)
+# unmeasured_share = "1 %"     # and all such places together beyond this share of the area
 u_instrument = "0.01 mm"       # standard uncertainty of the scanner; from its certificate (your number)
 
 )" + laminate_section(f.gap) +

@@ -220,7 +220,7 @@ Json zones(const std::vector<ZoneVerdict>& list) {
 }
 
 Json verdict(const Verdict& v) {
-  Json regions = Json::array(), histogram = Json::array();
+  Json regions = Json::array(), histogram = Json::array(), unseen = Json::array();
   for (const auto& r : v.regions)
     regions.push_back({{"name", r.name},
                        {"gap_is", r.high ? "wide" : "tight"},
@@ -231,11 +231,15 @@ Json verdict(const Verdict& v) {
                        {"mean_U", length(r.mean_U)},
                        {"peak", length(r.peak)},
                        {"outline_mm", points(r.outline)}});
+  for (const auto& p : v.unseen)
+    unseen.push_back({{"at_mm", point(p.centre)}, {"area_mm2", number(p.area)}, {"missing", to_string(p.missing)}});
   for (const auto& [centre, share] : v.histogram) histogram.push_back(Json::array({number(centre), number(share)}));
   return {{"overall", to_string(v.overall)},
           {"headline", v.headline},
           {"would_change", v.would_change},
           {"share_of_area", shares(v.share)},
+          {"coverage_suffices", v.covered},
+          {"not_measured", unseen},
           {"deviation_mm",
            {{"mean", number(v.mean)},
             {"sigma", number(v.sigma)},
@@ -340,6 +344,7 @@ Json sheet(const Inspection& r, const std::vector<report::Field>& fields) {
            {{"p05", number(r.sheet.edge_p05)}, {"p50", number(r.sheet.edge_p50)}, {"p95", number(r.sheet.edge_p95)}}},
           {"uncovered_area_mm2", number(r.sheet.uncovered_area)},
           {"unmeasured_area_mm2", number(r.gap.unmeasured_area)},
+          {"masked_area_mm2", number(r.sheet.masked_area)},
           {"fields", columns}};
 }
 

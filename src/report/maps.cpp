@@ -38,9 +38,21 @@ const Filling& filling_of(const Inspection& r, const std::string& id) {
   return id.find("_after") != std::string::npos ? r.filling_after : r.filling;
 }
 
-// Regions, vents and what stays dry.
+// A line around what is not measured: on maps of the front, which runs through it, nothing else would tell.
+std::string unseen_marks(const Inspection& r, const View& v) {
+  const auto classes = node_classes(r);
+  std::vector<double> open(classes.size());
+  for (std::size_t i = 0; i < open.size(); ++i) open[i] = classes[i] == Conformity::not_measured;
+  const std::string line = level_line(r.sheet.mesh, v, open, 0.5);
+  std::string out = line.empty() ? line : "<path class=\"unseen\" d=\"" + line + "\"/>";
+  for (const auto& p : r.verdict.unseen)  // 4000 square pixels hold the words
+    if (p.area * v.px_per_mm * v.px_per_mm > 4000) out += label(v.x(p.centre), v.y(p.centre), "not measured", "middle");
+  return out;
+}
+
+// Regions, vents, what stays dry and what is not measured.
 std::string marks(const Inspection& r, const View& v, const std::string& id) {
-  std::string out;
+  std::string out = unseen_marks(r, v);
   for (const auto& region : r.verdict.regions) {
     out += "<path class=\"out halo\" d=\"" + closed_path(region.outline, v) + "\"/><path class=\"out\" d=\"" +
            closed_path(region.outline, v) + "\"/>" +

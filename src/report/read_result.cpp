@@ -211,6 +211,10 @@ Verdict verdict(const Json& j) {
   v.overall = word<Conformity>(j.at("overall"), 4);
   v.headline = j.at("headline"), v.would_change = j.at("would_change");
   v.share = shares(j.at("share_of_area"));
+  v.covered = j.at("coverage_suffices");
+  v.unseen = list(j.at("not_measured"), [](const Json& p) {
+    return UnseenPlace{point(p.at("at_mm")), number(p.at("area_mm2")), word<Missing>(p.at("missing"), 4), {}};
+  });
   v.mean_budget = mean_uncertainty(j.at("mean_uncertainty"));
   v.zones = list(j.at("zones"), zone);
   const Json& d = j.at("deviation_mm");
@@ -280,6 +284,7 @@ void read_sheet(const Json& j, Inspection& r) {
   r.sheet.edge_p95 = number(edge.at("p95"));
   r.sheet.min_angle_deg = number(j.at("min_angle_deg")), r.sheet.uncovered_area = number(j.at("uncovered_area_mm2"));
   r.gap.unmeasured_area = number(j.at("unmeasured_area_mm2"));
+  r.sheet.masked_area = number(j.at("masked_area_mm2"));
   for (const auto& [id, values] : j.at("fields").items()) {
     r.columns[id] = list(values, number);
     if (r.columns[id].size() != r.sheet.size()) throw Error(Fault::input, "field " + id + " is not one value per node");

@@ -2,6 +2,7 @@
 #include <cctype>
 #include <cmath>
 
+#include "conformity/words.hpp"
 #include "report/html.hpp"
 #include "report/scales.hpp"
 #include "units/digits.hpp"
@@ -111,6 +112,29 @@ std::string verdict_section(const Inspection& r) {
   return out + list(r.warnings) + "</section>\n";
 }
 
+/// What is not measured: how much, where, and whose scan is to be made again.
+std::string unseen_table(const Inspection& r) {
+  const UnitSystem u = r.job.units;
+  std::string out;
+  if (r.gap.unmeasured_area > 0) {
+    out += para("Not measured: " + with_unit(r.gap.unmeasured_area, D::area, u) + " inside the seal line, of which " +
+                with_unit(r.sheet.uncovered_area, D::area, u) +
+                " are not covered by the lower scan. No gap is interpolated there; front and pockets are computed with "
+                "the nominal gap there, on a guess of the lower face.");
+    std::vector<std::vector<std::string>> rows{{"place", "area", "why"}};
+    // More than a dozen are specks; the data file has them all.
+    for (std::size_t i = 0; i < std::min<std::size_t>(12, r.verdict.unseen.size()); ++i) {
+      const UnseenPlace& p = r.verdict.unseen[i];
+      rows.push_back({place(p.centre, u), with_unit(p.area, D::area, u), why_missing(p.missing)});
+    }
+    if (rows.size() > 1) out += table(rows, "Places that are not measured, largest first");
+  }
+  if (r.sheet.masked_area > 0)
+    out += para("Masked: " + with_unit(r.sheet.masked_area, D::area, u) +
+                " around what stands on a half and is no moulding face; nothing is judged there and no resin flows.");
+  return out;
+}
+
 std::string map_section(const Inspection& r) {
   const UnitSystem u = r.job.units;
   const auto all = fields(r);
@@ -158,12 +182,7 @@ std::string map_section(const Inspection& r) {
   } else {
     out += para("No region deviates provably over more than the smallest area listed.");
   }
-  if (r.gap.unmeasured_area > 0 || r.sheet.uncovered_area > 0)
-    out += para("Not measured: " + with_unit(r.gap.unmeasured_area + r.sheet.uncovered_area, D::area, u) +
-                " inside the seal line, of which " + with_unit(r.sheet.uncovered_area, D::area, u) +
-                " are holes in the lower scan. Nothing is interpolated there; the front is computed with the nominal "
-                "gap where the sheet has no measurement.");
-  return out + "</section>\n";
+  return out + unseen_table(r) + "</section>\n";
 }
 
 std::string front_section(const Inspection& r) {

@@ -86,14 +86,20 @@ TEST_CASE("A flat plate is cut exactly at the seal line and meshed evenly") {
   CHECK(s.mesh.triangles.size() < 1600);
 }
 
-TEST_CASE("A hole of 20 mm in the scan stays a hole and its area is reported") {
+TEST_CASE("The sheet goes on across a hole of 20 mm, with nodes that are not covered, and its area is reported") {
   Sampled scan = plate();
   std::erase_if(scan.points, [](const Vec3& p) { return (p - Vec3(50, 40, 0)).norm() < 10; });
   const Sheet s = built(scan, options(4, rectangle(0, 0, 100, 80)));
-  CHECK(euler(s.mesh) == 0);  // a disc with one hole
-  CHECK(s.uncovered_area == Approx(100 * pi).epsilon(0.15));
-  for (std::size_t i = 0; i < s.size(); ++i)
-    if (s.rim[i]) CHECK((s.mesh.points[i] - Vec3(50, 40, 0)).head<2>().norm() > 30);
+  CHECK(euler(s.mesh) == 1);  // a disc
+  CHECK(total_area(s) == Approx(100.0 * 80).epsilon(2e-3));
+  CHECK(s.uncovered_area == Approx(100 * pi).epsilon(0.1));
+  CHECK(s.lost.empty());
+  for (std::size_t i = 0; i < s.size(); ++i) {
+    const double r = (s.mesh.points[i] - Vec3(50, 40, 0)).head<2>().norm();
+    if (r < 9) CHECK_FALSE(s.covered[i]);
+    if (r > 11) CHECK(s.covered[i]);
+    if (s.rim[i]) CHECK(r > 30);
+  }
 }
 
 TEST_CASE("A hole smaller than an edge length is bridged") {
@@ -104,11 +110,12 @@ TEST_CASE("A hole smaller than an edge length is bridged") {
   CHECK(total_area(s) == Approx(8000).epsilon(1e-3));
 }
 
-TEST_CASE("A bite out of the scan at the seal line is reported as uncovered") {
+TEST_CASE("A bite out of the scan at the seal line is filled up to the line and reported as uncovered") {
   Sampled scan = plate();
   std::erase_if(scan.points, [](const Vec3& p) { return p.x() > 80 && p.y() > 30 && p.y() < 60; });
   const Sheet s = built(scan, options(4, rectangle(0, 0, 100, 80)));
   CHECK(euler(s.mesh) == 1);
+  CHECK(total_area(s) == Approx(100.0 * 80).epsilon(2e-3));
   CHECK(s.uncovered_area == Approx(20.0 * 30).epsilon(0.1));
 }
 
@@ -145,12 +152,22 @@ TEST_CASE("Masks leave out what lies within their spheres, are counted, and are 
   }
 }
 
-TEST_CASE("An island beside the face is dropped") {
+TEST_CASE("A piece beside a strip that the scan lacks belongs to the sheet") {
   Sampled scan = plate();
   std::erase_if(scan.points, [](const Vec3& p) { return std::abs(p.x() - 80) < 8; });
   const Sheet s = built(scan, options(4, rectangle(0, 0, 100, 80)));
   CHECK(euler(s.mesh) == 1);
-  for (const Vec3& p : s.mesh.points) CHECK(p.x() < 75);
+  CHECK(total_area(s) == Approx(100.0 * 80).epsilon(2e-3));
+  CHECK(s.uncovered_area == Approx(16.0 * 80).epsilon(0.1));
+}
+
+TEST_CASE("Clutter that does not face the upper half is no lost piece") {
+  Sampled scan = plate();
+  for (int i = 0; i < 30; ++i)  // the back of the half, 120 mm below
+    for (int j = 0; j < 30; ++j) scan.points.push_back({30.0 + i, 20.0 + j, -120});
+  const Sheet s = built(scan, options(4, rectangle(0, 0, 100, 80)));
+  CHECK(s.uncovered_area == 0);
+  CHECK(total_area(s) == Approx(100.0 * 80).epsilon(1e-3));
 }
 
 TEST_CASE("A trough whose sides end vertical is no height field") {

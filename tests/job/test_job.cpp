@@ -160,6 +160,8 @@ u_instrument = "0.02 mm"
 max_gap = "12 mm"
 allowed_nonconforming = "1 %"
 min_region_area = "2 cm2"
+least_area = "3 cm2"
+unmeasured_share = "0.5 %"
 [[cavity.zone]]
 name = "rib"
 path = ["0, 0, 0 mm", "50, 0, 0 mm"]
@@ -251,6 +253,8 @@ fixed = "90 min"
   CHECK(job.tolerance.zones.at(0).nominal == 4);
   CHECK(job.tolerance.allowed_nonconforming_share == Approx(0.01));
   CHECK(job.tolerance.min_region_area == Approx(200));
+  CHECK(job.tolerance.least_area == Approx(300));
+  CHECK(job.tolerance.unmeasured_share == Approx(0.005));
   CHECK(job.spots.at(0).U == Approx(0.05));
   CHECK(job.laminate.weight_fraction_high == Approx(0.45));
   CHECK(job.laminate.plies.at(0).direction_deg == Approx(90));

@@ -52,7 +52,10 @@ inline Inspection full_inspection() {
   job.flow.pressure_limit = 4e4;
   job.correct.stations = {{"S1", Vec3(1, 2, 3), 0.5}};
   r.lower_clean.read = 10, r.lower_clean.kept = 9, r.lower_clean.spacing = 1;
-  r.gap.unmeasured_area = 16, r.sheet.uncovered_area = 8;
+  r.gap.unmeasured_area = 16, r.sheet.uncovered_area = 8, r.sheet.masked_area = 4;
+  r.verdict.covered = false;
+  for (const Missing m : {Missing::lower, Missing::upper, Missing::both, Missing::neither})
+    r.verdict.unseen.push_back({Vec3(1, 2, 0), 4, m, {3}});
 
   Verdict& v = r.verdict;
   v.overall = Conformity::nonconforming;

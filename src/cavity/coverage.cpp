@@ -1,0 +1,138 @@
+#include "cavity/coverage.hpp"
+#include <algorithm>
+#include <bit>
+#include <cmath>
+#include "geometry/parallel.hpp"
+
+namespace gapfront::cavity {
+namespace {
+
+/// A disc of this many spacings is free of points by chance once in 3·10⁸ places where points lie at random (e^(−π r²)),
+/// and once in a hundred only where they lie twice as far apart as the scan's own spacing. A hole of 5 spacings shows.
+constexpr double hole_in_spacings = 2.5;
+constexpr int most_cuts = 8;
+
+struct Asked {
+  Vec3 at, normal;
+  double off;  ///< how far a point of the face may lie off along the normal, mm
+};
+
+/// Is the disc of `radius` about a place free of points? What lies off it by more than half of its distance aside is
+/// another wall.
+bool empty_disc(const Surface& scan, const Asked& a, double radius) {
+  const auto on_disc = [&](const Vec3& d) {
+    const double height = std::abs(d.dot(a.normal)), aside = std::sqrt(std::max(0.0, d.squaredNorm() - height * height));
+    return aside < radius && height <= a.off + 0.5 * aside;
+  };
+  const double reach = std::hypot(radius, a.off + 0.5 * radius);
+  const Surface::Found near = scan.nearest(a.at, reach);
+  if (near.index < 0) return true;
+  if (on_disc(near.point - a.at)) return false;
+  thread_local std::vector<int> found;
+  scan.within(a.at, reach, found);
+  return std::none_of(found.begin(), found.end(), [&](int i) { return on_disc(scan.points()[i] - a.at); });
+}
+
+}  // namespace
+
+Vec3 Cut::at(int i) const {
+  // Row by row: the upright ones of row r at the even places, those upside down between them.
+  int row = 0;
+  while (i >= 2 * (k - row) - 1) i -= 2 * (k - row) - 1, ++row;
+  const double third = i % 2 ? 2.0 / 3 : 1.0 / 3, b = (i / 2 + third) / k, c = (row + third) / k;
+  return {1 - b - c, b, c};
+}
+
+int Cut::holding(const Vec3& b) const {
+  const int row = std::clamp(int(b[2] * k), 0, k - 1), column = std::clamp(int(b[1] * k), 0, k - 1 - row);
+  const bool turned = b[1] * k - column + b[2] * k - row > 1 && column + row < k - 1;
+  return row * (2 * k - row) + 2 * column + turned;
+}
+
+Holes find_holes(const Mesh& mesh, const std::vector<Vec3>& places, const std::vector<Vec3>& normals,
+                 const Surface& scan, double slack) {
+  Holes out;
+  const std::size_t triangles = mesh.triangles.size();
+  out.cut.resize(triangles), out.bare.assign(triangles, 0), out.node.assign(places.size(), 0);
+  double longest_of_all = 0, coarsest = 0;
+  std::vector<double> longest(triangles, 0), around(places.size(), 0);
+  std::vector<Cut> fine(triangles);
+  for (std::size_t t = 0; t < triangles; ++t) {
+    const auto& v = mesh.triangles[t];
+    for (int k = 0; k < 3; ++k) longest[t] = std::max(longest[t], (places[v[k]] - places[v[(k + 1) % 3]]).norm());
+    for (int k : v) around[k] = std::max(around[k], longest[t]);
+    fine[t].k = std::clamp(int(std::ceil(longest[t] / scan.spacing())), 1, most_cuts);
+    longest_of_all = std::max(longest_of_all, longest[t]);
+    coarsest = std::max(coarsest, longest[t] / fine[t].k);
+  }
+  // A dense scan shows holes far below what matters: a third of an edge is soon asked, and 4 mm is a third of the
+  // narrowest strip that must never be missed. Discs must not slip through between the places that are asked.
+  const double radius = out.radius =
+      std::max({hole_in_spacings * scan.spacing(), std::min(longest_of_all / 3, 4.0), 1.7 * coarsest});
+  const double common = slack + 0.5 * scan.spacing() + 4 * scan.noise();
+  const auto asked = [&](std::size_t t, const Cut& cut, int i) {
+    const auto& v = mesh.triangles[t];
+    const Vec3 b = cut.at(i);
+    Vec3 n = b[0] * normals[v[0]] + b[1] * normals[v[1]] + b[2] * normals[v[2]];
+    // A chord as long as a third of the radius stays within a seventieth of it: a tenth of the edge is three times that.
+    return Asked{b[0] * places[v[0]] + b[1] * places[v[1]] + b[2] * places[v[2]],
+                 n.squaredNorm() > 0 ? Vec3(n.normalized()) : normals[v[0]], common + 0.1 * longest[t]};
+  };
+  // First in coarse steps: a place is within 0.58 of a step of one that is asked, so an empty disc anywhere leaves one
+  // of 0.65 of its radius empty there.
+  std::vector<char> suspect(triangles, 0);
+  parallel_for(triangles, [&](std::size_t t) {
+    const Cut coarse{std::clamp(int(std::ceil(longest[t] / (0.6 * radius))), 1, most_cuts)};
+    for (int i = 0; i < coarse.size() && !suspect[t]; ++i) suspect[t] = empty_disc(scan, asked(t, coarse, i), 0.65 * radius);
+  });
+  parallel_for(triangles, [&](std::size_t t) {
+    if (!suspect[t]) return;
+    out.cut[t] = fine[t];
+    for (int i = 0; i < fine[t].size(); ++i)
+      if (empty_disc(scan, asked(t, fine[t], i), radius)) out.bare[t] |= std::uint64_t(1) << i;
+  });
+  parallel_for(places.size(), [&](std::size_t i) {
+    out.node[i] = empty_disc(scan, {places[i], normals[i], common + 0.1 * around[i]}, radius);
+  });
+  std::vector<Vec3> middles;
+  for (std::size_t t = 0; t < triangles; ++t)
+    for (int i = 0; i < out.cut[t].size(); ++i)
+      if (out.bare_at(t, i)) middles.push_back(asked(t, out.cut[t], i).at);
+  for (std::size_t i = 0; i < places.size(); ++i)
+    if (out.node[i]) middles.push_back(places[i]);
+  if (middles.empty()) return out;
+  // All of an empty disc is a hole, not its middle alone.
+  const Surface discs(std::move(middles), radius, 0);
+  parallel_for(triangles, [&](std::size_t t) {
+    const Vec3& corner = places[mesh.triangles[t][0]];
+    if (discs.nearest(corner, radius + longest[t]).index < 0) return;
+    out.cut[t] = fine[t];
+    for (int i = 0; i < fine[t].size(); ++i)
+      if (discs.nearest(asked(t, fine[t], i).at, radius).index >= 0) out.bare[t] |= std::uint64_t(1) << i;
+  });
+  parallel_for(places.size(), [&](std::size_t i) {
+    if (!out.node[i]) out.node[i] = discs.nearest(places[i], radius).index >= 0;
+  });
+  return out;
+}
+
+std::vector<double> bare_area(const Mesh& mesh, const Holes& one, const Holes& other) {
+  std::vector<double> out(mesh.points.size(), 0);
+  for (std::size_t t = 0; t < mesh.triangles.size(); ++t) {
+    if (one.bare[t] == 0 && other.bare[t] == 0) continue;
+    const auto& v = mesh.triangles[t];
+    const double area = 0.5 * (mesh.points[v[1]] - mesh.points[v[0]]).cross(mesh.points[v[2]] - mesh.points[v[0]]).norm();
+    // The finer cut asks; the other answers for the place.
+    const Holes& fine = one.cut[t].k >= other.cut[t].k ? one : other;
+    const Holes& coarse = &fine == &one ? other : one;
+    for (int i = 0; i < fine.cut[t].size(); ++i) {
+      const Vec3 b = fine.cut[t].at(i);
+      if (!fine.bare_at(t, i) && !coarse.bare_at(t, coarse.cut[t].holding(b))) continue;
+      // Shared out by the coordinates: over a whole triangle that is a third for each corner, exactly.
+      for (int k = 0; k < 3; ++k) out[v[k]] += b[k] * area / fine.cut[t].size();
+    }
+  }
+  return out;
+}
+
+}  // namespace gapfront::cavity
