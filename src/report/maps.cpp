@@ -50,9 +50,14 @@ std::string unseen_marks(const Inspection& r, const View& v) {
   return out;
 }
 
-// Regions, vents, what stays dry and what is not measured.
+// Masks, regions, vents, what stays dry and what is not measured.
 std::string marks(const Inspection& r, const View& v, const std::string& id) {
   std::string out = unseen_marks(r, v);
+  for (const Mask& m : r.job.sheet.masks)
+    out += "<circle class=\"masked\" cx=\"" + fixed(v.x(m.centre)) + "\" cy=\"" + fixed(v.y(m.centre)) + "\" r=\"" +
+           fixed(m.radius * v.px_per_mm) + "\"/>" +
+           "<text translate=\"no\" class=\"lab\" x=\"" + fixed(v.x(m.centre)) + "\" y=\"" +
+           fixed(v.y(m.centre) + 4) + "\" text-anchor=\"middle\">" + escape(m.name) + "</text>";
   for (const auto& region : r.verdict.regions) {
     out += "<path class=\"out halo\" d=\"" + closed_path(region.outline, v) + "\"/><path class=\"out\" d=\"" +
            closed_path(region.outline, v) + "\"/>" +

@@ -150,7 +150,8 @@ std::string map_section(const Inspection& r) {
   out +=
       map("deviation_mm") +
       class_figure(
-          r, "<b>Conformity.</b> Plain: conforming. Stripes: undecided. Crosses: nonconforming. Dots: not measured.");
+          r, "<b>Conformity.</b> Plain: conforming. Stripes: undecided. Crosses: nonconforming. Dots: not measured." +
+                 std::string(r.job.sheet.masks.empty() ? "" : " Dotted circles: masked."));
   out += map("gap_mm") + map("U_mm") + map("remainder_mm") + map("fibre_volume_fraction") + map("channel_mm") +
          map("load_share") + map("opening_margin_Pa") + map("lead_s") + map("arrival_nominal_s", true) +
          map("arrival_s", true) + map("peak_pressure_Pa") + map("deviation_after_mm");
@@ -182,7 +183,7 @@ std::string map_section(const Inspection& r) {
   } else {
     out += para("No region deviates provably over more than the smallest area listed.");
   }
-  return out + unseen_table(r) + "</section>\n";
+  return out + unseen_table(r) + masked_line(r) + "</section>\n";
 }
 
 std::string front_section(const Inspection& r) {
