@@ -11,6 +11,7 @@
 #include "conformity/words.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
+#include "gapfront/survey.hpp"
 #include "units/digits.hpp"
 #include "units/words.hpp"
 
@@ -60,8 +61,7 @@ void print_front(const Inspection& r, std::ostream& out) {
     if (!g.fed_by.empty()) out << "; fed by the gap region " << g.fed_by;
     out << "\n";
   }
-  out << "Filling     " << time(r.filling.fill_time) << " (nominal " << time(r.nominal_filling.fill_time)
-      << ")\n";
+  out << "Filling     " << time(r.filling.fill_time) << " (nominal " << time(r.nominal_filling.fill_time) << ")\n";
   if (r.filling.pockets.empty()) out << "Pockets     none in the one filling computed\n";
   for (const auto& p : r.filling.pockets)
     out << "Pocket      " << format_area(p.area, units) << " stays dry at " << place(p.centre, units) << "\n";
@@ -82,8 +82,8 @@ void print_corrections(const Inspection& r, std::ostream& out) {
     const Effect& after = r.plan.after_each[i];
     out << "Correct " << i + 1 << "   " << c.instruction << "\n            out of tolerance "
         << format_area(before.out_of_tolerance_area, units) << " -> " << format_area(after.out_of_tolerance_area, units)
-        << ", greatest lead " << time(before.greatest_lead_s) << " -> " << time(after.greatest_lead_s)
-        << ", dry " << format_area(before.dry_area, units) << " -> " << format_area(after.dry_area, units)
+        << ", greatest lead " << time(before.greatest_lead_s) << " -> " << time(after.greatest_lead_s) << ", dry "
+        << format_area(before.dry_area, units) << " -> " << format_area(after.dry_area, units)
         << (before.pocket < 0 ? ""
                               : " (on average of drawn fillings " + format_area(before.expected_dry_area, units) +
                                     " -> " + format_area(after.expected_dry_area, units) + ")")
@@ -102,12 +102,27 @@ void print_unseen(const Inspection& r, std::ostream& out) {
   if (r.verdict.unseen.size() > 3) out << "            and " << r.verdict.unseen.size() - 3 << " smaller places\n";
 }
 
+/// What was guessed and not confirmed: it stands right under the verdict.
+void print_open(const Inspection& r, std::ostream& out) {
+  if (r.seal.source == SealOrigin::Source::proposed)
+    out << "Seal line   "
+        << (r.seal.confidence > 0 ? seal_words({r.seal.found, {}, r.seal.confidence})
+                                  : "proposed from the scans, in the job")
+        << ", not confirmed\n";
+  if (r.job.unconfirmed.empty()) return;
+  out << "Unconfirmed ";
+  for (const auto& u : r.job.unconfirmed)
+    out << (&u == &r.job.unconfirmed.front() ? "" : "; ") << u.key << (u.value.empty() ? "" : " = " + u.value);
+  out << "\n            (guesses: check each in the job, then take it off the list \"unconfirmed\")\n";
+}
+
 void print_doubt(const Inspection& r, const std::filesystem::path& folder, std::ostream& out) {
   out << r.job.name << "\n" << r.verdict.headline << "\n\n";
   if (r.doubt->area > 0)
     out << "Crossing    the halves run through each other over " << format_area(r.doubt->area, r.job.units) << "\n";
   print_masked(r, out);
   out << "Withheld    verdict, front, corrections and work order\n";
+  print_open(r, out);
   if (!r.expects.empty()) out << "Predicted   by " << r.expects << ": not tested\n";
   for (const auto& w : r.warnings) out << "Note        " << w << "\n";
   out << "\nReport      " << (folder / "report.html").string() << "\n";
@@ -115,7 +130,9 @@ void print_doubt(const Inspection& r, const std::filesystem::path& folder, std::
 
 void print_summary(const Inspection& r, const std::filesystem::path& folder, std::ostream& out) {
   if (r.doubt) return print_doubt(r, folder, out);
-  out << r.job.name << "\n" << r.verdict.headline << "\n" << outcome_line(r) << "\n\nArea        ";
+  out << r.job.name << "\n" << r.verdict.headline << "\n" << outcome_line(r) << "\n";
+  print_open(r, out);
+  out << "\nArea        ";
   for (const auto c :
        {Conformity::conforming, Conformity::undecided, Conformity::nonconforming, Conformity::not_measured})
     out << (c == Conformity::conforming ? "" : ", ") << percent(r.verdict.share[static_cast<int>(c)]) << " "

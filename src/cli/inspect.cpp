@@ -7,6 +7,8 @@
 #include <utility>
 
 #include "cli/nominal.hpp"
+#include "cli/seal_choice.hpp"
+#include "cli/size_check.hpp"
 #include "cli/summarise.hpp"
 #include "flow/feeds.hpp"
 #include "gapfront/error.hpp"
@@ -116,9 +118,9 @@ void check_faces(const Sheet& sheet, const GapMap& gap, const AlignOptions& alig
     missing += std::max(gap.unseen_lower[i], gap.unseen_upper[i]);
   // Half of the area: with less, a verdict would speak of a minority of the part.
   if (measured < 0.5 * all && missing > 0.5 * (all - measured))
-    throw Error(Fault::measurement, "the scans cover only " +
-                                        std::to_string(static_cast<int>(std::lround(100 * measured / all))) +
-                                        " % of the cavity together; scan what is missing again, or correct cavity.seal");
+    throw Error(Fault::measurement,
+                "the scans cover only " + std::to_string(static_cast<int>(std::lround(100 * measured / all))) +
+                    " % of the cavity together; scan what is missing again, or correct cavity.seal");
   if (measured < 0.5 * all)
     throw Error(Fault::measurement,
                 "the halves do not face each other: a gap was found on only " +
@@ -204,9 +206,9 @@ std::vector<std::string> glass_warnings(const Inspection& r) {
     out.push_back("the mold cannot close: the glass pushes back with " + format_force(r.closing.glass, u) +
                   " against a closing force of " + format_force(r.closing.closing, u));
   else if (const OpeningSample& f = r.filling.opening.force; f.node >= 0 && f.margin() < 0)
-    out.push_back("the mold opens: at " + time_in_fill(f.time, r.nominal_filling.fill_time) + " resin and glass push with " +
-                  format_force(f.opening, u) + " against a closing force of " + format_force(f.closing, u) +
-                  "; inject slower, lower flow.pressure_limit or add clamping");
+    out.push_back("the mold opens: at " + time_in_fill(f.time, r.nominal_filling.fill_time) +
+                  " resin and glass push with " + format_force(f.opening, u) + " against a closing force of " +
+                  format_force(f.closing, u) + "; inject slower, lower flow.pressure_limit or add clamping");
   const auto unsettled = [](const Breathing& b) { return b.computed && !b.converged; };
   if (unsettled(r.breathing) || unsettled(r.nominal_breathing))
     out.push_back("the shape of the upper half under load did not settle; its stiffness may be too small to hold it");
@@ -273,6 +275,7 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   check_pair(lower.scan, upper.scan);
   lower.report = stage("clean lower scan", [&](const Progress& p) { return clean(lower.scan, job.clean, p); });
   upper.report = stage("clean upper scan", [&](const Progress& p) { return clean(upper.scan, job.clean, p); });
+  refuse_wrong_unit(job, lower.scan, lower.report.spacing);
   out.lower_sha256 = lower.scan.sha256, out.upper_sha256 = upper.scan.sha256;
   out.job_sha256 = job.file.empty() ? "" : sha256_file(job.file);
   out.lower_format = lower.scan.format, out.upper_format = upper.scan.format;
@@ -310,6 +313,7 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   check_edge(low, job.sheet, job.file.string());
   std::vector<Mask>& masks = out.job.sheet.masks;  // the job's own, and what the registration stands on
   for (Mask& m : masks_of(out.alignment)) masks.push_back(std::move(m));
+  stage("seal line", [&](const Progress&) { choose_seal(out, low, high, given || job.sheet_mesh); });
   out.sheet = stage("sheet", [&](const Progress& p) {
     if (given) return *given;
     const auto build = [&] {
@@ -335,6 +339,7 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   out.job.gap = gap_settings;
   out.gap = stage("gap",
                   [&](const Progress& p) { return measure_gap(out.sheet, low, high, out.alignment, gap_settings, p); });
+  refuse_wrong_unit(job, out.sheet, out.gap);
   for (std::size_t i = 0; i < out.sheet.size(); ++i)
     if (is_masked(out.sheet, i) && !std::exchange(out.gap.nodes[i].measured, false))
       out.gap.unmeasured_area -= out.sheet.area[i];  // measured or not, it is not part of what is to be judged
@@ -388,6 +393,7 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   out.lead = compare_fillings(out.sheet, out.nominal_filling, out.filling);
 
   out.verdict = stage("verdict", [&](const Progress&) { return judge(out.sheet, out.gap, tolerance); });
+  qualify_headline(out);
   out.advice =
       stage("schedule", [&](const Progress&) { return advise_process(out.sheet, resin_laminate, flow, out.filling); });
 

@@ -38,6 +38,14 @@ const Filling& filling_of(const Inspection& r, const std::string& id) {
   return id.find("_after") != std::string::npos ? r.filling_after : r.filling;
 }
 
+/// A seal line that nobody has confirmed, dashed, with its name at its highest corner.
+std::string proposed_seal(const Inspection& r, const View& v) {
+  if (r.seal.source != SealOrigin::Source::proposed || r.job.sheet.seal.empty()) return "";
+  const std::string line = closed_path(r.job.sheet.seal, v);
+  return "<path class=\"seal halo\" d=\"" + line + "\"/><path class=\"seal\" d=\"" + line + "\"/>" +
+         label(v.width / 2.0, 16, "proposed seal line", "middle");
+}
+
 // A line around what is not measured: on maps of the front, which runs through it, nothing else would tell.
 std::string unseen_marks(const Inspection& r, const View& v) {
   const auto classes = node_classes(r);
@@ -52,12 +60,11 @@ std::string unseen_marks(const Inspection& r, const View& v) {
 
 // Masks, regions, vents, what stays dry and what is not measured.
 std::string marks(const Inspection& r, const View& v, const std::string& id) {
-  std::string out = unseen_marks(r, v);
+  std::string out = proposed_seal(r, v) + unseen_marks(r, v);
   for (const Mask& m : r.job.sheet.masks)
     out += "<circle class=\"masked\" cx=\"" + fixed(v.x(m.centre)) + "\" cy=\"" + fixed(v.y(m.centre)) + "\" r=\"" +
-           fixed(m.radius * v.px_per_mm) + "\"/>" +
-           "<text translate=\"no\" class=\"lab\" x=\"" + fixed(v.x(m.centre)) + "\" y=\"" +
-           fixed(v.y(m.centre) + 4) + "\" text-anchor=\"middle\">" + escape(m.name) + "</text>";
+           fixed(m.radius * v.px_per_mm) + "\"/>" + "<text translate=\"no\" class=\"lab\" x=\"" + fixed(v.x(m.centre)) +
+           "\" y=\"" + fixed(v.y(m.centre) + 4) + "\" text-anchor=\"middle\">" + escape(m.name) + "</text>";
   for (const auto& region : r.verdict.regions) {
     out += "<path class=\"out halo\" d=\"" + closed_path(region.outline, v) + "\"/><path class=\"out\" d=\"" +
            closed_path(region.outline, v) + "\"/>" +
@@ -98,7 +105,8 @@ std::string scale_bar(const View& v, UnitSystem units) {
          label(x + w + 6, y + 6, fixed(mm / unit, mm / unit < 1 ? 2 : 0) + (units == UnitSystem::inch ? " in" : " mm"));
 }
 
-/// The bar: round ticks, the limits as lines across it, and beyond its ends an arrow with the number that it leaves out.
+/// The bar: round ticks, the limits as lines across it, and beyond its ends an arrow with the number that it leaves
+/// out.
 std::string colour_bar(const Field& f, const ColourScale& scale, const View& v, UnitSystem units) {
   const double x = v.width + 16, top = 62, height = std::max(120.0, v.height - 90.0);
   const auto at = [&](double value) { return top + height * (scale.high - value) / (scale.high - scale.low); };
@@ -116,7 +124,8 @@ std::string colour_bar(const Field& f, const ColourScale& scale, const View& v, 
   const double hair = std::pow(10, -decimals_of(f, units));  // what is printed as the end is not beyond it
   const auto arrow = [&](double y, double tip, double t, double value) {
     out += "<path class=\"beyond\" fill=\"" + hex(colour(f.scale, t)) + "\" d=\"M" + fixed(x) + " " + fixed(y) +
-           "h14l-7 " + fixed(tip) + "Z\"/>" + label(x + 21, y + (tip < 0 ? -11 : 26), spoken(value, decimals_of(f, units)));
+           "h14l-7 " + fixed(tip) + "Z\"/>" +
+           label(x + 21, y + (tip < 0 ? -11 : 26), spoken(value, decimals_of(f, units)));
   };
   if (ends.greatest > scale.high + hair) arrow(top - 2, -14, 1, ends.greatest);
   if (ends.least < scale.low - hair) arrow(top + height + 2, 14, 0, ends.least);
