@@ -167,12 +167,13 @@ TEST_CASE("The count of parts weighs the draws from which a cause's probability 
   DrySpot all = at(200, 60), none = all;
   all.seen = all.parts = none.parts = 10;
   const auto a = diagnosed(shop, all, {}, 12), n = diagnosed(shop, none, {}, 12);
-  CHECK(a.probability == n.probability);
-  REQUIRE(a.probability > 0);
-  REQUIRE(a.probability < 1);
+  CHECK(a.model.p == n.model.p);
+  REQUIRE(a.model.p > 0);
+  REQUIRE(a.model.p < 1);
+  CHECK(a.now.p == Approx(10.5 / 11));
   // Whoever is late with a thinner resin is late as it is, so the probability without the cause is the weight of the
   // draws that show the spot times a constant: (10 + ½)/11 against ½/11.
-  const double of_all = cause(a, "viscosity").probability, of_none = cause(n, "viscosity").probability;
+  const double of_all = cause(a, "viscosity").chance.p, of_none = cause(n, "viscosity").chance.p;
   REQUIRE(of_none > 0);
   CHECK(of_all / of_none == Approx(21));
   CHECK(a.seen_fits);
