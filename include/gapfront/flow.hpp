@@ -134,6 +134,7 @@ struct ScheduleResult {
   double least_local = 0;                   ///< local margin, Pa
   double dry_area = 0;                      ///< mm²
   double limit_from = 1;  ///< share of the resin after which the pump stands at its pressure limit; 1: never
+  bool rate_set = false;  ///< a rate is set, not only the pressure
 };
 /// One thing that could be changed, and how much of it would do; found by a fill or by the balance of forces.
 struct ProcessChange {

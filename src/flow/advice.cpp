@@ -176,7 +176,7 @@ ScheduleResult summary(const Filling& f, const FlowOptions& o) {
   const double drive = o.pressure_limit + atmosphere_pa - o.cavity_pressure;
   const double all = f.history.empty() ? 1 : std::max(f.history.back().filled, 1e-300);
   // The last sample below the limit: after it the pump stands there.
-  r.limit_from = 0;
+  r.limit_from = 0, r.rate_set = !o.schedule.empty();
   for (const auto& h : f.history)
     if (h.inlet_pressure < o.pressure_limit - loose * drive) r.limit_from = std::min(1.0, h.filled / all);
   return r;

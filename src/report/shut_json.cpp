@@ -37,13 +37,14 @@ Ordered result(const ScheduleResult& r) {
           {"least_safety", number(r.least_safety)},
           {"least_local_margin_Pa", number(r.least_local)},
           {"dry_area_mm2", number(r.dry_area)},
-          {"pump_at_limit_from_share", number(r.limit_from)}};
+          {"pump_at_limit_from_share", number(r.limit_from)},
+          {"rate_is_set", r.rate_set}};
 }
 ScheduleResult read_schedule_result(const Json& j) {
   return {value(j.at("fill_time_s")),           value(j.at("peak_pressure_Pa_above_atmosphere")),
           force(j.at("least_force_margin_N")),  value(j.at("least_safety")),
           value(j.at("least_local_margin_Pa")), value(j.at("dry_area_mm2")),
-          value(j.at("pump_at_limit_from_share"))};
+          value(j.at("pump_at_limit_from_share")), j.at("rate_is_set")};
 }
 
 /// An enumerator by its name; the names are those of to_string().
@@ -54,12 +55,16 @@ E by_name(const Json& j, E last) {
   throw Json::other_error::create(600, "unknown name \"" + j.get<std::string>() + "\"", &j);
 }
 
+// Forces in N, as everywhere in the file.
+double amount_unit(const ProcessChange& c) { return c.kind == ProcessChange::Kind::clamping ? 1e6 : 1; }
+double second_unit(const ProcessChange& c) { return c.kind == ProcessChange::Kind::higher_limit ? 1e6 : 1; }
+
 Ordered changes_json(const std::vector<ProcessChange>& changes) {
   Ordered out = Ordered::array();
   for (const auto& c : changes)
     out.push_back({{"kind", to_string(c.kind)},
-                   {"amount", number(c.amount)},
-                   {"second", number(c.second)},
+                   {"amount", number(c.amount / amount_unit(c))},
+                   {"second", number(c.second / second_unit(c))},
                    {"at_mm", point(c.at)},
                    {"fill_time_s", number(c.fill_time)}});
   return out;
@@ -71,6 +76,7 @@ std::vector<ProcessChange> read_changes(const Json& j) {
     out.push_back({by_name(c.at("kind"), ProcessChange::Kind::higher_limit), value(c.at("amount")),
                    value(c.at("second")), Vec3(value(at.at(0)), value(at.at(1)), value(at.at(2))),
                    value(c.at("fill_time_s"))});
+    out.back().amount *= amount_unit(out.back()), out.back().second *= second_unit(out.back());
   }
   return out;
 }

@@ -223,7 +223,7 @@ std::string advice_part(const Inspection& r) {
     out += para("Keep the inlet at least " + with_unit(-a.pressure_limit, D::pressure, u) +
                 " below atmosphere: more opens the mold before it is full.");
   // A tenth: see almost_at_once in advice.cpp.
-  if (!r.job.flow.schedule.empty() && a.own.limit_from < 0.1)
+  if (a.own.rate_set && a.own.limit_from < 0.1)
     out += para("With your schedule the pump stands at its pressure limit almost from the start: what flows follows "
                 "the pressure, not the rate that is set.");
   const auto line = [&](const char* what, double own, double advised, auto show) {
