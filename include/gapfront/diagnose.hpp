@@ -3,6 +3,7 @@
 #include <string>
 #include <vector>
 #include "gapfront/correct.hpp"
+#include "gapfront/outcome.hpp"
 
 namespace gapfront {
 
@@ -14,9 +15,13 @@ struct DrySpot {
 };
 
 struct DiagnoseOptions {
-  int draws = 8;                   ///< ensemble members per state; 0: none
+  int draws = 64;      ///< ensemble members for the states that a headline or a cure rests on; 0: none
+  int screening = 12;  ///< for the other causes, which are only ranked by it
+  /// A spot that comes in fewer of the parts is cured, and one that never came in more is none (1 in 20; own choice).
+  double cured_below = 0.05;
   double viscosity_spread = 0.15;  ///< relative standard uncertainty of the viscosity (temperature, batch; from memory)
-  UnitSystem units = UnitSystem::mm;  ///< of the sentences
+  Obstacle obstacle = Obstacle::none;  ///< what the report says stands in the way of a good part
+  UnitSystem units = UnitSystem::mm;   ///< of the sentences
 };
 
 enum class CauseKind { gap_region, radius, seat, overlap, vent, schedule, vacuum, viscosity, whole_gap };
@@ -25,35 +30,50 @@ const char* to_string(CauseKind);
 /// One possible cause, and what is left of the trouble when it alone is removed.
 struct Cause {
   CauseKind kind{};
-  std::string name, what;   ///< "R1"; in words, what is removed
-  double without = 0;       ///< trouble at the spot without it, share of the spot [0,1]
-  double relief = 0;        ///< share of the trouble that goes with it [0,1]; may be negative
-  double probability = -1;  ///< of the spot without it, from the ensemble, see diagnose(); −1: not computed
+  std::string name, what;  ///< "R1"; in words, what is removed
+  double without = 0;      ///< trouble at the spot without it, one filling, share of the spot [0,1]
+  Chance chance;           ///< of the spot without it, see diagnose(); 0 draws: not computed
+  double relief = 0;       ///< share of the trouble, or of the chance where there is one, that goes with it; may be < 0
   bool is_gap = false;
 };
 
 /// A fault that is not in the job, put in to see whether it would make the spot.
 struct Suspect {
   std::string what, measure;  ///< the fault; what to measure to tell
-  double trouble = 0;
+  double trouble = 0;         ///< at the spot, [0,1]
+  double dry = 0;             ///< share of the whole sheet that it leaves dry: a fault that makes far more than a spot
 };
 
+enum class CureBy {
+  none,
+  plan,  ///< the corrections that the report has chosen, all of them
+  one,   ///< one candidate, on top of those
+};
 struct SpotDiagnosis {
   DrySpot spot;
-  double trouble = 0, nominal_trouble = 0;  ///< with the measured and with the nominal gap, [0,1]
-  double probability = -1;                  ///< of the spot with the measured gap; −1: not computed
+  double trouble = 0, nominal_trouble = 0;  ///< of one filling each, measured and nominal gap, [0,1]
+  Chance model;                             ///< of the spot with the measured gap, as the model draws it
+  Chance now, nominal;  ///< weighted by what was counted on parts, with the measured and the nominal gap
   bool predicted = false, gap_explains = false;
-  bool seen_fits = true;          ///< what was counted on parts agrees with the probability
+  bool layout = false;            ///< the nominal mold has it as well: inlets and vents are at fault
+  bool seen_fits = true;          ///< what was counted on parts agrees with the model's probability
   std::vector<Cause> causes;      ///< the greatest relief first
-  std::vector<Suspect> suspects;  ///< when the model as given does not predict the spot
+  std::vector<Suspect> suspects;  ///< where the model as given does not account for the spot
   std::string headline, discriminate;
-  int cure = -1;  ///< index into the plan's candidates; −1: none of them cures it
-  double cure_trouble = 0, cure_fill_time = 0, cure_probability = -1;
+  bool plan_works = false;  ///< the report has chosen corrections; what they make of the spot:
+  double plan_trouble = 0, plan_fill_time = 0;
+  Chance plan_chance;
+  CureBy cure_by = CureBy::none;
+  int cure = -1;  ///< of `one`: index into the plan's candidates
+  double cure_trouble = 0, cure_fill_time = 0;
+  Chance cure_chance;
   std::string cure_text;
+  std::vector<std::string> cure_steps;  ///< instructions
 };
 struct Diagnosis {
   std::vector<SpotDiagnosis> spots;
-  int fillings = 0;  ///< simulated
+  int fillings = 0;         ///< simulated
+  double cured_below = 0;  ///< of the options
 };
 
 /// Share of the spot [0,1] that a filling leaves dry, fills after the resin has gelled, or fills over shut-in air:
@@ -61,11 +81,16 @@ struct Diagnosis {
 /// than a quarter of its pocket counts in proportion.
 double trouble_at(const Sheet&, const Filling&, const FlowOptions&, const DrySpot&);
 
+/// Where there are draws the chance of the spot decides on headline, ranking and cure; without, one filling each.
+///
 /// The ensemble draws gap and permeability as draw_fillings() does, and beside that what a batch of glass and of resin
 /// has in common, which from part to part does make a difference. Where the spot was counted on parts, the draws of the
 /// ensemble are weighted so that they show it in that share of the parts, before a cause's or cure's probability is
 /// taken from them: a draw in which the spot that everybody sees does not come about says little about what would take
 /// it away.
+///
+/// The cure is what the report's plan has chosen wherever that is one: two instructions for one tool are none. Only
+/// where it is not, another candidate is tried on top of it.
 Diagnosis diagnose(const CorrectInput&, const CorrectionPlan&, const std::vector<DrySpot>&, const DiagnoseOptions&,
                    const Progress& = {});
 

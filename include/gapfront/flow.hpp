@@ -1,5 +1,6 @@
 // Darcy flow of resin in the sheet with a moving front.
 #pragma once
+#include <limits>
 #include <optional>
 #include <string>
 #include <vector>
@@ -27,6 +28,8 @@ struct Vent {
   std::vector<Vec3> path;
   double radius = 5;
   double bleed = 0;
+  /// From this time on it passes nothing, s: a diagnosis tries blocked vents. With no vent open the air is compressed.
+  double blocked_from = std::numeric_limits<double>::infinity();
 };
 struct RateStep {
   double from = 0;
@@ -42,6 +45,9 @@ struct FlowOptions {
   double cavity_pressure = 50662.5;  ///< absolute, at the open vents, Pa
   ClosingOptions closing;            ///< what holds the halves together besides the vacuum
   double gel_time = 0;               ///< s; 0: unknown
+  double least_rate = 0;             ///< the pump delivers no slower than this, mm³/s; 0: unknown
+  /// Advised rates are whole multiples of this, mm³/s (0.1 L/min: what a pump is set to; own choice). 0: any rate.
+  double rate_setting = 1e5 / 60;
   double cells_per_step = 1.2;       ///< rows of cells that the front takes per step; more is faster and coarser
 };
 
@@ -116,6 +122,8 @@ struct Closing {
   std::vector<PackedRegion> regions;  ///< largest load first
   bool closes() const { return glass <= closing; }
 };
+/// What closes the dry mold, spread over the moulding face, Pa.
+double clamping_over_face(const Sheet&, const FlowOptions&);
 Closing close_mold(const Sheet&, const std::vector<double>& gap, const LaminateOptions&, const FlowOptions&);
 
 /// What a schedule comes to when the fill is run with it.
@@ -125,18 +133,68 @@ struct ScheduleResult {
   double least_safety = 0;                  ///< closing / opening
   double least_local = 0;                   ///< local margin, Pa
   double dry_area = 0;                      ///< mm²
+  double limit_from = 1;  ///< share of the resin after which the pump stands at its pressure limit; 1: never
+  bool rate_set = false;  ///< a rate is set, not only the pressure
 };
-/// A flow schedule that stays under the limits all the way: 2–5 steps, fast first. Where a step's rate would take more,
-/// and at the end, where the front closes on the vent and any rate would, the pump holds `pressure_limit`.
+/// One thing that could be changed, and how much of it would do; found by a fill or by the balance of forces.
+struct ProcessChange {
+  enum class Kind {
+    lower_limit,      ///< amount: of the pressure limit, above atmosphere, Pa
+    slower,           ///< amount: pump rate, mm³/s
+    stop_when_full,   ///< amount: share of the cavity that is full when it begins to open
+    cavity_vacuum,    ///< amount: below atmosphere, Pa
+    clamping,         ///< amount: force beyond what there is, Pa·mm²
+    perimeter,        ///< amount: below atmosphere, Pa; second: width of the channel, mm
+    thinner_resin,    ///< amount: viscosity, Pa s
+    second_inlet,     ///< at
+    higher_limit,     ///< amount: limit, above atmosphere, Pa; second: clamping force beyond what there is, Pa·mm²
+  };
+  Kind kind{};
+  double amount = 0, second = 0;
+  Vec3 at = Vec3::Zero();
+  double fill_time = 0;  ///< s, with it; 0: it leaves the fill as it is
+};
+const char* to_string(ProcessChange::Kind);
+/// What would hold a mold shut that opens.
+struct OpeningHelp {
+  enum class Reason {
+    stays_shut,
+    glass_alone,  ///< before any resin the glass outweighs what closes: no injection setting helps
+    vacuum_gone,  ///< where resin has come the vacuum closes no more, and the glass outweighs the rest
+    resin,        ///< the resin's pressure does it
+  };
+  Reason reason = Reason::stays_shut;
+  double wanted = 1;  ///< closing / opening, of the options
+  double factor = 1;  ///< what each of the changes reaches of it: the safety wanted, or 1 where none reaches that
+  std::vector<ProcessChange> changes;  ///< settings first, then what has to be built
+};
+const char* to_string(OpeningHelp::Reason);
+OpeningHelp help_to_stay_shut(const Sheet&, const LaminateMap&, const FlowOptions&, const Filling& own);
+
+enum class PumpMode {
+  none,      ///< no rate keeps the mold shut
+  rates,     ///< steps, and at the end the pressure
+  pressure,  ///< one pressure from the start: a rate would stand at the limit almost at once, or be below the pump's
+};
+const char* to_string(PumpMode);
+/// A way to inject that stays under the limits all the way: steps fast first, in what a pump can be set to, or one
+/// pressure. Where a step's rate would take more, and at the end, where the front closes on the vent and any rate would,
+/// the pump holds `pressure_limit`.
 struct ProcessAdvice {
-  std::vector<RateStep> steps;    ///< empty: no rate keeps the mold shut
+  PumpMode mode = PumpMode::none;
+  std::vector<RateStep> steps;    ///< of `rates`
   double pressure_limit = 0;      ///< what the pump is set to hold at the most, above atmosphere, Pa
   ScheduleResult own, advised;    ///< both from fills that were run
   bool bound_by_opening = false;  ///< the opening margin, not the inlet's limit, sets at least one step
-  std::vector<std::string> notes;
+  bool keeps_limits = true;       ///< false: it comes closer to a limit than the safety wanted
+  double gel_time = 0;            ///< of the options, s; 0: not known
+  bool in_time = true;            ///< it fills before the resin gels, or the gel time is not known
+  std::vector<ProcessChange> to_be_in_time;  ///< where it does not
+  OpeningHelp help;                          ///< of the options as they are
 };
 /// The inlet stays below `safety` × pressure limit, and closing above `closing.safety` × opening, from the first resin
-/// to the last. `own` is the fill with the options as they are. The advice is run, and slowed until it holds.
+/// to the last. `own` is the fill with the options as they are. The advice is run, and slowed until it holds; of those
+/// that hold one that fills before the resin gels is taken, or the fastest.
 ProcessAdvice advise_process(const Sheet&, const LaminateMap&, const FlowOptions&, const Filling& own,
                              double safety = 0.9);
 

@@ -49,33 +49,63 @@ std::vector<DrySpot> read_spots(const DiagnoseArguments& a, UnitSystem units) {
   return out;
 }
 
+DiagnoseOptions read_options(const DiagnoseArguments& a) {
+  DiagnoseOptions o;
+  if (a.cured_below.empty()) return o;
+  o.cured_below = parse_quantity(a.cured_below, Dimension::fraction, "--cured-below");
+  if (!(o.cured_below > 0 && o.cured_below < 1))
+    throw Error(Fault::input, "--cured-below: must lie between 0 and 100 %, e.g. 5%");
+  return o;
+}
+
 /// What takes away less than a tenth is no cause worth a line.
 constexpr double kWorthSaying = 0.1;
 
+std::string percent(double x) { return words("%.0f %%", 100 * x); }
+
+std::string of_parts(const Chance& c) {
+  return percent(c.p) + " of the parts (" + percent(c.low) + " – " + percent(c.high) + ")";
+}
+
 void print(const Inspection& r, const SpotDiagnosis& d) {
-  const auto percent = [](double x) { return words("%.0f %%", 100 * x); };
   std::cout << "\n"
             << d.headline << "\nSpot        " << percent(d.trouble) << " of it dry or filled late with the gap as "
             << "measured, " << percent(d.nominal_trouble) << " with the nominal gap\n";
-  if (d.probability >= 0)
-    std::cout << "Chance      " << percent(d.probability) << " of the parts"
-              << (d.spot.parts > 0 ? words("; seen in %d of %d", d.spot.seen, d.spot.parts) : std::string()) << "\n";
+  if (d.model.draws > 0) {
+    std::cout << "Chance      " << of_parts(d.model) << " by the model, of " << d.model.draws << " drawn fillings";
+    if (d.spot.parts > 0) std::cout << "; seen in " << d.spot.seen << " of " << d.spot.parts;
+    std::cout << "\n";
+    if (d.predicted)
+      std::cout << "            " << of_parts(d.now) << (d.spot.parts > 0 ? " weighted by the count" : " now") << ", "
+                << of_parts(d.nominal) << " with the nominal gap\n";
+  }
   int shown = 0;
   for (const Cause& c : d.causes) {
     if (c.relief < kWorthSaying) continue;
-    std::cout << words("Cause %-5d ", ++shown) << (c.is_gap ? c.name + ", " : "") << c.what << ": without it "
-              << percent(c.without) << " of the spot is left"
-              << (c.probability >= 0 ? ", in " + percent(c.probability) + " of the parts" : std::string()) << "\n";
+    std::cout << words("Cause %-5d ", ++shown) << (c.is_gap ? c.name + ", " : "") << c.what << ": without it ";
+    if (c.chance.draws > 0)
+      std::cout << "in " << of_parts(c.chance) << ", " << percent(c.without) << " of the spot left in one filling\n";
+    else
+      std::cout << percent(c.without) << " of the spot is left\n";
   }
   for (const Suspect& s : d.suspects)
     if (s.trouble >= kWorthSaying)
-      std::cout << "Suspect     " << s.what << " would make " << percent(s.trouble) << " of it; to tell: " << s.measure
-                << "\n";
+      std::cout << "Suspect     " << s.what << " would make " << percent(s.trouble) << " of it and leave "
+                << percent(s.dry) << " of the whole sheet dry; to tell: " << s.measure << "\n";
   if (!d.discriminate.empty()) std::cout << "Tell        " << d.discriminate << "\n";
+  if (d.plan_works && d.cure_by != CureBy::plan) {
+    std::cout << "Report      with the corrections that it has chosen " << percent(d.plan_trouble)
+              << " of the spot is left";
+    if (d.plan_chance.draws > 0) std::cout << ", in " << of_parts(d.plan_chance);
+    std::cout << "\n";
+  }
   std::cout << "Cure        " << d.cure_text;
-  if (d.cure >= 0)
-    std::cout << "\n            re-computed: " << percent(d.cure_trouble) << " of the spot is left, filling "
-              << time_in_fill(d.cure_fill_time, r.nominal_filling.fill_time);
+  for (const auto& step : d.cure_steps) std::cout << "\n            " << step;
+  if (d.cure_by != CureBy::none) {
+    std::cout << "\n            re-computed: " << percent(d.cure_trouble) << " of the spot is left";
+    if (d.cure_chance.draws > 0) std::cout << ", in " << of_parts(d.cure_chance);
+    std::cout << ", filling " << time_in_fill(d.cure_fill_time, r.nominal_filling.fill_time);
+  }
   std::cout << "\n";
 }
 
@@ -86,6 +116,7 @@ int run_diagnose(const DiagnoseArguments& arguments) {
   if (!arguments.output.empty()) job.output = arguments.output;
   check_output(job.output);
   const auto spots = read_spots(arguments, job.units);
+  DiagnoseOptions options = read_options(arguments);
   const Progress progress = terminal_progress(arguments.quiet);
   const Inspection r = inspect(job, progress);
   if (r.doubt) {
@@ -96,8 +127,7 @@ int run_diagnose(const DiagnoseArguments& arguments) {
   const CorrectInput facts{
       r.sheet,   r.gap,  r.job.tolerance, r.verdict, r.job.laminate, r.job.flow,          r.nominal_filling,
       r.filling, r.lead, nullptr,         nullptr,   &r.breathing,   &r.nominal_breathing};
-  DiagnoseOptions options;
-  options.units = job.units;
+  options.units = job.units, options.obstacle = r.outcome.obstacle;
   const Diagnosis found = diagnose(facts, r.plan, spots, options, progress);
   const std::string json = diagnosis_json(r, found);
   write_page(json, job.output, "diagnosis");
@@ -108,7 +138,8 @@ int run_diagnose(const DiagnoseArguments& arguments) {
     std::cout << job.name << "\n" << outcome_line(r) << "\n";
     for (const auto& d : found.spots) print(r, d);
     std::cout << "\n"
-              << found.fillings << " fillings were computed.\n\nReport      "
+              << found.fillings << " fillings were computed. A spot counts as cured where it comes in fewer than "
+              << percent(options.cured_below) << " of the parts.\n\nReport      "
               << (job.output / "diagnosis.html").string() << "\n";
   }
   return 0;

@@ -68,6 +68,7 @@ int run_recheck(const RecheckArguments&);
 struct DiagnoseArguments {
   std::filesystem::path job, output;
   std::vector<std::string> spots, sizes, seen;
+  std::string cured_below;
   bool json = false, quiet = false;
 };
 int run_diagnose(const DiagnoseArguments&);

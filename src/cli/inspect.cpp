@@ -13,6 +13,7 @@
 #include "flow/feeds.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/inspection.hpp"
+#include "gapfront/process_words.hpp"
 #include "units/digits.hpp"
 
 namespace gapfront {
@@ -202,16 +203,15 @@ std::vector<std::string> glass_warnings(const Inspection& r) {
   area(r.laminate.over_packed_area, "the glass is over-packed, it pushes back harder than the clamping,");
   area(r.laminate.under_filled_area, "the glass does not fill the gap, resin runs ahead in the open channel,");
   area(r.laminate.weight_out_area, "the glass by weight is outside its window");
-  if (!r.closing.closes())
-    out.push_back("the mold cannot close: the glass pushes back with " + format_force(r.closing.glass, u) +
-                  " against a closing force of " + format_force(r.closing.closing, u));
-  else if (const OpeningSample& f = r.filling.opening.force; f.node >= 0 && f.margin() < 0)
-    out.push_back("the mold opens: at " + time_in_fill(f.time, r.nominal_filling.fill_time) +
-                  " resin and glass push with " + format_force(f.opening, u) + " against a closing force of " +
-                  format_force(f.closing, u) + "; inject slower, lower flow.pressure_limit or add clamping");
   const auto unsettled = [](const Breathing& b) { return b.computed && !b.converged; };
   if (unsettled(r.breathing) || unsettled(r.nominal_breathing))
     out.push_back("the shape of the upper half under load did not settle; its stiffness may be too small to hold it");
+  return out;
+}
+
+std::string in_one_line(const std::vector<std::string>& clauses) {
+  std::string out;
+  for (const auto& c : clauses) out += (out.empty() ? "" : "; ") + c;
   return out;
 }
 
@@ -366,6 +366,10 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
                                                      "(cavity.remove_spot_shift = true does)"));
   }
 
+  // Where neither vacuum nor press bears on the face, what the flange's clamps and channel bring stands in, spread over
+  // it: the job was refused if there is none of these.
+  if (!(out.job.laminate.clamping_pressure > 0))
+    out.job.laminate.clamping_pressure = clamping_over_face(out.sheet, out.job.flow);
   const FlowOptions& flow = out.job.flow;
   const auto nominal = nominal_gap(out.sheet, tolerance);
   out.flow_gap = gap_for_flow(out.gap, nominal);
@@ -373,11 +377,11 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
     out.warnings.push_back(format_area(out.gap.unmeasured_area, job.units) +
                            " could not be measured; the flow there uses the nominal gap");
   stage("laminate", [&](const Progress&) {
-    out.nominal_laminate = evaluate_laminate(out.sheet, nominal, job.laminate);
-    out.laminate = evaluate_laminate(out.sheet, out.flow_gap, job.laminate);
+    out.nominal_laminate = evaluate_laminate(out.sheet, nominal, out.job.laminate);
+    out.laminate = evaluate_laminate(out.sheet, out.flow_gap, out.job.laminate);
   });
-  out.closing = close_mold(out.sheet, out.flow_gap, job.laminate, flow);
-  out.nominal_closing = close_mold(out.sheet, nominal, job.laminate, flow);
+  out.closing = close_mold(out.sheet, out.flow_gap, out.job.laminate, flow);
+  out.nominal_closing = close_mold(out.sheet, nominal, out.job.laminate, flow);
   if (flow.closing.half.empty()) {
     out.nominal_filling =
         stage("flow, nominal", [&](const Progress& p) { return fill(out.sheet, out.nominal_laminate, flow, p); });
@@ -387,7 +391,7 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   }
   // What the resin meets; with a rigid half the gap and the glass as scanned.
   const auto resin_gap = under_filling(out.flow_gap, out.breathing);
-  const LaminateMap resin_laminate = evaluate_laminate(out.sheet, resin_gap, job.laminate);
+  const LaminateMap resin_laminate = evaluate_laminate(out.sheet, resin_gap, out.job.laminate);
   append(out.warnings, out.filling.warnings);
   append(out.warnings, glass_warnings(out));
   out.lead = compare_fillings(out.sheet, out.nominal_filling, out.filling);
@@ -396,13 +400,15 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   qualify_headline(out);
   out.advice =
       stage("schedule", [&](const Progress&) { return advise_process(out.sheet, resin_laminate, flow, out.filling); });
+  for (const auto& said : {opening_words(out), schedule_words(out)})
+    if (!said.empty()) out.warnings.push_back(in_one_line(said));
 
   std::vector<Feed> feeds;
   for (const auto& region : out.verdict.regions) feeds.push_back({region.name, region.nodes});
   name_feeds(out.sheet, feeds, out.lead);
   if (job.ensemble.runs > 0) {
     out.ensemble = stage("ensemble", [&](const Progress& p) {
-      return draw_fillings(out.sheet, out.gap, resin_gap, job.laminate, flow, out.nominal_filling, out.lead,
+      return draw_fillings(out.sheet, out.gap, resin_gap, out.job.laminate, flow, out.nominal_filling, out.lead,
                            job.ensemble, p);
     });
     for (std::size_t k = 0; k < out.lead.regions.size(); ++k)
@@ -413,7 +419,7 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
                            out.gap,
                            tolerance,
                            out.verdict,
-                           job.laminate,
+                           out.job.laminate,
                            flow,
                            out.nominal_filling,
                            out.filling,

@@ -5,7 +5,9 @@
 #include <cmath>
 
 #include "diagnose/states.hpp"
+#include "flow/watched.hpp"
 #include "gapfront/error.hpp"
+#include "geometry/parallel.hpp"
 #include "units/words.hpp"
 
 namespace gapfront {
@@ -17,12 +19,17 @@ using namespace diagnosis;
 constexpr double kPredicted = 0.25;
 // A cause explains the spot when removing it takes most of the trouble away.
 constexpr double kExplains = 0.5;
-// A cure leaves less than this of the spot in trouble.
+// Of one filling, where nothing is drawn: a cure leaves less than this of the spot in trouble.
 constexpr double kCured = 0.1;
 // Air pressed to less than this share of its pocket shows as pores rather than as a dry spot (own choice).
 constexpr double kShows = 0.25;
-// The ensemble is dear; the causes that matter get it.
+// Air shut in over so many times the spot goes where the resin drives it: there, and only there, it makes a spot.
+constexpr double kWide = 10;
+// The ensemble is dear; the causes that matter get all of it, and of corrections only so many are tried with it.
 constexpr std::size_t kWithChance = 3;
+constexpr int kTries = 3;
+// Draws between two reports of progress.
+constexpr int kBatch = 8;
 
 /// Weights of the draws so that they show the spot in the share of the parts in which it was counted (n of m, with half
 /// a part on either side: Jeffreys). All 1 where nothing was counted, or where the draws are all of one mind.
@@ -69,79 +76,124 @@ class Fillings {
       : in_(in), ensemble_(parts(in, o)), progress_(progress) {}
 
   Filling operator()(const State& s) {
-    report_progress(progress_, "diagnose", std::min(0.99, done / (done + 20.0)));
-    ++done;
-    LaminateMap laminate = evaluate_laminate(in_.sheet, s.gap, s.laminate);
-    if (!s.glass.empty()) scatter_glass(laminate, s.glass);
-    return fill(in_.sheet, laminate, s.flow);
+    progress(1);
+    return filled(s);
   }
   double trouble(const State& s, const DrySpot& spot) { return trouble_at(in_.sheet, (*this)(s), s.flow, spot); }
-  /// Per draw: does the spot come about?
-  std::vector<char> hits(const State& s, const DrySpot& spot) {
-    std::vector<char> out;
-    for (const Part& p : ensemble_) out.push_back(trouble(made_as(s, p), spot) >= kPredicted);
+  /// Per draw, from the first so many: does the spot come about?
+  std::vector<char> hits(const State& s, const DrySpot& spot, std::size_t draws) {
+    std::vector<char> out(std::min(draws, ensemble_.size()));
+    for (std::size_t first = 0; first < out.size(); first += kBatch) {
+      const std::size_t some = std::min<std::size_t>(kBatch, out.size() - first);
+      parallel_for(
+          some,
+          [&](std::size_t k) {
+            const State part = made_as(s, ensemble_[first + k]);
+            out[first + k] = trouble_at(in_.sheet, filled(part), part.flow, spot) >= kPredicted;
+          },
+          1);
+      progress(static_cast<int>(some));
+    }
     return out;
-  }
-  /// Share of the draws, weighted, in which it comes about; −1: there is no ensemble.
-  double chance(const State& s, const DrySpot& spot, const std::vector<double>& weights) {
-    if (weights.empty()) return -1;
-    return share(hits(s, spot), weights);
-  }
-  static double share(const std::vector<char>& hit, const std::vector<double>& weights) {
-    double sum = 0, all = 0;
-    for (std::size_t k = 0; k < hit.size(); ++k) sum += hit[k] * weights[k], all += weights[k];
-    return all > 0 ? sum / all : -1;
   }
 
   int done = 0;
 
  private:
+  Filling filled(const State& s) const {
+    LaminateMap laminate = evaluate_laminate(in_.sheet, s.gap, s.laminate);
+    if (!s.glass.empty()) scatter_glass(laminate, s.glass);
+    return fill_watched(in_.sheet, laminate, s.flow, [](double, double, const std::vector<double>&) {});
+  }
+  // How many there will be is not known; half of them are done when 200 are.
+  void progress(int more) {
+    done += more;
+    report_progress(progress_, "diagnose", std::min(0.99, done / (done + 200.0)));
+  }
+
   const CorrectInput& in_;
   std::vector<Part> ensemble_;
   const Progress& progress_;
 };
 
-/// What is wrong with the tool or the lay-up comes before settings that would only hide it; then the greatest relief.
+/// The draws of one spot: with the tool as it is, and what each of them counts.
+struct Counted {
+  std::vector<char> hit;
+  std::vector<double> weights;
+  bool drawn() const { return !hit.empty(); }
+  Chance of(const std::vector<char>& hits) const {
+    return weighted_chance(hits, std::vector<double>(weights.begin(), weights.begin() + static_cast<long>(hits.size())));
+  }
+  /// With the tool as it is, over the first so many draws: to compare with what saw no more.
+  double now(std::size_t draws) const {
+    return of(std::vector<char>(hit.begin(), hit.begin() + static_cast<long>(std::min(draws, hit.size())))).p;
+  }
+};
+
+/// What is wrong with the tool or the lay-up comes before settings that would only hide it; then the greatest relief, to
+/// a tenth, which is what the draws can tell; then that of the one filling.
 void rank(std::vector<Try>& tries) {
   const auto setting = [](const Cause& c) { return c.kind >= CauseKind::vent && c.kind != CauseKind::whole_gap; };
+  const auto relief = [](const Cause& c) { return c.chance.draws > 0 ? std::round(10 * c.relief) / 10 : c.relief; };
   std::stable_sort(tries.begin(), tries.end(), [&](const Try& a, const Try& b) {
     const bool ea = a.cause.relief >= kExplains, eb = b.cause.relief >= kExplains;
     if (ea != eb) return ea;
     if (ea && setting(a.cause) != setting(b.cause)) return !setting(a.cause);
-    return a.cause.relief > b.cause.relief;
+    if (relief(a.cause) != relief(b.cause)) return relief(a.cause) > relief(b.cause);
+    return a.cause.without < b.cause.without;
   });
 }
 
-void find_causes(const CorrectInput& in, const State& now, const DiagnoseOptions& o, const std::vector<double>& weights,
+void find_causes(const CorrectInput& in, const State& now, const DiagnoseOptions& o, const Counted& counted,
                  Fillings& run, SpotDiagnosis& d) {
   std::vector<Try> tries = candidates(in, now, d.spot, o.units);
-  for (Try& t : tries) t.cause.without = run.trouble(t.state, d.spot);
-  const auto relief = [&](Cause& c) { c.relief = (d.trouble - c.without) / d.trouble; };
-  for (Try& t : tries) relief(t.cause);
+  const auto draw = [&](Try& t, std::size_t draws) {
+    const auto hits = run.hits(t.state, d.spot, draws);
+    t.cause.chance = counted.of(hits);
+    const double is = counted.now(hits.size());
+    t.cause.relief = is > 0 ? (is - t.cause.chance.p) / is : 0;
+  };
+  for (Try& t : tries) {
+    t.cause.without = run.trouble(t.state, d.spot);
+    if (counted.drawn())
+      draw(t, std::size_t(o.screening));
+    else
+      t.cause.relief = (d.trouble - t.cause.without) / d.trouble;
+  }
+  rank(tries);
+  if (counted.drawn()) {
+    for (std::size_t k = 0; k < std::min(kWithChance, tries.size()); ++k) draw(tries[k], counted.hit.size());
+    rank(tries);
+  }
   const bool single = std::any_of(tries.begin(), tries.end(),
                                   [](const Try& t) { return t.cause.is_gap && t.cause.relief >= kExplains; });
   if (d.gap_explains && !single) {
-    Try t{{}, now};
+    Try t{{}, nominal_state(in)};
     t.cause.kind = CauseKind::whole_gap, t.cause.name = "gap", t.cause.is_gap = true;
     t.cause.what = "all deviations of the gap together; no single region makes the spot alone";
-    t.cause.without = d.nominal_trouble, t.state.gap = in.verdict.nominal;
-    if (in.nominal_breathing) t.state.gap = under_filling(std::move(t.state.gap), *in.nominal_breathing);
-    relief(t.cause);
+    t.cause.without = d.nominal_trouble, t.cause.chance = d.nominal;
+    t.cause.relief = counted.drawn() ? (d.now.p - d.nominal.p) / d.now.p : (d.trouble - d.nominal_trouble) / d.trouble;
     tries.push_back(t);
+    rank(tries);
   }
-  rank(tries);
-  for (std::size_t k = 0; k < std::min(kWithChance, tries.size()); ++k)
-    if (tries[k].cause.relief > 0) tries[k].cause.probability = run.chance(tries[k].state, d.spot, weights);
   for (Try& t : tries) d.causes.push_back(t.cause);
 }
 
 void find_suspects(const CorrectInput& in, const State& now, Fillings& run, SpotDiagnosis& d) {
+  double all = 0;
+  for (const double a : in.sheet.area) all += a;
   for (auto& [suspect, state] : suspects(in, now, d.spot)) {
-    suspect.trouble = run.trouble(state, d.spot);
+    const Filling f = run(state);
+    suspect.trouble = trouble_at(in.sheet, f, state.flow, d.spot);
+    for (std::size_t i = 0; i < in.sheet.size(); ++i)
+      if (!std::isfinite(f.arrival[i])) suspect.dry += in.sheet.area[i] / all;
     d.suspects.push_back(suspect);
   }
-  std::stable_sort(d.suspects.begin(), d.suspects.end(),
-                   [](const Suspect& a, const Suspect& b) { return a.trouble > b.trouble; });
+  // To a tenth of the spot; of two that make it alike the one that makes little else.
+  const auto tenths = [](const Suspect& s) { return std::round(10 * s.trouble); };
+  std::stable_sort(d.suspects.begin(), d.suspects.end(), [&](const Suspect& a, const Suspect& b) {
+    return tenths(a) != tenths(b) ? tenths(a) > tenths(b) : a.dry < b.dry;
+  });
 }
 
 /// What to press clay on, to make sure that the gap is what the map says.
@@ -156,62 +208,149 @@ std::string clay(const CorrectInput& in, const std::string& cause, UnitSystem un
       format_length(n.U, units, true).c_str(), format_length(in.verdict.nominal[i], units).c_str());
 }
 
+/// "from 92 % to 0 % of the parts", or of one filling what goes of the spot.
+std::string takes(const Cause& c, const SpotDiagnosis& d) {
+  if (c.chance.draws > 0) return words("takes it from %.0f %% to %.0f %% of the parts", 100 * d.now.p, 100 * c.chance.p);
+  return words("takes away %.0f %% of it", 100 * c.relief);
+}
+
 void describe(const CorrectInput& in, const DiagnoseOptions& o, SpotDiagnosis& d) {
   const std::string where = spot_words(d.spot.at, o.units);
   const Cause* first = !d.causes.empty() && d.causes[0].relief >= kExplains ? &d.causes[0] : nullptr;
-  const double away = first ? 100 * first->relief : 0;
   if (!d.predicted) {
-    d.headline = "Not the gap: with the gap as measured, the model predicts no dry spot at " + where + ".";
+    d.headline =
+        d.model.hits > 0 && d.spot.parts > 0
+            ? words("Not the gap alone: with the gap as measured, the model predicts the dry spot at %s in %.0f %% of "
+                    "the parts, but it was seen in %.0f %%.",
+                    where.c_str(), 100 * d.model.p, 100.0 * d.spot.seen / d.spot.parts)
+            : "Not the gap: with the gap as measured, the model predicts no dry spot at " + where + ".";
     d.discriminate =
         d.suspects.empty() || d.suspects[0].trouble < kPredicted
             ? "None of the usual faults makes it in the model either; check the job against the shop "
               "(vents, ports, glass, vacuum at the mold), then scan again with better coverage there."
             : words("It would come from %s. To tell: %s.", d.suspects[0].what.c_str(), d.suspects[0].measure.c_str());
   } else if (!d.gap_explains) {
-    d.headline = "Not the gap: the dry spot at " + where + " is predicted with the nominal gap as well.";
-    d.discriminate = first ? words("Removing %s takes away %.0f %% of it.", first->what.c_str(), away)
+    d.headline = d.layout ? "Not the gap but the layout of inlets and vents makes the dry spot at " + where +
+                                ": the nominal mold has it as well."
+                          : "Not the gap: the dry spot at " + where + " is predicted with the nominal gap as well.";
+    d.discriminate = first ? words("Removing %s %s.", first->what.c_str(), takes(*first, d).c_str())
                            : "No single change removes it; change the vent and the lay-up together.";
   } else {
     const bool single = first && first->is_gap && first->kind != CauseKind::whole_gap;
-    d.headline = single ? words("The gap explains the dry spot at %s: removing %s (%s) takes away %.0f %% of it.",
-                                where.c_str(), first->what.c_str(), first->name.c_str(), away)
-                        : words(
-                              "The gap explains the dry spot at %s: with the nominal gap it is gone, but no single "
-                              "region makes it alone.",
-                              where.c_str());
+    if (single)
+      d.headline = words("The gap explains the dry spot at %s: removing %s (%s) %s.", where.c_str(),
+                         first->what.c_str(), first->name.c_str(), takes(*first, d).c_str());
+    else if (d.nominal.draws > 0)
+      d.headline = words("The gap explains the dry spot at %s: the nominal gap takes it from %.0f %% to %.0f %% of the "
+                         "parts, but no single region makes it alone.",
+                         where.c_str(), 100 * d.now.p, 100 * d.nominal.p);
+    else
+      d.headline = words("The gap explains the dry spot at %s: with the nominal gap it is gone, but no single region "
+                         "makes it alone.",
+                         where.c_str());
     d.discriminate = clay(in, single ? first->name : "", o.units);
   }
-  if (!d.seen_fits)
-    d.discriminate += words(
-        " The model expects it in %.0f %% of the parts, but it was seen in %.0f %%: something that "
-        "changes from part to part has a hand in it (glass, viscosity, vacuum).",
-        100 * d.probability, 100.0 * d.spot.seen / d.spot.parts);
+  if (!d.seen_fits && d.predicted)
+    d.discriminate += words(" The model expects it in %.0f %% of the parts, but it was seen in %.0f %%: something that "
+                            "changes from part to part has a hand in it (glass, viscosity, vacuum).",
+                            100 * d.model.p, 100.0 * d.spot.seen / d.spot.parts);
 }
 
-/// The cheapest correction that cures it, each tried at the spot itself.
-void find_cure(const CorrectInput& in, const CorrectionPlan& plan, const State& now, const std::vector<double>& weights,
-               Fillings& run, SpotDiagnosis& d) {
-  if (!d.gap_explains) {
+/// Whether the correction works where another that is chosen works already.
+bool worked_already(const CorrectionPlan& plan, const Correction& c) {
+  return std::any_of(plan.chosen.begin(), plan.chosen.end(), [&](int k) {
+    const Correction& other = plan.candidates[k];
+    return &other == &c || (!c.region.empty() && other.region == c.region) || (!c.port.empty() && other.port == c.port);
+  });
+}
+
+/// The report's own plan, if that cures the spot; else the cheapest candidate that does on top of it.
+void find_cure(const CorrectInput& in, const CorrectionPlan& plan, const State& now, const DiagnoseOptions& o,
+               const Counted& counted, Fillings& run, SpotDiagnosis& d) {
+  struct Left {
+    double trouble, fill_time;
+    Chance chance;
+    bool cured;
+  };
+  const auto left = [&](const State& s, bool surely) {
+    const Filling f = run(s);
+    Left l{trouble_at(in.sheet, f, s.flow, d.spot), f.fill_time, {}, false};
+    l.cured = l.trouble <= kCured;
+    // A filling that shows the spot as large as ever needs no draws, unless the plan is asked about.
+    if (counted.drawn() && (surely || l.trouble < kPredicted))
+      l.chance = counted.of(run.hits(s, d.spot, counted.hit.size())), l.cured = l.chance.p < o.cured_below;
+    return l;
+  };
+  const auto take = [&](CureBy by, const Left& l) {
+    d.cure_by = by, d.cure_trouble = l.trouble, d.cure_fill_time = l.fill_time, d.cure_chance = l.chance;
+  };
+  d.plan_works = !plan.chosen.empty();
+  const State after = d.plan_works ? planned_state(in, plan) : now;
+  if (d.plan_works) {
+    const Left l = left(after, true);
+    d.plan_trouble = l.trouble, d.plan_fill_time = l.fill_time, d.plan_chance = l.chance;
+    if (d.predicted && l.cured) {
+      take(CureBy::plan, l);
+      d.cure_text = "The corrections that the report has chosen cure it.";
+      for (const int k : plan.chosen) d.cure_steps.push_back(plan.candidates[k].instruction);
+      return;
+    }
+  }
+  if (!d.predicted) {
     d.cure_text = "No correction of the tool is proposed: the gap is not what makes the spot.";
     return;
   }
-  std::vector<int> order(plan.candidates.size());
-  for (std::size_t k = 0; k < order.size(); ++k) order[k] = static_cast<int>(k);
+  std::vector<int> order;
+  for (std::size_t k = 0; k < plan.candidates.size(); ++k) {
+    const Correction& c = plan.candidates[k];
+    // Work on the gap is no cure where the gap is not the cause; ports and glass may be.
+    if ((d.gap_explains || c.gap_change.empty()) && !worked_already(plan, c)) order.push_back(static_cast<int>(k));
+  }
   std::stable_sort(order.begin(), order.end(),
                    [&](int a, int b) { return plan.candidates[a].effort < plan.candidates[b].effort; });
+  int drawn = 0;
   for (const int k : order) {
-    const Correction& c = plan.candidates[k];
-    State s = now;
-    for (std::size_t i = 0; i < c.gap_change.size(); ++i) s.gap[i] += c.gap_change[i];
-    s.laminate.zones.insert(s.laminate.zones.end(), c.added.begin(), c.added.end());
-    const Filling f = run(s);
-    const double left = trouble_at(in.sheet, f, s.flow, d.spot);
-    if (left > kCured) continue;
-    d.cure = k, d.cure_trouble = left, d.cure_fill_time = f.fill_time, d.cure_text = c.instruction;
-    d.cure_probability = run.chance(s, d.spot, weights);
+    if (drawn >= kTries) break;
+    const Left l = left(with_correction(after, plan.candidates[k]), false);
+    drawn += l.chance.draws > 0;
+    if (!l.cured) continue;
+    take(CureBy::one, l), d.cure = k;
+    d.cure_text = d.plan_works ? "The corrections that the report has chosen do not cure it; with this one besides it is "
+                                 "cured."
+                               : "This correction cures it.";
+    d.cure_steps = {plan.candidates[k].instruction};
     return;
   }
-  d.cure_text = "No single correction of the plan cures it; the chosen steps together are in the report of inspect.";
+  d.cure_text =
+      !d.gap_explains  ? "No correction of the tool is proposed: the gap is not what makes the spot."
+      : d.plan_works ? "The corrections that the report has chosen do not cure it, and no other candidate does."
+                     : "No correction of the plan cures it.";
+}
+
+/// What the model says of the spot, and whether that accounts for what was seen.
+Counted ask(const CorrectInput& in, const State& now, const DiagnoseOptions& o, Fillings& run, SpotDiagnosis& d) {
+  Counted counted;
+  d.trouble = trouble_at(in.sheet, in.measured, in.flow, d.spot);
+  d.nominal_trouble = trouble_at(in.sheet, in.nominal, in.flow, d.spot);
+  if (o.draws <= 0) {
+    d.predicted = d.trouble >= kPredicted;
+    d.gap_explains = d.predicted && d.nominal_trouble <= (1 - kExplains) * d.trouble;
+  } else {
+    counted.hit = run.hits(now, d.spot, std::size_t(o.draws));
+    counted.weights = weighted_by_count(counted.hit, d.spot);
+    d.model = chance_of(static_cast<int>(std::count(counted.hit.begin(), counted.hit.end(), 1)), o.draws);
+    d.now = counted.of(counted.hit);
+    d.seen_fits = agrees(d.model.p, o.draws, d.spot.seen, d.spot.parts);
+    // A model that expects the spot in less than half as many parts as were counted does not account for it.
+    const double seen = d.spot.parts > 0 ? double(d.spot.seen) / d.spot.parts : 0;
+    d.predicted = d.model.p >= o.cured_below && (d.seen_fits || d.model.p >= kExplains * seen);
+    if (d.predicted) {
+      d.nominal = counted.of(run.hits(nominal_state(in), d.spot, std::size_t(o.draws)));
+      d.gap_explains = d.nominal.p <= (1 - kExplains) * d.now.p;
+    }
+  }
+  d.layout = d.predicted && !d.gap_explains && o.obstacle == Obstacle::layout_traps_air;
+  return counted;
 }
 
 }  // namespace
@@ -226,6 +365,9 @@ const char* to_string(CauseKind k) {
 double trouble_at(const Sheet& sheet, const Filling& f, const FlowOptions& flow, const DrySpot& spot) {
   std::vector<double> shut(sheet.size(), 0);  // share that shows of the pocket around the node; 0: in none
   for (const Pocket& p : f.pockets) {
+    double area = 0;
+    for (const int i : p.nodes) area += sheet.area[i];
+    if (area > kWide * M_PI / 4 * spot.size * spot.size) continue;
     const double left = p.initial_volume > 0 ? p.final_volume / p.initial_volume : 1;
     for (const int i : p.nodes) shut[i] = std::max(shut[i], std::clamp(left / kShows, 1e-9, 1.0));
   }
@@ -260,26 +402,15 @@ Diagnosis diagnose(const CorrectInput& in, const CorrectionPlan& plan, const std
   for (const DrySpot& spot : spots) {
     SpotDiagnosis d;
     d.spot = spot;
-    d.trouble = trouble_at(in.sheet, in.measured, in.flow, spot);
-    d.nominal_trouble = trouble_at(in.sheet, in.nominal, in.flow, spot);
-    d.predicted = d.trouble >= kPredicted;
-    d.gap_explains = d.predicted && d.nominal_trouble <= (1 - kExplains) * d.trouble;
-    std::vector<double> weights;
-    if (o.draws > 0) {
-      const auto hit = run.hits(now, spot);
-      d.probability = Fillings::share(hit, std::vector<double>(hit.size(), 1));
-      d.seen_fits = agrees(d.probability, o.draws, spot.seen, spot.parts);
-      weights = weighted_by_count(hit, spot);
-    }
-    if (d.predicted)
-      find_causes(in, now, o, weights, run, d);
-    else
-      find_suspects(in, now, run, d);
+    const Counted counted = ask(in, now, o, run, d);
+    if (d.predicted) find_causes(in, now, o, counted, run, d);
+    const bool found = !d.causes.empty() && d.causes[0].relief >= kExplains;
+    if (!d.predicted || !found || !d.seen_fits) find_suspects(in, now, run, d);
     describe(in, o, d);
-    find_cure(in, plan, now, weights, run, d);
+    find_cure(in, plan, now, o, counted, run, d);
     out.spots.push_back(std::move(d));
   }
-  out.fillings = run.done;
+  out.fillings = run.done, out.cured_below = o.cured_below;
   report_progress(progress, "diagnose", 1);
   return out;
 }

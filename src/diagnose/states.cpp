@@ -34,6 +34,24 @@ State measured_state(const CorrectInput& in) {
   return s;
 }
 
+State nominal_state(const CorrectInput& in) {
+  State s{in.verdict.nominal, in.laminate, in.flow};
+  if (in.nominal_breathing) s.gap = under_filling(std::move(s.gap), *in.nominal_breathing);
+  return s;
+}
+
+State planned_state(const CorrectInput& in, const CorrectionPlan& plan) {
+  State s{plan.gap_after, plan.laminate_after, plan.flow_after};
+  const Breathing* b = plan.breathing_after.computed ? &plan.breathing_after : in.breathing;
+  if (b) s.gap = under_filling(std::move(s.gap), *b);
+  return s;
+}
+
+State with_correction(State s, const Correction& c) {
+  apply(c, s.gap, s.laminate, s.flow);
+  return s;
+}
+
 int nearest_node(const Sheet& sheet, const Vec3& p) {
   int best = 0;
   for (int i = 1; i < static_cast<int>(sheet.size()); ++i)
@@ -118,14 +136,17 @@ std::vector<std::pair<Suspect, State>> suspects(const CorrectInput& in, const St
                     "measure viscosity and temperature at the machine when a part is made"},
                    s});
   }
-  if (in.flow.vents.size() > 1)
-    for (std::size_t k = 0; k < in.flow.vents.size(); ++k) {
-      State s = now;
-      s.flow.vents.erase(s.flow.vents.begin() + static_cast<long>(k));
-      out.push_back(
-          {{"the vent \"" + in.flow.vents[k].name + "\" blocked", "blow through the vent before the mold is closed"},
-           s});
-    }
+  for (std::size_t k = 0; k < in.flow.vents.size(); ++k) {
+    State s = now;
+    s.flow.vents[k].blocked_from = 0;
+    out.push_back(
+        {{"the vent \"" + in.flow.vents[k].name + "\" blocked", "blow through the vent before the mold is closed"}, s});
+    // Half: a vent that passes air at first and then fills with resin, or is shut by hand too soon.
+    s.flow.vents[k].blocked_from = 0.5 * in.measured.fill_time;
+    out.push_back({{"the vent \"" + in.flow.vents[k].name + "\" shut when half of the filling is done",
+                    "watch the vent through a filling: it must pass air until resin shows there"},
+                   s});
+  }
   return out;
 }
 

@@ -18,6 +18,11 @@ struct State {
 /// As measured; where nothing was measured, nominal. The gap is that under filling: every state keeps the breathing of
 /// the tool as it is.
 State measured_state(const CorrectInput&);
+State nominal_state(const CorrectInput&);
+/// With the chosen corrections of the plan: what the report calls "after".
+State planned_state(const CorrectInput&, const CorrectionPlan&);
+/// With one more correction.
+State with_correction(State, const Correction&);
 
 struct Try {
   Cause cause;

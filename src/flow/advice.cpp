@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "flow/arrival.hpp"
+#include "flow/changes.hpp"
 #include "flow/watched.hpp"
 #include "gapfront/error.hpp"
 
@@ -21,6 +22,9 @@ constexpr int most_runs = 8;         // of the advised fill; each slows the step
 constexpr double loose = 0.005;      // of its pressure: so near to its limit the pump holds that, not its rate
 constexpr double aim = 1.01;         // times the safety asked for: what is seen of it is the mean over a step
 constexpr double least_hold = 0.02;  // a fiftieth of the pressure fills fifty times as slowly: that is no schedule
+// A pump that stands at its limit after this share of the resin follows the pressure, not the rate that is set.
+constexpr double almost_at_once = 0.1;
+constexpr double volume_settings = 40;  // a step begins at a round volume, of which so many fill the mold
 
 struct Curve {
   std::vector<double> volume, rate;  ///< rate at which the first limit is just met
@@ -108,13 +112,29 @@ Curve resistance_curve(const Watched& w, double end, double hold) {
   return c;
 }
 
-// Least total time with k steps, each at the rate allowed at its end (dynamic programming over the curve's points).
-std::vector<RateStep> best_steps(const Curve& c, int k, double cap, double& time, bool& by_opening) {
-  const int n = static_cast<int>(c.volume.size());
+/// Rates as the pump can be set, rounded down; 0: slower than it can go.
+struct Settings {
+  double step = 0, least = 0;
+  double operator()(double rate) const {
+    if (step > 0) rate = std::floor(rate / step * (1 + 1e-9)) * step;
+    return rate >= least ? rate : 0;
+  }
+};
+
+/// A round volume: 1, 2 or 5 times a power of ten.
+double round_volume(double total) {
+  const double wanted = total / volume_settings, ten = std::pow(10, std::floor(std::log10(wanted)));
+  return wanted >= 5 * ten ? 5 * ten : wanted >= 2 * ten ? 2 * ten : ten;
+}
+
+// Least total time with k steps over the curve's first n points, each at the rate allowed at its end (dynamic
+// programming). Steps of the same rate are one.
+std::vector<RateStep> best_steps(const Curve& c, int n, int k, const std::vector<double>& rates, double& time,
+                                 bool& by_opening) {
   std::vector<std::vector<double>> cost(k + 1, std::vector<double>(n, never));
   std::vector<std::vector<int>> from(k + 1, std::vector<int>(n, 0));
   cost[0][0] = 0;
-  const auto rate = [&](int j) { return std::min(cap, c.rate[j]); };
+  const auto rate = [&](int j) { return rates[j]; };
   for (int s = 1; s <= k; ++s)
     for (int j = 1; j < n; ++j)
       for (int i = 0; i < j; ++i)
@@ -125,13 +145,27 @@ std::vector<RateStep> best_steps(const Curve& c, int k, double cap, double& time
   std::vector<RateStep> steps;
   for (int s = k, j = n - 1; s > 0; j = from[s][j], --s) {
     steps.push_back({c.volume[from[s][j]], rate(j)});
-    by_opening = by_opening || (c.opening[j] && c.rate[j] <= cap);
+    by_opening = by_opening || c.opening[j];
   }
   std::reverse(steps.begin(), steps.end());
   return steps;
 }
 
-ScheduleResult summary(const Filling& f) {
+/// Begins at round volumes, rounded down (a slower step may begin sooner), no two of the same rate.
+std::vector<RateStep> in_shop_figures(const std::vector<RateStep>& steps, double total, bool rounded) {
+  std::vector<RateStep> out;
+  const double grain = round_volume(total);
+  for (RateStep s : steps) {
+    if (rounded) s.from = std::floor(s.from / grain * (1 + 1e-9)) * grain;
+    if (!out.empty() && s.from <= out.back().from)
+      out.back().rate = std::min(out.back().rate, s.rate);
+    else if (out.empty() || s.rate < out.back().rate)
+      out.push_back(s);
+  }
+  return out;
+}
+
+ScheduleResult summary(const Filling& f, const FlowOptions& o) {
   ScheduleResult r;
   r.fill_time = f.fill_time;
   r.peak_pressure = *std::max_element(f.peak_pressure.begin(), f.peak_pressure.end()) - atmosphere_pa;
@@ -139,22 +173,32 @@ ScheduleResult summary(const Filling& f) {
   r.least_safety = f.opening.force.safety();
   r.least_local = f.opening.place.least;
   for (const auto& p : f.pockets) r.dry_area += p.area;
+  const double drive = o.pressure_limit + atmosphere_pa - o.cavity_pressure;
+  const double all = f.history.empty() ? 1 : std::max(f.history.back().filled, 1e-300);
+  // The last sample below the limit: after it the pump stands there.
+  r.limit_from = 0, r.rate_set = !o.schedule.empty();
+  for (const auto& h : f.history)
+    if (h.inlet_pressure < o.pressure_limit - loose * drive) r.limit_from = std::min(1.0, h.filled / all);
   return r;
 }
 
-/// Slows every step that opened the mold too far or met the pump's limit (after the curve's end it may meet it); where
-/// the end cannot be slowed any more, lowers that limit, `drive`, above the cavity's pressure. False if one did.
-bool held(const Watched& w, std::vector<RateStep>& steps, double& drive) {
+/// Slows every step that opened the mold too far or met the pump's limit (after `end`, mm³, it may meet it); where a
+/// step cannot be slowed any more, lowers that limit, `drive`, above the cavity's pressure. False if one did.
+bool held(const Watched& w, const Settings& set, double end, std::vector<RateStep>& steps, double& drive) {
   const auto& f = w.filling;
   const auto share = at_history(w);
-  const double total = f.injected / std::max(f.history.back().filled, 1e-300), end = curve_end(f) * total;
+  const double total = f.injected / std::max(f.history.back().filled, 1e-300);
   auto slowed = steps;
   double least = 1;
   for (std::size_t k = 0; k < f.history.size(); ++k) {
     const auto& h = f.history[k];
     const bool opened = share[k] < 1, limited = h.filled * total < end && h.inlet_pressure > w.limit - loose * drive;
-    if (!opened && !limited) continue;
-    const double rate = 0.99 * h.rate * std::min(1.0, share[k]);
+    if (!opened && (!limited || steps.empty())) continue;
+    const double rate = set(0.99 * h.rate * std::min(1.0, share[k]));
+    if (steps.empty() || !(rate > 0)) {
+      least = std::min(least, share[k]);
+      continue;
+    }
     std::size_t s = steps.size() - 1;
     while (s > 0 && steps[s].from > h.filled * total) --s;
     while (s > 0 && rate >= steps[s].rate) --s;  // a sample that reaches across from the step before
@@ -173,13 +217,62 @@ bool held(const Watched& w, std::vector<RateStep>& steps, double& drive) {
   return all;
 }
 
+/// A schedule (none: constant pressure) that was run and slowed until it held.
+struct Tried {
+  std::vector<RateStep> steps;
+  double limit = 0;
+  ScheduleResult result;
+  bool holds = false;
+};
+
+class Search {
+ public:
+  Search(const Sheet& sheet, const LaminateMap& laminate, FlowOptions o) : sheet_(sheet), laminate_(laminate), o_(o) {
+    set_ = {o.rate_setting, std::max(o.least_rate, o.rate_setting)};
+  }
+  const Settings& settings() const { return set_; }
+
+  /// `drive`: of the inlet above the cavity, Pa; `end`: volume up to which the rates are to hold, mm³.
+  Tried run_down(std::vector<RateStep> steps, double drive, double end, double total) const {
+    Tried t;
+    for (int k = 0; k < most_runs && !t.holds; ++k) {
+      FlowOptions o = o_;
+      steps = in_shop_figures(steps, total, set_.step > 0);
+      o.schedule = steps, o.pressure_limit = drive - (atmosphere_pa - o.cavity_pressure);
+      if (!(o.pressure_limit + atmosphere_pa > o.cavity_pressure)) break;
+      const Watched w = run(sheet_, laminate_, o);
+      t.steps = steps, t.limit = o.pressure_limit, t.result = summary(w.filling, o);
+      t.holds = held(w, set_, end, steps, drive);
+    }
+    return t;
+  }
+
+ private:
+  const Sheet& sheet_;
+  const LaminateMap& laminate_;
+  FlowOptions o_;
+  Settings set_;
+};
+
+void take(ProcessAdvice& a, const Tried& t) {
+  a.mode = t.steps.empty() ? PumpMode::pressure : PumpMode::rates;
+  a.steps = t.steps, a.pressure_limit = t.limit, a.advised = t.result, a.keeps_limits = t.holds;
+}
+
 }  // namespace
+
+const char* to_string(PumpMode m) {
+  constexpr const char* names[] = {"none", "rates", "pressure"};
+  return names[static_cast<int>(m)];
+}
 
 ProcessAdvice advise_process(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& options,
                              const Filling& own, double safety) {
   if (!(safety > 0 && safety <= 1)) throw Error(Fault::input, "flow: the schedule's safety factor must be in (0, 1]");
   ProcessAdvice advice;
-  advice.own = summary(own);
+  advice.own = summary(own, options);
+  advice.gel_time = options.gel_time;
+  advice.help = help_to_stay_shut(sheet, laminate, options, own);
   FlowOptions o = options;
   o.schedule.clear();
   o.pressure_limit = options.pressure_limit * safety;
@@ -194,39 +287,44 @@ ProcessAdvice advise_process(const Sheet& sheet, const LaminateMap& laminate, co
   const double hold = slower ? 1 : std::min(1.0, 0.99 * last.share);
   if (hold < 1) curve = resistance_curve(full, end, hold);
   const auto share = at_history(full);
-  if (!(curve.rate.back() > 0) || *std::min_element(share.begin(), share.end()) < least_hold) {
-    advice.notes.push_back(
-        full.filling.opening.dry.safety() < options.closing.safety
-            ? "no flow rate keeps the mold shut with the safety wanted: the glass alone takes up the clamping; see to "
-              "the gap, the glass or the clamping first"
-            : "no flow rate keeps the mold shut with the safety wanted: where resin has come, hardly anything holds "
-              "the mold shut; declare what does in [closing], or add clamping");
-    return advice;
-  }
+  if (!(curve.rate.back() > 0) || *std::min_element(share.begin(), share.end()) < least_hold) return advice;
+  const Search search(sheet, laminate, o);
+  const double drive = hold * (o.pressure_limit + vacuum);
+  const double total = full.filling.injected / std::max(full.filling.history.back().filled, 1e-300);
+  advice.bound_by_opening = hold < 1 || *std::min_element(share.begin(), share.end()) < 1;
+  const auto at_pressure = [&] { return search.run_down({}, drive, 0, total); };
+
   // A pump that is already in use is taken to do no more than its fastest step.
   double cap = never;
   for (const auto& s : options.schedule) cap = std::isfinite(cap) ? std::max(cap, s.rate) : s.rate;
-  double time = 0;
-  auto steps = best_steps(curve, 2, cap, time, advice.bound_by_opening);
-  for (int k = 3; k < most_steps; ++k) {
-    double faster = 0;
+  std::vector<double> rates;
+  for (const double r : curve.rate) rates.push_back(search.settings()(std::min(cap, r)));
+  const auto n = static_cast<int>(std::find(rates.begin(), rates.end(), 0.0) - rates.begin());
+  bool stepped = n - 1 > almost_at_once * points;
+  if (stepped) {
+    double time = 0;
     bool by_opening = false;
-    auto more = best_steps(curve, k, cap, faster, by_opening);
-    if (faster > (1 - worth) * time) break;
-    steps = std::move(more), time = faster, advice.bound_by_opening = by_opening;
+    auto steps = best_steps(curve, n, 2, rates, time, by_opening);
+    for (int k = 3; k < most_steps; ++k) {
+      double faster = 0;
+      auto more = best_steps(curve, n, k, rates, faster, by_opening);
+      if (faster > (1 - worth) * time) break;
+      steps = std::move(more), time = faster;
+    }
+    const double at_last = search.settings()(last.rate);
+    const bool all = n == static_cast<int>(rates.size());  // otherwise the pump's own pressure does the end
+    if (all && slower && at_last > 0 && last.rate < (1 - worth) * steps.back().rate)
+      steps.push_back({curve.volume.back(), at_last});
+    // The curve belongs to a constant pressure; the schedule's own fill decides, and too fast a step is slowed.
+    take(advice, search.run_down(steps, drive, curve.volume[n - 1], total));
+    stepped = advice.advised.limit_from > almost_at_once;
   }
-  if (slower && last.rate < (1 - worth) * steps.back().rate) steps.push_back({curve.volume.back(), last.rate});
-  advice.bound_by_opening = advice.bound_by_opening || hold < 1;
-  // The curve belongs to a constant pressure; the schedule's own fill decides, and too fast a step is slowed.
-  double drive = hold * (o.pressure_limit + vacuum);
-  for (int k = 0; k < most_runs; ++k) {
-    o.schedule = steps, o.pressure_limit = drive - vacuum;
-    const Watched w = run(sheet, laminate, o);
-    advice.advised = summary(w.filling);
-    advice.steps = o.schedule, advice.pressure_limit = o.pressure_limit;
-    if (held(w, steps, drive)) return advice;
-  }
-  advice.notes.push_back("the advised schedule comes closer to a limit than the safety wanted; take it slower");
+  if (!stepped) take(advice, at_pressure());
+  const auto in_time = [&](double time) { return !(options.gel_time > 0) || time <= options.gel_time; };
+  if (!in_time(advice.advised.fill_time) && advice.mode == PumpMode::rates)
+    if (const Tried t = at_pressure(); t.holds && t.result.fill_time < advice.advised.fill_time) take(advice, t);
+  advice.in_time = in_time(advice.advised.fill_time);
+  if (!advice.in_time) advice.to_be_in_time = changes_to_be_in_time(sheet, laminate, options, advice, safety);
   return advice;
 }
 

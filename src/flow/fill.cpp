@@ -102,6 +102,7 @@ class Fill {
   Filling out_;
   double time_ = 0, total_ = 0;
   int open_vents_ = 0;
+  bool sealed_ = false;  // no vent was open from the start
 };
 
 void Fill::begin() {
@@ -115,6 +116,7 @@ void Fill::begin() {
   time_ = pumping_time(o_.schedule, 0, front_.volume());
   course_.push_back({front_.volume(), time_});
   open_vents_ = mark_vented();
+  sealed_ = open_vents_ == 0;
   close_vents();
   air_.relabel(front_, vented_, time_);
 }
@@ -205,9 +207,10 @@ Fill::Step Fill::go(double push, double loose, const Step& last) {
 int Fill::mark_vented() {
   int open = 0;
   std::fill(vented_.begin(), vented_.end(), 0);
-  for (const auto& nodes : ports_.vents) {
+  for (std::size_t v = 0; v < ports_.vents.size(); ++v) {
+    if (time_ >= o_.vents[v].blocked_from) continue;
     bool dry = false;
-    for (int i : nodes)
+    for (int i : ports_.vents[v])
       if (!front_.full(i)) vented_[i] = 1, dry = true;
     open += dry;
   }
@@ -221,7 +224,7 @@ void Fill::close_vents() {
     const auto& nodes = ports_.vents[v];
     if (std::any_of(nodes.begin(), nodes.end(), [&](int i) { return !front_.full(i); })) continue;
     auto& closes = out_.vent_closed_at[v];
-    if (closes == never) closes = time_ + o_.vents[v].bleed;
+    if (closes == never) closes = std::min(time_ + o_.vents[v].bleed, std::max(time_, o_.vents[v].blocked_from));
     if (time_ < closes * (1 - 1e-9))
       for (int i : nodes) bleeding[i] = 1;
   }
@@ -252,6 +255,8 @@ void Fill::record(const Step& step) {
 
 bool Fill::at_rest(const Step& step) const {
   const double inlet = o_.cavity_pressure + step.push * o_.viscosity / step.time;
+  // Air that was never let out is pressed by the pump's rate at first, hardly harder than it pushes back.
+  if (sealed_ && inlet < (1 - pocket_rest) * (o_.pressure_limit + atmosphere_pa)) return false;
   return std::all_of(air_.regions().begin(), air_.regions().end(),
                      [&](const DryRegion& r) { return inlet - air_.pressure(r) < pocket_rest * inlet; });
 }

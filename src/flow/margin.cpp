@@ -179,6 +179,12 @@ double OpeningWatch::allowed(const std::vector<double>& pressure, double safety,
   return low;
 }
 
+double clamping_over_face(const Sheet& sheet, const FlowOptions& flow) {
+  const auto area = projected_areas(sheet);
+  return flange_force(sheet, flow.closing) / std::accumulate(area.begin(), area.end(), 0.0) + flow.closing.pressure +
+         std::max(0.0, atmosphere_pa - flow.cavity_pressure);
+}
+
 Closing close_mold(const Sheet& sheet, const std::vector<double>& gap, const LaminateOptions& laminate,
                    const FlowOptions& flow) {
   const auto area = projected_areas(sheet);
@@ -190,8 +196,7 @@ Closing close_mold(const Sheet& sheet, const std::vector<double>& gap, const Lam
   const auto map = evaluate_laminate(sheet, gap, laminate);
   Closing c;
   c.area = std::accumulate(area.begin(), area.end(), 0.0);
-  c.closing = flange_force(sheet, flow.closing) +
-              c.area * (flow.closing.pressure + std::max(0.0, atmosphere_pa - flow.cavity_pressure));
+  c.closing = c.area * clamping_over_face(sheet, flow);
   c.glass = glass_load(map);
   c.regions = packed_regions(sheet, map, area, c.glass);
   if (c.closes()) return c;

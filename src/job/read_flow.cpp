@@ -97,13 +97,19 @@ void read_flow(Table t, Job& job, bool clamping_given) {
   if (flow.cavity_pressure >= flow.pressure_limit + atmosphere_pa)
     t.fail("the cavity pressure is not below the pressure limit; no resin would flow");
   flow.gel_time = t.quantity("gel_time", Dimension::time, Sign::positive).value_or(0);
+  flow.least_rate = t.quantity("least_rate", Dimension::flow_rate, Sign::positive).value_or(0);
+  flow.rate_setting = t.quantity("rate_setting", Dimension::flow_rate, Sign::positive).value_or(flow.rate_setting);
   flow.schedule = read_schedule(t);
   // On dry glass the vacuum presses as well; what a declared clamping has beyond it presses on resin, too.
   const double vacuum = std::max(0.0, atmosphere_pa - flow.cavity_pressure);
   auto& clamping = job.laminate.clamping_pressure;
   if (!clamping_given) {
     clamping = vacuum + flow.closing.pressure;
-    if (!(clamping > 0)) t.fail("no vacuum holds the halves together; say what does: [closing] pressure = \"0.5 bar\"");
+    // Clamps and a channel at the flange are spread over the face when its size is known (clamping_over_face()).
+    const bool flange = flow.closing.force > 0 || flow.closing.perimeter_vacuum > 0;
+    if (!(clamping > 0) && !flange)
+      t.fail("no vacuum holds the halves together; say what does: [closing] pressure = \"0.5 bar\", force = \"4 kN\" "
+             "or perimeter_vacuum = \"90 % of atmosphere\" with perimeter_width = \"40 mm\"");
   } else if (flow.closing.pressure == 0) {
     flow.closing.pressure = std::max(0.0, clamping - vacuum);
   }

@@ -9,8 +9,11 @@ namespace {
 
 using namespace report;
 
-/// A share or a probability; below nothing: not computed.
-Json chance(double p) { return p < 0 ? Json() : number(p); }
+/// Null: nothing was drawn.
+Json chance(const Chance& c) {
+  if (c.draws <= 0) return {};
+  return {{"p", number(c.p)}, {"low", number(c.low)}, {"high", number(c.high)}, {"hits", c.hits}, {"draws", c.draws}};
+}
 
 Json effect(const Effect& e) {
   return {{"out_of_tolerance_area_mm2", number(e.out_of_tolerance_area)},
@@ -20,8 +23,33 @@ Json effect(const Effect& e) {
           {"last_point_to_vent_mm", number(e.last_to_vent)}};
 }
 
+/// What cures the spot: all that the plan has chosen, or one more.
+Json cure(const SpotDiagnosis& d, const CorrectionPlan& plan) {
+  if (d.cure_by == CureBy::none) return nullptr;
+  Json names = Json::array();
+  double effort = 0;
+  const auto add = [&](int k) {
+    const Correction& c = plan.candidates.at(k);
+    names.push_back({{"name", c.name}, {"kind", to_string(c.kind)}});
+    effort += c.effort;
+  };
+  for (const int k : plan.chosen) add(k);
+  if (d.cure_by == CureBy::one) add(d.cure);
+  Json out = {{"corrections", names},
+              {"effort_h", number(effort)},
+              {"trouble", number(d.cure_trouble)},
+              {"probability", chance(d.cure_chance)},
+              {"fill_time_s", number(d.cure_fill_time)},
+              {"before", effect(plan.now)},
+              {"after", nullptr}};
+  // Of one more on top of others nobody has computed it.
+  if (d.cure_by == CureBy::plan) out["after"] = effect(plan.after);
+  if (d.cure_by == CureBy::one && plan.chosen.empty()) out["after"] = effect(plan.candidates.at(d.cure).after);
+  return out;
+}
+
 Json spot(const SpotDiagnosis& d, const CorrectionPlan& plan) {
-  Json causes = Json::array(), suspects = Json::array(), cure = nullptr;
+  Json causes = Json::array(), suspects = Json::array(), planned = nullptr;
   for (const Cause& c : d.causes)
     causes.push_back({{"kind", to_string(c.kind)},
                       {"name", c.name},
@@ -29,20 +57,16 @@ Json spot(const SpotDiagnosis& d, const CorrectionPlan& plan) {
                       {"is_gap", c.is_gap},
                       {"relief", number(c.relief)},
                       {"without", number(c.without)},
-                      {"probability", chance(c.probability)}});
+                      {"probability", chance(c.chance)}});
   for (const Suspect& s : d.suspects)
-    suspects.push_back({{"what", s.what}, {"measure", s.measure}, {"trouble", number(s.trouble)}});
-  if (d.cure >= 0) {
-    const Correction& c = plan.candidates.at(d.cure);
-    cure = {{"correction", c.name},
-            {"kind", to_string(c.kind)},
-            {"effort_h", number(c.effort)},
-            {"trouble", number(d.cure_trouble)},
-            {"probability", chance(d.cure_probability)},
-            {"spot_fill_time_s", number(d.cure_fill_time)},
-            {"before", effect(c.before)},
-            {"after", effect(c.after)}};
-  }
+    suspects.push_back({{"what", s.what},
+                        {"measure", s.measure},
+                        {"trouble", number(s.trouble)},
+                        {"sheet_left_dry", number(s.dry)}});
+  if (d.plan_works)
+    planned = {{"trouble", number(d.plan_trouble)},
+               {"probability", chance(d.plan_chance)},
+               {"fill_time_s", number(d.plan_fill_time)}};
   return {{"at_mm", point(d.spot.at)},
           {"size_mm", number(d.spot.size)},
           {"seen", d.spot.seen},
@@ -50,15 +74,20 @@ Json spot(const SpotDiagnosis& d, const CorrectionPlan& plan) {
           {"headline", d.headline},
           {"predicted", d.predicted},
           {"gap_explains", d.gap_explains},
+          {"layout", d.layout},
           {"trouble", number(d.trouble)},
           {"trouble_nominal", number(d.nominal_trouble)},
-          {"probability", chance(d.probability)},
+          {"probability_model", chance(d.model)},
+          {"probability", chance(d.now)},
+          {"probability_nominal", chance(d.nominal)},
           {"seen_fits", d.seen_fits},
           {"causes", causes},
           {"suspects", suspects},
           {"discriminate", d.discriminate},
+          {"with_the_chosen_corrections", planned},
           {"cure", d.cure_text},
-          {"cure_effect", cure}};
+          {"cure_steps", d.cure_steps},
+          {"cure_effect", cure(d, plan)}};
 }
 
 Json pockets(const Filling& f) {
@@ -83,7 +112,7 @@ std::string diagnosis_json(const Inspection& r, const Diagnosis& d) {
   for (const char* id : {"deviation_mm", "arrival_s", "arrival_nominal_s", "lead_s"})
     sheet["fields"][id] = column(find_field(all, id).values);
   const Json out = {{"format", "gapfront diagnosis"},
-                    {"format_version", 1},
+                    {"format_version", 2},
                     {"program_version", r.version},
                     {"job", job_json(r.job)},
                     {"job_sha256", r.job_sha256},
@@ -92,6 +121,9 @@ std::string diagnosis_json(const Inspection& r, const Diagnosis& d) {
                     {"outcome", outcome_line(r)},
                     {"spots", spots},
                     {"fillings_computed", d.fillings},
+                    {"cured_below", number(d.cured_below)},
+                    {"traps_air_now", chance(r.outcome.now.air)},
+                    {"traps_air_after", chance(r.outcome.after.air)},
                     {"fill_time_s", number(r.filling.fill_time)},
                     {"fill_time_nominal_s", number(r.nominal_filling.fill_time)},
                     {"pockets", pockets(r.filling)},

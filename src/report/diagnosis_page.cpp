@@ -12,6 +12,12 @@ using D = Dimension;
 
 std::string percent(const Json& share) { return share.is_null() ? "–" : fixed(100 * share.get<double>(), 0) + " %"; }
 
+/// A probability with its interval; a dash where nothing was drawn.
+std::string chance(const Json& c) {
+  if (c.is_null()) return "–";
+  return percent(c.at("p")) + " (" + percent(c.at("low")) + " – " + percent(c.at("high")) + ")";
+}
+
 std::string name_of(const Json& file, std::size_t k) {
   return file.at("spots").size() > 1 ? "spot " + std::to_string(k + 1) : "spot";
 }
@@ -30,13 +36,23 @@ std::string verdict(const Json& s, const std::string& name, UnitSystem u) {
 
 std::string chances(const Json& s) {
   Rows rows{{"the spot", "with the gap as measured", "with the nominal gap"},
-            {"share of it that stays dry or fills late", percent(s.at("trouble")), percent(s.at("trouble_nominal"))}};
-  if (!s.at("probability").is_null())
-    rows.push_back({"share of the parts that show it, by the model", percent(s.at("probability")), ""});
-  if (const int parts = s.at("parts"); parts > 0)
+            {"share of it that stays dry or fills late, in one filling", percent(s.at("trouble")),
+             percent(s.at("trouble_nominal"))}};
+  const int parts = s.at("parts");
+  if (const Json& model = s.at("probability_model"); !model.is_null()) {
+    rows.push_back({"share of the parts that show it, by the model", chance(model),
+                    parts > 0 ? "" : chance(s.at("probability_nominal"))});
+    if (parts > 0)
+      rows.push_back({"share of the parts that show it, weighted by the count", chance(s.at("probability")),
+                      chance(s.at("probability_nominal"))});
+  }
+  if (parts > 0)
     rows.push_back(
         {"share of the parts that show it, counted", fixed(100.0 * s.at("seen").get<int>() / parts, 0) + " %", ""});
-  return table(rows);
+  return table(rows) + (s.at("probability_model").is_null()
+                            ? ""
+                            : para("In brackets: the 95 % interval that the number of drawn fillings leaves (" +
+                                   s.at("probability_model").at("draws").dump() + " drawn)."));
 }
 
 std::string causes(const Json& s) {
@@ -48,8 +64,11 @@ std::string causes(const Json& s) {
     rows.push_back(
         {"<b>" + std::to_string(++rank) + "</b>",
          "<div class=\"do\">" + (c.at("is_gap") ? text_of(c, "name") + ": " : "") + text_of(c, "what") + "</div>",
-         text_of(c, "kind"), percent(c.at("without")), percent(c.at("relief")), percent(c.at("probability"))});
+         text_of(c, "kind"), percent(c.at("without")), percent(c.at("relief")), chance(c.at("probability"))});
   return table(rows, "Possible causes: the filling computed again with each one alone removed") +
+         (s.at("probability").is_null() ? ""
+                                        : para("Where fillings were drawn, the cause is judged by the share of the "
+                                               "parts that still show the spot, not by the one filling.")) +
          (s.at("parts").get<int>() > 0 && !s.at("probability").is_null()
               ? "<p>The last column weighs the model's draws so that they show the spot in the share of parts in which "
                 "it was seen.</p>\n"
@@ -58,35 +77,59 @@ std::string causes(const Json& s) {
 
 std::string suspects(const Json& s) {
   if (s.at("suspects").empty()) return "";
-  Rows rows{{"fault that is not in the job", "it would make of the spot", "to tell, measure this"}};
+  Rows rows{{"fault that is not in the job", "it would make of the spot", "of the whole sheet it would leave dry",
+             "to tell, measure this"}};
   for (const auto& c : s.at("suspects"))
     rows.push_back({"<div class=\"do\">" + text_of(c, "what") + "</div>", percent(c.at("trouble")),
-                    "<div class=\"do\">" + text_of(c, "measure") + "</div>"});
+                    percent(c.at("sheet_left_dry")), "<div class=\"do\">" + text_of(c, "measure") + "</div>"});
   return table(rows, "Faults put into the model, one at a time, to see whether they make the spot");
 }
 
-std::string cure(const Json& s, UnitSystem u) {
-  std::string out = "<p>" + text_of(s, "cure") + "</p>\n";
+/// What the report's own corrections make of the spot, and what cures it.
+std::string cure(const Json& file, const Json& s, UnitSystem u) {
+  std::string out = "<p><b>" + text_of(s, "cure") + "</b></p>\n";
+  for (const auto& step : s.at("cure_steps")) out += para(escape(step.get<std::string>()));
+  const bool drawn = !s.at("probability_model").is_null();
+  if (drawn)
+    out += para("A spot counts as cured where it comes in fewer than " + percent(file.at("cured_below")) +
+                " of the parts (own choice).");
+  const Json& planned = s.at("with_the_chosen_corrections");
   const Json& c = s.at("cure_effect");
-  if (c.is_null()) return out;
+  if (c.is_null()) {
+    if (planned.is_null()) return out;
+    Rows rows{{"", "now", "with the corrections that the report has chosen"},
+              {"share of the spot that stays dry or fills late, in one filling", percent(s.at("trouble")),
+               percent(planned.at("trouble"))}};
+    if (drawn) rows.push_back({"share of the parts that show it", chance(s.at("probability")), chance(planned.at("probability"))});
+    return out + table(rows);
+  }
+  std::string names;
+  for (const auto& n : c.at("corrections"))
+    names += (names.empty() ? "" : ", ") + text_of(n, "name") + " " + text_of(n, "kind");
+  Rows rows{{own(names), "now", "with it"},
+            {"work", "", fixed(real_of(c, "effort_h"), 1) + " h"},
+            {"share of the spot that stays dry or fills late, in one filling", percent(s.at("trouble")),
+             percent(c.at("trouble"))}};
+  if (drawn)
+    rows.push_back({"share of the parts that show it", chance(s.at("probability")), chance(c.at("probability"))});
+  if (!file.at("traps_air_now").is_null() && s.at("cure_effect").at("after").is_object())
+    rows.push_back({"fillings that trap air anywhere, as the report draws them", chance(file.at("traps_air_now")),
+                    chance(file.at("traps_air_after"))});
   const Json &before = c.at("before"), &after = c.at("after");
   const auto row = [&](const char* name, const char* key, D d) {
-    return std::vector<std::string>{name, with_unit(real_of(before, key), d, u), with_unit(real_of(after, key), d, u)};
+    rows.push_back({name, with_unit(real_of(before, key), d, u), with_unit(real_of(after, key), d, u)});
   };
-  Rows rows{{text_of(c, "correction") + ", " + text_of(c, "kind") + ", " + fixed(real_of(c, "effort_h"), 1) + " h",
-             "now", "with this correction"},
-            {"share of the spot that stays dry or fills late", percent(s.at("trouble")), percent(c.at("trouble"))}};
-  if (!c.at("probability").is_null())
-    rows.push_back({"share of the parts that show it", percent(s.at("probability")), percent(c.at("probability"))});
-  rows.push_back(row("dry area", "dry_area_mm2", D::area));
-  const auto time = [&](const char* name, const char* key) {
-    const double full = real_of(before, "fill_time_s");
-    rows.push_back({name, with_time(real_of(before, key), full), with_time(real_of(after, key), full)});
-  };
-  time("fill time", "fill_time_s");
-  time("greatest lead of the front", "greatest_lead_s");
-  rows.push_back(row("area out of tolerance, work exactly as ordered", "out_of_tolerance_area_mm2", D::area));
-  return out + table(rows, "The cheapest correction that cures the spot; its effect is re-computed");
+  if (after.is_object()) {
+    row("dry area", "dry_area_mm2", D::area);
+    const auto time = [&](const char* name, const char* key) {
+      const double full = real_of(before, "fill_time_s");
+      rows.push_back({name, with_time(real_of(before, key), full), with_time(real_of(after, key), full)});
+    };
+    time("fill time", "fill_time_s");
+    time("greatest lead of the front", "greatest_lead_s");
+    row("area out of tolerance, work exactly as ordered", "out_of_tolerance_area_mm2", D::area);
+  }
+  return out + table(rows, "What cures the spot; its effect is re-computed");
 }
 
 void put_pockets(Inspection& stage, const Json& pockets) {
@@ -140,7 +183,7 @@ std::string diagnosis_page(const Json& file) {
     const std::string tell = s.at("discriminate");
     body += section(
         "spot-" + std::to_string(k + 1), "Causes and cure of the " + name_of(file, k),
-        chances(s) + causes(s) + suspects(s) + (tell.empty() ? "" : "<p>" + escape(tell) + "</p>\n") + cure(s, u));
+        chances(s) + causes(s) + suspects(s) + (tell.empty() ? "" : "<p>" + escape(tell) + "</p>\n") + cure(file, s, u));
   }
   body += section("provenance", "Where the numbers come from",
                   table({{"", ""},

@@ -32,9 +32,10 @@ Page page_of(const std::string& text, const std::string& language) {
     const bool recheck = format == "gapfront re-check";
     if (!recheck && format != "gapfront diagnosis")
       throw Error(Fault::input, "it is some other JSON file; give result.json, recheck.json or diagnosis.json");
-    if (j.at("format_version") != 1)
-      throw Error(Fault::input, "its format version is " + j.at("format_version").dump() +
-                                    ", this program reads 1; use the program that wrote it");
+    const int version = recheck ? 1 : 2;
+    if (j.at("format_version") != version)
+      throw Error(Fault::input, "its format version is " + j.at("format_version").dump() + ", this program reads " +
+                                    std::to_string(version) + "; use the program that wrote it");
     if (!language.empty()) j.at("job")["report_language"] = language;
     report::Language words(report::language_of(j.at("job")));
     const std::string html = words.page(recheck ? report::recheck_page(j) : report::diagnosis_page(j));

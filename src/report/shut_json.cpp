@@ -36,12 +36,49 @@ Ordered result(const ScheduleResult& r) {
           {"least_force_margin_N", newton(r.least_margin)},
           {"least_safety", number(r.least_safety)},
           {"least_local_margin_Pa", number(r.least_local)},
-          {"dry_area_mm2", number(r.dry_area)}};
+          {"dry_area_mm2", number(r.dry_area)},
+          {"pump_at_limit_from_share", number(r.limit_from)},
+          {"rate_is_set", r.rate_set}};
 }
 ScheduleResult read_schedule_result(const Json& j) {
   return {value(j.at("fill_time_s")),           value(j.at("peak_pressure_Pa_above_atmosphere")),
           force(j.at("least_force_margin_N")),  value(j.at("least_safety")),
-          value(j.at("least_local_margin_Pa")), value(j.at("dry_area_mm2"))};
+          value(j.at("least_local_margin_Pa")), value(j.at("dry_area_mm2")),
+          value(j.at("pump_at_limit_from_share")), j.at("rate_is_set")};
+}
+
+/// An enumerator by its name; the names are those of to_string().
+template <class E>
+E by_name(const Json& j, E last) {
+  for (int k = 0; k <= static_cast<int>(last); ++k)
+    if (j.get<std::string>() == to_string(static_cast<E>(k))) return static_cast<E>(k);
+  throw Json::other_error::create(600, "unknown name \"" + j.get<std::string>() + "\"", &j);
+}
+
+// Forces in N, as everywhere in the file.
+double amount_unit(const ProcessChange& c) { return c.kind == ProcessChange::Kind::clamping ? 1e6 : 1; }
+double second_unit(const ProcessChange& c) { return c.kind == ProcessChange::Kind::higher_limit ? 1e6 : 1; }
+
+Ordered changes_json(const std::vector<ProcessChange>& changes) {
+  Ordered out = Ordered::array();
+  for (const auto& c : changes)
+    out.push_back({{"kind", to_string(c.kind)},
+                   {"amount", number(c.amount / amount_unit(c))},
+                   {"second", number(c.second / second_unit(c))},
+                   {"at_mm", point(c.at)},
+                   {"fill_time_s", number(c.fill_time)}});
+  return out;
+}
+std::vector<ProcessChange> read_changes(const Json& j) {
+  std::vector<ProcessChange> out;
+  for (const auto& c : j) {
+    const Json& at = c.at("at_mm");
+    out.push_back({by_name(c.at("kind"), ProcessChange::Kind::higher_limit), value(c.at("amount")),
+                   value(c.at("second")), Vec3(value(at.at(0)), value(at.at(1)), value(at.at(2))),
+                   value(c.at("fill_time_s"))});
+    out.back().amount *= amount_unit(out.back()), out.back().second *= second_unit(out.back());
+  }
+  return out;
 }
 
 Ordered state(const BreathingState& s) {
@@ -170,12 +207,21 @@ void read_plies(const Json& j, LaminateOptions& o) {
 Ordered advice_json(const ProcessAdvice& a) {
   Ordered steps = Ordered::array();
   for (const auto& s : a.steps) steps.push_back({{"from_mm3", number(s.from)}, {"rate_mm3_s", number(s.rate)}});
-  return {{"schedule", steps},
+  return {{"mode", to_string(a.mode)},
+          {"schedule", steps},
           {"pressure_limit_Pa_above_atmosphere", number(a.pressure_limit)},
           {"own", result(a.own)},
           {"advised", result(a.advised)},
           {"bound_by_opening_margin", a.bound_by_opening},
-          {"notes", a.notes}};
+          {"keeps_limits", a.keeps_limits},
+          {"gel_time_s", number(a.gel_time)},
+          {"in_time", a.in_time},
+          {"to_be_in_time", changes_json(a.to_be_in_time)},
+          {"opening",
+           {{"reason", to_string(a.help.reason)},
+            {"safety_wanted", number(a.help.wanted)},
+            {"safety_reached", number(a.help.factor)},
+            {"changes", changes_json(a.help.changes)}}}};
 }
 
 ProcessAdvice read_advice(const Json& j) {
@@ -185,7 +231,13 @@ ProcessAdvice read_advice(const Json& j) {
     a.pressure_limit = value(*limit);
   a.own = read_schedule_result(j.at("own")), a.advised = read_schedule_result(j.at("advised"));
   a.bound_by_opening = j.at("bound_by_opening_margin");
-  a.notes = j.at("notes").get<std::vector<std::string>>();
+  a.mode = by_name(j.at("mode"), PumpMode::pressure);
+  a.keeps_limits = j.at("keeps_limits"), a.in_time = j.at("in_time"), a.gel_time = value(j.at("gel_time_s"));
+  a.to_be_in_time = read_changes(j.at("to_be_in_time"));
+  const Json& opening = j.at("opening");
+  a.help.reason = by_name(opening.at("reason"), OpeningHelp::Reason::resin);
+  a.help.wanted = value(opening.at("safety_wanted")), a.help.factor = value(opening.at("safety_reached"));
+  a.help.changes = read_changes(opening.at("changes"));
   return a;
 }
 

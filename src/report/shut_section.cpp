@@ -1,7 +1,9 @@
 // Does the mold close, stay shut, and keep its shape? And how fast may it be filled?
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 
+#include "gapfront/process_words.hpp"
 #include "report/html.hpp"
 
 namespace gapfront::report {
@@ -171,39 +173,74 @@ std::string breathing_part(const Inspection& r) {
                    ". The lead is what this mold's errors do beyond that.");
 }
 
+/// Clauses as paragraphs of their own.
+std::string clauses(const std::vector<std::string>& said) {
+  std::string out;
+  for (std::string s : said) {
+    s[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(s[0])));
+    out += para(escape(s) + ".");
+  }
+  return out;
+}
+
+/// What would hold it shut; that it opens, the sentence above has said.
+std::string opening_help(const Inspection& r) {
+  auto said = opening_words(r);
+  if (!said.empty()) said.erase(said.begin());
+  return clauses(said);
+}
+
+std::string schedule_table(const Inspection& r) {
+  const UnitSystem u = r.job.units;
+  const ProcessAdvice& a = r.advice;
+  std::vector<std::vector<std::string>> rows{{"from, injected", "rate"}};
+  for (const auto& s : a.steps)
+    rows.push_back({s.from > 0 ? fixed(s.from / 1e6, s.from < 1e6 ? 3 : 1) + " L" : "the start",
+                    with_unit(s.rate, D::flow_rate, u)});
+  const std::string hold = with_unit(a.pressure_limit, D::pressure, u);
+  return table(rows, a.bound_by_opening
+                         ? "Advised flow schedule: it keeps the mold shut, which is the tighter limit, and the inlet "
+                           "under its pressure limit"
+                         : "Advised flow schedule: it keeps the inlet under its pressure limit all the way") +
+         para(a.pressure_limit >= 0
+                  ? "Set the pump to hold " + hold +
+                        " above atmosphere at the most: at the end, where the front closes on the vent, it goes over "
+                        "to that pressure by itself."
+                  : "Keep the inlet at least " + with_unit(-a.pressure_limit, D::pressure, u) +
+                        " below atmosphere: more opens the mold before it is full.");
+}
+
 std::string advice_part(const Inspection& r) {
   const UnitSystem u = r.job.units;
   const ProcessAdvice& a = r.advice;
-  std::string out;
-  if (!a.steps.empty()) {
-    std::vector<std::vector<std::string>> rows{{"from, injected", "rate"}};
-    for (const auto& s : a.steps) rows.push_back({fixed(s.from / 1e6, 3) + " L", with_unit(s.rate, D::flow_rate, u)});
-    out += table(rows, a.bound_by_opening
-                           ? "Advised flow schedule: it keeps the mold shut, which is the tighter limit, and the inlet "
-                             "under its pressure limit"
-                           : "Advised flow schedule: it keeps the inlet under its pressure limit all the way");
-    out += para(a.pressure_limit >= 0
-                    ? "Set the pump to hold " + with_unit(a.pressure_limit, D::pressure, u) +
-                          " above atmosphere at the most: at the end, where the front closes on the vent, it goes over "
-                          "to that pressure by itself."
-                    : "Keep the inlet at least " + with_unit(-a.pressure_limit, D::pressure, u) +
-                          " below atmosphere: more opens the mold before it is full.");
-    const auto line = [&](const char* what, double own, double advised, auto show) {
-      return std::vector<std::string>{what, show(own), show(advised)};
-    };
-    const auto pressure = [&](double v) { return with_unit(v, D::pressure, u); };
-    out += table(
-        {{"both filled by computation", "your schedule", "advised schedule"},
-         line("fill time", a.own.fill_time, a.advised.fill_time, [&](double v) { return with_time(v, r.nominal_filling.fill_time); }),
-         line("highest inlet pressure, above atmosphere", a.own.peak_pressure, a.advised.peak_pressure, pressure),
-         line("closing force less opening force, least", a.own.least_margin, a.advised.least_margin,
-              [&](double v) { return force(v, u); }),
-         line("closing over opening force, least", a.own.least_safety, a.advised.least_safety, times),
-         line("least local margin", a.own.least_local, a.advised.least_local, pressure),
-         line("dry area", a.own.dry_area, a.advised.dry_area, [&](double v) { return with_unit(v, D::area, u); })});
-  }
-  for (const auto& n : a.notes) out += para(escape(n) + ".");
-  return out;
+  std::string out = clauses(schedule_words(r));  // what is wrong with the advice comes before it
+  if (a.mode == PumpMode::none) return out;
+  if (a.mode == PumpMode::rates)
+    out += schedule_table(r);
+  else if (a.pressure_limit >= 0)
+    out += para("<b>Advised: one pressure.</b> Set the pump to hold " + with_unit(a.pressure_limit, D::pressure, u) +
+                " above atmosphere from the start: any rate it can be set to is at that limit almost at once.");
+  else
+    out += para("Keep the inlet at least " + with_unit(-a.pressure_limit, D::pressure, u) +
+                " below atmosphere: more opens the mold before it is full.");
+  // A tenth: see almost_at_once in advice.cpp.
+  if (a.own.rate_set && a.own.limit_from < 0.1)
+    out += para("With your schedule the pump stands at its pressure limit almost from the start: what flows follows "
+                "the pressure, not the rate that is set.");
+  const auto line = [&](const char* what, double own, double advised, auto show) {
+    return std::vector<std::string>{what, show(own), show(advised)};
+  };
+  const auto pressure = [&](double v) { return with_unit(v, D::pressure, u); };
+  return out +
+         table({{"both filled by computation", "your schedule", "advised schedule"},
+                line("fill time", a.own.fill_time, a.advised.fill_time,
+                     [&](double v) { return with_time(v, r.nominal_filling.fill_time); }),
+                line("highest inlet pressure, above atmosphere", a.own.peak_pressure, a.advised.peak_pressure, pressure),
+                line("closing force less opening force, least", a.own.least_margin, a.advised.least_margin,
+                     [&](double v) { return force(v, u); }),
+                line("closing over opening force, least", a.own.least_safety, a.advised.least_safety, times),
+                line("least local margin", a.own.least_local, a.advised.least_local, pressure),
+                line("dry area", a.own.dry_area, a.advised.dry_area, [&](double v) { return with_unit(v, D::area, u); })});
 }
 
 }  // namespace
@@ -233,7 +270,7 @@ std::string shut_sentence(const Inspection& r) {
 }
 
 std::string shut_section(const Inspection& r) {
-  return "<section><h2 id=\"shut\">Does it stay shut?</h2>\n" + para(shut_sentence(r)) + closing_table(r) +
+  return "<section><h2 id=\"shut\">Does it stay shut?</h2>\n" + para(shut_sentence(r)) + opening_help(r) + closing_table(r) +
          packed_table(r) + opening_table(r) + zone_table(r) + source_table(r) + breathing_part(r) + advice_part(r) +
          "</section>\n";
 }

@@ -64,10 +64,12 @@ Diagnosis dry() {
   d.fillings = 12;
   SpotDiagnosis s;
   s.spot = {Vec3(5, 5, 0), 4, 9, 10};
-  s.trouble = 0.8, s.probability = 0.75, s.predicted = s.gap_explains = true;
+  s.trouble = 0.8, s.model = chance_of(48, 64), s.now = s.model, s.nominal = chance_of(0, 64), s.predicted = s.gap_explains = true;
   s.headline = "The gap explains the dry spot.", s.discriminate = "Press clay <there>.";
-  s.causes = {{CauseKind::gap_region, "R1", "the gap that is too wide", 0.04, 0.95, 0.25, true}};
-  s.cure = 0, s.cure_trouble = 0.04, s.cure_text = "Build up R1.";
+  s.causes = {{CauseKind::gap_region, "R1", "the gap that is too wide", 0.04, chance_of(16, 64), 0.95, true}};
+  s.cure_by = CureBy::one, s.cure = 0, s.cure_trouble = 0.04, s.cure_text = "This correction cures it.";
+  s.cure_steps = {"Build up R1."};
+  d.cured_below = 0.05;
   d.spots = {s};
   return d;
 }
@@ -86,7 +88,7 @@ TEST_CASE("The page of a re-check says verdict, rate, cycles left, next date and
 TEST_CASE("The page of a diagnosis shows the spot as seen, the causes before and after, the proof and the cure") {
   const std::string json = diagnosis_json(inspection(), dry()), page = page_of(json).html;
   CHECK_THAT(page, Contains("class=\"seen\"") && Contains("Seen in 9 of 10 parts."));
-  CHECK_THAT(page, Contains("spot left, of 80 %") && Contains("<td>4 %</td><td>95 %</td><td>25 %</td>"));
+  CHECK_THAT(page, Contains("spot left, of 80 %") && Contains("<td>4 %</td><td>95 %</td><td>25 % (15 % – 37 %)</td>"));
   CHECK_THAT(page, Contains("Press clay &lt;there&gt;.") && Contains("Build up R1.") && Contains("2.5 h"));
 }
 
@@ -107,5 +109,5 @@ TEST_CASE("A file that is none of the three results is refused in one line with 
   CHECK_THROWS_WITH(page_of("{"), Contains("make it again"));
   CHECK_THROWS_WITH(page_of("{\"format\":\"other\"}"), Contains("give result.json, recheck.json or diagnosis.json"));
   CHECK_THROWS_WITH(page_of("{\"format\":\"gapfront re-check\",\"format_version\":2}"), Contains("reads 1"));
-  CHECK_THROWS_WITH(page_of("{\"format\":\"gapfront diagnosis\",\"format_version\":1}"), Contains("incomplete"));
+  CHECK_THROWS_WITH(page_of("{\"format\":\"gapfront diagnosis\",\"format_version\":2}"), Contains("incomplete"));
 }

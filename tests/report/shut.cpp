@@ -26,7 +26,10 @@ TEST_CASE("Closing, opening, advice and glass are read back as they were written
   CHECK(report::opening_json(report::read_opening(again(report::opening_json(o)))) == report::opening_json(o));
   ProcessAdvice a;
   a.steps = {{0, 2e4}, {5e4, 1e4}}, a.pressure_limit = -500;
-  a.own.least_safety = INFINITY, a.advised.fill_time = 12.25, a.bound_by_opening = true, a.notes = {"note"};
+  a.own.least_safety = INFINITY, a.advised.fill_time = 12.25, a.bound_by_opening = true;
+  a.mode = PumpMode::pressure, a.keeps_limits = a.in_time = false, a.gel_time = 10, a.own.limit_from = 0.05;
+  a.to_be_in_time = {{ProcessChange::Kind::higher_limit, 5e4, 2e9, Vec3(1, 2, 3), 9}};
+  a.help = {OpeningHelp::Reason::vacuum_gone, 1.25, 1, {{ProcessChange::Kind::clamping, 3e9}}};
   CHECK(report::advice_json(report::read_advice(again(report::advice_json(a)))) == report::advice_json(a));
   Breathing b;
   CHECK_FALSE(report::read_breathing(again(report::breathing_json(b))).computed);

@@ -3,6 +3,7 @@
 #include <limits>
 
 #include "gapfront/inspection.hpp"
+#include "gapfront/process_words.hpp"
 
 using namespace gapfront;
 
@@ -43,6 +44,27 @@ inline Inspection small_inspection() {
 }
 
 // Something in every place of the result, so that every text of the report and every key of result.json is met.
+/// A mold that opens, a resin that gels too soon, and each thing that can be said to that.
+inline void every_change(Inspection& r) {
+  using Change = ProcessChange::Kind;
+  r.closing.closing = 3e9, r.closing.glass = 1e9;
+  r.filling.opening.history.resize(1);
+  r.filling.opening.force = {12, 2e9, 2.5e9, -1e4, 0};
+  ProcessAdvice& a = r.advice;
+  a.mode = PumpMode::rates, a.pressure_limit = 3e4, a.keeps_limits = a.in_time = false;
+  a.gel_time = 100, a.advised.fill_time = 150;
+  a.help = {OpeningHelp::Reason::resin, 1.25, 1.25,
+            {{Change::lower_limit, 2.5e4, 0, Vec3::Zero(), 90},
+             {Change::slower, 2e4, 0, Vec3::Zero(), 140},
+             {Change::stop_when_full, 0.985},
+             {Change::cavity_vacuum, 9e4, 0, Vec3::Zero(), 80},
+             {Change::clamping, 3e9},
+             {Change::perimeter, 9e4, 40}}};
+  a.to_be_in_time = {{Change::thinner_resin, 0.13, 0, Vec3::Zero(), 95},
+                     {Change::second_inlet, 0, 0, Vec3(1, 2, 3), 95},
+                     {Change::higher_limit, 5e4, 2e9, Vec3::Zero(), 95}};
+}
+
 inline Inspection full_inspection() {
   Inspection r = small_inspection();
   Job& job = r.job;
@@ -142,13 +164,10 @@ inline Inspection full_inspection() {
   p.warnings = {"Only the first 12 of 20 candidates were verified; the smallest regions are left out."};
   r.warnings = {
       "the glass by weight is outside its window over 12 cm²",
-      "the mold opens: at 12 s resin and glass push with 2.50 kN against a closing force of 2.00 kN; inject "
-      "slower, lower flow.pressure_limit or add clamping",
-      "the mold cannot close: the glass pushes back with 2.50 kN against a closing force of 2.00 kN",
       "the shape of the upper half under load did not settle; its stiffness may be too small to hold it"};
-  r.advice.notes = {
-      "no flow rate keeps the mold shut with the safety wanted: where resin has come, hardly anything holds the mold "
-      "shut; declare what does in [closing], or add clamping"};
+  every_change(r);
+  for (const auto& said : {opening_words(r), schedule_words(r)})
+    r.warnings.insert(r.warnings.end(), said.begin(), said.end());
   r.job.laminate.plies = {{find_reinforcement("woven roving 600"), 2, 0}};
   r.job.laminate.zones.resize(1);
   r.job.laminate.zones[0].name = "overlap", r.job.laminate.zones[0].adds = true;

@@ -1,0 +1,243 @@
+// What would hold a mold shut that opens, and what would fill before the resin gels: tried, never assumed.
+#include "flow/changes.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "flow/arrival.hpp"
+#include "flow/watched.hpp"
+
+namespace gapfront {
+namespace {
+
+// In what steps a shop sets them (own choice): pressure 0.01 bar, force 0.1 kN, width of a channel 5 mm, vacuum 1 %.
+constexpr double pressure_step = 1000, force_step = 1e8, width_step = 5, vacuum_step = 0.01 * atmosphere_pa;
+constexpr double good_vacuum = 0.9 * atmosphere_pa;  // what a pump and a sound seal keep (from memory)
+constexpr double widest_channel = 150;               // mm; a wider one is no channel any more (own choice)
+constexpr int most_tries = 6;
+constexpr double near_full = 0.98;      // the mold opens only after this share: stopping the pump in time is enough
+constexpr double thinnest = 0.3;        // of the viscosity; below, it is another resin (own choice)
+constexpr double most_limit = 3;        // times the limit; beyond, it is another mold (own choice)
+constexpr double to_spare = 0.95;       // of the gel time is aimed at
+constexpr double more_air = 1.02, some = 100;  // what the mesh makes of the same pocket: 2 % and 1 cm²
+
+double down(double v, double step) { return std::floor(v / step * (1 + 1e-9)) * step; }
+double up(double v, double step) { return std::ceil(v / step * (1 - 1e-9)) * step; }
+
+/// A fill, and how far it is from what keeps the mold shut: closing = factor × opening.
+struct Seen {
+  Filling filling;
+  double inlet = never;  ///< least over the fill of the inlet's pressure above the cavity's that would, Pa
+  double share = never;  ///< the same as a share of what it was
+  double lack = 0;       ///< greatest factor × opening − closing, Pa·mm²
+  bool shut() const { return !(lack > 0); }
+  double dry() const {
+    double area = 0;
+    for (const auto& p : filling.pockets) area += p.area;
+    return area;
+  }
+};
+Seen see_shut(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o, double factor) {
+  Seen s;
+  OpeningWatch opening(sheet, laminate, o);
+  const auto look = [&](const std::vector<double>& pressure) {
+    const OpeningSample b = opening.balance(0, pressure);
+    s.lack = std::max(s.lack, factor * b.opening - b.closing);
+  };
+  look(std::vector<double>(sheet.size(), o.cavity_pressure));
+  s.filling = fill_watched(sheet, laminate, o, [&](double, double inlet, const std::vector<double>& pressure) {
+    look(pressure);
+    const double share = opening.allowed(pressure, factor, false);
+    s.share = std::min(s.share, share), s.inlet = std::min(s.inlet, share * (inlet - o.cavity_pressure));
+  });
+  return s;
+}
+
+/// Lowers the pressure limit until the mold stays shut.
+bool lower_limit(const Sheet& sheet, const LaminateMap& laminate, FlowOptions o, Seen seen, double factor,
+                 ProcessChange& out) {
+  const double vacuum = atmosphere_pa - o.cavity_pressure;
+  for (int k = 0; k < most_tries; ++k) {
+    o.pressure_limit = down(std::min(o.pressure_limit - pressure_step, seen.inlet - vacuum), pressure_step);
+    if (!(o.pressure_limit > 0)) return false;  // resin that has to be sucked in is another process
+    seen = see_shut(sheet, laminate, o, factor);
+    if (!seen.shut()) continue;
+    out = {ProcessChange::Kind::lower_limit, o.pressure_limit, 0, Vec3::Zero(), seen.filling.fill_time};
+    return true;
+  }
+  return false;
+}
+
+/// One lower rate.
+bool slower(const Sheet& sheet, const LaminateMap& laminate, FlowOptions o, Seen seen, double factor,
+            ProcessChange& out) {
+  if (o.schedule.empty()) return false;
+  double rate = o.schedule.front().rate;
+  for (const auto& s : o.schedule) rate = std::min(rate, s.rate);
+  for (int k = 0; k < most_tries; ++k) {
+    rate *= 0.99 * seen.share;
+    if (o.rate_setting > 0) rate = down(rate, o.rate_setting);
+    if (!(rate > 0) || rate < o.least_rate) return false;
+    o.schedule = {{0, rate}};
+    seen = see_shut(sheet, laminate, o, factor);
+    if (!seen.shut()) continue;
+    out = {ProcessChange::Kind::slower, rate, 0, Vec3::Zero(), seen.filling.fill_time};
+    return true;
+  }
+  return false;
+}
+
+/// Share of the cavity that is full when the mold first opens.
+double opens_at(const Filling& f) {
+  for (const auto& s : f.opening.history) {
+    if (s.margin() >= 0) continue;
+    double filled = 0;
+    for (const auto& h : f.history)
+      if (h.time <= s.time) filled = h.filled;
+    return filled;
+  }
+  return 1;
+}
+
+/// How wide a channel of this vacuum brings so much force, mm.
+double channel_width(const Sheet& sheet, double force, double vacuum) {
+  ClosingOptions one;
+  one.perimeter_vacuum = 1, one.perimeter_width = 1;
+  return force / (vacuum * flange_force(sheet, one));
+}
+
+std::vector<ProcessChange> changes_to_stay_shut(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o,
+                                                const Filling& own, double factor) {
+  using Kind = ProcessChange::Kind;
+  std::vector<ProcessChange> out;
+  const Seen now = see_shut(sheet, laminate, o, factor);
+  const bool dry_holds = own.opening.dry.closing >= factor * own.opening.dry.opening;
+  ProcessChange c;
+  if (dry_holds && lower_limit(sheet, laminate, o, now, factor, c)) out.push_back(c);
+  if (dry_holds && slower(sheet, laminate, o, now, factor, c)) out.push_back(c);
+  if (const double at = opens_at(own); factor == 1 && dry_holds && at >= near_full)
+    out.push_back({Kind::stop_when_full, at});
+  const double vacuum = atmosphere_pa - o.cavity_pressure;
+  for (const double other : {good_vacuum, 0.0}) {
+    if ((other > 0) != (other > vacuum + vacuum_step)) continue;  // deeper, then none
+    FlowOptions v = o;
+    v.cavity_pressure = atmosphere_pa - other;
+    if (!(v.pressure_limit + other > 0)) continue;
+    if (const Seen s = see_shut(sheet, laminate, v, factor); s.shut() && s.dry() <= more_air * now.dry() + some)
+      out.push_back({Kind::cavity_vacuum, other, 0, Vec3::Zero(), s.filling.fill_time});
+  }
+  // The rest is the balance: force that the fill does not feel.
+  out.push_back({Kind::clamping, up(now.lack, force_step)});
+  const ClosingOptions& closing = o.closing;
+  const double there = closing.perimeter_vacuum * closing.perimeter_width;
+  const double width = up(channel_width(sheet, now.lack, good_vacuum) + there / good_vacuum, width_step);
+  if (closing.perimeter_width > 0 && width <= up(closing.perimeter_width, width_step)) {
+    const double deeper = up(closing.perimeter_vacuum +
+                                 channel_width(sheet, now.lack, good_vacuum) * good_vacuum / closing.perimeter_width,
+                             vacuum_step);
+    out.push_back({Kind::perimeter, std::min(deeper, good_vacuum), closing.perimeter_width});
+  } else if (width <= widest_channel) {
+    out.push_back({Kind::perimeter, good_vacuum, width});
+  }
+  return out;
+}
+
+}  // namespace
+
+const char* to_string(ProcessChange::Kind k) {
+  constexpr const char* names[] = {"lower limit", "slower",    "stop when full", "cavity vacuum", "clamping",
+                                   "perimeter",   "thinner resin", "second inlet",   "higher limit"};
+  return names[static_cast<int>(k)];
+}
+
+const char* to_string(OpeningHelp::Reason r) {
+  constexpr const char* names[] = {"stays shut", "glass alone", "vacuum gone", "resin"};
+  return names[static_cast<int>(r)];
+}
+
+OpeningHelp help_to_stay_shut(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o,
+                              const Filling& own) {
+  using Kind = ProcessChange::Kind;
+  OpeningHelp help;
+  help.wanted = help.factor = o.closing.safety;
+  const OpeningSample& dry = own.opening.dry;
+  if (!(std::min(dry.margin(), own.opening.force.margin()) < 0)) return help;
+  // With resin at atmosphere everywhere only flange and press close.
+  const OpeningWatch watch(sheet, laminate, o);
+  const OpeningSample flooded = watch.balance(0, std::vector<double>(sheet.size(), atmosphere_pa));
+  help.reason = dry.margin() < 0       ? OpeningHelp::Reason::glass_alone
+                : flooded.margin() < 0 ? OpeningHelp::Reason::vacuum_gone
+                                       : OpeningHelp::Reason::resin;
+  const auto setting = [](const ProcessChange& c) { return c.kind < Kind::clamping; };
+  help.changes = changes_to_stay_shut(sheet, laminate, o, own, help.factor);
+  if (std::none_of(help.changes.begin(), help.changes.end(), setting)) {
+    const auto barely = changes_to_stay_shut(sheet, laminate, o, own, 1);
+    if (std::any_of(barely.begin(), barely.end(), setting)) help.factor = 1, help.changes = barely;
+  }
+  return help;
+}
+
+std::vector<ProcessChange> changes_to_be_in_time(const Sheet& sheet, const LaminateMap& laminate,
+                                                 const FlowOptions& options, const ProcessAdvice& advice,
+                                                 double safety) {
+  using Kind = ProcessChange::Kind;
+  std::vector<ProcessChange> out;
+  const double gel = options.gel_time, vacuum = atmosphere_pa - options.cavity_pressure;
+  const double faster = advice.advised.fill_time / (to_spare * gel), factor = options.closing.safety;
+  FlowOptions base = options;
+  base.schedule = advice.steps, base.pressure_limit = advice.pressure_limit;
+  // 0.5 % off the safety: the advice's own fill comes so near to it.
+  const auto fits = [&](const Seen& s) {
+    return s.filling.fill_time <= gel && s.dry() <= more_air * advice.advised.dry_area + some;
+  };
+  {  // thinner: the same pressures, everything in less time
+    FlowOptions o = base;
+    o.viscosity = options.viscosity / faster;
+    const double digit = std::pow(10, std::floor(std::log10(o.viscosity)) - 1);
+    o.viscosity = down(o.viscosity, digit);
+    for (auto& s : o.schedule) s.rate *= options.viscosity / o.viscosity;
+    if (o.viscosity >= thinnest * options.viscosity)
+      if (const Seen s = see_shut(sheet, laminate, o, 0.995 * factor); fits(s) && s.shut())
+        out.push_back({Kind::thinner_resin, o.viscosity, 0, Vec3::Zero(), s.filling.fill_time});
+  }
+  {  // a second inlet, where the front comes late: on its way, so that it does not shut air in
+    FlowOptions o = base;
+    const Filling now = fill_watched(sheet, laminate, o, [](double, double, const std::vector<double>&) {});
+    for (const double when : {0.35, 0.6}) {
+      Vec3 middle = Vec3::Zero();
+      double area = 0;
+      for (std::size_t i = 0; i < sheet.size(); ++i)
+        if (std::abs(now.arrival[i] / now.fill_time - when) < 0.1)
+          middle += sheet.area[i] * sheet.mesh.points[i], area += sheet.area[i];
+      if (!(area > 0)) continue;
+      middle /= area;
+      const auto at = *std::min_element(
+          sheet.mesh.points.begin(), sheet.mesh.points.end(),
+          [&](const Vec3& a, const Vec3& b) { return (a - middle).squaredNorm() < (b - middle).squaredNorm(); });
+      FlowOptions two = base;
+      two.inlets.push_back({"second", false, {at}, options.inlets.front().radius});
+      if (const Seen s = see_shut(sheet, laminate, two, 0.995 * factor); fits(s) && s.shut()) {
+        out.push_back({Kind::second_inlet, 0, 0, at, s.filling.fill_time});
+        break;
+      }
+    }
+  }
+  {  // one higher pressure from the start, with the clamping that it takes
+    FlowOptions o = base;
+    o.schedule.clear();
+    double limit = options.pressure_limit;
+    for (int k = 0; k < most_tries && limit <= most_limit * options.pressure_limit; ++k) {
+      o.pressure_limit = safety * limit;
+      const Seen s = see_shut(sheet, laminate, o, factor);
+      if (fits(s)) {
+        out.push_back({Kind::higher_limit, limit, up(s.lack, force_step), Vec3::Zero(), s.filling.fill_time});
+        break;
+      }
+      const double drive = std::max(1.1, s.filling.fill_time / (to_spare * gel)) * (o.pressure_limit + vacuum);
+      limit = up((drive - vacuum) / safety, pressure_step);
+    }
+  }
+  return out;
+}
+
+}  // namespace gapfront
