@@ -10,8 +10,8 @@ namespace gapfront {
 struct Prediction {
   std::string name, date;  ///< of the earlier job
   Sheet sheet;
-  std::vector<double> before, after;            ///< gap measured then, and re-computed with the corrections, mm
-  std::vector<double> u_independent, u_common;  ///< standard uncertainties: of the fits; of what is common to all, mm
+  std::vector<double> before, after;  ///< gap measured then, and re-computed with the corrections, mm
+  GapMap gap;  ///< measured then: what its uncertainty is made of; the gaps themselves are `before`
   CorrectionPlan plan;
 };
 

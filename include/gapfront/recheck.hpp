@@ -24,6 +24,8 @@ struct FieldNull {
   double threshold = 0;                           ///< exceeded anywhere, at any width, in 1 % of the simulated sheets
 };
 FieldNull field_null(const Sheet&);
+/// Mean of the records' fit areas per node; nothing where none of them kept any.
+std::vector<double> fit_areas(const std::vector<Record>&);
 
 /// A target that is not where it was, seen from the others.
 struct DatumMove {

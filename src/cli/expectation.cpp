@@ -46,9 +46,18 @@ Prediction read_prediction(const std::filesystem::path& result, const Job& job) 
   p.before = column("gap_mm"), p.after = column("gap_after_mm");
   const auto &lower = column("u_lower_mm"), &upper = column("u_upper_mm"), &instrument = column("u_instrument_mm"),
              &registration = column("u_registration_mm"), &temperature = column("u_temperature_mm");
+  // Results from before fit areas were kept: those of the new scans may stand in (see confirm()).
+  const auto area = r.columns.find("fit_area_mm2");
+  p.gap.registration = r.alignment.covariance, p.gap.pivot = r.alignment.pivot, p.gap.coverage = r.gap.coverage;
+  p.gap.nodes.resize(p.before.size());
   for (std::size_t i = 0; i < p.before.size(); ++i) {
-    p.u_independent.push_back(std::hypot(lower[i], upper[i]));
-    p.u_common.push_back(std::hypot(instrument[i], registration[i], temperature[i]));
+    NodeGap& n = p.gap.nodes[i];
+    n.measured = std::isfinite(p.before[i]);
+    if (!n.measured) continue;
+    n.gap = p.before[i], n.direction = r.sheet.normals[i];
+    n.u_lower = lower[i], n.u_upper = upper[i], n.u_instrument = instrument[i], n.u_registration = registration[i],
+    n.u_temperature = temperature[i];
+    if (area != r.columns.end() && std::isfinite(area->second[i])) n.fit_area = area->second[i];
   }
   p.sheet = std::move(r.sheet);
   return p;

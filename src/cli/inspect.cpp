@@ -305,10 +305,11 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   const auto touched = [&](const Surface& s, const Surface& other, double tip) {
     return tip > 0 ? Surface(take_off_tip(s, other, tip), s.spacing(), s.noise()) : s;
   };
-  const auto [low, high] = stage("index", [&](const Progress&) {
+  const auto both = stage("index", [&](const Progress&) {
     const Surface a = surface(lower, out.alignment.lower_to_tool), b = surface(upper, out.alignment.upper_to_tool);
     return std::pair{touched(a, b, lower.scan.tip_radius), touched(b, a, upper.scan.tip_radius)};
   });
+  const Surface &low = both.first, &high = both.second;  // no structured binding: clang 14 has none in lambdas
 
   check_edge(low, job.sheet, job.file.string());
   std::vector<Mask>& masks = out.job.sheet.masks;  // the job's own, and what the registration stands on

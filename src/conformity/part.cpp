@@ -4,7 +4,6 @@
 #include <cmath>
 
 #include "conformity/order.hpp"
-#include "conformity/rigid.hpp"
 #include "conformity/words.hpp"
 
 namespace gapfront {
@@ -112,32 +111,6 @@ std::vector<ZoneVerdict> judge_zones(const Sheet& sheet, const GapMap& gap, cons
     z.mean = area > 0 ? sum / area : std::nan("");
     out.push_back(std::move(z));
   }
-  return out;
-}
-
-MeanBudget mean_budget(const Sheet& sheet, const GapMap& gap, const std::vector<int>& nodes) {
-  MeanBudget out;
-  double area = 0, lump = 0;
-  Vector6 registration = Vector6::Zero();
-  for (const int i : nodes) {
-    const NodeGap& n = gap.nodes[i];
-    if (!n.measured) continue;
-    const double w = sheet.area[i], w2 = w * w * shared_fits(sheet, gap, i);
-    area += w;
-    out.lower += w2 * n.u_lower * n.u_lower, out.upper += w2 * n.u_upper * n.u_upper;
-    out.instrument += w * n.u_instrument, out.temperature += w * n.u_temperature, lump += w * n.u_registration;
-    registration += w * registration_row(sheet, gap, i);
-  }
-  if (area == 0) return {};
-  out.lower = std::sqrt(out.lower) / area, out.upper = std::sqrt(out.upper) / area;
-  out.instrument /= area, out.temperature /= area, registration /= area;
-  // Without a covariance (positions simply given) the declared registration u counts as one common error.
-  out.registration = gap.registration.isZero()
-                         ? lump / area
-                         : std::sqrt(std::max(0.0, registration.dot(gap.registration * registration)));
-  double sum = 0;
-  for (const double u : {out.lower, out.upper, out.instrument, out.registration, out.temperature}) sum += u * u;
-  out.U = gap.coverage * std::sqrt(sum);
   return out;
 }
 

@@ -22,11 +22,4 @@ Part judge_part(const Sheet&, const GapMap&, const std::vector<NodeLimits>&, con
 std::vector<ZoneVerdict> judge_zones(const Sheet&, const GapMap&, const std::vector<NodeLimits>&, const Verdict&,
                                      const ToleranceOptions&);
 
-/// How many times a node's share of the area the fit at it is worth: fits nearer to each other than they reach share
-/// their points, so a mean over many of them gains no more than its area has points for (∫ of a fit's covariance over
-/// the face is its variance times `fit_area`, because the fit keeps a constant).
-inline double shared_fits(const Sheet& sheet, const GapMap& gap, int i) {
-  return sheet.area[i] > 0 ? std::max(1.0, gap.nodes[i].fit_area / sheet.area[i]) : 1.0;
-}
-
 }  // namespace gapfront

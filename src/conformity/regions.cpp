@@ -3,8 +3,8 @@
 
 #include <cmath>
 
+#include "conformity/area_mean.hpp"
 #include "conformity/order.hpp"
-#include "conformity/part.hpp"
 #include "geometry/linear.hpp"
 #include "geometry/neighbours.hpp"
 
@@ -74,39 +74,11 @@ double robust_peak(const Sheet& sheet, const std::vector<double>& f, const std::
   return sign * peak;
 }
 
-struct MeanU {
-  double total = 0, independent = 0, common = 0;
-};
-
-/// U of an area-weighted mean over nodes: fits are independent between nodes; registration, instrument and temperature
-/// are common to all. On the remainder, what the rigid fit absorbs of the common part is taken out again.
-MeanU mean_U(const Sheet& sheet, const GapMap& gap, const RigidFit& fit, const std::vector<int>& nodes,
-             bool on_remainder) {
-  double total = 0, independent = 0, instrument = 0, temperature = 0, lump = 0;
-  Vector6 registration = Vector6::Zero();
-  Vec3 row = Vec3::Zero();
-  for (const int i : nodes) {
-    const NodeGap& n = gap.nodes[i];
-    const double w = sheet.area[i];
-    total += w;
-    independent += w * w * shared_fits(sheet, gap, i) * (n.u_lower * n.u_lower + n.u_upper * n.u_upper);
-    instrument += w * n.u_instrument, temperature += w * n.u_temperature, lump += w * n.u_registration;
-    registration += w * registration_row(sheet, gap, i);
-    row += w * fit.row(sheet, gap, i);
-  }
-  if (total == 0) return {};
-  row /= total, registration /= total;
-  double constant = 1;
-  if (on_remainder) {
-    registration -= fit.by_registration.transpose() * row;
-    constant -= row.dot(fit.by_common);
-  }
-  double common = (instrument * instrument + temperature * temperature) / (total * total) * constant * constant;
-  // Without a covariance (positions simply given) the declared registration u counts as one common error.
-  common += gap.registration.isZero() ? std::pow(lump / total * constant, 2)
-                                      : registration.dot(gap.registration * registration);
-  const double i2 = independent / (total * total);
-  return {gap.coverage * std::sqrt(i2 + common), gap.coverage * std::sqrt(i2), gap.coverage * std::sqrt(common)};
+/// Of an area-weighted mean over nodes. On the remainder, what the rigid fit absorbs is taken out again.
+SumErrors mean_errors(const Sheet& sheet, const GapMap& gap, const SharedFits& shared, const RigidFit& fit,
+                      const std::vector<int>& nodes, bool on_remainder) {
+  auto h = mean_weights(sheet, gap, nodes);
+  return sum_errors(sheet, gap, shared, on_remainder ? fit.on_remainder(sheet, gap, std::move(h)) : h);
 }
 
 }  // namespace
@@ -134,6 +106,7 @@ std::vector<DeviationRegion> find_regions(const Sheet& sheet, const GapMap& gap,
   for (int i = 0; i < static_cast<int>(field.size()); ++i)
     if (outside(i)) seeds.push_back(i);
   std::stable_sort(seeds.begin(), seeds.end(), [&](int a, int b) { return std::abs(smooth[a]) > std::abs(smooth[b]); });
+  const SharedFits shared = seeds.empty() ? SharedFits() : shared_fits(sheet, gap);
   std::vector<int> mark(field.size(), -1);
   std::vector<char> taken(field.size(), 0);
   std::vector<DeviationRegion> out;
@@ -166,10 +139,12 @@ std::vector<DeviationRegion> find_regions(const Sheet& sheet, const GapMap& gap,
     r.centre /= weight;
     r.mean = r.volume / r.area;
     r.peak = robust_peak(sheet, field, around, seed, sign);
-    const MeanU u = mean_U(sheet, gap, fit, r.nodes, on_remainder);
-    r.mean_U = u.total, r.mean_U_independent = u.independent, r.mean_U_common = u.common;
-    r.decision = over_mean / r.out_area > mean_U(sheet, gap, fit, core, on_remainder).total ? Conformity::nonconforming
-                                                                                            : Conformity::undecided;
+    const double k = gap.coverage;
+    const SumErrors e = mean_errors(sheet, gap, shared, fit, r.nodes, on_remainder);
+    r.mean_U = k * e.u(), r.mean_U_independent = k * e.fits(), r.mean_U_common = k * e.common();
+    r.decision = over_mean / r.out_area > k * mean_errors(sheet, gap, shared, fit, core, on_remainder).u()
+                     ? Conformity::nonconforming
+                     : Conformity::undecided;
     std::vector<double> level(field.size(), -r.level);
     for (std::size_t i = 0; i < field.size(); ++i)
       if (std::isfinite(smooth[i]))

@@ -4,8 +4,8 @@
 #include <Eigen/Eigenvalues>
 #include <cmath>
 
+#include "conformity/area_mean.hpp"
 #include "conformity/order.hpp"
-#include "conformity/part.hpp"
 
 namespace gapfront {
 namespace {
@@ -119,23 +119,27 @@ RigidFit solve_rigid(const Sheet& sheet, const GapMap& gap, const std::vector<do
 
   part.offset = theta[0];
   part.tilt = theta[1] * fit.e1 + theta[2] * fit.e2;
-  Eigen::Matrix3d independent = Eigen::Matrix3d::Zero();
   double instrument = 0, temperature = 0, weights = 0;
   for (std::size_t i = 0; i < n; ++i) {
     const double w = fit.weight[i];
     if (w == 0) continue;
     const NodeGap& node = gap.nodes[i];
-    independent += w * w * shared_fits(sheet, gap, static_cast<int>(i)) *
-                   (node.u_lower * node.u_lower + node.u_upper * node.u_upper) * rows[i] * rows[i].transpose();
+    fit.by_fits += w * w * (node.u_lower * node.u_lower + node.u_upper * node.u_upper) * rows[i] * rows[i].transpose();
     fit.by_registration += w * rows[i] * registration_row(sheet, gap, static_cast<int>(i)).transpose();
     fit.by_common += w * rows[i];
     instrument += w * node.u_instrument, temperature += w * node.u_temperature, weights += w;
   }
+  for (const SharedPair& p : shared_fits(sheet, gap)) {
+    const NodeGap &a = gap.nodes[p.i], &b = gap.nodes[p.j];
+    const double c = p.rho * fit.weight[p.i] * fit.weight[p.j] * (a.u_lower * b.u_lower + a.u_upper * b.u_upper);
+    if (c != 0) fit.by_fits += c * (rows[p.i] * rows[p.j].transpose() + rows[p.j] * rows[p.i].transpose());
+  }
+  fit.by_fits = fit.inverse * fit.by_fits * fit.inverse;
   fit.by_registration = fit.inverse * fit.by_registration;
   fit.by_common = fit.inverse * fit.by_common;
   if (weights > 0) instrument /= weights, temperature /= weights;
   const double common2 = instrument * instrument + temperature * temperature;
-  const Eigen::Matrix3d covariance = fit.inverse * independent * fit.inverse +
+  const Eigen::Matrix3d covariance = fit.by_fits +
                                      fit.by_registration * gap.registration * fit.by_registration.transpose() +
                                      common2 * fit.by_common * fit.by_common.transpose();
   part.offset_U = gap.coverage * std::sqrt(std::max(0.0, covariance(0, 0)));
@@ -156,6 +160,16 @@ RigidFit solve_rigid(const Sheet& sheet, const GapMap& gap, const std::vector<do
   }
   if (total > 0) part.rms = std::sqrt(square / total), part.rms_U = gap.coverage * std::sqrt(variance / total);
   return fit;
+}
+
+std::vector<double> RigidFit::on_remainder(const Sheet& sheet, const GapMap& gap, std::vector<double> h) const {
+  Vec3 sum = Vec3::Zero();
+  for (std::size_t i = 0; i < h.size(); ++i)
+    if (h[i] != 0) sum += h[i] * row(sheet, gap, static_cast<int>(i));
+  const Vec3 answer = inverse * sum;
+  for (std::size_t i = 0; i < h.size(); ++i)
+    if (weight[i] != 0) h[i] -= weight[i] * answer.dot(row(sheet, gap, static_cast<int>(i)));
+  return h;
 }
 
 RigidPart fit_rigid_part(const Sheet& sheet, const GapMap& gap, const std::vector<double>& d) {

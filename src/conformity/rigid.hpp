@@ -12,9 +12,12 @@ struct RigidFit {
   Vec3 e1 = Vec3::UnitX(), e2 = Vec3::UnitY();  ///< tilt axes
   std::vector<double> weight;                   ///< area × robustness, 0 where not used
   Eigen::Matrix3d inverse = Eigen::Matrix3d::Zero();
+  Eigen::Matrix3d by_fits = Eigen::Matrix3d::Zero();      ///< covariance of the parameters by the fits' noise
   Matrix36 by_registration = Matrix36::Zero();            ///< answer to the upper half's motion about the map's pivot
   Vec3 by_common = Vec3::Zero();                          ///< answer to one constant error of the gap
   Vec3 row(const Sheet&, const GapMap&, int node) const;  ///< change of the gap per unit of each parameter
+  /// Σ h·remainder as a sum over the nodes' gaps: what the fitted motion takes along is in it (weights held).
+  std::vector<double> on_remainder(const Sheet&, const GapMap&, std::vector<double> h) const;
 };
 RigidFit solve_rigid(const Sheet&, const GapMap&, const std::vector<double>& deviation);
 

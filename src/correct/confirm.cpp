@@ -2,12 +2,13 @@
 
 #include <algorithm>
 #include <cmath>
-#include <optional>
+
+#include "conformity/area_mean.hpp"
 
 namespace gapfront {
 namespace {
 
-/// The new gap at a place: linear in the triangle around it, or nothing where the new sheet is not near or not
+/// Reads the new gap at a place: linear in the triangle around it, or nothing where the new sheet is not near or not
 /// measured.
 class Reader {
  public:
@@ -16,14 +17,13 @@ class Reader {
     for (std::size_t t = 0; t < sheet.mesh.triangles.size(); ++t)
       for (const int i : sheet.mesh.triangles[t]) around_[i].push_back(static_cast<int>(t));
   }
-  struct Reading {
-    double gap, independent, common;
-  };
-  std::optional<Reading> at(const Vec3& p) const {
+  using Reading = std::vector<std::pair<int, double>>;  ///< node, its share
+  Reading at(const Vec3& p) const {
     const Surface::Found near = points_.nearest(p);
     const int i = near.index;
-    if (i < 0 || !gap_.nodes[i].measured) return std::nullopt;
-    double value = gap_.nodes[i].gap, edge = 0;
+    if (i < 0 || !gap_.nodes[i].measured) return {};
+    Reading out{{i, 1.0}};
+    double edge = 0;
     bool inside = false;
     for (const int t : around_[i]) {
       const auto& c = sheet_.mesh.triangles[t];
@@ -33,14 +33,11 @@ class Reader {
       if (n.squaredNorm() == 0) continue;
       const double v = r.cross(e2).dot(n) / n.squaredNorm(), w = e1.cross(r).dot(n) / n.squaredNorm();
       if (inside || v < 0 || w < 0 || v + w > 1) continue;
-      const NodeGap &x = gap_.nodes[c[0]], &y = gap_.nodes[c[1]], &z = gap_.nodes[c[2]];
-      if (!x.measured || !y.measured || !z.measured) continue;
-      value = (1 - v - w) * x.gap + v * y.gap + w * z.gap, inside = true;
+      if (!gap_.nodes[c[0]].measured || !gap_.nodes[c[1]].measured || !gap_.nodes[c[2]].measured) continue;
+      out = {{c[0], 1 - v - w}, {c[1], v}, {c[2], w}}, inside = true;
     }
-    if (near.distance > edge) return std::nullopt;  // beyond the new sheet
-    const NodeGap& n = gap_.nodes[i];
-    return Reading{value, std::hypot(n.u_lower, n.u_upper),
-                   std::hypot(n.u_instrument, n.u_registration, n.u_temperature)};
+    if (near.distance > edge) return {};  // beyond the new sheet
+    return out;
   }
 
  private:
@@ -50,16 +47,15 @@ class Reader {
   std::vector<std::vector<int>> around_;
 };
 
-/// U of a mean: fits are independent between nodes, the rest is taken as common to all of them.
-struct Mean {
-  double area = 0, value = 0, independent = 0, common = 0;
-  void add(double a, double v, double u_independent, double u_common) {
-    area += a, value += a * v, common += a * u_common;
-    independent += a * a * u_independent * u_independent;
-  }
-  double mean() const { return value / area; }
-  double U(double k) const { return k * std::sqrt(independent + common * common) / area; }
-};
+/// A result from before fit areas were kept takes their mean over the new scans: mostly the same scanner at work.
+GapMap with_fit_areas(GapMap then, const GapMap& now) {
+  double sum = 0, count = 0;
+  for (const NodeGap& n : now.nodes)
+    if (n.measured) sum += n.fit_area, ++count;
+  for (NodeGap& n : then.nodes)
+    if (!(n.fit_area > 0) && count > 0) n.fit_area = sum / count;
+  return then;
+}
 
 std::string outcome(const Confirmed& c) {
   if (c.En <= 1) return "It did what was predicted.";
@@ -72,7 +68,9 @@ std::string outcome(const Confirmed& c) {
 }  // namespace
 
 std::vector<Confirmed> confirm(const Prediction& then, const Sheet& sheet, const GapMap& gap) {
+  const GapMap gap_then = with_fit_areas(then.gap, gap);
   const Reader reader(sheet, gap);
+  const SharedFits shared_then = shared_fits(then.sheet, gap_then), shared_now = shared_fits(sheet, gap);
   const std::size_t n = then.sheet.size();
   std::vector<char> worked(n, 0);  // by something else than shims
   const auto change = [](const Correction& c, std::size_t i) {
@@ -87,22 +85,25 @@ std::vector<Confirmed> confirm(const Prediction& then, const Sheet& sheet, const
   const auto test = [&](const Correction& c, const std::string& part, const auto& takes_part) {
     Confirmed r;
     r.correction = c.name, r.part = part, r.kind = c.kind;
-    Mean before, predicted, achieved;
+    std::vector<double> of_then(n, 0), of_now(sheet.size(), 0);  // weights of the means
     for (std::size_t i = 0; i < n; ++i) {
       if (!takes_part(i) || !std::isfinite(then.before[i]) || !std::isfinite(then.after[i])) continue;
       const auto now = reader.at(then.sheet.mesh.points[i]);
-      if (!now) continue;
+      if (now.empty()) continue;
       const double a = then.sheet.area[i];
-      before.add(a, then.before[i], 0, 0);
-      predicted.add(a, then.after[i], then.u_independent[i], then.u_common[i]);
-      achieved.add(a, now->gap, now->independent, now->common);
+      r.area += a, of_then[i] = a;
+      r.before += a * then.before[i], r.predicted += a * then.after[i];
+      for (const auto& [j, share] : now) of_now[j] += a * share, r.achieved += a * share * gap.nodes[j].gap;
     }
-    r.area = achieved.area, r.can_tell = r.area > 0;
+    r.can_tell = r.area > 0;
     if (!r.can_tell) {
       r.says = "Nothing can be said: the two inspections share no measured place there.";
     } else {
-      r.before = before.mean(), r.predicted = predicted.mean(), r.achieved = achieved.mean();
-      r.predicted_U = predicted.U(gap.coverage), r.achieved_U = achieved.U(gap.coverage);
+      r.before /= r.area, r.predicted /= r.area, r.achieved /= r.area;
+      for (double& h : of_then) h /= r.area;
+      for (double& h : of_now) h /= r.area;
+      r.predicted_U = gap.coverage * sum_errors(then.sheet, gap_then, shared_then, of_then).u();
+      r.achieved_U = gap.coverage * sum_errors(sheet, gap, shared_now, of_now).u();
       const double U = std::hypot(r.predicted_U, r.achieved_U);
       r.En = std::abs(r.achieved - r.predicted) / std::max(U, 1e-9);
       r.says = outcome(r);

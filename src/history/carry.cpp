@@ -47,10 +47,17 @@ bool invert(const Matrix6& information, double size, Matrix6& out) {
 
 }  // namespace
 
-double Carry::u(const std::vector<std::pair<int, double>>& weights) const {
+double Carry::u(const Weights& weights) const {
   Vector6 row = Vector6::Zero();
   for (const auto& [i, h] : weights) row += h * rows[i];
   return std::sqrt(std::max(0.0, row.dot(covariance * row)));
+}
+
+Weights by_node(const std::vector<double>& h) {
+  Weights out;
+  for (std::size_t i = 0; i < h.size(); ++i)
+    if (h[i] != 0) out.push_back({static_cast<int>(i), h[i]});
+  return out;
 }
 
 Carry carry_of(const Sheet& sheet, const Record& now, const Record& then) {

@@ -7,6 +7,8 @@
 
 namespace gapfront::history {
 
+using Weights = std::vector<std::pair<int, double>>;
+
 /// How far that carrying may be off, and what it does to the gap. Both halves are carried together, so along the
 /// normal nothing happens; along the sheet, the gap of the place beside is read, which matters where the gap slopes.
 struct Carry {
@@ -15,8 +17,10 @@ struct Carry {
   int targets = 0;            ///< that carry; 0: fewer than three, the halves' own registration stands in
   std::vector<Vector6> rows;  ///< per node: change of the gap per unit of the motion; 0 where the slope is unknown
   /// Standard uncertainty of a weighted sum of the nodes' gaps by this cause, mm: the motion is common to all.
-  double u(const std::vector<std::pair<int, double>>& weights) const;
+  double u(const Weights&) const;
 };
+/// The nodes that a sum h over all of them is made of.
+Weights by_node(const std::vector<double>& h);
 /// The targets' errors at either date count, those of a third date that both were carried onto do not.
 Carry carry_of(const Sheet&, const Record& now, const Record& then);
 

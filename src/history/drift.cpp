@@ -23,6 +23,31 @@ constexpr double kGrow = 0.15, kGrowSigmas = 2;
 constexpr double kLeastU = 1e-4;
 constexpr double kNone = std::numeric_limits<double>::quiet_NaN();
 
+/// Of the difference of two fits: the covariance's integral over the face is the sum of both (variance × fit area).
+/// A date stored before fit areas were kept takes the other's; where both are so, the noise counts as independent from
+/// node to node, and the scatter's excess over that (`Found::inflation`) raises it.
+double fit_area_of(const NodeGap& a, const NodeGap& b) {
+  if (a.fit_area <= 0 || b.fit_area <= 0) return std::max(a.fit_area, b.fit_area);
+  const double va = a.u_lower * a.u_lower + a.u_upper * a.u_upper, vb = b.u_lower * b.u_lower + b.u_upper * b.u_upper;
+  return va + vb > 0 ? (va * a.fit_area + vb * b.fit_area) / (va + vb) : a.fit_area;
+}
+
+/// How much more of noise that neighbours share a smoothing leaves than of noise that is independent from node to node:
+/// Σ s s ρ / Σ s² of its weights s, over nodes chosen evenly.
+double likeness(const Sheet& sheet, const SharedFits& shared, const std::vector<std::vector<int>>& around, int passes) {
+  if (shared.empty()) return 1;
+  constexpr std::size_t some = 40;  // alike all over an even sheet, so that these tell it to a few per cent
+  double with = 0, without = 0;
+  for (std::size_t k = 0; k < some; ++k) {
+    std::vector<double> s(sheet.size(), 0);
+    s[(2 * k + 1) * sheet.size() / (2 * some)] = 1;
+    s = history::smoothed(std::move(s), around, passes);
+    for (const double v : s) without += v * v, with += v * v;
+    for (const SharedPair& p : shared) with += 2 * p.rho * s[p.i] * s[p.j];
+  }
+  return std::sqrt(std::max(with, without) / without);
+}
+
 }  // namespace
 
 FieldNull field_null(const Sheet& sheet) {
@@ -52,6 +77,16 @@ FieldNull field_null(const Sheet& sheet) {
         greatest[d] = std::max(greatest[d], std::abs(fields[k][d][i]) / out.sigma[k][i]);
   std::sort(greatest.begin(), greatest.end());
   out.threshold = greatest[static_cast<std::size_t>((1 - kFalse) * kDraws) - 1];
+  return out;
+}
+
+std::vector<double> fit_areas(const std::vector<Record>& records) {
+  if (records.empty()) return {};
+  std::vector<double> out(records[0].gap.nodes.size(), 0), count(out);
+  for (const Record& r : records)
+    for (std::size_t i = 0; i < std::min(out.size(), r.gap.nodes.size()); ++i)
+      if (const NodeGap& n = r.gap.nodes[i]; n.measured && n.fit_area > 0) out[i] += n.fit_area, ++count[i];
+  for (std::size_t i = 0; i < out.size(); ++i) out[i] /= std::max(1.0, count[i]);
   return out;
 }
 
@@ -86,6 +121,7 @@ Drift drift_of(const Sheet& sheet, const Record& now, const Record& then, const 
     d.value[i] = n.gap - b.gap;
     n.gap = d.value[i];
     n.mid = b.mid, n.direction = b.direction;
+    n.fit_area = fit_area_of(n, b);
     n.u_lower = std::hypot(n.u_lower, b.u_lower), n.u_upper = std::hypot(n.u_upper, b.u_upper);
     n.u_instrument = same ? 0 : std::hypot(n.u_instrument, b.u_instrument);
     n.u_registration = std::hypot(n.u_registration, b.u_registration);
@@ -98,12 +134,13 @@ Drift drift_of(const Sheet& sheet, const Record& now, const Record& then, const 
   std::vector<double> steady = d.value;
   for (std::size_t i = 0; i < worn.size(); ++i)
     if (worn[i]) steady[i] = kNone;
+  d.shared = shared_fits(sheet, d.map);
   d.rigid = solve_rigid(sheet, d.map, steady);
   d.rest = d.value;
   for (std::size_t i = 0; i < sheet.size(); ++i) d.rest[i] -= d.rigid.part.effect[i];
 
   // Is the rigid part more than fits, registration, instrument and carrying explain?
-  Eigen::Matrix3d own = Eigen::Matrix3d::Zero();
+  Eigen::Matrix3d least = Eigen::Matrix3d::Zero();
   Matrix36 by_carry = Matrix36::Zero();
   double common = 0, weights = 0;
   for (std::size_t i = 0; i < sheet.size(); ++i) {
@@ -111,14 +148,14 @@ Drift drift_of(const Sheet& sheet, const Record& now, const Record& then, const 
     if (w == 0) continue;
     const NodeGap& n = d.map.nodes[i];
     const Vec3 row = d.rigid.row(sheet, d.map, static_cast<int>(i));
-    own += w * w * (n.u_lower * n.u_lower + n.u_upper * n.u_upper + kLeastU * kLeastU) * row * row.transpose();
+    least += w * w * kLeastU * kLeastU * row * row.transpose();
     by_carry += w * row * d.carry.rows[i].transpose();
     common += w * std::hypot(n.u_instrument, n.u_temperature), weights += w;
   }
   common = weights > 0 ? common / weights : 0;
   const auto& fit = d.rigid;
   by_carry = fit.inverse * by_carry;
-  const Eigen::Matrix3d covariance = fit.inverse * own * fit.inverse +
+  const Eigen::Matrix3d covariance = fit.by_fits + fit.inverse * least * fit.inverse +
                                      by_carry * d.carry.covariance * by_carry.transpose() +
                                      fit.by_registration * d.map.registration * fit.by_registration.transpose() +
                                      common * common * fit.by_common * fit.by_common.transpose();
@@ -127,6 +164,15 @@ Drift drift_of(const Sheet& sheet, const Record& now, const Record& then, const 
   // χ² with 3 degrees of freedom, upper tail (closed form).
   d.rigid_p = std::erfc(std::sqrt(chi2 / 2)) + std::sqrt(2 * chi2 / M_PI) * std::exp(-chi2 / 2);
   return d;
+}
+
+std::vector<double> Drift::on_rest(const Sheet& sheet, std::vector<double> h) const {
+  return rigid.on_remainder(sheet, map, std::move(h));
+}
+
+double Drift::u(const Sheet& sheet, const std::vector<double>& h, double inflation) const {
+  const SumErrors e = sum_errors(sheet, map, shared, h);
+  return std::hypot(inflation * e.fits(), e.common(), carry.u(by_node(h)));
 }
 
 Found find_places(const Sheet& sheet, const Drift& d, const FieldNull& null, double min_area) {
@@ -169,7 +215,8 @@ Found find_places(const Sheet& sheet, const Drift& d, const FieldNull& null, dou
   std::stable_sort(seeds.begin(), seeds.end(),
                    [&](const auto& a, const auto& b) { return stands_out(a) > stands_out(b); });
   std::vector<char> taken(n, 0);
-  for (const auto& [k, top] : seeds) {
+  for (const auto& seed : seeds) {
+    const int k = seed.first, top = seed.second;  // no structured binding: clang 14 has none in lambdas
     if (taken[top]) continue;
     const auto& f = out.smooth[k];
     Place p;
@@ -197,7 +244,10 @@ Found find_places(const Sheet& sheet, const Drift& d, const FieldNull& null, dou
     out.places.push_back(std::move(p));
   }
   // A wide place would pass for scatter in part, so it is left out now that it is known.
-  for (int k = 0; k < FieldNull::scales; ++k) out.inflation = std::max(out.inflation, scatter(k));
+  // What the fits are known to share is in the uncertainties already; dirt, or dates whose fit areas were not kept, are
+  // not.
+  for (int k = 0; k < FieldNull::scales; ++k)
+    out.inflation = std::max(out.inflation, scatter(k) / likeness(sheet, d.shared, around, null.passes[k]));
   return out;
 }
 

@@ -1,5 +1,6 @@
 // What changed between two inspections on one sheet, apart from how the halves sit.
 #pragma once
+#include "conformity/area_mean.hpp"
 #include "conformity/rigid.hpp"
 #include "gapfront/recheck.hpp"
 #include "history/carry.hpp"
@@ -13,6 +14,11 @@ struct Drift {
   RigidFit rigid;
   double rigid_p = 1;  ///< chance of so large a rigid part if nothing moved (χ², 3 degrees of freedom)
   Carry carry;
+  SharedFits shared;  ///< of `map`
+  /// h of a sum over the nodes, with what the rigid part takes along.
+  std::vector<double> on_rest(const Sheet&, std::vector<double> h) const;
+  /// Standard uncertainty of Σ h·rest by the fits and by what is common to all nodes, the fits' raised by `inflation`.
+  double u(const Sheet&, const std::vector<double>& h_on_rest, double inflation) const;
 };
 /// Instrument error drops out when both dates name the same instrument. Nodes marked in `worn` (none, or one mark per
 /// node) have no say in the rigid part: a wear too small to be an outlier would be taken for a motion in part.

@@ -65,6 +65,19 @@ Mesh unpack_mesh(std::string_view bytes) {
   return mesh;
 }
 
+std::string pack_fit_areas(const Record& record) {
+  Writer w;
+  for (const NodeGap& n : record.gap.nodes) w(n.fit_area);
+  return w.out;
+}
+
+void unpack_fit_areas(std::string_view bytes, Record& record) {
+  if (bytes.empty()) return;
+  if (bytes.size() != 8 * record.gap.nodes.size()) throw std::length_error("stored fit areas have the wrong length");
+  Reader r{bytes};
+  for (NodeGap& n : record.gap.nodes) r(n.fit_area);
+}
+
 std::string pack_fields(const Record& record) {
   Writer w;
   w(static_cast<std::uint64_t>(record.gap.nodes.size()));

@@ -7,8 +7,6 @@
 
 namespace gapfront::history {
 
-using Weights = std::vector<std::pair<int, double>>;
-
 struct Peak {
   Vec3 at;
   Weights weights;  ///< the value there of a polynomial fitted to a field around it, as a sum over nodes

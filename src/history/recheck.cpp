@@ -24,27 +24,43 @@ constexpr double kFaceSigmas = 2;
 // The rigid part is that of what has not worn, as long as that is most of the sheet.
 constexpr double kMostWorn = 0.5;
 
-/// Level of the gap over weighted nodes at each inspection, with what the upper half's seat has changed since the
-/// baseline taken out; unmeasured nodes make the date drop out.
-std::vector<TrendPoint> course_of(const std::vector<Record>& records, const std::vector<history::Drift>& since,
-                                  const history::Weights& weights, double inflation) {
+/// The records of one re-check, and what changed at each since the baseline (the first).
+struct Course {
+  const Sheet& sheet;
+  std::vector<Record> records;
+  std::vector<SharedFits> shared;     ///< per record
+  std::vector<history::Drift> since;  ///< per record but the first
+};
+
+/// Level of a sum over the nodes at each inspection, with what the upper half's seat has changed since the baseline
+/// taken out; unmeasured nodes make the date drop out.
+std::vector<TrendPoint> course_of(const Course& c, const std::vector<double>& h, double inflation) {
   std::vector<TrendPoint> out;
-  for (std::size_t k = 0; k < records.size(); ++k) {
-    double value = 0, variance = 0, instrument = 0;
+  const std::string& first = c.records[0].instrument;
+  for (std::size_t k = 0; k < c.records.size(); ++k) {
+    const GapMap& gap = c.records[k].gap;
+    double value = 0;
     bool all = true;
-    for (const auto& [i, h] : weights) {
-      const NodeGap& n = records[k].gap.nodes[i];
-      all = all && n.measured;
-      value += h * (n.gap - (k ? since[k].rigid.part.effect[i] : 0));
-      variance += h * h * (n.u_lower * n.u_lower + n.u_upper * n.u_upper);
-      instrument += h * n.u_instrument;
+    for (std::size_t i = 0; i < h.size(); ++i) {
+      if (h[i] == 0) continue;
+      all = all && gap.nodes[i].measured;
+      value += h[i] * (gap.nodes[i].gap - (k ? c.since[k].rigid.part.effect[i] : 0));
     }
     if (!all) continue;
-    variance *= inflation * inflation;
-    const bool same = !records[k].instrument.empty() && records[k].instrument == records[0].instrument;
-    if (!same && k) variance += instrument * instrument;
-    if (k) variance += std::pow(since[k].carry.u(weights), 2);
-    out.push_back({records[k].cycles, value, std::sqrt(std::max(variance, 1e-10))});
+    double u = 0;
+    if (k == 0) {
+      u = inflation * sum_errors(c.sheet, gap, c.shared[k], h).fits();
+    } else {
+      // What the seat's change takes along was measured at both dates.
+      const auto now = c.since[k].on_rest(c.sheet, h);
+      auto then = h;
+      for (std::size_t i = 0; i < h.size(); ++i) then[i] -= now[i];
+      const SumErrors e = sum_errors(c.sheet, gap, c.shared[k], now);
+      const bool same = !c.records[k].instrument.empty() && c.records[k].instrument == first;
+      u = std::hypot(inflation * std::hypot(e.fits(), sum_errors(c.sheet, c.records[0].gap, c.shared[0], then).fits()),
+                     same ? 0 : e.instrument, c.since[k].carry.u(history::by_node(now)));
+    }
+    out.push_back({c.records[k].cycles, value, std::max(u, 1e-5)});
   }
   return out;
 }
@@ -70,39 +86,32 @@ void attribute(const Recheck& r, const history::Drift& d, double inflation, Wear
     std::nth_element(rest.begin(), rest.begin() + rest.size() / 2, rest.end());
     base = rest[rest.size() / 2];
   }
-  double lower = 0, change = 0, u2 = 0;
-  for (const int i : w.nodes) {
-    const double a = r.sheet.area[i];
-    lower += a * (face_moves(r.sheet, r.now, r.then, i).first - base);
-    change += a * r.remainder[i];
-    u2 += a * a * std::pow(inflation * d.map.nodes[i].u_lower, 2);
-  }
-  w.lower_share = change != 0 ? lower / change : 0;
-  w.lower_share_U = change != 0 ? 2 * std::sqrt(u2) / std::abs(change) : 0;
+  double lower = 0;
+  for (const int i : w.nodes) lower += r.sheet.area[i] / w.area * (face_moves(r.sheet, r.now, r.then, i).first - base);
+  const double u = inflation * sum_errors(r.sheet, d.map, d.shared, mean_weights(r.sheet, d.map, w.nodes)).lower;
+  w.lower_share = w.mean != 0 ? lower / w.mean : 0;
+  w.lower_share_U = w.mean != 0 ? 2 * u / std::abs(w.mean) : 0;
   const double sigma = w.lower_share_U / 2;
   w.face = w.lower_share - kFaceSigmas * sigma > 0.5   ? "lower"
            : w.lower_share + kFaceSigmas * sigma < 0.5 ? "upper"
                                                        : "both";
 }
 
-Wear wear_of(const Recheck& r, const std::vector<Record>& records, const std::vector<history::Drift>& since,
-             const history::Drift& d, const history::Found& found, const history::Place& p, const RecheckOptions& o) {
+Wear wear_of(const Recheck& r, const Course& c, const history::Drift& d, const history::Found& found,
+             const history::Place& p, const RecheckOptions& o) {
   Wear w;
   w.nodes = p.nodes;
-  double weight = 0, u2 = 0, common = 0;
-  history::Weights whole;
+  double weight = 0;
   for (const int i : p.nodes) {
     const double a = r.sheet.area[i], v = r.remainder[i];
     w.area += a, w.mean += a * v;
     w.centre += a * std::abs(v) * r.sheet.mesh.points[i], weight += a * std::abs(v);
-    const NodeGap& n = d.map.nodes[i];
-    u2 += a * a * (n.u_lower * n.u_lower + n.u_upper * n.u_upper);
-    common += a * n.u_instrument;
   }
-  for (const int i : p.nodes) whole.push_back({i, r.sheet.area[i] / w.area});
-  w.mean /= w.area, w.centre /= weight, common /= w.area;
-  // The rigid part is known to about its own fit; registration errors are rigid and drop out of the remainder.
-  w.mean_U = d.map.coverage * std::hypot(std::sqrt(u2) * found.inflation / w.area, common, d.carry.u(whole));
+  w.mean /= w.area, w.centre /= weight;
+  // What the rigid part takes along (registration, most of the instrument) drops out, and what that part itself is not
+  // known to comes in.
+  const auto whole = mean_weights(r.sheet, d.map, p.nodes);
+  w.mean_U = d.map.coverage * d.u(r.sheet, d.on_rest(r.sheet, whole), found.inflation);
 
   // The worst place: the top of the widest smoothing, where the noise of single nodes has least to say.
   const auto& wide = found.smooth.back();
@@ -110,31 +119,25 @@ Wear wear_of(const Recheck& r, const std::vector<Record>& records, const std::ve
   for (const int i : p.nodes)
     if (p.sign * wide[i] > p.sign * wide[top]) top = i;
   const history::Peak peak = history::peak_near(r.sheet, d, top, p.sign, std::sqrt(w.area / M_PI));
-  const history::Weights& core = peak.weights;
+  std::vector<double> core(r.sheet.size(), 0);
+  for (const auto& [i, h] : peak.weights) core[i] += h, w.peak += h * r.remainder[i];
   w.worst = peak.at;
   // Spread evenly over ± the bound (JCGM 100, 4.3.7).
   const double truncation = history::kTopTruncation / std::sqrt(3.0);
-  double peak_u2 = 0;
-  for (const auto& [i, h] : core) {
-    const NodeGap& n = d.map.nodes[i];
-    w.peak += h * r.remainder[i];
-    peak_u2 += h * h * (n.u_lower * n.u_lower + n.u_upper * n.u_upper);
-  }
-  w.peak_U = d.map.coverage *
-             std::hypot(std::hypot(std::sqrt(peak_u2) * found.inflation, truncation * w.peak), common, d.carry.u(core));
+  w.peak_U = d.map.coverage * std::hypot(d.u(r.sheet, d.on_rest(r.sheet, core), found.inflation), truncation * w.peak);
 
   std::vector<double> level(r.sheet.size(), -p.level);
   for (const int i : p.nodes) level[i] = std::max(1e-6, p.sign * wide[i]);
   w.outline = outline_of(r.sheet.mesh, level);
 
-  w.course = course_of(records, since, core, found.inflation);
+  w.course = course_of(c, core, found.inflation);
   double least = kInfinity, most = -kInfinity;
-  for (const auto& c : w.course) least = std::min(least, c.cycles), most = std::max(most, c.cycles);
+  for (const auto& t : w.course) least = std::min(least, t.cycles), most = std::max(most, t.cycles);
   w.left = w.left_high = kInfinity;
   if (w.course.size() < 2 || !(most > least)) return w;
   const Line line = fit_line(w.course);
   w.line = line, w.rate = line.rate, w.rate_U = line.t * std::hypot(line.u_rate, truncation * line.rate);
-  if (const auto course = course_of(records, since, whole, found.inflation); course.size() >= 2) {
+  if (const auto course = course_of(c, whole, found.inflation); course.size() >= 2) {
     const Line mean = fit_line(course);
     w.mean_rate = mean.rate, w.mean_rate_U = mean.t * mean.u_rate;
   }
@@ -147,7 +150,7 @@ Wear wear_of(const Recheck& r, const std::vector<Record>& records, const std::ve
   } else {
     const NodeLimits limits = tolerance_limits(r.sheet, o.tolerance)[top];
     w.limit = p.sign > 0 ? limits.high : limits.low;
-    const NodeGap& n = records[0].gap.nodes[top];
+    const NodeGap& n = c.records[0].gap.nodes[top];
     when = crossing(line, w.limit, std::hypot(n.u_registration, n.u_instrument, n.u_temperature));
   }
   if (p.sign * w.rate <= 0) when[0] = when[2] = kInfinity;  // over all dates it goes away from the limit
@@ -297,14 +300,23 @@ Recheck recheck(const Sheet& sheet, const std::vector<Record>& records, std::siz
   if (now >= records.size() || then >= records.size() || now == then)
     throw Error(Fault::input, "re-check: there is no earlier inspection to compare with; inspect the tool again later");
   Recheck r;
-  r.sheet = sheet, r.now = records[now], r.then = records[then];
+  Course course{sheet, records, {}, std::vector<history::Drift>(records.size())};
+  // Dates from before fit areas were kept: those of the others, of the same sheet and most often of the same scanner.
+  // Where no date has any, noise counts as independent from node to node, and `inflation` makes up for it.
+  const std::vector<double> usual = fit_areas(records);
+  for (Record& record : course.records) {
+    for (std::size_t i = 0; i < sheet.size(); ++i)
+      if (double& area = record.gap.nodes[i].fit_area; !(area > 0)) area = usual[i];
+    course.shared.push_back(shared_fits(sheet, record.gap));
+  }
+  r.sheet = sheet, r.now = course.records[now], r.then = course.records[then];
   // Twice: what has worn is known only after the first time, and the rigid part is that of the rest.
   history::Drift d = history::drift_of(sheet, r.now, r.then);
   const history::Found found = history::find_places(sheet, d, null, o.min_area);
   const std::vector<char> worn = worn_part(sheet, found);
   if (!worn.empty()) d = history::drift_of(sheet, r.now, r.then, worn);
-  std::vector<history::Drift> since(records.size());
-  for (std::size_t k = 1; k < records.size(); ++k) since[k] = history::drift_of(sheet, records[k], records[0], worn);
+  for (std::size_t k = 1; k < records.size(); ++k)
+    course.since[k] = history::drift_of(sheet, course.records[k], course.records[0], worn);
   r.drift = d.value, r.remainder = d.rest, r.rigid = d.rigid.part, r.rigid_p = d.rigid_p;
   r.U.assign(sheet.size(), std::numeric_limits<double>::quiet_NaN());
   r.u_carried = r.U, r.carried_by = d.carry.targets;
@@ -321,7 +333,7 @@ Recheck recheck(const Sheet& sheet, const std::vector<Record>& records, std::siz
   r.detects = found.detects, r.inflation = found.inflation;
   r.significant.assign(sheet.size(), 0);
   for (const auto& p : found.places) {
-    Wear w = wear_of(r, records, since, d, found, p, o);
+    Wear w = wear_of(r, course, d, found, p, o);
     if (std::abs(w.mean) <= w.mean_U) continue;
     for (const int i : w.nodes) r.significant[i] = 1;
     r.wear.push_back(std::move(w));

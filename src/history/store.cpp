@@ -33,6 +33,10 @@ constexpr const char* kMigrations[] = {
          PRIMARY KEY(inspection, name));)",
     // The instrument's systematic error drops out of a difference only when both used the same one.
     R"(ALTER TABLE inspection ADD COLUMN instrument TEXT NOT NULL DEFAULT '';)",
+    // How far fits share points, without which the U of an area's mean comes out too small. Empty in rows from before:
+    // a re-check then takes those of the other dates, or none (see recheck.cpp).
+    R"(ALTER TABLE inspection ADD COLUMN fit_areas BLOB NOT NULL DEFAULT x'';
+       ALTER TABLE inspection ADD COLUMN fit_areas_sha256 TEXT NOT NULL DEFAULT '';)",
 };
 constexpr int kVersion = std::size(kMigrations);
 
@@ -144,13 +148,14 @@ struct History::Impl {
     const std::string fields = history::pack_fields(r);
     auto s =
         sql("INSERT INTO inspection(sheet, date, cycles, name, note, verdict, version, job_sha256, lower_sha256, "
-            "upper_sha256, fill_time, dry_area, last_to_vent, instrument, fields, fields_sha256) "
-            "VALUES(?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)");
+            "upper_sha256, fill_time, dry_area, last_to_vent, instrument, fields, fields_sha256, fit_areas, "
+            "fit_areas_sha256) VALUES(?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)");
     s.bind(sheet).bind(r.date).bind(r.cycles);
     for (const auto* t : {&r.name, &r.note, &r.verdict, &r.version, &r.job_sha256, &r.lower_sha256, &r.upper_sha256})
       s.bind(*t);
     s.bind(r.fill_time).bind(r.dry_area).bind(r.last_to_vent).bind(r.instrument);
-    s.bind_blob(fields).bind(history::sha256(fields));
+    const std::string fit_areas = history::pack_fit_areas(r);
+    s.bind_blob(fields).bind(history::sha256(fields)).bind_blob(fit_areas).bind(history::sha256(fit_areas));
     s.step();
     const long id = sqlite3_last_insert_rowid(db);
     for (const DatumPlace& d : r.datums) {
@@ -229,7 +234,7 @@ std::optional<Sheet> History::sheet() const {
 
 std::vector<Record> History::records() const {
   const std::string text = std::string("SELECT ") + kColumns +
-                           ", fields FROM inspection WHERE sheet = (SELECT max(id) FROM sheet) "
+                           ", fields, fit_areas FROM inspection WHERE sheet = (SELECT max(id) FROM sheet) "
                            "ORDER BY id != (SELECT min(id) FROM inspection WHERE sheet = (SELECT max(id) FROM sheet)), "
                            "cycles, date, id";
   auto s = impl_->sql(text.c_str());
@@ -238,6 +243,7 @@ std::vector<Record> History::records() const {
     out.push_back(read_record(s));
     try {
       history::unpack_fields(s.text(), out.back());
+      history::unpack_fit_areas(s.text(), out.back());
     } catch (const std::length_error& e) {
       throw Error(Fault::input, impl_->file + ": inspection " + std::to_string(out.back().id) + ": " + e.what() +
                                     "; take the last good copy of the file");
@@ -307,6 +313,8 @@ std::vector<std::string> History::check() const {
   };
   blobs("SELECT id, mesh, sha256 FROM sheet", "the mesh of sheet");
   blobs("SELECT id, fields, fields_sha256 FROM inspection", "the fields of inspection");
+  blobs("SELECT id, fit_areas, fit_areas_sha256 FROM inspection WHERE fit_areas_sha256 != ''",
+        "the fit areas of inspection");
   return faults;
 }
 

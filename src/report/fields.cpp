@@ -195,6 +195,9 @@ std::vector<Field> fields(const Inspection& r) {
   part("u_instrument_mm", "u, instrument", &NodeGap::u_instrument);
   part("u_registration_mm", "u, registration", &NodeGap::u_registration);
   part("u_temperature_mm", "u, temperature", &NodeGap::u_temperature);
+  data_only("fit_area_mm2", "Area of a fit",
+            "Of the face that a fit's noise is averaged over: nearer fits share points.", D::area, S::amount, false,
+            [&](auto i) { return measured(i, gap[i].fit_area); });
   set_decimals(all, r);
   return all;
 }

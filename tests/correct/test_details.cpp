@@ -188,8 +188,11 @@ TEST_CASE("A new measurement after the work tells which correction did what was 
   Prediction then;
   then.sheet = c.sheet, then.plan = c.plan();
   then.after = then.plan.gap_after;
-  for (const auto& n : c.gap.nodes)
-    then.before.push_back(n.gap), then.u_independent.push_back(0.01), then.u_common.push_back(0.01);
+  then.gap = c.gap, then.gap.registration.setZero();
+  for (auto& n : then.gap.nodes) {
+    then.before.push_back(n.gap);
+    n.u_lower = n.u_instrument = 0.01, n.u_upper = n.u_registration = n.u_temperature = 0;
+  }
   REQUIRE(then.plan.chosen.size() == 2);
   // Measured again on a mesh of half the edge, which has the old nodes among its own: the shims as ordered, and a share
   // of the filler.

@@ -40,7 +40,7 @@ Record record(double cycles) {
   Record r;
   r.date = "2026-01-01", r.cycles = cycles, r.lower_sha256 = std::to_string(cycles);
   r.gap.nodes.resize(4);
-  for (auto& n : r.gap.nodes) n.measured = true, n.gap = 3 + cycles;
+  for (auto& n : r.gap.nodes) n.measured = true, n.gap = 3 + cycles, n.fit_area = 40 + cycles;
   r.arrival.assign(4, 1);
   r.datums = {{"B1", Vec3(1, 2, 3), Vec3(1, 2, 3.01), 0.004, 0.005}};
   return r;
@@ -59,6 +59,7 @@ TEST_CASE("What is stored comes back the same") {
   const auto all = h.records();
   REQUIRE(all.size() == 2);
   CHECK(all[1].gap.nodes[3].gap == 8);
+  CHECK(all[1].gap.nodes[3].fit_area == 45);
   CHECK(all[1].datums.at(0).upper == Vec3(1, 2, 3.01));
   CHECK(h.tool() == "T");
   CHECK(h.check().empty());
@@ -93,14 +94,18 @@ TEST_CASE("A file of an older layout is brought up to date with all it holds") {
     second.sheet = h.sheet_id(), second.instrument = "scanner 1";
     h.add(second);
   }
-  alter(file, "ALTER TABLE inspection DROP COLUMN instrument; PRAGMA user_version = 1");  // layout 1 had no instrument
+  // Layout 2 had no fit areas, layout 1 no instrument.
+  alter(file,
+        "ALTER TABLE inspection DROP COLUMN fit_areas; ALTER TABLE inspection DROP COLUMN fit_areas_sha256;"
+        "ALTER TABLE inspection DROP COLUMN instrument; PRAGMA user_version = 1");
   const History h(file, History::Access::read);
-  CHECK(h.version() == 2);
+  CHECK(h.version() == 3);
   const auto all = h.records();
   REQUIRE(all.size() == 2);
   CHECK(all[1].gap.nodes[3].gap == 8);
   CHECK(all[1].datums.at(0).upper == Vec3(1, 2, 3.01));
   CHECK(all[1].instrument.empty());
+  CHECK(all[1].gap.nodes[3].fit_area == 0);
   CHECK(h.check().empty());
 }
 
@@ -111,7 +116,7 @@ TEST_CASE("A file of a newer layout is refused, untouched, with the remedy") {
   alter(file, "PRAGMA user_version = 99");
   for (const auto access : {History::Access::read, History::Access::write})
     CHECK_THROWS_WITH(History(file, access), Catch::Contains("newer gapfront") && Catch::Contains("use that version"));
-  alter(file, "PRAGMA user_version = 2");
+  alter(file, "PRAGMA user_version = 3");
   CHECK(History(file, History::Access::read).list().size() == 1);
 }
 

@@ -1,0 +1,38 @@
+// The uncertainty of a sum over nodes: the one place where means of gaps get their U, whoever takes them (budget of the
+// whole, zones, regions, the rigid part, a prediction's test, a re-check).
+#pragma once
+#include <utility>
+#include <vector>
+
+#include "gapfront/conformity.hpp"
+
+namespace gapfront {
+
+/// How alike the noise of two fits is whose feet lie `distance` apart, both with that `fit_area`: they share points.
+double fit_correlation(double distance, double fit_area);
+
+/// Two nodes whose fits share points.
+struct SharedPair {
+  int i, j;    ///< i < j
+  double rho;  ///< correlation of their noise
+};
+using SharedFits = std::vector<SharedPair>;
+/// All of them on the sheet, in order of i. Nodes without a fit area (a history of before it was kept) share nothing.
+SharedFits shared_fits(const Sheet&, const GapMap&);
+
+/// What Σ h·gap over the nodes may be off by, cause by cause; h per node, nodes that are not measured have no say.
+struct SumErrors {
+  double lower = 0, upper = 0;             ///< standard uncertainties by the fits, mm
+  double instrument = 0, temperature = 0;  ///< signed: one error common to all nodes
+  double registration = 0;                 ///< standard uncertainty, mm
+  double fits() const;                     ///< lower and upper together
+  double common() const;                   ///< all that does not shrink with the number of nodes
+  double u() const;                        ///< all of it
+};
+SumErrors sum_errors(const Sheet&, const GapMap&, const SharedFits&, const std::vector<double>& h);
+
+/// h of the mean over the nodes by area (those not measured are left out), as long as the sheet; zeros where no node
+/// is measured.
+std::vector<double> mean_weights(const Sheet&, const GapMap&, const std::vector<int>& nodes);
+
+}  // namespace gapfront
