@@ -36,10 +36,6 @@ std::filesystem::path history_file(const Job&);
 /// The job with each target's tool place where the baseline found it, so that both are in one tool frame.
 Job in_frame_of(Job, const Record& baseline);
 
-/// Days since 1970-01-01, or nothing when the text is no date YYYY-MM-DD; and back.
-std::optional<long> day_number(const std::string& date);
-std::string date_text(long day);
-
 /// A history file. Several programs may use it at once: each change is one transaction (WAL, synchronous FULL, waits
 /// up to ten seconds for another writer), so a program that is killed leaves the last good state. Errors are
 /// Error{Fault::input} naming the file.

@@ -8,8 +8,16 @@
 #include "gapfront/confirm.hpp"
 #include "gapfront/job.hpp"
 #include "gapfront/outcome.hpp"
+#include "gapfront/seal.hpp"
 
 namespace gapfront {
+
+/// Where the line comes from inside which the sheet lies.
+struct SealOrigin {
+  enum class Source { given, proposed, none } source = Source::given;  ///< given: by the job, or by a given sheet
+  SealFound found = SealFound::rim;                                    ///< how a proposed one was found, or why none was
+  double confidence = 0, u = 0;                                        ///< of a proposed one found by this inspection
+};
 
 struct StageTime {
   std::string stage;
@@ -30,6 +38,7 @@ struct Inspection {
   CleanReport lower_clean, upper_clean;
   Alignment alignment;
   Sheet sheet;
+  SealOrigin seal;  ///< the line itself is in job.sheet.seal
   GapMap gap;
   std::vector<SpotComparison> spots;  ///< against the map as measured, before any shift is removed
   SpotShift spot_shift;               ///< what the readings say that map and clamped mold have in common

@@ -28,6 +28,12 @@ struct FileInput {
   double unit = 1;  ///< mm per unit of the file
 };
 
+/// An entry of the job that was guessed and that nobody has confirmed, as it stands there.
+struct Unconfirmed {
+  std::string key;    ///< "cavity.nominal"
+  std::string value;  ///< "3.0 mm"; empty for a section or a list
+};
+
 struct HistoryOptions {
   std::filesystem::path file;  ///< default: TOOL.history beside the job
   std::string instrument;      ///< names the scanner: its systematic error drops out of a change only if it is the same
@@ -42,6 +48,7 @@ struct Job {
   std::string name, tool, date, note;
   double cycles = 0;      ///< parts made so far, for history
   bool invented = false;  ///< demo data: the report says so
+  std::vector<Unconfirmed> unconfirmed;  ///< in the job's order
   UnitSystem units = UnitSystem::mm;
   std::string language = "en";  ///< one of `languages`
   HalfInput lower, upper;
@@ -69,6 +76,9 @@ struct Job {
 /// Unknown keys, wrong types, bare numbers, missing units: Error{Fault::input} naming file, line, key, remedy,
 /// with the nearest known key suggested. Paths are relative to the job file.
 Job read_job(const std::filesystem::path&);
+
+/// Whether the verdict's own measure is a guess still: nominal thickness or tolerance.
+bool provisional(const Job&);
 
 /// An annotated job file for two scans, that then runs.
 std::string draft_job(const std::filesystem::path& lower, const std::filesystem::path& upper,

@@ -22,6 +22,10 @@ struct CompactionLaw {
   std::vector<std::pair<double, double>> table;  ///< (Vf, P) ascending
   double pressure(double vf) const;              ///< Pa needed to hold Vf
 };
+/// One number of a built-in reinforcement in words: what, how much, how sure, from where.
+struct SourcedNumber {
+  std::string what, value, uncertainty, source;
+};
 /// A generic reinforcement; every number carries where it is from.
 struct Reinforcement {
   std::string name, source;
@@ -30,6 +34,7 @@ struct Reinforcement {
   double density = 2.55e-3;  ///< fibre, g/mm³
   PermeabilityLaw permeability;
   CompactionLaw compaction;
+  std::vector<SourcedNumber> numbers{};  ///< of a built-in one; `source` is these in one line
 };
 /// Built-in generic list.
 const std::vector<Reinforcement>& reinforcements();

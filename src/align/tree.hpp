@@ -32,6 +32,15 @@ class PointTree {
     tree_.findNeighbors(found, p.data(), nanoflann::SearchParams());
     index.resize(found.size()), square.resize(found.size());
   }
+  /// All within `reach` mm, in no particular order.
+  void within(const Vec3& p, double reach, std::vector<std::uint32_t>& index, std::vector<double>& square) const {
+    std::vector<std::pair<std::uint32_t, double>> found;
+    nanoflann::SearchParams any;
+    any.sorted = false;
+    tree_.radiusSearch(p.data(), reach * reach, found, any);
+    index.clear(), square.clear();
+    for (const auto& [i, s] : found) index.push_back(i), square.push_back(s);
+  }
 
  private:
   struct View {

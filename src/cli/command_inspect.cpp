@@ -10,6 +10,7 @@
 #include "cli/record.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
+#include "gapfront/survey.hpp"
 #include "units/digits.hpp"
 #include "units/words.hpp"
 
@@ -79,8 +80,23 @@ void print_corrections(const Inspection& r, std::ostream& out) {
   }
 }
 
+/// What was guessed and not confirmed: it stands right under the verdict.
+void print_open(const Inspection& r, std::ostream& out) {
+  if (r.seal.source == SealOrigin::Source::proposed)
+    out << "Seal line   "
+        << (r.seal.confidence > 0 ? seal_words({r.seal.found, {}, r.seal.confidence}) : "proposed from the scans, in the job")
+        << ", not confirmed\n";
+  if (r.job.unconfirmed.empty()) return;
+  out << "Unconfirmed ";
+  for (const auto& u : r.job.unconfirmed)
+    out << (&u == &r.job.unconfirmed.front() ? "" : "; ") << u.key << (u.value.empty() ? "" : " = " + u.value);
+  out << "\n            (guesses: check each in the job, then take it off the list \"unconfirmed\")\n";
+}
+
 void print_summary(const Inspection& r, const std::filesystem::path& folder, std::ostream& out) {
-  out << r.job.name << "\n" << r.verdict.headline << "\n" << outcome_line(r) << "\n\nArea        ";
+  out << r.job.name << "\n" << r.verdict.headline << "\n" << outcome_line(r) << "\n";
+  print_open(r, out);
+  out << "\nArea        ";
   for (const auto c :
        {Conformity::conforming, Conformity::undecided, Conformity::nonconforming, Conformity::not_measured})
     out << (c == Conformity::conforming ? "" : ", ") << percent(r.verdict.share[static_cast<int>(c)]) << " "

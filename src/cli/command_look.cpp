@@ -5,7 +5,9 @@
 #include "cli/commands.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/scan.hpp"
+#include "gapfront/survey.hpp"
 #include "gapfront/units.hpp"
+#include "units/nearest.hpp"
 
 namespace gapfront::cli {
 namespace {
@@ -20,7 +22,10 @@ std::string triple(const Vec3& v) {
   return number(v.x(), 1) + ", " + number(v.y(), 1) + ", " + number(v.z(), 1) + " mm";
 }
 
-nlohmann::ordered_json as_json(const Scan& scan, const CleanReport& c, const ScanFacts& f) {
+nlohmann::ordered_json as_json(const SurveyedScan& s) {
+  const Scan& scan = s.scan;
+  const CleanReport& c = s.clean;
+  const ScanFacts& f = s.facts;
   const auto vec = [](const Vec3& v) { return nlohmann::ordered_json{v.x(), v.y(), v.z()}; };
   nlohmann::ordered_json j{{"file", scan.path},
                            {"format", scan.format},
@@ -32,6 +37,7 @@ nlohmann::ordered_json as_json(const Scan& scan, const CleanReport& c, const Sca
                            {"noise_mm", f.noise},
                            {"has_normals", f.has_normals},
                            {"unit_declared", f.unit_declared},
+                           {"unit", s.unit},
                            {"likely_unit", f.likely_unit},
                            {"likely_unit_reason", f.likely_unit_reason},
                            {"read", c.read},
@@ -41,13 +47,47 @@ nlohmann::ordered_json as_json(const Scan& scan, const CleanReport& c, const Sca
                            {"outliers", c.outliers},
                            {"holes", nlohmann::ordered_json::array()}};
   for (const auto& h : f.holes) j["holes"].push_back({{"centre_mm", vec(h.centre)}, {"area_mm2", h.area}});
+  j["balls"] = nlohmann::ordered_json::array();
+  for (const auto& b : s.balls)
+    j["balls"].push_back({{"centre_mm", vec(b.centre)},
+                          {"diameter_mm", b.diameter},
+                          {"measured_mm", b.measured},
+                          {"u_mm", b.u},
+                          {"points", b.points}});
+  return j;
+}
+
+nlohmann::ordered_json as_json(const Survey& s) {
+  const auto vec = [](const Vec3& v) { return nlohmann::ordered_json{v.x(), v.y(), v.z()}; };
+  nlohmann::ordered_json j{{"closed", s.closed},
+                           {"face_to_face", s.face_to_face},
+                           {"why_open", s.why_open},
+                           {"median_gap_mm", s.gap},
+                           {"balls", nlohmann::ordered_json::array()},
+                           {"seal", nullptr}};
+  for (const Target& t : s.balls)
+    j["balls"].push_back(
+        {{"name", t.name}, {"diameter_mm", *t.ball}, {"lower_mm", vec(*t.lower)}, {"upper_mm", vec(*t.upper)}});
+  if (!s.closed) return j;
+  auto line = nlohmann::ordered_json::array();
+  for (const Vec3& p : s.seal.line) line.push_back(vec(p));
+  j["seal"] = {{"found", s.seal.ok()},
+               {"how", seal_words(s.seal)},
+               {"line_mm", line},
+               {"known_to_mm", s.seal.u},
+               {"share_with_land_beside", s.seal.confidence},
+               {"land_width_mm", s.seal.land_width},
+               {"lands_apart_mm", s.seal.land_gap}};
   return j;
 }
 
 /// The widest first; a long list helps nobody on a terminal.
 constexpr std::size_t holes_shown = 5;
 
-void print(const Scan& scan, const CleanReport& c, const ScanFacts& f) {
+void print(const SurveyedScan& s) {
+  const Scan& scan = s.scan;
+  const CleanReport& c = s.clean;
+  const ScanFacts& f = s.facts;
   const Vec3 size = f.high - f.low;
   std::cout << scan.path << " (" << scan.format << ")\n"
             << "  points     " << f.points << " kept of " << c.read << "; left out: " << c.nonfinite << " not finite, "
@@ -55,7 +95,8 @@ void print(const Scan& scan, const CleanReport& c, const ScanFacts& f) {
             << "  size       " << triple(size) << "\n"
             << "  from       " << triple(f.low) << "\n  to         " << triple(f.high) << "\n"
             << "  unit       "
-            << (f.unit_declared ? "as given with --unit" : "likely " + f.likely_unit + ": " + f.likely_unit_reason)
+            << (f.unit_declared ? s.unit + ", as given" : "likely " + f.likely_unit + ": " + f.likely_unit_reason)
+            << (s.scan.unit == 1 ? "" : "; all lengths here are mm, converted")
             << "\n  spacing    " << number(f.spacing, 3) << " mm\n  noise      " << number(f.noise, 4) << " mm\n"
             << "  normals    " << (f.has_normals ? "yes" : "no") << "\n  holes      ";
   if (f.holes.empty())
@@ -67,28 +108,68 @@ void print(const Scan& scan, const CleanReport& c, const ScanFacts& f) {
               << "\n";
 }
 
+void print_balls(const SurveyedScan& s) {
+  std::cout << "  balls      ";
+  if (s.balls.empty()) std::cout << "none found from 4 to 60 mm in diameter\n";
+  for (const auto& b : s.balls)
+    std::cout << (&b == &s.balls.front() ? "" : "             ") << number(b.diameter, 2) << " mm (measured "
+              << number(b.measured, 3) << " mm) at " << triple(b.centre) << "\n";
+}
+
 }  // namespace
+
+void print_pair(const Survey& s, std::ostream& out) {
+  for (const Target& t : s.balls)
+    out << "Ball        " << t.name << ", " << number(*t.ball, 2) << " mm, lower " << triple(*t.lower) << ", upper "
+        << triple(*t.upper) << "\n";
+  if (s.balls.empty()) out << "Balls       none that match in both scans\n";
+  out << "Closed      ";
+  if (!s.closed)
+    out << "no: " << s.why_open << "\n";
+  else if (s.face_to_face)
+    out << "as they lie, face to face\n";
+  else
+    out << "by the balls, to " << number(1e3 * s.ball_misfit, 0) << " um\n";
+  if (s.gap > 0) out << "Faces       " << number(s.gap, 1) << " mm apart (median), a first guess at the nominal thickness\n";
+  out << "Seal line   "
+      << (s.closed ? seal_words(s.seal) : "not looked for: the halves must be brought together first") << "\n";
+  if (s.seal.ok())
+    out << "            " << s.seal.line.size() << " corners, known to about " << number(s.seal.u, 1) << " mm; land of "
+        << number(s.seal.land_width, 0) << " mm beside " << number(100 * s.seal.confidence, 0)
+        << " % of it, halves there " << number(s.seal.land_gap, 2) << " mm apart\n";
+}
 
 int run_look(const LookArguments& arguments) {
   ReadOptions read;
   if (!arguments.unit.empty()) {
     read.unit = length_unit(arguments.unit);
     if (!read.unit)
-      throw Error(Fault::input, "--unit: unknown unit \"" + arguments.unit + "\"; known: mm, cm, m, um, in, thou, ft");
+      throw Error(Fault::input, "--unit: unknown unit \"" + arguments.unit + "\"; " + suggestion(arguments.unit, length_units()));
   }
   const Progress progress = terminal_progress(false);
   auto all = nlohmann::ordered_json::array();
+  std::vector<SurveyedScan> scans;
   for (const auto& file : arguments.files) {
-    Scan scan = read_scan(file, read, progress);
-    if (scan.cloud.points.empty())
-      throw Error(Fault::input, file.string() + ": no usable points; export the scan again");
-    const CleanReport cleaned = clean(scan, {}, progress);
-    const ScanFacts facts = look(scan, cleaned, progress);
+    SurveyedScan s = survey_scan(file, read, progress);
     clear_progress();
     if (arguments.json)
-      all.push_back(as_json(scan, cleaned, facts));
+      all.push_back(as_json(s));
     else
-      print(scan, cleaned, facts);
+      print(s), print_balls(s);
+    // Two are taken for the halves of one mold; of more, nobody says which belong together.
+    if (arguments.files.size() == 2) scans.push_back(std::move(s));
+  }
+  if (scans.size() == 2) {
+    try {
+      const Survey pair = survey_pair(std::move(scans[0]), std::move(scans[1]));
+      if (arguments.json)
+        all.back()["pair"] = as_json(pair);
+      else
+        std::cout << "Together, the first as the lower half and the second as the upper\n", print_pair(pair, std::cout);
+    } catch (const Error& e) {
+      if (e.fault == Fault::cancelled) throw;
+      if (!arguments.json) std::cout << "Together    " << e.what() << "\n";
+    }
   }
   if (arguments.json) std::cout << all.dump(2) << "\n";
   return 0;

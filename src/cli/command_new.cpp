@@ -3,7 +3,7 @@
 
 #include "cli/commands.hpp"
 #include "gapfront/error.hpp"
-#include "gapfront/job.hpp"
+#include "gapfront/survey.hpp"
 
 namespace gapfront::cli {
 
@@ -12,7 +12,10 @@ int run_new(const NewArguments& arguments) {
   const fs::path file = arguments.output.empty() ? fs::path("job.toml") : arguments.output;
   if (fs::exists(file) && !arguments.force)
     throw Error(Fault::input, file.string() + ": exists already; choose another name with -o, or add --force");
-  const std::string text = draft_job(arguments.lower, arguments.upper, file.parent_path());
+  const Progress progress = terminal_progress(false);
+  const Survey found = survey_pair(arguments.lower, arguments.upper, {}, progress);
+  clear_progress();
+  const std::string text = draft_job(found, file.parent_path());
   // Whole or not at all: written beside, then renamed.
   const fs::path beside = file.string() + ".tmp";
   std::ofstream out(beside, std::ios::binary);
@@ -25,7 +28,10 @@ int run_new(const NewArguments& arguments) {
     fs::remove(beside, ignored);
     throw Error(Fault::input, file.string() + ": cannot be written; check that the folder exists and is yours");
   }
-  std::cout << "Wrote " << file.string() << "\nRead it through, put in your numbers, then: gapfront inspect "
+  std::cout << "Wrote " << file.string() << "\n";
+  print_pair(found, std::cout);
+  std::cout << "Read it through, put in your numbers, and take what you have checked off the list \"unconfirmed\".\n"
+            << (found.closed ? "Then: gapfront inspect " : "Give targets in [align], then: gapfront inspect ")
             << file.string() << "\n";
   return 0;
 }

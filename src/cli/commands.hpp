@@ -1,6 +1,7 @@
 // One function per command of the program; each returns the exit code or throws Error.
 #pragma once
 #include <filesystem>
+#include <iosfwd>
 #include <optional>
 #include <string>
 #include <vector>
@@ -9,6 +10,7 @@
 
 namespace gapfront {
 struct Inspection;
+struct Survey;
 }
 
 namespace gapfront::cli {
@@ -27,6 +29,9 @@ struct LookArguments {
 };
 int run_look(const LookArguments&);
 
+/// What two scans tell together, in lines of the terminal: balls, how they close, seal line, land.
+void print_pair(const Survey&, std::ostream&);
+
 struct NewArguments {
   std::filesystem::path lower, upper, output;
   bool force = false;
@@ -41,6 +46,8 @@ struct ReportArguments {
 int run_report(const ReportArguments&);
 /// Prints the fields of the sheet, as they stand in result.json, sheet.ply and sheet.vtu.
 int run_fields();
+/// Prints the built-in reinforcements, each number with its uncertainty and where it is from.
+int run_glasses(bool json);
 /// Prints the JSON Schema of "result" or "job".
 int run_schema(const std::string& what);
 

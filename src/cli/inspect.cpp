@@ -6,6 +6,8 @@
 #include <numeric>
 
 #include "cli/nominal.hpp"
+#include "cli/seal_choice.hpp"
+#include "cli/size_check.hpp"
 #include "cli/summarise.hpp"
 #include "flow/feeds.hpp"
 #include "gapfront/error.hpp"
@@ -250,6 +252,7 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   check_pair(lower.scan, upper.scan);
   lower.report = stage("clean lower scan", [&](const Progress& p) { return clean(lower.scan, job.clean, p); });
   upper.report = stage("clean upper scan", [&](const Progress& p) { return clean(upper.scan, job.clean, p); });
+  refuse_wrong_unit(job, lower.scan, lower.report.spacing);
   out.lower_sha256 = lower.scan.sha256, out.upper_sha256 = upper.scan.sha256;
   out.job_sha256 = job.file.empty() ? "" : sha256_file(job.file);
   out.lower_format = lower.scan.format, out.upper_format = upper.scan.format;
@@ -286,9 +289,10 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   const Surface &low = both.first, &high = both.second;  // no structured binding: clang 14 has none in lambdas
 
   check_edge(low, job.sheet, job.file.string());
+  stage("seal line", [&](const Progress&) { choose_seal(out, low, high, given || job.sheet_mesh); });
   out.sheet = stage("sheet", [&](const Progress& p) {
     if (given) return *given;
-    return job.sheet_mesh ? sheet_on_mesh(job, high, out.extra_inputs, p) : build_sheet(low, high, job.sheet, p);
+    return job.sheet_mesh ? sheet_on_mesh(job, high, out.extra_inputs, p) : build_sheet(low, high, out.job.sheet, p);
   });
   if (job.painted || job.thickness || job.surface_lower)
     stage("nominal",
@@ -298,6 +302,7 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   out.job.gap = gap_settings;
   out.gap = stage("gap",
                   [&](const Progress& p) { return measure_gap(out.sheet, low, high, out.alignment, gap_settings, p); });
+  refuse_wrong_unit(job, out.sheet, out.gap);
   check_faces(out.sheet, out.gap, job.align);
   append(out.warnings, crossing_warning(out));
   check_ports(out.sheet, job.sheet, job.file.string(), out.job.flow, out.warnings);
@@ -340,6 +345,7 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   out.lead = compare_fillings(out.sheet, out.nominal_filling, out.filling);
 
   out.verdict = stage("verdict", [&](const Progress&) { return judge(out.sheet, out.gap, tolerance); });
+  qualify_headline(out);
   out.advice =
       stage("schedule", [&](const Progress&) { return advise_process(out.sheet, resin_laminate, flow, out.filling); });
 

@@ -1,9 +1,11 @@
 #include <CLI/CLI.hpp>
+#include <algorithm>
 #include <iostream>
 
 #include "cli/commands.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/job.hpp"
+#include "units/nearest.hpp"
 
 namespace {
 
@@ -25,6 +27,36 @@ std::string one_line(std::string s) {
   for (char& c : s)
     if (c == '\n' || c == '\r') c = ' ';
   return s;
+}
+
+/// What is wrong with a command or an option that nobody knows, with the nearest one that there is; empty: nothing is.
+std::string mistyped(const CLI::App& app, int argc, char** argv) {
+  const auto names = [](const CLI::App& of) {
+    std::vector<std::string> out;
+    for (const auto* option : of.get_options())
+      for (const auto& name : option->get_lnames()) out.push_back("--" + name);
+    return out;
+  };
+  const CLI::App* command = nullptr;
+  for (int k = 1; k < argc; ++k) {
+    const std::string word = argv[k], name = word.substr(0, word.find('='));
+    if (word.starts_with("--") && word.size() > 2) {
+      const auto known = names(command ? *command : app);
+      const std::string near = gapfront::nearest_word(name, known);
+      if (std::find(known.begin(), known.end(), name) == known.end())
+        return "unknown option " + name + (near.empty() ? "" : "; did you mean " + near + "?") + "; see gapfront " +
+               (command ? command->get_name() + " " : "") + "--help";
+    } else if (!command && !word.starts_with("-")) {
+      std::vector<std::string> known;
+      for (const auto* c : app.get_subcommands([](const CLI::App*) { return true; })) {
+        known.push_back(c->get_name());
+        if (c->get_name() == word) command = c;
+      }
+      if (!command) return "unknown command \"" + word + "\"; " + gapfront::suggestion(word, known);
+    }
+    if (word == "--") break;
+  }
+  return "";
 }
 
 int complain(const std::string& line, int code) {
@@ -131,8 +163,13 @@ int main(int argc, char** argv) {
   std::string schema;
   auto* schema_command = app.add_subcommand("schema", "Print the JSON Schema of result.json or of the job file");
   schema_command->add_option("WHAT", schema, "result or job")->required()->check(CLI::IsMember({"result", "job"}));
+  bool glasses_json = false;
+  auto* glasses_command = app.add_subcommand(
+      "glasses", "List the built-in reinforcements, each number with its uncertainty and its source");
+  glasses_command->add_flag("--json", glasses_json, "Print as JSON");
   auto* fields_command = app.add_subcommand("fields", "List the fields of sheet.ply, sheet.vtu and result.json");
 
+  if (const std::string fault = mistyped(app, argc, argv); !fault.empty()) return complain(fault, 1);
   try {
     app.parse(argc, argv);
     if (*inspect_command) return cli::run_inspect(inspect);
@@ -142,6 +179,7 @@ int main(int argc, char** argv) {
     if (*look_command) return cli::run_look(look);
     if (*report_command) return cli::run_report(again);
     if (*schema_command) return cli::run_schema(schema);
+    if (*glasses_command) return cli::run_glasses(glasses_json);
     if (*fields_command) return cli::run_fields();
     return cli::run_new(fresh);
   } catch (const CLI::ParseError& e) {

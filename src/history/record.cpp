@@ -1,5 +1,4 @@
 // From an inspection to what the history keeps of it; dates; the table for spreadsheets.
-#include <chrono>
 #include <cmath>
 #include <cstdio>
 
@@ -24,23 +23,6 @@ std::string quoted(const std::string& s) {
 }
 
 }  // namespace
-
-std::optional<long> day_number(const std::string& date) {
-  int y = 0, used = 0;
-  unsigned m = 0, d = 0;
-  if (date.size() != 10 || std::sscanf(date.c_str(), "%4d-%2u-%2u%n", &y, &m, &d, &used) != 3 || used != 10)
-    return std::nullopt;
-  const std::chrono::year_month_day day{std::chrono::year(y), std::chrono::month(m), std::chrono::day(d)};
-  if (!day.ok()) return std::nullopt;
-  return std::chrono::sys_days(day).time_since_epoch().count();
-}
-
-std::string date_text(long day) {
-  const std::chrono::year_month_day d{std::chrono::sys_days(std::chrono::days(day))};
-  char text[40];
-  std::snprintf(text, sizeof text, "%04d-%02u-%02u", int(d.year()), unsigned(d.month()), unsigned(d.day()));
-  return text;
-}
 
 std::filesystem::path history_file(const Job& job) {
   if (!day_number(job.date))

@@ -5,6 +5,7 @@
 
 #include "gapfront/error.hpp"
 #include "gapfront/job.hpp"
+#include "gapfront/survey.hpp"
 
 namespace gapfront {
 namespace {
@@ -32,91 +33,71 @@ std::string path_from(const fs::path& file, const fs::path& folder) {
   return quoted((failed || p.empty() ? fs::absolute(file) : p).generic_string());
 }
 
-struct Extent {
-  Vec3 low, high;
-  Vec3 size() const { return high - low; }
-};
-
-Extent extent(const std::vector<Vec3>& points) {
-  Extent e{points.front(), points.front()};
-  for (const auto& p : points) e.low = e.low.cwiseMin(p), e.high = e.high.cwiseMax(p);
-  return e;
+std::string size_note(const SurveyedScan& s, bool guessed) {
+  const Vec3 size = s.facts.high - s.facts.low;
+  return "# then the scan is " + number(size.x(), 0) + " x " + number(size.y(), 0) + " x " + number(size.z(), 0) +
+         " mm; right?" + (guessed ? "" : " (the file itself says so)");
 }
 
-Scan read_some(const fs::path& file) {
-  Scan scan = read_scan(file);
-  if (scan.cloud.points.empty()) throw Error(Fault::input, file.string() + ": no usable points; export the scan again");
-  return scan;
+std::string place(const Vec3& p, int decimals = 1) {
+  return "\"" + number(p.x(), decimals) + ", " + number(p.y(), decimals) + ", " + number(p.z(), decimals) + " mm\"";
 }
 
-/// At most `most` points, evenly through the file (scans are stored in no particular order of place).
-std::vector<Vec3> thinned(const std::vector<Vec3>& points, std::size_t most) {
-  const std::size_t step = std::max<std::size_t>(1, points.size() / most);
-  std::vector<Vec3> out;
-  for (std::size_t i = 0; i < points.size(); i += step) out.push_back(points[i]);
-  return out;
+/// A diameter as it is called: "20 mm", "0.75 in".
+std::string diameter(double mm) {
+  const double eighths = mm / 25.4 * 8;
+  if (std::abs(mm - std::round(mm)) > 1e-6 && std::abs(eighths - std::round(eighths)) < 1e-6)
+    return "\"" + number(mm / 25.4, 3) + " in\"";
+  return "\"" + number(mm, std::abs(mm - std::round(mm)) < 1e-6 ? 0 : 3) + " mm\"";
 }
 
-struct Facing {
-  bool closed = false;  ///< the scans lie face to face, as in the closed mold
-  double gap = 3;       ///< rounded median distance, mm
-};
-
-/// Face to face: most points of the upper half have a point of the lower half nearby, no nearer than a cavity is
-/// thin. Distances under 0.5 mm are taken for mating flanges and left out of the guess; a distance over 5 % of the
-/// tool's size is no cavity.
-Facing facing(const std::vector<Vec3>& lower, const std::vector<Vec3>& upper) {
-  const double size = extent(lower).size().norm();
-  // The spacing and noise of the Surface play no part in a nearest-point query.
-  const Surface surface(lower, 1, 0);
-  std::vector<double> d;
-  std::size_t near = 0, all = 0;
-  for (const auto& p : thinned(upper, 2000)) {  // 2000: a median good to about 2 % of its spread
-    const double x = surface.nearest(p).distance;
-    ++all;
-    if (x < 0.05 * size) ++near;
-    if (x >= 0.5 && x < 0.05 * size) d.push_back(x);
+std::string targets(const Survey& s) {
+  std::string t;
+  for (const Target& b : s.balls) {
+    t += "[[align.target]]\nname = " + quoted(b.name) + "\nball = " + diameter(*b.ball) + "\nlower = " + place(*b.lower) +
+         "\nupper = " + place(*b.upper) + "\n";
+    if (s.framed) t += "tool = " + place(s.to_tool * *b.lower, 3) + "\n";
   }
-  Facing out;
-  if (near < 0.6 * all || d.size() < 0.2 * all) return out;
-  std::nth_element(d.begin(), d.begin() + d.size() / 2, d.end());
-  out.closed = true;
-  out.gap = std::max(0.1, std::round(10 * d[d.size() / 2]) / 10);
-  return out;
+  return t;
 }
 
-std::string size_note(const Extent& e) {
-  const Vec3 s = e.size();
-  return "# then the scan is " + number(s.x(), 0) + " x " + number(s.y(), 0) + " x " + number(s.z(), 0) + " mm; right?";
+std::string lands(const Survey& s) {
+  std::string t;
+  for (const Region& r : proposed_lands(s.seal)) {
+    t += "[[align.flange]]              # the land around the cavity, as found; used where \"flange\" is in method, as in\n"
+         "# method = [\"targets\", \"flange\"]   with   stand_off = \"" + number(s.seal.land_gap, 2) +
+         " mm\"   (so far the lands are apart)\npath = [\n";
+    for (const Vec3& p : r.path) t += "  " + place(p) + ",\n";
+    t += "]\nradius = \"" + number(r.radius, 1) + " mm\"\n";
+  }
+  return t;
 }
 
-/// The scan point nearest to the middle in X and Y: a place on the lower face.
-Vec3 middle(const std::vector<Vec3>& points, const Extent& e) {
-  const Vec3 m = (e.low + e.high) / 2;
-  return *std::min_element(points.begin(), points.end(), [&](const Vec3& a, const Vec3& b) {
-    return (a - m).head<2>().squaredNorm() < (b - m).head<2>().squaredNorm();
-  });
-}
-
-std::string place(const Vec3& p) {
-  return "\"" + number(p.x(), 1) + ", " + number(p.y(), 1) + ", " + number(p.z(), 1) + " mm\"";
-}
-
-std::string align_section(bool closed) {
-  if (closed)
+std::string align_section(const Survey& s) {
+  if (s.face_to_face)
     return R"([align]
 # The two scans lie face to face, so they are taken as they are: both in the tool frame, mold closed.
 # Z of that frame points from the lower half to the upper half.
 method = "given"
 given_u = "0.02 mm"            # how well that is known (standard uncertainty); your number
-)";
+)" + targets(s) + lands(s);
+  if (s.closed)
+    return "[align]\n# The tooling balls found in both scans, matched by their distances; the halves close on them to " +
+           number(1e3 * s.ball_misfit, 0) +
+           " µm.\n# lower and upper are their places in the two scans" +
+           (s.framed ? ", tool is where they lie in the tool frame of this job: its Z\n# leaves the flange towards the "
+                       "upper half, its origin is the middle of the seal line. If the tool has datum\n# coordinates of its "
+                       "own, put those in, and turn seal, lands and vent into them as well.\n"
+                     : "; the tool frame is the lower scan's own.\n") +
+           "method = \"targets\"\n" + targets(s) + lands(s);
   return R"([align]
-# The scans do not lie face to face. Three or more tooling balls that are in both scans, at uneven distances, are
-# found by their diameter. Where there are none, take the ball line out and give marks by name, as below. A dowel and
-# its hole make a mark as well: the point where the axis of each meets the land, in both halves at one and the same
-# height when closed, without a ball line and with u.
+# The halves could not be brought together: )" + s.why_open + R"(.
+# Give three or more marks that are in both scans, at uneven distances, or take another method (README: given, flange,
+# nominal). Balls that are found by their diameter need no places: ball = "20 mm" and no [[align.target]]. A dowel and its
+# hole make a mark as well: the point where the axis of each meets the land, in both halves at one and the same height
+# when closed, without a ball line and with u.
 method = "targets"
-ball = "20 mm"                         # diameter of the tooling balls (your number)
+# ball = "20 mm"                       # diameter of tooling balls (your number)
 # [[align.target]]
 # name = "B1"
 # ball = "20 mm"                       # diameter; leave the line out for an exact point, then give…
@@ -137,6 +118,20 @@ ball = "20 mm"                         # diameter of the tooling balls (your num
 )";
 }
 
+std::string seal_section(const Survey& s) {
+  if (s.seal.ok()) {
+    std::string t = "# " + seal_words(s.seal) + "; known to about " + number(s.seal.u, 1) +
+                    " mm. A seal that lies\n# farther out on the land leaves no trace there: check it.\nseal = [\n";
+    for (const Vec3& p : s.seal.line)
+      t += "  \"" + number(p.x(), 1) + ", " + number(p.y(), 1) + " mm\",\n";
+    return t + "]\n";
+  }
+  return "# No seal line: " + (s.closed ? seal_words(s.seal) : "the halves must be brought together first") +
+         ". Without one the whole face of the lower half\n# is judged, flanges and all, if none can be found then either. "
+         "To judge the cavity only, in tool coordinates:\n"
+         "# seal = [\"-200, -150 mm\", \"200, -150 mm\", \"200, 150 mm\", \"-200, 150 mm\"]\n";
+}
+
 /// A generic mat, in as many plies as reach across the gap: less would leave an open channel.
 std::string laminate_section(double gap) {
   const auto& all = reinforcements();
@@ -153,15 +148,36 @@ std::string laminate_section(double gap) {
 }  // namespace
 
 std::string draft_job(const fs::path& lower, const fs::path& upper, const fs::path& relative_to) {
-  const Scan low = read_some(lower), up = read_some(upper);
-  check_pair(low, up);
-  const Extent low_extent = extent(low.cloud.points), up_extent = extent(up.cloud.points);
-  const Facing f = facing(low.cloud.points, up.cloud.points);
-  const Vec3 vent = middle(low.cloud.points, low_extent);
-  const Vec3 feed = *std::min_element(low.cloud.points.begin(), low.cloud.points.end(),
-                                      [](const Vec3& a, const Vec3& b) { return a.x() < b.x(); });
+  return draft_job(survey_pair(lower, upper), relative_to);
+}
+
+std::string draft_job(const Survey& s, const fs::path& relative_to) {
+  // Places in the frame of the job.
+  std::vector<Vec3> face = s.lower.scan.cloud.points;
+  for (Vec3& p : face) p = s.to_tool * p;
+  Vec3 low = face.front(), high = low;
+  for (const Vec3& p : face) low = low.cwiseMin(p), high = high.cwiseMax(p);
+  const Vec3 middle = s.framed ? Vec3::Zero() : Vec3((low + high) / 2);
+  const Vec3 vent = *std::min_element(face.begin(), face.end(), [&](const Vec3& a, const Vec3& b) {
+    return (a - middle).head<2>().squaredNorm() < (b - middle).head<2>().squaredNorm();
+  });
+  const Vec3 feed =
+      *std::min_element(face.begin(), face.end(), [](const Vec3& a, const Vec3& b) { return a.x() < b.x(); });
   // 10 mm is a usual vent; on a small tool a tenth of its width.
-  const double radius = std::min(10.0, low_extent.size().head<2>().minCoeff() / 10);
+  const double radius = std::min(10.0, (high - low).head<2>().minCoeff() / 10);
+  const double gap = s.gap > 0 ? s.gap : 3;  // 3 mm: a usual laminate, as a start
+  const bool inch = s.lower.unit == "in" || s.lower.unit == "thou" || s.lower.unit == "ft";
+  const bool unit_named = s.lower.scan.unit_declared && s.upper.scan.unit_declared;
+
+  std::vector<std::string> open;
+  if (!unit_named) open.insert(open.end(), {"lower.unit", "upper.unit"});
+  if (s.face_to_face) open.push_back("align.given_u");
+  open.insert(open.end(), {"cavity.nominal", "cavity.tolerance", "cavity.u_instrument"});
+  if (s.seal.ok()) open.push_back("cavity.seal");
+  open.insert(open.end(), {"laminate.resin_density", "laminate.ply.glass", "laminate.ply.count", "flow.viscosity",
+                           "flow.pressure_limit", "flow.vacuum", "flow.inlet", "flow.vent.at"});
+  std::string list;
+  for (const auto& key : open) list += "  " + quoted(key) + ",\n";
 
   std::string t =
       R"(# A job for gapfront. Every number with a dimension is text with its unit: "3 mm", "120 thou", "1.2 bar".
@@ -169,28 +185,30 @@ std::string draft_job(const fs::path& lower, const fs::path& upper, const fs::pa
 
 [job]
 name = )" +
-      quoted(lower.stem().string() + " and " + upper.stem().string()) +
+      quoted(fs::path(s.lower.scan.path).stem().string() + " and " + fs::path(s.upper.scan.path).stem().string()) +
       R"(
 # tool = "…"
 # date = "2026-01-31"
-units = "mm"                   # the report prints in "mm" or "inch"
+units = ")" + (inch ? "inch" : "mm") + R"("                   # the report prints in "mm" or "inch"
+# These entries are guesses, and every report says so. Check one in its place below, then take its line off this list.
+unconfirmed = [
+)" + list + R"(]
 
 [lower]
 file = )" +
-      path_from(lower, relative_to) + "\nunit = \"mm\"                    " + size_note(low_extent) +
-      "\n\n[upper]\nfile = " + path_from(upper, relative_to) + "\nunit = \"mm\"                    " +
-      size_note(up_extent) + "\n\n" + align_section(f.closed) + "\n[cavity]\n";
-  t += "nominal = \"" + number(f.gap, 1) + " mm\"             " +
-       (f.closed ? "# a guess from the scans; put in the laminate thickness you want (your number)"
-                 : "# the laminate thickness you want (your number)") +
-       "\ntolerance = \"" + number(f.gap / 10, 2) + " mm\"          # a tenth, to start with (your number)\n" +
-       R"(# Without a seal line the whole face of the lower half is judged, flanges and all. To judge the cavity only:
-# seal = ["-200, -150 mm", "200, -150 mm", "200, 150 mm", "-200, 150 mm"]
-# [[cavity.island]]            # what is no cavity inside the seal line: an insert, a core; at the end of [cavity]
+      path_from(s.lower.scan.path, relative_to) + "\nunit = " + quoted(s.lower.unit) + "                    " +
+      size_note(s.lower, !s.lower.scan.unit_declared) + "\n\n[upper]\nfile = " + path_from(s.upper.scan.path, relative_to) +
+      "\nunit = " + quoted(s.upper.unit) + "                    " + size_note(s.upper, !s.upper.scan.unit_declared) +
+      "\n\n" + align_section(s) + "\n[cavity]\n";
+  t += "nominal = \"" + number(gap, 1) + " mm\"             " +
+       (s.gap > 0 ? "# as far as the halves are apart, a guess; put in the laminate thickness you want (your number)"
+                  : "# the laminate thickness you want (your number)") +
+       "\ntolerance = \"" + number(gap / 10, 2) + " mm\"          # a tenth, to start with (your number)\n" +
+       seal_section(s) + R"(# [[cavity.island]]            # what is no cavity inside the seal line: an insert, a core; at the end of [cavity]
 # polygon = ["-20, -20 mm", "20, -20 mm", "20, 20 mm", "-20, 20 mm"]
 u_instrument = "0.01 mm"       # standard uncertainty of the scanner; from its certificate (your number)
 
-)" + laminate_section(f.gap) +
+)" + laminate_section(gap) +
        R"(
 [flow]                         # a line "# or:" takes the place of the one above it
 viscosity = "0.2 Pa.s"         # of the resin at working temperature (your number)

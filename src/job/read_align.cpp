@@ -80,7 +80,7 @@ void read_align(Table t, Job& job) {
     align.methods.clear();
     for (const auto& w : words) {
       const auto m = std::find_if(methods.begin(), methods.end(), [&](const auto& known) { return known.first == w; });
-      if (m == methods.end()) t.fail("method", "unknown method \"" + w + "\"; known: given, targets, flange, nominal");
+      if (m == methods.end()) t.refuse_word("method", w, {"given", "targets", "flange", "nominal"});
       if (std::count(align.methods.begin(), align.methods.end(), m->second))
         t.fail("method", "\"" + w + "\" is given twice");
       align.methods.push_back(m->second);

@@ -49,7 +49,7 @@ void refuse_bow_tie(const Table& t, const std::string& key, const std::vector<Ve
 double read_file_unit(Table& t) {
   const std::string name = t.need("unit", t.text("unit"), "\"mm\"");
   const auto unit = length_unit(name);
-  if (!unit) t.fail("unit", "unknown unit \"" + name + "\"; known: mm, cm, m, um, in, thou, ft");
+  if (!unit) t.refuse_word("unit", name, length_units());
   return *unit;
 }
 

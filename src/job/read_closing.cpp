@@ -27,9 +27,7 @@ void read_closing(Table t, Job& job) {
   auto& c = job.flow.closing;
   c.pressure = t.quantity("pressure", Dimension::pressure, Sign::not_negative).value_or(0);
   c.force = t.quantity("force", Dimension::force, Sign::not_negative).value_or(0);
-  c.perimeter_vacuum = read_pressure_share(t, "perimeter_vacuum").value_or(0);
-  if (!(c.perimeter_vacuum >= 0 && c.perimeter_vacuum <= atmosphere_pa))
-    t.fail("perimeter_vacuum", "must lie between none and a whole atmosphere");
+  c.perimeter_vacuum = read_vacuum(t, "perimeter_vacuum").value_or(0);
   c.perimeter_width = t.quantity("perimeter_width", Dimension::length, Sign::positive).value_or(0);
   if (t.has("perimeter_vacuum") != t.has("perimeter_width"))
     t.fail("perimeter_vacuum and perimeter_width belong together; give both, or neither");
@@ -38,9 +36,7 @@ void read_closing(Table t, Job& job) {
   c.everywhere = t.flag("everywhere").value_or(false);
   std::vector<std::string> names;
   for (auto& part : t.tables("half")) c.half.push_back(read_half(part, c.half.empty(), names));
-  const std::string rim = t.text("rim").value_or("turns");
-  if (rim != "turns" && rim != "clamped") t.fail("rim", "must be \"turns\" or \"clamped\"");
-  c.clamped_rim = rim == "clamped";
+  c.clamped_rim = t.word("rim", {"turns", "clamped"}, "turns") == "clamped";
   for (auto& part : t.tables("support")) {
     c.supports.push_back(read_region(part));
     part.done();

@@ -1,4 +1,5 @@
 #include "job/sections.hpp"
+#include "units/nearest.hpp"
 
 namespace gapfront::job {
 namespace {
@@ -9,7 +10,8 @@ std::vector<double> read_stock(Table& t, UnitSystem units) {
   if (t.is_text("stock")) {
     const std::string name = *t.text("stock");
     if (name != "metric" && name != "inch")
-      t.fail("stock", "must be \"metric\", \"inch\", or a list such as [\"0.1 mm\", \"0.5 mm\"]; [] means no shims");
+      t.fail("stock", "must be \"metric\", \"inch\", or a list such as [\"0.1 mm\", \"0.5 mm\"]; [] means no shims (" +
+                          suggestion(name, {"metric", "inch"}) + ")");
     return stock_set(name);
   }
   return t.quantities("stock", Dimension::length, Sign::positive);
@@ -17,13 +19,13 @@ std::vector<double> read_stock(Table& t, UnitSystem units) {
 
 Kind read_kind(Table& t) {
   const std::string name = t.need("kind", t.text("kind"), "\"build-up\"");
-  std::string known;
+  std::vector<std::string> known;
   for (int k = 0; k <= static_cast<int>(Kind::inlet_move); ++k) {
     const Kind kind = static_cast<Kind>(k);
     if (name == to_string(kind)) return kind;
-    known += (k ? ", " : "") + std::string(to_string(kind));
+    known.push_back(to_string(kind));
   }
-  t.fail("kind", "must be one of: " + known);
+  t.refuse_word("kind", name, known);
 }
 
 /// Own rows take the place of the built-in ones of the same kind; what a row does not say stays as it was.
@@ -65,7 +67,7 @@ void read_correct(Table t, Job& job) {
   length("flange_margin", c.flange_margin, Sign::not_negative);
   length("present", c.present, Sign::not_negative);
   c.face = t.text("face").value_or("");
-  if (c.face != "" && c.face != "lower" && c.face != "upper") t.fail("face", "must be \"lower\" or \"upper\"");
+  if (!c.face.empty()) t.word("face", {"lower", "upper"}, "");
   c.touch_tool = t.flag("touch_tool").value_or(c.touch_tool);
   length("min_size", c.min_size);
   length("blend", c.blend, Sign::not_negative);
@@ -79,9 +81,7 @@ void read_correct(Table t, Job& job) {
   c.filler_density = t.quantity("filler_density", Dimension::density, Sign::positive).value_or(c.filler_density);
   c.waste = t.number("waste", Sign::positive).value_or(c.waste);
   if (c.waste < 1) t.fail("waste", "is a factor on the filler that stays, so at least 1; 1.2 is a fifth more");
-  const std::string paper = t.text("paper").value_or(job.units == UnitSystem::inch ? "letter" : "A4");
-  if (paper != "A4" && paper != "letter") t.fail("paper", "must be \"A4\" or \"letter\"");
-  c.letter = paper == "letter";
+  c.letter = t.word("paper", {"A4", "letter"}, job.units == UnitSystem::inch ? "letter" : "A4") == "letter";
   read_effort(t, c.effort);
 
   std::vector<std::string> names;

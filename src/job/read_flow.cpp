@@ -9,7 +9,7 @@ namespace {
 /// Absolute pressure at the vents, Pa: `cavity_pressure` (absolute) or `vacuum` (how far below atmosphere).
 double read_cavity_pressure(Table& t, double otherwise) {
   const auto absolute = t.with_suffix("cavity_pressure", {"absolute"});
-  const auto vacuum = read_pressure_share(t, "vacuum");
+  const auto vacuum = read_vacuum(t, "vacuum");
   if (absolute && vacuum) t.fail("vacuum", "give either cavity_pressure or vacuum, not both");
   if (absolute) {
     const double p = parse_quantity(absolute->first, Dimension::pressure, t.place("cavity_pressure"));
@@ -19,16 +19,17 @@ double read_cavity_pressure(Table& t, double otherwise) {
     if (!(p >= 0 && p <= 10 * atmosphere_pa)) t.fail("cavity_pressure", "must lie between 0 and 10 atmospheres");
     return p;
   }
-  if (vacuum) {
-    if (*vacuum < 0 || *vacuum > atmosphere_pa) t.fail("vacuum", "must lie between none and a whole atmosphere");
-    return atmosphere_pa - *vacuum;
-  }
-  return otherwise;
+  return vacuum ? atmosphere_pa - *vacuum : otherwise;
 }
 
 double read_pressure_limit(Table& t, double otherwise) {
   const auto given = t.with_suffix("pressure_limit", {"above atmosphere", "absolute"});
   if (!given) return otherwise;
+  if (given->second.empty()) {
+    const std::string bare = bare_pressure(t, "pressure_limit", given->first);
+    t.fail("pressure_limit", "does not say from where the pressure counts; write \"" + bare +
+                                 " above atmosphere\" or \"" + bare + " absolute\"");
+  }
   const double p = parse_quantity(given->first, Dimension::pressure, t.place("pressure_limit")) -
                    (given->second == "absolute" ? atmosphere_pa : 0);
   if (!(p > 0)) t.fail("pressure_limit", "must be above atmosphere, e.g. \"1.2 bar above atmosphere\"");

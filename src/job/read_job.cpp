@@ -78,7 +78,7 @@ HalfInput read_half(Table t, const std::filesystem::path& folder) {
   half.file = (folder / file).lexically_normal();
   if (const auto unit = t.text("unit")) {
     half.read.unit = length_unit(*unit);
-    if (!half.read.unit) t.fail("unit", "unknown unit \"" + *unit + "\"; known: mm, cm, m, um, in, thou, ft");
+    if (!half.read.unit) t.refuse_word("unit", *unit, length_units());
   }
   half.read.columns = t.text("columns").value_or("");
   half.read.decimal_comma = t.flag("decimal_comma");
@@ -92,27 +92,27 @@ HalfInput read_half(Table t, const std::filesystem::path& folder) {
   return half;
 }
 
-void read_job_section(Table t, Job& out, const std::filesystem::path& folder) {
+void read_job_section(Table t, Job& out, const std::filesystem::path& folder, const toml::table& file) {
   out.name = t.text("name").value_or(out.name);
   out.tool = t.text("tool").value_or("");
   out.date = t.text("date").value_or("");
+  if (!out.date.empty() && !day_number(out.date))
+    t.fail("date", "\"" + out.date + "\" is no day of the calendar; write year-month-day (ISO 8601), e.g. \"2026-03-02\"");
   out.note = t.text("note").value_or("");
   out.invented = t.flag("invented").value_or(false);
   out.cycles = t.number("cycles", Sign::not_negative).value_or(0);
-  const std::string units = t.text("units").value_or("mm");
-  if (units != "mm" && units != "inch") t.fail("units", "must be \"mm\" or \"inch\"");
+  const std::string units = t.word("units", {"mm", "inch"}, "mm");
   out.units = out.tolerance.units = units == "mm" ? UnitSystem::mm : UnitSystem::inch;
   if (const auto output = t.text("output")) {
     if (output->empty()) t.fail("output", "must name a folder");
     out.output = (folder / *output).lexically_normal();
   }
+  job::read_unconfirmed(file, t.texts("unconfirmed"), t, out);
   t.done();
 }
 
 void read_report(Table t, Job& out) {
-  out.language = t.text("language").value_or(out.language);
-  if (std::find(languages.begin(), languages.end(), out.language) == languages.end())
-    t.fail("language", "must be \"en\", \"de\", \"fr\", \"es\" or \"pt\"");
+  out.language = t.word("language", {languages.begin(), languages.end()}, out.language);
   t.done();
 }
 
@@ -147,7 +147,7 @@ Job read_job(const std::filesystem::path& file) {
        history = root.table("history"), closing = root.table("closing"), report = root.table("report");
   root.done();
 
-  if (section_job) read_job_section(*section_job, out, folder);
+  if (section_job) read_job_section(*section_job, out, folder, parsed);
   if (report) read_report(*report, out);
   out.lower = read_half(need_section(root, "lower"), folder);
   out.upper = read_half(need_section(root, "upper"), folder);

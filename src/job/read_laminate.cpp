@@ -4,6 +4,7 @@
 
 #include "gapfront/error.hpp"
 #include "job/sections.hpp"
+#include "units/nearest.hpp"
 
 namespace gapfront::job {
 namespace {
@@ -20,7 +21,7 @@ PermeabilityLaw read_permeability(Table t) {
   else if (name == "table")
     law.kind = PermeabilityLaw::Kind::table;
   else
-    t.fail("law", "unknown law \"" + name + "\"; known: power, exponential, kozeny-carman, table");
+    t.refuse_word("law", name, {"power", "exponential", "kozeny-carman", "table"});
   const auto a = t.quantity("a", Dimension::permeability, Sign::positive);
   const auto b = t.number("b", Sign::not_negative);
   law.table = t.pairs("table", Dimension::fraction, Dimension::permeability);
@@ -43,7 +44,7 @@ CompactionLaw read_compaction(Table t) {
   else if (name == "table")
     law.kind = CompactionLaw::Kind::table;
   else
-    t.fail("law", "unknown law \"" + name + "\"; known: power, table");
+    t.refuse_word("law", name, {"power", "table"});
   const auto a = t.number("a", Sign::positive);
   const auto b = t.number("b", Sign::positive);
   law.table = t.pairs("table", Dimension::fraction, Dimension::pressure);
@@ -70,7 +71,8 @@ Reinforcement base_glass(const Table& t, const std::string& name, bool complete)
   std::vector<std::string> known;
   for (const auto& r : reinforcements()) known.push_back(r.name);
   const std::string near = nearest_word(name, known);
-  t.fail("glass", "no built-in glass \"" + name + "\"" + (near.empty() ? "" : " (did you mean \"" + near + "\"?)") +
+  t.fail("glass", "no built-in glass \"" + name + "\"" +
+                      (near.empty() ? "; gapfront glasses lists them" : " (did you mean \"" + near + "\"?)") +
                       "; for your own, give areal_weight, loft, permeability and compaction");
 }
 
@@ -130,6 +132,37 @@ std::optional<double> read_pressure_share(Table& t, const std::string& key) {
   const double share = parse_quantity(text, Dimension::fraction, t.place(key));
   if (!(share >= 0 && share <= 1)) t.fail(key, "must lie between 0 and 100 % of atmosphere");
   return share * atmosphere_pa;
+}
+
+std::string bare_pressure(const Table& t, const std::string& key, const std::string& text) {
+  // Number and unit; what follows them ("gauge", "abs") is what is not understood.
+  const auto unit = text.find_first_not_of(" \t", text.find_first_of(" \t"));
+  const std::string bare = unit == std::string::npos ? text : text.substr(0, text.find_first_of(" \t", unit));
+  parse_quantity(bare, Dimension::pressure, t.place(key));
+  return bare;
+}
+
+std::optional<double> read_vacuum(Table& t, const std::string& key) {
+  const auto given = t.with_suffix(key, {"of atmosphere", "below atmosphere", "absolute"});
+  if (!given) return std::nullopt;
+  const auto& [text, suffix] = *given;
+  const bool percent = text.find('%') != std::string::npos;
+  if (suffix.empty() && percent)
+    t.fail(key, "a share of what? Write e.g. " + key + " = \"" + text + " of atmosphere\"");
+  if (suffix.empty()) {
+    const std::string bare = bare_pressure(t, key, text);
+    t.fail(key, "does not say from where the pressure counts; write \"" + bare + " below atmosphere\" or \"" + bare +
+                    " absolute\" (or a share, \"50 % of atmosphere\")");
+  }
+  double vacuum = 0;
+  if (suffix == "of atmosphere")
+    vacuum = atmosphere_pa * parse_quantity(text, Dimension::fraction, t.place(key));
+  else
+    vacuum = parse_quantity(text, Dimension::pressure, t.place(key));
+  if (suffix == "absolute") vacuum = atmosphere_pa - vacuum;
+  // A tenth of a millibar: 1013.25 mbar is an atmosphere, whatever the last digit was rounded to.
+  if (!(vacuum >= -10 && vacuum <= atmosphere_pa + 10)) t.fail(key, "must lie between none and a whole atmosphere");
+  return std::clamp(vacuum, 0.0, atmosphere_pa);
 }
 
 void read_laminate(Table t, Job& job) {

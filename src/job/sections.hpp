@@ -10,6 +10,9 @@ Region read_region(Table&, double default_radius = 5);
 /// path or at, with radius; both empty when neither is given.
 void read_path(Table&, std::vector<Vec3>& path, double& radius);
 
+/// Fills job.unconfirmed from the list in [job]; an entry that names no key of the file is refused with the nearest.
+void read_unconfirmed(const toml::table& file, const std::vector<std::string>& listed, const Table& job_section, Job&);
+
 void read_align(Table, Job&);
 void read_cavity(Table, Job&);
 void read_laminate(Table, Job&);
@@ -19,7 +22,12 @@ void read_flow(Table, Job&, bool clamping_given);
 void read_correct(Table, Job&);
 void read_history(Table, Job&, const std::filesystem::path& folder);
 
-/// "1.2 bar", or "50 % of atmosphere", Pa.
+/// A pressure that presses, "1.2 bar" or "50 % of atmosphere", Pa.
 std::optional<double> read_pressure_share(Table&, const std::string& key);
+/// Number and unit of a pressure that says nothing more, for the error; a wrong number or unit is refused at once.
+std::string bare_pressure(const Table&, const std::string& key, const std::string& text);
+/// A vacuum as Pa below atmosphere, from "50 % of atmosphere", "0.5 bar below atmosphere" or "0.5 bar absolute". A bare
+/// pressure is refused: it may be meant either way.
+std::optional<double> read_vacuum(Table&, const std::string& key);
 
 }  // namespace gapfront::job

@@ -1,27 +1,12 @@
 #include "job/table.hpp"
 
 #include <algorithm>
-#include <numeric>
 
 #include "gapfront/error.hpp"
+#include "units/nearest.hpp"
 
 namespace gapfront::job {
 namespace {
-
-std::size_t edit_distance(std::string_view a, std::string_view b) {
-  std::vector<std::size_t> row(b.size() + 1);
-  std::iota(row.begin(), row.end(), 0);
-  for (std::size_t i = 1; i <= a.size(); ++i) {
-    std::size_t corner = row[0];
-    row[0] = i;
-    for (std::size_t j = 1; j <= b.size(); ++j) {
-      const std::size_t change = corner + (a[i - 1] != b[j - 1]);
-      corner = row[j];
-      row[j] = std::min({change, row[j] + 1, row[j - 1] + 1});
-    }
-  }
-  return row.back();
-}
 
 std::string in_quotes(std::string_view s) { return "\"" + std::string(s) + "\""; }
 
@@ -31,14 +16,6 @@ void check_sign(double x, Sign sign, const std::string& place) {
 }
 
 }  // namespace
-
-std::string nearest_word(std::string_view word, const std::vector<std::string>& known) {
-  std::string best;
-  std::size_t least = word.size() / 2 + 1;
-  for (const auto& k : known)
-    if (const auto d = edit_distance(word, k); d < least) least = d, best = k;
-  return best;
-}
 
 Table::Table(const toml::table& table, std::string file, std::string section)
     : table_(table), file_(std::move(file)), section_(std::move(section)) {}
@@ -53,6 +30,19 @@ std::string Table::place_of(const toml::node& node, const std::string& key) cons
 std::string Table::place(const std::string& key) const {
   const auto* node = table_.get(key);
   return place_of(node ? *node : static_cast<const toml::node&>(table_), key);
+}
+
+std::string Table::word(const std::string& key, const std::vector<std::string>& known, const std::string& otherwise) {
+  const std::string given = text(key).value_or(otherwise);
+  if (std::find(known.begin(), known.end(), given) == known.end()) refuse_word(key, given, known);
+  return given;
+}
+
+void Table::refuse_word(const std::string& key, const std::string& given, const std::vector<std::string>& known) const {
+  std::string all;
+  for (const auto& k : known) all += (all.empty() ? "" : &k == &known.back() ? " or " : ", ") + in_quotes(k);
+  const std::string near = nearest_word(given, known);
+  fail(key, "must be " + all + ", not " + in_quotes(given) + (near.empty() ? "" : "; did you mean " + in_quotes(near) + "?"));
 }
 
 void Table::fail(const std::string& line) const { throw Error(Fault::input, place_of(table_, "") + ": " + line); }
@@ -238,15 +228,7 @@ void Table::done() const {
   for (const auto& [k, node] : table_) {
     const std::string key(k.str());
     if (std::find(asked_.begin(), asked_.end(), key) != asked_.end()) continue;
-    const std::string near = nearest_word(key, asked_);
-    std::string remedy;
-    if (!near.empty()) {
-      remedy = "did you mean " + in_quotes(near) + "?";
-    } else {
-      remedy = "known here:";
-      for (const auto& a : asked_) remedy += (a == asked_.front() ? " " : ", ") + a;
-    }
-    throw Error(Fault::input, place_of(node, key) + ": unknown key; " + remedy);
+    throw Error(Fault::input, place_of(node, key) + ": unknown key; " + suggestion(key, asked_));
   }
 }
 

@@ -18,9 +18,6 @@ namespace gapfront::job {
 
 enum class Sign { any, not_negative, positive };
 
-/// The known word nearest to `word` by edit distance; empty when none is near (more than half of it differs).
-std::string nearest_word(std::string_view word, const std::vector<std::string>& known);
-
 /// Readers return nothing for an absent key and throw Error{Fault::input} "file:line: [section] key: fault; remedy".
 class Table {
  public:
@@ -36,6 +33,10 @@ class Table {
   std::vector<Vec3> points(const std::string& key);  ///< "x, y mm" (Z = 0) or "x, y, z mm" each
   std::vector<double> quantities(const std::string& key, Dimension, Sign = Sign::any);
   std::vector<std::string> texts(const std::string& key);  ///< one string, or an array of them
+  /// One of the known words; any other is refused with the nearest.
+  std::string word(const std::string& key, const std::vector<std::string>& known, const std::string& otherwise);
+  [[noreturn]] void refuse_word(const std::string& key, const std::string& given,
+                                const std::vector<std::string>& known) const;
   std::optional<Table> table(const std::string& key);
   std::vector<Table> tables(const std::string& key);
   /// [["0.1", "3e-9 m2"], …]; ascending in the first column, both positive.

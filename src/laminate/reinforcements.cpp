@@ -1,43 +1,61 @@
 // Built-in generic reinforcements. They are starting values: a user's own measurements always win.
-#include <algorithm>
 #include <cstdio>
 
 #include "gapfront/error.hpp"
 #include "gapfront/laminate.hpp"
+#include "units/nearest.hpp"
 
 namespace gapfront {
 namespace {
 
 constexpr double g_per_m2 = 1e-6;  // g/m² → g/mm²
 
+template <class... T>
+std::string print(const char* form, T... values) {
+  char text[300];
+  std::snprintf(text, sizeof text, form, values...);
+  return text;
+}
+
 // Where each number is from, and how far to trust it. The forms of the laws are the usual ones (a power law; Robitaille
 // & Gauvin 1998 for compaction); no constant was taken from a publication, so all say "from memory", with how
-// far it may be off (own judgement). In the report each part between semicolons is one text.
-std::string sources(double weight, const char* make_up, double loft, double density, double density_u, double k_a,
-                    double k_b, double spread, double c_a, double c_b) {
-  char text[900];
-  std::snprintf(
-      text, sizeof text,
-      "areal weight %.0f g/m2 ± 5 %%: %s; density %.2f g/cm3 ± %.2f: from memory; loft %.2f mm ± 25 %%: from memory; "
-      "permeability %.1e m2 × Vf^-%.1f within a factor of 3: from memory, order of magnitude only; its scatter from "
-      "place to place of a roll %.0f %%: from memory; compaction Vf = %.4f × P^%.2f (P in Pa, form of Robitaille and "
-      "Gauvin 1998) with Vf ± 15 %%: from memory, order of magnitude only",
-      weight, make_up, density, density_u, loft, k_a * 1e-6, k_b, 100 * spread, c_a, c_b);
-  return text;
+// far it may be off (own judgement).
+std::vector<SourcedNumber> numbers_of(const Reinforcement& r, const char* make_up) {
+  const auto& k = r.permeability;
+  const auto& c = r.compaction;
+  // Glass is known to 0.02 (E-glass 2.54 to 2.56, from memory); a core of another make shifts the mean by more.
+  const double density = r.density * 1e3, density_u = density < 2.5 ? 0.1 : 0.02;
+  return {{"areal weight", print("%.0f g/m2", r.areal_weight / g_per_m2), "± 5 %", make_up},
+          {"density", print("%.2f g/cm3", density), print("± %.2f", density_u), "from memory"},
+          {"loft", print("%.2f mm", r.loft), "± 25 %", "from memory"},
+          {"permeability", print("%.1e m2 × Vf^-%.1f", k.a * 1e-6, k.b), "within a factor of 3",
+           "from memory, order of magnitude only"},
+          {"its scatter from place to place of a roll", print("%.0f %%", 100 * k.spread), "", "from memory"},
+          {"compaction", print("Vf = %.4f × P^%.2f (P in Pa, form of Robitaille and Gauvin 1998)", c.a, c.b),
+           "with Vf ± 15 %", "from memory, order of magnitude only"}};
+}
+
+// In the report each part between semicolons is one text.
+std::string in_words(const std::vector<SourcedNumber>& numbers) {
+  std::string out;
+  for (const auto& n : numbers)
+    out += (out.empty() ? "" : "; ") + n.what + " " + n.value + (n.uncertainty.empty() ? "" : " " + n.uncertainty) +
+           ": " + n.source;
+  return out;
 }
 
 Reinforcement make(const char* name, const char* make_up, double weight, double loft, double density, double k_a,
                    double k_b, double spread, double c_a, double c_b) {
   Reinforcement r;
   r.name = name;
-  // Glass is known to 0.02 (E-glass 2.54 to 2.56, from memory); a core of another make shifts the mean by more.
-  r.source = sources(weight, make_up, loft, density, density < 2.5 ? 0.1 : 0.02, k_a, k_b, spread, c_a, c_b);
   r.areal_weight = weight * g_per_m2;
   r.loft = loft;
   r.density = density * 1e-3;
   r.permeability = {
       .kind = PermeabilityLaw::Kind::power, .a = k_a, .b = k_b, .table = {}, .ratio = 1, .spread = spread};
   r.compaction = {.kind = CompactionLaw::Kind::power, .a = c_a, .b = c_b, .table = {}};
+  r.numbers = numbers_of(r, make_up);
+  r.source = in_words(r.numbers);
   return r;
 }
 
@@ -50,21 +68,6 @@ constexpr const char* by_name = "by name, its scatter from memory";
 constexpr const char* core_make_up =
     "two 300 g/m2 glass mats on a 180 g/m2 polypropylene core (0.91 g/cm3), core counted with the fibre, from memory; "
     "butt the core at seams and do not overlap it";
-
-std::size_t edit_distance(const std::string& a, const std::string& b) {
-  std::vector<std::size_t> row(b.size() + 1);
-  for (std::size_t j = 0; j <= b.size(); ++j) row[j] = j;
-  for (std::size_t i = 1; i <= a.size(); ++i) {
-    std::size_t diagonal = row[0];
-    row[0] = i;
-    for (std::size_t j = 1; j <= b.size(); ++j) {
-      const std::size_t above = row[j];
-      row[j] = std::min({above + 1, row[j - 1] + 1, diagonal + (a[i - 1] != b[j - 1])});
-      diagonal = above;
-    }
-  }
-  return row[b.size()];
-}
 
 }  // namespace
 
@@ -83,12 +86,13 @@ const std::vector<Reinforcement>& reinforcements() {
 
 const Reinforcement& find_reinforcement(const std::string& name) {
   const auto& list = reinforcements();
-  const auto nearest = std::min_element(list.begin(), list.end(), [&](const auto& x, const auto& y) {
-    return edit_distance(name, x.name) < edit_distance(name, y.name);
-  });
-  if (nearest->name == name) return *nearest;
-  throw Error(Fault::input, "laminate: no built-in glass \"" + name + "\"; the nearest is \"" + nearest->name +
-                                "\"; or give areal_weight, loft, permeability and compaction of your own");
+  std::vector<std::string> known;
+  for (const auto& r : list) {
+    if (r.name == name) return r;
+    known.push_back(r.name);
+  }
+  throw Error(Fault::input, "laminate: no built-in glass \"" + name + "\"; " + suggestion(name, known) +
+                                " (or give areal_weight, loft, permeability and compaction of your own)");
 }
 
 }  // namespace gapfront

@@ -66,6 +66,10 @@ std::string shut_sentence(const Inspection&);  ///< the same in one line, HTML; 
 std::string lead_regions(const Inspection&);   ///< where the front leads, what feeds it, how sure that is
 std::string corrections_section(const Inspection&);
 
+// ---- open_points.cpp
+/// Under the verdict, in report and work order: what was guessed and not confirmed, and a proposed seal line.
+std::string open_points(const Inspection&);
+
 // ---- sections_proof.cpp
 std::string uncertainty_section(const Inspection&);
 std::string provenance_section(const Inspection&);

@@ -301,6 +301,8 @@ Json job_facts(const Inspection& r) {
     inlets.push_back(path(i.name, i.path));
     inlets.back()["perimeter"] = i.perimeter;
   }
+  Json unconfirmed = Json::array();
+  for (const auto& u : job.unconfirmed) unconfirmed.push_back({{"key", u.key}, {"value", u.value}});
   for (const auto& s : job.correct.stations)
     stations.push_back({{"name", s.name}, {"at_mm", point(s.at)}, {"present_mm", number(s.present)}});
   return {{"name", job.name},
@@ -318,6 +320,7 @@ Json job_facts(const Inspection& r) {
           {"plus_mm", number(job.tolerance.plus)},
           {"edge_mm", number(job.sheet.edge)},
           {"coverage_factor", number(r.gap.coverage)},
+          {"unconfirmed", unconfirmed},
           {"pressure_limit_Pa", number(job.flow.pressure_limit)},
           {"inlets", inlets},
           {"vents", vents},
@@ -341,6 +344,19 @@ Json sheet(const Inspection& r, const std::vector<report::Field>& fields) {
           {"uncovered_area_mm2", number(r.sheet.uncovered_area)},
           {"unmeasured_area_mm2", number(r.gap.unmeasured_area)},
           {"fields", columns}};
+}
+
+const char* const seal_sources[] = {"given", "proposed", "none"};
+const char* const seal_ways[] = {"land", "rim", "no flange", "no edge", "open", "tilted"};
+
+Json seal(const Inspection& r) {
+  const SealOrigin& s = r.seal;
+  const bool asked = s.source == SealOrigin::Source::none || s.confidence > 0;  // of the geometry, by this inspection
+  return {{"source", seal_sources[int(s.source)]},
+          {"found", asked ? Json(seal_ways[int(s.found)]) : Json()},
+          {"share_with_land_beside", number(s.confidence)},
+          {"known_to_mm", number(s.u)},
+          {"line_mm", points(r.job.sheet.seal)}};
 }
 
 }  // namespace
@@ -369,6 +385,8 @@ std::string result_json(const Inspection& r, bool with_times) {
                        {"p_tilt", number(shift.p_tilt, 1e9)},
                        {"p_beyond_common_parts_of_U", number(shift.p_beyond, 1e9)},
                        {"removed_from_the_gap", shift.removed}};
+  Json judged = verdict(r.verdict);
+  judged["provisional"] = provisional(job);
   Json out = {{"format", "gapfront result"},
               {"format_version", report::result_version},
               {"program_version", r.version},
@@ -377,7 +395,8 @@ std::string result_json(const Inspection& r, bool with_times) {
               {"upper", scan(job.upper.file.filename().string(), r.upper_format, r.upper_sha256, r.upper_clean)},
               {"extra_inputs", extra},
               {"outcome", report::outcome_json(r)},
-              {"verdict", verdict(r.verdict)},
+              {"verdict", judged},
+              {"seal", seal(r)},
               {"registration", alignment(r.alignment, worst_registration(fields))},
               {"spot_readings", spots},
               {"spot_shift", common},

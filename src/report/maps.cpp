@@ -38,9 +38,17 @@ const Filling& filling_of(const Inspection& r, const std::string& id) {
   return id.find("_after") != std::string::npos ? r.filling_after : r.filling;
 }
 
+/// A seal line that nobody has confirmed, dashed, with its name at its highest corner.
+std::string proposed_seal(const Inspection& r, const View& v) {
+  if (r.seal.source != SealOrigin::Source::proposed || r.job.sheet.seal.empty()) return "";
+  const std::string line = closed_path(r.job.sheet.seal, v);
+  return "<path class=\"seal halo\" d=\"" + line + "\"/><path class=\"seal\" d=\"" + line + "\"/>" +
+         label(v.width / 2.0, 16, "proposed seal line", "middle");
+}
+
 // Regions, vents and what stays dry.
 std::string marks(const Inspection& r, const View& v, const std::string& id) {
-  std::string out;
+  std::string out = proposed_seal(r, v);
   for (const auto& region : r.verdict.regions) {
     out += "<path class=\"out halo\" d=\"" + closed_path(region.outline, v) + "\"/><path class=\"out\" d=\"" +
            closed_path(region.outline, v) + "\"/>" +

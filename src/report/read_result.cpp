@@ -57,11 +57,29 @@ void read_job_facts(const Json& j, Inspection& r) {
   job.sheet.edge = number(j.at("edge_mm"));
   r.gap.coverage = number(j.at("coverage_factor"));
   job.flow.pressure_limit = number(j.at("pressure_limit_Pa"));
+  if (j.contains("unconfirmed"))
+    job.unconfirmed = list(j.at("unconfirmed"), [](const Json& u) { return Unconfirmed{u.at("key"), u.at("value")}; });
   for (const auto& v : j.at("vents")) job.flow.vents.push_back({v.at("name"), list(v.at("path_mm"), point)});
   for (const auto& i : j.at("inlets"))
     job.flow.inlets.push_back({i.at("name"), i.at("perimeter"), list(i.at("path_mm"), point)});
   for (const auto& s : j.at("stations"))
     job.correct.stations.push_back({s.at("name"), point(s.at("at_mm")), number(s.at("present_mm"))});
+}
+
+template <std::size_t n>
+int place_in(const char* const (&known)[n], const std::string& word) {
+  for (std::size_t k = 0; k < n; ++k)
+    if (word == known[k]) return int(k);
+  throw Error(Fault::input, "unknown word \"" + word + "\"");
+}
+
+void read_seal(const Json& j, Inspection& r) {
+  static const char* const sources[] = {"given", "proposed", "none"};
+  static const char* const ways[] = {"land", "rim", "no flange", "no edge", "open", "tilted"};
+  r.seal.source = SealOrigin::Source(place_in(sources, j.at("source")));
+  if (!j.at("found").is_null()) r.seal.found = SealFound(place_in(ways, j.at("found")));
+  r.seal.confidence = number(j.at("share_with_land_beside")), r.seal.u = number(j.at("known_to_mm"));
+  r.job.sheet.seal = list(j.at("line_mm"), point);
 }
 
 void read_scan_facts(const Json& j, HalfInput& half, std::string& format, std::string& sha256, CleanReport& c) {
@@ -296,6 +314,7 @@ Inspection read(const Json& j) {
     return ExtraInput{e.at("use"), e.at("file"), e.at("sha256")};
   });
   r.verdict = verdict(j.at("verdict"));
+  if (j.contains("seal")) read_seal(j.at("seal"), r);
   r.alignment = alignment(j.at("registration"));
   r.spots = list(j.at("spot_readings"), [](const Json& s) {
     return SpotComparison{s.at("name"),

@@ -63,7 +63,7 @@ std::string verdict_section(const Inspection& r) {
   const Verdict& v = r.verdict;
   // The headline begins with the verdict's word, which already stands above it.
   std::string headline = v.headline;
-  if (const auto colon = headline.find(": "); colon < 20) {
+  if (const auto colon = headline.find(": "); colon < 34) {
     headline = headline.substr(colon + 2);
     if (!headline.empty()) headline[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(headline[0])));
   }
@@ -71,10 +71,11 @@ std::string verdict_section(const Inspection& r) {
                     std::string(v.overall == Conformity::conforming  ? "ok"
                                 : v.overall == Conformity::undecided ? "maybe"
                                                                      : "bad") +
-                    "\"><p class=\"word\">" + to_string(v.overall) + "</p><p class=\"headline\">" + escape(headline) +
+                    "\"><p class=\"word\">" + (provisional(r.job) ? "provisionally " : "") + to_string(v.overall) +
+                    "</p><p class=\"headline\">" + escape(headline) +
                     "</p>\n" + outcome_para(r);
   if (!v.would_change.empty()) out += para(escape(v.would_change));
-  out += share_bar(v) + "</section>\n<section>";
+  out += share_bar(v) + open_points(r) + "</section>\n<section>";
   const auto all = fields(r);
   const Extremes ends = extremes(find_field(all, "U_mm"), UnitSystem::mm);
   const double worst = ends.greatest, middle = median_U(r);

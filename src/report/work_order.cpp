@@ -288,7 +288,7 @@ std::string work_order_html(const Inspection& r, std::vector<std::string>* untra
       "</style></head><body>\n<header><h1>Work order</h1><p>" + own(r.job.name) + "</p><p>" + own(r.job.tool) +
       (r.job.date.empty() ? "" : " · " + own(r.job.date)) + "</p>";
   if (r.job.invented) out += "<p class=\"invented\">Invented data: no real tool, no real part.</p>";
-  out += "</header>\n<main>\n<section>" + outcome_para(r) + "<h2>In this order</h2>\n";
+  out += "</header>\n<main>\n<section>" + outcome_para(r) + open_points(r) + "<h2>In this order</h2>\n";
   std::vector<std::vector<std::string>> rows{
       {"", "do this", "hours", "area out of tolerance", "greatest lead", "done by, date"}};
   double hours = 0;

@@ -17,6 +17,8 @@ class Sink {
   Sink(Scan& scan, double unit, const Progress& progress, const Input& in)
       : scan_(scan), unit_(unit), progress_(progress), in_(in) {}
 
+  /// The unit that the file itself names; `named`: it does, so it need not be declared.
+  void set_unit(double unit, bool named) { unit_ = scan_.unit = unit, scan_.unit_declared |= named; }
   /// Room for n points; `fits` is how many the file could hold, so that a false header cannot exhaust memory.
   void reserve(std::uint64_t n, std::uint64_t fits, bool normals);
   void add(const Vec3& p) {

@@ -60,6 +60,7 @@ Scan read_scan(const std::filesystem::path& file, const ReadOptions& options, co
   Scan scan;
   scan.path = file.string();
   scan.unit_declared = options.unit.has_value();
+  scan.unit = options.unit.value_or(1.0);
   const std::string extension = lower_extension(file);
   const std::string content = content_format(in, extension), named = extension_format(extension);
   if (content.empty())

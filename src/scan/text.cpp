@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cctype>
 #include <charconv>
+#include "gapfront/units.hpp"
 #include "scan/formats.hpp"
 
 namespace gapfront::reading {
@@ -17,6 +18,7 @@ struct Layout {
   char separator = ' ';  // ' ' stands for any run of blanks and tabs
   bool decimal_comma = false;
   int at[6] = {0, 1, 2, -1, -1, -1};  // columns of x y z nx ny nz
+  std::string unit;                   // that the titles of x, y and z name, or none
   bool approach = false;              // the directions are a probe's, into the material: turned round when read
   bool normals() const { return at[3] >= 0 && at[4] >= 0 && at[5] >= 0; }
   int columns() const { return 1 + *std::max_element(at, at + (normals() ? 6 : 3)); }
@@ -89,8 +91,35 @@ std::string role(std::string_view title) {
   return "-";
 }
 
-/// Sets the columns from titles; false when x, y and z are not all among them.
-bool roles_from(const std::vector<std::string_view>& titles, Layout& l) {
+/// The unit of length in a title: "mm" of "X [mm]", "Y (mm)", "z_mm", "Zmm"; empty when it names none.
+std::string unit_in(std::string_view title) {
+  std::string name;
+  const auto open = title.find_first_of("[(");
+  if (open != title.npos)
+    name = trim(title.substr(open + 1, title.find_first_of("])", open) - open - 1));
+  else if (const auto bar = title.find_last_of('_'); bar != title.npos)
+    name = title.substr(bar + 1);
+  else if (std::string_view bare = trim(title); bare.size() == 3 && (bare.ends_with("mm") || bare.ends_with("MM")))
+    name = "mm";
+  while (!name.empty() && (name.back() == '"' || name.back() == '\'')) name.pop_back();
+  for (char& c : name) c = char(std::tolower(static_cast<unsigned char>(c)));
+  return length_unit(name) ? name : "";
+}
+
+/// A title may be parted from its unit by a blank: "X [mm] Y [mm]" has two titles.
+std::vector<std::string_view> joined(const std::vector<std::string_view>& titles) {
+  std::vector<std::string_view> out;
+  for (const auto& t : titles)
+    if (!out.empty() && (t.starts_with('[') || t.starts_with('(')))
+      out.back() = {out.back().data(), std::size_t(t.data() + t.size() - out.back().data())};
+    else
+      out.push_back(t);
+  return out;
+}
+
+/// Sets the columns, and the unit where the titles name one, from titles; false when x, y and z are not all among them.
+bool roles_from(const std::vector<std::string_view>& parts, Layout& l) {
+  const auto titles = joined(parts);
   static const char* names[] = {"x", "y", "z", "nx", "ny", "nz"};
   int at[6] = {-1, -1, -1, -1, -1, -1};
   for (int i = 0; i < int(titles.size()); ++i)
@@ -103,6 +132,10 @@ bool roles_from(const std::vector<std::string_view>& titles, Layout& l) {
     for (int k = 0; k < 3; ++k)
       if (at[3 + k] < 0 && role(titles[i]) == approach[k]) at[3 + k] = i;
   std::copy(at, at + 6, l.at);
+  l.unit.clear();
+  for (int k = 0; k < 3; ++k)  // often only the first title says it
+    if (const std::string other = unit_in(titles[at[k]]); !other.empty() && other != l.unit)
+      l.unit += (l.unit.empty() ? "" : " and ") + other;
   return true;
 }
 
@@ -174,8 +207,11 @@ Layout find_layout(Input& in, const ReadOptions& options, std::string& title) {
       in.fail_file("columns = " + quote(options.columns) + " does not name x, y and z; write for example \"- x y z\"");
     for (const auto line : lines)  // a title line is passed over, whatever it says
       if (std::string_view rest; !line.empty() && !is_remark(line, l.separator, rest)) {
-        if (numbers_in(line, l) == 0 && std::isalpha(static_cast<unsigned char>(trim(line)[0] == '"' ? 'a' : line[0])))
+        if (numbers_in(line, l) == 0 && std::isalpha(static_cast<unsigned char>(trim(line)[0] == '"' ? 'a' : line[0]))) {
           title = line;
+          Layout other = l;  // the columns are given; the unit may still stand in the titles
+          if (roles_from(split(line, l.separator), other) || roles_from(words(line), other)) l.unit = other.unit;
+        }
         break;
       }
     return l;
@@ -204,6 +240,19 @@ Layout find_layout(Input& in, const ReadOptions& options, std::string& title) {
     for (int k = 3; k < 6; ++k) l.at[k] = k;
   }
   return l;
+}
+
+/// Millimetres per unit by titles and job together: what both say must be the same.
+double unit_of(Input& in, const Layout& l, const std::optional<double>& declared) {
+  if (l.unit.empty()) return declared.value_or(1);
+  const auto said = length_unit(l.unit);
+  if (!said) in.fail_file("the titles of its columns give x, y and z different units (" + l.unit + "); export it again");
+  if (!declared || *declared == *said) return *said;
+  std::string other;
+  for (const auto& name : length_units())
+    if (*length_unit(name) == *declared) other = " " + name;
+  in.fail_file("the titles of its columns say " + l.unit + ", and the unit declared for it is another one," + other +
+               "; correct unit (or --unit), or take the unit out of the titles");
 }
 
 /// One row, without allocations: this is where tens of millions of lines pass.
@@ -249,6 +298,7 @@ void read_text(Input& in, Sink& sink, const ReadOptions& options) {
   sink.scan().format = "delimited text";
   std::string title;
   const Layout l = find_layout(in, options, title);
+  sink.set_unit(unit_of(in, l, options.unit), !l.unit.empty());
   const int columns = l.columns();
   const bool normals = l.normals();
   std::string_view line, rest;
@@ -293,6 +343,7 @@ void read_text(Input& in, Sink& sink, const ReadOptions& options) {
 PlaceValues read_values(Input& in, double unit) {
   std::string title;
   const Layout l = find_layout(in, {}, title);
+  unit_of(in, l, unit);
   int column = 0;
   while (column == l.at[0] || column == l.at[1] || column == l.at[2]) ++column;
   PlaceValues out;

@@ -276,4 +276,6 @@ std::optional<double> length_unit(std::string_view name) {
   return std::nullopt;
 }
 
+std::vector<std::string> length_units() { return {"mm", "cm", "m", "um", "in", "thou", "ft"}; }
+
 }  // namespace gapfront

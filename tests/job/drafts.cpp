@@ -22,7 +22,7 @@ TEST_CASE("A drafted job for two facing halves is read back as given, with the g
   CHECK((job.flow.vents.at(0).path.at(0) - Vec3(50, 40, 0)).norm() <= 2.0);
 }
 
-TEST_CASE("A drafted job for halves in poses of their own finds balls, and without a diameter asks for targets") {
+TEST_CASE("A drafted job for halves without balls in poses of their own says that they could not be closed, and how to") {
   const Folder folder;
   const auto plate = [&](const char* name, double x) {
     std::ofstream out(folder.path / name);
@@ -31,13 +31,10 @@ TEST_CASE("A drafted job for halves in poses of their own finds balls, and witho
     return folder.path / name;
   };
   const auto lower = plate("lower.xyz", 0), upper = plate("upper.xyz", 900);
-  auto text = draft_job(lower, upper, folder.path);
-  CHECK_THAT(text, Catch::Contains("# [[align.target]]"));
-  const Job job = read_job(folder.write("job.toml", text));
-  CHECK(job.align.find_ball == 20.0);
-  CHECK(job.align.targets.empty());
-  const auto line = text.find("ball = ");
-  text.erase(line, text.find('\n', line) - line);
+  const auto text = draft_job(lower, upper, folder.path);
+  CHECK_THAT(text, Catch::Contains("# [[align.target]]") && Catch::Contains("could not be brought together") &&
+                       Catch::Contains("# No seal line: the halves must be brought together first"));
+  // No diameter is guessed: what to give is asked for.
   CHECK_THROWS_WITH(read_job(folder.write("job.toml", text)), Catch::Contains("needs targets"));
 }
 
@@ -82,4 +79,34 @@ TEST_CASE("Every key that a draft offers for the flow and the closing is read wh
   CHECK(one.flow.closing.force == Approx(4e9));
   CHECK(one.flow.closing.half.size() == 1);
   CHECK(one.flow.closing.supports.size() == 1);
+}
+
+TEST_CASE("What a draft guesses is on its list, and an entry that is confirmed and one that never was are told apart") {
+  const Folder folder;
+  const auto plate = [&](const char* name, double z) {
+    std::ofstream out(folder.path / name);
+    for (int i = 0; i <= 50; ++i)
+      for (int j = 0; j <= 40; ++j) out << 2 * i << ' ' << 2 * j << ' ' << z << '\n';
+    return folder.path / name;
+  };
+  const auto text = draft_job(plate("lower.xyz", 0), plate("upper.xyz", 2.5), folder.path);
+  const Job job = read_job(folder.write("job.toml", text));
+  const auto open = [](const Job& j, const std::string& key) -> const Unconfirmed* {
+    for (const auto& u : j.unconfirmed)
+      if (u.key == key) return &u;
+    return nullptr;
+  };
+  for (const char* key : {"lower.unit", "align.given_u", "cavity.nominal", "cavity.tolerance", "cavity.u_instrument",
+                          "laminate.ply.glass", "flow.viscosity", "flow.pressure_limit", "flow.vacuum", "flow.vent.at"})
+    CHECK(open(job, key));
+  CHECK(open(job, "cavity.nominal")->value == "2.5 mm");
+  CHECK(provisional(job));
+  auto confirmed = with(with(text, "  \"cavity.nominal\",\n", ""), "  \"cavity.tolerance\",\n", "");
+  const Job sure = read_job(folder.write("job.toml", confirmed));
+  CHECK_FALSE(open(sure, "cavity.nominal"));
+  CHECK_FALSE(provisional(sure));
+  CHECK(sure.unconfirmed.size() == job.unconfirmed.size() - 2);
+  CHECK_THROWS_WITH(read_job(folder.write("job.toml", with(text, "\"cavity.nominal\"", "\"cavity.nominel\""))),
+                    Catch::Contains("[job] unconfirmed: \"cavity.nominel\" is no entry of this job; did you mean "
+                                    "\"cavity.nominal\"?"));
 }

@@ -137,3 +137,39 @@ TEST_CASE("A key of a hundred thousand parts is refused, wherever it stands, and
     CHECK_THROWS_WITH(read_job(folder.write("deep.toml", text)), Catch::Contains("deep.toml:1: the key has too many"));
   CHECK_THROWS_WITH(read_job("/dev/zero"), Catch::Contains("not an ordinary file"));
 }
+
+TEST_CASE("A pressure limit or a vacuum that does not say from where it counts is refused, with both spellings") {
+  refused("[flow]", "[flow]\npressure_limit = \"0.4 bar\"", "[flow] pressure_limit",
+          "write \"0.4 bar above atmosphere\" or \"0.4 bar absolute\"");
+  refused("[flow]", "[flow]\npressure_limit = \"6 psi gauge\"", "[flow] pressure_limit",
+          "write \"6 psi above atmosphere\" or \"6 psi absolute\"");
+  refused("cavity_pressure = \"0.5 bar absolute\"", "vacuum = \"0.5 bar\"", "[flow] vacuum",
+          "write \"0.5 bar below atmosphere\" or \"0.5 bar absolute\"");
+  refused("[flow]", "[closing]\nperimeter_vacuum = \"0.9 bar\"\nperimeter_width = \"40 mm\"\n[flow]",
+          "[closing] perimeter_vacuum", "write \"0.9 bar below atmosphere\" or \"0.9 bar absolute\"");
+  CHECK(read(with(least, "cavity_pressure = \"0.5 bar absolute\"", "vacuum = \"0.5 bar below atmosphere\""))
+            .flow.cavity_pressure == Approx(atmosphere_pa - 5e4));
+  CHECK(read(with(least, "cavity_pressure = \"0.5 bar absolute\"", "vacuum = \"0.3 bar absolute\""))
+            .flow.cavity_pressure == Approx(3e4));
+  CHECK(read(with(least, "[flow]", "[flow]\npressure_limit = \"1.5 bar absolute\"")).flow.pressure_limit ==
+        Approx(1.5e5 - atmosphere_pa));
+}
+
+TEST_CASE("Only days of the calendar, written year-month-day, are dates") {
+  for (const char* date : {"2026-02-30", "02.03.2026", "3/2/2026", "2026-3-2", "March 2026", "2026-13-01"})
+    CHECK_THAT(complaint("[job]\ndate = \"" + std::string(date) + "\"\n" + least),
+               Catch::Contains("a.toml:2: [job] date: \"" + std::string(date) + "\" is no day of the calendar") &&
+                   Catch::Contains("\"2026-03-02\""));
+  CHECK(read("[job]\ndate = 2026-03-02\n" + least).date == "2026-03-02");
+  CHECK(read("[job]\ndate = \"2024-02-29\"\n" + least).date == "2024-02-29");
+}
+
+TEST_CASE("A word that is not known gets the nearest that is") {
+  refused("method = \"given\"", "method = \"targts\"", "[align] method", "did you mean \"targets\"?");
+  refused("unit = \"in\"", "unit = \"tou\"", "[upper] unit", "did you mean \"thou\"?");
+  refused("law = \"power\", a = \"1e-10 m2\"", "law = \"powr\", a = \"1e-10 m2\"", "law", "did you mean \"power\"?");
+  CHECK_THAT(complaint("[report]\nlanguage = \"dee\"\n" + least), Catch::Contains("did you mean \"de\"?"));
+  CHECK_THAT(complaint("[job]\nunits = \"inches\"\n" + least), Catch::Contains("did you mean \"inch\"?"));
+  CHECK_THAT(complaint(with(with(least, "areal_weight = \"450 g/m2\"\n", ""), "\"own\"", "\"Woven rovings 600\"")),
+             Catch::Contains("did you mean \"woven roving 600\"?"));
+}

@@ -283,7 +283,7 @@ TEST_CASE("The effort table takes the user's hours by kind") {
   CHECK(job.correct.effort.at(0).each == Approx(0.5));
   CHECK(job.correct.effort.at(0).fixed == default_effort().at(0).fixed);
   CHECK_THAT(complaint(least + "[[correct.effort]]\nkind = \"shims\"\n"),
-             Catch::Contains("must be one of: shim, build-up, relief"));
+             Catch::Contains("must be \"shim\", \"build-up\", \"relief\""));
 }
 
 TEST_CASE("The report's language is one of five, English by itself") {

@@ -259,3 +259,29 @@ TEST_CASE("A coordinate beyond a thousand kilometres is no place, and is counted
   CHECK(scan.cloud.points.size() == 2);
   CHECK(scan.nonfinite_dropped == 2);
 }
+
+TEST_CASE("A title with its unit behind a blank is one title, and the unit is used") {
+  const auto rows = "1 2 3\n4 5 6\n7 8 10\n";
+  for (const char* titles : {"X [mm] Y [mm] Z [mm]\n", "# X [mm] Y [mm] Z [mm]\n", "X (mm) Y (mm) Z (mm)\n"}) {
+    const Scan scan = read_scan(files::write("titled.xyz", titles + std::string(rows)));
+    REQUIRE(scan.cloud.points.size() == 3);
+    CHECK(scan.cloud.points[2] == Vec3(7, 8, 10));
+    CHECK(scan.unit_declared);
+  }
+  const Scan inches = read_scan(files::write("inches.csv", "Z [in],Y [in],X [in]\n1,2,3\n4,5,6\n7,8,10\n"));
+  CHECK((inches.cloud.points[0] - 25.4 * Vec3(3, 2, 1)).norm() < 1e-12);
+}
+
+TEST_CASE("A unit in the titles that contradicts the one declared is refused, and so are three that differ") {
+  ReadOptions mm;
+  mm.unit = 1;
+  const auto rows = "1,2,3\n4,5,6\n7,8,10\n";
+  const auto inches = files::write("contra.csv", "x [in],y [in],z [in]\n" + std::string(rows));
+  CHECK(has(fault(inches, mm), "the titles of its columns say in, and the unit declared for it is another one, mm"));
+  ReadOptions in;
+  in.unit = 25.4;
+  CHECK(fault(inches, in).empty());
+  CHECK(has(fault(files::write("mixed.csv", "x [in],y [mm],z [mm]\n" + std::string(rows))), "different units (in and mm"));
+  // What stands in brackets and is no unit of length says nothing.
+  CHECK_FALSE(read_scan(files::write("world.csv", "x (world),y,z\n" + std::string(rows))).unit_declared);
+}

@@ -1,0 +1,34 @@
+// Tooling balls of unknown size found in two scans, and matched between them.
+#pragma once
+#include <string>
+#include <vector>
+#include "gapfront/align.hpp"
+
+namespace gapfront {
+
+struct FoundBall {
+  Vec3 centre = Vec3::Zero();
+  double measured = 0, u = 0;  ///< diameter by a free fit, and its standard uncertainty, mm
+  double diameter = 0;         ///< a usual size where the measured one is within its uncertainty of it, else as measured
+  int points = 0;
+};
+
+/// Balls between `least` and `most` mm in diameter, most points first: normals vote for centres at radii a fifth apart,
+/// each peak is fitted with a free radius, and what shows at least half of a hemisphere is kept. `spacing` and `noise`
+/// are the scan's. Balls of fewer than about four points across cannot be told from clutter and are not looked for.
+std::vector<FoundBall> search_balls(const std::vector<Vec3>& points, double spacing, double noise, double least = 4,
+                                    double most = 60);
+
+/// Whole millimetres, or the fractions of an inch that balls are sold in; `measured` where neither is within 3 u (at
+/// least 0.05 mm, for a scanner's own error on a shiny ball; own choice).
+double usual_diameter(double measured, double u);
+
+/// Balls of one size that one rigid motion carries from half to half, as targets B1, B2… in the order in which they lie
+/// round their middle.
+struct BallPairs {
+  std::vector<Target> targets;  ///< empty unless 3 or more match in one way
+  int ways = 0;                 ///< in which so many match; more than one: their distances repeat
+};
+BallPairs pair_balls(const std::vector<FoundBall>& lower, const std::vector<FoundBall>& upper);
+
+}  // namespace gapfront

@@ -1,0 +1,48 @@
+// What two scans tell before there is a job: units, balls, how the halves meet, land and seal line. `look` and `new` both
+// say what is found here, so they agree.
+#pragma once
+#include <optional>
+#include <string>
+#include "gapfront/balls.hpp"
+#include "gapfront/scan.hpp"
+#include "gapfront/seal.hpp"
+
+namespace gapfront {
+
+/// One scan, cleaned, in mm. Where neither file nor caller names the unit, the likely one is applied.
+struct SurveyedScan {
+  Scan scan;  ///< scan.unit: mm per unit of the file, as applied
+  CleanReport clean;
+  ScanFacts facts;   ///< in mm after that; `likely_unit` and its reason as they follow from the file's own numbers
+  std::string unit;  ///< name of the unit applied
+  std::vector<FoundBall> balls;
+};
+SurveyedScan survey_scan(const std::filesystem::path&, const ReadOptions& = {}, const Progress& = {});
+
+struct Survey {
+  SurveyedScan lower, upper;
+  bool face_to_face = false;  ///< the scans lie as in the closed mold, in one frame
+  std::vector<Target> balls;  ///< B1, B2… matched between the halves, places in the scans' own frames
+  int matches = 0;            ///< number of ways in which balls match; more than one: none are given
+  double ball_misfit = 0;     ///< RMS distance of matched balls when closed by them, mm
+  bool closed = false;        ///< by the balls, or as they lie
+  std::string why_open;       ///< why not, one sentence
+  double gap = 0;             ///< median distance between the faces, mm, to a tenth; 0: unknown
+  SealProposal seal;          ///< in the frame `to_tool` leads to; only if closed
+  /// The lower scan's frame → the frame that a job from this survey uses as tool frame: as it is where the halves lie
+  /// face to face; otherwise Z leaves the flange, with the origin in the middle of the seal line and X along it.
+  Rigid to_tool = Rigid::Identity();
+  bool framed = false;  ///< such a frame was laid
+};
+/// Throws Error{Fault::input} for what no job could be made of (see check_pair).
+Survey survey_pair(const std::filesystem::path& lower, const std::filesystem::path& upper, const ReadOptions& = {},
+                   const Progress& = {});
+Survey survey_pair(SurveyedScan lower, SurveyedScan upper);
+
+/// Why there is no seal line, or how one was found, in one sentence.
+std::string seal_words(const SealProposal&);
+
+/// An annotated job file for the two scans of a survey. Paths are written relative to that folder.
+std::string draft_job(const Survey&, const std::filesystem::path& relative_to);
+
+}  // namespace gapfront

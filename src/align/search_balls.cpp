@@ -1,0 +1,248 @@
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+#include <cstdint>
+
+#include "align/find_balls.hpp"
+#include "align/tree.hpp"
+#include "gapfront/balls.hpp"
+#include "gapfront/pose.hpp"
+#include "geometry/parallel.hpp"
+#include "units/inch.hpp"
+
+namespace gapfront {
+namespace {
+
+constexpr double kStep = 1.25;      // from radius to radius: votes then fall within an eighth of a radius of the centre
+constexpr double kAcross = 4;       // thinned places per radius: a hemisphere then has some 100 of them
+constexpr int kLeastVotes = 22;     // half of what half a hemisphere gives; a plane gives 16, a fillet about 20
+constexpr int kMostTried = 60;      // peaks of one radius: several times the balls a tool carries
+constexpr double kRadial = 0.92;    // cosine of 23°: normals of thinned places err by some degrees
+constexpr std::size_t kMostBalls = 14;
+constexpr double kPatternPlay = 0.5;  // mm between the patterns of two halves, as in find_balls.cpp
+
+struct Ball {
+  Vec3 centre = Vec3::Zero();
+  double radius = 0;
+};
+
+std::uint64_t bin_of(const Vec3& p, double side, int di = 0, int dj = 0, int dk = 0) {
+  const auto part = [&](int k, int d) {
+    return std::uint64_t(std::int64_t(std::floor(p[k] / side)) + d + (1 << 20)) & 0x1fffff;
+  };
+  return part(0, di) << 42 | part(1, dj) << 21 | part(2, dk);
+}
+
+/// Linear least squares on |p|² = 2 c·p + (r² − c²).
+Ball sphere_of(const std::vector<Vec3>& points, const Vec3& near) {
+  Eigen::Matrix4d a = Eigen::Matrix4d::Zero();
+  Eigen::Vector4d rhs = Eigen::Vector4d::Zero();
+  for (const Vec3& q : points) {
+    const Vec3 p = q - near;
+    Eigen::Vector4d row;
+    row << 2 * p, 1;
+    a += row * row.transpose(), rhs += p.squaredNorm() * row;
+  }
+  const Eigen::Vector4d x = a.fullPivLu().solve(rhs);
+  return {near + x.head<3>(), std::sqrt(std::max(0.0, x(3) + x.head<3>().squaredNorm()))};
+}
+
+struct Vote {
+  std::uint64_t bin;
+  std::uint32_t index;  ///< of the place, and the side of it, in the last bit
+  bool operator<(const Vote& o) const { return bin != o.bin ? bin < o.bin : index < o.index; }
+};
+
+/// Places of the thinned surface on a ball near (centre, radius), with a free radius; radius 0 when there is none.
+Ball settled(const SurfacePoints& s, const std::vector<std::uint32_t>& near, Ball ball, double& shown) {
+  const double start = ball.radius;
+  for (int round = 0; round < 4; ++round) {
+    const double width = (round ? 0.12 : 0.3) * ball.radius;
+    std::vector<Vec3> on;
+    for (auto i : near) {
+      const Vec3 d = s.points[i] - ball.centre;
+      const double length = d.norm();
+      if (std::abs(length - ball.radius) < width && std::abs(d.dot(s.normals[i])) > kRadial * length)
+        on.push_back(s.points[i]);
+    }
+    if (on.size() < 12) return {};
+    ball = sphere_of(on, ball.centre);
+    if (!(ball.radius > 0.7 * start && ball.radius < 1.4 * start)) return {};
+    shown = double(on.size());
+  }
+  return ball;
+}
+
+/// The free fit to the points themselves. What lies low on the ball mixes with seat, glue and shadow, and stays out.
+FoundBall measured(const std::vector<Vec3>& points, const PointTree& tree, const Ball& rough, double noise) {
+  std::vector<std::uint32_t> index;
+  std::vector<double> square;
+  FoundBall out;
+  std::vector<Vec3> on;
+  Vec3 pole = Vec3::Zero();
+  const double width = std::max(6 * noise, 0.06 * rough.radius);
+  tree.within(rough.centre, rough.radius + width, index, square);
+  for (std::size_t k = 0; k < index.size(); ++k)
+    if (std::sqrt(square[k]) > rough.radius - width) {
+      on.push_back(points[index[k]]);
+      pole += (on.back() - rough.centre).normalized();
+    }
+  if (on.size() < 20) return out;
+  pole.normalize();
+  std::vector<Vec3> high;
+  for (const Vec3& p : on)
+    if ((p - rough.centre).normalized().dot(pole) > 0.2) high.push_back(p);
+  if (high.size() < 20) return out;
+  const SphereFit fit = fit_sphere(high, rough.centre, 0, noise);
+  // A ball is round to a few hundredths; what is only nearly a sphere (the corner of a dish) is not.
+  if (fit.used < 20 || fit.used < 0.6 * high.size() || fit.rms > std::max(3 * noise, 0.004 * fit.radius)) return out;
+  out.centre = fit.centre, out.measured = 2 * fit.radius, out.points = fit.used;
+  // Of a cap, radius and height go together: the worst direction of the centre stands for the radius.
+  out.u = 2 * std::sqrt(std::max(0.0, fit.covariance.diagonal().maxCoeff()));
+  out.diameter = usual_diameter(out.measured, out.u);
+  return out;
+}
+
+}  // namespace
+
+double usual_diameter(double measured, double u) {
+  double best = std::round(measured);
+  for (const double eighths : {2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0, 14.0, 16.0})
+    if (const double d = eighths / 8 * inch; std::abs(d - measured) < std::abs(best - measured)) best = d;
+  return std::abs(best - measured) <= std::max(3 * u, 0.05) ? best : measured;
+}
+
+std::vector<FoundBall> search_balls(const std::vector<Vec3>& points, double spacing, double noise, double least,
+                                    double most) {
+  std::vector<FoundBall> found;
+  if (points.size() < 100) return found;
+  const PointTree tree(points);
+  std::vector<std::uint32_t> near;
+  std::vector<double> square;
+  for (double r = std::max(least / 2, 2 * spacing); r < kStep * most / 2; r *= kStep) {
+    const double side = r / kAcross, bin = r / 3;
+    const SurfacePoints s = thin_surface(points, side);
+    std::vector<Vote> votes;
+    votes.reserve(2 * s.points.size());
+    const auto centre_of = [&](std::uint32_t index) -> Vec3 {
+      return s.points[index / 2] + (index % 2 ? r : -r) * s.normals[index / 2];
+    };
+    for (std::uint32_t i = 0; i < 2 * s.points.size(); ++i) votes.push_back({bin_of(centre_of(i), bin), i});
+    std::sort(votes.begin(), votes.end());
+    struct Bin {
+      std::uint64_t key;
+      std::size_t from, to;
+    };
+    std::vector<Bin> bins;
+    for (std::size_t k = 0; k < votes.size();) {
+      std::size_t e = k;
+      while (e < votes.size() && votes[e].bin == votes[k].bin) ++e;
+      bins.push_back({votes[k].bin, k, e});
+      k = e;
+    }
+    const auto bin_at = [&](std::uint64_t key) -> const Bin* {
+      const auto at = std::lower_bound(bins.begin(), bins.end(), key, [](const Bin& b, std::uint64_t k) { return b.key < k; });
+      return at != bins.end() && at->key == key ? &*at : nullptr;
+    };
+    struct Peak {
+      int votes;
+      Vec3 centre;
+    };
+    std::vector<Peak> around(bins.size(), {0, Vec3::Zero()});
+    parallel_for(bins.size(), [&](std::size_t at_bin) {
+      const Bin& b = bins[at_bin];
+      // A centre between eight bins leaves an eighth of its fifty votes in each; a plane leaves two in every bin.
+      if (b.to - b.from < 4) return;
+      const Vec3 at = centre_of(votes[b.from].index);
+      int all = 0;
+      Vec3 sum = Vec3::Zero();
+      for (int i = -1; i <= 1; ++i)
+        for (int j = -1; j <= 1; ++j)
+          for (int k = -1; k <= 1; ++k)
+            if (const Bin* n = bin_at(bin_of(at, bin, i, j, k)))
+              for (std::size_t v = n->from; v < n->to; ++v) sum += centre_of(votes[v].index), ++all;
+      if (all >= kLeastVotes) around[at_bin] = {all, sum / all};
+    });
+    std::vector<Peak> peaks;
+    for (const Peak& p : around)
+      if (p.votes) peaks.push_back(p);
+    std::stable_sort(peaks.begin(), peaks.end(), [](const Peak& a, const Peak& b) { return a.votes > b.votes; });
+    const PointTree thin(s.points);
+    std::vector<Vec3> tried;
+    for (const Peak& peak : peaks) {
+      if (int(tried.size()) >= kMostTried) break;
+      const auto close = [&](const Vec3& p) { return (p - peak.centre).norm() < 0.5 * r; };
+      if (std::any_of(tried.begin(), tried.end(), close)) continue;
+      tried.push_back(peak.centre);
+      if (std::any_of(found.begin(), found.end(),
+                      [&](const FoundBall& f) { return (f.centre - peak.centre).norm() < 0.6 * f.measured / 2; }))
+        continue;
+      thin.within(peak.centre, 1.6 * r, near, square);
+      double shown = 0;
+      const Ball ball = settled(s, near, {peak.centre, r}, shown);
+      // Half of a hemisphere is π r².
+      if (!(ball.radius > 0) || shown * side * side < M_PI * ball.radius * ball.radius) continue;
+      const FoundBall f = measured(points, tree, ball, noise);
+      if (f.points == 0 || f.measured < least || f.measured > most) continue;
+      const bool known = std::any_of(found.begin(), found.end(),
+                                     [&](const FoundBall& o) { return (o.centre - f.centre).norm() < o.measured / 2; });
+      if (!known) found.push_back(f);
+    }
+  }
+  std::stable_sort(found.begin(), found.end(), [](const auto& a, const auto& b) { return a.points > b.points; });
+  return found;
+}
+
+BallPairs pair_balls(const std::vector<FoundBall>& lower, const std::vector<FoundBall>& upper) {
+  std::vector<double> sizes;
+  for (const FoundBall& b : lower) sizes.push_back(b.diameter);
+  std::sort(sizes.begin(), sizes.end());
+  BallPairs best;
+  std::vector<std::pair<int, int>> pairs;
+  std::vector<int> low, up;
+  for (std::size_t k = 0; k < sizes.size(); ++k) {
+    if (k > 0 && sizes[k] - sizes[k - 1] < 0.3) continue;  // the same size, measured twice
+    std::vector<int> of[2];
+    std::vector<Vec3> at[2];
+    for (int half = 0; half < 2; ++half) {
+      const auto& list = half ? upper : lower;
+      for (int i = 0; i < int(list.size()); ++i)
+        if (std::abs(list[i].diameter - sizes[k]) < 0.6 && of[half].size() < kMostBalls)
+          of[half].push_back(i), at[half].push_back(list[i].centre);
+    }
+    const BallMatch m = match_balls(at[0], at[1], kPatternPlay);
+    if (m.pairs.size() < 3 || m.pairs.size() <= pairs.size()) continue;
+    pairs = m.pairs, low = of[0], up = of[1], best.ways = m.ways;
+  }
+  if (best.ways != 1) return best;
+  // In the order round their middle, seen from a side that the lower scan's frame fixes: look and new count alike.
+  Vec3 middle = Vec3::Zero();
+  for (const auto& p : pairs) middle += lower[low[p.first]].centre / double(pairs.size());
+  Eigen::Matrix3d scatter = Eigen::Matrix3d::Zero();
+  for (const auto& p : pairs) {
+    const Vec3 d = lower[low[p.first]].centre - middle;
+    scatter += d * d.transpose();
+  }
+  Vec3 axis = Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d>(scatter).eigenvectors().col(0);
+  int largest = 0;
+  axis.cwiseAbs().maxCoeff(&largest);
+  if (axis[largest] < 0) axis = -axis;
+  const Vec3 along = std::abs(axis.x()) < 0.9 ? Vec3::UnitX() : Vec3::UnitY();
+  const Vec3 e1 = (along - axis * axis.dot(along)).normalized(), e2 = axis.cross(e1);
+  const auto angle = [&](const std::pair<int, int>& p) {
+    const Vec3 d = lower[low[p.first]].centre - middle;
+    return std::atan2(d.dot(e2), d.dot(e1));
+  };
+  std::sort(pairs.begin(), pairs.end(), [&](const auto& a, const auto& b) { return angle(a) < angle(b); });
+  for (const auto& [i, j] : pairs) {
+    Target t;
+    t.name = "B" + std::to_string(best.targets.size() + 1);
+    t.ball = lower[low[i]].diameter;
+    t.lower = lower[low[i]].centre;
+    t.upper = upper[up[j]].centre;
+    best.targets.push_back(std::move(t));
+  }
+  return best;
+}
+
+}  // namespace gapfront

@@ -1,0 +1,26 @@
+// The closed line around the largest part of a grid where a field is positive.
+#pragma once
+#include <vector>
+#include "cavity/seal_plane.hpp"
+
+namespace gapfront {
+
+struct PlanPoint {
+  double u, v;
+};
+
+/// Zero line around the part with the most nodes, by marching squares, counter-clockwise; its holes are filled. Where
+/// `outside` is set the field counts as negative. Empty when the part has fewer than `least` nodes.
+struct PlanContour {
+  std::vector<PlanPoint> line;
+  std::vector<char> inside;  ///< per node: 1 in that part
+};
+PlanContour largest_part(const PlanGrid&, const std::vector<double>& field, const std::vector<char>& outside, int least);
+
+/// Corners that are within `tolerance` of a straight line between others left out (Douglas & Peucker 1973).
+std::vector<PlanPoint> simplified(const std::vector<PlanPoint>& closed, double tolerance);
+/// No two sides cross.
+bool simple_polygon(const std::vector<PlanPoint>& closed);
+double polygon_area(const std::vector<PlanPoint>& closed);
+
+}  // namespace gapfront

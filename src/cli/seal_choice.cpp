@@ -1,0 +1,46 @@
+#include "cli/seal_choice.hpp"
+
+#include <algorithm>
+#include <cctype>
+
+namespace gapfront {
+namespace {
+
+/// Balls with the seats they stand in: looked past, as they are no land.
+std::vector<Mask> balls_of(const Inspection& r) {
+  std::vector<Mask> out;
+  for (const TargetResidual& t : r.alignment.residuals)
+    for (const Target& wanted : r.job.align.targets)
+      if (wanted.name == t.name && wanted.ball) out.push_back({t.name, t.place, 1.5 * *wanted.ball});
+  if (r.job.align.find_ball)
+    for (const TargetResidual& t : r.alignment.residuals) out.push_back({t.name, t.place, 1.5 * *r.job.align.find_ball});
+  return out;
+}
+
+}  // namespace
+
+void choose_seal(Inspection& r, const Surface& lower, const Surface& upper, bool sheet_given) {
+  using Source = SealOrigin::Source;
+  const auto& open = r.job.unconfirmed;
+  const auto guessed = [](const Unconfirmed& u) { return u.key == "cavity.seal" || u.key == "cavity"; };
+  if (sheet_given || !r.job.sheet.seal.empty()) {
+    r.seal.source =
+        !r.job.sheet.seal.empty() && std::any_of(open.begin(), open.end(), guessed) ? Source::proposed : Source::given;
+    return;
+  }
+  SealProposal p = propose_seal_in_frame(lower, upper, balls_of(r));
+  r.seal = {p.ok() ? Source::proposed : Source::none, p.found, p.ok() ? p.confidence : 0, p.ok() ? p.u : 0};
+  r.job.sheet.seal = std::move(p.line);
+}
+
+void qualify_headline(Inspection& r) {
+  std::string& h = r.verdict.headline;
+  if (provisional(r.job) && !h.empty()) {
+    h[0] = char(std::tolower(static_cast<unsigned char>(h[0])));
+    h = "Provisionally " + h;
+  }
+  if (r.seal.source != SealOrigin::Source::none) return;
+  h += " The whole lower face was judged, flange included: no seal line is given, and none was found.";
+}
+
+}  // namespace gapfront

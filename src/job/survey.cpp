@@ -1,0 +1,201 @@
+#include "gapfront/survey.hpp"
+
+#include <Eigen/Eigenvalues>
+#include <algorithm>
+#include <cmath>
+
+#include "gapfront/align.hpp"
+#include "gapfront/error.hpp"
+#include "gapfront/units.hpp"
+#include "units/words.hpp"
+
+namespace gapfront {
+namespace {
+
+/// At most `most` points, evenly through the file (scans are stored in no particular order of place).
+std::vector<Vec3> thinned(const std::vector<Vec3>& points, std::size_t most) {
+  const std::size_t step = std::max<std::size_t>(1, points.size() / most);
+  std::vector<Vec3> out;
+  for (std::size_t i = 0; i < points.size(); i += step) out.push_back(points[i]);
+  return out;
+}
+
+struct Facing {
+  bool closed = false;
+  double gap = 0;
+};
+
+/// Face to face: most points of the upper half have a point of the lower half nearby, no nearer than a cavity is
+/// thin. Distances under 0.5 mm are taken for mating flanges and left out of the guess; a distance over 5 % of the
+/// tool's size is no cavity.
+Facing facing(const Surface& lower, const std::vector<Vec3>& upper, double size) {
+  std::vector<double> d;
+  std::size_t near = 0, all = 0;
+  for (const auto& p : thinned(upper, 2000)) {  // 2000: a median good to about 2 % of its spread
+    const double x = lower.nearest(p).distance;
+    ++all;
+    if (x < 0.05 * size) ++near;
+    if (x >= 0.5 && x < 0.05 * size) d.push_back(x);
+  }
+  Facing out;
+  if (near < 0.6 * all || d.size() < 0.2 * all) return out;
+  std::nth_element(d.begin(), d.begin() + d.size() / 2, d.end());
+  out.closed = true;
+  out.gap = std::max(0.1, std::round(10 * d[d.size() / 2]) / 10);
+  return out;
+}
+
+std::string unit_name(double mm) {
+  for (const auto& name : length_units())
+    if (*length_unit(name) == mm) return name;
+  return "mm";
+}
+
+void scale(SurveyedScan& s, double factor) {
+  for (Vec3& p : s.scan.cloud.points) p *= factor;
+  s.scan.unit *= factor;
+  s.clean.spacing *= factor, s.clean.noise *= factor;
+  s.facts.spacing *= factor, s.facts.noise *= factor;
+  s.facts.low *= factor, s.facts.high *= factor;
+  for (auto& h : s.facts.holes) h.centre *= factor, h.area *= factor * factor;
+}
+
+Surface surface_in(const SurveyedScan& s, const Rigid& motion) {
+  std::vector<Vec3> points = s.scan.cloud.points;
+  for (Vec3& p : points) p = motion * p;
+  return Surface(std::move(points), s.clean.spacing, s.clean.noise);
+}
+
+/// Origin in the middle of the line, Z out of the flange, X along the line's longer extent.
+Rigid frame_on(const SealProposal& seal) {
+  const Vec3 z = seal.plane_normal.normalized();
+  Vec3 middle = seal.plane_at;
+  Vec3 x = std::abs(z.x()) < 0.9 ? Vec3::UnitX() : Vec3::UnitY();
+  if (seal.ok()) {
+    // By length, not by corner: a straight side has two corners and a round one many.
+    double length = 0;
+    middle.setZero();
+    const std::size_t n = seal.line.size();
+    for (std::size_t k = 0; k < n; ++k) {
+      const Vec3 &a = seal.line[k], &b = seal.line[(k + 1) % n];
+      middle += (b - a).norm() * (a + b) / 2, length += (b - a).norm();
+    }
+    middle /= length;
+    Eigen::Matrix3d scatter = Eigen::Matrix3d::Zero();
+    for (std::size_t k = 0; k < n; ++k) {
+      const Vec3 &a = seal.line[k], &b = seal.line[(k + 1) % n];
+      const Vec3 d = (a + b) / 2 - middle;
+      scatter += (b - a).norm() * d * d.transpose();
+    }
+    const Vec3 along = Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d>(scatter).eigenvectors().col(2);
+    // Of the two senses, the one that goes with the scan's own axes.
+    int largest = 0;
+    along.cwiseAbs().maxCoeff(&largest);
+    x = along[largest] < 0 ? Vec3(-along) : along;
+  }
+  x = (x - z * z.dot(x)).normalized();
+  Rigid tool = Rigid::Identity();
+  tool.linear() << x.transpose(), z.cross(x).transpose(), z.transpose();
+  tool.translation() = -(tool.linear() * middle);
+  return tool;
+}
+
+SealProposal carried(SealProposal seal, const Rigid& motion) {
+  for (Vec3& p : seal.line) p = motion * p;
+  seal.plane_at = motion * seal.plane_at;
+  seal.plane_normal = motion.linear() * seal.plane_normal;
+  return seal;
+}
+
+/// 1.5 diameters: the ball and the seat it stands in.
+std::vector<Mask> around(const std::vector<Target>& balls) {
+  std::vector<Mask> out;
+  for (const Target& t : balls)
+    if (t.lower && t.ball) out.push_back({t.name, *t.lower, 1.5 * *t.ball});
+  return out;
+}
+
+}  // namespace
+
+SurveyedScan survey_scan(const std::filesystem::path& file, const ReadOptions& read, const Progress& progress) {
+  SurveyedScan s;
+  s.scan = read_scan(file, read, progress);
+  if (s.scan.cloud.points.empty())
+    throw Error(Fault::input, file.string() + ": no usable points; export the scan again");
+  s.clean = clean(s.scan, {}, progress);
+  s.facts = look(s.scan, s.clean, progress);
+  if (!s.scan.unit_declared)
+    if (const auto likely = length_unit(s.facts.likely_unit); likely && *likely != 1) scale(s, *likely);
+  s.unit = unit_name(s.scan.unit);
+  s.balls = search_balls(s.scan.cloud.points, s.clean.spacing, s.clean.noise);
+  return s;
+}
+
+Survey survey_pair(const std::filesystem::path& lower, const std::filesystem::path& upper, const ReadOptions& read,
+                   const Progress& progress) {
+  SurveyedScan low = survey_scan(lower, read, progress);
+  return survey_pair(std::move(low), survey_scan(upper, read, progress));
+}
+
+Survey survey_pair(SurveyedScan lower, SurveyedScan upper) {
+  Survey s;
+  s.lower = std::move(lower), s.upper = std::move(upper);
+  check_pair(s.lower.scan, s.upper.scan);
+  const BallPairs pairs = pair_balls(s.lower.balls, s.upper.balls);
+  s.matches = pairs.ways, s.balls = pairs.targets;
+  const Surface low = surface_in(s.lower, Rigid::Identity());
+  const double size = (s.lower.facts.high - s.lower.facts.low).norm();
+  Rigid closing = Rigid::Identity();
+  if (const Facing f = facing(low, s.upper.scan.cloud.points, size); f.closed) {
+    s.face_to_face = s.closed = true, s.gap = f.gap;
+    // Balls that are not at the same place in both are no part of how these scans lie.
+    const auto apart = [](const Target& t) { return (*t.lower - *t.upper).norm() > 1; };
+    if (std::any_of(s.balls.begin(), s.balls.end(), apart)) s.balls.clear();
+  } else if (!s.balls.empty()) {
+    AlignOptions options;
+    options.targets = s.balls;
+    try {
+      const Alignment a = align(s.lower.scan, s.upper.scan, options, s.lower.clean.noise, s.upper.clean.noise);
+      closing = a.upper_to_tool, s.ball_misfit = a.fit_rms, s.closed = true;
+    } catch (const Error& e) {
+      if (e.fault == Fault::cancelled) throw;
+      s.why_open = e.what();
+    }
+  } else if (s.matches > 1) {
+    s.why_open = words("balls were found, but they match in %d ways, because their distances repeat", s.matches);
+  } else {
+    s.why_open = words("the scans do not lie face to face, and of %zu balls found in the lower scan and %zu in the upper "
+                       "no three match",
+                       s.lower.balls.size(), s.upper.balls.size());
+  }
+  if (!s.closed) return s;
+  const Surface up = surface_in(s.upper, closing);
+  if (!s.face_to_face) s.gap = facing(low, up.points(), size).gap;
+  const auto masks = around(s.balls);
+  s.seal = s.face_to_face ? propose_seal_in_frame(low, up, masks) : propose_seal(low, up, masks);
+  if (!s.face_to_face && s.seal.plane_normal.norm() > 0) {
+    s.to_tool = frame_on(s.seal), s.framed = true;
+    s.seal = carried(s.seal, s.to_tool);
+  }
+  return s;
+}
+
+std::string seal_words(const SealProposal& seal) {
+  switch (seal.found) {
+    case SealFound::land:
+      return "proposed where the gap leaves the land";
+    case SealFound::rim:
+      return "proposed along the rim of the dish, where the lower face leaves the flange";
+    case SealFound::no_flange:
+      return "no flange plane was found around the face";
+    case SealFound::no_edge:
+      return "neither the gap nor the face shows where the land ends";
+    case SealFound::open:
+      return "too little of the land beside the edge was scanned";
+    case SealFound::tilted:
+      return "Z of the tool frame does not leave the flange";
+  }
+  return "";
+}
+
+}  // namespace gapfront

@@ -1,0 +1,48 @@
+#include "units/nearest.hpp"
+
+#include <algorithm>
+#include <cctype>
+#include <numeric>
+
+namespace gapfront {
+namespace {
+
+char small(char c) { return static_cast<char>(std::tolower(static_cast<unsigned char>(c))); }
+
+std::size_t edit_distance(std::string_view a, std::string_view b) {
+  std::vector<std::size_t> row(b.size() + 1);
+  std::iota(row.begin(), row.end(), 0);
+  for (std::size_t i = 1; i <= a.size(); ++i) {
+    std::size_t corner = row[0];
+    row[0] = i;
+    for (std::size_t j = 1; j <= b.size(); ++j) {
+      const std::size_t change = corner + (small(a[i - 1]) != small(b[j - 1]));
+      corner = row[j];
+      row[j] = std::min({change, row[j] + 1, row[j - 1] + 1});
+    }
+  }
+  return row.back();
+}
+
+}  // namespace
+
+std::string nearest_word(std::string_view word, const std::vector<std::string>& known) {
+  std::string best;
+  std::size_t least = word.size() / 2 + 1;
+  for (const auto& k : known) {
+    const auto d = edit_distance(word, k);
+    // Of equals, one that was only not typed to its end.
+    if (d < least || (d == least && !best.empty() && k.starts_with(word) && !best.starts_with(word))) least = d, best = k;
+  }
+  return best;
+}
+
+std::string suggestion(std::string_view word, const std::vector<std::string>& known) {
+  const std::string near = nearest_word(word, known);
+  if (!near.empty()) return "did you mean \"" + near + "\"?";
+  std::string all = "known:";
+  for (const auto& k : known) all += (&k == &known.front() ? " " : ", ") + k;
+  return all;
+}
+
+}  // namespace gapfront
