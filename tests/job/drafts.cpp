@@ -4,15 +4,21 @@
 using namespace gapfront;
 using namespace gapfront::test;
 
+namespace {
+
+/// A flat half of 100 × 80 mm at this height, a point every 2 mm.
+fs::path flat_half(const Folder& folder, const char* name, double z) {
+  std::ofstream out(folder.path / name);
+  for (int i = 0; i <= 50; ++i)
+    for (int j = 0; j <= 40; ++j) out << 2 * i << ' ' << 2 * j << ' ' << z << '\n';
+  return folder.path / name;
+}
+
+}  // namespace
+
 TEST_CASE("A drafted job for two facing halves is read back as given, with the gap guessed") {
   const Folder folder;
-  const auto plate = [&](const char* name, double z) {
-    std::ofstream out(folder.path / name);
-    for (int i = 0; i <= 50; ++i)
-      for (int j = 0; j <= 40; ++j) out << 2 * i << ' ' << 2 * j << ' ' << z << '\n';
-    return folder.path / name;
-  };
-  const auto lower = plate("lower.xyz", 0), upper = plate("upper.xyz", 2.5);
+  const auto lower = flat_half(folder, "lower.xyz", 0), upper = flat_half(folder, "upper.xyz", 2.5);
   const Job job = read_job(folder.write("job.toml", draft_job(lower, upper, folder.path)));
   CHECK(job.align.methods == std::vector{AlignMethod::given});
   CHECK(job.tolerance.nominal == Approx(2.5));
@@ -83,13 +89,7 @@ TEST_CASE("Every key that a draft offers for the flow and the closing is read wh
 
 TEST_CASE("What a draft guesses is on its list, and an entry that is confirmed and one that never was are told apart") {
   const Folder folder;
-  const auto plate = [&](const char* name, double z) {
-    std::ofstream out(folder.path / name);
-    for (int i = 0; i <= 50; ++i)
-      for (int j = 0; j <= 40; ++j) out << 2 * i << ' ' << 2 * j << ' ' << z << '\n';
-    return folder.path / name;
-  };
-  const auto text = draft_job(plate("lower.xyz", 0), plate("upper.xyz", 2.5), folder.path);
+  const auto text = draft_job(flat_half(folder, "lower.xyz", 0), flat_half(folder, "upper.xyz", 2.5), folder.path);
   const Job job = read_job(folder.write("job.toml", text));
   const auto open = [](const Job& j, const std::string& key) -> const Unconfirmed* {
     for (const auto& u : j.unconfirmed)
