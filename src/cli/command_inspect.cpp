@@ -49,8 +49,7 @@ void print_front(const Inspection& r, std::ostream& out) {
     if (!g.fed_by.empty()) out << "; fed by the gap region " << g.fed_by;
     out << "\n";
   }
-  out << "Filling     " << time(r.filling.fill_time) << " (nominal " << time(r.nominal_filling.fill_time)
-      << ")\n";
+  out << "Filling     " << time(r.filling.fill_time) << " (nominal " << time(r.nominal_filling.fill_time) << ")\n";
   if (r.filling.pockets.empty()) out << "Pockets     none in the one filling computed\n";
   for (const auto& p : r.filling.pockets)
     out << "Pocket      " << format_area(p.area, units) << " stays dry at " << place(p.centre, units) << "\n";
@@ -71,8 +70,8 @@ void print_corrections(const Inspection& r, std::ostream& out) {
     const Effect& after = r.plan.after_each[i];
     out << "Correct " << i + 1 << "   " << c.instruction << "\n            out of tolerance "
         << format_area(before.out_of_tolerance_area, units) << " -> " << format_area(after.out_of_tolerance_area, units)
-        << ", greatest lead " << time(before.greatest_lead_s) << " -> " << time(after.greatest_lead_s)
-        << ", dry " << format_area(before.dry_area, units) << " -> " << format_area(after.dry_area, units)
+        << ", greatest lead " << time(before.greatest_lead_s) << " -> " << time(after.greatest_lead_s) << ", dry "
+        << format_area(before.dry_area, units) << " -> " << format_area(after.dry_area, units)
         << (before.pocket < 0 ? ""
                               : " (on average of drawn fillings " + format_area(before.expected_dry_area, units) +
                                     " -> " + format_area(after.expected_dry_area, units) + ")")
@@ -84,7 +83,8 @@ void print_corrections(const Inspection& r, std::ostream& out) {
 void print_open(const Inspection& r, std::ostream& out) {
   if (r.seal.source == SealOrigin::Source::proposed)
     out << "Seal line   "
-        << (r.seal.confidence > 0 ? seal_words({r.seal.found, {}, r.seal.confidence}) : "proposed from the scans, in the job")
+        << (r.seal.confidence > 0 ? seal_words({r.seal.found, {}, r.seal.confidence})
+                                  : "proposed from the scans, in the job")
         << ", not confirmed\n";
   if (r.job.unconfirmed.empty()) return;
   out << "Unconfirmed ";

@@ -59,12 +59,9 @@ nlohmann::ordered_json as_json(const SurveyedScan& s) {
 
 nlohmann::ordered_json as_json(const Survey& s) {
   const auto vec = [](const Vec3& v) { return nlohmann::ordered_json{v.x(), v.y(), v.z()}; };
-  nlohmann::ordered_json j{{"closed", s.closed},
-                           {"face_to_face", s.face_to_face},
-                           {"why_open", s.why_open},
-                           {"median_gap_mm", s.gap},
-                           {"balls", nlohmann::ordered_json::array()},
-                           {"seal", nullptr}};
+  nlohmann::ordered_json j{
+      {"closed", s.closed},     {"face_to_face", s.face_to_face},           {"why_open", s.why_open},
+      {"median_gap_mm", s.gap}, {"balls", nlohmann::ordered_json::array()}, {"seal", nullptr}};
   for (const Target& t : s.balls)
     j["balls"].push_back(
         {{"name", t.name}, {"diameter_mm", *t.ball}, {"lower_mm", vec(*t.lower)}, {"upper_mm", vec(*t.upper)}});
@@ -96,8 +93,8 @@ void print(const SurveyedScan& s) {
             << "  from       " << triple(f.low) << "\n  to         " << triple(f.high) << "\n"
             << "  unit       "
             << (f.unit_declared ? s.unit + ", as given" : "likely " + f.likely_unit + ": " + f.likely_unit_reason)
-            << (s.scan.unit == 1 ? "" : "; all lengths here are mm, converted")
-            << "\n  spacing    " << number(f.spacing, 3) << " mm\n  noise      " << number(f.noise, 4) << " mm\n"
+            << (s.scan.unit == 1 ? "" : "; all lengths here are mm, converted") << "\n  spacing    "
+            << number(f.spacing, 3) << " mm\n  noise      " << number(f.noise, 4) << " mm\n"
             << "  normals    " << (f.has_normals ? "yes" : "no") << "\n  holes      ";
   if (f.holes.empty())
     std::cout << "none found\n";
@@ -130,9 +127,10 @@ void print_pair(const Survey& s, std::ostream& out) {
     out << "as they lie, face to face\n";
   else
     out << "by the balls, to " << number(1e3 * s.ball_misfit, 0) << " um\n";
-  if (s.gap > 0) out << "Faces       " << number(s.gap, 1) << " mm apart (median), a first guess at the nominal thickness\n";
-  out << "Seal line   "
-      << (s.closed ? seal_words(s.seal) : "not looked for: the halves must be brought together first") << "\n";
+  if (s.gap > 0)
+    out << "Faces       " << number(s.gap, 1) << " mm apart (median), a first guess at the nominal thickness\n";
+  out << "Seal line   " << (s.closed ? seal_words(s.seal) : "not looked for: the halves must be brought together first")
+      << "\n";
   if (s.seal.ok())
     out << "            " << s.seal.line.size() << " corners, known to about " << number(s.seal.u, 1) << " mm; land of "
         << number(s.seal.land_width, 0) << " mm beside " << number(100 * s.seal.confidence, 0)
@@ -144,7 +142,8 @@ int run_look(const LookArguments& arguments) {
   if (!arguments.unit.empty()) {
     read.unit = length_unit(arguments.unit);
     if (!read.unit)
-      throw Error(Fault::input, "--unit: unknown unit \"" + arguments.unit + "\"; " + suggestion(arguments.unit, length_units()));
+      throw Error(Fault::input,
+                  "--unit: unknown unit \"" + arguments.unit + "\"; " + suggestion(arguments.unit, length_units()));
   }
   const Progress progress = terminal_progress(false);
   auto all = nlohmann::ordered_json::array();

@@ -183,9 +183,9 @@ std::vector<std::string> glass_warnings(const Inspection& r) {
     out.push_back("the mold cannot close: the glass pushes back with " + format_force(r.closing.glass, u) +
                   " against a closing force of " + format_force(r.closing.closing, u));
   else if (const OpeningSample& f = r.filling.opening.force; f.node >= 0 && f.margin() < 0)
-    out.push_back("the mold opens: at " + time_in_fill(f.time, r.nominal_filling.fill_time) + " resin and glass push with " +
-                  format_force(f.opening, u) + " against a closing force of " + format_force(f.closing, u) +
-                  "; inject slower, lower flow.pressure_limit or add clamping");
+    out.push_back("the mold opens: at " + time_in_fill(f.time, r.nominal_filling.fill_time) +
+                  " resin and glass push with " + format_force(f.opening, u) + " against a closing force of " +
+                  format_force(f.closing, u) + "; inject slower, lower flow.pressure_limit or add clamping");
   const auto unsettled = [](const Breathing& b) { return b.computed && !b.converged; };
   if (unsettled(r.breathing) || unsettled(r.nominal_breathing))
     out.push_back("the shape of the upper half under load did not settle; its stiffness may be too small to hold it");

@@ -13,7 +13,8 @@ std::vector<Mask> balls_of(const Inspection& r) {
     for (const Target& wanted : r.job.align.targets)
       if (wanted.name == t.name && wanted.ball) out.push_back({t.name, t.place, 1.5 * *wanted.ball});
   if (r.job.align.find_ball)
-    for (const TargetResidual& t : r.alignment.residuals) out.push_back({t.name, t.place, 1.5 * *r.job.align.find_ball});
+    for (const TargetResidual& t : r.alignment.residuals)
+      out.push_back({t.name, t.place, 1.5 * *r.job.align.find_ball});
   return out;
 }
 

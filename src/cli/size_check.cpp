@@ -34,11 +34,12 @@ std::string spelled(const std::string& unit) {
 [[noreturn]] void refuse(const Job& job, double factor, const std::string& why) {
   const double now = job.lower.read.unit.value_or(1);
   const std::string was = name_of(now), likely = name_of(now * factor);
-  throw Error(Fault::input, job.lower.file.string() + " and " + job.upper.file.string() + ": read in " +
-                                (was.empty() ? "mm" : was) + ", " + why + "; " +
-                                (likely.empty() ? "check unit in [lower] and [upper]"
-                                                : "the numbers are likely " + spelled(likely) + ": set unit = \"" + likely +
-                                                      "\" in [lower] and [upper], or correct what it is compared with"));
+  throw Error(Fault::input,
+              job.lower.file.string() + " and " + job.upper.file.string() + ": read in " + (was.empty() ? "mm" : was) +
+                  ", " + why + "; " +
+                  (likely.empty() ? "check unit in [lower] and [upper]"
+                                  : "the numbers are likely " + spelled(likely) + ": set unit = \"" + likely +
+                                        "\" in [lower] and [upper], or correct what it is compared with"));
 }
 
 /// Factors by which units in use differ; inches first, the usual slip.
@@ -71,12 +72,15 @@ void refuse_wrong_unit(const Job& job, const Scan& lower, double spacing) {
   }
   if (places.size() >= 2)
     if (const double f = factor_by(extent_of(places), size))
-      refuse(job, f, "the lower half is " + length(size) + " across and the targets' places span " + length(extent_of(places)));
+      refuse(job, f,
+             "the lower half is " + length(size) + " across and the targets' places span " + length(extent_of(places)));
   if (const double f = factor_by(extent_of(job.sheet.seal), size))
-    refuse(job, f, "the lower half is " + length(size) + " across and the seal line " + length(extent_of(job.sheet.seal)));
-  // A dozen gaps across is no mold, nor are three balls in a row; and points wider apart than thrice the gap measure none.
+    refuse(job, f,
+           "the lower half is " + length(size) + " across and the seal line " + length(extent_of(job.sheet.seal)));
+  // A dozen gaps across is no mold, nor are three balls in a row; and points wider apart than thrice the gap measure
+  // none.
   const double nominal = job.tolerance.nominal;
-  const bool small = size < 12 * nominal || size < 4 * ball, coarse = spacing > 3 * nominal && size > 8000;
+  const bool small = size < 12 * nominal || size<4 * ball, coarse = spacing> 3 * nominal && size > 8000;
   if (!small && !coarse) return;
   const std::string why = "the lower half is " + length(size) + " across with points " + length(spacing) +
                           " apart, against a nominal gap of " + length(nominal) +
@@ -97,8 +101,9 @@ void refuse_wrong_unit(const Job& job, const Sheet& sheet, const GapMap& gap) {
   const double middle = measured[measured.size() / 2], ratio = job.tolerance.nominal / std::max(middle, 1e-9);
   // A sixth either way: tools are not that far out of true on the whole, and 25.4 is no other ratio's neighbour.
   if (ratio > 25.4 / 1.17 && ratio < 25.4 * 1.17)
-    refuse(job, 25.4,
-           words("the gap is %.3g mm on the whole, a twenty-fifth of the nominal %.3g mm", middle, job.tolerance.nominal));
+    refuse(
+        job, 25.4,
+        words("the gap is %.3g mm on the whole, a twenty-fifth of the nominal %.3g mm", middle, job.tolerance.nominal));
 }
 
 }  // namespace gapfront

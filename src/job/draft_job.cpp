@@ -54,8 +54,8 @@ std::string diameter(double mm) {
 std::string targets(const Survey& s) {
   std::string t;
   for (const Target& b : s.balls) {
-    t += "[[align.target]]\nname = " + quoted(b.name) + "\nball = " + diameter(*b.ball) + "\nlower = " + place(*b.lower) +
-         "\nupper = " + place(*b.upper) + "\n";
+    t += "[[align.target]]\nname = " + quoted(b.name) + "\nball = " + diameter(*b.ball) +
+         "\nlower = " + place(*b.lower) + "\nupper = " + place(*b.upper) + "\n";
     if (s.framed) t += "tool = " + place(s.to_tool * *b.lower, 3) + "\n";
   }
   return t;
@@ -64,9 +64,10 @@ std::string targets(const Survey& s) {
 std::string lands(const Survey& s) {
   std::string t;
   for (const Region& r : proposed_lands(s.seal)) {
-    t += "[[align.flange]]              # the land around the cavity, as found; used where \"flange\" is in method, as in\n"
-         "# method = [\"targets\", \"flange\"]   with   stand_off = \"" + number(s.seal.land_gap, 2) +
-         " mm\"   (so far the lands are apart)\npath = [\n";
+    t += "[[align.flange]]              # the land around the cavity, as found; used where \"flange\" is in method, as "
+         "in\n"
+         "# method = [\"targets\", \"flange\"]   with   stand_off = \"" +
+         number(s.seal.land_gap, 2) + " mm\"   (so far the lands are apart)\npath = [\n";
     for (const Vec3& p : r.path) t += "  " + place(p) + ",\n";
     t += "]\nradius = \"" + number(r.radius, 1) + " mm\"\n";
   }
@@ -80,18 +81,21 @@ std::string align_section(const Survey& s) {
 # Z of that frame points from the lower half to the upper half.
 method = "given"
 given_u = "0.02 mm"            # how well that is known (standard uncertainty); your number
-)" + targets(s) + lands(s);
+)" + targets(s) +
+           lands(s);
   if (s.closed)
-    return "[align]\n# The tooling balls found in both scans, matched by their distances; the halves close on them to " +
-           number(1e3 * s.ball_misfit, 0) +
-           " µm.\n# lower and upper are their places in the two scans" +
-           (s.framed ? ", tool is where they lie in the tool frame of this job: its Z\n# leaves the flange towards the "
-                       "upper half, its origin is the middle of the seal line. If the tool has datum\n# coordinates of its "
-                       "own, put those in, and turn seal, lands and vent into them as well.\n"
-                     : "; the tool frame is the lower scan's own.\n") +
+    return "[align]\n# The tooling balls found in both scans, matched by their distances; the halves close on them "
+           "to " +
+           number(1e3 * s.ball_misfit, 0) + " µm.\n# lower and upper are their places in the two scans" +
+           (s.framed
+                ? ", tool is where they lie in the tool frame of this job: its Z\n# leaves the flange towards the "
+                  "upper half, its origin is the middle of the seal line. If the tool has datum\n# coordinates of its "
+                  "own, put those in, and turn seal, lands and vent into them as well.\n"
+                : "; the tool frame is the lower scan's own.\n") +
            "method = \"targets\"\n" + targets(s) + lands(s);
   return R"([align]
-# The halves could not be brought together: )" + s.why_open + R"(.
+# The halves could not be brought together: )" +
+         s.why_open + R"(.
 # Give three or more marks that are in both scans, at uneven distances, or take another method (README: given, flange,
 # nominal). Balls that are found by their diameter need no places: ball = "20 mm" and no [[align.target]]. A dowel and its
 # hole make a mark as well: the point where the axis of each meets the land, in both halves at one and the same height
@@ -122,12 +126,12 @@ std::string seal_section(const Survey& s) {
   if (s.seal.ok()) {
     std::string t = "# " + seal_words(s.seal) + "; known to about " + number(s.seal.u, 1) +
                     " mm. A seal that lies\n# farther out on the land leaves no trace there: check it.\nseal = [\n";
-    for (const Vec3& p : s.seal.line)
-      t += "  \"" + number(p.x(), 1) + ", " + number(p.y(), 1) + " mm\",\n";
+    for (const Vec3& p : s.seal.line) t += "  \"" + number(p.x(), 1) + ", " + number(p.y(), 1) + " mm\",\n";
     return t + "]\n";
   }
   return "# No seal line: " + (s.closed ? seal_words(s.seal) : "the halves must be brought together first") +
-         ". Without one the whole face of the lower half\n# is judged, flanges and all, if none can be found then either. "
+         ". Without one the whole face of the lower half\n# is judged, flanges and all, if none can be found then "
+         "either. "
          "To judge the cavity only, in tool coordinates:\n"
          "# seal = [\"-200, -150 mm\", \"200, -150 mm\", \"200, 150 mm\", \"-200, 150 mm\"]\n";
 }
@@ -189,27 +193,32 @@ name = )" +
       R"(
 # tool = "…"
 # date = "2026-01-31"
-units = ")" + (inch ? "inch" : "mm") + R"("                   # the report prints in "mm" or "inch"
+units = ")" +
+      (inch ? "inch" : "mm") + R"("                   # the report prints in "mm" or "inch"
 # These entries are guesses, and every report says so. Check one in its place below, then take its line off this list.
 unconfirmed = [
-)" + list + R"(]
+)" + list +
+      R"(]
 
 [lower]
 file = )" +
       path_from(s.lower.scan.path, relative_to) + "\nunit = " + quoted(s.lower.unit) + "                    " +
-      size_note(s.lower, !s.lower.scan.unit_declared) + "\n\n[upper]\nfile = " + path_from(s.upper.scan.path, relative_to) +
-      "\nunit = " + quoted(s.upper.unit) + "                    " + size_note(s.upper, !s.upper.scan.unit_declared) +
-      "\n\n" + align_section(s) + "\n[cavity]\n";
-  t += "nominal = \"" + number(gap, 1) + " mm\"             " +
-       (s.gap > 0 ? "# as far as the halves are apart, a guess; put in the laminate thickness you want (your number)"
-                  : "# the laminate thickness you want (your number)") +
-       "\ntolerance = \"" + number(gap / 10, 2) + " mm\"          # a tenth, to start with (your number)\n" +
-       seal_section(s) + R"(# [[cavity.island]]            # what is no cavity inside the seal line: an insert, a core; at the end of [cavity]
+      size_note(s.lower, !s.lower.scan.unit_declared) +
+      "\n\n[upper]\nfile = " + path_from(s.upper.scan.path, relative_to) + "\nunit = " + quoted(s.upper.unit) +
+      "                    " + size_note(s.upper, !s.upper.scan.unit_declared) + "\n\n" + align_section(s) +
+      "\n[cavity]\n";
+  t +=
+      "nominal = \"" + number(gap, 1) + " mm\"             " +
+      (s.gap > 0 ? "# as far as the halves are apart, a guess; put in the laminate thickness you want (your number)"
+                 : "# the laminate thickness you want (your number)") +
+      "\ntolerance = \"" + number(gap / 10, 2) + " mm\"          # a tenth, to start with (your number)\n" +
+      seal_section(s) +
+      R"(# [[cavity.island]]            # what is no cavity inside the seal line: an insert, a core; at the end of [cavity]
 # polygon = ["-20, -20 mm", "20, -20 mm", "20, 20 mm", "-20, 20 mm"]
 u_instrument = "0.01 mm"       # standard uncertainty of the scanner; from its certificate (your number)
 
 )" + laminate_section(gap) +
-       R"(
+      R"(
 [flow]                         # a line "# or:" takes the place of the one above it
 viscosity = "0.2 Pa.s"         # of the resin at working temperature (your number)
 # or: viscosity_table = [["18 C", "0.28 Pa.s"], ["25 C", "0.2 Pa.s"]]

@@ -164,9 +164,10 @@ Survey survey_pair(SurveyedScan lower, SurveyedScan upper) {
   } else if (s.matches > 1) {
     s.why_open = words("balls were found, but they match in %d ways, because their distances repeat", s.matches);
   } else {
-    s.why_open = words("the scans do not lie face to face, and of %zu balls found in the lower scan and %zu in the upper "
-                       "no three match",
-                       s.lower.balls.size(), s.upper.balls.size());
+    s.why_open = words(
+        "the scans do not lie face to face, and of %zu balls found in the lower scan and %zu in the upper "
+        "no three match",
+        s.lower.balls.size(), s.upper.balls.size());
   }
   if (!s.closed) return s;
   const Surface up = surface_in(s.upper, closing);

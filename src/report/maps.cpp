@@ -89,7 +89,8 @@ std::string scale_bar(const View& v, UnitSystem units) {
          label(x + w + 6, y + 6, fixed(mm / unit, mm / unit < 1 ? 2 : 0) + (units == UnitSystem::inch ? " in" : " mm"));
 }
 
-/// The bar: round ticks, the limits as lines across it, and beyond its ends an arrow with the number that it leaves out.
+/// The bar: round ticks, the limits as lines across it, and beyond its ends an arrow with the number that it leaves
+/// out.
 std::string colour_bar(const Field& f, const ColourScale& scale, const View& v, UnitSystem units) {
   const double x = v.width + 16, top = 62, height = std::max(120.0, v.height - 90.0);
   const auto at = [&](double value) { return top + height * (scale.high - value) / (scale.high - scale.low); };
@@ -107,7 +108,8 @@ std::string colour_bar(const Field& f, const ColourScale& scale, const View& v, 
   const double hair = std::pow(10, -decimals_of(f, units));  // what is printed as the end is not beyond it
   const auto arrow = [&](double y, double tip, double t, double value) {
     out += "<path class=\"beyond\" fill=\"" + hex(colour(f.scale, t)) + "\" d=\"M" + fixed(x) + " " + fixed(y) +
-           "h14l-7 " + fixed(tip) + "Z\"/>" + label(x + 21, y + (tip < 0 ? -8 : 20), spoken(value, decimals_of(f, units)));
+           "h14l-7 " + fixed(tip) + "Z\"/>" +
+           label(x + 21, y + (tip < 0 ? -8 : 20), spoken(value, decimals_of(f, units)));
   };
   if (ends.greatest > scale.high + hair) arrow(top - 2, -14, 1, ends.greatest);
   if (ends.least < scale.low - hair) arrow(top + height + 2, 14, 0, ends.least);

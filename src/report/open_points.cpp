@@ -21,16 +21,16 @@ std::string open_points(const Inspection& r) {
   std::string out;
   if (const auto seal = seal_sentence(r); !seal.empty()) out += para(seal);
   if (!r.job.unconfirmed.empty()) {
-    out += para("Guessed, and confirmed by nobody so far; each comes off the list “unconfirmed” in the job once it is "
-                "checked:") +
+    out += para(
+               "Guessed, and confirmed by nobody so far; each comes off the list “unconfirmed” in the job once it is "
+               "checked:") +
            "<ul class=\"unconfirmed\">";
     for (const auto& u : r.job.unconfirmed)
-      out += "<li translate=\"no\"><code>" + escape(u.key) + "</code>" + (u.value.empty() ? "" : " " + escape(u.value)) +
-             "</li>";
+      out += "<li translate=\"no\"><code>" + escape(u.key) + "</code>" +
+             (u.value.empty() ? "" : " " + escape(u.value)) + "</li>";
     out += "</ul>\n";
   }
-  if (provisional(r.job))
-    out += para("The verdict is provisional: nominal thickness or tolerance is such a guess.");
+  if (provisional(r.job)) out += para("The verdict is provisional: nominal thickness or tolerance is such a guess.");
   return out;
 }
 

@@ -5,8 +5,8 @@
 #include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
 #include "report/json_parts.hpp"
-#include "report/result_check.hpp"
 #include "report/outcome_json.hpp"
+#include "report/result_check.hpp"
 #include "report/shut_json.hpp"
 #include "report/work_json.hpp"
 

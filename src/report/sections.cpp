@@ -72,8 +72,7 @@ std::string verdict_section(const Inspection& r) {
                                 : v.overall == Conformity::undecided ? "maybe"
                                                                      : "bad") +
                     "\"><p class=\"word\">" + (provisional(r.job) ? "provisionally " : "") + to_string(v.overall) +
-                    "</p><p class=\"headline\">" + escape(headline) +
-                    "</p>\n" + outcome_para(r);
+                    "</p><p class=\"headline\">" + escape(headline) + "</p>\n" + outcome_para(r);
   if (!v.would_change.empty()) out += para(escape(v.would_change));
   out += share_bar(v) + open_points(r) + "</section>\n<section>";
   const auto all = fields(r);
@@ -139,13 +138,14 @@ std::string map_section(const Inspection& r) {
   const Field& deviation = find_field(all, "deviation_mm");
   const auto stat = [&](double mm) { return spoken(mm / per_shown_unit(D::length, u), decimals_of(deviation, u)); };
   out += table({{"deviation", "least", "5 %", "median", "mean", "95 %", "greatest", "standard deviation"},
-                {"area-weighted, " + shown_unit(D::length, u), stat(v.least), stat(v.p05),
-                 stat(v.p50), stat(v.mean), stat(v.p95),
-                 stat(v.greatest), stat(v.sigma)}});
+                {"area-weighted, " + shown_unit(D::length, u), stat(v.least), stat(v.p05), stat(v.p50), stat(v.mean),
+                 stat(v.p95), stat(v.greatest), stat(v.sigma)}});
   out += rigid_table(r);
   out += para("Best rigid move of the upper half: offset " + with_U_of(v.offset, v.offset_U, u) + " (U " +
-              with_U_of(v.offset_U, v.offset_U, u) + "), tilt " + spoken(1e3 * v.tilt.x(), decimals_for(1e3 * v.tilt_U.x(), 3)) + " mm/m about X (U " +
-              fixed(1e3 * v.tilt_U.x(), decimals_for(1e3 * v.tilt_U.x(), 3)) + ") and " + spoken(1e3 * v.tilt.y(), decimals_for(1e3 * v.tilt_U.y(), 3)) + " mm/m about Y (U " +
+              with_U_of(v.offset_U, v.offset_U, u) + "), tilt " +
+              spoken(1e3 * v.tilt.x(), decimals_for(1e3 * v.tilt_U.x(), 3)) + " mm/m about X (U " +
+              fixed(1e3 * v.tilt_U.x(), decimals_for(1e3 * v.tilt_U.x(), 3)) + ") and " +
+              spoken(1e3 * v.tilt.y(), decimals_for(1e3 * v.tilt_U.y(), 3)) + " mm/m about Y (U " +
               fixed(1e3 * v.tilt_U.y(), decimals_for(1e3 * v.tilt_U.y(), 3)) + ").");
   out += zones_table(r);
   if (!v.regions.empty()) {
@@ -202,9 +202,9 @@ std::string front_section(const Inspection& r) {
     std::vector<std::vector<std::string>> rows{{"trapped air", "closed after", "volume then", "volume at the end",
                                                 "pressure at the end, absolute", "dry area"}};
     for (const auto& p : r.filling.pockets)
-      rows.push_back({place(p.centre, u), with_time(p.closed_at, r.nominal_filling.fill_time), with_unit(p.initial_volume, D::volume, u),
-                      with_unit(p.final_volume, D::volume, u), with_unit(p.final_pressure, D::pressure, u),
-                      with_unit(p.area, D::area, u)});
+      rows.push_back({place(p.centre, u), with_time(p.closed_at, r.nominal_filling.fill_time),
+                      with_unit(p.initial_volume, D::volume, u), with_unit(p.final_volume, D::volume, u),
+                      with_unit(p.final_pressure, D::pressure, u), with_unit(p.area, D::area, u)});
     out += table(rows, "Pockets: the front has closed around air with no open vent");
   }
   return out + list(r.filling.warnings) + "</section>\n";
@@ -222,7 +222,8 @@ std::string corrections_section(const Inspection& r) {
   std::vector<std::pair<std::string, Effect>> states{{"now", p.now}};
   for (std::size_t k = 0; k < p.chosen.size() && k < p.after_each.size(); ++k)
     states.emplace_back((k ? "then " : "after ") + escape(p.candidates[p.chosen[k]].name), p.after_each[k]);
-  const std::string chart = change_chart(r), steps = table(effect_rows(states, r.nominal_filling.fill_time, u), "The chosen set, step by step");
+  const std::string chart = change_chart(r),
+                    steps = table(effect_rows(states, r.nominal_filling.fill_time, u), "The chosen set, step by step");
   out += chart.empty() ? steps : "<div class=\"pair\">" + chart + "<div>" + steps + "</div></div>\n";
   if (!p.remains.empty()) out += para(escape(p.remains));
   const bool drawn = p.now.pocket >= 0;

@@ -1,9 +1,9 @@
 // The proposed seal line against invented dishes whose line is known.
+#include "gapfront/seal.hpp"
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <functional>
 #include <random>
-#include "gapfront/seal.hpp"
 
 using namespace gapfront;
 

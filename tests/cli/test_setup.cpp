@@ -116,8 +116,8 @@ TEST_CASE("Where no seal line is given and none is found, the headline says that
 TEST_CASE("Guesses stand under the verdict, and the verdict's word is provisional while its measure is one of them") {
   const Bench bench;
   bench.plates();
-  const auto ran = bench.inspect(
-      bench.job({{"[job]\n", "[job]\nunconfirmed = [\"cavity.tolerance\", \"flow.viscosity\"]\n"}}));
+  const auto ran =
+      bench.inspect(bench.job({{"[job]\n", "[job]\nunconfirmed = [\"cavity.tolerance\", \"flow.viscosity\"]\n"}}));
   INFO(ran.err);
   CHECK_THAT(ran.out, Catch::Contains("Provisionally conforming: ") &&
                           Catch::Contains("cavity.tolerance = 0.3 mm; flow.viscosity = 0.2 Pa.s"));
@@ -152,7 +152,8 @@ TEST_CASE("Pressures, dates, words and glass are refused with what to write inst
                 "write \"0.5 bar below atmosphere\" or \"0.5 bar absolute\"");
   bench.refused(bench.job({{"[flow]\n", "[flow]\npressure_limit = \"6 psi\"\n"}}), 1,
                 "write \"6 psi above atmosphere\" or \"6 psi absolute\"");
-  bench.refused(bench.job({{"[job]\n", "[job]\ndate = \"2026-02-30\"\n"}}), 1, "\"2026-02-30\" is no day of the calendar");
+  bench.refused(bench.job({{"[job]\n", "[job]\ndate = \"2026-02-30\"\n"}}), 1,
+                "\"2026-02-30\" is no day of the calendar");
   bench.refused(bench.job({{"method = \"given\"", "method = \"givn\""}}), 1, "did you mean \"given\"?");
   bench.refused(bench.job({{"glass = \"own\"", "glass = \"woven rowing 600\""}, {"loft = \"1.2 mm\"\n", ""}}), 1,
                 "did you mean \"woven roving 600\"?");
@@ -164,8 +165,9 @@ TEST_CASE("Both halves in the wrong unit are refused, with the likely one named"
   bench.refused(bench.job(), 1, "the numbers are likely inches: set unit = \"in\" in [lower] and [upper]");
   // Larger, so that size alone does not tell: the seal line does.
   bench.plates(10 / 25.4, 10 / 25.4);
-  bench.refused(bench.job({{"[cavity]\n", "[cavity]\nseal = [\"-400, -300 mm\", \"400, -300 mm\", \"400, 300 mm\", \"-400, "
-                                          "300 mm\"]\n"}}),
+  bench.refused(bench.job({{"[cavity]\n",
+                            "[cavity]\nseal = [\"-400, -300 mm\", \"400, -300 mm\", \"400, 300 mm\", \"-400, "
+                            "300 mm\"]\n"}}),
                 1, "the numbers are likely inches");
 }
 

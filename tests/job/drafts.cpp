@@ -28,7 +28,8 @@ TEST_CASE("A drafted job for two facing halves is read back as given, with the g
   CHECK((job.flow.vents.at(0).path.at(0) - Vec3(50, 40, 0)).norm() <= 2.0);
 }
 
-TEST_CASE("A drafted job for halves without balls in poses of their own says that they could not be closed, and how to") {
+TEST_CASE(
+    "A drafted job for halves without balls in poses of their own says that they could not be closed, and how to") {
   const Folder folder;
   const auto plate = [&](const char* name, double x) {
     std::ofstream out(folder.path / name);

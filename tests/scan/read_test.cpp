@@ -281,7 +281,8 @@ TEST_CASE("A unit in the titles that contradicts the one declared is refused, an
   ReadOptions in;
   in.unit = 25.4;
   CHECK(fault(inches, in).empty());
-  CHECK(has(fault(files::write("mixed.csv", "x [in],y [mm],z [mm]\n" + std::string(rows))), "different units (in and mm"));
+  CHECK(has(fault(files::write("mixed.csv", "x [in],y [mm],z [mm]\n" + std::string(rows))),
+            "different units (in and mm"));
   // What stands in brackets and is no unit of length says nothing.
   CHECK_FALSE(read_scan(files::write("world.csv", "x (world),y,z\n" + std::string(rows))).unit_declared);
 }
