@@ -9,7 +9,7 @@ namespace gapfront {
 struct FoundBall {
   Vec3 centre = Vec3::Zero();
   double measured = 0, u = 0;  ///< diameter by a free fit, and its standard uncertainty, mm
-  double diameter = 0;         ///< a usual size where the measured one is within its uncertainty of it, else as measured
+  double diameter = 0;  ///< a usual size where the measured one is within its uncertainty of it, else as measured
   int points = 0;
 };
 

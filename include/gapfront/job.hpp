@@ -46,8 +46,8 @@ inline constexpr std::array languages{"en", "de", "fr", "es", "pt"};
 struct Job {
   std::filesystem::path file;  ///< the job file itself
   std::string name, tool, date, note;
-  double cycles = 0;      ///< parts made so far, for history
-  bool invented = false;  ///< demo data: the report says so
+  double cycles = 0;                     ///< parts made so far, for history
+  bool invented = false;                 ///< demo data: the report says so
   std::vector<Unconfirmed> unconfirmed;  ///< in the job's order
   UnitSystem units = UnitSystem::mm;
   std::string language = "en";  ///< one of `languages`

@@ -28,8 +28,8 @@ struct ReadOptions {
 struct Scan {
   Cloud cloud;
   std::string path, format, sha256;
-  bool unit_declared = false;  ///< by the job, or by the titles of a text file's columns
-  double unit = 1;             ///< mm per file unit, as applied
+  bool unit_declared = false;           ///< by the job, or by the titles of a text file's columns
+  double unit = 1;                      ///< mm per file unit, as applied
   std::uint64_t declared_points = 0;    ///< what the header promised (0: no header)
   std::uint64_t nonfinite_dropped = 0;  ///< NaN or infinite points left out while reading
   /// Probe tip that is still to be taken off, mm: the file has no directions, see `take_off_tip`. With directions

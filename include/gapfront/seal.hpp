@@ -17,13 +17,13 @@ enum class SealFound {
 
 struct SealProposal {
   SealFound found = SealFound::no_flange;
-  std::vector<Vec3> line;                                    ///< closed, on the flange plane; empty unless land or rim
-  double confidence = 0;                                     ///< share of the line that has a scanned land beside it
-  double u = 0;                                              ///< how well the line is known, mm (own estimate)
+  std::vector<Vec3> line;                                     ///< closed, on the flange plane; empty unless land or rim
+  double confidence = 0;                                      ///< share of the line that has a scanned land beside it
+  double u = 0;                                               ///< how well the line is known, mm (own estimate)
   Vec3 plane_at = Vec3::Zero(), plane_normal = Vec3::Zero();  ///< of the flange, lower to upper; zero: none was found
-  double land_gap = 0;                                       ///< between the lands, median, mm
-  double land_spread = 0;                                    ///< of that distance about its best plane, 1σ, mm
-  double land_width = 0;                                     ///< of the land outside the line, median, mm
+  double land_gap = 0;                                        ///< between the lands, median, mm
+  double land_spread = 0;                                     ///< of that distance about its best plane, 1σ, mm
+  double land_width = 0;                                      ///< of the land outside the line, median, mm
   bool ok() const { return found == SealFound::land || found == SealFound::rim; }
 };
 

@@ -1,5 +1,5 @@
-// What two scans tell before there is a job: units, balls, how the halves meet, land and seal line. `look` and `new` both
-// say what is found here, so they agree.
+// What two scans tell before there is a job: units, balls, how the halves meet, land and seal line. `look` and `new`
+// both say what is found here, so they agree.
 #pragma once
 #include <optional>
 #include <string>

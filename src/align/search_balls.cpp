@@ -13,11 +13,11 @@
 namespace gapfront {
 namespace {
 
-constexpr double kStep = 1.25;      // from radius to radius: votes then fall within an eighth of a radius of the centre
-constexpr double kAcross = 4;       // thinned places per radius: a hemisphere then has some 100 of them
-constexpr int kLeastVotes = 22;     // half of what half a hemisphere gives; a plane gives 16, a fillet about 20
-constexpr int kMostTried = 60;      // peaks of one radius: several times the balls a tool carries
-constexpr double kRadial = 0.92;    // cosine of 23°: normals of thinned places err by some degrees
+constexpr double kStep = 1.25;    // from radius to radius: votes then fall within an eighth of a radius of the centre
+constexpr double kAcross = 4;     // thinned places per radius: a hemisphere then has some 100 of them
+constexpr int kLeastVotes = 22;   // half of what half a hemisphere gives; a plane gives 16, a fillet about 20
+constexpr int kMostTried = 60;    // peaks of one radius: several times the balls a tool carries
+constexpr double kRadial = 0.92;  // cosine of 23°: normals of thinned places err by some degrees
 constexpr std::size_t kMostBalls = 14;
 constexpr double kPatternPlay = 0.5;  // mm between the patterns of two halves, as in find_balls.cpp
 
@@ -141,7 +141,8 @@ std::vector<FoundBall> search_balls(const std::vector<Vec3>& points, double spac
       k = e;
     }
     const auto bin_at = [&](std::uint64_t key) -> const Bin* {
-      const auto at = std::lower_bound(bins.begin(), bins.end(), key, [](const Bin& b, std::uint64_t k) { return b.key < k; });
+      const auto at =
+          std::lower_bound(bins.begin(), bins.end(), key, [](const Bin& b, std::uint64_t k) { return b.key < k; });
       return at != bins.end() && at->key == key ? &*at : nullptr;
     };
     struct Peak {

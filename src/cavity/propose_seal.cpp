@@ -100,7 +100,8 @@ std::vector<int> steps_from_edge(const PlanHeights& h, int most) {
 }
 
 double value_at(const PlanGrid& g, const std::vector<double>& f, double u, double v) {
-  const double x = std::clamp((u - g.u0) / g.cell, 0.0, g.nu - 1.001), y = std::clamp((v - g.v0) / g.cell, 0.0, g.nv - 1.001);
+  const double x = std::clamp((u - g.u0) / g.cell, 0.0, g.nu - 1.001),
+               y = std::clamp((v - g.v0) / g.cell, 0.0, g.nv - 1.001);
   const int i = int(x), j = int(y);
   const double s = x - i, t = y - j;
   return (1 - t) * ((1 - s) * f[g.at(i, j)] + s * f[g.at(i + 1, j)]) +
@@ -113,6 +114,16 @@ struct Edge {
   /// Over a radius the depth grows with the square of the way in: 1 where the edge is one, else 0.
   bool radius = false;
 };
+
+/// What is not known comes from around. Only the sign counts there: a deep dish on one side of a masked ball must not
+/// push the line out to the other.
+void bridge_edge(const PlanGrid& g, Edge& e, const std::vector<char>& known, const std::vector<char>& outside) {
+  std::vector<double> sign = e.field;
+  for (double& x : sign) x = std::clamp(x, -e.level, e.level);
+  bridge(g, sign, known, outside);
+  for (std::size_t k = 0; k < sign.size(); ++k)
+    if (!known[k]) e.field[k] = sign[k];
+}
 
 /// How far outside the line at `level` the edge begins, mm. `x` runs inwards from the line, `f` is depth − level.
 template <class F>
@@ -174,7 +185,8 @@ std::vector<double> land_beside(const PlanHeights& h, const std::vector<char>& l
     double width = 0;
     int missed = 0;
     for (double s = 0.5 * g.cell; s <= most && missed < 3; s += 0.5 * g.cell) {
-      const int i = int(std::lround((p.u + s * nu - g.u0) / g.cell)), j = int(std::lround((p.v + s * nv - g.v0) / g.cell));
+      const int i = int(std::lround((p.u + s * nu - g.u0) / g.cell)),
+                j = int(std::lround((p.v + s * nv - g.v0) / g.cell));
       if (i < 0 || j < 0 || i >= g.nu || j >= g.nv) break;
       if (land[g.at(i, j)])
         width = s, missed = 0;
@@ -187,10 +199,18 @@ std::vector<double> land_beside(const PlanHeights& h, const std::vector<char>& l
 }
 
 /// The line of one edge, if it is one; sets confidence and land width.
-bool trace(const PlanHeights& h, const FlangeFrame& f, const Edge& e, const std::vector<char>& land, SealProposal& out) {
+bool trace(const PlanHeights& h, const FlangeFrame& f, const Edge& e, const std::vector<char>& land,
+           const std::vector<Mask>& masks, SealProposal& out) {
   int scanned = 0;
   for (char o : h.outside) scanned += !o;
-  const PlanContour c = largest_part(h.grid, e.field, h.outside, int(kLeastPart * scanned));
+  PlanContour c = largest_part(h.grid, e.field, h.outside, int(kLeastPart * scanned));
+  // Past a mask the line goes straight on: what is bridged there is no more than the sign of what lies around.
+  std::erase_if(c.line, [&](const PlanPoint& p) {
+    return std::any_of(masks.begin(), masks.end(), [&](const Mask& m) {
+      const Vec3 at = f.local(m.centre);
+      return std::hypot(p.u - at.x(), p.v - at.y()) < m.radius + h.grid.cell;
+    });
+  });
   if (c.line.size() < 12) return false;
   // Resampled evenly enough by the grid; every corner stands for about the same length.
   const auto widths = land_beside(h, land, c.line, 0.25 * std::sqrt(std::abs(polygon_area(c.line))));
@@ -262,8 +282,8 @@ SealProposal propose_seal(const Surface& lower, const Surface& upper, const std:
       e.field[k] = std::abs(h.height[k]) > f.tolerance ? std::max(above - e.level, rise / 2) : above - e.level;
       known[k] = 1, land[k] = e.field[k] <= 0;
     }
-    bridge(g, e.field, known, h.outside);
-    if (trace(h, f, e, land, out)) out.found = SealFound::land;
+    bridge_edge(g, e, known, h.outside);
+    if (trace(h, f, e, land, masks, out)) out.found = SealFound::land;
   }
   // Else: the face leaves the plane of the flange.
   if (out.found == SealFound::no_edge) {
@@ -278,7 +298,8 @@ SealProposal propose_seal(const Surface& lower, const Surface& upper, const std:
       e.field[k] = std::abs(h.height[k] - zero) - e.level;
       land[k] = h.seen[k] && !h.outside[k] && e.field[k] <= 0;
     }
-    if (trace(h, f, e, land, out)) out.found = SealFound::rim;
+    bridge_edge(g, e, h.seen, h.outside);
+    if (trace(h, f, e, land, masks, out)) out.found = SealFound::rim;
   }
   if (out.ok() && out.confidence < kLeastConfidence) out.found = SealFound::open, out.line.clear();
   return out;

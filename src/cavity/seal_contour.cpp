@@ -65,8 +65,8 @@ void keep_between(const std::vector<PlanPoint>& p, std::size_t from, std::size_t
   std::size_t at = from;
   const double du = p[to].u - p[from].u, dv = p[to].v - p[from].v, length = std::hypot(du, dv);
   for (std::size_t k = from + 1; k < to; ++k) {
-    const double d = length > 0 ? std::abs(turn(p[from], p[to], p[k])) / length
-                                : std::hypot(p[k].u - p[from].u, p[k].v - p[from].v);
+    const double d =
+        length > 0 ? std::abs(turn(p[from], p[to], p[k])) / length : std::hypot(p[k].u - p[from].u, p[k].v - p[from].v);
     if (d > most) most = d, at = k;
   }
   if (most <= tolerance) return;
@@ -118,8 +118,10 @@ PlanContour largest_part(const PlanGrid& g, const std::vector<double>& field, co
       for (const Side& l : leave) {
         const Side* to = nullptr;
         for (const Side& e : enter) {
-          const bool same_corner = e.first == l.first || e.first == l.second || e.second == l.first || e.second == l.second;
-          if (enter.size() == 1 || (same_corner && out.inside[e.first == l.first || e.first == l.second ? e.first : e.second]))
+          const bool same_corner =
+              e.first == l.first || e.first == l.second || e.second == l.first || e.second == l.second;
+          if (enter.size() == 1 ||
+              (same_corner && out.inside[e.first == l.first || e.first == l.second ? e.first : e.second]))
             to = &e;
         }
         if (to) next[l].push_back(*to);

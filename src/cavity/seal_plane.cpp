@@ -12,9 +12,9 @@
 namespace gapfront {
 namespace {
 
-constexpr int kPlaneDraws = 150;         // with a flange of a tenth of the points the chance to miss it is below 1e-6
-constexpr double kLeastShare = 0.04;     // of the scan's area: a land narrower than that is an edge, not a flange
-constexpr double kSamePlane = 0.97;      // cosine of 14°: normals of thinned points err by a few degrees
+constexpr int kPlaneDraws = 150;      // with a flange of a tenth of the points the chance to miss it is below 1e-6
+constexpr double kLeastShare = 0.04;  // of the scan's area: a land narrower than that is an edge, not a flange
+constexpr double kSamePlane = 0.97;   // cosine of 14°: normals of thinned points err by a few degrees
 constexpr std::size_t kMostPoints = 2'000'000;  // more say no more about heights a cell wide
 
 double scan_size(const std::vector<Vec3>& points) {
@@ -72,8 +72,7 @@ std::optional<FlangeFrame> find_flange(const Surface& lower, const Surface& uppe
   FlangeFrame f;
   f.at = best.at, f.n = best.n, f.tolerance = tolerance;
   double side = 0;
-  for (std::size_t i = 0; i < s.points.size(); i += 3)
-    side += f.n.dot(upper.nearest(s.points[i]).point - s.points[i]);
+  for (std::size_t i = 0; i < s.points.size(); i += 3) side += f.n.dot(upper.nearest(s.points[i]).point - s.points[i]);
   if (side < 0) f.n = -f.n;
   // Along X as nearly as may be, so that a grid in the tool frame is in line with it.
   const Vec3 along = std::abs(f.n.x()) < 0.9 ? Vec3::UnitX() : Vec3::UnitY();

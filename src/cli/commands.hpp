@@ -11,7 +11,7 @@
 namespace gapfront {
 struct Inspection;
 struct Survey;
-}
+}  // namespace gapfront
 
 namespace gapfront::cli {
 

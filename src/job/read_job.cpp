@@ -97,7 +97,8 @@ void read_job_section(Table t, Job& out, const std::filesystem::path& folder, co
   out.tool = t.text("tool").value_or("");
   out.date = t.text("date").value_or("");
   if (!out.date.empty() && !day_number(out.date))
-    t.fail("date", "\"" + out.date + "\" is no day of the calendar; write year-month-day (ISO 8601), e.g. \"2026-03-02\"");
+    t.fail("date",
+           "\"" + out.date + "\" is no day of the calendar; write year-month-day (ISO 8601), e.g. \"2026-03-02\"");
   out.note = t.text("note").value_or("");
   out.invented = t.flag("invented").value_or(false);
   out.cycles = t.number("cycles", Sign::not_negative).value_or(0);

@@ -42,7 +42,8 @@ void Table::refuse_word(const std::string& key, const std::string& given, const 
   std::string all;
   for (const auto& k : known) all += (all.empty() ? "" : &k == &known.back() ? " or " : ", ") + in_quotes(k);
   const std::string near = nearest_word(given, known);
-  fail(key, "must be " + all + ", not " + in_quotes(given) + (near.empty() ? "" : "; did you mean " + in_quotes(near) + "?"));
+  fail(key, "must be " + all + ", not " + in_quotes(given) +
+                (near.empty() ? "" : "; did you mean " + in_quotes(near) + "?"));
 }
 
 void Table::fail(const std::string& line) const { throw Error(Fault::input, place_of(table_, "") + ": " + line); }

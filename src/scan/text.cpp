@@ -207,7 +207,8 @@ Layout find_layout(Input& in, const ReadOptions& options, std::string& title) {
       in.fail_file("columns = " + quote(options.columns) + " does not name x, y and z; write for example \"- x y z\"");
     for (const auto line : lines)  // a title line is passed over, whatever it says
       if (std::string_view rest; !line.empty() && !is_remark(line, l.separator, rest)) {
-        if (numbers_in(line, l) == 0 && std::isalpha(static_cast<unsigned char>(trim(line)[0] == '"' ? 'a' : line[0]))) {
+        if (numbers_in(line, l) == 0 &&
+            std::isalpha(static_cast<unsigned char>(trim(line)[0] == '"' ? 'a' : line[0]))) {
           title = line;
           Layout other = l;  // the columns are given; the unit may still stand in the titles
           if (roles_from(split(line, l.separator), other) || roles_from(words(line), other)) l.unit = other.unit;
@@ -246,7 +247,8 @@ Layout find_layout(Input& in, const ReadOptions& options, std::string& title) {
 double unit_of(Input& in, const Layout& l, const std::optional<double>& declared) {
   if (l.unit.empty()) return declared.value_or(1);
   const auto said = length_unit(l.unit);
-  if (!said) in.fail_file("the titles of its columns give x, y and z different units (" + l.unit + "); export it again");
+  if (!said)
+    in.fail_file("the titles of its columns give x, y and z different units (" + l.unit + "); export it again");
   if (!declared || *declared == *said) return *said;
   std::string other;
   for (const auto& name : length_units())

@@ -32,7 +32,8 @@ std::string nearest_word(std::string_view word, const std::vector<std::string>& 
   for (const auto& k : known) {
     const auto d = edit_distance(word, k);
     // Of equals, one that was only not typed to its end.
-    if (d < least || (d == least && !best.empty() && k.starts_with(word) && !best.starts_with(word))) least = d, best = k;
+    if (d < least || (d == least && !best.empty() && k.starts_with(word) && !best.starts_with(word)))
+      least = d, best = k;
   }
   return best;
 }
