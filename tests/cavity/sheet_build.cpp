@@ -165,7 +165,7 @@ TEST_CASE("Clutter that does not face the upper half is no lost piece") {
   Sampled scan = plate();
   for (int i = 0; i < 30; ++i)  // the back of the half, 120 mm below
     for (int j = 0; j < 30; ++j) scan.points.push_back({30.0 + i, 20.0 + j, -120});
-  const Sheet s = built(scan, options(4, rectangle(0, 0, 100, 80)));
+  const Sheet s = build_sheet(scan.surface(), above(plate()), options(4, rectangle(0, 0, 100, 80)));
   CHECK(s.uncovered_area == 0);
   CHECK(total_area(s) == Approx(100.0 * 80).epsilon(1e-3));
 }

@@ -97,12 +97,13 @@ TEST_CASE("Whatever is missing in either scan, nothing conforms while more than 
     const double x = half_x * (2 * dice.uniform() - 1), y = half_y * (2 * dice.uniform() - 1);
     const double size = 6 * std::pow(10, dice.uniform()), angle = pi * dice.uniform();  // 6 to 60 mm
     const int shape = k % 3, where = k / 3 % 3;  // hole, strip, square; lower, upper, both
-    // A strip that leaves less than half of the face is another story (exit 2): 40 mm at most.
-    const Where gone = shape == 0   ? disc(x, y, size / 2)
-                       : shape == 1 ? strip(x, y, angle, std::min(40.0, size))
-                                    : Where([=](const Vec3& p) {
-                                        return std::max(std::abs(p.x() - x), std::abs(p.y() - y)) < size / 2;
-                                      });
+    // `more` all around. A strip that leaves less than half of the face is another story (exit 2): 40 mm at most.
+    const auto missing = [=](double more) -> Where {
+      if (shape == 0) return disc(x, y, size / 2 + more);
+      if (shape == 1) return strip(x, y, angle, std::min(40.0, size) + 2 * more);
+      return [=](const Vec3& p) { return std::max(std::abs(p.x() - x), std::abs(p.y() - y)) < size / 2 + more; };
+    };
+    const Where gone = missing(0);
     const Where& lower = where != 1 ? gone : nothing;
     const Where& upper = where != 0 ? gone : nothing;
     const Result r = judged(scanned(lower, upper, 50 + unsigned(k)), options());
@@ -111,9 +112,9 @@ TEST_CASE("Whatever is missing in either scan, nothing conforms while more than 
                  << ", angle " << angle << ": unseen " << r.map.unmeasured_area << " of " << truth << ", lost "
                  << lost(r.sheet) << "; " << r.verdict.headline);
     if (truth > least) CHECK(r.verdict.overall == Conformity::undecided);
-    // A scan lacks half a spacing more around a hole than was cut out: 5 % of a 20 mm disc. Beside that, a membrane in
-    // place of a wall is smaller than the wall.
-    if (truth > least) CHECK(r.map.unmeasured_area == Approx(truth).epsilon(0.12));
+    // A scan ends up to half a spacing before the cut, all around; a membrane in place of a wall is smaller than the wall.
+    if (truth > least) CHECK(r.map.unmeasured_area > 0.9 * truth);
+    if (truth > least) CHECK(r.map.unmeasured_area < 1.03 * true_area(missing(0.5)));
     CHECK(r.verdict.overall != Conformity::nonconforming);
     conforming += r.verdict.overall == Conformity::conforming, refused += truth > least;
   }
