@@ -18,6 +18,7 @@ struct Target {
   std::optional<Vec3> upper;   ///< in the upper scan's frame
   std::optional<Vec3> tool;    ///< in the tool frame, if the tool has datum coordinates
   std::optional<double> u;     ///< standard uncertainty per coordinate, mm; unset: from the fit and the noise
+  std::optional<double> mask;  ///< radius around it that is no moulding face, mm; unset: see `masks_of`
 };
 
 enum class AlignMethod {
@@ -48,6 +49,12 @@ struct AlignOptions {
   bool fit_on_cavity = false;  ///< for `nominal`: fit on everything, which hides part of the error; said in the report
   /// A target whose places still differ by more than this after the fit is a wrong name or place, not noise, mm.
   double residual_limit = 1;
+  /// Targets that differ by less than this are no reason for doubt, however sure the difference is, mm: a seat wiped
+  /// clean takes its ball back to about a fifth of it (common practice, no source), and what is left is in U.
+  double seat_play = 0.05;
+  /// The same for a target's tool place, which comes from a drawing and only names places, mm.
+  double tool_play = 0.5;
+  bool test_tool_places = true;  ///< false: they come from an earlier inspection, which a re-check tests by itself
 };
 
 /// How the flange lands meet in the registered position.
@@ -57,6 +64,8 @@ struct FlangeContact {
   double cell = 0;                      ///< side of a place, mm; a high spot smaller than that is averaged away
   double mean_open = 0, most_open = 0;  ///< clearance beyond the stand-off, mm
   Vec3 most_open_at = Vec3::Zero();
+  double deepest = 0;                   ///< by which the lands enter each other beyond all doubt, mm; 0: they do not
+  Vec3 deepest_at = Vec3::Zero();
   double rock = 0;  ///< mm between one rest and the other at `rock_at`; 0: it sits in one way only
   Vec3 rock_at = Vec3::Zero();
 };
@@ -74,6 +83,7 @@ struct MethodShare {
   std::string name;
   double chi2 = 0;   ///< of its difference from the combination
   double moved = 0;  ///< where it would put the upper half otherwise: greatest difference over the lower half, mm
+  double lift = 0;   ///< of that, away from the lands on their average, mm; 0 where no lands were compared
 };
 
 struct TargetResidual {
@@ -85,6 +95,31 @@ struct TargetResidual {
   Vec3 place = Vec3::Zero();  ///< tool frame
 };
 
+/// Whether the targets' places in two frames agree, as the same rigid pattern seen twice does.
+struct TargetTest {
+  std::vector<std::string> names;
+  std::vector<Vec3> miss;       ///< of each, seen from all the others (with fewer than 4: after the fit to all), mm
+  double chi2 = 0, freedom = 0, p = 1;  ///< freedom 0: nothing to compare
+  double p_scale = 1;           ///< p when the size of one pattern is let free; 1 where that cannot be told
+  double rms = 0;               ///< of the residuals after the fit to all, mm
+  bool declared = true;         ///< every place's u is declared or comes from a ball's fit; else it is a guess
+  /// Without one of these the rest agrees (p > 5 %). One: it is the odd one. Several: it cannot be told which.
+  std::vector<int> odd;
+  /// Without this one the rest agrees best, and clearly better than without any other; −1: none.
+  int suspect = -1;
+  double rest_rms = 0;          ///< of the residuals of the rest, mm
+  int exchanged[2] = {-1, -1};  ///< with these two exchanged all agree; −1: no such two
+  int worst() const;            ///< index of the greatest miss, or −1
+};
+
+/// What stands on a half for the registration's sake: a ball in its seat, a mark, a dowel.
+struct FoundMark {
+  std::string name;
+  Vec3 place = Vec3::Zero();    ///< tool frame
+  std::optional<double> ball;   ///< diameter, mm; unset: a plain point
+  std::optional<double> clear;  ///< radius around it that is no moulding face, mm, if the job says so
+};
+
 struct Alignment {
   Rigid lower_to_tool = Rigid::Identity();
   Rigid upper_to_tool = Rigid::Identity();
@@ -94,6 +129,10 @@ struct Alignment {
   Vec3 pivot = Vec3::Zero();
   double fit_rms = 0;  ///< RMS target residual, mm; says nothing about error elsewhere
   std::vector<TargetResidual> residuals;
+  TargetTest closure;                  ///< lower against upper half
+  TargetTest lower_tool, upper_tool;   ///< each half against the targets' tool places
+  std::vector<std::string> left_out;   ///< targets so far off that the closed position was found without them
+  std::vector<FoundMark> marks;                ///< targets, and balls of their size that are no target, as found in the scans
   double scale_ppm = 0, scale_ppm_u = 0;  ///< apparent scale upper/lower − 1 and its standard uncertainty, ppm
   std::optional<FlangeContact> flange;
   std::vector<NominalFit> nominal;
@@ -113,6 +152,10 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions&, doubl
 /// Weighted rigid fit by SVD (Arun, Huang & Blostein 1987; reflection fix Umeyama 1991): the motion that
 /// carries `from` onto `to`. Weights empty: all equal.
 Rigid fit_rigid(const std::vector<Vec3>& from, const std::vector<Vec3>& to, const std::vector<double>& weights = {});
+
+/// Chance that a chi-square variable exceeds x (closed forms for whole degrees of freedom; Abramowitz & Stegun 1964,
+/// 26.4.4 and 26.4.5).
+double chance_beyond(double chi2, int freedom);
 
 struct SphereFit {
   Vec3 centre = Vec3::Zero();

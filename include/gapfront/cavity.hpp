@@ -69,6 +69,12 @@ struct Mask {
   double radius = 0;
 };
 
+/// The masks of an alignment's marks. A ball: 1.5 diameters about its centre, which takes in its seat, the shadow that it
+/// throws for the scanner, and the fits that would lean on its points. A plain point: 15 mm, the same for a dowel of
+/// 10 mm (a usual size: common practice, no source). Marks nearer than a millimetre to an earlier one, as the other
+/// half's view of the same ball, are not repeated.
+std::vector<Mask> masks_of(const Alignment&);
+
 struct SheetOptions {
   double edge = 8;                         ///< target edge length, mm
   double min_edge = 1.5;                   ///< floor at tight radii, mm
@@ -90,13 +96,21 @@ struct Sheet {
   /// around or from the upper half; its gap is not measured. Empty: all are covered.
   std::vector<char> covered;
   double masked_area = 0;  ///< left out by masks, mm²
+  /// Per node of a sheet that was given, not built: 1 where a mask covers it, so that nothing is judged there. Empty:
+  /// none.
+  std::vector<char> masked;
   std::size_t size() const { return mesh.points.size(); }
 };
+inline bool is_masked(const Sheet& s, std::size_t i) { return !s.masked.empty() && s.masked[i]; }
 /// Reconstructs the moulding face of the lower half inside the seal line: manifold, quasi-uniform, finer
 /// where curvature is high (edge ≤ radius/3, not below min_edge). The upper half orients the normals.
 Sheet build_sheet(const Surface& lower, const Surface& upper, const SheetOptions&, const Progress& = {});
 /// Completes a Sheet (normals, areas, rim, quality) for a mesh that is already given.
 Sheet make_sheet(Mesh);
+/// For a sheet that was given: marks the nodes inside masks, and adds their area to what is masked.
+void mask_nodes(Sheet&, const std::vector<Mask>&);
+/// The masks that cut into the sheet or lie within it.
+std::vector<Mask> masks_on_sheet(const Sheet&, const std::vector<Mask>&);
 
 struct GapOptions {
   double nominal = 3;          ///< expected gap, mm: starting guess and search bound

@@ -11,7 +11,8 @@
 
 namespace gapfront {
 
-enum class Conformity { conforming, undecided, nonconforming, not_measured };
+/// `not_judged` is said of a whole only, never of a node's share: the registration is in doubt.
+enum class Conformity { conforming, undecided, nonconforming, not_measured, not_judged };
 /// Conforming: LSL + U ≤ y ≤ USL − U; nonconforming: outside by more than U; otherwise undecided.
 Conformity decide(double y, double lsl, double usl, double U);
 const char* to_string(Conformity);
@@ -95,6 +96,9 @@ struct Verdict {
   double rigid_rms = 0, rigid_rms_U = 0;  ///< that effect and its expanded uncertainty, mm
 };
 Verdict judge(const Sheet&, const GapMap&, const ToleranceOptions&);
+/// No verdict: nominal and deviation per node for the map, every class `not_judged`, all shares 0, and `why` as the
+/// headline.
+Verdict not_judged(const Sheet&, const GapMap&, const ToleranceOptions&, const std::string& why);
 
 /// Values given at scattered places, at every node: nearest places on the same wall, a plane through them weighted by
 /// 1/distance² (exact at the places and for a linear field). NaN where no place is near, i.e. farther than three times

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 
 #include "align/combine.hpp"
 #include "align/find_balls.hpp"
@@ -69,6 +70,41 @@ PoseEstimate given_estimate(const Scan& lower, const AlignOptions& options) {
   return e;
 }
 
+/// Both halves' views of every target.
+std::vector<FoundMark> marks_of(const Alignment& a, const std::vector<LocatedTarget>& targets,
+                           const std::vector<Target>& wanted) {
+  std::vector<FoundMark> out;
+  for (const LocatedTarget& t : targets)
+    for (const Target& w : wanted) {
+      if (w.name != t.name) continue;
+      if (t.lower) out.push_back({t.name, a.lower_to_tool * t.lower->at, w.ball, w.mask});
+      if (t.upper) out.push_back({t.name, a.upper_to_tool * t.upper->at, w.ball, w.mask});
+    }
+  return out;
+}
+
+/// The greatest: a mask for it covers a smaller one as well.
+std::optional<double> ball_size(const std::vector<Target>& wanted) {
+  std::optional<double> size;
+  for (const Target& w : wanted)
+    if (w.ball) size = std::max(size.value_or(0), *w.ball);
+  return size;
+}
+
+/// Balls of the named targets' sizes that the job does not name.
+std::vector<Vec3> spare_of(const std::vector<Vec3>& points, double noise, const std::vector<LocatedTarget>& targets,
+                           const std::vector<Target>& wanted, int half) {
+  std::vector<Vec3> known, out;
+  for (const LocatedTarget& t : targets)
+    if (const auto& at = half ? t.upper : t.lower) known.push_back(at->at);
+  std::set<double> sizes;
+  for (const Target& w : wanted)
+    if (w.ball) sizes.insert(*w.ball);
+  for (const double size : sizes)
+    for (const Vec3& p : spare_balls(points, noise, size, known)) out.push_back(p), known.push_back(p);
+  return out;
+}
+
 /// Greatest displacement, over the lower half's corners, of a small motion.
 double greatest_move(const std::vector<Vec3>& points, const Vector6& motion, const Vec3& pivot) {
   double most = 0;
@@ -100,9 +136,10 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& option
   const auto warn = [&](const std::vector<std::string>& more) {
     out.warnings.insert(out.warnings.end(), more.begin(), more.end());
   };
-  const std::vector<Target> wanted = options.find_ball ? find_targets(lower.cloud.points, upper.cloud.points,
-                                                                      *options.find_ball, noise_lower, noise_upper)
-                                                       : options.targets;
+  FoundBalls found;
+  if (options.find_ball)
+    found = find_targets(lower.cloud.points, upper.cloud.points, *options.find_ball, noise_lower, noise_upper);
+  const std::vector<Target>& wanted = options.find_ball ? found.targets : options.targets;
   const auto targets = locate_targets(lower, upper, wanted, noise_lower, noise_upper, progress);
 
   // The tool frame: the lower half on its nominal surface, else targets' tool places, else the lower scan's own.
@@ -122,6 +159,8 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& option
     const ToolDatum datum = tool_datum(targets);
     out.lower_to_tool = datum.lower_to_tool;
     frame_words = datum.words;
+    out.lower_tool = datum.test;
+    out.upper_tool = upper_against_tool(targets);
     warn(datum.warnings);
   }
 
@@ -132,6 +171,7 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& option
   if (by_targets || (by_flange && !by_given && !by_nominal && shared > 0)) {
     fit = fit_targets(targets, out.lower_to_tool, options.residual_limit);
     out.residuals = fit->residuals;
+    out.closure = fit->test, out.left_out = fit->left_out;
     out.scale_ppm = fit->scale_ppm, out.scale_ppm_u = fit->scale_ppm_u;
     warn(fit->warnings);
     estimates.push_back({"targets", fit->fit.motion, fit->fit.information, fit->fit.pivot});
@@ -221,6 +261,10 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& option
   if (flange) {
     look_again(*flange, out.upper_to_tool, out.covariance, out.pivot);
     out.flange = flange->contact;
+    for (std::size_t i = 0; i < out.methods.size(); ++i)
+      for (const LandPlace& p : flange->lands.places)
+        out.methods[i].lift += p.normal.dot(motion_jacobian(p.at, all.pivot) * all.difference[i]) /
+                               static_cast<double>(flange->lands.places.size());
     warn(flange->warnings);
     char text[120];
     std::snprintf(text, sizeof text, "; flange at %.3g mm stand-off, %d of %d places carry", options.stand_off,
@@ -235,6 +279,17 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& option
     square += r.residual.squaredNorm() / out.residuals.size();
   }
   out.fit_rms = std::sqrt(square);
+  out.marks = marks_of(out, targets, wanted);
+  const double noise[2] = {noise_lower, noise_upper};
+  for (int half = 0; half < 2; ++half) {
+    const std::vector<Vec3>& points = (half ? upper : lower).cloud.points;
+    if (!options.find_ball) found.spare[half] = spare_of(points, noise[half], targets, wanted, half);
+    for (const Vec3& p : found.spare[half])
+      out.marks.push_back({std::string("ball without a name, ") + (half ? "upper" : "lower") + " half",
+                           (half ? out.upper_to_tool : out.lower_to_tool) * p,
+                           options.find_ball ? options.find_ball : ball_size(wanted),
+                           {}});
+  }
   report_progress(progress, "align", 1);
   return out;
 }

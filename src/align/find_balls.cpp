@@ -118,12 +118,29 @@ BallMatch match_balls(const std::vector<Vec3>& a, const std::vector<Vec3>& b, do
   return m.best;
 }
 
-std::vector<Target> find_targets(const std::vector<Vec3>& lower, const std::vector<Vec3>& upper, double diameter,
+std::vector<Vec3> spare_balls(const std::vector<Vec3>& points, double noise, double diameter,
+                              const std::vector<Vec3>& targets) {
+  // A million points show a ball as well as ten: at a ball's usual share of a scan, some hundreds are left on it.
+  constexpr std::size_t kEnough = 1000000;
+  std::vector<Vec3> some;
+  const std::size_t step = points.size() / kEnough + 1;
+  if (step > 1)
+    for (std::size_t i = 0; i < points.size(); i += step) some.push_back(points[i]);
+  std::vector<Vec3> out;
+  for (const SphereFit& f : find_balls(step > 1 ? some : points, diameter, noise))
+    if (std::none_of(targets.begin(), targets.end(),
+                     [&](const Vec3& t) { return (t - f.centre).norm() < diameter / 2; }))
+      out.push_back(f.centre);
+  return out;
+}
+
+FoundBalls find_targets(const std::vector<Vec3>& lower, const std::vector<Vec3>& upper, double diameter,
                                  double noise_lower, double noise_upper) {
+  FoundBalls found;
   std::vector<Vec3> places[2];
   for (int half = 0; half < 2; ++half)
     for (const SphereFit& f : find_balls(half ? upper : lower, diameter, half ? noise_upper : noise_lower))
-      if (places[half].size() < kMost) places[half].push_back(f.centre);
+      (places[half].size() < kMost ? places[half] : found.spare[half]).push_back(f.centre);
   char text[300];
   const BallMatch match = match_balls(places[0], places[1], kTolerance);
   if (match.pairs.size() < 3) {
@@ -142,16 +159,20 @@ std::vector<Target> find_targets(const std::vector<Vec3>& lower, const std::vect
         match.ways);
     throw Error(Fault::measurement, text);
   }
-  std::vector<Target> out;
+  std::vector<char> used[2]{std::vector<char>(places[0].size()), std::vector<char>(places[1].size())};
   for (const auto& [i, j] : match.pairs) {
     Target t;
-    t.name = "ball " + std::to_string(out.size() + 1);
+    t.name = "ball " + std::to_string(found.targets.size() + 1);
     t.ball = diameter;
     t.lower = places[0][i];
     t.upper = places[1][j];
-    out.push_back(std::move(t));
+    used[0][i] = used[1][j] = 1;
+    found.targets.push_back(std::move(t));
   }
-  return out;
+  for (int half = 0; half < 2; ++half)
+    for (std::size_t k = 0; k < places[half].size(); ++k)
+      if (!used[half][k]) found.spare[half].push_back(places[half][k]);
+  return found;
 }
 
 }  // namespace gapfront

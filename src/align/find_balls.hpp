@@ -19,9 +19,16 @@ struct BallMatch {
 };
 BallMatch match_balls(const std::vector<Vec3>& a, const std::vector<Vec3>& b, double tolerance);
 
-/// Targets "ball 1", "ball 2"… with their places in both scans. Throws Error{measurement} when fewer than 3 balls
-/// match, or when they match in several ways.
-std::vector<Target> find_targets(const std::vector<Vec3>& lower, const std::vector<Vec3>& upper, double diameter,
-                                 double noise_lower, double noise_upper);
+struct FoundBalls {
+  std::vector<Target> targets;           ///< "ball 1", "ball 2"… with their places in both scans
+  std::vector<Vec3> spare[2];            ///< centres of balls that are no target, lower and upper scan
+};
+/// Throws Error{measurement} when fewer than 3 balls match, or when they match in several ways.
+FoundBalls find_targets(const std::vector<Vec3>& lower, const std::vector<Vec3>& upper, double diameter,
+                        double noise_lower, double noise_upper);
+
+/// Centres of balls of the targets' sizes that are no target, in one half's scan. They stand on the face all the same.
+std::vector<Vec3> spare_balls(const std::vector<Vec3>& points, double noise, double diameter,
+                              const std::vector<Vec3>& targets);
 
 }  // namespace gapfront

@@ -192,6 +192,7 @@ void look_again(FlangeFit& fit, const Rigid& upper_to_tool, const Matrix6& covar
     // Thousands of places are looked at, so six sigma: one false word in a million closures.
     if (left < -6 * u && left < deepest) deepest = left, where = p.at;
   }
+  fit.contact.deepest = -deepest, fit.contact.deepest_at = where;
   if (deepest < 0)
     fit.warnings.push_back(
         words("align: as registered the lands enter each other by %.3f mm at %s; the halves were "

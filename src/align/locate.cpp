@@ -21,6 +21,7 @@ std::string place_words(const Vec3& p) {
 Located locate(const Scan& scan, const Target& target, const Vec3& place, const char* half, double noise) {
   Located found;
   found.at = place;
+  found.known = target.ball || target.u;
   double u = std::max(noise, kLeast);
   if (target.ball) {
     const SphereFit fit = fit_sphere(scan.cloud.points, place, *target.ball / 2, noise);

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "align/free_motion.hpp"
+#include "align/target_test.hpp"
 #include "gapfront/error.hpp"
 #include "units/words.hpp"
 
@@ -13,38 +14,13 @@ namespace {
 // Checks are made at every inspection, so they speak at three sigma: one false word in about 370.
 constexpr double kSigma = 3;
 
+// A place further off than this is a slip, not a tolerance: the motion is found without it, mm.
+constexpr double kSlip = 1;
+
+/// Tool places come from drawings, rounded to a tenth to either side: 0.1/√3 per coordinate (GUM 4.3.7).
+Eigen::Matrix3d tool_covariance() { return 0.01 / 3 * Eigen::Matrix3d::Identity(); }
+
 double root_mean_variance(const Eigen::Matrix3d& cov) { return std::sqrt(cov.trace() / 3); }
-
-/// Miss of each pair when predicted by all the others; empty when the others do not fix the motion.
-std::vector<double> leave_one_out(const std::vector<Pair>& pairs, const std::vector<NamedPlace>& places) {
-  std::vector<double> miss(pairs.size(), 0.0);
-  if (pairs.size() < 4) return miss;
-  for (std::size_t i = 0; i < pairs.size(); ++i) {
-    auto others = pairs;
-    auto others_at = places;
-    others.erase(others.begin() + i);
-    others_at.erase(others_at.begin() + i);
-    if (!free_motion_of(others_at).empty()) continue;
-    miss[i] = (fit_pairs(others).motion * pairs[i].from - pairs[i].to).norm();
-  }
-  return miss;
-}
-
-/// The pair without which the rest agrees, if there is one: its index, or −1.
-int odd_one_out(const std::vector<Pair>& pairs, const std::vector<NamedPlace>& places) {
-  int odd = -1;
-  double least = 0;
-  for (std::size_t i = 0; pairs.size() >= 4 && i < pairs.size(); ++i) {
-    auto others = pairs;
-    auto others_at = places;
-    others.erase(others.begin() + i);
-    others_at.erase(others_at.begin() + i);
-    if (!free_motion_of(others_at).empty()) continue;
-    const double chi2 = fit_pairs(others).chi2;
-    if (odd < 0 || chi2 < least) odd = static_cast<int>(i), least = chi2;
-  }
-  return odd >= 0 && least <= chi2_limit(3.0 * (pairs.size() - 1) - 6, kSigma) ? odd : -1;
-}
 
 /// Size of the upper set of places over that of the lower one: 25.4 and 1000 speak of units, not of temperature.
 double size_ratio(const std::vector<Pair>& pairs) {
@@ -52,6 +28,18 @@ double size_ratio(const std::vector<Pair>& pairs) {
   for (const Pair& a : pairs)
     for (const Pair& b : pairs) from += (a.from - b.from).norm(), to += (a.to - b.to).norm();
   return to > 0 ? from / to : 1;
+}
+
+// Times the limit of a residual: past 2 cm a map would show the error of the targets and nothing else.
+constexpr double kHopeless = 20;
+
+/// Takes a target that is off by more than `limit` out of the fit where it is known which one, or which two were
+/// exchanged.
+void leave_out(const TargetTest& test, double limit, std::vector<Pair>& used, std::vector<std::string>& names) {
+  std::vector<int> out;
+  if (limit > 0 && test.odd.size() == 1 && test.miss[test.odd[0]].norm() > limit) out = {test.odd[0]};
+  if (test.exchanged[0] >= 0 && used.size() >= 5) out = {test.exchanged[1], test.exchanged[0]};  // the later one first
+  for (const int i : out) used.erase(used.begin() + i), names.push_back(test.names[i]);
 }
 
 }  // namespace
@@ -62,7 +50,7 @@ ToolDatum tool_datum(const std::vector<LocatedTarget>& targets) {
   std::vector<NamedPlace> places;
   for (const LocatedTarget& t : targets)
     if (t.tool && t.lower) {
-      pairs.push_back({t.lower->at, *t.tool, t.lower->cov, Eigen::Matrix3d::Zero()});
+      pairs.push_back({t.lower->at, *t.tool, t.lower->cov, tool_covariance()});
       places.push_back({t.name, *t.tool});
     }
   if (pairs.empty()) {
@@ -78,7 +66,12 @@ ToolDatum tool_datum(const std::vector<LocatedTarget>& targets) {
         "align: only %zu target(s) with tool places, 3 are needed; the tool frame is the lower scan's", pairs.size()));
     return datum;
   }
-  datum.lower_to_tool = fit_pairs(pairs).motion;
+  datum.test = test_pairs(pairs, places);
+  // A place that is wrong by millimetres would turn the frame for all the others.
+  auto used = pairs;
+  if (const TargetTest& t = datum.test; t.odd.size() == 1 && t.miss[t.odd[0]].norm() > kSlip)
+    used.erase(used.begin() + t.odd[0]);
+  datum.lower_to_tool = fit_pairs(used).motion;
   datum.words = words("tool frame from %zu targets", pairs.size());
   for (std::size_t i = 0; i < pairs.size(); ++i) {
     const double miss = (datum.lower_to_tool * pairs[i].from - pairs[i].to).norm();
@@ -90,6 +83,18 @@ ToolDatum tool_datum(const std::vector<LocatedTarget>& targets) {
                 places[i].name.c_str(), miss));
   }
   return datum;
+}
+
+TargetTest upper_against_tool(const std::vector<LocatedTarget>& targets) {
+  std::vector<Pair> pairs;
+  std::vector<NamedPlace> places;
+  for (const LocatedTarget& t : targets)
+    if (t.tool && t.upper) {
+      pairs.push_back({t.upper->at, *t.tool, t.upper->cov, tool_covariance()});
+      places.push_back({t.name, *t.tool});
+    }
+  if (pairs.size() < 3 || !free_motion_of(places).empty()) return {};
+  return test_pairs(pairs, places);
 }
 
 TargetFit fit_targets(const std::vector<LocatedTarget>& targets, const Rigid& lower_to_tool, double limit) {
@@ -119,31 +124,34 @@ TargetFit fit_targets(const std::vector<LocatedTarget>& targets, const Rigid& lo
             "align: the targets lie %.4g times as far apart in the upper half as in the lower; check units and places",
             ratio));
 
-  out.fit = fit_pairs(pairs);
-  const auto alone = leave_one_out(pairs, places);
+  out.test = test_pairs(pairs, places);
+  for (const LocatedTarget& t : targets)
+    if (t.lower && t.upper) out.test.declared = out.test.declared && t.lower->known && t.upper->known;
+  std::vector<Pair> used = pairs;
+  leave_out(out.test, limit, used, out.left_out);
+  out.fit = fit_pairs(used);
   std::size_t worst = 0;
   for (std::size_t i = 0; i < pairs.size(); ++i) {
     TargetResidual& r = out.residuals[i];
     r.residual = out.fit.motion * pairs[i].from - pairs[i].to;
-    r.leave_one_out = alone[i];
+    r.leave_one_out = pairs.size() < 4 ? 0 : out.test.miss[i].norm();
     out.rms += r.residual.squaredNorm() / pairs.size();
     if (r.residual.norm() > out.residuals[worst].residual.norm()) worst = i;
   }
   out.rms = std::sqrt(out.rms);
-  const double freedom = 3.0 * pairs.size() - 6;
-  const bool agree = out.fit.chi2 <= chi2_limit(freedom, kSigma);
-  const int odd = agree ? -1 : odd_one_out(pairs, places);
-  const TargetResidual& named = out.residuals[odd >= 0 ? odd : worst];
-  const double miss = std::max(named.residual.norm(), named.leave_one_out);
-  if (limit > 0 && out.residuals[worst].residual.norm() > limit)
+  const double freedom = 3.0 * used.size() - 6;
+  // Gross errors that cannot be put down to one target leave no closed position worth drawing.
+  if (limit > 0 && out.left_out.empty() && out.residuals[worst].residual.norm() > kHopeless * limit)
     throw Error(Fault::measurement,
-                words("align: target %s disagrees with the others by %.2f mm; check its name, its places and its seat",
-                      named.name.c_str(), miss));
-  if (!agree) {
-    if (odd >= 0)
+                words("align: the targets disagree by up to %.1f mm, most at %s; check their names, places and units",
+                      out.residuals[worst].residual.norm(), out.residuals[worst].name.c_str()));
+  if (out.fit.chi2 > chi2_limit(freedom, kSigma)) {
+    const bool one = out.test.odd.size() == 1;
+    const TargetResidual& named = out.residuals[one ? out.test.odd[0] : worst];
+    if (one)
       out.warnings.push_back(
           words("align: target %s disagrees with the others by %.3f mm, which agree without it; check its seat",
-                named.name.c_str(), miss));
+                named.name.c_str(), std::max(named.residual.norm(), named.leave_one_out)));
     else
       out.warnings.push_back(
           words("align: the targets disagree by %.3f mm RMS, more than their uncertainties explain; the registration's "
@@ -152,7 +160,7 @@ TargetFit fit_targets(const std::vector<LocatedTarget>& targets, const Rigid& lo
     out.fit.information *= freedom / out.fit.chi2;  // Birge ratio
   }
 
-  const ScaleFit scale = apparent_scale(pairs, out.fit);
+  const ScaleFit scale = apparent_scale(used, out.fit);
   const bool explained = scale.chi2 <= chi2_limit(freedom - 1, kSigma);
   out.scale_ppm = 1e6 * scale.scale;
   out.scale_ppm_u = 1e6 * scale.u * (explained ? 1 : std::sqrt(scale.chi2 / (freedom - 1)));

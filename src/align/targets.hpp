@@ -15,6 +15,7 @@ struct Located {
   Eigen::Matrix3d cov = Eigen::Matrix3d::Zero();
   double form = 0;  ///< RMS of the ball fit, mm
   int points = 0;   ///< scan points used
+  bool known = false;  ///< `cov` is declared or comes from a fit; else it is a guess
 };
 
 struct LocatedTarget {
@@ -34,6 +35,7 @@ struct ToolDatum {
   Rigid lower_to_tool = Rigid::Identity();
   std::string words;
   std::vector<std::string> warnings;
+  TargetTest test;  ///< of the lower half's places against the tool's
 };
 /// Tool frame from targets with tool coordinates (at least 3, not on one line); none given: the lower scan's frame.
 ToolDatum tool_datum(const std::vector<LocatedTarget>&);
@@ -42,10 +44,14 @@ struct TargetFit {
   PairFit fit;  ///< upper scan → tool; information inflated when the residuals exceed what the uncertainties explain
   std::vector<TargetResidual> residuals;
   double rms = 0, scale_ppm = 0, scale_ppm_u = 0;
+  TargetTest test;
+  std::vector<std::string> left_out;  ///< so far off that the fit was made without them
   std::vector<std::string> warnings;
 };
-/// Closed position from targets seen in both scans. Throws Error{measurement} naming the free directions or, when a
-/// residual is beyond `limit`, the target that disagrees.
+/// Closed position from targets seen in both scans. One that is off by more than `limit`, or two that were exchanged,
+/// are left out. Throws Error{measurement} naming the free directions, or when nothing fits at all.
+/// The upper half's places against the tool's; nothing with fewer than 3.
+TargetTest upper_against_tool(const std::vector<LocatedTarget>&);
 TargetFit fit_targets(const std::vector<LocatedTarget>&, const Rigid& lower_to_tool, double limit);
 
 }  // namespace gapfront

@@ -88,6 +88,11 @@ int run_diagnose(const DiagnoseArguments& arguments) {
   const auto spots = read_spots(arguments, job.units);
   const Progress progress = terminal_progress(arguments.quiet);
   const Inspection r = inspect(job, progress);
+  if (r.doubt) {
+    write_report_of(r, progress);
+    clear_progress();
+    end_in_doubt(r, "diagnosis");
+  }
   const CorrectInput facts{
       r.sheet,   r.gap,  r.job.tolerance, r.verdict, r.job.laminate, r.job.flow,          r.nominal_filling,
       r.filling, r.lead, nullptr,         nullptr,   &r.breathing,   &r.nominal_breathing};

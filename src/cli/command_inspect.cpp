@@ -30,6 +30,17 @@ std::string whole_percent(double share) {
   return s;
 }
 
+void print_masked(const Inspection& r, std::ostream& out) {
+  if (r.job.sheet.masks.empty()) return;
+  out << "Masked      " << format_area(r.sheet.masked_area, r.job.units) << " around";
+  // The first few: the full list is in the report.
+  constexpr std::size_t shown = 8;
+  for (std::size_t i = 0; i < std::min(shown, r.job.sheet.masks.size()); ++i)
+    out << (i ? ", " : " ") << r.job.sheet.masks[i].name;
+  if (r.job.sheet.masks.size() > shown) out << " and " << r.job.sheet.masks.size() - shown << " more";
+  out << "\n";
+}
+
 void print_front(const Inspection& r, std::ostream& out) {
   const auto units = r.job.units;
   const auto time = [&](double t) { return time_in_fill(t, r.nominal_filling.fill_time); };
@@ -79,13 +90,26 @@ void print_corrections(const Inspection& r, std::ostream& out) {
   }
 }
 
+void print_doubt(const Inspection& r, const std::filesystem::path& folder, std::ostream& out) {
+  out << r.job.name << "\n" << r.verdict.headline << "\n\n";
+  if (r.doubt->area > 0)
+    out << "Crossing    the halves run through each other over " << format_area(r.doubt->area, r.job.units) << "\n";
+  print_masked(r, out);
+  out << "Withheld    verdict, front, corrections and work order\n";
+  if (!r.expects.empty()) out << "Predicted   by " << r.expects << ": not tested\n";
+  for (const auto& w : r.warnings) out << "Note        " << w << "\n";
+  out << "\nReport      " << (folder / "report.html").string() << "\n";
+}
+
 void print_summary(const Inspection& r, const std::filesystem::path& folder, std::ostream& out) {
+  if (r.doubt) return print_doubt(r, folder, out);
   out << r.job.name << "\n" << r.verdict.headline << "\n" << outcome_line(r) << "\n\nArea        ";
   for (const auto c :
        {Conformity::conforming, Conformity::undecided, Conformity::nonconforming, Conformity::not_measured})
     out << (c == Conformity::conforming ? "" : ", ") << percent(r.verdict.share[static_cast<int>(c)]) << " "
         << to_string(c);
   out << "\n";
+  print_masked(r, out);
   print_front(r, out);
   print_expected(r, out);
   print_corrections(r, out);
@@ -118,6 +142,12 @@ void write_report_of(const Inspection& result, const Progress& progress) {
   write_report(result, result.job.output);
 }
 
+void end_in_doubt(const Inspection& r, const std::string& page) {
+  std::error_code fault;
+  for (const char* kind : {".html", ".json"}) std::filesystem::remove(r.job.output / (page + kind), fault);
+  throw Error(Fault::measurement, r.verdict.headline + " Report: " + (r.job.output / "report.html").string());
+}
+
 int run_inspect(const InspectArguments& arguments) {
   Job job = read_job(arguments.job);
   if (!arguments.output.empty()) job.output = arguments.output;
@@ -128,7 +158,10 @@ int run_inspect(const InspectArguments& arguments) {
   // A job that names a history is kept in it; then it is measured on the sheet of the tool's baseline.
   const bool record = arguments.record || !job.history.file.empty();
   Inspection result = record ? inspect_into_history(job, false, progress).found : inspect(job, progress);
-  if (expected) test_prediction(*expected, result);
+  if (expected && result.doubt)
+    result.expects = prediction_words(*expected);
+  else if (expected)
+    test_prediction(*expected, result);
   write_report_of(result, progress);
   clear_progress();
   if (arguments.json)
@@ -136,6 +169,8 @@ int run_inspect(const InspectArguments& arguments) {
   else if (!arguments.quiet)
     print_summary(result, result.job.output, std::cout);
   std::cout.flush();
+  if (result.doubt && (arguments.json || arguments.quiet)) std::cerr << "gapfront: " << result.verdict.headline << "\n";
+  if (result.doubt) return 2;
   return exit_code(result.verdict.overall, arguments.fail_on);
 }
 

@@ -97,6 +97,7 @@ int run_recheck(const RecheckArguments& arguments) {
   const Recorded recorded = inspect_into_history(job, arguments.new_baseline, progress);
   write_report_of(recorded.found, progress);
   clear_progress();
+  if (recorded.found.doubt) end_in_doubt(recorded.found, "recheck");
   if (recorded.baseline) {
     if (!arguments.quiet)
       std::cout << job.name << "\nThis is the baseline of tool " << job.tool << ", stored in " << file.string()

@@ -63,8 +63,12 @@ Prediction read_prediction(const std::filesystem::path& result, const Job& job) 
   return p;
 }
 
+std::string prediction_words(const Prediction& p) {
+  return "\"" + p.name + "\"" + (p.date.empty() ? "" : ", " + p.date);
+}
+
 void test_prediction(const Prediction& p, Inspection& r) {
-  r.expects = "\"" + p.name + "\"" + (p.date.empty() ? "" : ", " + p.date);
+  r.expects = prediction_words(p);
   r.confirmed = confirm(p, r.sheet, r.gap);
 }
 

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <limits>
 #include <numeric>
+#include <utility>
 
 #include "cli/nominal.hpp"
 #include "cli/summarise.hpp"
@@ -83,12 +84,25 @@ bool upside_down(const Sheet& sheet) {
   return up < -0.2 * all;
 }
 
-void check_faces(const Sheet& sheet, const GapMap& gap, const AlignOptions& align) {
+/// Numbers that nothing was computed for are no zeros: they are written as null.
+void withhold(Inspection& r) {
+  const double none = std::numeric_limits<double>::quiet_NaN();
+  for (Filling* f : {&r.nominal_filling, &r.filling, &r.filling_after})
+    f->fill_time = f->last_to_vent = f->injected = f->resin = none;
+  for (Effect* e : {&r.plan.now, &r.plan.after}) *e = {none, none, none, none, none, none, none};
+  for (double* v : {&r.laminate.under_filled_area, &r.laminate.over_packed_area, &r.laminate.weight_out_area,
+                    &r.lead.greatest_s, &r.lead.rms_s})
+    *v = none;
+}
+
+/// What leaves nothing to draw, or no measurement to speak of where no doubt explains it.
+void check_faces(const Sheet& sheet, const GapMap& gap, const AlignOptions& align, bool doubted) {
   const double all = std::accumulate(sheet.area.begin(), sheet.area.end(), 0.0);
   if (has_datum(align) && upside_down(sheet))
     throw Error(Fault::measurement,
                 "the upper half lies below the lower half: the halves are swapped, exchange the files in [lower] and "
                 "[upper] (or turn the tool frame, whose Z points from lower to upper)");
+  if (doubted) return;
   double measured = 0, crossing = 0;
   for (std::size_t i = 0; i < sheet.size(); ++i)
     if (gap.nodes[i].measured) {
@@ -286,10 +300,25 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   const Surface &low = both.first, &high = both.second;  // no structured binding: clang 14 has none in lambdas
 
   check_edge(low, job.sheet, job.file.string());
+  std::vector<Mask>& masks = out.job.sheet.masks;  // the job's own, and what the registration stands on
+  for (Mask& m : masks_of(out.alignment)) masks.push_back(std::move(m));
   out.sheet = stage("sheet", [&](const Progress& p) {
     if (given) return *given;
-    return job.sheet_mesh ? sheet_on_mesh(job, high, out.extra_inputs, p) : build_sheet(low, high, job.sheet, p);
+    const auto build = [&] {
+      return job.sheet_mesh ? sheet_on_mesh(out.job, high, out.extra_inputs, p)
+                            : build_sheet(low, high, out.job.sheet, p);
+    };
+    try {
+      return build();
+    } catch (const Error& e) {
+      // Targets in doubt put the seal line beside the face; their error is the cause, and this one the effect.
+      const auto doubt = doubt_registration(out.alignment, align_options, {}, {}, job.units);
+      if (e.fault != Fault::measurement || !doubt) throw;
+      throw Error(Fault::measurement, "align: " + doubt->text);
+    }
   });
+  if (given) mask_nodes(out.sheet, masks);
+  masks = masks_on_sheet(out.sheet, masks);
   if (job.painted || job.thickness || job.surface_lower)
     stage("nominal",
           [&](const Progress& p) { read_nominal_files(out.sheet, out.job, out.extra_inputs, out.warnings, p); });
@@ -298,7 +327,18 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   out.job.gap = gap_settings;
   out.gap = stage("gap",
                   [&](const Progress& p) { return measure_gap(out.sheet, low, high, out.alignment, gap_settings, p); });
-  check_faces(out.sheet, out.gap, job.align);
+  for (std::size_t i = 0; i < out.sheet.size(); ++i)
+    if (is_masked(out.sheet, i) && !std::exchange(out.gap.nodes[i].measured, false))
+      out.gap.unmeasured_area -= out.sheet.area[i];  // measured or not, it is not part of what is to be judged
+  out.doubt = doubt_registration(out.alignment, align_options, out.sheet, out.gap, job.units);
+  check_faces(out.sheet, out.gap, job.align, out.doubt.has_value());
+  if (out.doubt) {
+    out.verdict = not_judged(out.sheet, out.gap, tolerance,
+                             "Not judged: the registration must be checked first. " + out.doubt->text);
+    withhold(out);
+    report_progress(progress, "done", 1);
+    return out;
+  }
   append(out.warnings, crossing_warning(out));
   check_ports(out.sheet, job.sheet, job.file.string(), out.job.flow, out.warnings);
   out.spots = compare_spots(out.sheet, out.gap, job.spots);

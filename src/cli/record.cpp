@@ -24,6 +24,7 @@ Recorded inspect_into_history(const Job& job, bool anew, const Progress& progres
   }
   out.found = inspect(framed, progress, sheet ? &*sheet : nullptr);
   out.found.job.align = job.align;  // the report shows what the user gave
+  if (out.found.doubt) return out;  // neither a baseline nor a change
   Record record = record_of(out.found);
   History history(file, History::Access::write);
   if (!sheet) {

@@ -107,8 +107,9 @@ Verdict judge(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o) 
       v.node[i] = decide(g.gap, limits[i].low, limits[i].high, g.U);
     }
   }
-  std::vector<int> all(n);
-  std::iota(all.begin(), all.end(), 0);
+  std::vector<int> all;
+  for (std::size_t i = 0; i < n; ++i)
+    if (!is_masked(sheet, i)) all.push_back(static_cast<int>(i));
   const Part whole = judge_part(sheet, gap, limits, v.node, all, o);
   v.share = whole.share, v.overall = whole.overall, v.would_change = whole.would_change;
   v.mean_budget = mean_budget(sheet, gap, all);
@@ -132,6 +133,21 @@ Verdict judge(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o) 
   v.regions = find_regions(sheet, gap, limits, fit, v.rigid_significant ? v.remainder : v.deviation,
                            v.rigid_significant, o.min_region_area);
   v.headline = headline(v, sheet, gap, limits, whole.area, o);
+  return v;
+}
+
+Verdict not_judged(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o, const std::string& why) {
+  const auto limits = tolerance_limits(sheet, o);
+  Verdict v;
+  v.overall = Conformity::not_judged, v.headline = why;
+  v.node.assign(sheet.size(), Conformity::not_judged);
+  for (double* x : {&v.mean, &v.sigma, &v.p05, &v.p50, &v.p95, &v.least, &v.greatest, &v.remainder_rms, &v.offset})
+    *x = kNone;
+  v.nominal.resize(sheet.size()), v.deviation.assign(sheet.size(), kNone), v.remainder = v.deviation;
+  for (std::size_t i = 0; i < sheet.size(); ++i) {
+    v.nominal[i] = limits[i].nominal;
+    if (gap.nodes[i].measured) v.deviation[i] = gap.nodes[i].gap - limits[i].nominal;
+  }
   return v;
 }
 

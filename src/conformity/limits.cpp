@@ -23,6 +23,8 @@ const char* to_string(Conformity c) {
       return "undecided";
     case Conformity::nonconforming:
       return "nonconforming";
+    case Conformity::not_judged:
+      return "not judged";
     case Conformity::not_measured:
       return "not measured";
   }

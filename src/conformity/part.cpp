@@ -82,7 +82,7 @@ std::vector<ZoneVerdict> judge_zones(const Sheet& sheet, const GapMap& gap, cons
   // −1, what no zone covers, comes last.
   std::vector<std::vector<int>> nodes(o.zones.size() + 1);
   for (std::size_t i = 0; i < limits.size(); ++i)
-    nodes[limits[i].zone < 0 ? o.zones.size() : std::size_t(limits[i].zone)].push_back(int(i));
+    if (!is_masked(sheet, i)) nodes[limits[i].zone < 0 ? o.zones.size() : std::size_t(limits[i].zone)].push_back(int(i));
   for (std::size_t k = 0; k < nodes.size(); ++k) {
     if (nodes[k].empty()) continue;
     const Part part = judge_part(sheet, gap, limits, v.node, nodes[k], o);

@@ -53,6 +53,7 @@ std::filesystem::path history_file(const Job& job) {
 }
 
 Job in_frame_of(Job job, const Record& baseline) {
+  job.align.test_tool_places = false;
   for (Target& t : job.align.targets)
     for (const DatumPlace& d : baseline.datums)
       if (t.name == d.name) t.tool = d.lower;

@@ -117,12 +117,15 @@ given_u = "0.02 mm"            # how well that is known (standard uncertainty); 
 # height when closed, without a ball line and with u.
 method = "targets"
 ball = "20 mm"                         # diameter of the tooling balls (your number)
+# seat_play = "0.05 mm"                # targets that differ by more put the registration in doubt
+# tool_play = "0.5 mm"                 # the same for their tool places
 # [[align.target]]
 # name = "B1"
 # ball = "20 mm"                       # diameter; leave the line out for an exact point, then give…
 # u = "0.01 mm"                        # …how well it is known (standard uncertainty); play of a dowel counts in it
 # lower = "12.1, 3.0, 6.2 mm"          # in the frame of the lower scan
 # upper = "-310.4, 83.0, 6.2 mm"       # in the frame of the upper scan
+# mask = "30 mm"                       # around it nothing is judged; without it 1.5 balls, or 15 mm for a point
 # tool = "-240, -180, 0 mm"            # datum coordinates, if the tool has any; else the lower scan's frame is used
 # [[align.target]]
 # name = "B2"
@@ -188,6 +191,10 @@ file = )" +
 # seal = ["-200, -150 mm", "200, -150 mm", "200, 150 mm", "-200, 150 mm"]
 # [[cavity.island]]            # what is no cavity inside the seal line: an insert, a core; at the end of [cavity]
 # polygon = ["-20, -20 mm", "20, -20 mm", "20, 20 mm", "-20, 20 mm"]
+# [[cavity.mask]]              # what else stands on the halves: a dowel, a clamp; targets are masked by themselves
+# name = "dowel 1"
+# at = "210, 40, 0 mm"
+# radius = "15 mm"
 u_instrument = "0.01 mm"       # standard uncertainty of the scanner; from its certificate (your number)
 
 )" + laminate_section(f.gap) +

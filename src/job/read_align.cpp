@@ -14,6 +14,7 @@ Target read_target(Table& t, std::vector<std::string>& names) {
   target.upper = t.point("upper");
   target.tool = t.point("tool");
   target.u = t.quantity("u", Dimension::length, Sign::not_negative);
+  target.mask = t.quantity("mask", Dimension::length, Sign::not_negative);
   if (!target.lower && !target.upper) t.fail("give its place in the scans: lower = \"x, y, z mm\" and upper = …");
   t.done();
   return target;
@@ -92,6 +93,8 @@ void read_align(Table t, Job& job) {
   read_nominal(t, job);
   std::vector<std::string> names;
   for (auto& target : t.tables("target")) align.targets.push_back(read_target(target, names));
+  align.seat_play = t.quantity("seat_play", Dimension::length, Sign::not_negative).value_or(align.seat_play);
+  align.tool_play = t.quantity("tool_play", Dimension::length, Sign::not_negative).value_or(align.tool_play);
   align.find_ball = t.quantity("ball", Dimension::length, Sign::positive);
   if (align.find_ball && !align.targets.empty())
     t.fail("ball", "finds the balls by itself; give either ball or [[align.target]] sections, not both");

@@ -137,6 +137,20 @@ void read_islands(Table& t, SheetOptions& sheet) {
   }
 }
 
+/// What else stands on the halves and is no moulding face: a dowel, a clamp, a sticker.
+void read_masks(Table& t, SheetOptions& sheet) {
+  std::vector<std::string> names;
+  for (auto& m : t.tables("mask")) {
+    Mask mask;
+    mask.name = m.text("name").value_or("mask " + std::to_string(names.size() + 1));
+    refuse_duplicate(m, mask.name, names);
+    mask.centre = m.need("at", m.point("at"), "\"210, 40, 0 mm\"");
+    mask.radius = m.need("radius", m.quantity("radius", Dimension::length, Sign::positive), "\"15 mm\"");
+    sheet.masks.push_back(std::move(mask));
+    m.done();
+  }
+}
+
 }  // namespace
 
 void read_path(Table& t, std::vector<Vec3>& path, double& radius) {
@@ -177,6 +191,7 @@ void read_cavity(Table t, Job& job) {
   if (job.sheet.min_edge > job.sheet.edge) t.fail("min_edge", "must not be greater than edge");
   job.sheet.seal = read_polygon(t, "seal");
   read_islands(t, job.sheet);
+  read_masks(t, job.sheet);
   job.gap.u_instrument =
       t.quantity("u_instrument", Dimension::length, Sign::not_negative).value_or(job.gap.u_instrument);
   job.gap.max_gap = t.quantity("max_gap", Dimension::length, Sign::positive).value_or(0);

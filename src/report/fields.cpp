@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <set>
 #include <stdexcept>
 
 #include "units/digits.hpp"
@@ -65,11 +66,19 @@ void set_decimals(std::vector<Field>& all, const Inspection& r) {
 std::vector<Field> fields(const Inspection& r) {
   const std::size_t n = r.sheet.size();
   std::vector<Field> all;
+  // In doubt only what was measured is there: the gap as registered, and what its uncertainty is made of.
+  const auto withheld = [&](const std::string& id) {
+    static const std::set<std::string> kept{"gap_mm",          "gap_along_normal_mm", "nominal_mm",     "deviation_mm",
+                                            "U_mm",            "limit_low_mm",        "limit_high_mm",  "u_lower_mm",
+                                            "u_upper_mm",      "u_instrument_mm",     "u_registration_mm",
+                                            "u_temperature_mm"};
+    return r.doubt && kept.count(id) == 0;
+  };
   auto add = [&](const char* id, const char* title, const char* meaning, Dimension d, Scale s, bool zero, auto value) {
     Field f{id, title, meaning, d, s, zero, std::vector<double>(n, none)};
     if (const auto column = r.columns.find(id); column != r.columns.end() && column->second.size() == n)
       f.values = column->second;
-    else if (r.columns.empty())
+    else if (r.columns.empty() && !withheld(id))
       for (std::size_t i = 0; i < n; ++i)
         if (const double v = value(i); std::isfinite(v)) f.values[i] = v;
     all.push_back(std::move(f));

@@ -138,6 +138,12 @@ std::string report_html(const Inspection& r, std::vector<std::string>* untransla
   if (job.cycles > 0) out += "<p>" + fixed(job.cycles, 0) + " parts made so far</p>";
   if (job.invented) out += "<p class=\"invented\">Invented data: no real tool, no real part.</p>";
   if (!job.note.empty()) out += "<p>" + own(job.note) + "</p>";
+  if (r.doubt) {
+    out += "</header>\n<main>\n" + doubt_sections(r) + provenance_section(r) + cautions_section();
+    out = language.page(out + "</main>\n</body></html>\n");
+    if (untranslated) *untranslated = language.missing();
+    return out;
+  }
   out +=
       "<nav aria-label=\"Sections\"><a href=\"#gap\">gap</a> <a href=\"#front\">front</a> <a "
       "href=\"#shut\">shut</a> <a href=\"#corrections\">corrections</a> <a href=\"#proof\">uncertainty</a> <a "

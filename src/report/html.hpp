@@ -51,6 +51,12 @@ std::string line_chart(const std::string& title, const std::string& x_label, con
 std::string histogram_chart(const Inspection&);
 
 // ---- bars.cpp
+/// How the registration came out: agreement of targets and methods, lands, residuals.
+std::string registration_tables(const Inspection&);
+/// In place of verdict, maps, front, corrections: why nothing is judged, what to check, and the map as it was registered.
+std::string doubt_sections(const Inspection&);
+/// What masks leave out: one line with their names; empty without any.
+std::string masked_line(const Inspection&);
 std::string budget_chart(const Inspection&);
 std::string share_bar(const Verdict&);
 std::string residual_chart(const Inspection&);

@@ -47,6 +47,10 @@ Json scan(const std::string& file, const std::string& format, const std::string&
           {"noise", length(c.noise)}};
 }
 
+Json target_test(const TargetTest& t) {
+  return {{"chi_square", number(t.chi2)}, {"freedom", number(t.freedom)}, {"p", number(t.p, 1e9)}};
+}
+
 /// What each method said, and how the lands and nominal surfaces lie.
 Json align_details(const Alignment& a) {
   Json methods = Json::array(), nominal = Json::array(), flange = nullptr;
@@ -66,11 +70,16 @@ Json align_details(const Alignment& a) {
               {"mean_open_mm", number(a.flange->mean_open)},
               {"most_open_mm", number(a.flange->most_open)},
               {"most_open_at_mm", point(a.flange->most_open_at)},
+              {"deepest_mm", number(a.flange->deepest)},
+              {"deepest_at_mm", point(a.flange->deepest_at)},
               {"rock_mm", number(a.flange->rock)},
               {"rock_at_mm", point(a.flange->rock_at)}};
   return {{"methods", methods},
           {"chi_square", number(a.chi2)},
           {"freedom", number(a.freedom)},
+          {"targets_lower_upper", target_test(a.closure)},
+          {"targets_lower_tool", target_test(a.lower_tool)},
+          {"targets_left_out", a.left_out},
           {"flange", flange},
           {"nominal", nominal}};
 }
@@ -325,6 +334,19 @@ Json job_facts(const Inspection& r) {
           {"text", job.text}};
 }
 
+Json masks(const std::vector<Mask>& list) {
+  Json out = Json::array();
+  for (const Mask& m : list)
+    out.push_back({{"name", m.name}, {"centre_mm", point(m.centre)}, {"radius_mm", number(m.radius)}});
+  return out;
+}
+
+Json doubt(const std::optional<Doubt>& d) {
+  if (!d) return nullptr;
+  return {{"reason", to_string(d->reason)}, {"subject", d->subject},   {"amount_mm", number(d->amount)},
+          {"crossing_area_mm2", number(d->area)}, {"at_mm", point(d->at)}, {"text", d->text}};
+}
+
 Json sheet(const Inspection& r, const std::vector<report::Field>& fields) {
   Json triangles = Json::array(), columns = Json::object();
   for (const auto& t : r.sheet.mesh.triangles) triangles.push_back(Json::array({t[0], t[1], t[2]}));
@@ -340,6 +362,8 @@ Json sheet(const Inspection& r, const std::vector<report::Field>& fields) {
            {{"p05", number(r.sheet.edge_p05)}, {"p50", number(r.sheet.edge_p50)}, {"p95", number(r.sheet.edge_p95)}}},
           {"uncovered_area_mm2", number(r.sheet.uncovered_area)},
           {"unmeasured_area_mm2", number(r.gap.unmeasured_area)},
+          {"masked_area_mm2", number(r.sheet.masked_area)},
+          {"masks", masks(r.job.sheet.masks)},
           {"fields", columns}};
 }
 
@@ -377,6 +401,7 @@ std::string result_json(const Inspection& r, bool with_times) {
               {"upper", scan(job.upper.file.filename().string(), r.upper_format, r.upper_sha256, r.upper_clean)},
               {"extra_inputs", extra},
               {"outcome", report::outcome_json(r)},
+              {"doubt", doubt(r.doubt)},
               {"verdict", verdict(r.verdict)},
               {"registration", alignment(r.alignment, worst_registration(fields))},
               {"spot_readings", spots},

@@ -38,9 +38,14 @@ const Filling& filling_of(const Inspection& r, const std::string& id) {
   return id.find("_after") != std::string::npos ? r.filling_after : r.filling;
 }
 
-// Regions, vents and what stays dry.
+// Masks, regions, vents and what stays dry.
 std::string marks(const Inspection& r, const View& v, const std::string& id) {
   std::string out;
+  for (const Mask& m : r.job.sheet.masks)
+    out += "<circle class=\"masked\" cx=\"" + fixed(v.x(m.centre)) + "\" cy=\"" + fixed(v.y(m.centre)) + "\" r=\"" +
+           fixed(m.radius * v.px_per_mm) + "\"/>" +
+           "<text translate=\"no\" class=\"lab\" x=\"" + fixed(v.x(m.centre)) + "\" y=\"" +
+           fixed(v.y(m.centre) + 4) + "\" text-anchor=\"middle\">" + escape(m.name) + "</text>";
   for (const auto& region : r.verdict.regions) {
     out += "<path class=\"out halo\" d=\"" + closed_path(region.outline, v) + "\"/><path class=\"out\" d=\"" +
            closed_path(region.outline, v) + "\"/>" +

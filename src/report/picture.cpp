@@ -45,6 +45,7 @@ Rgb class_colour(Conformity c, int x, int y) {
       return (x + y) % 10 < 2 ? Rgb{140, 110, 40} : Rgb{246, 232, 185};
     case Conformity::nonconforming:
       return (x + y) % 8 < 2 || (x - y + 4000) % 8 < 2 ? ink : Rgb{224, 130, 20};
+    case Conformity::not_judged:
     case Conformity::not_measured:
       return x % 6 < 2 && y % 6 < 2 ? Rgb{110, 110, 110} : Rgb{240, 240, 240};
   }

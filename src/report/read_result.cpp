@@ -77,6 +77,12 @@ void read_align_details(const Json& j, Alignment& a) {
     return MethodShare{m.at("method"), number(m.at("chi_square")), number(m.at("would_move_mm"))};
   });
   a.chi2 = number(j.at("chi_square")), a.freedom = number(j.at("freedom"));
+  const auto test = [&](const char* key, TargetTest& t) {
+    if (const auto found = j.find(key); found != j.end())
+      t.chi2 = number(found->at("chi_square")), t.freedom = number(found->at("freedom")), t.p = number(found->at("p"));
+  };
+  test("targets_lower_upper", a.closure), test("targets_lower_tool", a.lower_tool);
+  if (const auto names = j.find("targets_left_out"); names != j.end()) a.left_out = texts(*names);
   a.nominal = list(j.at("nominal"), [](const Json& n) {
     return NominalFit{n.at("half"), number(n.at("rms_mm")), number(n.at("overlap")), number(n.at("score")),
                       number(n.at("second_score"))};
@@ -87,6 +93,8 @@ void read_align_details(const Json& j, Alignment& a) {
     c.cell = number(f.at("place_size_mm"));
     c.mean_open = number(f.at("mean_open_mm")), c.most_open = number(f.at("most_open_mm"));
     c.most_open_at = point(f.at("most_open_at_mm"));
+    c.deepest = number(f.value("deepest_mm", Json(0)));
+    if (f.contains("deepest_at_mm")) c.deepest_at = point(f.at("deepest_at_mm"));
     c.rock = number(f.at("rock_mm")), c.rock_at = point(f.at("rock_at_mm"));
     a.flange = c;
   }
@@ -200,7 +208,7 @@ MeanBudget mean_uncertainty(const Json& j) {
 
 ZoneVerdict zone(const Json& j) {
   ZoneVerdict z;
-  z.name = j.at("name"), z.overall = word<Conformity>(j.at("overall"), 4), z.area = number(j.at("area_mm2"));
+  z.name = j.at("name"), z.overall = word<Conformity>(j.at("overall"), 5), z.area = number(j.at("area_mm2"));
   z.share = shares(j.at("share_of_area")), z.mean = mm(j.at("mean"));
   z.budget = mean_uncertainty(j.at("mean_uncertainty")), z.would_change = j.at("would_change");
   return z;
@@ -208,7 +216,7 @@ ZoneVerdict zone(const Json& j) {
 
 Verdict verdict(const Json& j) {
   Verdict v;
-  v.overall = word<Conformity>(j.at("overall"), 4);
+  v.overall = word<Conformity>(j.at("overall"), 5);
   v.headline = j.at("headline"), v.would_change = j.at("would_change");
   v.share = shares(j.at("share_of_area"));
   v.mean_budget = mean_uncertainty(j.at("mean_uncertainty"));
@@ -280,6 +288,12 @@ void read_sheet(const Json& j, Inspection& r) {
   r.sheet.edge_p95 = number(edge.at("p95"));
   r.sheet.min_angle_deg = number(j.at("min_angle_deg")), r.sheet.uncovered_area = number(j.at("uncovered_area_mm2"));
   r.gap.unmeasured_area = number(j.at("unmeasured_area_mm2"));
+  if (j.contains("masks")) {
+    r.sheet.masked_area = number(j.at("masked_area_mm2"));
+    r.job.sheet.masks = list(j.at("masks"), [](const Json& m) {
+      return Mask{m.at("name"), point(m.at("centre_mm")), number(m.at("radius_mm"))};
+    });
+  }
   for (const auto& [id, values] : j.at("fields").items()) {
     r.columns[id] = list(values, number);
     if (r.columns[id].size() != r.sheet.size()) throw Error(Fault::input, "field " + id + " is not one value per node");
@@ -295,6 +309,13 @@ Inspection read(const Json& j) {
   r.extra_inputs = list(j.at("extra_inputs"), [](const Json& e) {
     return ExtraInput{e.at("use"), e.at("file"), e.at("sha256")};
   });
+  if (const auto d = j.find("doubt"); d != j.end() && !d->is_null()) {
+    Doubt doubt;
+    doubt.reason = word<Doubt::Reason>(d->at("reason"), 5), doubt.subject = d->at("subject");
+    doubt.amount = number(d->at("amount_mm")), doubt.area = number(d->at("crossing_area_mm2"));
+    doubt.at = point(d->at("at_mm")), doubt.text = d->at("text");
+    r.doubt = doubt;
+  }
   r.verdict = verdict(j.at("verdict"));
   r.alignment = alignment(j.at("registration"));
   r.spots = list(j.at("spot_readings"), [](const Json& s) {

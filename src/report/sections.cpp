@@ -126,7 +126,8 @@ std::string map_section(const Inspection& r) {
   out +=
       map("deviation_mm") +
       class_figure(
-          r, "<b>Conformity.</b> Plain: conforming. Stripes: undecided. Crosses: nonconforming. Dots: not measured.");
+          r, "<b>Conformity.</b> Plain: conforming. Stripes: undecided. Crosses: nonconforming. Dots: not measured." +
+                 std::string(r.job.sheet.masks.empty() ? "" : " Dotted circles: masked."));
   out += map("gap_mm") + map("U_mm") + map("remainder_mm") + map("fibre_volume_fraction") + map("channel_mm") +
          map("load_share") + map("opening_margin_Pa") + map("lead_s") + map("arrival_nominal_s", true) +
          map("arrival_s", true) + map("peak_pressure_Pa") + map("deviation_after_mm");
@@ -163,7 +164,7 @@ std::string map_section(const Inspection& r) {
                 " inside the seal line, of which " + with_unit(r.sheet.uncovered_area, D::area, u) +
                 " are holes in the lower scan. Nothing is interpolated there; the front is computed with the nominal "
                 "gap where the sheet has no measurement.");
-  return out + "</section>\n";
+  return out + masked_line(r) + "</section>\n";
 }
 
 std::string front_section(const Inspection& r) {

@@ -42,25 +42,32 @@ std::string align_tables(const Alignment& a, UnitSystem u) {
   return out;
 }
 
+/// "chi-square 12.3 with 15 degrees of freedom, p = 0.66".
+std::string test_words(const TargetTest& t) {
+  if (t.freedom <= 0) return "–";
+  return "chi-square " + fixed(t.chi2, 1) + " with " + fixed(t.freedom, 0) + " degrees of freedom, p = " +
+         fixed(t.p, 4);
+}
+
 }  // namespace
 
-std::string uncertainty_section(const Inspection& r) {
+std::string registration_tables(const Inspection& r) {
   const UnitSystem u = r.job.units;
   const Alignment& a = r.alignment;
   double worst = 0;
   for (const auto all = fields(r); double v : find_field(all, "u_registration_mm").values)
     if (v > worst) worst = v;
-  std::string out = "<section>" + heading("proof", "The uncertainty") + "<div class=\"pair\">" + budget_chart(r) +
-                    residual_chart(r) + "</div>\n";
-  out +=
+  std::string out =
       table({{"registration", ""},
              {"method", escape(a.method)},
              {"fit residual (root mean square)", with_unit(a.fit_rms, D::length, u)},
              {"predicted error at the worst cavity point (1 standard uncertainty)", with_unit(worst, D::length, u)},
+             {"do the halves' targets agree", test_words(a.closure)},
+             {"do the lower half's targets agree with their tool places", test_words(a.lower_tool)},
              {"apparent scale, upper against lower",
               spoken(a.scale_ppm, 0) + " ± " + fixed(2 * a.scale_ppm_u, 0) + " ppm"}}) +
       para("A small residual does not prove a small error elsewhere (Fitzpatrick 2009): read the two lines together.");
-  out += mean_budget_table(r) + align_tables(a, u);
+  out += align_tables(a, u);
   if (!a.residuals.empty()) {
     std::vector<std::vector<std::string>> rows{{"target", "place", "residual x", "y", "z", "length", "ball fit, lower",
                                                 "ball fit, upper", "without this target"}};
@@ -73,6 +80,14 @@ std::string uncertainty_section(const Inspection& r) {
                  "Targets: residual after the fit, form of the fitted balls, and the miss predicted when the target is "
                  "left out");
   }
+  return out;
+}
+
+std::string uncertainty_section(const Inspection& r) {
+  const UnitSystem u = r.job.units;
+  const Alignment& a = r.alignment;
+  std::string out = "<section>" + heading("proof", "The uncertainty") + "<div class=\"pair\">" + budget_chart(r) +
+                    residual_chart(r) + "</div>\n" + mean_budget_table(r) + registration_tables(r);
   if (!r.spots.empty()) {
     std::vector<std::vector<std::string>> rows{{"spot reading", "map", "U", "reading", "U", "E<sub>n</sub>", ""}};
     for (const auto& s : r.spots)

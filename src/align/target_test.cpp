@@ -1,0 +1,104 @@
+#include "align/target_test.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace gapfront {
+namespace {
+
+// The rest agrees when so large a chi-square comes up by chance more often than this: the usual level.
+constexpr double kAgrees = 0.05;
+// Two targets are told apart when leaving out the one explains the places e^4.5 (some 90) times better than leaving out
+// the other.
+constexpr double kTold = 9;
+
+struct Others {
+  std::vector<Pair> pairs;
+  std::vector<NamedPlace> places;
+  Others(const std::vector<Pair>& all, const std::vector<NamedPlace>& at, std::size_t without) : pairs(all), places(at) {
+    pairs.erase(pairs.begin() + without);
+    places.erase(places.begin() + without);
+  }
+};
+
+void find_exchanged(const std::vector<Pair>& pairs, int freedom, TargetTest& t) {
+  double least = t.chi2;
+  for (std::size_t i = 0; i < pairs.size(); ++i)
+    for (std::size_t j = 0; j < i; ++j) {
+      auto other = pairs;
+      std::swap(other[i].from, other[j].from);
+      std::swap(other[i].from_cov, other[j].from_cov);
+      const double chi2 = fit_pairs(other).chi2;
+      if (chi2 < least && chance_beyond(chi2, freedom) > kAgrees)
+        least = chi2, t.exchanged[0] = static_cast<int>(j), t.exchanged[1] = static_cast<int>(i);
+    }
+}
+
+}  // namespace
+
+double chance_beyond(double x, int freedom) {
+  if (x <= 0 || freedom <= 0) return 1;
+  const double half = x / 2;
+  double sum = 0, term = freedom % 2 ? std::sqrt(half) * 2 / std::sqrt(M_PI) : 1;
+  for (int k = freedom % 2 ? 3 : 2; k <= freedom; k += 2) {
+    sum += term;
+    term *= half / (k / 2.0);
+  }
+  return std::min(1.0, (freedom % 2 ? std::erfc(std::sqrt(half)) : 0) + sum * std::exp(-half));
+}
+
+int TargetTest::worst() const {
+  int at = -1;
+  for (std::size_t i = 0; i < miss.size(); ++i)
+    if (at < 0 || miss[i].norm() > miss[at].norm()) at = static_cast<int>(i);
+  return at;
+}
+
+TargetTest test_pairs(const std::vector<Pair>& pairs, const std::vector<NamedPlace>& places) {
+  TargetTest t;
+  const PairFit all = fit_pairs(pairs);
+  const int freedom = 3 * static_cast<int>(pairs.size()) - 6;
+  t.chi2 = all.chi2, t.freedom = freedom, t.p = chance_beyond(all.chi2, freedom);
+  t.p_scale = chance_beyond(apparent_scale(pairs, all).chi2, freedom - 1);
+  for (std::size_t i = 0; i < pairs.size(); ++i) {
+    t.names.push_back(places[i].name);
+    t.miss.push_back(all.motion * pairs[i].from - pairs[i].to);
+    t.rms += t.miss.back().squaredNorm() / pairs.size();
+  }
+  t.rms = std::sqrt(t.rms);
+  if (pairs.size() < 4) return t;
+
+  std::vector<double> without(pairs.size(), INFINITY);
+  for (std::size_t i = 0; i < pairs.size(); ++i) {
+    const Others rest(pairs, places, i);
+    if (!free_motion_of(rest.places).empty()) continue;
+    const PairFit fit = fit_pairs(rest.pairs);
+    t.miss[i] = fit.motion * pairs[i].from - pairs[i].to;
+    without[i] = fit.chi2;
+  }
+  if (t.p > kAgrees) return t;
+  const auto best = std::min_element(without.begin(), without.end()) - without.begin();
+  if (!std::isfinite(without[best])) return t;
+  double second = INFINITY;
+  for (std::size_t i = 0; i < pairs.size(); ++i)
+    if (static_cast<std::ptrdiff_t>(i) != best) second = std::min(second, without[i]);
+  // Where the u of the places are too small, all chi-squares are too large by one factor.
+  if (second > 2 * without[best] + kTold) {
+    const Others rest(pairs, places, best);
+    const Rigid motion = fit_pairs(rest.pairs).motion;
+    t.suspect = static_cast<int>(best);
+    for (const Pair& p : rest.pairs) t.rest_rms += (motion * p.from - p.to).squaredNorm() / rest.pairs.size();
+    t.rest_rms = std::sqrt(t.rest_rms);
+  }
+  if (chance_beyond(without[best], freedom - 3) > kAgrees) {
+    t.odd.push_back(static_cast<int>(best));
+    for (std::size_t i = 0; i < pairs.size(); ++i)
+      if (static_cast<std::ptrdiff_t>(i) != best && without[i] - without[best] < kTold)
+        t.odd.push_back(static_cast<int>(i));
+  }
+  // Targets stand far apart: exchanged ones miss by centimetres, and a search for less would only find chance.
+  if (t.odd.empty() && t.miss[t.worst()].norm() > 5) find_exchanged(pairs, freedom, t);
+  return t;
+}
+
+}  // namespace gapfront

@@ -1,0 +1,14 @@
+// Do the targets' places in two frames agree, and if not: which one is off?
+#pragma once
+#include <vector>
+
+#include "align/free_motion.hpp"
+#include "align/rigid.hpp"
+#include "gapfront/align.hpp"
+
+namespace gapfront {
+
+/// Needs pairs that fix the motion; with 3 there is a test but no odd one.
+TargetTest test_pairs(const std::vector<Pair>&, const std::vector<NamedPlace>&);
+
+}  // namespace gapfront

@@ -1,0 +1,296 @@
+// Does the registration deserve a verdict? Pure judgement on what alignment and gap map already hold.
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+#include "conformity/words.hpp"
+#include "gapfront/outcome.hpp"
+
+namespace gapfront {
+namespace {
+
+// Chance of a false alarm of each of the tests on targets and methods, of which up to three run.
+constexpr double kChance = 0.0025;
+// Where the u of places that were typed in is not declared, they are taken as rounded to a tenth and read to as much.
+constexpr double kTyped = 0.2;
+// The rest must agree so many times better than the odd one out does, for the odd one to be called the likely reason.
+constexpr double kStandsOut = 6;
+// Within 20° of the opening axis (cos = 0.94), and no more than what dirt amounts to, a ball is off because of what it
+// sits on; otherwise it is a wrong place or name.
+constexpr double kAlong = 0.94, kDirt = 2;
+// A half is to blame when its own miss against the tool places is twice the other's.
+constexpr double kBlame = 2;
+// A node runs through when its gap is below zero by three standard uncertainties, which one in 740 honest nodes on
+// touching lands is. "More than a few": four connected ones, and the least area that is ever listed (1 cm²).
+constexpr double kSigmas = 3, kLeastArea = 100;
+constexpr int kFewest = 4;
+
+struct Crossing {
+  double area = 0, measured = 0, depth = 0;
+  Vec3 at = Vec3::Zero();
+};
+
+/// Connected patches in which the halves provably run through each other.
+Crossing crossing_of(const Sheet& sheet, const GapMap& gap) {
+  Crossing c;
+  std::vector<int> patch(sheet.size());
+  std::vector<char> through(sheet.size(), 0);
+  for (std::size_t i = 0; i < sheet.size(); ++i) {
+    const NodeGap& g = gap.nodes[i];
+    patch[i] = static_cast<int>(i);
+    if (g.measured) c.measured += sheet.area[i];
+    through[i] = g.measured && g.gap < -kSigmas * g.U / gap.coverage;
+  }
+  const auto root = [&](int i) {
+    while (patch[i] != i) i = patch[i] = patch[patch[i]];
+    return i;
+  };
+  for (const auto& t : sheet.mesh.triangles)
+    for (int k = 0; k < 3; ++k)
+      if (through[t[k]] && through[t[(k + 1) % 3]]) {
+        const int a = root(t[k]), b = root(t[(k + 1) % 3]);
+        patch[std::max(a, b)] = std::min(a, b);
+      }
+  std::vector<double> area(sheet.size(), 0);
+  std::vector<int> nodes(sheet.size(), 0);
+  for (std::size_t i = 0; i < sheet.size(); ++i)
+    if (through[i]) area[root(static_cast<int>(i))] += sheet.area[i], ++nodes[root(static_cast<int>(i))];
+  for (std::size_t i = 0; i < sheet.size(); ++i) {
+    if (!through[i]) continue;
+    const int r = root(static_cast<int>(i));
+    if (nodes[r] < kFewest || area[r] < kLeastArea) continue;
+    c.area += sheet.area[i];
+    if (-gap.nodes[i].gap > c.depth) c.depth = -gap.nodes[i].gap, c.at = sheet.mesh.points[i];
+  }
+  return c;
+}
+
+/// How the doubt's figures are written.
+struct Say {
+  UnitSystem units;
+  std::string length(double mm) const { return spoken_length(mm, 2, units) + " " + length_unit(units); }
+  std::string place(const Vec3& p) const { return spoken_place(p, units) + " " + length_unit(units); }
+};
+
+std::string names_of(const TargetTest& t) {
+  std::string out;
+  for (std::size_t k = 0; k < t.odd.size(); ++k)
+    out += (k == 0 ? "" : k + 1 == t.odd.size() ? " or " : ", ") + t.names[t.odd[k]];
+  return out;
+}
+
+/// The one target to blame, or −1.
+int likely_odd(const TargetTest& t, double play) {
+  if (t.odd.size() == 1) return t.odd[0];
+  if (!t.odd.empty() || t.suspect < 0) return -1;
+  return t.miss[t.suspect].norm() > std::max(play, kStandsOut * t.rest_rms) ? t.suspect : -1;
+}
+
+double miss_of(const TargetTest& t, const std::string& name) {
+  for (std::size_t i = 0; i < t.names.size(); ++i)
+    if (t.names[i] == name && t.names.size() >= 4) return t.miss[i].norm();
+  return -1;
+}
+
+/// "lower", "upper", or nothing where it cannot be told.
+std::string half_to_blame(const Alignment& a, const std::string& name, double play) {
+  const double low = miss_of(a.lower_tool, name), up = miss_of(a.upper_tool, name);
+  if (low < 0 || up < 0) return "";
+  // Below the play of tool places both halves look alike to them; twice their rounding is 0.2 mm.
+  const double least = std::max(play, 0.2);
+  if (low > least && low > kBlame * up) return "lower";
+  if (up > least && up > kBlame * low) return "upper";
+  return "";
+}
+
+bool fails(const TargetTest& t, double play) {
+  return t.freedom > 0 && t.p < kChance && !t.miss.empty() && t.miss[t.worst()].norm() > play;
+}
+
+Doubt one_target(const Alignment& a, int odd, double play, const Vec3& axis, const Say& say) {
+  const TargetTest& t = a.closure;
+  Doubt d;
+  d.subject = t.names[odd], d.amount = t.miss[odd].norm();
+  for (const FoundMark& m : a.marks)
+    if (m.name == d.subject) d.at = m.place;
+  const bool ball = std::any_of(a.marks.begin(), a.marks.end(),
+                                [&](const FoundMark& m) { return m.name == d.subject && m.ball; });
+  const bool along = std::abs(t.miss[odd].dot(axis)) > kAlong * d.amount;
+  const std::string half = half_to_blame(a, d.subject, play);
+  const std::string by = say.length(d.amount);
+  if (ball && along && d.amount < kDirt) {
+    d.reason = Doubt::Reason::seat_dirt;
+    d.text = "Ball " + d.subject + " lies " + by + " off along the opening axis" +
+             (half.empty() ? "" : " in the " + half + " half") +
+             ", and the other targets agree without it: look for dirt in its seat, clean it and scan again.";
+  } else {
+    d.reason = Doubt::Reason::wrong_target;
+    d.text = "Target " + d.subject + " lies " + by + " off" + (half.empty() ? "" : " in the " + half + " half") +
+             ", and the other targets agree without it: check its name, its place in the job and its seat.";
+  }
+  return d;
+}
+
+std::optional<Doubt> doubt_of_targets(const Alignment& a, const AlignOptions& o, const Vec3& axis, const Say& say) {
+  const TargetTest& t = a.closure;
+  const double play = t.declared ? o.seat_play : std::max(kTyped, o.seat_play);
+  if (!fails(t, play)) return std::nullopt;
+  Doubt d;
+  const int worst = t.worst();
+  d.amount = t.miss[worst].norm();
+  for (const TargetResidual& r : a.residuals)
+    if (r.name == t.names[worst]) d.at = r.place;
+  if (t.exchanged[0] >= 0) {
+    d.reason = Doubt::Reason::wrong_target;
+    d.subject = t.names[t.exchanged[0]] + ", " + t.names[t.exchanged[1]];
+    d.text = "Targets " + t.names[t.exchanged[0]] + " and " + t.names[t.exchanged[1]] +
+             " are exchanged in one half: with their places exchanged all targets agree; correct the job.";
+    return d;
+  }
+  if (const int odd = likely_odd(t, play); odd >= 0) return one_target(a, odd, play, axis, say);
+  // With tool places the half's own pattern may tell what the pair of halves cannot.
+  if (o.test_tool_places)
+    for (const TargetTest* half : {&a.lower_tool, &a.upper_tool})
+      if (const int odd = likely_odd(*half, o.seat_play); odd >= 0 && fails(*half, o.seat_play))
+        for (std::size_t i = 0; i < t.names.size(); ++i)
+          if (t.names[i] == half->names[odd] &&
+              (t.odd.empty() || std::count(t.odd.begin(), t.odd.end(), static_cast<int>(i)) > 0))
+            return one_target(a, static_cast<int>(i), play, axis, say);
+  if (!t.odd.empty()) {
+    d.reason = Doubt::Reason::wrong_target;
+    d.subject = names_of(t);
+    d.text = "One of the targets " + d.subject + " lies about " + say.length(d.amount) +
+             " off, and it cannot be told which: check their names, places and seats.";
+    return d;
+  }
+  d.subject = t.names[worst];
+  if (t.p_scale > 0.05)
+    d.text = "The halves' targets differ in size by " + spoken(std::abs(a.scale_ppm), 0) + " ppm (" +
+             say.length(d.amount) + " at " + d.subject +
+             "): check the temperatures of the two scans and the scanner's scale.";
+  else if (t.names.size() < 4)
+    d.text = "The three targets disagree by up to " + say.length(d.amount) +
+             ", and three cannot tell which is wrong: check their places and seats, or scan a fourth.";
+  else
+    d.text = "The targets disagree by up to " + say.length(d.amount) + ", most at " + d.subject +
+             ", and no single one is the cause: check all names, places and seats.";
+  return d;
+}
+
+std::optional<Doubt> doubt_of_tool_places(const Alignment& a, const AlignOptions& o, const Say& say) {
+  const TargetTest& t = a.lower_tool;
+  if (!o.test_tool_places || !fails(t, o.tool_play)) return std::nullopt;
+  Doubt d;
+  d.reason = Doubt::Reason::wrong_target;
+  if (t.exchanged[0] >= 0) {
+    d.subject = t.names[t.exchanged[0]] + ", " + t.names[t.exchanged[1]];
+    d.amount = t.miss[t.worst()].norm();
+    d.text = "The tool places of targets " + t.names[t.exchanged[0]] + " and " + t.names[t.exchanged[1]] +
+             " are exchanged: with them exchanged all targets agree; correct the job.";
+    return d;
+  }
+  if (const int odd = likely_odd(t, o.tool_play); odd >= 0 && t.miss[odd].norm() > o.tool_play) {
+    d.subject = t.names[odd], d.amount = t.miss[odd].norm();
+    d.text = "The tool place of target " + d.subject + " lies " + say.length(d.amount) +
+             " from where the other targets put it: correct its tool place in the job.";
+    return d;
+  }
+  // Drawings and tools as built may differ by some millimetres all over, which only shifts the names of places.
+  const double far = 5 * o.residual_limit;
+  if (o.residual_limit <= 0 || t.miss[t.worst()].norm() < far) return std::nullopt;
+  d.subject = t.odd.empty() ? t.names[t.worst()] : names_of(t);
+  d.amount = t.miss[t.worst()].norm();
+  d.text = "The tool places of the targets disagree with the lower half by up to " + say.length(d.amount) + ", most at " +
+           t.names[t.worst()] + ": correct the tool places in the job.";
+  return d;
+}
+
+std::optional<Doubt> doubt_of_methods(const Alignment& a, const AlignOptions& o, const Say& say) {
+  Doubt d;
+  if (a.freedom > 0 && chance_beyond(a.chi2, static_cast<int>(std::lround(a.freedom))) < kChance) {
+    double low = 0, high = 0;
+    for (const MethodShare& m : a.methods) d.amount = std::max(d.amount, m.moved);
+    for (const MethodShare& m : a.methods) (m.name == "flange" ? low : high) += m.lift;
+    const double lift = high - low;
+    if (d.amount > o.seat_play) {
+      d.subject = a.methods.front().name;
+      if (a.flange && lift > 0.5 * d.amount) {
+        d.reason = Doubt::Reason::not_closed;
+        d.text = "By the other method the lands stay " + say.length(lift) +
+                 " apart that should meet: something lies between the halves or in a seat, or the stand-off in the job "
+                 "is wrong.";
+      } else if (a.flange && lift < -0.5 * d.amount) {
+        d.text = "By the other method the lands enter each other by " + say.length(-lift) +
+                 ": check the balls' seats, their diameter, and the stand-off in the job.";
+      } else if (a.flange) {
+        d.reason = Doubt::Reason::not_closed;
+        d.text = "Lands and targets set the upper half up to " + say.length(d.amount) +
+                 " apart at one side: look for dirt between the lands there and in the seats.";
+      } else {
+        d.text = "The methods of the registration set the upper half up to " + say.length(d.amount) +
+                 " apart: check targets, nominal surfaces and their units.";
+      }
+      return d;
+    }
+  }
+  if (a.flange && a.flange->deepest > o.seat_play) {
+    d = {};
+    d.amount = a.flange->deepest, d.at = a.flange->deepest_at;
+    d.text = "As registered the lands enter each other by " + say.length(d.amount) + " at " + say.place(d.at) +
+             ": check the seats, the stand-off in the job, and whether a half was bent when scanned.";
+    return d;
+  }
+  return std::nullopt;
+}
+
+Doubt doubt_of_crossing(const Crossing& c, const AlignOptions& o, const Say& say) {
+  Doubt d;
+  d.amount = c.depth, d.area = c.area, d.at = c.at;
+  const bool given = std::count(o.methods.begin(), o.methods.end(), AlignMethod::given) > 0;
+  const std::string what = "The halves run through each other over " + area_text(c.area, say.units) + ", most by " +
+                           say.length(c.depth) + " at " + say.place(c.at) + ": ";
+  if (c.area > 0.5 * c.measured)
+    d.text = what + "check that [lower] and [upper] are not swapped, and the targets' places.";
+  else if (given)
+    d.reason = Doubt::Reason::not_closed,
+    d.text = what + "check that both scans were taken in the closed position, and that nothing unlisted stands there.";
+  else
+    d.text = what + "check the targets' names, places and seats, and that nothing unlisted stands there.";
+  return d;
+}
+
+}  // namespace
+
+const char* to_string(Doubt::Reason reason) {
+  switch (reason) {
+    case Doubt::Reason::wrong_target:
+      return "wrong target";
+    case Doubt::Reason::not_closed:
+      return "not closed";
+    case Doubt::Reason::wrong_unit:
+      return "wrong unit";
+    case Doubt::Reason::seat_dirt:
+      return "seat dirt";
+    case Doubt::Reason::registration:
+      return "registration";
+  }
+  return "";
+}
+
+std::optional<Doubt> doubt_registration(const Alignment& a, const AlignOptions& o, const Sheet& sheet,
+                                        const GapMap& gap, UnitSystem units) {
+  const Say say{units};
+  Vec3 axis = Vec3::Zero();
+  for (std::size_t i = 0; i < sheet.size(); ++i) axis += sheet.area[i] * sheet.normals[i];
+  axis = axis.norm() > 0 ? Vec3(axis.normalized()) : Vec3::UnitZ();
+  const Crossing c = crossing_of(sheet, gap);
+  const bool crosses = c.depth > o.seat_play;
+  std::optional<Doubt> d = doubt_of_targets(a, o, axis, say);
+  if (!d) d = doubt_of_tool_places(a, o, say);
+  if (!d) d = doubt_of_methods(a, o, say);
+  if (!d && crosses) d = doubt_of_crossing(c, o, say);
+  if (d && crosses) d->area = c.area;
+  return d;
+}
+
+}  // namespace gapfront
