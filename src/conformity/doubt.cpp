@@ -20,9 +20,11 @@ constexpr double kStandsOut = 6;
 constexpr double kAlong = 0.94, kDirt = 2;
 // A half is to blame when its own miss against the tool places is twice the other's.
 constexpr double kBlame = 2;
-// A node runs through when its gap is below zero by three standard uncertainties, which one in 740 honest nodes on
-// touching lands is. "More than a few": four connected ones, and the least area that is ever listed (1 cm²).
-constexpr double kSigmas = 3, kLeastArea = 100;
+// A node runs through when its gap is below zero by 4.5 standard uncertainties. On lands that touch, an honest error of
+// the registration (one shift and two tilts) is beyond that somewhere on the rim in 1.5 cases of 10,000 (chi-square of
+// three freedoms); at 3 it would be in 3 of 100. "More than a few" nodes: four connected ones, and the least area that
+// is ever listed (1 cm²).
+constexpr double kSigmas = 4.5, kLeastArea = 100;
 constexpr int kFewest = 4;
 
 struct Crossing {

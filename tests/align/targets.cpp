@@ -164,13 +164,44 @@ TEST_CASE("A bad target is named by leaving one out") {
   CHECK(a.residuals[worst].name == "B3");
 }
 
-TEST_CASE("Two swapped names are refused, not averaged") {
+TEST_CASE("Two exchanged names are found and left out, not averaged") {
   Random random(7);
   AlignOptions o = point_options(0.01, random, 0.01);
   std::swap(o.targets[1].upper, o.targets[2].upper);
+  const Alignment a = align({}, {}, o, 0, 0);
+  CHECK(a.closure.p < 1e-6);
+  CHECK(a.closure.exchanged[0] == 1);
+  CHECK(a.closure.exchanged[1] == 2);
+  CHECK(a.left_out == std::vector<std::string>{"B3", "B2"});
+  CHECK(a.residuals[0].residual.norm() < 0.05);  // the others as good as ever
+}
+
+TEST_CASE("A target that is millimetres off is left out of the closed position and named") {
+  Random random(8);
+  AlignOptions o = point_options(0.01, random, 0.01);
+  *o.targets[3].lower += Vec3(0, 7, 2);
+  const Alignment a = align({}, {}, o, 0, 0);
+  CHECK(a.closure.odd == std::vector<int>{3});
+  CHECK(a.left_out == std::vector<std::string>{"B4"});
+  CHECK(a.closure.miss[3].norm() == Approx(std::hypot(7, 2)).margin(0.1));
+  CHECK(a.residuals[0].residual.norm() < 0.05);
+}
+
+TEST_CASE("Gross errors that no single target explains are refused") {
+  Random random(9);
+  AlignOptions o = point_options(0.01, random, 0.01);
+  for (Target& t : o.targets) *t.lower += 60 * random.vector();
   Fault fault{};
-  CHECK(says(fault_of(o, fault), "disagrees with the others"));
+  CHECK(says(fault_of(o, fault), "check"));
   CHECK(fault == Fault::measurement);
+}
+
+TEST_CASE("The chance of a chi-square agrees with the tables") {
+  // 5 % points for 1, 2, 3 and 10 degrees of freedom (e.g. Abramowitz & Stegun 1964, table 26.8).
+  CHECK(chance_beyond(3.841459, 1) == Approx(0.05).epsilon(1e-5));
+  CHECK(chance_beyond(5.991465, 2) == Approx(0.05).epsilon(1e-5));
+  CHECK(chance_beyond(7.814728, 3) == Approx(0.05).epsilon(1e-5));
+  CHECK(chance_beyond(18.307038, 10) == Approx(0.05).epsilon(1e-5));
 }
 
 TEST_CASE("Apparent scale is reported with its uncertainty and is not fitted away") {

@@ -177,7 +177,7 @@ TEST_CASE("Probed halves without directions lose their tip radius on the way") {
   CHECK(result(bench)["verdict"]["deviation_mm"]["mean"].get<double>() == Approx(0).margin(0.003));
 }
 
-TEST_CASE("Halves that run through each other are said to, with the place and a negative gap in the map") {
+TEST_CASE("Halves that run through each other are not judged, and said to, with the place and a negative gap in the map") {
   const Bench bench;
   std::string lower, upper;
   for (int x = -50; x <= 50; ++x)
@@ -189,9 +189,11 @@ TEST_CASE("Halves that run through each other are said to, with the place and a 
   bench.write("upper.xyz", upper);
   const auto r = bench.run({"inspect", bench.job()});
   INFO(r.err);
-  REQUIRE(r.code == 0);
-  CHECK_THAT(r.out, Catch::Contains("the halves run through each other over"));
+  REQUIRE(r.code == 2);
+  CHECK_THAT(r.out, Catch::Contains("Not judged") && Catch::Contains("The halves run through each other over"));
   const auto j = result(bench);
+  CHECK(j["verdict"]["overall"] == "not judged");
+  CHECK(j["corrections"]["chosen"].empty());
   for (std::size_t i = 0; i < j["sheet"]["nodes_mm"].size(); ++i) {
     const double x = j["sheet"]["nodes_mm"][i][0];
     const auto& gap = j["sheet"]["fields"]["gap_mm"][i];

@@ -52,6 +52,7 @@ inline Inspection full_inspection() {
   job.flow.pressure_limit = 4e4;
   job.correct.stations = {{"S1", Vec3(1, 2, 3), 0.5}};
   r.lower_clean.read = 10, r.lower_clean.kept = 9, r.lower_clean.spacing = 1;
+  job.sheet.masks = {{"B1", Vec3(5, 5, 0), 3}}, r.sheet.masked_area = 28;
   r.gap.unmeasured_area = 16, r.sheet.uncovered_area = 8;
 
   Verdict& v = r.verdict;
@@ -77,6 +78,8 @@ inline Inspection full_inspection() {
   a.methods = {{"targets", 3.2, 0.01}, {"flange", 1.1, 0.02}};
   a.flange.emplace();
   a.flange->rock = 0.05;
+  a.left_out = {"B7"};
+  a.closure.chi2 = 12.3, a.closure.freedom = 15, a.closure.p = 0.66;
   a.nominal = {{"upper", 0.02, 0.9, 1.2, 0.4}};
   a.warnings = {"align: target B1 disagrees with the others by 0.310 mm, which agree without it; check its seat"};
 
