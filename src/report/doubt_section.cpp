@@ -14,7 +14,7 @@ std::string masked_line(const Inspection& r) {
   for (const Mask& m : r.job.sheet.masks) names += (names.empty() ? "" : ", ") + escape(m.name);
   return para("Masked: " + with_unit(r.sheet.masked_area, D::area, r.job.units) +
               " around what stands on the halves and is no moulding face. No region, no correction and no flow is there.") +
-         para("<small>" + "<span translate=\"no\">" + names + "</span>" + "</small>");
+         para("<small><span translate=\"no\">" + names + "</span>" + "</small>");
 }
 
 std::string doubt_sections(const Inspection& r) {
