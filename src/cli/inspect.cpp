@@ -93,6 +93,8 @@ void withhold(Inspection& r) {
   for (double* v : {&r.laminate.under_filled_area, &r.laminate.over_packed_area, &r.laminate.weight_out_area,
                     &r.lead.greatest_s, &r.lead.rms_s})
     *v = none;
+  for (StateOutcome* s : {&r.outcome.now, &r.outcome.after, &r.outcome.nominal})
+    s->out_area = s->out_low = s->out_high = s->expected_dry = s->balance = s->local_margin = s->fill_time = none;
 }
 
 /// What leaves nothing to draw, or no measurement to speak of where no doubt explains it.

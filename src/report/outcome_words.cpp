@@ -36,6 +36,7 @@ std::string verdict_words(const Verdict& v) {
       return "Verdict: undecided over " + tenths(open + unseen) + " of the area" +
              (unseen > 0 ? ", of which " + tenths(unseen) + " is not measured." : ".");
     case Conformity::not_measured:
+    case Conformity::not_judged:
       break;
   }
   return "Verdict: not measured.";
