@@ -39,6 +39,7 @@ std::vector<double> stock_set(const std::string& name);
 struct Reference {
   std::string name;
   Vec3 at;
+  double radius = 0;  ///< of its ball: the tape is held to the ball's near side, mm
 };
 
 /// How far work ends from what was ordered; standard uncertainties. Own choice: a face worked by hand to depth stops and
@@ -96,16 +97,24 @@ struct ShimChange {
   double relief = 0;  ///< to be taken off the flange, mm
 };                    ///< mm; new stack; clearance over it when it does not carry
 
-/// Straight distance from a named place to the middle of the work, or "edge of the sheet towards …".
+/// How a tape lies: straight through free air; pressed to the face along its whole length; along the edge of the
+/// moulding face.
+enum class Way { straight, over_surface, along_edge };
+const char* to_string(Way);
+
+/// Length from a named place, or from an edge of the moulding face (squarely), to the middle of the work.
 struct TapeLine {
   std::string from;
-  double distance = 0;     ///< mm
-  Vec3 at = Vec3::Zero();  ///< of that place
+  double distance = 0;     ///< mm; from the near side of a ball
+  Vec3 at = Vec3::Zero();  ///< of that place, or where the tape leaves the edge
+  Way way = Way::straight;
+  std::vector<Vec3> line = {};  ///< how it runs, to the middle of the work
 };
 /// How much to add or take at a place; tool coordinates, mm.
 struct DepthStop {
   Vec3 at;
   double depth;
+  int number = 0;  ///< in the table of the work order, from 1
 };
 /// A line of equal thickness to add or take, mm; a loop repeats its first point.
 struct ThicknessLine {
@@ -117,12 +126,19 @@ struct JoinMark {
   std::string name;
   Eigen::Vector2d at;  ///< on the paper, mm
 };
-/// One sheet of a template: the outline laid flat, mm; x of the paper runs along tool axis `along` in the middle.
+/// A direction on the paper, from the mark towards what a tape was held to.
+struct PaperRay {
+  std::string to;
+  Eigen::Vector2d towards;  ///< unit
+};
+/// One sheet of a template: the outline laid flat, mm, seen from the cavity; x of the paper runs along tool axis `along`
+/// in the middle.
 struct Template {
   std::string name;                      ///< "C1", or "C1 part 2" of a template that was split
   double stretch = 0;                    ///< greatest change of a length by laying it flat, 0.01 is 1 %
   char along = 'x';                      ///< tool axis that the arrow on the paper shows
   Vec3 origin = Vec3::Zero();            ///< place of the mark at (0, 0), on the face
+  std::vector<PaperRay> rays;            ///< where the mark is the middle of the work, which the tapes find
   std::vector<Eigen::Vector2d> outline;  ///< closed
   std::vector<ThicknessLine> contours;   ///< flat, z = 0
   std::vector<DepthStop> stops;          ///< flat, z = 0
@@ -151,16 +167,23 @@ struct Correction {
   std::vector<Vec3> port_to;        ///< its new path
   std::vector<double> inside;       ///< per node, mm inside the outline, negative outside (not written out)
   // What the work order needs; only of chosen corrections.
-  std::vector<TapeLine> tape;
+  std::vector<TapeLine> tape;   ///< two, or none where no tape finds the place well
+  std::string tape_side;        ///< where the two lengths meet in several places: it is the one farthest to "+x"…
   std::vector<DepthStop> stops;
   std::vector<ThicknessLine> contours;
   std::vector<Template> templates;
   std::string no_template;  ///< why there is none, if the work has an outline
+  Vec3 facing = Vec3::UnitZ();  ///< unit: out of the face that is worked, into the cavity, in the middle of the work
 };
 
 /// Puts the correction into gap (mm per node), glass and ports: the state that plan_corrections() and diagnose() fill.
 /// The one place that knows what each kind changes.
 void apply(const Correction&, std::vector<double>& gap, LaminateOptions&, FlowOptions&);
+
+/// How a half lies on the bench, cavity side up, seen from above: x of the drawing to the right, y up. The lower half
+/// lies as in the tool. The upper half is turned over about the tool's x axis: +x stays on the right, +y comes towards
+/// who stands at the lower edge of the drawing.
+inline Eigen::Vector2d on_bench(const Vec3& p, bool upper) { return {p.x(), upper ? -p.y() : p.y()}; }
 
 struct CorrectionPlan {
   Effect now;
@@ -177,6 +200,8 @@ struct CorrectionPlan {
   std::vector<std::string> left;              ///< regions that no chosen correction works on, and why; a sentence each
   std::vector<Effort> effort;                 ///< the table that was used
   bool letter = false;                        ///< templates on Letter paper instead of A4
+  std::vector<Reference> references;          ///< named places that a tape can be held to
+  double shop_step = 0;                       ///< of the depths, mm
   /// Of the chosen set, computed anew, with its front; `after` is of that. All else above is computed with the
   /// breathing of the tool as it is: a correction changes the gap by far more than it changes how the half gives way.
   Breathing breathing_after;
@@ -208,6 +233,9 @@ struct CorrectInput {
   /// differ by is not chance. None: the one filling of each state decides.
   const EnsembleOptions* ensemble = nullptr;
   double pocket = 0;
+  /// The scanned halves, tool frame: they show what of the flange stands in the way of a tape.
+  const Surface* lower_scan = nullptr;
+  const Surface* upper_scan = nullptr;
 };
 CorrectionPlan plan_corrections(const CorrectInput&, const CorrectOptions&, const Progress& = {});
 

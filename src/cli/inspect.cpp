@@ -375,9 +375,16 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
                            &out.breathing,
                            &out.nominal_breathing,
                            job.ensemble.runs > 0 ? &job.ensemble : nullptr,
-                           out.ensemble.pocket};
+                           out.ensemble.pocket,
+                           &low,
+                           &high};
   CorrectOptions correct = job.correct;
-  for (const auto& t : out.alignment.residuals) correct.references.push_back({"target " + t.name, t.place});
+  for (const auto& t : out.alignment.residuals) {
+    double radius = 0;
+    for (const auto& given : job.align.targets)
+      if (given.name == t.name) radius = 0.5 * given.ball.value_or(0);
+    correct.references.push_back({"target " + t.name, t.place, radius});
+  }
   out.plan = stage("corrections", [&](const Progress& p) { return plan_corrections(facts, correct, p); });
   append(out.warnings, out.plan.warnings);
   out.filling_after = out.plan.breathing_after.computed ? out.plan.breathing_after.front : out.filling;

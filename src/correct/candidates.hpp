@@ -21,6 +21,8 @@ std::optional<Correction> glass_candidate(const CorrectInput&, const CorrectOpti
 /// meet nearer to the vent.
 std::vector<Correction> port_candidates(const CorrectInput&, const CorrectOptions&);
 
+/// Everything on either half that a tape can be held to: references, and the stations that are given.
+std::vector<Reference> tape_references(const CorrectOptions&);
 /// Adds what the work order needs: tape, depth stops, thickness contours, templates.
 void add_details(const CorrectInput&, const CorrectOptions&, Correction&);
 

@@ -8,14 +8,14 @@
 
 #include "conformity/regions.hpp"
 #include "correct/candidates.hpp"
+#include "correct/find_place.hpp"
 #include "correct/flatten.hpp"
+#include "correct/smooth.hpp"
 #include "correct/words.hpp"
 
 namespace gapfront {
 namespace {
 
-// Two tapes that meet at less than 30° find a place badly: an error of one is doubled across them.
-constexpr double kMeet = 0.866;
 // More than this and the paper does not lie on the face (asked for).
 constexpr double kMostStretch = 0.02;
 // A template is halved at most so often: sixteen pieces are past what anyone lays out.
@@ -29,67 +29,10 @@ constexpr double kOnCut = 0.5;
 // A depth stop right on a cut is on both parts, lest rounding take it from both, mm.
 constexpr double kSlack = 1e-9;
 
-/// The two nearest references whose tapes cross well; without such, the nearest places of the sheet's edge.
-std::vector<TapeLine> tape_to(const CorrectInput& in, const CorrectOptions& o, const Correction& c) {
-  std::vector<Reference> known = o.references;
-  for (const auto& s : o.stations)
-    if (c.kind != Kind::shim) known.push_back({"station " + s.name, s.at});
-  std::stable_sort(known.begin(), known.end(), [&](const auto& a, const auto& b) {
-    return (a.at - c.centre).squaredNorm() < (b.at - c.centre).squaredNorm();
-  });
-  std::vector<TapeLine> out;
-  Vec3 first = Vec3::Zero();
-  for (const auto& r : known) {
-    const Vec3 d = r.at - c.centre;
-    if (out.size() == 1 && std::abs(d.dot(first)) > kMeet * d.norm() * first.norm()) continue;
-    if (out.empty()) first = d;
-    out.push_back({r.name, d.norm(), r.at});
-    if (out.size() == 2) return out;
-  }
-  // The rim, seen from the middle along the tool axes: its nearest node within 30° of each direction.
-  std::vector<TapeLine> edges;
-  const std::pair<const char*, Vec3> sides[] = {{"edge of the sheet towards −x", -Vec3::UnitX()},
-                                                {"edge of the sheet towards +x", Vec3::UnitX()},
-                                                {"edge of the sheet towards −y", -Vec3::UnitY()},
-                                                {"edge of the sheet towards +y", Vec3::UnitY()}};
-  for (int axis = 0; axis < 2; ++axis) {
-    TapeLine best{"", 1e300, c.centre};
-    for (int k = 2 * axis; k < 2 * axis + 2; ++k)
-      for (std::size_t i = 0; i < in.sheet.size(); ++i) {
-        const Vec3 d = in.sheet.mesh.points[i] - c.centre;
-        const Vec3 level(d.x(), d.y(), 0);
-        if (in.sheet.rim[i] && level.dot(sides[k].second) > kMeet * level.norm() && d.norm() < best.distance)
-          best = {sides[k].first, d.norm(), in.sheet.mesh.points[i]};
-      }
-    if (!best.from.empty()) edges.push_back(best);
-  }
-  std::stable_sort(edges.begin(), edges.end(), [](const auto& a, const auto& b) { return a.distance < b.distance; });
-  for (const auto& e : edges)
-    if (out.size() < 2) out.push_back(e);
-  return out;
-}
-
-/// The face that is worked, seen from the cavity.
-struct Face {
-  Mesh mesh;
-  std::vector<Vec3> normals;
-};
-Face face_of(const CorrectInput& in, bool upper) {
-  Face f{in.sheet.mesh, in.sheet.normals};
-  if (!upper) return f;
-  for (std::size_t i = 0; i < in.sheet.size(); ++i) {
-    const NodeGap& n = in.gap.nodes[i];
-    f.mesh.points[i] = n.measured ? Vec3(n.mid + 0.5 * n.gap * n.direction)
-                                  : Vec3(in.sheet.mesh.points[i] + in.verdict.nominal[i] * in.sheet.normals[i]);
-    f.normals[i] = n.measured ? Vec3(-n.direction) : Vec3(-in.sheet.normals[i]);
-  }
-  for (auto& t : f.mesh.triangles) std::swap(t[1], t[2]);
-  return f;
-}
-
-/// Depth on a grid along the two tool axes that lie best in the face, and at the deepest node.
-std::vector<DepthStop> depth_stops(const Face& face, const Correction& c, const std::vector<double>& depth,
-                                   double spacing) {
+/// Depth on a grid along the two tool axes that lie best in the face, and at the deepest node; in shop steps, and only
+/// where that is not nothing.
+std::vector<DepthStop> depth_stops(const BenchHalf& face, const Correction& c, const std::vector<double>& depth,
+                                   double spacing, double step) {
   Vec3 normal = Vec3::Zero();
   int deepest = -1;
   for (std::size_t i = 0; i < depth.size(); ++i)
@@ -102,9 +45,9 @@ std::vector<DepthStop> depth_stops(const Face& face, const Correction& c, const 
   normal.cwiseAbs().maxCoeff(&drop);
   const int u = (drop + 1) % 3, v = (drop + 2) % 3;
   std::map<std::pair<int, int>, DepthStop> grid;
-  for (const auto& t : face.mesh.triangles) {
+  for (const auto& t : face.face.triangles) {
     if (std::max({c.inside[t[0]], c.inside[t[1]], c.inside[t[2]]}) <= 0) continue;
-    const Vec3 &a = face.mesh.points[t[0]], &b = face.mesh.points[t[1]], &d = face.mesh.points[t[2]];
+    const Vec3 &a = face.face.points[t[0]], &b = face.face.points[t[1]], &d = face.face.points[t[2]];
     const double det = (b[u] - a[u]) * (d[v] - a[v]) - (b[v] - a[v]) * (d[u] - a[u]);
     if (det == 0) continue;
     for (int p = static_cast<int>(std::ceil(std::min({a[u], b[u], d[u]}) / spacing));
@@ -121,13 +64,17 @@ std::vector<DepthStop> depth_stops(const Face& face, const Correction& c, const 
         if (mix(c.inside) > 0) grid.insert({{q, p}, {a + s * (b - a) + w * (d - a), mix(depth)}});
       }
   }
-  std::vector<DepthStop> out{{face.mesh.points[deepest], depth[deepest]}};
+  std::vector<DepthStop> out{{face.face.points[deepest], depth[deepest]}};
   for (const auto& [key, stop] : grid) out.push_back(stop);
+  for (auto& stop : out) stop.depth = in_steps(stop.depth, step);
+  out.erase(std::remove_if(out.begin(), out.end(), [](const auto& s) { return s.depth == 0; }), out.end());
+  for (std::size_t k = 0; k < out.size(); ++k) out[k].number = static_cast<int>(k) + 1;
   return out;
 }
 
-/// The levels of the contours: whole steps below the greatest depth.
-std::vector<double> levels(double most, double step) {
+/// The levels of the contours: whole steps below the greatest depth, each of whole shop steps.
+std::vector<double> levels(double most, double contour, double shop) {
+  const double step = std::max(shop, in_steps(contour, shop));
   std::vector<double> out;
   for (int k = 1; k * step < most; ++k) out.push_back(k * step);
   return out;
@@ -140,14 +87,14 @@ struct Patch {
 };
 
 /// The connected parts of the triangles where `g` is somewhere positive.
-std::vector<Patch> patches(const Face& face, const std::vector<double>& g) {
+std::vector<Patch> patches(const BenchHalf& face, const std::vector<double>& g) {
   std::vector<int> owner(g.size(), -1);  // union–find
   const auto root = [&](int i) {
     while (owner[i] != i) i = owner[i] = owner[owner[i]];
     return i;
   };
   std::vector<std::array<int, 3>> used;
-  for (const auto& t : face.mesh.triangles) {
+  for (const auto& t : face.face.triangles) {
     if (std::max({g[t[0]], g[t[1]], g[t[2]]}) <= 0) continue;
     used.push_back(t);
     for (int i : t)
@@ -164,7 +111,7 @@ std::vector<Patch> patches(const Face& face, const std::vector<double>& g) {
     for (int& i : t) {
       if (index[i] < 0) {
         index[i] = static_cast<int>(p.node.size());
-        p.node.push_back(i), p.mesh.points.push_back(face.mesh.points[i]), p.normals.push_back(face.normals[i]);
+        p.node.push_back(i), p.mesh.points.push_back(face.face.points[i]), p.normals.push_back(face.normals[i]);
       }
       i = index[i];
     }
@@ -214,11 +161,14 @@ std::vector<Vec3> places_on_cut(const Patch& p, const std::vector<double>& side,
   return out;
 }
 
-/// Turned and shifted so that the tool axis that lies best in the patch runs along the paper's x at the origin.
-void set_down(const Patch& p, const Vec3& centre, std::vector<Vec3>& flat, Template& t) {
+/// Turned and shifted so that the tool axis that lies best in the patch runs along the paper's x at the origin. The mark
+/// at the origin is the middle of the work, which the tapes find, where the patch has it; else the middle of the patch.
+void set_down(const Patch& p, const Vec3& centre, int middle, std::vector<Vec3>& flat, Template& t) {
   std::size_t nearest = 0;
   for (std::size_t i = 1; i < flat.size(); ++i)
     if ((p.mesh.points[i] - centre).squaredNorm() < (p.mesh.points[nearest] - centre).squaredNorm()) nearest = i;
+  for (std::size_t i = 0; i < flat.size(); ++i)
+    if (p.node[i] == middle) nearest = i;
   t.origin = p.mesh.points[nearest];
   const Vec3 shift = flat[nearest];
   Eigen::Matrix2d spread = Eigen::Matrix2d::Zero();
@@ -266,7 +216,7 @@ void place_stops(Sheets& s, const std::vector<DepthStop>& stops) {
       if (const auto at = on_paper(s.sources[k].patch, s.sources[k].flat, s.sources[k].inner, stop.at))
         on.emplace_back(at->second, k, at->first), best = std::max(best, at->second);
     for (const auto& [inside, k, at] : on)
-      if (inside >= std::min(best, -kSlack)) s.parts[k].stops.push_back({at, stop.depth});
+      if (inside >= std::min(best, -kSlack)) s.parts[k].stops.push_back({at, stop.depth, stop.number});
   }
 }
 
@@ -285,9 +235,40 @@ void join(Sheets& s) {
   }
 }
 
+/// The directions in which the tapes leave the mark, on the paper: what a step on the face around the mark is there.
+std::vector<PaperRay> rays_from(const Patch& p, const std::vector<Vec3>& flat, int middle, const Correction& c) {
+  const auto it = std::find(p.node.begin(), p.node.end(), middle);
+  if (it == p.node.end()) return {};
+  const int at = static_cast<int>(it - p.node.begin());
+  std::vector<int> near;
+  for (const auto& t : p.mesh.triangles)
+    if (std::count(t.begin(), t.end(), at))
+      for (const int i : t)
+        if (i != at) near.push_back(i);
+  Eigen::MatrixXd on_tool(static_cast<long>(near.size()), 3), paper(static_cast<long>(near.size()), 2);
+  for (long r = 0; r < on_tool.rows(); ++r) {
+    on_tool.row(r) = (p.mesh.points[near[r]] - p.mesh.points[at]).transpose();
+    paper.row(r) = (flat[near[r]] - flat[at]).head<2>().transpose();
+  }
+  const Vec3 normal = p.normals[at];
+  std::vector<PaperRay> out;
+  for (const auto& t : c.tape) {
+    if (t.way == Way::along_edge || t.line.size() < 2) continue;
+    std::size_t back = t.line.size() - 2;
+    while (back > 0 && (t.line[back] - t.line.back()).norm() < 1) --back;
+    Vec3 d = t.line[back] - t.line.back();
+    d -= d.dot(normal) * normal;
+    // Least squares by the face's own plane: the normal has no share in it.
+    const Eigen::Matrix3d square = on_tool.transpose() * on_tool + normal * normal.transpose();
+    const Eigen::Vector2d towards = (square.inverse() * on_tool.transpose() * paper).transpose() * d;
+    if (towards.norm() > 1e-9) out.push_back({t.from, towards.normalized()});
+  }
+  return out;
+}
+
 /// Lays what `cut` leaves of the correction flat; where it would stretch too much, both halves of it.
-bool add_templates(const Face& face, const Correction& c, const std::vector<double>& depth,
-                   const std::vector<double>& steps, const std::vector<double>& cut, int cuts, Sheets& out) {
+bool add_templates(const BenchHalf& face, const Correction& c, const std::vector<double>& depth,
+                   const std::vector<double>& steps, const std::vector<double>& cut, int cuts, int middle, Sheets& out) {
   std::vector<double> work(cut.size()), core(cut.size());
   for (std::size_t i = 0; i < cut.size(); ++i) {
     core[i] = std::min(c.inside[i], cut[i]);
@@ -315,21 +296,22 @@ bool add_templates(const Face& face, const Correction& c, const std::vector<doub
       // Only this part: nodes of the others are cut off.
       std::vector<double> here(cut.size(), -1), there(cut.size(), -1), sides;
       for (const int i : p.node) {
-        const double side = across.dot(face.mesh.points[i] - centre);
+        const double side = across.dot(face.face.points[i] - centre);
         sides.push_back(side);
         here[i] = std::min(cut[i], side), there[i] = std::min(cut[i], -side);
       }
       for (const Vec3& q : places_on_cut(p, sides, inner)) out.marks.push_back(q);
-      if (!add_templates(face, c, depth, steps, here, cuts - 1, out) ||
-          !add_templates(face, c, depth, steps, there, cuts - 1, out))
+      if (!add_templates(face, c, depth, steps, here, cuts - 1, middle, out) ||
+          !add_templates(face, c, depth, steps, there, cuts - 1, middle, out))
         return false;
       continue;
     }
-    set_down(p, centre, flat.at, t);
+    set_down(p, centre, middle, flat.at, t);
+    t.rays = rays_from(p, flat.at, middle, c);
     const Mesh paper{flat.at, p.mesh.triangles};
-    for (const Vec3& q : outline_of(paper, inner)) t.outline.emplace_back(q.head<2>());
+    for (const Vec3& q : smooth(outline_of(paper, inner))) t.outline.emplace_back(q.head<2>());
     const auto add_lines = [&](const std::vector<double>& f, double level, double shown) {
-      for (auto& line : level_lines(paper, f, level)) t.contours.push_back({shown, std::move(line)});
+      for (const auto& line : level_lines(paper, f, level)) t.contours.push_back({shown, smooth(line)});
     };
     const auto d = pick(depth, p.node);
     for (const double level : steps) add_lines(d, level, level);
@@ -342,22 +324,38 @@ bool add_templates(const Face& face, const Correction& c, const std::vector<doub
 
 }  // namespace
 
+std::vector<Reference> tape_references(const CorrectOptions& o) {
+  std::vector<Reference> out = o.references;
+  for (const auto& s : o.stations)
+    if (!s.proposed) out.push_back({"station " + s.name, s.at});  // nothing marks a proposed one on the tool
+  return out;
+}
+
 void add_details(const CorrectInput& in, const CorrectOptions& o, Correction& c) {
-  if (c.kind != Kind::shim) c.tape = tape_to(in, o, c);
+  const BenchHalf face = half_of(in, c.face == "upper");
+  const int middle = middle_node(face, c);
+  if (c.kind != Kind::shim && middle >= 0) {
+    c.centre = face.face.points[middle];
+    c.facing = face.normals[middle];
+    const Surroundings around(face, face.upper ? in.upper_scan : in.lower_scan);
+    Finding found = find_place(face, around, tape_references(o), middle);
+    c.tape = std::move(found.tape), c.tape_side = found.side;
+  }
   if (c.inside.size() != in.sheet.size()) return;
-  const Face face = face_of(in, c.face == "upper");
   std::vector<double> depth(in.sheet.size(), 0);
   for (std::size_t i = 0; i < depth.size(); ++i) depth[i] = std::abs(c.gap_change[i]);
-  const std::vector<double> steps = levels(*std::max_element(depth.begin(), depth.end()), o.contour_step);
+  const std::vector<double> steps =
+      levels(*std::max_element(depth.begin(), depth.end()), o.contour_step, o.shop_step);
   for (const double level : steps)
-    for (auto& line : level_lines(face.mesh, depth, level)) c.contours.push_back({level, std::move(line)});
-  if (c.kind == Kind::build_up || c.kind == Kind::relief) c.stops = depth_stops(face, c, depth, o.stop_spacing);
+    for (const auto& line : level_lines(face.face, depth, level)) c.contours.push_back({level, smooth(line)});
+  if (c.kind == Kind::build_up || c.kind == Kind::relief)
+    c.stops = depth_stops(face, c, depth, o.stop_spacing, o.shop_step);
   if (c.kind == Kind::radius_packing) {
     c.no_template = "Roving is packed along the radius and needs no template.";
     return;
   }
   Sheets sheets;
-  if (add_templates(face, c, depth, steps, std::vector<double>(in.sheet.size(), 1e9), kMostCuts, sheets)) {
+  if (add_templates(face, c, depth, steps, std::vector<double>(in.sheet.size(), 1e9), kMostCuts, middle, sheets)) {
     place_stops(sheets, c.stops);
     join(sheets);
     c.templates = std::move(sheets.parts);

@@ -123,6 +123,18 @@ LaminateMap filled(const CorrectInput& in, const std::vector<double>& gap, const
   return evaluate_laminate(in.sheet, b ? under_filling(gap, *b) : gap, laminate);
 }
 
+const char* to_string(Way w) {
+  switch (w) {
+    case Way::straight:
+      return "straight";
+    case Way::over_surface:
+      return "over the surface";
+    case Way::along_edge:
+      return "along the edge";
+  }
+  return "";
+}
+
 const char* to_string(Kind k) {
   switch (k) {
     case Kind::shim:
@@ -164,7 +176,7 @@ double loss(const Effect& e, double area, double fill_time) {
 
 CorrectionPlan plan_corrections(const CorrectInput& in, const CorrectOptions& o, const Progress& progress) {
   CorrectionPlan plan;
-  plan.effort = o.effort, plan.letter = o.letter;
+  plan.effort = o.effort, plan.letter = o.letter, plan.shop_step = o.shop_step, plan.references = tape_references(o);
   const auto limits = tolerance_limits(in.sheet, in.tolerance);
   const double area = sheet_area(in.sheet), fill_time = in.nominal.fill_time;
   const State now{std::vector<double>(in.sheet.size(), 0), in.laminate, in.flow};
@@ -188,7 +200,8 @@ CorrectionPlan plan_corrections(const CorrectInput& in, const CorrectOptions& o,
   if (o.touch_tool)
     for (auto& c : port_candidates(in, o)) list.push_back(std::move(c));
   for (const auto& r : merged_regions(in.sheet, in.verdict.regions, o.blend)) {  // ranked by volume, see `most`
-    if (o.touch_tool) list.push_back(surface_candidate(in, o, r));
+    // Less than half a shop step is nothing that hands can do.
+    if (Correction c; o.touch_tool && (c = surface_candidate(in, o, r), c.peak > 0)) list.push_back(std::move(c));
     if (auto c = glass_candidate(in, o, r, plan.warnings)) list.push_back(std::move(*c));
   }
   if (static_cast<int>(list.size()) > o.most) {

@@ -10,8 +10,6 @@ namespace {
 
 // Stacks are told apart to 1 µm, finer than any shim.
 constexpr double kStep = 1e-3;
-// A flange is not worked to less than that by hand (common practice, no source).
-constexpr double kReliefStep = 0.05;
 
 double cross(const Eigen::Vector2d& a, const Eigen::Vector2d& b) { return a.x() * b.y() - a.y() * b.x(); }
 
@@ -86,7 +84,8 @@ std::vector<ShimStack> reachable_stacks(const std::vector<double>& stock, int ma
 std::vector<ShimStack> reachable_stacks(const CorrectOptions& o) {
   auto out = reachable_stacks(o.stock, o.max_pieces, o.max_stack);
   if (!o.touch_tool) return out;
-  for (double t = kReliefStep; t <= o.relieve_flange + 1e-9; t += kReliefStep)
+  if (!(o.shop_step > 0)) return out;
+  for (double t = o.shop_step; t <= o.relieve_flange + 1e-9; t += o.shop_step)
     out.insert(out.begin(), ShimStack{-t, {}, t});
   return out;
 }

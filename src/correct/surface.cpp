@@ -2,10 +2,12 @@
 #include <cmath>
 
 #include "conformity/regions.hpp"
+#include "correct/bench_half.hpp"
 #include "correct/candidates.hpp"
 #include "correct/effort.hpp"
 #include "correct/footprint.hpp"
 #include "correct/nominal_face.hpp"
+#include "correct/smooth.hpp"
 #include "correct/words.hpp"
 #include "geometry/neighbours.hpp"
 
@@ -91,11 +93,16 @@ Correction surface_candidate(const CorrectInput& in, const CorrectOptions& o, co
   const auto around = neighbours(in.sheet.mesh);
   Correction c;
   c.kind = r.high ? Kind::build_up : Kind::relief;
-  c.region = r.name, c.centre = r.centre, c.peak = std::abs(r.peak), c.blend = o.blend;
+  c.region = r.name, c.blend = o.blend;
+  const Face face = choose_face(in, o, r, around);
+  c.face = face.name, c.why = face.why;
+  const BenchHalf half = half_of(in, c.face == "upper");
   std::vector<char> marked(in.sheet.size(), 0);
   for (const int i : r.nodes) marked[i] = 1;
   c.inside = one_piece(in.sheet, around, marked, o.min_size);
-  c.outline = outline_of(in.sheet.mesh, c.inside);
+  c.outline = smooth(outline_of(half.face, c.inside));
+  c.centre = r.centre;
+  if (const int middle = middle_node(half, c); middle >= 0) c.centre = half.face.points[middle];
 
   // Worked to the mean of each node and its neighbours: nobody fills or grinds a scan's noise. Never the other way.
   const auto& field = r.on_remainder ? in.verdict.remainder : in.verdict.deviation;
@@ -114,6 +121,7 @@ Correction surface_candidate(const CorrectInput& in, const CorrectOptions& o, co
     const double mean = sum / count, here = std::isfinite(field[i]) ? 0.5 * (field[i] + mean) : mean;
     const double depth = share * std::max(0.0, sign * here);
     c.gap_change[i] = -sign * depth;
+    c.peak = std::max(c.peak, depth);
     c.volume += in.sheet.area[i] * depth;
     if (c.inside[i] > 0) c.area += in.sheet.area[i], volume_inside += in.sheet.area[i] * depth;
   }
@@ -121,12 +129,11 @@ Correction surface_candidate(const CorrectInput& in, const CorrectOptions& o, co
   if (r.high) c.mass = c.volume * o.filler_density * o.waste;
   c.effort = effort_hours(o.effort, c.kind, 0, c.area);
   const UnitSystem u = in.tolerance.units;
-  const Face face = choose_face(in, o, r, around);
-  c.face = face.name, c.why = face.why;
+  c.peak = in_steps(c.peak, o.shop_step);
   c.instruction = std::string(r.high ? "Build up the " : "Relieve the ") + c.face + " face around " +
-                  spoken_place(r.centre, u) + " by up to " + length(c.peak, 2, u) + " (mean " + length(c.mean, 2, u) +
-                  " over " + spoken_area(c.area, 0, u) + "), " +
-                  (r.high ? words(c.mass, 0) + " g of filler with waste, " : "") + "feathered out over " +
+                  spoken_place(c.centre, u) + " by up to " + depth_words(c.peak, u) + " (over " +
+                  spoken_area(c.area, 0, u) + "), " +
+                  (r.high ? format_mass(c.mass, u) + " of filler with waste, " : "") + "feathered out over " +
                   length(o.blend, 0, u) + " around its outline" +
                   (r.on_remainder ? "; measured after the rigid move is taken out" : "") + "; the " + c.face +
                   " face because " + c.why + ".";

@@ -5,6 +5,8 @@
 #include <cstdio>
 
 #include "report/html.hpp"
+#include "report/labels.hpp"
+#include "report/work_sketches.hpp"
 
 namespace gapfront::report {
 
@@ -36,6 +38,7 @@ struct Text {
 /// y up, mm.
 struct Drawing {
   std::vector<Line> lines;
+  std::vector<std::pair<Vec2, Vec2>> blanks;  ///< corners of white boxes over the lines, under the words
   std::vector<Text> texts;
   Vec2 low = Vec2::Constant(1e9), high = Vec2::Constant(-1e9);
   void line(std::vector<Vec2> points, double width, bool dashed = false) {
@@ -64,40 +67,61 @@ std::vector<Vec2> flat(const std::vector<Vec3>& line) {
   return out;
 }
 
-std::string depth_text(double mm, UnitSystem u, Language& language) {
-  return language.say(u == UnitSystem::inch ? fixed(mm / 25.4, 3) : fixed(mm, 2));
-}
-
 Drawing draw(const Inspection& r, const Correction& c, const Template& t, Language& language) {
   const UnitSystem u = r.job.units;
   Drawing d;
   d.line(t.outline, 0.5);
-  for (const auto& l : t.contours) {
-    d.line(flat(l.line), 0.18, l.depth == 0);
-    if (l.depth > 0 && !l.line.empty()) d.text(l.line.front().head<2>(), 2.2, depth_text(l.depth, u, language));
+  for (const auto& l : t.contours) d.line(flat(l.line), 0.18, l.depth == 0);
+  // Words: each on what it names, none over another; a contour too small for its number goes without.
+  Labels labels(d.low, d.high);
+  const auto words = [&](const std::vector<Vec2>& centres, double size, const std::string& text, bool blank) {
+    const Vec2 box = size_of(text, size);
+    const auto c = labels.place(centres, box + Vec2::Constant(0.4));
+    if (!c) return;
+    const Vec2 corner = *c - 0.5 * box;
+    if (blank) d.blanks.emplace_back(corner - Vec2::Constant(0.2), corner + box + Vec2::Constant(0.2));
+    d.text(corner + Vec2(0, 0.14 * size), size, text);
+  };
+  const auto beside = [&](const Vec2& p, double size, const std::string& text) {
+    words(centres_beside(p, size_of(text, size), 1), size, text, false);
+  };
+  const Vec2 o = Vec2::Zero();
+  labels.keep_off(o - Vec2(2 * kCross, 0.5), o + Vec2(20, 0.5)), labels.keep_off(o - Vec2(0.5, 2 * kCross), o + Vec2(0.5, 2 * kCross));
+  for (const auto& s : t.stops) labels.keep_off(s.at.head<2>() - Vec2::Constant(0.6), s.at.head<2>() + Vec2::Constant(0.6));
+  for (const auto& j : t.joins) d.cross(j.at, kCross, 0.3), beside(j.at, 4, j.name);
+  d.cross(o, 2 * kCross, 0.3);
+  d.line({o, Vec2(20, 0)}, 0.3), d.line({Vec2(18, 1), Vec2(20, 0), Vec2(18, -1)}, 0.3);
+  const std::string arrow = language.say(std::string("tool +") + t.along);
+  const Vec2 half(0.5 * size_of(arrow, 3).x(), 2.5);
+  words({Vec2(8, 0) + half, Vec2(8 + half.x(), -2.5), Vec2(22 + half.x(), 0)}, 3, arrow, true);
+  // From the mark to past the outline, towards what the tapes are held to: they turn the template the right way.
+  double reach = 15;
+  for (const Vec2& p : t.outline) reach = std::max(reach, p.norm() + 5);
+  for (const auto& ray : t.rays) {
+    d.line({2.5 * kCross * ray.towards, reach * ray.towards}, 0.25, true);
+    std::vector<Vec2> along;
+    const std::string to = language.say("to " + ray.to);
+    for (double s = reach; s > 0.3 * reach; s -= 2) along.push_back(s * ray.towards);
+    words(along, 3, to, true);
   }
   for (const auto& s : t.stops) {
     d.cross(s.at.head<2>(), 1, 0.15);
-    d.text(s.at.head<2>() + Vec2(1, 0.6), 2.2, depth_text(s.depth, u, language));
+    beside(s.at.head<2>(), 2.5, language.say(depth_number(s.depth, u)));
   }
-  for (const auto& j : t.joins) {
-    d.cross(j.at, kCross, 0.3);
-    d.text(j.at + Vec2(1, 1), 4, j.name);
-  }
-  d.cross(Vec2::Zero(), 2 * kCross, 0.3);
-  d.line({Vec2::Zero(), Vec2(20, 0)}, 0.3), d.line({Vec2(18, 1), Vec2(20, 0), Vec2(18, -1)}, 0.3);
-  d.text(Vec2(8, 1), 3, language.say(std::string("tool +") + t.along));
+  for (const auto& l : t.contours)
+    if (l.depth > 0) words(centres_on(flat(l.line)), 2.5, language.say(depth_number(l.depth, u)), true);
   const double left = d.low.x();
   double y = d.low.y() - 12;
   bar(d, Vec2(left, y), kBar, language.say("This bar measures 100 mm."));
   y -= 10;
   bar(d, Vec2(left, y), 4 * 25.4, language.say("This bar measures 4 in."));
-  const std::string unit = u == UnitSystem::inch ? "in" : "mm";
+  const std::string unit = depth_unit(u);
   const auto write = [&](const std::string& words) { d.text(Vec2(left, y -= 6), 3.2, words); };
   write(language.say(t.name) + ": " + language.say(work_words(c)));
   write(r.job.name);
   for (const std::string& words :
-       {std::string(c.face == "laminate" ? "" : "The face is seen from the cavity."),
+       {bench_words(c), std::string("Printed side up. The arrow points along tool +") + t.along + ", as the half lies.",
+        std::string(t.rays.empty() ? "" : "The mark lies on the middle that the tapes find; the dashed lines from it point to what they name."),
         "The mark lies at " + place(t.origin, u) + ".",
         "Thick line: the outline. Dashed line: feathered out to nothing. Numbers: depth in " + unit + ".",
         std::string(t.joins.empty() ? "" : "Letters: lay this part to the others so that the same letters meet."),
@@ -120,6 +144,10 @@ std::string svg(const Drawing& d, const std::string& title) {
       out += (k ? "L" : "M") + x(l.points[k].x()) + " " + y(l.points[k].y());
     out += "\"/>\n";
   }
+  out += "</g>\n<g fill=\"#fff\">\n";
+  for (const auto& [a, b] : d.blanks)
+    out += "<rect x=\"" + x(a.x()) + "\" y=\"" + y(b.y()) + "\" width=\"" + fixed(b.x() - a.x(), 3) + "\" height=\"" +
+           fixed(b.y() - a.y(), 3) + "\"/>\n";
   out += "</g>\n<g font-family=\"sans-serif\">\n";
   for (const Text& t : d.texts)
     out += "<text x=\"" + x(t.at.x()) + "\" y=\"" + y(t.at.y()) + "\" font-size=\"" + fixed(t.size, 1) + "\">" +
@@ -158,6 +186,9 @@ std::string pdf_drawing(const Drawing& d, const Vec2& shift) {
     for (std::size_t k = 0; k < l.points.size(); ++k) out += at(l.points[k]) + (k ? " l\n" : " m\n");
     out += "S\n";
   }
+  for (const auto& [a, b] : d.blanks)
+    out += "1 g " + at(a) + " " + fixed((b.x() - a.x()) * kPoint, 3) + " " + fixed((b.y() - a.y()) * kPoint, 3) +
+           " re f 0 g\n";
   for (const Text& t : d.texts)
     out += "BT /F " + fixed(t.size * kPoint, 2) + " Tf " + at(t.at) + " Td " + pdf_text(t.text) + " Tj ET\n";
   return out;

@@ -35,8 +35,10 @@ auto list(const In& j, const char* key, Read read) {
   return out;
 }
 
-Out stop(const DepthStop& s) { return {{"at_mm", point(s.at)}, {"depth_mm", number(s.depth)}}; }
-DepthStop stop(const In& j) { return {point(j.at("at_mm")), number(j.at("depth_mm"))}; }
+Out stop(const DepthStop& s) {
+  return {{"number", s.number}, {"at_mm", point(s.at)}, {"depth_mm", number(s.depth)}};
+}
+DepthStop stop(const In& j) { return {point(j.at("at_mm")), number(j.at("depth_mm")), j.value("number", 0)}; }
 Out line(const ThicknessLine& l) {
   return {{"depth_mm", number(l.depth)}, {"line_mm", array(l.line, [](const Vec3& p) { return point(p); })}};
 }
@@ -49,6 +51,9 @@ Out flat(const Template& t) {
           {"stretch", number(t.stretch)},
           {"along", std::string(1, t.along)},
           {"origin_mm", point(t.origin)},
+          {"rays", array(t.rays, [](const PaperRay& a) {
+             return Out{{"to", a.to}, {"towards", Out::array({number(a.towards.x()), number(a.towards.y())})}};
+           })},
           {"outline_mm", array(t.outline,
                                [](const Eigen::Vector2d& p) {
                                  return Out::array({number(p.x()), number(p.y())});
@@ -66,6 +71,9 @@ Template flat(const In& j) {
   t.outline = list(j, "outline_mm", [](const In& p) { return Eigen::Vector2d(number(p.at(0)), number(p.at(1))); });
   t.contours = list(j, "contours", [](const In& l) { return line(l); });
   t.stops = list(j, "stops", [](const In& s) { return stop(s); });
+  t.rays = list(j, "rays", [](const In& a) {
+    return PaperRay{a.at("to"), {number(a.at("towards").at(0)), number(a.at("towards").at(1))}};
+  });
   t.joins = list(j, "joins", [](const In& m) {
     return JoinMark{m.at("name"), {number(m.at("at_mm").at(0)), number(m.at("at_mm").at(1))}};
   });
@@ -85,15 +93,21 @@ Out work_of(const Correction& c) {
   if (!c.port.empty())
     out["port"] = c.port, out["port_to_mm"] = array(c.port_to, [](const Vec3& p) { return point(p); });
   out["tape"] = array(c.tape, [](const TapeLine& t) {
-    return Out{{"from", t.from}, {"distance_mm", number(t.distance)}, {"at_mm", point(t.at)}};
+    return Out{{"from", t.from},
+               {"way", to_string(t.way)},
+               {"distance_mm", number(t.distance)},
+               {"at_mm", point(t.at)},
+               {"line_mm", array(t.line, [](const Vec3& p) { return point(p); })}};
   });
+  if (!c.tape_side.empty()) out["tape_side"] = c.tape_side;
+  out["facing"] = point(c.facing);
   out["depth_stops"] = array(c.stops, [](const auto& s) { return stop(s); });
   out["contours"] = array(c.contours, [](const auto& l) { return line(l); });
   out["templates"] = array(c.templates, [](const auto& t) { return flat(t); });
   if (!c.no_template.empty()) out["no_template"] = c.no_template;
-  // Only of chosen corrections, which have a tape or stacks: what each node's gap changes by, for the before and after.
+  // Only of chosen corrections, which have tapes, contours or stacks: what each node's gap changes by, for the before and after.
   Out nodes = Out::array(), change = Out::array();
-  if (!c.tape.empty() || c.kind == Kind::shim)
+  if (!c.tape.empty() || !c.contours.empty() || c.kind == Kind::shim)
     for (std::size_t i = 0; i < c.gap_change.size(); ++i)
       if (std::abs(c.gap_change[i]) >= 5e-5) nodes.push_back(i), change.push_back(number(c.gap_change[i]));
   out["gap_change"] = {{"nodes", nodes}, {"mm", change}};
@@ -105,8 +119,14 @@ void read_work(const In& j, Correction& c) {
   c.port = j.value("port", ""), c.no_template = j.value("no_template", "");
   c.port_to = list(j, "port_to_mm", [](const In& p) { return point(p); });
   c.tape = list(j, "tape", [](const In& t) {
-    return TapeLine{t.at("from"), number(t.at("distance_mm")), point(t.at("at_mm"))};
+    TapeLine out{t.at("from"), number(t.at("distance_mm")), point(t.at("at_mm"))};
+    for (const Way w : {Way::straight, Way::over_surface, Way::along_edge})
+      if (t.value("way", "straight") == to_string(w)) out.way = w;
+    out.line = list(t, "line_mm", [](const In& p) { return point(p); });
+    return out;
   });
+  if (const auto it = j.find("facing"); it != j.end()) c.facing = point(*it);
+  c.tape_side = j.value("tape_side", "");
   c.stops = list(j, "depth_stops", [](const In& s) { return stop(s); });
   c.contours = list(j, "contours", [](const In& l) { return line(l); });
   c.templates = list(j, "templates", [](const In& t) { return flat(t); });
@@ -122,6 +142,10 @@ void read_work(const In& j, Correction& c) {
 
 Out plan_extras(const CorrectionPlan& p) {
   return {
+      {"shop_step_mm", number(p.shop_step)},
+      {"references", array(p.references, [](const Reference& r) {
+         return Out{{"name", r.name}, {"at_mm", point(r.at)}, {"radius_mm", number(r.radius)}};
+       })},
       {"left", p.left}, {"paper", p.letter ? "letter" : "A4"}, {"effort_table", array(p.effort, [](const Effort& e) {
                                                                   return Out{{"kind", to_string(e.kind)},
                                                                              {"fixed_h", number(e.fixed)},
@@ -132,6 +156,10 @@ Out plan_extras(const CorrectionPlan& p) {
 }
 
 void read_plan_extras(const In& j, CorrectionPlan& p) {
+  if (const auto it = j.find("shop_step_mm"); it != j.end()) p.shop_step = number(*it);
+  p.references = list(j, "references", [](const In& r) {
+    return Reference{r.at("name"), point(r.at("at_mm")), number(r.at("radius_mm"))};
+  });
   p.letter = j.value("paper", "A4") == "letter";
   p.left = list(j, "left", [](const In& s) { return s.get<std::string>(); });
   p.effort = list(j, "effort_table", [](const In& e) {

@@ -1,13 +1,13 @@
 // work-order.html: what a tool-maker takes to the mold. Print first.
 #include <algorithm>
 #include <cmath>
-#include <map>
 
 #include "gapfront/report.hpp"
 #include "report/assets.hpp"
 #include "report/html.hpp"
 #include "report/language.hpp"
 #include "report/templates.hpp"
+#include "report/work_sketches.hpp"
 #include "units/words.hpp"
 
 namespace gapfront {
@@ -22,7 +22,8 @@ constexpr const char* kCss = R"(
 .rim { fill: none; stroke: #5a6670; stroke-width: 1; }
 .tape { stroke: #1d5c85; stroke-width: 1.2; stroke-dasharray: 5 3; fill: none; }
 .level { fill: none; stroke: #6b93ab; stroke-width: .8; }
-.stop { stroke: #111; stroke-width: .8; }
+.stop, .axis { stroke: #111; stroke-width: .8; fill: none; }
+.word { fill: #111; stroke: #fff; stroke-width: 3; paint-order: stroke; }
 .small { font-size: .82rem; color: var(--soft); overflow-wrap: anywhere; }
 .done { border-bottom: 1px solid var(--ink); display: inline-block; min-width: 12rem; height: 1.4rem; }
 ol li { margin: .15rem 0; }
@@ -47,7 +48,7 @@ std::vector<const char*> steps(Kind kind) {
               "See that dowels and guides enter without force, then measure the gap again."};
     case Kind::build_up:
       return {
-          "Find the middle by the tapes, check it by the template's mark, and draw the outline and the feathered edge.",
+          "Find the middle by the tapes, lay the template on it as it says, and draw the outline and the feathered edge.",
           "Degrease. Key the face inside the feathered edge with abrasive paper, as the filler's data sheet asks.",
           "Mix the filler by its data sheet and lay it on a little proud of the thicknesses in the table.",
           "Let it cure through. Work it down to the depth stops, then fair it out to nothing at the feathered edge.",
@@ -55,7 +56,7 @@ std::vector<const char*> steps(Kind kind) {
           "Measure the gap again before making a part."};
     case Kind::relief:
       return {
-          "Find the middle by the tapes, check it by the template's mark, and draw the outline and the feathered edge.",
+          "Find the middle by the tapes, lay the template on it as it says, and draw the outline and the feathered edge.",
           "Make sure that the tool's skin is thicker than the greatest depth in the table by what it must keep. If it "
           "is not, stop and ask.",
           "Drill or grind depth stops at the places in the table, to the depths there.",
@@ -80,86 +81,6 @@ std::vector<const char*> steps(Kind kind) {
   return {};
 }
 
-/// Plan or, on a steep wall, elevation: along the two tool axes that show the work largest.
-struct Sketch {
-  int u = 0, v = 1;
-  double left, top, scale;
-  double x(const Vec3& p) const { return (p[u] - left) * scale; }
-  double y(const Vec3& p) const { return (top - p[v]) * scale; }
-};
-
-std::string path(const Sketch& s, const std::vector<Vec3>& line) {
-  std::string d;
-  for (const Vec3& p : line) d += (d.empty() ? "M" : "L") + fixed(s.x(p)) + " " + fixed(s.y(p));
-  return d;
-}
-/// `own` words are the job's and stay as they are.
-std::string label(double x, double y, const std::string& text, const char* anchor = "start", bool own = false) {
-  return std::string("<text ") + (own ? "translate=\"no\" " : "") + "class=\"lab\" x=\"" + fixed(x) + "\" y=\"" +
-         fixed(y) + "\" text-anchor=\"" + anchor + "\">" + escape(text) + "</text>";
-}
-std::string figure(const Sketch& s, double right, double bottom, const std::string& inside, const std::string& words) {
-  const double w = (right - s.left) * s.scale, h = (s.top - bottom) * s.scale;
-  return "<figure class=\"map sketch\"><svg viewBox=\"-70 -20 " + fixed(w + 140) + " " + fixed(h + 40) +
-         "\" role=\"img\" aria-label=\"" + words + "\">" + inside + "</svg><figcaption>" + words +
-         "</figcaption></figure>\n";
-}
-
-/// The rim of the sheet with the work, and the tapes that find it.
-std::string place_sketch(const Inspection& r, const Correction& c) {
-  std::map<std::pair<int, int>, int> sides;
-  for (const auto& t : r.sheet.mesh.triangles)
-    for (int k = 0; k < 3; ++k) ++sides[std::minmax(t[k], t[(k + 1) % 3])];
-  Vec3 low = Vec3::Constant(1e9), high = -low;
-  const auto grow = [&](const Vec3& p) { low = low.cwiseMin(p), high = high.cwiseMax(p); };
-  for (const Vec3& p : r.sheet.mesh.points) grow(p);
-  for (const auto& t : c.tape) grow(t.at);
-  for (const auto& s : c.shims) grow(s.at);
-  Sketch s;
-  s.left = low.x(), s.top = high.y(), s.scale = 560 / std::max(1.0, std::max(high.x() - low.x(), high.y() - low.y()));
-  std::string in = "<path class=\"rim\" d=\"";
-  for (const auto& [side, count] : sides)
-    if (count == 1) in += path(s, {r.sheet.mesh.points[side.first], r.sheet.mesh.points[side.second]});
-  in += "\"/>";
-  for (const auto& t : c.tape)
-    in += "<path class=\"tape\" d=\"" + path(s, {t.at, c.centre}) + "\"/><circle class=\"vent\" r=\"4\" cx=\"" +
-          fixed(s.x(t.at)) + "\" cy=\"" + fixed(s.y(t.at)) + "\"/>" + label(s.x(t.at), s.y(t.at) - 8, t.from, "middle");
-  in += "<path class=\"out\" d=\"" + path(s, c.outline) + "\"/>";
-  for (const auto& station : c.shims)
-    in += "<circle class=\"vent\" r=\"5\" cx=\"" + fixed(s.x(station.at)) + "\" cy=\"" + fixed(s.y(station.at)) +
-          "\"/>" + label(s.x(station.at), s.y(station.at) - 9, station.station, "middle", true);
-  if (c.shims.empty()) in += label(s.x(c.centre), s.y(c.centre) + 4, c.name, "middle");
-  return figure(s, high.x(), low.y(), in, "Where it is, seen from above; x to the right, y up.");
-}
-
-/// The outline with thicknesses and depth stops, by the numbers of the table.
-std::string depth_sketch(const Correction& c) {
-  if (c.outline.empty() || c.contours.empty()) return "";
-  Vec3 low = Vec3::Constant(1e9), high = -low;
-  const auto grow = [&](const Vec3& p) { low = low.cwiseMin(p), high = high.cwiseMax(p); };
-  for (const Vec3& p : c.outline) grow(p);
-  for (const auto& l : c.contours)
-    for (const Vec3& p : l.line) grow(p);
-  Sketch s;
-  int thin = 0;
-  (high - low).minCoeff(&thin);
-  if (thin == 0) s.u = 1, s.v = 2;
-  if (thin == 1) s.u = 0, s.v = 2;
-  s.left = low[s.u], s.top = high[s.v];
-  s.scale = 520 / std::max(1.0, std::max(high[s.u] - low[s.u], high[s.v] - low[s.v]));
-  std::string in = "<path class=\"out\" d=\"" + path(s, c.outline) + "\"/>";
-  for (const auto& l : c.contours)
-    in += "<path class=\"level\" d=\"" + path(s, l.line) + "\"/>" +
-          label(s.x(l.line.front()), s.y(l.line.front()), fixed(l.depth, 1));
-  for (std::size_t k = 0; k < c.stops.size(); ++k) {
-    const double x = s.x(c.stops[k].at), y = s.y(c.stops[k].at);
-    in += "<path class=\"stop\" d=\"M" + fixed(x - 3) + " " + fixed(y) + "h6m-3 -3v6\"/>" +
-          label(x + 4, y - 3, std::to_string(k + 1));
-  }
-  return figure(s, high[s.u], low[s.v], in,
-                "Lines of equal thickness in mm, and the places of the depth stops by their numbers in the table.");
-}
-
 std::string shim_table(const Correction& c, UnitSystem u) {
   std::vector<std::vector<std::string>> rows{
       {"station", "place", "change", "new stack, bottom first", "will stand clear"}};
@@ -177,19 +98,28 @@ std::string shim_table(const Correction& c, UnitSystem u) {
 
 std::string place_table(const Correction& c, UnitSystem u) {
   std::vector<std::vector<std::string>> rows{{"the middle of the work", ""}, {"tool coordinates", place(c.centre, u)}};
-  for (const auto& t : c.tape) rows.push_back({"straight distance from " + escape(t.from), by_tape(t.distance, u)});
-  return table(rows);
+  for (const auto& t : c.tape) {
+    const std::string from = escape(t.from);
+    rows.push_back({t.way == Way::straight       ? "straight through free air from " + from
+                    : t.way == Way::along_edge   ? "along the edge of the moulding face from " + from
+                    : from.compare(0, 4, "edge") == 0 || from.compare(0, 9, "the place") == 0
+                        ? "squarely in, pressed to the face, from " + from
+                        : "over the surface, pressed to the face, from " + from,
+                    by_tape(t.distance, u)});
+  }
+  std::string out = table(rows);
+  if (!c.tape_side.empty())
+    out += para("The two lengths meet in several places: it is the one farthest towards tool " + escape(c.tape_side) + ".");
+  if (c.tape.empty()) out += para("No tape finds this place well: mark it by the tool coordinates.");
+  return out;
 }
 
 std::string size_table(const Correction& c, UnitSystem u) {
   std::vector<std::vector<std::string>> rows{{"size", ""}};
-  const auto add = [&](const char* what, double v, D d) {
-    if (v > 0) rows.push_back({what, with_unit(v, d, u)});
-  };
-  add("area inside the outline", c.area, D::area);
-  add("greatest thickness", c.peak, D::length);
-  add("mean thickness inside the outline", c.mean, D::length);
-  add("volume", c.volume, D::volume);
+  if (c.area > 0) rows.push_back({"area inside the outline", with_unit(c.area, D::area, u)});
+  if (c.peak > 0 && (c.kind == Kind::build_up || c.kind == Kind::relief))
+    rows.push_back({"greatest thickness", depth_number(c.peak, u) + "\u00a0" + depth_unit(u)});
+  if (c.volume > 0) rows.push_back({"volume", with_unit(c.volume, D::volume, u)});
   if (c.blend > 0) rows.push_back({"feathered out over", by_tape(c.blend, u)});
   if (c.mass > 0)
     rows.push_back({c.kind == Kind::build_up ? "filler to mix, waste included" : "glass in every part",
@@ -200,9 +130,28 @@ std::string size_table(const Correction& c, UnitSystem u) {
 std::string stop_table(const Correction& c, UnitSystem u) {
   if (c.stops.empty()) return "";
   std::vector<std::vector<std::string>> rows{{"no.", "place", c.kind == Kind::build_up ? "to add" : "to take"}};
-  for (std::size_t k = 0; k < c.stops.size(); ++k)
-    rows.push_back({std::to_string(k + 1), place(c.stops[k].at, u), with_unit(c.stops[k].depth, D::length, u)});
+  for (const auto& s : c.stops)
+    rows.push_back({std::to_string(s.number), place(s.at, u), depth_number(s.depth, u) + "\u00a0" + depth_unit(u)});
   return table(rows, "Depth stops: number 1 is the deepest place, the others lie on a grid of the tool coordinates");
+}
+
+/// What to check before the first cut and after the last.
+std::string checks(const Correction& c, double step, UnitSystem u) {
+  const bool hand = c.kind == Kind::build_up || c.kind == Kind::relief;
+  std::string out;
+  if (!c.tape.empty())
+    out += "<li>Before: measure both lengths a second time from the other end of the tape; they must agree within " +
+           by_tape(2, u) + ".</li>";
+  if (!c.templates.empty() && std::any_of(c.templates.begin(), c.templates.end(), [](const auto& t) { return !t.rays.empty(); }))
+    out += "<li>Before: lay the template with its mark on the middle; the lines on it must point to what they name.</li>";
+  if (hand)
+    out += std::string("<li>Before: a straight-edge or gauge must show the face too ") +
+           (c.kind == Kind::build_up ? "low" : "high") + " there. If it does not, stop and ask.</li>";
+  if (hand && step > 0)
+    out += "<li>After: gauge every numbered place; each must be within " + depth_number(step, u) + "\u00a0" +
+           depth_unit(u) + " of the table.</li>";
+  out += "<li>After: scan both halves again before making a part.</li>";
+  return "<h3>Checks</h3><ul>" + out + "</ul>\n";
 }
 
 // Corners of an outline in text, mm: nearer ones nobody marks by tape.
@@ -314,12 +263,14 @@ std::string work_order_html(const Inspection& r, std::vector<std::string>* untra
   for (std::size_t k = 0; k < p.chosen.size(); ++k) {
     const Correction& c = p.candidates[p.chosen[k]];
     out += "<section class=\"work\"><h2 translate=\"no\">" + std::to_string(k + 1) + ". " + escape(c.name) + ": " +
-           language.say(work_words(c)) + "</h2>\n" + para(escape(c.instruction));
+           language.say(work_words(c)) + "</h2>\n" + para(escape(c.instruction)) +
+           para(bench_words(c));
     if (!c.why.empty() && c.kind == Kind::shim) out += para(escape(c.name) + ": " + escape(c.why) + ".");
     out += "<div class=\"pair\">" + place_sketch(r, c) + "<div>" +
            (c.kind == Kind::shim ? shim_table(c, u) : place_table(c, u) + size_table(c, u)) + "</div></div>\n";
     out += "<h3>Steps</h3>" + numbered(steps(c.kind));
-    out += depth_sketch(c) + stop_table(c, u) + template_text(c, u) + outline_text(c, u);
+    out += checks(c, p.shop_step, u);
+    out += depth_sketches(r, c) + stop_table(c, u) + template_text(c, u) + outline_text(c, u);
     out += effect_table(k ? p.after_each[k - 1] : p.now, p.after_each[k], fill_time, u) + "</section>\n";
   }
   rows = {{"kind", "fixed, h", "each station, h", "per cm², h", "covers"}};

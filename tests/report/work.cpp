@@ -31,14 +31,20 @@ Inspection with_template() {
   c.kind = Kind::build_up, c.name = "C1", c.face = "lower", c.instruction = "Build up <here>.", c.blend = 15,
   c.effort = 3;
   c.outline = {{0, 0, 0}, {300, 0, 0}, {300, 250, 0}, {0, 250, 0}, {0, 0, 0}};
-  c.tape = {{"target B1", 123.4, Vec3(-50, 0, 0)}, {"edge of the sheet towards +x", 150, Vec3(300, 125, 0)}};
-  c.stops = {{Vec3(150, 125, 0), 0.6}, {Vec3(20, 20, 0), 0.12}};
+  c.centre = Vec3(150, 125, 0);
+  c.tape = {{"target B1", 123.4, Vec3(-50, 0, 0)},
+            {"edge of the moulding face towards +x", 150, Vec3(300, 125, 0), Way::over_surface,
+             {Vec3(300, 125, 0), Vec3(150, 125, 0)}}};
+  r.plan.shop_step = 0.05;
+  r.plan.references = {{"target B1", Vec3(-50, 0, 0), 10}, {"station S2", Vec3(320, 270, 0)}};
+  c.stops = {{Vec3(150, 125, 0), 0.6, 1}, {Vec3(20, 20, 0), 0.1, 2}};
   c.contours = {{0.1, {{10, 10, 0}, {290, 10, 0}, {290, 240, 0}, {10, 10, 0}}}};
   Template t;
   t.name = "C1", t.stretch = 0.0042, t.origin = Vec3(150, 125, 0);
   for (const Vec3& p : c.outline) t.outline.emplace_back(p.x() - 150, p.y() - 125);
   t.contours = {{0, {{-160, -135, 0}, {160, -135, 0}}}, {0.1, {{-140, -115, 0}, {140, -115, 0}}}};
-  t.stops = {{Vec3(0, 0, 0), 0.6}};
+  t.stops = {{Vec3(0, 0, 0), 0.6, 1}};
+  t.rays = {{"target B1, near side of its ball", Eigen::Vector2d(-0.85, -0.53)}};
   c.templates = {t};
   c.gap_change = {-0.1, 0, -0.2, 0};
   r.plan.candidates = {c}, r.plan.chosen = {0}, r.plan.after_each = {Effect{}};
@@ -223,7 +229,7 @@ TEST_CASE("The places in the PDF's table are where its objects are") {
 
 TEST_CASE("The work order says where, how deep, how much and in which order, and escapes what users wrote") {
   const std::string page = work_order_html(with_template());
-  for (const char* words : {"Build up &lt;here&gt;.", "straight distance from target B1", "123\u00a0mm", "Depth stops",
+  for (const char* words : {"Build up &lt;here&gt;.", "straight through free air from target B1", "123\u00a0mm", "Depth stops",
                             "0.42 %", "R2 is left as it is.", "--expects", "Peroxide", "build-up</th>"})
     CHECK_THAT(page, Catch::Contains(words));
   CHECK(page.find("<here>") == std::string::npos);
@@ -238,7 +244,7 @@ Inspection with_all_kinds() {
   CorrectionPlan& p = r.plan;
   const Correction build = p.candidates[0];
   p.candidates[0].instruction =
-      "Build up the lower face around x 1, y 2, z −3 by up to 0.41 mm (mean 0.20 mm over 12 cm²), 2 g of filler with "
+      "Build up the lower face around x 1, y 2, z −3 by up to 0.40 mm (over 12 cm²), 2 g of filler with "
       "waste, feathered out over 15 mm around its outline; the lower face because the job prefers it.";
   p.candidates[0].templates.push_back(p.candidates[0].templates[0]);
   p.candidates[0].templates[0].name = "C1 part 1", p.candidates[0].templates[1].name = "C1 part 2";
@@ -265,9 +271,12 @@ Inspection with_all_kinds() {
       "less than 0.012 mm RMS (this one 0.013 mm); of the 6 that leave as little out and come nearest to nominal, the "
       "front is disturbed least, by re-computation";
   add(Kind::relief, "upper",
-      "Relieve the upper face around x 1, y 2, z −3 by up to 0.41 mm (mean 0.20 mm over 12 cm²), feathered out over 15 "
+      "Relieve the upper face around x 1, y 2, z −3 by up to 0.40 mm (over 12 cm²), feathered out over 15 "
       "mm around its outline; the upper face because it is the convex one there, so it is easier to reach.");
-  p.candidates.back().tape = {{"station S2", 12, Vec3(1, 1, 0)}, {"edge of the sheet towards −y", 13, Vec3(1, 0, 0)}};
+  p.candidates.back().tape = {
+      {"the place of the edge nearest to station S2", 12, Vec3(1, 1, 0), Way::along_edge, {Vec3(1, 1, 0), Vec3(1, 0, 0)}},
+      {"the place of the edge so found", 13, Vec3(1, 0, 0), Way::over_surface, {}}};
+  p.candidates.back().tape_side = "−y";
   p.candidates.back().templates.clear();
   p.candidates.back().no_template =
       "The face is curved so much both ways there that paper would stretch by more than 2 % even in 16 pieces: mark "
@@ -320,7 +329,7 @@ TEST_CASE("The work order and the templates are in the report's language, every 
       if (name == "work-order.html") {
         CHECK_THAT(text, Catch::Contains("<html lang=\"" + std::string(code) + "\">"));
         CHECK(text.find("In this order") == std::string::npos);
-        for (const char* kept : {"North end", "whatever our shop does", "0,600"})
+        for (const char* kept : {"North end", "whatever our shop does", "0,60"})
           CHECK_THAT(text, Catch::Contains(kept));
       } else {
         CHECK(text.find("This bar measures") == std::string::npos);
@@ -331,7 +340,7 @@ TEST_CASE("The work order and the templates are in the report's language, every 
   const std::string page = work_order_html(r);
   for (const char* words :
        {"<h1>Arbeitsauftrag</h1>", "Station Ä 1 (vorgeschlagen bei x 1; y 2; z 0): 0,40 mm einlegen",
-        "gerader Abstand von Zielmarke B1", "1. C1: Auftrag, untere Formfläche</h2>"})
+        "gerade durch die Luft von Zielmarke B1", "1. C1: Auftrag, untere Formfläche</h2>"})
     CHECK_THAT(page, Catch::Contains(words));
   report::Language german("de");
   const std::string svg = report::template_svgs(r, german)[0].second;

@@ -1,0 +1,45 @@
+#include "report/labels.hpp"
+
+#include <algorithm>
+#include <string>
+
+namespace gapfront::report {
+
+std::optional<Labels::Vec2> Labels::place(const std::vector<Vec2>& centres, const Vec2& size) {
+  for (const Vec2& c : centres) {
+    const Box b{c - 0.5 * size, c + 0.5 * size};
+    if ((b.low.array() < low_.array()).any() || (b.high.array() > high_.array()).any()) continue;
+    if (std::any_of(taken_.begin(), taken_.end(), [&](const Box& t) {
+          return (b.low.array() < t.high.array()).all() && (b.high.array() > t.low.array()).all();
+        }))
+      continue;
+    taken_.push_back(b);
+    return c;
+  }
+  return std::nullopt;
+}
+
+std::vector<Eigen::Vector2d> centres_on(const std::vector<Eigen::Vector2d>& line) {
+  std::vector<Eigen::Vector2d> out;
+  const int n = static_cast<int>(line.size());
+  for (int k = 0; k < n; ++k) {
+    const int at = n / 2 + (k % 2 ? -(k + 1) / 2 : k / 2);
+    if (at >= 0 && at < n) out.push_back(line[at]);
+  }
+  return out;
+}
+
+std::vector<Eigen::Vector2d> centres_beside(const Eigen::Vector2d& mark, const Eigen::Vector2d& size, double off) {
+  std::vector<Eigen::Vector2d> out;
+  for (const auto& [x, y] : {std::pair(1, 1), std::pair(-1, 1), std::pair(1, -1), std::pair(-1, -1), std::pair(0, 1),
+                             std::pair(0, -1), std::pair(1, 0), std::pair(-1, 0)})
+    out.push_back(mark + Eigen::Vector2d(x * (0.5 * size.x() + off), y * (0.5 * size.y() + off)));
+  return out;
+}
+
+Eigen::Vector2d size_of(const std::string& words, double font) {
+  const auto letters = std::count_if(words.begin(), words.end(), [](char c) { return (c & 0xc0) != 0x80; });
+  return {0.56 * font * static_cast<double>(letters), font};
+}
+
+}  // namespace gapfront::report

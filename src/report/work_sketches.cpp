@@ -1,0 +1,206 @@
+#include "report/work_sketches.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+
+#include "report/html.hpp"
+#include "report/labels.hpp"
+
+namespace gapfront::report {
+namespace {
+
+using Vec2 = Eigen::Vector2d;
+
+// Of the words, in units of the drawing. A drawing is some 400 units wide and half a page (85 mm) or a page (170 mm):
+// words are 2.5 mm high at the least.
+constexpr double kFont = 12;
+constexpr double kEdge = 50, kAxis = 34;
+
+/// A drawing with y up, in mm, and its words.
+class Sketch {
+ public:
+  Sketch(const Vec2& low, const Vec2& high, double across)
+      : low_(low),
+        scale_(across / std::max(1.0, (high - low).maxCoeff())),
+        size_((high - low) * scale_),
+        labels_(Vec2::Constant(-kEdge + 2), size_ + Vec2::Constant(kEdge - 2)) {}
+  Vec2 at(const Vec2& p) const { return {(p.x() - low_.x()) * scale_, size_.y() - (p.y() - low_.y()) * scale_}; }
+
+  void path(const std::vector<Vec2>& line, const char* style, const std::string& more = "") {
+    std::string d;
+    for (const Vec2& p : line) d += (d.empty() ? "M" : "L") + fixed(at(p).x()) + " " + fixed(at(p).y());
+    shapes_ += std::string("<path class=\"") + style + "\"" + more + " d=\"" + d + "\"/>";
+  }
+  void dot(const Vec2& p, double r) {
+    shapes_ += "<circle class=\"vent\" r=\"" + fixed(r) + "\" cx=\"" + fixed(at(p).x()) + "\" cy=\"" +
+               fixed(at(p).y()) + "\"/>";
+    labels_.keep_off(at(p) - Vec2::Constant(r), at(p) + Vec2::Constant(r));
+  }
+  void cross(const Vec2& p) {
+    const Vec2 q = at(p);
+    shapes_ += "<path class=\"stop\" d=\"M" + fixed(q.x() - 3) + " " + fixed(q.y()) + "h6m-3 -3v6\"/>";
+    labels_.keep_off(q - Vec2::Constant(2), q + Vec2::Constant(2));
+  }
+  /// Words on the first place that is free; left out where none is.
+  bool words(const std::vector<Vec2>& centres, const std::string& text, bool own = false) {
+    const auto c = labels_.place(centres, size_of(text, kFont));
+    if (!c) return false;
+    texts_ += std::string("<text ") + (own ? "translate=\"no\" " : "") + "class=\"word\" font-size=\"" +
+              fixed(kFont, 0) + "\" x=\"" + fixed(c->x()) + "\" y=\"" + fixed(c->y() + 0.36 * kFont) +
+              "\" text-anchor=\"middle\">" + escape(text) + "</text>";
+    return true;
+  }
+  bool on_line(const std::vector<Vec2>& line, const std::string& text) {
+    std::vector<Vec2> drawn;
+    for (const Vec2& p : line) drawn.push_back(at(p));
+    return words(centres_on(drawn), text);
+  }
+  bool beside(const Vec2& p, const std::string& text, bool own = false) {
+    return words(centres_beside(at(p), size_of(text, kFont), 4), text, own);
+  }
+  /// An arrow with its name, from a place in units of the drawing.
+  void arrow(const Vec2& from, const Vec2& way, const std::string& name) {
+    const Vec2 to = from + kAxis * way, side(-way.y(), way.x()), back = to - 6 * way;
+    const auto p = [](const Vec2& v) { return fixed(v.x()) + " " + fixed(v.y()); };
+    shapes_ += "<path class=\"axis\" data-axis=\"" + name + "\" d=\"M" + p(from) + "L" + p(to) + "M" +
+               p(back + 3 * side) + "L" + p(to) + "L" + p(back - 3 * side) + "\"/>";
+    labels_.keep_off(from.cwiseMin(to) - Vec2::Constant(4), from.cwiseMax(to) + Vec2::Constant(4));
+    words(centres_beside(to, size_of(name, kFont), 4), name);
+  }
+  Vec2 corner() const { return {-kEdge + 8, size_.y() + kEdge - 8}; }
+  Vec2 top_corner() const { return {-kEdge + 8, -kEdge + 8}; }
+  std::string figure(const std::string& caption) const {
+    return "<figure class=\"map sketch\"><svg viewBox=\"" + fixed(-kEdge) + " " + fixed(-kEdge) + " " +
+           fixed(size_.x() + 2 * kEdge) + " " + fixed(size_.y() + 2 * kEdge) + "\" role=\"img\" aria-label=\"" +
+           caption + "\">" + shapes_ + texts_ + "</svg><figcaption>" + caption + "</figcaption></figure>\n";
+  }
+
+ private:
+  Vec2 low_;
+  double scale_;
+  Vec2 size_;
+  Labels labels_;
+  std::string shapes_, texts_;
+};
+
+std::vector<Vec2> flat(const std::vector<Vec3>& line) {
+  std::vector<Vec2> out;
+  for (const Vec3& p : line) out.emplace_back(p.head<2>());
+  return out;
+}
+
+/// What a depth sketch shows, on paper.
+struct Depths {
+  std::vector<Vec2> outline;
+  std::vector<ThicknessLine> contours;
+  std::vector<DepthStop> stops;
+  char along = 'x';
+};
+
+std::string depth_figure(const Depths& d, const std::string& name, UnitSystem u) {
+  Vec2 low = Vec2::Constant(1e9), high = -low;
+  const auto grow = [&](const Vec2& p) { low = low.cwiseMin(p), high = high.cwiseMax(p); };
+  for (const Vec2& p : d.outline) grow(p);
+  for (const auto& l : d.contours)
+    for (const Vec2& p : flat(l.line)) grow(p);
+  Sketch s(low, high, 420);
+  s.arrow(s.corner(), Vec2(1, 0), std::string("tool +") + d.along);
+  s.path(d.outline, "out");
+  for (const auto& l : d.contours) s.path(flat(l.line), l.depth > 0 ? "level" : "tape");
+  for (const auto& stop : d.stops) s.cross(stop.at.head<2>());
+  for (const auto& stop : d.stops) s.beside(stop.at.head<2>(), std::to_string(stop.number));
+  for (const auto& l : d.contours)
+    if (l.depth > 0) s.on_line(flat(l.line), depth_number(l.depth, u));
+  return s.figure(name + ", seen from the cavity as the half lies: lines of equal thickness in " + depth_unit(u) +
+                  "; crosses: depth stops by their numbers in the table; dashed: feathered out to nothing.");
+}
+
+}  // namespace
+
+std::string depth_number(double mm, UnitSystem u) {
+  return u == UnitSystem::inch ? fixed(mm / 0.0254, 0) : fixed(mm, 2);
+}
+std::string depth_unit(UnitSystem u) { return u == UnitSystem::inch ? "thou" : "mm"; }
+
+std::string bench_words(const Correction& c) {
+  if (c.face == "upper")
+    return "The upper half lies turned over about the tool's x axis, cavity side up. Seen from above, tool +x points to "
+           "the right and tool +y towards you.";
+  return "The lower half lies cavity side up. Seen from above, tool +x points to the right and tool +y away from you.";
+}
+
+std::string place_sketch(const Inspection& r, const Correction& c) {
+  const bool upper = c.face == "upper";
+  const auto bench = [&](const Vec3& p) { return on_bench(p, upper); };
+  const auto line = [&](const std::vector<Vec3>& points) {
+    std::vector<Vec2> out;
+    for (const Vec3& p : points) out.push_back(bench(p));
+    return out;
+  };
+  std::map<std::pair<int, int>, int> sides;
+  for (const auto& t : r.sheet.mesh.triangles)
+    for (int k = 0; k < 3; ++k) ++sides[std::minmax(t[k], t[(k + 1) % 3])];
+  Vec2 low = Vec2::Constant(1e9), high = -low;
+  const auto grow = [&](const Vec3& p) { low = low.cwiseMin(bench(p)), high = high.cwiseMax(bench(p)); };
+  for (const Vec3& p : r.sheet.mesh.points) grow(p);
+  for (const auto& t : c.tape) grow(t.at);
+  for (const auto& s : c.shims) grow(s.at);
+  for (const auto& k : r.plan.references) grow(k.at);
+  Sketch s(low, high, 330);
+  s.arrow(s.corner(), Vec2(1, 0), "tool +x");
+  if (upper)
+    s.arrow(s.top_corner(), Vec2(0, 1), "tool +y");
+  else
+    s.arrow(s.corner(), Vec2(0, -1), "tool +y");
+  for (const auto& [side, count] : sides)
+    if (count == 1) s.path({bench(r.sheet.mesh.points[side.first]), bench(r.sheet.mesh.points[side.second])}, "rim");
+  for (const auto& t : c.tape) {
+    s.path(line(t.line.size() > 1 ? t.line : std::vector<Vec3>{t.at, c.centre}), "tape");
+    s.dot(bench(t.at), 4);
+  }
+  if (!c.outline.empty()) s.path(line(c.outline), "out");
+  for (const auto& station : c.shims) s.dot(bench(station.at), 5);
+  for (const auto& station : c.shims) s.beside(bench(station.at), station.station, true);
+  if (c.shims.empty()) s.words({s.at(bench(c.centre))}, c.name, true);
+  const auto known = [&](const Vec3& at) {
+    return std::any_of(r.plan.references.begin(), r.plan.references.end(),
+                       [&](const Reference& k) { return (k.at - at).norm() < 1e-3; });
+  };
+  for (const auto& t : c.tape)
+    if (!known(t.at) && t.way == Way::over_surface) s.beside(bench(t.at), std::to_string(int(&t - &c.tape[0]) + 1));
+  for (const auto& k : r.plan.references)
+    if (std::none_of(c.shims.begin(), c.shims.end(), [&](const ShimChange& h) { return (h.at - k.at).norm() < 1e-3; })) {
+      s.dot(bench(k.at), 3);
+      // A station or a target goes by its name alone; there is no room for more.
+      const auto space = k.name.find(' ');
+      const bool kind = k.name.compare(0, 7, "target ") == 0 || k.name.compare(0, 8, "station ") == 0;
+      s.beside(bench(k.at), kind ? k.name.substr(space + 1) : k.name, true);
+    }
+  return s.figure(upper ? "Where it is on the upper half, turned over about the tool's x axis, cavity side up, seen from above."
+                        : "Where it is on the lower half, cavity side up, seen from above.");
+}
+
+std::string depth_sketches(const Inspection& r, const Correction& c) {
+  const UnitSystem u = r.job.units;
+  std::string out;
+  for (const auto& t : c.templates) out += depth_figure({t.outline, t.contours, t.stops, t.along}, t.name, u);
+  if (!out.empty() || c.outline.empty() || c.contours.empty()) return out;
+  // Looked at along the face's normal; of the tool's x and y the one that lies better in the face runs to the right.
+  const bool x = std::abs(c.facing.x()) < 0.87;
+  Vec3 right = x ? Vec3::UnitX() : Vec3::UnitY();
+  right = (right - right.dot(c.facing) * c.facing).normalized();
+  const Vec3 up = c.facing.cross(right);
+  const auto seen = [&](const Vec3& p) { return Vec3((p - c.centre).dot(right), (p - c.centre).dot(up), 0); };
+  Depths d;
+  d.along = x ? 'x' : 'y';
+  for (const Vec3& p : c.outline) d.outline.emplace_back(seen(p).head<2>());
+  for (const auto& l : c.contours) {
+    d.contours.push_back({l.depth, {}});
+    for (const Vec3& p : l.line) d.contours.back().line.push_back(seen(p));
+  }
+  for (const auto& s : c.stops) d.stops.push_back({seen(s.at), s.depth, s.number});
+  return depth_figure(d, c.name, u);
+}
+
+}  // namespace gapfront::report
