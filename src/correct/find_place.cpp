@@ -28,7 +28,7 @@ constexpr double kHeld = 15, kSeat = 3;
 // A flange that is as high as the station to this, mm, has the tape lie on it.
 constexpr double kFlat = 3;
 // Places where the lengths meet that are this near count as one, mm.
-constexpr double kSame = 15;
+constexpr double kOneMeeting = 15;
 // A tape that looks square to an edge is so to some 10°.
 constexpr double kSquare = 0.17;
 // A pair that finds the place to that, mm, by error_of, is good enough for its kind to be preferred; own choice.
@@ -93,7 +93,7 @@ struct Measure {
 
 Vec3 on_face(const Vec3& direction, const Vec3& normal) { return direction - direction.dot(normal) * normal; }
 
-/// Where both lengths are right, by linear course in the triangles; places nearer than kSame are one.
+/// Where both lengths are right, by linear course in the triangles; places nearer than kOneMeeting are one.
 std::vector<Vec3> meetings(const Mesh& m, const Measure& a, double la, const Measure& b, double lb) {
   std::vector<Vec3> out;
   for (const auto& t : m.triangles) {
@@ -105,7 +105,7 @@ std::vector<Vec3> meetings(const Mesh& m, const Measure& a, double la, const Mea
     // A little outside as well: the lengths at the nodes are not the taut ones.
     if (s.x() < -0.2 || s.y() < -0.2 || s.sum() > 1.2) continue;
     const Vec3 p = m.points[t[0]] + s.x() * (m.points[t[1]] - m.points[t[0]]) + s.y() * (m.points[t[2]] - m.points[t[0]]);
-    if (std::none_of(out.begin(), out.end(), [&](const Vec3& q) { return (q - p).norm() < kSame; })) out.push_back(p);
+    if (std::none_of(out.begin(), out.end(), [&](const Vec3& q) { return (q - p).norm() < kOneMeeting; })) out.push_back(p);
   }
   return out;
 }
@@ -115,7 +115,7 @@ std::optional<std::string> farthest(const Vec3& p, const std::vector<Vec3>& othe
   const std::pair<const char*, Vec3> sides[] = {
       {"+x", Vec3::UnitX()}, {"−x", -Vec3::UnitX()}, {"+y", Vec3::UnitY()}, {"−y", -Vec3::UnitY()}};
   std::optional<std::string> out;
-  double most = kSame / 2;
+  double most = kOneMeeting / 2;
   for (const auto& [name, way] : sides) {
     double least = 1e9;
     for (const Vec3& q : others) least = std::min(least, (p - q).dot(way));
@@ -384,7 +384,7 @@ Finding find_place(const BenchHalf& half, const Surroundings& around, const std:
       const Measure &a = all[p[0]], &b = all[p[1]];
       if (std::get<2>(key(p)) > most) continue;
       auto others = meetings(half.face, a, a.tape.distance, b, b.tape.distance);
-      others.erase(std::remove_if(others.begin(), others.end(), [&](const Vec3& q) { return (q - place).norm() < kSame; }),
+      others.erase(std::remove_if(others.begin(), others.end(), [&](const Vec3& q) { return (q - place).norm() < kOneMeeting; }),
                    others.end());
       if (others.empty()) return {{a.tape, b.tape}, ""};
       if (const auto side = farthest(place, others)) return {{a.tape, b.tape}, *side};

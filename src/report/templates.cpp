@@ -24,6 +24,7 @@ constexpr double kMargin = 12, kOverlap = 10;
 constexpr double kBar = 100;            // mm, and 4 in beside it
 constexpr double kPoint = 72.0 / 25.4;  // PDF units per mm (ISO 32000: 1/72 in)
 constexpr double kCross = 3;            // half a mark, mm
+constexpr std::size_t kLetters = 105;   // in a line of 3.2 mm on the narrower paper
 
 struct Line {
   std::vector<Vec2> points;
@@ -74,9 +75,12 @@ Drawing draw(const Inspection& r, const Correction& c, const Template& t, Langua
   for (const auto& l : t.contours) d.line(flat(l.line), 0.18, l.depth == 0);
   // Words: each on what it names, none over another; a contour too small for its number goes without.
   Labels labels(d.low, d.high);
-  const auto words = [&](const std::vector<Vec2>& centres, double size, const std::string& text, bool blank) {
+  // With `must` it is written all the same where nothing is free.
+  const auto words = [&](const std::vector<Vec2>& centres, double size, const std::string& text, bool blank,
+                         bool must = false) {
     const Vec2 box = size_of(text, size);
-    const auto c = labels.place(centres, box + Vec2::Constant(0.4));
+    auto c = labels.place(centres, box + Vec2::Constant(0.4));
+    if (!c && must) c = centres.front();
     if (!c) return;
     const Vec2 corner = *c - 0.5 * box;
     if (blank) d.blanks.emplace_back(corner - Vec2::Constant(0.2), corner + box + Vec2::Constant(0.2));
@@ -88,12 +92,12 @@ Drawing draw(const Inspection& r, const Correction& c, const Template& t, Langua
   const Vec2 o = Vec2::Zero();
   labels.keep_off(o - Vec2(2 * kCross, 0.5), o + Vec2(20, 0.5)), labels.keep_off(o - Vec2(0.5, 2 * kCross), o + Vec2(0.5, 2 * kCross));
   for (const auto& s : t.stops) labels.keep_off(s.at.head<2>() - Vec2::Constant(0.6), s.at.head<2>() + Vec2::Constant(0.6));
-  for (const auto& j : t.joins) d.cross(j.at, kCross, 0.3), beside(j.at, 4, j.name);
+  for (const auto& j : t.joins) d.cross(j.at, kCross, 0.3), words(centres_beside(j.at, size_of(j.name, 4), 1), 4, j.name, false, true);
   d.cross(o, 2 * kCross, 0.3);
   d.line({o, Vec2(20, 0)}, 0.3), d.line({Vec2(18, 1), Vec2(20, 0), Vec2(18, -1)}, 0.3);
   const std::string arrow = language.say(std::string("tool +") + t.along);
   const Vec2 half(0.5 * size_of(arrow, 3).x(), 2.5);
-  words({Vec2(8, 0) + half, Vec2(8 + half.x(), -2.5), Vec2(22 + half.x(), 0)}, 3, arrow, true);
+  words({Vec2(8, 0) + half, Vec2(8 + half.x(), -2.5), Vec2(22 + half.x(), 0)}, 3, arrow, true, true);
   // From the mark to past the outline, towards what the tapes are held to: they turn the template the right way.
   double reach = 15;
   for (const Vec2& p : t.outline) reach = std::max(reach, p.norm() + 5);
@@ -102,7 +106,7 @@ Drawing draw(const Inspection& r, const Correction& c, const Template& t, Langua
     std::vector<Vec2> along;
     const std::string to = language.say("to " + ray.to);
     for (double s = reach; s > 0.3 * reach; s -= 2) along.push_back(s * ray.towards);
-    words(along, 3, to, true);
+    words(along, 3, to, true, true);
   }
   for (const auto& s : t.stops) {
     d.cross(s.at.head<2>(), 1, 0.15);
@@ -116,11 +120,21 @@ Drawing draw(const Inspection& r, const Correction& c, const Template& t, Langua
   y -= 10;
   bar(d, Vec2(left, y), 4 * 25.4, language.say("This bar measures 4 in."));
   const std::string unit = depth_unit(u);
-  const auto write = [&](const std::string& words) { d.text(Vec2(left, y -= 6), 3.2, words); };
+  const auto write = [&](const std::string& text) {  // in lines that fit a sheet of paper
+    std::string line;
+    for (std::size_t from = 0; from < text.size();) {
+      const std::size_t to = std::min(text.find(' ', from), text.size());
+      if (!line.empty() && line.size() + to - from > kLetters) d.text(Vec2(left, y -= 5), 3.2, line), line.clear();
+      line += (line.empty() ? "" : " ") + text.substr(from, to - from);
+      from = to + 1;
+    }
+    if (!line.empty()) d.text(Vec2(left, y -= 5), 3.2, line);
+  };
+  const std::string lies = bench_words(c);
   write(language.say(t.name) + ": " + language.say(work_words(c)));
   write(r.job.name);
   for (const std::string& words :
-       {bench_words(c), std::string("Printed side up. The arrow points along tool +") + t.along + ", as the half lies.",
+       {lies.substr(0, lies.find(". ") + 1), lies.substr(lies.find(". ") + 2), std::string("Printed side up. The arrow points along tool +") + t.along + ", as the half lies.",
         std::string(t.rays.empty() ? "" : "The mark lies on the middle that the tapes find; the dashed lines from it point to what they name."),
         "The mark lies at " + place(t.origin, u) + ".",
         "Thick line: the outline. Dashed line: feathered out to nothing. Numbers: depth in " + unit + ".",

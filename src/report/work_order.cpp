@@ -287,7 +287,10 @@ std::string work_order_html(const Inspection& r, std::vector<std::string>* untra
 
 std::vector<std::pair<std::string, std::string>> work_files(const Inspection& r,
                                                             std::vector<std::string>* untranslated) {
-  if (r.plan.chosen.empty()) return {};
+  // A doubt, or a stack that work on the gap cannot help, has no instructions; a layout that traps air has: its ports.
+  if (r.plan.chosen.empty() || r.doubt || r.outcome.obstacle == Obstacle::stack_cannot_fill ||
+      r.outcome.obstacle == Obstacle::glass_holds_open)
+    return {};
   report::Language language(r.job.language);
   auto out = report::template_svgs(r, language);
   if (std::string pdf = report::templates_pdf(r, language); !pdf.empty())

@@ -84,7 +84,7 @@ class Sketch {
   std::string shapes_, texts_;
 };
 
-std::vector<Vec2> flat(const std::vector<Vec3>& line) {
+std::vector<Vec2> in_plan(const std::vector<Vec3>& line) {
   std::vector<Vec2> out;
   for (const Vec3& p : line) out.emplace_back(p.head<2>());
   return out;
@@ -103,15 +103,15 @@ std::string depth_figure(const Depths& d, const std::string& name, UnitSystem u)
   const auto grow = [&](const Vec2& p) { low = low.cwiseMin(p), high = high.cwiseMax(p); };
   for (const Vec2& p : d.outline) grow(p);
   for (const auto& l : d.contours)
-    for (const Vec2& p : flat(l.line)) grow(p);
+    for (const Vec2& p : in_plan(l.line)) grow(p);
   Sketch s(low, high, 420);
   s.arrow(s.corner(), Vec2(1, 0), std::string("tool +") + d.along);
   s.path(d.outline, "out");
-  for (const auto& l : d.contours) s.path(flat(l.line), l.depth > 0 ? "level" : "tape");
+  for (const auto& l : d.contours) s.path(in_plan(l.line), l.depth > 0 ? "level" : "tape");
   for (const auto& stop : d.stops) s.cross(stop.at.head<2>());
   for (const auto& stop : d.stops) s.beside(stop.at.head<2>(), std::to_string(stop.number));
   for (const auto& l : d.contours)
-    if (l.depth > 0) s.on_line(flat(l.line), depth_number(l.depth, u));
+    if (l.depth > 0) s.on_line(in_plan(l.line), depth_number(l.depth, u));
   return s.figure(name + ", seen from the cavity as the half lies: lines of equal thickness in " + depth_unit(u) +
                   "; crosses: depth stops by their numbers in the table; dashed: feathered out to nothing.");
 }
@@ -163,12 +163,6 @@ std::string place_sketch(const Inspection& r, const Correction& c) {
   for (const auto& station : c.shims) s.dot(bench(station.at), 5);
   for (const auto& station : c.shims) s.beside(bench(station.at), station.station, true);
   if (c.shims.empty()) s.words({s.at(bench(c.centre))}, c.name, true);
-  const auto known = [&](const Vec3& at) {
-    return std::any_of(r.plan.references.begin(), r.plan.references.end(),
-                       [&](const Reference& k) { return (k.at - at).norm() < 1e-3; });
-  };
-  for (const auto& t : c.tape)
-    if (!known(t.at) && t.way == Way::over_surface) s.beside(bench(t.at), std::to_string(int(&t - &c.tape[0]) + 1));
   for (const auto& k : r.plan.references)
     if (std::none_of(c.shims.begin(), c.shims.end(), [&](const ShimChange& h) { return (h.at - k.at).norm() < 1e-3; })) {
       s.dot(bench(k.at), 3);
