@@ -59,6 +59,8 @@ struct Pocket {
   double final_volume = 0;    ///< gas volume at the end, mm³ (isothermal, Boyle)
   double final_pressure = 0;  ///< absolute, Pa
   double area = 0;            ///< sheet area left dry, mm²
+  double area_U = -1;         ///< what the mesh does to that, expanded, mm²; −1: not computed (see judge_pockets)
+  double area_fine = -1;      ///< the same area on a sheet of half the edge; 0: not found there; −1: not computed
   std::vector<int> nodes;     ///< nodes inside when it closed
 };
 struct FlowSample {
@@ -80,6 +82,19 @@ struct Filling {
 };
 /// Throws Error{Fault::input} for no inlet, no vent, or one that touches no node.
 Filling fill(const Sheet&, const LaminateMap&, const FlowOptions&, const Progress& = {});
+
+/// A sheet with some edges halved, and where each of its nodes comes from: the two ends, the same for an old node.
+struct FinerSheet {
+  Sheet sheet;
+  std::vector<std::array<int, 2>> from;
+  std::vector<double> carried(const std::vector<double>& coarse) const;  ///< linear along the edges
+};
+/// Halves the edges of every triangle with a node marked `here` (none given: of all); old nodes keep their numbers.
+FinerSheet finer_sheet(const Sheet&, const std::vector<char>& here = {});
+/// Small pockets decide much and hang on the mesh: where there are any, the filling is run once more on half the edge
+/// and every pocket's `area_U` follows from the difference. Areas stay those of the sheet, so that states compare.
+/// `filling` must be fill() of that gap.
+void judge_pockets(const Sheet&, const std::vector<double>& gap, const LaminateOptions&, const FlowOptions&, Filling&);
 
 /// Nodes that lead by more than `lead_threshold`, and where the lead comes from.
 struct LeadRegion {

@@ -64,7 +64,9 @@ void print_front(const Inspection& r, std::ostream& out) {
   out << "Filling     " << time(r.filling.fill_time) << " (nominal " << time(r.nominal_filling.fill_time) << ")\n";
   if (r.filling.pockets.empty()) out << "Pockets     none in the one filling computed\n";
   for (const auto& p : r.filling.pockets)
-    out << "Pocket      " << format_area(p.area, units) << " stays dry at " << place(p.centre, units) << "\n";
+    out << "Pocket      " << format_area(p.area, units)
+        << (p.area_U < 0 ? "" : " (± " + format_area(p.area_U, units) + " by the mesh)") << " stays dry at "
+        << place(p.centre, units) << (p.area_fine == 0 ? ", which half the edge does not confirm" : "") << "\n";
 }
 
 /// The first few: the full list is in the report.

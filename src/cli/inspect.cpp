@@ -390,6 +390,13 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   } else {
     breathing_fronts(out, nominal, stage);
   }
+  // Under a light half the front is not that of one gap; its pockets' areas stay without a U.
+  const bool rigid_half = flow.closing.half.empty();
+  if (rigid_half)
+    stage("pockets", [&](const Progress&) {
+      judge_pockets(out.sheet, nominal, out.job.laminate, flow, out.nominal_filling);
+      judge_pockets(out.sheet, out.flow_gap, out.job.laminate, flow, out.filling);
+    });
   // What the resin meets; with a rigid half the gap and the glass as scanned.
   const auto resin_gap = under_filling(out.flow_gap, out.breathing);
   const LaminateMap resin_laminate = evaluate_laminate(out.sheet, resin_gap, out.job.laminate);
@@ -447,6 +454,10 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
     out.filling_after = stage("flow, corrected", [&](const Progress& p) {
       return fill(out.sheet, evaluate_laminate(out.sheet, out.plan.gap_after, out.plan.laminate_after),
                   out.plan.flow_after, p);
+    });
+  if (!out.plan.chosen.empty() && rigid_half)
+    stage("pockets, corrected", [&](const Progress&) {
+      judge_pockets(out.sheet, out.plan.gap_after, out.plan.laminate_after, out.plan.flow_after, out.filling_after);
     });
   out.outcome = summarise(out);
   report_progress(progress, "done", 1);

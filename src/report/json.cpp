@@ -124,7 +124,9 @@ Json filling(const Filling& f) {
                        {"initial_volume_mm3", number(p.initial_volume)},
                        {"final_volume_mm3", number(p.final_volume)},
                        {"final_pressure_Pa_absolute", number(p.final_pressure)},
-                       {"dry_area_mm2", number(p.area)}});
+                       {"dry_area_mm2", number(p.area)},
+                       {"dry_area_U_mesh_mm2", p.area_U < 0 ? Json() : number(p.area_U)},
+                       {"dry_area_half_edge_mm2", p.area_fine < 0 ? Json() : number(p.area_fine)}});
   Json history = Json::array();
   for (const auto& s : f.history)
     history.push_back(Json::array({number(s.time), number(s.inlet_pressure), number(s.rate), number(s.filled)}));

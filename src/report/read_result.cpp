@@ -153,6 +153,9 @@ Filling filling(const Json& j) {
     out.centre = point(p.at("centre_mm")), out.closed_at = number(p.at("closed_at_s"));
     out.initial_volume = number(p.at("initial_volume_mm3")), out.final_volume = number(p.at("final_volume_mm3"));
     out.final_pressure = number(p.at("final_pressure_Pa_absolute")), out.area = number(p.at("dry_area_mm2"));
+    // Null where not computed; files of before that have no such keys.
+    const auto judged = [&](const char* key) { return p.contains(key) && !p[key].is_null() ? number(p[key]) : -1; };
+    out.area_U = judged("dry_area_U_mesh_mm2"), out.area_fine = judged("dry_area_half_edge_mm2");
     return out;
   });
   f.history = list(j.at("history"), [](const Json& s) {

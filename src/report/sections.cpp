@@ -224,8 +224,16 @@ std::string front_section(const Inspection& r) {
     for (const auto& p : r.filling.pockets)
       rows.push_back({place(p.centre, u), with_time(p.closed_at, r.nominal_filling.fill_time),
                       with_unit(p.initial_volume, D::volume, u), with_unit(p.final_volume, D::volume, u),
-                      with_unit(p.final_pressure, D::pressure, u), with_unit(p.area, D::area, u)});
+                      with_unit(p.final_pressure, D::pressure, u),
+                      with_unit(p.area, D::area, u) + (p.area_U < 0 ? "" : " ± " + with_unit(p.area_U, D::area, u))});
     out += table(rows, "Pockets: the front has closed around air with no open vent");
+    const auto& all = r.filling.pockets;
+    if (std::any_of(all.begin(), all.end(), [](const Pocket& p) { return p.area_U >= 0; }))
+      out += para("± is what the mesh does to the dry area, from the filling run once more on half the edge.");
+    if (std::any_of(all.begin(), all.end(), [](const Pocket& p) { return p.area_fine == 0; }))
+      out += para(
+          "Where ± is as large as the area, the finer mesh finds no pocket: whether air is trapped there cannot "
+          "be told.");
   }
   return out + list(r.filling.warnings) + "</section>\n";
 }
