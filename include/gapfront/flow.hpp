@@ -42,6 +42,8 @@ struct FlowOptions {
   double cavity_pressure = 50662.5;  ///< absolute, at the open vents, Pa
   ClosingOptions closing;            ///< what holds the halves together besides the vacuum
   double gel_time = 0;               ///< s; 0: unknown
+  /// A pocket has come to rest when the resin around it presses no more than this share harder than its gas.
+  double pocket_rest = 2e-3;
   double cells_per_step = 1.2;       ///< rows of cells that the front takes per step; more is faster and coarser
 };
 

@@ -369,7 +369,8 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
                            &out.breathing,
                            &out.nominal_breathing,
                            job.ensemble.runs > 0 ? &job.ensemble : nullptr,
-                           out.ensemble.pocket};
+                           out.ensemble.pocket,
+                           job.ensemble.runs > 0 ? &out.ensemble.each : nullptr};
   CorrectOptions correct = job.correct;
   for (const auto& t : out.alignment.residuals) correct.references.push_back({"target " + t.name, t.place});
   out.plan = stage("corrections", [&](const Progress& p) { return plan_corrections(facts, correct, p); });
