@@ -146,7 +146,10 @@ std::vector<Correction> layout_candidates(const Bench& bench, const CorrectOptio
   const auto added = [&]() -> Found {
     FlowOptions flow = state.flow;
     Vent more = vent;
-    more.name = "vent " + std::to_string(flow.vents.size() + 1);
+    const auto is_taken = [&](const Vent& v) { return v.name == more.name; };
+    std::size_t number = flow.vents.size();
+    do more.name = "vent " + std::to_string(++number);
+    while (std::any_of(flow.vents.begin(), flow.vents.end(), is_taken));
     more.path = {before.at};
     flow.vents.push_back(more);
     Found f = place_vent(search, flow, flow.vents.size() - 1, before.at);

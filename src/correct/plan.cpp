@@ -234,7 +234,7 @@ void Planner::glass_first() {
 void Planner::layout(bool true_mold) {
   for (int step = 0; step < kLayoutSteps && !cured(effect_, plan_.limits); ++step) {
     auto found = layout_candidates(bench_, o_, state_, true_mold);
-    if (step == 0 && o_.touch_tool)
+    if (step == 0 && true_mold && plan_.obstacle == Obstacle::layout_traps_air && o_.touch_tool)
       for (auto& c : port_candidates(in_, o_)) found.push_back(std::move(c));
     const std::size_t before = states_.size();
     greedy(add(std::move(found)));
