@@ -1,5 +1,7 @@
 // Corrections a person can carry out, each with its effect re-computed through gap → laminate → flow.
 #pragma once
+#include <limits>
+#include <optional>
 #include <string>
 #include <vector>
 #include "gapfront/breathing.hpp"
@@ -8,6 +10,7 @@
 #include "gapfront/ensemble.hpp"
 #include "gapfront/flow.hpp"
 #include "gapfront/laminate.hpp"
+#include "gapfront/outcome.hpp"
 #include "gapfront/progress.hpp"
 
 namespace gapfront {
@@ -20,7 +23,21 @@ struct Station {
   bool proposed = false;  ///< by the program, because the job gives none
 };
 
-enum class Kind { shim, build_up, relief, glass_patch, radius_packing, vent_move, inlet_move };
+enum class Kind {
+  shim,
+  build_up,
+  relief,
+  glass_patch,
+  radius_packing,
+  vent_move,
+  inlet_move,
+  vent_add,      ///< a second vent
+  vent_enlarge,  ///< the vent takes in more of the face
+  overlap_cut,   ///< plies that overlap are butted
+  filling_ply,   ///< a ply more, everywhere, so that the glass fills the section
+  other_stack,   ///< other numbers of the plies at hand
+};
+constexpr int kinds = 12;
 const char* to_string(Kind);
 
 /// What a correction costs a tool-maker: hours = fixed + each · (stations) + per_cm2 · area.
@@ -86,7 +103,33 @@ struct Effect {
   /// Of fillings drawn at random, see `CorrectInput::ensemble`: share that trap air, and the sheet area in pockets,
   /// mean over all of them, mm². −1: none were drawn.
   double pocket = -1, expected_dry_area = -1;
+  /// Least of closing over opening force of the whole mold, in the course of the fill and before it; +infinity: nothing
+  /// opens it. Least local margin, Pa.
+  double closing_balance = std::numeric_limits<double>::infinity();
+  double local_margin = std::numeric_limits<double>::infinity();
+  double over_packed_area = 0, under_filled_area = 0;  ///< mm², in the gap as scanned
+  double gel_share = 0;                                ///< fill time over gel time; 0: no gel time is known
+  std::vector<DrawnFill> drawn;                        ///< those fillings (not written out)
 };
+
+/// From what on a state counts as cured.
+struct CureLimits {
+  double out_area = 0;   ///< mm²
+  double pocket = 0.05;  ///< chance of trapped air: one in twenty, the usual level
+  /// Greatest lead, s: what the scatter of the glass does to the front of a true mold in nineteen of twenty fillings.
+  double lead_s = std::numeric_limits<double>::infinity();
+  double safety = 1.25;  ///< closing over opening force
+  double glass_area = 0;  ///< over-packed, and not filled, each, mm²
+};
+enum class Uncured { tolerance, dry_area, lead, opening, over_packed, under_filled, gel };
+const char* to_string(Uncured);
+/// What is not cured, in that order; empty: all is.
+std::vector<Uncured> uncured(const Effect&, const CureLimits&);
+bool cured(const Effect&, const CureLimits&);
+/// In what a state is worse than the one before, by more than the comparison can tell: area out of tolerance, dry area
+/// (pairs of the same draws), closing, over-packed area, gel. A closing margin counts as far as it is wanted: a gap that
+/// was too wide squeezes its glass harder when it is put right, and that is no harm while the mold stays shut.
+std::optional<Uncured> worse(const Effect& before, const Effect& after, const CureLimits&);
 
 struct ShimChange {
   std::string station;
@@ -165,6 +208,10 @@ struct Correction {
   double in_plane = 0;              ///< greatest sideways move of the upper half over the sheet, mm (shims)
   std::string port;                 ///< name of the vent or inlet that moves
   std::vector<Vec3> port_to;        ///< its new path
+  double port_radius = 0;           ///< its new radius, mm; 0: as it is
+  std::vector<std::string> cut;     ///< laminate zones that are left away
+  std::vector<Ply> stack;           ///< plies in place of those of everywhere
+  bool redesign = false;            ///< a true mold is changed as well: ports, glass of every part
   std::vector<double> inside;       ///< per node, mm inside the outline, negative outside (not written out)
   // What the work order needs; only of chosen corrections.
   std::vector<TapeLine> tape;   ///< two, or none where no tape finds the place well
@@ -186,6 +233,8 @@ void apply(const Correction&, std::vector<double>& gap, LaminateOptions&, FlowOp
 inline Eigen::Vector2d on_bench(const Vec3& p, bool upper) { return {p.x(), upper ? -p.y() : p.y()}; }
 
 struct CorrectionPlan {
+  Obstacle obstacle = Obstacle::none;
+  std::string obstacle_says;     ///< one sentence, if there is one
   Effect now;
   std::vector<Correction> candidates;  ///< every candidate alone, ranked by benefit per effort
   std::vector<int> chosen;             ///< greedy combination, in order
@@ -193,7 +242,11 @@ struct CorrectionPlan {
   Effect after;                        ///< after all chosen
   std::vector<double> gap_after;       ///< per node, mm; from the nominal gap where nothing is measured
   LaminateOptions laminate_after;      ///< with the patches and packing that were chosen
-  std::string remains;                 ///< what stays uncured, in one sentence
+  CureLimits limits;
+  std::vector<Uncured> not_cured;      ///< of `after`
+  Chance air_now, air_after, air_nominal;  ///< that a filling traps air
+  double dry_nominal = 0;                  ///< sheet area in pockets in a true mold, mean over the draws, mm²
+  std::string remains;                 ///< what stays uncured, in words
   std::vector<std::string> warnings;
   FlowOptions flow_after;                     ///< with the ports that were moved
   std::vector<double> nominal_arrival_after;  ///< per node, s; empty unless a port moves
@@ -236,6 +289,7 @@ struct CorrectInput {
   /// The scanned halves, tool frame: they show what of the flange stands in the way of a tape.
   const Surface* lower_scan = nullptr;
   const Surface* upper_scan = nullptr;
+  const std::vector<DrawnFill>* drawn = nullptr;  ///< those fillings; null: they are drawn again
 };
 CorrectionPlan plan_corrections(const CorrectInput&, const CorrectOptions&, const Progress& = {});
 

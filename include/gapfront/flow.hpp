@@ -48,6 +48,8 @@ struct FlowOptions {
   double least_rate = 0;             ///< the pump delivers no slower than this, mm³/s; 0: unknown
   /// Advised rates are whole multiples of this, mm³/s (0.1 L/min: what a pump is set to; own choice). 0: any rate.
   double rate_setting = 1e5 / 60;
+  /// A pocket has come to rest when the resin around it presses no more than this share harder than its gas.
+  double pocket_rest = 2e-3;
   double cells_per_step = 1.2;       ///< rows of cells that the front takes per step; more is faster and coarser
 };
 

@@ -439,7 +439,8 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
                            job.ensemble.runs > 0 ? &job.ensemble : nullptr,
                            out.ensemble.pocket,
                            &low,
-                           &high};
+                           &high,
+                           job.ensemble.runs > 0 ? &out.ensemble.each : nullptr};
   CorrectOptions correct = job.correct;
   for (const auto& t : out.alignment.residuals) {
     double radius = 0;

@@ -40,6 +40,11 @@ double dry_area(const Filling& f) {
 Outcome summarise(const Inspection& r) {
   const CorrectionPlan& plan = r.plan;
   Outcome out = r.outcome;
+  out.obstacle = plan.obstacle;
+  out.now.air = plan.air_now, out.after.air = plan.air_after, out.nominal.air = plan.air_nominal;
+  out.now.expected_dry = std::max(0.0, plan.now.expected_dry_area);
+  out.after.expected_dry = std::max(0.0, plan.after.expected_dry_area);
+  out.nominal.expected_dry = plan.dry_nominal;
   out.works = !plan.chosen.empty();
   front_of(out.now, r.filling, r.closing);
   front_of(out.nominal, r.nominal_filling, r.nominal_closing);

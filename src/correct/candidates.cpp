@@ -160,7 +160,7 @@ std::vector<Correction> port_candidates(const CorrectInput& in, const CorrectOpt
                            " from the vent \"" + nearest->name + "\". ";
   const auto add = [&](Kind kind, const std::string& port, std::vector<Vec3> path, const std::string& what) {
     Correction c;
-    c.kind = kind, c.face = "port", c.port = port, c.port_to = std::move(path);
+    c.kind = kind, c.face = "port", c.port = port, c.port_to = std::move(path), c.redesign = true;
     c.centre = middle(c.port_to);
     c.effort = effort_hours(o.effort, kind, 0, 0);
     c.instruction = seen + what;

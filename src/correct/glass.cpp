@@ -74,7 +74,9 @@ std::optional<Correction> glass_candidate(const CorrectInput& in, const CorrectO
   const Form form = form_of(in.sheet, r);
   std::vector<char> marked(in.sheet.size(), 0);
   for (const int i : r.nodes) marked[i] = 1;
-  const auto inside = one_piece(in.sheet, neighbours(in.sheet.mesh), marked, o.min_size);
+  auto inside = one_piece(in.sheet, neighbours(in.sheet.mesh), marked, o.min_size);
+  for (std::size_t i = 0; i < in.sheet.covered.size(); ++i)
+    if (!in.sheet.covered[i]) inside[i] = std::min(inside[i], -1.0);  // never on a place that the scan did not see
   const auto outline = outline_of(in.sheet.mesh, inside);
   const bool lane = form.length > kLane * form.width && form.turns;
   std::vector<double> gap(in.sheet.size());

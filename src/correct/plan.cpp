@@ -1,10 +1,12 @@
 // Verify every candidate, then combine: each state goes through gap → laminate → flow.
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 
-#include "correct/candidates.hpp"
+#include "correct/remains.hpp"
 #include "correct/words.hpp"
 #include "gapfront/correct.hpp"
+#include "geometry/parallel.hpp"
 
 namespace gapfront {
 namespace {
@@ -13,64 +15,29 @@ namespace {
 // bar for closed forms), so a step that gains less is not recommended. The gap's own U is seen to before: regions are
 // provably out, and shims are considered only for a rigid part that exceeds its U.
 constexpr double kLeastGain = 0.005;
-// Below one in twenty, the usual level, air that may be trapped is no reason to draw fillings for every state.
+// Below one in twenty, the usual level, air that may be trapped is no reason to draw fillings for every candidate.
 constexpr double kLeastPocket = 0.05;
-// Fillings drawn for a state: with the same random numbers for all of them, few tell two states apart; many would take
-// longer than everything else in the plan.
+// Fillings drawn for a candidate: with the same random numbers for all of them, few tell two states apart. What is
+// chosen is drawn as often as the job says.
 constexpr int kDraws = 8;
-
-struct State {
-  std::vector<double> change;  ///< of the gap, mm
-  LaminateOptions laminate;
-  FlowOptions flow;
-  bool ports_moved = false;
-};
-
-double sheet_area(const Sheet& s) {
-  double a = 0;
-  for (const double x : s.area) a += x;
-  return a;
-}
-
-std::vector<double> gap_of(const CorrectInput& in, const State& s) {
-  std::vector<double> gap(in.sheet.size());
-  for (std::size_t i = 0; i < gap.size(); ++i)  // the front is computed with the nominal gap where nothing is measured
-    gap[i] = (in.gap.nodes[i].measured ? in.gap.nodes[i].gap : in.verdict.nominal[i]) + s.change[i];
-  return gap;
-}
-
-Effect describe(const CorrectInput& in, const std::vector<NodeLimits>& limits, const std::vector<double>& gap,
-                const Filling& filling, const Lead& lead) {
-  Effect e;
-  for (std::size_t i = 0; i < gap.size(); ++i) {
-    if (!in.gap.nodes[i].measured) continue;
-    const double over = std::max(gap[i] - limits[i].high, limits[i].low - gap[i]);
-    if (over > 0) e.out_of_tolerance_area += in.sheet.area[i];
-    if (over > in.gap.nodes[i].U) e.nonconforming_area += in.sheet.area[i];
-  }
-  e.greatest_lead_s = lead.greatest_s, e.rms_lead_s = lead.rms_s;
-  for (const auto& p : filling.pockets) e.dry_area += p.area;
-  e.fill_time = filling.fill_time, e.last_to_vent = filling.last_to_vent;
-  return e;
-}
-
-State with(const State& s, const Correction& c) {
-  State out = s;
-  apply(c, out.change, out.laminate, out.flow);
-  out.ports_moved = out.ports_moved || c.kind == Kind::vent_move || c.kind == Kind::inlet_move;
-  return out;
-}
-
-bool in_tolerance(const Effect& e) { return e.nonconforming_area == 0 && e.out_of_tolerance_area == 0; }
-bool cured(const Effect& e) { return in_tolerance(e) && e.dry_area == 0 && !(e.expected_dry_area > 0); }
+// The glass cannot fill "a good part" of the section from this share of the sheet on (own choice): less is a local
+// matter of one zone.
+constexpr double kGoodPart = 0.05;
+// A true mold that traps air more often than not has a layout that traps air.
+constexpr double kMoreOftenThanNot = 0.5;
+// Vents that are changed one after the other; with more the job should say where it wants them.
+constexpr int kLayoutSteps = 3;
+// Without drawn fillings a lead counts from this share of the fill time on: about what the scatter of the glass does.
+constexpr double kLeadShare = 0.1;
 
 bool on_glass(const Correction& c) { return c.kind == Kind::glass_patch || c.kind == Kind::radius_packing; }
 
 /// In which order work is considered. Shims seat the half; the regions are cut from what is left after that, so shims
 /// go first. Glass comes after work on the tool and only where no such work is chosen: it hides an error in every part
 /// instead of curing it once. Ports last: where the last point lies is known when the gap is as good as it gets.
-int phase(Kind k) {
-  switch (k) {
+int phase(const Correction& c) {
+  if (c.redesign) return 3;
+  switch (c.kind) {
     case Kind::shim:
       return 0;
     case Kind::build_up:
@@ -79,11 +46,9 @@ int phase(Kind k) {
     case Kind::glass_patch:
     case Kind::radius_packing:
       return 2;
-    case Kind::vent_move:
-    case Kind::inlet_move:
+    default:
       return 3;
   }
-  return 3;
 }
 constexpr int kPhases = 4;
 
@@ -92,28 +57,321 @@ bool works_on(const Correction& c, const std::string& region) {
   return (" + " + c.region + " + ").find(" + " + region + " + ") != std::string::npos;
 }
 
-/// What drawn fillings say of trapped air; a sentence of its own, with a space before it.
-std::string chance(const Effect& e, UnitSystem u) {
-  if (!(e.expected_dry_area > 0)) return "";
-  return " With gap and glass drawn at random within their uncertainty, " + words(100 * e.pocket, 0) +
-         " % of the fillings trap air, and " + spoken_area(e.expected_dry_area, 1, u) + " stay dry on average.";
+double quantile95(std::vector<double> v) {
+  if (v.empty()) return 0;
+  std::sort(v.begin(), v.end());
+  return v[static_cast<std::size_t>(std::lround(0.95 * double(v.size() - 1)))];
 }
 
-std::string remains(const Effect& e, double area, bool worked, UnitSystem u) {
-  if (cured(e) && !worked)
-    return "Nothing needs a correction: the whole measured area is within tolerance and no pocket stays dry.";
-  if (cured(e))
-    return "Nothing is left to cure: the whole measured area is then within tolerance and no pocket stays dry "
-           "(re-computed, not "
-           "measured).";
-  if (in_tolerance(e) && e.dry_area == 0)
-    return std::string("The whole measured area is ") + (worked ? "then " : "") +
-           "within tolerance and no pocket stays dry as computed, but one may." + chance(e, u);
-  std::string out = words(100 * e.out_of_tolerance_area / area, 1) + " % of the area (" +
-                    spoken_area(e.out_of_tolerance_area, 1, u) + ") stays out of tolerance, " +
-                    words(100 * e.nonconforming_area / area, 1) + " % of it provably";
-  if (e.dry_area > 0) out += ", and pockets leave " + spoken_area(e.dry_area, 1, u) + " dry";
-  return out + " (re-computed, not measured)." + chance(e, u);
+/// The plan in the making.
+class Planner {
+ public:
+  Planner(const CorrectInput& in, const CorrectOptions& o, const Progress& progress)
+      : in_(in), o_(o), progress_(progress), bench_(in), state_(bench_.now()) {
+    plan_.effort = o.effort, plan_.letter = o.letter;
+  }
+  CorrectionPlan run();
+
+ private:
+  void begin();
+  Obstacle obstacle() const;
+  void glass_first();
+  void layout(bool true_mold);
+  void list_candidates();
+  std::vector<int> add(std::vector<Correction>);
+  void greedy(const std::vector<int>& which);
+  bool take(int k);
+  void finish();
+  void name_all();
+  void say_what_is_left();
+  double value(const Effect& e) const { return loss(e, bench_.area(), fill_time_); }
+  /// The present effect as a candidate's draws would tell it.
+  Effect base() const { return with_draws(effect_, few_); }
+  bool glass_uncured() const {
+    const auto left = uncured(effect_, plan_.limits);
+    return std::any_of(left.begin(), left.end(),
+                       [](Uncured u) { return u == Uncured::over_packed || u == Uncured::under_filled; });
+  }
+
+  const CorrectInput& in_;
+  const CorrectOptions& o_;
+  const Progress& progress_;
+  Bench bench_;
+  State state_;
+  CorrectionPlan plan_;
+  Effect effect_;  ///< of `state_`, with all draws
+  double fill_time_ = 0;
+  std::size_t few_ = 0;  ///< draws of a candidate
+  Refused refused_;
+  std::map<int, Uncured> harm_;  ///< why a candidate was refused
+  std::vector<DrawnFill> nominal_;
+  std::vector<State> states_;    ///< after each chosen step
+  bool glass_stands_ = true;     ///< no obstacle of the glass is left
+};
+
+void Planner::begin() {
+  const int all = bench_.all_draws();
+  effect_ = plan_.now = bench_.describe(state_, bench_.gap(state_), in_.measured, in_.nominal, in_.lead, in_.breathing,
+                                        all, in_.drawn);
+  few_ = bench_.draws() && in_.pocket > kLeastPocket ? static_cast<std::size_t>(std::min(all, kDraws)) : 0;
+  nominal_ = bench_.drawn_nominal(state_, in_.nominal, all);
+  plan_.air_now = air_chance(plan_.now.drawn), plan_.air_nominal = air_chance(nominal_);
+  plan_.dry_nominal = mean_dry_area(nominal_);
+  std::vector<double> leads;
+  for (const auto& f : nominal_)
+    if (!f.pocket) leads.push_back(f.greatest_lead_s);
+  CureLimits& l = plan_.limits;
+  l.lead_s = leads.empty() ? kLeadShare * in_.nominal.fill_time
+                           : std::max(lead_threshold(in_.nominal), quantile95(leads));
+  l.safety = in_.flow.closing.safety;
+  l.glass_area = in_.tolerance.min_region_area;
+  plan_.obstacle = obstacle();
+  plan_.obstacle_says = obstacle_sentence(bench_, plan_.obstacle, plan_.air_nominal);
+  // Against a front that traps air itself no lead means anything, and its time is that of air being squeezed.
+  fill_time_ = in_.nominal.pockets.empty() ? in_.nominal.fill_time : 0;
+}
+
+Obstacle Planner::obstacle() const {
+  if (!close_mold(in_.sheet, in_.verdict.nominal, in_.laminate, in_.flow).closes()) return Obstacle::glass_holds_open;
+  const LaminateMap m = evaluate_laminate(in_.sheet, in_.verdict.nominal, in_.laminate);
+  if (m.under_filled_area > kGoodPart * bench_.area()) return Obstacle::stack_cannot_fill;
+  if (nominal_.empty() ? !in_.nominal.pockets.empty() : plan_.air_nominal.p > kMoreOftenThanNot)
+    return Obstacle::layout_traps_air;
+  return Obstacle::none;
+}
+
+/// Computes what each does by itself to the state as it is now.
+std::vector<int> Planner::add(std::vector<Correction> fresh) {
+  std::vector<int> out;
+  const Effect before = base();
+  parallel_for(
+      fresh.size(),
+      [&](std::size_t k) { fresh[k].after = bench_.effect(bench_.with(state_, fresh[k]), static_cast<int>(few_)); }, 1);
+  for (auto& c : fresh) {
+    c.before = before;
+    c.benefit = (value(c.before) - value(c.after)) / c.effort;
+    out.push_back(static_cast<int>(plan_.candidates.size()));
+    plan_.candidates.push_back(std::move(c));
+  }
+  return out;
+}
+
+/// Takes a step if it gains something and harms nothing, by all draws.
+bool Planner::take(int k) {
+  const Correction& c = plan_.candidates[k];
+  const State next = bench_.with(state_, c);
+  Effect after = bench_.effect(next, bench_.all_draws());
+  if (const auto harm = worse(effect_, after, plan_.limits)) {
+    harm_.insert_or_assign(k, *harm);
+    return false;
+  }
+  const double gain = value(effect_) - value(after);
+  const bool cures = uncured(after, plan_.limits).size() < uncured(effect_, plan_.limits).size();
+  const bool safer = after.pocket >= 0 && effect_.pocket - after.pocket > plan_.limits.pocket;
+  if (gain < kLeastGain && !cures && !safer) return false;
+  harm_.erase(k);
+  state_ = next, effect_ = std::move(after);
+  plan_.chosen.push_back(k), plan_.after_each.push_back(effect_), states_.push_back(state_);
+  return true;
+}
+
+/// Greedy, with the remaining candidates re-computed on top of what is chosen. Lazily (Minoux 1978): the promising one
+/// is re-computed first and taken if it still beats what the others promised. What harms now may not harm once another
+/// step is taken: it gets a second chance then.
+void Planner::greedy(const std::vector<int>& which) {
+  auto& list = plan_.candidates;
+  std::vector<int> again = which;
+  for (bool more = true; more && !again.empty();) {
+    more = false;
+    const std::vector<int> now = std::move(again);
+    again.clear();
+    for (int p = 0; p < kPhases; ++p) {
+      std::vector<int> open;
+      for (const int k : now)
+        if (phase(list[k]) == p) open.push_back(k);
+      std::map<int, Effect> effects;
+      std::map<int, double> promise;
+      std::map<int, bool> fresh;
+      for (const int k : open) promise[k] = list[k].benefit, effects[k] = list[k].after, fresh[k] = states_.empty();
+      while (!open.empty() && !cured(effect_, plan_.limits)) {
+        const auto top =
+            std::max_element(open.begin(), open.end(), [&](int a, int b) { return promise[a] < promise[b]; });
+        const int k = *top;
+        const bool worked =
+            on_glass(list[k]) && !list[k].redesign &&
+            std::any_of(plan_.chosen.begin(), plan_.chosen.end(),
+                        [&](int c) { return !list[c].region.empty() && list[c].region == list[k].region; });
+        if (worked) {
+          open.erase(top);
+          continue;
+        }
+        if (!fresh[k]) {
+          effects[k] = bench_.effect(bench_.with(state_, list[k]), static_cast<int>(few_));
+          promise[k] = (value(base()) - value(effects[k])) / list[k].effort;
+          fresh[k] = true;
+          continue;
+        }
+        open.erase(top);
+        if (take(k)) {
+          for (auto& [other, is] : fresh) is = false;
+          more = true;
+        } else {
+          again.push_back(k);
+        }
+      }
+    }
+  }
+}
+
+/// Glass that does not suit the section comes before all work on the gap, which is computed with it.
+void Planner::glass_first() {
+  greedy(add(stack_candidates(bench_, o_, state_)));
+  const LaminateMap m = evaluate_laminate(in_.sheet, in_.verdict.nominal, state_.design);
+  glass_stands_ = m.under_filled_area <= kGoodPart * bench_.area() &&
+                  close_mold(in_.sheet, in_.verdict.nominal, state_.design, state_.flow).closes();
+}
+
+void Planner::layout(bool true_mold) {
+  for (int step = 0; step < kLayoutSteps && !cured(effect_, plan_.limits); ++step) {
+    auto found = layout_candidates(bench_, o_, state_, true_mold);
+    if (step == 0 && true_mold && plan_.obstacle == Obstacle::layout_traps_air && o_.touch_tool)
+      for (auto& c : port_candidates(in_, o_)) found.push_back(std::move(c));
+    const std::size_t before = states_.size();
+    greedy(add(std::move(found)));
+    if (states_.size() == before) return;
+  }
+}
+
+void Planner::list_candidates() {
+  std::vector<Correction> list;
+  if (auto c = shim_candidate(in_, o_, plan_.warnings)) list.push_back(std::move(*c));
+  if (o_.touch_tool && plan_.obstacle != Obstacle::layout_traps_air)
+    for (auto& c : port_candidates(in_, o_)) list.push_back(std::move(c));
+  for (const auto& r : merged_regions(in_.sheet, in_.verdict.regions, o_.blend)) {  // ranked by volume, see `most`
+    if (o_.touch_tool) list.push_back(surface_candidate(in_, o_, r));
+    if (auto c = glass_candidate(in_, o_, r, plan_.warnings)) list.push_back(std::move(*c));
+  }
+  // Nothing to work on: all of it lies where the tool was not seen.
+  list.erase(std::remove_if(list.begin(), list.end(),
+                            [](const Correction& c) {
+                              return (c.kind == Kind::build_up || c.kind == Kind::relief) && !(c.volume > 0);
+                            }),
+             list.end());
+  if (static_cast<int>(list.size()) > o_.most) {
+    plan_.warnings.push_back("Only the first " + std::to_string(o_.most) + " of " + std::to_string(list.size()) +
+                             " candidates were verified; the smallest regions are left out.");
+    list.resize(std::max(0, o_.most));
+  }
+  greedy(add(std::move(list)));
+}
+
+/// The chosen set with its own breathing; whatever then turns out to be worse is dropped, the last step first.
+void Planner::finish() {
+  while (!plan_.chosen.empty() && in_.breathing && in_.breathing->computed) {
+    const auto gap = bench_.gap(state_);
+    plan_.breathing_after =
+        breathe(in_.sheet, gap, state_.laminate, state_.flow, progress_, in_.breathing->filling.move);
+    const Filling nominal = bench_.nominal(state_);
+    const Filling& front = plan_.breathing_after.front;
+    effect_ = bench_.describe(state_, gap, front, nominal, compare_fillings(in_.sheet, nominal, front),
+                              &plan_.breathing_after, bench_.all_draws());
+    const auto harm = worse(plan_.now, effect_, plan_.limits);
+    if (!harm) {
+      plan_.after_each.back() = effect_;
+      break;
+    }
+    harm_.insert_or_assign(plan_.chosen.back(), *harm);
+    plan_.chosen.pop_back(), plan_.after_each.pop_back(), states_.pop_back();
+    plan_.breathing_after = {};
+    state_ = states_.empty() ? bench_.now() : states_.back();
+    effect_ = states_.empty() ? plan_.now : plan_.after_each.back();
+  }
+  plan_.after = effect_;
+  plan_.air_after = air_chance(plan_.after.drawn);
+  plan_.gap_after = bench_.gap(state_);
+  plan_.laminate_after = state_.laminate, plan_.flow_after = state_.flow;
+  if (state_.redesigned) plan_.nominal_arrival_after = bench_.nominal(state_).arrival;
+  plan_.not_cured = uncured(plan_.after, plan_.limits);
+}
+
+/// "C1" is the one with the greatest benefit per hour.
+void Planner::name_all() {
+  std::vector<int> order(plan_.candidates.size());
+  std::iota(order.begin(), order.end(), 0);
+  std::stable_sort(order.begin(), order.end(),
+                   [&](int a, int b) { return plan_.candidates[a].benefit > plan_.candidates[b].benefit; });
+  std::vector<int> place(order.size());
+  std::vector<Correction> sorted;
+  for (std::size_t k = 0; k < order.size(); ++k) {
+    place[order[k]] = static_cast<int>(k);
+    sorted.push_back(std::move(plan_.candidates[order[k]]));
+    sorted.back().name = "C" + std::to_string(k + 1);
+  }
+  plan_.candidates = std::move(sorted);
+  for (int& k : plan_.chosen) k = place[k];
+  std::map<int, Uncured> harm;
+  for (const auto& [k, what] : harm_) harm[place[k]] = what;
+  harm_ = std::move(harm);
+}
+
+void Planner::say_what_is_left() {
+  const UnitSystem u = in_.tolerance.units;
+  const bool in_tolerance = plan_.after.out_of_tolerance_area == 0 && plan_.after.nonconforming_area == 0;
+  const auto why = [&](const DeviationRegion& r) -> std::string {
+    if (in_tolerance) return "the gap is within tolerance without work there.";
+    if (!glass_stands_) return "first the glass must suit the section.";
+    for (const auto& [k, what] : harm_) {
+      if (!works_on(plan_.candidates[k], r.name)) continue;
+      switch (what) {
+        case Uncured::dry_area:
+          return "work there would trap more air.";
+        case Uncured::opening:
+          return "work there would leave less to hold the mold shut.";
+        case Uncured::over_packed:
+          return "work there would over-pack the glass.";
+        case Uncured::gel:
+          return "with work there the resin would gel before the mold is full.";
+        default:
+          return "work there would put more of the area out of tolerance.";
+      }
+    }
+    if (!o_.touch_tool) return "the tool is not to be touched, and no glass improves it enough.";
+    return "what it would gain is less than the computation can tell.";
+  };
+  for (const auto& r : in_.verdict.regions) {
+    if (std::any_of(plan_.chosen.begin(), plan_.chosen.end(),
+                    [&](int k) { return works_on(plan_.candidates[k], r.name); }))
+      continue;
+    plan_.left.push_back(r.name + " around " + spoken_place(r.centre, u) + ", " + spoken_area(r.area, 1, u) +
+                         ", is left as it is: " + why(r));
+  }
+  for (const auto& [k, what] : harm_) ++refused_.worse[what];
+  refused_.little = static_cast<int>(plan_.candidates.size() - plan_.chosen.size() - harm_.size());
+  plan_.remains = remains_sentence(bench_, plan_, o_, refused_);
+}
+
+CorrectionPlan Planner::run() {
+  begin();
+  report_progress(progress_, "correct", 0.3);
+  const bool glass = plan_.obstacle == Obstacle::stack_cannot_fill || plan_.obstacle == Obstacle::glass_holds_open;
+  if (glass) glass_first();
+  report_progress(progress_, "correct", 0.4);
+  if (glass_stands_) {
+    if (plan_.obstacle == Obstacle::layout_traps_air) layout(true);
+    report_progress(progress_, "correct", 0.6);
+    list_candidates();
+    report_progress(progress_, "correct", 0.8);
+    if (!glass && glass_uncured()) greedy(add(stack_candidates(bench_, o_, state_)));
+    // The layout of a true mold is put right where that is not good; then that of this one, if the gap is not cured.
+    if (effect_.dry_area > 0 || effect_.pocket > plan_.limits.pocket)
+      layout(plan_.obstacle != Obstacle::layout_traps_air && plan_.air_nominal.low > kLeastPocket);
+  }
+  finish();
+  name_all();
+  say_what_is_left();
+  for (const int k : plan_.chosen) add_details(in_, o_, plan_.candidates[k]);
+  report_progress(progress_, "correct", 1);
+  return std::move(plan_);
 }
 
 }  // namespace
@@ -151,16 +409,33 @@ const char* to_string(Kind k) {
       return "vent move";
     case Kind::inlet_move:
       return "inlet move";
+    case Kind::vent_add:
+      return "vent added";
+    case Kind::vent_enlarge:
+      return "vent enlarged";
+    case Kind::overlap_cut:
+      return "overlap cut";
+    case Kind::filling_ply:
+      return "filling ply";
+    case Kind::other_stack:
+      return "other stack";
   }
   return "";
 }
 
 void apply(const Correction& c, std::vector<double>& gap, LaminateOptions& laminate, FlowOptions& flow) {
   for (std::size_t i = 0; i < c.gap_change.size(); ++i) gap[i] += c.gap_change[i];
+  if (!c.stack.empty()) laminate.plies = c.stack;
+  const auto is_cut = [&](const LaminateZone& z) { return std::count(c.cut.begin(), c.cut.end(), z.name) > 0; };
+  laminate.zones.erase(std::remove_if(laminate.zones.begin(), laminate.zones.end(), is_cut), laminate.zones.end());
   laminate.zones.insert(laminate.zones.end(), c.added.begin(), c.added.end());
-  if (c.kind == Kind::vent_move)
+  if (c.kind == Kind::vent_move || c.kind == Kind::vent_enlarge)
     for (auto& v : flow.vents)
-      if (v.name == c.port) v.path = c.port_to;
+      if (v.name == c.port) {
+        v.path = c.port_to;
+        if (c.port_radius > 0) v.radius = c.port_radius;
+      }
+  if (c.kind == Kind::vent_add) flow.vents.push_back({c.port, c.port_to, c.port_radius, 0});
   if (c.kind == Kind::inlet_move)
     for (auto& i : flow.inlets)
       if (i.name == c.port) i.path = c.port_to;
@@ -169,132 +444,16 @@ void apply(const Correction& c, std::vector<double>& gap, LaminateOptions& lamin
 double loss(const Effect& e, double area, double fill_time) {
   double out = 0;
   const double dry = e.expected_dry_area >= 0 ? e.expected_dry_area : e.dry_area;
-  if (area > 0) out += 0.5 * (e.nonconforming_area + e.out_of_tolerance_area) / area + dry / area;
+  if (area > 0) {
+    out += 0.5 * (e.nonconforming_area + e.out_of_tolerance_area) / area + dry / area;
+    out += (e.over_packed_area + e.under_filled_area) / area;
+  }
   if (fill_time > 0) out += e.rms_lead_s / fill_time;
   return out;
 }
 
 CorrectionPlan plan_corrections(const CorrectInput& in, const CorrectOptions& o, const Progress& progress) {
-  CorrectionPlan plan;
-  plan.effort = o.effort, plan.letter = o.letter, plan.shop_step = o.shop_step, plan.references = tape_references(o);
-  const auto limits = tolerance_limits(in.sheet, in.tolerance);
-  const double area = sheet_area(in.sheet), fill_time = in.nominal.fill_time;
-  const State now{std::vector<double>(in.sheet.size(), 0), in.laminate, in.flow};
-  const bool draw = in.ensemble && in.ensemble->runs > 0 && in.pocket > kLeastPocket;
-  const auto describe_all = [&](const State& s, const std::vector<double>& gap, const Filling& filling,
-                                const Filling& nominal, const Lead& lead, const Breathing* breathing) {
-    Effect e = describe(in, limits, gap, filling, lead);
-    if (!draw) return e;
-    EnsembleOptions few = *in.ensemble;
-    few.runs = std::min(few.runs, kDraws);
-    few.cells_per_step = s.flow.cells_per_step;  // coarser steps overlook the pockets that the one filling shows
-    const Ensemble drawn = draw_fillings(in.sheet, in.gap, breathing ? under_filling(gap, *breathing) : gap, s.laminate,
-                                         s.flow, nominal, lead, few);
-    e.pocket = drawn.pocket, e.expected_dry_area = drawn.dry_area;
-    return e;
-  };
-  plan.now = describe_all(now, gap_of(in, now), in.measured, in.nominal, in.lead, in.breathing);
-
-  auto& list = plan.candidates;
-  if (auto c = shim_candidate(in, o, plan.warnings)) list.push_back(std::move(*c));
-  if (o.touch_tool)
-    for (auto& c : port_candidates(in, o)) list.push_back(std::move(c));
-  for (const auto& r : merged_regions(in.sheet, in.verdict.regions, o.blend)) {  // ranked by volume, see `most`
-    // Less than half a shop step is nothing that hands can do.
-    if (Correction c; o.touch_tool && (c = surface_candidate(in, o, r), c.peak > 0)) list.push_back(std::move(c));
-    if (auto c = glass_candidate(in, o, r, plan.warnings)) list.push_back(std::move(*c));
-  }
-  if (static_cast<int>(list.size()) > o.most) {
-    plan.warnings.push_back("Only the first " + std::to_string(o.most) + " of " + std::to_string(list.size()) +
-                            " candidates were verified; the smallest regions are left out.");
-    list.resize(std::max(0, o.most));
-  }
-
-  double done = 0;
-  const auto nominal_of = [&](const State& s) {
-    return fill(in.sheet, filled(in, in.verdict.nominal, in.laminate, in.nominal_breathing), s.flow);
-  };
-  const auto describe_front = [&](const State& s, const std::vector<double>& gap, const Filling& filling,
-                                  const Breathing* breathing) {
-    // With a port moved the front of the nominal gap is another one as well.
-    const Filling moved = s.ports_moved ? nominal_of(s) : Filling{};
-    const Filling& nominal = s.ports_moved ? moved : in.nominal;
-    return describe_all(s, gap, filling, nominal, compare_fillings(in.sheet, nominal, filling), breathing);
-  };
-  const auto verify = [&](const State& s) {
-    // Each run is a full filling; the share is a guess of how many there will be: one alone, one combined.
-    report_progress(progress, "correct", std::min(0.99, done++ / std::max<double>(1, 2.0 * list.size())));
-    const auto gap = gap_of(in, s);
-    return describe_front(s, gap, fill(in.sheet, filled(in, gap, s.laminate, in.breathing), s.flow), in.breathing);
-  };
-  for (auto& c : list) {
-    c.before = plan.now;
-    c.after = verify(with(now, c));
-    c.benefit = (loss(c.before, area, fill_time) - loss(c.after, area, fill_time)) / c.effort;
-  }
-  std::stable_sort(list.begin(), list.end(), [](const auto& a, const auto& b) { return a.benefit > b.benefit; });
-  for (std::size_t k = 0; k < list.size(); ++k) list[k].name = "C" + std::to_string(k + 1);
-
-  // Greedy, with the remaining candidates re-computed on top of what is chosen. Lazily (Minoux 1978): the promising
-  // one is re-computed first and taken if it still beats what the others promised.
-  State state = now;
-  Effect effect = plan.now;
-  std::vector<double> promise;
-  for (const auto& c : list) promise.push_back(c.benefit);
-  for (int p = 0; p < kPhases; ++p) {
-    std::vector<int> open;
-    for (int k = 0; k < static_cast<int>(list.size()); ++k)
-      if (phase(list[k].kind) == p) open.push_back(k);
-    std::vector<char> fresh(list.size(), plan.chosen.empty());
-    std::vector<Effect> effects(list.size());
-    for (const int k : open) effects[k] = list[k].after;
-    while (!open.empty() && !cured(effect)) {
-      auto top = std::max_element(open.begin(), open.end(), [&](int a, int b) { return promise[a] < promise[b]; });
-      const int k = *top;
-      const bool worked = on_glass(list[k]) && std::any_of(plan.chosen.begin(), plan.chosen.end(),
-                                                           [&](int c) { return list[c].region == list[k].region; });
-      if (worked) {
-        open.erase(top);
-        continue;
-      }
-      if (!fresh[k]) {
-        effects[k] = verify(with(state, list[k]));
-        promise[k] = (loss(effect, area, fill_time) - loss(effects[k], area, fill_time)) / list[k].effort;
-        fresh[k] = 1;
-        continue;
-      }
-      open.erase(top);
-      if (promise[k] * list[k].effort < kLeastGain) continue;
-      state = with(state, list[k]);
-      effect = effects[k];
-      plan.chosen.push_back(k);
-      plan.after_each.push_back(effect);
-      std::fill(fresh.begin(), fresh.end(), 0);
-    }
-  }
-  plan.gap_after = gap_of(in, state);
-  if (in.breathing && in.breathing->computed && !plan.chosen.empty()) {
-    plan.breathing_after =
-        breathe(in.sheet, plan.gap_after, state.laminate, state.flow, progress, in.breathing->filling.move);
-    plan.after_each.back() = effect =
-        describe_front(state, plan.gap_after, plan.breathing_after.front, &plan.breathing_after);
-  }
-  plan.after = effect;
-  plan.laminate_after = state.laminate;
-  plan.flow_after = state.flow;
-  if (state.ports_moved) plan.nominal_arrival_after = nominal_of(state).arrival;
-  plan.remains = remains(plan.after, area, !plan.chosen.empty(), in.tolerance.units);
-  for (const auto& r : in.verdict.regions) {
-    if (std::any_of(plan.chosen.begin(), plan.chosen.end(), [&](int k) { return works_on(list[k], r.name); })) continue;
-    plan.left.push_back(r.name + " around " + spoken_place(r.centre, in.tolerance.units) + ", " +
-                        spoken_area(r.area, 1, in.tolerance.units) + ", is left as it is: " +
-                        (in_tolerance(plan.after) ? "the gap is within tolerance without work there."
-                         : !o.touch_tool          ? "the tool is not to be touched, and no glass improves it enough."
-                                                  : "what it would gain is less than the computation can tell."));
-  }
-  for (const int k : plan.chosen) add_details(in, o, list[k]);
-  report_progress(progress, "correct", 1);
-  return plan;
+  return Planner(in, o, progress).run();
 }
 
 }  // namespace gapfront

@@ -100,6 +100,9 @@ Correction surface_candidate(const CorrectInput& in, const CorrectOptions& o, co
   std::vector<char> marked(in.sheet.size(), 0);
   for (const int i : r.nodes) marked[i] = 1;
   c.inside = one_piece(in.sheet, around, marked, o.min_size);
+  // Never on a place that the scan did not see: the work ends before it.
+  for (std::size_t i = 0; i < in.sheet.covered.size(); ++i)
+    if (!in.sheet.covered[i]) c.inside[i] = std::min(c.inside[i], -std::max(o.blend, 1.0));
   c.outline = smooth(outline_of(half.face, c.inside));
   c.centre = r.centre;
   if (const int middle = middle_node(half, c); middle >= 0) c.centre = half.face.points[middle];

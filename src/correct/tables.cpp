@@ -14,6 +14,12 @@ std::vector<Effort> default_effort() {
       {Kind::radius_packing, 1.7, 0, 0.01, "lay roving into the radius, counted for twenty parts"},
       {Kind::vent_move, 4, 0, 0, "plug the old hole, drill and fit the vent, seal and leak-test"},
       {Kind::inlet_move, 6, 0, 0, "plug the old hole, drill and fit the inlet, seal and leak-test"},
+      {Kind::vent_add, 3, 0, 0, "drill and fit one vent more, seal and leak-test"},
+      {Kind::vent_enlarge, 2, 0, 0, "open the vent's mouth on the face, seal and leak-test"},
+      // Changes of the glass cost a new cutting plan and a trial part; what they cost in glass is not counted.
+      {Kind::overlap_cut, 1, 0, 0, "change the cutting plan and lay one trial part"},
+      {Kind::filling_ply, 2.5, 0, 0, "change the cutting plan and lay one trial part, one ply more in every part"},
+      {Kind::other_stack, 3, 0, 0, "change the cutting plan and lay one trial part"},
   };
 }
 

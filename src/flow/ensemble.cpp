@@ -18,9 +18,56 @@ constexpr int batch = 8;
 
 struct Run {
   std::vector<char> dry, last, leads, region_leads;
-  double fill_time = 0, greatest = 0, dry_area = 0;
-  bool pocket = false;
+  double fill_time = 0;
+  DrawnFill fill;
 };
+
+/// A state as one draw has it, and its filling.
+struct DrawnState {
+  LaminateMap laminate;
+  Filling filling;
+};
+
+class StateDraws {
+ public:
+  StateDraws(const Sheet& sheet, const GapMap& map, const std::vector<double>& gap, const LaminateOptions& laminate,
+             const FlowOptions& flow, const EnsembleOptions& o, bool gap_known)
+      : sheet_(sheet),
+        gap_(gap),
+        options_(laminate),
+        flow_(flow),
+        gap_known_(gap_known),
+        draws_(sheet, map, permeability_spread(laminate, o.spread), o.glass, o.seed) {
+    if (sheet.size() >= coarse_from) flow_.cells_per_step = std::max(flow.cells_per_step, o.cells_per_step);
+    flow_.pocket_rest = std::max(flow.pocket_rest, o.pocket_rest);
+  }
+  DrawnState operator()(int k) const {
+    const Draw drawn = draws_(unsigned(k));
+    auto g = gap_;
+    if (!gap_known_)
+      for (std::size_t i = 0; i < g.size(); ++i) g[i] += drawn.gap[i];
+    DrawnState out{evaluate_laminate(sheet_, g, options_), {}};
+    scatter_glass(out.laminate, drawn.glass);
+    out.filling = fill_watched(sheet_, out.laminate, flow_, [](double, double, const std::vector<double>&) {});
+    return out;
+  }
+
+ private:
+  const Sheet& sheet_;
+  const std::vector<double>& gap_;
+  const LaminateOptions& options_;
+  FlowOptions flow_;
+  bool gap_known_;
+  Draws draws_;
+};
+
+DrawnFill summary(const Filling& f) {
+  DrawnFill out;
+  out.pocket = !f.pockets.empty();
+  if (out.pocket) out.centre = f.pockets.front().centre;  // the largest comes first
+  for (const auto& p : f.pockets) out.dry_area += p.area;
+  return out;
+}
 
 double quantile(std::vector<double> v, double q) {
   std::sort(v.begin(), v.end());
@@ -39,35 +86,28 @@ Ensemble draw_fillings(const Sheet& sheet, const GapMap& map, const std::vector<
   out.lead_s = lead_threshold(nominal);
   if (o.runs <= 0) return out;
   const std::size_t n = sheet.size();
-  const Draws draws(sheet, map, permeability_spread(laminate, o.spread), o.glass, o.seed);
-  FlowOptions coarse = flow;
-  if (n >= coarse_from) coarse.cells_per_step = std::max(flow.cells_per_step, o.cells_per_step);
+  const StateDraws draws(sheet, map, gap, laminate, flow, o, false);
 
   const auto draw = [&](int k) {
-    const Draw drawn = draws(unsigned(k));
-    auto g = gap;
-    for (std::size_t i = 0; i < n; ++i) g[i] += drawn.gap[i];
-    auto state = evaluate_laminate(sheet, g, laminate);
-    scatter_glass(state, drawn.glass);
-    const Filling f = fill_watched(sheet, state, coarse, [](double, double, const std::vector<double>&) {});
+    const DrawnState state = draws(k);
+    const Filling& f = state.filling;
     const Lead l = compare_fillings(sheet, nominal, f);
     Run run;
-    run.pocket = !f.pockets.empty();
-    for (const auto& p : f.pockets) run.dry_area += p.area;
-    run.fill_time = f.fill_time, run.greatest = l.greatest_s;
+    run.fill = summary(f), run.fill.greatest_lead_s = l.greatest_s;
+    run.fill_time = f.fill_time;
     std::vector<std::size_t> order;
     double wet = 0;
     for (std::size_t i = 0; i < n; ++i) {
       run.dry.push_back(!std::isfinite(f.arrival[i]));
       run.leads.push_back(l.seconds[i] > out.lead_s);
-      if (!run.dry[i]) order.push_back(i), wet += sheet.area[i] * state.nodes[i].fluid_thickness;
+      if (!run.dry[i]) order.push_back(i), wet += sheet.area[i] * state.laminate.nodes[i].fluid_thickness;
     }
     run.last.assign(n, 0);
     std::sort(order.begin(), order.end(), [&](auto a, auto b) { return f.arrival[a] > f.arrival[b]; });
     double late = 0;
     for (std::size_t k = 0; k < order.size() && late < o.late * wet; ++k) {
       run.last[order[k]] = 1;
-      late += sheet.area[order[k]] * state.nodes[order[k]].fluid_thickness;
+      late += sheet.area[order[k]] * state.laminate.nodes[order[k]].fluid_thickness;
     }
     for (const auto& r : lead.regions) {
       double sum = 0, area = 0;
@@ -92,12 +132,35 @@ Ensemble draw_fillings(const Sheet& sheet, const GapMap& map, const std::vector<
   share(out.region_leads, &Run::region_leads, lead.regions.size());
   std::vector<double> times, greatest;
   for (const auto& r : runs) {
-    times.push_back(r.fill_time), greatest.push_back(r.greatest);
-    out.pocket += r.pocket / double(o.runs), out.dry_area += r.dry_area / double(o.runs);
+    times.push_back(r.fill_time), greatest.push_back(r.fill.greatest_lead_s);
+    out.pocket += r.fill.pocket / double(o.runs), out.dry_area += r.fill.dry_area / double(o.runs);
+    out.each.push_back(r.fill);
   }
   out.fill_time_low = quantile(times, 0.025), out.fill_time_high = quantile(times, 0.975);
   out.greatest_low = quantile(greatest, 0.025), out.greatest_high = quantile(greatest, 0.975);
   return out;
+}
+
+std::vector<DrawnFill> draw_air(const Sheet& sheet, const GapMap& map, const std::vector<double>& gap,
+                                const LaminateOptions& laminate, const FlowOptions& flow, const EnsembleOptions& o,
+                                int first, int count, bool gap_known, const Filling* front) {
+  const StateDraws draws(sheet, map, gap, laminate, flow, o, gap_known);
+  std::vector<DrawnFill> out(std::max(0, count));
+  parallel_for(
+      out.size(),
+      [&](std::size_t k) {
+        const Filling f = draws(first + int(k)).filling;
+        out[k] = summary(f);
+        if (front) out[k].greatest_lead_s = compare_fillings(sheet, *front, f).greatest_s;
+      },
+      1);
+  return out;
+}
+
+double mean_dry_area(const std::vector<DrawnFill>& fills) {
+  double sum = 0;
+  for (const auto& f : fills) sum += f.dry_area;
+  return fills.empty() ? 0 : sum / double(fills.size());
 }
 
 }  // namespace gapfront

@@ -28,8 +28,6 @@ constexpr double least_share = 1e-7;
 constexpr int most_rounds = 40, most_rests = 400;
 // The time that a gas had and the time that the pump takes agree to this share, as the gas's pressure does.
 constexpr double same_time = 1e-3;
-// A pocket has come to rest when the resin that surrounds it presses no more than this share harder than its gas.
-constexpr double pocket_rest = 2e-3;
 // Where air is trapped the last of the resin creeps in against its pressure: the filling counts as done when this share
 // of the resin that will come has come.
 constexpr double as_good_as_full = 0.999;
@@ -258,7 +256,7 @@ bool Fill::at_rest(const Step& step) const {
   // Air that was never let out is pressed by the pump's rate at first, hardly harder than it pushes back.
   if (sealed_ && inlet < (1 - pocket_rest) * (o_.pressure_limit + atmosphere_pa)) return false;
   return std::all_of(air_.regions().begin(), air_.regions().end(),
-                     [&](const DryRegion& r) { return inlet - air_.pressure(r) < pocket_rest * inlet; });
+                     [&](const DryRegion& r) { return inlet - air_.pressure(r) < o_.pocket_rest * inlet; });
 }
 
 void Fill::finish() {

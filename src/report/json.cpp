@@ -154,7 +154,12 @@ Json effect(const Effect& e) {
           {"fill_time_s", number(e.fill_time)},
           {"last_point_to_vent_mm", number(e.last_to_vent)},
           {"probability_of_trapped_air", e.pocket < 0 ? Json() : number(e.pocket)},
-          {"expected_dry_area_mm2", e.pocket < 0 ? Json() : number(e.expected_dry_area)}};
+          {"expected_dry_area_mm2", e.pocket < 0 ? Json() : number(e.expected_dry_area)},
+          {"closing_over_opening", number(e.closing_balance)},
+          {"least_local_margin_Pa", number(e.local_margin)},
+          {"over_packed_area_mm2", number(e.over_packed_area)},
+          {"under_filled_area_mm2", number(e.under_filled_area)},
+          {"fill_time_over_gel_time", e.gel_share > 0 ? number(e.gel_share) : Json()}};
 }
 
 Json correction(const Correction& c) {
@@ -195,8 +200,11 @@ Json plan(const CorrectionPlan& p) {
   for (const auto& c : p.candidates) candidates.push_back(correction(c));
   for (int i : p.chosen) chosen.push_back(p.candidates[i].name);
   for (const auto& e : p.after_each) steps.push_back(effect(e));
+  Json not_cured = Json::array();
+  for (const Uncured u : p.not_cured) not_cured.push_back(to_string(u));
   Json out = {{"now", effect(p.now)},     {"candidates", candidates}, {"chosen", chosen},      {"after_each", steps},
-              {"after", effect(p.after)}, {"remains", p.remains},     {"warnings", p.warnings}};
+              {"after", effect(p.after)}, {"remains", p.remains},     {"warnings", p.warnings},
+              {"not_cured", not_cured},   {"obstacle", p.obstacle_says}};
   out.update(report::plan_extras(p));
   return out;
 }

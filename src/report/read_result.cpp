@@ -168,16 +168,25 @@ Filling filling(const Json& j) {
 Effect effect(const Json& j) {
   // Null where nothing was drawn; files of before that have no such key.
   const auto drawn = [&](const char* key) { return j.contains(key) && !j[key].is_null() ? number(j[key]) : -1; };
-  return {number(j.at("nonconforming_area_mm2")), number(j.at("out_of_tolerance_area_mm2")),
-          number(j.at("greatest_lead_s")),        number(j.at("rms_lead_s")),
-          number(j.at("dry_area_mm2")),           number(j.at("fill_time_s")),
-          number(j.at("last_point_to_vent_mm")),  drawn("probability_of_trapped_air"),
-          drawn("expected_dry_area_mm2")};
+  Effect e;
+  e.nonconforming_area = number(j.at("nonconforming_area_mm2"));
+  e.out_of_tolerance_area = number(j.at("out_of_tolerance_area_mm2"));
+  e.greatest_lead_s = number(j.at("greatest_lead_s")), e.rms_lead_s = number(j.at("rms_lead_s"));
+  e.dry_area = number(j.at("dry_area_mm2")), e.fill_time = number(j.at("fill_time_s"));
+  e.last_to_vent = number(j.at("last_point_to_vent_mm"));
+  e.pocket = drawn("probability_of_trapped_air"), e.expected_dry_area = drawn("expected_dry_area_mm2");
+  const auto given = [&](const char* key, double& to) {
+    if (j.contains(key) && !j[key].is_null()) to = number(j[key]);
+  };
+  given("closing_over_opening", e.closing_balance), given("least_local_margin_Pa", e.local_margin);
+  given("over_packed_area_mm2", e.over_packed_area), given("under_filled_area_mm2", e.under_filled_area);
+  given("fill_time_over_gel_time", e.gel_share);
+  return e;
 }
 
 Correction correction(const Json& j) {
   Correction c;
-  c.name = j.at("name"), c.kind = word<Kind>(j.at("kind"), 7), c.face = j.at("face"), c.region = j.at("region");
+  c.name = j.at("name"), c.kind = word<Kind>(j.at("kind"), kinds), c.face = j.at("face"), c.region = j.at("region");
   c.instruction = j.at("instruction"), c.centre = point(j.at("centre_mm")), c.area = number(j.at("area_mm2"));
   c.mean = mm(j.at("mean")), c.peak = mm(j.at("peak"));
   c.volume = number(j.at("volume_mm3")), c.mass = number(j.at("mass_g")), c.outline = list(j.at("outline_mm"), point);
@@ -204,6 +213,11 @@ CorrectionPlan plan(const Json& j) {
       if (p.candidates[i].name == name) p.chosen.push_back(static_cast<int>(i));
   p.after_each = list(j.at("after_each"), effect);
   p.remains = j.at("remains"), p.warnings = texts(j.at("warnings"));
+  p.obstacle_says = j.value("obstacle", "");
+  if (j.contains("not_cured"))
+    for (const auto& w : j["not_cured"])
+      for (int k = 0; k <= static_cast<int>(Uncured::gel); ++k)
+        if (w == to_string(static_cast<Uncured>(k))) p.not_cured.push_back(static_cast<Uncured>(k));
   report::read_plan_extras(j, p);
   return p;
 }

@@ -10,7 +10,6 @@ namespace {
 using Out = nlohmann::ordered_json;
 using In = nlohmann::json;
 
-constexpr int kKinds = 7;
 
 Out number(double v) {  // a micrometre is a thousandth: finer than paper, tape and hand, so four decimals will do
   if (!std::isfinite(v)) return nullptr;
@@ -81,7 +80,7 @@ Template flat(const In& j) {
 }
 
 Kind kind(const In& j) {
-  for (int k = 0; k < kKinds; ++k)
+  for (int k = 0; k < kinds; ++k)
     if (j == to_string(static_cast<Kind>(k))) return static_cast<Kind>(k);
   throw In::other_error::create(501, "unknown kind of correction " + j.dump(), &j);
 }

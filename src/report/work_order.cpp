@@ -71,6 +71,21 @@ std::vector<const char*> steps(Kind kind) {
       return {"Cut the roving to length and weigh it for one part.",
               "Lay it into the radius along the outline, evenly.",
               "Take the first part off and check glass and resin there before going on."};
+    case Kind::overlap_cut:
+    case Kind::filling_ply:
+    case Kind::other_stack:
+      return {"Change the cutting plan and the lay-up sheet.",
+              "Lay one part by them, and close the mold without resin: it must close on its flange without force.",
+              "Take the first part off and check glass and resin there before going on."};
+    case Kind::vent_enlarge:
+      return {"Make sure that nothing lies behind the face there that a cutter could meet.",
+              "Open the mouth on the face to the width in the instruction, and break its edge.",
+              "Close, pull the vacuum and check for leaks.",
+              "Fill the first part slowly and watch the last point to fill."};
+    case Kind::vent_add:
+      return {"Make sure that nothing lies behind the new place that a drill could meet.",
+              "Drill and fit the port at the new place.", "Close, pull the vacuum and check for leaks.",
+              "Fill the first part slowly and watch the last point to fill."};
     case Kind::vent_move:
     case Kind::inlet_move:
       return {"Make sure that nothing lies behind the new place that a drill could meet.",

@@ -27,6 +27,7 @@ struct Case {
     mat.compaction.a = 0.03, mat.compaction.b = 0.2;
     laminate.plies = {{mat, 2, 0}};
     flow.viscosity = 0.2;
+    flow.closing.force = 1e10;  // 10 kN of clamps: twice what the resin's 1.2 bar can push on 432 cm²
     Inlet inlet;
     inlet.name = "rim", inlet.perimeter = true;
     flow.inlets = {inlet};

@@ -1,0 +1,171 @@
+// What a state comes to, and whether that is good, or worse than before.
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+
+#include "correct/state.hpp"
+
+namespace gapfront {
+namespace {
+
+// Of a ratio of forces: pressures are known to about a hundredth (the flow's bar for closed forms), two of them differ.
+constexpr double kBalanceStep = 0.02;
+// Standard errors by which a mean of pairs must exceed nothing: the usual level.
+constexpr double kStandardErrors = 2;
+// Areas in mm² that differ by rounding alone.
+constexpr double kSameArea = 1e-6;
+
+/// Least of closing over opening force before and in the course of the fill.
+double least_safety(const Opening& o) {
+  double least = std::min(o.dry.safety(), o.force.safety());
+  for (const auto& s : o.history) least = std::min(least, s.safety());
+  return least;
+}
+
+/// Whether the dry area grew, by pairs of the same draws; where there are none by the one filling.
+bool drier(const Effect& a, const Effect& b) {
+  const std::size_t n = std::min(a.drawn.size(), b.drawn.size());
+  if (n < 2) return b.dry_area > a.dry_area + kSameArea;
+  double sum = 0, square = 0;
+  for (std::size_t k = 0; k < n; ++k) sum += b.drawn[k].dry_area - a.drawn[k].dry_area;
+  const double mean = sum / double(n);
+  for (std::size_t k = 0; k < n; ++k) square += std::pow(b.drawn[k].dry_area - a.drawn[k].dry_area - mean, 2);
+  return mean > kStandardErrors * std::sqrt(square / double(n - 1) / double(n)) + kSameArea;
+}
+
+}  // namespace
+
+double sheet_area(const Sheet& s) { return std::accumulate(s.area.begin(), s.area.end(), 0.0); }
+
+const char* to_string(Uncured u) {
+  switch (u) {
+    case Uncured::tolerance:
+      return "tolerance";
+    case Uncured::dry_area:
+      return "dry area";
+    case Uncured::lead:
+      return "lead";
+    case Uncured::opening:
+      return "opening";
+    case Uncured::over_packed:
+      return "over-packed";
+    case Uncured::under_filled:
+      return "not filled";
+    case Uncured::gel:
+      return "gel";
+  }
+  return "";
+}
+
+std::vector<Uncured> uncured(const Effect& e, const CureLimits& l) {
+  std::vector<Uncured> out;
+  const auto add = [&](bool is, Uncured what) {
+    if (is) out.push_back(what);
+  };
+  add(e.out_of_tolerance_area > l.out_area || e.nonconforming_area > l.out_area, Uncured::tolerance);
+  add(e.dry_area > 0 || e.pocket > l.pocket, Uncured::dry_area);
+  add(e.greatest_lead_s > l.lead_s, Uncured::lead);
+  add(e.closing_balance < l.safety, Uncured::opening);
+  add(e.over_packed_area > l.glass_area, Uncured::over_packed);
+  add(e.under_filled_area > l.glass_area, Uncured::under_filled);
+  add(e.gel_share > 1, Uncured::gel);
+  return out;
+}
+
+bool cured(const Effect& e, const CureLimits& l) { return uncured(e, l).empty(); }
+
+std::optional<Uncured> worse(const Effect& a, const Effect& b, const CureLimits& l) {
+  if (b.out_of_tolerance_area > a.out_of_tolerance_area + kSameArea) return Uncured::tolerance;
+  if (drier(a, b)) return Uncured::dry_area;
+  if (std::min(b.closing_balance, l.safety) < std::min(a.closing_balance, l.safety) - kBalanceStep)
+    return Uncured::opening;
+  if (std::max(b.over_packed_area, l.glass_area) > std::max(a.over_packed_area, l.glass_area) + kSameArea)
+    return Uncured::over_packed;
+  if (b.gel_share > 1 && a.gel_share <= 1) return Uncured::gel;
+  return std::nullopt;
+}
+
+Effect with_draws(Effect e, std::size_t draws) {
+  if (e.drawn.size() > draws) e.drawn.resize(draws);
+  e.pocket = e.drawn.empty() ? -1 : air_chance(e.drawn).p;
+  e.expected_dry_area = e.drawn.empty() ? -1 : mean_dry_area(e.drawn);
+  return e;
+}
+
+Chance air_chance(const std::vector<DrawnFill>& fills) {
+  const auto hits = std::count_if(fills.begin(), fills.end(), [](const DrawnFill& f) { return f.pocket; });
+  return chance_of(static_cast<int>(hits), static_cast<int>(fills.size()));
+}
+
+Bench::Bench(const CorrectInput& in)
+    : in_(in), limits_(tolerance_limits(in.sheet, in.tolerance)), area_(sheet_area(in.sheet)) {}
+
+State Bench::now() const {
+  return {std::vector<double>(in_.sheet.size(), 0), in_.laminate, in_.laminate, in_.flow, false};
+}
+
+State Bench::with(const State& s, const Correction& c) const {
+  State out = s;
+  apply(c, out.change, out.laminate, out.flow);
+  if (!c.redesign) return out;
+  out.redesigned = true;
+  std::vector<double> gap = s.change;  // of a true mold, which a redesign leaves as it is
+  FlowOptions flow = s.flow;
+  apply(c, gap, out.design, flow);
+  return out;
+}
+
+std::vector<double> Bench::gap(const State& s) const {
+  std::vector<double> gap(in_.sheet.size());
+  for (std::size_t i = 0; i < gap.size(); ++i)  // the front is computed with the nominal gap where nothing is measured
+    gap[i] = (in_.gap.nodes[i].measured ? in_.gap.nodes[i].gap : in_.verdict.nominal[i]) + s.change[i];
+  return gap;
+}
+
+Filling Bench::nominal(const State& s) const {
+  if (!s.redesigned) return in_.nominal;
+  return fill(in_.sheet, filled(in_, in_.verdict.nominal, s.design, in_.nominal_breathing), s.flow);
+}
+
+std::vector<DrawnFill> Bench::drawn_nominal(const State& s, const Filling& nominal, int draws) const {
+  if (draws <= 0 || !in_.ensemble) return {};
+  const auto gap = in_.nominal_breathing ? under_filling(in_.verdict.nominal, *in_.nominal_breathing)
+                                         : in_.verdict.nominal;
+  return draw_air(in_.sheet, in_.gap, gap, s.design, s.flow, *in_.ensemble, 0, draws, true, &nominal);
+}
+
+Effect Bench::effect(const State& s, int draws) const {
+  const auto gap = this->gap(s);
+  const Filling filling = fill(in_.sheet, filled(in_, gap, s.laminate, in_.breathing), s.flow);
+  // With a port moved or other glass the front of the nominal gap is another one as well.
+  const Filling other = s.redesigned ? nominal(s) : Filling{};
+  const Filling& nominal = s.redesigned ? other : in_.nominal;
+  return describe(s, gap, filling, nominal, compare_fillings(in_.sheet, nominal, filling), in_.breathing, draws);
+}
+
+Effect Bench::describe(const State& s, const std::vector<double>& gap, const Filling& filling, const Filling&,
+                       const Lead& lead, const Breathing* breathing, int draws,
+                       const std::vector<DrawnFill>* drawn) const {
+  Effect e;
+  for (std::size_t i = 0; i < gap.size(); ++i) {
+    if (!in_.gap.nodes[i].measured) continue;
+    const double over = std::max(gap[i] - limits_[i].high, limits_[i].low - gap[i]);
+    if (over > 0) e.out_of_tolerance_area += in_.sheet.area[i];
+    if (over > in_.gap.nodes[i].U) e.nonconforming_area += in_.sheet.area[i];
+  }
+  e.greatest_lead_s = lead.greatest_s, e.rms_lead_s = lead.rms_s;
+  for (const auto& p : filling.pockets) e.dry_area += p.area;
+  e.fill_time = filling.fill_time, e.last_to_vent = filling.last_to_vent;
+  e.closing_balance = least_safety(filling.opening), e.local_margin = filling.opening.place.least;
+  const LaminateMap glass = evaluate_laminate(in_.sheet, gap, s.laminate);
+  e.over_packed_area = glass.over_packed_area, e.under_filled_area = glass.under_filled_area;
+  if (s.flow.gel_time > 0) e.gel_share = filling.fill_time / s.flow.gel_time;
+  if (drawn && static_cast<int>(drawn->size()) >= draws)
+    e.drawn = *drawn;
+  else if (draws > 0 && in_.ensemble)
+    e.drawn = draw_air(in_.sheet, in_.gap, breathing ? under_filling(gap, *breathing) : gap, s.laminate, s.flow,
+                       *in_.ensemble, 0, draws);
+  return with_draws(std::move(e), static_cast<std::size_t>(std::max(0, draws)));
+}
+
+}  // namespace gapfront

@@ -1,0 +1,18 @@
+// What the plan says of what it leaves.
+#pragma once
+#include <map>
+
+#include "correct/state.hpp"
+
+namespace gapfront {
+
+/// What was considered and not chosen: how many would make something worse, and how many gain too little.
+struct Refused {
+  std::map<Uncured, int> worse;
+  int little = 0;
+};
+
+std::string obstacle_sentence(const Bench&, Obstacle, const Chance& nominal);
+std::string remains_sentence(const Bench&, const CorrectionPlan&, const CorrectOptions&, const Refused&);
+
+}  // namespace gapfront

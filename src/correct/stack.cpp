@@ -1,0 +1,142 @@
+// Glass that fills the section and lets the mold close.
+#include <algorithm>
+#include <cmath>
+
+#include "correct/effort.hpp"
+#include "correct/state.hpp"
+#include "correct/words.hpp"
+
+namespace gapfront {
+namespace {
+
+// Plies of a kind more than there are now that are tried for another stack; more would be another part.
+constexpr int kMorePlies = 2;
+// Kinds of ply that are combined anew: with more the job should say what is wanted.
+constexpr std::size_t kPlyKinds = 4;
+
+struct Fit {
+  double bad = 0;     ///< over-packed and not filled, mm²
+  double weight = 0;  ///< outside the window by weight, mm²
+  bool closes = true;
+  bool operator<(const Fit& b) const {
+    if (closes != b.closes) return closes;
+    return bad != b.bad ? bad < b.bad : weight < b.weight;
+  }
+};
+
+/// How glass suits a true mold.
+Fit fit_of(const CorrectInput& in, const LaminateOptions& l, const FlowOptions& flow) {
+  const LaminateMap m = evaluate_laminate(in.sheet, in.verdict.nominal, l);
+  return {m.over_packed_area + m.under_filled_area, m.weight_out_area,
+          close_mold(in.sheet, in.verdict.nominal, l, flow).closes()};
+}
+
+Correction glass_of_every_part(const CorrectInput& in, const CorrectOptions& o, Kind kind) {
+  Correction c;
+  c.kind = kind, c.face = "laminate", c.redesign = true;
+  double area = 0;
+  for (std::size_t i = 0; i < in.sheet.size(); ++i)
+    c.centre += in.sheet.area[i] * in.sheet.mesh.points[i], area += in.sheet.area[i];
+  if (area > 0) c.centre /= area;
+  c.effort = effort_hours(o.effort, kind, 0, 0);
+  return c;
+}
+
+std::string plies_text(const std::vector<Ply>& plies) {
+  std::string out;
+  for (const auto& p : plies)
+    if (p.count > 0) out += (out.empty() ? "" : ", ") + words(p.count, 0) + " × " + p.glass.name;
+  return out;
+}
+
+}  // namespace
+
+std::vector<Correction> stack_candidates(const Bench& bench, const CorrectOptions& o, const State& state) {
+  const CorrectInput& in = bench.in();
+  std::vector<Correction> out;
+  const Fit now = fit_of(in, state.design, state.flow);
+  const double least = in.tolerance.min_region_area;
+  const LaminateMap true_glass = evaluate_laminate(in.sheet, in.verdict.nominal, state.design);
+  const LaminateMap glass = evaluate_laminate(in.sheet, bench.gap(state), state.laminate);
+
+  for (std::size_t z = 0; z < state.design.zones.size(); ++z) {
+    const LaminateZone& zone = state.design.zones[z];
+    if (!zone.adds || zone.plies.empty()) continue;
+    if (glass.zones[z + 1].over_packed <= least && true_glass.zones[z + 1].over_packed <= least && now.closes) continue;
+    LaminateOptions without = state.design;
+    without.zones.erase(without.zones.begin() + static_cast<long>(z));
+    if (!(fit_of(in, without, state.flow) < now)) continue;  // cut, the place would not be filled
+    Correction c = glass_of_every_part(in, o, Kind::overlap_cut);
+    c.cut = {zone.name};
+    c.instruction = "Butt the plies of the zone \"" + zone.name + "\" in every part instead of overlapping them.";
+    out.push_back(std::move(c));
+  }
+
+  const bool too_thin = true_glass.under_filled_area > least;
+  if (too_thin) {
+    std::vector<std::pair<std::string, Region>> sites{{"", Region{}}};
+    for (std::size_t z = 0; z < state.design.zones.size(); ++z)
+      if (true_glass.zones[z + 1].under_filled > least)
+        sites.push_back({state.design.zones[z].name, state.design.zones[z].where});
+    Fit best = now;
+    std::optional<Correction> ply;
+    for (const auto& [name, where] : sites)
+      for (const Ply& p : state.laminate.plies) {
+        LaminateZone zone;
+        zone.name = "filling ply", zone.where = where, zone.adds = true, zone.plies = {p};
+        zone.plies.front().count = 1;
+        LaminateOptions with = state.design;
+        with.zones.push_back(zone);
+        const Fit fit = fit_of(in, with, state.flow);
+        if (!(fit < best)) continue;
+        best = fit;
+        ply = glass_of_every_part(in, o, Kind::filling_ply);
+        ply->added = {zone};
+        ply->mean = ply->peak = p.glass.loft;
+        ply->instruction = name.empty() ? "Lay 1 ply of " + p.glass.name + " more over the whole face in every part."
+                                        : "Lay 1 ply of " + p.glass.name + " more over the zone \"" + name +
+                                              "\" in every part.";
+      }
+    if (ply) out.push_back(std::move(*ply));
+  }
+
+  const bool too_thick = true_glass.over_packed_area > least || !now.closes;
+  if ((too_thin || too_thick) && state.design.plies.size() <= kPlyKinds) {
+    const auto& plies = state.design.plies;
+    std::vector<int> most, count(plies.size(), 0);
+    for (const Ply& p : plies) most.push_back(static_cast<int>(std::ceil(p.count)) + kMorePlies);
+    Fit best = now;
+    double least_change = 1e9;
+    std::vector<Ply> taken;
+    for (bool more = true; more;) {
+      std::vector<Ply> stack;
+      double change = 0;
+      for (std::size_t k = 0; k < plies.size(); ++k) {
+        change += std::abs(count[k] - plies[k].count);
+        if (count[k] == 0) continue;
+        stack.push_back(plies[k]);
+        stack.back().count = count[k];
+      }
+      if (change > 0 && !stack.empty()) {
+        LaminateOptions with = state.design;
+        with.plies = stack;
+        const Fit fit = fit_of(in, with, state.flow);
+        if (fit < best || (!(best < fit) && change < least_change && !taken.empty()))
+          best = fit, least_change = change, taken = stack;
+      }
+      std::size_t k = 0;
+      for (; k < count.size() && ++count[k] > most[k]; ++k) count[k] = 0;
+      more = k < count.size();
+    }
+    if (!taken.empty()) {
+      Correction c = glass_of_every_part(in, o, Kind::other_stack);
+      c.stack = taken;
+      c.instruction = "Lay another stack in every part: " + plies_text(taken) + " instead of " + plies_text(plies) + ".";
+      out.push_back(std::move(c));
+    }
+  }
+  for (auto& c : out) c.gap_change.assign(in.sheet.size(), 0);
+  return out;
+}
+
+}  // namespace gapfront

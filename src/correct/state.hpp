@@ -1,0 +1,56 @@
+// A state of the tool, and what it comes to.
+#pragma once
+#include "correct/candidates.hpp"
+
+namespace gapfront {
+
+struct State {
+  std::vector<double> change;  ///< of the gap, mm
+  LaminateOptions laminate;    ///< what lies in the parts
+  LaminateOptions design;      ///< what lies in a true mold's parts: changed by a redesign alone
+  FlowOptions flow;
+  bool redesigned = false;  ///< the front of a true mold is another one than CorrectInput::nominal
+};
+
+double sheet_area(const Sheet&);
+
+/// Gap → laminate → flow for states. Everything is const: states are computed side by side.
+class Bench {
+ public:
+  explicit Bench(const CorrectInput&);
+  const CorrectInput& in() const { return in_; }
+  double area() const { return area_; }
+  bool draws() const { return in_.ensemble && in_.ensemble->runs > 0; }
+  int all_draws() const { return draws() ? in_.ensemble->runs : 0; }
+  State now() const;
+  State with(const State&, const Correction&) const;
+  std::vector<double> gap(const State&) const;
+  /// The front of a true mold with the state's ports and glass.
+  Filling nominal(const State&) const;
+  /// Filled anew, with so many drawn fillings.
+  Effect effect(const State&, int draws) const;
+  /// Of a filling that is there; `drawn` are its drawn fillings, if those are there as well.
+  Effect describe(const State&, const std::vector<double>& gap, const Filling&, const Filling& nominal, const Lead&,
+                  const Breathing*, int draws, const std::vector<DrawnFill>* drawn = nullptr) const;
+  /// Drawn fillings of a true mold: its gap has no error, its glass scatters.
+  std::vector<DrawnFill> drawn_nominal(const State&, const Filling& nominal, int draws) const;
+
+ private:
+  const CorrectInput& in_;
+  std::vector<NodeLimits> limits_;
+  double area_;
+};
+
+/// The effect as its first `draws` drawn fillings tell it: to compare with one that has no more of them.
+Effect with_draws(Effect, std::size_t draws);
+
+Chance air_chance(const std::vector<DrawnFill>&);
+
+/// Vents and inlets for a state whose filling traps air: the vent moved to the pocket, one more there, a larger one, a
+/// patch under it; each place iterated until the last air is at a vent. `true_mold`: searched in the nominal gap.
+std::vector<Correction> layout_candidates(const Bench&, const CorrectOptions&, const State&, bool true_mold);
+
+/// Glass that fills the section and lets the mold close: overlaps butted, a filling ply, another stack.
+std::vector<Correction> stack_candidates(const Bench&, const CorrectOptions&, const State&);
+
+}  // namespace gapfront
