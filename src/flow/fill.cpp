@@ -254,7 +254,7 @@ void Fill::record(const Step& step) {
 bool Fill::at_rest(const Step& step) const {
   const double inlet = o_.cavity_pressure + step.push * o_.viscosity / step.time;
   // Air that was never let out is pressed by the pump's rate at first, hardly harder than it pushes back.
-  if (sealed_ && inlet < (1 - pocket_rest) * (o_.pressure_limit + atmosphere_pa)) return false;
+  if (sealed_ && inlet < (1 - o_.pocket_rest) * (o_.pressure_limit + atmosphere_pa)) return false;
   return std::all_of(air_.regions().begin(), air_.regions().end(),
                      [&](const DryRegion& r) { return inlet - air_.pressure(r) < o_.pocket_rest * inlet; });
 }
