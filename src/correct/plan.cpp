@@ -20,6 +20,9 @@ constexpr double kLeastPocket = 0.05;
 // Fillings drawn for a candidate: with the same random numbers for all of them, few tell two states apart. What is
 // chosen is drawn as often as the job says.
 constexpr int kDraws = 8;
+// Fillings drawn for a step that is about to be taken, compared in pairs with those of the state before it. The first
+// and the last state are drawn as often as the job says.
+constexpr std::size_t kStepDraws = 24;
 // The glass cannot fill "a good part" of the section from this share of the sheet on (own choice): less is a local
 // matter of one zone.
 constexpr double kGoodPart = 0.05;
@@ -160,7 +163,8 @@ std::vector<int> Planner::add(std::vector<Correction> fresh) {
 bool Planner::take(int k) {
   const Correction& c = plan_.candidates[k];
   const State next = bench_.with(state_, c);
-  Effect after = bench_.effect(next, bench_.all_draws());
+  effect_ = with_draws(std::move(effect_), kStepDraws);
+  Effect after = bench_.effect(next, std::min(bench_.all_draws(), static_cast<int>(kStepDraws)));
   if (const auto harm = worse(effect_, after, plan_.limits)) {
     harm_.insert_or_assign(k, *harm);
     return false;
@@ -265,16 +269,21 @@ void Planner::list_candidates() {
   greedy(add(std::move(list)));
 }
 
-/// The chosen set with its own breathing; whatever then turns out to be worse is dropped, the last step first.
+/// The chosen set with all draws and its own breathing; whatever then turns out to be worse than the tool as it is, is
+/// dropped, the last step first.
 void Planner::finish() {
-  while (!plan_.chosen.empty() && in_.breathing && in_.breathing->computed) {
-    const auto gap = bench_.gap(state_);
-    plan_.breathing_after =
-        breathe(in_.sheet, gap, state_.laminate, state_.flow, progress_, in_.breathing->filling.move);
-    const Filling nominal = bench_.nominal(state_);
-    const Filling& front = plan_.breathing_after.front;
-    effect_ = bench_.describe(state_, gap, front, nominal, compare_fillings(in_.sheet, nominal, front),
-                              &plan_.breathing_after, bench_.all_draws());
+  while (!plan_.chosen.empty()) {
+    if (in_.breathing && in_.breathing->computed) {
+      const auto gap = bench_.gap(state_);
+      plan_.breathing_after =
+          breathe(in_.sheet, gap, state_.laminate, state_.flow, progress_, in_.breathing->filling.move);
+      const Filling nominal = bench_.nominal(state_);
+      const Filling& front = plan_.breathing_after.front;
+      effect_ = bench_.describe(state_, gap, front, nominal, compare_fillings(in_.sheet, nominal, front),
+                                &plan_.breathing_after, bench_.all_draws());
+    } else {
+      effect_ = bench_.effect(state_, bench_.all_draws());
+    }
     const auto harm = worse(plan_.now, effect_, plan_.limits);
     if (!harm) {
       plan_.after_each.back() = effect_;
@@ -284,8 +293,8 @@ void Planner::finish() {
     plan_.chosen.pop_back(), plan_.after_each.pop_back(), states_.pop_back();
     plan_.breathing_after = {};
     state_ = states_.empty() ? bench_.now() : states_.back();
-    effect_ = states_.empty() ? plan_.now : plan_.after_each.back();
   }
+  if (plan_.chosen.empty()) effect_ = plan_.now;
   plan_.after = effect_;
   plan_.air_after = air_chance(plan_.after.drawn);
   plan_.gap_after = bench_.gap(state_);

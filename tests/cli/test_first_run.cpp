@@ -20,9 +20,10 @@ Inspection first_run(const std::string& pair) {
   std::filesystem::create_directories(folder);
   std::ofstream(folder / "job.toml") << draft_job(scans + "-lower.ply", scans + "-upper.ply", folder);
   Job job = read_job(folder / "job.toml");
-  std::filesystem::remove_all(folder);
   job.ensemble.runs = 0;
-  return inspect(job);
+  Inspection r = inspect(job);
+  std::filesystem::remove_all(folder);
+  return r;
 }
 
 void check_first_run(const std::string& pair) {

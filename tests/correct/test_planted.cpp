@@ -116,13 +116,13 @@ void carry_out(synth::Mold& mold, const Sheet& sheet, const GapMap& gap, const C
   }
 }
 
-struct Outcome {
+struct Planted {
   double in_tolerance = 0;              ///< share of the sampled area, on the truth, after the work
   double before = 0;                    ///< the same before it
   int agree = 0, nodes = 0, works = 0;  ///< nodes where the prediction meets the truth within U
 };
 
-Outcome trial(std::uint64_t seed) {
+Planted trial(std::uint64_t seed) {
   synth::Random random(seed);
   synth::Mold mold = small_mold();
   plant(mold, random);
@@ -171,7 +171,7 @@ Outcome trial(std::uint64_t seed) {
   synth::Mold cured = mold;
   carry_out(cured, sheet, gap, o, plan);
 
-  Outcome out;
+  Planted out;
   out.works = static_cast<int>(plan.chosen.size());
   double area = 0;
   for (std::size_t i = seed % 3; i < sheet.size(); i += 3) {  // every third node: enough, and three times as quick
@@ -193,7 +193,7 @@ TEST_CASE("On thirty molds with planted defects the recommended set cures the tr
   int agree = 0, nodes = 0, cured = 0;
   double least = 1;
   for (std::uint64_t seed = 1; seed <= 30; ++seed) {
-    const Outcome o = trial(seed);
+    const Planted o = trial(seed);
     CAPTURE(seed, o.before, o.in_tolerance, o.works);
     agree += o.agree, nodes += o.nodes;
     cured += o.in_tolerance >= 0.95;

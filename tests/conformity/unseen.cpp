@@ -1,7 +1,7 @@
 // What a scan does not cover is not measured: a dish with holes, strips and bites of every size and place, in the lower
 // scan, in the upper and in both. Its gap is 3 mm everywhere, so that it would conform if all of it were seen.
 #include <catch2/catch.hpp>
-#include "dish.hpp"
+#include "../cavity/dish.hpp"
 
 using namespace gapfront;
 using namespace dish;
