@@ -33,7 +33,7 @@ std::string whole_percent(double share) {
 }
 
 void print_masked(const Inspection& r, std::ostream& out) {
-  if (r.job.sheet.masks.empty()) return;
+  if (r.job.sheet.masks.empty() || !(r.sheet.masked_area > 0)) return;
   out << "Masked      " << format_area(r.sheet.masked_area, r.job.units) << " around";
   // The first few: the full list is in the report.
   constexpr std::size_t shown = 8;

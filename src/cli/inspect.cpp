@@ -243,6 +243,17 @@ void check_edge(const Surface& lower, const SheetOptions& o, const std::string& 
                                   format_length(size[1], UnitSystem::mm) + "; a hundredth of its length is usual");
 }
 
+/// Where a person drew the seal line, the cavity begins there: a ball outside it masks nothing inside.
+void keep_outside(const std::vector<Vec3>& seal, std::vector<Mask>& masks) {
+  if (seal.size() < 3) return;
+  std::vector<Vec3> line;
+  for (const Vec3& p : seal) line.push_back(Vec3(p.x(), p.y(), 0));
+  line.push_back(line.front());
+  for (Mask& m : masks)
+    if (!inside_polygon_xy(m.centre, seal))
+      m.radius = std::min(m.radius, distance_to_path(Vec3(m.centre.x(), m.centre.y(), 0), line));
+}
+
 struct Half {
   Scan scan;
   CleanReport report;
@@ -315,6 +326,7 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   std::vector<Mask>& masks = out.job.sheet.masks;  // the job's own, and what the registration stands on
   for (Mask& m : masks_of(out.alignment)) masks.push_back(std::move(m));
   stage("seal line", [&](const Progress&) { choose_seal(out, low, high, given || job.sheet_mesh); });
+  if (out.seal.source == SealOrigin::Source::given) keep_outside(out.job.sheet.seal, masks);
   out.sheet = stage("sheet", [&](const Progress& p) {
     if (given) return *given;
     const auto build = [&] {

@@ -66,6 +66,17 @@ double quantile95(std::vector<double> v) {
   return v[static_cast<std::size_t>(std::lround(0.95 * double(v.size() - 1)))];
 }
 
+/// Whether a step really traps air less often: the same draws before and after, by those that change alone (McNemar
+/// 1947; two standard deviations).
+bool fewer_pockets(const std::vector<DrawnFill>& before, const std::vector<DrawnFill>& after) {
+  double cleared = 0, made = 0;
+  for (std::size_t i = 0; i < std::min(before.size(), after.size()); ++i) {
+    cleared += before[i].pocket && !after[i].pocket;
+    made += !before[i].pocket && after[i].pocket;
+  }
+  return cleared - made > 2 * std::sqrt(cleared + made);
+}
+
 /// The plan in the making.
 class Planner {
  public:
@@ -171,7 +182,8 @@ bool Planner::take(int k) {
   }
   const double gain = value(effect_) - value(after);
   const bool cures = uncured(after, plan_.limits).size() < uncured(effect_, plan_.limits).size();
-  const bool safer = after.pocket >= 0 && effect_.pocket - after.pocket > plan_.limits.pocket;
+  const bool safer = after.pocket >= 0 && effect_.pocket - after.pocket > plan_.limits.pocket &&
+                     fewer_pockets(effect_.drawn, after.drawn);
   if (gain < kLeastGain && !cures && !safer) return false;
   harm_.erase(k);
   state_ = next, effect_ = std::move(after);

@@ -105,7 +105,7 @@ std::string cure(const Json& file, const Json& s, UnitSystem u) {
   }
   std::string names;
   for (const auto& n : c.at("corrections"))
-    names += (names.empty() ? "" : ", ") + text_of(n, "name") + " " + text_of(n, "kind");
+    names += (names.empty() ? "" : ", ") + text_of(n, "name");
   Rows rows{{own(names), "now", "with it"},
             {"work", "", fixed(real_of(c, "effort_h"), 1) + " h"},
             {"share of the spot that stays dry or fills late, in one filling", percent(s.at("trouble")),

@@ -206,6 +206,15 @@ std::string Language::text(const std::string& english) {
   if (english.back() == '.') {  // the last of several orders ends the sentence
     std::string order = english.substr(0, english.size() - 1);
     if (translate(order)) return order + ".";
+    // A clause of a warning that stands as a sentence of its own has one entry for both.
+    order = english.substr(0, english.size() - 1);
+    if (std::isupper(static_cast<unsigned char>(order[0]))) {
+      order[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(order[0])));
+      if (translate(order)) {
+        order[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(order[0])));
+        return order + ".";
+      }
+    }
   }
   // Several sentences, or several orders in one: each has its entry.
   for (const char* end : {". ", "; "})

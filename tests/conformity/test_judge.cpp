@@ -47,12 +47,16 @@ TEST_CASE("A gap within tolerance by U everywhere conforms") {
   CHECK(v.sigma == Approx(0).margin(1e-12));
 }
 
-TEST_CASE("A place that is not measured keeps the whole from conforming") {
+TEST_CASE("A place of the least area that is not measured keeps the whole from conforming, a speck does not") {
   const Sheet s = plate::sheet(100, 100, 10);
   GapMap g = plate::gap(s, 0.02, [](const Vec3&) { return 3.0; });
   g.nodes[60].measured = false;
-  CHECK(judge(s, g, {}).overall == Conformity::undecided);
   ToleranceOptions o;
+  o.least_area = 90;  // of the 100 mm² that one node stands for
+  CHECK(judge(s, g, o).overall == Conformity::undecided);
+  o.least_area = 491;
+  CHECK(judge(s, g, o).overall == Conformity::conforming);
+  o.least_area = 90;
   o.allowed_nonconforming_share = 0.02;
   CHECK(judge(s, g, o).overall == Conformity::conforming);
 }

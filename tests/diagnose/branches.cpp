@@ -155,8 +155,9 @@ TEST_CASE("Where the model fills in time, a thicker resin is named when it alone
   shop.flow.gel_time = 1.3 * arrival_near(shop, Vec3(200, 60, 0));
   const auto d = diagnosed(shop, at(200, 10));
   CHECK_FALSE(d.predicted);
-  REQUIRE(!d.suspects.empty());
-  CHECK_THAT(d.suspects[0].what, Catch::Contains("thicker"));
+  // A vent that is shut half way would make the spot as well, so the thicker resin need not be the first.
+  CHECK(std::any_of(d.suspects.begin(), d.suspects.end(),
+                    [](const Suspect& s) { return s.what.find("thicker") != std::string::npos; }));
 }
 
 TEST_CASE("The count of parts weighs the draws from which a cause's probability is taken") {

@@ -75,7 +75,10 @@ TEST_CASE("Every key that a draft offers for the flow and the closing is read wh
     first += line + "\n", kept = line + "\n";
   }
   second += kept;
-  CHECK(taken == 29);
+  CHECK(taken == 31);
+  // Who takes up another key in place of a guess takes the guess off the list.
+  const auto guesses = second.find("unconfirmed = [");
+  second.erase(guesses, second.find(']', guesses) + 1 - guesses);
   const Job one = read_job(folder.write("one.toml", first)), two = read_job(folder.write("two.toml", second));
   CHECK(one.flow.schedule.size() == 1);
   CHECK(two.flow.schedule.size() == 2);
