@@ -14,7 +14,7 @@ constexpr const char* footer = R"(Exit codes
   1  bad usage, job file or scan file
   2  the halves could not be registered or measured
   3  with --fail-on: the part of the tool is not proven good
-     (--fail-on nonconforming: provably out of tolerance; --fail-on undecided: that, or not decided)
+     (--fail-on nonconforming: provably outside its limits; --fail-on undecided: that, or not decided)
   130  stopped with Ctrl-C; nothing is written
 
 A first run

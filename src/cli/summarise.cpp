@@ -44,8 +44,12 @@ Outcome summarise(const Inspection& r) {
   front_of(out.now, r.filling, r.closing);
   front_of(out.nominal, r.nominal_filling, r.nominal_closing);
   if (out.now.air.draws == 0) {
-    out.now.air = drawn(r.ensemble.pocket, r.ensemble.runs);
-    out.now.expected_dry = r.ensemble.runs > 0 ? r.ensemble.dry_area : dry_area(r.filling);
+    // The plan's own draws, where it made them: they are common to all its states.
+    const bool common = plan.now.pocket >= 0;
+    out.now.air = drawn(common ? plan.now.pocket : r.ensemble.pocket, r.ensemble.runs);
+    out.now.expected_dry = common                ? plan.now.expected_dry_area
+                           : r.ensemble.runs > 0 ? r.ensemble.dry_area
+                                                 : dry_area(r.filling);
   }
   if (out.nominal.air.draws == 0) out.nominal.expected_dry = dry_area(r.nominal_filling);
   out.now.out_area = out.now.out_low = out.now.out_high = plan.now.out_of_tolerance_area;

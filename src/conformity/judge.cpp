@@ -67,13 +67,13 @@ std::string headline(const Verdict& v, const Sheet& sheet, const GapMap& gap, co
   if (v.overall == Conformity::not_measured) return "Not measured: no place of the sheet has a gap.";
   if (v.overall == Conformity::nonconforming) {
     const int i = worst_node(v, gap, limits, Conformity::nonconforming);
-    return "Nonconforming: the gap is provably out of tolerance over " + percent(out) + " of the area (" +
+    return "Nonconforming: the gap is provably outside its limits over " + percent(out) + " of the area (" +
            area_text(out * area, u) + "); " + (v.deviation[i] > 0 ? "widest " : "tightest ") +
            spoken_length(v.deviation[i], 2, u, true) + " " + length_unit(u) + " at " +
            spoken_place(sheet.mesh.points[i], u, 2) + ".";
   }
   if (v.overall == Conformity::conforming)
-    return "Conforming: the gap is provably within tolerance over " + percent(share(Conformity::conforming)) +
+    return "Conforming: the gap is provably within its limits over " + percent(share(Conformity::conforming)) +
            " of the area; the deviation runs from " + spoken_length(v.least, 2, u, true) + " to " +
            spoken_length(v.greatest, 2, u, true) + " " + length_unit(u) + ".";
   std::string why;
@@ -84,8 +84,8 @@ std::string headline(const Verdict& v, const Sheet& sheet, const GapMap& gap, co
     why += (why.empty() ? "" : ", and ") + percent(share(Conformity::not_measured)) + " of the area is not measured";
   return "Undecided: " +
          (out > o.allowed_nonconforming_share ? std::string()
-          : out > 0                           ? "no more than allowed is provably out of tolerance, but "
-                                              : "nothing is provably out of tolerance, but ") +
+          : out > 0                           ? "no more than allowed is provably outside the limits, but "
+                                              : "nothing is provably outside the limits, but ") +
          why + ".";
 }
 

@@ -34,11 +34,12 @@ std::string lead_regions(const Inspection& r) {
     out += table(rows);
   }
   const Ensemble& e = r.ensemble;
+  const Chance& air = r.outcome.now.air;  // the figure of the outcome, not a second one
   if (e.runs > 0)
     out += "<p>" +
-           escape("Of " + std::to_string(e.runs) +
-                  " fillings with gap and glass drawn at random within their uncertainty, " + chance(e.pocket) +
-                  " trap air. In nineteen of twenty the filling takes " + with_time(e.fill_time_low, full) +
+           escape("Of " + std::to_string(std::max(e.runs, air.draws)) +
+                  " fillings with gap and glass drawn at random within their uncertainty, " +
+                  chance(air.draws > 0 ? air.p : e.pocket) + " trap air. In nineteen of twenty the filling takes " + with_time(e.fill_time_low, full) +
                   " to " + with_time(e.fill_time_high, full) + ", and the greatest lead lies between " +
                   with_time(e.greatest_low, full) + " and " + with_time(e.greatest_high, full) + ".") +
            "</p>\n";

@@ -109,7 +109,7 @@ std::string colour_bar(const Field& f, const ColourScale& scale, const View& v, 
   const auto arrow = [&](double y, double tip, double t, double value) {
     out += "<path class=\"beyond\" fill=\"" + hex(colour(f.scale, t)) + "\" d=\"M" + fixed(x) + " " + fixed(y) +
            "h14l-7 " + fixed(tip) + "Z\"/>" +
-           label(x + 21, y + (tip < 0 ? -8 : 20), spoken(value, decimals_of(f, units)));
+           label(x + 21, y + (tip < 0 ? -11 : 26), spoken(value, decimals_of(f, units)));
   };
   if (ends.greatest > scale.high + hair) arrow(top - 2, -14, 1, ends.greatest);
   if (ends.least < scale.low - hair) arrow(top + height + 2, 14, 0, ends.least);

@@ -68,13 +68,15 @@ std::string air_words(const Outcome& o, bool pocket_now) {
 
 /// Only where it opens: the force balance of the whole mold decides that, not the local margin.
 std::string shut_words(const Outcome& o) {
-  const auto opens = [](const StateOutcome& s) { return s.balance < 1; };
-  if (!o.now.closes || (o.works && !o.after.closes))
-    return !o.now.closes && (!o.works || !o.after.closes) ? " The mold cannot be closed on its glass."
-           : o.now.closes                                 ? " After the corrections the mold cannot be closed on its glass."
-                          : " The mold cannot be closed on its glass now, but can after the corrections.";
-  if (!opens(o.now) && !(o.works && opens(o.after))) return "";
-  std::string out = " The mold opens while it fills: closing force over opening force falls to " + spoken(o.now.balance, 2);
+  const bool later = o.works && !o.after.closes;
+  std::string out;
+  if (!o.now.closes)
+    out = !o.works || later ? " The mold cannot be closed on its glass."
+                            : " The mold cannot be closed on its glass now, but can after the corrections.";
+  else if (later)
+    out = " After the corrections the mold cannot be closed on its glass.";
+  if (!(o.now.balance < 1) && !(o.works && o.after.balance < 1)) return out;
+  out += " The mold opens while it fills: closing force over opening force falls to " + spoken(o.now.balance, 2);
   if (o.works) out += " now, " + spoken(o.after.balance, 2) + " after the corrections";
   return out + ".";
 }

@@ -83,7 +83,7 @@ std::string verdict_section(const Inspection& r) {
   const auto row = [&](const char* what, auto show) {
     return std::vector<std::string>{what, show(*nominal), show(*now), show(*after)};
   };
-  const auto safety = [](double s) { return std::isfinite(s) ? fixed(s, 2) : std::string("–"); };
+  const auto safety = [](double s) { return std::isfinite(s) ? fixed(s, s < 9.995 ? 2 : 0) : std::string("–"); };
   const auto balance = [&](const StateOutcome& s) { return s.balance > 0 ? safety(s.balance) : std::string("–"); };
   const Outcome& o = r.outcome;
   out += table(

@@ -14,9 +14,10 @@ std::string force(double f, UnitSystem u) {
   if (!std::isfinite(f)) return "–";
   std::string text = format_force(f, u);
   if (const auto space = text.rfind(' '); space != std::string::npos) text.replace(space, 1, "\u00a0");
+  if (text[0] == '-') text.replace(0, 1, "−");
   return escape(text);
 }
-std::string times(double v) { return std::isfinite(v) ? fixed(v, 2) : "–"; }
+std::string times(double v) { return std::isfinite(v) ? fixed(v, v < 9.995 ? 2 : 0) : "–"; }
 
 std::string node_place(const Inspection& r, int node) {
   return node >= 0 && node < static_cast<int>(r.sheet.size()) ? place(r.sheet.mesh.points[node], r.job.units) : "–";
@@ -102,7 +103,7 @@ std::string source_table(const Inspection& r) {
   std::vector<std::vector<std::string>> rows{{"glass", "plies", "zone", "where its numbers are from"}};
   const auto add = [&](const std::string& zone, const std::vector<Ply>& plies) {
     for (const auto& p : plies)
-      rows.push_back({own(p.glass.name), fixed(p.count, 1), zone.empty() ? "everywhere" : own(zone),
+      rows.push_back({own(p.glass.name), fixed(p.count, p.count == std::round(p.count) ? 0 : 1), zone.empty() ? "everywhere" : own(zone),
                       "<div class=\"do\">" + escape(p.glass.source) + "</div>"});
   };
   add("", r.job.laminate.plies);

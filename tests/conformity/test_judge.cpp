@@ -35,7 +35,7 @@ TEST_CASE("Area shares add up and follow the node areas") {
   CHECK(v.share[3] == Approx(s.area[0] / 1e4));
   CHECK(v.share[0] + v.share[1] + v.share[2] + v.share[3] == Approx(1));
   CHECK(v.overall == Conformity::nonconforming);
-  CHECK_THAT(v.headline, Catch::StartsWith("Nonconforming: the gap is provably out of tolerance over 25.0 %"));
+  CHECK_THAT(v.headline, Catch::StartsWith("Nonconforming: the gap is provably outside its limits over 25.0 %"));
 }
 
 TEST_CASE("A gap within tolerance by U everywhere conforms") {

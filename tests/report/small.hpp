@@ -57,7 +57,7 @@ inline Inspection full_inspection() {
   Verdict& v = r.verdict;
   v.overall = Conformity::nonconforming;
   v.headline =
-      "Nonconforming: the gap is provably out of tolerance over 3.1 % of the area (12 cm²); widest +0.41 mm at x 10, "
+      "Nonconforming: the gap is provably outside its limits over 3.1 % of the area (12 cm²); widest +0.41 mm at x 10, "
       "y 0.";
   v.would_change =
       "Undecided over 8.2 % of the area (32 cm²): a scan with U ≤ 0.012 mm (now 0.040 mm there) would decide half of "
