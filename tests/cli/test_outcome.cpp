@@ -3,10 +3,11 @@
 
 using namespace gapfront::test;
 
-TEST_CASE("Terminal, report, work order, result.json and diagnosis carry the identical outcome line") {
+TEST_CASE("Terminal and pages and result.json carry the identical outcome line") {
   Bench bench;
   bench.plates();
-  const std::string job = bench.job({{"nominal = \"2 mm\"", "nominal = \"1.5 mm\""}});
+  const std::string job = bench.job({{"nominal = \"2 mm\"", "nominal = \"2.5 mm\""},  // half a millimetre too tight: shims cure it
+                                     {"[flow]\n", "[correct]\nstock = [\"0.1 mm\", \"0.2 mm\", \"0.5 mm\"]\n[flow]\n"}});
   const auto run = bench.inspect(job);
   REQUIRE(run.code == 0);
   const auto from = run.out.find("Verdict: ");

@@ -29,7 +29,8 @@ inline Inspection small_inspection() {
   r.verdict.deviation = {0, 0.1, 0.2, 0};
   r.verdict.node = {Conformity::conforming, Conformity::conforming, Conformity::undecided, Conformity::not_measured};
   r.verdict.share = {0.5, 1 / 3.0, 0, 1 / 6.0};
-  r.verdict.headline = "Undecided.";
+  r.verdict.headline =
+      "Undecided: over 33.3 % of the area (0.3 cm²) the gap is too near a limit for the uncertainty of the scan.";
   r.laminate.nodes.resize(4);
   for (Filling* f : {&r.nominal_filling, &r.filling, &r.filling_after}) {
     f->arrival = {0, 1, 2, std::numeric_limits<double>::infinity()};
