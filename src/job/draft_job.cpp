@@ -238,9 +238,9 @@ vacuum = "50 % of atmosphere"  # in the cavity; it also clamps the halves
 # gel_time = "20 min"          # a fill that takes longer is warned of
 # ensemble = 32                # fillings drawn at random within the uncertainty of gap and glass; 0: none
 # rate = "1.5 L/min"           # of the pump; without a rate: constant pressure at the limit
+# or: schedule = [{ rate = "1.5 L/min" }, { from = "2 L", rate = "0.8 L/min" }]
 # least_rate = "0.2 L/min"     # slower than this the pump does not deliver; no slower rate is advised
 # rate_setting = "0.1 L/min"   # advised rates are whole multiples of this
-# or: schedule = [{ rate = "1.5 L/min" }, { from = "2 L", rate = "0.8 L/min" }]
 [[flow.inlet]]
 name = "perimeter runner"
 perimeter = true

@@ -21,7 +21,7 @@ void replace_all(std::string& s, const std::string& from, const std::string& to)
 /// Numbers, signs, units and axis names only: the same in every language but for the decimal sign.
 bool is_quantity(const std::string& s) {
   static const std::set<std::string> units{"mm",  "cm",  "m",   "in",      "thou",  "s",  "min", "h",  "bar", "psi",
-                                           "Pa",  "kPa", "L",   "mL",      "L/min", "g",  "kg",  "oz", "ppm", "mm/m",
+                                           "Pa",  "kPa", "Pa·s", "L",   "mL",      "L/min", "g",  "kg",  "oz", "ppm", "mm/m",
                                            "cm²", "cm³", "in²", "in³",     "mm²",   "µm", "x",   "y",  "z",   "U",
                                            "X",   "Y",   "Z",   "gal/min", "N",     "kN", "lbf"};
   std::string word;
@@ -206,14 +206,15 @@ std::string Language::text(const std::string& english) {
   if (english.back() == '.') {  // the last of several orders ends the sentence
     std::string order = english.substr(0, english.size() - 1);
     if (translate(order)) return order + ".";
-    // A clause of a warning that stands as a sentence of its own has one entry for both.
-    order = english.substr(0, english.size() - 1);
-    if (std::isupper(static_cast<unsigned char>(order[0]))) {
-      order[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(order[0])));
-      if (translate(order)) {
-        order[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(order[0])));
-        return order + ".";
-      }
+  }
+  // A clause of a warning that stands as a sentence of its own has one entry for both.
+  if (std::isupper(static_cast<unsigned char>(english[0]))) {
+    const bool ends = english.back() == '.';
+    std::string clause = english.substr(0, english.size() - ends);
+    clause[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(clause[0])));
+    if (translate(clause)) {
+      clause[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(clause[0])));
+      return clause + (ends ? "." : "");
     }
   }
   // Several sentences, or several orders in one: each has its entry.

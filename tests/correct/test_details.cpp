@@ -171,16 +171,19 @@ TEST_CASE("A last point far from the vent makes moving the vent there a candidat
   c.lead = compare_fillings(c.sheet, c.nominal, c.measured);
   REQUIRE(c.measured.last_to_vent > 50);
   const CorrectionPlan plan = c.plan();
-  REQUIRE(plan.candidates.size() == 1);
-  const Correction& k = plan.candidates[0];
+  const auto found = std::find_if(plan.candidates.begin(), plan.candidates.end(), [](const Correction& k) {
+    return k.instruction.find("mm from the vent \"middle\". Move the vent there.") != std::string::npos;
+  });
+  REQUIRE(found != plan.candidates.end());
+  const Correction& k = *found;
   CHECK(k.kind == Kind::vent_move);
-  CHECK_THAT(k.instruction, Catch::Contains("mm from the vent \"middle\". Move the vent there."));
   // The front closes on the whole middle line at about the same time: which of its nodes is last is a matter of chance,
   // how much air is left is not (404 of 4527 mm²).
   CHECK(k.after.dry_area < 0.2 * k.before.dry_area);
   CHECK(k.after.rms_lead_s == Approx(0).margin(1e-6));  // against the nominal front with the vent in its new place
-  REQUIRE(plan.chosen.size() == 1);
-  CHECK((plan.flow_after.vents[0].path[0] - c.sheet.mesh.points[c.measured.last_node]).norm() < 1e-9);
+  // This one or a better place for a vent is chosen.
+  REQUIRE(!plan.chosen.empty());
+  CHECK(plan.after.dry_area < 0.2 * plan.now.dry_area);
 }
 
 TEST_CASE("A new measurement after the work tells which correction did what was predicted") {
