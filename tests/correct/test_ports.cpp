@@ -125,10 +125,11 @@ TEST_CASE("Where air may be trapped the benefit goes by the dry area of drawn fi
   double area = 0;
   for (const double a : c.sheet.area) area += a;
   REQUIRE_FALSE(drawn.candidates.empty());
+  // What is tried first starts from the tool as it is; the rest from what a better layout has left.
+  CHECK(std::any_of(drawn.candidates.begin(), drawn.candidates.end(),
+                    [&](const Correction& k) { return std::abs(k.before.expected_dry_area - own.dry_area) < 1e-6; }));
   for (const auto& k : drawn.candidates) {
     REQUIRE(k.after.expected_dry_area >= 0);
-    if (k.before.out_of_tolerance_area == drawn.now.out_of_tolerance_area && k.kind == Kind::shim)
-      CHECK(k.before.expected_dry_area == Approx(own.dry_area));
     const auto shares = [&](const Effect& e) {
       // No lead where the nominal front traps air itself.
       const double lead = c.nominal.pockets.empty() ? e.rms_lead_s / c.nominal.fill_time : 0;
