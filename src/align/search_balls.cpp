@@ -21,7 +21,7 @@ constexpr double kRadial = 0.92;  // cosine of 23°: normals of thinned places e
 constexpr std::size_t kMostBalls = 14;
 constexpr double kPatternPlay = 0.5;  // mm between the patterns of two halves, as in find_balls.cpp
 
-struct Ball {
+struct TriedBall {
   Vec3 centre = Vec3::Zero();
   double radius = 0;
 };
@@ -34,7 +34,7 @@ std::uint64_t bin_of(const Vec3& p, double side, int di = 0, int dj = 0, int dk 
 }
 
 /// Linear least squares on |p|² = 2 c·p + (r² − c²).
-Ball sphere_of(const std::vector<Vec3>& points, const Vec3& near) {
+TriedBall sphere_of(const std::vector<Vec3>& points, const Vec3& near) {
   Eigen::Matrix4d a = Eigen::Matrix4d::Zero();
   Eigen::Vector4d rhs = Eigen::Vector4d::Zero();
   for (const Vec3& q : points) {
@@ -54,7 +54,7 @@ struct Vote {
 };
 
 /// Places of the thinned surface on a ball near (centre, radius), with a free radius; radius 0 when there is none.
-Ball settled(const SurfacePoints& s, const std::vector<std::uint32_t>& near, Ball ball, double& shown) {
+TriedBall settled(const SurfacePoints& s, const std::vector<std::uint32_t>& near, TriedBall ball, double& shown) {
   const double start = ball.radius;
   for (int round = 0; round < 4; ++round) {
     const double width = (round ? 0.12 : 0.3) * ball.radius;
@@ -74,7 +74,7 @@ Ball settled(const SurfacePoints& s, const std::vector<std::uint32_t>& near, Bal
 }
 
 /// The free fit to the points themselves. What lies low on the ball mixes with seat, glue and shadow, and stays out.
-FoundBall measured(const std::vector<Vec3>& points, const PointTree& tree, const Ball& rough, double noise) {
+FoundBall measured(const std::vector<Vec3>& points, const PointTree& tree, const TriedBall& rough, double noise) {
   std::vector<std::uint32_t> index;
   std::vector<double> square;
   FoundBall out;
@@ -180,7 +180,7 @@ std::vector<FoundBall> search_balls(const std::vector<Vec3>& points, double spac
         continue;
       thin.within(peak.centre, 1.6 * r, near, square);
       double shown = 0;
-      const Ball ball = settled(s, near, {peak.centre, r}, shown);
+      const TriedBall ball = settled(s, near, {peak.centre, r}, shown);
       // Half of a hemisphere is π r².
       if (!(ball.radius > 0) || shown * side * side < M_PI * ball.radius * ball.radius) continue;
       const FoundBall f = measured(points, tree, ball, noise);
