@@ -61,16 +61,16 @@ DiagnoseOptions read_options(const DiagnoseArguments& a) {
 /// What takes away less than a tenth is no cause worth a line.
 constexpr double kWorthSaying = 0.1;
 
-std::string percent(double x) { return words("%.0f %%", 100 * x); }
+std::string in_percent(double x) { return words("%.0f %%", 100 * x); }
 
 std::string of_parts(const Chance& c) {
-  return percent(c.p) + " of the parts (" + percent(c.low) + " – " + percent(c.high) + ")";
+  return in_percent(c.p) + " of the parts (" + in_percent(c.low) + " – " + in_percent(c.high) + ")";
 }
 
 void print(const Inspection& r, const SpotDiagnosis& d) {
   std::cout << "\n"
-            << d.headline << "\nSpot        " << percent(d.trouble) << " of it dry or filled late with the gap as "
-            << "measured, " << percent(d.nominal_trouble) << " with the nominal gap\n";
+            << d.headline << "\nSpot        " << in_percent(d.trouble) << " of it dry or filled late with the gap as "
+            << "measured, " << in_percent(d.nominal_trouble) << " with the nominal gap\n";
   if (d.model.draws > 0) {
     std::cout << "Chance      " << of_parts(d.model) << " by the model, of " << d.model.draws << " drawn fillings";
     if (d.spot.parts > 0) std::cout << "; seen in " << d.spot.seen << " of " << d.spot.parts;
@@ -84,17 +84,17 @@ void print(const Inspection& r, const SpotDiagnosis& d) {
     if (c.relief < kWorthSaying) continue;
     std::cout << words("Cause %-5d ", ++shown) << (c.is_gap ? c.name + ", " : "") << c.what << ": without it ";
     if (c.chance.draws > 0)
-      std::cout << "in " << of_parts(c.chance) << ", " << percent(c.without) << " of the spot left in one filling\n";
+      std::cout << "in " << of_parts(c.chance) << ", " << in_percent(c.without) << " of the spot left in one filling\n";
     else
-      std::cout << percent(c.without) << " of the spot is left\n";
+      std::cout << in_percent(c.without) << " of the spot is left\n";
   }
   for (const Suspect& s : d.suspects)
     if (s.trouble >= kWorthSaying)
-      std::cout << "Suspect     " << s.what << " would make " << percent(s.trouble) << " of it and leave "
-                << percent(s.dry) << " of the whole sheet dry; to tell: " << s.measure << "\n";
+      std::cout << "Suspect     " << s.what << " would make " << in_percent(s.trouble) << " of it and leave "
+                << in_percent(s.dry) << " of the whole sheet dry; to tell: " << s.measure << "\n";
   if (!d.discriminate.empty()) std::cout << "Tell        " << d.discriminate << "\n";
   if (d.plan_works && d.cure_by != CureBy::plan) {
-    std::cout << "Report      with the corrections that it has chosen " << percent(d.plan_trouble)
+    std::cout << "Report      with the corrections that it has chosen " << in_percent(d.plan_trouble)
               << " of the spot is left";
     if (d.plan_chance.draws > 0) std::cout << ", in " << of_parts(d.plan_chance);
     std::cout << "\n";
@@ -102,7 +102,7 @@ void print(const Inspection& r, const SpotDiagnosis& d) {
   std::cout << "Cure        " << d.cure_text;
   for (const auto& step : d.cure_steps) std::cout << "\n            " << step;
   if (d.cure_by != CureBy::none) {
-    std::cout << "\n            re-computed: " << percent(d.cure_trouble) << " of the spot is left";
+    std::cout << "\n            re-computed: " << in_percent(d.cure_trouble) << " of the spot is left";
     if (d.cure_chance.draws > 0) std::cout << ", in " << of_parts(d.cure_chance);
     std::cout << ", filling " << time_in_fill(d.cure_fill_time, r.nominal_filling.fill_time);
   }
@@ -139,7 +139,7 @@ int run_diagnose(const DiagnoseArguments& arguments) {
     for (const auto& d : found.spots) print(r, d);
     std::cout << "\n"
               << found.fillings << " fillings were computed. A spot counts as cured where it comes in fewer than "
-              << percent(options.cured_below) << " of the parts.\n\nReport      "
+              << in_percent(options.cured_below) << " of the parts.\n\nReport      "
               << (job.output / "diagnosis.html").string() << "\n";
   }
   return 0;
