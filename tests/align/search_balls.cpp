@@ -39,14 +39,14 @@ std::vector<Vec3> plate_with(const std::vector<Placed>& balls, double spacing, d
   return out;
 }
 
-const std::vector<Placed> kBalls{{-120, -80, 20}, {90, -85, 20}, {130, 40, 20}, {-60, 85, 20}, {40, 80, 12.7}};
+const std::vector<Placed> kPlateBalls{{-120, -80, 20}, {90, -85, 20}, {130, 40, 20}, {-60, 85, 20}, {40, 80, 12.7}};
 
 }  // namespace
 
 TEST_CASE("Balls are found without a diameter, each with its own, and nothing else is") {
-  const auto found = search_balls(plate_with(kBalls, 1.2, 0.015, 3), 1.2, 0.015);
-  REQUIRE(found.size() == kBalls.size());
-  for (const Placed& b : kBalls) {
+  const auto found = search_balls(plate_with(kPlateBalls, 1.2, 0.015, 3), 1.2, 0.015);
+  REQUIRE(found.size() == kPlateBalls.size());
+  for (const Placed& b : kPlateBalls) {
     const Vec3 centre(b.x, b.y, b.diameter / 2 - 1.5);
     double nearest = 1e9, diameter = 0;
     for (const FoundBall& f : found)
@@ -69,7 +69,7 @@ TEST_CASE("Balls of two scans are matched by size and pattern and named, and a p
   support::Random random(8);
   const Rigid pose = support::pose(200, -30, 90, 1.0, random.vector());
   std::vector<FoundBall> lower, upper;
-  for (const Placed& b : kBalls) {
+  for (const Placed& b : kPlateBalls) {
     FoundBall f;
     f.centre = Vec3(b.x, b.y, b.diameter / 2), f.measured = f.diameter = b.diameter, f.points = 500;
     lower.push_back(f);

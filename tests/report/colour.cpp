@@ -15,7 +15,7 @@ using Triple = Eigen::Vector3d;
 constexpr int kSteps = 64;
 constexpr double kNoticeable = 2.3;
 
-Triple linear_light(Rgb c) {
+Triple linear_light(gapfront::report::Rgb c) {
   Triple out(c.r, c.g, c.b);
   for (double& v : out) v = v / 255 <= 0.04045 ? v / 255 / 12.92 : std::pow((v / 255 + 0.055) / 1.055, 2.4);
   return out;
