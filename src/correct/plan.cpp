@@ -83,6 +83,7 @@ class Planner {
   Planner(const CorrectInput& in, const CorrectOptions& o, const Progress& progress)
       : in_(in), o_(o), progress_(progress), bench_(in), state_(bench_.now()) {
     plan_.effort = o.effort, plan_.letter = o.letter;
+    plan_.shop_step = o.shop_step, plan_.references = tape_references(o);
   }
   CorrectionPlan run();
 
@@ -267,10 +268,11 @@ void Planner::list_candidates() {
     if (o_.touch_tool) list.push_back(surface_candidate(in_, o_, r));
     if (auto c = glass_candidate(in_, o_, r, plan_.warnings)) list.push_back(std::move(*c));
   }
-  // Nothing to work on: all of it lies where the tool was not seen.
+  // Nothing to work on: all of it lies where the tool was not seen, or is less than half a shop step.
   list.erase(std::remove_if(list.begin(), list.end(),
                             [](const Correction& c) {
-                              return (c.kind == Kind::build_up || c.kind == Kind::relief) && !(c.volume > 0);
+                              return (c.kind == Kind::build_up || c.kind == Kind::relief) &&
+                                     !(c.volume > 0 && c.peak > 0);
                             }),
              list.end());
   if (static_cast<int>(list.size()) > o_.most) {

@@ -23,7 +23,7 @@ constexpr const char* kCss = R"(
 .tape { stroke: #1d5c85; stroke-width: 1.2; stroke-dasharray: 5 3; fill: none; }
 .level { fill: none; stroke: #6b93ab; stroke-width: .8; }
 .stop, .axis { stroke: #111; stroke-width: .8; fill: none; }
-.word { fill: #111; stroke: #fff; stroke-width: 3; paint-order: stroke; }
+.name { fill: #111; stroke: #fff; stroke-width: 3; paint-order: stroke; }
 .small { font-size: .82rem; color: var(--soft); overflow-wrap: anywhere; }
 .done { border-bottom: 1px solid var(--ink); display: inline-block; min-width: 12rem; height: 1.4rem; }
 ol li { margin: .15rem 0; }

@@ -46,7 +46,7 @@ class Sketch {
   bool words(const std::vector<Vec2>& centres, const std::string& text, bool own = false) {
     const auto c = labels_.place(centres, size_of(text, kFont));
     if (!c) return false;
-    texts_ += std::string("<text ") + (own ? "translate=\"no\" " : "") + "class=\"word\" font-size=\"" +
+    texts_ += std::string("<text ") + (own ? "translate=\"no\" " : "") + "class=\"name\" font-size=\"" +
               fixed(kFont, 0) + "\" x=\"" + fixed(c->x()) + "\" y=\"" + fixed(c->y() + 0.36 * kFont) +
               "\" text-anchor=\"middle\">" + escape(text) + "</text>";
     return true;
@@ -57,7 +57,8 @@ class Sketch {
     return words(centres_on(drawn), text);
   }
   bool beside(const Vec2& p, const std::string& text, bool own = false) {
-    return words(centres_beside(at(p), size_of(text, kFont), 4), text, own);
+    // Clear of the largest dot, of radius 5: a name that overlaps its own dot has no place.
+    return words(centres_beside(at(p), size_of(text, kFont), 6), text, own);
   }
   /// An arrow with its name, from a place in units of the drawing.
   void arrow(const Vec2& from, const Vec2& way, const std::string& name) {
