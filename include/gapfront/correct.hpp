@@ -115,6 +115,7 @@ struct Effect {
 /// From what on a state counts as cured.
 struct CureLimits {
   double out_area = 0;   ///< mm²
+  double dry_area = 0;   ///< of the one filling computed, mm²: less is no dry spot
   double pocket = 0.05;  ///< chance of trapped air: one in twenty, the usual level
   /// Greatest lead, s: what the scatter of the glass does to the front of a true mold in nineteen of twenty fillings.
   double lead_s = std::numeric_limits<double>::infinity();

@@ -50,6 +50,10 @@ struct FlowOptions {
   double rate_setting = 1e5 / 60;
   /// A pocket has come to rest when the resin around it presses no more than this share harder than its gas.
   double pocket_rest = 2e-3;
+  /// The filling also ends when only pockets are left and take no more than this share of the cavity: what they shrink to
+  /// under the pump's limit follows from Boyle's law. Its time then goes on at the last rate, which is too short by as
+  /// much as the rate falls. 0: computed to the end.
+  double rest_share = 0;
   double cells_per_step = 1.2;       ///< rows of cells that the front takes per step; more is faster and coarser
 };
 

@@ -63,7 +63,7 @@ std::vector<Uncured> uncured(const Effect& e, const CureLimits& l) {
     if (is) out.push_back(what);
   };
   add(e.out_of_tolerance_area > l.out_area || e.nonconforming_area > l.out_area, Uncured::tolerance);
-  add(e.dry_area > 0 || e.pocket > l.pocket, Uncured::dry_area);
+  add(e.dry_area > l.dry_area || e.pocket > l.pocket, Uncured::dry_area);
   add(e.greatest_lead_s > l.lead_s, Uncured::lead);
   add(e.closing_balance < l.safety, Uncured::opening);
   add(e.over_packed_area > l.glass_area, Uncured::over_packed);
@@ -134,18 +134,18 @@ std::vector<DrawnFill> Bench::drawn_nominal(const State& s, const Filling& nomin
   return draw_air(in_.sheet, in_.gap, gap, s.design, s.flow, *in_.ensemble, 0, draws, true, &nominal);
 }
 
-Effect Bench::effect(const State& s, int draws) const {
+Effect Bench::effect(const State& s, int draws, const std::vector<DrawnFill>& have) const {
   const auto gap = this->gap(s);
   const Filling filling = fill(in_.sheet, filled(in_, gap, s.laminate, in_.breathing), s.flow);
   // With a port moved or other glass the front of the nominal gap is another one as well.
   const Filling other = s.redesigned ? nominal(s) : Filling{};
   const Filling& nominal = s.redesigned ? other : in_.nominal;
-  return describe(s, gap, filling, nominal, compare_fillings(in_.sheet, nominal, filling), in_.breathing, draws);
+  return describe(s, gap, filling, compare_fillings(in_.sheet, nominal, filling), in_.breathing, draws, have);
 }
 
-Effect Bench::describe(const State& s, const std::vector<double>& gap, const Filling& filling, const Filling&,
+Effect Bench::describe(const State& s, const std::vector<double>& gap, const Filling& filling,
                        const Lead& lead, const Breathing* breathing, int draws,
-                       const std::vector<DrawnFill>* drawn) const {
+                       const std::vector<DrawnFill>& have) const {
   Effect e;
   for (std::size_t i = 0; i < gap.size(); ++i) {
     if (!in_.gap.nodes[i].measured) continue;
@@ -160,11 +160,12 @@ Effect Bench::describe(const State& s, const std::vector<double>& gap, const Fil
   const LaminateMap glass = evaluate_laminate(in_.sheet, gap, s.laminate);
   e.over_packed_area = glass.over_packed_area, e.under_filled_area = glass.under_filled_area;
   if (s.flow.gel_time > 0) e.gel_share = filling.fill_time / s.flow.gel_time;
-  if (drawn && static_cast<int>(drawn->size()) >= draws)
-    e.drawn = *drawn;
-  else if (draws > 0 && in_.ensemble)
-    e.drawn = draw_air(in_.sheet, in_.gap, breathing ? under_filling(gap, *breathing) : gap, s.laminate, s.flow,
-                       *in_.ensemble, 0, draws);
+  e.drawn = have;
+  const int known = static_cast<int>(have.size());
+  if (draws > known && in_.ensemble)
+    for (const auto& f : draw_air(in_.sheet, in_.gap, breathing ? under_filling(gap, *breathing) : gap, s.laminate,
+                                  s.flow, *in_.ensemble, known, draws - known))
+      e.drawn.push_back(f);
   return with_draws(std::move(e), static_cast<std::size_t>(std::max(0, draws)));
 }
 

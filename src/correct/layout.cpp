@@ -56,9 +56,9 @@ class Search {
     const CorrectInput& in = bench_.in();
     const Filling f = fill(in.sheet, evaluate_laminate(in.sheet, gap_, laminate), flow);
     Tried out;
-    out.traps = !f.pockets.empty();
     std::vector<Vec3> places;
     for (const auto& p : f.pockets) out.dry += p.area;
+    out.traps = out.dry > (in.ensemble ? in.ensemble->least_dry : 0);
     if (out.traps) places.push_back(f.pockets.front().centre);
     if (in.ensemble && in.ensemble->runs > 0) {
       const auto drawn = draw_air(in.sheet, in.gap, gap_, laminate, flow, *in.ensemble, 0,

@@ -95,7 +95,7 @@ class Planner {
   void list_candidates();
   std::vector<int> add(std::vector<Correction>);
   void greedy(const std::vector<int>& which);
-  bool take(int k);
+  bool take(int k, const Effect& seen);
   void finish();
   void name_all();
   void say_what_is_left();
@@ -126,8 +126,8 @@ class Planner {
 
 void Planner::begin() {
   const int all = bench_.all_draws();
-  effect_ = plan_.now = bench_.describe(state_, bench_.gap(state_), in_.measured, in_.nominal, in_.lead, in_.breathing,
-                                        all, in_.drawn);
+  effect_ = plan_.now = bench_.describe(state_, bench_.gap(state_), in_.measured, in_.lead, in_.breathing, all,
+                                        in_.drawn ? *in_.drawn : std::vector<DrawnFill>{});
   few_ = bench_.draws() && in_.pocket > kLeastPocket ? static_cast<std::size_t>(std::min(all, kDraws)) : 0;
   nominal_ = bench_.drawn_nominal(state_, in_.nominal, all);
   plan_.air_now = air_chance(plan_.now.drawn), plan_.air_nominal = air_chance(nominal_);
@@ -140,6 +140,7 @@ void Planner::begin() {
                            : std::max(lead_threshold(in_.nominal), quantile95(leads));
   l.safety = in_.flow.closing.safety;
   l.glass_area = in_.tolerance.min_region_area;
+  if (in_.ensemble) l.dry_area = in_.ensemble->least_dry;
   plan_.obstacle = obstacle();
   plan_.obstacle_says = obstacle_sentence(bench_, plan_.obstacle, plan_.air_nominal);
   // Against a front that traps air itself no lead means anything, and its time is that of air being squeezed.
@@ -171,12 +172,17 @@ std::vector<int> Planner::add(std::vector<Correction> fresh) {
   return out;
 }
 
-/// Takes a step if it gains something and harms nothing, by all draws.
-bool Planner::take(int k) {
+/// Takes a step if it gains something and harms nothing; `seen`: what it does, by a candidate's draws.
+bool Planner::take(int k, const Effect& seen) {
   const Correction& c = plan_.candidates[k];
   const State next = bench_.with(state_, c);
+  const auto first = worse(with_draws(effect_, seen.drawn.size()), seen, plan_.limits);
+  if (first && *first != Uncured::dry_area) {  // no draw changes that
+    harm_.insert_or_assign(k, *first);
+    return false;
+  }
   effect_ = with_draws(std::move(effect_), kStepDraws);
-  Effect after = bench_.effect(next, std::min(bench_.all_draws(), static_cast<int>(kStepDraws)));
+  Effect after = bench_.effect(next, std::min(bench_.all_draws(), static_cast<int>(kStepDraws)), seen.drawn);
   if (const auto harm = worse(effect_, after, plan_.limits)) {
     harm_.insert_or_assign(k, *harm);
     return false;
@@ -198,6 +204,11 @@ bool Planner::take(int k) {
 void Planner::greedy(const std::vector<int>& which) {
   auto& list = plan_.candidates;
   std::vector<int> again = which;
+  std::map<int, Effect> effects;
+  std::map<int, double> promise;
+  std::map<int, bool> fresh;  ///< computed on top of what is chosen
+  std::map<int, std::size_t> refused;  ///< with so many steps chosen
+  for (const int k : which) promise[k] = list[k].benefit, effects[k] = list[k].after, fresh[k] = true;
   for (bool more = true; more && !again.empty();) {
     more = false;
     const std::vector<int> now = std::move(again);
@@ -206,10 +217,6 @@ void Planner::greedy(const std::vector<int>& which) {
       std::vector<int> open;
       for (const int k : now)
         if (phase(list[k]) == p) open.push_back(k);
-      std::map<int, Effect> effects;
-      std::map<int, double> promise;
-      std::map<int, bool> fresh;
-      for (const int k : open) promise[k] = list[k].benefit, effects[k] = list[k].after, fresh[k] = states_.empty();
       while (!open.empty() && !cured(effect_, plan_.limits)) {
         const auto top =
             std::max_element(open.begin(), open.end(), [&](int a, int b) { return promise[a] < promise[b]; });
@@ -229,10 +236,12 @@ void Planner::greedy(const std::vector<int>& which) {
           continue;
         }
         open.erase(top);
-        if (take(k)) {
+        const auto before = refused.find(k);
+        if ((before == refused.end() || before->second != plan_.chosen.size()) && take(k, effects[k])) {
           for (auto& [other, is] : fresh) is = false;
           more = true;
         } else {
+          refused[k] = plan_.chosen.size();
           again.push_back(k);
         }
       }
@@ -293,10 +302,10 @@ void Planner::finish() {
           breathe(in_.sheet, gap, state_.laminate, state_.flow, progress_, in_.breathing->filling.move);
       const Filling nominal = bench_.nominal(state_);
       const Filling& front = plan_.breathing_after.front;
-      effect_ = bench_.describe(state_, gap, front, nominal, compare_fillings(in_.sheet, nominal, front),
-                                &plan_.breathing_after, bench_.all_draws());
+      effect_ = bench_.describe(state_, gap, front, compare_fillings(in_.sheet, nominal, front), &plan_.breathing_after,
+                                bench_.all_draws());
     } else {
-      effect_ = bench_.effect(state_, bench_.all_draws());
+      effect_ = bench_.effect(state_, bench_.all_draws(), plan_.after_each.back().drawn);
     }
     const auto harm = worse(plan_.now, effect_, plan_.limits);
     if (!harm) {
@@ -386,7 +395,7 @@ CorrectionPlan Planner::run() {
     report_progress(progress_, "correct", 0.8);
     if (!glass && glass_uncured()) greedy(add(stack_candidates(bench_, o_, state_)));
     // The layout of a true mold is put right where that is not good; then that of this one, if the gap is not cured.
-    if (effect_.dry_area > 0 || effect_.pocket > plan_.limits.pocket)
+    if (effect_.dry_area > plan_.limits.dry_area || effect_.pocket > plan_.limits.pocket)
       layout(plan_.obstacle != Obstacle::layout_traps_air && plan_.air_nominal.low > kLeastPocket);
   }
   finish();

@@ -10,9 +10,6 @@
 namespace gapfront {
 namespace {
 
-// On fewer nodes than this a pocket is a few nodes, which coarse steps overlook: of a demo's fillings (4.4k nodes) none
-// trapped air then, and a quarter with the flow's own steps.
-constexpr std::size_t coarse_from = 8000;
 // Runs between two reports of progress.
 constexpr int batch = 8;
 
@@ -38,8 +35,8 @@ class StateDraws {
         flow_(flow),
         gap_known_(gap_known),
         draws_(sheet, map, permeability_spread(laminate, o.spread), o.glass, o.seed) {
-    if (sheet.size() >= coarse_from) flow_.cells_per_step = std::max(flow.cells_per_step, o.cells_per_step);
-    flow_.pocket_rest = std::max(flow.pocket_rest, o.pocket_rest);
+    flow_.cells_per_step = std::max(flow.cells_per_step, o.cells_per_step);
+    flow_.rest_share = std::max(flow.rest_share, o.rest_share);
   }
   DrawnState operator()(int k) const {
     const Draw drawn = draws_(unsigned(k));
@@ -61,11 +58,11 @@ class StateDraws {
   Draws draws_;
 };
 
-DrawnFill summary(const Filling& f) {
+DrawnFill summary(const Filling& f, double least_dry) {
   DrawnFill out;
-  out.pocket = !f.pockets.empty();
-  if (out.pocket) out.centre = f.pockets.front().centre;  // the largest comes first
   for (const auto& p : f.pockets) out.dry_area += p.area;
+  out.pocket = out.dry_area > least_dry;
+  if (!f.pockets.empty()) out.centre = f.pockets.front().centre;  // the largest comes first
   return out;
 }
 
@@ -93,7 +90,7 @@ Ensemble draw_fillings(const Sheet& sheet, const GapMap& map, const std::vector<
     const Filling& f = state.filling;
     const Lead l = compare_fillings(sheet, nominal, f);
     Run run;
-    run.fill = summary(f), run.fill.greatest_lead_s = l.greatest_s;
+    run.fill = summary(f, o.least_dry), run.fill.greatest_lead_s = l.greatest_s;
     run.fill_time = f.fill_time;
     std::vector<std::size_t> order;
     double wet = 0;
@@ -150,7 +147,7 @@ std::vector<DrawnFill> draw_air(const Sheet& sheet, const GapMap& map, const std
       out.size(),
       [&](std::size_t k) {
         const Filling f = draws(first + int(k)).filling;
-        out[k] = summary(f);
+        out[k] = summary(f, o.least_dry);
         if (front) out[k].greatest_lead_s = compare_fillings(sheet, *front, f).greatest_s;
       },
       1);

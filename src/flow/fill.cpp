@@ -84,6 +84,9 @@ class Fill {
   bool at_rest(const Step& step) const;
   bool has_pockets() const;
   bool only_pockets() const;
+  double at_limit(const DryRegion&) const;
+  double to_come() const;
+  void shrink(Pocket&, const DryRegion&, double end);
   void finish();
 
   const Sheet& sheet_;
@@ -126,6 +129,19 @@ bool Fill::has_pockets() const {
 bool Fill::only_pockets() const {
   return std::all_of(air_.regions().begin(), air_.regions().end(), [](const auto& r) { return r.pocket >= 0; }) &&
          std::find(bleeding_.begin(), bleeding_.end(), 1) == bleeding_.end();
+}
+
+// A pocket's space once the pump has pressed it to its limit (Boyle), mm³.
+double Fill::at_limit(const DryRegion& r) const {
+  return r.space * std::min(1.0, air_.pressure(r) / (o_.pressure_limit + atmosphere_pa));
+}
+
+// Resin that the pockets still take until then, mm³.
+double Fill::to_come() const {
+  double sum = 0;
+  for (const DryRegion& r : air_.regions())
+    if (r.pocket >= 0) sum += r.space - at_limit(r);
+  return sum;
 }
 
 // Volume of the cells that the front is about to take, outside pockets if there is such.
@@ -252,11 +268,30 @@ void Fill::record(const Step& step) {
 }
 
 bool Fill::at_rest(const Step& step) const {
+  if (to_come() < o_.rest_share * total_) return true;
   const double inlet = o_.cavity_pressure + step.push * o_.viscosity / step.time;
   // Air that was never let out is pressed by the pump's rate at first, hardly harder than it pushes back.
   if (sealed_ && inlet < (1 - o_.pocket_rest) * (o_.pressure_limit + atmosphere_pa)) return false;
   return std::all_of(air_.regions().begin(), air_.regions().end(),
                      [&](const DryRegion& r) { return inlet - air_.pressure(r) < o_.pocket_rest * inlet; });
+}
+
+// The last of the resin goes where most of it is already.
+void Fill::shrink(Pocket& p, const DryRegion& r, double end) {
+  std::vector<std::pair<double, int>> emptiness;
+  for (int i : r.nodes) {
+    const double empty = 1 - front_.filled()[i] / net_.volume[i];
+    emptiness.emplace_back(empty, i);
+    p.area += sheet_.area[i] * empty;
+    p.centre += sheet_.area[i] * empty * sheet_.mesh.points[i];
+  }
+  if (p.area > 0) p.centre /= p.area;
+  p.area *= p.final_volume / r.space;
+  std::sort(emptiness.begin(), emptiness.end());
+  double taken = 0;
+  for (const auto& [empty, i] : emptiness)
+    if ((taken += empty * net_.volume[i]) <= r.space - p.final_volume)
+      out_.arrival[i] = std::min(out_.arrival[i], end);
 }
 
 void Fill::finish() {
@@ -267,10 +302,20 @@ void Fill::finish() {
   out_.resin += front_.bled();
   out_.arrival = arrivals_.finish(front_);
   for (double& a : out_.arrival) a = a == never ? never : a > 0 ? time_at(course_, a) : 0;
-  const double end = has_pockets() ? time_at(course_, as_good_as_full * front_.volume()) : never;
+  const bool pressed = only_pockets();  // and so will be pressed to the pump's limit
+  const double last = front_.volume() + (pressed ? to_come() : 0);
+  double end = never;
+  if (has_pockets()) {
+    const double most = as_good_as_full * last;
+    end = time_at(course_, most);
+    // Beyond the last step at its rate.
+    if (const auto& h = out_.history; most > course_.back().volume && !h.empty() && h.back().rate > 0)
+      end += (most - course_.back().volume) / h.back().rate;
+  }
   for (int i = 0; i < net_.size(); ++i)
     if (out_.arrival[i] <= end && out_.arrival[i] != never && out_.arrival[i] >= out_.fill_time)
       out_.fill_time = out_.arrival[i], out_.last_node = i;
+  if (pressed && end != never) out_.fill_time = std::max(out_.fill_time, end);
   if (out_.last_node >= 0) {
     out_.last_to_vent = never;
     for (const auto& v : o_.vents)
@@ -281,13 +326,9 @@ void Fill::finish() {
     const auto& gas = air_.gas()[r.pocket];
     Pocket p;
     p.closed_at = gas.closed_at, p.initial_volume = gas.initial_volume, p.nodes = gas.nodes;
-    p.final_volume = r.space, p.final_pressure = air_.pressure(r);
-    for (int i : r.nodes) {
-      const double dry = sheet_.area[i] * (1 - front_.filled()[i] / net_.volume[i]);
-      p.area += dry;
-      p.centre += dry * sheet_.mesh.points[i];
-    }
-    if (p.area > 0) p.centre /= p.area;
+    p.final_volume = pressed ? at_limit(r) : r.space;
+    p.final_pressure = air_.pressure(r) * r.space / p.final_volume;
+    shrink(p, r, end);
     std::sort(p.nodes.begin(), p.nodes.end());
     out_.pockets.push_back(std::move(p));
   }

@@ -236,7 +236,8 @@ pressure_limit = "0.4 bar above atmosphere"
 vacuum = "50 % of atmosphere"  # in the cavity; it also clamps the halves
 # or: cavity_pressure = "0.5 bar absolute"
 # gel_time = "20 min"          # a fill that takes longer is warned of
-# ensemble = 32                # fillings drawn at random within the uncertainty of gap and glass; 0: none
+# ensemble = 64                # fillings drawn at random within the uncertainty of gap and glass; 0: none
+# least_dry_spot = "2 cm2"     # air that leaves less of the part dry than this is not counted as trapped
 # rate = "1.5 L/min"           # of the pump; without a rate: constant pressure at the limit
 # or: schedule = [{ rate = "1.5 L/min" }, { from = "2 L", rate = "0.8 L/min" }]
 # least_rate = "0.2 L/min"     # slower than this the pump does not deliver; no slower rate is advised

@@ -92,6 +92,8 @@ void read_flow(Table t, Job& job, bool clamping_given) {
     if (*runs != std::floor(*runs) || *runs > 1000) t.fail("ensemble", "is a whole number of runs, 0 to 1000; 0: none");
     job.ensemble.runs = static_cast<int>(*runs);
   }
+  job.ensemble.least_dry =
+      t.quantity("least_dry_spot", Dimension::area, Sign::not_negative).value_or(job.ensemble.least_dry);
   flow.pressure_limit = read_pressure_limit(t, flow.pressure_limit);
   flow.cavity_pressure = read_cavity_pressure(t, flow.cavity_pressure);
   if (flow.cavity_pressure >= flow.pressure_limit + atmosphere_pa)
