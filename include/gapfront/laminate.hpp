@@ -94,6 +94,23 @@ struct LaminateMap {
 };
 /// One gap per node, mm (values below the solid glass thickness are clamped to it and count as over-packed).
 LaminateMap evaluate_laminate(const Sheet&, const std::vector<double>& gap, const LaminateOptions&);
+/// What the resin feels of the same, for many gaps of one sheet: each stack is evaluated once per 2 µm of gap, and
+/// conductances are linear between (off by less than 1e-4 of them). Sheet and options must outlive it.
+class LaminateCurves {
+ public:
+  /// Gaps about as wide as these (mm per node); others are evaluated one by one.
+  LaminateCurves(const Sheet&, const std::vector<double>& about, const LaminateOptions&);
+  ~LaminateCurves();
+  /// Only loft, channel, conductances, direction and fluid thickness of the nodes are set.
+  LaminateMap operator()(const std::vector<double>& gap) const;
+
+ private:
+  struct Curve;
+  const Sheet& sheet_;
+  std::vector<Curve> curves_;          ///< per stack
+  std::vector<std::size_t> stack_of_;  ///< per node
+  std::vector<Vec3> axis_;
+};
 /// The same for a single stack.
 NodeLaminate evaluate_stack(const std::vector<Ply>&, double gap, const LaminateOptions&);
 

@@ -31,7 +31,7 @@ class StateDraws {
              const FlowOptions& flow, const EnsembleOptions& o, bool gap_known)
       : sheet_(sheet),
         gap_(gap),
-        options_(laminate),
+        laminate_(sheet, gap, laminate),
         flow_(flow),
         gap_known_(gap_known),
         draws_(sheet, map, permeability_spread(laminate, o.spread), o.glass, o.seed) {
@@ -43,7 +43,7 @@ class StateDraws {
     auto g = gap_;
     if (!gap_known_)
       for (std::size_t i = 0; i < g.size(); ++i) g[i] += drawn.gap[i];
-    DrawnState out{evaluate_laminate(sheet_, g, options_), {}};
+    DrawnState out{laminate_(g), {}};
     scatter_glass(out.laminate, drawn.glass);
     out.filling = fill_watched(sheet_, out.laminate, flow_, [](double, double, const std::vector<double>&) {});
     return out;
@@ -52,7 +52,7 @@ class StateDraws {
  private:
   const Sheet& sheet_;
   const std::vector<double>& gap_;
-  const LaminateOptions& options_;
+  LaminateCurves laminate_;
   FlowOptions flow_;
   bool gap_known_;
   Draws draws_;

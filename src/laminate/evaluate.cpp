@@ -16,6 +16,11 @@ constexpr double channel_allowed = 0.05;
 // Thinnest cavity without any glass that is computed with, mm: no mold is set finer; keeps the channel passable.
 constexpr double thinnest_open = 0.01;
 
+// Gap from one point of a curve to the next, and beyond the gaps it is made for, mm; a stack whose gaps differ by more
+// than 40 mm is evaluated node by node.
+constexpr double curve_step = 0.002, curve_beyond = 0.1;
+constexpr std::size_t most_points = 20000;
+
 struct Axes {
   double first, across, angle;
 };
@@ -45,22 +50,14 @@ Vec3 along_path(const std::vector<Vec3>& path, const Vec3& p) {
   return way;
 }
 
-NodeLaminate evaluate(const Stack& stack, double gap, const LaminateOptions& o, const Vec3& normal, const Vec3& axis) {
-  if (!std::isfinite(gap)) throw Error(Fault::input, "laminate: the gap must be a finite number at every node");
-  NodeLaminate n;
-  const double least = std::max(stack.least(), thinnest_open);
-  const bool closed = gap < least;
-  const double h = std::max(gap, least);
-  const StackState s = stack.squeeze(std::min(h, stack.loft()));
+double least_of(const Stack& stack) { return std::max(stack.least(), thinnest_open); }
+
+/// What the resin feels in a gap h where the plies conduct t.
+void set_flow(NodeLaminate& n, const Stack& stack, double h, const std::array<double, 3>& t, const Vec3& normal,
+              const Vec3& axis) {
   n.loft = stack.loft();
   n.channel = std::max(0.0, h - stack.loft());
-  n.compaction = s.pressure;
-  n.vf = stack.solid() / h;  // eq. 10
-  const double resin = h - stack.solid();
-  n.weight_fraction = stack.fibre_mass() / (stack.fibre_mass() + resin * o.resin_density);  // eq. 10
-  n.porosity = resin / h;
-  n.fluid_thickness = resin;
-  const auto t = stack.conductance(s);
+  n.fluid_thickness = h - stack.solid();
   const double open = n.channel * n.channel * n.channel / 12;  // eq. 7, plane channel in parallel
   if (stack.isotropic()) {
     n.conductance = n.conductance2 = t[0] + open;
@@ -70,6 +67,21 @@ NodeLaminate evaluate(const Stack& stack, double gap, const LaminateOptions& o, 
     n.conductance2 = a.across + open;
     n.direction = ply_axis(normal, axis, a.angle);
   }
+}
+
+NodeLaminate evaluate(const Stack& stack, double gap, const LaminateOptions& o, const Vec3& normal, const Vec3& axis) {
+  if (!std::isfinite(gap)) throw Error(Fault::input, "laminate: the gap must be a finite number at every node");
+  NodeLaminate n;
+  const double least = least_of(stack);
+  const bool closed = gap < least;
+  const double h = std::max(gap, least);
+  const StackState s = stack.squeeze(std::min(h, stack.loft()));
+  set_flow(n, stack, h, stack.conductance(s), normal, axis);
+  n.compaction = s.pressure;
+  n.vf = stack.solid() / h;  // eq. 10
+  const double resin = h - stack.solid();
+  n.weight_fraction = stack.fibre_mass() / (stack.fibre_mass() + resin * o.resin_density);  // eq. 10
+  n.porosity = resin / h;
   n.under_filled = n.channel > channel_allowed;
   n.over_packed = closed || n.compaction > o.clamping_pressure;
   n.weight_out = n.weight_fraction < o.weight_fraction_low || n.weight_fraction > o.weight_fraction_high;
@@ -124,6 +136,25 @@ void count_in(ZoneState& z, const NodeLaminate& n, double area) {
   z.weight_mean += n.weight_fraction * area;
 }
 
+/// Which stack lies where.
+struct LayUp {
+  std::vector<Stack> stacks;
+  std::vector<std::size_t> stack_of;    ///< per node
+  std::vector<std::vector<int>> zones;  ///< per node
+};
+
+LayUp lay_up(const Sheet& sheet, const LaminateOptions& options) {
+  LayUp out;
+  std::map<std::vector<int>, std::size_t> known;
+  for (const Vec3& p : sheet.mesh.points) {
+    out.zones.push_back(zones_at(p, options));
+    const auto [it, fresh] = known.try_emplace(out.zones.back(), out.stacks.size());
+    if (fresh) out.stacks.emplace_back(plies_of(out.zones.back(), options));
+    out.stack_of.push_back(it->second);
+  }
+  return out;
+}
+
 }  // namespace
 
 NodeLaminate evaluate_stack(const std::vector<Ply>& plies, double gap, const LaminateOptions& options) {
@@ -137,23 +168,15 @@ LaminateMap evaluate_laminate(const Sheet& sheet, const std::vector<double>& gap
   for (const auto& z : options.zones)
     if (!(z.drape > 0)) throw Error(Fault::input, "laminate: the draping of zone \"" + z.name + "\" must be positive");
   const std::size_t n = sheet.size();
-  std::map<std::vector<int>, std::size_t> known;
-  std::vector<Stack> stacks;
-  std::vector<std::size_t> stack_of(n);
-  std::vector<std::vector<int>> zones(n);
-  for (std::size_t i = 0; i < n; ++i) {
-    zones[i] = zones_at(sheet.mesh.points[i], options);
-    const auto [it, fresh] = known.try_emplace(zones[i], stacks.size());
-    if (fresh) stacks.emplace_back(plies_of(zones[i], options));
-    stack_of[i] = it->second;
-  }
+  const LayUp laid = lay_up(sheet, options);
+  const auto& zones = laid.zones;
   LaminateMap map;
   map.nodes.resize(n);
   parallel_for(
       n,
       [&](std::size_t i) {
         const Vec3 axis = axis_at(sheet.mesh.points[i], zones[i], options);
-        map.nodes[i] = evaluate(stacks[stack_of[i]], gap[i], options, sheet.normals[i], axis);
+        map.nodes[i] = evaluate(laid.stacks[laid.stack_of[i]], gap[i], options, sheet.normals[i], axis);
       },
       512);
   map.zones.resize(1 + options.zones.size());
@@ -168,6 +191,61 @@ LaminateMap evaluate_laminate(const Sheet& sheet, const std::vector<double>& gap
     if (z.area > 0) z.vf_mean /= z.area, z.weight_mean /= z.area;
   map.under_filled_area = all.under_filled, map.over_packed_area = all.over_packed;
   map.weight_out_area = all.weight_out, map.compaction_load = all.load;
+  return map;
+}
+
+/// The conductance of the plies of one stack over the gap.
+struct LaminateCurves::Curve {
+  Stack stack;
+  double low = 1e300, high = -1e300;  ///< mm
+  std::vector<std::array<double, 3>> t;
+
+  std::array<double, 3> exact(double h) const {
+    return stack.conductance(stack.squeeze(std::min(h, stack.loft())));
+  }
+  std::array<double, 3> operator()(double h) const {
+    const double at = (h - low) / curve_step;
+    if (!(at >= 0 && at < double(t.size()) - 1)) return exact(h);
+    const auto k = static_cast<std::size_t>(at);
+    const double share = at - double(k);
+    std::array<double, 3> out;
+    for (int d = 0; d < 3; ++d) out[d] = (1 - share) * t[k][d] + share * t[k + 1][d];
+    return out;
+  }
+};
+
+LaminateCurves::LaminateCurves(const Sheet& sheet, const std::vector<double>& about, const LaminateOptions& options)
+    : sheet_(sheet) {
+  LayUp laid = lay_up(sheet, options);
+  for (auto& s : laid.stacks) curves_.push_back({std::move(s)});
+  stack_of_ = std::move(laid.stack_of);
+  for (std::size_t i = 0; i < sheet.size(); ++i) {
+    axis_.push_back(axis_at(sheet.mesh.points[i], laid.zones[i], options));
+    Curve& c = curves_[stack_of_[i]];
+    const double h = std::max(about[i], least_of(c.stack));
+    c.low = std::min(c.low, h), c.high = std::max(c.high, h);
+  }
+  for (Curve& c : curves_) {
+    c.low = std::max(least_of(c.stack), c.low - curve_beyond);
+    // Beyond the loft the plies conduct what they do at it, and one more point is enough.
+    c.high = std::min(c.high + curve_beyond, std::max(c.low, c.stack.loft() + curve_step));
+    const auto points = static_cast<std::size_t>(std::ceil((c.high - c.low) / curve_step)) + 1;
+    if (points > most_points) continue;
+    for (std::size_t k = 0; k < points; ++k) c.t.push_back(c.exact(c.low + curve_step * double(k)));
+  }
+}
+
+LaminateCurves::~LaminateCurves() = default;
+
+LaminateMap LaminateCurves::operator()(const std::vector<double>& gap) const {
+  LaminateMap map;
+  map.nodes.resize(sheet_.size());
+  for (std::size_t i = 0; i < sheet_.size(); ++i) {
+    if (!std::isfinite(gap[i])) throw Error(Fault::input, "laminate: the gap must be a finite number at every node");
+    const Curve& c = curves_[stack_of_[i]];
+    const double h = std::max(gap[i], least_of(c.stack));
+    set_flow(map.nodes[i], c.stack, h, c(h), sheet_.normals[i], axis_[i]);
+  }
   return map;
 }
 
