@@ -54,6 +54,8 @@ struct FlowOptions {
   /// under the pump's limit follows from Boyle's law. Its time then goes on at the last rate, which is too short by as
   /// much as the rate falls. 0: computed to the end.
   double rest_share = 0;
+  /// Resin that may be unaccounted for, as a share of what a step brings. It does not add up from step to step.
+  double loose_share = 0.02;
   double cells_per_step = 1.2;       ///< rows of cells that the front takes per step; more is faster and coarser
 };
 

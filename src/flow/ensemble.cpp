@@ -36,6 +36,7 @@ class StateDraws {
         gap_known_(gap_known),
         draws_(sheet, map, permeability_spread(laminate, o.spread), o.glass, o.seed) {
     flow_.cells_per_step = std::max(flow.cells_per_step, o.cells_per_step);
+    flow_.loose_share = std::max(flow.loose_share, o.loose_share);
     flow_.rest_share = std::max(flow.rest_share, o.rest_share);
   }
   DrawnState operator()(int k) const {

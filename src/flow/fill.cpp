@@ -19,8 +19,6 @@ constexpr int most_layers = 6;
 constexpr double event_cells = 0.3;
 // A step whose gases do not come to balance is halved down to this share of a cell; less than that moves nothing.
 constexpr double least_cells = 1e-3;
-// Resin that may be unaccounted for, as a share of what a step brings. It does not add up from step to step.
-constexpr double loose_share = 0.02;
 // No step needs its resin to a smaller share of the whole; the last state is balanced to rounding anyway.
 constexpr double least_share = 1e-7;
 // A gas is at its pressure after three rounds or four; where cells keep filling beside it the step is halved after so
@@ -201,7 +199,7 @@ Fill::Step Fill::go(double push, double loose, const Step& last) {
   for (int round = 0; !step.balanced && round < most_rounds; ++round) {
     air_.balance(front_, step.time / o_.viscosity, loose);
     step.volume = front_.volume() - from;
-    loose = std::clamp(loose_share * step.volume, std::min(loose, least_share * total_), loose);
+    loose = std::clamp(o_.loose_share * step.volume, std::min(loose, least_share * total_), loose);
     const double wanted = duration(push, from, from + step.volume);
     const bool calm = !caught || (air_.settled(front_, step.time / o_.viscosity) &&
                                   std::abs(wanted - step.time) <= same_time * wanted);
@@ -368,7 +366,7 @@ Filling Fill::run(const Progress& progress) {
   const long most_steps = 1000 + 40L * std::lround(std::sqrt(double(net_.size())));
   for (long k = 0; k < most_steps && !air_.regions().empty() && !front_.fed().empty(); ++k) {
     const double from = front_.volume(), cells = layer(), began = time_;
-    const double loose = loose_share * (last.push > 0 ? std::min(stride * cells, last.volume) : cells);
+    const double loose = o_.loose_share * (last.push > 0 ? std::min(stride * cells, last.volume) : cells);
     Step step = go(again > 0 ? again : choose(last, stride), loose, last);
     if (!step.balanced && step.volume > least_cells * cells) {
       again = 0.5 * step.push;
