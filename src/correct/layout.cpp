@@ -106,7 +106,8 @@ Found place_vent(const Search& search, FlowOptions flow, std::size_t k, const Ve
   for (int move = 0; move < kMoves; ++move) {
     flow.vents[k].path = {at};
     const Tried t = search(flow, search.laminate());
-    if (t.dry < best.tried.dry) best.tried = t, best.c.port_to = {at};
+    if (!(t.dry < best.tried.dry)) break;  // it goes round in circles
+    best.tried = t, best.c.port_to = {at};
     if (!t.traps || (t.at - at).norm() < flow.vents[k].radius) break;
     at = t.at;
   }

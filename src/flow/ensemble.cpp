@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 
 #include "flow/draw.hpp"
 #include "flow/watched.hpp"
@@ -25,6 +26,14 @@ struct DrawnState {
   Filling filling;
 };
 
+// Steps of a third of the least dry spot that counts see it close: with a row of 6 mm at a time as many of the demos'
+// fillings trap air as with half of it, with two rows 10 % fewer. Steps of over three rows tell nothing of a front.
+double rows_per_step(const Sheet& sheet, double least_dry) {
+  const double area = std::accumulate(sheet.area.begin(), sheet.area.end(), 0.0);
+  const double row = std::sqrt(area / double(std::max<std::size_t>(1, sheet.size())));
+  return std::clamp(std::sqrt(4 * least_dry / M_PI) / 3 / std::max(row, 1e-9), 1.0, 3.0);
+}
+
 class StateDraws {
  public:
   StateDraws(const Sheet& sheet, const GapMap& map, const std::vector<double>& gap, const LaminateOptions& laminate,
@@ -35,7 +44,7 @@ class StateDraws {
         flow_(flow),
         gap_known_(gap_known),
         draws_(sheet, map, permeability_spread(laminate, o.spread), o.glass, o.seed) {
-    flow_.cells_per_step = std::max(flow.cells_per_step, o.cells_per_step);
+    flow_.cells_per_step = rows_per_step(sheet, o.least_dry);
     flow_.loose_share = std::max(flow.loose_share, o.loose_share);
     flow_.rest_share = std::max(flow.rest_share, o.rest_share);
   }
