@@ -21,6 +21,9 @@ std::string sheet_vtu(const Inspection&);
 /// What the inspection comes to, in one line (plain English): the same in terminal, report, work order, re-check,
 /// diagnosis and result.json.
 std::string outcome_line(const Inspection&);
+/// What the pockets of a filling leave dry, mm²; and the area that they must exceed to count as trapped air, in words.
+double dry_area(const Filling&);
+std::string least_dry_words(const Inspection&);
 
 /// What result.json holds, for the report to be made again: result_json() of it is the same text. Throws
 /// Error{Fault::input} for a text that is no result or of another format version.

@@ -63,10 +63,12 @@ void print_front(const Inspection& r, std::ostream& out) {
   }
   out << "Filling     " << time(r.filling.fill_time) << " (nominal " << time(r.nominal_filling.fill_time) << ")\n";
   if (r.filling.pockets.empty()) out << "Pockets     none in the one filling computed\n";
+  const bool little = dry_area(r.filling) <= r.job.ensemble.least_dry;
   for (const auto& p : r.filling.pockets)
     out << "Pocket      " << format_area(p.area, units)
         << (p.area_U < 0 ? "" : " (± " + format_area(p.area_U, units) + " by the mesh)") << " stays dry at "
-        << place(p.centre, units) << (p.area_fine == 0 ? ", which half the edge does not confirm" : "") << "\n";
+        << place(p.centre, units) << (p.area_fine == 0 ? ", which half the edge does not confirm" : "")
+        << (little ? ", too little to count as trapped air" : "") << "\n";
 }
 
 /// The first few: the full list is in the report.
@@ -132,7 +134,10 @@ void print_doubt(const Inspection& r, const std::filesystem::path& folder, std::
 
 void print_summary(const Inspection& r, const std::filesystem::path& folder, std::ostream& out) {
   if (r.doubt) return print_doubt(r, folder, out);
-  out << r.job.name << "\n" << r.verdict.headline << "\n" << outcome_line(r) << "\n";
+  out << r.job.name << "\n";
+  // No verdict on the gap matters more than what no work on the gap can cure.
+  if (!r.plan.obstacle_says.empty()) out << r.plan.obstacle_says << "\n";
+  out << r.verdict.headline << "\n" << outcome_line(r) << "\n";
   print_open(r, out);
   out << "\nArea        ";
   for (const auto c :

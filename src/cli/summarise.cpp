@@ -4,6 +4,7 @@
 #include <cmath>
 #include <limits>
 
+#include "gapfront/report.hpp"
 #include "gapfront/workmanship.hpp"
 
 namespace gapfront {
@@ -27,12 +28,6 @@ void front_of(StateOutcome& s, const Filling& f, const Closing& c) {
 
 Chance drawn(double share, int runs) {
   return runs > 0 && share >= 0 ? chance_of(static_cast<int>(std::lround(share * runs)), runs) : Chance{};
-}
-
-double dry_area(const Filling& f) {
-  double area = 0;
-  for (const auto& p : f.pockets) area += p.area;
-  return area;
 }
 
 }  // namespace

@@ -13,7 +13,13 @@ bool has(const std::vector<Uncured>& list, Uncured u) { return std::find(list.be
 std::string chance_sentence(const Effect& e, UnitSystem u) {
   if (!(e.expected_dry_area > 0)) return "";
   return " With gap and glass drawn at random within their uncertainty, " + words(100 * e.pocket, 0) +
-         " % of the fillings trap air, and " + spoken_area(e.expected_dry_area, 1, u) + " stay dry on average.";
+         " % of the fillings trap air, and " + format_area(e.expected_dry_area, u) + " stay dry on average.";
+}
+
+/// Of a state that counts as cured: pockets may leave a little dry even so.
+std::string dry_clause(const Effect& e, UnitSystem u) {
+  return e.dry_area == 0 ? " and no pocket stays dry"
+                         : ", and the " + format_area(e.dry_area, u) + " that pockets leave dry are too little to count";
 }
 
 std::string gap_sentence(const Effect& e, const std::vector<Uncured>& not_cured, double area, bool worked,
@@ -24,12 +30,12 @@ std::string gap_sentence(const Effect& e, const std::vector<Uncured>& not_cured,
       return whole + (has(not_cured, Uncured::dry_area) || e.expected_dry_area > 0
                           ? " and no pocket stays dry as computed, but one may."
                           : " and no pocket stays dry.");
-    return whole + ", but pockets leave " + spoken_area(e.dry_area, 1, u) + " dry.";
+    return whole + ", but pockets leave " + format_area(e.dry_area, u) + " dry.";
   }
   std::string out = words(100 * e.out_of_tolerance_area / area, 1) + " % of the area (" +
-                    spoken_area(e.out_of_tolerance_area, 1, u) + ") stays out of tolerance, " +
-                    words(100 * e.nonconforming_area / area, 1) + " % of it provably";
-  if (e.dry_area > 0) out += ", and pockets leave " + spoken_area(e.dry_area, 1, u) + " dry";
+                    format_area(e.out_of_tolerance_area, u) + ") stays out of tolerance, " +
+                    format_area(e.nonconforming_area, u) + " of it provably";
+  if (e.dry_area > 0) out += ", and pockets leave " + format_area(e.dry_area, u) + " dry";
   return out + " (re-computed, not measured).";
 }
 
@@ -84,12 +90,11 @@ std::string remains_sentence(const Bench& bench, const CorrectionPlan& plan, con
   const Effect& e = plan.after;
   const auto& left = plan.not_cured;
   if (left.empty() && !worked)
-    return "Nothing needs a correction: the whole measured area is within tolerance and no pocket stays dry." +
+    return "Nothing needs a correction: the whole measured area is within tolerance" + dry_clause(e, u) + "." +
            chance_sentence(e, u);
   if (left.empty())
-    return "Nothing is left to cure: the whole measured area is then within tolerance and no pocket stays dry "
-           "(re-computed, not measured)." +
-           chance_sentence(e, u);
+    return "Nothing is left to cure: the whole measured area is then within tolerance" + dry_clause(e, u) +
+           " (re-computed, not measured)." + chance_sentence(e, u);
   std::string out = gap_sentence(e, left, bench.area(), worked, u) + chance_sentence(e, u);
   if (has(left, Uncured::lead))
     out += " The front leads by " + format_time(e.greatest_lead_s) + " at the most; in a true mold the scatter of the glass makes " +
@@ -98,9 +103,9 @@ std::string remains_sentence(const Bench& bench, const CorrectionPlan& plan, con
     out += " The mold may open: what closes it is " + words(e.closing_balance, 2) + " times what opens it, and " +
            words(plan.limits.safety, 2) + " times are wanted. Inject slower or at less pressure, or clamp harder.";
   if (has(left, Uncured::over_packed))
-    out += " The glass is over-packed over " + spoken_area(e.over_packed_area, 1, u) + ".";
+    out += " The glass is over-packed over " + format_area(e.over_packed_area, u) + ".";
   if (has(left, Uncured::under_filled))
-    out += " The glass does not fill the gap over " + spoken_area(e.under_filled_area, 1, u) + ".";
+    out += " The glass does not fill the gap over " + format_area(e.under_filled_area, u) + ".";
   if (has(left, Uncured::gel))
     out += " The fill takes " + format_time(e.fill_time) + "; the resin gels after " + format_time(in.flow.gel_time) + ".";
   if (!worked) out += why_nothing(plan, o, refused);

@@ -304,11 +304,12 @@ Json lead(const Lead& l) {
           {"regions", regions}};
 }
 
-Json ensemble(const Ensemble& e) {
+Json ensemble(const Ensemble& e, double least_dry) {
   return {{"runs", e.runs},
           {"lead_counts_beyond_s", number(e.lead_s)},
           {"probability_of_trapped_air", number(e.pocket)},
           {"expected_dry_area_mm2", number(e.dry_area)},
+          {"least_dry_spot_mm2", number(least_dry)},
           {"fill_time_95_percent_s", {number(e.fill_time_low), number(e.fill_time_high)}},
           {"greatest_lead_95_percent_s", {number(e.greatest_low), number(e.greatest_high)}}};
 }
@@ -453,7 +454,7 @@ std::string result_json(const Inspection& r, bool with_times) {
                 {"measured", filling(r.filling)},
                 {"after_corrections", filling(r.filling_after)},
                 {"lead", lead(r.lead)},
-                {"ensemble", ensemble(r.ensemble)},
+                {"ensemble", ensemble(r.ensemble, r.job.ensemble.least_dry)},
                 {"advice", advice_json(r.advice)},
                 {"gap", r.breathing.computed ? "under vacuum and resin" : "as scanned"},
                 {"breathing", breathing_json(r.breathing)},

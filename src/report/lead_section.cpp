@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "gapfront/report.hpp"
 #include "report/html.hpp"
 
 namespace gapfront::report {
@@ -39,7 +40,11 @@ std::string lead_regions(const Inspection& r) {
     out += "<p>" +
            escape("Of " + std::to_string(std::max(e.runs, air.draws)) +
                   " fillings with gap and glass drawn at random within their uncertainty, " +
-                  chance(air.draws > 0 ? air.p : e.pocket) + " trap air. In nineteen of twenty the filling takes " + with_time(e.fill_time_low, full) +
+                  chance(air.draws > 0 ? air.p : e.pocket) + " trap air. " +
+                  (r.job.ensemble.least_dry > 0
+                       ? "Air counts as trapped where it leaves more than " + least_dry_words(r) + " dry. "
+                       : std::string()) +
+                  "In nineteen of twenty the filling takes " + with_time(e.fill_time_low, full) +
                   " to " + with_time(e.fill_time_high, full) + ", and the greatest lead lies between " +
                   with_time(e.greatest_low, full) + " and " + with_time(e.greatest_high, full) + ".") +
            "</p>\n";

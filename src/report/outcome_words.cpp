@@ -52,11 +52,16 @@ std::string area_words(const Outcome& o, UnitSystem u) {
   return out + ".";
 }
 
-std::string air_words(const Outcome& o, bool pocket_now) {
+/// What counts as trapped air is said here, and so wherever the line goes.
+std::string air_words(const Inspection& r) {
+  const Outcome& o = r.outcome;
+  const double least = r.job.ensemble.least_dry;
+  std::string out = " Chance of trapped air";
+  if (least > 0) out += " (over " + least_dry_words(r) + " dry)";
   if (o.now.air.draws == 0)
-    return std::string(" Chance of trapped air: not estimated; the one filling with the measured gap traps ") +
-           (pocket_now ? "air." : "none.");
-  std::string out = " Chance of trapped air with its 95 % interval: ";
+    return out + ": not estimated; the one filling with the measured gap traps " +
+           (dry_area(r.filling) > least ? "air." : "none.");
+  out += " with its 95 % interval: ";
   const auto add = [&](const char* state, const Chance& c) {
     if (c.draws == 0) return;
     out += state + whole_percent(c.p) + " (" + whole_percent(c.low) + " to " + whole_percent(c.high) + ")";
@@ -87,7 +92,19 @@ std::string shut_words(const Outcome& o) {
 std::string outcome_line(const Inspection& r) {
   if (r.doubt) return "No verdict and no corrections: the registration must be checked first.";
   return obstacle_words(r.outcome.obstacle) + verdict_words(r.verdict) + area_words(r.outcome, r.job.units) +
-         air_words(r.outcome, !r.filling.pockets.empty()) + shut_words(r.outcome);
+         air_words(r) + shut_words(r.outcome);
+}
+
+double dry_area(const Filling& f) {
+  double area = 0;
+  for (const auto& p : f.pockets) area += p.area;
+  return area;
+}
+
+// As many digits as somebody set: an area of a mesh would have one fewer.
+std::string least_dry_words(const Inspection& r) {
+  const bool inch = r.job.units == UnitSystem::inch;
+  return words("%.3g", r.job.ensemble.least_dry / (inch ? 25.4 * 25.4 : 100)) + (inch ? " in²" : " cm²");
 }
 
 }  // namespace gapfront

@@ -382,6 +382,7 @@ Inspection read(const Json& j) {
   r.filling_after = filling(front.at("after_corrections"));
   r.lead = lead(front.at("lead"));
   r.ensemble = ensemble(front.at("ensemble"));
+  r.job.ensemble.least_dry = front.at("ensemble").value("least_dry_spot_mm2", 0.0);  // older: none
   if (const auto a = front.find("advice"); a != front.end()) r.advice = report::read_advice(*a);
   if (const auto b = front.find("breathing"); b != front.end()) r.breathing = report::read_breathing(*b);
   if (const auto b = front.find("breathing_nominal"); b != front.end())

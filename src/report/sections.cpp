@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "conformity/words.hpp"
+#include "gapfront/report.hpp"
 #include "report/html.hpp"
 #include "report/scales.hpp"
 #include "units/digits.hpp"
@@ -14,9 +15,7 @@ using D = Dimension;
 
 std::string dry_text(const Filling& f, UnitSystem u) {
   if (f.pockets.empty()) return "none";
-  double area = 0;
-  for (const auto& p : f.pockets) area += p.area;
-  return std::to_string(f.pockets.size()) + " (" + with_unit(area, D::area, u) + " dry)";
+  return std::to_string(f.pockets.size()) + " (" + with_unit(dry_area(f), D::area, u) + " dry)";
 }
 
 // The share of a region's cure or of the front in words: "early by 12.3 s (8.1 % of the fill time)".
@@ -72,7 +71,9 @@ std::string verdict_section(const Inspection& r) {
                     std::string(v.overall == Conformity::conforming  ? "ok"
                                 : v.overall == Conformity::undecided ? "maybe"
                                                                      : "bad") +
-                    "\"><p class=\"word\">" + (provisional(r.job) ? "provisionally " : "") + to_string(v.overall) +
+                    "\">" +
+                    (r.plan.obstacle_says.empty() ? "" : "<p class=\"headline first\">" + escape(r.plan.obstacle_says) + "</p>") +
+                    "<p class=\"word\">" + (provisional(r.job) ? "provisionally " : "") + to_string(v.overall) +
                     "</p><p class=\"headline\">" + escape(headline) + "</p>\n" + outcome_para(r);
   if (!v.would_change.empty()) out += para(escape(v.would_change));
   out += share_bar(v) + open_points(r) + "</section>\n<section>";
@@ -227,6 +228,9 @@ std::string front_section(const Inspection& r) {
                       with_unit(p.final_pressure, D::pressure, u),
                       with_unit(p.area, D::area, u) + (p.area_U < 0 ? "" : " ± " + with_unit(p.area_U, D::area, u))});
     out += table(rows, "Pockets: the front has closed around air with no open vent");
+    if (dry_area(r.filling) <= r.job.ensemble.least_dry)
+      out += para("Together they leave no more than " + least_dry_words(r) +
+                  " dry, too little to count as trapped air.");
     const auto& all = r.filling.pockets;
     if (std::any_of(all.begin(), all.end(), [](const Pocket& p) { return p.area_U >= 0; }))
       out += para("± is what the mesh does to the dry area, from the filling run once more on half the edge.");

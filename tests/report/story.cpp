@@ -48,8 +48,8 @@ TEST_CASE("Report and work order state the outcome in the same line, and result.
   const std::string line = outcome_line(r);
   CHECK(line ==
         "Verdict: nonconforming over 0.0 % of the area. Gap out of tolerance: 15 cm² now, 1.2 cm² after the "
-        "corrections (95 %: 0.8 cm² to 1.9 cm²). Chance of trapped air with its 95 % interval: now 25 % (12 % to 43 %); "
-        "after the corrections 12 % (4 % to 29 %); in a nominal mold 0 % (0 % to 11 %). The mold opens while it fills: "
+        "corrections (95 %: 0.8 cm² to 1.9 cm²). Chance of trapped air (over 2 cm² dry) with its 95 % interval: now "
+        "25 % (12 % to 43 %); after the corrections 12 % (4 % to 29 %); in a nominal mold 0 % (0 % to 11 %). The mold opens while it fills: "
         "closing force over opening force falls to 0.80 now, 1.10 after the corrections.");
   const Inspection again = read_result(result_json(r));
   CHECK(outcome_line(again) == line);
@@ -59,8 +59,33 @@ TEST_CASE("Report and work order state the outcome in the same line, and result.
 TEST_CASE("Without drawn fillings the outcome says what the one filling does, and no chance") {
   Inspection r = small_inspection();
   CHECK_THAT(outcome_line(r), Contains("not estimated; the one filling with the measured gap traps none."));
-  r.filling.pockets.resize(1);
+  r.filling.pockets.resize(2);
+  r.filling.pockets[0].area = 150, r.filling.pockets[1].area = 60;
   CHECK_THAT(outcome_line(r), Contains("traps air."));
+}
+
+TEST_CASE("Pockets that leave no more dry than the least dry spot are not called trapped air") {
+  Inspection r = small_inspection();
+  r.filling.pockets.resize(1);
+  r.filling.pockets[0].area = 190;
+  CHECK_THAT(outcome_line(r), Contains("air (over 2 cm² dry): not estimated") && Contains("traps none."));
+  CHECK_THAT(report_html(r), Contains("too little to count as trapped air"));
+  r.job.ensemble.least_dry = 150;
+  const Inspection again = read_result(result_json(r));
+  CHECK_THAT(outcome_line(again), Contains("air (over 1.5 cm² dry): not estimated") && Contains("traps air."));
+  CHECK_THAT(report_html(again), !Contains("too little to count as trapped air"));
+  r.job.units = UnitSystem::inch;
+  CHECK_THAT(outcome_line(r), Contains("(over 0.233 in² dry)"));
+  r.job.ensemble.least_dry = 0;
+  CHECK_THAT(outcome_line(r), Contains("trapped air: not estimated"));
+}
+
+TEST_CASE("What no work on the gap can cure stands above the verdict") {
+  Inspection r = small_inspection();
+  r.plan.obstacle_says = "The glass alone holds the mold open.";
+  const std::string page = report_html(r);
+  REQUIRE(page.find(r.plan.obstacle_says) != std::string::npos);
+  CHECK(page.find(r.plan.obstacle_says) < page.find("class=\"word\""));
 }
 
 TEST_CASE("A length is printed with two digits of its U at the most") {
