@@ -64,29 +64,27 @@ constexpr double kWorthSaying = 0.1;
 std::string in_percent(double x) { return words("%.0f %%", 100 * x); }
 
 std::string of_parts(const Chance& c) {
-  return in_percent(c.p) + " of the parts (" + in_percent(c.low) + " – " + in_percent(c.high) + ")";
+  return parts_percent(c.p) + " of the parts (" + in_percent(c.low) + " – " + in_percent(c.high) + ")";
 }
 
 void print(const Inspection& r, const SpotDiagnosis& d) {
   std::cout << "\n"
             << d.headline << "\nSpot        " << in_percent(d.trouble) << " of it dry or filled late with the gap as "
-            << "measured, " << in_percent(d.nominal_trouble) << " with the nominal gap\n";
+            << "measured, " << in_percent(d.nominal_trouble) << " with the nominal gap, in the one filling computed\n";
   if (d.model.draws > 0) {
     std::cout << "Chance      " << of_parts(d.model) << " by the model, of " << d.model.draws << " drawn fillings";
     if (d.spot.parts > 0) std::cout << "; seen in " << d.spot.seen << " of " << d.spot.parts;
     std::cout << "\n";
     if (d.predicted)
-      std::cout << "            " << of_parts(d.now) << (d.spot.parts > 0 ? " weighted by the count" : " now") << ", "
+      std::cout << "            " << (d.spot.parts > 0 ? of_parts(d.now) + " weighted by the count, " : std::string())
                 << of_parts(d.nominal) << " with the nominal gap\n";
   }
   int shown = 0;
   for (const Cause& c : d.causes) {
     if (c.relief < kWorthSaying) continue;
     std::cout << words("Cause %-5d ", ++shown) << (c.is_gap ? c.name + ", " : "") << c.what << ": without it ";
-    if (c.chance.draws > 0)
-      std::cout << "in " << of_parts(c.chance) << ", " << in_percent(c.without) << " of the spot left in one filling\n";
-    else
-      std::cout << in_percent(c.without) << " of the spot is left\n";
+    if (c.chance.draws > 0) std::cout << "the spot comes in " << of_parts(c.chance) << "; ";
+    std::cout << in_percent(c.without) << " of it is left in the one filling computed\n";
   }
   for (const Suspect& s : d.suspects)
     if (s.trouble >= kWorthSaying)
@@ -95,16 +93,16 @@ void print(const Inspection& r, const SpotDiagnosis& d) {
   if (!d.discriminate.empty()) std::cout << "Tell        " << d.discriminate << "\n";
   if (d.plan_works && d.cure_by != CureBy::plan) {
     std::cout << "Report      with the corrections that it has chosen " << in_percent(d.plan_trouble)
-              << " of the spot is left";
-    if (d.plan_chance.draws > 0) std::cout << ", in " << of_parts(d.plan_chance);
+              << " of the spot is left in the one filling computed";
+    if (d.plan_chance.draws > 0) std::cout << ", and it comes in " << of_parts(d.plan_chance);
     std::cout << "\n";
   }
   std::cout << "Cure        " << d.cure_text;
   for (const auto& step : d.cure_steps) std::cout << "\n            " << step;
   if (d.cure_by != CureBy::none) {
-    std::cout << "\n            re-computed: " << in_percent(d.cure_trouble) << " of the spot is left";
-    if (d.cure_chance.draws > 0) std::cout << ", in " << of_parts(d.cure_chance);
-    std::cout << ", filling " << time_in_fill(d.cure_fill_time, r.nominal_filling.fill_time);
+    std::cout << "\n            re-computed: " << in_percent(d.cure_trouble) << " of the spot is left in the one filling computed";
+    if (d.cure_chance.draws > 0) std::cout << ", and it comes in " << of_parts(d.cure_chance);
+    std::cout << "; filling takes " << time_in_fill(d.cure_fill_time, r.nominal_filling.fill_time);
   }
   std::cout << "\n";
 }

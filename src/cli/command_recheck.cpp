@@ -16,9 +16,10 @@ namespace {
 std::string cycles_left(const Wear& w) {
   if (!w.enough)
     return "not enough evidence to say when the limit is reached" +
-           (w.left_low > 0 ? words("; not before %.0f cycles from now (95 %%)", w.left_low) : "");
+           (w.left_low > 0 ? "; not before " + spoken_cycles(w.left_low) + " cycles from now (95 %)" : "");
   if (w.left_high <= 0) return "the limit is reached";
-  return words("%.0f cycles left until the limit (95 %%: %.0f to %.0f)", w.left, w.left_low, w.left_high);
+  return spoken_cycles(w.left) + " cycles left until the limit (95 %: " + spoken_cycles(w.left_low) + " to " +
+         spoken_cycles(w.left_high) + ")";
 }
 
 std::string datum_words(const Recheck& r) {
@@ -47,7 +48,7 @@ void print_recheck(const Job& job, const Recheck& r, const std::string& outcome,
             << datum_words(r) << "\n";
   for (const Wear& w : r.wear) {
     std::cout << w.name << std::string(12 - w.name.size(), ' ') << (w.face == "both" ? "both faces" : w.face + " face")
-              << ", " << format_area(w.area, units) << " around " << spoken_place(w.centre, units) << " " << unit
+              << ", " << format_area(w.area, units) << " around " << spoken_place(w.centre, units)
               << "\n            changed by " << within(w.peak, w.peak_U, 3) << " at most, "
               << within(w.mean, w.mean_U, 3) << " in the mean\n";
     if (w.line.freedom > 0)
@@ -101,7 +102,8 @@ int run_recheck(const RecheckArguments& arguments) {
   if (recorded.baseline) {
     if (!arguments.quiet)
       std::cout << job.name << "\nThis is the baseline of tool " << job.tool << ", stored in " << file.string()
-                << ". Re-check after some cycles with a job of the new scans.\n";
+                << ". Re-check after some cycles with a job of the new scans.\n"
+                << outcome_line(recorded.found) << "\n\nReport      " << (job.output / "report.html").string() << "\n";
     return 0;
   }
   const History history(file, History::Access::read);

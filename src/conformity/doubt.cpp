@@ -71,7 +71,7 @@ Crossing crossing_of(const Sheet& sheet, const GapMap& gap) {
 struct Say {
   UnitSystem units;
   std::string length(double mm) const { return spoken_length(mm, 2, units) + " " + length_unit(units); }
-  std::string place(const Vec3& p) const { return spoken_place(p, units) + " " + length_unit(units); }
+  std::string place(const Vec3& p) const { return spoken_place(p, units); }
 };
 
 std::string names_of(const TargetTest& t) {

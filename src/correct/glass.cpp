@@ -134,10 +134,10 @@ std::optional<Correction> glass_candidate(const CorrectInput& in, const CorrectO
     c.instruction =
         lane ? "Pack the radius around " + spoken_place(r.centre, u) + " with roving: " + length(form.length, 0, u) +
                    " long, " + length(form.width, 0, u) + " wide, " + spoken_volume(c.volume, 1, u) + " to fill, " +
-                   words(c.mass, 0) + " g of glass in every part; the tool stays as it is."
+                   format_mass(c.mass, u) + " of glass in every part; the tool stays as it is."
              : "Lay " + words(ply.count, 0) + " extra ply of " + ply.glass.name + " within the outline around " +
-                   spoken_place(r.centre, u) + " (" + spoken_area(r.area, 0, u) + ", " + words(c.mass, 0) +
-                   " g) in every part; the tool stays as it is.";
+                   spoken_place(r.centre, u) + " (" + spoken_area(r.area, 0, u) + ", " + format_mass(c.mass, u) +
+                   ") in every part; the tool stays as it is.";
     out = c;
   }
   return out;

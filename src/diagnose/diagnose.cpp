@@ -8,6 +8,7 @@
 #include "flow/watched.hpp"
 #include "gapfront/error.hpp"
 #include "geometry/parallel.hpp"
+#include "units/digits.hpp"
 #include "units/words.hpp"
 
 namespace gapfront {
@@ -202,15 +203,15 @@ std::string clay(const CorrectInput& in, const std::string& cause, UnitSystem un
   if (i < 0) return "";
   const NodeGap& n = in.gap.nodes[i];
   return words(
-      "To make sure, press clay at %s, close and clamp the mold, and measure its thickness: the map says %s (U %s) "
+      "To make sure, press clay at %s, close and clamp the mold, and measure its thickness: the map says %s ± %s "
       "there, and nominal is %s.",
       spot_words(in.sheet.mesh.points[i], units).c_str(), format_length(n.gap, units).c_str(),
-      format_length(n.U, units, true).c_str(), format_length(in.verdict.nominal[i], units).c_str());
+      format_length(std::max(n.U, 0.01), units).c_str(), format_length(in.verdict.nominal[i], units).c_str());
 }
 
 /// "from 92 % to 0 % of the parts", or of one filling what goes of the spot.
 std::string takes(const Cause& c, const SpotDiagnosis& d) {
-  if (c.chance.draws > 0) return words("takes it from %.0f %% to %.0f %% of the parts", 100 * d.now.p, 100 * c.chance.p);
+  if (c.chance.draws > 0) return "takes it from " + parts_percent(d.now.p) + " to " + parts_percent(c.chance.p) + " of the parts";
   return words("takes away %.0f %% of it", 100 * c.relief);
 }
 
@@ -241,9 +242,9 @@ void describe(const CorrectInput& in, const DiagnoseOptions& o, SpotDiagnosis& d
       d.headline = words("The gap explains the dry spot at %s: removing %s (%s) %s.", where.c_str(),
                          first->what.c_str(), first->name.c_str(), takes(*first, d).c_str());
     else if (d.nominal.draws > 0)
-      d.headline = words("The gap explains the dry spot at %s: the nominal gap takes it from %.0f %% to %.0f %% of the "
-                         "parts, but no single region makes it alone.",
-                         where.c_str(), 100 * d.now.p, 100 * d.nominal.p);
+      d.headline = words("The gap explains the dry spot at %s: the nominal gap takes it from %s to %s of the parts, but no "
+                         "single region makes it alone.",
+                         where.c_str(), parts_percent(d.now.p).c_str(), parts_percent(d.nominal.p).c_str());
     else
       d.headline = words("The gap explains the dry spot at %s: with the nominal gap it is gone, but no single region "
                          "makes it alone.",

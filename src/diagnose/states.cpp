@@ -24,7 +24,7 @@ bool in_radius(const Sheet& sheet, const DeviationRegion& r) {
 
 }  // namespace
 
-std::string spot_words(const Vec3& p, UnitSystem units) { return spoken_place(p, units, 2) + " " + length_unit(units); }
+std::string spot_words(const Vec3& p, UnitSystem units) { return spoken_place(p, units, 2); }
 
 State measured_state(const CorrectInput& in) {
   State s{in.verdict.nominal, in.laminate, in.flow};

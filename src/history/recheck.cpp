@@ -9,6 +9,7 @@
 #include "history/datum.hpp"
 #include "history/drift.hpp"
 #include "history/peak.hpp"
+#include "units/digits.hpp"
 #include "units/words.hpp"
 
 namespace gapfront {
@@ -201,7 +202,8 @@ std::string length(double mm, UnitSystem units, bool sign = false) {
 }
 /// What is mostly below a micrometre.
 std::string tiny(double mm, UnitSystem units) {
-  return units == UnitSystem::mm ? words("%.2f µm", 1e3 * mm) : words("%.4f thou", mm / 0.0254);
+  if (units == UnitSystem::mm) return mm < 5e-5 ? "below 0.1 µm" : words("%.1f µm", 1e3 * mm);
+  return mm < 0.005 * 0.0254 ? "below 0.01 thou" : words("%.2f thou", mm / 0.0254);
 }
 std::string with_U(double mm, double U, UnitSystem units) { return length(mm, units, true) + " ± " + length(U, units); }
 
@@ -252,7 +254,8 @@ std::string headline(const Recheck& r, UnitSystem units) {
   if (!w.enough) return worn + " There is not enough evidence to say when it reaches its limit.";
   if (w.left_high <= 0) return worn + " It has reached its limit.";
   return worn +
-         words(" It reaches its limit in about %.0f cycles (95 %%: %.0f to %.0f).", w.left, w.left_low, w.left_high);
+         " It reaches its limit in about " + spoken_cycles(w.left) + " cycles (95 %: " + spoken_cycles(w.left_low) +
+             " to " + spoken_cycles(w.left_high) + ").";
 }
 
 void describe(Recheck& r, const history::Drift& d, UnitSystem units) {

@@ -4,6 +4,7 @@
 
 #include "report/pages.hpp"
 #include "report/plain_page.hpp"
+#include "units/digits.hpp"
 
 namespace gapfront::report {
 namespace {
@@ -15,7 +16,7 @@ std::string percent(const Json& share) { return share.is_null() ? "–" : fixed(
 /// A probability with its interval; a dash where nothing was drawn.
 std::string chance(const Json& c) {
   if (c.is_null()) return "–";
-  return percent(c.at("p")) + " (" + percent(c.at("low")) + " – " + percent(c.at("high")) + ")";
+  return parts_percent(real_of(c, "p")) + " (" + percent(c.at("low")) + " – " + percent(c.at("high")) + ")";
 }
 
 std::string name_of(const Json& file, std::size_t k) {

@@ -4,6 +4,7 @@
 
 #include "report/pages.hpp"
 #include "report/plain_page.hpp"
+#include "units/digits.hpp"
 
 namespace gapfront::report {
 namespace {
@@ -19,11 +20,11 @@ std::string with_U(double v, double U, UnitSystem u) {
 std::string left_words(const Json& w) {
   const double low = real_of(w, "cycles_left_low");
   if (!w.at("enough_evidence"))
-    return low > 0 ? "Not enough evidence; not before " + count(low) + " cycles from now (95 %)."
+    return low > 0 ? "Not enough evidence; not before " + spoken_cycles(low) + " cycles from now (95 %)."
                    : "Not enough evidence.";
   if (real_of(w, "cycles_left_high") <= 0) return "The limit is reached.";
-  return count(real_of(w, "cycles_left")) + " cycles (95 %: " + count(low) + " to " +
-         count(real_of(w, "cycles_left_high")) + ")";
+  return spoken_cycles(real_of(w, "cycles_left")) + " cycles (95 %: " + spoken_cycles(low) + " to " +
+         spoken_cycles(real_of(w, "cycles_left_high")) + ")";
 }
 
 std::string datum_words(const Json& r) {

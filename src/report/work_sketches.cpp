@@ -67,7 +67,8 @@ class Sketch {
     shapes_ += "<path class=\"axis\" data-axis=\"" + name + "\" d=\"M" + p(from) + "L" + p(to) + "M" +
                p(back + 3 * side) + "L" + p(to) + "L" + p(back - 3 * side) + "\"/>";
     labels_.keep_off(from.cwiseMin(to) - Vec2::Constant(4), from.cwiseMax(to) + Vec2::Constant(4));
-    words(centres_beside(to, size_of(name, kFont), 4), name);
+    // Room for the longest in any language: "Werkzeug +x".
+    words(centres_beside(to, size_of(std::string(11, 'x'), kFont), 4), name);
   }
   Vec2 corner() const { return {-kEdge + 8, size_.y() + kEdge - 8}; }
   Vec2 top_corner() const { return {-kEdge + 8, -kEdge + 8}; }

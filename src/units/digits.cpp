@@ -39,6 +39,17 @@ std::string time_in_fill(double s, double fill_time) {
   return sign + std::to_string(m / 60) + " h" + (m % 60 ? " " + std::to_string(m % 60) + " min" : "");
 }
 
+std::string parts_percent(double share) {
+  const double percent = 100 * share, tenth = std::round(10 * percent) / 10;
+  return spoken(percent, tenth < 9.95 && tenth != std::round(tenth) ? 1 : 0) + " %";
+}
+
+std::string spoken_cycles(double cycles) {
+  if (!std::isfinite(cycles)) return "–";
+  const double step = std::pow(10, std::max(0.0, std::floor(std::log10(std::max(cycles, 1.0))) - 1));
+  return spoken(step * std::round(cycles / step), 0);
+}
+
 std::string tape_length(double mm, UnitSystem u) {
   if (!std::isfinite(mm)) return "–";
   return spoken_length(mm, 0, u) + " " + length_unit(u);

@@ -6,6 +6,12 @@
 
 namespace gapfront {
 
+/// A share of parts in percent, counted on some dozens of draws: whole, and below ten to a tenth, so that 4.7 % is
+/// not read as the limit of 5 %.
+std::string parts_percent(double share);
+/// A forecast of cycles: two significant digits, as its interval is known no better.
+std::string spoken_cycles(double cycles);
+
 /// Decimals of a value whose expanded uncertainty is U, both in one unit: so many that U has two significant digits
 /// (JCGM 100:2008, 7.2.6), never more than `most`. Without U (0, not finite): `most`.
 int decimals_for(double U, int most);

@@ -81,7 +81,8 @@ std::string format_mass(double g, UnitSystem system) {
     if (std::abs(g) >= 1000) return text(g / 1000, 2, "kg");
     return text(g, std::min(1, decimals(g, 1)), "g");
   }
-  return text(g / 28.349523125, 1, "oz");
+  const double oz = g / 28.349523125;
+  return text(oz, std::abs(oz) < 0.995 ? 2 : 1, "oz");
 }
 
 }  // namespace gapfront

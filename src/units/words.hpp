@@ -34,10 +34,10 @@ inline std::string spoken_volume(double mm3, int decimals, UnitSystem u) {
   return u == UnitSystem::mm ? spoken(mm3 / 1000, decimals) + " cm³"
                              : spoken(mm3 / (25.4 * 25.4 * 25.4), decimals + 1) + " in³";
 }
-/// A place on the tool without its unit, with its height or (two axes) without: "x 82, y −47".
+/// A place on the tool with its unit, with its height or (two axes) without: "x 82, y −47 mm".
 inline std::string spoken_place(const Vec3& p, UnitSystem u, int axes = 3) {
-  const std::string flat = "x " + spoken_length(p.x(), 0, u) + ", y " + spoken_length(p.y(), 0, u);
-  return axes < 3 ? flat : flat + ", z " + spoken_length(p.z(), 0, u);
+  return "x " + spoken_length(p.x(), 0, u) + ", y " + spoken_length(p.y(), 0, u) +
+         (axes < 3 ? "" : ", z " + spoken_length(p.z(), 0, u)) + " " + length_unit(u);
 }
 
 template <class... T>

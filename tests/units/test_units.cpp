@@ -4,6 +4,7 @@
 
 #include "gapfront/error.hpp"
 #include "gapfront/units.hpp"
+#include "units/digits.hpp"
 #include "units/nearest.hpp"
 
 using namespace gapfront;
@@ -152,6 +153,20 @@ TEST_CASE("Printed quantities keep three figures and name their unit") {
   CHECK(format_flow_rate(25000, UnitSystem::inch) == "0.40 gal/min");
   CHECK(format_mass(120, UnitSystem::mm) == "120 g");
   CHECK(format_mass(120, UnitSystem::inch) == "4.2 oz");
+  CHECK(format_mass(2.3, UnitSystem::inch) == "0.08 oz");
+}
+
+TEST_CASE("A forecast of cycles has two digits, and a small share of parts a tenth that no limit hides") {
+  CHECK(spoken_cycles(315) == "320");
+  CHECK(spoken_cycles(2640) == "2600");
+  CHECK(spoken_cycles(98.6) == "99");
+  CHECK(spoken_cycles(7.2) == "7");
+  CHECK(spoken_cycles(0) == "0");
+  CHECK(parts_percent(3 / 64.0) == "4.7 %");
+  CHECK(parts_percent(0.05) == "5 %");
+  CHECK(parts_percent(22 / 64.0) == "34 %");
+  CHECK(parts_percent(0) == "0 %");
+  CHECK(parts_percent(0.0999) == "10 %");
 }
 
 TEST_CASE("Printed times read as people say them") {

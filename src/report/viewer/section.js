@@ -17,7 +17,7 @@ function cut(data, angle, share) {
     if (!points.has(key)) {
       const t = (level - side[a]) / (side[b] - side[a]), mix = f => (1 - t) * f(a) + t * f(b);
       const p = { place: [0, 1, 2].map(k => mix(n => data.at[3 * n + k])), normal: [0, 1, 2].map(k => mix(n => data.normal[3 * n + k])), a, b, t };
-      for (const id of ids) p[id] = mix(n => value(data.by[id], n));
+      for (const id of ids) p[id] = data.mm_per_unit * mix(n => value(data.by[id], n));  // fields are as shown, the cut is in mm
       p.x = along[0] * p.place[0] + along[1] * p.place[1];
       points.set(key, p);
     }

@@ -265,6 +265,21 @@ try {
   expect(/^x \S+; y \S+; z \S+ mm: .* · Abweichung −?\d+,\d{3}\u00a0mm · /u.test(german), "the German page reads: " + german);
   expect(/Der Formspalt reicht von \d+,\d{3} mm bis \d+,\d{3} mm/u.test(await page.textContent("#profile-caption")), "the German section says: " + await page.textContent("#profile-caption"));
   expect(await page.evaluate(() => document.documentElement.scrollWidth) <= 390, "the German page is wider than the screen");
+
+  // In inches the section says the same gaps, over the same length, as in mm.
+  const caption = () => page.textContent("#profile-caption").then(t => t.replaceAll(",", ".").match(/\d+\.?\d*/g).slice(0, 3).map(Number));
+  const millimetres = await caption();
+  const inches = JSON.parse(readFileSync(join(folder, "result.json"), "utf8"));
+  inches.job.report_units = "inch";
+  mkdirSync(join(folder, "inch"));
+  writeFileSync(join(folder, "inch", "result.json"), JSON.stringify(inches));
+  execFileSync(program, ["report", join(folder, "inch")]);
+  await page.goto("file://" + join(folder, "inch", "report.html"));
+  await page.waitForSelector("#gap-along", { state: "attached" });
+  const inch = await caption();
+  // Half of 0.0001 in and of 0.001 mm twice, for the nodes' fields and for what is printed; along the cut half of 0.01 in
+  // and of 1 mm.
+  expect(inch.every((v, k) => Math.abs(25.4 * v - millimetres[k]) < (k < 2 ? 0.0036 : 0.7)), `the section runs ${inch} in, and ${millimetres} mm`);
 } catch (e) {
   fails.push(String(e.stack || e));
 } finally {
