@@ -95,7 +95,8 @@ struct CorrectOptions {
 
 /// What a state of the tool looks like in a few numbers.
 struct Effect {
-  double nonconforming_area = 0, out_of_tolerance_area = 0;  ///< mm²: provably out; point value out
+  /// mm²: provably out; point value out. After work, in a plan that is made, the latter is the mean over the workmanship.
+  double nonconforming_area = 0, out_of_tolerance_area = 0;
   double greatest_lead_s = 0, rms_lead_s = 0;
   double dry_area = 0;      ///< sheet area in pockets, mm²
   double fill_time = 0;     ///< s
@@ -244,7 +245,8 @@ struct CorrectionPlan {
   std::vector<double> gap_after;       ///< per node, mm; from the nominal gap where nothing is measured
   LaminateOptions laminate_after;      ///< with the patches and packing that were chosen
   CureLimits limits;
-  std::vector<Uncured> not_cured;      ///< of `after`
+  std::vector<Uncured> not_cured;      ///< of `after`, as far as the work is done as ordered
+  OutArea out_after;                   ///< out of tolerance when hands have done it; its mean is that of `after`
   Chance air_now, air_after, air_nominal;  ///< that a filling traps air
   double dry_nominal = 0;                  ///< sheet area in pockets in a true mold, mean over the draws, mm²
   std::string remains;                 ///< what stays uncured, in words

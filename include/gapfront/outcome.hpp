@@ -52,6 +52,11 @@ enum class Obstacle {
   layout_traps_air,   ///< the nominal mold traps air as well: inlets and vents are at fault
 };
 
+/// An area out of tolerance after work, mm²: mean and 95 % interval over how well hands do it.
+struct OutArea {
+  double mean = 0, low = 0, high = 0;
+};
+
 /// One state of the tool: as measured, after the chosen corrections, or nominal.
 struct StateOutcome {
   /// Area where the gap, best estimate, is outside its limits, mm². After hand work: mean over the workmanship's draws.

@@ -4,11 +4,6 @@
 
 namespace gapfront {
 
-/// An area out of tolerance, mm²: mean and 95 % interval over the draws.
-struct OutArea {
-  double mean = 0, low = 0, high = 0;
-};
-
 /// The area where the gap is outside its limits once `worked` has been carried out by real hands. `gap` is the gap as
 /// planned, per node (CorrectionPlan::gap_after); each of `worked` needs its `gap_change`, shims their `shims` as well.
 /// A face filled or ground by hand is off by a random field of standard deviation `hand`, alike over `reach`; nowhere

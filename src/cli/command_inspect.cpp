@@ -90,7 +90,7 @@ void print_corrections(const Inspection& r, std::ostream& out) {
         << (before.pocket < 0 ? ""
                               : " (on average of drawn fillings " + format_area(before.expected_dry_area, units) +
                                     " -> " + format_area(after.expected_dry_area, units) + ")")
-        << " (re-computed, work exactly as ordered)\n";
+        << " (re-computed)\n";
   }
 }
 

@@ -4,8 +4,11 @@
 #include <cmath>
 #include <limits>
 
+<<<<<<< HEAD
 #include "gapfront/report.hpp"
 #include "gapfront/workmanship.hpp"
+=======
+>>>>>>> 1e8b156 (Out of tolerance after work is one number: the mean over workmanship)
 
 namespace gapfront {
 namespace {
@@ -62,11 +65,8 @@ Outcome summarise(const Inspection& r) {
     out.after.air = drawn(plan.after.pocket, r.ensemble.runs);
     out.after.expected_dry = plan.after.pocket >= 0 ? plan.after.expected_dry_area : dry_area(r.filling_after);
   }
-  std::vector<const Correction*> worked;
-  for (const int i : plan.chosen) worked.push_back(&plan.candidates[i]);
-  const OutArea area = out_after_work(r.sheet, r.gap, tolerance_limits(r.sheet, r.job.tolerance), plan.gap_after, worked,
-                                      r.job.correct.workmanship);
-  out.after.out_area = area.mean, out.after.out_low = area.low, out.after.out_high = area.high;
+  out.after.out_area = plan.out_after.mean;
+  out.after.out_low = plan.out_after.low, out.after.out_high = plan.out_after.high;
   return out;
 }
 

@@ -1,11 +1,13 @@
 // Verify every candidate, then combine: each state goes through gap → laminate → flow.
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numeric>
 
 #include "correct/remains.hpp"
 #include "correct/words.hpp"
 #include "gapfront/correct.hpp"
+#include "gapfront/workmanship.hpp"
 #include "geometry/parallel.hpp"
 
 namespace gapfront {
@@ -97,6 +99,8 @@ class Planner {
   void greedy(const std::vector<int>& which);
   bool take(int k, const Effect& seen);
   void finish();
+  OutArea by_hands(const std::vector<double>& gap, std::size_t steps, const Correction* more = nullptr) const;
+  void carry_out();
   void name_all();
   void say_what_is_left();
   double value(const Effect& e) const { return loss(e, bench_.area(), fill_time_); }
@@ -121,6 +125,7 @@ class Planner {
   std::map<int, Uncured> harm_;  ///< why a candidate was refused
   std::vector<DrawnFill> nominal_;
   std::vector<State> states_;    ///< after each chosen step
+  std::vector<std::array<double, 2>> hands_;  ///< per candidate, out of tolerance before and after by real hands, mm²
   bool glass_stands_ = true;     ///< no obstacle of the glass is left
 };
 
@@ -163,7 +168,9 @@ std::vector<int> Planner::add(std::vector<Correction> fresh) {
   parallel_for(
       fresh.size(),
       [&](std::size_t k) { fresh[k].after = bench_.effect(bench_.with(state_, fresh[k]), static_cast<int>(few_)); }, 1);
+  const double now = by_hands(bench_.gap(state_), plan_.chosen.size()).mean;
   for (auto& c : fresh) {
+    hands_.push_back({now, by_hands(bench_.gap(bench_.with(state_, c)), plan_.chosen.size(), &c).mean});
     c.before = before;
     c.benefit = (value(c.before) - value(c.after)) / c.effort;
     out.push_back(static_cast<int>(plan_.candidates.size()));
@@ -326,6 +333,26 @@ void Planner::finish() {
   plan_.not_cured = uncured(plan_.after, plan_.limits);
 }
 
+/// Of a gap that the first `steps` chosen ones and `more` have made.
+OutArea Planner::by_hands(const std::vector<double>& gap, std::size_t steps, const Correction* more) const {
+  std::vector<const Correction*> worked;
+  for (std::size_t s = 0; s < steps; ++s) worked.push_back(&plan_.candidates[plan_.chosen[s]]);
+  if (more) worked.push_back(more);
+  return out_after_work(in_.sheet, in_.gap, tolerance_limits(in_.sheet, in_.tolerance), gap, worked, o_.workmanship);
+}
+
+/// Decisions are taken by what is ordered; what is promised is what hands can do.
+void Planner::carry_out() {
+  plan_.out_after = by_hands(plan_.gap_after, plan_.chosen.size());
+  for (std::size_t s = 0; s < states_.size(); ++s)
+    plan_.after_each[s].out_of_tolerance_area = by_hands(bench_.gap(states_[s]), s + 1).mean;
+  plan_.after.out_of_tolerance_area = plan_.out_after.mean;
+  for (std::size_t k = 0; k < hands_.size(); ++k) {
+    plan_.candidates[k].before.out_of_tolerance_area = hands_[k][0];
+    plan_.candidates[k].after.out_of_tolerance_area = hands_[k][1];
+  }
+}
+
 /// "C1" is the one with the greatest benefit per hour.
 void Planner::name_all() {
   std::vector<int> order(plan_.candidates.size());
@@ -348,7 +375,7 @@ void Planner::name_all() {
 
 void Planner::say_what_is_left() {
   const UnitSystem u = in_.tolerance.units;
-  const bool in_tolerance = plan_.after.out_of_tolerance_area == 0 && plan_.after.nonconforming_area == 0;
+  const bool in_tolerance = std::count(plan_.not_cured.begin(), plan_.not_cured.end(), Uncured::tolerance) == 0;
   const auto why = [&](const DeviationRegion& r) -> std::string {
     if (in_tolerance) return "the gap is within tolerance without work there.";
     if (!glass_stands_) return "first the glass must suit the section.";
@@ -399,6 +426,7 @@ CorrectionPlan Planner::run() {
       layout(plan_.obstacle != Obstacle::layout_traps_air && plan_.air_nominal.low > kLeastPocket);
   }
   finish();
+  carry_out();
   name_all();
   say_what_is_left();
   for (const int k : plan_.chosen) add_details(in_, o_, plan_.candidates[k]);
@@ -407,82 +435,6 @@ CorrectionPlan Planner::run() {
 }
 
 }  // namespace
-
-LaminateMap filled(const CorrectInput& in, const std::vector<double>& gap, const LaminateOptions& laminate,
-                   const Breathing* b) {
-  return evaluate_laminate(in.sheet, b ? under_filling(gap, *b) : gap, laminate);
-}
-
-const char* to_string(Way w) {
-  switch (w) {
-    case Way::straight:
-      return "straight";
-    case Way::over_surface:
-      return "over the surface";
-    case Way::along_edge:
-      return "along the edge";
-  }
-  return "";
-}
-
-const char* to_string(Kind k) {
-  switch (k) {
-    case Kind::shim:
-      return "shim";
-    case Kind::build_up:
-      return "build-up";
-    case Kind::relief:
-      return "relief";
-    case Kind::glass_patch:
-      return "glass patch";
-    case Kind::radius_packing:
-      return "radius packing";
-    case Kind::vent_move:
-      return "vent move";
-    case Kind::inlet_move:
-      return "inlet move";
-    case Kind::vent_add:
-      return "vent added";
-    case Kind::vent_enlarge:
-      return "vent enlarged";
-    case Kind::overlap_cut:
-      return "overlap cut";
-    case Kind::filling_ply:
-      return "filling ply";
-    case Kind::other_stack:
-      return "other stack";
-  }
-  return "";
-}
-
-void apply(const Correction& c, std::vector<double>& gap, LaminateOptions& laminate, FlowOptions& flow) {
-  for (std::size_t i = 0; i < c.gap_change.size(); ++i) gap[i] += c.gap_change[i];
-  if (!c.stack.empty()) laminate.plies = c.stack;
-  const auto is_cut = [&](const LaminateZone& z) { return std::count(c.cut.begin(), c.cut.end(), z.name) > 0; };
-  laminate.zones.erase(std::remove_if(laminate.zones.begin(), laminate.zones.end(), is_cut), laminate.zones.end());
-  laminate.zones.insert(laminate.zones.end(), c.added.begin(), c.added.end());
-  if (c.kind == Kind::vent_move || c.kind == Kind::vent_enlarge)
-    for (auto& v : flow.vents)
-      if (v.name == c.port) {
-        v.path = c.port_to;
-        if (c.port_radius > 0) v.radius = c.port_radius;
-      }
-  if (c.kind == Kind::vent_add) flow.vents.push_back({c.port, c.port_to, c.port_radius, 0});
-  if (c.kind == Kind::inlet_move)
-    for (auto& i : flow.inlets)
-      if (i.name == c.port) i.path = c.port_to;
-}
-
-double loss(const Effect& e, double area, double fill_time) {
-  double out = 0;
-  const double dry = e.expected_dry_area >= 0 ? e.expected_dry_area : e.dry_area;
-  if (area > 0) {
-    out += 0.5 * (e.nonconforming_area + e.out_of_tolerance_area) / area + dry / area;
-    out += (e.over_packed_area + e.under_filled_area) / area;
-  }
-  if (fill_time > 0) out += e.rms_lead_s / fill_time;
-  return out;
-}
 
 CorrectionPlan plan_corrections(const CorrectInput& in, const CorrectOptions& o, const Progress& progress) {
   return Planner(in, o, progress).run();

@@ -22,10 +22,18 @@ std::string dry_clause(const Effect& e, UnitSystem u) {
                          : ", and the " + format_area(e.dry_area, u) + " that pockets leave dry are too little to count";
 }
 
+/// What hands leave out of tolerance although all is ordered within it.
+std::string hands_clause(const Effect& e, UnitSystem u) {
+  if (!(e.out_of_tolerance_area > 0)) return "";
+  return " if the work is done exactly as ordered (with the workmanship of the job " +
+         format_area(e.out_of_tolerance_area, u) + " is not, on average)";
+}
+
 std::string gap_sentence(const Effect& e, const std::vector<Uncured>& not_cured, double area, bool worked,
                          UnitSystem u) {
-  if (e.out_of_tolerance_area == 0 && e.nonconforming_area == 0) {
-    const std::string whole = std::string("The whole measured area is ") + (worked ? "then " : "") + "within tolerance";
+  if (!has(not_cured, Uncured::tolerance)) {
+    const std::string whole = std::string("The whole measured area is ") + (worked ? "then " : "") + "within tolerance" +
+                              hands_clause(e, u);
     if (e.dry_area == 0)
       return whole + (has(not_cured, Uncured::dry_area) || e.expected_dry_area > 0
                           ? " and no pocket stays dry as computed, but one may."
@@ -93,8 +101,8 @@ std::string remains_sentence(const Bench& bench, const CorrectionPlan& plan, con
     return "Nothing needs a correction: the whole measured area is within tolerance" + dry_clause(e, u) + "." +
            chance_sentence(e, u);
   if (left.empty())
-    return "Nothing is left to cure: the whole measured area is then within tolerance" + dry_clause(e, u) +
-           " (re-computed, not measured)." + chance_sentence(e, u);
+    return "Nothing is left to cure: the whole measured area is then within tolerance" + hands_clause(e, u) +
+           dry_clause(e, u) + " (re-computed, not measured)." + chance_sentence(e, u);
   std::string out = gap_sentence(e, left, bench.area(), worked, u) + chance_sentence(e, u);
   if (has(left, Uncured::lead))
     out += " The front leads by " + format_time(e.greatest_lead_s) + " at the most; in a true mold the scatter of the glass makes " +

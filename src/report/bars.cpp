@@ -100,7 +100,7 @@ std::string change_chart(const Inspection& r) {
   const auto area = [&](double v) { return with_unit(v, Dimension::area, u); };
   const auto time = [&](double v) { return with_time(v, r.nominal_filling.fill_time); };
   pair("nonconforming area", now.nonconforming_area, after.nonconforming_area, area);
-  pair("area out of tolerance, work exactly as ordered", now.out_of_tolerance_area, after.out_of_tolerance_area, area);
+  pair("area out of tolerance", now.out_of_tolerance_area, after.out_of_tolerance_area, area);
   pair("greatest lead of the front", now.greatest_lead_s, after.greatest_lead_s, time);
   pair("lead, root mean square", now.rms_lead_s, after.rms_lead_s, time);
   pair("dry area in the one filling computed", now.dry_area, after.dry_area, area);

@@ -128,7 +128,7 @@ std::string cure(const Json& file, const Json& s, UnitSystem u) {
     };
     time("fill time", "fill_time_s");
     time("greatest lead of the front", "greatest_lead_s");
-    row("area out of tolerance, work exactly as ordered", "out_of_tolerance_area_mm2", D::area);
+    row("area out of tolerance", "out_of_tolerance_area_mm2", D::area);
   }
   return out + table(rows, "What cures the spot; its effect is re-computed");
 }

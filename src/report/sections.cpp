@@ -41,7 +41,7 @@ std::vector<std::vector<std::string>> effect_rows(const std::vector<std::pair<st
     rows.push_back(row);
   };
   add("nonconforming area", [&](const Effect& e) { return with_unit(e.nonconforming_area, D::area, u); });
-  add("area out of tolerance, work exactly as ordered",
+  add("area out of tolerance",
       [&](const Effect& e) { return with_unit(e.out_of_tolerance_area, D::area, u); });
   add("greatest lead of the front", [&](const Effect& e) { return with_time(e.greatest_lead_s, fill_time); });
   add("lead, root mean square", [&](const Effect& e) { return with_time(e.rms_lead_s, fill_time); });

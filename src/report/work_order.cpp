@@ -197,7 +197,7 @@ std::string template_text(const Correction& c, UnitSystem u) {
 std::string effect_table(const Effect& a, const Effect& b, double fill_time, UnitSystem u) {
   std::vector<std::vector<std::string>> rows{
       {"re-computed effect, with all work before it", "before", "after"},
-      {"area out of tolerance, work exactly as ordered", with_unit(a.out_of_tolerance_area, D::area, u),
+      {"area out of tolerance", with_unit(a.out_of_tolerance_area, D::area, u),
        with_unit(b.out_of_tolerance_area, D::area, u)},
       {"greatest lead of the front", with_time(a.greatest_lead_s, fill_time), with_time(b.greatest_lead_s, fill_time)},
       {"dry area", with_unit(a.dry_area, D::area, u), with_unit(b.dry_area, D::area, u)}};

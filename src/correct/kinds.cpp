@@ -1,0 +1,84 @@
+// What each kind of correction is called, what it changes, and what a state is worth.
+#include <algorithm>
+
+#include "correct/state.hpp"
+
+namespace gapfront {
+
+LaminateMap filled(const CorrectInput& in, const std::vector<double>& gap, const LaminateOptions& laminate,
+                   const Breathing* b) {
+  return evaluate_laminate(in.sheet, b ? under_filling(gap, *b) : gap, laminate);
+}
+
+const char* to_string(Way w) {
+  switch (w) {
+    case Way::straight:
+      return "straight";
+    case Way::over_surface:
+      return "over the surface";
+    case Way::along_edge:
+      return "along the edge";
+  }
+  return "";
+}
+
+const char* to_string(Kind k) {
+  switch (k) {
+    case Kind::shim:
+      return "shim";
+    case Kind::build_up:
+      return "build-up";
+    case Kind::relief:
+      return "relief";
+    case Kind::glass_patch:
+      return "glass patch";
+    case Kind::radius_packing:
+      return "radius packing";
+    case Kind::vent_move:
+      return "vent move";
+    case Kind::inlet_move:
+      return "inlet move";
+    case Kind::vent_add:
+      return "vent added";
+    case Kind::vent_enlarge:
+      return "vent enlarged";
+    case Kind::overlap_cut:
+      return "overlap cut";
+    case Kind::filling_ply:
+      return "filling ply";
+    case Kind::other_stack:
+      return "other stack";
+  }
+  return "";
+}
+
+void apply(const Correction& c, std::vector<double>& gap, LaminateOptions& laminate, FlowOptions& flow) {
+  for (std::size_t i = 0; i < c.gap_change.size(); ++i) gap[i] += c.gap_change[i];
+  if (!c.stack.empty()) laminate.plies = c.stack;
+  const auto is_cut = [&](const LaminateZone& z) { return std::count(c.cut.begin(), c.cut.end(), z.name) > 0; };
+  laminate.zones.erase(std::remove_if(laminate.zones.begin(), laminate.zones.end(), is_cut), laminate.zones.end());
+  laminate.zones.insert(laminate.zones.end(), c.added.begin(), c.added.end());
+  if (c.kind == Kind::vent_move || c.kind == Kind::vent_enlarge)
+    for (auto& v : flow.vents)
+      if (v.name == c.port) {
+        v.path = c.port_to;
+        if (c.port_radius > 0) v.radius = c.port_radius;
+      }
+  if (c.kind == Kind::vent_add) flow.vents.push_back({c.port, c.port_to, c.port_radius, 0});
+  if (c.kind == Kind::inlet_move)
+    for (auto& i : flow.inlets)
+      if (i.name == c.port) i.path = c.port_to;
+}
+
+double loss(const Effect& e, double area, double fill_time) {
+  double out = 0;
+  const double dry = e.expected_dry_area >= 0 ? e.expected_dry_area : e.dry_area;
+  if (area > 0) {
+    out += 0.5 * (e.nonconforming_area + e.out_of_tolerance_area) / area + dry / area;
+    out += (e.over_packed_area + e.under_filled_area) / area;
+  }
+  if (fill_time > 0) out += e.rms_lead_s / fill_time;
+  return out;
+}
+
+}  // namespace gapfront
