@@ -23,6 +23,9 @@ struct EnsembleOptions {
   unsigned seed = 6;
 };
 
+/// How a drawn filling is computed: in less time than a reported one (see EnsembleOptions).
+FlowOptions drawn_flow(const Sheet&, FlowOptions, const EnsembleOptions&);
+
 /// What one drawn filling came to.
 struct DrawnFill {
   double dry_area = 0;          ///< sheet area in pockets, mm²

@@ -6,6 +6,7 @@
 
 #include "diagnose/states.hpp"
 #include "flow/watched.hpp"
+#include "gapfront/ensemble.hpp"
 #include "gapfront/error.hpp"
 #include "geometry/parallel.hpp"
 #include "units/digits.hpp"
@@ -84,13 +85,20 @@ class Fillings {
   /// Per draw, from the first so many: does the spot come about?
   std::vector<char> hits(const State& s, const DrySpot& spot, std::size_t draws) {
     std::vector<char> out(std::min(draws, ensemble_.size()));
+    const LaminateCurves glass(in_.sheet, s.gap, s.laminate);
+    const FlowOptions quick = drawn_flow(in_.sheet, s.flow, {});
     for (std::size_t first = 0; first < out.size(); first += kBatch) {
       const std::size_t some = std::min<std::size_t>(kBatch, out.size() - first);
       parallel_for(
           some,
           [&](std::size_t k) {
-            const State part = made_as(s, ensemble_[first + k]);
-            out[first + k] = trouble_at(in_.sheet, filled(part), part.flow, spot) >= kPredicted;
+            State part = made_as(s, ensemble_[first + k]);
+            const double viscosity = part.flow.viscosity;
+            part.flow = quick, part.flow.viscosity = viscosity;
+            LaminateMap laminate = glass(part.gap);
+            scatter_glass(laminate, part.glass);
+            const Filling f = fill_watched(in_.sheet, laminate, part.flow, unwatched);
+            out[first + k] = trouble_at(in_.sheet, f, part.flow, spot) >= kPredicted;
           },
           1);
       progress(static_cast<int>(some));
@@ -104,8 +112,9 @@ class Fillings {
   Filling filled(const State& s) const {
     LaminateMap laminate = evaluate_laminate(in_.sheet, s.gap, s.laminate);
     if (!s.glass.empty()) scatter_glass(laminate, s.glass);
-    return fill_watched(in_.sheet, laminate, s.flow, [](double, double, const std::vector<double>&) {});
+    return fill_watched(in_.sheet, laminate, s.flow, unwatched);
   }
+  static void unwatched(double, double, const std::vector<double>&) {}
   // How many there will be is not known; half of them are done when 200 are.
   void progress(int more) {
     done += more;

@@ -41,13 +41,9 @@ class StateDraws {
       : sheet_(sheet),
         gap_(gap),
         laminate_(sheet, gap, laminate),
-        flow_(flow),
+        flow_(drawn_flow(sheet, flow, o)),
         gap_known_(gap_known),
-        draws_(sheet, map, permeability_spread(laminate, o.spread), o.glass, o.seed) {
-    flow_.cells_per_step = rows_per_step(sheet, o.least_dry);
-    flow_.loose_share = std::max(flow.loose_share, o.loose_share);
-    flow_.rest_share = std::max(flow.rest_share, o.rest_share);
-  }
+        draws_(sheet, map, permeability_spread(laminate, o.spread), o.glass, o.seed) {}
   DrawnState operator()(int k) const {
     const Draw drawn = draws_(unsigned(k));
     auto g = gap_;
@@ -84,6 +80,13 @@ double quantile(std::vector<double> v, double q) {
 }
 
 }  // namespace
+
+FlowOptions drawn_flow(const Sheet& sheet, FlowOptions flow, const EnsembleOptions& o) {
+  flow.cells_per_step = rows_per_step(sheet, o.least_dry);
+  flow.loose_share = std::max(flow.loose_share, o.loose_share);
+  flow.rest_share = std::max(flow.rest_share, o.rest_share);
+  return flow;
+}
 
 Ensemble draw_fillings(const Sheet& sheet, const GapMap& map, const std::vector<double>& gap,
                        const LaminateOptions& laminate, const FlowOptions& flow, const Filling& nominal,
