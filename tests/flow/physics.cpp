@@ -178,6 +178,42 @@ TEST_CASE("Air is caught between a lane and the vent, and with a vent at that pl
   CHECK(left < 0.1 * before);
 }
 
+TEST_CASE("A filling that ends with small pockets says what the pump would still press them to") {
+  const auto [s, lam, o] = closing_lanes();
+  const auto whole = fill(s, lam, o);
+  auto quick = o;
+  quick.rest_share = 0.5;  // ends as soon as nothing but the pocket is left
+  const auto f = fill(s, lam, quick);
+  REQUIRE(f.pockets.size() == whole.pockets.size());
+  // Eq. 9 at the inlet's pressure, for both.
+  CHECK(f.pockets[0].final_volume == Approx(whole.pockets[0].final_volume).epsilon(0.01));
+  CHECK(f.pockets[0].final_pressure == Approx(atmosphere_pa + 1e5).epsilon(0.01));
+  CHECK(f.pockets[0].area == Approx(whole.pockets[0].area).epsilon(0.1));
+  const auto dry = [&](const Filling& of) {
+    double area = 0;
+    for (std::size_t i = 0; i < s.size(); ++i) area += std::isfinite(of.arrival[i]) ? 0 : s.area[i];
+    return area;
+  };
+  CHECK(dry(f) == Approx(dry(whole)).epsilon(0.2));
+  CHECK(f.history.size() < whole.history.size());
+  CHECK(f.fill_time <= whole.fill_time * 1.02);
+}
+
+TEST_CASE("Air that dries less than the least dry spot is no trapped air, and counts as dry area") {
+  Lanes c;
+  c.flow.vents[0].path = {{300, 0, 0}};  // where the lane ends
+  EnsembleOptions o;
+  o.runs = 8, o.least_dry = 0;
+  const Ensemble all = c.draw(o);
+  REQUIRE(all.pocket > 0);
+  double largest = 0;
+  for (const auto& f : all.each) largest = std::max(largest, f.dry_area);
+  o.least_dry = 1.5 * largest;
+  const Ensemble none = c.draw(o);
+  CHECK(none.pocket == 0);
+  CHECK(none.dry_area == Approx(all.dry_area).epsilon(0.1));  // steps are of another size
+}
+
 TEST_CASE("A pocket that reaches a vent empties") {
   // As the dry part is seen by the solver: caught first, then with an open vent within.
   const Sheet s = strip(20, 10, 200, 100);

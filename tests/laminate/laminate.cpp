@@ -252,3 +252,33 @@ TEST_CASE("Every built-in glass says where its numbers are from and can be compa
     CHECK(r.permeability.at(vf0) > r.permeability.at(2 * vf0));
   }
 }
+
+TEST_CASE("Curves over the gap give what each node gives by itself, within and beyond their range") {
+  // Two glasses that share the gap, one with a direction, one zone with more of it; gaps from over-packed to open.
+  LaminateOptions o;
+  o.plies = {ply("chopped strand mat 450", 2), ply("chopped strand mat 300", 1)};
+  o.plies[1].glass.permeability.ratio = 0.4, o.plies[1].glass.compaction.b *= 0.7, o.plies[1].direction_deg = 30;
+  LaminateZone more;
+  more.name = "overlap", more.adds = true, more.plies = {ply("chopped strand mat 450", 1)};
+  more.where.polygon = {{150, -1, 0}, {301, -1, 0}, {301, 1, 0}, {150, 1, 0}};
+  o.zones = {more};
+  std::vector<Vec3> points;
+  std::vector<double> about, gap;
+  for (int i = 0; i <= 300; ++i) {
+    points.emplace_back(i, 0, 0);
+    gap.push_back(0.5 + 0.0137 * i), about.push_back(gap.back() + 0.05 * std::sin(i));
+  }
+  about[0] = about[1], gap[300] = 40;
+  const Sheet s = nodes_at(points);
+  const LaminateMap exact = evaluate_laminate(s, gap, o), curves = LaminateCurves(s, about, o)(gap);
+  REQUIRE(curves.nodes.size() == exact.nodes.size());
+  for (std::size_t i = 0; i < exact.nodes.size(); ++i) {
+    const auto &a = curves.nodes[i], &b = exact.nodes[i];
+    INFO("gap " << gap[i]);
+    CHECK(a.conductance == Approx(b.conductance).epsilon(1e-3));
+    CHECK(a.conductance2 == Approx(b.conductance2).epsilon(1e-3));
+    CHECK((a.direction - b.direction).norm() < 1e-3);
+    CHECK(a.channel == b.channel);
+    CHECK(a.fluid_thickness == b.fluid_thickness);
+  }
+}
