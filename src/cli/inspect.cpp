@@ -15,6 +15,7 @@
 #include "gapfront/inspection.hpp"
 #include "gapfront/process_words.hpp"
 #include "units/digits.hpp"
+#include "units/words.hpp"
 
 namespace gapfront {
 namespace {
@@ -153,7 +154,7 @@ void check_port(const Sheet& sheet, Port& port, const char* kind, double edge, c
   const double d = distance_to_sheet(sheet, port.path);
   if (d > port.radius + edge)
     throw Error(Fault::input, file + ": [[flow." + kind + "]] \"" + port.name + "\" lies " +
-                                  format_length(d, UnitSystem::mm) +
+                                  tape_length(d, UnitSystem::mm) +
                                   " from the moulding face; give a place on the lower face inside the seal, in tool "
                                   "coordinates");
   port.radius = d * (1 + 1e-9);
@@ -243,6 +244,22 @@ void check_edge(const Surface& lower, const SheetOptions& o, const std::string& 
                                   format_length(size[1], UnitSystem::mm) + "; a hundredth of its length is usual");
 }
 
+/// A corner of the seal line farther beside the lower scan than half of the scan's own size is a slip of the job: a
+/// digit, a sign or another frame. Without this, hours may go into the sheet out there.
+void check_seal(const Surface& lower, const std::vector<Vec3>& seal, const std::string& file) {
+  Vec3 low = Vec3::Constant(1e300), high = Vec3::Constant(-1e300);
+  for (const Vec3& p : lower.points()) low = low.cwiseMin(p), high = high.cwiseMax(p);
+  const double most = 0.5 * (high - low).head<2>().norm();
+  for (const Vec3& p : seal) {
+    const double off = (p - p.cwiseMax(low).cwiseMin(high)).head<2>().norm();
+    if (off <= most) continue;
+    throw Error(Fault::input, file + ": [cavity] seal: its corner " + spoken_place(p, UnitSystem::mm, 2) + " lies " +
+                                  tape_length(off, UnitSystem::mm) + " beside the lower scan, which reaches from " +
+                                  spoken_place(low, UnitSystem::mm, 2) + " to " + spoken_place(high, UnitSystem::mm, 2) +
+                                  "; correct it, or the tool places of the targets");
+  }
+}
+
 /// Where a person drew the seal line, the cavity begins there: a ball outside it masks nothing inside.
 void keep_outside(const std::vector<Vec3>& seal, std::vector<Mask>& masks) {
   if (seal.size() < 3) return;
@@ -326,6 +343,9 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   std::vector<Mask>& masks = out.job.sheet.masks;  // the job's own, and what the registration stands on
   for (Mask& m : masks_of(out.alignment)) masks.push_back(std::move(m));
   stage("seal line", [&](const Progress&) { choose_seal(out, low, high, given || job.sheet_mesh); });
+  const auto targets_in_doubt = [&] { return doubt_registration(out.alignment, align_options, {}, {}, job.units); };
+  // Targets in doubt put the seal line beside the face; their error is the cause, and this one the effect.
+  if (!given && !targets_in_doubt()) check_seal(low, out.job.sheet.seal, job.file.string());
   if (out.seal.source == SealOrigin::Source::given) keep_outside(out.job.sheet.seal, masks);
   out.sheet = stage("sheet", [&](const Progress& p) {
     if (given) return *given;
@@ -336,8 +356,7 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
     try {
       return build();
     } catch (const Error& e) {
-      // Targets in doubt put the seal line beside the face; their error is the cause, and this one the effect.
-      const auto doubt = doubt_registration(out.alignment, align_options, {}, {}, job.units);
+      const auto doubt = targets_in_doubt();
       if (e.fault != Fault::measurement || !doubt) throw;
       throw Error(Fault::measurement, "align: " + doubt->text);
     }

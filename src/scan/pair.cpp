@@ -43,7 +43,8 @@ void check_extent(const Scan& scan, const std::vector<Vec3>& points, const Vec3&
   const auto refuse = [&](const std::string& what) {
     throw Error(Fault::input, scan.path + ": " + what + "; a mold half needs a scan of its surface: check the export");
   };
-  if (points.size() < 3) refuse("only " + std::to_string(points.size()) + " points");
+  // Ten: a fit of a curved patch alone has six unknowns.
+  if (points.size() < 10) refuse("only " + std::to_string(points.size()) + " points");
   if (!(size > 0)) refuse("all points lie in one place");
   Eigen::Matrix3d c = Eigen::Matrix3d::Zero();
   Vec3 mean = Vec3::Zero();
@@ -123,16 +124,20 @@ void check_pair(const Scan& lower, const Scan& upper) {
     const Scan& small = lower_small ? lower : upper;
     const Scan& large = lower_small ? upper : lower;
     const std::string small_key = lower_small ? "[lower]" : "[upper]", large_key = lower_small ? "[upper]" : "[lower]";
-    std::string remedy;
+    const std::string differ =
+        "the halves differ in size by a factor of " + short_number(ratio) + ", near " + short_number(f.factor);
+    // Both declared: which of them is wrong, the sizes do not tell.
     if (small.unit_declared && large.unit_declared)
-      remedy = "one of the declared units is wrong: correct `unit` in [lower] or [upper]";
-    else if (!small.unit_declared)
+      throw Error(Fault::input, differ + ", as " + f.small_name + " and " + f.large_name +
+                                    " do: one of the declared units is wrong; correct `unit` in " + small_key + " (" +
+                                    small.path + ", the small one) or in " + large_key + " (" + large.path + ")");
+    std::string remedy;
+    if (!small.unit_declared)
       remedy = "set `unit = \"" + std::string(f.small) + "\"` in " + small_key +
                (large.unit_declared ? "" : " and `unit = \"" + std::string(f.large) + "\"` in " + large_key);
     else
       remedy = "set `unit` in " + large_key + " (it was read as mm; is it in a smaller unit?)";
-    throw Error(Fault::input, "the halves differ in size by a factor of " + short_number(ratio) + ", near " +
-                                  short_number(f.factor) + ": " + small.path + " seems to be in " + f.small_name +
+    throw Error(Fault::input, differ + ": " + small.path + " seems to be in " + f.small_name +
                                   " and " + large.path + " in " + f.large_name + "; " + remedy);
   }
 }

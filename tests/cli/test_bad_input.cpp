@@ -130,6 +130,20 @@ TEST_CASE("A vent outside the sheet is refused by name") {
   bench.refused(bench.job({{"at = \"0, 0, 0 mm\"", "at = \"300, 0, 0 mm\""}}), 1, "\"middle\"");
 }
 
+TEST_CASE("A corner of the seal line far beside the scan is named, in a second") {
+  const Bench bench;
+  bench.plates();
+  const std::string wrong = "nominal = \"2 mm\"\nseal = [\"-40, -30 mm\", \"400, -30 mm\", \"40, 30 mm\", \"-40, 30 mm\"]";
+  bench.refused(bench.job({{"nominal = \"2 mm\"", wrong}}), 1, "[cavity] seal: its corner x 400, y −30 mm lies 350 mm");
+}
+
+TEST_CASE("A scan of a few points is refused with their number") {
+  const Bench bench;
+  bench.plates();
+  bench.write("lower.xyz", "0 0 0\n50 0 0\n0 50 0\n50 50 0\n25 25 1\n");
+  bench.refused(bench.job(), 1, "lower.xyz: only 5 points");
+}
+
 TEST_CASE("A negative thickness is refused") {
   const Bench bench;
   bench.plates();
