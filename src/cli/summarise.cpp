@@ -4,11 +4,7 @@
 #include <cmath>
 #include <limits>
 
-<<<<<<< HEAD
 #include "gapfront/report.hpp"
-#include "gapfront/workmanship.hpp"
-=======
->>>>>>> 1e8b156 (Out of tolerance after work is one number: the mean over workmanship)
 
 namespace gapfront {
 namespace {

@@ -7,6 +7,9 @@
 namespace gapfront {
 namespace {
 
+// Areas are printed to a tenth of a square centimetre at the finest, mm².
+constexpr double kShown = 5;
+
 bool has(const std::vector<Uncured>& list, Uncured u) { return std::find(list.begin(), list.end(), u) != list.end(); }
 
 /// What drawn fillings say of trapped air; a sentence of its own, with a space before it.
@@ -22,18 +25,17 @@ std::string dry_clause(const Effect& e, UnitSystem u) {
                          : ", and the " + format_area(e.dry_area, u) + " that pockets leave dry are too little to count";
 }
 
-/// What hands leave out of tolerance although all is ordered within it.
-std::string hands_clause(const Effect& e, UnitSystem u) {
-  if (!(e.out_of_tolerance_area > 0)) return "";
-  return " if the work is done exactly as ordered (with the workmanship of the job " +
-         format_area(e.out_of_tolerance_area, u) + " is not, on average)";
+/// What hands leave out of tolerance although all is ordered within it; a sentence of its own, with a space before it.
+std::string hands_sentence(const Effect& e, const std::vector<Uncured>& not_cured, UnitSystem u) {
+  if (has(not_cured, Uncured::tolerance) || !(e.out_of_tolerance_area > kShown)) return "";
+  return " With the job's workmanship " + format_area(e.out_of_tolerance_area, u) +
+         " of it are out of tolerance on average.";
 }
 
 std::string gap_sentence(const Effect& e, const std::vector<Uncured>& not_cured, double area, bool worked,
                          UnitSystem u) {
   if (!has(not_cured, Uncured::tolerance)) {
-    const std::string whole = std::string("The whole measured area is ") + (worked ? "then " : "") + "within tolerance" +
-                              hands_clause(e, u);
+    const std::string whole = std::string("The whole measured area is ") + (worked ? "then " : "") + "within tolerance";
     if (e.dry_area == 0)
       return whole + (has(not_cured, Uncured::dry_area) || e.expected_dry_area > 0
                           ? " and no pocket stays dry as computed, but one may."
@@ -101,9 +103,8 @@ std::string remains_sentence(const Bench& bench, const CorrectionPlan& plan, con
     return "Nothing needs a correction: the whole measured area is within tolerance" + dry_clause(e, u) + "." +
            chance_sentence(e, u);
   if (left.empty())
-    return "Nothing is left to cure: the whole measured area is then within tolerance" + hands_clause(e, u) +
-           dry_clause(e, u) + " (re-computed, not measured)." + chance_sentence(e, u);
-  std::string out = gap_sentence(e, left, bench.area(), worked, u) + chance_sentence(e, u);
+    return "Nothing is left to cure: the whole measured area is then within tolerance" + dry_clause(e, u) + " (re-computed, not measured)." + hands_sentence(e, left, u) + chance_sentence(e, u);
+  std::string out = gap_sentence(e, left, bench.area(), worked, u) + hands_sentence(e, left, u) + chance_sentence(e, u);
   if (has(left, Uncured::lead))
     out += " The front leads by " + format_time(e.greatest_lead_s) + " at the most; in a true mold the scatter of the glass makes " +
            format_time(plan.limits.lead_s) + ".";
