@@ -26,7 +26,7 @@ std::string name_of(const Json& file, std::size_t k) {
 std::string verdict(const Json& s, const std::string& name, UnitSystem u) {
   const bool predicted = s.at("predicted"), gap = s.at("gap_explains");
   std::string more = "<p>The " + name + ": " + place(vec(s.at("at_mm")), u) + ", " +
-                     escape(format_length(real_of(s, "size_mm"), u)) + " across.";
+                     escape(tape_length(real_of(s, "size_mm"), u)) + " across.";
   if (s.at("parts").get<int>() > 0)
     more += " Seen in " + s.at("seen").dump() + " of " + s.at("parts").dump() + " parts.";
   return verdict_box(gap         ? "bad"
@@ -167,7 +167,7 @@ std::string maps(const Json& file, Inspection& stage) {
   out += map("arrival_nominal_s", "Front with the nominal gap",
              "Arrival if the gap were right, with lines of equal time. Cross: air that the model shuts in even so.",
              D::time, Scale::sequence, false, true);
-  return section("maps", "Seen and predicted", out + "</div>\n");
+  return section("maps", "Seen and predicted", out + "</div>\n" + map_orientation());
 }
 
 }  // namespace

@@ -27,6 +27,8 @@ std::string script_safe(std::string json);
 // ---- maps.cpp
 /// Plan of one field with colour bar, scale bar, region outlines, vents and stations.
 std::string map_figure(const Inspection&, const Field&, const std::string& caption, bool isochrones = false);
+/// Once beside the maps: which way they lie. A paragraph.
+std::string map_orientation();
 /// Plan of the classes, by colour and pattern.
 std::string class_figure(const Inspection&, const std::string& caption);
 /// The deviation seen from a corner and above.

@@ -96,13 +96,15 @@ std::string seen_marks(const std::vector<SeenSpot>& seen, const View& v) {
   return out;
 }
 
+/// Under a map in plan: its scale, and which way it lies.
 std::string scale_bar(const View& v, UnitSystem units) {
   const double unit = units == UnitSystem::inch ? 25.4 : 1;
   const double mm = round_step(0.25 * v.width / v.px_per_mm / unit) * unit;
   const double x = 8, y = v.height + 14, w = mm * v.px_per_mm;
   return "<path class=\"bar\" d=\"M" + fixed(x) + " " + fixed(y - 4) + "v8M" + fixed(x) + " " + fixed(y) + "h" +
          fixed(w) + "m0 -4v8\"/>" +
-         label(x + w + 6, y + 6, fixed(mm / unit, mm / unit < 1 ? 2 : 0) + (units == UnitSystem::inch ? " in" : " mm"));
+         label(x + w + 6, y + 6, fixed(mm / unit, mm / unit < 1 ? 2 : 0) + (units == UnitSystem::inch ? " in" : " mm")) +
+         label(v.width - 84, y + 6, "+x →  +y ↑");
 }
 
 /// The bar: round ticks, the limits as lines across it, and beyond its ends an arrow with the number that it leaves
@@ -179,6 +181,11 @@ std::string map_figure(const Inspection& r, const Field& f, const std::string& c
         inside += "<path class=\"iso\" d=\"" + level_line(r.sheet.mesh, v, f.values, level * per) + "\"/>";
   inside += marks(r, v, f.id) + seen_marks(extras.seen, v) + scale_bar(v, u) + colour_bar(f, scale, v, u);
   return frame(v, true, f.id, f.title + " in plan. " + f.meaning, inside, caption + limit_words(scale, f, u));
+}
+
+std::string map_orientation() {
+  return para(
+      "Maps in plan look down on the lower half, cavity side up: tool +x points to the right, tool +y up the page.");
 }
 
 std::string class_figure(const Inspection& r, const std::string& caption) {

@@ -87,7 +87,7 @@ std::string maps(const Json& r, const Inspection& stage) {
              D::length, Scale::diverging, true);
   out += "</div>\n";
   return section("drift", "The drift",
-                 out + "<p>A change of " + with_unit(real_of(r, "detects_mm"), D::length, stage.job.units) +
+                 out + map_orientation() + "<p>A change of " + with_unit(real_of(r, "detects_mm"), D::length, stage.job.units) +
                      " over a place of some edges of the sheet would still have been found.</p>\n");
 }
 

@@ -157,7 +157,7 @@ std::string map_section(const Inspection& r) {
          map("load_share") + map("opening_margin_Pa") + map("lead_s") + map("arrival_nominal_s", true) +
          map("arrival_s", true) + map("peak_pressure_Pa") + map("deviation_after_mm");
   out +=
-      "</div>\n<div class=\"pair\">" +
+      "</div>\n" + map_orientation() + "<div class=\"pair\">" +
       corner_figure(r, find_field(all, "deviation_mm"), "The deviation on the sheet, seen from a corner and above.") +
       histogram_chart(r) + "</div>\n";
   const Verdict& v = r.verdict;
