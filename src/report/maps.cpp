@@ -38,6 +38,19 @@ const Filling& filling_of(const Inspection& r, const std::string& id) {
   return id.find("_after") != std::string::npos ? r.filling_after : r.filling;
 }
 
+/// The vents that a field is about: after the corrections some are moved or added.
+std::vector<Vent> vents_of(const Inspection& r, const std::string& id) {
+  FlowOptions flow = r.job.flow;
+  if (id.find("_after") == std::string::npos) return flow.vents;
+  for (const int k : r.plan.chosen) {
+    const Correction& c = r.plan.candidates[k];
+    std::vector<double> gap(c.gap_change.size());
+    LaminateOptions laminate;
+    apply(c, gap, laminate, flow);
+  }
+  return flow.vents;
+}
+
 /// A seal line that nobody has confirmed, dashed, with its name at its highest corner.
 std::string proposed_seal(const Inspection& r, const View& v) {
   if (r.seal.source != SealOrigin::Source::proposed || r.job.sheet.seal.empty()) return "";
@@ -70,7 +83,7 @@ std::string marks(const Inspection& r, const View& v, const std::string& id) {
            closed_path(region.outline, v) + "\"/>" +
            label(v.x(region.centre), v.y(region.centre), region.name, "middle");
   }
-  for (const auto& vent : r.job.flow.vents)
+  for (const auto& vent : vents_of(r, id))
     if (!vent.path.empty()) {
       const double x = v.x(vent.path[0]), y = v.y(vent.path[0]);
       out += "<circle class=\"vent\" cx=\"" + fixed(x) + "\" cy=\"" + fixed(y) + "\" r=\"6\"/>" +

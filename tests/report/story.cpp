@@ -186,3 +186,21 @@ TEST_CASE("A value beyond the bar is shown by an arrow with its number") {
   f.values[0] = 0.2;
   CHECK_THAT(report::map_figure(r, f, "", false), !Contains("class=\"beyond\""));
 }
+
+TEST_CASE("A vent that a correction adds stands on the maps of the state after it, and on no other") {
+  Inspection r = small_inspection();
+  r.job.flow.vents = {{"old", {r.sheet.mesh.points[0]}, 5, 0}};
+  Correction c;
+  c.kind = Kind::vent_add, c.port = "new", c.port_to = {r.sheet.mesh.points[2]};
+  r.plan.candidates = {c}, r.plan.chosen = {0};
+  const auto vents = [&](const std::string& id) {
+    report::Field f;
+    f.id = id, f.values.assign(r.sheet.size(), 1.0);
+    const std::string svg = report::map_figure(r, f, "", false);
+    std::size_t count = 0;
+    for (auto at = svg.find("class=\"vent\""); at != std::string::npos; at = svg.find("class=\"vent\"", at + 1)) ++count;
+    return count;
+  };
+  CHECK(vents("arrival_s") == 1);
+  CHECK(vents("arrival_after_s") == 2);
+}
