@@ -264,7 +264,8 @@ struct CorrectionPlan {
 };
 
 /// How bad a state is, as the sum of shares: area out of tolerance (mean of provable and point value) and dry area, of
-/// the sheet; RMS lead, of the nominal fill time. Own choice: each counts the same, because each alone spoils a part.
+/// the sheet; RMS lead, of the nominal fill time (0: left out; the plan leaves it out where the greatest lead is within
+/// CureLimits::lead_s). Own choice: each counts the same, because each alone spoils a part.
 /// The dry area is the expected one where fillings were drawn: a pocket that comes in every third part counts a third,
 /// whether or not the one filling with the measured gap happens to have it.
 double loss(const Effect&, double sheet_area, double nominal_fill_time);

@@ -103,7 +103,10 @@ class Planner {
   void carry_out();
   void name_all();
   void say_what_is_left();
-  double value(const Effect& e) const { return loss(e, bench_.area(), fill_time_); }
+  /// A lead within what the glass scatters in a true mold is no reason to work.
+  double value(const Effect& e) const {
+    return loss(e, bench_.area(), e.greatest_lead_s > plan_.limits.lead_s ? fill_time_ : 0);
+  }
   /// The present effect as a candidate's draws would tell it.
   Effect base() const { return with_draws(effect_, few_); }
   bool glass_uncured() const {
