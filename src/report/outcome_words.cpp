@@ -25,21 +25,22 @@ std::string obstacle_words(Obstacle o) {
   return "";
 }
 
-std::string verdict_words(const Verdict& v) {
+std::string verdict_words(const Verdict& v, bool provisional) {
+  const std::string name = provisional ? "Provisional verdict: " : "Verdict: ";
   const auto share = [&](Conformity c) { return v.share[static_cast<int>(c)]; };
   const double open = share(Conformity::undecided), unseen = share(Conformity::not_measured);
   switch (v.overall) {
     case Conformity::conforming:
     case Conformity::nonconforming:
-      return std::string("Verdict: ") + to_string(v.overall) + " over " + tenths(share(v.overall)) + " of the area.";
+      return name + to_string(v.overall) + " over " + tenths(share(v.overall)) + " of the area.";
     case Conformity::undecided:
-      return "Verdict: undecided over " + tenths(open + unseen) + " of the area" +
+      return name + "undecided over " + tenths(open + unseen) + " of the area" +
              (unseen > 0 ? ", of which " + tenths(unseen) + " is not measured." : ".");
     case Conformity::not_measured:
     case Conformity::not_judged:
       break;
   }
-  return "Verdict: not measured.";
+  return name + "not measured.";
 }
 
 std::string area_words(const Outcome& o, UnitSystem u) {
@@ -91,7 +92,7 @@ std::string shut_words(const Outcome& o) {
 
 std::string outcome_line(const Inspection& r) {
   if (r.doubt) return "No verdict and no corrections: the registration must be checked first.";
-  return obstacle_words(r.outcome.obstacle) + verdict_words(r.verdict) + area_words(r.outcome, r.job.units) +
+  return obstacle_words(r.outcome.obstacle) + verdict_words(r.verdict, provisional(r.job)) + area_words(r.outcome, r.job.units) +
          air_words(r) + shut_words(r.outcome);
 }
 
