@@ -9,7 +9,8 @@ using D = Dimension;
 }  // namespace
 
 std::string masked_line(const Inspection& r) {
-  if (r.job.sheet.masks.empty()) return "";
+  // Balls on a flange outside the seal line leave nothing out.
+  if (r.job.sheet.masks.empty() || (!r.doubt && !(r.sheet.masked_area > 0))) return "";
   std::string names;
   for (const Mask& m : r.job.sheet.masks) names += (names.empty() ? "" : ", ") + escape(m.name);
   return para("Masked: " + with_unit(r.sheet.masked_area, D::area, r.job.units) +

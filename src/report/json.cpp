@@ -155,6 +155,7 @@ Json effect(const Effect& e) {
           {"last_point_to_vent_mm", number(e.last_to_vent)},
           {"probability_of_trapped_air", e.pocket < 0 ? Json() : number(e.pocket)},
           {"expected_dry_area_mm2", e.pocket < 0 ? Json() : number(e.expected_dry_area)},
+          {"drawn_fillings", e.drawn.empty() ? Json() : Json(e.drawn.size())},
           {"closing_over_opening", number(e.closing_balance)},
           {"least_local_margin_Pa", number(e.local_margin)},
           {"over_packed_area_mm2", number(e.over_packed_area)},

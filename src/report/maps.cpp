@@ -74,7 +74,7 @@ std::string unseen_marks(const Inspection& r, const View& v) {
 // Masks, regions, vents, what stays dry and what is not measured.
 std::string marks(const Inspection& r, const View& v, const std::string& id) {
   std::string out = proposed_seal(r, v) + unseen_marks(r, v);
-  for (const Mask& m : r.job.sheet.masks)
+  for (const Mask& m : r.sheet.masked_area > 0 ? r.job.sheet.masks : std::vector<Mask>{})
     out += "<circle class=\"masked\" cx=\"" + fixed(v.x(m.centre)) + "\" cy=\"" + fixed(v.y(m.centre)) + "\" r=\"" +
            fixed(m.radius * v.px_per_mm) + "\"/>" + "<text translate=\"no\" class=\"lab\" x=\"" + fixed(v.x(m.centre)) +
            "\" y=\"" + fixed(v.y(m.centre) + 4) + "\" text-anchor=\"middle\">" + escape(m.name) + "</text>";

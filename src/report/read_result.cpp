@@ -175,6 +175,9 @@ Effect effect(const Json& j) {
   e.dry_area = number(j.at("dry_area_mm2")), e.fill_time = number(j.at("fill_time_s"));
   e.last_to_vent = number(j.at("last_point_to_vent_mm"));
   e.pocket = drawn("probability_of_trapped_air"), e.expected_dry_area = drawn("expected_dry_area_mm2");
+  // Of the drawn fillings only their number is kept; a job draws a thousand at the most.
+  const double draws = drawn("drawn_fillings");
+  e.drawn.resize(draws > 0 && draws <= 1000 ? static_cast<std::size_t>(draws) : 0);
   const auto given = [&](const char* key, double& to) {
     if (j.contains(key) && !j[key].is_null()) to = number(j[key]);
   };

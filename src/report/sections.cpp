@@ -47,9 +47,12 @@ std::vector<std::vector<std::string>> effect_rows(const std::vector<std::pair<st
   add("lead, root mean square", [&](const Effect& e) { return with_time(e.rms_lead_s, fill_time); });
   add("dry area", [&](const Effect& e) { return with_unit(e.dry_area, D::area, u); });
   if (states[0].second.pocket >= 0) {
+    const auto drawn = [&](const Effect& e, const std::string& text) {
+      return drawn_alike(states[0].second, e) ? text : std::string("–");
+    };
     add("dry area, mean of the drawn fillings",
-        [&](const Effect& e) { return with_unit(e.expected_dry_area, D::area, u); });
-    add("drawn fillings that trap air", [&](const Effect& e) { return fixed(100 * e.pocket, 0) + " %"; });
+        [&](const Effect& e) { return drawn(e, with_unit(e.expected_dry_area, D::area, u)); });
+    add("drawn fillings that trap air", [&](const Effect& e) { return drawn(e, fixed(100 * e.pocket, 0) + " %"); });
   }
   add("fill time", [&](const Effect& e) { return with_time(e.fill_time, fill_time); });
   add("last point to fill, from the vent", [&](const Effect& e) { return by_tape(e.last_to_vent, u); });
@@ -152,7 +155,7 @@ std::string map_section(const Inspection& r) {
       map("deviation_mm") +
       class_figure(
           r, "<b>Conformity.</b> Plain: conforming. Stripes: undecided. Crosses: nonconforming. Dots: not measured." +
-                 std::string(r.job.sheet.masks.empty() ? "" : " Dotted circles: masked."));
+                 std::string(r.sheet.masked_area > 0 ? " Dotted circles: masked." : ""));
   out += map("gap_mm") + map("U_mm") + map("remainder_mm") + map("fibre_volume_fraction") + map("channel_mm") +
          map("load_share") + map("opening_margin_Pa") + map("lead_s") + map("arrival_nominal_s", true) +
          map("arrival_s", true) + map("peak_pressure_Pa") + map("deviation_after_mm");
@@ -266,7 +269,12 @@ std::string corrections_section(const Inspection& r) {
         "square, of the nominal fill time." +
         std::string(drawn ? " Air may be trapped here, so fillings were drawn for every state, with gap and glass at "
                             "random within their uncertainty: the dry area that counts is the mean of them."
-                          : ""));
+                          : "") +
+        (drawn && !drawn_alike(p.now, p.candidates[0].before)
+             ? " To rank them, candidates are drawn " + std::to_string(p.candidates[0].before.drawn.size()) +
+                   " times and a state between first and last fewer times than " + std::to_string(p.now.drawn.size()) +
+                   ": their means do not compare with those of the chosen set."
+             : ""));
   std::vector<std::vector<std::string>> rows{{"", "do this", "size", "out of tolerance", "greatest lead",
                                               drawn ? "dry area, mean of the drawn fillings" : "dry area", "effort, h",
                                               "benefit"}};

@@ -201,7 +201,7 @@ std::string effect_table(const Effect& a, const Effect& b, double fill_time, Uni
        with_unit(b.out_of_tolerance_area, D::area, u)},
       {"greatest lead of the front", with_time(a.greatest_lead_s, fill_time), with_time(b.greatest_lead_s, fill_time)},
       {"dry area", with_unit(a.dry_area, D::area, u), with_unit(b.dry_area, D::area, u)}};
-  if (a.pocket >= 0)
+  if (drawn_alike(a, b))
     rows.push_back({"dry area, mean of the drawn fillings", with_unit(a.expected_dry_area, D::area, u),
                     with_unit(b.expected_dry_area, D::area, u)});
   return table(rows);

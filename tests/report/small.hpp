@@ -150,9 +150,8 @@ inline Inspection full_inspection() {
   fill.kind = Kind::build_up, fill.name = "C2", fill.face = "lower", fill.region = "R1";
   fill.area = 1200, fill.volume = 800, fill.mass = 2, fill.outline = {{0, 0, 0}, {1, 0, 0}, {1, 1, 0}};
   fill.instruction =
-      "Build up the lower face around x 1, y 2, z −3 by up to 0.40 mm (over 12 cm²), 2 g of filler with "
-      "waste, feathered out to its outline and on to 25 mm across, the least that can be worked; measured after the "
-      "rigid move is taken out; the lower face because it is the convex one there, so it is easier to reach.";
+      "Build up the lower face around x 1, y 2, z −3 mm by up to 0.40 mm (over 12 cm²), 2.0 g of filler "
+      "with waste, feathered out over 15 mm around its outline; measured after the rigid move is taken out; the lower face because it is the convex one there, so it is easier to reach.";
   Template part;
   part.name = "C2 part 1", part.outline = {{0, 0}, {1, 0}, {1, 1}, {0, 0}}, part.joins = {{"a", {0.5, 0}}};
   fill.templates = {part};

@@ -88,6 +88,28 @@ TEST_CASE("What no work on the gap can cure stands above the verdict") {
   CHECK(page.find(r.plan.obstacle_says) < page.find("class=\"word\""));
 }
 
+TEST_CASE("A step that was drawn less often than the first and the last state shows no mean beside theirs") {
+  Inspection r = full_inspection();
+  CorrectionPlan& p = r.plan;
+  p.after_each[0].pocket = 0.125, p.after_each[0].expected_dry_area = 4321;
+  p.now.drawn.resize(64), p.after.drawn.resize(64), p.after_each[0].drawn.resize(24), p.after_each[1].drawn.resize(64);
+  p.candidates[0].before.drawn.resize(8);
+  const Inspection again = read_result(result_json(r));
+  CHECK(again.plan.after_each[0].drawn.size() == 24);
+  CHECK(result_json(again) == result_json(r));
+  CHECK_THAT(report_html(again), !Contains("43\u00a0cm²") && Contains("candidates are drawn 8 times"));
+  CHECK_THAT(work_order_html(again), !Contains("43\u00a0cm²"));
+  r.plan.after_each[0].drawn.resize(64);
+  CHECK_THAT(report_html(r), Contains("43\u00a0cm²"));
+}
+
+TEST_CASE("Masks that leave nothing out are neither drawn nor counted") {
+  Inspection r = full_inspection();
+  CHECK_THAT(report_html(r), Contains("class=\"masked\""));
+  r.sheet.masked_area = 0;
+  CHECK_THAT(report_html(r), !Contains("class=\"masked\"") && !Contains("Masked: ") && !Contains("Dotted circles"));
+}
+
 TEST_CASE("A length is printed with two digits of its U at the most") {
   CHECK(decimals_for(0.042, 6) == 3);
   CHECK(decimals_for(0.42, 6) == 2);
