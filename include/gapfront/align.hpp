@@ -64,7 +64,7 @@ struct FlangeContact {
   double cell = 0;                      ///< side of a place, mm; a high spot smaller than that is averaged away
   double mean_open = 0, most_open = 0;  ///< clearance beyond the stand-off, mm
   Vec3 most_open_at = Vec3::Zero();
-  double deepest = 0;                   ///< by which the lands enter each other beyond all doubt, mm; 0: they do not
+  double deepest = 0;  ///< by which the lands enter each other beyond all doubt, mm; 0: they do not
   Vec3 deepest_at = Vec3::Zero();
   double rock = 0;  ///< mm between one rest and the other at `rock_at`; 0: it sits in one way only
   Vec3 rock_at = Vec3::Zero();
@@ -98,11 +98,11 @@ struct TargetResidual {
 /// Whether the targets' places in two frames agree, as the same rigid pattern seen twice does.
 struct TargetTest {
   std::vector<std::string> names;
-  std::vector<Vec3> miss;       ///< of each, seen from all the others (with fewer than 4: after the fit to all), mm
+  std::vector<Vec3> miss;  ///< of each, seen from all the others (with fewer than 4: after the fit to all), mm
   double chi2 = 0, freedom = 0, p = 1;  ///< freedom 0: nothing to compare
-  double p_scale = 1;           ///< p when the size of one pattern is let free; 1 where that cannot be told
-  double rms = 0;               ///< of the residuals after the fit to all, mm
-  bool declared = true;         ///< every place's u is declared or comes from a ball's fit; else it is a guess
+  double p_scale = 1;                   ///< p when the size of one pattern is let free; 1 where that cannot be told
+  double rms = 0;                       ///< of the residuals after the fit to all, mm
+  bool declared = true;                 ///< every place's u is declared or comes from a ball's fit; else it is a guess
   /// Without one of these the rest agrees (p > 5 %). One: it is the odd one. Several: it cannot be told which.
   std::vector<int> odd;
   /// Without this one the rest agrees best, and clearly better than without any other; −1: none.
@@ -129,10 +129,10 @@ struct Alignment {
   Vec3 pivot = Vec3::Zero();
   double fit_rms = 0;  ///< RMS target residual, mm; says nothing about error elsewhere
   std::vector<TargetResidual> residuals;
-  TargetTest closure;                  ///< lower against upper half
-  TargetTest lower_tool, upper_tool;   ///< each half against the targets' tool places
-  std::vector<std::string> left_out;   ///< targets so far off that the closed position was found without them
-  std::vector<FoundMark> marks;                ///< targets, and balls of their size that are no target, as found in the scans
+  TargetTest closure;                 ///< lower against upper half
+  TargetTest lower_tool, upper_tool;  ///< each half against the targets' tool places
+  std::vector<std::string> left_out;  ///< targets so far off that the closed position was found without them
+  std::vector<FoundMark> marks;       ///< targets, and balls of their size that are no target, as found in the scans
   double scale_ppm = 0, scale_ppm_u = 0;  ///< apparent scale upper/lower − 1 and its standard uncertainty, ppm
   std::optional<FlangeContact> flange;
   std::vector<NominalFit> nominal;

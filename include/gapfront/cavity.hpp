@@ -69,8 +69,8 @@ struct Mask {
   double radius = 0;
 };
 
-/// The masks of an alignment's marks. A ball: 1.5 diameters about its centre, which takes in its seat, the shadow that it
-/// throws for the scanner, and the fits that would lean on its points. A plain point: 15 mm, the same for a dowel of
+/// The masks of an alignment's marks. A ball: 1.5 diameters about its centre, which takes in its seat, the shadow that
+/// it throws for the scanner, and the fits that would lean on its points. A plain point: 15 mm, the same for a dowel of
 /// 10 mm (a usual size: common practice, no source). Marks nearer than a millimetre to an earlier one, as the other
 /// half's view of the same ball, are not repeated.
 std::vector<Mask> masks_of(const Alignment&);
@@ -144,8 +144,8 @@ struct GapMap {
   Vec3 pivot = Vec3::Zero();
   double coverage = 2;
   double unmeasured_area = 0;  ///< of the whole inside the seal line, mm²: `unseen`, and what the sheet has lost
-  /// Per node, mm²: the area its gap speaks for, and the part of its cell that is not measured because either scan has a
-  /// hole there (of the lower, of the upper scan). Empty: a measured node speaks for its cell.
+  /// Per node, mm²: the area its gap speaks for, and the part of its cell that is not measured because either scan has
+  /// a hole there (of the lower, of the upper scan). Empty: a measured node speaks for its cell.
   std::vector<double> judged, unseen, unseen_lower, unseen_upper;
   /// Area that a node's gap speaks for, mm².
   double judged_area(const Sheet& s, std::size_t i) const {

@@ -81,12 +81,12 @@ struct Verdict {
   std::vector<Conformity> node;
   std::array<double, 4> share{};  ///< area share by Conformity
   Conformity overall = Conformity::undecided;
-  std::string headline;            ///< the verdict in one plain sentence
-  std::string would_change;        ///< what would decide an undecided area
+  std::string headline;             ///< the verdict in one plain sentence
+  std::string would_change;         ///< what would decide an undecided area
   std::vector<UnseenPlace> unseen;  ///< what is not measured, the largest place first
   bool covered = true;              ///< what is not measured is too little to decide
-  std::vector<ZoneVerdict> zones;  ///< in the job's order, then what no zone covers; empty without zones
-  MeanBudget mean_budget;          ///< of the mean deviation
+  std::vector<ZoneVerdict> zones;   ///< in the job's order, then what no zone covers; empty without zones
+  MeanBudget mean_budget;           ///< of the mean deviation
   std::vector<DeviationRegion> regions;
   double mean = 0, sigma = 0, p05 = 0, p50 = 0, p95 = 0, least = 0, greatest = 0;  ///< area-weighted deviation, mm
   std::vector<std::pair<double, double>> histogram;  ///< (deviation bin centre mm, area share)

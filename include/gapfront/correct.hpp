@@ -59,8 +59,8 @@ struct Reference {
   double radius = 0;  ///< of its ball: the tape is held to the ball's near side, mm
 };
 
-/// How far work ends from what was ordered; standard uncertainties. Own choice: a face worked by hand to depth stops and
-/// checked with a gauge is off by a shop step; a stack is measured with a micrometer on clean faces.
+/// How far work ends from what was ordered; standard uncertainties. Own choice: a face worked by hand to depth stops
+/// and checked with a gauge is off by a shop step; a stack is measured with a micrometer on clean faces.
 struct Workmanship {
   double hand = 0.05;  ///< of a depth filled or ground by hand, mm
   double reach = 20;   ///< over which that error is alike, mm: the depth stops' spacing
@@ -95,7 +95,8 @@ struct CorrectOptions {
 
 /// What a state of the tool looks like in a few numbers.
 struct Effect {
-  /// mm²: provably out; point value out. After work, in a plan that is made, the latter is the mean over the workmanship.
+  /// mm²: provably out; point value out. After work, in a plan that is made, the latter is the mean over the
+  /// workmanship.
   double nonconforming_area = 0, out_of_tolerance_area = 0;
   double greatest_lead_s = 0, rms_lead_s = 0;
   double dry_area = 0;      ///< sheet area in pockets, mm²
@@ -124,7 +125,7 @@ struct CureLimits {
   double pocket = 0.05;  ///< chance of trapped air: one in twenty, the usual level
   /// Greatest lead, s: what the scatter of the glass does to the front of a true mold in nineteen of twenty fillings.
   double lead_s = std::numeric_limits<double>::infinity();
-  double safety = 1.25;  ///< closing over opening force
+  double safety = 1.25;   ///< closing over opening force
   double glass_area = 0;  ///< over-packed, and not filled, each, mm²
 };
 enum class Uncured { tolerance, dry_area, lead, opening, over_packed, under_filled, gel };
@@ -133,8 +134,8 @@ const char* to_string(Uncured);
 std::vector<Uncured> uncured(const Effect&, const CureLimits&);
 bool cured(const Effect&, const CureLimits&);
 /// In what a state is worse than the one before, by more than the comparison can tell: area out of tolerance, dry area
-/// (pairs of the same draws), closing, over-packed area, gel. A closing margin counts as far as it is wanted: a gap that
-/// was too wide squeezes its glass harder when it is put right, and that is no harm while the mold stays shut.
+/// (pairs of the same draws), closing, over-packed area, gel. A closing margin counts as far as it is wanted: a gap
+/// that was too wide squeezes its glass harder when it is put right, and that is no harm while the mold stays shut.
 std::optional<Uncured> worse(const Effect& before, const Effect& after, const CureLimits&);
 
 struct ShimChange {
@@ -180,8 +181,8 @@ struct PaperRay {
   std::string to;
   Eigen::Vector2d towards;  ///< unit
 };
-/// One sheet of a template: the outline laid flat, mm, seen from the cavity; x of the paper runs along tool axis `along`
-/// in the middle.
+/// One sheet of a template: the outline laid flat, mm, seen from the cavity; x of the paper runs along tool axis
+/// `along` in the middle.
 struct Template {
   std::string name;                      ///< "C1", or "C1 part 2" of a template that was split
   double stretch = 0;                    ///< greatest change of a length by laying it flat, 0.01 is 1 %
@@ -220,12 +221,12 @@ struct Correction {
   bool redesign = false;            ///< a true mold is changed as well: ports, glass of every part
   std::vector<double> inside;       ///< per node, mm inside the outline, negative outside (not written out)
   // What the work order needs; only of chosen corrections.
-  std::vector<TapeLine> tape;   ///< two, or none where no tape finds the place well
-  std::string tape_side;        ///< where the two lengths meet in several places: it is the one farthest to "+x"…
+  std::vector<TapeLine> tape;  ///< two, or none where no tape finds the place well
+  std::string tape_side;       ///< where the two lengths meet in several places: it is the one farthest to "+x"…
   std::vector<DepthStop> stops;
   std::vector<ThicknessLine> contours;
   std::vector<Template> templates;
-  std::string no_template;  ///< why there is none, if the work has an outline
+  std::string no_template;      ///< why there is none, if the work has an outline
   Vec3 facing = Vec3::UnitZ();  ///< unit: out of the face that is worked, into the cavity, in the middle of the work
 };
 
@@ -240,7 +241,7 @@ inline Eigen::Vector2d on_bench(const Vec3& p, bool upper) { return {p.x(), uppe
 
 struct CorrectionPlan {
   Obstacle obstacle = Obstacle::none;
-  std::string obstacle_says;     ///< one sentence, if there is one
+  std::string obstacle_says;  ///< one sentence, if there is one
   Effect now;
   std::vector<Correction> candidates;  ///< every candidate alone, ranked by benefit per effort
   std::vector<int> chosen;             ///< greedy combination, in order
@@ -249,11 +250,11 @@ struct CorrectionPlan {
   std::vector<double> gap_after;       ///< per node, mm; from the nominal gap where nothing is measured
   LaminateOptions laminate_after;      ///< with the patches and packing that were chosen
   CureLimits limits;
-  std::vector<Uncured> not_cured;      ///< of `after`, as far as the work is done as ordered
-  OutArea out_after;                   ///< out of tolerance when hands have done it; its mean is that of `after`
+  std::vector<Uncured> not_cured;          ///< of `after`, as far as the work is done as ordered
+  OutArea out_after;                       ///< out of tolerance when hands have done it; its mean is that of `after`
   Chance air_now, air_after, air_nominal;  ///< that a filling traps air
   double dry_nominal = 0;                  ///< sheet area in pockets in a true mold, mean over the draws, mm²
-  std::string remains;                 ///< what stays uncured, in words
+  std::string remains;                     ///< what stays uncured, in words
   std::vector<std::string> warnings;
   FlowOptions flow_after;                     ///< with the ports that were moved
   std::vector<double> nominal_arrival_after;  ///< per node, s; empty unless a port moves

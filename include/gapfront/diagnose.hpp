@@ -72,7 +72,7 @@ struct SpotDiagnosis {
 };
 struct Diagnosis {
   std::vector<SpotDiagnosis> spots;
-  int fillings = 0;         ///< simulated
+  int fillings = 0;        ///< simulated
   double cured_below = 0;  ///< of the options
 };
 

@@ -28,10 +28,10 @@ FlowOptions drawn_flow(const Sheet&, FlowOptions, const EnsembleOptions&);
 
 /// What one drawn filling came to.
 struct DrawnFill {
-  double dry_area = 0;          ///< sheet area in pockets, mm²
-  bool pocket = false;          ///< it traps air
-  Vec3 centre = Vec3::Zero();   ///< of its largest pocket
-  double greatest_lead_s = 0;   ///< against the nominal front
+  double dry_area = 0;         ///< sheet area in pockets, mm²
+  bool pocket = false;         ///< it traps air
+  Vec3 centre = Vec3::Zero();  ///< of its largest pocket
+  double greatest_lead_s = 0;  ///< against the nominal front
 };
 
 struct Ensemble {

@@ -50,13 +50,13 @@ struct FlowOptions {
   double rate_setting = 1e5 / 60;
   /// A pocket has come to rest when the resin around it presses no more than this share harder than its gas.
   double pocket_rest = 2e-3;
-  /// The filling also ends when only pockets are left and take no more than this share of the cavity: what they shrink to
-  /// under the pump's limit follows from Boyle's law. Its time then goes on at the last rate, which is too short by as
-  /// much as the rate falls. 0: computed to the end.
+  /// The filling also ends when only pockets are left and take no more than this share of the cavity: what they shrink
+  /// to under the pump's limit follows from Boyle's law. Its time then goes on at the last rate, which is too short by
+  /// as much as the rate falls. 0: computed to the end.
   double rest_share = 0;
   /// Resin that may be unaccounted for, as a share of what a step brings. It does not add up from step to step.
   double loose_share = 0.02;
-  double cells_per_step = 1.2;       ///< rows of cells that the front takes per step; more is faster and coarser
+  double cells_per_step = 1.2;  ///< rows of cells that the front takes per step; more is faster and coarser
 };
 
 /// Air the front has closed around with no open vent.
@@ -162,15 +162,15 @@ struct ScheduleResult {
 /// One thing that could be changed, and how much of it would do; found by a fill or by the balance of forces.
 struct ProcessChange {
   enum class Kind {
-    lower_limit,      ///< amount: of the pressure limit, above atmosphere, Pa
-    slower,           ///< amount: pump rate, mm³/s
-    stop_when_full,   ///< amount: share of the cavity that is full when it begins to open
-    cavity_vacuum,    ///< amount: below atmosphere, Pa
-    clamping,         ///< amount: force beyond what there is, Pa·mm²
-    perimeter,        ///< amount: below atmosphere, Pa; second: width of the channel, mm
-    thinner_resin,    ///< amount: viscosity, Pa s
-    second_inlet,     ///< at
-    higher_limit,     ///< amount: limit, above atmosphere, Pa; second: clamping force beyond what there is, Pa·mm²
+    lower_limit,     ///< amount: of the pressure limit, above atmosphere, Pa
+    slower,          ///< amount: pump rate, mm³/s
+    stop_when_full,  ///< amount: share of the cavity that is full when it begins to open
+    cavity_vacuum,   ///< amount: below atmosphere, Pa
+    clamping,        ///< amount: force beyond what there is, Pa·mm²
+    perimeter,       ///< amount: below atmosphere, Pa; second: width of the channel, mm
+    thinner_resin,   ///< amount: viscosity, Pa s
+    second_inlet,    ///< at
+    higher_limit,    ///< amount: limit, above atmosphere, Pa; second: clamping force beyond what there is, Pa·mm²
   };
   Kind kind{};
   double amount = 0, second = 0;
@@ -201,17 +201,17 @@ enum class PumpMode {
 };
 const char* to_string(PumpMode);
 /// A way to inject that stays under the limits all the way: steps fast first, in what a pump can be set to, or one
-/// pressure. Where a step's rate would take more, and at the end, where the front closes on the vent and any rate would,
-/// the pump holds `pressure_limit`.
+/// pressure. Where a step's rate would take more, and at the end, where the front closes on the vent and any rate
+/// would, the pump holds `pressure_limit`.
 struct ProcessAdvice {
   PumpMode mode = PumpMode::none;
-  std::vector<RateStep> steps;    ///< of `rates`
-  double pressure_limit = 0;      ///< what the pump is set to hold at the most, above atmosphere, Pa
-  ScheduleResult own, advised;    ///< both from fills that were run
-  bool bound_by_opening = false;  ///< the opening margin, not the inlet's limit, sets at least one step
-  bool keeps_limits = true;       ///< false: it comes closer to a limit than the safety wanted
-  double gel_time = 0;            ///< of the options, s; 0: not known
-  bool in_time = true;            ///< it fills before the resin gels, or the gel time is not known
+  std::vector<RateStep> steps;               ///< of `rates`
+  double pressure_limit = 0;                 ///< what the pump is set to hold at the most, above atmosphere, Pa
+  ScheduleResult own, advised;               ///< both from fills that were run
+  bool bound_by_opening = false;             ///< the opening margin, not the inlet's limit, sets at least one step
+  bool keeps_limits = true;                  ///< false: it comes closer to a limit than the safety wanted
+  double gel_time = 0;                       ///< of the options, s; 0: not known
+  bool in_time = true;                       ///< it fills before the resin gels, or the gel time is not known
   std::vector<ProcessChange> to_be_in_time;  ///< where it does not
   OpeningHelp help;                          ///< of the options as they are
 };

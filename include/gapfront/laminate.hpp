@@ -95,7 +95,8 @@ struct LaminateMap {
 /// One gap per node, mm (values below the solid glass thickness are clamped to it and count as over-packed).
 LaminateMap evaluate_laminate(const Sheet&, const std::vector<double>& gap, const LaminateOptions&);
 /// What the resin feels of the same, for many gaps of one sheet: each stack is evaluated once per 2 µm of gap, and
-/// conductances are linear between (off by less than 1e-3 of them where a law has a corner, and by less elsewhere). Sheet and options must outlive it.
+/// conductances are linear between (off by less than 1e-3 of them where a law has a corner, and by less elsewhere).
+/// Sheet and options must outlive it.
 class LaminateCurves {
  public:
   /// Gaps about as wide as these (mm per node); others are evaluated one by one.

@@ -41,8 +41,7 @@ const char* to_string(Doubt::Reason);
 /// Does the registration deserve a verdict? Looks at the targets' agreement, the methods', the lands, and at where the
 /// halves run through each other. Doubts need both proof (0.5 % by chance for all tests on targets together) and size
 /// (AlignOptions::seat_play, tool_play), so that what U covers already is no reason to stop.
-std::optional<Doubt> doubt_registration(const Alignment&, const AlignOptions&, const Sheet&, const GapMap&,
-                                        UnitSystem);
+std::optional<Doubt> doubt_registration(const Alignment&, const AlignOptions&, const Sheet&, const GapMap&, UnitSystem);
 
 /// What stands in the way of a good part that no work on the gap can cure; it is the headline where there is one.
 enum class Obstacle {

@@ -72,7 +72,7 @@ PoseEstimate given_estimate(const Scan& lower, const AlignOptions& options) {
 
 /// Both halves' views of every target.
 std::vector<FoundMark> marks_of(const Alignment& a, const std::vector<LocatedTarget>& targets,
-                           const std::vector<Target>& wanted) {
+                                const std::vector<Target>& wanted) {
   std::vector<FoundMark> out;
   for (const LocatedTarget& t : targets)
     for (const Target& w : wanted) {

@@ -135,7 +135,7 @@ std::vector<Vec3> spare_balls(const std::vector<Vec3>& points, double noise, dou
 }
 
 FoundBalls find_targets(const std::vector<Vec3>& lower, const std::vector<Vec3>& upper, double diameter,
-                                 double noise_lower, double noise_upper) {
+                        double noise_lower, double noise_upper) {
   FoundBalls found;
   std::vector<Vec3> places[2];
   for (int half = 0; half < 2; ++half)

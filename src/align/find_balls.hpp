@@ -20,8 +20,8 @@ struct BallMatch {
 BallMatch match_balls(const std::vector<Vec3>& a, const std::vector<Vec3>& b, double tolerance);
 
 struct FoundBalls {
-  std::vector<Target> targets;           ///< "ball 1", "ball 2"… with their places in both scans
-  std::vector<Vec3> spare[2];            ///< centres of balls that are no target, lower and upper scan
+  std::vector<Target> targets;  ///< "ball 1", "ball 2"… with their places in both scans
+  std::vector<Vec3> spare[2];   ///< centres of balls that are no target, lower and upper scan
 };
 /// Throws Error{measurement} when fewer than 3 balls match, or when they match in several ways.
 FoundBalls find_targets(const std::vector<Vec3>& lower, const std::vector<Vec3>& upper, double diameter,

@@ -15,7 +15,8 @@ constexpr double kTold = 9;
 struct Others {
   std::vector<Pair> pairs;
   std::vector<NamedPlace> places;
-  Others(const std::vector<Pair>& all, const std::vector<NamedPlace>& at, std::size_t without) : pairs(all), places(at) {
+  Others(const std::vector<Pair>& all, const std::vector<NamedPlace>& at, std::size_t without)
+      : pairs(all), places(at) {
     pairs.erase(pairs.begin() + without);
     places.erase(places.begin() + without);
   }

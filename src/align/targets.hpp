@@ -13,8 +13,8 @@ namespace gapfront {
 struct Located {
   Vec3 at = Vec3::Zero();
   Eigen::Matrix3d cov = Eigen::Matrix3d::Zero();
-  double form = 0;  ///< RMS of the ball fit, mm
-  int points = 0;   ///< scan points used
+  double form = 0;     ///< RMS of the ball fit, mm
+  int points = 0;      ///< scan points used
   bool known = false;  ///< `cov` is declared or comes from a fit; else it is a guess
 };
 

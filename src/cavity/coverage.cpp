@@ -7,8 +7,9 @@
 namespace gapfront::cavity {
 namespace {
 
-/// A disc of this many spacings is free of points by chance once in 3·10⁸ places where points lie at random (e^(−π r²)),
-/// and once in a hundred only where they lie twice as far apart as the scan's own spacing. A hole of 5 spacings shows.
+/// A disc of this many spacings is free of points by chance once in 3·10⁸ places where points lie at random (e^(−π
+/// r²)), and once in a hundred only where they lie twice as far apart as the scan's own spacing. A hole of 5 spacings
+/// shows.
 constexpr double hole_in_spacings = 2.5;
 constexpr int most_cuts = 8;
 
@@ -21,7 +22,8 @@ struct Asked {
 /// another wall.
 bool empty_disc(const Surface& scan, const Asked& a, double radius) {
   const auto on_disc = [&](const Vec3& d) {
-    const double height = std::abs(d.dot(a.normal)), aside = std::sqrt(std::max(0.0, d.squaredNorm() - height * height));
+    const double height = std::abs(d.dot(a.normal)),
+                 aside = std::sqrt(std::max(0.0, d.squaredNorm() - height * height));
     return aside < radius && height <= a.off + 0.5 * aside;
   };
   const double reach = std::hypot(radius, a.off + 0.5 * radius);
@@ -74,7 +76,8 @@ Holes find_holes(const Mesh& mesh, const std::vector<Vec3>& places, const std::v
     const auto& v = mesh.triangles[t];
     const Vec3 b = cut.at(i);
     Vec3 n = b[0] * normals[v[0]] + b[1] * normals[v[1]] + b[2] * normals[v[2]];
-    // A chord as long as a third of the radius stays within a seventieth of it: a tenth of the edge is three times that.
+    // A chord as long as a third of the radius stays within a seventieth of it: a tenth of the edge is three times
+    // that.
     return Asked{b[0] * places[v[0]] + b[1] * places[v[1]] + b[2] * places[v[2]],
                  n.squaredNorm() > 0 ? Vec3(n.normalized()) : normals[v[0]], common + 0.1 * longest[t]};
   };
@@ -83,7 +86,8 @@ Holes find_holes(const Mesh& mesh, const std::vector<Vec3>& places, const std::v
   std::vector<char> suspect(triangles, 0);
   parallel_for(triangles, [&](std::size_t t) {
     const Cut coarse{std::clamp(int(std::ceil(longest[t] / (0.6 * radius))), 1, most_cuts)};
-    for (int i = 0; i < coarse.size() && !suspect[t]; ++i) suspect[t] = empty_disc(scan, asked(t, coarse, i), 0.65 * radius);
+    for (int i = 0; i < coarse.size() && !suspect[t]; ++i)
+      suspect[t] = empty_disc(scan, asked(t, coarse, i), 0.65 * radius);
   });
   parallel_for(triangles, [&](std::size_t t) {
     if (!suspect[t]) return;
@@ -121,7 +125,8 @@ std::vector<double> bare_area(const Mesh& mesh, const Holes& one, const Holes& o
   for (std::size_t t = 0; t < mesh.triangles.size(); ++t) {
     if (one.bare[t] == 0 && other.bare[t] == 0) continue;
     const auto& v = mesh.triangles[t];
-    const double area = 0.5 * (mesh.points[v[1]] - mesh.points[v[0]]).cross(mesh.points[v[2]] - mesh.points[v[0]]).norm();
+    const double area =
+        0.5 * (mesh.points[v[1]] - mesh.points[v[0]]).cross(mesh.points[v[2]] - mesh.points[v[0]]).norm();
     // The finer cut asks; the other answers for the place.
     const Holes& fine = one.cut[t].k >= other.cut[t].k ? one : other;
     const Holes& coarse = &fine == &one ? other : one;

@@ -19,9 +19,9 @@ struct Cut {
 /// Where the scan has a hole: a disc of `radius`, on the mesh, without a point of the scan.
 struct Holes {
   double radius = 0;
-  std::vector<Cut> cut;               ///< per triangle
-  std::vector<std::uint64_t> bare;    ///< per triangle: a bit for each small one that lies in a hole
-  std::vector<char> node;             ///< 1 for each vertex that lies in a hole
+  std::vector<Cut> cut;             ///< per triangle
+  std::vector<std::uint64_t> bare;  ///< per triangle: a bit for each small one that lies in a hole
+  std::vector<char> node;           ///< 1 for each vertex that lies in a hole
   bool bare_at(std::size_t triangle, int i) const { return bare[triangle] >> i & 1; }
 };
 
@@ -33,7 +33,8 @@ Holes find_holes(const Mesh&, const std::vector<Vec3>& places, const std::vector
 /// Area of each vertex's cell that lies in holes of either, mm². Both are of this mesh.
 std::vector<double> bare_area(const Mesh&, const Holes&, const Holes&);
 
-/// Sheet nodes in holes of either scan lose their gap, and the map gets what it speaks for: `judged`, `unseen`, `places`.
+/// Sheet nodes in holes of either scan lose their gap, and the map gets what it speaks for: `judged`, `unseen`,
+/// `places`.
 void take_coverage(const Sheet&, const Holes& lower, const Surface& upper, double nominal, GapMap&);
 
 }  // namespace gapfront::cavity

@@ -229,7 +229,8 @@ void emit(const Plan& plan, const Surface& taken, double pitch, double edge, con
             if (std::isnan(after)) after = here;
             return (after - before) / (2 * plan.cell);
           };
-          const double here = z(i, j), gx = slope(z(i - 1, j), here, z(i + 1, j)), gy = slope(z(i, j - 1), here, z(i, j + 1));
+          const double here = z(i, j), gx = slope(z(i - 1, j), here, z(i + 1, j)),
+                       gy = slope(z(i, j - 1), here, z(i, j + 1));
           const Vec3 n = Vec3(-gx, -gy, 1).normalized();
           // As dense on a slope as on the flat, up to a slope of about 80°.
           const int parts = std::clamp(int(std::ceil(plan.cell / pitch / n.z())), 1, 9);

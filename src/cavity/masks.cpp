@@ -6,9 +6,9 @@
 namespace gapfront {
 namespace {
 
-constexpr double kBallReach = 1.5;    // diameters about a ball's centre; see `masks_of`
-constexpr double kPointRadius = 15;   // mm, about a plain point
-constexpr double kSamePlace = 1;      // mm; far more than any residual, far less than a mask
+constexpr double kBallReach = 1.5;   // diameters about a ball's centre; see `masks_of`
+constexpr double kPointRadius = 15;  // mm, about a plain point
+constexpr double kSamePlace = 1;     // mm; far more than any residual, far less than a mask
 
 }  // namespace
 

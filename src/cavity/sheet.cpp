@@ -272,7 +272,8 @@ Vec3 middle_of(const std::vector<Vec3>& points) {
 }
 
 /// Vertices of the pieces that are no cavity.
-std::vector<Vec3> clutter_of(const std::vector<std::pair<double, Mesh>>& pieces, const std::vector<std::size_t>& apart) {
+std::vector<Vec3> clutter_of(const std::vector<std::pair<double, Mesh>>& pieces,
+                             const std::vector<std::size_t>& apart) {
   std::vector<Vec3> out;
   for (std::size_t k = 1; k < pieces.size(); ++k)
     if (std::find(apart.begin(), apart.end(), k) == apart.end())
@@ -340,9 +341,9 @@ Sheet build_sheet(const Surface& lower, const Surface& upper, const SheetOptions
   auto pieces = pieces_of(draft.mesh);
   auto apart = pieces_apart(pieces, upper, samples.cell);
   // A fleck is no reason for the second look, what a hand can find is.
-  const bool guessed =
-      has_holes(draft, seal, limit) ||
-      std::any_of(apart.begin(), apart.end(), [&](std::size_t k) { return pieces[k].first > limit * limit; });
+  const bool guessed = has_holes(draft, seal, limit) || std::any_of(apart.begin(), apart.end(), [&](std::size_t k) {
+                         return pieces[k].first > limit * limit;
+                       });
   if (guessed) {
     samples = with_guesses(samples, draft.mesh, clutter_of(pieces, apart), lower, upper, o, seal);
     draft = draft_of(samples, o, seal);

@@ -11,7 +11,8 @@ std::vector<Vec3> upper_feet(const Sheet& sheet, const GapMap& map, double nomin
   std::vector<Vec3> out(sheet.size());
   for (std::size_t i = 0; i < out.size(); ++i) {
     const NodeGap& g = map.nodes[i];
-    out[i] = g.measured ? Vec3(g.mid + 0.5 * g.gap * g.direction) : Vec3(sheet.mesh.points[i] + nominal * sheet.normals[i]);
+    out[i] =
+        g.measured ? Vec3(g.mid + 0.5 * g.gap * g.direction) : Vec3(sheet.mesh.points[i] + nominal * sheet.normals[i]);
   }
   return out;
 }
@@ -84,10 +85,14 @@ std::vector<UnseenPlace> unseen_places(const Sheet& sheet, const GapMap& map, co
 
 const char* to_string(Missing m) {
   switch (m) {
-    case Missing::lower: return "lower";
-    case Missing::upper: return "upper";
-    case Missing::both: return "both";
-    case Missing::neither: break;
+    case Missing::lower:
+      return "lower";
+    case Missing::upper:
+      return "upper";
+    case Missing::both:
+      return "both";
+    case Missing::neither:
+      break;
   }
   return "neither";
 }

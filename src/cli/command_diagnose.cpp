@@ -100,7 +100,8 @@ void print(const Inspection& r, const SpotDiagnosis& d) {
   std::cout << "Cure        " << d.cure_text;
   for (const auto& step : d.cure_steps) std::cout << "\n            " << step;
   if (d.cure_by != CureBy::none) {
-    std::cout << "\n            re-computed: " << in_percent(d.cure_trouble) << " of the spot is left in the one filling computed";
+    std::cout << "\n            re-computed: " << in_percent(d.cure_trouble)
+              << " of the spot is left in the one filling computed";
     if (d.cure_chance.draws > 0) std::cout << ", and it comes in " << of_parts(d.cure_chance);
     std::cout << "; filling takes " << time_in_fill(d.cure_fill_time, r.nominal_filling.fill_time);
   }

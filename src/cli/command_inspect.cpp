@@ -87,10 +87,10 @@ void print_corrections(const Inspection& r, std::ostream& out) {
         << format_area(before.out_of_tolerance_area, units) << " -> " << format_area(after.out_of_tolerance_area, units)
         << ", greatest lead " << time(before.greatest_lead_s) << " -> " << time(after.greatest_lead_s) << ", dry "
         << format_area(before.dry_area, units) << " -> " << format_area(after.dry_area, units)
-        << (drawn_alike(before, after) ? " (on average of drawn fillings " +
-                                             format_area(before.expected_dry_area, units) + " -> " +
-                                             format_area(after.expected_dry_area, units) + ")"
-                                       : "")
+        << (drawn_alike(before, after)
+                ? " (on average of drawn fillings " + format_area(before.expected_dry_area, units) + " -> " +
+                      format_area(after.expected_dry_area, units) + ")"
+                : "")
         << " (re-computed)\n";
   }
 }

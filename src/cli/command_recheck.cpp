@@ -44,7 +44,8 @@ void print_recheck(const Job& job, const Recheck& r, const std::string& outcome,
   };
   const auto date = [](const Record& x) { return x.date + words(" (%.0f cycles)", x.cycles); };
   std::cout << job.name << "\n"
-            << r.headline << "\n" << outcome << "\n\nCompared    " << date(r.now) << " with " << date(r.then) << "\nDatum       "
+            << r.headline << "\n"
+            << outcome << "\n\nCompared    " << date(r.now) << " with " << date(r.then) << "\nDatum       "
             << datum_words(r) << "\n";
   for (const Wear& w : r.wear) {
     std::cout << w.name << std::string(12 - w.name.size(), ' ') << (w.face == "both" ? "both faces" : w.face + " face")
@@ -59,9 +60,10 @@ void print_recheck(const Job& job, const Recheck& r, const std::string& outcome,
   }
   // A lead below a thousandth of the fill time is the calculation's own scatter.
   if (r.front.greatest_node >= 0 && r.front.greatest_s > 1e-3 * r.then.fill_time)
-    std::cout << "Front       comes up to " << time_in_fill(r.front.greatest_s, r.then.fill_time) << " earlier than then; filling "
-              << time_in_fill(r.then.fill_time, r.then.fill_time) << " -> " << time_in_fill(r.now.fill_time, r.then.fill_time) << ", dry "
-              << format_area(r.then.dry_area, units) << " -> " << format_area(r.now.dry_area, units) << "\n";
+    std::cout << "Front       comes up to " << time_in_fill(r.front.greatest_s, r.then.fill_time)
+              << " earlier than then; filling " << time_in_fill(r.then.fill_time, r.then.fill_time) << " -> "
+              << time_in_fill(r.now.fill_time, r.then.fill_time) << ", dry " << format_area(r.then.dry_area, units)
+              << " -> " << format_area(r.now.dry_area, units) << "\n";
   else
     std::cout << "Front       as it was\n";
   const bool reached =

@@ -77,8 +77,8 @@ int run_diagnose(const DiagnoseArguments&);
 void check_output(std::filesystem::path folder);
 /// Writes the report to the job's output folder.
 void write_report_of(const Inspection&, const Progress&);
-/// Ends a re-check or a diagnosis of a measurement in doubt: an earlier `page` (html and json) in the report folder goes,
-/// and the doubt is thrown as Error{measurement}.
+/// Ends a re-check or a diagnosis of a measurement in doubt: an earlier `page` (html and json) in the report folder
+/// goes, and the doubt is thrown as Error{measurement}.
 [[noreturn]] void end_in_doubt(const Inspection&, const std::string& page);
 
 /// A single line on the terminal, kept up to date; nothing when stderr is a pipe or `quiet`. Stops the work

@@ -255,7 +255,8 @@ void check_seal(const Surface& lower, const std::vector<Vec3>& seal, const std::
     if (off <= most) continue;
     throw Error(Fault::input, file + ": [cavity] seal: its corner " + spoken_place(p, UnitSystem::mm, 2) + " lies " +
                                   tape_length(off, UnitSystem::mm) + " beside the lower scan, which reaches from " +
-                                  spoken_place(low, UnitSystem::mm, 2) + " to " + spoken_place(high, UnitSystem::mm, 2) +
+                                  spoken_place(low, UnitSystem::mm, 2) + " to " +
+                                  spoken_place(high, UnitSystem::mm, 2) +
                                   "; correct it, or the tool places of the targets");
   }
 }

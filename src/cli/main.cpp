@@ -132,8 +132,7 @@ int main(int argc, char** argv) {
       ->allow_extra_args(false)
       ->type_name("N/M");
   diagnose_command
-      ->add_option("--cured-below", diagnose.cured_below,
-                   "A spot in fewer of the parts counts as cured (default: 5%)")
+      ->add_option("--cured-below", diagnose.cured_below, "A spot in fewer of the parts counts as cured (default: 5%)")
       ->type_name("SHARE");
   diagnose_command->add_option("--output", diagnose.output, "Folder for the report")->type_name("DIR");
   diagnose_command->add_flag("--json", diagnose.json, "Print the result as JSON");

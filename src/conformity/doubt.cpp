@@ -115,8 +115,8 @@ Doubt one_target(const Alignment& a, int odd, double play, const Vec3& axis, con
   d.subject = t.names[odd], d.amount = t.miss[odd].norm();
   for (const FoundMark& m : a.marks)
     if (m.name == d.subject) d.at = m.place;
-  const bool ball = std::any_of(a.marks.begin(), a.marks.end(),
-                                [&](const FoundMark& m) { return m.name == d.subject && m.ball; });
+  const bool ball =
+      std::any_of(a.marks.begin(), a.marks.end(), [&](const FoundMark& m) { return m.name == d.subject && m.ball; });
   const bool along = std::abs(t.miss[odd].dot(axis)) > kAlong * d.amount;
   const std::string half = half_to_blame(a, d.subject, play);
   const std::string by = say.length(d.amount);
@@ -202,8 +202,8 @@ std::optional<Doubt> doubt_of_tool_places(const Alignment& a, const AlignOptions
   if (o.residual_limit <= 0 || t.miss[t.worst()].norm() < far) return std::nullopt;
   d.subject = t.odd.empty() ? t.names[t.worst()] : names_of(t);
   d.amount = t.miss[t.worst()].norm();
-  d.text = "The tool places of the targets disagree with the lower half by up to " + say.length(d.amount) + ", most at " +
-           t.names[t.worst()] + ": correct the tool places in the job.";
+  d.text = "The tool places of the targets disagree with the lower half by up to " + say.length(d.amount) +
+           ", most at " + t.names[t.worst()] + ": correct the tool places in the job.";
   return d;
 }
 

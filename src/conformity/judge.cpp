@@ -66,7 +66,7 @@ std::string headline(const Verdict& v, const Sheet& sheet, const GapMap& gap, co
   const double out = share(Conformity::nonconforming), open = share(Conformity::undecided);
   const double blank = share(Conformity::not_measured);
   const std::string unseen = percent(blank) + " of the area (" + area_text(blank * area, u) + ") is not measured";
-  const std::string beside = blank == 0   ? std::string()
+  const std::string beside = blank == 0  ? std::string()
                              : v.covered ? " Besides, " + unseen + ", in places too small to decide."
                                          : " Besides, " + unseen + ".";
   if (v.overall == Conformity::not_measured) return "Not measured: no place of the sheet has a gap.";

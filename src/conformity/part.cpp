@@ -45,9 +45,9 @@ std::string would_change(const Part& part, const Sheet& sheet, const GapMap& gap
   }
   if (blank > 0)
     out += (out.empty() ? "" : " ") +
-           ("Not measured over " + percent(blank) + " of the area (" + area_text(blank * area, u)) +
-           "): " +
-           (part.covered ? "in places too small to decide." : "a scan that covers it is needed before the whole can conform.");
+           ("Not measured over " + percent(blank) + " of the area (" + area_text(blank * area, u)) + "): " +
+           (part.covered ? "in places too small to decide."
+                         : "a scan that covers it is needed before the whole can conform.");
   if (part.overall == Conformity::nonconforming)
     out += (out.empty() ? "" : " ") + std::string("No better scan makes the tool conform; only a correction does.");
   return out;
@@ -70,7 +70,8 @@ Part judge_part(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLim
     blank += l.area, part.area += l.area;
     part.unseen.push_back({l.centre, l.area, Missing::lower, {}});
   }
-  std::stable_sort(part.unseen.begin(), part.unseen.end(), [](const auto& a, const auto& b) { return a.area > b.area; });
+  std::stable_sort(part.unseen.begin(), part.unseen.end(),
+                   [](const auto& a, const auto& b) { return a.area > b.area; });
   if (part.area > 0)
     for (double& s : part.share) s /= part.area;
   part.covered = blank <= o.unmeasured_share && (part.unseen.empty() || part.unseen[0].area < o.least_area);
@@ -97,7 +98,8 @@ std::vector<ZoneVerdict> judge_zones(const Sheet& sheet, const GapMap& gap, cons
   // −1, what no zone covers, comes last.
   std::vector<std::vector<int>> nodes(o.zones.size() + 1);
   for (std::size_t i = 0; i < limits.size(); ++i)
-    if (!is_masked(sheet, i)) nodes[limits[i].zone < 0 ? o.zones.size() : std::size_t(limits[i].zone)].push_back(int(i));
+    if (!is_masked(sheet, i))
+      nodes[limits[i].zone < 0 ? o.zones.size() : std::size_t(limits[i].zone)].push_back(int(i));
   for (std::size_t k = 0; k < nodes.size(); ++k) {
     if (nodes[k].empty()) continue;
     const Part part = judge_part(sheet, gap, limits, v.node, nodes[k], o);

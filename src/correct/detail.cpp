@@ -161,8 +161,9 @@ std::vector<Vec3> places_on_cut(const Patch& p, const std::vector<double>& side,
   return out;
 }
 
-/// Turned and shifted so that the tool axis that lies best in the patch runs along the paper's x at the origin. The mark
-/// at the origin is the middle of the work, which the tapes find, where the patch has it; else the middle of the patch.
+/// Turned and shifted so that the tool axis that lies best in the patch runs along the paper's x at the origin. The
+/// mark at the origin is the middle of the work, which the tapes find, where the patch has it; else the middle of the
+/// patch.
 void set_down(const Patch& p, const Vec3& centre, int middle, std::vector<Vec3>& flat, Template& t) {
   std::size_t nearest = 0;
   for (std::size_t i = 1; i < flat.size(); ++i)
@@ -268,7 +269,8 @@ std::vector<PaperRay> rays_from(const Patch& p, const std::vector<Vec3>& flat, i
 
 /// Lays what `cut` leaves of the correction flat; where it would stretch too much, both halves of it.
 bool add_templates(const BenchHalf& face, const Correction& c, const std::vector<double>& depth,
-                   const std::vector<double>& steps, const std::vector<double>& cut, int cuts, int middle, Sheets& out) {
+                   const std::vector<double>& steps, const std::vector<double>& cut, int cuts, int middle,
+                   Sheets& out) {
   std::vector<double> work(cut.size()), core(cut.size());
   for (std::size_t i = 0; i < cut.size(); ++i) {
     core[i] = std::min(c.inside[i], cut[i]);
@@ -344,8 +346,7 @@ void add_details(const CorrectInput& in, const CorrectOptions& o, Correction& c)
   if (c.inside.size() != in.sheet.size()) return;
   std::vector<double> depth(in.sheet.size(), 0);
   for (std::size_t i = 0; i < depth.size(); ++i) depth[i] = std::abs(c.gap_change[i]);
-  const std::vector<double> steps =
-      levels(*std::max_element(depth.begin(), depth.end()), o.contour_step, o.shop_step);
+  const std::vector<double> steps = levels(*std::max_element(depth.begin(), depth.end()), o.contour_step, o.shop_step);
   for (const double level : steps)
     for (const auto& line : level_lines(face.face, depth, level)) c.contours.push_back({level, smooth(line)});
   if (c.kind == Kind::build_up || c.kind == Kind::relief)

@@ -129,8 +129,8 @@ Filling Bench::nominal(const State& s) const {
 
 std::vector<DrawnFill> Bench::drawn_nominal(const State& s, const Filling& nominal, int draws) const {
   if (draws <= 0 || !in_.ensemble) return {};
-  const auto gap = in_.nominal_breathing ? under_filling(in_.verdict.nominal, *in_.nominal_breathing)
-                                         : in_.verdict.nominal;
+  const auto gap =
+      in_.nominal_breathing ? under_filling(in_.verdict.nominal, *in_.nominal_breathing) : in_.verdict.nominal;
   return draw_air(in_.sheet, in_.gap, gap, s.design, s.flow, *in_.ensemble, 0, draws, true, &nominal);
 }
 
@@ -143,9 +143,8 @@ Effect Bench::effect(const State& s, int draws, const std::vector<DrawnFill>& ha
   return describe(s, gap, filling, compare_fillings(in_.sheet, nominal, filling), in_.breathing, draws, have);
 }
 
-Effect Bench::describe(const State& s, const std::vector<double>& gap, const Filling& filling,
-                       const Lead& lead, const Breathing* breathing, int draws,
-                       const std::vector<DrawnFill>& have) const {
+Effect Bench::describe(const State& s, const std::vector<double>& gap, const Filling& filling, const Lead& lead,
+                       const Breathing* breathing, int draws, const std::vector<DrawnFill>& have) const {
   Effect e;
   for (std::size_t i = 0; i < gap.size(); ++i) {
     if (!in_.gap.nodes[i].measured) continue;

@@ -104,8 +104,10 @@ std::vector<Vec3> meetings(const Mesh& m, const Measure& a, double la, const Mea
     const Eigen::Vector2d s = j.inverse() * Eigen::Vector2d(la - a.length[t[0]], lb - b.length[t[0]]);
     // A little outside as well: the lengths at the nodes are not the taut ones.
     if (s.x() < -0.2 || s.y() < -0.2 || s.sum() > 1.2) continue;
-    const Vec3 p = m.points[t[0]] + s.x() * (m.points[t[1]] - m.points[t[0]]) + s.y() * (m.points[t[2]] - m.points[t[0]]);
-    if (std::none_of(out.begin(), out.end(), [&](const Vec3& q) { return (q - p).norm() < kOneMeeting; })) out.push_back(p);
+    const Vec3 p =
+        m.points[t[0]] + s.x() * (m.points[t[1]] - m.points[t[0]]) + s.y() * (m.points[t[2]] - m.points[t[0]]);
+    if (std::none_of(out.begin(), out.end(), [&](const Vec3& q) { return (q - p).norm() < kOneMeeting; }))
+      out.push_back(p);
   }
   return out;
 }
@@ -131,7 +133,15 @@ std::vector<Measure> straight_measures(const BenchHalf& half, const Surroundings
   for (const auto& r : known) {
     const double near = r.radius > 0 ? 2 * r.radius + kSeat : kHeld;
     if ((p - r.at).norm() < near || !through_air(half, around, r.at, p, near)) continue;
-    Measure m{{r.name + (r.radius > 0 ? ", near side of its ball" : ""), (p - r.at).norm() - r.radius, r.at, Way::straight, {r.at, p}}, 0, -1, {}, {}};
+    Measure m{{r.name + (r.radius > 0 ? ", near side of its ball" : ""),
+               (p - r.at).norm() - r.radius,
+               r.at,
+               Way::straight,
+               {r.at, p}},
+              0,
+              -1,
+              {},
+              {}};
     m.grows = on_face((p - r.at).normalized(), half.normals[node]);
     for (const Vec3& q : half.face.points) m.length.push_back((q - r.at).norm() - r.radius);
     out.push_back(std::move(m));
@@ -202,8 +212,7 @@ std::vector<Measure> edge_measures(const BenchHalf& half, const OverFace& face, 
       Vec3 outward(along.y(), -along.x(), 0);
       if (outward.dot(mesh.points[third] - mesh.points[edge.a]) > 0) outward = -outward;
       // The outer edge only: an island's rim has sides of the same direction, which nobody would take for it.
-      if (outward.normalized().dot(way) > kFaces && (edge.at(mesh, 0.5) - middle).dot(way) > 0)
-        from.edges.push_back(e);
+      if (outward.normalized().dot(way) > kFaces && (edge.at(mesh, 0.5) - middle).dot(way) > 0) from.edges.push_back(e);
     }
     if (from.edges.empty()) continue;
     auto m = over_face(half, face, from, node, name, 1.5);
@@ -318,19 +327,23 @@ Surroundings::Surroundings(const BenchHalf& half, const Surface* scan) : up_(hal
   const auto& points = scan->points();
   const std::size_t stride = std::max<std::size_t>(1, points.size() / kPoints);
   Vec3 low = points[0], high = points[0];
-  for (std::size_t i = 0; i < points.size(); i += stride) low = low.cwiseMin(points[i]), high = high.cwiseMax(points[i]);
+  for (std::size_t i = 0; i < points.size(); i += stride)
+    low = low.cwiseMin(points[i]), high = high.cwiseMax(points[i]);
   left_ = low.x(), low_ = low.y();
-  columns_ = static_cast<int>((high.x() - low.x()) / kCell) + 1, rows_ = static_cast<int>((high.y() - low.y()) / kCell) + 1;
+  columns_ = static_cast<int>((high.x() - low.x()) / kCell) + 1,
+  rows_ = static_cast<int>((high.y() - low.y()) / kCell) + 1;
   top_.assign(static_cast<std::size_t>(columns_) * rows_, -std::numeric_limits<float>::infinity());
   for (std::size_t i = 0; i < points.size(); i += stride) {
-    const int c = static_cast<int>((points[i].x() - left_) / kCell), r = static_cast<int>((points[i].y() - low_) / kCell);
+    const int c = static_cast<int>((points[i].x() - left_) / kCell),
+              r = static_cast<int>((points[i].y() - low_) / kCell);
     float& top = top_[static_cast<std::size_t>(r) * columns_ + c];
     top = std::max(top, static_cast<float>(up_ * points[i].z()));
   }
 }
 
 double Surroundings::height(const Vec3& p) const {
-  const int c = static_cast<int>(std::floor((p.x() - left_) / kCell)), r = static_cast<int>(std::floor((p.y() - low_) / kCell));
+  const int c = static_cast<int>(std::floor((p.x() - left_) / kCell)),
+            r = static_cast<int>(std::floor((p.y() - low_) / kCell));
   if (c >= 0 && r >= 0 && c < columns_ && r < rows_)
     if (const float top = top_[static_cast<std::size_t>(r) * columns_ + c]; std::isfinite(top)) return top;
   double nearest = 1e300, out = -1e300;
@@ -374,9 +387,8 @@ Finding find_place(const BenchHalf& half, const Surroundings& around, const std:
           pairs.push_back({i, j});
     const auto key = [&](const std::array<std::size_t, 2>& p) {
       const Measure &a = all[p[0]], &b = all[p[1]];
-      const double error =
-          std::hypot(error_of(a.tape, a.axis >= 0), error_of(b.tape, b.axis >= 0)) /
-          std::abs(normal.dot(a.grows.cross(b.grows)));
+      const double error = std::hypot(error_of(a.tape, a.axis >= 0), error_of(b.tape, b.axis >= 0)) /
+                           std::abs(normal.dot(a.grows.cross(b.grows)));
       return std::tuple(error > kGood, a.cost + b.cost, error);
     };
     std::stable_sort(pairs.begin(), pairs.end(), [&](const auto& a, const auto& b) { return key(a) < key(b); });
@@ -384,8 +396,9 @@ Finding find_place(const BenchHalf& half, const Surroundings& around, const std:
       const Measure &a = all[p[0]], &b = all[p[1]];
       if (std::get<2>(key(p)) > most) continue;
       auto others = meetings(half.face, a, a.tape.distance, b, b.tape.distance);
-      others.erase(std::remove_if(others.begin(), others.end(), [&](const Vec3& q) { return (q - place).norm() < kOneMeeting; }),
-                   others.end());
+      others.erase(
+          std::remove_if(others.begin(), others.end(), [&](const Vec3& q) { return (q - place).norm() < kOneMeeting; }),
+          others.end());
       if (others.empty()) return {{a.tape, b.tape}, ""};
       if (const auto side = farthest(place, others)) return {{a.tape, b.tape}, *side};
     }
@@ -404,7 +417,10 @@ Finding find_place(const BenchHalf& half, const Surroundings& around, const std:
   const auto r = std::min_element(known.begin(), known.end(), [&](const Reference& a, const Reference& b) {
     return (a.at - in->tape.at).squaredNorm() < (b.at - in->tape.at).squaredNorm();
   });
-  TapeLine edge{"the place of the edge nearest to " + r->name, 0, {}, Way::along_edge,
+  TapeLine edge{"the place of the edge nearest to " + r->name,
+                0,
+                {},
+                Way::along_edge,
                 along_rim(half.face, face, r->at, in->tape.at)};
   if (edge.line.size() < 2) return choose(kUseful);  // it leaves the rim of an island, or right beside
   edge.at = edge.line.front(), edge.distance = length_of(edge.line);

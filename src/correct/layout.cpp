@@ -25,7 +25,7 @@ constexpr double kWorthTrying = 0.9;
 constexpr int kCorners = 24;
 
 struct Tried {
-  double dry = 0;     ///< mean over the fillings, mm²
+  double dry = 0;  ///< mean over the fillings, mm²
   bool traps = false;
   Vec3 at = Vec3::Zero();  ///< where air is trapped most often
 };
@@ -135,8 +135,8 @@ std::vector<Correction> layout_candidates(const Bench& bench, const CorrectOptio
   const UnitSystem u = in.tolerance.units;
   const std::size_t near = nearest_vent(state.flow, before.at);
   const Vent& vent = state.flow.vents[near];
-  const std::string seen = (true_mold ? "A true mold traps air around " : "Air is trapped around ") +
-                           spoken_place(before.at, u) + ". ";
+  const std::string seen =
+      (true_mold ? "A true mold traps air around " : "Air is trapped around ") + spoken_place(before.at, u) + ". ";
 
   const auto moved = [&]() -> Found {
     Found f = place_vent(search, state.flow, near, before.at);
@@ -211,8 +211,10 @@ std::vector<Correction> layout_candidates(const Bench& bench, const CorrectOptio
   };
   std::vector<Found> found(4);
   parallel_for(
-      4,
-      [&](std::size_t k) { found[k] = k == 0 ? moved() : k == 1 ? added() : k == 2 ? enlarged() : patched(); }, 1);
+      4, [&](std::size_t k) { found[k] = k == 0   ? moved()
+                                         : k == 1 ? added()
+                                         : k == 2 ? enlarged()
+                                                  : patched(); }, 1);
   std::vector<Correction> out;
   for (auto& f : found) {
     if (!(f.tried.dry < kWorthTrying * before.dry)) continue;

@@ -82,8 +82,7 @@ OverFace::Field OverFace::spread(const TapeFrom& from) const {
                    cross_in_plan(place, middle, mesh_.points[edges_[other].a], mesh_.points[edges_[other].b]);
           }))
         continue;
-      for (int j = 0; j < kOnEdge; ++j)
-        reach(e * kOnEdge + j, (point(e * kOnEdge + j) - place).norm(), -1);
+      for (int j = 0; j < kOnEdge; ++j) reach(e * kOnEdge + j, (point(e * kOnEdge + j) - place).norm(), -1);
     }
   while (!open.empty()) {
     const auto [d, p] = open.top();
@@ -158,11 +157,13 @@ std::optional<OverFace::Way> OverFace::around(const TapeFrom& from, const Way& w
   while (begin > 0 && holds(begin - 1)) --begin;
   while (end < way.crossed.size() && holds(end)) ++end;
   if (way.first + begin == 0 || (begin == 0 && from.node < 0)) return std::nullopt;  // on the rim itself
-  int at = begin > 0 ? beside(way.crossed[begin], way.crossed[begin - 1], -1) : beside(way.crossed[begin], -1, from.node);
+  int at =
+      begin > 0 ? beside(way.crossed[begin], way.crossed[begin - 1], -1) : beside(way.crossed[begin], -1, from.node);
   const int last = end < way.crossed.size() ? beside(way.crossed[end - 1], way.crossed[end], -1)
                                             : beside(way.crossed[end - 1], -1, node);
   if (at < 0 || last < 0) return std::nullopt;
-  Way out{way.first, {way.crossed.begin(), way.crossed.begin() + static_cast<long>(begin)},
+  Way out{way.first,
+          {way.crossed.begin(), way.crossed.begin() + static_cast<long>(begin)},
           {way.line.begin(), way.line.begin() + static_cast<long>(way.first + begin)}};
   int came = way.crossed[begin];
   for (std::size_t turn = 0; at != last; ++turn) {
@@ -206,9 +207,7 @@ std::vector<Vec3> OverFace::trace(const TapeFrom& from, const Field& f, int node
   for (std::size_t k = 0; k < way.crossed.size(); ++k) {
     const Vec3& at = way.line[way.first + k];
     const Edge& e = edges_[way.crossed[k]];
-    const int caught = (at - mesh_.points[e.a]).norm() < 1e-3   ? e.a
-                       : (at - mesh_.points[e.b]).norm() < 1e-3 ? e.b
-                                                                : -1;
+    const int caught = (at - mesh_.points[e.a]).norm() < 1e-3 ? e.a : (at - mesh_.points[e.b]).norm() < 1e-3 ? e.b : -1;
     if (caught < 0 || !tried.insert(caught).second) continue;
     auto other = around(from, way, k, caught, node);
     if (!other) continue;

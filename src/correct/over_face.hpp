@@ -22,8 +22,8 @@ class OverFace {
   explicit OverFace(const Mesh&);
 
   struct Edge {
-    int a, b;           ///< nodes, a < b
-    int left, right;    ///< triangles; right is −1 on the rim
+    int a, b;         ///< nodes, a < b
+    int left, right;  ///< triangles; right is −1 on the rim
     Vec3 at(const Mesh& m, double s) const { return m.points[a] + s * (m.points[b] - m.points[a]); }
   };
   const std::vector<Edge>& edges() const { return edges_; }
@@ -32,9 +32,9 @@ class OverFace {
   /// Shortest ways over the face from a place to everywhere, through points on the edges (Dijkstra 1959): longer than
   /// the true ones by up to a per cent, which `trace` takes out.
   struct Field {
-    std::vector<double> far;  ///< per point on an edge; infinite: not reached
-    std::vector<int> before;  ///< the point before it; −1: the start
-    std::vector<double> node; ///< per node
+    std::vector<double> far;   ///< per point on an edge; infinite: not reached
+    std::vector<int> before;   ///< the point before it; −1: the start
+    std::vector<double> node;  ///< per node
   };
   Field spread(const TapeFrom&) const;
 

@@ -127,9 +127,9 @@ class Planner {
   Refused refused_;
   std::map<int, Uncured> harm_;  ///< why a candidate was refused
   std::vector<DrawnFill> nominal_;
-  std::vector<State> states_;    ///< after each chosen step
+  std::vector<State> states_;                 ///< after each chosen step
   std::vector<std::array<double, 2>> hands_;  ///< per candidate, out of tolerance before and after by real hands, mm²
-  bool glass_stands_ = true;     ///< no obstacle of the glass is left
+  bool glass_stands_ = true;                  ///< no obstacle of the glass is left
 };
 
 void Planner::begin() {
@@ -144,8 +144,8 @@ void Planner::begin() {
   for (const auto& f : nominal_)
     if (!f.pocket) leads.push_back(f.greatest_lead_s);
   CureLimits& l = plan_.limits;
-  l.lead_s = leads.empty() ? kLeadShare * in_.nominal.fill_time
-                           : std::max(lead_threshold(in_.nominal), quantile95(leads));
+  l.lead_s =
+      leads.empty() ? kLeadShare * in_.nominal.fill_time : std::max(lead_threshold(in_.nominal), quantile95(leads));
   l.safety = in_.flow.closing.safety;
   l.glass_area = in_.tolerance.min_region_area;
   if (in_.ensemble) l.dry_area = in_.ensemble->least_dry;
@@ -216,7 +216,7 @@ void Planner::greedy(const std::vector<int>& which) {
   std::vector<int> again = which;
   std::map<int, Effect> effects;
   std::map<int, double> promise;
-  std::map<int, bool> fresh;  ///< computed on top of what is chosen
+  std::map<int, bool> fresh;           ///< computed on top of what is chosen
   std::map<int, std::size_t> refused;  ///< with so many steps chosen
   for (const int k : which) promise[k] = list[k].benefit, effects[k] = list[k].after, fresh[k] = true;
   for (bool more = true; more && !again.empty();) {
@@ -232,9 +232,9 @@ void Planner::greedy(const std::vector<int>& which) {
             std::max_element(open.begin(), open.end(), [&](int a, int b) { return promise[a] < promise[b]; });
         const int k = *top;
         const bool worked =
-            on_glass(list[k]) && !list[k].redesign &&
-            std::any_of(plan_.chosen.begin(), plan_.chosen.end(),
-                        [&](int c) { return !list[c].region.empty() && list[c].region == list[k].region; });
+            on_glass(list[k]) && !list[k].redesign && std::any_of(plan_.chosen.begin(), plan_.chosen.end(), [&](int c) {
+              return !list[c].region.empty() && list[c].region == list[k].region;
+            });
         if (worked) {
           open.erase(top);
           continue;

@@ -21,8 +21,9 @@ std::string chance_sentence(const Effect& e, UnitSystem u) {
 
 /// Of a state that counts as cured: pockets may leave a little dry even so.
 std::string dry_clause(const Effect& e, UnitSystem u) {
-  return e.dry_area == 0 ? " and no pocket stays dry"
-                         : ", and the " + format_area(e.dry_area, u) + " that pockets leave dry are too little to count";
+  return e.dry_area == 0
+             ? " and no pocket stays dry"
+             : ", and the " + format_area(e.dry_area, u) + " that pockets leave dry are too little to count";
 }
 
 /// What hands leave out of tolerance although all is ordered within it; a sentence of its own, with a space before it.
@@ -58,7 +59,8 @@ std::string why_nothing(const CorrectionPlan& plan, const CorrectOptions& o, con
     return " No correction is proposed: each that was considered would make something else worse.";
   if (refused.little > 0)
     return " No correction is proposed: what each would gain is less than the computation can tell.";
-  if (!o.touch_tool) return " No correction is proposed: the tool is not to be touched, and no glass improves it enough.";
+  if (!o.touch_tool)
+    return " No correction is proposed: the tool is not to be touched, and no glass improves it enough.";
   return " No correction is proposed: none of those that the program knows acts on this.";
 }
 
@@ -83,11 +85,12 @@ std::string obstacle_sentence(const Bench& bench, Obstacle obstacle, const Chanc
              " the stack is thinner than the nominal gap. No work on the gap cures that.";
     }
     case Obstacle::layout_traps_air:
-      return nominal.draws > 0 ? "A true mold traps air as well, in " + words(100 * nominal.p, 0) +
-                                     " % of the drawn fillings: inlets and vents are at fault. No work on the gap "
-                                     "cures that."
-                               : "A true mold traps air as well: inlets and vents are at fault. No work on the gap cures "
-                                 "that.";
+      return nominal.draws > 0
+                 ? "A true mold traps air as well, in " + words(100 * nominal.p, 0) +
+                       " % of the drawn fillings: inlets and vents are at fault. No work on the gap "
+                       "cures that."
+                 : "A true mold traps air as well: inlets and vents are at fault. No work on the gap cures "
+                   "that.";
   }
   return "";
 }
@@ -103,11 +106,12 @@ std::string remains_sentence(const Bench& bench, const CorrectionPlan& plan, con
     return "Nothing needs a correction: the whole measured area is within tolerance" + dry_clause(e, u) + "." +
            chance_sentence(e, u);
   if (left.empty())
-    return "Nothing is left to cure: the whole measured area is then within tolerance" + dry_clause(e, u) + " (re-computed, not measured)." + hands_sentence(e, left, u) + chance_sentence(e, u);
+    return "Nothing is left to cure: the whole measured area is then within tolerance" + dry_clause(e, u) +
+           " (re-computed, not measured)." + hands_sentence(e, left, u) + chance_sentence(e, u);
   std::string out = gap_sentence(e, left, bench.area(), worked, u) + hands_sentence(e, left, u) + chance_sentence(e, u);
   if (has(left, Uncured::lead))
-    out += " The front leads by " + format_time(e.greatest_lead_s) + " at the most; in a true mold the scatter of the glass makes " +
-           format_time(plan.limits.lead_s) + ".";
+    out += " The front leads by " + format_time(e.greatest_lead_s) +
+           " at the most; in a true mold the scatter of the glass makes " + format_time(plan.limits.lead_s) + ".";
   if (has(left, Uncured::opening))
     out += " The mold may open: what closes it is " + words(e.closing_balance, 2) + " times what opens it, and " +
            words(plan.limits.safety, 2) + " times are wanted. Inject slower or at less pressure, or clamp harder.";
@@ -116,7 +120,8 @@ std::string remains_sentence(const Bench& bench, const CorrectionPlan& plan, con
   if (has(left, Uncured::under_filled))
     out += " The glass does not fill the gap over " + format_area(e.under_filled_area, u) + ".";
   if (has(left, Uncured::gel))
-    out += " The fill takes " + format_time(e.fill_time) + "; the resin gels after " + format_time(in.flow.gel_time) + ".";
+    out +=
+        " The fill takes " + format_time(e.fill_time) + "; the resin gels after " + format_time(in.flow.gel_time) + ".";
   if (!worked) out += why_nothing(plan, o, refused);
   return out;
 }

@@ -35,7 +35,8 @@ std::vector<Vec3> smooth(const std::vector<Vec3>& line) {
   for (int round = 0; round < 2 * kRounds; ++round) {
     const auto before = out;
     for (std::size_t i = loop ? 0 : 1; i < (loop ? n : n - 1); ++i)
-      out[i] = before[i] + (round % 2 ? kOut : kIn) * (0.5 * (before[(i + n - 1) % n] + before[(i + 1) % n]) - before[i]);
+      out[i] =
+          before[i] + (round % 2 ? kOut : kIn) * (0.5 * (before[(i + n - 1) % n] + before[(i + 1) % n]) - before[i]);
   }
   if (loop) out.push_back(out.front());
   return out;

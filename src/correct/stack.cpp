@@ -93,9 +93,9 @@ std::vector<Correction> stack_candidates(const Bench& bench, const CorrectOption
         ply = glass_of_every_part(in, o, Kind::filling_ply);
         ply->added = {zone};
         ply->mean = ply->peak = p.glass.loft;
-        ply->instruction = name.empty() ? "Lay 1 ply of " + p.glass.name + " more over the whole face in every part."
-                                        : "Lay 1 ply of " + p.glass.name + " more over the zone \"" + name +
-                                              "\" in every part.";
+        ply->instruction = name.empty()
+                               ? "Lay 1 ply of " + p.glass.name + " more over the whole face in every part."
+                               : "Lay 1 ply of " + p.glass.name + " more over the zone \"" + name + "\" in every part.";
       }
     if (ply) out.push_back(std::move(*ply));
   }
@@ -131,7 +131,8 @@ std::vector<Correction> stack_candidates(const Bench& bench, const CorrectOption
     if (!taken.empty()) {
       Correction c = glass_of_every_part(in, o, Kind::other_stack);
       c.stack = taken;
-      c.instruction = "Lay another stack in every part: " + plies_text(taken) + " instead of " + plies_text(plies) + ".";
+      c.instruction =
+          "Lay another stack in every part: " + plies_text(taken) + " instead of " + plies_text(plies) + ".";
       out.push_back(std::move(c));
     }
   }

@@ -30,8 +30,8 @@ class Bench {
   /// Filled anew, with so many drawn fillings; `have`: the first of them, if some are there.
   Effect effect(const State&, int draws, const std::vector<DrawnFill>& have = {}) const;
   /// Of a filling that is there; `have`: the first of its drawn fillings.
-  Effect describe(const State&, const std::vector<double>& gap, const Filling&, const Lead&, const Breathing*, int draws,
-                  const std::vector<DrawnFill>& have = {}) const;
+  Effect describe(const State&, const std::vector<double>& gap, const Filling&, const Lead&, const Breathing*,
+                  int draws, const std::vector<DrawnFill>& have = {}) const;
   /// Drawn fillings of a true mold: its gap has no error, its glass scatters.
   std::vector<DrawnFill> drawn_nominal(const State&, const Filling& nominal, int draws) const;
 

@@ -92,19 +92,22 @@ OutArea out_after_work(const Sheet& sheet, const GapMap& map, const std::vector<
   if (parts.empty() || draws < 1) return {planned, planned, planned};
 
   std::vector<double> areas(draws);
-  parallel_for(static_cast<std::size_t>(draws), [&](std::size_t d) {
-    std::seed_seq one{seed, static_cast<unsigned>(d)};
-    std::mt19937_64 own(one);
-    std::normal_distribution<double> normal;
-    std::vector<double> got = gap;
-    for (const auto& p : parts) {
-      Eigen::VectorXd z(p.per_number.cols());
-      for (long k = 0; k < z.size(); ++k) z[k] = normal(own);
-      const Eigen::VectorXd add = p.per_number * z;
-      for (std::size_t r = 0; r < p.nodes.size(); ++r) got[p.nodes[r]] += add[static_cast<long>(r)];
-    }
-    areas[d] = area_out(sheet, map, limits, got);
-  }, 8);
+  parallel_for(
+      static_cast<std::size_t>(draws),
+      [&](std::size_t d) {
+        std::seed_seq one{seed, static_cast<unsigned>(d)};
+        std::mt19937_64 own(one);
+        std::normal_distribution<double> normal;
+        std::vector<double> got = gap;
+        for (const auto& p : parts) {
+          Eigen::VectorXd z(p.per_number.cols());
+          for (long k = 0; k < z.size(); ++k) z[k] = normal(own);
+          const Eigen::VectorXd add = p.per_number * z;
+          for (std::size_t r = 0; r < p.nodes.size(); ++r) got[p.nodes[r]] += add[static_cast<long>(r)];
+        }
+        areas[d] = area_out(sheet, map, limits, got);
+      },
+      8);
   OutArea out;
   for (const double a : areas) out.mean += a / draws;
   std::sort(areas.begin(), areas.end());

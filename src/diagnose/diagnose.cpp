@@ -132,7 +132,8 @@ struct Counted {
   std::vector<double> weights;
   bool drawn() const { return !hit.empty(); }
   Chance of(const std::vector<char>& hits) const {
-    return weighted_chance(hits, std::vector<double>(weights.begin(), weights.begin() + static_cast<long>(hits.size())));
+    return weighted_chance(hits,
+                           std::vector<double>(weights.begin(), weights.begin() + static_cast<long>(hits.size())));
   }
   /// With the tool as it is, over the first so many draws: to compare with what saw no more.
   double now(std::size_t draws) const {
@@ -140,8 +141,8 @@ struct Counted {
   }
 };
 
-/// What is wrong with the tool or the lay-up comes before settings that would only hide it; then the greatest relief, to
-/// a tenth, which is what the draws can tell; then that of the one filling.
+/// What is wrong with the tool or the lay-up comes before settings that would only hide it; then the greatest relief,
+/// to a tenth, which is what the draws can tell; then that of the one filling.
 void rank(std::vector<Try>& tries) {
   const auto setting = [](const Cause& c) { return c.kind >= CauseKind::vent && c.kind != CauseKind::whole_gap; };
   const auto relief = [](const Cause& c) { return c.chance.draws > 0 ? std::round(10 * c.relief) / 10 : c.relief; };
@@ -220,7 +221,8 @@ std::string clay(const CorrectInput& in, const std::string& cause, UnitSystem un
 
 /// "from 92 % to 0 % of the parts", or of one filling what goes of the spot.
 std::string takes(const Cause& c, const SpotDiagnosis& d) {
-  if (c.chance.draws > 0) return "takes it from " + parts_percent(d.now.p) + " to " + parts_percent(c.chance.p) + " of the parts";
+  if (c.chance.draws > 0)
+    return "takes it from " + parts_percent(d.now.p) + " to " + parts_percent(c.chance.p) + " of the parts";
   return words("takes away %.0f %% of it", 100 * c.relief);
 }
 
@@ -230,9 +232,10 @@ void describe(const CorrectInput& in, const DiagnoseOptions& o, SpotDiagnosis& d
   if (!d.predicted) {
     d.headline =
         d.model.hits > 0 && d.spot.parts > 0
-            ? words("Not the gap alone: with the gap as measured, the model predicts the dry spot at %s in %.0f %% of "
-                    "the parts, but it was seen in %.0f %%.",
-                    where.c_str(), 100 * d.model.p, 100.0 * d.spot.seen / d.spot.parts)
+            ? words(
+                  "Not the gap alone: with the gap as measured, the model predicts the dry spot at %s in %.0f %% of "
+                  "the parts, but it was seen in %.0f %%.",
+                  where.c_str(), 100 * d.model.p, 100.0 * d.spot.seen / d.spot.parts)
             : "Not the gap: with the gap as measured, the model predicts no dry spot at " + where + ".";
     d.discriminate =
         d.suspects.empty() || d.suspects[0].trouble < kPredicted
@@ -251,19 +254,22 @@ void describe(const CorrectInput& in, const DiagnoseOptions& o, SpotDiagnosis& d
       d.headline = words("The gap explains the dry spot at %s: removing %s (%s) %s.", where.c_str(),
                          first->what.c_str(), first->name.c_str(), takes(*first, d).c_str());
     else if (d.nominal.draws > 0)
-      d.headline = words("The gap explains the dry spot at %s: the nominal gap takes it from %s to %s of the parts, but no "
-                         "single region makes it alone.",
-                         where.c_str(), parts_percent(d.now.p).c_str(), parts_percent(d.nominal.p).c_str());
+      d.headline = words(
+          "The gap explains the dry spot at %s: the nominal gap takes it from %s to %s of the parts, but no "
+          "single region makes it alone.",
+          where.c_str(), parts_percent(d.now.p).c_str(), parts_percent(d.nominal.p).c_str());
     else
-      d.headline = words("The gap explains the dry spot at %s: with the nominal gap it is gone, but no single region "
-                         "makes it alone.",
-                         where.c_str());
+      d.headline = words(
+          "The gap explains the dry spot at %s: with the nominal gap it is gone, but no single region "
+          "makes it alone.",
+          where.c_str());
     d.discriminate = clay(in, single ? first->name : "", o.units);
   }
   if (!d.seen_fits && d.predicted)
-    d.discriminate += words(" The model expects it in %.0f %% of the parts, but it was seen in %.0f %%: something that "
-                            "changes from part to part has a hand in it (glass, viscosity, vacuum).",
-                            100 * d.model.p, 100.0 * d.spot.seen / d.spot.parts);
+    d.discriminate += words(
+        " The model expects it in %.0f %% of the parts, but it was seen in %.0f %%: something that "
+        "changes from part to part has a hand in it (glass, viscosity, vacuum).",
+        100 * d.model.p, 100.0 * d.spot.seen / d.spot.parts);
 }
 
 /// Whether the correction works where another that is chosen works already.
@@ -325,16 +331,17 @@ void find_cure(const CorrectInput& in, const CorrectionPlan& plan, const State& 
     drawn += l.chance.draws > 0;
     if (!l.cured) continue;
     take(CureBy::one, l), d.cure = k;
-    d.cure_text = d.plan_works ? "The corrections that the report has chosen do not cure it; with this one besides it is "
-                                 "cured."
-                               : "This correction cures it.";
+    d.cure_text = d.plan_works
+                      ? "The corrections that the report has chosen do not cure it; with this one besides it is "
+                        "cured."
+                      : "This correction cures it.";
     d.cure_steps = {plan.candidates[k].instruction};
     return;
   }
-  d.cure_text =
-      !d.gap_explains  ? "No correction of the tool is proposed: the gap is not what makes the spot."
-      : d.plan_works ? "The corrections that the report has chosen do not cure it, and no other candidate does."
-                     : "No correction of the plan cures it.";
+  d.cure_text = !d.gap_explains ? "No correction of the tool is proposed: the gap is not what makes the spot."
+                : d.plan_works
+                    ? "The corrections that the report has chosen do not cure it, and no other candidate does."
+                    : "No correction of the plan cures it.";
 }
 
 /// What the model says of the spot, and whether that accounts for what was seen.

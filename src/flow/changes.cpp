@@ -15,10 +15,10 @@ constexpr double pressure_step = 1000, force_step = 1e8, width_step = 5, vacuum_
 constexpr double good_vacuum = 0.9 * atmosphere_pa;  // what a pump and a sound seal keep (from memory)
 constexpr double widest_channel = 150;               // mm; a wider one is no channel any more (own choice)
 constexpr int most_tries = 6;
-constexpr double near_full = 0.98;      // the mold opens only after this share: stopping the pump in time is enough
-constexpr double thinnest = 0.3;        // of the viscosity; below, it is another resin (own choice)
-constexpr double most_limit = 3;        // times the limit; beyond, it is another mold (own choice)
-constexpr double to_spare = 0.95;       // of the gel time is aimed at
+constexpr double near_full = 0.98;  // the mold opens only after this share: stopping the pump in time is enough
+constexpr double thinnest = 0.3;    // of the viscosity; below, it is another resin (own choice)
+constexpr double most_limit = 3;    // times the limit; beyond, it is another mold (own choice)
+constexpr double to_spare = 0.95;   // of the gel time is aimed at
 constexpr double more_air = 1.02, some = 100;  // what the mesh makes of the same pocket: 2 % and 1 cm²
 
 double down(double v, double step) { return std::floor(v / step * (1 + 1e-9)) * step; }
@@ -132,9 +132,9 @@ std::vector<ProcessChange> changes_to_stay_shut(const Sheet& sheet, const Lamina
   const double there = closing.perimeter_vacuum * closing.perimeter_width;
   const double width = up(channel_width(sheet, now.lack, good_vacuum) + there / good_vacuum, width_step);
   if (closing.perimeter_width > 0 && width <= up(closing.perimeter_width, width_step)) {
-    const double deeper = up(closing.perimeter_vacuum +
-                                 channel_width(sheet, now.lack, good_vacuum) * good_vacuum / closing.perimeter_width,
-                             vacuum_step);
+    const double deeper = up(
+        closing.perimeter_vacuum + channel_width(sheet, now.lack, good_vacuum) * good_vacuum / closing.perimeter_width,
+        vacuum_step);
     out.push_back({Kind::perimeter, std::min(deeper, good_vacuum), closing.perimeter_width});
   } else if (width <= widest_channel) {
     out.push_back({Kind::perimeter, good_vacuum, width});
@@ -145,7 +145,7 @@ std::vector<ProcessChange> changes_to_stay_shut(const Sheet& sheet, const Lamina
 }  // namespace
 
 const char* to_string(ProcessChange::Kind k) {
-  constexpr const char* names[] = {"lower limit", "slower",    "stop when full", "cavity vacuum", "clamping",
+  constexpr const char* names[] = {"lower limit", "slower",        "stop when full", "cavity vacuum", "clamping",
                                    "perimeter",   "thinner resin", "second inlet",   "higher limit"};
   return names[static_cast<int>(k)];
 }

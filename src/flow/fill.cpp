@@ -288,8 +288,7 @@ void Fill::shrink(Pocket& p, const DryRegion& r, double end) {
   std::sort(emptiness.begin(), emptiness.end());
   double taken = 0;
   for (const auto& [empty, i] : emptiness)
-    if ((taken += empty * net_.volume[i]) <= r.space - p.final_volume)
-      out_.arrival[i] = std::min(out_.arrival[i], end);
+    if ((taken += empty * net_.volume[i]) <= r.space - p.final_volume) out_.arrival[i] = std::min(out_.arrival[i], end);
 }
 
 void Fill::finish() {

@@ -107,8 +107,7 @@ Lead compare_fillings(const Sheet& sheet, const Filling& nominal, const Filling&
   for (std::size_t i = 0; i < n; ++i) {
     // A node that stays dry, or into whose air resin creeps after the end of the filling, is as late as that end.
     const auto till_end = [i](const Filling& f) {
-      return f.fill_time > 0 ? std::min(f.arrival[i], f.fill_time)
-             : std::isfinite(f.arrival[i]) ? f.arrival[i] : 0.0;
+      return f.fill_time > 0 ? std::min(f.arrival[i], f.fill_time) : std::isfinite(f.arrival[i]) ? f.arrival[i] : 0.0;
     };
     const double a = till_end(nominal), b = till_end(measured);
     const bool both_dry = !std::isfinite(nominal.arrival[i]) && !std::isfinite(measured.arrival[i]);

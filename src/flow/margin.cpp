@@ -136,7 +136,8 @@ Opening OpeningWatch::finish(double time, double inlet) {
     out_.mean_pressure[i] = wet_ > 0 ? out_.mean_pressure[i] / wet_ : last_[i];
   // The fill has ended where nobody waits for more: what comes after that is `held`'s matter. Its last step counts.
   const double full = time > 0 ? time : end;
-  const auto last = std::find_if(out_.history.begin(), out_.history.end(), [&](const auto& s) { return s.time >= full; });
+  const auto last =
+      std::find_if(out_.history.begin(), out_.history.end(), [&](const auto& s) { return s.time >= full; });
   if (last != out_.history.end()) out_.history.erase(last + 1, out_.history.end());
   for (OpeningSample& s : out_.history) s.time = std::min(s.time, full);
   out_.force = out_.place = out_.history.front();

@@ -253,9 +253,8 @@ std::string headline(const Recheck& r, UnitSystem units) {
                                        r.wear.size(), w.name.c_str(), change.c_str());
   if (!w.enough) return worn + " There is not enough evidence to say when it reaches its limit.";
   if (w.left_high <= 0) return worn + " It has reached its limit.";
-  return worn +
-         " It reaches its limit in about " + spoken_cycles(w.left) + " cycles (95 %: " + spoken_cycles(w.left_low) +
-             " to " + spoken_cycles(w.left_high) + ").";
+  return worn + " It reaches its limit in about " + spoken_cycles(w.left) +
+         " cycles (95 %: " + spoken_cycles(w.left_low) + " to " + spoken_cycles(w.left_high) + ").";
 }
 
 void describe(Recheck& r, const history::Drift& d, UnitSystem units) {

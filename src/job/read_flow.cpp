@@ -110,8 +110,9 @@ void read_flow(Table t, Job& job, bool clamping_given) {
     // Clamps and a channel at the flange are spread over the face when its size is known (clamping_over_face()).
     const bool flange = flow.closing.force > 0 || flow.closing.perimeter_vacuum > 0;
     if (!(clamping > 0) && !flange)
-      t.fail("no vacuum holds the halves together; say what does: [closing] pressure = \"0.5 bar\", force = \"4 kN\" "
-             "or perimeter_vacuum = \"90 % of atmosphere\" with perimeter_width = \"40 mm\"");
+      t.fail(
+          "no vacuum holds the halves together; say what does: [closing] pressure = \"0.5 bar\", force = \"4 kN\" "
+          "or perimeter_vacuum = \"90 % of atmosphere\" with perimeter_width = \"40 mm\"");
   } else if (flow.closing.pressure == 0) {
     flow.closing.pressure = std::max(0.0, clamping - vacuum);
   }

@@ -200,9 +200,7 @@ struct LaminateCurves::Curve {
   double low = 1e300, high = -1e300;  ///< mm
   std::vector<std::array<double, 3>> t;
 
-  std::array<double, 3> exact(double h) const {
-    return stack.conductance(stack.squeeze(std::min(h, stack.loft())));
-  }
+  std::array<double, 3> exact(double h) const { return stack.conductance(stack.squeeze(std::min(h, stack.loft()))); }
   std::array<double, 3> operator()(double h) const {
     const double at = (h - low) / curve_step;
     if (!(at >= 0 && at < double(t.size()) - 1)) return exact(h);

@@ -59,10 +59,8 @@ Json spot(const SpotDiagnosis& d, const CorrectionPlan& plan) {
                       {"without", number(c.without)},
                       {"probability", chance(c.chance)}});
   for (const Suspect& s : d.suspects)
-    suspects.push_back({{"what", s.what},
-                        {"measure", s.measure},
-                        {"trouble", number(s.trouble)},
-                        {"sheet_left_dry", number(s.dry)}});
+    suspects.push_back(
+        {{"what", s.what}, {"measure", s.measure}, {"trouble", number(s.trouble)}, {"sheet_left_dry", number(s.dry)}});
   if (d.plan_works)
     planned = {{"trouble", number(d.plan_trouble)},
                {"probability", chance(d.plan_chance)},

@@ -101,12 +101,13 @@ std::string cure(const Json& file, const Json& s, UnitSystem u) {
     Rows rows{{"", "now", "with the corrections that the report has chosen"},
               {"share of the spot that stays dry or fills late, in one filling", percent(s.at("trouble")),
                percent(planned.at("trouble"))}};
-    if (drawn) rows.push_back({"share of the parts that show it", chance(s.at("probability")), chance(planned.at("probability"))});
+    if (drawn)
+      rows.push_back(
+          {"share of the parts that show it", chance(s.at("probability")), chance(planned.at("probability"))});
     return out + table(rows);
   }
   std::string names;
-  for (const auto& n : c.at("corrections"))
-    names += (names.empty() ? "" : ", ") + text_of(n, "name");
+  for (const auto& n : c.at("corrections")) names += (names.empty() ? "" : ", ") + text_of(n, "name");
   Rows rows{{own(names), "now", "with it"},
             {"work", "", fixed(real_of(c, "effort_h"), 1) + " h"},
             {"share of the spot that stays dry or fills late, in one filling", percent(s.at("trouble")),
@@ -159,8 +160,8 @@ std::string maps(const Json& file, Inspection& stage) {
       "arrival_s", "Front with the gap as measured",
       "Arrival, with lines of equal time. Dashed ring: the spot as it was seen. Cross: air that the model shuts in.",
       D::time, Scale::sequence, false, true);
-  out += map("deviation_mm", "Deviation of the gap", "Gap minus nominal: brown is too wide, blue too tight.",
-             D::length, Scale::diverging, true, false);
+  out += map("deviation_mm", "Deviation of the gap", "Gap minus nominal: brown is too wide, blue too tight.", D::length,
+             Scale::diverging, true, false);
   out += map("lead_s", "Lead of the front", "Nominal arrival minus measured arrival: brown is early.", D::time,
              Scale::diverging, true, false);
   put_pockets(stage, file.at("pockets_nominal"));
@@ -182,9 +183,9 @@ std::string diagnosis_page(const Json& file) {
   for (std::size_t k = 0; k < file.at("spots").size(); ++k) {
     const Json& s = file.at("spots")[k];
     const std::string tell = s.at("discriminate");
-    body += section(
-        "spot-" + std::to_string(k + 1), "Causes and cure of the " + name_of(file, k),
-        chances(s) + causes(s) + suspects(s) + (tell.empty() ? "" : "<p>" + escape(tell) + "</p>\n") + cure(file, s, u));
+    body += section("spot-" + std::to_string(k + 1), "Causes and cure of the " + name_of(file, k),
+                    chances(s) + causes(s) + suspects(s) + (tell.empty() ? "" : "<p>" + escape(tell) + "</p>\n") +
+                        cure(file, s, u));
   }
   body += section("provenance", "Where the numbers come from",
                   table({{"", ""},

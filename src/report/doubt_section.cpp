@@ -14,7 +14,8 @@ std::string masked_line(const Inspection& r) {
   std::string names;
   for (const Mask& m : r.job.sheet.masks) names += (names.empty() ? "" : ", ") + escape(m.name);
   return para("Masked: " + with_unit(r.sheet.masked_area, D::area, r.job.units) +
-              " around what stands on the halves and is no moulding face. No region, no correction and no flow is there.") +
+              " around what stands on the halves and is no moulding face. No region, no correction and no flow is "
+              "there.") +
          para("<small><span translate=\"no\">" + names + "</span>" + "</small>");
 }
 
@@ -25,8 +26,7 @@ std::string doubt_sections(const Inspection& r) {
                     std::string("The registration must be checked first.") + "</p>\n" + para(escape(d.text)) +
                     "</section>\n<section>";
   out += para("No verdict, no front and no correction are given: they would rest on halves that may lie otherwise.");
-  if (d.area > 0)
-    out += para("The halves run through each other over " + with_unit(d.area, D::area, u) + ".");
+  if (d.area > 0) out += para("The halves run through each other over " + with_unit(d.area, D::area, u) + ".");
   if (!r.alignment.left_out.empty()) {
     std::string names;
     for (const auto& n : r.alignment.left_out) names += (names.empty() ? "" : ", ") + escape(n);
@@ -37,8 +37,9 @@ std::string doubt_sections(const Inspection& r) {
   const auto all = fields(r);
   const Field& f = find_field(all, "deviation_mm");
   out += "<div class=\"maps\">" +
-         map_figure(r, f, "<b>Not judged.</b> Gap minus nominal with the halves as registered: it shows where the doubt "
-                          "comes from, and no more.") +
+         map_figure(r, f,
+                    "<b>Not judged.</b> Gap minus nominal with the halves as registered: it shows where the doubt "
+                    "comes from, and no more.") +
          "</div>\n" + masked_line(r) + "</section>\n";
   return out + "<section>" + heading("proof", "The registration") + residual_chart(r) + registration_tables(r) +
          list(r.alignment.warnings) + "</section>\n";

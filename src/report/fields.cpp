@@ -68,10 +68,10 @@ std::vector<Field> fields(const Inspection& r) {
   std::vector<Field> all;
   // In doubt only what was measured is there: the gap as registered, and what its uncertainty is made of.
   const auto withheld = [&](const std::string& id) {
-    static const std::set<std::string> kept{"gap_mm",          "gap_along_normal_mm", "nominal_mm",     "deviation_mm",
-                                            "U_mm",            "limit_low_mm",        "limit_high_mm",  "u_lower_mm",
-                                            "u_upper_mm",      "u_instrument_mm",     "u_registration_mm",
-                                            "u_temperature_mm"};
+    static const std::set<std::string> kept{
+        "gap_mm",     "gap_along_normal_mm", "nominal_mm",        "deviation_mm",
+        "U_mm",       "limit_low_mm",        "limit_high_mm",     "u_lower_mm",
+        "u_upper_mm", "u_instrument_mm",     "u_registration_mm", "u_temperature_mm"};
     return r.doubt && kept.count(id) == 0;
   };
   auto add = [&](const char* id, const char* title, const char* meaning, Dimension d, Scale s, bool zero, auto value) {
@@ -133,8 +133,8 @@ std::vector<Field> fields(const Inspection& r) {
   auto at = [&](const std::vector<double>& v, std::size_t i) { return v.size() == n ? v[i] : none; };
   add("opening_margin_Pa", "Local margin",
       "Least over the fill: pressure from outside less resin and glass. Blue: a light half lifts off the glass here. "
-      "Whether the mold opens, the force balance of the whole decides.", D::pressure, S::diverging, true,
-      [&](auto i) { return at(r.filling.opening.least, i); });
+      "Whether the mold opens, the force balance of the whole decides.",
+      D::pressure, S::diverging, true, [&](auto i) { return at(r.filling.opening.least, i); });
   data_only("breathing_vacuum_mm", "Breathing, vacuum on",
             "Upper half against its shape as scanned; negative: inwards.", D::length, S::diverging, true,
             [&](auto i) { return at(r.breathing.dry.move, i); });
@@ -174,7 +174,9 @@ std::vector<Field> fields(const Inspection& r) {
         return static_cast<double>(decide(y, limits[i].low, limits[i].high, gap[i].U));
       });
   const auto& arrival_after = r.filling_after.arrival;
-  auto at_after = [&](std::size_t i) { return arrival_after.size() == n ? till_end(r.filling_after, arrival_after[i]) : none; };
+  auto at_after = [&](std::size_t i) {
+    return arrival_after.size() == n ? till_end(r.filling_after, arrival_after[i]) : none;
+  };
   add("arrival_after_s", "Arrival after the corrections", "Re-computed, not measured.", D::time, S::sequence, false,
       at_after);
   add("lead_after_s", "Lead after the corrections", "Re-computed, not measured.", D::time, S::diverging, true,

@@ -91,9 +91,7 @@ std::string heading(const std::string& id, const std::string& text) {
 
 std::string para(const std::string& html) { return "<p>" + html + "</p>\n"; }
 
-std::string outcome_para(const Inspection& r) {
-  return "<p class=\"outcome\">" + escape(outcome_line(r)) + "</p>\n";
-}
+std::string outcome_para(const Inspection& r) { return "<p class=\"outcome\">" + escape(outcome_line(r)) + "</p>\n"; }
 
 std::string list(const std::vector<std::string>& items) {
   if (items.empty()) return "";

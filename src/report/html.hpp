@@ -55,7 +55,8 @@ std::string histogram_chart(const Inspection&);
 // ---- bars.cpp
 /// How the registration came out: agreement of targets and methods, lands, residuals.
 std::string registration_tables(const Inspection&);
-/// In place of verdict, maps, front, corrections: why nothing is judged, what to check, and the map as it was registered.
+/// In place of verdict, maps, front, corrections: why nothing is judged, what to check, and the map as it was
+/// registered.
 std::string doubt_sections(const Inspection&);
 /// What masks leave out: one line with their names; empty without any.
 std::string masked_line(const Inspection&);

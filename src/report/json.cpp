@@ -203,9 +203,9 @@ Json plan(const CorrectionPlan& p) {
   for (const auto& e : p.after_each) steps.push_back(effect(e));
   Json not_cured = Json::array();
   for (const Uncured u : p.not_cured) not_cured.push_back(to_string(u));
-  Json out = {{"now", effect(p.now)},     {"candidates", candidates}, {"chosen", chosen},      {"after_each", steps},
-              {"after", effect(p.after)}, {"remains", p.remains},     {"warnings", p.warnings},
-              {"not_cured", not_cured},   {"obstacle", p.obstacle_says}};
+  Json out = {{"now", effect(p.now)},   {"candidates", candidates}, {"chosen", chosen},
+              {"after_each", steps},    {"after", effect(p.after)}, {"remains", p.remains},
+              {"warnings", p.warnings}, {"not_cured", not_cured},   {"obstacle", p.obstacle_says}};
   out.update(report::plan_extras(p));
   return out;
 }
@@ -362,7 +362,7 @@ Json masks(const std::vector<Mask>& list) {
 
 Json doubt(const std::optional<Doubt>& d) {
   if (!d) return nullptr;
-  return {{"reason", to_string(d->reason)}, {"subject", d->subject},   {"amount_mm", number(d->amount)},
+  return {{"reason", to_string(d->reason)},       {"subject", d->subject}, {"amount_mm", number(d->amount)},
           {"crossing_area_mm2", number(d->area)}, {"at_mm", point(d->at)}, {"text", d->text}};
 }
 

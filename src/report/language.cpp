@@ -20,10 +20,10 @@ void replace_all(std::string& s, const std::string& from, const std::string& to)
 
 /// Numbers, signs, units and axis names only: the same in every language but for the decimal sign.
 bool is_quantity(const std::string& s) {
-  static const std::set<std::string> units{"mm",  "cm",  "m",   "in",      "thou",  "s",  "min", "h",  "bar", "psi",
-                                           "Pa",  "kPa", "Pa·s", "L",   "mL",      "L/min", "g",  "kg",  "oz", "ppm", "mm/m",
-                                           "cm²", "cm³", "in²", "in³",     "mm²",   "µm", "x",   "y",  "z",   "U",
-                                           "X",   "Y",   "Z",   "gal/min", "N",     "kN", "lbf"};
+  static const std::set<std::string> units{"mm",   "cm",  "m",    "in",  "thou",    "s",     "min", "h",  "bar", "psi",
+                                           "Pa",   "kPa", "Pa·s", "L",   "mL",      "L/min", "g",   "kg", "oz",  "ppm",
+                                           "mm/m", "cm²", "cm³",  "in²", "in³",     "mm²",   "µm",  "x",  "y",   "z",
+                                           "U",    "X",   "Y",    "Z",   "gal/min", "N",     "kN",  "lbf"};
   std::string word;
   const auto known = [&] {
     const bool letters = std::any_of(word.begin(), word.end(), is_letter);

@@ -44,8 +44,8 @@ std::string lead_regions(const Inspection& r) {
                   (r.job.ensemble.least_dry > 0
                        ? "Air counts as trapped where it leaves more than " + least_dry_words(r) + " dry. "
                        : std::string()) +
-                  "In nineteen of twenty the filling takes " + with_time(e.fill_time_low, full) +
-                  " to " + with_time(e.fill_time_high, full) + ", and the greatest lead lies between " +
+                  "In nineteen of twenty the filling takes " + with_time(e.fill_time_low, full) + " to " +
+                  with_time(e.fill_time_high, full) + ", and the greatest lead lies between " +
                   with_time(e.greatest_low, full) + " and " + with_time(e.greatest_high, full) + ".") +
            "</p>\n";
   return out;

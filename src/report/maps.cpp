@@ -116,7 +116,8 @@ std::string scale_bar(const View& v, UnitSystem units) {
   const double x = 8, y = v.height + 14, w = mm * v.px_per_mm;
   return "<path class=\"bar\" d=\"M" + fixed(x) + " " + fixed(y - 4) + "v8M" + fixed(x) + " " + fixed(y) + "h" +
          fixed(w) + "m0 -4v8\"/>" +
-         label(x + w + 6, y + 6, fixed(mm / unit, mm / unit < 1 ? 2 : 0) + (units == UnitSystem::inch ? " in" : " mm")) +
+         label(x + w + 6, y + 6,
+               fixed(mm / unit, mm / unit < 1 ? 2 : 0) + (units == UnitSystem::inch ? " in" : " mm")) +
          label(v.width - 84, y + 6, "+x →  +y ↑");
 }
 

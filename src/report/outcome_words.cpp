@@ -92,8 +92,8 @@ std::string shut_words(const Outcome& o) {
 
 std::string outcome_line(const Inspection& r) {
   if (r.doubt) return "No verdict and no corrections: the registration must be checked first.";
-  return obstacle_words(r.outcome.obstacle) + verdict_words(r.verdict, provisional(r.job)) + area_words(r.outcome, r.job.units) +
-         air_words(r) + shut_words(r.outcome);
+  return obstacle_words(r.outcome.obstacle) + verdict_words(r.verdict, provisional(r.job)) +
+         area_words(r.outcome, r.job.units) + air_words(r) + shut_words(r.outcome);
 }
 
 double dry_area(const Filling& f) {

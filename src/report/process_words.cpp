@@ -32,9 +32,9 @@ std::string holds(const Change& c, double gel_time, UnitSystem u) {
       return "it opens only when " + spoken(std::floor(100 * c.amount), 0) +
              " % is full: stop the pump as soon as resin shows at the vent";
     case Change::Kind::cavity_vacuum:
-      return c.amount > 0 ? "a vacuum of " + of_atmosphere(c.amount) + " in the cavity would do" +
-                                in_time(c.fill_time, gel_time)
-                          : "no vacuum in the cavity would do" + in_time(c.fill_time, gel_time);
+      return c.amount > 0
+                 ? "a vacuum of " + of_atmosphere(c.amount) + " in the cavity would do" + in_time(c.fill_time, gel_time)
+                 : "no vacuum in the cavity would do" + in_time(c.fill_time, gel_time);
     case Change::Kind::clamping:
       return "clamps with " + format_force(c.amount, u) + " more would do";
     case Change::Kind::perimeter:
@@ -75,15 +75,15 @@ std::vector<std::string> opening_words(const Inspection& r) {
     out.push_back("the mold cannot close: the glass pushes back with " + format_force(r.closing.glass, u) +
                   " against a closing force of " + format_force(r.closing.closing, u));
   } else if (const OpeningSample& f = r.filling.opening.force; f.node >= 0 && f.margin() < 0) {
-    out.push_back("the mold opens: at " + time_in_fill(f.time, r.nominal_filling.fill_time) + " resin and glass push with " +
-                  format_force(f.opening, u) + " against a closing force of " + format_force(f.closing, u));
+    out.push_back("the mold opens: at " + time_in_fill(f.time, r.nominal_filling.fill_time) +
+                  " resin and glass push with " + format_force(f.opening, u) + " against a closing force of " +
+                  format_force(f.closing, u));
   }
   if (out.empty() || help.reason == Reason::stays_shut) return out;
   bool setting = false;
   for (const Change& c : help.changes) setting = setting || is_setting(c);
   if (!setting)
-    out.push_back(help.reason == Reason::glass_alone
-                      ? "no injection setting helps: the glass alone holds it open"
+    out.push_back(help.reason == Reason::glass_alone ? "no injection setting helps: the glass alone holds it open"
                   : help.reason == Reason::vacuum_gone
                       ? "no injection setting helps: where resin has come the vacuum closes no more, and the glass "
                         "outweighs the rest"
@@ -103,10 +103,11 @@ std::vector<std::string> schedule_words(const Inspection& r) {
   std::vector<std::string> out;
   if (a.mode == PumpMode::none) {
     if (r.filling.opening.history.empty()) return out;
-    out.push_back(r.filling.opening.dry.safety() < a.help.wanted
-                      ? "no flow rate keeps the mold shut with the safety wanted: the glass alone takes up the clamping"
-                      : "no flow rate keeps the mold shut with the safety wanted: where resin has come, hardly anything "
-                        "holds the mold shut");
+    out.push_back(
+        r.filling.opening.dry.safety() < a.help.wanted
+            ? "no flow rate keeps the mold shut with the safety wanted: the glass alone takes up the clamping"
+            : "no flow rate keeps the mold shut with the safety wanted: where resin has come, hardly anything "
+              "holds the mold shut");
     return out;
   }
   if (!a.keeps_limits) out.push_back("the advised schedule comes closer to a limit than the safety wanted");
@@ -115,8 +116,9 @@ std::vector<std::string> schedule_words(const Inspection& r) {
                 format_time(a.advised.fill_time) + ", and the resin gels after " + format_time(a.gel_time));
   for (const Change& c : a.to_be_in_time) out.push_back(hurries(c, u));
   if (a.to_be_in_time.empty())
-    out.push_back("neither a thinner resin nor a second inlet nor a higher pressure limit does by computation; a resin "
-                  "that gels later would");
+    out.push_back(
+        "neither a thinner resin nor a second inlet nor a higher pressure limit does by computation; a resin "
+        "that gels later would");
   return out;
 }
 

@@ -87,7 +87,8 @@ std::string maps(const Json& r, const Inspection& stage) {
              D::length, Scale::diverging, true);
   out += "</div>\n";
   return section("drift", "The drift",
-                 out + map_orientation() + "<p>A change of " + with_unit(real_of(r, "detects_mm"), D::length, stage.job.units) +
+                 out + map_orientation() + "<p>A change of " +
+                     with_unit(real_of(r, "detects_mm"), D::length, stage.job.units) +
                      " over a place of some edges of the sheet would still have been found.</p>\n");
 }
 
@@ -187,13 +188,14 @@ std::string front(const Json& r, const Inspection& stage) {
 
 std::string datum(const Json& r, UnitSystem u) {
   std::string out = "<p>" + datum_words(r) + "</p>\n";
-  out += table({{"rigid motion of the upper half since then", "value", "U"},
-                {"offset", with_U_of(real_of(r, "rigid_offset_mm"), real_of(r, "rigid_offset_U_mm"), u),
-                 with_U_of(real_of(r, "rigid_offset_U_mm"), real_of(r, "rigid_offset_U_mm"), u)},
-                {"effect on the gap, root mean square", with_U_of(real_of(r, "rigid_rms_mm"), real_of(r, "rigid_rms_U_mm"), u),
-                 with_U_of(real_of(r, "rigid_rms_U_mm"), real_of(r, "rigid_rms_U_mm"), u)},
-                {"chance of so much if nothing moved",
-                 real_of(r, "rigid_p") < 0.001 ? "below 0.1 %" : fixed(100 * real_of(r, "rigid_p"), 1) + " %", ""}});
+  out += table(
+      {{"rigid motion of the upper half since then", "value", "U"},
+       {"offset", with_U_of(real_of(r, "rigid_offset_mm"), real_of(r, "rigid_offset_U_mm"), u),
+        with_U_of(real_of(r, "rigid_offset_U_mm"), real_of(r, "rigid_offset_U_mm"), u)},
+       {"effect on the gap, root mean square", with_U_of(real_of(r, "rigid_rms_mm"), real_of(r, "rigid_rms_U_mm"), u),
+        with_U_of(real_of(r, "rigid_rms_U_mm"), real_of(r, "rigid_rms_U_mm"), u)},
+       {"chance of so much if nothing moved",
+        real_of(r, "rigid_p") < 0.001 ? "below 0.1 %" : fixed(100 * real_of(r, "rigid_p"), 1) + " %", ""}});
   if (!r.at("moved_targets").empty()) {
     Rows rows{{"target", "half", "moved by", "U"}};
     for (const auto& m : r.at("moved_targets"))
@@ -237,8 +239,8 @@ std::string recheck_page(const Json& r) {
   };
   const std::string facts = "Re-check of " + text_of(job, "tool") + ": " + when("now") + " against " + when("then");
   return plain_page(job, "re-check", facts,
-                    verdict(r) + outcome_of(r) + maps(r, stage) + wear(r, stage) + front(r, stage) + datum(r, stage.job.units) +
-                        uncertainty(r) + provenance(r));
+                    verdict(r) + outcome_of(r) + maps(r, stage) + wear(r, stage) + front(r, stage) +
+                        datum(r, stage.job.units) + uncertainty(r) + provenance(r));
 }
 
 }  // namespace gapfront::report

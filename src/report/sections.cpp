@@ -41,8 +41,7 @@ std::vector<std::vector<std::string>> effect_rows(const std::vector<std::pair<st
     rows.push_back(row);
   };
   add("nonconforming area", [&](const Effect& e) { return with_unit(e.nonconforming_area, D::area, u); });
-  add("area out of tolerance",
-      [&](const Effect& e) { return with_unit(e.out_of_tolerance_area, D::area, u); });
+  add("area out of tolerance", [&](const Effect& e) { return with_unit(e.out_of_tolerance_area, D::area, u); });
   add("greatest lead of the front", [&](const Effect& e) { return with_time(e.greatest_lead_s, fill_time); });
   add("lead, root mean square", [&](const Effect& e) { return with_time(e.rms_lead_s, fill_time); });
   add("dry area", [&](const Effect& e) { return with_unit(e.dry_area, D::area, u); });
@@ -70,14 +69,15 @@ std::string verdict_section(const Inspection& r) {
     headline = headline.substr(colon + 2);
     if (!headline.empty()) headline[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(headline[0])));
   }
-  std::string out = "<section class=\"verdict " +
-                    std::string(v.overall == Conformity::conforming  ? "ok"
-                                : v.overall == Conformity::undecided ? "maybe"
-                                                                     : "bad") +
-                    "\">" +
-                    (r.plan.obstacle_says.empty() ? "" : "<p class=\"headline first\">" + escape(r.plan.obstacle_says) + "</p>") +
-                    "<p class=\"word\">" + (provisional(r.job) ? "provisionally " : "") + to_string(v.overall) +
-                    "</p><p class=\"headline\">" + escape(headline) + "</p>\n" + outcome_para(r);
+  std::string out =
+      "<section class=\"verdict " +
+      std::string(v.overall == Conformity::conforming  ? "ok"
+                  : v.overall == Conformity::undecided ? "maybe"
+                                                       : "bad") +
+      "\">" +
+      (r.plan.obstacle_says.empty() ? "" : "<p class=\"headline first\">" + escape(r.plan.obstacle_says) + "</p>") +
+      "<p class=\"word\">" + (provisional(r.job) ? "provisionally " : "") + to_string(v.overall) +
+      "</p><p class=\"headline\">" + escape(headline) + "</p>\n" + outcome_para(r);
   if (!v.would_change.empty()) out += para(escape(v.would_change));
   out += share_bar(v) + open_points(r) + "</section>\n<section>";
   const auto all = fields(r);
@@ -232,8 +232,8 @@ std::string front_section(const Inspection& r) {
                       with_unit(p.area, D::area, u) + (p.area_U < 0 ? "" : " ± " + with_unit(p.area_U, D::area, u))});
     out += table(rows, "Pockets: the front has closed around air with no open vent");
     if (dry_area(r.filling) <= r.job.ensemble.least_dry)
-      out += para("Together they leave no more than " + least_dry_words(r) +
-                  " dry, too little to count as trapped air.");
+      out +=
+          para("Together they leave no more than " + least_dry_words(r) + " dry, too little to count as trapped air.");
     const auto& all = r.filling.pockets;
     if (std::any_of(all.begin(), all.end(), [](const Pocket& p) { return p.area_U >= 0; }))
       out += para("± is what the mesh does to the dry area, from the filling run once more on half the edge.");

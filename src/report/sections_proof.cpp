@@ -45,8 +45,8 @@ std::string align_tables(const Alignment& a, UnitSystem u) {
 /// "chi-square 12.3 with 15 degrees of freedom, p = 0.66".
 std::string test_words(const TargetTest& t) {
   if (t.freedom <= 0) return "–";
-  return "chi-square " + fixed(t.chi2, 1) + " with " + fixed(t.freedom, 0) + " degrees of freedom, p = " +
-         fixed(t.p, 4);
+  return "chi-square " + fixed(t.chi2, 1) + " with " + fixed(t.freedom, 0) +
+         " degrees of freedom, p = " + fixed(t.p, 4);
 }
 
 }  // namespace

@@ -41,10 +41,14 @@ Ordered result(const ScheduleResult& r) {
           {"rate_is_set", r.rate_set}};
 }
 ScheduleResult read_schedule_result(const Json& j) {
-  return {value(j.at("fill_time_s")),           value(j.at("peak_pressure_Pa_above_atmosphere")),
-          force(j.at("least_force_margin_N")),  value(j.at("least_safety")),
-          value(j.at("least_local_margin_Pa")), value(j.at("dry_area_mm2")),
-          value(j.at("pump_at_limit_from_share")), j.at("rate_is_set")};
+  return {value(j.at("fill_time_s")),
+          value(j.at("peak_pressure_Pa_above_atmosphere")),
+          force(j.at("least_force_margin_N")),
+          value(j.at("least_safety")),
+          value(j.at("least_local_margin_Pa")),
+          value(j.at("dry_area_mm2")),
+          value(j.at("pump_at_limit_from_share")),
+          j.at("rate_is_set")};
 }
 
 /// An enumerator by its name; the names are those of to_string().

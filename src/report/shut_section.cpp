@@ -59,8 +59,8 @@ std::string opening_table(const Inspection& r) {
   std::vector<std::vector<std::string>> rows{
       {"when", "time", "closing force", "opening force", "closing / opening force", "least local margin", "where"}};
   const auto row = [&](const char* when, const OpeningSample& s) {
-    rows.push_back({when, with_time(s.time, r.nominal_filling.fill_time), force(s.closing, u), force(s.opening, u), times(s.safety()),
-                    with_unit(s.least, D::pressure, u), node_place(r, s.node)});
+    rows.push_back({when, with_time(s.time, r.nominal_filling.fill_time), force(s.closing, u), force(s.opening, u),
+                    times(s.safety()), with_unit(s.least, D::pressure, u), node_place(r, s.node)});
   };
   row("vacuum on, no resin", o.dry);
   row("force balance at its tightest", o.force);
@@ -77,11 +77,15 @@ std::string opening_table(const Inspection& r) {
   if (o.force.margin() >= 0 && o.held.margin() < 0)
     out += para(
         "<b>Stop the pump when the mold is full:</b> with the inlet's last pressure in the whole cavity it opens.");
-  return out + para("Two things are named here. The <b>force balance</b> is of the whole mold: all that closes it against "
-                    "all that opens it. It decides whether the mold opens.") +
-         para("The <b>local margin</b> is of one place: pressure from outside less resin and glass. Where it is negative "
-              "a light half lifts off the glass; a rigid half that is held at its rim does not. The vacuum counts only "
-              "where resin has not come yet.");
+  return out +
+         para(
+             "Two things are named here. The <b>force balance</b> is of the whole mold: all that closes it against "
+             "all that opens it. It decides whether the mold opens.") +
+         para(
+             "The <b>local margin</b> is of one place: pressure from outside less resin and glass. Where it is "
+             "negative "
+             "a light half lifts off the glass; a rigid half that is held at its rim does not. The vacuum counts only "
+             "where resin has not come yet.");
 }
 
 std::string zone_table(const Inspection& r) {
@@ -105,7 +109,8 @@ std::string source_table(const Inspection& r) {
   std::vector<std::vector<std::string>> rows{{"glass", "plies", "zone", "where its numbers are from"}};
   const auto add = [&](const std::string& zone, const std::vector<Ply>& plies) {
     for (const auto& p : plies)
-      rows.push_back({own(p.glass.name), fixed(p.count, p.count == std::round(p.count) ? 0 : 1), zone.empty() ? "everywhere" : own(zone),
+      rows.push_back({own(p.glass.name), fixed(p.count, p.count == std::round(p.count) ? 0 : 1),
+                      zone.empty() ? "everywhere" : own(zone),
                       "<div class=\"do\">" + escape(p.glass.source) + "</div>"});
   };
   add("", r.job.laminate.plies);
@@ -149,11 +154,12 @@ std::string breathing_part(const Inspection& r) {
   double dry = 0;
   for (const auto& p : r.filling.pockets) dry += p.area;
   const auto fill = [&](const char* shape, const ShapeFill& s) {
-    fills.push_back({shape, with_time(s.fill_time, r.nominal_filling.fill_time), with_time(s.earlier, r.nominal_filling.fill_time),
-                     with_time(s.later, r.nominal_filling.fill_time), with_unit(s.dry_area, D::area, u)});
+    fills.push_back({shape, with_time(s.fill_time, r.nominal_filling.fill_time),
+                     with_time(s.earlier, r.nominal_filling.fill_time), with_time(s.later, r.nominal_filling.fill_time),
+                     with_unit(s.dry_area, D::area, u)});
   };
-  fills.push_back({"mean of the fill: what this report is computed with", with_time(r.filling.fill_time, r.nominal_filling.fill_time),
-                   "–", "–", with_unit(dry, D::area, u)});
+  fills.push_back({"mean of the fill: what this report is computed with",
+                   with_time(r.filling.fill_time, r.nominal_filling.fill_time), "–", "–", with_unit(dry, D::area, u)});
   fill("as scanned, as if it were rigid", b.as_scanned);
   fill("vacuum on, no resin", b.at_dry);
   fill("when the margin is least", b.at_worst);
@@ -225,22 +231,24 @@ std::string advice_part(const Inspection& r) {
                 " below atmosphere: more opens the mold before it is full.");
   // A tenth: see almost_at_once in advice.cpp.
   if (a.own.rate_set && a.own.limit_from < 0.1)
-    out += para("With your schedule the pump stands at its pressure limit almost from the start: what flows follows "
-                "the pressure, not the rate that is set.");
+    out += para(
+        "With your schedule the pump stands at its pressure limit almost from the start: what flows follows "
+        "the pressure, not the rate that is set.");
   const auto line = [&](const char* what, double own, double advised, auto show) {
     return std::vector<std::string>{what, show(own), show(advised)};
   };
   const auto pressure = [&](double v) { return with_unit(v, D::pressure, u); };
-  return out +
-         table({{"both filled by computation", "your schedule", "advised schedule"},
-                line("fill time", a.own.fill_time, a.advised.fill_time,
-                     [&](double v) { return with_time(v, r.nominal_filling.fill_time); }),
-                line("highest inlet pressure, above atmosphere", a.own.peak_pressure, a.advised.peak_pressure, pressure),
-                line("closing force less opening force, least", a.own.least_margin, a.advised.least_margin,
-                     [&](double v) { return force(v, u); }),
-                line("closing over opening force, least", a.own.least_safety, a.advised.least_safety, times),
-                line("least local margin", a.own.least_local, a.advised.least_local, pressure),
-                line("dry area", a.own.dry_area, a.advised.dry_area, [&](double v) { return with_unit(v, D::area, u); })});
+  return out + table({{"both filled by computation", "your schedule", "advised schedule"},
+                      line("fill time", a.own.fill_time, a.advised.fill_time,
+                           [&](double v) { return with_time(v, r.nominal_filling.fill_time); }),
+                      line("highest inlet pressure, above atmosphere", a.own.peak_pressure, a.advised.peak_pressure,
+                           pressure),
+                      line("closing force less opening force, least", a.own.least_margin, a.advised.least_margin,
+                           [&](double v) { return force(v, u); }),
+                      line("closing over opening force, least", a.own.least_safety, a.advised.least_safety, times),
+                      line("least local margin", a.own.least_local, a.advised.least_local, pressure),
+                      line("dry area", a.own.dry_area, a.advised.dry_area,
+                           [&](double v) { return with_unit(v, D::area, u); })});
 }
 
 }  // namespace
@@ -254,25 +262,27 @@ std::string shut_sentence(const Inspection& r) {
   const OpeningSample& f = r.filling.opening.force;
   if (r.filling.opening.history.empty()) return "";
   if (f.margin() < 0)
-    return "<b>The mold opens:</b> after " + with_time(f.time, r.nominal_filling.fill_time) + " resin and glass push with " +
-           force(f.opening, u) + " against a closing force of " + force(f.closing, u) + ".";
+    return "<b>The mold opens:</b> after " + with_time(f.time, r.nominal_filling.fill_time) +
+           " resin and glass push with " + force(f.opening, u) + " against a closing force of " + force(f.closing, u) +
+           ".";
   std::string out = "As a whole the mold stays shut: at the tightest, after " +
                     with_time(f.time, r.nominal_filling.fill_time) + ", the closing force is " + force(f.closing, u) +
                     " and the opening force " + force(f.opening, u) + ".";
   const OpeningSample& p = r.filling.opening.place;
   if (p.least < 0 && p.node >= 0)
-    out += r.breathing.computed
-               ? " In places resin and glass press harder than what presses from outside: there the light upper half "
-                 "lifts off the glass, as the breathing shows."
-               : " In places resin and glass press harder than what presses from outside; that opens a light half there, "
-                 "not a rigid one, as which this half is taken.";
+    out +=
+        r.breathing.computed
+            ? " In places resin and glass press harder than what presses from outside: there the light upper half "
+              "lifts off the glass, as the breathing shows."
+            : " In places resin and glass press harder than what presses from outside; that opens a light half there, "
+              "not a rigid one, as which this half is taken.";
   return out;
 }
 
 std::string shut_section(const Inspection& r) {
-  return "<section><h2 id=\"shut\">Does it stay shut?</h2>\n" + para(shut_sentence(r)) + opening_help(r) + closing_table(r) +
-         packed_table(r) + opening_table(r) + zone_table(r) + source_table(r) + breathing_part(r) + advice_part(r) +
-         "</section>\n";
+  return "<section><h2 id=\"shut\">Does it stay shut?</h2>\n" + para(shut_sentence(r)) + opening_help(r) +
+         closing_table(r) + packed_table(r) + opening_table(r) + zone_table(r) + source_table(r) + breathing_part(r) +
+         advice_part(r) + "</section>\n";
 }
 
 }  // namespace gapfront::report

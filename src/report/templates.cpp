@@ -90,9 +90,12 @@ Drawing draw(const Inspection& r, const Correction& c, const Template& t, Langua
     words(centres_beside(p, size_of(text, size), 1), size, text, false);
   };
   const Vec2 o = Vec2::Zero();
-  labels.keep_off(o - Vec2(2 * kCross, 0.5), o + Vec2(20, 0.5)), labels.keep_off(o - Vec2(0.5, 2 * kCross), o + Vec2(0.5, 2 * kCross));
-  for (const auto& s : t.stops) labels.keep_off(s.at.head<2>() - Vec2::Constant(0.6), s.at.head<2>() + Vec2::Constant(0.6));
-  for (const auto& j : t.joins) d.cross(j.at, kCross, 0.3), words(centres_beside(j.at, size_of(j.name, 4), 1), 4, j.name, false, true);
+  labels.keep_off(o - Vec2(2 * kCross, 0.5), o + Vec2(20, 0.5)),
+      labels.keep_off(o - Vec2(0.5, 2 * kCross), o + Vec2(0.5, 2 * kCross));
+  for (const auto& s : t.stops)
+    labels.keep_off(s.at.head<2>() - Vec2::Constant(0.6), s.at.head<2>() + Vec2::Constant(0.6));
+  for (const auto& j : t.joins)
+    d.cross(j.at, kCross, 0.3), words(centres_beside(j.at, size_of(j.name, 4), 1), 4, j.name, false, true);
   d.cross(o, 2 * kCross, 0.3);
   d.line({o, Vec2(20, 0)}, 0.3), d.line({Vec2(18, 1), Vec2(20, 0), Vec2(18, -1)}, 0.3);
   const std::string arrow = language.say(std::string("tool +") + t.along);
@@ -134,8 +137,12 @@ Drawing draw(const Inspection& r, const Correction& c, const Template& t, Langua
   write(language.say(t.name) + ": " + language.say(work_words(c)));
   write(r.job.name);
   for (const std::string& words :
-       {lies.substr(0, lies.find(". ") + 1), lies.substr(lies.find(". ") + 2), std::string("Printed side up. The arrow points along tool +") + t.along + ", as the half lies.",
-        std::string(t.rays.empty() ? "" : "The mark lies on the middle that the tapes find; the dashed lines from it point to what they name."),
+       {lies.substr(0, lies.find(". ") + 1), lies.substr(lies.find(". ") + 2),
+        std::string("Printed side up. The arrow points along tool +") + t.along + ", as the half lies.",
+        std::string(
+            t.rays.empty()
+                ? ""
+                : "The mark lies on the middle that the tapes find; the dashed lines from it point to what they name."),
         "The mark lies at " + place(t.origin, u) + ".",
         "Thick line: the outline. Dashed line: feathered out to nothing. Numbers: depth in " + unit + ".",
         std::string(t.joins.empty() ? "" : "Letters: lay this part to the others so that the same letters meet."),

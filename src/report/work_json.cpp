@@ -10,7 +10,6 @@ namespace {
 using Out = nlohmann::ordered_json;
 using In = nlohmann::json;
 
-
 Out number(double v) {  // a micrometre is a thousandth: finer than paper, tape and hand, so four decimals will do
   if (!std::isfinite(v)) return nullptr;
   return std::round(v * 1e4) / 1e4 + 0.0;
@@ -34,9 +33,7 @@ auto list(const In& j, const char* key, Read read) {
   return out;
 }
 
-Out stop(const DepthStop& s) {
-  return {{"number", s.number}, {"at_mm", point(s.at)}, {"depth_mm", number(s.depth)}};
-}
+Out stop(const DepthStop& s) { return {{"number", s.number}, {"at_mm", point(s.at)}, {"depth_mm", number(s.depth)}}; }
 DepthStop stop(const In& j) { return {point(j.at("at_mm")), number(j.at("depth_mm")), j.value("number", 0)}; }
 Out line(const ThicknessLine& l) {
   return {{"depth_mm", number(l.depth)}, {"line_mm", array(l.line, [](const Vec3& p) { return point(p); })}};
@@ -50,9 +47,11 @@ Out flat(const Template& t) {
           {"stretch", number(t.stretch)},
           {"along", std::string(1, t.along)},
           {"origin_mm", point(t.origin)},
-          {"rays", array(t.rays, [](const PaperRay& a) {
-             return Out{{"to", a.to}, {"towards", Out::array({number(a.towards.x()), number(a.towards.y())})}};
-           })},
+          {"rays",
+           array(t.rays,
+                 [](const PaperRay& a) {
+                   return Out{{"to", a.to}, {"towards", Out::array({number(a.towards.x()), number(a.towards.y())})}};
+                 })},
           {"outline_mm", array(t.outline,
                                [](const Eigen::Vector2d& p) {
                                  return Out::array({number(p.x()), number(p.y())});
@@ -104,7 +103,8 @@ Out work_of(const Correction& c) {
   out["contours"] = array(c.contours, [](const auto& l) { return line(l); });
   out["templates"] = array(c.templates, [](const auto& t) { return flat(t); });
   if (!c.no_template.empty()) out["no_template"] = c.no_template;
-  // Only of chosen corrections, which have tapes, contours or stacks: what each node's gap changes by, for the before and after.
+  // Only of chosen corrections, which have tapes, contours or stacks: what each node's gap changes by, for the before
+  // and after.
   Out nodes = Out::array(), change = Out::array();
   if (!c.tape.empty() || !c.contours.empty() || c.kind == Kind::shim)
     for (std::size_t i = 0; i < c.gap_change.size(); ++i)
@@ -140,18 +140,20 @@ void read_work(const In& j, Correction& c) {
 }
 
 Out plan_extras(const CorrectionPlan& p) {
-  return {
-      {"shop_step_mm", number(p.shop_step)},
-      {"references", array(p.references, [](const Reference& r) {
-         return Out{{"name", r.name}, {"at_mm", point(r.at)}, {"radius_mm", number(r.radius)}};
-       })},
-      {"left", p.left}, {"paper", p.letter ? "letter" : "A4"}, {"effort_table", array(p.effort, [](const Effort& e) {
-                                                                  return Out{{"kind", to_string(e.kind)},
-                                                                             {"fixed_h", number(e.fixed)},
-                                                                             {"each_h", number(e.each)},
-                                                                             {"per_cm2_h", number(e.per_cm2)},
-                                                                             {"what", e.what}};
-                                                                })}};
+  return {{"shop_step_mm", number(p.shop_step)},
+          {"references", array(p.references,
+                               [](const Reference& r) {
+                                 return Out{{"name", r.name}, {"at_mm", point(r.at)}, {"radius_mm", number(r.radius)}};
+                               })},
+          {"left", p.left},
+          {"paper", p.letter ? "letter" : "A4"},
+          {"effort_table", array(p.effort, [](const Effort& e) {
+             return Out{{"kind", to_string(e.kind)},
+                        {"fixed_h", number(e.fixed)},
+                        {"each_h", number(e.each)},
+                        {"per_cm2_h", number(e.per_cm2)},
+                        {"what", e.what}};
+           })}};
 }
 
 void read_plan_extras(const In& j, CorrectionPlan& p) {

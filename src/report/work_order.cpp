@@ -48,7 +48,8 @@ std::vector<const char*> steps(Kind kind) {
               "See that dowels and guides enter without force, then measure the gap again."};
     case Kind::build_up:
       return {
-          "Find the middle by the tapes, lay the template on it as it says, and draw the outline and the feathered edge.",
+          "Find the middle by the tapes, lay the template on it as it says, and draw the outline and the feathered "
+          "edge.",
           "Degrease. Key the face inside the feathered edge with abrasive paper, as the filler's data sheet asks.",
           "Mix the filler by its data sheet and lay it on a little proud of the thicknesses in the table.",
           "Let it cure through. Work it down to the depth stops, then fair it out to nothing at the feathered edge.",
@@ -56,7 +57,8 @@ std::vector<const char*> steps(Kind kind) {
           "Measure the gap again before making a part."};
     case Kind::relief:
       return {
-          "Find the middle by the tapes, lay the template on it as it says, and draw the outline and the feathered edge.",
+          "Find the middle by the tapes, lay the template on it as it says, and draw the outline and the feathered "
+          "edge.",
           "Make sure that the tool's skin is thicker than the greatest depth in the table by what it must keep. If it "
           "is not, stop and ask.",
           "Drill or grind depth stops at the places in the table, to the depths there.",
@@ -115,8 +117,8 @@ std::string place_table(const Correction& c, UnitSystem u) {
   std::vector<std::vector<std::string>> rows{{"the middle of the work", ""}, {"tool coordinates", place(c.centre, u)}};
   for (const auto& t : c.tape) {
     const std::string from = escape(t.from);
-    rows.push_back({t.way == Way::straight       ? "straight through free air from " + from
-                    : t.way == Way::along_edge   ? "along the edge of the moulding face from " + from
+    rows.push_back({t.way == Way::straight     ? "straight through free air from " + from
+                    : t.way == Way::along_edge ? "along the edge of the moulding face from " + from
                     : from.compare(0, 4, "edge") == 0 || from.compare(0, 9, "the place") == 0
                         ? "squarely in, pressed to the face, from " + from
                         : "over the surface, pressed to the face, from " + from,
@@ -124,7 +126,8 @@ std::string place_table(const Correction& c, UnitSystem u) {
   }
   std::string out = table(rows);
   if (!c.tape_side.empty())
-    out += para("The two lengths meet in several places: it is the one farthest towards tool " + escape(c.tape_side) + ".");
+    out += para("The two lengths meet in several places: it is the one farthest towards tool " + escape(c.tape_side) +
+                ".");
   if (c.tape.empty()) out += para("No tape finds this place well: mark it by the tool coordinates.");
   return out;
 }
@@ -157,8 +160,10 @@ std::string checks(const Correction& c, double step, UnitSystem u) {
   if (!c.tape.empty())
     out += "<li>Before: measure both lengths a second time from the other end of the tape; they must agree within " +
            by_tape(2, u) + ".</li>";
-  if (!c.templates.empty() && std::any_of(c.templates.begin(), c.templates.end(), [](const auto& t) { return !t.rays.empty(); }))
-    out += "<li>Before: lay the template with its mark on the middle; the lines on it must point to what they name.</li>";
+  if (!c.templates.empty() &&
+      std::any_of(c.templates.begin(), c.templates.end(), [](const auto& t) { return !t.rays.empty(); }))
+    out +=
+        "<li>Before: lay the template with its mark on the middle; the lines on it must point to what they name.</li>";
   if (hand)
     out += std::string("<li>Before: a straight-edge or gauge must show the face too ") +
            (c.kind == Kind::build_up ? "low" : "high") + " there. If it does not, stop and ask.</li>";
@@ -278,8 +283,7 @@ std::string work_order_html(const Inspection& r, std::vector<std::string>* untra
   for (std::size_t k = 0; k < p.chosen.size(); ++k) {
     const Correction& c = p.candidates[p.chosen[k]];
     out += "<section class=\"work\"><h2 translate=\"no\">" + std::to_string(k + 1) + ". " + escape(c.name) + ": " +
-           language.say(work_words(c)) + "</h2>\n" + para(escape(c.instruction)) +
-           para(bench_words(c));
+           language.say(work_words(c)) + "</h2>\n" + para(escape(c.instruction)) + para(bench_words(c));
     if (!c.why.empty() && c.kind == Kind::shim) out += para(escape(c.name) + ": " + escape(c.why) + ".");
     out += "<div class=\"pair\">" + place_sketch(r, c) + "<div>" +
            (c.kind == Kind::shim ? shim_table(c, u) : place_table(c, u) + size_table(c, u)) + "</div></div>\n";

@@ -127,7 +127,8 @@ std::string depth_unit(UnitSystem u) { return u == UnitSystem::inch ? "thou" : "
 
 std::string bench_words(const Correction& c) {
   if (c.face == "upper")
-    return "The upper half lies turned over about the tool's x axis, cavity side up. Seen from above, tool +x points to "
+    return "The upper half lies turned over about the tool's x axis, cavity side up. Seen from above, tool +x points "
+           "to "
            "the right and tool +y towards you.";
   return "The lower half lies cavity side up. Seen from above, tool +x points to the right and tool +y away from you.";
 }
@@ -166,15 +167,17 @@ std::string place_sketch(const Inspection& r, const Correction& c) {
   for (const auto& station : c.shims) s.beside(bench(station.at), station.station, true);
   if (c.shims.empty()) s.words({s.at(bench(c.centre))}, c.name, true);
   for (const auto& k : r.plan.references)
-    if (std::none_of(c.shims.begin(), c.shims.end(), [&](const ShimChange& h) { return (h.at - k.at).norm() < 1e-3; })) {
+    if (std::none_of(c.shims.begin(), c.shims.end(),
+                     [&](const ShimChange& h) { return (h.at - k.at).norm() < 1e-3; })) {
       s.dot(bench(k.at), 3);
       // A station or a target goes by its name alone; there is no room for more.
       const auto space = k.name.find(' ');
       const bool kind = k.name.compare(0, 7, "target ") == 0 || k.name.compare(0, 8, "station ") == 0;
       s.beside(bench(k.at), kind ? k.name.substr(space + 1) : k.name, true);
     }
-  return s.figure(upper ? "Where it is on the upper half, turned over about the tool's x axis, cavity side up, seen from above."
-                        : "Where it is on the lower half, cavity side up, seen from above.");
+  return s.figure(
+      upper ? "Where it is on the upper half, turned over about the tool's x axis, cavity side up, seen from above."
+            : "Where it is on the lower half, cavity side up, seen from above.");
 }
 
 std::string depth_sketches(const Inspection& r, const Correction& c) {

@@ -137,8 +137,8 @@ void check_pair(const Scan& lower, const Scan& upper) {
                (large.unit_declared ? "" : " and `unit = \"" + std::string(f.large) + "\"` in " + large_key);
     else
       remedy = "set `unit` in " + large_key + " (it was read as mm; is it in a smaller unit?)";
-    throw Error(Fault::input, differ + ": " + small.path + " seems to be in " + f.small_name +
-                                  " and " + large.path + " in " + f.large_name + "; " + remedy);
+    throw Error(Fault::input, differ + ": " + small.path + " seems to be in " + f.small_name + " and " + large.path +
+                                  " in " + f.large_name + "; " + remedy);
   }
 }
 

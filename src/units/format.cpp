@@ -72,8 +72,13 @@ std::string format_force(double f, UnitSystem system) {
   const double newton = f / 1e6;
   // Lofts, and with them the push of the glass, scatter by a quarter: two digits are more than is known.
   const double kn = newton / 1e3, lbf = newton / 4.4482216152605;  // NIST SP 811
-  return system == UnitSystem::mm ? text(kn, std::abs(kn) < 0.995 ? 2 : std::abs(kn) < 9.95 ? 1 : 0, "kN")
-                                  : text(std::abs(lbf) < 995 ? 10 * std::round(lbf / 10) : 100 * std::round(lbf / 100), 0, "lbf");
+  return system == UnitSystem::mm
+             ? text(kn,
+                    std::abs(kn) < 0.995  ? 2
+                    : std::abs(kn) < 9.95 ? 1
+                                          : 0,
+                    "kN")
+             : text(std::abs(lbf) < 995 ? 10 * std::round(lbf / 10) : 100 * std::round(lbf / 100), 0, "lbf");
 }
 
 std::string format_mass(double g, UnitSystem system) {

@@ -23,7 +23,9 @@ Sheet masked_square() {
 
 TEST_CASE("A ball is masked by one and a half diameters, a plain point by 15 mm, and the job may say otherwise") {
   Alignment a;
-  a.marks = {{"B1", Vec3(1, 2, 3), 20.0, {}}, {"P1", Vec3(50, 0, 0), {}, {}}, {"P2", Vec3(90, 0, 0), {}, 8.0},
+  a.marks = {{"B1", Vec3(1, 2, 3), 20.0, {}},
+             {"P1", Vec3(50, 0, 0), {}, {}},
+             {"P2", Vec3(90, 0, 0), {}, 8.0},
              {"P3", Vec3(95, 0, 0), {}, 0.0}};
   const auto masks = masks_of(a);
   REQUIRE(masks.size() == 3);  // P3 asks for none

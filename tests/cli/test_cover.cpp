@@ -23,8 +23,8 @@ void cut(const Bench& bench, const std::string& file, const Gone& gone) {
 }
 
 std::string sealed(const Bench& bench) {
-  return bench.job({{"[laminate]\n",
-                     "seal = [\"-44, -34 mm\", \"44, -34 mm\", \"44, 34 mm\", \"-44, 34 mm\"]\n[laminate]\n"}});
+  return bench.job(
+      {{"[laminate]\n", "seal = [\"-44, -34 mm\", \"44, -34 mm\", \"44, 34 mm\", \"-44, 34 mm\"]\n[laminate]\n"}});
 }
 
 nlohmann::json result_of(const Bench& bench) { return nlohmann::json::parse(bench.read("report/result.json")); }
@@ -74,7 +74,8 @@ TEST_CASE("A hole, a strip across and the middle third missing in either scan ar
       CHECK(places[0]["missing"] == h.missing);
       // The spacing is 1 mm, and a scan ends half of it before a cut on either side.
       CHECK(places[0]["area_mm2"].get<double>() == Approx(c.area).epsilon(0.12));
-      CHECK(found["verdict"]["share_of_area"]["not_measured"].get<double>() == Approx(c.area / (88 * 68)).epsilon(0.12));
+      CHECK(found["verdict"]["share_of_area"]["not_measured"].get<double>() ==
+            Approx(c.area / (88 * 68)).epsilon(0.12));
       CHECK_THAT(bench.read("report/report.html"),
                  Catch::Contains("Places that are not measured, largest first") && Catch::Contains(h.words));
     }

@@ -10,7 +10,8 @@ TEST_CASE("The program says of each correction whether it did what an earlier re
   bench.plates();
   const std::string job =
       bench.job({{"nominal = \"2 mm\"", "nominal = \"1.5 mm\""},
-                 {"[laminate]\n", "[correct]\npresent = \"1 mm\"\n[closing]\nforce = \"20 kN\"\n[laminate]\nclamping = \"1 bar\"\n"}});
+                 {"[laminate]\n",
+                  "[correct]\npresent = \"1 mm\"\n[closing]\nforce = \"20 kN\"\n[laminate]\nclamping = \"1 bar\"\n"}});
   const auto first = bench.inspect(job);
   INFO(first.out << first.err);
   REQUIRE(first.code == 0);

@@ -177,7 +177,8 @@ TEST_CASE("Probed halves without directions lose their tip radius on the way") {
   CHECK(result(bench)["verdict"]["deviation_mm"]["mean"].get<double>() == Approx(0).margin(0.003));
 }
 
-TEST_CASE("Halves that run through each other are not judged, and said to, with the place and a negative gap in the map") {
+TEST_CASE(
+    "Halves that run through each other are not judged, and said to, with the place and a negative gap in the map") {
   const Bench bench;
   std::string lower, upper;
   for (int x = -50; x <= 50; ++x)

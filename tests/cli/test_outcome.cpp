@@ -7,9 +7,10 @@ TEST_CASE("Terminal and pages and result.json carry the identical outcome line")
   Bench bench;
   bench.plates();
   // Half a millimetre is to come out of every stack; the clamps hold what the glass then pushes.
-  const std::string job = bench.job(
-      {{"nominal = \"2 mm\"", "nominal = \"1.5 mm\""},
-       {"[laminate]\n", "[correct]\npresent = \"1 mm\"\n[closing]\nforce = \"20 kN\"\n[laminate]\nclamping = \"1 bar\"\n"}});
+  const std::string job =
+      bench.job({{"nominal = \"2 mm\"", "nominal = \"1.5 mm\""},
+                 {"[laminate]\n",
+                  "[correct]\npresent = \"1 mm\"\n[closing]\nforce = \"20 kN\"\n[laminate]\nclamping = \"1 bar\"\n"}});
   const auto run = bench.inspect(job);
   REQUIRE(run.code == 0);
   const auto from = run.out.find("Verdict: ");

@@ -1,7 +1,7 @@
 // When is a registration not to be judged on? Counted over seeded draws; GAPFRONT_DRAWS sets another number of them.
-// Counted once with 500 draws each, named / only doubted / missed: one target off 474 / 17 / 9, wrong seat 486 / 14 / 0,
-// exchanged 476 / 24 / 0, wrong tool place 500 / 0 / 0, halves 0.5 mm open on their lands 498 / 2 / 0, a chip under one
-// corner 498 / 2 / 0. Doubted without reason: 2 of 500, with lands 2 of 500.
+// Counted once with 500 draws each, named / only doubted / missed: one target off 474 / 17 / 9, wrong seat 486 / 14 /
+// 0, exchanged 476 / 24 / 0, wrong tool place 500 / 0 / 0, halves 0.5 mm open on their lands 498 / 2 / 0, a chip under
+// one corner 498 / 2 / 0. Doubted without reason: 2 of 500, with lands 2 of 500.
 #include <Eigen/Geometry>
 #include <catch2/catch.hpp>
 #include <cmath>
@@ -36,9 +36,9 @@ class DoubtRandom {
 
 /// A closed mold of 1 m by 0.7 m: targets around the rim, a cavity of 3 mm, lands that touch all around.
 struct DoubtCase {
-  double u = 0;                        // declared, per coordinate and half
-  std::vector<Vec3> truth;             // tool frame
-  std::vector<Vec3> shift[2];          // what is wrong with each target, lower and upper
+  double u = 0;                // declared, per coordinate and half
+  std::vector<Vec3> truth;     // tool frame
+  std::vector<Vec3> shift[2];  // what is wrong with each target, lower and upper
   std::vector<Vec3> tool_shift;
   bool tool = false;
   AlignOptions options;
@@ -157,8 +157,7 @@ TEST_CASE("A good registration is doubted in less than one case of a hundred") {
 
 TEST_CASE("One target off among four or more is doubted, and mostly named") {
   const int draws = draws_of(100);
-  const DoubtCount c =
-      doubt_count(2, draws, 4, [](DoubtCase& d, DoubtRandom& random) { return one_off(d, random); });
+  const DoubtCount c = doubt_count(2, draws, 4, [](DoubtCase& d, DoubtRandom& random) { return one_off(d, random); });
   WARN("one target off: " << c.named << " named, " << c.doubted << " doubted, " << c.missed << " missed of " << draws);
   CHECK(c.missed <= 0.05 * draws);
   CHECK(c.named >= 0.75 * draws);
@@ -196,7 +195,8 @@ TEST_CASE("A wrong tool place is named") {
     d.tool_shift[k] = random.uniform(1.5, 30) * random.vector().normalized();
     return "T" + std::to_string(k + 1);
   });
-  WARN("wrong tool place: " << c.named << " named, " << c.doubted << " doubted, " << c.missed << " missed of " << draws);
+  WARN("wrong tool place: " << c.named << " named, " << c.doubted << " doubted, " << c.missed << " missed of "
+                            << draws);
   CHECK(c.missed == 0);
   CHECK(c.named >= 0.9 * draws);
 }
@@ -225,8 +225,11 @@ std::optional<Doubt> doubt_on_lands(unsigned seed, const Vec3& lift, const Vec3&
     for (double x = -200; x <= 200; x += 4)
       for (double y = -150; y <= 150; y += 4) {
         const bool land = std::abs(x) > 170 || std::abs(y) > 120;
-        half[h].cloud.points.push_back(
-            Vec3(x + random.uniform(-0.6, 0.6), y + random.uniform(-0.6, 0.6), (land ? 0 : h ? -17 : -20) + 0.02 * random.gauss()));
+        half[h].cloud.points.push_back(Vec3(x + random.uniform(-0.6, 0.6), y + random.uniform(-0.6, 0.6),
+                                            (land ? 0
+                                             : h  ? -17
+                                                  : -20) +
+                                                0.02 * random.gauss()));
       }
   AlignOptions o;
   o.methods = {AlignMethod::targets, AlignMethod::flange};

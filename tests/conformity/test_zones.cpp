@@ -161,14 +161,15 @@ TEST_CASE("The budget of the mean keeps what all nodes share and shrinks what th
   CHECK(judge(s, g, {}).mean_budget.registration == Approx(0).margin(1e-12));
 }
 
-// Fits of 400 mm² on nodes of some 100 mm²: an area A has the points of A/400 fits, however many nodes lie on it. Fits at
-// the outline reach out over it: with ρ the likeness of two fits, r their radius, ∫∫ρ over a rectangle loses
-// (a + b)·∫ρ|x| = (a + b)·0.113 r³ (of the table of ρ), here 682e3 of 400 · 200², 4.3 %.
+// Fits of 400 mm² on nodes of some 100 mm²: an area A has the points of A/400 fits, however many nodes lie on it. Fits
+// at the outline reach out over it: with ρ the likeness of two fits, r their radius, ∫∫ρ over a rectangle loses (a +
+// b)·∫ρ|x| = (a + b)·0.113 r³ (of the table of ρ), here 682e3 of 400 · 200², 4.3 %.
 TEST_CASE("Fits that reach over several nodes count once") {
   const Sheet s = plate::sheet(200, 200, 10);
   GapMap g = plate::gap(s, 0.02, [](const Vec3&) { return 3.0; });
   std::vector<int> all;
   for (int i = 0; i < int(s.size()); ++i) all.push_back(i);
   for (auto& n : g.nodes) n.fit_area = 400;
-  CHECK(mean_budget(s, g, all).lower == Approx(0.02 / std::sqrt(2) * std::sqrt(0.957 * 400.0 / (200 * 200))).epsilon(0.01));
+  CHECK(mean_budget(s, g, all).lower ==
+        Approx(0.02 / std::sqrt(2) * std::sqrt(0.957 * 400.0 / (200 * 200))).epsilon(0.01));
 }

@@ -112,7 +112,8 @@ TEST_CASE("Whatever is missing in either scan, nothing conforms while more than 
                  << ", angle " << angle << ": unseen " << r.map.unmeasured_area << " of " << truth << ", lost "
                  << lost(r.sheet) << "; " << r.verdict.headline);
     if (truth > least) CHECK(r.verdict.overall == Conformity::undecided);
-    // A scan ends up to half a spacing before the cut, all around; a membrane in place of a wall is smaller than the wall.
+    // A scan ends up to half a spacing before the cut, all around; a membrane in place of a wall is smaller than the
+    // wall.
     if (truth > least) CHECK(r.map.unmeasured_area > 0.9 * truth);
     if (truth > least) CHECK(r.map.unmeasured_area < 1.03 * true_area(missing(0.5)));
     CHECK(r.verdict.overall != Conformity::nonconforming);

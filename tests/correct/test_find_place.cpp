@@ -117,7 +117,8 @@ struct Tool {
         return out = over(beside(r.at));
       }
     // A side of the seal line: its pieces that face that way to 12°.
-    const std::map<std::string, Vec3> ways{{"−x", -Vec3::UnitX()}, {"+x", Vec3::UnitX()}, {"−y", -Vec3::UnitY()}, {"+y", Vec3::UnitY()}};
+    const std::map<std::string, Vec3> ways{
+        {"−x", -Vec3::UnitX()}, {"+x", Vec3::UnitX()}, {"−y", -Vec3::UnitY()}, {"+y", Vec3::UnitY()}};
     const Vec3 way = ways.at(t.from.substr(t.from.rfind(' ') + 1));
     std::vector<std::pair<int, double>> starts;
     const auto seal = mold.seal_polygon();
@@ -162,9 +163,11 @@ Vec3 walk(const Tool& tool, const Finding& f) {
     for (int i = 0; i < n; ++i) fine.push_back(seal[k] + double(i) / n * (seal[k + 1] - seal[k]));
   }
   const auto nearest = [&](const Vec3& p) {
-    return static_cast<int>(std::min_element(fine.begin(), fine.end(), [&](const Vec3& a, const Vec3& b) {
-                              return (a - p).head<2>().norm() < (b - p).head<2>().norm();
-                            }) - fine.begin());
+    return static_cast<int>(std::min_element(fine.begin(), fine.end(),
+                                             [&](const Vec3& a, const Vec3& b) {
+                                               return (a - p).head<2>().norm() < (b - p).head<2>().norm();
+                                             }) -
+                            fine.begin());
   };
   const std::string name = f.tape[0].from.substr(std::string("the place of the edge nearest to ").size());
   Vec3 from = Vec3::Zero();
@@ -246,7 +249,8 @@ TEST_CASE("No straight tape passes through the half, and what is said finds the 
       const double most = (*std::max_element(met.begin(), met.end(), [&](const Vec3& a, const Vec3& b) {
                             return a.dot(way) < b.dot(way);
                           })).dot(way);
-      met.erase(std::remove_if(met.begin(), met.end(), [&](const Vec3& p) { return p.dot(way) < most - 5; }), met.end());
+      met.erase(std::remove_if(met.begin(), met.end(), [&](const Vec3& p) { return p.dot(way) < most - 5; }),
+                met.end());
     }
     for (const Vec3& p : met) {
       CAPTURE(p.transpose());

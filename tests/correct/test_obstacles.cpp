@@ -25,9 +25,7 @@ bool offers(const CorrectionPlan& p, Kind k) {
 bool chooses(const CorrectionPlan& p, Kind k) {
   return std::any_of(p.chosen.begin(), p.chosen.end(), [&](int i) { return p.candidates[i].kind == k; });
 }
-bool leaves(const CorrectionPlan& p, Uncured u) {
-  return std::count(p.not_cured.begin(), p.not_cured.end(), u) > 0;
-}
+bool leaves(const CorrectionPlan& p, Uncured u) { return std::count(p.not_cured.begin(), p.not_cured.end(), u) > 0; }
 
 }  // namespace
 

@@ -134,7 +134,9 @@ TEST_CASE("Where air may be trapped the benefit goes by the dry area of drawn fi
       // No lead where the nominal front traps air itself.
       const double lead = c.nominal.pockets.empty() ? e.rms_lead_s / c.nominal.fill_time : 0;
       return (0.5 * (e.nonconforming_area + e.out_of_tolerance_area) + e.expected_dry_area + e.over_packed_area +
-              e.under_filled_area) / area + lead;
+              e.under_filled_area) /
+                 area +
+             lead;
     };
     CHECK(k.benefit == Approx((shares(k.before) - shares(k.after)) / k.effort));
   }

@@ -92,7 +92,8 @@ TEST_CASE("A blocked vent is a candidate where there is only one, at the far end
   CHECK(at_vent->trouble > 0.9);
   CHECK(at_inlet->trouble == 0);
   // Boyle: 0.5 of an atmosphere pressed to the inlet's; see tests/flow/schedule.cpp.
-  CHECK(at_vent->dry == Approx(shop.flow.cavity_pressure / (shop.flow.pressure_limit + atmosphere_pa)).margin(0.05));  // a row of cells
+  CHECK(at_vent->dry ==
+        Approx(shop.flow.cavity_pressure / (shop.flow.pressure_limit + atmosphere_pa)).margin(0.05));  // a row of cells
   CHECK(suspect(far, "shut when half"));
 }
 

@@ -11,7 +11,7 @@ using namespace gapfront::test;
 
 namespace {
 
-constexpr double newtons = 1e6;         // Pa·mm²
+constexpr double newtons = 1e6;           // Pa·mm²
 constexpr double tenth_litre = 1e5 / 60;  // per minute, mm³/s
 
 /// 500 × 100 mm, resin from one end, vent at the other; glass that pushes back with `compaction`.

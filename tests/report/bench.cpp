@@ -91,8 +91,9 @@ struct Word {
 };
 std::vector<Word> numbers(const std::string& svg, bool middle) {
   std::vector<Word> out;
-  const std::regex text(middle ? R"re(<text [^>]*font-size="([\d.]+)" x="(-?[\d.]+)" y="(-?[\d.]+)"[^>]*>([\d.]+)</text>)re"
-                               : R"re(<text x="(-?[\d.]+)" y="(-?[\d.]+)" font-size="([\d.]+)">([\d.]+)</text>)re");
+  const std::regex text(
+      middle ? R"re(<text [^>]*font-size="([\d.]+)" x="(-?[\d.]+)" y="(-?[\d.]+)"[^>]*>([\d.]+)</text>)re"
+             : R"re(<text x="(-?[\d.]+)" y="(-?[\d.]+)" font-size="([\d.]+)">([\d.]+)</text>)re");
   for (std::sregex_iterator it(svg.begin(), svg.end(), text), end; it != end; ++it) {
     const auto at = [&](int k) { return std::stod((*it)[k]); };
     const double font = middle ? at(1) : at(3), x = middle ? at(2) : at(1), y = middle ? at(3) : at(2);
@@ -179,7 +180,8 @@ TEST_CASE("The sketches show the work as the template does, not its mirror image
   CHECK((y[0][1] - y[0][0]).y() * (upper ? -1 : 1) > 10);
 }
 
-TEST_CASE("Numbers of contours and depth stops are readable: apart, inside the drawing, on their lines, in shop steps") {
+TEST_CASE(
+    "Numbers of contours and depth stops are readable: apart, inside the drawing, on their lines, in shop steps") {
   const Inspection r = worked(GENERATE(false, true));
   report::Language english("en");
   const std::string svg = report::template_svgs(r, english)[0].second;
@@ -224,7 +226,8 @@ TEST_CASE("Outlines are closed and smooth, and keep the area of the mesh's") {
   REQUIRE((c.outline.front() - c.outline.back()).norm() < 1e-9);
   double sharpest = 1;
   for (std::size_t k = 1; k + 1 < c.outline.size(); ++k)
-    sharpest = std::min(sharpest, (c.outline[k] - c.outline[k - 1]).normalized().dot((c.outline[k + 1] - c.outline[k]).normalized()));
+    sharpest = std::min(
+        sharpest, (c.outline[k] - c.outline[k - 1]).normalized().dot((c.outline[k + 1] - c.outline[k]).normalized()));
   CHECK(sharpest > std::cos(0.35));  // 20° in 2 mm: a radius of 6 mm
   // Where the level is positive, by triangles cut where its linear course is zero.
   double level = 0;

@@ -19,23 +19,30 @@ Inspection doubted_inspection(const std::string& text) {
 }
 
 const char* const kDoubtTexts[] = {
-    "Target B3 lies 0.42 mm off in the upper half, and the other targets agree without it: check its name, its place in "
+    "Target B3 lies 0.42 mm off in the upper half, and the other targets agree without it: check its name, its place "
+    "in "
     "the job and its seat.",
-    "Ball B3 lies 0.20 mm off along the opening axis, and the other targets agree without it: look for dirt in its seat, "
+    "Ball B3 lies 0.20 mm off along the opening axis, and the other targets agree without it: look for dirt in its "
+    "seat, "
     "clean it and scan again.",
     "Targets B2 and B5 are exchanged in one half: with their places exchanged all targets agree; correct the job.",
-    "One of the targets B1, B3 or B4 lies about 0.42 mm off, and it cannot be told which: check their names, places and "
+    "One of the targets B1, B3 or B4 lies about 0.42 mm off, and it cannot be told which: check their names, places "
+    "and "
     "seats.",
     "The halves' targets differ in size by 420 ppm (0.21 mm at B3): check the temperatures of the two scans and the "
     "scanner's scale.",
-    "The three targets disagree by up to 0.42 mm, and three cannot tell which is wrong: check their places and seats, or "
+    "The three targets disagree by up to 0.42 mm, and three cannot tell which is wrong: check their places and seats, "
+    "or "
     "scan a fourth.",
     "The tool place of target B3 lies 5.00 mm from where the other targets put it: correct its tool place in the job.",
-    "By the other method the lands stay 0.50 mm apart that should meet: something lies between the halves or in a seat, or "
+    "By the other method the lands stay 0.50 mm apart that should meet: something lies between the halves or in a "
+    "seat, or "
     "the stand-off in the job is wrong.",
-    "Lands and targets set the upper half up to 0.40 mm apart at one side: look for dirt between the lands there and in "
+    "Lands and targets set the upper half up to 0.40 mm apart at one side: look for dirt between the lands there and "
+    "in "
     "the seats.",
-    "The halves run through each other over 13.3 cm², most by 0.40 mm at x 460, y 340, z 0 mm: check the targets' names, "
+    "The halves run through each other over 13.3 cm², most by 0.40 mm at x 460, y 340, z 0 mm: check the targets' "
+    "names, "
     "places and seats, and that nothing unlisted stands there.",
 };
 

@@ -52,8 +52,7 @@ std::pair<int, int> replace_each(const Json& whole, std::size_t every) {
 }  // namespace
 
 TEST_CASE("A result with any one value replaced gives a page or one line, never anything else") {
-  const auto [pages, refused] =
-      replace_each(Json::parse(result_json(full_inspection())), 301);  // prime to 11 values
+  const auto [pages, refused] = replace_each(Json::parse(result_json(full_inspection())), 301);  // prime to 11 values
   CHECK(pages > 0);
   CHECK(refused > 10);
 }

@@ -64,7 +64,8 @@ Diagnosis dry() {
   d.fillings = 12;
   SpotDiagnosis s;
   s.spot = {Vec3(5, 5, 0), 4, 9, 10};
-  s.trouble = 0.8, s.model = chance_of(48, 64), s.now = s.model, s.nominal = chance_of(0, 64), s.predicted = s.gap_explains = true;
+  s.trouble = 0.8, s.model = chance_of(48, 64), s.now = s.model, s.nominal = chance_of(0, 64),
+  s.predicted = s.gap_explains = true;
   s.headline = "The gap explains the dry spot.", s.discriminate = "Press clay <there>.";
   s.causes = {{CauseKind::gap_region, "R1", "the gap that is too wide", 0.04, chance_of(16, 64), 0.95, true}};
   s.cure_by = CureBy::one, s.cure = 0, s.cure_trouble = 0.04, s.cure_text = "This correction cures it.";

@@ -54,7 +54,9 @@ inline void every_change(Inspection& r) {
   ProcessAdvice& a = r.advice;
   a.mode = PumpMode::rates, a.pressure_limit = 3e4, a.keeps_limits = a.in_time = false;
   a.gel_time = 100, a.advised.fill_time = 150;
-  a.help = {OpeningHelp::Reason::resin, 1.25, 1.25,
+  a.help = {OpeningHelp::Reason::resin,
+            1.25,
+            1.25,
             {{Change::lower_limit, 2.5e4, 0, Vec3::Zero(), 90},
              {Change::slower, 2e4, 0, Vec3::Zero(), 140},
              {Change::stop_when_full, 0.985},
@@ -151,7 +153,8 @@ inline Inspection full_inspection() {
   fill.area = 1200, fill.volume = 800, fill.mass = 2, fill.outline = {{0, 0, 0}, {1, 0, 0}, {1, 1, 0}};
   fill.instruction =
       "Build up the lower face around x 1, y 2, z −3 mm by up to 0.40 mm (over 12 cm²), 2.0 g of filler "
-      "with waste, feathered out over 15 mm around its outline; measured after the rigid move is taken out; the lower face because it is the convex one there, so it is easier to reach.";
+      "with waste, feathered out over 15 mm around its outline; measured after the rigid move is taken out; the lower "
+      "face because it is the convex one there, so it is easier to reach.";
   Template part;
   part.name = "C2 part 1", part.outline = {{0, 0}, {1, 0}, {1, 1}, {0, 0}}, part.joins = {{"a", {0.5, 0}}};
   fill.templates = {part};
@@ -162,9 +165,8 @@ inline Inspection full_inspection() {
       "dry "
       "on average.";
   p.warnings = {"Only the first 12 of 20 candidates were verified; the smallest regions are left out."};
-  r.warnings = {
-      "the glass by weight is outside its window over 12 cm²",
-      "the shape of the upper half under load did not settle; its stiffness may be too small to hold it"};
+  r.warnings = {"the glass by weight is outside its window over 12 cm²",
+                "the shape of the upper half under load did not settle; its stiffness may be too small to hold it"};
   every_change(r);
   for (const auto& said : {opening_words(r), schedule_words(r)})
     r.warnings.insert(r.warnings.end(), said.begin(), said.end());

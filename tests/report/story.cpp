@@ -49,7 +49,8 @@ TEST_CASE("Report and work order state the outcome in the same line, and result.
   CHECK(line ==
         "Verdict: nonconforming over 0.0 % of the area. Gap out of tolerance: 15 cm² now, 1.2 cm² after the "
         "corrections (95 %: 0.8 cm² to 1.9 cm²). Chance of trapped air (over 2 cm² dry) with its 95 % interval: now "
-        "25 % (12 % to 43 %); after the corrections 12 % (4 % to 29 %); in a nominal mold 0 % (0 % to 11 %). The mold opens while it fills: "
+        "25 % (12 % to 43 %); after the corrections 12 % (4 % to 29 %); in a nominal mold 0 % (0 % to 11 %). The mold "
+        "opens while it fills: "
         "closing force over opening force falls to 0.80 now, 1.10 after the corrections.");
   const Inspection again = read_result(result_json(r));
   CHECK(outcome_line(again) == line);
@@ -146,10 +147,10 @@ TEST_CASE("Pages print no length in micrometres, no area below a tenth and no ti
         }
       };
       const std::string space = "(?:\u00a0| )";
-      most(("\\d\\.\\d{4,}" + space + "mm").c_str());      // 0.1 µm
-      most(("\\d{3,}\\.\\d+" + space + "mm").c_str());     // a place to less than a mm
-      most(("\\d\\.\\d{5,}" + space + "in").c_str());      // 0.25 µm
-      most(("\\d\\.\\d{2,}" + space + "cm").c_str());      // of an area or a volume
+      most(("\\d\\.\\d{4,}" + space + "mm").c_str());   // 0.1 µm
+      most(("\\d{3,}\\.\\d+" + space + "mm").c_str());  // a place to less than a mm
+      most(("\\d\\.\\d{5,}" + space + "in").c_str());   // 0.25 µm
+      most(("\\d\\.\\d{2,}" + space + "cm").c_str());   // of an area or a volume
       most(("\\d{2,}\\.\\d" + space + "cm").c_str());
       most(("\\d\\.\\d{2,}" + space + "s\\b").c_str());
       most(("\\d\\.\\d{3,}" + space + "bar").c_str());
@@ -220,7 +221,8 @@ TEST_CASE("A vent that a correction adds stands on the maps of the state after i
     f.id = id, f.values.assign(r.sheet.size(), 1.0);
     const std::string svg = report::map_figure(r, f, "", false);
     std::size_t count = 0;
-    for (auto at = svg.find("class=\"vent\""); at != std::string::npos; at = svg.find("class=\"vent\"", at + 1)) ++count;
+    for (auto at = svg.find("class=\"vent\""); at != std::string::npos; at = svg.find("class=\"vent\"", at + 1))
+      ++count;
     return count;
   };
   CHECK(vents("arrival_s") == 1);

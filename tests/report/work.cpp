@@ -33,7 +33,10 @@ Inspection with_template() {
   c.outline = {{0, 0, 0}, {300, 0, 0}, {300, 250, 0}, {0, 250, 0}, {0, 0, 0}};
   c.centre = Vec3(150, 125, 0);
   c.tape = {{"target B1", 123.4, Vec3(-50, 0, 0)},
-            {"edge of the moulding face towards +x", 150, Vec3(300, 125, 0), Way::over_surface,
+            {"edge of the moulding face towards +x",
+             150,
+             Vec3(300, 125, 0),
+             Way::over_surface,
              {Vec3(300, 125, 0), Vec3(150, 125, 0)}}};
   r.plan.shop_step = 0.05;
   r.plan.references = {{"target B1", Vec3(-50, 0, 0), 10}, {"station S2", Vec3(320, 270, 0)}};
@@ -229,8 +232,8 @@ TEST_CASE("The places in the PDF's table are where its objects are") {
 
 TEST_CASE("The work order says where, how deep, how much and in which order, and escapes what users wrote") {
   const std::string page = work_order_html(with_template());
-  for (const char* words : {"Build up &lt;here&gt;.", "straight through free air from target B1", "123\u00a0mm", "Depth stops",
-                            "0.42 %", "R2 is left as it is.", "--expects", "Peroxide", "build-up</th>"})
+  for (const char* words : {"Build up &lt;here&gt;.", "straight through free air from target B1", "123\u00a0mm",
+                            "Depth stops", "0.42 %", "R2 is left as it is.", "--expects", "Peroxide", "build-up</th>"})
     CHECK_THAT(page, Catch::Contains(words));
   CHECK(page.find("<here>") == std::string::npos);
 }
@@ -273,9 +276,12 @@ Inspection with_all_kinds() {
   add(Kind::relief, "upper",
       "Relieve the upper face around x 1, y 2, z −3 by up to 0.40 mm (over 12 cm²), feathered out over 15 "
       "mm around its outline; the upper face because it is the convex one there, so it is easier to reach.");
-  p.candidates.back().tape = {
-      {"the place of the edge nearest to station S2", 12, Vec3(1, 1, 0), Way::along_edge, {Vec3(1, 1, 0), Vec3(1, 0, 0)}},
-      {"the place of the edge so found", 13, Vec3(1, 0, 0), Way::over_surface, {}}};
+  p.candidates.back().tape = {{"the place of the edge nearest to station S2",
+                               12,
+                               Vec3(1, 1, 0),
+                               Way::along_edge,
+                               {Vec3(1, 1, 0), Vec3(1, 0, 0)}},
+                              {"the place of the edge so found", 13, Vec3(1, 0, 0), Way::over_surface, {}}};
   p.candidates.back().tape_side = "−y";
   p.candidates.back().templates.clear();
   p.candidates.back().no_template =
