@@ -111,7 +111,7 @@ struct Effect {
   double local_margin = std::numeric_limits<double>::infinity();
   double over_packed_area = 0, under_filled_area = 0;  ///< mm², in the gap as scanned
   double gel_share = 0;                                ///< fill time over gel time; 0: no gel time is known
-  std::vector<DrawnFill> drawn;                        ///< those fillings (only their number is written out)
+  std::vector<DrawnFill> drawn = {};                     ///< those fillings (only their number is written out)
 };
 /// States drawn unequally often have different means by chance alone: they are not put side by side.
 inline bool drawn_alike(const Effect& a, const Effect& b) {

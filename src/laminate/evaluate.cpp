@@ -198,7 +198,7 @@ LaminateMap evaluate_laminate(const Sheet& sheet, const std::vector<double>& gap
 struct LaminateCurves::Curve {
   Stack stack;
   double low = 1e300, high = -1e300;  ///< mm
-  std::vector<std::array<double, 3>> t;
+  std::vector<std::array<double, 3>> t = {};
 
   std::array<double, 3> exact(double h) const { return stack.conductance(stack.squeeze(std::min(h, stack.loft()))); }
   std::array<double, 3> operator()(double h) const {

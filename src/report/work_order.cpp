@@ -98,17 +98,23 @@ std::vector<const char*> steps(Kind kind) {
   return {};
 }
 
+/// As the instruction has it: a hundredth of a millimetre, and a place more for stock that needs it.
+std::string shim_words(double mm, UnitSystem u) {
+  const bool fine = std::abs(100 * mm - std::round(100 * mm)) > 1e-6;
+  return spoken_length(mm, fine ? 3 : 2, u) + " " + length_unit(u);
+}
+
 std::string shim_table(const Correction& c, UnitSystem u) {
   std::vector<std::vector<std::string>> rows{
       {"station", "place", "change", "new stack, bottom first", "will stand clear"}};
   for (const auto& s : c.shims) {
     std::string stack;
-    for (const double t : s.stack) stack += (stack.empty() ? "" : " + ") + with_unit(t, D::length, u);
-    if (s.relief > 0) stack = "none; take " + with_unit(s.relief, D::length, u) + " off the flange";
+    for (const double t : s.stack) stack += (stack.empty() ? "" : " + ") + shim_words(t, u);
+    if (s.relief > 0) stack = "none; take " + shim_words(s.relief, u) + " off the flange";
     if (stack.empty()) stack = "none";
     rows.push_back({"<b>" + own(s.station) + "</b>", place(s.at, u),
-                    s.change == 0 ? "none" : with_unit(s.change, D::length, u), stack,
-                    s.carries_gap > 0.02 ? with_unit(s.carries_gap, D::length, u) : "no"});
+                    s.change == 0 ? "none" : shim_words(s.change, u), stack,
+                    s.carries_gap > 0.02 ? shim_words(s.carries_gap, u) : "no"});
   }
   return table(rows, "Stacks by station");
 }
