@@ -14,8 +14,8 @@ struct EnsembleOptions {
   double spread = 0.2;  ///< relative standard uncertainty of the permeability where no ply gives one (from memory)
   double late = 0.02;   ///< share of the resin that comes last: nodes reached in it are "last to fill"
   /// Of these fillings, see FlowOptions. Against steps of half a row, balanced to the end, the demos' 64 draws trap air
-  /// as often (26 and 26, 18 and 17) and dry 4 % less on average, in a third of the time; a filling that traps air ends
-  /// up to 4 % early.
+  /// as often (26 and 26, 18 and 17) and dry 4 % less on average, in three fifths of the time; where nearly all of them
+  /// trap air they end 4 % early on average.
   double rest_share = 0.01, loose_share = 0.05;
   /// Air that dries no more of the sheet than this, mm², is no dry spot: 2 cm², a spot of 16 mm (own choice). The mesh
   /// resolves pockets of three nodes; without this bound the chance of air grows on a finer mesh.
