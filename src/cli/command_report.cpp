@@ -2,11 +2,14 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include <cctype>
+#include <chrono>
 #include <cstdlib>
 #include <fstream>
 #include <iostream>
 #include <iterator>
 #include <sstream>
+#include <thread>
 
 #include "cli/commands.hpp"
 #include "gapfront/error.hpp"
@@ -17,6 +20,9 @@ namespace gapfront::cli {
 namespace {
 
 namespace fs = std::filesystem;
+
+// A report is printed in a few seconds; a browser that takes longer than this hangs (own choice).
+constexpr std::chrono::seconds kPatience{120};
 
 fs::path find_chromium() {
   std::istringstream folders(std::getenv("PATH") ? std::getenv("PATH") : "");
@@ -29,6 +35,32 @@ std::string slurp(const fs::path& file) {
   std::ifstream in(file, std::ios::binary);
   if (!in) throw Error(Fault::input, file.string() + ": cannot be opened; give the folder that gapfront inspect wrote");
   return {std::istreambuf_iterator<char>(in), {}};
+}
+
+/// As a browser reads it: a "%41" or "#" in a folder's name is part of the name.
+std::string url_of(const fs::path& file) {
+  const std::string path = fs::absolute(file).string();
+  std::string out = "file://";
+  for (const unsigned char c : path) {
+    if (std::isalnum(c) || c == '/' || c == '-' || c == '_' || c == '.' || c == '~') {
+      out += static_cast<char>(c);
+    } else {
+      constexpr char digits[] = "0123456789ABCDEF";
+      out += {'%', digits[c / 16], digits[c % 16]};
+    }
+  }
+  return out;
+}
+
+/// Waits for the browser; one that hangs is stopped. False: it had to be.
+bool ended(pid_t child, int& status) {
+  for (const auto stop = std::chrono::steady_clock::now() + kPatience; std::chrono::steady_clock::now() < stop;) {
+    if (::waitpid(child, &status, WNOHANG) == child) return true;
+    std::this_thread::sleep_for(std::chrono::milliseconds(20));
+  }
+  ::kill(-child, SIGKILL);  // with the processes that it has started
+  ::waitpid(child, &status, 0);
+  return false;
 }
 
 /// A profile of its own, so that a browser that is open is left alone.
@@ -49,20 +81,22 @@ void print_pdf(const fs::path& chromium, const fs::path& page, const fs::path& p
   std::vector<std::string> words = {chromium.string(), "--headless", "--disable-gpu", "--disable-background-networking",
                                     "--no-pdf-header-footer", "--user-data-dir=" + profile.folder,
                                     // Time for the page to unpack its sheet and draw the section.
-                                    "--virtual-time-budget=5000", "--print-to-pdf=" + made.string(),
-                                    "file://" + fs::absolute(page).string()};
+                                    "--virtual-time-budget=5000", "--print-to-pdf=" + made.string(), url_of(page)};
   if (::geteuid() == 0) words.insert(words.begin() + 1, "--no-sandbox");  // Chromium's sandbox refuses root
   std::vector<char*> arguments;
   for (auto& w : words) arguments.push_back(w.data());
   arguments.push_back(nullptr);
   const pid_t child = ::fork();
   if (child == 0) {
+    ::setpgid(0, 0);  // a group of its own, to be stopped as a whole
     if (!std::freopen("/dev/null", "w", stdout) || !std::freopen("/dev/null", "w", stderr)) ::_exit(127);
     ::execv(arguments[0], arguments.data());
     ::_exit(127);
   }
   int status = -1;
-  if (child > 0) ::waitpid(child, &status, 0);
+  if (child > 0 && !ended(child, status))
+    throw Error(Fault::input, "--pdf: chromium did not end in " + std::to_string(kPatience.count()) +
+                                  " s and was stopped; open " + page.string() + " and print it to PDF");
   std::error_code fault;
   if (child < 0 || !WIFEXITED(status) || WEXITSTATUS(status) != 0 || !fs::exists(made, fault))
     throw Error(Fault::input, "--pdf: chromium made no PDF; open " + page.string() + " and print it to PDF");
@@ -87,6 +121,10 @@ int run_report(const ReportArguments& arguments) {
   const fs::path named = main_result ? "report.html" : result.filename().replace_extension(".html");
   if (!arguments.output.empty() || !main_result) made.besides.clear();
   const fs::path page = arguments.output.empty() ? result.parent_path() / named : arguments.output;
+  if (std::error_code fault; fs::equivalent(page, result, fault))
+    throw Error(Fault::input, page.string() +
+                                  ": is the result itself, which the page would overwrite; give another "
+                                  "--output");
   write_file(page, made.html);
   std::cout << "Wrote " << page.string() << "\n";
   std::vector<fs::path> pages = {page};

@@ -206,6 +206,9 @@ History::History(const fs::path& file, Access access) : impl_(std::make_unique<I
     throw Error(Fault::input, m.file + ": is another program's database; give another file");
   if (empty && access == Access::read)  // to look at a file must not make a history of it
     throw Error(Fault::input, m.file + ": is empty, nothing was ever stored in it; give another file");
+  if (version < 0)
+    throw Error(Fault::input, m.file + ": has layout " + std::to_string(version) +
+                                  ", which no gapfront writes: the file is damaged; take its last good copy");
   if (version > kVersion)
     throw Error(Fault::input, m.file + ": was written by a newer gapfront (layout " + std::to_string(version) +
                                   ", this one knows " + std::to_string(kVersion) + "); use that version");

@@ -93,6 +93,20 @@ TEST_CASE("Report makes the page of inspect again, byte for byte, from result.js
   CHECK(bench.read("other.html") == page);
 }
 
+TEST_CASE("Report does not write the page over the result that it reads, whatever that is called") {
+  const Bench bench;
+  bench.plates();
+  REQUIRE(bench.run({"inspect", bench.job(), "--quiet"}).code == 0);
+  const std::string result = bench.read("report/result.json");
+  bench.write("kept.html", result);
+  const auto plain = bench.run({"report", "kept.html"});
+  CHECK(plain.code == 1);
+  CHECK_THAT(plain.err, Catch::Contains("kept.html") && Catch::Contains("--output"));
+  CHECK(bench.run({"report", "report", "--output", "report/result.json"}).code == 1);
+  CHECK(bench.read("kept.html") == result);
+  CHECK(bench.read("report/result.json") == result);
+}
+
 TEST_CASE("Report refuses a folder without a result, and a result cut short or of an older format, in one line") {
   const Bench bench;
   const auto none = bench.run({"report", "."});

@@ -120,6 +120,17 @@ TEST_CASE("A file of a newer layout is refused, untouched, with the remedy") {
   CHECK(History(file, History::Access::read).list().size() == 1);
 }
 
+TEST_CASE("A file of a layout that nobody writes is refused as damaged, and left as it is") {
+  const Folder f;
+  const auto file = f.path / "t.history";
+  History(file, History::Access::write).begin("T", square(), record(0), 0);
+  alter(file, "PRAGMA user_version = -7");
+  for (const auto access : {History::Access::read, History::Access::write})
+    CHECK_THROWS_WITH(History(file, access), Catch::Contains("layout -7") && Catch::Contains("last good copy"));
+  alter(file, "PRAGMA user_version = 3");
+  CHECK(History(file, History::Access::read).list().size() == 1);
+}
+
 TEST_CASE("Two programs that write at once both store all they have, and leave a sound file") {
   const Folder f;
   const auto file = f.path / "t.history";
