@@ -78,7 +78,7 @@ void print_corrections(const Inspection& r, std::ostream& out) {
   const auto units = r.job.units;
   const auto time = [&](double t) { return time_in_fill(t, r.nominal_filling.fill_time); };
   if (r.plan.chosen.empty())
-    out << "Correct     " << (r.plan.remains.compare(0, 7, "Nothing") == 0 ? "" : "none. ") << r.plan.remains << "\n";
+    out << "Correct     " << (r.plan.not_cured.empty() ? "" : "none. ") << r.plan.remains << "\n";
   for (std::size_t i = 0; i < std::min(corrections_shown, r.plan.chosen.size()); ++i) {
     const auto& c = r.plan.candidates[r.plan.chosen[i]];
     const Effect& before = i ? r.plan.after_each[i - 1] : r.plan.now;

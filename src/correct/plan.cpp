@@ -347,9 +347,10 @@ OutArea Planner::by_hands(const std::vector<double>& gap, std::size_t steps, con
 /// Decisions are taken by what is ordered; what is promised is what hands can do.
 void Planner::carry_out() {
   plan_.out_after = by_hands(plan_.gap_after, plan_.chosen.size());
-  for (std::size_t s = 0; s < states_.size(); ++s)
-    plan_.after_each[s].out_of_tolerance_area = by_hands(bench_.gap(states_[s]), s + 1).mean;
   plan_.after.out_of_tolerance_area = plan_.out_after.mean;
+  for (std::size_t s = 0; s < states_.size(); ++s)  // the last one is `after`
+    plan_.after_each[s].out_of_tolerance_area =
+        s + 1 < states_.size() ? by_hands(bench_.gap(states_[s]), s + 1).mean : plan_.out_after.mean;
   for (std::size_t k = 0; k < hands_.size(); ++k) {
     plan_.candidates[k].before.out_of_tolerance_area = hands_[k][0];
     plan_.candidates[k].after.out_of_tolerance_area = hands_[k][1];

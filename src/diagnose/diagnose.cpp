@@ -86,15 +86,14 @@ class Fillings {
   std::vector<char> hits(const State& s, const DrySpot& spot, std::size_t draws) {
     std::vector<char> out(std::min(draws, ensemble_.size()));
     const LaminateCurves glass(in_.sheet, s.gap, s.laminate);
-    const FlowOptions quick = drawn_flow(in_.sheet, s.flow, {});
+    State quick = s;
+    quick.flow = drawn_flow(in_.sheet, s.flow, {});
     for (std::size_t first = 0; first < out.size(); first += kBatch) {
       const std::size_t some = std::min<std::size_t>(kBatch, out.size() - first);
       parallel_for(
           some,
           [&](std::size_t k) {
-            State part = made_as(s, ensemble_[first + k]);
-            const double viscosity = part.flow.viscosity;
-            part.flow = quick, part.flow.viscosity = viscosity;
+            const State part = made_as(quick, ensemble_[first + k]);
             LaminateMap laminate = glass(part.gap);
             scatter_glass(laminate, part.glass);
             const Filling f = fill_watched(in_.sheet, laminate, part.flow, unwatched);
