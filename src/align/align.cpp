@@ -12,7 +12,7 @@
 #include "align/targets.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pose.hpp"
-#include "geometry/linear.hpp"
+#include "core/linear.hpp"
 
 namespace gapfront {
 namespace {

@@ -1,7 +1,7 @@
 #include "align/combine.hpp"
 
 #include "align/rigid.hpp"
-#include "geometry/linear.hpp"
+#include "core/linear.hpp"
 
 namespace gapfront {
 namespace {

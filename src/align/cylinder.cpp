@@ -1,5 +1,5 @@
 #include "align/cylinder.hpp"
-#include "geometry/linear.hpp"
+#include "core/linear.hpp"
 
 #include <cmath>
 

@@ -11,7 +11,7 @@
 #include "align/rigid.hpp"
 #include "align/tree.hpp"
 #include "gapfront/error.hpp"
-#include "geometry/linear.hpp"
+#include "core/linear.hpp"
 #include "units/words.hpp"
 
 namespace gapfront {

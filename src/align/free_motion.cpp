@@ -1,5 +1,5 @@
 #include "align/free_motion.hpp"
-#include "geometry/linear.hpp"
+#include "core/linear.hpp"
 
 #include <Eigen/Eigenvalues>
 #include <Eigen/SVD>

@@ -9,7 +9,7 @@
 #include "align/tree.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pose.hpp"
-#include "geometry/parallel.hpp"
+#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {

@@ -6,7 +6,7 @@
 
 #include "align/free_motion.hpp"
 #include "gapfront/error.hpp"
-#include "geometry/linear.hpp"
+#include "core/linear.hpp"
 #include "units/words.hpp"
 
 namespace gapfront {

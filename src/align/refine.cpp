@@ -8,8 +8,8 @@
 #include "align/tree.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pose.hpp"
-#include "geometry/linear.hpp"
-#include "geometry/parallel.hpp"
+#include "core/linear.hpp"
+#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {

@@ -6,7 +6,7 @@
 
 #include "gapfront/align.hpp"
 #include "gapfront/error.hpp"
-#include "geometry/linear.hpp"
+#include "core/linear.hpp"
 
 namespace gapfront {
 namespace {

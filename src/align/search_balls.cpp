@@ -7,7 +7,7 @@
 #include "align/tree.hpp"
 #include "gapfront/balls.hpp"
 #include "gapfront/pose.hpp"
-#include "geometry/parallel.hpp"
+#include "core/parallel.hpp"
 #include "units/inch.hpp"
 
 namespace gapfront {

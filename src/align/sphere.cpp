@@ -9,7 +9,7 @@
 
 #include "align/plane.hpp"
 #include "gapfront/align.hpp"
-#include "geometry/linear.hpp"
+#include "core/linear.hpp"
 
 namespace gapfront {
 namespace {

@@ -2,7 +2,7 @@
 #include <algorithm>
 #include <bit>
 #include <cmath>
-#include "geometry/parallel.hpp"
+#include "core/parallel.hpp"
 
 namespace gapfront::cavity {
 namespace {

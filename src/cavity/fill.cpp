@@ -7,7 +7,7 @@
 #include <optional>
 #include "cavity/sheet_mesh.hpp"
 #include "gapfront/error.hpp"
-#include "geometry/parallel.hpp"
+#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {

@@ -11,7 +11,7 @@
 #include "cavity/patch.hpp"
 #include "cavity/truncation.hpp"
 #include "gapfront/error.hpp"
-#include "geometry/parallel.hpp"
+#include "core/parallel.hpp"
 
 namespace gapfront {
 

@@ -4,8 +4,8 @@
 
 #include "gapfront/cavity.hpp"
 #include "gapfront/error.hpp"
-#include "geometry/neighbours.hpp"
-#include "geometry/parallel.hpp"
+#include "core/neighbours.hpp"
+#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {

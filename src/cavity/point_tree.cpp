@@ -1,7 +1,7 @@
 #include "cavity/point_tree.hpp"
 #include <bit>
 #include <cmath>
-#include "geometry/parallel.hpp"
+#include "core/parallel.hpp"
 
 namespace gapfront::cavity {
 

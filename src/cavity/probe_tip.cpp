@@ -4,7 +4,7 @@
 
 #include "gapfront/cavity.hpp"
 #include "gapfront/error.hpp"
-#include "geometry/parallel.hpp"
+#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {

@@ -5,7 +5,7 @@
 
 #include "cavity/seal_contour.hpp"
 #include "gapfront/seal.hpp"
-#include "geometry/parallel.hpp"
+#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {

@@ -9,8 +9,8 @@
 #include "cavity/fill.hpp"
 #include "cavity/reconstruct.hpp"
 #include "gapfront/error.hpp"
-#include "geometry/cell_grid.hpp"
-#include "geometry/parallel.hpp"
+#include "core/cell_grid.hpp"
+#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {

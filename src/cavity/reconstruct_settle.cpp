@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include "cavity/reconstruct.hpp"
-#include "geometry/parallel.hpp"
+#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {

@@ -7,7 +7,7 @@
 #include <iterator>
 #include <limits>
 #include "cavity/reconstruct.hpp"
-#include "geometry/parallel.hpp"
+#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {

@@ -2,7 +2,7 @@
 #include <algorithm>
 #include <cmath>
 #include "cavity/sheet_mesh.hpp"
-#include "geometry/parallel.hpp"
+#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {

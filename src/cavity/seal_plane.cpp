@@ -7,7 +7,7 @@
 #include <random>
 
 #include "gapfront/pose.hpp"
-#include "geometry/parallel.hpp"
+#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {

@@ -10,7 +10,7 @@
 #include "cavity/sheet_mesh.hpp"
 #include "gapfront/cavity.hpp"
 #include "gapfront/error.hpp"
-#include "geometry/parallel.hpp"
+#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {

@@ -5,7 +5,7 @@
 #include <cmath>
 #include <numbers>
 #include "cavity/spots.hpp"
-#include "geometry/beta.hpp"
+#include "core/beta.hpp"
 
 namespace gapfront {
 

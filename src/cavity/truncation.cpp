@@ -3,7 +3,7 @@
 #include <array>
 #include <cmath>
 #include <tuple>
-#include "geometry/neighbours.hpp"
+#include "core/neighbours.hpp"
 
 namespace gapfront::cavity {
 

@@ -1,7 +1,7 @@
 // What a gap map does not speak for: by area, in places, and whose scan leaves it out.
 #include <algorithm>
 #include "cavity/coverage.hpp"
-#include "geometry/neighbours.hpp"
+#include "core/neighbours.hpp"
 
 namespace gapfront {
 namespace {

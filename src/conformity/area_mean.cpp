@@ -7,8 +7,8 @@
 #include <numbers>
 
 #include "conformity/rigid.hpp"
-#include "geometry/cell_grid.hpp"
-#include "geometry/parallel.hpp"
+#include "core/cell_grid.hpp"
+#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {

@@ -9,8 +9,8 @@
 #include "align/tree.hpp"
 #include "gapfront/conformity.hpp"
 #include "gapfront/error.hpp"
-#include "geometry/parallel.hpp"
-#include "geometry/triangle_tree.hpp"
+#include "core/parallel.hpp"
+#include "core/triangle_tree.hpp"
 
 namespace gapfront {
 namespace {

@@ -5,8 +5,8 @@
 
 #include "conformity/area_mean.hpp"
 #include "conformity/order.hpp"
-#include "geometry/linear.hpp"
-#include "geometry/neighbours.hpp"
+#include "core/linear.hpp"
+#include "core/neighbours.hpp"
 
 namespace gapfront {
 namespace {

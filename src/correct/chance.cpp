@@ -3,7 +3,7 @@
 #include <cmath>
 
 #include "gapfront/outcome.hpp"
-#include "geometry/beta.hpp"
+#include "core/beta.hpp"
 
 namespace gapfront {
 namespace {

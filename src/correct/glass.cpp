@@ -7,7 +7,7 @@
 #include "correct/effort.hpp"
 #include "correct/footprint.hpp"
 #include "correct/words.hpp"
-#include "geometry/neighbours.hpp"
+#include "core/neighbours.hpp"
 
 namespace gapfront {
 namespace {

@@ -5,7 +5,7 @@
 #include "correct/effort.hpp"
 #include "correct/state.hpp"
 #include "correct/words.hpp"
-#include "geometry/parallel.hpp"
+#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {

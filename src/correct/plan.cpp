@@ -8,7 +8,7 @@
 #include "correct/words.hpp"
 #include "gapfront/correct.hpp"
 #include "gapfront/workmanship.hpp"
-#include "geometry/parallel.hpp"
+#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {

@@ -9,7 +9,7 @@
 #include "correct/nominal_face.hpp"
 #include "correct/smooth.hpp"
 #include "correct/words.hpp"
-#include "geometry/neighbours.hpp"
+#include "core/neighbours.hpp"
 
 namespace gapfront {
 namespace {

@@ -5,7 +5,7 @@
 #include <cmath>
 #include <random>
 
-#include "geometry/parallel.hpp"
+#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {

@@ -8,7 +8,7 @@
 #include "flow/watched.hpp"
 #include "gapfront/ensemble.hpp"
 #include "gapfront/error.hpp"
-#include "geometry/parallel.hpp"
+#include "core/parallel.hpp"
 #include "units/digits.hpp"
 #include "units/words.hpp"
 

@@ -4,8 +4,8 @@
 #include <cmath>
 #include <random>
 
-#include "geometry/linear.hpp"
-#include "geometry/neighbours.hpp"
+#include "core/linear.hpp"
+#include "core/neighbours.hpp"
 
 namespace gapfront {
 namespace {

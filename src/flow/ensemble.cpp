@@ -6,7 +6,7 @@
 
 #include "flow/draw.hpp"
 #include "flow/watched.hpp"
-#include "geometry/parallel.hpp"
+#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {

@@ -4,7 +4,7 @@
 
 #include "flow/feeds.hpp"
 #include "gapfront/error.hpp"
-#include "geometry/neighbours.hpp"
+#include "core/neighbours.hpp"
 
 namespace gapfront {
 namespace {

@@ -6,7 +6,7 @@
 #include <numeric>
 
 #include "gapfront/error.hpp"
-#include "geometry/neighbours.hpp"
+#include "core/neighbours.hpp"
 
 namespace gapfront {
 namespace {

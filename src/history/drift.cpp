@@ -7,7 +7,7 @@
 
 #include "align/rigid.hpp"
 #include "conformity/order.hpp"
-#include "geometry/neighbours.hpp"
+#include "core/neighbours.hpp"
 
 namespace gapfront {
 namespace {

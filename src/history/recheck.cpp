@@ -5,7 +5,7 @@
 
 #include "conformity/regions.hpp"
 #include "gapfront/error.hpp"
-#include "geometry/neighbours.hpp"
+#include "core/neighbours.hpp"
 #include "history/datum.hpp"
 #include "history/drift.hpp"
 #include "history/peak.hpp"

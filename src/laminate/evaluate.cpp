@@ -4,7 +4,7 @@
 #include <map>
 
 #include "gapfront/error.hpp"
-#include "geometry/parallel.hpp"
+#include "core/parallel.hpp"
 #include "laminate/stack.hpp"
 
 namespace gapfront {

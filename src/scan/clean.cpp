@@ -6,7 +6,7 @@
 #include <numeric>
 #include "gapfront/error.hpp"
 #include "gapfront/scan.hpp"
-#include "geometry/joined_sets.hpp"
+#include "core/joined_sets.hpp"
 #include "scan/estimate.hpp"
 
 namespace gapfront {

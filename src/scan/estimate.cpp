@@ -2,7 +2,7 @@
 #include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
-#include "geometry/linear.hpp"
+#include "core/linear.hpp"
 
 namespace gapfront {
 namespace {

@@ -3,8 +3,8 @@
 #include <algorithm>
 #include <cmath>
 #include <numeric>
-#include "geometry/cell_grid.hpp"
-#include "geometry/joined_sets.hpp"
+#include "core/cell_grid.hpp"
+#include "core/joined_sets.hpp"
 
 namespace gapfront {
 namespace {

@@ -1,4 +1,4 @@
-#include "geometry/triangle_tree.hpp"
+#include "core/triangle_tree.hpp"
 
 #include <algorithm>
 #include <numeric>

@@ -1,4 +1,4 @@
-#include "geometry/beta.hpp"
+#include "core/beta.hpp"
 
 #include <cmath>
 #include <initializer_list>

@@ -1,4 +1,4 @@
-#include "geometry/linear.hpp"
+#include "core/linear.hpp"
 
 #include <Eigen/Cholesky>
 #include <Eigen/LU>

@@ -1,4 +1,4 @@
-#include "geometry/cell_grid.hpp"
+#include "core/cell_grid.hpp"
 #include <algorithm>
 #include <bit>
 #include <utility>

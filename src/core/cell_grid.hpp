@@ -4,7 +4,7 @@
 #include <cstdint>
 #include <vector>
 #include "gapfront/geometry.hpp"
-#include "geometry/parallel.hpp"
+#include "core/parallel.hpp"
 
 namespace gapfront::cells {
 
