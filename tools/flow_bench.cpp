@@ -45,7 +45,7 @@ Sheet plate(int n) {
 }
 
 /// Glass alike everywhere, or of three kinds in stripes across the front.
-LaminateMap glass(const Sheet& s, bool stripes) {
+LaminateMap reinforcement(const Sheet& s, bool stripes) {
   LaminateMap m;
   for (const auto& p : s.mesh.points) {
     NodeLaminate n;
@@ -156,7 +156,7 @@ int main(int argc, char** argv) {
   for (double wanted : sizes) {
     const Sheet sheet = plate(std::max(2, int(std::lround(std::sqrt(wanted))) - 1));
     for (bool stripes : {false, true}) {
-      const LaminateMap lam = glass(sheet, stripes);
+      const LaminateMap lam = reinforcement(sheet, stripes);
       double start = cpu();
       const Filling f = fill(sheet, lam, flow());
       const double time = cpu() - start, nodes = double(sheet.size());

@@ -59,11 +59,11 @@ struct AlignOptions {
 
 /// How the flange lands meet in the registered position.
 struct FlangeContact {
-  int places = 0, carrying = 0;         ///< places of both lands compared, and those in contact
-  int one_sided = 0;                    ///< places that only one half's scan covers
-  double cell = 0;                      ///< side of a place, mm; a high spot smaller than that is averaged away
-  double mean_open = 0, most_open = 0;  ///< clearance beyond the stand-off, mm
-  Vec3 most_open_at = Vec3::Zero();
+  int places = 0, carrying = 0;        ///< places of both lands compared, and those in contact
+  int one_sided = 0;                   ///< places that only one half's scan covers
+  double cell = 0;                     ///< side of a place, mm; a high spot smaller than that is averaged away
+  double mean_open = 0, max_open = 0;  ///< clearance beyond the stand-off, mm
+  Vec3 max_open_at = Vec3::Zero();
   double deepest = 0;  ///< by which the lands enter each other beyond all doubt, mm; 0: they do not
   Vec3 deepest_at = Vec3::Zero();
   double rock = 0;  ///< mm between one rest and the other at `rock_at`; 0: it sits in one way only
@@ -79,7 +79,7 @@ struct NominalFit {
 };
 
 /// One method's part in the closed position.
-struct MethodShare {
+struct MethodPart {
   std::string name;
   double chi2 = 0;   ///< of its difference from the combination
   double moved = 0;  ///< where it would put the upper half otherwise: greatest difference over the lower half, mm
@@ -98,11 +98,11 @@ struct TargetResidual {
 /// Whether the targets' places in two frames agree, as the same rigid pattern seen twice does.
 struct TargetTest {
   std::vector<std::string> names;
-  std::vector<Vec3> miss;  ///< of each, seen from all the others (with fewer than 4: after the fit to all), mm
-  double chi2 = 0, freedom = 0, p = 1;  ///< freedom 0: nothing to compare
-  double p_scale = 1;                   ///< p when the size of one pattern is let free; 1 where that cannot be told
-  double rms = 0;                       ///< of the residuals after the fit to all, mm
-  bool declared = true;                 ///< every place's u is declared or comes from a ball's fit; else it is a guess
+  std::vector<Vec3> miss;           ///< of each, seen from all the others (with fewer than 4: after the fit to all), mm
+  double chi2 = 0, dof = 0, p = 1;  ///< freedom 0: nothing to compare
+  double p_scale = 1;               ///< p when the size of one pattern is let free; 1 where that cannot be told
+  double rms = 0;                   ///< of the residuals after the fit to all, mm
+  bool declared = true;             ///< every place's u is declared or comes from a ball's fit; else it is a guess
   /// Without one of these the rest agrees (p > 5 %). One: it is the odd one. Several: it cannot be told which.
   std::vector<int> odd;
   /// Without this one the rest agrees best, and clearly better than without any other; −1: none.
@@ -136,9 +136,9 @@ struct Alignment {
   double scale_ppm = 0, scale_ppm_u = 0;  ///< apparent scale upper/lower − 1 and its standard uncertainty, ppm
   std::optional<FlangeContact> flange;
   std::vector<NominalFit> nominal;
-  std::vector<MethodShare> methods;  ///< when several methods were combined
-  double chi2 = 0, freedom = 0;      ///< do they agree? Freedom 0: nothing to compare
-  std::string method;                ///< in words
+  std::vector<MethodPart> methods;  ///< when several methods were combined
+  double chi2 = 0, dof = 0;         ///< do they agree? Freedom 0: nothing to compare
+  std::string method;               ///< in words
   std::vector<std::string> warnings;
   /// Standard uncertainty of the upper half's position at p along direction d, mm (eq. 17 generalised).
   double u_at(const Vec3& p, const Vec3& d) const;
@@ -155,7 +155,7 @@ Rigid fit_rigid(const std::vector<Vec3>& from, const std::vector<Vec3>& to, cons
 
 /// Chance that a chi-square variable exceeds x (closed forms for whole degrees of freedom; Abramowitz & Stegun 1964,
 /// 26.4.4 and 26.4.5).
-double chance_beyond(double chi2, int freedom);
+double p_value(double chi2, int dof);
 
 struct SphereFit {
   Vec3 centre = Vec3::Zero();
@@ -165,7 +165,7 @@ struct SphereFit {
   Eigen::Matrix3d covariance = Eigen::Matrix3d::Zero();  ///< of the centre, mm²
 };
 /// Robust least-squares sphere of given radius (or free when radius ≤ 0) near `rough`, mm. With a given radius the
-/// centre may be up to 1.2 radii from `rough`, and what the ball stands on, clutter and stray points are left out;
+/// centre may be up to 1.2 radii from `rough`, and what the ball stands on, clutter and outlier points are left out;
 /// with a free radius all points are searched. The result is the plain least-squares sphere of the points kept.
 /// Finding nothing is no error: `used` is then 0. `noise`: standard deviation of a point along the normal, mm.
 SphereFit fit_sphere(const std::vector<Vec3>& points, const Vec3& rough, double radius, double noise);

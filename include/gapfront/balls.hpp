@@ -16,7 +16,7 @@ struct FoundBall {
 /// Balls between `least` and `most` mm in diameter, most points first: normals vote for centres at radii a fifth apart,
 /// each peak is fitted with a free radius, and what shows at least half of a hemisphere is kept. `spacing` and `noise`
 /// are the scan's. Balls of fewer than about four points across cannot be told from clutter and are not looked for.
-std::vector<FoundBall> search_balls(const std::vector<Vec3>& points, double spacing, double noise, double least = 4,
+std::vector<FoundBall> search_balls(const std::vector<Vec3>& points, double spacing, double noise, double minimum = 4,
                                     double most = 60);
 
 /// Whole millimetres, or the fractions of an inch that balls are sold in; `measured` where neither is within 3 u (at

@@ -16,8 +16,8 @@ namespace gapfront {
 /// Opening per node by one state of load, against the shape as scanned, mm along the gap; negative: pressed in.
 struct BreathingState {
   std::vector<double> move;
-  double least = 0, greatest = 0;
-  int least_node = -1, greatest_node = -1;
+  double minimum = 0, maximum = 0;
+  int min_node = -1, max_node = -1;
 };
 /// The fill with the upper half held in one shape, against the front that was computed.
 struct ShapeFill {

@@ -56,7 +56,7 @@ LocalFit fit_local(const Surface&, const Vec3& at, const Vec3& hint, double radi
 
 /// Tip centres of a probe carried by `radius` mm onto the face they touched: away from the cavity, which is on the side
 /// of `other`, along the fitted normal. Throws Error{Fault::measurement} where too few points carry a fit.
-std::vector<Vec3> take_off_tip(const Surface& centres, const Surface& other, double radius);
+std::vector<Vec3> compensate_tip_radius(const Surface& centres, const Surface& other, double radius);
 
 /// A nominal mesh as if it had been scanned without noise, with `spacing` mm from point to point.
 Surface surface_of(const Mesh&, double spacing);

@@ -37,7 +37,7 @@ struct ClosingOptions {
 struct OpeningSample {
   double time = 0;
   double closing = 0, opening = 0;  ///< Pa·mm²
-  double least = 0;                 ///< least local margin, Pa
+  double minimum = 0;               ///< least local margin, Pa
   int node = -1;                    ///< where
   double margin() const { return closing - opening; }
   double safety() const;  ///< closing / opening; +infinity where nothing opens
@@ -64,7 +64,7 @@ struct Opening {
   OpeningSample place;  ///< when and where the local margin is least
   OpeningSample held;  ///< the whole cavity at the inlet's last pressure: what comes if the pump is not stopped in time
   std::vector<OpeningSample> history;
-  std::vector<double> least;           ///< local margin per node, least over time, Pa
+  std::vector<double> minimum;         ///< local margin per node, least over time, Pa
   std::vector<double> mean_pressure;   ///< fluid, per node, mean over the fill, absolute, Pa
   std::vector<double> worst_pressure;  ///< fluid, per node, at `force`, absolute, Pa
 };

@@ -29,11 +29,11 @@ struct ToleranceOptions {
   std::vector<ToleranceZone> zones;             ///< later zones win
   std::vector<double> nominal_field;            ///< nominal per node, mm; empty: none; wins over the nominal of zones
   double min_region_area = 100;                 ///< smaller regions are not listed, mm² (1 cm²)
-  double allowed_nonconforming_share = 0;       ///< of the area, for the overall verdict
+  double allowed_nonconforming_fraction = 0;    ///< of the area, for the overall verdict
   /// What is not measured does not decide as long as each connected place is smaller than `least_area` (own choice: a
   /// disc of 25 mm, which a hand finds and a filler fills) and all of them together are no more than
   /// `unmeasured_share` of the area (own choice).
-  double least_area = 491, unmeasured_share = 0.01;
+  double min_area = 491, unmeasured_fraction = 0.01;
   UnitSystem units = UnitSystem::mm;  ///< of the sentences
 };
 
@@ -68,8 +68,8 @@ MeanBudget mean_budget(const Sheet&, const GapMap&, const std::vector<int>& node
 /// The verdict on the part of the sheet where one zone's limits hold.
 struct ZoneVerdict {
   std::string name;
-  double area = 0;                ///< mm²
-  std::array<double, 4> share{};  ///< of that area, by Conformity
+  double area = 0;                   ///< mm²
+  std::array<double, 4> fraction{};  ///< of that area, by Conformity
   Conformity overall = Conformity::not_measured;
   double mean = 0;           ///< area-weighted deviation, mm
   MeanBudget budget;         ///< of that mean
@@ -79,7 +79,7 @@ struct ZoneVerdict {
 struct Verdict {
   std::vector<double> nominal, deviation;  ///< per node, mm
   std::vector<Conformity> node;
-  std::array<double, 4> share{};  ///< area share by Conformity
+  std::array<double, 4> fraction{};  ///< area share by Conformity
   Conformity overall = Conformity::undecided;
   std::string headline;             ///< the verdict in one plain sentence
   std::string would_change;         ///< what would decide an undecided area
@@ -88,7 +88,7 @@ struct Verdict {
   std::vector<ZoneVerdict> zones;   ///< in the job's order, then what no zone covers; empty without zones
   MeanBudget mean_budget;           ///< of the mean deviation
   std::vector<DeviationRegion> regions;
-  double mean = 0, sigma = 0, p05 = 0, p50 = 0, p95 = 0, least = 0, greatest = 0;  ///< area-weighted deviation, mm
+  double mean = 0, sigma = 0, p05 = 0, p50 = 0, p95 = 0, minimum = 0, maximum = 0;  ///< area-weighted deviation, mm
   std::vector<std::pair<double, double>> histogram;  ///< (deviation bin centre mm, area share)
   double offset = 0;
   Vec3 tilt = Vec3::Zero();  ///< best-fit rigid motion (mm, rad) along gap directions about `pivot`

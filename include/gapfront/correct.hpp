@@ -27,7 +27,7 @@ enum class Kind {
   shim,
   build_up,
   relief,
-  glass_patch,
+  reinforcement_patch,
   radius_packing,
   vent_move,
   inlet_move,
@@ -98,7 +98,7 @@ struct Effect {
   /// mm²: provably out; point value out. After work, in a plan that is made, the latter is the mean over the
   /// workmanship.
   double nonconforming_area = 0, out_of_tolerance_area = 0;
-  double greatest_lead_s = 0, rms_lead_s = 0;
+  double max_lead_s = 0, rms_lead_s = 0;
   double dry_area = 0;      ///< sheet area in pockets, mm²
   double fill_time = 0;     ///< s
   double last_to_vent = 0;  ///< mm
@@ -110,8 +110,8 @@ struct Effect {
   double closing_balance = std::numeric_limits<double>::infinity();
   double local_margin = std::numeric_limits<double>::infinity();
   double over_packed_area = 0, under_filled_area = 0;  ///< mm², in the gap as scanned
-  double gel_share = 0;                                ///< fill time over gel time; 0: no gel time is known
-  std::vector<DrawnFill> drawn = {};                     ///< those fillings (only their number is written out)
+  double gel_fraction = 0;                             ///< fill time over gel time; 0: no gel time is known
+  std::vector<DrawnFill> drawn = {};                   ///< those fillings (only their number is written out)
 };
 /// States drawn unequally often have different means by chance alone: they are not put side by side.
 inline bool drawn_alike(const Effect& a, const Effect& b) {
@@ -125,8 +125,8 @@ struct CureLimits {
   double pocket = 0.05;  ///< chance of trapped air: one in twenty, the usual level
   /// Greatest lead, s: what the scatter of the glass does to the front of a true mold in nineteen of twenty fillings.
   double lead_s = std::numeric_limits<double>::infinity();
-  double safety = 1.25;   ///< closing over opening force
-  double glass_area = 0;  ///< over-packed, and not filled, each, mm²
+  double safety = 1.25;           ///< closing over opening force
+  double reinforcement_area = 0;  ///< over-packed, and not filled, each, mm²
 };
 enum class Uncured { tolerance, dry_area, lead, opening, over_packed, under_filled, gel };
 const char* to_string(Uncured);

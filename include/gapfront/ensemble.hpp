@@ -9,17 +9,17 @@
 namespace gapfront {
 
 struct EnsembleOptions {
-  int runs = 64;        ///< fillings drawn; 0: none. 64: none of them trapping air bounds the chance at 6 %
-  double glass = 50;    ///< mm over which the permeability of a mat is alike (own choice: a hand's breadth)
+  int runs = 64;              ///< fillings drawn; 0: none. 64: none of them trapping air bounds the chance at 6 %
+  double reinforcement = 50;  ///< mm over which the permeability of a mat is alike (own choice: a hand's breadth)
   double spread = 0.2;  ///< relative standard uncertainty of the permeability where no ply gives one (from memory)
   double late = 0.02;   ///< share of the resin that comes last: nodes reached in it are "last to fill"
   /// Of these fillings, see FlowOptions. Against steps of half a row, balanced to the end, the demos' 64 draws trap air
   /// as often (26 and 26, 18 and 17) and dry 4 % less on average, in three fifths of the time; where nearly all of them
   /// trap air they end 4 % early on average.
-  double rest_share = 0.01, loose_share = 0.05;
+  double rest_fraction = 0.01, loose_fraction = 0.05;
   /// Air that dries no more of the sheet than this, mm², is no dry spot: 2 cm², a spot of 16 mm (own choice). The mesh
   /// resolves pockets of three nodes; without this bound the chance of air grows on a finer mesh.
-  double least_dry = 200;
+  double min_dry = 200;
   unsigned seed = 6;
 };
 
@@ -31,7 +31,7 @@ struct DrawnFill {
   double dry_area = 0;         ///< sheet area in pockets, mm²
   bool pocket = false;         ///< it traps air
   Vec3 centre = Vec3::Zero();  ///< of its largest pocket
-  double greatest_lead_s = 0;  ///< against the nominal front
+  double max_lead_s = 0;       ///< against the nominal front
 };
 
 struct Ensemble {
@@ -43,7 +43,7 @@ struct Ensemble {
   double pocket = 0;                             ///< probability that air is trapped anywhere
   double dry_area = 0;                           ///< sheet area in pockets, mean over the runs, mm²
   double fill_time_low = 0, fill_time_high = 0;  ///< s: nineteen of twenty runs lie between
-  double greatest_low = 0, greatest_high = 0;    ///< the same for the greatest lead, s
+  double max_low = 0, max_high = 0;              ///< the same for the greatest lead, s
 };
 
 /// Fillings with the gap and the permeability drawn at random about `gap` (mm per node): registration, instrument and

@@ -45,7 +45,7 @@ struct FlowOptions {
   double cavity_pressure = 50662.5;  ///< absolute, at the open vents, Pa
   ClosingOptions closing;            ///< what holds the halves together besides the vacuum
   double gel_time = 0;               ///< s; 0: unknown
-  double least_rate = 0;             ///< the pump delivers no slower than this, mm³/s; 0: unknown
+  double min_rate = 0;               ///< the pump delivers no slower than this, mm³/s; 0: unknown
   /// Advised rates are whole multiples of this, mm³/s (0.1 L/min: what a pump is set to; own choice). 0: any rate.
   double rate_setting = 1e5 / 60;
   /// A pocket has come to rest when the resin around it presses no more than this share harder than its gas.
@@ -53,9 +53,9 @@ struct FlowOptions {
   /// The filling also ends when only pockets are left and take no more than this share of the cavity: what they shrink
   /// to under the pump's limit follows from Boyle's law. Its time then goes on at the last rate, which is too short by
   /// as much as the rate falls. 0: computed to the end.
-  double rest_share = 0;
+  double rest_fraction = 0;
   /// Resin that may be unaccounted for, as a share of what a step brings. It does not add up from step to step.
-  double loose_share = 0.02;
+  double loose_fraction = 0.02;
   double cells_per_step = 1.2;  ///< rows of cells that the front takes per step; more is faster and coarser
 };
 
@@ -121,8 +121,8 @@ struct Lead {
   std::vector<double> seconds;  ///< nominal arrival − measured arrival per node; positive: early
   std::vector<double> mm;       ///< seconds × local speed of the nominal front
   std::vector<double> percent;  ///< of the nominal fill time
-  double greatest_s = 0, rms_s = 0;
-  int greatest_node = -1;
+  double max_s = 0, rms_s = 0;
+  int max_node = -1;
   std::vector<LeadRegion> regions;  ///< ranked, greatest first
 };
 /// Below this a lead is within what scatter of the glass does to a front (3 % of the fill time), s.
@@ -132,18 +132,18 @@ Lead compare_fillings(const Sheet&, const Filling& nominal, const Filling& measu
 /// A part of the sheet where the glass is squeezed harder than the clamping there.
 struct PackedRegion {
   Vec3 centre = Vec3::Zero();
-  double area = 0;   ///< mm²
-  double load = 0;   ///< of the glass, along the opening axis, Pa·mm²
-  double share = 0;  ///< of the load of the whole sheet
+  double area = 0;      ///< mm²
+  double load = 0;      ///< of the glass, along the opening axis, Pa·mm²
+  double fraction = 0;  ///< of the load of the whole sheet
 };
 /// Can the mold be closed on its glass, before any resin?
 struct Closing {
   double closing = 0;                 ///< vacuum and mechanical, Pa·mm²
-  double glass = 0;                   ///< ∫ compaction dA along the opening axis, Pa·mm²
+  double reinforcement = 0;           ///< ∫ compaction dA along the opening axis, Pa·mm²
   double area = 0;                    ///< of the sheet, projected on the opening axis, mm²
   double stands_open = 0;             ///< if it cannot close: how far a rigid half stays off everywhere, mm
   std::vector<PackedRegion> regions;  ///< largest load first
-  bool closes() const { return glass <= closing; }
+  bool closes() const { return reinforcement <= closing; }
 };
 /// What closes the dry mold, spread over the moulding face, Pa.
 double clamping_over_face(const Sheet&, const FlowOptions&);
@@ -152,9 +152,9 @@ Closing close_mold(const Sheet&, const std::vector<double>& gap, const LaminateO
 /// What a schedule comes to when the fill is run with it.
 struct ScheduleResult {
   double fill_time = 0, peak_pressure = 0;  ///< s; Pa above atmosphere at the inlet
-  double least_margin = 0;                  ///< closing − opening, Pa·mm²
-  double least_safety = 0;                  ///< closing / opening
-  double least_local = 0;                   ///< local margin, Pa
+  double min_margin = 0;                    ///< closing − opening, Pa·mm²
+  double min_safety = 0;                    ///< closing / opening
+  double min_local = 0;                     ///< local margin, Pa
   double dry_area = 0;                      ///< mm²
   double limit_from = 1;  ///< share of the resin after which the pump stands at its pressure limit; 1: never
   bool rate_set = false;  ///< a rate is set, not only the pressure
@@ -181,18 +181,18 @@ const char* to_string(ProcessChange::Kind);
 /// What would hold a mold shut that opens.
 struct OpeningHelp {
   enum class Reason {
-    stays_shut,
-    glass_alone,  ///< before any resin the glass outweighs what closes: no injection setting helps
-    vacuum_gone,  ///< where resin has come the vacuum closes no more, and the glass outweighs the rest
-    resin,        ///< the resin's pressure does it
+    stays_closed,
+    reinforcement_alone,  ///< before any resin the glass outweighs what closes: no injection setting helps
+    vacuum_gone,          ///< where resin has come the vacuum closes no more, and the glass outweighs the rest
+    resin,                ///< the resin's pressure does it
   };
-  Reason reason = Reason::stays_shut;
+  Reason reason = Reason::stays_closed;
   double wanted = 1;  ///< closing / opening, of the options
   double factor = 1;  ///< what each of the changes reaches of it: the safety wanted, or 1 where none reaches that
   std::vector<ProcessChange> changes;  ///< settings first, then what has to be built
 };
 const char* to_string(OpeningHelp::Reason);
-OpeningHelp help_to_stay_shut(const Sheet&, const LaminateMap&, const FlowOptions&, const Filling& own);
+OpeningHelp opening_help(const Sheet&, const LaminateMap&, const FlowOptions&, const Filling& own);
 
 enum class PumpMode {
   none,      ///< no rate keeps the mold shut

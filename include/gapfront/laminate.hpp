@@ -42,7 +42,7 @@ const std::vector<Reinforcement>& reinforcements();
 const Reinforcement& find_reinforcement(const std::string& name);
 
 struct Ply {
-  Reinforcement glass;
+  Reinforcement reinforcement;
   double count = 1;
   double direction_deg = 0;
 };
@@ -84,7 +84,7 @@ struct ZoneState {
   std::string name;                                                    ///< "" for what lies in no zone
   double area = 0, under_filled = 0, over_packed = 0, weight_out = 0;  ///< mm²
   double load = 0;                                                     ///< ∫ compaction dA, Pa·mm²
-  double vf_least = 0, vf_mean = 0, vf_greatest = 0, weight_mean = 0;  ///< area-weighted means
+  double vf_min = 0, vf_mean = 0, vf_max = 0, weight_mean = 0;         ///< area-weighted means
 };
 struct LaminateMap {
   std::vector<NodeLaminate> nodes;

@@ -46,9 +46,9 @@ std::optional<Doubt> doubt_registration(const Alignment&, const AlignOptions&, c
 /// What stands in the way of a good part that no work on the gap can cure; it is the headline where there is one.
 enum class Obstacle {
   none,
-  stack_cannot_fill,  ///< the glass does not reach across the nominal section: a channel stays open
-  glass_holds_open,   ///< the glass alone pushes back harder than what closes the mold
-  layout_traps_air,   ///< the nominal mold traps air as well: inlets and vents are at fault
+  stack_cannot_fill,         ///< the glass does not reach across the nominal section: a channel stays open
+  reinforcement_holds_open,  ///< the glass alone pushes back harder than what closes the mold
+  layout_traps_air,          ///< the nominal mold traps air as well: inlets and vents are at fault
 };
 
 /// An area out of tolerance after work, mm²: mean and 95 % interval over how well hands do it.

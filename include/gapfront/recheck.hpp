@@ -39,9 +39,9 @@ struct TrendPoint {
 
 /// Straight line through points of known uncertainty.
 struct Line {
-  double at_first = 0, rate = 0;                     ///< value at the first point, slope
-  double u_rate = 0, freedom = 0, t = 0, scale = 1;  ///< t for 95 %; scale: Birge ratio, at least 1
-  double v00 = 0, v01 = 0, v11 = 0;                  ///< covariance of the two, scaled
+  double at_first = 0, rate = 0;                 ///< value at the first point, slope
+  double u_rate = 0, dof = 0, t = 0, scale = 1;  ///< t for 95 %; scale: Birge ratio, at least 1
+  double v00 = 0, v01 = 0, v11 = 0;              ///< covariance of the two, scaled
   double first = 0;
 };
 
@@ -52,7 +52,7 @@ struct Wear {
   Vec3 centre = Vec3::Zero(), worst = Vec3::Zero();  ///< centroid of the change; the top of it, between the nodes
   double area = 0, mean = 0, mean_U = 0;             ///< mm², mm (change of the gap since the earlier inspection)
   double peak = 0, peak_U = 0;                       ///< at `worst`, mm
-  double lower_share = 0, lower_share_U = 0;         ///< of the change that the lower face made
+  double lower_fraction = 0, lower_fraction_U = 0;   ///< of the change that the lower face made
   std::vector<int> nodes;
   std::vector<Vec3> outline;
   std::vector<TrendPoint> course;                ///< at `worst`, one per inspection
@@ -71,8 +71,8 @@ struct Recheck {
   Sheet sheet;
   Record now, then;
   std::vector<double> drift, U, remainder;  ///< gap now − then, its expanded U, and without the rigid part; NaN: none
-  std::vector<double> u_carried;            ///< of bringing the scans onto the common sheet, 1 standard uncertainty, mm
-  int carried_by = 0;                       ///< targets that did it; 0: too few, the halves' registration stands in
+  std::vector<double> u_transform;          ///< of bringing the scans onto the common sheet, 1 standard uncertainty, mm
+  int transform_targets = 0;                ///< targets that did it; 0: too few, the halves' registration stands in
   std::vector<char> significant;            ///< node lies in a listed wear region
   RigidPart rigid;                          ///< of the drift
   double rigid_p = 1;                       ///< chance of so large a rigid part if nothing moved

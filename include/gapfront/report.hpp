@@ -23,7 +23,7 @@ std::string sheet_vtu(const Inspection&);
 std::string outcome_line(const Inspection&);
 /// What the pockets of a filling leave dry, mm²; and the area that they must exceed to count as trapped air, in words.
 double dry_area(const Filling&);
-std::string least_dry_words(const Inspection&);
+std::string min_dry_words(const Inspection&);
 
 /// What result.json holds, for the report to be made again: result_json() of it is the same text. Throws
 /// Error{Fault::input} for a text that is no result or of another format version.

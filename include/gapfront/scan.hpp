@@ -64,10 +64,10 @@ PlaceValues read_place_values(const std::filesystem::path& file, double unit = 1
 
 struct CleanOptions {
   bool outliers = true;
-  int neighbours = 12;           ///< for the statistical outlier test
-  double outlier_sigma = 6;      ///< points whose mean neighbour distance exceeds the mean by so many σ go
-  double clutter_distance = 20;  ///< islands separated by more than so many spacings…
-  double clutter_share = 0.002;  ///< …and smaller than this share of all points are clutter
+  int neighbours = 12;              ///< for the statistical outlier test
+  double outlier_sigma = 6;         ///< points whose mean neighbour distance exceeds the mean by so many σ go
+  double clutter_distance = 20;     ///< islands separated by more than so many spacings…
+  double clutter_fraction = 0.002;  ///< …and smaller than this share of all points are clutter
 };
 
 struct CleanReport {

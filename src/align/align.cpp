@@ -10,9 +10,9 @@
 #include "align/nominal.hpp"
 #include "align/rigid.hpp"
 #include "align/targets.hpp"
+#include "core/linear.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pose.hpp"
-#include "core/linear.hpp"
 
 namespace gapfront {
 namespace {
@@ -57,7 +57,7 @@ bool steep(const std::vector<Vec3>& lower, const LandFrame& frame) {
   const SurfacePoints s = thin_surface(lower, frame.size / 40);
   std::size_t count = 0;
   for (const Vec3& n : s.normals) count += n.cross(frame.axis).norm() > 0.01 + 3 * s.curve / std::max(s.spacing, 1e-9);
-  return count > s.normals.size() / 50;  // strays and edges are fewer than one place in fifty
+  return count > s.normals.size() / 50;  // outliers and edges are fewer than one place in fifty
 }
 
 PoseEstimate given_estimate(const Scan& lower, const AlignOptions& options) {
@@ -106,7 +106,7 @@ std::vector<Vec3> spare_of(const std::vector<Vec3>& points, double noise, const 
 }
 
 /// Greatest displacement, over the lower half's corners, of a small motion.
-double greatest_move(const std::vector<Vec3>& points, const Vector6& motion, const Vec3& pivot) {
+double max_move(const std::vector<Vec3>& points, const Vector6& motion, const Vec3& pivot) {
   double most = 0;
   for (std::size_t i = 0, step = points.size() / 2000 + 1; i < points.size(); i += step)
     most = std::max(most, (motion_jacobian(points[i], pivot) * motion).norm());
@@ -231,29 +231,29 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& option
     out.covariance.setZero();
     out.covariance.topLeftCorner<3, 3>() = u * u * Eigen::Matrix3d::Identity();
   }
-  out.chi2 = all.chi2, out.freedom = all.freedom;
+  out.chi2 = all.chi2, out.dof = all.dof;
   for (std::size_t i = 0; i < estimates.size(); ++i) {
     if (i) out.method += " + ";
     out.method += estimates[i].name;
     if (estimates.size() > 1)
       out.methods.push_back(
-          {estimates[i].name, all.share[i], greatest_move(lower.cloud.points, all.difference[i], all.pivot)});
+          {estimates[i].name, all.fraction[i], max_move(lower.cloud.points, all.difference[i], all.pivot)});
   }
   if (fit) out.method += ": " + std::to_string(fit->residuals.size()) + " targets seen in both halves";
   if (by_given) out.method += ": both scans share the tool frame, closed";
   if (!frame_words.empty()) out.method += "; " + frame_words;
 
-  if (all.freedom > 0 && all.chi2 > chi2_limit(all.freedom, 3)) {
-    const auto odd = std::max_element(all.share.begin(), all.share.end()) - all.share.begin();
+  if (all.dof > 0 && all.chi2 > chi2_limit(all.dof, 3)) {
+    const auto odd = std::max_element(all.fraction.begin(), all.fraction.end()) - all.fraction.begin();
     double most = 0;
-    for (const MethodShare& m : out.methods) most = std::max(most, m.moved);
+    for (const MethodPart& m : out.methods) most = std::max(most, m.moved);
     char text[400];
     std::snprintf(
         text, sizeof text,
         "align: %s and the other method disagree by up to %.3f mm (chi-square %.0f, at most %.0f expected); check "
         "the lands for dirt, the stand-off, and the targets' seats; the registration's uncertainty is raised to "
         "cover both",
-        estimates[odd].name.c_str(), most, all.chi2, chi2_limit(all.freedom, 3));
+        estimates[odd].name.c_str(), most, all.chi2, chi2_limit(all.dof, 3));
     out.warnings.push_back(text);
     // The truth may be where either of them says (GUM 4.3.7: anywhere between, so the difference squared over three).
     for (const Vector6& d : all.difference) out.covariance += d * d.transpose() / 3;

@@ -8,13 +8,13 @@ namespace {
 
 // Eigenvalues below this share of the greatest (turns scaled to mm at 100 mm, a small tool) are silence, not knowledge:
 // a factor of three million in uncertainty, a kilometre against a third of a millimetre.
-constexpr double kSilent = 1e-13;
+constexpr double kUnobservable = 1e-13;
 constexpr double kLever = 100;
 
 struct Spectrum {
   Eigen::SelfAdjointEigenSolver<Matrix6> solver;
   Vector6 scale;
-  bool speaks(int k) const { return solver.eigenvalues()(k) > kSilent * solver.eigenvalues()(5); }
+  bool observable(int k) const { return solver.eigenvalues()(k) > kUnobservable * solver.eigenvalues()(5); }
 };
 
 Spectrum knowledge_of(const Matrix6& information) {
@@ -28,7 +28,7 @@ Matrix6 pseudo_inverse(const Matrix6& information) {
   const Spectrum s = knowledge_of(information);
   Matrix6 out = Matrix6::Zero();
   for (int k = 0; k < 6; ++k)
-    if (s.speaks(k)) {
+    if (s.observable(k)) {
       const Vector6 v = s.scale.asDiagonal() * s.solver.eigenvectors().col(k);
       out += v * v.transpose() / s.solver.eigenvalues()(k);
     }
@@ -38,7 +38,7 @@ Matrix6 pseudo_inverse(const Matrix6& information) {
 int rank_of(const Matrix6& information) {
   const Spectrum s = knowledge_of(information);
   int rank = 0;
-  for (int k = 0; k < 6; ++k) rank += s.solver.eigenvalues()(5) > 0 && s.speaks(k);
+  for (int k = 0; k < 6; ++k) rank += s.solver.eigenvalues()(5) > 0 && s.observable(k);
   return rank;
 }
 
@@ -74,18 +74,18 @@ Combination combine(const std::vector<PoseEstimate>& estimates, const Vec3& pivo
     out.upper_to_tool = small_motion(covariance * sum, pivot) * out.upper_to_tool;
   }
   for (std::size_t i = 0; i < estimates.size(); ++i) {
-    out.share.push_back(apart[i].dot(information[i] * apart[i]));
-    out.chi2 += out.share.back();
+    out.fraction.push_back(apart[i].dot(information[i] * apart[i]));
+    out.chi2 += out.fraction.back();
     const Spectrum s = knowledge_of(information[i]);
     Vector6 along = Vector6::Zero();
     for (int k = 0; k < 6; ++k)
-      if (s.speaks(k)) {
+      if (s.observable(k)) {
         const Vector6 v = s.solver.eigenvectors().col(k);
         along += v * v.dot(s.scale.cwiseInverse().asDiagonal() * apart[i]);
       }
     out.difference.push_back(s.scale.asDiagonal() * along);
   }
-  out.freedom = ranks - rank_of(out.information);
+  out.dof = ranks - rank_of(out.information);
   return out;
 }
 

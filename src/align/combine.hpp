@@ -19,8 +19,8 @@ struct Combination {
   Rigid upper_to_tool = Rigid::Identity();
   Matrix6 information = Matrix6::Zero();  ///< about `pivot`
   Vec3 pivot = Vec3::Zero();
-  double chi2 = 0, freedom = 0;     ///< of the estimates about the combination
-  std::vector<double> share;        ///< of chi2, one per estimate
+  double chi2 = 0, dof = 0;         ///< of the estimates about the combination
+  std::vector<double> fraction;     ///< of chi2, one per estimate
   std::vector<Vector6> difference;  ///< per estimate: its motion from the combination, only along what it speaks of
 };
 

@@ -65,9 +65,9 @@ Rest averaged(const std::vector<ContactPlace>& places, Vec3 motion) {
     motion -= rest.covariance * pull;
   }
   rest.motion = motion;
-  const double freedom = static_cast<double>(rest.carrying.size()) - 3;
-  if (freedom > 0 && chi2 > chi2_limit(freedom, 3))
-    rest.covariance *= chi2 / freedom;  // Birge ratio: the lands are less even than the noise explains
+  const double dof = static_cast<double>(rest.carrying.size()) - 3;
+  if (dof > 0 && chi2 > chi2_limit(dof, 3))
+    rest.covariance *= chi2 / dof;  // Birge ratio: the lands are less even than the noise explains
   return rest;
 }
 
@@ -97,13 +97,13 @@ bool lowest_point(const Vec3& load, const std::vector<Vec3>& rows, const std::ve
     if (worst < 0) break;
     // The entering row as a sum of the three held; the one that leaves keeps all multipliers of the load positive.
     const Eigen::FullPivLU<Eigen::Matrix3d> dual(a.transpose());
-    const Vec3 multiplier = dual.solve(load), share = dual.solve(rows[worst]);
+    const Vec3 multiplier = dual.solve(load), fraction = dual.solve(rows[worst]);
     int leaves = -1;
-    double least = 0;
+    double minimum = 0;
     for (int k = 0; k < 3; ++k) {
-      if (share(k) <= 1e-12) continue;
-      const double ratio = std::max(0.0, multiplier(k)) / share(k);
-      if (leaves < 0 || ratio < least) leaves = k, least = ratio;
+      if (fraction(k) <= 1e-12) continue;
+      const double ratio = std::max(0.0, multiplier(k)) / fraction(k);
+      if (leaves < 0 || ratio < minimum) leaves = k, minimum = ratio;
     }
     if (leaves < 0) return false;
     base[leaves] = {rows[worst], bounds[worst], worst};

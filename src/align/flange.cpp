@@ -10,8 +10,8 @@
 #include "align/free_motion.hpp"
 #include "align/rigid.hpp"
 #include "align/tree.hpp"
-#include "gapfront/error.hpp"
 #include "core/linear.hpp"
+#include "gapfront/error.hpp"
 #include "units/words.hpp"
 
 namespace gapfront {
@@ -182,14 +182,14 @@ void look_again(FlangeFit& fit, const Rigid& upper_to_tool, const Matrix6& covar
   const Rigid moved = upper_to_tool * fit.estimate.upper_to_tool.inverse();
   double deepest = 0;
   Vec3 where = Vec3::Zero();
-  fit.contact.mean_open = fit.contact.most_open = 0;
+  fit.contact.mean_open = fit.contact.max_open = 0;
   for (const LandPlace& p : fit.lands.places) {
     const double left = p.gap - fit.stand_off + p.normal.dot(moved * p.at - p.at);
     fit.contact.mean_open += left / fit.lands.places.size();
-    if (left > fit.contact.most_open) fit.contact.most_open = left, fit.contact.most_open_at = p.at;
+    if (left > fit.contact.max_open) fit.contact.max_open = left, fit.contact.max_open_at = p.at;
     const Eigen::Matrix<double, 1, 6> j = p.normal.transpose() * motion_jacobian(p.at, pivot);
     const double u = std::sqrt(p.u * p.u + (j * covariance * j.transpose()).value());
-    // Thousands of places are looked at, so six sigma: one false word in a million closures.
+    // Thousands of places are looked at, so six sigma: one false alarm in a million closures.
     if (left < -6 * u && left < deepest) deepest = left, where = p.at;
   }
   fit.contact.deepest = -deepest, fit.contact.deepest_at = where;

@@ -5,8 +5,8 @@
 #include <cmath>
 
 #include "align/free_motion.hpp"
-#include "gapfront/error.hpp"
 #include "core/linear.hpp"
+#include "gapfront/error.hpp"
 #include "units/words.hpp"
 
 namespace gapfront {

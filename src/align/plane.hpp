@@ -1,4 +1,4 @@
-// Planes through points: least squares, and robustly among strays.
+// Planes through points: least squares, and robustly among outliers.
 #pragma once
 #include <optional>
 #include <vector>

@@ -6,10 +6,10 @@
 
 #include "align/rigid.hpp"
 #include "align/tree.hpp"
-#include "gapfront/error.hpp"
-#include "gapfront/pose.hpp"
 #include "core/linear.hpp"
 #include "core/parallel.hpp"
+#include "gapfront/error.hpp"
+#include "gapfront/pose.hpp"
 
 namespace gapfront {
 namespace {
@@ -95,7 +95,7 @@ Refined PoseRefiner::refine(const SurfacePoints& moving, const Rigid& start, con
     low = low.cwiseMin(x), high = high.cwiseMax(x);
   }
   const double size = (high - low).norm() / 2;
-  const double least_reach = 2.5 * fixed_.spacing;  // below, points between the fixed ones would lose their partners
+  const double min_reach = 2.5 * fixed_.spacing;  // below, points between the fixed ones would lose their partners
   double reach = options.reach > 0 ? options.reach : 5 * fixed_.spacing;
   std::vector<Partner> partners(n);
   Matrix6 normal;
@@ -156,8 +156,8 @@ Refined PoseRefiner::refine(const SurfacePoints& moving, const Rigid& start, con
     out.motion.linear() = Eigen::Quaterniond(out.motion.linear()).normalized().toRotationMatrix();
     const double moved = step.head<3>().norm() + size * step.tail<3>().norm();
     // Partners change in jumps; a thousandth of the scatter is far below what the result is good for.
-    out.converged = reach <= least_reach && moved < std::max(1e-3 * scale, 1e-9 * fixed_.spacing);
-    reach = std::max(least_reach, std::min(reach, std::max(0.8 * reach, 6 * moved)));
+    out.converged = reach <= min_reach && moved < std::max(1e-3 * scale, 1e-9 * fixed_.spacing);
+    reach = std::max(min_reach, std::min(reach, std::max(0.8 * reach, 6 * moved)));
   }
 
   meet();

@@ -4,9 +4,9 @@
 #include <Eigen/SVD>
 #include <cmath>
 
+#include "core/linear.hpp"
 #include "gapfront/align.hpp"
 #include "gapfront/error.hpp"
-#include "core/linear.hpp"
 
 namespace gapfront {
 namespace {
@@ -125,9 +125,9 @@ ScaleFit apparent_scale(const std::vector<Pair>& pairs, const PairFit& fit) {
   return {1 / (1 + stretch) - 1, std::sqrt(inverse(6, 6)), std::max(0.0, fit.chi2 - rhs.dot(inverse * rhs))};
 }
 
-double chi2_limit(double freedom, double z) {
-  const double a = 2 / (9 * freedom);
-  return freedom * std::pow(1 - a + z * std::sqrt(a), 3);
+double chi2_limit(double dof, double z) {
+  const double a = 2 / (9 * dof);
+  return dof * std::pow(1 - a + z * std::sqrt(a), 3);
 }
 
 }  // namespace gapfront

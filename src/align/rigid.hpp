@@ -39,6 +39,6 @@ struct ScaleFit {
 ScaleFit apparent_scale(const std::vector<Pair>&, const PairFit& fit);
 
 /// Value that a chi-square variable exceeds with the chance of a Gaussian beyond z (Wilson & Hilferty 1931).
-double chi2_limit(double freedom, double z);
+double chi2_limit(double dof, double z);
 
 }  // namespace gapfront

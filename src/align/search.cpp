@@ -4,9 +4,9 @@
 #include <cmath>
 
 #include "align/tree.hpp"
+#include "core/parallel.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pose.hpp"
-#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {
@@ -274,8 +274,8 @@ std::vector<PoseCandidate> search_once(const SurfacePoints& fixed_all, const Sur
 
 std::vector<PoseCandidate> find_poses(const SurfacePoints& fixed, const SurfacePoints& moving,
                                       const SearchOptions& options, const Progress& progress) {
-  // A right pose scores above a half even when a tenth of the points are strays; a wrong one stays below a tenth. So a
-  // low score says that the search failed, and then it looks again, more finely: half as many points again, thrice.
+  // A right pose scores above a half even when a tenth of the points are outliers; a wrong one stays below a tenth. So
+  // a low score says that the search failed, and then it looks again, more finely: half as many points again, thrice.
   constexpr double kConvincing = 0.3;
   std::vector<PoseCandidate> best;
   SearchOptions now = options;

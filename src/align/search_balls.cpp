@@ -5,9 +5,9 @@
 
 #include "align/find_balls.hpp"
 #include "align/tree.hpp"
+#include "core/parallel.hpp"
 #include "gapfront/balls.hpp"
 #include "gapfront/pose.hpp"
-#include "core/parallel.hpp"
 #include "units/inch.hpp"
 
 namespace gapfront {
@@ -112,14 +112,14 @@ double usual_diameter(double measured, double u) {
   return std::abs(best - measured) <= std::max(3 * u, 0.05) ? best : measured;
 }
 
-std::vector<FoundBall> search_balls(const std::vector<Vec3>& points, double spacing, double noise, double least,
+std::vector<FoundBall> search_balls(const std::vector<Vec3>& points, double spacing, double noise, double minimum,
                                     double most) {
   std::vector<FoundBall> found;
   if (points.size() < 100) return found;
   const PointTree tree(points);
   std::vector<std::uint32_t> near;
   std::vector<double> square;
-  for (double r = std::max(least / 2, 2 * spacing); r < kStep * most / 2; r *= kStep) {
+  for (double r = std::max(minimum / 2, 2 * spacing); r < kStep * most / 2; r *= kStep) {
     const double side = r / kAcross, bin = r / 3;
     const SurfacePoints s = thin_surface(points, side);
     std::vector<Vote> votes;
@@ -184,7 +184,7 @@ std::vector<FoundBall> search_balls(const std::vector<Vec3>& points, double spac
       // Half of a hemisphere is π r².
       if (!(ball.radius > 0) || shown * side * side < M_PI * ball.radius * ball.radius) continue;
       const FoundBall f = measured(points, tree, ball, noise);
-      if (f.points == 0 || f.measured < least || f.measured > most) continue;
+      if (f.points == 0 || f.measured < minimum || f.measured > most) continue;
       const bool known = std::any_of(found.begin(), found.end(),
                                      [&](const FoundBall& o) { return (o.centre - f.centre).norm() < o.measured / 2; });
       if (!known) found.push_back(f);

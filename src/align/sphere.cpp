@@ -8,8 +8,8 @@
 #include <random>
 
 #include "align/plane.hpp"
-#include "gapfront/align.hpp"
 #include "core/linear.hpp"
+#include "gapfront/align.hpp"
 
 namespace gapfront {
 namespace {
@@ -113,7 +113,7 @@ double rms_distance(const Points& points, const Ball& ball) {
   return points.empty() ? 0 : std::sqrt(sum / points.size());
 }
 
-/// Spread from the median of the absolute distances, which stray points do not inflate (1.4826: Gaussian).
+/// Spread from the median of the absolute distances, which outlier points do not inflate (1.4826: Gaussian).
 double robust_spread(const Points& points, const Ball& ball) {
   std::vector<double> d;
   for (const Vec3& p : points) d.push_back(std::abs((p - ball.centre).norm() - ball.radius));
@@ -161,8 +161,8 @@ std::optional<Ball> consensus(const Points& points, const Vec3& rough, double ra
       consider(*ball);
     }
     // Enough once the chance that a ball with more points went unseen is below 1e-6; never fewer than 30 draws.
-    const double share = std::clamp(best_score / scored.size(), 0.0, 0.999);
-    const double hit = std::pow(share, radius > 0 ? 3 : 4);
+    const double fraction = std::clamp(best_score / scored.size(), 0.0, 0.999);
+    const double hit = std::pow(fraction, radius > 0 ? 3 : 4);
     if (hit > 0) draws = std::min(kDraws, std::max(30, static_cast<int>(std::log(1e-6) / std::log1p(-hit))));
   }
   return best;

@@ -5,9 +5,9 @@
 #include <numeric>
 
 #include "align/tree.hpp"
+#include "core/parallel.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pose.hpp"
-#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {
@@ -49,7 +49,7 @@ void add_normals(SurfacePoints& s) {
     std::nth_element(v.begin(), v.begin() + v.size() / 2, v.end());
     return v[v.size() / 2];
   };
-  s.curve = std::sqrt(median(misfit));  // half of the places are smoother: radii and strays do not speak for all
+  s.curve = std::sqrt(median(misfit));  // half of the places are smoother: radii and outliers do not speak for all
   s.spacing = median(near);
 }
 

@@ -22,30 +22,30 @@ struct Others {
   }
 };
 
-void find_exchanged(const std::vector<Pair>& pairs, int freedom, TargetTest& t) {
-  double least = t.chi2;
+void find_exchanged(const std::vector<Pair>& pairs, int dof, TargetTest& t) {
+  double minimum = t.chi2;
   for (std::size_t i = 0; i < pairs.size(); ++i)
     for (std::size_t j = 0; j < i; ++j) {
       auto other = pairs;
       std::swap(other[i].from, other[j].from);
       std::swap(other[i].from_cov, other[j].from_cov);
       const double chi2 = fit_pairs(other).chi2;
-      if (chi2 < least && chance_beyond(chi2, freedom) > kAgrees)
-        least = chi2, t.exchanged[0] = static_cast<int>(j), t.exchanged[1] = static_cast<int>(i);
+      if (chi2 < minimum && p_value(chi2, dof) > kAgrees)
+        minimum = chi2, t.exchanged[0] = static_cast<int>(j), t.exchanged[1] = static_cast<int>(i);
     }
 }
 
 }  // namespace
 
-double chance_beyond(double x, int freedom) {
-  if (x <= 0 || freedom <= 0) return 1;
+double p_value(double x, int dof) {
+  if (x <= 0 || dof <= 0) return 1;
   const double half = x / 2;
-  double sum = 0, term = freedom % 2 ? std::sqrt(half) * 2 / std::sqrt(M_PI) : 1;
-  for (int k = freedom % 2 ? 3 : 2; k <= freedom; k += 2) {
+  double sum = 0, term = dof % 2 ? std::sqrt(half) * 2 / std::sqrt(M_PI) : 1;
+  for (int k = dof % 2 ? 3 : 2; k <= dof; k += 2) {
     sum += term;
     term *= half / (k / 2.0);
   }
-  return std::min(1.0, (freedom % 2 ? std::erfc(std::sqrt(half)) : 0) + sum * std::exp(-half));
+  return std::min(1.0, (dof % 2 ? std::erfc(std::sqrt(half)) : 0) + sum * std::exp(-half));
 }
 
 int TargetTest::worst() const {
@@ -58,9 +58,9 @@ int TargetTest::worst() const {
 TargetTest test_pairs(const std::vector<Pair>& pairs, const std::vector<NamedPlace>& places) {
   TargetTest t;
   const PairFit all = fit_pairs(pairs);
-  const int freedom = 3 * static_cast<int>(pairs.size()) - 6;
-  t.chi2 = all.chi2, t.freedom = freedom, t.p = chance_beyond(all.chi2, freedom);
-  t.p_scale = chance_beyond(apparent_scale(pairs, all).chi2, freedom - 1);
+  const int dof = 3 * static_cast<int>(pairs.size()) - 6;
+  t.chi2 = all.chi2, t.dof = dof, t.p = p_value(all.chi2, dof);
+  t.p_scale = p_value(apparent_scale(pairs, all).chi2, dof - 1);
   for (std::size_t i = 0; i < pairs.size(); ++i) {
     t.names.push_back(places[i].name);
     t.miss.push_back(all.motion * pairs[i].from - pairs[i].to);
@@ -91,14 +91,14 @@ TargetTest test_pairs(const std::vector<Pair>& pairs, const std::vector<NamedPla
     for (const Pair& p : rest.pairs) t.rest_rms += (motion * p.from - p.to).squaredNorm() / rest.pairs.size();
     t.rest_rms = std::sqrt(t.rest_rms);
   }
-  if (chance_beyond(without[best], freedom - 3) > kAgrees) {
+  if (p_value(without[best], dof - 3) > kAgrees) {
     t.odd.push_back(static_cast<int>(best));
     for (std::size_t i = 0; i < pairs.size(); ++i)
       if (static_cast<std::ptrdiff_t>(i) != best && without[i] - without[best] < kTold)
         t.odd.push_back(static_cast<int>(i));
   }
   // Targets stand far apart: exchanged ones miss by centimetres, and a search for less would only find chance.
-  if (t.odd.empty() && t.miss[t.worst()].norm() > 5) find_exchanged(pairs, freedom, t);
+  if (t.odd.empty() && t.miss[t.worst()].norm() > 5) find_exchanged(pairs, dof, t);
   return t;
 }
 

@@ -11,7 +11,7 @@
 namespace gapfront {
 namespace {
 
-// Checks are made at every inspection, so they speak at three sigma: one false word in about 370.
+// Checks are made at every inspection, so they speak at three sigma: one false alarm in about 370.
 constexpr double kSigma = 3;
 
 // A place further off than this is a slip, not a tolerance: the motion is found without it, mm.
@@ -139,13 +139,13 @@ TargetFit fit_targets(const std::vector<LocatedTarget>& targets, const Rigid& lo
     if (r.residual.norm() > out.residuals[worst].residual.norm()) worst = i;
   }
   out.rms = std::sqrt(out.rms);
-  const double freedom = 3.0 * used.size() - 6;
+  const double dof = 3.0 * used.size() - 6;
   // Gross errors that cannot be put down to one target leave no closed position worth drawing.
   if (limit > 0 && out.left_out.empty() && out.residuals[worst].residual.norm() > kHopeless * limit)
     throw Error(Fault::measurement,
                 words("align: the targets disagree by up to %.1f mm, most at %s; check their names, places and units",
                       out.residuals[worst].residual.norm(), out.residuals[worst].name.c_str()));
-  if (out.fit.chi2 > chi2_limit(freedom, kSigma)) {
+  if (out.fit.chi2 > chi2_limit(dof, kSigma)) {
     const bool one = out.test.odd.size() == 1;
     const TargetResidual& named = out.residuals[one ? out.test.odd[0] : worst];
     if (one)
@@ -157,13 +157,13 @@ TargetFit fit_targets(const std::vector<LocatedTarget>& targets, const Rigid& lo
           words("align: the targets disagree by %.3f mm RMS, more than their uncertainties explain; the registration's "
                 "uncertainty is raised to match",
                 out.rms));
-    out.fit.information *= freedom / out.fit.chi2;  // Birge ratio
+    out.fit.information *= dof / out.fit.chi2;  // Birge ratio
   }
 
   const ScaleFit scale = apparent_scale(used, out.fit);
-  const bool explained = scale.chi2 <= chi2_limit(freedom - 1, kSigma);
+  const bool explained = scale.chi2 <= chi2_limit(dof - 1, kSigma);
   out.scale_ppm = 1e6 * scale.scale;
-  out.scale_ppm_u = 1e6 * scale.u * (explained ? 1 : std::sqrt(scale.chi2 / (freedom - 1)));
+  out.scale_ppm_u = 1e6 * scale.u * (explained ? 1 : std::sqrt(scale.chi2 / (dof - 1)));
   if (std::abs(out.scale_ppm) > kSigma * out.scale_ppm_u)
     out.warnings.push_back(
         words("align: the upper half looks %.0f ± %.0f ppm (1 sigma) %s than the lower; check the temperatures of "

@@ -11,7 +11,7 @@ namespace {
 /// r²)), and once in a hundred only where they lie twice as far apart as the scan's own spacing. A hole of 5 spacings
 /// shows.
 constexpr double hole_in_spacings = 2.5;
-constexpr int most_cuts = 8;
+constexpr int max_cuts = 8;
 
 struct Asked {
   Vec3 at, normal;
@@ -63,7 +63,7 @@ Holes find_holes(const Mesh& mesh, const std::vector<Vec3>& places, const std::v
     const auto& v = mesh.triangles[t];
     for (int k = 0; k < 3; ++k) longest[t] = std::max(longest[t], (places[v[k]] - places[v[(k + 1) % 3]]).norm());
     for (int k : v) around[k] = std::max(around[k], longest[t]);
-    fine[t].k = std::clamp(int(std::ceil(longest[t] / scan.spacing())), 1, most_cuts);
+    fine[t].k = std::clamp(int(std::ceil(longest[t] / scan.spacing())), 1, max_cuts);
     longest_of_all = std::max(longest_of_all, longest[t]);
     coarsest = std::max(coarsest, longest[t] / fine[t].k);
   }
@@ -85,7 +85,7 @@ Holes find_holes(const Mesh& mesh, const std::vector<Vec3>& places, const std::v
   // of 0.65 of its radius empty there.
   std::vector<char> suspect(triangles, 0);
   parallel_for(triangles, [&](std::size_t t) {
-    const Cut coarse{std::clamp(int(std::ceil(longest[t] / (0.6 * radius))), 1, most_cuts)};
+    const Cut coarse{std::clamp(int(std::ceil(longest[t] / (0.6 * radius))), 1, max_cuts)};
     for (int i = 0; i < coarse.size() && !suspect[t]; ++i)
       suspect[t] = empty_disc(scan, asked(t, coarse, i), 0.65 * radius);
   });

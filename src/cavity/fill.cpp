@@ -6,8 +6,8 @@
 #include <limits>
 #include <optional>
 #include "cavity/sheet_mesh.hpp"
-#include "gapfront/error.hpp"
 #include "core/parallel.hpp"
+#include "gapfront/error.hpp"
 
 namespace gapfront {
 namespace {

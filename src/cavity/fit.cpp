@@ -22,7 +22,7 @@ using Eigen::Vector2d;
 constexpr double default_radius = 5.5;
 /// Fraction of the smaller radius of curvature that a neighbourhood may span: beyond about 0.4 terms of sixth
 /// order are no longer small beside the fourth-order ones that are corrected.
-constexpr double share_of_curvature = 0.4;
+constexpr double fraction_of_curvature = 0.4;
 /// Radius of the first, small fit: 2.5 spacings hold about 20 points, and are less than the 3 mm of a thin rib at 1 mm.
 /// Where the noise σ is more than a fourteenth of the spacing s, so few points say too little of the curvature: its
 /// standard deviation 7σ/(r² √N), N = π r²/s², shall be a quarter of the one, 0.4/(5.5 s), that the neighbourhood may
@@ -38,18 +38,18 @@ constexpr double tukey_cut = 6;
 constexpr double shrink = 0.8;
 /// Narrowest neighbourhood, in spacings: about 21 points. Below it noise would rule; what truncation is left there is
 /// carried in u.
-constexpr double least_radius = 2.6;
+constexpr double min_radius = 2.6;
 /// A neighbourhood of no more points than this is not made narrower: two dozen must be left, as for sparse places.
 constexpr int narrowest = int(2 * enough_for_quadric / (shrink * shrink));
 /// Four steps of `shrink` lead from the widest neighbourhood to the narrowest, with two fits each; the rest is for
 /// settling.
-constexpr int most_passes = 12;
+constexpr int max_passes = 12;
 /// Floor of the scatter in spacings, so that noise-free points are not thrown out for rounding.
 constexpr double scatter_floor = 1e-4;
 /// Up to this share of the smaller radius of curvature the quartic part is below a thousandth of the radius fitted
 /// (κ³r⁴/8), and what a second look at it would change is far below that.
 constexpr double nearly_flat = 0.15;
-/// A fit none of whose residuals is beyond so many standard deviations of the noise has no strays worth cutting: of a
+/// A fit none of whose residuals is beyond so many standard deviations of the noise has no outliers worth cutting: of a
 /// hundred points of normal noise one is beyond it in 160 fits, and Tukey's weight there is still 0.3.
 constexpr double clean_cut = 4;
 /// Tilt of the first frame that a nearly flat face does not show: the neighbourhood is then narrower by a thousandth
@@ -176,7 +176,7 @@ bool too_wide(const Patch& patch) {
   const double r = patch.radius, turn = patch.slope_shown.norm();
   return patch.truncation.seen2 > 9 * patch.truncation.noise2 ||
          (turn * turn > 9 * patch.slope_shown_noise2 &&
-          std::abs(curvatures(patch).first) * r + 16 * turn > share_of_curvature);
+          std::abs(curvatures(patch).first) * r + 16 * turn > fraction_of_curvature);
 }
 
 /// Is the foot (the frame's origin) among its points? One-sided neighbourhoods are fine up to the last point.
@@ -210,11 +210,11 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
   if (!patch.ok) return patch;
   Patch wider;  // the last one judged, not ok as long as there is none
   const double curvature = sure_curvature(patch, noise);
-  const double least = std::min(wanted, least_radius * sp);
-  double r = std::min(wanted, std::max(least, share_of_curvature / std::max(curvature, 1e-9)));
+  const double minimum = std::min(wanted, min_radius * sp);
+  double r = std::min(wanted, std::max(minimum, fraction_of_curvature / std::max(curvature, 1e-9)));
   bool settled = false;
   int fits = 0;
-  for (int pass = 0; pass < most_passes && !settled; ++pass) {
+  for (int pass = 0; pass < max_passes && !settled; ++pass) {
     const Foot foot = foot_on(patch, at);
     if (foot.normal.dot(hint) < 0.3) return wider;  // turned by more than 72°: another wall
     Patch next;
@@ -249,14 +249,14 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
     settled = fits == 0 ? nothing_to_cut && tilted < slight_tilt
                         : tilted < 0.01 && fits >= (plain ? 1 : 2) && moved < 0.01 * r;
     ++fits;
-    if (settled || pass == most_passes - 1) {
+    if (settled || pass == max_passes - 1) {
       next.ok = supported(s, sp, r);
       judge_fit(fit, misfit, surface, s, next);
-      if (width == Width::judged && pass < most_passes - 1 && r > least && next.used > narrowest && too_wide(next)) {
+      if (width == Width::judged && pass < max_passes - 1 && r > minimum && next.used > narrowest && too_wide(next)) {
         // Curvature at the middle said nothing of it, as between the crest and the trough of a wave.
         settled = false;
         wider = next;
-        r = std::max(least, shrink * r);
+        r = std::max(minimum, shrink * r);
       }
     }
     // The next selection cuts by it; the last patch needs none.

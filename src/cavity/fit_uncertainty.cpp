@@ -10,8 +10,8 @@ namespace {
 /// The inner of the two neighbourhoods that truncation is judged by, and the share of a fourth-order error that the
 /// difference between their centres shows: the error goes with the fourth power of the radius.
 struct Inner {
-  double radius = 0, share = 0;  ///< radius in radii of the whole
-  double slope_share = 0;        ///< the same of a third-order error of the slope, which goes with the square
+  double radius = 0, fraction = 0;  ///< radius in radii of the whole
+  double slope_fraction = 0;        ///< the same of a third-order error of the slope, which goes with the square
   Eigen::Index count = 0;
 };
 
@@ -46,11 +46,11 @@ double square(double x) { return x * x; }
 
 void judge_fit(const Quadric& fit, const Misfit& misfit, const Surface& surface, Scratch& s, Patch& patch) {
   const double r = patch.radius, noise = surface.noise();
-  const double freedom = double(s.used) - (fit.plane ? 3 : 6);
-  const double spread = freedom > 0 ? std::sqrt(misfit.squares / misfit.weights * double(s.used) / freedom) : noise;
+  const double dof = double(s.used) - (fit.plane ? 3 : 6);
+  const double spread = dof > 0 ? std::sqrt(misfit.squares / misfit.weights * double(s.used) / dof) : noise;
   // The scan's noise, unless the points here scatter by more than chance: the larger of the two, always, would be too
   // large by 3 % on average.
-  const double sigma = spread > noise * (1 + 2 / std::sqrt(2 * std::max(freedom, 1.0))) ? spread : noise;
+  const double sigma = spread > noise * (1 + 2 / std::sqrt(2 * std::max(dof, 1.0))) ? spread : noise;
   const int enough = fit.plane ? enough_for_plane : enough_for_quadric;
   const Inner within = inner_of(s, enough);
   const Quadric inner = fit_quadric(s, s.inner_weight, fit.plane, 1);
@@ -76,12 +76,12 @@ void judge_fit(const Quadric& fit, const Misfit& misfit, const Surface& surface,
     // Differences within two of their own standard deviations are noise that is counted already.
     const double d = inner.coefficients(0) - fit.coefficients(0);
     Truncation& t = patch.truncation;
-    t.seen2 = d * d / square(within.share), t.noise2 = sigma * sigma * sum(between2) / square(within.share);
+    t.seen2 = d * d / square(within.fraction), t.noise2 = sigma * sigma * sum(between2) / square(within.fraction);
     t.counted2 = std::min(most2, std::max(0.0, t.seen2 - 4 * t.noise2));
     truncation2 += t.counted2;
     // The variance of the slopes' difference is by the moments of an even disc with weights 1 − ρ²: (1/t² − 3 + 2t) of
     // the whole's for an inner disc of t of its area. The slope matters only where the faces are far from parallel.
-    const double part = square(within.radius), per = 1 / (within.slope_share * r);
+    const double part = square(within.radius), per = 1 / (within.slope_fraction * r);
     patch.slope_shown = per * (inner.coefficients - fit.coefficients).segment<2>(1);
     patch.slope_shown_noise2 =
         square(per * sigma) * 0.5 * (sum(along2) + sum(across2)) * (1 / square(part) - 3 + 2 * part);

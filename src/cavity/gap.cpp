@@ -10,8 +10,8 @@
 #include "cavity/coverage.hpp"
 #include "cavity/patch.hpp"
 #include "cavity/truncation.hpp"
-#include "gapfront/error.hpp"
 #include "core/parallel.hpp"
+#include "gapfront/error.hpp"
 
 namespace gapfront {
 
@@ -28,8 +28,8 @@ struct Raw {
 
 /// Largest ball tangent at `foot` on the side of n that holds no raw point of `surface` (shrinking ball: Ma, Bae &
 /// Choi 2012). Finds the face that is met first, whatever walls lie behind it; only a start for the fits.
-std::optional<Raw> facing(const Surface& surface, const Vec3& foot, const Vec3& n, double greatest) {
-  double r = greatest / 2;
+std::optional<Raw> facing(const Surface& surface, const Vec3& foot, const Vec3& n, double maximum) {
+  double r = maximum / 2;
   const double slight = 0.05 * surface.spacing() + 2 * surface.noise();
   std::optional<Raw> met;
   // Each step removes at least one point; 30 are never needed on a face (2 or 3 are usual).
@@ -54,8 +54,8 @@ std::optional<Raw> find_upper(const Surface& lower, const Surface& upper, const 
   std::optional<Raw> front = facing(upper, foot, n, std::min(2 * nominal, max_gap));
   if (!front) front = facing(upper, foot, n, max_gap);
   // Another wall of the lower half between the two ends: the upper face met is that of the next cavity.
-  const auto crosses_lower = [&](double gap, double share) {
-    return lower.nearest(foot + 0.5 * gap * n).distance < share * std::abs(gap);
+  const auto crosses_lower = [&](double gap, double fraction) {
+    return lower.nearest(foot + 0.5 * gap * n).distance < fraction * std::abs(gap);
   };
   // A ball in a fillet tighter than itself comes near its own face too, hence only beyond the plausible gap and
   // by a wide margin (a free ball has half its diameter to the lower face).
@@ -73,14 +73,14 @@ struct Ball {
 };
 
 /// Ball tangent at the lower foot that touches the upper patch, by Newton on distance(centre) − radius.
-std::optional<Ball> touch(const Patch& upper, const Vec3& foot, const Vec3& n, double radius, double greatest) {
+std::optional<Ball> touch(const Patch& upper, const Vec3& foot, const Vec3& n, double radius, double maximum) {
   for (int i = 0; i < 30; ++i) {
     const Foot f = cavity::foot_on(upper, foot + radius * n);
     const double slope = n.dot(f.normal) - 1, miss = f.distance - radius;
     if (slope > -0.5) return std::nullopt;  // less than 60° from facing the same way: no opposing face
     // A hundred-thousandth of a micrometre.
     if (std::abs(miss) < 1e-8) return Ball{radius, f};
-    radius = std::clamp(radius - miss / slope, -greatest, greatest);
+    radius = std::clamp(radius - miss / slope, -maximum, maximum);
   }
   return std::nullopt;
 }
@@ -101,7 +101,7 @@ std::optional<double> ray(const Patch& patch, const Vec3& foot, const Vec3& n, d
 }
 
 /// Upper patch and ball: refitted until the patch is centred where the ball touches.
-std::optional<Ball> settle(const Surface& upper, const Vec3& foot, const Vec3& n, const Raw& raw, double greatest,
+std::optional<Ball> settle(const Surface& upper, const Vec3& foot, const Vec3& n, const Raw& raw, double maximum,
                            double fit_radius, cavity::Width width, Patch& patch, Scratch& scratch) {
   // Parallel faces are touched on the lower normal, one diameter up.
   patch = cavity::fit_patch(upper, foot + raw.diameter * n, raw.point, -n, fit_radius, scratch, width);
@@ -113,7 +113,7 @@ std::optional<Ball> settle(const Surface& upper, const Vec3& foot, const Vec3& n
   }
   // 0.3 spacings off the centre changes the variance of a quadric of 5.5 spacings by 2 %.
   for (int i = 0; i < 8 && patch.ok; ++i) {
-    const auto ball = touch(patch, foot, n, raw.diameter / 2, greatest);
+    const auto ball = touch(patch, foot, n, raw.diameter / 2, maximum);
     // Where noise is a good part of the spacing the touching point wanders. At a fifth of its radius a quadric's
     // variance is still 7 % below that in the middle (Zernike's terms on an even disc: 1 + 4ρ² + 3 (2ρ² − 1)² + 6ρ⁴).
     if (!ball || ball->upper.offset < (i < 4 ? 0.3 * upper.spacing() : 0.2 * patch.radius)) return ball;

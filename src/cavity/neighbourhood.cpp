@@ -22,9 +22,9 @@ std::optional<Vec3> nearest_gathered(const Scratch& s) {
   const auto square = [&](Eigen::Index i) -> Pack {
     return pack(s.xyz[0], i).square() + pack(s.xyz[1], i).square() + pack(s.xyz[2], i).square();
   };
-  Pack least = Pack::Constant(std::numeric_limits<float>::infinity());
-  for (Eigen::Index i = 0; i < s.near; i += 4) least = least.min(square(i));
-  const float wanted = least.minCoeff();
+  Pack minimum = Pack::Constant(std::numeric_limits<float>::infinity());
+  for (Eigen::Index i = 0; i < s.near; i += 4) minimum = minimum.min(square(i));
+  const float wanted = minimum.minCoeff();
   std::size_t at = 0;
   for (Eigen::Index i = 0; i < s.near; i += 4)
     if (const Pack d2 = square(i); d2.minCoeff(&at) == wanted) {

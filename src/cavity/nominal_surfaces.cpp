@@ -2,10 +2,10 @@
 #include <cmath>
 #include <limits>
 
-#include "gapfront/cavity.hpp"
-#include "gapfront/error.hpp"
 #include "core/neighbours.hpp"
 #include "core/parallel.hpp"
+#include "gapfront/cavity.hpp"
+#include "gapfront/error.hpp"
 
 namespace gapfront {
 namespace {

@@ -2,9 +2,9 @@
 #include <Eigen/Eigenvalues>
 #include <string>
 
+#include "core/parallel.hpp"
 #include "gapfront/cavity.hpp"
 #include "gapfront/error.hpp"
-#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {
@@ -25,7 +25,7 @@ Vec3 rough_normal(const Surface& s, const Surface& other, const Vec3& p) {
 
 }  // namespace
 
-std::vector<Vec3> take_off_tip(const Surface& centres, const Surface& other, double radius) {
+std::vector<Vec3> compensate_tip_radius(const Surface& centres, const Surface& other, double radius) {
   std::vector<Vec3> out = centres.points();
   std::vector<char> fitted(out.size(), 0);
   parallel_for(out.size(), [&](std::size_t i) {

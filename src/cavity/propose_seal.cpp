@@ -4,8 +4,8 @@
 #include <cmath>
 
 #include "cavity/seal_contour.hpp"
-#include "gapfront/seal.hpp"
 #include "core/parallel.hpp"
+#include "gapfront/seal.hpp"
 
 namespace gapfront {
 namespace {
@@ -15,9 +15,9 @@ constexpr double kLeastConfidence = 0.7;
 // Of the scan's plan area: a smaller part is a ball seat or a groove, not the cavity.
 constexpr double kLeastPart = 0.1;
 
-double middle_of(std::vector<double> v, double share = 0.5) {
+double middle_of(std::vector<double> v, double fraction = 0.5) {
   if (v.empty()) return 0;
-  const auto at = v.begin() + std::size_t(share * double(v.size() - 1));
+  const auto at = v.begin() + std::size_t(fraction * double(v.size() - 1));
   std::nth_element(v.begin(), at, v.end());
   return *at;
 }
@@ -150,7 +150,7 @@ double way_back(const PlanGrid& g, const Edge& e, F&& f) {
 }
 
 /// Each corner of the line is moved outwards to where the edge begins, across the line.
-std::vector<PlanPoint> carried_back(const PlanGrid& g, const Edge& e, const std::vector<PlanPoint>& line) {
+std::vector<PlanPoint> transformed_back(const PlanGrid& g, const Edge& e, const std::vector<PlanPoint>& line) {
   std::vector<PlanPoint> out;
   const std::size_t n = line.size();
   for (std::size_t k = 0; k < n; ++k) {
@@ -219,7 +219,7 @@ bool trace(const PlanHeights& h, const FlangeFrame& f, const Edge& e, const std:
     if (w >= h.grid.cell) some.push_back(w);
   out.confidence = double(some.size()) / double(widths.size());
   out.land_width = middle_of(some);
-  auto line = carried_back(h.grid, e, c.line);
+  auto line = transformed_back(h.grid, e, c.line);
   if (!simple_polygon(line)) line = c.line;
   std::vector<PlanPoint> fewer = simplified(line, 0.2 * h.grid.cell);
   if (!simple_polygon(fewer)) fewer = line;

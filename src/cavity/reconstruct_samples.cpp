@@ -8,9 +8,9 @@
 #include <tuple>
 #include "cavity/fill.hpp"
 #include "cavity/reconstruct.hpp"
-#include "gapfront/error.hpp"
 #include "core/cell_grid.hpp"
 #include "core/parallel.hpp"
+#include "gapfront/error.hpp"
 
 namespace gapfront {
 namespace {

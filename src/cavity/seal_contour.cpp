@@ -84,13 +84,13 @@ double polygon_area(const std::vector<PlanPoint>& p) {
 }
 
 PlanContour largest_part(const PlanGrid& g, const std::vector<double>& field, const std::vector<char>& outside,
-                         int least) {
+                         int minimum) {
   PlanContour out;
   std::vector<char> in(field.size());
   for (std::size_t k = 0; k < field.size(); ++k) in[k] = field[k] > 0 && !outside[k];
   int count = 0;
   out.inside = largest_of(g, in, count);
-  if (count < least) return out;
+  if (count < minimum) return out;
   fill_holes(g, out.inside);
 
   // Crossing of the line with the side between an inner and an outer node. Outside the field means nothing: half way.

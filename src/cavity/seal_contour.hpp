@@ -16,7 +16,7 @@ struct PlanContour {
   std::vector<char> inside;  ///< per node: 1 in that part
 };
 PlanContour largest_part(const PlanGrid&, const std::vector<double>& field, const std::vector<char>& outside,
-                         int least);
+                         int minimum);
 
 /// Corners that are within `tolerance` of a straight line between others left out (Douglas & Peucker 1973).
 std::vector<PlanPoint> simplified(const std::vector<PlanPoint>& closed, double tolerance);

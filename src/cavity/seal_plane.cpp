@@ -6,15 +6,15 @@
 #include <numeric>
 #include <random>
 
-#include "gapfront/pose.hpp"
 #include "core/parallel.hpp"
+#include "gapfront/pose.hpp"
 
 namespace gapfront {
 namespace {
 
-constexpr int kPlaneDraws = 150;      // with a flange of a tenth of the points the chance to miss it is below 1e-6
-constexpr double kLeastShare = 0.04;  // of the scan's area: a land narrower than that is an edge, not a flange
-constexpr double kSamePlane = 0.97;   // cosine of 14°: normals of thinned points err by a few degrees
+constexpr int kPlaneDraws = 150;         // with a flange of a tenth of the points the chance to miss it is below 1e-6
+constexpr double kLeastFraction = 0.04;  // of the scan's area: a land narrower than that is an edge, not a flange
+constexpr double kSamePlane = 0.97;      // cosine of 14°: normals of thinned points err by a few degrees
 constexpr std::size_t kMostPoints = 2'000'000;  // more say no more about heights a cell wide
 
 double scan_size(const std::vector<Vec3>& points) {
@@ -65,7 +65,7 @@ std::optional<FlangeFrame> find_flange(const Surface& lower, const Surface& uppe
   for (int k = 0; k < kPlaneDraws; ++k) {
     const std::size_t i = random() % s.points.size();
     const Candidate c = candidate_from(s, s.points[i], s.normals[i], tolerance);
-    if (c.count < kLeastShare * s.points.size()) continue;
+    if (c.count < kLeastFraction * s.points.size()) continue;
     if (c.reach > best.reach) best = c;
   }
   if (best.count == 0) return {};

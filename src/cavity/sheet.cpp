@@ -8,9 +8,9 @@
 #include "cavity/reconstruct.hpp"
 #include "cavity/remesh.hpp"
 #include "cavity/sheet_mesh.hpp"
+#include "core/parallel.hpp"
 #include "gapfront/cavity.hpp"
 #include "gapfront/error.hpp"
-#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {
@@ -214,14 +214,14 @@ double area_of(const Mesh& m) {
 void require_seal(const Mesh& covered, const SheetOptions& o) {
   double inside = loop_area(flattened(o.seal)).norm();
   for (const auto& island : o.islands) inside -= loop_area(flattened(island)).norm();
-  const double share = inside > 0 ? area_of(covered) / inside : 1;
+  const double fraction = inside > 0 ? area_of(covered) / inside : 1;
   // Under half: the line and the face do not belong together; a scan with holes still covers most of its face.
-  if (share >= 0.5) return;
+  if (fraction >= 0.5) return;
   char line[256];
   std::snprintf(line, sizeof line,
                 "sheet: the lower scan covers only %.0f %% of the area inside the seal line; check cavity.seal against "
                 "the tool frame and its units, or scan the face out to the flange",
-                100 * share);
+                100 * fraction);
   throw Error(Fault::measurement, line);
 }
 

@@ -17,20 +17,20 @@ constexpr std::size_t enough_for_tilt = 5;
 constexpr std::size_t enough_for_shift = 2;
 /// Spread of the readings across their longest line, in shares of that line: below it a tilt about the line is
 /// extrapolated tenfold and says nothing.
-constexpr double least_spread = 0.1;
+constexpr double min_spread = 0.1;
 /// Standard uncertainty that stands in where both sides claim to be exact, mm: a tenth of a micrometre is below
 /// what any gauge resolves.
-constexpr double least_u = 1e-4;
+constexpr double min_u = 1e-4;
 
 /// Chance that a χ² variable of 1, 2 or 3 degrees of freedom exceeds x (closed forms, common practice).
-double chi2_beyond(double x, int freedom) {
-  if (freedom == 2) return std::exp(-x / 2);
+double chi2_beyond(double x, int dof) {
+  if (dof == 2) return std::exp(-x / 2);
   const double tail = std::erfc(std::sqrt(x / 2));
-  return freedom == 1 ? tail : tail + std::sqrt(2 * x / std::numbers::pi) * std::exp(-x / 2);
+  return dof == 1 ? tail : tail + std::sqrt(2 * x / std::numbers::pi) * std::exp(-x / 2);
 }
 
 /// Chance that an F variable of m (1, 2 or 3) and n degrees of freedom exceeds f.
-double f_beyond(double f, double m, double n) { return beta_share(n / (n + m * f), n / 2, m / 2); }
+double f_beyond(double f, double m, double n) { return beta_fraction(n / (n + m * f), n / 2, m / 2); }
 
 /// Are the places spread in both directions across the axis?
 bool spread_out(const std::vector<Vec3>& places, const Vec3& pivot, const Vec3& u, const Vec3& v) {
@@ -40,7 +40,7 @@ bool spread_out(const std::vector<Vec3>& places, const Vec3& pivot, const Vec3& 
     m += q * q.transpose();
   }
   const Eigen::Vector2d e = Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d>().computeDirect(m).eigenvalues();
-  return e(1) > 0 && e(0) > least_spread * least_spread * e(1);
+  return e(1) > 0 && e(0) > min_spread * min_spread * e(1);
 }
 
 }  // namespace
@@ -61,7 +61,7 @@ SpotShift spot_shift(const Sheet& sheet, const GapMap& map, const std::vector<Sp
     at.push_back(&g);
     places.push_back(g.mid);
     apart.push_back(g.gap - readings[k].thickness);
-    variance.push_back(std::max(least_u * least_u, u * u + g.u_lower * g.u_lower + g.u_upper * g.u_upper));
+    variance.push_back(std::max(min_u * min_u, u * u + g.u_lower * g.u_lower + g.u_upper * g.u_upper));
   }
   SpotShift out;
   out.readings = int(at.size());
@@ -76,7 +76,7 @@ SpotShift spot_shift(const Sheet& sheet, const GapMap& map, const std::vector<Sp
   out.pivot = middle / weights;
   const Vec3 u = out.axis.unitOrthogonal(), v = out.axis.cross(u);
   const int m = at.size() >= enough_for_tilt && spread_out(places, out.pivot, u, v) ? 3 : 1;
-  const double freedom = double(at.size()) - m;
+  const double dof = double(at.size()) - m;
   // Sums over rows in units of their own standard deviations: of offset and tilts, and of these with the common parts,
   // which are the registration's six motions, the instrument's and the temperature's one each (the same error at every
   // reading).
@@ -114,9 +114,9 @@ SpotShift spot_shift(const Sheet& sheet, const GapMap& map, const std::vector<Sp
   if (m == 3) out.tilt = theta(1) * u + theta(2) * v;
   out.chi2 = theta.dot(normal * theta);
   for (std::size_t k = 0; k < rows.size(); ++k) out.residual_chi2 += std::pow(d[k] - rows[k].dot(theta), 2);
-  const double scale = std::max(1.0, out.residual_chi2 / freedom);
+  const double scale = std::max(1.0, out.residual_chi2 / dof);
   const auto chance = [&](double chi2, int k) {
-    return scale > 1 ? f_beyond(chi2 / k / scale, k, freedom) : chi2_beyond(chi2, k);
+    return scale > 1 ? f_beyond(chi2 / k / scale, k, dof) : chi2_beyond(chi2, k);
   };
   out.p = chance(out.chi2, m);
   if (m == 3) {
@@ -134,7 +134,7 @@ SpotShift spot_shift(const Sheet& sheet, const GapMap& map, const std::vector<Sp
                               instrument * instrument.transpose() + temperature * temperature.transpose() + unsought;
   // Here the parameters' own covariance is scaled already.
   const double beyond = theta.dot(all.inverse() * theta);
-  out.p_beyond = scale > 1 ? f_beyond(beyond / m, m, freedom) : chi2_beyond(beyond, m);
+  out.p_beyond = scale > 1 ? f_beyond(beyond / m, m, dof) : chi2_beyond(beyond, m);
   return out;
 }
 

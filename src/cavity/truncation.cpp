@@ -33,7 +33,7 @@ void pool(std::vector<Kinds>& value, const Mesh& mesh, int passes) {
   std::vector<std::size_t> start(1, 0);
   std::vector<int> flat;
   for (const auto& list : around) flat.insert(flat.end(), list.begin(), list.end()), start.push_back(flat.size());
-  std::vector<Kinds> known(value.size()), share(value.size());
+  std::vector<Kinds> known(value.size()), fraction(value.size());
   for (std::size_t i = 0; i < value.size(); ++i) {
     known[i] = value[i].isFinite().cast<double>();
     value[i] = (known[i] > 0).select(value[i], 0);
@@ -41,14 +41,14 @@ void pool(std::vector<Kinds>& value, const Mesh& mesh, int passes) {
   for (std::size_t i = 0; i < value.size(); ++i) {
     Kinds count = known[i];
     for (std::size_t k = start[i]; k < start[i + 1]; ++k) count += known[std::size_t(flat[k])];
-    share[i] = (known[i] > 0).select(1 / count, 0);
+    fraction[i] = (known[i] > 0).select(1 / count, 0);
   }
   std::vector<Kinds> next(value.size());
   for (int pass = 0; pass < passes; ++pass) {
     for (std::size_t i = 0; i < value.size(); ++i) {
       Kinds sum = value[i];
       for (std::size_t k = start[i]; k < start[i + 1]; ++k) sum += value[std::size_t(flat[k])];
-      next[i] = share[i] * sum;
+      next[i] = fraction[i] * sum;
     }
     value.swap(next);
   }

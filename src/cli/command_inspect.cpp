@@ -20,15 +20,15 @@ namespace {
 
 std::string place(const Vec3& p, UnitSystem units) { return spoken_place(p, units); }
 
-std::string percent(double share) {
+std::string percent(double fraction) {
   char s[32];
-  std::snprintf(s, sizeof s, "%.1f %%", 100 * share);
+  std::snprintf(s, sizeof s, "%.1f %%", 100 * fraction);
   return s;
 }
 
-std::string whole_percent(double share) {
+std::string whole_percent(double fraction) {
   char s[32];
-  std::snprintf(s, sizeof s, "%.0f %%", 100 * share);
+  std::snprintf(s, sizeof s, "%.0f %%", 100 * fraction);
   return s;
 }
 
@@ -47,9 +47,9 @@ void print_front(const Inspection& r, std::ostream& out) {
   const auto units = r.job.units;
   const auto time = [&](double t) { return time_in_fill(t, r.nominal_filling.fill_time); };
   // A lead below a thousandth of the fill time is the calculation's own scatter.
-  if (r.lead.greatest_node >= 0 && r.lead.greatest_s > 1e-3 * r.nominal_filling.fill_time) {
-    out << "Front       " << time(r.lead.greatest_s) << " early at "
-        << place(r.sheet.mesh.points[r.lead.greatest_node], units) << " against the nominal gap\n";
+  if (r.lead.max_node >= 0 && r.lead.max_s > 1e-3 * r.nominal_filling.fill_time) {
+    out << "Front       " << time(r.lead.max_s) << " early at " << place(r.sheet.mesh.points[r.lead.max_node], units)
+        << " against the nominal gap\n";
   } else {
     out << "Front       as with the nominal gap\n";
   }
@@ -63,7 +63,7 @@ void print_front(const Inspection& r, std::ostream& out) {
   }
   out << "Filling     " << time(r.filling.fill_time) << " (nominal " << time(r.nominal_filling.fill_time) << ")\n";
   if (r.filling.pockets.empty()) out << "Pockets     none in the one filling computed\n";
-  const bool little = dry_area(r.filling) <= r.job.ensemble.least_dry;
+  const bool little = dry_area(r.filling) <= r.job.ensemble.min_dry;
   for (const auto& p : r.filling.pockets)
     out << "Pocket      " << format_area(p.area, units)
         << (p.area_U < 0 ? "" : " (± " + format_area(p.area_U, units) + " by the mesh)") << " stays dry at "
@@ -85,7 +85,7 @@ void print_corrections(const Inspection& r, std::ostream& out) {
     const Effect& after = r.plan.after_each[i];
     out << "Correct " << i + 1 << "   " << c.instruction << "\n            out of tolerance "
         << format_area(before.out_of_tolerance_area, units) << " -> " << format_area(after.out_of_tolerance_area, units)
-        << ", greatest lead " << time(before.greatest_lead_s) << " -> " << time(after.greatest_lead_s) << ", dry "
+        << ", greatest lead " << time(before.max_lead_s) << " -> " << time(after.max_lead_s) << ", dry "
         << format_area(before.dry_area, units) << " -> " << format_area(after.dry_area, units)
         << (drawn_alike(before, after)
                 ? " (on average of drawn fillings " + format_area(before.expected_dry_area, units) + " -> " +
@@ -142,7 +142,7 @@ void print_summary(const Inspection& r, const std::filesystem::path& folder, std
   out << "\nArea        ";
   for (const auto c :
        {Conformity::conforming, Conformity::undecided, Conformity::nonconforming, Conformity::not_measured})
-    out << (c == Conformity::conforming ? "" : ", ") << percent(r.verdict.share[static_cast<int>(c)]) << " "
+    out << (c == Conformity::conforming ? "" : ", ") << percent(r.verdict.fraction[static_cast<int>(c)]) << " "
         << to_string(c);
   out << "\n";
   print_unseen(r, out);

@@ -52,15 +52,15 @@ void print_recheck(const Job& job, const Recheck& r, const std::string& outcome,
               << ", " << format_area(w.area, units) << " around " << spoken_place(w.centre, units)
               << "\n            changed by " << within(w.peak, w.peak_U, 3) << " at most, "
               << within(w.mean, w.mean_U, 3) << " in the mean\n";
-    if (w.line.freedom > 0)
+    if (w.line.dof > 0)
       std::cout << "            " << within(1e3 * w.rate, 1e3 * w.rate_U, 4) << " per 1,000 cycles (95 %, "
                 << w.course.size() << " inspections); " << cycles_left(w) << "\n";
     else
       std::cout << "            no rate: all inspections are at the same number of cycles\n";
   }
   // A lead below a thousandth of the fill time is the calculation's own scatter.
-  if (r.front.greatest_node >= 0 && r.front.greatest_s > 1e-3 * r.then.fill_time)
-    std::cout << "Front       comes up to " << time_in_fill(r.front.greatest_s, r.then.fill_time)
+  if (r.front.max_node >= 0 && r.front.max_s > 1e-3 * r.then.fill_time)
+    std::cout << "Front       comes up to " << time_in_fill(r.front.max_s, r.then.fill_time)
               << " earlier than then; filling " << time_in_fill(r.then.fill_time, r.then.fill_time) << " -> "
               << time_in_fill(r.now.fill_time, r.then.fill_time) << ", dry " << format_area(r.then.dry_area, units)
               << " -> " << format_area(r.now.dry_area, units) << "\n";

@@ -47,7 +47,7 @@ int run_report(const ReportArguments&);
 /// Prints the fields of the sheet, as they stand in result.json, sheet.ply and sheet.vtu.
 int run_fields();
 /// Prints the built-in reinforcements, each number with its uncertainty and where it is from.
-int run_glasses(bool json);
+int run_reinforcements(bool json);
 /// Prints the JSON Schema of "result" or "job".
 int run_schema(const std::string& what);
 

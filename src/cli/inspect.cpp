@@ -30,8 +30,8 @@ class Stages {
     report_progress(progress_, name, 0);
     const auto start = std::chrono::steady_clock::now();
     // The stage calls its parts by its own names; people read the one name given here.
-    const Progress inner = [this, name](std::string_view, double share) {
-      return !progress_ || progress_(name, share);
+    const Progress inner = [this, name](std::string_view, double fraction) {
+      return !progress_ || progress_(name, fraction);
     };
     struct Record {
       std::vector<StageTime>& times;
@@ -95,7 +95,7 @@ void withhold(Inspection& r) {
     f->fill_time = f->last_to_vent = f->injected = f->resin = none;
   for (Effect* e : {&r.plan.now, &r.plan.after}) *e = {none, none, none, none, none, none, none};
   for (double* v : {&r.laminate.under_filled_area, &r.laminate.over_packed_area, &r.laminate.weight_out_area,
-                    &r.lead.greatest_s, &r.lead.rms_s})
+                    &r.lead.max_s, &r.lead.rms_s})
     *v = none;
   for (StateOutcome* s : {&r.outcome.now, &r.outcome.after, &r.outcome.nominal})
     s->out_area = s->out_low = s->out_high = s->expected_dry = s->balance = s->local_margin = s->fill_time = none;
@@ -178,24 +178,24 @@ std::vector<double> gap_for_flow(const GapMap& gap, const std::vector<double>& n
 
 /// A negative gap is no gap: said with its place, wherever it is more than its own uncertainty.
 std::vector<std::string> crossing_warning(const Inspection& r) {
-  double area = 0, least = 0;
+  double area = 0, minimum = 0;
   std::size_t where = 0;
   for (std::size_t i = 0; i < r.sheet.size(); ++i) {
     const NodeGap& g = r.gap.nodes[i];
     if (!g.measured || g.gap + g.U >= 0) continue;
     area += r.sheet.area[i];
-    if (g.gap < least) least = g.gap, where = i;
+    if (g.gap < minimum) minimum = g.gap, where = i;
   }
   if (area == 0) return {};
   const UnitSystem u = r.job.units;
   const Vec3& p = r.sheet.mesh.points[where];
-  return {"the halves run through each other over " + format_area(area, u) + ", most by " + format_length(-least, u) +
+  return {"the halves run through each other over " + format_area(area, u) + ", most by " + format_length(-minimum, u) +
           " at (" + format_length(p.x(), u) + ", " + format_length(p.y(), u) + ", " + format_length(p.z(), u) +
           "): the gap is negative there; the registration or the stand-off is wrong, or a half is not closed"};
 }
 
 /// What the gap does to the glass and the clamping, said once and early: the maps alone are easily overlooked.
-std::vector<std::string> glass_warnings(const Inspection& r) {
+std::vector<std::string> reinforcement_warnings(const Inspection& r) {
   std::vector<std::string> out;
   const UnitSystem u = r.job.units;
   const auto area = [&](double mm2, const std::string& text) {
@@ -332,7 +332,7 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
     return s;
   };
   const auto touched = [&](const Surface& s, const Surface& other, double tip) {
-    return tip > 0 ? Surface(take_off_tip(s, other, tip), s.spacing(), s.noise()) : s;
+    return tip > 0 ? Surface(compensate_tip_radius(s, other, tip), s.spacing(), s.noise()) : s;
   };
   const auto both = stage("index", [&](const Progress&) {
     const Surface a = surface(lower, out.alignment.lower_to_tool), b = surface(upper, out.alignment.upper_to_tool);
@@ -433,7 +433,7 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   const auto resin_gap = under_filling(out.flow_gap, out.breathing);
   const LaminateMap resin_laminate = evaluate_laminate(out.sheet, resin_gap, out.job.laminate);
   append(out.warnings, out.filling.warnings);
-  append(out.warnings, glass_warnings(out));
+  append(out.warnings, reinforcement_warnings(out));
   out.lead = compare_fillings(out.sheet, out.nominal_filling, out.filling);
 
   out.verdict = stage("verdict", [&](const Progress&) { return judge(out.sheet, out.gap, tolerance); });

@@ -166,10 +166,10 @@ int main(int argc, char** argv) {
   std::string schema;
   auto* schema_command = app.add_subcommand("schema", "Print the JSON Schema of result.json or of the job file");
   schema_command->add_option("WHAT", schema, "result or job")->required()->check(CLI::IsMember({"result", "job"}));
-  bool glasses_json = false;
-  auto* glasses_command = app.add_subcommand(
+  bool reinforcements_json = false;
+  auto* reinforcements_command = app.add_subcommand(
       "glasses", "List the built-in reinforcements, each number with its uncertainty and its source");
-  glasses_command->add_flag("--json", glasses_json, "Print as JSON");
+  reinforcements_command->add_flag("--json", reinforcements_json, "Print as JSON");
   auto* fields_command = app.add_subcommand("fields", "List the fields of sheet.ply, sheet.vtu and result.json");
 
   if (const std::string fault = mistyped(app, argc, argv); !fault.empty()) return complain(fault, 1);
@@ -182,7 +182,7 @@ int main(int argc, char** argv) {
     if (*look_command) return cli::run_look(look);
     if (*report_command) return cli::run_report(again);
     if (*schema_command) return cli::run_schema(schema);
-    if (*glasses_command) return cli::run_glasses(glasses_json);
+    if (*reinforcements_command) return cli::run_reinforcements(reinforcements_json);
     if (*fields_command) return cli::run_fields();
     return cli::run_new(fresh);
   } catch (const CLI::ParseError& e) {

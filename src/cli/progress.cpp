@@ -25,12 +25,12 @@ bool on_terminal() {
 
 Progress terminal_progress(bool quiet) {
   std::signal(SIGINT, on_interrupt);
-  return [quiet, shown = std::string()](std::string_view stage, double share) mutable {
+  return [quiet, shown = std::string()](std::string_view stage, double fraction) mutable {
     static std::mutex one_at_a_time;
     std::lock_guard lock(one_at_a_time);
     if (interrupted) return false;
     if (quiet || !on_terminal()) return true;
-    std::string line = std::string(stage) + " " + std::to_string(static_cast<int>(100 * share)) + " %";
+    std::string line = std::string(stage) + " " + std::to_string(static_cast<int>(100 * fraction)) + " %";
     if (line != shown) {
       std::fprintf(stderr, "\r\033[K%s", line.c_str());
       std::fflush(stderr);

@@ -51,11 +51,11 @@ double factor_by(double placed, double size) {
   // not a wrong unit yet; by a factor of ten they are.
   const double ratio = placed / size;
   if (!(placed > 0) || (ratio < 1.6 && ratio > 0.09)) return 0;
-  double best = 0, least = 1e300;
+  double best = 0, minimum = 1e300;
   for (const double f : kFactors)
     // Usually 0.8 of the size; nearest on a logarithmic scale.
-    if (const double off = std::abs(std::log(ratio / (0.8 * f))); off < least) least = off, best = f;
-  return least < std::log(2.0) ? best : 0;
+    if (const double off = std::abs(std::log(ratio / (0.8 * f))); off < minimum) minimum = off, best = f;
+  return minimum < std::log(2.0) ? best : 0;
 }
 
 }  // namespace

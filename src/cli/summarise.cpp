@@ -11,22 +11,22 @@ namespace {
 
 /// Least of closing over opening force, from the empty mold under vacuum until it is full; infinity: nothing opens it.
 /// What comes if the pump is not stopped then (`held`) is the pump's matter, and is said apart.
-double least_balance(const Opening& o) {
+double min_balance(const Opening& o) {
   if (o.history.empty()) return std::numeric_limits<double>::infinity();
-  double least = std::min(o.dry.safety(), o.force.safety());
-  for (const OpeningSample& s : o.history) least = std::min(least, s.safety());
-  return least;
+  double minimum = std::min(o.dry.safety(), o.force.safety());
+  for (const OpeningSample& s : o.history) minimum = std::min(minimum, s.safety());
+  return minimum;
 }
 
 void front_of(StateOutcome& s, const Filling& f, const Closing& c) {
   s.fill_time = f.fill_time;
-  s.balance = least_balance(f.opening);
-  s.local_margin = f.opening.place.least;
+  s.balance = min_balance(f.opening);
+  s.local_margin = f.opening.place.minimum;
   s.closes = c.closes();
 }
 
-Chance drawn(double share, int runs) {
-  return runs > 0 && share >= 0 ? chance_of(static_cast<int>(std::lround(share * runs)), runs) : Chance{};
+Chance drawn(double fraction, int runs) {
+  return runs > 0 && fraction >= 0 ? chance_of(static_cast<int>(std::lround(fraction * runs)), runs) : Chance{};
 }
 
 }  // namespace

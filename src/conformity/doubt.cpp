@@ -99,14 +99,14 @@ std::string half_to_blame(const Alignment& a, const std::string& name, double pl
   const double low = miss_of(a.lower_tool, name), up = miss_of(a.upper_tool, name);
   if (low < 0 || up < 0) return "";
   // Below the play of tool places both halves look alike to them; twice their rounding is 0.2 mm.
-  const double least = std::max(play, 0.2);
-  if (low > least && low > kBlame * up) return "lower";
-  if (up > least && up > kBlame * low) return "upper";
+  const double minimum = std::max(play, 0.2);
+  if (low > minimum && low > kBlame * up) return "lower";
+  if (up > minimum && up > kBlame * low) return "upper";
   return "";
 }
 
 bool fails(const TargetTest& t, double play) {
-  return t.freedom > 0 && t.p < kChance && !t.miss.empty() && t.miss[t.worst()].norm() > play;
+  return t.dof > 0 && t.p < kChance && !t.miss.empty() && t.miss[t.worst()].norm() > play;
 }
 
 Doubt one_target(const Alignment& a, int odd, double play, const Vec3& axis, const Say& say) {
@@ -209,10 +209,10 @@ std::optional<Doubt> doubt_of_tool_places(const Alignment& a, const AlignOptions
 
 std::optional<Doubt> doubt_of_methods(const Alignment& a, const AlignOptions& o, const Say& say) {
   Doubt d;
-  if (a.freedom > 0 && chance_beyond(a.chi2, static_cast<int>(std::lround(a.freedom))) < kChance) {
+  if (a.dof > 0 && p_value(a.chi2, static_cast<int>(std::lround(a.dof))) < kChance) {
     double low = 0, high = 0;
-    for (const MethodShare& m : a.methods) d.amount = std::max(d.amount, m.moved);
-    for (const MethodShare& m : a.methods) (m.name == "flange" ? low : high) += m.lift;
+    for (const MethodPart& m : a.methods) d.amount = std::max(d.amount, m.moved);
+    for (const MethodPart& m : a.methods) (m.name == "flange" ? low : high) += m.lift;
     const double lift = high - low;
     if (d.amount > o.seat_play) {
       d.subject = a.methods.front().name;

@@ -32,17 +32,17 @@ void statistics(Verdict& v, const Sheet& sheet) {
   for (const auto& [x, w] : d) variance += w * (x - v.mean) * (x - v.mean);
   v.sigma = std::sqrt(variance / total);
   v.p05 = weighted_percentile(d, 0.05), v.p50 = weighted_percentile(d, 0.5), v.p95 = weighted_percentile(d, 0.95);
-  v.least = weighted_percentile(d, 0), v.greatest = weighted_percentile(d, 1);
-  for (const auto& [x, w] : d) v.least = std::min(v.least, x), v.greatest = std::max(v.greatest, x);
+  v.minimum = weighted_percentile(d, 0), v.maximum = weighted_percentile(d, 1);
+  for (const auto& [x, w] : d) v.minimum = std::min(v.minimum, x), v.maximum = std::max(v.maximum, x);
 
   // Bin width of 1, 2 or 5 times a power of ten; bins are centred on multiples of it, so one is centred on zero.
-  const double raw = std::max((v.greatest - v.least) / kBars, 1e-4);  // 0.1 µm: no scan resolves less
+  const double raw = std::max((v.maximum - v.minimum) / kBars, 1e-4);  // 0.1 µm: no scan resolves less
   const double decade = std::pow(10, std::floor(std::log10(raw)));
   const double width = raw <= decade       ? decade
                        : raw <= 2 * decade ? 2 * decade
                        : raw <= 5 * decade ? 5 * decade
                                            : 10 * decade;
-  const long first = std::lround(v.least / width), last = std::lround(v.greatest / width);
+  const long first = std::lround(v.minimum / width), last = std::lround(v.maximum / width);
   for (long k = first; k <= last; ++k) v.histogram.push_back({k * width, 0});
   for (const auto& [x, w] : d) v.histogram[std::lround(x / width) - first].second += w / total;
 }
@@ -62,9 +62,9 @@ int worst_node(const Verdict& v, const GapMap& gap, const std::vector<NodeLimits
 std::string headline(const Verdict& v, const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
                      double area, const ToleranceOptions& o) {
   const UnitSystem u = o.units;
-  const auto share = [&](Conformity c) { return v.share[static_cast<int>(c)]; };
-  const double out = share(Conformity::nonconforming), open = share(Conformity::undecided);
-  const double blank = share(Conformity::not_measured);
+  const auto fraction = [&](Conformity c) { return v.fraction[static_cast<int>(c)]; };
+  const double out = fraction(Conformity::nonconforming), open = fraction(Conformity::undecided);
+  const double blank = fraction(Conformity::not_measured);
   const std::string unseen = percent(blank) + " of the area (" + area_text(blank * area, u) + ") is not measured";
   const std::string beside = blank == 0  ? std::string()
                              : v.covered ? " Besides, " + unseen + ", in places too small to decide."
@@ -78,18 +78,18 @@ std::string headline(const Verdict& v, const Sheet& sheet, const GapMap& gap, co
            spoken_place(sheet.mesh.points[i], u, 2) + "." + beside;
   }
   if (v.overall == Conformity::conforming)
-    return "Conforming: the gap is provably within its limits over " + percent(share(Conformity::conforming)) +
-           " of the area; the deviation runs from " + spoken_length(v.least, 2, u, true) + " to " +
-           spoken_length(v.greatest, 2, u, true) + " " + length_unit(u) + "." + beside;
+    return "Conforming: the gap is provably within its limits over " + percent(fraction(Conformity::conforming)) +
+           " of the area; the deviation runs from " + spoken_length(v.minimum, 2, u, true) + " to " +
+           spoken_length(v.maximum, 2, u, true) + " " + length_unit(u) + "." + beside;
   std::string why;
   if (open > 0)
     why = "over " + percent(open) + " of the area (" + area_text(open * area, u) +
           ") the gap is too near a limit for the uncertainty of the scan";
   if (blank > 0) why += (why.empty() ? "" : ", and ") + percent(blank) + " of the area is not measured";
   return "Undecided: " +
-         (out > o.allowed_nonconforming_share ? std::string()
-          : out > 0                           ? "no more than allowed is provably outside the limits, but "
-                                              : "nothing is provably outside the limits, but ") +
+         (out > o.allowed_nonconforming_fraction ? std::string()
+          : out > 0                              ? "no more than allowed is provably outside the limits, but "
+                                                 : "nothing is provably outside the limits, but ") +
          why + ".";
 }
 
@@ -116,7 +116,7 @@ Verdict judge(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o) 
     if (!is_masked(sheet, i)) all.push_back(static_cast<int>(i));
   const Part whole = judge_part(sheet, gap, limits, v.node, all, o, sheet.lost);
   v.unseen = whole.unseen, v.covered = whole.covered;
-  v.share = whole.share, v.overall = whole.overall, v.would_change = whole.would_change;
+  v.fraction = whole.fraction, v.overall = whole.overall, v.would_change = whole.would_change;
   v.mean_budget = mean_budget(sheet, gap, all);
   v.zones = judge_zones(sheet, gap, limits, v, o);
 
@@ -146,7 +146,7 @@ Verdict not_judged(const Sheet& sheet, const GapMap& gap, const ToleranceOptions
   Verdict v;
   v.overall = Conformity::not_judged, v.headline = why;
   v.node.assign(sheet.size(), Conformity::not_judged);
-  for (double* x : {&v.mean, &v.sigma, &v.p05, &v.p50, &v.p95, &v.least, &v.greatest, &v.remainder_rms, &v.offset})
+  for (double* x : {&v.mean, &v.sigma, &v.p05, &v.p50, &v.p95, &v.minimum, &v.maximum, &v.remainder_rms, &v.offset})
     *x = kNone;
   v.nominal.resize(sheet.size()), v.deviation.assign(sheet.size(), kNone), v.remainder = v.deviation;
   for (std::size_t i = 0; i < sheet.size(); ++i) {

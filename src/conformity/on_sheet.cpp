@@ -7,10 +7,10 @@
 #include <map>
 
 #include "align/tree.hpp"
-#include "gapfront/conformity.hpp"
-#include "gapfront/error.hpp"
 #include "core/parallel.hpp"
 #include "core/triangle_tree.hpp"
+#include "gapfront/conformity.hpp"
+#include "gapfront/error.hpp"
 
 namespace gapfront {
 namespace {

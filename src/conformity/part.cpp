@@ -19,8 +19,8 @@ constexpr double kWithinReach = 0.25;
 /// What a better scan would decide, in one or two plain sentences; empty where nothing is open.
 std::string would_change(const Part& part, const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
                          const std::vector<Conformity>& of_node, const std::vector<int>& nodes, UnitSystem u) {
-  const double area = part.area, open = part.share[static_cast<int>(Conformity::undecided)];
-  const double blank = part.share[static_cast<int>(Conformity::not_measured)];
+  const double area = part.area, open = part.fraction[static_cast<int>(Conformity::undecided)];
+  const double blank = part.fraction[static_cast<int>(Conformity::not_measured)];
   std::string out;
   if (open > 0) {
     // A node is decided as soon as U is less than its distance from the nearest limit.
@@ -58,12 +58,12 @@ std::string would_change(const Part& part, const Sheet& sheet, const GapMap& gap
 Part judge_part(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
                 const std::vector<Conformity>& of_node, const std::vector<int>& nodes, const ToleranceOptions& o,
                 const std::vector<Sheet::Lost>& lost) {
-  const double allowed = o.allowed_nonconforming_share;
+  const double allowed = o.allowed_nonconforming_fraction;
   Part part;
-  double& blank = part.share[static_cast<int>(Conformity::not_measured)];
+  double& blank = part.fraction[static_cast<int>(Conformity::not_measured)];
   for (const int i : nodes) {
     const double judged = gap.judged_area(sheet, std::size_t(i)), unseen = gap.unseen_area(sheet, std::size_t(i));
-    part.share[static_cast<int>(of_node[i])] += judged, blank += unseen, part.area += judged + unseen;
+    part.fraction[static_cast<int>(of_node[i])] += judged, blank += unseen, part.area += judged + unseen;
   }
   part.unseen = unseen_places(sheet, gap, nodes);
   for (const auto& l : lost) {
@@ -73,10 +73,10 @@ Part judge_part(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLim
   std::stable_sort(part.unseen.begin(), part.unseen.end(),
                    [](const auto& a, const auto& b) { return a.area > b.area; });
   if (part.area > 0)
-    for (double& s : part.share) s /= part.area;
-  part.covered = blank <= o.unmeasured_share && (part.unseen.empty() || part.unseen[0].area < o.least_area);
-  const double bad = part.share[static_cast<int>(Conformity::nonconforming)];
-  const double open = part.share[static_cast<int>(Conformity::undecided)];
+    for (double& s : part.fraction) s /= part.area;
+  part.covered = blank <= o.unmeasured_fraction && (part.unseen.empty() || part.unseen[0].area < o.min_area);
+  const double bad = part.fraction[static_cast<int>(Conformity::nonconforming)];
+  const double open = part.fraction[static_cast<int>(Conformity::undecided)];
   // Conforming needs proof everywhere but in the share that is allowed; what is not measured is not proof, unless it is
   // too little to matter.
   if (blank >= 1 || part.area == 0)
@@ -105,7 +105,7 @@ std::vector<ZoneVerdict> judge_zones(const Sheet& sheet, const GapMap& gap, cons
     const Part part = judge_part(sheet, gap, limits, v.node, nodes[k], o);
     ZoneVerdict z;
     z.name = k < o.zones.size() ? o.zones[k].name : "the rest";
-    z.area = part.area, z.share = part.share, z.overall = part.overall, z.would_change = part.would_change;
+    z.area = part.area, z.fraction = part.fraction, z.overall = part.overall, z.would_change = part.would_change;
     z.budget = mean_budget(sheet, gap, nodes[k]);
     double sum = 0, area = 0;
     for (const int i : nodes[k])

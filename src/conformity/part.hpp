@@ -7,8 +7,8 @@
 namespace gapfront {
 
 struct Part {
-  double area = 0;                ///< mm²
-  std::array<double, 4> share{};  ///< of it, by Conformity
+  double area = 0;                   ///< mm²
+  std::array<double, 4> fraction{};  ///< of it, by Conformity
   Conformity overall = Conformity::not_measured;
   std::string would_change;
   std::vector<UnseenPlace> unseen;

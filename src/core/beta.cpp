@@ -29,7 +29,7 @@ double beta_tail(double a, double b, double t) {
 
 }  // namespace
 
-double beta_share(double x, double p, double q) {
+double beta_fraction(double x, double p, double q) {
   if (x >= 1) return 1;
   if (x <= 0) return 0;
   return x < (p + 1) / (p + q + 2) ? beta_tail(p, q, x) : 1 - beta_tail(q, p, 1 - x);

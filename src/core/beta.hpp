@@ -4,6 +4,6 @@
 namespace gapfront {
 
 /// Regularised incomplete beta function I_x(p, q): the chance that a beta variable with parameters p, q > 0 is below x.
-double beta_share(double x, double p, double q);
+double beta_fraction(double x, double p, double q);
 
 }  // namespace gapfront

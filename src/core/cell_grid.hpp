@@ -3,8 +3,8 @@
 #pragma once
 #include <cstdint>
 #include <vector>
-#include "gapfront/geometry.hpp"
 #include "core/parallel.hpp"
+#include "gapfront/geometry.hpp"
 
 namespace gapfront::cells {
 

@@ -39,8 +39,8 @@ bool Region::contains(const Vec3& p) const {
   return true;
 }
 
-void report_progress(const Progress& progress, std::string_view stage, double share) {
-  if (progress && !progress(stage, share)) throw Error(Fault::cancelled, "stopped at the user's request");
+void report_progress(const Progress& progress, std::string_view stage, double fraction) {
+  if (progress && !progress(stage, fraction)) throw Error(Fault::cancelled, "stopped at the user's request");
 }
 
 }  // namespace gapfront

@@ -15,8 +15,8 @@ std::vector<DeviationRegion> merged_regions(const Sheet&, const std::vector<Devi
 Correction surface_candidate(const CorrectInput&, const CorrectOptions&, const DeviationRegion&);
 /// Extra glass over a region that is too wide: a patch, or packing where it is a long narrow lane in a radius.
 /// Nothing when no ply improves it without over-packing, or a vertical wall leaves the patch no plan outline.
-std::optional<Correction> glass_candidate(const CorrectInput&, const CorrectOptions&, const DeviationRegion&,
-                                          std::vector<std::string>& warnings);
+std::optional<Correction> reinforcement_candidate(const CorrectInput&, const CorrectOptions&, const DeviationRegion&,
+                                                  std::vector<std::string>& warnings);
 /// Where the last point to fill is not at the vent: the nearest vent moved there, and inlets moved so that the fronts
 /// meet nearer to the vent.
 std::vector<Correction> port_candidates(const CorrectInput&, const CorrectOptions&);

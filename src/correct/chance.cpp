@@ -2,8 +2,8 @@
 #include <algorithm>
 #include <cmath>
 
-#include "gapfront/outcome.hpp"
 #include "core/beta.hpp"
+#include "gapfront/outcome.hpp"
 
 namespace gapfront {
 namespace {
@@ -11,11 +11,11 @@ namespace {
 constexpr int kBisections = 60;  // of [0, 1]: to the last digit of a double
 
 /// x at which the beta distribution has this share below.
-double beta_quantile(double share, double p, double q) {
+double beta_quantile(double fraction, double p, double q) {
   double low = 0, high = 1;
   for (int k = 0; k < kBisections; ++k) {
     const double mid = 0.5 * (low + high);
-    (beta_share(mid, p, q) < share ? low : high) = mid;
+    (beta_fraction(mid, p, q) < fraction ? low : high) = mid;
   }
   return 0.5 * (low + high);
 }

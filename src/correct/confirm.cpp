@@ -93,7 +93,7 @@ std::vector<Confirmed> confirm(const Prediction& then, const Sheet& sheet, const
       const double a = then.sheet.area[i];
       r.area += a, of_then[i] = a;
       r.before += a * then.before[i], r.predicted += a * then.after[i];
-      for (const auto& [j, share] : now) of_now[j] += a * share, r.achieved += a * share * gap.nodes[j].gap;
+      for (const auto& [j, fraction] : now) of_now[j] += a * fraction, r.achieved += a * fraction * gap.nodes[j].gap;
     }
     r.can_tell = r.area > 0;
     if (!r.can_tell) {

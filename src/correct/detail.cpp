@@ -152,9 +152,9 @@ std::vector<Vec3> places_on_cut(const Patch& p, const std::vector<double>& side,
     }
     // A shorter meeting needs no two marks, and has no room for them.
     if (run.back() < kShortCut) continue;
-    for (const double share : {0.25, 0.75}) {
-      const auto k = std::lower_bound(run.begin() + 1, run.end(), share * run.back()) - run.begin();
-      const double s = (share * run.back() - run[k - 1]) / (run[k] - run[k - 1]);
+    for (const double fraction : {0.25, 0.75}) {
+      const auto k = std::lower_bound(run.begin() + 1, run.end(), fraction * run.back()) - run.begin();
+      const double s = (fraction * run.back() - run[k - 1]) / (run[k] - run[k - 1]);
       out.push_back(kept[k - 1] + s * (kept[k] - kept[k - 1]));
     }
   }

@@ -16,10 +16,10 @@ constexpr double kStandardErrors = 2;
 constexpr double kSameArea = 1e-6;
 
 /// Least of closing over opening force before and in the course of the fill.
-double least_safety(const Opening& o) {
-  double least = std::min(o.dry.safety(), o.force.safety());
-  for (const auto& s : o.history) least = std::min(least, s.safety());
-  return least;
+double min_safety(const Opening& o) {
+  double minimum = std::min(o.dry.safety(), o.force.safety());
+  for (const auto& s : o.history) minimum = std::min(minimum, s.safety());
+  return minimum;
 }
 
 /// Whether the dry area grew, by pairs of the same draws; where there are none by the one filling.
@@ -64,11 +64,11 @@ std::vector<Uncured> uncured(const Effect& e, const CureLimits& l) {
   };
   add(e.out_of_tolerance_area > l.out_area || e.nonconforming_area > l.out_area, Uncured::tolerance);
   add(e.dry_area > l.dry_area || e.pocket > l.pocket, Uncured::dry_area);
-  add(e.greatest_lead_s > l.lead_s, Uncured::lead);
+  add(e.max_lead_s > l.lead_s, Uncured::lead);
   add(e.closing_balance < l.safety, Uncured::opening);
-  add(e.over_packed_area > l.glass_area, Uncured::over_packed);
-  add(e.under_filled_area > l.glass_area, Uncured::under_filled);
-  add(e.gel_share > 1, Uncured::gel);
+  add(e.over_packed_area > l.reinforcement_area, Uncured::over_packed);
+  add(e.under_filled_area > l.reinforcement_area, Uncured::under_filled);
+  add(e.gel_fraction > 1, Uncured::gel);
   return out;
 }
 
@@ -79,9 +79,10 @@ std::optional<Uncured> worse(const Effect& a, const Effect& b, const CureLimits&
   if (drier(a, b)) return Uncured::dry_area;
   if (std::min(b.closing_balance, l.safety) < std::min(a.closing_balance, l.safety) - kBalanceStep)
     return Uncured::opening;
-  if (std::max(b.over_packed_area, l.glass_area) > std::max(a.over_packed_area, l.glass_area) + kSameArea)
+  if (std::max(b.over_packed_area, l.reinforcement_area) >
+      std::max(a.over_packed_area, l.reinforcement_area) + kSameArea)
     return Uncured::over_packed;
-  if (b.gel_share > 1 && a.gel_share <= 1) return Uncured::gel;
+  if (b.gel_fraction > 1 && a.gel_fraction <= 1) return Uncured::gel;
   return std::nullopt;
 }
 
@@ -152,13 +153,13 @@ Effect Bench::describe(const State& s, const std::vector<double>& gap, const Fil
     if (over > 0) e.out_of_tolerance_area += in_.sheet.area[i];
     if (over > in_.gap.nodes[i].U) e.nonconforming_area += in_.sheet.area[i];
   }
-  e.greatest_lead_s = lead.greatest_s, e.rms_lead_s = lead.rms_s;
+  e.max_lead_s = lead.max_s, e.rms_lead_s = lead.rms_s;
   for (const auto& p : filling.pockets) e.dry_area += p.area;
   e.fill_time = filling.fill_time, e.last_to_vent = filling.last_to_vent;
-  e.closing_balance = least_safety(filling.opening), e.local_margin = filling.opening.place.least;
-  const LaminateMap glass = evaluate_laminate(in_.sheet, gap, s.laminate);
-  e.over_packed_area = glass.over_packed_area, e.under_filled_area = glass.under_filled_area;
-  if (s.flow.gel_time > 0) e.gel_share = filling.fill_time / s.flow.gel_time;
+  e.closing_balance = min_safety(filling.opening), e.local_margin = filling.opening.place.minimum;
+  const LaminateMap reinforcement = evaluate_laminate(in_.sheet, gap, s.laminate);
+  e.over_packed_area = reinforcement.over_packed_area, e.under_filled_area = reinforcement.under_filled_area;
+  if (s.flow.gel_time > 0) e.gel_fraction = filling.fill_time / s.flow.gel_time;
   e.drawn = have;
   const int known = static_cast<int>(have.size());
   if (draws > known && in_.ensemble)

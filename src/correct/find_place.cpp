@@ -119,9 +119,9 @@ std::optional<std::string> farthest(const Vec3& p, const std::vector<Vec3>& othe
   std::optional<std::string> out;
   double most = kOneMeeting / 2;
   for (const auto& [name, way] : sides) {
-    double least = 1e9;
-    for (const Vec3& q : others) least = std::min(least, (p - q).dot(way));
-    if (least > most) most = least, out = name;
+    double minimum = 1e9;
+    for (const Vec3& q : others) minimum = std::min(minimum, (p - q).dot(way));
+    if (minimum > most) most = minimum, out = name;
   }
   return out;
 }
@@ -161,8 +161,8 @@ std::optional<Measure> over_face(const BenchHalf& half, const OverFace& face, co
   while (back > 0 && (line.back() - line[back]).norm() < 1e-3) --back;
   m.grows = on_face((line.back() - line[back]).normalized(), half.normals[node]);
   // The lengths at the nodes are too long by a share; here by as much as at the place.
-  const double share = field.node[node] > 0 ? m.tape.distance / field.node[node] : 1;
-  for (double& d : m.length) d *= share;
+  const double fraction = field.node[node] > 0 ? m.tape.distance / field.node[node] : 1;
+  for (double& d : m.length) d *= fraction;
   return m;
 }
 

@@ -30,7 +30,7 @@ const char* to_string(Kind k) {
       return "build-up";
     case Kind::relief:
       return "relief";
-    case Kind::glass_patch:
+    case Kind::reinforcement_patch:
       return "glass patch";
     case Kind::radius_packing:
       return "radius packing";

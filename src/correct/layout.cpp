@@ -2,10 +2,10 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/parallel.hpp"
 #include "correct/effort.hpp"
 #include "correct/state.hpp"
 #include "correct/words.hpp"
-#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {
@@ -18,7 +18,7 @@ constexpr int kMoves = 4;
 constexpr double kMouths[] = {1.5, 2, 3};
 constexpr double kWidest = 40;
 // A patch under a vent: four times as wide as the vent, and wider than a hand can miss, mm (own choice).
-constexpr double kPatchShare = 4, kPatchLeast = 30;
+constexpr double kPatchFraction = 4, kPatchLeast = 30;
 // A search that leaves more than this share of the dry area is no answer.
 constexpr double kWorthTrying = 0.9;
 // Corners of the outline of a round patch.
@@ -58,7 +58,7 @@ class Search {
     Tried out;
     std::vector<Vec3> places;
     for (const auto& p : f.pockets) out.dry += p.area;
-    out.traps = out.dry > (in.ensemble ? in.ensemble->least_dry : 0);
+    out.traps = out.dry > (in.ensemble ? in.ensemble->min_dry : 0);
     if (out.traps) places.push_back(f.pockets.front().centre);
     if (in.ensemble && in.ensemble->runs > 0) {
       const auto drawn = draw_air(in.sheet, in.gap, gap_, laminate, flow, *in.ensemble, 0,
@@ -180,9 +180,9 @@ std::vector<Correction> layout_candidates(const Bench& bench, const CorrectOptio
     Found best;
     best.tried.dry = 1e300;
     if (vent.path.size() != 1 || state.laminate.plies.empty()) return best;
-    const double radius = std::max(kPatchLeast, kPatchShare * vent.radius);
+    const double radius = std::max(kPatchLeast, kPatchFraction * vent.radius);
     const Ply ply = [&] {
-      Ply p = o.patch.count > 0 && o.patch.glass.areal_weight > 0 ? o.patch : state.laminate.plies.front();
+      Ply p = o.patch.count > 0 && o.patch.reinforcement.areal_weight > 0 ? o.patch : state.laminate.plies.front();
       p.count = 1;
       return p;
     }();
@@ -198,15 +198,15 @@ std::vector<Correction> layout_candidates(const Bench& bench, const CorrectOptio
         evaluate_laminate(in.sheet, gap, state.laminate).over_packed_area)
       return best;  // would hold the mold open
     best.tried = search(state.flow, with);
-    best.c.kind = Kind::glass_patch, best.c.added = {zone}, best.c.outline = zone.where.polygon;
+    best.c.kind = Kind::reinforcement_patch, best.c.added = {zone}, best.c.outline = zone.where.polygon;
     best.c.port = vent.name;
-    best.c.mean = best.c.peak = ply.count * ply.glass.loft;
-    best.c.area = M_PI * radius * radius, best.c.mass = ply.count * ply.glass.areal_weight * best.c.area;
+    best.c.mean = best.c.peak = ply.count * ply.reinforcement.loft;
+    best.c.area = M_PI * radius * radius, best.c.mass = ply.count * ply.reinforcement.areal_weight * best.c.area;
     best.c.inside.assign(in.sheet.size(), 0);
     for (std::size_t i = 0; i < in.sheet.size(); ++i)
       best.c.inside[i] = radius - (in.sheet.mesh.points[i] - vent.path.front()).norm();
-    best.c.instruction = seen + "Lay 1 extra ply of " + ply.glass.name + " over the vent \"" + vent.name + "\", " +
-                         length(2 * radius, 0, u) + " across, in every part: it holds the front back there.";
+    best.c.instruction = seen + "Lay 1 extra ply of " + ply.reinforcement.name + " over the vent \"" + vent.name +
+                         "\", " + length(2 * radius, 0, u) + " across, in every part: it holds the front back there.";
     return best;
   };
   std::vector<Found> found(4);
@@ -218,9 +218,9 @@ std::vector<Correction> layout_candidates(const Bench& bench, const CorrectOptio
   std::vector<Correction> out;
   for (auto& f : found) {
     if (!(f.tried.dry < kWorthTrying * before.dry)) continue;
-    if (!o.touch_tool && f.c.kind != Kind::glass_patch) continue;
+    if (!o.touch_tool && f.c.kind != Kind::reinforcement_patch) continue;
     f.c.redesign = true;
-    if (f.c.kind != Kind::glass_patch) {
+    if (f.c.kind != Kind::reinforcement_patch) {
       f.c.face = "port";
       f.c.centre = f.c.port_to.front();
     } else {

@@ -4,11 +4,11 @@
 #include <cmath>
 #include <numeric>
 
+#include "core/parallel.hpp"
 #include "correct/remains.hpp"
 #include "correct/words.hpp"
 #include "gapfront/correct.hpp"
 #include "gapfront/workmanship.hpp"
-#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {
@@ -33,9 +33,11 @@ constexpr double kMoreOftenThanNot = 0.5;
 // Vents that are changed one after the other; with more the job should say where it wants them.
 constexpr int kLayoutSteps = 3;
 // Without drawn fillings a lead counts from this share of the fill time on: about what the scatter of the glass does.
-constexpr double kLeadShare = 0.1;
+constexpr double kLeadFraction = 0.1;
 
-bool on_glass(const Correction& c) { return c.kind == Kind::glass_patch || c.kind == Kind::radius_packing; }
+bool on_reinforcement(const Correction& c) {
+  return c.kind == Kind::reinforcement_patch || c.kind == Kind::radius_packing;
+}
 
 /// In which order work is considered. Shims seat the half; the regions are cut from what is left after that, so shims
 /// go first. Glass comes after work on the tool and only where no such work is chosen: it hides an error in every part
@@ -48,7 +50,7 @@ int phase(const Correction& c) {
     case Kind::build_up:
     case Kind::relief:
       return 1;
-    case Kind::glass_patch:
+    case Kind::reinforcement_patch:
     case Kind::radius_packing:
       return 2;
     default:
@@ -92,7 +94,7 @@ class Planner {
  private:
   void begin();
   Obstacle obstacle() const;
-  void glass_first();
+  void reinforcement_first();
   void layout(bool true_mold);
   void list_candidates();
   std::vector<int> add(std::vector<Correction>);
@@ -105,11 +107,11 @@ class Planner {
   void say_what_is_left();
   /// A lead within what the glass scatters in a true mold is no reason to work.
   double value(const Effect& e) const {
-    return loss(e, bench_.area(), e.greatest_lead_s > plan_.limits.lead_s ? fill_time_ : 0);
+    return loss(e, bench_.area(), e.max_lead_s > plan_.limits.lead_s ? fill_time_ : 0);
   }
   /// The present effect as a candidate's draws would tell it.
   Effect base() const { return with_draws(effect_, few_); }
-  bool glass_uncured() const {
+  bool reinforcement_uncured() const {
     const auto left = uncured(effect_, plan_.limits);
     return std::any_of(left.begin(), left.end(),
                        [](Uncured u) { return u == Uncured::over_packed || u == Uncured::under_filled; });
@@ -129,7 +131,7 @@ class Planner {
   std::vector<DrawnFill> nominal_;
   std::vector<State> states_;                 ///< after each chosen step
   std::vector<std::array<double, 2>> hands_;  ///< per candidate, out of tolerance before and after by real hands, mm²
-  bool glass_stands_ = true;                  ///< no obstacle of the glass is left
+  bool reinforcement_stands_ = true;          ///< no obstacle of the glass is left
 };
 
 void Planner::begin() {
@@ -142,13 +144,13 @@ void Planner::begin() {
   plan_.dry_nominal = mean_dry_area(nominal_);
   std::vector<double> leads;
   for (const auto& f : nominal_)
-    if (!f.pocket) leads.push_back(f.greatest_lead_s);
+    if (!f.pocket) leads.push_back(f.max_lead_s);
   CureLimits& l = plan_.limits;
   l.lead_s =
-      leads.empty() ? kLeadShare * in_.nominal.fill_time : std::max(lead_threshold(in_.nominal), quantile95(leads));
+      leads.empty() ? kLeadFraction * in_.nominal.fill_time : std::max(lead_threshold(in_.nominal), quantile95(leads));
   l.safety = in_.flow.closing.safety;
-  l.glass_area = in_.tolerance.min_region_area;
-  if (in_.ensemble) l.dry_area = in_.ensemble->least_dry;
+  l.reinforcement_area = in_.tolerance.min_region_area;
+  if (in_.ensemble) l.dry_area = in_.ensemble->min_dry;
   plan_.obstacle = obstacle();
   plan_.obstacle_says = obstacle_sentence(bench_, plan_.obstacle, plan_.air_nominal);
   // Against a front that traps air itself no lead means anything, and its time is that of air being squeezed.
@@ -156,7 +158,8 @@ void Planner::begin() {
 }
 
 Obstacle Planner::obstacle() const {
-  if (!close_mold(in_.sheet, in_.verdict.nominal, in_.laminate, in_.flow).closes()) return Obstacle::glass_holds_open;
+  if (!close_mold(in_.sheet, in_.verdict.nominal, in_.laminate, in_.flow).closes())
+    return Obstacle::reinforcement_holds_open;
   const LaminateMap m = evaluate_laminate(in_.sheet, in_.verdict.nominal, in_.laminate);
   if (m.under_filled_area > kGoodPart * bench_.area()) return Obstacle::stack_cannot_fill;
   if (nominal_.empty() ? !in_.nominal.pockets.empty() : plan_.air_nominal.p > kMoreOftenThanNot)
@@ -231,10 +234,10 @@ void Planner::greedy(const std::vector<int>& which) {
         const auto top =
             std::max_element(open.begin(), open.end(), [&](int a, int b) { return promise[a] < promise[b]; });
         const int k = *top;
-        const bool worked =
-            on_glass(list[k]) && !list[k].redesign && std::any_of(plan_.chosen.begin(), plan_.chosen.end(), [&](int c) {
-              return !list[c].region.empty() && list[c].region == list[k].region;
-            });
+        const bool worked = on_reinforcement(list[k]) && !list[k].redesign &&
+                            std::any_of(plan_.chosen.begin(), plan_.chosen.end(), [&](int c) {
+                              return !list[c].region.empty() && list[c].region == list[k].region;
+                            });
         if (worked) {
           open.erase(top);
           continue;
@@ -260,11 +263,11 @@ void Planner::greedy(const std::vector<int>& which) {
 }
 
 /// Glass that does not suit the section comes before all work on the gap, which is computed with it.
-void Planner::glass_first() {
+void Planner::reinforcement_first() {
   greedy(add(stack_candidates(bench_, o_, state_)));
   const LaminateMap m = evaluate_laminate(in_.sheet, in_.verdict.nominal, state_.design);
-  glass_stands_ = m.under_filled_area <= kGoodPart * bench_.area() &&
-                  close_mold(in_.sheet, in_.verdict.nominal, state_.design, state_.flow).closes();
+  reinforcement_stands_ = m.under_filled_area <= kGoodPart * bench_.area() &&
+                          close_mold(in_.sheet, in_.verdict.nominal, state_.design, state_.flow).closes();
 }
 
 void Planner::layout(bool true_mold) {
@@ -285,7 +288,7 @@ void Planner::list_candidates() {
     for (auto& c : port_candidates(in_, o_)) list.push_back(std::move(c));
   for (const auto& r : merged_regions(in_.sheet, in_.verdict.regions, o_.blend)) {  // ranked by volume, see `most`
     if (o_.touch_tool) list.push_back(surface_candidate(in_, o_, r));
-    if (auto c = glass_candidate(in_, o_, r, plan_.warnings)) list.push_back(std::move(*c));
+    if (auto c = reinforcement_candidate(in_, o_, r, plan_.warnings)) list.push_back(std::move(*c));
   }
   // Nothing to work on: all of it lies where the tool was not seen, or is less than half a shop step.
   list.erase(std::remove_if(list.begin(), list.end(),
@@ -382,7 +385,7 @@ void Planner::say_what_is_left() {
   const bool in_tolerance = std::count(plan_.not_cured.begin(), plan_.not_cured.end(), Uncured::tolerance) == 0;
   const auto why = [&](const DeviationRegion& r) -> std::string {
     if (in_tolerance) return "the gap is within tolerance without work there.";
-    if (!glass_stands_) return "first the glass must suit the section.";
+    if (!reinforcement_stands_) return "first the glass must suit the section.";
     for (const auto& [k, what] : harm_) {
       if (!works_on(plan_.candidates[k], r.name)) continue;
       switch (what) {
@@ -416,15 +419,16 @@ void Planner::say_what_is_left() {
 CorrectionPlan Planner::run() {
   begin();
   report_progress(progress_, "correct", 0.3);
-  const bool glass = plan_.obstacle == Obstacle::stack_cannot_fill || plan_.obstacle == Obstacle::glass_holds_open;
-  if (glass) glass_first();
+  const bool reinforcement =
+      plan_.obstacle == Obstacle::stack_cannot_fill || plan_.obstacle == Obstacle::reinforcement_holds_open;
+  if (reinforcement) reinforcement_first();
   report_progress(progress_, "correct", 0.4);
-  if (glass_stands_) {
+  if (reinforcement_stands_) {
     if (plan_.obstacle == Obstacle::layout_traps_air) layout(true);
     report_progress(progress_, "correct", 0.6);
     list_candidates();
     report_progress(progress_, "correct", 0.8);
-    if (!glass && glass_uncured()) greedy(add(stack_candidates(bench_, o_, state_)));
+    if (!reinforcement && reinforcement_uncured()) greedy(add(stack_candidates(bench_, o_, state_)));
     // The layout of a true mold is put right where that is not good; then that of this one, if the gap is not cured.
     if (effect_.dry_area > plan_.limits.dry_area || effect_.pocket > plan_.limits.pocket)
       layout(plan_.obstacle != Obstacle::layout_traps_air && plan_.air_nominal.low > kLeastPocket);

@@ -51,7 +51,7 @@ std::string gap_sentence(const Effect& e, const std::vector<Uncured>& not_cured,
 }
 
 std::string why_nothing(const CorrectionPlan& plan, const CorrectOptions& o, const Refused& refused) {
-  if (plan.obstacle == Obstacle::stack_cannot_fill || plan.obstacle == Obstacle::glass_holds_open)
+  if (plan.obstacle == Obstacle::stack_cannot_fill || plan.obstacle == Obstacle::reinforcement_holds_open)
     return " No correction is proposed: no plies at hand make a stack that suits the section.";
   int harm = 0;
   for (const auto& [what, count] : refused.worse) harm += count;
@@ -72,10 +72,10 @@ std::string obstacle_sentence(const Bench& bench, Obstacle obstacle, const Chanc
   switch (obstacle) {
     case Obstacle::none:
       return "";
-    case Obstacle::glass_holds_open: {
+    case Obstacle::reinforcement_holds_open: {
       const Closing c = close_mold(in.sheet, in.verdict.nominal, in.laminate, in.flow);
       return "The glass alone holds the mold open, and a true mold as well: it pushes back with " +
-             format_force(c.glass, u) + " against a closing force of " + format_force(c.closing, u) +
+             format_force(c.reinforcement, u) + " against a closing force of " + format_force(c.closing, u) +
              ". No work on the gap cures that.";
     }
     case Obstacle::stack_cannot_fill: {
@@ -110,7 +110,7 @@ std::string remains_sentence(const Bench& bench, const CorrectionPlan& plan, con
            " (re-computed, not measured)." + hands_sentence(e, left, u) + chance_sentence(e, u);
   std::string out = gap_sentence(e, left, bench.area(), worked, u) + hands_sentence(e, left, u) + chance_sentence(e, u);
   if (has(left, Uncured::lead))
-    out += " The front leads by " + format_time(e.greatest_lead_s) +
+    out += " The front leads by " + format_time(e.max_lead_s) +
            " at the most; in a true mold the scatter of the glass makes " + format_time(plan.limits.lead_s) + ".";
   if (has(left, Uncured::opening))
     out += " The mold may open: what closes it is " + words(e.closing_balance, 2) + " times what opens it, and " +

@@ -12,7 +12,7 @@ namespace {
 constexpr double kAreaStep = 1e-3, kRmsStep = 1e-3, kFrontStep = 1e-3;
 // A station that hangs free by 0.1 mm counts as 5 µm RMS (own choice), lest the half be set on three stations for a
 // gain that nobody can measure.
-constexpr double kLooseShare = 0.05;
+constexpr double kLooseFraction = 0.05;
 // Work after which the search stops unproven, as node × carrier evaluations: about a second. A carrier's least squares
 // take as long as some three thousand nodes.
 constexpr double kMostWork = 5e8, kCarrierWork = 3000;
@@ -104,13 +104,13 @@ class Search {
   /// No combination in the box is better than this. Whatever the half rests on is one of the carriers, and over a
   /// carrier all heights are linear in the heights of its three stations.
   ShimScore bound(const Box& box, bool area_matters) const {
-    ShimScore least;
-    least.out_area = least.rms = 1e9;
+    ShimScore minimum;
+    minimum.out_area = minimum.rms = 1e9;
     for (const auto& c : carriers_) {
       const ShimScore s = bound(box, c, area_matters);
-      if (better(s, least)) least = s;
+      if (better(s, minimum)) minimum = s;
     }
-    return least;
+    return minimum;
   }
   double cost(bool area_matters) const {
     return static_cast<double>(carriers_.size()) * (kCarrierWork + (area_matters ? nodes_.size() : 0));
@@ -140,17 +140,17 @@ class Search {
       s.pieces += pieces;
       s.changed += now_[k] < box.lo[k] || now_[k] > box.hi[k];
       if (k == c.station[0] || k == c.station[1] || k == c.station[2]) continue;
-      const auto [least, most] = range(c.plane.transpose() * Vec3(1, seating_.at[k].x(), seating_.at[k].y()));
+      const auto [minimum, most] = range(c.plane.transpose() * Vec3(1, seating_.at[k].x(), seating_.at[k].y()));
       if (most < change(k, box.lo[k]) - 1e-4) {  // that station stands higher, so these three do not carry
         s.out_area = s.rms = 1e9;
         return s;
       }
-      s.loose += std::max(0.0, least - change(k, box.hi[k]));
+      s.loose += std::max(0.0, minimum - change(k, box.hi[k]));
     }
     if (area_matters && total_ > 0) {
       for (const Node& n : nodes_) {
-        const auto [least, most] = range(c.plane.transpose() * n.row);
-        const double over = std::max(n.d + least - n.high, n.low - n.d - most);
+        const auto [minimum, most] = range(c.plane.transpose() * n.row);
+        const double over = std::max(n.d + minimum - n.high, n.low - n.d - most);
         if (over > kSlack) s.out_area += n.area * (over - kSlack > n.U ? 2 : 1);
       }
       s.out_area = std::max(0.0, s.out_area / total_ - kSlack);
@@ -213,10 +213,10 @@ class Shortlist {
     std::vector<int> pick;
     std::vector<double> heights;  ///< of the seated half over the stations
   };
-  explicit Shortlist(std::size_t most) : most_(most) {}
+  explicit Shortlist(std::size_t most) : max_(most) {}
   const Entry& best() const { return entries_.front(); }
   const std::vector<Entry>& entries() const { return entries_; }
-  bool full() const { return entries_.size() == most_; }
+  bool full() const { return entries_.size() == max_; }
   /// Whether a combination that good would get in.
   bool wants(const ShimScore& s) const {
     if (entries_.empty()) return true;
@@ -242,11 +242,11 @@ class Shortlist {
     entries_.insert(std::upper_bound(entries_.begin(), entries_.end(), s,
                                      [](const ShimScore& a, const Entry& b) { return better(a, b.score); }),
                     std::move(e));
-    while (entries_.size() > most_ || key_of(entries_.back().score)[0] > key_of(best().score)[0]) entries_.pop_back();
+    while (entries_.size() > max_ || key_of(entries_.back().score)[0] > key_of(best().score)[0]) entries_.pop_back();
   }
 
  private:
-  std::size_t most_;
+  std::size_t max_;
   std::vector<Entry> entries_;
 };
 
@@ -266,7 +266,7 @@ void descend(const Search& search, Shortlist& list) {
 }  // namespace
 
 std::array<long, 4> key_of(const ShimScore& s) {
-  return {rounded(s.out_area, kAreaStep), rounded(s.rms + kLooseShare * s.loose, kRmsStep), s.changed, s.pieces};
+  return {rounded(s.out_area, kAreaStep), rounded(s.rms + kLooseFraction * s.loose, kRmsStep), s.changed, s.pieces};
 }
 bool better(const ShimScore& a, const ShimScore& b) { return key_of(a) < key_of(b); }
 

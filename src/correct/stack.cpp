@@ -31,7 +31,7 @@ Fit fit_of(const CorrectInput& in, const LaminateOptions& l, const FlowOptions& 
           close_mold(in.sheet, in.verdict.nominal, l, flow).closes()};
 }
 
-Correction glass_of_every_part(const CorrectInput& in, const CorrectOptions& o, Kind kind) {
+Correction reinforcement_of_every_part(const CorrectInput& in, const CorrectOptions& o, Kind kind) {
   Correction c;
   c.kind = kind, c.face = "laminate", c.redesign = true;
   double area = 0;
@@ -45,7 +45,7 @@ Correction glass_of_every_part(const CorrectInput& in, const CorrectOptions& o, 
 std::string plies_text(const std::vector<Ply>& plies) {
   std::string out;
   for (const auto& p : plies)
-    if (p.count > 0) out += (out.empty() ? "" : ", ") + words(p.count, 0) + " × " + p.glass.name;
+    if (p.count > 0) out += (out.empty() ? "" : ", ") + words(p.count, 0) + " × " + p.reinforcement.name;
   return out;
 }
 
@@ -55,28 +55,30 @@ std::vector<Correction> stack_candidates(const Bench& bench, const CorrectOption
   const CorrectInput& in = bench.in();
   std::vector<Correction> out;
   const Fit now = fit_of(in, state.design, state.flow);
-  const double least = in.tolerance.min_region_area;
-  const LaminateMap true_glass = evaluate_laminate(in.sheet, in.verdict.nominal, state.design);
-  const LaminateMap glass = evaluate_laminate(in.sheet, bench.gap(state), state.laminate);
+  const double minimum = in.tolerance.min_region_area;
+  const LaminateMap true_reinforcement = evaluate_laminate(in.sheet, in.verdict.nominal, state.design);
+  const LaminateMap reinforcement = evaluate_laminate(in.sheet, bench.gap(state), state.laminate);
 
   for (std::size_t z = 0; z < state.design.zones.size(); ++z) {
     const LaminateZone& zone = state.design.zones[z];
     if (!zone.adds || zone.plies.empty()) continue;
-    if (glass.zones[z + 1].over_packed <= least && true_glass.zones[z + 1].over_packed <= least && now.closes) continue;
+    if (reinforcement.zones[z + 1].over_packed <= minimum && true_reinforcement.zones[z + 1].over_packed <= minimum &&
+        now.closes)
+      continue;
     LaminateOptions without = state.design;
     without.zones.erase(without.zones.begin() + static_cast<long>(z));
     if (!(fit_of(in, without, state.flow) < now)) continue;  // cut, the place would not be filled
-    Correction c = glass_of_every_part(in, o, Kind::overlap_cut);
+    Correction c = reinforcement_of_every_part(in, o, Kind::overlap_cut);
     c.cut = {zone.name};
     c.instruction = "Butt the plies of the zone \"" + zone.name + "\" in every part instead of overlapping them.";
     out.push_back(std::move(c));
   }
 
-  const bool too_thin = true_glass.under_filled_area > least;
+  const bool too_thin = true_reinforcement.under_filled_area > minimum;
   if (too_thin) {
     std::vector<std::pair<std::string, Region>> sites{{"", Region{}}};
     for (std::size_t z = 0; z < state.design.zones.size(); ++z)
-      if (true_glass.zones[z + 1].under_filled > least)
+      if (true_reinforcement.zones[z + 1].under_filled > minimum)
         sites.push_back({state.design.zones[z].name, state.design.zones[z].where});
     Fit best = now;
     std::optional<Correction> ply;
@@ -90,23 +92,24 @@ std::vector<Correction> stack_candidates(const Bench& bench, const CorrectOption
         const Fit fit = fit_of(in, with, state.flow);
         if (!(fit < best)) continue;
         best = fit;
-        ply = glass_of_every_part(in, o, Kind::filling_ply);
+        ply = reinforcement_of_every_part(in, o, Kind::filling_ply);
         ply->added = {zone};
-        ply->mean = ply->peak = p.glass.loft;
-        ply->instruction = name.empty()
-                               ? "Lay 1 ply of " + p.glass.name + " more over the whole face in every part."
-                               : "Lay 1 ply of " + p.glass.name + " more over the zone \"" + name + "\" in every part.";
+        ply->mean = ply->peak = p.reinforcement.loft;
+        ply->instruction =
+            name.empty()
+                ? "Lay 1 ply of " + p.reinforcement.name + " more over the whole face in every part."
+                : "Lay 1 ply of " + p.reinforcement.name + " more over the zone \"" + name + "\" in every part.";
       }
     if (ply) out.push_back(std::move(*ply));
   }
 
-  const bool too_thick = true_glass.over_packed_area > least || !now.closes;
+  const bool too_thick = true_reinforcement.over_packed_area > minimum || !now.closes;
   if ((too_thin || too_thick) && state.design.plies.size() <= kPlyKinds) {
     const auto& plies = state.design.plies;
     std::vector<int> most, count(plies.size(), 0);
     for (const Ply& p : plies) most.push_back(static_cast<int>(std::ceil(p.count)) + kMorePlies);
     Fit best = now;
-    double least_change = 1e9;
+    double min_change = 1e9;
     std::vector<Ply> taken;
     for (bool more = true; more;) {
       std::vector<Ply> stack;
@@ -121,15 +124,15 @@ std::vector<Correction> stack_candidates(const Bench& bench, const CorrectOption
         LaminateOptions with = state.design;
         with.plies = stack;
         const Fit fit = fit_of(in, with, state.flow);
-        if (fit < best || (!(best < fit) && change < least_change && !taken.empty()))
-          best = fit, least_change = change, taken = stack;
+        if (fit < best || (!(best < fit) && change < min_change && !taken.empty()))
+          best = fit, min_change = change, taken = stack;
       }
       std::size_t k = 0;
       for (; k < count.size() && ++count[k] > most[k]; ++k) count[k] = 0;
       more = k < count.size();
     }
     if (!taken.empty()) {
-      Correction c = glass_of_every_part(in, o, Kind::other_stack);
+      Correction c = reinforcement_of_every_part(in, o, Kind::other_stack);
       c.stack = taken;
       c.instruction =
           "Lay another stack in every part: " + plies_text(taken) + " instead of " + plies_text(plies) + ".";

@@ -2,6 +2,7 @@
 #include <cmath>
 
 #include "conformity/regions.hpp"
+#include "core/neighbours.hpp"
 #include "correct/bench_half.hpp"
 #include "correct/candidates.hpp"
 #include "correct/effort.hpp"
@@ -9,7 +10,6 @@
 #include "correct/nominal_face.hpp"
 #include "correct/smooth.hpp"
 #include "correct/words.hpp"
-#include "core/neighbours.hpp"
 
 namespace gapfront {
 namespace {
@@ -113,8 +113,8 @@ Correction surface_candidate(const CorrectInput& in, const CorrectOptions& o, co
   c.gap_change.assign(in.sheet.size(), 0);
   double volume_inside = 0;
   for (std::size_t i = 0; i < field.size(); ++i) {
-    const double share = feather(c.inside[i], o.blend);
-    if (share == 0) continue;
+    const double fraction = feather(c.inside[i], o.blend);
+    if (fraction == 0) continue;
     double sum = 0;
     int count = 0;
     for (const int j : around[i])
@@ -122,7 +122,7 @@ Correction surface_candidate(const CorrectInput& in, const CorrectOptions& o, co
     if (std::isfinite(field[i])) sum += field[i], ++count;
     if (count == 0) continue;
     const double mean = sum / count, here = std::isfinite(field[i]) ? 0.5 * (field[i] + mean) : mean;
-    const double depth = share * std::max(0.0, sign * here);
+    const double depth = fraction * std::max(0.0, sign * here);
     c.gap_change[i] = -sign * depth;
     c.peak = std::max(c.peak, depth);
     c.volume += in.sheet.area[i] * depth;

@@ -10,7 +10,7 @@ std::vector<Effort> default_effort() {
       {Kind::build_up, 3, 0, 0.02, "clean and key, fill, cure, work to the template, seal and polish"},
       {Kind::relief, 2, 1, 0.04, "grind to depth stops, fair, seal and polish; each station of the flange taken down"},
       // A patch is cheap but is laid in every part: counted for twenty parts at five minutes and a little per area.
-      {Kind::glass_patch, 1.7, 0, 0.005, "cut and lay the patch, counted for twenty parts"},
+      {Kind::reinforcement_patch, 1.7, 0, 0.005, "cut and lay the patch, counted for twenty parts"},
       {Kind::radius_packing, 1.7, 0, 0.01, "lay roving into the radius, counted for twenty parts"},
       {Kind::vent_move, 4, 0, 0, "plug the old hole, drill and fit the vent, seal and leak-test"},
       {Kind::inlet_move, 6, 0, 0, "plug the old hole, drill and fit the inlet, seal and leak-test"},

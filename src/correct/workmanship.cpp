@@ -61,8 +61,8 @@ Doubtful by_shims(const Sheet& sheet, const GapMap& map, const Correction& c, do
   for (std::size_t i = 0; i < sheet.size(); ++i) {
     out.nodes.push_back(static_cast<int>(i));
     const Vec3 d = sheet.mesh.points[i] - middle;
-    const double share = map.nodes[i].measured ? map.nodes[i].direction.z() : sheet.normals[i].z();
-    out.per_number.row(static_cast<long>(i)) = share * Eigen::RowVector3d(1, d.x(), d.y()) * plane;
+    const double fraction = map.nodes[i].measured ? map.nodes[i].direction.z() : sheet.normals[i].z();
+    out.per_number.row(static_cast<long>(i)) = fraction * Eigen::RowVector3d(1, d.x(), d.y()) * plane;
   }
   return out;
 }
@@ -111,8 +111,8 @@ OutArea out_after_work(const Sheet& sheet, const GapMap& map, const std::vector<
   OutArea out;
   for (const double a : areas) out.mean += a / draws;
   std::sort(areas.begin(), areas.end());
-  const auto share = [&](double q) { return areas[static_cast<std::size_t>(std::lround(q * (draws - 1)))]; };
-  out.low = share(0.025), out.high = share(0.975);
+  const auto fraction = [&](double q) { return areas[static_cast<std::size_t>(std::lround(q * (draws - 1)))]; };
+  out.low = fraction(0.025), out.high = fraction(0.975);
   return out;
 }
 

@@ -4,11 +4,11 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/parallel.hpp"
 #include "diagnose/states.hpp"
 #include "flow/watched.hpp"
 #include "gapfront/ensemble.hpp"
 #include "gapfront/error.hpp"
-#include "core/parallel.hpp"
 #include "units/digits.hpp"
 #include "units/words.hpp"
 
@@ -39,8 +39,8 @@ std::vector<double> weighted_by_count(const std::vector<char>& hit, const DrySpo
   const double p = std::count(hit.begin(), hit.end(), 1) / double(hit.size());
   std::vector<double> w(hit.size(), 1);
   if (spot.parts <= 0 || !(p > 0) || !(p < 1)) return w;
-  const double share = (spot.seen + 0.5) / (spot.parts + 1);
-  for (std::size_t k = 0; k < w.size(); ++k) w[k] = hit[k] ? share / p : (1 - share) / (1 - p);
+  const double fraction = (spot.seen + 0.5) / (spot.parts + 1);
+  for (std::size_t k = 0; k < w.size(); ++k) w[k] = hit[k] ? fraction / p : (1 - fraction) / (1 - p);
   return w;
 }
 
@@ -85,7 +85,7 @@ class Fillings {
   /// Per draw, from the first so many: does the spot come about?
   std::vector<char> hits(const State& s, const DrySpot& spot, std::size_t draws) {
     std::vector<char> out(std::min(draws, ensemble_.size()));
-    const LaminateCurves glass(in_.sheet, s.gap, s.laminate);
+    const LaminateCurves reinforcement(in_.sheet, s.gap, s.laminate);
     State quick = s;
     quick.flow = drawn_flow(in_.sheet, s.flow, {});
     for (std::size_t first = 0; first < out.size(); first += kBatch) {
@@ -94,8 +94,8 @@ class Fillings {
           some,
           [&](std::size_t k) {
             const State part = made_as(quick, ensemble_[first + k]);
-            LaminateMap laminate = glass(part.gap);
-            scatter_glass(laminate, part.glass);
+            LaminateMap laminate = reinforcement(part.gap);
+            scatter_reinforcement(laminate, part.reinforcement);
             const Filling f = fill_watched(in_.sheet, laminate, part.flow, unwatched);
             out[first + k] = trouble_at(in_.sheet, f, part.flow, spot) >= kPredicted;
           },
@@ -110,7 +110,7 @@ class Fillings {
  private:
   Filling filled(const State& s) const {
     LaminateMap laminate = evaluate_laminate(in_.sheet, s.gap, s.laminate);
-    if (!s.glass.empty()) scatter_glass(laminate, s.glass);
+    if (!s.reinforcement.empty()) scatter_reinforcement(laminate, s.reinforcement);
     return fill_watched(in_.sheet, laminate, s.flow, unwatched);
   }
   static void unwatched(double, double, const std::vector<double>&) {}

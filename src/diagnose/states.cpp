@@ -155,21 +155,22 @@ std::vector<Part> parts(const CorrectInput& in, const DiagnoseOptions& o) {
   // one batch do (own choice: the spread that is stated does not tell them apart).
   const EnsembleOptions report;
   const double spread = permeability_spread(in.laminate, report.spread);
-  const Draws draws(in.sheet, in.gap, spread, report.glass, report.seed);
+  const Draws draws(in.sheet, in.gap, spread, report.reinforcement, report.seed);
   std::mt19937_64 random(4);
   std::normal_distribution<double> normal;
   std::vector<Part> out;
   for (int k = 0; k < o.draws; ++k) {
-    const double glass = std::exp(spread * normal(random)), viscosity = std::exp(o.viscosity_spread * normal(random));
-    out.push_back({draws(unsigned(k)), glass, viscosity});
+    const double reinforcement = std::exp(spread * normal(random)),
+                 viscosity = std::exp(o.viscosity_spread * normal(random));
+    out.push_back({draws(unsigned(k)), reinforcement, viscosity});
   }
   return out;
 }
 
 State made_as(State s, const Part& part) {
   s.flow.viscosity *= part.viscosity;
-  s.glass = part.draw.glass;
-  for (double& factor : s.glass) factor *= part.glass;
+  s.reinforcement = part.draw.reinforcement;
+  for (double& factor : s.reinforcement) factor *= part.reinforcement;
   for (std::size_t i = 0; i < s.gap.size(); ++i) s.gap[i] += part.draw.gap[i];
   return s;
 }

@@ -13,7 +13,7 @@ struct State {
   std::vector<double> gap;
   LaminateOptions laminate;
   FlowOptions flow;
-  std::vector<double> glass = {};  ///< factor on the permeability, per node; empty: as the job has it
+  std::vector<double> reinforcement = {};  ///< factor on the permeability, per node; empty: as the job has it
 };
 /// As measured; where nothing was measured, nominal. The gap is that under filling: every state keeps the breathing of
 /// the tool as it is.
@@ -37,7 +37,7 @@ std::vector<std::pair<Suspect, State>> suspects(const CorrectInput&, const State
 /// and of resin has in common (factors on permeability and viscosity).
 struct Part {
   Draw draw;
-  double glass, viscosity;
+  double reinforcement, viscosity;
 };
 /// Shared by all states, so that what differs between them is the cause alone.
 std::vector<Part> parts(const CorrectInput&, const DiagnoseOptions&);

@@ -11,17 +11,17 @@ namespace gapfront {
 namespace {
 
 constexpr int points = 60;               // places on the curve where a step may begin: finer than a person sets a pump
-constexpr int most_steps = 5;            // more cannot be kept by hand
+constexpr int max_steps = 5;             // more cannot be kept by hand
 constexpr double worth = 0.05;           // one step more must save this share of the fill time
 constexpr double filled_enough = 0.995;  // the curve's end: after it the front closes on single nodes
 // Where the rate has fallen to this share of what it was with a tenth of the mold to go, the front runs no more: it
 // presses on shut-in air. No step is made of that, the pump holds its pressure. A front that closes on a vent alone
 // keeps three times as much (radial inwards: 0.43 of it at the curve's end, about 0.3 on the last nodes).
 constexpr double creep = 0.1, running = 0.9;
-constexpr int most_runs = 8;         // of the advised fill; each slows the steps that were too fast
-constexpr double loose = 0.005;      // of its pressure: so near to its limit the pump holds that, not its rate
-constexpr double aim = 1.01;         // times the safety asked for: what is seen of it is the mean over a step
-constexpr double least_hold = 0.02;  // a fiftieth of the pressure fills fifty times as slowly: that is no schedule
+constexpr int max_runs = 8;        // of the advised fill; each slows the steps that were too fast
+constexpr double loose = 0.005;    // of its pressure: so near to its limit the pump holds that, not its rate
+constexpr double aim = 1.01;       // times the safety asked for: what is seen of it is the mean over a step
+constexpr double min_hold = 0.02;  // a fiftieth of the pressure fills fifty times as slowly: that is no schedule
 // A pump that stands at its limit after this share of the resin follows the pressure, not the rate that is set.
 constexpr double almost_at_once = 0.1;
 constexpr double volume_settings = 40;  // a step begins at a round volume, of which so many fill the mold
@@ -34,8 +34,8 @@ struct Curve {
 /// A fill, and at each of its steps the share of its drive that keeps the inlet at `most` and the mold shut.
 struct Watched {
   Filling filling;
-  double limit = 0;                              ///< of the inlet, above atmosphere, Pa
-  std::vector<std::pair<double, double>> share;  ///< (time, share by the opening margin)
+  double limit = 0;                                 ///< of the inlet, above atmosphere, Pa
+  std::vector<std::pair<double, double>> fraction;  ///< (time, share by the opening margin)
 };
 Watched run(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o) {
   Watched w;
@@ -44,7 +44,7 @@ Watched run(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& 
   double inlet = o.cavity_pressure;
   w.filling = fill_watched(sheet, laminate, o, [&](double time, double at_inlet, const std::vector<double>& pressure) {
     opening.see(time, pressure), inlet = at_inlet;
-    w.share.emplace_back(time, opening.allowed(pressure, aim * o.closing.safety, o.closing.everywhere));
+    w.fraction.emplace_back(time, opening.allowed(pressure, aim * o.closing.safety, o.closing.everywhere));
   });
   w.filling.opening = opening.finish(w.filling.fill_time, inlet);
   return w;
@@ -56,10 +56,10 @@ std::vector<double> at_history(const Watched& w) {
   std::vector<double> out;
   std::size_t k = 0;
   for (const auto& h : w.filling.history) {
-    double least = never;
-    for (bool in = true; in && k < w.share.size(); ++k)
-      in = w.share[k].first < h.time, least = std::min(least, w.share[k].second);
-    out.push_back(std::isfinite(least) ? least : out.empty() ? 1 : out.back());
+    double minimum = never;
+    for (bool in = true; in && k < w.fraction.size(); ++k)
+      in = w.fraction[k].first < h.time, minimum = std::min(minimum, w.fraction[k].second);
+    out.push_back(std::isfinite(minimum) ? minimum : out.empty() ? 1 : out.back());
   }
   return out;
 }
@@ -79,34 +79,34 @@ double curve_end(const Filling& f) {
 
 /// What the limits leave after the curve's end, where at last the inlet's pressure may stand in the whole cavity.
 struct Tail {
-  double rate = never, share = never;
+  double rate = never, fraction = never;
 };
 Tail tail(const Watched& w, double end) {
-  const auto share = at_history(w);
+  const auto fraction = at_history(w);
   const auto& h = w.filling.history;
   Tail t;
   for (std::size_t k = 0; k < h.size(); ++k)
     if (h[k].filled >= end || k + 1 == h.size())
-      t.rate = std::min(t.rate, h[k].rate * std::min(1.0, share[k])), t.share = std::min(t.share, share[k]);
+      t.rate = std::min(t.rate, h[k].rate * std::min(1.0, fraction[k])), t.fraction = std::min(t.fraction, fraction[k]);
   return t;
 }
 
 /// `hold`: the share of the fill's own pressure that the pump is set to hold at the most.
 Curve resistance_curve(const Watched& w, double end, double hold) {
   const auto& f = w.filling;
-  const auto share = at_history(w);
+  const auto fraction = at_history(w);
   Curve c;
   const double total = f.injected / std::max(f.history.back().filled, 1e-300);
-  double least = never;
+  double minimum = never;
   char opening = 0;
   std::size_t k = 0;
   for (int i = 0; i <= points; ++i) {
     const double filled = end * i / points;
     for (; k < f.history.size() && (f.history[k].filled <= filled || k == 0); ++k)
-      if (const double rate = f.history[k].rate * std::min({1.0, share[k], hold}); rate < least)
-        least = rate, opening = share[k] < 1 || hold < 1;
+      if (const double rate = f.history[k].rate * std::min({1.0, fraction[k], hold}); rate < minimum)
+        minimum = rate, opening = fraction[k] < 1 || hold < 1;
     c.volume.push_back(filled * total);
-    c.rate.push_back(least);  // running least: the resistance only grows
+    c.rate.push_back(minimum);  // running least: the resistance only grows
     c.opening.push_back(opening);
   }
   return c;
@@ -114,10 +114,10 @@ Curve resistance_curve(const Watched& w, double end, double hold) {
 
 /// Rates as the pump can be set, rounded down; 0: slower than it can go.
 struct Settings {
-  double step = 0, least = 0;
+  double step = 0, minimum = 0;
   double operator()(double rate) const {
     if (step > 0) rate = std::floor(rate / step * (1 + 1e-9)) * step;
-    return rate >= least ? rate : 0;
+    return rate >= minimum ? rate : 0;
   }
 };
 
@@ -169,9 +169,9 @@ ScheduleResult summary(const Filling& f, const FlowOptions& o) {
   ScheduleResult r;
   r.fill_time = f.fill_time;
   r.peak_pressure = *std::max_element(f.peak_pressure.begin(), f.peak_pressure.end()) - atmosphere_pa;
-  r.least_margin = f.opening.force.margin();
-  r.least_safety = f.opening.force.safety();
-  r.least_local = f.opening.place.least;
+  r.min_margin = f.opening.force.margin();
+  r.min_safety = f.opening.force.safety();
+  r.min_local = f.opening.place.minimum;
   for (const auto& p : f.pockets) r.dry_area += p.area;
   const double drive = o.pressure_limit + atmosphere_pa - o.cavity_pressure;
   const double all = f.history.empty() ? 1 : std::max(f.history.back().filled, 1e-300);
@@ -186,29 +186,29 @@ ScheduleResult summary(const Filling& f, const FlowOptions& o) {
 /// step cannot be slowed any more, lowers that limit, `drive`, above the cavity's pressure. False if one did.
 bool held(const Watched& w, const Settings& set, double end, std::vector<RateStep>& steps, double& drive) {
   const auto& f = w.filling;
-  const auto share = at_history(w);
+  const auto fraction = at_history(w);
   const double total = f.injected / std::max(f.history.back().filled, 1e-300);
   auto slowed = steps;
-  double least = 1;
+  double minimum = 1;
   for (std::size_t k = 0; k < f.history.size(); ++k) {
     const auto& h = f.history[k];
-    const bool opened = share[k] < 1, limited = h.filled * total < end && h.inlet_pressure > w.limit - loose * drive;
+    const bool opened = fraction[k] < 1, limited = h.filled * total < end && h.inlet_pressure > w.limit - loose * drive;
     if (!opened && (!limited || steps.empty())) continue;
-    const double rate = set(0.99 * h.rate * std::min(1.0, share[k]));
+    const double rate = set(0.99 * h.rate * std::min(1.0, fraction[k]));
     if (steps.empty() || !(rate > 0)) {
-      least = std::min(least, share[k]);
+      minimum = std::min(minimum, fraction[k]);
       continue;
     }
     std::size_t s = steps.size() - 1;
     while (s > 0 && steps[s].from > h.filled * total) --s;
     while (s > 0 && rate >= steps[s].rate) --s;  // a sample that reaches across from the step before
     if (s + 1 == steps.size() && s > 0 && rate < creep * steps[s - 1].rate)
-      least = std::min(least, share[k]);
+      minimum = std::min(minimum, fraction[k]);
     else
       slowed[s].rate = std::min(slowed[s].rate, rate);
   }
-  bool all = least == 1;
-  drive *= all ? 1 : 0.99 * least;
+  bool all = minimum == 1;
+  drive *= all ? 1 : 0.99 * minimum;
   for (std::size_t s = 0; s < steps.size(); ++s) {
     if (s > 0) slowed[s].rate = std::min(slowed[s].rate, slowed[s - 1].rate);
     all = all && slowed[s].rate == steps[s].rate;
@@ -228,14 +228,14 @@ struct Tried {
 class Search {
  public:
   Search(const Sheet& sheet, const LaminateMap& laminate, FlowOptions o) : sheet_(sheet), laminate_(laminate), o_(o) {
-    set_ = {o.rate_setting, std::max(o.least_rate, o.rate_setting)};
+    set_ = {o.rate_setting, std::max(o.min_rate, o.rate_setting)};
   }
   const Settings& settings() const { return set_; }
 
   /// `drive`: of the inlet above the cavity, Pa; `end`: volume up to which the rates are to hold, mm³.
   Tried run_down(std::vector<RateStep> steps, double drive, double end, double total) const {
     Tried t;
-    for (int k = 0; k < most_runs && !t.holds; ++k) {
+    for (int k = 0; k < max_runs && !t.holds; ++k) {
       FlowOptions o = o_;
       steps = in_shop_figures(steps, total, set_.step > 0);
       o.schedule = steps, o.pressure_limit = drive - (atmosphere_pa - o.cavity_pressure);
@@ -272,7 +272,7 @@ ProcessAdvice advise_process(const Sheet& sheet, const LaminateMap& laminate, co
   ProcessAdvice advice;
   advice.own = summary(own, options);
   advice.gel_time = options.gel_time;
-  advice.help = help_to_stay_shut(sheet, laminate, options, own);
+  advice.help = opening_help(sheet, laminate, options, own);
   FlowOptions o = options;
   o.schedule.clear();
   o.pressure_limit = options.pressure_limit * safety;
@@ -284,14 +284,14 @@ ProcessAdvice advise_process(const Sheet& sheet, const LaminateMap& laminate, co
   Curve curve = resistance_curve(full, end, 1);
   const Tail last = tail(full, end);
   const bool slower = last.rate > creep * curve.rate.back();  // will do at the end; else the pressure must come down
-  const double hold = slower ? 1 : std::min(1.0, 0.99 * last.share);
+  const double hold = slower ? 1 : std::min(1.0, 0.99 * last.fraction);
   if (hold < 1) curve = resistance_curve(full, end, hold);
-  const auto share = at_history(full);
-  if (!(curve.rate.back() > 0) || *std::min_element(share.begin(), share.end()) < least_hold) return advice;
+  const auto fraction = at_history(full);
+  if (!(curve.rate.back() > 0) || *std::min_element(fraction.begin(), fraction.end()) < min_hold) return advice;
   const Search search(sheet, laminate, o);
   const double drive = hold * (o.pressure_limit + vacuum);
   const double total = full.filling.injected / std::max(full.filling.history.back().filled, 1e-300);
-  advice.bound_by_opening = hold < 1 || *std::min_element(share.begin(), share.end()) < 1;
+  advice.bound_by_opening = hold < 1 || *std::min_element(fraction.begin(), fraction.end()) < 1;
   const auto at_pressure = [&] { return search.run_down({}, drive, 0, total); };
 
   // A pump that is already in use is taken to do no more than its fastest step.
@@ -305,7 +305,7 @@ ProcessAdvice advise_process(const Sheet& sheet, const LaminateMap& laminate, co
     double time = 0;
     bool by_opening = false;
     auto steps = best_steps(curve, n, 2, rates, time, by_opening);
-    for (int k = 3; k < most_steps; ++k) {
+    for (int k = 3; k < max_steps; ++k) {
       double faster = 0;
       auto more = best_steps(curve, n, k, rates, faster, by_opening);
       if (faster > (1 - worth) * time) break;

@@ -12,12 +12,12 @@ namespace {
 // A region of one or two nodes, or of less room than three average nodes have, that gets cut off is the raggedness of
 // the front on the mesh, not a pocket that the mesh can resolve; its air is let out. A pocket that was larger when it
 // closed keeps its air to the end.
-constexpr int least_nodes = 3;
+constexpr int min_nodes = 3;
 // Gas pressure and space agree to this share; well inside the 1 % that they are wanted to.
-constexpr double gas_share = 1e-3;
+constexpr double gas_fraction = 1e-3;
 
 bool resolved(const DryRegion& r, double mean_volume) {
-  return r.nodes.size() >= least_nodes && r.space >= least_nodes * mean_volume;
+  return r.nodes.size() >= min_nodes && r.space >= min_nodes * mean_volume;
 }
 
 }  // namespace
@@ -32,7 +32,7 @@ Air::Air(const Network& net, double vent_pressure)
 void Air::relabel(const Front& front, const std::vector<char>& vented, double time) {
   regions_.clear();
   std::fill(mark_.begin(), mark_.end(), 0);
-  for (auto& g : gas_) g.pushed = g.push;
+  for (auto& g : gas_) g.integral_before = g.integral;
   for (int seed = 0; seed < net_->size(); ++seed) {
     if (front.full(seed) || mark_[seed]) continue;
     DryRegion r;
@@ -53,19 +53,19 @@ void Air::relabel(const Front& front, const std::vector<char>& vented, double ti
       gas = -2;
     } else if (gas == -1) {
       gas = static_cast<int>(gas_.size());
-      const double push = front.push()[seed];
-      gas_.push_back({time, r.space, r.nodes, push, push});
+      const double integral = front.integral()[seed];
+      gas_.push_back({time, r.space, r.nodes, integral, integral});
     }
     for (int i : r.nodes) gas_of_[i] = gas;
     r.pocket = std::max(gas, -1);
     regions_.push_back(std::move(r));
   }
-  share_out();
+  fraction_out();
 }
 
 // A pocket that falls apart shares its gas out by volume. The largest part keeps the name, the others are new pockets;
 // splinters leave theirs to the largest and fill up.
-void Air::share_out() {
+void Air::fraction_out() {
   std::map<int, std::vector<DryRegion*>> parts;
   for (auto& r : regions_)
     if (r.pocket >= 0) parts[r.pocket].push_back(&r);
@@ -84,7 +84,8 @@ void Air::share_out() {
     for (std::size_t k = 1; k < of.size(); ++k) {
       auto& r = *of[k];
       r.pocket = static_cast<int>(gas_.size());
-      gas_.push_back({whole.closed_at, whole.initial_volume * r.space / space, r.nodes, whole.pushed, whole.push});
+      gas_.push_back(
+          {whole.closed_at, whole.initial_volume * r.space / space, r.nodes, whole.integral_before, whole.integral});
       for (int i : r.nodes) gas_of_[i] = r.pocket;
     }
   }
@@ -101,18 +102,18 @@ void Air::begin(Front& front, double step) {
   for (const auto& r : regions_) {
     if (r.pocket < 0) continue;
     auto& gas = gas_[r.pocket];
-    gas.push = gas.pushed + step * (pressure(r) - vent_pressure_);
-    for (int i : r.nodes) front.set_air(i, gas.push);
+    gas.integral = gas.integral_before + step * (pressure(r) - vent_pressure_);
+    for (int i : r.nodes) front.set_air(i, gas.integral);
   }
 }
 
 void Air::balance(Front& front, double step, double loose) {
-  std::vector<Cushion> cushions;
+  std::vector<GasPocketConstraint> constraints;
   std::vector<Gas*> of;
   for (const auto& r : regions_) {
     if (r.pocket < 0) continue;
     auto& gas = gas_[r.pocket];
-    Cushion c;
+    GasPocketConstraint c;
     double volume = 0;
     for (int i : r.nodes) {
       if (front.full(i)) continue;
@@ -123,19 +124,19 @@ void Air::balance(Front& front, double step, double loose) {
     }
     if (c.links.empty()) continue;
     // p·space = content, linear about where it is: resin = volume − content/p + space/(p·step)·(push − its push now).
-    // That product is convex in the push: from a gas pushed too hard it comes down evenly, from one pushed too little
-    // it goes there first.
+    // That product is convex in the push: from a gas integral_before too hard it comes down evenly, from one
+    // integral_before too little it goes there first.
     const double p = mean_pressure(gas, step);
     c.gives = std::max(0.0, space(front, r)) / (p * step);
-    c.keeps = volume - vent_pressure_ * gas.initial_volume / p - c.gives * gas.push;
-    cushions.push_back(std::move(c)), of.push_back(&gas);
+    c.keeps = volume - vent_pressure_ * gas.initial_volume / p - c.gives * gas.integral;
+    constraints.push_back(std::move(c)), of.push_back(&gas);
   }
-  front.balance(loose, cushions);
+  front.balance(loose, constraints);
   for (std::size_t k = 0; k < of.size(); ++k) {
     // No gas falls below a tenth of its pressure in one go.
-    const double least = of[k]->pushed + step * (0.1 * mean_pressure(*of[k], step) - vent_pressure_);
-    of[k]->push = std::max(cushions[k].push, least);
-    for (int i : cushions[k].nodes) front.set_air(i, of[k]->push);
+    const double minimum = of[k]->integral_before + step * (0.1 * mean_pressure(*of[k], step) - vent_pressure_);
+    of[k]->integral = std::max(constraints[k].integral, minimum);
+    for (int i : constraints[k].nodes) front.set_air(i, of[k]->integral);
   }
 }
 
@@ -144,12 +145,12 @@ bool Air::settled(const Front& front, double step) const {
     if (r.pocket < 0) return true;
     const Gas& gas = gas_[r.pocket];
     const double content = vent_pressure_ * gas.initial_volume;
-    return std::abs(mean_pressure(gas, step) * space(front, r) - content) <= gas_share * content;
+    return std::abs(mean_pressure(gas, step) * space(front, r) - content) <= gas_fraction * content;
   });
 }
 
 void Air::undo() {
-  for (auto& g : gas_) g.push = g.pushed;
+  for (auto& g : gas_) g.integral = g.integral_before;
 }
 
 }  // namespace gapfront

@@ -30,17 +30,17 @@ Arrivals::Arrivals(const Sheet& sheet, const Network& net, const std::vector<int
 
 // Distance of the front beyond a full node, mm. Nearer than a cell the front has no further row of cells to stand in:
 // the tangent of the root, from where the resin stands when the node's volume is just full.
-double Arrivals::beyond(int i, double push) const {
-  const double square = net_.reach[i] * std::max(0.0, push - air_[i]), width = net_.width[i];
+double Arrivals::beyond(int i, double integral) const {
+  const double square = net_.reach[i] * std::max(0.0, integral - air_[i]), width = net_.width[i];
   return square < width * width ? 0.5 * square / width + (1 - level_[i]) * width : std::sqrt(square);
 }
 
-Arrivals::Way Arrivals::way(int i, const std::vector<double>& push) const {
+Arrivals::Way Arrivals::way(int i, const std::vector<double>& integral) const {
   Vec3 sum = Vec3::Zero();
   double all = 0;
   for (int e = net_.start[i]; e < net_.start[i + 1]; ++e) {
     const int j = net_.to[e];
-    const double q = net_.t[e] * (push[j] - push[i]);
+    const double q = net_.t[e] * (integral[j] - integral[i]);
     if (!(q > 0)) continue;
     sum += q * (sheet_.mesh.points[i] - sheet_.mesh.points[j]).normalized();
     all += q;
@@ -48,34 +48,34 @@ Arrivals::Way Arrivals::way(int i, const std::vector<double>& push) const {
   const double length = sum.norm();
   if (!(length > 0)) return {1, 0};
   const double ratio = length / all;
-  return {1 - std::min(1.0, ratio / one_way) * (1 - share_upstream(net_, sheet_, i, sum / length)), ratio};
+  return {1 - std::min(1.0, ratio / one_way) * (1 - fraction_upstream(net_, sheet_, i, sum / length)), ratio};
 }
 
 void Arrivals::note(const Front& front, double from) {
   const auto watch = [&](int i) {
     if (!watched_[i]) watched_[i] = 1, watch_.push_back(i);
   };
-  for (int i : front.joined()) watch(i), air_[i] = front.push_before()[i];
-  for (int i : front.fed()) watch(i), air_[i] = front.push()[i];
-  const double to = front.volume(), pushed = front.pushed() - pushed_;
-  pushed_ = front.pushed();
+  for (int i : front.joined()) watch(i), air_[i] = front.integral_before()[i];
+  for (int i : front.fed()) watch(i), air_[i] = front.integral()[i];
+  const double to = front.volume(), inlet_integral = front.inlet_integral() - inlet_integral_;
+  inlet_integral_ = front.inlet_integral();
   std::size_t kept = 0;
   for (int i : watch_) {
     if (front.full(i) && full_at_[i] == never) {
       // Where the front has ended before the step did, the inlet's whole push has come on from then; before it, none.
-      const double over = pushed > 0 ? (front.push()[i] - air_[i]) / pushed : 0;
+      const double over = inlet_integral > 0 ? (front.integral()[i] - air_[i]) / inlet_integral : 0;
       full_at_[i] = to - std::clamp(over, 0.0, 1.0) * (to - from);
     }
     const double before = filled_[i], now = filled_[i] = front.filled()[i];
     if (first_[i] == never && now > 1e-6 * net_.volume[i]) first_[i] = from;  // 1e-6: rounding
     if (by_level_[i] == never && first_[i] != never) {
-      const double level = level_[i] = way(i, front.push()).level;
+      const double level = level_[i] = way(i, front.integral()).level;
       if (now >= level * net_.volume[i])
         by_level_[i] = from + std::clamp((level * net_.volume[i] - before) / (now - before), 0.0, 1.0) *
                                   (std::min(to, full_at_[i]) - from);
     }
     if (front.full(i)) {
-      if (beyond(i, front.push()[i]) >= cells_past * net_.width[i]) {
+      if (beyond(i, front.integral()[i]) >= cells_past * net_.width[i]) {
         settle(i, front);
         continue;  // done with
       }
@@ -87,20 +87,20 @@ void Arrivals::note(const Front& front, double from) {
 
 // The front has come on at an even pace since it passed the nodes upstream.
 void Arrivals::settle(int i, const Front& front) {
-  const auto& push = front.push();
-  if (level_[i] > ends || way(i, push).ratio < met) return;
+  const auto& integral = front.integral();
+  if (level_[i] > ends || way(i, integral).ratio < met) return;
   const double now = front.volume();
   double past = 0, since = 0;
   for (int e = net_.start[i]; e < net_.start[i + 1]; ++e) {
     const int j = net_.to[e];
-    if (passed_[j] < now && push[j] > push[i]) past += beyond(j, push[j]), since += now - passed_[j];
+    if (passed_[j] < now && integral[j] > integral[i]) past += beyond(j, integral[j]), since += now - passed_[j];
   }
-  if (past > 0) passed_[i] = std::clamp(now - beyond(i, push[i]) * since / past, first_[i], full_at_[i]);
+  if (past > 0) passed_[i] = std::clamp(now - beyond(i, integral[i]) * since / past, first_[i], full_at_[i]);
 }
 
 std::vector<double> Arrivals::finish(const Front& front) {
-  const auto& push = front.push();
-  std::sort(watch_.begin(), watch_.end(), [&](int a, int b) { return push[a] > push[b]; });
+  const auto& integral = front.integral();
+  std::sort(watch_.begin(), watch_.end(), [&](int a, int b) { return integral[a] > integral[b]; });
   for (int i : watch_)
     if (front.full(i)) settle(i, front);
   for (std::size_t i = 0; i < passed_.size(); ++i)

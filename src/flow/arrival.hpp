@@ -25,8 +25,8 @@ class Arrivals {
   struct Way {
     double level, ratio;  // share of the volume that is filled when the node is reached; 1: all from one side
   };
-  Way way(int node, const std::vector<double>& push) const;
-  double beyond(int node, double push) const;
+  Way way(int node, const std::vector<double>& integral) const;
+  double beyond(int node, double integral) const;
   void settle(int node, const Front&);
 
   const Sheet& sheet_;
@@ -35,7 +35,7 @@ class Arrivals {
   std::vector<double> level_, filled_, air_;
   std::vector<char> watched_;
   std::vector<int> watch_;
-  double pushed_ = 0;  // by the inlet until now
+  double inlet_integral_ = 0;  // by the inlet until now
 };
 
 }  // namespace gapfront

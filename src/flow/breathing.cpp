@@ -11,7 +11,7 @@ namespace gapfront {
 namespace {
 
 constexpr double settled = 1e-3;  // mm of gap between rounds: a tenth of the best U of a measured gap
-constexpr int most_fills = 15;    // each is a whole fill; a half so soft that these do not do is unusable
+constexpr int max_fills = 15;     // each is a whole fill; a half so soft that these do not do is unusable
 
 std::vector<double> sum(std::vector<double> a, const std::vector<double>& b) {
   for (std::size_t i = 0; i < b.size(); ++i) a[i] += b[i];
@@ -20,9 +20,9 @@ std::vector<double> sum(std::vector<double> a, const std::vector<double>& b) {
 
 BreathingState state(std::vector<double> move) {
   BreathingState s;
-  const auto [least, greatest] = std::minmax_element(move.begin(), move.end());
-  s.least = *least, s.least_node = static_cast<int>(least - move.begin());
-  s.greatest = *greatest, s.greatest_node = static_cast<int>(greatest - move.begin());
+  const auto [minimum, maximum] = std::minmax_element(move.begin(), move.end());
+  s.minimum = *minimum, s.min_node = static_cast<int>(minimum - move.begin());
+  s.maximum = *maximum, s.max_node = static_cast<int>(maximum - move.begin());
   s.move = std::move(move);
   return s;
 }
@@ -50,7 +50,7 @@ Breathing breathe(const Sheet& sheet, const std::vector<double>& gap, const Lami
   // `worst` bracket it.
   auto moved = start.size() == gap.size() ? start : dry;
   double relax = 1;
-  for (int k = 0; k < most_fills && !out.converged; ++k) {
+  for (int k = 0; k < max_fills && !out.converged; ++k) {
     out.front = fill(sheet, evaluate_laminate(sheet, sum(gap, moved), laminate), flow, progress);
     auto next = moved;
     solved = half.settle(out.front.opening.mean_pressure, next) && solved;

@@ -14,10 +14,10 @@ namespace {
 constexpr double pressure_step = 1000, force_step = 1e8, width_step = 5, vacuum_step = 0.01 * atmosphere_pa;
 constexpr double good_vacuum = 0.9 * atmosphere_pa;  // what a pump and a sound seal keep (from memory)
 constexpr double widest_channel = 150;               // mm; a wider one is no channel any more (own choice)
-constexpr int most_tries = 6;
+constexpr int max_tries = 6;
 constexpr double near_full = 0.98;  // the mold opens only after this share: stopping the pump in time is enough
 constexpr double thinnest = 0.3;    // of the viscosity; below, it is another resin (own choice)
-constexpr double most_limit = 3;    // times the limit; beyond, it is another mold (own choice)
+constexpr double max_limit = 3;     // times the limit; beyond, it is another mold (own choice)
 constexpr double to_spare = 0.95;   // of the gel time is aimed at
 constexpr double more_air = 1.02, some = 100;  // what the mesh makes of the same pocket: 2 % and 1 cm²
 
@@ -27,9 +27,9 @@ double up(double v, double step) { return std::ceil(v / step * (1 - 1e-9)) * ste
 /// A fill, and how far it is from what keeps the mold shut: closing = factor × opening.
 struct Seen {
   Filling filling;
-  double inlet = never;  ///< least over the fill of the inlet's pressure above the cavity's that would, Pa
-  double share = never;  ///< the same as a share of what it was
-  double lack = 0;       ///< greatest factor × opening − closing, Pa·mm²
+  double inlet = never;     ///< least over the fill of the inlet's pressure above the cavity's that would, Pa
+  double fraction = never;  ///< the same as a share of what it was
+  double lack = 0;          ///< greatest factor × opening − closing, Pa·mm²
   bool shut() const { return !(lack > 0); }
   double dry() const {
     double area = 0;
@@ -37,7 +37,7 @@ struct Seen {
     return area;
   }
 };
-Seen see_shut(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o, double factor) {
+Seen see_closed(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o, double factor) {
   Seen s;
   OpeningWatch opening(sheet, laminate, o);
   const auto look = [&](const std::vector<double>& pressure) {
@@ -47,8 +47,8 @@ Seen see_shut(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions
   look(std::vector<double>(sheet.size(), o.cavity_pressure));
   s.filling = fill_watched(sheet, laminate, o, [&](double, double inlet, const std::vector<double>& pressure) {
     look(pressure);
-    const double share = opening.allowed(pressure, factor, false);
-    s.share = std::min(s.share, share), s.inlet = std::min(s.inlet, share * (inlet - o.cavity_pressure));
+    const double fraction = opening.allowed(pressure, factor, false);
+    s.fraction = std::min(s.fraction, fraction), s.inlet = std::min(s.inlet, fraction * (inlet - o.cavity_pressure));
   });
   return s;
 }
@@ -57,10 +57,10 @@ Seen see_shut(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions
 bool lower_limit(const Sheet& sheet, const LaminateMap& laminate, FlowOptions o, Seen seen, double factor,
                  ProcessChange& out) {
   const double vacuum = atmosphere_pa - o.cavity_pressure;
-  for (int k = 0; k < most_tries; ++k) {
+  for (int k = 0; k < max_tries; ++k) {
     o.pressure_limit = down(std::min(o.pressure_limit - pressure_step, seen.inlet - vacuum), pressure_step);
     if (!(o.pressure_limit > 0)) return false;  // resin that has to be sucked in is another process
-    seen = see_shut(sheet, laminate, o, factor);
+    seen = see_closed(sheet, laminate, o, factor);
     if (!seen.shut()) continue;
     out = {ProcessChange::Kind::lower_limit, o.pressure_limit, 0, Vec3::Zero(), seen.filling.fill_time};
     return true;
@@ -74,12 +74,12 @@ bool slower(const Sheet& sheet, const LaminateMap& laminate, FlowOptions o, Seen
   if (o.schedule.empty()) return false;
   double rate = o.schedule.front().rate;
   for (const auto& s : o.schedule) rate = std::min(rate, s.rate);
-  for (int k = 0; k < most_tries; ++k) {
-    rate *= 0.99 * seen.share;
+  for (int k = 0; k < max_tries; ++k) {
+    rate *= 0.99 * seen.fraction;
     if (o.rate_setting > 0) rate = down(rate, o.rate_setting);
-    if (!(rate > 0) || rate < o.least_rate) return false;
+    if (!(rate > 0) || rate < o.min_rate) return false;
     o.schedule = {{0, rate}};
-    seen = see_shut(sheet, laminate, o, factor);
+    seen = see_closed(sheet, laminate, o, factor);
     if (!seen.shut()) continue;
     out = {ProcessChange::Kind::slower, rate, 0, Vec3::Zero(), seen.filling.fill_time};
     return true;
@@ -106,11 +106,11 @@ double channel_width(const Sheet& sheet, double force, double vacuum) {
   return force / (vacuum * flange_force(sheet, one));
 }
 
-std::vector<ProcessChange> changes_to_stay_shut(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o,
-                                                const Filling& own, double factor) {
+std::vector<ProcessChange> changes_against_opening(const Sheet& sheet, const LaminateMap& laminate,
+                                                   const FlowOptions& o, const Filling& own, double factor) {
   using Kind = ProcessChange::Kind;
   std::vector<ProcessChange> out;
-  const Seen now = see_shut(sheet, laminate, o, factor);
+  const Seen now = see_closed(sheet, laminate, o, factor);
   const bool dry_holds = own.opening.dry.closing >= factor * own.opening.dry.opening;
   ProcessChange c;
   if (dry_holds && lower_limit(sheet, laminate, o, now, factor, c)) out.push_back(c);
@@ -123,7 +123,7 @@ std::vector<ProcessChange> changes_to_stay_shut(const Sheet& sheet, const Lamina
     FlowOptions v = o;
     v.cavity_pressure = atmosphere_pa - other;
     if (!(v.pressure_limit + other > 0)) continue;
-    if (const Seen s = see_shut(sheet, laminate, v, factor); s.shut() && s.dry() <= more_air * now.dry() + some)
+    if (const Seen s = see_closed(sheet, laminate, v, factor); s.shut() && s.dry() <= more_air * now.dry() + some)
       out.push_back({Kind::cavity_vacuum, other, 0, Vec3::Zero(), s.filling.fill_time});
   }
   // The rest is the balance: force that the fill does not feel.
@@ -155,8 +155,7 @@ const char* to_string(OpeningHelp::Reason r) {
   return names[static_cast<int>(r)];
 }
 
-OpeningHelp help_to_stay_shut(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o,
-                              const Filling& own) {
+OpeningHelp opening_help(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o, const Filling& own) {
   using Kind = ProcessChange::Kind;
   OpeningHelp help;
   help.wanted = help.factor = o.closing.safety;
@@ -165,13 +164,13 @@ OpeningHelp help_to_stay_shut(const Sheet& sheet, const LaminateMap& laminate, c
   // With resin at atmosphere everywhere only flange and press close.
   const OpeningWatch watch(sheet, laminate, o);
   const OpeningSample flooded = watch.balance(0, std::vector<double>(sheet.size(), atmosphere_pa));
-  help.reason = dry.margin() < 0       ? OpeningHelp::Reason::glass_alone
+  help.reason = dry.margin() < 0       ? OpeningHelp::Reason::reinforcement_alone
                 : flooded.margin() < 0 ? OpeningHelp::Reason::vacuum_gone
                                        : OpeningHelp::Reason::resin;
   const auto setting = [](const ProcessChange& c) { return c.kind < Kind::clamping; };
-  help.changes = changes_to_stay_shut(sheet, laminate, o, own, help.factor);
+  help.changes = changes_against_opening(sheet, laminate, o, own, help.factor);
   if (std::none_of(help.changes.begin(), help.changes.end(), setting)) {
-    const auto barely = changes_to_stay_shut(sheet, laminate, o, own, 1);
+    const auto barely = changes_against_opening(sheet, laminate, o, own, 1);
     if (std::any_of(barely.begin(), barely.end(), setting)) help.factor = 1, help.changes = barely;
   }
   return help;
@@ -197,7 +196,7 @@ std::vector<ProcessChange> changes_to_be_in_time(const Sheet& sheet, const Lamin
     o.viscosity = down(o.viscosity, digit);
     for (auto& s : o.schedule) s.rate *= options.viscosity / o.viscosity;
     if (o.viscosity >= thinnest * options.viscosity)
-      if (const Seen s = see_shut(sheet, laminate, o, 0.995 * factor); fits(s) && s.shut())
+      if (const Seen s = see_closed(sheet, laminate, o, 0.995 * factor); fits(s) && s.shut())
         out.push_back({Kind::thinner_resin, o.viscosity, 0, Vec3::Zero(), s.filling.fill_time});
   }
   {  // a second inlet, where the front comes late: on its way, so that it does not shut air in
@@ -216,7 +215,7 @@ std::vector<ProcessChange> changes_to_be_in_time(const Sheet& sheet, const Lamin
           [&](const Vec3& a, const Vec3& b) { return (a - middle).squaredNorm() < (b - middle).squaredNorm(); });
       FlowOptions two = base;
       two.inlets.push_back({"second", false, {at}, options.inlets.front().radius});
-      if (const Seen s = see_shut(sheet, laminate, two, 0.995 * factor); fits(s) && s.shut()) {
+      if (const Seen s = see_closed(sheet, laminate, two, 0.995 * factor); fits(s) && s.shut()) {
         out.push_back({Kind::second_inlet, 0, 0, at, s.filling.fill_time});
         break;
       }
@@ -226,9 +225,9 @@ std::vector<ProcessChange> changes_to_be_in_time(const Sheet& sheet, const Lamin
     FlowOptions o = base;
     o.schedule.clear();
     double limit = options.pressure_limit;
-    for (int k = 0; k < most_tries && limit <= most_limit * options.pressure_limit; ++k) {
+    for (int k = 0; k < max_tries && limit <= max_limit * options.pressure_limit; ++k) {
       o.pressure_limit = safety * limit;
-      const Seen s = see_shut(sheet, laminate, o, factor);
+      const Seen s = see_closed(sheet, laminate, o, factor);
       if (fits(s)) {
         out.push_back({Kind::higher_limit, limit, up(s.lack, force_step), Vec3::Zero(), s.filling.fill_time});
         break;

@@ -49,7 +49,7 @@ std::vector<double> short_field(const std::vector<std::vector<int>>& near, Rando
 
 double permeability_spread(const LaminateOptions& laminate, double otherwise) {
   double spread = 0;
-  for (const auto& p : laminate.plies) spread = std::max(spread, p.glass.permeability.spread);
+  for (const auto& p : laminate.plies) spread = std::max(spread, p.reinforcement.permeability.spread);
   return spread > 0 ? spread : otherwise;
 }
 
@@ -71,7 +71,7 @@ Draw Draws::operator()(unsigned number) const {
   const auto fits = short_field(near_, random);
   Draw out{std::vector<double>(sheet_.size(), 0), smooth_field(sheet_.mesh.points, length_, random)};
   for (std::size_t i = 0; i < sheet_.size(); ++i) {
-    out.glass[i] = std::exp(spread_ * out.glass[i]);
+    out.reinforcement[i] = std::exp(spread_ * out.reinforcement[i]);
     const NodeGap& m = map_.nodes[i];
     if (!m.measured) continue;
     out.gap[i] = m.direction.dot(moved.head<3>() + Vec3(moved.tail<3>()).cross(m.mid - map_.pivot)) +
@@ -80,7 +80,7 @@ Draw Draws::operator()(unsigned number) const {
   return out;
 }
 
-void scatter_glass(LaminateMap& state, const std::vector<double>& factor) {
+void scatter_reinforcement(LaminateMap& state, const std::vector<double>& factor) {
   for (std::size_t i = 0; i < state.nodes.size(); ++i) {
     const double channel = std::pow(state.nodes[i].channel, 3) / 12;
     for (double* c : {&state.nodes[i].conductance, &state.nodes[i].conductance2})

@@ -12,7 +12,7 @@ double permeability_spread(const LaminateOptions&, double otherwise);
 /// One draw: what is added to the gap (mm per node; nothing where it is not measured), and the factor on the
 /// permeability.
 struct Draw {
-  std::vector<double> gap, glass;
+  std::vector<double> gap, reinforcement;
 };
 
 /// Draws by number: the same number gives the same draw, on every number of threads.
@@ -34,6 +34,6 @@ class Draws {
 };
 
 /// Multiplies each node's conductance by its factor, through the glass only: an open channel has no scatter.
-void scatter_glass(LaminateMap&, const std::vector<double>& factor);
+void scatter_reinforcement(LaminateMap&, const std::vector<double>& factor);
 
 }  // namespace gapfront

@@ -4,9 +4,9 @@
 #include <cmath>
 #include <numeric>
 
+#include "core/parallel.hpp"
 #include "flow/draw.hpp"
 #include "flow/watched.hpp"
-#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {
@@ -28,10 +28,10 @@ struct DrawnState {
 
 // Steps of a third of the least dry spot that counts see it close: with a row of 6 mm at a time as many of the demos'
 // fillings trap air as with half of it, with 1.6 rows 15 % fewer. Steps of over three rows tell nothing of a front.
-double rows_per_step(const Sheet& sheet, double least_dry) {
+double rows_per_step(const Sheet& sheet, double min_dry) {
   const double area = std::accumulate(sheet.area.begin(), sheet.area.end(), 0.0);
   const double row = std::sqrt(area / double(std::max<std::size_t>(1, sheet.size())));
-  return std::clamp(std::sqrt(4 * least_dry / M_PI) / 3 / std::max(row, 1e-9), 1.0, 3.0);
+  return std::clamp(std::sqrt(4 * min_dry / M_PI) / 3 / std::max(row, 1e-9), 1.0, 3.0);
 }
 
 class StateDraws {
@@ -43,14 +43,14 @@ class StateDraws {
         laminate_(sheet, gap, laminate),
         flow_(drawn_flow(sheet, flow, o)),
         gap_known_(gap_known),
-        draws_(sheet, map, permeability_spread(laminate, o.spread), o.glass, o.seed) {}
+        draws_(sheet, map, permeability_spread(laminate, o.spread), o.reinforcement, o.seed) {}
   DrawnState operator()(int k) const {
     const Draw drawn = draws_(unsigned(k));
     auto g = gap_;
     if (!gap_known_)
       for (std::size_t i = 0; i < g.size(); ++i) g[i] += drawn.gap[i];
     DrawnState out{laminate_(g), {}};
-    scatter_glass(out.laminate, drawn.glass);
+    scatter_reinforcement(out.laminate, drawn.reinforcement);
     out.filling = fill_watched(sheet_, out.laminate, flow_, [](double, double, const std::vector<double>&) {});
     return out;
   }
@@ -64,10 +64,10 @@ class StateDraws {
   Draws draws_;
 };
 
-DrawnFill summary(const Filling& f, double least_dry) {
+DrawnFill summary(const Filling& f, double min_dry) {
   DrawnFill out;
   for (const auto& p : f.pockets) out.dry_area += p.area;
-  out.pocket = out.dry_area > least_dry;
+  out.pocket = out.dry_area > min_dry;
   if (!f.pockets.empty()) out.centre = f.pockets.front().centre;  // the largest comes first
   return out;
 }
@@ -82,9 +82,9 @@ double quantile(std::vector<double> v, double q) {
 }  // namespace
 
 FlowOptions drawn_flow(const Sheet& sheet, FlowOptions flow, const EnsembleOptions& o) {
-  flow.cells_per_step = rows_per_step(sheet, o.least_dry);
-  flow.loose_share = std::max(flow.loose_share, o.loose_share);
-  flow.rest_share = std::max(flow.rest_share, o.rest_share);
+  flow.cells_per_step = rows_per_step(sheet, o.min_dry);
+  flow.loose_fraction = std::max(flow.loose_fraction, o.loose_fraction);
+  flow.rest_fraction = std::max(flow.rest_fraction, o.rest_fraction);
   return flow;
 }
 
@@ -103,7 +103,7 @@ Ensemble draw_fillings(const Sheet& sheet, const GapMap& map, const std::vector<
     const Filling& f = state.filling;
     const Lead l = compare_fillings(sheet, nominal, f);
     Run run;
-    run.fill = summary(f, o.least_dry), run.fill.greatest_lead_s = l.greatest_s;
+    run.fill = summary(f, o.min_dry), run.fill.max_lead_s = l.max_s;
     run.fill_time = f.fill_time;
     std::vector<std::size_t> order;
     double wet = 0;
@@ -133,21 +133,21 @@ Ensemble draw_fillings(const Sheet& sheet, const GapMap& map, const std::vector<
         std::min(batch, o.runs - first), [&](std::size_t k) { runs[first + k] = draw(first + int(k)); }, 1);
     report_progress(progress, "ensemble", std::min(1.0, double(first + batch) / o.runs));
   }
-  const auto share = [&](std::vector<double>& to, std::vector<char> Run::*from, std::size_t size) {
+  const auto fraction = [&](std::vector<double>& to, std::vector<char> Run::*from, std::size_t size) {
     to.assign(size, 0);
     for (const auto& r : runs)
       for (std::size_t i = 0; i < size; ++i) to[i] += (r.*from)[i] / double(o.runs);
   };
-  share(out.dry, &Run::dry, n), share(out.last, &Run::last, n), share(out.leads, &Run::leads, n);
-  share(out.region_leads, &Run::region_leads, lead.regions.size());
-  std::vector<double> times, greatest;
+  fraction(out.dry, &Run::dry, n), fraction(out.last, &Run::last, n), fraction(out.leads, &Run::leads, n);
+  fraction(out.region_leads, &Run::region_leads, lead.regions.size());
+  std::vector<double> times, maximum;
   for (const auto& r : runs) {
-    times.push_back(r.fill_time), greatest.push_back(r.fill.greatest_lead_s);
+    times.push_back(r.fill_time), maximum.push_back(r.fill.max_lead_s);
     out.pocket += r.fill.pocket / double(o.runs), out.dry_area += r.fill.dry_area / double(o.runs);
     out.each.push_back(r.fill);
   }
   out.fill_time_low = quantile(times, 0.025), out.fill_time_high = quantile(times, 0.975);
-  out.greatest_low = quantile(greatest, 0.025), out.greatest_high = quantile(greatest, 0.975);
+  out.max_low = quantile(maximum, 0.025), out.max_high = quantile(maximum, 0.975);
   return out;
 }
 
@@ -160,8 +160,8 @@ std::vector<DrawnFill> draw_air(const Sheet& sheet, const GapMap& map, const std
       out.size(),
       [&](std::size_t k) {
         const Filling f = draws(first + int(k)).filling;
-        out[k] = summary(f, o.least_dry);
-        if (front) out[k].greatest_lead_s = compare_fillings(sheet, *front, f).greatest_s;
+        out[k] = summary(f, o.min_dry);
+        if (front) out[k].max_lead_s = compare_fillings(sheet, *front, f).max_s;
       },
       1);
   return out;

@@ -13,23 +13,23 @@ namespace gapfront {
 namespace {
 
 // Where a thin lane runs ahead, a step becomes shorter until the lane advances no more than so many cells in it.
-constexpr int most_layers = 6;
+constexpr int max_layers = 6;
 // A step in which a vent that will bleed is reached, or air is shut in, is halved down to this share of a cell, so that
 // time and volume at closing are right.
 constexpr double event_cells = 0.3;
 // A step whose gases do not come to balance is halved down to this share of a cell; less than that moves nothing.
-constexpr double least_cells = 1e-3;
+constexpr double min_cells = 1e-3;
 // No step needs its resin to a smaller share of the whole; the last state is balanced to rounding anyway.
-constexpr double least_share = 1e-7;
+constexpr double min_fraction = 1e-7;
 // A gas is at its pressure after three rounds or four; where cells keep filling beside it the step is halved after so
 // many.
-constexpr int most_rounds = 40, most_rests = 400;
+constexpr int max_rounds = 40, max_rests = 400;
 // The time that a gas had and the time that the pump takes agree to this share, as the gas's pressure does.
 constexpr double same_time = 1e-3;
 // Where air is trapped the last of the resin creeps in against its pressure: the filling counts as done when this share
 // of the resin that will come has come.
 constexpr double as_good_as_full = 0.999;
-constexpr std::size_t most_samples = 400;  // history samples kept: finer than any chart
+constexpr std::size_t max_samples = 400;  // history samples kept: finer than any chart
 
 struct Moment {
   double volume, time;  // mm³ injected, s
@@ -65,17 +65,17 @@ class Fill {
 
  private:
   struct Step {
-    double push = 0, volume = 0, time = 0;  // of the inlet; mm³; s
-    int layers = 0;                         // of cells that filled one after the other
-    bool balanced = false;                  // every gas is at its pressure
+    double integral = 0, volume = 0, time = 0;  // of the inlet; mm³; s
+    int layers = 0;                             // of cells that filled one after the other
+    bool balanced = false;                      // every gas is at its pressure
   };
 
   void begin();
   double layer() const;
   double choose(const Step& last, double stride) const;
   void run_ahead();
-  Step go(double push, double loose, const Step& last);
-  double duration(double push, double from, double to) const;
+  Step go(double integral, double loose, const Step& last);
+  double duration(double integral, double from, double to) const;
   int mark_vented();
   void close_vents();
   void record(const Step& step);
@@ -154,7 +154,7 @@ double Fill::layer() const {
 
 // How far the inlet pushes on in the next step.
 double Fill::choose(const Step& last, double stride) const {
-  if (!(last.push > 0)) {
+  if (!(last.integral > 0)) {
     double t = 0;
     for (int i : front_.fed())
       for (int e = net_.start[i]; e < net_.start[i + 1]; ++e)
@@ -167,40 +167,41 @@ double Fill::choose(const Step& last, double stride) const {
   if (change > 0.1 * volume) volume = std::min(volume, change);
   // 4: the second step from an inlet takes three times the push of the first. 2: pockets come to rest smoothly.
   const double growth = only_pockets() ? 2 : 4;
-  double push = std::min(volume * last.push / std::max(last.volume, 1e-300), growth * last.push);
+  double integral = std::min(volume * last.integral / std::max(last.volume, 1e-300), growth * last.integral);
   for (double t : out_.vent_closed_at)
-    if (std::isfinite(t) && t > time_) push = std::min(push, std::max((t - time_) / last.time, 0.05) * last.push);
-  return push;
+    if (std::isfinite(t) && t > time_)
+      integral = std::min(integral, std::max((t - time_) / last.time, 0.05) * last.integral);
+  return integral;
 }
 
 // The pump gives its rate, or the pressure limit if that is slower.
-double Fill::duration(double push, double from, double to) const {
-  return std::max(o_.viscosity * push / (o_.pressure_limit + atmosphere_pa - o_.cavity_pressure),
+double Fill::duration(double integral, double from, double to) const {
+  return std::max(o_.viscosity * integral / (o_.pressure_limit + atmosphere_pa - o_.cavity_pressure),
                   pumping_time(o_.schedule, from, to));
 }
 
 // Cells that fill as far as can be seen from the front, outside pockets.
 void Fill::run_ahead() {
   do front_.relax();
-  while (front_.take_in([&](int i) { return !air_.caught(i); }) > 0 && front_.layers() <= most_layers);
+  while (front_.take_in([&](int i) { return !air_.caught(i); }) > 0 && front_.layers() <= max_layers);
 }
 
 // One step: which cells fill, against which gas, in what time, all in balance.
-Fill::Step Fill::go(double push, double loose, const Step& last) {
-  const double from = front_.volume(), alike = last.push > 0 ? push / last.push : 0;
+Fill::Step Fill::go(double integral, double loose, const Step& last) {
+  const double from = front_.volume(), alike = last.integral > 0 ? integral / last.integral : 0;
   const bool caught = has_pockets();
   Step step;
-  step.push = push;
-  front_.begin(front_.pushed() + push);
-  step.time = duration(push, from, from + alike * last.volume);
+  step.integral = integral;
+  front_.begin(front_.inlet_integral() + integral);
+  step.time = duration(integral, from, from + alike * last.volume);
   air_.begin(front_, step.time / o_.viscosity);
   run_ahead();
   double before = 0, wanted_before = 0;
-  for (int round = 0; !step.balanced && round < most_rounds; ++round) {
+  for (int round = 0; !step.balanced && round < max_rounds; ++round) {
     air_.balance(front_, step.time / o_.viscosity, loose);
     step.volume = front_.volume() - from;
-    loose = std::clamp(o_.loose_share * step.volume, std::min(loose, least_share * total_), loose);
-    const double wanted = duration(push, from, from + step.volume);
+    loose = std::clamp(o_.loose_fraction * step.volume, std::min(loose, min_fraction * total_), loose);
+    const double wanted = duration(integral, from, from + step.volume);
     const bool calm = !caught || (air_.settled(front_, step.time / o_.viscosity) &&
                                   std::abs(wanted - step.time) <= same_time * wanted);
     step.balanced = front_.take_in([&](int i) { return calm || !air_.caught(i); }) == 0 && calm;
@@ -249,14 +250,14 @@ void Fill::close_vents() {
 }
 
 void Fill::record(const Step& step) {
-  const double per_push = o_.viscosity / step.time, inlet = o_.cavity_pressure + per_push * step.push;
+  const double per_integral = o_.viscosity / step.time, inlet = o_.cavity_pressure + per_integral * step.integral;
   // Nowhere is resin under more pressure than where it comes from, or than the air it holds: in a step as short as the
   // last one may be, what the balance left over would show as such.
   double most = inlet;
   for (const DryRegion& r : air_.regions()) most = std::max(most, air_.pressure(r));
   for (int i = 0; i < net_.size(); ++i) {
-    const double pushed = front_.push()[i] - front_.push_before()[i];
-    const double p = pressure_[i] = std::min(o_.cavity_pressure + per_push * pushed, most);
+    const double inlet_integral = front_.integral()[i] - front_.integral_before()[i];
+    const double p = pressure_[i] = std::min(o_.cavity_pressure + per_integral * inlet_integral, most);
     if (front_.full(i)) out_.peak_pressure[i] = std::max(out_.peak_pressure[i], p);
   }
   watch_(time_, inlet, pressure_);
@@ -266,8 +267,8 @@ void Fill::record(const Step& step) {
 }
 
 bool Fill::at_rest(const Step& step) const {
-  if (to_come() < o_.rest_share * total_) return true;
-  const double inlet = o_.cavity_pressure + step.push * o_.viscosity / step.time;
+  if (to_come() < o_.rest_fraction * total_) return true;
+  const double inlet = o_.cavity_pressure + step.integral * o_.viscosity / step.time;
   // Air that was never let out is pressed by the pump's rate at first, hardly harder than it pushes back.
   if (sealed_ && inlet < (1 - o_.pocket_rest) * (o_.pressure_limit + atmosphere_pa)) return false;
   return std::all_of(air_.regions().begin(), air_.regions().end(),
@@ -292,7 +293,7 @@ void Fill::shrink(Pocket& p, const DryRegion& r, double end) {
 }
 
 void Fill::finish() {
-  std::vector<Cushion> none;  // the air stands as it is
+  std::vector<GasPocketConstraint> none;  // the air stands as it is
   front_.balance(0, none);
   out_.injected = front_.entered();
   for (double v : front_.filled()) out_.resin += v;
@@ -331,10 +332,10 @@ void Fill::finish() {
   }
   std::stable_sort(out_.pockets.begin(), out_.pockets.end(),
                    [](const auto& a, const auto& b) { return a.area > b.area; });
-  if (out_.history.size() > most_samples) {
+  if (out_.history.size() > max_samples) {
     std::vector<FlowSample> thin;
-    const double stride = double(out_.history.size() - 1) / (most_samples - 1);
-    for (std::size_t k = 0; k < most_samples; ++k) thin.push_back(out_.history[std::size_t(std::lround(k * stride))]);
+    const double stride = double(out_.history.size() - 1) / (max_samples - 1);
+    for (std::size_t k = 0; k < max_samples; ++k) thin.push_back(out_.history[std::size_t(std::lround(k * stride))]);
     out_.history = std::move(thin);
   }
   if (o_.gel_time > 0 && out_.fill_time > o_.gel_time)
@@ -348,12 +349,12 @@ void Fill::finish() {
       for (int e = net_.start[i]; e < net_.start[i + 1]; ++e) at_front = at_front || front_.full(net_.to[e]);
   }
   if (!(dry > 1e-9 * total_)) return;
-  char share[16];
-  std::snprintf(share, sizeof share, "%.2g %%", 100 * dry / total_);
-  out_.warnings.push_back(at_front
-                              ? "the front stalls: " + std::string(share) + " of the cavity is dry when the flow stops"
-                              : "resin never reaches " + std::string(share) +
-                                    " of the cavity: that part of the sheet is joined to no inlet");
+  char fraction[16];
+  std::snprintf(fraction, sizeof fraction, "%.2g %%", 100 * dry / total_);
+  out_.warnings.push_back(at_front ? "the front stalls: " + std::string(fraction) +
+                                         " of the cavity is dry when the flow stops"
+                                   : "resin never reaches " + std::string(fraction) +
+                                         " of the cavity: that part of the sheet is joined to no inlet");
 }
 
 Filling Fill::run(const Progress& progress) {
@@ -362,13 +363,13 @@ Filling Fill::run(const Progress& progress) {
   int rests = 0;
   double seen = 0, stride = o_.cells_per_step, again = 0;
   // Twenty per row of cells, and as many again to bring pockets to rest.
-  const long most_steps = 1000 + 40L * std::lround(std::sqrt(double(net_.size())));
-  for (long k = 0; k < most_steps && !air_.regions().empty() && !front_.fed().empty(); ++k) {
+  const long max_steps = 1000 + 40L * std::lround(std::sqrt(double(net_.size())));
+  for (long k = 0; k < max_steps && !air_.regions().empty() && !front_.fed().empty(); ++k) {
     const double from = front_.volume(), cells = layer(), began = time_;
-    const double loose = o_.loose_share * (last.push > 0 ? std::min(stride * cells, last.volume) : cells);
+    const double loose = o_.loose_fraction * (last.integral > 0 ? std::min(stride * cells, last.volume) : cells);
     Step step = go(again > 0 ? again : choose(last, stride), loose, last);
-    if (!step.balanced && step.volume > least_cells * cells) {
-      again = 0.5 * step.push;
+    if (!step.balanced && step.volume > min_cells * cells) {
+      again = 0.5 * step.integral;
       front_.undo(), air_.undo();
       continue;
     }
@@ -380,7 +381,7 @@ Filling Fill::run(const Progress& progress) {
     const bool closes = bleeds && open_vents < open_vents_ && !next.regions().empty();
     const bool event = closes || next.gas().size() > air_.gas().size();
     if (event && step.volume > event_cells * cells) {
-      again = 0.5 * step.push;
+      again = 0.5 * step.integral;
       front_.undo(), air_.undo();
       time_ = began;
       continue;
@@ -389,19 +390,19 @@ Filling Fill::run(const Progress& progress) {
     open_vents_ = open_vents;
     air_ = std::move(next);
     if (air_.regions().empty()) {
-      step.push -= front_.trim();
-      step.time = duration(step.push, from, front_.volume());
+      step.integral -= front_.trim();
+      step.time = duration(step.integral, from, front_.volume());
       time_ = began + step.time;
     }
     arrivals_.note(front_, from);
     record(step);
     course_.push_back({front_.volume(), time_});
     close_vents();
-    stride = step.layers > most_layers ? 0.6 * stride : std::min(o_.cells_per_step, 1.3 * stride);
+    stride = step.layers > max_layers ? 0.6 * stride : std::min(o_.cells_per_step, 1.3 * stride);
     last = step;
-    if (only_pockets() && (at_rest(step) || ++rests > most_rests)) break;
-    if (const double share = front_.volume() / total_; share > seen + 0.02)
-      report_progress(progress, "flow", seen = std::min(share, 1.0));
+    if (only_pockets() && (at_rest(step) || ++rests > max_rests)) break;
+    if (const double fraction = front_.volume() / total_; fraction > seen + 0.02)
+      report_progress(progress, "flow", seen = std::min(fraction, 1.0));
   }
   finish();
   return std::move(out_);

@@ -20,7 +20,7 @@ Front::Front(const Network& net, const std::vector<int>& inlet) : net_(net), inl
   wet_.assign(n, 0), listed_.assign(n, 0);
   w_.assign(n, 0.0), filled_.assign(n, 0.0), ways_.assign(n, 0.0);
   for (auto* v : {&joined_in_, &seen_in_, &layer_}) v->assign(n, 0);
-  owed_ = net.volume;
+  rhs_ = net.volume;
   for (int i = 0; i < n; ++i)
     for (int e = net.start[i]; e < net.start[i + 1]; ++e) ways_[i] += net.t[e];
   for (int i : inlet) wet_[i] = 1, filled_[i] = net.volume[i], full_ += net.volume[i], joined_.push_back(i);
@@ -37,7 +37,7 @@ double Front::inflow(int i) const {
 }
 
 double Front::balanced(int i) const {
-  double sum = -owed_[i];
+  double sum = -rhs_[i];
   for (int e = net_.start[i]; e < net_.start[i + 1]; ++e) sum += net_.t[e] * w_[net_.to[e]];
   return ways_[i] > 0 ? sum / ways_[i] : w_[i];
 }
@@ -46,8 +46,9 @@ void Front::list_fed(std::size_t from) {
   if (from == joined_.size()) return;
   for (std::size_t k = from; k < joined_.size(); ++k)
     for (int e = net_.start[joined_[k]]; e < net_.start[joined_[k] + 1]; ++e)
-      if (const int j = net_.to[e]; !wet_[j] && !listed_[j]) listed_[j] = 1, fed_.push_back(j);
-  fed_.erase(std::remove_if(fed_.begin(), fed_.end(), [&](int i) { return wet_[i]; }), fed_.end());
+      if (const int j = net_.to[e]; !wet_[j] && !listed_[j]) listed_[j] = 1, front_nodes_.push_back(j);
+  front_nodes_.erase(std::remove_if(front_nodes_.begin(), front_nodes_.end(), [&](int i) { return wet_[i]; }),
+                     front_nodes_.end());
 }
 
 void Front::fill_up(int i) {
@@ -73,32 +74,33 @@ void Front::mark_near() {
     for (int e = net_.start[i]; e < net_.start[i + 1]; ++e)
       if (const int j = net_.to[e]; solver_.joined(j) && seen_in_[j] != step_) seen_in_[j] = step_, near_.push_back(j);
   };
-  for (int i : fed_) see(i);
+  for (int i : front_nodes_) see(i);
   std::size_t k = 0;
   for (int row = 1; row < rows_near; ++row)
     for (const std::size_t end = near_.size(); k < end; ++k) see(near_[k]);
   std::reverse(near_.begin(), near_.end());
 }
 
-void Front::begin(double pushed) {
+void Front::begin(double inlet_integral) {
   for (int i : joined_) layer_[i] = 0;
   joined_.clear();
   w_earliest_.swap(w_earlier_), w_earlier_.swap(w_before_), w_before_ = w_;
-  filled_before_ = filled_, fed_before_ = fed_;
-  pushed_earliest_ = pushed_earlier_, pushed_earlier_ = pushed_before_, pushed_before_ = pushed_, pushed_ = pushed;
+  filled_before_ = filled_, front_nodes_before_ = front_nodes_;
+  inlet_integral_earliest_ = inlet_integral_earlier_, inlet_integral_earlier_ = inlet_integral_before_,
+  inlet_integral_before_ = inlet_integral_, inlet_integral_ = inlet_integral;
   full_before_ = full_, partly_before_ = partly_, bled_before_ = bled_;
   layers_ = 0;
   ++step_;
   // The parabola through the last three states, where it was full in all of them; else the line through two.
-  const double on = pushed - pushed_before_, last = pushed_before_ - pushed_earlier_;
-  const double first = pushed_earlier_ - pushed_earliest_;
+  const double on = inlet_integral - inlet_integral_before_, last = inlet_integral_before_ - inlet_integral_earlier_;
+  const double first = inlet_integral_earlier_ - inlet_integral_earliest_;
   const double line = last > 0 ? on / last : 0, curve = first > 0 ? line * (on + last) / (last + first) : 0;
   for (int i : solver_.rows()) {
     const double d = w_before_[i] - w_earlier_[i];
     w_[i] += line * d;
     if (curve > 0 && step_ - joined_in_[i] > 2) w_[i] += curve * (d - last / first * (w_earlier_[i] - w_earliest_[i]));
   }
-  for (int i : inlet_) w_[i] = pushed;
+  for (int i : inlet_) w_[i] = inlet_integral;
   mark_near();
 }
 
@@ -110,27 +112,28 @@ void Front::relax() {
   weigh();
 }
 
-void Front::balance(double loose, std::vector<Cushion>& cushions) {
-  solver_.solve(w_, owed_, loose, cushions);
+void Front::balance(double loose, std::vector<GasPocketConstraint>& constraints) {
+  solver_.solve(w_, rhs_, loose, constraints);
   weigh();
 }
 
 void Front::weigh() {
   partly_ = 0;
-  for (int i : fed_) partly_ += filled_[i] = inflow(i);
-  bled_ = bled_shut_;
+  for (int i : front_nodes_) partly_ += filled_[i] = inflow(i);
+  bled_ = bled_closed_;
   for (int i : bleeding_) bled_ += inflow(i) - net_.volume[i];
 }
 
 void Front::undo() {
   for (auto i = joined_.rbegin(); i != joined_.rend(); ++i)
     solver_.leave(*i), wet_[*i] = listed_[*i] = 0, layer_[*i] = 0;
-  for (int i : fed_) listed_[i] = 0;
+  for (int i : front_nodes_) listed_[i] = 0;
   joined_.clear();
-  fed_ = fed_before_;
-  for (int i : fed_) listed_[i] = 1;
+  front_nodes_ = front_nodes_before_;
+  for (int i : front_nodes_) listed_[i] = 1;
   w_ = w_before_, w_before_ = w_earlier_, w_earlier_ = w_earliest_, filled_ = filled_before_;
-  pushed_ = pushed_before_, pushed_before_ = pushed_earlier_, pushed_earlier_ = pushed_earliest_;
+  inlet_integral_ = inlet_integral_before_, inlet_integral_before_ = inlet_integral_earlier_,
+  inlet_integral_earlier_ = inlet_integral_earliest_;
   full_ = full_before_, partly_ = partly_before_, bled_ = bled_before_;
 }
 
@@ -138,10 +141,10 @@ double Front::trim() {
   double over = std::numeric_limits<double>::infinity();
   if (bleeding_.empty())
     for (int i : solver_.rows()) over = std::min(over, w_[i]);
-  over = std::clamp(over, 0.0, pushed_ - pushed_before_);
+  over = std::clamp(over, 0.0, inlet_integral_ - inlet_integral_before_);
   for (int i : solver_.rows()) w_[i] -= over;
   for (int i : inlet_) w_[i] -= over;
-  pushed_ -= over;
+  inlet_integral_ -= over;
   return over;
 }
 
@@ -152,8 +155,8 @@ void Front::bleed(int i) {
 
 void Front::shut(int i) {
   bleeding_.erase(std::find(bleeding_.begin(), bleeding_.end(), i));
-  owed_[i] = inflow(i);
-  bled_shut_ += owed_[i] - net_.volume[i];
+  rhs_[i] = inflow(i);
+  bled_closed_ += rhs_[i] - net_.volume[i];
   solver_.join(i);
 }
 

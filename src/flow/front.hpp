@@ -15,39 +15,41 @@ class Front {
  public:
   Front(const Network&, const std::vector<int>& inlet);
 
-  double pushed() const { return pushed_; }                  ///< w of the inlet
+  double inlet_integral() const { return inlet_integral_; }  ///< w of the inlet
   double volume() const { return full_ + partly_ + bled_; }  ///< in the sheet, and bled, mm³
   double bled() const { return bled_; }                      ///< mm³
   bool full(int node) const { return wet_[node]; }
   const std::vector<char>& wet() const { return wet_; }  ///< 1: full
-  const std::vector<double>& push() const { return w_; }
-  const std::vector<double>& push_before() const { return w_before_; }  ///< at the start of the step
-  const std::vector<double>& filled() const { return filled_; }         ///< resin per node, mm³
-  const std::vector<int>& fed() const { return fed_; }                  ///< not full, beside ones that are
-  const std::vector<int>& joined() const { return joined_; }            ///< full since the step began
+  const std::vector<double>& integral() const { return w_; }
+  const std::vector<double>& integral_before() const { return w_before_; }  ///< at the start of the step
+  const std::vector<double>& filled() const { return filled_; }             ///< resin per node, mm³
+  const std::vector<int>& fed() const { return front_nodes_; }              ///< not full, beside ones that are
+  const std::vector<int>& joined() const { return joined_; }                ///< full since the step began
 
   int layers() const { return layers_; }  ///< rows of cells that filled one after the other since the step began
 
   /// A step on to `pushed`; the first guess goes on as in the last steps.
-  void begin(double pushed);
+  void begin(double inlet_integral);
   /// Pushes near the front, and contents, about in balance with what lies further back as it is: cheap, and enough to
   /// see which cells fill next.
   void relax();
   /// Pushes, also those of `cushions` of air, and contents in balance with what is full now; `loose` mm³ of resin may
   /// be unaccounted for.
-  void balance(double loose, std::vector<Cushion>& cushions);
+  void balance(double loose, std::vector<GasPocketConstraint>& constraints);
   /// Fed nodes that hold more than their volume become full, if `may(node)`; returns how many.
   template <class May>
   int take_in(May&& may) {
     const std::size_t before = joined_.size();
     // 1e-12: rounding; a node that is full to it would otherwise cost a step of no size.
-    for (int i : fed_)
+    for (int i : front_nodes_)
       if (filled_[i] >= net_.volume[i] * (1 - 1e-12) && may(i)) fill_up(i);
     list_fed(before);
     return static_cast<int>(joined_.size() - before);
   }
-  void undo();                                              ///< back to where the step began
-  void set_air(int node, double push) { w_[node] = push; }  ///< what the air at a node that is not full has pushed
+  void undo();  ///< back to where the step began
+  void set_air(int node, double integral) {
+    w_[node] = integral;
+  }                      ///< what the air at a node that is not full has pushed
   double trim();         ///< when all are full: takes back what was pushed since, and returns it
   void bleed(int node);  ///< from now on resin leaves at this full node, against the vent's pressure
   void shut(int node);   ///< no more
@@ -67,12 +69,12 @@ class Front {
   PressureSolver solver_;
   std::vector<char> wet_, listed_;
   std::vector<double> w_, w_before_, w_earlier_, w_earliest_;  // now, and at the start of this step and the last two
-  std::vector<double> filled_, filled_before_, owed_, ways_;   // ways: Σ t
-  std::vector<int> fed_, fed_before_, joined_, bleeding_, near_;
+  std::vector<double> filled_, filled_before_, rhs_, ways_;    // ways: Σ t
+  std::vector<int> front_nodes_, front_nodes_before_, joined_, bleeding_, near_;
   std::vector<int> joined_in_, seen_in_, layer_;  // per node: step in which it filled, was near the front; its row then
   int step_ = 0, layers_ = 0;
-  double pushed_ = 0, pushed_before_ = 0, pushed_earlier_ = 0, pushed_earliest_ = 0;
-  double full_ = 0, full_before_ = 0, partly_ = 0, partly_before_ = 0, bled_ = 0, bled_before_ = 0, bled_shut_ = 0;
+  double inlet_integral_ = 0, inlet_integral_before_ = 0, inlet_integral_earlier_ = 0, inlet_integral_earliest_ = 0;
+  double full_ = 0, full_before_ = 0, partly_ = 0, partly_before_ = 0, bled_ = 0, bled_before_ = 0, bled_closed_ = 0;
 };
 
 }  // namespace gapfront

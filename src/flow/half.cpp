@@ -9,10 +9,10 @@ namespace gapfront {
 namespace {
 
 constexpr double newton_settled = 1e-4;  // mm; well below what the fixed point around it settles to
-constexpr int most_newton = 100;         // usually under 20
+constexpr int max_newton = 100;          // usually under 20
 // Per step of Newton's method the gap at a node shrinks to no less than this share of itself, and grows to no more than
 // that one: the glass's law is steep, and its slope far away says nothing.
-constexpr double least_shrink = 0.85, most_growth = 1.5;
+constexpr double min_shrink = 0.85, max_growth = 1.5;
 
 double step(double gap) { return 1e-4 * std::max(gap, 0.1); }  // for the slope of a smooth law
 
@@ -62,22 +62,22 @@ std::vector<double> Half::compaction(const std::vector<double>& gap) const {
 // The glass is a spring that stiffens: linearised at the present gap, solved with the shell, and again.
 bool Half::settle(const std::vector<double>& fluid, std::vector<double>& move) {
   const std::size_t n = gap_.size();
-  std::vector<double> at(n), push(n), spring(n);
-  for (int k = 0; k < most_newton; ++k) {
+  std::vector<double> at(n), integral(n), spring(n);
+  for (int k = 0; k < max_newton; ++k) {
     for (std::size_t i = 0; i < n; ++i) at[i] = gap_[i] + move[i];
     const auto here = compaction(at);
     for (std::size_t i = 0; i < n; ++i) at[i] -= step(at[i]);
     const auto closer = compaction(at);
     for (std::size_t i = 0; i < n; ++i) {
       spring[i] = std::max(0.0, closer[i] - here[i]) / step(gap_[i] + move[i]);
-      push[i] = fluid[i] + here[i] - atmosphere_pa - flow_.closing.pressure + spring[i] * move[i];
+      integral[i] = fluid[i] + here[i] - atmosphere_pa - flow_.closing.pressure + spring[i] * move[i];
     }
-    const auto next = shell_.solve(push, spring);
+    const auto next = shell_.solve(integral, spring);
     double change = 0;
     for (std::size_t i = 0; i < n; ++i) {
       const double h = std::max(gap_[i] + move[i], 0.1), wanted = gap_[i] + next[i];
       change = std::max(change, std::abs(next[i] - move[i]));
-      move[i] = std::clamp(wanted, least_shrink * h, most_growth * h) - gap_[i];
+      move[i] = std::clamp(wanted, min_shrink * h, max_growth * h) - gap_[i];
     }
     if (change < newton_settled) {
       move = next;

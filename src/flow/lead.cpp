@@ -2,20 +2,20 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/neighbours.hpp"
 #include "flow/feeds.hpp"
 #include "gapfront/error.hpp"
-#include "core/neighbours.hpp"
 
 namespace gapfront {
 namespace {
 
 // A lead below 3 % of the fill time is within what scatter of the glass does to a front; it makes no region.
-constexpr double region_share = 0.03;
+constexpr double region_fraction = 0.03;
 // Arrival is flat where fronts meet, and 1/|∇t| grows without bound there: the speed is held to this multiple of
 // the median over the sheet.
-constexpr double most_speed = 10;
+constexpr double max_speed = 10;
 // Fewer nodes than this are no region, only the roughness of the front on the mesh.
-constexpr std::size_t least_region = 3;
+constexpr std::size_t min_region = 3;
 
 // Local front speed 1/|∇ arrival| per node: area-weighted mean of the triangles' gradients, mm/s.
 std::vector<double> front_speed(const Sheet& sheet, const std::vector<double>& arrival) {
@@ -38,24 +38,24 @@ std::vector<double> front_speed(const Sheet& sheet, const std::vector<double>& a
   }
   if (sorted.empty()) return speed;
   std::nth_element(sorted.begin(), sorted.begin() + sorted.size() / 2, sorted.end());
-  const double bound = most_speed * sorted[sorted.size() / 2];
+  const double bound = max_speed * sorted[sorted.size() / 2];
   for (auto& v : speed) v = std::min(v, bound);
   return speed;
 }
 
 std::vector<LeadRegion> find_regions(const Sheet& sheet, const std::vector<std::vector<int>>& near,
-                                     const std::vector<double>& lead, double least) {
+                                     const std::vector<double>& lead, double minimum) {
   std::vector<char> seen(sheet.size(), 0);
   std::vector<LeadRegion> out;
   for (int seed = 0; seed < static_cast<int>(sheet.size()); ++seed) {
-    if (seen[seed] || !(lead[seed] > least)) continue;
+    if (seen[seed] || !(lead[seed] > minimum)) continue;
     LeadRegion r;
     r.nodes = {seed};
     seen[seed] = 1;
     for (std::size_t k = 0; k < r.nodes.size(); ++k)
       for (int j : near[r.nodes[k]])
-        if (!seen[j] && lead[j] > least) seen[j] = 1, r.nodes.push_back(j);
-    if (r.nodes.size() < least_region) continue;
+        if (!seen[j] && lead[j] > minimum) seen[j] = 1, r.nodes.push_back(j);
+    if (r.nodes.size() < min_region) continue;
     std::sort(r.nodes.begin(), r.nodes.end());
     for (int i : r.nodes) {
       r.area += sheet.area[i];
@@ -94,7 +94,7 @@ void trace(const Sheet& sheet, const std::vector<std::vector<int>>& near, const 
 
 }  // namespace
 
-double lead_threshold(const Filling& nominal) { return region_share * nominal.fill_time; }
+double lead_threshold(const Filling& nominal) { return region_fraction * nominal.fill_time; }
 
 Lead compare_fillings(const Sheet& sheet, const Filling& nominal, const Filling& measured) {
   const std::size_t n = sheet.size();
@@ -116,7 +116,7 @@ Lead compare_fillings(const Sheet& sheet, const Filling& nominal, const Filling&
     lead.percent[i] = nominal.fill_time > 0 ? 100 * lead.seconds[i] / nominal.fill_time : 0;
     sum += sheet.area[i] * lead.seconds[i] * lead.seconds[i];
     area += sheet.area[i];
-    if (lead.seconds[i] > lead.greatest_s) lead.greatest_s = lead.seconds[i], lead.greatest_node = static_cast<int>(i);
+    if (lead.seconds[i] > lead.max_s) lead.max_s = lead.seconds[i], lead.max_node = static_cast<int>(i);
   }
   lead.rms_s = area > 0 ? std::sqrt(sum / area) : 0;
   const auto near = neighbours(sheet.mesh);

@@ -11,9 +11,9 @@
 namespace gapfront {
 namespace {
 
-constexpr std::size_t most_openings = 400;  // history samples kept: finer than any chart
-constexpr std::size_t most_regions = 12;    // over-packed regions listed: a reader gives up sooner
-constexpr int halvings = 40;                // more than any search here needs to meet its own tolerance
+constexpr std::size_t max_openings = 400;  // history samples kept: finer than any chart
+constexpr std::size_t max_regions = 12;    // over-packed regions listed: a reader gives up sooner
+constexpr int halvings = 40;               // more than any search here needs to meet its own tolerance
 
 double rim_length(const Mesh& mesh) {
   std::map<std::pair<int, int>, int> edges;
@@ -26,10 +26,10 @@ double rim_length(const Mesh& mesh) {
 }
 
 void thin(std::vector<OpeningSample>& history) {
-  if (history.size() <= most_openings) return;
+  if (history.size() <= max_openings) return;
   std::vector<OpeningSample> kept;
-  const double stride = double(history.size() - 1) / (most_openings - 1);
-  for (std::size_t k = 0; k < most_openings; ++k) kept.push_back(history[std::size_t(std::lround(k * stride))]);
+  const double stride = double(history.size() - 1) / (max_openings - 1);
+  for (std::size_t k = 0; k < max_openings; ++k) kept.push_back(history[std::size_t(std::lround(k * stride))]);
   history = std::move(kept);
 }
 
@@ -55,11 +55,11 @@ std::vector<PackedRegion> packed_regions(const Sheet& sheet, const LaminateMap& 
         if (!seen[j] && laminate.nodes[j].over_packed) seen[j] = 1, part.push_back(j);
     }
     if (r.area > 0) r.centre /= r.area;
-    if (load > 0) r.share = r.load / load;
+    if (load > 0) r.fraction = r.load / load;
     out.push_back(r);
   }
   std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.load > b.load; });
-  if (out.size() > most_regions) out.resize(most_regions);
+  if (out.size() > max_regions) out.resize(max_regions);
   return out;
 }
 
@@ -91,10 +91,10 @@ OpeningWatch::OpeningWatch(const Sheet& sheet, const LaminateMap& laminate, cons
       flange_(flange_force(sheet, o.closing)),
       cavity_(o.cavity_pressure) {
   for (const auto& n : laminate.nodes) compaction_.push_back(n.compaction);
-  out_.least.assign(area_.size(), never);
+  out_.minimum.assign(area_.size(), never);
   out_.mean_pressure.assign(area_.size(), 0);
   out_.force.closing = never;
-  out_.place.least = never;
+  out_.place.minimum = never;
   const std::vector<double> empty(area_.size(), cavity_);
   out_.dry = balance(0, empty);
   see(0, empty);
@@ -106,7 +106,8 @@ OpeningSample OpeningWatch::balance(double time, const std::vector<double>& pres
     const double above = pressure[i] - atmosphere_pa;
     s.closing += (mechanical_ + std::max(0.0, -above)) * area_[i];
     s.opening += (compaction_[i] + std::max(0.0, above)) * area_[i];
-    if (const double m = mechanical_ - above - compaction_[i]; m < s.least) s.least = m, s.node = static_cast<int>(i);
+    if (const double m = mechanical_ - above - compaction_[i]; m < s.minimum)
+      s.minimum = m, s.node = static_cast<int>(i);
   }
   return s;
 }
@@ -122,10 +123,10 @@ void OpeningWatch::see(double time, const std::vector<double>& pressure) {
   wet_ = std::max(wet_, wet);
   for (std::size_t i = 0; i < area_.size(); ++i) {
     out_.mean_pressure[i] += won * pressure[i];
-    out_.least[i] = std::min(out_.least[i], mechanical_ + atmosphere_pa - pressure[i] - compaction_[i]);
+    out_.minimum[i] = std::min(out_.minimum[i], mechanical_ + atmosphere_pa - pressure[i] - compaction_[i]);
   }
   if (s.margin() < out_.force.margin()) out_.force = s, out_.worst_pressure = pressure;
-  if (s.least < out_.place.least) out_.place = s;
+  if (s.minimum < out_.place.minimum) out_.place = s;
   out_.history.push_back(s);
   last_ = pressure, last_time_ = time;
 }
@@ -143,7 +144,7 @@ Opening OpeningWatch::finish(double time, double inlet) {
   out_.force = out_.place = out_.history.front();
   for (const OpeningSample& s : out_.history) {
     if (s.margin() < out_.force.margin()) out_.force = s;
-    if (s.least < out_.place.least) out_.place = s;
+    if (s.minimum < out_.place.minimum) out_.place = s;
   }
   out_.held = balance(full, std::vector<double>(area_.size(), inlet));
   thin(out_.history);
@@ -161,8 +162,8 @@ double OpeningWatch::allowed(const std::vector<double>& pressure, double safety,
       if (room > 0 && pressure[i] > cavity_) most = std::min(most, room / (pressure[i] - cavity_));
     }
   std::vector<double> p(pressure.size());
-  const auto spare = [&](double share) {
-    for (std::size_t i = 0; i < p.size(); ++i) p[i] = cavity_ + share * (pressure[i] - cavity_);
+  const auto spare = [&](double fraction) {
+    for (std::size_t i = 0; i < p.size(); ++i) p[i] = cavity_ + fraction * (pressure[i] - cavity_);
     const auto s = balance(0, p);
     return s.closing - safety * s.opening;
   };
@@ -189,7 +190,7 @@ double clamping_over_face(const Sheet& sheet, const FlowOptions& flow) {
 Closing close_mold(const Sheet& sheet, const std::vector<double>& gap, const LaminateOptions& laminate,
                    const FlowOptions& flow) {
   const auto area = projected_areas(sheet);
-  const auto glass_load = [&](const LaminateMap& map) {
+  const auto reinforcement_load = [&](const LaminateMap& map) {
     double load = 0;
     for (std::size_t i = 0; i < area.size(); ++i) load += map.nodes[i].compaction * area[i];
     return load;
@@ -198,8 +199,8 @@ Closing close_mold(const Sheet& sheet, const std::vector<double>& gap, const Lam
   Closing c;
   c.area = std::accumulate(area.begin(), area.end(), 0.0);
   c.closing = c.area * clamping_over_face(sheet, flow);
-  c.glass = glass_load(map);
-  c.regions = packed_regions(sheet, map, area, c.glass);
+  c.reinforcement = reinforcement_load(map);
+  c.regions = packed_regions(sheet, map, area, c.reinforcement);
   if (c.closes()) return c;
   // A rigid half rises along the axis until the glass carries no more than the clamping; a wall opens less by its
   // slope.
@@ -210,7 +211,7 @@ Closing close_mold(const Sheet& sheet, const std::vector<double>& gap, const Lam
   for (int k = 0; k < halvings && high - low > 1e-4; ++k) {
     const double mid = 0.5 * (low + high);
     for (std::size_t i = 0; i < gap.size(); ++i) raised[i] = gap[i] + mid * sheet.normals[i].dot(axis);
-    (glass_load(evaluate_laminate(sheet, raised, laminate)) > c.closing ? low : high) = mid;
+    (reinforcement_load(evaluate_laminate(sheet, raised, laminate)) > c.closing ? low : high) = mid;
   }
   c.stands_open = high;
   return c;

@@ -54,12 +54,12 @@ void Multigrid::allocate(Level& l) {
 bool Multigrid::coarsen() {
   auto& f = levels_.back();
   const int n = f.size();
-  std::vector<double> least(n, 0);
+  std::vector<double> minimum(n, 0);
   for (int i = 0; i < n; ++i) {
-    for (int e = f.start[i]; e < f.start[i + 1]; ++e) least[i] = std::max(least[i], f.w[e]);
-    least[i] *= strong;
+    for (int e = f.start[i]; e < f.start[i + 1]; ++e) minimum[i] = std::max(minimum[i], f.w[e]);
+    minimum[i] *= strong;
   }
-  const auto holds = [&](int i, int e) { return f.w[e] > 0 && f.w[e] >= least[i]; };
+  const auto holds = [&](int i, int e) { return f.w[e] > 0 && f.w[e] >= minimum[i]; };
   std::vector<int> parent(n, -1);
   int clusters = 0;
   for (int i = 0; i < n; ++i) {

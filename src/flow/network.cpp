@@ -5,8 +5,8 @@
 #include <map>
 #include <numeric>
 
-#include "gapfront/error.hpp"
 #include "core/neighbours.hpp"
+#include "gapfront/error.hpp"
 
 namespace gapfront {
 namespace {
@@ -107,13 +107,13 @@ void add_runners(Network& net, const Sheet& sheet, const std::vector<Inlet>& inl
     for (int i = 0; i < net.size(); ++i) {
       if (!along[i]) continue;
       // Runner and the sheet beside it, as wide as the control volume, side by side.
-      const double glass = (net.volume[i] - net.width[i] * a * b) / net.width[i];
-      net.reach[i] = (net.reach[i] * std::max(0.0, glass) + 2 * kappa) / (std::max(0.0, glass) + a * b);
+      const double reinforcement = (net.volume[i] - net.width[i] * a * b) / net.width[i];
+      net.reach[i] = (net.reach[i] * std::max(0.0, reinforcement) + 2 * kappa) / (std::max(0.0, reinforcement) + a * b);
     }
   }
 }
 
-double share_upstream(const Network& net, const Sheet& sheet, int i, const Vec3& direction) {
+double fraction_upstream(const Network& net, const Sheet& sheet, int i, const Vec3& direction) {
   double up = 0, all = 0;
   for (int k = net.fan_start[i]; k < net.fan_start[i + 1]; ++k) {
     auto t = sheet.mesh.triangles[net.fan[k]];

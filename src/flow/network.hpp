@@ -22,7 +22,7 @@ void add_runners(Network&, const Sheet&, const std::vector<Inlet>&);
 
 /// Share of a control volume that lies upstream of its node when the front comes along `direction` (unit): when so
 /// much of it is filled, the front stands at the node.
-double share_upstream(const Network&, const Sheet&, int node, const Vec3& direction);
+double fraction_upstream(const Network&, const Sheet&, int node, const Vec3& direction);
 
 /// Nodes of each inlet and vent; throws Error{Fault::input} naming what is missing.
 struct Ports {

@@ -9,7 +9,7 @@ namespace {
 // Rounding: sums of 1e5 numbers keep about 1e-12 of their terms.
 constexpr double rounding = 1e-12;
 // Far above what is needed (under 30 from a cold start, at any size).
-constexpr int most_iterations = 300;
+constexpr int max_iterations = 300;
 
 // Breadth first from the inlet; parts that it does not reach come last.
 std::vector<int> outwards(const Network& net, const std::vector<int>& inlet) {
@@ -63,8 +63,8 @@ void PressureSolver::leave(int node) {
   grid_.leave(place_[node]);
 }
 
-int PressureSolver::solve(std::vector<double>& w, const std::vector<double>& owed, double loose,
-                          std::vector<Cushion>& cushions) {
+int PressureSolver::solve(std::vector<double>& w, const std::vector<double>& rhs, double loose,
+                          std::vector<GasPocketConstraint>& constraints) {
   grid_.prepare();
   // A cushion's push is eliminated: to the nodes around it A becomes A − b bᵀ/stiff, b its links, stiff Σ b + gives.
   struct Soft {
@@ -72,15 +72,15 @@ int PressureSolver::solve(std::vector<double>& w, const std::vector<double>& owe
     double stiff, moves;
   };
   std::vector<Soft> soft;
-  for (auto& c : cushions) {
+  for (auto& c : constraints) {
     Soft s{{}, c.gives, 0};
     double sum = -c.keeps;
     for (const auto& [i, t] : c.links) {
       s.stiff += t, sum += t * w[i];
       if (joined(i)) s.links.emplace_back(place_[i], t);
     }
-    c.push = sum / s.stiff;
-    for (int i : c.nodes) w[i] = c.push;
+    c.integral = sum / s.stiff;
+    for (int i : c.nodes) w[i] = c.integral;
     soft.push_back(std::move(s));
   }
   for (std::size_t k = 0; k < order_.size(); ++k) w_[k] = w[order_[k]];
@@ -89,14 +89,14 @@ int PressureSolver::solve(std::vector<double>& w, const std::vector<double>& owe
   for (int i : rows) {
     double r = 0;
     for (int e = net_.start[i]; e < net_.start[i + 1]; ++e) r += net_.t[e] * (w_[net_.to[e]] - w_[i]);
-    r_[i] = r - owed[order_[i]];
+    r_[i] = r - rhs[order_[i]];
     left += std::abs(r_[i]);
-    size += owed[order_[i]];
+    size += rhs[order_[i]];
   }
   loose = std::max(loose, rounding * size);
   double rz = 0;
   int k = 0;
-  for (; k < most_iterations && left > loose; ++k) {
+  for (; k < max_iterations && left > loose; ++k) {
     grid_.precondition(r_, z_);
     // The preconditioner is not the same linear map every time: β after Polak and Ribière.
     double next = 0, old = 0;
@@ -115,10 +115,10 @@ int PressureSolver::solve(std::vector<double>& w, const std::vector<double>& owe
     if (!(dq > 0)) break;
     left = 0;
     for (int i : rows) w_[i] += dr / dq * d_[i], r_[i] -= dr / dq * q_[i], left += std::abs(r_[i]);
-    for (std::size_t c = 0; c < soft.size(); ++c) cushions[c].push += dr / dq * soft[c].moves;
+    for (std::size_t c = 0; c < soft.size(); ++c) constraints[c].integral += dr / dq * soft[c].moves;
   }
-  for (const auto& c : cushions)
-    for (int i : c.nodes) w[i] = c.push;
+  for (const auto& c : constraints)
+    for (int i : c.nodes) w[i] = c.integral;
   for (int i : rows) w[order_[i]] = w_[i];
   return k;
 }

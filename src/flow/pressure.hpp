@@ -9,11 +9,11 @@ namespace gapfront {
 
 /// A place of one push, joined to many nodes, that holds the more the harder it is pushed: Σ t (w − push) = keeps +
 /// gives · push. What it holds follows the nodes' pushes at once.
-struct Cushion {
+struct GasPocketConstraint {
   std::vector<int> nodes;                     ///< that have this push
   std::vector<std::pair<int, double>> links;  ///< to a full node; conductance
   double keeps = 0, gives = 0;                ///< mm³, mm³ per push
-  double push = 0;                            ///< the answer
+  double integral = 0;                        ///< the answer
 };
 
 /// Solves Σ_j t_ij (w_j − w_i) = owed_i at the wetted nodes by conjugate gradients, started from what `w` holds.
@@ -27,7 +27,8 @@ class PressureSolver {
   const std::vector<int>& rows() const { return rows_; }  ///< the unknowns, in order of joining
   /// Until what does not balance adds up to no more than `loose` (in the unit of `owed`). `w` holds what is given, and
   /// the first guess; that of the cushions' nodes is found along with the rest. Returns the number of iterations.
-  int solve(std::vector<double>& w, const std::vector<double>& owed, double loose, std::vector<Cushion>& cushions);
+  int solve(std::vector<double>& w, const std::vector<double>& rhs, double loose,
+            std::vector<GasPocketConstraint>& constraints);
 
  private:
   std::vector<int> order_, place_, rows_;  // node at each place, and place of each node

@@ -101,11 +101,11 @@ void judge_pockets(const Sheet& sheet, const std::vector<double>& gap, const Lam
   std::vector<double> found(filling.pockets.size(), 0);
   for (const Pocket& f : again.pockets) {
     std::size_t best = found.size();
-    double least = std::numeric_limits<double>::infinity();
+    double minimum = std::numeric_limits<double>::infinity();
     for (std::size_t k = 0; k < filling.pockets.size(); ++k) {
       const Pocket& p = filling.pockets[k];
       const double d = (p.centre - f.centre).norm();
-      if (d < radius_of(p.area) + radius_of(f.area) + 2 * edge && d < least) best = k, least = d;
+      if (d < radius_of(p.area) + radius_of(f.area) + 2 * edge && d < minimum) best = k, minimum = d;
     }
     if (best < found.size()) found[best] += f.area;
   }

@@ -22,7 +22,7 @@ constexpr double drilling = 1e-3;
 // Of a solve by iteration: residual as a share of the force, far below what Newton's method around it asks for; and
 // iterations, each of about a thirtieth of what new factors cost at 20,000 nodes.
 constexpr double settled = 1e-7;
-constexpr int most_gradients = 25;
+constexpr int max_gradients = 25;
 
 Matrix3d material(double nu) {
   Matrix3d d;
@@ -129,7 +129,7 @@ struct Shell::Factor {
     Eigen::VectorXd r = force - k * u, z = ldlt.solve(r), d = z;
     double rz = r.dot(z);
     const double enough = settled * force.norm();
-    for (int i = 0; i < most_gradients && r.norm() > enough; ++i) {
+    for (int i = 0; i < max_gradients && r.norm() > enough; ++i) {
       const Eigen::VectorXd q = k * d;
       const double step = rz / d.dot(q);
       u += step * d, r -= step * q;
@@ -154,12 +154,12 @@ Shell::Shell(const Mesh& mesh, const std::vector<ShellSection>& section, const s
       for (int i : t) normals_[i] += f.area / 3 * f.axes.row(2).transpose();
   }
   areas_.resize(n);
-  freedom_.resize(n);
+  dof_.resize(n);
   int count = 0;
   for (std::size_t i = 0; i < n; ++i) {
     areas_[i] = normals_[i].norm();
     if (areas_[i] > 0) normals_[i] /= areas_[i];
-    for (int d = 0; d < 6; ++d) freedom_[i][d] = !(areas_[i] > 0) || (held[i] && (d < 3 || clamped)) ? -1 : count++;
+    for (int d = 0; d < 6; ++d) dof_[i][d] = !(areas_[i] > 0) || (held[i] && (d < 3 || clamped)) ? -1 : count++;
   }
   std::vector<Eigen::Triplet<double>> entries;
   entries.reserve(mesh.triangles.size() * 324);
@@ -168,7 +168,7 @@ Shell::Shell(const Mesh& mesh, const std::vector<ShellSection>& section, const s
     const Matrix18 k = element(facets[e], section[e]);
     for (int i = 0; i < 18; ++i)
       for (int j = 0; j < 18; ++j) {
-        const int row = freedom_[mesh.triangles[e][i / 6]][i % 6], col = freedom_[mesh.triangles[e][j / 6]][j % 6];
+        const int row = dof_[mesh.triangles[e][i / 6]][i % 6], col = dof_[mesh.triangles[e][j / 6]][j % 6];
         if (row >= 0 && col >= 0) entries.emplace_back(row, col, k(i, j));
       }
   }
@@ -181,11 +181,11 @@ std::vector<double> Shell::solve(const std::vector<double>& pressure, const std:
   Eigen::VectorXd force = Eigen::VectorXd::Zero(k.rows());
   for (std::size_t i = 0; i < areas_.size(); ++i)
     for (int a = 0; a < 3; ++a) {
-      const int row = freedom_[i][a];
+      const int row = dof_[i][a];
       if (row < 0) continue;
       force[row] += pressure[i] * areas_[i] * normals_[i][a];
       for (int b = 0; b < 3; ++b)
-        k.coeffRef(row, freedom_[i][b]) += spring[i] * areas_[i] * normals_[i][a] * normals_[i][b];
+        k.coeffRef(row, dof_[i][b]) += spring[i] * areas_[i] * normals_[i][a] * normals_[i][b];
     }
   auto& ldlt = factor_->ldlt;
   Eigen::VectorXd u;
@@ -200,7 +200,7 @@ std::vector<double> Shell::solve(const std::vector<double>& pressure, const std:
   std::vector<double> move(areas_.size(), 0);
   for (std::size_t i = 0; i < areas_.size(); ++i)
     for (int a = 0; a < 3; ++a)
-      if (freedom_[i][a] >= 0) move[i] += u[freedom_[i][a]] * normals_[i][a];
+      if (dof_[i][a] >= 0) move[i] += u[dof_[i][a]] * normals_[i][a];
   return move;
 }
 

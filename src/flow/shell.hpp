@@ -29,7 +29,7 @@ class Shell {
   struct Factor;
   std::vector<Vec3> normals_;
   std::vector<double> areas_;
-  std::vector<std::array<int, 6>> freedom_;  // place in the system, −1: held
+  std::vector<std::array<int, 6>> dof_;  // place in the system, −1: held
   Eigen::SparseMatrix<double> stiffness_;
   std::unique_ptr<Factor> factor_;
 };

@@ -70,13 +70,13 @@ FieldNull field_null(const Sheet& sheet) {
   }
   for (auto& s : out.sigma)
     for (double& v : s) v = std::sqrt(v);
-  std::vector<double> greatest(kDraws, 0);
+  std::vector<double> maximum(kDraws, 0);
   for (int d = 0; d < kDraws; ++d)
     for (int k = 0; k < FieldNull::scales; ++k)
       for (std::size_t i = 0; i < n; ++i)
-        greatest[d] = std::max(greatest[d], std::abs(fields[k][d][i]) / out.sigma[k][i]);
-  std::sort(greatest.begin(), greatest.end());
-  out.threshold = greatest[static_cast<std::size_t>((1 - kFalse) * kDraws) - 1];
+        maximum[d] = std::max(maximum[d], std::abs(fields[k][d][i]) / out.sigma[k][i]);
+  std::sort(maximum.begin(), maximum.end());
+  out.threshold = maximum[static_cast<std::size_t>((1 - kFalse) * kDraws) - 1];
   return out;
 }
 
@@ -111,7 +111,7 @@ Drift drift_of(const Sheet& sheet, const Record& now, const Record& then, const 
   d.map.pivot = then.gap.pivot;
   d.map.registration = then.gap.registration + move_pivot(now.gap.registration, now.gap.pivot, then.gap.pivot);
   const bool same = !now.instrument.empty() && now.instrument == then.instrument;
-  d.carry = carry_of(sheet, now, then);
+  d.carry = frame_transform(sheet, now, then);
   d.value.assign(sheet.size(), kNone);
   for (std::size_t i = 0; i < sheet.size(); ++i) {
     NodeGap& n = d.map.nodes[i];
@@ -140,23 +140,23 @@ Drift drift_of(const Sheet& sheet, const Record& now, const Record& then, const 
   for (std::size_t i = 0; i < sheet.size(); ++i) d.rest[i] -= d.rigid.part.effect[i];
 
   // Is the rigid part more than fits, registration, instrument and carrying explain?
-  Eigen::Matrix3d least = Eigen::Matrix3d::Zero();
-  Matrix36 by_carry = Matrix36::Zero();
+  Eigen::Matrix3d minimum = Eigen::Matrix3d::Zero();
+  Matrix36 by_transform = Matrix36::Zero();
   double common = 0, weights = 0;
   for (std::size_t i = 0; i < sheet.size(); ++i) {
     const double w = d.rigid.weight[i];
     if (w == 0) continue;
     const NodeGap& n = d.map.nodes[i];
     const Vec3 row = d.rigid.row(sheet, d.map, static_cast<int>(i));
-    least += w * w * kLeastU * kLeastU * row * row.transpose();
-    by_carry += w * row * d.carry.rows[i].transpose();
+    minimum += w * w * kLeastU * kLeastU * row * row.transpose();
+    by_transform += w * row * d.carry.rows[i].transpose();
     common += w * std::hypot(n.u_instrument, n.u_temperature), weights += w;
   }
   common = weights > 0 ? common / weights : 0;
   const auto& fit = d.rigid;
-  by_carry = fit.inverse * by_carry;
-  const Eigen::Matrix3d covariance = fit.by_fits + fit.inverse * least * fit.inverse +
-                                     by_carry * d.carry.covariance * by_carry.transpose() +
+  by_transform = fit.inverse * by_transform;
+  const Eigen::Matrix3d covariance = fit.by_fits + fit.inverse * minimum * fit.inverse +
+                                     by_transform * d.carry.covariance * by_transform.transpose() +
                                      fit.by_registration * d.map.registration * fit.by_registration.transpose() +
                                      common * common * fit.by_common * fit.by_common.transpose();
   const Vec3 theta(fit.part.offset, fit.part.tilt.dot(fit.e1), fit.part.tilt.dot(fit.e2));

@@ -3,7 +3,7 @@
 #include "conformity/area_mean.hpp"
 #include "conformity/rigid.hpp"
 #include "gapfront/recheck.hpp"
-#include "history/carry.hpp"
+#include "history/frame_transform.hpp"
 
 namespace gapfront::history {
 
@@ -13,7 +13,7 @@ struct Drift {
   std::vector<double> rest;   ///< without the rigid part
   RigidFit rigid;
   double rigid_p = 1;  ///< chance of so large a rigid part if nothing moved (χ², 3 degrees of freedom)
-  Carry carry;
+  FrameTransform carry;
   SharedFits shared;  ///< of `map`
   /// h of a sum over the nodes, with what the rigid part takes along.
   std::vector<double> on_rest(const Sheet&, std::vector<double> h) const;

@@ -4,8 +4,8 @@
 #include <limits>
 
 #include "conformity/regions.hpp"
-#include "gapfront/error.hpp"
 #include "core/neighbours.hpp"
+#include "gapfront/error.hpp"
 #include "history/datum.hpp"
 #include "history/drift.hpp"
 #include "history/peak.hpp"
@@ -17,7 +17,7 @@ namespace {
 
 constexpr double kInfinity = std::numeric_limits<double>::infinity();
 // The halves count as moved when so large a rigid part has a chance below 0.5 % (a re-check is made a few times a
-// year: one false word in the life of many tools).
+// year: one false alarm in the life of many tools).
 constexpr double kMoved = 0.005;
 // A place whose change does not separate the faces by this many sigma is said to be on both.
 constexpr double kFaceSigmas = 2;
@@ -90,12 +90,12 @@ void attribute(const Recheck& r, const history::Drift& d, double inflation, Wear
   double lower = 0;
   for (const int i : w.nodes) lower += r.sheet.area[i] / w.area * (face_moves(r.sheet, r.now, r.then, i).first - base);
   const double u = inflation * sum_errors(r.sheet, d.map, d.shared, mean_weights(r.sheet, d.map, w.nodes)).lower;
-  w.lower_share = w.mean != 0 ? lower / w.mean : 0;
-  w.lower_share_U = w.mean != 0 ? 2 * u / std::abs(w.mean) : 0;
-  const double sigma = w.lower_share_U / 2;
-  w.face = w.lower_share - kFaceSigmas * sigma > 0.5   ? "lower"
-           : w.lower_share + kFaceSigmas * sigma < 0.5 ? "upper"
-                                                       : "both";
+  w.lower_fraction = w.mean != 0 ? lower / w.mean : 0;
+  w.lower_fraction_U = w.mean != 0 ? 2 * u / std::abs(w.mean) : 0;
+  const double sigma = w.lower_fraction_U / 2;
+  w.face = w.lower_fraction - kFaceSigmas * sigma > 0.5   ? "lower"
+           : w.lower_fraction + kFaceSigmas * sigma < 0.5 ? "upper"
+                                                          : "both";
 }
 
 Wear wear_of(const Recheck& r, const Course& c, const history::Drift& d, const history::Found& found,
@@ -132,10 +132,10 @@ Wear wear_of(const Recheck& r, const Course& c, const history::Drift& d, const h
   w.outline = outline_of(r.sheet.mesh, level);
 
   w.course = course_of(c, core, found.inflation);
-  double least = kInfinity, most = -kInfinity;
-  for (const auto& t : w.course) least = std::min(least, t.cycles), most = std::max(most, t.cycles);
+  double minimum = kInfinity, most = -kInfinity;
+  for (const auto& t : w.course) minimum = std::min(minimum, t.cycles), most = std::max(most, t.cycles);
   w.left = w.left_high = kInfinity;
-  if (w.course.size() < 2 || !(most > least)) return w;
+  if (w.course.size() < 2 || !(most > minimum)) return w;
   const Line line = fit_line(w.course);
   w.line = line, w.rate = line.rate, w.rate_U = line.t * std::hypot(line.u_rate, truncation * line.rate);
   if (const auto course = course_of(c, whole, found.inflation); course.size() >= 2) {
@@ -218,7 +218,7 @@ std::vector<std::string> cancelled(const Recheck& r, UnitSystem units) {
       "The registration of the halves drops out of the remainder at both dates: its error is a rigid motion, and the "
       "rigid part is taken out before wear is sought. In the drift itself both registrations count.");
   std::vector<double> u;
-  for (const double v : r.u_carried)
+  for (const double v : r.u_transform)
     if (std::isfinite(v)) u.push_back(v);
   std::sort(u.begin(), u.end());
   if (!u.empty())
@@ -227,9 +227,10 @@ std::vector<std::string> cancelled(const Recheck& r, UnitSystem units) {
               "together. Along the sheet it counts where the gap slopes: standard uncertainty %s at the median "
               "place, %s at the worst.",
               tiny(u[u.size() / 2], units).c_str(), tiny(u.back(), units).c_str()) +
-        (r.carried_by > 0 ? words(" %d targets of the lower half carry them.", r.carried_by)
-                          : " Fewer than three targets are common to both dates, so the uncertainty of the halves' own "
-                            "registration stands in for that of the carrying."));
+        (r.transform_targets > 0
+             ? words(" %d targets of the lower half carry them.", r.transform_targets)
+             : " Fewer than three targets are common to both dates, so the uncertainty of the halves' own "
+               "registration stands in for that of the carrying."));
   out.push_back("The nominal and its tolerance drop out: they are the same at both dates.");
   return out;
 }
@@ -321,9 +322,9 @@ Recheck recheck(const Sheet& sheet, const std::vector<Record>& records, std::siz
     course.since[k] = history::drift_of(sheet, course.records[k], course.records[0], worn);
   r.drift = d.value, r.remainder = d.rest, r.rigid = d.rigid.part, r.rigid_p = d.rigid_p;
   r.U.assign(sheet.size(), std::numeric_limits<double>::quiet_NaN());
-  r.u_carried = r.U, r.carried_by = d.carry.targets;
+  r.u_transform = r.U, r.transform_targets = d.carry.targets;
   for (std::size_t i = 0; i < sheet.size(); ++i)
-    if (d.map.nodes[i].measured) r.U[i] = d.map.nodes[i].U, r.u_carried[i] = d.carry.u({{static_cast<int>(i), 1.0}});
+    if (d.map.nodes[i].measured) r.U[i] = d.map.nodes[i].U, r.u_transform[i] = d.carry.u({{static_cast<int>(i), 1.0}});
 
   const auto moved = history::moved_targets(r.now, r.then);
   if (moved) r.moved = *moved;

@@ -69,15 +69,15 @@ std::string history_csv(const std::vector<Record>& records, const Sheet& sheet) 
       "id,baseline,date,cycles,name,instrument,verdict,gap_mean_mm,gap_least_mm,gap_greatest_mm,U_mean_mm,"
       "measured_area_mm2,fill_time_s,dry_area_mm2,last_to_vent_mm,job_sha256,lower_sha256,upper_sha256\r\n";
   for (const Record& r : records) {
-    double area = 0, mean = 0, u = 0, least = INFINITY, greatest = -INFINITY;
+    double area = 0, mean = 0, u = 0, minimum = INFINITY, maximum = -INFINITY;
     for (std::size_t i = 0; i < std::min(r.gap.nodes.size(), sheet.size()); ++i)
       if (const NodeGap& n = r.gap.nodes[i]; n.measured) {
         area += sheet.area[i], mean += sheet.area[i] * n.gap, u += sheet.area[i] * n.U;
-        least = std::min(least, n.gap), greatest = std::max(greatest, n.gap);
+        minimum = std::min(minimum, n.gap), maximum = std::max(maximum, n.gap);
       }
     char numbers[240] = ",,,,";
     if (area > 0)
-      std::snprintf(numbers, sizeof numbers, "%.4f,%.4f,%.4f,%.4f,%.0f", mean / area, least, greatest, u / area, area);
+      std::snprintf(numbers, sizeof numbers, "%.4f,%.4f,%.4f,%.4f,%.0f", mean / area, minimum, maximum, u / area, area);
     char front[120];
     std::snprintf(front, sizeof front, ",%.2f,%.0f,%.1f,", r.fill_time, r.dry_area, r.last_to_vent);
     char cycles[40];

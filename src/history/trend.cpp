@@ -41,9 +41,9 @@ Line fit_line(const std::vector<TrendPoint>& points) {
   l.at_first = sy / sw + l.rate * (l.first - mean);
   double chi2 = 0;
   for (const auto& p : points) chi2 += std::pow((p.value - l.at_first - l.rate * (p.cycles - l.first)) / p.u, 2);
-  l.freedom = kPriorFreedom + double(points.size()) - 2;
-  l.scale = std::sqrt(std::max(1.0, (kPriorFreedom + chi2) / l.freedom));
-  l.t = student(l.freedom);
+  l.dof = kPriorFreedom + double(points.size()) - 2;
+  l.scale = std::sqrt(std::max(1.0, (kPriorFreedom + chi2) / l.dof));
+  l.t = student(l.dof);
   const double s2 = l.scale * l.scale, x = l.first - mean;
   l.v11 = s2 / sxx, l.v01 = s2 * x / sxx, l.v00 = s2 * (1 / sw + x * x / sxx);
   l.u_rate = std::sqrt(l.v11);

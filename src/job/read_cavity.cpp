@@ -197,9 +197,9 @@ void read_cavity(Table t, Job& job) {
   job.gap.max_gap = t.quantity("max_gap", Dimension::length, Sign::positive).value_or(0);
   if (job.gap.max_gap > 0 && job.gap.max_gap <= tol.nominal + tol.plus)
     t.fail("max_gap", "must be greater than nominal with its upper tolerance");
-  tol.allowed_nonconforming_share = t.quantity("allowed_nonconforming", Dimension::fraction).value_or(0);
-  tol.least_area = t.quantity("least_area", Dimension::area, Sign::not_negative).value_or(tol.least_area);
-  tol.unmeasured_share = t.quantity("unmeasured_share", Dimension::fraction).value_or(tol.unmeasured_share);
+  tol.allowed_nonconforming_fraction = t.quantity("allowed_nonconforming", Dimension::fraction).value_or(0);
+  tol.min_area = t.quantity("least_area", Dimension::area, Sign::not_negative).value_or(tol.min_area);
+  tol.unmeasured_fraction = t.quantity("unmeasured_share", Dimension::fraction).value_or(tol.unmeasured_fraction);
   tol.min_region_area =
       t.quantity("min_region_area", Dimension::area, Sign::not_negative).value_or(tol.min_region_area);
 

@@ -52,11 +52,11 @@ void read_correct(Table t, Job& job) {
   const auto length = [&](const char* key, double& value, Sign sign = Sign::positive) {
     value = t.quantity(key, Dimension::length, sign).value_or(value);
   };
-  const auto whole = [&](const char* key, int& value, int least, int most) {
+  const auto whole = [&](const char* key, int& value, int minimum, int most) {
     const auto n = t.number(key);
     if (!n) return;
-    if (*n != static_cast<int>(*n) || *n < least || *n > most)
-      t.fail(key, "must be a whole number from " + std::to_string(least) + " to " + std::to_string(most));
+    if (*n != static_cast<int>(*n) || *n < minimum || *n > most)
+      t.fail(key, "must be a whole number from " + std::to_string(minimum) + " to " + std::to_string(most));
     value = static_cast<int>(*n);
   };
   c.stock = read_stock(t, job.units);

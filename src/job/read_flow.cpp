@@ -92,14 +92,14 @@ void read_flow(Table t, Job& job, bool clamping_given) {
     if (*runs != std::floor(*runs) || *runs > 1000) t.fail("ensemble", "is a whole number of runs, 0 to 1000; 0: none");
     job.ensemble.runs = static_cast<int>(*runs);
   }
-  job.ensemble.least_dry =
-      t.quantity("least_dry_spot", Dimension::area, Sign::not_negative).value_or(job.ensemble.least_dry);
+  job.ensemble.min_dry =
+      t.quantity("least_dry_spot", Dimension::area, Sign::not_negative).value_or(job.ensemble.min_dry);
   flow.pressure_limit = read_pressure_limit(t, flow.pressure_limit);
   flow.cavity_pressure = read_cavity_pressure(t, flow.cavity_pressure);
   if (flow.cavity_pressure >= flow.pressure_limit + atmosphere_pa)
     t.fail("the cavity pressure is not below the pressure limit; no resin would flow");
   flow.gel_time = t.quantity("gel_time", Dimension::time, Sign::positive).value_or(0);
-  flow.least_rate = t.quantity("least_rate", Dimension::flow_rate, Sign::positive).value_or(0);
+  flow.min_rate = t.quantity("least_rate", Dimension::flow_rate, Sign::positive).value_or(0);
   flow.rate_setting = t.quantity("rate_setting", Dimension::flow_rate, Sign::positive).value_or(flow.rate_setting);
   flow.schedule = read_schedule(t);
   // On dry glass the vacuum presses as well; what a declared clamping has beyond it presses on resin, too.

@@ -60,7 +60,7 @@ CompactionLaw read_compaction(Table t) {
 }
 
 /// The built-in glass of that name, or an empty one when the job gives every number itself.
-Reinforcement base_glass(const Table& t, const std::string& name, bool complete) {
+Reinforcement base_reinforcement(const Table& t, const std::string& name, bool complete) {
   for (const auto& r : reinforcements())
     if (r.name == name) return r;
   if (complete) {
@@ -82,8 +82,8 @@ Ply read_ply(Table t) {
   const bool complete = t.has("areal_weight") && t.has("loft") && t.has("permeability") && t.has("compaction");
   if (name.empty() && !complete)
     t.fail("\"glass\" is missing; name a built-in one, or give areal_weight, loft, permeability and compaction");
-  auto& g = ply.glass;
-  g = base_glass(t, name.empty() ? "own glass" : name, complete);
+  auto& g = ply.reinforcement;
+  g = base_reinforcement(t, name.empty() ? "own glass" : name, complete);
   bool own = false;  // the user's own numbers win over the built-in ones, and the report says whose they are
   const auto take = [&](double& field, const std::optional<double>& value) {
     if (value) field = *value, own = true;
@@ -120,7 +120,7 @@ void read_draping(Table& t, LaminateZone& zone) {
 
 }  // namespace
 
-std::optional<double> read_pressure_share(Table& t, const std::string& key) {
+std::optional<double> read_pressure_fraction(Table& t, const std::string& key) {
   const auto given = t.with_suffix(key, {"of atmosphere"});
   if (!given) return std::nullopt;
   const auto& [text, suffix] = *given;
@@ -129,9 +129,9 @@ std::optional<double> read_pressure_share(Table& t, const std::string& key) {
       t.fail(key, "a share of what? Write e.g. " + key + " = \"50 % of atmosphere\"");
     return parse_quantity(text, Dimension::pressure, t.place(key));
   }
-  const double share = parse_quantity(text, Dimension::fraction, t.place(key));
-  if (!(share >= 0 && share <= 1)) t.fail(key, "must lie between 0 and 100 % of atmosphere");
-  return share * atmosphere_pa;
+  const double fraction = parse_quantity(text, Dimension::fraction, t.place(key));
+  if (!(fraction >= 0 && fraction <= 1)) t.fail(key, "must lie between 0 and 100 % of atmosphere");
+  return fraction * atmosphere_pa;
 }
 
 std::string bare_pressure(const Table& t, const std::string& key, const std::string& text) {
@@ -168,7 +168,7 @@ std::optional<double> read_vacuum(Table& t, const std::string& key) {
 void read_laminate(Table t, Job& job) {
   auto& lam = job.laminate;
   lam.resin_density = t.quantity("resin_density", Dimension::density, Sign::positive).value_or(lam.resin_density);
-  if (const auto p = read_pressure_share(t, "clamping")) {
+  if (const auto p = read_pressure_fraction(t, "clamping")) {
     if (!(*p > 0)) t.fail("clamping", "must be greater than zero");
     lam.clamping_pressure = *p;
   }

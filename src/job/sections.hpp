@@ -23,7 +23,7 @@ void read_correct(Table, Job&);
 void read_history(Table, Job&, const std::filesystem::path& folder);
 
 /// A pressure that presses, "1.2 bar" or "50 % of atmosphere", Pa.
-std::optional<double> read_pressure_share(Table&, const std::string& key);
+std::optional<double> read_pressure_fraction(Table&, const std::string& key);
 /// Number and unit of a pressure that says nothing more, for the error; a wrong number or unit is refused at once.
 std::string bare_pressure(const Table&, const std::string& key, const std::string& text);
 /// A vacuum as Pa below atmosphere, from "50 % of atmosphere", "0.5 bar below atmosphere" or "0.5 bar absolute". A bare

@@ -3,8 +3,8 @@
 #include <cmath>
 #include <map>
 
-#include "gapfront/error.hpp"
 #include "core/parallel.hpp"
+#include "gapfront/error.hpp"
 #include "laminate/stack.hpp"
 
 namespace gapfront {
@@ -19,7 +19,7 @@ constexpr double thinnest_open = 0.01;
 // Gap from one point of a curve to the next, and beyond the gaps it is made for, mm; a stack whose gaps differ by more
 // than 40 mm is evaluated node by node.
 constexpr double curve_step = 0.002, curve_beyond = 0.1;
-constexpr std::size_t most_points = 20000;
+constexpr std::size_t max_points = 20000;
 
 struct Axes {
   double first, across, angle;
@@ -50,7 +50,7 @@ Vec3 along_path(const std::vector<Vec3>& path, const Vec3& p) {
   return way;
 }
 
-double least_of(const Stack& stack) { return std::max(stack.least(), thinnest_open); }
+double min_of(const Stack& stack) { return std::max(stack.minimum(), thinnest_open); }
 
 /// What the resin feels in a gap h where the plies conduct t.
 void set_flow(NodeLaminate& n, const Stack& stack, double h, const std::array<double, 3>& t, const Vec3& normal,
@@ -72,9 +72,9 @@ void set_flow(NodeLaminate& n, const Stack& stack, double h, const std::array<do
 NodeLaminate evaluate(const Stack& stack, double gap, const LaminateOptions& o, const Vec3& normal, const Vec3& axis) {
   if (!std::isfinite(gap)) throw Error(Fault::input, "laminate: the gap must be a finite number at every node");
   NodeLaminate n;
-  const double least = least_of(stack);
-  const bool closed = gap < least;
-  const double h = std::max(gap, least);
+  const double minimum = min_of(stack);
+  const bool closed = gap < minimum;
+  const double h = std::max(gap, minimum);
   const StackState s = stack.squeeze(std::min(h, stack.loft()));
   set_flow(n, stack, h, stack.conductance(s), normal, axis);
   n.compaction = s.pressure;
@@ -125,8 +125,8 @@ Vec3 axis_at(const Vec3& p, const std::vector<int>& zones, const LaminateOptions
 }
 
 void count_in(ZoneState& z, const NodeLaminate& n, double area) {
-  z.vf_least = z.area > 0 ? std::min(z.vf_least, n.vf) : n.vf;
-  z.vf_greatest = std::max(z.vf_greatest, n.vf);
+  z.vf_min = z.area > 0 ? std::min(z.vf_min, n.vf) : n.vf;
+  z.vf_max = std::max(z.vf_max, n.vf);
   z.area += area;
   z.under_filled += n.under_filled * area;
   z.over_packed += n.over_packed * area;
@@ -205,9 +205,9 @@ struct LaminateCurves::Curve {
     const double at = (h - low) / curve_step;
     if (!(at >= 0 && at < double(t.size()) - 1)) return exact(h);
     const auto k = static_cast<std::size_t>(at);
-    const double share = at - double(k);
+    const double fraction = at - double(k);
     std::array<double, 3> out;
-    for (int d = 0; d < 3; ++d) out[d] = (1 - share) * t[k][d] + share * t[k + 1][d];
+    for (int d = 0; d < 3; ++d) out[d] = (1 - fraction) * t[k][d] + fraction * t[k + 1][d];
     return out;
   }
 };
@@ -220,15 +220,15 @@ LaminateCurves::LaminateCurves(const Sheet& sheet, const std::vector<double>& ab
   for (std::size_t i = 0; i < sheet.size(); ++i) {
     axis_.push_back(axis_at(sheet.mesh.points[i], laid.zones[i], options));
     Curve& c = curves_[stack_of_[i]];
-    const double h = std::max(about[i], least_of(c.stack));
+    const double h = std::max(about[i], min_of(c.stack));
     c.low = std::min(c.low, h), c.high = std::max(c.high, h);
   }
   for (Curve& c : curves_) {
-    c.low = std::max(least_of(c.stack), c.low - curve_beyond);
+    c.low = std::max(min_of(c.stack), c.low - curve_beyond);
     // Beyond the loft the plies conduct what they do at it, and one more point is enough.
     c.high = std::min(c.high + curve_beyond, std::max(c.low, c.stack.loft() + curve_step));
     const auto points = static_cast<std::size_t>(std::ceil((c.high - c.low) / curve_step)) + 1;
-    if (points > most_points) continue;
+    if (points > max_points) continue;
     for (std::size_t k = 0; k < points; ++k) c.t.push_back(c.exact(c.low + curve_step * double(k)));
   }
 }
@@ -241,7 +241,7 @@ LaminateMap LaminateCurves::operator()(const std::vector<double>& gap) const {
   for (std::size_t i = 0; i < sheet_.size(); ++i) {
     if (!std::isfinite(gap[i])) throw Error(Fault::input, "laminate: the gap must be a finite number at every node");
     const Curve& c = curves_[stack_of_[i]];
-    const double h = std::max(gap[i], least_of(c.stack));
+    const double h = std::max(gap[i], min_of(c.stack));
     set_flow(map.nodes[i], c.stack, h, c(h), sheet_.normals[i], axis_[i]);
   }
   return map;

@@ -11,7 +11,7 @@ namespace {
 
 // Round fibres lying side by side fill π/(2√3) of the space at most (hexagonal packing). A gap that asks for more
 // cannot be closed by glass and resin; it is held here so that permeability and resin volume stay positive.
-constexpr double most_vf = 0.9069;
+constexpr double max_vf = 0.9069;
 // A measured compaction law gives some pressure at the loft, where by definition there is none. Over the first
 // 10 % of packing beyond the loft the law is ramped up from zero; from there on it holds as measured. The ramp is
 // short against the scatter of lofts (± 25 %), and a product of two rising functions, so pressure stays monotone.
@@ -51,11 +51,11 @@ bool same_law(const Reinforcement& a, const Reinforcement& b) {
 }
 
 void check(const Ply& ply) {
-  const auto& g = ply.glass;
+  const auto& g = ply.reinforcement;
   if (!(g.areal_weight > 0 && g.density > 0 && g.loft > 0 && ply.count > 0))
     throw Error(Fault::input,
                 "laminate: ply \"" + g.name + "\" needs areal_weight, density, loft and count greater than zero");
-  if (g.areal_weight / g.density / g.loft >= most_vf)
+  if (g.areal_weight / g.density / g.loft >= max_vf)
     throw Error(Fault::input, "laminate: ply \"" + g.name +
                                   "\" has a loft thinner than its glass packed solid; "
                                   "check areal_weight and loft");
@@ -70,37 +70,37 @@ void check(const Ply& ply) {
 Stack::Stack(const std::vector<Ply>& plies) {
   for (const auto& ply : plies) {
     check(ply);
-    const double solid = ply.count * ply.glass.areal_weight / ply.glass.density;
-    auto layer =
-        std::find_if(layers_.begin(), layers_.end(), [&](const Layer& l) { return same_law(l.glass, ply.glass); });
+    const double solid = ply.count * ply.reinforcement.areal_weight / ply.reinforcement.density;
+    auto layer = std::find_if(layers_.begin(), layers_.end(),
+                              [&](const Layer& l) { return same_law(l.reinforcement, ply.reinforcement); });
     if (layer == layers_.end()) {
-      layers_.push_back({.glass = ply.glass});
+      layers_.push_back({.reinforcement = ply.reinforcement});
       layer = layers_.end() - 1;
-      layer->loft_vf = ply.glass.areal_weight / ply.glass.density / ply.glass.loft;
-      layer->onset_vf = std::min(most_vf, onset * layer->loft_vf);
+      layer->loft_vf = ply.reinforcement.areal_weight / ply.reinforcement.density / ply.reinforcement.loft;
+      layer->onset_vf = std::min(max_vf, onset * layer->loft_vf);
     }
     const double angle = ply.direction_deg * std::numbers::pi / 180, c = std::cos(angle), s = std::sin(angle);
-    const double ratio = ply.glass.permeability.ratio;
+    const double ratio = ply.reinforcement.permeability.ratio;
     if (ratio != 1) isotropic_ = false;
     layer->solid += solid;
     layer->xx += solid * (c * c + ratio * s * s);
     layer->yy += solid * (s * s + ratio * c * c);
     layer->xy += solid * (1 - ratio) * c * s;
-    loft_ += ply.count * ply.glass.loft;
+    loft_ += ply.count * ply.reinforcement.loft;
     solid_ += solid;
-    mass_ += ply.count * ply.glass.areal_weight;
+    mass_ += ply.count * ply.reinforcement.areal_weight;
   }
   double low = 1e300;
   for (auto& l : layers_) {
     for (double* d : {&l.xx, &l.xy, &l.yy}) *d /= l.solid;
-    l.onset_pressure = pressure_of(l.glass.compaction, l.loft_vf, l.onset_vf);
-    l.most_pressure = pressure_of(l.glass.compaction, l.loft_vf, most_vf);
-    most_pressure_ = std::max(most_pressure_, l.most_pressure);
-    low = std::min(low, pressure_of(l.glass.compaction, l.loft_vf, l.loft_vf * 1.0001));
+    l.onset_pressure = pressure_of(l.reinforcement.compaction, l.loft_vf, l.onset_vf);
+    l.max_pressure = pressure_of(l.reinforcement.compaction, l.loft_vf, max_vf);
+    max_pressure_ = std::max(max_pressure_, l.max_pressure);
+    low = std::min(low, pressure_of(l.reinforcement.compaction, l.loft_vf, l.loft_vf * 1.0001));
   }
-  least_ = solid_ / most_vf;
+  min_ = solid_ / max_vf;
   if (layers_.size() < 2) return;
-  const double from = std::log(std::max(low, 1e-9)), to = std::log(most_pressure_);
+  const double from = std::log(std::max(low, 1e-9)), to = std::log(max_pressure_);
   for (int k = 0; k < samples; ++k) {
     const double p = from + (to - from) * k / (samples - 1);
     curve_.emplace_back(p, thickness_at(std::exp(p)));
@@ -108,9 +108,9 @@ Stack::Stack(const std::vector<Ply>& plies) {
 }
 
 double Stack::vf_at(const Layer& l, double pressure) const {
-  const auto& law = l.glass.compaction;
+  const auto& law = l.reinforcement.compaction;
   if (pressure <= 0) return l.loft_vf;
-  if (pressure >= l.most_pressure) return most_vf;
+  if (pressure >= l.max_pressure) return max_vf;
   if (pressure < l.onset_pressure) {
     const auto beyond = [&](double vf) { return pressure_of(law, l.loft_vf, vf) / pressure - 1; };
     return root(beyond, l.loft_vf, -1, l.onset_vf, l.onset_pressure / pressure - 1, 1e-14);
@@ -118,7 +118,7 @@ double Stack::vf_at(const Layer& l, double pressure) const {
   if (law.kind == CompactionLaw::Kind::power) return law.a * std::pow(pressure, law.b);
   // In ln pressure, which over a table's rows is far from straight otherwise.
   const auto beyond = [&](double vf) { return std::log(law.pressure(vf) / pressure); };
-  return root(beyond, l.onset_vf, std::log(l.onset_pressure / pressure), most_vf, std::log(l.most_pressure / pressure),
+  return root(beyond, l.onset_vf, std::log(l.onset_pressure / pressure), max_vf, std::log(l.max_pressure / pressure),
               1e-14);
 }
 
@@ -130,11 +130,11 @@ double Stack::thickness_at(double pressure) const {
 
 StackState Stack::squeeze(double thickness) const {
   StackState s;
-  const double h = std::clamp(thickness, least_, loft_);
+  const double h = std::clamp(thickness, min_, loft_);
   if (layers_.size() == 1) {
     const auto& l = layers_[0];
-    s.vf = {std::clamp(l.solid / h, l.loft_vf, most_vf)};
-    s.pressure = pressure_of(l.glass.compaction, l.loft_vf, s.vf[0]);
+    s.vf = {std::clamp(l.solid / h, l.loft_vf, max_vf)};
+    s.pressure = pressure_of(l.reinforcement.compaction, l.loft_vf, s.vf[0]);
     return s;
   }
   if (layers_.empty()) return s;
@@ -160,7 +160,7 @@ std::array<double, 3> Stack::conductance(const StackState& s) const {
   std::array<double, 3> t{0, 0, 0};
   for (std::size_t k = 0; k < layers_.size(); ++k) {
     const auto& l = layers_[k];
-    const double kh = l.glass.permeability.at(s.vf[k]) * l.solid / s.vf[k];
+    const double kh = l.reinforcement.permeability.at(s.vf[k]) * l.solid / s.vf[k];
     t[0] += kh * l.xx;
     t[1] += kh * l.xy;
     t[2] += kh * l.yy;

@@ -19,7 +19,7 @@ class Stack {
   explicit Stack(const std::vector<Ply>& plies);
   double loft() const { return loft_; }
   double solid() const { return solid_; }
-  double least() const { return least_; }      ///< thinnest the stack can be, mm
+  double minimum() const { return min_; }      ///< thinnest the stack can be, mm
   double fibre_mass() const { return mass_; }  ///< g/mm²
   /// The pressure at which the layers' thicknesses add up to `thickness` (between least and loft).
   StackState squeeze(double thickness) const;
@@ -29,15 +29,15 @@ class Stack {
 
  private:
   struct Layer {
-    Reinforcement glass;
+    Reinforcement reinforcement;
     double solid = 0, loft_vf = 0, onset_vf = 0;
-    double onset_pressure = 0, most_pressure = 0;  // Pa, at onset_vf and packed solid
-    double xx = 0, xy = 0, yy = 0;                 // direction tensor, weighted by share of the layer's plies
+    double onset_pressure = 0, max_pressure = 0;  // Pa, at onset_vf and packed solid
+    double xx = 0, xy = 0, yy = 0;                // direction tensor, weighted by share of the layer's plies
   };
   double vf_at(const Layer&, double pressure) const;
   double thickness_at(double pressure) const;
   std::vector<Layer> layers_;
-  double loft_ = 0, solid_ = 0, least_ = 0, mass_ = 0, most_pressure_ = 0;
+  double loft_ = 0, solid_ = 0, min_ = 0, mass_ = 0, max_pressure_ = 0;
   bool isotropic_ = true;
   std::vector<std::pair<double, double>> curve_;  // (ln pressure, thickness), thickness falling
 };

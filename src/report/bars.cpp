@@ -101,7 +101,7 @@ std::string change_chart(const Inspection& r) {
   const auto time = [&](double v) { return with_time(v, r.nominal_filling.fill_time); };
   pair("nonconforming area", now.nonconforming_area, after.nonconforming_area, area);
   pair("area out of tolerance", now.out_of_tolerance_area, after.out_of_tolerance_area, area);
-  pair("greatest lead of the front", now.greatest_lead_s, after.greatest_lead_s, time);
+  pair("greatest lead of the front", now.max_lead_s, after.max_lead_s, time);
   pair("lead, root mean square", now.rms_lead_s, after.rms_lead_s, time);
   pair("dry area in the one filling computed", now.dry_area, after.dry_area, area);
   pair("dry area, mean of the drawn fillings", now.expected_dry_area, after.expected_dry_area, area);
@@ -113,14 +113,14 @@ std::string change_chart(const Inspection& r) {
       bars, 1);
 }
 
-std::string share_bar(const Verdict& v) {
+std::string fraction_bar(const Verdict& v) {
   const char* names[] = {"conforming", "undecided", "nonconforming", "not measured"};
   const char* styles[] = {"c0", "c1", "c2", "c3"};
   std::string bar = "<div class=\"shares\" role=\"img\" aria-label=\"Share of the area in each class\">", key;
   for (int k = 0; k < 4; ++k) {
-    const std::string percent = fixed(100 * v.share[k]);
-    if (v.share[k] > 0)
-      bar += "<span class=\"" + std::string(styles[k]) + "\" style=\"flex-grow:" + fixed(100 * v.share[k], 3) +
+    const std::string percent = fixed(100 * v.fraction[k]);
+    if (v.fraction[k] > 0)
+      bar += "<span class=\"" + std::string(styles[k]) + "\" style=\"flex-grow:" + fixed(100 * v.fraction[k], 3) +
              "\"></span>";
     key += "<li><i class=\"" + std::string(styles[k]) + "\"></i>" + names[k] + " <b>" + percent + " %</b></li>";
   }

@@ -7,7 +7,7 @@
 namespace gapfront::report {
 namespace {
 
-double greatest(const Curve& c) {
+double maximum(const Curve& c) {
   double out = 0;
   for (const auto& p : c.points)
     if (std::isfinite(p.second)) out = std::max(out, p.second);
@@ -42,7 +42,7 @@ std::string line_chart(const std::string& title, const std::string& x_label, con
   }
   std::string said = title + ".";
   if (curves.size() == 2) {
-    auto most = [&](const Curve& c) { return fixed(greatest(c), 2) + " " + y_label; };
+    auto most = [&](const Curve& c) { return fixed(maximum(c), 2) + " " + y_label; };
     said +=
         " With the nominal gap at most " + most(curves[0]) + ", with the measured gap at most " + most(curves[1]) + ".";
   }
@@ -69,11 +69,11 @@ std::string histogram_chart(const Inspection& r) {
   for (double limit : {-t.minus, t.plus})  // within ± U of a limit nothing can be proven
     out += "<rect class=\"band\" x=\"" + fixed(x.at((limit - U) / per)) + "\" y=\"26\" width=\"" +
            fixed(x.at((limit + U) / per) - x.at((limit - U) / per)) + "\" height=\"179\"/>";
-  for (const auto& [centre, share] : bins)
+  for (const auto& [centre, fraction] : bins)
     out += "<rect class=\"col\" x=\"" + fixed(x.at((centre - 0.45 * width) / per)) + "\" y=\"" +
-           fixed(y.at(100 * share)) + "\" width=\"" +
+           fixed(y.at(100 * fraction)) + "\" width=\"" +
            fixed(x.at((centre + 0.45 * width) / per) - x.at((centre - 0.45 * width) / per)) + "\" height=\"" +
-           fixed(205 - y.at(100 * share)) + "\"/>";
+           fixed(205 - y.at(100 * fraction)) + "\"/>";
   out += axes(x, y, "deviation, " + shown_unit(Dimension::length, units), "share of area, %");
   for (double limit : {-t.minus, t.plus}) out += line(x.at(limit / per), 205, x.at(limit / per), 26, "lim");
   const std::string title = "How the deviation is spread over the area.";

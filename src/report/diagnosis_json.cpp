@@ -17,7 +17,7 @@ Json chance(const Chance& c) {
 
 Json effect(const Effect& e) {
   return {{"out_of_tolerance_area_mm2", number(e.out_of_tolerance_area)},
-          {"greatest_lead_s", number(e.greatest_lead_s)},
+          {"greatest_lead_s", number(e.max_lead_s)},
           {"dry_area_mm2", number(e.dry_area)},
           {"fill_time_s", number(e.fill_time)},
           {"last_point_to_vent_mm", number(e.last_to_vent)}};

@@ -11,7 +11,9 @@ namespace {
 
 using D = Dimension;
 
-std::string percent(const Json& share) { return share.is_null() ? "–" : fixed(100 * share.get<double>(), 0) + " %"; }
+std::string percent(const Json& fraction) {
+  return fraction.is_null() ? "–" : fixed(100 * fraction.get<double>(), 0) + " %";
+}
 
 /// A probability with its interval; a dash where nothing was drawn.
 std::string chance(const Json& c) {

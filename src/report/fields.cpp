@@ -134,7 +134,7 @@ std::vector<Field> fields(const Inspection& r) {
   add("opening_margin_Pa", "Local margin",
       "Least over the fill: pressure from outside less resin and glass. Blue: a light half lifts off the glass here. "
       "Whether the mold opens, the force balance of the whole decides.",
-      D::pressure, S::diverging, true, [&](auto i) { return at(r.filling.opening.least, i); });
+      D::pressure, S::diverging, true, [&](auto i) { return at(r.filling.opening.minimum, i); });
   data_only("breathing_vacuum_mm", "Breathing, vacuum on",
             "Upper half against its shape as scanned; negative: inwards.", D::length, S::diverging, true,
             [&](auto i) { return at(r.breathing.dry.move, i); });

@@ -10,7 +10,7 @@ namespace {
 
 using D = Dimension;
 
-std::string percent(double share) { return fixed(100 * share) + " %"; }
+std::string percent(double fraction) { return fixed(100 * fraction) + " %"; }
 
 /// Area-weighted root mean square of a field; NaN without values.
 double rms(const Inspection& r, const std::vector<double>& v) {
@@ -29,9 +29,9 @@ std::string zones_table(const Inspection& r) {
                                               "not measured", "mean deviation", "U of the mean"}};
   std::string open;
   for (const ZoneVerdict& z : r.verdict.zones) {
-    rows.push_back({own(z.name), to_string(z.overall), with_unit(z.area, D::area, u), percent(z.share[0]),
-                    percent(z.share[1]), percent(z.share[2]), percent(z.share[3]), with_U_of(z.mean, z.budget.U, u),
-                    with_U_of(z.budget.U, z.budget.U, u)});
+    rows.push_back({own(z.name), to_string(z.overall), with_unit(z.area, D::area, u), percent(z.fraction[0]),
+                    percent(z.fraction[1]), percent(z.fraction[2]), percent(z.fraction[3]),
+                    with_U_of(z.mean, z.budget.U, u), with_U_of(z.budget.U, z.budget.U, u)});
     if (!z.would_change.empty()) open += "<li><b>" + escape(z.name) + "</b>: " + escape(z.would_change) + "</li>";
   }
   return table(rows, "Zones, each with its own limits") + (open.empty() ? "" : "<ul>" + open + "</ul>\n");

@@ -148,7 +148,7 @@ std::string report_html(const Inspection& r, std::vector<std::string>* untransla
       "href=\"#provenance\">provenance</a> "
       "<a "
       "href=\"#cautions\">cautions</a></nav></header>\n<main>\n";
-  out += verdict_section(r) + map_section(r) + front_section(r) + shut_section(r) + expected_section(r) +
+  out += verdict_section(r) + map_section(r) + front_section(r) + clamping_section(r) + expected_section(r) +
          corrections_section(r) + work_section(r) + uncertainty_section(r) + provenance_section(r) + cautions_section();
   out = language.page(out + "</main>\n");
   out += "<script type=\"application/json\" id=\"data\">" + page_data(r, language) + "</script>\n<script>\n" +

@@ -61,7 +61,7 @@ std::string doubt_sections(const Inspection&);
 /// What masks leave out: one line with their names; empty without any.
 std::string masked_line(const Inspection&);
 std::string budget_chart(const Inspection&);
-std::string share_bar(const Verdict&);
+std::string fraction_bar(const Verdict&);
 std::string residual_chart(const Inspection&);
 std::string change_chart(const Inspection&);
 
@@ -70,9 +70,9 @@ std::string verdict_section(const Inspection&);
 std::string map_section(const Inspection&);
 std::string front_section(const Inspection&);
 /// shut_section.cpp: closing, opening, breathing, glass by zone, process advice.
-std::string shut_section(const Inspection&);
-std::string shut_sentence(const Inspection&);  ///< the same in one line, HTML; empty for an older result
-std::string lead_regions(const Inspection&);   ///< where the front leads, what feeds it, how sure that is
+std::string clamping_section(const Inspection&);
+std::string clamping_sentence(const Inspection&);  ///< the same in one line, HTML; empty for an older result
+std::string lead_regions(const Inspection&);       ///< where the front leads, what feeds it, how sure that is
 std::string corrections_section(const Inspection&);
 
 // ---- open_points.cpp

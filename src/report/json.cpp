@@ -3,10 +3,10 @@
 #include <nlohmann/json.hpp>
 
 #include "gapfront/report.hpp"
+#include "report/clamping_json.hpp"
 #include "report/fields.hpp"
 #include "report/json_parts.hpp"
 #include "report/outcome_json.hpp"
-#include "report/shut_json.hpp"
 #include "report/work_json.hpp"
 
 namespace gapfront {
@@ -48,7 +48,7 @@ Json scan(const std::string& file, const std::string& format, const std::string&
 }
 
 Json target_test(const TargetTest& t) {
-  return {{"chi_square", number(t.chi2)}, {"freedom", number(t.freedom)}, {"p", number(t.p, 1e9)}};
+  return {{"chi_square", number(t.chi2)}, {"freedom", number(t.dof)}, {"p", number(t.p, 1e9)}};
 }
 
 /// What each method said, and how the lands and nominal surfaces lie.
@@ -68,15 +68,15 @@ Json align_details(const Alignment& a) {
               {"one_sided", a.flange->one_sided},
               {"place_size_mm", number(a.flange->cell)},
               {"mean_open_mm", number(a.flange->mean_open)},
-              {"most_open_mm", number(a.flange->most_open)},
-              {"most_open_at_mm", point(a.flange->most_open_at)},
+              {"most_open_mm", number(a.flange->max_open)},
+              {"most_open_at_mm", point(a.flange->max_open_at)},
               {"deepest_mm", number(a.flange->deepest)},
               {"deepest_at_mm", point(a.flange->deepest_at)},
               {"rock_mm", number(a.flange->rock)},
               {"rock_at_mm", point(a.flange->rock_at)}};
   return {{"methods", methods},
           {"chi_square", number(a.chi2)},
-          {"freedom", number(a.freedom)},
+          {"freedom", number(a.dof)},
           {"targets_lower_upper", target_test(a.closure)},
           {"targets_lower_tool", target_test(a.lower_tool)},
           {"targets_left_out", a.left_out},
@@ -148,7 +148,7 @@ Json filling(const Filling& f) {
 Json effect(const Effect& e) {
   return {{"nonconforming_area_mm2", number(e.nonconforming_area)},
           {"out_of_tolerance_area_mm2", number(e.out_of_tolerance_area)},
-          {"greatest_lead_s", number(e.greatest_lead_s)},
+          {"greatest_lead_s", number(e.max_lead_s)},
           {"rms_lead_s", number(e.rms_lead_s)},
           {"dry_area_mm2", number(e.dry_area)},
           {"fill_time_s", number(e.fill_time)},
@@ -160,7 +160,7 @@ Json effect(const Effect& e) {
           {"least_local_margin_Pa", number(e.local_margin)},
           {"over_packed_area_mm2", number(e.over_packed_area)},
           {"under_filled_area_mm2", number(e.under_filled_area)},
-          {"fill_time_over_gel_time", e.gel_share > 0 ? number(e.gel_share) : Json()}};
+          {"fill_time_over_gel_time", e.gel_fraction > 0 ? number(e.gel_fraction) : Json()}};
 }
 
 Json correction(const Correction& c) {
@@ -210,11 +210,11 @@ Json plan(const CorrectionPlan& p) {
   return out;
 }
 
-Json shares(const std::array<double, 4>& share) {
-  return {{"conforming", number(share[0])},
-          {"undecided", number(share[1])},
-          {"nonconforming", number(share[2])},
-          {"not_measured", number(share[3])}};
+Json fractions(const std::array<double, 4>& fraction) {
+  return {{"conforming", number(fraction[0])},
+          {"undecided", number(fraction[1])},
+          {"nonconforming", number(fraction[2])},
+          {"not_measured", number(fraction[3])}};
 }
 
 Json mean_uncertainty(const MeanBudget& b) {
@@ -232,7 +232,7 @@ Json zones(const std::vector<ZoneVerdict>& list) {
     out.push_back({{"name", z.name},
                    {"overall", to_string(z.overall)},
                    {"area_mm2", number(z.area)},
-                   {"share_of_area", shares(z.share)},
+                   {"share_of_area", fractions(z.fraction)},
                    {"mean", length(z.mean)},
                    {"mean_uncertainty", mean_uncertainty(z.budget)},
                    {"would_change", z.would_change}});
@@ -253,21 +253,22 @@ Json verdict(const Verdict& v) {
                        {"outline_mm", points(r.outline)}});
   for (const auto& p : v.unseen)
     unseen.push_back({{"at_mm", point(p.centre)}, {"area_mm2", number(p.area)}, {"missing", to_string(p.missing)}});
-  for (const auto& [centre, share] : v.histogram) histogram.push_back(Json::array({number(centre), number(share)}));
+  for (const auto& [centre, fraction] : v.histogram)
+    histogram.push_back(Json::array({number(centre), number(fraction)}));
   return {{"overall", to_string(v.overall)},
           {"headline", v.headline},
           {"would_change", v.would_change},
-          {"share_of_area", shares(v.share)},
+          {"share_of_area", fractions(v.fraction)},
           {"coverage_suffices", v.covered},
           {"not_measured", unseen},
           {"deviation_mm",
            {{"mean", number(v.mean)},
             {"sigma", number(v.sigma)},
-            {"least", number(v.least)},
+            {"least", number(v.minimum)},
             {"p05", number(v.p05)},
             {"p50", number(v.p50)},
             {"p95", number(v.p95)},
-            {"greatest", number(v.greatest)}}},
+            {"greatest", number(v.maximum)}}},
           {"mean_uncertainty", mean_uncertainty(v.mean_budget)},
           {"zones", zones(v.zones)},
           {"rigid_part",
@@ -299,20 +300,18 @@ Json lead(const Lead& l) {
                        {"source_node", r.source},
                        {"fed_by", r.fed_by},
                        {"probability", number(r.probability)}});
-  return {{"greatest_s", number(l.greatest_s)},
-          {"greatest_node", l.greatest_node},
-          {"rms_s", number(l.rms_s)},
-          {"regions", regions}};
+  return {
+      {"greatest_s", number(l.max_s)}, {"greatest_node", l.max_node}, {"rms_s", number(l.rms_s)}, {"regions", regions}};
 }
 
-Json ensemble(const Ensemble& e, double least_dry) {
+Json ensemble(const Ensemble& e, double min_dry) {
   return {{"runs", e.runs},
           {"lead_counts_beyond_s", number(e.lead_s)},
           {"probability_of_trapped_air", number(e.pocket)},
           {"expected_dry_area_mm2", number(e.dry_area)},
-          {"least_dry_spot_mm2", number(least_dry)},
+          {"least_dry_spot_mm2", number(min_dry)},
           {"fill_time_95_percent_s", {number(e.fill_time_low), number(e.fill_time_high)}},
-          {"greatest_lead_95_percent_s", {number(e.greatest_low), number(e.greatest_high)}}};
+          {"greatest_lead_95_percent_s", {number(e.max_low), number(e.max_high)}}};
 }
 
 Json job_facts(const Inspection& r) {
@@ -455,7 +454,7 @@ std::string result_json(const Inspection& r, bool with_times) {
                 {"measured", filling(r.filling)},
                 {"after_corrections", filling(r.filling_after)},
                 {"lead", lead(r.lead)},
-                {"ensemble", ensemble(r.ensemble, r.job.ensemble.least_dry)},
+                {"ensemble", ensemble(r.ensemble, r.job.ensemble.min_dry)},
                 {"advice", advice_json(r.advice)},
                 {"gap", r.breathing.computed ? "under vacuum and resin" : "as scanned"},
                 {"breathing", breathing_json(r.breathing)},

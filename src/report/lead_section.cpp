@@ -9,7 +9,7 @@ namespace gapfront::report {
 namespace {
 
 using D = Dimension;
-constexpr std::size_t most_rows = 8;  // what follows is small beside these; all are in result.json
+constexpr std::size_t max_rows = 8;  // what follows is small beside these; all are in result.json
 
 // 32 runs tell a probability to about 9 % (one standard error of a half): whole tens of percent would hide that less,
 // but nought and all are worth seeing.
@@ -24,7 +24,7 @@ std::string lead_regions(const Inspection& r) {
   if (!r.lead.regions.empty()) {
     std::vector<std::vector<std::string>> rows{{"where the front leads", "area", "greatest lead", "in length of front",
                                                 "of the fill time", "gained around", "in gap region", "probability"}};
-    for (std::size_t i = 0; i < std::min(most_rows, r.lead.regions.size()); ++i) {
+    for (std::size_t i = 0; i < std::min(max_rows, r.lead.regions.size()); ++i) {
       const auto& g = r.lead.regions[i];
       const bool traced = g.source >= 0 && g.source < static_cast<int>(r.sheet.size());
       rows.push_back({place(g.centre, u), with_unit(g.area, D::area, u), with_time(g.peak_s, full),
@@ -41,12 +41,12 @@ std::string lead_regions(const Inspection& r) {
            escape("Of " + std::to_string(std::max(e.runs, air.draws)) +
                   " fillings with gap and glass drawn at random within their uncertainty, " +
                   chance(air.draws > 0 ? air.p : e.pocket) + " trap air. " +
-                  (r.job.ensemble.least_dry > 0
-                       ? "Air counts as trapped where it leaves more than " + least_dry_words(r) + " dry. "
+                  (r.job.ensemble.min_dry > 0
+                       ? "Air counts as trapped where it leaves more than " + min_dry_words(r) + " dry. "
                        : std::string()) +
                   "In nineteen of twenty the filling takes " + with_time(e.fill_time_low, full) + " to " +
                   with_time(e.fill_time_high, full) + ", and the greatest lead lies between " +
-                  with_time(e.greatest_low, full) + " and " + with_time(e.greatest_high, full) + ".") +
+                  with_time(e.max_low, full) + " and " + with_time(e.max_high, full) + ".") +
            "</p>\n";
   return out;
 }

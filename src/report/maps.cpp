@@ -143,8 +143,8 @@ std::string colour_bar(const Field& f, const ColourScale& scale, const View& v, 
            "h14l-7 " + fixed(tip) + "Z\"/>" +
            label(x + 21, y + (tip < 0 ? -11 : 26), spoken(value, decimals_of(f, units)));
   };
-  if (ends.greatest > scale.high + hair) arrow(top - 2, -14, 1, ends.greatest);
-  if (ends.least < scale.low - hair) arrow(top + height + 2, 14, 0, ends.least);
+  if (ends.maximum > scale.high + hair) arrow(top - 2, -14, 1, ends.maximum);
+  if (ends.minimum < scale.low - hair) arrow(top + height + 2, 14, 0, ends.minimum);
   return out + label(x, 18, shown_unit(f.dimension, units)) + "</g>";
 }
 

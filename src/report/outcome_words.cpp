@@ -8,8 +8,8 @@
 namespace gapfront {
 namespace {
 
-std::string whole_percent(double share) { return spoken(100 * share, 0) + " %"; }
-std::string tenths(double share) { return spoken(100 * share, 1) + " %"; }
+std::string whole_percent(double fraction) { return spoken(100 * fraction, 0) + " %"; }
+std::string tenths(double fraction) { return spoken(100 * fraction, 1) + " %"; }
 
 std::string obstacle_words(Obstacle o) {
   switch (o) {
@@ -17,7 +17,7 @@ std::string obstacle_words(Obstacle o) {
       return "";
     case Obstacle::stack_cannot_fill:
       return "The glass does not fill the nominal section: a channel stays open whatever is done to the gap. ";
-    case Obstacle::glass_holds_open:
+    case Obstacle::reinforcement_holds_open:
       return "The glass alone holds the mold open. ";
     case Obstacle::layout_traps_air:
       return "The nominal mold traps air as well: inlets and vents are at fault, not the gap. ";
@@ -27,12 +27,12 @@ std::string obstacle_words(Obstacle o) {
 
 std::string verdict_words(const Verdict& v, bool provisional) {
   const std::string name = provisional ? "Provisional verdict: " : "Verdict: ";
-  const auto share = [&](Conformity c) { return v.share[static_cast<int>(c)]; };
-  const double open = share(Conformity::undecided), unseen = share(Conformity::not_measured);
+  const auto fraction = [&](Conformity c) { return v.fraction[static_cast<int>(c)]; };
+  const double open = fraction(Conformity::undecided), unseen = fraction(Conformity::not_measured);
   switch (v.overall) {
     case Conformity::conforming:
     case Conformity::nonconforming:
-      return name + to_string(v.overall) + " over " + tenths(share(v.overall)) + " of the area.";
+      return name + to_string(v.overall) + " over " + tenths(fraction(v.overall)) + " of the area.";
     case Conformity::undecided:
       return name + "undecided over " + tenths(open + unseen) + " of the area" +
              (unseen > 0 ? ", of which " + tenths(unseen) + " is not measured." : ".");
@@ -56,12 +56,12 @@ std::string area_words(const Outcome& o, UnitSystem u) {
 /// What counts as trapped air is said here, and so wherever the line goes.
 std::string air_words(const Inspection& r) {
   const Outcome& o = r.outcome;
-  const double least = r.job.ensemble.least_dry;
+  const double minimum = r.job.ensemble.min_dry;
   std::string out = " Chance of trapped air";
-  if (least > 0) out += " (over " + least_dry_words(r) + " dry)";
+  if (minimum > 0) out += " (over " + min_dry_words(r) + " dry)";
   if (o.now.air.draws == 0)
     return out + ": not estimated; the one filling with the measured gap traps " +
-           (dry_area(r.filling) > least ? "air." : "none.");
+           (dry_area(r.filling) > minimum ? "air." : "none.");
   out += " with its 95 % interval: ";
   const auto add = [&](const char* state, const Chance& c) {
     if (c.draws == 0) return;
@@ -74,7 +74,7 @@ std::string air_words(const Inspection& r) {
 }
 
 /// Only where it opens: the force balance of the whole mold decides that, not the local margin.
-std::string shut_words(const Outcome& o) {
+std::string clamping_words(const Outcome& o) {
   const bool later = o.works && !o.after.closes;
   std::string out;
   if (!o.now.closes)
@@ -93,7 +93,7 @@ std::string shut_words(const Outcome& o) {
 std::string outcome_line(const Inspection& r) {
   if (r.doubt) return "No verdict and no corrections: the registration must be checked first.";
   return obstacle_words(r.outcome.obstacle) + verdict_words(r.verdict, provisional(r.job)) +
-         area_words(r.outcome, r.job.units) + air_words(r) + shut_words(r.outcome);
+         area_words(r.outcome, r.job.units) + air_words(r) + clamping_words(r.outcome);
 }
 
 double dry_area(const Filling& f) {
@@ -103,9 +103,9 @@ double dry_area(const Filling& f) {
 }
 
 // As many digits as somebody set: an area of a mesh would have one fewer.
-std::string least_dry_words(const Inspection& r) {
+std::string min_dry_words(const Inspection& r) {
   const bool inch = r.job.units == UnitSystem::inch;
-  return words("%.3g", r.job.ensemble.least_dry / (inch ? 25.4 * 25.4 : 100)) + (inch ? " in²" : " cm²");
+  return words("%.3g", r.job.ensemble.min_dry / (inch ? 25.4 * 25.4 : 100)) + (inch ? " in²" : " cm²");
 }
 
 }  // namespace gapfront

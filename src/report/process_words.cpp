@@ -72,18 +72,19 @@ std::vector<std::string> opening_words(const Inspection& r) {
   const OpeningHelp& help = r.advice.help;
   std::vector<std::string> out;
   if (!r.closing.closes()) {
-    out.push_back("the mold cannot close: the glass pushes back with " + format_force(r.closing.glass, u) +
+    out.push_back("the mold cannot close: the glass pushes back with " + format_force(r.closing.reinforcement, u) +
                   " against a closing force of " + format_force(r.closing.closing, u));
   } else if (const OpeningSample& f = r.filling.opening.force; f.node >= 0 && f.margin() < 0) {
     out.push_back("the mold opens: at " + time_in_fill(f.time, r.nominal_filling.fill_time) +
                   " resin and glass push with " + format_force(f.opening, u) + " against a closing force of " +
                   format_force(f.closing, u));
   }
-  if (out.empty() || help.reason == Reason::stays_shut) return out;
+  if (out.empty() || help.reason == Reason::stays_closed) return out;
   bool setting = false;
   for (const Change& c : help.changes) setting = setting || is_setting(c);
   if (!setting)
-    out.push_back(help.reason == Reason::glass_alone ? "no injection setting helps: the glass alone holds it open"
+    out.push_back(help.reason == Reason::reinforcement_alone
+                      ? "no injection setting helps: the glass alone holds it open"
                   : help.reason == Reason::vacuum_gone
                       ? "no injection setting helps: where resin has come the vacuum closes no more, and the glass "
                         "outweighs the rest"

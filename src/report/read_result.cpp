@@ -4,10 +4,10 @@
 
 #include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
+#include "report/clamping_json.hpp"
 #include "report/json_parts.hpp"
 #include "report/outcome_json.hpp"
 #include "report/result_check.hpp"
-#include "report/shut_json.hpp"
 #include "report/work_json.hpp"
 
 namespace gapfront {
@@ -92,12 +92,12 @@ void read_scan_facts(const Json& j, HalfInput& half, std::string& format, std::s
 
 void read_align_details(const Json& j, Alignment& a) {
   a.methods = list(j.at("methods"), [](const Json& m) {
-    return MethodShare{m.at("method"), number(m.at("chi_square")), number(m.at("would_move_mm"))};
+    return MethodPart{m.at("method"), number(m.at("chi_square")), number(m.at("would_move_mm"))};
   });
-  a.chi2 = number(j.at("chi_square")), a.freedom = number(j.at("freedom"));
+  a.chi2 = number(j.at("chi_square")), a.dof = number(j.at("freedom"));
   const auto test = [&](const char* key, TargetTest& t) {
     if (const auto found = j.find(key); found != j.end())
-      t.chi2 = number(found->at("chi_square")), t.freedom = number(found->at("freedom")), t.p = number(found->at("p"));
+      t.chi2 = number(found->at("chi_square")), t.dof = number(found->at("freedom")), t.p = number(found->at("p"));
   };
   test("targets_lower_upper", a.closure), test("targets_lower_tool", a.lower_tool);
   if (const auto names = j.find("targets_left_out"); names != j.end()) a.left_out = texts(*names);
@@ -109,8 +109,8 @@ void read_align_details(const Json& j, Alignment& a) {
     FlangeContact c;
     c.places = f.at("places"), c.carrying = f.at("carrying"), c.one_sided = f.at("one_sided");
     c.cell = number(f.at("place_size_mm"));
-    c.mean_open = number(f.at("mean_open_mm")), c.most_open = number(f.at("most_open_mm"));
-    c.most_open_at = point(f.at("most_open_at_mm"));
+    c.mean_open = number(f.at("mean_open_mm")), c.max_open = number(f.at("most_open_mm"));
+    c.max_open_at = point(f.at("most_open_at_mm"));
     c.deepest = number(f.value("deepest_mm", Json(0)));
     if (f.contains("deepest_at_mm")) c.deepest_at = point(f.at("deepest_at_mm"));
     c.rock = number(f.at("rock_mm")), c.rock_at = point(f.at("rock_at_mm"));
@@ -171,7 +171,7 @@ Effect effect(const Json& j) {
   Effect e;
   e.nonconforming_area = number(j.at("nonconforming_area_mm2"));
   e.out_of_tolerance_area = number(j.at("out_of_tolerance_area_mm2"));
-  e.greatest_lead_s = number(j.at("greatest_lead_s")), e.rms_lead_s = number(j.at("rms_lead_s"));
+  e.max_lead_s = number(j.at("greatest_lead_s")), e.rms_lead_s = number(j.at("rms_lead_s"));
   e.dry_area = number(j.at("dry_area_mm2")), e.fill_time = number(j.at("fill_time_s"));
   e.last_to_vent = number(j.at("last_point_to_vent_mm"));
   e.pocket = drawn("probability_of_trapped_air"), e.expected_dry_area = drawn("expected_dry_area_mm2");
@@ -183,7 +183,7 @@ Effect effect(const Json& j) {
   };
   given("closing_over_opening", e.closing_balance), given("least_local_margin_Pa", e.local_margin);
   given("over_packed_area_mm2", e.over_packed_area), given("under_filled_area_mm2", e.under_filled_area);
-  given("fill_time_over_gel_time", e.gel_share);
+  given("fill_time_over_gel_time", e.gel_fraction);
   return e;
 }
 
@@ -234,9 +234,9 @@ SpotShift spot_shift(const Json& j) {
   return s;
 }
 
-std::array<double, 4> shares(const Json& share) {
-  return {number(share.at("conforming")), number(share.at("undecided")), number(share.at("nonconforming")),
-          number(share.at("not_measured"))};
+std::array<double, 4> fractions(const Json& fraction) {
+  return {number(fraction.at("conforming")), number(fraction.at("undecided")), number(fraction.at("nonconforming")),
+          number(fraction.at("not_measured"))};
 }
 
 MeanBudget mean_uncertainty(const Json& j) {
@@ -247,7 +247,7 @@ MeanBudget mean_uncertainty(const Json& j) {
 ZoneVerdict zone(const Json& j) {
   ZoneVerdict z;
   z.name = j.at("name"), z.overall = word<Conformity>(j.at("overall"), 5), z.area = number(j.at("area_mm2"));
-  z.share = shares(j.at("share_of_area")), z.mean = mm(j.at("mean"));
+  z.fraction = fractions(j.at("share_of_area")), z.mean = mm(j.at("mean"));
   z.budget = mean_uncertainty(j.at("mean_uncertainty")), z.would_change = j.at("would_change");
   return z;
 }
@@ -256,7 +256,7 @@ Verdict verdict(const Json& j) {
   Verdict v;
   v.overall = word<Conformity>(j.at("overall"), 5);
   v.headline = j.at("headline"), v.would_change = j.at("would_change");
-  v.share = shares(j.at("share_of_area"));
+  v.fraction = fractions(j.at("share_of_area"));
   v.covered = j.at("coverage_suffices");
   v.unseen = list(j.at("not_measured"), [](const Json& p) {
     return UnseenPlace{point(p.at("at_mm")), number(p.at("area_mm2")), word<Missing>(p.at("missing"), 4), {}};
@@ -265,7 +265,7 @@ Verdict verdict(const Json& j) {
   v.zones = list(j.at("zones"), zone);
   const Json& d = j.at("deviation_mm");
   v.mean = number(d.at("mean")), v.sigma = number(d.at("sigma"));
-  v.least = number(d.at("least")), v.greatest = number(d.at("greatest"));
+  v.minimum = number(d.at("least")), v.maximum = number(d.at("greatest"));
   v.p05 = number(d.at("p05")), v.p50 = number(d.at("p50")), v.p95 = number(d.at("p95"));
   const Json& rigid = j.at("rigid_part");
   v.offset = mm(rigid.at("offset")), v.offset_U = mm(rigid.at("offset_U"));
@@ -290,7 +290,7 @@ Verdict verdict(const Json& j) {
 
 Lead lead(const Json& j) {
   Lead l;
-  l.greatest_s = number(j.at("greatest_s")), l.greatest_node = j.at("greatest_node"), l.rms_s = number(j.at("rms_s"));
+  l.max_s = number(j.at("greatest_s")), l.max_node = j.at("greatest_node"), l.rms_s = number(j.at("rms_s"));
   l.regions = list(j.at("regions"), [](const Json& g) {
     LeadRegion r;
     r.centre = point(g.at("centre_mm")), r.area = number(g.at("area_mm2"));
@@ -310,7 +310,7 @@ Ensemble ensemble(const Json& j) {
   e.pocket = number(j.at("probability_of_trapped_air")), e.dry_area = j.value("expected_dry_area_mm2", 0.0);
   const auto &times = j.at("fill_time_95_percent_s"), &leads = j.at("greatest_lead_95_percent_s");
   e.fill_time_low = number(times.at(0)), e.fill_time_high = number(times.at(1));
-  e.greatest_low = number(leads.at(0)), e.greatest_high = number(leads.at(1));
+  e.max_low = number(leads.at(0)), e.max_high = number(leads.at(1));
   return e;
 }
 
@@ -369,23 +369,23 @@ Inspection read(const Json& j) {
                           s.at("found")};
   });
   r.spot_shift = spot_shift(j.at("spot_shift"));
-  const Json &glass = j.at("laminate"), &front = j.at("front");
-  r.laminate.under_filled_area = number(glass.at("under_filled_area_mm2"));
-  r.laminate.over_packed_area = number(glass.at("over_packed_area_mm2"));
-  r.laminate.weight_out_area = number(glass.at("weight_out_area_mm2"));
-  if (glass.contains("closing")) {
-    r.job.laminate.clamping_pressure = number(glass.at("clamping_Pa"));
-    report::read_plies(glass.at("plies"), r.job.laminate);
-    r.laminate.zones = report::read_zones(glass.at("zones"));
-    r.closing = report::read_closing(glass.at("closing"));
-    r.nominal_closing = report::read_closing(glass.at("closing_nominal"));
+  const Json &reinforcement = j.at("laminate"), &front = j.at("front");
+  r.laminate.under_filled_area = number(reinforcement.at("under_filled_area_mm2"));
+  r.laminate.over_packed_area = number(reinforcement.at("over_packed_area_mm2"));
+  r.laminate.weight_out_area = number(reinforcement.at("weight_out_area_mm2"));
+  if (reinforcement.contains("closing")) {
+    r.job.laminate.clamping_pressure = number(reinforcement.at("clamping_Pa"));
+    report::read_plies(reinforcement.at("plies"), r.job.laminate);
+    r.laminate.zones = report::read_zones(reinforcement.at("zones"));
+    r.closing = report::read_closing(reinforcement.at("closing"));
+    r.nominal_closing = report::read_closing(reinforcement.at("closing_nominal"));
   }
   r.nominal_filling = filling(front.at("nominal"));
   r.filling = filling(front.at("measured"));
   r.filling_after = filling(front.at("after_corrections"));
   r.lead = lead(front.at("lead"));
   r.ensemble = ensemble(front.at("ensemble"));
-  r.job.ensemble.least_dry = front.at("ensemble").value("least_dry_spot_mm2", 0.0);  // older: none
+  r.job.ensemble.min_dry = front.at("ensemble").value("least_dry_spot_mm2", 0.0);  // older: none
   if (const auto a = front.find("advice"); a != front.end()) r.advice = report::read_advice(*a);
   if (const auto b = front.find("breathing"); b != front.end()) r.breathing = report::read_breathing(*b);
   if (const auto b = front.find("breathing_nominal"); b != front.end())

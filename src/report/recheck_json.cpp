@@ -28,18 +28,18 @@ Json inspection(const Record& r) {
 Json wear(const Wear& w) {
   Json course = Json::array(), line = nullptr;
   for (const auto& p : w.course) course.push_back(Json::array({number(p.cycles), number(p.value), number(p.u)}));
-  if (const Line& l = w.line; l.freedom > 0)
+  if (const Line& l = w.line; l.dof > 0)
     line = {{"from_cycles", number(l.first)},
             {"at_first_mm", number(l.at_first)},
             {"rate_mm_per_cycle", number(l.rate, kFine)},
             {"covariance", Json::array({l.v00, l.v01, l.v11})},
             {"t_95", number(l.t)},
-            {"degrees_of_freedom", number(l.freedom)},
+            {"degrees_of_freedom", number(l.dof)},
             {"birge_ratio", number(l.scale)}};
   return {{"name", w.name},
           {"face", w.face},
-          {"lower_share", number(w.lower_share)},
-          {"lower_share_U", number(w.lower_share_U)},
+          {"lower_share", number(w.lower_fraction)},
+          {"lower_share_U", number(w.lower_fraction_U)},
           {"centre_mm", point(w.centre)},
           {"area_mm2", number(w.area)},
           {"mean_mm", number(w.mean)},
@@ -69,17 +69,17 @@ std::string recheck_json(const Job& job, const Recheck& r, const std::string& ou
   for (const auto& w : r.wear) all_wear.push_back(wear(w));
   for (const auto& m : r.moved)
     moved.push_back({{"target", m.name}, {"half", m.half}, {"distance_mm", number(m.distance)}, {"U_mm", number(m.U)}});
-  if (r.front.greatest_node >= 0)
-    front = {{"greatest_s", number(r.front.greatest_s)},
-             {"greatest_at_mm", point(r.sheet.mesh.points[r.front.greatest_node])},
+  if (r.front.max_node >= 0)
+    front = {{"greatest_s", number(r.front.max_s)},
+             {"greatest_at_mm", point(r.sheet.mesh.points[r.front.max_node])},
              {"rms_s", number(r.front.rms_s)}};
   std::vector<double> significant = r.remainder;
   for (std::size_t i = 0; i < significant.size(); ++i)
     if (!r.significant[i] && std::isfinite(significant[i])) significant[i] = 0;
   Json sheet = mesh(r.sheet.mesh);
-  sheet["fields"] = {{"drift_mm", column(r.drift)},         {"drift_U_mm", column(r.U)},
-                     {"remainder_mm", column(r.remainder)}, {"significant_mm", column(significant)},
-                     {"u_carried_mm", column(r.u_carried)}, {"front_lead_s", column(r.front.seconds)}};
+  sheet["fields"] = {{"drift_mm", column(r.drift)},           {"drift_U_mm", column(r.U)},
+                     {"remainder_mm", column(r.remainder)},   {"significant_mm", column(significant)},
+                     {"u_carried_mm", column(r.u_transform)}, {"front_lead_s", column(r.front.seconds)}};
   const Json out = {{"format", "gapfront re-check"},
                     {"format_version", 1},
                     {"job", job_json(job)},
@@ -96,7 +96,7 @@ std::string recheck_json(const Job& job, const Recheck& r, const std::string& ou
                     {"rigid_p", number(r.rigid_p, kFine)},
                     {"detects_mm", number(r.detects)},
                     {"scatter_over_U", number(r.inflation)},
-                    {"carried_by_targets", r.carried_by},
+                    {"carried_by_targets", r.transform_targets},
                     {"wear", all_wear},
                     {"front", front},
                     {"next", {{"cycles", number(r.next_cycles)}, {"date", r.next_date}, {"why", r.next_why}}},

@@ -64,10 +64,10 @@ ColourScale common_scale(const std::vector<const Field*>& family, UnitSystem uni
   if (first.about_zero) high = std::max(std::abs(low), std::abs(high)), low = -high;
   if (from_zero && !first.about_zero && low >= 0) low = 0;
   // Nothing finer than is printed: the same value everywhere is one colour, not its rounding in all of them.
-  const double least = 4 * std::pow(10, -shown_decimals(first.dimension, units));
-  if (high - low < least) {
+  const double minimum = 4 * std::pow(10, -shown_decimals(first.dimension, units));
+  if (high - low < minimum) {
     const double middle = first.about_zero ? 0 : 0.5 * (low + high);
-    high = middle + 0.5 * least, low = from_zero && middle < least ? 0 : middle - 0.5 * least;
+    high = middle + 0.5 * minimum, low = from_zero && middle < minimum ? 0 : middle - 0.5 * minimum;
   }
   s.step = round_down((high - low) / 3);  // three to eight ticks: fewer say little, more do not fit
   // The ends on half steps, outwards.

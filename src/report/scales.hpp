@@ -26,7 +26,7 @@ ColourScale scale_of(const std::vector<Field>& all, const Field&, UnitSystem);
 
 /// Least and greatest value of a field in shown units; NaN without values.
 struct Extremes {
-  double least, greatest;
+  double minimum, maximum;
 };
 Extremes extremes(const Field&, UnitSystem);
 

@@ -21,13 +21,13 @@ std::string dry_text(const Filling& f, UnitSystem u) {
 // The share of a region's cure or of the front in words: "early by 12.3 s (8.1 % of the fill time)".
 std::string lead_sentence(const Inspection& r) {
   const Lead& l = r.lead;
-  if (l.greatest_node < 0 || !std::isfinite(l.greatest_s) || l.greatest_s <= 0)
+  if (l.max_node < 0 || !std::isfinite(l.max_s) || l.max_s <= 0)
     return "Nowhere does the front run ahead of the nominal one.";
-  const Vec3& p = r.sheet.mesh.points[l.greatest_node];
+  const Vec3& p = r.sheet.mesh.points[l.max_node];
   std::string s = "The front runs ahead most at " + place(p, r.job.units) + ": " +
-                  with_time(l.greatest_s, r.nominal_filling.fill_time) + " early";
+                  with_time(l.max_s, r.nominal_filling.fill_time) + " early";
   if (r.nominal_filling.fill_time > 0)
-    s += ", " + fixed(100 * l.greatest_s / r.nominal_filling.fill_time, 0) + " % of the nominal fill time";
+    s += ", " + fixed(100 * l.max_s / r.nominal_filling.fill_time, 0) + " % of the nominal fill time";
   return s + ".";
 }
 
@@ -42,7 +42,7 @@ std::vector<std::vector<std::string>> effect_rows(const std::vector<std::pair<st
   };
   add("nonconforming area", [&](const Effect& e) { return with_unit(e.nonconforming_area, D::area, u); });
   add("area out of tolerance", [&](const Effect& e) { return with_unit(e.out_of_tolerance_area, D::area, u); });
-  add("greatest lead of the front", [&](const Effect& e) { return with_time(e.greatest_lead_s, fill_time); });
+  add("greatest lead of the front", [&](const Effect& e) { return with_time(e.max_lead_s, fill_time); });
   add("lead, root mean square", [&](const Effect& e) { return with_time(e.rms_lead_s, fill_time); });
   add("dry area", [&](const Effect& e) { return with_unit(e.dry_area, D::area, u); });
   if (states[0].second.pocket >= 0) {
@@ -79,10 +79,10 @@ std::string verdict_section(const Inspection& r) {
       "<p class=\"word\">" + (provisional(r.job) ? "provisionally " : "") + to_string(v.overall) +
       "</p><p class=\"headline\">" + escape(headline) + "</p>\n" + outcome_para(r);
   if (!v.would_change.empty()) out += para(escape(v.would_change));
-  out += share_bar(v) + open_points(r) + "</section>\n<section>";
+  out += fraction_bar(v) + open_points(r) + "</section>\n<section>";
   const auto all = fields(r);
   const Extremes ends = extremes(find_field(all, "U_mm"), UnitSystem::mm);
-  const double worst = ends.greatest, middle = median_U(r);
+  const double worst = ends.maximum, middle = median_U(r);
   const double full = r.nominal_filling.fill_time;
   const Filling *nominal = &r.nominal_filling, *now = &r.filling, *after = &r.filling_after;
   const auto row = [&](const char* what, auto show) {
@@ -100,7 +100,7 @@ std::string verdict_section(const Inspection& r) {
        row("the same, if the pump is not stopped when the mold is full",
            [&](const Filling& f) { return safety(f.opening.held.safety()); })});
   out += para(escape(lead_sentence(r)));
-  if (const auto shut = shut_sentence(r); !shut.empty()) out += para(shut);
+  if (const auto shut = clamping_sentence(r); !shut.empty()) out += para(shut);
   if (r.breathing.computed)
     out += para(
         "The verdict is about the gap as scanned, open and with nothing pressing on it; the front is computed with the "
@@ -167,8 +167,8 @@ std::string map_section(const Inspection& r) {
   const Field& deviation = find_field(all, "deviation_mm");
   const auto stat = [&](double mm) { return spoken(mm / per_shown_unit(D::length, u), decimals_of(deviation, u)); };
   out += table({{"deviation", "least", "5 %", "median", "mean", "95 %", "greatest", "standard deviation"},
-                {"area-weighted, " + shown_unit(D::length, u), stat(v.least), stat(v.p05), stat(v.p50), stat(v.mean),
-                 stat(v.p95), stat(v.greatest), stat(v.sigma)}});
+                {"area-weighted, " + shown_unit(D::length, u), stat(v.minimum), stat(v.p05), stat(v.p50), stat(v.mean),
+                 stat(v.p95), stat(v.maximum), stat(v.sigma)}});
   out += rigid_table(r);
   out += para("Best rigid move of the upper half: offset " + with_U_of(v.offset, v.offset_U, u) + " (U " +
               with_U_of(v.offset_U, v.offset_U, u) + "), tilt " +
@@ -231,9 +231,8 @@ std::string front_section(const Inspection& r) {
                       with_unit(p.final_pressure, D::pressure, u),
                       with_unit(p.area, D::area, u) + (p.area_U < 0 ? "" : " ± " + with_unit(p.area_U, D::area, u))});
     out += table(rows, "Pockets: the front has closed around air with no open vent");
-    if (dry_area(r.filling) <= r.job.ensemble.least_dry)
-      out +=
-          para("Together they leave no more than " + least_dry_words(r) + " dry, too little to count as trapped air.");
+    if (dry_area(r.filling) <= r.job.ensemble.min_dry)
+      out += para("Together they leave no more than " + min_dry_words(r) + " dry, too little to count as trapped air.");
     const auto& all = r.filling.pockets;
     if (std::any_of(all.begin(), all.end(), [](const Pocket& p) { return p.area_U >= 0; }))
       out += para("± is what the mesh does to the dry area, from the filling run once more on half the edge.");
@@ -287,8 +286,8 @@ std::string corrections_section(const Inspection& r) {
     rows.push_back({"<b>" + escape(c.name) + "</b><br>" + to_string(c.kind),
                     "<div class=\"do\">" + escape(c.instruction) + "</div>", size,
                     change(c.before.out_of_tolerance_area, c.after.out_of_tolerance_area, D::area),
-                    with_time(c.before.greatest_lead_s, r.nominal_filling.fill_time) + " → " +
-                        with_time(c.after.greatest_lead_s, r.nominal_filling.fill_time),
+                    with_time(c.before.max_lead_s, r.nominal_filling.fill_time) + " → " +
+                        with_time(c.after.max_lead_s, r.nominal_filling.fill_time),
                     drawn ? change(c.before.expected_dry_area, c.after.expected_dry_area, D::area)
                           : change(c.before.dry_area, c.after.dry_area, D::area),
                     fixed(c.effort, 1), fixed(c.benefit, 2)});

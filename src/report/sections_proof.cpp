@@ -20,7 +20,7 @@ std::string align_tables(const Alignment& a, UnitSystem u) {
         {"of these in contact", std::to_string(f.carrying)},
         {"seen in one half only", std::to_string(f.one_sided)},
         {"clearance beyond the stand-off, mean", with_unit(f.mean_open, D::length, u)},
-        {"greatest clearance", with_unit(f.most_open, D::length, u) + " at " + place(f.most_open_at, u)}};
+        {"greatest clearance", with_unit(f.max_open, D::length, u) + " at " + place(f.max_open_at, u)}};
     rows.push_back(
         {"rocks", f.rock > 0 ? "by " + with_unit(f.rock, D::length, u) + " at " + place(f.rock_at, u) : "no"});
     out += table(rows);
@@ -37,16 +37,15 @@ std::string align_tables(const Alignment& a, UnitSystem u) {
     std::vector<std::vector<std::string>> rows{{"method", "chi-square", "alone it would move the upper half by"}};
     for (const auto& m : a.methods) rows.push_back({own(m.name), fixed(m.chi2, 1), with_unit(m.moved, D::length, u)});
     out += table(rows, "Methods combined by least squares, each weighted by its own uncertainty; together chi-square " +
-                           fixed(a.chi2, 1) + " with " + fixed(a.freedom, 0) + " degrees of freedom");
+                           fixed(a.chi2, 1) + " with " + fixed(a.dof, 0) + " degrees of freedom");
   }
   return out;
 }
 
 /// "chi-square 12.3 with 15 degrees of freedom, p = 0.66".
 std::string test_words(const TargetTest& t) {
-  if (t.freedom <= 0) return "–";
-  return "chi-square " + fixed(t.chi2, 1) + " with " + fixed(t.freedom, 0) +
-         " degrees of freedom, p = " + fixed(t.p, 4);
+  if (t.dof <= 0) return "–";
+  return "chi-square " + fixed(t.chi2, 1) + " with " + fixed(t.dof, 0) + " degrees of freedom, p = " + fixed(t.p, 4);
 }
 
 }  // namespace

@@ -122,8 +122,8 @@ std::string page_data(const Inspection& r, Language& language) {
                     {"ticks", ticks},
                     {"tick_decimals", s.decimals},
                     {"limits", limits},
-                    {"least", printed(ends.least)},
-                    {"greatest", printed(ends.greatest)},
+                    {"least", printed(ends.minimum)},
+                    {"greatest", printed(ends.maximum)},
                     {"on_screen", f.on_screen}});
   }
   json scales = json::array();

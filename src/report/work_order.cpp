@@ -65,7 +65,7 @@ std::vector<const char*> steps(Kind kind) {
           "Grind down to the stops, then fair the face out to nothing at the feathered edge.",
           "Seal, polish, and renew the release agent.",
           "Measure the gap again before making a part."};
-    case Kind::glass_patch:
+    case Kind::reinforcement_patch:
       return {"Cut the patch by the template, ply by ply, in every part.",
               "Lay it inside the outline, on the side and in the order that the laminate plan asks.",
               "Take the first part off and check glass and resin there before going on."};
@@ -112,9 +112,8 @@ std::string shim_table(const Correction& c, UnitSystem u) {
     for (const double t : s.stack) stack += (stack.empty() ? "" : " + ") + shim_words(t, u);
     if (s.relief > 0) stack = "none; take " + shim_words(s.relief, u) + " off the flange";
     if (stack.empty()) stack = "none";
-    rows.push_back({"<b>" + own(s.station) + "</b>", place(s.at, u),
-                    s.change == 0 ? "none" : shim_words(s.change, u), stack,
-                    s.carries_gap > 0.02 ? shim_words(s.carries_gap, u) : "no"});
+    rows.push_back({"<b>" + own(s.station) + "</b>", place(s.at, u), s.change == 0 ? "none" : shim_words(s.change, u),
+                    stack, s.carries_gap > 0.02 ? shim_words(s.carries_gap, u) : "no"});
   }
   return table(rows, "Stacks by station");
 }
@@ -210,7 +209,7 @@ std::string effect_table(const Effect& a, const Effect& b, double fill_time, Uni
       {"re-computed effect, with all work before it", "before", "after"},
       {"area out of tolerance", with_unit(a.out_of_tolerance_area, D::area, u),
        with_unit(b.out_of_tolerance_area, D::area, u)},
-      {"greatest lead of the front", with_time(a.greatest_lead_s, fill_time), with_time(b.greatest_lead_s, fill_time)},
+      {"greatest lead of the front", with_time(a.max_lead_s, fill_time), with_time(b.max_lead_s, fill_time)},
       {"dry area", with_unit(a.dry_area, D::area, u), with_unit(b.dry_area, D::area, u)}};
   if (drawn_alike(a, b))
     rows.push_back({"dry area, mean of the drawn fillings", with_unit(a.expected_dry_area, D::area, u),
@@ -276,7 +275,7 @@ std::string work_order_html(const Inspection& r, std::vector<std::string>* untra
         {std::to_string(k + 1) + ". <b>" + escape(c.name) + "</b><br>" + to_string(c.kind),
          "<div class=\"do\">" + escape(c.instruction) + "</div>", fixed(c.effort, 1),
          shown(before.out_of_tolerance_area, D::area, u) + " → " + with_unit(after.out_of_tolerance_area, D::area, u),
-         with_time(before.greatest_lead_s, fill_time) + " → " + with_time(after.greatest_lead_s, fill_time),
+         with_time(before.max_lead_s, fill_time) + " → " + with_time(after.max_lead_s, fill_time),
          "<span class=\"done\"></span>"});
   }
   out += table(rows, "About " + fixed(hours, 1) + " hours in all, by the effort table below; effects are re-computed");
@@ -314,7 +313,7 @@ std::vector<std::pair<std::string, std::string>> work_files(const Inspection& r,
                                                             std::vector<std::string>* untranslated) {
   // A doubt, or a stack that work on the gap cannot help, has no instructions; a layout that traps air has: its ports.
   if (r.plan.chosen.empty() || r.doubt || r.outcome.obstacle == Obstacle::stack_cannot_fill ||
-      r.outcome.obstacle == Obstacle::glass_holds_open)
+      r.outcome.obstacle == Obstacle::reinforcement_holds_open)
     return {};
   report::Language language(r.job.language);
   auto out = report::template_svgs(r, language);

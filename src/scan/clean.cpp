@@ -4,9 +4,9 @@
 #include <cmath>
 #include <limits>
 #include <numeric>
+#include "core/joined_sets.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/scan.hpp"
-#include "core/joined_sets.hpp"
 #include "scan/estimate.hpp"
 
 namespace gapfront {
@@ -55,7 +55,7 @@ Flags find_duplicates(const std::vector<Vec3>& points, const cells::Grid& grid) 
 
 /// Flags small islands: cells of half the clutter distance, joined when they touch, so that islands are parted by gaps
 /// between one half and three halves of it at least. The first point of each cell of `fine` stands for them all.
-Flags find_clutter(const std::vector<Vec3>& points, const cells::Grid& fine, double distance, double share) {
+Flags find_clutter(const std::vector<Vec3>& points, const cells::Grid& fine, double distance, double fraction) {
   std::vector<Vec3> standing(fine.cells());
   for (std::size_t c = 0; c < standing.size(); ++c) standing[c] = points[*fine.begin(c)];
   const cells::Grid grid(standing, distance / 2);
@@ -82,7 +82,7 @@ Flags find_clutter(const std::vector<Vec3>& points, const cells::Grid& fine, dou
     for (const auto* f = grid.begin(c); f != grid.end(c); ++f)
       held[root(parent, std::uint32_t(c))] += fine.end(*f) - fine.begin(*f);
   const std::uint64_t largest = *std::max_element(held.begin(), held.end());
-  const double limit = share * double(points.size());
+  const double limit = fraction * double(points.size());
   Flags out(points.size(), 0);
   for (std::size_t c = 0; c < grid.cells(); ++c) {
     const std::uint64_t n = held[root(parent, std::uint32_t(c))];
@@ -114,14 +114,14 @@ double clutter_gap(const std::vector<Vec3>& points, double spacing, double spaci
 
 /// True when the point stands off the surface of its neighbours alone: its distance from their plane is large beside
 /// their own scatter about it, and no two of the wider surroundings stand off likewise. Beyond a sharp edge the surface
-/// goes on, so true points have such company; a stray reading has none.
+/// goes on, so true points have such company; a outlier reading has none.
 bool stands_alone(const std::vector<Vec3>& points, const Vec3& p, const Near* near, int n,
-                  const std::vector<Near>& wider, double sigmas, double least) {
+                  const std::vector<Near>& wider, double sigmas, double minimum) {
   Vec3 mean = Vec3::Zero();
   for (int k = 0; k < n; ++k) mean += points[near[k].index] - p;
   mean /= n;
   // A plane through the middle of the neighbours is never farther off than that middle: most points end here.
-  if (mean.squaredNorm() < least * least) return false;
+  if (mean.squaredNorm() < minimum * minimum) return false;
   Eigen::Matrix3d c = Eigen::Matrix3d::Zero();
   for (int k = 0; k < n; ++k) {
     const Vec3 d = points[near[k].index] - p - mean;
@@ -132,7 +132,7 @@ bool stands_alone(const std::vector<Vec3>& points, const Vec3& p, const Near* ne
   const Vec3 normal = frame.eigenvectors().col(0);
   const double offset = mean.dot(normal);  // of the plane from the point
   const double scatter = std::sqrt(std::max(0.0, frame.eigenvalues()[0]) / (n - 3));
-  if (std::abs(offset) < least || std::abs(offset) < sigmas * scatter) return false;
+  if (std::abs(offset) < minimum || std::abs(offset) < sigmas * scatter) return false;
   int company = 0;
   for (const Near& w : wider) {
     const double theirs = offset - (points[w.index] - p).dot(normal);  // of the plane from the other point
@@ -210,7 +210,7 @@ Flags find_outliers(const std::vector<Vec3>& points, const cells::Grid& fine, do
   const std::size_t drawn = points.size() / 20000 + 1;
   // Off the surface by less than a third of a spacing, a point does no harm to a fit and cannot be told from texture;
   // and never within the scatter itself.
-  const double least = std::max(spacing / 3, o.outlier_sigma * noise);
+  const double minimum = std::max(spacing / 3, o.outlier_sigma * noise);
   const double reach2 = fine.size() * fine.size();
   fine.for_each_cell([&](std::size_t cell, const std::vector<std::uint32_t>& around) {
     thread_local std::vector<Near> near;
@@ -221,12 +221,12 @@ Flags find_outliers(const std::vector<Vec3>& points, const cells::Grid& fine, do
     const Slab slab(places);
     for (const auto* i = fine.begin(cell); i != fine.end(cell); ++i) {
       const Vec3& p = points[*i];
-      if (*i % drawn != 0 && slab.height(p) + slab.half < least && has_company(places, p, reach2, k)) {
+      if (*i % drawn != 0 && slab.height(p) + slab.half < minimum && has_company(places, p, reach2, k)) {
         mean[*i] = 0;
         continue;
       }
       mean[*i] = float(distance_to_nearest(points, *i, around, reach2, k, near));
-      if (mean[*i] >= 0) out[*i] = stands_alone(points, p, near.data(), int(k), near, o.outlier_sigma, least);
+      if (mean[*i] >= 0) out[*i] = stands_alone(points, p, near.data(), int(k), near, o.outlier_sigma, minimum);
     }
   });
   std::vector<std::uint32_t> open;
@@ -274,7 +274,7 @@ Flags find_outliers(const std::vector<Vec3>& points, const cells::Grid& fine, do
   std::vector<Near> near;
   for (const Sparse& s : sparse) {
     if (s.distance <= limit) continue;
-    // Thinly covered surface is no outlier: there the neighbours are as lonely as the point itself. A stray point's
+    // Thinly covered surface is no outlier: there the neighbours are as lonely as the point itself. A outlier point's
     // neighbours sit on the dense surface. Twice is beyond what an edge does to a raster (1.4 at a straight edge).
     std::vector<float> theirs;
     for (auto j : s.near) {
@@ -307,7 +307,7 @@ CleanReport clean(Scan& scan, const CleanOptions& o, const Progress& progress) {
     if (report.spacing > 0)
       report.clutter =
           drop(scan.cloud,
-               find_clutter(points, grid, clutter_gap(points, report.spacing, o.clutter_distance), o.clutter_share));
+               find_clutter(points, grid, clutter_gap(points, report.spacing, o.clutter_distance), o.clutter_fraction));
   }
   report_progress(progress, "clean", 0.5);
   if (report.spacing > 0) {

@@ -18,7 +18,7 @@ double median(std::vector<double>& v) {
 
 /// Variance of the residuals of a quadric over the tangent plane at the neighbours' centre; negative when undetermined.
 double quadric_variance(const std::vector<Vec3>& points, const std::vector<std::uint32_t>& near, const Vec3& at,
-                        double radius, double& freedom) {
+                        double radius, double& dof) {
   const std::size_t n = near.size();
   Vec3 mean = Vec3::Zero();
   for (auto i : near) mean += points[i] - at;
@@ -40,8 +40,8 @@ double quadric_variance(const std::vector<Vec3>& points, const std::vector<std::
     b[k] = d.x() * radius;
   }
   const Eigen::VectorXd x = least_squares(a, b);
-  freedom = double(n) - 6;
-  return (a * x - b).squaredNorm() / freedom;
+  dof = double(n) - 6;
+  return (a * x - b).squaredNorm() / dof;
 }
 
 /// Median over sample places of the local variance within `radius`.
@@ -67,10 +67,10 @@ double variance_within(const std::vector<Vec3>& points, const cells::Grid& grid,
           for (std::size_t k = 0; k < 400; ++k) near[k] = near[k * near.size() / 400];
           near.resize(400);
         }
-        double freedom = 0;
-        const double v = quadric_variance(points, near, at, radius, freedom);
+        double dof = 0;
+        const double v = quadric_variance(points, near, at, radius, dof);
         // The median of a χ² variable lies below its mean: ν (1 − 2/(9ν))³ (Wilson & Hilferty 1931).
-        if (v >= 0) found[s] = v / std::pow(1 - 2 / (9 * freedom), 3);
+        if (v >= 0) found[s] = v / std::pow(1 - 2 / (9 * dof), 3);
       },
       16);
   std::erase_if(found, [](double v) { return v < 0; });

@@ -1,7 +1,7 @@
 // Point spacing and scatter, estimated from the points themselves.
 #pragma once
-#include "gapfront/geometry.hpp"
 #include "core/cell_grid.hpp"
+#include "gapfront/geometry.hpp"
 
 namespace gapfront {
 

@@ -54,7 +54,7 @@ class Sink {
  private:
   void tick() {
     // Often enough for a lively bar and a prompt cancellation (some ms), too seldom to cost time.
-    if ((++seen_ & 0xffff) == 0) report_progress(progress_, "read", in_.share());
+    if ((++seen_ & 0xffff) == 0) report_progress(progress_, "read", in_.fraction());
   }
   Scan& scan_;
   double unit_;

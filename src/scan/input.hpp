@@ -33,7 +33,7 @@ class Input {
   std::uint64_t offset() const { return start_ + at_; }
   std::uint64_t remaining() const { return size_ - offset(); }
   std::uint64_t line_number() const { return line_; }  ///< of the line handed out last, from 1
-  double share() const { return double(offset()) / double(size_); }
+  double fraction() const { return double(offset()) / double(size_); }
 
   /// Up to n bytes without moving on.
   std::string_view peek(std::size_t n);

@@ -39,8 +39,8 @@ std::string time_in_fill(double s, double fill_time) {
   return sign + std::to_string(m / 60) + " h" + (m % 60 ? " " + std::to_string(m % 60) + " min" : "");
 }
 
-std::string parts_percent(double share) {
-  const double percent = 100 * share, tenth = std::round(10 * percent) / 10;
+std::string parts_percent(double fraction) {
+  const double percent = 100 * fraction, tenth = std::round(10 * percent) / 10;
   return spoken(percent, tenth < 9.95 && tenth != std::round(tenth) ? 1 : 0) + " %";
 }
 

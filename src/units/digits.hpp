@@ -8,7 +8,7 @@ namespace gapfront {
 
 /// A share of parts in percent, counted on some dozens of draws: whole, and below ten to a tenth, so that 4.7 % is
 /// not read as the limit of 5 %.
-std::string parts_percent(double share);
+std::string parts_percent(double fraction);
 /// A forecast of cycles: two significant digits, as its interval is known no better.
 std::string spoken_cycles(double cycles);
 

@@ -28,12 +28,12 @@ std::size_t edit_distance(std::string_view a, std::string_view b) {
 
 std::string nearest_word(std::string_view word, const std::vector<std::string>& known) {
   std::string best;
-  std::size_t least = word.size() / 2 + 1;
+  std::size_t minimum = word.size() / 2 + 1;
   for (const auto& k : known) {
     const auto d = edit_distance(word, k);
     // Of equals, one that was only not typed to its end.
-    if (d < least || (d == least && !best.empty() && k.starts_with(word) && !best.starts_with(word)))
-      least = d, best = k;
+    if (d < minimum || (d == minimum && !best.empty() && k.starts_with(word) && !best.starts_with(word)))
+      minimum = d, best = k;
   }
   return best;
 }

@@ -184,7 +184,7 @@ TEST_CASE("Targets and flange that agree are combined, and both make the result 
   }
   CHECK(both.method.find("targets + flange") != std::string::npos);
   REQUIRE(both.methods.size() == 2);
-  CHECK(both.freedom == 3);  // sinking and two tilts are known twice
+  CHECK(both.dof == 3);  // sinking and two tilts are known twice
 }
 
 TEST_CASE("A disagreement of 0.2 mm between targets and flange is named and carried in the uncertainty") {

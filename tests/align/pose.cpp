@@ -26,9 +26,9 @@ TEST_CASE("Thinning keeps one mean point per cube, and dense cubes do not outvot
   for (int i = 1; i < 20; ++i) points.emplace_back(i + 0.5, 0.5, 0.5), points.emplace_back(i + 0.7, 0.5, 0.5);
   const SurfacePoints s = thin_surface(points, 1);
   REQUIRE(s.points.size() == 20);
-  double least = 1, most = 0;
-  for (double w : s.weights) least = std::min(least, w), most = std::max(most, w);
-  CHECK(least == Approx(0.5));                       // 2/(2 + 2)
+  double minimum = 1, most = 0;
+  for (double w : s.weights) minimum = std::min(minimum, w), most = std::max(most, w);
+  CHECK(minimum == Approx(0.5));                     // 2/(2 + 2)
   CHECK(most == Approx(100.0 / 102).epsilon(1e-6));  // 100/(100 + 2)
 }
 
@@ -62,15 +62,15 @@ TEST_CASE("Points in a large triangle keep their distance from each other") {
   // average (half of 1/√density), and some touch.
   const Mesh m{{{0, 0, 0}, {100, 0, 0}, {0, 100, 0}}, {{0, 1, 2}}};
   const SurfacePoints s = sample_mesh(m, 2);
-  double least = 1e9, mean = 0;
+  double minimum = 1e9, mean = 0;
   for (const Vec3& p : s.points) {
     double nearest = 1e9;
     for (const Vec3& q : s.points)
       if (&p != &q) nearest = std::min(nearest, (p - q).norm());
-    least = std::min(least, nearest);
+    minimum = std::min(minimum, nearest);
     mean += nearest / double(s.points.size());
   }
-  CHECK(least > 1.2);
+  CHECK(minimum > 1.2);
   CHECK(mean > 1.6);
 }
 

@@ -56,7 +56,7 @@ TEST_CASE("A ball on a flange is found from a place half a diameter off, past th
     std::vector<Vec3> points;
     add_ball(points, centre, 10, -0.6, 900, 0.02, random);
     add_flat(points, Vec3(200, -100, -3), 60, 1, 8, 0.02, random);  // the ball touches it at its lowest point
-    for (int i = 0; i < 150; ++i) points.push_back(centre + 12 * random.vector());  // strays, some inside the ball
+    for (int i = 0; i < 150; ++i) points.push_back(centre + 12 * random.vector());  // outliers, some inside the ball
     for (int i = 0; i < 200; ++i)                                                   // a clamp's edge beside it
       points.push_back(centre +
                        Vec3(14 + 0.02 * random.gauss(), 40 * random.uniform() - 20, 15 * random.uniform() - 10));

@@ -198,10 +198,10 @@ TEST_CASE("Gross errors that no single target explains are refused") {
 
 TEST_CASE("The chance of a chi-square agrees with the tables") {
   // 5 % points for 1, 2, 3 and 10 degrees of freedom (e.g. Abramowitz & Stegun 1964, table 26.8).
-  CHECK(chance_beyond(3.841459, 1) == Approx(0.05).epsilon(1e-5));
-  CHECK(chance_beyond(5.991465, 2) == Approx(0.05).epsilon(1e-5));
-  CHECK(chance_beyond(7.814728, 3) == Approx(0.05).epsilon(1e-5));
-  CHECK(chance_beyond(18.307038, 10) == Approx(0.05).epsilon(1e-5));
+  CHECK(p_value(3.841459, 1) == Approx(0.05).epsilon(1e-5));
+  CHECK(p_value(5.991465, 2) == Approx(0.05).epsilon(1e-5));
+  CHECK(p_value(7.814728, 3) == Approx(0.05).epsilon(1e-5));
+  CHECK(p_value(18.307038, 10) == Approx(0.05).epsilon(1e-5));
 }
 
 TEST_CASE("Apparent scale is reported with its uncertainty and is not fitted away") {

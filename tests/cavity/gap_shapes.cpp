@@ -23,7 +23,7 @@ Surface scanned(const Profile& p, double offset, double spacing, unsigned seed) 
 struct Covered {
   int measured = 0, missed = 0, covered = 0;
   double worst = 0;
-  double share() const { return double(covered) / measured; }
+  double fraction() const { return double(covered) / measured; }
 };
 
 /// Measures at stations every 0.37 mm from `from` to `to` along the profile, on five lines.
@@ -58,7 +58,7 @@ TEST_CASE("Under an overhang the gap is that of the return, not of the floor bel
   const Covered r = run(p, 3, 1, 5, p.length() - 5);
   CHECK(r.missed == 0);
   CHECK(r.worst < 0.05);
-  CHECK(r.share() >= 0.93);
+  CHECK(r.fraction() >= 0.93);
 }
 
 TEST_CASE("Both walls, the top and the feet of a rib 3 mm wide have the gap of their own place") {
@@ -68,7 +68,7 @@ TEST_CASE("Both walls, the top and the feet of a rib 3 mm wide have the gap of t
   const Covered r = run(p, 2, 0.5, 10, p.length() - 10);
   CHECK(r.missed == 0);
   CHECK(r.worst < 0.2);
-  CHECK(r.share() >= 0.93);
+  CHECK(r.fraction() >= 0.93);
 }
 
 TEST_CASE("At radii of 2 mm, outside and inside, scanned every 0.5 mm the gap is measured and U covers the error") {
@@ -79,7 +79,7 @@ TEST_CASE("At radii of 2 mm, outside and inside, scanned every 0.5 mm the gap is
     const Covered r = run(p, 3, 0.5, 12, p.length() - 12);
     CHECK(r.missed == 0);
     CHECK(r.worst < 0.2);
-    CHECK(r.share() >= 0.93);
+    CHECK(r.fraction() >= 0.93);
   }
 }
 
@@ -87,7 +87,7 @@ TEST_CASE("At the sheet's edge, where both scans end, the gap is measured from o
   const Profile p{{0, 0, 0}, 0.2, {{40, 1 / 80.0}}};
   const Covered edge = run(p, 3, 1, 0, 0.5), middle = run(p, 3, 1, 15, 25);
   CHECK(edge.missed == 0);
-  CHECK(edge.share() >= 0.9);
+  CHECK(edge.fraction() >= 0.9);
   CHECK(edge.worst < 0.1);
   CHECK(middle.worst < 0.03);
 }

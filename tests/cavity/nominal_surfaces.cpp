@@ -81,7 +81,7 @@ TEST_CASE("A probe's tip is taken off along the fitted normal, away from the cav
   const double tip = 1.5;
   const Surface low(scan(cylinder(O, 80 + tip), -20, 20, -20, 20, 2, 0, 1), 2, 0),
       up(scan(cylinder(O, 90 - tip), -20, 20, -20, 20, 2, 0, 2), 2, 0);
-  const auto lower = take_off_tip(low, up, tip), upper = take_off_tip(up, low, tip);
+  const auto lower = compensate_tip_radius(low, up, tip), upper = compensate_tip_radius(up, low, tip);
   CHECK(lower.size() > 0.9 * double(low.points().size()));
   // 2 µm is the bias that the design allows a fit.
   for (const Vec3& p : lower) CHECK(std::hypot(p.x(), p.z()) == Approx(80).margin(0.002));

@@ -37,9 +37,9 @@ TEST_CASE("The fit's part of U alone covers 93 to 98 % of noisy patches") {
 }
 
 TEST_CASE("Noise that is declared too small is found from the residuals") {
-  const double share = coverage(plane(O, X, Y), plane(3 * Z, X, Y), 600, 0.005);
-  CHECK(share >= 0.93);
-  CHECK(share <= 0.98);
+  const double fraction = coverage(plane(O, X, Y), plane(3 * Z, X, Y), 600, 0.005);
+  CHECK(fraction >= 0.93);
+  CHECK(fraction <= 0.98);
 }
 
 TEST_CASE("The registration's part of U alone covers 93 to 98 % of drawn motions") {

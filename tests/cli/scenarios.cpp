@@ -112,7 +112,7 @@ TEST_CASE("The new tool's low area is found in its place and size", "[new-tool]"
   const Scenario& s = scenario("new-tool");
   const auto& low = planted(s, synth::DefectKind::local);
   CHECK(to_nearest_region(s, low.centre) < 2 * s.truth.scanner.spacing);
-  const Correction* c = chosen(s, {Kind::build_up, Kind::glass_patch});
+  const Correction* c = chosen(s, {Kind::build_up, Kind::reinforcement_patch});
   REQUIRE(c);
   CHECK((c->centre - low.centre).norm() < 2 * s.truth.scanner.spacing);
   CHECK(c->peak == Approx(low.gap_change).epsilon(0.15));
@@ -160,7 +160,7 @@ TEST_CASE("The worn patch is found in its place and depth at the last date", "[w
   const Scenario& s = scenario("worn-tool-3");
   const auto& wear = planted(s, synth::DefectKind::wear);
   CHECK(to_nearest_region(s, wear.centre) < 2 * s.truth.scanner.spacing);
-  const Correction* c = chosen(s, {Kind::build_up, Kind::glass_patch});
+  const Correction* c = chosen(s, {Kind::build_up, Kind::reinforcement_patch});
   REQUIRE(c);
   CHECK(c->peak == Approx(wear.gap_change).epsilon(0.15));
 }
@@ -176,7 +176,7 @@ TEST_CASE("The race-track is found in its place and size, and closing it is the 
 
 TEST_CASE("The race-track makes the front lead, and the first correction takes most of the lead away", "[dry-spot]") {
   const Scenario& s = scenario("dry-spot");
-  CHECK(s.found.lead.greatest_s > 0.03 * s.found.nominal_filling.fill_time);
+  CHECK(s.found.lead.max_s > 0.03 * s.found.nominal_filling.fill_time);
   REQUIRE(!s.found.plan.chosen.empty());
-  CHECK(s.found.plan.after_each[0].greatest_lead_s < 0.5 * s.found.plan.now.greatest_lead_s);
+  CHECK(s.found.plan.after_each[0].max_lead_s < 0.5 * s.found.plan.now.max_lead_s);
 }

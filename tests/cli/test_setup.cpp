@@ -19,14 +19,14 @@ std::string scan_of(const std::string& name) { return std::string(SOURCE_DIR "/s
 double farthest(const std::vector<std::array<double, 2>>& line, const std::vector<std::array<double, 2>>& from) {
   double most = 0;
   for (const auto& p : line) {
-    double least = 1e300;
+    double minimum = 1e300;
     for (std::size_t k = 0; k < from.size(); ++k) {
       const auto &a = from[k], &b = from[(k + 1) % from.size()];
       const double dx = b[0] - a[0], dy = b[1] - a[1], l2 = dx * dx + dy * dy;
       const double t = l2 > 0 ? std::clamp(((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / l2, 0.0, 1.0) : 0;
-      least = std::min(least, std::hypot(p[0] - a[0] - t * dx, p[1] - a[1] - t * dy));
+      minimum = std::min(minimum, std::hypot(p[0] - a[0] - t * dx, p[1] - a[1] - t * dy));
     }
-    most = std::max(most, least);
+    most = std::max(most, minimum);
   }
   return most;
 }

@@ -70,10 +70,10 @@ Sheet doubt_sheet() {
 }
 
 /// 3 to 8 targets, u of 5 to 30 µm, every other mold with tool places from a drawing (rounded to a tenth).
-DoubtCase doubt_setup(DoubtRandom& random, int least) {
+DoubtCase doubt_setup(DoubtRandom& random, int minimum) {
   DoubtCase c;
   c.u = random.uniform(0.005, 0.03);
-  const int n = least + random.whole(9 - least);
+  const int n = minimum + random.whole(9 - minimum);
   for (int k = 0; k < n; ++k) {
     const double turn = 2 * M_PI * (k + random.uniform(-0.25, 0.25)) / n;
     c.truth.push_back(Vec3(500 * std::cos(turn), 350 * std::sin(turn), random.uniform(-20, 20)));
@@ -123,11 +123,11 @@ struct DoubtCount {
 };
 
 template <class Spoil>
-DoubtCount doubt_count(unsigned seed, int draws, int least, Spoil spoil) {
+DoubtCount doubt_count(unsigned seed, int draws, int minimum, Spoil spoil) {
   DoubtCount count;
   for (int k = 0; k < draws; ++k) {
     DoubtRandom random(seed + 7919u * k);
-    DoubtCase c = doubt_setup(random, least);
+    DoubtCase c = doubt_setup(random, minimum);
     const std::string subject = spoil(c, random);
     try {
       doubt_measure(c, random);
@@ -305,7 +305,7 @@ TEST_CASE("What is not judged has no shares and no statistics, but a deviation t
   doubt_measure(c, random);
   const Verdict v = not_judged(c.sheet, c.gap, {}, "why");
   CHECK(v.overall == Conformity::not_judged);
-  CHECK(v.share == std::array<double, 4>{});
+  CHECK(v.fraction == std::array<double, 4>{});
   CHECK(v.regions.empty());
   CHECK(std::isnan(v.mean));
   CHECK(v.deviation[200] == Approx(c.gap.nodes[200].gap - 3));

@@ -30,10 +30,10 @@ TEST_CASE("Area shares add up and follow the node areas") {
   g.nodes[0].measured = false;  // a corner: two triangles or one, here 10·10/6·(1 or 2)
   const Verdict v = judge(s, g, {});
   // Nodes at x = 30, 40 (weight 1) and 50 (weight ½) of ten columns: 25 %; the column at 20: 10 %.
-  CHECK(v.share[2] == Approx(0.25));
-  CHECK(v.share[1] == Approx(0.10));
-  CHECK(v.share[3] == Approx(s.area[0] / 1e4));
-  CHECK(v.share[0] + v.share[1] + v.share[2] + v.share[3] == Approx(1));
+  CHECK(v.fraction[2] == Approx(0.25));
+  CHECK(v.fraction[1] == Approx(0.10));
+  CHECK(v.fraction[3] == Approx(s.area[0] / 1e4));
+  CHECK(v.fraction[0] + v.fraction[1] + v.fraction[2] + v.fraction[3] == Approx(1));
   CHECK(v.overall == Conformity::nonconforming);
   CHECK_THAT(v.headline, Catch::StartsWith("Nonconforming: the gap is provably outside its limits over 25.0 %"));
 }
@@ -52,11 +52,11 @@ TEST_CASE("A place of the least area that is not measured keeps the whole from c
   GapMap g = plate::gap(s, 0.02, [](const Vec3&) { return 3.0; });
   g.nodes[60].measured = false;
   ToleranceOptions o;
-  o.least_area = 50;  // of the 100 mm² that one node stands for
+  o.min_area = 50;  // of the 100 mm² that one node stands for
   CHECK(judge(s, g, o).overall == Conformity::undecided);
-  o.least_area = 491;
+  o.min_area = 491;
   CHECK(judge(s, g, o).overall == Conformity::conforming);
-  o.allowed_nonconforming_share = 0.02;
+  o.allowed_nonconforming_fraction = 0.02;
   CHECK(judge(s, g, o).overall == Conformity::conforming);
 }
 

@@ -128,7 +128,7 @@ TEST_CASE("Each zone has its own verdict and says what would decide it") {
   CHECK(v.zones[0].overall == Conformity::conforming);
   CHECK(v.zones[0].would_change.empty());
   CHECK(v.zones[1].overall == Conformity::undecided);
-  CHECK(v.zones[1].share[1] == Approx(1));
+  CHECK(v.zones[1].fraction[1] == Approx(1));
   CHECK(v.zones[1].mean == Approx(0.15));
   CHECK_THAT(v.zones[1].would_change, Catch::Contains("Undecided over 100.0 %") &&
                                           (Catch::Contains("U ≤ 0.049") || Catch::Contains("U ≤ 0.050")));

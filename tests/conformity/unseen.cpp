@@ -107,17 +107,17 @@ TEST_CASE("Whatever is missing in either scan, nothing conforms while more than 
     const Where& lower = where != 1 ? gone : nothing;
     const Where& upper = where != 0 ? gone : nothing;
     const Result r = judged(scanned(lower, upper, 50 + unsigned(k)), options());
-    const double truth = true_area(gone), least = ToleranceOptions{}.least_area;
+    const double truth = true_area(gone), minimum = ToleranceOptions{}.min_area;
     INFO("case " << k << ": shape " << shape << ", where " << where << ", size " << size << " at " << x << ", " << y
                  << ", angle " << angle << ": unseen " << r.map.unmeasured_area << " of " << truth << ", lost "
                  << lost(r.sheet) << "; " << r.verdict.headline);
-    if (truth > least) CHECK(r.verdict.overall == Conformity::undecided);
+    if (truth > minimum) CHECK(r.verdict.overall == Conformity::undecided);
     // A scan ends up to half a spacing before the cut, all around; a membrane in place of a wall is smaller than the
     // wall.
-    if (truth > least) CHECK(r.map.unmeasured_area > 0.9 * truth);
-    if (truth > least) CHECK(r.map.unmeasured_area < 1.03 * true_area(missing(0.5)));
+    if (truth > minimum) CHECK(r.map.unmeasured_area > 0.9 * truth);
+    if (truth > minimum) CHECK(r.map.unmeasured_area < 1.03 * true_area(missing(0.5)));
     CHECK(r.verdict.overall != Conformity::nonconforming);
-    conforming += r.verdict.overall == Conformity::conforming, refused += truth > least;
+    conforming += r.verdict.overall == Conformity::conforming, refused += truth > minimum;
   }
   // Both happen, or the test would say nothing.
   CHECK(conforming > 0);

@@ -18,9 +18,9 @@ const Correction& only_chosen(const CorrectionPlan& plan) {
 }
 
 double across(const std::vector<Vec3>& outline, const Vec3& direction) {
-  double least = 1e9, most = -1e9;
-  for (const Vec3& p : outline) least = std::min(least, p.dot(direction)), most = std::max(most, p.dot(direction));
-  return most - least;
+  double minimum = 1e9, most = -1e9;
+  for (const Vec3& p : outline) minimum = std::min(minimum, p.dot(direction)), most = std::max(most, p.dot(direction));
+  return most - minimum;
 }
 
 }  // namespace
@@ -202,12 +202,12 @@ TEST_CASE("A new measurement after the work tells which correction did what was 
   const Sheet again = plate::sheet(240, 180, 5);
   const Correction& filler = then.plan.candidates[then.plan.chosen[1]];
   REQUIRE(filler.kind == Kind::build_up);
-  const auto measured = [&](double share) {
+  const auto measured = [&](double fraction) {
     plate::Noise noise{5};
     return plate::gap(again, 0.01, [&](const Vec3& p) {
       const auto column = std::lround((p.x() + 120) / 10), row = std::lround((p.y() + 90) / 10);
       const std::size_t i = row * 25 + column;
-      return then.after[i] - (1 - share) * filler.gap_change[i] + 0.005 * noise();
+      return then.after[i] - (1 - fraction) * filler.gap_change[i] + 0.005 * noise();
     });
   };
   const auto full = confirm(then, again, measured(1));

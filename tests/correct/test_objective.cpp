@@ -74,17 +74,17 @@ TEST_CASE("Where least squares would leave more area out, the stacks are those t
   tight.plus = tight.minus = 0.12;
   plate::Case narrow = c;
   narrow.tolerance = tight, narrow.verdict = judge(c.sheet, c.gap, tight);
-  Judged least_area{1e9, 1e9}, least_rms{1e9, 1e9};
+  Judged min_area{1e9, 1e9}, min_rms{1e9, 1e9};
   for (const auto& change : all_changes(o)) {
     const Judged j = judged(narrow, o, change);
-    if (j.out < least_area.out) least_area = j;
-    if (j.rms < least_rms.rms) least_rms = j;
+    if (j.out < min_area.out) min_area = j;
+    if (j.rms < min_rms.rms) min_rms = j;
   }
-  REQUIRE(least_rms.out > least_area.out + 0.1);
+  REQUIRE(min_rms.out > min_area.out + 0.1);
   const auto choice = choose(narrow, o);
   REQUIRE(choice);
   CHECK(choice->proven);
-  CHECK(judged(narrow, o, choice->change).out == Approx(least_area.out).margin(1e-3));  // the step that counts
+  CHECK(judged(narrow, o, choice->change).out == Approx(min_area.out).margin(1e-3));  // the step that counts
 }
 
 // A dome: too wide over the vent, too close at the rim, all of it within a wide tolerance. Then every combination that
@@ -93,18 +93,18 @@ TEST_CASE("Of the stacks that tie in area those with the least lead are taken, a
   plate::Case c([](const Vec3& p) { return 2.9 + 0.001 * p.x() + 0.3 * plate::bump(p, Vec3::Zero(), 110); });
   c.tolerance.plus = c.tolerance.minus = 0.35;
   const CorrectOptions o = four_stations(0.1, {0.1}, 2);
-  double least = 1e9, of_least_rms = 1e9, rms = 1e9;
+  double minimum = 1e9, of_min_rms = 1e9, rms = 1e9;
   int ties = 0;
   for (const auto& change : all_changes(o)) {
     const Judged j = judged(c, o, change);
     if (j.out > 0) continue;
     const double lead = front(c, o, change);
-    ++ties, least = std::min(least, lead);
-    if (j.rms < rms) rms = j.rms, of_least_rms = lead;
+    ++ties, minimum = std::min(minimum, lead);
+    if (j.rms < rms) rms = j.rms, of_min_rms = lead;
   }
-  CAPTURE(ties, least, of_least_rms);
+  CAPTURE(ties, minimum, of_min_rms);
   REQUIRE(ties > 6);
-  REQUIRE(of_least_rms > least + 5e-3);
+  REQUIRE(of_min_rms > minimum + 5e-3);
   const Seating seating = seat(c.sheet, c.gap, o.stations);
   const FrontOf by_plane = [&](const Vec3& plane) {
     std::vector<double> gap;
@@ -116,7 +116,7 @@ TEST_CASE("Of the stacks that tie in area those with the least lead are taken, a
   const auto all = choose(c, o, by_plane, 1000);
   REQUIRE(all);
   CHECK(all->proven);
-  CHECK(front(c, o, all->change) == Approx(least).margin(1e-3));
+  CHECK(front(c, o, all->change) == Approx(minimum).margin(1e-3));
   // With few fillings: never worse than least squares, and what is taken is the best of those looked at.
   const auto few = choose(c, o, by_plane);
   REQUIRE(few);

@@ -44,7 +44,8 @@ TEST_CASE("A stack that cannot fill the section is the headline, and glass comes
 
 TEST_CASE("Where no glass suits the section nothing is built up, and the plan says why") {
   Case c([](const Vec3& p) { return 3 + plate::low(p); });
-  c.laminate.plies[0].glass.loft = 0.4;  // four plies, the most that are tried, still leave half of the gap open
+  c.laminate.plies[0].reinforcement.loft =
+      0.4;  // four plies, the most that are tried, still leave half of the gap open
   refill(c);
   const CorrectionPlan plan = c.plan();
   CHECK(plan.obstacle == Obstacle::stack_cannot_fill);
@@ -59,7 +60,7 @@ TEST_CASE("Glass that holds the mold open by itself is the headline, and another
   c.laminate.plies[0].count = 8;  // Vf 0.47: (0.47/0.03)^5 = 950 kPa on 432 cm² is 41 kN, against 12 kN
   refill(c);
   const CorrectionPlan plan = c.plan();
-  CHECK(plan.obstacle == Obstacle::glass_holds_open);
+  CHECK(plan.obstacle == Obstacle::reinforcement_holds_open);
   CHECK_FALSE(offers(plan, Kind::build_up));
   CHECK_FALSE(offers(plan, Kind::relief));
   CHECK(chooses(plan, Kind::other_stack));

@@ -85,7 +85,7 @@ TEST_CASE("A tool that must not be touched gets glass, which never adds over-pac
   c.options.touch_tool = false;
   const CorrectionPlan plan = c.plan();
   CHECK_FALSE(find(plan, Kind::build_up));
-  const Correction* patch = find(plan, Kind::glass_patch);
+  const Correction* patch = find(plan, Kind::reinforcement_patch);
   REQUIRE(patch);
   CHECK(patch->after.nonconforming_area == patch->before.nonconforming_area);
   std::vector<double> now;

@@ -191,16 +191,16 @@ Planted trial(std::uint64_t seed) {
 
 TEST_CASE("On thirty molds with planted defects the recommended set cures the truth, as predicted") {
   int agree = 0, nodes = 0, cured = 0;
-  double least = 1;
+  double minimum = 1;
   for (std::uint64_t seed = 1; seed <= 30; ++seed) {
     const Planted o = trial(seed);
     CAPTURE(seed, o.before, o.in_tolerance, o.works);
     agree += o.agree, nodes += o.nodes;
     cured += o.in_tolerance >= 0.95;
-    least = std::min(least, o.in_tolerance);
+    minimum = std::min(minimum, o.in_tolerance);
     CHECK(o.in_tolerance >= o.before);
   }
-  WARN("cured " << cured << " of 30, least " << 100 * least << " %; prediction within U at " << 100.0 * agree / nodes
+  WARN("cured " << cured << " of 30, least " << 100 * minimum << " %; prediction within U at " << 100.0 * agree / nodes
                 << " % of " << nodes << " nodes");
   CHECK(cured == 30);
   CHECK(agree >= 0.95 * nodes);

@@ -62,7 +62,7 @@ TEST_CASE("A plan that moves the inlet says so in the flow after it, and in the 
   c.options.effort = default_effort();
   for (auto& e : c.options.effort)
     if (e.kind == Kind::vent_move || e.kind == Kind::vent_add || e.kind == Kind::vent_enlarge ||
-        e.kind == Kind::glass_patch)
+        e.kind == Kind::reinforcement_patch)
       e.fixed = 1e4;  // so that the inlet is tried first
   const CorrectionPlan plan = c.plan();
   const Correction* k = inlet_move(plan);
@@ -130,7 +130,7 @@ TEST_CASE("Where air may be trapped the benefit goes by the dry area of drawn fi
                     [&](const Correction& k) { return std::abs(k.before.expected_dry_area - own.dry_area) < 1e-6; }));
   for (const auto& k : drawn.candidates) {
     REQUIRE(k.after.expected_dry_area >= 0);
-    const auto shares = [&](const Effect& e) {
+    const auto fractions = [&](const Effect& e) {
       // No lead where the nominal front traps air itself.
       const double lead = c.nominal.pockets.empty() ? e.rms_lead_s / c.nominal.fill_time : 0;
       return (0.5 * (e.nonconforming_area + e.out_of_tolerance_area) + e.expected_dry_area + e.over_packed_area +
@@ -138,7 +138,7 @@ TEST_CASE("Where air may be trapped the benefit goes by the dry area of drawn fi
                  area +
              lead;
     };
-    CHECK(k.benefit == Approx((shares(k.before) - shares(k.after)) / k.effort));
+    CHECK(k.benefit == Approx((fractions(k.before) - fractions(k.after)) / k.effort));
   }
   if (drawn.after.expected_dry_area > 0) CHECK_THAT(drawn.remains, Catch::Contains("% of the fillings trap air"));
 

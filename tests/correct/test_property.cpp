@@ -53,7 +53,7 @@ Mold random_mold(unsigned seed) {
   if (layout == 3) from({Vec3(0, 0, 0)}), vent.path = {Vec3(120, 90, 0)};
   if (layout == 4) vent.path = {Vec3(uniform(r, -80, 80), uniform(r, -60, 60), 0)};
   const double loft[] = {1.65, 1.65, 1.65, 1.8, 1.35};
-  auto& mat = m.laminate.plies[0].glass;
+  auto& mat = m.laminate.plies[0].reinforcement;
   mat.loft = loft[r() % 5];
   mat.permeability.spread = 0.1;
   m.flow.pressure_limit = uniform(r, 5e4, 2e5);
@@ -79,9 +79,9 @@ Found look(const Mold& m, const std::vector<double>& gap, const LaminateOptions&
   Found s;
   for (std::size_t i = 0; i < gap.size(); ++i)
     if (std::abs(gap[i] - m.tolerance.nominal) > m.tolerance.plus) s.out += m.sheet.area[i];
-  const LaminateMap glass = evaluate_laminate(m.sheet, gap, l);
-  s.packed = glass.over_packed_area;
-  const Filling filling = fill(m.sheet, glass, f);
+  const LaminateMap reinforcement = evaluate_laminate(m.sheet, gap, l);
+  s.packed = reinforcement.over_packed_area;
+  const Filling filling = fill(m.sheet, reinforcement, f);
   s.balance = std::min(filling.opening.dry.safety(), filling.opening.force.safety());
   for (const auto& o : filling.opening.history) s.balance = std::min(s.balance, o.safety());
   EnsembleOptions other;

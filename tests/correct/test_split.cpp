@@ -67,13 +67,13 @@ double area_inside(const Mesh& mesh, const std::vector<double>& f) {
   double sum = 0;
   for (const auto& t : mesh.triangles) {
     const Vec3 &a = mesh.points[t[0]], &b = mesh.points[t[1]], &c = mesh.points[t[2]];
-    double share = 1;
+    double fraction = 1;
     std::vector<double> up, down;
     for (const int k : t) (f[k] > 0 ? up : down).push_back(f[k]);
-    if (up.empty()) share = 0;
-    if (up.size() == 1) share = up[0] / (up[0] - down[0]) * up[0] / (up[0] - down[1]);
-    if (up.size() == 2) share = 1 - down[0] / (down[0] - up[0]) * down[0] / (down[0] - up[1]);
-    sum += share * 0.5 * (b - a).cross(c - a).norm();
+    if (up.empty()) fraction = 0;
+    if (up.size() == 1) fraction = up[0] / (up[0] - down[0]) * up[0] / (up[0] - down[1]);
+    if (up.size() == 2) fraction = 1 - down[0] / (down[0] - up[0]) * down[0] / (down[0] - up[1]);
+    sum += fraction * 0.5 * (b - a).cross(c - a).norm();
   }
   return sum;
 }

@@ -62,7 +62,7 @@ TEST_CASE("Without workmanship, without work and with glass only, the planned ar
   };
   same(w.out({0, 20, 0}, 50));
   same(out_after_work(w.sheet, w.gap, w.limits, w.planned, {}, {}, 50));
-  w.work.kind = Kind::glass_patch;
+  w.work.kind = Kind::reinforcement_patch;
   same(w.out({}, 50));
 }
 

@@ -136,7 +136,7 @@ TEST_CASE("Where the model shows no spot, glass that nobody wrote down is named"
   std::mt19937_64 random(6);
   Shop shop;
   // One ply that fills the gap: a second one doubles the fibre fraction, which divides K by 2^2.5 = 5.7.
-  shop.laminate.plies[0].count = 1, shop.laminate.plies[0].glass.loft = 2;
+  shop.laminate.plies[0].count = 1, shop.laminate.plies[0].reinforcement.loft = 2;
   shop.measure(random, {});
   // In the corner beside the vent, which the front then shuts before the slow corner is full.
   const auto d = diagnosed(shop, at(190, 105, 40));

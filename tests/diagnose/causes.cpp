@@ -30,11 +30,11 @@ Case make(Planted kind, std::mt19937_64& random) {
   const Ply ply = c.shop.laminate.plies[0];
   const double px = between(30, 50);
   std::vector<std::pair<Region, double>> gaps{{box(px, px + 25, 45, 75), between(0.3, 0.4)}};
-  c.shop.laminate.zones = {glass("harmless", box(70, 90, 50, 70), ply)};
+  c.shop.laminate.zones = {reinforcement("harmless", box(70, 90, 50, 70), ply)};
   if (kind == Planted::lane)
     gaps.push_back({side(between(5, 25), between(170, 195), between(12, 22), !up), between(0.7, 1.2)});
   if (kind == Planted::overlap)
-    c.shop.laminate.zones.push_back(glass("planted", side(between(60, 90), 201, between(32, 48), up), ply));
+    c.shop.laminate.zones.push_back(reinforcement("planted", side(between(60, 90), 201, between(32, 48), up), ply));
   if (kind == Planted::vent) c.shop.flow.vents = {{"early", {Vec3(between(90, 140), between(40, 80), 0)}, 8, 0}};
   c.shop.measure(random, gaps);
   c.planted = kind == Planted::overlap ? "planted" : "vent";

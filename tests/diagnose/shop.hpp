@@ -22,9 +22,9 @@ struct Shop {
     tolerance.nominal = 2, tolerance.minus = tolerance.plus = 0.2;
     Ply ply;
     ply.count = 2;
-    ply.glass.areal_weight = 450e-6, ply.glass.loft = 1.2;
-    ply.glass.permeability.a = 1e-5, ply.glass.permeability.b = 2.5;
-    ply.glass.compaction.a = 0.04, ply.glass.compaction.b = 0.2;
+    ply.reinforcement.areal_weight = 450e-6, ply.reinforcement.loft = 1.2;
+    ply.reinforcement.permeability.a = 1e-5, ply.reinforcement.permeability.b = 2.5;
+    ply.reinforcement.compaction.a = 0.04, ply.reinforcement.compaction.b = 0.2;
     laminate.plies = {ply};
     flow.inlets = {{"left edge", false, {Vec3(0, 0, 0), Vec3(0, 120, 0)}, 1}};
     flow.vents = {{"right", {Vec3(200, 60, 0)}, 6, 0}};
@@ -55,7 +55,7 @@ inline Region box(double x0, double x1, double y0, double y1) {
   return r;
 }
 
-inline LaminateZone glass(const std::string& name, const Region& where, const Ply& ply) {
+inline LaminateZone reinforcement(const std::string& name, const Region& where, const Ply& ply) {
   LaminateZone z;
   z.name = name, z.where = where, z.adds = true, z.plies = {ply};
   z.plies[0].count = 1;

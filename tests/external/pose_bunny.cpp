@@ -1,5 +1,5 @@
 // Pose search and refinement on a real surface: the npm package `bunny` (made from a range scan), from random poses,
-// partly covered, with noise and strays; and the result against VTK's iterative closest point transform.
+// partly covered, with noise and outliers; and the result against VTK's iterative closest point transform.
 #include <catch2/catch.hpp>
 #include <cstdio>
 #include <cstdlib>

@@ -238,7 +238,7 @@ TEST_CASE("A wide lane leads and a patch under the vent delays") {
   const auto lead = compare_fillings(s, base, w);
   REQUIRE_FALSE(lead.regions.empty());
   CHECK(lead.regions[0].centre.y() < 150);
-  CHECK(lead.greatest_s > 0.2 * base.fill_time);
+  CHECK(lead.max_s > 0.2 * base.fill_time);
   const std::size_t vent = 15 * 51 + 50;
   CHECK(d.arrival[vent] > base.arrival[vent] * 1.01);
 }

@@ -67,9 +67,9 @@ TEST_CASE("The permeability is drawn with its spread, alike near by and not far 
   double aa = 0, ab = 0, az = 0;
   for (unsigned k = 0; k < many; ++k) {
     const Draw d = draws(k);
-    const double at = std::log(d.glass[a]) / spread;
-    aa += at * at / many, ab += at * std::log(d.glass[b]) / spread / many,
-        az += at * std::log(d.glass[z]) / spread / many;
+    const double at = std::log(d.reinforcement[a]) / spread;
+    aa += at * at / many, ab += at * std::log(d.reinforcement[b]) / spread / many,
+        az += at * std::log(d.reinforcement[z]) / spread / many;
   }
   const auto expected = [&](std::size_t i) {
     return std::exp(-(c.sheet.mesh.points[i] - c.sheet.mesh.points[a]).squaredNorm() / (2 * length * length));
@@ -84,14 +84,14 @@ TEST_CASE("Scatter of the glass leaves the flow through an open channel as it is
   LaminateMap state;
   state.nodes.resize(2);
   // 1 mm open, which alone conducts 1/12 mm³, beside glass that conducts a hundredth of that; and glass alone.
-  const double channel = 1.0 / 12, glass = channel / 100;
+  const double channel = 1.0 / 12, reinforcement = channel / 100;
   state.nodes[0].channel = 1;
-  state.nodes[0].conductance = state.nodes[0].conductance2 = channel + glass;
-  state.nodes[1].conductance = glass, state.nodes[1].conductance2 = 2 * glass;
-  scatter_glass(state, {3, 0.5});
-  CHECK(state.nodes[0].conductance == Approx(channel + 3 * glass).epsilon(1e-12));
-  CHECK(state.nodes[1].conductance == Approx(0.5 * glass).epsilon(1e-12));
-  CHECK(state.nodes[1].conductance2 == Approx(glass).epsilon(1e-12));
+  state.nodes[0].conductance = state.nodes[0].conductance2 = channel + reinforcement;
+  state.nodes[1].conductance = reinforcement, state.nodes[1].conductance2 = 2 * reinforcement;
+  scatter_reinforcement(state, {3, 0.5});
+  CHECK(state.nodes[0].conductance == Approx(channel + 3 * reinforcement).epsilon(1e-12));
+  CHECK(state.nodes[1].conductance == Approx(0.5 * reinforcement).epsilon(1e-12));
+  CHECK(state.nodes[1].conductance2 == Approx(reinforcement).epsilon(1e-12));
 }
 
 TEST_CASE("A draw depends on its number alone") {
@@ -99,6 +99,6 @@ TEST_CASE("A draw depends on its number alone") {
   const Draws one(c.sheet, c.map, 0.2, 50, 6), other(c.sheet, c.map, 0.2, 50, 6);
   other(4);
   CHECK(one(5).gap == other(5).gap);
-  CHECK(one(5).glass == other(5).glass);
+  CHECK(one(5).reinforcement == other(5).reinforcement);
   CHECK(one(5).gap != one(6).gap);
 }

@@ -15,7 +15,7 @@ constexpr double newton = 1e6;  // Pa·mm²
 
 // One ply of 0.6 mm solid glass with Vf = a·P^0.25 and 3.2 mm loft: at 3 mm nothing worth the name, at 2 mm (Vf 0.3)
 // P = (0.3/a)⁴, which a makes 20 kPa.
-LaminateOptions glass() {
+LaminateOptions reinforcement() {
   LaminateOptions o;
   Reinforcement g;
   g.name = "test", g.source = "test";
@@ -54,14 +54,14 @@ TEST_CASE("The vacuum closes only where resin has not come") {
   const auto dry = watch.balance(0, p);
   CHECK(dry.closing == Approx(3500 * newton));
   CHECK(dry.opening == Approx(500 * newton));
-  CHECK(dry.least == Approx(50000 - 10000));
+  CHECK(dry.minimum == Approx(50000 - 10000));
   double wet = 0;
   for (std::size_t i = 0; i < s.size(); ++i)
     if (s.mesh.points[i].x() < 245) p[i] = atmosphere_pa + 2e4, wet += s.area[i];
   const auto half = watch.balance(1, p);
   CHECK(half.closing / newton == Approx((0.05 - wet / 1e6) * 50000 + 1000));
   CHECK(half.opening / newton == Approx(wet / 1e6 * 20000 + 500));
-  CHECK(half.least == Approx(-30000));
+  CHECK(half.minimum == Approx(-30000));
   CHECK(half.margin() == Approx(half.closing - half.opening));
 }
 
@@ -103,7 +103,7 @@ TEST_CASE("The margin of a fill is least at its end, at the inlet, and worse if 
   o.cavity_pressure = 51325, o.pressure_limit = 2e4;
   const auto f = fill(s, squeezed(s, 1e4), o);
   const auto& k = f.opening;
-  CHECK(k.place.least == Approx(-30000).epsilon(1e-6));
+  CHECK(k.place.minimum == Approx(-30000).epsilon(1e-6));
   CHECK(s.mesh.points[k.place.node].x() == 0);
   const auto at = std::min_element(k.history.begin(), k.history.end(), [](const auto& a, const auto& b) {
     return std::abs(a.time - 0.81 * 296.4) < std::abs(b.time - 0.81 * 296.4);
@@ -118,7 +118,7 @@ TEST_CASE("The margin of a fill is least at its end, at the inlet, and worse if 
   // Mean over the fill, by the area taken: with the front at x, p at the middle is 70·(1 − 0.5/x) kPa above the cavity,
   // from x = 0.5 on; ∫ dx over 0.5…1 = 70·(0.5 − 0.5 ln 2) = 10.74 kPa.
   CHECK(k.mean_pressure[2 * 51 + 25] - 51325 == Approx(10740).epsilon(0.03));
-  CHECK(k.least[0] == Approx(-30000).epsilon(1e-6));
+  CHECK(k.minimum[0] == Approx(-30000).epsilon(1e-6));
   CHECK(k.history.size() <= 400);
 }
 
@@ -128,11 +128,11 @@ TEST_CASE("A mold that cannot close on its glass says by how much and where") {
   const Sheet s = strip(20, 4, 500, 100);
   auto o = edge_to_edge();
   o.cavity_pressure = atmosphere_pa - 15e3;
-  auto g = glass();
+  auto g = reinforcement();
   g.clamping_pressure = 15e3;
   const auto c = close_mold(s, std::vector<double>(s.size(), 2), g, o);
   CHECK_FALSE(c.closes());
-  CHECK(c.glass / newton == Approx(1000).epsilon(1e-6));
+  CHECK(c.reinforcement / newton == Approx(1000).epsilon(1e-6));
   CHECK(c.closing / newton == Approx(750).epsilon(1e-6));
   CHECK(c.stands_open == Approx(2 * std::pow(4 / 3.0, 0.25) - 2).margin(2e-4));
   // A tight end only: it closes, and the region is named.
@@ -144,7 +144,7 @@ TEST_CASE("A mold that cannot close on its glass says by how much and where") {
   CHECK(d.stands_open == 0);
   REQUIRE(d.regions.size() == 1);
   CHECK(d.regions[0].centre.x() > 430);
-  CHECK(d.regions[0].share > 0.9);
+  CHECK(d.regions[0].fraction > 0.9);
 }
 
 TEST_CASE("The advised schedule keeps the mold shut with the safety asked for") {
@@ -162,12 +162,12 @@ TEST_CASE("The advised schedule keeps the mold shut with the safety asked for") 
   REQUIRE(a.steps.size() >= 2);
   CHECK(a.steps.size() <= 5);
   CHECK(a.bound_by_opening);
-  CHECK(a.own.least_safety == own.opening.force.safety());
+  CHECK(a.own.min_safety == own.opening.force.safety());
   // The advice carried out, to its end: what the report says of it.
   o.schedule = a.steps, o.pressure_limit = a.pressure_limit;
   const auto f = fill(s, laminate, o);
   CHECK(f.fill_time == a.advised.fill_time);
-  CHECK(f.opening.force.safety() == a.advised.least_safety);
+  CHECK(f.opening.force.safety() == a.advised.min_safety);
   CHECK(f.opening.force.safety() > 0.995 * 1.5);
   CHECK(a.advised.peak_pressure < 1.005 * 0.9 * 8e4);
   CHECK(f.fill_time < 1.6 * own.fill_time);
@@ -242,7 +242,7 @@ TEST_CASE("Glass that alone takes up the clamping leaves no schedule") {
   CHECK(a.mode == PumpMode::none);
   // 60 kPa of glass against 50 kPa of vacuum on 0.05 m²: 500 N short, and with the safety 0.05·(1.25·60 − 50) kPa =
   // 1250 N once the resin has come; then no vacuum is left, only 0.05·1.25·(60 kPa + the resin's) closes it.
-  CHECK(a.help.reason == OpeningHelp::Reason::glass_alone);
+  CHECK(a.help.reason == OpeningHelp::Reason::reinforcement_alone);
   for (const auto& c : a.help.changes) CHECK(c.kind >= ProcessChange::Kind::clamping);
   REQUIRE_FALSE(a.help.changes.empty());
   CHECK(a.help.changes[0].amount > 0.05 * 1.25 * 60e3 * newton);

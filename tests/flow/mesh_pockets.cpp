@@ -9,7 +9,7 @@ namespace {
 
 constexpr double kStripLength = 240, kStripWidth = 40;
 
-struct Shut {
+struct Enclosed {
   Sheet sheet;
   std::vector<double> gap;
   LaminateOptions laminate;
@@ -19,12 +19,12 @@ struct Shut {
 
 /// A strip fed at both ends, with a vent across it at a quarter of its length. The left front closes the vent when the
 /// right one has come as far, and half of the strip is shut in; it ends as p_vent/p_inlet of that (Boyle).
-Shut strip_shut_in(int nx) {
-  Shut s;
+Enclosed strip_enclosed(int nx) {
+  Enclosed s;
   s.sheet = test::strip(nx, 4, kStripLength, kStripWidth);
   s.gap.assign(s.sheet.size(), 3);
   Ply ply;
-  ply.glass = find_reinforcement("stitched core mat 300");
+  ply.reinforcement = find_reinforcement("stitched core mat 300");
   s.laminate.plies = {ply};
   const auto across = [](double x) { return std::vector<Vec3>{Vec3(x, 0, 0), Vec3(x, kStripWidth, 0)}; };
   s.flow = test::options(across(0), across(kStripLength / 4));
@@ -33,7 +33,7 @@ Shut strip_shut_in(int nx) {
   s.filling = fill(s.sheet, evaluate_laminate(s.sheet, s.gap, s.laminate), s.flow);
   return s;
 }
-const double kShutIn = 0.5 * kStripLength * kStripWidth * atmosphere_pa / (atmosphere_pa + 3e5);
+const double kTrapped = 0.5 * kStripLength * kStripWidth * atmosphere_pa / (atmosphere_pa + 3e5);
 
 }  // namespace
 
@@ -77,18 +77,18 @@ TEST_CASE("The mesh's uncertainty of a small pocket holds its true area, and shr
   int held = 0;
   double first = 0, last = 0;
   for (const int nx : {12, 16, 20, 24, 28, 32, 40}) {
-    Shut s = strip_shut_in(nx);
+    Enclosed s = strip_enclosed(nx);
     REQUIRE(s.filling.pockets.size() == 1);
     Pocket& p = s.filling.pockets[0];
     CHECK(p.area_U == -1);
     judge_pockets(s.sheet, s.gap, s.laminate, s.flow, s.filling);
-    CAPTURE(nx, p.area, p.area_U, p.area_fine, kShutIn);
+    CAPTURE(nx, p.area, p.area_U, p.area_fine, kTrapped);
     CHECK(p.area_fine > 0);
     // A further twentieth of it: the gas is at its pressure to 1 %, the time at closing to a share of a cell.
-    held += std::abs(p.area - kShutIn) <= p.area_U + 0.05 * kShutIn;
+    held += std::abs(p.area - kTrapped) <= p.area_U + 0.05 * kTrapped;
     (nx == 12 ? first : last) = p.area_U;
     WARN("nx " << nx << ": " << p.area << " +- " << p.area_U << " (half the edge " << p.area_fine << ", true "
-               << kShutIn << ")");
+               << kTrapped << ")");
   }
   CHECK(held >= 6);
   CHECK(last < first);

@@ -35,9 +35,9 @@ struct Lanes {
 
   Lanes() {
     Ply ply;
-    ply.glass.areal_weight = 1300e-6, ply.glass.loft = 4, ply.glass.permeability.a = 1e-5;
-    ply.glass.compaction.a = 0.04, ply.glass.compaction.b = 0.2;
-    ply.glass.permeability.b = 3, ply.glass.permeability.spread = 0.1;
+    ply.reinforcement.areal_weight = 1300e-6, ply.reinforcement.loft = 4, ply.reinforcement.permeability.a = 1e-5;
+    ply.reinforcement.compaction.a = 0.04, ply.reinforcement.compaction.b = 0.2;
+    ply.reinforcement.permeability.b = 3, ply.reinforcement.permeability.spread = 0.1;
     laminate.plies = {ply};
     nominal = fill(sheet, evaluate_laminate(sheet, gap, laminate), flow);
     for (std::size_t i = 0; i < sheet.size(); ++i)
@@ -57,16 +57,16 @@ struct Lanes {
 
 struct Strip {
   Sheet sheet;
-  LaminateMap glass;
+  LaminateMap reinforcement;
   FlowOptions flow;
 };
 
 // A lane along both long edges: the two fronts meet at the end before the middle has come, and catch air.
 Strip closing_lanes() {
   Strip out{strip(40, 20, 400, 200), {}, options({{0, 0, 0}, {0, 200, 0}}, {{400, 0, 0}})};
-  out.glass = uniform(out.sheet);
+  out.reinforcement = uniform(out.sheet);
   for (std::size_t i = 0; i < out.sheet.size(); ++i)
-    if (std::abs(out.sheet.mesh.points[i].y() - 100) > 75) out.glass.nodes[i] = state(2e-2, 3.5, 0.95);
+    if (std::abs(out.sheet.mesh.points[i].y() - 100) > 75) out.reinforcement.nodes[i] = state(2e-2, 3.5, 0.95);
   return out;
 }
 
@@ -182,7 +182,7 @@ TEST_CASE("A filling that ends with small pockets says what the pump would still
   const auto [s, lam, o] = closing_lanes();
   const auto whole = fill(s, lam, o);
   auto quick = o;
-  quick.rest_share = 0.5;  // ends as soon as nothing but the pocket is left
+  quick.rest_fraction = 0.5;  // ends as soon as nothing but the pocket is left
   const auto f = fill(s, lam, quick);
   REQUIRE(f.pockets.size() == whole.pockets.size());
   // Eq. 9 at the inlet's pressure, for both.
@@ -203,12 +203,12 @@ TEST_CASE("Air that dries less than the least dry spot is no trapped air, and co
   Lanes c;
   c.flow.vents[0].path = {{300, 0, 0}};  // where the lane ends
   EnsembleOptions o;
-  o.runs = 8, o.least_dry = 0;
+  o.runs = 8, o.min_dry = 0;
   const Ensemble all = c.draw(o);
   REQUIRE(all.pocket > 0);
   double largest = 0;
   for (const auto& f : all.each) largest = std::max(largest, f.dry_area);
-  o.least_dry = 1.5 * largest;
+  o.min_dry = 1.5 * largest;
   const Ensemble none = c.draw(o);
   CHECK(none.pocket == 0);
   CHECK(none.dry_area > 0.5 * all.dry_area);  // its steps are coarser
@@ -230,8 +230,8 @@ TEST_CASE("A pocket that reaches a vent empties") {
   CHECK(air.caught(20));
   // Squeezed to the half: twice the pressure (eq. 9).
   while (front.volume() < (space + 0.01 * space) / 2) {
-    front.begin(front.pushed() + 1e4);
-    std::vector<Cushion> none;
+    front.begin(front.inlet_integral() + 1e4);
+    std::vector<GasPocketConstraint> none;
     do front.balance(1e-6, none);
     while (front.take_in([](int) { return true; }) > 0);
   }
@@ -276,7 +276,7 @@ TEST_CASE("One overlap of a lofty mat slows the front a little, four choke it") 
   const Sheet s = strip(60, 4, 600, 40);
   LaminateOptions plain;
   Ply ply;
-  ply.glass = find_reinforcement("stitched core mat 300");
+  ply.reinforcement = find_reinforcement("stitched core mat 300");
   plain.plies = {ply};
   const auto o = options({{0, 0, 0}, {0, 40, 0}}, {{600, 0, 0}, {600, 40, 0}});
   const auto time = [&](double overlaps) {
@@ -299,7 +299,7 @@ TEST_CASE("A lead is traced back to the gap that feeds it") {
   const Lanes lanes;
   REQUIRE_FALSE(lanes.lead.regions.empty());
   const auto& r = lanes.lead.regions[0];
-  CHECK(r.peak_s == lanes.lead.greatest_s);
+  CHECK(r.peak_s == lanes.lead.max_s);
   CHECK(r.peak_percent == Approx(100 * r.peak_s / lanes.nominal.fill_time));
   CHECK(r.peak_mm > 10);
   REQUIRE(r.source >= 0);
@@ -349,11 +349,11 @@ TEST_CASE("The ensemble says how sure a lead is, and the same for every number o
   before ? setenv("GAPFRONT_THREADS", kept.c_str(), 1) : unsetenv("GAPFRONT_THREADS");
   CHECK(one.leads == three.leads);
   CHECK(one.last == three.last);
-  CHECK(one.greatest_low == three.greatest_low);
+  CHECK(one.max_low == three.max_low);
   // Half a millimetre too wide is far beyond 14 µm. Glass whose K scatters by a tenth over the lane may take the lead
   // away (in 128 draws in 23 %), glass that scatters by a hundredth may not.
   auto even = lanes;
-  even.laminate.plies[0].glass.permeability.spread = 0.01;
+  even.laminate.plies[0].reinforcement.permeability.spread = 0.01;
   CHECK(even.draw(o).region_leads.at(0) == Approx(1));
   CHECK(one.region_leads.at(0) > 0.5);
   // Late nodes make up the last 2 % of the resin in every run.

@@ -42,13 +42,13 @@ struct Bench {
 TEST_CASE("Advised rates are what the pump can be set to, no two alike, none below the least") {
   Bench b;
   b.flow.viscosity = 0.02;  // ten times as fast: about 0.3 L/min on the average
-  for (const double least : {0.0, 2 * tenth_litre}) {
-    b.flow.least_rate = least;
+  for (const double minimum : {0.0, 2 * tenth_litre}) {
+    b.flow.min_rate = minimum;
     const auto a = b.advice();
     REQUIRE(a.mode == PumpMode::rates);
     for (std::size_t k = 0; k < a.steps.size(); ++k) {
       CHECK(a.steps[k].rate / tenth_litre == Approx(std::round(a.steps[k].rate / tenth_litre)));
-      CHECK(a.steps[k].rate >= std::max(least, tenth_litre) * (1 - 1e-9));
+      CHECK(a.steps[k].rate >= std::max(minimum, tenth_litre) * (1 - 1e-9));
       if (k > 0) CHECK(a.steps[k].rate < a.steps[k - 1].rate);
     }
     const auto f = b.with(a);
@@ -116,7 +116,7 @@ TEST_CASE("A mold that the resin opens: each change named holds it shut when it 
   b.flow.pressure_limit = 8e4;
   const auto own = b.own();
   REQUIRE(own.opening.force.margin() < 0);
-  const auto help = help_to_stay_shut(b.sheet, b.laminate, b.flow, own);
+  const auto help = opening_help(b.sheet, b.laminate, b.flow, own);
   CHECK(help.reason == OpeningHelp::Reason::resin);
   CHECK(b.change(help.changes, ProcessChange::Kind::lower_limit));
   CHECK(b.change(help.changes, ProcessChange::Kind::clamping));
@@ -147,7 +147,7 @@ TEST_CASE("Where the vacuum goes with the resin and the glass outweighs the rest
   const auto own = b.own();
   REQUIRE(own.opening.dry.margin() > 0);
   REQUIRE(own.opening.force.margin() < 0);
-  const auto help = help_to_stay_shut(b.sheet, b.laminate, b.flow, own);
+  const auto help = opening_help(b.sheet, b.laminate, b.flow, own);
   CHECK(help.reason == OpeningHelp::Reason::vacuum_gone);
   CHECK_FALSE(b.change(help.changes, ProcessChange::Kind::lower_limit));
   CHECK(b.change(help.changes, ProcessChange::Kind::clamping));

@@ -30,7 +30,7 @@ struct Folder {
   }
 };
 
-inline const std::string least = R"([lower]
+inline const std::string minimum = R"([lower]
 file = "lower.ply"
 [upper]
 file = "upper.ply"
@@ -83,7 +83,7 @@ inline std::string complaint(const std::string& text) {
 /// The complaint when one line of the least job is changed, with the place it must name.
 inline void refused(const std::string& from, const std::string& to, const std::string& place,
                     const std::string& words) {
-  const auto what = complaint(with(least, from, to));
+  const auto what = complaint(with(minimum, from, to));
   CHECK_THAT(what, Catch::Contains(place) && Catch::Contains(words));
 }
 

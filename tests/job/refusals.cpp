@@ -35,7 +35,7 @@ TEST_CASE("Zero vents are refused") { refused("[[flow.vent]]\nat = \"0, 0, -40 m
 TEST_CASE("No inlet is refused") { refused("[[flow.inlet]]\nperimeter = true\n", "", "[flow]", "no inlet"); }
 
 TEST_CASE("No glass is refused, and an unknown glass names the way out") {
-  CHECK_THAT(complaint(with(least, "areal_weight = \"450 g/m2\"", "")), Catch::Contains("no built-in glass \"own\""));
+  CHECK_THAT(complaint(with(minimum, "areal_weight = \"450 g/m2\"", "")), Catch::Contains("no built-in glass \"own\""));
 }
 
 TEST_CASE("A cavity pressure must say that it is absolute") {
@@ -47,8 +47,8 @@ TEST_CASE("A vacuum share must say of what") {
 }
 
 TEST_CASE("Names given twice are refused") {
-  CHECK_THAT(complaint(least + "[[flow.vent]]\nname = \"v\"\nat = \"0, 0, 0 mm\"\n[[flow.vent]]\nname = \"v\"\nat = "
-                               "\"1, 0, 0 mm\"\n"),
+  CHECK_THAT(complaint(minimum + "[[flow.vent]]\nname = \"v\"\nat = \"0, 0, 0 mm\"\n[[flow.vent]]\nname = \"v\"\nat = "
+                                 "\"1, 0, 0 mm\"\n"),
              Catch::Contains("a.toml:30: [flow.vent] name") && Catch::Contains("given twice"));
 }
 
@@ -61,7 +61,7 @@ TEST_CASE("An outline with too few corners or no area is refused") {
 TEST_CASE("An island without an outline, or outside of the seal line, is refused") {
   const std::string seal = "[cavity]\nseal = [\"0, 0 mm\", \"100, 0 mm\", \"100, 100 mm\"]";
   const auto island = [&](const std::string& lines) {
-    return complaint(with(with(least, "[cavity]", seal), "[laminate]", "[[cavity.island]]\n" + lines + "[laminate]"));
+    return complaint(with(with(minimum, "[cavity]", seal), "[laminate]", "[[cavity.island]]\n" + lines + "[laminate]"));
   };
   CHECK_THAT(island("name = \"core\"\n"), Catch::Contains("\"polygon\" is missing"));
   CHECK_THAT(island("polygon = [\"60, 10 mm\", \"80, 10 mm\", \"80, 140 mm\"]\n"),
@@ -75,7 +75,9 @@ TEST_CASE("An outline that crosses itself is refused, with the sides that cross"
 }
 
 TEST_CASE("A file without a unit, two nominals at once, and paint without a use are refused") {
-  const auto cavity = [](const std::string& more) { return complaint(with(least, "[laminate]", more + "[laminate]")); };
+  const auto cavity = [](const std::string& more) {
+    return complaint(with(minimum, "[laminate]", more + "[laminate]"));
+  };
   CHECK_THAT(cavity("[cavity.thickness]\nfile = \"t.csv\"\n"), Catch::Contains("\"unit\" is missing"));
   CHECK_THAT(
       cavity("[cavity.thickness]\nfile = \"t.csv\"\nunit = \"mm\"\n[cavity.surfaces]\nlower = \"a.stl\"\nupper = "
@@ -90,7 +92,7 @@ TEST_CASE("A file without a unit, two nominals at once, and paint without a use 
 }
 
 TEST_CASE("A probe's tip radius is read, and must be above nothing") {
-  CHECK(read(with(least, "file = \"lower.ply\"", "file = \"lower.xyz\"\ntip_radius = \"1.5 mm\""))
+  CHECK(read(with(minimum, "file = \"lower.ply\"", "file = \"lower.xyz\"\ntip_radius = \"1.5 mm\""))
             .lower.read.tip_radius == 1.5);
   refused("file = \"lower.ply\"", "file = \"lower.ply\"\ntip_radius = \"0 mm\"", "a.toml:3", "tip_radius");
 }
@@ -113,7 +115,7 @@ TEST_CASE("A wrong type is refused in the user's terms") {
 TEST_CASE("Keys of a registration method that is not used are refused, with the method named") {
   const Folder folder;
   const auto fault = [&](const std::string& align) -> std::string {
-    std::string text = least;
+    std::string text = minimum;
     const std::string given = "method = \"given\"\n";
     text.replace(text.find(given), given.size(), align);
     try {
@@ -147,29 +149,29 @@ TEST_CASE("A pressure limit or a vacuum that does not say from where it counts i
           "write \"0.5 bar below atmosphere\" or \"0.5 bar absolute\"");
   refused("[flow]", "[closing]\nperimeter_vacuum = \"0.9 bar\"\nperimeter_width = \"40 mm\"\n[flow]",
           "[closing] perimeter_vacuum", "write \"0.9 bar below atmosphere\" or \"0.9 bar absolute\"");
-  CHECK(read(with(least, "cavity_pressure = \"0.5 bar absolute\"", "vacuum = \"0.5 bar below atmosphere\""))
+  CHECK(read(with(minimum, "cavity_pressure = \"0.5 bar absolute\"", "vacuum = \"0.5 bar below atmosphere\""))
             .flow.cavity_pressure == Approx(atmosphere_pa - 5e4));
-  CHECK(read(with(least, "cavity_pressure = \"0.5 bar absolute\"", "vacuum = \"0.3 bar absolute\""))
+  CHECK(read(with(minimum, "cavity_pressure = \"0.5 bar absolute\"", "vacuum = \"0.3 bar absolute\""))
             .flow.cavity_pressure == Approx(3e4));
-  CHECK(read(with(least, "[flow]", "[flow]\npressure_limit = \"1.5 bar absolute\"")).flow.pressure_limit ==
+  CHECK(read(with(minimum, "[flow]", "[flow]\npressure_limit = \"1.5 bar absolute\"")).flow.pressure_limit ==
         Approx(1.5e5 - atmosphere_pa));
 }
 
 TEST_CASE("Only days of the calendar, written year-month-day, are dates") {
   for (const char* date : {"2026-02-30", "02.03.2026", "3/2/2026", "2026-3-2", "March 2026", "2026-13-01"})
-    CHECK_THAT(complaint("[job]\ndate = \"" + std::string(date) + "\"\n" + least),
+    CHECK_THAT(complaint("[job]\ndate = \"" + std::string(date) + "\"\n" + minimum),
                Catch::Contains("a.toml:2: [job] date: \"" + std::string(date) + "\" is no day of the calendar") &&
                    Catch::Contains("\"2026-03-02\""));
-  CHECK(read("[job]\ndate = 2026-03-02\n" + least).date == "2026-03-02");
-  CHECK(read("[job]\ndate = \"2024-02-29\"\n" + least).date == "2024-02-29");
+  CHECK(read("[job]\ndate = 2026-03-02\n" + minimum).date == "2026-03-02");
+  CHECK(read("[job]\ndate = \"2024-02-29\"\n" + minimum).date == "2024-02-29");
 }
 
 TEST_CASE("A word that is not known gets the nearest that is") {
   refused("method = \"given\"", "method = \"targts\"", "[align] method", "did you mean \"targets\"?");
   refused("unit = \"in\"", "unit = \"tou\"", "[upper] unit", "did you mean \"thou\"?");
   refused("law = \"power\", a = \"1e-10 m2\"", "law = \"powr\", a = \"1e-10 m2\"", "law", "did you mean \"power\"?");
-  CHECK_THAT(complaint("[report]\nlanguage = \"dee\"\n" + least), Catch::Contains("did you mean \"de\"?"));
-  CHECK_THAT(complaint("[job]\nunits = \"inches\"\n" + least), Catch::Contains("did you mean \"inch\"?"));
-  CHECK_THAT(complaint(with(with(least, "areal_weight = \"450 g/m2\"\n", ""), "\"own\"", "\"Woven rovings 600\"")),
+  CHECK_THAT(complaint("[report]\nlanguage = \"dee\"\n" + minimum), Catch::Contains("did you mean \"de\"?"));
+  CHECK_THAT(complaint("[job]\nunits = \"inches\"\n" + minimum), Catch::Contains("did you mean \"inch\"?"));
+  CHECK_THAT(complaint(with(with(minimum, "areal_weight = \"450 g/m2\"\n", ""), "\"own\"", "\"Woven rovings 600\"")),
              Catch::Contains("did you mean \"woven roving 600\"?"));
 }

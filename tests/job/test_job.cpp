@@ -5,7 +5,7 @@ using namespace gapfront;
 using namespace gapfront::test;
 
 TEST_CASE("The least job is read with the documented defaults") {
-  const Job job = read(least);
+  const Job job = read(minimum);
   CHECK(job.name == "a");
   CHECK(job.output == fs::path("reports/a"));
   CHECK_FALSE(job.lower.read.unit);
@@ -17,15 +17,15 @@ TEST_CASE("The least job is read with the documented defaults") {
   CHECK(job.flow.viscosity == Approx(0.2));
   CHECK(job.flow.pressure_limit == Approx(120000));
   CHECK(job.flow.vents.at(0).path.size() == 1);
-  CHECK(job.laminate.plies.at(0).glass.areal_weight == Approx(450e-6));
-  CHECK(job.laminate.plies.at(0).glass.permeability.a == Approx(1e-4));
-  CHECK(job.text == least);
+  CHECK(job.laminate.plies.at(0).reinforcement.areal_weight == Approx(450e-6));
+  CHECK(job.laminate.plies.at(0).reinforcement.permeability.a == Approx(1e-4));
+  CHECK(job.text == minimum);
 }
 
 TEST_CASE("A viscosity table is read at the resin's temperature, straight in the logarithm") {
   const std::string table = "viscosity_table = [[\"18 C\", \"0.28 Pa.s\"], [\"25 C\", \"0.2 Pa.s\"]]\n";
   const auto job = [&](const char* temperature) {
-    return with(least, "viscosity = \"200 cP\"", table + "temperature = \"" + temperature + "\"");
+    return with(minimum, "viscosity = \"200 cP\"", table + "temperature = \"" + temperature + "\"");
   };
   // An exponential through both entries, four of seven degrees along.
   CHECK(read(job("22 C")).flow.viscosity == Approx(0.28 * std::pow(0.2 / 0.28, 4.0 / 7)));
@@ -33,32 +33,32 @@ TEST_CASE("A viscosity table is read at the resin's temperature, straight in the
 }
 
 TEST_CASE("The drawn fillings are a whole number, and can be left out") {
-  CHECK(read(least).ensemble.runs == 64);
-  CHECK(read(with(least, "[flow]", "[flow]\nensemble = 0")).ensemble.runs == 0);
-  CHECK_THROWS_WITH(read(with(least, "[flow]", "[flow]\nensemble = 2.5")), Catch::Contains("ensemble"));
+  CHECK(read(minimum).ensemble.runs == 64);
+  CHECK(read(with(minimum, "[flow]", "[flow]\nensemble = 0")).ensemble.runs == 0);
+  CHECK_THROWS_WITH(read(with(minimum, "[flow]", "[flow]\nensemble = 2.5")), Catch::Contains("ensemble"));
 }
 
 TEST_CASE("Clamping that is not given follows from the cavity pressure") {
-  const Job job = read(least);
+  const Job job = read(minimum);
   CHECK(job.flow.closing.pressure == 0);
   CHECK(job.laminate.clamping_pressure == Approx(101325 - 50000));
 }
 
 TEST_CASE("A vacuum of half an atmosphere leaves half an atmosphere absolute") {
-  const Job job = read(with(least, "cavity_pressure = \"0.5 bar absolute\"", "vacuum = \"50 % of atmosphere\""));
+  const Job job = read(with(minimum, "cavity_pressure = \"0.5 bar absolute\"", "vacuum = \"50 % of atmosphere\""));
   CHECK(job.flow.cavity_pressure == Approx(0.5 * 101325));
   CHECK(job.laminate.clamping_pressure == Approx(0.5 * 101325));
 }
 
 TEST_CASE("Clamping is a share of atmosphere or a pressure") {
-  CHECK(read(with(least, "[laminate]", "[laminate]\nclamping = \"40 % of atmosphere\"")).laminate.clamping_pressure ==
+  CHECK(read(with(minimum, "[laminate]", "[laminate]\nclamping = \"40 % of atmosphere\"")).laminate.clamping_pressure ==
         Approx(0.4 * 101325));
-  CHECK(read(with(least, "[laminate]", "[laminate]\nclamping = \"7 psi\"")).laminate.clamping_pressure ==
+  CHECK(read(with(minimum, "[laminate]", "[laminate]\nclamping = \"7 psi\"")).laminate.clamping_pressure ==
         Approx(7 * 6894.757));
 }
 
 TEST_CASE("What holds the mold shut is declared with its units") {
-  const Job job = read(with(least, "[flow]", R"([closing]
+  const Job job = read(with(minimum, "[flow]", R"([closing]
 force = "4 kN"
 pressure = "0.1 bar"
 perimeter_vacuum = "90 % of atmosphere"
@@ -94,12 +94,12 @@ at = "0, 0, 0 mm"
 }
 
 TEST_CASE("Clamping declared beyond the vacuum presses on resin, too") {
-  const Job job = read(with(least, "[laminate]", "[laminate]\nclamping = \"0.8 bar\""));
+  const Job job = read(with(minimum, "[laminate]", "[laminate]\nclamping = \"0.8 bar\""));
   CHECK(job.flow.closing.pressure == Approx(80000 - (101325 - 50000)));
 }
 
 TEST_CASE("Draping and direction of a zone are read") {
-  const Job job = read(least + R"(
+  const Job job = read(minimum + R"(
 [[laminate.zone]]
 name = "corner"
 at = "0, 0, 0 mm"
@@ -114,7 +114,7 @@ axis = "0, 1, 0 mm"
 
 TEST_CASE("The pressure limit says from where it counts") {
   for (const char* s : {"\"0.8 bar above atmosphere\"", "\"1.81325 bar absolute\""})
-    CHECK(read(with(least, "[flow]", std::string("[flow]\npressure_limit = ") + s)).flow.pressure_limit ==
+    CHECK(read(with(minimum, "[flow]", std::string("[flow]\npressure_limit = ") + s)).flow.pressure_limit ==
           Approx(80000));
 }
 
@@ -251,14 +251,14 @@ fixed = "90 min"
   CHECK(job.sheet.islands[0][2] == Vec3(20, 20, 0));
   CHECK(job.tolerance.zones.at(0).where.path.size() == 2);
   CHECK(job.tolerance.zones.at(0).nominal == 4);
-  CHECK(job.tolerance.allowed_nonconforming_share == Approx(0.01));
+  CHECK(job.tolerance.allowed_nonconforming_fraction == Approx(0.01));
   CHECK(job.tolerance.min_region_area == Approx(200));
-  CHECK(job.tolerance.least_area == Approx(300));
-  CHECK(job.tolerance.unmeasured_share == Approx(0.005));
+  CHECK(job.tolerance.min_area == Approx(300));
+  CHECK(job.tolerance.unmeasured_fraction == Approx(0.005));
   CHECK(job.spots.at(0).U == Approx(0.05));
   CHECK(job.laminate.weight_fraction_high == Approx(0.45));
   CHECK(job.laminate.plies.at(0).direction_deg == Approx(90));
-  CHECK(job.laminate.plies.at(0).glass.permeability.table.at(1) == std::pair{0.2, 1e-9 * 1e6});
+  CHECK(job.laminate.plies.at(0).reinforcement.permeability.table.at(1) == std::pair{0.2, 1e-9 * 1e6});
   CHECK(job.laminate.zones.at(0).adds);
   CHECK(job.laminate.zones.at(0).where.radius == 20);
   CHECK(job.flow.schedule.at(1).from == Approx(3e5));
@@ -275,40 +275,40 @@ fixed = "90 min"
 }
 
 TEST_CASE("The shims at hand are a set, a list, or what the units suggest") {
-  CHECK(read(least).correct.stock == stock_set("metric"));
-  CHECK(read("[job]\nunits = \"inch\"\n" + least).correct.stock == stock_set("inch"));
-  CHECK(read(least + "[correct]\nstock = \"inch\"\n").correct.stock == stock_set("inch"));
-  CHECK(read(least + "[correct]\nstock = []\n").correct.stock.empty());
-  CHECK_THAT(complaint(least + "[correct]\nstock = \"metrik\"\n"), Catch::Contains("must be \"metric\", \"inch\""));
+  CHECK(read(minimum).correct.stock == stock_set("metric"));
+  CHECK(read("[job]\nunits = \"inch\"\n" + minimum).correct.stock == stock_set("inch"));
+  CHECK(read(minimum + "[correct]\nstock = \"inch\"\n").correct.stock == stock_set("inch"));
+  CHECK(read(minimum + "[correct]\nstock = []\n").correct.stock.empty());
+  CHECK_THAT(complaint(minimum + "[correct]\nstock = \"metrik\"\n"), Catch::Contains("must be \"metric\", \"inch\""));
 }
 
 TEST_CASE("The effort table takes the user's hours by kind") {
-  const Job job = read(least + "[[correct.effort]]\nkind = \"shim\"\neach = \"30 min\"\n");
+  const Job job = read(minimum + "[[correct.effort]]\nkind = \"shim\"\neach = \"30 min\"\n");
   CHECK(job.correct.effort.at(0).each == Approx(0.5));
   CHECK(job.correct.effort.at(0).fixed == default_effort().at(0).fixed);
-  CHECK_THAT(complaint(least + "[[correct.effort]]\nkind = \"shims\"\n"),
+  CHECK_THAT(complaint(minimum + "[[correct.effort]]\nkind = \"shims\"\n"),
              Catch::Contains("must be \"shim\", \"build-up\", \"relief\""));
 }
 
 TEST_CASE("The report's language is one of five, English by itself") {
-  CHECK(read(least).language == "en");
-  CHECK(read(least + "\n[report]\nlanguage = \"de\"\n").language == "de");
+  CHECK(read(minimum).language == "en");
+  CHECK(read(minimum + "\n[report]\nlanguage = \"de\"\n").language == "de");
   refused("[align]", "[report]\nlanguage = \"xx\"\n[align]", "a.toml:7: [report] language", "\"pt\"");
 }
 
 TEST_CASE("A built-in glass is found by name and the user's numbers win") {
   const auto& known = reinforcements().front();
-  const auto from = least.find("glass = \"own\""), to = least.find("[flow]");
-  std::string text = least;
+  const auto from = minimum.find("glass = \"own\""), to = minimum.find("[flow]");
+  std::string text = minimum;
   text.replace(from, to - from, "glass = \"" + known.name + "\"\nloft = \"1.23 mm\"\n");
   const Job job = read(text);
-  CHECK(job.laminate.plies.at(0).glass.areal_weight == known.areal_weight);
-  CHECK(job.laminate.plies.at(0).glass.loft == Approx(1.23));
-  CHECK_THAT(job.laminate.plies.at(0).glass.source, Catch::Contains("job file"));
+  CHECK(job.laminate.plies.at(0).reinforcement.areal_weight == known.areal_weight);
+  CHECK(job.laminate.plies.at(0).reinforcement.loft == Approx(1.23));
+  CHECK_THAT(job.laminate.plies.at(0).reinforcement.source, Catch::Contains("job file"));
 }
 
 TEST_CASE("Nominal thickness, painted zones and the sheet's mesh are read with their files and units") {
-  const Job job = read(with(least, "[laminate]", R"([cavity.sheet]
+  const Job job = read(with(minimum, "[laminate]", R"([cavity.sheet]
 file = "face.stl"
 unit = "in"
 [cavity.surfaces]
@@ -329,6 +329,6 @@ nominal = "4 mm"
   CHECK(job.painted->unit == 10);
   CHECK(job.tolerance.zones.at(0).paint == Rgb{255, 128, 0});
   const Job field =
-      read(with(least, "[laminate]", "[cavity.thickness]\nfile = \"t.csv\"\nunit = \"thou\"\n[laminate]"));
+      read(with(minimum, "[laminate]", "[cavity.thickness]\nfile = \"t.csv\"\nunit = \"thou\"\n[laminate]"));
   CHECK(field.thickness->unit == Approx(0.0254));
 }

@@ -51,7 +51,7 @@ TEST_CASE("The permeability laws give the textbook values") {
 TEST_CASE("A compacted ply answers with the pressure of its law") {
   // Eq. 14: Vf = A·P^B, so P = (Vf/A)^(1/B); well beyond the loft the law holds as given.
   const auto mat = ply("chopped strand mat 450", 1);
-  const auto& law = mat.glass.compaction;
+  const auto& law = mat.reinforcement.compaction;
   const double solid = 450e-6 / 2.55e-3;
   const auto n = evaluate_stack({mat}, solid / 0.25, {});
   CHECK(n.compaction == Approx(std::pow(0.25 / law.a, 1 / law.b)).epsilon(1e-9));
@@ -66,10 +66,10 @@ TEST_CASE("Unlike plies share one pressure and fill the gap together") {
   const double p = 2e4;
   double gap = 0, kh = 0;
   for (const auto& x : {mat, roving}) {
-    const double solid = x.count * x.glass.areal_weight / x.glass.density;
-    const double vf = x.glass.compaction.a * std::pow(p, x.glass.compaction.b);
+    const double solid = x.count * x.reinforcement.areal_weight / x.reinforcement.density;
+    const double vf = x.reinforcement.compaction.a * std::pow(p, x.reinforcement.compaction.b);
     gap += solid / vf;
-    kh += x.glass.permeability.at(vf) * solid / vf;
+    kh += x.reinforcement.permeability.at(vf) * solid / vf;
   }
   const auto n = evaluate_stack({mat, roving}, gap, {});
   CHECK(n.compaction == Approx(p).epsilon(1e-8));
@@ -97,7 +97,7 @@ TEST_CASE("A gap beyond the loft adds the cubic law of an open channel") {
   const auto n = evaluate_stack({mat}, 1.5 + 0.6, {});
   CHECK(n.channel == Approx(0.6));
   CHECK(n.compaction == 0);
-  CHECK(n.conductance == Approx(mat.glass.permeability.at(vf) * 1.5 + 0.6 * 0.6 * 0.6 / 12).epsilon(1e-12));
+  CHECK(n.conductance == Approx(mat.reinforcement.permeability.at(vf) * 1.5 + 0.6 * 0.6 * 0.6 / 12).epsilon(1e-12));
   CHECK(n.under_filled);
   CHECK_FALSE(evaluate_stack({mat}, 1.54, {}).under_filled);  // 0.04 mm: within what a gap is known to
 }
@@ -105,7 +105,7 @@ TEST_CASE("A gap beyond the loft adds the cubic law of an open channel") {
 TEST_CASE("A stack of forty thousandths does not fill a gap of a hundred and twenty") {
   // Item 13 (common practice, no source).
   auto mat = ply("chopped strand mat 300", 1);
-  mat.glass.loft = 0.040 * 25.4;
+  mat.reinforcement.loft = 0.040 * 25.4;
   CHECK(evaluate_stack({mat}, 0.120 * 25.4, {}).under_filled);
 }
 
@@ -139,12 +139,12 @@ TEST_CASE("A gap below the solid glass is held there and counts as over-packed")
 
 TEST_CASE("Crossed unidirectional plies make an orthotropic stack with the right axes") {
   // Two plies of ratio 0.1 at 30° and one at 120°: Σ K·h along 30° is h·K(2 + 0.1), across h·K(0.2 + 1).
-  auto glass = find_reinforcement("woven roving 600");
-  glass.permeability.ratio = 0.1;
-  const double gap = 3 * 600e-6 / 2.55e-3 / 0.45, k = glass.permeability.at(0.45), h = gap / 3;
+  auto reinforcement = find_reinforcement("woven roving 600");
+  reinforcement.permeability.ratio = 0.1;
+  const double gap = 3 * 600e-6 / 2.55e-3 / 0.45, k = reinforcement.permeability.at(0.45), h = gap / 3;
   const auto s = nodes_at({Vec3::Zero()});
   LaminateOptions o;
-  o.plies = {{glass, 2, 30}, {glass, 1, 120}};
+  o.plies = {{reinforcement, 2, 30}, {reinforcement, 1, 120}};
   const auto n = evaluate_laminate(s, {gap}, o).nodes[0];
   CHECK(n.conductance == Approx(2.1 * k * h).epsilon(1e-9));
   CHECK(n.conductance2 == Approx(1.2 * k * h).epsilon(1e-9));
@@ -183,10 +183,10 @@ TEST_CASE("Draped cloth has more glass per area and stretched cloth less") {
 }
 
 TEST_CASE("The direction of the plies is laid onto the sheet, zone by zone or along a path") {
-  auto glass = find_reinforcement("woven roving 600");
-  glass.permeability.ratio = 0.2;
+  auto reinforcement = find_reinforcement("woven roving 600");
+  reinforcement.permeability.ratio = 0.2;
   LaminateOptions o;
-  o.plies = {{glass, 3, 0}};
+  o.plies = {{reinforcement, 3, 0}};
   LaminateZone across{"across", {}, false, {}, 1, Vec3(0, 1, 1)};
   across.where.path = {Vec3(10, 0, 0)}, across.where.radius = 1;
   LaminateZone round{"round", {}, false, {}, 1, Vec3::Zero(), {Vec3(20, 0, 0), Vec3(30, 0, 0), Vec3(30, 10, 0)}};
@@ -219,7 +219,7 @@ TEST_CASE("Every zone has its own areas and fractions") {
   CHECK(m.zones[1].over_packed == 2);
   CHECK(m.zones[1].load == Approx(m.nodes[1].compaction + m.nodes[2].compaction));
   CHECK(m.zones[1].vf_mean == Approx(0.5 * (m.nodes[1].vf + m.nodes[2].vf)));
-  CHECK(m.zones[1].vf_greatest == m.nodes[2].vf);
+  CHECK(m.zones[1].vf_max == m.nodes[2].vf);
 }
 
 TEST_CASE("An unknown glass is refused with the nearest known name") {
@@ -257,7 +257,8 @@ TEST_CASE("Curves over the gap give what each node gives by itself, within and b
   // Two glasses that share the gap, one with a direction, one zone with more of it; gaps from over-packed to open.
   LaminateOptions o;
   o.plies = {ply("chopped strand mat 450", 2), ply("chopped strand mat 300", 1)};
-  o.plies[1].glass.permeability.ratio = 0.4, o.plies[1].glass.compaction.b *= 0.7, o.plies[1].direction_deg = 30;
+  o.plies[1].reinforcement.permeability.ratio = 0.4, o.plies[1].reinforcement.compaction.b *= 0.7,
+  o.plies[1].direction_deg = 30;
   LaminateZone more;
   more.name = "overlap", more.adds = true, more.plies = {ply("chopped strand mat 450", 1)};
   more.where.polygon = {{150, -1, 0}, {301, -1, 0}, {301, 1, 0}, {150, 1, 0}};

@@ -30,7 +30,7 @@ Recheck worn() {
   r.sheet = square();
   r.then.date = "2026-01-10", r.now.date = "2026-05-20", r.now.cycles = 4000, r.then.fill_time = r.now.fill_time = 100;
   r.drift = {0, 0.2, 0.1, std::numeric_limits<double>::quiet_NaN()};
-  r.remainder = r.drift, r.U = {0.02, 0.02, 0.02, 0.02}, r.u_carried = {0, 0, 0, 0};
+  r.remainder = r.drift, r.U = {0.02, 0.02, 0.02, 0.02}, r.u_transform = {0, 0, 0, 0};
   r.significant = {0, 1, 0, 0};
   r.front.seconds = {0, 1, 2, 3};
   r.headline = "Worn in one place & more.";

@@ -28,7 +28,7 @@ inline Inspection small_inspection() {
   r.verdict.nominal.assign(4, 3.0);
   r.verdict.deviation = {0, 0.1, 0.2, 0};
   r.verdict.node = {Conformity::conforming, Conformity::conforming, Conformity::undecided, Conformity::not_measured};
-  r.verdict.share = {0.5, 1 / 3.0, 0, 1 / 6.0};
+  r.verdict.fraction = {0.5, 1 / 3.0, 0, 1 / 6.0};
   r.verdict.headline =
       "Undecided: over 33.3 % of the area (0.3 cm²) the gap is too near a limit for the uncertainty of the scan.";
   r.laminate.nodes.resize(4);
@@ -39,8 +39,8 @@ inline Inspection small_inspection() {
   }
   r.lead.seconds = {0, 0.5, -0.25, 0};
   r.lead.percent = {0, 25, -12.5, 0};
-  r.lead.greatest_node = 1;
-  r.lead.greatest_s = 0.5;
+  r.lead.max_node = 1;
+  r.lead.max_s = 0.5;
   return r;
 }
 
@@ -48,7 +48,7 @@ inline Inspection small_inspection() {
 /// A mold that opens, a resin that gels too soon, and each thing that can be said to that.
 inline void every_change(Inspection& r) {
   using Change = ProcessChange::Kind;
-  r.closing.closing = 3e9, r.closing.glass = 1e9;
+  r.closing.closing = 3e9, r.closing.reinforcement = 1e9;
   r.filling.opening.history.resize(1);
   r.filling.opening.force = {12, 2e9, 2.5e9, -1e4, 0};
   ProcessAdvice& a = r.advice;
@@ -107,14 +107,14 @@ inline Inspection full_inspection() {
   a.flange.emplace();
   a.flange->rock = 0.05;
   a.left_out = {"B7"};
-  a.closure.chi2 = 12.3, a.closure.freedom = 15, a.closure.p = 0.66;
+  a.closure.chi2 = 12.3, a.closure.dof = 15, a.closure.p = 0.66;
   a.nominal = {{"upper", 0.02, 0.9, 1.2, 0.4}};
   a.warnings = {"align: target B1 disagrees with the others by 0.310 mm, which agree without it; check its seat"};
 
   for (Filling* f : {&r.nominal_filling, &r.filling, &r.filling_after})
     f->fill_time = 200, f->last_node = 2, f->opening.history = {{0, 2e9, 1e9, 1e4, 0}, {200, 2e9, 2.5e9, -1e4, 1}};
   r.filling.opening.force = r.filling.opening.history.back();
-  r.closing.closing = 2e9, r.closing.glass = 1e9, r.closing.area = 100;
+  r.closing.closing = 2e9, r.closing.reinforcement = 1e9, r.closing.area = 100;
   r.filling.pockets.resize(1);
   r.filling.vent_closed_at = {12, std::numeric_limits<double>::infinity()};
   r.filling.warnings = {"the front stalls: 2 % of the cavity is dry when the flow stops"};
@@ -125,7 +125,7 @@ inline Inspection full_inspection() {
   early.fed_by = "R1", early.probability = 0.75;
   r.ensemble.runs = 32, r.ensemble.lead_s = 0.1, r.ensemble.pocket = 0.25;
   r.ensemble.fill_time_low = 180, r.ensemble.fill_time_high = 220;
-  r.ensemble.greatest_low = 0.2, r.ensemble.greatest_high = 0.8;
+  r.ensemble.max_low = 0.2, r.ensemble.max_high = 0.8;
   r.advice.steps = {{0, 2e4}, {1e5, 1e4}};
   r.breathing.computed = true, r.breathing.dry.move = {-0.1, 0, 0, 0}, r.breathing.changes = {0.1, 0.0004};
   r.nominal_breathing = r.breathing, r.advice.pressure_limit = 3e4;

@@ -71,13 +71,13 @@ TEST_CASE("Pockets that leave no more dry than the least dry spot are not called
   r.filling.pockets[0].area = 190;
   CHECK_THAT(outcome_line(r), Contains("air (over 2 cm² dry): not estimated") && Contains("traps none."));
   CHECK_THAT(report_html(r), Contains("too little to count as trapped air"));
-  r.job.ensemble.least_dry = 150;
+  r.job.ensemble.min_dry = 150;
   const Inspection again = read_result(result_json(r));
   CHECK_THAT(outcome_line(again), Contains("air (over 1.5 cm² dry): not estimated") && Contains("traps air."));
   CHECK_THAT(report_html(again), !Contains("too little to count as trapped air"));
   r.job.units = UnitSystem::inch;
   CHECK_THAT(outcome_line(r), Contains("(over 0.233 in² dry)"));
-  r.job.ensemble.least_dry = 0;
+  r.job.ensemble.min_dry = 0;
   CHECK_THAT(outcome_line(r), Contains("trapped air: not estimated"));
 }
 
@@ -133,7 +133,7 @@ TEST_CASE("Pages print no length in micrometres, no area below a tenth and no ti
   for (const UnitSystem u : {UnitSystem::mm, UnitSystem::inch}) {
     Inspection r = full_inspection();
     r.job.units = u;
-    r.lead.greatest_s = 0.123456, r.filling.last_to_vent = 283.976;
+    r.lead.max_s = 0.123456, r.filling.last_to_vent = 283.976;
     const Inspection again = read_result(result_json(r));
     for (const std::string& page : {report_html(again), work_order_html(again)}) {
       const auto texts = texts_of_page(page);

@@ -288,7 +288,7 @@ Inspection with_all_kinds() {
       "The face is curved so much both ways there that paper would stretch by more than 2 % even in 16 pieces: mark "
       "the "
       "outline by the coordinates.";
-  add(Kind::glass_patch, "laminate",
+  add(Kind::reinforcement_patch, "laminate",
       "Lay 1 extra ply of mat 450 within the outline around x 1, y 2, z 3 (12 cm², 5 g) in every part; the tool stays "
       "as "
       "it is.");

@@ -105,16 +105,16 @@ TEST_CASE("Stray readings a millimetre or more off the surface are mostly found,
   Scan scan = panel(1.5);
   const std::size_t n = scan.cloud.points.size();
   Draw draw;
-  const int strays = 200;
-  for (int i = 0; i < strays; ++i)
+  const int outliers = 200;
+  for (int i = 0; i < outliers; ++i)
     scan.cloud.points.emplace_back(200 * draw.uniform() - 100, 120 * draw.uniform() - 60, -28 + 8 * draw.uniform());
   const CleanReport r = clean(scan);
   std::size_t left = 0;
   for (const auto& p : scan.cloud.points)
     left += std::abs(p.x()) < 101 && std::abs(p.y()) < 61 && p.z() > -29 && p.z() < -19.9;
-  // Dish surface lies between −33 and −30: strays are at least 2 mm above it.
-  CHECK(left < strays / 10);
-  CHECK(double(r.outliers + r.clutter) < strays + 0.001 * double(n));
+  // Dish surface lies between −33 and −30: outliers are at least 2 mm above it.
+  CHECK(left < outliers / 10);
+  CHECK(double(r.outliers + r.clutter) < outliers + 0.001 * double(n));
 }
 
 TEST_CASE("Strays of exactly one millimetre on a smooth surface are mostly found") {

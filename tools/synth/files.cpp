@@ -113,7 +113,7 @@ Json write_scanner(const Scanner& s) {
             {"grazing_from", s.grazing_from},
             {"grazing_to", s.grazing_to},
             {"islands", s.islands},
-            {"strays", s.strays},
+            {"strays", s.outliers},
             {"seed", s.seed}};
   j["views"] = Json::array();
   for (const Vec3& v : s.views) j["views"].push_back(triple(v));
@@ -128,7 +128,7 @@ Scanner read_scanner(const Json& j) {
   s.spacing = j.at("spacing"), s.jitter = j.at("jitter"), s.noise = j.at("noise");
   s.lateral_noise = j.at("lateral_noise"), s.ball_spacing = j.at("ball_spacing");
   s.grazing_from = j.at("grazing_from"), s.grazing_to = j.at("grazing_to");
-  s.islands = j.at("islands"), s.strays = j.at("strays"), s.seed = j.at("seed");
+  s.islands = j.at("islands"), s.outliers = j.at("strays"), s.seed = j.at("seed");
   s.views.clear();
   for (const Json& v : j.at("views")) s.views.push_back(triple(v));
   for (const Json& h : j.at("holes"))

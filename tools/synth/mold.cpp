@@ -178,7 +178,7 @@ double Mold::gap_along_normal(const Vec3& at) const {
 std::vector<Vec3> Mold::seal_polygon() const {
   std::vector<Vec3> out;
   const double a = shape.half_x - shape.corner, b = shape.half_y - shape.corner, r = shape.corner + shape.seal;
-  // Seven chords per corner stray from the arc by r(1 − cos(90°/14)) < 0.5 mm: well below a sheet edge.
+  // Seven chords per corner outlier from the arc by r(1 − cos(90°/14)) < 0.5 mm: well below a sheet edge.
   const int chords = 7;
   const double sx[] = {1, -1, -1, 1}, sy[] = {1, 1, -1, -1};
   for (int c = 0; c < 4; ++c)
@@ -208,8 +208,8 @@ void lift_corner(Mold& mold, double high) {
   const Vec3 s1 = mold.stations[0].at;
   const Vec3 turn(high / 4 / s1.y(), -high / 4 / s1.x(), 0);
   mold.closing = Eigen::Translation3d(0, 0, high / 2) * Eigen::AngleAxisd(turn.norm(), turn.normalized());
-  const double share[] = {1, 0.5, 0, 0.5};
-  for (int i = 0; i < 4; ++i) mold.stations[i].high = share[i] * high;
+  const double fraction[] = {1, 0.5, 0, 0.5};
+  for (int i = 0; i < 4; ++i) mold.stations[i].high = fraction[i] * high;
   Defect d;
   d.name = "corner S1 high";
   d.kind = DefectKind::tilt;

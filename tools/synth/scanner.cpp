@@ -173,7 +173,7 @@ void add_clutter(const Mold& mold, Face face, const Scanner& scanner, Random& ra
                  (mold.shape.half_y + mold.shape.flange) * reach * std::sqrt(2.0) * std::sin(f), -up * 30);
     for (int k = 0; k < 150; ++k) out.push_back(c + Vec3(12, 8, 4).cwiseProduct(random.triple()));
   }
-  for (int i = 0; i < scanner.strays; ++i)
+  for (int i = 0; i < scanner.outliers; ++i)
     out.push_back(Vec3(260, 210, up * 30).cwiseProduct(random.triple()) + Vec3(0, 0, up * 45));
 }
 

@@ -50,7 +50,7 @@ void write_ports(std::ostream& t, const Truth& truth) {
 
 // Free thickness 2 × 0.95 + 1.4 = 3.3 mm: the nominal 3 mm gap nips the glass, a gap over 3.3 mm leaves a channel.
 // 2 × 450 + 300 g/m² in 3 mm are 15.7 % by volume, 28 % by weight.
-constexpr const char* kGlassAndFlow = R"(
+constexpr const char* kReinforcementAndFlow = R"(
 [laminate]
 resin_density = "1.2 g/cm3"
 clamping = "50 % of atmosphere"
@@ -104,7 +104,7 @@ std::string job_text(const Truth& truth, const Names& names, const char* suffix)
   for (const Vec3& p : mold.seal_polygon()) t << "  \"" << number(p.x(), 1) << ", " << number(p.y(), 1) << " mm\",\n";
   t << "]\nu_instrument = \"0.01 mm\"\n";
 
-  t << kGlassAndFlow;
+  t << kReinforcementAndFlow;
   write_ports(t, truth);
   // The vacuum in the cavity is gone where resin has come.
   t << "\n# A channel around the cavity, at a deeper vacuum, keeps the mold shut against the resin.\n[closing]\n"

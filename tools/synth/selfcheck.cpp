@@ -153,7 +153,7 @@ void sampling(Checks& checks) {
 
 void noise(Checks& checks) {
   Truth t = scenario("new-tool").back();
-  t.scanner.islands = t.scanner.strays = 0;
+  t.scanner.islands = t.scanner.outliers = 0;
   const Rigid back = t.poses.upper.inverse();
   double sum = 0, n = 0;
   for (const Vec3& p : scan(t.mold, Face::upper, t.scanner, t.poses.upper)) {

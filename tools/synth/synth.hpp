@@ -151,7 +151,7 @@ struct Scanner {
   double grazing_from = 60,
          grazing_to = 80;   ///< angle from the normal at which returns begin to fail, and all fail, degrees
   int islands = 2;          ///< blobs of clutter (clamps, bench) well away from the half
-  int strays = 25;          ///< lone points in the air around it
+  int outliers = 25;        ///< lone points in the air around it
   std::vector<Hole> holes;  ///< no returns there
   std::uint64_t seed = 1;
 };

@@ -34,9 +34,9 @@ std::string closing_table(const Inspection& r) {
   };
   return table({{"closing on dry glass", "nominal gap", "measured gap"},
                 row("closing force", [&](const Closing& c) { return force(c.closing, u); }),
-                row("push of the glass", [&](const Closing& c) { return force(c.glass, u); }),
+                row("push of the glass", [&](const Closing& c) { return force(c.reinforcement, u); }),
                 row("share of the closing force that the glass takes",
-                    [&](const Closing& c) { return with_unit(c.glass / c.closing, D::fraction, u); }),
+                    [&](const Closing& c) { return with_unit(c.reinforcement / c.closing, D::fraction, u); }),
                 row("a rigid upper half stands off by", [&](const Closing& c) {
                   return c.closes() ? std::string("nothing") : with_unit(c.stands_open, D::length, u);
                 })});
@@ -48,7 +48,7 @@ std::string packed_table(const Inspection& r) {
   std::vector<std::vector<std::string>> rows{{"over-packed at", "area", "push of the glass", "share of all"}};
   for (const auto& g : r.closing.regions)
     rows.push_back(
-        {place(g.centre, u), with_unit(g.area, D::area, u), force(g.load, u), with_unit(g.share, D::fraction, u)});
+        {place(g.centre, u), with_unit(g.area, D::area, u), force(g.load, u), with_unit(g.fraction, D::fraction, u)});
   return table(rows, "Where the glass is squeezed harder than the clamping there, largest push first");
 }
 
@@ -60,7 +60,7 @@ std::string opening_table(const Inspection& r) {
       {"when", "time", "closing force", "opening force", "closing / opening force", "least local margin", "where"}};
   const auto row = [&](const char* when, const OpeningSample& s) {
     rows.push_back({when, with_time(s.time, r.nominal_filling.fill_time), force(s.closing, u), force(s.opening, u),
-                    times(s.safety()), with_unit(s.least, D::pressure, u), node_place(r, s.node)});
+                    times(s.safety()), with_unit(s.minimum, D::pressure, u), node_place(r, s.node)});
   };
   row("vacuum on, no resin", o.dry);
   row("force balance at its tightest", o.force);
@@ -95,12 +95,12 @@ std::string zone_table(const Inspection& r) {
                                               "by volume, least – mean – greatest", "by weight, mean"}};
   for (const auto& z : r.laminate.zones) {
     if (!(z.area > 0)) continue;
-    const auto share = [&](double v) { return with_unit(v, D::fraction, u); };
+    const auto fraction = [&](double v) { return with_unit(v, D::fraction, u); };
     const char* rest = r.laminate.zones.size() > 1 ? "(in no zone)" : "everywhere";
-    rows.push_back({z.name.empty() ? rest : own(z.name), with_unit(z.area, D::area, u),
-                    with_unit(z.under_filled, D::area, u), with_unit(z.over_packed, D::area, u),
-                    with_unit(z.weight_out, D::area, u), force(z.load, u),
-                    share(z.vf_least) + " – " + share(z.vf_mean) + " – " + share(z.vf_greatest), share(z.weight_mean)});
+    rows.push_back(
+        {z.name.empty() ? rest : own(z.name), with_unit(z.area, D::area, u), with_unit(z.under_filled, D::area, u),
+         with_unit(z.over_packed, D::area, u), with_unit(z.weight_out, D::area, u), force(z.load, u),
+         fraction(z.vf_min) + " – " + fraction(z.vf_mean) + " – " + fraction(z.vf_max), fraction(z.weight_mean)});
   }
   return rows.size() > 1 ? table(rows, "The glass, zone by zone") : "";
 }
@@ -109,9 +109,9 @@ std::string source_table(const Inspection& r) {
   std::vector<std::vector<std::string>> rows{{"glass", "plies", "zone", "where its numbers are from"}};
   const auto add = [&](const std::string& zone, const std::vector<Ply>& plies) {
     for (const auto& p : plies)
-      rows.push_back({own(p.glass.name), fixed(p.count, p.count == std::round(p.count) ? 0 : 1),
+      rows.push_back({own(p.reinforcement.name), fixed(p.count, p.count == std::round(p.count) ? 0 : 1),
                       zone.empty() ? "everywhere" : own(zone),
-                      "<div class=\"do\">" + escape(p.glass.source) + "</div>"});
+                      "<div class=\"do\">" + escape(p.reinforcement.source) + "</div>"});
   };
   add("", r.job.laminate.plies);
   for (const auto& z : r.job.laminate.zones) add(z.name, z.plies);
@@ -136,8 +136,8 @@ std::string breathing_part(const Inspection& r) {
   std::vector<std::vector<std::string>> rows{
       {"upper half, against its shape as scanned", "most inwards", "at", "most outwards", "at"}};
   const auto row = [&](const char* when, const BreathingState& s) {
-    rows.push_back({when, with_unit(s.least, D::length, u), node_place(r, s.least_node),
-                    with_unit(s.greatest, D::length, u), node_place(r, s.greatest_node)});
+    rows.push_back({when, with_unit(s.minimum, D::length, u), node_place(r, s.min_node),
+                    with_unit(s.maximum, D::length, u), node_place(r, s.max_node)});
   };
   row("vacuum on, no resin", b.dry);
   row("mean of the fill", b.filling);
@@ -243,20 +243,20 @@ std::string advice_part(const Inspection& r) {
                            [&](double v) { return with_time(v, r.nominal_filling.fill_time); }),
                       line("highest inlet pressure, above atmosphere", a.own.peak_pressure, a.advised.peak_pressure,
                            pressure),
-                      line("closing force less opening force, least", a.own.least_margin, a.advised.least_margin,
+                      line("closing force less opening force, least", a.own.min_margin, a.advised.min_margin,
                            [&](double v) { return force(v, u); }),
-                      line("closing over opening force, least", a.own.least_safety, a.advised.least_safety, times),
-                      line("least local margin", a.own.least_local, a.advised.least_local, pressure),
+                      line("closing over opening force, least", a.own.min_safety, a.advised.min_safety, times),
+                      line("least local margin", a.own.min_local, a.advised.min_local, pressure),
                       line("dry area", a.own.dry_area, a.advised.dry_area,
                            [&](double v) { return with_unit(v, D::area, u); })});
 }
 
 }  // namespace
 
-std::string shut_sentence(const Inspection& r) {
+std::string clamping_sentence(const Inspection& r) {
   const UnitSystem u = r.job.units;
   if (!r.closing.closes())
-    return "<b>The mold cannot close:</b> the glass pushes back with " + force(r.closing.glass, u) +
+    return "<b>The mold cannot close:</b> the glass pushes back with " + force(r.closing.reinforcement, u) +
            " against a closing force of " + force(r.closing.closing, u) +
            "; a rigid upper half would stand off by about " + with_unit(r.closing.stands_open, D::length, u) + ".";
   const OpeningSample& f = r.filling.opening.force;
@@ -269,7 +269,7 @@ std::string shut_sentence(const Inspection& r) {
                     with_time(f.time, r.nominal_filling.fill_time) + ", the closing force is " + force(f.closing, u) +
                     " and the opening force " + force(f.opening, u) + ".";
   const OpeningSample& p = r.filling.opening.place;
-  if (p.least < 0 && p.node >= 0)
+  if (p.minimum < 0 && p.node >= 0)
     out +=
         r.breathing.computed
             ? " In places resin and glass press harder than what presses from outside: there the light upper half "
@@ -279,8 +279,8 @@ std::string shut_sentence(const Inspection& r) {
   return out;
 }
 
-std::string shut_section(const Inspection& r) {
-  return "<section><h2 id=\"shut\">Does it stay shut?</h2>\n" + para(shut_sentence(r)) + opening_help(r) +
+std::string clamping_section(const Inspection& r) {
+  return "<section><h2 id=\"shut\">Does it stay shut?</h2>\n" + para(clamping_sentence(r)) + opening_help(r) +
          closing_table(r) + packed_table(r) + opening_table(r) + zone_table(r) + source_table(r) + breathing_part(r) +
          advice_part(r) + "</section>\n";
 }

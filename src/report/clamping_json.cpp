@@ -1,4 +1,4 @@
-#include "report/shut_json.hpp"
+#include "report/clamping_json.hpp"
 
 #include <cmath>
 #include <limits>
@@ -22,7 +22,7 @@ Ordered sample(const OpeningSample& s) {
   return {{"time_s", number(s.time)},
           {"closing_N", newton(s.closing)},
           {"opening_N", newton(s.opening)},
-          {"least_local_margin_Pa", number(s.least)},
+          {"least_local_margin_Pa", number(s.minimum)},
           {"node", s.node}};
 }
 OpeningSample read_sample(const Json& j) {
@@ -33,9 +33,9 @@ OpeningSample read_sample(const Json& j) {
 Ordered result(const ScheduleResult& r) {
   return {{"fill_time_s", number(r.fill_time)},
           {"peak_pressure_Pa_above_atmosphere", number(r.peak_pressure)},
-          {"least_force_margin_N", newton(r.least_margin)},
-          {"least_safety", number(r.least_safety)},
-          {"least_local_margin_Pa", number(r.least_local)},
+          {"least_force_margin_N", newton(r.min_margin)},
+          {"least_safety", number(r.min_safety)},
+          {"least_local_margin_Pa", number(r.min_local)},
           {"dry_area_mm2", number(r.dry_area)},
           {"pump_at_limit_from_share", number(r.limit_from)},
           {"rate_is_set", r.rate_set}};
@@ -86,15 +86,15 @@ std::vector<ProcessChange> read_changes(const Json& j) {
 }
 
 Ordered state(const BreathingState& s) {
-  return {{"least_mm", number(s.least)},
-          {"least_node", s.least_node},
-          {"greatest_mm", number(s.greatest)},
-          {"greatest_node", s.greatest_node}};
+  return {{"least_mm", number(s.minimum)},
+          {"least_node", s.min_node},
+          {"greatest_mm", number(s.maximum)},
+          {"greatest_node", s.max_node}};
 }
 BreathingState read_state(const Json& j) {
   BreathingState s;
-  s.least = value(j.at("least_mm")), s.least_node = j.at("least_node");
-  s.greatest = value(j.at("greatest_mm")), s.greatest_node = j.at("greatest_node");
+  s.minimum = value(j.at("least_mm")), s.min_node = j.at("least_node");
+  s.maximum = value(j.at("greatest_mm")), s.max_node = j.at("greatest_node");
   return s;
 }
 
@@ -113,7 +113,8 @@ ShapeFill read_shape(const Json& j) {
 Ordered opening_json(const Opening& o) {
   Ordered history = Ordered::array();
   for (const auto& s : o.history)
-    history.push_back(Ordered::array({number(s.time), newton(s.closing), newton(s.opening), number(s.least), s.node}));
+    history.push_back(
+        Ordered::array({number(s.time), newton(s.closing), newton(s.opening), number(s.minimum), s.node}));
   return {{"dry", sample(o.dry)},
           {"least_force_margin", sample(o.force)},
           {"least_local_margin", sample(o.place)},
@@ -137,10 +138,10 @@ Ordered closing_json(const Closing& c) {
     regions.push_back({{"centre_mm", point(r.centre)},
                        {"area_mm2", number(r.area)},
                        {"load_N", newton(r.load)},
-                       {"share_of_load", number(r.share)}});
+                       {"share_of_load", number(r.fraction)}});
   return {{"closes", c.closes()},
           {"closing_force_N", newton(c.closing)},
-          {"glass_force_N", newton(c.glass)},
+          {"glass_force_N", newton(c.reinforcement)},
           {"projected_area_mm2", number(c.area)},
           {"stands_open_mm", number(c.stands_open)},
           {"over_packed_regions", regions}};
@@ -148,7 +149,7 @@ Ordered closing_json(const Closing& c) {
 
 Closing read_closing(const Json& j) {
   Closing c;
-  c.closing = force(j.at("closing_force_N")), c.glass = force(j.at("glass_force_N"));
+  c.closing = force(j.at("closing_force_N")), c.reinforcement = force(j.at("glass_force_N"));
   c.area = value(j.at("projected_area_mm2")), c.stands_open = value(j.at("stands_open_mm"));
   for (const auto& r : j.at("over_packed_regions")) {
     const Json& at = r.at("centre_mm");
@@ -167,7 +168,7 @@ Ordered zones_json(const std::vector<ZoneState>& zones) {
                    {"over_packed_mm2", number(z.over_packed)},
                    {"weight_out_mm2", number(z.weight_out)},
                    {"load_N", newton(z.load)},
-                   {"fibre_volume_fraction", {number(z.vf_least), number(z.vf_mean), number(z.vf_greatest)}},
+                   {"fibre_volume_fraction", {number(z.vf_min), number(z.vf_mean), number(z.vf_max)}},
                    {"weight_fraction_mean", number(z.weight_mean)}});
   return out;
 }
@@ -187,7 +188,10 @@ Ordered plies_json(const LaminateOptions& o) {
   Ordered out = Ordered::array();
   const auto add = [&](const std::string& zone, const std::vector<Ply>& plies) {
     for (const auto& p : plies)
-      out.push_back({{"zone", zone}, {"glass", p.glass.name}, {"count", number(p.count)}, {"source", p.glass.source}});
+      out.push_back({{"zone", zone},
+                     {"glass", p.reinforcement.name},
+                     {"count", number(p.count)},
+                     {"source", p.reinforcement.source}});
   };
   add("", o.plies);
   for (const auto& z : o.zones) add(z.name, z.plies);
@@ -197,7 +201,7 @@ Ordered plies_json(const LaminateOptions& o) {
 void read_plies(const Json& j, LaminateOptions& o) {
   for (const auto& p : j) {
     Ply ply;
-    ply.glass.name = p.at("glass"), ply.glass.source = p.at("source"), ply.count = value(p.at("count"));
+    ply.reinforcement.name = p.at("glass"), ply.reinforcement.source = p.at("source"), ply.count = value(p.at("count"));
     const std::string zone = p.at("zone");
     if (zone.empty()) {
       o.plies.push_back(ply);

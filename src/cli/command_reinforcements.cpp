@@ -7,7 +7,7 @@
 
 namespace gapfront::cli {
 
-int run_glasses(bool json) {
+int run_reinforcements(bool json) {
   auto all = nlohmann::ordered_json::array();
   for (const Reinforcement& r : reinforcements()) {
     nlohmann::ordered_json numbers = nlohmann::ordered_json::array();

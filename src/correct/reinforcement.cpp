@@ -3,11 +3,11 @@
 #include <cmath>
 
 #include "conformity/regions.hpp"
+#include "core/neighbours.hpp"
 #include "correct/candidates.hpp"
 #include "correct/effort.hpp"
 #include "correct/footprint.hpp"
 #include "correct/words.hpp"
-#include "core/neighbours.hpp"
 
 namespace gapfront {
 namespace {
@@ -19,7 +19,7 @@ constexpr double kTurns = 0.985;
 // Roving lies at about half glass by volume (from memory, order of magnitude only).
 constexpr double kRovingVf = 0.5;
 // The outline is laid on in plan; a wall so steep that less than half of its area is seen in plan needs another way.
-constexpr double kPlanShare = 0.5;
+constexpr double kPlanFraction = 0.5;
 
 struct Form {
   double length = 0, width = 0;
@@ -54,20 +54,21 @@ double plan_area(const std::vector<Vec3>& o) {
 
 Ply roving(const Ply& like, double thickness) {
   Ply p = like;
-  p.glass.name = "roving, packed";
-  p.glass.source = "areal weight from the thickness to fill at half glass by volume; laws as of " + like.glass.name;
-  p.glass.loft = thickness;
-  p.glass.areal_weight = thickness * kRovingVf * like.glass.density;
+  p.reinforcement.name = "roving, packed";
+  p.reinforcement.source =
+      "areal weight from the thickness to fill at half glass by volume; laws as of " + like.reinforcement.name;
+  p.reinforcement.loft = thickness;
+  p.reinforcement.areal_weight = thickness * kRovingVf * like.reinforcement.density;
   p.count = 1;
   return p;
 }
 
 }  // namespace
 
-std::optional<Correction> glass_candidate(const CorrectInput& in, const CorrectOptions& o, const DeviationRegion& r,
-                                          std::vector<std::string>& warnings) {
+std::optional<Correction> reinforcement_candidate(const CorrectInput& in, const CorrectOptions& o,
+                                                  const DeviationRegion& r, std::vector<std::string>& warnings) {
   if (!r.high || r.outline.size() < 4 || in.laminate.plies.empty()) return std::nullopt;
-  if (plan_area(r.outline) < kPlanShare * r.area) {
+  if (plan_area(r.outline) < kPlanFraction * r.area) {
     warnings.push_back("No glass is proposed for " + r.name + ": it lies on a wall too steep for an outline in plan.");
     return std::nullopt;
   }
@@ -85,7 +86,7 @@ std::optional<Correction> glass_candidate(const CorrectInput& in, const CorrectO
   const auto& field = r.on_remainder ? in.verdict.remainder : in.verdict.deviation;
 
   std::vector<Ply> tries;
-  if (o.patch.count > 0 && o.patch.glass.areal_weight > 0)
+  if (o.patch.count > 0 && o.patch.reinforcement.areal_weight > 0)
     tries.push_back(o.patch);
   else if (lane)
     tries.push_back(roving(in.laminate.plies.front(), std::abs(r.mean)));
@@ -121,13 +122,13 @@ std::optional<Correction> glass_candidate(const CorrectInput& in, const CorrectO
     if (m >= best) continue;
     best = m;
     Correction c;
-    c.kind = lane ? Kind::radius_packing : Kind::glass_patch;
+    c.kind = lane ? Kind::radius_packing : Kind::reinforcement_patch;
     c.face = "laminate", c.region = r.name, c.centre = r.centre, c.outline = outline, c.area = r.area,
     c.inside = inside;
-    c.mean = ply.count * ply.glass.loft, c.peak = c.mean;
+    c.mean = ply.count * ply.reinforcement.loft, c.peak = c.mean;
     c.gap_change.assign(in.sheet.size(), 0);
     for (const int i : r.nodes) c.volume += in.sheet.area[i] * std::max(0.0, field[i]);
-    c.mass = ply.count * ply.glass.areal_weight * r.area;
+    c.mass = ply.count * ply.reinforcement.areal_weight * r.area;
     c.effort = effort_hours(o.effort, c.kind, 0, r.area);
     c.added = {zone};
     const UnitSystem u = in.tolerance.units;
@@ -135,9 +136,9 @@ std::optional<Correction> glass_candidate(const CorrectInput& in, const CorrectO
         lane ? "Pack the radius around " + spoken_place(r.centre, u) + " with roving: " + length(form.length, 0, u) +
                    " long, " + length(form.width, 0, u) + " wide, " + spoken_volume(c.volume, 1, u) + " to fill, " +
                    format_mass(c.mass, u) + " of glass in every part; the tool stays as it is."
-             : "Lay " + words(ply.count, 0) + " extra ply of " + ply.glass.name + " within the outline around " +
-                   spoken_place(r.centre, u) + " (" + spoken_area(r.area, 0, u) + ", " + format_mass(c.mass, u) +
-                   ") in every part; the tool stays as it is.";
+             : "Lay " + words(ply.count, 0) + " extra ply of " + ply.reinforcement.name +
+                   " within the outline around " + spoken_place(r.centre, u) + " (" + spoken_area(r.area, 0, u) + ", " +
+                   format_mass(c.mass, u) + ") in every part; the tool stays as it is.";
     out = c;
   }
   return out;

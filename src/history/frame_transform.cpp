@@ -1,4 +1,4 @@
-#include "history/carry.hpp"
+#include "history/frame_transform.hpp"
 
 #include <Eigen/Eigenvalues>
 #include <cmath>
@@ -47,7 +47,7 @@ bool invert(const Matrix6& information, double size, Matrix6& out) {
 
 }  // namespace
 
-double Carry::u(const Weights& weights) const {
+double FrameTransform::u(const Weights& weights) const {
   Vector6 row = Vector6::Zero();
   for (const auto& [i, h] : weights) row += h * rows[i];
   return std::sqrt(std::max(0.0, row.dot(covariance * row)));
@@ -60,8 +60,8 @@ Weights by_node(const std::vector<double>& h) {
   return out;
 }
 
-Carry carry_of(const Sheet& sheet, const Record& now, const Record& then) {
-  Carry out;
+FrameTransform frame_transform(const Sheet& sheet, const Record& now, const Record& then) {
+  FrameTransform out;
   std::vector<Pair> pairs;
   for (const DatumPlace& a : then.datums)
     for (const DatumPlace& b : now.datums)

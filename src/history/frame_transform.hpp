@@ -11,7 +11,7 @@ using Weights = std::vector<std::pair<int, double>>;
 
 /// How far that carrying may be off, and what it does to the gap. Both halves are carried together, so along the
 /// normal nothing happens; along the sheet, the gap of the place beside is read, which matters where the gap slopes.
-struct Carry {
+struct FrameTransform {
   Matrix6 covariance = Matrix6::Zero();  ///< of the small motion about `pivot`
   Vec3 pivot = Vec3::Zero();
   int targets = 0;            ///< that carry; 0: fewer than three, the halves' own registration stands in
@@ -22,6 +22,6 @@ struct Carry {
 /// The nodes that a sum h over all of them is made of.
 Weights by_node(const std::vector<double>& h);
 /// The targets' errors at either date count, those of a third date that both were carried onto do not.
-Carry carry_of(const Sheet&, const Record& now, const Record& then);
+FrameTransform frame_transform(const Sheet&, const Record& now, const Record& then);
 
 }  // namespace gapfront::history

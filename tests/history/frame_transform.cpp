@@ -46,7 +46,7 @@ TEST_CASE("The uncertainty of carrying a scan onto the common sheet is the scatt
   const double u = 0.05;
   std::mt19937_64 random(1);
   std::normal_distribution<double> normal(0, u);
-  const auto carry = history::carry_of(carried_face(), record(kPlaces, u), record(kPlaces, u));
+  const auto carry = history::frame_transform(carried_face(), record(kPlaces, u), record(kPlaces, u));
   REQUIRE(carry.targets == 5);
   std::vector<int> nodes;
   for (int i = 0; i < static_cast<int>(carried_face().size()); ++i)
@@ -87,7 +87,7 @@ TEST_CASE("Where the gap is the same all over, carrying costs nothing") {
 TEST_CASE("With fewer than three common targets the halves' own registration stands in") {
   Record a = record({kPlaces[0], kPlaces[1]}, 0.05), b = a;
   for (auto* r : {&a, &b}) r->gap.registration.diagonal() << 1e-4, 1e-4, 1e-4, 0, 0, 0;
-  const auto carry = history::carry_of(carried_face(), a, b);
+  const auto carry = history::frame_transform(carried_face(), a, b);
   CHECK(carry.targets == 0);
   // Far from the hump only the wedge slopes: 0.02 × √2 × 0.01 mm.
   int far = 0;
