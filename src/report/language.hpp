@@ -1,5 +1,5 @@
 // The page's language. Sections write English; the finished page is translated text by text, with the English text as
-// the key, from the catalogue in src/report/language/*.txt.
+// the key, from the catalogue in src/text/po/*.po.
 #pragma once
 #include <map>
 #include <string>
@@ -9,7 +9,7 @@ namespace gapfront::report {
 
 /// One entry of the catalogue: the same text by language code, "en" among them.
 using Entry = std::map<std::string, std::string>;
-/// The whole catalogue. Throws std::logic_error for an entry that is not well formed.
+/// The whole catalogue.
 std::vector<Entry> catalogue();
 
 class Language {

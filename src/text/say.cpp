@@ -1,0 +1,152 @@
+// Messages and quantities in words.
+#include <fmt/format.h>
+
+#include <cmath>
+#include <stdexcept>
+
+#include "gapfront/text.hpp"
+#include "gapfront/catalogue.hpp"
+#include "units/digits.hpp"
+#include "units/inch.hpp"
+#include "units/words.hpp"
+
+namespace gapfront {
+namespace {
+
+/// The decimal sign of the language, and a true minus.
+std::string spelt(std::string s, const Reader& reader) {
+  if (reader.language != "en")
+    for (std::size_t i = 1; i + 1 < s.size(); ++i)
+      if (s[i] == '.' && std::isdigit(static_cast<unsigned char>(s[i - 1])) &&
+          std::isdigit(static_cast<unsigned char>(s[i + 1])))
+        s[i] = ',';
+  if (!s.empty() && s[0] == '-') s.replace(0, 1, "−");
+  return s;
+}
+
+/// Rounded down to the last decimal that is written.
+double down(double v, int decimals) {
+  const double step = std::pow(10.0, -decimals);
+  return std::floor(v / step) * step;
+}
+
+std::string length_words(const Quantity& q, UnitSystem u) {
+  const bool metric = u == UnitSystem::mm;
+  const int decimals = q.decimals < 0 ? 2 : q.decimals, written = metric ? decimals : std::min(4, decimals + 2);
+  const double v = metric ? q.value : q.value / inch;
+  return spoken(q.round_down ? down(v, written) : v, written, q.sign) + " " + length_unit(u);
+}
+
+std::string english(const Quantity& q, UnitSystem u) {
+  switch (q.measure) {
+    case Measure::number:
+      return spoken(q.value, std::max(q.decimals, 0), q.sign);
+    case Measure::fraction: {
+      // Two places below one percent, so that little is not read as nothing.
+      const int decimals = q.decimals >= 0 ? q.decimals : q.value > 0 && q.value < 0.0095 ? 2 : 1;
+      return spoken(100 * q.value, decimals, q.sign) + " %";
+    }
+    case Measure::probability:
+      return parts_percent(q.value);
+    case Measure::length:
+      return length_words(q, u);
+    case Measure::fine_length:
+      return format_length(q.value, u, true);
+    case Measure::depth:
+      return u == UnitSystem::mm ? spoken(q.value, 2, q.sign) + " mm" : spoken(1000 * q.value / inch, 0, q.sign) + " thou";
+    case Measure::tape:
+      return tape_length(q.value, u);
+    case Measure::area:  // as exact as three figures make it
+      return spoken_area(q.value, q.decimals >= 0 ? q.decimals : q.value < 1000 ? 1 : 0, u);
+    case Measure::volume:
+      return q.decimals >= 0 ? spoken_volume(q.value, q.decimals, u) : format_volume(q.value, u);
+    case Measure::mass:
+      return format_mass(q.value, u);
+    case Measure::pressure:
+      return format_pressure(q.value, u);
+    case Measure::force:
+      return format_force(q.value, u);
+    case Measure::flow_rate:
+      return format_flow_rate(q.value, u);
+    case Measure::time:
+      return q.fill_time > 0 ? time_in_fill(q.value, q.fill_time) : format_time(q.value);
+    case Measure::cycles:
+      return spoken_cycles(q.value);
+  }
+  return "";
+}
+
+std::string joined(const Messages& list, const Reader& reader) {
+  std::string out;
+  for (std::size_t i = 0; i < list.size(); ++i) {
+    if (i > 0) out += i + 1 == list.size() ? say(Message("list.and"), reader) : ", ";
+    out += say(list[i], reader);
+  }
+  return out;
+}
+
+std::string argument(const Argument& a, const Reader& reader) {
+  struct {
+    const Reader& reader;
+    std::string operator()(const Quantity& q) const { return say(q, reader); }
+    std::string operator()(const Place& p) const { return say(p, reader); }
+    std::string operator()(const Name& n) const { return n.text; }
+    std::string operator()(long n) const { return fmt::format("{}", n); }
+    std::string operator()(const Messages& m) const { return joined(m, reader); }
+  } words{reader};
+  return std::visit(words, a);
+}
+
+/// The text with its arguments put in: "{1}", "{2}"…
+std::string filled(const std::string& text, const Message& m, const Reader& reader) {
+  std::string out;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    if (text[i] != '{' || i + 2 >= text.size() || text[i + 2] != '}') {
+      out += text[i];
+      continue;
+    }
+    const auto k = static_cast<std::size_t>(text[i + 1] - '1');
+    if (k >= m.arguments.size())
+      throw std::logic_error(fmt::format("message {}: its text asks for argument {}, it has {}", m.id, k + 1,
+                                         m.arguments.size()));
+    out += argument(m.arguments[k], reader);
+    i += 2;
+  }
+  return out;
+}
+
+bool plural(const Message& m, const Catalogue& c) {
+  for (const Argument& a : m.arguments)
+    if (const long* n = std::get_if<long>(&a)) return c.one_up_to_two ? *n > 1 : *n != 1;
+  return false;
+}
+
+}  // namespace
+
+std::string say(const Quantity& q, const Reader& reader) { return spelt(english(q, reader.units), reader); }
+
+std::string say(const Place& p, const Reader& reader) {
+  const std::string comma = reader.language == "en" ? ", " : "; ";  // beside decimal commas a comma parts nothing
+  std::string out = "x " + spoken_length(p.at.x(), 0, reader.units) + comma + "y " +
+                    spoken_length(p.at.y(), 0, reader.units);
+  if (p.axes > 2) out += comma + "z " + spoken_length(p.at.z(), 0, reader.units);
+  return spelt(out + " " + length_unit(reader.units), reader);
+}
+
+std::string say(const Message& m, const Reader& reader) {
+  if (m.empty()) return "";
+  for (const std::string& language : {reader.language, std::string("en")})
+    if (const Catalogue* c = catalogue_of(language))
+      if (const CatalogueText* t = c->find(m.id))
+        return filled(!t->many.empty() && plural(m, *c) ? t->many : t->one, m, {reader.units, language});
+  throw std::logic_error("message " + m.id + ": the catalogue has no such text");
+}
+
+std::string say(const Text& text, const Reader& reader) {
+  std::string out;
+  for (const Message& m : text)
+    if (const std::string one = say(m, reader); !one.empty()) out += (out.empty() ? "" : " ") + one;
+  return out;
+}
+
+}  // namespace gapfront

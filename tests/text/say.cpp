@@ -1,0 +1,110 @@
+#include <algorithm>
+#include <catch2/catch.hpp>
+#include <filesystem>
+#include <fstream>
+#include <regex>
+#include <set>
+#include <sstream>
+
+#include "gapfront/catalogue.hpp"
+#include "gapfront/text.hpp"
+#include "test_paths.hpp"
+
+using namespace gapfront;
+
+namespace {
+
+/// The places of arguments that a text asks for, each once.
+std::set<char> asked(const std::string& text) {
+  std::set<char> out;
+  for (std::size_t i = 0; (i = text.find('{', i)) != std::string::npos; ++i) out.insert(text[i + 1]);
+  return out;
+}
+
+std::string read(const std::filesystem::path& file) {
+  std::ostringstream out;
+  out << std::ifstream(file).rdbuf();
+  return out.str();
+}
+
+}  // namespace
+
+TEST_CASE("A quantity is written in the unit and with the digits that its measure asks for") {
+  const Reader inch{UnitSystem::inch};
+  CHECK(say(arg::length(1.254, 2)) == "1.25 mm");
+  CHECK(say(arg::length(-0.5, 2, true)) == "−0.50 mm");
+  CHECK(say(arg::length(25.4, 2), inch) == "1.0000 in");  // exact: 25.4 mm
+  CHECK(say(arg::depth(0.254), inch) == "10 thou");
+  CHECK(say(arg::fraction(0.0046)) == "0.46 %");
+  CHECK(say(arg::fraction(0.35)) == "35.0 %");
+  CHECK(say(arg::probability(3.0 / 64)) == "4.7 %");
+  CHECK(say(arg::time(250)) == "4 min 10 s");
+  CHECK(say(arg::place({82, -47.4, 3}, 2)) == "x 82, y −47 mm");
+}
+
+TEST_CASE("What is asked for is rounded down, so that it does") {
+  Quantity q = arg::length(0.0479, 3);
+  q.round_down = true;
+  CHECK(say(q) == "0.047 mm");
+  CHECK(say(q, {UnitSystem::inch}) == "0.0018 in");  // 0.0479/25.4 = 0.001886
+}
+
+TEST_CASE("A language with a decimal comma has it in every quantity, and parts coordinates by semicolons") {
+  const Reader german{UnitSystem::mm, "de"};
+  CHECK(say(arg::length(1.25), german) == "1,25 mm");
+  CHECK(say(arg::place({1, 2, 3}), german) == "x 1; y 2; z 3 mm");
+}
+
+TEST_CASE("Several messages in one place are joined by commas and the language's and") {
+  const Messages three{Message("page.yes"), Message("page.no"), Message("page.none")};
+  CHECK(say(Message("test.list", {three}), {UnitSystem::mm, "en"}) == "yes, no and none");
+  CHECK(say(Message("test.list", {three}), {UnitSystem::mm, "de"}) == "ja, nein und keine");
+}
+
+TEST_CASE("A whole number chooses between singular and plural, as the language does") {
+  CHECK(say(Message("test.places", {0L})) == "0 places");
+  CHECK(say(Message("test.places", {1L})) == "1 place");
+  CHECK(say(Message("test.places", {0L}), {UnitSystem::mm, "fr"}) == "0 endroit");
+  CHECK(say(Message("test.places", {2L}), {UnitSystem::mm, "fr"}) == "2 endroits");
+}
+
+TEST_CASE("An unknown message, and one with too few arguments, are faults of the program") {
+  CHECK_THROWS_AS(say(Message("no.such")), std::logic_error);
+  CHECK_THROWS_AS(say(Message("test.places")), std::logic_error);
+  CHECK(say(Message()).empty());
+}
+
+TEST_CASE("A .po file with a text twice, or a line that is none, is refused with the line") {
+  CHECK_THROWS_WITH(parse_po("msgid \"a\"\nmsgstr \"b\"\nmsgid \"a\"\nmsgstr \"c\"\n"), Catch::Contains("line 4"));
+  CHECK_THROWS_WITH(parse_po("msgid \"a\"\nnonsense\n"), Catch::Contains("line 2"));
+  CHECK(parse_po("msgid \"a\"\nmsgstr \"\"\n\"b \\\"c\\\"\"\n").find("a")->one == "b \"c\"");
+}
+
+TEST_CASE("Every text is in every language, and asks for the same arguments there") {
+  for (const auto& [id, english] : catalogue_of("en")->texts)
+    for (const std::string& language : languages()) {
+      CAPTURE(id, language);
+      const CatalogueText* text = catalogue_of(language)->find(id);
+      REQUIRE(text);
+      CHECK(asked(text->one) == asked(english.one));
+      CHECK(text->many.empty() == english.many.empty());
+      CHECK(asked(text->many) == asked(english.many));
+    }
+  for (const std::string& language : languages())
+    CHECK(catalogue_of(language)->texts.size() == catalogue_of("en")->texts.size());
+}
+
+TEST_CASE("Every message of the sources has a text") {
+  const std::regex made("Message\\(\\s*\"([^\"]+)\"|Message\\s*\\{\\s*\"([^\"]+)\"");
+  std::size_t found = 0;
+  for (const auto& file : std::filesystem::recursive_directory_iterator(SOURCE_DIR "/src")) {
+    if (file.path().extension() != ".cpp" && file.path().extension() != ".hpp") continue;
+    const std::string text = read(file.path());
+    for (std::sregex_iterator m(text.begin(), text.end(), made), end; m != end; ++m, ++found) {
+      const std::string id = (*m)[1].matched ? (*m)[1].str() : (*m)[2].str();
+      CAPTURE(file.path().string(), id);
+      CHECK(catalogue_of("en")->find(id));
+    }
+  }
+  CHECK(found > 0);
+}
