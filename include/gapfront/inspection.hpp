@@ -1,6 +1,7 @@
-// Everything one inspection found: the input of report and history.
+// What an inspection finds, step by step: measured, predicted, corrected. The input of report and history.
 #pragma once
 #include <map>
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
@@ -29,22 +30,37 @@ struct ExtraInput {
   std::string use, file, sha256;
 };
 
-struct Inspection {
-  Job job;
+/// Both halves in the tool frame, closed: the scans, and the nominal faces where the job gives them.
+struct ClosedHalves {
+  Surface lower, upper;
+  std::optional<Mesh> nominal_lower, nominal_upper;
+};
+
+/// What measure() finds. Lengths mm, areas mm², tool frame; "per node": one value for each node of `sheet`.
+struct Measured {
+  Job job;  ///< as measured with: seal line, masks, limits per node and search bounds filled in
   std::string version;
   std::string lower_sha256, upper_sha256, job_sha256;
   std::string lower_format, upper_format;
   std::vector<ExtraInput> extra_inputs;
   CleanReport lower_clean, upper_clean;
   Alignment alignment;
+  std::shared_ptr<const ClosedHalves> halves;  ///< most of the memory; null in a finished inspection
   Sheet sheet;
   SealOrigin seal;  ///< the line itself is in job.sheet.seal
   GapMap gap;
   std::vector<SpotComparison> spots;  ///< against the map as measured, before any shift is removed
   SpotShift spot_shift;               ///< what the readings say that map and clamped mold have in common
-  std::optional<Doubt> doubt;         ///< the registration is in doubt: no verdict on the gap, no corrections
+  std::optional<Doubt> doubt;         ///< the registration is in doubt: no verdict on the gap, and no further step
   Verdict verdict;
-  std::vector<double> flow_gap;            ///< per node: measured gap, or nominal where not measured
+  std::vector<std::string> warnings;  ///< of all steps so far
+  std::vector<StageTime> times;       ///< of all steps so far; left out of what is compared between runs
+};
+
+/// What predict() adds: how the mold closes and fills, with the measured gap and with the nominal one. Times s,
+/// pressures Pa.
+struct Predicted : Measured {
+  std::vector<double> flow_gap;            ///< per node: measured gap, or nominal where not measured, mm
   LaminateMap nominal_laminate, laminate;  ///< in the gap as scanned; the fronts of a light half run in another one
   Filling nominal_filling, filling;
   Lead lead;
@@ -52,20 +68,18 @@ struct Inspection {
   Closing closing, nominal_closing;        ///< can the mold be closed, with the measured gap and with the nominal one?
   Breathing breathing, nominal_breathing;  ///< if computed, their fronts are `filling` and `nominal_filling`
   ProcessAdvice advice;
+};
+
+/// What correct() adds, and with it the whole.
+struct Inspection : Predicted {
   CorrectionPlan plan;
   Outcome outcome;                   ///< what all this comes to, stated alike everywhere
   Filling filling_after;             ///< after the chosen corrections
   std::string expects;               ///< the earlier inspection whose predictions were tested, in words
   std::vector<Confirmed> confirmed;  ///< how they came out
-  std::vector<std::string> warnings;
-  std::vector<StageTime> times;  ///< left out of what is compared between runs
   /// Values per node by the name of their field; only in an inspection that read_result() read back, which has these in
   /// place of what is per node above.
   std::map<std::string, std::vector<double>> columns;
 };
-
-/// The whole sentence: scan → align → cavity → laminate → flow → conformity → correct. With `given`, the gap is
-/// measured on that sheet (of an earlier inspection, in the same tool frame) instead of one built from the lower scan.
-Inspection inspect(const Job&, const Progress& = {}, const Sheet* given = nullptr);
 
 }  // namespace gapfront

@@ -53,7 +53,7 @@ struct Job {
   std::string language = "en";  ///< one of `languages`
   HalfInput lower, upper;
   CleanOptions clean;
-  AlignOptions align;                                  ///< its nominal surfaces are read by inspect()
+  AlignOptions align;                                  ///< its nominal surfaces are read by measure()
   std::filesystem::path nominal_lower, nominal_upper;  ///< files of the nominal surfaces, mm, for method "nominal"
   SheetOptions sheet;
   std::optional<FileInput> sheet_mesh;                    ///< the sheet is made on this mesh, not on the scan
@@ -79,9 +79,5 @@ Job read_job(const std::filesystem::path&);
 
 /// Whether the verdict's own measure is a guess still: nominal thickness or tolerance.
 bool provisional(const Job&);
-
-/// An annotated job file for two scans, that then runs.
-std::string draft_job(const std::filesystem::path& lower, const std::filesystem::path& upper,
-                      const std::filesystem::path& relative_to);
 
 }  // namespace gapfront

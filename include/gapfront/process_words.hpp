@@ -7,9 +7,9 @@
 namespace gapfront {
 
 /// Why the mold opens, and what would hold it shut: clauses, without a full stop. Empty where it stays shut.
-std::vector<std::string> opening_words(const Inspection&);
+std::vector<std::string> opening_words(const Predicted&);
 /// What the advised schedule does not come to: too late for the resin, too near to a limit, no schedule at all.
 /// Clauses; empty where there is nothing to say.
-std::vector<std::string> schedule_words(const Inspection&);
+std::vector<std::string> schedule_words(const Predicted&);
 
 }  // namespace gapfront

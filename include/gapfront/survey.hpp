@@ -1,6 +1,7 @@
 // What two scans tell before there is a job: units, balls, how the halves meet, land and seal line. `look` and `new`
 // both say what is found here, so they agree.
 #pragma once
+#include <filesystem>
 #include <optional>
 #include <string>
 #include "gapfront/balls.hpp"
@@ -44,5 +45,8 @@ std::string seal_words(const SealProposal&);
 
 /// An annotated job file for the two scans of a survey. Paths are written relative to that folder.
 std::string draft_job(const Survey&, const std::filesystem::path& relative_to);
+/// The same of two scans: survey_pair(), then draft_job().
+std::string draft_job(const std::filesystem::path& lower, const std::filesystem::path& upper,
+                      const std::filesystem::path& relative_to);
 
 }  // namespace gapfront

@@ -3,9 +3,9 @@
 #include <iostream>
 
 #include "cli/commands.hpp"
-#include "gapfront/diagnose.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pages.hpp"
+#include "gapfront/pipeline.hpp"
 #include "gapfront/report.hpp"
 #include "units/digits.hpp"
 #include "units/words.hpp"
@@ -113,9 +113,9 @@ void print(const Inspection& r, const SpotDiagnosis& d) {
 int run_diagnose(const DiagnoseArguments& arguments) {
   Job job = read_job(arguments.job);
   if (!arguments.output.empty()) job.output = arguments.output;
-  check_output(job.output);
   const auto spots = read_spots(arguments, job.units);
-  DiagnoseOptions options = read_options(arguments);
+  const DiagnoseOptions options = read_options(arguments);
+  validate(job);
   const Progress progress = terminal_progress(arguments.quiet);
   const Inspection r = inspect(job, progress);
   if (r.doubt) {
@@ -123,11 +123,7 @@ int run_diagnose(const DiagnoseArguments& arguments) {
     clear_progress();
     end_in_doubt(r, "diagnosis");
   }
-  const CorrectInput facts{
-      r.sheet,   r.gap,  r.job.tolerance, r.verdict, r.job.laminate, r.job.flow,          r.nominal_filling,
-      r.filling, r.lead, nullptr,         nullptr,   &r.breathing,   &r.nominal_breathing};
-  options.units = job.units, options.obstacle = r.outcome.obstacle;
-  const Diagnosis found = diagnose(facts, r.plan, spots, options, progress);
+  const Diagnosis found = diagnose(r, spots, options, progress);
   const std::string json = diagnosis_json(r, found);
   write_page(json, job.output, "diagnosis");
   clear_progress();

@@ -1,13 +1,10 @@
-#include <unistd.h>
-
 #include <cmath>
 #include <cstdio>
 #include <iostream>
 #include <optional>
 
 #include "cli/commands.hpp"
-#include "cli/expectation.hpp"
-#include "cli/record.hpp"
+#include "cli/expected.hpp"
 #include "conformity/words.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
@@ -163,17 +160,6 @@ int exit_code(Conformity overall, const std::string& fail_on) {
 
 }  // namespace
 
-// Said before the measurement, which may take minutes.
-void check_output(std::filesystem::path folder) {
-  const std::string wanted = folder.string();
-  std::error_code error;
-  folder = std::filesystem::absolute(folder);
-  while (!std::filesystem::exists(folder, error) && folder.has_relative_path()) folder = folder.parent_path();
-  if (!std::filesystem::is_directory(folder, error) || ::access(folder.c_str(), W_OK) != 0)
-    throw Error(Fault::input,
-                wanted + ": the report folder cannot be made in " + folder.string() + "; choose another with --output");
-}
-
 void write_report_of(const Inspection& result, const Progress& progress) {
   report_progress(progress, "report", 0);
   write_report(result, result.job.output);
@@ -188,17 +174,14 @@ void end_in_doubt(const Inspection& r, const std::string& page) {
 int run_inspect(const InspectArguments& arguments) {
   Job job = read_job(arguments.job);
   if (!arguments.output.empty()) job.output = arguments.output;
-  check_output(job.output);
+  validate(job);
   std::optional<Prediction> expected;  // read before the measurement, which may take minutes
   if (!arguments.expects.empty()) expected = read_prediction(arguments.expects, job);
   const Progress progress = terminal_progress(arguments.quiet);
   // A job that names a history is kept in it; then it is measured on the sheet of the tool's baseline.
   const bool record = arguments.record || !job.history.file.empty();
   Inspection result = record ? inspect_into_history(job, false, progress).found : inspect(job, progress);
-  if (expected && result.doubt)
-    result.expects = prediction_words(*expected);
-  else if (expected)
-    test_prediction(*expected, result);
+  if (expected) test_prediction(*expected, result);
   write_report_of(result, progress);
   clear_progress();
   if (arguments.json)

@@ -3,9 +3,9 @@
 #include <iostream>
 
 #include "cli/commands.hpp"
-#include "cli/record.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pages.hpp"
+#include "gapfront/pipeline.hpp"
 #include "gapfront/report.hpp"
 #include "units/digits.hpp"
 #include "units/words.hpp"
@@ -78,24 +78,14 @@ void print_recheck(const Job& job, const Recheck& r, const std::string& outcome,
   std::cout << "\nReport      " << (report / "recheck.html").string() << "\n";
 }
 
-/// The record to compare with: the baseline, or the last one of that date before `now`.
-std::size_t find_then(const std::vector<Record>& records, std::size_t now, const std::string& against) {
-  if (against.empty() || against == "baseline") return 0;
-  for (std::size_t k = records.size(); k-- > 0;)
-    if (k != now && records[k].date == against) return k;
-  std::string dates;
-  for (std::size_t k = 0; k < records.size(); ++k)
-    if (k != now) dates += (dates.empty() ? "" : ", ") + records[k].date;
-  throw Error(Fault::input, "--against " + against + ": no such inspection since the baseline; there are: " + dates);
-}
-
 }  // namespace
 
 int run_recheck(const RecheckArguments& arguments) {
   Job job = read_job(arguments.job);
   if (!arguments.output.empty()) job.output = arguments.output;
-  check_output(job.output);
+  validate(job);
   const auto file = history_file(job);
+  if (!arguments.new_baseline) check_against(job, arguments.against);
   const Progress progress = terminal_progress(arguments.quiet);
   const Recorded recorded = inspect_into_history(job, arguments.new_baseline, progress);
   write_report_of(recorded.found, progress);
@@ -108,15 +98,7 @@ int run_recheck(const RecheckArguments& arguments) {
                 << outcome_line(recorded.found) << "\n\nReport      " << (job.output / "report.html").string() << "\n";
     return 0;
   }
-  const History history(file, History::Access::read);
-  const auto records = history.records();
-  std::size_t now = 0;
-  while (now < records.size() && records[now].id != recorded.id) ++now;
-  const std::size_t then = find_then(records, now, arguments.against);
-  const Sheet sheet = history.sheet().value();
-  RecheckOptions options;
-  options.limit = job.history.limit, options.tolerance = recorded.found.job.tolerance, options.units = job.units;
-  const Recheck r = recheck(sheet, records, now, then, options, field_null(sheet));
+  const Recheck r = recheck(recorded, arguments.against);
   const std::string json = recheck_json(job, r, outcome_line(recorded.found));
   write_page(json, job.output, "recheck");
   if (arguments.json)

@@ -73,8 +73,6 @@ struct DiagnoseArguments {
 };
 int run_diagnose(const DiagnoseArguments&);
 
-/// Refuses a report folder that cannot be made; nothing is made yet.
-void check_output(std::filesystem::path folder);
 /// Writes the report to the job's output folder.
 void write_report_of(const Inspection&, const Progress&);
 /// Ends a re-check or a diagnosis of a measurement in doubt: an earlier `page` (html and json) in the report folder

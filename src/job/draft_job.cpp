@@ -154,8 +154,22 @@ std::string laminate_section(double gap) {
 
 }  // namespace
 
-std::string draft_job(const fs::path& lower, const fs::path& upper, const fs::path& relative_to) {
-  return draft_job(survey_pair(lower, upper), relative_to);
+std::string seal_words(const SealProposal& seal) {
+  switch (seal.found) {
+    case SealFound::land:
+      return "proposed where the gap leaves the land";
+    case SealFound::rim:
+      return "proposed along the rim of the dish, where the lower face leaves the flange";
+    case SealFound::no_flange:
+      return "no flange plane was found around the face";
+    case SealFound::no_edge:
+      return "neither the gap nor the face shows where the land ends";
+    case SealFound::open:
+      return "too little of the land beside the edge was scanned";
+    case SealFound::tilted:
+      return "Z of the tool frame does not leave the flange";
+  }
+  return "";
 }
 
 std::string draft_job(const Survey& s, const fs::path& relative_to) {

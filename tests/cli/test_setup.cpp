@@ -4,7 +4,7 @@
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>
 
-#include "cli/size_check.hpp"
+#include "pipeline/size_check.hpp"
 #include "run_program.hpp"
 
 using namespace gapfront;

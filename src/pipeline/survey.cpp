@@ -181,22 +181,9 @@ Survey survey_pair(SurveyedScan lower, SurveyedScan upper) {
   return s;
 }
 
-std::string seal_words(const SealProposal& seal) {
-  switch (seal.found) {
-    case SealFound::land:
-      return "proposed where the gap leaves the land";
-    case SealFound::rim:
-      return "proposed along the rim of the dish, where the lower face leaves the flange";
-    case SealFound::no_flange:
-      return "no flange plane was found around the face";
-    case SealFound::no_edge:
-      return "neither the gap nor the face shows where the land ends";
-    case SealFound::open:
-      return "too little of the land beside the edge was scanned";
-    case SealFound::tilted:
-      return "Z of the tool frame does not leave the flange";
-  }
-  return "";
+std::string draft_job(const std::filesystem::path& lower, const std::filesystem::path& upper,
+                      const std::filesystem::path& relative_to) {
+  return draft_job(survey_pair(lower, upper), relative_to);
 }
 
 }  // namespace gapfront

@@ -1,5 +1,6 @@
 // A drafted job can be read.
-#include "job_text.hpp"
+#include "../job/job_text.hpp"
+#include "gapfront/survey.hpp"
 
 using namespace gapfront;
 using namespace gapfront::test;

@@ -1,4 +1,4 @@
-#include "cli/summarise.hpp"
+#include "pipeline/summarise.hpp"
 
 #include <algorithm>
 #include <cmath>

@@ -1,4 +1,4 @@
-#include "cli/size_check.hpp"
+#include "pipeline/size_check.hpp"
 
 #include <algorithm>
 #include <cmath>

@@ -1,4 +1,4 @@
-#include "cli/seal_choice.hpp"
+#include "pipeline/seal_choice.hpp"
 
 #include <algorithm>
 #include <cctype>
@@ -7,7 +7,7 @@ namespace gapfront {
 namespace {
 
 /// Balls with the seats they stand in: looked past, as they are no land.
-std::vector<Mask> balls_of(const Inspection& r) {
+std::vector<Mask> balls_of(const Measured& r) {
   std::vector<Mask> out;
   for (const TargetResidual& t : r.alignment.residuals)
     for (const Target& wanted : r.job.align.targets)
@@ -20,7 +20,7 @@ std::vector<Mask> balls_of(const Inspection& r) {
 
 }  // namespace
 
-void choose_seal(Inspection& r, const Surface& lower, const Surface& upper, bool sheet_given) {
+void choose_seal(Measured& r, const Surface& lower, const Surface& upper, bool sheet_given) {
   using Source = SealOrigin::Source;
   const auto& open = r.job.unconfirmed;
   const auto guessed = [](const Unconfirmed& u) { return u.key == "cavity.seal" || u.key == "cavity"; };
@@ -34,7 +34,7 @@ void choose_seal(Inspection& r, const Surface& lower, const Surface& upper, bool
   r.job.sheet.seal = std::move(p.line);
 }
 
-void qualify_headline(Inspection& r) {
+void qualify_headline(Measured& r) {
   std::string& h = r.verdict.headline;
   if (provisional(r.job) && !h.empty()) {
     h[0] = char(std::tolower(static_cast<unsigned char>(h[0])));

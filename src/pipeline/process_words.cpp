@@ -66,7 +66,7 @@ bool is_setting(const Change& c) { return c.kind < Change::Kind::clamping; }
 
 }  // namespace
 
-std::vector<std::string> opening_words(const Inspection& r) {
+std::vector<std::string> opening_words(const Predicted& r) {
   using Reason = OpeningHelp::Reason;
   const UnitSystem u = r.job.units;
   const OpeningHelp& help = r.advice.help;
@@ -98,7 +98,7 @@ std::vector<std::string> opening_words(const Inspection& r) {
   return out;
 }
 
-std::vector<std::string> schedule_words(const Inspection& r) {
+std::vector<std::string> schedule_words(const Predicted& r) {
   const UnitSystem u = r.job.units;
   const ProcessAdvice& a = r.advice;
   std::vector<std::string> out;

@@ -1,0 +1,82 @@
+// The whole sentence as steps: validate → measure → predict → correct, and inspect() = all of them.
+//
+//   const Job job = read_job("tool.toml");
+//   const Measured m = measure(job);        // scans → sheet, gap, verdict
+//   const Predicted p = predict(m);         // → how it fills, with this gap and with the nominal one
+//   const Inspection r = correct(p);        // → what to change, re-computed
+//
+// A step takes what the one before found, and hands it on with its own findings added. To try a change, take a copy,
+// change its `job` (a vent, a ply, the pump) and go on from there: nothing before it is computed again.
+//
+// Every step calls `progress` from time to time with its stage's name and the fraction done, and throws
+// Error{Fault::cancelled} when that returns false. No step writes a file or prints.
+#pragma once
+#include <string>
+#include <vector>
+#include "gapfront/diagnose.hpp"
+#include "gapfront/history.hpp"
+#include "gapfront/inspection.hpp"
+#include "gapfront/process_words.hpp"
+#include "gapfront/progress.hpp"
+#include "gapfront/recheck.hpp"
+#include "gapfront/survey.hpp"
+
+namespace gapfront {
+
+/// Refuses all that can be refused before a scan is read: files that are not there, contradicting or missing settings,
+/// names given twice, an inlet or vent outside the seal line, a report folder or history that cannot be written.
+/// Throws Error{Fault::input} with the first of them. It takes milliseconds; the steps below make the same checks but
+/// those of what is to be written, as they write nothing.
+void validate(const Job&);
+
+/// Scans → registration → sheet → gap → verdict. With `given`, the gap is measured on that sheet (of an earlier
+/// inspection, in the same tool frame) instead of one built from the lower scan.
+/// Throws Error{Fault::input} as validate() does and for a file that cannot be read, and Error{Fault::measurement} for
+/// halves that cannot be registered or do not face each other. A registration in doubt is no error: see `doubt`.
+Measured measure(const Job&, const Progress& = {}, const Sheet* given = nullptr);
+
+/// Gap → laminate → closing, filling, lead, drawn fillings, schedule. Of `job` it uses laminate, flow, closing and
+/// ensemble; what it fills in there is in the result's job. Throws Error{Fault::measurement} when the registration is
+/// in doubt, and Error{Fault::input} for an inlet or vent off the sheet, and for glass or flow that nothing can be
+/// computed with.
+Predicted predict(Measured, const Progress& = {});
+
+/// Candidates → the chosen corrections with their effect re-computed → outcome. Of `job` it uses correct and ensemble.
+/// Needs `halves`. Throws Error{Fault::input} without them.
+Inspection correct(Predicted, const Progress& = {});
+
+/// All of them. Where the registration is in doubt it ends after measure(), and what was not computed is NaN. The halves
+/// are released. Errors are those of the steps.
+Inspection inspect(const Job&, const Progress& = {}, const Sheet* given = nullptr);
+
+/// An inspection that is kept in its tool's history.
+struct Recorded {
+  Inspection found;
+  long id = 0;            ///< of the history's row; 0: the registration is in doubt, and nothing was stored
+  bool baseline = false;  ///< it began the history, or a new part of it
+};
+/// Inspects the job on its tool's baseline sheet and in the baseline's frame, and stores the result. The first
+/// inspection is the baseline; `anew` begins a new one (after work on the tool). Errors are those of inspect(), of
+/// history_file() and of History; the history is checked before any scan is read.
+Recorded inspect_into_history(const Job&, bool anew, const Progress& = {});
+
+/// Compares a recorded inspection with an earlier one of the same tool: that of the date `against` (YYYY-MM-DD), or the
+/// baseline ("" or "baseline"). Throws Error{Fault::input} listing the dates when there is none.
+Recheck recheck(const Recorded&, const std::string& against = "");
+/// The same fault found before measuring: `against` is no date of the job's history. Throws nothing where there is no
+/// history yet.
+void check_against(const Job&, const std::string& against);
+
+/// Why the spots stay dry, by the inspection's own model. See diagnose(); units and obstacle are the inspection's.
+Diagnosis diagnose(const Inspection&, const std::vector<DrySpot>&, DiagnoseOptions = {}, const Progress& = {});
+
+/// What an earlier inspection, as read_result() read it back, predicted of its corrections; for a job of the same tool.
+/// Throws Error{Fault::input} when it is of another tool, chose no correction, or lacks a field.
+Prediction prediction_of(Inspection earlier, const Job&);
+/// The earlier inspection's name and date, in words.
+std::string prediction_words(const Prediction&);
+/// Tests the prediction, and keeps the outcome in the inspection (`expects`, `confirmed`). A registration in doubt tests
+/// nothing.
+void test_prediction(const Prediction&, Inspection&);
+
+}  // namespace gapfront

@@ -1,0 +1,47 @@
+#include "cli/expected.hpp"
+
+#include <cmath>
+#include <cstdio>
+#include <fstream>
+#include <iterator>
+#include <ostream>
+
+#include "gapfront/error.hpp"
+#include "gapfront/report.hpp"
+
+namespace gapfront::cli {
+
+Prediction read_prediction(const std::filesystem::path& result, const Job& job) {
+  const auto file = std::filesystem::is_directory(result) ? result / "result.json" : result;
+  std::ifstream in(file, std::ios::binary);
+  if (!in) throw Error(Fault::input, "--expects: " + file.string() + ": cannot be opened; give an earlier result.json");
+  const std::string text{std::istreambuf_iterator<char>(in), {}};
+  try {
+    return prediction_of(read_result(text), job);
+  } catch (const Error& e) {
+    throw Error(e.fault, "--expects: " + file.string() + ": " + e.what());
+  }
+}
+
+void print_expected(const Inspection& r, std::ostream& out) {
+  if (r.expects.empty()) return;
+  out << "Predicted   by " << r.expects << "\n";
+  char line[160];
+  const bool inch = r.job.units == UnitSystem::inch;
+  const double unit = inch ? 25.4 : 1;
+  std::snprintf(line, sizeof line, "            %-10s %10s %10s %10s %10s %6s   (%s)\n", "", "before", "predicted",
+                "achieved", "U", "En", inch ? "in" : "mm");
+  out << line;
+  for (const auto& c : r.confirmed) {
+    const std::string name = c.correction + (c.part.empty() ? "" : " " + c.part);
+    if (c.can_tell)
+      std::snprintf(line, sizeof line, "            %-10s %10.*f %10.*f %10.*f %10.*f %6.2f   ", name.c_str(),
+                    inch ? 4 : 3, c.before / unit, inch ? 4 : 3, c.predicted / unit, inch ? 4 : 3, c.achieved / unit,
+                    inch ? 4 : 3, std::hypot(c.predicted_U, c.achieved_U) / unit, c.En);
+    else
+      std::snprintf(line, sizeof line, "            %-10s %52s", name.c_str(), "");
+    out << line << c.says << "\n";
+  }
+}
+
+}  // namespace gapfront::cli

@@ -1,0 +1,164 @@
+#include "pipeline/checks.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <numeric>
+
+#include "gapfront/error.hpp"
+#include "units/digits.hpp"
+#include "units/words.hpp"
+
+namespace gapfront::pipeline {
+namespace {
+
+/// Whether Z of the tool frame means something: then it points from the lower half to the upper. Without datum
+/// coordinates the tool frame is the lower scan's own, and any direction is possible.
+bool has_datum(const AlignOptions& align) {
+  const auto uses = [&](AlignMethod m) { return std::count(align.methods.begin(), align.methods.end(), m) > 0; };
+  return uses(AlignMethod::given) || uses(AlignMethod::nominal) ||
+         std::any_of(align.targets.begin(), align.targets.end(), [](const Target& t) { return t.tool.has_value(); });
+}
+
+/// The sheet's normals point to the upper half, wherever that is; over a lower half they mostly point up.
+bool upside_down(const Sheet& sheet) {
+  double up = 0, all = 0;
+  for (std::size_t i = 0; i < sheet.size(); ++i) up += sheet.area[i] * sheet.normals[i].z(), all += sheet.area[i];
+  // −0.2: clearly facing down; near zero (a tube, a mold that stands upright) nothing can be said.
+  return up < -0.2 * all;
+}
+
+/// Greatest and least corner of the box around the points.
+struct Box {
+  Vec3 low = Vec3::Constant(1e300), high = Vec3::Constant(-1e300);
+  explicit Box(const std::vector<Vec3>& points) {
+    for (const Vec3& p : points) low = low.cwiseMin(p), high = high.cwiseMax(p);
+  }
+};
+
+double distance_to_sheet(const Sheet& sheet, const std::vector<Vec3>& path) {
+  double d = std::numeric_limits<double>::infinity();
+  for (const auto& p : sheet.mesh.points) d = std::min(d, distance_to_path(p, path));
+  return d;
+}
+
+template <class Port>
+[[noreturn]] void refuse_port(const Port& port, const char* kind, double distance, const char* from,
+                              const std::string& file) {
+  throw Error(Fault::input, file + ": [[flow." + kind + "]] \"" + port.name + "\" lies " +
+                                tape_length(distance, UnitSystem::mm) + from +
+                                "; give a place on the lower face inside the seal, in tool coordinates");
+}
+
+template <class Port>
+void settle_port(const Sheet& sheet, Port& port, const char* kind, double edge, const std::string& file,
+                 std::vector<std::string>& warnings) {
+  if (port.path.empty()) return;
+  const double d = distance_to_sheet(sheet, port.path);
+  if (d <= port.radius) return;
+  if (d > port.radius + edge) refuse_port(port, kind, d, " from the moulding face", file);
+  port.radius = d * (1 + 1e-9);
+  warnings.push_back(std::string(kind) + " \"" + port.name +
+                     "\" is narrower than the sheet's mesh; it was taken at the nearest node");
+}
+
+/// From an open path to the area inside a closed line, in plan; 0: they meet.
+double distance_in_plan(const std::vector<Vec3>& path, const std::vector<Vec3>& line) {
+  const auto flat = [](std::vector<Vec3> points) {
+    for (Vec3& p : points) p.z() = 0;
+    return points;
+  };
+  const std::vector<Vec3> way = flat(path), around = flat(line);
+  std::vector<Vec3> closed = around;
+  closed.push_back(around.front());
+  double d = std::numeric_limits<double>::infinity();
+  for (const Vec3& p : way) d = std::min(d, inside_polygon_xy(p, around) ? 0 : distance_to_path(p, closed));
+  for (const Vec3& p : around) d = std::min(d, distance_to_path(p, way));
+  const auto left = [](const Vec3& a, const Vec3& b, const Vec3& p) { return (b - a).cross(p - a).z() > 0; };
+  for (std::size_t i = 0; i + 1 < way.size(); ++i)
+    for (std::size_t k = 0; k + 1 < closed.size(); ++k)
+      if (left(way[i], way[i + 1], closed[k]) != left(way[i], way[i + 1], closed[k + 1]) &&
+          left(closed[k], closed[k + 1], way[i]) != left(closed[k], closed[k + 1], way[i + 1]))
+        return 0;
+  return d;
+}
+
+}  // namespace
+
+void check_edge(const Surface& lower, const SheetOptions& o, const std::string& file) {
+  const Box box(lower.points());
+  Vec3 size = box.high - box.low;
+  std::sort(size.data(), size.data() + 3);
+  // Two million nodes are about a hundred times what a mold needs, and hours of flow.
+  const double nodes = size[2] * size[1] / (0.87 * o.edge * o.edge);
+  if (nodes > 2e6 || o.edge > 0.5 * size[1])
+    throw Error(Fault::input, file + ": [cavity] edge = " + format_length(o.edge, UnitSystem::mm) +
+                                  " does not suit a half of " + format_length(size[2], UnitSystem::mm) + " by " +
+                                  format_length(size[1], UnitSystem::mm) + "; a hundredth of its length is usual");
+}
+
+void check_seal(const Surface& lower, const std::vector<Vec3>& seal, const std::string& file) {
+  const Box box(lower.points());
+  const Vec3 &low = box.low, &high = box.high;
+  const double most = 0.5 * (high - low).head<2>().norm();
+  for (const Vec3& p : seal) {
+    const double off = (p - p.cwiseMax(low).cwiseMin(high)).head<2>().norm();
+    if (off <= most) continue;
+    throw Error(Fault::input, file + ": [cavity] seal: its corner " + spoken_place(p, UnitSystem::mm, 2) + " lies " +
+                                  tape_length(off, UnitSystem::mm) + " beside the lower scan, which reaches from " +
+                                  spoken_place(low, UnitSystem::mm, 2) + " to " +
+                                  spoken_place(high, UnitSystem::mm, 2) +
+                                  "; correct it, or the tool places of the targets");
+  }
+}
+
+void check_faces(const Sheet& sheet, const GapMap& gap, const AlignOptions& align, bool doubted) {
+  const double all = std::accumulate(sheet.area.begin(), sheet.area.end(), 0.0);
+  if (has_datum(align) && upside_down(sheet))
+    throw Error(Fault::measurement,
+                "the upper half lies below the lower half: the halves are swapped, exchange the files in [lower] and "
+                "[upper] (or turn the tool frame, whose Z points from lower to upper)");
+  if (doubted) return;
+  double measured = 0, crossing = 0;
+  for (std::size_t i = 0; i < sheet.size(); ++i)
+    if (gap.nodes[i].measured) {
+      measured += gap.judged_area(sheet, i);
+      if (gap.nodes[i].gap < 0) crossing += sheet.area[i];
+    }
+  double missing = 0;
+  for (std::size_t i = 0; i < gap.unseen_lower.size(); ++i)
+    missing += std::max(gap.unseen_lower[i], gap.unseen_upper[i]);
+  // Half of the area: with less, a verdict would speak of a minority of the part.
+  if (measured < 0.5 * all && missing > 0.5 * (all - measured))
+    throw Error(Fault::measurement,
+                "the scans cover only " + std::to_string(static_cast<int>(std::lround(100 * measured / all))) +
+                    " % of the cavity together; scan what is missing again, or correct cavity.seal");
+  if (measured < 0.5 * all)
+    throw Error(Fault::measurement,
+                "the halves do not face each other: a gap was found on only " +
+                    std::to_string(static_cast<int>(std::lround(100 * measured / std::max(all, 1e-9)))) +
+                    " % of the lower face; are [lower] and [upper] swapped, or the targets' places wrong?");
+  if (crossing > 0.5 * measured)
+    throw Error(Fault::measurement,
+                "the halves run through each other over most of the face; are [lower] and [upper] swapped, or the "
+                "targets' places wrong?");
+}
+
+void settle_ports(const Sheet& sheet, const SheetOptions& options, const std::string& file, FlowOptions& flow,
+                  std::vector<std::string>& warnings) {
+  for (auto& i : flow.inlets) settle_port(sheet, i, "inlet", options.edge, file, warnings);
+  for (auto& v : flow.vents) settle_port(sheet, v, "vent", options.edge, file, warnings);
+}
+
+void check_ports(const std::vector<Vec3>& seal, const SheetOptions& options, const std::string& file,
+                 const FlowOptions& flow) {
+  const auto check = [&](const auto& port, const char* kind) {
+    if (port.path.empty()) return;
+    const double d = distance_in_plan(port.path, seal);
+    if (d > port.radius + options.edge) refuse_port(port, kind, d, " outside the seal line", file);
+  };
+  for (const auto& i : flow.inlets) check(i, "inlet");
+  for (const auto& v : flow.vents) check(v, "vent");
+}
+
+}  // namespace gapfront::pipeline

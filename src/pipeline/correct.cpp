@@ -1,0 +1,71 @@
+// What to change on tool, glass and ports, each re-computed; and what all comes to.
+#include "gapfront/error.hpp"
+#include "gapfront/pipeline.hpp"
+#include "pipeline/facts.hpp"
+#include "pipeline/notes.hpp"
+#include "pipeline/stages.hpp"
+#include "pipeline/summarise.hpp"
+
+namespace gapfront {
+namespace pipeline {
+namespace {
+
+/// Targets are places that a tape can be held to.
+CorrectOptions with_targets(const Job& job, const Alignment& alignment) {
+  CorrectOptions out = job.correct;
+  for (const auto& t : alignment.residuals) {
+    double radius = 0;
+    for (const auto& given : job.align.targets)
+      if (given.name == t.name) radius = 0.5 * given.ball.value_or(0);
+    out.references.push_back({"target " + t.name, t.place, radius});
+  }
+  return out;
+}
+
+CorrectInput facts_with_halves(const Predicted& p) {
+  CorrectInput facts = facts_of(p);
+  const ClosedHalves& halves = *p.halves;
+  facts.nominal_lower = halves.nominal_lower ? &*halves.nominal_lower : nullptr;
+  facts.nominal_upper = halves.nominal_upper ? &*halves.nominal_upper : nullptr;
+  facts.lower_scan = &halves.lower, facts.upper_scan = &halves.upper;
+  facts.pocket = p.ensemble.pocket;
+  if (p.job.ensemble.runs > 0) facts.ensemble = &p.job.ensemble, facts.drawn = &p.ensemble.each;
+  return facts;
+}
+
+/// The front after the chosen corrections; that of the tool as it is where none is chosen.
+void fill_corrected(Inspection& out, Stages& stage) {
+  const CorrectionPlan& plan = out.plan;
+  const bool again = !plan.chosen.empty() && !plan.breathing_after.computed;
+  out.filling_after = plan.breathing_after.computed ? plan.breathing_after.front : out.filling;
+  if (again)
+    out.filling_after = stage("flow, corrected", [&](const Progress& p) {
+      return fill(out.sheet, evaluate_laminate(out.sheet, plan.gap_after, plan.laminate_after), plan.flow_after, p);
+    });
+  if (!plan.chosen.empty() && out.job.flow.closing.half.empty())
+    stage("pockets, corrected", [&](const Progress&) {
+      judge_pockets(out.sheet, plan.gap_after, plan.laminate_after, plan.flow_after, out.filling_after);
+    });
+}
+
+}  // namespace
+}  // namespace pipeline
+
+Inspection correct(Predicted predicted, const Progress& progress) {
+  using namespace pipeline;
+  if (!predicted.halves)
+    throw Error(Fault::input, "correct: the halves were released; go on from what predict() returned");
+  Inspection out;
+  static_cast<Predicted&>(out) = std::move(predicted);
+  Stages stage(progress, out.times);
+  const CorrectInput facts = facts_with_halves(out);
+  out.plan = stage("corrections", [&](const Progress& p) {
+    return plan_corrections(facts, with_targets(out.job, out.alignment), p);
+  });
+  append(out.warnings, out.plan.warnings);
+  fill_corrected(out, stage);
+  out.outcome = summarise(out);
+  return out;
+}
+
+}  // namespace gapfront

@@ -1,0 +1,13 @@
+// The diagnosis of an inspection.
+#include "gapfront/pipeline.hpp"
+#include "pipeline/facts.hpp"
+
+namespace gapfront {
+
+Diagnosis diagnose(const Inspection& r, const std::vector<DrySpot>& spots, DiagnoseOptions options,
+                   const Progress& progress) {
+  options.units = r.job.units, options.obstacle = r.outcome.obstacle;
+  return diagnose(pipeline::facts_of(r), r.plan, spots, options, progress);
+}
+
+}  // namespace gapfront

@@ -1,0 +1,72 @@
+#include "pipeline/halves.hpp"
+
+#include "gapfront/error.hpp"
+#include "pipeline/notes.hpp"
+#include "pipeline/size_check.hpp"
+
+namespace gapfront::pipeline {
+namespace {
+
+Scan read_half(Stages& stage, const HalfInput& input, const char* name) {
+  Scan scan = stage(name, [&](const Progress& p) { return read_scan(input.file, input.read, p); });
+  if (scan.cloud.points.empty())
+    throw Error(Fault::input, scan.path + ": no usable points (" + std::to_string(scan.nonfinite_dropped) +
+                                  " were not finite numbers); export the scan again");
+  return scan;
+}
+
+/// A ball, land or face that is felt by tip centres looks a radius away from where it is.
+void refuse_tip(const Scan& scan, const AlignOptions& align) {
+  if (scan.tip_radius > 0 && align.methods != std::vector{AlignMethod::given})
+    throw Error(Fault::input,
+                scan.path +
+                    ": the probe's tip can be taken off without directions only where the halves' places "
+                    "are given; add the approach, columns = \"x y z i j k\", or use method = \"given\"");
+}
+
+/// The scan's points become the surface's, and are released as soon as it holds them: they are the bulk of the memory.
+Surface surface_in_tool(Scan& scan, const CleanReport& report, const Rigid& motion) {
+  std::vector<Vec3> points = std::move(scan.cloud.points);
+  for (Vec3& p : points) p = motion * p;
+  Surface s(std::move(points), report.spacing, report.noise);
+  scan.cloud = {};
+  return s;
+}
+
+Surface without_tip(const Surface& s, const Surface& other, double tip) {
+  return tip > 0 ? Surface(compensate_tip_radius(s, other, tip), s.spacing(), s.noise()) : s;
+}
+
+}  // namespace
+
+ScannedHalves read_halves(Measured& out, Stages& stage) {
+  const Job& job = out.job;
+  ScannedHalves read{read_half(stage, job.lower, "read lower scan"), read_half(stage, job.upper, "read upper scan")};
+  check_pair(read.lower, read.upper);
+  out.lower_clean = stage("clean lower scan", [&](const Progress& p) { return clean(read.lower, job.clean, p); });
+  out.upper_clean = stage("clean upper scan", [&](const Progress& p) { return clean(read.upper, job.clean, p); });
+  refuse_wrong_unit(job, read.lower, out.lower_clean.spacing);
+  refuse_tip(read.lower, job.align), refuse_tip(read.upper, job.align);
+  out.lower_sha256 = read.lower.sha256, out.upper_sha256 = read.upper.sha256;
+  out.lower_format = read.lower.format, out.upper_format = read.upper.format;
+  return read;
+}
+
+void close_halves(Measured& out, ScannedHalves scans, NominalFiles& files, Stages& stage) {
+  AlignOptions options = out.job.align;
+  if (files.lower) options.nominal_lower = std::move(files.lower);
+  if (files.upper) options.nominal_upper = std::move(files.upper);
+  out.alignment = stage("align", [&](const Progress& p) {
+    return align(scans.lower, scans.upper, options, out.lower_clean.noise, out.upper_clean.noise, p);
+  });
+  append(out.warnings, out.alignment.warnings);
+  out.halves = stage("index", [&](const Progress&) {
+    const Surface low = surface_in_tool(scans.lower, out.lower_clean, out.alignment.lower_to_tool),
+                  high = surface_in_tool(scans.upper, out.upper_clean, out.alignment.upper_to_tool);
+    return std::make_shared<const ClosedHalves>(
+        ClosedHalves{without_tip(low, high, scans.lower.tip_radius), without_tip(high, low, scans.upper.tip_radius),
+                     std::move(options.nominal_lower), std::move(options.nominal_upper)});
+  });
+}
+
+}  // namespace gapfront::pipeline

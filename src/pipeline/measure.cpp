@@ -1,0 +1,133 @@
+// Two scans and a job → sheet, gap, verdict.
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+#include "gapfront/error.hpp"
+#include "gapfront/pipeline.hpp"
+#include "pipeline/checks.hpp"
+#include "pipeline/halves.hpp"
+#include "pipeline/notes.hpp"
+#include "pipeline/seal_choice.hpp"
+#include "pipeline/size_check.hpp"
+#include "pipeline/validate.hpp"
+
+namespace gapfront {
+namespace pipeline {
+namespace {
+
+/// Thermal growth is left out until the job declares temperatures; the rest of the bounds come from the job.
+GapOptions gap_options(const Job& job) {
+  GapOptions o = job.gap;
+  o.nominal = job.tolerance.nominal;
+  double widest = o.nominal + job.tolerance.plus;
+  for (const auto& z : job.tolerance.zones) widest = std::max(widest, z.nominal + z.plus);
+  for (const double nominal : job.tolerance.nominal_field)
+    if (std::isfinite(nominal)) widest = std::max(widest, nominal + job.tolerance.plus);
+  // Four times the widest gap allowed: beyond that the other half is some other wall, not the opposite face.
+  if (o.max_gap <= 0) o.max_gap = 4 * std::max(o.nominal, widest);
+  return o;
+}
+
+/// Where a person drew the seal line, the cavity begins there: a ball outside it masks nothing inside.
+void keep_outside(const std::vector<Vec3>& seal, std::vector<Mask>& masks) {
+  if (seal.size() < 3) return;
+  std::vector<Vec3> line;
+  for (const Vec3& p : seal) line.push_back(Vec3(p.x(), p.y(), 0));
+  line.push_back(line.front());
+  for (Mask& m : masks)
+    if (!inside_polygon_xy(m.centre, seal))
+      m.radius = std::min(m.radius, distance_to_path(Vec3(m.centre.x(), m.centre.y(), 0), line));
+}
+
+/// Of the registration alone, before there is a sheet.
+std::optional<Doubt> targets_in_doubt(const Measured& m) {
+  return doubt_registration(m.alignment, m.job.align, {}, {}, m.job.units);
+}
+
+/// The seal line, and what stands on the halves for the registration's sake.
+void outline_cavity(Measured& out, bool sheet_given, Stages& stage) {
+  const Surface &low = out.halves->lower, &high = out.halves->upper;
+  const std::string file = out.job.file.string();
+  check_edge(low, out.job.sheet, file);
+  auto& masks = out.job.sheet.masks;  // the job's own, and the registration's
+  for (Mask& m : masks_of(out.alignment)) masks.push_back(std::move(m));
+  stage("seal line", [&](const Progress&) { choose_seal(out, low, high, sheet_given || out.job.sheet_mesh); });
+  // Targets in doubt put the seal line beside the face; their error is the cause, and this one the effect.
+  if (!sheet_given && !targets_in_doubt(out)) check_seal(low, out.job.sheet.seal, file);
+  if (out.seal.source == SealOrigin::Source::given) keep_outside(out.job.sheet.seal, masks);
+}
+
+Sheet build(const Measured& m, const NominalFiles& files, const Progress& progress) {
+  const ClosedHalves& h = *m.halves;
+  try {
+    return files.sheet ? sheet_on_mesh(*files.sheet, h.upper, m.job.sheet, progress)
+                       : build_sheet(h.lower, h.upper, m.job.sheet, progress);
+  } catch (const Error& e) {
+    const auto doubt = targets_in_doubt(m);
+    if (e.fault != Fault::measurement || !doubt) throw;
+    throw Error(Fault::measurement, "align: " + doubt->text);
+  }
+}
+
+void lay_sheet(Measured& out, const NominalFiles& files, const Sheet* given, Stages& stage) {
+  out.sheet = stage("sheet", [&](const Progress& p) { return given ? *given : build(out, files, p); });
+  auto& masks = out.job.sheet.masks;
+  if (given) mask_nodes(out.sheet, masks);
+  masks = masks_on_sheet(out.sheet, masks);
+  if (files.painted || files.thickness || files.surface_lower)
+    stage("nominal", [&](const Progress& p) { place_on_sheet(out.sheet, files, out.job, out.warnings, p); });
+}
+
+void find_gap(Measured& out, Stages& stage) {
+  out.job.gap = gap_options(out.job);
+  out.gap = stage("gap", [&](const Progress& p) {
+    return measure_gap(out.sheet, out.halves->lower, out.halves->upper, out.alignment, out.job.gap, p);
+  });
+  refuse_wrong_unit(out.job, out.sheet, out.gap);
+  for (std::size_t i = 0; i < out.sheet.size(); ++i)
+    if (is_masked(out.sheet, i) && !std::exchange(out.gap.nodes[i].measured, false))
+      out.gap.unmeasured_area -= out.sheet.area[i];  // measured or not, it is not part of what is to be judged
+}
+
+/// One chance in twenty, the usual level; a motion that may be chance is never taken out.
+void compare_readings(Measured& out) {
+  out.spots = compare_spots(out.sheet, out.gap, out.job.spots);
+  out.spot_shift = spot_shift(out.sheet, out.gap, out.job.spots);
+  if (!(out.spot_shift.parameters > 0 && out.spot_shift.p < 0.05)) return;
+  if (out.job.remove_spot_shift) remove_shift(out.gap, out.spot_shift);
+  out.warnings.push_back(shift_warning(out.spot_shift, out.job.units));
+}
+
+}  // namespace
+}  // namespace pipeline
+
+Measured measure(const Job& job, const Progress& progress, const Sheet* given) {
+  using namespace pipeline;
+  check_settings(job, given == nullptr);
+  Measured out;
+  out.job = job;
+  out.version = GAPFRONT_VERSION;
+  out.job_sha256 = job.file.empty() ? "" : sha256_file(job.file);
+  Stages stage(progress, out.times);
+  NominalFiles files = read_nominal_files(job, given == nullptr, out.extra_inputs);
+  close_halves(out, read_halves(out, stage), files, stage);
+  outline_cavity(out, given != nullptr, stage);
+  lay_sheet(out, files, given, stage);
+  find_gap(out, stage);
+  out.doubt = doubt_registration(out.alignment, job.align, out.sheet, out.gap, job.units);
+  check_faces(out.sheet, out.gap, job.align, out.doubt.has_value());
+  if (out.doubt) {
+    out.verdict = not_judged(out.sheet, out.gap, out.job.tolerance,
+                             "Not judged: the registration must be checked first. " + out.doubt->text);
+    return out;
+  }
+  append(out.warnings, crossing_warning(out));
+  settle_ports(out.sheet, job.sheet, job.file.string(), out.job.flow, out.warnings);
+  compare_readings(out);
+  out.verdict = stage("verdict", [&](const Progress&) { return judge(out.sheet, out.gap, out.job.tolerance); });
+  qualify_headline(out);
+  return out;
+}
+
+}  // namespace gapfront

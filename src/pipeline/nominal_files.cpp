@@ -1,0 +1,109 @@
+#include "pipeline/nominal_files.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "gapfront/error.hpp"
+
+namespace gapfront::pipeline {
+namespace {
+
+void note_file(std::vector<ExtraInput>& inputs, const char* use, const FileInput& file) {
+  inputs.push_back({use, file.file.filename().string(), sha256_file(file.file)});
+}
+
+/// Samples per third of the least edge, so that a quadric stands on points of one radius; not closer than 0.3 mm, where
+/// facets show, and not more than four million, some 200 MB.
+Surface sampled(const Mesh& mesh, const SheetOptions& o) {
+  double area = 0;
+  for (const auto& t : mesh.triangles)
+    area += 0.5 * (mesh.points[t[1]] - mesh.points[t[0]]).cross(mesh.points[t[2]] - mesh.points[t[0]]).norm();
+  return surface_of(mesh, std::max(std::clamp(o.min_edge / 3, 0.3, 1.0), std::sqrt(area / 4e6)));
+}
+
+/// The same error with the place in the job in front of it.
+template <class F>
+auto named(const std::string& place, F&& f) {
+  try {
+    return f();
+  } catch (const Error& e) {
+    throw Error(e.fault, place + ": " + e.what());
+  }
+}
+
+PlaceValues read_thickness(const FileInput& file) {
+  PlaceValues given = read_place_values(file.file, file.unit);
+  for (std::size_t k = 0; k < given.values.size(); ++k)
+    if (!(given.values[k] > 0))
+      throw Error(Fault::input, file.file.string() + ": the thickness of place " + std::to_string(k + 1) +
+                                    " is not above 0; correct it");
+  return given;
+}
+
+/// The nominal thickness of the given places on the sheet, with a note on what lies too far from them.
+std::vector<double> thickness_on(const Sheet& sheet, const PlaceValues& given, const std::string& file,
+                                 UnitSystem units, std::vector<std::string>& warnings) {
+  const auto field = named(file, [&] { return interpolate_on_sheet(sheet, given); });
+  double without = 0;
+  for (std::size_t i = 0; i < sheet.size(); ++i)
+    if (!std::isfinite(field[i])) without += sheet.area[i];
+  if (std::none_of(field.begin(), field.end(), [](double v) { return std::isfinite(v); }))
+    throw Error(Fault::input,
+                file + ": no place lies near the sheet; they must be in tool coordinates, and their unit right");
+  if (without > 0)
+    warnings.push_back("no nominal thickness is given near " + format_area(without, units) +
+                       " of the sheet; there the one of the zone, or of the whole, holds");
+  return field;
+}
+
+}  // namespace
+
+NominalFiles read_nominal_files(const Job& job, bool sheet_too, std::vector<ExtraInput>& inputs) {
+  NominalFiles out;
+  const auto mesh = [&](const FileInput& file, const char* use) {
+    note_file(inputs, use, file);
+    return read_mesh(file.file, file.unit);
+  };
+  if (!job.nominal_lower.empty()) out.lower = read_mesh(job.nominal_lower);
+  if (!job.nominal_upper.empty()) out.upper = read_mesh(job.nominal_upper);
+  if (job.sheet_mesh && sheet_too) out.sheet = mesh(*job.sheet_mesh, "nominal mesh of the sheet");
+  if (job.painted) {
+    note_file(inputs, "painted mesh of the zones", *job.painted);
+    out.painted = read_painted_mesh(job.painted->file, job.painted->unit);
+  }
+  if (job.thickness) {
+    note_file(inputs, "nominal thickness", *job.thickness);
+    out.thickness = read_thickness(*job.thickness);
+  }
+  if (job.surface_lower && job.surface_upper) {
+    out.surface_lower = mesh(*job.surface_lower, "nominal lower surface");
+    out.surface_upper = mesh(*job.surface_upper, "nominal upper surface");
+  }
+  return out;
+}
+
+Sheet sheet_on_mesh(const Mesh& mesh, const Surface& upper, const SheetOptions& options, const Progress& progress) {
+  return build_sheet(sampled(mesh, options), upper, options, progress);
+}
+
+void place_on_sheet(const Sheet& sheet, const NominalFiles& files, Job& job, std::vector<std::string>& warnings,
+                    const Progress& progress) {
+  ToleranceOptions& o = job.tolerance;
+  if (files.painted)
+    for (ToleranceZone& z : o.zones)
+      if (z.paint)
+        z.nodes = named(job.painted->file.string() + ": [[cavity.zone]] \"" + z.name + "\" colour", [&] {
+          // The painted mesh is the nominal face: the real one is nearer to it than an edge or the gap.
+          return painted_nodes(sheet, *files.painted, *z.paint, std::max(job.sheet.edge, o.nominal));
+        });
+  if (files.thickness)
+    o.nominal_field = thickness_on(sheet, *files.thickness, job.thickness->file.string(), job.units, warnings);
+  if (files.surface_lower) {
+    GapOptions gap = job.gap;
+    gap.nominal = o.nominal;
+    o.nominal_field = nominal_surfaces_gap(sheet, sampled(*files.surface_lower, job.sheet),
+                                           sampled(*files.surface_upper, job.sheet), gap, progress);
+  }
+}
+
+}  // namespace gapfront::pipeline

@@ -1,0 +1,116 @@
+// The gap → how the mold closes and fills, beside a mold of the nominal gap.
+#include "gapfront/error.hpp"
+#include "flow/feeds.hpp"
+#include "gapfront/pipeline.hpp"
+#include "pipeline/checks.hpp"
+#include "pipeline/notes.hpp"
+#include "pipeline/stages.hpp"
+
+namespace gapfront {
+namespace pipeline {
+namespace {
+
+/// The flow needs a gap everywhere; where none was measured the nominal stands in, and the report says so.
+std::vector<double> gap_for_flow(const GapMap& gap, const std::vector<double>& nominal) {
+  std::vector<double> g = nominal;
+  for (std::size_t i = 0; i < g.size(); ++i)
+    if (gap.nodes[i].measured) g[i] = gap.nodes[i].gap;
+  return g;
+}
+
+/// Ports on the sheet, and the clamping: where neither vacuum nor press bears on the face, what the flange's clamps and
+/// channel bring stands in, spread over it (the job was refused if there is none of these).
+void settle_process(Predicted& out) {
+  settle_ports(out.sheet, out.job.sheet, out.job.file.string(), out.job.flow, out.warnings);
+  if (!(out.job.laminate.clamping_pressure > 0))
+    out.job.laminate.clamping_pressure = clamping_over_face(out.sheet, out.job.flow);
+}
+
+void close_and_pack(Predicted& out, const std::vector<double>& nominal, Stages& stage) {
+  const LaminateOptions& laminate = out.job.laminate;
+  stage("laminate", [&](const Progress&) {
+    out.nominal_laminate = evaluate_laminate(out.sheet, nominal, laminate);
+    out.laminate = evaluate_laminate(out.sheet, out.flow_gap, laminate);
+  });
+  out.closing = close_mold(out.sheet, out.flow_gap, laminate, out.job.flow);
+  out.nominal_closing = close_mold(out.sheet, nominal, laminate, out.job.flow);
+}
+
+/// The front of a rigid half runs in one gap all the time; so its pockets get a U by the mesh.
+void rigid_fronts(Predicted& out, const std::vector<double>& nominal, Stages& stage) {
+  const FlowOptions& flow = out.job.flow;
+  out.nominal_filling =
+      stage("flow, nominal", [&](const Progress& p) { return fill(out.sheet, out.nominal_laminate, flow, p); });
+  out.filling = stage("flow, measured", [&](const Progress& p) { return fill(out.sheet, out.laminate, flow, p); });
+  stage("pockets", [&](const Progress&) {
+    judge_pockets(out.sheet, nominal, out.job.laminate, flow, out.nominal_filling);
+    judge_pockets(out.sheet, out.flow_gap, out.job.laminate, flow, out.filling);
+  });
+}
+
+/// A light half gives way in a true tool as in this one: both fronts run in the gap that vacuum and resin leave.
+void breathing_fronts(Predicted& out, const std::vector<double>& nominal, Stages& stage) {
+  const auto run = [&](const char* name, const std::vector<double>& gap, const std::vector<double>& start) {
+    return stage(name, [&](const Progress& p) {
+      Breathing b = breathe(out.sheet, gap, out.job.laminate, out.job.flow, p, start);
+      compare_shapes(b, out.sheet, gap, out.job.laminate, out.job.flow);
+      return b;
+    });
+  };
+  out.nominal_breathing = run("breathing, nominal", nominal, {});
+  out.breathing = run("breathing, measured", out.flow_gap, out.nominal_breathing.filling.move);
+  out.nominal_filling = out.nominal_breathing.front, out.filling = out.breathing.front;
+}
+
+void advise(Predicted& out, const std::vector<double>& resin_gap, Stages& stage) {
+  const LaminateMap laminate = evaluate_laminate(out.sheet, resin_gap, out.job.laminate);
+  out.advice = stage(
+      "schedule", [&](const Progress&) { return advise_process(out.sheet, laminate, out.job.flow, out.filling); });
+  for (const auto& said : {opening_words(out), schedule_words(out)})
+    if (!said.empty()) out.warnings.push_back(in_one_line(said));
+}
+
+/// What feeds each lead, and how probable it is.
+void explain_leads(Predicted& out, const std::vector<double>& resin_gap, Stages& stage) {
+  std::vector<Feed> feeds;
+  for (const auto& region : out.verdict.regions) feeds.push_back({region.name, region.nodes});
+  name_feeds(out.sheet, feeds, out.lead);
+  if (out.job.ensemble.runs <= 0) return;
+  out.ensemble = stage("ensemble", [&](const Progress& p) {
+    return draw_fillings(out.sheet, out.gap, resin_gap, out.job.laminate, out.job.flow, out.nominal_filling, out.lead,
+                         out.job.ensemble, p);
+  });
+  for (std::size_t k = 0; k < out.lead.regions.size(); ++k)
+    out.lead.regions[k].probability = out.ensemble.region_leads[k];
+}
+
+}  // namespace
+}  // namespace pipeline
+
+Predicted predict(Measured measured, const Progress& progress) {
+  using namespace pipeline;
+  if (measured.doubt) throw Error(Fault::measurement, measured.verdict.headline);
+  Predicted out;
+  static_cast<Measured&>(out) = std::move(measured);
+  Stages stage(progress, out.times);
+  settle_process(out);
+  const auto nominal = nominal_gap(out.sheet, out.job.tolerance);
+  out.flow_gap = gap_for_flow(out.gap, nominal);
+  if (out.gap.unmeasured_area > 0)
+    out.warnings.push_back(format_area(out.gap.unmeasured_area, out.job.units) +
+                           " could not be measured; the flow there uses the nominal gap");
+  close_and_pack(out, nominal, stage);
+  if (out.job.flow.closing.half.empty())
+    rigid_fronts(out, nominal, stage);
+  else
+    breathing_fronts(out, nominal, stage);
+  append(out.warnings, out.filling.warnings);
+  append(out.warnings, reinforcement_warnings(out));
+  out.lead = compare_fillings(out.sheet, out.nominal_filling, out.filling);
+  const auto resin_gap = under_filling(out.flow_gap, out.breathing);  // with a rigid half the gap as scanned
+  advise(out, resin_gap, stage);
+  explain_leads(out, resin_gap, stage);
+  return out;
+}
+
+}  // namespace gapfront

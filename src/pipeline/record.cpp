@@ -1,0 +1,88 @@
+// Inspections that are kept in their tool's history, and compared with it.
+#include "gapfront/error.hpp"
+#include "gapfront/pipeline.hpp"
+#include "pipeline/places.hpp"
+
+namespace gapfront {
+namespace {
+
+/// What the history asks of an inspection that is to be compared with it.
+struct Baseline {
+  std::optional<Sheet> sheet;
+  long seen = 0;  ///< of the newest baseline; 0: nothing is stored yet
+  Job framed;     ///< the job in the baseline's frame
+};
+
+/// The file is not held open over the minutes of an inspection, and not made before there is something to store.
+Baseline baseline_of(const Job& job, const std::filesystem::path& file, bool anew) {
+  Baseline out;
+  out.framed = job;
+  if (!std::filesystem::exists(file)) return out;
+  const History history(file, History::Access::write);
+  out.seen = history.sheet_id();
+  if (out.seen && !job.tool.empty() && history.tool() != job.tool)
+    throw Error(Fault::input, file.string() + ": is the history of tool \"" + history.tool() + "\", but " +
+                                  job.file.string() + " is of \"" + job.tool + "\"; give another [history] file");
+  if (out.seen && !anew) {
+    out.sheet = history.sheet();
+    out.framed = in_frame_of(job, history.records().at(0));
+  }
+  return out;
+}
+
+/// The record to compare with: the baseline, or the last one of that date that is not `now`.
+std::size_t find_then(const std::vector<Record>& records, std::size_t now, const std::string& against) {
+  if (against.empty() || against == "baseline") return 0;
+  for (std::size_t k = records.size(); k-- > 0;)
+    if (k != now && records[k].date == against) return k;
+  std::string dates;
+  for (std::size_t k = 0; k < records.size(); ++k)
+    if (k != now) dates += (dates.empty() ? "" : ", ") + records[k].date;
+  throw Error(Fault::input, "--against " + against + ": no such inspection since the baseline; there are: " + dates);
+}
+
+}  // namespace
+
+Recorded inspect_into_history(const Job& job, bool anew, const Progress& progress) {
+  const auto file = history_file(job);
+  pipeline::check_history_place(file);
+  const Baseline baseline = baseline_of(job, file, anew);
+  const Sheet* given = baseline.sheet ? &*baseline.sheet : nullptr;
+  Recorded out;
+  out.found = inspect(baseline.framed, progress, given);
+  out.found.job.align = job.align;  // the report shows what the user gave
+  if (out.found.doubt) return out;  // neither a baseline nor a change
+  Record record = record_of(out.found);
+  History history(file, History::Access::write);
+  if (!given) {
+    out.id = history.begin(job.tool, out.found.sheet, record, baseline.seen);
+    out.baseline = true;
+  } else {
+    record.sheet = baseline.seen;
+    out.id = history.add(record);
+    out.baseline = out.id == history.records().at(0).id;
+  }
+  return out;
+}
+
+void check_against(const Job& job, const std::string& against) {
+  const auto file = history_file(job);
+  if (!std::filesystem::exists(file)) return;
+  const auto records = History(file, History::Access::read).records();
+  if (!records.empty()) find_then(records, records.size(), against);
+}
+
+Recheck recheck(const Recorded& recorded, const std::string& against) {
+  const Job& job = recorded.found.job;
+  const History history(history_file(job), History::Access::read);
+  const auto records = history.records();
+  std::size_t now = 0;
+  while (now < records.size() && records[now].id != recorded.id) ++now;
+  const std::size_t then = find_then(records, now, against);
+  const Sheet sheet = history.sheet().value();
+  RecheckOptions options;
+  options.limit = job.history.limit, options.tolerance = job.tolerance, options.units = job.units;
+  return recheck(sheet, records, now, then, options, field_null(sheet));
+}
+
+}  // namespace gapfront
