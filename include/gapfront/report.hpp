@@ -33,8 +33,10 @@ Inspection read_result(const std::string& json);
 /// each.
 std::string field_list();
 
-/// JSON Schemas (2020-12) of result.json, and of the job file taken as JSON.
+/// JSON Schemas (2020-12) of result.json, recheck.json and diagnosis.json, and of the job file taken as JSON.
 std::string result_schema();
+std::string recheck_schema();
+std::string diagnosis_schema();
 std::string job_schema();
 
 /// The work order and the templates of the chosen corrections, as files beside the report: name and text. Made from

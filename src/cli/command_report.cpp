@@ -146,7 +146,10 @@ int run_report(const ReportArguments& arguments) {
 }
 
 int run_schema(const std::string& what) {
-  std::cout << (what == "job" ? job_schema() : result_schema());
+  std::cout << (what == "job"         ? job_schema()
+                : what == "recheck"   ? recheck_schema()
+                : what == "diagnosis" ? diagnosis_schema()
+                                      : result_schema());
   return 0;
 }
 

@@ -164,8 +164,10 @@ int main(int argc, char** argv) {
       ->check(CLI::IsMember(std::vector<std::string>(languages.begin(), languages.end())))
       ->type_name("LANGUAGE");
   std::string schema;
-  auto* schema_command = app.add_subcommand("schema", "Print the JSON Schema of result.json or of the job file");
-  schema_command->add_option("WHAT", schema, "result or job")->required()->check(CLI::IsMember({"result", "job"}));
+  auto* schema_command = app.add_subcommand("schema", "Print the JSON Schema of a result file or of the job file");
+  schema_command->add_option("WHAT", schema, "result, recheck, diagnosis or job")
+      ->required()
+      ->check(CLI::IsMember({"result", "recheck", "diagnosis", "job"}));
   bool reinforcements_json = false;
   auto* reinforcements_command = app.add_subcommand(
       "glasses", "List the built-in reinforcements, each number with its uncertainty and its source");

@@ -1,134 +1,72 @@
-// diagnosis.json: what a diagnosis found, for programs, and all that its page needs.
 #include "gapfront/pages.hpp"
 #include "gapfront/report.hpp"
+#include "report/describe/diagnosis.hpp"
+#include "report/describe/reader.hpp"
+#include "report/describe/schema.hpp"
+#include "report/describe/writer.hpp"
 #include "report/fields.hpp"
-#include "report/plain_page.hpp"
+#include "report/pages.hpp"
 
-namespace gapfront {
+namespace gapfront::report {
 namespace {
 
-using namespace report;
-
-/// Null: nothing was drawn.
-Json chance(const Chance& c) {
-  if (c.draws <= 0) return {};
-  return {{"p", number(c.p)}, {"low", number(c.low)}, {"high", number(c.high)}, {"hits", c.hits}, {"draws", c.draws}};
-}
-
-Json effect(const Effect& e) {
-  return {{"out_of_tolerance_area_mm2", number(e.out_of_tolerance_area)},
-          {"greatest_lead_s", number(e.max_lead_s)},
-          {"dry_area_mm2", number(e.dry_area)},
-          {"fill_time_s", number(e.fill_time)},
-          {"last_point_to_vent_mm", number(e.last_to_vent)}};
-}
-
-/// What cures the spot: all that the plan has chosen, or one more.
-Json cure(const SpotDiagnosis& d, const CorrectionPlan& plan) {
-  if (d.cure_by == CureBy::none) return nullptr;
-  Json names = Json::array();
-  double effort = 0;
+SpotFile spot_file(const SpotDiagnosis& d, const CorrectionPlan& plan) {
+  SpotFile out{d, {}, {}};
+  if (d.plan_works) out.planned = CureEffect{{}, 0, d.plan_trouble, d.plan_chance, d.plan_fill_time, {}, {}};
+  if (d.cure_by == CureBy::none) return out;
+  CureEffect& cure = out.cure.emplace();
+  cure.trouble = d.cure_trouble, cure.chance = d.cure_chance, cure.fill_time = d.cure_fill_time;
   const auto add = [&](int k) {
     const Correction& c = plan.candidates.at(k);
-    names.push_back({{"name", c.name}, {"kind", to_string(c.kind)}});
-    effort += c.effort;
+    cure.parts.push_back({c.name, c.kind});
+    cure.effort += c.effort;
   };
   for (const int k : plan.chosen) add(k);
   if (d.cure_by == CureBy::one) add(d.cure);
-  Json out = {{"corrections", names},
-              {"effort_h", number(effort)},
-              {"trouble", number(d.cure_trouble)},
-              {"probability", chance(d.cure_chance)},
-              {"fill_time_s", number(d.cure_fill_time)},
-              {"before", effect(plan.now)},
-              {"after", nullptr}};
-  // Of one more on top of others nobody has computed it.
-  if (d.cure_by == CureBy::plan) out["after"] = effect(plan.after);
-  if (d.cure_by == CureBy::one && plan.chosen.empty()) out["after"] = effect(plan.candidates.at(d.cure).after);
-  return out;
-}
-
-Json spot(const SpotDiagnosis& d, const CorrectionPlan& plan) {
-  Json causes = Json::array(), suspects = Json::array(), planned = nullptr;
-  for (const Cause& c : d.causes)
-    causes.push_back({{"kind", to_string(c.kind)},
-                      {"name", c.name},
-                      {"what", c.what},
-                      {"is_gap", c.is_gap},
-                      {"relief", number(c.relief)},
-                      {"without", number(c.without)},
-                      {"probability", chance(c.chance)}});
-  for (const Suspect& s : d.suspects)
-    suspects.push_back(
-        {{"what", s.what}, {"measure", s.measure}, {"trouble", number(s.trouble)}, {"sheet_left_dry", number(s.dry)}});
-  if (d.plan_works)
-    planned = {{"trouble", number(d.plan_trouble)},
-               {"probability", chance(d.plan_chance)},
-               {"fill_time_s", number(d.plan_fill_time)}};
-  return {{"at_mm", point(d.spot.at)},
-          {"size_mm", number(d.spot.size)},
-          {"seen", d.spot.seen},
-          {"parts", d.spot.parts},
-          {"headline", d.headline},
-          {"predicted", d.predicted},
-          {"gap_explains", d.gap_explains},
-          {"layout", d.layout},
-          {"trouble", number(d.trouble)},
-          {"trouble_nominal", number(d.nominal_trouble)},
-          {"probability_model", chance(d.model)},
-          {"probability", chance(d.now)},
-          {"probability_nominal", chance(d.nominal)},
-          {"seen_fits", d.seen_fits},
-          {"causes", causes},
-          {"suspects", suspects},
-          {"discriminate", d.discriminate},
-          {"with_the_chosen_corrections", planned},
-          {"cure", d.cure_text},
-          {"cure_steps", d.cure_steps},
-          {"cure_effect", cure(d, plan)}};
-}
-
-Json pockets(const Filling& f) {
-  Json out = Json::array();
-  for (const Pocket& p : f.pockets)
-    out.push_back({{"centre_mm", point(p.centre)},
-                   {"closed_at_s", number(p.closed_at)},
-                   {"initial_volume_mm3", number(p.initial_volume)},
-                   {"final_volume_mm3", number(p.final_volume)}});
+  cure.before = plan.now;
+  if (d.cure_by == CureBy::plan) cure.after = plan.after;
+  if (d.cure_by == CureBy::one && plan.chosen.empty()) cure.after = plan.candidates.at(d.cure).after;
   return out;
 }
 
 }  // namespace
 
+DiagnosisFile read_diagnosis(const Json& json) {
+  DiagnosisFile file;
+  Reader reader(json, nodes_of(json));
+  describe(reader, file);
+  return file;
+}
+
+}  // namespace gapfront::report
+
+namespace gapfront {
+
 std::string diagnosis_json(const Inspection& r, const Diagnosis& d) {
-  Json spots = Json::array(), regions = Json::array();
-  for (const auto& s : d.spots) spots.push_back(spot(s, r.plan));
-  for (const auto& g : r.verdict.regions)
-    regions.push_back({{"name", g.name}, {"centre_mm", point(g.centre)}, {"outline_mm", points(g.outline)}});
-  Json sheet = mesh(r.sheet.mesh);
-  const auto all = fields(r);
-  for (const char* id : {"deviation_mm", "arrival_s", "arrival_nominal_s", "lead_s"})
-    sheet["fields"][id] = column(find_field(all, id).values);
-  const Json out = {{"format", "gapfront diagnosis"},
-                    {"format_version", 2},
-                    {"program_version", r.version},
-                    {"job", job_json(r.job)},
-                    {"job_sha256", r.job_sha256},
-                    {"lower_sha256", r.lower_sha256},
-                    {"upper_sha256", r.upper_sha256},
-                    {"outcome", outcome_line(r)},
-                    {"spots", spots},
-                    {"fillings_computed", d.fillings},
-                    {"cured_below", number(d.cured_below)},
-                    {"traps_air_now", chance(r.outcome.now.air)},
-                    {"traps_air_after", chance(r.outcome.after.air)},
-                    {"fill_time_s", number(r.filling.fill_time)},
-                    {"fill_time_nominal_s", number(r.nominal_filling.fill_time)},
-                    {"pockets", pockets(r.filling)},
-                    {"pockets_nominal", pockets(r.nominal_filling)},
-                    {"regions", regions},
-                    {"sheet", sheet}};
-  return out.dump(1) + "\n";
+  report::DiagnosisFile file;
+  file.job = r.job, file.version = r.version, file.job_sha256 = r.job_sha256;
+  file.lower_sha256 = r.lower_sha256, file.upper_sha256 = r.upper_sha256, file.outcome = outcome_line(r);
+  for (const auto& s : d.spots) file.spots.push_back(report::spot_file(s, r.plan));
+  file.fillings = d.fillings, file.cured_below = d.cured_below;
+  file.air_now = r.outcome.now.air, file.air_after = r.outcome.after.air;
+  file.fill_time = r.filling.fill_time, file.nominal_fill_time = r.nominal_filling.fill_time;
+  file.pockets = r.filling.pockets, file.nominal_pockets = r.nominal_filling.pockets;
+  file.regions = r.verdict.regions, file.mesh = r.sheet.mesh;
+  const auto all = report::fields(r);
+  file.deviation = find_field(all, "deviation_mm").values, file.lead = find_field(all, "lead_s").values;
+  file.arrival = find_field(all, "arrival_s").values;
+  file.nominal_arrival = find_field(all, "arrival_nominal_s").values;
+  report::Writer writer;
+  describe(writer, std::as_const(file));
+  return writer.out.dump(1) + "\n";
+}
+
+std::string diagnosis_schema() {
+  report::Json definitions = report::first_definitions();
+  report::Schema schema(definitions);
+  report::DiagnosisFile file;
+  describe(schema, file);
+  return schema_text("urn:gapfront:schema:diagnosis:2", "gapfront diagnosis", schema, definitions);
 }
 
 }  // namespace gapfront

@@ -4,7 +4,6 @@
 #include <algorithm>
 
 #include "report/language.hpp"
-#include "report/plain_page.hpp"
 
 #include "gapfront/error.hpp"
 #include "gapfront/pages.hpp"
@@ -32,14 +31,23 @@ Page page_of(const std::string& text, const std::string& language) {
     const bool recheck = format == "gapfront re-check";
     if (!recheck && format != "gapfront diagnosis")
       throw Error(Fault::input, "it is some other JSON file; give result.json, recheck.json or diagnosis.json");
-    const int version = recheck ? 1 : 2;
-    if (j.at("format_version") != version)
-      throw Error(Fault::input, "its format version is " + j.at("format_version").dump() + ", this program reads " +
-                                    std::to_string(version) + "; use the program that wrote it");
-    if (!language.empty()) j.at("job")["report_language"] = language;
-    report::Language words(report::language_of(j.at("job")));
-    const std::string html = words.page(recheck ? report::recheck_page(j) : report::diagnosis_page(j));
-    return {html, words.missing(), {}};
+    const int version = recheck ? report::recheck_version : report::diagnosis_version;
+    if (!j.contains("format_version") || j["format_version"] != version)
+      throw Error(Fault::input, "its format version is " + j.value("format_version", Json()).dump() +
+                                    ", this program reads " + std::to_string(version) +
+                                    "; use the program that wrote it");
+    const auto page = [&](auto file, const auto& render) {
+      if (!language.empty()) file.job.language = language;
+      report::Language words(file.job.language);
+      const std::string html = words.page(render(file));
+      return Page{html, words.missing(), {}};
+    };
+    try {
+      return recheck ? page(report::read_recheck(j), report::recheck_page)
+                     : page(report::read_diagnosis(j), report::diagnosis_page);
+    } catch (const Error& e) {
+      throw Error(Fault::input, std::string("it is incomplete or was edited (") + e.what() + "); make it again");
+    }
   } catch (const Json::parse_error&) {
     throw Error(Fault::input, "it is cut short or no JSON; make it again");
   } catch (const Json::exception& e) {

@@ -2,11 +2,15 @@
 #pragma once
 #include <string>
 
-#include "report/json_parts.hpp"
+#include "report/describe/diagnosis.hpp"
+#include "report/describe/recheck.hpp"
 
 namespace gapfront::report {
 
-std::string recheck_page(const Json&);
-std::string diagnosis_page(const Json&);
+/// Errors are Error{Fault::input} that name the way to the key and what is wrong with it.
+RecheckFile read_recheck(const Json&);
+DiagnosisFile read_diagnosis(const Json&);
+std::string recheck_page(const RecheckFile&);
+std::string diagnosis_page(const DiagnosisFile&);
 
 }  // namespace gapfront::report

@@ -1,7 +1,8 @@
-// The page of a re-check: what has worn, how fast, how long it lasts; from recheck.json alone.
+// The page of a re-check: what has worn, how fast, how long it lasts; from what recheck.json holds.
 #include <algorithm>
 #include <cmath>
 
+#include "report/describe/recheck.hpp"
 #include "report/pages.hpp"
 #include "report/plain_page.hpp"
 #include "units/digits.hpp"
@@ -17,33 +18,29 @@ std::string with_U(double v, double U, UnitSystem u) {
   return (v > 0 ? "+" : "") + with_U_of(v, U, u) + "<br>± " + with_U_of(U, U, u);
 }
 
-std::string left_words(const Json& w) {
-  const double low = real_of(w, "cycles_left_low");
-  if (!w.at("enough_evidence"))
+std::string left_words(const Wear& w) {
+  const double low = std::isfinite(w.left_low) ? w.left_low : 0;
+  if (!w.enough)
     return low > 0 ? "Not enough evidence; not before " + spoken_cycles(low) + " cycles from now (95 %)."
                    : "Not enough evidence.";
-  if (real_of(w, "cycles_left_high") <= 0) return "The limit is reached.";
-  return spoken_cycles(real_of(w, "cycles_left")) + " cycles (95 %: " + spoken_cycles(low) + " to " +
-         spoken_cycles(real_of(w, "cycles_left_high")) + ")";
+  if (w.left_high <= 0) return "The limit is reached.";
+  return spoken_cycles(w.left) + " cycles (95 %: " + spoken_cycles(low) + " to " + spoken_cycles(w.left_high) + ")";
 }
 
-std::string datum_words(const Json& r) {
-  const std::string state = r.at("datum");
-  if (state == "steady") return "The targets stand where they stood, and the upper half sits as it sat.";
-  if (state == "unchecked") return "Not checked: fewer than four targets are common to both dates.";
-  if (state == "target moved") return "A target moved: it stands elsewhere among the others than it did.";
+std::string datum_words(const Recheck& r) {
+  if (r.datum == DatumState::steady) return "The targets stand where they stood, and the upper half sits as it sat.";
+  if (r.datum == DatumState::unchecked) return "Not checked: fewer than four targets are common to both dates.";
+  if (r.datum == DatumState::target_moved) return "A target moved: it stands elsewhere among the others than it did.";
   return "The upper half sits otherwise than it did, by a rigid motion.";
 }
 
-std::string verdict(const Json& r) {
-  const bool worn = !r.at("wear").empty(), moved = r.at("datum") == "target moved" || r.at("datum") == "half moved";
+std::string verdict(const Recheck& r) {
+  const bool worn = !r.wear.empty(), moved = r.datum == DatumState::target_moved || r.datum == DatumState::half_moved;
   bool reached = false;
-  for (const auto& w : r.at("wear"))
-    reached = reached || (w.at("enough_evidence") && real_of(w, "cycles_left_high") <= 0);
-  const Json& next = r.at("next");
-  std::string more = "<p>Next re-check: at " + count(real_of(next, "cycles")) + " cycles";
-  if (next.at("date") != "") more += ", at today's pace on " + text_of(next, "date");
-  more += ". The reason: " + text_of(next, "why") + ".</p>\n";
+  for (const auto& w : r.wear) reached = reached || (w.enough && w.left_high <= 0);
+  std::string more = "<p>Next re-check: at " + count(r.next_cycles) + " cycles";
+  if (!r.next_date.empty()) more += ", at today's pace on " + escape(r.next_date);
+  more += ". The reason: " + escape(r.next_why) + ".</p>\n";
   if (reached)
     more = "<p>Mend the place before more parts are made; the inspection after that is the new baseline.</p>\n";
   more += "<p>" + datum_words(r) + "</p>\n";
@@ -54,97 +51,87 @@ std::string verdict(const Json& r) {
                      : worn  ? "Worn"
                      : moved ? "Datum moved"
                              : "No wear",
-                     text_of(r, "headline"), more) +
-         bullets(r.at("notes").get<std::vector<std::string>>());
+                     escape(r.headline), more) +
+         bullets(r.notes);
 }
 
-std::string maps(const Json& r, const Inspection& stage) {
+std::string maps(const Recheck& r, const Inspection& stage) {
   // One scale for all that is change, wide enough for the greatest wear, which may be a small place.
-  const auto field = [&](const char* id, const char* title, const char* meaning, D d, Scale s, bool zero) {
-    return Field{id, title, meaning, d, s, zero, stage.columns.at(id)};
-  };
-  const Field drift = field("drift_mm", "", "", D::length, Scale::diverging, true);
+  const Field drift{"drift_mm", "", "", D::length, Scale::diverging, true, r.drift};
   std::vector<double> peaks;
-  for (const auto& w : r.at("wear")) peaks.push_back(real_of(w, "peak_mm"));
+  for (const Wear& w : r.wear) peaks.push_back(w.peak);
   ColourScale change = common_scale({&drift}, stage.job.units, peaks);
   change.limits.clear();  // they only made it wide enough
-  const auto map = [&](const char* id, const char* title, const char* meaning, D d, Scale s, bool zero) {
-    const Field f = field(id, title, meaning, d, s, zero);
+  const auto map = [&](const char* id, const char* title, const char* meaning, Scale s,
+                       const std::vector<double>& values) {
+    const bool zero = s == Scale::diverging;
+    const Field f{id, title, meaning, D::length, s, zero, values};
     MapExtras extras;
     if (zero) extras.scale = change;
     return map_figure(stage, f, "<b>" + f.title + ".</b> " + f.meaning, extras);
   };
   std::string out = "<div class=\"maps\">";
   out += map("drift_mm", "Drift", "Gap now minus gap then: brown has grown, blue has shrunk. Outlined: significant.",
-             D::length, Scale::diverging, true);
+             Scale::diverging, r.drift);
   out +=
       map("significant_mm", "Significant change",
           "What is left when the rigid motion is taken out, where it is more than noise; elsewhere nothing is shown.",
-          D::length, Scale::diverging, true);
-  out += map("drift_U_mm", "U of the drift", "The drift is within ± U with about 95 % confidence.", D::length,
-             Scale::amount, false);
+          Scale::diverging, significant_change(r));
+  out += map("drift_U_mm", "U of the drift", "The drift is within ± U with about 95 % confidence.", Scale::amount, r.U);
   out += map("remainder_mm", "Remainder", "Drift without the rigid motion of the upper half; wear is sought in it.",
-             D::length, Scale::diverging, true);
+             Scale::diverging, r.remainder);
   out += "</div>\n";
   return section("drift", "The drift",
-                 out + map_orientation() + "<p>A change of " +
-                     with_unit(real_of(r, "detects_mm"), D::length, stage.job.units) +
+                 out + map_orientation() + "<p>A change of " + with_unit(r.detects, D::length, stage.job.units) +
                      " over a place of some edges of the sheet would still have been found.</p>\n");
 }
 
-Trend trend_of(const Json& r, const Json& w, UnitSystem units) {
+Trend trend_of(const Recheck& r, const Wear& w, UnitSystem units) {
   const double per = units == UnitSystem::inch ? 25.4 : 1;
   Trend t;
-  const std::string name = w.at("name"), unit = shown_unit(D::length, units);
+  const std::string name = w.name, unit = shown_unit(D::length, units);
   t.y_label = "gap, " + unit;
-  t.now = real_of(r.at("now"), "cycles"), t.limit = real_of(w, "limit_mm") / per;
-  for (const auto& p : w.at("course")) t.seen.push_back({real(p.at(0)), real(p.at(1)) / per, 2 * real(p.at(2)) / per});
+  t.now = r.now.cycles, t.limit = w.limit / per;
+  for (const auto& p : w.course) t.seen.push_back({p.cycles, p.value / per, 2 * p.u / per});
   t.name = "Gap at the top of " + name + " over the cycles:";
   for (const auto& p : t.seen)
     t.name += " " + count(p.x) + " cycles " + shown(p.y * per, D::length, units) + " ± " +
               shown(p.U * per, D::length, units) + " " + unit + ";";
   t.name += " limit " + shown(t.limit * per, D::length, units) + " " + unit + ".";
-  const Json& line = w.at("line");
-  if (line.is_null()) return t;
-  const double first = real_of(line, "from_cycles"), a = real_of(line, "at_first_mm"),
-               b = real_of(line, "rate_mm_per_cycle"), k = real_of(line, "t_95");
-  const double v00 = real(line.at("covariance").at(0)), v01 = real(line.at("covariance").at(1)),
-               v11 = real(line.at("covariance").at(2));
+  const Line& line = w.line;
+  if (!(line.dof > 0)) return t;
+  const double first = line.first, a = line.at_first, b = line.rate, k = line.t;
   // The line is drawn on to the limit, but not farther than the tool has run already: beyond that it says little.
-  const double run = std::max(t.now - first, 1.0), low = real_of(w, "cycles_left_low"),
-               high = real_of(w, "cycles_left_high");
+  const double run = std::max(t.now - first, 1.0), low = w.left_low, high = w.left_high;
   double end = t.now + 0.1 * run;
-  if (w.at("enough_evidence")) {
+  if (w.enough) {
     end = std::clamp(t.now + 1.05 * high, end, t.now + run);
     t.reached = std::pair{t.now + low, t.now + high};
     if (high <= 0 || t.now + low > end) t.reached.reset();
   }
   for (int i = 0; i <= 24; ++i) {
     const double x = (end - first) * i / 24, y = a + b * x,
-                 half = k * std::sqrt(std::max(0.0, v00 + 2 * x * v01 + x * x * v11));
+                 half = k * std::sqrt(std::max(0.0, line.v00 + 2 * x * line.v01 + x * x * line.v11));
     t.line.push_back({first + x, y / per, (y - half) / per, (y + half) / per});
   }
   return t;
 }
 
-std::string wear(const Json& r, const Inspection& stage) {
+std::string wear(const Recheck& r, const Inspection& stage) {
   const UnitSystem u = stage.job.units;
-  if (r.at("wear").empty())
+  if (r.wear.empty())
     return section("wear", "Wear",
                    "<p>No place has changed by more than noise, once the rigid motion is taken out.</p>\n");
   Rows rows{{"place", "face", "centre", "area", "change in the mean", "change at its top", "per 1,000 cycles (95 %)",
              "limit of the gap", "cycles left"}};
   std::string charts;
-  for (const auto& w : r.at("wear")) {
-    const bool line = !w.at("line").is_null();
-    rows.push_back({"<b>" + text_of(w, "name") + "</b>", text_of(w, "face"), place(vec(w.at("centre_mm")), u),
-                    with_unit(real_of(w, "area_mm2"), D::area, u),
-                    with_U(real_of(w, "mean_mm"), real_of(w, "mean_U_mm"), u),
-                    with_U(real_of(w, "peak_mm"), real_of(w, "peak_U_mm"), u),
-                    line ? with_U(1e3 * real_of(w, "rate_mm_per_cycle"), 1e3 * real_of(w, "rate_U_mm_per_cycle"), u)
-                         : "no cycles between the dates",
-                    with_unit(real_of(w, "limit_mm"), D::length, u), left_words(w)});
-    charts += trend_chart("<b>" + text_of(w, "name") + ".</b> Gap at its top, at " + place(vec(w.at("worst_mm")), u) +
+  for (const auto& w : r.wear) {
+    const bool line = w.line.dof > 0;
+    rows.push_back({"<b>" + escape(w.name) + "</b>", escape(w.face), place(w.centre, u), with_unit(w.area, D::area, u),
+                    with_U(w.mean, w.mean_U, u), with_U(w.peak, w.peak_U, u),
+                    line ? with_U(1e3 * w.rate, 1e3 * w.rate_U, u) : "no cycles between the dates",
+                    with_unit(w.limit, D::length, u), left_words(w)});
+    charts += trend_chart("<b>" + escape(w.name) + ".</b> Gap at its top, at " + place(w.worst, u) +
                               ", with U; rigid motions taken out. Line: weighted regression with its 95 % interval.",
                           trend_of(r, w, u));
   }
@@ -153,32 +140,26 @@ std::string wear(const Json& r, const Inspection& stage) {
                      charts + "</div>\n");
 }
 
-std::string front(const Json& r, const Inspection& stage) {
+std::string front(const Recheck& r, const Inspection& stage) {
   const UnitSystem u = stage.job.units;
-  const Json &now = r.at("now"), &then = r.at("then");
-  const Field f{"front_lead_s",
-                "Change of the front",
-                "Arrival then minus arrival now: brown comes earlier now.",
-                D::time,
-                Scale::diverging,
-                true,
-                stage.columns.at("front_lead_s")};
-  const auto both = [&](const char* name, const char* key, D d) {
-    return std::vector<std::string>{name, with_unit(real_of(then, key), d, u), with_unit(real_of(now, key), d, u)};
+  const Record &now = r.now, &then = r.then;
+  const Field f{"front_lead_s", "Change of the front", "Arrival then minus arrival now: brown comes earlier now.",
+                D::time,        Scale::diverging,      true,
+                r.front.seconds};
+  const auto both = [&](const char* name, double Record::*value, D d) {
+    return std::vector<std::string>{name, with_unit(then.*value, d, u), with_unit(now.*value, d, u)};
   };
   Rows rows{{"", "then", "now"}};
-  rows.push_back({"verdict", text_of(then, "verdict"), text_of(now, "verdict")});
-  const double full = real_of(then, "fill_time_s");
-  rows.push_back({"fill time", with_time(full, full), with_time(real_of(now, "fill_time_s"), full)});
-  rows.push_back(both("dry area", "dry_area_mm2", D::area));
-  rows.push_back({"last point to fill, from the vent", by_tape(real_of(then, "last_point_to_vent_mm"), u),
-                  by_tape(real_of(now, "last_point_to_vent_mm"), u)});
+  rows.push_back({"verdict", escape(then.verdict), escape(now.verdict)});
+  const double full = then.fill_time;
+  rows.push_back({"fill time", with_time(full, full), with_time(now.fill_time, full)});
+  rows.push_back(both("dry area", &Record::dry_area, D::area));
+  rows.push_back({"last point to fill, from the vent", by_tape(then.last_to_vent, u), by_tape(now.last_to_vent, u)});
   std::string lead;
   // A lead below a thousandth of the fill time is the calculation's own scatter.
-  const Json& most = r.at("front");
-  const bool changed = !most.is_null() && real_of(most, "greatest_s") > 1e-3 * real_of(then, "fill_time_s");
-  lead = changed ? "<p>The front comes earlier by up to " + with_time(real_of(most, "greatest_s"), full) +
-                       ", most at " + place(vec(most.at("greatest_at_mm")), u) + ".</p>\n"
+  const bool changed = r.front.max_node >= 0 && r.front.max_s > 1e-3 * then.fill_time;
+  lead = changed ? "<p>The front comes earlier by up to " + with_time(r.front.max_s, full) + ", most at " +
+                       place(front_place(r), u) + ".</p>\n"
                  : "<p>The front runs as it ran.</p>\n";
   return section("front", "The front, then and now",
                  lead + "<div class=\"pair\">" +
@@ -186,60 +167,62 @@ std::string front(const Json& r, const Inspection& stage) {
                      "</div></div>\n");
 }
 
-std::string datum(const Json& r, UnitSystem u) {
+std::string datum(const Recheck& r, UnitSystem u) {
   std::string out = "<p>" + datum_words(r) + "</p>\n";
   out += table(
       {{"rigid motion of the upper half since then", "value", "U"},
-       {"offset", with_U_of(real_of(r, "rigid_offset_mm"), real_of(r, "rigid_offset_U_mm"), u),
-        with_U_of(real_of(r, "rigid_offset_U_mm"), real_of(r, "rigid_offset_U_mm"), u)},
-       {"effect on the gap, root mean square", with_U_of(real_of(r, "rigid_rms_mm"), real_of(r, "rigid_rms_U_mm"), u),
-        with_U_of(real_of(r, "rigid_rms_U_mm"), real_of(r, "rigid_rms_U_mm"), u)},
-       {"chance of so much if nothing moved",
-        real_of(r, "rigid_p") < 0.001 ? "below 0.1 %" : fixed(100 * real_of(r, "rigid_p"), 1) + " %", ""}});
-  if (!r.at("moved_targets").empty()) {
+       {"offset", with_U_of(r.rigid.offset, r.rigid.offset_U, u), with_U_of(r.rigid.offset_U, r.rigid.offset_U, u)},
+       {"effect on the gap, root mean square", with_U_of(r.rigid.rms, r.rigid.rms_U, u),
+        with_U_of(r.rigid.rms_U, r.rigid.rms_U, u)},
+       {"chance of so much if nothing moved", r.rigid_p < 0.001 ? "below 0.1 %" : fixed(100 * r.rigid_p, 1) + " %",
+        ""}});
+  if (!r.moved.empty()) {
     Rows rows{{"target", "half", "moved by", "U"}};
-    for (const auto& m : r.at("moved_targets"))
-      rows.push_back({text_of(m, "target"), text_of(m, "half"), with_unit(real_of(m, "distance_mm"), D::length, u),
-                      with_unit(real_of(m, "U_mm"), D::length, u)});
+    for (const DatumMove& m : r.moved)
+      rows.push_back(
+          {escape(m.name), escape(m.half), with_unit(m.distance, D::length, u), with_unit(m.U, D::length, u)});
     out += table(rows, "Targets that stand elsewhere among the others of their half");
   }
   return section("datum", "Did the datum move, or the face?", out);
 }
 
-std::string uncertainty(const Json& r) {
+std::string uncertainty(const Recheck& r) {
   return section("proof", "What drops out of the difference",
-                 bullets(r.at("cancels").get<std::vector<std::string>>()) + "<p>The scatter of the drift is " +
-                     fixed(real_of(r, "scatter_over_U"), 2) +
+                 bullets(r.cancels) + "<p>The scatter of the drift is " + fixed(r.inflation, 2) +
                      " times what U says; where it is more than 1, the uncertainties of wear are raised by it.</p>\n");
 }
 
-std::string provenance(const Json& r) {
+std::string provenance(const Recheck& r) {
   Rows rows{{"", "then", "now"}};
-  const auto add = [&](const char* name, const char* key, bool code) {
-    std::vector<std::string> row{name};
-    for (const char* date : {"then", "now"}) {
-      const std::string s = r.at(date).at(key);
-      row.push_back(s.empty() ? "not named" : code ? "<code>" + escape(s) + "</code>" : own(s));
+  const auto add = [&](const char* name, const std::string Record::*text, bool code) {
+    std::vector<std::string> cells{name};
+    for (const Record* date : {&r.then, &r.now}) {
+      const std::string& s = date->*text;
+      cells.push_back(s.empty() ? "not named" : code ? "<code>" + escape(s) + "</code>" : own(s));
     }
-    rows.push_back(row);
+    rows.push_back(cells);
   };
-  add("inspection", "name", false), add("date", "date", false), add("instrument", "instrument", false);
-  add("made by gapfront", "program_version", false), add("job file, SHA-256", "job_sha256", true);
-  add("lower scan, SHA-256", "lower_sha256", true), add("upper scan, SHA-256", "upper_sha256", true);
+  add("inspection", &Record::name, false), add("date", &Record::date, false);
+  add("instrument", &Record::instrument, false), add("made by gapfront", &Record::version, false);
+  add("job file, SHA-256", &Record::job_sha256, true);
+  add("lower scan, SHA-256", &Record::lower_sha256, true), add("upper scan, SHA-256", &Record::upper_sha256, true);
   return section("provenance", "Where the numbers come from", table(rows));
 }
 
 }  // namespace
 
-std::string recheck_page(const Json& r) {
-  Inspection stage = stage_of(r, "wear");
-  const Json& job = r.at("job");
-  const auto when = [&](const char* key) {
-    return text_of(r.at(key), "date") + " (" + count(real_of(r.at(key), "cycles")) + " cycles)";
-  };
-  const std::string facts = "Re-check of " + text_of(job, "tool") + ": " + when("now") + " against " + when("then");
-  return plain_page(job, "re-check", facts,
-                    verdict(r) + outcome_of(r) + maps(r, stage) + wear(r, stage) + front(r, stage) +
+std::string recheck_page(const RecheckFile& file) {
+  const Recheck& r = file.recheck;
+  Inspection stage = stage_of(file.job, r.sheet.mesh);
+  stage.columns["front_lead_s"] = r.front.seconds;
+  for (const Wear& w : r.wear) {
+    DeviationRegion& region = stage.verdict.regions.emplace_back();
+    region.name = w.name, region.centre = w.centre, region.outline = w.outline;
+  }
+  const auto when = [&](const Record& one) { return escape(one.date) + " (" + count(one.cycles) + " cycles)"; };
+  const std::string facts = "Re-check of " + escape(file.job.tool) + ": " + when(r.now) + " against " + when(r.then);
+  return plain_page(file.job, "re-check", facts,
+                    verdict(r) + outcome_of(file.outcome) + maps(r, stage) + wear(r, stage) + front(r, stage) +
                         datum(r, stage.job.units) + uncertainty(r) + provenance(r));
 }
 

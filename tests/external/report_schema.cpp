@@ -5,6 +5,7 @@
 #include <cstdlib>
 
 #include "../report/small.hpp"
+#include "../report/small_pages.hpp"
 #include "gapfront/report.hpp"
 #include "test_paths.hpp"
 
@@ -31,6 +32,17 @@ TEST_CASE("result.json is as its schema says, and no key can be left out or adde
   write_file(folder.path / "full.json", result_json(full_inspection()));
   const std::string base = folder.path.string();
   CHECK(python("result " + base + "/schema.json " + base + "/small.json " + base + "/full.json") == 0);
+}
+
+TEST_CASE("recheck.json and diagnosis.json are as their schemas say, and no key can be left out or added") {
+  const Folder folder;
+  const std::string base = folder.path.string();
+  write_file(folder.path / "recheck.schema.json", recheck_schema());
+  write_file(folder.path / "recheck.json", recheck_json(small_job(), worn()));
+  CHECK(python("result " + base + "/recheck.schema.json " + base + "/recheck.json") == 0);
+  write_file(folder.path / "diagnosis.schema.json", diagnosis_schema());
+  write_file(folder.path / "diagnosis.json", diagnosis_json(dry_inspection(), dry()));
+  CHECK(python("result " + base + "/diagnosis.schema.json " + base + "/diagnosis.json") == 0);
 }
 
 TEST_CASE("The demo jobs are as the job schema says, and it knows the keys that the program reads and no others") {

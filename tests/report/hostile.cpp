@@ -7,6 +7,7 @@
 #include "gapfront/pages.hpp"
 #include "gapfront/report.hpp"
 #include "small.hpp"
+#include "small_pages.hpp"
 
 namespace {
 
@@ -57,10 +58,58 @@ TEST_CASE("A result with any one value replaced gives a page or one line, never 
   CHECK(refused > 10);
 }
 
-TEST_CASE("A result with every value replaced by every other, in full", "[.long]") {
-  const auto [pages, refused] = replace_each(Json::parse(result_json(full_inspection())), 1);
-  WARN(pages << " pages, " << refused << " refused");
-  CHECK(pages + refused > 1000);
+TEST_CASE("A re-check or a diagnosis with any one value replaced or left out gives a page or one line") {
+  for (const std::string& text : {recheck_json(small_job(), worn()), diagnosis_json(dry_inspection(), dry())}) {
+    const Json whole = Json::parse(text);
+    const auto [pages, refused] = replace_each(whole, 61);  // prime to 11 values; all of them below
+    CHECK(pages > 5);
+    CHECK(refused > 5);
+    std::vector<Json::json_pointer> all;
+    ways(whole, Json::json_pointer(), all);
+    int left_out = 0;
+    for (const auto& way : all) {
+      if (way.empty() || way.back() == "outcome" || way.back() == "format_version" ||
+          !whole[way.parent_pointer()].is_object())
+        continue;
+      Json changed = whole;
+      changed[way.parent_pointer()].erase(way.back());
+      INFO(way.to_string());
+      CHECK_THROWS_WITH(page_of(changed.dump()), Catch::Contains("lacks " + way.back()) || Catch::Contains("give "));
+      ++left_out;
+    }
+    CHECK(left_out > 50);
+  }
+}
+
+TEST_CASE("A result, a re-check, a diagnosis with every value replaced by every other, in full", "[.long]") {
+  for (const std::string& text :
+       {result_json(full_inspection()), recheck_json(small_job(), worn()), diagnosis_json(dry_inspection(), dry())}) {
+    const auto [pages, refused] = replace_each(Json::parse(text), 1);
+    WARN(pages << " pages, " << refused << " refused");
+    CHECK(pages + refused > 1000);
+  }
+}
+
+TEST_CASE("What is wrong in a re-check or a diagnosis is named with the way to it") {
+  const auto fault = [](const std::string& good, const char* at, const Json& value) -> std::string {
+    Json j = Json::parse(good);
+    j[Json::json_pointer(at)] = value;
+    try {
+      page_of(j.dump());
+    } catch (const Error& e) {
+      return e.what();
+    }
+    return "no fault";
+  };
+  const std::string recheck = recheck_json(small_job(), worn()), diagnosis = diagnosis_json(dry_inspection(), dry());
+  CHECK_THAT(fault(recheck, "/sheet/triangles/1/2", 4), Catch::Contains("sheet.triangles.1.2: names a node"));
+  CHECK_THAT(fault(recheck, "/sheet/fields/drift_mm", Json::array()),
+             Catch::Contains("sheet.fields.drift_mm: is not one value per node"));
+  CHECK_THAT(fault(recheck, "/wear/0/course/1", Json::array({1})),
+             Catch::Contains("wear.0.course.1: must have 3 items"));
+  CHECK_THAT(fault(recheck, "/datum", "x"), Catch::Contains("datum: is none of"));
+  CHECK_THAT(fault(diagnosis, "/spots/0/causes/0/kind", "x"), Catch::Contains("spots.0.causes.0.kind: is none of"));
+  CHECK_THAT(fault(diagnosis, "/spots/0/seen", 1.5), Catch::Contains("spots.0.seen: must be of type \"integer\""));
 }
 
 TEST_CASE("A node that the sheet does not have, and lists that do not belong together, are named") {
