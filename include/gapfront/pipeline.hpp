@@ -45,8 +45,8 @@ Predicted predict(Measured, const Progress& = {});
 /// Needs `halves`. Throws Error{Fault::input} without them.
 Inspection correct(Predicted, const Progress& = {});
 
-/// All of them. Where the registration is in doubt it ends after measure(), and what was not computed is NaN. The halves
-/// are released. Errors are those of the steps.
+/// All of them. Where the registration is in doubt it ends after measure(), and what was not computed is NaN. The
+/// halves are released. Errors are those of the steps.
 Inspection inspect(const Job&, const Progress& = {}, const Sheet* given = nullptr);
 
 /// An inspection that is kept in its tool's history.
@@ -75,8 +75,8 @@ Diagnosis diagnose(const Inspection&, const std::vector<DrySpot>&, DiagnoseOptio
 Prediction prediction_of(Inspection earlier, const Job&);
 /// The earlier inspection's name and date, in words.
 std::string prediction_words(const Prediction&);
-/// Tests the prediction, and keeps the outcome in the inspection (`expects`, `confirmed`). A registration in doubt tests
-/// nothing.
+/// Tests the prediction, and keeps the outcome in the inspection (`expects`, `confirmed`). A registration in doubt
+/// tests nothing.
 void test_prediction(const Prediction&, Inspection&);
 
 }  // namespace gapfront

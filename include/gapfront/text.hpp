@@ -26,6 +26,6 @@ std::string say(const Quantity&, const Reader& = {});
 std::string say(const Place&, const Reader& = {});
 
 /// The languages that there is a catalogue for, English first.
-const std::vector<std::string>& languages();
+const std::vector<std::string>& catalogue_languages();
 
 }  // namespace gapfront

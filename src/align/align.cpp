@@ -11,6 +11,7 @@
 #include "align/rigid.hpp"
 #include "align/targets.hpp"
 #include "core/linear.hpp"
+#include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pose.hpp"
 
@@ -113,23 +114,29 @@ double max_move(const std::vector<Vec3>& points, const Vector6& motion, const Ve
   return most;
 }
 
-void refuse_contradictions(const AlignOptions& options) {
+}  // namespace
+
+void check_options(const AlignOptions& options) {
   if (options.methods.empty()) throw Error(Fault::input, "align: no method given; give \"targets\" or another");
   if (uses(options, AlignMethod::given) && uses(options, AlignMethod::nominal))
     throw Error(Fault::input,
                 "align: \"given\" leaves the scans where they are and \"nominal\" moves them; choose one");
-  if (uses(options, AlignMethod::nominal) && (!options.nominal_lower || !options.nominal_upper))
-    throw Error(Fault::input,
-                "align: method \"nominal\" needs both nominal surfaces; give nominal_lower and nominal_upper");
+  // A cavity as wide as the stand-off would be taken for land, and its error fitted away.
+  if (uses(options, AlignMethod::flange) && options.flange.empty() && options.stand_off > 0)
+    throw Error(
+        Fault::input,
+        "align: with a stand-off the lands cannot be told from the cavity; give [[align.flange]] with polygon, box "
+        "or path");
+  check_targets(options.targets);
 }
-
-}  // namespace
 
 Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& options, double noise_lower,
                 double noise_upper, const Progress& progress) {
   report_progress(progress, "align", 0);
-  check_targets(options.targets);
-  refuse_contradictions(options);
+  check_options(options);
+  if (uses(options, AlignMethod::nominal) && (!options.nominal_lower || !options.nominal_upper))
+    throw Error(Fault::input,
+                "align: method \"nominal\" needs both nominal surfaces; give nominal_lower and nominal_upper");
   const bool by_targets = uses(options, AlignMethod::targets), by_given = uses(options, AlignMethod::given),
              by_flange = uses(options, AlignMethod::flange), by_nominal = uses(options, AlignMethod::nominal);
   Alignment out;

@@ -58,12 +58,6 @@ OnLands lands_of(const std::vector<Vec3>& lower, const std::vector<Vec3>& upper,
         if (r.contains(p)) return clear(p);
       return false;
     };
-  // A cavity as wide as the stand-off would be taken for land, and its error fitted away.
-  if (options.stand_off > 0)
-    throw Error(
-        Fault::input,
-        "align: with a stand-off the lands cannot be told from the cavity; give [[align.flange]] with polygon, box "
-        "or path");
   Vec3 low = Vec3::Constant(1e300), high = -low;
   for (const Vec3& p : lower) low = low.cwiseMin(p), high = high.cwiseMax(p);
   const double voxel = (high - low).norm() / 150;  // a rim a hundredth of the tool wide is still met

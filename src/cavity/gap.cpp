@@ -11,6 +11,7 @@
 #include "cavity/patch.hpp"
 #include "cavity/truncation.hpp"
 #include "core/parallel.hpp"
+#include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront {
@@ -206,18 +207,18 @@ NodeGap unmeasured(const Sheet& sheet, std::size_t node) {
   return g;
 }
 
-void check(const GapOptions& o) {
+}  // namespace
+
+void check_options(const GapOptions& o) {
   if (!(o.nominal > 0)) throw Error(Fault::input, "gap: nominal must be above 0 mm; give the laminate thickness");
   if (o.max_gap < 0 || o.fit_radius < 0 || o.u_instrument < 0 || o.u_temperature < 0 || !(o.coverage > 0))
     throw Error(Fault::input,
                 "gap: max_gap, fit_radius and uncertainties must not be negative and coverage must be above 0");
 }
 
-}  // namespace
-
 GapMap measure_gap(const Sheet& sheet, const Surface& lower, const Surface& upper, const Alignment& alignment,
                    const GapOptions& options, const Progress& progress) {
-  check(options);
+  check_options(options);
   if (sheet.normals.size() != sheet.size() || sheet.area.size() != sheet.size())
     throw Error(Fault::input, "gap: the sheet has no normals or areas; complete it with make_sheet");
   GapMap map;
@@ -259,7 +260,7 @@ GapMap measure_gap(const Sheet& sheet, const Surface& lower, const Surface& uppe
 
 NodeGap measure_gap_at(const Surface& lower, const Surface& upper, const Vec3& at, const Vec3& normal,
                        const GapOptions& options) {
-  check(options);
+  check_options(options);
   if (!at.allFinite() || !(normal.norm() > 0))
     throw Error(Fault::input, "gap: place or normal is not finite or nil; give a place near the lower face");
   Lists lists;

@@ -10,6 +10,7 @@
 #include "cavity/sheet_mesh.hpp"
 #include "core/parallel.hpp"
 #include "gapfront/cavity.hpp"
+#include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront {
@@ -326,9 +327,13 @@ std::vector<std::size_t> pieces_apart(const std::vector<std::pair<double, Mesh>>
 
 }  // namespace
 
-Sheet build_sheet(const Surface& lower, const Surface& upper, const SheetOptions& o, const Progress& progress) {
+void check_options(const SheetOptions& o) {
   if (!(o.edge > 0) || !(o.min_edge > 0) || o.min_edge > o.edge)
     throw Error(Fault::input, "sheet: cavity.min_edge must be above zero and not above cavity.edge");
+}
+
+Sheet build_sheet(const Surface& lower, const Surface& upper, const SheetOptions& o, const Progress& progress) {
+  check_options(o);
   report_progress(progress, "sheet", 0);
   const SealLine seal(o.seal, o.islands);
   Samples samples = sample_face(lower, upper, o, seal);

@@ -3,6 +3,7 @@
 #include <nlohmann/json.hpp>
 
 #include "cli/commands.hpp"
+#include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/scan.hpp"
 #include "gapfront/survey.hpp"
@@ -145,6 +146,7 @@ int run_look(const LookArguments& arguments) {
       throw Error(Fault::input,
                   "--unit: unknown unit \"" + arguments.unit + "\"; " + suggestion(arguments.unit, length_units()));
   }
+  for (const auto& file : arguments.files) check_scan_file(file);
   const Progress progress = terminal_progress(false);
   auto all = nlohmann::ordered_json::array();
   std::vector<SurveyedScan> scans;

@@ -1,7 +1,10 @@
+#include <unistd.h>
+
 #include <fstream>
 #include <iostream>
 
 #include "cli/commands.hpp"
+#include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/survey.hpp"
 
@@ -12,6 +15,12 @@ int run_new(const NewArguments& arguments) {
   const fs::path file = arguments.output.empty() ? fs::path("job.toml") : arguments.output;
   if (fs::exists(file) && !arguments.force)
     throw Error(Fault::input, file.string() + ": exists already; choose another name with -o, or add --force");
+  for (const auto& scan : {arguments.lower, arguments.upper}) check_scan_file(scan);
+  const auto refuse = [&] {
+    throw Error(Fault::input, file.string() + ": cannot be written; check that the folder exists and is yours");
+  };
+  // Before the scans are read, which may take a minute.
+  if (::access(fs::absolute(file).parent_path().c_str(), W_OK) != 0) refuse();
   const Progress progress = terminal_progress(false);
   const Survey found = survey_pair(arguments.lower, arguments.upper, {}, progress);
   clear_progress();
@@ -26,7 +35,7 @@ int run_new(const NewArguments& arguments) {
   if (!out || failed) {
     std::error_code ignored;
     fs::remove(beside, ignored);
-    throw Error(Fault::input, file.string() + ": cannot be written; check that the folder exists and is yours");
+    refuse();
   }
   std::cout << "Wrote " << file.string() << "\n";
   print_pair(found, std::cout);

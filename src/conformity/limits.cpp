@@ -1,6 +1,7 @@
 // The decision rule, and the limits that it is applied to.
 #include <cmath>
 
+#include "gapfront/check.hpp"
 #include "gapfront/conformity.hpp"
 #include "gapfront/error.hpp"
 
@@ -31,7 +32,7 @@ const char* to_string(Conformity c) {
   return "";
 }
 
-std::vector<NodeLimits> tolerance_limits(const Sheet& sheet, const ToleranceOptions& o) {
+void check_options(const ToleranceOptions& o) {
   const auto check = [](const std::string& place, double nominal, double minus, double plus) {
     if (!(nominal > 0))
       throw Error(Fault::input, place + ": the nominal thickness must be positive; give for example \"3 mm\"");
@@ -40,6 +41,10 @@ std::vector<NodeLimits> tolerance_limits(const Sheet& sheet, const ToleranceOpti
   };
   check("cavity", o.nominal, o.minus, o.plus);
   for (const auto& z : o.zones) check("cavity zone \"" + z.name + "\"", z.nominal, z.minus, z.plus);
+}
+
+std::vector<NodeLimits> tolerance_limits(const Sheet& sheet, const ToleranceOptions& o) {
+  check_options(o);
   if (!o.nominal_field.empty() && o.nominal_field.size() != sheet.size())
     throw Error(Fault::input, "cavity: the nominal field has " + std::to_string(o.nominal_field.size()) +
                                   " values for " + std::to_string(sheet.size()) + " nodes; give one per node");

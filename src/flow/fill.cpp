@@ -7,6 +7,7 @@
 #include "flow/arrival.hpp"
 #include "flow/pump.hpp"
 #include "flow/watched.hpp"
+#include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront {
@@ -410,8 +411,10 @@ Filling Fill::run(const Progress& progress) {
 
 }  // namespace
 
-Filling fill_watched(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& options,
-                     const PressureWatch& watch, const Progress& progress) {
+void check_options(const FlowOptions& options) {
+  if (options.inlets.empty())
+    throw Error(Fault::input, "flow: no inlet; name a perimeter, point or path where resin enters");
+  if (options.vents.empty()) throw Error(Fault::input, "flow: no vent; name a point or path where air leaves");
   if (!(options.viscosity > 0)) throw Error(Fault::input, "flow: viscosity must be greater than zero");
   if (!(options.pressure_limit + atmosphere_pa > options.cavity_pressure))
     throw Error(Fault::input, "flow: the pressure limit is not above the cavity pressure; no resin would flow");
@@ -420,6 +423,11 @@ Filling fill_watched(const Sheet& sheet, const LaminateMap& laminate, const Flow
     throw Error(Fault::input, "flow: cells per step must lie between 0.1 and 10");
   for (const auto& s : options.schedule)
     if (!(s.rate > 0)) throw Error(Fault::input, "flow: every rate of the schedule must be greater than zero");
+}
+
+Filling fill_watched(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& options,
+                     const PressureWatch& watch, const Progress& progress) {
+  check_options(options);
   return Fill(sheet, laminate, options, watch).run(progress);
 }
 
@@ -434,6 +442,12 @@ Filling fill(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions&
   Filling out = fill_watched(sheet, laminate, options, watch, progress);
   out.opening = opening.finish(out.fill_time, inlet);
   return out;
+}
+
+double dry_area(const Filling& f) {
+  double area = 0;
+  for (const auto& p : f.pockets) area += p.area;
+  return area;
 }
 
 }  // namespace gapfront

@@ -130,8 +130,6 @@ double fraction_upstream(const Network& net, const Sheet& sheet, int i, const Ve
 }
 
 Ports find_ports(const Sheet& sheet, const FlowOptions& o) {
-  if (o.inlets.empty()) throw Error(Fault::input, "flow: no inlet; name a perimeter, point or path where resin enters");
-  if (o.vents.empty()) throw Error(Fault::input, "flow: no vent; name a point or path where air leaves");
   const int n = static_cast<int>(sheet.size());
   Ports ports;
   std::vector<char> in(n, 0);

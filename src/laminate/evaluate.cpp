@@ -4,6 +4,7 @@
 #include <map>
 
 #include "core/parallel.hpp"
+#include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
 #include "laminate/stack.hpp"
 
@@ -155,7 +156,20 @@ LayUp lay_up(const Sheet& sheet, const LaminateOptions& options) {
   return out;
 }
 
+/// The plies are looked at where a stack is made of them.
+void check_draping(const LaminateOptions& options) {
+  for (const auto& z : options.zones)
+    if (!(z.drape > 0)) throw Error(Fault::input, "laminate: the draping of zone \"" + z.name + "\" must be positive");
+}
+
 }  // namespace
+
+void check_options(const LaminateOptions& options) {
+  check_draping(options);
+  for (const Ply& p : options.plies) check_ply(p);
+  for (const auto& z : options.zones)
+    for (const Ply& p : z.plies) check_ply(p);
+}
 
 NodeLaminate evaluate_stack(const std::vector<Ply>& plies, double gap, const LaminateOptions& options) {
   return evaluate(Stack(plies), gap, options, Vec3::UnitZ(), options.axis);
@@ -165,8 +179,7 @@ LaminateMap evaluate_laminate(const Sheet& sheet, const std::vector<double>& gap
   if (gap.size() != sheet.size())
     throw Error(Fault::input, "laminate: one gap per node is needed (" + std::to_string(sheet.size()) + " nodes, " +
                                   std::to_string(gap.size()) + " gaps)");
-  for (const auto& z : options.zones)
-    if (!(z.drape > 0)) throw Error(Fault::input, "laminate: the draping of zone \"" + z.name + "\" must be positive");
+  check_draping(options);
   const std::size_t n = sheet.size();
   const LayUp laid = lay_up(sheet, options);
   const auto& zones = laid.zones;

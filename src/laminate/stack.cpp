@@ -4,6 +4,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront {
@@ -50,7 +51,9 @@ bool same_law(const Reinforcement& a, const Reinforcement& b) {
          ca.a == cb.a && ca.b == cb.b && ca.table == cb.table;
 }
 
-void check(const Ply& ply) {
+}  // namespace
+
+void check_ply(const Ply& ply) {
   const auto& g = ply.reinforcement;
   if (!(g.areal_weight > 0 && g.density > 0 && g.loft > 0 && ply.count > 0))
     throw Error(Fault::input,
@@ -65,11 +68,9 @@ void check(const Ply& ply) {
     throw Error(Fault::input, "laminate: ply \"" + g.name + "\" has no compaction law; give a and b, or a table");
 }
 
-}  // namespace
-
 Stack::Stack(const std::vector<Ply>& plies) {
   for (const auto& ply : plies) {
-    check(ply);
+    check_ply(ply);
     const double solid = ply.count * ply.reinforcement.areal_weight / ply.reinforcement.density;
     auto layer = std::find_if(layers_.begin(), layers_.end(),
                               [&](const Layer& l) { return same_law(l.reinforcement, ply.reinforcement); });

@@ -59,9 +59,8 @@ Inspection correct(Predicted predicted, const Progress& progress) {
   static_cast<Predicted&>(out) = std::move(predicted);
   Stages stage(progress, out.times);
   const CorrectInput facts = facts_with_halves(out);
-  out.plan = stage("corrections", [&](const Progress& p) {
-    return plan_corrections(facts, with_targets(out.job, out.alignment), p);
-  });
+  out.plan = stage("corrections",
+                   [&](const Progress& p) { return plan_corrections(facts, with_targets(out.job, out.alignment), p); });
   append(out.warnings, out.plan.warnings);
   fill_corrected(out, stage);
   out.outcome = summarise(out);

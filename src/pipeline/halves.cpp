@@ -18,10 +18,9 @@ Scan read_half(Stages& stage, const HalfInput& input, const char* name) {
 /// A ball, land or face that is felt by tip centres looks a radius away from where it is.
 void refuse_tip(const Scan& scan, const AlignOptions& align) {
   if (scan.tip_radius > 0 && align.methods != std::vector{AlignMethod::given})
-    throw Error(Fault::input,
-                scan.path +
-                    ": the probe's tip can be taken off without directions only where the halves' places "
-                    "are given; add the approach, columns = \"x y z i j k\", or use method = \"given\"");
+    throw Error(Fault::input, scan.path +
+                                  ": the probe's tip can be taken off without directions only where the halves' places "
+                                  "are given; add the approach, columns = \"x y z i j k\", or use method = \"given\"");
 }
 
 /// The scan's points become the surface's, and are released as soon as it holds them: they are the bulk of the memory.

@@ -1,6 +1,6 @@
 // The gap → how the mold closes and fills, beside a mold of the nominal gap.
-#include "gapfront/error.hpp"
 #include "flow/feeds.hpp"
+#include "gapfront/error.hpp"
 #include "gapfront/pipeline.hpp"
 #include "pipeline/checks.hpp"
 #include "pipeline/notes.hpp"
@@ -64,8 +64,8 @@ void breathing_fronts(Predicted& out, const std::vector<double>& nominal, Stages
 
 void advise(Predicted& out, const std::vector<double>& resin_gap, Stages& stage) {
   const LaminateMap laminate = evaluate_laminate(out.sheet, resin_gap, out.job.laminate);
-  out.advice = stage(
-      "schedule", [&](const Progress&) { return advise_process(out.sheet, laminate, out.job.flow, out.filling); });
+  out.advice = stage("schedule",
+                     [&](const Progress&) { return advise_process(out.sheet, laminate, out.job.flow, out.filling); });
   for (const auto& said : {opening_words(out), schedule_words(out)})
     if (!said.empty()) out.warnings.push_back(in_one_line(said));
 }

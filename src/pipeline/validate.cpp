@@ -1,14 +1,89 @@
 #include "pipeline/validate.hpp"
 
+#include <algorithm>
+#include <set>
+
+#include "gapfront/check.hpp"
+#include "gapfront/error.hpp"
 #include "gapfront/pipeline.hpp"
 #include "pipeline/checks.hpp"
 #include "pipeline/places.hpp"
 
 namespace gapfront {
 namespace pipeline {
+namespace {
+
+/// As the stages name what they return, so that a name means one thing in report and work order.
+template <class Named>
+void refuse_same_names(const std::vector<Named>& all, const std::string& file, const char* what) {
+  std::set<std::string> names;
+  for (const auto& one : all)
+    if (!one.name.empty() && !names.insert(one.name).second)
+      throw Error(Fault::input, file + ": " + what + " \"" + one.name + "\" is given twice; give each its own name");
+}
+
+void check_names(const Job& job) {
+  const std::string file = job.file.string();
+  refuse_same_names(job.tolerance.zones, file, "[[cavity.zone]]");
+  refuse_same_names(job.spots, file, "[[cavity.spot]]");
+  refuse_same_names(job.laminate.zones, file, "[[laminate.zone]]");
+  refuse_same_names(job.flow.inlets, file, "[[flow.inlet]]");
+  refuse_same_names(job.flow.vents, file, "[[flow.vent]]");
+  refuse_same_names(job.correct.stations, file, "[[correct.station]]");
+}
+
+/// In the order in which they would be missed.
+void check_files(const Job& job) {
+  check_scan_file(job.lower.file), check_scan_file(job.upper.file);
+  std::error_code unknown;
+  if (std::filesystem::equivalent(job.lower.file, job.upper.file, unknown))
+    throw Error(Fault::input, "the same scan is given for both halves (" + job.lower.file.string() + " and " +
+                                  job.upper.file.string() + "); name the scan of each half in [lower] and [upper]");
+  for (const auto& file : {job.nominal_lower, job.nominal_upper})
+    if (!file.empty()) check_input_file(file);
+  for (const auto& file : {job.sheet_mesh, job.painted, job.thickness, job.surface_lower, job.surface_upper})
+    if (file) check_input_file(file->file);
+}
+
+/// Settings of two sections that need each other; within a section its own stage knows.
+void check_together(const Job& job) {
+  const std::string file = job.file.string();
+  const auto& methods = job.align.methods;
+  const bool nominal = std::count(methods.begin(), methods.end(), AlignMethod::nominal) > 0;
+  const bool surfaces = (job.align.nominal_lower || !job.nominal_lower.empty()) &&
+                        (job.align.nominal_upper || !job.nominal_upper.empty());
+  if (nominal && !surfaces)
+    throw Error(
+        Fault::input,
+        file + ": [align] method \"nominal\" needs both nominal surfaces; give nominal_lower and nominal_upper");
+  if (job.surface_lower.has_value() != job.surface_upper.has_value())
+    throw Error(Fault::input, file + ": [cavity.surfaces] needs both nominal surfaces; give lower and upper");
+  if (job.thickness && job.surface_lower)
+    throw Error(Fault::input,
+                file + ": the nominal thickness comes from thickness or from surfaces; take one of them out");
+  for (const auto& z : job.tolerance.zones)
+    if (z.paint && !job.painted)
+      throw Error(Fault::input, file + ": [[cavity.zone]] \"" + z.name + "\" is painted, but no painted mesh is given");
+  if (std::find(languages.begin(), languages.end(), job.language) == languages.end())
+    throw Error(Fault::input,
+                file + ": [report] language \"" + job.language + "\" is unknown; give one of en, de, fr, es, pt");
+  if (job.laminate.plies.empty()) throw Error(Fault::input, file + ": [laminate] no glass; give at least one ply");
+}
+
+}  // namespace
 
 void check_settings(const Job& job, bool own_sheet) {
+  check_options(job.align);
+  check_options(job.sheet);
+  check_options(job.tolerance);
+  check_options(job.gap);
+  check_options(job.laminate);
+  check_options(job.flow);
+  if (job.correct.patch.count > 0 && job.correct.patch.reinforcement.areal_weight > 0) check_ply(job.correct.patch);
+  check_together(job);
+  check_names(job);
   if (own_sheet && job.sheet.seal.size() >= 3) check_ports(job.sheet.seal, job.sheet, job.file.string(), job.flow);
+  check_files(job);
 }
 
 }  // namespace pipeline

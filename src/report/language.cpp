@@ -92,7 +92,7 @@ std::vector<Entry> catalogue() {
   for (const auto& [id, english] : catalogue_of("en")->texts) {
     if (id.rfind("test.", 0) == 0 || id.rfind("list.", 0) == 0) continue;  // stand on no page by themselves
     Entry entry{{"en", english.one}};
-    for (const std::string& language : languages())
+    for (const std::string& language : catalogue_languages())
       if (const auto* text = catalogue_of(language)->find(id)) entry[language] = text->one;
     all.push_back(std::move(entry));
   }

@@ -96,12 +96,6 @@ std::string outcome_line(const Inspection& r) {
          area_words(r.outcome, r.job.units) + air_words(r) + clamping_words(r.outcome);
 }
 
-double dry_area(const Filling& f) {
-  double area = 0;
-  for (const auto& p : f.pockets) area += p.area;
-  return area;
-}
-
 // As many digits as somebody set: an area of a mesh would have one fewer.
 std::string min_dry_words(const Inspection& r) {
   const bool inch = r.job.units == UnitSystem::inch;

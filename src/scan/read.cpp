@@ -1,6 +1,7 @@
 // Which format a file is in: by its first bytes, with the extension as the second witness.
 #include <algorithm>
 #include <cctype>
+#include "gapfront/check.hpp"
 #include "scan/formats.hpp"
 
 namespace gapfront {
@@ -53,14 +54,8 @@ std::string extension_format(const std::string& extension) {
   return "";
 }
 
-}  // namespace
-
-Scan read_scan(const std::filesystem::path& file, const ReadOptions& options, const Progress& progress) {
-  Input in(file);
-  Scan scan;
-  scan.path = file.string();
-  scan.unit_declared = options.unit.has_value();
-  scan.unit = options.unit.value_or(1.0);
+/// The format by the first bytes; refuses those of none, or of another than the file's name says.
+std::string format_of(Input& in, const std::filesystem::path& file) {
   const std::string extension = lower_extension(file);
   const std::string content = content_format(in, extension), named = extension_format(extension);
   if (content.empty())
@@ -71,6 +66,25 @@ Scan read_scan(const std::filesystem::path& file, const ReadOptions& options, co
   if (!named.empty() && named != content)
     in.fail_file("its extension " + extension + " says " + named + ", its content is " + content +
                  "; rename the file or export it again");
+  return content;
+}
+
+}  // namespace
+
+void check_input_file(const std::filesystem::path& file) { Input opened(file); }
+
+void check_scan_file(const std::filesystem::path& file) {
+  Input in(file);
+  format_of(in, file);
+}
+
+Scan read_scan(const std::filesystem::path& file, const ReadOptions& options, const Progress& progress) {
+  Input in(file);
+  Scan scan;
+  scan.path = file.string();
+  scan.unit_declared = options.unit.has_value();
+  scan.unit = options.unit.value_or(1.0);
+  const std::string content = format_of(in, file);
   Sink sink(scan, options.unit.value_or(1.0), progress, in);
   report_progress(progress, "read", 0);
   if (content == "PLY") read_ply(in, sink);

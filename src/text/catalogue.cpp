@@ -70,7 +70,7 @@ Catalogue parse_po(const std::string& text) {
   return out;
 }
 
-const std::vector<std::string>& languages() {
+const std::vector<std::string>& catalogue_languages() {
   static const std::vector<std::string> all{"en", "de", "fr", "es", "pt"};
   return all;
 }

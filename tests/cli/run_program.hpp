@@ -95,8 +95,11 @@ at = "0, 0, 0 mm"
     return "job.toml";
   }
 
-  Outcome run(const std::vector<std::string>& arguments) const {
-    std::string command = "cd '" + folder_.string() + "' && '" GAPFRONT_PROGRAM "'";
+  std::filesystem::path path(const std::string& name) const { return folder_ / name; }
+
+  Outcome run(const std::vector<std::string>& arguments) const { return run_as(GAPFRONT_PROGRAM, arguments); }
+  Outcome run_as(const std::string& program, const std::vector<std::string>& arguments) const {
+    std::string command = "cd '" + folder_.string() + "' && '" + program + "'";
     for (const auto& a : arguments) command += " '" + a + "'";
     const int status = std::system((command + " > stdout.txt 2> stderr.txt").c_str());
     Outcome r{WIFEXITED(status) ? WEXITSTATUS(status) : -1, read("stdout.txt"), read("stderr.txt")};

@@ -82,7 +82,7 @@ TEST_CASE("A .po file with a text twice, or a line that is none, is refused with
 
 TEST_CASE("Every text is in every language, and asks for the same arguments there") {
   for (const auto& [id, english] : catalogue_of("en")->texts)
-    for (const std::string& language : languages()) {
+    for (const std::string& language : catalogue_languages()) {
       CAPTURE(id, language);
       const CatalogueText* text = catalogue_of(language)->find(id);
       REQUIRE(text);
@@ -90,7 +90,7 @@ TEST_CASE("Every text is in every language, and asks for the same arguments ther
       CHECK(text->many.empty() == english.many.empty());
       CHECK(asked(text->many) == asked(english.many));
     }
-  for (const std::string& language : languages())
+  for (const std::string& language : catalogue_languages())
     CHECK(catalogue_of(language)->texts.size() == catalogue_of("en")->texts.size());
 }
 

@@ -1,0 +1,108 @@
+// Each step by itself, what it hands on, and how it stops.
+#include <catch2/catch.hpp>
+#include <filesystem>
+#include <algorithm>
+#include <fstream>
+#include <iterator>
+#include <string>
+
+#include "../cli/run_program.hpp"
+#include "gapfront/error.hpp"
+#include "gapfront/pipeline.hpp"
+
+using namespace gapfront;
+using namespace gapfront::test;
+
+namespace {
+
+Job bench_job(const Bench& bench) {
+  bench.plates();
+  Job job = read_job(bench.path(bench.job()));
+  job.ensemble.runs = 4;
+  return job;
+}
+
+}  // namespace
+
+TEST_CASE("The steps in a row are the inspection") {
+  const Bench bench;
+  const Job job = bench_job(bench);
+  const Inspection whole = inspect(job);
+  const Inspection steps = correct(predict(measure(job)));
+  CHECK(steps.verdict.headline == whole.verdict.headline);
+  CHECK(steps.verdict.deviation == whole.verdict.deviation);
+  CHECK(steps.filling.arrival == whole.filling.arrival);
+  CHECK(steps.ensemble.dry == whole.ensemble.dry);
+  CHECK(steps.plan.gap_after == whole.plan.gap_after);
+  CHECK(steps.outcome.after.expected_dry == whole.outcome.after.expected_dry);
+  CHECK(steps.warnings == whole.warnings);
+  // What is large and no result is kept only where a step may follow.
+  CHECK(steps.halves);
+  CHECK(!whole.halves);
+}
+
+TEST_CASE("A changed vent is predicted from what was measured, and nothing measured changes") {
+  const Bench bench;
+  const Measured measured = measure(bench_job(bench));
+  const Predicted first = predict(measured);
+  Measured changed = measured;
+  changed.job.flow.vents[0].path = {{-45, 0, 2}};
+  const Predicted second = predict(changed);
+  CHECK(second.verdict.headline == first.verdict.headline);
+  CHECK(second.filling.arrival != first.filling.arrival);
+  // The same vent again is the same filling: a step keeps nothing of the one before.
+  CHECK(predict(measured).filling.arrival == first.filling.arrival);
+  // Off the sheet it is refused by name; the plates are 100 mm long.
+  changed.job.flow.vents[0].path = {{120, 0, 2}};
+  CHECK_THROWS_WITH(predict(changed), Catch::Contains("[[flow.vent]] \"middle\" lies"));
+}
+
+TEST_CASE("Every step stops when the progress says so, and each stage is announced") {
+  const Bench bench;
+  const Job job = bench_job(bench);
+  std::vector<std::string> stages;
+  const Progress list = [&](std::string_view stage, double) {
+    if (stages.empty() || stages.back() != stage) stages.emplace_back(stage);
+    return true;
+  };
+  const Measured measured = measure(job, list);
+  const Predicted predicted = predict(measured, list);
+  correct(predicted, list);
+  for (const char* stage : {"read lower scan", "align", "sheet", "gap", "verdict", "laminate", "flow, measured",
+                            "ensemble", "corrections"})
+    CHECK(std::count(stages.begin(), stages.end(), stage) > 0);
+
+  const auto stopped = [](const auto& step, const std::string& at) {
+    const Progress stop = [&](std::string_view stage, double) { return stage != at; };
+    try {
+      step(stop);
+    } catch (const Error& e) {
+      return e.fault == Fault::cancelled;
+    }
+    return false;
+  };
+  CHECK(stopped([&](const Progress& p) { measure(job, p); }, "read upper scan"));
+  CHECK(stopped([&](const Progress& p) { measure(job, p); }, "gap"));
+  CHECK(stopped([&](const Progress& p) { predict(measured, p); }, "flow, measured"));
+  CHECK(stopped([&](const Progress& p) { correct(predicted, p); }, "corrections"));
+}
+
+TEST_CASE("A registration in doubt ends the way: predict() says why, and correct() needs the halves") {
+  const Bench bench;
+  Measured measured = measure(bench_job(bench));
+  measured.doubt.emplace();
+  measured.verdict.headline = "Not judged: target B3 disagrees.";
+  CHECK_THROWS_WITH(predict(measured), "Not judged: target B3 disagrees.");
+  Predicted without;
+  CHECK_THROWS_WITH(correct(without), Catch::Contains("the halves were released"));
+}
+
+TEST_CASE("gapfront.hpp includes every public header") {
+  std::ifstream in(SOURCE_DIR "/include/gapfront/gapfront.hpp");
+  const std::string all{std::istreambuf_iterator<char>(in), {}};
+  for (const auto& e : std::filesystem::directory_iterator(SOURCE_DIR "/include/gapfront")) {
+    const std::string name = e.path().filename().string();
+    CAPTURE(name);
+    if (name != "gapfront.hpp") CHECK(all.find("#include \"gapfront/" + name + "\"") != std::string::npos);
+  }
+}
