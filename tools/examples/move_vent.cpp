@@ -21,7 +21,7 @@ Surface flat_face(double z, double shift) {
 }
 
 void print(const char* name, const Filling& f) {
-  std::printf("%s: filled in %.1f s, %.0f mm2 stay dry\n", name, f.fill_time, dry_area(f));
+  std::printf("%s: filled in %.2f s, %.0f mm2 stay dry\n", name, f.fill_time, dry_area(f));
 }
 
 }  // namespace
