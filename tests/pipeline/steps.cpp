@@ -1,7 +1,7 @@
 // Each step by itself, what it hands on, and how it stops.
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <filesystem>
-#include <algorithm>
 #include <fstream>
 #include <iterator>
 #include <string>
@@ -68,8 +68,8 @@ TEST_CASE("Every step stops when the progress says so, and each stage is announc
   const Measured measured = measure(job, list);
   const Predicted predicted = predict(measured, list);
   correct(predicted, list);
-  for (const char* stage : {"read lower scan", "align", "sheet", "gap", "verdict", "laminate", "flow, measured",
-                            "ensemble", "corrections"})
+  for (const char* stage :
+       {"read lower scan", "align", "sheet", "gap", "verdict", "laminate", "flow, measured", "ensemble", "corrections"})
     CHECK(std::count(stages.begin(), stages.end(), stage) > 0);
 
   const auto stopped = [](const auto& step, const std::string& at) {

@@ -1,0 +1,147 @@
+#include "cli/arguments.hpp"
+
+#include <memory>
+#include <string>
+
+#include "cli/commands.hpp"
+#include "gapfront/job.hpp"
+
+namespace gapfront::cli {
+namespace {
+
+Command add_inspect(CLI::App& app) {
+  const auto a = std::make_shared<InspectArguments>();
+  auto* command =
+      app.add_subcommand("inspect", "Measure a mold: two scans and a job file in, verdict and report out");
+  command->add_option("JOB", a->job, "The job file (TOML)")->required();
+  command
+      ->add_option("--output", a->output, "Folder for the report (default: as in the job file, or reports/JOB)")
+      ->type_name("DIR");
+  command->add_flag("--json", a->json, "Print result.json instead of the summary");
+  command->add_flag("--quiet", a->quiet, "Print no progress and no summary");
+  command->add_option("--fail-on", a->fail_on, "Exit with 3 on this verdict: nonconforming or undecided")
+      ->check(CLI::IsMember({"nonconforming", "undecided"}))
+      ->type_name("VERDICT");
+  command
+      ->add_option("--expects", a->expects,
+                   "After the work: the result.json whose corrections were carried out; says whether they did what it "
+                   "predicted")
+      ->type_name("RESULT");
+  command->add_flag("--record", a->record,
+                            "Keep the result in the tool's history (always done when the job has [history])");
+  return {command, [a] { return run_inspect(*a); }};
+}
+
+Command add_recheck(CLI::App& app) {
+  const auto a = std::make_shared<RecheckArguments>();
+  auto* command =
+      app.add_subcommand("recheck", "Inspect a tool again, and say what has worn since and how long it lasts");
+  command->add_option("JOB", a->job, "The job file of the new scans (TOML)")->required();
+  command->add_option("--against", a->against, "Compare with this date, or: baseline (default: baseline)")
+      ->type_name("DATE");
+  command->add_flag("--new-baseline", a->new_baseline,
+                            "After work on the tool: later re-checks compare with this one");
+  command->add_option("--output", a->output, "Folder for the report")->type_name("DIR");
+  command->add_flag("--json", a->json, "Print the result as JSON");
+  command->add_flag("--quiet", a->quiet, "Print no progress and no summary");
+  return {command, [a] { return run_recheck(*a); }};
+}
+
+Command add_history(CLI::App& app) {
+  const auto a = std::make_shared<HistoryArguments>();
+  auto* command = app.add_subcommand("history", "List, show, export or check what is kept of a tool");
+  command->add_option("TOOL", a->tool, "The history file, or the tool's name")->required();
+  auto* show = command->add_option("--show", a->show, "Show this inspection")->type_name("ID");
+  auto* csv = command->add_flag("--csv", a->csv, "Print one row per inspection as CSV")->excludes(show);
+  command->add_flag("--check", a->check, "Check that the file is sound")->excludes(show)->excludes(csv);
+  return {command, [a] { return run_history(*a); }};
+}
+
+Command add_diagnose(CLI::App& app) {
+  const auto a = std::make_shared<DiagnoseArguments>();
+  auto* command = app.add_subcommand("diagnose", "Say what makes a dry spot that recurs, and what cures it");
+  command->add_option("JOB", a->job, "The job file (TOML)")->required();
+  command
+      ->add_option("--spot", a->spots, "Where it is, on the lower face in tool coordinates; repeatable")
+      ->required()
+      ->allow_extra_args(false)
+      ->type_name("X,Y,Z");
+  command->add_option("--size", a->sizes, "How wide it is (default: 40mm)")
+      ->allow_extra_args(false)
+      ->type_name("LENGTH");
+  command->add_option("--seen", a->seen, "In how many of how many parts it was seen, e.g. 9/10")
+      ->allow_extra_args(false)
+      ->type_name("N/M");
+  command
+      ->add_option("--cured-below", a->cured_below, "A spot in fewer of the parts counts as cured (default: 5%)")
+      ->type_name("SHARE");
+  command->add_option("--output", a->output, "Folder for the report")->type_name("DIR");
+  command->add_flag("--json", a->json, "Print the result as JSON");
+  command->add_flag("--quiet", a->quiet, "Print no progress and no summary");
+  return {command, [a] { return run_diagnose(*a); }};
+}
+
+Command add_look(CLI::App& app) {
+  const auto a = std::make_shared<LookArguments>();
+  auto* command =
+      app.add_subcommand("look", "Say what is in a scan: points, size, likely unit, spacing, noise, holes");
+  command->add_option("FILE", a->files, "Scan files (PLY, PCD, STL, OBJ, XYZ, CSV…)")->required();
+  command->add_option("--unit", a->unit, "Unit of the coordinates in the files: mm, cm, m, in, thou")
+      ->type_name("UNIT");
+  command->add_flag("--json", a->json, "Print as JSON");
+  return {command, [a] { return run_look(*a); }};
+}
+
+Command add_new(CLI::App& app) {
+  const auto a = std::make_shared<NewArguments>();
+  auto* command = app.add_subcommand("new", "Write an annotated job file for two scans");
+  command->add_option("LOWER", a->lower, "Scan of the lower half")->required();
+  command->add_option("UPPER", a->upper, "Scan of the upper half")->required();
+  command->add_option("-o,--output", a->output, "Job file to write (default: job.toml)")->type_name("FILE");
+  command->add_flag("--force", a->force, "Replace the file if it exists");
+  return {command, [a] { return run_new(*a); }};
+}
+
+Command add_report(CLI::App& app) {
+  const auto a = std::make_shared<ReportArguments>();
+  auto* command = app.add_subcommand(
+      "report", "Make a page again from result.json, recheck.json or diagnosis.json, without computing anything");
+  command->add_option("RESULT", a->result, "The JSON file, or the folder of result.json")->required();
+  command->add_option("-o,--output", a->output, "Page to write (default: the page beside it)")
+      ->type_name("FILE");
+  command->add_flag("--pdf", a->pdf, "Print it to PDF as well, with an installed Chromium");
+  command->add_option("--lang", a->language, "Language of the page: en, de, fr, es, pt (default: the job's)")
+      ->check(CLI::IsMember(std::vector<std::string>(languages.begin(), languages.end())))
+      ->type_name("LANGUAGE");
+  return {command, [a] { return run_report(*a); }};
+}
+
+Command add_schema(CLI::App& app) {
+  const auto what = std::make_shared<std::string>();
+  auto* command = app.add_subcommand("schema", "Print the JSON Schema of a result file or of the job file");
+  command->add_option("WHAT", *what, "result, recheck, diagnosis or job")
+      ->required()
+      ->check(CLI::IsMember({"result", "recheck", "diagnosis", "job"}));
+  return {command, [what] { return run_schema(*what); }};
+}
+
+Command add_reinforcements(CLI::App& app) {
+  const auto json = std::make_shared<bool>(false);
+  auto* command = app.add_subcommand(
+      "glasses", "List the built-in reinforcements, each number with its uncertainty and its source");
+  command->add_flag("--json", *json, "Print as JSON");
+  return {command, [json] { return run_reinforcements(*json); }};
+}
+
+Command add_fields(CLI::App& app) {
+  return {app.add_subcommand("fields", "List the fields of sheet.ply, sheet.vtu and result.json"), run_fields};
+}
+
+}  // namespace
+
+std::vector<Command> add_commands(CLI::App& app) {
+  return {add_inspect(app), add_recheck(app), add_history(app), add_diagnose(app),       add_look(app),
+          add_new(app),     add_report(app),  add_schema(app),  add_reinforcements(app), add_fields(app)};
+}
+
+}  // namespace gapfront::cli
