@@ -19,7 +19,8 @@ struct Catalogue {
   const CatalogueText* find(const std::string& id) const;
 };
 
-/// Reads a .po file: msgid, msgid_plural, msgstr, comments; nothing else is used. Throws std::logic_error with its line.
+/// Reads a .po file: msgid, msgid_plural, msgstr, comments; nothing else is used. Throws std::logic_error with its
+/// line.
 Catalogue parse_po(const std::string& text);
 /// The compiled-in catalogue of a language; nothing where there is none.
 const Catalogue* catalogue_of(const std::string& language);

@@ -79,9 +79,7 @@ namespace arg {
 inline Quantity number(double v, int decimals = 0, bool sign = false) { return {v, Measure::number, decimals, sign}; }
 inline Quantity fraction(double v, int decimals = -1) { return {v, Measure::fraction, decimals}; }
 inline Quantity probability(double v) { return {v, Measure::probability}; }
-inline Quantity length(double mm, int decimals = 2, bool sign = false) {
-  return {mm, Measure::length, decimals, sign};
-}
+inline Quantity length(double mm, int decimals = 2, bool sign = false) { return {mm, Measure::length, decimals, sign}; }
 inline Quantity fine_length(double mm) { return {mm, Measure::fine_length}; }
 inline Quantity depth(double mm) { return {mm, Measure::depth}; }
 inline Quantity tape(double mm) { return {mm, Measure::tape}; }

@@ -33,9 +33,9 @@ bool operator==(const Message& a, const Message& b) {
 }
 
 const char* to_string(Measure m) {
-  static constexpr const char* names[] = {"number", "fraction", "probability", "length", "fine length",
-                                          "depth",  "tape",     "area",        "volume", "mass",
-                                          "pressure", "force",  "flow rate",   "time",   "cycles"};
+  static constexpr const char* names[] = {"number",   "fraction", "probability", "length", "fine length",
+                                          "depth",    "tape",     "area",        "volume", "mass",
+                                          "pressure", "force",    "flow rate",   "time",   "cycles"};
   return names[static_cast<int>(m)];
 }
 

@@ -3,7 +3,7 @@
 
 #include "gapfront/report.hpp"
 #include "report/assets.hpp"
-#include "report/fields.hpp"
+#include "report/describe/result.hpp"
 
 namespace gapfront::report {
 
@@ -17,8 +17,12 @@ Json Schema::list_of(Json item, std::size_t n) {
   return {{"type", "array"}, {"minItems", n}, {"maxItems", n}, {"items", std::move(item)}};
 }
 
-Json Schema::bounded(double low, double high, bool above) {
-  Json out = {{"type", "number"}};
+Json Schema::or_null(Json fragment) {
+  if (fragment == named("number")) return fragment;  // which may be null as it is
+  return {{"oneOf", {{{"type", "null"}}, std::move(fragment)}}};
+}
+
+Json Schema::bounded(Json out, double low, double high, bool above) {
   if (std::isfinite(low)) out[above ? "exclusiveMinimum" : "minimum"] = low;
   if (std::isfinite(high)) out["maximum"] = high;
   return out;
@@ -62,11 +66,11 @@ std::string schema_text(const char* id, const char* title, const Schema& file, c
 namespace gapfront {
 
 std::string result_schema() {
-  auto schema = nlohmann::ordered_json::parse(report::result_schema);
-  auto& columns = schema["properties"]["sheet"]["properties"]["fields"]["properties"];
-  for (const auto& f : report::fields(Inspection()))
-    columns[f.id] = {{"$ref", "#/$defs/column"}, {"description", f.title + ": " + f.meaning}};
-  return schema.dump(1) + "\n";
+  report::Json definitions = report::first_definitions();
+  report::Schema schema(definitions);
+  Inspection empty;
+  describe(schema, empty);
+  return schema_text("urn:gapfront:schema:result:3", "gapfront result, format version 3", schema, definitions);
 }
 
 std::string job_schema() { return report::job_schema; }

@@ -4,8 +4,8 @@
 #include <cmath>
 #include <stdexcept>
 
-#include "gapfront/text.hpp"
 #include "gapfront/catalogue.hpp"
+#include "gapfront/text.hpp"
 #include "units/digits.hpp"
 #include "units/inch.hpp"
 #include "units/words.hpp"
@@ -53,7 +53,8 @@ std::string english(const Quantity& q, UnitSystem u) {
     case Measure::fine_length:
       return format_length(q.value, u, true);
     case Measure::depth:
-      return u == UnitSystem::mm ? spoken(q.value, 2, q.sign) + " mm" : spoken(1000 * q.value / inch, 0, q.sign) + " thou";
+      return u == UnitSystem::mm ? spoken(q.value, 2, q.sign) + " mm"
+                                 : spoken(1000 * q.value / inch, 0, q.sign) + " thou";
     case Measure::tape:
       return tape_length(q.value, u);
     case Measure::area:  // as exact as three figures make it
@@ -107,8 +108,8 @@ std::string filled(const std::string& text, const Message& m, const Reader& read
     }
     const auto k = static_cast<std::size_t>(text[i + 1] - '1');
     if (k >= m.arguments.size())
-      throw std::logic_error(fmt::format("message {}: its text asks for argument {}, it has {}", m.id, k + 1,
-                                         m.arguments.size()));
+      throw std::logic_error(
+          fmt::format("message {}: its text asks for argument {}, it has {}", m.id, k + 1, m.arguments.size()));
     out += argument(m.arguments[k], reader);
     i += 2;
   }
@@ -127,8 +128,8 @@ std::string say(const Quantity& q, const Reader& reader) { return spelt(english(
 
 std::string say(const Place& p, const Reader& reader) {
   const std::string comma = reader.language == "en" ? ", " : "; ";  // beside decimal commas a comma parts nothing
-  std::string out = "x " + spoken_length(p.at.x(), 0, reader.units) + comma + "y " +
-                    spoken_length(p.at.y(), 0, reader.units);
+  std::string out =
+      "x " + spoken_length(p.at.x(), 0, reader.units) + comma + "y " + spoken_length(p.at.y(), 0, reader.units);
   if (p.axes > 2) out += comma + "z " + spoken_length(p.at.z(), 0, reader.units);
   return spelt(out + " " + length_unit(reader.units), reader);
 }

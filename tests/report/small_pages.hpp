@@ -6,7 +6,6 @@
 
 using namespace gapfront;
 
-
 inline Sheet square() {
   Mesh m;
   m.points = {{0, 0, 0}, {10, 0, 0}, {10, 10, 0}, {0, 10, 0}};

@@ -8,23 +8,22 @@
 //   }
 //
 // A visitor has
-//   v(key, value, meaning)               a bool, a number, a text, a place, a list of such, or a struct that is described
-//   v.maybe(key, write, value, meaning)  a key that may be absent; written if `write`
-//   v.via(key, get, set, meaning)        get() is written; what is read goes to set(it)
-//   v.derived(key, get, meaning)         get() is written; what is read is only checked
-//   v.constant(key, value, meaning)
-//   v.object(key, meaning, [&](auto& g) {…})           an object that is no struct of its own
-//   v.object_if(there, key, meaning, [&](auto& g) {…}) the same, or null
+//   v(key, value, meaning)               a bool, a number, a text, a place, a list of such, or a struct that is
+//   described v.maybe(key, write, value, meaning)  a key that may be absent; written if `write` v.via(key, get, set,
+//   meaning)        get() is written; what is read goes to set(it) v.derived(key, get, meaning)         get() is
+//   written; what is read is only checked v.constant(key, value, meaning) v.object(key, meaning, [&](auto& g) {…}) an
+//   object that is no struct of its own v.object_if(there, key, meaning, [&](auto& g) {…}) the same, or null
 //   v.optional(key, optional, meaning, [](auto& g, auto& value) {…})
 //   v.list(key, list, meaning, [](auto& g, auto& item) {…})  objects that show only a part of a struct, or another one
 //   v.when(key, flag, [&](auto& g) {…})  the keys that follow are there if the flag is set
 //   v.about(name, meaning)               of the whole object; it is named so in the schema
+//   v.check(key, condition, what)        what is read is refused with `what` unless the condition holds
 //   v.no_larger_than(size)               from here on, of every number that is read
-// and each value may stand in one of the wrappers below. A new type of value needs a description, or a branch in each of
-// the three visitors.
+// and each value may stand in one of the wrappers below. A new type of value needs a description, or a branch in each
+// of the three visitors.
 //
-// A number is written with six decimals (a nanometre, in mm). null is "no number": not measured, not computed. It is NaN
-// in the struct; only where the struct itself says "never" or "no bound" by infinity, `never()` says so here.
+// A number is written with six decimals (a nanometre, in mm). null is "no number": not measured, not computed. It is
+// NaN in the struct; only where the struct itself says "never" or "no bound" by infinity, `never()` says so here.
 #pragma once
 #include <cmath>
 #include <concepts>
@@ -51,7 +50,7 @@ inline constexpr bool wraps<W, W<A...>> = true;
 
 // Each wrapper holds a reference to a member, or another wrapper.
 
-enum class As { length, newton, never, node, corners, per_node, hash, not_empty };
+enum class As { length, newton, never, node, corners, per_node, hash, not_empty, by_name };
 template <As way, class T>
 struct Shown {
   static constexpr As as = way;
@@ -91,6 +90,11 @@ Shown<As::hash, T> hash(T&& x) {  // SHA-256, or empty
 }
 template <class T>
 Shown<As::not_empty, T> not_empty(T&& x) {  // a text or list of at least one
+  return {std::forward<T>(x)};
+}
+
+template <class T>
+Shown<As::by_name, T> by_name(T&& x) {  // a list of names with a number each, as an object
   return {std::forward<T>(x)};
 }
 

@@ -21,6 +21,7 @@ class Reader {
   Reader(const Json& file, std::size_t nodes) : json_(file), nodes_(nodes) {}
 
   void about(const char*, const char* = nullptr) { need_object(); }
+  void check(const char* key, bool good, const char* what) { at(key).need(good, what); }
   void no_larger_than(double size) { largest_ = std::min(largest_, size); }
 
   template <class T>
@@ -32,14 +33,14 @@ class Reader {
     if (json_.contains(key)) at(key).into(x);
   }
   template <class Get, class Set>
-  void via(const char* key, Get, Set set, const char* = nullptr) {
-    std::decay_t<std::invoke_result_t<Get>> x{};
+  void via(const char* key, Get get, Set set, const char* = nullptr) {
+    auto x = blank(get);
     at(key).into(x);
     set(x);
   }
   template <class Get>
-  void derived(const char* key, Get, const char* = nullptr) {
-    std::decay_t<std::invoke_result_t<Get>> x{};
+  void derived(const char* key, Get get, const char* = nullptr) {
+    auto x = blank(get);
     at(key).into(x);
   }
   void constant(const char* key, const Json& value, const char* = nullptr) {
@@ -76,6 +77,15 @@ class Reader {
   void when(const char* key, bool& flag, F f) {
     at(key).into(flag);
     if (flag) f(*this);
+  }
+  /// What get() gives, with what its wrapper knows but without a value.
+  template <class Get>
+  static auto blank(Get& get) {
+    using X = std::decay_t<std::invoke_result_t<Get>>;
+    if constexpr (wraps<Word, X> || wraps<Maybe, X>)
+      return get();
+    else
+      return X{};
   }
   [[noreturn]] void fail(const std::string& what) const;
 
@@ -182,6 +192,10 @@ class Reader {
       size(0);
       need(json_.size() == nodes_, "is not one value per node");
       into(x.value);
+    } else if constexpr (as == As::by_name) {
+      need_object(), x.value.clear();
+      for (const auto& [name, value] : json_.items())
+        x.value.push_back({name, Reader(*this, name.c_str(), 0).number()});
     } else {
       into(x.value);
       if constexpr (as == As::not_empty) need(!x.value.empty(), "must not be empty");

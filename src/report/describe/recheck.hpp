@@ -84,7 +84,8 @@ inline Vec3 front_place(const Recheck& r) {
 inline int node_at(const Sheet& s, const Vec3& place) {
   int best = -1;
   for (std::size_t i = 0; i < s.size(); ++i)
-    if (best < 0 || (s.mesh.points[i] - place).norm() < (s.mesh.points[best] - place).norm()) best = static_cast<int>(i);
+    if (best < 0 || (s.mesh.points[i] - place).norm() < (s.mesh.points[best] - place).norm())
+      best = static_cast<int>(i);
   return best;
 }
 

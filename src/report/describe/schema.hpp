@@ -14,6 +14,7 @@ class Schema {
 
   void about(const char* name, const char* meaning = nullptr) { name_ = name, meaning_ = meaning; }
   void no_larger_than(double) {}
+  void check(const char*, bool, const char*) {}
 
   template <class T>
   void operator()(const char* key, T&& x, const char* meaning = nullptr) {
@@ -67,9 +68,9 @@ class Schema {
  private:
   void add(const char* key, Json fragment, const char* meaning, bool required);
   static Json list_of(Json item) { return {{"type", "array"}, {"items", std::move(item)}}; }
-  static Json or_null(Json fragment) { return {{"oneOf", {{{"type", "null"}}, std::move(fragment)}}}; }
+  static Json or_null(Json fragment);
   static Json named(const char* name) { return {{"$ref", std::string("#/$defs/") + name}}; }
-  static Json bounded(double low, double high, bool above);
+  static Json bounded(Json type, double low, double high, bool above);
   template <class F>
   Json described(F f) {
     Schema inner(definitions_);
@@ -98,7 +99,9 @@ class Schema {
     } else if constexpr (wraps<Rounded, D>) {
       return of(x.value);
     } else if constexpr (wraps<Known, D>) {
-      return bounded(x.low, x.high, x.above);
+      Json out = of(x.value);
+      if constexpr (!std::is_integral_v<std::remove_cvref_t<decltype(x.value)>>) out = {{"type", "number"}};
+      return bounded(std::move(out), x.low, x.high, x.above);
     } else if constexpr (wraps<Word, D>) {
       return {{"enum", x.names}};
     } else if constexpr (wraps<OneOf, D>) {
@@ -128,13 +131,21 @@ class Schema {
   template <class T>
   Json shown(T& x) {
     constexpr As as = std::remove_cvref_t<T>::as;
-    if constexpr (as == As::length) return named("length");
-    if constexpr (as == As::never) return named("number_or_never");
-    if constexpr (as == As::hash) return named("sha256");
-    if constexpr (as == As::node || as == As::corners) return nodes(x.value, as == As::node ? "node" : "corner");
-    Json out = of(x.value);
-    if constexpr (as == As::not_empty) out[out["type"] == "string" ? "minLength" : "minItems"] = 1;
-    return out;
+    if constexpr (as == As::length) {
+      return named("length");
+    } else if constexpr (as == As::never) {
+      return named("number_or_never");
+    } else if constexpr (as == As::hash) {
+      return named("sha256");
+    } else if constexpr (as == As::node || as == As::corners) {
+      return nodes(x.value, as == As::node ? "node" : "corner");
+    } else if constexpr (as == As::by_name) {
+      return {{"type", "object"}, {"additionalProperties", {{"type", "number"}}}};
+    } else {
+      Json out = of(x.value);
+      if constexpr (as == As::not_empty) out[out["type"] == "string" ? "minLength" : "minItems"] = 1;
+      return out;
+    }
   }
   template <class T>
   Json nodes(T& x, const char* name) {

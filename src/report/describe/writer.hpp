@@ -21,6 +21,7 @@ class Writer {
   explicit Writer(double per_unit = 1e6) : per_unit_(per_unit) {}
   void about(const char*, const char* = nullptr) {}
   void no_larger_than(double) {}
+  void check(const char*, bool, const char*) {}
 
   template <class T>
   void operator()(const char* key, const T& x, const char* = nullptr) {
@@ -91,11 +92,16 @@ class Writer {
         all.push_back(T::ColsAtCompileTime == 1 ? line[0] : std::move(line));
       }
       return all;
-    } else if constexpr (is_shown<As::length, T>) {  // the inches of what is written, so that it is written alike when read back
+    } else if constexpr (is_shown<As::length,
+                                  T>) {  // the inches of what is written, so that it is written alike when read back
       const Json mm = of(x.value, per_unit);
       return {{"mm", mm}, {"in", mm.is_null() ? mm : number(mm.template get<double>() / 25.4)}};
     } else if constexpr (is_shown<As::newton, T>) {
       return number(x.value / 1e6, per_unit);
+    } else if constexpr (is_shown<As::by_name, T>) {
+      Json all = Json::object();
+      for (const auto& [name, value] : x.value) all[name] = number(value, per_unit);
+      return all;
     } else if constexpr (wraps<Rounded, T>) {
       return of(x.value, x.per_unit);
     } else if constexpr (wraps<Word, T>) {

@@ -1,0 +1,106 @@
+// result.json.
+#pragma once
+#include "report/describe/front.hpp"
+#include "report/describe/measured.hpp"
+#include "report/describe/plan.hpp"
+#include "report/fields.hpp"
+
+namespace gapfront::report {
+
+/// DEVELOPERS.md says when it rises. 1: until keys of the probabilities, the mean's budget and what holds the mold shut
+/// became required.
+inline constexpr int result_version = 3;
+
+inline double worst_registration(const Inspection& r) {
+  double worst = 0;
+  for (const auto all = fields(r); const double u : find_field(all, "u_registration_mm").values)
+    if (u > worst) worst = u;
+  return worst;
+}
+
+void describe(auto& v, Is<Mask> auto& m) {
+  v.about("mask");
+  v("name", m.name);
+  v("centre_mm", m.centre);
+  v("radius_mm", m.radius);
+}
+
+// The fields with their values, to be written; their names, to be read into `columns`.
+inline std::vector<Field> listed_fields(const Inspection& r) { return fields(r); }
+inline std::vector<Field> listed_fields(Inspection&) { return fields(Inspection()); }
+inline const std::vector<double>& column(const Inspection&, const Field& f) { return f.values; }
+inline std::vector<double>& column(Inspection& r, const Field& f) { return r.columns[f.id]; }
+
+void describe_sheet(auto& v, Is<Inspection> auto& r) {
+  describe_mesh(v, r.sheet.mesh);
+  v("min_angle_deg", r.sheet.min_angle_deg, "99 % of the triangles have no smaller angle.");
+  v.object("edge_mm", "Percentiles of the triangles' edges.", [&](auto& g) {
+    g("p05", r.sheet.edge_p05);
+    g("p50", r.sheet.edge_p50);
+    g("p95", r.sheet.edge_p95);
+  });
+  v("uncovered_area_mm2", r.sheet.uncovered_area, "Inside the seal line, not covered by the lower scan.");
+  v("unmeasured_area_mm2", r.gap.unmeasured_area,
+    "Inside the seal line, where either scan is missing or no gap was found.");
+  v("masked_area_mm2", r.sheet.masked_area,
+    "Left out around what stands on the halves; no part of the area that is judged.");
+  v("masks", r.job.sheet.masks, "Balls, targets, dowels that reach the sheet.");
+  v.object(
+      "fields", "One value per node. The list below is that of this program; a result of an older one may lack some.",
+      [&](auto& g) {
+        for (const Field& f : listed_fields(r))
+          g.maybe(f.id.c_str(), true, per_node(rounded(f.dimension == Dimension::pressure ? 1 : 1e6, column(r, f))),
+                  (f.title + ": " + f.meaning).c_str());
+      });
+}
+
+void describe(auto& v, Is<Inspection> auto& r) {
+  v.about(
+      nullptr,
+      "What an inspection found. Lengths in mm, times in s, pressures in Pa, masses in g, angles in rad, unless the "
+      "name says otherwise; coordinates in the tool frame (fixed to the lower half, Z towards the upper). null is "
+      "'not measured' or 'never'. Text is English, whatever the report's language.");
+  v.constant("format", "gapfront result");
+  v.constant("format_version", result_version,
+             "Rises when a reader of the old format would misread the new, and when the program can no longer read the "
+             "old.");
+  v("program_version", r.version);
+  v.object("job", "What the job file asked for, as far as the report shows it.", [&](auto& g) { describe_job(g, r); });
+  v.object("lower", nullptr,
+           [&](auto& g) { describe_scan(g, r.job.lower, r.lower_format, r.lower_sha256, r.lower_clean); });
+  v.object("upper", nullptr,
+           [&](auto& g) { describe_scan(g, r.job.upper, r.upper_format, r.upper_sha256, r.upper_clean); });
+  v("extra_inputs", r.extra_inputs, "Files read besides the two scans.");
+  v.object("outcome", "What all of it comes to; every page states `line`.", [&](auto& g) { describe_outcome(g, r); });
+  v("doubt", r.doubt,
+    "Why nothing is judged: the registration must be checked first. Then the verdict is 'not judged', all shares are "
+    "0, "
+    "and front and corrections are empty. null: no doubt.");
+  v.object("verdict", "Decision rule of ISO 14253-1 at every node, and what it comes to.", [&](auto& g) {
+    describe_verdict(g, r.verdict);
+    g.derived(
+        "provisional", [&] { return provisional(r.job); },
+        "Nominal thickness or tolerance is a guess that nobody has confirmed.");
+  });
+  v.object("seal", "Where the line comes from inside which the sheet lies.",
+           [&](auto& g) { describe_seal(g, r.seal, r.job.sheet.seal); });
+  v.object("registration", nullptr,
+           [&](auto& g) { describe_registration(g, r.alignment, [&] { return worst_registration(r); }); });
+  v("spot_readings", r.spots, "Readings with the mold clamped, against the map before any shift is taken out.");
+  v("spot_shift", r.spot_shift);
+  v.object("laminate", nullptr, [&](auto& g) { describe_laminate(g, r); });
+  v.object("front", nullptr, [&](auto& g) { describe_front(g, r); });
+  v("corrections", r.plan);
+  v.object("expectations",
+           "After the work: what an earlier inspection predicted for each correction, and what was achieved.",
+           [&](auto& g) {
+             g("from", r.expects, "That inspection; empty: none.");
+             g("corrections", coarse(r.confirmed));
+           });
+  v("warnings", r.warnings);
+  v.object("sheet", "The triangle mesh on the lower moulding face, and what is known at each of its nodes.",
+           [&](auto& g) { describe_sheet(g, r); });
+  v.maybe("times_s", true, rounded(1e3, by_name(r.times)), "Left out where results are compared.");
+}
+
+}  // namespace gapfront::report
