@@ -2,6 +2,8 @@
 // own of these first; validate() asks all of them. Each throws Error{Fault::input} with the first fault, and takes no
 // time worth speaking of.
 #pragma once
+#include <array>
+#include <cstdint>
 #include <filesystem>
 
 namespace gapfront {
@@ -13,6 +15,7 @@ struct ToleranceOptions;
 struct LaminateOptions;
 struct Ply;
 struct FlowOptions;
+struct PaintedMesh;
 
 /// Methods that contradict each other; a target without a name or place, given twice, or with a diameter or u that is
 /// none; a stand-off without lands. That the nominal surfaces are there is asked by align() alone.
@@ -34,5 +37,7 @@ void check_options(const FlowOptions&);
 void check_input_file(const std::filesystem::path&);
 /// The same, and one whose first bytes are no scan's.
 void check_scan_file(const std::filesystem::path&);
+/// A colour (red, green, blue) that no face of the mesh has; lists those that there are.
+void check_paint(const PaintedMesh&, const std::array<std::uint8_t, 3>&);
 
 }  // namespace gapfront

@@ -11,11 +11,9 @@ namespace {
 
 Command add_inspect(CLI::App& app) {
   const auto a = std::make_shared<InspectArguments>();
-  auto* command =
-      app.add_subcommand("inspect", "Measure a mold: two scans and a job file in, verdict and report out");
+  auto* command = app.add_subcommand("inspect", "Measure a mold: two scans and a job file in, verdict and report out");
   command->add_option("JOB", a->job, "The job file (TOML)")->required();
-  command
-      ->add_option("--output", a->output, "Folder for the report (default: as in the job file, or reports/JOB)")
+  command->add_option("--output", a->output, "Folder for the report (default: as in the job file, or reports/JOB)")
       ->type_name("DIR");
   command->add_flag("--json", a->json, "Print result.json instead of the summary");
   command->add_flag("--quiet", a->quiet, "Print no progress and no summary");
@@ -28,7 +26,7 @@ Command add_inspect(CLI::App& app) {
                    "predicted")
       ->type_name("RESULT");
   command->add_flag("--record", a->record,
-                            "Keep the result in the tool's history (always done when the job has [history])");
+                    "Keep the result in the tool's history (always done when the job has [history])");
   return {command, [a] { return run_inspect(*a); }};
 }
 
@@ -39,8 +37,7 @@ Command add_recheck(CLI::App& app) {
   command->add_option("JOB", a->job, "The job file of the new scans (TOML)")->required();
   command->add_option("--against", a->against, "Compare with this date, or: baseline (default: baseline)")
       ->type_name("DATE");
-  command->add_flag("--new-baseline", a->new_baseline,
-                            "After work on the tool: later re-checks compare with this one");
+  command->add_flag("--new-baseline", a->new_baseline, "After work on the tool: later re-checks compare with this one");
   command->add_option("--output", a->output, "Folder for the report")->type_name("DIR");
   command->add_flag("--json", a->json, "Print the result as JSON");
   command->add_flag("--quiet", a->quiet, "Print no progress and no summary");
@@ -61,8 +58,7 @@ Command add_diagnose(CLI::App& app) {
   const auto a = std::make_shared<DiagnoseArguments>();
   auto* command = app.add_subcommand("diagnose", "Say what makes a dry spot that recurs, and what cures it");
   command->add_option("JOB", a->job, "The job file (TOML)")->required();
-  command
-      ->add_option("--spot", a->spots, "Where it is, on the lower face in tool coordinates; repeatable")
+  command->add_option("--spot", a->spots, "Where it is, on the lower face in tool coordinates; repeatable")
       ->required()
       ->allow_extra_args(false)
       ->type_name("X,Y,Z");
@@ -72,8 +68,7 @@ Command add_diagnose(CLI::App& app) {
   command->add_option("--seen", a->seen, "In how many of how many parts it was seen, e.g. 9/10")
       ->allow_extra_args(false)
       ->type_name("N/M");
-  command
-      ->add_option("--cured-below", a->cured_below, "A spot in fewer of the parts counts as cured (default: 5%)")
+  command->add_option("--cured-below", a->cured_below, "A spot in fewer of the parts counts as cured (default: 5%)")
       ->type_name("SHARE");
   command->add_option("--output", a->output, "Folder for the report")->type_name("DIR");
   command->add_flag("--json", a->json, "Print the result as JSON");
@@ -83,8 +78,7 @@ Command add_diagnose(CLI::App& app) {
 
 Command add_look(CLI::App& app) {
   const auto a = std::make_shared<LookArguments>();
-  auto* command =
-      app.add_subcommand("look", "Say what is in a scan: points, size, likely unit, spacing, noise, holes");
+  auto* command = app.add_subcommand("look", "Say what is in a scan: points, size, likely unit, spacing, noise, holes");
   command->add_option("FILE", a->files, "Scan files (PLY, PCD, STL, OBJ, XYZ, CSV…)")->required();
   command->add_option("--unit", a->unit, "Unit of the coordinates in the files: mm, cm, m, in, thou")
       ->type_name("UNIT");
@@ -107,8 +101,7 @@ Command add_report(CLI::App& app) {
   auto* command = app.add_subcommand(
       "report", "Make a page again from result.json, recheck.json or diagnosis.json, without computing anything");
   command->add_option("RESULT", a->result, "The JSON file, or the folder of result.json")->required();
-  command->add_option("-o,--output", a->output, "Page to write (default: the page beside it)")
-      ->type_name("FILE");
+  command->add_option("-o,--output", a->output, "Page to write (default: the page beside it)")->type_name("FILE");
   command->add_flag("--pdf", a->pdf, "Print it to PDF as well, with an installed Chromium");
   command->add_option("--lang", a->language, "Language of the page: en, de, fr, es, pt (default: the job's)")
       ->check(CLI::IsMember(std::vector<std::string>(languages.begin(), languages.end())))

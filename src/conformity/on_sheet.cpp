@@ -9,6 +9,7 @@
 #include "align/tree.hpp"
 #include "core/parallel.hpp"
 #include "core/triangle_tree.hpp"
+#include "gapfront/check.hpp"
 #include "gapfront/conformity.hpp"
 #include "gapfront/error.hpp"
 
@@ -113,15 +114,19 @@ std::vector<char> painted_nodes(const Sheet& sheet, const PaintedMesh& painted, 
     out[i] = t >= 0 && painted.paint[t] == paint;
   });
   if (std::count(out.begin(), out.end(), 1) > 0) return out;
+  check_paint(painted, paint);
+  throw Error(Fault::input, "the part painted " + hex(paint) +
+                                " is not on the sheet; is the painted mesh in tool coordinates, and its unit right?");
+}
+
+void check_paint(const PaintedMesh& painted, const Rgb& paint) {
   std::map<Rgb, int> there;
   for (const Rgb& c : painted.paint) ++there[c];
+  if (there.count(paint)) return;
   std::string list;
   // Eight fit a line; a mesh with more is shaded, not painted.
   for (const auto& [c, count] : there)
     if (list.size() < 8 * 9) list += (list.empty() ? "" : ", ") + hex(c);
-  if (there.count(paint))
-    throw Error(Fault::input, "the part painted " + hex(paint) +
-                                  " is not on the sheet; is the painted mesh in tool coordinates, and its unit right?");
   throw Error(Fault::input, "no face is painted " + hex(paint) + "; the mesh has " + list +
                                 (there.size() > 8 ? " and " + std::to_string(there.size() - 8) + " more" : ""));
 }

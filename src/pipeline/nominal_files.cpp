@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront::pipeline {
@@ -29,6 +30,10 @@ auto named(const std::string& place, F&& f) {
   } catch (const Error& e) {
     throw Error(e.fault, place + ": " + e.what());
   }
+}
+
+std::string paint_place(const Job& job, const ToleranceZone& zone) {
+  return job.painted->file.string() + ": [[cavity.zone]] \"" + zone.name + "\" colour";
 }
 
 PlaceValues read_thickness(const FileInput& file) {
@@ -70,6 +75,8 @@ NominalFiles read_nominal_files(const Job& job, bool sheet_too, std::vector<Extr
   if (job.painted) {
     note_file(inputs, "painted mesh of the zones", *job.painted);
     out.painted = read_painted_mesh(job.painted->file, job.painted->unit);
+    for (const ToleranceZone& z : job.tolerance.zones)
+      if (z.paint) named(paint_place(job, z), [&] { check_paint(*out.painted, *z.paint); });
   }
   if (job.thickness) {
     note_file(inputs, "nominal thickness", *job.thickness);
@@ -92,7 +99,7 @@ void place_on_sheet(const Sheet& sheet, const NominalFiles& files, Job& job, std
   if (files.painted)
     for (ToleranceZone& z : o.zones)
       if (z.paint)
-        z.nodes = named(job.painted->file.string() + ": [[cavity.zone]] \"" + z.name + "\" colour", [&] {
+        z.nodes = named(paint_place(job, z), [&] {
           // The painted mesh is the nominal face: the real one is nearer to it than an edge or the gap.
           return painted_nodes(sheet, *files.painted, *z.paint, std::max(job.sheet.edge, o.nominal));
         });

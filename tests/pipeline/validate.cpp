@@ -112,6 +112,21 @@ TEST_CASE("A file that is not there is named before a scan is read, and so is on
   refused_early(job, "its first bytes are not those of a PLY file");
 }
 
+TEST_CASE("A zone's colour that the painted mesh lacks is refused before a scan is read") {
+  const Sound s;
+  s.bench.write("zones.ply",
+                "ply\nformat ascii 1.0\nelement vertex 3\nproperty float x\nproperty float y\nproperty float z\n"
+                "element face 1\nproperty list uchar int vertex_indices\nproperty uchar red\nproperty uchar green\n"
+                "property uchar blue\nend_header\n0 0 0\n1 0 0\n0 1 0\n3 0 1 2 200 0 0\n");
+  Job job = s.job;
+  job.painted = FileInput{s.bench.path("zones.ply"), 1};
+  job.tolerance.zones = {{"rib", {}, 2, 0.1, 0.1, Rgb{0, 255, 0}}};
+  bool begun = false;
+  CHECK_THROWS_WITH(measure(job, [&](std::string_view, double) { return begun = true; }),
+                    Catch::Contains("\"rib\" colour: no face is painted #00ff00; the mesh has #c80000"));
+  CHECK(!begun);
+}
+
 TEST_CASE("A port outside the seal line is refused before a scan is read; one that reaches in is not") {
   const Sound s;
   Job job = s.job;
