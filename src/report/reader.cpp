@@ -14,7 +14,9 @@ Reader::Reader(const Reader& up, const char* key, std::size_t index)
       up_(&up),
       key_(key),
       index_(index),
-      largest_(up.largest_) {
+      largest_(up.largest_),
+      depth_(up.depth_ + 1) {
+  need(depth_ < 64, "is nested too deeply");  // the deepest value has a depth of 10; the stack has room for far more
   const std::size_t n = key ? std::strlen(key) : 0;
   if (n >= 2 && (n == 2 || key[n - 3] == '_') && std::strcmp(key + n - 2, "mm") == 0) no_larger_than(farthest_place);
 }

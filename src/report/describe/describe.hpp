@@ -172,6 +172,17 @@ OneOf<T> one_of(T&& x, Json allowed) {
   return {std::forward<T>(x), std::move(allowed)};
 }
 
+/// A std::variant, as an object with one key: the name of what it holds.
+template <class T>
+struct Choice {
+  T value;
+  std::vector<std::string> names;
+};
+template <class T>
+Choice<T> choice(T&& x, std::vector<std::string> names) {
+  return {std::forward<T>(x), std::move(names)};
+}
+
 /// null unless `there`; then nothing is read.
 template <class T>
 struct Maybe {

@@ -5,6 +5,8 @@
 #include <cstdint>
 #include <limits>
 #include <optional>
+#include <utility>
+#include <variant>
 
 #include "report/describe/describe.hpp"
 
@@ -128,13 +130,19 @@ class Reader {
       read_shown(x);
     } else if constexpr (wraps<Known, D>) {
       bounds(x.low, x.high, x.above);
-      into(x.value);
+      if constexpr (std::is_same_v<std::remove_cvref_t<decltype(x.value)>, int>)
+        x.value = static_cast<int>(whole(x.low));
+      else
+        into(x.value);
     } else if constexpr (wraps<Word, D>) {
       x.value = static_cast<std::remove_cvref_t<decltype(x.value)>>(place_in(x.names));
     } else if constexpr (wraps<OneOf, D>) {
       for (const Json& one : x.allowed)
         if (json_ == one) return into(x.value);
       fail("is none of " + x.allowed.dump());
+    } else if constexpr (wraps<Choice, D>) {
+      need_object(), need(json_.size() == 1, "must have one key");
+      choose(x.value, x.names, std::make_index_sequence<std::variant_size_v<std::remove_cvref_t<decltype(x.value)>>>());
     } else if constexpr (wraps<Maybe, D>) {
       if (!json_.is_null()) into(x.value);
     } else if constexpr (wraps<std::optional, D>) {
@@ -164,6 +172,12 @@ class Reader {
       size(list.size());
     }
     for (std::size_t i = 0; i < list.size(); ++i) item(Reader(*this, nullptr, i), list[i]);
+  }
+  template <class V, std::size_t... k>
+  void choose(V& x, const std::vector<std::string>& names, std::index_sequence<k...>) const {
+    const auto take = [&](const std::string& name, auto& one) { return at(name.c_str()).into(one), true; };
+    if (!((json_.contains(names.at(k)) && take(names[k], x.template emplace<k>())) || ...))
+      fail("has none of the keys " + Json(names).dump());
   }
   template <class M>
   void read_matrix(M& m) const {
@@ -217,6 +231,7 @@ class Reader {
   const char* key_ = nullptr;  ///< of `up_`, or
   std::size_t index_ = 0;
   double largest_ = largest_number;
+  int depth_ = 0;
 };
 
 /// The number of nodes of a file's sheet; 0 where it is no such file.

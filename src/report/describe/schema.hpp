@@ -2,6 +2,8 @@
 #pragma once
 #include <array>
 #include <optional>
+#include <utility>
+#include <variant>
 
 #include "report/describe/describe.hpp"
 
@@ -74,6 +76,7 @@ class Schema {
   template <class F>
   Json described(F f) {
     Schema inner(definitions_);
+    inner.outer_ = this;
     f(inner);
     return inner.object();
   }
@@ -106,6 +109,8 @@ class Schema {
       return {{"enum", x.names}};
     } else if constexpr (wraps<OneOf, D>) {
       return {{"enum", x.allowed}};
+    } else if constexpr (wraps<Choice, D>) {
+      return choices(x.value, x.names);
     } else if constexpr (wraps<Maybe, D>) {
       return or_null(of(x.value));
     } else if constexpr (wraps<std::optional, D>) {
@@ -125,8 +130,21 @@ class Schema {
       else
         return list_of(of(one), x.size());
     } else {
-      return described([&](auto& g) { describe(g, x); });
+      static constexpr char tag = 0;  // its address stands for the type
+      for (const Schema* s = this; s; s = s->outer_)
+        if (s->type_ == &tag && s->name_) return named(s->name_);  // a type that holds its like
+      Schema inner(definitions_);
+      inner.outer_ = this, inner.type_ = &tag;
+      describe(inner, x);
+      return inner.object();
     }
+  }
+  template <class... T>
+  Json choices(std::variant<T...>&, const std::vector<std::string>& names) {
+    Json out = {{"type", "object"}, {"additionalProperties", false}, {"minProperties", 1}, {"maxProperties", 1}};
+    std::size_t k = 0;
+    ((out["properties"][names.at(k++)] = of(T())), ...);
+    return out;
   }
   template <class T>
   Json shown(T& x) {
@@ -161,6 +179,8 @@ class Schema {
   }
 
   Json& definitions_;
+  const Schema* outer_ = nullptr;
+  const char* type_ = nullptr;
   const char* name_ = nullptr;
   const char* meaning_ = nullptr;
   Json properties_ = Json::object(), required_ = Json::array(), if_ = Json::object(), then_ = Json::array();

@@ -3,6 +3,7 @@
 #include <array>
 #include <cmath>
 #include <optional>
+#include <variant>
 
 #include "report/describe/describe.hpp"
 
@@ -106,6 +107,9 @@ class Writer {
       return of(x.value, x.per_unit);
     } else if constexpr (wraps<Word, T>) {
       return x.names.at(static_cast<std::size_t>(x.value));
+    } else if constexpr (wraps<Choice, T>) {
+      const auto held = [&](const auto& one) { return of(one, per_unit); };
+      return {{x.names.at(x.value.index()), std::visit(held, x.value)}};
     } else if constexpr (wraps<Maybe, T>) {
       return x.there ? of(x.value, per_unit) : Json();
     } else if constexpr (wraps<std::optional, T>) {
