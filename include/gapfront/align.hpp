@@ -149,14 +149,6 @@ struct Alignment {
 Alignment align(const Scan& lower, const Scan& upper, const AlignOptions&, double noise_lower, double noise_upper,
                 const Progress& = {});
 
-/// Weighted rigid fit by SVD (Arun, Huang & Blostein 1987; reflection fix Umeyama 1991): the motion that
-/// carries `from` onto `to`. Weights empty: all equal.
-Rigid fit_rigid(const std::vector<Vec3>& from, const std::vector<Vec3>& to, const std::vector<double>& weights = {});
-
-/// Chance that a chi-square variable exceeds x (closed forms for whole degrees of freedom; Abramowitz & Stegun 1964,
-/// 26.4.4 and 26.4.5).
-double p_value(double chi2, int dof);
-
 struct SphereFit {
   Vec3 centre = Vec3::Zero();
   double radius = 0, rms = 0;  ///< mm; rms of the distances to the sphere of the points used

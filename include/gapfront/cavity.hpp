@@ -8,6 +8,7 @@
 #include "gapfront/align.hpp"
 #include "gapfront/geometry.hpp"
 #include "gapfront/progress.hpp"
+#include "gapfront/sheet.hpp"
 
 namespace gapfront {
 
@@ -83,31 +84,6 @@ struct SheetOptions {
   std::vector<Mask> masks;
 };
 
-/// One node per cavity place.
-struct Sheet {
-  Mesh mesh;
-  std::vector<Vec3> normals;                        ///< unit, from the lower face into the cavity
-  std::vector<double> area;                         ///< a third of the triangles around the node, mm²
-  std::vector<char> rim;                            ///< 1 on the outer boundary (seal line)
-  double min_angle_deg = 0;                         ///< smallest angle of the best 99 % of triangles
-  double edge_p05 = 0, edge_p50 = 0, edge_p95 = 0;  ///< spread of the edge lengths: 5 %, half, 95 % are shorter, mm
-  double uncovered_area = 0;                        ///< inside the seal line, not covered by the lower scan, mm²
-  /// Per node: 1 where the lower scan covers it. 0: inside the seal, but its place is only a guess from what lies
-  /// around or from the upper half; its gap is not measured. Empty: all are covered.
-  std::vector<char> covered;
-  double masked_area = 0;  ///< left out by masks, mm²
-  /// Inside the seal line and not covered, but without nodes (a hole that could not be filled, a piece apart).
-  struct Lost {
-    Vec3 centre = Vec3::Zero();
-    double area = 0;  ///< mm²; part of `uncovered_area`
-  };
-  std::vector<Lost> lost;
-  /// Per node of a sheet that was given, not built: 1 where a mask covers it, so that nothing is judged there. Empty:
-  /// none.
-  std::vector<char> masked;
-  std::size_t size() const { return mesh.points.size(); }
-};
-inline bool is_masked(const Sheet& s, std::size_t i) { return !s.masked.empty() && s.masked[i]; }
 /// Reconstructs the moulding face of the lower half inside the seal line: manifold, quasi-uniform, finer
 /// where curvature is high (edge ≤ radius/3, not below min_edge). The upper half orients the normals.
 Sheet build_sheet(const Surface& lower, const Surface& upper, const SheetOptions&, const Progress& = {});
@@ -127,39 +103,11 @@ struct GapOptions {
   double coverage = 2;         ///< k in U = k·u
 };
 
-struct NodeGap {
-  bool measured = false;
-  double gap = 0;                  ///< balanced two-sided ball diameter, mm; negative: the halves interpenetrate
-  double along_normal = 0;         ///< length along the lower normal, mm
-  Vec3 mid = Vec3::Zero();         ///< mid-point of the cavity
-  Vec3 direction = Vec3::UnitZ();  ///< unit, lower to upper
-  double u_lower = 0, u_upper = 0, u_instrument = 0, u_registration = 0, u_temperature = 0;  ///< mm, 1σ
-  double U = 0;                                                                              ///< expanded, mm
-  double fit_area = 0;  ///< of the face that the noise is averaged over, mm²: fits nearer than that are not independent
-};
-
-struct GapMap {
-  std::vector<NodeGap> nodes;              ///< one per sheet node
-  Matrix6 registration = Matrix6::Zero();  ///< covariance of the upper half's motion about `pivot`
-  Vec3 pivot = Vec3::Zero();
-  double coverage = 2;
-  double unmeasured_area = 0;  ///< of the whole inside the seal line, mm²: `unseen`, and what the sheet has lost
-  /// Per node, mm²: the area its gap speaks for, and the part of its cell that is not measured because either scan has
-  /// a hole there (of the lower, of the upper scan). Empty: a measured node speaks for its cell.
-  std::vector<double> judged, unseen, unseen_lower, unseen_upper;
-  /// Area that a node's gap speaks for, mm².
-  double judged_area(const Sheet& s, std::size_t i) const {
-    return judged.empty() ? (nodes[i].measured ? s.area[i] : 0) : judged[i];
-  }
-  /// Area of a node's cell that is not measured, mm².
-  double unseen_area(const Sheet& s, std::size_t i) const {
-    return unseen.empty() ? (nodes[i].measured ? 0 : s.area[i]) : unseen[i];
-  }
-};
-
 /// Whose scan leaves a place out; `neither`: both cover it, but no gap could be measured.
 enum class Missing { lower, upper, both, neither };
 const char* to_string(Missing);
+/// The same in words: why a place is not measured.
+const char* why_missing(Missing);
 /// A connected part of the cavity that is not measured.
 struct UnseenPlace {
   Vec3 centre = Vec3::Zero();

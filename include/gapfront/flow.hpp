@@ -1,5 +1,7 @@
 // Darcy flow of resin in the sheet with a moving front.
 #pragma once
+#include <array>
+#include <functional>
 #include <limits>
 #include <optional>
 #include <string>
@@ -90,6 +92,14 @@ struct Filling {
 };
 /// Throws Error{Fault::input} for no inlet, no vent, or one that touches no node.
 Filling fill(const Sheet&, const LaminateMap&, const FlowOptions&, const Progress& = {});
+/// What the pockets of a filling leave dry, mm².
+double dry_area(const Filling&);
+
+/// Time s, and what held since the call before: inlet pressure, and the fluid's pressure at every node (resin, or air
+/// where it is dry), absolute, Pa.
+using PressureWatch = std::function<void(double time, double inlet, const std::vector<double>& pressure)>;
+/// fill() without its `opening`, for somebody who wants to see the pressure at every step.
+Filling fill_watched(const Sheet&, const LaminateMap&, const FlowOptions&, const PressureWatch&, const Progress& = {});
 
 /// A sheet with some edges halved, and where each of its nodes comes from: the two ends, the same for an old node.
 struct FinerSheet {
@@ -128,6 +138,13 @@ struct Lead {
 /// Below this a lead is within what scatter of the glass does to a front (3 % of the fill time), s.
 double lead_threshold(const Filling& nominal);
 Lead compare_fillings(const Sheet&, const Filling& nominal, const Filling& measured);
+/// A named part of the sheet that may feed a lead: a region of the gap that deviates.
+struct Feed {
+  std::string name;
+  std::vector<int> nodes;
+};
+/// Each lead region is `fed_by` the part in which, or at whose edge, the front gains most of it on its way to the peak.
+void name_feeds(const Sheet&, const std::vector<Feed>&, Lead&);
 
 /// A part of the sheet where the glass is squeezed harder than the clamping there.
 struct PackedRegion {

@@ -39,4 +39,8 @@ double distance_to_path(const Vec3& p, const std::vector<Vec3>& path);
 /// Even–odd test in the X–Y plane.
 bool inside_polygon_xy(const Vec3& p, const std::vector<Vec3>& polygon);
 
+/// Weighted rigid fit by SVD (Arun, Huang & Blostein 1987; reflection fix Umeyama 1991): the motion that
+/// carries `from` onto `to`. Weights empty: all equal.
+Rigid fit_rigid(const std::vector<Vec3>& from, const std::vector<Vec3>& to, const std::vector<double>& weights = {});
+
 }  // namespace gapfront

@@ -21,8 +21,7 @@ std::string sheet_vtu(const Inspection&);
 /// What the inspection comes to, in one line (plain English): the same in terminal, report, work order, re-check,
 /// diagnosis and result.json.
 std::string outcome_line(const Inspection&);
-/// What the pockets of a filling leave dry, mm²; and the area that they must exceed to count as trapped air, in words.
-double dry_area(const Filling&);
+/// The area that the pockets of a filling must leave dry to count as trapped air, in words.
 std::string min_dry_words(const Inspection&);
 
 /// What result.json holds, for the report to be made again: result_json() of it is the same text. Throws

@@ -1,4 +1,5 @@
 #include "gapfront/align.hpp"
+#include "core/distributions.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -8,9 +9,9 @@
 #include "align/find_balls.hpp"
 #include "align/flange.hpp"
 #include "align/nominal.hpp"
-#include "align/rigid.hpp"
 #include "align/targets.hpp"
 #include "core/linear.hpp"
+#include "core/rigid_motion.hpp"
 #include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pose.hpp"

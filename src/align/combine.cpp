@@ -1,7 +1,7 @@
 #include "align/combine.hpp"
 
-#include "align/rigid.hpp"
 #include "core/linear.hpp"
+#include "core/rigid_motion.hpp"
 
 namespace gapfront {
 namespace {

@@ -6,7 +6,8 @@
 #include <array>
 #include <cmath>
 
-#include "align/rigid.hpp"
+#include "core/distributions.hpp"
+#include "core/rigid_motion.hpp"
 
 namespace gapfront {
 namespace {
@@ -17,14 +18,7 @@ constexpr double kCarry = 3;
 constexpr double kFar = 1e4;
 
 /// Deepest that one of n honest places looks to be entered: once in a hundred closures is any of them beyond.
-double deepest_noise(std::size_t n) {
-  double low = 0, high = 10;
-  for (int k = 0; k < 60; ++k) {
-    const double z = (low + high) / 2;
-    (0.5 * std::erfc(z / std::sqrt(2.0)) > 0.01 / n ? low : high) = z;
-  }
-  return high;
-}
+double deepest_noise(std::size_t n) { return normal_limit(0.01 / double(n)); }
 
 struct Rest {
   Vec3 motion = Vec3::Zero();

@@ -8,9 +8,9 @@
 
 #include "align/contact.hpp"
 #include "align/free_motion.hpp"
-#include "align/rigid.hpp"
-#include "align/tree.hpp"
 #include "core/linear.hpp"
+#include "core/point_tree.hpp"
+#include "core/rigid_motion.hpp"
 #include "gapfront/error.hpp"
 #include "units/words.hpp"
 

@@ -6,8 +6,9 @@
 #include <map>
 
 #include "align/plane.hpp"
-#include "align/tree.hpp"
 #include "core/parallel.hpp"
+#include "core/point_tree.hpp"
+#include "core/statistics.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pose.hpp"
 
@@ -26,12 +27,6 @@ struct Flat {  // z = height + slope·(x − middle) over the plane of the lands
   Eigen::Vector2d slope = Eigen::Vector2d::Zero();
   int used = 0;
 };
-
-double median(std::vector<double> v) {
-  if (v.empty()) return 0;
-  std::nth_element(v.begin(), v.begin() + v.size() / 2, v.end());
-  return v[v.size() / 2];
-}
 
 Cells gather(const std::vector<Vec3>& local, double cell) {
   Cells cells;
@@ -69,7 +64,7 @@ Flat fit_flat(const std::vector<Vec3>& local, const std::vector<int>& members, c
       if (in[i]) sum += r * r;
     }
     fit = {x(0), lu.inverse()(0, 0), std::sqrt(sum / (used - 3)), {x(1), x(2)}, used};
-    const double reach = std::max(4 * 1.4826 * median(away), 1e-9);
+    const double reach = std::max(4 * robust_sigma(away), 1e-9);
     std::vector<char> next(members.size());
     for (std::size_t i = 0; i < members.size(); ++i) next[i] = away[i] <= reach;
     if (next == in) break;

@@ -4,10 +4,11 @@
 #include <cmath>
 #include <map>
 
-#include "align/rigid.hpp"
-#include "align/tree.hpp"
 #include "core/linear.hpp"
 #include "core/parallel.hpp"
+#include "core/point_tree.hpp"
+#include "core/rigid_motion.hpp"
+#include "core/statistics.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pose.hpp"
 
@@ -47,9 +48,7 @@ double robust_scale(const std::vector<Partner>& partners) {
   std::vector<double> d;
   for (const Partner& p : partners)
     if (p.index >= 0) d.push_back(std::abs(p.distance));
-  if (d.empty()) return 0;
-  std::nth_element(d.begin(), d.begin() + d.size() / 2, d.end());
-  return 1.4826 * d[d.size() / 2];
+  return robust_sigma(std::move(d));
 }
 
 using Patches = std::map<std::array<int, 3>, Vector6>;

@@ -3,8 +3,8 @@
 #include <array>
 #include <cmath>
 
-#include "align/tree.hpp"
 #include "core/parallel.hpp"
+#include "core/point_tree.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pose.hpp"
 

@@ -4,8 +4,8 @@
 #include <cstdint>
 
 #include "align/find_balls.hpp"
-#include "align/tree.hpp"
 #include "core/parallel.hpp"
+#include "core/point_tree.hpp"
 #include "gapfront/balls.hpp"
 #include "gapfront/pose.hpp"
 #include "units/inch.hpp"

@@ -9,6 +9,7 @@
 
 #include "align/plane.hpp"
 #include "core/linear.hpp"
+#include "core/statistics.hpp"
 #include "gapfront/align.hpp"
 
 namespace gapfront {
@@ -113,13 +114,11 @@ double rms_distance(const Points& points, const Ball& ball) {
   return points.empty() ? 0 : std::sqrt(sum / points.size());
 }
 
-/// Spread from the median of the absolute distances, which outlier points do not inflate (1.4826: Gaussian).
+/// Of the distances to the ball.
 double robust_spread(const Points& points, const Ball& ball) {
   std::vector<double> d;
   for (const Vec3& p : points) d.push_back(std::abs((p - ball.centre).norm() - ball.radius));
-  if (d.empty()) return 0;
-  std::nth_element(d.begin(), d.begin() + d.size() / 2, d.end());
-  return 1.4826 * d[d.size() / 2];
+  return robust_sigma(std::move(d));
 }
 
 Points thinned(const Points& points, std::size_t most) {

@@ -4,8 +4,9 @@
 #include <cmath>
 #include <numeric>
 
-#include "align/tree.hpp"
 #include "core/parallel.hpp"
+#include "core/point_tree.hpp"
+#include "core/statistics.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pose.hpp"
 
@@ -45,10 +46,6 @@ void add_normals(SurfacePoints& s) {
     near[i] = std::sqrt(square[1]);
   });
   if (n == 0) return;
-  const auto median = [](std::vector<double> v) {
-    std::nth_element(v.begin(), v.begin() + v.size() / 2, v.end());
-    return v[v.size() / 2];
-  };
   s.curve = std::sqrt(median(misfit));  // half of the places are smoother: radii and outliers do not speak for all
   s.spacing = median(near);
 }
@@ -78,9 +75,8 @@ SurfacePoints thin_surface(const std::vector<Vec3>& points, double voxel) {
       count.push_back(double(end - i));
       i = end;
     }
-    std::vector<double> sorted = count;
-    if (!sorted.empty()) std::nth_element(sorted.begin(), sorted.begin() + sorted.size() / 2, sorted.end());
-    for (double c : count) out.weights.push_back(c / (c + sorted[sorted.size() / 2]));
+    const double usual = median(count);
+    for (double c : count) out.weights.push_back(c / (c + usual));
   }
   add_normals(out);
   return out;

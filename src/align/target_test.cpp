@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/distributions.hpp"
+
 namespace gapfront {
 namespace {
 
@@ -36,17 +38,6 @@ void find_exchanged(const std::vector<Pair>& pairs, int dof, TargetTest& t) {
 }
 
 }  // namespace
-
-double p_value(double x, int dof) {
-  if (x <= 0 || dof <= 0) return 1;
-  const double half = x / 2;
-  double sum = 0, term = dof % 2 ? std::sqrt(half) * 2 / std::sqrt(M_PI) : 1;
-  for (int k = dof % 2 ? 3 : 2; k <= dof; k += 2) {
-    sum += term;
-    term *= half / (k / 2.0);
-  }
-  return std::min(1.0, (dof % 2 ? std::erfc(std::sqrt(half)) : 0) + sum * std::exp(-half));
-}
 
 int TargetTest::worst() const {
   int at = -1;

@@ -3,7 +3,7 @@
 #include <vector>
 
 #include "align/free_motion.hpp"
-#include "align/rigid.hpp"
+#include "core/rigid_motion.hpp"
 #include "gapfront/align.hpp"
 
 namespace gapfront {

@@ -5,6 +5,7 @@
 
 #include "align/free_motion.hpp"
 #include "align/target_test.hpp"
+#include "core/distributions.hpp"
 #include "gapfront/error.hpp"
 #include "units/words.hpp"
 

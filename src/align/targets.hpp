@@ -4,7 +4,7 @@
 #include <string>
 #include <vector>
 
-#include "align/rigid.hpp"
+#include "core/rigid_motion.hpp"
 #include "gapfront/align.hpp"
 
 namespace gapfront {

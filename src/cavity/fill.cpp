@@ -7,6 +7,7 @@
 #include <optional>
 #include "cavity/sheet_mesh.hpp"
 #include "core/parallel.hpp"
+#include "core/statistics.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront {
@@ -175,8 +176,7 @@ void carry_down(const Samples& s, const Samples& up, const SealLine& seal, const
     if (!std::isnan(g)) seen.push_back(g);
   // A gap known for less than a fifth of the upper face is no guide to the rest.
   if (seen.size() < 50 || seen.size() * 5 < p.size()) return;
-  std::nth_element(seen.begin(), seen.begin() + std::ptrdiff_t(seen.size() / 2), seen.end());
-  const double usual = std::abs(seen[seen.size() / 2]);
+  const double usual = std::abs(median(std::move(seen)));
   std::vector<char> carried(p.size());
   for (std::size_t i = 0; i < p.size(); ++i) {
     carried[i] = std::isnan(gap[i]);

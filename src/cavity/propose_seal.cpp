@@ -5,6 +5,7 @@
 
 #include "cavity/seal_contour.hpp"
 #include "core/parallel.hpp"
+#include "core/statistics.hpp"
 #include "gapfront/seal.hpp"
 
 namespace gapfront {
@@ -15,17 +16,10 @@ constexpr double kLeastConfidence = 0.7;
 // Of the scan's plan area: a smaller part is a ball seat or a groove, not the cavity.
 constexpr double kLeastPart = 0.1;
 
-double middle_of(std::vector<double> v, double fraction = 0.5) {
-  if (v.empty()) return 0;
-  const auto at = v.begin() + std::size_t(fraction * double(v.size() - 1));
-  std::nth_element(v.begin(), at, v.end());
-  return *at;
-}
-
-/// Robust spread about a value (1.4826: Gaussian).
+/// Robust spread about a value.
 double spread_about(std::vector<double> v, double value) {
   for (double& x : v) x = std::abs(x - value);
-  return 1.4826 * middle_of(std::move(v));
+  return kMadToSigma * ranked_value(std::move(v), 0.5);
 }
 
 /// Perpendicular distance to the upper half at each node that is seen; NaN elsewhere.
@@ -58,7 +52,7 @@ GapPlane plane_through(const PlanGrid& g, const std::vector<int>& nodes, const s
   std::vector<double> some;
   for (int k : nodes) some.push_back(value[k]);
   // Lands are where the halves are nearest: the lower third of what lies along the scan's edge.
-  p.x(0) = middle_of(some, 0.3);
+  p.x(0) = ranked_value(some, 0.3);
   double reach = std::max(0.6, 0.5 * p.x(0));  // lands out of true by some tenths of a millimetre are lands still
   for (int round = 0; round < 6; ++round) {
     Eigen::Matrix3d a = Eigen::Matrix3d::Zero();
@@ -72,7 +66,7 @@ GapPlane plane_through(const PlanGrid& g, const std::vector<int>& nodes, const s
       off.push_back(r);
     }
     if (off.size() < 12) return p;
-    p.spread = spread_about(off, middle_of(off));
+    p.spread = spread_about(off, ranked_value(off, 0.5));
     p.x = a.ldlt().solve(rhs);
     reach = std::max(4 * p.spread, 0.05);
   }
@@ -218,7 +212,7 @@ bool trace(const PlanHeights& h, const FlangeFrame& f, const Edge& e, const std:
   for (double w : widths)
     if (w >= h.grid.cell) some.push_back(w);
   out.confidence = double(some.size()) / double(widths.size());
-  out.land_width = middle_of(some);
+  out.land_width = ranked_value(some, 0.5);
   auto line = transformed_back(h.grid, e, c.line);
   if (!simple_polygon(line)) line = c.line;
   std::vector<PlanPoint> fewer = simplified(line, 0.2 * h.grid.cell);
@@ -260,14 +254,14 @@ SealProposal propose_seal(const Surface& lower, const Surface& upper, const std:
   const GapPlane lands = plane_through(g, rim, gap);
   std::vector<double> between;
   for (int k : rim) between.push_back(gap[k]);
-  out.land_gap = middle_of(between);
+  out.land_gap = ranked_value(between, 0.5);
   out.land_spread = lands.spread;
 
   std::vector<double> inner;  // the cavity's own distance: off the plane, or far from the edge of the scan
   for (int k = 0; k < g.size(); ++k)
     if (h.seen[k] && !h.outside[k] && steps[k] > band && std::isfinite(gap[k])) inner.push_back(gap[k]);
-  const double cavity = middle_of(off_plane.size() > inner.size() / 4 ? off_plane : inner);
-  const double rise = cavity - middle_of(between, 0.3);
+  const double cavity = ranked_value(off_plane.size() > inner.size() / 4 ? off_plane : inner, 0.5);
+  const double rise = cavity - ranked_value(between, 0.3);
 
   // First: the gap leaves the land. It must rise by a quarter of itself and far beyond what the lands are out of true.
   if (rise > std::max({0.25 * cavity, 10 * lands.spread, 8 * (lower.noise() + upper.noise())})) {
@@ -290,10 +284,10 @@ SealProposal propose_seal(const Surface& lower, const Surface& upper, const std:
     Edge e;
     e.radius = true;
     // Below a quarter of a millimetre a flange's own waviness would be an edge.
-    e.level = std::max(5 * spread_about(flat, middle_of(flat)), 0.25);
+    e.level = std::max(5 * spread_about(flat, ranked_value(flat, 0.5)), 0.25);
     e.field.resize(gap.size());
     std::vector<char> land(gap.size(), 0);
-    const double zero = middle_of(flat);
+    const double zero = ranked_value(flat, 0.5);
     for (int k = 0; k < g.size(); ++k) {
       e.field[k] = std::abs(h.height[k] - zero) - e.level;
       land[k] = h.seen[k] && !h.outside[k] && e.field[k] <= 0;

@@ -2,6 +2,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/statistics.hpp"
+
 namespace gapfront::cavity {
 
 namespace {
@@ -98,7 +100,7 @@ double scatter_of(const Quadric& q, Scratch& s) {
     pack(s.residual, i) = (pack(s.h, i) - polynomial(q.coefficients, pack(s.u, i), pack(s.v, i))).abs();
   float* first = s.residual.data();
   std::nth_element(first, first + s.used / 2, first + s.used);
-  return 1.4826 * double(first[s.used / 2]);
+  return kMadToSigma * double(first[s.used / 2]);
 }
 
 Misfit misfit_of(const Quadric& q, const Scratch& s) {

@@ -9,6 +9,7 @@
 #include "cavity/remesh.hpp"
 #include "cavity/sheet_mesh.hpp"
 #include "core/parallel.hpp"
+#include "core/statistics.hpp"
 #include "gapfront/cavity.hpp"
 #include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
@@ -308,8 +309,7 @@ std::vector<std::size_t> pieces_apart(const std::vector<std::pair<double, Mesh>>
   const Surface main(pieces[0].second.points, cell, 0);
   std::vector<double> gaps;
   for (const Vec3& p : main.points()) gaps.push_back(upper.nearest(p).distance);
-  std::nth_element(gaps.begin(), gaps.begin() + std::ptrdiff_t(gaps.size() / 2), gaps.end());
-  const double usual = gaps[gaps.size() / 2];
+  const double usual = median(std::move(gaps));
   for (std::size_t k = 1; k < pieces.size(); ++k) {
     const Mesh& m = pieces[k].second;
     const auto normals = quick_normals(m);

@@ -3,9 +3,8 @@
 #include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 #include "cavity/spots.hpp"
-#include "core/beta.hpp"
+#include "core/distributions.hpp"
 
 namespace gapfront {
 
@@ -21,16 +20,6 @@ constexpr double min_spread = 0.1;
 /// Standard uncertainty that stands in where both sides claim to be exact, mm: a tenth of a micrometre is below
 /// what any gauge resolves.
 constexpr double min_u = 1e-4;
-
-/// Chance that a χ² variable of 1, 2 or 3 degrees of freedom exceeds x (closed forms, common practice).
-double chi2_beyond(double x, int dof) {
-  if (dof == 2) return std::exp(-x / 2);
-  const double tail = std::erfc(std::sqrt(x / 2));
-  return dof == 1 ? tail : tail + std::sqrt(2 * x / std::numbers::pi) * std::exp(-x / 2);
-}
-
-/// Chance that an F variable of m (1, 2 or 3) and n degrees of freedom exceeds f.
-double f_beyond(double f, double m, double n) { return beta_fraction(n / (n + m * f), n / 2, m / 2); }
 
 /// Are the places spread in both directions across the axis?
 bool spread_out(const std::vector<Vec3>& places, const Vec3& pivot, const Vec3& u, const Vec3& v) {
@@ -116,7 +105,7 @@ SpotShift spot_shift(const Sheet& sheet, const GapMap& map, const std::vector<Sp
   for (std::size_t k = 0; k < rows.size(); ++k) out.residual_chi2 += std::pow(d[k] - rows[k].dot(theta), 2);
   const double scale = std::max(1.0, out.residual_chi2 / dof);
   const auto chance = [&](double chi2, int k) {
-    return scale > 1 ? f_beyond(chi2 / k / scale, k, dof) : chi2_beyond(chi2, k);
+    return scale > 1 ? f_beyond(chi2 / k / scale, k, dof) : p_value(chi2, k);
   };
   out.p = chance(out.chi2, m);
   if (m == 3) {
@@ -134,7 +123,7 @@ SpotShift spot_shift(const Sheet& sheet, const GapMap& map, const std::vector<Sp
                               instrument * instrument.transpose() + temperature * temperature.transpose() + unsought;
   // Here the parameters' own covariance is scaled already.
   const double beyond = theta.dot(all.inverse() * theta);
-  out.p_beyond = scale > 1 ? f_beyond(beyond / m, m, dof) : chi2_beyond(beyond, m);
+  out.p_beyond = scale > 1 ? f_beyond(beyond / m, m, dof) : p_value(beyond, m);
   return out;
 }
 

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <tuple>
 #include "core/neighbours.hpp"
+#include "core/statistics.hpp"
 
 namespace gapfront::cavity {
 
@@ -16,12 +17,6 @@ namespace {
 int passes_for(double reach, double edge) {
   const double ratio = edge > 0 ? reach / edge : 1;
   return int(std::clamp(9.3 * ratio * ratio, 5.0, 400.0));
-}
-
-double median(std::vector<double> v) {
-  if (v.empty()) return 0;
-  std::nth_element(v.begin(), v.begin() + v.size() / 2, v.end());
-  return v[v.size() / 2];
 }
 
 /// Lower face, slope of the lower face, upper face, and one to spare for the sake of the processor.

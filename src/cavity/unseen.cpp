@@ -97,4 +97,18 @@ const char* to_string(Missing m) {
   return "neither";
 }
 
+const char* why_missing(Missing m) {
+  switch (m) {
+    case Missing::lower:
+      return "the lower scan has a hole there";
+    case Missing::upper:
+      return "the upper scan has a hole there";
+    case Missing::both:
+      return "both scans have a hole there";
+    case Missing::neither:
+      break;
+  }
+  return "both scans cover it, but no gap was found";
+}
+
 }  // namespace gapfront

@@ -5,7 +5,6 @@
 
 #include "cli/commands.hpp"
 #include "cli/expected.hpp"
-#include "conformity/words.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
 #include "gapfront/survey.hpp"

@@ -3,12 +3,12 @@
 #include <nlohmann/json.hpp>
 
 #include "cli/commands.hpp"
+#include "core/nearest_word.hpp"
 #include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/scan.hpp"
 #include "gapfront/survey.hpp"
 #include "gapfront/units.hpp"
-#include "units/nearest.hpp"
 
 namespace gapfront::cli {
 namespace {

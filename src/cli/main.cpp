@@ -4,8 +4,8 @@
 
 #include "cli/arguments.hpp"
 #include "cli/commands.hpp"
+#include "core/nearest_word.hpp"
 #include "gapfront/error.hpp"
-#include "units/nearest.hpp"
 
 namespace {
 

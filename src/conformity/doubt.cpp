@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "conformity/words.hpp"
+#include "core/distributions.hpp"
 #include "gapfront/outcome.hpp"
 
 namespace gapfront {

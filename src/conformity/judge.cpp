@@ -3,12 +3,13 @@
 #include <limits>
 #include <numeric>
 
-#include "conformity/order.hpp"
 #include "conformity/part.hpp"
 #include "conformity/regions.hpp"
-#include "conformity/rigid.hpp"
 #include "conformity/words.hpp"
+#include "core/area_mean.hpp"
+#include "core/statistics.hpp"
 #include "gapfront/error.hpp"
+#include "gapfront/rigid_part.hpp"
 
 namespace gapfront {
 namespace {
@@ -94,6 +95,11 @@ std::string headline(const Verdict& v, const Sheet& sheet, const GapMap& gap, co
 }
 
 }  // namespace
+
+MeanBudget mean_budget(const Sheet& sheet, const GapMap& gap, const std::vector<int>& nodes) {
+  const SumErrors e = sum_errors(sheet, gap, shared_fits(sheet, gap), mean_weights(sheet, gap, nodes));
+  return {e.lower, e.upper, e.instrument, e.registration, e.temperature, gap.coverage * e.u()};
+}
 
 Verdict judge(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o) {
   const std::size_t n = sheet.size();

@@ -6,8 +6,9 @@
 #include <limits>
 #include <map>
 
-#include "align/tree.hpp"
 #include "core/parallel.hpp"
+#include "core/point_tree.hpp"
+#include "core/statistics.hpp"
 #include "core/triangle_tree.hpp"
 #include "gapfront/check.hpp"
 #include "gapfront/conformity.hpp"
@@ -53,11 +54,6 @@ double plane_at_origin(const std::vector<Around>& around) {
     if (axes.eigenvalues()[k] > 1e-6 * axes.eigenvalues().sum() && axes.eigenvalues()[k] > 0)
       slope += axes.eigenvectors().col(k) * axes.eigenvectors().col(k).dot(b) / axes.eigenvalues()[k];
   return mean - slope.dot(centre);
-}
-
-double median(std::vector<double> v) {
-  std::nth_element(v.begin(), v.begin() + v.size() / 2, v.end());
-  return v[v.size() / 2];
 }
 
 std::string hex(const Rgb& c) {

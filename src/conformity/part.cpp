@@ -3,8 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
-#include "conformity/order.hpp"
 #include "conformity/words.hpp"
+#include "core/statistics.hpp"
 
 namespace gapfront {
 namespace {

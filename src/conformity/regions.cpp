@@ -3,35 +3,21 @@
 
 #include <cmath>
 
-#include "conformity/area_mean.hpp"
-#include "conformity/order.hpp"
+#include "core/area_mean.hpp"
 #include "core/linear.hpp"
 #include "core/neighbours.hpp"
+#include "core/outline.hpp"
+#include "core/statistics.hpp"
 
 namespace gapfront {
 namespace {
 
-constexpr double kMadToSigma = 1.4826;  // σ of a Gaussian from the median of |x|
 // Growth stops at two σ of the smoothed field: beyond it one node in twenty would join by chance, and the rim of a
 // defect no longer stands out.
 constexpr double kGrowSigmas = 2;
 // … but never above 15 % of the peak, so that a rough face does not eat the footprint of its defect, and never below
 // 2 %, where a smooth defect of any shape has flattened out and the edge has no meaning.
 constexpr double kGrowMost = 0.15, kGrowLeast = 0.02;
-
-/// Half the node itself, half the mean of its neighbours: a light low pass that halves the noise of a node and costs a
-/// smooth bump of four edges' radius about 3 % of its peak. Used to segment only; sizes come from the raw field.
-std::vector<double> smoothed(const std::vector<double>& f, const std::vector<std::vector<int>>& around) {
-  std::vector<double> out = f;
-  for (std::size_t i = 0; i < f.size(); ++i) {
-    double sum = 0;
-    int count = 0;
-    for (const int j : around[i])
-      if (std::isfinite(f[j])) sum += f[j], ++count;
-    if (std::isfinite(f[i]) && count > 0) out[i] = 0.5 * f[i] + 0.5 * sum / count;
-  }
-  return out;
-}
 
 template <class Accept>
 std::vector<int> flood(int seed, const std::vector<std::vector<int>>& around, std::vector<int>& mark, int id,
@@ -87,7 +73,8 @@ std::vector<DeviationRegion> find_regions(const Sheet& sheet, const GapMap& gap,
                                           const RigidFit& fit, const std::vector<double>& field, bool on_remainder,
                                           double min_area) {
   const auto around = neighbours(sheet.mesh);
-  const auto smooth = smoothed(field, around);
+  // To segment only; sizes come from the raw field.
+  const auto smooth = smoothed(field, around, 1);
   std::vector<std::pair<double, double>> spread;
   for (std::size_t i = 0; i < field.size(); ++i)
     if (std::isfinite(smooth[i])) spread.push_back({std::abs(smooth[i]), sheet.area[i]});

@@ -1,6 +1,5 @@
 // Numbers in the verdict's sentences.
 #pragma once
-#include "gapfront/cavity.hpp"
 #include "units/words.hpp"
 
 namespace gapfront {
@@ -11,20 +10,5 @@ inline std::string percent(double fraction) {
 
 /// An area in a sentence: as exact as three figures make it.
 inline std::string area_text(double mm2, UnitSystem u) { return spoken_area(mm2, mm2 < 1000 ? 1 : 0, u); }
-
-/// Why a place is not measured.
-inline std::string why_missing(Missing m) {
-  switch (m) {
-    case Missing::lower:
-      return "the lower scan has a hole there";
-    case Missing::upper:
-      return "the upper scan has a hole there";
-    case Missing::both:
-      return "both scans have a hole there";
-    case Missing::neither:
-      break;
-  }
-  return "both scans cover it, but no gap was found";
-}
 
 }  // namespace gapfront

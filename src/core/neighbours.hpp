@@ -1,6 +1,5 @@
-// Which nodes share an edge.
+// Which nodes share an edge, and smoothing over them.
 #pragma once
-#include <algorithm>
 #include <vector>
 
 #include "gapfront/geometry.hpp"
@@ -8,18 +7,10 @@
 namespace gapfront {
 
 /// Neighbours of every node, ascending.
-inline std::vector<std::vector<int>> neighbours(const Mesh& mesh) {
-  std::vector<std::vector<int>> out(mesh.points.size());
-  for (const auto& t : mesh.triangles)
-    for (int k = 0; k < 3; ++k) {
-      out[t[k]].push_back(t[(k + 1) % 3]);
-      out[t[k]].push_back(t[(k + 2) % 3]);
-    }
-  for (auto& n : out) {
-    std::sort(n.begin(), n.end());
-    n.erase(std::unique(n.begin(), n.end()), n.end());
-  }
-  return out;
-}
+std::vector<std::vector<int>> neighbours(const Mesh&);
+
+/// Half the node itself, half the mean of its neighbours, so many times; what is not finite stays out. One pass is a
+/// light low pass that halves the noise of a node and costs a smooth bump of four edges' radius about 3 % of its peak.
+std::vector<double> smoothed(std::vector<double>, const std::vector<std::vector<int>>& around, int passes);
 
 }  // namespace gapfront

@@ -38,7 +38,7 @@ std::string proof_text(const ShimChoice& c, UnitSystem u) {
 double front_of(const CorrectInput& in, const Seating& seating, const std::vector<double>& deviation,
                 const Vec3& plane) {
   std::vector<double> gap = in.verdict.nominal;
-  double area = 0, dry = 0;
+  double area = 0;
   for (std::size_t i = 0; i < gap.size(); ++i) {
     const NodeGap& n = in.gap.nodes[i];
     if (n.measured && std::isfinite(deviation[i])) gap[i] += deviation[i];
@@ -46,8 +46,7 @@ double front_of(const CorrectInput& in, const Seating& seating, const std::vecto
     area += in.sheet.area[i];
   }
   const Filling front = fill(in.sheet, filled(in, gap, in.laminate, in.breathing), in.flow);
-  for (const auto& p : front.pockets) dry += p.area;
-  return compare_fillings(in.sheet, in.nominal, front).rms_s / in.nominal.fill_time + dry / area;
+  return compare_fillings(in.sheet, in.nominal, front).rms_s / in.nominal.fill_time + dry_area(front) / area;
 }
 
 /// The last point must be farther from the vent than the vent is wide and the mesh is coarse.

@@ -2,23 +2,11 @@
 #include <algorithm>
 #include <cmath>
 
-#include "core/beta.hpp"
+#include "core/distributions.hpp"
 #include "gapfront/outcome.hpp"
 
 namespace gapfront {
 namespace {
-
-constexpr int kBisections = 60;  // of [0, 1]: to the last digit of a double
-
-/// x at which the beta distribution has this share below.
-double beta_quantile(double fraction, double p, double q) {
-  double low = 0, high = 1;
-  for (int k = 0; k < kBisections; ++k) {
-    const double mid = 0.5 * (low + high);
-    (beta_fraction(mid, p, q) < fraction ? low : high) = mid;
-  }
-  return 0.5 * (low + high);
-}
 
 /// Clopper & Pearson's limits as quantiles of the beta distribution, which hold for counts that are not whole as well.
 void set_interval(Chance& c, double hits, double draws) {

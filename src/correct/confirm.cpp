@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "conformity/area_mean.hpp"
+#include "core/area_mean.hpp"
 
 namespace gapfront {
 namespace {

@@ -6,7 +6,7 @@
 #include <optional>
 #include <tuple>
 
-#include "conformity/regions.hpp"
+#include "core/outline.hpp"
 #include "correct/candidates.hpp"
 #include "correct/find_place.hpp"
 #include "correct/flatten.hpp"

@@ -154,7 +154,7 @@ Effect Bench::describe(const State& s, const std::vector<double>& gap, const Fil
     if (over > in_.gap.nodes[i].U) e.nonconforming_area += in_.sheet.area[i];
   }
   e.max_lead_s = lead.max_s, e.rms_lead_s = lead.rms_s;
-  for (const auto& p : filling.pockets) e.dry_area += p.area;
+  e.dry_area = dry_area(filling);
   e.fill_time = filling.fill_time, e.last_to_vent = filling.last_to_vent;
   e.closing_balance = min_safety(filling.opening), e.local_margin = filling.opening.place.minimum;
   const LaminateMap reinforcement = evaluate_laminate(in_.sheet, gap, s.laminate);

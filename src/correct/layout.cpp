@@ -57,7 +57,7 @@ class Search {
     const Filling f = fill(in.sheet, evaluate_laminate(in.sheet, gap_, laminate), flow);
     Tried out;
     std::vector<Vec3> places;
-    for (const auto& p : f.pockets) out.dry += p.area;
+    out.dry = dry_area(f);
     out.traps = out.dry > (in.ensemble ? in.ensemble->min_dry : 0);
     if (out.traps) places.push_back(f.pockets.front().centre);
     if (in.ensemble && in.ensemble->runs > 0) {

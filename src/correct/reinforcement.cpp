@@ -2,8 +2,8 @@
 #include <Eigen/Eigenvalues>
 #include <cmath>
 
-#include "conformity/regions.hpp"
 #include "core/neighbours.hpp"
+#include "core/outline.hpp"
 #include "correct/candidates.hpp"
 #include "correct/effort.hpp"
 #include "correct/footprint.hpp"

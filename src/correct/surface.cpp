@@ -1,8 +1,8 @@
 // Build-up and relief.
 #include <cmath>
 
-#include "conformity/regions.hpp"
 #include "core/neighbours.hpp"
+#include "core/outline.hpp"
 #include "correct/bench_half.hpp"
 #include "correct/candidates.hpp"
 #include "correct/effort.hpp"

@@ -6,7 +6,6 @@
 
 #include "core/parallel.hpp"
 #include "diagnose/states.hpp"
-#include "flow/watched.hpp"
 #include "gapfront/ensemble.hpp"
 #include "gapfront/error.hpp"
 #include "units/digits.hpp"

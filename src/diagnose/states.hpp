@@ -4,8 +4,8 @@
 #include <utility>
 #include <vector>
 
-#include "flow/draw.hpp"
 #include "gapfront/diagnose.hpp"
+#include "gapfront/draws.hpp"
 
 namespace gapfront::diagnosis {
 

@@ -4,7 +4,7 @@
 
 #include "flow/arrival.hpp"
 #include "flow/changes.hpp"
-#include "flow/watched.hpp"
+#include "flow/margin.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront {
@@ -172,7 +172,7 @@ ScheduleResult summary(const Filling& f, const FlowOptions& o) {
   r.min_margin = f.opening.force.margin();
   r.min_safety = f.opening.force.safety();
   r.min_local = f.opening.place.minimum;
-  for (const auto& p : f.pockets) r.dry_area += p.area;
+  r.dry_area = dry_area(f);
   const double drive = o.pressure_limit + atmosphere_pa - o.cavity_pressure;
   const double all = f.history.empty() ? 1 : std::max(f.history.back().filled, 1e-300);
   // The last sample below the limit: after it the pump stands there.

@@ -77,7 +77,7 @@ void compare_shapes(Breathing& b, const Sheet& sheet, const std::vector<double>&
     const Filling f = fill(sheet, evaluate_laminate(sheet, sum(gap, move), laminate), flow);
     ShapeFill s;
     s.fill_time = f.fill_time;
-    for (const auto& p : f.pockets) s.dry_area += p.area;
+    s.dry_area = dry_area(f);
     for (std::size_t i = 0; i < gap.size(); ++i) {
       const double later = f.arrival[i] - b.front.arrival[i];
       if (std::isfinite(later)) s.later = std::max(s.later, later), s.earlier = std::max(s.earlier, -later);

@@ -5,7 +5,7 @@
 #include <cmath>
 
 #include "flow/arrival.hpp"
-#include "flow/watched.hpp"
+#include "flow/margin.hpp"
 
 namespace gapfront {
 namespace {
@@ -31,11 +31,7 @@ struct Seen {
   double fraction = never;  ///< the same as a share of what it was
   double lack = 0;          ///< greatest factor × opening − closing, Pa·mm²
   bool shut() const { return !(lack > 0); }
-  double dry() const {
-    double area = 0;
-    for (const auto& p : filling.pockets) area += p.area;
-    return area;
-  }
+  double dry() const { return dry_area(filling); }
 };
 Seen see_closed(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o, double factor) {
   Seen s;

@@ -1,12 +1,13 @@
 #include "gapfront/ensemble.hpp"
+#include "core/statistics.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <numeric>
 
 #include "core/parallel.hpp"
-#include "flow/draw.hpp"
-#include "flow/watched.hpp"
+#include "flow/margin.hpp"
+#include "gapfront/draws.hpp"
 
 namespace gapfront {
 namespace {
@@ -66,17 +67,10 @@ class StateDraws {
 
 DrawnFill summary(const Filling& f, double min_dry) {
   DrawnFill out;
-  for (const auto& p : f.pockets) out.dry_area += p.area;
+  out.dry_area = dry_area(f);
   out.pocket = out.dry_area > min_dry;
   if (!f.pockets.empty()) out.centre = f.pockets.front().centre;  // the largest comes first
   return out;
-}
-
-double quantile(std::vector<double> v, double q) {
-  std::sort(v.begin(), v.end());
-  const double at = q * double(v.size() - 1);
-  const auto k = static_cast<std::size_t>(at);
-  return k + 1 < v.size() ? v[k] + (at - double(k)) * (v[k + 1] - v[k]) : v.back();
 }
 
 }  // namespace

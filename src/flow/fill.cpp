@@ -5,8 +5,8 @@
 
 #include "flow/air.hpp"
 #include "flow/arrival.hpp"
+#include "flow/margin.hpp"
 #include "flow/pump.hpp"
-#include "flow/watched.hpp"
 #include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
 

@@ -3,8 +3,9 @@
 #include <cmath>
 
 #include "core/neighbours.hpp"
-#include "flow/feeds.hpp"
+#include "core/statistics.hpp"
 #include "gapfront/error.hpp"
+#include "gapfront/flow.hpp"
 
 namespace gapfront {
 namespace {
@@ -31,14 +32,12 @@ std::vector<double> front_speed(const Sheet& sheet, const std::vector<double>& a
       g += arrival[t[k]] * (cross / twice).cross(p[t[(k + 2) % 3]] - p[t[(k + 1) % 3]]) / twice;
     for (int k : t) gradient[k] += twice * g, weight[k] += twice;
   }
-  std::vector<double> speed(sheet.size(), 0), sorted;
+  std::vector<double> speed(sheet.size(), 0), moving;
   for (std::size_t i = 0; i < sheet.size(); ++i) {
     const double slope = weight[i] > 0 ? gradient[i].norm() / weight[i] : 0;
-    if (slope > 0) speed[i] = 1 / slope, sorted.push_back(speed[i]);
+    if (slope > 0) speed[i] = 1 / slope, moving.push_back(speed[i]);
   }
-  if (sorted.empty()) return speed;
-  std::nth_element(sorted.begin(), sorted.begin() + sorted.size() / 2, sorted.end());
-  const double bound = max_speed * sorted[sorted.size() / 2];
+  const double bound = max_speed * median(std::move(moving));
   for (auto& v : speed) v = std::min(v, bound);
   return speed;
 }

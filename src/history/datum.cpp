@@ -3,7 +3,8 @@
 
 #include <cmath>
 
-#include "align/rigid.hpp"
+#include "core/distributions.hpp"
+#include "core/rigid_motion.hpp"
 
 namespace gapfront::history {
 namespace {

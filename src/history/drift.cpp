@@ -5,9 +5,10 @@
 #include <limits>
 #include <random>
 
-#include "align/rigid.hpp"
-#include "conformity/order.hpp"
+#include "core/distributions.hpp"
 #include "core/neighbours.hpp"
+#include "core/rigid_motion.hpp"
+#include "core/statistics.hpp"
 
 namespace gapfront {
 namespace {
@@ -15,8 +16,6 @@ namespace {
 // 200 sheets of noise: the greatest value exceeded by two of them estimates the 1 % level to about half a percent.
 constexpr int kDraws = 200;
 constexpr double kFalse = 0.01;
-// σ of a Gaussian from the median of |x| (Hampel 1974).
-constexpr double kMadToSigma = 1.4826;
 // A place grows down to 15 % of its own peak, or to two σ of the smoothed field where that is higher.
 constexpr double kGrow = 0.15, kGrowSigmas = 2;
 // Below 0.1 µm no scan tells anything; keeps the ratio to u defined on noise-free data.
@@ -41,7 +40,7 @@ double likeness(const Sheet& sheet, const SharedFits& shared, const std::vector<
   for (std::size_t k = 0; k < some; ++k) {
     std::vector<double> s(sheet.size(), 0);
     s[(2 * k + 1) * sheet.size() / (2 * some)] = 1;
-    s = history::smoothed(std::move(s), around, passes);
+    s = smoothed(std::move(s), around, passes);
     for (const double v : s) without += v * v, with += v * v;
     for (const SharedPair& p : shared) with += 2 * p.rho * s[p.i] * s[p.j];
   }
@@ -63,7 +62,7 @@ FieldNull field_null(const Sheet& sheet) {
     for (double& v : f) v = normal(random);
     int done = 0;
     for (int k = 0; k < FieldNull::scales; ++k) {
-      f = history::smoothed(std::move(f), around, out.passes[k] - done), done = out.passes[k];
+      f = smoothed(std::move(f), around, out.passes[k] - done), done = out.passes[k];
       for (std::size_t i = 0; i < n; ++i) out.sigma[k][i] += f[i] * f[i] / kDraws;
       fields[k].emplace_back(f.begin(), f.end());
     }
@@ -91,19 +90,6 @@ std::vector<double> fit_areas(const std::vector<Record>& records) {
 }
 
 namespace history {
-
-std::vector<double> smoothed(std::vector<double> f, const std::vector<std::vector<int>>& around, int passes) {
-  std::vector<double> next = f;
-  for (int p = 0; p < passes; ++p, std::swap(f, next))
-    for (std::size_t i = 0; i < f.size(); ++i) {
-      double sum = 0;
-      int count = 0;
-      for (const int j : around[i])
-        if (!std::isnan(f[j])) sum += f[j], ++count;
-      next[i] = std::isnan(f[i]) || count == 0 ? f[i] : 0.5 * f[i] + 0.5 * sum / count;
-    }
-  return f;
-}
 
 Drift drift_of(const Sheet& sheet, const Record& now, const Record& then, const std::vector<char>& worn) {
   Drift d;
@@ -161,8 +147,7 @@ Drift drift_of(const Sheet& sheet, const Record& now, const Record& then, const 
                                      common * common * fit.by_common * fit.by_common.transpose();
   const Vec3 theta(fit.part.offset, fit.part.tilt.dot(fit.e1), fit.part.tilt.dot(fit.e2));
   const double chi2 = theta.dot(covariance.fullPivLu().solve(theta));
-  // χ² with 3 degrees of freedom, upper tail (closed form).
-  d.rigid_p = std::erfc(std::sqrt(chi2 / 2)) + std::sqrt(2 * chi2 / M_PI) * std::exp(-chi2 / 2);
+  d.rigid_p = p_value(chi2, 3);
   return d;
 }
 

@@ -1,8 +1,8 @@
 // What changed between two inspections on one sheet, apart from how the halves sit.
 #pragma once
-#include "conformity/area_mean.hpp"
-#include "conformity/rigid.hpp"
+#include "core/area_mean.hpp"
 #include "gapfront/recheck.hpp"
+#include "gapfront/rigid_part.hpp"
 #include "history/frame_transform.hpp"
 
 namespace gapfront::history {
@@ -38,8 +38,5 @@ struct Found {
   double detects = 0;  ///< mm
 };
 Found find_places(const Sheet&, const Drift&, const FieldNull&, double min_area);
-
-/// Half the node, half the mean of its neighbours, so many times; NaN stays out.
-std::vector<double> smoothed(std::vector<double>, const std::vector<std::vector<int>>& around, int passes);
 
 }  // namespace gapfront::history

@@ -3,7 +3,7 @@
 #include <Eigen/Eigenvalues>
 #include <cmath>
 
-#include "align/rigid.hpp"
+#include "core/rigid_motion.hpp"
 
 namespace gapfront::history {
 namespace {

@@ -5,8 +5,6 @@
 #include <cstring>
 #include <stdexcept>
 
-#include "scan/input.hpp"
-
 namespace gapfront::history {
 namespace {
 
@@ -104,12 +102,6 @@ void unpack_fields(std::string_view bytes, Record& record) {
     each(record.gap.nodes[i], r);
   }
   if (!r.in.empty()) throw std::length_error("stored fields are too long");
-}
-
-std::string sha256(std::string_view bytes) {
-  reading::Digest digest;
-  digest.add(bytes.data(), bytes.size());
-  return digest.hex();
 }
 
 }  // namespace gapfront::history

@@ -15,6 +15,5 @@ void unpack_fields(std::string_view, Record&);
 /// The nodes' fit areas, in a column of their own: files had none before layout 3. Empty bytes leave them at 0.
 std::string pack_fit_areas(const Record&);
 void unpack_fit_areas(std::string_view, Record&);
-std::string sha256(std::string_view);
 
 }  // namespace gapfront::history

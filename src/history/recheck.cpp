@@ -1,10 +1,12 @@
 #include "gapfront/recheck.hpp"
+#include "core/area_mean.hpp"
+#include "core/statistics.hpp"
 
 #include <cmath>
 #include <limits>
 
-#include "conformity/regions.hpp"
 #include "core/neighbours.hpp"
+#include "core/outline.hpp"
 #include "gapfront/error.hpp"
 #include "history/datum.hpp"
 #include "history/drift.hpp"
@@ -82,11 +84,7 @@ void attribute(const Recheck& r, const history::Drift& d, double inflation, Wear
   for (std::size_t i = 0; i < r.sheet.size(); ++i)
     if (d.map.nodes[i].measured && !r.significant[i])
       rest.push_back(face_moves(r.sheet, r.now, r.then, static_cast<int>(i)).first);
-  double base = 0;
-  if (!rest.empty()) {
-    std::nth_element(rest.begin(), rest.begin() + rest.size() / 2, rest.end());
-    base = rest[rest.size() / 2];
-  }
+  const double base = median(std::move(rest));
   double lower = 0;
   for (const int i : w.nodes) lower += r.sheet.area[i] / w.area * (face_moves(r.sheet, r.now, r.then, i).first - base);
   const double u = inflation * sum_errors(r.sheet, d.map, d.shared, mean_weights(r.sheet, d.map, w.nodes)).lower;

@@ -60,7 +60,7 @@ Record record_of(const Inspection& r) {
   out.gap = r.gap;
   out.arrival = r.filling.arrival;
   out.fill_time = r.filling.fill_time, out.last_to_vent = r.filling.last_to_vent;
-  for (const auto& p : r.filling.pockets) out.dry_area += p.area;
+  out.dry_area = dry_area(r.filling);
   return out;
 }
 

@@ -3,6 +3,7 @@
 
 #include <fstream>
 
+#include "core/sha256.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/history.hpp"
 #include "history/pack.hpp"
@@ -155,7 +156,7 @@ struct History::Impl {
       s.bind(*t);
     s.bind(r.fill_time).bind(r.dry_area).bind(r.last_to_vent).bind(r.instrument);
     const std::string fit_areas = history::pack_fit_areas(r);
-    s.bind_blob(fields).bind(history::sha256(fields)).bind_blob(fit_areas).bind(history::sha256(fit_areas));
+    s.bind_blob(fields).bind(sha256(fields)).bind_blob(fit_areas).bind(sha256(fit_areas));
     s.step();
     const long id = sqlite3_last_insert_rowid(db);
     for (const DatumPlace& d : r.datums) {
@@ -272,7 +273,7 @@ long History::begin(const std::string& tool, const Sheet& sheet, const Record& r
     auto about = impl_->sql("INSERT OR REPLACE INTO about VALUES('tool', ?)");
     about.bind(tool).step();
     auto s = impl_->sql("INSERT INTO sheet(mesh, sha256) VALUES(?, ?)");
-    s.bind_blob(mesh).bind(history::sha256(mesh)).step();
+    s.bind_blob(mesh).bind(sha256(mesh)).step();
     id = impl_->insert(r, sqlite3_last_insert_rowid(impl_->db));
   });
   return id;
@@ -310,7 +311,7 @@ std::vector<std::string> History::check() const {
     while (rows.step()) {
       const long id = rows.integer();
       const std::string bytes = rows.text();
-      if (history::sha256(bytes) != rows.text())
+      if (sha256(bytes) != rows.text())
         faults.push_back(what + " " + std::to_string(id) + " has changed since it was stored");
     }
   };

@@ -2,6 +2,7 @@
 #include <cmath>
 #include <limits>
 
+#include "core/distributions.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/recheck.hpp"
 
@@ -10,17 +11,7 @@ namespace {
 
 // Degrees of freedom of a standard uncertainty that is itself known to 25 % (JCGM 100 eq. G.3: ½ · 0.25⁻²).
 constexpr double kPriorFreedom = 8;
-// 97.5 % point of the Gaussian.
-constexpr double kZ = 1.959964;
 constexpr double kInfinity = std::numeric_limits<double>::infinity();
-
-/// 97.5 % point of Student's t by the Cornish–Fisher series (Abramowitz & Stegun 26.7.5); at 8 degrees of freedom and
-/// more its error is below 0.001.
-double student(double v) {
-  const double z = kZ, z2 = z * z;
-  return z + z * (z2 + 1) / (4 * v) + z * ((5 * z2 + 16) * z2 + 3) / (96 * v * v) +
-         z * (((3 * z2 + 19) * z2 + 17) * z2 - 15) / (384 * v * v * v);
-}
 
 }  // namespace
 
@@ -43,7 +34,7 @@ Line fit_line(const std::vector<TrendPoint>& points) {
   for (const auto& p : points) chi2 += std::pow((p.value - l.at_first - l.rate * (p.cycles - l.first)) / p.u, 2);
   l.dof = kPriorFreedom + double(points.size()) - 2;
   l.scale = std::sqrt(std::max(1.0, (kPriorFreedom + chi2) / l.dof));
-  l.t = student(l.dof);
+  l.t = student_limit(0.025, l.dof);
   const double s2 = l.scale * l.scale, x = l.first - mean;
   l.v11 = s2 / sxx, l.v01 = s2 * x / sxx, l.v00 = s2 * (1 / sw + x * x / sxx);
   l.u_rate = std::sqrt(l.v11);

@@ -1,5 +1,5 @@
+#include "core/nearest_word.hpp"
 #include "job/sections.hpp"
-#include "units/nearest.hpp"
 
 namespace gapfront::job {
 namespace {

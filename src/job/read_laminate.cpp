@@ -2,9 +2,9 @@
 #include <cmath>
 #include <numbers>
 
+#include "core/nearest_word.hpp"
 #include "gapfront/error.hpp"
 #include "job/sections.hpp"
-#include "units/nearest.hpp"
 
 namespace gapfront::job {
 namespace {

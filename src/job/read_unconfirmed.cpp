@@ -3,8 +3,8 @@
 #include <algorithm>
 #include <sstream>
 
+#include "core/nearest_word.hpp"
 #include "job/sections.hpp"
-#include "units/nearest.hpp"
 
 namespace gapfront {
 namespace job {

@@ -2,8 +2,8 @@
 
 #include <algorithm>
 
+#include "core/nearest_word.hpp"
 #include "gapfront/error.hpp"
-#include "units/nearest.hpp"
 
 namespace gapfront::job {
 namespace {

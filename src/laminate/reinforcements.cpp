@@ -1,9 +1,9 @@
 // Built-in generic reinforcements. They are starting values: a user's own measurements always win.
 #include <cstdio>
 
+#include "core/nearest_word.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/laminate.hpp"
-#include "units/nearest.hpp"
 
 namespace gapfront {
 namespace {

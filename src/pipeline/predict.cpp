@@ -1,5 +1,4 @@
 // The gap → how the mold closes and fills, beside a mold of the nominal gap.
-#include "flow/feeds.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pipeline.hpp"
 #include "pipeline/checks.hpp"

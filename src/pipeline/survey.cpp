@@ -1,4 +1,5 @@
 #include "gapfront/survey.hpp"
+#include "core/statistics.hpp"
 
 #include <Eigen/Eigenvalues>
 #include <algorithm>
@@ -39,9 +40,8 @@ Facing facing(const Surface& lower, const std::vector<Vec3>& upper, double size)
   }
   Facing out;
   if (near < 0.6 * all || d.size() < 0.2 * all) return out;
-  std::nth_element(d.begin(), d.begin() + d.size() / 2, d.end());
   out.closed = true;
-  out.gap = std::max(0.1, std::round(10 * d[d.size() / 2]) / 10);
+  out.gap = std::max(0.1, std::round(10 * median(std::move(d))) / 10);
   return out;
 }
 

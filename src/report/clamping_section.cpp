@@ -151,15 +151,14 @@ std::string breathing_part(const Inspection& r) {
            changes + ".");
   std::vector<std::vector<std::string>> fills{
       {"the fill with the half in one shape", "fill time", "front earlier by up to", "later by up to", "dry area"}};
-  double dry = 0;
-  for (const auto& p : r.filling.pockets) dry += p.area;
   const auto fill = [&](const char* shape, const ShapeFill& s) {
     fills.push_back({shape, with_time(s.fill_time, r.nominal_filling.fill_time),
                      with_time(s.earlier, r.nominal_filling.fill_time), with_time(s.later, r.nominal_filling.fill_time),
                      with_unit(s.dry_area, D::area, u)});
   };
   fills.push_back({"mean of the fill: what this report is computed with",
-                   with_time(r.filling.fill_time, r.nominal_filling.fill_time), "–", "–", with_unit(dry, D::area, u)});
+                   with_time(r.filling.fill_time, r.nominal_filling.fill_time), "–", "–",
+                   with_unit(dry_area(r.filling), D::area, u)});
   fill("as scanned, as if it were rigid", b.as_scanned);
   fill("vacuum on, no resin", b.at_dry);
   fill("when the margin is least", b.at_worst);

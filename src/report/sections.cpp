@@ -2,7 +2,6 @@
 #include <cctype>
 #include <cmath>
 
-#include "conformity/words.hpp"
 #include "gapfront/report.hpp"
 #include "report/html.hpp"
 #include "report/scales.hpp"

@@ -5,6 +5,7 @@
 #include <limits>
 #include <numeric>
 #include "core/joined_sets.hpp"
+#include "core/statistics.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/scan.hpp"
 #include "scan/estimate.hpp"
@@ -259,17 +260,13 @@ Flags find_outliers(const std::vector<Vec3>& points, const cells::Grid& fine, do
   // Points that have no neighbourhood even within some fifty spacings.
   for (auto i : open) out[i] = 1;
   // Limit on the mean neighbour distance: mean and σ taken robustly, or the outliers themselves would widen them.
-  std::vector<float> sorted;
+  std::vector<float> found;
   for (float m : mean)
-    if (m > 0) sorted.push_back(m);
-  if (sorted.empty()) return out;
-  const auto middle = [](std::vector<float>& v) {
-    std::nth_element(v.begin(), v.begin() + v.size() / 2, v.end());
-    return v[v.size() / 2];
-  };
-  const float centre = middle(sorted);
-  for (float& m : sorted) m = std::abs(m - centre);
-  const double limit = centre + o.outlier_sigma * 1.4826 * middle(sorted);
+    if (m > 0) found.push_back(m);
+  if (found.empty()) return out;
+  const float centre = median(found);
+  for (float& m : found) m = std::abs(m - centre);
+  const double limit = centre + o.outlier_sigma * kMadToSigma * median(std::move(found));
   std::vector<std::uint32_t> around;
   std::vector<Near> near;
   for (const Sparse& s : sparse) {
@@ -284,7 +281,7 @@ Flags find_outliers(const std::vector<Vec3>& points, const cells::Grid& fine, do
       }
       theirs.push_back(mean[j] < 0 ? std::numeric_limits<float>::max() : mean[j]);
     }
-    if (s.distance > 2.0 * middle(theirs)) out[s.index] = 1;
+    if (s.distance > 2.0 * median(std::move(theirs))) out[s.index] = 1;
   }
   return out;
 }

@@ -3,18 +3,13 @@
 #include <algorithm>
 #include <cmath>
 #include "core/linear.hpp"
+#include "core/statistics.hpp"
 
 namespace gapfront {
 namespace {
 
 // Median of 3000 draws: its own relative scatter is about 1.25/√3000 · (spread of the draws), below 1 % for both uses.
 constexpr std::size_t kSample = 3000;
-
-double median(std::vector<double>& v) {
-  if (v.empty()) return 0;
-  std::nth_element(v.begin(), v.begin() + v.size() / 2, v.end());
-  return v[v.size() / 2];
-}
 
 /// Variance of the residuals of a quadric over the tangent plane at the neighbours' centre; negative when undetermined.
 double quadric_variance(const std::vector<Vec3>& points, const std::vector<std::uint32_t>& near, const Vec3& at,
@@ -74,7 +69,7 @@ double variance_within(const std::vector<Vec3>& points, const cells::Grid& grid,
       },
       16);
   std::erase_if(found, [](double v) { return v < 0; });
-  return median(found);
+  return median(std::move(found));
 }
 
 }  // namespace
@@ -120,7 +115,7 @@ double median_spacing(const std::vector<Vec3>& points, const cells::Grid& grid) 
       },
       16);
   std::erase_if(nearest, [](double d) { return d < 0; });
-  return median(nearest);
+  return median(std::move(nearest));
 }
 
 // Some 38 neighbours on a square raster: enough freedom, and the fourth-order sag of a 60 mm radius at 1.5 mm spacing

@@ -1,5 +1,4 @@
 #include "scan/input.hpp"
-#include <openssl/evp.h>
 #include <algorithm>
 #include <cerrno>
 #include <cstring>
@@ -10,25 +9,6 @@ namespace {
 // Large enough that system calls and their latency vanish beside parsing, small enough to stay in the L2/L3 cache.
 constexpr std::size_t kBuffer = 1 << 20;
 }  // namespace
-
-Digest::Digest() : context_(EVP_MD_CTX_new()) {
-  EVP_DigestInit_ex(static_cast<EVP_MD_CTX*>(context_), EVP_sha256(), nullptr);
-}
-Digest::~Digest() { EVP_MD_CTX_free(static_cast<EVP_MD_CTX*>(context_)); }
-void Digest::add(const void* data, std::size_t size) {
-  EVP_DigestUpdate(static_cast<EVP_MD_CTX*>(context_), data, size);
-}
-std::string Digest::hex() {
-  unsigned char bytes[EVP_MAX_MD_SIZE];
-  unsigned int n = 0;
-  EVP_DigestFinal_ex(static_cast<EVP_MD_CTX*>(context_), bytes, &n);
-  std::string out;
-  for (unsigned i = 0; i < n; ++i) {
-    out += "0123456789abcdef"[bytes[i] >> 4];
-    out += "0123456789abcdef"[bytes[i] & 15];
-  }
-  return out;
-}
 
 Input::Input(const std::filesystem::path& file) : name_(file.string()) {
   std::error_code error;

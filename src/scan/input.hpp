@@ -7,21 +7,10 @@
 #include <string>
 #include <string_view>
 #include <vector>
+#include "core/sha256.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront::reading {
-
-/// Running SHA-256 (FIPS 180-4, via OpenSSL EVP).
-class Digest {
- public:
-  Digest();
-  ~Digest();
-  void add(const void* data, std::size_t size);
-  std::string hex();
-
- private:
-  void* context_;
-};
 
 class Input {
  public:
@@ -62,7 +51,7 @@ class Input {
   std::vector<char> buffer_;
   std::uint64_t start_ = 0, size_ = 0, line_ = 0;  // start_: file offset of buffer_[0]
   std::size_t at_ = 0, end_ = 0;
-  Digest digest_;
+  Sha256 digest_;
 };
 
 /// A short, printable quotation of file content for an error message.

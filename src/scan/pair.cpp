@@ -4,6 +4,7 @@
 #include <cmath>
 #include <cstdio>
 #include <cstring>
+#include "core/statistics.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/scan.hpp"
 
@@ -20,22 +21,16 @@ std::vector<Vec3> sample(const std::vector<Vec3>& points) {
   return out;
 }
 
-double quantile(std::vector<double> v, double q) {
-  const auto at = v.begin() + std::size_t(q * double(v.size() - 1));
-  std::nth_element(v.begin(), at, v.end());
-  return *at;
-}
-
 /// Distance from the middle within which nine tenths of the points lie, mm: far clutter does not change it.
 double robust_size(const std::vector<Vec3>& points, Vec3& middle) {
   for (int k = 0; k < 3; ++k) {
     std::vector<double> v;
     for (const auto& p : points) v.push_back(p[k]);
-    middle[k] = quantile(std::move(v), 0.5);
+    middle[k] = ranked_value(std::move(v), 0.5);
   }
   std::vector<double> d;
   for (const auto& p : points) d.push_back((p - middle).norm());
-  return quantile(std::move(d), 0.9);
+  return ranked_value(std::move(d), 0.9);
 }
 
 /// Throws when the points have no extent in two directions.

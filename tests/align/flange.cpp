@@ -4,7 +4,7 @@
 #include <functional>
 
 #include "align/contact.hpp"
-#include "align/rigid.hpp"
+#include "core/rigid_motion.hpp"
 #include "gapfront/error.hpp"
 #include "support.hpp"
 

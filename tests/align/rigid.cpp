@@ -1,4 +1,4 @@
-#include "align/rigid.hpp"
+#include "core/rigid_motion.hpp"
 
 #include <Eigen/QR>
 #include <Eigen/SVD>

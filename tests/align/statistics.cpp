@@ -4,7 +4,7 @@
 #include <catch2/catch.hpp>
 
 #include "align/plane.hpp"
-#include "align/rigid.hpp"
+#include "core/rigid_motion.hpp"
 #include "support.hpp"
 
 using namespace gapfront;

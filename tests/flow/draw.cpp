@@ -1,4 +1,4 @@
-#include "flow/draw.hpp"
+#include "gapfront/draws.hpp"
 
 #include <catch2/catch.hpp>
 #include <cmath>

@@ -3,7 +3,6 @@
 #include <cstdlib>
 
 #include "flow/air.hpp"
-#include "flow/feeds.hpp"
 #include "gapfront/ensemble.hpp"
 #include "sheets.hpp"
 

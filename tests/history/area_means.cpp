@@ -8,7 +8,7 @@
 #include <random>
 
 #include "../flow/sheets.hpp"
-#include "conformity/area_mean.hpp"
+#include "core/area_mean.hpp"
 #include "gapfront/confirm.hpp"
 #include "gapfront/recheck.hpp"
 

@@ -4,7 +4,7 @@
 #include <random>
 
 #include "../flow/sheets.hpp"
-#include "align/rigid.hpp"
+#include "core/rigid_motion.hpp"
 #include "history/drift.hpp"
 
 using namespace gapfront;

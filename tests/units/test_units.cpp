@@ -2,10 +2,10 @@
 #include <cmath>
 #include <numbers>
 
+#include "core/nearest_word.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/units.hpp"
 #include "units/digits.hpp"
-#include "units/nearest.hpp"
 
 using namespace gapfront;
 

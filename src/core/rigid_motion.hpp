@@ -38,7 +38,4 @@ struct ScaleFit {
 /// What the scale would be if the pairs were let scale as well; `fit` stays as it is.
 ScaleFit apparent_scale(const std::vector<Pair>&, const PairFit& fit);
 
-/// Value that a chi-square variable exceeds with the chance of a Gaussian beyond z (Wilson & Hilferty 1931).
-double chi2_limit(double dof, double z);
-
 }  // namespace gapfront

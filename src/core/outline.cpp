@@ -1,8 +1,8 @@
-// Iso-contour of a field that is linear in the triangles, closed along the sheet's edge.
+// Closed along the mesh's edge.
+#include "core/outline.hpp"
+
 #include <cmath>
 #include <map>
-
-#include "conformity/regions.hpp"
 
 namespace gapfront {
 namespace {

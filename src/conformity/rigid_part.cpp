@@ -1,19 +1,17 @@
 // Best-fit rigid motion of a deviation, robust against local defects.
-#include "conformity/rigid.hpp"
+#include "gapfront/rigid_part.hpp"
 
 #include <Eigen/Eigenvalues>
 #include <cmath>
 
-#include "conformity/area_mean.hpp"
-#include "conformity/order.hpp"
+#include "core/area_mean.hpp"
+#include "core/statistics.hpp"
 
 namespace gapfront {
 namespace {
 
 // Tukey's biweight with 4.685 σ keeps 95 % efficiency on Gaussian noise (Beaton & Tukey 1974).
 constexpr double kTukey = 4.685;
-// σ of a Gaussian from the median of |x| (Hampel 1974).
-constexpr double kMadToNoise = 1.4826;
 // The weights settle within about ten passes; twenty from the L1 start and twenty of Tukey leave a margin.
 constexpr int kPasses = 20;
 // A spread below 0.1 µm is beyond any scan; the floor keeps the weights defined on noise-free data.
@@ -66,13 +64,6 @@ Vec3 RigidFit::row(const Sheet& sheet, const GapMap& gap, int i) const {
   return {d.dot(part.axis), arm.dot(e1), arm.dot(e2)};
 }
 
-Vector6 registration_row(const Sheet& sheet, const GapMap& gap, int i) {
-  const Vec3& d = gap.nodes[i].direction;
-  Vector6 out;
-  out << d, (sheet.mesh.points[i] - gap.pivot).cross(d);
-  return out;
-}
-
 RigidFit solve_rigid(const Sheet& sheet, const GapMap& gap, const std::vector<double>& d) {
   RigidFit fit;
   RigidPart& part = fit.part;
@@ -106,7 +97,7 @@ RigidFit solve_rigid(const Sheet& sheet, const GapMap& gap, const std::vector<do
     std::vector<std::pair<double, double>> left;
     for (std::size_t i = 0; i < n; ++i)
       if (used(gap, d, i)) left.push_back({std::abs(d[i] - rows[i].dot(theta)), sheet.area[i]});
-    part.noise = std::max(noise_floor, kMadToNoise * weighted_percentile(left, 0.5));
+    part.noise = std::max(noise_floor, kMadToSigma * weighted_percentile(left, 0.5));
     if (pass + 1 == 2 * kPasses) break;  // weights, inverse and parameters stay those of one and the same pass
     for (std::size_t i = 0; i < n; ++i) {
       if (!used(gap, d, i)) continue;

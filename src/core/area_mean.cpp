@@ -1,4 +1,4 @@
-#include "conformity/area_mean.hpp"
+#include "core/area_mean.hpp"
 
 #include <algorithm>
 #include <array>
@@ -6,7 +6,6 @@
 #include <cstdint>
 #include <numbers>
 
-#include "conformity/rigid.hpp"
 #include "core/cell_grid.hpp"
 #include "core/parallel.hpp"
 
@@ -27,6 +26,13 @@ constexpr double kOneWall = 0.3;
 double fit_radius_of(double fit_area) { return std::sqrt(kDiscs * std::max(0.0, fit_area) / std::numbers::pi); }
 
 }  // namespace
+
+Vector6 registration_row(const Sheet& sheet, const GapMap& gap, int i) {
+  const Vec3& d = gap.nodes[i].direction;
+  Vector6 out;
+  out << d, (sheet.mesh.points[i] - gap.pivot).cross(d);
+  return out;
+}
 
 double fit_correlation(double distance, double fit_area) {
   const double r = fit_radius_of(fit_area);
@@ -102,11 +108,6 @@ std::vector<double> mean_weights(const Sheet& sheet, const GapMap& gap, const st
   for (const int i : nodes)
     if (gap.nodes[i].measured && area > 0) h[i] = sheet.area[i] / area;
   return h;
-}
-
-MeanBudget mean_budget(const Sheet& sheet, const GapMap& gap, const std::vector<int>& nodes) {
-  const SumErrors e = sum_errors(sheet, gap, shared_fits(sheet, gap), mean_weights(sheet, gap, nodes));
-  return {e.lower, e.upper, e.instrument, e.registration, e.temperature, gap.coverage * e.u()};
 }
 
 }  // namespace gapfront

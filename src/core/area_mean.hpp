@@ -4,9 +4,12 @@
 #include <utility>
 #include <vector>
 
-#include "gapfront/conformity.hpp"
+#include "gapfront/sheet.hpp"
 
 namespace gapfront {
+
+/// Change of the gap at a node per unit of the upper half's motion (tx, ty, tz, rx, ry, rz) about the map's pivot.
+Vector6 registration_row(const Sheet&, const GapMap&, int node);
 
 /// How alike the noise of two fits is whose feet lie `distance` apart, both with that `fit_area`: they share points.
 double fit_correlation(double distance, double fit_area);

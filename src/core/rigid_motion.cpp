@@ -1,11 +1,10 @@
-#include "align/rigid.hpp"
+#include "core/rigid_motion.hpp"
 
 #include <Eigen/LU>
 #include <Eigen/SVD>
 #include <cmath>
 
 #include "core/linear.hpp"
-#include "gapfront/align.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront {
@@ -123,11 +122,6 @@ ScaleFit apparent_scale(const std::vector<Pair>& pairs, const PairFit& fit) {
   const Matrix7 inverse = inverse_of(Eigen::MatrixXd(normal));
   const double stretch = (inverse * rhs)(6);
   return {1 / (1 + stretch) - 1, std::sqrt(inverse(6, 6)), std::max(0.0, fit.chi2 - rhs.dot(inverse * rhs))};
-}
-
-double chi2_limit(double dof, double z) {
-  const double a = 2 / (9 * dof);
-  return dof * std::pow(1 - a + z * std::sqrt(a), 3);
 }
 
 }  // namespace gapfront

@@ -1,4 +1,4 @@
-#include "units/nearest.hpp"
+#include "core/nearest_word.hpp"
 
 #include <algorithm>
 #include <cctype>

@@ -21,7 +21,4 @@ struct RigidFit {
 };
 RigidFit solve_rigid(const Sheet&, const GapMap&, const std::vector<double>& deviation);
 
-/// Change of the gap at a node per unit of the upper half's motion (tx, ty, tz, rx, ry, rz) about the map's pivot.
-Vector6 registration_row(const Sheet&, const GapMap&, int node);
-
 }  // namespace gapfront

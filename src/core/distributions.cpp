@@ -1,0 +1,41 @@
+#include "core/distributions.hpp"
+
+#include <boost/math/distributions/beta.hpp>
+#include <boost/math/distributions/chi_squared.hpp>
+#include <boost/math/distributions/fisher_f.hpp>
+#include <boost/math/distributions/normal.hpp>
+#include <boost/math/distributions/students_t.hpp>
+
+namespace gapfront {
+namespace {
+
+namespace policies = boost::math::policies;
+/// What makes no sense gives NaN, as in all other arithmetic; nothing is thrown.
+using Quiet =
+    policies::policy<policies::domain_error<policies::ignore_error>, policies::overflow_error<policies::ignore_error>,
+                     policies::evaluation_error<policies::ignore_error>>;
+using ChiSquared = boost::math::chi_squared_distribution<double, Quiet>;
+using Fisher = boost::math::fisher_f_distribution<double, Quiet>;
+using Normal = boost::math::normal_distribution<double, Quiet>;
+using Student = boost::math::students_t_distribution<double, Quiet>;
+using Beta = boost::math::beta_distribution<double, Quiet>;
+using boost::math::complement;
+
+}  // namespace
+
+double p_value(double chi2, double dof) {
+  if (chi2 <= 0 || dof <= 0) return 1;
+  return cdf(complement(ChiSquared(dof), chi2));
+}
+
+double chi2_limit(double dof, double z) { return quantile(complement(ChiSquared(dof), cdf(complement(Normal(), z)))); }
+
+double f_beyond(double f, double m, double n) { return cdf(complement(Fisher(m, n), f)); }
+
+double normal_limit(double chance) { return quantile(complement(Normal(), chance)); }
+
+double student_limit(double chance, double dof) { return quantile(complement(Student(dof), chance)); }
+
+double beta_quantile(double chance, double p, double q) { return quantile(Beta(p, q), chance); }
+
+}  // namespace gapfront
