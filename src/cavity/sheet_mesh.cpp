@@ -5,6 +5,8 @@
 #include <numeric>
 #include <tuple>
 
+#include "core/joined_sets.hpp"
+
 namespace gapfront {
 namespace {
 
@@ -29,15 +31,6 @@ std::vector<Side> sorted_sides(const Mesh& m) {
   for (std::size_t v = 0; v < m.points.size(); ++v)
     std::sort(sides.begin() + std::ptrdiff_t(first[v]), sides.begin() + std::ptrdiff_t(first[v + 1]));
   return sides;
-}
-
-int root(std::vector<int>& parent, int i) {
-  while (parent[i] != i) i = parent[i] = parent[parent[i]];
-  return i;
-}
-void unite(std::vector<int>& parent, int a, int b) {
-  a = root(parent, a), b = root(parent, b);
-  parent[std::max(a, b)] = std::min(a, b);
 }
 
 }  // namespace
@@ -147,7 +140,7 @@ std::vector<int> parts_of(const Mesh& m) {
   std::iota(part.begin(), part.end(), 0);
   for (std::size_t i = 1; i < sides.size(); ++i)
     if (sides[i - 1].low == sides[i].low && sides[i - 1].high == sides[i].high)
-      unite(part, sides[i - 1].triangle, sides[i].triangle);
+      join(part, sides[i - 1].triangle, sides[i].triangle);
   for (int t = 0; t < int(part.size()); ++t) part[t] = root(part, t);
   return part;
 }
@@ -160,10 +153,10 @@ void keep_largest(Mesh& m, std::vector<char>& mark) {
   for (std::size_t i = 1; i < sides.size(); ++i) {
     const Side &a = sides[i - 1], &b = sides[i];
     if (a.low != b.low || a.high != b.high) continue;
-    unite(part, a.triangle, b.triangle);
+    join(part, a.triangle, b.triangle);
     const int a0 = 3 * a.triangle + a.corner, a1 = 3 * a.triangle + (a.corner + 1) % 3;
     const int b0 = 3 * b.triangle + b.corner, b1 = 3 * b.triangle + (b.corner + 1) % 3;
-    unite(fan, a0, b1), unite(fan, a1, b0);
+    join(fan, a0, b1), join(fan, a1, b0);
   }
   std::vector<double> area(part.size(), 0);
   for (int t = 0; t < int(part.size()); ++t) {

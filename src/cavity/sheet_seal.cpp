@@ -4,16 +4,12 @@
 #include <limits>
 #include <numbers>
 
+#include "core/segment.hpp"
+
 namespace gapfront {
 namespace {
 
 Vec3 flat(const Vec3& p) { return {p.x(), p.y(), 0}; }
-
-Vec3 nearest_on(const Vec3& p, const Vec3& a, const Vec3& b) {
-  const Vec3 d = b - a;
-  const double length2 = d.squaredNorm();
-  return a + (length2 > 0 ? std::clamp((p - a).dot(d) / length2, 0.0, 1.0) : 0.0) * d;
-}
 
 std::vector<Vec3> cleaned(const std::vector<Vec3>& polygon) {
   std::vector<Vec3> out;
@@ -76,7 +72,7 @@ double SealLine::station(const Vec3& p) const {
   const Vec3 q = flat(p);
   double best = std::numeric_limits<double>::infinity(), found = 0, sum = 0;
   for (std::size_t i = 0, n = polygon_.size(); i < n; ++i) {
-    const Vec3 c = nearest_on(q, polygon_[i], polygon_[(i + 1) % n]);
+    const Vec3 c = nearest_on_segment(q, polygon_[i], polygon_[(i + 1) % n]);
     if (const double d = (c - q).squaredNorm(); d < best) best = d, found = sum + (c - polygon_[i]).norm();
     sum += (polygon_[(i + 1) % n] - polygon_[i]).norm();
   }

@@ -5,6 +5,7 @@
 
 #include "conformity/words.hpp"
 #include "core/distributions.hpp"
+#include "core/joined_sets.hpp"
 #include "gapfront/outcome.hpp"
 
 namespace gapfront {
@@ -44,23 +45,21 @@ Crossing crossing_of(const Sheet& sheet, const GapMap& gap) {
     if (g.measured) c.measured += sheet.area[i];
     through[i] = g.measured && g.gap < -kSigmas * g.U / gap.coverage;
   }
-  const auto root = [&](int i) {
-    while (patch[i] != i) i = patch[i] = patch[patch[i]];
-    return i;
-  };
   for (const auto& t : sheet.mesh.triangles)
     for (int k = 0; k < 3; ++k)
       if (through[t[k]] && through[t[(k + 1) % 3]]) {
-        const int a = root(t[k]), b = root(t[(k + 1) % 3]);
-        patch[std::max(a, b)] = std::min(a, b);
+        join(patch, t[k], t[(k + 1) % 3]);
       }
   std::vector<double> area(sheet.size(), 0);
   std::vector<int> nodes(sheet.size(), 0);
   for (std::size_t i = 0; i < sheet.size(); ++i)
-    if (through[i]) area[root(static_cast<int>(i))] += sheet.area[i], ++nodes[root(static_cast<int>(i))];
+    if (through[i]) {
+      const int r = root(patch, static_cast<int>(i));
+      area[r] += sheet.area[i], ++nodes[r];
+    }
   for (std::size_t i = 0; i < sheet.size(); ++i) {
     if (!through[i]) continue;
-    const int r = root(static_cast<int>(i));
+    const int r = root(patch, static_cast<int>(i));
     if (nodes[r] < kFewest || area[r] < kLeastArea) continue;
     c.area += sheet.area[i];
     if (-gap.nodes[i].gap > c.depth) c.depth = -gap.nodes[i].gap, c.at = sheet.mesh.points[i];

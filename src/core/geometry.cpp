@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <limits>
 
+#include "core/segment.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/progress.hpp"
 
@@ -12,9 +13,8 @@ double distance_to_path(const Vec3& p, const std::vector<Vec3>& path) {
   if (path.size() == 1) return (p - path[0]).norm();
   double best = std::numeric_limits<double>::infinity();
   for (std::size_t i = 0; i + 1 < path.size(); ++i) {
-    const Vec3 a = path[i], d = path[i + 1] - a;
-    const double t = d.squaredNorm() > 0 ? std::clamp((p - a).dot(d) / d.squaredNorm(), 0.0, 1.0) : 0.0;
-    best = std::min(best, (p - a - t * d).norm());
+    const Vec3 &a = path[i], &b = path[i + 1];
+    best = std::min(best, (p - a - fraction_along(p, a, b) * (b - a)).norm());
   }
   return best;
 }

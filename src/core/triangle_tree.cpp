@@ -3,16 +3,12 @@
 #include <algorithm>
 #include <numeric>
 
+#include "core/segment.hpp"
+
 namespace gapfront {
 namespace {
 
 constexpr int leaf_triangles = 4;  // testing four costs about what opening two more boxes would
-
-Vec3 on_segment(const Vec3& p, const Vec3& a, const Vec3& b) {
-  const Vec3 d = b - a;
-  const double length2 = d.squaredNorm();
-  return a + (length2 > 0 ? std::clamp((p - a).dot(d) / length2, 0.0, 1.0) : 0.0) * d;
-}
 
 Vec3 on_triangle(const Vec3& p, const Vec3& a, const Vec3& b, const Vec3& c) {
   const Vec3 n = (b - a).cross(c - a);
@@ -20,8 +16,8 @@ Vec3 on_triangle(const Vec3& p, const Vec3& a, const Vec3& b, const Vec3& c) {
   if (n.squaredNorm() > 0 && (b - a).cross(p - a).dot(n) >= 0 && (c - b).cross(p - b).dot(n) >= 0 &&
       (a - c).cross(p - c).dot(n) >= 0)
     return p - (p - a).dot(n) / n.squaredNorm() * n;
-  Vec3 best = on_segment(p, a, b);
-  for (const Vec3& q : {on_segment(p, b, c), on_segment(p, c, a)})
+  Vec3 best = nearest_on_segment(p, a, b);
+  for (const Vec3& q : {nearest_on_segment(p, b, c), nearest_on_segment(p, c, a)})
     if ((q - p).squaredNorm() < (best - p).squaredNorm()) best = q;
   return best;
 }

@@ -6,6 +6,7 @@
 #include <optional>
 #include <tuple>
 
+#include "core/joined_sets.hpp"
 #include "core/outline.hpp"
 #include "correct/candidates.hpp"
 #include "correct/find_place.hpp"
@@ -88,26 +89,19 @@ struct Patch {
 
 /// The connected parts of the triangles where `g` is somewhere positive.
 std::vector<Patch> patches(const BenchHalf& face, const std::vector<double>& g) {
-  std::vector<int> owner(g.size(), -1);  // union–find
-  const auto root = [&](int i) {
-    while (owner[i] != i) i = owner[i] = owner[owner[i]];
-    return i;
-  };
+  std::vector<int> owner(g.size(), -1);
   std::vector<std::array<int, 3>> used;
   for (const auto& t : face.face.triangles) {
     if (std::max({g[t[0]], g[t[1]], g[t[2]]}) <= 0) continue;
     used.push_back(t);
     for (int i : t)
       if (owner[i] < 0) owner[i] = i;
-    for (int k = 0; k < 2; ++k) {
-      const int a = root(t[k]), b = root(t[k + 1]);
-      owner[std::max(a, b)] = std::min(a, b);
-    }
+    for (int k = 0; k < 2; ++k) join(owner, t[k], t[k + 1]);
   }
   std::map<int, Patch> parts;
   std::vector<int> index(g.size(), -1);
   for (auto t : used) {
-    Patch& p = parts[root(t[0])];
+    Patch& p = parts[root(owner, t[0])];
     for (int& i : t) {
       if (index[i] < 0) {
         index[i] = static_cast<int>(p.node.size());

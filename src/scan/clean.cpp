@@ -74,8 +74,7 @@ Flags find_clutter(const std::vector<Vec3>& points, const cells::Grid& fine, dou
           const std::uint64_t wanted = grid.key(c) + shift;
           while (other < grid.cells() && grid.key(other) < wanted) ++other;
           if (other == grid.cells() || grid.key(other) != wanted) continue;
-          const auto a = root(parent, std::uint32_t(c)), b = root(parent, std::uint32_t(other));
-          parent[std::max(a, b)] = std::min(a, b);
+          join(parent, std::uint32_t(c), std::uint32_t(other));
         }
       }
   std::vector<std::uint64_t> held(grid.cells(), 0);

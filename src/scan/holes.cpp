@@ -62,8 +62,7 @@ std::vector<std::vector<std::uint32_t>> rims(const std::vector<Vec3>& points, co
     grid.around(at[i], around);
     for (auto j : around) {
       if (j >= i || (at[i] - at[j]).squaredNorm() > reach * reach) continue;
-      const auto a = root(parent, i), b = root(parent, j);
-      parent[std::max(a, b)] = std::min(a, b);
+      join(parent, i, j);
     }
   }
   std::vector<std::vector<std::uint32_t>> of(at.size()), out;

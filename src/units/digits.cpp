@@ -29,14 +29,17 @@ std::string time_in_fill(double s, double fill_time) {
   const double size = step * std::round(std::abs(s) / step);
   const std::string sign = s < 0 && size > 0 ? "−" : "";
   if (step < 0.5 && size < 99.95) return sign + spoken(size, 1) + " s";
-  const long whole = std::lround(size);
-  if (whole < 60) return sign + std::to_string(whole) + " s";
-  if (whole < 3600) {
-    const std::string minutes = sign + std::to_string(whole / 60) + " min";
-    return whole % 60 ? minutes + " " + std::to_string(whole % 60) + " s" : minutes;
-  }
-  const long m = std::lround(size / 60);
-  return sign + std::to_string(m / 60) + " h" + (m % 60 ? " " + std::to_string(m % 60) + " min" : "");
+  if (const long whole = std::lround(size); whole < 60) return sign + std::to_string(whole) + " s";
+  return sign + minutes_and_hours(size);
+}
+
+std::string minutes_and_hours(double s) {
+  const auto both = [](long large, const char* unit, long small, const char* its) {
+    return std::to_string(large) + unit + (small ? " " + std::to_string(small) + its : "");
+  };
+  if (const long whole = std::lround(s); whole < 3600) return both(whole / 60, " min", whole % 60, " s");
+  const long m = std::lround(s / 60);
+  return both(m / 60, " h", m % 60, " min");
 }
 
 std::string parts_percent(double fraction) {

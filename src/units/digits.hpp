@@ -19,6 +19,8 @@ int decimals_for(double U, int most);
 /// A time within a filling, to what its mesh resolves: half a percent of the fill time, as the nearest power of ten
 /// (own measurement: halving the edge moves arrivals by that much). "8 min 42 s", "12.3 s"; "–" for never.
 std::string time_in_fill(double s, double fill_time);
+/// A minute or more: "8 min 42 s", "2 h 1 min".
+std::string minutes_and_hours(double s);
 /// Decimals of a second that this resolution asks for.
 int second_decimals(double fill_time);
 

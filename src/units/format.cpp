@@ -58,14 +58,7 @@ std::string format_time(double s) {
   const double size = std::abs(s);
   if (size < 9.95) return text(s, 1, "s");
   if (size < 59.5) return text(s, 0, "s");
-  const long whole = std::lround(size);
-  const std::string sign = s < 0 ? "-" : "";
-  if (whole < 3600) {
-    const std::string minutes = sign + std::to_string(whole / 60) + " min";
-    return whole % 60 ? minutes + " " + std::to_string(whole % 60) + " s" : minutes;
-  }
-  const long m = std::lround(size / 60);
-  return sign + std::to_string(m / 60) + " h" + (m % 60 ? " " + std::to_string(m % 60) + " min" : "");
+  return (s < 0 ? "-" : "") + minutes_and_hours(size);
 }
 
 std::string format_force(double f, UnitSystem system) {

@@ -2,10 +2,10 @@
 #pragma once
 #include <Eigen/Geometry>
 #include <cmath>
-#include <random>
 #include <string>
 #include <vector>
 
+#include "../random.hpp"
 #include "gapfront/align.hpp"
 
 namespace support {
@@ -14,21 +14,6 @@ using gapfront::Rigid;
 using gapfront::Vec3;
 
 inline bool says(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
-
-/// Gaussian numbers that are the same with every standard library (Box–Muller on a fixed engine).
-class Random {
- public:
-  explicit Random(unsigned seed) : engine_(seed) {}
-  double uniform() { return (engine_() + 0.5) / 4294967296.0; }
-  double gauss() { return std::sqrt(-2 * std::log(uniform())) * std::cos(2 * M_PI * uniform()); }
-  Vec3 vector() {
-    const double x = gauss(), y = gauss(), z = gauss();
-    return {x, y, z};
-  }
-
- private:
-  std::mt19937 engine_;
-};
 
 inline Rigid pose(double x, double y, double z, double angle, const Vec3& axis) {
   Rigid m = Rigid::Identity();

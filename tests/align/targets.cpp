@@ -196,14 +196,6 @@ TEST_CASE("Gross errors that no single target explains are refused") {
   CHECK(fault == Fault::measurement);
 }
 
-TEST_CASE("The chance of a chi-square agrees with the tables") {
-  // 5 % points for 1, 2, 3 and 10 degrees of freedom (e.g. Abramowitz & Stegun 1964, table 26.8).
-  CHECK(p_value(3.841459, 1) == Approx(0.05).epsilon(1e-5));
-  CHECK(p_value(5.991465, 2) == Approx(0.05).epsilon(1e-5));
-  CHECK(p_value(7.814728, 3) == Approx(0.05).epsilon(1e-5));
-  CHECK(p_value(18.307038, 10) == Approx(0.05).epsilon(1e-5));
-}
-
 TEST_CASE("Apparent scale is reported with its uncertainty and is not fitted away") {
   Random random(8);
   AlignOptions o = point_options(0.005, random, 0.005);

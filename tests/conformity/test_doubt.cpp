@@ -6,8 +6,8 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <cstdlib>
-#include <random>
 
+#include "../random.hpp"
 #include "gapfront/outcome.hpp"
 
 using namespace gapfront;
@@ -18,21 +18,6 @@ int draws_of(int usual) {
   const char* given = std::getenv("GAPFRONT_DRAWS");
   return given ? std::atoi(given) : usual;
 }
-
-class DoubtRandom {
- public:
-  explicit DoubtRandom(unsigned seed) : engine_(seed) {}
-  double uniform(double a = 0, double b = 1) { return a + (b - a) * (engine_() + 0.5) / 4294967296.0; }
-  int whole(int below) { return std::min(below - 1, static_cast<int>(uniform(0, below))); }
-  double gauss() { return std::sqrt(-2 * std::log(uniform())) * std::cos(2 * M_PI * uniform()); }
-  Vec3 vector() {
-    const double x = gauss(), y = gauss(), z = gauss();
-    return {x, y, z};
-  }
-
- private:
-  std::mt19937 engine_;
-};
 
 /// A closed mold of 1 m by 0.7 m: targets around the rim, a cavity of 3 mm, lands that touch all around.
 struct DoubtCase {
@@ -48,7 +33,7 @@ struct DoubtCase {
   std::optional<Doubt> doubt;
 };
 
-Rigid doubt_pose(DoubtRandom& random) {
+Rigid doubt_pose(support::Random& random) {
   Rigid m = Rigid::Identity();
   m.linear() = Eigen::AngleAxisd(random.uniform(0, 3), random.vector().normalized()).toRotationMatrix();
   m.translation() = 300 * random.vector();
@@ -70,7 +55,7 @@ Sheet doubt_sheet() {
 }
 
 /// 3 to 8 targets, u of 5 to 30 µm, every other mold with tool places from a drawing (rounded to a tenth).
-DoubtCase doubt_setup(DoubtRandom& random, int minimum) {
+DoubtCase doubt_setup(support::Random& random, int minimum) {
   DoubtCase c;
   c.u = random.uniform(0.005, 0.03);
   const int n = minimum + random.whole(9 - minimum);
@@ -84,7 +69,7 @@ DoubtCase doubt_setup(DoubtRandom& random, int minimum) {
   return c;
 }
 
-void doubt_measure(DoubtCase& c, DoubtRandom& random) {
+void doubt_measure(DoubtCase& c, support::Random& random) {
   const Rigid to_lower = doubt_pose(random), to_upper = doubt_pose(random);
   for (std::size_t k = 0; k < c.truth.size(); ++k) {
     Target t;
@@ -126,7 +111,7 @@ template <class Spoil>
 DoubtCount doubt_count(unsigned seed, int draws, int minimum, Spoil spoil) {
   DoubtCount count;
   for (int k = 0; k < draws; ++k) {
-    DoubtRandom random(seed + 7919u * k);
+    support::Random random(seed + 7919u * k);
     DoubtCase c = doubt_setup(random, minimum);
     const std::string subject = spoil(c, random);
     try {
@@ -140,7 +125,7 @@ DoubtCount doubt_count(unsigned seed, int draws, int minimum, Spoil spoil) {
 }
 
 /// One target off in one half by max(0.1 mm, 8 u) up to five times that.
-std::string one_off(DoubtCase& c, DoubtRandom& random, double most = 5) {
+std::string one_off(DoubtCase& c, support::Random& random, double most = 5) {
   const int k = random.whole(static_cast<int>(c.truth.size())), half = random.whole(2);
   c.shift[half][k] = std::max(0.1, 8 * c.u) * random.uniform(1, most) * random.vector().normalized();
   return "T" + std::to_string(k + 1);
@@ -150,14 +135,15 @@ std::string one_off(DoubtCase& c, DoubtRandom& random, double most = 5) {
 
 TEST_CASE("A good registration is doubted in less than one case of a hundred") {
   const int draws = draws_of(100);
-  const DoubtCount c = doubt_count(1, draws, 3, [](DoubtCase&, DoubtRandom&) { return std::string(); });
+  const DoubtCount c = doubt_count(1, draws, 3, [](DoubtCase&, support::Random&) { return std::string(); });
   WARN("good registrations: " << draws - c.missed << " of " << draws << " doubted");
   CHECK(draws - c.missed <= std::max(1, draws / 100));
 }
 
 TEST_CASE("One target off among four or more is doubted, and mostly named") {
   const int draws = draws_of(100);
-  const DoubtCount c = doubt_count(2, draws, 4, [](DoubtCase& d, DoubtRandom& random) { return one_off(d, random); });
+  const DoubtCount c =
+      doubt_count(2, draws, 4, [](DoubtCase& d, support::Random& random) { return one_off(d, random); });
   WARN("one target off: " << c.named << " named, " << c.doubted << " doubted, " << c.missed << " missed of " << draws);
   CHECK(c.missed <= 0.05 * draws);
   CHECK(c.named >= 0.75 * draws);
@@ -165,7 +151,7 @@ TEST_CASE("One target off among four or more is doubted, and mostly named") {
 
 TEST_CASE("A ball in a wrong seat is named") {
   const int draws = draws_of(60);
-  const DoubtCount c = doubt_count(3, draws, 5, [](DoubtCase& d, DoubtRandom& random) {
+  const DoubtCount c = doubt_count(3, draws, 5, [](DoubtCase& d, support::Random& random) {
     const int k = random.whole(static_cast<int>(d.truth.size()));
     d.shift[random.whole(2)][k] = random.uniform(2, 60) * random.vector().normalized();
     return "T" + std::to_string(k + 1);
@@ -177,7 +163,7 @@ TEST_CASE("A ball in a wrong seat is named") {
 
 TEST_CASE("Two targets exchanged in one half are named") {
   const int draws = draws_of(60);
-  const DoubtCount c = doubt_count(4, draws, 5, [](DoubtCase& d, DoubtRandom& random) {
+  const DoubtCount c = doubt_count(4, draws, 5, [](DoubtCase& d, support::Random& random) {
     const int n = static_cast<int>(d.truth.size()), a = random.whole(n), b = (a + 1 + random.whole(n - 1)) % n;
     d.shift[1][a] = d.truth[b] - d.truth[a], d.shift[1][b] = d.truth[a] - d.truth[b];
     return "T" + std::to_string(std::min(a, b) + 1) + ", T" + std::to_string(std::max(a, b) + 1);
@@ -189,7 +175,7 @@ TEST_CASE("Two targets exchanged in one half are named") {
 
 TEST_CASE("A wrong tool place is named") {
   const int draws = draws_of(60);
-  const DoubtCount c = doubt_count(5, draws, 5, [](DoubtCase& d, DoubtRandom& random) {
+  const DoubtCount c = doubt_count(5, draws, 5, [](DoubtCase& d, support::Random& random) {
     const int k = random.whole(static_cast<int>(d.truth.size()));
     d.tool = true;
     d.tool_shift[k] = random.uniform(1.5, 30) * random.vector().normalized();
@@ -202,7 +188,7 @@ TEST_CASE("A wrong tool place is named") {
 }
 
 TEST_CASE("With tool places the half in which a target is off is told") {
-  DoubtRandom random(6);
+  support::Random random(6);
   DoubtCase c = doubt_setup(random, 6);
   c.tool = true;
   c.shift[1][2] = Vec3(0.6, 0.5, 0.3);
@@ -219,7 +205,7 @@ namespace {
 /// Lands of 400 mm by 300 mm that touch when closed, with four dowels as targets; `lift` is what holds the upper half
 /// off at a place when the targets are taken.
 std::optional<Doubt> doubt_on_lands(unsigned seed, const Vec3& lift, const Vec3& tilt) {
-  DoubtRandom random(seed);
+  support::Random random(seed);
   Scan half[2];
   for (int h = 0; h < 2; ++h)
     for (double x = -200; x <= 200; x += 4)
@@ -286,7 +272,7 @@ TEST_CASE("A chip under one corner of the lands is called not closed") {
 }
 
 TEST_CASE("Halves that run into each other over a patch are doubted, over a few nodes not") {
-  DoubtRandom random(7);
+  support::Random random(7);
   DoubtCase c = doubt_setup(random, 6);
   doubt_measure(c, random);
   REQUIRE(!c.doubt);
@@ -300,7 +286,7 @@ TEST_CASE("Halves that run into each other over a patch are doubted, over a few 
 }
 
 TEST_CASE("What is not judged has no shares and no statistics, but a deviation to draw") {
-  DoubtRandom random(8);
+  support::Random random(8);
   DoubtCase c = doubt_setup(random, 4);
   doubt_measure(c, random);
   const Verdict v = not_judged(c.sheet, c.gap, {}, "why");

@@ -2,7 +2,6 @@
 #include <cmath>
 #include <numbers>
 
-#include "core/nearest_word.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/units.hpp"
 #include "units/digits.hpp"
@@ -177,13 +176,4 @@ TEST_CASE("Printed times read as people say them") {
   CHECK(format_time(-2.5) == "-2.5 s");
   CHECK(format_time(59.7) == "1 min");
   CHECK(format_time(INFINITY) == "never");
-}
-
-TEST_CASE("The nearest word is found by edit distance, whatever the case, and none where none is near") {
-  const std::vector<std::string> known{"inspect", "recheck", "--help", "--version"};
-  CHECK(nearest_word("inspct", known) == "inspect");
-  CHECK(nearest_word("INSPECT", known) == "inspect");
-  CHECK(nearest_word("--vers", known) == "--version");
-  CHECK(nearest_word("polish", known).empty());
-  CHECK(suggestion("polish", known) == "known: inspect, recheck, --help, --version");
 }
