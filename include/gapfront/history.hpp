@@ -5,7 +5,7 @@
 #include <optional>
 #include <string>
 #include <vector>
-#include "gapfront/inspection.hpp"
+#include "gapfront/sheet.hpp"
 
 namespace gapfront {
 
@@ -28,13 +28,6 @@ struct Record {
   std::vector<double> arrival;                           ///< s; +infinity where resin does not come
   double fill_time = 0, dry_area = 0, last_to_vent = 0;  ///< s, mm², mm
 };
-/// Throws Error{Fault::input} when the job gives no date of the form YYYY-MM-DD: a history needs one.
-Record record_of(const Inspection&);
-/// The file of the job's tool: as the job says, or TOOL.history beside it. Throws Error{Fault::input} when the job
-/// lacks what a history needs, the tool's name and the day of the scans.
-std::filesystem::path history_file(const Job&);
-/// The job with each target's tool place where the baseline found it, so that both are in one tool frame.
-Job in_frame_of(Job, const Record& baseline);
 
 /// A history file. Several programs may use it at once: each change is one transaction (WAL, synchronous FULL, waits
 /// up to ten seconds for another writer), so a program that is killed leaves the last good state. Errors are

@@ -49,6 +49,14 @@ Inspection correct(Predicted, const Progress& = {});
 /// halves are released. Errors are those of the steps.
 Inspection inspect(const Job&, const Progress& = {}, const Sheet* given = nullptr);
 
+/// Throws Error{Fault::input} when the job gives no date of the form YYYY-MM-DD: a history needs one.
+Record record_of(const Inspection&);
+/// The file of the job's tool: as the job says, or TOOL.history beside it. Throws Error{Fault::input} when the job
+/// lacks what a history needs, the tool's name and the day of the scans.
+std::filesystem::path history_file(const Job&);
+/// The job with each target's tool place where the baseline found it, so that both are in one tool frame.
+Job in_frame_of(Job, const Record& baseline);
+
 /// An inspection that is kept in its tool's history.
 struct Recorded {
   Inspection found;

@@ -4,6 +4,8 @@
 #include <string>
 #include <utility>
 #include <vector>
+#include "gapfront/conformity.hpp"
+#include "gapfront/flow.hpp"
 #include "gapfront/history.hpp"
 
 namespace gapfront {

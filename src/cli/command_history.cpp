@@ -5,6 +5,7 @@
 #include "cli/commands.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/history.hpp"
+#include "gapfront/units.hpp"
 
 namespace gapfront::cli {
 namespace {

@@ -4,6 +4,7 @@
 #include <fstream>
 
 #include "core/sha256.hpp"
+#include "gapfront/cavity.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/history.hpp"
 #include "history/pack.hpp"

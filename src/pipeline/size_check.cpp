@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/statistics.hpp"
 #include "gapfront/error.hpp"
 #include "units/words.hpp"
 
@@ -97,8 +98,7 @@ void refuse_wrong_unit(const Job& job, const Sheet& sheet, const GapMap& gap) {
   for (std::size_t i = 0; i < sheet.size(); ++i)
     if (gap.nodes[i].measured) measured.push_back(gap.nodes[i].gap);
   if (measured.size() < 50) return;
-  std::nth_element(measured.begin(), measured.begin() + measured.size() / 2, measured.end());
-  const double middle = measured[measured.size() / 2], ratio = job.tolerance.nominal / std::max(middle, 1e-9);
+  const double middle = median(std::move(measured)), ratio = job.tolerance.nominal / std::max(middle, 1e-9);
   // A sixth either way: tools are not that far out of true on the whole, and 25.4 is no other ratio's neighbour.
   if (ratio > 25.4 / 1.17 && ratio < 25.4 * 1.17)
     refuse(

@@ -4,8 +4,6 @@
 #include <cmath>
 #include <limits>
 
-#include "gapfront/report.hpp"
-
 namespace gapfront {
 namespace {
 
