@@ -1,5 +1,4 @@
 #include "gapfront/align.hpp"
-#include "core/distributions.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -10,6 +9,7 @@
 #include "align/flange.hpp"
 #include "align/nominal.hpp"
 #include "align/targets.hpp"
+#include "core/distributions.hpp"
 #include "core/linear.hpp"
 #include "core/rigid_motion.hpp"
 #include "gapfront/check.hpp"
@@ -62,12 +62,12 @@ bool steep(const std::vector<Vec3>& lower, const LandFrame& frame) {
   return count > s.normals.size() / 50;  // outliers and edges are fewer than one place in fifty
 }
 
-PoseEstimate given_estimate(const Scan& lower, const AlignOptions& options) {
-  PoseEstimate e{"given", Rigid::Identity(), Matrix6::Zero(), middle(lower.cloud.points)};
+PoseEstimate given_estimate(const std::vector<Vec3>& lower, const AlignOptions& options) {
+  PoseEstimate e{"given", Rigid::Identity(), Matrix6::Zero(), middle(lower)};
   // A shift of the whole half; the turn that goes with it over half the tool's size is no larger.
   const double u = std::max(options.given_u.value_or(0), 1e-4);  // a tenth of a micrometre is exact enough
   double size = 1;
-  for (const Vec3& p : lower.cloud.points) size = std::max(size, (p - e.pivot).norm());
+  for (const Vec3& p : lower) size = std::max(size, (p - e.pivot).norm());
   e.information.diagonal() << Vec3::Constant(1 / (u * u)), Vec3::Constant(size * size / (u * u));
   return e;
 }
@@ -115,6 +115,225 @@ double max_move(const std::vector<Vec3>& points, const Vector6& motion, const Ve
   return most;
 }
 
+/// align(), step by step: what it is given, and what has been found so far.
+class Registration {
+ public:
+  Registration(const Scan& lower, const Scan& upper, const AlignOptions& options, double noise_lower,
+               double noise_upper, const Progress& progress)
+      : lower_(lower.cloud.points),
+        upper_(upper.cloud.points),
+        options_(options),
+        noise_{noise_lower, noise_upper},
+        progress_(progress),
+        by_targets_(uses(options, AlignMethod::targets)),
+        by_given_(uses(options, AlignMethod::given)),
+        by_flange_(uses(options, AlignMethod::flange)),
+        by_nominal_(uses(options, AlignMethod::nominal)) {
+    if (options.find_ball) found_ = find_targets(lower_, upper_, *options.find_ball, noise_lower, noise_upper);
+    wanted_ = options.find_ball ? found_.targets : options.targets;
+    targets_ = locate_targets(lower, upper, wanted_, noise_lower, noise_upper, progress);
+  }
+  void place_lower_half();
+  void ask_targets();
+  void ask_given();
+  void ask_nominal();
+  void ask_flange();
+  void combine_estimates();
+  void name_methods();
+  void test_agreement();
+  void settle_on_flange();
+  void show_residuals();
+  void show_marks();
+  Alignment result() { return std::move(out_); }
+
+ private:
+  void warn(const std::vector<std::string>& more) {
+    out_.warnings.insert(out_.warnings.end(), more.begin(), more.end());
+  }
+
+  const std::vector<Vec3>&lower_, &upper_;
+  const AlignOptions& options_;
+  const double noise_[2];  ///< lower, upper
+  const Progress& progress_;
+  const bool by_targets_, by_given_, by_flange_, by_nominal_;
+  FoundBalls found_;
+  std::vector<Target> wanted_;
+  std::vector<LocatedTarget> targets_;
+
+  Alignment out_;
+  std::string frame_words_;
+  std::optional<NominalPose> low_;  ///< the lower half on its nominal surface
+  std::optional<TargetFit> fit_;
+  std::optional<FlangeFit> flange_;
+  std::vector<PoseEstimate> estimates_;
+  Combination all_;
+};
+
+/// The tool frame: the lower half on its nominal surface, else targets' tool places, else the lower scan's own.
+void Registration::place_lower_half() {
+  if (by_nominal_) {
+    const auto known = known_places(targets_, false);
+    std::optional<Rigid> start;
+    if (known.size() >= 3) start = tool_datum(targets_).lower_to_tool;
+    low_ = fit_nominal(lower_, *options_.nominal_lower, "lower", start ? &*start : nullptr, options_, known, noise_[0],
+                       progress_);
+    out_.lower_to_tool = low_->estimate.upper_to_tool;
+    out_.nominal.push_back(low_->fit);
+    warn(low_->warnings);
+    frame_words_ = "tool frame: the nominal lower surface's";
+  } else if (!by_given_) {
+    const ToolDatum datum = tool_datum(targets_);
+    out_.lower_to_tool = datum.lower_to_tool;
+    frame_words_ = datum.words;
+    out_.lower_tool = datum.test;
+    out_.upper_tool = upper_against_tool(targets_);
+    warn(datum.warnings);
+  }
+}
+
+/// Beside the flange they also serve where they are no method of their own: they say where along the lands.
+void Registration::ask_targets() {
+  int shared = 0;
+  for (const LocatedTarget& t : targets_) shared += t.lower && t.upper;
+  if (!by_targets_ && !(by_flange_ && !by_given_ && !by_nominal_ && shared > 0)) return;
+  fit_ = fit_targets(targets_, out_.lower_to_tool, options_.residual_limit);
+  out_.residuals = fit_->residuals;
+  out_.closure = fit_->test, out_.left_out = fit_->left_out;
+  out_.scale_ppm = fit_->scale_ppm, out_.scale_ppm_u = fit_->scale_ppm_u;
+  warn(fit_->warnings);
+  estimates_.push_back({"targets", fit_->fit.motion, fit_->fit.information, fit_->fit.pivot});
+}
+
+void Registration::ask_given() {
+  if (!by_given_) return;
+  estimates_.push_back(given_estimate(lower_, options_));
+  if (!options_.given_u)
+    out_.warnings.push_back("align: the closed position is taken as exact, because given_u is not given");
+}
+
+void Registration::ask_nominal() {
+  if (!by_nominal_) return;
+  std::optional<Rigid> start;
+  if (fit_) start = fit_->fit.motion;
+  NominalPose up = fit_nominal(upper_, *options_.nominal_upper, "upper", start ? &*start : nullptr, options_,
+                               known_places(targets_, true), noise_[1], progress_);
+  out_.nominal.push_back(up.fit);
+  warn(up.warnings);
+  // Of the upper half against the lower one: both fits err.
+  const Matrix6 both = inverse_of(up.estimate.information) +
+                       move_pivot(inverse_of(low_->estimate.information), low_->estimate.pivot, up.estimate.pivot);
+  up.estimate.information = inverse_of(both);
+  estimates_.push_back(up.estimate);
+}
+
+/// The flange speaks of sinking and two tilts; the other methods, or what is declared, of the motions in its plane.
+void Registration::ask_flange() {
+  if (!by_flange_) return;
+  const Rigid first = estimates_.empty() ? out_.lower_to_tool : combine(estimates_, estimates_[0].pivot).upper_to_tool;
+  std::vector<Vec3> balls;
+  std::vector<double> keep_off;
+  for (const LocatedTarget& t : targets_)
+    for (const Target& o : wanted_)
+      if (o.name == t.name && o.ball && t.lower)
+        balls.push_back(out_.lower_to_tool * t.lower->at), keep_off.push_back(*o.ball);
+  const auto lower_in_tool = carried(lower_, out_.lower_to_tool);
+  flange_ = fit_flange(lower_in_tool, upper_, first, options_, balls, keep_off);
+  const LandFrame& frame = flange_->lands.frame;
+  if (fit_ && !by_targets_) estimates_ = {in_plane_only(estimates_[0], frame)};
+  if (by_given_ && !options_.given_u) estimates_ = {in_plane_only(estimates_[0], frame)};
+  if (estimates_.empty()) {
+    if (!options_.in_plane_u && steep(lower_in_tool, frame))
+      throw Error(Fault::measurement,
+                  "align: the flange leaves the upper half free to slide along its plane and to turn about its normal, "
+                  "and the gap depends on that where the face is steep; add targets, method \"nominal\" or \"given\", "
+                  "or declare in_plane_u");
+    // On a flat face a millimetre either way is nothing.
+    estimates_.push_back(in_plane_known(first, frame, options_.in_plane_u.value_or(1)));
+  }
+  estimates_.push_back(flange_->estimate);
+}
+
+void Registration::combine_estimates() {
+  all_ = combine(estimates_, estimates_[0].pivot);
+  out_.upper_to_tool = all_.upper_to_tool;
+  out_.pivot = all_.pivot;
+  out_.covariance = inverse_of(all_.information);
+  if (by_given_ && estimates_.size() == 1) {  // as declared: the same everywhere, so no turns
+    const double u = options_.given_u.value_or(0);
+    out_.covariance.setZero();
+    out_.covariance.topLeftCorner<3, 3>() = u * u * Eigen::Matrix3d::Identity();
+  }
+  out_.chi2 = all_.chi2, out_.dof = all_.dof;
+}
+
+void Registration::name_methods() {
+  for (std::size_t i = 0; i < estimates_.size(); ++i) {
+    if (i) out_.method += " + ";
+    out_.method += estimates_[i].name;
+    if (estimates_.size() > 1)
+      out_.methods.push_back({estimates_[i].name, all_.fraction[i], max_move(lower_, all_.difference[i], all_.pivot)});
+  }
+  if (fit_) out_.method += ": " + std::to_string(fit_->residuals.size()) + " targets seen in both halves";
+  if (by_given_) out_.method += ": both scans share the tool frame, closed";
+  if (!frame_words_.empty()) out_.method += "; " + frame_words_;
+}
+
+void Registration::test_agreement() {
+  if (!(all_.dof > 0 && all_.chi2 > chi2_limit(all_.dof, 3))) return;
+  const auto odd = std::max_element(all_.fraction.begin(), all_.fraction.end()) - all_.fraction.begin();
+  double most = 0;
+  for (const MethodPart& m : out_.methods) most = std::max(most, m.moved);
+  char text[400];
+  std::snprintf(
+      text, sizeof text,
+      "align: %s and the other method disagree by up to %.3f mm (chi-square %.0f, at most %.0f expected); check "
+      "the lands for dirt, the stand-off, and the targets' seats; the registration's uncertainty is raised to "
+      "cover both",
+      estimates_[odd].name.c_str(), most, all_.chi2, chi2_limit(all_.dof, 3));
+  out_.warnings.push_back(text);
+  // The truth may be where either of them says (GUM 4.3.7: anywhere between, so the difference squared over three).
+  for (const Vector6& d : all_.difference) out_.covariance += d * d.transpose() / 3;
+}
+
+void Registration::settle_on_flange() {
+  if (!flange_) return;
+  look_again(*flange_, out_.upper_to_tool, out_.covariance, out_.pivot);
+  out_.flange = flange_->contact;
+  for (std::size_t i = 0; i < out_.methods.size(); ++i)
+    for (const LandPlace& p : flange_->lands.places)
+      out_.methods[i].lift += p.normal.dot(motion_jacobian(p.at, all_.pivot) * all_.difference[i]) /
+                              static_cast<double>(flange_->lands.places.size());
+  warn(flange_->warnings);
+  char text[120];
+  std::snprintf(text, sizeof text, "; flange at %.3g mm stand-off, %d of %d places carry", options_.stand_off,
+                flange_->contact.carrying, flange_->contact.places);
+  out_.method += text;
+}
+
+/// After the combination, not of the targets' own fit: what is shown must be what is used.
+void Registration::show_residuals() {
+  double square = 0;
+  for (TargetResidual& r : out_.residuals) {
+    for (const LocatedTarget& t : targets_)
+      if (t.name == r.name) r.residual = out_.upper_to_tool * t.upper->at - out_.lower_to_tool * t.lower->at;
+    square += r.residual.squaredNorm() / out_.residuals.size();
+  }
+  out_.fit_rms = std::sqrt(square);
+}
+
+void Registration::show_marks() {
+  out_.marks = marks_of(out_, targets_, wanted_);
+  for (int half = 0; half < 2; ++half) {
+    if (!options_.find_ball)
+      found_.spare[half] = spare_of(half ? upper_ : lower_, noise_[half], targets_, wanted_, half);
+    for (const Vec3& p : found_.spare[half])
+      out_.marks.push_back({std::string("ball without a name, ") + (half ? "upper" : "lower") + " half",
+                            (half ? out_.upper_to_tool : out_.lower_to_tool) * p,
+                            options_.find_ball ? options_.find_ball : ball_size(wanted_),
+                            {}});
+  }
+}
+
 }  // namespace
 
 void check_options(const AlignOptions& options) {
@@ -138,168 +357,20 @@ Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& option
   if (uses(options, AlignMethod::nominal) && (!options.nominal_lower || !options.nominal_upper))
     throw Error(Fault::input,
                 "align: method \"nominal\" needs both nominal surfaces; give nominal_lower and nominal_upper");
-  const bool by_targets = uses(options, AlignMethod::targets), by_given = uses(options, AlignMethod::given),
-             by_flange = uses(options, AlignMethod::flange), by_nominal = uses(options, AlignMethod::nominal);
-  Alignment out;
-  const auto warn = [&](const std::vector<std::string>& more) {
-    out.warnings.insert(out.warnings.end(), more.begin(), more.end());
-  };
-  FoundBalls found;
-  if (options.find_ball)
-    found = find_targets(lower.cloud.points, upper.cloud.points, *options.find_ball, noise_lower, noise_upper);
-  const std::vector<Target>& wanted = options.find_ball ? found.targets : options.targets;
-  const auto targets = locate_targets(lower, upper, wanted, noise_lower, noise_upper, progress);
-
-  // The tool frame: the lower half on its nominal surface, else targets' tool places, else the lower scan's own.
-  std::string frame_words;
-  std::optional<NominalPose> low;
-  if (by_nominal) {
-    const auto known = known_places(targets, false);
-    std::optional<Rigid> start;
-    if (known.size() >= 3) start = tool_datum(targets).lower_to_tool;
-    low = fit_nominal(lower.cloud.points, *options.nominal_lower, "lower", start ? &*start : nullptr, options, known,
-                      noise_lower, progress);
-    out.lower_to_tool = low->estimate.upper_to_tool;
-    out.nominal.push_back(low->fit);
-    warn(low->warnings);
-    frame_words = "tool frame: the nominal lower surface's";
-  } else if (!by_given) {
-    const ToolDatum datum = tool_datum(targets);
-    out.lower_to_tool = datum.lower_to_tool;
-    frame_words = datum.words;
-    out.lower_tool = datum.test;
-    out.upper_tool = upper_against_tool(targets);
-    warn(datum.warnings);
-  }
-
-  std::vector<PoseEstimate> estimates;
-  std::optional<TargetFit> fit;
-  int shared = 0;
-  for (const LocatedTarget& t : targets) shared += t.lower && t.upper;
-  if (by_targets || (by_flange && !by_given && !by_nominal && shared > 0)) {
-    fit = fit_targets(targets, out.lower_to_tool, options.residual_limit);
-    out.residuals = fit->residuals;
-    out.closure = fit->test, out.left_out = fit->left_out;
-    out.scale_ppm = fit->scale_ppm, out.scale_ppm_u = fit->scale_ppm_u;
-    warn(fit->warnings);
-    estimates.push_back({"targets", fit->fit.motion, fit->fit.information, fit->fit.pivot});
-  }
-  if (by_given) {
-    estimates.push_back(given_estimate(lower, options));
-    if (!options.given_u)
-      out.warnings.push_back("align: the closed position is taken as exact, because given_u is not given");
-  }
-  if (by_nominal) {
-    std::optional<Rigid> start;
-    if (fit) start = fit->fit.motion;
-    NominalPose up = fit_nominal(upper.cloud.points, *options.nominal_upper, "upper", start ? &*start : nullptr,
-                                 options, known_places(targets, true), noise_upper, progress);
-    out.nominal.push_back(up.fit);
-    warn(up.warnings);
-    // Of the upper half against the lower one: both fits err.
-    const Matrix6 both = inverse_of(up.estimate.information) +
-                         move_pivot(inverse_of(low->estimate.information), low->estimate.pivot, up.estimate.pivot);
-    up.estimate.information = inverse_of(both);
-    estimates.push_back(up.estimate);
-  }
-
-  std::optional<FlangeFit> flange;
-  if (by_flange) {
-    const Rigid first = estimates.empty() ? out.lower_to_tool : combine(estimates, estimates[0].pivot).upper_to_tool;
-    std::vector<Vec3> balls;
-    std::vector<double> keep_off;
-    for (const LocatedTarget& t : targets)
-      for (const Target& o : wanted)
-        if (o.name == t.name && o.ball && t.lower)
-          balls.push_back(out.lower_to_tool * t.lower->at), keep_off.push_back(*o.ball);
-    const auto lower_in_tool = carried(lower.cloud.points, out.lower_to_tool);
-    flange = fit_flange(lower_in_tool, upper.cloud.points, first, options, balls, keep_off);
-    const LandFrame& frame = flange->lands.frame;
-    if (fit && !by_targets) estimates = {in_plane_only(estimates[0], frame)};
-    if (by_given && !options.given_u) estimates = {in_plane_only(estimates[0], frame)};
-    if (estimates.empty()) {
-      if (!options.in_plane_u && steep(lower_in_tool, frame))
-        throw Error(
-            Fault::measurement,
-            "align: the flange leaves the upper half free to slide along its plane and to turn about its normal, "
-            "and the gap depends on that where the face is steep; add targets, method \"nominal\" or \"given\", "
-            "or declare in_plane_u");
-      // On a flat face a millimetre either way is nothing.
-      estimates.push_back(in_plane_known(first, frame, options.in_plane_u.value_or(1)));
-    }
-    estimates.push_back(flange->estimate);
-  }
-
-  const Combination all = combine(estimates, estimates[0].pivot);
-  out.upper_to_tool = all.upper_to_tool;
-  out.pivot = all.pivot;
-  out.covariance = inverse_of(all.information);
-  if (by_given && estimates.size() == 1) {  // as declared: the same everywhere, so no turns
-    const double u = options.given_u.value_or(0);
-    out.covariance.setZero();
-    out.covariance.topLeftCorner<3, 3>() = u * u * Eigen::Matrix3d::Identity();
-  }
-  out.chi2 = all.chi2, out.dof = all.dof;
-  for (std::size_t i = 0; i < estimates.size(); ++i) {
-    if (i) out.method += " + ";
-    out.method += estimates[i].name;
-    if (estimates.size() > 1)
-      out.methods.push_back(
-          {estimates[i].name, all.fraction[i], max_move(lower.cloud.points, all.difference[i], all.pivot)});
-  }
-  if (fit) out.method += ": " + std::to_string(fit->residuals.size()) + " targets seen in both halves";
-  if (by_given) out.method += ": both scans share the tool frame, closed";
-  if (!frame_words.empty()) out.method += "; " + frame_words;
-
-  if (all.dof > 0 && all.chi2 > chi2_limit(all.dof, 3)) {
-    const auto odd = std::max_element(all.fraction.begin(), all.fraction.end()) - all.fraction.begin();
-    double most = 0;
-    for (const MethodPart& m : out.methods) most = std::max(most, m.moved);
-    char text[400];
-    std::snprintf(
-        text, sizeof text,
-        "align: %s and the other method disagree by up to %.3f mm (chi-square %.0f, at most %.0f expected); check "
-        "the lands for dirt, the stand-off, and the targets' seats; the registration's uncertainty is raised to "
-        "cover both",
-        estimates[odd].name.c_str(), most, all.chi2, chi2_limit(all.dof, 3));
-    out.warnings.push_back(text);
-    // The truth may be where either of them says (GUM 4.3.7: anywhere between, so the difference squared over three).
-    for (const Vector6& d : all.difference) out.covariance += d * d.transpose() / 3;
-  }
-  if (flange) {
-    look_again(*flange, out.upper_to_tool, out.covariance, out.pivot);
-    out.flange = flange->contact;
-    for (std::size_t i = 0; i < out.methods.size(); ++i)
-      for (const LandPlace& p : flange->lands.places)
-        out.methods[i].lift += p.normal.dot(motion_jacobian(p.at, all.pivot) * all.difference[i]) /
-                               static_cast<double>(flange->lands.places.size());
-    warn(flange->warnings);
-    char text[120];
-    std::snprintf(text, sizeof text, "; flange at %.3g mm stand-off, %d of %d places carry", options.stand_off,
-                  flange->contact.carrying, flange->contact.places);
-    out.method += text;
-  }
-  // After the combination, not of the targets' own fit: what is shown must be what is used.
-  double square = 0;
-  for (TargetResidual& r : out.residuals) {
-    for (const LocatedTarget& t : targets)
-      if (t.name == r.name) r.residual = out.upper_to_tool * t.upper->at - out.lower_to_tool * t.lower->at;
-    square += r.residual.squaredNorm() / out.residuals.size();
-  }
-  out.fit_rms = std::sqrt(square);
-  out.marks = marks_of(out, targets, wanted);
-  const double noise[2] = {noise_lower, noise_upper};
-  for (int half = 0; half < 2; ++half) {
-    const std::vector<Vec3>& points = (half ? upper : lower).cloud.points;
-    if (!options.find_ball) found.spare[half] = spare_of(points, noise[half], targets, wanted, half);
-    for (const Vec3& p : found.spare[half])
-      out.marks.push_back({std::string("ball without a name, ") + (half ? "upper" : "lower") + " half",
-                           (half ? out.upper_to_tool : out.lower_to_tool) * p,
-                           options.find_ball ? options.find_ball : ball_size(wanted),
-                           {}});
-  }
+  Registration r(lower, upper, options, noise_lower, noise_upper, progress);
+  r.place_lower_half();
+  r.ask_targets();
+  r.ask_given();
+  r.ask_nominal();
+  r.ask_flange();
+  r.combine_estimates();
+  r.name_methods();
+  r.test_agreement();
+  r.settle_on_flange();
+  r.show_residuals();
+  r.show_marks();
   report_progress(progress, "align", 1);
-  return out;
+  return r.result();
 }
 
 }  // namespace gapfront

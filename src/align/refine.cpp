@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <optional>
 
 #include "core/linear.hpp"
 #include "core/parallel.hpp"
@@ -70,6 +71,142 @@ Matrix6 sandwich(const Matrix6& bread, const Patches& patches) {
   return c / std::max(1.0, c - 6) * bread * meat * bread;
 }
 
+/// The fixed surface, with the points on its edge marked.
+struct Fixed {
+  const SurfacePoints& surface;
+  const PointTree& tree;
+  const std::vector<char>& edge;
+};
+
+/// What pulls the moving points at one pose: each one's partner on the fixed surface.
+class Pairing {
+ public:
+  Pairing(const Fixed& fixed, const SurfacePoints& moving, PoseCost cost, const Vec3& pivot)
+      : fixed_(fixed), moving_(moving), cost_(cost), pivot_(pivot), partners_(moving.points.size()) {}
+
+  void meet(const Rigid& motion, double reach) {
+    motion_ = motion;
+    parallel_for(
+        partners_.size(), [&](std::size_t i) { partners_[i] = partner_of(i, reach); }, 512);
+    // Rounding keeps exact data from dividing by nothing; a millionth of the spacing is far below any scanner.
+    scale_ = std::max(robust_scale(partners_), 1e-6 * fixed_.surface.spacing);
+  }
+  bool has(std::size_t i) const { return partners_[i].index >= 0; }
+  double distance(std::size_t i) const { return partners_[i].distance; }
+  double scale() const { return scale_; }
+  double weight(std::size_t i) const {
+    const double e = distance(i) / (kWidth * scale_);
+    return moving_.weights[i] / ((1 + e * e) * (1 + e * e));
+  }
+  /// Slope of the pull: far residuals pull less the farther they are, so a moved pose is called back by less than the
+  /// weight.
+  double slope(std::size_t i) const {
+    const double e2 = std::pow(distance(i) / (kWidth * scale_), 2);
+    return moving_.weights[i] * (1 - 3 * e2) / std::pow(1 + e2, 3);
+  }
+  Vector6 jacobian(std::size_t i) const {
+    Vector6 j;
+    j << partners_[i].normal, (motion_ * moving_.points[i] - pivot_).cross(partners_[i].normal);
+    return j;
+  }
+
+ private:
+  Partner partner_of(std::size_t i, double reach) const {
+    Partner p;
+    const Vec3 x = motion_ * moving_.points[i];
+    const auto [j, square] = fixed_.tree.nearest(x, reach);
+    if (j < 0 || fixed_.edge[j]) return p;
+    const Vec3 own = motion_.linear() * moving_.normals[i];
+    const double cosine = own.dot(fixed_.surface.normals[j]);
+    if (std::abs(cosine) < kNormalsAgree) return p;
+    p.normal = fixed_.surface.normals[j];
+    if (cost_ == PoseCost::plane_to_plane) p.normal = (p.normal + (cosine < 0 ? -own : own)).normalized();
+    p.distance = p.normal.dot(fixed_.surface.points[j] - x);
+    p.index = j;
+    return p;
+  }
+
+  const Fixed& fixed_;
+  const SurfacePoints& moving_;
+  PoseCost cost_;
+  Vec3 pivot_;
+  Rigid motion_ = Rigid::Identity();
+  std::vector<Partner> partners_;
+  double scale_ = 0;
+};
+
+/// Where the moving points are at the start.
+struct Extent {
+  Vec3 middle = Vec3::Zero(), low = Vec3::Constant(1e300), high = Vec3::Constant(-1e300);
+  double size() const { return (high - low).norm() / 2; }
+};
+
+Extent extent_of(const SurfacePoints& moving, const Rigid& start) {
+  Extent out;
+  for (const Vec3& p : moving.points) {
+    const Vec3 x = start * p;
+    out.middle += x / moving.points.size();
+    out.low = out.low.cwiseMin(x), out.high = out.high.cwiseMax(x);
+  }
+  return out;
+}
+
+/// The step that the pull asks for; nothing where too few points have partners.
+std::optional<Vector6> gauss_newton_step(const Pairing& pairs, std::size_t n, double size) {
+  Matrix6 normal = Matrix6::Zero();
+  Vector6 rhs = Vector6::Zero();
+  int used = 0;
+  for (std::size_t i = 0; i < n; ++i) {
+    if (!pairs.has(i)) continue;
+    const Vector6 j = pairs.jacobian(i);
+    const double w = pairs.weight(i);
+    normal += w * j * j.transpose();
+    rhs += w * pairs.distance(i) * j;
+    ++used;
+  }
+  if (used < 6) return std::nullopt;
+  // A free direction (a plane, a cylinder) stays where it is: its step is damped to nothing.
+  Matrix6 damped = normal;
+  Vector6 lever;
+  lever << Vec3::Ones(), Vec3::Constant(size);
+  for (int k = 0; k < 6; ++k) damped(k, k) += 1e-9 * normal.topLeftCorner<3, 3>().trace() * lever(k) * lever(k);
+  return solve_symmetric(damped, rhs);
+}
+
+/// How well the pose is held, from the partners at it.
+void add_uncertainty(Refined& out, const Pairing& pairs, const SurfacePoints& moving, const Vec3& low, double patch,
+                     double spacing) {
+  const std::size_t n = moving.points.size();
+  Matrix6 normal = Matrix6::Zero();
+  Patches patches;
+  double sum = 0, square = 0, found = 0, slope = 0;
+  for (std::size_t i = 0; i < n; ++i) {
+    if (!pairs.has(i)) continue;
+    const Vector6 j = pairs.jacobian(i);
+    const double w = pairs.weight(i);
+    normal += w * j * j.transpose();
+    const Vec3 cell = (out.motion * moving.points[i] - low) / patch;
+    auto [at, fresh] = patches.try_emplace({int(cell.x()), int(cell.y()), int(cell.z())}, Vector6::Zero());
+    at->second += w * pairs.distance(i) * j;
+    slope += pairs.slope(i);
+    sum += w, square += w * pairs.distance(i) * pairs.distance(i);
+    found += 1;
+  }
+  out.overlap = n ? found / n : 0;
+  out.rms = sum > 0 ? std::sqrt(square / sum) : 0;
+  const Eigen::FullPivLU<Matrix6> solver(normal);
+  if (solver.isInvertible()) {
+    // Huber's bread is the slope; its mean stands for all places, and a tenth of the weights is the least that is
+    // believed: below, hardly anything would hold the pose.
+    const Matrix6 bread = solver.inverse() * (sum / std::max(slope, 0.1 * sum));
+    out.covariance = sandwich(bread, patches);
+    // Exact data leave nothing to learn from; then the noise of one patch in the mean is the floor.
+    out.covariance += std::pow(1e-6 * spacing, 2) * sum / std::max(1.0, found) * solver.inverse();
+  }
+  // How the surface alone holds each direction: what tells a free one.
+  out.information = normal / std::max(pairs.scale() * pairs.scale(), 1e-300);
+}
+
 }  // namespace
 
 struct PoseRefiner::Tree : PointTree {
@@ -84,113 +221,27 @@ PoseRefiner::PoseRefiner(SurfacePoints fixed) : fixed_(std::move(fixed)) {
 PoseRefiner::~PoseRefiner() = default;
 
 Refined PoseRefiner::refine(const SurfacePoints& moving, const Rigid& start, const RefineOptions& options) const {
-  Refined out;
-  out.motion = start;
-  const std::size_t n = moving.points.size();
-  Vec3 low = Vec3::Constant(1e300), high = -low;
-  for (const Vec3& p : moving.points) {
-    const Vec3 x = start * p;
-    out.pivot += x / n;
-    low = low.cwiseMin(x), high = high.cwiseMax(x);
-  }
-  const double size = (high - low).norm() / 2;
+  const Extent extent = extent_of(moving, start);
+  const double size = extent.size();
   const double min_reach = 2.5 * fixed_.spacing;  // below, points between the fixed ones would lose their partners
   double reach = options.reach > 0 ? options.reach : 5 * fixed_.spacing;
-  std::vector<Partner> partners(n);
-  Matrix6 normal;
-  double scale = 0;
-
-  const auto meet = [&] {
-    parallel_for(
-        n,
-        [&](std::size_t i) {
-          Partner& p = partners[i];
-          p.index = -1;
-          const Vec3 x = out.motion * moving.points[i];
-          const auto [j, square] = tree_->nearest(x, reach);
-          if (j < 0 || edge_[j]) return;
-          const Vec3 own = out.motion.linear() * moving.normals[i];
-          const double cosine = own.dot(fixed_.normals[j]);
-          if (std::abs(cosine) < kNormalsAgree) return;
-          p.normal = fixed_.normals[j];
-          if (options.cost == PoseCost::plane_to_plane) p.normal = (p.normal + (cosine < 0 ? -own : own)).normalized();
-          p.distance = p.normal.dot(fixed_.points[j] - x);
-          p.index = j;
-        },
-        512);
-    // Rounding keeps exact data from dividing by nothing; a millionth of the spacing is far below any scanner.
-    scale = std::max(robust_scale(partners), 1e-6 * fixed_.spacing);
-  };
-  const auto weight = [&](std::size_t i) {
-    const double e = partners[i].distance / (kWidth * scale);
-    return moving.weights[i] / ((1 + e * e) * (1 + e * e));
-  };
-  const auto jacobian = [&](std::size_t i) {
-    Vector6 j;
-    j << partners[i].normal, (out.motion * moving.points[i] - out.pivot).cross(partners[i].normal);
-    return j;
-  };
-
+  Refined out;
+  out.motion = start, out.pivot = extent.middle;
+  const Fixed fixed{fixed_, *tree_, edge_};
+  Pairing pairs(fixed, moving, options.cost, out.pivot);
   for (; out.iterations < options.iterations && !out.converged; ++out.iterations) {
-    meet();
-    normal.setZero();
-    Vector6 rhs = Vector6::Zero();
-    int used = 0;
-    for (std::size_t i = 0; i < n; ++i) {
-      if (partners[i].index < 0) continue;
-      const Vector6 j = jacobian(i);
-      const double w = weight(i);
-      normal += w * j * j.transpose();
-      rhs += w * partners[i].distance * j;
-      ++used;
-    }
-    if (used < 6) break;
-    // A free direction (a plane, a cylinder) stays where it is: its step is damped to nothing.
-    Matrix6 damped = normal;
-    Vector6 lever;
-    lever << Vec3::Ones(), Vec3::Constant(size);
-    for (int k = 0; k < 6; ++k) damped(k, k) += 1e-9 * normal.topLeftCorner<3, 3>().trace() * lever(k) * lever(k);
-    const Vector6 step = solve_symmetric(damped, rhs);
-    out.motion = small_motion(step, out.pivot) * out.motion;
+    pairs.meet(out.motion, reach);
+    const auto step = gauss_newton_step(pairs, moving.points.size(), size);
+    if (!step) break;
+    out.motion = small_motion(*step, out.pivot) * out.motion;
     out.motion.linear() = Eigen::Quaterniond(out.motion.linear()).normalized().toRotationMatrix();
-    const double moved = step.head<3>().norm() + size * step.tail<3>().norm();
+    const double moved = step->head<3>().norm() + size * step->tail<3>().norm();
     // Partners change in jumps; a thousandth of the scatter is far below what the result is good for.
-    out.converged = reach <= min_reach && moved < std::max(1e-3 * scale, 1e-9 * fixed_.spacing);
+    out.converged = reach <= min_reach && moved < std::max(1e-3 * pairs.scale(), 1e-9 * fixed_.spacing);
     reach = std::max(min_reach, std::min(reach, std::max(0.8 * reach, 6 * moved)));
   }
-
-  meet();
-  normal.setZero();
-  const double patch = options.patch > 0 ? options.patch : 2 * size / 12;
-  Patches patches;
-  double sum = 0, square = 0, found = 0, slope = 0;
-  for (std::size_t i = 0; i < n; ++i) {
-    if (partners[i].index < 0) continue;
-    const Vector6 j = jacobian(i);
-    const double w = weight(i);
-    normal += w * j * j.transpose();
-    const Vec3 cell = (out.motion * moving.points[i] - low) / patch;
-    auto [at, fresh] = patches.try_emplace({int(cell.x()), int(cell.y()), int(cell.z())}, Vector6::Zero());
-    at->second += w * partners[i].distance * j;
-    // Slope of the pull: far residuals pull less the farther they are, so a moved pose is called back by less than w.
-    const double e2 = std::pow(partners[i].distance / (kWidth * scale), 2);
-    slope += moving.weights[i] * (1 - 3 * e2) / std::pow(1 + e2, 3);
-    sum += w, square += w * partners[i].distance * partners[i].distance;
-    found += 1;
-  }
-  out.overlap = n ? found / n : 0;
-  out.rms = sum > 0 ? std::sqrt(square / sum) : 0;
-  const Eigen::FullPivLU<Matrix6> solver(normal);
-  if (solver.isInvertible()) {
-    // Huber's bread is the slope; its mean stands for all places, and a tenth of the weights is the least that is
-    // believed: below, hardly anything would hold the pose.
-    const Matrix6 bread = solver.inverse() * (sum / std::max(slope, 0.1 * sum));
-    out.covariance = sandwich(bread, patches);
-    // Exact data leave nothing to learn from; then the noise of one patch in the mean is the floor.
-    out.covariance += std::pow(1e-6 * fixed_.spacing, 2) * sum / std::max(1.0, found) * solver.inverse();
-  }
-  // How the surface alone holds each direction: what tells a free one.
-  out.information = normal / std::max(scale * scale, 1e-300);
+  pairs.meet(out.motion, reach);
+  add_uncertainty(out, pairs, moving, extent.low, options.patch > 0 ? options.patch : 2 * size / 12, fixed_.spacing);
   return out;
 }
 

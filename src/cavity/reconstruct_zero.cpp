@@ -55,37 +55,45 @@ constexpr int orders[16][4] = {{0, 1, 2, 3}, {0, 1, 2, 3}, {1, 0, 3, 2}, {0, 1, 
                                {1, 2, 0, 3}, {3, 2, 1, 0}, {3, 2, 1, 0}, {0, 3, 1, 2}, {1, 3, 2, 0}, {2, 3, 0, 1},
                                {2, 3, 0, 1}, {1, 0, 3, 2}, {0, 1, 2, 3}, {0, 1, 2, 3}};
 
-}  // namespace
+/// A triangle by the edges that its corners lie on: each is named by its lower grid corner and its direction.
+using NamedTriangle = std::array<Key, 3>;
 
-Mesh zero_set(const Samples& s) {
-  const auto& points = s.tree.points();
-  const double h = s.cell;
+struct ZeroGrid {
+  std::vector<Key> cells, keys;  ///< of the cells about the samples, and of their corners; both ascend
+  std::vector<Vec3> place;       ///< of the corners
+  std::vector<int> corner;       ///< eight a cell
+};
+
+ZeroGrid zero_grid(const std::vector<Vec3>& points, double h) {
+  ZeroGrid g;
   Vec3 origin = points[0];
   for (const Vec3& p : points) origin = origin.cwiseMin(p);
   origin -= Vec3::Constant(3.37 * h);  // off the round numbers on which a machined flat would graze the grid
-  const auto cells = band(points, origin, h);
-  // Corners of the cells, numbered in the order of their keys.
-  const std::vector<Key> keys = spread(spread(spread(cells, {step_z}), {step_y}), {step_x});
-  std::vector<Vec3> place;
-  place.reserve(keys.size());
-  for (Key k : keys) {
+  g.cells = band(points, origin, h);
+  g.keys = spread(spread(spread(g.cells, {step_z}), {step_y}), {step_x});
+  g.place.reserve(g.keys.size());
+  for (Key k : g.keys) {
     const auto [x, y, z] = unpack(k);
-    place.push_back(origin + h * Vec3(double(x), double(y), double(z)));
+    g.place.push_back(origin + h * Vec3(double(x), double(y), double(z)));
   }
-  std::vector<int> corner(8 * cells.size());
+  g.corner.resize(8 * g.cells.size());
   for (Key b = 0; b < 8; ++b) {
     const Key step = pack(b & 1, b >> 1 & 1, b >> 2);
-    std::size_t i = 0;  // both lists ascend
-    for (std::size_t c = 0; c < cells.size(); ++c) {
-      while (keys[i] != cells[c] + step) ++i;
-      corner[8 * c + b] = int(i);
+    std::size_t i = 0;
+    for (std::size_t c = 0; c < g.cells.size(); ++c) {
+      while (g.keys[i] != g.cells[c] + step) ++i;
+      g.corner[8 * c + b] = int(i);
     }
   }
-  // Averaged distance to the tangent planes. The weights fall off within a cell, so that the far wall of a rib
-  // does not count; the reach is two cells, as far as a corner of a crossed cell can be from the samples.
-  constexpr double none = std::numeric_limits<double>::quiet_NaN();
-  std::vector<double> value(place.size(), none);
-  const double reach = 2 * std::max(h, s.pitch), scale = 0.7 * std::max(h, s.pitch);
+  return g;
+}
+
+/// Averaged distance to the tangent planes; NaN out of their reach. The weights fall off within a cell, so that the far
+/// wall of a rib does not count; the reach is two cells, as far as a corner of a crossed cell can be from the samples.
+std::vector<double> zero_field(const Samples& s, const std::vector<Vec3>& place) {
+  const auto& points = s.tree.points();
+  std::vector<double> value(place.size(), std::numeric_limits<double>::quiet_NaN());
+  const double reach = 2 * std::max(s.cell, s.pitch), scale = 0.7 * std::max(s.cell, s.pitch);
   parallel_for(place.size(), [&](std::size_t i) {
     thread_local std::vector<int> near;
     s.tree.within(place[i], reach, near);
@@ -100,11 +108,14 @@ Mesh zero_set(const Samples& s) {
     }
     value[i] = sum / weights;
   });
-  // Crossed edges are named by their lower corner and direction; triangles by three such names.
-  std::vector<std::array<Key, 3>> named;
-  std::vector<std::uint8_t> crossed(place.size(), 0);  // bit d: the edge from here in direction d is crossed
-  for (std::size_t c = 0; c < cells.size(); ++c) {
-    const int* id = &corner[8 * c];
+  return value;
+}
+
+/// The triangles in which the field is zero, by marching tetrahedra.
+std::vector<NamedTriangle> zero_triangles(const ZeroGrid& g, const std::vector<double>& value) {
+  std::vector<NamedTriangle> named;
+  for (std::size_t c = 0; c < g.cells.size(); ++c) {
+    const int* id = &g.corner[8 * c];
     int positive = 0, known = 0;
     for (int b = 0; b < 8; ++b) positive += value[id[b]] >= 0, known += !std::isnan(value[id[b]]);
     if (known < 8 || positive == 0 || positive == 8) continue;
@@ -128,11 +139,17 @@ Mesh zero_set(const Samples& s) {
       }
     }
   }
+  return named;
+}
+
+/// Corners that triangles share become one point each.
+Mesh joined_triangles(const ZeroGrid& g, const std::vector<double>& value, const std::vector<NamedTriangle>& named) {
+  std::vector<std::uint8_t> crossed(g.place.size(), 0);  // bit d: the edge from here in direction d is crossed
   for (const auto& t : named)
     for (Key k : t) crossed[k / 8] |= std::uint8_t(1u << k % 8);
   std::vector<Key> names;
-  std::vector<int> first(place.size());
-  for (std::size_t i = 0; i < place.size(); ++i) {
+  std::vector<int> first(g.place.size());
+  for (std::size_t i = 0; i < g.place.size(); ++i) {
     first[i] = int(names.size());
     for (Key d = 1; d < 8; ++d)
       if (crossed[i] >> d & 1) names.push_back(8 * i + d);
@@ -141,11 +158,11 @@ Mesh zero_set(const Samples& s) {
   out.points.resize(names.size());
   parallel_for(names.size(), [&](std::size_t i) {
     const int a = int(names[i] / 8);
-    const Key d = names[i] % 8, far = keys[a] + pack(d & 1, d >> 1 & 1, d >> 2);
-    const int b = int(std::lower_bound(keys.begin(), keys.end(), far) - keys.begin());
+    const Key d = names[i] % 8, far = g.keys[a] + pack(d & 1, d >> 1 & 1, d >> 2);
+    const int b = int(std::lower_bound(g.keys.begin(), g.keys.end(), far) - g.keys.begin());
     // Kept off the very ends: triangles of no area would have no normal.
     const double t = std::clamp(value[a] / (value[a] - value[b]), 0.05, 0.95);
-    out.points[i] = place[a] + t * (place[b] - place[a]);
+    out.points[i] = g.place[a] + t * (g.place[b] - g.place[a]);
   });
   auto index = [&](Key k) { return first[k / 8] + std::popcount(unsigned(crossed[k / 8]) & ((1u << k % 8) - 1)); };
   out.triangles.resize(named.size());
@@ -153,6 +170,14 @@ Mesh zero_set(const Samples& s) {
     out.triangles[i] = {index(named[i][0]), index(named[i][1]), index(named[i][2])};
   });
   return out;
+}
+
+}  // namespace
+
+Mesh zero_set(const Samples& s) {
+  const ZeroGrid grid = zero_grid(s.tree.points(), s.cell);
+  const std::vector<double> value = zero_field(s, grid.place);
+  return joined_triangles(grid, value, zero_triangles(grid, value));
 }
 
 }  // namespace gapfront

@@ -9,6 +9,7 @@
 #include <fstream>
 #include <random>
 
+#include "gapfront/cavity.hpp"
 #include "gapfront/history.hpp"
 
 using namespace gapfront;

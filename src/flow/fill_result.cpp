@@ -1,0 +1,127 @@
+// What a filling comes to, once no more resin moves.
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+
+#include "flow/fill_run.hpp"
+
+namespace gapfront {
+namespace {
+
+// Where air is trapped the last of the resin creeps in against its pressure: the filling counts as done when this share
+// of the resin that will come has come.
+constexpr double as_good_as_full = 0.999;
+constexpr std::size_t max_samples = 400;  // history samples kept: finer than any chart
+
+double time_at(const std::vector<Moment>& course, double volume) {
+  const auto next =
+      std::lower_bound(course.begin(), course.end(), volume, [](const Moment& m, double v) { return m.volume < v; });
+  if (next == course.begin()) return course.front().time;
+  if (next == course.end()) return course.back().time;
+  const auto& [v0, t0] = *(next - 1);
+  return t0 + (volume - v0) / (next->volume - v0) * (next->time - t0);
+}
+
+}  // namespace
+
+/// The last state, with the air as it stands.
+void Fill::settle() {
+  std::vector<GasPocketConstraint> none;
+  front_.balance(0, none);
+  out_.injected = front_.entered();
+  for (double v : front_.filled()) out_.resin += v;
+  out_.resin += front_.bled();
+}
+
+/// Arrivals, and when it counts as done; returns when the last of the resin stands, `never` where all air gets out.
+double Fill::set_times() {
+  out_.arrival = arrivals_.finish(front_);
+  for (double& a : out_.arrival) a = a == never ? never : a > 0 ? time_at(course_, a) : 0;
+  const bool pressed = only_pockets();  // and so will be pressed to the pump's limit
+  const double last = front_.volume() + (pressed ? to_come() : 0);
+  double end = never;
+  if (has_pockets()) {
+    const double most = as_good_as_full * last;
+    end = time_at(course_, most);
+    // Beyond the last step at its rate.
+    if (const auto& h = out_.history; most > course_.back().volume && !h.empty() && h.back().rate > 0)
+      end += (most - course_.back().volume) / h.back().rate;
+  }
+  for (int i = 0; i < net_.size(); ++i)
+    if (out_.arrival[i] <= end && out_.arrival[i] != never && out_.arrival[i] >= out_.fill_time)
+      out_.fill_time = out_.arrival[i], out_.last_node = i;
+  if (pressed && end != never) out_.fill_time = std::max(out_.fill_time, end);
+  if (out_.last_node >= 0) {
+    out_.last_to_vent = never;
+    for (const auto& v : o_.vents)
+      out_.last_to_vent = std::min(out_.last_to_vent, distance_to_path(sheet_.mesh.points[out_.last_node], v.path));
+  }
+  return end;
+}
+
+// The last of the resin goes where most of it is already.
+void Fill::shrink(Pocket& p, const DryRegion& r, double end) {
+  std::vector<std::pair<double, int>> emptiness;
+  for (int i : r.nodes) {
+    const double empty = 1 - front_.filled()[i] / net_.volume[i];
+    emptiness.emplace_back(empty, i);
+    p.area += sheet_.area[i] * empty;
+    p.centre += sheet_.area[i] * empty * sheet_.mesh.points[i];
+  }
+  if (p.area > 0) p.centre /= p.area;
+  p.area *= p.final_volume / r.space;
+  std::sort(emptiness.begin(), emptiness.end());
+  double taken = 0;
+  for (const auto& [empty, i] : emptiness)
+    if ((taken += empty * net_.volume[i]) <= r.space - p.final_volume) out_.arrival[i] = std::min(out_.arrival[i], end);
+}
+
+void Fill::list_pockets(double end) {
+  for (const auto& r : air_.regions()) {
+    if (r.pocket < 0) continue;
+    const auto& gas = air_.gas()[r.pocket];
+    Pocket p;
+    p.closed_at = gas.closed_at, p.initial_volume = gas.initial_volume, p.nodes = gas.nodes;
+    p.final_volume = only_pockets() ? at_limit(r) : r.space;
+    p.final_pressure = air_.pressure(r) * r.space / p.final_volume;
+    shrink(p, r, end);
+    std::sort(p.nodes.begin(), p.nodes.end());
+    out_.pockets.push_back(std::move(p));
+  }
+  std::stable_sort(out_.pockets.begin(), out_.pockets.end(),
+                   [](const auto& a, const auto& b) { return a.area > b.area; });
+}
+
+void Fill::thin_history() {
+  if (out_.history.size() > max_samples) {
+    std::vector<FlowSample> thin;
+    const double stride = double(out_.history.size() - 1) / (max_samples - 1);
+    for (std::size_t k = 0; k < max_samples; ++k) thin.push_back(out_.history[std::size_t(std::lround(k * stride))]);
+    out_.history = std::move(thin);
+  }
+}
+
+void Fill::warn_of_gel() {
+  if (o_.gel_time > 0 && out_.fill_time > o_.gel_time)
+    out_.warnings.push_back("the fill takes longer than the gel time: resin would set before the last node is reached");
+}
+
+void Fill::warn_of_dry() {
+  double dry = 0;
+  bool at_front = false;
+  for (const auto& r : air_.regions()) {
+    if (r.pocket >= 0) continue;
+    dry += r.space;
+    for (int i : r.nodes)
+      for (int e = net_.start[i]; e < net_.start[i + 1]; ++e) at_front = at_front || front_.full(net_.to[e]);
+  }
+  if (!(dry > 1e-9 * total_)) return;
+  char fraction[16];
+  std::snprintf(fraction, sizeof fraction, "%.2g %%", 100 * dry / total_);
+  out_.warnings.push_back(at_front ? "the front stalls: " + std::string(fraction) +
+                                         " of the cavity is dry when the flow stops"
+                                   : "resin never reaches " + std::string(fraction) +
+                                         " of the cavity: that part of the sheet is joined to no inlet");
+}
+
+}  // namespace gapfront

@@ -1,0 +1,260 @@
+#include "flow/fill_run.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "flow/pump.hpp"
+
+namespace gapfront {
+namespace {
+
+// Where a thin lane runs ahead, a step becomes shorter until the lane advances no more than so many cells in it.
+constexpr int max_layers = 6;
+// A step in which a vent that will bleed is reached, or air is shut in, is halved down to this share of a cell, so that
+// time and volume at closing are right.
+constexpr double event_cells = 0.3;
+// A step whose gases do not come to balance is halved down to this share of a cell; less than that moves nothing.
+constexpr double min_cells = 1e-3;
+// No step needs its resin to a smaller share of the whole; the last state is balanced to rounding anyway.
+constexpr double min_fraction = 1e-7;
+// A gas is at its pressure after three rounds or four; where cells keep filling beside it the step is halved after so
+// many.
+constexpr int max_rounds = 40, max_rests = 400;
+// The time that a gas had and the time that the pump takes agree to this share, as the gas's pressure does.
+constexpr double same_time = 1e-3;
+
+}  // namespace
+
+Network joined_network(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o) {
+  Network net = build_network(sheet, laminate);
+  add_runners(net, sheet, o.inlets);
+  return net;
+}
+
+void Fill::begin() {
+  const int n = net_.size();
+  vented_.assign(n, 0), bleeding_.assign(n, 0);
+  out_.peak_pressure.assign(n, o_.cavity_pressure);
+  pressure_ = out_.peak_pressure;
+  out_.vent_closed_at.assign(ports_.vents.size(), never);
+  for (double v : net_.volume) total_ += v;
+  // The inlet's own cells take the first resin at no resistance worth the name.
+  time_ = pumping_time(o_.schedule, 0, front_.volume());
+  course_.push_back({front_.volume(), time_});
+  open_vents_ = mark_vented();
+  sealed_ = open_vents_ == 0;
+  close_vents();
+  air_.relabel(front_, vented_, time_);
+}
+
+bool Fill::has_pockets() const {
+  return std::any_of(air_.regions().begin(), air_.regions().end(), [](const auto& r) { return r.pocket >= 0; });
+}
+
+bool Fill::only_pockets() const {
+  return std::all_of(air_.regions().begin(), air_.regions().end(), [](const auto& r) { return r.pocket >= 0; }) &&
+         std::find(bleeding_.begin(), bleeding_.end(), 1) == bleeding_.end();
+}
+
+// A pocket's space once the pump has pressed it to its limit (Boyle), mm³.
+double Fill::at_limit(const DryRegion& r) const {
+  return r.space * std::min(1.0, air_.pressure(r) / (o_.pressure_limit + atmosphere_pa));
+}
+
+// Resin that the pockets still take until then, mm³.
+double Fill::to_come() const {
+  double sum = 0;
+  for (const DryRegion& r : air_.regions())
+    if (r.pocket >= 0) sum += r.space - at_limit(r);
+  return sum;
+}
+
+// Volume of the cells that the front is about to take, outside pockets if there is such.
+double Fill::layer() const {
+  double open = 0, all = 0;
+  for (int i : front_.fed()) {
+    all += net_.volume[i];
+    if (!air_.caught(i)) open += net_.volume[i];
+  }
+  return open > 0 ? open : all;
+}
+
+// How far the inlet pushes on in the next step.
+double Fill::choose(const Step& last, double stride) const {
+  if (!(last.integral > 0)) {
+    double t = 0;
+    for (int i : front_.fed())
+      for (int e = net_.start[i]; e < net_.start[i + 1]; ++e)
+        if (front_.full(net_.to[e])) t += net_.t[e];
+    return layer() / t;
+  }
+  double volume = stride * layer();
+  const double change = next_change(o_.schedule, front_.volume()) - front_.volume();
+  // A change of rate need not be met exactly (see pumping_time), only no step should reach far across it.
+  if (change > 0.1 * volume) volume = std::min(volume, change);
+  // 4: the second step from an inlet takes three times the push of the first. 2: pockets come to rest smoothly.
+  const double growth = only_pockets() ? 2 : 4;
+  double integral = std::min(volume * last.integral / std::max(last.volume, 1e-300), growth * last.integral);
+  for (double t : out_.vent_closed_at)
+    if (std::isfinite(t) && t > time_)
+      integral = std::min(integral, std::max((t - time_) / last.time, 0.05) * last.integral);
+  return integral;
+}
+
+// The pump gives its rate, or the pressure limit if that is slower.
+double Fill::duration(double integral, double from, double to) const {
+  return std::max(o_.viscosity * integral / (o_.pressure_limit + atmosphere_pa - o_.cavity_pressure),
+                  pumping_time(o_.schedule, from, to));
+}
+
+// Cells that fill as far as can be seen from the front, outside pockets.
+void Fill::run_ahead() {
+  do front_.relax();
+  while (front_.take_in([&](int i) { return !air_.caught(i); }) > 0 && front_.layers() <= max_layers);
+}
+
+// One step: which cells fill, against which gas, in what time, all in balance.
+Fill::Step Fill::go(double integral, double loose, const Step& last) {
+  const double from = front_.volume(), alike = last.integral > 0 ? integral / last.integral : 0;
+  const bool caught = has_pockets();
+  Step step;
+  step.integral = integral;
+  front_.begin(front_.inlet_integral() + integral);
+  step.time = duration(integral, from, from + alike * last.volume);
+  air_.begin(front_, step.time / o_.viscosity);
+  run_ahead();
+  double before = 0, wanted_before = 0;
+  for (int round = 0; !step.balanced && round < max_rounds; ++round) {
+    air_.balance(front_, step.time / o_.viscosity, loose);
+    step.volume = front_.volume() - from;
+    loose = std::clamp(o_.loose_fraction * step.volume, std::min(loose, min_fraction * total_), loose);
+    const double wanted = duration(integral, from, from + step.volume);
+    const bool calm = !caught || (air_.settled(front_, step.time / o_.viscosity) &&
+                                  std::abs(wanted - step.time) <= same_time * wanted);
+    step.balanced = front_.take_in([&](int i) { return calm || !air_.caught(i); }) == 0 && calm;
+    // The longer a step, the more a gas pushes back, and the less the pump has to bring: Newton's step by what was
+    // seen.
+    const double slope = round ? std::max(0.0, (wanted_before - wanted) / (step.time - before)) : 0;
+    before = step.time, wanted_before = wanted;
+    step.time = caught && !step.balanced && std::isfinite(slope) ? before + (wanted - before) / (1 + slope) : wanted;
+    if (!step.balanced) run_ahead();
+  }
+  step.layers = front_.layers();
+  return step;
+}
+
+// A vent passes air as long as any of its nodes is not full. Returns how many do.
+int Fill::mark_vented() {
+  int open = 0;
+  std::fill(vented_.begin(), vented_.end(), 0);
+  for (std::size_t v = 0; v < ports_.vents.size(); ++v) {
+    if (time_ >= o_.vents[v].blocked_from) continue;
+    bool dry = false;
+    for (int i : ports_.vents[v])
+      if (!front_.full(i)) vented_[i] = 1, dry = true;
+    open += dry;
+  }
+  return open;
+}
+
+// Then it passes resin for its bleed time, then nothing.
+void Fill::close_vents() {
+  std::vector<char> bleeding(net_.size(), 0);
+  for (std::size_t v = 0; v < ports_.vents.size(); ++v) {
+    const auto& nodes = ports_.vents[v];
+    if (std::any_of(nodes.begin(), nodes.end(), [&](int i) { return !front_.full(i); })) continue;
+    auto& closes = out_.vent_closed_at[v];
+    if (closes == never) closes = std::min(time_ + o_.vents[v].bleed, std::max(time_, o_.vents[v].blocked_from));
+    if (time_ < closes * (1 - 1e-9))
+      for (int i : nodes) bleeding[i] = 1;
+  }
+  for (int i : ports_.inlet) bleeding[i] = 0;
+  for (int i = 0; i < net_.size(); ++i) {
+    if (bleeding[i] && !bleeding_[i]) front_.bleed(i);
+    if (!bleeding[i] && bleeding_[i]) front_.shut(i);
+  }
+  bleeding_ = std::move(bleeding);
+}
+
+void Fill::record(const Step& step) {
+  const double per_integral = o_.viscosity / step.time, inlet = o_.cavity_pressure + per_integral * step.integral;
+  // Nowhere is resin under more pressure than where it comes from, or than the air it holds: in a step as short as the
+  // last one may be, what the balance left over would show as such.
+  double most = inlet;
+  for (const DryRegion& r : air_.regions()) most = std::max(most, air_.pressure(r));
+  for (int i = 0; i < net_.size(); ++i) {
+    const double inlet_integral = front_.integral()[i] - front_.integral_before()[i];
+    const double p = pressure_[i] = std::min(o_.cavity_pressure + per_integral * inlet_integral, most);
+    if (front_.full(i)) out_.peak_pressure[i] = std::max(out_.peak_pressure[i], p);
+  }
+  watch_(time_, inlet, pressure_);
+  // Mean over the step, given at its middle.
+  out_.history.push_back({time_ - 0.5 * step.time, inlet - atmosphere_pa, step.volume / step.time,
+                          (front_.volume() - front_.bled() - 0.5 * step.volume) / std::max(total_, 1e-300)});
+}
+
+bool Fill::at_rest(const Step& step) const {
+  if (to_come() < o_.rest_fraction * total_) return true;
+  const double inlet = o_.cavity_pressure + step.integral * o_.viscosity / step.time;
+  // Air that was never let out is pressed by the pump's rate at first, hardly harder than it pushes back.
+  if (sealed_ && inlet < (1 - o_.pocket_rest) * (o_.pressure_limit + atmosphere_pa)) return false;
+  return std::all_of(air_.regions().begin(), air_.regions().end(),
+                     [&](const DryRegion& r) { return inlet - air_.pressure(r) < o_.pocket_rest * inlet; });
+}
+
+Filling Fill::run(const Progress& progress) {
+  begin();
+  Step last;
+  int rests = 0;
+  double seen = 0, stride = o_.cells_per_step, again = 0;
+  // Twenty per row of cells, and as many again to bring pockets to rest.
+  const long max_steps = 1000 + 40L * std::lround(std::sqrt(double(net_.size())));
+  for (long k = 0; k < max_steps && !air_.regions().empty() && !front_.fed().empty(); ++k) {
+    const double from = front_.volume(), cells = layer(), began = time_;
+    const double loose = o_.loose_fraction * (last.integral > 0 ? std::min(stride * cells, last.volume) : cells);
+    Step step = go(again > 0 ? again : choose(last, stride), loose, last);
+    if (!step.balanced && step.volume > min_cells * cells) {
+      again = 0.5 * step.integral;
+      front_.undo(), air_.undo();
+      continue;
+    }
+    time_ = began + step.time;
+    const int open_vents = mark_vented();
+    Air next = air_;
+    next.relabel(front_, vented_, time_);
+    const bool bleeds = std::any_of(o_.vents.begin(), o_.vents.end(), [](const Vent& v) { return v.bleed > 0; });
+    const bool closes = bleeds && open_vents < open_vents_ && !next.regions().empty();
+    const bool event = closes || next.gas().size() > air_.gas().size();
+    if (event && step.volume > event_cells * cells) {
+      again = 0.5 * step.integral;
+      front_.undo(), air_.undo();
+      time_ = began;
+      continue;
+    }
+    again = 0;
+    open_vents_ = open_vents;
+    air_ = std::move(next);
+    if (air_.regions().empty()) {
+      step.integral -= front_.trim();
+      step.time = duration(step.integral, from, front_.volume());
+      time_ = began + step.time;
+    }
+    arrivals_.note(front_, from);
+    record(step);
+    course_.push_back({front_.volume(), time_});
+    close_vents();
+    stride = step.layers > max_layers ? 0.6 * stride : std::min(o_.cells_per_step, 1.3 * stride);
+    last = step;
+    if (only_pockets() && (at_rest(step) || ++rests > max_rests)) break;
+    if (const double fraction = front_.volume() / total_; fraction > seen + 0.02)
+      report_progress(progress, "flow", seen = std::min(fraction, 1.0));
+  }
+  settle();
+  list_pockets(set_times());
+  thin_history();
+  warn_of_gel();
+  warn_of_dry();
+  return std::move(out_);
+}
+
+}  // namespace gapfront

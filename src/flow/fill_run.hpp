@@ -1,0 +1,80 @@
+// The filling in time: what the pump does, what the air does, when vents close.
+#pragma once
+#include <vector>
+
+#include "flow/air.hpp"
+#include "flow/arrival.hpp"
+#include "flow/front.hpp"
+#include "flow/network.hpp"
+#include "gapfront/flow.hpp"
+
+namespace gapfront {
+
+struct Moment {
+  double volume, time;  // mm³ injected, s
+};
+
+/// The cavity's network with the runners of the inlets.
+Network joined_network(const Sheet&, const LaminateMap&, const FlowOptions&);
+
+/// Steps from the first resin to the last; run() once.
+class Fill {
+ public:
+  Fill(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o, const PressureWatch& watch)
+      : sheet_(sheet),
+        o_(o),
+        watch_(watch),
+        ports_(find_ports(sheet, o)),
+        net_(joined_network(sheet, laminate, o)),
+        front_(net_, ports_.inlet),
+        arrivals_(sheet, net_, ports_.inlet),
+        air_(net_, o.cavity_pressure) {}
+  Filling run(const Progress& progress);
+
+ private:
+  struct Step {
+    double integral = 0, volume = 0, time = 0;  // of the inlet; mm³; s
+    int layers = 0;                             // of cells that filled one after the other
+    bool balanced = false;                      // every gas is at its pressure
+  };
+
+  void begin();
+  double layer() const;
+  double choose(const Step& last, double stride) const;
+  void run_ahead();
+  Step go(double integral, double loose, const Step& last);
+  double duration(double integral, double from, double to) const;
+  int mark_vented();
+  void close_vents();
+  void record(const Step& step);
+  bool at_rest(const Step& step) const;
+  bool has_pockets() const;
+  bool only_pockets() const;
+  double at_limit(const DryRegion&) const;
+  double to_come() const;
+  void shrink(Pocket&, const DryRegion&, double end);
+  void settle();
+  double set_times();
+  void list_pockets(double end);
+  void thin_history();
+  void warn_of_gel();
+  void warn_of_dry();
+
+  const Sheet& sheet_;
+  const FlowOptions& o_;
+  const PressureWatch& watch_;
+  Ports ports_;
+  Network net_;
+  Front front_;
+  Arrivals arrivals_;
+  Air air_;
+  std::vector<char> vented_, bleeding_;
+  std::vector<double> pressure_;  // absolute, mean over the last step; of the air where there is no resin
+  std::vector<Moment> course_;
+  Filling out_;
+  double time_ = 0, total_ = 0;
+  int open_vents_ = 0;
+  bool sealed_ = false;  // no vent was open from the start
+};
+
+}  // namespace gapfront
