@@ -32,7 +32,7 @@ constexpr int kDraws = 1500;
 // this asks for about 16°. A flat touching the ball stays far below, whatever the point density.
 constexpr double kSpread = 0.02;
 // A ball is told from chance by at least so many points.
-constexpr int kFewest = 12;
+constexpr int kFewestOnBall = 12;
 
 /// Centres of the two spheres of radius r through three points, if any.
 std::vector<Vec3> centres_through(const Vec3& a, const Vec3& b, const Vec3& c, double r) {
@@ -198,7 +198,7 @@ SphereFit fit_sphere(const std::vector<Vec3>& points, const Vec3& rough, double 
   const double reach = (1 + kReach) * radius + 6 * noise;
   for (const Vec3& p : points)
     if (radius <= 0 || (p - rough).squaredNorm() <= reach * reach) near.push_back(p - rough);
-  if (near.size() < static_cast<std::size_t>(kFewest)) return {};
+  if (near.size() < static_cast<std::size_t>(kFewestOnBall)) return {};
   double size = radius;
   if (radius <= 0)
     for (const Vec3& p : near) size = std::max(size, p.norm());
@@ -213,14 +213,14 @@ SphereFit fit_sphere(const std::vector<Vec3>& points, const Vec3& rough, double 
   std::optional<Eigen::Matrix4d> inverse;
   // The limit shrinks to four times the scatter seen, so the kept set settles within a few rounds; 20 guards cycling.
   for (int round = 0; round < 20 && on.size() != before.size(); ++round) {
-    if (on.size() < static_cast<std::size_t>(kFewest)) return {};
+    if (on.size() < static_cast<std::size_t>(kFewestOnBall)) return {};
     inverse = least_squares(on, radius <= 0, ball);
     if (!inverse) return {};
     const double spread = std::max({robust_spread(on, ball), rms_distance(on, ball) * 0.5, 1e-9 * ball.radius});
     before.swap(on);
     on = points_near_surface(clear, ball, std::min(2 * tolerance, std::max(4 * spread, 3 * noise)));
   }
-  if (on.size() < static_cast<std::size_t>(kFewest)) return {};
+  if (on.size() < static_cast<std::size_t>(kFewestOnBall)) return {};
   inverse = least_squares(on, radius <= 0, ball);
   if (!inverse || direction_spread(on, ball.centre) < kSpread) return {};
   if (radius > 0 && ball.centre.norm() > kReach * radius) return {};

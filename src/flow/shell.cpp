@@ -21,7 +21,7 @@ constexpr double drilling = 1e-3;
 
 // Of a solve by iteration: residual as a share of the force, far below what Newton's method around it asks for; and
 // iterations, each of about a thirtieth of what new factors cost at 20,000 nodes.
-constexpr double settled = 1e-7;
+constexpr double shell_settled = 1e-7;
 constexpr int max_gradients = 25;
 
 Matrix3d material(double nu) {
@@ -128,7 +128,7 @@ struct Shell::Factor {
     u = ldlt.solve(force);
     Eigen::VectorXd r = force - k * u, z = ldlt.solve(r), d = z;
     double rz = r.dot(z);
-    const double enough = settled * force.norm();
+    const double enough = shell_settled * force.norm();
     for (int i = 0; i < max_gradients && r.norm() > enough; ++i) {
       const Eigen::VectorXd q = k * d;
       const double step = rz / d.dot(q);
