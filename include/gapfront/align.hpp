@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 #include "gapfront/geometry.hpp"
+#include "gapfront/message.hpp"
 #include "gapfront/progress.hpp"
 #include "gapfront/scan.hpp"
 
@@ -138,8 +139,8 @@ struct Alignment {
   std::vector<NominalFit> nominal;
   std::vector<MethodPart> methods;  ///< when several methods were combined
   double chi2 = 0, dof = 0;         ///< do they agree? Freedom 0: nothing to compare
-  std::string method;               ///< in words
-  std::vector<std::string> warnings;
+  Messages method;                  ///< how the halves were closed, in parts
+  Messages warnings;
   /// Standard uncertainty of the upper half's position at p along direction d, mm (eq. 17 generalised).
   double u_at(const Vec3& p, const Vec3& d) const;
 };

@@ -25,4 +25,7 @@ Catalogue parse_po(const std::string& text);
 /// The compiled-in catalogue of a language; nothing where there is none.
 const Catalogue* catalogue_of(const std::string& language);
 
+/// The languages that there is one for, English first.
+const std::vector<std::string>& catalogue_languages();
+
 }  // namespace gapfront

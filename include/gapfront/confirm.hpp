@@ -24,7 +24,7 @@ struct Confirmed {
   double predicted_U = 0, achieved_U = 0;  ///< expanded, of the means
   double En = 0;                           ///< |achieved − predicted| / √(U² + U²) (ISO 13528)
   bool can_tell = false;                   ///< false: no common area, or a correction that leaves the gap as it is
-  std::string says;                        ///< the outcome in one sentence
+  Message says;                            ///< the outcome in one sentence
 };
 
 /// En test of every chosen correction. All chosen ones are taken as carried out: the prediction is of all together.

@@ -6,8 +6,8 @@
 #include <vector>
 #include "gapfront/cavity.hpp"
 #include "gapfront/geometry.hpp"
+#include "gapfront/message.hpp"
 #include "gapfront/scan.hpp"
-#include "gapfront/units.hpp"
 
 namespace gapfront {
 
@@ -16,6 +16,8 @@ enum class Conformity { conforming, undecided, nonconforming, not_measured, not_
 /// Conforming: LSL + U ≤ y ≤ USL − U; nonconforming: outside by more than U; otherwise undecided.
 Conformity decide(double y, double lsl, double usl, double U);
 const char* to_string(Conformity);
+/// The word that a verdict's headline begins with; provisional while what it rests on is a guess.
+Message verdict_word(Conformity, bool provisional);
 
 struct ToleranceZone {
   std::string name;
@@ -34,7 +36,6 @@ struct ToleranceOptions {
   /// disc of 25 mm, which a hand finds and a filler fills) and all of them together are no more than
   /// `unmeasured_share` of the area (own choice).
   double min_area = 491, unmeasured_fraction = 0.01;
-  UnitSystem units = UnitSystem::mm;  ///< of the sentences
 };
 
 /// A connected part of the sheet that is provably outside, with its whole footprint: it grows from provably
@@ -71,9 +72,9 @@ struct ZoneVerdict {
   double area = 0;                   ///< mm²
   std::array<double, 4> fraction{};  ///< of that area, by Conformity
   Conformity overall = Conformity::not_measured;
-  double mean = 0;           ///< area-weighted deviation, mm
-  MeanBudget budget;         ///< of that mean
-  std::string would_change;  ///< what would decide its undecided area
+  double mean = 0;    ///< area-weighted deviation, mm
+  MeanBudget budget;  ///< of that mean
+  Text would_change;  ///< what would decide its undecided area
 };
 
 struct Verdict {
@@ -81,8 +82,8 @@ struct Verdict {
   std::vector<Conformity> node;
   std::array<double, 4> fraction{};  ///< area share by Conformity
   Conformity overall = Conformity::undecided;
-  std::string headline;             ///< the verdict in one plain sentence
-  std::string would_change;         ///< what would decide an undecided area
+  Text headline;                    ///< the verdict: its word, then what it says
+  Text would_change;                ///< what would decide an undecided area
   std::vector<UnseenPlace> unseen;  ///< what is not measured, the largest place first
   bool covered = true;              ///< what is not measured is too little to decide
   std::vector<ZoneVerdict> zones;   ///< in the job's order, then what no zone covers; empty without zones
@@ -104,7 +105,7 @@ struct Verdict {
 Verdict judge(const Sheet&, const GapMap&, const ToleranceOptions&);
 /// No verdict: nominal and deviation per node for the map, every class `not_judged`, all shares 0, and `why` as the
 /// headline.
-Verdict not_judged(const Sheet&, const GapMap&, const ToleranceOptions&, const std::string& why);
+Verdict not_judged(const Sheet&, const GapMap&, const ToleranceOptions&, const Text& why);
 
 /// Values given at scattered places, at every node: nearest places on the same wall, a plane through them weighted by
 /// 1/distance² (exact at the places and for a linear field). NaN where no place is near, i.e. farther than three times

@@ -204,13 +204,13 @@ struct Correction {
   double area = 0, mean = 0, peak = 0, volume = 0, mass = 0;  ///< mm², mm (thickness to add or take), mm, mm³, g
   std::vector<Vec3> outline;                                  ///< closed, tool coordinates; of full depth, see blend
   std::vector<ShimChange> shims;
-  std::string instruction;  ///< one plain sentence
-  double effort = 0;        ///< from the effort table, hours
+  Messages instruction;  ///< what to do, in one or two sentences
+  double effort = 0;     ///< from the effort table, hours
   Effect before, after;
   double benefit = 0;               ///< loss(before) − loss(after), per hour of effort; see loss()
   std::vector<LaminateZone> added;  ///< glass that comes on top (patch, packing)
   std::vector<double> gap_change;   ///< per node, mm (written out for chosen ones)
-  std::string why;                  ///< of the half that is worked, or how good the stacks are known to be
+  Message why;                      ///< of the half that is worked, or how good the stacks are known to be
   double blend = 0;                 ///< feathered out over this width around the outline, mm
   double in_plane = 0;              ///< greatest sideways move of the upper half over the sheet, mm (shims)
   std::string port;                 ///< name of the vent or inlet that moves
@@ -226,7 +226,7 @@ struct Correction {
   std::vector<DepthStop> stops;
   std::vector<ThicknessLine> contours;
   std::vector<Template> templates;
-  std::string no_template;      ///< why there is none, if the work has an outline
+  Message no_template;          ///< why there is none, if the work has an outline
   Vec3 facing = Vec3::UnitZ();  ///< unit: out of the face that is worked, into the cavity, in the middle of the work
 };
 
@@ -241,7 +241,7 @@ inline Eigen::Vector2d on_bench(const Vec3& p, bool upper) { return {p.x(), uppe
 
 struct CorrectionPlan {
   Obstacle obstacle = Obstacle::none;
-  std::string obstacle_says;  ///< one sentence, if there is one
+  Text obstacle_says;  ///< where there is one
   Effect now;
   std::vector<Correction> candidates;  ///< every candidate alone, ranked by benefit per effort
   std::vector<int> chosen;             ///< greedy combination, in order
@@ -254,11 +254,11 @@ struct CorrectionPlan {
   OutArea out_after;                       ///< out of tolerance when hands have done it; its mean is that of `after`
   Chance air_now, air_after, air_nominal;  ///< that a filling traps air
   double dry_nominal = 0;                  ///< sheet area in pockets in a true mold, mean over the draws, mm²
-  std::string remains;                     ///< what stays uncured, in words
-  std::vector<std::string> warnings;
+  Text remains;                            ///< what stays uncured
+  Messages warnings;
   FlowOptions flow_after;                     ///< with the ports that were moved
   std::vector<double> nominal_arrival_after;  ///< per node, s; empty unless a port moves
-  std::vector<std::string> left;              ///< regions that no chosen correction works on, and why; a sentence each
+  Messages left;                              ///< regions that no chosen correction works on, and why
   std::vector<Effort> effort;                 ///< the table that was used
   bool letter = false;                        ///< templates on Letter paper instead of A4
   std::vector<Reference> references;          ///< named places that a tape can be held to

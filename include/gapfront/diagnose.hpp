@@ -21,7 +21,6 @@ struct DiagnoseOptions {
   double cured_below = 0.05;
   double viscosity_spread = 0.15;  ///< relative standard uncertainty of the viscosity (temperature, batch; from memory)
   Obstacle obstacle = Obstacle::none;  ///< what the report says stands in the way of a good part
-  UnitSystem units = UnitSystem::mm;   ///< of the sentences
 };
 
 enum class CauseKind { gap_region, radius, seat, overlap, vent, schedule, vacuum, viscosity, whole_gap };
@@ -30,18 +29,19 @@ const char* to_string(CauseKind);
 /// One possible cause, and what is left of the trouble when it alone is removed.
 struct Cause {
   CauseKind kind{};
-  std::string name, what;  ///< "R1"; in words, what is removed
-  double without = 0;      ///< trouble at the spot without it, one filling, share of the spot [0,1]
-  Chance chance;           ///< of the spot without it, see diagnose(); 0 draws: not computed
-  double relief = 0;       ///< share of the trouble, or of the chance where there is one, that goes with it; may be < 0
+  std::string name;    ///< "R1"
+  Message what;        ///< what is removed
+  double without = 0;  ///< trouble at the spot without it, one filling, share of the spot [0,1]
+  Chance chance;       ///< of the spot without it, see diagnose(); 0 draws: not computed
+  double relief = 0;   ///< share of the trouble, or of the chance where there is one, that goes with it; may be < 0
   bool is_gap = false;
 };
 
 /// A fault that is not in the job, put in to see whether it would make the spot.
 struct Suspect {
-  std::string what, measure;  ///< the fault; what to measure to tell
-  double trouble = 0;         ///< at the spot, [0,1]
-  double dry = 0;             ///< share of the whole sheet that it leaves dry: a fault that makes far more than a spot
+  Message what, measure;  ///< the fault; what to measure to tell
+  double trouble = 0;     ///< at the spot, [0,1]
+  double dry = 0;         ///< share of the whole sheet that it leaves dry: a fault that makes far more than a spot
 };
 
 enum class CureBy {
@@ -59,7 +59,7 @@ struct SpotDiagnosis {
   bool seen_fits = true;          ///< what was counted on parts agrees with the model's probability
   std::vector<Cause> causes;      ///< the greatest relief first
   std::vector<Suspect> suspects;  ///< where the model as given does not account for the spot
-  std::string headline, discriminate;
+  Text headline, discriminate;
   bool plan_works = false;  ///< the report has chosen corrections; what they make of the spot:
   double plan_trouble = 0, plan_fill_time = 0;
   Chance plan_chance;
@@ -67,8 +67,8 @@ struct SpotDiagnosis {
   int cure = -1;  ///< of `one`: index into the plan's candidates
   double cure_trouble = 0, cure_fill_time = 0;
   Chance cure_chance;
-  std::string cure_text;
-  std::vector<std::string> cure_steps;  ///< instructions
+  Text cure_text;
+  Messages cure_steps;  ///< instructions
 };
 struct Diagnosis {
   std::vector<SpotDiagnosis> spots;

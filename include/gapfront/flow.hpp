@@ -88,7 +88,7 @@ struct Filling {
   std::vector<double> vent_closed_at;  ///< per vent, s; +infinity if never reached
   double injected = 0, resin = 0;      ///< mm³ in through the inlets, and held by the sheet (plus vent bleed)
   Opening opening;                     ///< whether the mold stays shut
-  std::vector<std::string> warnings;
+  Messages warnings;
 };
 /// Throws Error{Fault::input} for no inlet, no vent, or one that touches no node.
 Filling fill(const Sheet&, const LaminateMap&, const FlowOptions&, const Progress& = {});

@@ -53,8 +53,8 @@ struct Measured {
   SpotShift spot_shift;               ///< what the readings say that map and clamped mold have in common
   std::optional<Doubt> doubt;         ///< the registration is in doubt: no verdict on the gap, and no further step
   Verdict verdict;
-  std::vector<std::string> warnings;  ///< of all steps so far
-  std::vector<StageTime> times;       ///< of all steps so far; left out of what is compared between runs
+  Messages warnings;             ///< of all steps so far
+  std::vector<StageTime> times;  ///< of all steps so far; left out of what is compared between runs
 };
 
 /// What predict() adds: how the mold closes and fills, with the measured gap and with the nominal one. Times s,

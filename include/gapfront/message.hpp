@@ -17,6 +17,7 @@ enum class Measure {
   probability,  ///< 1, counted on some dozens of draws; in whole percent, below ten in tenths
   length,       ///< mm, written in mm or in
   fine_length,  ///< mm, written in µm or thou below 1 mm or 1 in
+  tiny,         ///< mm, mostly below a micrometre: tenths of a µm, hundredths of a thou
   depth,        ///< mm, as hands work it: hundredths of a mm, or whole thou
   tape,         ///< mm, as a tape finds it: whole mm, hundredths of an inch
   area,         ///< mm²
@@ -26,6 +27,7 @@ enum class Measure {
   force,        ///< Pa·mm²
   flow_rate,    ///< mm³/s
   time,         ///< s
+  viscosity,    ///< Pa·s
   cycles        ///< of a forecast: two significant digits
 };
 const char* to_string(Measure);
@@ -74,6 +76,13 @@ using Text = std::vector<Message>;
 bool operator==(const Message&, const Message&);
 inline bool operator!=(const Message& a, const Message& b) { return !(a == b); }
 
+/// Clauses joined by semicolons; an empty message where there are none.
+Message in_one_sentence(const Messages& clauses);
+/// Sentences one after the other, as one message.
+Message in_sequence(const Text& sentences);
+/// Clauses joined by semicolons, with a full stop.
+Message full_sentence(const Messages& clauses);
+
 /// Arguments in one word each.
 namespace arg {
 inline Quantity number(double v, int decimals = 0, bool sign = false) { return {v, Measure::number, decimals, sign}; }
@@ -81,6 +90,7 @@ inline Quantity fraction(double v, int decimals = -1) { return {v, Measure::frac
 inline Quantity probability(double v) { return {v, Measure::probability}; }
 inline Quantity length(double mm, int decimals = 2, bool sign = false) { return {mm, Measure::length, decimals, sign}; }
 inline Quantity fine_length(double mm) { return {mm, Measure::fine_length}; }
+inline Quantity tiny(double mm) { return {mm, Measure::tiny}; }
 inline Quantity depth(double mm) { return {mm, Measure::depth}; }
 inline Quantity tape(double mm) { return {mm, Measure::tape}; }
 inline Quantity area(double mm2, int decimals = -1) { return {mm2, Measure::area, decimals}; }
@@ -90,6 +100,7 @@ inline Quantity pressure(double pa) { return {pa, Measure::pressure}; }
 inline Quantity force(double pa_mm2) { return {pa_mm2, Measure::force}; }
 inline Quantity flow_rate(double mm3_s) { return {mm3_s, Measure::flow_rate}; }
 inline Quantity time(double s, double fill_time = 0) { return {s, Measure::time, -1, false, false, fill_time}; }
+inline Quantity viscosity(double pa_s) { return {pa_s, Measure::viscosity}; }
 inline Quantity cycles(double n) { return {n, Measure::cycles}; }
 inline Place place(const Vec3& p, int axes = 3) { return {p, axes}; }
 inline Name name(std::string s) { return {std::move(s)}; }

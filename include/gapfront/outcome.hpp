@@ -34,14 +34,14 @@ struct Doubt {
   double amount = 0;       ///< how much: interpenetration or residual, mm
   double area = 0;         ///< over which the halves interpenetrate beyond U, mm²; 0: they do not
   Vec3 at = Vec3::Zero();  ///< where it is greatest, tool frame
-  std::string text;        ///< one sentence: what is wrong, and what to check first
+  Message text;            ///< what is wrong, and what to check first
 };
 
 const char* to_string(Doubt::Reason);
 /// Does the registration deserve a verdict? Looks at the targets' agreement, the methods', the lands, and at where the
 /// halves run through each other. Doubts need both proof (0.5 % by chance for all tests on targets together) and size
 /// (AlignOptions::seat_play, tool_play), so that what U covers already is no reason to stop.
-std::optional<Doubt> doubt_registration(const Alignment&, const AlignOptions&, const Sheet&, const GapMap&, UnitSystem);
+std::optional<Doubt> doubt_registration(const Alignment&, const AlignOptions&, const Sheet&, const GapMap&);
 
 /// What stands in the way of a good part that no work on the gap can cure; it is the headline where there is one.
 enum class Obstacle {

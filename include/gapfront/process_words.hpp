@@ -1,15 +1,14 @@
-// What injection comes to, in plain words: the one place that says it, for report and terminal.
+// What injection comes to: the one place that says it, for report and terminal.
 #pragma once
-#include <string>
-#include <vector>
 #include "gapfront/inspection.hpp"
+#include "gapfront/message.hpp"
 
 namespace gapfront {
 
 /// Why the mold opens, and what would hold it shut: clauses, without a full stop. Empty where it stays shut.
-std::vector<std::string> opening_words(const Predicted&);
+Messages opening_words(const Predicted&);
 /// What the advised schedule does not come to: too late for the resin, too near to a limit, no schedule at all.
 /// Clauses; empty where there is nothing to say.
-std::vector<std::string> schedule_words(const Predicted&);
+Messages schedule_words(const Predicted&);
 
 }  // namespace gapfront

@@ -13,8 +13,7 @@ namespace gapfront {
 struct RecheckOptions {
   double limit = 0;  ///< growth of the gap since the baseline that ends the tool's use, mm; 0: the tolerance limits
   ToleranceOptions tolerance;
-  double min_area = 100;              ///< smaller changes are not listed, mm²
-  UnitSystem units = UnitSystem::mm;  ///< of the sentences
+  double min_area = 100;  ///< smaller changes are not listed, mm²
 };
 
 /// How large the greatest value of a smoothed field of pure noise gets on this sheet: found by seeded simulation, so
@@ -32,6 +31,7 @@ std::vector<double> fit_areas(const std::vector<Record>&);
 /// A target that is not where it was, seen from the others.
 struct DatumMove {
   std::string name, half;  ///< "lower" or "upper"
+  bool several = false;    ///< it is the one that moved most, and not the only one
   double distance = 0, U = 0;
 };
 
@@ -81,13 +81,14 @@ struct Recheck {
   DatumState datum = DatumState::steady;
   std::vector<DatumMove> moved;
   std::vector<Wear> wear;
-  Lead front;                       ///< then against now: positive where the front now comes earlier
-  double detects = 0;               ///< change at one place that this pair of inspections would still find, mm
-  double inflation = 1;             ///< by how much the scatter of the drift exceeds what U says (1: not at all)
-  double next_cycles = 0;           ///< propose the next re-check at this count
-  std::string next_date, next_why;  ///< the same as a date (empty: pace unknown), and the reason
-  std::string headline;
-  std::vector<std::string> cancels, notes;  ///< what dropped out of the difference; what to know
+  Lead front;              ///< then against now: positive where the front now comes earlier
+  double detects = 0;      ///< change at one place that this pair of inspections would still find, mm
+  double inflation = 1;    ///< by how much the scatter of the drift exceeds what U says (1: not at all)
+  double next_cycles = 0;  ///< propose the next re-check at this count
+  std::string next_date;   ///< the same as a date; empty: pace unknown
+  Message next_why;        ///< the reason
+  Text headline;
+  Messages cancels, notes;  ///< what dropped out of the difference; what to know
 };
 
 /// `records` are those of one baseline, the first being it; `now` and `then` are indices into them.

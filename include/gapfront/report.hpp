@@ -6,6 +6,7 @@
 #include <utility>
 #include <vector>
 #include "gapfront/inspection.hpp"
+#include "gapfront/text.hpp"
 
 namespace gapfront {
 
@@ -20,6 +21,8 @@ std::string sheet_vtu(const Inspection&);
 
 /// What the inspection comes to, in one line (plain English): the same in terminal, report, work order, re-check,
 /// diagnosis and result.json.
+/// For whom the job's report is written.
+Voice voice_of(const Job&);
 std::string outcome_line(const Inspection&);
 /// The area that the pockets of a filling must leave dry to count as trapped air, in words.
 std::string min_dry_words(const Inspection&);

@@ -147,7 +147,7 @@ class Registration {
   Alignment result() { return std::move(out_); }
 
  private:
-  void warn(const std::vector<std::string>& more) {
+  void warn(const Messages& more) {
     out_.warnings.insert(out_.warnings.end(), more.begin(), more.end());
   }
 
@@ -161,7 +161,7 @@ class Registration {
   std::vector<LocatedTarget> targets_;
 
   Alignment out_;
-  std::string frame_words_;
+  Message frame_;  ///< where the tool frame comes from
   std::optional<NominalPose> low_;  ///< the lower half on its nominal surface
   std::optional<TargetFit> fit_;
   std::optional<FlangeFit> flange_;
@@ -180,11 +180,11 @@ void Registration::place_lower_half() {
     out_.lower_to_tool = low_->estimate.upper_to_tool;
     out_.nominal.push_back(low_->fit);
     warn(low_->warnings);
-    frame_words_ = "tool frame: the nominal lower surface's";
+    frame_ = Message("proof.tool-frame-nominal-lower");
   } else if (!by_given_) {
     const ToolDatum datum = tool_datum(targets_);
     out_.lower_to_tool = datum.lower_to_tool;
-    frame_words_ = datum.words;
+    frame_ = datum.said;
     out_.lower_tool = datum.test;
     out_.upper_tool = upper_against_tool(targets_);
     warn(datum.warnings);
@@ -208,7 +208,7 @@ void Registration::ask_given() {
   if (!by_given_) return;
   estimates_.push_back(given_estimate(lower_, options_));
   if (!options_.given_u)
-    out_.warnings.push_back("align: the closed position is taken as exact, because given_u is not given");
+    out_.warnings.push_back(Message("warnings.align-closed-position-taken"));
 }
 
 void Registration::ask_nominal() {
@@ -267,15 +267,18 @@ void Registration::combine_estimates() {
 }
 
 void Registration::name_methods() {
+  std::string names;
   for (std::size_t i = 0; i < estimates_.size(); ++i) {
-    if (i) out_.method += " + ";
-    out_.method += estimates_[i].name;
+    names += (i ? " + " : "") + estimates_[i].name;
     if (estimates_.size() > 1)
       out_.methods.push_back({estimates_[i].name, all_.fraction[i], max_move(lower_, all_.difference[i], all_.pivot)});
   }
-  if (fit_) out_.method += ": " + std::to_string(fit_->residuals.size()) + " targets seen in both halves";
-  if (by_given_) out_.method += ": both scans share the tool frame, closed";
-  if (!frame_words_.empty()) out_.method += "; " + frame_words_;
+  std::vector<Argument> arguments{arg::name(names)};
+  if (fit_) arguments.push_back(static_cast<long>(fit_->residuals.size()));
+  const char* id = fit_ ? (by_given_ ? "proof.targets-seen-both-halves-both" : "proof.targets-seen-both-halves")
+                        : (by_given_ ? "proof.both-scans-share-tool" : "proof.by");
+  out_.method = {Message(id, std::move(arguments))};
+  if (!frame_.empty()) out_.method.push_back(frame_);
 }
 
 void Registration::test_agreement() {
@@ -283,14 +286,9 @@ void Registration::test_agreement() {
   const auto odd = std::max_element(all_.fraction.begin(), all_.fraction.end()) - all_.fraction.begin();
   double most = 0;
   for (const MethodPart& m : out_.methods) most = std::max(most, m.moved);
-  char text[400];
-  std::snprintf(
-      text, sizeof text,
-      "align: %s and the other method disagree by up to %.3f mm (chi-square %.0f, at most %.0f expected); check "
-      "the lands for dirt, the stand-off, and the targets' seats; the registration's uncertainty is raised to "
-      "cover both",
-      estimates_[odd].name.c_str(), most, all_.chi2, chi2_limit(all_.dof, 3));
-  out_.warnings.push_back(text);
+  out_.warnings.push_back(Message("warnings.align-other-method-disagree",
+                                  {arg::name(estimates_[odd].name), arg::length(most, 3), arg::number(all_.chi2),
+                                   arg::number(chi2_limit(all_.dof, 3))}));
   // The truth may be where either of them says (GUM 4.3.7: anywhere between, so the difference squared over three).
   for (const Vector6& d : all_.difference) out_.covariance += d * d.transpose() / 3;
 }
@@ -304,10 +302,9 @@ void Registration::settle_on_flange() {
       out_.methods[i].lift += p.normal.dot(motion_jacobian(p.at, all_.pivot) * all_.difference[i]) /
                               static_cast<double>(flange_->lands.places.size());
   warn(flange_->warnings);
-  char text[120];
-  std::snprintf(text, sizeof text, "; flange at %.3g mm stand-off, %d of %d places carry", options_.stand_off,
-                flange_->contact.carrying, flange_->contact.places);
-  out_.method += text;
+  out_.method.push_back(Message("proof.flange-stand-off-places",
+                                {arg::length(options_.stand_off), static_cast<long>(flange_->contact.carrying),
+                                 static_cast<long>(flange_->contact.places)}));
 }
 
 /// After the combination, not of the targets' own fit: what is shown must be what is used.

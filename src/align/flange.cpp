@@ -137,7 +137,7 @@ FlangeFit fit_flange(const std::vector<Vec3>& lower, const std::vector<Vec3>& up
   c.rock = rest.rock;
   if (rest.rock_place >= 0) {
     c.rock_at = fit.lands.places[rest.rock_place].at;
-    std::string held;
+    Message rocks("warnings.align-upper-half-rocks", {arg::place(c.rock_at), arg::length(c.rock, 3)});
     std::vector<Vec3> high;  // where it pivots: carrying under every load alike, the two farthest apart
     for (int i : rest.carrying) high.push_back(fit.lands.places[i].at);
     if (!high.empty()) {
@@ -146,12 +146,10 @@ FlangeFit fit_flange(const std::vector<Vec3>& lower, const std::vector<Vec3>& up
                                  [&](const Vec3& a, const Vec3& b) { return (a - from).norm() < (b - from).norm(); });
       };
       const Vec3 a = farthest(c.rock_at), b = farthest(a);
-      held = " about the high places near " + at_words(a) + " and " + at_words(b);
+      rocks.id = "warnings.align-upper-half-rocks-about";
+      rocks.arguments.push_back(arg::place(a)), rocks.arguments.push_back(arg::place(b));
     }
-    fit.warnings.push_back(
-        words("align: the upper half rocks%s: at %s it may close %.3f mm higher or lower, as the clamping pulls; the "
-              "middle is taken and the play is in U; relieve the high places, or shim the low ones",
-              held.c_str(), at_words(c.rock_at).c_str(), c.rock));
+    fit.warnings.push_back(std::move(rocks));
   }
   return fit;
 }
@@ -189,9 +187,7 @@ void look_again(FlangeFit& fit, const Rigid& upper_to_tool, const Matrix6& covar
   fit.contact.deepest = -deepest, fit.contact.deepest_at = where;
   if (deepest < 0)
     fit.warnings.push_back(
-        words("align: as registered the lands enter each other by %.3f mm at %s; the halves were "
-              "bent when scanned, the stand-off is not what is said, or a target's seat is off",
-              -deepest, at_words(where).c_str()));
+        Message("warnings.align-registered-lands-enter", {arg::length(-deepest, 3), arg::place(where)}));
 }
 
 }  // namespace gapfront

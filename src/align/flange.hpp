@@ -14,7 +14,7 @@ struct FlangeFit {
   Lands lands;            ///< at the rest
   FlangeContact contact;
   double stand_off = 0;
-  std::vector<std::string> warnings;
+  Messages warnings;
 };
 
 /// `lower` in the tool frame; `upper` in its scan's frame, near the closed position under `first`. Points within

@@ -127,17 +127,16 @@ NominalPose fit_nominal(const std::vector<Vec3>& scan, const Mesh& nominal, cons
     throw Error(Fault::measurement, std::string("align: the datum faces leave the ") + half + " half " + loose +
                                         "; add datum faces that stop it, or targets");
   if (!fit.converged)
-    out.warnings.push_back(std::string("align: the fit of the ") + half +
-                           " half on its nominal surface did not settle; check the datum regions");
+    out.warnings.push_back(std::string(half) == "lower" ? Message("warnings.align-fit-lower-half")
+                                                        : Message("warnings.align-fit-upper-half"));
   out.fit.rms = fit.rms;
   out.fit.overlap = fit.overlap;
   out.estimate.upper_to_tool = fit.motion;
   out.estimate.pivot = fit.pivot;
   out.estimate.information = inverse_of(fit.covariance);
   if (options.fit_on_cavity)
-    out.warnings.push_back(std::string("align: the ") + half +
-                           " half was fitted on the cavity face itself; an error spread over the whole face moves the "
-                           "half instead of showing in the gap");
+    out.warnings.push_back(std::string(half) == "lower" ? Message("warnings.align-lower-half-fitted")
+                                                        : Message("warnings.align-upper-half-fitted"));
   return out;
 }
 

@@ -12,7 +12,7 @@ namespace gapfront {
 struct NominalPose {
   PoseEstimate estimate;  ///< scan → tool
   NominalFit fit;
-  std::vector<std::string> warnings;
+  Messages warnings;
 };
 
 /// A target's place in the scan and in the tool frame: what tells the poses of a symmetric half apart.

@@ -55,16 +55,15 @@ ToolDatum tool_datum(const std::vector<LocatedTarget>& targets) {
       places.push_back({t.name, *t.tool});
     }
   if (pairs.empty()) {
-    datum.words = "tool frame: the lower scan's own";
+    datum.said = Message("proof.tool-frame-lower-scans");
     return datum;
   }
   if (const std::string loose = free_motion_of(places); pairs.size() >= 3 && !loose.empty())
     throw Error(Fault::measurement,
                 "align: the lower half is " + loose + " in the tool frame; give tool places of targets off that line");
   if (pairs.size() < 3) {
-    datum.words = "tool frame: the lower scan's own";
-    datum.warnings.push_back(words(
-        "align: only %zu target(s) with tool places, 3 are needed; the tool frame is the lower scan's", pairs.size()));
+    datum.said = Message("proof.tool-frame-lower-scans");
+    datum.warnings.push_back(Message("warnings.align-only-target-s", {static_cast<long>(pairs.size())}));
     return datum;
   }
   datum.test = test_pairs(pairs, places);
@@ -73,15 +72,14 @@ ToolDatum tool_datum(const std::vector<LocatedTarget>& targets) {
   if (const TargetTest& t = datum.test; t.odd.size() == 1 && t.miss[t.odd[0]].norm() > kSlip)
     used.erase(used.begin() + t.odd[0]);
   datum.lower_to_tool = fit_pairs(used).motion;
-  datum.words = words("tool frame from %zu targets", pairs.size());
+  datum.said = Message("proof.tool-frame-from-targets", {static_cast<long>(pairs.size())});
   for (std::size_t i = 0; i < pairs.size(); ++i) {
     const double miss = (datum.lower_to_tool * pairs[i].from - pairs[i].to).norm();
     // Tool places come from drawings: a tenth is their usual rounding; only the place of the report's frame hangs on
     // it.
     if (miss > 0.1 + kSigma * root_mean_variance(pairs[i].from_cov))
       datum.warnings.push_back(
-          words("align: target %s is %.2f mm from its tool place; the tool frame is that uncertain there",
-                places[i].name.c_str(), miss));
+          Message("warnings.align-target-from-tool", {arg::name(places[i].name), arg::length(miss, 2)}));
   }
   return datum;
 }
@@ -151,13 +149,10 @@ TargetFit fit_targets(const std::vector<LocatedTarget>& targets, const Rigid& lo
     const TargetResidual& named = out.residuals[one ? out.test.odd[0] : worst];
     if (one)
       out.warnings.push_back(
-          words("align: target %s disagrees with the others by %.3f mm, which agree without it; check its seat",
-                named.name.c_str(), std::max(named.residual.norm(), named.leave_one_out)));
+          Message("warnings.align-target-disagrees-others",
+                  {arg::name(named.name), arg::length(std::max(named.residual.norm(), named.leave_one_out), 3)}));
     else
-      out.warnings.push_back(
-          words("align: the targets disagree by %.3f mm RMS, more than their uncertainties explain; the registration's "
-                "uncertainty is raised to match",
-                out.rms));
+      out.warnings.push_back(Message("warnings.align-targets-disagree-rms", {arg::length(out.rms, 3)}));
     out.fit.information *= dof / out.fit.chi2;  // Birge ratio
   }
 
@@ -166,10 +161,10 @@ TargetFit fit_targets(const std::vector<LocatedTarget>& targets, const Rigid& lo
   out.scale_ppm = 1e6 * scale.scale;
   out.scale_ppm_u = 1e6 * scale.u * (explained ? 1 : std::sqrt(scale.chi2 / (dof - 1)));
   if (std::abs(out.scale_ppm) > kSigma * out.scale_ppm_u)
-    out.warnings.push_back(
-        words("align: the upper half looks %.0f ± %.0f ppm (1 sigma) %s than the lower; check the temperatures of "
-              "the two scans and the scanner's scale",
-              std::abs(out.scale_ppm), out.scale_ppm_u, out.scale_ppm > 0 ? "larger" : "smaller"));
+    out.warnings.push_back(out.scale_ppm > 0 ? Message("warnings.align-upper-half-looks",
+                                                       {arg::number(out.scale_ppm), arg::number(out.scale_ppm_u)})
+                                             : Message("warnings.align-upper-half-looks-sigma",
+                                                       {arg::number(-out.scale_ppm), arg::number(out.scale_ppm_u)}));
   return out;
 }
 

@@ -33,8 +33,8 @@ std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, 
 
 struct ToolDatum {
   Rigid lower_to_tool = Rigid::Identity();
-  std::string words;
-  std::vector<std::string> warnings;
+  Message said;  ///< where the tool frame comes from
+  Messages warnings;
   TargetTest test;  ///< of the lower half's places against the tool's
 };
 /// Tool frame from targets with tool coordinates (at least 3, not on one line); none given: the lower scan's frame.
@@ -46,7 +46,7 @@ struct TargetFit {
   double rms = 0, scale_ppm = 0, scale_ppm_u = 0;
   TargetTest test;
   std::vector<std::string> left_out;  ///< so far off that the fit was made without them
-  std::vector<std::string> warnings;
+  Messages warnings;
 };
 /// Closed position from targets seen in both scans. One that is off by more than `limit`, or two that were exchanged,
 /// are left out. Throws Error{measurement} naming the free directions, or when nothing fits at all.

@@ -69,7 +69,8 @@ std::string of_parts(const Chance& c) {
 
 void print(const Inspection& r, const SpotDiagnosis& d) {
   std::cout << "\n"
-            << d.headline << "\nSpot        " << in_percent(d.trouble) << " of it dry or filled late with the gap as "
+            << say(d.headline, {r.job.units}) << "\nSpot        " << in_percent(d.trouble)
+            << " of it dry or filled late with the gap as "
             << "measured, " << in_percent(d.nominal_trouble) << " with the nominal gap, in the one filling computed\n";
   if (d.model.draws > 0) {
     std::cout << "Chance      " << of_parts(d.model) << " by the model, of " << d.model.draws << " drawn fillings";
@@ -82,23 +83,25 @@ void print(const Inspection& r, const SpotDiagnosis& d) {
   int shown = 0;
   for (const Cause& c : d.causes) {
     if (c.relief < kWorthSaying) continue;
-    std::cout << words("Cause %-5d ", ++shown) << (c.is_gap ? c.name + ", " : "") << c.what << ": without it ";
+    std::cout << words("Cause %-5d ", ++shown) << (c.is_gap ? c.name + ", " : "") << say(c.what, {r.job.units})
+              << ": without it ";
     if (c.chance.draws > 0) std::cout << "the spot comes in " << of_parts(c.chance) << "; ";
     std::cout << in_percent(c.without) << " of it is left in the one filling computed\n";
   }
   for (const Suspect& s : d.suspects)
     if (s.trouble >= kWorthSaying)
-      std::cout << "Suspect     " << s.what << " would make " << in_percent(s.trouble) << " of it and leave "
-                << in_percent(s.dry) << " of the whole sheet dry; to tell: " << s.measure << "\n";
-  if (!d.discriminate.empty()) std::cout << "Tell        " << d.discriminate << "\n";
+      std::cout << "Suspect     " << say(s.what, {r.job.units}) << " would make " << in_percent(s.trouble)
+                << " of it and leave " << in_percent(s.dry)
+                << " of the whole sheet dry; to tell: " << say(s.measure, {r.job.units}) << "\n";
+  if (!d.discriminate.empty()) std::cout << "Tell        " << say(d.discriminate, {r.job.units}) << "\n";
   if (d.plan_works && d.cure_by != CureBy::plan) {
     std::cout << "Report      with the corrections that it has chosen " << in_percent(d.plan_trouble)
               << " of the spot is left in the one filling computed";
     if (d.plan_chance.draws > 0) std::cout << ", and it comes in " << of_parts(d.plan_chance);
     std::cout << "\n";
   }
-  std::cout << "Cure        " << d.cure_text;
-  for (const auto& step : d.cure_steps) std::cout << "\n            " << step;
+  std::cout << "Cure        " << say(d.cure_text, {r.job.units});
+  for (const auto& step : d.cure_steps) std::cout << "\n            " << say(step, {r.job.units});
   if (d.cure_by != CureBy::none) {
     std::cout << "\n            re-computed: " << in_percent(d.cure_trouble)
               << " of the spot is left in the one filling computed";

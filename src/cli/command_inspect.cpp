@@ -74,12 +74,12 @@ void print_corrections(const Inspection& r, std::ostream& out) {
   const auto units = r.job.units;
   const auto time = [&](double t) { return time_in_fill(t, r.nominal_filling.fill_time); };
   if (r.plan.chosen.empty())
-    out << "Correct     " << (r.plan.not_cured.empty() ? "" : "none. ") << r.plan.remains << "\n";
+    out << "Correct     " << (r.plan.not_cured.empty() ? "" : "none. ") << say(r.plan.remains, {r.job.units}) << "\n";
   for (std::size_t i = 0; i < std::min(corrections_shown, r.plan.chosen.size()); ++i) {
     const auto& c = r.plan.candidates[r.plan.chosen[i]];
     const Effect& before = i ? r.plan.after_each[i - 1] : r.plan.now;
     const Effect& after = r.plan.after_each[i];
-    out << "Correct " << i + 1 << "   " << c.instruction << "\n            out of tolerance "
+    out << "Correct " << i + 1 << "   " << say(c.instruction, {r.job.units}) << "\n            out of tolerance "
         << format_area(before.out_of_tolerance_area, units) << " -> " << format_area(after.out_of_tolerance_area, units)
         << ", greatest lead " << time(before.max_lead_s) << " -> " << time(after.max_lead_s) << ", dry "
         << format_area(before.dry_area, units) << " -> " << format_area(after.dry_area, units)
@@ -117,14 +117,14 @@ void print_open(const Inspection& r, std::ostream& out) {
 }
 
 void print_doubt(const Inspection& r, const std::filesystem::path& folder, std::ostream& out) {
-  out << r.job.name << "\n" << r.verdict.headline << "\n\n";
+  out << r.job.name << "\n" << say(r.verdict.headline, {r.job.units}) << "\n\n";
   if (r.doubt->area > 0)
     out << "Crossing    the halves run through each other over " << format_area(r.doubt->area, r.job.units) << "\n";
   print_masked(r, out);
   out << "Withheld    verdict, front, corrections and work order\n";
   print_open(r, out);
   if (!r.expects.empty()) out << "Predicted   by " << r.expects << ": not tested\n";
-  for (const auto& w : r.warnings) out << "Note        " << w << "\n";
+  for (const auto& w : r.warnings) out << "Note        " << say(w, {r.job.units}) << "\n";
   out << "\nReport      " << (folder / "report.html").string() << "\n";
 }
 
@@ -132,8 +132,8 @@ void print_summary(const Inspection& r, const std::filesystem::path& folder, std
   if (r.doubt) return print_doubt(r, folder, out);
   out << r.job.name << "\n";
   // No verdict on the gap matters more than what no work on the gap can cure.
-  if (!r.plan.obstacle_says.empty()) out << r.plan.obstacle_says << "\n";
-  out << r.verdict.headline << "\n" << outcome_line(r) << "\n";
+  if (!r.plan.obstacle_says.empty()) out << say(r.plan.obstacle_says, {r.job.units}) << "\n";
+  out << say(r.verdict.headline, {r.job.units}) << "\n" << outcome_line(r) << "\n";
   print_open(r, out);
   out << "\nArea        ";
   for (const auto c :
@@ -146,7 +146,7 @@ void print_summary(const Inspection& r, const std::filesystem::path& folder, std
   print_front(r, out);
   print_expected(r, out);
   print_corrections(r, out);
-  for (const auto& w : r.warnings) out << "Note        " << w << "\n";
+  for (const auto& w : r.warnings) out << "Note        " << say(w, {r.job.units}) << "\n";
   out << "\nReport      " << (folder / "report.html").string() << "\n";
   if (!r.plan.chosen.empty()) out << "Work order  " << (folder / "work-order.html").string() << "\n";
 }
@@ -167,7 +167,8 @@ void write_report_of(const Inspection& result, const Progress& progress) {
 void end_in_doubt(const Inspection& r, const std::string& page) {
   std::error_code fault;
   for (const char* kind : {".html", ".json"}) std::filesystem::remove(r.job.output / (page + kind), fault);
-  throw Error(Fault::measurement, r.verdict.headline + " Report: " + (r.job.output / "report.html").string());
+  throw Error(Fault::measurement,
+              say(r.verdict.headline, {r.job.units}) + " Report: " + (r.job.output / "report.html").string());
 }
 
 int run_inspect(const InspectArguments& arguments) {
@@ -188,7 +189,8 @@ int run_inspect(const InspectArguments& arguments) {
   else if (!arguments.quiet)
     print_summary(result, result.job.output, std::cout);
   std::cout.flush();
-  if (result.doubt && (arguments.json || arguments.quiet)) std::cerr << "gapfront: " << result.verdict.headline << "\n";
+  if (result.doubt && (arguments.json || arguments.quiet))
+    std::cerr << "gapfront: " << say(result.verdict.headline, {job.units}) << "\n";
   if (result.doubt) return 2;
   return exit_code(result.verdict.overall, arguments.fail_on);
 }

@@ -44,7 +44,7 @@ void print_recheck(const Job& job, const Recheck& r, const std::string& outcome,
   };
   const auto date = [](const Record& x) { return x.date + words(" (%.0f cycles)", x.cycles); };
   std::cout << job.name << "\n"
-            << r.headline << "\n"
+            << say(r.headline, {units}) << "\n"
             << outcome << "\n\nCompared    " << date(r.now) << " with " << date(r.then) << "\nDatum       "
             << datum_words(r) << "\n";
   for (const Wear& w : r.wear) {
@@ -72,9 +72,10 @@ void print_recheck(const Job& job, const Recheck& r, const std::string& outcome,
     std::cout << "Next        mend the place before more parts are made, then recheck with --new-baseline\n";
   else
     std::cout << "Next        re-check " << words("at %.0f cycles", r.next_cycles)
-              << (r.next_date.empty() ? "" : ", at today's pace " + r.next_date) << ": " << r.next_why << "\n";
-  for (const auto& c : r.cancels) std::cout << "Difference  " << c << "\n";
-  for (const auto& n : r.notes) std::cout << "Note        " << n << "\n";
+              << (r.next_date.empty() ? "" : ", at today's pace " + r.next_date) << ": " << say(r.next_why, {units})
+              << "\n";
+  for (const auto& c : r.cancels) std::cout << "Difference  " << say(c, {units}) << "\n";
+  for (const auto& n : r.notes) std::cout << "Note        " << say(n, {units}) << "\n";
   std::cout << "\nReport      " << (report / "recheck.html").string() << "\n";
 }
 

@@ -40,7 +40,7 @@ void print_expected(const Inspection& r, std::ostream& out) {
                     inch ? 4 : 3, std::hypot(c.predicted_U, c.achieved_U) / unit, c.En);
     else
       std::snprintf(line, sizeof line, "            %-10s %52s", name.c_str(), "");
-    out << line << c.says << "\n";
+    out << line << say(c.says, {r.job.units}) << "\n";
   }
 }
 

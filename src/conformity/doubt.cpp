@@ -3,7 +3,6 @@
 #include <cmath>
 #include <vector>
 
-#include "conformity/words.hpp"
 #include "core/distributions.hpp"
 #include "core/joined_sets.hpp"
 #include "gapfront/outcome.hpp"
@@ -67,13 +66,6 @@ Crossing crossing_of(const Sheet& sheet, const GapMap& gap) {
   return c;
 }
 
-/// How the doubt's figures are written.
-struct Say {
-  UnitSystem units;
-  std::string length(double mm) const { return spoken_length(mm, 2, units) + " " + length_unit(units); }
-  std::string place(const Vec3& p) const { return spoken_place(p, units); }
-};
-
 std::string names_of(const TargetTest& t) {
   std::string out;
   for (std::size_t k = 0; k < t.odd.size(); ++k)
@@ -109,7 +101,7 @@ bool fails(const TargetTest& t, double play) {
   return t.dof > 0 && t.p < kChance && !t.miss.empty() && t.miss[t.worst()].norm() > play;
 }
 
-Doubt one_target(const Alignment& a, int odd, double play, const Vec3& axis, const Say& say) {
+Doubt one_target(const Alignment& a, int odd, double play, const Vec3& axis) {
   const TargetTest& t = a.closure;
   Doubt d;
   d.subject = t.names[odd], d.amount = t.miss[odd].norm();
@@ -118,22 +110,20 @@ Doubt one_target(const Alignment& a, int odd, double play, const Vec3& axis, con
   const bool ball =
       std::any_of(a.marks.begin(), a.marks.end(), [&](const FoundMark& m) { return m.name == d.subject && m.ball; });
   const bool along = std::abs(t.miss[odd].dot(axis)) > kAlong * d.amount;
+  const bool dirt = ball && along && d.amount < kDirt;
+  d.reason = dirt ? Doubt::Reason::seat_dirt : Doubt::Reason::wrong_target;
   const std::string half = half_to_blame(a, d.subject, play);
-  const std::string by = say.length(d.amount);
-  if (ball && along && d.amount < kDirt) {
-    d.reason = Doubt::Reason::seat_dirt;
-    d.text = "Ball " + d.subject + " lies " + by + " off along the opening axis" +
-             (half.empty() ? "" : " in the " + half + " half") +
-             ", and the other targets agree without it: look for dirt in its seat, clean it and scan again.";
-  } else {
-    d.reason = Doubt::Reason::wrong_target;
-    d.text = "Target " + d.subject + " lies " + by + " off" + (half.empty() ? "" : " in the " + half + " half") +
-             ", and the other targets agree without it: check its name, its place in the job and its seat.";
-  }
+  if (half == "lower")
+    d.text = Message(dirt ? "doubt.ball-lies-off-along-opening" : "doubt.target-lies-off-lower");
+  else if (half == "upper")
+    d.text = Message(dirt ? "doubt.ball-lies-off-along-opening-axis" : "doubt.target-lies-off-upper");
+  else
+    d.text = Message(dirt ? "doubt.ball-lies-off-along" : "doubt.target-lies-off-other");
+  d.text.arguments = {arg::name(d.subject), arg::length(d.amount)};
   return d;
 }
 
-std::optional<Doubt> doubt_of_targets(const Alignment& a, const AlignOptions& o, const Vec3& axis, const Say& say) {
+std::optional<Doubt> doubt_of_targets(const Alignment& a, const AlignOptions& o, const Vec3& axis) {
   const TargetTest& t = a.closure;
   const double play = t.declared ? o.seat_play : std::max(kTyped, o.seat_play);
   if (!fails(t, play)) return std::nullopt;
@@ -145,11 +135,11 @@ std::optional<Doubt> doubt_of_targets(const Alignment& a, const AlignOptions& o,
   if (t.exchanged[0] >= 0) {
     d.reason = Doubt::Reason::wrong_target;
     d.subject = t.names[t.exchanged[0]] + ", " + t.names[t.exchanged[1]];
-    d.text = "Targets " + t.names[t.exchanged[0]] + " and " + t.names[t.exchanged[1]] +
-             " are exchanged in one half: with their places exchanged all targets agree; correct the job.";
+    d.text = Message("doubt.targets-exchanged-one-half",
+                     {arg::name(t.names[t.exchanged[0]]), arg::name(t.names[t.exchanged[1]])});
     return d;
   }
-  if (const int odd = likely_odd(t, play); odd >= 0) return one_target(a, odd, play, axis, say);
+  if (const int odd = likely_odd(t, play); odd >= 0) return one_target(a, odd, play, axis);
   // With tool places the half's own pattern may tell what the pair of halves cannot.
   if (o.test_tool_places)
     for (const TargetTest* half : {&a.lower_tool, &a.upper_tool})
@@ -157,29 +147,25 @@ std::optional<Doubt> doubt_of_targets(const Alignment& a, const AlignOptions& o,
         for (std::size_t i = 0; i < t.names.size(); ++i)
           if (t.names[i] == half->names[odd] &&
               (t.odd.empty() || std::count(t.odd.begin(), t.odd.end(), static_cast<int>(i)) > 0))
-            return one_target(a, static_cast<int>(i), play, axis, say);
+            return one_target(a, static_cast<int>(i), play, axis);
   if (!t.odd.empty()) {
     d.reason = Doubt::Reason::wrong_target;
     d.subject = names_of(t);
-    d.text = "One of the targets " + d.subject + " lies about " + say.length(d.amount) +
-             " off, and it cannot be told which: check their names, places and seats.";
+    d.text = Message("doubt.one-targets-lies-about", {arg::name(d.subject), arg::length(d.amount)});
     return d;
   }
   d.subject = t.names[worst];
   if (t.p_scale > 0.05)
-    d.text = "The halves' targets differ in size by " + spoken(std::abs(a.scale_ppm), 0) + " ppm (" +
-             say.length(d.amount) + " at " + d.subject +
-             "): check the temperatures of the two scans and the scanner's scale.";
+    d.text = Message("doubt.halves-targets-differ-size",
+                     {arg::number(std::abs(a.scale_ppm)), arg::length(d.amount), arg::name(d.subject)});
   else if (t.names.size() < 4)
-    d.text = "The three targets disagree by up to " + say.length(d.amount) +
-             ", and three cannot tell which is wrong: check their places and seats, or scan a fourth.";
+    d.text = Message("doubt.three-targets-disagree-up", {arg::length(d.amount)});
   else
-    d.text = "The targets disagree by up to " + say.length(d.amount) + ", most at " + d.subject +
-             ", and no single one is the cause: check all names, places and seats.";
+    d.text = Message("doubt.targets-disagree-up-most", {arg::length(d.amount), arg::name(d.subject)});
   return d;
 }
 
-std::optional<Doubt> doubt_of_tool_places(const Alignment& a, const AlignOptions& o, const Say& say) {
+std::optional<Doubt> doubt_of_tool_places(const Alignment& a, const AlignOptions& o) {
   const TargetTest& t = a.lower_tool;
   if (!o.test_tool_places || !fails(t, o.tool_play)) return std::nullopt;
   Doubt d;
@@ -187,14 +173,13 @@ std::optional<Doubt> doubt_of_tool_places(const Alignment& a, const AlignOptions
   if (t.exchanged[0] >= 0) {
     d.subject = t.names[t.exchanged[0]] + ", " + t.names[t.exchanged[1]];
     d.amount = t.miss[t.worst()].norm();
-    d.text = "The tool places of targets " + t.names[t.exchanged[0]] + " and " + t.names[t.exchanged[1]] +
-             " are exchanged: with them exchanged all targets agree; correct the job.";
+    d.text = Message("doubt.tool-places-targets-exchanged",
+                     {arg::name(t.names[t.exchanged[0]]), arg::name(t.names[t.exchanged[1]])});
     return d;
   }
   if (const int odd = likely_odd(t, o.tool_play); odd >= 0 && t.miss[odd].norm() > o.tool_play) {
     d.subject = t.names[odd], d.amount = t.miss[odd].norm();
-    d.text = "The tool place of target " + d.subject + " lies " + say.length(d.amount) +
-             " from where the other targets put it: correct its tool place in the job.";
+    d.text = Message("doubt.tool-place-target-lies", {arg::name(d.subject), arg::length(d.amount)});
     return d;
   }
   // Drawings and tools as built may differ by some millimetres all over, which only shifts the names of places.
@@ -202,12 +187,11 @@ std::optional<Doubt> doubt_of_tool_places(const Alignment& a, const AlignOptions
   if (o.residual_limit <= 0 || t.miss[t.worst()].norm() < far) return std::nullopt;
   d.subject = t.odd.empty() ? t.names[t.worst()] : names_of(t);
   d.amount = t.miss[t.worst()].norm();
-  d.text = "The tool places of the targets disagree with the lower half by up to " + say.length(d.amount) +
-           ", most at " + t.names[t.worst()] + ": correct the tool places in the job.";
+  d.text = Message("doubt.tool-places-targets-disagree", {arg::length(d.amount), arg::name(t.names[t.worst()])});
   return d;
 }
 
-std::optional<Doubt> doubt_of_methods(const Alignment& a, const AlignOptions& o, const Say& say) {
+std::optional<Doubt> doubt_of_methods(const Alignment& a, const AlignOptions& o) {
   Doubt d;
   if (a.dof > 0 && p_value(a.chi2, static_cast<int>(std::lround(a.dof))) < kChance) {
     double low = 0, high = 0;
@@ -218,19 +202,14 @@ std::optional<Doubt> doubt_of_methods(const Alignment& a, const AlignOptions& o,
       d.subject = a.methods.front().name;
       if (a.flange && lift > 0.5 * d.amount) {
         d.reason = Doubt::Reason::not_closed;
-        d.text = "By the other method the lands stay " + say.length(lift) +
-                 " apart that should meet: something lies between the halves or in a seat, or the stand-off in the job "
-                 "is wrong.";
+        d.text = Message("doubt.other-method-lands-stay", {arg::length(lift)});
       } else if (a.flange && lift < -0.5 * d.amount) {
-        d.text = "By the other method the lands enter each other by " + say.length(-lift) +
-                 ": check the balls' seats, their diameter, and the stand-off in the job.";
+        d.text = Message("doubt.other-method-lands-enter", {arg::length(-lift)});
       } else if (a.flange) {
         d.reason = Doubt::Reason::not_closed;
-        d.text = "Lands and targets set the upper half up to " + say.length(d.amount) +
-                 " apart at one side: look for dirt between the lands there and in the seats.";
+        d.text = Message("doubt.lands-targets-set-upper", {arg::length(d.amount)});
       } else {
-        d.text = "The methods of the registration set the upper half up to " + say.length(d.amount) +
-                 " apart: check targets, nominal surfaces and their units.";
+        d.text = Message("doubt.methods-registration-set-upper", {arg::length(d.amount)});
       }
       return d;
     }
@@ -238,26 +217,21 @@ std::optional<Doubt> doubt_of_methods(const Alignment& a, const AlignOptions& o,
   if (a.flange && a.flange->deepest > o.seat_play) {
     d = {};
     d.amount = a.flange->deepest, d.at = a.flange->deepest_at;
-    d.text = "As registered the lands enter each other by " + say.length(d.amount) + " at " + say.place(d.at) +
-             ": check the seats, the stand-off in the job, and whether a half was bent when scanned.";
+    d.text = Message("doubt.registered-lands-enter-each", {arg::length(d.amount), arg::place(d.at)});
     return d;
   }
   return std::nullopt;
 }
 
-Doubt doubt_of_crossing(const Crossing& c, const AlignOptions& o, const Say& say) {
+Doubt doubt_of_crossing(const Crossing& c, const AlignOptions& o) {
   Doubt d;
   d.amount = c.depth, d.area = c.area, d.at = c.at;
   const bool given = std::count(o.methods.begin(), o.methods.end(), AlignMethod::given) > 0;
-  const std::string what = "The halves run through each other over " + area_text(c.area, say.units) + ", most by " +
-                           say.length(c.depth) + " at " + say.place(c.at) + ": ";
-  if (c.area > 0.5 * c.measured)
-    d.text = what + "check that [lower] and [upper] are not swapped, and the targets' places.";
-  else if (given)
-    d.reason = Doubt::Reason::not_closed,
-    d.text = what + "check that both scans were taken in the closed position, and that nothing unlisted stands there.";
-  else
-    d.text = what + "check the targets' names, places and seats, and that nothing unlisted stands there.";
+  if (!(c.area > 0.5 * c.measured) && given) d.reason = Doubt::Reason::not_closed;
+  d.text = Message(c.area > 0.5 * c.measured ? "doubt.halves-run-through-each-other"
+                   : given                   ? "doubt.halves-run-through-each-other-over"
+                                             : "doubt.halves-run-through-each-other-over-most",
+                   {arg::area(c.area), arg::length(c.depth), arg::place(c.at)});
   return d;
 }
 
@@ -280,17 +254,16 @@ const char* to_string(Doubt::Reason reason) {
 }
 
 std::optional<Doubt> doubt_registration(const Alignment& a, const AlignOptions& o, const Sheet& sheet,
-                                        const GapMap& gap, UnitSystem units) {
-  const Say say{units};
+                                        const GapMap& gap) {
   Vec3 axis = Vec3::Zero();
   for (std::size_t i = 0; i < sheet.size(); ++i) axis += sheet.area[i] * sheet.normals[i];
   axis = axis.norm() > 0 ? Vec3(axis.normalized()) : Vec3::UnitZ();
   const Crossing c = crossing_of(sheet, gap);
   const bool crosses = c.depth > o.seat_play;
-  std::optional<Doubt> d = doubt_of_targets(a, o, axis, say);
-  if (!d) d = doubt_of_tool_places(a, o, say);
-  if (!d) d = doubt_of_methods(a, o, say);
-  if (!d && crosses) d = doubt_of_crossing(c, o, say);
+  std::optional<Doubt> d = doubt_of_targets(a, o, axis);
+  if (!d) d = doubt_of_tool_places(a, o);
+  if (!d) d = doubt_of_methods(a, o);
+  if (!d && crosses) d = doubt_of_crossing(c, o);
   if (d && crosses) d->area = c.area;
   return d;
 }

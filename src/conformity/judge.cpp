@@ -1,11 +1,10 @@
-// The verdict on a gap map: per node, per region, overall, and in words.
+// The verdict on a gap map: per node, per region, overall, and what it says.
 #include <cmath>
 #include <limits>
 #include <numeric>
 
 #include "conformity/part.hpp"
 #include "conformity/regions.hpp"
-#include "conformity/words.hpp"
 #include "core/area_mean.hpp"
 #include "core/statistics.hpp"
 #include "gapfront/error.hpp"
@@ -60,38 +59,50 @@ int worst_node(const Verdict& v, const GapMap& gap, const std::vector<NodeLimits
   return worst;
 }
 
-std::string headline(const Verdict& v, const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
-                     double area, const ToleranceOptions& o) {
-  const UnitSystem u = o.units;
-  const auto fraction = [&](Conformity c) { return v.fraction[static_cast<int>(c)]; };
-  const double out = fraction(Conformity::nonconforming), open = fraction(Conformity::undecided);
-  const double blank = fraction(Conformity::not_measured);
-  const std::string unseen = percent(blank) + " of the area (" + area_text(blank * area, u) + ") is not measured";
-  const std::string beside = blank == 0  ? std::string()
-                             : v.covered ? " Besides, " + unseen + ", in places too small to decide."
-                                         : " Besides, " + unseen + ".";
-  if (v.overall == Conformity::not_measured) return "Not measured: no place of the sheet has a gap.";
-  if (v.overall == Conformity::nonconforming) {
-    const int i = worst_node(v, gap, limits, Conformity::nonconforming);
-    return "Nonconforming: the gap is provably outside its limits over " + percent(out) + " of the area (" +
-           area_text(out * area, u) + "); " + (v.deviation[i] > 0 ? "widest " : "tightest ") +
-           spoken_length(v.deviation[i], 2, u, true) + " " + length_unit(u) + " at " +
-           spoken_place(sheet.mesh.points[i], u, 2) + "." + beside;
+Text headline(const Verdict& v, const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
+              double area) {
+  const auto share = [&](Conformity c) { return v.fraction[static_cast<int>(c)]; };
+  const double out = share(Conformity::nonconforming), open = share(Conformity::undecided);
+  const double blank = share(Conformity::not_measured);
+  const auto of_area = [&](double part) { return std::vector<Argument>{arg::fraction(part), arg::area(part * area)}; };
+  const auto said = [](const char* id, std::vector<Argument> a, std::vector<Argument> more = {}) {
+    a.insert(a.end(), more.begin(), more.end());
+    return Message(id, std::move(a));
+  };
+  Text text{verdict_word(v.overall, false)};
+  switch (v.overall) {
+    case Conformity::not_measured:
+      text.push_back(Message("page.no-place-sheet-has"));
+      return text;
+    case Conformity::nonconforming: {
+      const int i = worst_node(v, gap, limits, Conformity::nonconforming);
+      text.push_back(
+          said(v.deviation[i] > 0 ? "page.gap-provably-outside-limits" : "page.gap-provably-outside-limits-over",
+               of_area(out), {arg::length(v.deviation[i], 2, true), arg::place(sheet.mesh.points[i], 2)}));
+      break;
+    }
+    case Conformity::conforming:
+      text.push_back(Message("page.gap-provably-within-limits",
+                             {arg::fraction(share(Conformity::conforming)), arg::length(v.minimum, 2, true),
+                              arg::length(v.maximum, 2, true)}));
+      break;
+    default:  // undecided: near a limit, not measured, or both; in each case nothing, or no more than allowed, is out
+      if (open > 0 && blank > 0)
+        text.push_back(said(out > 0 ? "page.no-more-than-allowed-provably" : "page.nothing-provably-outside-limits-but",
+                            of_area(open), {arg::fraction(blank)}));
+      else if (open > 0)
+        text.push_back(
+            said(out > 0 ? "page.no-more-than-allowed" : "page.nothing-provably-outside-limits", of_area(open)));
+      else
+        text.push_back(Message(
+            out > 0 ? "page.no-more-than-allowed-provably-outside" : "page.nothing-provably-outside-limits-but-area",
+            {arg::fraction(blank)}));
+      return text;
   }
-  if (v.overall == Conformity::conforming)
-    return "Conforming: the gap is provably within its limits over " + percent(fraction(Conformity::conforming)) +
-           " of the area; the deviation runs from " + spoken_length(v.minimum, 2, u, true) + " to " +
-           spoken_length(v.maximum, 2, u, true) + " " + length_unit(u) + "." + beside;
-  std::string why;
-  if (open > 0)
-    why = "over " + percent(open) + " of the area (" + area_text(open * area, u) +
-          ") the gap is too near a limit for the uncertainty of the scan";
-  if (blank > 0) why += (why.empty() ? "" : ", and ") + percent(blank) + " of the area is not measured";
-  return "Undecided: " +
-         (out > o.allowed_nonconforming_fraction ? std::string()
-          : out > 0                              ? "no more than allowed is provably outside the limits, but "
-                                                 : "nothing is provably outside the limits, but ") +
-         why + ".";
+  if (blank > 0)
+    text.push_back(
+        said(v.covered ? "cover.besides-area-not-measured-places" : "cover.besides-area-not-measured", of_area(blank)));
+  return text;
 }
 
 }  // namespace
@@ -99,6 +110,22 @@ std::string headline(const Verdict& v, const Sheet& sheet, const GapMap& gap, co
 MeanBudget mean_budget(const Sheet& sheet, const GapMap& gap, const std::vector<int>& nodes) {
   const SumErrors e = sum_errors(sheet, gap, shared_fits(sheet, gap), mean_weights(sheet, gap, nodes));
   return {e.lower, e.upper, e.instrument, e.registration, e.temperature, gap.coverage * e.u()};
+}
+
+Message verdict_word(Conformity c, bool provisional) {
+  switch (c) {
+    case Conformity::conforming:
+      return Message(provisional ? "verdict.provisionally-conforming" : "verdict.conforming");
+    case Conformity::undecided:
+      return Message(provisional ? "verdict.provisionally-undecided" : "verdict.undecided");
+    case Conformity::nonconforming:
+      return Message(provisional ? "verdict.provisionally-nonconforming" : "verdict.nonconforming");
+    case Conformity::not_measured:
+      return Message(provisional ? "verdict.provisionally-not-measured" : "verdict.not-measured");
+    case Conformity::not_judged:
+      break;
+  }
+  return Message("verdict.not-judged");
 }
 
 Verdict judge(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o) {
@@ -143,14 +170,15 @@ Verdict judge(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o) 
   if (measured > 0) v.remainder_rms = std::sqrt(square / measured);
   v.regions = find_regions(sheet, gap, limits, fit, v.rigid_significant ? v.remainder : v.deviation,
                            v.rigid_significant, o.min_region_area);
-  v.headline = headline(v, sheet, gap, limits, whole.area, o);
+  v.headline = headline(v, sheet, gap, limits, whole.area);
   return v;
 }
 
-Verdict not_judged(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o, const std::string& why) {
+Verdict not_judged(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o, const Text& why) {
   const auto limits = tolerance_limits(sheet, o);
   Verdict v;
-  v.overall = Conformity::not_judged, v.headline = why;
+  v.overall = Conformity::not_judged, v.headline = {verdict_word(v.overall, false)};
+  v.headline.insert(v.headline.end(), why.begin(), why.end());
   v.node.assign(sheet.size(), Conformity::not_judged);
   for (double* x : {&v.mean, &v.sigma, &v.p05, &v.p50, &v.p95, &v.minimum, &v.maximum, &v.remainder_rms, &v.offset})
     *x = kNone;

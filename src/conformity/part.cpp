@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include "conformity/words.hpp"
 #include "core/statistics.hpp"
 
 namespace gapfront {
@@ -16,12 +15,12 @@ constexpr double kLeftUndecided = 0.1;
 // more than that, the sentence asks for half.
 constexpr double kWithinReach = 0.25;
 
-/// What a better scan would decide, in one or two plain sentences; empty where nothing is open.
-std::string would_change(const Part& part, const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
-                         const std::vector<Conformity>& of_node, const std::vector<int>& nodes, UnitSystem u) {
+/// What a better scan would decide; empty where nothing is open.
+Text would_change(const Part& part, const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
+                  const std::vector<Conformity>& of_node, const std::vector<int>& nodes) {
   const double area = part.area, open = part.fraction[static_cast<int>(Conformity::undecided)];
   const double blank = part.fraction[static_cast<int>(Conformity::not_measured)];
-  std::string out;
+  Text out;
   if (open > 0) {
     // A node is decided as soon as U is less than its distance from the nearest limit.
     std::vector<std::pair<double, double>> margin, now;
@@ -35,21 +34,15 @@ std::string would_change(const Part& part, const Sheet& sheet, const GapMap& gap
     double needed = weighted_percentile(margin, kLeftUndecided);
     const bool half = needed < kWithinReach * present;
     if (half) needed = weighted_percentile(margin, 0.5);
-    // Rounded down: what is asked for must do.
-    const double digit = u == UnitSystem::mm ? 1e-3 : 25.4e-4;
-    const std::string unit = length_unit(u);
-    out = "Undecided over " + percent(open) + " of the area (" + area_text(open * area, u) + "): a scan with U ≤ " +
-          spoken_length(std::floor(needed / digit) * digit, 3, u) + " " + unit + " (now " +
-          spoken_length(present, 3, u) + " " + unit + " there) would decide " + (half ? "half" : "nine tenths") +
-          " of it.";
+    Quantity enough = arg::length(needed, 3);
+    enough.round_down = true;  // what is asked for must do
+    out.push_back(Message(half ? "page.undecided-over-area-scan" : "page.undecided-over-area-scan-u",
+                          {arg::fraction(open), arg::area(open * area), enough, arg::length(present, 3)}));
   }
   if (blank > 0)
-    out += (out.empty() ? "" : " ") +
-           ("Not measured over " + percent(blank) + " of the area (" + area_text(blank * area, u)) + "): " +
-           (part.covered ? "in places too small to decide."
-                         : "a scan that covers it is needed before the whole can conform.");
-  if (part.overall == Conformity::nonconforming)
-    out += (out.empty() ? "" : " ") + std::string("No better scan makes the tool conform; only a correction does.");
+    out.push_back(Message(part.covered ? "cover.not-measured-over-area" : "page.not-measured-over-area",
+                          {arg::fraction(blank), arg::area(blank * area)}));
+  if (part.overall == Conformity::nonconforming) out.push_back(Message("page.no-better-scan-makes"));
   return out;
 }
 
@@ -87,7 +80,7 @@ Part judge_part(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLim
     part.overall = Conformity::conforming;
   else
     part.overall = Conformity::undecided;
-  part.would_change = would_change(part, sheet, gap, limits, of_node, nodes, o.units);
+  part.would_change = would_change(part, sheet, gap, limits, of_node, nodes);
   return part;
 }
 

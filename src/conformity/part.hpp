@@ -10,7 +10,7 @@ struct Part {
   double area = 0;                   ///< mm²
   std::array<double, 4> fraction{};  ///< of it, by Conformity
   Conformity overall = Conformity::not_measured;
-  std::string would_change;
+  Text would_change;
   std::vector<UnseenPlace> unseen;
   bool covered = true;  ///< what is not measured is too little to decide
 };

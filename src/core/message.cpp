@@ -32,10 +32,26 @@ bool operator==(const Message& a, const Message& b) {
   return true;
 }
 
+Message in_one_sentence(const Messages& clauses) {
+  Message out;
+  for (const Message& c : clauses) out = out.empty() ? c : Message("list.then", {Messages{out}, Messages{c}});
+  return out;
+}
+
+Message in_sequence(const Text& sentences) {
+  Message out;
+  for (const Message& s : sentences) out = out.empty() ? s : Message("list.two", {Messages{out}, Messages{s}});
+  return out;
+}
+
+Message full_sentence(const Messages& clauses) {
+  return clauses.empty() ? Message() : Message("list.sentence", {Messages{in_one_sentence(clauses)}});
+}
+
 const char* to_string(Measure m) {
-  static constexpr const char* names[] = {"number",   "fraction", "probability", "length", "fine length",
-                                          "depth",    "tape",     "area",        "volume", "mass",
-                                          "pressure", "force",    "flow rate",   "time",   "cycles"};
+  static constexpr const char* names[] = {"number", "fraction",  "probability", "length",    "fine length", "tiny",
+                                          "depth",  "tape",      "area",        "volume",    "mass",        "pressure",
+                                          "force",  "flow rate", "time",        "viscosity", "cycles"};
   return names[static_cast<int>(m)];
 }
 

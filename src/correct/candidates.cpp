@@ -4,7 +4,6 @@
 #include <cmath>
 
 #include "correct/effort.hpp"
-#include "correct/words.hpp"
 
 namespace gapfront {
 namespace {
@@ -12,26 +11,41 @@ namespace {
 // A thin feeler slips in at 0.02 mm: less clearance, or sideways play, is none.
 constexpr double kFeeler = 0.02;
 
-std::string pieces_text(const ShimStack& stack, UnitSystem u) {
-  if (stack.relief > 0) return "no shim, " + length(stack.relief, 2, u) + " off the flange";
-  if (stack.pieces.empty()) return "no shim";
-  std::string out;
-  for (const double p : stack.pieces) out += (out.empty() ? "" : " + ") + spoken_length(p, 2, u);
-  return out + " " + length_unit(u);
+Message pieces_of(const ShimStack& stack) {
+  if (stack.pieces.empty()) return Message("order.no-shim");
+  Message out;
+  for (const double p : stack.pieces) {
+    Message one("order.piece", {arg::length(p)});
+    out = out.empty() ? one : Message("list.plus", {Messages{out}, Messages{one}});
+  }
+  return out;
 }
 
-std::string proof_text(const ShimChoice& c, UnitSystem u) {
-  const std::string front =
-      c.tied.empty() ? ""
-                     : "; of the " + std::to_string(c.tied.size()) +
-                           " that leave as little out and come nearest to nominal, the front is disturbed least, by " +
-                           "re-computation";
-  if (c.proven)
-    return "no other combination of the stock leaves less area out of tolerance, by branch and bound over all of them" +
-           front;
-  return "the best found; by the bound reached, no combination leaves less than " + words(100 * c.bound.out_area, 1) +
-         " % of the area out (this one " + words(100 * c.after.out_area, 1) + " %), or less than " +
-         length(c.bound.rms, 3, u) + " RMS (this one " + length(c.after.rms, 3, u) + ")" + front;
+Message proof_of(const ShimChoice& c) {
+  Messages said;
+  if (c.proven) {
+    said.push_back(Message("order.no-other-combination"));
+  } else {
+    said.push_back(Message("order.the-best-found"));
+    said.push_back(Message("order.bound-reached-no-combination",
+                           {arg::fraction(c.bound.out_area, 1), arg::fraction(c.after.out_area, 1),
+                            arg::length(c.bound.rms, 3), arg::length(c.after.rms, 3)}));
+  }
+  if (!c.tied.empty()) said.push_back(Message("order.leave-little-out-come", {static_cast<long>(c.tied.size())}));
+  return in_one_sentence(said);
+}
+
+/// What to do at a station whose stack changes; the first begins the sentence.
+Message station_order(const Station& s, double change, const ShimStack& stack, bool first) {
+  const Argument name = s.proposed ? arg::message(Message("order.proposed", {arg::name(s.name), arg::place(s.at)}))
+                                   : Argument(arg::name(s.name));
+  if (stack.relief > 0)
+    return Message(first ? "order.station-relieve-flange-take" : "order.station-relieve-flange-take-out",
+                   {name, arg::length(stack.relief)});
+  const char* id = change < 0 ? (first ? "corrections.station-take-out-from" : "corrections.station-take-out-from-2")
+                              : (first ? "corrections.station-put-from" : "corrections.station-put-from-2");
+  return Message(id, {name, arg::length(std::abs(change)), arg::length(s.present), arg::length(s.present + change),
+                      arg::message(pieces_of(stack))});
 }
 
 /// What the front loses with the half seated so, once the local defects are cured: see loss().
@@ -76,20 +90,21 @@ Vec3 middle(const std::vector<Vec3>& path) {
 
 }  // namespace
 
-std::optional<Correction> shim_candidate(const CorrectInput& in, const CorrectOptions& given,
-                                         std::vector<std::string>& warnings) {
+std::optional<Correction> shim_candidate(const CorrectInput& in, const CorrectOptions& given, Messages& warnings) {
   if (given.stock.empty()) {
-    warnings.push_back("Shims were not considered: the job gives no stock of shims.");
+    warnings.push_back(Message("order.shims-were-not-considered"));
     return std::nullopt;
   }
   if (!in.verdict.rigid_significant) return std::nullopt;
   CorrectOptions o = given;
   if (o.stations.empty()) {
     o.stations = propose_stations(in.sheet, in.gap, o);
-    warnings.push_back(o.stations.empty()
-                           ? "Shims were not considered: the job gives no stations on the flange, and proposes none."
-                           : "The job gives no stations for shims: " + std::to_string(o.stations.size()) +
-                                 " are proposed along the rim. Check that the flange carries there.");
+    if (o.stations.empty())
+      warnings.push_back(Message("order.shims-were-not-considered-job"));
+    else
+      warnings.push_back(
+          Message("list.two", {Messages{Message("order.job-gives-no-stations", {static_cast<long>(o.stations.size())})},
+                               Messages{Message("order.check-flange-carries-there")}}));
   }
   RigidPart rigid;
   rigid.axis = in.verdict.axis, rigid.pivot = in.verdict.pivot;
@@ -99,18 +114,17 @@ std::optional<Correction> shim_candidate(const CorrectInput& in, const CorrectOp
   const auto choice = choose_shims(in.sheet, in.gap, tolerance_limits(in.sheet, in.tolerance), deviation, rigid, o,
                                    [&](const Vec3& plane) { return front_of(in, seating, deviation, plane); });
   if (!choice) {
-    if (!o.stations.empty())
-      warnings.push_back("Shims were not considered: the stations do not enclose the middle of the sheet.");
+    if (!o.stations.empty()) warnings.push_back(Message("corrections.shims-were-not-considered"));
     return std::nullopt;
   }
   if (choice->after.changed == 0) return std::nullopt;
-  const UnitSystem u = in.tolerance.units;
   Correction c;
   c.kind = Kind::shim;
   c.face = "flange";
-  c.why = proof_text(*choice, u);
+  c.why = proof_of(*choice);
   c.gap_change = shim_effect(in.sheet, in.gap, o.stations, choice->change);
   int changed = 0, relieved = 0;
+  Messages orders;
   for (std::size_t k = 0; k < o.stations.size(); ++k) {
     const Station& s = o.stations[k];
     const double change = choice->change[k];
@@ -118,26 +132,18 @@ std::optional<Correction> shim_candidate(const CorrectInput& in, const CorrectOp
     c.shims.push_back({s.name, change, stack.pieces, choice->clearance[k], s.at, stack.relief});
     c.centre += s.at / static_cast<double>(o.stations.size());
     if (change == 0) continue;
-    c.instruction +=
-        (changed++ ? "; station " : "Station ") + s.name +
-        (s.proposed ? " (proposed at " + spoken_place(s.at, u) + ")" : "") +
-        (stack.relief > 0 ? ": relieve the flange by " + length(stack.relief, 2, u) + ", and take out any shim"
-                          : (change < 0 ? ": take out " : ": put in ") + length(std::abs(change), 2, u) + ", from " +
-                                spoken_length(s.present, 2, u) + " to " + length(s.present + change, 2, u) + " (" +
-                                pieces_text(stack, u) + ")");
+    orders.push_back(station_order(s, change, stack, changed++ == 0));
     relieved += stack.relief > 0;
     c.mean += std::abs(change), c.peak = std::max(c.peak, std::abs(change));
   }
   c.mean /= std::max(1, changed);
   for (std::size_t k = 0; k < o.stations.size(); ++k)
     if (choice->clearance[k] > kFeeler)
-      c.instruction +=
-          "; station " + o.stations[k].name + " will then stand clear by " + length(choice->clearance[k], 2, u);
+      orders.push_back(Message("corrections.station-will-then-stand",
+                               {arg::name(o.stations[k].name), arg::length(choice->clearance[k])}));
   for (const Vec3& p : in.sheet.mesh.points) c.in_plane = std::max(c.in_plane, seating.sideways(p, choice->plane));
-  if (c.in_plane > kFeeler)
-    c.instruction += "; the upper half swings sideways by up to " + length(c.in_plane, 2, u) +
-                     ", so check that dowels and guides still enter freely";
-  c.instruction += ".";
+  if (c.in_plane > kFeeler) orders.push_back(Message("order.upper-half-swings-sideways", {arg::length(c.in_plane)}));
+  c.instruction = {full_sentence(orders)};
   c.effort = effort_hours(o.effort, c.kind, changed, 0);
   // Taking the flange down is bench work on top; its fixed share comes once.
   if (relieved) c.effort += effort_hours(o.effort, Kind::relief, relieved, 0);
@@ -154,18 +160,16 @@ std::vector<Correction> port_candidates(const CorrectInput& in, const CorrectOpt
   });
   const double distance = distance_to_path(at, nearest->path);
   if (distance <= far_from_vent(in, *nearest)) return out;
-  const UnitSystem u = in.tolerance.units;
-  const std::string seen = "The last point to fill, " + spoken_place(at, u) + ", lies " + length(distance, 0, u) +
-                           " from the vent \"" + nearest->name + "\". ";
-  const auto add = [&](Kind kind, const std::string& port, std::vector<Vec3> path, const std::string& what) {
+  const Message seen("work.last-point-fill-lies", {arg::place(at), arg::length(distance, 0), arg::name(nearest->name)});
+  const auto add = [&](Kind kind, const std::string& port, std::vector<Vec3> path, const Message& what) {
     Correction c;
     c.kind = kind, c.face = "port", c.port = port, c.port_to = std::move(path), c.redesign = true;
     c.centre = middle(c.port_to);
     c.effort = effort_hours(o.effort, kind, 0, 0);
-    c.instruction = seen + what;
+    c.instruction = {seen, what};
     out.push_back(std::move(c));
   };
-  add(Kind::vent_move, nearest->name, {at}, "Move the vent there.");
+  add(Kind::vent_move, nearest->name, {at}, Message("work.move-vent-there"));
   for (const auto& inlet : in.flow.inlets) {
     if (inlet.perimeter || inlet.path.empty()) continue;
     // The fronts from both sides meet where they arrive at once: with the inlet nearer to the last point by half of
@@ -174,10 +178,9 @@ std::vector<Correction> port_candidates(const CorrectInput& in, const CorrectOpt
     std::vector<Vec3> path;
     for (const Vec3& p : inlet.path) path.push_back(onto_sheet(in.sheet, p + move));
     if (!touches(in.sheet, path, inlet.radius) || (path.front() - inlet.path.front()).norm() < inlet.radius) continue;
-    const std::string where = spoken_place(path.front(), u);
     add(Kind::inlet_move, inlet.name, path,
-        inlet.path.size() > 1 ? "Move the inlet \"" + inlet.name + "\" so that it begins at " + where + "."
-                              : "Move the inlet \"" + inlet.name + "\" to " + where + ".");
+        Message(inlet.path.size() > 1 ? "work.move-inlet-so-begins" : "work.move-inlet",
+                {arg::name(inlet.name), arg::place(path.front())}));
   }
   return out;
 }

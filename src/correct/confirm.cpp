@@ -57,12 +57,12 @@ GapMap with_fit_areas(GapMap then, const GapMap& now) {
   return then;
 }
 
-std::string outcome(const Confirmed& c) {
-  if (c.En <= 1) return "It did what was predicted.";
+Message outcome(const Confirmed& c) {
+  if (c.En <= 1) return Message("work.did-what-predicted");
   const double moved = c.achieved - c.before, wanted = c.predicted - c.before;
   // Within U nothing moved at all, whatever the sign.
-  if (moved * wanted < 0 && std::abs(moved) > c.achieved_U) return "The gap went the other way.";
-  return std::abs(moved) < std::abs(wanted) ? "It did less than was predicted." : "It did more than was predicted.";
+  if (moved * wanted < 0 && std::abs(moved) > c.achieved_U) return Message("work.gap-went-other-way");
+  return Message(std::abs(moved) < std::abs(wanted) ? "work.did-less-than-predicted" : "work.did-more-than-predicted");
 }
 
 }  // namespace
@@ -97,7 +97,7 @@ std::vector<Confirmed> confirm(const Prediction& then, const Sheet& sheet, const
     }
     r.can_tell = r.area > 0;
     if (!r.can_tell) {
-      r.says = "Nothing can be said: the two inspections share no measured place there.";
+      r.says = Message("work.nothing-can-said-two");
     } else {
       r.before /= r.area, r.predicted /= r.area, r.achieved /= r.area;
       for (double& h : of_then) h /= r.area;
@@ -128,7 +128,7 @@ std::vector<Confirmed> confirm(const Prediction& then, const Sheet& sheet, const
     if (most == 0) {
       Confirmed r;
       r.correction = c.name, r.kind = c.kind;
-      r.says = "It leaves the gap as it is, so the gap cannot tell; compare the fronts.";
+      r.says = Message("work.leaves-gap-so-gap");
       out.push_back(std::move(r));
       continue;
     }

@@ -12,7 +12,7 @@
 #include "correct/find_place.hpp"
 #include "correct/flatten.hpp"
 #include "correct/smooth.hpp"
-#include "correct/words.hpp"
+#include "correct/steps.hpp"
 
 namespace gapfront {
 namespace {
@@ -346,7 +346,7 @@ void add_details(const CorrectInput& in, const CorrectOptions& o, Correction& c)
   if (c.kind == Kind::build_up || c.kind == Kind::relief)
     c.stops = depth_stops(face, c, depth, o.stop_spacing, o.shop_step);
   if (c.kind == Kind::radius_packing) {
-    c.no_template = "Roving is packed along the radius and needs no template.";
+    c.no_template = Message("order.roving-packed-along-radius");
     return;
   }
   Sheets sheets;
@@ -355,9 +355,7 @@ void add_details(const CorrectInput& in, const CorrectOptions& o, Correction& c)
     join(sheets);
     c.templates = std::move(sheets.parts);
   } else {
-    c.no_template = "The face is curved so much both ways there that paper would stretch by more than " +
-                    words(100 * kMostStretch, 0) + " % even in " + std::to_string(1 << kMostCuts) +
-                    " pieces: mark the outline by the coordinates.";
+    c.no_template = Message("order.face-curved-so-much", {arg::fraction(kMostStretch, 0), 1L << kMostCuts});
   }
   for (std::size_t k = 0; k < c.templates.size(); ++k)
     c.templates[k].name = c.name + (c.templates.size() > 1 ? " part " + std::to_string(k + 1) : "");

@@ -83,7 +83,7 @@ double error_of(const TapeLine& t, bool square) {
 constexpr double kSquaring = 0.0175;
 
 /// A length with what the choice needs of it.
-struct Measure {
+struct TapeMeasure {
   TapeLine tape;
   double cost = 0;
   int axis = -1;               ///< of an edge: 0 towards ±x, 1 towards ±y
@@ -94,7 +94,7 @@ struct Measure {
 Vec3 on_face(const Vec3& direction, const Vec3& normal) { return direction - direction.dot(normal) * normal; }
 
 /// Where both lengths are right, by linear course in the triangles; places nearer than kOneMeeting are one.
-std::vector<Vec3> meetings(const Mesh& m, const Measure& a, double la, const Measure& b, double lb) {
+std::vector<Vec3> meetings(const Mesh& m, const TapeMeasure& a, double la, const TapeMeasure& b, double lb) {
   std::vector<Vec3> out;
   for (const auto& t : m.triangles) {
     Eigen::Matrix2d j;
@@ -126,22 +126,22 @@ std::optional<std::string> farthest(const Vec3& p, const std::vector<Vec3>& othe
   return out;
 }
 
-std::vector<Measure> straight_measures(const BenchHalf& half, const Surroundings& around,
-                                       const std::vector<Reference>& known, int node) {
-  std::vector<Measure> out;
+std::vector<TapeMeasure> straight_measures(const BenchHalf& half, const Surroundings& around,
+                                           const std::vector<Reference>& known, int node) {
+  std::vector<TapeMeasure> out;
   const Vec3 p = half.face.points[node];
   for (const auto& r : known) {
     const double near = r.radius > 0 ? 2 * r.radius + kSeat : kHeld;
     if ((p - r.at).norm() < near || !through_air(half, around, r.at, p, near)) continue;
-    Measure m{{r.name + (r.radius > 0 ? ", near side of its ball" : ""),
-               (p - r.at).norm() - r.radius,
-               r.at,
-               Way::straight,
-               {r.at, p}},
-              0,
-              -1,
-              {},
-              {}};
+    TapeMeasure m{{r.name + (r.radius > 0 ? ", near side of its ball" : ""),
+                   (p - r.at).norm() - r.radius,
+                   r.at,
+                   Way::straight,
+                   {r.at, p}},
+                  0,
+                  -1,
+                  {},
+                  {}};
     m.grows = on_face((p - r.at).normalized(), half.normals[node]);
     for (const Vec3& q : half.face.points) m.length.push_back((q - r.at).norm() - r.radius);
     out.push_back(std::move(m));
@@ -149,11 +149,11 @@ std::vector<Measure> straight_measures(const BenchHalf& half, const Surroundings
   return out;
 }
 
-std::optional<Measure> over_face(const BenchHalf& half, const OverFace& face, const TapeFrom& from, int node,
-                                 const std::string& name, double cost) {
+std::optional<TapeMeasure> over_face(const BenchHalf& half, const OverFace& face, const TapeFrom& from, int node,
+                                     const std::string& name, double cost) {
   const auto field = face.spread(from);
   if (!std::isfinite(field.node[node])) return std::nullopt;
-  Measure m{{name, 0, {}, Way::over_surface, face.trace(from, field, node)}, cost, -1, {}, field.node};
+  TapeMeasure m{{name, 0, {}, Way::over_surface, face.trace(from, field, node)}, cost, -1, {}, field.node};
   auto& line = m.tape.line;
   if (line.size() < 2) return std::nullopt;
   m.tape.distance = length_of(line), m.tape.at = line.front();
@@ -167,9 +167,9 @@ std::optional<Measure> over_face(const BenchHalf& half, const OverFace& face, co
 }
 
 /// Over the surface from what stands flat on the flange beside the face, or on the face.
-std::vector<Measure> surface_measures(const BenchHalf& half, const OverFace& face, const std::vector<Reference>& known,
-                                      int node) {
-  std::vector<Measure> out;
+std::vector<TapeMeasure> surface_measures(const BenchHalf& half, const OverFace& face,
+                                          const std::vector<Reference>& known, int node) {
+  std::vector<TapeMeasure> out;
   const Mesh& mesh = half.face;
   for (const auto& r : known) {
     if (r.radius > 0) continue;  // a tape cannot be pressed to the flange under a ball
@@ -193,13 +193,13 @@ std::vector<Measure> surface_measures(const BenchHalf& half, const OverFace& fac
 }
 
 /// Squarely in from the sides of the rim that face along the tool axes.
-std::vector<Measure> edge_measures(const BenchHalf& half, const OverFace& face, int node) {
+std::vector<TapeMeasure> edge_measures(const BenchHalf& half, const OverFace& face, int node) {
   const Mesh& mesh = half.face;
   const std::pair<const char*, Vec3> sides[] = {{"edge of the moulding face towards −x", -Vec3::UnitX()},
                                                 {"edge of the moulding face towards +x", Vec3::UnitX()},
                                                 {"edge of the moulding face towards −y", -Vec3::UnitY()},
                                                 {"edge of the moulding face towards +y", Vec3::UnitY()}};
-  std::vector<Measure> out;
+  std::vector<TapeMeasure> out;
   Vec3 middle = Vec3::Zero();
   for (const Vec3& p : mesh.points) middle += p / static_cast<double>(mesh.points.size());
   for (const auto& [name, way] : sides) {
@@ -377,7 +377,7 @@ bool through_air(const BenchHalf& half, const Surroundings& around, const Vec3& 
 Finding find_place(const BenchHalf& half, const Surroundings& around, const std::vector<Reference>& known, int node) {
   const Vec3 place = half.face.points[node], normal = half.normals[node];
   const OverFace face(half.face);
-  std::vector<Measure> all = straight_measures(half, around, known, node);
+  std::vector<TapeMeasure> all = straight_measures(half, around, known, node);
   const auto choose = [&](double most) -> Finding {
     std::vector<std::array<std::size_t, 2>> pairs;
     for (std::size_t i = 0; i < all.size(); ++i)
@@ -386,14 +386,14 @@ Finding find_place(const BenchHalf& half, const Surroundings& around, const std:
             !(all[i].axis >= 0 && all[i].axis == all[j].axis))  // opposite edges meet twice, if at all
           pairs.push_back({i, j});
     const auto key = [&](const std::array<std::size_t, 2>& p) {
-      const Measure &a = all[p[0]], &b = all[p[1]];
+      const TapeMeasure &a = all[p[0]], &b = all[p[1]];
       const double error = std::hypot(error_of(a.tape, a.axis >= 0), error_of(b.tape, b.axis >= 0)) /
                            std::abs(normal.dot(a.grows.cross(b.grows)));
       return std::tuple(error > kGood, a.cost + b.cost, error);
     };
     std::stable_sort(pairs.begin(), pairs.end(), [&](const auto& a, const auto& b) { return key(a) < key(b); });
     for (const auto& p : pairs) {
-      const Measure &a = all[p[0]], &b = all[p[1]];
+      const TapeMeasure &a = all[p[0]], &b = all[p[1]];
       if (std::get<2>(key(p)) > most) continue;
       auto others = meetings(half.face, a, a.tape.distance, b, b.tape.distance);
       others.erase(

@@ -5,7 +5,6 @@
 #include "core/parallel.hpp"
 #include "correct/effort.hpp"
 #include "correct/state.hpp"
-#include "correct/words.hpp"
 
 namespace gapfront {
 namespace {
@@ -132,16 +131,14 @@ std::vector<Correction> layout_candidates(const Bench& bench, const CorrectOptio
   const Search search(bench, state, true_mold);
   const Tried before = search(state.flow, search.laminate());
   if (!before.traps) return {};
-  const UnitSystem u = in.tolerance.units;
   const std::size_t near = nearest_vent(state.flow, before.at);
   const Vent& vent = state.flow.vents[near];
-  const std::string seen =
-      (true_mold ? "A true mold traps air around " : "Air is trapped around ") + spoken_place(before.at, u) + ". ";
+  const Message seen(true_mold ? "advice.true-mold-traps-air" : "advice.air-trapped-around", {arg::place(before.at)});
 
   const auto moved = [&]() -> Found {
     Found f = place_vent(search, state.flow, near, before.at);
     f.c.kind = Kind::vent_move, f.c.port = vent.name;
-    f.c.instruction = seen + "Move the vent \"" + vent.name + "\" to " + spoken_place(f.c.port_to.front(), u) + ".";
+    f.c.instruction = {seen, Message("advice.move-vent", {arg::name(vent.name), arg::place(f.c.port_to.front())})};
     return f;
   };
   const auto added = [&]() -> Found {
@@ -155,8 +152,8 @@ std::vector<Correction> layout_candidates(const Bench& bench, const CorrectOptio
     flow.vents.push_back(more);
     Found f = place_vent(search, flow, flow.vents.size() - 1, before.at);
     f.c.kind = Kind::vent_add, f.c.port = more.name, f.c.port_radius = more.radius;
-    f.c.instruction = seen + "Add a vent \"" + more.name + "\" at " + spoken_place(f.c.port_to.front(), u) +
-                      ", with a mouth of " + length(2 * more.radius, 0, u) + ".";
+    f.c.instruction = {seen, Message("advice.add-vent-mouth", {arg::name(more.name), arg::place(f.c.port_to.front()),
+                                                               arg::length(2 * more.radius, 0)})};
     return f;
   };
   const auto enlarged = [&]() -> Found {
@@ -172,8 +169,9 @@ std::vector<Correction> layout_candidates(const Bench& bench, const CorrectOptio
       if (!t.traps) break;
     }
     best.c.kind = Kind::vent_enlarge, best.c.port = vent.name, best.c.port_to = vent.path;
-    best.c.instruction = seen + "Open the mouth of the vent \"" + vent.name + "\" from " +
-                         length(2 * vent.radius, 0, u) + " to " + length(2 * best.c.port_radius, 0, u) + ".";
+    best.c.instruction = {
+        seen, Message("advice.open-mouth-vent-from",
+                      {arg::name(vent.name), arg::length(2 * vent.radius, 0), arg::length(2 * best.c.port_radius, 0)})};
     return best;
   };
   const auto patched = [&]() -> Found {
@@ -205,8 +203,9 @@ std::vector<Correction> layout_candidates(const Bench& bench, const CorrectOptio
     best.c.inside.assign(in.sheet.size(), 0);
     for (std::size_t i = 0; i < in.sheet.size(); ++i)
       best.c.inside[i] = radius - (in.sheet.mesh.points[i] - vent.path.front()).norm();
-    best.c.instruction = seen + "Lay 1 extra ply of " + ply.reinforcement.name + " over the vent \"" + vent.name +
-                         "\", " + length(2 * radius, 0, u) + " across, in every part: it holds the front back there.";
+    best.c.instruction = {
+        seen, Message("advice.lay-extra-ply-over",
+                      {arg::name(ply.reinforcement.name), arg::name(vent.name), arg::length(2 * radius, 0)})};
     return best;
   };
   std::vector<Found> found(4);

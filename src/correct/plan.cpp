@@ -6,7 +6,6 @@
 
 #include "core/parallel.hpp"
 #include "correct/remains.hpp"
-#include "correct/words.hpp"
 #include "gapfront/correct.hpp"
 #include "gapfront/workmanship.hpp"
 
@@ -152,7 +151,7 @@ void Planner::begin() {
   l.reinforcement_area = in_.tolerance.min_region_area;
   if (in_.ensemble) l.dry_area = in_.ensemble->min_dry;
   plan_.obstacle = obstacle();
-  plan_.obstacle_says = obstacle_sentence(bench_, plan_.obstacle, plan_.air_nominal);
+  plan_.obstacle_says = obstacle_text(bench_, plan_.obstacle, plan_.air_nominal);
   // Against a front that traps air itself no lead means anything, and its time is that of air being squeezed.
   fill_time_ = in_.nominal.pockets.empty() ? in_.nominal.fill_time : 0;
 }
@@ -298,8 +297,8 @@ void Planner::list_candidates() {
                             }),
              list.end());
   if (static_cast<int>(list.size()) > o_.most) {
-    plan_.warnings.push_back("Only the first " + std::to_string(o_.most) + " of " + std::to_string(list.size()) +
-                             " candidates were verified; the smallest regions are left out.");
+    plan_.warnings.push_back(Message("corrections.only-first-candidates-were",
+                                     {static_cast<long>(o_.most), static_cast<long>(list.size())}));
     list.resize(std::max(0, o_.most));
   }
   greedy(add(std::move(list)));
@@ -381,39 +380,36 @@ void Planner::name_all() {
 }
 
 void Planner::say_what_is_left() {
-  const UnitSystem u = in_.tolerance.units;
   const bool in_tolerance = std::count(plan_.not_cured.begin(), plan_.not_cured.end(), Uncured::tolerance) == 0;
-  const auto why = [&](const DeviationRegion& r) -> std::string {
-    if (in_tolerance) return "the gap is within tolerance without work there.";
-    if (!reinforcement_stands_) return "first the glass must suit the section.";
+  const auto why = [&](const DeviationRegion& r) -> const char* {
+    if (in_tolerance) return "work.around-left-gap-within";
+    if (!reinforcement_stands_) return "advice.around-left-first-glass";
     for (const auto& [k, what] : harm_) {
       if (!works_on(plan_.candidates[k], r.name)) continue;
       switch (what) {
         case Uncured::dry_area:
-          return "work there would trap more air.";
+          return "advice.around-left-work-there";
         case Uncured::opening:
-          return "work there would leave less to hold the mold shut.";
+          return "advice.around-left-work-there-would";
         case Uncured::over_packed:
-          return "work there would over-pack the glass.";
+          return "advice.around-left-work-there-would-over";
         case Uncured::gel:
-          return "with work there the resin would gel before the mold is full.";
+          return "advice.around-left-work-there-resin";
         default:
-          return "work there would put more of the area out of tolerance.";
+          return "advice.around-left-work-there-would-put";
       }
     }
-    if (!o_.touch_tool) return "the tool is not to be touched, and no glass improves it enough.";
-    return "what it would gain is less than the computation can tell.";
+    return o_.touch_tool ? "work.around-left-what-would" : "work.around-left-tool-not";
   };
   for (const auto& r : in_.verdict.regions) {
     if (std::any_of(plan_.chosen.begin(), plan_.chosen.end(),
                     [&](int k) { return works_on(plan_.candidates[k], r.name); }))
       continue;
-    plan_.left.push_back(r.name + " around " + spoken_place(r.centre, u) + ", " + spoken_area(r.area, 1, u) +
-                         ", is left as it is: " + why(r));
+    plan_.left.push_back(Message(why(r), {arg::name(r.name), arg::place(r.centre), arg::area(r.area, 1)}));
   }
   for (const auto& [k, what] : harm_) ++refused_.worse[what];
   refused_.little = static_cast<int>(plan_.candidates.size() - plan_.chosen.size() - harm_.size());
-  plan_.remains = remains_sentence(bench_, plan_, o_, refused_);
+  plan_.remains = remains_text(bench_, plan_, o_, refused_);
 }
 
 CorrectionPlan Planner::run() {

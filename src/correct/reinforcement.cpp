@@ -7,7 +7,6 @@
 #include "correct/candidates.hpp"
 #include "correct/effort.hpp"
 #include "correct/footprint.hpp"
-#include "correct/words.hpp"
 
 namespace gapfront {
 namespace {
@@ -66,10 +65,10 @@ Ply roving(const Ply& like, double thickness) {
 }  // namespace
 
 std::optional<Correction> reinforcement_candidate(const CorrectInput& in, const CorrectOptions& o,
-                                                  const DeviationRegion& r, std::vector<std::string>& warnings) {
+                                                  const DeviationRegion& r, Messages& warnings) {
   if (!r.high || r.outline.size() < 4 || in.laminate.plies.empty()) return std::nullopt;
   if (plan_area(r.outline) < kPlanFraction * r.area) {
-    warnings.push_back("No glass is proposed for " + r.name + ": it lies on a wall too steep for an outline in plan.");
+    warnings.push_back(Message("corrections.no-glass-proposed-lies", {arg::name(r.name)}));
     return std::nullopt;
   }
   const Form form = form_of(in.sheet, r);
@@ -131,14 +130,15 @@ std::optional<Correction> reinforcement_candidate(const CorrectInput& in, const 
     c.mass = ply.count * ply.reinforcement.areal_weight * r.area;
     c.effort = effort_hours(o.effort, c.kind, 0, r.area);
     c.added = {zone};
-    const UnitSystem u = in.tolerance.units;
-    c.instruction =
-        lane ? "Pack the radius around " + spoken_place(r.centre, u) + " with roving: " + length(form.length, 0, u) +
-                   " long, " + length(form.width, 0, u) + " wide, " + spoken_volume(c.volume, 1, u) + " to fill, " +
-                   format_mass(c.mass, u) + " of glass in every part; the tool stays as it is."
-             : "Lay " + words(ply.count, 0) + " extra ply of " + ply.reinforcement.name +
-                   " within the outline around " + spoken_place(r.centre, u) + " (" + spoken_area(r.area, 0, u) + ", " +
-                   format_mass(c.mass, u) + ") in every part; the tool stays as it is.";
+    if (lane)
+      c.instruction = {
+          full_sentence({Message("corrections.pack-radius-around-roving",
+                                 {arg::place(r.centre), arg::length(form.length, 0), arg::length(form.width, 0),
+                                  arg::volume(c.volume, 1), arg::mass(c.mass)})})};
+    else
+      c.instruction = {full_sentence({Message("corrections.lay-extra-ply-within",
+                                              {arg::number(ply.count), arg::name(ply.reinforcement.name),
+                                               arg::place(r.centre), arg::area(r.area, 0), arg::mass(c.mass)})})};
     out = c;
   }
   return out;

@@ -12,7 +12,7 @@ struct Refused {
   int little = 0;
 };
 
-std::string obstacle_sentence(const Bench&, Obstacle, const Chance& nominal);
-std::string remains_sentence(const Bench&, const CorrectionPlan&, const CorrectOptions&, const Refused&);
+Text obstacle_text(const Bench&, Obstacle, const Chance& nominal);
+Text remains_text(const Bench&, const CorrectionPlan&, const CorrectOptions&, const Refused&);
 
 }  // namespace gapfront

@@ -4,7 +4,6 @@
 
 #include "correct/effort.hpp"
 #include "correct/state.hpp"
-#include "correct/words.hpp"
 
 namespace gapfront {
 namespace {
@@ -42,10 +41,10 @@ Correction reinforcement_of_every_part(const CorrectInput& in, const CorrectOpti
   return c;
 }
 
-std::string plies_text(const std::vector<Ply>& plies) {
-  std::string out;
-  for (const auto& p : plies)
-    if (p.count > 0) out += (out.empty() ? "" : ", ") + words(p.count, 0) + " × " + p.reinforcement.name;
+Messages plies_of(const std::vector<Ply>& plies) {
+  Messages out;
+  for (const Ply& p : plies)
+    out.push_back(Message("order.plies-of", {arg::number(p.count), arg::name(p.reinforcement.name)}));
   return out;
 }
 
@@ -70,7 +69,7 @@ std::vector<Correction> stack_candidates(const Bench& bench, const CorrectOption
     if (!(fit_of(in, without, state.flow) < now)) continue;  // cut, the place would not be filled
     Correction c = reinforcement_of_every_part(in, o, Kind::overlap_cut);
     c.cut = {zone.name};
-    c.instruction = "Butt the plies of the zone \"" + zone.name + "\" in every part instead of overlapping them.";
+    c.instruction = {Message("advice.butt-plies-zone-every", {arg::name(zone.name)})};
     out.push_back(std::move(c));
   }
 
@@ -95,10 +94,9 @@ std::vector<Correction> stack_candidates(const Bench& bench, const CorrectOption
         ply = reinforcement_of_every_part(in, o, Kind::filling_ply);
         ply->added = {zone};
         ply->mean = ply->peak = p.reinforcement.loft;
-        ply->instruction =
-            name.empty()
-                ? "Lay 1 ply of " + p.reinforcement.name + " more over the whole face in every part."
-                : "Lay 1 ply of " + p.reinforcement.name + " more over the zone \"" + name + "\" in every part.";
+        ply->instruction = {name.empty() ? Message("advice.lay-ply-more-over", {arg::name(p.reinforcement.name)})
+                                         : Message("advice.lay-ply-more-over-zone",
+                                                   {arg::name(p.reinforcement.name), arg::name(name)})};
       }
     if (ply) out.push_back(std::move(*ply));
   }
@@ -134,8 +132,7 @@ std::vector<Correction> stack_candidates(const Bench& bench, const CorrectOption
     if (!taken.empty()) {
       Correction c = reinforcement_of_every_part(in, o, Kind::other_stack);
       c.stack = taken;
-      c.instruction =
-          "Lay another stack in every part: " + plies_text(taken) + " instead of " + plies_text(plies) + ".";
+      c.instruction = {Message("advice.lay-another-stack-every", {plies_of(taken), plies_of(plies)})};
       out.push_back(std::move(c));
     }
   }

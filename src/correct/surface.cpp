@@ -9,28 +9,27 @@
 #include "correct/footprint.hpp"
 #include "correct/nominal_face.hpp"
 #include "correct/smooth.hpp"
-#include "correct/words.hpp"
+#include "correct/steps.hpp"
 
 namespace gapfront {
 namespace {
 
 struct Face {
-  std::string name, why;
+  std::string name;
+  Message why;
 };
 
 /// Which half: the one that is off by the nominal surfaces; else the one preferred; else the one that bulges into the
 /// cavity there, which a straight-edge and a board can reach.
 Face choose_face(const CorrectInput& in, const CorrectOptions& o, const DeviationRegion& r,
                  const std::vector<std::vector<int>>& around) {
-  const UnitSystem u = in.tolerance.units;
   if (const auto off = face_errors(in, r.nodes)) {
-    const std::string both = "by the nominal surfaces the lower face is off by " + length(off->lower, 2, u) +
-                             " there and the upper by " + length(off->upper, 2, u);
+    const Message both("work.nominal-surfaces-lower-face", {arg::length(off->lower), arg::length(off->upper)});
     // The half whose error is of the region's kind: material missing where the gap is wide.
     const double sign = r.high ? -1 : 1;
     return {sign * off->lower >= sign * off->upper ? "lower" : "upper", both};
   }
-  if (!o.face.empty()) return {o.face, "the job prefers it"};
+  if (!o.face.empty()) return {o.face, Message("work.job-prefers")};
   double bulge = 0, length = 0;
   for (const int i : r.nodes)
     for (const int j : around[i]) {
@@ -40,9 +39,9 @@ Face choose_face(const CorrectInput& in, const CorrectOptions& o, const Deviatio
     }
   // A radius of 2 m and more counts as flat: nothing there makes one half easier to reach than the other.
   const double curvature = length > 0 ? bulge / length : 0;
-  if (curvature > 5e-4) return {"lower", "it is the convex one there, so it is easier to reach"};
-  if (curvature < -5e-4) return {"upper", "it is the convex one there, so it is easier to reach"};
-  return {"lower", "both are flat there, and the lower half carries the tool frame"};
+  if (curvature > 5e-4) return {"lower", Message("corrections.convex-one-there-so")};
+  if (curvature < -5e-4) return {"upper", Message("corrections.convex-one-there-so")};
+  return {"lower", Message("corrections.both-flat-there-lower")};
 }
 
 /// 1 inside, 0 beyond the blend, without a kink at either end.
@@ -131,15 +130,18 @@ Correction surface_candidate(const CorrectInput& in, const CorrectOptions& o, co
   if (c.area > 0) c.mean = volume_inside / c.area;
   if (r.high) c.mass = c.volume * o.filler_density * o.waste;
   c.effort = effort_hours(o.effort, c.kind, 0, c.area);
-  const UnitSystem u = in.tolerance.units;
   c.peak = in_steps(c.peak, o.shop_step);
-  c.instruction = std::string(r.high ? "Build up the " : "Relieve the ") + c.face + " face around " +
-                  spoken_place(c.centre, u) + " by up to " + depth_words(c.peak, u) + " (over " +
-                  spoken_area(c.area, 0, u) + "), " +
-                  (r.high ? format_mass(c.mass, u) + " of filler with waste, " : "") + "feathered out over " +
-                  length(o.blend, 0, u) + " around its outline" +
-                  (r.on_remainder ? "; measured after the rigid move is taken out" : "") + "; the " + c.face +
-                  " face because " + c.why + ".";
+  const bool upper = c.face == "upper";
+  Message what(r.high ? (upper ? "work.build-up-upper-face" : "work.build-up-lower-face")
+                      : (upper ? "work.relieve-upper-face-around" : "work.relieve-lower-face-around"),
+               {arg::place(c.centre), arg::depth(c.peak), arg::area(c.area, 0)});
+  if (r.high) what.arguments.push_back(arg::mass(c.mass));
+  what.arguments.push_back(arg::length(o.blend, 0));
+  Messages orders{what};
+  if (r.on_remainder) orders.push_back(Message("corrections.measured-after-rigid-move"));
+  orders.push_back(
+      Message(upper ? "corrections.upper-face-because" : "corrections.lower-face-because", {arg::message(c.why)}));
+  c.instruction = {full_sentence(orders)};
   return c;
 }
 

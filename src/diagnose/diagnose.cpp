@@ -8,7 +8,6 @@
 #include "diagnose/states.hpp"
 #include "gapfront/ensemble.hpp"
 #include "gapfront/error.hpp"
-#include "units/digits.hpp"
 #include "units/words.hpp"
 
 namespace gapfront {
@@ -155,7 +154,7 @@ void rank(std::vector<Try>& tries) {
 
 void find_causes(const CorrectInput& in, const State& now, const DiagnoseOptions& o, const Counted& counted,
                  Fillings& run, SpotDiagnosis& d) {
-  std::vector<Try> tries = candidates(in, now, d.spot, o.units);
+  std::vector<Try> tries = candidates(in, now, d.spot);
   const auto draw = [&](Try& t, std::size_t draws) {
     const auto hits = run.hits(t.state, d.spot, draws);
     t.cause.chance = counted.of(hits);
@@ -179,7 +178,7 @@ void find_causes(const CorrectInput& in, const State& now, const DiagnoseOptions
   if (d.gap_explains && !single) {
     Try t{{}, nominal_state(in)};
     t.cause.kind = CauseKind::whole_gap, t.cause.name = "gap", t.cause.is_gap = true;
-    t.cause.what = "all deviations of the gap together; no single region makes the spot alone";
+    t.cause.what = Message("diagnosis.all-deviations");
     t.cause.without = d.nominal_trouble, t.cause.chance = d.nominal;
     t.cause.relief = counted.drawn() ? (d.now.p - d.nominal.p) / d.now.p : (d.trouble - d.nominal_trouble) / d.trouble;
     tries.push_back(t);
@@ -206,68 +205,70 @@ void find_suspects(const CorrectInput& in, const State& now, Fillings& run, Spot
 }
 
 /// What to press clay on, to make sure that the gap is what the map says.
-std::string clay(const CorrectInput& in, const std::string& cause, UnitSystem units) {
+Text clay(const CorrectInput& in, const std::string& cause) {
   const int i = telling_node(in, cause);
-  if (i < 0) return "";
+  if (i < 0) return {};
   const NodeGap& n = in.gap.nodes[i];
-  return words(
-      "To make sure, press clay at %s, close and clamp the mold, and measure its thickness: the map says %s ± %s "
-      "there, and nominal is %s.",
-      spot_words(in.sheet.mesh.points[i], units).c_str(), format_length(n.gap, units).c_str(),
-      format_length(std::max(n.U, 0.01), units).c_str(), format_length(in.verdict.nominal[i], units).c_str());
+  return {
+      Message("pages.make-sure-press-clay", {arg::place(in.sheet.mesh.points[i], 2), arg::length(n.gap),
+                                             arg::length(std::max(n.U, 0.01)), arg::length(in.verdict.nominal[i])})};
 }
 
-/// "from 92 % to 0 % of the parts", or of one filling what goes of the spot.
-std::string takes(const Cause& c, const SpotDiagnosis& d) {
+/// What is said of a spot that the model does not predict with the gap as measured.
+void describe_unpredicted(SpotDiagnosis& d) {
+  if (d.model.hits > 0 && d.spot.parts > 0)
+    d.headline = {Message("diagnosis.not-gap-alone-gap", {arg::place(d.spot.at, 2), arg::fraction(d.model.p, 0),
+                                                          arg::fraction(double(d.spot.seen) / d.spot.parts, 0)})};
+  else
+    d.headline = {Message("pages.not-gap-gap-measured", {arg::place(d.spot.at, 2)})};
+  if (d.suspects.empty() || d.suspects[0].trouble < kPredicted)
+    d.discriminate = {Message("pages.none-usual-faults-makes")};
+  else
+    d.discriminate = {Message("pages.would-come-from", {arg::message(d.suspects[0].what)}),
+                      Message("pages.tell", {arg::message(d.suspects[0].measure)})};
+}
+
+/// "Removing … takes it from 92 % to 0 % of the parts", or of one filling what goes of the spot.
+Message removing(const Cause& c, const SpotDiagnosis& d) {
   if (c.chance.draws > 0)
-    return "takes it from " + parts_percent(d.now.p) + " to " + parts_percent(c.chance.p) + " of the parts";
-  return words("takes away %.0f %% of it", 100 * c.relief);
+    return Message("diagnosis.removing-takes-from-parts",
+                   {arg::message(c.what), arg::probability(d.now.p), arg::probability(c.chance.p)});
+  return Message("pages.removing-takes-away", {arg::message(c.what), arg::fraction(c.relief, 0)});
 }
 
-void describe(const CorrectInput& in, const DiagnoseOptions& o, SpotDiagnosis& d) {
-  const std::string where = spot_words(d.spot.at, o.units);
+void describe_gap(const CorrectInput& in, const Cause* first, SpotDiagnosis& d) {
+  const Argument at = arg::place(d.spot.at, 2);
+  const bool single = first && first->is_gap && first->kind != CauseKind::whole_gap;
+  if (single && first->chance.draws > 0)
+    d.headline = {
+        Message("diagnosis.gap-explains-dry-spot", {at, arg::message(first->what), arg::name(first->name),
+                                                    arg::probability(d.now.p), arg::probability(first->chance.p)})};
+  else if (single)
+    d.headline = {Message("pages.gap-explains-dry-spot",
+                          {at, arg::message(first->what), arg::name(first->name), arg::fraction(first->relief, 0)})};
+  else if (d.nominal.draws > 0)
+    d.headline = {Message("diagnosis.gap-explains-dry-spot-nominal",
+                          {at, arg::probability(d.now.p), arg::probability(d.nominal.p)})};
+  else
+    d.headline = {Message("pages.gap-explains-dry-spot-nominal", {at})};
+  d.discriminate = clay(in, single ? first->name : "");
+}
+
+void describe(const CorrectInput& in, SpotDiagnosis& d) {
   const Cause* first = !d.causes.empty() && d.causes[0].relief >= kExplains ? &d.causes[0] : nullptr;
   if (!d.predicted) {
-    d.headline =
-        d.model.hits > 0 && d.spot.parts > 0
-            ? words(
-                  "Not the gap alone: with the gap as measured, the model predicts the dry spot at %s in %.0f %% of "
-                  "the parts, but it was seen in %.0f %%.",
-                  where.c_str(), 100 * d.model.p, 100.0 * d.spot.seen / d.spot.parts)
-            : "Not the gap: with the gap as measured, the model predicts no dry spot at " + where + ".";
-    d.discriminate =
-        d.suspects.empty() || d.suspects[0].trouble < kPredicted
-            ? "None of the usual faults makes it in the model either; check the job against the shop "
-              "(vents, ports, glass, vacuum at the mold), then scan again with better coverage there."
-            : words("It would come from %s. To tell: %s.", d.suspects[0].what.c_str(), d.suspects[0].measure.c_str());
+    describe_unpredicted(d);
   } else if (!d.gap_explains) {
-    d.headline = d.layout ? "Not the gap but the layout of inlets and vents makes the dry spot at " + where +
-                                ": the nominal mold has it as well."
-                          : "Not the gap: the dry spot at " + where + " is predicted with the nominal gap as well.";
-    d.discriminate = first ? words("Removing %s %s.", first->what.c_str(), takes(*first, d).c_str())
-                           : "No single change removes it; change the vent and the lay-up together.";
+    d.headline = {
+        Message(d.layout ? "diagnosis.not-gap-but-layout" : "pages.not-gap-dry-spot", {arg::place(d.spot.at, 2)})};
+    d.discriminate = {first ? removing(*first, d) : Message("pages.no-single-change-removes")};
   } else {
-    const bool single = first && first->is_gap && first->kind != CauseKind::whole_gap;
-    if (single)
-      d.headline = words("The gap explains the dry spot at %s: removing %s (%s) %s.", where.c_str(),
-                         first->what.c_str(), first->name.c_str(), takes(*first, d).c_str());
-    else if (d.nominal.draws > 0)
-      d.headline = words(
-          "The gap explains the dry spot at %s: the nominal gap takes it from %s to %s of the parts, but no "
-          "single region makes it alone.",
-          where.c_str(), parts_percent(d.now.p).c_str(), parts_percent(d.nominal.p).c_str());
-    else
-      d.headline = words(
-          "The gap explains the dry spot at %s: with the nominal gap it is gone, but no single region "
-          "makes it alone.",
-          where.c_str());
-    d.discriminate = clay(in, single ? first->name : "", o.units);
+    describe_gap(in, first, d);
   }
   if (!d.seen_fits && d.predicted)
-    d.discriminate += words(
-        " The model expects it in %.0f %% of the parts, but it was seen in %.0f %%: something that "
-        "changes from part to part has a hand in it (glass, viscosity, vacuum).",
-        100 * d.model.p, 100.0 * d.spot.seen / d.spot.parts);
+    d.discriminate.push_back(
+        Message("pages.model-expects-parts-but",
+                {arg::fraction(d.model.p, 0), arg::fraction(double(d.spot.seen) / d.spot.parts, 0)}));
 }
 
 /// Whether the correction works where another that is chosen works already.
@@ -305,13 +306,13 @@ void find_cure(const CorrectInput& in, const CorrectionPlan& plan, const State& 
     d.plan_trouble = l.trouble, d.plan_fill_time = l.fill_time, d.plan_chance = l.chance;
     if (d.predicted && l.cured) {
       take(CureBy::plan, l);
-      d.cure_text = "The corrections that the report has chosen cure it.";
-      for (const int k : plan.chosen) d.cure_steps.push_back(plan.candidates[k].instruction);
+      d.cure_text = {Message("diagnosis.corrections-report-has-chosen")};
+      for (const int k : plan.chosen) d.cure_steps.push_back(in_sequence(plan.candidates[k].instruction));
       return;
     }
   }
   if (!d.predicted) {
-    d.cure_text = "No correction of the tool is proposed: the gap is not what makes the spot.";
+    d.cure_text = {Message("pages.no-correction-tool-proposed")};
     return;
   }
   std::vector<int> order;
@@ -329,17 +330,14 @@ void find_cure(const CorrectInput& in, const CorrectionPlan& plan, const State& 
     drawn += l.chance.draws > 0;
     if (!l.cured) continue;
     take(CureBy::one, l), d.cure = k;
-    d.cure_text = d.plan_works
-                      ? "The corrections that the report has chosen do not cure it; with this one besides it is "
-                        "cured."
-                      : "This correction cures it.";
-    d.cure_steps = {plan.candidates[k].instruction};
+    d.cure_text = {
+        Message(d.plan_works ? "diagnosis.corrections-report-has-chosen-do" : "diagnosis.this-correction-cures")};
+    d.cure_steps = {in_sequence(plan.candidates[k].instruction)};
     return;
   }
-  d.cure_text = !d.gap_explains ? "No correction of the tool is proposed: the gap is not what makes the spot."
-                : d.plan_works
-                    ? "The corrections that the report has chosen do not cure it, and no other candidate does."
-                    : "No correction of the plan cures it.";
+  d.cure_text = {Message(!d.gap_explains ? "pages.no-correction-tool-proposed"
+                         : d.plan_works  ? "diagnosis.corrections-report-has-chosen-do-not"
+                                         : "diagnosis.no-correction-plan-cures")};
 }
 
 /// What the model says of the spot, and whether that accounts for what was seen.
@@ -407,9 +405,10 @@ Diagnosis diagnose(const CorrectInput& in, const CorrectionPlan& plan, const std
   for (const DrySpot& spot : spots) {  // before minutes are spent on the others
     const double off = (in.sheet.mesh.points[nearest_node(in.sheet, spot.at)] - spot.at).norm();
     if (off > spot.size)
-      throw Error(Fault::input, words("diagnose: the spot at %s lies %s from the moulding face; give it in tool "
-                                      "coordinates, on the lower face",
-                                      spot_words(spot.at, o.units).c_str(), format_length(off, o.units).c_str()));
+      throw Error(Fault::input,
+                  words("diagnose: the spot at x %.0f, y %.0f mm lies %.2f mm from the moulding face; give it in tool "
+                        "coordinates, on the lower face",
+                        spot.at.x(), spot.at.y(), off));
   }
   Diagnosis out;
   Fillings run(in, o, progress);
@@ -421,7 +420,7 @@ Diagnosis diagnose(const CorrectInput& in, const CorrectionPlan& plan, const std
     if (d.predicted) find_causes(in, now, o, counted, run, d);
     const bool found = !d.causes.empty() && d.causes[0].relief >= kExplains;
     if (!d.predicted || !found || !d.seen_fits) find_suspects(in, now, run, d);
-    describe(in, o, d);
+    describe(in, d);
     find_cure(in, plan, now, o, counted, run, d);
     out.spots.push_back(std::move(d));
   }

@@ -24,8 +24,6 @@ bool in_radius(const Sheet& sheet, const DeviationRegion& r) {
 
 }  // namespace
 
-std::string spot_words(const Vec3& p, UnitSystem units) { return spoken_place(p, units, 2); }
-
 State measured_state(const CorrectInput& in) {
   State s{in.verdict.nominal, in.laminate, in.flow};
   for (std::size_t i = 0; i < s.gap.size(); ++i)
@@ -59,9 +57,9 @@ int nearest_node(const Sheet& sheet, const Vec3& p) {
   return best;
 }
 
-std::vector<Try> candidates(const CorrectInput& in, const State& now, const DrySpot& spot, UnitSystem units) {
+std::vector<Try> candidates(const CorrectInput& in, const State& now, const DrySpot& spot) {
   std::vector<Try> out;
-  const auto add = [&](CauseKind kind, std::string name, std::string what, bool gap) -> State& {
+  const auto add = [&](CauseKind kind, std::string name, Message what, bool gap) -> State& {
     Cause c;
     c.kind = kind, c.name = std::move(name), c.what = std::move(what), c.is_gap = gap;
     out.push_back({c, now});
@@ -70,40 +68,38 @@ std::vector<Try> candidates(const CorrectInput& in, const State& now, const DryS
   for (const auto& r : in.verdict.regions) {
     const bool radius = in_radius(in.sheet, r);
     State& s = add(radius ? CauseKind::radius : CauseKind::gap_region, r.name,
-                   std::string(r.high ? "the gap that is too wide " : "the gap that is too tight ") +
-                       (radius ? "in the radius " : "") + "around " + spot_words(r.centre, units),
+                   Message(r.high ? (radius ? "pages.gap-too-wide-radius" : "pages.gap-too-wide-around")
+                                  : (radius ? "pages.gap-too-tight-radius" : "pages.gap-too-tight-around"),
+                           {arg::place(r.centre, 2)}),
                    true);
     const auto& field = r.on_remainder ? in.verdict.remainder : in.verdict.deviation;
     for (const int i : r.nodes) s.gap[i] -= field[i];
   }
   if (in.verdict.rigid_significant) {
-    State& s = add(CauseKind::seat, "seat", "the rigid offset and tilt of the upper half", true);
+    State& s = add(CauseKind::seat, "seat", Message("pages.rigid-offset-tilt-upper"), true);
     for (std::size_t i = 0; i < s.gap.size(); ++i)
       if (std::isfinite(in.verdict.remainder[i])) s.gap[i] -= in.verdict.deviation[i] - in.verdict.remainder[i];
   }
   for (std::size_t k = 0; k < in.laminate.zones.size(); ++k)
     if (in.laminate.zones[k].adds) {
       State& s = add(CauseKind::overlap, in.laminate.zones[k].name,
-                     "the extra glass of \"" + in.laminate.zones[k].name + "\"", false);
+                     Message("pages.extra-glass", {arg::name(in.laminate.zones[k].name)}), false);
       s.laminate.zones.erase(s.laminate.zones.begin() + static_cast<long>(k));
     }
   {
-    State& s = add(CauseKind::vent, "vent", "the place of the vent (as if one stood at the spot)", false);
+    State& s = add(CauseKind::vent, "vent", Message("pages.place-vent-if-one"), false);
     s.flow.vents.push_back({"at the spot", {in.sheet.mesh.points[nearest_node(in.sheet, spot.at)]}, spot.size / 2, 0});
   }
   if (!in.flow.schedule.empty())
     for (const bool fast : {false, true}) {
-      State& s = add(
-          CauseKind::schedule, fast ? "schedule, faster" : "schedule, slower",
-          fast ? "the flow schedule (as if at twice the rate)" : "the flow schedule (as if at half the rate)", false);
+      State& s = add(CauseKind::schedule, fast ? "schedule, faster" : "schedule, slower",
+                     Message(fast ? "pages.flow-schedule-if-twice" : "pages.flow-schedule-if-half"), false);
       for (auto& step : s.flow.schedule) step.rate *= fast ? kFast : kSlow;
     }
   if (in.flow.cavity_pressure > kGoodVacuum)
-    add(CauseKind::vacuum, "vacuum", "the cavity's vacuum (as if nine tenths of an atmosphere)", false)
-        .flow.cavity_pressure = kGoodVacuum;
+    add(CauseKind::vacuum, "vacuum", Message("pages.cavitys-vacuum-if-nine"), false).flow.cavity_pressure = kGoodVacuum;
   if (in.flow.gel_time > 0)
-    add(CauseKind::viscosity, "viscosity", "the resin's viscosity (as if three tenths thinner)", false)
-        .flow.viscosity *= kThin;
+    add(CauseKind::viscosity, "viscosity", Message("pages.resins-viscosity-if-three"), false).flow.viscosity *= kThin;
   return out;
 }
 
@@ -117,34 +113,29 @@ std::vector<std::pair<Suspect, State>> suspects(const CorrectInput& in, const St
     zone.plies = {in.laminate.plies.front()};
     zone.plies[0].count = 1;
     s.laminate.zones.push_back(zone);
-    out.push_back(
-        {{"an overlap of one ply over the spot that the job does not list",
-          "cut a part through the spot and burn off or weigh the glass: more than beside it means an overlap"},
-         s});
+    out.push_back({{Message("pages.overlap-one-ply-over"), Message("pages.cut-part-through-spot")}, s});
   }
   if (in.flow.cavity_pressure < atmosphere_pa) {
     State s = now;
     s.flow.cavity_pressure = 0.5 * (in.flow.cavity_pressure + atmosphere_pa);
-    out.push_back({{"a leak that costs half of the vacuum",
-                    "close the mold empty, pull the vacuum, shut the line and watch the gauge for the time of a fill"},
-                   s});
+    out.push_back({{Message("pages.leak-costs-half-vacuum"), Message("pages.close-mold-empty-pull")}, s});
   }
   {
     State s = now;
     s.flow.viscosity *= 1 / kThin;
-    out.push_back({{"a resin that is four tenths thicker (cold, or old)",
-                    "measure viscosity and temperature at the machine when a part is made"},
-                   s});
+    out.push_back(
+        {{Message("pages.resin-four-tenths-thicker"), Message("pages.measure-viscosity-temperature-machine")}, s});
   }
   for (std::size_t k = 0; k < in.flow.vents.size(); ++k) {
     State s = now;
     s.flow.vents[k].blocked_from = 0;
     out.push_back(
-        {{"the vent \"" + in.flow.vents[k].name + "\" blocked", "blow through the vent before the mold is closed"}, s});
+        {{Message("pages.vent-blocked", {arg::name(in.flow.vents[k].name)}), Message("pages.blow-through-vent-before")},
+         s});
     // Half: a vent that passes air at first and then fills with resin, or is shut by hand too soon.
     s.flow.vents[k].blocked_from = 0.5 * in.measured.fill_time;
-    out.push_back({{"the vent \"" + in.flow.vents[k].name + "\" shut when half of the filling is done",
-                    "watch the vent through a filling: it must pass air until resin shows there"},
+    out.push_back({{Message("diagnosis.vent-shut-when-half", {arg::name(in.flow.vents[k].name)}),
+                    Message("diagnosis.watch-vent-through-filling")},
                    s});
   }
   return out;

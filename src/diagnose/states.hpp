@@ -29,7 +29,7 @@ struct Try {
   State state;
 };
 /// Everything that can be put right, one at a time.
-std::vector<Try> candidates(const CorrectInput&, const State& now, const DrySpot&, UnitSystem);
+std::vector<Try> candidates(const CorrectInput&, const State& now, const DrySpot&);
 /// Shut or leaking vents, glass that nobody wrote down: put in where the model as given shows nothing.
 std::vector<std::pair<Suspect, State>> suspects(const CorrectInput&, const State& now, const DrySpot&);
 
@@ -44,7 +44,5 @@ std::vector<Part> parts(const CorrectInput&, const DiagnoseOptions&);
 State made_as(State, const Part&);
 
 int nearest_node(const Sheet&, const Vec3&);
-/// A place on the sheet, for people.
-std::string spot_words(const Vec3&, UnitSystem);
 
 }  // namespace gapfront::diagnosis

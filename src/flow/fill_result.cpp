@@ -103,7 +103,7 @@ void Fill::thin_history() {
 
 void Fill::warn_of_gel() {
   if (o_.gel_time > 0 && out_.fill_time > o_.gel_time)
-    out_.warnings.push_back("the fill takes longer than the gel time: resin would set before the last node is reached");
+    out_.warnings.push_back(Message("warnings.fill-takes-longer-than"));
 }
 
 void Fill::warn_of_dry() {
@@ -116,12 +116,9 @@ void Fill::warn_of_dry() {
       for (int e = net_.start[i]; e < net_.start[i + 1]; ++e) at_front = at_front || front_.full(net_.to[e]);
   }
   if (!(dry > 1e-9 * total_)) return;
-  char fraction[16];
-  std::snprintf(fraction, sizeof fraction, "%.2g %%", 100 * dry / total_);
-  out_.warnings.push_back(at_front ? "the front stalls: " + std::string(fraction) +
-                                         " of the cavity is dry when the flow stops"
-                                   : "resin never reaches " + std::string(fraction) +
-                                         " of the cavity: that part of the sheet is joined to no inlet");
+  const double part = dry / total_;
+  out_.warnings.push_back(Message(at_front ? "warnings.front-stalls-cavity-dry" : "warnings.resin-never-reaches-cavity",
+                                  {arg::fraction(part, part < 0.01 ? 2 : 0)}));
 }
 
 }  // namespace gapfront

@@ -52,7 +52,7 @@ std::optional<std::vector<DatumMove>> moved_targets(const Record& now, const Rec
       move = {half.names[i], lower ? "lower" : "upper", (fit.motion * half.pairs[i].from - half.pairs[i].to).norm(),
               2 * std::sqrt(2.0) * u};
     }
-    if (minimum > chi2_limit(3.0 * (n - 1) - 6, kSigma)) move.name = "several targets, " + half.names[odd] + " most";
+    if (minimum > chi2_limit(3.0 * (n - 1) - 6, kSigma)) move.several = true;
     out.push_back(move);
   }
   if (!checked) return std::nullopt;

@@ -11,7 +11,6 @@
 #include "history/datum.hpp"
 #include "history/drift.hpp"
 #include "history/peak.hpp"
-#include "units/digits.hpp"
 #include "units/words.hpp"
 
 namespace gapfront {
@@ -174,17 +173,16 @@ void propose(Recheck& r, const std::vector<Record>& records, const RecheckOption
   double low = kInfinity;
   for (const Wear& w : r.wear) low = std::min(low, w.left_low);
   if (std::isfinite(low)) {
-    r.next_why = low > 0 ? "half of the cycles that are left at the least, by the 95 % interval"
-                         : "the limit may already be reached: the interval of the cycles left begins at none";
+    r.next_why = Message(low > 0 ? "pages.half-cycles-left-least" : "pages.limit-may-already-reached");
     r.next_cycles = r.now.cycles + 0.5 * low;
   } else if (run > 0 && r.detects > 0) {
     const double room = o.limit > 0 ? o.limit : std::min(o.tolerance.minus, o.tolerance.plus);
     const double fastest = r.detects / run;
     r.next_cycles = r.now.cycles + 0.5 * std::max(0.0, room - r.detects) / fastest;
-    r.next_why = "half of what a wear just too small to be seen today would need to use up the tolerance";
+    r.next_why = Message("pages.half-what-wear-just");
   } else {
     r.next_cycles = r.now.cycles;
-    r.next_why = "no cycles have been run since the baseline, so nothing can be forecast";
+    r.next_why = Message("pages.no-cycles-have-been");
     return;
   }
   const auto first = day_number(records[0].date), last = day_number(r.now.date);
@@ -195,41 +193,25 @@ void propose(Recheck& r, const std::vector<Record>& records, const RecheckOption
   }
 }
 
-std::string length(double mm, UnitSystem units, bool sign = false) {
-  return spoken_length(mm, 3, units, sign) + " " + length_unit(units);
-}
-/// What is mostly below a micrometre.
-std::string tiny(double mm, UnitSystem units) {
-  if (units == UnitSystem::mm) return mm < 5e-5 ? "below 0.1 µm" : words("%.1f µm", 1e3 * mm);
-  return mm < 0.005 * 0.0254 ? "below 0.01 thou" : words("%.2f thou", mm / 0.0254);
-}
-std::string with_U(double mm, double U, UnitSystem units) { return length(mm, units, true) + " ± " + length(U, units); }
-
 /// What drops out of the difference, and what does not.
-std::vector<std::string> cancelled(const Recheck& r, UnitSystem units) {
-  std::vector<std::string> out;
+Messages cancelled(const Recheck& r) {
+  Messages out;
   const bool same = !r.now.instrument.empty() && r.now.instrument == r.then.instrument;
-  out.push_back(same ? "The instrument's systematic error drops out: both dates used \"" + r.now.instrument + "\"."
-                     : "The instrument's systematic error does not drop out: the jobs do not name one and the same "
-                       "instrument, so the errors of both count.");
+  out.push_back(same ? Message("pages.instruments-systematic-error-drops", {arg::name(r.now.instrument)})
+                     : Message("pages.instruments-systematic-error-does"));
   out.push_back(
-      "The registration of the halves drops out of the remainder at both dates: its error is a rigid motion, and the "
-      "rigid part is taken out before wear is sought. In the drift itself both registrations count.");
+      in_sequence({Message("pages.registration-halves-drops-out"), Message("pages.drift-itself-both-registrations")}));
   std::vector<double> u;
   for (const double v : r.u_transform)
     if (std::isfinite(v)) u.push_back(v);
   std::sort(u.begin(), u.end());
   if (!u.empty())
-    out.push_back(
-        words("The carrying of the scans onto one sheet drops out across the gap, because both halves are carried "
-              "together. Along the sheet it counts where the gap slopes: standard uncertainty %s at the median "
-              "place, %s at the worst.",
-              tiny(u[u.size() / 2], units).c_str(), tiny(u.back(), units).c_str()) +
-        (r.transform_targets > 0
-             ? words(" %d targets of the lower half carry them.", r.transform_targets)
-             : " Fewer than three targets are common to both dates, so the uncertainty of the halves' own "
-               "registration stands in for that of the carrying."));
-  out.push_back("The nominal and its tolerance drop out: they are the same at both dates.");
+    out.push_back(in_sequence(
+        {Message("pages.carrying-scans-onto-one"),
+         Message("pages.along-sheet-counts-where", {arg::tiny(u[u.size() / 2]), arg::tiny(u.back())}),
+         r.transform_targets > 0 ? Message("pages.targets-lower-half-carry", {static_cast<long>(r.transform_targets)})
+                                 : Message("pages.fewer-than-three-targets")}));
+  out.push_back(Message("pages.nominal-tolerance-drop-out"));
   return out;
 }
 
@@ -238,52 +220,52 @@ const Wear& soonest(const Recheck& r) {
   return *std::min_element(r.wear.begin(), r.wear.end(), [](const Wear& a, const Wear& b) { return a.left < b.left; });
 }
 
-std::string headline(const Recheck& r, UnitSystem units) {
+Text headline(const Recheck& r) {
   if (r.wear.empty())
-    return r.datum == DatumState::steady || r.datum == DatumState::unchecked
-               ? words("No wear: nowhere has the gap changed by more than this pair of scans can miss (%s).",
-                       length(r.detects, units).c_str())
-               : "No wear is found beside the datum that moved.";
+    return {r.datum == DatumState::steady || r.datum == DatumState::unchecked
+                ? Message("pages.no-wear-nowhere-has", {arg::length(r.detects, 3)})
+                : Message("pages.no-wear-found-beside")};
   const Wear& w = soonest(r);
-  const std::string change = with_U(w.peak, w.peak_U, units);
-  const std::string worn = r.wear.size() == 1
-                               ? words("Worn in one place: %s changed by %s.", w.name.c_str(), change.c_str())
-                               : words("Worn in %zu places: %s, the first to reach its limit, changed by %s.",
-                                       r.wear.size(), w.name.c_str(), change.c_str());
-  if (!w.enough) return worn + " There is not enough evidence to say when it reaches its limit.";
-  if (w.left_high <= 0) return worn + " It has reached its limit.";
-  return worn + " It reaches its limit in about " + spoken_cycles(w.left) +
-         " cycles (95 %: " + spoken_cycles(w.left_low) + " to " + spoken_cycles(w.left_high) + ").";
+  const Quantity change = arg::length(w.peak, 3, true), U = arg::length(w.peak_U, 3);
+  Text out{r.wear.size() == 1 ? Message("pages.worn-one-place-changed", {arg::name(w.name), change, U})
+                              : Message("pages.worn-places-first-reach",
+                                        {static_cast<long>(r.wear.size()), arg::name(w.name), change, U})};
+  if (!w.enough)
+    out.push_back(Message("pages.there-not-enough-evidence"));
+  else if (w.left_high <= 0)
+    out.push_back(Message("pages.has-reached-limit"));
+  else
+    out.push_back(Message("pages.reaches-limit-about-cycles",
+                          {arg::cycles(w.left), arg::cycles(w.left_low), arg::cycles(w.left_high)}));
+  return out;
 }
 
-void describe(Recheck& r, const history::Drift& d, UnitSystem units) {
-  r.cancels = cancelled(r, units);
-  r.headline = headline(r, units);
-  if (r.now.cycles == r.then.cycles)
-    r.notes.push_back(
-        words("Both inspections are at %.0f cycles, so this change has no rate; a rate shown comes from the "
-              "other dates. Give cycles in [job] if parts were made between them.",
-              r.now.cycles));
-  if (r.inflation > 1.1)
-    r.notes.push_back(
-        words("The drift scatters %.1f times as much as U says for smoothed fields (neighbouring nodes "
-              "share scan points, or the tool was dirty); the uncertainties of wear are raised by that.",
-              r.inflation));
+/// What to know of the datum: a target, or the whole upper half, that sits otherwise.
+void note_datum(Recheck& r, const history::Drift& d) {
   if (r.datum == DatumState::target_moved)
     for (const auto& m : r.moved)
-      r.notes.push_back(
-          words("The datum moved, not only the face: target %s stands %s (U %s) elsewhere among the targets of the %s "
-                "half. Clean or repair its seat, or leave it out of [align], and re-check.",
-                m.name.c_str(), length(m.distance, units).c_str(), length(m.U, units).c_str(), m.half.c_str()));
+      r.notes.push_back(in_sequence(
+          {Message(
+               m.half == "lower"
+                   ? (m.several ? "pages.datum-moved-not-only-face-target" : "pages.datum-moved-not-only")
+                   : (m.several ? "pages.datum-moved-not-only-face-target-several" : "pages.datum-moved-not-only-face"),
+               {arg::name(m.name), arg::length(m.distance, 3), arg::length(m.U, 3)}),
+           Message("pages.clean-repair-seat-leave")}));
   if (r.datum == DatumState::half_moved)
-    r.notes.push_back(
-        words("The datum or the seat moved: the gap changed by a rigid motion (%s root mean square, U "
-              "%s), which local wear does not do. It is not counted as wear. If the face is nearly "
-              "flat, wear that is the same everywhere would look alike: measure a target against a third "
-              "datum to tell them apart.",
-              length(d.rigid.part.rms, units).c_str(), length(d.rigid.part.rms_U, units).c_str()));
-  if (r.datum == DatumState::unchecked)
-    r.notes.push_back("Fewer than four targets are common to both dates, so a target that moved could not be told.");
+    r.notes.push_back(in_sequence(
+        {Message("pages.datum-seat-moved-gap", {arg::length(d.rigid.part.rms, 3), arg::length(d.rigid.part.rms_U, 3)}),
+         Message("pages.not-counted-wear"), Message("pages.if-face-nearly-flat")}));
+  if (r.datum == DatumState::unchecked) r.notes.push_back(Message("pages.fewer-than-four-targets"));
+}
+
+void describe(Recheck& r, const history::Drift& d) {
+  r.cancels = cancelled(r);
+  r.headline = headline(r);
+  if (r.now.cycles == r.then.cycles)
+    r.notes.push_back(in_sequence({Message("pages.both-inspections-cycles-so", {arg::number(r.now.cycles)}),
+                                   Message("pages.give-cycles-job-if")}));
+  if (r.inflation > 1.1) r.notes.push_back(Message("pages.drift-scatters-times-much", {arg::number(r.inflation, 1)}));
+  note_datum(r, d);
 }
 
 }  // namespace
@@ -350,7 +332,7 @@ Recheck recheck(const Sheet& sheet, const std::vector<Record>& records, std::siz
   after.arrival = r.now.arrival, after.fill_time = r.now.fill_time;
   r.front = compare_fillings(sheet, before, after);
   propose(r, records, o);
-  describe(r, d, o.units);
+  describe(r, d);
   return r;
 }
 

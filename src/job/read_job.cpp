@@ -103,7 +103,7 @@ void read_job_section(Table t, Job& out, const std::filesystem::path& folder, co
   out.invented = t.flag("invented").value_or(false);
   out.cycles = t.number("cycles", Sign::not_negative).value_or(0);
   const std::string units = t.word("units", {"mm", "inch"}, "mm");
-  out.units = out.tolerance.units = units == "mm" ? UnitSystem::mm : UnitSystem::inch;
+  out.units = units == "mm" ? UnitSystem::mm : UnitSystem::inch;
   if (const auto output = t.text("output")) {
     if (output->empty()) t.fail("output", "must name a folder");
     out.output = (folder / *output).lexically_normal();

@@ -52,14 +52,15 @@ template <class Port>
 
 template <class Port>
 void settle_port(const Sheet& sheet, Port& port, const char* kind, double edge, const std::string& file,
-                 std::vector<std::string>& warnings) {
+                 Messages& warnings) {
   if (port.path.empty()) return;
   const double d = distance_to_sheet(sheet, port.path);
   if (d <= port.radius) return;
   if (d > port.radius + edge) refuse_port(port, kind, d, " from the moulding face", file);
   port.radius = d * (1 + 1e-9);
-  warnings.push_back(std::string(kind) + " \"" + port.name +
-                     "\" is narrower than the sheet's mesh; it was taken at the nearest node");
+  warnings.push_back(
+      Message(kind[0] == 'i' ? "warnings.inlet-narrower-than-sheets" : "warnings.vent-narrower-than-sheets",
+              {arg::name(port.name)}));
 }
 
 /// From an open path to the area inside a closed line, in plan; 0: they meet.
@@ -145,7 +146,7 @@ void check_faces(const Sheet& sheet, const GapMap& gap, const AlignOptions& alig
 }
 
 void settle_ports(const Sheet& sheet, const SheetOptions& options, const std::string& file, FlowOptions& flow,
-                  std::vector<std::string>& warnings) {
+                  Messages& warnings) {
   for (auto& i : flow.inlets) settle_port(sheet, i, "inlet", options.edge, file, warnings);
   for (auto& v : flow.vents) settle_port(sheet, v, "vent", options.edge, file, warnings);
 }

@@ -14,8 +14,7 @@ void check_faces(const Sheet&, const GapMap&, const AlignOptions&, bool doubted)
 
 /// Ports must lie on the sheet. A port narrower than the mesh may miss every node; it is widened to the nearest
 /// one within an edge, and that is said.
-void settle_ports(const Sheet&, const SheetOptions&, const std::string& file, FlowOptions&,
-                  std::vector<std::string>& warnings);
+void settle_ports(const Sheet&, const SheetOptions&, const std::string& file, FlowOptions&, Messages& warnings);
 /// The same without a sheet: it will lie inside the seal line, so that a port farther than an edge outside touches
 /// none.
 void check_ports(const std::vector<Vec3>& seal, const SheetOptions&, const std::string& file, const FlowOptions&);

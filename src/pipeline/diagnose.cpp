@@ -6,7 +6,7 @@ namespace gapfront {
 
 Diagnosis diagnose(const Inspection& r, const std::vector<DrySpot>& spots, DiagnoseOptions options,
                    const Progress& progress) {
-  options.units = r.job.units, options.obstacle = r.outcome.obstacle;
+  options.obstacle = r.outcome.obstacle;
   return diagnose(pipeline::facts_of(r), r.plan, spots, options, progress);
 }
 

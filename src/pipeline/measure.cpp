@@ -5,6 +5,7 @@
 
 #include "gapfront/error.hpp"
 #include "gapfront/pipeline.hpp"
+#include "gapfront/text.hpp"
 #include "pipeline/checks.hpp"
 #include "pipeline/halves.hpp"
 #include "pipeline/notes.hpp"
@@ -42,7 +43,7 @@ void keep_outside(const std::vector<Vec3>& seal, std::vector<Mask>& masks) {
 
 /// Of the registration alone, before there is a sheet.
 std::optional<Doubt> targets_in_doubt(const Measured& m) {
-  return doubt_registration(m.alignment, m.job.align, {}, {}, m.job.units);
+  return doubt_registration(m.alignment, m.job.align, {}, {});
 }
 
 /// The seal line, and what stands on the halves for the registration's sake.
@@ -66,7 +67,7 @@ Sheet build(const Measured& m, const NominalFiles& files, const Progress& progre
   } catch (const Error& e) {
     const auto doubt = targets_in_doubt(m);
     if (e.fault != Fault::measurement || !doubt) throw;
-    throw Error(Fault::measurement, "align: " + doubt->text);
+    throw Error(Fault::measurement, "align: " + say(doubt->text, {m.job.units}));
   }
 }
 
@@ -96,7 +97,7 @@ void compare_readings(Measured& out) {
   out.spot_shift = spot_shift(out.sheet, out.gap, out.job.spots);
   if (!(out.spot_shift.parameters > 0 && out.spot_shift.p < 0.05)) return;
   if (out.job.remove_spot_shift) remove_shift(out.gap, out.spot_shift);
-  out.warnings.push_back(shift_warning(out.spot_shift, out.job.units));
+  out.warnings.push_back(shift_warning(out.spot_shift));
 }
 
 }  // namespace
@@ -115,11 +116,11 @@ Measured measure(const Job& job, const Progress& progress, const Sheet* given) {
   outline_cavity(out, given != nullptr, stage);
   lay_sheet(out, files, given, stage);
   find_gap(out, stage);
-  out.doubt = doubt_registration(out.alignment, job.align, out.sheet, out.gap, job.units);
+  out.doubt = doubt_registration(out.alignment, job.align, out.sheet, out.gap);
   check_faces(out.sheet, out.gap, job.align, out.doubt.has_value());
   if (out.doubt) {
     out.verdict = not_judged(out.sheet, out.gap, out.job.tolerance,
-                             "Not judged: the registration must be checked first. " + out.doubt->text);
+                             {Message("doubt.registration-must-checked-first"), out.doubt->text});
     return out;
   }
   append(out.warnings, crossing_warning(out));

@@ -47,7 +47,7 @@ PlaceValues read_thickness(const FileInput& file) {
 
 /// The nominal thickness of the given places on the sheet, with a note on what lies too far from them.
 std::vector<double> thickness_on(const Sheet& sheet, const PlaceValues& given, const std::string& file,
-                                 UnitSystem units, std::vector<std::string>& warnings) {
+                                 Messages& warnings) {
   const auto field = named(file, [&] { return interpolate_on_sheet(sheet, given); });
   double without = 0;
   for (std::size_t i = 0; i < sheet.size(); ++i)
@@ -55,9 +55,7 @@ std::vector<double> thickness_on(const Sheet& sheet, const PlaceValues& given, c
   if (std::none_of(field.begin(), field.end(), [](double v) { return std::isfinite(v); }))
     throw Error(Fault::input,
                 file + ": no place lies near the sheet; they must be in tool coordinates, and their unit right");
-  if (without > 0)
-    warnings.push_back("no nominal thickness is given near " + format_area(without, units) +
-                       " of the sheet; there the one of the zone, or of the whole, holds");
+  if (without > 0) warnings.push_back(Message("warnings.no-nominal-thickness-near", {arg::area(without)}));
   return field;
 }
 
@@ -93,7 +91,7 @@ Sheet sheet_on_mesh(const Mesh& mesh, const Surface& upper, const SheetOptions& 
   return build_sheet(sampled(mesh, options), upper, options, progress);
 }
 
-void place_on_sheet(const Sheet& sheet, const NominalFiles& files, Job& job, std::vector<std::string>& warnings,
+void place_on_sheet(const Sheet& sheet, const NominalFiles& files, Job& job, Messages& warnings,
                     const Progress& progress) {
   ToleranceOptions& o = job.tolerance;
   if (files.painted)
@@ -103,8 +101,7 @@ void place_on_sheet(const Sheet& sheet, const NominalFiles& files, Job& job, std
           // The painted mesh is the nominal face: the real one is nearer to it than an edge or the gap.
           return painted_nodes(sheet, *files.painted, *z.paint, std::max(job.sheet.edge, o.nominal));
         });
-  if (files.thickness)
-    o.nominal_field = thickness_on(sheet, *files.thickness, job.thickness->file.string(), job.units, warnings);
+  if (files.thickness) o.nominal_field = thickness_on(sheet, *files.thickness, job.thickness->file.string(), warnings);
   if (files.surface_lower) {
     GapOptions gap = job.gap;
     gap.nominal = o.nominal;

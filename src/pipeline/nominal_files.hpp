@@ -19,6 +19,6 @@ NominalFiles read_nominal_files(const Job&, bool sheet_too, std::vector<ExtraInp
 Sheet sheet_on_mesh(const Mesh&, const Surface& upper, const SheetOptions&, const Progress&);
 
 /// Fills in the job's tolerance for this sheet: painted zones, and the nominal thickness per node.
-void place_on_sheet(const Sheet&, const NominalFiles&, Job&, std::vector<std::string>& warnings, const Progress&);
+void place_on_sheet(const Sheet&, const NominalFiles&, Job&, Messages& warnings, const Progress&);
 
 }  // namespace gapfront::pipeline

@@ -66,7 +66,7 @@ void advise(Predicted& out, const std::vector<double>& resin_gap, Stages& stage)
   out.advice = stage("schedule",
                      [&](const Progress&) { return advise_process(out.sheet, laminate, out.job.flow, out.filling); });
   for (const auto& said : {opening_words(out), schedule_words(out)})
-    if (!said.empty()) out.warnings.push_back(in_one_line(said));
+    if (!said.empty()) out.warnings.push_back(in_one_sentence(said));
 }
 
 /// What feeds each lead, and how probable it is.
@@ -88,7 +88,9 @@ void explain_leads(Predicted& out, const std::vector<double>& resin_gap, Stages&
 
 Predicted predict(Measured measured, const Progress& progress) {
   using namespace pipeline;
-  if (measured.doubt) throw Error(Fault::measurement, measured.verdict.headline);
+  if (measured.doubt)
+    throw Error(Fault::measurement,
+                "predict: the registration must be checked first: nothing is judged (Measured::doubt)");
   Predicted out;
   static_cast<Measured&>(out) = std::move(measured);
   Stages stage(progress, out.times);
@@ -96,8 +98,7 @@ Predicted predict(Measured measured, const Progress& progress) {
   const auto nominal = nominal_gap(out.sheet, out.job.tolerance);
   out.flow_gap = gap_for_flow(out.gap, nominal);
   if (out.gap.unmeasured_area > 0)
-    out.warnings.push_back(format_area(out.gap.unmeasured_area, out.job.units) +
-                           " could not be measured; the flow there uses the nominal gap");
+    out.warnings.push_back(Message("warnings.could-not-measured-flow", {arg::area(out.gap.unmeasured_area)}));
   close_and_pack(out, nominal, stage);
   if (out.job.flow.closing.half.empty())
     rigid_fronts(out, nominal, stage);

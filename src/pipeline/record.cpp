@@ -81,7 +81,7 @@ Recheck recheck(const Recorded& recorded, const std::string& against) {
   const std::size_t then = find_then(records, now, against);
   const Sheet sheet = history.sheet().value();
   RecheckOptions options;
-  options.limit = job.history.limit, options.tolerance = job.tolerance, options.units = job.units;
+  options.limit = job.history.limit, options.tolerance = job.tolerance;
   return recheck(sheet, records, now, then, options, field_null(sheet));
 }
 

@@ -35,13 +35,10 @@ void choose_seal(Measured& r, const Surface& lower, const Surface& upper, bool s
 }
 
 void qualify_headline(Measured& r) {
-  std::string& h = r.verdict.headline;
-  if (provisional(r.job) && !h.empty()) {
-    h[0] = char(std::tolower(static_cast<unsigned char>(h[0])));
-    h = "Provisionally " + h;
-  }
+  Text& h = r.verdict.headline;
+  if (provisional(r.job) && !h.empty()) h.front() = verdict_word(r.verdict.overall, true);
   if (r.seal.source != SealOrigin::Source::none) return;
-  h += " The whole lower face was judged, flange included: no seal line is given, and none was found.";
+  h.push_back(Message("setup.whole-lower-face-judged"));
 }
 
 }  // namespace gapfront

@@ -179,11 +179,12 @@ std::string breathing_part(const Inspection& r) {
 }
 
 /// Clauses as paragraphs of their own.
-std::string clauses(const std::vector<std::string>& said) {
+std::string clauses(const Inspection& r, const Messages& said) {
   std::string out;
-  for (std::string s : said) {
+  for (const Message& m : said) {
+    std::string s = say(m, voice_of(r.job));
     s[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(s[0])));
-    out += para(escape(s) + ".");
+    out += para(own(s + "."));
   }
   return out;
 }
@@ -192,7 +193,7 @@ std::string clauses(const std::vector<std::string>& said) {
 std::string opening_help(const Inspection& r) {
   auto said = opening_words(r);
   if (!said.empty()) said.erase(said.begin());
-  return clauses(said);
+  return clauses(r, said);
 }
 
 std::string schedule_table(const Inspection& r) {
@@ -218,7 +219,7 @@ std::string schedule_table(const Inspection& r) {
 std::string advice_part(const Inspection& r) {
   const UnitSystem u = r.job.units;
   const ProcessAdvice& a = r.advice;
-  std::string out = clauses(schedule_words(r));  // what is wrong with the advice comes before it
+  std::string out = clauses(r, schedule_words(r));  // what is wrong with the advice comes before it
   if (a.mode == PumpMode::none) return out;
   if (a.mode == PumpMode::rates)
     out += schedule_table(r);

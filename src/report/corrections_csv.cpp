@@ -66,7 +66,7 @@ std::string corrections_csv(const Inspection& r) {
                                    number_cell(c.after.dry_area, 0),
                                    expected(c.before),
                                    expected(c.after),
-                                   text_cell(c.instruction)};
+                                   text_cell(say(c.instruction, {r.job.units}))};
       for (std::size_t k = 0; k < std::size(cells); ++k) out += (k ? "," : "") + cells[k];
       out += "\r\n";
     };

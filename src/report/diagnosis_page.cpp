@@ -23,7 +23,8 @@ std::string name_of(const DiagnosisFile& file, std::size_t k) {
   return file.spots.size() > 1 ? "spot " + std::to_string(k + 1) : "spot";
 }
 
-std::string verdict(const SpotDiagnosis& s, const std::string& name, UnitSystem u) {
+std::string verdict(const Inspection& stage, const SpotDiagnosis& s, const std::string& name) {
+  const UnitSystem u = stage.job.units;
   const bool predicted = s.predicted, gap = s.gap_explains;
   std::string more =
       "<p>The " + name + ": " + place(s.spot.at, u) + ", " + escape(tape_length(s.spot.size, u)) + " across.";
@@ -32,7 +33,7 @@ std::string verdict(const SpotDiagnosis& s, const std::string& name, UnitSystem 
   return verdict_box(gap         ? "bad"
                      : predicted ? "maybe"
                                  : "ok",
-                     gap ? "The gap" : "Not the gap", escape(s.headline), more + "</p>\n");
+                     gap ? "The gap" : "Not the gap", told(stage, s.headline), more + "</p>\n");
 }
 
 std::string chances(const SpotDiagnosis& s) {
@@ -54,15 +55,20 @@ std::string chances(const SpotDiagnosis& s) {
                                    std::to_string(s.model.draws) + " drawn)."));
 }
 
-std::string causes(const SpotDiagnosis& s) {
+/// "R1: " of a region; the other causes say what they are.
+std::string named_region(const Cause& c) {
+  return c.kind == CauseKind::gap_region || c.kind == CauseKind::radius ? own(c.name + ": ") : "";
+}
+
+std::string causes(const Inspection& stage, const SpotDiagnosis& s) {
   if (s.causes.empty()) return "";
   Rows rows{
       {"", "cause removed", "kind", "spot left, of " + percent(s.trouble), "taken away", "parts that still show it"}};
   int rank = 0;
   for (const Cause& c : s.causes)
     rows.push_back({"<b>" + std::to_string(++rank) + "</b>",
-                    "<div class=\"do\">" + (c.is_gap ? escape(c.name) + ": " : "") + escape(c.what) + "</div>",
-                    to_string(c.kind), percent(c.without), percent(c.relief), chance(c.chance)});
+                    "<div class=\"do\">" + named_region(c) + told(stage, c.what) + "</div>", to_string(c.kind),
+                    percent(c.without), percent(c.relief), chance(c.chance)});
   return table(rows, "Possible causes: the filling computed again with each one alone removed") +
          (s.now.draws <= 0 ? ""
                            : para("Where fillings were drawn, the cause is judged by the share of the "
@@ -73,21 +79,22 @@ std::string causes(const SpotDiagnosis& s) {
               : "");
 }
 
-std::string suspects(const SpotDiagnosis& s) {
+std::string suspects(const Inspection& stage, const SpotDiagnosis& s) {
   if (s.suspects.empty()) return "";
   Rows rows{{"fault that is not in the job", "it would make of the spot", "of the whole sheet it would leave dry",
              "to tell, measure this"}};
   for (const Suspect& c : s.suspects)
-    rows.push_back({"<div class=\"do\">" + escape(c.what) + "</div>", percent(c.trouble), percent(c.dry),
-                    "<div class=\"do\">" + escape(c.measure) + "</div>"});
+    rows.push_back({"<div class=\"do\">" + told(stage, c.what) + "</div>", percent(c.trouble), percent(c.dry),
+                    "<div class=\"do\">" + told(stage, c.measure) + "</div>"});
   return table(rows, "Faults put into the model, one at a time, to see whether they make the spot");
 }
 
 /// What the report's own corrections make of the spot, and what cures it.
-std::string cure(const DiagnosisFile& file, const SpotFile& spot, UnitSystem u) {
+std::string cure(const Inspection& stage, const DiagnosisFile& file, const SpotFile& spot) {
+  const UnitSystem u = stage.job.units;
   const SpotDiagnosis& s = spot.spot;
-  std::string out = "<p><b>" + escape(s.cure_text) + "</b></p>\n";
-  for (const auto& step : s.cure_steps) out += para(escape(step));
+  std::string out = "<p><b>" + told(stage, s.cure_text) + "</b></p>\n";
+  for (const auto& step : s.cure_steps) out += para(told(stage, step));
   const bool drawn = s.model.draws > 0;
   if (drawn)
     out += para("A spot counts as cured where it comes in fewer than " + percent(file.cured_below) +
@@ -164,16 +171,15 @@ std::string diagnosis_page(const DiagnosisFile& file) {
                    {"arrival_s", file.arrival},
                    {"arrival_nominal_s", file.nominal_arrival},
                    {"lead_s", file.lead}};
-  const UnitSystem u = stage.job.units;
   std::string body;
-  for (std::size_t k = 0; k < file.spots.size(); ++k) body += verdict(file.spots[k].spot, name_of(file, k), u);
+  for (std::size_t k = 0; k < file.spots.size(); ++k) body += verdict(stage, file.spots[k].spot, name_of(file, k));
   body += outcome_of(file.outcome) + maps(file, stage);
   for (std::size_t k = 0; k < file.spots.size(); ++k) {
     const SpotDiagnosis& s = file.spots[k].spot;
     body += section("spot-" + std::to_string(k + 1), "Causes and cure of the " + name_of(file, k),
-                    chances(s) + causes(s) + suspects(s) +
-                        (s.discriminate.empty() ? "" : "<p>" + escape(s.discriminate) + "</p>\n") +
-                        cure(file, file.spots[k], u));
+                    chances(s) + causes(stage, s) + suspects(stage, s) +
+                        (s.discriminate.empty() ? "" : para(told(stage, s.discriminate))) +
+                        cure(stage, file, file.spots[k]));
   }
   body += section("provenance", "Where the numbers come from",
                   table({{"", ""},

@@ -23,7 +23,7 @@ std::string doubt_sections(const Inspection& r) {
   const UnitSystem u = r.job.units;
   const Doubt& d = *r.doubt;
   std::string out = "<section class=\"verdict bad\"><p class=\"word\">not judged</p><p class=\"headline\">" +
-                    std::string("The registration must be checked first.") + "</p>\n" + para(escape(d.text)) +
+                    std::string("The registration must be checked first.") + "</p>\n" + para(told(r, d.text)) +
                     "</section>\n<section>";
   out += para("No verdict, no front and no correction are given: they would rest on halves that may lie otherwise.");
   if (d.area > 0) out += para("The halves run through each other over " + with_unit(d.area, D::area, u) + ".");
@@ -33,7 +33,7 @@ std::string doubt_sections(const Inspection& r) {
     out += para("The map below was registered without " + names + ".");
   }
   if (!r.expects.empty()) out += para("The prediction of the earlier inspection was not tested.");
-  out += list(r.warnings) + "</section>\n<section>" + heading("gap", "The gap, not judged");
+  out += list(r, r.warnings) + "</section>\n<section>" + heading("gap", "The gap, not judged");
   const auto all = fields(r);
   const Field& f = find_field(all, "deviation_mm");
   out += "<div class=\"maps\">" +
@@ -42,7 +42,7 @@ std::string doubt_sections(const Inspection& r) {
                     "comes from, and no more.") +
          "</div>\n" + masked_line(r) + "</section>\n";
   return out + "<section>" + heading("proof", "The registration") + residual_chart(r) + registration_tables(r) +
-         list(r.alignment.warnings) + "</section>\n";
+         list(r, r.alignment.warnings) + "</section>\n";
 }
 
 }  // namespace gapfront::report

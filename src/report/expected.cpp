@@ -18,7 +18,7 @@ std::string expected_section(const Inspection& r) {
       return with_unit(v, Dimension::length, u) + " ± " + with_unit(U, Dimension::length, u);
     };
     std::vector<std::string> row{"<b>" + escape(c.correction) + "</b> " + escape(c.part) + "<br>" + to_string(c.kind),
-                                 escape(c.says)};
+                                 told(r, c.says)};
     if (c.can_tell)
       row.insert(row.end(), {with_unit(c.before, Dimension::length, u), with_U(c.predicted, c.predicted_U),
                              with_U(c.achieved, c.achieved_U), fixed(c.En, 2), with_unit(c.area, Dimension::area, u)});
@@ -40,8 +40,8 @@ std::string work_section(const Inspection& r) {
         "href=\"work-order.html\">work-order.html</a></p>\n";
   for (const int k : p.chosen)
     if (const Correction& c = p.candidates[k]; c.kind == Kind::shim && !c.why.empty())
-      out += "<p>" + escape(c.name) + ": " + escape(c.why) + ".</p>\n";
-  for (const auto& l : p.left) out += "<p>" + escape(l) + "</p>\n";
+      out += "<p>" + escape(c.name) + ": " + told(r, c.why) + ".</p>\n";
+  for (const auto& l : p.left) out += "<p>" + told(r, l) + "</p>\n";
   return out + "</section>\n";
 }
 

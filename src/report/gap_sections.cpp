@@ -32,7 +32,7 @@ std::string zones_table(const Inspection& r) {
     rows.push_back({own(z.name), to_string(z.overall), with_unit(z.area, D::area, u), percent(z.fraction[0]),
                     percent(z.fraction[1]), percent(z.fraction[2]), percent(z.fraction[3]),
                     with_U_of(z.mean, z.budget.U, u), with_U_of(z.budget.U, z.budget.U, u)});
-    if (!z.would_change.empty()) open += "<li><b>" + escape(z.name) + "</b>: " + escape(z.would_change) + "</li>";
+    if (!z.would_change.empty()) open += "<li><b>" + escape(z.name) + "</b>: " + told(r, z.would_change) + "</li>";
   }
   return table(rows, "Zones, each with its own limits") + (open.empty() ? "" : "<ul>" + open + "</ul>\n");
 }

@@ -93,6 +93,16 @@ std::string para(const std::string& html) { return "<p>" + html + "</p>\n"; }
 
 std::string outcome_para(const Inspection& r) { return "<p class=\"outcome\">" + escape(outcome_line(r)) + "</p>\n"; }
 
+std::string told(const Inspection& r, const Message& m) { return own(say(m, voice_of(r.job))); }
+std::string told(const Inspection& r, const Text& t) { return own(say(t, voice_of(r.job))); }
+
+std::string list(const Inspection& r, const Messages& items) {
+  if (items.empty()) return "";
+  std::string out = "<ul>";
+  for (const Message& m : items) out += "<li>" + told(r, m) + "</li>";
+  return out + "</ul>\n";
+}
+
 std::string list(const std::vector<std::string>& items) {
   if (items.empty()) return "";
   std::string out = "<ul>";

@@ -17,6 +17,9 @@ std::string escape(const std::string&);
 /// The same for a name or a note that stands by itself: it is not translated. Names within sentences need only
 /// escape().
 std::string own(const std::string&);
+/// What a stage says, in the report's language; stays as it is when the page is translated.
+std::string told(const Inspection&, const Message&);
+std::string told(const Inspection&, const Text&);
 
 /// A plain decimal number.
 std::string fixed(double v, int decimals = 1);
@@ -112,6 +115,8 @@ std::string outcome_para(const Inspection&);
 std::string heading(const std::string& id, const std::string& text);
 std::string para(const std::string& html);
 std::string list(const std::vector<std::string>& items);
+/// A list with a line for each message.
+std::string list(const Inspection&, const Messages& items);
 /// A table; the first row is the header; cells are HTML already.
 std::string table(const std::vector<std::vector<std::string>>& rows, const std::string& caption = "");
 

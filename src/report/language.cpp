@@ -5,7 +5,6 @@
 #include <set>
 
 #include "gapfront/catalogue.hpp"
-#include "gapfront/text.hpp"
 
 namespace gapfront::report {
 namespace {

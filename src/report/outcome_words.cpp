@@ -90,6 +90,8 @@ std::string clamping_words(const Outcome& o) {
 
 }  // namespace
 
+Voice voice_of(const Job& job) { return {job.units, job.language}; }
+
 std::string outcome_line(const Inspection& r) {
   if (r.doubt) return "No verdict and no corrections: the registration must be checked first.";
   return obstacle_words(r.outcome.obstacle) + verdict_words(r.verdict, provisional(r.job)) +

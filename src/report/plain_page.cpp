@@ -6,7 +6,7 @@ namespace gapfront::report {
 
 Inspection stage_of(const Job& job, Mesh mesh) {
   Inspection r;
-  r.job.units = job.units, r.job.flow.vents = job.flow.vents;
+  r.job.units = job.units, r.job.language = job.language, r.job.flow.vents = job.flow.vents;
   r.sheet = make_sheet(std::move(mesh));
   return r;
 }
@@ -38,13 +38,6 @@ std::string verdict_box(const std::string& style, const std::string& word, const
 
 std::string outcome_of(const std::string& line) {
   return line.empty() ? "" : "<p class=\"outcome\">" + escape(line) + "</p>\n";
-}
-
-std::string bullets(const std::vector<std::string>& texts) {
-  if (texts.empty()) return "";
-  std::string out = "<ul>";
-  for (const auto& t : texts) out += "<li>" + escape(t) + "</li>";
-  return out + "</ul>\n";
 }
 
 }  // namespace gapfront::report

@@ -20,6 +20,5 @@ std::string outcome_of(const std::string& line);
 /// A box with the verdict; `style` is "ok", "maybe" or "bad".
 std::string verdict_box(const std::string& style, const std::string& word, const std::string& headline,
                         const std::string& more);
-std::string bullets(const std::vector<std::string>& texts);
 
 }  // namespace gapfront::report

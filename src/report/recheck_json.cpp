@@ -32,7 +32,7 @@ std::string recheck_schema() {
   report::Schema schema(definitions);
   report::RecheckFile file;
   describe(schema, file);
-  return schema_text("urn:gapfront:schema:recheck:1", "gapfront re-check", schema, definitions);
+  return schema_text("urn:gapfront:schema:recheck:2", "gapfront re-check", schema, definitions);
 }
 
 }  // namespace gapfront

@@ -34,13 +34,13 @@ std::string datum_words(const Recheck& r) {
   return "The upper half sits otherwise than it did, by a rigid motion.";
 }
 
-std::string verdict(const Recheck& r) {
+std::string verdict(const Recheck& r, const Inspection& stage) {
   const bool worn = !r.wear.empty(), moved = r.datum == DatumState::target_moved || r.datum == DatumState::half_moved;
   bool reached = false;
   for (const auto& w : r.wear) reached = reached || (w.enough && w.left_high <= 0);
   std::string more = "<p>Next re-check: at " + count(r.next_cycles) + " cycles";
   if (!r.next_date.empty()) more += ", at today's pace on " + escape(r.next_date);
-  more += ". The reason: " + escape(r.next_why) + ".</p>\n";
+  more += ". The reason: " + told(stage, r.next_why) + ".</p>\n";
   if (reached)
     more = "<p>Mend the place before more parts are made; the inspection after that is the new baseline.</p>\n";
   more += "<p>" + datum_words(r) + "</p>\n";
@@ -51,8 +51,8 @@ std::string verdict(const Recheck& r) {
                      : worn  ? "Worn"
                      : moved ? "Datum moved"
                              : "No wear",
-                     escape(r.headline), more) +
-         bullets(r.notes);
+                     told(stage, r.headline), more) +
+         list(stage, r.notes);
 }
 
 std::string maps(const Recheck& r, const Inspection& stage) {
@@ -179,16 +179,16 @@ std::string datum(const Recheck& r, UnitSystem u) {
   if (!r.moved.empty()) {
     Rows rows{{"target", "half", "moved by", "U"}};
     for (const DatumMove& m : r.moved)
-      rows.push_back(
-          {escape(m.name), escape(m.half), with_unit(m.distance, D::length, u), with_unit(m.U, D::length, u)});
+      rows.push_back({own(m.name) + (m.several ? "<br>the most of several" : ""), escape(m.half),
+                      with_unit(m.distance, D::length, u), with_unit(m.U, D::length, u)});
     out += table(rows, "Targets that stand elsewhere among the others of their half");
   }
   return section("datum", "Did the datum move, or the face?", out);
 }
 
-std::string uncertainty(const Recheck& r) {
+std::string uncertainty(const Recheck& r, const Inspection& stage) {
   return section("proof", "What drops out of the difference",
-                 bullets(r.cancels) + "<p>The scatter of the drift is " + fixed(r.inflation, 2) +
+                 list(stage, r.cancels) + "<p>The scatter of the drift is " + fixed(r.inflation, 2) +
                      " times what U says; where it is more than 1, the uncertainties of wear are raised by it.</p>\n");
 }
 
@@ -222,8 +222,8 @@ std::string recheck_page(const RecheckFile& file) {
   const auto when = [&](const Record& one) { return escape(one.date) + " (" + count(one.cycles) + " cycles)"; };
   const std::string facts = "Re-check of " + escape(file.job.tool) + ": " + when(r.now) + " against " + when(r.then);
   return plain_page(file.job, "re-check", facts,
-                    verdict(r) + outcome_of(file.outcome) + maps(r, stage) + wear(r, stage) + front(r, stage) +
-                        datum(r, stage.job.units) + uncertainty(r) + provenance(r));
+                    verdict(r, stage) + outcome_of(file.outcome) + maps(r, stage) + wear(r, stage) + front(r, stage) +
+                        datum(r, stage.job.units) + uncertainty(r, stage) + provenance(r));
 }
 
 }  // namespace gapfront::report

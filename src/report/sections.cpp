@@ -63,21 +63,17 @@ std::string verdict_section(const Inspection& r) {
   const UnitSystem u = r.job.units;
   const Verdict& v = r.verdict;
   // The headline begins with the verdict's word, which already stands above it.
-  std::string headline = v.headline;
-  if (const auto colon = headline.find(": "); colon < 34) {
-    headline = headline.substr(colon + 2);
-    if (!headline.empty()) headline[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(headline[0])));
-  }
+  const Text headline(v.headline.begin() + !v.headline.empty(), v.headline.end());
   std::string out =
       "<section class=\"verdict " +
       std::string(v.overall == Conformity::conforming  ? "ok"
                   : v.overall == Conformity::undecided ? "maybe"
                                                        : "bad") +
       "\">" +
-      (r.plan.obstacle_says.empty() ? "" : "<p class=\"headline first\">" + escape(r.plan.obstacle_says) + "</p>") +
+      (r.plan.obstacle_says.empty() ? "" : "<p class=\"headline first\">" + told(r, r.plan.obstacle_says) + "</p>") +
       "<p class=\"word\">" + (provisional(r.job) ? "provisionally " : "") + to_string(v.overall) +
-      "</p><p class=\"headline\">" + escape(headline) + "</p>\n" + outcome_para(r);
-  if (!v.would_change.empty()) out += para(escape(v.would_change));
+      "</p><p class=\"headline\">" + told(r, headline) + "</p>\n" + outcome_para(r);
+  if (!v.would_change.empty()) out += para(told(r, v.would_change));
   out += fraction_bar(v) + open_points(r) + "</section>\n<section>";
   const auto all = fields(r);
   const Extremes ends = extremes(find_field(all, "U_mm"), UnitSystem::mm);
@@ -108,11 +104,11 @@ std::string verdict_section(const Inspection& r) {
               with_U_of(worst, worst, u) + " at the worst).");
   if (!r.plan.chosen.empty()) {
     out += "<p>What to do, in this order:</p><ol>";
-    for (int i : r.plan.chosen) out += "<li>" + escape(r.plan.candidates[i].instruction) + "</li>";
+    for (int i : r.plan.chosen) out += "<li>" + told(r, r.plan.candidates[i].instruction) + "</li>";
     out += "</ol>";
   }
-  if (!r.plan.remains.empty()) out += para(escape(r.plan.remains));
-  return out + list(r.warnings) + "</section>\n";
+  if (!r.plan.remains.empty()) out += para(told(r, r.plan.remains));
+  return out + list(r, r.warnings) + "</section>\n";
 }
 
 /// What is not measured: how much, where, and whose scan is to be made again.
@@ -240,7 +236,7 @@ std::string front_section(const Inspection& r) {
           "Where ± is as large as the area, the finer mesh finds no pocket: whether air is trapped there cannot "
           "be told.");
   }
-  return out + list(r.filling.warnings) + "</section>\n";
+  return out + list(r, r.filling.warnings) + "</section>\n";
 }
 
 std::string corrections_section(const Inspection& r) {
@@ -258,7 +254,7 @@ std::string corrections_section(const Inspection& r) {
   const std::string chart = change_chart(r),
                     steps = table(effect_rows(states, r.nominal_filling.fill_time, u), "The chosen set, step by step");
   out += chart.empty() ? steps : "<div class=\"pair\">" + chart + "<div>" + steps + "</div></div>\n";
-  if (!p.remains.empty()) out += para(escape(p.remains));
+  if (!p.remains.empty()) out += para(told(r, p.remains));
   const bool drawn = p.now.pocket >= 0;
   if (!p.candidates.empty())
     out += para(
@@ -283,7 +279,7 @@ std::string corrections_section(const Inspection& r) {
     if (c.mass > 0) size += "<br>" + escape(format_mass(c.mass, u));
     auto change = [&](double a, double b, D d) { return shown(a, d, u) + " → " + with_unit(b, d, u); };
     rows.push_back({"<b>" + escape(c.name) + "</b><br>" + to_string(c.kind),
-                    "<div class=\"do\">" + escape(c.instruction) + "</div>", size,
+                    "<div class=\"do\">" + told(r, c.instruction) + "</div>", size,
                     change(c.before.out_of_tolerance_area, c.after.out_of_tolerance_area, D::area),
                     with_time(c.before.max_lead_s, r.nominal_filling.fill_time) + " → " +
                         with_time(c.after.max_lead_s, r.nominal_filling.fill_time),
@@ -295,7 +291,7 @@ std::string corrections_section(const Inspection& r) {
     out += para("No correction is proposed.");
   else
     out += table(rows, "All candidates, each alone, by benefit per hour of effort");
-  return out + list(p.warnings) + "</section>\n";
+  return out + list(r, p.warnings) + "</section>\n";
 }
 
 }  // namespace gapfront::report

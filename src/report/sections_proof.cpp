@@ -58,7 +58,7 @@ std::string registration_tables(const Inspection& r) {
     if (v > worst) worst = v;
   std::string out =
       table({{"registration", ""},
-             {"method", escape(a.method)},
+             {"method", told(r, in_one_sentence(a.method))},
              {"fit residual (root mean square)", with_unit(a.fit_rms, D::length, u)},
              {"predicted error at the worst cavity point (1 standard uncertainty)", with_unit(worst, D::length, u)},
              {"do the halves' targets agree", test_words(a.closure)},
@@ -115,7 +115,7 @@ std::string uncertainty_section(const Inspection& r) {
   out += para("Combination by JCGM 100 (GUM), U = " + fixed(r.gap.coverage, 0) +
               " u. Decision rule of ISO 14253-1: conforming is what is inside the limits by at least U; "
               "nonconforming is what is outside by more than U; between the two nothing is proven.");
-  return out + list(a.warnings) + "</section>\n";
+  return out + list(r, a.warnings) + "</section>\n";
 }
 
 std::string provenance_section(const Inspection& r) {

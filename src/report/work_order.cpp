@@ -195,8 +195,9 @@ std::string outline_text(const Correction& c, UnitSystem u) {
   return out + ".</p>\n";
 }
 
-std::string template_text(const Correction& c, UnitSystem u) {
-  if (c.templates.empty()) return c.no_template.empty() ? "" : para("<b>Template:</b> none. " + escape(c.no_template));
+std::string template_text(const Inspection& r, const Correction& c) {
+  const UnitSystem u = r.job.units;
+  if (c.templates.empty()) return c.no_template.empty() ? "" : para("<b>Template:</b> none. " + told(r, c.no_template));
   std::vector<std::vector<std::string>> rows{{"template", "the mark lies at", "paper stretches by up to"}};
   for (const auto& t : c.templates)
     rows.push_back({escape(t.name), place(t.origin, u), fixed(100 * t.stretch, 2) + " %"});
@@ -273,14 +274,14 @@ std::string work_order_html(const Inspection& r, std::vector<std::string>* untra
     hours += c.effort;
     rows.push_back(
         {std::to_string(k + 1) + ". <b>" + escape(c.name) + "</b><br>" + to_string(c.kind),
-         "<div class=\"do\">" + escape(c.instruction) + "</div>", fixed(c.effort, 1),
+         "<div class=\"do\">" + told(r, c.instruction) + "</div>", fixed(c.effort, 1),
          shown(before.out_of_tolerance_area, D::area, u) + " → " + with_unit(after.out_of_tolerance_area, D::area, u),
          with_time(before.max_lead_s, fill_time) + " → " + with_time(after.max_lead_s, fill_time),
          "<span class=\"done\"></span>"});
   }
   out += table(rows, "About " + fixed(hours, 1) + " hours in all, by the effort table below; effects are re-computed");
-  out += para(escape(p.remains));
-  for (const auto& l : p.left) out += para(escape(l));
+  out += para(told(r, p.remains));
+  for (const auto& l : p.left) out += para(told(r, l));
   out += para(
       "Afterwards scan both halves again and run: <code>gapfront inspect JOB --expects result.json</code>, with the "
       "result.json of this order. It says whether each correction did what is predicted here.");
@@ -288,13 +289,13 @@ std::string work_order_html(const Inspection& r, std::vector<std::string>* untra
   for (std::size_t k = 0; k < p.chosen.size(); ++k) {
     const Correction& c = p.candidates[p.chosen[k]];
     out += "<section class=\"work\"><h2 translate=\"no\">" + std::to_string(k + 1) + ". " + escape(c.name) + ": " +
-           language.say(work_words(c)) + "</h2>\n" + para(escape(c.instruction)) + para(bench_words(c));
-    if (!c.why.empty() && c.kind == Kind::shim) out += para(escape(c.name) + ": " + escape(c.why) + ".");
+           language.say(work_words(c)) + "</h2>\n" + para(told(r, c.instruction)) + para(bench_words(c));
+    if (!c.why.empty() && c.kind == Kind::shim) out += para(escape(c.name) + ": " + told(r, c.why) + ".");
     out += "<div class=\"pair\">" + place_sketch(r, c) + "<div>" +
            (c.kind == Kind::shim ? shim_table(c, u) : place_table(c, u) + size_table(c, u)) + "</div></div>\n";
     out += "<h3>Steps</h3>" + numbered(steps(c.kind));
     out += checks(c, p.shop_step, u);
-    out += depth_sketches(r, c) + stop_table(c, u) + template_text(c, u) + outline_text(c, u);
+    out += depth_sketches(r, c) + stop_table(c, u) + template_text(r, c) + outline_text(c, u);
     out += effect_table(k ? p.after_each[k - 1] : p.now, p.after_each[k], fill_time, u) + "</section>\n";
   }
   rows = {{"kind", "fixed, h", "each station, h", "per cm², h", "covers"}};

@@ -3,7 +3,6 @@
 #include <sstream>
 #include <stdexcept>
 
-#include "gapfront/text.hpp"
 #include "text/po_files.hpp"
 
 namespace gapfront {

@@ -14,8 +14,8 @@ namespace gapfront {
 namespace {
 
 /// The decimal sign of the language, and a true minus.
-std::string spelt(std::string s, const Reader& reader) {
-  if (reader.language != "en")
+std::string spelt(std::string s, const Voice& voice) {
+  if (voice.language != "en")
     for (std::size_t i = 1; i + 1 < s.size(); ++i)
       if (s[i] == '.' && std::isdigit(static_cast<unsigned char>(s[i - 1])) &&
           std::isdigit(static_cast<unsigned char>(s[i + 1])))
@@ -52,6 +52,9 @@ std::string english(const Quantity& q, UnitSystem u) {
       return length_words(q, u);
     case Measure::fine_length:
       return format_length(q.value, u, true);
+    case Measure::tiny:
+      if (u == UnitSystem::mm) return q.value < 5e-5 ? "< 0.1 µm" : fmt::format("{:.1f} µm", 1e3 * q.value);
+      return q.value < 0.005 * 0.0254 ? "< 0.01 thou" : fmt::format("{:.2f} thou", q.value / 0.0254);
     case Measure::depth:
       return u == UnitSystem::mm ? spoken(q.value, 2, q.sign) + " mm"
                                  : spoken(1000 * q.value / inch, 0, q.sign) + " thou";
@@ -71,35 +74,37 @@ std::string english(const Quantity& q, UnitSystem u) {
       return format_flow_rate(q.value, u);
     case Measure::time:
       return q.fill_time > 0 ? time_in_fill(q.value, q.fill_time) : format_time(q.value);
+    case Measure::viscosity:
+      return fmt::format("{:.2g} Pa·s", q.value);
     case Measure::cycles:
       return spoken_cycles(q.value);
   }
   return "";
 }
 
-std::string joined(const Messages& list, const Reader& reader) {
+std::string joined(const Messages& list, const Voice& voice) {
   std::string out;
   for (std::size_t i = 0; i < list.size(); ++i) {
-    if (i > 0) out += i + 1 == list.size() ? say(Message("list.and"), reader) : ", ";
-    out += say(list[i], reader);
+    if (i > 0) out += i + 1 == list.size() ? say(Message("list.and"), voice) : ", ";
+    out += say(list[i], voice);
   }
   return out;
 }
 
-std::string argument(const Argument& a, const Reader& reader) {
+std::string argument(const Argument& a, const Voice& voice) {
   struct {
-    const Reader& reader;
-    std::string operator()(const Quantity& q) const { return say(q, reader); }
-    std::string operator()(const Place& p) const { return say(p, reader); }
+    const Voice& voice;
+    std::string operator()(const Quantity& q) const { return say(q, voice); }
+    std::string operator()(const Place& p) const { return say(p, voice); }
     std::string operator()(const Name& n) const { return n.text; }
     std::string operator()(long n) const { return fmt::format("{}", n); }
-    std::string operator()(const Messages& m) const { return joined(m, reader); }
-  } words{reader};
+    std::string operator()(const Messages& m) const { return joined(m, voice); }
+  } words{voice};
   return std::visit(words, a);
 }
 
 /// The text with its arguments put in: "{1}", "{2}"…
-std::string filled(const std::string& text, const Message& m, const Reader& reader) {
+std::string filled(const std::string& text, const Message& m, const Voice& voice) {
   std::string out;
   for (std::size_t i = 0; i < text.size(); ++i) {
     if (text[i] != '{' || i + 2 >= text.size() || text[i + 2] != '}') {
@@ -110,7 +115,7 @@ std::string filled(const std::string& text, const Message& m, const Reader& read
     if (k >= m.arguments.size())
       throw std::logic_error(
           fmt::format("message {}: its text asks for argument {}, it has {}", m.id, k + 1, m.arguments.size()));
-    out += argument(m.arguments[k], reader);
+    out += argument(m.arguments[k], voice);
     i += 2;
   }
   return out;
@@ -124,29 +129,38 @@ bool plural(const Message& m, const Catalogue& c) {
 
 }  // namespace
 
-std::string say(const Quantity& q, const Reader& reader) { return spelt(english(q, reader.units), reader); }
+std::string say(const Quantity& q, const Voice& voice) { return spelt(english(q, voice.units), voice); }
 
-std::string say(const Place& p, const Reader& reader) {
-  const std::string comma = reader.language == "en" ? ", " : "; ";  // beside decimal commas a comma parts nothing
+std::string say(const Place& p, const Voice& voice) {
+  const std::string comma = voice.language == "en" ? ", " : "; ";  // beside decimal commas a comma parts nothing
   std::string out =
-      "x " + spoken_length(p.at.x(), 0, reader.units) + comma + "y " + spoken_length(p.at.y(), 0, reader.units);
-  if (p.axes > 2) out += comma + "z " + spoken_length(p.at.z(), 0, reader.units);
-  return spelt(out + " " + length_unit(reader.units), reader);
+      "x " + spoken_length(p.at.x(), 0, voice.units) + comma + "y " + spoken_length(p.at.y(), 0, voice.units);
+  if (p.axes > 2) out += comma + "z " + spoken_length(p.at.z(), 0, voice.units);
+  return spelt(out + " " + length_unit(voice.units), voice);
 }
 
-std::string say(const Message& m, const Reader& reader) {
+std::string say(const Message& m, const Voice& voice) {
   if (m.empty()) return "";
-  for (const std::string& language : {reader.language, std::string("en")})
+  for (const std::string& language : {voice.language, std::string("en")})
     if (const Catalogue* c = catalogue_of(language))
       if (const CatalogueText* t = c->find(m.id))
-        return filled(!t->many.empty() && plural(m, *c) ? t->many : t->one, m, {reader.units, language});
+        return filled(!t->many.empty() && plural(m, *c) ? t->many : t->one, m, {voice.units, language});
   throw std::logic_error("message " + m.id + ": the catalogue has no such text");
 }
 
-std::string say(const Text& text, const Reader& reader) {
+bool sayable(const Message& m) {
+  try {
+    for (const std::string& language : catalogue_languages()) say(m, {UnitSystem::mm, language});
+  } catch (const std::logic_error&) {
+    return false;
+  }
+  return true;
+}
+
+std::string say(const Text& text, const Voice& voice) {
   std::string out;
   for (const Message& m : text)
-    if (const std::string one = say(m, reader); !one.empty()) out += (out.empty() ? "" : " ") + one;
+    if (const std::string one = say(m, voice); !one.empty()) out += (out.empty() ? "" : " ") + one;
   return out;
 }
 

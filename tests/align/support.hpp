@@ -7,6 +7,7 @@
 
 #include "../random.hpp"
 #include "gapfront/align.hpp"
+#include "gapfront/text.hpp"
 
 namespace support {
 
@@ -14,6 +15,7 @@ using gapfront::Rigid;
 using gapfront::Vec3;
 
 inline bool says(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
+inline bool says(const Messages& messages, const std::string& part) { return says(say(messages), part); }
 
 inline Rigid pose(double x, double y, double z, double angle, const Vec3& axis) {
   Rigid m = Rigid::Identity();

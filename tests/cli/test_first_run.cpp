@@ -43,7 +43,7 @@ void check_first_run(const std::string& pair) {
   for (const auto& g : r.verdict.regions) check_place("region " + g.name, g.centre);
   for (const auto& c : r.plan.candidates) {
     if (c.kind == Kind::shim) continue;  // shims belong on the land
-    check_place(c.instruction, c.centre);
+    check_place(say(c.instruction), c.centre);
     for (const Vec3& p : c.outline) check_place("outline of " + c.name, p);
   }
 }

@@ -9,6 +9,7 @@
 
 #include "../random.hpp"
 #include "gapfront/outcome.hpp"
+#include "gapfront/text.hpp"
 
 using namespace gapfront;
 
@@ -100,7 +101,7 @@ void doubt_measure(DoubtCase& c, support::Random& random) {
     g.gap = (land ? 0 : 3) + (off * p - p).z() + 0.004 * std::sqrt(2.0) * random.gauss();
     g.U = 2 * std::sqrt(2 * 0.004 * 0.004 + g.u_registration * g.u_registration);
   }
-  c.doubt = doubt_registration(c.found, c.options, c.sheet, c.gap, UnitSystem::mm);
+  c.doubt = doubt_registration(c.found, c.options, c.sheet, c.gap);
 }
 
 struct DoubtCount {
@@ -197,7 +198,7 @@ TEST_CASE("With tool places the half in which a target is off is told") {
   CHECK(c.doubt->reason == Doubt::Reason::wrong_target);
   CHECK(c.doubt->subject == "T3");
   CHECK(c.doubt->amount == Approx(c.shift[1][2].norm()).margin(6 * c.u));
-  CHECK(c.doubt->text.find("in the upper half") != std::string::npos);
+  CHECK(say(c.doubt->text).find("in the upper half") != std::string::npos);
 }
 
 namespace {
@@ -233,7 +234,7 @@ std::optional<Doubt> doubt_on_lands(unsigned seed, const Vec3& lift, const Vec3&
     o.targets.push_back(t);
   }
   const Alignment a = align(half[0], half[1], o, 0.02, 0.02);
-  return doubt_registration(a, o, {}, {}, UnitSystem::mm);
+  return doubt_registration(a, o, {}, {});
 }
 
 }  // namespace
@@ -277,9 +278,9 @@ TEST_CASE("Halves that run into each other over a patch are doubted, over a few 
   doubt_measure(c, random);
   REQUIRE(!c.doubt);
   for (const int i : {100, 101, 102}) c.gap.nodes[i].gap = -0.4;
-  CHECK(!doubt_registration(c.found, c.options, c.sheet, c.gap, UnitSystem::mm));
+  CHECK(!doubt_registration(c.found, c.options, c.sheet, c.gap));
   for (const int i : {126, 127}) c.gap.nodes[i].gap = -0.4;
-  const auto doubt = doubt_registration(c.found, c.options, c.sheet, c.gap, UnitSystem::mm);
+  const auto doubt = doubt_registration(c.found, c.options, c.sheet, c.gap);
   REQUIRE(doubt);
   CHECK(doubt->area == Approx(5 * 1600));
   CHECK(doubt->amount == Approx(0.4));
@@ -289,7 +290,7 @@ TEST_CASE("What is not judged has no shares and no statistics, but a deviation t
   support::Random random(8);
   DoubtCase c = doubt_setup(random, 4);
   doubt_measure(c, random);
-  const Verdict v = not_judged(c.sheet, c.gap, {}, "why");
+  const Verdict v = not_judged(c.sheet, c.gap, {}, {Message("doubt.registration-must-checked-first")});
   CHECK(v.overall == Conformity::not_judged);
   CHECK(v.fraction == std::array<double, 4>{});
   CHECK(v.regions.empty());

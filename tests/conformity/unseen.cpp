@@ -1,7 +1,9 @@
 // What a scan does not cover is not measured: a dish with holes, strips and bites of every size and place, in the lower
 // scan, in the upper and in both. Its gap is 3 mm everywhere, so that it would conform if all of it were seen.
 #include <catch2/catch.hpp>
+
 #include "../cavity/dish.hpp"
+#include "gapfront/text.hpp"
 
 using namespace gapfront;
 using namespace dish;
@@ -110,7 +112,7 @@ TEST_CASE("Whatever is missing in either scan, nothing conforms while more than 
     const double truth = true_area(gone), minimum = ToleranceOptions{}.min_area;
     INFO("case " << k << ": shape " << shape << ", where " << where << ", size " << size << " at " << x << ", " << y
                  << ", angle " << angle << ": unseen " << r.map.unmeasured_area << " of " << truth << ", lost "
-                 << lost(r.sheet) << "; " << r.verdict.headline);
+                 << lost(r.sheet) << "; " << say(r.verdict.headline));
     if (truth > minimum) CHECK(r.verdict.overall == Conformity::undecided);
     // A scan ends up to half a spacing before the cut, all around; a membrane in place of a wall is smaller than the
     // wall.

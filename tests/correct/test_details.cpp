@@ -4,6 +4,7 @@
 
 #include "correct/candidates.hpp"
 #include "gapfront/confirm.hpp"
+#include "gapfront/text.hpp"
 #include "plate_case.hpp"
 
 using namespace gapfront;
@@ -98,7 +99,7 @@ TEST_CASE("The half that the nominal surfaces show to be off is the one to work 
   in.nominal_lower = &plane_at_0, in.nominal_upper = &plane_at_3;
   const Correction k = surface_candidate(in, c.options, c.verdict.regions[0]);
   CHECK(k.face == "upper");
-  CHECK_THAT(k.why, Catch::Contains("by the nominal surfaces the lower face is off by 0.00 mm"));
+  CHECK_THAT(say(k.why), Catch::Contains("by the nominal surfaces the lower face is off by 0.00 mm"));
 }
 
 TEST_CASE("A place is given by the two nearest references whose tapes cross well, else by the edges") {
@@ -172,7 +173,7 @@ TEST_CASE("A last point far from the vent makes moving the vent there a candidat
   REQUIRE(c.measured.last_to_vent > 50);
   const CorrectionPlan plan = c.plan();
   const auto found = std::find_if(plan.candidates.begin(), plan.candidates.end(), [](const Correction& k) {
-    return k.instruction.find("mm from the vent \"middle\". Move the vent there.") != std::string::npos;
+    return say(k.instruction).find("mm from the vent \"middle\". Move the vent there.") != std::string::npos;
   });
   REQUIRE(found != plan.candidates.end());
   const Correction& k = *found;
@@ -215,15 +216,15 @@ TEST_CASE("A new measurement after the work tells which correction did what was 
   for (const auto& r : full) {
     CAPTURE(r.correction, r.part, r.before, r.predicted, r.achieved, r.En);
     CHECK(r.En <= 1);
-    CHECK(r.says == "It did what was predicted.");
+    CHECK(say(r.says) == "It did what was predicted.");
   }
   const auto half = confirm(then, again, measured(0.5));
   CHECK(half.back().kind == Kind::build_up);
   CHECK(half.back().En > 1);
-  CHECK(half.back().says == "It did less than was predicted.");
-  CHECK(half.front().says == "It did what was predicted.");
-  CHECK(confirm(then, again, measured(1.8)).back().says == "It did more than was predicted.");
-  CHECK(confirm(then, again, measured(-2)).back().says == "The gap went the other way.");
+  CHECK(say(half.back().says) == "It did less than was predicted.");
+  CHECK(say(half.front().says) == "It did what was predicted.");
+  CHECK(say(confirm(then, again, measured(1.8)).back().says) == "It did more than was predicted.");
+  CHECK(say(confirm(then, again, measured(-2)).back().says) == "The gap went the other way.");
   const Sheet elsewhere = [&] {
     Sheet s = again;
     for (Vec3& p : s.mesh.points) p.x() += 1000;

@@ -1,6 +1,8 @@
 // What no work on the gap can cure, and what counts as cured.
 #include <catch2/catch.hpp>
+
 #include <cmath>
+#include "gapfront/text.hpp"
 
 #include "correct/state.hpp"
 #include "plate_case.hpp"
@@ -35,7 +37,7 @@ TEST_CASE("A stack that cannot fill the section is the headline, and glass comes
   refill(c);
   const CorrectionPlan plan = c.plan();
   CHECK(plan.obstacle == Obstacle::stack_cannot_fill);
-  CHECK_THAT(plan.obstacle_says, Catch::StartsWith("The glass cannot fill the section"));
+  CHECK_THAT(say(plan.obstacle_says), Catch::StartsWith("The glass cannot fill the section"));
   REQUIRE_FALSE(plan.chosen.empty());
   const Kind first = plan.candidates[plan.chosen[0]].kind;
   CHECK((first == Kind::filling_ply || first == Kind::other_stack));
@@ -52,7 +54,7 @@ TEST_CASE("Where no glass suits the section nothing is built up, and the plan sa
   CHECK_FALSE(offers(plan, Kind::build_up));
   CHECK_FALSE(plan.not_cured.empty());
   REQUIRE(plan.left.size() == 1);
-  CHECK_THAT(plan.left[0], Catch::EndsWith("first the glass must suit the section."));
+  CHECK_THAT(say(plan.left[0]), Catch::EndsWith("first the glass must suit the section."));
 }
 
 TEST_CASE("Glass that holds the mold open by itself is the headline, and another stack is proposed") {
@@ -92,7 +94,7 @@ TEST_CASE("A layout that traps air in a true mold is said first, and a vent is f
   REQUIRE_FALSE(c.nominal.pockets.empty());
   const CorrectionPlan plan = c.plan();
   CHECK(plan.obstacle == Obstacle::layout_traps_air);
-  CHECK_THAT(plan.obstacle_says, Catch::StartsWith("A true mold traps air as well"));
+  CHECK_THAT(say(plan.obstacle_says), Catch::StartsWith("A true mold traps air as well"));
   REQUIRE((chooses(plan, Kind::vent_add) || chooses(plan, Kind::vent_move)));
   CHECK(plan.after.dry_area == 0);
   const Correction& k = plan.candidates[plan.chosen[0]];
@@ -106,8 +108,8 @@ TEST_CASE("A mold that opens is never called cured, and the plan says by how muc
   const CorrectionPlan plan = c.plan();
   CHECK(plan.after.out_of_tolerance_area == 0);
   CHECK(leaves(plan, Uncured::opening));
-  CHECK_THAT(plan.remains, Catch::Contains("The mold may open"));
-  CHECK_THAT(plan.remains, !Catch::StartsWith("Nothing"));
+  CHECK_THAT(say(plan.remains), Catch::Contains("The mold may open"));
+  CHECK_THAT(say(plan.remains), !Catch::StartsWith("Nothing"));
 }
 
 TEST_CASE("A fill longer than the gel time is not cured") {
@@ -115,7 +117,7 @@ TEST_CASE("A fill longer than the gel time is not cured") {
   c.flow.gel_time = 0.5 * c.nominal.fill_time;
   const CorrectionPlan plan = c.plan();
   CHECK(leaves(plan, Uncured::gel));
-  CHECK_THAT(plan.remains, Catch::Contains("the resin gels after"));
+  CHECK_THAT(say(plan.remains), Catch::Contains("the resin gels after"));
 }
 
 TEST_CASE("Worse is what exceeds the uncertainty of the comparison") {

@@ -1,5 +1,7 @@
 #include <catch2/catch.hpp>
+
 #include <cmath>
+#include "gapfront/text.hpp"
 
 #include "correct/effort.hpp"
 #include "plate_case.hpp"
@@ -41,27 +43,24 @@ TEST_CASE("A lifted corner with a low area is cured by shims and a build-up, and
   CHECK(plan.after.nonconforming_area == 0);
   CHECK(plan.after.out_of_tolerance_area == 0);
   CHECK(plan.after.rms_lead_s < 0.5 * plan.now.rms_lead_s);
-  CHECK_THAT(plan.remains, Catch::StartsWith("Nothing"));
+  CHECK_THAT(say(plan.remains), Catch::StartsWith("Nothing"));
   for (std::size_t i = 0; i < c.sheet.size(); ++i) CHECK(std::abs(plan.gap_after[i] - 3) < 0.1);
 }
 
 TEST_CASE("In an inch job verdict and corrections are told in inches alone") {
   Case c([](const Vec3& p) { return 3 + lifted(p) + low(p); });
-  c.tolerance.units = UnitSystem::inch;
-  c.verdict = judge(c.sheet, c.gap, c.tolerance);
   const CorrectionPlan plan = c.plan();
-  std::vector<std::string> told = {c.verdict.headline, c.verdict.would_change, plan.remains};
-  told.insert(told.end(), plan.left.begin(), plan.left.end());
-  for (const auto& candidate : plan.candidates) {
-    told.push_back(candidate.instruction);
-    told.push_back(candidate.why);
-  }
-  REQUIRE(told.size() > 6);
-  for (const auto& sentence : told) {
+  Messages said = c.verdict.headline;
+  const auto add = [&](const Messages& more) { said.insert(said.end(), more.begin(), more.end()); };
+  add(c.verdict.would_change), add(plan.remains), add(plan.left);
+  for (const auto& candidate : plan.candidates) add(candidate.instruction), add({candidate.why});
+  REQUIRE(said.size() > 6);
+  for (const Message& m : said) {
+    const std::string sentence = say(m, {UnitSystem::inch});
     CHECK_THAT(sentence, !Catch::Contains("mm"));
     CHECK_THAT(sentence, !Catch::Contains("cm"));
   }
-  CHECK_THAT(c.verdict.headline, Catch::Contains(" in at x "));
+  CHECK_THAT(say(c.verdict.headline, {UnitSystem::inch}), Catch::Contains(" in at x "));
   // 0.5 mm is 0.0197 in (1 in = 25.4 mm exactly).
   const Correction* shim = find(plan, Kind::shim);
   REQUIRE(shim);
@@ -104,7 +103,7 @@ TEST_CASE("A sound tool gets no correction") {
 TEST_CASE("Without a stock the plan says that shims were left out") {
   const CorrectionPlan plan = Case([](const Vec3& p) { return 3 + lifted(p); }, false).plan();
   REQUIRE_FALSE(plan.warnings.empty());
-  CHECK_THAT(plan.warnings[0], Catch::Contains("no stock"));
+  CHECK_THAT(say(plan.warnings[0]), Catch::Contains("no stock"));
 }
 
 TEST_CASE("Candidates are ranked by benefit per hour") {

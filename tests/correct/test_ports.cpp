@@ -1,6 +1,8 @@
 // Ports that move.
 #include <catch2/catch.hpp>
+
 #include <cmath>
+#include "gapfront/text.hpp"
 
 #include "correct/candidates.hpp"
 #include "plate_case.hpp"
@@ -140,7 +142,7 @@ TEST_CASE("Where air may be trapped the benefit goes by the dry area of drawn fi
     };
     CHECK(k.benefit == Approx((fractions(k.before) - fractions(k.after)) / k.effort));
   }
-  if (drawn.after.expected_dry_area > 0) CHECK_THAT(drawn.remains, Catch::Contains("% of the fillings trap air"));
+  if (drawn.after.expected_dry_area > 0) CHECK_THAT(say(drawn.remains), Catch::Contains("% of the fillings trap air"));
 
   const CorrectionPlan without = plan(0.05);
   CHECK(without.now.pocket == all.pocket);  // what is told is drawn always

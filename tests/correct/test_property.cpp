@@ -1,7 +1,9 @@
 // Whatever the mold, the layout and the glass: what the plan does is never worse, and what can be cured is.
 #include <catch2/catch.hpp>
+
 #include <cmath>
 #include <random>
+#include "gapfront/text.hpp"
 
 #include "correct/state.hpp"
 #include "plate_case.hpp"
@@ -149,7 +151,7 @@ Count count(unsigned first, unsigned molds) {
     if (worse || (m.curable && sound && !healed))
       WARN("mold " << seed << (worse ? " worse" : " not cured") << ", steps " << steps << " out " << now.out << " -> "
                    << before.out << ", dry " << mean_dry_area(now.drawn) << " -> " << mean_dry_area(before.drawn)
-                   << ", balance " << now.balance << " -> " << before.balance << ": " << plan.remains);
+                   << ", balance " << now.balance << " -> " << before.balance << ": " << say(plan.remains));
   }
   return c;
 }

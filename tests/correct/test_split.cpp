@@ -1,8 +1,10 @@
 // A template that is split: its parts join to the whole.
 #include <catch2/catch.hpp>
+
 #include <cmath>
 #include <map>
 #include <set>
+#include "gapfront/text.hpp"
 
 #include "../conformity/plate.hpp"
 #include "correct/candidates.hpp"
@@ -95,7 +97,7 @@ double to_outline(const Template& t, const Eigen::Vector2d& p) {
 TEST_CASE("The parts of a split template make up the whole: areas, depth stops, and edges that fit") {
   const Ball ball([](double d) { return 3 + 0.9 * plate::bump(Vec3(d, 0, 0), Vec3::Zero(), 90); });
   const Correction c = ball.worked();
-  CAPTURE(c.no_template);
+  CAPTURE(say(c.no_template));
   REQUIRE(c.templates.size() > 1);
   double sum = 0;
   std::set<std::string> names;

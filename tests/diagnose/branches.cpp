@@ -1,6 +1,8 @@
 // Each kind of cause, each suspect, the count of parts, and the cure.
 #include <catch2/catch.hpp>
 
+#include "gapfront/text.hpp"
+
 #include "shop.hpp"
 
 using namespace gapfront;
@@ -58,8 +60,8 @@ TEST_CASE("A lane along a bend is named as a radius") {
   REQUIRE(!d.causes.empty());
   CHECK(d.gap_explains);
   CHECK(d.causes[0].kind == CauseKind::radius);
-  CHECK_THAT(d.headline, Catch::Contains("in the radius"));
-  CHECK_THAT(d.discriminate, Catch::Contains("press clay") && Catch::Contains("nominal is 2.00 mm"));
+  CHECK_THAT(say(d.headline), Catch::Contains("in the radius"));
+  CHECK_THAT(say(d.discriminate), Catch::Contains("press clay") && Catch::Contains("nominal is 2.00 mm"));
 }
 
 TEST_CASE("A corner that fills after the resin has gelled is laid to a slow schedule where the rate is set") {
@@ -110,10 +112,10 @@ TEST_CASE("A pocket's air is pressed to little by a good vacuum, and to too much
   const auto d = diagnosed(good, spot[0]);
   CHECK_FALSE(d.predicted);
   REQUIRE(!d.suspects.empty());
-  CHECK_THAT(d.suspects[0].what, Catch::Contains("leak"));
+  CHECK_THAT(say(d.suspects[0].what), Catch::Contains("leak"));
   CHECK(d.suspects[0].trouble > 0.5);
-  CHECK_THAT(d.headline, Catch::StartsWith("Not the gap"));
-  CHECK_THAT(d.discriminate, Catch::Contains("watch the gauge"));
+  CHECK_THAT(say(d.headline), Catch::StartsWith("Not the gap"));
+  CHECK_THAT(say(d.discriminate), Catch::Contains("watch the gauge"));
 }
 
 TEST_CASE("Where the model shows no spot, a vent that would make it if blocked is named, and how to tell") {
@@ -128,8 +130,8 @@ TEST_CASE("Where the model shows no spot, a vent that would make it if blocked i
   const auto d = diagnosed(two, spot[0]);
   CHECK_FALSE(d.predicted);
   REQUIRE(!d.suspects.empty());
-  CHECK_THAT(d.suspects[0].what, Catch::Contains("the vent \"corner\" blocked"));
-  CHECK_THAT(d.discriminate, Catch::Contains("blow through the vent"));
+  CHECK_THAT(say(d.suspects[0].what), Catch::Contains("the vent \"corner\" blocked"));
+  CHECK_THAT(say(d.discriminate), Catch::Contains("blow through the vent"));
 }
 
 TEST_CASE("Where the model shows no spot, glass that nobody wrote down is named") {
@@ -142,9 +144,9 @@ TEST_CASE("Where the model shows no spot, glass that nobody wrote down is named"
   const auto d = diagnosed(shop, at(190, 105, 40));
   CHECK_FALSE(d.predicted);
   REQUIRE(!d.suspects.empty());
-  CHECK_THAT(d.suspects[0].what, Catch::Contains("overlap"));
+  CHECK_THAT(say(d.suspects[0].what), Catch::Contains("overlap"));
   CHECK(d.suspects[0].trouble > 0.25);
-  CHECK_THAT(d.discriminate, Catch::Contains("weigh the glass"));
+  CHECK_THAT(say(d.discriminate), Catch::Contains("weigh the glass"));
 }
 
 TEST_CASE("Where the model fills in time, a thicker resin is named when it alone would come too late") {
@@ -157,7 +159,7 @@ TEST_CASE("Where the model fills in time, a thicker resin is named when it alone
   CHECK_FALSE(d.predicted);
   // A vent that is shut half way would make the spot as well, so the thicker resin need not be the first.
   CHECK(std::any_of(d.suspects.begin(), d.suspects.end(),
-                    [](const Suspect& s) { return s.what.find("thicker") != std::string::npos; }));
+                    [](const Suspect& s) { return say(s.what).find("thicker") != std::string::npos; }));
 }
 
 TEST_CASE("The count of parts weighs the draws from which a cause's probability is taken") {
@@ -179,7 +181,7 @@ TEST_CASE("The count of parts weighs the draws from which a cause's probability 
   CHECK(of_all / of_none == Approx(21));
   CHECK(a.seen_fits);
   CHECK_FALSE(n.seen_fits);
-  CHECK_THAT(n.discriminate, Catch::Contains("it was seen in 0 %"));
+  CHECK_THAT(say(n.discriminate), Catch::Contains("it was seen in 0 %"));
 }
 
 TEST_CASE("The cure is the cheapest correction that takes the spot away when it is computed again") {
@@ -205,7 +207,7 @@ TEST_CASE("The cure is the cheapest correction that takes the spot away when it 
   };
   CHECK(left(plan.candidates[d.cure]) == Approx(d.cure_trouble));
   CHECK(d.cure_trouble < 0.1);
-  CHECK(d.cure_steps == std::vector{plan.candidates[d.cure].instruction});
+  CHECK(d.cure_steps == Messages{in_sequence(plan.candidates[d.cure].instruction)});
   for (const Correction& c : plan.candidates)
     if (c.effort < plan.candidates[d.cure].effort) CHECK(left(c) >= 0.1);
 }

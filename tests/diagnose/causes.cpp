@@ -1,6 +1,8 @@
 // Dry spots with a planted cause.
 #include <catch2/catch.hpp>
 
+#include "gapfront/text.hpp"
+
 #include "shop.hpp"
 
 using namespace gapfront;
@@ -67,10 +69,10 @@ TEST_CASE("Of 60 dry spots with a planted cause, diagnosis names it first, and c
     if (kind == Planted::lane)
       blamed += s.gap_explains;
     else
-      ++elsewhere, cleared += s.headline.starts_with("Not the gap");
+      ++elsewhere, cleared += say(s.headline).starts_with("Not the gap");
     if (named != c.planted)
       WARN("case " << k << ": planted " << c.planted << ", named " << named << ", trouble " << s.trouble << ", nominal "
-                   << s.nominal_trouble << "; " << s.headline);
+                   << s.nominal_trouble << "; " << say(s.headline));
   }
   WARN("planted cause first " << first << " of 60; not the gap " << cleared << " of " << elsewhere << "; gap blamed "
                               << blamed << " of 30 lanes; " << fillings << " fillings");

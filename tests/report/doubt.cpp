@@ -8,48 +8,34 @@
 namespace {
 
 /// As inspect() leaves it: measured, registered, and nothing else.
-Inspection doubted_inspection(const std::string& text) {
+Inspection doubted_inspection(const Message& text) {
   Inspection r = small_inspection();
   r.doubt = Doubt{Doubt::Reason::wrong_target, "B3", 0.42, 120, Vec3(1, 2, 3), text};
   r.job.sheet.masks = {{"B1", Vec3(5, 5, 0), 3}};
   r.alignment.left_out = {"B3"};
-  r.verdict = not_judged(r.sheet, r.gap, {}, "Not judged: the registration must be checked first. " + text);
+  r.verdict = not_judged(r.sheet, r.gap, {}, {Message("doubt.registration-must-checked-first"), text});
   r.laminate = {}, r.nominal_filling = r.filling = r.filling_after = {}, r.lead = {};
   return r;
 }
 
-const char* const kDoubtTexts[] = {
-    "Target B3 lies 0.42 mm off in the upper half, and the other targets agree without it: check its name, its place "
-    "in "
-    "the job and its seat.",
-    "Ball B3 lies 0.20 mm off along the opening axis, and the other targets agree without it: look for dirt in its "
-    "seat, "
-    "clean it and scan again.",
-    "Targets B2 and B5 are exchanged in one half: with their places exchanged all targets agree; correct the job.",
-    "One of the targets B1, B3 or B4 lies about 0.42 mm off, and it cannot be told which: check their names, places "
-    "and "
-    "seats.",
-    "The halves' targets differ in size by 420 ppm (0.21 mm at B3): check the temperatures of the two scans and the "
-    "scanner's scale.",
-    "The three targets disagree by up to 0.42 mm, and three cannot tell which is wrong: check their places and seats, "
-    "or "
-    "scan a fourth.",
-    "The tool place of target B3 lies 5.00 mm from where the other targets put it: correct its tool place in the job.",
-    "By the other method the lands stay 0.50 mm apart that should meet: something lies between the halves or in a "
-    "seat, or "
-    "the stand-off in the job is wrong.",
-    "Lands and targets set the upper half up to 0.40 mm apart at one side: look for dirt between the lands there and "
-    "in "
-    "the seats.",
-    "The halves run through each other over 13.3 cm², most by 0.40 mm at x 460, y 340, z 0 mm: check the targets' "
-    "names, "
-    "places and seats, and that nothing unlisted stands there.",
+const Message kDoubts[] = {
+    Message("doubt.target-lies-off-upper", {arg::name("B3"), arg::length(0.42)}),
+    Message("doubt.ball-lies-off-along", {arg::name("B3"), arg::length(0.2)}),
+    Message("doubt.targets-exchanged-one-half", {arg::name("B2"), arg::name("B5")}),
+    Message("doubt.one-targets-lies-about", {arg::name("B1, B3 or B4"), arg::length(0.42)}),
+    Message("doubt.halves-targets-differ-size", {arg::number(420), arg::length(0.21), arg::name("B3")}),
+    Message("doubt.three-targets-disagree-up", {arg::length(0.42)}),
+    Message("doubt.tool-place-target-lies", {arg::name("B3"), arg::length(5)}),
+    Message("doubt.other-method-lands-stay", {arg::length(0.5)}),
+    Message("doubt.lands-targets-set-upper", {arg::length(0.4)}),
+    Message("doubt.halves-run-through-each-other-over-most",
+            {arg::area(1330), arg::length(0.4), arg::place({460, 340, 0})}),
 };
 
 }  // namespace
 
 TEST_CASE("A page in doubt says so first, withholds verdict, front and corrections, and is in every language") {
-  for (const char* text : kDoubtTexts) {
+  for (const Message& text : kDoubts) {
     Inspection r = doubted_inspection(text);
     const Inspection again = read_result(result_json(r));
     REQUIRE(again.doubt);

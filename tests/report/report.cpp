@@ -57,7 +57,7 @@ TEST_CASE("A title from the job file cannot become markup") {
   r.job.name = "<script>alert(1)</script>\"'&";
   r.job.note = "<img src=x onerror=alert(1)>";
   r.job.text = "</pre><script>alert(2)</script>";
-  r.warnings = {"<b>bold</b>"};
+  r.warnings = {Message("warnings.inlet-narrower-than-sheets", {arg::name("<b>bold</b>")})};
   const std::string page = report_html(r);
   CHECK(page.find("<script>alert") == std::string::npos);
   CHECK(page.find("<img src=x") == std::string::npos);
@@ -87,7 +87,7 @@ TEST_CASE("A cell of corrections.csv that starts like a formula is disarmed and 
   Inspection r = small_inspection();
   Correction c;
   c.name = "C1";
-  c.instruction = "=HYPERLINK(\"x\")";
+  c.instruction = {free_text("=HYPERLINK(\"x\")")};
   r.plan.candidates = {c};
   const std::string csv = corrections_csv(r);
   CHECK(csv.find("\"'=HYPERLINK(\"\"x\"\")\"") != std::string::npos);
@@ -97,7 +97,7 @@ TEST_CASE("corrections.csv has as many cells in a row as in its header") {
   Inspection r = small_inspection();
   Correction c;
   c.name = "C1";
-  c.instruction = "plain";
+  c.instruction = {free_text("plain")};
   c.shims = {{"S1", -0.5, {0.5}, 0}, {"S2", 0, {1}, 0}};
   r.plan.candidates = {c};
   std::istringstream in(corrections_csv(r));

@@ -8,6 +8,9 @@
 using namespace gapfront;
 
 // Two triangles over a 10 mm square; gaps 3.0, 3.1, 3.2, and one node not measured.
+/// A sentence that stands in no catalogue.
+inline Message free_text(std::string words) { return Message("test.free", {arg::name(std::move(words))}); }
+
 inline Inspection small_inspection() {
   Inspection r;
   r.version = "test";
@@ -29,8 +32,8 @@ inline Inspection small_inspection() {
   r.verdict.deviation = {0, 0.1, 0.2, 0};
   r.verdict.node = {Conformity::conforming, Conformity::conforming, Conformity::undecided, Conformity::not_measured};
   r.verdict.fraction = {0.5, 1 / 3.0, 0, 1 / 6.0};
-  r.verdict.headline =
-      "Undecided: over 33.3 % of the area (0.3 cm²) the gap is too near a limit for the uncertainty of the scan.";
+  r.verdict.headline = {verdict_word(Conformity::undecided, false),
+                        Message("page.nothing-provably-outside-limits", {arg::fraction(1 / 3.0), arg::area(30)})};
   r.laminate.nodes.resize(4);
   for (Filling* f : {&r.nominal_filling, &r.filling, &r.filling_after}) {
     f->arrival = {0, 1, 2, std::numeric_limits<double>::infinity()};
@@ -85,21 +88,21 @@ inline Inspection full_inspection() {
 
   Verdict& v = r.verdict;
   v.overall = Conformity::nonconforming;
-  v.headline =
-      "Nonconforming: the gap is provably outside its limits over 3.1 % of the area (12 cm²); widest +0.41 mm at x 10, "
-      "y 0.";
-  v.would_change =
-      "Undecided over 8.2 % of the area (32 cm²): a scan with U ≤ 0.012 mm (now 0.040 mm there) would decide half of "
-      "it. No better scan makes the tool conform; only a correction does.";
+  v.headline = {verdict_word(v.overall, false),
+                Message("page.gap-provably-outside-limits", {arg::fraction(0.031), arg::area(1200),
+                                                             arg::length(0.41, 2, true), arg::place({10, 0, 0}, 2)})};
+  v.would_change = {Message("page.undecided-over-area-scan",
+                            {arg::fraction(0.082), arg::area(3200), arg::length(0.012, 3), arg::length(0.04, 3)}),
+                    Message("page.no-better-scan-makes")};
   v.histogram = {{-0.1, 0.25}, {0, 0.5}, {0.1, 0.25}};
   v.regions.resize(2);
   v.regions[0].name = "R1", v.regions[0].high = true, v.regions[0].outline = {{0, 0, 0}, {1, 0, 0}, {1, 1, 0}};
   v.regions[1].name = "R2";
 
   Alignment& a = r.alignment;
-  a.method =
-      "targets + flange: 7 targets seen in both halves; tool frame from 7 targets; flange at 0 mm stand-off, 40 "
-      "of 52 places carry";
+  a.method = {Message("proof.targets-seen-both-halves", {arg::name("targets + flange"), 7L}),
+              Message("proof.tool-frame-from-targets", {7L}),
+              Message("proof.flange-stand-off-places", {arg::length(0), 40L, 52L})};
   a.residuals.resize(1);
   a.residuals[0].name = "B1", a.residuals[0].residual = Vec3(0.01, 0, 0), a.residuals[0].leave_one_out = 0.02;
   a.covariance.setConstant(1.0 / 3e9);
@@ -109,7 +112,7 @@ inline Inspection full_inspection() {
   a.left_out = {"B7"};
   a.closure.chi2 = 12.3, a.closure.dof = 15, a.closure.p = 0.66;
   a.nominal = {{"upper", 0.02, 0.9, 1.2, 0.4}};
-  a.warnings = {"align: target B1 disagrees with the others by 0.310 mm, which agree without it; check its seat"};
+  a.warnings = {Message("warnings.align-target-disagrees-others", {arg::name("B1"), arg::length(0.31, 3)})};
 
   for (Filling* f : {&r.nominal_filling, &r.filling, &r.filling_after})
     f->fill_time = 200, f->last_node = 2, f->opening.history = {{0, 2e9, 1e9, 1e4, 0}, {200, 2e9, 2.5e9, -1e4, 1}};
@@ -117,7 +120,7 @@ inline Inspection full_inspection() {
   r.closing.closing = 2e9, r.closing.reinforcement = 1e9, r.closing.area = 100;
   r.filling.pockets.resize(1);
   r.filling.vent_closed_at = {12, std::numeric_limits<double>::infinity()};
-  r.filling.warnings = {"the front stalls: 2 % of the cavity is dry when the flow stops"};
+  r.filling.warnings = {Message("warnings.front-stalls-cavity-dry", {arg::fraction(0.02, 0)})};
   r.lead.regions.resize(1);
   LeadRegion& early = r.lead.regions[0];
   early.centre = Vec3(1, 2, 0), early.area = 30, early.peak_s = 0.5, early.mean_s = 0.25;
@@ -142,31 +145,32 @@ inline Inspection full_inspection() {
   p.now.pocket = 0.5, p.now.expected_dry_area = 350, p.after.pocket = 0.25, p.after.expected_dry_area = 80;
   Correction shim, fill;
   shim.kind = Kind::shim, shim.name = "C1", shim.face = "flange", shim.peak = 0.1234567;
-  shim.instruction =
-      "Station S1: put in 0.40 mm, from 1.00 to 1.40 mm (0.20 + 0.20 mm); station S2 will then stand clear by 0.05 mm.";
+  shim.instruction = {
+      free_text("Station S1: put in 0.40 mm, from 1.00 to 1.40 mm (0.20 + 0.20 mm); station S2 will then stand clear "
+                "by 0.05 mm.")};
   shim.shims = {{"S1", -0.5, {0.2, 0.1}, 0.01}};
-  shim.why =
+  shim.why = free_text(
       "no other combination of the stock leaves less area out of tolerance, by branch and bound over all of them; of "
-      "the 6 that leave as little out and come nearest to nominal, the front is disturbed least, by re-computation";
+      "the 6 that leave as little out and come nearest to nominal, the front is disturbed least, by re-computation");
   shim.before = p.now, shim.after = p.after, fill.before = p.now, fill.after = p.after;
   fill.kind = Kind::build_up, fill.name = "C2", fill.face = "lower", fill.region = "R1";
   fill.area = 1200, fill.volume = 800, fill.mass = 2, fill.outline = {{0, 0, 0}, {1, 0, 0}, {1, 1, 0}};
-  fill.instruction =
+  fill.instruction = {free_text(
       "Build up the lower face around x 1, y 2, z −3 mm by up to 0.40 mm (over 12 cm²), 2.0 g of filler "
       "with waste, feathered out over 15 mm around its outline; measured after the rigid move is taken out; the lower "
-      "face because it is the convex one there, so it is easier to reach.";
+      "face because it is the convex one there, so it is easier to reach.")};
   Template part;
   part.name = "C2 part 1", part.outline = {{0, 0}, {1, 0}, {1, 1}, {0, 0}}, part.joins = {{"a", {0.5, 0}}};
   fill.templates = {part};
   p.candidates = {shim, fill}, p.chosen = {0, 1}, p.after_each = {p.now, p.after};
-  p.remains =
+  p.remains = {free_text(
       "0.3 % of the area (1.0 cm²) stays out of tolerance, 0.2 cm² of it provably (re-computed, not measured). "
       "With gap and glass drawn at random within their uncertainty, 25 % of the fillings trap air, and 0.8 cm² stay "
       "dry "
-      "on average.";
-  p.warnings = {"Only the first 12 of 20 candidates were verified; the smallest regions are left out."};
-  r.warnings = {"the glass by weight is outside its window over 12 cm²",
-                "the shape of the upper half under load did not settle; its stiffness may be too small to hold it"};
+      "on average.")};
+  p.warnings = {Message("corrections.only-first-candidates-were", {12L, 20L})};
+  r.warnings = {Message("warnings.glass-weight-outside-window", {arg::area(1200)}),
+                Message("warnings.shape-under-load-did-not-settle")};
   every_change(r);
   for (const auto& said : {opening_words(r), schedule_words(r)})
     r.warnings.insert(r.warnings.end(), said.begin(), said.end());

@@ -3,6 +3,7 @@
 #include <limits>
 
 #include "gapfront/pages.hpp"
+#include "small.hpp"
 
 using namespace gapfront;
 
@@ -28,17 +29,18 @@ inline Recheck worn() {
   r.remainder = r.drift, r.U = {0.02, 0.02, 0.02, 0.02}, r.u_transform = {0, 0, 0, 0};
   r.significant = {0, 1, 0, 0};
   r.front.seconds = {0, 1, 2, 3};
-  r.headline = "Worn in one place & more.";
+  r.headline = {free_text("Worn in one place & more.")};
   Wear w;
   w.name = "W1", w.face = "lower", w.area = 50, w.mean = 0.1, w.mean_U = 0.01, w.peak = 0.2, w.peak_U = 0.02;
   w.worst = Vec3(10, 0, 0), w.course = {{0, 3, 0.01}, {4000, 3.2, 0.01}};
   w.line = fit_line(w.course), w.rate = w.line.rate, w.rate_U = w.line.t * w.line.u_rate;
   w.limit = 3.3, w.enough = true, w.left = 2000, w.left_low = 1500, w.left_high = 2600;
   r.wear = {w};
-  r.moved = {{"B2", "upper", 0.4, 0.05}};
+  r.moved = {{"B2", "upper", false, 0.4, 0.05}};
   r.front.max_node = 3, r.front.max_s = 3;
-  r.next_cycles = 4750, r.next_date = "2026-06-13", r.next_why = "half of the cycles that are left at the least";
-  r.cancels = {"The instrument's error drops out."}, r.notes = {"Read <this>."};
+  r.next_cycles = 4750, r.next_date = "2026-06-13",
+  r.next_why = free_text("half of the cycles that are left at the least");
+  r.cancels = {Message("pages.nominal-tolerance-drop-out")}, r.notes = {free_text("Read <this>.")};
   return r;
 }
 
@@ -63,12 +65,13 @@ inline Diagnosis dry() {
   s.spot = {Vec3(5, 5, 0), 4, 9, 10};
   s.trouble = 0.8, s.model = chance_of(48, 64), s.now = s.model, s.nominal = chance_of(0, 64),
   s.predicted = s.gap_explains = true;
-  s.headline = "The gap explains the dry spot.", s.discriminate = "Press clay <there>.";
-  s.causes = {{CauseKind::gap_region, "R1", "the gap that is too wide", 0.04, chance_of(16, 64), 0.95, true}};
-  s.suspects = {{"a runner that leaks", "the runner's seal", 0.5, 0.3}};
+  s.headline = {free_text("The gap explains the dry spot.")}, s.discriminate = {free_text("Press clay <there>.")};
+  s.causes = {
+      {CauseKind::gap_region, "R1", free_text("the gap that is too wide"), 0.04, chance_of(16, 64), 0.95, true}};
+  s.suspects = {{free_text("a runner that leaks"), free_text("the runner's seal"), 0.5, 0.3}};
   s.plan_works = true, s.plan_trouble = 0.3, s.plan_chance = chance_of(20, 64), s.plan_fill_time = 90;
-  s.cure_by = CureBy::one, s.cure = 0, s.cure_trouble = 0.04, s.cure_text = "This correction cures it.";
-  s.cure_steps = {"Build up R1."};
+  s.cure_by = CureBy::one, s.cure = 0, s.cure_trouble = 0.04, s.cure_text = {free_text("This correction cures it.")};
+  s.cure_steps = {free_text("Build up R1.")};
   d.cured_below = 0.05;
   d.spots = {s};
   return d;

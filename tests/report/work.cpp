@@ -28,8 +28,8 @@ Inspection with_template() {
   r.laminate.nodes.resize(4);
   r.nominal_filling.arrival = r.filling.arrival = {0, 1, 2, 1};
   Correction c;
-  c.kind = Kind::build_up, c.name = "C1", c.face = "lower", c.instruction = "Build up <here>.", c.blend = 15,
-  c.effort = 3;
+  c.kind = Kind::build_up, c.name = "C1", c.face = "lower", c.instruction = {free_text("Build up <here>.")},
+  c.blend = 15, c.effort = 3;
   c.outline = {{0, 0, 0}, {300, 0, 0}, {300, 250, 0}, {0, 250, 0}, {0, 0, 0}};
   c.centre = Vec3(150, 125, 0);
   c.tape = {{"target B1", 123.4, Vec3(-50, 0, 0)},
@@ -51,7 +51,7 @@ Inspection with_template() {
   c.templates = {t};
   c.gap_change = {-0.1, 0, -0.2, 0};
   r.plan.candidates = {c}, r.plan.chosen = {0}, r.plan.after_each = {Effect{}};
-  r.plan.effort = default_effort(), r.plan.left = {"R2 is left as it is."};
+  r.plan.effort = default_effort(), r.plan.left = {free_text("R2 is left as it is.")};
   return r;
 }
 
@@ -246,9 +246,9 @@ Inspection with_all_kinds() {
   r.job.tool = "no. 7", r.job.date = "2026-01-01", r.job.invented = true;
   CorrectionPlan& p = r.plan;
   const Correction build = p.candidates[0];
-  p.candidates[0].instruction =
-      "Build up the lower face around x 1, y 2, z −3 by up to 0.40 mm (over 12 cm²), 2 g of filler with "
-      "waste, feathered out over 15 mm around its outline; the lower face because the job prefers it.";
+  p.candidates[0].instruction = {
+      free_text("Build up the lower face around x 1, y 2, z −3 by up to 0.40 mm (over 12 cm²), 2 g of filler with "
+                "waste, feathered out over 15 mm around its outline; the lower face because the job prefers it.")};
   p.candidates[0].templates.push_back(p.candidates[0].templates[0]);
   p.candidates[0].templates[0].name = "C1 part 1", p.candidates[0].templates[1].name = "C1 part 2";
   for (auto& t : p.candidates[0].templates) t.joins = {{"a", {0, 0}}, {"b", {10, 0}}};
@@ -256,7 +256,8 @@ Inspection with_all_kinds() {
   p.candidates[0].mass = 40;
   const auto add = [&](Kind kind, const char* face, const std::string& instruction) {
     Correction c = build;
-    c.kind = kind, c.face = face, c.instruction = instruction, c.name = "C" + std::to_string(p.candidates.size() + 1);
+    c.kind = kind, c.face = face, c.instruction = {free_text(instruction)},
+    c.name = "C" + std::to_string(p.candidates.size() + 1);
     for (auto& t : c.templates) t.name = c.name;
     p.candidates.push_back(c);
   };
@@ -268,11 +269,11 @@ Inspection with_all_kinds() {
   Correction& shim = p.candidates.back();
   shim.outline.clear(), shim.templates.clear(), shim.stops.clear(), shim.contours.clear(), shim.tape.clear();
   shim.shims = {{"North end", 0.4, {0.2, 0.2}, 0}, {"S2", -0.05, {}, 0, Vec3(1, 1, 0), 0.05}, {"S3", 0, {}, 0.05}};
-  shim.why =
+  shim.why = free_text(
       "the best found; by the bound reached, no combination leaves less than 1.0 % of the area out (this one 1.2 %), "
       "or "
       "less than 0.012 mm RMS (this one 0.013 mm); of the 6 that leave as little out and come nearest to nominal, the "
-      "front is disturbed least, by re-computation";
+      "front is disturbed least, by re-computation");
   add(Kind::relief, "upper",
       "Relieve the upper face around x 1, y 2, z −3 by up to 0.40 mm (over 12 cm²), feathered out over 15 "
       "mm around its outline; the upper face because it is the convex one there, so it is easier to reach.");
@@ -284,10 +285,10 @@ Inspection with_all_kinds() {
                               {"the place of the edge so found", 13, Vec3(1, 0, 0), Way::over_surface, {}}};
   p.candidates.back().tape_side = "−y";
   p.candidates.back().templates.clear();
-  p.candidates.back().no_template =
+  p.candidates.back().no_template = free_text(
       "The face is curved so much both ways there that paper would stretch by more than 2 % even in 16 pieces: mark "
       "the "
-      "outline by the coordinates.";
+      "outline by the coordinates.");
   add(Kind::reinforcement_patch, "laminate",
       "Lay 1 extra ply of mat 450 within the outline around x 1, y 2, z 3 (12 cm², 5 g) in every part; the tool stays "
       "as "
@@ -297,7 +298,7 @@ Inspection with_all_kinds() {
       "every "
       "part; the tool stays as it is.");
   p.candidates.back().templates.clear();
-  p.candidates.back().no_template = "Roving is packed along the radius and needs no template.";
+  p.candidates.back().no_template = free_text("Roving is packed along the radius and needs no template.");
   for (const Kind kind : {Kind::vent_move, Kind::inlet_move}) {
     add(kind, "port",
         std::string("The last point to fill, x 1, y 2, z 3, lies 120 mm from the vent \"middle\". ") +
@@ -312,10 +313,11 @@ Inspection with_all_kinds() {
   }
   p.now = {200, 300, 4, 2, 60, 200, 20, 0.5, 90};
   p.effort.push_back({Kind::shim, 1, 2, 3, "whatever our shop does"});
-  p.remains = "The whole measured area is then within tolerance and no pocket stays dry as computed, but one may.";
-  p.left = {
+  p.remains = {
+      free_text("The whole measured area is then within tolerance and no pocket stays dry as computed, but one may.")};
+  p.left = {free_text(
       "R2 around x 1, y 2, z 3, 1.2 cm², is left as it is: what it would gain is less than the computation can "
-      "tell."};
+      "tell.")};
   return r;
 }
 
@@ -374,7 +376,8 @@ TEST_CASE("The parts of a split template carry the letters to join them by") {
 TEST_CASE("What the work order and the templates are made from is in result.json") {
   Inspection r = with_template();
   Confirmed c;
-  c.correction = "C1", c.can_tell = true, c.says = "It did what was predicted.", c.predicted = 3.1, c.achieved = 3.05;
+  c.correction = "C1", c.can_tell = true, c.says = free_text("It did what was predicted."), c.predicted = 3.1,
+  c.achieved = 3.05;
   r.expects = "\"before\", 2026-01-01", r.confirmed = {c};
   const Inspection again = read_result(result_json(r));
   CHECK(result_json(again) == result_json(r));

@@ -30,7 +30,7 @@ std::string read(const std::filesystem::path& file) {
 }  // namespace
 
 TEST_CASE("A quantity is written in the unit and with the digits that its measure asks for") {
-  const Reader inch{UnitSystem::inch};
+  const Voice inch{UnitSystem::inch};
   CHECK(say(arg::length(1.254, 2)) == "1.25 mm");
   CHECK(say(arg::length(-0.5, 2, true)) == "−0.50 mm");
   CHECK(say(arg::length(25.4, 2), inch) == "1.0000 in");  // exact: 25.4 mm
@@ -50,7 +50,7 @@ TEST_CASE("What is asked for is rounded down, so that it does") {
 }
 
 TEST_CASE("A language with a decimal comma has it in every quantity, and parts coordinates by semicolons") {
-  const Reader german{UnitSystem::mm, "de"};
+  const Voice german{UnitSystem::mm, "de"};
   CHECK(say(arg::length(1.25), german) == "1,25 mm");
   CHECK(say(arg::place({1, 2, 3}), german) == "x 1; y 2; z 3 mm");
 }

@@ -1,7 +1,7 @@
 // What the files of a re-check and of a diagnosis begin with, and their sheet.
 #pragma once
 #include "gapfront/job.hpp"
-#include "report/describe/describe.hpp"
+#include "report/describe/message.hpp"
 
 namespace gapfront::report {
 

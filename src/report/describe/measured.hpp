@@ -79,7 +79,7 @@ void describe(auto& v, Is<Doubt> auto& d) {
   v("amount_mm", d.amount);
   v("crossing_area_mm2", d.area, "Over which the halves provably run through each other.");
   v("at_mm", d.at);
-  v("text", d.text);
+  v("message", d.text, "What is wrong, and what to check first.");
 }
 
 inline const std::vector<std::string> seal_sources{"given", "proposed", "none"};

@@ -34,6 +34,7 @@ void describe(auto& v, Is<Message> auto& m) {
   v.check("id", m.id.empty() || catalogue_of("en")->find(m.id), "is in no catalogue");
   v("arguments",
     each(m.arguments, [](auto& a) { return choice(a, {"quantity", "place", "name", "count", "messages"}); }));
+  v.check("arguments", sayable(m), "are fewer than its text asks for");
   v.derived("text", [&] { return say(m); }, "In English, in mm.");
 }
 

@@ -258,7 +258,7 @@ void describe(auto& v, Is<CorrectionPlan> auto& p) {
   v("warnings", p.warnings);
   v("not_cured", each(p.not_cured, [](auto& u) { return word(u, Uncured::gel); }),
     "What is not cured after the chosen corrections.");
-  v("obstacle", p.obstacle_says, "What no work on the gap can cure, in one sentence; empty: nothing.");
+  v("obstacle", p.obstacle_says, "What no work on the gap can cure; empty: nothing.");
   v("shop_step_mm", coarse(p.shop_step), "Depths to add or take are whole steps of this.");
   v("references", coarse(p.references), "Named places that a tape can be held to.");
   v("left", p.left, "What was not proposed, and why.");

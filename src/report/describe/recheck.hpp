@@ -5,7 +5,7 @@
 
 namespace gapfront::report {
 
-inline constexpr int recheck_version = 1;
+inline constexpr int recheck_version = 2;
 
 void describe(auto& v, Is<Record> auto& r) {
   v.about("inspection", "One of the two inspections that are compared.");
@@ -65,6 +65,7 @@ void describe(auto& v, Is<Wear> auto& w) {
 void describe(auto& v, Is<DatumMove> auto& m) {
   v.about("moved_target", "A target that is not where it was, seen from the others.");
   v("target", m.name);
+  v("several", m.several, "It moved most, and is not the only one.");
   v("half", one_of(m.half, {"lower", "upper"}));
   v("distance_mm", m.distance);
   v("U_mm", m.U);
