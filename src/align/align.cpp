@@ -147,9 +147,7 @@ class Registration {
   Alignment result() { return std::move(out_); }
 
  private:
-  void warn(const Messages& more) {
-    out_.warnings.insert(out_.warnings.end(), more.begin(), more.end());
-  }
+  void warn(const Messages& more) { out_.warnings.insert(out_.warnings.end(), more.begin(), more.end()); }
 
   const std::vector<Vec3>&lower_, &upper_;
   const AlignOptions& options_;
@@ -161,7 +159,7 @@ class Registration {
   std::vector<LocatedTarget> targets_;
 
   Alignment out_;
-  Message frame_;  ///< where the tool frame comes from
+  Message frame_;                   ///< where the tool frame comes from
   std::optional<NominalPose> low_;  ///< the lower half on its nominal surface
   std::optional<TargetFit> fit_;
   std::optional<FlangeFit> flange_;
@@ -207,8 +205,7 @@ void Registration::ask_targets() {
 void Registration::ask_given() {
   if (!by_given_) return;
   estimates_.push_back(given_estimate(lower_, options_));
-  if (!options_.given_u)
-    out_.warnings.push_back(Message("warnings.align-closed-position-taken"));
+  if (!options_.given_u) out_.warnings.push_back(Message("warnings.align-closed-position-taken"));
 }
 
 void Registration::ask_nominal() {
@@ -286,9 +283,9 @@ void Registration::test_agreement() {
   const auto odd = std::max_element(all_.fraction.begin(), all_.fraction.end()) - all_.fraction.begin();
   double most = 0;
   for (const MethodPart& m : out_.methods) most = std::max(most, m.moved);
-  out_.warnings.push_back(Message("warnings.align-other-method-disagree",
-                                  {arg::name(estimates_[odd].name), arg::length(most, 3), arg::number(all_.chi2),
-                                   arg::number(chi2_limit(all_.dof, 3))}));
+  out_.warnings.push_back(
+      Message("warnings.align-other-method-disagree", {arg::name(estimates_[odd].name), arg::length(most, 3),
+                                                       arg::number(all_.chi2), arg::number(chi2_limit(all_.dof, 3))}));
   // The truth may be where either of them says (GUM 4.3.7: anywhere between, so the difference squared over three).
   for (const Vector6& d : all_.difference) out_.covariance += d * d.transpose() / 3;
 }

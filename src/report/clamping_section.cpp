@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "gapfront/process_words.hpp"
+#include "gapfront/report.hpp"
 #include "report/html.hpp"
 
 namespace gapfront::report {

@@ -70,7 +70,7 @@ std::string result_schema() {
   report::Schema schema(definitions);
   Inspection empty;
   describe(schema, empty);
-  return schema_text("urn:gapfront:schema:result:3", "gapfront result, format version 3", schema, definitions);
+  return schema_text("urn:gapfront:schema:result:4", "gapfront result, format version 4", schema, definitions);
 }
 
 std::string job_schema() { return report::job_schema; }
