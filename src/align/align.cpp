@@ -273,7 +273,7 @@ void Registration::name_methods() {
   std::vector<Argument> arguments{arg::name(names)};
   if (fit_) arguments.push_back(static_cast<long>(fit_->residuals.size()));
   const char* id = fit_ ? (by_given_ ? "proof.targets-seen-both-halves-both" : "proof.targets-seen-both-halves")
-                        : (by_given_ ? "proof.both-scans-share-tool" : "proof.by");
+                        : (by_given_ ? "proof.both-scans-share-tool" : "list.name");
   out_.method = {Message(id, std::move(arguments))};
   if (!frame_.empty()) out_.method.push_back(frame_);
 }

@@ -12,10 +12,10 @@ namespace {
 constexpr double kFeeler = 0.02;
 
 Message pieces_of(const ShimStack& stack) {
-  if (stack.pieces.empty()) return Message("order.no-shim");
+  if (stack.pieces.empty()) return Message("corrections.no-shim");
   Message out;
   for (const double p : stack.pieces) {
-    Message one("order.piece", {arg::length(p)});
+    Message one("list.quantity", {arg::length(p)});
     out = out.empty() ? one : Message("list.plus", {Messages{out}, Messages{one}});
   }
   return out;

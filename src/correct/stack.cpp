@@ -44,7 +44,7 @@ Correction reinforcement_of_every_part(const CorrectInput& in, const CorrectOpti
 Messages plies_of(const std::vector<Ply>& plies) {
   Messages out;
   for (const Ply& p : plies)
-    out.push_back(Message("order.plies-of", {arg::number(p.count), arg::name(p.reinforcement.name)}));
+    out.push_back(Message("list.times", {arg::number(p.count), arg::name(p.reinforcement.name)}));
   return out;
 }
 

@@ -1,6 +1,7 @@
 // The gap → how the mold closes and fills, beside a mold of the nominal gap.
 #include "gapfront/error.hpp"
 #include "gapfront/pipeline.hpp"
+#include "gapfront/text.hpp"
 #include "pipeline/checks.hpp"
 #include "pipeline/notes.hpp"
 #include "pipeline/stages.hpp"
@@ -88,9 +89,7 @@ void explain_leads(Predicted& out, const std::vector<double>& resin_gap, Stages&
 
 Predicted predict(Measured measured, const Progress& progress) {
   using namespace pipeline;
-  if (measured.doubt)
-    throw Error(Fault::measurement,
-                "predict: the registration must be checked first: nothing is judged (Measured::doubt)");
+  if (measured.doubt) throw Error(Fault::measurement, say(measured.verdict.headline, {measured.job.units}));
   Predicted out;
   static_cast<Measured&>(out) = std::move(measured);
   Stages stage(progress, out.times);

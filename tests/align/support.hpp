@@ -15,7 +15,7 @@ using gapfront::Rigid;
 using gapfront::Vec3;
 
 inline bool says(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
-inline bool says(const Messages& messages, const std::string& part) { return says(say(messages), part); }
+inline bool says(const gapfront::Messages& m, const std::string& part) { return says(gapfront::say(m), part); }
 
 inline Rigid pose(double x, double y, double z, double angle, const Vec3& axis) {
   Rigid m = Rigid::Identity();

@@ -12,7 +12,7 @@ TEST_CASE("A sound pair of plates is inspected and reported") {
   const auto r = bench.inspect(bench.job());
   INFO(r.err);
   CHECK(r.code == 0);
-  CHECK_THAT(r.out, Catch::Contains("Conforming: ") && Catch::Contains("report.html"));
+  CHECK_THAT(r.out, Catch::Contains("Conforming. ") && Catch::Contains("report.html"));
   CHECK(bench.has("report/report.html"));
   CHECK(bench.has("report/result.json"));
 }

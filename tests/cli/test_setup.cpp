@@ -118,7 +118,7 @@ TEST_CASE("Guesses stand under the verdict, and the verdict's word is provisiona
   const auto ran =
       bench.inspect(bench.job({{"[job]\n", "[job]\nunconfirmed = [\"cavity.tolerance\", \"flow.viscosity\"]\n"}}));
   INFO(ran.err);
-  CHECK_THAT(ran.out, Catch::Contains("Provisionally conforming: ") &&
+  CHECK_THAT(ran.out, Catch::Contains("Provisionally conforming. ") &&
                           Catch::Contains("cavity.tolerance = 0.3 mm; flow.viscosity = 0.2 Pa.s"));
   const std::string page = bench.read("report/report.html");
   CHECK_THAT(page, Catch::Contains("provisionally conforming") && Catch::Contains("The verdict is provisional"));
@@ -126,7 +126,7 @@ TEST_CASE("Guesses stand under the verdict, and the verdict's word is provisiona
   CHECK(again.code == 0);
   CHECK(bench.read("again.html") == page);
   const auto sure = bench.inspect(bench.job({{"[job]\n", "[job]\nunconfirmed = [\"flow.viscosity\"]\n"}}));
-  CHECK_THAT(sure.out, Catch::Contains("\nConforming: ") && Catch::Contains("flow.viscosity"));
+  CHECK_THAT(sure.out, Catch::Contains("\nConforming. ") && Catch::Contains("flow.viscosity"));
   bench.refused(bench.job({{"[job]\n", "[job]\nunconfirmed = [\"flow.viscositty\"]\n"}}), 1,
                 "\"flow.viscositty\" is no entry of this job; did you mean \"flow.viscosity\"?");
 }

@@ -29,7 +29,8 @@ TEST_CASE("A lifted corner with a low area is cured by shims and a build-up, and
   REQUIRE(shim);
   CHECK(shim->shims.at(0).change == Approx(-0.5));
   CHECK(shim->shims.at(1).change == Approx(-0.25));
-  CHECK_THAT(shim->instruction, Catch::StartsWith("Station S1: take out 0.50 mm, from 1.00 to 0.50 mm (0.50 mm)"));
+  CHECK_THAT(say(shim->instruction),
+             Catch::StartsWith("Station S1: take out 0.50 mm, from 1.00 mm to 0.50 mm (0.50 mm)"));
   const Correction* build = find(plan, Kind::build_up);
   REQUIRE(build);
   CHECK(build->peak == Approx(0.6).epsilon(0.15));
@@ -64,8 +65,8 @@ TEST_CASE("In an inch job verdict and corrections are told in inches alone") {
   // 0.5 mm is 0.0197 in (1 in = 25.4 mm exactly).
   const Correction* shim = find(plan, Kind::shim);
   REQUIRE(shim);
-  CHECK_THAT(shim->instruction,
-             Catch::StartsWith("Station S1: take out 0.0197 in, from 0.0394 to 0.0197 in (0.0197 in)"));
+  CHECK_THAT(say(shim->instruction, {UnitSystem::inch}),
+             Catch::StartsWith("Station S1: take out 0.0197 in, from 0.0394 in to 0.0197 in (0.0197 in)"));
 }
 
 TEST_CASE("A tight place is relieved, not built up") {

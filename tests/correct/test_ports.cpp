@@ -40,7 +40,7 @@ TEST_CASE("A last point far from the vent makes moving the inlet a candidate, wi
   const Correction* k = inlet_move(plan);
   REQUIRE(k);
   CHECK(k->port == "gate");
-  CHECK_THAT(k->instruction, Catch::Contains("Move the inlet \"gate\" to x "));
+  CHECK_THAT(say(k->instruction), Catch::Contains("Move the inlet \"gate\" to x "));
   REQUIRE(k->port_to.size() == 1);
   const Vec3 last = c.sheet.mesh.points[c.measured.last_node];
   CHECK((k->port_to[0] - 0.5 * (last - Vec3(120, 0, 0))).norm() < 10);  // to the next node
@@ -88,7 +88,7 @@ TEST_CASE("A line of inlets moves as a whole, and a runner around the rim does n
   const auto line = std::find_if(list.begin(), list.end(), [](const auto& k) { return k.kind == Kind::inlet_move; });
   REQUIRE(line != list.end());
   REQUIRE(line->port_to.size() == 2);
-  CHECK_THAT(line->instruction, Catch::Contains("Move the inlet \"gate\" so that it begins at "));
+  CHECK_THAT(say(line->instruction), Catch::Contains("Move the inlet \"gate\" so that it begins at "));
 
   Case rim([](const Vec3&) { return 3.0; });
   rim.flow.vents[0].path = {Vec3(-90, -60, 0)};

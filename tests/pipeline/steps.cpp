@@ -91,8 +91,9 @@ TEST_CASE("A registration in doubt ends the way: predict() says why, and correct
   const Bench bench;
   Measured measured = measure(bench_job(bench));
   measured.doubt.emplace();
-  measured.verdict.headline = "Not judged: target B3 disagrees.";
-  CHECK_THROWS_WITH(predict(measured), "Not judged: target B3 disagrees.");
+  measured.verdict.headline = {verdict_word(Conformity::not_judged, false),
+                               Message("doubt.registration-must-checked-first")};
+  CHECK_THROWS_WITH(predict(measured), "Not judged. The registration must be checked first.");
   Predicted without;
   CHECK_THROWS_WITH(correct(without), Catch::Contains("the halves were released"));
 }

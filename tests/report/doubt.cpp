@@ -55,7 +55,7 @@ TEST_CASE("A page in doubt says so first, withholds verdict, front and correctio
 }
 
 TEST_CASE("A measurement in doubt has no work order, no templates, and no correction in its table") {
-  const Inspection r = doubted_inspection(kDoubtTexts[0]);
+  const Inspection r = doubted_inspection(kDoubts[0]);
   CHECK(work_files(r).empty());
   const std::string csv = corrections_csv(r);
   CHECK(std::count(csv.begin(), csv.end(), '\n') == 1);  // the header

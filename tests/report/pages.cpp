@@ -39,6 +39,6 @@ TEST_CASE("Pages without a script ask the network for nothing and have a picture
 TEST_CASE("A file that is none of the three results is refused in one line with a remedy") {
   CHECK_THROWS_WITH(page_of("{"), Contains("make it again"));
   CHECK_THROWS_WITH(page_of("{\"format\":\"other\"}"), Contains("give result.json, recheck.json or diagnosis.json"));
-  CHECK_THROWS_WITH(page_of("{\"format\":\"gapfront re-check\",\"format_version\":2}"), Contains("reads 1"));
-  CHECK_THROWS_WITH(page_of("{\"format\":\"gapfront diagnosis\",\"format_version\":2}"), Contains("incomplete"));
+  CHECK_THROWS_WITH(page_of("{\"format\":\"gapfront re-check\",\"format_version\":1}"), Contains("reads 2"));
+  CHECK_THROWS_WITH(page_of("{\"format\":\"gapfront diagnosis\",\"format_version\":3}"), Contains("incomplete"));
 }

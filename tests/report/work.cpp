@@ -8,6 +8,7 @@
 #include "gapfront/pages.hpp"
 #include "gapfront/report.hpp"
 #include "report/templates.hpp"
+#include "small.hpp"
 
 using namespace gapfront;
 
@@ -254,18 +255,21 @@ Inspection with_all_kinds() {
   for (auto& t : p.candidates[0].templates) t.joins = {{"a", {0, 0}}, {"b", {10, 0}}};
   p.candidates[0].area = 75000, p.candidates[0].peak = 0.6, p.candidates[0].mean = 0.3, p.candidates[0].volume = 2e4,
   p.candidates[0].mass = 40;
-  const auto add = [&](Kind kind, const char* face, const std::string& instruction) {
+  const auto add = [&](Kind kind, const char* face, const Messages& instruction) {
     Correction c = build;
-    c.kind = kind, c.face = face, c.instruction = {free_text(instruction)},
-    c.name = "C" + std::to_string(p.candidates.size() + 1);
+    c.kind = kind, c.face = face, c.instruction = instruction, c.name = "C" + std::to_string(p.candidates.size() + 1);
     for (auto& t : c.templates) t.name = c.name;
     p.candidates.push_back(c);
   };
+  const Argument station = arg::message(Message("order.proposed", {arg::name("Station Ä 1"), arg::place({1, 2, 0})}));
+  const Message pieces("list.plus", {arg::message(Message("list.quantity", {arg::length(0.2)})),
+                                     arg::message(Message("list.quantity", {arg::length(0.2)}))});
   add(Kind::shim, "flange",
-      "Station Ä 1 (proposed at x 1, y 2, z 0): put in 0.40 mm, from 1.00 to 1.40 mm (0.20 + 0.20 mm); station S2: "
-      "relieve the flange by 0.05 mm, and take out any shim; station S3 will then stand clear by 0.05 mm; the upper "
-      "half "
-      "swings sideways by up to 0.12 mm, so check that dowels and guides still enter freely.");
+      {full_sentence({Message("corrections.station-put-from",
+                              {station, arg::length(0.4), arg::length(1), arg::length(1.4), arg::message(pieces)}),
+                      Message("order.station-relieve-flange-take-out", {arg::name("S2"), arg::length(0.05)}),
+                      Message("corrections.station-will-then-stand", {arg::name("S3"), arg::length(0.05)}),
+                      Message("order.upper-half-swings-sideways", {arg::length(0.12)})})});
   Correction& shim = p.candidates.back();
   shim.outline.clear(), shim.templates.clear(), shim.stops.clear(), shim.contours.clear(), shim.tape.clear();
   shim.shims = {{"North end", 0.4, {0.2, 0.2}, 0}, {"S2", -0.05, {}, 0, Vec3(1, 1, 0), 0.05}, {"S3", 0, {}, 0.05}};
@@ -275,8 +279,9 @@ Inspection with_all_kinds() {
       "less than 0.012 mm RMS (this one 0.013 mm); of the 6 that leave as little out and come nearest to nominal, the "
       "front is disturbed least, by re-computation");
   add(Kind::relief, "upper",
-      "Relieve the upper face around x 1, y 2, z −3 by up to 0.40 mm (over 12 cm²), feathered out over 15 "
-      "mm around its outline; the upper face because it is the convex one there, so it is easier to reach.");
+      {free_text(
+          "Relieve the upper face around x 1, y 2, z −3 by up to 0.40 mm (over 12 cm²), feathered out over 15 "
+          "mm around its outline; the upper face because it is the convex one there, so it is easier to reach.")});
   p.candidates.back().tape = {{"the place of the edge nearest to station S2",
                                12,
                                Vec3(1, 1, 0),
@@ -290,19 +295,22 @@ Inspection with_all_kinds() {
       "the "
       "outline by the coordinates.");
   add(Kind::reinforcement_patch, "laminate",
-      "Lay 1 extra ply of mat 450 within the outline around x 1, y 2, z 3 (12 cm², 5 g) in every part; the tool stays "
-      "as "
-      "it is.");
+      {free_text("Lay 1 extra ply of mat 450 within the outline around x 1, y 2, z 3 (12 cm², 5 g) in every part; the "
+                 "tool stays "
+                 "as "
+                 "it is.")});
   add(Kind::radius_packing, "laminate",
-      "Pack the radius around x 1, y 2, z 3 with roving: 120 mm long, 12 mm wide, 3.0 cm³ to fill, 4 g of glass in "
-      "every "
-      "part; the tool stays as it is.");
+      {free_text(
+          "Pack the radius around x 1, y 2, z 3 with roving: 120 mm long, 12 mm wide, 3.0 cm³ to fill, 4 g of glass in "
+          "every "
+          "part; the tool stays as it is.")});
   p.candidates.back().templates.clear();
   p.candidates.back().no_template = free_text("Roving is packed along the radius and needs no template.");
   for (const Kind kind : {Kind::vent_move, Kind::inlet_move}) {
     add(kind, "port",
-        std::string("The last point to fill, x 1, y 2, z 3, lies 120 mm from the vent \"middle\". ") +
-            (kind == Kind::vent_move ? "Move the vent there." : "Move the inlet \"gate\" to x 1, y 2, z 3."));
+        {Message("work.last-point-fill-lies", {arg::place({1, 2, 3}), arg::length(120, 0), arg::name("middle")}),
+         kind == Kind::vent_move ? Message("work.move-vent-there")
+                                 : Message("work.move-inlet", {arg::name("gate"), arg::place({1, 2, 3})})});
     p.candidates.back().outline.clear(), p.candidates.back().templates.clear();
     p.candidates.back().stops.clear(), p.candidates.back().contours.clear();
   }
@@ -347,7 +355,7 @@ TEST_CASE("The work order and the templates are in the report's language, every 
   r.job.language = "de";
   const std::string page = work_order_html(r);
   for (const char* words :
-       {"<h1>Arbeitsauftrag</h1>", "Station Ä 1 (vorgeschlagen bei x 1; y 2; z 0): 0,40 mm einlegen",
+       {"<h1>Arbeitsauftrag</h1>", "Station Ä 1 (vorgeschlagen bei x 1; y 2; z 0 mm): 0,40 mm einlegen",
         "gerade durch die Luft von Zielmarke B1", "1. C1: Auftrag, untere Formfläche</h2>"})
     CHECK_THAT(page, Catch::Contains(words));
   report::Language german("de");

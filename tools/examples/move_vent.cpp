@@ -41,7 +41,7 @@ int main() try {
   const GapMap gap = measure_gap(sheet, lower, upper, closed, search);
   ToleranceOptions limits;  // 3 mm ± 0.3 mm
   const Verdict verdict = judge(sheet, gap, limits);
-  std::printf("%s\nmean gap %.4f mm\n", verdict.headline.c_str(), limits.nominal + verdict.mean);
+  std::printf("%s\nmean gap %.4f mm\n", say(verdict.headline).c_str(), limits.nominal + verdict.mean);
 
   std::vector<double> measured(sheet.size());
   for (std::size_t i = 0; i < measured.size(); ++i) measured[i] = gap.nodes[i].gap;

@@ -11,7 +11,7 @@ int main(int, char** argv) try {
   gapfront::validate(job);  // what is wrong with the job comes out here, in milliseconds
 
   const gapfront::Measured m = gapfront::measure(job);
-  std::printf("%s\n", m.verdict.headline.c_str());
+  std::printf("%s\n", gapfront::say(m.verdict.headline).c_str());
   if (m.doubt) return 2;  // the registration is in doubt: there are no limits to speak of
 
   std::size_t worst = 0;  // the node whose gap is farthest from its nominal one; NaN where nothing was measured
