@@ -145,8 +145,10 @@ struct Alignment {
   double u_at(const Vec3& p, const Vec3& d) const;
 };
 
-/// Throws Error{Fault::measurement} naming the free directions when the constraint is too weak, and
-/// Error{Fault::input} for a target that is missing, empty or given twice.
+/// The closed position of both halves in the tool frame. Scans in their own frames, mm; `noise_lower` and
+/// `noise_upper`: standard deviation of their points along the normal, mm. Throws Error{Fault::measurement} naming the
+/// free directions when the constraint is too weak, and Error{Fault::input} for a target that is missing, empty or
+/// given twice.
 Alignment align(const Scan& lower, const Scan& upper, const AlignOptions&, double noise_lower, double noise_upper,
                 const Progress& = {});
 

@@ -7,6 +7,7 @@
 #include <vector>
 #include "gapfront/align.hpp"
 #include "gapfront/geometry.hpp"
+#include "gapfront/message.hpp"
 #include "gapfront/progress.hpp"
 #include "gapfront/sheet.hpp"
 
@@ -85,9 +86,12 @@ struct SheetOptions {
 };
 
 /// Reconstructs the moulding face of the lower half inside the seal line: manifold, quasi-uniform, finer
-/// where curvature is high (edge ≤ radius/3, not below min_edge). The upper half orients the normals.
+/// where curvature is high (edge ≤ radius/3, not below min_edge). The upper half orients the normals. Both halves in
+/// the tool frame, closed. Throws Error{Fault::input} for edges that are none, and Error{Fault::measurement} when the
+/// scan has no connected surface inside the seal line.
 Sheet build_sheet(const Surface& lower, const Surface& upper, const SheetOptions&, const Progress& = {});
-/// Completes a Sheet (normals, areas, rim, quality) for a mesh that is already given.
+/// Completes a Sheet (normals, areas, rim, quality) for a mesh that is already given, in mm, wound counter-clockwise
+/// seen from the cavity. Throws Error{Fault::measurement} for one that is no manifold.
 Sheet make_sheet(Mesh);
 /// For a sheet that was given: marks the nodes inside masks, and adds their area to what is masked.
 void mask_nodes(Sheet&, const std::vector<Mask>&);
@@ -107,7 +111,7 @@ struct GapOptions {
 enum class Missing { lower, upper, both, neither };
 const char* to_string(Missing);
 /// The same in words: why a place is not measured.
-const char* why_missing(Missing);
+Message why_missing(Missing);
 /// A connected part of the cavity that is not measured.
 struct UnseenPlace {
   Vec3 centre = Vec3::Zero();
@@ -115,8 +119,11 @@ struct UnseenPlace {
   Missing missing = Missing::lower;
   std::vector<int> nodes;  ///< whose cells it takes part of; none where the sheet has none
 };
-/// Those among the given nodes, the largest first.
+/// Those among the given nodes (indices into the sheet), the largest first.
 std::vector<UnseenPlace> unseen_places(const Sheet&, const GapMap&, const std::vector<int>& nodes);
+/// The gap at every node, mm, with its uncertainty: both halves in the tool frame, closed by `alignment`, of which the
+/// covariance counts. Throws Error{Fault::input} for options or a sheet that nothing can be measured with, and
+/// Error{Fault::measurement} when no node sees both halves.
 GapMap measure_gap(const Sheet&, const Surface& lower, const Surface& upper, const Alignment&, const GapOptions&,
                    const Progress& = {});
 /// The gap at one place by the same method (start near the lower face with the lower normal as hint).

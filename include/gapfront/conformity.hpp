@@ -102,6 +102,8 @@ struct Verdict {
   bool rigid_significant = false;         ///< RMS effect of the rigid motion over the sheet exceeds its U
   double rigid_rms = 0, rigid_rms_U = 0;  ///< that effect and its expanded uncertainty, mm
 };
+/// The decision at every node, the whole's and each zone's, the deviating regions and the rigid part. One NodeGap per
+/// node. Throws Error{Fault::input} as tolerance_limits() does.
 Verdict judge(const Sheet&, const GapMap&, const ToleranceOptions&);
 /// No verdict: nominal and deviation per node for the map, every class `not_judged`, all shares 0, and `why` as the
 /// headline.
@@ -116,7 +118,7 @@ std::vector<double> interpolate_on_sheet(const Sheet&, const PlaceValues&);
 /// has none. Throws Error{Fault::input} that lists the paints there are when no node has this one.
 std::vector<char> painted_nodes(const Sheet&, const PaintedMesh&, const Rgb&, double reach);
 
-/// Nominal thickness per node.
+/// Nominal thickness per node, mm. Throws Error{Fault::input} as tolerance_limits() does.
 std::vector<double> nominal_gap(const Sheet&, const ToleranceOptions&);
 
 /// Limits of the gap, mm.

@@ -300,6 +300,8 @@ struct CorrectInput {
   const Surface* upper_scan = nullptr;
   const std::vector<DrawnFill>* drawn = nullptr;  ///< those fillings; null: they are drawn again
 };
+/// Finds what could be done, computes each alone and then the best in combination, until the mold is cured or nothing
+/// more helps. Throws Error{Fault::input} as the stages do that it computes with; finding nothing is no error.
 CorrectionPlan plan_corrections(const CorrectInput&, const CorrectOptions&, const Progress& = {});
 
 /// Places for shims along the rim of the sheet, evenly spaced and outside it, named "P1", "P2"…

@@ -90,7 +90,8 @@ struct Filling {
   Opening opening;                     ///< whether the mold stays shut
   Messages warnings;
 };
-/// Throws Error{Fault::input} for no inlet, no vent, or one that touches no node.
+/// Fills the sheet until every node is reached or what is left is shut-in air. The laminate is that of this sheet.
+/// Throws Error{Fault::input} as check_options() does, and for a port that touches no node.
 Filling fill(const Sheet&, const LaminateMap&, const FlowOptions&, const Progress& = {});
 /// What the pockets of a filling leave dry, mm².
 double dry_area(const Filling&);
@@ -137,6 +138,8 @@ struct Lead {
 };
 /// Below this a lead is within what scatter of the glass does to a front (3 % of the fill time), s.
 double lead_threshold(const Filling& nominal);
+/// Where and by how much the measured front is ahead of the nominal one. Throws Error{Fault::input} for fillings of
+/// another sheet.
 Lead compare_fillings(const Sheet&, const Filling& nominal, const Filling& measured);
 /// A named part of the sheet that may feed a lead: a region of the gap that deviates.
 struct Feed {
@@ -164,6 +167,7 @@ struct Closing {
 };
 /// What closes the dry mold, spread over the moulding face, Pa.
 double clamping_over_face(const Sheet&, const FlowOptions&);
+/// The balance of what closes the dry mold and its glass, with one gap per node, mm.
 Closing close_mold(const Sheet&, const std::vector<double>& gap, const LaminateOptions&, const FlowOptions&);
 
 /// What a schedule comes to when the fill is run with it.

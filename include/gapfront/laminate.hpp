@@ -92,7 +92,9 @@ struct LaminateMap {
   double under_filled_area = 0, over_packed_area = 0, weight_out_area = 0;  ///< mm²
   double compaction_load = 0;                                               ///< ∫ compaction dA, Pa·mm² (µN)
 };
-/// One gap per node, mm (values below the solid glass thickness are clamped to it and count as over-packed).
+/// What the glass does at every node, and summed over the sheet. One gap per node, mm (values below the solid glass
+/// thickness are clamped to it and count as over-packed). Throws Error{Fault::input} for gaps that are not finite or of
+/// another sheet, and as check_options() does.
 LaminateMap evaluate_laminate(const Sheet&, const std::vector<double>& gap, const LaminateOptions&);
 /// What the resin feels of the same, for many gaps of one sheet: each stack is evaluated once per 2 µm of gap, and
 /// conductances are linear between (off by less than 1e-3 of them where a law has a corner, and by less elsewhere).

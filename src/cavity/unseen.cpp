@@ -97,18 +97,18 @@ const char* to_string(Missing m) {
   return "neither";
 }
 
-const char* why_missing(Missing m) {
+Message why_missing(Missing m) {
   switch (m) {
     case Missing::lower:
-      return "the lower scan has a hole there";
+      return Message("cover.lower-scan-has-hole");
     case Missing::upper:
-      return "the upper scan has a hole there";
+      return Message("cover.upper-scan-has-hole");
     case Missing::both:
-      return "both scans have a hole there";
+      return Message("cover.both-scans-have-hole");
     case Missing::neither:
       break;
   }
-  return "both scans cover it, but no gap was found";
+  return Message("cover.both-scans-cover-but");
 }
 
 }  // namespace gapfront

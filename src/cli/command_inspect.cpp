@@ -97,7 +97,7 @@ void print_unseen(const Inspection& r, std::ostream& out) {
   for (std::size_t i = 0; i < std::min<std::size_t>(3, r.verdict.unseen.size()); ++i) {
     const UnseenPlace& p = r.verdict.unseen[i];
     out << "Not seen    " << format_area(p.area, units) << " at " << place(p.centre, units) << ": "
-        << why_missing(p.missing) << "\n";
+        << say(why_missing(p.missing), {r.job.units}) << "\n";
   }
   if (r.verdict.unseen.size() > 3) out << "            and " << r.verdict.unseen.size() - 3 << " smaller places\n";
 }

@@ -124,7 +124,7 @@ std::string unseen_table(const Inspection& r) {
     // More than a dozen are specks; the data file has them all.
     for (std::size_t i = 0; i < std::min<std::size_t>(12, r.verdict.unseen.size()); ++i) {
       const UnseenPlace& p = r.verdict.unseen[i];
-      rows.push_back({place(p.centre, u), with_unit(p.area, D::area, u), why_missing(p.missing)});
+      rows.push_back({place(p.centre, u), with_unit(p.area, D::area, u), told(r, why_missing(p.missing))});
     }
     if (rows.size() > 1) out += table(rows, "Places that are not measured, largest first");
   }

@@ -11,10 +11,10 @@
 
 namespace {
 
-using Json = nlohmann::json;
+using PlainJson = nlohmann::json;
 
 /// The way to every value; of a list its first and last stand for all.
-void ways(const Json& j, const Json::json_pointer& at, std::vector<Json::json_pointer>& out) {
+void ways(const PlainJson& j, const PlainJson::json_pointer& at, std::vector<PlainJson::json_pointer>& out) {
   out.push_back(at);
   if (j.is_object())
     for (const auto& [key, inner] : j.items()) ways(inner, at / key, out);
@@ -23,18 +23,18 @@ void ways(const Json& j, const Json::json_pointer& at, std::vector<Json::json_po
       if (i == 0 || j.size() > 1) ways(j[i], at / i, out);
 }
 
-std::vector<Json> others() {
-  return {nullptr, true, -1, 0, 6e8, 1e308, 2147483648.0, "", "x", Json::array(), Json::object()};
+std::vector<PlainJson> others() {
+  return {nullptr, true, -1, 0, 6e8, 1e308, 2147483648.0, "", "x", PlainJson::array(), PlainJson::object()};
 }
 
 /// How many of the changed files gave a page, and how many were refused in one line; anything else fails the test.
-std::pair<int, int> replace_each(const Json& whole, std::size_t every) {
-  std::vector<Json::json_pointer> all;
-  ways(whole, Json::json_pointer(), all);
+std::pair<int, int> replace_each(const PlainJson& whole, std::size_t every) {
+  std::vector<PlainJson::json_pointer> all;
+  ways(whole, PlainJson::json_pointer(), all);
   const auto values = others();
   int pages = 0, refused = 0;
   for (std::size_t k = 0; k < all.size() * values.size(); k += every) {
-    Json changed = whole;
+    PlainJson changed = whole;
     changed[all[k / values.size()]] = values[k % values.size()];
     INFO(all[k / values.size()].to_string() << " = " << values[k % values.size()]);
     try {
@@ -53,25 +53,26 @@ std::pair<int, int> replace_each(const Json& whole, std::size_t every) {
 }  // namespace
 
 TEST_CASE("A result with any one value replaced gives a page or one line, never anything else") {
-  const auto [pages, refused] = replace_each(Json::parse(result_json(full_inspection())), 301);  // prime to 11 values
+  const auto [pages, refused] =
+      replace_each(PlainJson::parse(result_json(full_inspection())), 301);  // prime to 11 values
   CHECK(pages > 0);
   CHECK(refused > 10);
 }
 
 TEST_CASE("A re-check or a diagnosis with any one value replaced or left out gives a page or one line") {
   for (const std::string& text : {recheck_json(small_job(), worn()), diagnosis_json(dry_inspection(), dry())}) {
-    const Json whole = Json::parse(text);
+    const PlainJson whole = PlainJson::parse(text);
     const auto [pages, refused] = replace_each(whole, 61);  // prime to 11 values; all of them below
     CHECK(pages > 5);
     CHECK(refused > 5);
-    std::vector<Json::json_pointer> all;
-    ways(whole, Json::json_pointer(), all);
+    std::vector<PlainJson::json_pointer> all;
+    ways(whole, PlainJson::json_pointer(), all);
     int left_out = 0;
     for (const auto& way : all) {
       if (way.empty() || way.back() == "outcome" || way.back() == "format_version" ||
           !whole[way.parent_pointer()].is_object())
         continue;
-      Json changed = whole;
+      PlainJson changed = whole;
       changed[way.parent_pointer()].erase(way.back());
       INFO(way.to_string());
       CHECK_THROWS_WITH(page_of(changed.dump()), Catch::Contains("lacks " + way.back()) || Catch::Contains("give ") ||
@@ -85,16 +86,16 @@ TEST_CASE("A re-check or a diagnosis with any one value replaced or left out giv
 TEST_CASE("A result, a re-check, a diagnosis with every value replaced by every other, in full", "[.long]") {
   for (const std::string& text :
        {result_json(full_inspection()), recheck_json(small_job(), worn()), diagnosis_json(dry_inspection(), dry())}) {
-    const auto [pages, refused] = replace_each(Json::parse(text), 1);
+    const auto [pages, refused] = replace_each(PlainJson::parse(text), 1);
     WARN(pages << " pages, " << refused << " refused");
     CHECK(pages + refused > 1000);
   }
 }
 
 TEST_CASE("What is wrong in a re-check or a diagnosis is named with the way to it") {
-  const auto fault = [](const std::string& good, const char* at, const Json& value) -> std::string {
-    Json j = Json::parse(good);
-    j[Json::json_pointer(at)] = value;
+  const auto fault = [](const std::string& good, const char* at, const PlainJson& value) -> std::string {
+    PlainJson j = PlainJson::parse(good);
+    j[PlainJson::json_pointer(at)] = value;
     try {
       page_of(j.dump());
     } catch (const Error& e) {
@@ -104,9 +105,9 @@ TEST_CASE("What is wrong in a re-check or a diagnosis is named with the way to i
   };
   const std::string recheck = recheck_json(small_job(), worn()), diagnosis = diagnosis_json(dry_inspection(), dry());
   CHECK_THAT(fault(recheck, "/sheet/triangles/1/2", 4), Catch::Contains("sheet.triangles.1.2: names a node"));
-  CHECK_THAT(fault(recheck, "/sheet/fields/drift_mm", Json::array()),
+  CHECK_THAT(fault(recheck, "/sheet/fields/drift_mm", PlainJson::array()),
              Catch::Contains("sheet.fields.drift_mm: is not one value per node"));
-  CHECK_THAT(fault(recheck, "/wear/0/course/1", Json::array({1})),
+  CHECK_THAT(fault(recheck, "/wear/0/course/1", PlainJson::array({1})),
              Catch::Contains("wear.0.course.1: must have 3 items"));
   CHECK_THAT(fault(recheck, "/datum", "x"), Catch::Contains("datum: is none of"));
   CHECK_THAT(fault(diagnosis, "/spots/0/causes/0/kind", "x"), Catch::Contains("spots.0.causes.0.kind: is none of"));
@@ -114,10 +115,10 @@ TEST_CASE("What is wrong in a re-check or a diagnosis is named with the way to i
 }
 
 TEST_CASE("A node that the sheet does not have, and lists that do not belong together, are named") {
-  const Json good = Json::parse(result_json(full_inspection()));
-  const auto fault = [&](const char* at, const Json& value) -> std::string {
-    Json j = good;
-    j[Json::json_pointer(at)] = value;
+  const PlainJson good = PlainJson::parse(result_json(full_inspection()));
+  const auto fault = [&](const char* at, const PlainJson& value) -> std::string {
+    PlainJson j = good;
+    j[PlainJson::json_pointer(at)] = value;
     try {
       gapfront::read_result(j.dump());
     } catch (const gapfront::Error& e) {
@@ -126,7 +127,7 @@ TEST_CASE("A node that the sheet does not have, and lists that do not belong tog
     return "no fault";
   };
   CHECK_THAT(fault("/front/lead/greatest_node", 4), Catch::Contains("front.lead.greatest_node: names a node"));
-  CHECK_THAT(fault("/corrections/after_each", Json::array()), Catch::Contains("corrections.after_each"));
+  CHECK_THAT(fault("/corrections/after_each", PlainJson::array()), Catch::Contains("corrections.after_each"));
   CHECK_THAT(fault("/corrections/candidates/0/kind", "x"),
              Catch::Contains("corrections.candidates.0.kind: is none of"));
   CHECK_THAT(fault("/sheet/nodes_mm/0/1", 1e9), Catch::Contains("sheet.nodes_mm.0.1: is larger than"));
