@@ -263,14 +263,23 @@ void Registration::combine_estimates() {
   out_.chi2 = all_.chi2, out_.dof = all_.dof;
 }
 
+/// The method that an estimate comes from; what is no method's name says itself.
+Message named(const std::string& method) {
+  if (method == "targets") return Message("proof.targets");
+  if (method == "flange") return Message("proof.flange");
+  if (method == "nominal") return Message("proof.nominal");
+  if (method == "given") return Message("proof.given");
+  return Message("list.name", {arg::name(method)});
+}
+
 void Registration::name_methods() {
-  std::string names;
+  Messages names;
   for (std::size_t i = 0; i < estimates_.size(); ++i) {
-    names += (i ? " + " : "") + estimates_[i].name;
+    names.push_back(named(estimates_[i].name));
     if (estimates_.size() > 1)
       out_.methods.push_back({estimates_[i].name, all_.fraction[i], max_move(lower_, all_.difference[i], all_.pivot)});
   }
-  std::vector<Argument> arguments{arg::name(names)};
+  std::vector<Argument> arguments{arg::message(Message("join.sum", {names}))};
   if (fit_) arguments.push_back(static_cast<long>(fit_->residuals.size()));
   const char* id = fit_ ? (by_given_ ? "proof.targets-seen-both-halves-both" : "proof.targets-seen-both-halves")
                         : (by_given_ ? "proof.both-scans-share-tool" : "list.name");
@@ -284,7 +293,7 @@ void Registration::test_agreement() {
   double most = 0;
   for (const MethodPart& m : out_.methods) most = std::max(most, m.moved);
   out_.warnings.push_back(
-      Message("warnings.align-other-method-disagree", {arg::name(estimates_[odd].name), arg::length(most, 3),
+      Message("warnings.align-other-method-disagree", {arg::message(named(estimates_[odd].name)), arg::length(most, 3),
                                                        arg::number(all_.chi2), arg::number(chi2_limit(all_.dof, 3))}));
   // The truth may be where either of them says (GUM 4.3.7: anywhere between, so the difference squared over three).
   for (const Vector6& d : all_.difference) out_.covariance += d * d.transpose() / 3;

@@ -32,17 +32,17 @@ bool operator==(const Message& a, const Message& b) {
   return true;
 }
 
-Message in_one_sentence(const Messages& clauses) {
-  Message out;
-  for (const Message& c : clauses) out = out.empty() ? c : Message("list.then", {Messages{out}, Messages{c}});
-  return out;
+namespace {
+
+/// One list, not one in another: a file may hold only so many levels.
+Message joined(const char* id, const Messages& parts) {
+  return parts.empty() ? Message() : parts.size() == 1 ? parts[0] : Message(id, {parts});
 }
 
-Message in_sequence(const Text& sentences) {
-  Message out;
-  for (const Message& s : sentences) out = out.empty() ? s : Message("list.two", {Messages{out}, Messages{s}});
-  return out;
-}
+}  // namespace
+
+Message in_one_sentence(const Messages& clauses) { return joined("join.clauses", clauses); }
+Message in_sequence(const Text& sentences) { return joined("join.sentences", sentences); }
 
 Message full_sentence(const Messages& clauses) {
   return clauses.empty() ? Message() : Message("list.sentence", {Messages{in_one_sentence(clauses)}});

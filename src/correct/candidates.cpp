@@ -13,12 +13,9 @@ constexpr double kFeeler = 0.02;
 
 Message pieces_of(const ShimStack& stack) {
   if (stack.pieces.empty()) return Message("corrections.no-shim");
-  Message out;
-  for (const double p : stack.pieces) {
-    Message one("list.quantity", {arg::length(p)});
-    out = out.empty() ? one : Message("list.plus", {Messages{out}, Messages{one}});
-  }
-  return out;
+  Messages out;
+  for (const double p : stack.pieces) out.push_back(Message("list.quantity", {arg::length(p)}));
+  return Message("join.sum", {out});
 }
 
 Message proof_of(const ShimChoice& c) {
@@ -102,9 +99,8 @@ std::optional<Correction> shim_candidate(const CorrectInput& in, const CorrectOp
     if (o.stations.empty())
       warnings.push_back(Message("order.shims-were-not-considered-job"));
     else
-      warnings.push_back(
-          Message("list.two", {Messages{Message("order.job-gives-no-stations", {static_cast<long>(o.stations.size())})},
-                               Messages{Message("order.check-flange-carries-there")}}));
+      warnings.push_back(in_sequence({Message("order.job-gives-no-stations", {static_cast<long>(o.stations.size())}),
+                                      Message("order.check-flange-carries-there")}));
   }
   RigidPart rigid;
   rigid.axis = in.verdict.axis, rigid.pivot = in.verdict.pivot;

@@ -117,8 +117,9 @@ void Fill::warn_of_dry() {
   }
   if (!(dry > 1e-9 * total_)) return;
   const double part = dry / total_;
+  const int decimals = std::clamp(1 - static_cast<int>(std::floor(std::log10(100 * part))), 0, 7);  // two digits
   out_.warnings.push_back(Message(at_front ? "warnings.front-stalls-cavity-dry" : "warnings.resin-never-reaches-cavity",
-                                  {arg::fraction(part, part < 0.01 ? 2 : 0)}));
+                                  {arg::fraction(part, decimals)}));
 }
 
 }  // namespace gapfront

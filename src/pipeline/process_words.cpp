@@ -51,20 +51,20 @@ Message holds(const Change& c, double gel_time) {
   }
 }
 
-/// What would fill in time, in one or two clauses.
-Messages hurries(const Change& c) {
+/// What would fill in time.
+Message hurries(const Change& c) {
   switch (c.kind) {
     case Change::Kind::thinner_resin:
-      return {Message("process.resin-would-fill", {arg::viscosity(c.amount), arg::time(c.fill_time)}),
-              Message("process.warm-resin-thinner-but")};
+      return in_one_sentence({Message("process.resin-would-fill", {arg::viscosity(c.amount), arg::time(c.fill_time)}),
+                              Message("process.warm-resin-thinner-but")});
     case Change::Kind::second_inlet:
-      return {Message("process.second-inlet-would-fill", {arg::place(c.at), arg::time(c.fill_time)})};
+      return Message("process.second-inlet-would-fill", {arg::place(c.at), arg::time(c.fill_time)});
     case Change::Kind::higher_limit:
       if (c.second > 0)
-        return {Message("process.pressure-limit-above-atmosphere-more",
-                        {arg::pressure(c.amount), arg::force(c.second), arg::time(c.fill_time)})};
-      return {Message("process.pressure-limit-above-atmosphere-would-fill",
-                      {arg::pressure(c.amount), arg::time(c.fill_time)})};
+        return Message("process.pressure-limit-above-atmosphere-more",
+                       {arg::pressure(c.amount), arg::force(c.second), arg::time(c.fill_time)});
+      return Message("process.pressure-limit-above-atmosphere-would-fill",
+                     {arg::pressure(c.amount), arg::time(c.fill_time)});
     default:
       return {};
   }
@@ -111,12 +111,10 @@ Messages schedule_words(const Predicted& r) {
   if (!a.keeps_limits) out.push_back(Message("clamping.advised-schedule-comes-closer"));
   if (a.in_time) return out;
   out.push_back(Message("process.no-way-inject-within", {arg::time(a.advised.fill_time), arg::time(a.gel_time)}));
-  for (const Change& c : a.to_be_in_time)
-    for (Message& m : hurries(c)) out.push_back(std::move(m));
-  if (a.to_be_in_time.empty()) {
-    out.push_back(Message("process.neither-thinner-resin-nor"));
-    out.push_back(Message("process.resin-gels-later-would"));
-  }
+  for (const Change& c : a.to_be_in_time) out.push_back(hurries(c));
+  if (a.to_be_in_time.empty())
+    out.push_back(
+        in_one_sentence({Message("process.neither-thinner-resin-nor"), Message("process.resin-gels-later-would")}));
   return out;
 }
 

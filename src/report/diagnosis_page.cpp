@@ -55,9 +55,10 @@ std::string chances(const SpotDiagnosis& s) {
                                    std::to_string(s.model.draws) + " drawn)."));
 }
 
-/// "R1: " of a region; the other causes say what they are.
-std::string named_region(const Cause& c) {
-  return c.kind == CauseKind::gap_region || c.kind == CauseKind::radius ? own(c.name + ": ") : "";
+/// With its name where it is a region; the other causes say what they are.
+Message named_cause(const Cause& c) {
+  const bool region = c.kind == CauseKind::gap_region || c.kind == CauseKind::radius;
+  return region ? Message("list.named", {arg::name(c.name), arg::message(c.what)}) : c.what;
 }
 
 std::string causes(const Inspection& stage, const SpotDiagnosis& s) {
@@ -67,7 +68,7 @@ std::string causes(const Inspection& stage, const SpotDiagnosis& s) {
   int rank = 0;
   for (const Cause& c : s.causes)
     rows.push_back({"<b>" + std::to_string(++rank) + "</b>",
-                    "<div class=\"do\">" + named_region(c) + told(stage, c.what) + "</div>", to_string(c.kind),
+                    "<div class=\"do\">" + told(stage, named_cause(c)) + "</div>", to_string(c.kind),
                     percent(c.without), percent(c.relief), chance(c.chance)});
   return table(rows, "Possible causes: the filling computed again with each one alone removed") +
          (s.now.draws <= 0 ? ""

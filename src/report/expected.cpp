@@ -40,7 +40,7 @@ std::string work_section(const Inspection& r) {
         "href=\"work-order.html\">work-order.html</a></p>\n";
   for (const int k : p.chosen)
     if (const Correction& c = p.candidates[k]; c.kind == Kind::shim && !c.why.empty())
-      out += "<p>" + escape(c.name) + ": " + told(r, c.why) + ".</p>\n";
+      out += para(told(r, full_sentence({Message("list.named", {arg::name(c.name), arg::message(c.why)})})));
   for (const auto& l : p.left) out += "<p>" + told(r, l) + "</p>\n";
   return out + "</section>\n";
 }

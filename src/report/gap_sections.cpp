@@ -22,6 +22,12 @@ double rms(const Inspection& r, const std::vector<double>& v) {
 
 }  // namespace
 
+/// What would decide a zone, with its name; "the rest" is no name from the job.
+Message of_zone(const ZoneVerdict& z) {
+  const Message name = z.name == "the rest" ? Message("zones.rest") : Message("list.name", {arg::name(z.name)});
+  return Message("list.named", {arg::message(name), arg::message(in_sequence(z.would_change))});
+}
+
 std::string zones_table(const Inspection& r) {
   const UnitSystem u = r.job.units;
   if (r.verdict.zones.empty()) return "";
@@ -32,7 +38,7 @@ std::string zones_table(const Inspection& r) {
     rows.push_back({own(z.name), to_string(z.overall), with_unit(z.area, D::area, u), percent(z.fraction[0]),
                     percent(z.fraction[1]), percent(z.fraction[2]), percent(z.fraction[3]),
                     with_U_of(z.mean, z.budget.U, u), with_U_of(z.budget.U, z.budget.U, u)});
-    if (!z.would_change.empty()) open += "<li><b>" + escape(z.name) + "</b>: " + told(r, z.would_change) + "</li>";
+    if (!z.would_change.empty()) open += "<li>" + told(r, of_zone(z)) + "</li>";
   }
   return table(rows, "Zones, each with its own limits") + (open.empty() ? "" : "<ul>" + open + "</ul>\n");
 }

@@ -89,7 +89,8 @@ std::size_t next_sentence(const std::string& s, const std::string& end, std::siz
 std::vector<Entry> catalogue() {
   std::vector<Entry> all;
   for (const auto& [id, english] : catalogue_of("en")->texts) {
-    if (id.rfind("test.", 0) == 0 || id.rfind("list.", 0) == 0) continue;  // stand on no page by themselves
+    if (id.rfind("test.", 0) == 0 || id.rfind("list.", 0) == 0 || id.rfind("join.", 0) == 0)
+      continue;  // stand on no page by themselves
     Entry entry{{"en", english.one}};
     for (const std::string& language : catalogue_languages())
       if (const auto* text = catalogue_of(language)->find(id)) entry[language] = text->one;

@@ -40,7 +40,7 @@ std::string verdict(const Recheck& r, const Inspection& stage) {
   for (const auto& w : r.wear) reached = reached || (w.enough && w.left_high <= 0);
   std::string more = "<p>Next re-check: at " + count(r.next_cycles) + " cycles";
   if (!r.next_date.empty()) more += ", at today's pace on " + escape(r.next_date);
-  more += ". The reason: " + told(stage, r.next_why) + ".</p>\n";
+  more += ".</p>\n" + para(told(stage, Message("pages.reason", {arg::message(r.next_why)})));
   if (reached)
     more = "<p>Mend the place before more parts are made; the inspection after that is the new baseline.</p>\n";
   more += "<p>" + datum_words(r) + "</p>\n";

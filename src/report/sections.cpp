@@ -63,7 +63,8 @@ std::string verdict_section(const Inspection& r) {
   const UnitSystem u = r.job.units;
   const Verdict& v = r.verdict;
   // The headline begins with the verdict's word, which already stands above it.
-  const Text headline(v.headline.begin() + !v.headline.empty(), v.headline.end());
+  const bool word = !v.headline.empty() && v.headline[0].id.rfind("verdict.", 0) == 0;
+  const Text headline(v.headline.begin() + word, v.headline.end());
   std::string out =
       "<section class=\"verdict " +
       std::string(v.overall == Conformity::conforming  ? "ok"

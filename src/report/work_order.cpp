@@ -290,7 +290,8 @@ std::string work_order_html(const Inspection& r, std::vector<std::string>* untra
     const Correction& c = p.candidates[p.chosen[k]];
     out += "<section class=\"work\"><h2 translate=\"no\">" + std::to_string(k + 1) + ". " + escape(c.name) + ": " +
            language.say(work_words(c)) + "</h2>\n" + para(told(r, c.instruction)) + para(bench_words(c));
-    if (!c.why.empty() && c.kind == Kind::shim) out += para(escape(c.name) + ": " + told(r, c.why) + ".");
+    if (!c.why.empty() && c.kind == Kind::shim)
+      out += para(told(r, full_sentence({Message("list.named", {arg::name(c.name), arg::message(c.why)})})));
     out += "<div class=\"pair\">" + place_sketch(r, c) + "<div>" +
            (c.kind == Kind::shim ? shim_table(c, u) : place_table(c, u) + size_table(c, u)) + "</div></div>\n";
     out += "<h3>Steps</h3>" + numbered(steps(c.kind));

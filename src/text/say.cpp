@@ -44,7 +44,7 @@ std::string english(const Quantity& q, UnitSystem u) {
     case Measure::fraction: {
       // Two places below one percent, so that little is not read as nothing.
       const int decimals = q.decimals >= 0 ? q.decimals : q.value > 0 && q.value < 0.0095 ? 2 : 1;
-      return spoken(100 * q.value, decimals, q.sign) + " %";
+      return spoken(q.round_down ? down(100 * q.value, decimals) : 100 * q.value, decimals, q.sign) + " %";
     }
     case Measure::probability:
       return parts_percent(q.value);
@@ -82,13 +82,20 @@ std::string english(const Quantity& q, UnitSystem u) {
   return "";
 }
 
-std::string joined(const Messages& list, const Voice& voice) {
+std::string joined(const Messages& list, const std::string& between, const std::string& last, const Voice& voice) {
   std::string out;
-  for (std::size_t i = 0; i < list.size(); ++i) {
-    if (i > 0) out += i + 1 == list.size() ? say(Message("list.and"), voice) : ", ";
-    out += say(list[i], voice);
-  }
+  for (std::size_t i = 0; i < list.size(); ++i)
+    out += (i == 0 ? "" : i + 1 == list.size() ? last : between) + say(list[i], voice);
   return out;
+}
+
+/// "join.…": the catalogue's text stands between the messages of the one argument.
+bool joins(const Message& m) { return m.id.rfind("join.", 0) == 0; }
+
+std::string joined(const Message& m, const std::string& between, const Voice& voice) {
+  const Messages* list = m.arguments.size() == 1 ? std::get_if<Messages>(&m.arguments[0]) : nullptr;
+  if (!list) throw std::logic_error(fmt::format("message {}: it takes one list of messages", m.id));
+  return joined(*list, between, between, voice);
 }
 
 std::string argument(const Argument& a, const Voice& voice) {
@@ -98,7 +105,7 @@ std::string argument(const Argument& a, const Voice& voice) {
     std::string operator()(const Place& p) const { return say(p, voice); }
     std::string operator()(const Name& n) const { return n.text; }
     std::string operator()(long n) const { return fmt::format("{}", n); }
-    std::string operator()(const Messages& m) const { return joined(m, voice); }
+    std::string operator()(const Messages& m) const { return joined(m, ", ", say(Message("list.and"), voice), voice); }
   } words{voice};
   return std::visit(words, a);
 }
@@ -144,7 +151,8 @@ std::string say(const Message& m, const Voice& voice) {
   for (const std::string& language : {voice.language, std::string("en")})
     if (const Catalogue* c = catalogue_of(language))
       if (const CatalogueText* t = c->find(m.id))
-        return filled(!t->many.empty() && plural(m, *c) ? t->many : t->one, m, {voice.units, language});
+        return joins(m) ? joined(m, t->one, {voice.units, language})
+                        : filled(!t->many.empty() && plural(m, *c) ? t->many : t->one, m, {voice.units, language});
   throw std::logic_error("message " + m.id + ": the catalogue has no such text");
 }
 

@@ -43,6 +43,18 @@ TEST_CASE("A message with every kind of argument is read back as it was written,
   CHECK(fault("/message/arguments/0/quantity/decimals", -2).ends_with("decimals: must not be below -1.0"));
 }
 
+TEST_CASE("An order for as many stations as a job may have is read back") {
+  Messages orders;
+  for (int k = 0; k < 100; ++k)
+    orders.push_back(Message("corrections.station-will-then-stand", {arg::name("S"), arg::length(0.05)}));
+  const Message order = full_sentence(orders);
+  report::Writer writer;
+  writer("message", order);
+  Message back;
+  report::Reader(writer.out, 0)("message", back);
+  CHECK(back == order);
+}
+
 TEST_CASE("The schema of a type that holds its like refers to itself") {
   report::Json definitions = report::first_definitions();
   report::Schema schema(definitions);

@@ -61,6 +61,24 @@ TEST_CASE("Several messages in one place are joined by commas and the language's
   CHECK(say(Message("test.list", {three}), {UnitSystem::mm, "de"}) == "ja, nein und keine");
 }
 
+TEST_CASE("Clauses, sentences and parts are joined side by side, however many there are") {
+  const Messages three{Message("page.yes"), Message("page.no"), Message("page.none")};
+  CHECK(say(in_one_sentence(three)) == "yes; no; none");
+  CHECK(say(in_one_sentence(three), {UnitSystem::mm, "fr"}) == "oui ; non ; aucun");
+  CHECK(say(in_sequence(three)) == "yes no none");
+  CHECK(say(Message("join.sum", {three})) == "yes + no + none");
+  CHECK(say(full_sentence(three)) == "yes; no; none.");
+  CHECK(in_one_sentence({three[0]}) == three[0]);
+  CHECK(in_one_sentence({}).empty());
+  CHECK_FALSE(sayable(Message("join.sum", {3L})));
+}
+
+TEST_CASE("A percentage that must not promise more is rounded down") {
+  Quantity q = arg::fraction(0.997, 0);
+  q.round_down = true;
+  CHECK(say(q) == "99 %");
+}
+
 TEST_CASE("A whole number chooses between singular and plural, as the language does") {
   CHECK(say(Message("test.places", {0L})) == "0 places");
   CHECK(say(Message("test.places", {1L})) == "1 place");
