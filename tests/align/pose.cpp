@@ -122,7 +122,7 @@ TEST_CASE("A plane leaves three motions free, and the refinement leaves them whe
   CHECK(std::abs(r.motion.translation().x()) < 0.1);
 }
 
-TEST_CASE("The search finds a dish from any pose, half covered, with noise and strays") {
+TEST_CASE("The search finds a dish from any pose, half covered, with noise and outliers") {
   Random random(4);
   const SurfacePoints fixed = sample_mesh(meshed(dish, 2), 2);
   int good = 0;

@@ -48,7 +48,7 @@ TEST_CASE("A sphere of free radius through reference points is found to 1e-9 mm"
   CHECK(fit.radius == Approx(12.7).margin(1e-9));
 }
 
-TEST_CASE("A ball on a flange is found from a place half a diameter off, past the flange, clutter and strays") {
+TEST_CASE("A ball on a flange is found from a place half a diameter off, past the flange, clutter and outliers") {
   // The ball's own contribution: sigma/sqrt(n/3) is about 1 um for n = 900, so 5 um leaves the flange no say.
   Random random(5);
   for (int trial = 0; trial < 12; ++trial) {

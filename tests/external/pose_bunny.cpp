@@ -51,7 +51,7 @@ double turn_degrees(const Rigid& m) { return Eigen::AngleAxisd(m.linear()).angle
 
 }  // namespace
 
-TEST_CASE("A real surface is found from 50 random poses at 60 % overlap with noise and 10 % strays") {
+TEST_CASE("A real surface is found from 50 random poses at 60 % overlap with noise and 10 % outliers") {
   // The bar: rotation under 0.1 degrees and translation under 0.1 % of the size in at least 98 %.
   const Mesh mesh = bunny();
   const double size = size_of(mesh.points);
