@@ -269,7 +269,7 @@ Message named(const std::string& method) {
   if (method == "flange") return Message("proof.flange");
   if (method == "nominal") return Message("proof.nominal");
   if (method == "given") return Message("proof.given");
-  return Message("list.name", {arg::name(method)});
+  return Message("list.plain", {arg::name(method)});
 }
 
 void Registration::name_methods() {
@@ -282,7 +282,7 @@ void Registration::name_methods() {
   std::vector<Argument> arguments{arg::message(Message("join.sum", {names}))};
   if (fit_) arguments.push_back(static_cast<long>(fit_->residuals.size()));
   const char* id = fit_ ? (by_given_ ? "proof.targets-seen-both-halves-both" : "proof.targets-seen-both-halves")
-                        : (by_given_ ? "proof.both-scans-share-tool" : "list.name");
+                        : (by_given_ ? "proof.both-scans-share-tool" : "list.plain");
   out_.method = {Message(id, std::move(arguments))};
   if (!frame_.empty()) out_.method.push_back(frame_);
 }

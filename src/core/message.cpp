@@ -23,6 +23,11 @@ bool same(const Argument& a, const Argument& b) {
   return std::visit(equal, a);
 }
 
+/// One list, not one in another: a file may hold only so many levels.
+Message joined(const char* id, const Messages& parts) {
+  return parts.empty() ? Message() : parts.size() == 1 ? parts[0] : Message(id, {parts});
+}
+
 }  // namespace
 
 bool operator==(const Message& a, const Message& b) {
@@ -31,15 +36,6 @@ bool operator==(const Message& a, const Message& b) {
     if (!same(a.arguments[i], b.arguments[i])) return false;
   return true;
 }
-
-namespace {
-
-/// One list, not one in another: a file may hold only so many levels.
-Message joined(const char* id, const Messages& parts) {
-  return parts.empty() ? Message() : parts.size() == 1 ? parts[0] : Message(id, {parts});
-}
-
-}  // namespace
 
 Message in_one_sentence(const Messages& clauses) { return joined("join.clauses", clauses); }
 Message in_sequence(const Text& sentences) { return joined("join.sentences", sentences); }

@@ -14,7 +14,7 @@ constexpr double kFeeler = 0.02;
 Message pieces_of(const ShimStack& stack) {
   if (stack.pieces.empty()) return Message("corrections.no-shim");
   Messages out;
-  for (const double p : stack.pieces) out.push_back(Message("list.quantity", {arg::length(p)}));
+  for (const double p : stack.pieces) out.push_back(Message("list.plain", {arg::length(p)}));
   return Message("join.sum", {out});
 }
 

@@ -4,7 +4,6 @@
 #include <random>
 
 #include "gapfront/ensemble.hpp"
-#include "units/words.hpp"
 
 namespace gapfront::diagnosis {
 namespace {

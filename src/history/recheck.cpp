@@ -11,7 +11,6 @@
 #include "history/datum.hpp"
 #include "history/drift.hpp"
 #include "history/peak.hpp"
-#include "units/words.hpp"
 
 namespace gapfront {
 namespace {

@@ -24,7 +24,7 @@ double rms(const Inspection& r, const std::vector<double>& v) {
 
 /// What would decide a zone, with its name; "the rest" is no name from the job.
 Message of_zone(const ZoneVerdict& z) {
-  const Message name = z.name == "the rest" ? Message("zones.rest") : Message("list.name", {arg::name(z.name)});
+  const Message name = z.name == "the rest" ? Message("zones.rest") : Message("list.plain", {arg::name(z.name)});
   return Message("list.named", {arg::message(name), arg::message(in_sequence(z.would_change))});
 }
 

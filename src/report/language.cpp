@@ -5,12 +5,12 @@
 #include <set>
 
 #include "gapfront/catalogue.hpp"
+#include "units/words.hpp"
 
 namespace gapfront::report {
 namespace {
 
 bool is_letter(char c) { return std::isalpha(static_cast<unsigned char>(c)) != 0; }
-bool is_digit(char c) { return std::isdigit(static_cast<unsigned char>(c)) != 0; }
 
 void replace_all(std::string& s, const std::string& from, const std::string& to) {
   for (std::size_t at = 0; (at = s.find(from, at)) != std::string::npos; at += to.size())
@@ -127,8 +127,7 @@ Language::Language(const std::string& code)
 
 std::string Language::number(std::string s) const {
   if (!comma_) return s;
-  for (std::size_t i = 1; i + 1 < s.size(); ++i)
-    if (s[i] == '.' && is_digit(s[i - 1]) && is_digit(s[i + 1])) s[i] = ',';
+  s = decimal_commas(std::move(s));
   replace_all(s, ", y ", "; y ");  // beside decimal commas a comma parts nothing
   replace_all(s, ", z ", "; z ");
   return s;

@@ -15,11 +15,7 @@ namespace {
 
 /// The decimal sign of the language, and a true minus.
 std::string spelt(std::string s, const Voice& voice) {
-  if (voice.language != "en")
-    for (std::size_t i = 1; i + 1 < s.size(); ++i)
-      if (s[i] == '.' && std::isdigit(static_cast<unsigned char>(s[i - 1])) &&
-          std::isdigit(static_cast<unsigned char>(s[i + 1])))
-        s[i] = ',';
+  if (voice.language != "en") s = decimal_commas(std::move(s));
   if (!s.empty() && s[0] == '-') s.replace(0, 1, "−");
   return s;
 }

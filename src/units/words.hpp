@@ -40,6 +40,14 @@ inline std::string spoken_place(const Vec3& p, UnitSystem u, int axes = 3) {
          (axes < 3 ? "" : ", z " + spoken_length(p.z(), 0, u)) + " " + length_unit(u);
 }
 
+/// The decimal points in a text as commas.
+inline std::string decimal_commas(std::string s) {
+  const auto digit = [](char c) { return c >= '0' && c <= '9'; };
+  for (std::size_t i = 1; i + 1 < s.size(); ++i)
+    if (s[i] == '.' && digit(s[i - 1]) && digit(s[i + 1])) s[i] = ',';
+  return s;
+}
+
 template <class... T>
 std::string words(const char* format, T... values) {
   std::string text(std::snprintf(nullptr, 0, format, values...), '\0');

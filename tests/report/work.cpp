@@ -262,7 +262,7 @@ Inspection with_all_kinds() {
     p.candidates.push_back(c);
   };
   const Argument station = arg::message(Message("order.proposed", {arg::name("Station Ä 1"), arg::place({1, 2, 0})}));
-  const Message pieces("join.sum", {Messages(2, Message("list.quantity", {arg::length(0.2)}))});
+  const Message pieces("join.sum", {Messages(2, Message("list.plain", {arg::length(0.2)}))});
   add(Kind::shim, "flange",
       {full_sentence({Message("corrections.station-put-from",
                               {station, arg::length(0.4), arg::length(1), arg::length(1.4), arg::message(pieces)}),
