@@ -18,6 +18,12 @@ std::string fixed(double v, int decimals) {
   return text;
 }
 
+std::string fixed(double v, int decimals, const Voice& voice) { return spelt(fixed(v, decimals), voice); }
+
+std::string spelt(std::string number, const Voice& voice) {
+  return voice.language == "en" ? number : decimal_commas(std::move(number));
+}
+
 std::string escape(const std::string& s) {
   std::string out;
   for (char c : s) switch (c) {
@@ -85,6 +91,12 @@ std::string place(const Vec3& p, UnitSystem u) {
   return "x " + one(p.x()) + ", y " + one(p.y()) + ", z " + one(p.z()) + (inch ? " in" : " mm");
 }
 
+std::string with_unit(double value, Dimension d, const Voice& v) { return spelt(with_unit(value, d, v.units), v); }
+std::string with_U_of(double mm, double U, const Voice& v) { return spelt(with_U_of(mm, U, v.units), v); }
+std::string with_time(double s, double fill_time, const Voice& v) { return spelt(with_time(s, fill_time), v); }
+std::string by_tape(double mm, const Voice& v) { return spelt(by_tape(mm, v.units), v); }
+std::string place(const Vec3& p, const Voice& v) { return say(arg::place(p), v); }
+
 std::string heading(const std::string& id, const std::string& text) {
   return "<h2 id=\"" + id + "\">" + text + "</h2>\n";
 }
@@ -92,6 +104,22 @@ std::string heading(const std::string& id, const std::string& text) {
 std::string para(const std::string& html) { return "<p>" + html + "</p>\n"; }
 
 std::string outcome_para(const Inspection& r) { return "<p class=\"outcome\">" + escape(outcome_line(r)) + "</p>\n"; }
+
+namespace {
+std::string kept(const std::string& html) { return html.empty() ? html : told_from + html + told_to; }
+}  // namespace
+
+std::string told(const Voice& v, const Message& m) { return kept(escape(say(m, v))); }
+std::string told(const Voice& v, const Text& t) { return kept(escape(say(t, v))); }
+std::string told(const Voice& v, const std::string& id, std::vector<Argument> arguments) {
+  return told(v, Message(id, std::move(arguments)));
+}
+
+std::string rich(const Voice& v, const std::string& id, std::vector<Argument> arguments) {
+  for (Argument& a : arguments)
+    if (!std::holds_alternative<long>(a)) a = arg::name(escape(say(Message("list.plain", {a}), v)));
+  return kept(say(Message(id, std::move(arguments)), v));
+}
 
 std::string told(const Inspection& r, const Message& m) { return own(say(m, voice_of(r.job))); }
 std::string told(const Inspection& r, const Text& t) { return own(say(t, voice_of(r.job))); }

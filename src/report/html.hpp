@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "gapfront/inspection.hpp"
+#include "gapfront/text.hpp"
 #include "report/fields.hpp"
 #include "report/language.hpp"
 #include "report/picture.hpp"
@@ -17,12 +18,22 @@ std::string escape(const std::string&);
 /// The same for a name or a note that stands by itself: it is not translated. Names within sentences need only
 /// escape().
 std::string own(const std::string&);
+/// A text of the catalogue in the words of the page, made safe: told(v, "gap.region"), told(v, message). It stays as it
+/// is when the page is translated.
+std::string told(const Voice&, const std::string& id, std::vector<Argument> = {});
+std::string told(const Voice&, const Message&);
+std::string told(const Voice&, const Text&);
+/// The same where the catalogue's own text has markup in it; only the arguments are made safe.
+std::string rich(const Voice&, const std::string& id, std::vector<Argument> = {});
 /// What a stage says, in the report's language; stays as it is when the page is translated.
 std::string told(const Inspection&, const Message&);
 std::string told(const Inspection&, const Text&);
 
-/// A plain decimal number.
+/// A plain decimal number, for drawing.
 std::string fixed(double v, int decimals = 1);
+/// The same for reading, with the language's decimal sign; a number that stands ready, with or without its unit.
+std::string fixed(double v, int decimals, const Voice&);
+std::string spelt(std::string number, const Voice&);
 
 /// A JSON text made safe inside a script element.
 std::string script_safe(std::string json);
@@ -99,7 +110,16 @@ std::string expected_section(const Inspection&);
 /// The work order beside the page, how good the stacks are known to be, and what is left as it is.
 std::string work_section(const Inspection&);
 
+/// Figures as the reader's language and units have them: for a cell as they are, in a sentence as arg::name(…).
 /// "12.3 mm" in the job's units.
+std::string with_unit(double value, Dimension, const Voice&);
+std::string with_U_of(double mm, double U, const Voice&);
+std::string with_time(double s, double fill_time, const Voice&);
+std::string by_tape(double mm, const Voice&);
+/// "x 120, y −40, z −12 mm"
+std::string place(const Vec3&, const Voice&);
+
+/// The same in English; the page's translation changes the decimal sign. To go.
 std::string with_unit(double value, Dimension, UnitSystem);
 /// A length by its expanded uncertainty: as many digits as leave that two. Median U of the gap; NaN without any.
 std::string with_U_of(double mm, double U, UnitSystem);

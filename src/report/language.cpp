@@ -78,6 +78,11 @@ std::string plain_quotes(std::string s) {
   return s;
 }
 
+std::string without_marks(std::string s) {
+  s.erase(std::remove_if(s.begin(), s.end(), [](char c) { return c == told_from || c == told_to; }), s.end());
+  return s;
+}
+
 /// Where the next sentence begins; npos when there is none.
 std::size_t next_sentence(const std::string& s, const std::string& end, std::size_t from) {
   const std::size_t at = s.find(end, from);
@@ -232,7 +237,7 @@ std::string Language::say(const std::string& english) { return text(english); }
 std::string Language::tag(const std::string& t) {
   static const std::string mark = "aria-label=\"";
   const std::size_t from = t.find(mark);
-  if (from == std::string::npos) return t;
+  if (from == std::string::npos || t.find(told_from, from) != std::string::npos) return t;
   const std::size_t begin = from + mark.size(), end = t.find('"', begin);
   std::string label = text(plain_quotes(t.substr(begin, end - begin)));
   replace_all(label, "\"", "&quot;");
@@ -240,7 +245,7 @@ std::string Language::tag(const std::string& t) {
 }
 
 std::string Language::page(const std::string& html) {
-  if (stays_) return html;
+  if (stays_) return without_marks(html);
   static const std::set<std::string> inline_tags{"b", "small", "sub", "code", "span"};
   static const std::set<std::string> left_alone{"code", "pre", "style", "script"};
   std::string out, block;
@@ -254,8 +259,15 @@ std::string Language::page(const std::string& html) {
     block.clear();
   };
   for (std::size_t at = 0; at < html.size();) {
+    if (html[at] == told_from) {
+      flush();
+      const std::size_t end = std::min(html.find(told_to, at), html.size() - 1) + 1;
+      out.append(html, at, end - at);
+      at = end;
+      continue;
+    }
     if (html[at] != '<') {
-      const std::size_t end = std::min(html.find('<', at), html.size());
+      const std::size_t end = std::min(html.find_first_of(std::string{'<', told_from}, at), html.size());
       block.append(html, at, end - at);
       at = end;
       continue;
@@ -274,7 +286,7 @@ std::string Language::page(const std::string& html) {
     at = end;
   }
   flush();
-  return out;
+  return without_marks(out);
 }
 
 std::vector<std::string> script_texts(const std::string& script) {

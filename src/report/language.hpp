@@ -7,6 +7,9 @@
 
 namespace gapfront::report {
 
+/// Around what told() wrote, until the page is translated: it stays as it is.
+constexpr char told_from = '\x02', told_to = '\x03';
+
 /// One entry of the catalogue: the same text by language code, "en" among them.
 using Entry = std::map<std::string, std::string>;
 /// The whole catalogue.
