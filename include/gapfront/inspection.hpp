@@ -27,7 +27,8 @@ struct StageTime {
 
 /// A file besides the scans and the job.
 struct ExtraInput {
-  std::string use, file, sha256;
+  Message use;
+  std::string file, sha256;
 };
 
 /// Both halves in the tool frame, closed: the scans, and the nominal faces where the job gives them.

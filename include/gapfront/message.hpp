@@ -21,6 +21,7 @@ enum class Measure {
   depth,        ///< mm, as hands work it: hundredths of a mm, or whole thou
   tape,         ///< mm, as a tape finds it: whole mm, hundredths of an inch
   area,         ///< mm²
+  given_area,   ///< mm², as somebody gave it: three digits, no zeros after the last
   volume,       ///< mm³
   mass,         ///< g
   pressure,     ///< Pa
@@ -94,6 +95,7 @@ inline Quantity tiny(double mm) { return {mm, Measure::tiny}; }
 inline Quantity depth(double mm) { return {mm, Measure::depth}; }
 inline Quantity tape(double mm) { return {mm, Measure::tape}; }
 inline Quantity area(double mm2, int decimals = -1) { return {mm2, Measure::area, decimals}; }
+inline Quantity given_area(double mm2) { return {mm2, Measure::given_area}; }
 inline Quantity volume(double mm3, int decimals = -1) { return {mm3, Measure::volume, decimals}; }
 inline Quantity mass(double g) { return {g, Measure::mass}; }
 inline Quantity pressure(double pa) { return {pa, Measure::pressure}; }

@@ -10,8 +10,8 @@
 
 namespace gapfront {
 
-/// `outcome`: the line of the inspection that was re-checked, outcome_line().
-std::string recheck_json(const Job&, const Recheck&, const std::string& outcome = "");
+/// `outcome`: of the inspection that was re-checked, outcome_says().
+std::string recheck_json(const Job&, const Recheck&, const Text& outcome = {});
 std::string diagnosis_json(const Inspection&, const Diagnosis&);
 struct Page {
   std::string html;

@@ -19,13 +19,12 @@ std::string work_order_html(const Inspection&, std::vector<std::string>* untrans
 std::string sheet_ply(const Inspection&);
 std::string sheet_vtu(const Inspection&);
 
-/// What the inspection comes to, in one line (plain English): the same in terminal, report, work order, re-check,
-/// diagnosis and result.json.
 /// For whom the job's report is written.
 Voice voice_of(const Job&);
+/// What the inspection comes to: the same in terminal, report, work order, re-check, diagnosis and result.json.
+Text outcome_says(const Inspection&);
+/// The same in one line of English.
 std::string outcome_line(const Inspection&);
-/// The area that the pockets of a filling must leave dry to count as trapped air, in words.
-std::string min_dry_words(const Inspection&);
 
 /// What result.json holds, for the report to be made again: result_json() of it is the same text. Throws
 /// Error{Fault::input} for a text that is no result or of another format version.

@@ -100,7 +100,7 @@ int run_recheck(const RecheckArguments& arguments) {
     return 0;
   }
   const Recheck r = recheck(recorded, arguments.against);
-  const std::string json = recheck_json(job, r, outcome_line(recorded.found));
+  const std::string json = recheck_json(job, r, outcome_says(recorded.found));
   write_page(json, job.output, "recheck");
   if (arguments.json)
     std::cout << json;

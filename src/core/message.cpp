@@ -45,9 +45,9 @@ Message full_sentence(const Messages& clauses) {
 }
 
 const char* to_string(Measure m) {
-  static constexpr const char* names[] = {"number", "fraction",  "probability", "length",    "fine length", "tiny",
-                                          "depth",  "tape",      "area",        "volume",    "mass",        "pressure",
-                                          "force",  "flow rate", "time",        "viscosity", "cycles"};
+  static constexpr const char* names[] = {"number",   "fraction", "probability", "length",     "fine length", "tiny",
+                                          "depth",    "tape",     "area",        "given area", "volume",      "mass",
+                                          "pressure", "force",    "flow rate",   "time",       "viscosity",   "cycles"};
   return names[static_cast<int>(m)];
 }
 

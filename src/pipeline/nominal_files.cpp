@@ -10,7 +10,7 @@ namespace gapfront::pipeline {
 namespace {
 
 void note_file(std::vector<ExtraInput>& inputs, const char* use, const FileInput& file) {
-  inputs.push_back({use, file.file.filename().string(), sha256_file(file.file)});
+  inputs.push_back({Message(use), file.file.filename().string(), sha256_file(file.file)});
 }
 
 /// Samples per third of the least edge, so that a quadric stands on points of one radius; not closer than 0.3 mm, where
@@ -69,20 +69,20 @@ NominalFiles read_nominal_files(const Job& job, bool sheet_too, std::vector<Extr
   };
   if (!job.nominal_lower.empty()) out.lower = read_mesh(job.nominal_lower);
   if (!job.nominal_upper.empty()) out.upper = read_mesh(job.nominal_upper);
-  if (job.sheet_mesh && sheet_too) out.sheet = mesh(*job.sheet_mesh, "nominal mesh of the sheet");
+  if (job.sheet_mesh && sheet_too) out.sheet = mesh(*job.sheet_mesh, "inputs.sheet-mesh");
   if (job.painted) {
-    note_file(inputs, "painted mesh of the zones", *job.painted);
+    note_file(inputs, "inputs.painted-mesh", *job.painted);
     out.painted = read_painted_mesh(job.painted->file, job.painted->unit);
     for (const ToleranceZone& z : job.tolerance.zones)
       if (z.paint) named(paint_place(job, z), [&] { check_paint(*out.painted, *z.paint); });
   }
   if (job.thickness) {
-    note_file(inputs, "nominal thickness", *job.thickness);
+    note_file(inputs, "inputs.thickness", *job.thickness);
     out.thickness = read_thickness(*job.thickness);
   }
   if (job.surface_lower && job.surface_upper) {
-    out.surface_lower = mesh(*job.surface_lower, "nominal lower surface");
-    out.surface_upper = mesh(*job.surface_upper, "nominal upper surface");
+    out.surface_lower = mesh(*job.surface_lower, "inputs.lower-surface");
+    out.surface_upper = mesh(*job.surface_upper, "inputs.upper-surface");
   }
   return out;
 }

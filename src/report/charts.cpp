@@ -16,17 +16,18 @@ double maximum(const Curve& c) {
 
 }  // namespace
 
-std::string line_chart(const std::string& title, const std::string& x_label, const std::string& y_label,
-                       const std::vector<Curve>& curves, double limit, const std::string& limit_name) {
+std::string line_chart(const Voice& v, const Message& title, const std::string& unit, const std::vector<Curve>& curves,
+                       double limit) {
   double x_high = 0, y_low = 0, y_high = limit;
   for (const auto& c : curves)
     for (const auto& [px, py] : c.points)
       if (std::isfinite(px) && std::isfinite(py))
         x_high = std::max(x_high, px), y_low = std::min(y_low, py), y_high = std::max(y_high, py);
   const Axis x{0, x_high > 0 ? x_high : 1, 52, 448}, y{1.08 * y_low, y_high > 0 ? 1.08 * y_high : 1, 205, 26};
-  std::string out = axes(x, y, x_label, y_label);
+  std::string out = axes(x, y, told(v, "front.time-s"), unit, v);
   if (limit > 0)
-    out += line(x.from, y.at(limit), x.to, y.at(limit), "lim") + text(x.to, y.at(limit) - 5, limit_name, "end");
+    out += line(x.from, y.at(limit), x.to, y.at(limit), "lim") +
+           text(x.to, y.at(limit) - 5, told(v, "front.limit"), "end");
   double legend = x.from + 10;
   for (const auto& c : curves) {
     std::string d;
@@ -36,29 +37,29 @@ std::string line_chart(const std::string& title, const std::string& x_label, con
     const char* style = c.dashed ? "cur dash" : "cur";
     out += path(style, d);
     if (curves.size() > 1) {
-      out += line(legend, 256, legend + 24, 256, style) + text(legend + 29, 260, c.name, "start");
+      out += line(legend, 256, legend + 24, 256, style) + text(legend + 29, 260, told(v, c.name), "start");
       legend += 190;  // room for the name in every language
     }
   }
-  std::string said = title + ".";
-  if (curves.size() == 2) {
-    auto most = [&](const Curve& c) { return fixed(maximum(c), 2) + " " + y_label; };
-    said +=
-        " With the nominal gap at most " + most(curves[0]) + ", with the measured gap at most " + most(curves[1]) + ".";
-  }
-  return chart_figure(escape(title), said, out, curves.size() > 1 ? 268 : 245);
+  Messages most;
+  for (const Curve& c : curves)
+    most.push_back(
+        Message("front.curve-at-most", {arg::message(c.name), arg::name(fixed(maximum(c), 2, v) + " " + unit)}));
+  const Text said{full_sentence({title}), full_sentence(most)};
+  return chart_figure(told(v, title), told(v, said), out, curves.size() > 1 ? 268 : 245);
 }
 
 std::string histogram_chart(const Inspection& r) {
   const auto& bins = r.verdict.histogram;
   if (bins.size() < 2) return "";
-  const UnitSystem units = r.job.units;
+  const Voice v = voice_of(r.job);
+  const UnitSystem units = v.units;
   const double per = units == UnitSystem::inch ? 25.4 : 1;
   const double width = bins[1].first - bins[0].first;
   const auto& t = r.job.tolerance;
   std::vector<double> us;
-  for (const auto all = fields(r); double v : find_field(all, "U_mm").values)
-    if (std::isfinite(v)) us.push_back(v);
+  for (const auto all = fields(r); double u : find_field(all, "U_mm").values)
+    if (std::isfinite(u)) us.push_back(u);
   std::sort(us.begin(), us.end());
   const double U = us.empty() ? 0 : us[us.size() / 2];
   double low = std::min(bins.front().first - width, -t.minus - 2 * U),
@@ -74,11 +75,12 @@ std::string histogram_chart(const Inspection& r) {
            fixed(y.at(100 * fraction)) + "\" width=\"" +
            fixed(x.at((centre + 0.45 * width) / per) - x.at((centre - 0.45 * width) / per)) + "\" height=\"" +
            fixed(205 - y.at(100 * fraction)) + "\"/>";
-  out += axes(x, y, "deviation, " + shown_unit(Dimension::length, units), "share of area, %");
+  out += axes(x, y, told(v, "gap.deviation-3", {arg::name(shown_unit(Dimension::length, units))}),
+              told(v, "gap.share-area"), v);
   for (double limit : {-t.minus, t.plus}) out += line(x.at(limit / per), 205, x.at(limit / per), 26, "lim");
-  const std::string title = "How the deviation is spread over the area.";
-  return chart_figure(title + " Dashed: tolerance limits. Shaded: within U of a limit.",
-                      title + " The table below has the numbers.", out, 245);
+  const std::string title = told(v, "gap.how-deviation-spread-over") + " ";
+  return chart_figure(title + told(v, "gap.dashed-tolerance-limits") + " " + told(v, "gap.shaded-within-u-limit"),
+                      title + told(v, "gap.table-below-has-numbers"), out, 245);
 }
 
 }  // namespace gapfront::report

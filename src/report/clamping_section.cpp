@@ -69,12 +69,13 @@ std::string opening_table(const Inspection& r) {
   row("filled, pump not stopped", o.held);
   std::string out = table(rows, "What holds the mold shut against what pushes it open, measured gap");
   const double unit = u == UnitSystem::inch ? 4.4482216152605e6 : 1e9;
-  Curve closes{"closing force", {}, false}, opens{"opening force", {}, true};
+  Curve closes{Message("clamping.closing-force"), {}, false}, opens{Message("clamping.opening-force"), {}, true};
   for (const auto& s : o.history) {
     closes.points.emplace_back(s.time, s.closing / unit);
     opens.points.emplace_back(s.time, s.opening / unit);
   }
-  out += line_chart("Forces on the upper half", "time, s", u == UnitSystem::inch ? "lbf" : "kN", {closes, opens});
+  out += line_chart(voice_of(r.job), Message("clamping.forces-upper-half"), u == UnitSystem::inch ? "lbf" : "kN",
+                    {closes, opens});
   if (o.force.margin() >= 0 && o.held.margin() < 0)
     out += para(
         "<b>Stop the pump when the mold is full:</b> with the inlet's last pressure in the whole cavity it opens.");

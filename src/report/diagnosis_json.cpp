@@ -45,7 +45,7 @@ namespace gapfront {
 std::string diagnosis_json(const Inspection& r, const Diagnosis& d) {
   report::DiagnosisFile file;
   file.job = r.job, file.version = r.version, file.job_sha256 = r.job_sha256;
-  file.lower_sha256 = r.lower_sha256, file.upper_sha256 = r.upper_sha256, file.outcome = outcome_line(r);
+  file.lower_sha256 = r.lower_sha256, file.upper_sha256 = r.upper_sha256, file.outcome = outcome_says(r);
   for (const auto& s : d.spots) file.spots.push_back(report::spot_file(s, r.plan));
   file.fillings = d.fillings, file.cured_below = d.cured_below;
   file.air_now = r.outcome.now.air, file.air_after = r.outcome.after.air;

@@ -143,24 +143,21 @@ std::string maps(const DiagnosisFile& file, Inspection& stage) {
   }
   const auto map = [&](const char* id, const char* title, const char* meaning, D d, Scale scale,
                        const std::vector<double>& values, bool lines) {
-    const Field f{id, title, meaning, d, scale, scale == Scale::diverging, values};
-    return map_figure(stage, f, "<b>" + f.title + ".</b> " + f.meaning, MapExtras{lines, seen, {}});
+    const Field f{id, Message(title), Message(meaning), d, scale, scale == Scale::diverging, values};
+    return map_figure(stage, f, map_caption(voice_of(stage.job), f), MapExtras{lines, seen, {}});
   };
   std::string out = "<div class=\"maps\">";
   stage.filling.pockets = file.pockets;
-  out += map(
-      "arrival_s", "Front with the gap as measured",
-      "Arrival, with lines of equal time. Dashed ring: the spot as it was seen. Cross: air that the model shuts in.",
-      D::time, Scale::sequence, file.arrival, true);
-  out += map("deviation_mm", "Deviation of the gap", "Gap minus nominal: brown is too wide, blue too tight.", D::length,
-             Scale::diverging, file.deviation, false);
-  out += map("lead_s", "Lead of the front", "Nominal arrival minus measured arrival: brown is early.", D::time,
-             Scale::diverging, file.lead, false);
+  out += map("arrival_s", "pages.front-gap-measured", "pages.arrival-spot-air", D::time, Scale::sequence, file.arrival,
+             true);
+  out += map("deviation_mm", "pages.deviation-gap", "gap.gap-minus-nominal-brown", D::length, Scale::diverging,
+             file.deviation, false);
+  out += map("lead_s", "pages.lead-front", "gap.nominal-arrival-minus-measured", D::time, Scale::diverging, file.lead,
+             false);
   stage.filling.pockets = file.nominal_pockets;
-  out += map("arrival_nominal_s", "Front with the nominal gap",
-             "Arrival if the gap were right, with lines of equal time. Cross: air that the model shuts in even so.",
-             D::time, Scale::sequence, file.nominal_arrival, true);
-  return section("maps", "Seen and predicted", out + "</div>\n" + map_orientation());
+  out += map("arrival_nominal_s", "pages.front-nominal-gap", "pages.nominal-arrival-air", D::time, Scale::sequence,
+             file.nominal_arrival, true);
+  return section("maps", "Seen and predicted", out + "</div>\n" + map_orientation(voice_of(stage.job)));
 }
 
 }  // namespace
@@ -174,7 +171,7 @@ std::string diagnosis_page(const DiagnosisFile& file) {
                    {"lead_s", file.lead}};
   std::string body;
   for (std::size_t k = 0; k < file.spots.size(); ++k) body += verdict(stage, file.spots[k].spot, name_of(file, k));
-  body += outcome_of(file.outcome) + maps(file, stage);
+  body += outcome_of(voice_of(stage.job), file.outcome) + maps(file, stage);
   for (std::size_t k = 0; k < file.spots.size(); ++k) {
     const SpotDiagnosis& s = file.spots[k].spot;
     body += section("spot-" + std::to_string(k + 1), "Causes and cure of the " + name_of(file, k),

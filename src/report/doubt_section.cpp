@@ -2,47 +2,40 @@
 #include "report/html.hpp"
 
 namespace gapfront::report {
-namespace {
-
-using D = Dimension;
-
-}  // namespace
-
 std::string masked_line(const Inspection& r) {
   // Balls on a flange outside the seal line leave nothing out.
   if (r.job.sheet.masks.empty() || (!r.doubt && !(r.sheet.masked_area > 0))) return "";
+  const Voice v = voice_of(r.job);
   std::string names;
-  for (const Mask& m : r.job.sheet.masks) names += (names.empty() ? "" : ", ") + escape(m.name);
-  return para("Masked: " + with_unit(r.sheet.masked_area, D::area, r.job.units) +
-              " around what stands on the halves and is no moulding face. No region, no correction and no flow is "
-              "there.") +
-         para("<small><span translate=\"no\">" + names + "</span>" + "</small>");
+  for (const Mask& m : r.job.sheet.masks) names += (names.empty() ? "" : ", ") + m.name;
+  return para(told(v, Text{Message("doubt.masked-around-what-stands", {arg::area(r.sheet.masked_area)}),
+                           Message("doubt.no-region-no-correction")})) +
+         para("<small>" + own(names) + "</small>");
 }
 
 std::string doubt_sections(const Inspection& r) {
-  const UnitSystem u = r.job.units;
+  const Voice v = voice_of(r.job);
   const Doubt& d = *r.doubt;
-  std::string out = "<section class=\"verdict bad\"><p class=\"word\">not judged</p><p class=\"headline\">" +
-                    std::string("The registration must be checked first.") + "</p>\n" + para(told(r, d.text)) +
-                    "</section>\n<section>";
-  out += para("No verdict, no front and no correction are given: they would rest on halves that may lie otherwise.");
-  if (d.area > 0) out += para("The halves run through each other over " + with_unit(d.area, D::area, u) + ".");
+  std::string out = "<section class=\"verdict bad\"><p class=\"word\">" + told(v, word_of(Conformity::not_judged)) +
+                    "</p><p class=\"headline\">" + told(v, "doubt.registration-must-checked-first") + "</p>\n" +
+                    para(told(v, d.text)) + "</section>\n<section>";
+  out += para(told(v, "doubt.no-verdict-no-front"));
+  if (d.area > 0) out += para(told(v, "doubt.halves-run-through-each", {arg::area(d.area)}));
   if (!r.alignment.left_out.empty()) {
     std::string names;
-    for (const auto& n : r.alignment.left_out) names += (names.empty() ? "" : ", ") + escape(n);
-    out += para("The map below was registered without " + names + ".");
+    for (const auto& n : r.alignment.left_out) names += (names.empty() ? "" : ", ") + n;
+    out += para(told(v, "doubt.map-below-registered-without", {arg::name(names)}));
   }
-  if (!r.expects.empty()) out += para("The prediction of the earlier inspection was not tested.");
-  out += list(r, r.warnings) + "</section>\n<section>" + heading("gap", "The gap, not judged");
+  if (!r.expects.empty()) out += para(told(v, "doubt.prediction-earlier-inspection-not"));
+  out += list(r, r.warnings) + "</section>\n<section>" + heading("gap", told(v, "doubt.gap-not-judged"));
   const auto all = fields(r);
   const Field& f = find_field(all, "deviation_mm");
-  out += "<div class=\"maps\">" +
-         map_figure(r, f,
-                    "<b>Not judged.</b> Gap minus nominal with the halves as registered: it shows where the doubt "
-                    "comes from, and no more.") +
-         "</div>\n" + masked_line(r) + "</section>\n";
-  return out + "<section>" + heading("proof", "The registration") + residual_chart(r) + registration_tables(r) +
-         list(r, r.alignment.warnings) + "</section>\n";
+  out +=
+      "<div class=\"maps\">" +
+      map_figure(r, f, "<b>" + told(v, Message("verdict.not-judged")) + "</b> " + told(v, "doubt.gap-as-registered")) +
+      "</div>\n" + masked_line(r) + "</section>\n";
+  return out + "<section>" + heading("proof", told(v, "doubt.registration")) + residual_chart(r) +
+         registration_tables(r) + list(r, r.alignment.warnings) + "</section>\n";
 }
 
 }  // namespace gapfront::report

@@ -5,23 +5,24 @@ namespace gapfront::report {
 
 std::string expected_section(const Inspection& r) {
   if (r.expects.empty()) return "";
-  const UnitSystem u = r.job.units;
-  std::string out = "<section><h2 id=\"expected\">The work, as predicted and as measured</h2>\n<p>Predicted by " +
-                    escape(r.expects) +
-                    "; means over the worked area, or over the part of the sheet nearest to a station. En up to 1: the "
-                    "two agree within their uncertainties.</p>\n";
-  if (r.confirmed.empty()) return out + "<p>That inspection chose no correction.</p></section>\n";
-  std::vector<std::vector<std::string>> rows{
-      {"correction", "outcome", "gap before", "predicted", "achieved", "En", "area"}};
+  const Voice v = voice_of(r.job);
+  std::string out = "<section>" + heading("expected", told(v, "work.work-predicted-measured")) +
+                    para(told(v, Text{Message("work.predicted-means-over-worked", {arg::name(r.expects)}),
+                                      Message("work.en-up-two-agree")}));
+  if (r.confirmed.empty()) return out + para(told(v, "work.inspection-chose-no-correction")) + "</section>\n";
+  std::vector<std::vector<std::string>> rows{{told(v, "work.correction"), told(v, "work.outcome"),
+                                              told(v, "work.gap-before"), told(v, "work.predicted"),
+                                              told(v, "work.achieved"), "En", told(v, "page.area")}};
   for (const auto& c : r.confirmed) {
-    const auto with_U = [&](double v, double U) {
-      return with_unit(v, Dimension::length, u) + " ± " + with_unit(U, Dimension::length, u);
+    const auto with_U = [&](double mm, double U) {
+      return with_unit(mm, Dimension::length, v) + " ± " + with_unit(U, Dimension::length, v);
     };
-    std::vector<std::string> row{"<b>" + escape(c.correction) + "</b> " + escape(c.part) + "<br>" + to_string(c.kind),
-                                 told(r, c.says)};
+    std::vector<std::string> row{"<b>" + own(c.correction) + "</b> " + own(c.part) + "<br>" + told(v, word_of(c.kind)),
+                                 told(v, c.says)};
     if (c.can_tell)
-      row.insert(row.end(), {with_unit(c.before, Dimension::length, u), with_U(c.predicted, c.predicted_U),
-                             with_U(c.achieved, c.achieved_U), fixed(c.En, 2), with_unit(c.area, Dimension::area, u)});
+      row.insert(row.end(),
+                 {with_unit(c.before, Dimension::length, v), with_U(c.predicted, c.predicted_U),
+                  with_U(c.achieved, c.achieved_U), fixed(c.En, 2, v), with_unit(c.area, Dimension::area, v)});
     else
       row.insert(row.end(), 5, "–");
     rows.push_back(row);
@@ -32,16 +33,15 @@ std::string expected_section(const Inspection& r) {
 std::string work_section(const Inspection& r) {
   const CorrectionPlan& p = r.plan;
   if (p.chosen.empty() && p.left.empty()) return "";
-  std::string out = "<section><h3 id=\"work\">Carrying it out</h3>\n";
+  const Voice v = voice_of(r.job);
+  std::string out = "<section><h3 id=\"work\">" + told(v, "work.carrying-out") + "</h3>\n";
   if (!p.chosen.empty())
-    out +=
-        "<p>Beside this page lies a work order, to print and take to the mold: places by tape, thicknesses, depth "
-        "stops, steps. Templates at 1:1, where there are any, are in templates.pdf. <a translate=\"no\" "
-        "href=\"work-order.html\">work-order.html</a></p>\n";
+    out += para(told(v, Text{Message("work.beside-this-page-lies"), Message("work.templates-where-there-any")}) +
+                " <a translate=\"no\" href=\"work-order.html\">work-order.html</a>");
   for (const int k : p.chosen)
     if (const Correction& c = p.candidates[k]; c.kind == Kind::shim && !c.why.empty())
-      out += para(told(r, full_sentence({Message("list.named", {arg::name(c.name), arg::message(c.why)})})));
-  for (const auto& l : p.left) out += "<p>" + told(r, l) + "</p>\n";
+      out += para(told(v, full_sentence({Message("list.named", {arg::name(c.name), arg::message(c.why)})})));
+  for (const auto& l : p.left) out += para(told(v, l));
   return out + "</section>\n";
 }
 

@@ -6,6 +6,7 @@
 #include <set>
 #include <stdexcept>
 
+#include "gapfront/text.hpp"
 #include "units/digits.hpp"
 #include "units/words.hpp"
 
@@ -75,7 +76,7 @@ std::vector<Field> fields(const Inspection& r) {
     return r.doubt && kept.count(id) == 0;
   };
   auto add = [&](const char* id, const char* title, const char* meaning, Dimension d, Scale s, bool zero, auto value) {
-    Field f{id, title, meaning, d, s, zero, std::vector<double>(n, none)};
+    Field f{id, Message(title), Message(meaning), d, s, zero, std::vector<double>(n, none)};
     if (const auto column = r.columns.find(id); column != r.columns.end() && column->second.size() == n)
       f.values = column->second;
     else if (r.columns.empty() && !withheld(id))
@@ -97,78 +98,69 @@ std::vector<Field> fields(const Inspection& r) {
   };
   using D = Dimension;
   using S = Scale;
-  add("gap_mm", "Gap", "Cavity thickness: diameter of the ball that touches both halves.", D::length, S::sequence,
-      false, [&](auto i) { return measured(i, gap[i].gap); });
-  data_only("gap_along_normal_mm", "Gap along the lower normal",
-            "Length from the lower face to the upper along its normal.", D::length, S::sequence, false,
-            [&](auto i) { return measured(i, gap[i].along_normal); });
-  add("nominal_mm", "Nominal", "Laminate thickness the gap should have.", D::length, S::sequence, false,
+  add("gap_mm", "gap.gap-2", "gap.cavity-thickness-diameter-ball", D::length, S::sequence, false,
+      [&](auto i) { return measured(i, gap[i].gap); });
+  data_only("gap_along_normal_mm", "gap.gap-along-lower-normal", "gap.length-from-lower-face", D::length, S::sequence,
+            false, [&](auto i) { return measured(i, gap[i].along_normal); });
+  add("nominal_mm", "gap.nominal", "gap.laminate-thickness-gap-should", D::length, S::sequence, false,
       [&](auto i) { return r.verdict.nominal[i]; });
-  add("deviation_mm", "Deviation", "Gap minus nominal: brown is too wide, blue too tight.", D::length, S::diverging,
-      true, [&](auto i) { return measured(i, r.verdict.deviation[i]); });
-  add("U_mm", "Expanded uncertainty U", "The gap is within ± U with about 95 % confidence.", D::length, S::amount,
-      false, [&](auto i) { return measured(i, gap[i].U); });
-  add("conformity", "Conformity", "0 conforming, 1 undecided, 2 nonconforming, 3 not measured.", D::mass, S::amount,
-      false, [&](auto i) { return static_cast<double>(r.verdict.node[i]); });
-  add("remainder_mm", "Remainder", "Deviation left when the best rigid move of the upper half is taken out.", D::length,
-      S::diverging, true,
+  add("deviation_mm", "gap.deviation", "gap.gap-minus-nominal-brown", D::length, S::diverging, true,
+      [&](auto i) { return measured(i, r.verdict.deviation[i]); });
+  add("U_mm", "gap.expanded-uncertainty-u", "gap.gap-within-u-about", D::length, S::amount, false,
+      [&](auto i) { return measured(i, gap[i].U); });
+  add("conformity", "gap.conformity", "gap.conforming-undecided-nonconforming-not", D::mass, S::amount, false,
+      [&](auto i) { return static_cast<double>(r.verdict.node[i]); });
+  add("remainder_mm", "gap.remainder", "gap.deviation-left-when-best", D::length, S::diverging, true,
       [&](auto i) { return r.verdict.remainder.size() == n ? measured(i, r.verdict.remainder[i]) : none; });
-  add("fibre_volume_fraction", "Fibre volume fraction", "Share of the cavity that is glass.", D::fraction, S::sequence,
-      false, [&](auto i) { return r.laminate.nodes[i].vf; });
-  add("weight_fraction", "Glass by weight", "Share of the laminate's weight that is glass.", D::fraction, S::sequence,
-      false, [&](auto i) { return r.laminate.nodes[i].weight_fraction; });
-  add("channel_mm", "Open channel", "Height that the glass does not fill: resin runs here.", D::length, S::amount,
-      false, [&](auto i) { return r.laminate.nodes[i].channel; });
-  data_only("compaction_Pa", "Push of the glass", "Pressure that squeezes the dry glass into the gap.", D::pressure,
-            S::amount, false, [&](auto i) { return r.laminate.nodes[i].compaction; });
-  add("load_share", "Load of the glass", "Push of the glass as a share of the clamping there; above 100 % over-packed.",
-      D::fraction, S::amount, false,
+  add("fibre_volume_fraction", "gap.fibre-volume-fraction", "gap.share-cavity-glass", D::fraction, S::sequence, false,
+      [&](auto i) { return r.laminate.nodes[i].vf; });
+  add("weight_fraction", "gap.glass-weight", "gap.share-laminates-weight-glass", D::fraction, S::sequence, false,
+      [&](auto i) { return r.laminate.nodes[i].weight_fraction; });
+  add("channel_mm", "gap.open-channel", "gap.height-glass-does-not", D::length, S::amount, false,
+      [&](auto i) { return r.laminate.nodes[i].channel; });
+  data_only("compaction_Pa", "clamping.push-glass-2", "clamping.pressure-squeezes-dry-glass", D::pressure, S::amount,
+            false, [&](auto i) { return r.laminate.nodes[i].compaction; });
+  add("load_share", "clamping.load-glass", "clamping.push-glass-share-clamping", D::fraction, S::amount, false,
       [&](auto i) { return r.laminate.nodes[i].compaction / r.job.laminate.clamping_pressure; });
-  data_only("glass_state", "State of the glass",
-            "0 in order, 1 under-filled, 2 over-packed, 3 by weight out of window.", D::mass, S::amount, false,
+  data_only("glass_state", "clamping.state-glass", "clamping.order-under-filled-over", D::mass, S::amount, false,
             [&](auto i) {
               const auto& g = r.laminate.nodes[i];
               return g.over_packed ? 2.0 : g.under_filled ? 1.0 : g.weight_out ? 3.0 : 0.0;
             });
   auto at = [&](const std::vector<double>& v, std::size_t i) { return v.size() == n ? v[i] : none; };
-  add("opening_margin_Pa", "Local margin",
-      "Least over the fill: pressure from outside less resin and glass. Blue: a light half lifts off the glass here. "
-      "Whether the mold opens, the force balance of the whole decides.",
-      D::pressure, S::diverging, true, [&](auto i) { return at(r.filling.opening.minimum, i); });
-  data_only("breathing_vacuum_mm", "Breathing, vacuum on",
-            "Upper half against its shape as scanned; negative: inwards.", D::length, S::diverging, true,
-            [&](auto i) { return at(r.breathing.dry.move, i); });
-  data_only("breathing_mm", "Breathing, mean of the fill", "Upper half against its shape as scanned.", D::length,
+  add("opening_margin_Pa", "clamping.local-margin", "gap.local-margin-meaning", D::pressure, S::diverging, true,
+      [&](auto i) { return at(r.filling.opening.minimum, i); });
+  data_only("breathing_vacuum_mm", "clamping.breathing-vacuum", "clamping.upper-half-against-shape-scanned", D::length,
+            S::diverging, true, [&](auto i) { return at(r.breathing.dry.move, i); });
+  data_only("breathing_mm", "clamping.breathing-mean-fill", "clamping.upper-half-against-shape-scanned-2", D::length,
             S::diverging, true, [&](auto i) { return at(r.breathing.filling.move, i); });
-  data_only("breathing_worst_mm", "Breathing, at the least margin", "Upper half against its shape as scanned.",
+  data_only("breathing_worst_mm", "clamping.breathing-least-margin", "clamping.upper-half-against-shape-scanned-2",
             D::length, S::diverging, true, [&](auto i) { return at(r.breathing.worst.move, i); });
-  data_only("gap_filling_mm", "Gap under vacuum and resin", "What the resin meets, where the upper half gives way.",
-            D::length, S::sequence, false,
+  data_only("gap_filling_mm", "clamping.gap-under-vacuum-resin", "clamping.what-resin-meets-where", D::length,
+            S::sequence, false,
             [&](auto i) { return r.flow_gap.size() == n ? r.flow_gap[i] + at(r.breathing.filling.move, i) : none; });
-  add("arrival_nominal_s", "Arrival, nominal gap", "When the front would pass if the gap were right.", D::time,
-      S::sequence, false, [&](auto i) { return till_end(r.nominal_filling, r.nominal_filling.arrival[i]); });
-  add("arrival_s", "Arrival, measured gap", "When the front passes with the gap as measured.", D::time, S::sequence,
-      false, [&](auto i) { return till_end(r.filling, r.filling.arrival[i]); });
-  add("lead_s", "Lead", "Nominal arrival minus measured arrival: brown is early.", D::time, S::diverging, true,
+  add("arrival_nominal_s", "gap.arrival-nominal-gap", "gap.when-front-would-pass", D::time, S::sequence, false,
+      [&](auto i) { return till_end(r.nominal_filling, r.nominal_filling.arrival[i]); });
+  add("arrival_s", "gap.arrival-measured-gap", "gap.when-front-passes-gap", D::time, S::sequence, false,
+      [&](auto i) { return till_end(r.filling, r.filling.arrival[i]); });
+  add("lead_s", "gap.lead", "gap.nominal-arrival-minus-measured", D::time, S::diverging, true,
       [&](auto i) { return r.lead.seconds.size() == n ? r.lead.seconds[i] : none; });
-  data_only("lead_mm", "Lead, length of front", "Lead times the speed of the nominal front.", D::length, S::diverging,
-            true, [&](auto i) { return r.lead.mm.size() == n ? r.lead.mm[i] : none; });
+  data_only("lead_mm", "work.lead-length-front", "work.lead-times-speed-nominal", D::length, S::diverging, true,
+            [&](auto i) { return r.lead.mm.size() == n ? r.lead.mm[i] : none; });
   auto chance = [&](const char* id, const char* title, const char* meaning, const std::vector<double>& p) {
     add(id, title, meaning, D::fraction, S::amount, false, [&](auto i) { return p.size() == n ? p[i] : none; });
   };
-  chance("p_lead", "Probability of a lead", "Share of the drawn fillings in which the front is early here.",
-         r.ensemble.leads);
-  chance("p_dry", "Probability of staying dry", "Share of the drawn fillings in which resin never comes here.",
-         r.ensemble.dry);
-  chance("p_last", "Probability of filling last", "Share of the drawn fillings in which this is among the last 2 %.",
-         r.ensemble.last);
-  add("peak_pressure_Pa", "Highest resin pressure", "Absolute, over the whole fill.", D::pressure, S::amount, false,
+  chance("p_lead", "work.probability-lead", "work.share-drawn-fillings-which", r.ensemble.leads);
+  chance("p_dry", "work.probability-staying-dry", "work.share-drawn-fillings-which-resin", r.ensemble.dry);
+  chance("p_last", "work.probability-filling-last", "work.share-drawn-fillings-which-this", r.ensemble.last);
+  add("peak_pressure_Pa", "gap.highest-resin-pressure", "gap.absolute-over-whole-fill", D::pressure, S::amount, false,
       [&](auto i) { return r.filling.peak_pressure.size() == n ? r.filling.peak_pressure[i] : none; });
-  add("gap_after_mm", "Gap after the corrections", "Re-computed, not measured.", D::length, S::sequence, false, after);
-  add("deviation_after_mm", "Deviation after the corrections", "Re-computed, not measured.", D::length, S::diverging,
+  add("gap_after_mm", "gap.gap-after-corrections", "gap.re-computed-not-measured", D::length, S::sequence, false,
+      after);
+  add("deviation_after_mm", "gap.deviation-after-corrections", "gap.re-computed-not-measured", D::length, S::diverging,
       true, [&](auto i) { return after(i) - r.verdict.nominal[i]; });
-  add("conformity_after", "Conformity after the corrections", "By the re-computed gap, with the same U.", D::mass,
-      S::amount, false, [&](auto i) {
+  add("conformity_after", "gap.conformity-after-corrections", "gap.re-computed-gap-same", D::mass, S::amount, false,
+      [&](auto i) {
         const double y = after(i);
         if (!std::isfinite(y)) return static_cast<double>(Conformity::not_measured);
         return static_cast<double>(decide(y, limits[i].low, limits[i].high, gap[i].U));
@@ -177,28 +169,27 @@ std::vector<Field> fields(const Inspection& r) {
   auto at_after = [&](std::size_t i) {
     return arrival_after.size() == n ? till_end(r.filling_after, arrival_after[i]) : none;
   };
-  add("arrival_after_s", "Arrival after the corrections", "Re-computed, not measured.", D::time, S::sequence, false,
+  add("arrival_after_s", "gap.arrival-after-corrections", "gap.re-computed-not-measured", D::time, S::sequence, false,
       at_after);
-  add("lead_after_s", "Lead after the corrections", "Re-computed, not measured.", D::time, S::diverging, true,
+  add("lead_after_s", "gap.lead-after-corrections", "gap.re-computed-not-measured", D::time, S::diverging, true,
       [&](auto i) {  // with a port moved the nominal front is another one as well
         const auto& moved = r.plan.nominal_arrival_after;
         return (moved.size() == n ? moved[i] : till_end(r.nominal_filling, r.nominal_filling.arrival[i])) - at_after(i);
       });
-  data_only("limit_low_mm", "Lower limit", "Least gap allowed.", D::length, S::sequence, false,
+  data_only("limit_low_mm", "gap.lower-limit", "gap.least-gap-allowed", D::length, S::sequence, false,
             [&](auto i) { return limits[i].low; });
-  data_only("limit_high_mm", "Upper limit", "Greatest gap allowed.", D::length, S::sequence, false,
+  data_only("limit_high_mm", "gap.upper-limit", "gap.greatest-gap-allowed", D::length, S::sequence, false,
             [&](auto i) { return limits[i].high; });
   auto part = [&](const char* id, const char* title, double NodeGap::*u) {
-    data_only(id, title, "Standard uncertainty of the gap by this cause.", D::length, S::amount, false,
+    data_only(id, title, "gap.standard-uncertainty-gap-this", D::length, S::amount, false,
               [&, u](auto i) { return measured(i, gap[i].*u); });
   };
-  part("u_lower_mm", "u, fit to the lower scan", &NodeGap::u_lower);
-  part("u_upper_mm", "u, fit to the upper scan", &NodeGap::u_upper);
-  part("u_instrument_mm", "u, instrument", &NodeGap::u_instrument);
-  part("u_registration_mm", "u, registration", &NodeGap::u_registration);
-  part("u_temperature_mm", "u, temperature", &NodeGap::u_temperature);
-  data_only("fit_area_mm2", "Area of a fit",
-            "Of the face that a fit's noise is averaged over: nearer fits share points.", D::area, S::amount, false,
+  part("u_lower_mm", "gap.u-fit-lower-scan", &NodeGap::u_lower);
+  part("u_upper_mm", "gap.u-fit-upper-scan", &NodeGap::u_upper);
+  part("u_instrument_mm", "gap.u-instrument", &NodeGap::u_instrument);
+  part("u_registration_mm", "gap.u-registration", &NodeGap::u_registration);
+  part("u_temperature_mm", "gap.u-temperature", &NodeGap::u_temperature);
+  data_only("fit_area_mm2", "outcome.area-fit", "outcome.face-fits-noise-averaged", D::area, S::amount, false,
             [&](auto i) { return measured(i, gap[i].fit_area); });
   set_decimals(all, r);
   return all;
@@ -255,7 +246,7 @@ namespace gapfront {
 std::string field_list() {
   Inspection none_yet;  // of no node: only the names and meanings are wanted
   std::string out;
-  for (const auto& f : report::fields(none_yet)) out += f.id + "\t" + f.title + ": " + f.meaning + "\n";
+  for (const auto& f : report::fields(none_yet)) out += f.id + "\t" + say(f.title) + ": " + say(f.meaning) + "\n";
   return out;
 }
 

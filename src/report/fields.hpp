@@ -10,8 +10,8 @@ namespace gapfront::report {
 
 struct Field {
   std::string id;       ///< name in the data files, with its unit: "gap_mm"
-  std::string title;    ///< on screen
-  std::string meaning;  ///< one sentence
+  Message title;        ///< on screen
+  Message meaning;      ///< one sentence, or a few
   Dimension dimension;  ///< of `values`, in internal units
   Scale scale;
   bool about_zero;             ///< colour scale symmetric about zero

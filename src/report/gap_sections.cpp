@@ -10,7 +10,7 @@ namespace {
 
 using D = Dimension;
 
-std::string percent(double fraction) { return fixed(100 * fraction) + " %"; }
+std::string percent(double fraction, const Voice& v) { return fixed(100 * fraction, 1, v) + " %"; }
 
 /// Area-weighted root mean square of a field; NaN without values.
 double rms(const Inspection& r, const std::vector<double>& v) {
@@ -20,63 +20,71 @@ double rms(const Inspection& r, const std::vector<double>& v) {
   return area > 0 ? std::sqrt(sum / area) : NAN;
 }
 
-}  // namespace
-
-/// What would decide a zone, with its name; "the rest" is no name from the job.
-Message of_zone(const ZoneVerdict& z) {
-  const Message name = z.name == "the rest" ? Message("zones.rest") : Message("list.plain", {arg::name(z.name)});
-  return Message("list.named", {arg::message(name), arg::message(in_sequence(z.would_change))});
+/// "the rest" is no name from the job.
+Message zone_name(const ZoneVerdict& z) {
+  return z.name == "the rest" ? Message("zones.rest") : Message("list.plain", {arg::name(z.name)});
 }
 
+/// What would decide a zone, with its name.
+Message of_zone(const ZoneVerdict& z) {
+  return Message("list.named", {arg::message(zone_name(z)), arg::message(in_sequence(z.would_change))});
+}
+
+}  // namespace
+
 std::string zones_table(const Inspection& r) {
-  const UnitSystem u = r.job.units;
+  const Voice v = voice_of(r.job);
   if (r.verdict.zones.empty()) return "";
-  std::vector<std::vector<std::string>> rows{{"zone", "verdict", "area", "conforming", "undecided", "nonconforming",
-                                              "not measured", "mean deviation", "U of the mean"}};
+  std::vector<std::vector<std::string>> rows{{told(v, "zones.zone"), told(v, "zones.verdict"), told(v, "page.area")}};
+  for (int k = 0; k < 4; ++k) rows[0].push_back(told(v, word_of(static_cast<Conformity>(k))));
+  rows[0].insert(rows[0].end(), {told(v, "zones.mean-deviation"), told(v, "gap.u-mean")});
   std::string open;
   for (const ZoneVerdict& z : r.verdict.zones) {
-    rows.push_back({own(z.name), to_string(z.overall), with_unit(z.area, D::area, u), percent(z.fraction[0]),
-                    percent(z.fraction[1]), percent(z.fraction[2]), percent(z.fraction[3]),
-                    with_U_of(z.mean, z.budget.U, u), with_U_of(z.budget.U, z.budget.U, u)});
-    if (!z.would_change.empty()) open += "<li>" + told(r, of_zone(z)) + "</li>";
+    rows.push_back({told(v, zone_name(z)), told(v, word_of(z.overall)), with_unit(z.area, D::area, v),
+                    percent(z.fraction[0], v), percent(z.fraction[1], v), percent(z.fraction[2], v),
+                    percent(z.fraction[3], v), with_U_of(z.mean, z.budget.U, v), with_U_of(z.budget.U, z.budget.U, v)});
+    if (!z.would_change.empty()) open += "<li>" + told(v, of_zone(z)) + "</li>";
   }
-  return table(rows, "Zones, each with its own limits") + (open.empty() ? "" : "<ul>" + open + "</ul>\n");
+  return table(rows, told(v, "zones.zones-each-own-limits")) + (open.empty() ? "" : "<ul>" + open + "</ul>\n");
 }
 
 std::string rigid_table(const Inspection& r) {
-  const UnitSystem u = r.job.units;
-  const Verdict& v = r.verdict;
+  const Voice v = voice_of(r.job);
+  const Verdict& d = r.verdict;
   const auto all = fields(r);
-  return table({{"deviation, root mean square over the area", "", "U", "cured by"},
-                {"as measured", with_unit(rms(r, find_field(all, "deviation_mm").values), D::length, u), "–", ""},
-                {"the best-fit plane: offset and two tilts", with_U_of(v.rigid_rms, v.rigid_rms_U, u),
-                 with_U_of(v.rigid_rms_U, v.rigid_rms_U, u),
-                 v.rigid_significant ? "shims" : "nothing: it may be no more than uncertainty"},
-                {"the remainder", with_unit(v.remainder_rms, D::length, u), "–", "work on a face"}});
+  return table(
+      {{told(v, "zones.deviation-root-mean-square"), "", "U", told(v, "zones.cured")},
+       {told(v, "front.measured"), with_unit(rms(r, find_field(all, "deviation_mm").values), D::length, v), "–", ""},
+       {told(v, "zones.best-fit-plane-offset"), with_U_of(d.rigid_rms, d.rigid_rms_U, v),
+        with_U_of(d.rigid_rms_U, d.rigid_rms_U, v),
+        told(v, d.rigid_significant ? "zones.shims" : "zones.nothing-may-no-more")},
+       {told(v, "zones.remainder"), with_unit(d.remainder_rms, D::length, v), "–", told(v, "zones.work-face")}});
 }
 
 std::string mean_budget_table(const Inspection& r) {
-  const UnitSystem u = r.job.units;
+  const Voice v = voice_of(r.job);
   const MeanBudget& b = r.verdict.mean_budget;
   const auto all = fields(r);
-  const auto row = [&](const char* name, const char* field, double mean, const char* kind) {
-    return std::vector<std::string>{name, with_unit(rms(r, find_field(all, field).values), D::length, u),
-                                    with_unit(mean, D::length, u), kind};
+  const auto row = [&](const char* name, const char* field, double mean, const std::string& kind) {
+    return std::vector<std::string>{told(v, name), with_unit(rms(r, find_field(all, field).values), D::length, v),
+                                    with_unit(mean, D::length, v), kind};
   };
-  const char* apart = "independent from place to place: shrinks with the area";
-  const char* common = "common to the whole: does not shrink";
-  return table({{"standard uncertainty of", "the gap at a place (root mean square)", "the mean gap of the whole", ""},
-                row("fit to the lower scan", "u_lower_mm", b.lower, apart),
-                row("fit to the upper scan", "u_upper_mm", b.upper, apart),
-                row("instrument", "u_instrument_mm", b.instrument, common),
-                row("registration", "u_registration_mm", b.registration, common),
-                row("temperature", "u_temperature_mm", b.temperature, common),
-                row("U, expanded", "U_mm", b.U, "")},
-               "The budget, and what averaging over the area does to it");
+  const std::string apart = told(v, "zones.independent-from-place-place");
+  const std::string common = told(v, "zones.common-whole-does-not");
+  return table({{told(v, "zones.standard-uncertainty"), told(v, "zones.gap-place-root-mean"),
+                 told(v, "zones.mean-gap-whole"), ""},
+                row("proof.fit-lower-scan", "u_lower_mm", b.lower, apart),
+                row("proof.fit-upper-scan", "u_upper_mm", b.upper, apart),
+                row("proof.instrument", "u_instrument_mm", b.instrument, common),
+                row("proof.registration", "u_registration_mm", b.registration, common),
+                row("proof.temperature", "u_temperature_mm", b.temperature, common),
+                row("zones.u-expanded", "U_mm", b.U, "")},
+               told(v, "zones.budget-what-averaging-over"));
 }
 
 std::string spots_chart(const Inspection& r) {
-  const bool inch = r.job.units == UnitSystem::inch;
+  const Voice voice = voice_of(r.job);
+  const bool inch = voice.units == UnitSystem::inch;
   const double per = inch ? 25.4 : 1;
   double low = INFINITY, high = -INFINITY;
   for (const SpotComparison& s : r.spots) {
@@ -95,8 +103,8 @@ std::string spots_chart(const Inspection& r) {
   for (int k = 0; low + k * step < high + 0.5 * step; ++k) {
     const double v = low + k * step;
     out += path("grid", "M60 " + y(v) + "H360") + path("grid", "M" + x(v) + " 10V310");
-    out +=
-        text(54, upward.at(v) + 4, tick_text(v, step), "end") + text(across.at(v), 327, tick_text(v, step), "middle");
+    out += text(54, upward.at(v) + 4, tick_text(v, step, voice), "end") +
+           text(across.at(v), 327, tick_text(v, step, voice), "middle");
   }
   out += path("lim", "M" + x(low) + " " + y(low) + "L" + x(high) + " " + y(high));
   for (const SpotComparison& s : r.spots) {
@@ -107,20 +115,23 @@ std::string spots_chart(const Inspection& r) {
            "\" cy=\"" + y(b) + "\" r=\"4\"/>" + "<text translate=\"no\" x=\"" + fixed(across.at(a) + 6) + "\" y=\"" +
            y(b + 0.25 * ub) + "\" text-anchor=\"start\">" + escape(s.name) + "</text>";
   }
-  out += text(210, 346, std::string("gap in the map, ") + (inch ? "in" : "mm"), "middle");
+  const std::vector<Argument> unit{arg::name(inch ? "in" : "mm")};
+  out += text(210, 346, told(voice, "zones.gap-map", unit), "middle");
   out += "<text transform=\"translate(14 160) rotate(-90)\" text-anchor=\"middle\">" +
-         std::string(inch ? "reading, in" : "reading, mm") + "</text>";
+         told(voice, "zones.reading", unit) + "</text>";
   const std::string title =
-      "Spot readings against the map. Bars: ± U of either; dotted: agreement. A reading whose bars miss the line "
-      "disagrees.";
+      told(voice, Text{Message("zones.spot-readings-against-map"), Message("zones.bars-u-either-dotted"),
+                       Message("zones.reading-whose-bars-miss")});
   return chart_figure(title, title, out, 352);
 }
 
 std::string extra_inputs_table(const Inspection& r) {
   if (r.extra_inputs.empty()) return "";
-  std::vector<std::vector<std::string>> rows{{"read besides", "file", "SHA-256"}};
+  const Voice v = voice_of(r.job);
+  std::vector<std::vector<std::string>> rows{
+      {told(v, "zones.read-besides"), told(v, "proof.file"), told(v, "proof.sha-256")}};
   for (const ExtraInput& e : r.extra_inputs)
-    rows.push_back({escape(e.use), escape(e.file), "<code>" + escape(e.sha256) + "</code>"});
+    rows.push_back({told(v, e.use), own(e.file), "<code>" + escape(e.sha256) + "</code>"});
   return table(rows);
 }
 

@@ -103,7 +103,9 @@ std::string heading(const std::string& id, const std::string& text) {
 
 std::string para(const std::string& html) { return "<p>" + html + "</p>\n"; }
 
-std::string outcome_para(const Inspection& r) { return "<p class=\"outcome\">" + escape(outcome_line(r)) + "</p>\n"; }
+std::string outcome_para(const Inspection& r) {
+  return "<p class=\"outcome\">" + told(voice_of(r.job), outcome_says(r)) + "</p>\n";
+}
 
 namespace {
 std::string kept(const std::string& html) { return html.empty() ? html : told_from + html + told_to; }
@@ -159,6 +161,7 @@ std::string table(const std::vector<std::vector<std::string>>& rows, const std::
 std::string report_html(const Inspection& r, std::vector<std::string>* untranslated) {
   using namespace report;
   const Job& job = r.job;
+  const Voice v = voice_of(job);
   Language language(job.language);
   std::string facts = own(job.tool);
   if (!job.date.empty()) facts += (facts.empty() ? "" : " · ") + own(job.date);
@@ -171,8 +174,8 @@ std::string report_html(const Inspection& r, std::vector<std::string>* untransla
       escape(job.name) + "</title>\n<style>\n" + page_css + "</style></head><body>\n<header><h1 translate=\"no\">" +
       escape(job.name) + "</h1>";
   if (!facts.empty()) out += "<p>" + facts + "</p>";
-  if (job.cycles > 0) out += "<p>" + fixed(job.cycles, 0) + " parts made so far</p>";
-  if (job.invented) out += "<p class=\"invented\">Invented data: no real tool, no real part.</p>";
+  if (job.cycles > 0) out += para(told(v, "page.parts-made-so-far", {arg::number(job.cycles)}));
+  if (job.invented) out += "<p class=\"invented\">" + told(v, "page.invented-data-no-real") + "</p>";
   if (!job.note.empty()) out += "<p>" + own(job.note) + "</p>";
   if (r.doubt) {
     out += "</header>\n<main>\n" + doubt_sections(r) + provenance_section(r) + cautions_section();
@@ -180,17 +183,20 @@ std::string report_html(const Inspection& r, std::vector<std::string>* untransla
     if (untranslated) *untranslated = language.missing();
     return out;
   }
-  out +=
-      "<nav aria-label=\"Sections\"><a href=\"#gap\">gap</a> <a href=\"#front\">front</a> <a "
-      "href=\"#shut\">shut</a> <a href=\"#corrections\">corrections</a> <a href=\"#proof\">uncertainty</a> <a "
-      "href=\"#provenance\">provenance</a> "
-      "<a "
-      "href=\"#cautions\">cautions</a></nav></header>\n<main>\n";
+  const std::pair<const char*, const char*> parts[] = {
+      {"gap", "page.gap"},           {"front", "page.front"},
+      {"shut", "clamping.shut"},     {"corrections", "page.corrections"},
+      {"proof", "page.uncertainty"}, {"provenance", "page.provenance"},
+      {"cautions", "page.cautions"}};
+  std::string links;
+  for (const auto& [id, name] : parts)
+    links += (links.empty() ? "" : " ") + ("<a href=\"#" + std::string(id) + "\">" + told(v, name) + "</a>");
+  out += "<nav aria-label=\"" + told(v, "page.sections") + "\">" + links + "</nav></header>\n<main>\n";
   out += verdict_section(r) + map_section(r) + front_section(r) + clamping_section(r) + expected_section(r) +
          corrections_section(r) + work_section(r) + uncertainty_section(r) + provenance_section(r) + cautions_section();
   out = language.page(out + "</main>\n");
-  out += "<script type=\"application/json\" id=\"data\">" + page_data(r, language) + "</script>\n<script>\n" +
-         three_js + "</script>\n<script>\n" + page_js + "</script></body></html>\n";
+  out += "<script type=\"application/json\" id=\"data\">" + page_data(r) + "</script>\n<script>\n" + three_js +
+         "</script>\n<script>\n" + page_js + "</script></body></html>\n";
   if (untranslated) *untranslated = language.missing();
   return out;
 }

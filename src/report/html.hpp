@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "gapfront/inspection.hpp"
+#include "gapfront/report.hpp"
 #include "gapfront/text.hpp"
 #include "report/fields.hpp"
 #include "report/language.hpp"
@@ -38,11 +39,17 @@ std::string spelt(std::string number, const Voice&);
 /// A JSON text made safe inside a script element.
 std::string script_safe(std::string json);
 
+// ---- words_of.cpp
+Message word_of(Conformity, bool provisional = false);
+Message word_of(Kind);
+
 // ---- maps.cpp
 /// Plan of one field with colour bar, scale bar, region outlines, vents and stations.
 std::string map_figure(const Inspection&, const Field&, const std::string& caption, bool isochrones = false);
+/// Its caption: "<b>title.</b> meaning".
+std::string map_caption(const Voice&, const Field&);
 /// Once beside the maps: which way they lie. A paragraph.
-std::string map_orientation();
+std::string map_orientation(const Voice&);
 /// Plan of the classes, by colour and pattern.
 std::string class_figure(const Inspection&, const std::string& caption);
 /// The deviation seen from a corner and above.
@@ -53,17 +60,20 @@ View map_view(const Mesh&);
 // ---- viewer.cpp
 /// The interactive sheet and the section across the cavity; both empty until the page's script fills them.
 std::string viewer(const Inspection&);
+/// The identifiers of the texts in a script: what stands in say("…").
+std::vector<std::string> script_ids(const std::string& script);
 /// What the page's script reads: the sheet and its fields, deflated, and what is drawn over them. JSON, script-safe.
-std::string page_data(const Inspection&, Language&);
+std::string page_data(const Inspection&);
 
 // ---- charts.cpp
 struct Curve {
-  std::string name;
+  Message name;
   std::vector<std::pair<double, double>> points;
   bool dashed = false;
 };
-std::string line_chart(const std::string& title, const std::string& x_label, const std::string& y_label,
-                       const std::vector<Curve>&, double limit = 0, const std::string& limit_name = "");
+/// Over the time in s; all values in one unit.
+std::string line_chart(const Voice&, const Message& title, const std::string& unit, const std::vector<Curve>&,
+                       double limit = 0);
 std::string histogram_chart(const Inspection&);
 
 // ---- bars.cpp

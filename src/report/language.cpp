@@ -289,14 +289,4 @@ std::string Language::page(const std::string& html) {
   return without_marks(out);
 }
 
-std::vector<std::string> script_texts(const std::string& script) {
-  static const std::string mark = "say(\"";
-  std::vector<std::string> out;
-  for (std::size_t at = 0; (at = script.find(mark, at)) != std::string::npos;) {
-    at += mark.size();
-    out.push_back(script.substr(at, script.find('"', at) - at));
-  }
-  return out;
-}
-
 }  // namespace gapfront::report

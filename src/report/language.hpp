@@ -56,7 +56,4 @@ class Language {
   mutable std::map<std::string, std::string> tried_;
 };
 
-/// The English texts in the page's script: what stands in say("…").
-std::vector<std::string> script_texts(const std::string& script);
-
 }  // namespace gapfront::report

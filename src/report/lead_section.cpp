@@ -18,37 +18,35 @@ std::string chance(double p) { return std::isfinite(p) && p >= 0 ? fixed(100 * p
 }  // namespace
 
 std::string lead_regions(const Inspection& r) {
-  const UnitSystem u = r.job.units;
+  const Voice v = voice_of(r.job);
   const double full = r.nominal_filling.fill_time;
   std::string out;
   if (!r.lead.regions.empty()) {
-    std::vector<std::vector<std::string>> rows{{"where the front leads", "area", "greatest lead", "in length of front",
-                                                "of the fill time", "gained around", "in gap region", "probability"}};
+    std::vector<std::vector<std::string>> rows{{told(v, "front.where-front-leads"), told(v, "page.area"),
+                                                told(v, "corrections.greatest-lead"), told(v, "work.length-front"),
+                                                told(v, "work.fill-time"), told(v, "work.gained-around"),
+                                                told(v, "work.gap-region"), told(v, "work.probability")}};
     for (std::size_t i = 0; i < std::min(max_rows, r.lead.regions.size()); ++i) {
       const auto& g = r.lead.regions[i];
       const bool traced = g.source >= 0 && g.source < static_cast<int>(r.sheet.size());
-      rows.push_back({place(g.centre, u), with_unit(g.area, D::area, u), with_time(g.peak_s, full),
-                      by_tape(g.peak_mm, u), fixed(g.peak_percent, 0) + "\u00a0%",
-                      traced ? place(r.sheet.mesh.points[g.source], u) : "–", g.fed_by.empty() ? "none" : own(g.fed_by),
-                      chance(g.probability)});
+      rows.push_back({place(g.centre, v), with_unit(g.area, D::area, v), with_time(g.peak_s, full, v),
+                      by_tape(g.peak_mm, v), fixed(g.peak_percent, 0) + "\u00a0%",
+                      traced ? place(r.sheet.mesh.points[g.source], v) : "–",
+                      g.fed_by.empty() ? told(v, "page.none") : own(g.fed_by), chance(g.probability)});
     }
     out += table(rows);
   }
   const Ensemble& e = r.ensemble;
   const Chance& air = r.outcome.now.air;  // the figure of the outcome, not a second one
-  if (e.runs > 0)
-    out += "<p>" +
-           escape("Of " + std::to_string(std::max(e.runs, air.draws)) +
-                  " fillings with gap and glass drawn at random within their uncertainty, " +
-                  chance(air.draws > 0 ? air.p : e.pocket) + " trap air. " +
-                  (r.job.ensemble.min_dry > 0
-                       ? "Air counts as trapped where it leaves more than " + min_dry_words(r) + " dry. "
-                       : std::string()) +
-                  "In nineteen of twenty the filling takes " + with_time(e.fill_time_low, full) + " to " +
-                  with_time(e.fill_time_high, full) + ", and the greatest lead lies between " +
-                  with_time(e.max_low, full) + " and " + with_time(e.max_high, full) + ".") +
-           "</p>\n";
-  return out;
+  if (e.runs == 0) return out;
+  Text said{Message("work.fillings-gap-glass-drawn", {static_cast<long>(std::max(e.runs, air.draws)),
+                                                      arg::name(chance(air.draws > 0 ? air.p : e.pocket))})};
+  if (r.job.ensemble.min_dry > 0)
+    said.push_back(Message("outcome.air-counts-trapped-where", {arg::given_area(r.job.ensemble.min_dry)}));
+  const auto time = [&](double s) { return arg::name(with_time(s, full, v)); };
+  said.push_back(Message("work.nineteen-twenty-filling-takes",
+                         {time(e.fill_time_low), time(e.fill_time_high), time(e.max_low), time(e.max_high)}));
+  return out + para(told(v, said));
 }
 
 }  // namespace gapfront::report

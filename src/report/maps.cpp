@@ -15,9 +15,10 @@ double round_step(double x) {
   return x >= 5 * p ? 5 * p : x >= 2 * p ? 2 * p : p;
 }
 
-std::string label(double x, double y, const std::string& text, const char* anchor = "start") {
-  return "<text class=\"lab\" x=\"" + fixed(x) + "\" y=\"" + fixed(y) + "\" text-anchor=\"" + anchor + "\">" +
-         escape(text) + "</text>";
+/// `words` are HTML.
+std::string label(double x, double y, const std::string& words, const char* anchor = "start") {
+  return "<text class=\"lab\" x=\"" + fixed(x) + "\" y=\"" + fixed(y) + "\" text-anchor=\"" + anchor + "\">" + words +
+         "</text>";
 }
 
 std::string closed_path(const std::vector<Vec3>& outline, const View& v) {
@@ -27,9 +28,9 @@ std::string closed_path(const std::vector<Vec3>& outline, const View& v) {
 }
 
 // A name beside a mark, on the side where the picture has room for it.
-std::string beside(const View& v, double x, double y, const std::string& text) {
+std::string beside(const View& v, double x, double y, const std::string& words) {
   const bool left = x > v.width - 75;  // pixels; "vent" takes about 55
-  return label(left ? x - 10 : x + 10, y, text, left ? "end" : "start");
+  return label(left ? x - 10 : x + 10, y, words, left ? "end" : "start");
 }
 
 /// The filling that a field is about: air stays in one state of the mold, not in the others.
@@ -56,7 +57,7 @@ std::string proposed_seal(const Inspection& r, const View& v) {
   if (r.seal.source != SealOrigin::Source::proposed || r.job.sheet.seal.empty()) return "";
   const std::string line = closed_path(r.job.sheet.seal, v);
   return "<path class=\"seal halo\" d=\"" + line + "\"/><path class=\"seal\" d=\"" + line + "\"/>" +
-         label(v.width / 2.0, 16, "proposed seal line", "middle");
+         label(v.width / 2.0, 16, told(voice_of(r.job), "setup.proposed-seal-line"), "middle");
 }
 
 // A line around what is not measured: on maps of the front, which runs through it, nothing else would tell.
@@ -66,13 +67,15 @@ std::string unseen_marks(const Inspection& r, const View& v) {
   for (std::size_t i = 0; i < open.size(); ++i) open[i] = classes[i] == Conformity::not_measured;
   const std::string line = level_line(r.sheet.mesh, v, open, 0.5);
   std::string out = line.empty() ? line : "<path class=\"unseen\" d=\"" + line + "\"/>";
+  const std::string words = told(voice_of(r.job), word_of(Conformity::not_measured));
   for (const auto& p : r.verdict.unseen)  // 4000 square pixels hold the words
-    if (p.area * v.px_per_mm * v.px_per_mm > 4000) out += label(v.x(p.centre), v.y(p.centre), "not measured", "middle");
+    if (p.area * v.px_per_mm * v.px_per_mm > 4000) out += label(v.x(p.centre), v.y(p.centre), words, "middle");
   return out;
 }
 
 // Masks, regions, vents, what stays dry and what is not measured.
 std::string marks(const Inspection& r, const View& v, const std::string& id) {
+  const Voice voice = voice_of(r.job);
   std::string out = proposed_seal(r, v) + unseen_marks(r, v);
   for (const Mask& m : r.sheet.masked_area > 0 ? r.job.sheet.masks : std::vector<Mask>{})
     out += "<circle class=\"masked\" cx=\"" + fixed(v.x(m.centre)) + "\" cy=\"" + fixed(v.y(m.centre)) + "\" r=\"" +
@@ -81,18 +84,18 @@ std::string marks(const Inspection& r, const View& v, const std::string& id) {
   for (const auto& region : r.verdict.regions) {
     out += "<path class=\"out halo\" d=\"" + closed_path(region.outline, v) + "\"/><path class=\"out\" d=\"" +
            closed_path(region.outline, v) + "\"/>" +
-           label(v.x(region.centre), v.y(region.centre), region.name, "middle");
+           label(v.x(region.centre), v.y(region.centre), escape(region.name), "middle");
   }
   for (const auto& vent : vents_of(r, id))
     if (!vent.path.empty()) {
       const double x = v.x(vent.path[0]), y = v.y(vent.path[0]);
       out += "<circle class=\"vent\" cx=\"" + fixed(x) + "\" cy=\"" + fixed(y) + "\" r=\"6\"/>" +
-             beside(v, x, y + 6, "vent");
+             beside(v, x, y + 6, told(voice, "gap.vent"));
     }
   for (const auto& p : filling_of(r, id).pockets) {
     const double x = v.x(p.centre), y = v.y(p.centre);
     out += "<path class=\"dry\" d=\"M" + fixed(x - 7) + " " + fixed(y - 7) + "l14 14m0 -14l-14 14\"/>" +
-           beside(v, x, y - 6, "air");
+           beside(v, x, y - 6, told(voice, "gap.air"));
   }
   return out;
 }
@@ -103,27 +106,28 @@ std::string seen_marks(const std::vector<SeenSpot>& seen, const View& v) {
   for (const auto& s : seen) {
     const double x = v.x(s.at), y = v.y(s.at), r = std::max(8.0, 0.5 * s.size * v.px_per_mm);
     const std::string ring = "cx=\"" + fixed(x) + "\" cy=\"" + fixed(y) + "\" r=\"" + fixed(r) + "\"/>";
-    out +=
-        "<circle class=\"out halo\" " + ring + "<circle class=\"seen\" " + ring + label(x, y - r - 5, s.name, "middle");
+    out += "<circle class=\"out halo\" " + ring + "<circle class=\"seen\" " + ring +
+           label(x, y - r - 5, escape(s.name), "middle");
   }
   return out;
 }
 
 /// Under a map in plan: its scale, and which way it lies.
-std::string scale_bar(const View& v, UnitSystem units) {
-  const double unit = units == UnitSystem::inch ? 25.4 : 1;
+std::string scale_bar(const View& v, const Voice& voice) {
+  const bool inch = voice.units == UnitSystem::inch;
+  const double unit = inch ? 25.4 : 1;
   const double mm = round_step(0.25 * v.width / v.px_per_mm / unit) * unit;
   const double x = 8, y = v.height + 14, w = mm * v.px_per_mm;
   return "<path class=\"bar\" d=\"M" + fixed(x) + " " + fixed(y - 4) + "v8M" + fixed(x) + " " + fixed(y) + "h" +
          fixed(w) + "m0 -4v8\"/>" +
-         label(x + w + 6, y + 6,
-               fixed(mm / unit, mm / unit < 1 ? 2 : 0) + (units == UnitSystem::inch ? " in" : " mm")) +
+         label(x + w + 6, y + 6, fixed(mm / unit, mm / unit < 1 ? 2 : 0, voice) + (inch ? " in" : " mm")) +
          label(v.width - 84, y + 6, "+x →  +y ↑");
 }
 
 /// The bar: round ticks, the limits as lines across it, and beyond its ends an arrow with the number that it leaves
 /// out.
-std::string colour_bar(const Field& f, const ColourScale& scale, const View& v, UnitSystem units) {
+std::string colour_bar(const Field& f, const ColourScale& scale, const View& v, const Voice& voice) {
+  const UnitSystem units = voice.units;
   const double x = v.width + 16, top = 62, height = std::max(120.0, v.height - 90.0);
   const auto at = [&](double value) { return top + height * (scale.high - value) / (scale.high - scale.low); };
   std::string out = "<g>";
@@ -133,7 +137,7 @@ std::string colour_bar(const Field& f, const ColourScale& scale, const View& v, 
            fixed(height / steps + 0.6) + "\" fill=\"" + hex(colour(f.scale, 1 - (i + 0.5) / steps)) + "\"/>";
   for (const double t : scale.ticks)
     out += "<path class=\"bar\" d=\"M" + fixed(x + 14) + " " + fixed(at(t)) + "h4\"/>" +
-           label(x + 21, at(t) + 6, spoken(t, scale.decimals));
+           label(x + 21, at(t) + 6, spelt(spoken(t, scale.decimals), voice));
   for (const double l : scale.limits)
     out += "<path class=\"limit\" d=\"M" + fixed(x - 5) + " " + fixed(at(l)) + "h22\"/>";
   const Extremes ends = extremes(f, units);
@@ -141,7 +145,7 @@ std::string colour_bar(const Field& f, const ColourScale& scale, const View& v, 
   const auto arrow = [&](double y, double tip, double t, double value) {
     out += "<path class=\"beyond\" fill=\"" + hex(colour(f.scale, t)) + "\" d=\"M" + fixed(x) + " " + fixed(y) +
            "h14l-7 " + fixed(tip) + "Z\"/>" +
-           label(x + 21, y + (tip < 0 ? -11 : 26), spoken(value, decimals_of(f, units)));
+           label(x + 21, y + (tip < 0 ? -11 : 26), spelt(spoken(value, decimals_of(f, units)), voice));
   };
   if (ends.maximum > scale.high + hair) arrow(top - 2, -14, 1, ends.maximum);
   if (ends.minimum < scale.low - hair) arrow(top + height + 2, 14, 0, ends.minimum);
@@ -149,13 +153,15 @@ std::string colour_bar(const Field& f, const ColourScale& scale, const View& v, 
 }
 
 /// What the lines across the bar are, as a sentence after the caption.
-std::string limit_words(const ColourScale& scale, const Field& f, UnitSystem units) {
+std::string limit_words(const ColourScale& scale, const Field& f, const Voice& voice) {
   const auto number = [&](double v) {
-    return spoken(v, decimals_of(f, units) - 1) + "\u00a0" + shown_unit(f.dimension, units);
+    return arg::name(spelt(spoken(v, decimals_of(f, voice.units) - 1), voice) + "\u00a0" +
+                     shown_unit(f.dimension, voice.units));
   };
-  if (scale.limits.size() == 1) return " Line across the bar: " + spoken(scale.limits[0], 0) + "\u00a0%.";
+  if (scale.limits.size() == 1)
+    return " " + told(voice, "scales.line-across-bar", {arg::name(spoken(scale.limits[0], 0) + "\u00a0%")});
   if (scale.limits.size() == 2)
-    return " Lines across the bar: the limits, " + number(scale.limits[0]) + " and " + number(scale.limits[1]) + ".";
+    return " " + told(voice, "scales.lines-across-bar-limits", {number(scale.limits[0]), number(scale.limits[1])});
   return "";
 }
 
@@ -163,7 +169,7 @@ std::string frame(const View& v, bool bar, const std::string& id, const std::str
                   const std::string& caption) {
   return "<figure class=\"map\" data-map=\"" + escape(id) + "\"><svg viewBox=\"0 0 " +
          std::to_string(v.width + (bar ? bar_room : 0)) + " " + std::to_string(v.height + 28) +
-         "\" role=\"img\" aria-label=\"" + escape(alt) + "\">" + inside + "</svg><figcaption>" + caption +
+         "\" role=\"img\" aria-label=\"" + alt + "\">" + inside + "</svg><figcaption>" + caption +
          "</figcaption></figure>\n";
 }
 
@@ -181,7 +187,8 @@ std::string map_figure(const Inspection& r, const Field& f, const std::string& c
 }
 
 std::string map_figure(const Inspection& r, const Field& f, const std::string& caption, const MapExtras& extras) {
-  const UnitSystem u = r.job.units;
+  const Voice voice = voice_of(r.job);
+  const UnitSystem u = voice.units;
   const View v = map_view(r.sheet.mesh);
   const ColourScale scale = extras.scale ? *extras.scale : scale_of(fields(r), f, u);
   const double per = per_shown_unit(f.dimension, u);
@@ -193,25 +200,29 @@ std::string map_figure(const Inspection& r, const Field& f, const std::string& c
     for (const double level : scale.ticks)
       if (level > scale.low)
         inside += "<path class=\"iso\" d=\"" + level_line(r.sheet.mesh, v, f.values, level * per) + "\"/>";
-  inside += marks(r, v, f.id) + seen_marks(extras.seen, v) + scale_bar(v, u) + colour_bar(f, scale, v, u);
-  return frame(v, true, f.id, f.title + " in plan. " + f.meaning, inside, caption + limit_words(scale, f, u));
+  inside += marks(r, v, f.id) + seen_marks(extras.seen, v) + scale_bar(v, voice) + colour_bar(f, scale, v, voice);
+  const std::string alt = told(voice, Text{Message("gap.plan", {arg::message(f.title)}), f.meaning});
+  return frame(v, true, f.id, alt, inside, caption + limit_words(scale, f, voice));
 }
 
-std::string map_orientation() {
-  return para(
-      "Maps in plan look down on the lower half, cavity side up: tool +x points to the right, tool +y up the page.");
+std::string map_caption(const Voice& v, const Field& f) {
+  return "<b>" + told(v, Message("list.sentence", {arg::message(f.title)})) + "</b> " + told(v, f.meaning);
 }
+
+std::string map_orientation(const Voice& v) { return para(told(v, "orientation.maps-plan-look-down")); }
 
 std::string class_figure(const Inspection& r, const std::string& caption) {
+  const Voice voice = voice_of(r.job);
   const View v = map_view(r.sheet.mesh);
   Paint paint;
   const std::vector<Conformity> classes = node_classes(r);
   paint.classes = &classes;
-  return frame(v, false, "conformity", "Conformity in plan, by colour and pattern.",
-               image(r.sheet.mesh, v, paint) + marks(r, v, "conformity") + scale_bar(v, r.job.units), caption);
+  return frame(v, false, "conformity", told(voice, "gap.conformity-plan-colour-pattern"),
+               image(r.sheet.mesh, v, paint) + marks(r, v, "conformity") + scale_bar(v, voice), caption);
 }
 
 std::string corner_figure(const Inspection& r, const Field& f, const std::string& caption) {
+  const Voice voice = voice_of(r.job);
   const View v = corner_view(r.sheet.mesh, map_width, 420, f.values);
   const ColourScale scale = scale_of(fields(r), f, r.job.units);
   const double per = per_shown_unit(f.dimension, r.job.units);
@@ -219,8 +230,8 @@ std::string corner_figure(const Inspection& r, const Field& f, const std::string
   paint.values = &f.values;
   paint.low = scale.low * per, paint.high = scale.high * per, paint.scale = f.scale, paint.shaded = true;
   return "<div class=\"corner\">" +
-         frame(v, true, "", f.title + " seen from a corner and above.",
-               image(r.sheet.mesh, v, paint) + colour_bar(f, scale, v, r.job.units), caption) +
+         frame(v, true, "", told(voice, "gap.seen-from-corner-above", {arg::message(f.title)}),
+               image(r.sheet.mesh, v, paint) + colour_bar(f, scale, v, voice), caption) +
          "</div>\n";
 }
 

@@ -3,105 +3,111 @@
 #include <cmath>
 
 #include "gapfront/report.hpp"
-#include "units/words.hpp"
+#include "report/html.hpp"
 
 namespace gapfront {
 namespace {
 
-std::string whole_percent(double fraction) { return spoken(100 * fraction, 0) + " %"; }
-std::string tenths(double fraction) { return spoken(100 * fraction, 1) + " %"; }
+using report::word_of;
 
-std::string obstacle_words(Obstacle o) {
+Message obstacle_words(Obstacle o) {
   switch (o) {
     case Obstacle::none:
-      return "";
+      break;
     case Obstacle::stack_cannot_fill:
-      return "The glass does not fill the nominal section: a channel stays open whatever is done to the gap. ";
+      return Message("outcome.glass-does-not-fill");
     case Obstacle::reinforcement_holds_open:
-      return "The glass alone holds the mold open. ";
+      return Message("outcome.glass-alone-holds-mold");
     case Obstacle::layout_traps_air:
-      return "The nominal mold traps air as well: inlets and vents are at fault, not the gap. ";
+      return Message("outcome.nominal-mold-traps-air");
   }
-  return "";
+  return {};
 }
 
-std::string verdict_words(const Verdict& v, bool provisional) {
-  const std::string name = provisional ? "Provisional verdict: " : "Verdict: ";
+Message verdict_words(const Verdict& v, bool provisional) {
+  const auto over = [&](Conformity c, double fraction) {
+    return Message(provisional ? "outcome.provisional-verdict-over-area" : "outcome.verdict-over-area",
+                   {arg::message(word_of(c)), arg::fraction(fraction, 1)});
+  };
   const auto fraction = [&](Conformity c) { return v.fraction[static_cast<int>(c)]; };
   const double open = fraction(Conformity::undecided), unseen = fraction(Conformity::not_measured);
   switch (v.overall) {
     case Conformity::conforming:
     case Conformity::nonconforming:
-      return name + to_string(v.overall) + " over " + tenths(fraction(v.overall)) + " of the area.";
+      return over(v.overall, fraction(v.overall));
     case Conformity::undecided:
-      return name + "undecided over " + tenths(open + unseen) + " of the area" +
-             (unseen > 0 ? ", of which " + tenths(unseen) + " is not measured." : ".");
+      if (!(unseen > 0)) return over(v.overall, open);
+      return Message(provisional ? "outcome.provisional-verdict-undecided-over" : "outcome.verdict-undecided-over-area",
+                     {arg::fraction(open + unseen, 1), arg::fraction(unseen, 1)});
     case Conformity::not_measured:
     case Conformity::not_judged:
       break;
   }
-  return name + "not measured.";
+  return Message(provisional ? "outcome.provisional-verdict-not-measured" : "outcome.verdict-not-measured");
 }
 
-std::string area_words(const Outcome& o, UnitSystem u) {
-  std::string out = " Gap out of tolerance: " + format_area(o.now.out_area, u) + " now";
-  if (o.works) {
-    out += ", " + format_area(o.after.out_area, u) + " after the corrections";
-    if (o.after.out_high > o.after.out_low)
-      out += " (95 %: " + format_area(o.after.out_low, u) + " to " + format_area(o.after.out_high, u) + ")";
-  }
-  return out + ".";
+Message area_words(const Outcome& o) {
+  const Quantity now = arg::area(o.now.out_area), after = arg::area(o.after.out_area);
+  if (!o.works) return Message("outcome.gap-out-tolerance-now", {now});
+  if (!(o.after.out_high > o.after.out_low)) return Message("outcome.gap-out-tolerance-now-after", {now, after});
+  return Message("outcome.gap-out-tolerance-now-after-corrections",
+                 {now, after, arg::area(o.after.out_low), arg::area(o.after.out_high)});
 }
 
 /// What counts as trapped air is said here, and so wherever the line goes.
-std::string air_words(const Inspection& r) {
+Message air_words(const Inspection& r) {
   const Outcome& o = r.outcome;
   const double minimum = r.job.ensemble.min_dry;
-  std::string out = " Chance of trapped air";
-  if (minimum > 0) out += " (over " + min_dry_words(r) + " dry)";
+  const bool counts = minimum > 0;
+  std::vector<Argument> first;
+  if (counts) first = {arg::given_area(minimum)};
   if (o.now.air.draws == 0)
-    return out + ": not estimated; the one filling with the measured gap traps " +
-           (dry_area(r.filling) > minimum ? "air." : "none.");
-  out += " with its 95 % interval: ";
-  const auto add = [&](const char* state, const Chance& c) {
+    return in_one_sentence(
+        {Message(counts ? "outcome.chance-trapped-air-over" : "outcome.chance-trapped-air-not", first),
+         Message(dry_area(r.filling) > minimum ? "outcome.one-filling-measured-gap"
+                                               : "outcome.one-filling-measured-gap-traps")});
+  Messages all;
+  const auto add = [&](const char* id, const Chance& c, std::vector<Argument> arguments) {
     if (c.draws == 0) return;
-    out += state + whole_percent(c.p) + " (" + whole_percent(c.low) + " to " + whole_percent(c.high) + ")";
+    for (const double p : {c.p, c.low, c.high}) arguments.push_back(arg::fraction(p, 0));
+    all.push_back(Message(id, std::move(arguments)));
   };
-  add("now ", o.now.air);
-  if (o.works) add("; after the corrections ", o.after.air);
-  add("; in a nominal mold ", o.nominal.air);
-  return out + ".";
+  add(counts ? "outcome.chance-trapped-air-over-dry" : "outcome.chance-trapped-air-95", o.now.air, first);
+  if (o.works) add("outcome.after-corrections", o.after.air, {});
+  add("outcome.nominal-mold", o.nominal.air, {});
+  return full_sentence(all);
 }
 
 /// Only where it opens: the force balance of the whole mold decides that, not the local margin.
-std::string clamping_words(const Outcome& o) {
+Text clamping_words(const Outcome& o) {
   const bool later = o.works && !o.after.closes;
-  std::string out;
+  Text out;
   if (!o.now.closes)
-    out = !o.works || later ? " The mold cannot be closed on its glass."
-                            : " The mold cannot be closed on its glass now, but can after the corrections.";
+    out.push_back(
+        Message(!o.works || later ? "outcome.mold-cannot-closed-glass" : "outcome.mold-cannot-closed-glass-now"));
   else if (later)
-    out = " After the corrections the mold cannot be closed on its glass.";
+    out.push_back(Message("outcome.after-corrections-mold-cannot"));
   if (!(o.now.balance < 1) && !(o.works && o.after.balance < 1)) return out;
-  out += " The mold opens while it fills: closing force over opening force falls to " + spoken(o.now.balance, 2);
-  if (o.works) out += " now, " + spoken(o.after.balance, 2) + " after the corrections";
-  return out + ".";
+  const Quantity now = arg::number(o.now.balance, 2), after = arg::number(o.after.balance, 2);
+  out.push_back(o.works ? Message("outcome.mold-opens-while-fills-closing", {now, after})
+                        : Message("outcome.mold-opens-while-fills", {now}));
+  return out;
 }
 
 }  // namespace
 
 Voice voice_of(const Job& job) { return {job.units, job.language}; }
 
-std::string outcome_line(const Inspection& r) {
-  if (r.doubt) return "No verdict and no corrections: the registration must be checked first.";
-  return obstacle_words(r.outcome.obstacle) + verdict_words(r.verdict, provisional(r.job)) +
-         area_words(r.outcome, r.job.units) + air_words(r) + clamping_words(r.outcome);
+Text outcome_says(const Inspection& r) {
+  if (r.doubt) return {Message("outcome.no-verdict-no-corrections")};
+  Text out;
+  if (r.outcome.obstacle != Obstacle::none) out.push_back(obstacle_words(r.outcome.obstacle));
+  for (Message& m : Text{verdict_words(r.verdict, provisional(r.job)), area_words(r.outcome), air_words(r)})
+    out.push_back(std::move(m));
+  for (Message& m : clamping_words(r.outcome)) out.push_back(std::move(m));
+  return out;
 }
 
-// As many digits as somebody set: an area of a mesh would have one fewer.
-std::string min_dry_words(const Inspection& r) {
-  const bool inch = r.job.units == UnitSystem::inch;
-  return words("%.3g", r.job.ensemble.min_dry / (inch ? 25.4 * 25.4 : 100)) + (inch ? " in²" : " cm²");
-}
+std::string outcome_line(const Inspection& r) { return say(outcome_says(r), {r.job.units}); }
 
 }  // namespace gapfront

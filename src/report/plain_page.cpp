@@ -36,8 +36,8 @@ std::string verdict_box(const std::string& style, const std::string& word, const
          headline + "</p>\n" + more + "</section>\n";
 }
 
-std::string outcome_of(const std::string& line) {
-  return line.empty() ? "" : "<p class=\"outcome\">" + escape(line) + "</p>\n";
+std::string outcome_of(const Voice& v, const Text& outcome) {
+  return outcome.empty() ? "" : "<p class=\"outcome\">" + told(v, outcome) + "</p>\n";
 }
 
 }  // namespace gapfront::report

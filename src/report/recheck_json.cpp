@@ -20,7 +20,7 @@ RecheckFile read_recheck(const Json& json) {
 
 namespace gapfront {
 
-std::string recheck_json(const Job& job, const Recheck& recheck, const std::string& outcome) {
+std::string recheck_json(const Job& job, const Recheck& recheck, const Text& outcome) {
   report::Writer writer;
   const report::RecheckFile file{job, recheck, outcome};
   describe(writer, file);

@@ -57,7 +57,7 @@ std::string verdict(const Recheck& r, const Inspection& stage) {
 
 std::string maps(const Recheck& r, const Inspection& stage) {
   // One scale for all that is change, wide enough for the greatest wear, which may be a small place.
-  const Field drift{"drift_mm", "", "", D::length, Scale::diverging, true, r.drift};
+  const Field drift{"drift_mm", {}, {}, D::length, Scale::diverging, true, r.drift};
   std::vector<double> peaks;
   for (const Wear& w : r.wear) peaks.push_back(w.peak);
   ColourScale change = common_scale({&drift}, stage.job.units, peaks);
@@ -65,24 +65,21 @@ std::string maps(const Recheck& r, const Inspection& stage) {
   const auto map = [&](const char* id, const char* title, const char* meaning, Scale s,
                        const std::vector<double>& values) {
     const bool zero = s == Scale::diverging;
-    const Field f{id, title, meaning, D::length, s, zero, values};
+    const Field f{id, Message(title), Message(meaning), D::length, s, zero, values};
     MapExtras extras;
     if (zero) extras.scale = change;
-    return map_figure(stage, f, "<b>" + f.title + ".</b> " + f.meaning, extras);
+    return map_figure(stage, f, map_caption(voice_of(stage.job), f), extras);
   };
   std::string out = "<div class=\"maps\">";
-  out += map("drift_mm", "Drift", "Gap now minus gap then: brown has grown, blue has shrunk. Outlined: significant.",
-             Scale::diverging, r.drift);
-  out +=
-      map("significant_mm", "Significant change",
-          "What is left when the rigid motion is taken out, where it is more than noise; elsewhere nothing is shown.",
-          Scale::diverging, significant_change(r));
-  out += map("drift_U_mm", "U of the drift", "The drift is within ± U with about 95 % confidence.", Scale::amount, r.U);
-  out += map("remainder_mm", "Remainder", "Drift without the rigid motion of the upper half; wear is sought in it.",
-             Scale::diverging, r.remainder);
+  out += map("drift_mm", "pages.drift-2", "pages.drift-meaning", Scale::diverging, r.drift);
+  out += map("significant_mm", "pages.significant-change", "pages.what-left-when-rigid", Scale::diverging,
+             significant_change(r));
+  out += map("drift_U_mm", "pages.u-drift", "pages.drift-within-u-about", Scale::amount, r.U);
+  out += map("remainder_mm", "gap.remainder", "pages.drift-without-rigid-motion", Scale::diverging, r.remainder);
   out += "</div>\n";
   return section("drift", "The drift",
-                 out + map_orientation() + "<p>A change of " + with_unit(r.detects, D::length, stage.job.units) +
+                 out + map_orientation(voice_of(stage.job)) + "<p>A change of " +
+                     with_unit(r.detects, D::length, stage.job.units) +
                      " over a place of some edges of the sheet would still have been found.</p>\n");
 }
 
@@ -143,8 +140,12 @@ std::string wear(const Recheck& r, const Inspection& stage) {
 std::string front(const Recheck& r, const Inspection& stage) {
   const UnitSystem u = stage.job.units;
   const Record &now = r.now, &then = r.then;
-  const Field f{"front_lead_s", "Change of the front", "Arrival then minus arrival now: brown comes earlier now.",
-                D::time,        Scale::diverging,      true,
+  const Field f{"front_lead_s",
+                Message("pages.change-front"),
+                Message("pages.arrival-then-minus-arrival"),
+                D::time,
+                Scale::diverging,
+                true,
                 r.front.seconds};
   const auto both = [&](const char* name, double Record::*value, D d) {
     return std::vector<std::string>{name, with_unit(then.*value, d, u), with_unit(now.*value, d, u)};
@@ -163,7 +164,7 @@ std::string front(const Recheck& r, const Inspection& stage) {
                  : "<p>The front runs as it ran.</p>\n";
   return section("front", "The front, then and now",
                  lead + "<div class=\"pair\">" +
-                     map_figure(stage, f, "<b>" + f.title + ".</b> " + f.meaning, MapExtras{}) + "<div>" + table(rows) +
+                     map_figure(stage, f, map_caption(voice_of(stage.job), f), MapExtras{}) + "<div>" + table(rows) +
                      "</div></div>\n");
 }
 
@@ -222,8 +223,9 @@ std::string recheck_page(const RecheckFile& file) {
   const auto when = [&](const Record& one) { return escape(one.date) + " (" + count(one.cycles) + " cycles)"; };
   const std::string facts = "Re-check of " + escape(file.job.tool) + ": " + when(r.now) + " against " + when(r.then);
   return plain_page(file.job, "re-check", facts,
-                    verdict(r, stage) + outcome_of(file.outcome) + maps(r, stage) + wear(r, stage) + front(r, stage) +
-                        datum(r, stage.job.units) + uncertainty(r, stage) + provenance(r));
+                    verdict(r, stage) + outcome_of(voice_of(stage.job), file.outcome) + maps(r, stage) +
+                        wear(r, stage) + front(r, stage) + datum(r, stage.job.units) + uncertainty(r, stage) +
+                        provenance(r));
 }
 
 }  // namespace gapfront::report

@@ -12,287 +12,305 @@ namespace {
 
 using D = Dimension;
 
-std::string dry_text(const Filling& f, UnitSystem u) {
-  if (f.pockets.empty()) return "none";
-  return std::to_string(f.pockets.size()) + " (" + with_unit(dry_area(f), D::area, u) + " dry)";
+std::string dry_text(const Filling& f, const Voice& v) {
+  if (f.pockets.empty()) return told(v, "page.none");
+  return told(v, "page.dry", {arg::number(static_cast<double>(f.pockets.size())), arg::area(dry_area(f))});
 }
 
-// The share of a region's cure or of the front in words: "early by 12.3 s (8.1 % of the fill time)".
-std::string lead_sentence(const Inspection& r) {
+// How far the front runs ahead where it does so most.
+std::string lead_para(const Inspection& r, const Voice& v) {
   const Lead& l = r.lead;
-  if (l.max_node < 0 || !std::isfinite(l.max_s) || l.max_s <= 0)
-    return "Nowhere does the front run ahead of the nominal one.";
-  const Vec3& p = r.sheet.mesh.points[l.max_node];
-  std::string s = "The front runs ahead most at " + place(p, r.job.units) + ": " +
-                  with_time(l.max_s, r.nominal_filling.fill_time) + " early";
-  if (r.nominal_filling.fill_time > 0)
-    s += ", " + fixed(100 * l.max_s / r.nominal_filling.fill_time, 0) + " % of the nominal fill time";
-  return s + ".";
+  if (l.max_node < 0 || !std::isfinite(l.max_s) || l.max_s <= 0) return para(told(v, "page.nowhere-does-front-run"));
+  const double full = r.nominal_filling.fill_time;
+  std::vector<Argument> said{arg::place(r.sheet.mesh.points[l.max_node]), arg::name(with_time(l.max_s, full, v))};
+  if (!(full > 0)) return para(told(v, "page.front-runs-ahead-most-early", said));
+  said.push_back(arg::fraction(l.max_s / full, 0));
+  return para(told(v, "page.front-runs-ahead-most", said));
 }
 
+/// States side by side; their names are HTML.
 std::vector<std::vector<std::string>> effect_rows(const std::vector<std::pair<std::string, Effect>>& states,
-                                                  double fill_time, UnitSystem u) {
+                                                  double fill_time, const Voice& v) {
   std::vector<std::vector<std::string>> rows(1, {""});
   for (const auto& [name, e] : states) rows[0].push_back(name);
   auto add = [&](const char* name, auto value) {
-    std::vector<std::string> row{name};
+    std::vector<std::string> row{told(v, name)};
     for (const auto& [label, e] : states) row.push_back(value(e));
     rows.push_back(row);
   };
-  add("nonconforming area", [&](const Effect& e) { return with_unit(e.nonconforming_area, D::area, u); });
-  add("area out of tolerance", [&](const Effect& e) { return with_unit(e.out_of_tolerance_area, D::area, u); });
-  add("greatest lead of the front", [&](const Effect& e) { return with_time(e.max_lead_s, fill_time); });
-  add("lead, root mean square", [&](const Effect& e) { return with_time(e.rms_lead_s, fill_time); });
-  add("dry area", [&](const Effect& e) { return with_unit(e.dry_area, D::area, u); });
+  add("corrections.nonconforming-area", [&](const Effect& e) { return with_unit(e.nonconforming_area, D::area, v); });
+  add("order.area-out-tolerance", [&](const Effect& e) { return with_unit(e.out_of_tolerance_area, D::area, v); });
+  add("corrections.greatest-lead-front", [&](const Effect& e) { return with_time(e.max_lead_s, fill_time, v); });
+  add("corrections.lead-root-mean-square", [&](const Effect& e) { return with_time(e.rms_lead_s, fill_time, v); });
+  add("front.dry-area", [&](const Effect& e) { return with_unit(e.dry_area, D::area, v); });
   if (states[0].second.pocket >= 0) {
     const auto drawn = [&](const Effect& e, const std::string& text) {
       return drawn_alike(states[0].second, e) ? text : std::string("–");
     };
-    add("dry area, mean of the drawn fillings",
-        [&](const Effect& e) { return drawn(e, with_unit(e.expected_dry_area, D::area, u)); });
-    add("drawn fillings that trap air", [&](const Effect& e) { return drawn(e, fixed(100 * e.pocket, 0) + " %"); });
+    add("order.dry-area-mean-drawn",
+        [&](const Effect& e) { return drawn(e, with_unit(e.expected_dry_area, D::area, v)); });
+    add("order.drawn-fillings-trap-air", [&](const Effect& e) { return drawn(e, fixed(100 * e.pocket, 0) + " %"); });
   }
-  add("fill time", [&](const Effect& e) { return with_time(e.fill_time, fill_time); });
-  add("last point to fill, from the vent", [&](const Effect& e) { return by_tape(e.last_to_vent, u); });
+  add("page.fill-time", [&](const Effect& e) { return with_time(e.fill_time, fill_time, v); });
+  add("page.last-point-fill-from", [&](const Effect& e) { return by_tape(e.last_to_vent, v); });
   return rows;
+}
+
+/// What the fillings with nominal, measured and corrected gap come to.
+std::string filling_table(const Inspection& r, const Voice& v) {
+  const double full = r.nominal_filling.fill_time;
+  const Filling *nominal = &r.nominal_filling, *now = &r.filling, *after = &r.filling_after;
+  const auto row = [&](const char* what, auto show) {
+    return std::vector<std::string>{told(v, what), show(*nominal), show(*now), show(*after)};
+  };
+  const auto safety = [&](double s) { return std::isfinite(s) ? fixed(s, s < 9.995 ? 2 : 0, v) : std::string("–"); };
+  const auto balance = [&](const StateOutcome& s) { return s.balance > 0 ? safety(s.balance) : std::string("–"); };
+  const Outcome& o = r.outcome;
+  return table({{told(v, "page.what"), told(v, "page.nominal-gap"), told(v, "page.measured-gap"),
+                 told(v, "page.after-corrections")},
+                row("page.fill-time", [&](const Filling& f) { return with_time(f.fill_time, full, v); }),
+                row("page.last-point-fill-from", [&](const Filling& f) { return by_tape(f.last_to_vent, v); }),
+                row("outcome.trapped-air-one-filling", [&](const Filling& f) { return dry_text(f, v); }),
+                {told(v, "clamping.closing-force-over-opening"), balance(o.nominal), balance(o.now), balance(o.after)},
+                row("clamping.same-if-pump-not", [&](const Filling& f) { return safety(f.opening.held.safety()); })});
 }
 
 }  // namespace
 
 std::string verdict_section(const Inspection& r) {
-  const UnitSystem u = r.job.units;
-  const Verdict& v = r.verdict;
+  const Voice v = voice_of(r.job);
+  const Verdict& verdict = r.verdict;
   // The headline begins with the verdict's word, which already stands above it.
-  const bool word = !v.headline.empty() && v.headline[0].id.rfind("verdict.", 0) == 0;
-  const Text headline(v.headline.begin() + word, v.headline.end());
+  const bool word = !verdict.headline.empty() && verdict.headline[0].id.rfind("verdict.", 0) == 0;
+  const Text headline(verdict.headline.begin() + word, verdict.headline.end());
   std::string out =
       "<section class=\"verdict " +
-      std::string(v.overall == Conformity::conforming  ? "ok"
-                  : v.overall == Conformity::undecided ? "maybe"
-                                                       : "bad") +
+      std::string(verdict.overall == Conformity::conforming  ? "ok"
+                  : verdict.overall == Conformity::undecided ? "maybe"
+                                                             : "bad") +
       "\">" +
-      (r.plan.obstacle_says.empty() ? "" : "<p class=\"headline first\">" + told(r, r.plan.obstacle_says) + "</p>") +
-      "<p class=\"word\">" + (provisional(r.job) ? "provisionally " : "") + to_string(v.overall) +
-      "</p><p class=\"headline\">" + told(r, headline) + "</p>\n" + outcome_para(r);
-  if (!v.would_change.empty()) out += para(told(r, v.would_change));
-  out += fraction_bar(v) + open_points(r) + "</section>\n<section>";
-  const auto all = fields(r);
-  const Extremes ends = extremes(find_field(all, "U_mm"), UnitSystem::mm);
-  const double worst = ends.maximum, middle = median_U(r);
-  const double full = r.nominal_filling.fill_time;
-  const Filling *nominal = &r.nominal_filling, *now = &r.filling, *after = &r.filling_after;
-  const auto row = [&](const char* what, auto show) {
-    return std::vector<std::string>{what, show(*nominal), show(*now), show(*after)};
-  };
-  const auto safety = [](double s) { return std::isfinite(s) ? fixed(s, s < 9.995 ? 2 : 0) : std::string("–"); };
-  const auto balance = [&](const StateOutcome& s) { return s.balance > 0 ? safety(s.balance) : std::string("–"); };
-  const Outcome& o = r.outcome;
-  out += table(
-      {{"what", "nominal gap", "measured gap", "after the corrections"},
-       row("fill time", [&](const Filling& f) { return with_time(f.fill_time, full); }),
-       row("last point to fill, from the vent", [&](const Filling& f) { return by_tape(f.last_to_vent, u); }),
-       row("trapped air in the one filling computed", [&](const Filling& f) { return dry_text(f, u); }),
-       {"closing force over opening force, least while it fills", balance(o.nominal), balance(o.now), balance(o.after)},
-       row("the same, if the pump is not stopped when the mold is full",
-           [&](const Filling& f) { return safety(f.opening.held.safety()); })});
-  out += para(escape(lead_sentence(r)));
+      (r.plan.obstacle_says.empty() ? "" : "<p class=\"headline first\">" + told(v, r.plan.obstacle_says) + "</p>") +
+      "<p class=\"word\">" + told(v, word_of(verdict.overall, provisional(r.job))) + "</p><p class=\"headline\">" +
+      told(v, headline) + "</p>\n" + outcome_para(r);
+  if (!verdict.would_change.empty()) out += para(told(v, verdict.would_change));
+  out += fraction_bar(verdict) + open_points(r) + "</section>\n<section>" + filling_table(r, v) + lead_para(r, v);
   if (const auto shut = clamping_sentence(r); !shut.empty()) out += para(shut);
-  if (r.breathing.computed)
-    out += para(
-        "The verdict is about the gap as scanned, open and with nothing pressing on it; the front is computed with the "
-        "gap under vacuum and resin, where the light upper half gives way.");
-  out += para("The gap is known to ± " + with_U_of(middle, middle, u) + " (U at the median place; ± " +
-              with_U_of(worst, worst, u) + " at the worst).");
+  if (r.breathing.computed) out += para(told(v, "clamping.verdict-about-gap-scanned"));
+  const auto all = fields(r);
+  const double worst = extremes(find_field(all, "U_mm"), UnitSystem::mm).maximum, middle = median_U(r);
+  out += para(told(v, "page.gap-known-u-median",
+                   {arg::name(with_U_of(middle, middle, v)), arg::name(with_U_of(worst, worst, v))}));
   if (!r.plan.chosen.empty()) {
-    out += "<p>What to do, in this order:</p><ol>";
-    for (int i : r.plan.chosen) out += "<li>" + told(r, r.plan.candidates[i].instruction) + "</li>";
+    out += para(told(v, "page.what-do-this-order")) + "<ol>";
+    for (int i : r.plan.chosen) out += "<li>" + told(v, r.plan.candidates[i].instruction) + "</li>";
     out += "</ol>";
   }
-  if (!r.plan.remains.empty()) out += para(told(r, r.plan.remains));
+  if (!r.plan.remains.empty()) out += para(told(v, r.plan.remains));
   return out + list(r, r.warnings) + "</section>\n";
 }
 
+namespace {
+
 /// What is not measured: how much, where, and whose scan is to be made again.
 std::string unseen_table(const Inspection& r) {
-  const UnitSystem u = r.job.units;
+  const Voice v = voice_of(r.job);
   std::string out;
   if (r.gap.unmeasured_area > 0) {
-    out += para("Not measured: " + with_unit(r.gap.unmeasured_area, D::area, u) + " inside the seal line, of which " +
-                with_unit(r.sheet.uncovered_area, D::area, u) +
-                " are not covered by the lower scan. No gap is interpolated there; front and pockets are computed with "
-                "the nominal gap there, on a guess of the lower face.");
-    std::vector<std::vector<std::string>> rows{{"place", "area", "why"}};
+    out += para(told(v, Text{Message("cover.not-measured-inside-seal",
+                                     {arg::area(r.gap.unmeasured_area), arg::area(r.sheet.uncovered_area)}),
+                             Message("cover.no-gap-interpolated-there")}));
+    std::vector<std::vector<std::string>> rows{{told(v, "page.place"), told(v, "page.area"), told(v, "cover.why")}};
     // More than a dozen are specks; the data file has them all.
     for (std::size_t i = 0; i < std::min<std::size_t>(12, r.verdict.unseen.size()); ++i) {
       const UnseenPlace& p = r.verdict.unseen[i];
-      rows.push_back({place(p.centre, u), with_unit(p.area, D::area, u), told(r, why_missing(p.missing))});
+      rows.push_back({place(p.centre, v), with_unit(p.area, D::area, v), told(v, why_missing(p.missing))});
     }
-    if (rows.size() > 1) out += table(rows, "Places that are not measured, largest first");
+    if (rows.size() > 1) out += table(rows, told(v, "cover.places-not-measured-largest"));
   }
   if (r.sheet.masked_area > 0)
-    out += para("Masked: " + with_unit(r.sheet.masked_area, D::area, u) +
-                " around what stands on a half and is no moulding face; nothing is judged there and no resin flows.");
+    out += para(told(v, "cover.masked-around-what-stands", {arg::area(r.sheet.masked_area)}));
   return out;
 }
 
-std::string map_section(const Inspection& r) {
-  const UnitSystem u = r.job.units;
+/// The maps in plan.
+std::string plan_maps(const Inspection& r, const Voice& v) {
   const auto all = fields(r);
-  auto map = [&](const char* id, bool isochrones = false) {
+  const auto map = [&](const char* id, bool isochrones = false) {
     const Field& f = find_field(all, id);
-    return map_figure(r, f, "<b>" + escape(f.title) + ".</b> " + escape(f.meaning), isochrones);
+    return map_figure(r, f, map_caption(v, f), isochrones);
   };
-  std::string out = "<section>" + heading("gap", "The gap");
-  out += viewer(r);
-  out +=
-      "<div class=\"choose\" id=\"choose\" hidden></div><p class=\"read\" id=\"read\" aria-live=\"polite\" "
-      "hidden></p>\n<div class=\"maps\">";
-  out +=
-      map("deviation_mm") +
-      class_figure(
-          r, "<b>Conformity.</b> Plain: conforming. Stripes: undecided. Crosses: nonconforming. Dots: not measured." +
-                 std::string(r.sheet.masked_area > 0 ? " Dotted circles: masked." : ""));
-  out += map("gap_mm") + map("U_mm") + map("remainder_mm") + map("fibre_volume_fraction") + map("channel_mm") +
+  Text classes{Message("gap.plain-conforming"), Message("gap.stripes-undecided"), Message("gap.crosses-nonconforming"),
+               Message("gap.dots-not-measured")};
+  if (r.sheet.masked_area > 0) classes.push_back(Message("doubt.dotted-circles-masked"));
+  return "<div class=\"maps\">" + map("deviation_mm") +
+         class_figure(r, "<b>" + told(v, full_sentence({Message("gap.conformity")})) + "</b> " + told(v, classes)) +
+         map("gap_mm") + map("U_mm") + map("remainder_mm") + map("fibre_volume_fraction") + map("channel_mm") +
          map("load_share") + map("opening_margin_Pa") + map("lead_s") + map("arrival_nominal_s", true) +
-         map("arrival_s", true) + map("peak_pressure_Pa") + map("deviation_after_mm");
-  out +=
-      "</div>\n" + map_orientation() + "<div class=\"pair\">" +
-      corner_figure(r, find_field(all, "deviation_mm"), "The deviation on the sheet, seen from a corner and above.") +
-      histogram_chart(r) + "</div>\n";
-  const Verdict& v = r.verdict;
-  const Field& deviation = find_field(all, "deviation_mm");
-  const auto stat = [&](double mm) { return spoken(mm / per_shown_unit(D::length, u), decimals_of(deviation, u)); };
-  out += table({{"deviation", "least", "5 %", "median", "mean", "95 %", "greatest", "standard deviation"},
-                {"area-weighted, " + shown_unit(D::length, u), stat(v.minimum), stat(v.p05), stat(v.p50), stat(v.mean),
-                 stat(v.p95), stat(v.maximum), stat(v.sigma)}});
-  out += rigid_table(r);
-  out += para("Best rigid move of the upper half: offset " + with_U_of(v.offset, v.offset_U, u) + " (U " +
-              with_U_of(v.offset_U, v.offset_U, u) + "), tilt " +
-              spoken(1e3 * v.tilt.x(), decimals_for(1e3 * v.tilt_U.x(), 3)) + " mm/m about X (U " +
-              fixed(1e3 * v.tilt_U.x(), decimals_for(1e3 * v.tilt_U.x(), 3)) + ") and " +
-              spoken(1e3 * v.tilt.y(), decimals_for(1e3 * v.tilt_U.y(), 3)) + " mm/m about Y (U " +
-              fixed(1e3 * v.tilt_U.y(), decimals_for(1e3 * v.tilt_U.y(), 3)) + ").");
-  out += zones_table(r);
-  if (!v.regions.empty()) {
-    std::vector<std::vector<std::string>> rows{
-        {"region", "gap is", "centre", "area", "mean", "U of the mean", "peak", "volume"}};
-    for (const auto& g : v.regions)
-      rows.push_back({escape(g.name), g.high ? "wide" : "tight", place(g.centre, u), with_unit(g.area, D::area, u),
-                      with_U_of(g.mean, g.mean_U, u), with_U_of(g.mean_U, g.mean_U, u),
-                      with_U_of(g.peak, median_U(r), u), with_unit(g.volume, D::volume, u)});
-    out += table(rows, "Regions that deviate, largest first");
-  } else {
-    out += para("No region deviates provably over more than the smallest area listed.");
-  }
-  return out + unseen_table(r) + masked_line(r) + "</section>\n";
+         map("arrival_s", true) + map("peak_pressure_Pa") + map("deviation_after_mm") + "</div>\n";
 }
+
+/// How the deviation is spread, and what a rigid move of the upper half would take off it.
+std::string deviation_tables(const Inspection& r, const Voice& v) {
+  const Verdict& d = r.verdict;
+  const auto all = fields(r);
+  const int decimals = decimals_of(find_field(all, "deviation_mm"), v.units);
+  const auto stat = [&](double mm) { return say(arg::number(mm / per_shown_unit(D::length, v.units), decimals), v); };
+  std::string out = table({{told(v, "gap.deviation-2"), told(v, "gap.least"), "5 %", told(v, "gap.median"),
+                            told(v, "page.mean"), "95 %", told(v, "gap.greatest"), told(v, "gap.standard-deviation")},
+                           {told(v, "gap.area-weighted", {arg::name(shown_unit(D::length, v.units))}), stat(d.minimum),
+                            stat(d.p05), stat(d.p50), stat(d.mean), stat(d.p95), stat(d.maximum), stat(d.sigma)}});
+  out += rigid_table(r);
+  const auto tilt = [&](double t, double U) {
+    return arg::name(say(arg::number(1e3 * t, decimals_for(1e3 * U, 3)), v) + " mm/m");
+  };
+  const auto tilt_U = [&](double U) { return arg::number(1e3 * U, decimals_for(1e3 * U, 3)); };
+  return out + para(told(v, "gap.best-rigid-move-upper",
+                         {arg::name(with_U_of(d.offset, d.offset_U, v)),
+                          arg::name(with_U_of(d.offset_U, d.offset_U, v)), tilt(d.tilt.x(), d.tilt_U.x()),
+                          tilt_U(d.tilt_U.x()), tilt(d.tilt.y(), d.tilt_U.y()), tilt_U(d.tilt_U.y())}));
+}
+
+std::string regions_table(const Inspection& r, const Voice& v) {
+  if (r.verdict.regions.empty()) return para(told(v, "gap.no-region-deviates-provably"));
+  std::vector<std::vector<std::string>> rows{{told(v, "gap.region"), told(v, "gap.gap-3"), told(v, "page.centre"),
+                                              told(v, "page.area"), told(v, "page.mean"), told(v, "gap.u-mean"),
+                                              told(v, "page.peak"), told(v, "page.volume")}};
+  for (const auto& g : r.verdict.regions)
+    rows.push_back({own(g.name), told(v, g.high ? "gap.wide" : "gap.tight"), place(g.centre, v),
+                    with_unit(g.area, D::area, v), with_U_of(g.mean, g.mean_U, v), with_U_of(g.mean_U, g.mean_U, v),
+                    with_U_of(g.peak, median_U(r), v), with_unit(g.volume, D::volume, v)});
+  return table(rows, told(v, "gap.regions-deviate-largest-first"));
+}
+
+}  // namespace
+
+std::string map_section(const Inspection& r) {
+  const Voice v = voice_of(r.job);
+  const auto all = fields(r);
+  return "<section>" + heading("gap", told(v, "gap.gap")) + viewer(r) +
+         "<div class=\"choose\" id=\"choose\" hidden></div><p class=\"read\" id=\"read\" aria-live=\"polite\" "
+         "hidden></p>\n" +
+         plan_maps(r, v) + map_orientation(v) + "<div class=\"pair\">" +
+         corner_figure(r, find_field(all, "deviation_mm"), told(v, "gap.deviation-sheet-seen-from")) +
+         histogram_chart(r) + "</div>\n" + deviation_tables(r, v) + zones_table(r) + regions_table(r, v) +
+         unseen_table(r) + masked_line(r) + "</section>\n";
+}
+
+namespace {
+
+/// Pressure, rate and filled share over the time, with the nominal gap and the measured one.
+std::string front_charts(const Inspection& r, const Voice& v) {
+  const double pressure_unit = per_shown_unit(D::pressure, v.units);
+  const auto chart = [&](const char* title, const std::string& unit, auto y, double limit) {
+    std::vector<Curve> curves{{Message("page.nominal-gap"), {}, true}, {Message("page.measured-gap"), {}, false}};
+    for (const auto& s : r.nominal_filling.history) curves[0].points.emplace_back(s.time, y(s));
+    for (const auto& s : r.filling.history) curves[1].points.emplace_back(s.time, y(s));
+    return line_chart(v, Message(title), unit, curves, limit);
+  };
+  return "<div class=\"pair\">" +
+         chart(
+             "front.pressure-inlet-above-atmosphere", shown_unit(D::pressure, v.units),
+             [&](const FlowSample& s) { return s.inlet_pressure / pressure_unit; },
+             r.job.flow.pressure_limit / pressure_unit) +
+         chart(
+             "front.flow-rate-inlet", "L/min", [](const FlowSample& s) { return s.rate / (1e6 / 60); }, 0) +
+         chart(
+             "front.share-cavity-filled", "%", [](const FlowSample& s) { return 100 * s.filled; }, 0) +
+         "</div>\n";
+}
+
+std::string pockets_table(const Inspection& r, const Voice& v) {
+  const auto& all = r.filling.pockets;
+  if (all.empty()) return para(told(v, "front.front-closes-around-no"));
+  std::vector<std::vector<std::string>> rows{{told(v, "page.trapped-air"), told(v, "front.closed-after"),
+                                              told(v, "front.volume-then"), told(v, "front.volume-end"),
+                                              told(v, "front.pressure-end-absolute"), told(v, "front.dry-area")}};
+  for (const auto& p : all)
+    rows.push_back({place(p.centre, v), with_time(p.closed_at, r.nominal_filling.fill_time, v),
+                    with_unit(p.initial_volume, D::volume, v), with_unit(p.final_volume, D::volume, v),
+                    with_unit(p.final_pressure, D::pressure, v),
+                    with_unit(p.area, D::area, v) + (p.area_U < 0 ? "" : " ± " + with_unit(p.area_U, D::area, v))});
+  std::string out = table(rows, told(v, "front.pockets-front-has-closed"));
+  if (dry_area(r.filling) <= r.job.ensemble.min_dry)
+    out += para(told(v, "outcome.together-they-leave-no", {arg::given_area(r.job.ensemble.min_dry)}));
+  if (std::any_of(all.begin(), all.end(), [](const Pocket& p) { return p.area_U >= 0; }))
+    out += para(told(v, "mesh.what-mesh-does-dry"));
+  if (std::any_of(all.begin(), all.end(), [](const Pocket& p) { return p.area_fine == 0; }))
+    out += para(told(v, "mesh.where-large-area-finer"));
+  return out;
+}
+
+}  // namespace
 
 std::string front_section(const Inspection& r) {
-  const UnitSystem u = r.job.units;
-  const double pressure_unit = u == UnitSystem::inch ? 6894.757 : 1e5;
-  auto curve = [&](const char* name, const Filling& f, auto y, bool dashed) {
-    Curve c{name, {}, dashed};
-    for (const auto& s : f.history) c.points.emplace_back(s.time, y(s));
-    return c;
-  };
-  auto pressure = [&](const FlowSample& s) { return s.inlet_pressure / pressure_unit; };
-  auto rate = [&](const FlowSample& s) { return s.rate / (1e6 / 60); };
-  auto filled = [&](const FlowSample& s) { return 100 * s.filled; };
-  std::string out = "<section>" + heading("front", "The front") + para(escape(lead_sentence(r)));
-  if (r.breathing.computed)
-    out += para(
-        "Both fronts run in the gap under vacuum and resin, each with the breathing of its own upper half; see what "
-        "the breathing does to the front.");
-  out +=
-      "<div class=\"pair\">" +
-      line_chart(
-          "Pressure at the inlet, above atmosphere", "time, s", shown_unit(D::pressure, u),
-          {curve("nominal gap", r.nominal_filling, pressure, true), curve("measured gap", r.filling, pressure, false)},
-          r.job.flow.pressure_limit / pressure_unit, "limit") +
-      line_chart("Flow rate at the inlet", "time, s", "L/min",
-                 {curve("nominal gap", r.nominal_filling, rate, true), curve("measured gap", r.filling, rate, false)}) +
-      line_chart(
-          "Share of the cavity filled", "time, s", "%",
-          {curve("nominal gap", r.nominal_filling, filled, true), curve("measured gap", r.filling, filled, false)}) +
-      "</div>\n";
-  out += lead_regions(r);
-  if (r.filling.pockets.empty()) {
-    out += para("The front closes around no air.");
-  } else {
-    std::vector<std::vector<std::string>> rows{{"trapped air", "closed after", "volume then", "volume at the end",
-                                                "pressure at the end, absolute", "dry area"}};
-    for (const auto& p : r.filling.pockets)
-      rows.push_back({place(p.centre, u), with_time(p.closed_at, r.nominal_filling.fill_time),
-                      with_unit(p.initial_volume, D::volume, u), with_unit(p.final_volume, D::volume, u),
-                      with_unit(p.final_pressure, D::pressure, u),
-                      with_unit(p.area, D::area, u) + (p.area_U < 0 ? "" : " ± " + with_unit(p.area_U, D::area, u))});
-    out += table(rows, "Pockets: the front has closed around air with no open vent");
-    if (dry_area(r.filling) <= r.job.ensemble.min_dry)
-      out += para("Together they leave no more than " + min_dry_words(r) + " dry, too little to count as trapped air.");
-    const auto& all = r.filling.pockets;
-    if (std::any_of(all.begin(), all.end(), [](const Pocket& p) { return p.area_U >= 0; }))
-      out += para("± is what the mesh does to the dry area, from the filling run once more on half the edge.");
-    if (std::any_of(all.begin(), all.end(), [](const Pocket& p) { return p.area_fine == 0; }))
-      out += para(
-          "Where ± is as large as the area, the finer mesh finds no pocket: whether air is trapped there cannot "
-          "be told.");
-  }
-  return out + list(r, r.filling.warnings) + "</section>\n";
+  const Voice v = voice_of(r.job);
+  std::string out = "<section>" + heading("front", told(v, "front.front")) + lead_para(r, v);
+  if (r.breathing.computed) out += para(told(v, "clamping.both-fronts-run-gap"));
+  return out + front_charts(r, v) + lead_regions(r) + pockets_table(r, v) + list(r, r.filling.warnings) +
+         "</section>\n";
 }
 
-std::string corrections_section(const Inspection& r) {
-  const UnitSystem u = r.job.units;
+namespace {
+
+/// How the candidates are ranked, in words.
+Text benefit_says(const CorrectionPlan& p) {
+  Text out{Message("order.benefit-what-correction-takes"), Message("order.they-area-out-tolerance")};
+  if (p.now.pocket < 0) return out;
+  out.push_back(Message("order.air-may-trapped-here"));
+  if (const Effect& first = p.candidates[0].before; !drawn_alike(p.now, first))
+    out.push_back(Message("draws.rank-them-candidates-drawn",
+                          {static_cast<long>(first.drawn.size()), static_cast<long>(p.now.drawn.size())}));
+  return out;
+}
+
+std::string candidates_table(const Inspection& r, const Voice& v) {
   const CorrectionPlan& p = r.plan;
-  std::string out = "<section>" + heading("corrections", "The corrections");
-  out += para("Every effect below is re-computed through gap, glass and front; none is assumed.");
-  if (r.breathing.computed)
-    out += para(
-        "Tolerance is about the gap as scanned, the front about the gap under vacuum and resin. How the half breathes "
-        "is computed anew for the chosen set; every other effect takes it as it is now.");
-  std::vector<std::pair<std::string, Effect>> states{{"now", p.now}};
-  for (std::size_t k = 0; k < p.chosen.size() && k < p.after_each.size(); ++k)
-    states.emplace_back((k ? "then " : "after ") + escape(p.candidates[p.chosen[k]].name), p.after_each[k]);
-  const std::string chart = change_chart(r),
-                    steps = table(effect_rows(states, r.nominal_filling.fill_time, u), "The chosen set, step by step");
-  out += chart.empty() ? steps : "<div class=\"pair\">" + chart + "<div>" + steps + "</div></div>\n";
-  if (!p.remains.empty()) out += para(told(r, p.remains));
+  if (p.candidates.empty()) return para(told(v, "corrections.no-correction-proposed"));
   const bool drawn = p.now.pocket >= 0;
-  if (!p.candidates.empty())
-    out += para(
-        "Benefit: what the correction takes off the sum of three shares, per hour of effort. They are the area out of "
-        "tolerance (mean of provably and by the value alone) and the dry area, of the sheet; and the lead, root mean "
-        "square, of the nominal fill time." +
-        std::string(drawn ? " Air may be trapped here, so fillings were drawn for every state, with gap and glass at "
-                            "random within their uncertainty: the dry area that counts is the mean of them."
-                          : "") +
-        (drawn && !drawn_alike(p.now, p.candidates[0].before)
-             ? " To rank them, candidates are drawn " + std::to_string(p.candidates[0].before.drawn.size()) +
-                   " times and a state between first and last fewer times than " + std::to_string(p.now.drawn.size()) +
-                   ": their means do not compare with those of the chosen set."
-             : ""));
-  std::vector<std::vector<std::string>> rows{{"", "do this", "size", "out of tolerance", "greatest lead",
-                                              drawn ? "dry area, mean of the drawn fillings" : "dry area", "effort, h",
-                                              "benefit"}};
+  std::vector<std::vector<std::string>> rows{
+      {"", told(v, "corrections.do-this"), told(v, "page.size"), told(v, "corrections.out-tolerance"),
+       told(v, "corrections.greatest-lead"), told(v, drawn ? "order.dry-area-mean-drawn" : "front.dry-area"),
+       told(v, "corrections.effort-h"), told(v, "corrections.benefit")}};
   for (const auto& c : p.candidates) {
     std::string size;
-    if (c.area > 0) size += with_unit(c.area, D::area, u);
-    if (c.volume > 0) size += "<br>" + with_unit(c.volume, D::volume, u);
-    if (c.mass > 0) size += "<br>" + escape(format_mass(c.mass, u));
-    auto change = [&](double a, double b, D d) { return shown(a, d, u) + " → " + with_unit(b, d, u); };
-    rows.push_back({"<b>" + escape(c.name) + "</b><br>" + to_string(c.kind),
-                    "<div class=\"do\">" + told(r, c.instruction) + "</div>", size,
-                    change(c.before.out_of_tolerance_area, c.after.out_of_tolerance_area, D::area),
-                    with_time(c.before.max_lead_s, r.nominal_filling.fill_time) + " → " +
-                        with_time(c.after.max_lead_s, r.nominal_filling.fill_time),
-                    drawn ? change(c.before.expected_dry_area, c.after.expected_dry_area, D::area)
-                          : change(c.before.dry_area, c.after.dry_area, D::area),
-                    fixed(c.effort, 1), fixed(c.benefit, 2)});
+    if (c.area > 0) size += with_unit(c.area, D::area, v);
+    if (c.volume > 0) size += "<br>" + with_unit(c.volume, D::volume, v);
+    if (c.mass > 0) size += "<br>" + say(arg::mass(c.mass), v);
+    const auto change = [&](double a, double b) {
+      return spelt(shown(a, D::area, v.units), v) + " → " + with_unit(b, D::area, v);
+    };
+    rows.push_back({"<b>" + own(c.name) + "</b><br>" + told(v, word_of(c.kind)),
+                    "<div class=\"do\">" + told(v, c.instruction) + "</div>", size,
+                    change(c.before.out_of_tolerance_area, c.after.out_of_tolerance_area),
+                    with_time(c.before.max_lead_s, r.nominal_filling.fill_time, v) + " → " +
+                        with_time(c.after.max_lead_s, r.nominal_filling.fill_time, v),
+                    drawn ? change(c.before.expected_dry_area, c.after.expected_dry_area)
+                          : change(c.before.dry_area, c.after.dry_area),
+                    fixed(c.effort, 1, v), fixed(c.benefit, 2, v)});
   }
-  if (p.candidates.empty())
-    out += para("No correction is proposed.");
-  else
-    out += table(rows, "All candidates, each alone, by benefit per hour of effort");
-  return out + list(r, p.warnings) + "</section>\n";
+  return para(told(v, benefit_says(p))) + table(rows, told(v, "corrections.all-candidates-each-alone"));
+}
+
+}  // namespace
+
+std::string corrections_section(const Inspection& r) {
+  const Voice v = voice_of(r.job);
+  const CorrectionPlan& p = r.plan;
+  std::string out = "<section>" + heading("corrections", told(v, "corrections.corrections")) +
+                    para(told(v, "corrections.every-effect-below-re"));
+  if (r.breathing.computed)
+    out += para(
+        told(v, Text{Message("clamping.tolerance-about-gap-scanned"), Message("clamping.how-half-breathes-computed")}));
+  std::vector<std::pair<std::string, Effect>> states{{told(v, "corrections.now"), p.now}};
+  for (std::size_t k = 0; k < p.chosen.size() && k < p.after_each.size(); ++k)
+    states.emplace_back(
+        told(v, k ? "corrections.then" : "corrections.after", {arg::name(p.candidates[p.chosen[k]].name)}),
+        p.after_each[k]);
+  const std::string chart = change_chart(r), steps = table(effect_rows(states, r.nominal_filling.fill_time, v),
+                                                           told(v, "corrections.chosen-set-step-step"));
+  out += chart.empty() ? steps : "<div class=\"pair\">" + chart + "<div>" + steps + "</div></div>\n";
+  if (!p.remains.empty()) out += para(told(v, p.remains));
+  return out + candidates_table(r, v) + list(r, p.warnings) + "</section>\n";
 }
 
 }  // namespace gapfront::report

@@ -49,7 +49,7 @@ std::string trend_chart(const std::string& caption, const Trend& t) {
                           fixed(x.at(p.x) - 4) + " " + fixed(y.at(p.y - p.U)) + "h8");
     out += "<circle class=\"dot\" cx=\"" + px + "\" cy=\"" + fixed(y.at(p.y)) + "\" r=\"4\"/>";
   }
-  return chart_figure(caption, t.name, out, 266);
+  return chart_figure(caption, escape(t.name), out, 266);
 }
 
 }  // namespace gapfront::report

@@ -62,29 +62,49 @@ json history(const Filling& f) {
   return out;
 }
 
-json marks(const Inspection& r, Language& language) {
+json marks(const Inspection& r) {
+  const auto word = [v = voice_of(r.job)](const char* id) { return say(Message(id), v); };
   json out = json::array();
   for (const auto& v : r.job.flow.vents)
-    if (!v.path.empty()) out.push_back({{"kind", "vent"}, {"word", language.say("vent")}, {"at", point(v.path[0])}});
+    if (!v.path.empty()) out.push_back({{"kind", "vent"}, {"word", word("gap.vent")}, {"at", point(v.path[0])}});
   for (const auto& i : r.job.flow.inlets)
     if (!i.perimeter && !i.path.empty())
-      out.push_back({{"kind", "inlet"}, {"word", language.say("inlet")}, {"at", point(i.path[0])}});
+      out.push_back({{"kind", "inlet"}, {"word", word("gap.inlet")}, {"at", point(i.path[0])}});
   const std::pair<const char*, const Filling*> states[] = {
       {"arrival_nominal_s", &r.nominal_filling}, {"arrival_s", &r.filling}, {"arrival_after_s", &r.filling_after}};
   for (const auto& [id, filling] : states)
     for (const auto& p : filling->pockets)
-      out.push_back({{"kind", "air"}, {"word", language.say("air")}, {"at", point(p.centre)}, {"only", id}});
+      out.push_back({{"kind", "air"}, {"word", word("gap.air")}, {"at", point(p.centre)}, {"only", id}});
   return out;
 }
 
-std::string button(const char* act, const char* text) {
-  return "<button type=\"button\" data-act=\"" + std::string(act) + "\">" + text + "</button>";
+std::string button(const Voice& v, const char* act, const char* id) {
+  return "<button type=\"button\" data-act=\"" + std::string(act) + "\">" + told(v, id) + "</button>";
+}
+
+/// The texts that the page's script asks for, by their identifiers; the script puts in the arguments.
+json script_words(const Voice& v) {
+  json out = json::object();
+  for (const std::string& id : script_ids(page_js))
+    out[id] = say(Message(id, {arg::name("{1}"), arg::name("{2}"), arg::name("{3}"), arg::name("{4}")}), v);
+  return out;
 }
 
 }  // namespace
 
-std::string page_data(const Inspection& r, Language& language) {
-  const UnitSystem u = r.job.units;
+std::vector<std::string> script_ids(const std::string& script) {
+  static const std::string mark = "say(\"";
+  std::vector<std::string> out;
+  for (std::size_t at = 0; (at = script.find(mark, at)) != std::string::npos;) {
+    at += mark.size();
+    out.push_back(script.substr(at, script.find('"', at) - at));
+  }
+  return out;
+}
+
+std::string page_data(const Inspection& r) {
+  const Voice v = voice_of(r.job);
+  const UnitSystem u = v.units;
   const Mesh& mesh = r.sheet.mesh;
   Packer packer;
   std::vector<long long> whole;
@@ -112,8 +132,8 @@ std::string page_data(const Inspection& r, Language& language) {
     for (double t : s.ticks) ticks.push_back(printed(t));
     for (double l : s.limits) limits.push_back(printed(l));
     list.push_back({{"id", f.id},
-                    {"title", language.say(f.title)},
-                    {"meaning", language.say(f.meaning)},
+                    {"title", say(f.title, v)},
+                    {"meaning", say(f.meaning, v)},
                     {"unit", shown_unit(f.dimension, u)},
                     {"decimals", decimals_of(f, u)},
                     {"scale", static_cast<int>(f.scale)},
@@ -143,61 +163,64 @@ std::string page_data(const Inspection& r, Language& language) {
     corrections.push_back(
         {{"name", c.name}, {"at", point(c.centre)}, {"outline", outline(c.outline)}, {"stations", stations}});
   }
-  json words = json::object(), classes = json::array();
-  for (const auto& text : script_texts(page_js))
-    if (std::string there = language.say(text); there != text) words[text] = there;
-  for (int k = 0; k < 4; ++k) classes.push_back(language.say(to_string(static_cast<Conformity>(k))));
-  const View v = map_view(mesh);
+  json classes = json::array();
+  for (int k = 0; k < 4; ++k) classes.push_back(say(word_of(static_cast<Conformity>(k)), v));
+  const View view = map_view(mesh);
   const json out = {{"nodes", mesh.points.size()},
                     {"triangles", mesh.triangles.size()},
                     {"mm_per_unit", u == UnitSystem::inch ? 25.4 : 1},
                     {"place_decimals", u == UnitSystem::inch ? 2 : 0},
                     {"length_unit", u == UnitSystem::inch ? "in" : "mm"},
-                    {"plan", {v.px_per_mm, v.x0, v.y0}},
+                    {"plan", {view.px_per_mm, view.x0, view.y0}},
                     {"classes", classes},
                     {"fields", list},
                     {"scales", scales},
                     {"regions", regions},
                     {"corrections", corrections},
-                    {"marks", marks(r, language)},
-                    {"words", words},
-                    {"decimal", language.decimal_comma() ? "," : "."},
+                    {"marks", marks(r)},
+                    {"words", script_words(v)},
+                    {"decimal", v.language == "en" ? "." : ","},
                     {"filled", {history(r.nominal_filling), history(r.filling), history(r.filling_after)}},
                     {"packed", packer.base64()}};
   return script_safe(out.dump());
 }
 
 std::string viewer(const Inspection& r) {
+  if (r.sheet.size() == 0) return "";
+  const Voice v = voice_of(r.job);
+  const Text sheet{Message("front.sheet-three-dimensions"), Message("front.arrow-keys-move-place"),
+                   Message("front.same-maps-stand-plan")};
   std::string out =
-      "<div id=\"viewer\" hidden><div class=\"controls\"><label>Show <select id=\"field\"></select></label>"
-      "<fieldset><legend>State</legend><label><input type=\"radio\" name=\"state\" value=\"\" checked> as "
-      "measured</label>"
-      "<label><input type=\"radio\" name=\"state\" value=\"after\"> after the corrections "
-      "(re-computed)</label></fieldset>"
-      "<label><input type=\"checkbox\" id=\"show-regions\" checked> regions</label>"
-      "<label><input type=\"checkbox\" id=\"show-corrections\"> chosen corrections</label></div>\n"
-      "<div id=\"stage\"><canvas tabindex=\"0\" role=\"application\" aria-label=\"The sheet in three dimensions. Arrow "
-      "keys "
-      "move the place that is read; with Shift they turn the sheet; plus and minus change the size. The same maps "
-      "stand "
-      "in plan under 'all maps in plan', and the numbers in the tables below.\" aria-describedby=\"reading\"></canvas>"
-      "<svg id=\"over\" aria-hidden=\"true\"></svg></div><div id=\"legend\"></div>"
-      "<p class=\"read\" id=\"reading\" aria-live=\"polite\"></p><div class=\"views\">" +
-      button("top", "from above") + button("corner", "from a corner") + button("left", "turn left") +
-      button("right", "turn right") + button("up", "tilt up") + button("down", "tilt down") +
-      button("closer", "closer") + button("farther", "farther") +
-      "</div><div class=\"controls\"><label><input type=\"checkbox\" id=\"fronts\"> both fronts in step: nominal gap, "
-      "and "
-      "the state chosen above</label><button type=\"button\" id=\"play\" aria-pressed=\"false\">play</button>"
-      "<label>time <input type=\"range\" id=\"time\" min=\"0\" value=\"0\"></label><output id=\"clock\"></output></div>"
-      "<button type=\"button\" id=\"plans\" aria-expanded=\"false\">all maps in plan</button></div>\n";
-  out +=
-      "<figure id=\"section\" class=\"section\" hidden><div class=\"controls\"><label>section line at "
-      "<input type=\"range\" id=\"place\" min=\"-100\" max=\"100\" value=\"0\"></label>"
-      "<label>direction <input type=\"range\" id=\"angle\" min=\"0\" max=\"175\" step=\"5\" value=\"0\"></label>"
-      "<button type=\"button\" id=\"through\">through the place read</button></div>"
-      "<div id=\"profile\"></div><figcaption id=\"profile-caption\"></figcaption></figure>\n";
-  return r.sheet.size() == 0 ? "" : out;
+      "<div id=\"viewer\" hidden><div class=\"controls\"><label>" + told(v, "front.show") +
+      " <select id=\"field\"></select></label><fieldset><legend>" + told(v, "front.state") +
+      "</legend><label><input type=\"radio\" name=\"state\" value=\"\" checked> " + told(v, "front.measured") +
+      "</label><label><input type=\"radio\" name=\"state\" value=\"after\"> " +
+      told(v, "front.after-corrections-re-computed") +
+      "</label></fieldset><label><input type=\"checkbox\" id=\"show-regions\" checked> " + told(v, "front.regions") +
+      "</label><label><input type=\"checkbox\" id=\"show-corrections\"> " + told(v, "front.chosen-corrections") +
+      "</label></div>\n<div id=\"stage\"><canvas tabindex=\"0\" role=\"application\" aria-label=\"" + told(v, sheet) +
+      "\" aria-describedby=\"reading\"></canvas><svg id=\"over\" aria-hidden=\"true\"></svg></div>"
+      "<div id=\"legend\"></div><p class=\"read\" id=\"reading\" aria-live=\"polite\"></p><div class=\"views\">";
+  const std::pair<const char*, const char*> views[] = {{"top", "front.from-above"}, {"corner", "front.from-corner"},
+                                                       {"left", "front.turn-left"}, {"right", "front.turn-right"},
+                                                       {"up", "front.tilt-up"},     {"down", "front.tilt-down"},
+                                                       {"closer", "front.closer"},  {"farther", "front.farther"}};
+  for (const auto& [act, id] : views) out += button(v, act, id);
+  out += "</div><div class=\"controls\"><label><input type=\"checkbox\" id=\"fronts\"> " +
+         told(v, "front.both-fronts-step-nominal") +
+         "</label><button type=\"button\" id=\"play\" aria-pressed=\"false\">" + told(v, "front.play") +
+         "</button><label>" + told(v, "front.time") +
+         " <input type=\"range\" id=\"time\" min=\"0\" value=\"0\"></label><output id=\"clock\"></output></div>"
+         "<button type=\"button\" id=\"plans\" aria-expanded=\"false\">" +
+         told(v, "front.all-maps-plan") + "</button></div>\n";
+  return out + "<figure id=\"section\" class=\"section\" hidden><div class=\"controls\"><label>" +
+         told(v, "front.section-line") +
+         " <input type=\"range\" id=\"place\" min=\"-100\" max=\"100\" value=\"0\"></label><label>" +
+         told(v, "front.direction") +
+         " <input type=\"range\" id=\"angle\" min=\"0\" max=\"175\" step=\"5\" value=\"0\"></label>"
+         "<button type=\"button\" id=\"through\">" +
+         told(v, "front.through-place-read") +
+         "</button></div><div id=\"profile\"></div><figcaption id=\"profile-caption\"></figcaption></figure>\n";
 }
 
 }  // namespace gapfront::report

@@ -56,8 +56,11 @@ std::string english(const Quantity& q, UnitSystem u) {
                                  : spoken(1000 * q.value / inch, 0, q.sign) + " thou";
     case Measure::tape:
       return tape_length(q.value, u);
-    case Measure::area:  // as exact as three figures make it
-      return spoken_area(q.value, q.decimals >= 0 ? q.decimals : q.value < 1000 ? 1 : 0, u);
+    case Measure::area:
+      return q.decimals >= 0 ? spoken_area(q.value, q.decimals, u) : format_area(q.value, u);
+    case Measure::given_area:
+      return u == UnitSystem::mm ? fmt::format("{:.3g} cm²", q.value / 100)
+                                 : fmt::format("{:.3g} in²", q.value / (inch * inch));
     case Measure::volume:
       return q.decimals >= 0 ? spoken_volume(q.value, q.decimals, u) : format_volume(q.value, u);
     case Measure::mass:

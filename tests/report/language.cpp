@@ -2,7 +2,10 @@
 #include <catch2/catch.hpp>
 #include <set>
 
+#include "gapfront/catalogue.hpp"
 #include "gapfront/report.hpp"
+#include "report/describe/describe.hpp"
+#include "report/html.hpp"
 #include "report/language.hpp"
 #include "small.hpp"
 
@@ -88,12 +91,20 @@ TEST_CASE("A name from the job is not translated, whatever it means in English")
   CHECK(page.find("<span translate=\"no\">shim</span>") != std::string::npos);
 }
 
-TEST_CASE("The texts of the page's script are found and handed to it in its language") {
+TEST_CASE("The page's script gets the texts that it asks for, in the page's language, and no other") {
   Inspection r = small_inspection();
   r.job.language = "es";
   const std::string page = report_html(r);
-  const auto texts = report::script_texts(page);
-  CHECK(std::count(texts.begin(), texts.end(), "play") == 1);
-  CHECK(page.find("\"play\":\"reproducir\"") != std::string::npos);
+  const auto ids = report::script_ids(page);
+  CHECK(std::count(ids.begin(), ids.end(), "front.play") == 1);
+  for (const std::string& id : ids) {
+    CAPTURE(id);
+    CHECK(catalogue_of("en")->find(id));
+  }
+  const auto from = page.find("id=\"data\">") + 10;
+  const auto words = report::Json::parse(page.substr(from, page.find("</script>", from) - from)).at("words");
+  CHECK(words.at("front.play") == "reproducir");
+  CHECK(words.at("front.from") == "{1}, de {2} a {3}");
+  CHECK(words.size() == std::set<std::string>(ids.begin(), ids.end()).size());
   CHECK(page.find("\"decimal\":\",\"") != std::string::npos);
 }

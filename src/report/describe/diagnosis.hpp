@@ -118,7 +118,8 @@ void describe(auto& v, Is<SpotFile> auto& file) {
 /// What the file holds.
 struct DiagnosisFile {
   Job job;
-  std::string version, job_sha256, lower_sha256, upper_sha256, outcome;
+  std::string version, job_sha256, lower_sha256, upper_sha256;
+  Text outcome;
   std::vector<SpotFile> spots;
   int fillings = 0;
   double cured_below = 0;

@@ -94,7 +94,7 @@ inline int node_at(const Sheet& s, const Vec3& place) {
 struct RecheckFile {
   Job job;
   Recheck recheck;
-  std::string outcome;  ///< the line of the inspection that was re-checked
+  Text outcome;  ///< of the inspection that was re-checked
 };
 void describe(auto& v, Is<RecheckFile> auto& file) {
   auto& r = file.recheck;

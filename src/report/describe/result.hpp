@@ -50,7 +50,7 @@ void describe_sheet(auto& v, Is<Inspection> auto& r) {
       [&](auto& g) {
         for (const Field& f : listed_fields(r))
           g.maybe(f.id.c_str(), true, per_node(rounded(f.dimension == Dimension::pressure ? 1 : 1e6, column(r, f))),
-                  (f.title + ": " + f.meaning).c_str());
+                  say(Message("list.named", {arg::message(f.title), arg::message(f.meaning)})).c_str());
       });
 }
 

@@ -1,10 +1,10 @@
 "use strict";
 // The sheet and its fields, unpacked. Mirrors Packer in viewer.cpp.
 const none = -2147483648;
-// The page's language: its words by their English, and its decimal sign. Every text goes through say, so that the
-// program finds it.
+// The page's words by their identifiers in the catalogue, and its decimal sign. Every text goes through say with the
+// identifier right there, so that the program finds it.
 let words = {}, decimal = ".";
-const say = (english, ...parts) => (words[english] || english).replace(/\{(\d)\}/g, (_, k) => parts[k - 1]);
+const say = (id, ...parts) => words[id].replace(/\{(\d)\}/g, (_, k) => parts[k - 1]);
 async function unpack() {
   const data = JSON.parse(document.getElementById("data").textContent);
   words = data.words, decimal = data.decimal;

@@ -10,7 +10,7 @@
   const select = get("field"), reading = get("reading");
   const after = () => document.querySelector("input[name=state]:checked").value === "after";
   const field = () => { const f = data.by[select.value]; return after() && f.id !== "arrival_nominal_s" ? partner(f) : f; };
-  const hint = say("Point at the sheet or tap it, or use the arrow keys on it, to read a place. Drag to turn it; move and zoom it with two fingers, or drag with Shift and use the wheel.");
+  const hint = say("front.point-sheet-tap-use");
   const read = i => { reading.textContent = i < 0 ? hint : sentence(data, i, field().id, after()); };
 
   try {
@@ -32,7 +32,7 @@
         return;
       }
       // The same bar as on the plain maps: round ticks, lines at the limits, an arrow with the number for what lies beyond.
-      const svg = svgNode("svg", { viewBox: "0 0 640 44", role: "img", "aria-label": say("{1}, from {2} to {3}", f.title, spell(f.low, f.tick_decimals + 1), `${spell(f.high, f.tick_decimals + 1)} ${f.unit}`) });
+      const svg = svgNode("svg", { viewBox: "0 0 640 44", role: "img", "aria-label": say("front.from", f.title, spell(f.low, f.tick_decimals + 1), `${spell(f.high, f.tick_decimals + 1)} ${f.unit}`) });
       const left = 70, right = 520, at = v => left + (right - left) * (v - f.low) / (f.high - f.low || 1), hair = 1 / f.per;
       const scale = data.scales[f.scale], wide = (right - left) / scale.length;
       scale.forEach((fill, i) => svg.append(svgNode("rect", { x: left + wide * i, y: 4, width: wide + 0.6, height: 14, fill })));
@@ -43,7 +43,7 @@
       if (over) svg.append(svgNode("path", { class: "beyond", fill: scale[scale.length - 1], d: `M${right + 2} 4v14l13 -7Z` }), svgNode("text", { x: right + 19, y: 16 }, spell(f.greatest, f.decimals)));
       svg.append(svgNode("text", { x: right + (over ? 80 : 19), y: 16 }, f.unit));
       const p = document.createElement("p");
-      p.textContent = `${f.title}. ${f.meaning}` + (f.limits.length === 2 ? " " + say("Lines across the bar: the limits, {1} and {2}.", ...f.limits.map(l => `${spell(l, f.decimals - 1)}\u00a0${f.unit}`)) : "");
+      p.textContent = `${f.title}. ${f.meaning}` + (f.limits.length === 2 ? " " + say("scales.lines-across-bar-limits", ...f.limits.map(l => `${spell(l, f.decimals - 1)}\u00a0${f.unit}`)) : "");
       holder.append(svg, p);
     };
     const time = get("time"), clock = get("clock"), fronts = get("fronts"), play = get("play");
@@ -61,8 +61,8 @@
     const tell = () => {
       const t = +time.value;
       sheet.state.time = t;
-      clock.textContent = fronts.checked ? (after() ? say("{1} s: {2} % filled with the nominal gap, {3} % after the corrections", ...shares(t, 2))
-        : say("{1} s: {2} % filled with the nominal gap, {3} % as measured", ...shares(t, 1))) : "";
+      clock.textContent = fronts.checked ? (after() ? say("front.s-filled-nominal-gap-after", ...shares(t, 2))
+        : say("front.s-filled-nominal-gap", ...shares(t, 1))) : "";
       sheet.dirty();
     };
     const show = () => {
@@ -75,7 +75,7 @@
     for (const id of ["regions", "corrections"]) get("show-" + id).onchange = e => { sheet.state[id] = e.target.checked; sheet.dirty(); };
     document.querySelectorAll("[data-act]").forEach(b => { b.onclick = () => sheet.act(b.dataset.act); });
     let playing = 0, was = 0;
-    const stop = () => { cancelAnimationFrame(playing); playing = 0; play.setAttribute("aria-pressed", "false"); play.textContent = say("play"); };
+    const stop = () => { cancelAnimationFrame(playing); playing = 0; play.setAttribute("aria-pressed", "false"); play.textContent = say("front.play"); };
     const tick = now => {
       if (!playing) return;
       exact = Math.min(last, exact + (now - was) / 10000 * last), was = now;
@@ -90,7 +90,7 @@
       exact = +time.value >= last * 0.995 ? 0 : +time.value;
       time.value = exact;
       show();
-      play.setAttribute("aria-pressed", "true"), play.textContent = say("pause");
+      play.setAttribute("aria-pressed", "true"), play.textContent = say("front.pause");
       was = performance.now(), playing = requestAnimationFrame(tick);
     };
     time.oninput = () => { if (!fronts.checked) fronts.checked = true, show(); exact = +time.value; tell(); };

@@ -10,8 +10,8 @@ function showPlans(data) {
   holder.classList.add("one");
   choose.hidden = read.hidden = false;
   choose.setAttribute("role", "group");
-  choose.setAttribute("aria-label", say("Which map to show"));
-  const hint = say("Point at the map, or focus it and use the arrow keys, to read a place.");
+  choose.setAttribute("aria-label", say("front.which-map-show"));
+  const hint = say("front.point-map-focus-use");
   read.textContent = hint;
   const buttons = maps.map(map => {
     const button = document.createElement("button");

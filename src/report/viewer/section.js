@@ -88,7 +88,7 @@ function drawSection(data, found, holder, caption) {
   band(lift(p => p.limit_high_mm), lift(p => p.limit_low_mm), "band");
   curve(lift(() => 0), "half");
   curve(lift(p => p.gap_along_normal_mm), "half upper");
-  lines(26, say("Solid: lower half. Dashed: upper half. Shaded: tolerance."), say("The gap is drawn {1} times as large.", times));
+  lines(26, say("front.solid-lower-half-dashed"), say("front.gap-drawn-times-large", times));
   // Below: the gap along the cut.
   const s1 = all[all.length - 1].s || 1;
   const [g0, g1] = bounds(p => p.gap_mm), [l0] = bounds(p => p.limit_low_mm), [, l1] = bounds(p => p.limit_high_mm);
@@ -102,8 +102,8 @@ function drawSection(data, found, holder, caption) {
     word(left - 6, Y(v * unit) + 4, spell(v, Math.max(0, Math.ceil(-Math.log10(st)))), "end");
   }
   for (let v = 0; v <= s1 / unit; v += xt) word(X(v * unit), base + 192, spell(v, Math.max(0, Math.ceil(-Math.log10(xt)))), "middle");
-  word((left + right) / 2, base + 210, say("along the cut, {1}", data.length_unit), "middle");
-  lines(base + 30, say("Gap, {1}. Dashed: nominal.", data.length_unit), say("Shaded: tolerance, and ± U about the gap."));
+  word((left + right) / 2, base + 210, say("front.along-cut", data.length_unit), "middle");
+  lines(base + 30, say("front.gap-dashed-nominal", data.length_unit), say("front.shaded-tolerance-u-about"));
   band(p => [X(p.s), Y(p.limit_high_mm)], p => [X(p.s), Y(p.limit_low_mm)], "band");
   band(p => [X(p.s), Y(p.gap_mm + p.U_mm)], p => [X(p.s), Y(p.gap_mm - p.U_mm)], "unsure");
   curve(p => [X(p.s), Y(p.nominal_mm)], "cur dash");
@@ -112,7 +112,7 @@ function drawSection(data, found, holder, caption) {
   holder.append(svg);
   const spoken = v => `${spell(v / unit, f.decimals)} ${data.length_unit}`;
   const shareIn = 100 * all.filter(p => p.gap_mm >= p.limit_low_mm && p.gap_mm <= p.limit_high_mm).length / all.length;
-  caption.textContent = say("Section across the cavity: the gap runs from {1} to {2} along {3}, and {4} % of the cut is within the limits.",
+  caption.textContent = say("front.section-across-cavity-gap",
     spoken(g0), spoken(g1), `${spell(s1 / unit, data.place_decimals)} ${data.length_unit}`, spell(shareIn, 0));
   svg.setAttribute("aria-label", caption.textContent);
 }
