@@ -41,7 +41,7 @@ Sheet plate(int n) {
       else
         m.triangles.push_back({a, b, c}), m.triangles.push_back({b, d, c});
     }
-  return make_sheet(std::move(m));
+  return cavity::make_sheet(std::move(m));
 }
 
 /// Glass alike everywhere, or of three kinds in stripes across the front.
@@ -158,7 +158,7 @@ int main(int argc, char** argv) {
     for (bool stripes : {false, true}) {
       const LaminateMap lam = reinforcement(sheet, stripes);
       double start = cpu();
-      const Filling f = fill(sheet, lam, flow());
+      const Filling f = flow::fill(sheet, lam, flow());
       const double time = cpu() - start, nodes = double(sheet.size());
       std::printf("flow %s %6.0f nodes: %.2f s, fill time %.3f s, entered/held - 1 = %.1e",
                   stripes ? "stripes" : "even   ", nodes, time, f.fill_time, f.injected / f.resin - 1);

@@ -67,7 +67,7 @@ Sheet nodes(std::size_t wanted) {
       mesh.triangles.push_back({a, a + 1, a + n + 1});
       mesh.triangles.push_back({a, a + n + 1, a + n});
     }
-  return make_sheet(std::move(mesh));
+  return cavity::make_sheet(std::move(mesh));
 }
 
 }  // namespace
@@ -96,13 +96,13 @@ int main(int argc, char** argv) {
     lap();
     ReadOptions mm;
     mm.unit = 1;
-    scans.push_back(read_scan(base + half, mm));
+    scans.push_back(scan::read_scan(base + half, mm));
     read += lap();
     std::remove((base + half).c_str());
   }
   for (Scan& s : scans) {
     lap();
-    reports.push_back(clean(s));
+    reports.push_back(scan::clean(s));
     cleaned += lap();
   }
   std::vector<Surface> halves;
@@ -115,7 +115,7 @@ int main(int argc, char** argv) {
   const Sheet sheet = nodes(wanted);
   lap();
   const std::clock_t spent = std::clock();
-  const GapMap map = measure_gap(sheet, halves[0], halves[1], {}, {});
+  const GapMap map = cavity::measure_gap(sheet, halves[0], halves[1], {}, {});
   const double gap = lap(), processor = double(std::clock() - spent) / CLOCKS_PER_SEC;
   std::size_t measured = 0;
   for (const NodeGap& g : map.nodes) measured += g.measured;

@@ -145,12 +145,14 @@ struct Alignment {
   double u_at(const Vec3& p, const Vec3& d) const;
 };
 
+namespace align {
 /// The closed position of both halves in the tool frame. Scans in their own frames, mm; `noise_lower` and
 /// `noise_upper`: standard deviation of their points along the normal, mm. Throws Error{Fault::measurement} naming the
 /// free directions when the constraint is too weak, and Error{Fault::input} for a target that is missing, empty or
 /// given twice.
-Alignment align(const Scan& lower, const Scan& upper, const AlignOptions&, double noise_lower, double noise_upper,
-                const Progress& = {});
+Alignment register_halves(const Scan& lower, const Scan& upper, const AlignOptions&, double noise_lower,
+                          double noise_upper, const Progress& = {});
+}  // namespace align
 
 struct SphereFit {
   Vec3 centre = Vec3::Zero();
@@ -159,10 +161,13 @@ struct SphereFit {
   double u_centre = 0;         ///< standard uncertainty of the centre, root of the mean variance of its coordinates, mm
   Eigen::Matrix3d covariance = Eigen::Matrix3d::Zero();  ///< of the centre, mm²
 };
+
+namespace align {
 /// Robust least-squares sphere of given radius (or free when radius ≤ 0) near `rough`, mm. With a given radius the
 /// centre may be up to 1.2 radii from `rough`, and what the ball stands on, clutter and outlier points are left out;
 /// with a free radius all points are searched. The result is the plain least-squares sphere of the points kept.
 /// Finding nothing is no error: `used` is then 0. `noise`: standard deviation of a point along the normal, mm.
 SphereFit fit_sphere(const std::vector<Vec3>& points, const Vec3& rough, double radius, double noise);
+}  // namespace align
 
 }  // namespace gapfront

@@ -13,6 +13,7 @@ struct FoundBall {
   int points = 0;
 };
 
+namespace align {
 /// Balls between `least` and `most` mm in diameter, most points first: normals vote for centres at radii a fifth apart,
 /// each peak is fitted with a free radius, and what shows at least half of a hemisphere is kept. `spacing` and `noise`
 /// are the scan's. Balls of fewer than about four points across cannot be told from clutter and are not looked for.
@@ -22,6 +23,7 @@ std::vector<FoundBall> search_balls(const std::vector<Vec3>& points, double spac
 /// Whole millimetres, or the fractions of an inch that balls are sold in; `measured` where neither is within 3 u (at
 /// least 0.05 mm, for a scanner's own error on a shiny ball; own choice).
 double usual_diameter(double measured, double u);
+}  // namespace align
 
 /// Balls of one size that one rigid motion carries from half to half, as targets B1, B2… in the order in which they lie
 /// round their middle.
@@ -29,6 +31,9 @@ struct BallPairs {
   std::vector<Target> targets;  ///< empty unless 3 or more match in one way
   int ways = 0;                 ///< in which so many match; more than one: their distances repeat
 };
+
+namespace align {
 BallPairs pair_balls(const std::vector<FoundBall>& lower, const std::vector<FoundBall>& upper);
+}  // namespace align
 
 }  // namespace gapfront

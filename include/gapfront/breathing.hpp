@@ -36,6 +36,8 @@ struct Breathing {
   /// of the fill: they bracket what taking one shape for all of it may do to the arrival.
   ShapeFill as_scanned, at_dry, at_worst;
 };
+
+namespace flow {
 /// Facet shell (bending and stretching) on the sheet's triangles for the upper half, held at the rim and the supports.
 /// Gap → laminate → fill → pressure → gap, repeated until the gap changes by less than 1 µm; within each round the
 /// glass's own spring is solved with the shell by Newton's method. Throws Error{Fault::input} for stiffness zones that
@@ -47,5 +49,6 @@ void compare_shapes(Breathing&, const Sheet&, const std::vector<double>& gap, co
                     const FlowOptions&);
 /// The gap that the resin meets, mm; `gap` itself where the half is rigid.
 std::vector<double> under_filling(std::vector<double> gap, const Breathing&);
+}  // namespace flow
 
 }  // namespace gapfront

@@ -53,6 +53,8 @@ struct LocalFit {
   double k1 = 0, k2 = 0;  ///< principal curvatures, 1/mm; positive: centre on the normal side
   int used = 0;
 };
+
+namespace cavity {
 /// Foot point of `at` on the surface whose normal agrees with `hint` (points of other walls are left out).
 LocalFit fit_local(const Surface&, const Vec3& at, const Vec3& hint, double radius);
 
@@ -62,6 +64,7 @@ std::vector<Vec3> compensate_tip_radius(const Surface& centres, const Surface& o
 
 /// A nominal mesh as if it had been scanned without noise, with `spacing` mm from point to point.
 Surface surface_of(const Mesh&, double spacing);
+}  // namespace cavity
 
 /// What stands on a half and is no moulding face: a tooling ball and its seat, a dowel. The sheet leaves out all within
 /// `radius` of `centre` (tool frame, mm).
@@ -71,11 +74,13 @@ struct Mask {
   double radius = 0;
 };
 
+namespace cavity {
 /// The masks of an alignment's marks. A ball: 1.5 diameters about its centre, which takes in its seat, the shadow that
 /// it throws for the scanner, and the fits that would lean on its points. A plain point: 15 mm, the same for a dowel of
 /// 10 mm (a usual size: common practice, no source). Marks nearer than a millimetre to an earlier one, as the other
 /// half's view of the same ball, are not repeated.
 std::vector<Mask> masks_of(const Alignment&);
+}  // namespace cavity
 
 struct SheetOptions {
   double edge = 8;                         ///< target edge length, mm
@@ -85,6 +90,7 @@ struct SheetOptions {
   std::vector<Mask> masks;
 };
 
+namespace cavity {
 /// Reconstructs the moulding face of the lower half inside the seal line: manifold, quasi-uniform, finer
 /// where curvature is high (edge ≤ radius/3, not below min_edge). The upper half orients the normals. Both halves in
 /// the tool frame, closed. Throws Error{Fault::input} for edges that are none, and Error{Fault::measurement} when the
@@ -97,6 +103,7 @@ Sheet make_sheet(Mesh);
 void mask_nodes(Sheet&, const std::vector<Mask>&);
 /// The masks that cut into the sheet or lie within it.
 std::vector<Mask> masks_on_sheet(const Sheet&, const std::vector<Mask>&);
+}  // namespace cavity
 
 struct GapOptions {
   double nominal = 3;          ///< expected gap, mm: starting guess and search bound
@@ -110,8 +117,12 @@ struct GapOptions {
 /// Whose scan leaves a place out; `neither`: both cover it, but no gap could be measured.
 enum class Missing { lower, upper, both, neither };
 const char* to_string(Missing);
+
+namespace cavity {
 /// The same in words: why a place is not measured.
 Message why_missing(Missing);
+}  // namespace cavity
+
 /// A connected part of the cavity that is not measured.
 struct UnseenPlace {
   Vec3 centre = Vec3::Zero();
@@ -119,6 +130,8 @@ struct UnseenPlace {
   Missing missing = Missing::lower;
   std::vector<int> nodes;  ///< whose cells it takes part of; none where the sheet has none
 };
+
+namespace cavity {
 /// Those among the given nodes (indices into the sheet), the largest first.
 std::vector<UnseenPlace> unseen_places(const Sheet&, const GapMap&, const std::vector<int>& nodes);
 /// The gap at every node, mm, with its uncertainty: both halves in the tool frame, closed by `alignment`, of which the
@@ -134,6 +147,7 @@ NodeGap measure_gap_at(const Surface& lower, const Surface& upper, const Vec3& a
 /// without a radius) it comes from the nodes around. Throws Error{Fault::measurement} where most of the sheet has none.
 std::vector<double> nominal_surfaces_gap(const Sheet&, const Surface& lower, const Surface& upper, const GapOptions&,
                                          const Progress& = {});
+}  // namespace cavity
 
 /// A reading of the thickness with the mold clamped (clay, wax, lead, part).
 struct SpotReading {
@@ -146,8 +160,11 @@ struct SpotComparison {
   double map, map_U, reading, reading_U, En;
   bool found;
 };
+
+namespace cavity {
 /// En = |map − reading| / sqrt(U² + U²) (ISO 13528); nearest measured node within two edges.
 std::vector<SpotComparison> compare_spots(const Sheet&, const GapMap&, const std::vector<SpotReading>&);
+}  // namespace cavity
 
 /// What map − reading has in common over all readings: the upper half seated by a small rigid motion (a shift along
 /// the opening axis and two tilts) otherwise than the registration says. Found and tested, never applied.
@@ -170,6 +187,8 @@ struct SpotShift {
   /// Share of the gap at a node that the motion accounts for, mm: subtract it to remove the motion.
   double at(const NodeGap&) const;
 };
+
+namespace cavity {
 /// Weighted least squares on map − reading, weights from the independent parts (fits and readings, U taken at the
 /// map's coverage factor). Tests: likelihood ratio, χ² with known U; F where the residuals are larger than U says.
 /// Below 5 readings, or with all of them in a row, only the shift is sought; below 2 nothing.
@@ -177,5 +196,6 @@ SpotShift spot_shift(const Sheet&, const GapMap&, const std::vector<SpotReading>
 /// Takes the motion out of the map: gaps, and U, which gains what the motion itself is not known to. The registration
 /// keeps its own share, so that U errs to the safe side. Does nothing where no motion was sought.
 void remove_shift(GapMap&, SpotShift&);
+}  // namespace cavity
 
 }  // namespace gapfront

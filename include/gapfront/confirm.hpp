@@ -27,8 +27,10 @@ struct Confirmed {
   Message says;                            ///< the outcome in one sentence
 };
 
+namespace correct {
 /// En test of every chosen correction. All chosen ones are taken as carried out: the prediction is of all together.
 /// The sheets may differ; the new gap is read at the nearest place of its sheet. `coverage`: k in U = k·u.
 std::vector<Confirmed> confirm(const Prediction&, const Sheet&, const GapMap&);
+}  // namespace correct
 
 }  // namespace gapfront

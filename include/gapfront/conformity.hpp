@@ -13,11 +13,18 @@ namespace gapfront {
 
 /// `not_judged` is said of a whole only, never of a node's share: the registration is in doubt.
 enum class Conformity { conforming, undecided, nonconforming, not_measured, not_judged };
+
+namespace conformity {
 /// Conforming: LSL + U ≤ y ≤ USL − U; nonconforming: outside by more than U; otherwise undecided.
 Conformity decide(double y, double lsl, double usl, double U);
+}  // namespace conformity
+
 const char* to_string(Conformity);
+
+namespace conformity {
 /// The word that a verdict's headline begins with; provisional while what it rests on is a guess.
 Message verdict_word(Conformity, bool provisional);
+}  // namespace conformity
 
 struct ToleranceZone {
   std::string name;
@@ -63,8 +70,11 @@ struct MeanBudget {
   double lower = 0, upper = 0, instrument = 0, registration = 0, temperature = 0;
   double U = 0;  ///< expanded
 };
+
+namespace conformity {
 /// Over the nodes given (those not measured are left out), by JCGM 100:2008 eq. 16 with the correlations kept.
 MeanBudget mean_budget(const Sheet&, const GapMap&, const std::vector<int>& nodes);
+}  // namespace conformity
 
 /// The verdict on the part of the sheet where one zone's limits hold.
 struct ZoneVerdict {
@@ -102,6 +112,8 @@ struct Verdict {
   bool rigid_significant = false;         ///< RMS effect of the rigid motion over the sheet exceeds its U
   double rigid_rms = 0, rigid_rms_U = 0;  ///< that effect and its expanded uncertainty, mm
 };
+
+namespace conformity {
 /// The decision at every node, the whole's and each zone's, the deviating regions and the rigid part. One NodeGap per
 /// node. Throws Error{Fault::input} as tolerance_limits() does.
 Verdict judge(const Sheet&, const GapMap&, const ToleranceOptions&);
@@ -120,15 +132,19 @@ std::vector<char> painted_nodes(const Sheet&, const PaintedMesh&, const Rgb&, do
 
 /// Nominal thickness per node, mm. Throws Error{Fault::input} as tolerance_limits() does.
 std::vector<double> nominal_gap(const Sheet&, const ToleranceOptions&);
+}  // namespace conformity
 
 /// Limits of the gap, mm.
 struct NodeLimits {
   double nominal, low, high;
   int zone = -1;  ///< whose limits these are; −1: of no zone
 };
+
+namespace conformity {
 /// The limits at every node: zones, then the nominal field. Throws Error{Fault::input} for negative limits, a nominal
 /// that is not positive, or a field of the wrong length.
 std::vector<NodeLimits> tolerance_limits(const Sheet&, const ToleranceOptions&);
+}  // namespace conformity
 
 /// The part of a deviation that a rigid motion of the upper half makes: offset along `axis` and two tilts.
 struct RigidPart {
@@ -141,7 +157,10 @@ struct RigidPart {
   double rms = 0, rms_U = 0;   ///< area-weighted, mm
   double noise = 0;            ///< robust σ of what is left, mm
 };
+
+namespace conformity {
 /// Robust (Tukey) area-weighted least squares along the gap directions; unmeasured nodes and NaN are left out.
 RigidPart fit_rigid_part(const Sheet&, const GapMap&, const std::vector<double>& deviation);
+}  // namespace conformity
 
 }  // namespace gapfront

@@ -46,11 +46,14 @@ struct Effort {
   double fixed, each, per_cm2;  ///< h, h, h/cm²
   std::string what;
 };
+
+namespace correct {
 /// Order of magnitude, from memory: it ranks corrections and is no quotation. A job can put its own in their place.
 std::vector<Effort> default_effort();
 
 /// Shims as they are sold, mm: "metric" or "inch" (common practice, no source). Throws Error{Fault::input} otherwise.
 std::vector<double> stock_set(const std::string& name);
+}  // namespace correct
 
 /// Something a tape can be held to: a target, a dowel, a station.
 struct Reference {
@@ -89,7 +92,7 @@ struct CorrectOptions {
   double shop_step = 0.05;         ///< depths to add or take are given in whole steps of this, mm
   Workmanship workmanship;
   bool letter = false;  ///< templates on Letter paper instead of A4
-  std::vector<Effort> effort = default_effort();
+  std::vector<Effort> effort = correct::default_effort();
   std::vector<Reference> references;  ///< targets, dowels; stations that are given count as well
 };
 
@@ -113,10 +116,13 @@ struct Effect {
   double gel_fraction = 0;                             ///< fill time over gel time; 0: no gel time is known
   std::vector<DrawnFill> drawn = {};                   ///< those fillings (only their number is written out)
 };
+
+namespace correct {
 /// States drawn unequally often have different means by chance alone: they are not put side by side.
 inline bool drawn_alike(const Effect& a, const Effect& b) {
   return a.pocket >= 0 && b.pocket >= 0 && a.drawn.size() == b.drawn.size();
 }
+}  // namespace correct
 
 /// From what on a state counts as cured.
 struct CureLimits {
@@ -130,6 +136,8 @@ struct CureLimits {
 };
 enum class Uncured { tolerance, dry_area, lead, opening, over_packed, under_filled, gel };
 const char* to_string(Uncured);
+
+namespace correct {
 /// What is not cured, in that order; empty: all is.
 std::vector<Uncured> uncured(const Effect&, const CureLimits&);
 bool cured(const Effect&, const CureLimits&);
@@ -137,6 +145,7 @@ bool cured(const Effect&, const CureLimits&);
 /// (pairs of the same draws), closing, over-packed area, gel. A closing margin counts as far as it is wanted: a gap
 /// that was too wide squeezes its glass harder when it is put right, and that is no harm while the mold stays shut.
 std::optional<Uncured> worse(const Effect& before, const Effect& after, const CureLimits&);
+}  // namespace correct
 
 struct ShimChange {
   std::string station;
@@ -230,6 +239,7 @@ struct Correction {
   Vec3 facing = Vec3::UnitZ();  ///< unit: out of the face that is worked, into the cavity, in the middle of the work
 };
 
+namespace correct {
 /// Puts the correction into gap (mm per node), glass and ports: the state that plan_corrections() and diagnose() fill.
 /// The one place that knows what each kind changes.
 void apply(const Correction&, std::vector<double>& gap, LaminateOptions&, FlowOptions&);
@@ -238,6 +248,7 @@ void apply(const Correction&, std::vector<double>& gap, LaminateOptions&, FlowOp
 /// lies as in the tool. The upper half is turned over about the tool's x axis: +x stays on the right, +y comes towards
 /// who stands at the lower edge of the drawing.
 inline Eigen::Vector2d on_bench(const Vec3& p, bool upper) { return {p.x(), upper ? -p.y() : p.y()}; }
+}  // namespace correct
 
 struct CorrectionPlan {
   Obstacle obstacle = Obstacle::none;
@@ -268,12 +279,14 @@ struct CorrectionPlan {
   Breathing breathing_after;
 };
 
+namespace correct {
 /// How bad a state is, as the sum of shares: area out of tolerance (mean of provable and point value) and dry area, of
 /// the sheet; RMS lead, of the nominal fill time (0: left out; the plan leaves it out where the greatest lead is within
 /// CureLimits::lead_s). Own choice: each counts the same, because each alone spoils a part.
 /// The dry area is the expected one where fillings were drawn: a pocket that comes in every third part counts a third,
 /// whether or not the one filling with the measured gap happens to have it.
 double loss(const Effect&, double sheet_area, double nominal_fill_time);
+}  // namespace correct
 
 struct CorrectInput {
   const Sheet& sheet;
@@ -300,6 +313,8 @@ struct CorrectInput {
   const Surface* upper_scan = nullptr;
   const std::vector<DrawnFill>* drawn = nullptr;  ///< those fillings; null: they are drawn again
 };
+
+namespace correct {
 /// Finds what could be done, computes each alone and then the best in combination, until the mold is cured or nothing
 /// more helps. Throws Error{Fault::input} as the stages do that it computes with; finding nothing is no error.
 CorrectionPlan plan_corrections(const CorrectInput&, const CorrectOptions&, const Progress& = {});
@@ -311,5 +326,6 @@ std::vector<Station> propose_stations(const Sheet&, const GapMap&, const Correct
 /// half rests on the stations that carry (the supporting plane of the raised stations under the load point).
 std::vector<double> shim_effect(const Sheet&, const GapMap&, const std::vector<Station>&,
                                 const std::vector<double>& change);
+}  // namespace correct
 
 }  // namespace gapfront

@@ -76,6 +76,7 @@ struct Diagnosis {
   double cured_below = 0;  ///< of the options
 };
 
+namespace diagnosis {
 /// Share of the spot [0,1] that a filling leaves dry, fills after the resin has gelled, or fills over shut-in air:
 /// nodes within half the size, with the air's drift allowed for by as much again. Air that the resin presses to less
 /// than a quarter of its pocket counts in proportion.
@@ -93,5 +94,6 @@ double trouble_at(const Sheet&, const Filling&, const FlowOptions&, const DrySpo
 /// where it is not, another candidate is tried on top of it.
 Diagnosis diagnose(const CorrectInput&, const CorrectionPlan&, const std::vector<DrySpot>&, const DiagnoseOptions&,
                    const Progress& = {});
+}  // namespace diagnosis
 
 }  // namespace gapfront

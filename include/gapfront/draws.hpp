@@ -6,8 +6,10 @@
 
 namespace gapfront {
 
+namespace flow {
 /// Relative standard uncertainty of the permeability: the largest that a ply gives, `otherwise` where none does.
 double permeability_spread(const LaminateOptions&, double otherwise);
+}  // namespace flow
 
 /// One draw: what is added to the gap (mm per node; nothing where it is not measured), and the factor on the
 /// permeability.
@@ -33,7 +35,9 @@ class Draws {
   Matrix6 motion_;  ///< times six normal numbers: a motion of the registration's covariance
 };
 
+namespace flow {
 /// Multiplies each node's conductance by its factor, through the glass only: an open channel has no scatter.
 void scatter_reinforcement(LaminateMap&, const std::vector<double>& factor);
+}  // namespace flow
 
 }  // namespace gapfront

@@ -23,8 +23,10 @@ struct EnsembleOptions {
   unsigned seed = 6;
 };
 
+namespace flow {
 /// How a drawn filling is computed: in less time than a reported one (see EnsembleOptions).
 FlowOptions drawn_flow(const Sheet&, FlowOptions, const EnsembleOptions&);
+}  // namespace flow
 
 /// What one drawn filling came to.
 struct DrawnFill {
@@ -46,6 +48,7 @@ struct Ensemble {
   double max_low = 0, max_high = 0;              ///< the same for the greatest lead, s
 };
 
+namespace flow {
 /// Fillings with the gap and the permeability drawn at random about `gap` (mm per node): registration, instrument and
 /// temperature move the whole gap together (as the gap's U takes them: one rigid motion, one offset), the local fits
 /// move each place by itself, the permeability varies along the glass. What the whole batch of glass has in common
@@ -61,5 +64,6 @@ std::vector<DrawnFill> draw_air(const Sheet&, const GapMap&, const std::vector<d
                                 const FlowOptions&, const EnsembleOptions&, int first, int count,
                                 bool gap_known = false, const Filling* front = nullptr);
 double mean_dry_area(const std::vector<DrawnFill>&);
+}  // namespace flow
 
 }  // namespace gapfront

@@ -90,17 +90,23 @@ struct Filling {
   Opening opening;                     ///< whether the mold stays shut
   Messages warnings;
 };
+
+namespace flow {
 /// Fills the sheet until every node is reached or what is left is shut-in air. The laminate is that of this sheet.
 /// Throws Error{Fault::input} as check_options() does, and for a port that touches no node.
 Filling fill(const Sheet&, const LaminateMap&, const FlowOptions&, const Progress& = {});
 /// What the pockets of a filling leave dry, mm².
 double dry_area(const Filling&);
+}  // namespace flow
 
 /// Time s, and what held since the call before: inlet pressure, and the fluid's pressure at every node (resin, or air
 /// where it is dry), absolute, Pa.
 using PressureWatch = std::function<void(double time, double inlet, const std::vector<double>& pressure)>;
+
+namespace flow {
 /// fill() without its `opening`, for somebody who wants to see the pressure at every step.
 Filling fill_watched(const Sheet&, const LaminateMap&, const FlowOptions&, const PressureWatch&, const Progress& = {});
+}  // namespace flow
 
 /// A sheet with some edges halved, and where each of its nodes comes from: the two ends, the same for an old node.
 struct FinerSheet {
@@ -108,12 +114,15 @@ struct FinerSheet {
   std::vector<std::array<int, 2>> from;
   std::vector<double> carried(const std::vector<double>& coarse) const;  ///< linear along the edges
 };
+
+namespace flow {
 /// Halves the edges of every triangle with a node marked `here` (none given: of all); old nodes keep their numbers.
 FinerSheet finer_sheet(const Sheet&, const std::vector<char>& here = {});
 /// Small pockets decide much and hang on the mesh: where there are any, the filling is run once more on half the edge
 /// and every pocket's `area_U` follows from the difference. Areas stay those of the sheet, so that states compare.
 /// `filling` must be fill() of that gap.
 void judge_pockets(const Sheet&, const std::vector<double>& gap, const LaminateOptions&, const FlowOptions&, Filling&);
+}  // namespace flow
 
 /// Nodes that lead by more than `lead_threshold`, and where the lead comes from.
 struct LeadRegion {
@@ -136,18 +145,25 @@ struct Lead {
   int max_node = -1;
   std::vector<LeadRegion> regions;  ///< ranked, greatest first
 };
+
+namespace flow {
 /// Below this a lead is within what scatter of the glass does to a front (3 % of the fill time), s.
 double lead_threshold(const Filling& nominal);
 /// Where and by how much the measured front is ahead of the nominal one. Throws Error{Fault::input} for fillings of
 /// another sheet.
 Lead compare_fillings(const Sheet&, const Filling& nominal, const Filling& measured);
+}  // namespace flow
+
 /// A named part of the sheet that may feed a lead: a region of the gap that deviates.
 struct Feed {
   std::string name;
   std::vector<int> nodes;
 };
+
+namespace flow {
 /// Each lead region is `fed_by` the part in which, or at whose edge, the front gains most of it on its way to the peak.
 void name_feeds(const Sheet&, const std::vector<Feed>&, Lead&);
+}  // namespace flow
 
 /// A part of the sheet where the glass is squeezed harder than the clamping there.
 struct PackedRegion {
@@ -165,10 +181,13 @@ struct Closing {
   std::vector<PackedRegion> regions;  ///< largest load first
   bool closes() const { return reinforcement <= closing; }
 };
+
+namespace flow {
 /// What closes the dry mold, spread over the moulding face, Pa.
 double clamping_over_face(const Sheet&, const FlowOptions&);
 /// The balance of what closes the dry mold and its glass, with one gap per node, mm.
 Closing close_mold(const Sheet&, const std::vector<double>& gap, const LaminateOptions&, const FlowOptions&);
+}  // namespace flow
 
 /// What a schedule comes to when the fill is run with it.
 struct ScheduleResult {
@@ -213,7 +232,10 @@ struct OpeningHelp {
   std::vector<ProcessChange> changes;  ///< settings first, then what has to be built
 };
 const char* to_string(OpeningHelp::Reason);
+
+namespace flow {
 OpeningHelp opening_help(const Sheet&, const LaminateMap&, const FlowOptions&, const Filling& own);
+}  // namespace flow
 
 enum class PumpMode {
   none,      ///< no rate keeps the mold shut
@@ -236,10 +258,13 @@ struct ProcessAdvice {
   std::vector<ProcessChange> to_be_in_time;  ///< where it does not
   OpeningHelp help;                          ///< of the options as they are
 };
+
+namespace flow {
 /// The inlet stays below `safety` × pressure limit, and closing above `closing.safety` × opening, from the first resin
 /// to the last. `own` is the fill with the options as they are. The advice is run, and slowed until it holds; of those
 /// that hold one that fills before the resin gels is taken, or the fastest.
 ProcessAdvice advise_process(const Sheet&, const LaminateMap&, const FlowOptions&, const Filling& own,
                              double safety = 0.9);
+}  // namespace flow
 
 }  // namespace gapfront

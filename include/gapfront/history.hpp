@@ -63,7 +63,9 @@ class History {
   std::unique_ptr<Impl> impl_;
 };
 
+namespace history {
 /// One row per inspection: identity, verdict, gap statistics and front, with a header line. RFC 4180.
 std::string history_csv(const std::vector<Record>&, const Sheet&);
+}  // namespace history
 
 }  // namespace gapfront

@@ -73,11 +73,13 @@ struct Job {
   std::string text;              ///< the file as read, for provenance
 };
 
+namespace job {
 /// Unknown keys, wrong types, bare numbers, missing units: Error{Fault::input} naming file, line, key, remedy,
 /// with the nearest known key suggested. Paths are relative to the job file.
 Job read_job(const std::filesystem::path&);
 
 /// Whether the verdict's own measure is a guess still: nominal thickness or tolerance.
 bool provisional(const Job&);
+}  // namespace job
 
 }  // namespace gapfront

@@ -36,10 +36,13 @@ struct Reinforcement {
   CompactionLaw compaction;
   std::vector<SourcedNumber> numbers{};  ///< of a built-in one; `source` is these in one line
 };
+
+namespace laminate {
 /// Built-in generic list.
 const std::vector<Reinforcement>& reinforcements();
 /// Finds by name; throws Error{Fault::input} suggesting the nearest known name.
 const Reinforcement& find_reinforcement(const std::string& name);
+}  // namespace laminate
 
 struct Ply {
   Reinforcement reinforcement;
@@ -92,10 +95,14 @@ struct LaminateMap {
   double under_filled_area = 0, over_packed_area = 0, weight_out_area = 0;  ///< mm²
   double compaction_load = 0;                                               ///< ∫ compaction dA, Pa·mm² (µN)
 };
+
+namespace laminate {
 /// What the glass does at every node, and summed over the sheet. One gap per node, mm (values below the solid glass
 /// thickness are clamped to it and count as over-packed). Throws Error{Fault::input} for gaps that are not finite or of
 /// another sheet, and as check_options() does.
 LaminateMap evaluate_laminate(const Sheet&, const std::vector<double>& gap, const LaminateOptions&);
+}  // namespace laminate
+
 /// What the resin feels of the same, for many gaps of one sheet: each stack is evaluated once per 2 µm of gap, and
 /// conductances are linear between (off by less than 1e-3 of them where a law has a corner, and by less elsewhere).
 /// Sheet and options must outlive it.
@@ -114,7 +121,10 @@ class LaminateCurves {
   std::vector<std::size_t> stack_of_;  ///< per node
   std::vector<Vec3> axis_;
 };
+
+namespace laminate {
 /// The same for a single stack.
 NodeLaminate evaluate_stack(const std::vector<Ply>&, double gap, const LaminateOptions&);
+}  // namespace laminate
 
 }  // namespace gapfront

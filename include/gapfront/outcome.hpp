@@ -14,11 +14,14 @@ struct Chance {
   double p = 0, low = 0, high = 1;
   int hits = 0, draws = 0;
 };
+
+namespace conformity {
 /// Throws nothing; hits in [0, draws].
 Chance chance_of(int hits, int draws);
 /// The same of draws that do not count alike: the interval is that of as many equal draws as they are worth,
 /// (Σw)²/Σw² (Kish 1965; from memory). `hits` and `draws` are what was drawn.
 Chance weighted_chance(const std::vector<char>& hit, const std::vector<double>& weight);
+}  // namespace conformity
 
 /// Why nothing is said of the gap: the measurement itself is in doubt, so neither verdict nor correction follows.
 struct Doubt {
@@ -38,10 +41,13 @@ struct Doubt {
 };
 
 const char* to_string(Doubt::Reason);
+
+namespace conformity {
 /// Does the registration deserve a verdict? Looks at the targets' agreement, the methods', the lands, and at where the
 /// halves run through each other. Doubts need both proof (0.5 % by chance for all tests on targets together) and size
 /// (AlignOptions::seat_play, tool_play), so that what U covers already is no reason to stop.
 std::optional<Doubt> doubt_registration(const Alignment&, const AlignOptions&, const Sheet&, const GapMap&);
+}  // namespace conformity
 
 /// What stands in the way of a good part that no work on the gap can cure; it is the headline where there is one.
 enum class Obstacle {

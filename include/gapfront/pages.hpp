@@ -13,16 +13,21 @@ namespace gapfront {
 /// `outcome`: of the inspection that was re-checked, outcome_says().
 std::string recheck_json(const Job&, const Recheck&, const Text& outcome = {});
 std::string diagnosis_json(const Inspection&, const Diagnosis&);
+}  // namespace report
+
 struct Page {
   std::string html;
   std::vector<std::string> untranslated;                     ///< texts that had no entry and stayed English
   std::vector<std::pair<std::string, std::string>> besides;  ///< of result.json: work_files()
 };
+
+namespace report {
 /// The page of result.json, recheck.json or diagnosis.json, in `language` (empty: the one that the job asked for).
 /// Throws Error{Fault::input} for a text that is none of them.
 Page page_of(const std::string& json, const std::string& language = "");
 /// STEM.json and STEM.html, made from it, into `folder`, each atomically. Throws Error{Fault::input} when that cannot
 /// be written.
 void write_page(const std::string& json, const std::filesystem::path& folder, const std::string& stem);
+}  // namespace report
 
 }  // namespace gapfront

@@ -23,6 +23,7 @@
 
 namespace gapfront {
 
+namespace pipeline {
 /// Refuses all that can be refused before a scan is read: files that are not there, contradicting or missing settings,
 /// names given twice, an inlet or vent outside the seal line, a report folder or history that cannot be written.
 /// Throws Error{Fault::input} with the first of them. It takes milliseconds; the steps below make the same checks but
@@ -56,6 +57,7 @@ Record record_of(const Inspection&);
 std::filesystem::path history_file(const Job&);
 /// The job with each target's tool place where the baseline found it, so that both are in one tool frame.
 Job in_frame_of(Job, const Record& baseline);
+}  // namespace pipeline
 
 /// An inspection that is kept in its tool's history.
 struct Recorded {
@@ -63,6 +65,8 @@ struct Recorded {
   long id = 0;            ///< of the history's row; 0: the registration is in doubt, and nothing was stored
   bool baseline = false;  ///< it began the history, or a new part of it
 };
+
+namespace pipeline {
 /// Inspects the job on its tool's baseline sheet and in the baseline's frame, and stores the result. The first
 /// inspection is the baseline; `anew` begins a new one (after work on the tool). Errors are those of inspect(), of
 /// history_file() and of History; the history is checked before any scan is read.
@@ -86,5 +90,6 @@ std::string prediction_words(const Prediction&);
 /// Tests the prediction, and keeps the outcome in the inspection (`expects`, `confirmed`). A registration in doubt
 /// tests nothing.
 void test_prediction(const Prediction&, Inspection&);
+}  // namespace pipeline
 
 }  // namespace gapfront

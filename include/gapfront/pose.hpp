@@ -18,6 +18,7 @@ struct SurfacePoints {
   double curve = 0;             ///< RMS misfit of the planes that gave the normals, mm: noise and curvature
 };
 
+namespace align {
 /// One point per cube of side `voxel` mm (0: as they are): the mean of those inside, with weight n·m/(n + m) for n
 /// points and the median m. Noise alone would give weight n; form errors shared by neighbours do not average, so no
 /// point weighs more than twice the usual. Normals by principal axes of the 12 nearest.
@@ -26,6 +27,7 @@ SurfacePoints thin_surface(const std::vector<Vec3>& points, double voxel);
 /// Points spread evenly over a mesh, about `spacing` apart, with the triangles' normals. Throws Error{input} for a mesh
 /// without area.
 SurfacePoints sample_mesh(const Mesh& mesh, double spacing);
+}  // namespace align
 
 enum class PoseCost {
   point_to_plane,  ///< distance along the fixed surface's normal (Chen & Medioni 1992)
@@ -79,6 +81,7 @@ struct SearchOptions {
   std::uint64_t seed = 1;
 };
 
+namespace align {
 /// Poses of `moving` on `fixed` from any start, best first: voting with point-pair features (after Drost, Ulrich, Navab
 /// & Ilic 2010; here with unsigned normals), a coarse refinement and a consensus check of each. Poses that differ by
 /// less than 5° and a twentieth of the size are one.
@@ -87,5 +90,6 @@ std::vector<PoseCandidate> find_poses(const SurfacePoints& fixed, const SurfaceP
 
 /// Score of the second best over the best: near 1 the surface looks the same in two poses (a symmetric tool).
 double ambiguity(const std::vector<PoseCandidate>&);
+}  // namespace align
 
 }  // namespace gapfront

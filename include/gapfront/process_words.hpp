@@ -5,10 +5,12 @@
 
 namespace gapfront {
 
+namespace pipeline {
 /// Why the mold opens, and what would hold it shut: clauses, without a full stop. Empty where it stays shut.
 Messages opening_words(const Predicted&);
 /// What the advised schedule does not come to: too late for the resin, too near to a limit, no schedule at all.
 /// Clauses; empty where there is nothing to say.
 Messages schedule_words(const Predicted&);
+}  // namespace pipeline
 
 }  // namespace gapfront

@@ -24,9 +24,12 @@ struct FieldNull {
   std::array<std::vector<double>, scales> sigma;  ///< per node: what smoothing leaves of independent unit noise
   double threshold = 0;                           ///< exceeded anywhere, at any width, in 1 % of the simulated sheets
 };
+
+namespace history {
 FieldNull field_null(const Sheet&);
 /// Mean of the records' fit areas per node; nothing where none of them kept any.
 std::vector<double> fit_areas(const std::vector<Record>&);
+}  // namespace history
 
 /// A target that is not where it was, seen from the others.
 struct DatumMove {
@@ -91,6 +94,7 @@ struct Recheck {
   Messages cancels, notes;  ///< what dropped out of the difference; what to know
 };
 
+namespace history {
 /// `records` are those of one baseline, the first being it; `now` and `then` are indices into them.
 Recheck recheck(const Sheet&, const std::vector<Record>& records, std::size_t now, std::size_t then,
                 const RecheckOptions&, const FieldNull&);
@@ -101,5 +105,6 @@ Line fit_line(const std::vector<TrendPoint>&);
 /// Abscissa where the line reaches `limit`, with the 95 % interval of Fieller (1954); `u_common` is the standard
 /// uncertainty that all values share. {estimate, low, high}, infinite where the interval is open.
 std::array<double, 3> crossing(const Line&, double limit, double u_common);
+}  // namespace history
 
 }  // namespace gapfront

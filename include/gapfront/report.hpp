@@ -10,6 +10,7 @@
 
 namespace gapfront {
 
+namespace report {
 /// The parts, as text (sheet.ply and sheet.vtu may be binary).
 /// Pages are in the job's language; what has no entry there stays English and is added to `untranslated`.
 std::string report_html(const Inspection&, std::vector<std::string>* untranslated = nullptr);
@@ -52,5 +53,6 @@ std::vector<std::pair<std::string, std::string>> work_files(const Inspection&,
 void write_report(const Inspection&, const std::filesystem::path& folder);
 /// One file, atomically.
 void write_file(const std::filesystem::path&, const std::string& text);
+}  // namespace report
 
 }  // namespace gapfront

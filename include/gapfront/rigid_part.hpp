@@ -19,6 +19,9 @@ struct RigidFit {
   /// Σ h·remainder as a sum over the nodes' gaps: what the fitted motion takes along is in it (weights held).
   std::vector<double> on_remainder(const Sheet&, const GapMap&, std::vector<double> h) const;
 };
+
+namespace conformity {
 RigidFit solve_rigid(const Sheet&, const GapMap&, const std::vector<double>& deviation);
+}  // namespace conformity
 
 }  // namespace gapfront

@@ -37,6 +37,7 @@ struct Scan {
   double tip_radius = 0;
 };
 
+namespace scan {
 /// Reads PLY (ascii, both binaries), PCD (ascii, binary), STL (both), OBJ, and delimited text
 /// (XYZ/ASC/CSV/TSV/TXT). Throws Error{Fault::input} naming file and line or byte offset, and the remedy.
 Scan read_scan(const std::filesystem::path& file, const ReadOptions& = {}, const Progress& = {});
@@ -44,23 +45,30 @@ Scan read_scan(const std::filesystem::path& file, const ReadOptions& = {}, const
 /// A mesh with its triangles (STL or OBJ), `unit` mm per file unit; corners at the same place become one point. Throws
 /// Error{Fault::input} naming file and line or byte offset, and the remedy.
 Mesh read_mesh(const std::filesystem::path& file, double unit = 1);
+}  // namespace scan
 
 /// A mesh that says by its colours which part is which.
 struct PaintedMesh {
   Mesh mesh;
   std::vector<Rgb> paint;  ///< per triangle
 };
+
+namespace scan {
 /// PLY (ascii, both binaries) with red, green, blue (uchar) at its faces or vertices; a face without a colour of its
 /// own takes the one that most of its corners have, at a tie the first corner's. Errors as `read_mesh`.
 PaintedMesh read_painted_mesh(const std::filesystem::path& file, double unit = 1);
+}  // namespace scan
 
 struct PlaceValues {
   std::vector<Vec3> places;
   std::vector<double> values;  ///< one per place, mm
 };
+
+namespace scan {
 /// Delimited text with a length at each place (x, y, z, value; with titles, the first column that is none of x, y, z),
 /// all in `unit` mm. Errors as `read_scan`.
 PlaceValues read_place_values(const std::filesystem::path& file, double unit = 1);
+}  // namespace scan
 
 struct CleanOptions {
   bool outliers = true;
@@ -76,8 +84,10 @@ struct CleanReport {
   double noise = 0;    ///< estimated standard deviation of the scatter along the normal, mm
 };
 
+namespace scan {
 /// Removes duplicates, far clutter and statistical outliers; every removal is counted.
 CleanReport clean(Scan&, const CleanOptions& = {}, const Progress& = {});
+}  // namespace scan
 
 /// What `gapfront look` prints.
 struct ScanFacts {
@@ -93,6 +103,8 @@ struct ScanFacts {
   };  ///< coverage gaps inside the surface, mm, mm²
   std::vector<Hole> holes;
 };
+
+namespace scan {
 ScanFacts look(const Scan&, const CleanReport&, const Progress& = {});
 
 /// Throws Error{Fault::input} when the halves' sizes disagree by a factor near 25.4, 10 or 1000 (and no
@@ -101,5 +113,6 @@ void check_pair(const Scan& lower, const Scan& upper);
 
 /// SHA-256 of a file, lower-case hex (FIPS 180-4, via OpenSSL).
 std::string sha256_file(const std::filesystem::path&);
+}  // namespace scan
 
 }  // namespace gapfront

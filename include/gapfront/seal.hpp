@@ -27,6 +27,7 @@ struct SealProposal {
   bool ok() const { return found == SealFound::land || found == SealFound::rim; }
 };
 
+namespace cavity {
 /// Both halves closed, in one frame; any frame will do, the line lies in space. What stands within the masks is looked
 /// past. Throws nothing: where nothing is found, `found` says why.
 SealProposal propose_seal(const Surface& lower, const Surface& upper, const std::vector<Mask>& masks = {});
@@ -36,5 +37,6 @@ SealProposal propose_seal_in_frame(const Surface& lower, const Surface& upper, c
 
 /// The land outside a proposed line: tubes around a path in its middle. Empty where it is too narrow to say.
 std::vector<Region> proposed_lands(const SealProposal&);
+}  // namespace cavity
 
 }  // namespace gapfront

@@ -18,7 +18,10 @@ struct SurveyedScan {
   std::string unit;  ///< name of the unit applied
   std::vector<FoundBall> balls;
 };
+
+namespace pipeline {
 SurveyedScan survey_scan(const std::filesystem::path&, const ReadOptions& = {}, const Progress& = {});
+}  // namespace pipeline
 
 struct Survey {
   SurveyedScan lower, upper;
@@ -35,6 +38,8 @@ struct Survey {
   Rigid to_tool = Rigid::Identity();
   bool framed = false;  ///< such a frame was laid
 };
+
+namespace pipeline {
 /// Throws Error{Fault::input} for what no job could be made of (see check_pair).
 Survey survey_pair(const std::filesystem::path& lower, const std::filesystem::path& upper, const ReadOptions& = {},
                    const Progress& = {});
@@ -48,5 +53,6 @@ std::string draft_job(const Survey&, const std::filesystem::path& relative_to);
 /// The same of two scans: survey_pair(), then draft_job().
 std::string draft_job(const std::filesystem::path& lower, const std::filesystem::path& upper,
                       const std::filesystem::path& relative_to);
+}  // namespace pipeline
 
 }  // namespace gapfront

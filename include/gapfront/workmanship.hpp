@@ -4,6 +4,7 @@
 
 namespace gapfront {
 
+namespace correct {
 /// The area where the gap is outside its limits once `worked` has been carried out by real hands. `gap` is the gap as
 /// planned, per node (CorrectionPlan::gap_after); each of `worked` needs its `gap_change`, shims their `shims` as well.
 /// A face filled or ground by hand is off by a random field of standard deviation `hand`, alike over `reach`; nowhere
@@ -13,5 +14,6 @@ namespace gapfront {
 OutArea out_after_work(const Sheet&, const GapMap&, const std::vector<NodeLimits>&, const std::vector<double>& gap,
                        const std::vector<const Correction*>& worked, const Workmanship&, int draws = 200,
                        unsigned seed = 1);
+}  // namespace correct
 
 }  // namespace gapfront

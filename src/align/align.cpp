@@ -46,24 +46,24 @@ std::vector<Vec3> carried(const std::vector<Vec3>& points, const Rigid& motion) 
   return out;
 }
 
-std::vector<KnownPlace> known_places(const std::vector<LocatedTarget>& targets, bool upper) {
-  std::vector<KnownPlace> out;
-  for (const LocatedTarget& t : targets)
+std::vector<align::KnownPlace> known_places(const std::vector<align::LocatedTarget>& targets, bool upper) {
+  std::vector<align::KnownPlace> out;
+  for (const align::LocatedTarget& t : targets)
     if (const auto& half = upper ? t.upper : t.lower; half && t.tool) out.push_back({half->at, *t.tool});
   return out;
 }
 
 /// Sliding in the lands' plane changes the gap where the face is steep. Flat to a hundredth of a radian and the slide
 /// may be anything a dowel allows: a millimetre of it is then 0.01 mm of gap.
-bool steep(const std::vector<Vec3>& lower, const LandFrame& frame) {
-  const SurfacePoints s = thin_surface(lower, frame.size / 40);
+bool steep(const std::vector<Vec3>& lower, const align::LandFrame& frame) {
+  const SurfacePoints s = align::thin_surface(lower, frame.size / 40);
   std::size_t count = 0;
   for (const Vec3& n : s.normals) count += n.cross(frame.axis).norm() > 0.01 + 3 * s.curve / std::max(s.spacing, 1e-9);
   return count > s.normals.size() / 50;  // outliers and edges are fewer than one place in fifty
 }
 
-PoseEstimate given_estimate(const std::vector<Vec3>& lower, const AlignOptions& options) {
-  PoseEstimate e{"given", Rigid::Identity(), Matrix6::Zero(), middle(lower)};
+align::PoseEstimate given_estimate(const std::vector<Vec3>& lower, const AlignOptions& options) {
+  align::PoseEstimate e{"given", Rigid::Identity(), Matrix6::Zero(), middle(lower)};
   // A shift of the whole half; the turn that goes with it over half the tool's size is no larger.
   const double u = std::max(options.given_u.value_or(0), 1e-4);  // a tenth of a micrometre is exact enough
   double size = 1;
@@ -73,10 +73,10 @@ PoseEstimate given_estimate(const std::vector<Vec3>& lower, const AlignOptions& 
 }
 
 /// Both halves' views of every target.
-std::vector<FoundMark> marks_of(const Alignment& a, const std::vector<LocatedTarget>& targets,
+std::vector<FoundMark> marks_of(const Alignment& a, const std::vector<align::LocatedTarget>& targets,
                                 const std::vector<Target>& wanted) {
   std::vector<FoundMark> out;
-  for (const LocatedTarget& t : targets)
+  for (const align::LocatedTarget& t : targets)
     for (const Target& w : wanted) {
       if (w.name != t.name) continue;
       if (t.lower) out.push_back({t.name, a.lower_to_tool * t.lower->at, w.ball, w.mask});
@@ -94,16 +94,17 @@ std::optional<double> ball_size(const std::vector<Target>& wanted) {
 }
 
 /// Balls of the named targets' sizes that the job does not name.
-std::vector<Vec3> spare_of(const std::vector<Vec3>& points, double noise, const std::vector<LocatedTarget>& targets,
-                           const std::vector<Target>& wanted, int half) {
+std::vector<Vec3> spare_of(const std::vector<Vec3>& points, double noise,
+                           const std::vector<align::LocatedTarget>& targets, const std::vector<Target>& wanted,
+                           int half) {
   std::vector<Vec3> known, out;
-  for (const LocatedTarget& t : targets)
+  for (const align::LocatedTarget& t : targets)
     if (const auto& at = half ? t.upper : t.lower) known.push_back(at->at);
   std::set<double> sizes;
   for (const Target& w : wanted)
     if (w.ball) sizes.insert(*w.ball);
   for (const double size : sizes)
-    for (const Vec3& p : spare_balls(points, noise, size, known)) out.push_back(p), known.push_back(p);
+    for (const Vec3& p : align::spare_balls(points, noise, size, known)) out.push_back(p), known.push_back(p);
   return out;
 }
 
@@ -129,9 +130,9 @@ class Registration {
         by_given_(uses(options, AlignMethod::given)),
         by_flange_(uses(options, AlignMethod::flange)),
         by_nominal_(uses(options, AlignMethod::nominal)) {
-    if (options.find_ball) found_ = find_targets(lower_, upper_, *options.find_ball, noise_lower, noise_upper);
+    if (options.find_ball) found_ = align::find_targets(lower_, upper_, *options.find_ball, noise_lower, noise_upper);
     wanted_ = options.find_ball ? found_.targets : options.targets;
-    targets_ = locate_targets(lower, upper, wanted_, noise_lower, noise_upper, progress);
+    targets_ = align::locate_targets(lower, upper, wanted_, noise_lower, noise_upper, progress);
   }
   void place_lower_half();
   void ask_targets();
@@ -154,17 +155,17 @@ class Registration {
   const double noise_[2];  ///< lower, upper
   const Progress& progress_;
   const bool by_targets_, by_given_, by_flange_, by_nominal_;
-  FoundBalls found_;
+  align::FoundBalls found_;
   std::vector<Target> wanted_;
-  std::vector<LocatedTarget> targets_;
+  std::vector<align::LocatedTarget> targets_;
 
   Alignment out_;
-  Message frame_;                   ///< where the tool frame comes from
-  std::optional<NominalPose> low_;  ///< the lower half on its nominal surface
-  std::optional<TargetFit> fit_;
-  std::optional<FlangeFit> flange_;
-  std::vector<PoseEstimate> estimates_;
-  Combination all_;
+  Message frame_;                          ///< where the tool frame comes from
+  std::optional<align::NominalPose> low_;  ///< the lower half on its nominal surface
+  std::optional<align::TargetFit> fit_;
+  std::optional<align::FlangeFit> flange_;
+  std::vector<align::PoseEstimate> estimates_;
+  align::Combination all_;
 };
 
 /// The tool frame: the lower half on its nominal surface, else targets' tool places, else the lower scan's own.
@@ -172,19 +173,19 @@ void Registration::place_lower_half() {
   if (by_nominal_) {
     const auto known = known_places(targets_, false);
     std::optional<Rigid> start;
-    if (known.size() >= 3) start = tool_datum(targets_).lower_to_tool;
-    low_ = fit_nominal(lower_, *options_.nominal_lower, "lower", start ? &*start : nullptr, options_, known, noise_[0],
-                       progress_);
+    if (known.size() >= 3) start = align::tool_datum(targets_).lower_to_tool;
+    low_ = align::fit_nominal(lower_, *options_.nominal_lower, "lower", start ? &*start : nullptr, options_, known,
+                              noise_[0], progress_);
     out_.lower_to_tool = low_->estimate.upper_to_tool;
     out_.nominal.push_back(low_->fit);
     warn(low_->warnings);
     frame_ = Message("proof.tool-frame-nominal-lower");
   } else if (!by_given_) {
-    const ToolDatum datum = tool_datum(targets_);
+    const align::ToolDatum datum = align::tool_datum(targets_);
     out_.lower_to_tool = datum.lower_to_tool;
     frame_ = datum.said;
     out_.lower_tool = datum.test;
-    out_.upper_tool = upper_against_tool(targets_);
+    out_.upper_tool = align::upper_against_tool(targets_);
     warn(datum.warnings);
   }
 }
@@ -192,9 +193,9 @@ void Registration::place_lower_half() {
 /// Beside the flange they also serve where they are no method of their own: they say where along the lands.
 void Registration::ask_targets() {
   int shared = 0;
-  for (const LocatedTarget& t : targets_) shared += t.lower && t.upper;
+  for (const align::LocatedTarget& t : targets_) shared += t.lower && t.upper;
   if (!by_targets_ && !(by_flange_ && !by_given_ && !by_nominal_ && shared > 0)) return;
-  fit_ = fit_targets(targets_, out_.lower_to_tool, options_.residual_limit);
+  fit_ = align::fit_targets(targets_, out_.lower_to_tool, options_.residual_limit);
   out_.residuals = fit_->residuals;
   out_.closure = fit_->test, out_.left_out = fit_->left_out;
   out_.scale_ppm = fit_->scale_ppm, out_.scale_ppm_u = fit_->scale_ppm_u;
@@ -212,8 +213,8 @@ void Registration::ask_nominal() {
   if (!by_nominal_) return;
   std::optional<Rigid> start;
   if (fit_) start = fit_->fit.motion;
-  NominalPose up = fit_nominal(upper_, *options_.nominal_upper, "upper", start ? &*start : nullptr, options_,
-                               known_places(targets_, true), noise_[1], progress_);
+  align::NominalPose up = align::fit_nominal(upper_, *options_.nominal_upper, "upper", start ? &*start : nullptr,
+                                             options_, known_places(targets_, true), noise_[1], progress_);
   out_.nominal.push_back(up.fit);
   warn(up.warnings);
   // Of the upper half against the lower one: both fits err.
@@ -226,18 +227,19 @@ void Registration::ask_nominal() {
 /// The flange speaks of sinking and two tilts; the other methods, or what is declared, of the motions in its plane.
 void Registration::ask_flange() {
   if (!by_flange_) return;
-  const Rigid first = estimates_.empty() ? out_.lower_to_tool : combine(estimates_, estimates_[0].pivot).upper_to_tool;
+  const Rigid first =
+      estimates_.empty() ? out_.lower_to_tool : align::combine(estimates_, estimates_[0].pivot).upper_to_tool;
   std::vector<Vec3> balls;
   std::vector<double> keep_off;
-  for (const LocatedTarget& t : targets_)
+  for (const align::LocatedTarget& t : targets_)
     for (const Target& o : wanted_)
       if (o.name == t.name && o.ball && t.lower)
         balls.push_back(out_.lower_to_tool * t.lower->at), keep_off.push_back(*o.ball);
   const auto lower_in_tool = carried(lower_, out_.lower_to_tool);
-  flange_ = fit_flange(lower_in_tool, upper_, first, options_, balls, keep_off);
-  const LandFrame& frame = flange_->lands.frame;
-  if (fit_ && !by_targets_) estimates_ = {in_plane_only(estimates_[0], frame)};
-  if (by_given_ && !options_.given_u) estimates_ = {in_plane_only(estimates_[0], frame)};
+  flange_ = align::fit_flange(lower_in_tool, upper_, first, options_, balls, keep_off);
+  const align::LandFrame& frame = flange_->lands.frame;
+  if (fit_ && !by_targets_) estimates_ = {align::in_plane_only(estimates_[0], frame)};
+  if (by_given_ && !options_.given_u) estimates_ = {align::in_plane_only(estimates_[0], frame)};
   if (estimates_.empty()) {
     if (!options_.in_plane_u && steep(lower_in_tool, frame))
       throw Error(Fault::measurement,
@@ -245,13 +247,13 @@ void Registration::ask_flange() {
                   "and the gap depends on that where the face is steep; add targets, method \"nominal\" or \"given\", "
                   "or declare in_plane_u");
     // On a flat face a millimetre either way is nothing.
-    estimates_.push_back(in_plane_known(first, frame, options_.in_plane_u.value_or(1)));
+    estimates_.push_back(align::in_plane_known(first, frame, options_.in_plane_u.value_or(1)));
   }
   estimates_.push_back(flange_->estimate);
 }
 
 void Registration::combine_estimates() {
-  all_ = combine(estimates_, estimates_[0].pivot);
+  all_ = align::combine(estimates_, estimates_[0].pivot);
   out_.upper_to_tool = all_.upper_to_tool;
   out_.pivot = all_.pivot;
   out_.covariance = inverse_of(all_.information);
@@ -301,10 +303,10 @@ void Registration::test_agreement() {
 
 void Registration::settle_on_flange() {
   if (!flange_) return;
-  look_again(*flange_, out_.upper_to_tool, out_.covariance, out_.pivot);
+  align::look_again(*flange_, out_.upper_to_tool, out_.covariance, out_.pivot);
   out_.flange = flange_->contact;
   for (std::size_t i = 0; i < out_.methods.size(); ++i)
-    for (const LandPlace& p : flange_->lands.places)
+    for (const align::LandPlace& p : flange_->lands.places)
       out_.methods[i].lift += p.normal.dot(motion_jacobian(p.at, all_.pivot) * all_.difference[i]) /
                               static_cast<double>(flange_->lands.places.size());
   warn(flange_->warnings);
@@ -317,7 +319,7 @@ void Registration::settle_on_flange() {
 void Registration::show_residuals() {
   double square = 0;
   for (TargetResidual& r : out_.residuals) {
-    for (const LocatedTarget& t : targets_)
+    for (const align::LocatedTarget& t : targets_)
       if (t.name == r.name) r.residual = out_.upper_to_tool * t.upper->at - out_.lower_to_tool * t.lower->at;
     square += r.residual.squaredNorm() / out_.residuals.size();
   }
@@ -350,11 +352,11 @@ void check_options(const AlignOptions& options) {
         Fault::input,
         "align: with a stand-off the lands cannot be told from the cavity; give [[align.flange]] with polygon, box "
         "or path");
-  check_targets(options.targets);
+  align::check_targets(options.targets);
 }
 
-Alignment align(const Scan& lower, const Scan& upper, const AlignOptions& options, double noise_lower,
-                double noise_upper, const Progress& progress) {
+Alignment align::register_halves(const Scan& lower, const Scan& upper, const AlignOptions& options, double noise_lower,
+                                 double noise_upper, const Progress& progress) {
   report_progress(progress, "align", 0);
   check_options(options);
   if (uses(options, AlignMethod::nominal) && (!options.nominal_lower || !options.nominal_upper))

@@ -3,7 +3,7 @@
 #include "core/linear.hpp"
 #include "core/rigid_motion.hpp"
 
-namespace gapfront {
+namespace gapfront::align {
 namespace {
 
 // Eigenvalues below this share of the greatest (turns scaled to mm at 100 mm, a small tool) are silence, not knowledge:
@@ -89,4 +89,4 @@ Combination combine(const std::vector<PoseEstimate>& estimates, const Vec3& pivo
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::align

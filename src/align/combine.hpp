@@ -5,7 +5,7 @@
 
 #include "gapfront/geometry.hpp"
 
-namespace gapfront {
+namespace gapfront::align {
 
 /// What one method says: a pose of the upper half and how well it knows it.
 struct PoseEstimate {
@@ -31,4 +31,4 @@ Combination combine(const std::vector<PoseEstimate>&, const Vec3& pivot);
 /// Information carried to another pivot.
 Matrix6 move_information(const Matrix6&, const Vec3& from, const Vec3& to);
 
-}  // namespace gapfront
+}  // namespace gapfront::align

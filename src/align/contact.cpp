@@ -9,7 +9,7 @@
 #include "core/distributions.hpp"
 #include "core/rigid_motion.hpp"
 
-namespace gapfront {
+namespace gapfront::align {
 namespace {
 
 // A place within three sigma of contact counts as carrying: of places that do carry, 1 in 740 is left out.
@@ -153,4 +153,4 @@ ContactFit set_down(const std::vector<ContactPlace>& places, double load_play) {
   return fit;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::align

@@ -4,7 +4,7 @@
 
 #include "gapfront/geometry.hpp"
 
-namespace gapfront {
+namespace gapfront::align {
 
 /// A place where both lands were measured. `row` says how far a motion (sinking, two turns) opens it: clearance after
 /// the motion = clearance + row · motion.
@@ -35,4 +35,4 @@ ContactFit set_down(const std::vector<ContactPlace>&, double load_play);
 bool lowest_point(const Vec3& load, const std::vector<Vec3>& rows, const std::vector<double>& bounds, double far,
                   Vec3& q);
 
-}  // namespace gapfront
+}  // namespace gapfront::align

@@ -3,7 +3,7 @@
 
 #include <cmath>
 
-namespace gapfront {
+namespace gapfront::align {
 
 std::optional<CylinderFit> fit_cylinder(const std::vector<Vec3>& points, const CylinderFit& start, bool free_radius) {
   if (points.size() < 5) return {};
@@ -48,4 +48,4 @@ std::optional<CylinderFit> fit_cylinder(const std::vector<Vec3>& points, const C
   return {};
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::align

@@ -5,7 +5,7 @@
 
 #include "gapfront/geometry.hpp"
 
-namespace gapfront {
+namespace gapfront::align {
 
 struct CylinderFit {
   Vec3 point = Vec3::Zero();   ///< on the axis, nearest to the points' centroid
@@ -17,4 +17,4 @@ struct CylinderFit {
 /// (fewer than 5, or all on one line along the axis). `free_radius`: else the start's radius is kept.
 std::optional<CylinderFit> fit_cylinder(const std::vector<Vec3>& points, const CylinderFit& start, bool free_radius);
 
-}  // namespace gapfront
+}  // namespace gapfront::align

@@ -9,7 +9,7 @@
 #include "gapfront/error.hpp"
 #include "gapfront/pose.hpp"
 
-namespace gapfront {
+namespace gapfront::align {
 namespace {
 
 // Places per radius: a hemisphere then has some 150 of them, and their normals err by a few degrees.
@@ -175,4 +175,4 @@ FoundBalls find_targets(const std::vector<Vec3>& lower, const std::vector<Vec3>&
   return found;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::align

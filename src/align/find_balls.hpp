@@ -4,7 +4,7 @@
 
 #include "gapfront/align.hpp"
 
-namespace gapfront {
+namespace gapfront::align {
 
 /// Balls of this diameter in a scan, most points first: normals vote for centres a radius away on either side, and each
 /// peak is fitted; kept is what shows at least half of a hemisphere. Fillets and pockets of that radius do not.
@@ -31,4 +31,4 @@ FoundBalls find_targets(const std::vector<Vec3>& lower, const std::vector<Vec3>&
 std::vector<Vec3> spare_balls(const std::vector<Vec3>& points, double noise, double diameter,
                               const std::vector<Vec3>& targets);
 
-}  // namespace gapfront
+}  // namespace gapfront::align

@@ -14,7 +14,7 @@
 #include "gapfront/error.hpp"
 #include "units/words.hpp"
 
-namespace gapfront {
+namespace gapfront::align {
 namespace {
 
 std::string at_words(const Vec3& p) { return words("(%.0f, %.0f, %.0f) mm", p.x(), p.y(), p.z()); }
@@ -190,4 +190,4 @@ void look_again(FlangeFit& fit, const Rigid& upper_to_tool, const Matrix6& covar
         Message("warnings.align-registered-lands-enter", {arg::length(-deepest, 3), arg::place(where)}));
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::align

@@ -7,7 +7,7 @@
 #include "align/lands.hpp"
 #include "gapfront/align.hpp"
 
-namespace gapfront {
+namespace gapfront::align {
 
 struct FlangeFit {
   PoseEstimate estimate;  ///< speaks of sinking and two tilts only
@@ -30,4 +30,4 @@ PoseEstimate in_plane_known(const Rigid& pose, const LandFrame&, double u);
 /// Clearance of the lands once another pose was chosen, and a warning when they enter each other there.
 void look_again(FlangeFit&, const Rigid& upper_to_tool, const Matrix6& covariance, const Vec3& pivot);
 
-}  // namespace gapfront
+}  // namespace gapfront::align

@@ -6,7 +6,7 @@
 #include <cmath>
 #include <cstdio>
 
-namespace gapfront {
+namespace gapfront::align {
 namespace {
 
 constexpr double kLine = 0.01;  // see free_motion_of: spread across over spread along
@@ -71,4 +71,4 @@ std::string free_motion_of(const Matrix6& information, const Vec3& pivot, double
   return words.empty() ? std::string{} : "free " + joined(words);
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::align

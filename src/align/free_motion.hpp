@@ -5,7 +5,7 @@
 
 #include "gapfront/geometry.hpp"
 
-namespace gapfront {
+namespace gapfront::align {
 
 /// A place with a name.
 struct NamedPlace {
@@ -22,4 +22,4 @@ std::string free_motion_of(const std::vector<NamedPlace>& places);
 /// `size`, exceeds `limit` mm. Names slides and turns by the axes of the tool frame.
 std::string free_motion_of(const Matrix6& information, const Vec3& pivot, double size, double limit);
 
-}  // namespace gapfront
+}  // namespace gapfront::align

@@ -12,7 +12,7 @@
 #include "gapfront/error.hpp"
 #include "gapfront/pose.hpp"
 
-namespace gapfront {
+namespace gapfront::align {
 namespace {
 
 constexpr int kPoints = 25;       // per cell and half: the mean is then five times better than a point, and robust
@@ -228,4 +228,4 @@ Lands find_lands(const std::vector<Vec3>& lower, const std::vector<Vec3>& upper,
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::align

@@ -5,7 +5,7 @@
 
 #include "gapfront/align.hpp"
 
-namespace gapfront {
+namespace gapfront::align {
 
 /// Frame of the lands: `axis` is their mean normal, from the lower half to the upper one.
 struct LandFrame {
@@ -41,4 +41,4 @@ std::vector<Vec3> close_places(const std::vector<Vec3>& lower, const std::vector
 /// Throws Error{measurement} when the region holds too few points.
 Lands find_lands(const std::vector<Vec3>& lower, const std::vector<Vec3>& upper, const OnLands& on_lands);
 
-}  // namespace gapfront
+}  // namespace gapfront::align

@@ -5,7 +5,7 @@
 #include "align/targets.hpp"
 #include "gapfront/error.hpp"
 
-namespace gapfront {
+namespace gapfront::align {
 namespace {
 
 // With neither noise nor u known, targets still need weights; a micrometre is below any scanner, so it can only say
@@ -74,4 +74,4 @@ std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, 
   return all;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::align

@@ -9,7 +9,7 @@
 #include "gapfront/error.hpp"
 #include "units/words.hpp"
 
-namespace gapfront {
+namespace gapfront::align {
 namespace {
 
 // A pose on which less than a third of the scan meets the nominal surface is chance, not a fit.
@@ -140,4 +140,4 @@ NominalPose fit_nominal(const std::vector<Vec3>& scan, const Mesh& nominal, cons
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::align

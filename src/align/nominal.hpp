@@ -7,7 +7,7 @@
 #include "gapfront/align.hpp"
 #include "gapfront/pose.hpp"
 
-namespace gapfront {
+namespace gapfront::align {
 
 struct NominalPose {
   PoseEstimate estimate;  ///< scan → tool
@@ -25,4 +25,4 @@ struct KnownPlace {
 NominalPose fit_nominal(const std::vector<Vec3>& scan, const Mesh& nominal, const char* half, const Rigid* start,
                         const AlignOptions&, const std::vector<KnownPlace>& known, double noise, const Progress&);
 
-}  // namespace gapfront
+}  // namespace gapfront::align

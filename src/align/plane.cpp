@@ -6,7 +6,7 @@
 #include <cmath>
 #include <random>
 
-namespace gapfront {
+namespace gapfront::align {
 namespace {
 
 /// Singular vectors of the centred points rather than eigenvectors of their products: full precision in the normal.
@@ -75,4 +75,4 @@ std::optional<PlaneFit> find_plane(const std::vector<Vec3>& points, double toler
   return fit_plane(best);
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::align

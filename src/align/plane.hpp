@@ -5,7 +5,7 @@
 
 #include "gapfront/geometry.hpp"
 
-namespace gapfront {
+namespace gapfront::align {
 
 struct PlaneFit {
   Vec3 point = Vec3::Zero();    ///< centroid of the points used
@@ -20,4 +20,4 @@ std::optional<PlaneFit> fit_plane(const std::vector<Vec3>& points);
 /// The plane with most points within `tolerance`, fitted to those by least squares.
 std::optional<PlaneFit> find_plane(const std::vector<Vec3>& points, double tolerance);
 
-}  // namespace gapfront
+}  // namespace gapfront::align

@@ -8,7 +8,7 @@
 #include "gapfront/error.hpp"
 #include "gapfront/pose.hpp"
 
-namespace gapfront {
+namespace gapfront::align {
 namespace {
 
 // Angles and turns in steps of 12°, distances in steps of a twentieth of the size: noise of some degrees in a normal
@@ -293,4 +293,4 @@ double ambiguity(const std::vector<PoseCandidate>& all) {
   return all.size() < 2 || all[0].score <= 0 ? 0 : all[1].score / all[0].score;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::align

@@ -10,7 +10,7 @@
 #include "gapfront/pose.hpp"
 #include "units/inch.hpp"
 
-namespace gapfront {
+namespace gapfront::align {
 namespace {
 
 constexpr double kStep = 1.25;    // from radius to radius: votes then fall within an eighth of a radius of the centre
@@ -246,4 +246,4 @@ BallPairs pair_balls(const std::vector<FoundBall>& lower, const std::vector<Foun
   return best;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::align

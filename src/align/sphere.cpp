@@ -12,7 +12,7 @@
 #include "core/statistics.hpp"
 #include "gapfront/align.hpp"
 
-namespace gapfront {
+namespace gapfront::align {
 namespace {
 
 using Points = std::vector<Vec3>;
@@ -239,4 +239,4 @@ SphereFit fit_sphere(const std::vector<Vec3>& points, const Vec3& rough, double 
   return fit;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::align

@@ -10,7 +10,7 @@
 #include "gapfront/error.hpp"
 #include "gapfront/pose.hpp"
 
-namespace gapfront {
+namespace gapfront::align {
 namespace {
 
 constexpr int kNeighbours = 12;  // about two rings: enough to average noise, few enough to follow a radius
@@ -109,4 +109,4 @@ SurfacePoints sample_mesh(const Mesh& mesh, double spacing) {
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::align

@@ -16,8 +16,8 @@ constexpr double kTold = 9;
 
 struct Others {
   std::vector<Pair> pairs;
-  std::vector<NamedPlace> places;
-  Others(const std::vector<Pair>& all, const std::vector<NamedPlace>& at, std::size_t without)
+  std::vector<align::NamedPlace> places;
+  Others(const std::vector<Pair>& all, const std::vector<align::NamedPlace>& at, std::size_t without)
       : pairs(all), places(at) {
     pairs.erase(pairs.begin() + without);
     places.erase(places.begin() + without);
@@ -46,7 +46,7 @@ int TargetTest::worst() const {
   return at;
 }
 
-TargetTest test_pairs(const std::vector<Pair>& pairs, const std::vector<NamedPlace>& places) {
+TargetTest align::test_pairs(const std::vector<Pair>& pairs, const std::vector<align::NamedPlace>& places) {
   TargetTest t;
   const PairFit all = fit_pairs(pairs);
   const int dof = 3 * static_cast<int>(pairs.size()) - 6;
@@ -63,7 +63,7 @@ TargetTest test_pairs(const std::vector<Pair>& pairs, const std::vector<NamedPla
   std::vector<double> without(pairs.size(), INFINITY);
   for (std::size_t i = 0; i < pairs.size(); ++i) {
     const Others rest(pairs, places, i);
-    if (!free_motion_of(rest.places).empty()) continue;
+    if (!align::free_motion_of(rest.places).empty()) continue;
     const PairFit fit = fit_pairs(rest.pairs);
     t.miss[i] = fit.motion * pairs[i].from - pairs[i].to;
     without[i] = fit.chi2;

@@ -6,9 +6,9 @@
 #include "core/rigid_motion.hpp"
 #include "gapfront/align.hpp"
 
-namespace gapfront {
+namespace gapfront::align {
 
 /// Needs pairs that fix the motion; with 3 there is a test but no odd one.
 TargetTest test_pairs(const std::vector<Pair>&, const std::vector<NamedPlace>&);
 
-}  // namespace gapfront
+}  // namespace gapfront::align

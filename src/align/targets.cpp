@@ -9,7 +9,7 @@
 #include "gapfront/error.hpp"
 #include "units/words.hpp"
 
-namespace gapfront {
+namespace gapfront::align {
 namespace {
 
 // Checks are made at every inspection, so they speak at three sigma: one false alarm in about 370.
@@ -168,4 +168,4 @@ TargetFit fit_targets(const std::vector<LocatedTarget>& targets, const Rigid& lo
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::align

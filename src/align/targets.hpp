@@ -7,7 +7,7 @@
 #include "core/rigid_motion.hpp"
 #include "gapfront/align.hpp"
 
-namespace gapfront {
+namespace gapfront::align {
 
 /// A target's place in one scan, with its covariance.
 struct Located {
@@ -54,4 +54,4 @@ struct TargetFit {
 TargetTest upper_against_tool(const std::vector<LocatedTarget>&);
 TargetFit fit_targets(const std::vector<LocatedTarget>&, const Rigid& lower_to_tool, double limit);
 
-}  // namespace gapfront
+}  // namespace gapfront::align

@@ -10,7 +10,7 @@
 #include "core/statistics.hpp"
 #include "gapfront/error.hpp"
 
-namespace gapfront {
+namespace gapfront::cavity {
 namespace {
 
 constexpr double no_height = std::numeric_limits<double>::quiet_NaN();
@@ -316,4 +316,4 @@ Samples with_guesses(const Samples& s, const Mesh& covered, const std::vector<Ve
   return joined(s, guesses.points, guesses.normals, guesses.size, guesses.bend, o.edge);
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::cavity

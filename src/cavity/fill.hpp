@@ -2,7 +2,7 @@
 #pragma once
 #include "cavity/reconstruct.hpp"
 
-namespace gapfront {
+namespace gapfront::cavity {
 
 /// The samples, and after them guessed ones where the face inside the seal line is missing: carried down from the upper
 /// scan by the gap around, where that covers the place, else a membrane between the edges. Without a seal line only
@@ -19,4 +19,4 @@ Samples joined(const Samples&, const std::vector<Vec3>& points, const std::vecto
 /// is the mean of its neighbours (a membrane); at the border of what is wanted the membrane is free.
 void stretch_membrane(std::vector<double>& height, const std::vector<char>& wanted, int nx, int ny);
 
-}  // namespace gapfront
+}  // namespace gapfront::cavity

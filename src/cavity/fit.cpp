@@ -8,9 +8,8 @@
 #include "cavity/quadric.hpp"
 #include "gapfront/error.hpp"
 
-namespace gapfront {
+namespace gapfront::cavity {
 
-namespace cavity {
 
 namespace {
 
@@ -268,7 +267,6 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
   return patch.ok ? patch : wider;
 }
 
-}  // namespace cavity
 
 LocalFit fit_local(const Surface& surface, const Vec3& at, const Vec3& hint, double radius) {
   if (!(hint.norm() > 0) || !at.allFinite())
@@ -288,4 +286,4 @@ LocalFit fit_local(const Surface& surface, const Vec3& at, const Vec3& hint, dou
   return fit;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::cavity

@@ -216,8 +216,8 @@ void check_options(const GapOptions& o) {
                 "gap: max_gap, fit_radius and uncertainties must not be negative and coverage must be above 0");
 }
 
-GapMap measure_gap(const Sheet& sheet, const Surface& lower, const Surface& upper, const Alignment& alignment,
-                   const GapOptions& options, const Progress& progress) {
+GapMap cavity::measure_gap(const Sheet& sheet, const Surface& lower, const Surface& upper, const Alignment& alignment,
+                           const GapOptions& options, const Progress& progress) {
   check_options(options);
   if (sheet.normals.size() != sheet.size() || sheet.area.size() != sheet.size())
     throw Error(Fault::input, "gap: the sheet has no normals or areas; complete it with make_sheet");
@@ -258,8 +258,8 @@ GapMap measure_gap(const Sheet& sheet, const Surface& lower, const Surface& uppe
   return map;
 }
 
-NodeGap measure_gap_at(const Surface& lower, const Surface& upper, const Vec3& at, const Vec3& normal,
-                       const GapOptions& options) {
+NodeGap cavity::measure_gap_at(const Surface& lower, const Surface& upper, const Vec3& at, const Vec3& normal,
+                               const GapOptions& options) {
   check_options(options);
   if (!at.allFinite() || !(normal.norm() > 0))
     throw Error(Fault::input, "gap: place or normal is not finite or nil; give a place near the lower face");

@@ -3,7 +3,7 @@
 
 #include "gapfront/cavity.hpp"
 
-namespace gapfront {
+namespace gapfront::cavity {
 namespace {
 
 constexpr double kBallReach = 1.5;   // diameters about a ball's centre; see `masks_of`
@@ -48,4 +48,4 @@ std::vector<Mask> masks_on_sheet(const Sheet& sheet, const std::vector<Mask>& ma
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::cavity

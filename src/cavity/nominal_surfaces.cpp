@@ -7,7 +7,7 @@
 #include "gapfront/cavity.hpp"
 #include "gapfront/error.hpp"
 
-namespace gapfront {
+namespace gapfront::cavity {
 namespace {
 
 /// Gives nodes without a value the mean of their neighbours that have one, ring by ring.
@@ -73,4 +73,4 @@ std::vector<double> nominal_surfaces_gap(const Sheet& sheet, const Surface& lowe
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::cavity

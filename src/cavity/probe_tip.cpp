@@ -6,7 +6,7 @@
 #include "gapfront/cavity.hpp"
 #include "gapfront/error.hpp"
 
-namespace gapfront {
+namespace gapfront::cavity {
 namespace {
 
 /// Direction across the points around p, towards the other half.
@@ -49,4 +49,4 @@ std::vector<Vec3> compensate_tip_radius(const Surface& centres, const Surface& o
   return kept;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::cavity

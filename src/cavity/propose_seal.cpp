@@ -8,7 +8,7 @@
 #include "core/statistics.hpp"
 #include "gapfront/seal.hpp"
 
-namespace gapfront {
+namespace gapfront::cavity {
 namespace {
 
 // A line of which less has a scanned land beside it is too much of a guess to cut the sheet by. Own choice.
@@ -325,4 +325,4 @@ std::vector<Region> proposed_lands(const SealProposal& seal) {
   return {r};
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::cavity

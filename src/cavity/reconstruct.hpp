@@ -4,7 +4,7 @@
 #include "cavity/sheet_seal.hpp"
 #include "gapfront/cavity.hpp"
 
-namespace gapfront {
+namespace gapfront::cavity {
 
 /// Thinned scan with oriented normals and the edge length wanted at each sample.
 struct Samples {
@@ -33,4 +33,4 @@ bool settle(const Samples&, Vec3& x, Vec3& n);
 /// The same on the points of the scan itself, with a radius chosen from the curvature `bend`.
 bool settle_on_scan(const Surface&, Vec3& x, Vec3& n, double bend);
 
-}  // namespace gapfront
+}  // namespace gapfront::cavity

@@ -12,7 +12,7 @@
 #include "core/parallel.hpp"
 #include "gapfront/error.hpp"
 
-namespace gapfront {
+namespace gapfront::cavity {
 namespace {
 
 /// One point of the scan per voxel: the one nearest to the mean of its voxel. Averages would sit inside curves.
@@ -247,4 +247,4 @@ Samples sample_face(const Surface& lower, const Surface& upper, const SheetOptio
   return s;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::cavity

@@ -5,7 +5,7 @@
 #include "cavity/reconstruct.hpp"
 #include "core/parallel.hpp"
 
-namespace gapfront {
+namespace gapfront::cavity {
 namespace {
 
 /// Weighted quadric h(u,v) through points near x in the frame of n; moves x to the foot point. False below four points;
@@ -110,4 +110,4 @@ std::vector<double> coverage_field(const Samples& s, const Mesh& mesh, const std
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::cavity

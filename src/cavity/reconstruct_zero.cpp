@@ -9,7 +9,7 @@
 #include "cavity/reconstruct.hpp"
 #include "core/parallel.hpp"
 
-namespace gapfront {
+namespace gapfront::cavity {
 namespace {
 
 using Key = std::uint64_t;
@@ -180,4 +180,4 @@ Mesh zero_set(const Samples& s) {
   return joined_triangles(grid, value, zero_triangles(grid, value));
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::cavity

@@ -4,7 +4,7 @@
 #include "cavity/sheet_mesh.hpp"
 #include "core/parallel.hpp"
 
-namespace gapfront {
+namespace gapfront::cavity {
 namespace {
 
 /// Tangent of the smallest angle, which is at most 60°: grows with it, and spares the arc tangent.
@@ -368,4 +368,4 @@ void remesh(Mesh& mesh, std::vector<char>& mark, const Samples& samples, const S
   r.finish();
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::cavity

@@ -6,7 +6,7 @@
 #include "cavity/sheet_seal.hpp"
 #include "gapfront/progress.hpp"
 
-namespace gapfront {
+namespace gapfront::cavity {
 
 /// What a vertex may do: move freely on the face, along the seal line, along the edge of the scan, or not at all.
 enum Mark : char { on_face = 0, on_seal = 1, on_edge = 2, fixed = 3 };
@@ -18,4 +18,4 @@ void remesh(Mesh&, std::vector<char>& mark, const Samples&, const SealLine&, con
 /// Moves a point to where the face meets the prism wall of the seal line.
 void settle_on_seal(const Samples&, const SealLine&, Vec3& x, Vec3& n);
 
-}  // namespace gapfront
+}  // namespace gapfront::cavity

@@ -4,7 +4,7 @@
 #include <cmath>
 #include <map>
 
-namespace gapfront {
+namespace gapfront::cavity {
 namespace {
 
 /// Nodes of the largest 4-connected part of `in`.
@@ -178,4 +178,4 @@ bool simple_polygon(const std::vector<PlanPoint>& p) {
   return n >= 3;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::cavity

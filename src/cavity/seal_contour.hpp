@@ -3,7 +3,7 @@
 #include <vector>
 #include "cavity/seal_plane.hpp"
 
-namespace gapfront {
+namespace gapfront::cavity {
 
 struct PlanPoint {
   double u, v;
@@ -24,4 +24,4 @@ std::vector<PlanPoint> simplified(const std::vector<PlanPoint>& closed, double t
 bool simple_polygon(const std::vector<PlanPoint>& closed);
 double polygon_area(const std::vector<PlanPoint>& closed);
 
-}  // namespace gapfront
+}  // namespace gapfront::cavity

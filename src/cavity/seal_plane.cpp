@@ -9,7 +9,7 @@
 #include "core/parallel.hpp"
 #include "gapfront/pose.hpp"
 
-namespace gapfront {
+namespace gapfront::cavity {
 namespace {
 
 constexpr int kPlaneDraws = 150;         // with a flange of a tenth of the points the chance to miss it is below 1e-6
@@ -57,7 +57,7 @@ std::optional<FlangeFrame> find_flange(const Surface& lower, const Surface& uppe
   if (lower.points().size() < 200 || upper.points().size() < 200) return {};
   const double size = scan_size(lower.points());
   // 150 places across: a flange a twentieth of the size wide is then seven of them wide.
-  const SurfacePoints s = thin_surface(lower.points(), std::max(2 * lower.spacing(), size / 150));
+  const SurfacePoints s = align::thin_surface(lower.points(), std::max(2 * lower.spacing(), size / 150));
   // A flange of a real tool is out of flat by some tenths of a millimetre per half metre.
   const double tolerance = std::max(6 * lower.noise(), 1e-3 * size);
   std::mt19937 random(20261128);  // any fixed seed: the same scan gives the same plane
@@ -205,4 +205,4 @@ PlanHeights plan_heights(const Surface& lower, const FlangeFrame& f, const std::
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::cavity

@@ -4,7 +4,7 @@
 #include <vector>
 #include "gapfront/cavity.hpp"
 
-namespace gapfront {
+namespace gapfront::cavity {
 
 /// Frame of the flange: `n` from the lower half to the upper.
 struct FlangeFrame {
@@ -41,4 +41,4 @@ PlanHeights plan_heights(const Surface& lower, const FlangeFrame&, const std::ve
 void bridge(const PlanGrid&, std::vector<double>& value, const std::vector<char>& known,
             const std::vector<char>& outside);
 
-}  // namespace gapfront
+}  // namespace gapfront::cavity

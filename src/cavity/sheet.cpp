@@ -17,6 +17,8 @@
 namespace gapfront {
 namespace {
 
+using enum cavity::Mark;
+
 using Loops = std::vector<std::vector<int>>;
 /// Beside those of remesh.hpp, until the boundary is placed: a vertex on the edge of a mask.
 constexpr char on_mask = 4;
@@ -50,7 +52,7 @@ std::size_t outer_loop(const Mesh& m, const Loops& loops) {
 
 /// Closes holes up to `limit` across with a fan around their middle; returns whether there were any.
 bool close_small_holes(Mesh& m, std::vector<char>& mark, double limit) {
-  const auto loops = boundary_loops(m);
+  const auto loops = cavity::boundary_loops(m);
   if (loops.empty()) return false;
   bool any = false;
   const std::size_t outer = outer_loop(m, loops);
@@ -78,8 +80,9 @@ bool close_small_holes(Mesh& m, std::vector<char>& mark, double limit) {
 
 /// Marks boundary vertices, moves those of the seal exactly onto it, and fixes corners and the meeting points
 /// of seal and scan edge.
-void place_boundary(Mesh& m, const Loops& loops, std::vector<char>& mark, const Samples& s, const SealLine& seal) {
-  const auto normals = quick_normals(m);
+void place_boundary(Mesh& m, const Loops& loops, std::vector<char>& mark, const cavity::Samples& s,
+                    const cavity::SealLine& seal) {
+  const auto normals = cavity::quick_normals(m);
   std::vector<char> kind(m.points.size(), on_face);
   for (const auto& loop : loops)
     for (int v : loop) kind[v] = mark[v] == on_seal ? on_seal : on_edge;
@@ -95,7 +98,7 @@ void place_boundary(Mesh& m, const Loops& loops, std::vector<char>& mark, const 
       if (mark[v] == on_seal) rim.push_back(v);
   parallel_for(rim.size(), [&](std::size_t i) {
     Vec3 n = normals[rim[i]];
-    settle_on_seal(s, seal, m.points[rim[i]], n);
+    cavity::settle_on_seal(s, seal, m.points[rim[i]], n);
   });
   for (const Vec3& corner : seal.corners()) {
     int best = -1;
@@ -107,7 +110,7 @@ void place_boundary(Mesh& m, const Loops& loops, std::vector<char>& mark, const 
     Vec3 n = normals[best];
     Vec3& x = m.points[best];
     x.head<2>() = corner.head<2>();
-    if (Vec3 y = x; settle(s, y, n) && std::abs(n.z()) > 0.3) x.z() += (y - x).dot(n) / n.z();
+    if (Vec3 y = x; cavity::settle(s, y, n) && std::abs(n.z()) > 0.3) x.z() += (y - x).dot(n) / n.z();
     kind[best] = fixed;
   }
   mark = std::move(kind);
@@ -123,7 +126,7 @@ double depth_in_masks(const Vec3& p, const std::vector<Mask>& masks) {
 /// The part of the face inside the seal line that masks leave out, seen along Z. Each mask is a disc as wide as its
 /// edge on the face: its own surface (the ball) says nothing of the face below it.
 double area_of_masks(const Mesh& m, const Loops& loops, const std::vector<char>& mark, const std::vector<Mask>& masks,
-                     const SealLine& seal) {
+                     const cavity::SealLine& seal) {
   std::vector<double> radius(masks.size(), 0), met(masks.size(), 0);
   for (const auto& loop : loops)
     for (int v : loop)
@@ -150,9 +153,9 @@ double area_of_masks(const Mesh& m, const Loops& loops, const std::vector<char>&
 }
 
 /// The edges of masks and islands are walls, not the seal line, even where a mask reaches across it.
-void clear_rim(Sheet& sheet, const SheetOptions& o, const SealLine& seal) {
+void clear_rim(Sheet& sheet, const SheetOptions& o, const cavity::SealLine& seal) {
   if (o.masks.empty() && o.islands.empty()) return;
-  const SealLine outer(o.seal), inner({}, o.islands);
+  const cavity::SealLine outer(o.seal), inner({}, o.islands);
   for (std::size_t i = 0; i < sheet.size(); ++i) {
     const Vec3& p = sheet.mesh.points[i];
     if (!sheet.rim[i]) continue;
@@ -165,13 +168,13 @@ void clear_rim(Sheet& sheet, const SheetOptions& o, const SealLine& seal) {
 
 /// Holes, and bites out of the rim, that are left open.
 std::vector<Sheet::Lost> open_holes(const Mesh& m, const Loops& loops, const std::vector<char>& mark,
-                                    const SealLine& seal, const std::vector<char>& was) {
+                                    const cavity::SealLine& seal, const std::vector<char>& was) {
   std::vector<Sheet::Lost> out;
   if (loops.empty()) return out;
   const auto add = [&](const std::vector<Vec3>& loop) {
     Sheet::Lost l;
     for (const Vec3& p : loop) l.centre += p / double(loop.size());
-    l.area = loop_area(loop).norm();
+    l.area = cavity::loop_area(loop).norm();
     out.push_back(l);
   };
   const std::size_t outer = outer_loop(m, loops);
@@ -214,8 +217,8 @@ double area_of(const Mesh& m) {
 }
 
 void require_seal(const Mesh& covered, const SheetOptions& o) {
-  double inside = loop_area(flattened(o.seal)).norm();
-  for (const auto& island : o.islands) inside -= loop_area(flattened(island)).norm();
+  double inside = cavity::loop_area(flattened(o.seal)).norm();
+  for (const auto& island : o.islands) inside -= cavity::loop_area(flattened(island)).norm();
   const double fraction = inside > 0 ? area_of(covered) / inside : 1;
   // Under half: the line and the face do not belong together; a scan with holes still covers most of its face.
   if (fraction >= 0.5) return;
@@ -233,34 +236,34 @@ struct Draft {
   std::vector<char> mark;
 };
 
-Draft draft_of(const Samples& samples, const SheetOptions& o, const SealLine& seal) {
+Draft draft_of(const cavity::Samples& samples, const SheetOptions& o, const cavity::SealLine& seal) {
   Draft d;
-  d.mesh = zero_set(samples);
+  d.mesh = cavity::zero_set(samples);
   d.mark.assign(d.mesh.points.size(), on_face);
-  clip(d.mesh, coverage_field(samples, d.mesh, quick_normals(d.mesh)), d.mark, on_edge);
+  cavity::clip(d.mesh, cavity::coverage_field(samples, d.mesh, cavity::quick_normals(d.mesh)), d.mark, on_edge);
   if (!seal.empty()) {
     std::vector<double> distance(d.mesh.points.size());
     parallel_for(distance.size(), [&](std::size_t i) { distance[i] = seal.signed_distance(d.mesh.points[i]); });
-    clip(d.mesh, distance, d.mark, on_seal);
+    cavity::clip(d.mesh, distance, d.mark, on_seal);
   }
   if (!o.masks.empty()) {
     std::vector<double> depth(d.mesh.points.size());
     parallel_for(depth.size(), [&](std::size_t i) { depth[i] = depth_in_masks(d.mesh.points[i], o.masks); });
-    clip(d.mesh, depth, d.mark, on_mask);
+    cavity::clip(d.mesh, depth, d.mark, on_mask);
   }
   return d;
 }
 
 /// Pieces of the mesh with their area, the largest first.
 std::vector<std::pair<double, Mesh>> pieces_of(const Mesh& m) {
-  const auto part = parts_of(m);
+  const auto part = cavity::parts_of(m);
   std::map<int, Mesh> by;
   for (std::size_t t = 0; t < part.size(); ++t) by[part[t]].triangles.push_back(m.triangles[t]);
   std::vector<std::pair<double, Mesh>> out;
   for (auto& [k, piece] : by) {
     piece.points = m.points;
     std::vector<char> none(m.points.size(), 0);
-    drop_unused(piece, none);
+    cavity::drop_unused(piece, none);
     out.push_back({area_of(piece), std::move(piece)});
   }
   std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.first > b.first; });
@@ -284,8 +287,8 @@ std::vector<Vec3> clutter_of(const std::vector<std::pair<double, Mesh>>& pieces,
 }
 
 /// Does the scan leave something out inside the seal line that `limit` does not close?
-bool has_holes(const Draft& d, const SealLine& seal, double limit) {
-  const auto loops = boundary_loops(d.mesh);
+bool has_holes(const Draft& d, const cavity::SealLine& seal, double limit) {
+  const auto loops = cavity::boundary_loops(d.mesh);
   if (loops.empty()) return false;
   const std::size_t outer = outer_loop(d.mesh, loops);
   for (std::size_t i = 0; i < loops.size(); ++i) {
@@ -312,7 +315,7 @@ std::vector<std::size_t> pieces_apart(const std::vector<std::pair<double, Mesh>>
   const double usual = median(std::move(gaps));
   for (std::size_t k = 1; k < pieces.size(); ++k) {
     const Mesh& m = pieces[k].second;
-    const auto normals = quick_normals(m);
+    const auto normals = cavity::quick_normals(m);
     std::size_t counts = 0;
     for (std::size_t i = 0; i < m.points.size(); ++i) {
       const Vec3 d = upper.nearest(m.points[i]).point - m.points[i];
@@ -332,11 +335,11 @@ void check_options(const SheetOptions& o) {
     throw Error(Fault::input, "sheet: cavity.min_edge must be above zero and not above cavity.edge");
 }
 
-Sheet build_sheet(const Surface& lower, const Surface& upper, const SheetOptions& o, const Progress& progress) {
+Sheet cavity::build_sheet(const Surface& lower, const Surface& upper, const SheetOptions& o, const Progress& progress) {
   check_options(o);
   report_progress(progress, "sheet", 0);
-  const SealLine seal(o.seal, o.islands);
-  Samples samples = sample_face(lower, upper, o, seal);
+  const cavity::SealLine seal(o.seal, o.islands);
+  cavity::Samples samples = cavity::sample_face(lower, upper, o, seal);
   report_progress(progress, "sheet", 0.2);
   Draft draft = draft_of(samples, o, seal);
   if (draft.mesh.triangles.empty())
@@ -350,7 +353,7 @@ Sheet build_sheet(const Surface& lower, const Surface& upper, const SheetOptions
                          return pieces[k].first > limit * limit;
                        });
   if (guessed) {
-    samples = with_guesses(samples, draft.mesh, clutter_of(pieces, apart), lower, upper, o, seal);
+    samples = cavity::with_guesses(samples, draft.mesh, clutter_of(pieces, apart), lower, upper, o, seal);
     draft = draft_of(samples, o, seal);
     pieces = pieces_of(draft.mesh);
     apart = pieces_apart(pieces, upper, samples.cell);
@@ -360,24 +363,25 @@ Sheet build_sheet(const Surface& lower, const Surface& upper, const SheetOptions
   for (std::size_t k : apart) lost.push_back({middle_of(pieces[k].second.points), pieces[k].first});
   Mesh& mesh = draft.mesh;
   std::vector<char>& mark = draft.mark;
-  keep_largest(mesh, mark);
+  cavity::keep_largest(mesh, mark);
   const bool closed = close_small_holes(mesh, mark, limit);
-  const Loops loops = boundary_loops(mesh);
+  const Loops loops = cavity::boundary_loops(mesh);
   const double masked = area_of_masks(mesh, loops, mark, o.masks, seal);
   const std::vector<char> cut = mark;
   place_boundary(mesh, loops, mark, samples, seal);
   for (const auto& l : open_holes(mesh, loops, mark, seal, cut)) lost.push_back(l);
   report_progress(progress, "sheet", 0.5);
-  remesh(mesh, mark, samples, seal, progress);
+  cavity::remesh(mesh, mark, samples, seal, progress);
   // Last, on the points of the scan themselves; small moves only, the triangles are good already.
-  const auto normals = vertex_normals(mesh);
+  const auto normals = cavity::vertex_normals(mesh);
   parallel_for(mesh.points.size(), [&](std::size_t i) {
     if (mark[i] == fixed || mark[i] == on_seal) return;
     Vec3 x = mesh.points[i], n = normals[i];
     const double bend = samples.bend[samples.tree.nearest(x).index];
-    if (settle_on_scan(lower, x, n, bend) && (x - mesh.points[i]).norm() < 0.5 * samples.cell) mesh.points[i] = x;
+    if (cavity::settle_on_scan(lower, x, n, bend) && (x - mesh.points[i]).norm() < 0.5 * samples.cell)
+      mesh.points[i] = x;
   });
-  Sheet sheet = make_sheet(std::move(mesh));
+  Sheet sheet = cavity::make_sheet(std::move(mesh));
   sheet.masked_area = masked;
   clear_rim(sheet, o, seal);
   sheet.covered.assign(sheet.size(), 1);

@@ -7,7 +7,7 @@
 #include "gapfront/cavity.hpp"
 #include "gapfront/error.hpp"
 
-namespace gapfront {
+namespace gapfront::cavity {
 namespace {
 
 [[noreturn]] void refuse(const std::string& why) {
@@ -76,4 +76,4 @@ Sheet make_sheet(Mesh mesh) {
   return s;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::cavity

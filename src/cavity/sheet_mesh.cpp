@@ -7,7 +7,7 @@
 
 #include "core/joined_sets.hpp"
 
-namespace gapfront {
+namespace gapfront::cavity {
 namespace {
 
 struct Side {
@@ -196,4 +196,4 @@ Vec3 loop_area(const std::vector<Vec3>& loop) {
   return 0.5 * sum;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::cavity

@@ -3,7 +3,7 @@
 #include <vector>
 #include "gapfront/geometry.hpp"
 
-namespace gapfront {
+namespace gapfront::cavity {
 
 /// Angle-weighted unit normals per vertex.
 std::vector<Vec3> vertex_normals(const Mesh&);
@@ -22,4 +22,4 @@ Vec3 loop_area(const std::vector<Vec3>& loop);
 /// Drops unused vertices, keeping the order of the others.
 void drop_unused(Mesh&, std::vector<char>& mark);
 
-}  // namespace gapfront
+}  // namespace gapfront::cavity

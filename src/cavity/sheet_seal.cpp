@@ -6,7 +6,7 @@
 
 #include "core/segment.hpp"
 
-namespace gapfront {
+namespace gapfront::cavity {
 namespace {
 
 Vec3 flat(const Vec3& p) { return {p.x(), p.y(), 0}; }
@@ -99,4 +99,4 @@ std::vector<Vec3> SealLine::path(const Vec3& from, const Vec3& to) const {
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::cavity

@@ -4,7 +4,7 @@
 #include <vector>
 #include "gapfront/geometry.hpp"
 
-namespace gapfront {
+namespace gapfront::cavity {
 
 class SealLine {
  public:
@@ -36,4 +36,4 @@ class SealLine {
   std::vector<Segment> segments_;
 };
 
-}  // namespace gapfront
+}  // namespace gapfront::cavity

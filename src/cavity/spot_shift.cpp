@@ -38,8 +38,8 @@ double SpotShift::at(const NodeGap& node) const {
   return node.direction.dot(offset * axis + tilt.cross(node.mid - pivot));
 }
 
-SpotShift spot_shift(const Sheet& sheet, const GapMap& map, const std::vector<SpotReading>& readings) {
-  const auto nodes = nodes_of_spots(sheet, map, readings);
+SpotShift cavity::spot_shift(const Sheet& sheet, const GapMap& map, const std::vector<SpotReading>& readings) {
+  const auto nodes = cavity::nodes_of_spots(sheet, map, readings);
   std::vector<const NodeGap*> at;
   std::vector<Vec3> places;
   std::vector<double> apart, variance;
@@ -127,7 +127,7 @@ SpotShift spot_shift(const Sheet& sheet, const GapMap& map, const std::vector<Sp
   return out;
 }
 
-void remove_shift(GapMap& map, SpotShift& shift) {
+void cavity::remove_shift(GapMap& map, SpotShift& shift) {
   if (shift.parameters == 0 || shift.removed) return;
   // The same motion about the map's pivot: t = offset·axis + tilt × (map's pivot − shift's pivot).
   const Vec3 arm = map.pivot - shift.pivot;

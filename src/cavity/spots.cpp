@@ -5,7 +5,7 @@
 #include <limits>
 #include "gapfront/error.hpp"
 
-namespace gapfront {
+namespace gapfront::cavity {
 
 namespace {
 
@@ -73,4 +73,4 @@ std::vector<SpotComparison> compare_spots(const Sheet& sheet, const GapMap& map,
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::cavity

@@ -4,9 +4,9 @@
 #include <vector>
 #include "gapfront/cavity.hpp"
 
-namespace gapfront {
+namespace gapfront::cavity {
 
 /// The nearest measured node within two edges, per reading. Throws Error{input} for a reading that is no number.
 std::vector<std::optional<std::size_t>> nodes_of_spots(const Sheet&, const GapMap&, const std::vector<SpotReading>&);
 
-}  // namespace gapfront
+}  // namespace gapfront::cavity

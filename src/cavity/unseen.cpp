@@ -51,7 +51,7 @@ void take_coverage(const Sheet& sheet, const Holes& lower, const Surface& upper,
 
 }  // namespace cavity
 
-std::vector<UnseenPlace> unseen_places(const Sheet& sheet, const GapMap& map, const std::vector<int>& nodes) {
+std::vector<UnseenPlace> cavity::unseen_places(const Sheet& sheet, const GapMap& map, const std::vector<int>& nodes) {
   const auto area_of = [&](int i) { return map.unseen_area(sheet, std::size_t(i)); };
   std::vector<char> open(sheet.size(), 0);
   for (int i : nodes) open[i] = area_of(i) > 0;
@@ -97,7 +97,7 @@ const char* to_string(Missing m) {
   return "neither";
 }
 
-Message why_missing(Missing m) {
+Message cavity::why_missing(Missing m) {
   switch (m) {
     case Missing::lower:
       return Message("cover.lower-scan-has-hole");

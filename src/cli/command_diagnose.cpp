@@ -114,26 +114,26 @@ void print(const Inspection& r, const SpotDiagnosis& d) {
 }  // namespace
 
 int run_diagnose(const DiagnoseArguments& arguments) {
-  Job job = read_job(arguments.job);
+  Job job = job::read_job(arguments.job);
   if (!arguments.output.empty()) job.output = arguments.output;
   const auto spots = read_spots(arguments, job.units);
   const DiagnoseOptions options = read_options(arguments);
-  validate(job);
+  pipeline::validate(job);
   const Progress progress = terminal_progress(arguments.quiet);
-  const Inspection r = inspect(job, progress);
+  const Inspection r = pipeline::inspect(job, progress);
   if (r.doubt) {
     write_report_of(r, progress);
     clear_progress();
     end_in_doubt(r, "diagnosis");
   }
-  const Diagnosis found = diagnose(r, spots, options, progress);
-  const std::string json = diagnosis_json(r, found);
-  write_page(json, job.output, "diagnosis");
+  const Diagnosis found = pipeline::diagnose(r, spots, options, progress);
+  const std::string json = report::diagnosis_json(r, found);
+  report::write_page(json, job.output, "diagnosis");
   clear_progress();
   if (arguments.json) {
     std::cout << json;
   } else if (!arguments.quiet) {
-    std::cout << job.name << "\n" << outcome_line(r) << "\n";
+    std::cout << job.name << "\n" << report::outcome_line(r) << "\n";
     for (const auto& d : found.spots) print(r, d);
     std::cout << "\n"
               << found.fillings << " fillings were computed. A spot counts as cured where it comes in fewer than "

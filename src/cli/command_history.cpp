@@ -77,7 +77,7 @@ int run_history(const HistoryArguments& arguments) {
     std::cout << file.string() << ": sound, " << history.list().size() << " inspections, layout " << history.version()
               << "\n";
   } else if (arguments.csv) {
-    std::cout << history_csv(all_records(history), history.sheet().value_or(Sheet{}));
+    std::cout << history::history_csv(all_records(history), history.sheet().value_or(Sheet{}));
   } else if (arguments.show) {
     for (const Record& r : all_records(history))
       if (r.id == *arguments.show) {

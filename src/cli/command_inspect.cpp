@@ -59,7 +59,7 @@ void print_front(const Inspection& r, std::ostream& out) {
   }
   out << "Filling     " << time(r.filling.fill_time) << " (nominal " << time(r.nominal_filling.fill_time) << ")\n";
   if (r.filling.pockets.empty()) out << "Pockets     none in the one filling computed\n";
-  const bool little = dry_area(r.filling) <= r.job.ensemble.min_dry;
+  const bool little = flow::dry_area(r.filling) <= r.job.ensemble.min_dry;
   for (const auto& p : r.filling.pockets)
     out << "Pocket      " << format_area(p.area, units)
         << (p.area_U < 0 ? "" : " (± " + format_area(p.area_U, units) + " by the mesh)") << " stays dry at "
@@ -83,7 +83,7 @@ void print_corrections(const Inspection& r, std::ostream& out) {
         << format_area(before.out_of_tolerance_area, units) << " -> " << format_area(after.out_of_tolerance_area, units)
         << ", greatest lead " << time(before.max_lead_s) << " -> " << time(after.max_lead_s) << ", dry "
         << format_area(before.dry_area, units) << " -> " << format_area(after.dry_area, units)
-        << (drawn_alike(before, after)
+        << (correct::drawn_alike(before, after)
                 ? " (on average of drawn fillings " + format_area(before.expected_dry_area, units) + " -> " +
                       format_area(after.expected_dry_area, units) + ")"
                 : "")
@@ -97,7 +97,7 @@ void print_unseen(const Inspection& r, std::ostream& out) {
   for (std::size_t i = 0; i < std::min<std::size_t>(3, r.verdict.unseen.size()); ++i) {
     const UnseenPlace& p = r.verdict.unseen[i];
     out << "Not seen    " << format_area(p.area, units) << " at " << place(p.centre, units) << ": "
-        << say(why_missing(p.missing), {r.job.units}) << "\n";
+        << say(cavity::why_missing(p.missing), {r.job.units}) << "\n";
   }
   if (r.verdict.unseen.size() > 3) out << "            and " << r.verdict.unseen.size() - 3 << " smaller places\n";
 }
@@ -106,7 +106,7 @@ void print_unseen(const Inspection& r, std::ostream& out) {
 void print_open(const Inspection& r, std::ostream& out) {
   if (r.seal.source == SealOrigin::Source::proposed)
     out << "Seal line   "
-        << (r.seal.confidence > 0 ? seal_words({r.seal.found, {}, r.seal.confidence})
+        << (r.seal.confidence > 0 ? pipeline::seal_words({r.seal.found, {}, r.seal.confidence})
                                   : "proposed from the scans, in the job")
         << ", not confirmed\n";
   if (r.job.unconfirmed.empty()) return;
@@ -133,7 +133,7 @@ void print_summary(const Inspection& r, const std::filesystem::path& folder, std
   out << r.job.name << "\n";
   // No verdict on the gap matters more than what no work on the gap can cure.
   if (!r.plan.obstacle_says.empty()) out << say(r.plan.obstacle_says, {r.job.units}) << "\n";
-  out << say(r.verdict.headline, {r.job.units}) << "\n" << outcome_line(r) << "\n";
+  out << say(r.verdict.headline, {r.job.units}) << "\n" << report::outcome_line(r) << "\n";
   print_open(r, out);
   out << "\nArea        ";
   for (const auto c :
@@ -161,7 +161,7 @@ int exit_code(Conformity overall, const std::string& fail_on) {
 
 void write_report_of(const Inspection& result, const Progress& progress) {
   report_progress(progress, "report", 0);
-  write_report(result, result.job.output);
+  report::write_report(result, result.job.output);
 }
 
 void end_in_doubt(const Inspection& r, const std::string& page) {
@@ -172,20 +172,21 @@ void end_in_doubt(const Inspection& r, const std::string& page) {
 }
 
 int run_inspect(const InspectArguments& arguments) {
-  Job job = read_job(arguments.job);
+  Job job = job::read_job(arguments.job);
   if (!arguments.output.empty()) job.output = arguments.output;
-  validate(job);
+  pipeline::validate(job);
   std::optional<Prediction> expected;  // read before the measurement, which may take minutes
   if (!arguments.expects.empty()) expected = read_prediction(arguments.expects, job);
   const Progress progress = terminal_progress(arguments.quiet);
   // A job that names a history is kept in it; then it is measured on the sheet of the tool's baseline.
   const bool record = arguments.record || !job.history.file.empty();
-  Inspection result = record ? inspect_into_history(job, false, progress).found : inspect(job, progress);
-  if (expected) test_prediction(*expected, result);
+  Inspection result =
+      record ? pipeline::inspect_into_history(job, false, progress).found : pipeline::inspect(job, progress);
+  if (expected) pipeline::test_prediction(*expected, result);
   write_report_of(result, progress);
   clear_progress();
   if (arguments.json)
-    std::cout << result_json(result) << "\n";
+    std::cout << report::result_json(result) << "\n";
   else if (!arguments.quiet)
     print_summary(result, result.job.output, std::cout);
   std::cout.flush();

@@ -70,7 +70,7 @@ nlohmann::ordered_json as_json(const Survey& s) {
   auto line = nlohmann::ordered_json::array();
   for (const Vec3& p : s.seal.line) line.push_back(vec(p));
   j["seal"] = {{"found", s.seal.ok()},
-               {"how", seal_words(s.seal)},
+               {"how", pipeline::seal_words(s.seal)},
                {"line_mm", line},
                {"known_to_mm", s.seal.u},
                {"share_with_land_beside", s.seal.confidence},
@@ -130,7 +130,8 @@ void print_pair(const Survey& s, std::ostream& out) {
     out << "by the balls, to " << number(1e3 * s.ball_misfit, 0) << " um\n";
   if (s.gap > 0)
     out << "Faces       " << number(s.gap, 1) << " mm apart (median), a first guess at the nominal thickness\n";
-  out << "Seal line   " << (s.closed ? seal_words(s.seal) : "not looked for: the halves must be brought together first")
+  out << "Seal line   "
+      << (s.closed ? pipeline::seal_words(s.seal) : "not looked for: the halves must be brought together first")
       << "\n";
   if (s.seal.ok())
     out << "            " << s.seal.line.size() << " corners, known to about " << number(s.seal.u, 1) << " mm; land of "
@@ -151,7 +152,7 @@ int run_look(const LookArguments& arguments) {
   auto all = nlohmann::ordered_json::array();
   std::vector<SurveyedScan> scans;
   for (const auto& file : arguments.files) {
-    SurveyedScan s = survey_scan(file, read, progress);
+    SurveyedScan s = pipeline::survey_scan(file, read, progress);
     clear_progress();
     if (arguments.json)
       all.push_back(as_json(s));
@@ -162,7 +163,7 @@ int run_look(const LookArguments& arguments) {
   }
   if (scans.size() == 2) {
     try {
-      const Survey pair = survey_pair(std::move(scans[0]), std::move(scans[1]));
+      const Survey pair = pipeline::survey_pair(std::move(scans[0]), std::move(scans[1]));
       if (arguments.json)
         all.back()["pair"] = as_json(pair);
       else

@@ -22,9 +22,9 @@ int run_new(const NewArguments& arguments) {
   // Before the scans are read, which may take a minute.
   if (::access(fs::absolute(file).parent_path().c_str(), W_OK) != 0) refuse();
   const Progress progress = terminal_progress(false);
-  const Survey found = survey_pair(arguments.lower, arguments.upper, {}, progress);
+  const Survey found = pipeline::survey_pair(arguments.lower, arguments.upper, {}, progress);
   clear_progress();
-  const std::string text = draft_job(found, file.parent_path());
+  const std::string text = pipeline::draft_job(found, file.parent_path());
   // Whole or not at all: written beside, then renamed.
   const fs::path beside = file.string() + ".tmp";
   std::ofstream out(beside, std::ios::binary);

@@ -82,13 +82,13 @@ void print_recheck(const Job& job, const Recheck& r, const std::string& outcome,
 }  // namespace
 
 int run_recheck(const RecheckArguments& arguments) {
-  Job job = read_job(arguments.job);
+  Job job = job::read_job(arguments.job);
   if (!arguments.output.empty()) job.output = arguments.output;
-  validate(job);
-  const auto file = history_file(job);
-  if (!arguments.new_baseline) check_against(job, arguments.against);
+  pipeline::validate(job);
+  const auto file = pipeline::history_file(job);
+  if (!arguments.new_baseline) pipeline::check_against(job, arguments.against);
   const Progress progress = terminal_progress(arguments.quiet);
-  const Recorded recorded = inspect_into_history(job, arguments.new_baseline, progress);
+  const Recorded recorded = pipeline::inspect_into_history(job, arguments.new_baseline, progress);
   write_report_of(recorded.found, progress);
   clear_progress();
   if (recorded.found.doubt) end_in_doubt(recorded.found, "recheck");
@@ -96,7 +96,8 @@ int run_recheck(const RecheckArguments& arguments) {
     if (!arguments.quiet)
       std::cout << job.name << "\nThis is the baseline of tool " << job.tool << ", stored in " << file.string()
                 << ". Re-check after some cycles with a job of the new scans.\n"
-                << outcome_line(recorded.found) << "\n\nReport      " << (job.output / "report.html").string() << "\n";
+                << report::outcome_line(recorded.found) << "\n\nReport      " << (job.output / "report.html").string()
+                << "\n";
     return 0;
   }
   const Recheck r = recheck(recorded, arguments.against);
@@ -105,7 +106,7 @@ int run_recheck(const RecheckArguments& arguments) {
   if (arguments.json)
     std::cout << json;
   else if (!arguments.quiet)
-    print_recheck(job, r, outcome_line(recorded.found), job.output);
+    print_recheck(job, r, report::outcome_line(recorded.found), job.output);
   return 0;
 }
 

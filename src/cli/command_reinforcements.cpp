@@ -9,7 +9,7 @@ namespace gapfront::cli {
 
 int run_reinforcements(bool json) {
   auto all = nlohmann::ordered_json::array();
-  for (const Reinforcement& r : reinforcements()) {
+  for (const Reinforcement& r : laminate::reinforcements()) {
     nlohmann::ordered_json numbers = nlohmann::ordered_json::array();
     for (const auto& n : r.numbers)
       numbers.push_back({{"what", n.what}, {"value", n.value}, {"uncertainty", n.uncertainty}, {"source", n.source}});
@@ -33,7 +33,7 @@ int run_reinforcements(bool json) {
   }
   std::cout << "Built-in reinforcements: starting values of one ply. Your own measured numbers always win; give them\n"
                "beside the name: glass = \"woven roving 600\", loft = \"0.8 mm\".\n";
-  for (const Reinforcement& r : reinforcements()) {
+  for (const Reinforcement& r : laminate::reinforcements()) {
     std::cout << "\n" << r.name << "\n";
     for (const auto& n : r.numbers)
       std::cout << "  " << n.what << ": " << n.value << (n.uncertainty.empty() ? "" : ", ") << n.uncertainty

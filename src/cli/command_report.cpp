@@ -100,7 +100,7 @@ void print_pdf(const fs::path& chromium, const fs::path& page, const fs::path& p
   std::error_code fault;
   if (child < 0 || !WIFEXITED(status) || WEXITSTATUS(status) != 0 || !fs::exists(made, fault))
     throw Error(Fault::input, "--pdf: chromium made no PDF; open " + page.string() + " and print it to PDF");
-  write_file(pdf, slurp(made));
+  report::write_file(pdf, slurp(made));
 }
 
 }  // namespace
@@ -112,7 +112,7 @@ int run_report(const ReportArguments& arguments) {
   const std::string text = slurp(result);
   Page made;
   try {
-    made = page_of(text, arguments.language);
+    made = report::page_of(text, arguments.language);
   } catch (const Error& e) {
     throw Error(e.fault, result.string() + ": " + e.what());
   }
@@ -125,12 +125,12 @@ int run_report(const ReportArguments& arguments) {
     throw Error(Fault::input, page.string() +
                                   ": is the result itself, which the page would overwrite; give another "
                                   "--output");
-  write_file(page, made.html);
+  report::write_file(page, made.html);
   std::cout << "Wrote " << page.string() << "\n";
   std::vector<fs::path> pages = {page};
   for (const auto& [name, content] : made.besides) {
     const fs::path file = page.parent_path() / name;
-    write_file(file, content);
+    report::write_file(file, content);
     if (file.extension() == ".html") pages.push_back(file);
     std::cout << "Wrote " << file.string() << "\n";
   }
@@ -146,15 +146,15 @@ int run_report(const ReportArguments& arguments) {
 }
 
 int run_schema(const std::string& what) {
-  std::cout << (what == "job"         ? job_schema()
-                : what == "recheck"   ? recheck_schema()
-                : what == "diagnosis" ? diagnosis_schema()
-                                      : result_schema());
+  std::cout << (what == "job"         ? report::job_schema()
+                : what == "recheck"   ? report::recheck_schema()
+                : what == "diagnosis" ? report::diagnosis_schema()
+                                      : report::result_schema());
   return 0;
 }
 
 int run_fields() {
-  std::cout << field_list();
+  std::cout << report::field_list();
   return 0;
 }
 

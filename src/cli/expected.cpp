@@ -17,7 +17,7 @@ Prediction read_prediction(const std::filesystem::path& result, const Job& job) 
   if (!in) throw Error(Fault::input, "--expects: " + file.string() + ": cannot be opened; give an earlier result.json");
   const std::string text{std::istreambuf_iterator<char>(in), {}};
   try {
-    return prediction_of(read_result(text), job);
+    return pipeline::prediction_of(report::read_result(text), job);
   } catch (const Error& e) {
     throw Error(e.fault, "--expects: " + file.string() + ": " + e.what());
   }

@@ -253,8 +253,8 @@ const char* to_string(Doubt::Reason reason) {
   return "";
 }
 
-std::optional<Doubt> doubt_registration(const Alignment& a, const AlignOptions& o, const Sheet& sheet,
-                                        const GapMap& gap) {
+std::optional<Doubt> conformity::doubt_registration(const Alignment& a, const AlignOptions& o, const Sheet& sheet,
+                                                    const GapMap& gap) {
   Vec3 axis = Vec3::Zero();
   for (std::size_t i = 0; i < sheet.size(); ++i) axis += sheet.area[i] * sheet.normals[i];
   axis = axis.norm() > 0 ? Vec3(axis.normalized()) : Vec3::UnitZ();

@@ -10,7 +10,7 @@
 #include "gapfront/error.hpp"
 #include "gapfront/rigid_part.hpp"
 
-namespace gapfront {
+namespace gapfront::conformity {
 namespace {
 
 constexpr double kNone = std::numeric_limits<double>::quiet_NaN();
@@ -190,4 +190,4 @@ Verdict not_judged(const Sheet& sheet, const GapMap& gap, const ToleranceOptions
   return v;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::conformity

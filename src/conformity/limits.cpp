@@ -9,7 +9,7 @@ namespace gapfront {
 
 // ISO 14253-1 with the guard band of JCGM 106:2012 §8.3.2 equal to U on both sides (eq. 18). The limits themselves
 // belong to the conforming zone; nonconformity needs strictly more than U.
-Conformity decide(double y, double lsl, double usl, double U) {
+Conformity conformity::decide(double y, double lsl, double usl, double U) {
   if (!std::isfinite(y)) return Conformity::not_measured;
   if (y < lsl - U || y > usl + U) return Conformity::nonconforming;
   if (y >= lsl + U && y <= usl - U) return Conformity::conforming;
@@ -43,7 +43,7 @@ void check_options(const ToleranceOptions& o) {
   for (const auto& z : o.zones) check("cavity zone \"" + z.name + "\"", z.nominal, z.minus, z.plus);
 }
 
-std::vector<NodeLimits> tolerance_limits(const Sheet& sheet, const ToleranceOptions& o) {
+std::vector<NodeLimits> conformity::tolerance_limits(const Sheet& sheet, const ToleranceOptions& o) {
   check_options(o);
   if (!o.nominal_field.empty() && o.nominal_field.size() != sheet.size())
     throw Error(Fault::input, "cavity: the nominal field has " + std::to_string(o.nominal_field.size()) +
@@ -69,10 +69,10 @@ std::vector<NodeLimits> tolerance_limits(const Sheet& sheet, const ToleranceOpti
   return out;
 }
 
-std::vector<double> nominal_gap(const Sheet& sheet, const ToleranceOptions& o) {
+std::vector<double> conformity::nominal_gap(const Sheet& sheet, const ToleranceOptions& o) {
   std::vector<double> out;
   out.reserve(sheet.size());
-  for (const auto& l : tolerance_limits(sheet, o)) out.push_back(l.nominal);
+  for (const auto& l : conformity::tolerance_limits(sheet, o)) out.push_back(l.nominal);
   return out;
 }
 

@@ -64,7 +64,7 @@ std::string hex(const Rgb& c) {
 
 }  // namespace
 
-std::vector<double> interpolate_on_sheet(const Sheet& sheet, const PlaceValues& given) {
+std::vector<double> conformity::interpolate_on_sheet(const Sheet& sheet, const PlaceValues& given) {
   const std::size_t n = given.places.size();
   if (n < 3 || given.values.size() != n)
     throw Error(Fault::input, "cavity.thickness: fewer than 3 places with a value; give more, or cavity.nominal alone");
@@ -102,7 +102,8 @@ std::vector<double> interpolate_on_sheet(const Sheet& sheet, const PlaceValues& 
   return out;
 }
 
-std::vector<char> painted_nodes(const Sheet& sheet, const PaintedMesh& painted, const Rgb& paint, double reach) {
+std::vector<char> conformity::painted_nodes(const Sheet& sheet, const PaintedMesh& painted, const Rgb& paint,
+                                            double reach) {
   const TriangleTree tree(painted.mesh);
   std::vector<char> out(sheet.size(), 0);
   parallel_for(out.size(), [&](std::size_t i) {

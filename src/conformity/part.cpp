@@ -5,7 +5,7 @@
 
 #include "core/statistics.hpp"
 
-namespace gapfront {
+namespace gapfront::conformity {
 namespace {
 
 // A better scan is asked to decide nine tenths of what is undecided: the last tenth lies so near a limit that no
@@ -58,7 +58,7 @@ Part judge_part(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLim
     const double judged = gap.judged_area(sheet, std::size_t(i)), unseen = gap.unseen_area(sheet, std::size_t(i));
     part.fraction[static_cast<int>(of_node[i])] += judged, blank += unseen, part.area += judged + unseen;
   }
-  part.unseen = unseen_places(sheet, gap, nodes);
+  part.unseen = cavity::unseen_places(sheet, gap, nodes);
   for (const auto& l : lost) {
     blank += l.area, part.area += l.area;
     part.unseen.push_back({l.centre, l.area, Missing::lower, {}});
@@ -109,4 +109,4 @@ std::vector<ZoneVerdict> judge_zones(const Sheet& sheet, const GapMap& gap, cons
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::conformity

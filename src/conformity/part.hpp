@@ -4,7 +4,7 @@
 
 #include "gapfront/conformity.hpp"
 
-namespace gapfront {
+namespace gapfront::conformity {
 
 struct Part {
   double area = 0;                   ///< mm²
@@ -22,4 +22,4 @@ Part judge_part(const Sheet&, const GapMap&, const std::vector<NodeLimits>&, con
 std::vector<ZoneVerdict> judge_zones(const Sheet&, const GapMap&, const std::vector<NodeLimits>&, const Verdict&,
                                      const ToleranceOptions&);
 
-}  // namespace gapfront
+}  // namespace gapfront::conformity

@@ -9,7 +9,7 @@
 #include "core/outline.hpp"
 #include "core/statistics.hpp"
 
-namespace gapfront {
+namespace gapfront::conformity {
 namespace {
 
 // Growth stops at two σ of the smoothed field: beyond it one node in twenty would join by chance, and the rim of a
@@ -145,4 +145,4 @@ std::vector<DeviationRegion> find_regions(const Sheet& sheet, const GapMap& gap,
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::conformity

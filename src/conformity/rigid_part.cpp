@@ -64,7 +64,7 @@ Vec3 RigidFit::row(const Sheet& sheet, const GapMap& gap, int i) const {
   return {d.dot(part.axis), arm.dot(e1), arm.dot(e2)};
 }
 
-RigidFit solve_rigid(const Sheet& sheet, const GapMap& gap, const std::vector<double>& d) {
+RigidFit conformity::solve_rigid(const Sheet& sheet, const GapMap& gap, const std::vector<double>& d) {
   RigidFit fit;
   RigidPart& part = fit.part;
   choose_frame(fit, sheet, gap, d);
@@ -163,8 +163,8 @@ std::vector<double> RigidFit::on_remainder(const Sheet& sheet, const GapMap& gap
   return h;
 }
 
-RigidPart fit_rigid_part(const Sheet& sheet, const GapMap& gap, const std::vector<double>& d) {
-  return solve_rigid(sheet, gap, d).part;
+RigidPart conformity::fit_rigid_part(const Sheet& sheet, const GapMap& gap, const std::vector<double>& d) {
+  return conformity::solve_rigid(sheet, gap, d).part;
 }
 
 }  // namespace gapfront

@@ -1,6 +1,6 @@
 #include "correct/bench_half.hpp"
 
-namespace gapfront {
+namespace gapfront::correct {
 
 BenchHalf half_of(const CorrectInput& in, bool upper) {
   BenchHalf f{in.sheet.mesh, in.sheet.normals, upper};
@@ -25,4 +25,4 @@ int middle_node(const BenchHalf& half, const Correction& c) {
   return best;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

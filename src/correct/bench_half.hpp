@@ -2,7 +2,7 @@
 #pragma once
 #include "gapfront/correct.hpp"
 
-namespace gapfront {
+namespace gapfront::correct {
 
 /// The half that is worked, cavity side up.
 struct BenchHalf {
@@ -17,4 +17,4 @@ BenchHalf half_of(const CorrectInput&, bool upper);
 /// The node in the middle of the work: nearest to its centre, inside its outline if it has one. −1: there is none.
 int middle_node(const BenchHalf&, const Correction&);
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

@@ -5,7 +5,7 @@
 
 #include "correct/effort.hpp"
 
-namespace gapfront {
+namespace gapfront::correct {
 namespace {
 
 // A thin feeler slips in at 0.02 mm: less clearance, or sideways play, is none.
@@ -56,8 +56,9 @@ double front_of(const CorrectInput& in, const Seating& seating, const std::vecto
     gap[i] += seating.row(in.sheet.mesh.points[i], n.measured ? n.direction : in.sheet.normals[i]).dot(plane);
     area += in.sheet.area[i];
   }
-  const Filling front = fill(in.sheet, filled(in, gap, in.laminate, in.breathing), in.flow);
-  return compare_fillings(in.sheet, in.nominal, front).rms_s / in.nominal.fill_time + dry_area(front) / area;
+  const Filling front = flow::fill(in.sheet, filled(in, gap, in.laminate, in.breathing), in.flow);
+  return flow::compare_fillings(in.sheet, in.nominal, front).rms_s / in.nominal.fill_time +
+         flow::dry_area(front) / area;
 }
 
 /// The last point must be farther from the vent than the vent is wide and the mesh is coarse.
@@ -107,8 +108,9 @@ std::optional<Correction> shim_candidate(const CorrectInput& in, const CorrectOp
   rigid.offset = in.verdict.offset, rigid.tilt = in.verdict.tilt;
   const auto deviation = without_regions(in.verdict);
   const Seating seating = seat(in.sheet, in.gap, o.stations);
-  const auto choice = choose_shims(in.sheet, in.gap, tolerance_limits(in.sheet, in.tolerance), deviation, rigid, o,
-                                   [&](const Vec3& plane) { return front_of(in, seating, deviation, plane); });
+  const auto choice =
+      choose_shims(in.sheet, in.gap, conformity::tolerance_limits(in.sheet, in.tolerance), deviation, rigid, o,
+                   [&](const Vec3& plane) { return front_of(in, seating, deviation, plane); });
   if (!choice) {
     if (!o.stations.empty()) warnings.push_back(Message("corrections.shims-were-not-considered"));
     return std::nullopt;
@@ -181,4 +183,4 @@ std::vector<Correction> port_candidates(const CorrectInput& in, const CorrectOpt
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

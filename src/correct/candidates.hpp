@@ -2,7 +2,7 @@
 #pragma once
 #include "correct/shims.hpp"
 
-namespace gapfront {
+namespace gapfront::correct {
 
 /// The glass in the gap that the resin meets; `b` null or not computed: a rigid half.
 LaminateMap filled(const CorrectInput&, const std::vector<double>& gap, const LaminateOptions&, const Breathing* b);
@@ -25,4 +25,4 @@ std::vector<Reference> tape_references(const CorrectOptions&);
 /// Adds what the work order needs: tape, depth stops, thickness contours, templates.
 void add_details(const CorrectInput&, const CorrectOptions&, Correction&);
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

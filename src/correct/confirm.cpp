@@ -5,7 +5,7 @@
 
 #include "core/area_mean.hpp"
 
-namespace gapfront {
+namespace gapfront::correct {
 namespace {
 
 /// Reads the new gap at a place: linear in the triangle around it, or nothing where the new sheet is not near or not
@@ -138,4 +138,4 @@ std::vector<Confirmed> confirm(const Prediction& then, const Sheet& sheet, const
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

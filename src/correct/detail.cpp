@@ -14,7 +14,7 @@
 #include "correct/smooth.hpp"
 #include "correct/steps.hpp"
 
-namespace gapfront {
+namespace gapfront::correct {
 namespace {
 
 // More than this and the paper does not lie on the face (asked for).
@@ -361,4 +361,4 @@ void add_details(const CorrectInput& in, const CorrectOptions& o, Correction& c)
     c.templates[k].name = c.name + (c.templates.size() > 1 ? " part " + std::to_string(k + 1) : "");
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

@@ -35,7 +35,7 @@ bool drier(const Effect& a, const Effect& b) {
 
 }  // namespace
 
-double sheet_area(const Sheet& s) { return std::accumulate(s.area.begin(), s.area.end(), 0.0); }
+double correct::sheet_area(const Sheet& s) { return std::accumulate(s.area.begin(), s.area.end(), 0.0); }
 
 const char* to_string(Uncured u) {
   switch (u) {
@@ -57,7 +57,7 @@ const char* to_string(Uncured u) {
   return "";
 }
 
-std::vector<Uncured> uncured(const Effect& e, const CureLimits& l) {
+std::vector<Uncured> correct::uncured(const Effect& e, const CureLimits& l) {
   std::vector<Uncured> out;
   const auto add = [&](bool is, Uncured what) {
     if (is) out.push_back(what);
@@ -72,9 +72,9 @@ std::vector<Uncured> uncured(const Effect& e, const CureLimits& l) {
   return out;
 }
 
-bool cured(const Effect& e, const CureLimits& l) { return uncured(e, l).empty(); }
+bool correct::cured(const Effect& e, const CureLimits& l) { return correct::uncured(e, l).empty(); }
 
-std::optional<Uncured> worse(const Effect& a, const Effect& b, const CureLimits& l) {
+std::optional<Uncured> correct::worse(const Effect& a, const Effect& b, const CureLimits& l) {
   if (b.out_of_tolerance_area > a.out_of_tolerance_area + kSameArea) return Uncured::tolerance;
   if (drier(a, b)) return Uncured::dry_area;
   if (std::min(b.closing_balance, l.safety) < std::min(a.closing_balance, l.safety) - kBalanceStep)
@@ -86,66 +86,67 @@ std::optional<Uncured> worse(const Effect& a, const Effect& b, const CureLimits&
   return std::nullopt;
 }
 
-Effect with_draws(Effect e, std::size_t draws) {
+Effect correct::with_draws(Effect e, std::size_t draws) {
   if (e.drawn.size() > draws) e.drawn.resize(draws);
-  e.pocket = e.drawn.empty() ? -1 : air_chance(e.drawn).p;
-  e.expected_dry_area = e.drawn.empty() ? -1 : mean_dry_area(e.drawn);
+  e.pocket = e.drawn.empty() ? -1 : correct::air_chance(e.drawn).p;
+  e.expected_dry_area = e.drawn.empty() ? -1 : flow::mean_dry_area(e.drawn);
   return e;
 }
 
-Chance air_chance(const std::vector<DrawnFill>& fills) {
+Chance correct::air_chance(const std::vector<DrawnFill>& fills) {
   const auto hits = std::count_if(fills.begin(), fills.end(), [](const DrawnFill& f) { return f.pocket; });
-  return chance_of(static_cast<int>(hits), static_cast<int>(fills.size()));
+  return conformity::chance_of(static_cast<int>(hits), static_cast<int>(fills.size()));
 }
 
-Bench::Bench(const CorrectInput& in)
-    : in_(in), limits_(tolerance_limits(in.sheet, in.tolerance)), area_(sheet_area(in.sheet)) {}
+correct::Bench::Bench(const CorrectInput& in)
+    : in_(in), limits_(conformity::tolerance_limits(in.sheet, in.tolerance)), area_(correct::sheet_area(in.sheet)) {}
 
-State Bench::now() const {
+correct::State correct::Bench::now() const {
   return {std::vector<double>(in_.sheet.size(), 0), in_.laminate, in_.laminate, in_.flow, false};
 }
 
-State Bench::with(const State& s, const Correction& c) const {
-  State out = s;
-  apply(c, out.change, out.laminate, out.flow);
+correct::State correct::Bench::with(const correct::State& s, const Correction& c) const {
+  correct::State out = s;
+  correct::apply(c, out.change, out.laminate, out.flow);
   if (!c.redesign) return out;
   out.redesigned = true;
   std::vector<double> gap = s.change;  // of a true mold, which a redesign leaves as it is
   FlowOptions flow = s.flow;
-  apply(c, gap, out.design, flow);
+  correct::apply(c, gap, out.design, flow);
   return out;
 }
 
-std::vector<double> Bench::gap(const State& s) const {
+std::vector<double> correct::Bench::gap(const correct::State& s) const {
   std::vector<double> gap(in_.sheet.size());
   for (std::size_t i = 0; i < gap.size(); ++i)  // the front is computed with the nominal gap where nothing is measured
     gap[i] = (in_.gap.nodes[i].measured ? in_.gap.nodes[i].gap : in_.verdict.nominal[i]) + s.change[i];
   return gap;
 }
 
-Filling Bench::nominal(const State& s) const {
+Filling correct::Bench::nominal(const correct::State& s) const {
   if (!s.redesigned) return in_.nominal;
-  return fill(in_.sheet, filled(in_, in_.verdict.nominal, s.design, in_.nominal_breathing), s.flow);
+  return flow::fill(in_.sheet, correct::filled(in_, in_.verdict.nominal, s.design, in_.nominal_breathing), s.flow);
 }
 
-std::vector<DrawnFill> Bench::drawn_nominal(const State& s, const Filling& nominal, int draws) const {
+std::vector<DrawnFill> correct::Bench::drawn_nominal(const correct::State& s, const Filling& nominal, int draws) const {
   if (draws <= 0 || !in_.ensemble) return {};
   const auto gap =
-      in_.nominal_breathing ? under_filling(in_.verdict.nominal, *in_.nominal_breathing) : in_.verdict.nominal;
-  return draw_air(in_.sheet, in_.gap, gap, s.design, s.flow, *in_.ensemble, 0, draws, true, &nominal);
+      in_.nominal_breathing ? flow::under_filling(in_.verdict.nominal, *in_.nominal_breathing) : in_.verdict.nominal;
+  return flow::draw_air(in_.sheet, in_.gap, gap, s.design, s.flow, *in_.ensemble, 0, draws, true, &nominal);
 }
 
-Effect Bench::effect(const State& s, int draws, const std::vector<DrawnFill>& have) const {
+Effect correct::Bench::effect(const correct::State& s, int draws, const std::vector<DrawnFill>& have) const {
   const auto gap = this->gap(s);
-  const Filling filling = fill(in_.sheet, filled(in_, gap, s.laminate, in_.breathing), s.flow);
+  const Filling filling = flow::fill(in_.sheet, correct::filled(in_, gap, s.laminate, in_.breathing), s.flow);
   // With a port moved or other glass the front of the nominal gap is another one as well.
   const Filling other = s.redesigned ? nominal(s) : Filling{};
   const Filling& nominal = s.redesigned ? other : in_.nominal;
-  return describe(s, gap, filling, compare_fillings(in_.sheet, nominal, filling), in_.breathing, draws, have);
+  return describe(s, gap, filling, flow::compare_fillings(in_.sheet, nominal, filling), in_.breathing, draws, have);
 }
 
-Effect Bench::describe(const State& s, const std::vector<double>& gap, const Filling& filling, const Lead& lead,
-                       const Breathing* breathing, int draws, const std::vector<DrawnFill>& have) const {
+Effect correct::Bench::describe(const correct::State& s, const std::vector<double>& gap, const Filling& filling,
+                                const Lead& lead, const Breathing* breathing, int draws,
+                                const std::vector<DrawnFill>& have) const {
   Effect e;
   for (std::size_t i = 0; i < gap.size(); ++i) {
     if (!in_.gap.nodes[i].measured) continue;
@@ -154,19 +155,19 @@ Effect Bench::describe(const State& s, const std::vector<double>& gap, const Fil
     if (over > in_.gap.nodes[i].U) e.nonconforming_area += in_.sheet.area[i];
   }
   e.max_lead_s = lead.max_s, e.rms_lead_s = lead.rms_s;
-  e.dry_area = dry_area(filling);
+  e.dry_area = flow::dry_area(filling);
   e.fill_time = filling.fill_time, e.last_to_vent = filling.last_to_vent;
   e.closing_balance = min_safety(filling.opening), e.local_margin = filling.opening.place.minimum;
-  const LaminateMap reinforcement = evaluate_laminate(in_.sheet, gap, s.laminate);
+  const LaminateMap reinforcement = laminate::evaluate_laminate(in_.sheet, gap, s.laminate);
   e.over_packed_area = reinforcement.over_packed_area, e.under_filled_area = reinforcement.under_filled_area;
   if (s.flow.gel_time > 0) e.gel_fraction = filling.fill_time / s.flow.gel_time;
   e.drawn = have;
   const int known = static_cast<int>(have.size());
   if (draws > known && in_.ensemble)
-    for (const auto& f : draw_air(in_.sheet, in_.gap, breathing ? under_filling(gap, *breathing) : gap, s.laminate,
-                                  s.flow, *in_.ensemble, known, draws - known))
+    for (const auto& f : flow::draw_air(in_.sheet, in_.gap, breathing ? flow::under_filling(gap, *breathing) : gap,
+                                        s.laminate, s.flow, *in_.ensemble, known, draws - known))
       e.drawn.push_back(f);
-  return with_draws(std::move(e), static_cast<std::size_t>(std::max(0, draws)));
+  return correct::with_draws(std::move(e), static_cast<std::size_t>(std::max(0, draws)));
 }
 
 }  // namespace gapfront

@@ -2,7 +2,7 @@
 #pragma once
 #include "gapfront/correct.hpp"
 
-namespace gapfront {
+namespace gapfront::correct {
 
 /// Hours; `count` is of stations, `area_mm2` of the worked face. Kinds that the table lacks cost nothing known: 1 h, so
 /// that their benefit can still be ranked.
@@ -12,4 +12,4 @@ inline double effort_hours(const std::vector<Effort>& table, Kind kind, double c
   return 1;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

@@ -8,7 +8,7 @@
 #include <set>
 #include <tuple>
 
-namespace gapfront {
+namespace gapfront::correct {
 namespace {
 
 // Two tapes that meet at less than 30° find a place badly: an error of one is doubled across them.
@@ -429,4 +429,4 @@ Finding find_place(const BenchHalf& half, const Surroundings& around, const std:
   return {{edge, in->tape}, ""};
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

@@ -4,7 +4,7 @@
 #include "correct/over_face.hpp"
 #include "gapfront/correct.hpp"
 
-namespace gapfront {
+namespace gapfront::correct {
 
 /// What stands of a half around its moulding face: the greatest height in each cell of a grid in plan. Heights count
 /// from the half, cavity side up. Where the scan shows nothing, the flange is taken to go on at the height of the rim.
@@ -33,4 +33,4 @@ struct Finding {
 /// squarely in from two edges, else along the edge and squarely in. `known` stands on this half.
 Finding find_place(const BenchHalf&, const Surroundings&, const std::vector<Reference>& known, int node);
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

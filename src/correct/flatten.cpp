@@ -6,7 +6,7 @@
 #include <cmath>
 #include <map>
 
-namespace gapfront {
+namespace gapfront::correct {
 namespace {
 
 using Vec2 = Eigen::Vector2d;
@@ -215,4 +215,4 @@ std::vector<std::vector<Vec3>> level_lines(const Mesh& m, const std::vector<doub
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

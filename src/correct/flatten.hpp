@@ -2,7 +2,7 @@
 #pragma once
 #include "gapfront/geometry.hpp"
 
-namespace gapfront {
+namespace gapfront::correct {
 
 struct Flat {
   std::vector<Vec3> at;        ///< per point of the mesh, z = 0, mm; the side the normals point to is seen
@@ -16,4 +16,4 @@ Flat lay_flat(const Mesh&, const std::vector<Vec3>& normals);
 /// Curves where `f` (linear in the triangles) passes `level`; closed ones repeat their first point.
 std::vector<std::vector<Vec3>> level_lines(const Mesh&, const std::vector<double>& f, double level);
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

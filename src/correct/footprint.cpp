@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <queue>
 
-namespace gapfront {
+namespace gapfront::correct {
 namespace {
 
 // Wider by a quarter each time, so that the neck is little wider than it must be; ten times make it nine times as wide,
@@ -78,4 +78,4 @@ std::vector<double> one_piece(const Sheet& sheet, const std::vector<std::vector<
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

@@ -2,7 +2,7 @@
 #pragma once
 #include "gapfront/cavity.hpp"
 
-namespace gapfront {
+namespace gapfront::correct {
 
 /// Distance of every node from the nearest of the marked ones, along the mesh's edges, mm; `far` where it is more.
 std::vector<double> distance_from(const Sheet&, const std::vector<std::vector<int>>& around,
@@ -18,4 +18,4 @@ std::vector<double> workable(const Sheet&, const std::vector<std::vector<int>>& 
 std::vector<double> one_piece(const Sheet&, const std::vector<std::vector<int>>& around,
                               const std::vector<char>& marked, double across);
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

@@ -5,9 +5,9 @@
 
 namespace gapfront {
 
-LaminateMap filled(const CorrectInput& in, const std::vector<double>& gap, const LaminateOptions& laminate,
-                   const Breathing* b) {
-  return evaluate_laminate(in.sheet, b ? under_filling(gap, *b) : gap, laminate);
+LaminateMap correct::filled(const CorrectInput& in, const std::vector<double>& gap, const LaminateOptions& laminate,
+                            const Breathing* b) {
+  return laminate::evaluate_laminate(in.sheet, b ? flow::under_filling(gap, *b) : gap, laminate);
 }
 
 const char* to_string(Way w) {
@@ -52,7 +52,7 @@ const char* to_string(Kind k) {
   return "";
 }
 
-void apply(const Correction& c, std::vector<double>& gap, LaminateOptions& laminate, FlowOptions& flow) {
+void correct::apply(const Correction& c, std::vector<double>& gap, LaminateOptions& laminate, FlowOptions& flow) {
   for (std::size_t i = 0; i < c.gap_change.size(); ++i) gap[i] += c.gap_change[i];
   if (!c.stack.empty()) laminate.plies = c.stack;
   const auto is_cut = [&](const LaminateZone& z) { return std::count(c.cut.begin(), c.cut.end(), z.name) > 0; };
@@ -70,7 +70,7 @@ void apply(const Correction& c, std::vector<double>& gap, LaminateOptions& lamin
       if (i.name == c.port) i.path = c.port_to;
 }
 
-double loss(const Effect& e, double area, double fill_time) {
+double correct::loss(const Effect& e, double area, double fill_time) {
   double out = 0;
   const double dry = e.expected_dry_area >= 0 ? e.expected_dry_area : e.dry_area;
   if (area > 0) {

@@ -6,7 +6,7 @@
 #include "correct/effort.hpp"
 #include "correct/state.hpp"
 
-namespace gapfront {
+namespace gapfront::correct {
 namespace {
 
 // Drawn fillings that tell two places apart while one is searched; the plan re-computes what is found with all.
@@ -49,22 +49,22 @@ class Search {
     const CorrectInput& in = bench.in();
     const Breathing* b = true_mold ? in.nominal_breathing : in.breathing;
     if (true_mold) gap_ = in.verdict.nominal;
-    if (b) gap_ = under_filling(gap_, *b);
+    if (b) gap_ = flow::under_filling(gap_, *b);
   }
   Tried operator()(const FlowOptions& flow, const LaminateOptions& laminate) const {
     const CorrectInput& in = bench_.in();
-    const Filling f = fill(in.sheet, evaluate_laminate(in.sheet, gap_, laminate), flow);
+    const Filling f = flow::fill(in.sheet, laminate::evaluate_laminate(in.sheet, gap_, laminate), flow);
     Tried out;
     std::vector<Vec3> places;
-    out.dry = dry_area(f);
+    out.dry = flow::dry_area(f);
     out.traps = out.dry > (in.ensemble ? in.ensemble->min_dry : 0);
     if (out.traps) places.push_back(f.pockets.front().centre);
     if (in.ensemble && in.ensemble->runs > 0) {
-      const auto drawn = draw_air(in.sheet, in.gap, gap_, laminate, flow, *in.ensemble, 0,
-                                  std::min(kSearchDraws, in.ensemble->runs), true_mold_);
+      const auto drawn = flow::draw_air(in.sheet, in.gap, gap_, laminate, flow, *in.ensemble, 0,
+                                        std::min(kSearchDraws, in.ensemble->runs), true_mold_);
       for (const auto& d : drawn)
         if (d.pocket) places.push_back(d.centre), out.traps = true;
-      out.dry = (out.dry + drawn.size() * mean_dry_area(drawn)) / (1.0 + drawn.size());
+      out.dry = (out.dry + drawn.size() * flow::mean_dry_area(drawn)) / (1.0 + drawn.size());
     }
     if (!places.empty()) out.at = onto(medoid(places));
     return out;
@@ -192,8 +192,8 @@ std::vector<Correction> layout_candidates(const Bench& bench, const CorrectOptio
     const auto gap = bench.gap(state);
     LaminateOptions laid = state.laminate;
     laid.zones.push_back(zone);
-    if (evaluate_laminate(in.sheet, gap, laid).over_packed_area >
-        evaluate_laminate(in.sheet, gap, state.laminate).over_packed_area)
+    if (laminate::evaluate_laminate(in.sheet, gap, laid).over_packed_area >
+        laminate::evaluate_laminate(in.sheet, gap, state.laminate).over_packed_area)
       return best;  // would hold the mold open
     best.tried = search(state.flow, with);
     best.c.kind = Kind::reinforcement_patch, best.c.added = {zone}, best.c.outline = zone.where.polygon;
@@ -232,4 +232,4 @@ std::vector<Correction> layout_candidates(const Bench& bench, const CorrectOptio
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

@@ -3,7 +3,7 @@
 #include <cmath>
 #include <limits>
 
-namespace gapfront {
+namespace gapfront::correct {
 namespace {
 
 // So many places tell which half is off; more would only take longer.
@@ -52,4 +52,4 @@ std::optional<FaceErrors> face_errors(const CorrectInput& in, const std::vector<
   return FaceErrors{sum.lower / area, sum.upper / area};
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

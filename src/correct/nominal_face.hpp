@@ -4,7 +4,7 @@
 
 #include "gapfront/correct.hpp"
 
-namespace gapfront {
+namespace gapfront::correct {
 
 /// Mean over nodes, mm; positive: material stands proud into the cavity.
 struct FaceErrors {
@@ -13,4 +13,4 @@ struct FaceErrors {
 /// Nothing when a nominal surface is not known for both halves, or does not lie within `CorrectInput`'s gap of them.
 std::optional<FaceErrors> face_errors(const CorrectInput&, const std::vector<int>& nodes);
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

@@ -7,7 +7,7 @@
 #include <queue>
 #include <set>
 
-namespace gapfront {
+namespace gapfront::correct {
 namespace {
 
 // Points on each edge: with four, ways are found whose length is within a per cent, so that pulling them taut ends in
@@ -224,4 +224,4 @@ double length_of(const std::vector<Vec3>& line) {
   return sum;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

@@ -6,7 +6,7 @@
 
 #include "gapfront/geometry.hpp"
 
-namespace gapfront {
+namespace gapfront::correct {
 
 /// Where a tape begins: at a node, at a place beyond the rim (straight to the rim, then over the face), or at the
 /// nearest place of some edges of the mesh.
@@ -61,4 +61,4 @@ class OverFace {
 
 double length_of(const std::vector<Vec3>& line);
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

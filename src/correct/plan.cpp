@@ -9,7 +9,7 @@
 #include "gapfront/correct.hpp"
 #include "gapfront/workmanship.hpp"
 
-namespace gapfront {
+namespace gapfront::correct {
 namespace {
 
 // Gains under half a percent of area or of fill time are within what the flow's mesh resolves (1 % of fill time, the
@@ -140,13 +140,13 @@ void Planner::begin() {
   few_ = bench_.draws() && in_.pocket > kLeastPocket ? static_cast<std::size_t>(std::min(all, kDraws)) : 0;
   nominal_ = bench_.drawn_nominal(state_, in_.nominal, all);
   plan_.air_now = air_chance(plan_.now.drawn), plan_.air_nominal = air_chance(nominal_);
-  plan_.dry_nominal = mean_dry_area(nominal_);
+  plan_.dry_nominal = flow::mean_dry_area(nominal_);
   std::vector<double> leads;
   for (const auto& f : nominal_)
     if (!f.pocket) leads.push_back(f.max_lead_s);
   CureLimits& l = plan_.limits;
-  l.lead_s =
-      leads.empty() ? kLeadFraction * in_.nominal.fill_time : std::max(lead_threshold(in_.nominal), quantile95(leads));
+  l.lead_s = leads.empty() ? kLeadFraction * in_.nominal.fill_time
+                           : std::max(flow::lead_threshold(in_.nominal), quantile95(leads));
   l.safety = in_.flow.closing.safety;
   l.reinforcement_area = in_.tolerance.min_region_area;
   if (in_.ensemble) l.dry_area = in_.ensemble->min_dry;
@@ -157,9 +157,9 @@ void Planner::begin() {
 }
 
 Obstacle Planner::obstacle() const {
-  if (!close_mold(in_.sheet, in_.verdict.nominal, in_.laminate, in_.flow).closes())
+  if (!flow::close_mold(in_.sheet, in_.verdict.nominal, in_.laminate, in_.flow).closes())
     return Obstacle::reinforcement_holds_open;
-  const LaminateMap m = evaluate_laminate(in_.sheet, in_.verdict.nominal, in_.laminate);
+  const LaminateMap m = laminate::evaluate_laminate(in_.sheet, in_.verdict.nominal, in_.laminate);
   if (m.under_filled_area > kGoodPart * bench_.area()) return Obstacle::stack_cannot_fill;
   if (nominal_.empty() ? !in_.nominal.pockets.empty() : plan_.air_nominal.p > kMoreOftenThanNot)
     return Obstacle::layout_traps_air;
@@ -264,9 +264,9 @@ void Planner::greedy(const std::vector<int>& which) {
 /// Glass that does not suit the section comes before all work on the gap, which is computed with it.
 void Planner::reinforcement_first() {
   greedy(add(stack_candidates(bench_, o_, state_)));
-  const LaminateMap m = evaluate_laminate(in_.sheet, in_.verdict.nominal, state_.design);
+  const LaminateMap m = laminate::evaluate_laminate(in_.sheet, in_.verdict.nominal, state_.design);
   reinforcement_stands_ = m.under_filled_area <= kGoodPart * bench_.area() &&
-                          close_mold(in_.sheet, in_.verdict.nominal, state_.design, state_.flow).closes();
+                          flow::close_mold(in_.sheet, in_.verdict.nominal, state_.design, state_.flow).closes();
 }
 
 void Planner::layout(bool true_mold) {
@@ -311,11 +311,11 @@ void Planner::finish() {
     if (in_.breathing && in_.breathing->computed) {
       const auto gap = bench_.gap(state_);
       plan_.breathing_after =
-          breathe(in_.sheet, gap, state_.laminate, state_.flow, progress_, in_.breathing->filling.move);
+          flow::breathe(in_.sheet, gap, state_.laminate, state_.flow, progress_, in_.breathing->filling.move);
       const Filling nominal = bench_.nominal(state_);
       const Filling& front = plan_.breathing_after.front;
-      effect_ = bench_.describe(state_, gap, front, compare_fillings(in_.sheet, nominal, front), &plan_.breathing_after,
-                                bench_.all_draws());
+      effect_ = bench_.describe(state_, gap, front, flow::compare_fillings(in_.sheet, nominal, front),
+                                &plan_.breathing_after, bench_.all_draws());
     } else {
       effect_ = bench_.effect(state_, bench_.all_draws(), plan_.after_each.back().drawn);
     }
@@ -343,7 +343,8 @@ OutArea Planner::by_hands(const std::vector<double>& gap, std::size_t steps, con
   std::vector<const Correction*> worked;
   for (std::size_t s = 0; s < steps; ++s) worked.push_back(&plan_.candidates[plan_.chosen[s]]);
   if (more) worked.push_back(more);
-  return out_after_work(in_.sheet, in_.gap, tolerance_limits(in_.sheet, in_.tolerance), gap, worked, o_.workmanship);
+  return out_after_work(in_.sheet, in_.gap, conformity::tolerance_limits(in_.sheet, in_.tolerance), gap, worked,
+                        o_.workmanship);
 }
 
 /// Decisions are taken by what is ordered; what is promised is what hands can do.
@@ -444,4 +445,4 @@ CorrectionPlan plan_corrections(const CorrectInput& in, const CorrectOptions& o,
   return Planner(in, o, progress).run();
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

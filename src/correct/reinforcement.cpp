@@ -8,7 +8,7 @@
 #include "correct/effort.hpp"
 #include "correct/footprint.hpp"
 
-namespace gapfront {
+namespace gapfront::correct {
 namespace {
 
 // A lane: four times as long as wide. Below that a patch is easier to cut than roving is to lay.
@@ -94,7 +94,7 @@ std::optional<Correction> reinforcement_candidate(const CorrectInput& in, const 
       tries.push_back(p);
       tries.back().count = 1;
     }
-  const LaminateMap nominal = evaluate_laminate(in.sheet, in.verdict.nominal, in.laminate);
+  const LaminateMap nominal = laminate::evaluate_laminate(in.sheet, in.verdict.nominal, in.laminate);
   // How far the flow per width is from the nominal one, over the region; a ratio, so in logarithms.
   const auto misfit = [&](const LaminateMap& m) {
     double sum = 0;
@@ -104,7 +104,7 @@ std::optional<Correction> reinforcement_candidate(const CorrectInput& in, const 
                                std::max(1e-15, nominal.nodes[i].conductance / nominal.nodes[i].fluid_thickness)));
     return sum;
   };
-  const LaminateMap before = evaluate_laminate(in.sheet, gap, in.laminate);
+  const LaminateMap before = laminate::evaluate_laminate(in.sheet, gap, in.laminate);
   double best = misfit(before);
   std::optional<Correction> out;
   for (const Ply& ply : tries) {
@@ -115,7 +115,7 @@ std::optional<Correction> reinforcement_candidate(const CorrectInput& in, const 
     zone.where.polygon = outline;
     zone.plies = {ply};
     with.zones.push_back(zone);
-    const LaminateMap after = evaluate_laminate(in.sheet, gap, with);
+    const LaminateMap after = laminate::evaluate_laminate(in.sheet, gap, with);
     if (after.over_packed_area > before.over_packed_area) continue;  // would hold the mold open
     const double m = misfit(after);
     if (m >= best) continue;
@@ -144,4 +144,4 @@ std::optional<Correction> reinforcement_candidate(const CorrectInput& in, const 
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

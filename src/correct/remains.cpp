@@ -2,7 +2,7 @@
 
 #include <algorithm>
 
-namespace gapfront {
+namespace gapfront::correct {
 namespace {
 
 // Areas are printed to a tenth of a square centimetre at the finest, mm².
@@ -58,11 +58,11 @@ Text obstacle_text(const Bench& bench, Obstacle obstacle, const Chance& nominal)
     case Obstacle::none:
       return {};
     case Obstacle::reinforcement_holds_open: {
-      const Closing c = close_mold(in.sheet, in.verdict.nominal, in.laminate, in.flow);
+      const Closing c = flow::close_mold(in.sheet, in.verdict.nominal, in.laminate, in.flow);
       return {Message("advice.glass-alone-holds-mold", {arg::force(c.reinforcement), arg::force(c.closing)}), no_work};
     }
     case Obstacle::stack_cannot_fill: {
-      const auto m = evaluate_laminate(in.sheet, in.verdict.nominal, in.laminate);
+      const auto m = laminate::evaluate_laminate(in.sheet, in.verdict.nominal, in.laminate);
       return {Message("advice.glass-cannot-fill-section", {arg::area(m.under_filled_area, 0)}), no_work};
     }
     case Obstacle::layout_traps_air:
@@ -108,4 +108,4 @@ Text remains_text(const Bench& bench, const CorrectionPlan& plan, const CorrectO
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

@@ -4,7 +4,7 @@
 
 #include "correct/state.hpp"
 
-namespace gapfront {
+namespace gapfront::correct {
 
 /// What was considered and not chosen: how many would make something worse, and how many gain too little.
 struct Refused {
@@ -15,4 +15,4 @@ struct Refused {
 Text obstacle_text(const Bench&, Obstacle, const Chance& nominal);
 Text remains_text(const Bench&, const CorrectionPlan&, const CorrectOptions&, const Refused&);
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

@@ -4,7 +4,7 @@
 #include "correct/shims.hpp"
 #include "gapfront/error.hpp"
 
-namespace gapfront {
+namespace gapfront::correct {
 namespace {
 
 // Heights closer than 0.01 µm are the same height: rounding of sums of shims, far below any shim.
@@ -114,4 +114,4 @@ std::vector<double> shim_effect(const Sheet& sheet, const GapMap& gap, const std
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

@@ -4,7 +4,7 @@
 #include <cmath>
 #include <queue>
 
-namespace gapfront {
+namespace gapfront::correct {
 namespace {
 
 // Equal within a thousandth of the sheet's area and 1 µm RMS: less than the map can tell, so fewer pieces decide.
@@ -360,4 +360,4 @@ std::optional<ShimChoice> choose_shims(const Sheet& sheet, const GapMap& gap, co
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

@@ -7,7 +7,7 @@
 
 #include "gapfront/correct.hpp"
 
-namespace gapfront {
+namespace gapfront::correct {
 
 /// How the upper half sits after the stacks at the stations changed: height = level + slope·(in-plane place) along the
 /// closing axis, over the stations' mean place.
@@ -87,4 +87,4 @@ std::optional<ShimChoice> choose_shims(const Sheet&, const GapMap&, const std::v
                                        const std::vector<double>& deviation, const RigidPart&, const CorrectOptions&,
                                        const FrontOf& front = {}, std::size_t most = kFronts);
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

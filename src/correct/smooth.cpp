@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-namespace gapfront {
+namespace gapfront::correct {
 namespace {
 
 // A place every so many mm: finer than scissors follow.
@@ -42,4 +42,4 @@ std::vector<Vec3> smooth(const std::vector<Vec3>& line) {
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

@@ -5,7 +5,7 @@
 #include "correct/effort.hpp"
 #include "correct/state.hpp"
 
-namespace gapfront {
+namespace gapfront::correct {
 namespace {
 
 // Plies of a kind more than there are now that are tried for another stack; more would be another part.
@@ -25,9 +25,9 @@ struct Fit {
 
 /// How glass suits a true mold.
 Fit fit_of(const CorrectInput& in, const LaminateOptions& l, const FlowOptions& flow) {
-  const LaminateMap m = evaluate_laminate(in.sheet, in.verdict.nominal, l);
+  const LaminateMap m = laminate::evaluate_laminate(in.sheet, in.verdict.nominal, l);
   return {m.over_packed_area + m.under_filled_area, m.weight_out_area,
-          close_mold(in.sheet, in.verdict.nominal, l, flow).closes()};
+          flow::close_mold(in.sheet, in.verdict.nominal, l, flow).closes()};
 }
 
 Correction reinforcement_of_every_part(const CorrectInput& in, const CorrectOptions& o, Kind kind) {
@@ -55,8 +55,8 @@ std::vector<Correction> stack_candidates(const Bench& bench, const CorrectOption
   std::vector<Correction> out;
   const Fit now = fit_of(in, state.design, state.flow);
   const double minimum = in.tolerance.min_region_area;
-  const LaminateMap true_reinforcement = evaluate_laminate(in.sheet, in.verdict.nominal, state.design);
-  const LaminateMap reinforcement = evaluate_laminate(in.sheet, bench.gap(state), state.laminate);
+  const LaminateMap true_reinforcement = laminate::evaluate_laminate(in.sheet, in.verdict.nominal, state.design);
+  const LaminateMap reinforcement = laminate::evaluate_laminate(in.sheet, bench.gap(state), state.laminate);
 
   for (std::size_t z = 0; z < state.design.zones.size(); ++z) {
     const LaminateZone& zone = state.design.zones[z];
@@ -140,4 +140,4 @@ std::vector<Correction> stack_candidates(const Bench& bench, const CorrectOption
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

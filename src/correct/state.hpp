@@ -2,7 +2,7 @@
 #pragma once
 #include "correct/candidates.hpp"
 
-namespace gapfront {
+namespace gapfront::correct {
 
 struct State {
   std::vector<double> change;  ///< of the gap, mm
@@ -53,4 +53,4 @@ std::vector<Correction> layout_candidates(const Bench&, const CorrectOptions&, c
 /// Glass that fills the section and lets the mold close: overlaps butted, a filling ply, another stack.
 std::vector<Correction> stack_candidates(const Bench&, const CorrectOptions&, const State&);
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

@@ -5,7 +5,7 @@
 
 #include "correct/shims.hpp"
 
-namespace gapfront {
+namespace gapfront::correct {
 namespace {
 
 // Stacks are told apart to 1 µm, finer than any shim.
@@ -90,4 +90,4 @@ std::vector<ShimStack> reachable_stacks(const CorrectOptions& o) {
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

@@ -11,7 +11,7 @@
 #include "correct/smooth.hpp"
 #include "correct/steps.hpp"
 
-namespace gapfront {
+namespace gapfront::correct {
 namespace {
 
 struct Face {
@@ -145,4 +145,4 @@ Correction surface_candidate(const CorrectInput& in, const CorrectOptions& o, co
   return c;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

@@ -2,7 +2,7 @@
 #include "gapfront/correct.hpp"
 #include "gapfront/error.hpp"
 
-namespace gapfront {
+namespace gapfront::correct {
 
 std::vector<Effort> default_effort() {
   return {
@@ -33,4 +33,4 @@ std::vector<double> stock_set(const std::string& name) {
   throw Error(Fault::input, "the shim sets are \"metric\" and \"inch\"; or list the thicknesses at hand");
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

@@ -7,7 +7,7 @@
 
 #include "core/parallel.hpp"
 
-namespace gapfront {
+namespace gapfront::correct {
 namespace {
 
 // Waves that a field is a sum of: their sum is normal for any number; so many make its correlation smooth.
@@ -116,4 +116,4 @@ OutArea out_after_work(const Sheet& sheet, const GapMap& map, const std::vector<
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::correct

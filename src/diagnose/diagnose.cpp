@@ -79,13 +79,15 @@ class Fillings {
     progress(1);
     return filled(s);
   }
-  double trouble(const State& s, const DrySpot& spot) { return trouble_at(in_.sheet, (*this)(s), s.flow, spot); }
+  double trouble(const State& s, const DrySpot& spot) {
+    return diagnosis::trouble_at(in_.sheet, (*this)(s), s.flow, spot);
+  }
   /// Per draw, from the first so many: does the spot come about?
   std::vector<char> hits(const State& s, const DrySpot& spot, std::size_t draws) {
     std::vector<char> out(std::min(draws, ensemble_.size()));
     const LaminateCurves reinforcement(in_.sheet, s.gap, s.laminate);
     State quick = s;
-    quick.flow = drawn_flow(in_.sheet, s.flow, {});
+    quick.flow = flow::drawn_flow(in_.sheet, s.flow, {});
     for (std::size_t first = 0; first < out.size(); first += kBatch) {
       const std::size_t some = std::min<std::size_t>(kBatch, out.size() - first);
       parallel_for(
@@ -93,9 +95,9 @@ class Fillings {
           [&](std::size_t k) {
             const State part = made_as(quick, ensemble_[first + k]);
             LaminateMap laminate = reinforcement(part.gap);
-            scatter_reinforcement(laminate, part.reinforcement);
-            const Filling f = fill_watched(in_.sheet, laminate, part.flow, unwatched);
-            out[first + k] = trouble_at(in_.sheet, f, part.flow, spot) >= kPredicted;
+            flow::scatter_reinforcement(laminate, part.reinforcement);
+            const Filling f = flow::fill_watched(in_.sheet, laminate, part.flow, unwatched);
+            out[first + k] = diagnosis::trouble_at(in_.sheet, f, part.flow, spot) >= kPredicted;
           },
           1);
       progress(static_cast<int>(some));
@@ -107,9 +109,9 @@ class Fillings {
 
  private:
   Filling filled(const State& s) const {
-    LaminateMap laminate = evaluate_laminate(in_.sheet, s.gap, s.laminate);
-    if (!s.reinforcement.empty()) scatter_reinforcement(laminate, s.reinforcement);
-    return fill_watched(in_.sheet, laminate, s.flow, unwatched);
+    LaminateMap laminate = laminate::evaluate_laminate(in_.sheet, s.gap, s.laminate);
+    if (!s.reinforcement.empty()) flow::scatter_reinforcement(laminate, s.reinforcement);
+    return flow::fill_watched(in_.sheet, laminate, s.flow, unwatched);
   }
   static void unwatched(double, double, const std::vector<double>&) {}
   // How many there will be is not known; half of them are done when 200 are.
@@ -129,8 +131,8 @@ struct Counted {
   std::vector<double> weights;
   bool drawn() const { return !hit.empty(); }
   Chance of(const std::vector<char>& hits) const {
-    return weighted_chance(hits,
-                           std::vector<double>(weights.begin(), weights.begin() + static_cast<long>(hits.size())));
+    return conformity::weighted_chance(
+        hits, std::vector<double>(weights.begin(), weights.begin() + static_cast<long>(hits.size())));
   }
   /// With the tool as it is, over the first so many draws: to compare with what saw no more.
   double now(std::size_t draws) const {
@@ -192,7 +194,7 @@ void find_suspects(const CorrectInput& in, const State& now, Fillings& run, Spot
   for (const double a : in.sheet.area) all += a;
   for (auto& [suspect, state] : suspects(in, now, d.spot)) {
     const Filling f = run(state);
-    suspect.trouble = trouble_at(in.sheet, f, state.flow, d.spot);
+    suspect.trouble = diagnosis::trouble_at(in.sheet, f, state.flow, d.spot);
     for (std::size_t i = 0; i < in.sheet.size(); ++i)
       if (!std::isfinite(f.arrival[i])) suspect.dry += in.sheet.area[i] / all;
     d.suspects.push_back(suspect);
@@ -289,7 +291,7 @@ void find_cure(const CorrectInput& in, const CorrectionPlan& plan, const State& 
   };
   const auto left = [&](const State& s, bool surely) {
     const Filling f = run(s);
-    Left l{trouble_at(in.sheet, f, s.flow, d.spot), f.fill_time, {}, false};
+    Left l{diagnosis::trouble_at(in.sheet, f, s.flow, d.spot), f.fill_time, {}, false};
     l.cured = l.trouble <= kCured;
     // A filling that shows the spot as large as ever needs no draws, unless the plan is asked about.
     if (counted.drawn() && (surely || l.trouble < kPredicted))
@@ -343,15 +345,15 @@ void find_cure(const CorrectInput& in, const CorrectionPlan& plan, const State& 
 /// What the model says of the spot, and whether that accounts for what was seen.
 Counted ask(const CorrectInput& in, const State& now, const DiagnoseOptions& o, Fillings& run, SpotDiagnosis& d) {
   Counted counted;
-  d.trouble = trouble_at(in.sheet, in.measured, in.flow, d.spot);
-  d.nominal_trouble = trouble_at(in.sheet, in.nominal, in.flow, d.spot);
+  d.trouble = diagnosis::trouble_at(in.sheet, in.measured, in.flow, d.spot);
+  d.nominal_trouble = diagnosis::trouble_at(in.sheet, in.nominal, in.flow, d.spot);
   if (o.draws <= 0) {
     d.predicted = d.trouble >= kPredicted;
     d.gap_explains = d.predicted && d.nominal_trouble <= (1 - kExplains) * d.trouble;
   } else {
     counted.hit = run.hits(now, d.spot, std::size_t(o.draws));
     counted.weights = weighted_by_count(counted.hit, d.spot);
-    d.model = chance_of(static_cast<int>(std::count(counted.hit.begin(), counted.hit.end(), 1)), o.draws);
+    d.model = conformity::chance_of(static_cast<int>(std::count(counted.hit.begin(), counted.hit.end(), 1)), o.draws);
     d.now = counted.of(counted.hit);
     d.seen_fits = agrees(d.model.p, o.draws, d.spot.seen, d.spot.parts);
     // A model that expects the spot in less than half as many parts as were counted does not account for it.
@@ -375,7 +377,7 @@ const char* to_string(CauseKind k) {
   return names[static_cast<int>(k)];
 }
 
-double trouble_at(const Sheet& sheet, const Filling& f, const FlowOptions& flow, const DrySpot& spot) {
+double diagnosis::trouble_at(const Sheet& sheet, const Filling& f, const FlowOptions& flow, const DrySpot& spot) {
   std::vector<double> shut(sheet.size(), 0);  // share that shows of the pocket around the node; 0: in none
   for (const Pocket& p : f.pockets) {
     double area = 0;
@@ -398,8 +400,8 @@ double trouble_at(const Sheet& sheet, const Filling& f, const FlowOptions& flow,
   return std::min(1.0, bad / disc);
 }
 
-Diagnosis diagnose(const CorrectInput& in, const CorrectionPlan& plan, const std::vector<DrySpot>& spots,
-                   const DiagnoseOptions& o, const Progress& progress) {
+Diagnosis diagnosis::diagnose(const CorrectInput& in, const CorrectionPlan& plan, const std::vector<DrySpot>& spots,
+                              const DiagnoseOptions& o, const Progress& progress) {
   if (spots.empty())
     throw Error(Fault::input, "diagnose: no spot given; add --spot \"x, y, z mm\" in tool coordinates");
   for (const DrySpot& spot : spots) {  // before minutes are spent on the others

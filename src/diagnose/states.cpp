@@ -27,25 +27,25 @@ State measured_state(const CorrectInput& in) {
   State s{in.verdict.nominal, in.laminate, in.flow};
   for (std::size_t i = 0; i < s.gap.size(); ++i)
     if (in.gap.nodes[i].measured) s.gap[i] = in.gap.nodes[i].gap;
-  if (in.breathing) s.gap = under_filling(std::move(s.gap), *in.breathing);
+  if (in.breathing) s.gap = flow::under_filling(std::move(s.gap), *in.breathing);
   return s;
 }
 
 State nominal_state(const CorrectInput& in) {
   State s{in.verdict.nominal, in.laminate, in.flow};
-  if (in.nominal_breathing) s.gap = under_filling(std::move(s.gap), *in.nominal_breathing);
+  if (in.nominal_breathing) s.gap = flow::under_filling(std::move(s.gap), *in.nominal_breathing);
   return s;
 }
 
 State planned_state(const CorrectInput& in, const CorrectionPlan& plan) {
   State s{plan.gap_after, plan.laminate_after, plan.flow_after};
   const Breathing* b = plan.breathing_after.computed ? &plan.breathing_after : in.breathing;
-  if (b) s.gap = under_filling(std::move(s.gap), *b);
+  if (b) s.gap = flow::under_filling(std::move(s.gap), *b);
   return s;
 }
 
 State with_correction(State s, const Correction& c) {
-  apply(c, s.gap, s.laminate, s.flow);
+  correct::apply(c, s.gap, s.laminate, s.flow);
   return s;
 }
 
@@ -144,7 +144,7 @@ std::vector<Part> parts(const CorrectInput& in, const DiagnoseOptions& o) {
   // The report's own draws, so that the two speak of the same parts; batches of glass differ by as much as places of
   // one batch do (own choice: the spread that is stated does not tell them apart).
   const EnsembleOptions report;
-  const double spread = permeability_spread(in.laminate, report.spread);
+  const double spread = flow::permeability_spread(in.laminate, report.spread);
   const Draws draws(in.sheet, in.gap, spread, report.reinforcement, report.seed);
   std::mt19937_64 random(4);
   std::normal_distribution<double> normal;

@@ -40,12 +40,13 @@ struct Watched {
 Watched run(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o) {
   Watched w;
   w.limit = o.pressure_limit;
-  OpeningWatch opening(sheet, laminate, o);
+  flow::OpeningWatch opening(sheet, laminate, o);
   double inlet = o.cavity_pressure;
-  w.filling = fill_watched(sheet, laminate, o, [&](double time, double at_inlet, const std::vector<double>& pressure) {
-    opening.see(time, pressure), inlet = at_inlet;
-    w.fraction.emplace_back(time, opening.allowed(pressure, aim * o.closing.safety, o.closing.everywhere));
-  });
+  w.filling =
+      flow::fill_watched(sheet, laminate, o, [&](double time, double at_inlet, const std::vector<double>& pressure) {
+        opening.see(time, pressure), inlet = at_inlet;
+        w.fraction.emplace_back(time, opening.allowed(pressure, aim * o.closing.safety, o.closing.everywhere));
+      });
   w.filling.opening = opening.finish(w.filling.fill_time, inlet);
   return w;
 }
@@ -56,7 +57,7 @@ std::vector<double> at_history(const Watched& w) {
   std::vector<double> out;
   std::size_t k = 0;
   for (const auto& h : w.filling.history) {
-    double minimum = never;
+    double minimum = flow::never;
     for (bool in = true; in && k < w.fraction.size(); ++k)
       in = w.fraction[k].first < h.time, minimum = std::min(minimum, w.fraction[k].second);
     out.push_back(std::isfinite(minimum) ? minimum : out.empty() ? 1 : out.back());
@@ -79,7 +80,7 @@ double curve_end(const Filling& f) {
 
 /// What the limits leave after the curve's end, where at last the inlet's pressure may stand in the whole cavity.
 struct Tail {
-  double rate = never, fraction = never;
+  double rate = flow::never, fraction = flow::never;
 };
 Tail tail(const Watched& w, double end) {
   const auto fraction = at_history(w);
@@ -97,7 +98,7 @@ Curve resistance_curve(const Watched& w, double end, double hold) {
   const auto fraction = at_history(w);
   Curve c;
   const double total = f.injected / std::max(f.history.back().filled, 1e-300);
-  double minimum = never;
+  double minimum = flow::never;
   char opening = 0;
   std::size_t k = 0;
   for (int i = 0; i <= points; ++i) {
@@ -131,7 +132,7 @@ double round_volume(double total) {
 // programming). Steps of the same rate are one.
 std::vector<RateStep> best_steps(const Curve& c, int n, int k, const std::vector<double>& rates, double& time,
                                  bool& by_opening) {
-  std::vector<std::vector<double>> cost(k + 1, std::vector<double>(n, never));
+  std::vector<std::vector<double>> cost(k + 1, std::vector<double>(n, flow::never));
   std::vector<std::vector<int>> from(k + 1, std::vector<int>(n, 0));
   cost[0][0] = 0;
   const auto rate = [&](int j) { return rates[j]; };
@@ -172,7 +173,7 @@ ScheduleResult summary(const Filling& f, const FlowOptions& o) {
   r.min_margin = f.opening.force.margin();
   r.min_safety = f.opening.force.safety();
   r.min_local = f.opening.place.minimum;
-  r.dry_area = dry_area(f);
+  r.dry_area = flow::dry_area(f);
   const double drive = o.pressure_limit + atmosphere_pa - o.cavity_pressure;
   const double all = f.history.empty() ? 1 : std::max(f.history.back().filled, 1e-300);
   // The last sample below the limit: after it the pump stands there.
@@ -266,13 +267,13 @@ const char* to_string(PumpMode m) {
   return names[static_cast<int>(m)];
 }
 
-ProcessAdvice advise_process(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& options,
-                             const Filling& own, double safety) {
+ProcessAdvice flow::advise_process(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& options,
+                                   const Filling& own, double safety) {
   if (!(safety > 0 && safety <= 1)) throw Error(Fault::input, "flow: the schedule's safety factor must be in (0, 1]");
   ProcessAdvice advice;
   advice.own = summary(own, options);
   advice.gel_time = options.gel_time;
-  advice.help = opening_help(sheet, laminate, options, own);
+  advice.help = flow::opening_help(sheet, laminate, options, own);
   FlowOptions o = options;
   o.schedule.clear();
   o.pressure_limit = options.pressure_limit * safety;
@@ -295,7 +296,7 @@ ProcessAdvice advise_process(const Sheet& sheet, const LaminateMap& laminate, co
   const auto at_pressure = [&] { return search.run_down({}, drive, 0, total); };
 
   // A pump that is already in use is taken to do no more than its fastest step.
-  double cap = never;
+  double cap = flow::never;
   for (const auto& s : options.schedule) cap = std::isfinite(cap) ? std::max(cap, s.rate) : s.rate;
   std::vector<double> rates;
   for (const double r : curve.rate) rates.push_back(search.settings()(std::min(cap, r)));
@@ -324,7 +325,7 @@ ProcessAdvice advise_process(const Sheet& sheet, const LaminateMap& laminate, co
   if (!in_time(advice.advised.fill_time) && advice.mode == PumpMode::rates)
     if (const Tried t = at_pressure(); t.holds && t.result.fill_time < advice.advised.fill_time) take(advice, t);
   advice.in_time = in_time(advice.advised.fill_time);
-  if (!advice.in_time) advice.to_be_in_time = changes_to_be_in_time(sheet, laminate, options, advice, safety);
+  if (!advice.in_time) advice.to_be_in_time = flow::changes_to_be_in_time(sheet, laminate, options, advice, safety);
   return advice;
 }
 

@@ -6,7 +6,7 @@
 #include <map>
 #include <numeric>
 
-namespace gapfront {
+namespace gapfront::flow {
 namespace {
 
 // A region of one or two nodes, or of less room than three average nodes have, that gets cut off is the raggedness of
@@ -153,4 +153,4 @@ void Air::undo() {
   for (auto& g : gas_) g.integral = g.integral_before;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::flow

@@ -4,7 +4,7 @@
 
 #include "flow/front.hpp"
 
-namespace gapfront {
+namespace gapfront::flow {
 
 /// One connected part of the sheet that is not full.
 struct DryRegion {
@@ -53,4 +53,4 @@ class Air {
   std::vector<Gas> gas_;
 };
 
-}  // namespace gapfront
+}  // namespace gapfront::flow

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-namespace gapfront {
+namespace gapfront::flow {
 namespace {
 
 // A flow direction is taken as one when the inflow's vectors add up to this share of their sum; three equal
@@ -108,4 +108,4 @@ std::vector<double> Arrivals::finish(const Front& front) {
   return passed_;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::flow

@@ -5,7 +5,7 @@
 
 #include "flow/front.hpp"
 
-namespace gapfront {
+namespace gapfront::flow {
 
 constexpr double never = std::numeric_limits<double>::infinity();
 
@@ -38,4 +38,4 @@ class Arrivals {
   double inlet_integral_ = 0;  // by the inlet until now
 };
 
-}  // namespace gapfront
+}  // namespace gapfront::flow

@@ -37,12 +37,12 @@ double StiffZone::plate() const {
 
 double StiffZone::membrane() const { return modulus * thickness * (core > 0 ? 2 : 1) / (1 - poisson * poisson); }
 
-Breathing breathe(const Sheet& sheet, const std::vector<double>& gap, const LaminateOptions& laminate,
-                  const FlowOptions& flow, const Progress& progress, const std::vector<double>& start) {
+Breathing flow::breathe(const Sheet& sheet, const std::vector<double>& gap, const LaminateOptions& laminate,
+                        const FlowOptions& flow, const Progress& progress, const std::vector<double>& start) {
   Breathing out;
   if (flow.closing.half.empty()) return out;
   if (gap.size() != sheet.size()) throw Error(Fault::input, "breathing: one gap per node is needed");
-  Half half(sheet, gap, laminate, flow);
+  flow::Half half(sheet, gap, laminate, flow);
   std::vector<double> dry(gap.size(), 0);
   bool solved = half.settle(std::vector<double>(gap.size(), flow.cavity_pressure), dry);
   // The shape during the fill is taken as one: that under the mean over the fill of the fluid's pressure, by
@@ -51,7 +51,7 @@ Breathing breathe(const Sheet& sheet, const std::vector<double>& gap, const Lami
   auto moved = start.size() == gap.size() ? start : dry;
   double relax = 1;
   for (int k = 0; k < max_fills && !out.converged; ++k) {
-    out.front = fill(sheet, evaluate_laminate(sheet, sum(gap, moved), laminate), flow, progress);
+    out.front = flow::fill(sheet, laminate::evaluate_laminate(sheet, sum(gap, moved), laminate), flow, progress);
     auto next = moved;
     solved = half.settle(out.front.opening.mean_pressure, next) && solved;
     double change = 0;
@@ -71,13 +71,13 @@ Breathing breathe(const Sheet& sheet, const std::vector<double>& gap, const Lami
   return out;
 }
 
-void compare_shapes(Breathing& b, const Sheet& sheet, const std::vector<double>& gap, const LaminateOptions& laminate,
-                    const FlowOptions& flow) {
+void flow::compare_shapes(Breathing& b, const Sheet& sheet, const std::vector<double>& gap,
+                          const LaminateOptions& laminate, const FlowOptions& flow) {
   const auto with = [&](const std::vector<double>& move) {
-    const Filling f = fill(sheet, evaluate_laminate(sheet, sum(gap, move), laminate), flow);
+    const Filling f = flow::fill(sheet, laminate::evaluate_laminate(sheet, sum(gap, move), laminate), flow);
     ShapeFill s;
     s.fill_time = f.fill_time;
-    s.dry_area = dry_area(f);
+    s.dry_area = flow::dry_area(f);
     for (std::size_t i = 0; i < gap.size(); ++i) {
       const double later = f.arrival[i] - b.front.arrival[i];
       if (std::isfinite(later)) s.later = std::max(s.later, later), s.earlier = std::max(s.earlier, -later);
@@ -87,7 +87,7 @@ void compare_shapes(Breathing& b, const Sheet& sheet, const std::vector<double>&
   b.as_scanned = with({}), b.at_dry = with(b.dry.move), b.at_worst = with(b.worst.move);
 }
 
-std::vector<double> under_filling(std::vector<double> gap, const Breathing& b) {
+std::vector<double> flow::under_filling(std::vector<double> gap, const Breathing& b) {
   return sum(std::move(gap), b.filling.move);
 }
 

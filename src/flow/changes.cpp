@@ -27,21 +27,21 @@ double up(double v, double step) { return std::ceil(v / step * (1 - 1e-9)) * ste
 /// A fill, and how far it is from what keeps the mold shut: closing = factor × opening.
 struct Seen {
   Filling filling;
-  double inlet = never;     ///< least over the fill of the inlet's pressure above the cavity's that would, Pa
-  double fraction = never;  ///< the same as a share of what it was
-  double lack = 0;          ///< greatest factor × opening − closing, Pa·mm²
+  double inlet = flow::never;     ///< least over the fill of the inlet's pressure above the cavity's that would, Pa
+  double fraction = flow::never;  ///< the same as a share of what it was
+  double lack = 0;                ///< greatest factor × opening − closing, Pa·mm²
   bool shut() const { return !(lack > 0); }
-  double dry() const { return dry_area(filling); }
+  double dry() const { return flow::dry_area(filling); }
 };
 Seen see_closed(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o, double factor) {
   Seen s;
-  OpeningWatch opening(sheet, laminate, o);
+  flow::OpeningWatch opening(sheet, laminate, o);
   const auto look = [&](const std::vector<double>& pressure) {
     const OpeningSample b = opening.balance(0, pressure);
     s.lack = std::max(s.lack, factor * b.opening - b.closing);
   };
   look(std::vector<double>(sheet.size(), o.cavity_pressure));
-  s.filling = fill_watched(sheet, laminate, o, [&](double, double inlet, const std::vector<double>& pressure) {
+  s.filling = flow::fill_watched(sheet, laminate, o, [&](double, double inlet, const std::vector<double>& pressure) {
     look(pressure);
     const double fraction = opening.allowed(pressure, factor, false);
     s.fraction = std::min(s.fraction, fraction), s.inlet = std::min(s.inlet, fraction * (inlet - o.cavity_pressure));
@@ -99,7 +99,7 @@ double opens_at(const Filling& f) {
 double channel_width(const Sheet& sheet, double force, double vacuum) {
   ClosingOptions one;
   one.perimeter_vacuum = 1, one.perimeter_width = 1;
-  return force / (vacuum * flange_force(sheet, one));
+  return force / (vacuum * flow::flange_force(sheet, one));
 }
 
 std::vector<ProcessChange> changes_against_opening(const Sheet& sheet, const LaminateMap& laminate,
@@ -151,14 +151,15 @@ const char* to_string(OpeningHelp::Reason r) {
   return names[static_cast<int>(r)];
 }
 
-OpeningHelp opening_help(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o, const Filling& own) {
+OpeningHelp flow::opening_help(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o,
+                               const Filling& own) {
   using Kind = ProcessChange::Kind;
   OpeningHelp help;
   help.wanted = help.factor = o.closing.safety;
   const OpeningSample& dry = own.opening.dry;
   if (!(std::min(dry.margin(), own.opening.force.margin()) < 0)) return help;
   // With resin at atmosphere everywhere only flange and press close.
-  const OpeningWatch watch(sheet, laminate, o);
+  const flow::OpeningWatch watch(sheet, laminate, o);
   const OpeningSample flooded = watch.balance(0, std::vector<double>(sheet.size(), atmosphere_pa));
   help.reason = dry.margin() < 0       ? OpeningHelp::Reason::reinforcement_alone
                 : flooded.margin() < 0 ? OpeningHelp::Reason::vacuum_gone
@@ -172,9 +173,9 @@ OpeningHelp opening_help(const Sheet& sheet, const LaminateMap& laminate, const 
   return help;
 }
 
-std::vector<ProcessChange> changes_to_be_in_time(const Sheet& sheet, const LaminateMap& laminate,
-                                                 const FlowOptions& options, const ProcessAdvice& advice,
-                                                 double safety) {
+std::vector<ProcessChange> flow::changes_to_be_in_time(const Sheet& sheet, const LaminateMap& laminate,
+                                                       const FlowOptions& options, const ProcessAdvice& advice,
+                                                       double safety) {
   using Kind = ProcessChange::Kind;
   std::vector<ProcessChange> out;
   const double gel = options.gel_time, vacuum = atmosphere_pa - options.cavity_pressure;
@@ -197,7 +198,7 @@ std::vector<ProcessChange> changes_to_be_in_time(const Sheet& sheet, const Lamin
   }
   {  // a second inlet, where the front comes late: on its way, so that it does not shut air in
     FlowOptions o = base;
-    const Filling now = fill_watched(sheet, laminate, o, [](double, double, const std::vector<double>&) {});
+    const Filling now = flow::fill_watched(sheet, laminate, o, [](double, double, const std::vector<double>&) {});
     for (const double when : {0.35, 0.6}) {
       Vec3 middle = Vec3::Zero();
       double area = 0;

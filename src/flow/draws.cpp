@@ -47,7 +47,7 @@ std::vector<double> short_field(const std::vector<std::vector<int>>& near, Rando
 
 }  // namespace
 
-double permeability_spread(const LaminateOptions& laminate, double otherwise) {
+double flow::permeability_spread(const LaminateOptions& laminate, double otherwise) {
   double spread = 0;
   for (const auto& p : laminate.plies) spread = std::max(spread, p.reinforcement.permeability.spread);
   return spread > 0 ? spread : otherwise;
@@ -80,7 +80,7 @@ Draw Draws::operator()(unsigned number) const {
   return out;
 }
 
-void scatter_reinforcement(LaminateMap& state, const std::vector<double>& factor) {
+void flow::scatter_reinforcement(LaminateMap& state, const std::vector<double>& factor) {
   for (std::size_t i = 0; i < state.nodes.size(); ++i) {
     const double channel = std::pow(state.nodes[i].channel, 3) / 12;
     for (double* c : {&state.nodes[i].conductance, &state.nodes[i].conductance2})

@@ -9,7 +9,7 @@
 #include "flow/margin.hpp"
 #include "gapfront/draws.hpp"
 
-namespace gapfront {
+namespace gapfront::flow {
 namespace {
 
 // Runs between two reports of progress.
@@ -167,4 +167,4 @@ double mean_dry_area(const std::vector<DrawnFill>& fills) {
   return fills.empty() ? 0 : sum / double(fills.size());
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::flow

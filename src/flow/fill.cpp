@@ -20,26 +20,27 @@ void check_options(const FlowOptions& options) {
     if (!(s.rate > 0)) throw Error(Fault::input, "flow: every rate of the schedule must be greater than zero");
 }
 
-Filling fill_watched(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& options,
-                     const PressureWatch& watch, const Progress& progress) {
+Filling flow::fill_watched(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& options,
+                           const PressureWatch& watch, const Progress& progress) {
   check_options(options);
-  return Fill(sheet, laminate, options, watch).run(progress);
+  return flow::Fill(sheet, laminate, options, watch).run(progress);
 }
 
-Filling fill(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& options, const Progress& progress) {
+Filling flow::fill(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& options,
+                   const Progress& progress) {
   if (laminate.nodes.size() != sheet.size())
     throw Error(Fault::input, "flow: the laminate belongs to another sheet; evaluate it on this one");
-  OpeningWatch opening(sheet, laminate, options);
+  flow::OpeningWatch opening(sheet, laminate, options);
   double inlet = options.cavity_pressure;
   const auto watch = [&](double time, double at_inlet, const std::vector<double>& pressure) {
     opening.see(time, pressure), inlet = at_inlet;
   };
-  Filling out = fill_watched(sheet, laminate, options, watch, progress);
+  Filling out = flow::fill_watched(sheet, laminate, options, watch, progress);
   out.opening = opening.finish(out.fill_time, inlet);
   return out;
 }
 
-double dry_area(const Filling& f) {
+double flow::dry_area(const Filling& f) {
   double area = 0;
   for (const auto& p : f.pockets) area += p.area;
   return area;

@@ -5,7 +5,7 @@
 
 #include "flow/fill_run.hpp"
 
-namespace gapfront {
+namespace gapfront::flow {
 namespace {
 
 // Where air is trapped the last of the resin creeps in against its pressure: the filling counts as done when this share
@@ -122,4 +122,4 @@ void Fill::warn_of_dry() {
                                   {arg::fraction(part, decimals)}));
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::flow

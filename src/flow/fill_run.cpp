@@ -5,7 +5,7 @@
 
 #include "flow/pump.hpp"
 
-namespace gapfront {
+namespace gapfront::flow {
 namespace {
 
 // Where a thin lane runs ahead, a step becomes shorter until the lane advances no more than so many cells in it.
@@ -257,4 +257,4 @@ Filling Fill::run(const Progress& progress) {
   return std::move(out_);
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::flow

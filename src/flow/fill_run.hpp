@@ -8,7 +8,7 @@
 #include "flow/network.hpp"
 #include "gapfront/flow.hpp"
 
-namespace gapfront {
+namespace gapfront::flow {
 
 struct Moment {
   double volume, time;  // mm³ injected, s
@@ -77,4 +77,4 @@ class Fill {
   bool sealed_ = false;  // no vent was open from the start
 };
 
-}  // namespace gapfront
+}  // namespace gapfront::flow

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <limits>
 
-namespace gapfront {
+namespace gapfront::flow {
 namespace {
 
 // Rows of cells behind the front in which a step is worked out before the rest is asked; what lies further back goes on
@@ -166,4 +166,4 @@ double Front::entered() const {
   return sum;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::flow

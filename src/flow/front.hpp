@@ -4,7 +4,7 @@
 
 #include "flow/pressure.hpp"
 
-namespace gapfront {
+namespace gapfront::flow {
 
 /// Darcy's law summed over time. With the push w = ∫ (p − p_vent)/µ dt of each node, the resin in its control volume is
 /// Σ_j t_ij (w_j − w_i). Either the volume is full, and w is unknown; or it is not, and w is what the air there has
@@ -77,4 +77,4 @@ class Front {
   double full_ = 0, full_before_ = 0, partly_ = 0, partly_before_ = 0, bled_ = 0, bled_before_ = 0, bled_closed_ = 0;
 };
 
-}  // namespace gapfront
+}  // namespace gapfront::flow

@@ -5,7 +5,7 @@
 
 #include "gapfront/error.hpp"
 
-namespace gapfront {
+namespace gapfront::flow {
 namespace {
 
 constexpr double newton_settled = 1e-4;  // mm; well below what the fixed point around it settles to
@@ -53,7 +53,7 @@ Half::Half(const Sheet& sheet, const std::vector<double>& gap, const LaminateOpt
              flow.closing.clamped_rim) {}
 
 std::vector<double> Half::compaction(const std::vector<double>& gap) const {
-  const auto map = evaluate_laminate(sheet_, gap, laminate_);
+  const auto map = laminate::evaluate_laminate(sheet_, gap, laminate_);
   std::vector<double> out;
   for (const auto& node : map.nodes) out.push_back(node.compaction);
   return out;
@@ -87,4 +87,4 @@ bool Half::settle(const std::vector<double>& fluid, std::vector<double>& move) {
   return false;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::flow

@@ -4,7 +4,7 @@
 
 #include "flow/shell.hpp"
 
-namespace gapfront {
+namespace gapfront::flow {
 
 /// Throws Error{Fault::input} for stiffness zones that leave a part without any, and where nothing holds the half.
 class Half {
@@ -25,4 +25,4 @@ class Half {
   Shell shell_;
 };
 
-}  // namespace gapfront
+}  // namespace gapfront::flow

@@ -7,7 +7,7 @@
 #include "gapfront/error.hpp"
 #include "gapfront/flow.hpp"
 
-namespace gapfront {
+namespace gapfront::flow {
 namespace {
 
 // A lead below 3 % of the fill time is within what scatter of the glass does to a front; it makes no region.
@@ -147,4 +147,4 @@ void name_feeds(const Sheet& sheet, const std::vector<Feed>& feeds, Lead& lead) 
   }
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::flow

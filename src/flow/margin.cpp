@@ -65,43 +65,43 @@ std::vector<PackedRegion> packed_regions(const Sheet& sheet, const LaminateMap& 
 
 }  // namespace
 
-double OpeningSample::safety() const { return opening > 0 ? closing / opening : never; }
+double OpeningSample::safety() const { return opening > 0 ? closing / opening : flow::never; }
 
-Vec3 opening_axis(const Sheet& sheet) {
+Vec3 flow::opening_axis(const Sheet& sheet) {
   Vec3 sum = Vec3::Zero();
   for (std::size_t i = 0; i < sheet.size(); ++i) sum += sheet.area[i] * sheet.normals[i];
   return sum.norm() > 0 ? sum.normalized() : sum;
 }
 
-std::vector<double> projected_areas(const Sheet& sheet) {
-  const Vec3 axis = opening_axis(sheet);
+std::vector<double> flow::projected_areas(const Sheet& sheet) {
+  const Vec3 axis = flow::opening_axis(sheet);
   std::vector<double> out(sheet.size());
   for (std::size_t i = 0; i < sheet.size(); ++i) out[i] = sheet.area[i] * sheet.normals[i].dot(axis);
   return out;
 }
 
-double flange_force(const Sheet& sheet, const ClosingOptions& c) {
+double flow::flange_force(const Sheet& sheet, const ClosingOptions& c) {
   if (!(c.perimeter_vacuum > 0)) return c.force;
   return c.force + c.perimeter_vacuum * c.perimeter_width * rim_length(sheet.mesh);
 }
 
-OpeningWatch::OpeningWatch(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o)
-    : area_(projected_areas(sheet)),
+flow::OpeningWatch::OpeningWatch(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o)
+    : area_(flow::projected_areas(sheet)),
       mechanical_(o.closing.pressure),
-      flange_(flange_force(sheet, o.closing)),
+      flange_(flow::flange_force(sheet, o.closing)),
       cavity_(o.cavity_pressure) {
   for (const auto& n : laminate.nodes) compaction_.push_back(n.compaction);
-  out_.minimum.assign(area_.size(), never);
+  out_.minimum.assign(area_.size(), flow::never);
   out_.mean_pressure.assign(area_.size(), 0);
-  out_.force.closing = never;
-  out_.place.minimum = never;
+  out_.force.closing = flow::never;
+  out_.place.minimum = flow::never;
   const std::vector<double> empty(area_.size(), cavity_);
   out_.dry = balance(0, empty);
   see(0, empty);
 }
 
-OpeningSample OpeningWatch::balance(double time, const std::vector<double>& pressure) const {
-  OpeningSample s{time, flange_, 0, never, -1};
+OpeningSample flow::OpeningWatch::balance(double time, const std::vector<double>& pressure) const {
+  OpeningSample s{time, flange_, 0, flow::never, -1};
   for (std::size_t i = 0; i < area_.size(); ++i) {
     const double above = pressure[i] - atmosphere_pa;
     s.closing += (mechanical_ + std::max(0.0, -above)) * area_[i];
@@ -112,7 +112,7 @@ OpeningSample OpeningWatch::balance(double time, const std::vector<double>& pres
   return s;
 }
 
-void OpeningWatch::see(double time, const std::vector<double>& pressure) {
+void flow::OpeningWatch::see(double time, const std::vector<double>& pressure) {
   const OpeningSample s = balance(time, pressure);
   // The mean counts by the area that the front takes: what a shape does to the front it does while that runs, not while
   // shut-in air creeps to its end.
@@ -131,7 +131,7 @@ void OpeningWatch::see(double time, const std::vector<double>& pressure) {
   last_ = pressure, last_time_ = time;
 }
 
-Opening OpeningWatch::finish(double time, double inlet) {
+Opening flow::OpeningWatch::finish(double time, double inlet) {
   const double end = std::max(time, last_time_);
   for (std::size_t i = 0; i < area_.size(); ++i)
     out_.mean_pressure[i] = wet_ > 0 ? out_.mean_pressure[i] / wet_ : last_[i];
@@ -151,7 +151,7 @@ Opening OpeningWatch::finish(double time, double inlet) {
   return std::move(out_);
 }
 
-double OpeningWatch::allowed(const std::vector<double>& pressure, double safety, bool everywhere) const {
+double flow::OpeningWatch::allowed(const std::vector<double>& pressure, double safety, bool everywhere) const {
   double most = 4;  // times the pressure: any limit of the inlet is met before
   if (everywhere)
     for (std::size_t i = 0; i < area_.size(); ++i) {
@@ -181,37 +181,37 @@ double OpeningWatch::allowed(const std::vector<double>& pressure, double safety,
   return low;
 }
 
-double clamping_over_face(const Sheet& sheet, const FlowOptions& flow) {
-  const auto area = projected_areas(sheet);
-  return flange_force(sheet, flow.closing) / std::accumulate(area.begin(), area.end(), 0.0) + flow.closing.pressure +
-         std::max(0.0, atmosphere_pa - flow.cavity_pressure);
+double flow::clamping_over_face(const Sheet& sheet, const FlowOptions& flow) {
+  const auto area = flow::projected_areas(sheet);
+  return flow::flange_force(sheet, flow.closing) / std::accumulate(area.begin(), area.end(), 0.0) +
+         flow.closing.pressure + std::max(0.0, atmosphere_pa - flow.cavity_pressure);
 }
 
-Closing close_mold(const Sheet& sheet, const std::vector<double>& gap, const LaminateOptions& laminate,
-                   const FlowOptions& flow) {
-  const auto area = projected_areas(sheet);
+Closing flow::close_mold(const Sheet& sheet, const std::vector<double>& gap, const LaminateOptions& laminate,
+                         const FlowOptions& flow) {
+  const auto area = flow::projected_areas(sheet);
   const auto reinforcement_load = [&](const LaminateMap& map) {
     double load = 0;
     for (std::size_t i = 0; i < area.size(); ++i) load += map.nodes[i].compaction * area[i];
     return load;
   };
-  const auto map = evaluate_laminate(sheet, gap, laminate);
+  const auto map = laminate::evaluate_laminate(sheet, gap, laminate);
   Closing c;
   c.area = std::accumulate(area.begin(), area.end(), 0.0);
-  c.closing = c.area * clamping_over_face(sheet, flow);
+  c.closing = c.area * flow::clamping_over_face(sheet, flow);
   c.reinforcement = reinforcement_load(map);
   c.regions = packed_regions(sheet, map, area, c.reinforcement);
   if (c.closes()) return c;
   // A rigid half rises along the axis until the glass carries no more than the clamping; a wall opens less by its
   // slope.
-  const Vec3 axis = opening_axis(sheet);
+  const Vec3 axis = flow::opening_axis(sheet);
   double low = 0, high = 0;
   for (const auto& n : map.nodes) high = std::max(high, n.loft);
   auto raised = gap;
   for (int k = 0; k < halvings && high - low > 1e-4; ++k) {
     const double mid = 0.5 * (low + high);
     for (std::size_t i = 0; i < gap.size(); ++i) raised[i] = gap[i] + mid * sheet.normals[i].dot(axis);
-    (reinforcement_load(evaluate_laminate(sheet, raised, laminate)) > c.closing ? low : high) = mid;
+    (reinforcement_load(laminate::evaluate_laminate(sheet, raised, laminate)) > c.closing ? low : high) = mid;
   }
   c.stands_open = high;
   return c;

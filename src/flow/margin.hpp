@@ -4,7 +4,7 @@
 
 #include "gapfront/flow.hpp"
 
-namespace gapfront {
+namespace gapfront::flow {
 
 /// The opening axis: mean normal of the sheet. Zero for a sheet closed on itself.
 Vec3 opening_axis(const Sheet&);
@@ -32,4 +32,4 @@ class OpeningWatch {
   Opening out_;
 };
 
-}  // namespace gapfront
+}  // namespace gapfront::flow

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-namespace gapfront {
+namespace gapfront::flow {
 namespace {
 
 // So many nodes are solved directly: a dense factor of 60 costs less than one sweep over a sheet of 10,000.
@@ -250,4 +250,4 @@ void Multigrid::solve(std::size_t level) {
   for (int i : l.rows) l.x[i] += b * l.c2[i] - gamma * b / rho * l.c1[i];
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::flow

@@ -5,7 +5,7 @@
 
 #include "flow/network.hpp"
 
-namespace gapfront {
+namespace gapfront::flow {
 
 /// Preconditioner for the pressure in the wetted part, by plain aggregation: clusters of strongly joined nodes act as
 /// one node of the next, coarser network (Notay 2010, the K-cycle: two steps of conjugate gradients on every rung).
@@ -54,4 +54,4 @@ class Multigrid {
   Eigen::VectorXd b_;
 };
 
-}  // namespace gapfront
+}  // namespace gapfront::flow

@@ -8,7 +8,7 @@
 #include "core/neighbours.hpp"
 #include "gapfront/error.hpp"
 
-namespace gapfront {
+namespace gapfront::flow {
 namespace {
 
 using Matrix3 = Eigen::Matrix3d;
@@ -160,4 +160,4 @@ Ports find_ports(const Sheet& sheet, const FlowOptions& o) {
   return ports;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::flow

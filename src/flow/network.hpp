@@ -4,7 +4,7 @@
 
 #include "gapfront/flow.hpp"
 
-namespace gapfront {
+namespace gapfront::flow {
 
 /// Symmetric graph in compressed rows: flow from i to j is t·(p_i − p_j)/µ.
 struct Network {
@@ -31,4 +31,4 @@ struct Ports {
 };
 Ports find_ports(const Sheet&, const FlowOptions&);
 
-}  // namespace gapfront
+}  // namespace gapfront::flow

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-namespace gapfront {
+namespace gapfront::flow {
 namespace {
 
 // Rounding: sums of 1e5 numbers keep about 1e-12 of their terms.
@@ -123,4 +123,4 @@ int PressureSolver::solve(std::vector<double>& w, const std::vector<double>& rhs
   return k;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::flow

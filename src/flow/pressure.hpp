@@ -5,7 +5,7 @@
 
 #include "flow/multigrid.hpp"
 
-namespace gapfront {
+namespace gapfront::flow {
 
 /// A place of one push, joined to many nodes, that holds the more the harder it is pushed: Σ t (w − push) = keeps +
 /// gives · push. What it holds follows the nodes' pushes at once.
@@ -37,4 +37,4 @@ class PressureSolver {
   std::vector<double> w_, r_, before_, z_, d_, q_;
 };
 
-}  // namespace gapfront
+}  // namespace gapfront::flow

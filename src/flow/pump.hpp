@@ -8,7 +8,7 @@
 #include "flow/arrival.hpp"
 #include "gapfront/flow.hpp"
 
-namespace gapfront {
+namespace gapfront::flow {
 
 /// Volume, mm³, at which the schedule changes next.
 inline double next_change(const std::vector<RateStep>& schedule, double volume) {
@@ -28,4 +28,4 @@ inline double pumping_time(const std::vector<RateStep>& schedule, double from, d
   return time;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::flow

@@ -34,7 +34,7 @@ double radius_of(double area) { return std::sqrt(area / std::numbers::pi); }
 
 }  // namespace
 
-FinerSheet finer_sheet(const Sheet& sheet, const std::vector<char>& here) {
+FinerSheet flow::finer_sheet(const Sheet& sheet, const std::vector<char>& here) {
   FinerSheet out;
   const auto& triangles = sheet.mesh.triangles;
   std::map<std::pair<int, int>, int> sides;  // triangles at an edge
@@ -72,7 +72,7 @@ FinerSheet finer_sheet(const Sheet& sheet, const std::vector<char>& here) {
     if (halved == 2) mesh.triangles.insert(mesh.triangles.end(), {{a, ab, c}, {ab, b, bc}, {ab, bc, c}});
     if (halved == 3) mesh.triangles.insert(mesh.triangles.end(), {{a, ab, ca}, {ab, b, bc}, {ca, bc, c}, {ab, bc, ca}});
   }
-  out.sheet = make_sheet(std::move(mesh));
+  out.sheet = cavity::make_sheet(std::move(mesh));
   out.sheet.rim = std::move(rim);
   return out;
 }
@@ -83,8 +83,8 @@ std::vector<double> FinerSheet::carried(const std::vector<double>& coarse) const
   return out;
 }
 
-void judge_pockets(const Sheet& sheet, const std::vector<double>& gap, const LaminateOptions& laminate,
-                   const FlowOptions& flow, Filling& filling) {
+void flow::judge_pockets(const Sheet& sheet, const std::vector<double>& gap, const LaminateOptions& laminate,
+                         const FlowOptions& flow, Filling& filling) {
   const double edge = mean_edge(sheet), node = edge * edge * std::sqrt(3.0) / 2;
   std::vector<char> here(sheet.size(), 0);
   bool any = false;
@@ -95,8 +95,9 @@ void judge_pockets(const Sheet& sheet, const std::vector<double>& gap, const Lam
     for (std::size_t i = 0; i < sheet.size(); ++i) here[i] |= (sheet.mesh.points[i] - p.centre).norm() < reach;
   }
   if (!any) return;
-  const FinerSheet finer = finer_sheet(sheet, sheet.size() <= kWholly ? std::vector<char>() : here);
-  const Filling again = fill(finer.sheet, evaluate_laminate(finer.sheet, finer.carried(gap), laminate), flow);
+  const FinerSheet finer = flow::finer_sheet(sheet, sheet.size() <= kWholly ? std::vector<char>() : here);
+  const Filling again =
+      flow::fill(finer.sheet, laminate::evaluate_laminate(finer.sheet, finer.carried(gap), laminate), flow);
   // Each of the finer pockets belongs to the coarse one that it lies nearest to, if their discs and two edges touch.
   std::vector<double> found(filling.pockets.size(), 0);
   for (const Pocket& f : again.pockets) {

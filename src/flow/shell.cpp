@@ -5,7 +5,7 @@
 
 #include "gapfront/error.hpp"
 
-namespace gapfront {
+namespace gapfront::flow {
 namespace {
 
 using Matrix18 = Eigen::Matrix<double, 18, 18>;
@@ -204,4 +204,4 @@ std::vector<double> Shell::solve(const std::vector<double>& pressure, const std:
   return move;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::flow

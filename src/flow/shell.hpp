@@ -6,7 +6,7 @@
 
 #include "gapfront/flow.hpp"
 
-namespace gapfront {
+namespace gapfront::flow {
 
 struct ShellSection {
   double plate = 0, membrane = 0, poisson = 0.3;  ///< D Pa·mm³, E·t/(1 − ν²) Pa·mm
@@ -34,4 +34,4 @@ class Shell {
   std::unique_ptr<Factor> factor_;
 };
 
-}  // namespace gapfront
+}  // namespace gapfront::flow

@@ -10,7 +10,7 @@
 #include "core/rigid_motion.hpp"
 #include "core/statistics.hpp"
 
-namespace gapfront {
+namespace gapfront::history {
 namespace {
 
 // 200 sheets of noise: the greatest value exceeded by two of them estimates the 1 % level to about half a percent.
@@ -89,7 +89,6 @@ std::vector<double> fit_areas(const std::vector<Record>& records) {
   return out;
 }
 
-namespace history {
 
 Drift drift_of(const Sheet& sheet, const Record& now, const Record& then, const std::vector<char>& worn) {
   Drift d;
@@ -121,7 +120,7 @@ Drift drift_of(const Sheet& sheet, const Record& now, const Record& then, const 
   for (std::size_t i = 0; i < worn.size(); ++i)
     if (worn[i]) steady[i] = kNone;
   d.shared = shared_fits(sheet, d.map);
-  d.rigid = solve_rigid(sheet, d.map, steady);
+  d.rigid = conformity::solve_rigid(sheet, d.map, steady);
   d.rest = d.value;
   for (std::size_t i = 0; i < sheet.size(); ++i) d.rest[i] -= d.rigid.part.effect[i];
 
@@ -236,5 +235,4 @@ Found find_places(const Sheet& sheet, const Drift& d, const FieldNull& null, dou
   return out;
 }
 
-}  // namespace history
-}  // namespace gapfront
+}  // namespace gapfront::history

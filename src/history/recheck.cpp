@@ -132,10 +132,10 @@ Wear wear_of(const Recheck& r, const Course& c, const history::Drift& d, const h
   for (const auto& t : w.course) minimum = std::min(minimum, t.cycles), most = std::max(most, t.cycles);
   w.left = w.left_high = kInfinity;
   if (w.course.size() < 2 || !(most > minimum)) return w;
-  const Line line = fit_line(w.course);
+  const Line line = history::fit_line(w.course);
   w.line = line, w.rate = line.rate, w.rate_U = line.t * std::hypot(line.u_rate, truncation * line.rate);
   if (const auto course = course_of(c, whole, found.inflation); course.size() >= 2) {
-    const Line mean = fit_line(course);
+    const Line mean = history::fit_line(course);
     w.mean_rate = mean.rate, w.mean_rate_U = mean.t * mean.u_rate;
   }
   std::array<double, 3> when;
@@ -143,12 +143,12 @@ Wear wear_of(const Recheck& r, const Course& c, const history::Drift& d, const h
     Line growth = line;
     growth.at_first = 0, growth.v00 = growth.v01 = 0;
     w.limit = line.at_first + std::copysign(o.limit, p.sign);
-    when = crossing(growth, std::copysign(o.limit, p.sign), 0);
+    when = history::crossing(growth, std::copysign(o.limit, p.sign), 0);
   } else {
-    const NodeLimits limits = tolerance_limits(r.sheet, o.tolerance)[top];
+    const NodeLimits limits = conformity::tolerance_limits(r.sheet, o.tolerance)[top];
     w.limit = p.sign > 0 ? limits.high : limits.low;
     const NodeGap& n = c.records[0].gap.nodes[top];
-    when = crossing(line, w.limit, std::hypot(n.u_registration, n.u_instrument, n.u_temperature));
+    when = history::crossing(line, w.limit, std::hypot(n.u_registration, n.u_instrument, n.u_temperature));
   }
   if (p.sign * w.rate <= 0) when[0] = when[2] = kInfinity;  // over all dates it goes away from the limit
   w.enough = std::abs(w.rate) > w.rate_U && std::isfinite(when[2]);
@@ -274,8 +274,8 @@ const char* to_string(DatumState s) {
   return names[static_cast<int>(s)];
 }
 
-Recheck recheck(const Sheet& sheet, const std::vector<Record>& records, std::size_t now, std::size_t then,
-                const RecheckOptions& o, const FieldNull& null) {
+Recheck history::recheck(const Sheet& sheet, const std::vector<Record>& records, std::size_t now, std::size_t then,
+                         const RecheckOptions& o, const FieldNull& null) {
   for (const Record& r : records)
     if (r.gap.nodes.size() != sheet.size() || r.arrival.size() != sheet.size())
       throw Error(Fault::input, "re-check: inspection of " + r.date + " is not on the common sheet");
@@ -285,7 +285,7 @@ Recheck recheck(const Sheet& sheet, const std::vector<Record>& records, std::siz
   Course course{sheet, records, {}, std::vector<history::Drift>(records.size())};
   // Dates from before fit areas were kept: those of the others, of the same sheet and most often of the same scanner.
   // Where no date has any, noise counts as independent from node to node, and `inflation` makes up for it.
-  const std::vector<double> usual = fit_areas(records);
+  const std::vector<double> usual = history::fit_areas(records);
   for (Record& record : course.records) {
     for (std::size_t i = 0; i < sheet.size(); ++i)
       if (double& area = record.gap.nodes[i].fit_area; !(area > 0)) area = usual[i];
@@ -329,7 +329,7 @@ Recheck recheck(const Sheet& sheet, const std::vector<Record>& records, std::siz
   Filling before, after;
   before.arrival = r.then.arrival, before.fill_time = r.then.fill_time;
   after.arrival = r.now.arrival, after.fill_time = r.now.fill_time;
-  r.front = compare_fillings(sheet, before, after);
+  r.front = flow::compare_fillings(sheet, before, after);
   propose(r, records, o);
   describe(r, d);
   return r;

@@ -231,7 +231,7 @@ std::optional<Sheet> History::sheet() const {
   auto s = impl_->sql("SELECT mesh FROM sheet ORDER BY id DESC LIMIT 1");
   if (!s.step()) return std::nullopt;
   try {
-    return make_sheet(history::unpack_mesh(s.text()));
+    return cavity::make_sheet(history::unpack_mesh(s.text()));
   } catch (const std::length_error& e) {
     throw Error(Fault::input, impl_->file + ": " + e.what() + "; take the last good copy of the file");
   }

@@ -4,7 +4,7 @@
 
 #include "gapfront/history.hpp"
 
-namespace gapfront {
+namespace gapfront::history {
 namespace {
 
 /// A spreadsheet must not take a name for a formula.
@@ -41,4 +41,4 @@ std::string history_csv(const std::vector<Record>& records, const Sheet& sheet) 
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::history

@@ -6,7 +6,7 @@
 #include "gapfront/error.hpp"
 #include "gapfront/recheck.hpp"
 
-namespace gapfront {
+namespace gapfront::history {
 namespace {
 
 // Degrees of freedom of a standard uncertainty that is itself known to 25 % (JCGM 100 eq. G.3: ½ · 0.25⁻²).
@@ -56,4 +56,4 @@ std::array<double, 3> crossing(const Line& l, double limit, double u_common) {
   return {best, l.first + std::max(r1, r2), kInfinity};
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::history

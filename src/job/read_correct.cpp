@@ -6,13 +6,13 @@ namespace {
 
 /// "metric", "inch", or a list of thicknesses.
 std::vector<double> read_stock(Table& t, UnitSystem units) {
-  if (!t.has("stock")) return stock_set(units == UnitSystem::inch ? "inch" : "metric");
+  if (!t.has("stock")) return correct::stock_set(units == UnitSystem::inch ? "inch" : "metric");
   if (t.is_text("stock")) {
     const std::string name = *t.text("stock");
     if (name != "metric" && name != "inch")
       t.fail("stock", "must be \"metric\", \"inch\", or a list such as [\"0.1 mm\", \"0.5 mm\"]; [] means no shims (" +
                           suggestion(name, {"metric", "inch"}) + ")");
-    return stock_set(name);
+    return correct::stock_set(name);
   }
   return t.quantities("stock", Dimension::length, Sign::positive);
 }

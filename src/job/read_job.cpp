@@ -7,7 +7,7 @@
 #include "gapfront/error.hpp"
 #include "job/sections.hpp"
 
-namespace gapfront {
+namespace gapfront::job {
 namespace {
 
 using job::Sign;
@@ -164,4 +164,4 @@ Job read_job(const std::filesystem::path& file) {
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::job

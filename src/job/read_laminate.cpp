@@ -61,7 +61,7 @@ CompactionLaw read_compaction(Table t) {
 
 /// The built-in glass of that name, or an empty one when the job gives every number itself.
 Reinforcement base_reinforcement(const Table& t, const std::string& name, bool complete) {
-  for (const auto& r : reinforcements())
+  for (const auto& r : laminate::reinforcements())
     if (r.name == name) return r;
   if (complete) {
     Reinforcement own;
@@ -69,7 +69,7 @@ Reinforcement base_reinforcement(const Table& t, const std::string& name, bool c
     return own;
   }
   std::vector<std::string> known;
-  for (const auto& r : reinforcements()) known.push_back(r.name);
+  for (const auto& r : laminate::reinforcements()) known.push_back(r.name);
   const std::string near = nearest_word(name, known);
   t.fail("glass", "no built-in glass \"" + name + "\"" +
                       (near.empty() ? "; gapfront glasses lists them" : " (did you mean \"" + near + "\"?)") +

@@ -6,8 +6,7 @@
 #include "core/nearest_word.hpp"
 #include "job/sections.hpp"
 
-namespace gapfront {
-namespace job {
+namespace gapfront::job {
 namespace {
 
 struct Entry {
@@ -60,7 +59,6 @@ void read_unconfirmed(const toml::table& file, const std::vector<std::string>& l
   }
 }
 
-}  // namespace job
 
 bool provisional(const Job& job) {
   return std::any_of(job.unconfirmed.begin(), job.unconfirmed.end(), [](const Unconfirmed& u) {
@@ -68,4 +66,4 @@ bool provisional(const Job& job) {
   });
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::job

@@ -51,11 +51,11 @@ Vec3 along_path(const std::vector<Vec3>& path, const Vec3& p) {
   return way;
 }
 
-double min_of(const Stack& stack) { return std::max(stack.minimum(), thinnest_open); }
+double min_of(const laminate::Stack& stack) { return std::max(stack.minimum(), thinnest_open); }
 
 /// What the resin feels in a gap h where the plies conduct t.
-void set_flow(NodeLaminate& n, const Stack& stack, double h, const std::array<double, 3>& t, const Vec3& normal,
-              const Vec3& axis) {
+void set_flow(NodeLaminate& n, const laminate::Stack& stack, double h, const std::array<double, 3>& t,
+              const Vec3& normal, const Vec3& axis) {
   n.loft = stack.loft();
   n.channel = std::max(0.0, h - stack.loft());
   n.fluid_thickness = h - stack.solid();
@@ -70,13 +70,14 @@ void set_flow(NodeLaminate& n, const Stack& stack, double h, const std::array<do
   }
 }
 
-NodeLaminate evaluate(const Stack& stack, double gap, const LaminateOptions& o, const Vec3& normal, const Vec3& axis) {
+NodeLaminate evaluate(const laminate::Stack& stack, double gap, const LaminateOptions& o, const Vec3& normal,
+                      const Vec3& axis) {
   if (!std::isfinite(gap)) throw Error(Fault::input, "laminate: the gap must be a finite number at every node");
   NodeLaminate n;
   const double minimum = min_of(stack);
   const bool closed = gap < minimum;
   const double h = std::max(gap, minimum);
-  const StackState s = stack.squeeze(std::min(h, stack.loft()));
+  const laminate::StackState s = stack.squeeze(std::min(h, stack.loft()));
   set_flow(n, stack, h, stack.conductance(s), normal, axis);
   n.compaction = s.pressure;
   n.vf = stack.solid() / h;  // eq. 10
@@ -139,7 +140,7 @@ void count_in(ZoneState& z, const NodeLaminate& n, double area) {
 
 /// Which stack lies where.
 struct LayUp {
-  std::vector<Stack> stacks;
+  std::vector<laminate::Stack> stacks;
   std::vector<std::size_t> stack_of;    ///< per node
   std::vector<std::vector<int>> zones;  ///< per node
 };
@@ -171,11 +172,12 @@ void check_options(const LaminateOptions& options) {
     for (const Ply& p : z.plies) check_ply(p);
 }
 
-NodeLaminate evaluate_stack(const std::vector<Ply>& plies, double gap, const LaminateOptions& options) {
-  return evaluate(Stack(plies), gap, options, Vec3::UnitZ(), options.axis);
+NodeLaminate laminate::evaluate_stack(const std::vector<Ply>& plies, double gap, const LaminateOptions& options) {
+  return evaluate(laminate::Stack(plies), gap, options, Vec3::UnitZ(), options.axis);
 }
 
-LaminateMap evaluate_laminate(const Sheet& sheet, const std::vector<double>& gap, const LaminateOptions& options) {
+LaminateMap laminate::evaluate_laminate(const Sheet& sheet, const std::vector<double>& gap,
+                                        const LaminateOptions& options) {
   if (gap.size() != sheet.size())
     throw Error(Fault::input, "laminate: one gap per node is needed (" + std::to_string(sheet.size()) + " nodes, " +
                                   std::to_string(gap.size()) + " gaps)");
@@ -209,7 +211,7 @@ LaminateMap evaluate_laminate(const Sheet& sheet, const std::vector<double>& gap
 
 /// The conductance of the plies of one stack over the gap.
 struct LaminateCurves::Curve {
-  Stack stack;
+  laminate::Stack stack;
   double low = 1e300, high = -1e300;  ///< mm
   std::vector<std::array<double, 3>> t = {};
 

@@ -5,7 +5,7 @@
 #include "gapfront/error.hpp"
 #include "gapfront/laminate.hpp"
 
-namespace gapfront {
+namespace gapfront::laminate {
 namespace {
 
 constexpr double g_per_m2 = 1e-6;  // g/m² → g/mm²
@@ -95,4 +95,4 @@ const Reinforcement& find_reinforcement(const std::string& name) {
                                 " (or give areal_weight, loft, permeability and compaction of your own)");
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::laminate

@@ -68,7 +68,7 @@ void check_ply(const Ply& ply) {
     throw Error(Fault::input, "laminate: ply \"" + g.name + "\" has no compaction law; give a and b, or a table");
 }
 
-Stack::Stack(const std::vector<Ply>& plies) {
+laminate::Stack::Stack(const std::vector<Ply>& plies) {
   for (const auto& ply : plies) {
     check_ply(ply);
     const double solid = ply.count * ply.reinforcement.areal_weight / ply.reinforcement.density;
@@ -108,7 +108,7 @@ Stack::Stack(const std::vector<Ply>& plies) {
   }
 }
 
-double Stack::vf_at(const Layer& l, double pressure) const {
+double laminate::Stack::vf_at(const Layer& l, double pressure) const {
   const auto& law = l.reinforcement.compaction;
   if (pressure <= 0) return l.loft_vf;
   if (pressure >= l.max_pressure) return max_vf;
@@ -123,14 +123,14 @@ double Stack::vf_at(const Layer& l, double pressure) const {
               1e-14);
 }
 
-double Stack::thickness_at(double pressure) const {
+double laminate::Stack::thickness_at(double pressure) const {
   double h = 0;
   for (const auto& l : layers_) h += l.solid / vf_at(l, pressure);
   return h;
 }
 
-StackState Stack::squeeze(double thickness) const {
-  StackState s;
+laminate::StackState laminate::Stack::squeeze(double thickness) const {
+  laminate::StackState s;
   const double h = std::clamp(thickness, min_, loft_);
   if (layers_.size() == 1) {
     const auto& l = layers_[0];
@@ -157,7 +157,7 @@ StackState Stack::squeeze(double thickness) const {
   return s;
 }
 
-std::array<double, 3> Stack::conductance(const StackState& s) const {
+std::array<double, 3> laminate::Stack::conductance(const laminate::StackState& s) const {
   std::array<double, 3> t{0, 0, 0};
   for (std::size_t k = 0; k < layers_.size(); ++k) {
     const auto& l = layers_[k];

@@ -5,7 +5,7 @@
 
 #include "gapfront/laminate.hpp"
 
-namespace gapfront {
+namespace gapfront::laminate {
 
 /// What the plies do at a given thickness of the whole stack.
 struct StackState {
@@ -42,4 +42,4 @@ class Stack {
   std::vector<std::pair<double, double>> curve_;  // (ln pressure, thickness), thickness falling
 };
 
-}  // namespace gapfront
+}  // namespace gapfront::laminate

@@ -6,8 +6,7 @@
 #include "pipeline/stages.hpp"
 #include "pipeline/summarise.hpp"
 
-namespace gapfront {
-namespace pipeline {
+namespace gapfront::pipeline {
 namespace {
 
 /// Targets are places that a tape can be held to.
@@ -40,16 +39,16 @@ void fill_corrected(Inspection& out, Stages& stage) {
   out.filling_after = plan.breathing_after.computed ? plan.breathing_after.front : out.filling;
   if (again)
     out.filling_after = stage("flow, corrected", [&](const Progress& p) {
-      return fill(out.sheet, evaluate_laminate(out.sheet, plan.gap_after, plan.laminate_after), plan.flow_after, p);
+      return flow::fill(out.sheet, laminate::evaluate_laminate(out.sheet, plan.gap_after, plan.laminate_after),
+                        plan.flow_after, p);
     });
   if (!plan.chosen.empty() && out.job.flow.closing.half.empty())
     stage("pockets, corrected", [&](const Progress&) {
-      judge_pockets(out.sheet, plan.gap_after, plan.laminate_after, plan.flow_after, out.filling_after);
+      flow::judge_pockets(out.sheet, plan.gap_after, plan.laminate_after, plan.flow_after, out.filling_after);
     });
 }
 
 }  // namespace
-}  // namespace pipeline
 
 Inspection correct(Predicted predicted, const Progress& progress) {
   using namespace pipeline;
@@ -59,12 +58,13 @@ Inspection correct(Predicted predicted, const Progress& progress) {
   static_cast<Predicted&>(out) = std::move(predicted);
   Stages stage(progress, out.times);
   const CorrectInput facts = facts_with_halves(out);
-  out.plan = stage("corrections",
-                   [&](const Progress& p) { return plan_corrections(facts, with_targets(out.job, out.alignment), p); });
+  out.plan = stage("corrections", [&](const Progress& p) {
+    return correct::plan_corrections(facts, with_targets(out.job, out.alignment), p);
+  });
   append(out.warnings, out.plan.warnings);
   fill_corrected(out, stage);
   out.outcome = summarise(out);
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::pipeline

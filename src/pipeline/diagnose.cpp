@@ -2,12 +2,12 @@
 #include "gapfront/pipeline.hpp"
 #include "pipeline/facts.hpp"
 
-namespace gapfront {
+namespace gapfront::pipeline {
 
 Diagnosis diagnose(const Inspection& r, const std::vector<DrySpot>& spots, DiagnoseOptions options,
                    const Progress& progress) {
   options.obstacle = r.outcome.obstacle;
-  return diagnose(pipeline::facts_of(r), r.plan, spots, options, progress);
+  return diagnosis::diagnose(pipeline::facts_of(r), r.plan, spots, options, progress);
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::pipeline

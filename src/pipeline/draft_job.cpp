@@ -7,7 +7,7 @@
 #include "gapfront/job.hpp"
 #include "gapfront/survey.hpp"
 
-namespace gapfront {
+namespace gapfront::pipeline {
 namespace {
 
 namespace fs = std::filesystem;
@@ -63,7 +63,7 @@ std::string targets(const Survey& s) {
 
 std::string lands(const Survey& s) {
   std::string t;
-  for (const Region& r : proposed_lands(s.seal)) {
+  for (const Region& r : cavity::proposed_lands(s.seal)) {
     t += "[[align.flange]]              # the land around the cavity, as found; used where \"flange\" is in method, as "
          "in\n"
          "# method = [\"targets\", \"flange\"]   with   stand_off = \"" +
@@ -141,7 +141,7 @@ std::string seal_section(const Survey& s) {
 
 /// A generic mat, in as many plies as reach across the gap: less would leave an open channel.
 std::string laminate_section(double gap) {
-  const auto& all = reinforcements();
+  const auto& all = laminate::reinforcements();
   const auto named =
       std::find_if(all.begin(), all.end(), [](const auto& r) { return r.name == "chopped strand mat 450"; });
   const Reinforcement& r = named == all.end() ? all.front() : *named;
@@ -298,4 +298,4 @@ stock = "metric"               # shims at hand: "metric", "inch", or a list such
   return t;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::pipeline

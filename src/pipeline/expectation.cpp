@@ -4,7 +4,7 @@
 #include "gapfront/error.hpp"
 #include "gapfront/pipeline.hpp"
 
-namespace gapfront {
+namespace gapfront::pipeline {
 
 Prediction prediction_of(Inspection r, const Job& job) {
   const auto fail = [](const std::string& line) { throw Error(Fault::input, line); };
@@ -45,7 +45,7 @@ std::string prediction_words(const Prediction& p) {
 
 void test_prediction(const Prediction& p, Inspection& r) {
   r.expects = prediction_words(p);
-  if (!r.doubt) r.confirmed = confirm(p, r.sheet, r.gap);
+  if (!r.doubt) r.confirmed = correct::confirm(p, r.sheet, r.gap);
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::pipeline

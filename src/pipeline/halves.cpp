@@ -8,7 +8,7 @@ namespace gapfront::pipeline {
 namespace {
 
 Scan read_half(Stages& stage, const HalfInput& input, const char* name) {
-  Scan scan = stage(name, [&](const Progress& p) { return read_scan(input.file, input.read, p); });
+  Scan scan = stage(name, [&](const Progress& p) { return scan::read_scan(input.file, input.read, p); });
   if (scan.cloud.points.empty())
     throw Error(Fault::input, scan.path + ": no usable points (" + std::to_string(scan.nonfinite_dropped) +
                                   " were not finite numbers); export the scan again");
@@ -33,7 +33,7 @@ Surface surface_in_tool(Scan& scan, const CleanReport& report, const Rigid& moti
 }
 
 Surface without_tip(const Surface& s, const Surface& other, double tip) {
-  return tip > 0 ? Surface(compensate_tip_radius(s, other, tip), s.spacing(), s.noise()) : s;
+  return tip > 0 ? Surface(cavity::compensate_tip_radius(s, other, tip), s.spacing(), s.noise()) : s;
 }
 
 }  // namespace
@@ -41,9 +41,9 @@ Surface without_tip(const Surface& s, const Surface& other, double tip) {
 ScannedHalves read_halves(Measured& out, Stages& stage) {
   const Job& job = out.job;
   ScannedHalves read{read_half(stage, job.lower, "read lower scan"), read_half(stage, job.upper, "read upper scan")};
-  check_pair(read.lower, read.upper);
-  out.lower_clean = stage("clean lower scan", [&](const Progress& p) { return clean(read.lower, job.clean, p); });
-  out.upper_clean = stage("clean upper scan", [&](const Progress& p) { return clean(read.upper, job.clean, p); });
+  scan::check_pair(read.lower, read.upper);
+  out.lower_clean = stage("clean lower scan", [&](const Progress& p) { return scan::clean(read.lower, job.clean, p); });
+  out.upper_clean = stage("clean upper scan", [&](const Progress& p) { return scan::clean(read.upper, job.clean, p); });
   refuse_wrong_unit(job, read.lower, out.lower_clean.spacing);
   refuse_tip(read.lower, job.align), refuse_tip(read.upper, job.align);
   out.lower_sha256 = read.lower.sha256, out.upper_sha256 = read.upper.sha256;
@@ -56,7 +56,7 @@ void close_halves(Measured& out, ScannedHalves scans, NominalFiles& files, Stage
   if (files.lower) options.nominal_lower = std::move(files.lower);
   if (files.upper) options.nominal_upper = std::move(files.upper);
   out.alignment = stage("align", [&](const Progress& p) {
-    return align(scans.lower, scans.upper, options, out.lower_clean.noise, out.upper_clean.noise, p);
+    return align::register_halves(scans.lower, scans.upper, options, out.lower_clean.noise, out.upper_clean.noise, p);
   });
   append(out.warnings, out.alignment.warnings);
   out.halves = stage("index", [&](const Progress&) {

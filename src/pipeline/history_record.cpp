@@ -4,7 +4,7 @@
 #include "gapfront/error.hpp"
 #include "gapfront/pipeline.hpp"
 
-namespace gapfront {
+namespace gapfront::pipeline {
 namespace {
 
 /// Standard uncertainty per coordinate of a ball's centre: σ √(3/n), from the normal matrix of n points spread over a
@@ -52,8 +52,8 @@ Record record_of(const Inspection& r) {
   out.gap = r.gap;
   out.arrival = r.filling.arrival;
   out.fill_time = r.filling.fill_time, out.last_to_vent = r.filling.last_to_vent;
-  out.dry_area = dry_area(r.filling);
+  out.dry_area = flow::dry_area(r.filling);
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::pipeline

@@ -3,7 +3,7 @@
 
 #include "gapfront/pipeline.hpp"
 
-namespace gapfront {
+namespace gapfront::pipeline {
 namespace {
 
 /// Numbers that nothing was computed for are no zeros: they are written as null.
@@ -35,4 +35,4 @@ Inspection inspect(const Job& job, const Progress& progress, const Sheet* given)
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::pipeline

@@ -13,8 +13,7 @@
 #include "pipeline/size_check.hpp"
 #include "pipeline/validate.hpp"
 
-namespace gapfront {
-namespace pipeline {
+namespace gapfront::pipeline {
 namespace {
 
 /// Thermal growth is left out until the job declares temperatures; the rest of the bounds come from the job.
@@ -43,7 +42,7 @@ void keep_outside(const std::vector<Vec3>& seal, std::vector<Mask>& masks) {
 
 /// Of the registration alone, before there is a sheet.
 std::optional<Doubt> targets_in_doubt(const Measured& m) {
-  return doubt_registration(m.alignment, m.job.align, {}, {});
+  return conformity::doubt_registration(m.alignment, m.job.align, {}, {});
 }
 
 /// The seal line, and what stands on the halves for the registration's sake.
@@ -52,7 +51,7 @@ void outline_cavity(Measured& out, bool sheet_given, Stages& stage) {
   const std::string file = out.job.file.string();
   check_edge(low, out.job.sheet, file);
   auto& masks = out.job.sheet.masks;  // the job's own, and the registration's
-  for (Mask& m : masks_of(out.alignment)) masks.push_back(std::move(m));
+  for (Mask& m : cavity::masks_of(out.alignment)) masks.push_back(std::move(m));
   stage("seal line", [&](const Progress&) { choose_seal(out, low, high, sheet_given || out.job.sheet_mesh); });
   // Targets in doubt put the seal line beside the face; their error is the cause, and this one the effect.
   if (!sheet_given && !targets_in_doubt(out)) check_seal(low, out.job.sheet.seal, file);
@@ -63,7 +62,7 @@ Sheet build(const Measured& m, const NominalFiles& files, const Progress& progre
   const ClosedHalves& h = *m.halves;
   try {
     return files.sheet ? sheet_on_mesh(*files.sheet, h.upper, m.job.sheet, progress)
-                       : build_sheet(h.lower, h.upper, m.job.sheet, progress);
+                       : cavity::build_sheet(h.lower, h.upper, m.job.sheet, progress);
   } catch (const Error& e) {
     const auto doubt = targets_in_doubt(m);
     if (e.fault != Fault::measurement || !doubt) throw;
@@ -74,8 +73,8 @@ Sheet build(const Measured& m, const NominalFiles& files, const Progress& progre
 void lay_sheet(Measured& out, const NominalFiles& files, const Sheet* given, Stages& stage) {
   out.sheet = stage("sheet", [&](const Progress& p) { return given ? *given : build(out, files, p); });
   auto& masks = out.job.sheet.masks;
-  if (given) mask_nodes(out.sheet, masks);
-  masks = masks_on_sheet(out.sheet, masks);
+  if (given) cavity::mask_nodes(out.sheet, masks);
+  masks = cavity::masks_on_sheet(out.sheet, masks);
   if (files.painted || files.thickness || files.surface_lower)
     stage("nominal", [&](const Progress& p) { place_on_sheet(out.sheet, files, out.job, out.warnings, p); });
 }
@@ -83,7 +82,7 @@ void lay_sheet(Measured& out, const NominalFiles& files, const Sheet* given, Sta
 void find_gap(Measured& out, Stages& stage) {
   out.job.gap = gap_options(out.job);
   out.gap = stage("gap", [&](const Progress& p) {
-    return measure_gap(out.sheet, out.halves->lower, out.halves->upper, out.alignment, out.job.gap, p);
+    return cavity::measure_gap(out.sheet, out.halves->lower, out.halves->upper, out.alignment, out.job.gap, p);
   });
   refuse_wrong_unit(out.job, out.sheet, out.gap);
   for (std::size_t i = 0; i < out.sheet.size(); ++i)
@@ -93,15 +92,14 @@ void find_gap(Measured& out, Stages& stage) {
 
 /// One chance in twenty, the usual level; a motion that may be chance is never taken out.
 void compare_readings(Measured& out) {
-  out.spots = compare_spots(out.sheet, out.gap, out.job.spots);
-  out.spot_shift = spot_shift(out.sheet, out.gap, out.job.spots);
+  out.spots = cavity::compare_spots(out.sheet, out.gap, out.job.spots);
+  out.spot_shift = cavity::spot_shift(out.sheet, out.gap, out.job.spots);
   if (!(out.spot_shift.parameters > 0 && out.spot_shift.p < 0.05)) return;
-  if (out.job.remove_spot_shift) remove_shift(out.gap, out.spot_shift);
+  if (out.job.remove_spot_shift) cavity::remove_shift(out.gap, out.spot_shift);
   out.warnings.push_back(shift_warning(out.spot_shift));
 }
 
 }  // namespace
-}  // namespace pipeline
 
 Measured measure(const Job& job, const Progress& progress, const Sheet* given) {
   using namespace pipeline;
@@ -109,26 +107,27 @@ Measured measure(const Job& job, const Progress& progress, const Sheet* given) {
   Measured out;
   out.job = job;
   out.version = GAPFRONT_VERSION;
-  out.job_sha256 = job.file.empty() ? "" : sha256_file(job.file);
+  out.job_sha256 = job.file.empty() ? "" : scan::sha256_file(job.file);
   Stages stage(progress, out.times);
   NominalFiles files = read_nominal_files(job, given == nullptr, out.extra_inputs);
   close_halves(out, read_halves(out, stage), files, stage);
   outline_cavity(out, given != nullptr, stage);
   lay_sheet(out, files, given, stage);
   find_gap(out, stage);
-  out.doubt = doubt_registration(out.alignment, job.align, out.sheet, out.gap);
+  out.doubt = conformity::doubt_registration(out.alignment, job.align, out.sheet, out.gap);
   check_faces(out.sheet, out.gap, job.align, out.doubt.has_value());
   if (out.doubt) {
-    out.verdict = not_judged(out.sheet, out.gap, out.job.tolerance,
-                             {Message("doubt.registration-must-checked-first"), out.doubt->text});
+    out.verdict = conformity::not_judged(out.sheet, out.gap, out.job.tolerance,
+                                         {Message("doubt.registration-must-checked-first"), out.doubt->text});
     return out;
   }
   append(out.warnings, crossing_warning(out));
   settle_ports(out.sheet, job.sheet, job.file.string(), out.job.flow, out.warnings);
   compare_readings(out);
-  out.verdict = stage("verdict", [&](const Progress&) { return judge(out.sheet, out.gap, out.job.tolerance); });
+  out.verdict =
+      stage("verdict", [&](const Progress&) { return conformity::judge(out.sheet, out.gap, out.job.tolerance); });
   qualify_headline(out);
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::pipeline

@@ -19,7 +19,7 @@ Surface sampled(const Mesh& mesh, const SheetOptions& o) {
   double area = 0;
   for (const auto& t : mesh.triangles)
     area += 0.5 * (mesh.points[t[1]] - mesh.points[t[0]]).cross(mesh.points[t[2]] - mesh.points[t[0]]).norm();
-  return surface_of(mesh, std::max(std::clamp(o.min_edge / 3, 0.3, 1.0), std::sqrt(area / 4e6)));
+  return cavity::surface_of(mesh, std::max(std::clamp(o.min_edge / 3, 0.3, 1.0), std::sqrt(area / 4e6)));
 }
 
 /// The same error with the place in the job in front of it.
@@ -37,7 +37,7 @@ std::string paint_place(const Job& job, const ToleranceZone& zone) {
 }
 
 PlaceValues read_thickness(const FileInput& file) {
-  PlaceValues given = read_place_values(file.file, file.unit);
+  PlaceValues given = scan::read_place_values(file.file, file.unit);
   for (std::size_t k = 0; k < given.values.size(); ++k)
     if (!(given.values[k] > 0))
       throw Error(Fault::input, file.file.string() + ": the thickness of place " + std::to_string(k + 1) +
@@ -48,7 +48,7 @@ PlaceValues read_thickness(const FileInput& file) {
 /// The nominal thickness of the given places on the sheet, with a note on what lies too far from them.
 std::vector<double> thickness_on(const Sheet& sheet, const PlaceValues& given, const std::string& file,
                                  Messages& warnings) {
-  const auto field = named(file, [&] { return interpolate_on_sheet(sheet, given); });
+  const auto field = named(file, [&] { return conformity::interpolate_on_sheet(sheet, given); });
   double without = 0;
   for (std::size_t i = 0; i < sheet.size(); ++i)
     if (!std::isfinite(field[i])) without += sheet.area[i];
@@ -65,7 +65,7 @@ NominalFiles read_nominal_files(const Job& job, bool sheet_too, std::vector<Extr
   NominalFiles out;
   const auto mesh = [&](const FileInput& file, const char* use) {
     note_file(inputs, use, file);
-    return read_mesh(file.file, file.unit);
+    return scan::read_mesh(file.file, file.unit);
   };
   if (!job.nominal_lower.empty()) out.lower = read_mesh(job.nominal_lower);
   if (!job.nominal_upper.empty()) out.upper = read_mesh(job.nominal_upper);
@@ -88,7 +88,7 @@ NominalFiles read_nominal_files(const Job& job, bool sheet_too, std::vector<Extr
 }
 
 Sheet sheet_on_mesh(const Mesh& mesh, const Surface& upper, const SheetOptions& options, const Progress& progress) {
-  return build_sheet(sampled(mesh, options), upper, options, progress);
+  return cavity::build_sheet(sampled(mesh, options), upper, options, progress);
 }
 
 void place_on_sheet(const Sheet& sheet, const NominalFiles& files, Job& job, Messages& warnings,
@@ -99,14 +99,14 @@ void place_on_sheet(const Sheet& sheet, const NominalFiles& files, Job& job, Mes
       if (z.paint)
         z.nodes = named(paint_place(job, z), [&] {
           // The painted mesh is the nominal face: the real one is nearer to it than an edge or the gap.
-          return painted_nodes(sheet, *files.painted, *z.paint, std::max(job.sheet.edge, o.nominal));
+          return conformity::painted_nodes(sheet, *files.painted, *z.paint, std::max(job.sheet.edge, o.nominal));
         });
   if (files.thickness) o.nominal_field = thickness_on(sheet, *files.thickness, job.thickness->file.string(), warnings);
   if (files.surface_lower) {
     GapOptions gap = job.gap;
     gap.nominal = o.nominal;
-    o.nominal_field = nominal_surfaces_gap(sheet, sampled(*files.surface_lower, job.sheet),
-                                           sampled(*files.surface_upper, job.sheet), gap, progress);
+    o.nominal_field = cavity::nominal_surfaces_gap(sheet, sampled(*files.surface_lower, job.sheet),
+                                                   sampled(*files.surface_upper, job.sheet), gap, progress);
   }
 }
 

@@ -6,8 +6,7 @@
 #include "pipeline/notes.hpp"
 #include "pipeline/stages.hpp"
 
-namespace gapfront {
-namespace pipeline {
+namespace gapfront::pipeline {
 namespace {
 
 /// The flow needs a gap everywhere; where none was measured the nominal stands in, and the report says so.
@@ -23,28 +22,29 @@ std::vector<double> gap_for_flow(const GapMap& gap, const std::vector<double>& n
 void settle_process(Predicted& out) {
   settle_ports(out.sheet, out.job.sheet, out.job.file.string(), out.job.flow, out.warnings);
   if (!(out.job.laminate.clamping_pressure > 0))
-    out.job.laminate.clamping_pressure = clamping_over_face(out.sheet, out.job.flow);
+    out.job.laminate.clamping_pressure = flow::clamping_over_face(out.sheet, out.job.flow);
 }
 
 void close_and_pack(Predicted& out, const std::vector<double>& nominal, Stages& stage) {
   const LaminateOptions& laminate = out.job.laminate;
   stage("laminate", [&](const Progress&) {
-    out.nominal_laminate = evaluate_laminate(out.sheet, nominal, laminate);
-    out.laminate = evaluate_laminate(out.sheet, out.flow_gap, laminate);
+    out.nominal_laminate = laminate::evaluate_laminate(out.sheet, nominal, laminate);
+    out.laminate = laminate::evaluate_laminate(out.sheet, out.flow_gap, laminate);
   });
-  out.closing = close_mold(out.sheet, out.flow_gap, laminate, out.job.flow);
-  out.nominal_closing = close_mold(out.sheet, nominal, laminate, out.job.flow);
+  out.closing = flow::close_mold(out.sheet, out.flow_gap, laminate, out.job.flow);
+  out.nominal_closing = flow::close_mold(out.sheet, nominal, laminate, out.job.flow);
 }
 
 /// The front of a rigid half runs in one gap all the time; so its pockets get a U by the mesh.
 void rigid_fronts(Predicted& out, const std::vector<double>& nominal, Stages& stage) {
   const FlowOptions& flow = out.job.flow;
   out.nominal_filling =
-      stage("flow, nominal", [&](const Progress& p) { return fill(out.sheet, out.nominal_laminate, flow, p); });
-  out.filling = stage("flow, measured", [&](const Progress& p) { return fill(out.sheet, out.laminate, flow, p); });
+      stage("flow, nominal", [&](const Progress& p) { return flow::fill(out.sheet, out.nominal_laminate, flow, p); });
+  out.filling =
+      stage("flow, measured", [&](const Progress& p) { return flow::fill(out.sheet, out.laminate, flow, p); });
   stage("pockets", [&](const Progress&) {
-    judge_pockets(out.sheet, nominal, out.job.laminate, flow, out.nominal_filling);
-    judge_pockets(out.sheet, out.flow_gap, out.job.laminate, flow, out.filling);
+    flow::judge_pockets(out.sheet, nominal, out.job.laminate, flow, out.nominal_filling);
+    flow::judge_pockets(out.sheet, out.flow_gap, out.job.laminate, flow, out.filling);
   });
 }
 
@@ -52,8 +52,8 @@ void rigid_fronts(Predicted& out, const std::vector<double>& nominal, Stages& st
 void breathing_fronts(Predicted& out, const std::vector<double>& nominal, Stages& stage) {
   const auto run = [&](const char* name, const std::vector<double>& gap, const std::vector<double>& start) {
     return stage(name, [&](const Progress& p) {
-      Breathing b = breathe(out.sheet, gap, out.job.laminate, out.job.flow, p, start);
-      compare_shapes(b, out.sheet, gap, out.job.laminate, out.job.flow);
+      Breathing b = flow::breathe(out.sheet, gap, out.job.laminate, out.job.flow, p, start);
+      flow::compare_shapes(b, out.sheet, gap, out.job.laminate, out.job.flow);
       return b;
     });
   };
@@ -63,9 +63,10 @@ void breathing_fronts(Predicted& out, const std::vector<double>& nominal, Stages
 }
 
 void advise(Predicted& out, const std::vector<double>& resin_gap, Stages& stage) {
-  const LaminateMap laminate = evaluate_laminate(out.sheet, resin_gap, out.job.laminate);
-  out.advice = stage("schedule",
-                     [&](const Progress&) { return advise_process(out.sheet, laminate, out.job.flow, out.filling); });
+  const LaminateMap laminate = laminate::evaluate_laminate(out.sheet, resin_gap, out.job.laminate);
+  out.advice = stage("schedule", [&](const Progress&) {
+    return flow::advise_process(out.sheet, laminate, out.job.flow, out.filling);
+  });
   for (const auto& said : {opening_words(out), schedule_words(out)})
     if (!said.empty()) out.warnings.push_back(in_one_sentence(said));
 }
@@ -74,18 +75,17 @@ void advise(Predicted& out, const std::vector<double>& resin_gap, Stages& stage)
 void explain_leads(Predicted& out, const std::vector<double>& resin_gap, Stages& stage) {
   std::vector<Feed> feeds;
   for (const auto& region : out.verdict.regions) feeds.push_back({region.name, region.nodes});
-  name_feeds(out.sheet, feeds, out.lead);
+  flow::name_feeds(out.sheet, feeds, out.lead);
   if (out.job.ensemble.runs <= 0) return;
   out.ensemble = stage("ensemble", [&](const Progress& p) {
-    return draw_fillings(out.sheet, out.gap, resin_gap, out.job.laminate, out.job.flow, out.nominal_filling, out.lead,
-                         out.job.ensemble, p);
+    return flow::draw_fillings(out.sheet, out.gap, resin_gap, out.job.laminate, out.job.flow, out.nominal_filling,
+                               out.lead, out.job.ensemble, p);
   });
   for (std::size_t k = 0; k < out.lead.regions.size(); ++k)
     out.lead.regions[k].probability = out.ensemble.region_leads[k];
 }
 
 }  // namespace
-}  // namespace pipeline
 
 Predicted predict(Measured measured, const Progress& progress) {
   using namespace pipeline;
@@ -94,7 +94,7 @@ Predicted predict(Measured measured, const Progress& progress) {
   static_cast<Measured&>(out) = std::move(measured);
   Stages stage(progress, out.times);
   settle_process(out);
-  const auto nominal = nominal_gap(out.sheet, out.job.tolerance);
+  const auto nominal = conformity::nominal_gap(out.sheet, out.job.tolerance);
   out.flow_gap = gap_for_flow(out.gap, nominal);
   if (out.gap.unmeasured_area > 0)
     out.warnings.push_back(Message("warnings.could-not-measured-flow", {arg::area(out.gap.unmeasured_area)}));
@@ -105,11 +105,11 @@ Predicted predict(Measured measured, const Progress& progress) {
     breathing_fronts(out, nominal, stage);
   append(out.warnings, out.filling.warnings);
   append(out.warnings, reinforcement_warnings(out));
-  out.lead = compare_fillings(out.sheet, out.nominal_filling, out.filling);
-  const auto resin_gap = under_filling(out.flow_gap, out.breathing);  // with a rigid half the gap as scanned
+  out.lead = flow::compare_fillings(out.sheet, out.nominal_filling, out.filling);
+  const auto resin_gap = flow::under_filling(out.flow_gap, out.breathing);  // with a rigid half the gap as scanned
   advise(out, resin_gap, stage);
   explain_leads(out, resin_gap, stage);
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::pipeline

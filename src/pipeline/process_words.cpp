@@ -2,7 +2,7 @@
 
 #include <cmath>
 
-namespace gapfront {
+namespace gapfront::pipeline {
 namespace {
 
 using Change = ProcessChange;
@@ -118,4 +118,4 @@ Messages schedule_words(const Predicted& r) {
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::pipeline

@@ -3,7 +3,7 @@
 #include "gapfront/pipeline.hpp"
 #include "pipeline/places.hpp"
 
-namespace gapfront {
+namespace gapfront::pipeline {
 namespace {
 
 /// What the history asks of an inspection that is to be compared with it.
@@ -82,7 +82,7 @@ Recheck recheck(const Recorded& recorded, const std::string& against) {
   const Sheet sheet = history.sheet().value();
   RecheckOptions options;
   options.limit = job.history.limit, options.tolerance = job.tolerance;
-  return recheck(sheet, records, now, then, options, field_null(sheet));
+  return history::recheck(sheet, records, now, then, options, history::field_null(sheet));
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::pipeline

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cctype>
 
-namespace gapfront {
+namespace gapfront::pipeline {
 namespace {
 
 /// Balls with the seats they stand in: looked past, as they are no land.
@@ -29,16 +29,16 @@ void choose_seal(Measured& r, const Surface& lower, const Surface& upper, bool s
         !r.job.sheet.seal.empty() && std::any_of(open.begin(), open.end(), guessed) ? Source::proposed : Source::given;
     return;
   }
-  SealProposal p = propose_seal_in_frame(lower, upper, balls_of(r));
+  SealProposal p = cavity::propose_seal_in_frame(lower, upper, balls_of(r));
   r.seal = {p.ok() ? Source::proposed : Source::none, p.found, p.ok() ? p.confidence : 0, p.ok() ? p.u : 0};
   r.job.sheet.seal = std::move(p.line);
 }
 
 void qualify_headline(Measured& r) {
   Text& h = r.verdict.headline;
-  if (provisional(r.job) && !h.empty()) h.front() = verdict_word(r.verdict.overall, true);
+  if (job::provisional(r.job) && !h.empty()) h.front() = conformity::verdict_word(r.verdict.overall, true);
   if (r.seal.source != SealOrigin::Source::none) return;
   h.push_back(Message("setup.whole-lower-face-judged"));
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::pipeline

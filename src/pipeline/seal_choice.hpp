@@ -2,7 +2,7 @@
 #pragma once
 #include "gapfront/inspection.hpp"
 
-namespace gapfront {
+namespace gapfront::pipeline {
 
 /// Takes the job's line, or proposes one from the closed halves where the job has none and the sheet is not given; sets
 /// `seal`, and the line in `job.sheet`.
@@ -11,4 +11,4 @@ void choose_seal(Measured&, const Surface& lower, const Surface& upper, bool she
 /// Says in the headline that the verdict is provisional, and that the whole face was judged, where it is so.
 void qualify_headline(Measured&);
 
-}  // namespace gapfront
+}  // namespace gapfront::pipeline

@@ -7,7 +7,7 @@
 #include "gapfront/error.hpp"
 #include "units/words.hpp"
 
-namespace gapfront {
+namespace gapfront::pipeline {
 namespace {
 
 double extent_of(const std::vector<Vec3>& points) {
@@ -106,4 +106,4 @@ void refuse_wrong_unit(const Job& job, const Sheet& sheet, const GapMap& gap) {
         words("the gap is %.3g mm on the whole, a twenty-fifth of the nominal %.3g mm", middle, job.tolerance.nominal));
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::pipeline

@@ -4,7 +4,7 @@
 #include <cmath>
 #include <limits>
 
-namespace gapfront {
+namespace gapfront::pipeline {
 namespace {
 
 /// Least of closing over opening force, from the empty mold under vacuum until it is full; infinity: nothing opens it.
@@ -24,7 +24,8 @@ void front_of(StateOutcome& s, const Filling& f, const Closing& c) {
 }
 
 Chance drawn(double fraction, int runs) {
-  return runs > 0 && fraction >= 0 ? chance_of(static_cast<int>(std::lround(fraction * runs)), runs) : Chance{};
+  return runs > 0 && fraction >= 0 ? conformity::chance_of(static_cast<int>(std::lround(fraction * runs)), runs)
+                                   : Chance{};
 }
 
 }  // namespace
@@ -46,22 +47,22 @@ Outcome summarise(const Inspection& r) {
     out.now.air = drawn(common ? plan.now.pocket : r.ensemble.pocket, r.ensemble.runs);
     out.now.expected_dry = common                ? plan.now.expected_dry_area
                            : r.ensemble.runs > 0 ? r.ensemble.dry_area
-                                                 : dry_area(r.filling);
+                                                 : flow::dry_area(r.filling);
   }
-  if (out.nominal.air.draws == 0) out.nominal.expected_dry = dry_area(r.nominal_filling);
+  if (out.nominal.air.draws == 0) out.nominal.expected_dry = flow::dry_area(r.nominal_filling);
   out.now.out_area = out.now.out_low = out.now.out_high = plan.now.out_of_tolerance_area;
   if (!out.works) {
     out.after = out.now;
     return out;
   }
-  front_of(out.after, r.filling_after, close_mold(r.sheet, plan.gap_after, plan.laminate_after, plan.flow_after));
+  front_of(out.after, r.filling_after, flow::close_mold(r.sheet, plan.gap_after, plan.laminate_after, plan.flow_after));
   if (out.after.air.draws == 0) {
     out.after.air = drawn(plan.after.pocket, r.ensemble.runs);
-    out.after.expected_dry = plan.after.pocket >= 0 ? plan.after.expected_dry_area : dry_area(r.filling_after);
+    out.after.expected_dry = plan.after.pocket >= 0 ? plan.after.expected_dry_area : flow::dry_area(r.filling_after);
   }
   out.after.out_area = plan.out_after.mean;
   out.after.out_low = plan.out_after.low, out.after.out_high = plan.out_after.high;
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::pipeline

@@ -10,7 +10,7 @@
 #include "gapfront/units.hpp"
 #include "units/words.hpp"
 
-namespace gapfront {
+namespace gapfront::pipeline {
 namespace {
 
 /// At most `most` points, evenly through the file (scans are stored in no particular order of place).
@@ -119,15 +119,15 @@ std::vector<Mask> around(const std::vector<Target>& balls) {
 
 SurveyedScan survey_scan(const std::filesystem::path& file, const ReadOptions& read, const Progress& progress) {
   SurveyedScan s;
-  s.scan = read_scan(file, read, progress);
+  s.scan = scan::read_scan(file, read, progress);
   if (s.scan.cloud.points.empty())
     throw Error(Fault::input, file.string() + ": no usable points; export the scan again");
-  s.clean = clean(s.scan, {}, progress);
-  s.facts = look(s.scan, s.clean, progress);
+  s.clean = scan::clean(s.scan, {}, progress);
+  s.facts = scan::look(s.scan, s.clean, progress);
   if (!s.scan.unit_declared)
     if (const auto likely = length_unit(s.facts.likely_unit); likely && *likely != 1) scale(s, *likely);
   s.unit = unit_name(s.scan.unit);
-  s.balls = search_balls(s.scan.cloud.points, s.clean.spacing, s.clean.noise);
+  s.balls = align::search_balls(s.scan.cloud.points, s.clean.spacing, s.clean.noise);
   return s;
 }
 
@@ -140,8 +140,8 @@ Survey survey_pair(const std::filesystem::path& lower, const std::filesystem::pa
 Survey survey_pair(SurveyedScan lower, SurveyedScan upper) {
   Survey s;
   s.lower = std::move(lower), s.upper = std::move(upper);
-  check_pair(s.lower.scan, s.upper.scan);
-  const BallPairs pairs = pair_balls(s.lower.balls, s.upper.balls);
+  scan::check_pair(s.lower.scan, s.upper.scan);
+  const BallPairs pairs = align::pair_balls(s.lower.balls, s.upper.balls);
   s.matches = pairs.ways, s.balls = pairs.targets;
   const Surface low = surface_in(s.lower, Rigid::Identity());
   const double size = (s.lower.facts.high - s.lower.facts.low).norm();
@@ -155,7 +155,8 @@ Survey survey_pair(SurveyedScan lower, SurveyedScan upper) {
     AlignOptions options;
     options.targets = s.balls;
     try {
-      const Alignment a = align(s.lower.scan, s.upper.scan, options, s.lower.clean.noise, s.upper.clean.noise);
+      const Alignment a =
+          align::register_halves(s.lower.scan, s.upper.scan, options, s.lower.clean.noise, s.upper.clean.noise);
       closing = a.upper_to_tool, s.ball_misfit = a.fit_rms, s.closed = true;
     } catch (const Error& e) {
       if (e.fault == Fault::cancelled) throw;
@@ -173,7 +174,7 @@ Survey survey_pair(SurveyedScan lower, SurveyedScan upper) {
   const Surface up = surface_in(s.upper, closing);
   if (!s.face_to_face) s.gap = facing(low, up.points(), size).gap;
   const auto masks = around(s.balls);
-  s.seal = s.face_to_face ? propose_seal_in_frame(low, up, masks) : propose_seal(low, up, masks);
+  s.seal = s.face_to_face ? cavity::propose_seal_in_frame(low, up, masks) : cavity::propose_seal(low, up, masks);
   if (!s.face_to_face && s.seal.plane_normal.norm() > 0) {
     s.to_tool = frame_on(s.seal), s.framed = true;
     s.seal = carried(s.seal, s.to_tool);
@@ -186,4 +187,4 @@ std::string draft_job(const std::filesystem::path& lower, const std::filesystem:
   return draft_job(survey_pair(lower, upper), relative_to);
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::pipeline

@@ -9,8 +9,7 @@
 #include "pipeline/checks.hpp"
 #include "pipeline/places.hpp"
 
-namespace gapfront {
-namespace pipeline {
+namespace gapfront::pipeline {
 namespace {
 
 /// As the stages name what they return, so that a name means one thing in report and work order.
@@ -86,7 +85,6 @@ void check_settings(const Job& job, bool own_sheet) {
   check_files(job);
 }
 
-}  // namespace pipeline
 
 void validate(const Job& job) {
   // A job with a history is measured on its baseline's sheet, which the job's own line does not bound.
@@ -95,4 +93,4 @@ void validate(const Job& job) {
   if (!job.history.file.empty()) pipeline::check_history_place(job.history.file);
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::pipeline

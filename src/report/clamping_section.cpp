@@ -160,7 +160,7 @@ std::string breathing_part(const Inspection& r) {
   };
   fills.push_back({"mean of the fill: what this report is computed with",
                    with_time(r.filling.fill_time, r.nominal_filling.fill_time), "–", "–",
-                   with_unit(dry_area(r.filling), D::area, u)});
+                   with_unit(flow::dry_area(r.filling), D::area, u)});
   fill("as scanned, as if it were rigid", b.as_scanned);
   fill("vacuum on, no resin", b.at_dry);
   fill("when the margin is least", b.at_worst);
@@ -193,7 +193,7 @@ std::string clauses(const Inspection& r, const Messages& said) {
 
 /// What would hold it shut; that it opens, the sentence above has said.
 std::string opening_help(const Inspection& r) {
-  auto said = opening_words(r);
+  auto said = pipeline::opening_words(r);
   if (!said.empty()) said.erase(said.begin());
   return clauses(r, said);
 }
@@ -221,7 +221,7 @@ std::string schedule_table(const Inspection& r) {
 std::string advice_part(const Inspection& r) {
   const UnitSystem u = r.job.units;
   const ProcessAdvice& a = r.advice;
-  std::string out = clauses(r, schedule_words(r));  // what is wrong with the advice comes before it
+  std::string out = clauses(r, pipeline::schedule_words(r));  // what is wrong with the advice comes before it
   if (a.mode == PumpMode::none) return out;
   if (a.mode == PumpMode::rates)
     out += schedule_table(r);

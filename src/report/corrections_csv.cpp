@@ -4,7 +4,7 @@
 
 #include "gapfront/report.hpp"
 
-namespace gapfront {
+namespace gapfront::report {
 namespace {
 
 // Names come from the job file: a leading = + - @ would be taken for a formula by spreadsheets, so it is disarmed.
@@ -81,4 +81,4 @@ std::string corrections_csv(const Inspection& r) {
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::report

@@ -40,7 +40,7 @@ DiagnosisFile read_diagnosis(const Json& json) {
 
 }  // namespace gapfront::report
 
-namespace gapfront {
+namespace gapfront::report {
 
 std::string diagnosis_json(const Inspection& r, const Diagnosis& d) {
   report::DiagnosisFile file;
@@ -69,4 +69,4 @@ std::string diagnosis_schema() {
   return schema_text("urn:gapfront:schema:diagnosis:3", "gapfront diagnosis", schema, definitions);
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::report

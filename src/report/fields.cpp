@@ -91,7 +91,8 @@ std::vector<Field> fields(const Inspection& r) {
   const auto& gap = r.gap.nodes;
   auto measured = [&](std::size_t i, double v) { return gap[i].measured ? v : none; };
   auto after = [&](std::size_t i) { return r.plan.gap_after.size() == n ? measured(i, r.plan.gap_after[i]) : none; };
-  const auto limits = r.columns.empty() ? tolerance_limits(r.sheet, r.job.tolerance) : std::vector<NodeLimits>();
+  const auto limits =
+      r.columns.empty() ? conformity::tolerance_limits(r.sheet, r.job.tolerance) : std::vector<NodeLimits>();
   // What creeps into shut-in air after the end of the fill has come by its end, as far as anybody waits for it.
   auto till_end = [](const Filling& f, double t) {
     return f.fill_time > 0 && std::isfinite(t) ? std::min(t, f.fill_time) : t;
@@ -163,7 +164,7 @@ std::vector<Field> fields(const Inspection& r) {
       [&](auto i) {
         const double y = after(i);
         if (!std::isfinite(y)) return static_cast<double>(Conformity::not_measured);
-        return static_cast<double>(decide(y, limits[i].low, limits[i].high, gap[i].U));
+        return static_cast<double>(conformity::decide(y, limits[i].low, limits[i].high, gap[i].U));
       });
   const auto& arrival_after = r.filling_after.arrival;
   auto at_after = [&](std::size_t i) {
@@ -241,7 +242,7 @@ double per_shown_unit(Dimension d, UnitSystem s) { return shown_as(d, s).per; }
 
 }  // namespace gapfront::report
 
-namespace gapfront {
+namespace gapfront::report {
 
 std::string field_list() {
   Inspection none_yet;  // of no node: only the names and meanings are wanted
@@ -250,4 +251,4 @@ std::string field_list() {
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::report

@@ -9,8 +9,7 @@
 #include "report/html.hpp"
 #include "units/digits.hpp"
 
-namespace gapfront {
-namespace report {
+namespace gapfront::report {
 
 std::string fixed(double v, int decimals) {
   char text[40];
@@ -156,7 +155,6 @@ std::string table(const std::vector<std::vector<std::string>>& rows, const std::
   return out + "</tbody></table></div>\n";
 }
 
-}  // namespace report
 
 std::string report_html(const Inspection& r, std::vector<std::string>* untranslated) {
   using namespace report;
@@ -201,4 +199,4 @@ std::string report_html(const Inspection& r, std::vector<std::string>* untransla
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::report

@@ -3,7 +3,7 @@
 #include "report/describe/result.hpp"
 #include "report/describe/writer.hpp"
 
-namespace gapfront {
+namespace gapfront::report {
 
 std::string result_json(const Inspection& r, bool with_times) {
   report::Writer writer;
@@ -12,4 +12,4 @@ std::string result_json(const Inspection& r, bool with_times) {
   return writer.out.dump(1) + "\n";
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::report

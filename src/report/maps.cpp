@@ -47,7 +47,7 @@ std::vector<Vent> vents_of(const Inspection& r, const std::string& id) {
     const Correction& c = r.plan.candidates[k];
     std::vector<double> gap(c.gap_change.size());
     LaminateOptions laminate;
-    apply(c, gap, laminate, flow);
+    correct::apply(c, gap, laminate, flow);
   }
   return flow.vents;
 }

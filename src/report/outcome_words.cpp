@@ -5,7 +5,7 @@
 #include "gapfront/report.hpp"
 #include "report/html.hpp"
 
-namespace gapfront {
+namespace gapfront::report {
 namespace {
 
 using report::word_of;
@@ -110,4 +110,4 @@ Text outcome_says(const Inspection& r) {
 
 std::string outcome_line(const Inspection& r) { return say(outcome_says(r), {r.job.units}); }
 
-}  // namespace gapfront
+}  // namespace gapfront::report

@@ -9,7 +9,7 @@
 #include "gapfront/pages.hpp"
 #include "gapfront/report.hpp"
 
-namespace gapfront {
+namespace gapfront::report {
 
 Page page_of(const std::string& text, const std::string& language) {
   using report::Json;
@@ -66,4 +66,4 @@ void write_page(const std::string& json, const std::filesystem::path& folder, co
   write_file(folder / (stem + ".html"), page);
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::report

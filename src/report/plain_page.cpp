@@ -7,7 +7,7 @@ namespace gapfront::report {
 Inspection stage_of(const Job& job, Mesh mesh) {
   Inspection r;
   r.job.units = job.units, r.job.language = job.language, r.job.flow.vents = job.flow.vents;
-  r.sheet = make_sheet(std::move(mesh));
+  r.sheet = cavity::make_sheet(std::move(mesh));
   return r;
 }
 

@@ -4,7 +4,7 @@
 #include "report/describe/reader.hpp"
 #include "report/describe/result.hpp"
 
-namespace gapfront {
+namespace gapfront::report {
 namespace {
 
 using report::Json;
@@ -13,7 +13,7 @@ Inspection read(const Json& json) {
   Inspection r;
   report::Reader reader(json, report::nodes_of(json));
   describe(reader, r);
-  Sheet sheet = make_sheet(r.sheet.mesh);
+  Sheet sheet = cavity::make_sheet(r.sheet.mesh);
   // Of the sheet itself, not of its rounded nodes.
   sheet.edge_p05 = r.sheet.edge_p05, sheet.edge_p50 = r.sheet.edge_p50, sheet.edge_p95 = r.sheet.edge_p95;
   sheet.min_angle_deg = r.sheet.min_angle_deg, sheet.uncovered_area = r.sheet.uncovered_area;
@@ -46,4 +46,4 @@ Inspection read_result(const std::string& text) {
   }
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::report

@@ -12,13 +12,13 @@ RecheckFile read_recheck(const Json& json) {
   Reader reader(json, nodes_of(json));
   reader.object("sheet", nullptr, [&](auto& g) { describe_mesh(g, file.recheck.sheet.mesh); });  // others need it
   describe(reader, file);
-  file.recheck.sheet = make_sheet(std::move(file.recheck.sheet.mesh));
+  file.recheck.sheet = cavity::make_sheet(std::move(file.recheck.sheet.mesh));
   return file;
 }
 
 }  // namespace gapfront::report
 
-namespace gapfront {
+namespace gapfront::report {
 
 std::string recheck_json(const Job& job, const Recheck& recheck, const Text& outcome) {
   report::Writer writer;
@@ -35,4 +35,4 @@ std::string recheck_schema() {
   return schema_text("urn:gapfront:schema:recheck:2", "gapfront re-check", schema, definitions);
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::report

@@ -63,7 +63,7 @@ std::string schema_text(const char* id, const char* title, const Schema& file, c
 
 }  // namespace gapfront::report
 
-namespace gapfront {
+namespace gapfront::report {
 
 std::string result_schema() {
   report::Json definitions = report::first_definitions();
@@ -73,6 +73,6 @@ std::string result_schema() {
   return schema_text("urn:gapfront:schema:result:4", "gapfront result, format version 4", schema, definitions);
 }
 
-std::string job_schema() { return report::job_schema; }
+std::string job_schema() { return job_schema_text; }
 
-}  // namespace gapfront
+}  // namespace gapfront::report

@@ -45,7 +45,7 @@ std::vector<std::vector<std::string>> effect_rows(const std::vector<std::pair<st
   add("front.dry-area", [&](const Effect& e) { return with_unit(e.dry_area, D::area, v); });
   if (states[0].second.pocket >= 0) {
     const auto drawn = [&](const Effect& e, const std::string& text) {
-      return drawn_alike(states[0].second, e) ? text : std::string("–");
+      return correct::drawn_alike(states[0].second, e) ? text : std::string("–");
     };
     add("order.dry-area-mean-drawn",
         [&](const Effect& e) { return drawn(e, with_unit(e.expected_dry_area, D::area, v)); });

@@ -7,7 +7,7 @@
 #include "report/fields.hpp"
 #include "report/picture.hpp"
 
-namespace gapfront {
+namespace gapfront::report {
 namespace {
 
 template <class T>
@@ -71,4 +71,4 @@ std::string sheet_vtu(const Inspection& r) {
   return out + "</PointData>\n</Piece>\n</UnstructuredGrid>\n</VTKFile>\n";
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::report

@@ -10,8 +10,7 @@
 #include "report/work_sketches.hpp"
 #include "units/words.hpp"
 
-namespace gapfront {
-namespace report {
+namespace gapfront::report {
 namespace {
 
 using D = Dimension;
@@ -212,7 +211,7 @@ std::string effect_table(const Effect& a, const Effect& b, double fill_time, Uni
        with_unit(b.out_of_tolerance_area, D::area, u)},
       {"greatest lead of the front", with_time(a.max_lead_s, fill_time), with_time(b.max_lead_s, fill_time)},
       {"dry area", with_unit(a.dry_area, D::area, u), with_unit(b.dry_area, D::area, u)}};
-  if (drawn_alike(a, b))
+  if (correct::drawn_alike(a, b))
     rows.push_back({"dry area, mean of the drawn fillings", with_unit(a.expected_dry_area, D::area, u),
                     with_unit(b.expected_dry_area, D::area, u)});
   return table(rows);
@@ -220,7 +219,7 @@ std::string effect_table(const Effect& a, const Effect& b, double fill_time, Uni
 
 /// Words of the program's own table have entries in the catalogue, words of the job's have none.
 bool is_default(const Effort& e) {
-  const auto table = default_effort();
+  const auto table = correct::default_effort();
   return std::any_of(table.begin(), table.end(), [&](const Effort& d) { return d.what == e.what; });
 }
 
@@ -247,7 +246,6 @@ std::string cautions(const CorrectionPlan& p) {
 }
 
 }  // namespace
-}  // namespace report
 
 std::string work_order_html(const Inspection& r, std::vector<std::string>* untranslated) {
   using namespace report;
@@ -326,4 +324,4 @@ std::vector<std::pair<std::string, std::string>> work_files(const Inspection& r,
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::report

@@ -135,7 +135,7 @@ std::string bench_words(const Correction& c) {
 
 std::string place_sketch(const Inspection& r, const Correction& c) {
   const bool upper = c.face == "upper";
-  const auto bench = [&](const Vec3& p) { return on_bench(p, upper); };
+  const auto bench = [&](const Vec3& p) { return correct::on_bench(p, upper); };
   const auto line = [&](const std::vector<Vec3>& points) {
     std::vector<Vec2> out;
     for (const Vec3& p : points) out.push_back(bench(p));

@@ -11,7 +11,7 @@
 #include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
 
-namespace gapfront {
+namespace gapfront::report {
 namespace {
 
 namespace fs = std::filesystem;
@@ -86,4 +86,4 @@ void write_report(const Inspection& r, const fs::path& folder) {
   }
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::report

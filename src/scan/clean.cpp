@@ -10,7 +10,7 @@
 #include "gapfront/scan.hpp"
 #include "scan/estimate.hpp"
 
-namespace gapfront {
+namespace gapfront::scan {
 namespace {
 
 using Flags = std::vector<std::uint8_t>;  // not vector<bool>: threads write neighbouring entries
@@ -321,4 +321,4 @@ CleanReport clean(Scan& scan, const CleanOptions& o, const Progress& progress) {
   return report;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::scan

@@ -5,7 +5,7 @@
 #include "core/linear.hpp"
 #include "core/statistics.hpp"
 
-namespace gapfront {
+namespace gapfront::scan {
 namespace {
 
 // Median of 3000 draws: its own relative scatter is about 1.25/√3000 · (spread of the draws), below 1 % for both uses.
@@ -134,4 +134,4 @@ double surface_noise(const std::vector<Vec3>& points, const cells::Grid& grid, d
   return sigma;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::scan

@@ -3,7 +3,7 @@
 #include "core/cell_grid.hpp"
 #include "gapfront/geometry.hpp"
 
-namespace gapfront {
+namespace gapfront::scan {
 
 /// The points in cells of about eight, by the extent and two corrections.
 cells::Grid crowded_grid(const std::vector<Vec3>& points);
@@ -19,4 +19,4 @@ double surface_noise(const std::vector<Vec3>& points, const cells::Grid& grid, d
 /// How far around a place its scatter is looked at first, mm.
 double noise_reach(double spacing);
 
-}  // namespace gapfront
+}  // namespace gapfront::scan

@@ -6,7 +6,7 @@
 #include "core/cell_grid.hpp"
 #include "core/joined_sets.hpp"
 
-namespace gapfront {
+namespace gapfront::scan {
 namespace {
 
 // Coverage at a thousandth of the extent is seen with this many points; more only cost time.
@@ -211,4 +211,4 @@ std::vector<ScanFacts::Hole> find_holes(const std::vector<Vec3>& full, double sp
   return holes;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::scan

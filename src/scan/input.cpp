@@ -114,4 +114,4 @@ std::string quote(std::string_view text) {
 
 }  // namespace gapfront::reading
 
-std::string gapfront::sha256_file(const std::filesystem::path& file) { return reading::Input(file).finish(); }
+std::string gapfront::scan::sha256_file(const std::filesystem::path& file) { return reading::Input(file).finish(); }

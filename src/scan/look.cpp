@@ -4,7 +4,7 @@
 #include "gapfront/scan.hpp"
 #include "scan/holes.hpp"
 
-namespace gapfront {
+namespace gapfront::scan {
 namespace {
 
 std::string number(double v) {
@@ -58,4 +58,4 @@ ScanFacts look(const Scan& scan, const CleanReport& cleaned, const Progress& pro
   return f;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::scan

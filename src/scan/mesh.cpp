@@ -5,7 +5,7 @@
 
 #include "scan/formats.hpp"
 
-namespace gapfront {
+namespace gapfront::scan {
 namespace {
 using namespace reading;
 
@@ -105,4 +105,4 @@ Mesh read_mesh(const std::filesystem::path& file, double unit) {
   return std::move(out.mesh);
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::scan

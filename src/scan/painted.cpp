@@ -3,7 +3,7 @@
 
 #include "scan/ply.hpp"
 
-namespace gapfront {
+namespace gapfront::scan {
 namespace {
 using namespace reading;
 
@@ -130,4 +130,4 @@ PaintedMesh read_painted_mesh(const std::filesystem::path& file, double unit) {
   return out;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::scan

@@ -8,7 +8,7 @@
 #include "gapfront/error.hpp"
 #include "gapfront/scan.hpp"
 
-namespace gapfront {
+namespace gapfront::scan {
 namespace {
 
 // Size and shape of a cloud show in some thousand points.
@@ -137,4 +137,4 @@ void check_pair(const Scan& lower, const Scan& upper) {
   }
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::scan

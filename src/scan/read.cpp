@@ -78,7 +78,7 @@ void check_scan_file(const std::filesystem::path& file) {
   format_of(in, file);
 }
 
-Scan read_scan(const std::filesystem::path& file, const ReadOptions& options, const Progress& progress) {
+Scan scan::read_scan(const std::filesystem::path& file, const ReadOptions& options, const Progress& progress) {
   Input in(file);
   Scan scan;
   scan.path = file.string();
@@ -106,7 +106,7 @@ Scan read_scan(const std::filesystem::path& file, const ReadOptions& options, co
   return scan;
 }
 
-PlaceValues read_place_values(const std::filesystem::path& file, double unit) {
+PlaceValues scan::read_place_values(const std::filesystem::path& file, double unit) {
   Input in(file);
   if (!looks_like_text(in.peek(4096))) in.fail_file("is not a text file; give x, y, z and the thickness line by line");
   PlaceValues out = read_values(in, unit);

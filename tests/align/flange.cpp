@@ -54,7 +54,7 @@ Pair2 made(const Height& lower, const Height& upper, double noise, unsigned seed
   return p;
 }
 
-Alignment run(const Pair2& p) { return align(p.lower, p.upper, p.options, 0.02, 0.02); }
+Alignment run(const Pair2& p) { return align::register_halves(p.lower, p.upper, p.options, 0.02, 0.02); }
 
 /// Height of the upper half's plane z = 0 over places, as registered.
 double height_at(const Alignment& a, const Rigid& off, double x, double y) {
@@ -83,17 +83,17 @@ double pad(double px, double py, double x, double y, double h) {
 TEST_CASE("A table set down on three uneven stones rests on the plane through them") {
   // Rows (1, y, −x) of sinking and turns about X and Y at size 1; stones at clearance −h. Closed form: the plane
   // through the three highest, checked by what is left at each.
-  std::vector<ContactPlace> places;
+  std::vector<align::ContactPlace> places;
   for (int i = -10; i <= 10; ++i)
     for (int j = -10; j <= 10; ++j) {
       const double x = i / 10.0, y = j / 10.0;
       const bool stone = (i == -8 && j == -8) || (i == 8 && j == -8) || (i == 0 && j == 9);
       places.push_back({Vec3(1, y, -x), stone ? -0.5 - 0.1 * i / 8.0 : 0.0, 1e-6});
     }
-  const ContactFit fit = set_down(places, 0.1);
+  const align::ContactFit fit = align::set_down(places, 0.1);
   CHECK(fit.carrying.size() == 3);
   CHECK(fit.rock == 0);
-  for (const ContactPlace& p : places) CHECK(p.clearance + p.row.dot(fit.motion) > -1e-5);
+  for (const align::ContactPlace& p : places) CHECK(p.clearance + p.row.dot(fit.motion) > -1e-5);
   for (int i : fit.carrying) CHECK(std::abs(places[i].clearance + places[i].row.dot(fit.motion)) < 1e-5);
 }
 
@@ -272,11 +272,11 @@ TEST_CASE("An upper half on one high corner rocks: it is said, with the place, a
 }
 
 TEST_CASE("Lands that lie beside the load are refused, because the upper half would tip over them") {
-  std::vector<ContactPlace> places;
+  std::vector<align::ContactPlace> places;
   for (int i = 0; i < 30; ++i) places.push_back({Vec3(1, 0.01 * i, -0.3 + 0.02 * (i % 7)), i < 20 ? 0.5 : 0.0, 0.01});
-  for (ContactPlace& p : places) p.row.y() -= 1;  // every land on one side, and the load is their mean: held
-  CHECK_FALSE(set_down(places, 0.01).tips);
-  CHECK(set_down(places, 5).tips);  // five sizes away from all of them
+  for (align::ContactPlace& p : places) p.row.y() -= 1;  // every land on one side, and the load is their mean: held
+  CHECK_FALSE(align::set_down(places, 0.01).tips);
+  CHECK(align::set_down(places, 5).tips);  // five sizes away from all of them
 }
 
 TEST_CASE("Without a region the lands are found where the halves come near each other") {

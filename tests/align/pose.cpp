@@ -24,7 +24,7 @@ TEST_CASE("Thinning keeps one mean point per cube, and dense cubes do not outvot
   std::vector<Vec3> points;
   for (int i = 0; i < 100; ++i) points.emplace_back(0.5 + 0.001 * i, 0.5, 0.5);
   for (int i = 1; i < 20; ++i) points.emplace_back(i + 0.5, 0.5, 0.5), points.emplace_back(i + 0.7, 0.5, 0.5);
-  const SurfacePoints s = thin_surface(points, 1);
+  const SurfacePoints s = align::thin_surface(points, 1);
   REQUIRE(s.points.size() == 20);
   double minimum = 1, most = 0;
   for (double w : s.weights) minimum = std::min(minimum, w), most = std::max(most, w);
@@ -45,7 +45,7 @@ TEST_CASE("A mesh is sampled evenly, whatever the size of its triangles") {
       m.triangles.push_back({a, a + 1, a + 2});
       m.triangles.push_back({a, a + 2, a + 3});
     }
-  const SurfacePoints s = sample_mesh(m, 2);
+  const SurfacePoints s = align::sample_mesh(m, 2);
   int left = 0;
   for (const Vec3& p : s.points) left += p.x() < 50;
   CHECK(s.points.size() == Approx(2500).margin(3));  // 100·100/2²
@@ -61,7 +61,7 @@ TEST_CASE("Points in a large triangle keep their distance from each other") {
   // Square and triangular rasters of one point per 2 mm by 2 mm lie 2 mm and 2.15 mm apart; points by chance 1 mm on
   // average (half of 1/√density), and some touch.
   const Mesh m{{{0, 0, 0}, {100, 0, 0}, {0, 100, 0}}, {{0, 1, 2}}};
-  const SurfacePoints s = sample_mesh(m, 2);
+  const SurfacePoints s = align::sample_mesh(m, 2);
   double minimum = 1e9, mean = 0;
   for (const Vec3& p : s.points) {
     double nearest = 1e9;
@@ -78,7 +78,7 @@ TEST_CASE("Exact points of a surface are refined onto it exactly") {
   Random random(1);
   const auto points = scanned(dish, 3, 0, 120, random);
   const Rigid off = pose(0.8, -0.5, 0.6, 0.01, Vec3(1, 2, 3));
-  const SurfacePoints fixed = thin_surface(points, 0), moving = thin_surface(moved(points, off), 0);
+  const SurfacePoints fixed = align::thin_surface(points, 0), moving = align::thin_surface(moved(points, off), 0);
   const Refined r = PoseRefiner(fixed).refine(moving, Rigid::Identity());
   CHECK(r.converged);
   CHECK(error_of(r.motion, off, kCorners) < 1e-6);
@@ -89,7 +89,8 @@ TEST_CASE("The claimed covariance of a refinement covers the error, with noise a
   // right; a covariance that counts points as independent would give tens. The sandwich over some 60 patches is itself
   // an estimate, so up to twice the upper end is let pass as "right to a factor of √2 in U"; too small is the danger.
   Random random(2);
-  const PoseRefiner fixed(sample_mesh(meshed(dish, 0.5), 1.5));  // chords of 2 mm would be 2 um off, which is no noise
+  const PoseRefiner fixed(
+      align::sample_mesh(meshed(dish, 0.5), 1.5));  // chords of 2 mm would be 2 um off, which is no noise
   double mean = 0;
   Vector6 bias = Vector6::Zero(), square = bias, claimed = bias;
   const int draws = 40;
@@ -100,7 +101,7 @@ TEST_CASE("The claimed covariance of a refinement covers the error, with noise a
       const double x = -120 + 240 * random.uniform(), y = -80 + 160 * random.uniform(), h = 0.05 * random.gauss();
       for (Vec3& p : points) p.z() += h * std::exp(-((p.x() - x) * (p.x() - x) + (p.y() - y) * (p.y() - y)) / 32);
     }
-    const Refined r = fixed.refine(thin_surface(points, 0), Rigid::Identity());
+    const Refined r = fixed.refine(align::thin_surface(points, 0), Rigid::Identity());
     Vector6 e;
     e << r.motion * r.pivot - r.pivot,
         Eigen::AngleAxisd(r.motion.linear()).angle() * Eigen::AngleAxisd(r.motion.linear()).axis();
@@ -116,15 +117,15 @@ TEST_CASE("The claimed covariance of a refinement covers the error, with noise a
 TEST_CASE("A plane leaves three motions free, and the refinement leaves them where they are") {
   Random random(3);
   const auto points = scanned([](double, double) { return 0.0; }, 4, 0.01, 120, random);
-  const Refined r =
-      PoseRefiner(thin_surface(points, 0)).refine(thin_surface(points, 0), pose(0, 0, 0.4, 0, Vec3::UnitZ()));
+  const Refined r = PoseRefiner(align::thin_surface(points, 0))
+                        .refine(align::thin_surface(points, 0), pose(0, 0, 0.4, 0, Vec3::UnitZ()));
   CHECK(std::abs(r.motion.translation().z()) < 0.01);
   CHECK(std::abs(r.motion.translation().x()) < 0.1);
 }
 
 TEST_CASE("The search finds a dish from any pose, half covered, with noise and outliers") {
   Random random(4);
-  const SurfacePoints fixed = sample_mesh(meshed(dish, 2), 2);
+  const SurfacePoints fixed = align::sample_mesh(meshed(dish, 2), 2);
   int good = 0;
   const int draws = 12;
   for (int k = 0; k < draws; ++k) {
@@ -132,7 +133,7 @@ TEST_CASE("The search finds a dish from any pose, half covered, with noise and o
     for (std::size_t i = 0; i < points.size(); i += 10)
       points[i] = Vec3(-120 + 240 * random.uniform(), -80 + 160 * random.uniform(), -40 + 80 * random.uniform());
     const Rigid off = any_pose(random);
-    const auto poses = find_poses(fixed, thin_surface(moved(points, off), 3));
+    const auto poses = align::find_poses(fixed, align::thin_surface(moved(points, off), 3));
     good += !poses.empty() && error_of(poses[0].motion, off, kCorners) < 1;
   }
   CHECK(good == draws);
@@ -141,9 +142,10 @@ TEST_CASE("The search finds a dish from any pose, half covered, with noise and o
 TEST_CASE("A shape that repeats after half a turn is told from one that does not") {
   Random random(5);
   for (Shape shape : {dish, twofold}) {
-    const SurfacePoints fixed = sample_mesh(meshed(shape, 2), 2);
+    const SurfacePoints fixed = align::sample_mesh(meshed(shape, 2), 2);
     const auto points = scanned(shape, 2, 0.02, 120, random);
-    const double alike = ambiguity(find_poses(fixed, thin_surface(moved(points, any_pose(random)), 3)));
+    const double alike =
+        align::ambiguity(align::find_poses(fixed, align::thin_surface(moved(points, any_pose(random)), 3)));
     if (shape == twofold)
       CHECK(alike > 0.9);
     else
@@ -153,12 +155,12 @@ TEST_CASE("A shape that repeats after half a turn is told from one that does not
 
 TEST_CASE("Search and refinement give the same numbers with one thread and with four") {
   Random random(6);
-  const SurfacePoints fixed = sample_mesh(meshed(dish, 4), 3);
-  const SurfacePoints moving = thin_surface(moved(scanned(dish, 3, 0.02, 60, random), any_pose(random)), 4);
+  const SurfacePoints fixed = align::sample_mesh(meshed(dish, 4), 3);
+  const SurfacePoints moving = align::thin_surface(moved(scanned(dish, 3, 0.02, 60, random), any_pose(random)), 4);
   std::vector<Eigen::Matrix4d> found;
   for (const char* threads : {"1", "4"}) {
     setenv("GAPFRONT_THREADS", threads, 1);
-    const auto poses = find_poses(fixed, moving);
+    const auto poses = align::find_poses(fixed, moving);
     found.push_back(PoseRefiner(fixed).refine(moving, poses.at(0).motion).motion.matrix());
   }
   unsetenv("GAPFRONT_THREADS");

@@ -96,7 +96,7 @@ TEST_CASE("A plane through reference points is found to 1e-9") {
   for (int k = 0; k < 3; ++k) e -= q * (q.transpose() * e);
   std::vector<Vec3> points;
   for (int i = 0; i < n; ++i) points.push_back(truth * Vec3(a(i, 1), a(i, 2), e(i)));
-  const auto fit = fit_plane(points);
+  const auto fit = align::fit_plane(points);
   REQUIRE(fit);
   const Vec3 normal = truth.linear().col(2);
   CHECK(fit->normal.cross(normal).norm() * 200 < 1e-9);
@@ -122,28 +122,28 @@ TEST_CASE("A cylinder through reference points is found to 1e-9 mm") {
   std::vector<Vec3> points;
   for (int i = 0; i < n; ++i)
     points.push_back(truth * Vec3((radius + e(i)) * std::cos(turn(i)), (radius + e(i)) * std::sin(turn(i)), z(i)));
-  CylinderFit start;
+  align::CylinderFit start;
   start.point = truth * Vec3(0.5, -0.4, 0), start.axis = truth.linear() * Vec3(0.02, 0.01, 1), start.radius = 11.5;
-  const auto fit = fit_cylinder(points, start, true);
+  const auto fit = align::fit_cylinder(points, start, true);
   REQUIRE(fit);
   CHECK(fit->axis.cross(truth.linear().col(2)).norm() * 15 < 1e-9);
   CHECK((fit->point - truth.translation()).cross(truth.linear().col(2)).norm() < 1e-9);
   CHECK(std::abs(fit->radius - radius) < 1e-9);
   start.radius = radius;
-  CHECK(std::abs(fit_cylinder(points, start, false)->radius - radius) == 0);
-  CHECK_FALSE(fit_cylinder({points[0], points[1], points[2]}, start, false));
+  CHECK(std::abs(align::fit_cylinder(points, start, false)->radius - radius) == 0);
+  CHECK_FALSE(align::fit_cylinder({points[0], points[1], points[2]}, start, false));
 }
 
 TEST_CASE("Free motions are named in words") {
   const Vec3 pivot(10, 20, 0);
   Matrix6 flat = Matrix6::Zero();  // a horizontal flat fixes the slide along Z and the turns about X and Y
   flat.diagonal() << 0, 0, 1e4, 1e9, 1e9, 0;
-  const std::string words = free_motion_of(flat, pivot, 300, 0.5);
+  const std::string words = align::free_motion_of(flat, pivot, 300, 0.5);
   CHECK(words.find("slide along X") != std::string::npos);
   CHECK(words.find("slide along Y") != std::string::npos);
   CHECK(words.find("turn about Z through (10, 20, 0) mm") != std::string::npos);
   CHECK(words.find("along Z") == std::string::npos);
   Matrix6 firm = 1e4 * Matrix6::Identity();
   firm.diagonal().tail<3>() *= 1e5;
-  CHECK(free_motion_of(firm, pivot, 300, 0.5).empty());
+  CHECK(align::free_motion_of(firm, pivot, 300, 0.5).empty());
 }

@@ -44,7 +44,7 @@ const std::vector<Placed> kPlateBalls{{-120, -80, 20}, {90, -85, 20}, {130, 40, 
 }  // namespace
 
 TEST_CASE("Balls are found without a diameter, each with its own, and nothing else is") {
-  const auto found = search_balls(plate_with(kPlateBalls, 1.2, 0.015, 3), 1.2, 0.015);
+  const auto found = align::search_balls(plate_with(kPlateBalls, 1.2, 0.015, 3), 1.2, 0.015);
   REQUIRE(found.size() == kPlateBalls.size());
   for (const Placed& b : kPlateBalls) {
     const Vec3 centre(b.x, b.y, b.diameter / 2 - 1.5);
@@ -56,13 +56,15 @@ TEST_CASE("Balls are found without a diameter, each with its own, and nothing el
   }
 }
 
-TEST_CASE("A plate without balls has none") { CHECK(search_balls(plate_with({}, 1.2, 0.015, 4), 1.2, 0.015).empty()); }
+TEST_CASE("A plate without balls has none") {
+  CHECK(align::search_balls(plate_with({}, 1.2, 0.015, 4), 1.2, 0.015).empty());
+}
 
 TEST_CASE("A diameter is rounded only within its uncertainty") {
-  CHECK(usual_diameter(20.004, 0.006) == 20);
-  CHECK(usual_diameter(25.39, 0.006) == 25.4);
-  CHECK(usual_diameter(19.06, 0.006) == Approx(19.05));
-  CHECK(usual_diameter(20.3, 0.006) == 20.3);
+  CHECK(align::usual_diameter(20.004, 0.006) == 20);
+  CHECK(align::usual_diameter(25.39, 0.006) == 25.4);
+  CHECK(align::usual_diameter(19.06, 0.006) == Approx(19.05));
+  CHECK(align::usual_diameter(20.3, 0.006) == 20.3);
 }
 
 TEST_CASE("Balls of two scans are matched by size and pattern and named, and a pattern that repeats names none") {
@@ -76,7 +78,7 @@ TEST_CASE("Balls of two scans are matched by size and pattern and named, and a p
     f.centre = pose * f.centre;
     upper.insert(upper.begin(), f);
   }
-  const BallPairs pairs = pair_balls(lower, upper);
+  const BallPairs pairs = align::pair_balls(lower, upper);
   REQUIRE(pairs.targets.size() == 4);  // the single half-inch ball has no two others of its size
   CHECK(pairs.ways == 1);
   for (std::size_t k = 0; k < 4; ++k) {
@@ -89,7 +91,7 @@ TEST_CASE("Balls of two scans are matched by size and pattern and named, and a p
     f.centre = Vec3(x, y, 0), f.measured = f.diameter = 20, f.points = 500;
     square.push_back(f);
   }
-  const BallPairs repeats = pair_balls(square, square);
+  const BallPairs repeats = align::pair_balls(square, square);
   CHECK(repeats.targets.empty());
   CHECK(repeats.ways > 1);
 }

@@ -61,8 +61,8 @@ Share run(int kind, unsigned seed, const Errors& e) {
   const auto [lower, upper, truth] = draw_mold(kind, dice);
   // The systematic error of a scan lies along its normals; growth is shared out to the upper half.
   const double low_off = e.instrument * dice(), up_off = e.instrument * dice() + e.temperature * dice();
-  auto low_points = scan(moved(lower, lower, low_off), -15, 15, -15, 15, 1, e.noise, seed + 1);
-  auto up_points = scan(moved(upper, upper, up_off), -16, 16, -16, 16, 1, e.noise, seed + 2);
+  auto low_points = sampled_face(moved(lower, lower, low_off), -15, 15, -15, 15, 1, e.noise, seed + 1);
+  auto up_points = sampled_face(moved(upper, upper, up_off), -16, 16, -16, 16, 1, e.noise, seed + 2);
   Alignment alignment;
   alignment.pivot = Vec3(20, -10, 0);
   if (e.registration > 0) {
@@ -85,8 +85,9 @@ Share run(int kind, unsigned seed, const Errors& e) {
       const int a = 5 * i + j;
       mesh.triangles.push_back({a, a + 5, a + 6}), mesh.triangles.push_back({a, a + 6, a + 1});
     }
-  const GapMap map = measure_gap(make_sheet(std::move(mesh)), Surface(std::move(low_points), 1, e.noise),
-                                 Surface(std::move(up_points), 1, e.noise), alignment, options);
+  const GapMap map =
+      cavity::measure_gap(cavity::make_sheet(std::move(mesh)), Surface(std::move(low_points), 1, e.noise),
+                          Surface(std::move(up_points), 1, e.noise), alignment, options);
   Share out;
   for (int k = 0; k < 25; ++k) {
     const NodeGap& g = map.nodes[k];

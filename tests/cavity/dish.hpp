@@ -85,13 +85,13 @@ inline Result judged(const Scans& s, const gapfront::SheetOptions& o, double spa
   using namespace gapfront;
   const Surface low(s.lower, spacing, 0.01), up(s.upper, spacing, 0.01);
   Result r;
-  r.sheet = build_sheet(low, up, o);
+  r.sheet = cavity::build_sheet(low, up, o);
   GapOptions g;
   g.max_gap = 12;
-  r.map = measure_gap(r.sheet, low, up, {}, g);
+  r.map = cavity::measure_gap(r.sheet, low, up, {}, g);
   ToleranceOptions t;
   t.minus = t.plus = 0.5;
-  r.verdict = judge(r.sheet, r.map, t);
+  r.verdict = conformity::judge(r.sheet, r.map, t);
   return r;
 }
 

@@ -21,15 +21,15 @@ struct Result {
 
 /// Measures on a grid of ±range mm over the lower face; sign −1 when the cavity is on the other side of its normal.
 Result run(const Face& lower, const Face& upper, const Truth& truth, double noise, double sign = 1, double range = 7) {
-  const Surface lo(scan(lower, -14, 14, -14, 14, 1, noise, 1), 1, noise);
-  const Surface up(scan(upper, -17, 17, -17, 17, 1, noise, 2), 1, noise);
+  const Surface lo(sampled_face(lower, -14, 14, -14, 14, 1, noise, 1), 1, noise);
+  const Surface up(sampled_face(upper, -17, 17, -17, 17, 1, noise, 2), 1, noise);
   GapOptions options;
   Result r;
   for (double u = -range; u <= range; u += 0.83)
     for (double v = -range; v <= range; v += 0.91) {
       Point p = lower(u, v);
       p.normal *= sign;
-      const NodeGap g = measure_gap_at(lo, up, p.place, p.normal, options);
+      const NodeGap g = cavity::measure_gap_at(lo, up, p.place, p.normal, options);
       if (!g.measured) {
         ++r.missed;
         continue;
@@ -99,9 +99,9 @@ TEST_CASE("In a wedge the gap is the circle inscribed at the node") {
 }
 
 TEST_CASE("In a wedge the length along the lower normal is the height of the upper plane") {
-  const Surface lo(scan(plane(O, X, Y), -14, 14, -14, 14, 1, 0, 1), 1, 0);
-  const Surface up(scan(inclined(), -17, 17, -17, 17, 1, 0, 2), 1, 0);
-  const NodeGap g = measure_gap_at(lo, up, Vec3(4, 1, 0), Z, {});
+  const Surface lo(sampled_face(plane(O, X, Y), -14, 14, -14, 14, 1, 0, 1), 1, 0);
+  const Surface up(sampled_face(inclined(), -17, 17, -17, 17, 1, 0, 2), 1, 0);
+  const NodeGap g = cavity::measure_gap_at(lo, up, Vec3(4, 1, 0), Z, {});
   REQUIRE(g.measured);
   CHECK(g.along_normal == Approx(3 + 4 * std::tan(angle)).margin(1e-6));
   // The chord from foot to foot halves the wedge: it leans by half its angle.
@@ -138,12 +138,12 @@ TEST_CASE("Scan noise of 20 µm at 1 mm spacing leaves the gap repeatable to 8 �
 
 TEST_CASE("Near a step of the upper face the gap on either side is that side's") {
   // Upper at 3 mm for x < 0 and 4 mm for x > 0; nodes 3 mm and more from the step.
-  const Surface lo(scan(plane(O, X, Y), -14, 14, -14, 14, 1, 0.02, 1), 1, 0.02);
-  auto points = scan(plane(3 * Z, X, Y), -14, -0.5, -14, 14, 1, 0.02, 2);
-  append(points, scan(plane(4 * Z, X, Y), 0.5, 14, -14, 14, 1, 0.02, 3));
+  const Surface lo(sampled_face(plane(O, X, Y), -14, 14, -14, 14, 1, 0.02, 1), 1, 0.02);
+  auto points = sampled_face(plane(3 * Z, X, Y), -14, -0.5, -14, 14, 1, 0.02, 2);
+  append(points, sampled_face(plane(4 * Z, X, Y), 0.5, 14, -14, 14, 1, 0.02, 3));
   const Surface up(points, 1, 0.02);
   for (double x : {-7.0, -5.0, -3.0, 3.0, 5.0, 7.0}) {
-    const NodeGap g = measure_gap_at(lo, up, Vec3(x, 0.2, 0), Z, {});
+    const NodeGap g = cavity::measure_gap_at(lo, up, Vec3(x, 0.2, 0), Z, {});
     REQUIRE(g.measured);
     CHECK(std::abs(g.gap - (x < 0 ? 3 : 4)) < 0.03);
   }
@@ -151,14 +151,14 @@ TEST_CASE("Near a step of the upper face the gap on either side is that side's")
 
 TEST_CASE("Between two facing walls each node finds its own side of the rib between them") {
   // Channel of the lower half 8 mm wide; a rib of the upper half 2 mm thick hangs in it, 3 mm from either wall.
-  auto walls = scan(plane(O, Y, Z), -14, 14, -14, 14, 1, 0.02, 1);
-  append(walls, scan(plane(8 * X, Y, Z), -14, 14, -14, 14, 1, 0.02, 2));
-  auto rib = scan(plane(3 * X, Y, Z), -14, 14, -14, 14, 1, 0.02, 3);
-  append(rib, scan(plane(5 * X, Y, Z), -14, 14, -14, 14, 1, 0.02, 4));
+  auto walls = sampled_face(plane(O, Y, Z), -14, 14, -14, 14, 1, 0.02, 1);
+  append(walls, sampled_face(plane(8 * X, Y, Z), -14, 14, -14, 14, 1, 0.02, 2));
+  auto rib = sampled_face(plane(3 * X, Y, Z), -14, 14, -14, 14, 1, 0.02, 3);
+  append(rib, sampled_face(plane(5 * X, Y, Z), -14, 14, -14, 14, 1, 0.02, 4));
   const Surface lo(walls, 1, 0.02), up(rib, 1, 0.02);
   for (double y : {-6.0, 0.0, 5.5}) {
-    const NodeGap left = measure_gap_at(lo, up, Vec3(0, y, 1), X, {}),
-                  right = measure_gap_at(lo, up, Vec3(8, y, 1), -X, {});
+    const NodeGap left = cavity::measure_gap_at(lo, up, Vec3(0, y, 1), X, {}),
+                  right = cavity::measure_gap_at(lo, up, Vec3(8, y, 1), -X, {});
     REQUIRE(left.measured);
     REQUIRE(right.measured);
     CHECK(left.gap == Approx(3).margin(0.03));
@@ -169,29 +169,29 @@ TEST_CASE("Between two facing walls each node finds its own side of the rib betw
 }
 
 TEST_CASE("Over a lower rib 3 mm thick each face is measured to its own side") {
-  auto rib = scan(plane(O, Y, Z), -14, 14, -14, 14, 1, 0.02, 1);
-  append(rib, scan(plane(-3 * X, Y, Z), -14, 14, -14, 14, 1, 0.02, 2));
-  auto walls = scan(plane(2 * X, Y, Z), -14, 14, -14, 14, 1, 0.02, 3);
-  append(walls, scan(plane(-7 * X, Y, Z), -14, 14, -14, 14, 1, 0.02, 4));
+  auto rib = sampled_face(plane(O, Y, Z), -14, 14, -14, 14, 1, 0.02, 1);
+  append(rib, sampled_face(plane(-3 * X, Y, Z), -14, 14, -14, 14, 1, 0.02, 2));
+  auto walls = sampled_face(plane(2 * X, Y, Z), -14, 14, -14, 14, 1, 0.02, 3);
+  append(walls, sampled_face(plane(-7 * X, Y, Z), -14, 14, -14, 14, 1, 0.02, 4));
   const Surface lo(rib, 1, 0.02), up(walls, 1, 0.02);
-  CHECK(measure_gap_at(lo, up, O, X, {}).gap == Approx(2).margin(0.03));
-  CHECK(measure_gap_at(lo, up, -3 * X, -X, {}).gap == Approx(4).margin(0.03));
+  CHECK(cavity::measure_gap_at(lo, up, O, X, {}).gap == Approx(2).margin(0.03));
+  CHECK(cavity::measure_gap_at(lo, up, -3 * X, -X, {}).gap == Approx(4).margin(0.03));
 }
 
 TEST_CASE("A rib 1 mm thick does not pass the cavity behind it for an overlap of the halves") {
   // Gap 4 mm before the rib, 1 mm behind it: the face behind is nearer than the one in front.
-  auto rib = scan(plane(O, Y, Z), -14, 14, -14, 14, 0.4, 0, 1);
-  append(rib, scan(plane(-X, Y, Z), -14, 14, -14, 14, 0.4, 0, 2));
-  auto walls = scan(plane(4 * X, Y, Z), -14, 14, -14, 14, 0.4, 0, 3);
-  append(walls, scan(plane(-2 * X, Y, Z), -14, 14, -14, 14, 0.4, 0, 4));
-  CHECK(measure_gap_at(Surface(rib, 0.4, 0), Surface(walls, 0.4, 0), O, X, {}).gap == Approx(4).margin(1e-3));
+  auto rib = sampled_face(plane(O, Y, Z), -14, 14, -14, 14, 0.4, 0, 1);
+  append(rib, sampled_face(plane(-X, Y, Z), -14, 14, -14, 14, 0.4, 0, 2));
+  auto walls = sampled_face(plane(4 * X, Y, Z), -14, 14, -14, 14, 0.4, 0, 3);
+  append(walls, sampled_face(plane(-2 * X, Y, Z), -14, 14, -14, 14, 0.4, 0, 4));
+  CHECK(cavity::measure_gap_at(Surface(rib, 0.4, 0), Surface(walls, 0.4, 0), O, X, {}).gap == Approx(4).margin(1e-3));
 }
 
 TEST_CASE("Halves that interpenetrate have a negative gap") {
   for (double overlap : {0.02, 0.5, 2.0}) {
-    const Surface lo(scan(plane(O, X, Y), -14, 14, -14, 14, 1, 0, 1), 1, 0);
-    const Surface up(scan(plane(-overlap * Z, X, Y), -14, 14, -14, 14, 1, 0, 2), 1, 0);
-    const NodeGap g = measure_gap_at(lo, up, O, Z, {});
+    const Surface lo(sampled_face(plane(O, X, Y), -14, 14, -14, 14, 1, 0, 1), 1, 0);
+    const Surface up(sampled_face(plane(-overlap * Z, X, Y), -14, 14, -14, 14, 1, 0, 2), 1, 0);
+    const NodeGap g = cavity::measure_gap_at(lo, up, O, Z, {});
     REQUIRE(g.measured);
     CHECK(g.gap == Approx(-overlap).margin(1e-6));
     CHECK(g.direction.z() == Approx(1).margin(1e-9));
@@ -200,28 +200,28 @@ TEST_CASE("Halves that interpenetrate have a negative gap") {
 
 TEST_CASE("A node without support on either side, or beyond the greatest gap, is not measured") {
   std::vector<Vec3> holed;
-  for (const Vec3& p : scan(plane(O, X, Y), -20, 20, -20, 20, 1, 0, 1))
+  for (const Vec3& p : sampled_face(plane(O, X, Y), -20, 20, -20, 20, 1, 0, 1))
     if (p.norm() > 5) holed.push_back(p);
   auto lifted = holed;
   for (Vec3& p : lifted) p.z() += 3;
   const Surface hole_below(holed, 1, 0), hole_above(lifted, 1, 0);
-  const Surface below(scan(plane(O, X, Y), -20, 20, -20, 20, 1, 0, 3), 1, 0);
-  const Surface above(scan(plane(3 * Z, X, Y), -20, 20, -20, 20, 1, 0, 4), 1, 0);
-  const Surface far(scan(plane(13 * Z, X, Y), -20, 20, -20, 20, 1, 0, 4), 1, 0);
-  CHECK_FALSE(measure_gap_at(hole_below, above, O, Z, {}).measured);
-  CHECK_FALSE(measure_gap_at(below, hole_above, O, Z, {}).measured);
-  CHECK_FALSE(measure_gap_at(below, far, O, Z, {}).measured);
-  CHECK(measure_gap_at(hole_below, above, Vec3(11, 0, 0), Z, {}).measured);
+  const Surface below(sampled_face(plane(O, X, Y), -20, 20, -20, 20, 1, 0, 3), 1, 0);
+  const Surface above(sampled_face(plane(3 * Z, X, Y), -20, 20, -20, 20, 1, 0, 4), 1, 0);
+  const Surface far(sampled_face(plane(13 * Z, X, Y), -20, 20, -20, 20, 1, 0, 4), 1, 0);
+  CHECK_FALSE(cavity::measure_gap_at(hole_below, above, O, Z, {}).measured);
+  CHECK_FALSE(cavity::measure_gap_at(below, hole_above, O, Z, {}).measured);
+  CHECK_FALSE(cavity::measure_gap_at(below, far, O, Z, {}).measured);
+  CHECK(cavity::measure_gap_at(hole_below, above, Vec3(11, 0, 0), Z, {}).measured);
 }
 
 TEST_CASE("The map counts the area that is not measured and carries the registration along") {
-  const Surface lo(scan(plane(O, X, Y), -20, 20, -20, 20, 1, 0, 3), 1, 0);
-  const Surface up(scan(plane(3 * Z, X, Y), -20, 0, -20, 20, 1, 0, 4), 1, 0);
+  const Surface lo(sampled_face(plane(O, X, Y), -20, 20, -20, 20, 1, 0, 3), 1, 0);
+  const Surface up(sampled_face(plane(3 * Z, X, Y), -20, 0, -20, 20, 1, 0, 4), 1, 0);
   Alignment alignment;
   alignment.covariance.diagonal().setConstant(1e-6);
   alignment.pivot = Vec3(1, 2, 3);
   const Sheet sheet = flat_sheet(15, 5);  // 7 × 7 nodes, x = −15 … 15; x = 5, 10, 15 have nothing above
-  const GapMap map = measure_gap(sheet, lo, up, alignment, {});
+  const GapMap map = cavity::measure_gap(sheet, lo, up, alignment, {});
   // By area, not by nodes: the sheet reaches to x = 17.5 and is 35 mm wide, the upper scan ends at x = 0; a scan covers
   // up to a spacing or two beyond its last row.
   CHECK(map.unmeasured_area > 15.5 * 35);
@@ -232,14 +232,14 @@ TEST_CASE("The map counts the area that is not measured and carries the registra
 }
 
 TEST_CASE("A sheet on which nothing can be measured is refused") {
-  const Surface lo(scan(plane(O, X, Y), -20, 20, -20, 20, 1, 0, 3), 1, 0);
-  const Surface up(scan(plane(300 * Z, X, Y), -20, 0, -20, 20, 1, 0, 4), 1, 0);
-  CHECK_THROWS_AS(measure_gap(flat_sheet(10, 5), lo, up, {}, {}), Error);
+  const Surface lo(sampled_face(plane(O, X, Y), -20, 20, -20, 20, 1, 0, 3), 1, 0);
+  const Surface up(sampled_face(plane(300 * Z, X, Y), -20, 0, -20, 20, 1, 0, 4), 1, 0);
+  CHECK_THROWS_AS(cavity::measure_gap(flat_sheet(10, 5), lo, up, {}, {}), Error);
 }
 
 TEST_CASE("The number of threads does not change one bit of the gap") {
-  const Surface lo(scan(cylinder(O, 60), -20, 20, -20, 20, 1, 0.02, 3), 1, 0.02);
-  const Surface up(scan(cylinder(O, 63), -20, 20, -20, 20, 1, 0.02, 4), 1, 0.02);
+  const Surface lo(sampled_face(cylinder(O, 60), -20, 20, -20, 20, 1, 0.02, 3), 1, 0.02);
+  const Surface up(sampled_face(cylinder(O, 63), -20, 20, -20, 20, 1, 0.02, 4), 1, 0.02);
   Sheet sheet = flat_sheet(12, 1.5);
   for (std::size_t i = 0; i < sheet.size(); ++i) {
     Vec3& p = sheet.mesh.points[i];
@@ -249,7 +249,7 @@ TEST_CASE("The number of threads does not change one bit of the gap") {
   std::vector<GapMap> maps;
   for (const char* threads : {"1", "2", "8"}) {
     setenv("GAPFRONT_THREADS", threads, 1);
-    maps.push_back(measure_gap(sheet, lo, up, {}, {}));
+    maps.push_back(cavity::measure_gap(sheet, lo, up, {}, {}));
   }
   unsetenv("GAPFRONT_THREADS");
   for (std::size_t i = 0; i < sheet.size(); ++i)

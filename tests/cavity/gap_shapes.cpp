@@ -36,7 +36,7 @@ Covered run(const Profile& p, double gap, double spacing, double from, double to
     for (double s = from; s <= to; s += 0.37)
       for (double y = -3; y <= 3; y += 1.5) {
         const auto [x, n] = p.at(s);
-        const NodeGap g = measure_gap_at(lower, upper, x + y * Vec3::UnitY(), n, options);
+        const NodeGap g = cavity::measure_gap_at(lower, upper, x + y * Vec3::UnitY(), n, options);
         if (!g.measured) {
           ++r.missed;
           continue;

@@ -110,7 +110,7 @@ Miss miss(const SealProposal& seal, const Plan& plan, double offset, double half
 
 void near_the_rim(const Dish& d, SealFound how, double offset = 0) {
   const auto [low, up] = scans(d);
-  const SealProposal seal = propose_seal(low, up);
+  const SealProposal seal = cavity::propose_seal(low, up);
   INFO("found as " << int(seal.found) << ", confidence " << seal.confidence);
   REQUIRE(seal.found == how);
   const Miss m = miss(seal, d.plan, offset, d.half_u, d.half_v);
@@ -148,7 +148,7 @@ TEST_CASE("The line is found in any frame, at a stand-off, on noisy scans, and p
   Rigid pose = Rigid::Identity();
   pose.rotate(Eigen::AngleAxisd(1.2, Vec3(0.3, -1, 0.5).normalized())).pretranslate(Vec3(300, -40, 700));
   const auto [low, up] = scans(d, pose);
-  const SealProposal seal = propose_seal(low, up);
+  const SealProposal seal = cavity::propose_seal(low, up);
   REQUIRE(seal.ok());
   CHECK((pose.inverse().linear() * seal.plane_normal).z() > 0.9999);
   double most = 0;
@@ -158,7 +158,7 @@ TEST_CASE("The line is found in any frame, at a stand-off, on noisy scans, and p
   }
   CHECK(most < 3);
   // A line in X and Y of such a frame would not follow the edge.
-  CHECK(propose_seal_in_frame(low, up).found == SealFound::tilted);
+  CHECK(cavity::propose_seal_in_frame(low, up).found == SealFound::tilted);
 
   auto with_ball = scans(d);
   for (int half = 0; half < 2; ++half) {
@@ -168,7 +168,7 @@ TEST_CASE("The line is found in any frame, at a stand-off, on noisy scans, and p
         points.push_back(Vec3(118, 0, 1) + 8 * Vec3(std::cos(a) * std::cos(b), std::sin(a) * std::cos(b), std::sin(b)));
     (half ? with_ball.second : with_ball.first) = Surface(points, d.spacing, d.noise);
   }
-  const SealProposal past = propose_seal(with_ball.first, with_ball.second, {{"B1", Vec3(118, 0, 1), 12}});
+  const SealProposal past = cavity::propose_seal(with_ball.first, with_ball.second, {{"B1", Vec3(118, 0, 1), 12}});
   REQUIRE(past.ok());
   CHECK(miss(past, d.plan, 0, d.half_u, d.half_v).most < 4.5);
 }
@@ -177,11 +177,11 @@ TEST_CASE("Two flat halves at one distance, and a dish scanned without its land,
   Dish flat;
   flat.plan = [](double, double) { return 10.0; }, flat.stand_off = 3;
   auto [low, up] = scans(flat);
-  CHECK(propose_seal(low, up).found == SealFound::no_edge);
+  CHECK(cavity::propose_seal(low, up).found == SealFound::no_edge);
   Dish bare;  // the scan ends inside the rim on three sides
   bare.plan = [](double x, double) { return -(130 - x); }, bare.stand_off = 3;
   auto [low2, up2] = scans(bare);
-  const SealProposal open = propose_seal(low2, up2);
+  const SealProposal open = cavity::propose_seal(low2, up2);
   CHECK_FALSE(open.ok());
   CHECK(open.line.empty());
 }
@@ -190,7 +190,7 @@ TEST_CASE("The land is a tube beside the line, clear of it") {
   Dish d;
   d.plan = rounded_rectangle(110, 75, 25), d.stand_off = 3;
   const auto [low, up] = scans(d);
-  const auto lands = proposed_lands(propose_seal(low, up));
+  const auto lands = cavity::proposed_lands(cavity::propose_seal(low, up));
   REQUIRE(lands.size() == 1);
   CHECK(lands[0].contains(Vec3(128, 0, 0)));
   CHECK(lands[0].contains(Vec3(0, -92, 0)));

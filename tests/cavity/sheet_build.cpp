@@ -16,7 +16,7 @@ Surface above(const Sampled& s, double height = 40) {
   return Surface(std::move(points), 3 * s.spacing, 0);
 }
 
-Sheet built(const Sampled& s, const SheetOptions& o) { return build_sheet(s.surface(), above(s), o); }
+Sheet built(const Sampled& s, const SheetOptions& o) { return cavity::build_sheet(s.surface(), above(s), o); }
 
 Sampled plate() {
   Sampled s;
@@ -165,7 +165,7 @@ TEST_CASE("Clutter that does not face the upper half is no lost piece") {
   Sampled scan = plate();
   for (int i = 0; i < 30; ++i)  // the back of the half, 120 mm below
     for (int j = 0; j < 30; ++j) scan.points.push_back({30.0 + i, 20.0 + j, -120});
-  const Sheet s = build_sheet(scan.surface(), above(plate()), options(4, rectangle(0, 0, 100, 80)));
+  const Sheet s = cavity::build_sheet(scan.surface(), above(plate()), options(4, rectangle(0, 0, 100, 80)));
   CHECK(s.uncovered_area == 0);
   CHECK(total_area(s) == Approx(100.0 * 80).epsilon(1e-3));
 }
@@ -219,7 +219,7 @@ TEST_CASE("A dish of near-vertical walls with a hemispherical end keeps its area
     scan.points.push_back((R - scan.noise * scan.dice.normal()) * out);
   }
   const Sheet s =
-      build_sheet(scan.surface(), Surface({{0, 0, 0}, {0, 0, -30}, {0, 0, 20}, {0, 0, 10}}, 10, 0), options(6));
+      cavity::build_sheet(scan.surface(), Surface({{0, 0, 0}, {0, 0, -30}, {0, 0, 20}, {0, 0, 10}}, 10, 0), options(6));
   CHECK(euler(s.mesh) == 1);
   CHECK(total_area(s) == Approx(2 * pi * R * (R + h)).epsilon(5e-3));
   CHECK(s.min_angle_deg >= 20);

@@ -24,7 +24,7 @@ Mesh unit_squares(int m, int n) {
 }  // namespace
 
 TEST_CASE("Node areas sum to the mesh's area and the smallest angle of right triangles is 45 degrees") {
-  const Sheet s = make_sheet(unit_squares(5, 4));
+  const Sheet s = cavity::make_sheet(unit_squares(5, 4));
   CHECK(total_area(s) == Approx(20));
   CHECK(s.min_angle_deg == Approx(45));
   for (const Vec3& n : s.normals) CHECK(n.z() == Approx(1));
@@ -33,19 +33,19 @@ TEST_CASE("Node areas sum to the mesh's area and the smallest angle of right tri
 TEST_CASE("The rim is the longest boundary loop only") {
   Mesh m = unit_squares(5, 5);
   m.triangles.erase(m.triangles.begin() + 24, m.triangles.begin() + 26);  // the square in the middle
-  const Sheet s = make_sheet(m);
+  const Sheet s = cavity::make_sheet(m);
   int rim = 0;
   for (char r : s.rim) rim += r;
   CHECK(rim == 20);
 }
 
 TEST_CASE("An empty mesh, a third triangle on a side and turned neighbours are refused") {
-  CHECK_THROWS_AS(make_sheet({}), Error);
+  CHECK_THROWS_AS(cavity::make_sheet({}), Error);
   Mesh m = unit_squares(1, 1);
   m.points.push_back({0, 0, 1});
   m.triangles.push_back({0, 3, 4});
-  CHECK_THROWS_AS(make_sheet(m), Error);
+  CHECK_THROWS_AS(cavity::make_sheet(m), Error);
   Mesh turned = unit_squares(1, 1);
   std::swap(turned.triangles[0][0], turned.triangles[0][1]);
-  CHECK_THROWS_AS(make_sheet(turned), Error);
+  CHECK_THROWS_AS(cavity::make_sheet(turned), Error);
 }

@@ -49,9 +49,9 @@ double none(double, double) { return 0; }
 TEST_CASE("A shift and a tilt between map and readings are found at their size") {
   // 0.1 mm at the origin, 0.4 mm/m along x: a rotation vector of (0, −4e-4, 0), for ω × x has −ω_y·x along z.
   const auto [sheet, map] = flat(0.005);
-  const auto s = spot_shift(sheet, map,
-                            readings(
-                                0.02, 1, [](double x, double) { return 0.1 + 4e-4 * x; }, 0));
+  const auto s = cavity::spot_shift(sheet, map,
+                                    readings(
+                                        0.02, 1, [](double x, double) { return 0.1 + 4e-4 * x; }, 0));
   CHECK(s.readings == 25);
   CHECK(s.parameters == 3);
   CHECK(s.offset == Approx(0.1).margin(1e-9));
@@ -71,7 +71,7 @@ TEST_CASE("Without a motion the test cries wolf in no more than its 5 % of cases
   int below = 0, tilt_below = 0;
   const int draws = 2000;
   for (int k = 0; k < draws; ++k) {
-    const auto s = spot_shift(sheet, map, readings(0.02, unsigned(k), none, std::sqrt(125e-6)));
+    const auto s = cavity::spot_shift(sheet, map, readings(0.02, unsigned(k), none, std::sqrt(125e-6)));
     below += s.p < 0.05, tilt_below += s.p_tilt < 0.05;
   }
   for (int count : {below, tilt_below}) {
@@ -86,16 +86,16 @@ TEST_CASE("Readings far worse than their U do not pass for a tilt") {
   int below = 0;
   const int draws = 1000;
   for (int k = 0; k < draws; ++k)
-    below += spot_shift(sheet, map, readings(0.02, unsigned(k), none, 5 * std::sqrt(125e-6))).p < 0.05;
+    below += cavity::spot_shift(sheet, map, readings(0.02, unsigned(k), none, 5 * std::sqrt(125e-6))).p < 0.05;
   CHECK(below / double(draws) == Approx(0.05).margin(0.021));
 }
 
 TEST_CASE("A shift that the registration may explain is real, but not beyond it") {
   auto [sheet, map] = flat(0.005);
   map.registration(2, 2) = 0.05 * 0.05;  // 50 µm along z, 1σ
-  const auto s = spot_shift(sheet, map,
-                            readings(
-                                0.02, 3, [](double, double) { return 0.06; }, 0.01));
+  const auto s = cavity::spot_shift(sheet, map,
+                                    readings(
+                                        0.02, 3, [](double, double) { return 0.06; }, 0.01));
   CHECK(s.p < 1e-6);
   CHECK(s.p_beyond > 0.1);
 }
@@ -105,20 +105,20 @@ TEST_CASE("Few readings, or readings in a row, give a shift only, and a single o
   auto all = readings(
       0.02, 1, [](double, double) { return 0.1; }, 0);
   const std::vector<SpotReading> row(all.begin(), all.begin() + 5), one(all.begin(), all.begin() + 1);
-  const auto s = spot_shift(sheet, map, row);
+  const auto s = cavity::spot_shift(sheet, map, row);
   CHECK(s.parameters == 1);
   CHECK(s.offset == Approx(0.1));
   CHECK(s.tilt.norm() == 0);
-  CHECK(spot_shift(sheet, map, one).parameters == 0);
+  CHECK(cavity::spot_shift(sheet, map, one).parameters == 0);
 }
 
 TEST_CASE("Removing a shift and a tilt leaves the true gap, and U gains what the motion is not known to") {
   auto [sheet, map] = flat(0.005);
-  auto s = spot_shift(sheet, map,
-                      readings(
-                          0.02, 1, [](double x, double) { return 0.1 + 4e-4 * x; }, 0));
+  auto s = cavity::spot_shift(sheet, map,
+                              readings(
+                                  0.02, 1, [](double x, double) { return 0.1 + 4e-4 * x; }, 0));
   const GapMap before = map;
-  remove_shift(map, s);
+  cavity::remove_shift(map, s);
   CHECK(s.removed);
   for (std::size_t i = 0; i < sheet.size(); ++i) {
     const double x = sheet.mesh.points[i].x(), y = sheet.mesh.points[i].y();

@@ -26,7 +26,7 @@ std::pair<Sheet, GapMap> square() {
 TEST_CASE("A spot reading is judged by its En number against the nearest measured node") {
   // Eq. 19 (ISO 13528): |3.1 − 3.15|/√(0.04² + 0.03²) = 0.05/0.05 = 1.
   const auto [sheet, map] = square();
-  const auto c = compare_spots(sheet, map, {{"clay 1", Vec3(9, 0.5, 1.4), 3.15, 0.03}});
+  const auto c = cavity::compare_spots(sheet, map, {{"clay 1", Vec3(9, 0.5, 1.4), 3.15, 0.03}});
   REQUIRE(c.size() == 1);
   CHECK(c[0].found);
   CHECK(c[0].name == "clay 1");
@@ -36,12 +36,12 @@ TEST_CASE("A spot reading is judged by its En number against the nearest measure
 
 TEST_CASE("A spot on a node without a gap goes to the nearest node that has one") {
   const auto [sheet, map] = square();
-  const auto c = compare_spots(sheet, map, {{"clay", Vec3(0, 10, 0), 3, 0.03}});
+  const auto c = cavity::compare_spots(sheet, map, {{"clay", Vec3(0, 10, 0), 3, 0.03}});
   CHECK(c[0].found);
   CHECK(c[0].map == Approx(3.0).margin(0.21));
 }
 
 TEST_CASE("A spot beyond two edges of the sheet is reported as not found") {
   const auto [sheet, map] = square();
-  CHECK_FALSE(compare_spots(sheet, map, {{"far", Vec3(80, 0, 0), 3, 0.03}})[0].found);
+  CHECK_FALSE(cavity::compare_spots(sheet, map, {{"far", Vec3(80, 0, 0), 3, 0.03}})[0].found);
 }

@@ -10,7 +10,7 @@ using namespace gapfront;
 using namespace gap_cases;
 
 namespace {
-std::vector<Vec3> cloud() { return scan(sphere(Vec3(1, 2, 3), 20), -15, 15, -15, 15, 1, 0.1, 3); }
+std::vector<Vec3> cloud() { return sampled_face(sphere(Vec3(1, 2, 3), 20), -15, 15, -15, 15, 1, 0.1, 3); }
 }  // namespace
 
 TEST_CASE("Points within a radius are those that a plain search finds, nearest first") {

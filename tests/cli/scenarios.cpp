@@ -25,7 +25,7 @@ const Scenario& scenario(const std::string& name) {
   static std::map<std::string, Scenario> done;
   auto at = done.find(name);
   if (at == done.end())
-    at = done.emplace(name, Scenario{inspect(read_job(demo_scans + name + ".toml")),
+    at = done.emplace(name, Scenario{pipeline::inspect(job::read_job(demo_scans + name + ".toml")),
                                      synth::load_truth(demo_scans + name + "-truth.json")})
              .first;
   return at->second;

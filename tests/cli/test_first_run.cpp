@@ -18,10 +18,10 @@ Inspection first_run(const std::string& pair) {
   const std::string scans = std::string(SOURCE_DIR) + "/scans/" + pair;
   const auto folder = std::filesystem::temp_directory_path() / ("gapfront-first-run-" + pair);
   std::filesystem::create_directories(folder);
-  std::ofstream(folder / "job.toml") << draft_job(scans + "-lower.ply", scans + "-upper.ply", folder);
-  Job job = read_job(folder / "job.toml");
+  std::ofstream(folder / "job.toml") << pipeline::draft_job(scans + "-lower.ply", scans + "-upper.ply", folder);
+  Job job = job::read_job(folder / "job.toml");
   job.ensemble.runs = 0;
-  Inspection r = inspect(job);
+  Inspection r = pipeline::inspect(job);
   std::filesystem::remove_all(folder);
   return r;
 }

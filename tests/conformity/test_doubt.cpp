@@ -52,7 +52,7 @@ Sheet doubt_sheet() {
       mesh.triangles.push_back({a, a + 1, a + nx + 1});
       mesh.triangles.push_back({a, a + nx + 1, a + nx});
     }
-  return make_sheet(std::move(mesh));
+  return cavity::make_sheet(std::move(mesh));
 }
 
 /// 3 to 8 targets, u of 5 to 30 µm, every other mold with tool places from a drawing (rounded to a tenth).
@@ -85,7 +85,7 @@ void doubt_measure(DoubtCase& c, support::Random& random) {
     }
     c.options.targets.push_back(t);
   }
-  c.found = align({}, {}, c.options, 0.02, 0.02);
+  c.found = align::register_halves({}, {}, c.options, 0.02, 0.02);
   // Back into the frame of the truth, by the lower half: the sheet lies there.
   const Rigid off = to_lower.inverse() * c.found.lower_to_tool.inverse() * c.found.upper_to_tool * to_upper;
   const Rigid to_tool = c.found.lower_to_tool * to_lower;
@@ -101,7 +101,7 @@ void doubt_measure(DoubtCase& c, support::Random& random) {
     g.gap = (land ? 0 : 3) + (off * p - p).z() + 0.004 * std::sqrt(2.0) * random.gauss();
     g.U = 2 * std::sqrt(2 * 0.004 * 0.004 + g.u_registration * g.u_registration);
   }
-  c.doubt = doubt_registration(c.found, c.options, c.sheet, c.gap);
+  c.doubt = conformity::doubt_registration(c.found, c.options, c.sheet, c.gap);
 }
 
 struct DoubtCount {
@@ -233,8 +233,8 @@ std::optional<Doubt> doubt_on_lands(unsigned seed, const Vec3& lift, const Vec3&
     t.upper = p - lift - tilt.cross(p) + 0.01 * random.vector();
     o.targets.push_back(t);
   }
-  const Alignment a = align(half[0], half[1], o, 0.02, 0.02);
-  return doubt_registration(a, o, {}, {});
+  const Alignment a = align::register_halves(half[0], half[1], o, 0.02, 0.02);
+  return conformity::doubt_registration(a, o, {}, {});
 }
 
 }  // namespace
@@ -278,9 +278,9 @@ TEST_CASE("Halves that run into each other over a patch are doubted, over a few 
   doubt_measure(c, random);
   REQUIRE(!c.doubt);
   for (const int i : {100, 101, 102}) c.gap.nodes[i].gap = -0.4;
-  CHECK(!doubt_registration(c.found, c.options, c.sheet, c.gap));
+  CHECK(!conformity::doubt_registration(c.found, c.options, c.sheet, c.gap));
   for (const int i : {126, 127}) c.gap.nodes[i].gap = -0.4;
-  const auto doubt = doubt_registration(c.found, c.options, c.sheet, c.gap);
+  const auto doubt = conformity::doubt_registration(c.found, c.options, c.sheet, c.gap);
   REQUIRE(doubt);
   CHECK(doubt->area == Approx(5 * 1600));
   CHECK(doubt->amount == Approx(0.4));
@@ -290,7 +290,7 @@ TEST_CASE("What is not judged has no shares and no statistics, but a deviation t
   support::Random random(8);
   DoubtCase c = doubt_setup(random, 4);
   doubt_measure(c, random);
-  const Verdict v = not_judged(c.sheet, c.gap, {}, {Message("doubt.registration-must-checked-first")});
+  const Verdict v = conformity::not_judged(c.sheet, c.gap, {}, {Message("doubt.registration-must-checked-first")});
   CHECK(v.overall == Conformity::not_judged);
   CHECK(v.fraction == std::array<double, 4>{});
   CHECK(v.regions.empty());

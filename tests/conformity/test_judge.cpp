@@ -20,7 +20,7 @@ Verdict tilted_with_bump(double sigma, std::uint64_t seed) {
     return 3 + 0.25 - 0.25 / 2 * (p.x() / 184 + p.y() / 134) + kPeak * plate::bump(p, kCentre, kRadius) +
            sigma * noise();
   });
-  return judge(s, g, {});
+  return conformity::judge(s, g, {});
 }
 
 }  // namespace
@@ -29,7 +29,7 @@ TEST_CASE("Area shares add up and follow the node areas") {
   const Sheet s = plate::sheet(100, 100, 10);
   GapMap g = plate::gap(s, 0.02, [](const Vec3& p) { return p.x() > 21 ? 3.5 : p.x() > 11 ? 3.3 : 3.0; });
   g.nodes[0].measured = false;  // a corner: two triangles or one, here 10·10/6·(1 or 2)
-  const Verdict v = judge(s, g, {});
+  const Verdict v = conformity::judge(s, g, {});
   // Nodes at x = 30, 40 (weight 1) and 50 (weight ½) of ten columns: 25 %; the column at 20: 10 %.
   CHECK(v.fraction[2] == Approx(0.25));
   CHECK(v.fraction[1] == Approx(0.10));
@@ -41,7 +41,7 @@ TEST_CASE("Area shares add up and follow the node areas") {
 
 TEST_CASE("A gap within tolerance by U everywhere conforms") {
   const Sheet s = plate::sheet(100, 100, 10);
-  const Verdict v = judge(s, plate::gap(s, 0.02, [](const Vec3&) { return 3.2; }), {});
+  const Verdict v = conformity::judge(s, plate::gap(s, 0.02, [](const Vec3&) { return 3.2; }), {});
   CHECK(v.overall == Conformity::conforming);
   CHECK(v.would_change.empty());
   CHECK(v.mean == Approx(0.2));
@@ -54,18 +54,18 @@ TEST_CASE("A place of the least area that is not measured keeps the whole from c
   g.nodes[60].measured = false;
   ToleranceOptions o;
   o.min_area = 50;  // of the 100 mm² that one node stands for
-  CHECK(judge(s, g, o).overall == Conformity::undecided);
+  CHECK(conformity::judge(s, g, o).overall == Conformity::undecided);
   o.min_area = 491;
-  CHECK(judge(s, g, o).overall == Conformity::conforming);
+  CHECK(conformity::judge(s, g, o).overall == Conformity::conforming);
   o.allowed_nonconforming_fraction = 0.02;
-  CHECK(judge(s, g, o).overall == Conformity::conforming);
+  CHECK(conformity::judge(s, g, o).overall == Conformity::conforming);
 }
 
 // The undecided column lies 0.05 mm inside its limit: any U below 0.05 decides it (eq. 18 turned around).
 TEST_CASE("The sentence for an undecided area names the U that would decide it") {
   const Sheet s = plate::sheet(100, 100, 10);
   const GapMap g = plate::gap(s, 0.04, [](const Vec3& p) { return p.x() > 41 ? 3.25 : 3.0; });
-  const Verdict v = judge(s, g, {});
+  const Verdict v = conformity::judge(s, g, {});
   CHECK(v.overall == Conformity::undecided);
   CHECK_THAT(say(v.would_change),
              Catch::Contains("a scan with U ≤ 0.049 mm") || Catch::Contains("a scan with U ≤ 0.050 mm"));
@@ -77,7 +77,7 @@ TEST_CASE("The sentence for an undecided area names the U that would decide it")
 TEST_CASE("An offset and two tilts are recovered exactly and leave nothing") {
   const Sheet s = plate::sheet(200, 100, 10);
   const Verdict v =
-      judge(s, plate::gap(s, 0.01, [](const Vec3& p) { return 3.1 + 0.001 * p.x() - 0.002 * p.y(); }), {});
+      conformity::judge(s, plate::gap(s, 0.01, [](const Vec3& p) { return 3.1 + 0.001 * p.x() - 0.002 * p.y(); }), {});
   CHECK(v.offset == Approx(0.1));
   CHECK(v.tilt.x() == Approx(-0.002));
   CHECK(v.tilt.y() == Approx(-0.001));
@@ -92,9 +92,9 @@ TEST_CASE("The U of the offset keeps the registration apart from the fits") {
   GapMap g = plate::gap(s, 0.02, [](const Vec3&) { return 3.0; });
   double sum = 0, square = 0;  // unequal areas: k·u·√Σa² / Σa
   for (double a : s.area) sum += a, square += a * a;
-  CHECK(judge(s, g, {}).offset_U == Approx(2 * 0.02 * std::sqrt(square) / sum).epsilon(1e-6));
+  CHECK(conformity::judge(s, g, {}).offset_U == Approx(2 * 0.02 * std::sqrt(square) / sum).epsilon(1e-6));
   g.registration(2, 2) = 0.03 * 0.03;
-  CHECK(judge(s, g, {}).offset_U == Approx(2 * 0.03).epsilon(0.01));
+  CHECK(conformity::judge(s, g, {}).offset_U == Approx(2 * 0.03).epsilon(0.01));
 }
 
 TEST_CASE("A bump on a tilted half is found where it is, with its peak and size") {
@@ -124,19 +124,19 @@ TEST_CASE("Noise alone makes no region") {
   const std::uint64_t seed = GENERATE(11, 12, 13, 14);
   const Sheet s = plate::sheet(360, 258, kEdge);
   plate::Noise noise{seed};
-  const Verdict v = judge(s, plate::gap(s, 0.02, [&](const Vec3&) { return 3 + 0.02 * noise(); }), {});
+  const Verdict v = conformity::judge(s, plate::gap(s, 0.02, [&](const Vec3&) { return 3 + 0.02 * noise(); }), {});
   CHECK(v.regions.empty());
 }
 
 TEST_CASE("A wide and a tight place are two regions, ranked by volume") {
   const Sheet s = plate::sheet(360, 258, kEdge);
-  const Verdict v = judge(s,
-                          plate::gap(s, 0.01,
-                                     [](const Vec3& p) {
-                                       return 3 + 0.6 * plate::bump(p, Vec3(-90, 20, 0), 30) -
-                                              0.8 * plate::bump(p, Vec3(60, 0, 0), 45);
-                                     }),
-                          {});
+  const Verdict v = conformity::judge(s,
+                                      plate::gap(s, 0.01,
+                                                 [](const Vec3& p) {
+                                                   return 3 + 0.6 * plate::bump(p, Vec3(-90, 20, 0), 30) -
+                                                          0.8 * plate::bump(p, Vec3(60, 0, 0), 45);
+                                                 }),
+                                      {});
   REQUIRE(v.regions.size() == 2);
   CHECK(v.regions[0].name == "R1");
   CHECK_FALSE(v.regions[0].high);
@@ -158,8 +158,8 @@ TEST_CASE("The outline closes around the region and encloses its area") {
 // A cut by the plate's edge must still close: the outline runs along the edge.
 TEST_CASE("The outline of a region at the sheet's edge runs along the edge") {
   const Sheet s = plate::sheet(120, 120, kEdge);
-  const Verdict v =
-      judge(s, plate::gap(s, 0.01, [](const Vec3& p) { return 3 + plate::bump(p, Vec3(-60, 0, 0), 30); }), {});
+  const Verdict v = conformity::judge(
+      s, plate::gap(s, 0.01, [](const Vec3& p) { return 3 + plate::bump(p, Vec3(-60, 0, 0), 30); }), {});
   REQUIRE(v.regions.size() == 1);
   const auto& o = v.regions[0].outline;
   CHECK((o.front() - o.back()).norm() == 0);
@@ -174,12 +174,12 @@ TEST_CASE("The U of a region's mean does not average out what all nodes share") 
   const Sheet s = plate::sheet(240, 240, kEdge);
   const auto value = [](const Vec3& p) { return 3 + 0.8 * plate::bump(p, Vec3::Zero(), 50); };
   GapMap g = plate::gap(s, 0.02, value);
-  const DeviationRegion alone = judge(s, g, {}).regions.at(0);
+  const DeviationRegion alone = conformity::judge(s, g, {}).regions.at(0);
   double sum = 0, square = 0;  // unequal areas: k·u·√Σa² / Σa
   for (int i : alone.nodes) sum += s.area[i], square += s.area[i] * s.area[i];
   CHECK(alone.mean_U == Approx(2 * 0.02 * std::sqrt(square) / sum));
   for (auto& n : g.nodes) n.u_instrument = 0.015;
-  const DeviationRegion common = judge(s, g, {}).regions.at(0);
+  const DeviationRegion common = conformity::judge(s, g, {}).regions.at(0);
   REQUIRE_FALSE(common.on_remainder);
   CHECK(common.mean_U_independent == Approx(alone.mean_U));
   CHECK(common.mean_U_common == Approx(2 * 0.015));
@@ -191,7 +191,7 @@ TEST_CASE("On the remainder a registration error that the rigid part absorbs lea
   GapMap g = plate::gap(s, 0.02, [](const Vec3& p) { return 3.3 + 0.8 * plate::bump(p, Vec3::Zero(), 50); });
   g.registration(2, 2) = 0.02 * 0.02;
   g.registration(3, 3) = 1e-8;
-  const DeviationRegion r = judge(s, g, {}).regions.at(0);
+  const DeviationRegion r = conformity::judge(s, g, {}).regions.at(0);
   REQUIRE(r.on_remainder);
   CHECK(r.mean_U_common < 1e-9);
 }

@@ -47,14 +47,14 @@ ToleranceOptions left_and_right() {
 TEST_CASE("A linear thickness comes exactly to every node, also beyond the last place") {
   const Sheet s = plate::sheet(100, 100, 7);
   const auto truth = [](const Vec3& p) { return 3 + 0.01 * p.x() - 0.02 * p.y(); };
-  const auto v = interpolate_on_sheet(s, raster(45, 10, 1.5, truth));
+  const auto v = conformity::interpolate_on_sheet(s, raster(45, 10, 1.5, truth));
   for (std::size_t i = 0; i < s.size(); ++i) CHECK(v[i] == Approx(truth(s.mesh.points[i])).margin(1e-9));
 }
 
 TEST_CASE("At a place itself the thickness is that place's, whatever the others say") {
   const Sheet s = plate::sheet(100, 100, 10);
   auto given = raster(50, 10, 0, [](const Vec3& p) { return 3 + 0.001 * p.x() * p.x(); });
-  const auto v = interpolate_on_sheet(s, given);
+  const auto v = conformity::interpolate_on_sheet(s, given);
   for (std::size_t i = 0; i < s.size(); ++i)
     CHECK(v[i] == Approx(3 + 0.001 * std::pow(s.mesh.points[i].x(), 2)).margin(1e-6));
 }
@@ -63,8 +63,8 @@ TEST_CASE("Where no place is near there is no thickness, and the nominal of the 
   const Sheet s = plate::sheet(200, 200, 10);
   ToleranceOptions o;
   o.nominal = 5;
-  o.nominal_field = interpolate_on_sheet(s, raster(40, 10, 0, [](const Vec3&) { return 3; }));
-  const auto nominal = nominal_gap(s, o);
+  o.nominal_field = conformity::interpolate_on_sheet(s, raster(40, 10, 0, [](const Vec3&) { return 3; }));
+  const auto nominal = conformity::nominal_gap(s, o);
   for (std::size_t i = 0; i < s.size(); ++i) {
     const double out = std::hypot(std::max(0.0, std::abs(s.mesh.points[i].x()) - 40),
                                   std::max(0.0, std::abs(s.mesh.points[i].y()) - 40));
@@ -89,33 +89,34 @@ TEST_CASE("On a rib 3 mm thick each side takes the thickness of its own side") {
   const PlaceValues below = raster(30, 7, -3.3, [](const Vec3&) { return 4; });
   given.places.insert(given.places.end(), below.places.begin(), below.places.end());
   given.values.insert(given.values.end(), below.values.begin(), below.values.end());
-  const auto v = interpolate_on_sheet(s, given);
+  const auto v = conformity::interpolate_on_sheet(s, given);
   for (std::size_t i = 0; i < 2 * n; ++i) CHECK(v[i] == Approx(i < n ? 2 : 4));
 }
 
 TEST_CASE("A node takes the paint of the nearest face, and of none beyond the reach") {
   const Sheet s = plate::sheet(50, 50, 10);  // nodes at x = −25, −15, −5, 5 …
   const PaintedMesh m = two_squares();
-  const auto red = painted_nodes(s, m, kRed, 2), blue = painted_nodes(s, m, kBlue, 2);
+  const auto red = conformity::painted_nodes(s, m, kRed, 2), blue = conformity::painted_nodes(s, m, kBlue, 2);
   for (std::size_t i = 0; i < s.size(); ++i) {
     CHECK(red[i] == (s.mesh.points[i].x() < 0));
     CHECK(blue[i] == (s.mesh.points[i].x() > 0));
   }
-  CHECK_THROWS_WITH(painted_nodes(s, m, kRed, 0.4), Catch::Contains("not on the sheet"));
-  CHECK_THROWS_WITH(painted_nodes(s, m, Rgb{1, 2, 3}, 2), Catch::Contains("#c80000") && Catch::Contains("#0000ff"));
+  CHECK_THROWS_WITH(conformity::painted_nodes(s, m, kRed, 0.4), Catch::Contains("not on the sheet"));
+  CHECK_THROWS_WITH(conformity::painted_nodes(s, m, Rgb{1, 2, 3}, 2),
+                    Catch::Contains("#c80000") && Catch::Contains("#0000ff"));
 }
 
 TEST_CASE("The limits of a painted zone hold on its nodes") {
   const Sheet s = plate::sheet(50, 50, 10);
   ToleranceOptions o;
-  o.zones = {{"red", {}, 4, 0.1, 0.1, kRed, painted_nodes(s, two_squares(), kRed, 2)}};
-  const auto limits = tolerance_limits(s, o);
+  o.zones = {{"red", {}, 4, 0.1, 0.1, kRed, conformity::painted_nodes(s, two_squares(), kRed, 2)}};
+  const auto limits = conformity::tolerance_limits(s, o);
   for (std::size_t i = 0; i < s.size(); ++i) {
     CHECK(limits[i].nominal == (s.mesh.points[i].x() < 0 ? 4 : 3));
     CHECK(limits[i].zone == (s.mesh.points[i].x() < 0 ? 0 : -1));
   }
   o.zones[0].nodes.clear();
-  CHECK_THROWS_AS(tolerance_limits(s, o), Error);  // paint that was never brought to this sheet
+  CHECK_THROWS_AS(conformity::tolerance_limits(s, o), Error);  // paint that was never brought to this sheet
 }
 
 // U = 0.1 (u = 50 µm). Left: gap 3.0, 0.3 inside its limits. Right: 4.15, 0.05 inside the upper limit of 4.2, so a scan
@@ -123,7 +124,7 @@ TEST_CASE("The limits of a painted zone hold on its nodes") {
 TEST_CASE("Each zone has its own verdict and says what would decide it") {
   const Sheet s = plate::sheet(100, 100, 10);
   const GapMap g = plate::gap(s, 0.05, [](const Vec3& p) { return p.x() > 15 ? 4.15 : 3.0; });
-  const Verdict v = judge(s, g, left_and_right());
+  const Verdict v = conformity::judge(s, g, left_and_right());
   REQUIRE(v.zones.size() == 3);
   CHECK(v.zones[0].name == "left");
   CHECK(v.zones[0].overall == Conformity::conforming);
@@ -147,7 +148,7 @@ TEST_CASE("The budget of the mean keeps what all nodes share and shrinks what th
   GapMap g = plate::gap(s, 0.02, [](const Vec3&) { return 3.0; });
   for (auto& n : g.nodes) n.u_instrument = 0.01, n.u_temperature = 0.003;
   g.registration(2, 2) = 0.015 * 0.015;
-  const MeanBudget b = judge(s, g, {}).mean_budget;
+  const MeanBudget b = conformity::judge(s, g, {}).mean_budget;
   double sum = 0, square = 0;
   for (double a : s.area) sum += a, square += a * a;
   CHECK(b.lower == Approx(0.02 / std::sqrt(2) * std::sqrt(square) / sum));
@@ -159,7 +160,7 @@ TEST_CASE("The budget of the mean keeps what all nodes share and shrinks what th
   // Heave over a symmetric plate only: a tilt about its middle lifts one side as much as it lowers the other.
   g.registration.setZero();
   g.registration(3, 3) = 1e-6;
-  CHECK(judge(s, g, {}).mean_budget.registration == Approx(0).margin(1e-12));
+  CHECK(conformity::judge(s, g, {}).mean_budget.registration == Approx(0).margin(1e-12));
 }
 
 // Fits of 400 mm² on nodes of some 100 mm²: an area A has the points of A/400 fits, however many nodes lie on it. Fits
@@ -171,6 +172,6 @@ TEST_CASE("Fits that reach over several nodes count once") {
   std::vector<int> all;
   for (int i = 0; i < int(s.size()); ++i) all.push_back(i);
   for (auto& n : g.nodes) n.fit_area = 400;
-  CHECK(mean_budget(s, g, all).lower ==
+  CHECK(conformity::mean_budget(s, g, all).lower ==
         Approx(0.02 / std::sqrt(2) * std::sqrt(0.957 * 400.0 / (200 * 200))).epsilon(0.01));
 }

@@ -19,7 +19,7 @@ struct Case {
 
   explicit Case(const std::function<double(const Vec3&)>& value, bool stations = true) {
     gap = plate::gap(sheet, 0.01, value);
-    verdict = judge(sheet, gap, tolerance);
+    verdict = conformity::judge(sheet, gap, tolerance);
     Reinforcement mat;
     mat.name = "test mat", mat.areal_weight = 450e-6, mat.loft = 1.65, mat.density = 2.55e-3;
     mat.permeability.kind = PermeabilityLaw::Kind::power;
@@ -43,12 +43,13 @@ struct Case {
     }
     std::vector<double> now;
     for (const auto& n : gap.nodes) now.push_back(n.gap);
-    nominal = fill(sheet, evaluate_laminate(sheet, verdict.nominal, laminate), flow);
-    measured = fill(sheet, evaluate_laminate(sheet, now, laminate), flow);
-    lead = compare_fillings(sheet, nominal, measured);
+    nominal = flow::fill(sheet, laminate::evaluate_laminate(sheet, verdict.nominal, laminate), flow);
+    measured = flow::fill(sheet, laminate::evaluate_laminate(sheet, now, laminate), flow);
+    lead = flow::compare_fillings(sheet, nominal, measured);
   }
   CorrectionPlan plan() const {
-    return plan_corrections({sheet, gap, tolerance, verdict, laminate, flow, nominal, measured, lead}, options);
+    return correct::plan_corrections({sheet, gap, tolerance, verdict, laminate, flow, nominal, measured, lead},
+                                     options);
   }
 };
 

@@ -32,7 +32,7 @@ TEST_CASE("A region smaller than can be worked is grown to what can") {
   REQUIRE(across(c.verdict.regions[0].outline, Vec3::UnitX()) < 60);
   c.options.min_size = 90;
   const CorrectInput in{c.sheet, c.gap, c.tolerance, c.verdict, c.laminate, c.flow, c.nominal, c.measured, c.lead};
-  const Correction k = surface_candidate(in, c.options, c.verdict.regions[0]);
+  const Correction k = correct::surface_candidate(in, c.options, c.verdict.regions[0]);
   for (const Vec3& d : {Vec3(1, 0, 0), Vec3(0, 1, 0), Vec3(0.6, 0.8, 0)})
     CHECK(across(k.outline, d) >= 90 - 10);  // half an edge of the mesh at either side
 }
@@ -51,9 +51,9 @@ TEST_CASE("Two low areas whose feathered edges run together are one work") {
     return 3 + 0.8 * plate::bump(p, Vec3(-80, 0, 0), 30) + 0.8 * plate::bump(p, Vec3(80, 0, 0), 30);
   });
   REQUIRE(c.verdict.regions.size() == 2);
-  CHECK(merged_regions(c.sheet, c.verdict.regions, 25).size() == 2);
+  CHECK(correct::merged_regions(c.sheet, c.verdict.regions, 25).size() == 2);
   // 160 mm from middle to middle, so their edges are less than that apart.
-  const auto one = merged_regions(c.sheet, c.verdict.regions, 160);
+  const auto one = correct::merged_regions(c.sheet, c.verdict.regions, 160);
   REQUIRE(one.size() == 1);
   CHECK(one[0].name == "R1 + R2");
   CHECK(one[0].nodes.size() == c.verdict.regions[0].nodes.size() + c.verdict.regions[1].nodes.size());
@@ -66,11 +66,11 @@ TEST_CASE("Merged areas lie within one outline, on the template as well") {
   });
   CorrectOptions o = c.options;
   o.blend = 60;
-  const auto one = merged_regions(c.sheet, c.verdict.regions, o.blend);
+  const auto one = correct::merged_regions(c.sheet, c.verdict.regions, o.blend);
   REQUIRE(one.size() == 1);
   const CorrectInput in{c.sheet, c.gap, c.tolerance, c.verdict, c.laminate, c.flow, c.nominal, c.measured, c.lead};
-  Correction k = surface_candidate(in, o, one[0]);
-  add_details(in, o, k);
+  Correction k = correct::surface_candidate(in, o, one[0]);
+  correct::add_details(in, o, k);
   REQUIRE(k.templates.size() == 1);
   const auto inside = [](const auto& loop, double x, double y) {
     bool in = false;
@@ -95,9 +95,9 @@ TEST_CASE("The half that the nominal surfaces show to be off is the one to work 
   for (auto& p : plane_at_3.points) p.z() = 3;
   CorrectInput in{c.sheet, c.gap, c.tolerance, c.verdict, c.laminate, c.flow, c.nominal, c.measured, c.lead};
   c.options.face = "lower";
-  CHECK(surface_candidate(in, c.options, c.verdict.regions[0]).face == "lower");
+  CHECK(correct::surface_candidate(in, c.options, c.verdict.regions[0]).face == "lower");
   in.nominal_lower = &plane_at_0, in.nominal_upper = &plane_at_3;
-  const Correction k = surface_candidate(in, c.options, c.verdict.regions[0]);
+  const Correction k = correct::surface_candidate(in, c.options, c.verdict.regions[0]);
   CHECK(k.face == "upper");
   CHECK_THAT(say(k.why), Catch::Contains("by the nominal surfaces the lower face is off by 0.00 mm"));
 }
@@ -168,8 +168,9 @@ TEST_CASE("On a plane the template is the outline itself, unstretched") {
 TEST_CASE("A last point far from the vent makes moving the vent there a candidate, with its effect re-computed") {
   Case c([](const Vec3&) { return 3.0; });
   c.flow.vents[0].path = {Vec3(-90, -60, 0)};
-  c.nominal = c.measured = fill(c.sheet, evaluate_laminate(c.sheet, c.verdict.nominal, c.laminate), c.flow);
-  c.lead = compare_fillings(c.sheet, c.nominal, c.measured);
+  c.nominal = c.measured =
+      flow::fill(c.sheet, laminate::evaluate_laminate(c.sheet, c.verdict.nominal, c.laminate), c.flow);
+  c.lead = flow::compare_fillings(c.sheet, c.nominal, c.measured);
   REQUIRE(c.measured.last_to_vent > 50);
   const CorrectionPlan plan = c.plan();
   const auto found = std::find_if(plan.candidates.begin(), plan.candidates.end(), [](const Correction& k) {
@@ -211,24 +212,24 @@ TEST_CASE("A new measurement after the work tells which correction did what was 
       return then.after[i] - (1 - fraction) * filler.gap_change[i] + 0.005 * noise();
     });
   };
-  const auto full = confirm(then, again, measured(1));
+  const auto full = correct::confirm(then, again, measured(1));
   REQUIRE(full.size() == 5);  // four stations and one region
   for (const auto& r : full) {
     CAPTURE(r.correction, r.part, r.before, r.predicted, r.achieved, r.En);
     CHECK(r.En <= 1);
     CHECK(say(r.says) == "It did what was predicted.");
   }
-  const auto half = confirm(then, again, measured(0.5));
+  const auto half = correct::confirm(then, again, measured(0.5));
   CHECK(half.back().kind == Kind::build_up);
   CHECK(half.back().En > 1);
   CHECK(say(half.back().says) == "It did less than was predicted.");
   CHECK(say(half.front().says) == "It did what was predicted.");
-  CHECK(say(confirm(then, again, measured(1.8)).back().says) == "It did more than was predicted.");
-  CHECK(say(confirm(then, again, measured(-2)).back().says) == "The gap went the other way.");
+  CHECK(say(correct::confirm(then, again, measured(1.8)).back().says) == "It did more than was predicted.");
+  CHECK(say(correct::confirm(then, again, measured(-2)).back().says) == "The gap went the other way.");
   const Sheet elsewhere = [&] {
     Sheet s = again;
     for (Vec3& p : s.mesh.points) p.x() += 1000;
     return s;
   }();
-  CHECK_FALSE(confirm(then, elsewhere, measured(1)).back().can_tell);
+  CHECK_FALSE(correct::confirm(then, elsewhere, measured(1)).back().can_tell);
 }

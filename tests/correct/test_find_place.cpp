@@ -15,7 +15,7 @@ namespace {
 struct Tool {
   synth::Mold mold;
   synth::Face face;
-  BenchHalf half;
+  correct::BenchHalf half;
   std::vector<Reference> known;
 
   // The fine face: a grid in plan, 3 mm, with the exact place of each; and lengths over it.
@@ -37,7 +37,7 @@ struct Tool {
     const Surface mine = cloud(face);
     SheetOptions o;
     o.edge = 6, o.seal = mold.seal_polygon();
-    const Sheet sheet = build_sheet(mine, cloud(half.upper ? synth::Face::lower : synth::Face::upper), o);
+    const Sheet sheet = cavity::build_sheet(mine, cloud(half.upper ? synth::Face::lower : synth::Face::upper), o);
     half.face = sheet.mesh, half.normals = sheet.normals;
     nx = 2 * static_cast<int>((mold.shape.half_x + mold.shape.flange) / kFine) + 1;
     ny = 2 * static_cast<int>((mold.shape.half_y + mold.shape.flange) / kFine) + 1;
@@ -132,7 +132,7 @@ struct Tool {
   }
 
   /// Where the two readings are right, by the fine face; several are told apart by the side that is said.
-  std::vector<Vec3> find(const Finding& f) {
+  std::vector<Vec3> find(const correct::Finding& f) {
     const auto &a = reading(f.tape[0]), &b = reading(f.tape[1]);
     const double la = std::round(f.tape[0].distance), lb = std::round(f.tape[1].distance);
     std::vector<Vec3> out;
@@ -154,7 +154,7 @@ struct Tool {
 
 /// Along the seal line to the foot, then squarely in: on these dishes that line stays upright over its plan, but for
 /// the rib.
-Vec3 walk(const Tool& tool, const Finding& f) {
+Vec3 walk(const Tool& tool, const correct::Finding& f) {
   auto seal = tool.mold.seal_polygon();
   seal.push_back(seal.front());
   std::vector<Vec3> fine;
@@ -215,7 +215,7 @@ TEST_CASE("No straight tape passes through the half, and what is said finds the 
   if (stations)
     for (const auto& s : tool.mold.stations) tool.known.push_back({"station " + s.name, s.at});
   const Surface scan = tool.scan();
-  const Surroundings around(tool.half, &scan);
+  const correct::Surroundings around(tool.half, &scan);
   int places = 0, found = 0, sunk = 0;
   for (std::size_t node = 7; node < tool.half.face.points.size(); node += 420) {
     const Vec3 place = tool.half.face.points[node];
@@ -227,7 +227,7 @@ TEST_CASE("No straight tape passes through the half, and what is said finds the 
           ++sunk;
           break;
         }
-    const Finding f = find_place(tool.half, around, tool.known, static_cast<int>(node));
+    const correct::Finding f = correct::find_place(tool.half, around, tool.known, static_cast<int>(node));
     if (f.tape.empty()) continue;
     ++found;
     REQUIRE(f.tape.size() == 2);

@@ -21,7 +21,7 @@ CorrectOptions four_stations(double present, std::vector<double> stock, int piec
 
 /// Every combination of the stock: changes per station.
 std::vector<std::vector<double>> all_changes(const CorrectOptions& o) {
-  const auto levels = reachable_stacks(o);
+  const auto levels = correct::reachable_stacks(o);
   std::vector<std::vector<double>> out{{}};
   for (const Station& s : o.stations) {
     std::vector<std::vector<double>> longer;
@@ -36,7 +36,7 @@ struct Judged {
   double out = 0, rms = 0;  ///< shares by the rule of decide(), provably out counted twice; mm
 };
 Judged judged(const plate::Case& c, const CorrectOptions& o, const std::vector<double>& change) {
-  const auto effect = shim_effect(c.sheet, c.gap, o.stations, change);
+  const auto effect = correct::shim_effect(c.sheet, c.gap, o.stations, change);
   const double low = c.tolerance.nominal - c.tolerance.minus, high = c.tolerance.nominal + c.tolerance.plus;
   Judged j;
   double area = 0;
@@ -44,23 +44,23 @@ Judged judged(const plate::Case& c, const CorrectOptions& o, const std::vector<d
     const double gap = c.gap.nodes[i].gap + effect[i], a = c.sheet.area[i];
     area += a, j.rms += a * std::pow(gap - c.tolerance.nominal, 2);
     if (gap < low || gap > high)
-      j.out += decide(gap, low, high, c.gap.nodes[i].U) == Conformity::nonconforming ? 2 * a : a;
+      j.out += conformity::decide(gap, low, high, c.gap.nodes[i].U) == Conformity::nonconforming ? 2 * a : a;
   }
   return {j.out / area, std::sqrt(j.rms / area)};
 }
 
 double front(const plate::Case& c, const CorrectOptions& o, const std::vector<double>& change) {
-  const auto effect = shim_effect(c.sheet, c.gap, o.stations, change);
+  const auto effect = correct::shim_effect(c.sheet, c.gap, o.stations, change);
   std::vector<double> gap;
   for (std::size_t i = 0; i < c.sheet.size(); ++i) gap.push_back(c.gap.nodes[i].gap + effect[i]);
-  const Filling f = fill(c.sheet, evaluate_laminate(c.sheet, gap, c.laminate), c.flow);
-  return compare_fillings(c.sheet, c.nominal, f).rms_s / c.nominal.fill_time;
+  const Filling f = flow::fill(c.sheet, laminate::evaluate_laminate(c.sheet, gap, c.laminate), c.flow);
+  return flow::compare_fillings(c.sheet, c.nominal, f).rms_s / c.nominal.fill_time;
 }
 
-std::optional<ShimChoice> choose(const plate::Case& c, const CorrectOptions& o, const FrontOf& front = {},
-                                 std::size_t most = kFronts) {
-  return choose_shims(c.sheet, c.gap, tolerance_limits(c.sheet, c.tolerance), c.verdict.deviation,
-                      fit_rigid_part(c.sheet, c.gap, c.verdict.deviation), o, front, most);
+std::optional<correct::ShimChoice> choose(const plate::Case& c, const CorrectOptions& o,
+                                          const correct::FrontOf& front = {}, std::size_t most = correct::kFronts) {
+  return correct::choose_shims(c.sheet, c.gap, conformity::tolerance_limits(c.sheet, c.tolerance), c.verdict.deviation,
+                               conformity::fit_rigid_part(c.sheet, c.gap, c.verdict.deviation), o, front, most);
 }
 
 }  // namespace
@@ -73,7 +73,7 @@ TEST_CASE("Where least squares would leave more area out, the stacks are those t
   ToleranceOptions tight = c.tolerance;
   tight.plus = tight.minus = 0.12;
   plate::Case narrow = c;
-  narrow.tolerance = tight, narrow.verdict = judge(c.sheet, c.gap, tight);
+  narrow.tolerance = tight, narrow.verdict = conformity::judge(c.sheet, c.gap, tight);
   Judged min_area{1e9, 1e9}, min_rms{1e9, 1e9};
   for (const auto& change : all_changes(o)) {
     const Judged j = judged(narrow, o, change);
@@ -105,13 +105,13 @@ TEST_CASE("Of the stacks that tie in area those with the least lead are taken, a
   CAPTURE(ties, minimum, of_min_rms);
   REQUIRE(ties > 6);
   REQUIRE(of_min_rms > minimum + 5e-3);
-  const Seating seating = seat(c.sheet, c.gap, o.stations);
-  const FrontOf by_plane = [&](const Vec3& plane) {
+  const correct::Seating seating = correct::seat(c.sheet, c.gap, o.stations);
+  const correct::FrontOf by_plane = [&](const Vec3& plane) {
     std::vector<double> gap;
     for (std::size_t i = 0; i < c.sheet.size(); ++i)
       gap.push_back(c.gap.nodes[i].gap + seating.row(c.sheet.mesh.points[i], c.gap.nodes[i].direction).dot(plane));
-    const Filling f = fill(c.sheet, evaluate_laminate(c.sheet, gap, c.laminate), c.flow);
-    return compare_fillings(c.sheet, c.nominal, f).rms_s / c.nominal.fill_time;
+    const Filling f = flow::fill(c.sheet, laminate::evaluate_laminate(c.sheet, gap, c.laminate), c.flow);
+    return flow::compare_fillings(c.sheet, c.nominal, f).rms_s / c.nominal.fill_time;
   };
   const auto all = choose(c, o, by_plane, 1000);
   REQUIRE(all);
@@ -120,7 +120,7 @@ TEST_CASE("Of the stacks that tie in area those with the least lead are taken, a
   // With few fillings: never worse than least squares, and what is taken is the best of those looked at.
   const auto few = choose(c, o, by_plane);
   REQUIRE(few);
-  REQUIRE(few->tied.size() == kFronts);
+  REQUIRE(few->tied.size() == correct::kFronts);
   CHECK(few->tied[few->taken] <= few->tied[0]);
   CHECK(front(c, o, few->change) == Approx(few->tied[few->taken]));
   const auto none = choose(c, o);

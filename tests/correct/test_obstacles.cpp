@@ -16,9 +16,9 @@ namespace {
 void refill(Case& c) {
   std::vector<double> now;
   for (const auto& n : c.gap.nodes) now.push_back(n.gap);
-  c.nominal = fill(c.sheet, evaluate_laminate(c.sheet, c.verdict.nominal, c.laminate), c.flow);
-  c.measured = fill(c.sheet, evaluate_laminate(c.sheet, now, c.laminate), c.flow);
-  c.lead = compare_fillings(c.sheet, c.nominal, c.measured);
+  c.nominal = flow::fill(c.sheet, laminate::evaluate_laminate(c.sheet, c.verdict.nominal, c.laminate), c.flow);
+  c.measured = flow::fill(c.sheet, laminate::evaluate_laminate(c.sheet, now, c.laminate), c.flow);
+  c.lead = flow::compare_fillings(c.sheet, c.nominal, c.measured);
 }
 
 bool offers(const CorrectionPlan& p, Kind k) {
@@ -66,7 +66,7 @@ TEST_CASE("Glass that holds the mold open by itself is the headline, and another
   CHECK_FALSE(offers(plan, Kind::build_up));
   CHECK_FALSE(offers(plan, Kind::relief));
   CHECK(chooses(plan, Kind::other_stack));
-  CHECK(close_mold(c.sheet, plan.gap_after, plan.laminate_after, plan.flow_after).closes());
+  CHECK(flow::close_mold(c.sheet, plan.gap_after, plan.laminate_after, plan.flow_after).closes());
   CHECK(plan.after.over_packed_area == 0);
 }
 
@@ -123,21 +123,21 @@ TEST_CASE("A fill longer than the gel time is not cured") {
 TEST_CASE("Worse is what exceeds the uncertainty of the comparison") {
   CureLimits l;
   Effect a, b;
-  CHECK_FALSE(worse(a, b, l));
+  CHECK_FALSE(correct::worse(a, b, l));
   b.out_of_tolerance_area = 1;
-  CHECK(worse(a, b, l) == Uncured::tolerance);
+  CHECK(correct::worse(a, b, l) == Uncured::tolerance);
   b = a, a.closing_balance = 9, b.closing_balance = 2;  // both more than wanted
-  CHECK_FALSE(worse(a, b, l));
+  CHECK_FALSE(correct::worse(a, b, l));
   b.closing_balance = 1.1;
-  CHECK(worse(a, b, l) == Uncured::opening);
+  CHECK(correct::worse(a, b, l) == Uncured::opening);
   // Pairs: three draws of twenty are drier by 100 mm², one is wetter: mean 10, standard error 10.
   a = b = {};
   a.drawn.resize(20), b.drawn.resize(20);
   for (int k = 0; k < 3; ++k) b.drawn[k].dry_area = 100;
   a.drawn[3].dry_area = 100;
-  CHECK_FALSE(worse(a, b, l));
+  CHECK_FALSE(correct::worse(a, b, l));
   for (auto& d : b.drawn) d.dry_area += 30;
-  CHECK(worse(a, b, l) == Uncured::dry_area);
+  CHECK(correct::worse(a, b, l) == Uncured::dry_area);
 }
 
 TEST_CASE("No work is ordered where the scan did not see the face") {
@@ -145,7 +145,7 @@ TEST_CASE("No work is ordered where the scan did not see the face") {
   c.sheet.covered.assign(c.sheet.size(), 1);
   for (std::size_t i = 0; i < c.sheet.size(); ++i)
     if (c.sheet.mesh.points[i].x() > 60) c.sheet.covered[i] = 0, c.gap.nodes[i].measured = false;
-  c.verdict = judge(c.sheet, c.gap, c.tolerance);
+  c.verdict = conformity::judge(c.sheet, c.gap, c.tolerance);
   const CorrectionPlan plan = c.plan();
   int worked = 0;
   for (const auto& k : plan.candidates)

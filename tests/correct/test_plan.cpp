@@ -90,8 +90,8 @@ TEST_CASE("A tool that must not be touched gets glass, which never adds over-pac
   CHECK(patch->after.nonconforming_area == patch->before.nonconforming_area);
   std::vector<double> now;
   for (const auto& n : c.gap.nodes) now.push_back(n.gap);
-  CHECK(evaluate_laminate(c.sheet, now, plan.laminate_after).over_packed_area <=
-        evaluate_laminate(c.sheet, now, c.laminate).over_packed_area);
+  CHECK(laminate::evaluate_laminate(c.sheet, now, plan.laminate_after).over_packed_area <=
+        laminate::evaluate_laminate(c.sheet, now, c.laminate).over_packed_area);
 }
 
 TEST_CASE("A sound tool gets no correction") {
@@ -119,8 +119,8 @@ TEST_CASE("Candidates are ranked by benefit per hour") {
 TEST_CASE("The loss is the sum of the shares it names") {
   Effect e;
   e.nonconforming_area = 1, e.out_of_tolerance_area = 3, e.dry_area = 2, e.rms_lead_s = 5;
-  CHECK(loss(e, 10, 50) == Approx(0.5));
-  CHECK(effort_hours(default_effort(), Kind::shim, 2, 0) == Approx(1.0));
+  CHECK(correct::loss(e, 10, 50) == Approx(0.5));
+  CHECK(correct::effort_hours(correct::default_effort(), Kind::shim, 2, 0) == Approx(1.0));
 }
 
 TEST_CASE("With a light half the front meets the gap under filling, the tolerance the gap as scanned") {
@@ -128,15 +128,15 @@ TEST_CASE("With a light half the front meets the gap under filling, the toleranc
   c.flow.closing.half = {{"skin", {}, 1.2e10, 6, 0, 0.3, 0}};
   std::vector<double> now;
   for (const auto& n : c.gap.nodes) now.push_back(n.gap);
-  const Breathing nominal = breathe(c.sheet, c.verdict.nominal, c.laminate, c.flow);
-  const Breathing measured = breathe(c.sheet, now, c.laminate, c.flow, {}, nominal.filling.move);
+  const Breathing nominal = flow::breathe(c.sheet, c.verdict.nominal, c.laminate, c.flow);
+  const Breathing measured = flow::breathe(c.sheet, now, c.laminate, c.flow, {}, nominal.filling.move);
   REQUIRE(measured.converged);
   const Filling rigid = c.measured;
   c.nominal = nominal.front, c.measured = measured.front;
-  c.lead = compare_fillings(c.sheet, c.nominal, c.measured);
+  c.lead = flow::compare_fillings(c.sheet, c.nominal, c.measured);
   CorrectInput in{c.sheet, c.gap, c.tolerance, c.verdict, c.laminate, c.flow, c.nominal, c.measured, c.lead};
   in.breathing = &measured, in.nominal_breathing = &nominal;
-  const CorrectionPlan plan = plan_corrections(in, c.options);
+  const CorrectionPlan plan = correct::plan_corrections(in, c.options);
   REQUIRE(plan.chosen.size() == 1);
   CHECK(plan.candidates[plan.chosen[0]].kind == Kind::build_up);
   CHECK(std::abs(rigid.fill_time / c.measured.fill_time - 1) > 0.02);

@@ -39,8 +39,8 @@ const Sheet& common_sheet() {
     o.edge = 8, o.min_edge = 4;
     const synth::Mold mold = small_mold();
     for (const Vec3& p : mold.seal_polygon()) o.seal.push_back(p);
-    return build_sheet(scanned(mold, synth::Face::lower, kSpacing, 0, 1),
-                       scanned(mold, synth::Face::upper, kSpacing, 0, 2), o);
+    return cavity::build_sheet(scanned(mold, synth::Face::lower, kSpacing, 0, 1),
+                               scanned(mold, synth::Face::upper, kSpacing, 0, 2), o);
   }();
   return sheet;
 }
@@ -103,7 +103,7 @@ void carry_out(synth::Mold& mold, const Sheet& sheet, const GapMap& gap, const C
     if (c.kind == Kind::shim) {
       std::vector<double> change;
       for (const auto& s : c.shims) change.push_back(s.change);
-      const Seating seating = seat(sheet, gap, o.stations);
+      const correct::Seating seating = correct::seat(sheet, gap, o.stations);
       const Vec3 plane = *seating.rest(change);
       const Vec3 turn = plane[2] * seating.e1 - plane[1] * seating.e2;
       const Rigid move = Eigen::Translation3d(seating.origin + plane[0] * seating.axis) *
@@ -138,11 +138,11 @@ Planted trial(std::uint64_t seed) {
   GapOptions gap_options;
   gap_options.u_instrument = 0;  // the simulated scanner has noise only
   gap_options.max_gap = 12;
-  const GapMap gap =
-      measure_gap(sheet, scanned(mold, synth::Face::lower, kSpacing, kNoise, seed * 2 + 11),
-                  scanned(mold, synth::Face::upper, kSpacing, kNoise, seed * 2 + 12, motion), alignment, gap_options);
+  const GapMap gap = cavity::measure_gap(sheet, scanned(mold, synth::Face::lower, kSpacing, kNoise, seed * 2 + 11),
+                                         scanned(mold, synth::Face::upper, kSpacing, kNoise, seed * 2 + 12, motion),
+                                         alignment, gap_options);
   ToleranceOptions tolerance;
-  const Verdict verdict = judge(sheet, gap, tolerance);
+  const Verdict verdict = conformity::judge(sheet, gap, tolerance);
 
   LaminateOptions laminate;
   Reinforcement mat;
@@ -159,15 +159,15 @@ Planted trial(std::uint64_t seed) {
   flow.vents = {vent};
   CorrectOptions o;
   for (const auto& s : mold.stations) o.stations.push_back({s.name, s.at, 1});
-  o.stock = stock_set("metric");
+  o.stock = correct::stock_set("metric");
 
   std::vector<double> now(sheet.size());
   for (std::size_t i = 0; i < now.size(); ++i) now[i] = gap.nodes[i].measured ? gap.nodes[i].gap : verdict.nominal[i];
-  const Filling nominal = fill(sheet, evaluate_laminate(sheet, verdict.nominal, laminate), flow);
-  const Filling measured = fill(sheet, evaluate_laminate(sheet, now, laminate), flow);
-  const Lead lead = compare_fillings(sheet, nominal, measured);
+  const Filling nominal = flow::fill(sheet, laminate::evaluate_laminate(sheet, verdict.nominal, laminate), flow);
+  const Filling measured = flow::fill(sheet, laminate::evaluate_laminate(sheet, now, laminate), flow);
+  const Lead lead = flow::compare_fillings(sheet, nominal, measured);
   const CorrectionPlan plan =
-      plan_corrections({sheet, gap, tolerance, verdict, laminate, flow, nominal, measured, lead}, o);
+      correct::plan_corrections({sheet, gap, tolerance, verdict, laminate, flow, nominal, measured, lead}, o);
   synth::Mold cured = mold;
   carry_out(cured, sheet, gap, o, plan);
 

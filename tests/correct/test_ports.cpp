@@ -18,8 +18,8 @@ struct Side : Case {
     flow.inlets[0] = {};
     flow.inlets[0].name = "gate", flow.inlets[0].path = std::move(inlet), flow.inlets[0].radius = 11;
     flow.vents[0].path = {Vec3(120, 0, 0)};
-    nominal = measured = fill(sheet, evaluate_laminate(sheet, verdict.nominal, laminate), flow);
-    lead = compare_fillings(sheet, nominal, measured);
+    nominal = measured = flow::fill(sheet, laminate::evaluate_laminate(sheet, verdict.nominal, laminate), flow);
+    lead = flow::compare_fillings(sheet, nominal, measured);
   }
 };
 
@@ -49,7 +49,7 @@ TEST_CASE("A last point far from the vent makes moving the inlet a candidate, wi
   // The same by hand.
   FlowOptions moved = c.flow;
   moved.inlets[0].path = k->port_to;
-  const Filling again = fill(c.sheet, evaluate_laminate(c.sheet, c.verdict.nominal, c.laminate), moved);
+  const Filling again = flow::fill(c.sheet, laminate::evaluate_laminate(c.sheet, c.verdict.nominal, c.laminate), moved);
   double dry = 0;
   for (const auto& p : again.pockets) dry += p.area;
   CHECK(k->after.dry_area == Approx(dry));
@@ -61,7 +61,7 @@ TEST_CASE("A last point far from the vent makes moving the inlet a candidate, wi
 
 TEST_CASE("A plan that moves the inlet says so in the flow after it, and in the nominal front") {
   Side c({Vec3::Zero()});
-  c.options.effort = default_effort();
+  c.options.effort = correct::default_effort();
   for (auto& e : c.options.effort)
     if (e.kind == Kind::vent_move || e.kind == Kind::vent_add || e.kind == Kind::vent_enlarge ||
         e.kind == Kind::reinforcement_patch)
@@ -84,7 +84,7 @@ TEST_CASE("A plan that moves the inlet says so in the flow after it, and in the 
 TEST_CASE("A line of inlets moves as a whole, and a runner around the rim does not move") {
   const Side c({Vec3(-20, -30, 0), Vec3(-20, 30, 0)});
   const CorrectInput in{c.sheet, c.gap, c.tolerance, c.verdict, c.laminate, c.flow, c.nominal, c.measured, c.lead};
-  const auto list = port_candidates(in, c.options);
+  const auto list = correct::port_candidates(in, c.options);
   const auto line = std::find_if(list.begin(), list.end(), [](const auto& k) { return k.kind == Kind::inlet_move; });
   REQUIRE(line != list.end());
   REQUIRE(line->port_to.size() == 2);
@@ -93,10 +93,10 @@ TEST_CASE("A line of inlets moves as a whole, and a runner around the rim does n
   Case rim([](const Vec3&) { return 3.0; });
   rim.flow.vents[0].path = {Vec3(-90, -60, 0)};
   rim.measured = rim.nominal =
-      fill(rim.sheet, evaluate_laminate(rim.sheet, rim.verdict.nominal, rim.laminate), rim.flow);
+      flow::fill(rim.sheet, laminate::evaluate_laminate(rim.sheet, rim.verdict.nominal, rim.laminate), rim.flow);
   const CorrectInput whole{rim.sheet, rim.gap,     rim.tolerance, rim.verdict, rim.laminate,
                            rim.flow,  rim.nominal, rim.measured,  rim.lead};
-  for (const auto& k : port_candidates(whole, rim.options)) CHECK(k.kind == Kind::vent_move);
+  for (const auto& k : correct::port_candidates(whole, rim.options)) CHECK(k.kind == Kind::vent_move);
 }
 
 // Filled from the rim, the plate ends somewhere in its middle, as the glass scatters, and its vent is beside that.
@@ -105,21 +105,21 @@ TEST_CASE("Where air may be trapped the benefit goes by the dry area of drawn fi
   c.flow.vents[0].path = {Vec3(40, 0, 0)}, c.flow.vents[0].radius = 3;
   std::vector<double> now;
   for (const auto& n : c.gap.nodes) now.push_back(n.gap);
-  c.nominal = fill(c.sheet, evaluate_laminate(c.sheet, c.verdict.nominal, c.laminate), c.flow);
-  c.measured = fill(c.sheet, evaluate_laminate(c.sheet, now, c.laminate), c.flow);
-  c.lead = compare_fillings(c.sheet, c.nominal, c.measured);
+  c.nominal = flow::fill(c.sheet, laminate::evaluate_laminate(c.sheet, c.verdict.nominal, c.laminate), c.flow);
+  c.measured = flow::fill(c.sheet, laminate::evaluate_laminate(c.sheet, now, c.laminate), c.flow);
+  c.lead = flow::compare_fillings(c.sheet, c.nominal, c.measured);
   EnsembleOptions draws;
   const auto plan = [&](double pocket) {
     CorrectInput in{c.sheet, c.gap, c.tolerance, c.verdict, c.laminate, c.flow, c.nominal, c.measured, c.lead};
     in.ensemble = &draws, in.pocket = pocket;
-    return plan_corrections(in, c.options);
+    return correct::plan_corrections(in, c.options);
   };
   const CorrectionPlan drawn = plan(0.5);
-  const Ensemble all = draw_fillings(c.sheet, c.gap, now, c.laminate, c.flow, c.nominal, c.lead, draws);
+  const Ensemble all = flow::draw_fillings(c.sheet, c.gap, now, c.laminate, c.flow, c.nominal, c.lead, draws);
   CHECK(drawn.now.pocket == all.pocket);
   CHECK(drawn.air_now.hits == std::lround(64 * all.pocket));
   draws.runs = 8;  // of a candidate
-  const Ensemble own = draw_fillings(c.sheet, c.gap, now, c.laminate, c.flow, c.nominal, c.lead, draws);
+  const Ensemble own = flow::draw_fillings(c.sheet, c.gap, now, c.laminate, c.flow, c.nominal, c.lead, draws);
   draws.runs = 64;
   REQUIRE(own.pocket > 0);
   REQUIRE(own.dry_area > 0);

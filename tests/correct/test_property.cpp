@@ -62,12 +62,12 @@ Mold random_mold(unsigned seed) {
   m.flow.closing.force = uniform(r, 0, 1) < 0.8 ? 1e10 : 2e9;
   m.flow.gel_time = r() % 3 ? 0 : 5000;
   m.options.touch_tool = r() % 6 != 0;
-  m.verdict = judge(m.sheet, m.gap, m.tolerance);
+  m.verdict = conformity::judge(m.sheet, m.gap, m.tolerance);
   std::vector<double> now;
   for (const auto& n : m.gap.nodes) now.push_back(n.gap);
-  m.nominal = fill(m.sheet, evaluate_laminate(m.sheet, m.verdict.nominal, m.laminate), m.flow);
-  m.measured = fill(m.sheet, evaluate_laminate(m.sheet, now, m.laminate), m.flow);
-  m.lead = compare_fillings(m.sheet, m.nominal, m.measured);
+  m.nominal = flow::fill(m.sheet, laminate::evaluate_laminate(m.sheet, m.verdict.nominal, m.laminate), m.flow);
+  m.measured = flow::fill(m.sheet, laminate::evaluate_laminate(m.sheet, now, m.laminate), m.flow);
+  m.lead = flow::compare_fillings(m.sheet, m.nominal, m.measured);
   m.curable = m.options.touch_tool && (hand || tilted);
   return m;
 }
@@ -81,14 +81,14 @@ Found look(const Mold& m, const std::vector<double>& gap, const LaminateOptions&
   Found s;
   for (std::size_t i = 0; i < gap.size(); ++i)
     if (std::abs(gap[i] - m.tolerance.nominal) > m.tolerance.plus) s.out += m.sheet.area[i];
-  const LaminateMap reinforcement = evaluate_laminate(m.sheet, gap, l);
+  const LaminateMap reinforcement = laminate::evaluate_laminate(m.sheet, gap, l);
   s.packed = reinforcement.over_packed_area;
-  const Filling filling = fill(m.sheet, reinforcement, f);
+  const Filling filling = flow::fill(m.sheet, reinforcement, f);
   s.balance = std::min(filling.opening.dry.safety(), filling.opening.force.safety());
   for (const auto& o : filling.opening.history) s.balance = std::min(s.balance, o.safety());
   EnsembleOptions other;
   other.seed = 77;
-  s.drawn = draw_air(m.sheet, m.gap, gap, l, f, other, 0, 64);
+  s.drawn = flow::draw_air(m.sheet, m.gap, gap, l, f, other, 0, 64);
   return s;
 }
 
@@ -114,9 +114,9 @@ Count count(unsigned first, unsigned molds) {
     CorrectInput in{m.sheet, m.gap, m.tolerance, m.verdict, m.laminate, m.flow, m.nominal, m.measured, m.lead};
     std::vector<double> gap;
     for (const auto& n : m.gap.nodes) gap.push_back(n.gap);
-    const auto drawn = draw_air(m.sheet, m.gap, gap, m.laminate, m.flow, draws, 0, draws.runs, false, &m.nominal);
-    in.ensemble = &draws, in.drawn = &drawn, in.pocket = air_chance(drawn).p;
-    const CorrectionPlan plan = plan_corrections(in, m.options);
+    const auto drawn = flow::draw_air(m.sheet, m.gap, gap, m.laminate, m.flow, draws, 0, draws.runs, false, &m.nominal);
+    in.ensemble = &draws, in.drawn = &drawn, in.pocket = correct::air_chance(drawn).p;
+    const CorrectionPlan plan = correct::plan_corrections(in, m.options);
     ++c.molds, c.works += !plan.chosen.empty();
 
     const Found now = look(m, gap, m.laminate, m.flow);
@@ -131,7 +131,7 @@ Count count(unsigned first, unsigned molds) {
               std::min(b.balance, wanted) < std::min(a.balance, wanted) - 0.05;
     };
     for (const int k : plan.chosen) {
-      apply(plan.candidates[k], gap, laminate, flow);
+      correct::apply(plan.candidates[k], gap, laminate, flow);
       steps += std::string(to_string(plan.candidates[k].kind)) + ", ";
       const Found after = look(m, gap, laminate, flow);
       compare(before, after), compare(now, after);
@@ -143,15 +143,16 @@ Count count(unsigned first, unsigned molds) {
     // A mold that is good when true, by numbers of its own: it holds, its glass suits, it hardly ever traps air.
     const Found good = look(m, m.verdict.nominal, m.laminate, m.flow);
     const bool sound = good.balance > m.flow.closing.safety + 0.05 && good.packed == 0 &&
-                       evaluate_laminate(m.sheet, m.verdict.nominal, m.laminate).under_filled_area == 0 &&
-                       air_chance(good.drawn).p < 0.02 &&
+                       laminate::evaluate_laminate(m.sheet, m.verdict.nominal, m.laminate).under_filled_area == 0 &&
+                       correct::air_chance(good.drawn).p < 0.02 &&
                        (m.flow.gel_time == 0 || m.nominal.fill_time < 0.8 * m.flow.gel_time);
     const bool healed = plan.not_cured.empty() && before.out == 0 && !opens;
     c.curable += m.curable && sound, c.cured += m.curable && sound && healed;
     if (worse || (m.curable && sound && !healed))
       WARN("mold " << seed << (worse ? " worse" : " not cured") << ", steps " << steps << " out " << now.out << " -> "
-                   << before.out << ", dry " << mean_dry_area(now.drawn) << " -> " << mean_dry_area(before.drawn)
-                   << ", balance " << now.balance << " -> " << before.balance << ": " << say(plan.remains));
+                   << before.out << ", dry " << flow::mean_dry_area(now.drawn) << " -> "
+                   << flow::mean_dry_area(before.drawn) << ", balance " << now.balance << " -> " << before.balance
+                   << ": " << say(plan.remains));
   }
   return c;
 }

@@ -30,7 +30,7 @@ TEST_CASE("Three stations carry the upper half on the plane through their tops")
   const Sheet s = plate::sheet(60, 60, 10);
   const GapMap g = plate::gap(s, 0.01, [](const Vec3&) { return 3.0; });
   const std::vector<Station> t{{"A", Vec3(-30, -30, 0), 1}, {"B", Vec3(30, -30, 0), 1}, {"C", Vec3(0, 30, 0), 1}};
-  const auto f = shim_effect(s, g, t, {0.1, 0.3, 0.6});
+  const auto f = correct::shim_effect(s, g, t, {0.1, 0.3, 0.6});
   CHECK(at(s, f, -30, -30) == Approx(0.1));
   CHECK(at(s, f, 30, -30) == Approx(0.3));
   CHECK(at(s, f, 0, 30) == Approx(0.6));
@@ -42,7 +42,7 @@ TEST_CASE("Three stations carry the upper half on the plane through their tops")
 TEST_CASE("One raised corner of four lifts the middle by half") {
   const Sheet s = plate::sheet(120, 120, 10);
   const GapMap g = plate::gap(s, 0.01, [](const Vec3&) { return 3.0; });
-  const auto f = shim_effect(s, g, corners(), {0.4, 0, 0, 0});
+  const auto f = correct::shim_effect(s, g, corners(), {0.4, 0, 0, 0});
   CHECK(at(s, f, 0, 0) == Approx(0.2));
 }
 
@@ -52,13 +52,13 @@ TEST_CASE("A corner that is lowered below the plane of the others carries nothin
   // The load a little towards S3: it rests on S2, S3, S4.
   auto t = corners();
   for (auto& k : t) k.at -= Vec3(5, 5, 0);
-  for (double v : shim_effect(s, g, t, {-0.4, 0, 0, 0})) CHECK(v == Approx(0).margin(1e-12));
+  for (double v : correct::shim_effect(s, g, t, {-0.4, 0, 0, 0})) CHECK(v == Approx(0).margin(1e-12));
 }
 
 TEST_CASE("A coplanar change is followed exactly by four stations") {
   const Sheet s = plate::sheet(120, 120, 10);
   const GapMap g = plate::gap(s, 0.01, [](const Vec3&) { return 3.0; });
-  const auto f = shim_effect(s, g, corners(), {-0.5, -0.25, 0, -0.25});
+  const auto f = correct::shim_effect(s, g, corners(), {-0.5, -0.25, 0, -0.25});
   CHECK(at(s, f, 0, 0) == Approx(-0.25));
   CHECK(at(s, f, 60, 0) == Approx(-0.25 + 0.125 * 60 / 184));
 }
@@ -68,18 +68,18 @@ TEST_CASE("On a leaning wall a lift opens the gap by its cosine") {
   const Sheet s = plate::sheet(120, 120, 10);
   GapMap g = plate::gap(s, 0.01, [](const Vec3&) { return 3.0; });
   g.nodes[5].direction = Vec3(std::sin(1.2), 0, std::cos(1.2));
-  CHECK(shim_effect(s, g, corners(), {0.3, 0.3, 0.3, 0.3})[5] == Approx(0.3 * std::cos(1.2)));
+  CHECK(correct::shim_effect(s, g, corners(), {0.3, 0.3, 0.3, 0.3})[5] == Approx(0.3 * std::cos(1.2)));
 }
 
 TEST_CASE("Stations that do not enclose the sheet are refused") {
   const Sheet s = plate::sheet(60, 60, 10);
   const GapMap g = plate::gap(s, 0.01, [](const Vec3&) { return 3.0; });
   const std::vector<Station> t{{"A", Vec3(100, 0, 0), 1}, {"B", Vec3(200, 0, 0), 1}, {"C", Vec3(150, 80, 0), 1}};
-  CHECK_THROWS_AS(shim_effect(s, g, t, {0, 0, 0}), Error);
+  CHECK_THROWS_AS(correct::shim_effect(s, g, t, {0, 0, 0}), Error);
 }
 
 TEST_CASE("Stacks use the fewest pieces of the stock") {
-  const auto stacks = reachable_stacks({0.1, 0.2, 0.5}, 3);
+  const auto stacks = correct::reachable_stacks({0.1, 0.2, 0.5}, 3);
   const auto find = [&](double total) {
     for (const auto& s : stacks)
       if (std::abs(s.total - total) < 1e-9) return s.pieces;
@@ -100,12 +100,13 @@ TEST_CASE("A lifted corner is taken down by what it was lifted") {
     return 3.25 - 0.125 * (p.x() / 184 + p.y() / 134) + 0.6 * plate::bump(p, Vec3(85, -45, 0), 35) + 0.008 * noise();
   });
   const ToleranceOptions tolerance;
-  const Verdict v = judge(s, g, tolerance);
+  const Verdict v = conformity::judge(s, g, tolerance);
   CorrectOptions o;
   o.stations = corners();
   o.stock = {0.05, 0.1, 0.2, 0.5, 1};
   const auto choice =
-      choose_shims(s, g, tolerance_limits(s, tolerance), without_regions(v), fit_rigid_part(s, g, v.deviation), o);
+      correct::choose_shims(s, g, conformity::tolerance_limits(s, tolerance), correct::without_regions(v),
+                            conformity::fit_rigid_part(s, g, v.deviation), o);
   REQUIRE(choice);
   CHECK(choice->change[0] == Approx(-0.5));
   CHECK(choice->change[1] == Approx(-0.25));
@@ -117,17 +118,18 @@ TEST_CASE("A lifted corner is taken down by what it was lifted") {
 namespace {
 
 /// The best score over every level of every station, by brute force and the public effect alone.
-ShimScore best_of_all(const Sheet& s, const GapMap& g, const std::vector<NodeLimits>& limits,
-                      const std::vector<double>& deviation, const CorrectOptions& o) {
-  auto levels = reachable_stacks(o);
+correct::ShimScore best_of_all(const Sheet& s, const GapMap& g, const std::vector<NodeLimits>& limits,
+                               const std::vector<double>& deviation, const CorrectOptions& o) {
+  auto levels = correct::reachable_stacks(o);
   const double now = o.stations[0].present;
-  if (std::none_of(levels.begin(), levels.end(), [&](const ShimStack& l) { return std::abs(l.total - now) < 1e-9; }))
+  if (std::none_of(levels.begin(), levels.end(),
+                   [&](const correct::ShimStack& l) { return std::abs(l.total - now) < 1e-9; }))
     levels.push_back({now, {now}});
-  const Seating seating = seat(s, g, o.stations);
+  const correct::Seating seating = correct::seat(s, g, o.stations);
   const std::size_t n = levels.size(), stations = o.stations.size();
   std::size_t all = 1;
   for (std::size_t k = 0; k < stations; ++k) all *= n;
-  std::optional<ShimScore> best;
+  std::optional<correct::ShimScore> best;
   for (std::size_t code = 0; code < all; ++code) {
     std::vector<double> h;
     std::vector<std::size_t> pick;
@@ -135,13 +137,13 @@ ShimScore best_of_all(const Sheet& s, const GapMap& g, const std::vector<NodeLim
       pick.push_back(r % n), h.push_back(levels[r % n].total - now);
     const auto plane = seating.rest(h);
     REQUIRE(plane);
-    ShimScore score = score_shims(s, g, limits, deviation, seating, *plane);
+    correct::ShimScore score = correct::score_shims(s, g, limits, deviation, seating, *plane);
     for (std::size_t k = 0; k < stations; ++k) {
       score.loose += seating.height(*plane, k) - h[k];
       score.pieces += static_cast<int>(levels[pick[k]].pieces.size());
       score.changed += std::abs(h[k]) > 1e-9;
     }
-    if (!best || better(score, *best)) best = score;
+    if (!best || correct::better(score, *best)) best = score;
   }
   return *best;
 }
@@ -157,11 +159,11 @@ struct Crooked {
     plate::Noise noise{seed};
     const double a = 0.1 * noise(), b = 2e-3 * noise(), c = 2e-3 * noise();
     gap = plate::gap(sheet, 0.01, [&](const Vec3& p) { return 3 + a + b * p.x() + c * p.y() + 0.02 * noise(); });
-    verdict = judge(sheet, gap, tolerance);
+    verdict = conformity::judge(sheet, gap, tolerance);
   }
-  std::optional<ShimChoice> choose(const CorrectOptions& o) const {
-    return choose_shims(sheet, gap, tolerance_limits(sheet, tolerance), verdict.deviation,
-                        fit_rigid_part(sheet, gap, verdict.deviation), o);
+  std::optional<correct::ShimChoice> choose(const CorrectOptions& o) const {
+    return correct::choose_shims(sheet, gap, conformity::tolerance_limits(sheet, tolerance), verdict.deviation,
+                                 conformity::fit_rigid_part(sheet, gap, verdict.deviation), o);
   }
 };
 
@@ -189,9 +191,10 @@ TEST_CASE("The stacks chosen are the best of all combinations, and are said to b
     const Crooked c(seed);
     const auto choice = c.choose(o);
     REQUIRE(choice);
-    const ShimScore best = best_of_all(c.sheet, c.gap, tolerance_limits(c.sheet, c.tolerance), c.verdict.deviation, o);
+    const correct::ShimScore best =
+        best_of_all(c.sheet, c.gap, conformity::tolerance_limits(c.sheet, c.tolerance), c.verdict.deviation, o);
     CAPTURE(seed, choice->after.out_area, best.out_area, choice->after.rms, best.rms, choice->boxes);
-    CHECK(key_of(choice->after) == key_of(best));
+    CHECK(correct::key_of(choice->after) == correct::key_of(best));
     CHECK(choice->proven);
   }
 }
@@ -199,12 +202,12 @@ TEST_CASE("The stacks chosen are the best of all combinations, and are said to b
 TEST_CASE("A search that is proven has looked at few of the combinations") {
   CorrectOptions o;
   o.stations = corners();
-  o.stock = stock_set("metric");
+  o.stock = correct::stock_set("metric");
   const Crooked c(7, 0.3);
   const auto choice = c.choose(o);
   REQUIRE(choice);
   CHECK(choice->proven);
-  const double all = std::pow(reachable_stacks(o).size(), 4);
+  const double all = std::pow(correct::reachable_stacks(o).size(), 4);
   CHECK(all > 7e7);  // 92 stacks at each of four stations
   CHECK(choice->boxes < 1e-4 * all);
 }
@@ -215,23 +218,23 @@ TEST_CASE("The flange is relieved only if that is allowed") {
   o.stations = corners();
   for (auto& s : o.stations) s.present = 0;
   o.stock = {0.1};
-  for (const auto& s : reachable_stacks(o)) CHECK(s.total >= 0);
+  for (const auto& s : correct::reachable_stacks(o)) CHECK(s.total >= 0);
   o.relieve_flange = 0.1;
-  CHECK(reachable_stacks(o).front().total == Approx(-0.1));
+  CHECK(correct::reachable_stacks(o).front().total == Approx(-0.1));
   o.touch_tool = false;
-  CHECK(reachable_stacks(o).front().total == 0);
+  CHECK(correct::reachable_stacks(o).front().total == 0);
 }
 
 TEST_CASE("A stack is never higher than its limit") {
-  CHECK(reachable_stacks({0.5, 1}, 4, 1.6).back().total == Approx(1.5));
-  CHECK(reachable_stacks({0.5, 1}, 4).back().total == Approx(4));
+  CHECK(correct::reachable_stacks({0.5, 1}, 4, 1.6).back().total == Approx(1.5));
+  CHECK(correct::reachable_stacks({0.5, 1}, 4).back().total == Approx(4));
 }
 
 // Shim stock by thousandths of an inch: 5 thou is 0.127 mm.
 TEST_CASE("The shim sets are metric and inch") {
-  CHECK(stock_set("inch").at(2) == Approx(0.127));
-  CHECK(stock_set("metric").at(1) == Approx(0.1));
-  CHECK_THROWS_AS(stock_set("cubits"), Error);
+  CHECK(correct::stock_set("inch").at(2) == Approx(0.127));
+  CHECK(correct::stock_set("metric").at(1) == Approx(0.1));
+  CHECK_THROWS_AS(correct::stock_set("cubits"), Error);
 }
 
 TEST_CASE("Proposed stations stand evenly around the rim, outside it, and carry the half") {
@@ -239,14 +242,14 @@ TEST_CASE("Proposed stations stand evenly around the rim, outside it, and carry 
   const GapMap g = plate::gap(s, 0.01, [](const Vec3&) { return 3.0; });
   CorrectOptions o;
   o.propose = 6, o.flange_margin = 20, o.present = 1;
-  const auto t = propose_stations(s, g, o);
+  const auto t = correct::propose_stations(s, g, o);
   REQUIRE(t.size() == 6);
   for (const auto& k : t) {
     CHECK(k.present == 1);
     // Outside the rectangle by the margin, to the whole millimetre it is rounded to.
     CHECK(std::max(std::abs(k.at.x()) - 120, std::abs(k.at.y()) - 90) == Approx(20).margin(0.6));
   }
-  CHECK(seat(s, g, t).rest(std::vector<double>(6, 0)));
+  CHECK(correct::seat(s, g, t).rest(std::vector<double>(6, 0)));
 }
 
 // The half turns about the flange: what lies 100 mm below it swings out by 100 mm × the tilt, 0.4/200.
@@ -257,7 +260,7 @@ TEST_CASE("A tilt swings a deep cavity sideways") {
                                {"B", Vec3(100, -100, 0), 1},
                                {"C", Vec3(100, 100, 0), 1},
                                {"D", Vec3(-100, 100, 0), 1}};
-  const Seating seating = seat(s, g, t);
+  const correct::Seating seating = correct::seat(s, g, t);
   const auto plane = seating.rest({0, 0.4, 0.4, 0});
   REQUIRE(plane);
   CHECK(seating.sideways(Vec3(0, 0, -100), *plane) == Approx(0.2));

@@ -41,16 +41,16 @@ struct Ball {
       const Vec3 &a = sheet.mesh.points[t[0]], &b = sheet.mesh.points[t[1]], &c = sheet.mesh.points[t[2]];
       for (const int k : t) sheet.area[k] += (b - a).cross(c - a).norm() / 6;
     }
-    verdict = judge(sheet, gap, tolerance);
+    verdict = conformity::judge(sheet, gap, tolerance);
   }
   Correction worked() const {
     const CorrectInput in{sheet, gap, tolerance, verdict, laminate, flow, none, none, lead};
     CorrectOptions o;
     o.face = "lower";
     REQUIRE(verdict.regions.size() == 1);
-    Correction c = surface_candidate(in, o, verdict.regions[0]);
+    Correction c = correct::surface_candidate(in, o, verdict.regions[0]);
     c.name = "C1";
-    add_details(in, o, c);
+    correct::add_details(in, o, c);
     return c;
   }
 };

@@ -40,7 +40,7 @@ TEST_CASE("A cylinder is unrolled to its true lengths within 0.1 %") {
     normals.push_back(turn * Vec3(std::sin(f), 0, std::cos(f)));
     return turn * Vec3(R * std::sin(f), 8 * j, R * std::cos(f));
   });
-  const Flat flat = lay_flat(mesh, normals);
+  const correct::Flat flat = correct::lay_flat(mesh, normals);
   CHECK(worst(flat.strain) < 1e-3);
   double most = 0;
   for (std::size_t a = 0; a < mesh.points.size(); ++a)
@@ -67,7 +67,7 @@ TEST_CASE("A ball's cap is stretched by laying it flat, the more the deeper it i
       normals.push_back(Vec3(s * u, s * v, std::cos(d)));
       return R * normals.back();
     });
-    return worst(lay_flat(mesh, normals).strain);
+    return worst(correct::lay_flat(mesh, normals).strain);
   };
   const double flatter = cap(0.1), deeper = cap(0.5);
   CHECK(flatter < 0.005);
@@ -80,10 +80,10 @@ TEST_CASE("A level line on a plane is where the level is, closed inside and open
   std::vector<double> inside, across;
   for (const Vec3& p : mesh.points)
     inside.push_back(2.5 - std::max(std::abs(p.x()), std::abs(p.y()))), across.push_back(p.x());
-  const auto loop = level_lines(mesh, inside, 0);
+  const auto loop = correct::level_lines(mesh, inside, 0);
   REQUIRE(loop.size() == 1);
   CHECK((loop[0].front() - loop[0].back()).norm() < 1e-12);
-  const auto line = level_lines(mesh, across, 0.25);
+  const auto line = correct::level_lines(mesh, across, 0.25);
   REQUIRE(line.size() == 1);
   CHECK((line[0].front() - line[0].back()).norm() == Approx(8));
   for (const Vec3& p : line[0]) CHECK(p.x() == Approx(0.25));

@@ -26,7 +26,7 @@ struct Work {
     work.gap_change.assign(sheet.size(), 0.4);
   }
   OutArea out(const Workmanship& w, int draws) const {
-    return out_after_work(sheet, gap, limits, planned, {&work}, w, draws);
+    return correct::out_after_work(sheet, gap, limits, planned, {&work}, w, draws);
   }
 };
 
@@ -61,7 +61,7 @@ TEST_CASE("Without workmanship, without work and with glass only, the planned ar
     CHECK(a.high == Approx(planned));
   };
   same(w.out({0, 20, 0}, 50));
-  same(out_after_work(w.sheet, w.gap, w.limits, w.planned, {}, {}, 50));
+  same(correct::out_after_work(w.sheet, w.gap, w.limits, w.planned, {}, {}, 50));
   w.work.kind = Kind::reinforcement_patch;
   same(w.out({}, 50));
 }

@@ -42,8 +42,8 @@ TEST_CASE("On random tools the cure is the report's plan wherever that brings th
     }
     REQUIRE(!spot.empty());
     spot[0].seen = 9, spot[0].parts = 10;
-    const CorrectionPlan plan = plan_corrections(shop.facts(), {});
-    const SpotDiagnosis d = diagnose(shop.facts(), plan, spot, o).spots.at(0);
+    const CorrectionPlan plan = correct::plan_corrections(shop.facts(), {});
+    const SpotDiagnosis d = diagnosis::diagnose(shop.facts(), plan, spot, o).spots.at(0);
     REQUIRE(d.plan_works == !plan.chosen.empty());
     if (!d.plan_works || !d.predicted) continue;
     ++planned;
@@ -66,14 +66,14 @@ TEST_CASE("A cure that leaves the spot in too many parts is none, however well o
   shop.measure(random, {{box(10, 185, -1, 18), 1.0}});
   const auto spot = spot_of(shop.measured);
   REQUIRE(!spot.empty());
-  const CorrectionPlan plan = plan_corrections(shop.facts(), {});
+  const CorrectionPlan plan = correct::plan_corrections(shop.facts(), {});
   REQUIRE(!plan.chosen.empty());
   DiagnoseOptions o;
   o.draws = 16, o.screening = 2;
-  const auto by_chance = diagnose(shop.facts(), plan, spot, o).spots.at(0);
+  const auto by_chance = diagnosis::diagnose(shop.facts(), plan, spot, o).spots.at(0);
   REQUIRE(by_chance.predicted);
   o.cured_below = 1e-9;  // no share of draws is below that but none at all
-  const auto strict = diagnose(shop.facts(), plan, spot, o).spots.at(0);
+  const auto strict = diagnosis::diagnose(shop.facts(), plan, spot, o).spots.at(0);
   CHECK(strict.plan_chance.p == by_chance.plan_chance.p);
   CHECK((strict.cure_by == CureBy::plan) == (strict.plan_chance.hits == 0));
   CHECK(by_chance.plan_chance.low <= by_chance.plan_chance.p);
@@ -86,8 +86,8 @@ TEST_CASE("A blocked vent is a candidate where there is only one, at the far end
   shop.measure(random, {});
   DiagnoseOptions o;
   o.draws = 0;
-  const auto far = diagnose(shop.facts(), {}, {near(190, 60)}, o).spots.at(0);
-  const auto close = diagnose(shop.facts(), {}, {near(30, 60)}, o).spots.at(0);
+  const auto far = diagnosis::diagnose(shop.facts(), {}, {near(190, 60)}, o).spots.at(0);
+  const auto close = diagnosis::diagnose(shop.facts(), {}, {near(30, 60)}, o).spots.at(0);
   const Suspect *at_vent = suspect(far, "the vent \"right\" blocked"), *at_inlet = suspect(close, "\"right\" blocked");
   REQUIRE(at_vent);
   REQUIRE(at_inlet);
@@ -108,7 +108,7 @@ TEST_CASE("Where the report says that the layout traps air, the headline says so
   REQUIRE(!spot.empty());
   DiagnoseOptions o;
   o.draws = 0, o.obstacle = Obstacle::layout_traps_air;
-  const auto d = diagnose(shop.facts(), {}, spot, o).spots.at(0);
+  const auto d = diagnosis::diagnose(shop.facts(), {}, spot, o).spots.at(0);
   CHECK(d.layout);
   CHECK_THAT(say(d.headline), Catch::StartsWith("Not the gap but the layout of inlets and vents"));
 }
@@ -121,7 +121,7 @@ TEST_CASE("A spot seen in most parts that the model expects in few is not laid t
   seen.seen = 9, seen.parts = 10;
   DiagnoseOptions o;
   o.draws = 8, o.screening = 2;
-  const auto d = diagnose(shop.facts(), {}, {seen}, o).spots.at(0);
+  const auto d = diagnosis::diagnose(shop.facts(), {}, {seen}, o).spots.at(0);
   CHECK_FALSE(d.predicted);
   CHECK(d.model.hits == 0);
   CHECK(d.model.high < 0.4);

@@ -13,7 +13,7 @@ namespace {
 SpotDiagnosis diagnosed(const Shop& shop, const DrySpot& spot, const CorrectionPlan& plan = {}, int draws = 0) {
   DiagnoseOptions o;
   o.draws = draws;
-  return diagnose(shop.facts(), plan, {spot}, o).spots.at(0);
+  return diagnosis::diagnose(shop.facts(), plan, {spot}, o).spots.at(0);
 }
 
 DrySpot at(double x, double y, double size = 30) {
@@ -43,12 +43,12 @@ const Cause& cause(const SpotDiagnosis& d, const std::string& name) {
 TEST_CASE("A lane along a bend is named as a radius") {
   Shop shop;
   // The first 30 mm of width are a quarter of a cylinder of radius 60/π.
-  shop.sheet = make_sheet(grid(20, 12, [](double u, double v) {
-                            const double r = 60 / M_PI, s = 120 * v;
-                            return s >= 30
-                                       ? Vec3(200 * u, s, 0)
-                                       : Vec3(200 * u, 30 - r * std::sin((30 - s) / r), r - r * std::cos((30 - s) / r));
-                          }).mesh);
+  shop.sheet = cavity::make_sheet(grid(20, 12, [](double u, double v) {
+                                    const double r = 60 / M_PI, s = 120 * v;
+                                    return s >= 30 ? Vec3(200 * u, s, 0)
+                                                   : Vec3(200 * u, 30 - r * std::sin((30 - s) / r),
+                                                          r - r * std::cos((30 - s) / r));
+                                  }).mesh);
   shop.gap.nodes.resize(shop.sheet.size());
   std::mt19937_64 random(1);
   Region bend;
@@ -104,7 +104,8 @@ TEST_CASE("A pocket's air is pressed to little by a good vacuum, and to too much
   good.flow.cavity_pressure = 0.1 * atmosphere_pa;
   good.measure(random, kLane);
   // What is tried as the cure of the vacuum is nine tenths of one; a fifth of the pressure leaves about that much air.
-  CHECK(cause(half, "vacuum").without == Approx(trouble_at(good.sheet, good.measured, good.flow, spot[0])).margin(0.1));
+  CHECK(cause(half, "vacuum").without ==
+        Approx(diagnosis::trouble_at(good.sheet, good.measured, good.flow, spot[0])).margin(0.1));
   CHECK(cause(half, "vacuum").relief > 0.3);
 
   good.flow.cavity_pressure = 0.02 * atmosphere_pa;
@@ -192,7 +193,7 @@ TEST_CASE("The cure is the cheapest correction that takes the spot away when it 
   REQUIRE(!spot.empty());
   CorrectOptions options;
   options.most = 6;
-  CorrectionPlan plan = plan_corrections(shop.facts(), options);
+  CorrectionPlan plan = correct::plan_corrections(shop.facts(), options);
   plan.chosen.clear();  // what the report has chosen comes before: see agreement.cpp
   const auto d = diagnosed(shop, spot[0], plan);
   REQUIRE(d.cure_by == CureBy::one);
@@ -202,8 +203,8 @@ TEST_CASE("The cure is the cheapest correction that takes the spot away when it 
     for (std::size_t i = 0; i < shop.sheet.size(); ++i) gap.push_back(shop.gap.nodes[i].gap + c.gap_change.at(i));
     LaminateOptions laminate = shop.laminate;
     laminate.zones.insert(laminate.zones.end(), c.added.begin(), c.added.end());
-    const Filling f = fill(shop.sheet, evaluate_laminate(shop.sheet, gap, laminate), shop.flow);
-    return trouble_at(shop.sheet, f, shop.flow, spot[0]);
+    const Filling f = flow::fill(shop.sheet, laminate::evaluate_laminate(shop.sheet, gap, laminate), shop.flow);
+    return diagnosis::trouble_at(shop.sheet, f, shop.flow, spot[0]);
   };
   CHECK(left(plan.candidates[d.cure]) == Approx(d.cure_trouble));
   CHECK(d.cure_trouble < 0.1);

@@ -61,7 +61,7 @@ TEST_CASE("Of 60 dry spots with a planted cause, diagnosis names it first, and c
     Case c = make(kind, random);
     for (int again = 0; c.spot.empty() && again < 20; ++again) c = make(kind, random);
     REQUIRE(!c.spot.empty());
-    const Diagnosis d = diagnose(c.shop.facts(), {}, c.spot, o);
+    const Diagnosis d = diagnosis::diagnose(c.shop.facts(), {}, c.spot, o);
     fillings += d.fillings;
     const SpotDiagnosis& s = d.spots[0];
     const std::string named = s.causes.empty() ? "none" : s.causes[0].name;

@@ -9,7 +9,7 @@
 namespace gapfront::test {
 
 struct Shop {
-  Sheet sheet = make_sheet(strip(20, 12, 200, 120).mesh);
+  Sheet sheet = cavity::make_sheet(strip(20, 12, 200, 120).mesh);
   ToleranceOptions tolerance;
   LaminateOptions laminate;
   FlowOptions flow;
@@ -39,12 +39,12 @@ struct Shop {
       for (const auto& [where, change] : changes)
         if (where.contains(sheet.mesh.points[i])) n.gap += change;
     }
-    verdict = judge(sheet, gap, tolerance);
+    verdict = conformity::judge(sheet, gap, tolerance);
     std::vector<double> g;
     for (const auto& n : gap.nodes) g.push_back(n.gap);
-    nominal = fill(sheet, evaluate_laminate(sheet, verdict.nominal, laminate), flow);
-    measured = fill(sheet, evaluate_laminate(sheet, g, laminate), flow);
-    lead = compare_fillings(sheet, nominal, measured);
+    nominal = flow::fill(sheet, laminate::evaluate_laminate(sheet, verdict.nominal, laminate), flow);
+    measured = flow::fill(sheet, laminate::evaluate_laminate(sheet, g, laminate), flow);
+    lead = flow::compare_fillings(sheet, nominal, measured);
   }
   CorrectInput facts() const { return {sheet, gap, tolerance, verdict, laminate, flow, nominal, measured, lead}; }
 };

@@ -85,7 +85,7 @@ const Measured& measured() {
       for (int j = 0; j < 30; ++j) {
         const Vec3 p = m.mold.project_lower(m.mold.foot_at(-170 + 8.7 * i, -120 + 8.2 * j).point);
         const Vec3 n = m.mold.lower_normal(p);
-        m.places.push_back({p, n, measure_gap_at(lower, upper, p, n, GapOptions{})});
+        m.places.push_back({p, n, cavity::measure_gap_at(lower, upper, p, n, GapOptions{})});
       }
     return m;
   }();

@@ -55,9 +55,9 @@ TEST_CASE("A real surface is found from 50 random poses at 60 % overlap with noi
   // The issue's bar: rotation under 0.1 degrees and translation under 0.1 % of the size in at least 98 %.
   const Mesh mesh = bunny();
   const double size = size_of(mesh.points);
-  const SurfacePoints fixed = sample_mesh(mesh, 1.0);
+  const SurfacePoints fixed = align::sample_mesh(mesh, 1.0);
   const PoseRefiner refiner(fixed);
-  const SurfacePoints scan = sample_mesh(mesh, 1.1);
+  const SurfacePoints scan = align::sample_mesh(mesh, 1.1);
   Random random(50);
   int good = 0;
   const int draws = 50;
@@ -77,8 +77,8 @@ TEST_CASE("A real surface is found from 50 random poses at 60 % overlap with noi
       if (points.size() % 10 == 9) p = 0.4 * size * random.vector();
       points.push_back(off * p);
     }
-    const SurfacePoints moving = thin_surface(points, 1.5);
-    const auto poses = find_poses(fixed, moving);
+    const SurfacePoints moving = align::thin_surface(points, 1.5);
+    const auto poses = align::find_poses(fixed, moving);
     if (poses.empty()) continue;
     const Rigid error = refiner.refine(moving, poses[0].motion).motion * off;
     // Translation at the surface's middle, where rotation does not enter.
@@ -114,7 +114,8 @@ TEST_CASE("The refinement agrees with VTK's iterative closest point from the sam
   std::system(("rm -r " + folder).c_str());
   std::vector<Vec3> moving;
   for (const Vec3& p : mesh.points) moving.push_back(off * p);
-  const Refined own = PoseRefiner(sample_mesh(mesh, 0.7)).refine(thin_surface(moving, 0), Rigid::Identity());
+  const Refined own =
+      PoseRefiner(align::sample_mesh(mesh, 0.7)).refine(align::thin_surface(moving, 0), Rigid::Identity());
   double apart = 0, own_error = 0, vtk_error = 0;
   for (const Vec3& p : mesh.points) {
     const Vec3 q = off * p, by_vtk = (vtk * q.homogeneous()).head<3>();

@@ -27,9 +27,9 @@ int python(const std::string& arguments) {
 
 TEST_CASE("result.json is as its schema says, and no key can be left out or added") {
   const Folder folder;
-  write_file(folder.path / "schema.json", result_schema());
-  write_file(folder.path / "small.json", result_json(small_inspection(), false));
-  write_file(folder.path / "full.json", result_json(full_inspection()));
+  report::write_file(folder.path / "schema.json", report::result_schema());
+  report::write_file(folder.path / "small.json", report::result_json(small_inspection(), false));
+  report::write_file(folder.path / "full.json", report::result_json(full_inspection()));
   const std::string base = folder.path.string();
   CHECK(python("result " + base + "/schema.json " + base + "/small.json " + base + "/full.json") == 0);
 }
@@ -37,16 +37,16 @@ TEST_CASE("result.json is as its schema says, and no key can be left out or adde
 TEST_CASE("recheck.json and diagnosis.json are as their schemas say, and no key can be left out or added") {
   const Folder folder;
   const std::string base = folder.path.string();
-  write_file(folder.path / "recheck.schema.json", recheck_schema());
-  write_file(folder.path / "recheck.json", recheck_json(small_job(), worn()));
+  report::write_file(folder.path / "recheck.schema.json", report::recheck_schema());
+  report::write_file(folder.path / "recheck.json", report::recheck_json(small_job(), worn()));
   CHECK(python("result " + base + "/recheck.schema.json " + base + "/recheck.json") == 0);
-  write_file(folder.path / "diagnosis.schema.json", diagnosis_schema());
-  write_file(folder.path / "diagnosis.json", diagnosis_json(dry_inspection(), dry()));
+  report::write_file(folder.path / "diagnosis.schema.json", report::diagnosis_schema());
+  report::write_file(folder.path / "diagnosis.json", report::diagnosis_json(dry_inspection(), dry()));
   CHECK(python("result " + base + "/diagnosis.schema.json " + base + "/diagnosis.json") == 0);
 }
 
 TEST_CASE("The demo jobs are as the job schema says, and it knows the keys that the program reads and no others") {
   const Folder folder;
-  write_file(folder.path / "schema.json", job_schema());
+  report::write_file(folder.path / "schema.json", report::job_schema());
   CHECK(python("job " + folder.path.string() + "/schema.json " SOURCE_DIR) == 0);
 }

@@ -35,8 +35,8 @@ std::map<std::string, std::vector<double>> seen_by_vtk(const std::string& file) 
 TEST_CASE("Others read in sheet.ply and sheet.vtu the nodes, triangles and fields that result.json holds") {
   const std::filesystem::path folder =
       std::filesystem::temp_directory_path() / ("gapfront-vtk-read-" + std::to_string(::getpid()));
-  const Inspection r = full_inspection(), known = read_result(result_json(r));
-  write_report(r, folder);
+  const Inspection r = full_inspection(), known = report::read_result(report::result_json(r));
+  report::write_report(r, folder);
   for (const char* file : {"sheet.ply", "sheet.vtu"}) {
     CAPTURE(file);
     const auto seen = seen_by_vtk((folder / file).string());

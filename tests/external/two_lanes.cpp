@@ -21,7 +21,7 @@ TEST_CASE("The front in two lanes that exchange resin agrees with a fine 2-D sol
       lam.nodes[i] = state(0.5 * (k1 + k2), 3, 0.5 * (phi1 + phi2));
     }
   }
-  const Filling f = fill(s, lam, options({{0, 0, 0}, {0, 60, 0}}, {{500, 0, 0}, {500, 60, 0}}));
+  const Filling f = flow::fill(s, lam, options({{0, 0, 0}, {0, 60, 0}}, {{500, 0, 0}, {500, 60, 0}}));
 
   FILE* script =
       popen("/usr/bin/python3 " SOURCE_DIR "/tests/external/two_lanes.py 500 60 20 3 4e-3 0.9 1e-3 0.83 0.2 1e5", "r");

@@ -19,7 +19,7 @@ const double D = E * t * t * t / (12 * (1 - nu * nu)), stretch = E * t / (1 - nu
 // Middle of a disc under uniform pressure, no spring below.
 double middle(int rings, bool clamped) {
   const Sheet s = disc(rings, 100);
-  Shell shell(s.mesh, std::vector<ShellSection>(s.mesh.triangles.size(), {D, stretch, nu}), s.rim, clamped);
+  flow::Shell shell(s.mesh, std::vector<flow::ShellSection>(s.mesh.triangles.size(), {D, stretch, nu}), s.rim, clamped);
   return shell.solve(std::vector<double>(s.size(), 1e4), std::vector<double>(s.size(), 0))[0];
 }
 
@@ -93,13 +93,13 @@ class Rings {
   }
   std::vector<double> volumes(const std::vector<double>& move) const {
     std::vector<double> out(rings_ + 1, 0);
-    const auto map = evaluate_laminate(s_, gap(move), reinforcement_);
+    const auto map = laminate::evaluate_laminate(s_, gap(move), reinforcement_);
     for (std::size_t i = 0; i < s_.size(); ++i) out[ring_[i]] += s_.area[i] * map.nodes[i].fluid_thickness;
     return out;
   }
   /// Between ring k and ring k + 1: κ·2π r_mid/Δr, mm³.
   std::vector<double> conductances(const std::vector<double>& move) const {
-    const auto map = evaluate_laminate(s_, gap(move), reinforcement_);
+    const auto map = laminate::evaluate_laminate(s_, gap(move), reinforcement_);
     std::vector<double> kappa, out;
     for (const auto& n : map.nodes) kappa.push_back(n.conductance);
     for (int k = 0; k < rings_; ++k) out.push_back(0.5 * (mean(kappa, k) + mean(kappa, k + 1)) * 2 * M_PI * (k + 0.5));
@@ -117,7 +117,7 @@ class Rings {
   int rings_;
   std::vector<double> scanned_;
   std::vector<int> ring_;
-  Half half_;
+  flow::Half half_;
 };
 
 }  // namespace
@@ -152,8 +152,8 @@ TEST_CASE("A bent shell stretches where a plate would bend") {
   // Measured: 1.161. A plate would give 160 times wm.
   const double R = 1000, thin = 0.2;
   const Sheet s = disc(24, 100, [&](double r) { return std::sqrt(R * R - r * r) - R; });
-  const ShellSection section{E * thin * thin * thin / (12 * (1 - nu * nu)), E * thin / (1 - nu * nu), nu};
-  Shell shell(s.mesh, std::vector<ShellSection>(s.mesh.triangles.size(), section), s.rim, true);
+  const flow::ShellSection section{E * thin * thin * thin / (12 * (1 - nu * nu)), E * thin / (1 - nu * nu), nu};
+  flow::Shell shell(s.mesh, std::vector<flow::ShellSection>(s.mesh.triangles.size(), section), s.rim, true);
   const double w = shell.solve(std::vector<double>(s.size(), 10), std::vector<double>(s.size(), 0))[0];
   const double l = std::sqrt(R * thin) / std::pow(3 * (1 - nu * nu), 0.25);
   CHECK(w == Approx(10 * R * R * (1 - nu) / (2 * E * thin) * (1 + (1 + nu) * l / (R * 0.1))).epsilon(0.025));
@@ -166,7 +166,7 @@ TEST_CASE("A strip on springs bends as a beam on an elastic foundation") {
   const Sheet s = strip(40, 60, l, 400);
   std::vector<char> held(s.size(), 0);
   for (std::size_t i = 0; i < s.size(); ++i) held[i] = s.mesh.points[i].x() < 1e-9 || s.mesh.points[i].x() > l - 1e-9;
-  Shell shell(s.mesh, std::vector<ShellSection>(s.mesh.triangles.size(), {D, stretch, nu}), held, false);
+  flow::Shell shell(s.mesh, std::vector<flow::ShellSection>(s.mesh.triangles.size(), {D, stretch, nu}), held, false);
   const auto w = shell.solve(std::vector<double>(s.size(), q), std::vector<double>(s.size(), k));
   CHECK(b > 1);  // the springs matter
   CHECK(w[30 * 41 + 20] ==
@@ -182,7 +182,7 @@ TEST_CASE("A half that is soft against the glass settles where vacuum and glass 
   o.cavity_pressure = atmosphere_pa - 2e4;
   o.pressure_limit = -5e3;  // the inlet stays below atmosphere, so that glass is left to carry
   o.closing.half = {{"skin", {}, 1e9, 0.5, 0, 0.3, 0}};
-  const auto b = breathe(s, std::vector<double>(s.size(), 3), soft_reinforcement(), o);
+  const auto b = flow::breathe(s, std::vector<double>(s.size(), 3), soft_reinforcement(), o);
   const double h = 0.6 / (0.0234924 * std::pow(2e4, 0.25));
   REQUIRE(b.computed);
   CHECK(b.converged);
@@ -198,13 +198,13 @@ TEST_CASE("A stiff half does not breathe and an undeclared one is rigid") {
   const Sheet s = disc(6, 100);
   auto o = options({{0, 0, 0}}, {{100, 0, 0}});
   o.inlets[0].radius = 1, o.vents[0].radius = 1;
-  CHECK_FALSE(breathe(s, std::vector<double>(s.size(), 3), soft_reinforcement(), o).computed);
+  CHECK_FALSE(flow::breathe(s, std::vector<double>(s.size(), 3), soft_reinforcement(), o).computed);
   o.closing.half = {{"block", {}, 2e11, 100, 0, 0.3, 0}};
-  const auto b = breathe(s, std::vector<double>(s.size(), 3), soft_reinforcement(), o);
+  const auto b = flow::breathe(s, std::vector<double>(s.size(), 3), soft_reinforcement(), o);
   CHECK(b.converged);
   CHECK(std::abs(b.worst.maximum) < 1e-3);
   o.closing.half[0].where.box = {Vec3(-10, -10, -10), Vec3(10, 10, 10)};
-  CHECK_THROWS_WITH(breathe(s, std::vector<double>(s.size(), 3), soft_reinforcement(), o),
+  CHECK_THROWS_WITH(flow::breathe(s, std::vector<double>(s.size(), 3), soft_reinforcement(), o),
                     Catch::Contains("no stiffness"));
 }
 
@@ -225,8 +225,8 @@ TEST_CASE("A half that moves with the front fills the mold within the bracket th
   o.closing.half = {{"skin", {}, 1e10, 10, 0, 0.3, 0}};
   const auto reinforcement = soft_reinforcement();
   const std::vector<double> gap(s.size(), 3);
-  auto b = breathe(s, gap, reinforcement, o);
-  compare_shapes(b, s, gap, reinforcement, o);
+  auto b = flow::breathe(s, gap, reinforcement, o);
+  flow::compare_shapes(b, s, gap, reinforcement, o);
   REQUIRE(b.converged);
   Rings rings(s, 8, reinforcement, o);
   const double moving = rings.arrivals(b.dry.move, true)[0], one = rings.arrivals(b.filling.move, false)[0];

@@ -33,7 +33,7 @@ struct LinearError {
 };
 LinearError linear_error(int n, double shake) {
   const Sheet s = strip(n, n, 500, 500, shake);
-  const auto f = fill(s, uniform(s), options({{0, 0, 0}, {0, 500, 0}}, {{500, 0, 0}, {500, 500, 0}}));
+  const auto f = flow::fill(s, uniform(s), options({{0, 0, 0}, {0, 500, 0}}, {{500, 0, 0}, {500, 500, 0}}));
   const auto exact = [](const Vec3& p) { return linear(p.x()); };
   return {typical(s, f, exact, linear(500)), worst(s, f, exact, linear(500))};
 }
@@ -72,7 +72,7 @@ TEST_CASE("A straight front at constant pressure arrives with the square of the 
   // Eq. 2; worked: x = 0.5 m → 207.5 s.
   CHECK(linear(500) == Approx(207.5));
   const Sheet s = strip(100, 100, 500, 500, 0.2);
-  const auto f = fill(s, uniform(s), options({{0, 0, 0}, {0, 500, 0}}, {{500, 0, 0}, {500, 500, 0}}));
+  const auto f = flow::fill(s, uniform(s), options({{0, 0, 0}, {0, 500, 0}}, {{500, 0, 0}, {500, 500, 0}}));
   const auto exact = [](const Vec3& p) { return linear(p.x()); };
   const double rms = typical(s, f, exact, linear(500)), most = worst(s, f, exact, linear(500));
   WARN("linear, 10k nodes: rms " << 100 * rms << " %, worst node " << 100 * most << " %");
@@ -96,7 +96,7 @@ TEST_CASE("A round front from a point source follows the radial closed form") {
   double rms[2], most[2];
   for (int fine : {0, 1}) {
     const Sheet s = fine ? ring(116, 79, r0, r1, 0.15) : ring(29, 20, r0, r1, 0.15);
-    const auto f = fill(s, uniform(s), options(arc(r0, fine ? 79 : 20), arc(r1, fine ? 79 : 20)));
+    const auto f = flow::fill(s, uniform(s), options(arc(r0, fine ? 79 : 20), arc(r1, fine ? 79 : 20)));
     rms[fine] = typical(s, f, exact, end), most[fine] = worst(s, f, exact, end);
     if (fine) CHECK(f.fill_time == Approx(end).epsilon(0.001));
   }
@@ -116,7 +116,7 @@ TEST_CASE("A front closing from the perimeter to the centre follows the convergi
   const Sheet s = disc(57, r0);
   auto o = options({}, {{0, 0, 0}});
   o.inlets = {{"perimeter", true, {}, 0}};
-  const auto f = fill(s, uniform(s), o);
+  const auto f = flow::fill(s, uniform(s), o);
   const double end = radial_in(0, r0);
   const double e = worst(
       s, f, [&](const Vec3& p) { return radial_in(p.norm(), r0); }, end);
@@ -132,7 +132,7 @@ TEST_CASE("At a constant rate the front runs evenly and the inlet pressure rises
   auto o = options({{0, 0, 0}, {0, 200, 0}}, {{500, 0, 0}, {500, 200, 0}});
   o.pressure_limit = 1e9;
   o.schedule = {{0, 1000}};
-  const auto f = fill(s, uniform(s), o);
+  const auto f = flow::fill(s, uniform(s), o);
   const double end = 500 * phi * h * 200 / 1000;
   CHECK(worst(
             s, f, [&](const Vec3& p) { return p.x() * phi * h * 200 / 1000; }, end) < 0.01);
@@ -149,7 +149,7 @@ TEST_CASE("The pump gives way at the pressure limit and the front slows as at co
   auto o = options({{0, 0, 0}, {0, 200, 0}}, {{500, 0, 0}, {500, 200, 0}});
   const double q = 2000, x1 = dp * K * h * 200 / (mu * q), t1 = x1 * phi * h * 200 / q;
   o.schedule = {{0, q}};
-  const auto f = fill(s, uniform(s), o);
+  const auto f = flow::fill(s, uniform(s), o);
   const auto exact = [&](const Vec3& p) {
     return p.x() < x1 ? p.x() * phi * h * 200 / q : t1 + linear(p.x()) - linear(x1);
   };
@@ -167,7 +167,7 @@ TEST_CASE("Two lanes without exchange fill in the ratio of porosity to permeabil
   const Sheet s = finish(m);
   auto lam = uniform(s);
   for (int i = 0; i < n; ++i) lam.nodes[i] = state(4e-3, 3, 0.9);
-  const auto f = fill(s, lam, options({{0, 0, 0}, {0, 120, 0}}, {{500, 0, 0}, {500, 120, 0}}));
+  const auto f = flow::fill(s, lam, options({{0, 0, 0}, {0, 120, 0}}, {{500, 0, 0}, {500, 120, 0}}));
   CHECK(f.arrival[80] / f.arrival[n + 80] == Approx((0.9 / 4e-3) / (0.83 / 1e-3)).epsilon(0.01));
 }
 
@@ -175,7 +175,7 @@ TEST_CASE("Every drop that enters is found in the sheet") {
   const Sheet s = strip(40, 40, 500, 500, 0.2);
   auto lam = uniform(s);
   for (std::size_t i = 0; i < s.size(); ++i) lam.nodes[i] = state(1e-3 * (1 + 5 * (i % 7 == 0)), 3 + 0.1 * (i % 5));
-  const auto f = fill(s, lam, options({{0, 0, 0}}, {{500, 500, 0}}));
+  const auto f = flow::fill(s, lam, options({{0, 0, 0}}, {{500, 500, 0}}));
   double space = 0;
   for (std::size_t i = 0; i < s.size(); ++i) space += s.area[i] * lam.nodes[i].fluid_thickness;
   CHECK(f.resin == Approx(f.injected).epsilon(1e-9));
@@ -188,8 +188,8 @@ TEST_CASE("Turning and moving the sheet changes no arrival") {
   Sheet turned = s;
   const Rigid motion = Eigen::Translation3d(100, -50, 20) * Eigen::AngleAxisd(0.7, Vec3(1, 2, 3).normalized());
   for (auto& p : turned.mesh.points) p = motion * p;
-  const auto f = fill(s, uniform(s), options({{0, 0, 0}}, {{500, 500, 0}}));
-  const auto g = fill(turned, uniform(s), options({motion * Vec3(0, 0, 0)}, {motion * Vec3(500, 500, 0)}));
+  const auto f = flow::fill(s, uniform(s), options({{0, 0, 0}}, {{500, 500, 0}}));
+  const auto g = flow::fill(turned, uniform(s), options({motion * Vec3(0, 0, 0)}, {motion * Vec3(500, 500, 0)}));
   for (std::size_t i = 0; i < s.size(); ++i) CHECK(g.arrival[i] == Approx(f.arrival[i]).epsilon(1e-6).margin(1e-6));
 }
 
@@ -197,7 +197,7 @@ TEST_CASE("A round front on a square mesh is round within two per cent") {
   const Sheet s = strip(80, 80, 400, 400);
   auto o = options({{200, 200, 0}}, {{0, 0, 0}});
   o.inlets[0].radius = 30;
-  const auto f = fill(s, uniform(s), o);
+  const auto f = flow::fill(s, uniform(s), o);
   // Along the axis and along the diagonal: the radius reached when the axis point at 150 mm is passed.
   const double t = f.arrival[40 * 81 + 70];
   double diagonal = 0;
@@ -214,7 +214,7 @@ TEST_CASE("Caught air is squeezed to the share that Boyle allows") {
   const Sheet s = strip(100, 5, 500, 25);
   auto o = options({{0, 0, 0}, {0, 25, 0}}, {{5, 0, 0}, {5, 25, 0}});
   o.cavity_pressure = 50662.5;
-  const auto f = fill(s, uniform(s), o);
+  const auto f = flow::fill(s, uniform(s), o);
   REQUIRE(f.pockets.size() == 1);
   const auto& p = f.pockets[0];
   CHECK(p.final_volume == Approx(p.initial_volume * 50662.5 / (1e5 + atmosphere_pa)).epsilon(0.01));
@@ -234,8 +234,8 @@ TEST_CASE("A wide lane leads and a patch under the vent delays") {
     if (p.y() < 45) wide.nodes[i] = state(3e-3, 4, 0.88);
     if ((p - Vec3(500, 150, 0)).norm() < 100) patch.nodes[i] = state(4e-4, 3, 0.77);
   }
-  const auto base = fill(s, plain, o), w = fill(s, wide, o), d = fill(s, patch, o);
-  const auto lead = compare_fillings(s, base, w);
+  const auto base = flow::fill(s, plain, o), w = flow::fill(s, wide, o), d = flow::fill(s, patch, o);
+  const auto lead = flow::compare_fillings(s, base, w);
   REQUIRE_FALSE(lead.regions.empty());
   CHECK(lead.regions[0].centre.y() < 150);
   CHECK(lead.max_s > 0.2 * base.fill_time);
@@ -248,12 +248,12 @@ TEST_CASE("The advised schedule is fast first and stays under the limit") {
   auto o = options({{0, 0, 0}, {0, 200, 0}}, {{500, 0, 0}, {500, 200, 0}});
   o.closing.pressure = 1e6;  // a press: only the inlet's limit counts
   o.rate_setting = 0;        // the strip holds a tenth of a litre: steps of a pump's setting would be too coarse
-  const auto steps = advise_process(s, uniform(s), o, fill(s, uniform(s), o), 0.9).steps;
+  const auto steps = flow::advise_process(s, uniform(s), o, flow::fill(s, uniform(s), o), 0.9).steps;
   REQUIRE(steps.size() >= 2);
   CHECK(steps.size() <= 5);
   for (std::size_t k = 1; k < steps.size(); ++k) CHECK(steps[k].rate < steps[k - 1].rate);
   o.schedule = steps;
-  const auto f = fill(s, uniform(s), o);
+  const auto f = flow::fill(s, uniform(s), o);
   for (const auto& sample : f.history)
     if (sample.filled < 0.99) CHECK(sample.inlet_pressure < 0.92 * o.pressure_limit);
 }
@@ -261,11 +261,11 @@ TEST_CASE("The advised schedule is fast first and stays under the limit") {
 TEST_CASE("Missing and misplaced inlets and vents are refused by name") {
   const Sheet s = strip(4, 4, 10, 10);
   auto o = options({{0, 0, 0}}, {{99, 99, 0}});
-  CHECK_THROWS_WITH(fill(s, uniform(s), o), Catch::Contains("\"far edge\""));
+  CHECK_THROWS_WITH(flow::fill(s, uniform(s), o), Catch::Contains("\"far edge\""));
   o.vents.clear();
-  CHECK_THROWS_WITH(fill(s, uniform(s), o), Catch::Contains("no vent"));
+  CHECK_THROWS_WITH(flow::fill(s, uniform(s), o), Catch::Contains("no vent"));
   o.inlets.clear();
-  CHECK_THROWS_WITH(fill(s, uniform(s), o), Catch::Contains("no inlet"));
+  CHECK_THROWS_WITH(flow::fill(s, uniform(s), o), Catch::Contains("no inlet"));
 }
 
 TEST_CASE("A front in tight glass behind a wide open inlet still fills the sheet") {
@@ -275,7 +275,7 @@ TEST_CASE("A front in tight glass behind a wide open inlet still fills the sheet
   auto laminate = uniform(s);
   for (std::size_t i = 0; i < s.size(); ++i)
     if (s.mesh.points[i].x() < 50) laminate.nodes[i].conductance = laminate.nodes[i].conductance2 = 3e3;
-  const Filling f = fill(s, laminate, options({{0, 0, 0}, {0, 100, 0}}, {{500, 0, 0}, {500, 100, 0}}));
+  const Filling f = flow::fill(s, laminate, options({{0, 0, 0}, {0, 100, 0}}, {{500, 0, 0}, {500, 100, 0}}));
   CHECK(f.injected == Approx(500 * 100 * 3 * 0.83).epsilon(1e-6));
   CHECK(f.warnings.empty());
   CHECK(f.fill_time == Approx(0.83 * 0.2 * 450 * 450 / (2 * 1e-3 * 1e5)).epsilon(0.025));

@@ -13,7 +13,7 @@ namespace {
 constexpr int many = 2000;
 
 struct Case {
-  Sheet sheet = make_sheet(strip(6, 4, 120, 80).mesh);
+  Sheet sheet = cavity::make_sheet(strip(6, 4, 120, 80).mesh);
   GapMap map;
   Case() {
     map.nodes.resize(sheet.size());
@@ -88,7 +88,7 @@ TEST_CASE("Scatter of the glass leaves the flow through an open channel as it is
   state.nodes[0].channel = 1;
   state.nodes[0].conductance = state.nodes[0].conductance2 = channel + reinforcement;
   state.nodes[1].conductance = reinforcement, state.nodes[1].conductance2 = 2 * reinforcement;
-  scatter_reinforcement(state, {3, 0.5});
+  flow::scatter_reinforcement(state, {3, 0.5});
   CHECK(state.nodes[0].conductance == Approx(channel + 3 * reinforcement).epsilon(1e-12));
   CHECK(state.nodes[1].conductance == Approx(0.5 * reinforcement).epsilon(1e-12));
   CHECK(state.nodes[1].conductance2 == Approx(reinforcement).epsilon(1e-12));

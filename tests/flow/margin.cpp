@@ -49,7 +49,7 @@ TEST_CASE("The vacuum closes only where resin has not come") {
   auto o = edge_to_edge();
   o.cavity_pressure = 51325;
   o.closing.force = 1000 * newton;
-  const OpeningWatch watch(s, squeezed(s, 1e4), o);
+  const flow::OpeningWatch watch(s, squeezed(s, 1e4), o);
   std::vector<double> p(s.size(), 51325);
   const auto dry = watch.balance(0, p);
   CHECK(dry.closing == Approx(3500 * newton));
@@ -79,11 +79,11 @@ TEST_CASE("Pressure, clamps and a perimeter channel add up along the opening axi
     const double x = s.mesh.points[i].x();
     s.normals[i] = Vec3(x < -1e-6 ? -1 : x > 1e-6 ? 1 : 0, 0, 1).normalized();
   }
-  CHECK(opening_axis(s).dot(Vec3::UnitZ()) == Approx(1));
+  CHECK(flow::opening_axis(s).dot(Vec3::UnitZ()) == Approx(1));
   auto o = edge_to_edge();
   o.closing.pressure = 2e4;
   o.closing.perimeter_vacuum = 8e4, o.closing.perimeter_width = 50;
-  const OpeningWatch watch(s, squeezed(s, 0), o);
+  const flow::OpeningWatch watch(s, squeezed(s, 0), o);
   const auto b = watch.balance(0, std::vector<double>(s.size(), atmosphere_pa));
   // The ridge's own nodes look straight up: their share (one cell in 20) is seen in full.
   const double seen = 200 * 200 * (19.0 / 20 * std::sqrt(0.5) + 1.0 / 20);
@@ -101,7 +101,7 @@ TEST_CASE("The margin of a fill is least at its end, at the inlet, and worse if 
   const Sheet s = strip(50, 4, 500, 100);
   auto o = edge_to_edge();
   o.cavity_pressure = 51325, o.pressure_limit = 2e4;
-  const auto f = fill(s, squeezed(s, 1e4), o);
+  const auto f = flow::fill(s, squeezed(s, 1e4), o);
   const auto& k = f.opening;
   CHECK(k.place.minimum == Approx(-30000).epsilon(1e-6));
   CHECK(s.mesh.points[k.place.node].x() == 0);
@@ -130,7 +130,7 @@ TEST_CASE("A mold that cannot close on its glass says by how much and where") {
   o.cavity_pressure = atmosphere_pa - 15e3;
   auto g = reinforcement();
   g.clamping_pressure = 15e3;
-  const auto c = close_mold(s, std::vector<double>(s.size(), 2), g, o);
+  const auto c = flow::close_mold(s, std::vector<double>(s.size(), 2), g, o);
   CHECK_FALSE(c.closes());
   CHECK(c.reinforcement / newton == Approx(1000).epsilon(1e-6));
   CHECK(c.closing / newton == Approx(750).epsilon(1e-6));
@@ -139,7 +139,7 @@ TEST_CASE("A mold that cannot close on its glass says by how much and where") {
   std::vector<double> gap(s.size(), 3.3);  // beyond the loft: no push
   for (std::size_t i = 0; i < s.size(); ++i)
     if (s.mesh.points[i].x() > 430) gap[i] = 1.9;
-  const auto d = close_mold(s, gap, g, o);
+  const auto d = flow::close_mold(s, gap, g, o);
   CHECK(d.closes());
   CHECK(d.stands_open == 0);
   REQUIRE(d.regions.size() == 1);
@@ -156,16 +156,16 @@ TEST_CASE("The advised schedule keeps the mold shut with the safety asked for") 
   o.closing.force = 300 * newton;
   o.closing.safety = 1.5;
   const auto laminate = squeezed(s, 5e3);
-  const auto own = fill(s, laminate, o);
+  const auto own = flow::fill(s, laminate, o);
   CHECK(own.opening.force.safety() < 1);
-  const auto a = advise_process(s, laminate, o, own);
+  const auto a = flow::advise_process(s, laminate, o, own);
   REQUIRE(a.steps.size() >= 2);
   CHECK(a.steps.size() <= 5);
   CHECK(a.bound_by_opening);
   CHECK(a.own.min_safety == own.opening.force.safety());
   // The advice carried out, to its end: what the report says of it.
   o.schedule = a.steps, o.pressure_limit = a.pressure_limit;
-  const auto f = fill(s, laminate, o);
+  const auto f = flow::fill(s, laminate, o);
   CHECK(f.fill_time == a.advised.fill_time);
   CHECK(f.opening.force.safety() == a.advised.min_safety);
   CHECK(f.opening.force.safety() > 0.995 * 1.5);
@@ -198,15 +198,15 @@ TEST_CASE("The advised inlet stays below its share of the limit to the last drop
     o.cavity_pressure = 51325, o.pressure_limit = 4e4;
     for (const double force : {1e5, c.few}) {
       o.closing.force = force * newton;
-      const auto own = fill(c.sheet, laminate, o);
-      const auto a = advise_process(c.sheet, laminate, o, own);
+      const auto own = flow::fill(c.sheet, laminate, o);
+      const auto a = flow::advise_process(c.sheet, laminate, o, own);
       REQUIRE_FALSE(a.steps.empty());
       CHECK(a.keeps_limits);
       CHECK(a.mode == PumpMode::rates);
       CHECK(a.pressure_limit <= 0.9 * 4e4);
       auto advised = o;
       advised.schedule = a.steps, advised.pressure_limit = a.pressure_limit;
-      const auto f = fill(c.sheet, laminate, advised);
+      const auto f = flow::fill(c.sheet, laminate, advised);
       INFO(c.name << " with " << force << " N");
       for (const auto& h : f.history) CHECK(h.inlet_pressure <= 1.005 * 0.9 * 4e4);
       CHECK(*std::max_element(f.peak_pressure.begin(), f.peak_pressure.end()) - atmosphere_pa <= 1.005 * 0.9 * 4e4);
@@ -225,11 +225,11 @@ TEST_CASE("A light half is kept shut at every place when that is asked for") {
   o.cavity_pressure = 51325, o.pressure_limit = 8e4;
   o.closing.pressure = 3e4, o.closing.everywhere = true;
   const auto laminate = squeezed(s, 5e3);
-  const auto a = advise_process(s, laminate, o, fill(s, laminate, o));
+  const auto a = flow::advise_process(s, laminate, o, flow::fill(s, laminate, o));
   REQUIRE_FALSE(a.steps.empty());
   CHECK(a.bound_by_opening);
   o.schedule = a.steps, o.pressure_limit = a.pressure_limit;
-  for (const auto& h : fill(s, laminate, o).history) CHECK(h.inlet_pressure < 1.005 * 19000);
+  for (const auto& h : flow::fill(s, laminate, o).history) CHECK(h.inlet_pressure < 1.005 * 19000);
 }
 
 TEST_CASE("Glass that alone takes up the clamping leaves no schedule") {
@@ -237,7 +237,7 @@ TEST_CASE("Glass that alone takes up the clamping leaves no schedule") {
   auto o = edge_to_edge();
   o.cavity_pressure = 51325;
   const auto laminate = squeezed(s, 6e4);
-  const auto a = advise_process(s, laminate, o, fill(s, laminate, o));
+  const auto a = flow::advise_process(s, laminate, o, flow::fill(s, laminate, o));
   CHECK(a.steps.empty());
   CHECK(a.mode == PumpMode::none);
   // 60 kPa of glass against 50 kPa of vacuum on 0.05 m²: 500 N short, and with the safety 0.05·(1.25·60 − 50) kPa =
@@ -251,7 +251,7 @@ TEST_CASE("Glass that alone takes up the clamping leaves no schedule") {
 TEST_CASE("Where nothing holds the mold but the vacuum that the resin takes away, the advice says so") {
   const Sheet s = strip(20, 4, 500, 100);
   const auto o = edge_to_edge();
-  const auto a = advise_process(s, uniform(s), o, fill(s, uniform(s), o));
+  const auto a = flow::advise_process(s, uniform(s), o, flow::fill(s, uniform(s), o));
   CHECK(a.steps.empty());
   CHECK(a.mode == PumpMode::none);
 }

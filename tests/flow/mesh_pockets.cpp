@@ -24,13 +24,13 @@ Enclosed strip_enclosed(int nx) {
   s.sheet = test::strip(nx, 4, kStripLength, kStripWidth);
   s.gap.assign(s.sheet.size(), 3);
   Ply ply;
-  ply.reinforcement = find_reinforcement("stitched core mat 300");
+  ply.reinforcement = laminate::find_reinforcement("stitched core mat 300");
   s.laminate.plies = {ply};
   const auto across = [](double x) { return std::vector<Vec3>{Vec3(x, 0, 0), Vec3(x, kStripWidth, 0)}; };
   s.flow = test::options(across(0), across(kStripLength / 4));
   s.flow.pressure_limit = 3e5;
   s.flow.inlets.push_back({"other end", false, across(kStripLength), 1e-6});
-  s.filling = fill(s.sheet, evaluate_laminate(s.sheet, s.gap, s.laminate), s.flow);
+  s.filling = flow::fill(s.sheet, laminate::evaluate_laminate(s.sheet, s.gap, s.laminate), s.flow);
   return s;
 }
 const double kTrapped = 0.5 * kStripLength * kStripWidth * atmosphere_pa / (atmosphere_pa + 3e5);
@@ -39,11 +39,11 @@ const double kTrapped = 0.5 * kStripLength * kStripWidth * atmosphere_pa / (atmo
 
 TEST_CASE("A finer sheet has the same area, four times the triangles, and no open joints") {
   const Sheet s = test::strip(9, 5, 90, 50, 0.2);
-  const FinerSheet whole = finer_sheet(s);
+  const FinerSheet whole = flow::finer_sheet(s);
   CHECK(whole.sheet.mesh.triangles.size() == 4 * s.mesh.triangles.size());
   std::vector<char> here(s.size(), 0);
   here[22] = 1;
-  const FinerSheet part = finer_sheet(s, here);
+  const FinerSheet part = flow::finer_sheet(s, here);
   CHECK(part.sheet.size() > s.size());
   CHECK(part.sheet.size() < whole.sheet.size());
   for (const FinerSheet* f : {&whole, &part}) {
@@ -81,7 +81,7 @@ TEST_CASE("The mesh's uncertainty of a small pocket holds its true area, and shr
     REQUIRE(s.filling.pockets.size() == 1);
     Pocket& p = s.filling.pockets[0];
     CHECK(p.area_U == -1);
-    judge_pockets(s.sheet, s.gap, s.laminate, s.flow, s.filling);
+    flow::judge_pockets(s.sheet, s.gap, s.laminate, s.flow, s.filling);
     CAPTURE(nx, p.area, p.area_U, p.area_fine, kTrapped);
     CHECK(p.area_fine > 0);
     // A further twentieth of it: the gas is at its pressure to 1 %, the time at closing to a share of a cell.

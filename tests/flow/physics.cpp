@@ -38,11 +38,11 @@ struct Lanes {
     ply.reinforcement.compaction.a = 0.04, ply.reinforcement.compaction.b = 0.2;
     ply.reinforcement.permeability.b = 3, ply.reinforcement.permeability.spread = 0.1;
     laminate.plies = {ply};
-    nominal = fill(sheet, evaluate_laminate(sheet, gap, laminate), flow);
+    nominal = flow::fill(sheet, laminate::evaluate_laminate(sheet, gap, laminate), flow);
     for (std::size_t i = 0; i < sheet.size(); ++i)
       if (sheet.mesh.points[i].y() < 35 && sheet.mesh.points[i].x() > 95) gap[i] = 3.5;
-    measured = fill(sheet, evaluate_laminate(sheet, gap, laminate), flow);
-    lead = compare_fillings(sheet, nominal, measured);
+    measured = flow::fill(sheet, laminate::evaluate_laminate(sheet, gap, laminate), flow);
+    lead = flow::compare_fillings(sheet, nominal, measured);
     map.nodes.resize(sheet.size());
     for (std::size_t i = 0; i < sheet.size(); ++i) {
       auto& n = map.nodes[i];
@@ -50,7 +50,7 @@ struct Lanes {
     }
   }
   Ensemble draw(const EnsembleOptions& o) const {
-    return draw_fillings(sheet, map, gap, laminate, flow, nominal, lead, o);
+    return flow::draw_fillings(sheet, map, gap, laminate, flow, nominal, lead, o);
   }
 };
 
@@ -81,7 +81,7 @@ TEST_CASE("Through glass with a direction the front is an ellipse of axes √(K1
   for (auto& l : lam.nodes) l.direction = Vec3::UnitX(), l.conductance2 = l.conductance / 4;
   auto o = options({{180, 200, 0}, {220, 200, 0}}, {{0, 0, 0}});
   o.inlets[0].radius = 12;
-  const auto f = fill(s, lam, o);
+  const auto f = flow::fill(s, lam, o);
   const int centre = (n / 2) * (n + 1) + n / 2;
   const double time = f.arrival[centre + 34];
   const double a = reach(s, f, time * (1 - 1e-9), centre, 1, n / 2 + 1);
@@ -111,7 +111,7 @@ TEST_CASE("Many pockets in uneven glass all come to the pressure of the resin ar
       o.cavity_pressure = vacuum;
       o.schedule.clear();
       if (rate > 0) o.schedule = {{0, rate}};
-      const auto f = fill(s, lam, o);
+      const auto f = flow::fill(s, lam, o);
       CHECK(f.pockets.size() >= 3);
       CHECK(f.injected == Approx(f.resin).epsilon(1e-9));
       for (const auto& p : f.pockets) {
@@ -124,7 +124,7 @@ TEST_CASE("Many pockets in uneven glass all come to the pressure of the resin ar
 TEST_CASE("A sheet with cells half as large fills at the same times") {
   const Sheet coarse = strip(30, 30, 500, 500, 0.2), fine = strip(60, 60, 500, 500, 0.2);
   const auto o = options({{0, 0, 0}, {0, 250, 0}}, {{500, 500, 0}});
-  const auto f = fill(coarse, uniform(coarse), o), g = fill(fine, uniform(fine), o);
+  const auto f = flow::fill(coarse, uniform(coarse), o), g = flow::fill(fine, uniform(fine), o);
   for (const int i : {8, 16, 24}) {
     // Along the diagonal; nodes are shaken by up to 0.2 of a cell, 3.3 mm.
     const double a = f.arrival[i * 31 + i], b = g.arrival[2 * i * 61 + 2 * i];
@@ -140,12 +140,12 @@ TEST_CASE("A runner of its own section fills from its feed as a channel does") {
   auto o = options({}, {{250, 20, 0}});
   o.inlets = {{"runner", true, {{0, 0, 0}}, 1e-6, 10, 4}};
   o.vents[0].radius = 10;
-  const auto f = fill(s, lam, o);
+  const auto f = flow::fill(s, lam, o);
   const double kappa = 10 * 64.0 / 12 * (1 - 0.63 * 0.4);
   CHECK(f.arrival[20] == Approx(40 * 0.2 * 200 * 200 / (2 * kappa * 1e5)).epsilon(0.03));
   CHECK(f.arrival[40] == Approx(40 * 0.2 * 400 * 400 / (2 * kappa * 1e5)).epsilon(0.03));
   o.inlets[0].runner_width = 0, o.inlets[0].path.clear();
-  CHECK(fill(s, lam, o).arrival[40] == 0);  // without a section: as wide as it takes
+  CHECK(flow::fill(s, lam, o).arrival[40] == 0);  // without a section: as wide as it takes
 }
 
 TEST_CASE("A vent that bleeds passes resin for its time, and every drop of it is counted") {
@@ -153,24 +153,24 @@ TEST_CASE("A vent that bleeds passes resin for its time, and every drop of it is
   const Sheet s = strip(50, 10, 500, 100);
   auto o = options({{0, 0, 0}, {0, 100, 0}}, {{500, 0, 0}, {500, 100, 0}});
   o.vents.push_back({"midway", {{250, 50, 0}}, 12, 20});
-  const auto f = fill(s, uniform(s), o);
+  const auto f = flow::fill(s, uniform(s), o);
   const double held = 500 * 100 * 3 * 0.83;
   CHECK(f.vent_closed_at[1] == Approx(f.arrival[5 * 51 + 26] + 20).margin(3));
   CHECK(f.injected > held * 1.02);
   CHECK(f.injected == Approx(f.resin).epsilon(1e-9));
   o.vents[1].bleed = 0;
-  CHECK(fill(s, uniform(s), o).injected == Approx(held).epsilon(1e-9));
-  CHECK(fill(s, uniform(s), o).fill_time < f.fill_time);  // what bled did not fill
+  CHECK(flow::fill(s, uniform(s), o).injected == Approx(held).epsilon(1e-9));
+  CHECK(flow::fill(s, uniform(s), o).fill_time < f.fill_time);  // what bled did not fill
 }
 
 TEST_CASE("Air is caught between a lane and the vent, and with a vent at that place it is not") {
   auto [s, lam, o] = closing_lanes();
-  const auto f = fill(s, lam, o);
+  const auto f = flow::fill(s, lam, o);
   REQUIRE_FALSE(f.pockets.empty());
   CHECK(f.pockets[0].final_volume ==
         Approx(f.pockets[0].initial_volume * atmosphere_pa / (atmosphere_pa + 1e5)).epsilon(0.01));
   o.vents.push_back({"amid", {{f.pockets[0].centre}}, 15, 0});
-  const auto g = fill(s, lam, o);
+  const auto g = flow::fill(s, lam, o);
   double left = 0, before = 0;
   for (const auto& p : g.pockets) left += p.area;
   for (const auto& p : f.pockets) before += p.area;
@@ -179,10 +179,10 @@ TEST_CASE("Air is caught between a lane and the vent, and with a vent at that pl
 
 TEST_CASE("A filling that ends with small pockets says what the pump would still press them to") {
   const auto [s, lam, o] = closing_lanes();
-  const auto whole = fill(s, lam, o);
+  const auto whole = flow::fill(s, lam, o);
   auto quick = o;
   quick.rest_fraction = 0.5;  // ends as soon as nothing but the pocket is left
-  const auto f = fill(s, lam, quick);
+  const auto f = flow::fill(s, lam, quick);
   REQUIRE(f.pockets.size() == whole.pockets.size());
   // Eq. 9 at the inlet's pressure, for both.
   CHECK(f.pockets[0].final_volume == Approx(whole.pockets[0].final_volume).epsilon(0.01));
@@ -216,11 +216,11 @@ TEST_CASE("Air that dries less than the least dry spot is no trapped air, and co
 TEST_CASE("A pocket that reaches a vent empties") {
   // As the dry part is seen by the solver: caught first, then with an open vent within.
   const Sheet s = strip(20, 10, 200, 100);
-  const Network net = build_network(s, uniform(s));
+  const flow::Network net = flow::build_network(s, uniform(s));
   std::vector<int> inlet;
   for (int j = 0; j <= 10; ++j) inlet.push_back(21 * j);
-  Front front(net, inlet);
-  Air air(net, 5e4);
+  flow::Front front(net, inlet);
+  flow::Air air(net, 5e4);
   std::vector<char> vented(s.size(), 0);
   air.relabel(front, vented, 1);
   REQUIRE(air.regions().size() == 1);
@@ -230,7 +230,7 @@ TEST_CASE("A pocket that reaches a vent empties") {
   // Squeezed to the half: twice the pressure (eq. 9).
   while (front.volume() < (space + 0.01 * space) / 2) {
     front.begin(front.inlet_integral() + 1e4);
-    std::vector<GasPocketConstraint> none;
+    std::vector<flow::GasPocketConstraint> none;
     do front.balance(1e-6, none);
     while (front.take_in([](int) { return true; }) > 0);
   }
@@ -248,10 +248,10 @@ TEST_CASE("A pocket that reaches a vent empties") {
 TEST_CASE("A dry part that closes around a vent fills to the last cell, at the vent's pressure until then") {
   // A vent at the place leaves no pocket.
   auto [s, lam, o] = closing_lanes();
-  const auto caught = fill(s, lam, o);
+  const auto caught = flow::fill(s, lam, o);
   REQUIRE(caught.pockets.size() == 1);
   o.vents.push_back({"amid", {caught.pockets[0].centre}, 60, 0});
-  const auto f = fill(s, lam, o);
+  const auto f = flow::fill(s, lam, o);
   CHECK(f.pockets.empty());
   CHECK(f.resin == Approx(f.injected).epsilon(1e-9));
   for (double a : f.arrival) CHECK(std::isfinite(a));
@@ -266,7 +266,7 @@ TEST_CASE("Once the last cells close, the inlet pressure does not jump") {
   o.pressure_limit = 1e9, o.schedule = {{0, 1000}};
   const double end = 0.2 * 1000 * 500 / (1e-3 * 3 * 200);
   double most = 0;
-  for (const auto& h : fill(s, uniform(s), o).history) most = std::max(most, h.inlet_pressure);
+  for (const auto& h : flow::fill(s, uniform(s), o).history) most = std::max(most, h.inlet_pressure);
   CHECK(most < 1.05 * end);
 }
 
@@ -275,7 +275,7 @@ TEST_CASE("One overlap of a lofty mat slows the front a little, four choke it") 
   const Sheet s = strip(60, 4, 600, 40);
   LaminateOptions plain;
   Ply ply;
-  ply.reinforcement = find_reinforcement("stitched core mat 300");
+  ply.reinforcement = laminate::find_reinforcement("stitched core mat 300");
   plain.plies = {ply};
   const auto o = options({{0, 0, 0}, {0, 40, 0}}, {{600, 0, 0}, {600, 40, 0}});
   const auto time = [&](double overlaps) {
@@ -284,7 +284,7 @@ TEST_CASE("One overlap of a lofty mat slows the front a little, four choke it") 
     zone.name = "overlap", zone.adds = true, zone.plies = {ply}, zone.plies[0].count = overlaps;
     zone.where.box = {Vec3(250, -1, -1), Vec3(350, 41, 1)};
     if (overlaps > 0) with.zones = {zone};
-    return fill(s, evaluate_laminate(s, std::vector<double>(s.size(), 3), with), o).fill_time;
+    return flow::fill(s, laminate::evaluate_laminate(s, std::vector<double>(s.size(), 3), with), o).fill_time;
   };
   // An overlap adds about a third of the thickness.
   const double none = time(0), one = time(1.0 / 3), four = time(4.0 / 3);
@@ -316,7 +316,7 @@ TEST_CASE("A lead is fed by the wide gap that its resin came through, not by oth
   // it.
   const Sheet s = strip(30, 50, 300, 500);
   const auto o = options({{0, 0, 0}, {0, 500, 0}}, {{300, 250, 0}});
-  const auto plain = fill(s, uniform(s), o);
+  const auto plain = flow::fill(s, uniform(s), o);
   for (const bool high : {false, true}) {
     auto wide = uniform(s);
     std::vector<Feed> feeds{{"end", {}}, {"lane", {}}, {"as drawn", {}}};
@@ -327,8 +327,8 @@ TEST_CASE("A lead is fed by the wide gap that its resin came through, not by oth
       if (part >= 0) feeds[part].nodes.push_back(i);
       if (part == 0 || part == 1) wide.nodes[i] = state(4e-3, 3.3, 0.85);
     }
-    auto lead = compare_fillings(s, plain, fill(s, wide, o));
-    name_feeds(s, feeds, lead);
+    auto lead = flow::compare_fillings(s, plain, flow::fill(s, wide, o));
+    flow::name_feeds(s, feeds, lead);
     REQUIRE_FALSE(lead.regions.empty());
     CHECK(std::abs(s.mesh.points[lead.regions[0].peak_node].y() - (high ? 500 : 0)) < 150);
     CHECK(lead.regions[0].fed_by == "lane");

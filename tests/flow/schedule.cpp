@@ -23,12 +23,12 @@ struct Bench {
     for (auto& n : laminate.nodes) n.compaction = compaction;
     flow.cavity_pressure = 51325, flow.pressure_limit = 4e4, flow.closing.force = 1e5 * newtons;
   }
-  Filling own() const { return fill(sheet, laminate, flow); }
-  ProcessAdvice advice() const { return advise_process(sheet, laminate, flow, own()); }
+  Filling own() const { return flow::fill(sheet, laminate, flow); }
+  ProcessAdvice advice() const { return flow::advise_process(sheet, laminate, flow, own()); }
   Filling with(const ProcessAdvice& a) const {
     auto o = flow;
     o.schedule = a.steps, o.pressure_limit = a.pressure_limit;
-    return fill(sheet, laminate, o);
+    return flow::fill(sheet, laminate, o);
   }
   const ProcessChange* change(const std::vector<ProcessChange>& all, ProcessChange::Kind kind) const {
     for (const auto& c : all)
@@ -105,7 +105,7 @@ TEST_CASE("A higher limit comes with the clamps that it takes") {
   CHECK(more->second > 0);
   auto o = b.flow;
   o.pressure_limit = 0.9 * more->amount, o.closing.force += more->second;
-  const auto f = fill(b.sheet, b.laminate, o);
+  const auto f = flow::fill(b.sheet, b.laminate, o);
   CHECK(f.opening.force.safety() >= 0.999 * o.closing.safety);
   CHECK(f.fill_time <= b.flow.gel_time);
 }
@@ -116,7 +116,7 @@ TEST_CASE("A mold that the resin opens: each change named holds it shut when it 
   b.flow.pressure_limit = 8e4;
   const auto own = b.own();
   REQUIRE(own.opening.force.margin() < 0);
-  const auto help = opening_help(b.sheet, b.laminate, b.flow, own);
+  const auto help = flow::opening_help(b.sheet, b.laminate, b.flow, own);
   CHECK(help.reason == OpeningHelp::Reason::resin);
   CHECK(b.change(help.changes, ProcessChange::Kind::lower_limit));
   CHECK(b.change(help.changes, ProcessChange::Kind::clamping));
@@ -129,14 +129,14 @@ TEST_CASE("A mold that the resin opens: each change named holds it shut when it 
     if (c.kind == ProcessChange::Kind::clamping) o.closing.force += c.amount;
     if (c.kind == ProcessChange::Kind::perimeter)
       o.closing.perimeter_vacuum = c.amount, o.closing.perimeter_width = c.second;
-    const auto f = fill(b.sheet, b.laminate, o);
+    const auto f = flow::fill(b.sheet, b.laminate, o);
     CHECK(f.opening.force.safety() >= help.factor * (1 - 1e-6));
     if (c.fill_time > 0) CHECK(f.fill_time == c.fill_time);
   }
   // A little less would not do: the amounts are no larger than a shop's step.
   auto o = b.flow;
   o.closing.force += b.change(help.changes, ProcessChange::Kind::clamping)->amount - 150 * newtons;
-  CHECK(fill(b.sheet, b.laminate, o).opening.force.safety() < help.factor);
+  CHECK(flow::fill(b.sheet, b.laminate, o).opening.force.safety() < help.factor);
 }
 
 TEST_CASE("Where the vacuum goes with the resin and the glass outweighs the rest, no limit is named") {
@@ -147,7 +147,7 @@ TEST_CASE("Where the vacuum goes with the resin and the glass outweighs the rest
   const auto own = b.own();
   REQUIRE(own.opening.dry.margin() > 0);
   REQUIRE(own.opening.force.margin() < 0);
-  const auto help = opening_help(b.sheet, b.laminate, b.flow, own);
+  const auto help = flow::opening_help(b.sheet, b.laminate, b.flow, own);
   CHECK(help.reason == OpeningHelp::Reason::vacuum_gone);
   CHECK_FALSE(b.change(help.changes, ProcessChange::Kind::lower_limit));
   CHECK(b.change(help.changes, ProcessChange::Kind::clamping));

@@ -28,7 +28,7 @@ double bump(const Vec3& p) {
 /// The middle 132 × 96 mm of the plates, clear of their edges; nodes closer than the fits reach. `shift` mm aside.
 Sheet middle(double edge, double shift) {
   const int nx = int(132 / edge), ny = int(96 / edge);
-  return make_sheet(
+  return cavity::make_sheet(
       test::grid(nx, ny, [&](double u, double v) { return Vec3(132 * u - 66 + shift, 96 * v - 48, 0); }).mesh);
 }
 
@@ -57,7 +57,7 @@ GapMap scanned_gap(std::mt19937_64& random, const Sheet& sheet, Height gap) {
   const Surface high = plate_scan(random, three(kMeanShift), three(kMeanTurn), gap);
   GapOptions o;
   o.u_instrument = kMeanInstrument;
-  return measure_gap(sheet, low, high, a, o);
+  return cavity::measure_gap(sheet, low, high, a, o);
 }
 
 double mean_over(const Sheet& s, const std::vector<int>& nodes, const std::vector<double>& value) {
@@ -89,15 +89,16 @@ FourUses four_uses(int draws, double edge) {
     std::vector<double> gap;
     for (const auto& n : then.nodes) gap.push_back(n.gap);
     // 1: the mean of the whole.
-    out.whole.add(mean_over(sheet, all, gap) - 3 - mean_over(sheet, all, deviation), mean_budget(sheet, then, all).U);
+    out.whole.add(mean_over(sheet, all, gap) - 3 - mean_over(sheet, all, deviation),
+                  conformity::mean_budget(sheet, then, all).U);
     // 2: the mean of a deviating region, over the nodes that were found.
     ToleranceOptions t;
     t.nominal = 3, t.minus = t.plus = 0.1;
-    const Verdict v = judge(sheet, then, t);
+    const Verdict v = conformity::judge(sheet, then, t);
     REQUIRE_FALSE(v.regions.empty());
     out.region.add(v.regions[0].mean - mean_over(sheet, v.regions[0].nodes, deviation), v.regions[0].mean_U);
     out.deviation.add(mean_over(sheet, v.regions[0].nodes, gap) - 3 - mean_over(sheet, v.regions[0].nodes, deviation),
-                      mean_budget(sheet, then, v.regions[0].nodes).U);
+                      conformity::mean_budget(sheet, then, v.regions[0].nodes).U);
     // 3: the wide place was filled; did it do what was predicted? Measured again on a sheet that lies otherwise.
     Prediction p;
     p.sheet = sheet, p.gap = then, p.before = gap;
@@ -107,7 +108,7 @@ FourUses four_uses(int draws, double edge) {
       fill.gap_change.push_back(-deviation[i]), p.after.push_back(gap[i] - deviation[i]);
     p.plan.candidates = {fill}, p.plan.chosen = {0};
     const auto flat = [](const Vec3&) { return 3.0; };
-    const auto c = confirm(p, moved, scanned_gap(random, moved, flat));
+    const auto c = correct::confirm(p, moved, scanned_gap(random, moved, flat));
     out.confirmed.add(c.at(0).achieved - c.at(0).predicted, std::hypot(c.at(0).predicted_U, c.at(0).achieved_U));
     // 4: the same change seen by a re-check, with another scanner.
     std::vector<Record> records(2);
@@ -118,8 +119,8 @@ FourUses four_uses(int draws, double edge) {
       for (const Vec3& at : {Vec3(-90, -70, 0), Vec3(90, -70, 0), Vec3(90, 70, 0), Vec3(-90, 70, 0)})
         r.datums.push_back({"B" + std::to_string(r.datums.size()), at, at, 1e-4, 1e-4});
     }
-    if (!null) null = field_null(sheet);
-    const Recheck r = recheck(sheet, records, 1, 0, {}, *null);
+    if (!null) null = history::field_null(sheet);
+    const Recheck r = history::recheck(sheet, records, 1, 0, {}, *null);
     REQUIRE_FALSE(r.wear.empty());
     out.change.add(r.wear[0].mean + mean_over(sheet, r.wear[0].nodes, deviation), r.wear[0].mean_U);
   }
@@ -187,7 +188,7 @@ TEST_CASE("A mean over many shared fits is as good as its area has points, over 
     if (s.mesh.points[i].head<2>().norm() < 2.5) few.push_back(i);
   }
   // The rim's fits reach out over it here, so that there is a little more independent of the rest.
-  CHECK(mean_budget(s, g, all).lower == Approx(0.02 * std::sqrt(60 / area)).epsilon(0.06));
+  CHECK(conformity::mean_budget(s, g, all).lower == Approx(0.02 * std::sqrt(60 / area)).epsilon(0.06));
   REQUIRE(few.size() > 3);
-  CHECK(mean_budget(s, g, few).lower == Approx(0.02).epsilon(0.1));
+  CHECK(conformity::mean_budget(s, g, few).lower == Approx(0.02).epsilon(0.1));
 }

@@ -15,8 +15,8 @@ const std::vector<Vec3> kPlaces{{-170, -120, 0}, {170, -120, 0}, {170, 120, 0}, 
 
 /// Flat face, 300 × 200 mm.
 const Sheet& carried_face() {
-  static const Sheet s =
-      make_sheet(test::grid(18, 12, [](double u, double v) { return Vec3(300 * u - 150, 200 * v - 100, 0); }).mesh);
+  static const Sheet s = cavity::make_sheet(
+      test::grid(18, 12, [](double u, double v) { return Vec3(300 * u - 150, 200 * v - 100, 0); }).mesh);
   return s;
 }
 /// A wedge with a hump: its gap slopes by 0.02 along X and by more about the hump.

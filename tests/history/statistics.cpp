@@ -28,14 +28,14 @@ struct Case {
 };
 
 const Sheet& face() {  // 300 × 200 mm, bent to a radius of 600 mm
-  static const Sheet s = make_sheet(test::grid(20, 14, [](double u, double v) {
-                                      const double x = 300 * u - 150;
-                                      return Vec3(x, 200 * v - 100, -x * x / 1200);
-                                    }).mesh);
+  static const Sheet s = cavity::make_sheet(test::grid(20, 14, [](double u, double v) {
+                                              const double x = 300 * u - 150;
+                                              return Vec3(x, 200 * v - 100, -x * x / 1200);
+                                            }).mesh);
   return s;
 }
 const FieldNull& null() {
-  static const FieldNull n = field_null(face());
+  static const FieldNull n = history::field_null(face());
   return n;
 }
 
@@ -83,7 +83,7 @@ std::vector<Record> history_of(const Case& c, std::mt19937_64& random) {
 Recheck check(const std::vector<Record>& records, double limit = 0) {
   RecheckOptions o;
   o.limit = limit;
-  return recheck(face(), records, records.size() - 1, 0, o, null());
+  return history::recheck(face(), records, records.size() - 1, 0, o, null());
 }
 
 Case worn(std::mt19937_64& random) {

@@ -34,7 +34,7 @@ Sheet square() {
   Mesh m;
   m.points = {Vec3(0, 0, 0), Vec3(10, 0, 0), Vec3(10, 10, 0), Vec3(0, 10, 0)};
   m.triangles = {{0, 1, 2}, {0, 2, 3}};
-  return make_sheet(m);
+  return cavity::make_sheet(m);
 }
 
 Record record(double cycles) {

@@ -25,9 +25,9 @@ Coverage coverage(double u_common) {
     std::vector<TrendPoint> points;
     for (const double x : {0.0, 1500.0, 3000.0, 4200.0})
       points.push_back({x, 3 + rate * x + shared + u * normal(random), u});
-    const Line line = fit_line(points);
+    const Line line = history::fit_line(points);
     c.rate += std::abs(line.rate - rate) <= line.t * line.u_rate;
-    const auto when = crossing(line, limit, u_common);
+    const auto when = history::crossing(line, limit, u_common);
     c.left += when[1] <= truth && truth <= when[2];
   }
   return {c.rate / histories, c.left / histories};
@@ -46,22 +46,23 @@ TEST_CASE("Rate and crossing intervals hold the truth in 93 of 100 histories at 
 
 TEST_CASE("A line that may be level has no upper bound on the crossing") {
   // Rate 0.001 mm over 1000 cycles against u = 0.01 mm: nothing is known about the slope.
-  const Line line = fit_line({{0, 3, 0.01}, {500, 3.0005, 0.01}, {1000, 3.001, 0.01}});
-  CHECK(std::isinf(crossing(line, 3.3, 0)[2]));
+  const Line line = history::fit_line({{0, 3, 0.01}, {500, 3.0005, 0.01}, {1000, 3.001, 0.01}});
+  CHECK(std::isinf(history::crossing(line, 3.3, 0)[2]));
 }
 
 TEST_CASE("A level line near its limit may have reached it already") {
   // At the first point the value is 0.005 mm below the limit with u = 0.01 mm: no bound on either side.
-  const auto when = crossing(fit_line({{0, 3.295, 0.01}, {500, 3.295, 0.01}, {1000, 3.296, 0.01}}), 3.3, 0);
+  const auto when =
+      history::crossing(history::fit_line({{0, 3.295, 0.01}, {500, 3.295, 0.01}, {1000, 3.296, 0.01}}), 3.3, 0);
   CHECK(when[1] < 0);
   CHECK(std::isinf(when[2]));
 }
 
 TEST_CASE("Exact points on a line give back the line and where it crosses") {
-  const Line line = fit_line({{0, 3, 0.001}, {1000, 3.1, 0.001}, {3000, 3.3, 0.001}});
+  const Line line = history::fit_line({{0, 3, 0.001}, {1000, 3.1, 0.001}, {3000, 3.3, 0.001}});
   CHECK(line.rate == Approx(1e-4));
   CHECK(line.at_first == Approx(3));
-  CHECK(crossing(line, 3.6, 0)[0] == Approx(6000));
+  CHECK(history::crossing(line, 3.6, 0)[0] == Approx(6000));
 }
 
 TEST_CASE("Dates go to days and back, and what is no date is refused") {

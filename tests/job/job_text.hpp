@@ -65,7 +65,7 @@ inline std::string with(std::string text, const std::string& from, const std::st
 
 inline Job read(const std::string& text) {
   const Folder folder;
-  return read_job(folder.write("a.toml", text));
+  return job::read_job(folder.write("a.toml", text));
 }
 
 inline std::string complaint(const std::string& text) {

@@ -102,7 +102,7 @@ TEST_CASE("Text that is not TOML is refused with the line") {
 }
 
 TEST_CASE("Missing and empty job files are refused") {
-  CHECK_THROWS_WITH(read_job("/nowhere/job.toml"), Catch::Contains("cannot be opened"));
+  CHECK_THROWS_WITH(job::read_job("/nowhere/job.toml"), Catch::Contains("cannot be opened"));
   CHECK_THAT(complaint(" \n"), Catch::Contains("is empty"));
 }
 
@@ -119,7 +119,7 @@ TEST_CASE("Keys of a registration method that is not used are refused, with the 
     const std::string given = "method = \"given\"\n";
     text.replace(text.find(given), given.size(), align);
     try {
-      read_job(folder.write("job.toml", text));
+      job::read_job(folder.write("job.toml", text));
     } catch (const Error& e) {
       return e.what();
     }
@@ -136,8 +136,9 @@ TEST_CASE("A key of a hundred thousand parts is refused, wherever it stands, and
   std::string parts = "a";
   for (int i = 0; i < 100000; ++i) parts += ".a";
   for (const std::string& text : {"[" + parts + "]\n", parts + " = 1\n", "x = {" + parts + " = 1}\n"})
-    CHECK_THROWS_WITH(read_job(folder.write("deep.toml", text)), Catch::Contains("deep.toml:1: the key has too many"));
-  CHECK_THROWS_WITH(read_job("/dev/zero"), Catch::Contains("not an ordinary file"));
+    CHECK_THROWS_WITH(job::read_job(folder.write("deep.toml", text)),
+                      Catch::Contains("deep.toml:1: the key has too many"));
+  CHECK_THROWS_WITH(job::read_job("/dev/zero"), Catch::Contains("not an ordinary file"));
 }
 
 TEST_CASE("A pressure limit or a vacuum that does not say from where it counts is refused, with both spellings") {

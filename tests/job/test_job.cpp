@@ -275,9 +275,9 @@ fixed = "90 min"
 }
 
 TEST_CASE("The shims at hand are a set, a list, or what the units suggest") {
-  CHECK(read(minimum).correct.stock == stock_set("metric"));
-  CHECK(read("[job]\nunits = \"inch\"\n" + minimum).correct.stock == stock_set("inch"));
-  CHECK(read(minimum + "[correct]\nstock = \"inch\"\n").correct.stock == stock_set("inch"));
+  CHECK(read(minimum).correct.stock == correct::stock_set("metric"));
+  CHECK(read("[job]\nunits = \"inch\"\n" + minimum).correct.stock == correct::stock_set("inch"));
+  CHECK(read(minimum + "[correct]\nstock = \"inch\"\n").correct.stock == correct::stock_set("inch"));
   CHECK(read(minimum + "[correct]\nstock = []\n").correct.stock.empty());
   CHECK_THAT(complaint(minimum + "[correct]\nstock = \"metrik\"\n"), Catch::Contains("must be \"metric\", \"inch\""));
 }
@@ -285,7 +285,7 @@ TEST_CASE("The shims at hand are a set, a list, or what the units suggest") {
 TEST_CASE("The effort table takes the user's hours by kind") {
   const Job job = read(minimum + "[[correct.effort]]\nkind = \"shim\"\neach = \"30 min\"\n");
   CHECK(job.correct.effort.at(0).each == Approx(0.5));
-  CHECK(job.correct.effort.at(0).fixed == default_effort().at(0).fixed);
+  CHECK(job.correct.effort.at(0).fixed == correct::default_effort().at(0).fixed);
   CHECK_THAT(complaint(minimum + "[[correct.effort]]\nkind = \"shims\"\n"),
              Catch::Contains("must be \"shim\", \"build-up\", \"relief\""));
 }
@@ -297,7 +297,7 @@ TEST_CASE("The report's language is one of five, English by itself") {
 }
 
 TEST_CASE("A built-in glass is found by name and the user's numbers win") {
-  const auto& known = reinforcements().front();
+  const auto& known = laminate::reinforcements().front();
   const auto from = minimum.find("glass = \"own\""), to = minimum.find("[flow]");
   std::string text = minimum;
   text.replace(from, to - from, "glass = \"" + known.name + "\"\nloft = \"1.23 mm\"\n");

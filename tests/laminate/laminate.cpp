@@ -9,7 +9,7 @@ using namespace gapfront;
 
 namespace {
 
-Ply ply(const std::string& name, double count) { return {find_reinforcement(name), count, 0}; }
+Ply ply(const std::string& name, double count) { return {laminate::find_reinforcement(name), count, 0}; }
 
 // One square millimetre patch of a sheet: nodes at the given places, unit area each.
 Sheet nodes_at(std::vector<Vec3> points) {
@@ -28,7 +28,7 @@ TEST_CASE("Thirty per cent glass by weight is about seventeen per cent by volume
   // Vf = (0.30/2.55)/(0.30/2.55 + 0.70/1.2) = 0.11765/(0.11765 + 0.58333) = 0.1678.
   const auto mat = ply("chopped strand mat 450", 3);
   const double solid = 3 * 450e-6 / 2.55e-3;
-  const auto n = evaluate_stack({mat}, solid / 0.16783, {});
+  const auto n = laminate::evaluate_stack({mat}, solid / 0.16783, {});
   CHECK(n.vf == Approx(0.16783).epsilon(1e-9));
   CHECK(n.weight_fraction == Approx(0.30).epsilon(1e-3));
   CHECK(n.porosity == Approx(1 - 0.16783).epsilon(1e-9));
@@ -53,7 +53,7 @@ TEST_CASE("A compacted ply answers with the pressure of its law") {
   const auto mat = ply("chopped strand mat 450", 1);
   const auto& law = mat.reinforcement.compaction;
   const double solid = 450e-6 / 2.55e-3;
-  const auto n = evaluate_stack({mat}, solid / 0.25, {});
+  const auto n = laminate::evaluate_stack({mat}, solid / 0.25, {});
   CHECK(n.compaction == Approx(std::pow(0.25 / law.a, 1 / law.b)).epsilon(1e-9));
   const CompactionLaw table{CompactionLaw::Kind::table, 0, 0, {{0.2, 1e3}, {0.4, 1e5}}};
   CHECK(table.pressure(0.2 * std::sqrt(2.0)) == Approx(1e4));
@@ -71,7 +71,7 @@ TEST_CASE("Unlike plies share one pressure and fill the gap together") {
     gap += solid / vf;
     kh += x.reinforcement.permeability.at(vf) * solid / vf;
   }
-  const auto n = evaluate_stack({mat, roving}, gap, {});
+  const auto n = laminate::evaluate_stack({mat, roving}, gap, {});
   CHECK(n.compaction == Approx(p).epsilon(1e-8));
   CHECK(n.conductance == Approx(kh).epsilon(1e-8));
 }
@@ -80,41 +80,41 @@ TEST_CASE("Compaction pressure rises without a jump from zero at the loft") {
   const std::vector<Ply> plies = {ply("chopped strand mat 450", 2), ply("stitched core mat 300", 1)};
   const double loft = 2 * 1.5 + 3.2;
   double last = 0;
-  CHECK(evaluate_stack(plies, loft, {}).compaction == 0);
-  CHECK(evaluate_stack(plies, loft, {}).loft == Approx(loft));
+  CHECK(laminate::evaluate_stack(plies, loft, {}).compaction == 0);
+  CHECK(laminate::evaluate_stack(plies, loft, {}).loft == Approx(loft));
   for (double gap = loft - 1e-6; gap > 1.5; gap -= 0.01) {
-    const double p = evaluate_stack(plies, gap, {}).compaction;
+    const double p = laminate::evaluate_stack(plies, gap, {}).compaction;
     CHECK(p > last);
     last = p;
   }
-  CHECK(evaluate_stack(plies, loft - 1e-6, {}).compaction < 1);
+  CHECK(laminate::evaluate_stack(plies, loft - 1e-6, {}).compaction < 1);
 }
 
 TEST_CASE("A gap beyond the loft adds the cubic law of an open channel") {
   // Eq. 7: conductance = K·loft + c³/12.
   const auto mat = ply("chopped strand mat 450", 1);
   const double vf = 450e-6 / 2.55e-3 / 1.5;
-  const auto n = evaluate_stack({mat}, 1.5 + 0.6, {});
+  const auto n = laminate::evaluate_stack({mat}, 1.5 + 0.6, {});
   CHECK(n.channel == Approx(0.6));
   CHECK(n.compaction == 0);
   CHECK(n.conductance == Approx(mat.reinforcement.permeability.at(vf) * 1.5 + 0.6 * 0.6 * 0.6 / 12).epsilon(1e-12));
   CHECK(n.under_filled);
-  CHECK_FALSE(evaluate_stack({mat}, 1.54, {}).under_filled);  // 0.04 mm: within what a gap is known to
+  CHECK_FALSE(laminate::evaluate_stack({mat}, 1.54, {}).under_filled);  // 0.04 mm: within what a gap is known to
 }
 
 TEST_CASE("A stack of forty thousandths does not fill a gap of a hundred and twenty") {
   // Item 13 (common practice, no source).
   auto mat = ply("chopped strand mat 300", 1);
   mat.reinforcement.loft = 0.040 * 25.4;
-  CHECK(evaluate_stack({mat}, 0.120 * 25.4, {}).under_filled);
+  CHECK(laminate::evaluate_stack({mat}, 0.120 * 25.4, {}).under_filled);
 }
 
 TEST_CASE("One overlap is tolerable and four choke") {
   // Item 13 (common practice, no source): a laminate of three mats in 0.120 in; one overlap adds a third.
   const double gap = 0.120 * 25.4;
-  const auto plain = evaluate_stack({ply("chopped strand mat 450", 3)}, gap, {});
-  const auto one = evaluate_stack({ply("chopped strand mat 450", 4)}, gap, {});
-  const auto four = evaluate_stack({ply("chopped strand mat 450", 7)}, gap, {});
+  const auto plain = laminate::evaluate_stack({ply("chopped strand mat 450", 3)}, gap, {});
+  const auto one = laminate::evaluate_stack({ply("chopped strand mat 450", 4)}, gap, {});
+  const auto four = laminate::evaluate_stack({ply("chopped strand mat 450", 7)}, gap, {});
   CHECK_FALSE(plain.over_packed);
   CHECK_FALSE(one.over_packed);
   CHECK(four.over_packed);
@@ -122,7 +122,8 @@ TEST_CASE("One overlap is tolerable and four choke") {
   CHECK(four.conductance < 0.1 * plain.conductance);
   // The same with a lofty mat between two thin ones: one overlap of it can be closed on, four cannot.
   const auto lofty = [&](double mats) {
-    return evaluate_stack({ply("chopped strand mat 450", 2), ply("continuous filament mat 450", mats)}, gap, {});
+    return laminate::evaluate_stack({ply("chopped strand mat 450", 2), ply("continuous filament mat 450", mats)}, gap,
+                                    {});
   };
   CHECK_FALSE(lofty(1).over_packed);
   CHECK_FALSE(lofty(1 + 1).over_packed);
@@ -130,7 +131,7 @@ TEST_CASE("One overlap is tolerable and four choke") {
 }
 
 TEST_CASE("A gap below the solid glass is held there and counts as over-packed") {
-  const auto n = evaluate_stack({ply("woven roving 600", 4)}, -0.3, {});
+  const auto n = laminate::evaluate_stack({ply("woven roving 600", 4)}, -0.3, {});
   CHECK(n.over_packed);
   CHECK(n.vf < 1);
   CHECK(n.fluid_thickness > 0);
@@ -139,13 +140,13 @@ TEST_CASE("A gap below the solid glass is held there and counts as over-packed")
 
 TEST_CASE("Crossed unidirectional plies make an orthotropic stack with the right axes") {
   // Two plies of ratio 0.1 at 30° and one at 120°: Σ K·h along 30° is h·K(2 + 0.1), across h·K(0.2 + 1).
-  auto reinforcement = find_reinforcement("woven roving 600");
+  auto reinforcement = laminate::find_reinforcement("woven roving 600");
   reinforcement.permeability.ratio = 0.1;
   const double gap = 3 * 600e-6 / 2.55e-3 / 0.45, k = reinforcement.permeability.at(0.45), h = gap / 3;
   const auto s = nodes_at({Vec3::Zero()});
   LaminateOptions o;
   o.plies = {{reinforcement, 2, 30}, {reinforcement, 1, 120}};
-  const auto n = evaluate_laminate(s, {gap}, o).nodes[0];
+  const auto n = laminate::evaluate_laminate(s, {gap}, o).nodes[0];
   CHECK(n.conductance == Approx(2.1 * k * h).epsilon(1e-9));
   CHECK(n.conductance2 == Approx(1.2 * k * h).epsilon(1e-9));
   CHECK(std::abs(n.direction.dot(Vec3(std::sqrt(0.75), 0.5, 0))) == Approx(1).epsilon(1e-12));
@@ -159,7 +160,7 @@ TEST_CASE("Zones replace or add to the stack where they lie") {
   LaminateZone other{"other", {}, false, {ply("woven roving 600", 1)}};
   other.where.path = {Vec3(20, 0, 0)}, other.where.radius = 2;
   o.zones = {patch, other};
-  const auto m = evaluate_laminate(nodes_at({Vec3(0, 0, 0), Vec3(10, 0, 0), Vec3(20, 0, 0)}), {3, 3, 3}, o);
+  const auto m = laminate::evaluate_laminate(nodes_at({Vec3(0, 0, 0), Vec3(10, 0, 0), Vec3(20, 0, 0)}), {3, 3, 3}, o);
   CHECK(m.nodes[0].loft == Approx(3.0));
   CHECK(m.nodes[1].loft == Approx(4.0));
   CHECK(m.nodes[2].loft == Approx(0.75));
@@ -174,16 +175,16 @@ TEST_CASE("Draped cloth has more glass per area and stretched cloth less") {
   LaminateZone sheared{"corner", {}, false, {}, 1 / std::cos(M_PI / 6)};
   sheared.where.path = {Vec3(10, 0, 0)}, sheared.where.radius = 2;
   o.zones = {sheared};
-  const auto m = evaluate_laminate(nodes_at({Vec3(0, 0, 0), Vec3(10, 0, 0)}), {2.2, 2.2}, o);
+  const auto m = laminate::evaluate_laminate(nodes_at({Vec3(0, 0, 0), Vec3(10, 0, 0)}), {2.2, 2.2}, o);
   CHECK(m.nodes[1].vf == Approx(1.1547 * m.nodes[0].vf).epsilon(1e-4));
   CHECK(m.nodes[1].compaction > m.nodes[0].compaction);
   CHECK(m.nodes[1].conductance < m.nodes[0].conductance);
   o.zones[0].drape = 0;
-  CHECK_THROWS_WITH(evaluate_laminate(nodes_at({Vec3(0, 0, 0)}), {2}, o), Catch::Contains("\"corner\""));
+  CHECK_THROWS_WITH(laminate::evaluate_laminate(nodes_at({Vec3(0, 0, 0)}), {2}, o), Catch::Contains("\"corner\""));
 }
 
 TEST_CASE("The direction of the plies is laid onto the sheet, zone by zone or along a path") {
-  auto reinforcement = find_reinforcement("woven roving 600");
+  auto reinforcement = laminate::find_reinforcement("woven roving 600");
   reinforcement.permeability.ratio = 0.2;
   LaminateOptions o;
   o.plies = {{reinforcement, 3, 0}};
@@ -194,7 +195,7 @@ TEST_CASE("The direction of the plies is laid onto the sheet, zone by zone or al
   o.zones = {across, round};
   auto s = nodes_at({Vec3(0, 0, 0), Vec3(10, 0, 0), Vec3(22, 1, 0), Vec3(29, 8, 0), Vec3(0, 50, 0)});
   s.normals[4] = Vec3(1, 0, 1).normalized();  // a slope: X laid on it falls with it
-  const auto m = evaluate_laminate(s, std::vector<double>(5, 2), o);
+  const auto m = laminate::evaluate_laminate(s, std::vector<double>(5, 2), o);
   const auto along = [&](int i, const Vec3& way) { return std::abs(m.nodes[i].direction.dot(way.normalized())); };
   CHECK(along(0, Vec3(1, 0, 0)) == Approx(1));
   CHECK(along(1, Vec3(0, 1, 0)) == Approx(1));  // its Z falls away on a level sheet
@@ -210,7 +211,7 @@ TEST_CASE("Every zone has its own areas and fractions") {
   LaminateZone patch{"patch", {}, true, {ply("chopped strand mat 450", 5)}};
   patch.where.path = {Vec3(10, 0, 0)}, patch.where.radius = 2;
   o.zones = {patch};
-  const auto m = evaluate_laminate(nodes_at({Vec3(0, 0, 0), Vec3(10, 0, 0), Vec3(11, 0, 0)}), {4, 3, 2.5}, o);
+  const auto m = laminate::evaluate_laminate(nodes_at({Vec3(0, 0, 0), Vec3(10, 0, 0), Vec3(11, 0, 0)}), {4, 3, 2.5}, o);
   REQUIRE(m.zones.size() == 2);
   CHECK(m.zones[0].area == 1);
   CHECK(m.zones[0].under_filled == 1);  // 3 mm of loft in 4 mm
@@ -223,9 +224,10 @@ TEST_CASE("Every zone has its own areas and fractions") {
 }
 
 TEST_CASE("An unknown glass is refused with the nearest known name") {
-  CHECK_THROWS_WITH(find_reinforcement("choped strand mat 450"), Catch::Contains("\"chopped strand mat 450\""));
+  CHECK_THROWS_WITH(laminate::find_reinforcement("choped strand mat 450"),
+                    Catch::Contains("\"chopped strand mat 450\""));
   try {
-    find_reinforcement("wool");
+    laminate::find_reinforcement("wool");
     FAIL("no error");
   } catch (const Error& e) {
     CHECK(e.fault == Fault::input);
@@ -233,8 +235,8 @@ TEST_CASE("An unknown glass is refused with the nearest known name") {
 }
 
 TEST_CASE("Every built-in glass says where its numbers are from and can be compacted from its loft") {
-  CHECK(reinforcements().size() == 6);
-  for (const auto& r : reinforcements()) {
+  CHECK(laminate::reinforcements().size() == 6);
+  for (const auto& r : laminate::reinforcements()) {
     INFO(r.name);
     // Areal weight, density, loft, permeability, its scatter, compaction: each with how far to trust it and where from.
     for (const char* part :
@@ -271,7 +273,7 @@ TEST_CASE("Curves over the gap give what each node gives by itself, within and b
   }
   about[0] = about[1], gap[300] = 40;
   const Sheet s = nodes_at(points);
-  const LaminateMap exact = evaluate_laminate(s, gap, o), curves = LaminateCurves(s, about, o)(gap);
+  const LaminateMap exact = laminate::evaluate_laminate(s, gap, o), curves = LaminateCurves(s, about, o)(gap);
   REQUIRE(curves.nodes.size() == exact.nodes.size());
   for (std::size_t i = 0; i < exact.nodes.size(); ++i) {
     const auto &a = curves.nodes[i], &b = exact.nodes[i];

@@ -20,7 +20,7 @@ fs::path flat_half(const Folder& folder, const char* name, double z) {
 TEST_CASE("A drafted job for two facing halves is read back as given, with the gap guessed") {
   const Folder folder;
   const auto lower = flat_half(folder, "lower.xyz", 0), upper = flat_half(folder, "upper.xyz", 2.5);
-  const Job job = read_job(folder.write("job.toml", draft_job(lower, upper, folder.path)));
+  const Job job = job::read_job(folder.write("job.toml", pipeline::draft_job(lower, upper, folder.path)));
   CHECK(job.align.methods == std::vector{AlignMethod::given});
   CHECK(job.tolerance.nominal == Approx(2.5));
   CHECK(fs::equivalent(job.lower.file, lower));
@@ -39,11 +39,11 @@ TEST_CASE(
     return folder.path / name;
   };
   const auto lower = plate("lower.xyz", 0), upper = plate("upper.xyz", 900);
-  const auto text = draft_job(lower, upper, folder.path);
+  const auto text = pipeline::draft_job(lower, upper, folder.path);
   CHECK_THAT(text, Catch::Contains("# [[align.target]]") && Catch::Contains("could not be brought together") &&
                        Catch::Contains("# No seal line: the halves must be brought together first"));
   // No diameter is guessed: what to give is asked for.
-  CHECK_THROWS_WITH(read_job(folder.write("job.toml", text)), Catch::Contains("needs targets"));
+  CHECK_THROWS_WITH(job::read_job(folder.write("job.toml", text)), Catch::Contains("needs targets"));
 }
 
 TEST_CASE("Every key that a draft offers for the flow and the closing is read when it is taken up") {
@@ -54,7 +54,7 @@ TEST_CASE("Every key that a draft offers for the flow and the closing is read wh
       for (int j = 0; j <= 16; ++j) out << 5 * i << ' ' << 5 * j << ' ' << z << '\n';
     return folder.path / name;
   };
-  std::istringstream draft(draft_job(plate("lower.xyz", 0), plate("upper.xyz", 2.5), folder.path));
+  std::istringstream draft(pipeline::draft_job(plate("lower.xyz", 0), plate("upper.xyz", 2.5), folder.path));
   // Between [flow] and [correct] every commented key or table is taken up; a run of "# or:" lines replaces the line
   // before it in the second reading.
   std::string first, second, kept, line;
@@ -80,7 +80,7 @@ TEST_CASE("Every key that a draft offers for the flow and the closing is read wh
   // Who takes up another key in place of a guess takes the guess off the list.
   const auto guesses = second.find("unconfirmed = [");
   second.erase(guesses, second.find(']', guesses) + 1 - guesses);
-  const Job one = read_job(folder.write("one.toml", first)), two = read_job(folder.write("two.toml", second));
+  const Job one = job::read_job(folder.write("one.toml", first)), two = job::read_job(folder.write("two.toml", second));
   CHECK(one.flow.schedule.size() == 1);
   CHECK(two.flow.schedule.size() == 2);
   CHECK(two.flow.viscosity == Approx(0.28 * std::pow(0.2 / 0.28, 4 / 7.0)));
@@ -94,8 +94,9 @@ TEST_CASE("Every key that a draft offers for the flow and the closing is read wh
 
 TEST_CASE("What a draft guesses is on its list, and an entry that is confirmed and one that never was are told apart") {
   const Folder folder;
-  const auto text = draft_job(flat_half(folder, "lower.xyz", 0), flat_half(folder, "upper.xyz", 2.5), folder.path);
-  const Job job = read_job(folder.write("job.toml", text));
+  const auto text =
+      pipeline::draft_job(flat_half(folder, "lower.xyz", 0), flat_half(folder, "upper.xyz", 2.5), folder.path);
+  const Job job = job::read_job(folder.write("job.toml", text));
   const auto open = [](const Job& j, const std::string& key) -> const Unconfirmed* {
     for (const auto& u : j.unconfirmed)
       if (u.key == key) return &u;
@@ -105,13 +106,13 @@ TEST_CASE("What a draft guesses is on its list, and an entry that is confirmed a
                           "laminate.ply.glass", "flow.viscosity", "flow.pressure_limit", "flow.vacuum", "flow.vent.at"})
     CHECK(open(job, key));
   CHECK(open(job, "cavity.nominal")->value == "2.5 mm");
-  CHECK(provisional(job));
+  CHECK(job::provisional(job));
   auto confirmed = with(with(text, "  \"cavity.nominal\",\n", ""), "  \"cavity.tolerance\",\n", "");
-  const Job sure = read_job(folder.write("job.toml", confirmed));
+  const Job sure = job::read_job(folder.write("job.toml", confirmed));
   CHECK_FALSE(open(sure, "cavity.nominal"));
-  CHECK_FALSE(provisional(sure));
+  CHECK_FALSE(job::provisional(sure));
   CHECK(sure.unconfirmed.size() == job.unconfirmed.size() - 2);
-  CHECK_THROWS_WITH(read_job(folder.write("job.toml", with(text, "\"cavity.nominal\"", "\"cavity.nominel\""))),
+  CHECK_THROWS_WITH(job::read_job(folder.write("job.toml", with(text, "\"cavity.nominal\"", "\"cavity.nominel\""))),
                     Catch::Contains("[job] unconfirmed: \"cavity.nominel\" is no entry of this job; did you mean "
                                     "\"cavity.nominal\"?"));
 }

@@ -61,8 +61,8 @@ TEST_CASE("The example without a job file measures 3.2 mm and fills as the close
   CHECK(number("mean gap ") == Approx(3.2).margin(0.001));
 
   LaminateOptions glass;
-  glass.plies = {{.reinforcement = find_reinforcement("chopped strand mat 450"), .count = 2}};
-  const NodeLaminate section = evaluate_stack(glass.plies, 3.2, glass);
+  glass.plies = {{.reinforcement = laminate::find_reinforcement("chopped strand mat 450"), .count = 2}};
+  const NodeLaminate section = laminate::evaluate_stack(glass.plies, 3.2, glass);
   const double length = 199, pressure = 120000 + atmosphere_pa - 50662.5;  // resin starts over the inlet's first mm
   const double time = 0.2 * section.fluid_thickness * length * length / (2 * section.conductance * pressure);
   CHECK(number("far end: filled in ") == Approx(time).epsilon(0.02));

@@ -13,7 +13,7 @@ TEST_CASE("A gap that is a twenty-fifth of the nominal on the whole is inches re
   GapMap gap;
   gap.nodes.resize(100);
   for (auto& n : gap.nodes) n.measured = true, n.gap = 0.12;
-  CHECK_THROWS_WITH(refuse_wrong_unit(job, sheet, gap), Catch::Contains("the numbers are likely inches"));
+  CHECK_THROWS_WITH(pipeline::refuse_wrong_unit(job, sheet, gap), Catch::Contains("the numbers are likely inches"));
   for (auto& n : gap.nodes) n.gap = 0.5;  // thin, but no unit's fault
-  CHECK_NOTHROW(refuse_wrong_unit(job, sheet, gap));
+  CHECK_NOTHROW(pipeline::refuse_wrong_unit(job, sheet, gap));
 }

@@ -17,7 +17,7 @@ namespace {
 
 Job bench_job(const Bench& bench) {
   bench.plates();
-  Job job = read_job(bench.path(bench.job()));
+  Job job = job::read_job(bench.path(bench.job()));
   job.ensemble.runs = 4;
   return job;
 }
@@ -27,8 +27,8 @@ Job bench_job(const Bench& bench) {
 TEST_CASE("The steps in a row are the inspection") {
   const Bench bench;
   const Job job = bench_job(bench);
-  const Inspection whole = inspect(job);
-  const Inspection steps = correct(predict(measure(job)));
+  const Inspection whole = pipeline::inspect(job);
+  const Inspection steps = pipeline::correct(pipeline::predict(pipeline::measure(job)));
   CHECK(steps.verdict.headline == whole.verdict.headline);
   CHECK(steps.verdict.deviation == whole.verdict.deviation);
   CHECK(steps.filling.arrival == whole.filling.arrival);
@@ -43,18 +43,18 @@ TEST_CASE("The steps in a row are the inspection") {
 
 TEST_CASE("A changed vent is predicted from what was measured, and nothing measured changes") {
   const Bench bench;
-  const Measured measured = measure(bench_job(bench));
-  const Predicted first = predict(measured);
+  const Measured measured = pipeline::measure(bench_job(bench));
+  const Predicted first = pipeline::predict(measured);
   Measured changed = measured;
   changed.job.flow.vents[0].path = {{-45, 0, 2}};
-  const Predicted second = predict(changed);
+  const Predicted second = pipeline::predict(changed);
   CHECK(second.verdict.headline == first.verdict.headline);
   CHECK(second.filling.arrival != first.filling.arrival);
   // The same vent again is the same filling: a step keeps nothing of the one before.
-  CHECK(predict(measured).filling.arrival == first.filling.arrival);
+  CHECK(pipeline::predict(measured).filling.arrival == first.filling.arrival);
   // Off the sheet it is refused by name; the plates are 100 mm long.
   changed.job.flow.vents[0].path = {{120, 0, 2}};
-  CHECK_THROWS_WITH(predict(changed), Catch::Contains("[[flow.vent]] \"middle\" lies"));
+  CHECK_THROWS_WITH(pipeline::predict(changed), Catch::Contains("[[flow.vent]] \"middle\" lies"));
 }
 
 TEST_CASE("Every step stops when the progress says so, and each stage is announced") {
@@ -65,9 +65,9 @@ TEST_CASE("Every step stops when the progress says so, and each stage is announc
     if (stages.empty() || stages.back() != stage) stages.emplace_back(stage);
     return true;
   };
-  const Measured measured = measure(job, list);
-  const Predicted predicted = predict(measured, list);
-  correct(predicted, list);
+  const Measured measured = pipeline::measure(job, list);
+  const Predicted predicted = pipeline::predict(measured, list);
+  pipeline::correct(predicted, list);
   for (const char* stage :
        {"read lower scan", "align", "sheet", "gap", "verdict", "laminate", "flow, measured", "ensemble", "corrections"})
     CHECK(std::count(stages.begin(), stages.end(), stage) > 0);
@@ -81,21 +81,21 @@ TEST_CASE("Every step stops when the progress says so, and each stage is announc
     }
     return false;
   };
-  CHECK(stopped([&](const Progress& p) { measure(job, p); }, "read upper scan"));
-  CHECK(stopped([&](const Progress& p) { measure(job, p); }, "gap"));
-  CHECK(stopped([&](const Progress& p) { predict(measured, p); }, "flow, measured"));
-  CHECK(stopped([&](const Progress& p) { correct(predicted, p); }, "corrections"));
+  CHECK(stopped([&](const Progress& p) { pipeline::measure(job, p); }, "read upper scan"));
+  CHECK(stopped([&](const Progress& p) { pipeline::measure(job, p); }, "gap"));
+  CHECK(stopped([&](const Progress& p) { pipeline::predict(measured, p); }, "flow, measured"));
+  CHECK(stopped([&](const Progress& p) { pipeline::correct(predicted, p); }, "corrections"));
 }
 
 TEST_CASE("A registration in doubt ends the way: predict() says why, and correct() needs the halves") {
   const Bench bench;
-  Measured measured = measure(bench_job(bench));
+  Measured measured = pipeline::measure(bench_job(bench));
   measured.doubt.emplace();
-  measured.verdict.headline = {verdict_word(Conformity::not_judged, false),
+  measured.verdict.headline = {conformity::verdict_word(Conformity::not_judged, false),
                                Message("doubt.registration-must-checked-first")};
-  CHECK_THROWS_WITH(predict(measured), "Not judged. The registration must be checked first.");
+  CHECK_THROWS_WITH(pipeline::predict(measured), "Not judged. The registration must be checked first.");
   Predicted without;
-  CHECK_THROWS_WITH(correct(without), Catch::Contains("the halves were released"));
+  CHECK_THROWS_WITH(pipeline::correct(without), Catch::Contains("the halves were released"));
 }
 
 TEST_CASE("gapfront.hpp includes every public header") {

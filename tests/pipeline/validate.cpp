@@ -17,7 +17,7 @@ struct Sound {
   Job job;
   Sound() {
     bench.plates();
-    job = read_job(bench.path(bench.job()));
+    job = job::read_job(bench.path(bench.job()));
   }
 };
 
@@ -33,10 +33,10 @@ void refused_early(const Job& job, const std::string& words) {
     }
     return std::string("nothing");
   };
-  CHECK_THAT(says([&] { validate(job); }), Catch::Contains(words));
+  CHECK_THAT(says([&] { pipeline::validate(job); }), Catch::Contains(words));
   bool begun = false;
   const Progress watch = [&](std::string_view, double) { return begun = true; };
-  CHECK_THAT(says([&] { measure(job, watch); }), Catch::Contains(words));
+  CHECK_THAT(says([&] { pipeline::measure(job, watch); }), Catch::Contains(words));
   CHECK(!begun);
 }
 
@@ -51,7 +51,7 @@ Target& target_b1(Job& job) {
 
 TEST_CASE("A sound job is let through") {
   const Sound s;
-  CHECK_NOTHROW(validate(s.job));
+  CHECK_NOTHROW(pipeline::validate(s.job));
 }
 
 TEST_CASE("Each stage's refusal of its settings comes before a scan is read") {
@@ -122,7 +122,7 @@ TEST_CASE("A zone's colour that the painted mesh lacks is refused before a scan 
   job.painted = FileInput{s.bench.path("zones.ply"), 1};
   job.tolerance.zones = {{"rib", {}, 2, 0.1, 0.1, Rgb{0, 255, 0}}};
   bool begun = false;
-  CHECK_THROWS_WITH(measure(job, [&](std::string_view, double) { return begun = true; }),
+  CHECK_THROWS_WITH(pipeline::measure(job, [&](std::string_view, double) { return begun = true; }),
                     Catch::Contains("\"rib\" colour: no face is painted #00ff00; the mesh has #c80000"));
   CHECK(!begun);
 }
@@ -135,10 +135,10 @@ TEST_CASE("A port outside the seal line is refused before a scan is read; one th
   refused_early(job, "[[flow.vent]] \"middle\" lies 20 mm outside the seal line");
   // A path across the cavity whose ends both lie outside.
   job.flow.vents[0].path = {{-60, 0, 0}, {60, 0, 0}};
-  CHECK_NOTHROW(validate(job));
+  CHECK_NOTHROW(pipeline::validate(job));
   // The bench's edge is 8 mm and the radius 5 mm: a node may be as far inside as that.
   job.flow.vents[0].path = {{52, 0, 0}};
-  CHECK_NOTHROW(validate(job));
+  CHECK_NOTHROW(pipeline::validate(job));
 }
 
 TEST_CASE("A report folder or a history that cannot be written is refused by validate(), and measure() asks neither") {
@@ -146,11 +146,11 @@ TEST_CASE("A report folder or a history that cannot be written is refused by val
   s.bench.write("taken", "a file, not a folder");
   Job job = s.job;
   job.output = s.bench.path("taken") / "report";
-  CHECK_THROWS_WITH(validate(job), Catch::Contains("the report folder cannot be made"));
+  CHECK_THROWS_WITH(pipeline::validate(job), Catch::Contains("the report folder cannot be made"));
   job = s.job;
   job.date = "2026-05-20", job.tool = "T1", job.history.file = s.bench.path("no-such-folder") / "T1.history";
-  CHECK_THROWS_WITH(validate(job), Catch::Contains("T1.history: the history cannot be opened"));
-  CHECK_NOTHROW(measure(job));
+  CHECK_THROWS_WITH(pipeline::validate(job), Catch::Contains("T1.history: the history cannot be opened"));
+  CHECK_NOTHROW(pipeline::measure(job));
 }
 
 TEST_CASE("A date that no inspection has is refused before the tool is measured again") {
@@ -158,11 +158,11 @@ TEST_CASE("A date that no inspection has is refused before the tool is measured 
   Job job = s.job;
   job.date = "2026-05-20", job.tool = "T1", job.history.file = s.bench.path("T1.history");
   job.ensemble.runs = 0;
-  CHECK_NOTHROW(check_against(job, "2026-01-01"));  // no history yet: this will be the baseline
-  REQUIRE(inspect_into_history(job, false).baseline);
-  CHECK_NOTHROW(check_against(job, "baseline"));
-  CHECK_NOTHROW(check_against(job, "2026-05-20"));
-  CHECK_THROWS_WITH(check_against(job, "2026-01-01"),
+  CHECK_NOTHROW(pipeline::check_against(job, "2026-01-01"));  // no history yet: this will be the baseline
+  REQUIRE(pipeline::inspect_into_history(job, false).baseline);
+  CHECK_NOTHROW(pipeline::check_against(job, "baseline"));
+  CHECK_NOTHROW(pipeline::check_against(job, "2026-05-20"));
+  CHECK_THROWS_WITH(pipeline::check_against(job, "2026-01-01"),
                     Catch::Contains("no such inspection since the baseline; there are: 2026-05-20"));
 }
 

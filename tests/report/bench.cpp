@@ -166,7 +166,7 @@ TEST_CASE("The sketches show the work as the template does, not its mirror image
   const Inspection r = worked(upper);
   report::Language english("en");
   const auto outline = normed(paths(report::template_svgs(r, english)[0].second, "stroke-width=\"0.50\"")[0]);
-  const std::string page = work_order_html(r);
+  const std::string page = report::work_order_html(r);
   const auto drawn = paths(page, "class=\"out\"");
   REQUIRE(drawn.size() == 2);  // the place, and the depths
   for (const auto& d : drawn) {
@@ -209,7 +209,7 @@ TEST_CASE(
       CAPTURE(l.depth);
       CHECK(on > 0);
     }
-  const std::string page = work_order_html(r);
+  const std::string page = report::work_order_html(r);
   for (std::size_t at = page.find("<svg"); at != std::string::npos; at = page.find("<svg", at + 1))
     check_apart(numbers(page.substr(at, page.find("</svg>", at) - at), true));
 }

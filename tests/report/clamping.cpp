@@ -53,7 +53,7 @@ TEST_CASE("Closing, opening, advice and glass are read back as they were written
   const std::vector<ZoneState> zones{{"", 1, 2, 3, 4, 5 * newton, 0.1, 0.2, 0.3, 0.4}, {"patch"}};
   read_back(zones);
   LaminateOptions reinforcement, read;
-  reinforcement.plies = {{find_reinforcement("woven roving 600"), 2, 0}};
+  reinforcement.plies = {{laminate::find_reinforcement("woven roving 600"), 2, 0}};
   reinforcement.zones.resize(1);
   reinforcement.zones[0].name = "patch", reinforcement.zones[0].plies = reinforcement.plies;
   report::put_plies(read_back(report::ply_lines(reinforcement)), read);

@@ -13,7 +13,7 @@ Inspection doubted_inspection(const Message& text) {
   r.doubt = Doubt{Doubt::Reason::wrong_target, "B3", 0.42, 120, Vec3(1, 2, 3), text};
   r.job.sheet.masks = {{"B1", Vec3(5, 5, 0), 3}};
   r.alignment.left_out = {"B3"};
-  r.verdict = not_judged(r.sheet, r.gap, {}, {Message("doubt.registration-must-checked-first"), text});
+  r.verdict = conformity::not_judged(r.sheet, r.gap, {}, {Message("doubt.registration-must-checked-first"), text});
   r.laminate = {}, r.nominal_filling = r.filling = r.filling_after = {}, r.lead = {};
   return r;
 }
@@ -37,7 +37,7 @@ const Message kDoubts[] = {
 TEST_CASE("A page in doubt says so first, withholds verdict, front and corrections, and is in every language") {
   for (const Message& text : kDoubts) {
     Inspection r = doubted_inspection(text);
-    const Inspection again = read_result(result_json(r));
+    const Inspection again = report::read_result(report::result_json(r));
     REQUIRE(again.doubt);
     CHECK(again.doubt->text == text);
     CHECK(again.verdict.overall == Conformity::not_judged);
@@ -45,7 +45,7 @@ TEST_CASE("A page in doubt says so first, withholds verdict, front and correctio
       Inspection page = again;
       page.job.language = code;
       std::vector<std::string> left;
-      const std::string html = report_html(page, &left);
+      const std::string html = report::report_html(page, &left);
       CAPTURE(code, left, text);
       CHECK(left.empty());
       CHECK(html.find("id=\"corrections\"") == std::string::npos);
@@ -56,15 +56,15 @@ TEST_CASE("A page in doubt says so first, withholds verdict, front and correctio
 
 TEST_CASE("A measurement in doubt has no work order, no templates, and no correction in its table") {
   const Inspection r = doubted_inspection(kDoubts[0]);
-  CHECK(work_files(r).empty());
-  const std::string csv = corrections_csv(r);
+  CHECK(report::work_files(r).empty());
+  const std::string csv = report::corrections_csv(r);
   CHECK(std::count(csv.begin(), csv.end(), '\n') == 1);  // the header
 }
 
 TEST_CASE("Masks are drawn on the maps and counted beside them") {
-  const Inspection r = read_result(result_json(full_inspection()));
+  const Inspection r = report::read_result(report::result_json(full_inspection()));
   REQUIRE(r.job.sheet.masks.size() == 1);
-  const std::string html = report_html(r);
+  const std::string html = report::report_html(r);
   CHECK(html.find("class=\"masked\"") != std::string::npos);
   CHECK(html.find("Masked: ") != std::string::npos);
 }

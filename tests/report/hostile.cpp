@@ -38,7 +38,7 @@ std::pair<int, int> replace_each(const PlainJson& whole, std::size_t every) {
     changed[all[k / values.size()]] = values[k % values.size()];
     INFO(all[k / values.size()].to_string() << " = " << values[k % values.size()]);
     try {
-      pages += !gapfront::page_of(changed.dump(), "").html.empty();
+      pages += !gapfront::report::page_of(changed.dump(), "").html.empty();
     } catch (const gapfront::Error& e) {
       ++refused;
       CHECK(e.fault == gapfront::Fault::input);
@@ -54,13 +54,14 @@ std::pair<int, int> replace_each(const PlainJson& whole, std::size_t every) {
 
 TEST_CASE("A result with any one value replaced gives a page or one line, never anything else") {
   const auto [pages, refused] =
-      replace_each(PlainJson::parse(result_json(full_inspection())), 301);  // prime to 11 values
+      replace_each(PlainJson::parse(report::result_json(full_inspection())), 301);  // prime to 11 values
   CHECK(pages > 0);
   CHECK(refused > 10);
 }
 
 TEST_CASE("A re-check or a diagnosis with any one value replaced or left out gives a page or one line") {
-  for (const std::string& text : {recheck_json(small_job(), worn()), diagnosis_json(dry_inspection(), dry())}) {
+  for (const std::string& text :
+       {report::recheck_json(small_job(), worn()), report::diagnosis_json(dry_inspection(), dry())}) {
     const PlainJson whole = PlainJson::parse(text);
     const auto [pages, refused] = replace_each(whole, 61);  // prime to 11 values; all of them below
     CHECK(pages > 5);
@@ -75,8 +76,9 @@ TEST_CASE("A re-check or a diagnosis with any one value replaced or left out giv
       PlainJson changed = whole;
       changed[way.parent_pointer()].erase(way.back());
       INFO(way.to_string());
-      CHECK_THROWS_WITH(page_of(changed.dump()), Catch::Contains("lacks " + way.back()) || Catch::Contains("give ") ||
-                                                     Catch::Contains("must have one key"));
+      CHECK_THROWS_WITH(report::page_of(changed.dump()), Catch::Contains("lacks " + way.back()) ||
+                                                             Catch::Contains("give ") ||
+                                                             Catch::Contains("must have one key"));
       ++left_out;
     }
     CHECK(left_out > 50);
@@ -84,8 +86,8 @@ TEST_CASE("A re-check or a diagnosis with any one value replaced or left out giv
 }
 
 TEST_CASE("A result, a re-check, a diagnosis with every value replaced by every other, in full", "[.long]") {
-  for (const std::string& text :
-       {result_json(full_inspection()), recheck_json(small_job(), worn()), diagnosis_json(dry_inspection(), dry())}) {
+  for (const std::string& text : {report::result_json(full_inspection()), report::recheck_json(small_job(), worn()),
+                                  report::diagnosis_json(dry_inspection(), dry())}) {
     const auto [pages, refused] = replace_each(PlainJson::parse(text), 1);
     WARN(pages << " pages, " << refused << " refused");
     CHECK(pages + refused > 1000);
@@ -97,13 +99,14 @@ TEST_CASE("What is wrong in a re-check or a diagnosis is named with the way to i
     PlainJson j = PlainJson::parse(good);
     j[PlainJson::json_pointer(at)] = value;
     try {
-      page_of(j.dump());
+      report::page_of(j.dump());
     } catch (const Error& e) {
       return e.what();
     }
     return "no fault";
   };
-  const std::string recheck = recheck_json(small_job(), worn()), diagnosis = diagnosis_json(dry_inspection(), dry());
+  const std::string recheck = report::recheck_json(small_job(), worn()),
+                    diagnosis = report::diagnosis_json(dry_inspection(), dry());
   CHECK_THAT(fault(recheck, "/sheet/triangles/1/2", 4), Catch::Contains("sheet.triangles.1.2: names a node"));
   CHECK_THAT(fault(recheck, "/sheet/fields/drift_mm", PlainJson::array()),
              Catch::Contains("sheet.fields.drift_mm: is not one value per node"));
@@ -115,12 +118,12 @@ TEST_CASE("What is wrong in a re-check or a diagnosis is named with the way to i
 }
 
 TEST_CASE("A node that the sheet does not have, and lists that do not belong together, are named") {
-  const PlainJson good = PlainJson::parse(result_json(full_inspection()));
+  const PlainJson good = PlainJson::parse(report::result_json(full_inspection()));
   const auto fault = [&](const char* at, const PlainJson& value) -> std::string {
     PlainJson j = good;
     j[PlainJson::json_pointer(at)] = value;
     try {
-      gapfront::read_result(j.dump());
+      gapfront::report::read_result(j.dump());
     } catch (const gapfront::Error& e) {
       return e.what();
     }

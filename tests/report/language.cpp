@@ -43,7 +43,7 @@ TEST_CASE("A report with something in every place of it leaves nothing in Englis
   for (const char* code : languages) {
     r.job.language = code;
     std::vector<std::string> left;
-    const std::string page = report_html(r, &left);
+    const std::string page = report::report_html(r, &left);
     CAPTURE(code, left);
     CHECK(left.empty());
     CHECK(page.find("<html lang=\"" + std::string(code) + "\">") != std::string::npos);
@@ -86,7 +86,7 @@ TEST_CASE("A name from the job is not translated, whatever it means in English")
   r.job.language = "de";
   r.job.name = r.job.tool = "gap";
   r.alignment.residuals[0].name = "shim";
-  const std::string page = report_html(r);
+  const std::string page = report::report_html(r);
   CHECK(page.find("<h1 translate=\"no\">gap</h1><p><span translate=\"no\">gap</span>") != std::string::npos);
   CHECK(page.find("<span translate=\"no\">shim</span>") != std::string::npos);
 }

@@ -23,14 +23,14 @@ TEST_CASE("Guesses and a proposed seal line stand on the page, in every language
       for (const char* code : languages) {
         r.job.language = code, r.seal.found = found, r.seal.confidence = confidence;
         std::vector<std::string> left;
-        const std::string page = report_html(r, &left);
+        const std::string page = report::report_html(r, &left);
         CAPTURE(code, left);
         CHECK(left.empty());
         CHECK_THAT(page, Catch::Contains("<code>cavity.nominal</code> 3.0 mm") && Catch::Contains("a &lt;mat&gt;") &&
                              Catch::Contains("class=\"seal\""));
       }
   r = guessed();
-  const Inspection again = read_result(result_json(r));
+  const Inspection again = report::read_result(report::result_json(r));
   REQUIRE(again.job.unconfirmed.size() == 3);
   CHECK(again.job.unconfirmed[0].key == "cavity.nominal");
   CHECK(again.job.unconfirmed[0].value == "3.0 mm");
@@ -38,11 +38,11 @@ TEST_CASE("Guesses and a proposed seal line stand on the page, in every language
   CHECK(again.seal.found == SealFound::land);
   CHECK(again.seal.confidence == 0.9);
   CHECK(again.job.sheet.seal.size() == 4);
-  CHECK(provisional(again.job));
+  CHECK(job::provisional(again.job));
 }
 
 TEST_CASE("With nothing guessed and a seal line given, the page has no such lines") {
-  const std::string page = report_html(small_inspection());
+  const std::string page = report::report_html(small_inspection());
   CHECK(page.find("unconfirmed\"") == std::string::npos);
   CHECK(page.find("proposed seal line") == std::string::npos);
   CHECK(page.find("provisionally") == std::string::npos);

@@ -8,7 +8,7 @@ using namespace gapfront;
 using Catch::Contains;
 
 TEST_CASE("The page of a re-check says verdict, rate, cycles left, next date and what drops out, from its JSON alone") {
-  const std::string json = recheck_json(small_job(), worn()), page = page_of(json).html;
+  const std::string json = report::recheck_json(small_job(), worn()), page = report::page_of(json).html;
   CHECK_THAT(page, Contains("Worn in one place &amp; more."));
   CHECK_THAT(page, Contains("+0.050\u00a0mm<br>± "));  // 0.2 mm over 4,000 cycles is 0.05 per 1,000
   CHECK_THAT(page, Contains("2000 cycles (95 %: 1500 to 2600)") && Contains("2026-06-13"));
@@ -17,15 +17,15 @@ TEST_CASE("The page of a re-check says verdict, rate, cycles left, next date and
 }
 
 TEST_CASE("The page of a diagnosis shows the spot as seen, the causes before and after, the proof and the cure") {
-  const std::string json = diagnosis_json(dry_inspection(), dry()), page = page_of(json).html;
+  const std::string json = report::diagnosis_json(dry_inspection(), dry()), page = report::page_of(json).html;
   CHECK_THAT(page, Contains("class=\"seen\"") && Contains("Seen in 9 of 10 parts."));
   CHECK_THAT(page, Contains("spot left, of 80 %") && Contains("<td>4 %</td><td>95 %</td><td>25 % (15 % – 37 %)</td>"));
   CHECK_THAT(page, Contains("Press clay &lt;there&gt;.") && Contains("Build up R1.") && Contains("2.5 h"));
 }
 
 TEST_CASE("Pages without a script ask the network for nothing and have a picture for every map with words for it") {
-  for (const std::string& page :
-       {page_of(recheck_json(small_job(), worn())).html, page_of(diagnosis_json(dry_inspection(), dry())).html}) {
+  for (const std::string& page : {report::page_of(report::recheck_json(small_job(), worn())).html,
+                                  report::page_of(report::diagnosis_json(dry_inspection(), dry())).html}) {
     for (const char* word : {"http://", "https://", "<script", "url(", "@import"}) CHECK_THAT(page, !Contains(word));
     CHECK_THAT(page, Contains("default-src 'none'"));
     std::size_t maps = 0, words = 0;
@@ -37,8 +37,10 @@ TEST_CASE("Pages without a script ask the network for nothing and have a picture
 }
 
 TEST_CASE("A file that is none of the three results is refused in one line with a remedy") {
-  CHECK_THROWS_WITH(page_of("{"), Contains("make it again"));
-  CHECK_THROWS_WITH(page_of("{\"format\":\"other\"}"), Contains("give result.json, recheck.json or diagnosis.json"));
-  CHECK_THROWS_WITH(page_of("{\"format\":\"gapfront re-check\",\"format_version\":1}"), Contains("reads 2"));
-  CHECK_THROWS_WITH(page_of("{\"format\":\"gapfront diagnosis\",\"format_version\":3}"), Contains("incomplete"));
+  CHECK_THROWS_WITH(report::page_of("{"), Contains("make it again"));
+  CHECK_THROWS_WITH(report::page_of("{\"format\":\"other\"}"),
+                    Contains("give result.json, recheck.json or diagnosis.json"));
+  CHECK_THROWS_WITH(report::page_of("{\"format\":\"gapfront re-check\",\"format_version\":1}"), Contains("reads 2"));
+  CHECK_THROWS_WITH(report::page_of("{\"format\":\"gapfront diagnosis\",\"format_version\":3}"),
+                    Contains("incomplete"));
 }

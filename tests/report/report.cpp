@@ -35,7 +35,7 @@ struct Folder {
 }  // namespace
 
 TEST_CASE("result.json carries the gap of every measured node and null where there is none") {
-  const auto j = nlohmann::json::parse(result_json(small_inspection()));
+  const auto j = nlohmann::json::parse(report::result_json(small_inspection()));
   const auto& gap = j["sheet"]["fields"]["gap_mm"];
   REQUIRE(gap.size() == 4);
   CHECK(gap[1] == 3.1);
@@ -48,8 +48,8 @@ TEST_CASE("result.json without times is the same for the same inspection") {
   Inspection a = small_inspection(), b = small_inspection();
   a.times = {{"scan", 1.0}};
   b.times = {{"scan", 2.0}};
-  CHECK(result_json(a, false) == result_json(b, false));
-  CHECK(result_json(a) != result_json(b));
+  CHECK(report::result_json(a, false) == report::result_json(b, false));
+  CHECK(report::result_json(a) != report::result_json(b));
 }
 
 TEST_CASE("A title from the job file cannot become markup") {
@@ -58,7 +58,7 @@ TEST_CASE("A title from the job file cannot become markup") {
   r.job.note = "<img src=x onerror=alert(1)>";
   r.job.text = "</pre><script>alert(2)</script>";
   r.warnings = {Message("warnings.inlet-narrower-than-sheets", {arg::name("<b>bold</b>")})};
-  const std::string page = report_html(r);
+  const std::string page = report::report_html(r);
   CHECK(page.find("<script>alert") == std::string::npos);
   CHECK(page.find("<img src=x") == std::string::npos);
   CHECK(page.find("<b>bold") == std::string::npos);
@@ -70,7 +70,7 @@ TEST_CASE("Text put inside a script element cannot close it") {
 }
 
 TEST_CASE("The report asks the network for nothing") {
-  const std::string page = report_html(small_inspection());
+  const std::string page = report::report_html(small_inspection());
   // Scripts hold names that look like addresses (name spaces); they cannot fetch: the policy below forbids every
   // connection.
   std::string rest = page;
@@ -89,7 +89,7 @@ TEST_CASE("A cell of corrections.csv that starts like a formula is disarmed and 
   c.name = "C1";
   c.instruction = {free_text("=HYPERLINK(\"x\")")};
   r.plan.candidates = {c};
-  const std::string csv = corrections_csv(r);
+  const std::string csv = report::corrections_csv(r);
   CHECK(csv.find("\"'=HYPERLINK(\"\"x\"\")\"") != std::string::npos);
 }
 
@@ -100,7 +100,7 @@ TEST_CASE("corrections.csv has as many cells in a row as in its header") {
   c.instruction = {free_text("plain")};
   c.shims = {{"S1", -0.5, {0.5}, 0}, {"S2", 0, {1}, 0}};
   r.plan.candidates = {c};
-  std::istringstream in(corrections_csv(r));
+  std::istringstream in(report::corrections_csv(r));
   std::string line;
   std::vector<long> commas;
   while (std::getline(in, line)) commas.push_back(std::count(line.begin(), line.end(), ','));
@@ -111,7 +111,7 @@ TEST_CASE("corrections.csv has as many cells in a row as in its header") {
 
 TEST_CASE("sheet.ply holds coordinates, fields and faces where its header says") {
   const Inspection r = small_inspection();
-  const std::string ply = sheet_ply(r);
+  const std::string ply = report::sheet_ply(r);
   const std::size_t body = ply.find("end_header\n") + 11;
   const std::size_t row = 3 * 8 + 4 * report::fields(r).size();
   REQUIRE(ply.size() == body + 4 * row + 2 * 13);
@@ -125,18 +125,18 @@ TEST_CASE("sheet.ply holds coordinates, fields and faces where its header says")
 
 TEST_CASE("The report folder gets all five files and no leftovers") {
   Folder folder;
-  write_report(small_inspection(), folder.path);
+  report::write_report(small_inspection(), folder.path);
   std::vector<std::string> names;
   for (const auto& e : fs::directory_iterator(folder.path)) names.push_back(e.path().filename());
   std::sort(names.begin(), names.end());
   CHECK(names == std::vector<std::string>{"corrections.csv", "report.html", "result.json", "sheet.ply", "sheet.vtu"});
-  CHECK(slurp(folder.path / "result.json") == result_json(small_inspection()));
+  CHECK(slurp(folder.path / "result.json") == report::result_json(small_inspection()));
 }
 
 TEST_CASE("A report folder that cannot be made is a one-line error with a remedy") {
   Folder folder;
   std::ofstream(folder.path) << "a file, not a folder";
-  CHECK_THROWS_WITH(write_report(small_inspection(), folder.path / "sub"), Catch::Contains("--output"));
+  CHECK_THROWS_WITH(report::write_report(small_inspection(), folder.path / "sub"), Catch::Contains("--output"));
 }
 
 TEST_CASE("A number is shown in the units the job asks for, without a negative zero") {
@@ -163,26 +163,27 @@ TEST_CASE("A picture covers the sheet and leaves the rest transparent") {
 
 TEST_CASE("What is read back from result.json is written the same again, and so is the page") {
   const Inspection r = full_inspection();
-  const std::string json = result_json(r);
-  const Inspection again = read_result(json);
-  CHECK(result_json(again) == json);
-  CHECK_THAT(report_html(again), Catch::Contains("0.079\u00a0mm less gap"));
-  CHECK(report_html(again) == report_html(read_result(result_json(again))));
+  const std::string json = report::result_json(r);
+  const Inspection again = report::read_result(json);
+  CHECK(report::result_json(again) == json);
+  CHECK_THAT(report::report_html(again), Catch::Contains("0.079\u00a0mm less gap"));
+  CHECK(report::report_html(again) == report::report_html(report::read_result(report::result_json(again))));
 }
 
 TEST_CASE("A file that is no result is refused in one line with a remedy") {
-  CHECK_THROWS_WITH(read_result("{\"format\""), Catch::Contains("inspect again"));
-  CHECK_THROWS_WITH(read_result("{}"), Catch::Contains("give the folder"));
-  CHECK_THROWS_WITH(read_result("{\"format\":\"gapfront result\",\"format_version\":4}"),
+  CHECK_THROWS_WITH(report::read_result("{\"format\""), Catch::Contains("inspect again"));
+  CHECK_THROWS_WITH(report::read_result("{}"), Catch::Contains("give the folder"));
+  CHECK_THROWS_WITH(report::read_result("{\"format\":\"gapfront result\",\"format_version\":4}"),
                     Catch::Contains("incomplete"));
 }
 
 TEST_CASE("A result of another format version is refused with both versions and the remedy") {
   for (const char* other : {"1", "5"})
-    CHECK_THROWS_WITH(read_result(std::string("{\"format\":\"gapfront result\",\"format_version\":") + other + "}"),
-                      Catch::Equals(std::string("its format version is ") + other +
-                                    ", this program reads 4 only; inspect its scans again with this program, or use "
-                                    "the program that wrote it"));
+    CHECK_THROWS_WITH(
+        report::read_result(std::string("{\"format\":\"gapfront result\",\"format_version\":") + other + "}"),
+        Catch::Equals(std::string("its format version is ") + other +
+                      ", this program reads 4 only; inspect its scans again with this program, or use "
+                      "the program that wrote it"));
 }
 
 TEST_CASE("The page's script gets each number as it is printed") {

@@ -32,7 +32,7 @@ inline Inspection small_inspection() {
   r.verdict.deviation = {0, 0.1, 0.2, 0};
   r.verdict.node = {Conformity::conforming, Conformity::conforming, Conformity::undecided, Conformity::not_measured};
   r.verdict.fraction = {0.5, 1 / 3.0, 0, 1 / 6.0};
-  r.verdict.headline = {verdict_word(Conformity::undecided, false),
+  r.verdict.headline = {conformity::verdict_word(Conformity::undecided, false),
                         Message("page.nothing-provably-outside-limits", {arg::fraction(1 / 3.0), arg::area(30)})};
   r.laminate.nodes.resize(4);
   for (Filling* f : {&r.nominal_filling, &r.filling, &r.filling_after}) {
@@ -88,7 +88,7 @@ inline Inspection full_inspection() {
 
   Verdict& v = r.verdict;
   v.overall = Conformity::nonconforming;
-  v.headline = {verdict_word(v.overall, false),
+  v.headline = {conformity::verdict_word(v.overall, false),
                 Message("page.gap-provably-outside-limits", {arg::fraction(0.031), arg::area(1200),
                                                              arg::length(0.41, 2, true), arg::place({10, 0, 0}, 2)})};
   v.would_change = {Message("page.undecided-over-area-scan",
@@ -172,12 +172,12 @@ inline Inspection full_inspection() {
   r.warnings = {Message("warnings.glass-weight-outside-window", {arg::area(1200)}),
                 Message("warnings.shape-under-load-did-not-settle")};
   every_change(r);
-  for (const auto& said : {opening_words(r), schedule_words(r)})
+  for (const auto& said : {pipeline::opening_words(r), pipeline::schedule_words(r)})
     r.warnings.insert(r.warnings.end(), said.begin(), said.end());
-  r.job.laminate.plies = {{find_reinforcement("woven roving 600"), 2, 0}};
+  r.job.laminate.plies = {{laminate::find_reinforcement("woven roving 600"), 2, 0}};
   r.job.laminate.zones.resize(1);
   r.job.laminate.zones[0].name = "overlap", r.job.laminate.zones[0].adds = true;
-  r.job.laminate.zones[0].plies = {{find_reinforcement("stitched core mat 300"), 1, 0}};
+  r.job.laminate.zones[0].plies = {{laminate::find_reinforcement("stitched core mat 300"), 1, 0}};
   Outcome& o = r.outcome;
   o.works = true;
   o.now = {1500, 1500, 1500, {0.25, 0.12, 0.43, 8, 32}, 350, 0.8, -1e4, true, 200};

@@ -11,7 +11,7 @@ inline Sheet square() {
   Mesh m;
   m.points = {{0, 0, 0}, {10, 0, 0}, {10, 10, 0}, {0, 10, 0}};
   m.triangles = {{0, 1, 2}, {0, 2, 3}};
-  return make_sheet(m);
+  return cavity::make_sheet(m);
 }
 
 inline Job small_job() {
@@ -33,7 +33,7 @@ inline Recheck worn() {
   Wear w;
   w.name = "W1", w.face = "lower", w.area = 50, w.mean = 0.1, w.mean_U = 0.01, w.peak = 0.2, w.peak_U = 0.02;
   w.worst = Vec3(10, 0, 0), w.course = {{0, 3, 0.01}, {4000, 3.2, 0.01}};
-  w.line = fit_line(w.course), w.rate = w.line.rate, w.rate_U = w.line.t * w.line.u_rate;
+  w.line = history::fit_line(w.course), w.rate = w.line.rate, w.rate_U = w.line.t * w.line.u_rate;
   w.limit = 3.3, w.enough = true, w.left = 2000, w.left_low = 1500, w.left_high = 2600;
   r.wear = {w};
   r.moved = {{"B2", "upper", false, 0.4, 0.05}};
@@ -63,13 +63,13 @@ inline Diagnosis dry() {
   d.fillings = 12;
   SpotDiagnosis s;
   s.spot = {Vec3(5, 5, 0), 4, 9, 10};
-  s.trouble = 0.8, s.model = chance_of(48, 64), s.now = s.model, s.nominal = chance_of(0, 64),
+  s.trouble = 0.8, s.model = conformity::chance_of(48, 64), s.now = s.model, s.nominal = conformity::chance_of(0, 64),
   s.predicted = s.gap_explains = true;
   s.headline = {free_text("The gap explains the dry spot.")}, s.discriminate = {free_text("Press clay <there>.")};
-  s.causes = {
-      {CauseKind::gap_region, "R1", free_text("the gap that is too wide"), 0.04, chance_of(16, 64), 0.95, true}};
+  s.causes = {{CauseKind::gap_region, "R1", free_text("the gap that is too wide"), 0.04, conformity::chance_of(16, 64),
+               0.95, true}};
   s.suspects = {{free_text("a runner that leaks"), free_text("the runner's seal"), 0.5, 0.3}};
-  s.plan_works = true, s.plan_trouble = 0.3, s.plan_chance = chance_of(20, 64), s.plan_fill_time = 90;
+  s.plan_works = true, s.plan_trouble = 0.3, s.plan_chance = conformity::chance_of(20, 64), s.plan_fill_time = 90;
   s.cure_by = CureBy::one, s.cure = 0, s.cure_trouble = 0.04, s.cure_text = {free_text("This correction cures it.")};
   s.cure_steps = {free_text("Build up R1.")};
   d.cured_below = 0.05;

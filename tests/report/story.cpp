@@ -45,46 +45,47 @@ report::Field field(const char* id, std::vector<double> values, bool about_zero 
 
 TEST_CASE("Report and work order state the outcome in the same line, and result.json keeps it") {
   const Inspection r = full_inspection();
-  const std::string line = outcome_line(r);
+  const std::string line = report::outcome_line(r);
   CHECK(line ==
         "Verdict: nonconforming over 0.0 % of the area. Gap out of tolerance: 15 cm² now, 1.2 cm² after the "
         "corrections (95 %: 0.8 cm² to 1.9 cm²). Chance of trapped air (over 2 cm² dry) with its 95 % interval: now "
         "25 % (12 % to 43 %); after the corrections 12 % (4 % to 29 %); in a nominal mold 0 % (0 % to 11 %). The mold "
         "opens while it fills: "
         "closing force over opening force falls to 0.80 now, 1.10 after the corrections.");
-  const Inspection again = read_result(result_json(r));
-  CHECK(outcome_line(again) == line);
-  for (const std::string& page : {report_html(again), work_order_html(again)}) CHECK_THAT(page, Contains(line));
+  const Inspection again = report::read_result(report::result_json(r));
+  CHECK(report::outcome_line(again) == line);
+  for (const std::string& page : {report::report_html(again), report::work_order_html(again)})
+    CHECK_THAT(page, Contains(line));
 }
 
 TEST_CASE("Without drawn fillings the outcome says what the one filling does, and no chance") {
   Inspection r = small_inspection();
-  CHECK_THAT(outcome_line(r), Contains("not estimated; the one filling with the measured gap traps none."));
+  CHECK_THAT(report::outcome_line(r), Contains("not estimated; the one filling with the measured gap traps none."));
   r.filling.pockets.resize(2);
   r.filling.pockets[0].area = 150, r.filling.pockets[1].area = 60;
-  CHECK_THAT(outcome_line(r), Contains("traps air."));
+  CHECK_THAT(report::outcome_line(r), Contains("traps air."));
 }
 
 TEST_CASE("Pockets that leave no more dry than the least dry spot are not called trapped air") {
   Inspection r = small_inspection();
   r.filling.pockets.resize(1);
   r.filling.pockets[0].area = 190;
-  CHECK_THAT(outcome_line(r), Contains("air (over 2 cm² dry): not estimated") && Contains("traps none."));
-  CHECK_THAT(report_html(r), Contains("too little to count as trapped air"));
+  CHECK_THAT(report::outcome_line(r), Contains("air (over 2 cm² dry): not estimated") && Contains("traps none."));
+  CHECK_THAT(report::report_html(r), Contains("too little to count as trapped air"));
   r.job.ensemble.min_dry = 150;
-  const Inspection again = read_result(result_json(r));
-  CHECK_THAT(outcome_line(again), Contains("air (over 1.5 cm² dry): not estimated") && Contains("traps air."));
-  CHECK_THAT(report_html(again), !Contains("too little to count as trapped air"));
+  const Inspection again = report::read_result(report::result_json(r));
+  CHECK_THAT(report::outcome_line(again), Contains("air (over 1.5 cm² dry): not estimated") && Contains("traps air."));
+  CHECK_THAT(report::report_html(again), !Contains("too little to count as trapped air"));
   r.job.units = UnitSystem::inch;
-  CHECK_THAT(outcome_line(r), Contains("(over 0.233 in² dry)"));
+  CHECK_THAT(report::outcome_line(r), Contains("(over 0.233 in² dry)"));
   r.job.ensemble.min_dry = 0;
-  CHECK_THAT(outcome_line(r), Contains("trapped air: not estimated"));
+  CHECK_THAT(report::outcome_line(r), Contains("trapped air: not estimated"));
 }
 
 TEST_CASE("What no work on the gap can cure stands above the verdict") {
   Inspection r = small_inspection();
   r.plan.obstacle_says = {free_text("The glass alone holds the mold open.")};
-  const std::string page = report_html(r);
+  const std::string page = report::report_html(r);
   REQUIRE(page.find("The glass alone holds the mold open.") != std::string::npos);
   CHECK(page.find("The glass alone holds the mold open.") < page.find("class=\"word\""));
 }
@@ -95,20 +96,21 @@ TEST_CASE("A step that was drawn less often than the first and the last state sh
   p.after_each[0].pocket = 0.125, p.after_each[0].expected_dry_area = 4321;
   p.now.drawn.resize(64), p.after.drawn.resize(64), p.after_each[0].drawn.resize(24), p.after_each[1].drawn.resize(64);
   p.candidates[0].before.drawn.resize(8);
-  const Inspection again = read_result(result_json(r));
+  const Inspection again = report::read_result(report::result_json(r));
   CHECK(again.plan.after_each[0].drawn.size() == 24);
-  CHECK(result_json(again) == result_json(r));
-  CHECK_THAT(report_html(again), !Contains("43\u00a0cm²") && Contains("candidates are drawn 8 times"));
-  CHECK_THAT(work_order_html(again), !Contains("43\u00a0cm²"));
+  CHECK(report::result_json(again) == report::result_json(r));
+  CHECK_THAT(report::report_html(again), !Contains("43\u00a0cm²") && Contains("candidates are drawn 8 times"));
+  CHECK_THAT(report::work_order_html(again), !Contains("43\u00a0cm²"));
   r.plan.after_each[0].drawn.resize(64);
-  CHECK_THAT(report_html(r), Contains("43\u00a0cm²"));
+  CHECK_THAT(report::report_html(r), Contains("43\u00a0cm²"));
 }
 
 TEST_CASE("Masks that leave nothing out are neither drawn nor counted") {
   Inspection r = full_inspection();
-  CHECK_THAT(report_html(r), Contains("class=\"masked\""));
+  CHECK_THAT(report::report_html(r), Contains("class=\"masked\""));
   r.sheet.masked_area = 0;
-  CHECK_THAT(report_html(r), !Contains("class=\"masked\"") && !Contains("Masked: ") && !Contains("Dotted circles"));
+  CHECK_THAT(report::report_html(r),
+             !Contains("class=\"masked\"") && !Contains("Masked: ") && !Contains("Dotted circles"));
 }
 
 TEST_CASE("A length is printed with two digits of its U at the most") {
@@ -134,8 +136,8 @@ TEST_CASE("Pages print no length in micrometres, no area below a tenth and no ti
     Inspection r = full_inspection();
     r.job.units = u;
     r.lead.max_s = 0.123456, r.filling.last_to_vent = 283.976;
-    const Inspection again = read_result(result_json(r));
-    for (const std::string& page : {report_html(again), work_order_html(again)}) {
+    const Inspection again = report::read_result(report::result_json(r));
+    for (const std::string& page : {report::report_html(again), report::work_order_html(again)}) {
       const auto texts = texts_of_page(page);
       REQUIRE(texts.size() > 50);
       const auto most = [&](const char* pattern) {

@@ -22,7 +22,7 @@ constexpr double kPoint = 72.0 / 25.4;  // PDF units per mm (ISO 32000: 1/72 in)
 Inspection with_template() {
   Inspection r;
   r.job.name = "Tool (A) \\ ü";
-  r.sheet = make_sheet({{{0, 0, 0}, {300, 0, 0}, {300, 250, 0}, {0, 250, 0}}, {{0, 1, 2}, {0, 2, 3}}});
+  r.sheet = cavity::make_sheet({{{0, 0, 0}, {300, 0, 0}, {300, 250, 0}, {0, 250, 0}}, {{0, 1, 2}, {0, 2, 3}}});
   r.gap.nodes.resize(4);
   r.verdict.nominal = r.verdict.deviation = {3, 3, 3, 3};
   r.verdict.node.assign(4, Conformity::conforming);
@@ -52,7 +52,7 @@ Inspection with_template() {
   c.templates = {t};
   c.gap_change = {-0.1, 0, -0.2, 0};
   r.plan.candidates = {c}, r.plan.chosen = {0}, r.plan.after_each = {Effect{}};
-  r.plan.effort = default_effort(), r.plan.left = {free_text("R2 is left as it is.")};
+  r.plan.effort = correct::default_effort(), r.plan.left = {free_text("R2 is left as it is.")};
   return r;
 }
 
@@ -232,7 +232,7 @@ TEST_CASE("The places in the PDF's table are where its objects are") {
 }
 
 TEST_CASE("The work order says where, how deep, how much and in which order, and escapes what users wrote") {
-  const std::string page = work_order_html(with_template());
+  const std::string page = report::work_order_html(with_template());
   for (const char* words : {"Build up &lt;here&gt;.", "straight through free air from target B1", "123\u00a0mm",
                             "Depth stops", "0.42 %", "R2 is left as it is.", "--expects", "Peroxide", "build-up</th>"})
     CHECK_THAT(page, Catch::Contains(words));
@@ -336,7 +336,7 @@ TEST_CASE("The work order and the templates are in the report's language, every 
     if (std::string(code) == "en") continue;
     r.job.language = code;
     std::vector<std::string> left;
-    const auto files = work_files(r, &left);
+    const auto files = report::work_files(r, &left);
     CAPTURE(code, left);
     CHECK(left.empty());
     for (const auto& [name, text] : files) {
@@ -352,7 +352,7 @@ TEST_CASE("The work order and the templates are in the report's language, every 
     }
   }
   r.job.language = "de";
-  const std::string page = work_order_html(r);
+  const std::string page = report::work_order_html(r);
   for (const char* words :
        {"<h1>Arbeitsauftrag</h1>", "Station Ä 1 (vorgeschlagen bei x 1; y 2; z 0 mm): 0,40 mm einlegen",
         "gerade durch die Luft von Zielmarke B1", "1. C1: Auftrag, untere Formfläche</h2>"})
@@ -366,7 +366,7 @@ TEST_CASE("The work order and the templates are in the report's language, every 
 
 TEST_CASE("A report made again in another language has its work order in that language as well") {
   Inspection r = with_all_kinds();
-  const Page page = page_of(result_json(r), "pt");
+  const Page page = report::page_of(report::result_json(r), "pt");
   const auto order = std::find_if(page.besides.begin(), page.besides.end(),
                                   [](const auto& f) { return f.first == "work-order.html"; });
   REQUIRE(order != page.besides.end());
@@ -386,23 +386,23 @@ TEST_CASE("What the work order and the templates are made from is in result.json
   c.correction = "C1", c.can_tell = true, c.says = free_text("It did what was predicted."), c.predicted = 3.1,
   c.achieved = 3.05;
   r.expects = "\"before\", 2026-01-01", r.confirmed = {c};
-  const Inspection again = read_result(result_json(r));
-  CHECK(result_json(again) == result_json(r));
-  CHECK(work_files(again) == work_files(read_result(result_json(again))));
-  CHECK(work_order_html(again) == work_order_html(r));
-  CHECK_THAT(report_html(again), Catch::Contains("It did what was predicted."));
+  const Inspection again = report::read_result(report::result_json(r));
+  CHECK(report::result_json(again) == report::result_json(r));
+  CHECK(report::work_files(again) == report::work_files(report::read_result(report::result_json(again))));
+  CHECK(report::work_order_html(again) == report::work_order_html(r));
+  CHECK_THAT(report::report_html(again), Catch::Contains("It did what was predicted."));
 }
 
 TEST_CASE("Work files of an earlier run do not outlive it") {
   namespace fs = std::filesystem;
   const fs::path folder = fs::temp_directory_path() / ("gapfront-work-" + std::to_string(::getpid()));
   Inspection r = with_template();
-  write_report(r, folder);
+  report::write_report(r, folder);
   CHECK(fs::exists(folder / "work-order.html"));
   CHECK(fs::exists(folder / "template-C1.svg"));
   CHECK(fs::exists(folder / "templates.pdf"));
   r.plan.chosen.clear(), r.plan.after_each.clear();
-  write_report(r, folder);
+  report::write_report(r, folder);
   CHECK_FALSE(fs::exists(folder / "work-order.html"));
   CHECK_FALSE(fs::exists(folder / "template-C1.svg"));
   CHECK_FALSE(fs::exists(folder / "templates.pdf"));

@@ -62,32 +62,32 @@ TEST_CASE("The spacing of a raster is found") {
   Scan scan;
   for (int i = 0; i < 100; ++i)
     for (int j = 0; j < 100; ++j) scan.cloud.points.emplace_back(0.7 * i, 0.7 * j, 0);
-  CHECK(clean(scan).spacing == Approx(0.7));
+  CHECK(scan::clean(scan).spacing == Approx(0.7));
 }
 
 TEST_CASE("Planted scatter of 5 to 50 micrometres on a 60 mm radius is estimated within a tenth") {
   for (double sigma : {0.005, 0.02, 0.05}) {
     Scan scan = cap(60, 40, 1.5, sigma);
-    CHECK(clean(scan).noise == Approx(sigma).epsilon(0.10));
+    CHECK(scan::clean(scan).noise == Approx(sigma).epsilon(0.10));
   }
 }
 
 TEST_CASE("A curved surface without scatter shows less than a micrometre, also after rounding to 32 bits") {
   Scan scan = cap(60, 40, 1.5, 0);
   for (auto& p : scan.cloud.points) p = p.cast<float>().cast<double>();
-  CHECK(clean(scan).noise < 0.001);
+  CHECK(scan::clean(scan).noise < 0.001);
 }
 
 TEST_CASE("Scatter as large as the spacing is still estimated") {
   Scan scan = cap(60, 10, 0.05, 0.05);
-  CHECK(clean(scan).noise == Approx(0.05).epsilon(0.15));
+  CHECK(scan::clean(scan).noise == Approx(0.05).epsilon(0.15));
 }
 
 TEST_CASE("Exact duplicates go, but one of each stays") {
   Scan scan = cap(60, 30, 1.5, 0.01);
   const std::size_t n = scan.cloud.points.size();
   for (std::size_t i = 0; i < 100; ++i) scan.cloud.points.push_back(scan.cloud.points[3 * i]);
-  const CleanReport r = clean(scan);
+  const CleanReport r = scan::clean(scan);
   CHECK(r.duplicates == 100);
   CHECK(r.read == n + 100);
   CHECK(r.kept == scan.cloud.points.size());
@@ -96,7 +96,7 @@ TEST_CASE("Exact duplicates go, but one of each stays") {
 
 TEST_CASE("The true surface of a dished panel with sharp edges, walls and holes stays") {
   Scan scan = panel(1.5);
-  const CleanReport r = clean(scan);
+  const CleanReport r = scan::clean(scan);
   CHECK(r.clutter == 0);
   CHECK(double(r.outliers) < 0.001 * double(r.read));
 }
@@ -108,7 +108,7 @@ TEST_CASE("Stray readings a millimetre or more off the surface are mostly found,
   const int outliers = 200;
   for (int i = 0; i < outliers; ++i)
     scan.cloud.points.emplace_back(200 * draw.uniform() - 100, 120 * draw.uniform() - 60, -28 + 8 * draw.uniform());
-  const CleanReport r = clean(scan);
+  const CleanReport r = scan::clean(scan);
   std::size_t left = 0;
   for (const auto& p : scan.cloud.points)
     left += std::abs(p.x()) < 101 && std::abs(p.y()) < 61 && p.z() > -29 && p.z() < -19.9;
@@ -126,7 +126,7 @@ TEST_CASE("Strays of exactly one millimetre on a smooth surface are mostly found
     scan.cloud.points.push_back(p * (1 + (i % 2 ? 1.0 : -1.0) / 300));
   }
   const std::size_t n = scan.cloud.points.size();
-  const CleanReport r = clean(scan);
+  const CleanReport r = scan::clean(scan);
   CHECK(r.outliers >= 50);
   CHECK(r.outliers <= 60 + n / 1000);
 }
@@ -144,7 +144,7 @@ TEST_CASE("A far lump of clutter goes; tooling balls seen from above stay") {
       }
   for (int i = 0; i < 8; ++i)
     for (int j = 0; j < 8; ++j, ++lump) scan.cloud.points.emplace_back(i, 400 + j, 20);
-  const CleanReport r = clean(scan);
+  const CleanReport r = scan::clean(scan);
   CHECK(r.clutter == lump);
   CHECK(double(r.outliers) < 0.001 * double(n + ball));
 }
@@ -154,9 +154,9 @@ TEST_CASE("Cleaning gives the same points for one and for eight threads") {
   const char* old = std::getenv("GAPFRONT_THREADS");
   const std::string keep = old ? old : "";
   setenv("GAPFRONT_THREADS", "1", 1);
-  const CleanReport a = clean(one);
+  const CleanReport a = scan::clean(one);
   setenv("GAPFRONT_THREADS", "8", 1);
-  const CleanReport b = clean(eight);
+  const CleanReport b = scan::clean(eight);
   old ? setenv("GAPFRONT_THREADS", keep.c_str(), 1) : unsetenv("GAPFRONT_THREADS");
   CHECK(one.cloud.points == eight.cloud.points);
   CHECK(a.noise == b.noise);
@@ -166,7 +166,7 @@ TEST_CASE("Cleaning gives the same points for one and for eight threads") {
 TEST_CASE("A round hole of 15 mm in a curved panel is found within a fifth of its area") {
   for (double spacing : {0.7, 1.5}) {
     Scan scan = cap(120, 50, spacing, 0.01, 7.5);
-    const ScanFacts f = look(scan, clean(scan));
+    const ScanFacts f = scan::look(scan, scan::clean(scan));
     REQUIRE(f.holes.size() == 1);
     CHECK(f.holes[0].area == Approx(M_PI * 7.5 * 7.5).epsilon(0.2));
     CHECK((f.holes[0].centre - Vec3(10, -5, std::sqrt(120. * 120 - 125))).norm() < 2 * spacing);
@@ -175,12 +175,12 @@ TEST_CASE("A round hole of 15 mm in a curved panel is found within a fifth of it
 
 TEST_CASE("A full panel has no holes") {
   Scan scan = cap(120, 50, 1.5, 0.02);
-  CHECK(look(scan, clean(scan)).holes.empty());
+  CHECK(scan::look(scan, scan::clean(scan)).holes.empty());
 }
 
 TEST_CASE("The two holes of a dished panel are found, and its dish is not taken for one") {
   Scan scan = panel(1.0);
-  const ScanFacts f = look(scan, clean(scan));
+  const ScanFacts f = scan::look(scan, scan::clean(scan));
   for (const auto& h : f.holes) UNSCOPED_INFO(h.centre.transpose() << "  area " << h.area);
   REQUIRE(f.holes.size() == 2);
   CHECK(f.holes[0].area == Approx(M_PI * 64).epsilon(0.2));
@@ -191,7 +191,7 @@ TEST_CASE("The likely unit is told from size and spacing") {
   const auto unit = [](double scale) {
     Scan scan = panel(2.0);
     for (auto& p : scan.cloud.points) p *= scale;
-    return look(scan, clean(scan)).likely_unit;
+    return scan::look(scan, scan::clean(scan)).likely_unit;
   };
   CHECK(unit(1) == "mm");
   CHECK(unit(1 / 25.4) == "in");
@@ -201,7 +201,7 @@ TEST_CASE("The likely unit is told from size and spacing") {
 namespace {
 std::string refusal(const Scan& a, const Scan& b) {
   try {
-    check_pair(a, b);
+    scan::check_pair(a, b);
   } catch (const Error& e) {
     return e.what();
   }

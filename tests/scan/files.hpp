@@ -30,7 +30,7 @@ std::string bytes(T value, bool big = false) {
 /// The one line of the error that reading gives; empty when there is none.
 inline std::string fault(const std::filesystem::path& file, const gapfront::ReadOptions& options = {}) {
   try {
-    gapfront::read_scan(file, options);
+    gapfront::scan::read_scan(file, options);
   } catch (const gapfront::Error& e) {
     return e.fault == gapfront::Fault::input ? e.what() : "not an input fault";
   }

@@ -22,16 +22,16 @@ std::string complaint(const Read& read) {
 }
 
 std::string painted_fault(const std::string& text) {
-  return complaint([&] { read_painted_mesh(files::write("bad.ply", text)); });
+  return complaint([&] { scan::read_painted_mesh(files::write("bad.ply", text)); });
 }
 std::string values_fault(const std::string& text) {
-  return complaint([&] { read_place_values(files::write("bad.csv", text)); });
+  return complaint([&] { scan::read_place_values(files::write("bad.csv", text)); });
 }
 
 }  // namespace
 
 TEST_CASE("Each face of a painted mesh keeps its own colour, a quadrangle for both of its triangles") {
-  const PaintedMesh m = read_painted_mesh(
+  const PaintedMesh m = scan::read_painted_mesh(
       files::write("p.ply",
                    "ply\nformat ascii 1.0\nelement vertex 5\nproperty float x\nproperty float y\nproperty float z\n"
                    "element face 2\nproperty list uchar int vertex_indices\nproperty uchar red\nproperty uchar green\n"
@@ -58,7 +58,7 @@ TEST_CASE("A face without a colour of its own takes that of most of its corners,
       s += bytes<std::uint8_t>(3);
       for (int v : t) s += bytes<std::int32_t>(v, big);
     }
-    CHECK(read_painted_mesh(files::write("v.ply", s)).paint == std::vector<Rgb>{kRed, kBlue});
+    CHECK(scan::read_painted_mesh(files::write("v.ply", s)).paint == std::vector<Rgb>{kRed, kBlue});
   }
 }
 
@@ -74,7 +74,7 @@ TEST_CASE("A painted mesh without paint, without faces or cut short is refused w
 }
 
 TEST_CASE("Thicknesses at places are read with titles in any order, a decimal comma and a unit") {
-  const PlaceValues v = read_place_values(
+  const PlaceValues v = scan::read_place_values(
       files::write("t.csv", "thickness;x;y;z\n# invented\n0,12;1;0;0\n0,13;0;1;0\n0,125;0;0;2\n"), 25.4);
   REQUIRE(v.values.size() == 3);
   CHECK(v.values[0] == Approx(0.12 * 25.4));
@@ -91,10 +91,10 @@ TEST_CASE("A probe's tip goes off along the approach, or against the normal") {
   ReadOptions o;
   o.tip_radius = 2;
   o.columns = "x y z i j k";
-  for (const Vec3& p : read_scan(files::write("a.xyz", "0 0 2 0 0 -1\n1 0 2 0 0 -1\n"), o).cloud.points)
+  for (const Vec3& p : scan::read_scan(files::write("a.xyz", "0 0 2 0 0 -1\n1 0 2 0 0 -1\n"), o).cloud.points)
     CHECK(p.z() == Approx(0).margin(1e-6));
   o.columns = "";
-  const Scan titled = read_scan(files::write("n.csv", "x,y,z,nx,ny,nz\n0,0,2,0,0,1\n1,0,2,0,0,1\n"), o);
+  const Scan titled = scan::read_scan(files::write("n.csv", "x,y,z,nx,ny,nz\n0,0,2,0,0,1\n1,0,2,0,0,1\n"), o);
   for (const Vec3& p : titled.cloud.points) CHECK(p.z() == Approx(0).margin(1e-6));
   CHECK(titled.tip_radius == 0);
 }
@@ -102,7 +102,7 @@ TEST_CASE("A probe's tip goes off along the approach, or against the normal") {
 TEST_CASE("Without directions the tip is left on and said to be, and unnamed directions are refused") {
   ReadOptions o;
   o.tip_radius = 2;
-  const Scan scan = read_scan(files::write("c.xyz", "0 0 2\n1 0 2\n"), o);
+  const Scan scan = scan::read_scan(files::write("c.xyz", "0 0 2\n1 0 2\n"), o);
   CHECK(scan.tip_radius == 2);
   CHECK(scan.cloud.points[0] == Vec3(0, 0, 2));
   CHECK(has(fault(files::write("u.xyz", "0 0 2 0 0 -1\n1 0 2 0 0 -1\n"), o), "x y z i j k"));

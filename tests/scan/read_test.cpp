@@ -34,7 +34,7 @@ TEST_CASE("A binary PLY with mixed types, lists and another element first gives 
          bytes(2.5f, big) + bytes<std::int32_t>(-1, big);
     s += bytes<std::uint8_t>(9) + bytes(-6.5, big) + bytes<std::uint8_t>(0) + bytes(5.f, big) +
          bytes<std::int32_t>(4, big);
-    const Scan scan = read_scan(files::write("mixed.ply", s));
+    const Scan scan = scan::read_scan(files::write("mixed.ply", s));
     REQUIRE(scan.cloud.points.size() == 2);
     CHECK(scan.cloud.points[0] == Vec3(-1, 2.5, 3.25));
     CHECK(scan.cloud.points[1] == Vec3(4, 5, -6.5));
@@ -43,7 +43,7 @@ TEST_CASE("A binary PLY with mixed types, lists and another element first gives 
 }
 
 TEST_CASE("An ascii PLY with CRLF line ends gives points and unit normals") {
-  const Scan scan = read_scan(files::write(
+  const Scan scan = scan::read_scan(files::write(
       "n.ply",
       "ply\r\nformat ascii 1.0\r\nelement vertex 1\r\nproperty float x\r\nproperty float y\r\nproperty float "
       "z\r\nproperty float nx\r\nproperty float ny\r\nproperty float nz\r\nend_header\r\n1 2 3 0 0 2\r\n"));
@@ -55,19 +55,19 @@ TEST_CASE("The declared unit scales the points and is remembered") {
   ReadOptions inch;
   inch.unit = 25.4;
   const auto file = files::write("u.xyz", "1 0 0\n0 1 0\n0 0 2\n");
-  CHECK(read_scan(file, inch).cloud.points[2] == Vec3(0, 0, 50.8));
-  CHECK(read_scan(file, inch).unit_declared);
-  CHECK_FALSE(read_scan(file).unit_declared);
+  CHECK(scan::read_scan(file, inch).cloud.points[2] == Vec3(0, 0, 50.8));
+  CHECK(scan::read_scan(file, inch).unit_declared);
+  CHECK_FALSE(scan::read_scan(file).unit_declared);
 }
 
 TEST_CASE("NaN and infinite points are left out and counted") {
   const float bad = std::numeric_limits<float>::quiet_NaN(), inf = std::numeric_limits<float>::infinity();
   const std::string s = ply_header("binary_little_endian", 3, kXyz) + bytes(1.f) + bytes(bad) + bytes(1.f) +
                         bytes(1.f) + bytes(2.f) + bytes(3.f) + bytes(inf) + bytes(0.f) + bytes(0.f);
-  const Scan scan = read_scan(files::write("nan.ply", s));
+  const Scan scan = scan::read_scan(files::write("nan.ply", s));
   CHECK(scan.cloud.points.size() == 1);
   CHECK(scan.nonfinite_dropped == 2);
-  CHECK(read_scan(files::write("nan.xyz", "1 2 3\nnan nan nan\n4 5 inf\n")).nonfinite_dropped == 2);
+  CHECK(scan::read_scan(files::write("nan.xyz", "1 2 3\nnan nan nan\n4 5 inf\n")).nonfinite_dropped == 2);
   CHECK(has(fault(files::write("all.xyz", "nan 1 2\nnan nan nan\n")), "all 2 points are NaN or infinite"));
 }
 
@@ -106,7 +106,7 @@ TEST_CASE("A broken line of text is named with file and line") {
 }
 
 TEST_CASE("Remarks, blank lines, CRLF and a last line without its end are no points") {
-  const Scan scan = read_scan(files::write("r.asc", "# a\r\n// b\r\n; c\r\n\r\n 1\t2  3\r\n  \r\n4 5 6"));
+  const Scan scan = scan::read_scan(files::write("r.asc", "# a\r\n// b\r\n; c\r\n\r\n 1\t2  3\r\n  \r\n4 5 6"));
   REQUIRE(scan.cloud.points.size() == 2);
   CHECK(scan.cloud.points[0] == Vec3(1, 2, 3));
   CHECK(scan.cloud.points[1] == Vec3(4, 5, 6));
@@ -115,15 +115,15 @@ TEST_CASE("Remarks, blank lines, CRLF and a last line without its end are no poi
 TEST_CASE("Decimal commas parted by semicolons, tabs or blanks are understood") {
   for (const std::string sep : {";", "\t", " ", "; "}) {
     const Scan scan =
-        read_scan(files::write("c.txt", "1,5" + sep + "-2,25" + sep + "3e0\n4,5" + sep + "5,5" + sep + "6\n"));
+        scan::read_scan(files::write("c.txt", "1,5" + sep + "-2,25" + sep + "3e0\n4,5" + sep + "5,5" + sep + "6\n"));
     REQUIRE(scan.cloud.points.size() == 2);
     CHECK(scan.cloud.points[0] == Vec3(1.5, -2.25, 3));
   }
 }
 
 TEST_CASE("Comma-separated values with titles take their columns from the titles") {
-  const Scan scan =
-      read_scan(files::write("t.csv", "Point,\"Z [mm]\",X (mm),Y,Normal_X,ny,NZ\n1,3,1,2,0,0,1\n2,6.5,4,5,0,1,0\n"));
+  const Scan scan = scan::read_scan(
+      files::write("t.csv", "Point,\"Z [mm]\",X (mm),Y,Normal_X,ny,NZ\n1,3,1,2,0,0,1\n2,6.5,4,5,0,1,0\n"));
   CHECK(scan.cloud.points.at(1) == Vec3(4, 5, 6.5));
   CHECK(scan.cloud.normals.at(1) == Vec3f(0, 1, 0));
 }
@@ -131,18 +131,18 @@ TEST_CASE("Comma-separated values with titles take their columns from the titles
 TEST_CASE("Columns given by the user win over detection") {
   ReadOptions o;
   o.columns = "- x y z";
-  CHECK(read_scan(files::write("k.xyz", "7 1 2 3\n8 4 5 6\n"), o).cloud.points.at(1) == Vec3(4, 5, 6));
+  CHECK(scan::read_scan(files::write("k.xyz", "7 1 2 3\n8 4 5 6\n"), o).cloud.points.at(1) == Vec3(4, 5, 6));
   o.columns = "a b c";
   CHECK(has(fault(files::write("k.xyz", "7 1 2 3\n"), o), "does not name x, y and z"));
 }
 
 TEST_CASE("Six columns are normals only when they are unit vectors") {
-  CHECK(read_scan(files::write("n.xyz", "0 0 0 0 0 1\n1 0 0 0.6 0 0.8\n")).cloud.normals.size() == 2);
-  CHECK(read_scan(files::write("rgb.xyz", "0 0 0 255 0 1\n1 0 0 10 20 30\n")).cloud.normals.empty());
+  CHECK(scan::read_scan(files::write("n.xyz", "0 0 0 0 0 1\n1 0 0 0.6 0 0.8\n")).cloud.normals.size() == 2);
+  CHECK(scan::read_scan(files::write("rgb.xyz", "0 0 0 255 0 1\n1 0 0 10 20 30\n")).cloud.normals.empty());
 }
 
 TEST_CASE("A leading count of points is a promise that is kept or reported") {
-  CHECK(read_scan(files::write("p.pts", "2\n0 0 0\n1 1 1\n")).declared_points == 2);
+  CHECK(scan::read_scan(files::write("p.pts", "2\n0 0 0\n1 1 1\n")).declared_points == 2);
   CHECK(has(fault(files::write("p.pts", "3\n0 0 0\n1 1 1\n")), "3 points promised in its first line, 2 present"));
 }
 
@@ -160,7 +160,7 @@ TEST_CASE("PCD is read as text, packed and compressed") {
                                    {"binary", packed},
                                    {"binary_compressed", compressed}}) {
     INFO(kind);
-    const Scan scan = read_scan(files::write("a.pcd", head + "DATA " + kind + "\n" + data));
+    const Scan scan = scan::read_scan(files::write("a.pcd", head + "DATA " + kind + "\n" + data));
     REQUIRE(scan.cloud.points.size() == 2);
     CHECK(scan.cloud.points[1] == Vec3(4, 5, 6));
   }
@@ -176,7 +176,7 @@ TEST_CASE("STL corners are merged and carry the normals of their facets, as text
   for (float f : {0.f, 0.f, 1.f, 1.f, -0.f, 0.f, 1.f, 1.f, 0.f, 0.f, 1.f, 0.f}) packed += bytes(f);
   packed += bytes<std::uint16_t>(0);
   for (const std::string& s : {kTriangle, packed}) {
-    const Scan scan = read_scan(files::write("a.stl", s));
+    const Scan scan = scan::read_scan(files::write("a.stl", s));
     REQUIRE(scan.cloud.points.size() == 4);
     for (const auto& n : scan.cloud.normals) CHECK((n - Vec3f(0, 0, 1)).norm() < 1e-6f);
   }
@@ -186,18 +186,20 @@ TEST_CASE("STL corners are merged and carry the normals of their facets, as text
 
 TEST_CASE("OBJ gives its vertices, and normals when there are as many") {
   const std::string s = "# invented\no part\nv 0 0 0\nv 1 0 0 1.0\nv 0 1 0\nvt 0 0\n";
-  CHECK(read_scan(files::write("a.obj", s + "f 1 2 3\n")).cloud.points.size() == 3);
-  CHECK(read_scan(files::write("b.obj", s + "vn 0 0 1\nvn 0 0 1\nvn 0 0 1\nf 1 2 3\n")).cloud.normals.size() == 3);
-  CHECK(read_scan(files::write("c.obj", s + "vn 0 0 1\nf 1 2 3\n")).cloud.normals.empty());
+  CHECK(scan::read_scan(files::write("a.obj", s + "f 1 2 3\n")).cloud.points.size() == 3);
+  CHECK(scan::read_scan(files::write("b.obj", s + "vn 0 0 1\nvn 0 0 1\nvn 0 0 1\nf 1 2 3\n")).cloud.normals.size() ==
+        3);
+  CHECK(scan::read_scan(files::write("c.obj", s + "vn 0 0 1\nf 1 2 3\n")).cloud.normals.empty());
   CHECK(has(fault(files::write("d.obj", s + "v 1 q 3\nf 1 2 3\n")), "d.obj:7"));
 }
 
 TEST_CASE("The digest is that of FIPS 180, for a file and for a scan read to its end") {
   // "abc": the example of FIPS 180-2, appendix B.1.
-  CHECK(sha256_file(files::write("abc", "abc")) == "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
+  CHECK(scan::sha256_file(files::write("abc", "abc")) ==
+        "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
   std::string big = ply_header("ascii", 1, kXyz) + "1 2 3\n" + std::string(3000000, '\n');
   const auto file = files::write("big.ply", big);
-  CHECK(read_scan(file).sha256 == sha256_file(file));
+  CHECK(scan::read_scan(file).sha256 == scan::sha256_file(file));
 }
 
 TEST_CASE("A scan longer than the read buffer comes back number for number") {
@@ -206,17 +208,17 @@ TEST_CASE("A scan longer than the read buffer comes back number for number") {
     for (int k = 0; k < 3; ++k) s += bytes(float(i) * 0.1f + float(k));
     if (i < 100000) t += std::to_string(i) + ".5," + std::to_string(-i) + ",1e-3\n";
   }
-  const Scan scan = read_scan(files::write("long.ply", s));
+  const Scan scan = scan::read_scan(files::write("long.ply", s));
   REQUIRE(scan.cloud.points.size() == 200000);
   CHECK(scan.cloud.points[199999] == Vec3(199999 * 0.1f + 0.f, 199999 * 0.1f + 1.f, 199999 * 0.1f + 2.f));
-  const Scan text = read_scan(files::write("long.csv", t));
+  const Scan text = scan::read_scan(files::write("long.csv", t));
   REQUIRE(text.cloud.points.size() == 100000);
   CHECK(text.cloud.points[99999] == Vec3(99999.5, -99999, 1e-3));
 }
 
 TEST_CASE("Reading stops when the progress callback says so") {
   try {
-    read_scan(files::write("s.xyz", "1 2 3\n"), {}, [](std::string_view, double) { return false; });
+    scan::read_scan(files::write("s.xyz", "1 2 3\n"), {}, [](std::string_view, double) { return false; });
     FAIL("not cancelled");
   } catch (const Error& e) {
     CHECK(e.fault == Fault::cancelled);
@@ -249,13 +251,13 @@ TEST_CASE("A list as long as no file is ends the reading, in a scan and in a pai
   CHECK(has(fault(files::write("l.ply", "ply\nformat binary_little_endian 1.0\nelement vertex 1\n" + kXyz + list +
                                             "end_header\n" + std::string(12, '\0') + bytes(1e300) + "1234")),
             "ends early"));
-  CHECK_THROWS_WITH(read_painted_mesh(files::write("p.ply", "ply\nformat ascii 1.0\nelement vertex 1\n" + kXyz + list +
-                                                                "end_header\n0 0 0 2000000000 1\n")),
+  CHECK_THROWS_WITH(scan::read_painted_mesh(files::write("p.ply", "ply\nformat ascii 1.0\nelement vertex 1\n" + kXyz +
+                                                                      list + "end_header\n0 0 0 2000000000 1\n")),
                     Catch::Contains("no such length"));
 }
 
 TEST_CASE("A coordinate beyond a thousand kilometres is no place, and is counted with those that are not finite") {
-  const Scan scan = read_scan(files::write("far.xyz", "1 2 3\n1e308 0 0\n-1e308 0 0\n4 5 6\n"));
+  const Scan scan = scan::read_scan(files::write("far.xyz", "1 2 3\n1e308 0 0\n-1e308 0 0\n4 5 6\n"));
   CHECK(scan.cloud.points.size() == 2);
   CHECK(scan.nonfinite_dropped == 2);
 }
@@ -263,12 +265,12 @@ TEST_CASE("A coordinate beyond a thousand kilometres is no place, and is counted
 TEST_CASE("A title with its unit behind a blank is one title, and the unit is used") {
   const auto rows = "1 2 3\n4 5 6\n7 8 10\n";
   for (const char* titles : {"X [mm] Y [mm] Z [mm]\n", "# X [mm] Y [mm] Z [mm]\n", "X (mm) Y (mm) Z (mm)\n"}) {
-    const Scan scan = read_scan(files::write("titled.xyz", titles + std::string(rows)));
+    const Scan scan = scan::read_scan(files::write("titled.xyz", titles + std::string(rows)));
     REQUIRE(scan.cloud.points.size() == 3);
     CHECK(scan.cloud.points[2] == Vec3(7, 8, 10));
     CHECK(scan.unit_declared);
   }
-  const Scan inches = read_scan(files::write("inches.csv", "Z [in],Y [in],X [in]\n1,2,3\n4,5,6\n7,8,10\n"));
+  const Scan inches = scan::read_scan(files::write("inches.csv", "Z [in],Y [in],X [in]\n1,2,3\n4,5,6\n7,8,10\n"));
   CHECK((inches.cloud.points[0] - 25.4 * Vec3(3, 2, 1)).norm() < 1e-12);
 }
 
@@ -284,5 +286,5 @@ TEST_CASE("A unit in the titles that contradicts the one declared is refused, an
   CHECK(has(fault(files::write("mixed.csv", "x [in],y [mm],z [mm]\n" + std::string(rows))),
             "different units (in and mm"));
   // What stands in brackets and is no unit of length says nothing.
-  CHECK_FALSE(read_scan(files::write("world.csv", "x (world),y,z\n" + std::string(rows))).unit_declared);
+  CHECK_FALSE(scan::read_scan(files::write("world.csv", "x (world),y,z\n" + std::string(rows))).unit_declared);
 }

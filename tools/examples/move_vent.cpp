@@ -21,7 +21,7 @@ Surface flat_face(double z, double shift) {
 }
 
 void print(const char* name, const Filling& f) {
-  std::printf("%s: filled in %.2f s, %.0f mm2 stay dry\n", name, f.fill_time, dry_area(f));
+  std::printf("%s: filled in %.2f s, %.0f mm2 stay dry\n", name, f.fill_time, flow::dry_area(f));
 }
 
 }  // namespace
@@ -34,31 +34,31 @@ int main() try {
   SheetOptions face;
   face.edge = 4;
   face.seal = {{0, 0, 0}, {kLength, 0, 0}, {kLength, kWidth, 0}, {0, kWidth, 0}};
-  const Sheet sheet = build_sheet(lower, upper, face);
+  const Sheet sheet = cavity::build_sheet(lower, upper, face);
 
   GapOptions search;
   search.nominal = 3;
-  const GapMap gap = measure_gap(sheet, lower, upper, closed, search);
+  const GapMap gap = cavity::measure_gap(sheet, lower, upper, closed, search);
   ToleranceOptions limits;  // 3 mm ± 0.3 mm
-  const Verdict verdict = judge(sheet, gap, limits);
+  const Verdict verdict = conformity::judge(sheet, gap, limits);
   std::printf("%s\nmean gap %.4f mm\n", say(verdict.headline).c_str(), limits.nominal + verdict.mean);
 
   std::vector<double> measured(sheet.size());
   for (std::size_t i = 0; i < measured.size(); ++i) measured[i] = gap.nodes[i].gap;
   LaminateOptions glass;
-  glass.plies = {{.reinforcement = find_reinforcement("chopped strand mat 450"), .count = 2}};
-  const LaminateMap laminate = evaluate_laminate(sheet, measured, glass);
+  glass.plies = {{.reinforcement = laminate::find_reinforcement("chopped strand mat 450"), .count = 2}};
+  const LaminateMap laminate = laminate::evaluate_laminate(sheet, measured, glass);
 
   // Resin comes in along one end under constant pressure, and air leaves at the other.
   FlowOptions flow;
   flow.inlets = {{.name = "end", .path = {{0, 0, 0}, {0, kWidth, 0}}, .radius = 1}};
   flow.vents = {{.name = "far end", .path = {{kLength, 0, 0}, {kLength, kWidth, 0}}, .radius = 1}};
-  const Filling filling = fill(sheet, laminate, flow);
+  const Filling filling = flow::fill(sheet, laminate, flow);
   print("vent at the far end", filling);
 
   // In the middle the vent is reached half-way; what lies behind it has no way out.
   flow.vents = {{.name = "middle", .path = {{kLength / 2, kWidth / 2, 0}}, .radius = 5}};
-  print("vent in the middle", fill(sheet, laminate, flow));
+  print("vent in the middle", flow::fill(sheet, laminate, flow));
 } catch (const std::exception& e) {
   std::fprintf(stderr, "%s\n", e.what());
   return 1;

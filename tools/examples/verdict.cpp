@@ -7,10 +7,10 @@
 #include <gapfront/gapfront.hpp>
 
 int main(int, char** argv) try {
-  const gapfront::Job job = gapfront::read_job(argv[1]);
-  gapfront::validate(job);  // what is wrong with the job comes out here, in milliseconds
+  const gapfront::Job job = gapfront::job::read_job(argv[1]);
+  gapfront::pipeline::validate(job);  // what is wrong with the job comes out here, in milliseconds
 
-  const gapfront::Measured m = gapfront::measure(job);
+  const gapfront::Measured m = gapfront::pipeline::measure(job);
   std::printf("%s\n", gapfront::say(m.verdict.headline).c_str());
   if (m.doubt) return 2;  // the registration is in doubt: there are no limits to speak of
 

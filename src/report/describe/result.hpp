@@ -79,7 +79,7 @@ void describe(auto& v, Is<Inspection> auto& r) {
   v.object("verdict", "Decision rule of ISO 14253-1 at every node, and what it comes to.", [&](auto& g) {
     describe_verdict(g, r.verdict);
     g.derived(
-        "provisional", [&] { return provisional(r.job); },
+        "provisional", [&] { return job::provisional(r.job); },
         "Nominal thickness or tolerance is a guess that nobody has confirmed.");
   });
   v.object("seal", "Where the line comes from inside which the sheet lies.",

@@ -5,7 +5,7 @@
 #include "core/distributions.hpp"
 #include "gapfront/outcome.hpp"
 
-namespace gapfront {
+namespace gapfront::conformity {
 namespace {
 
 /// Clopper & Pearson's limits as quantiles of the beta distribution, which hold for counts that are not whole as well.
@@ -40,4 +40,4 @@ Chance weighted_chance(const std::vector<char>& hit, const std::vector<double>& 
   return c;
 }
 
-}  // namespace gapfront
+}  // namespace gapfront::conformity
