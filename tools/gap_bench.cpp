@@ -107,7 +107,8 @@ int main(int argc, char** argv) {
   }
   std::vector<Surface> halves;
   for (std::size_t k = 0; k < 2; ++k) {
-    halves.emplace_back(std::move(scans[k].cloud.points), reports[k].spacing, reports[k].noise);
+    halves.push_back(
+        Surface(std::move(scans[k].cloud.points), {.spacing = reports[k].spacing, .noise = reports[k].noise}));
     scans[k] = {};
   }
   index = lap();

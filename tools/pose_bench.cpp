@@ -58,8 +58,8 @@ int main(int argc, char** argv) {
   std::printf("%zu points in each scan; off by %.2f mm at a corner\n", n, error_of(Eigen::Matrix4d::Identity(), off));
 
   double from = seconds();
-  const PoseRefiner refiner(thin_surface(fixed, 4));
-  const Refined own = refiner.refine(thin_surface(moving, 4), Rigid::Identity());
+  const PoseRefiner refiner(align::thin_surface(fixed, 4));
+  const Refined own = refiner.refine(align::thin_surface(moving, 4), Rigid::Identity());
   const double own_time = seconds() - from;
   std::printf("gapfront  %7.2f s, %2d iterations, error at a corner %.4f mm (thinning, normals and tree counted)\n",
               own_time, own.iterations, error_of(own.motion.matrix(), off));

@@ -15,8 +15,8 @@ namespace gapfront {
 struct Target {
   std::string name;
   std::optional<double> ball;  ///< diameter, mm; unset: the places below are exact points
-  std::optional<Vec3> lower;   ///< in the lower scan's frame
-  std::optional<Vec3> upper;   ///< in the upper scan's frame
+  std::optional<ScanPlace> lower;
+  std::optional<ScanPlace> upper;
   std::optional<Vec3> tool;    ///< in the tool frame, if the tool has datum coordinates
   std::optional<double> u;     ///< standard uncertainty per coordinate, mm; unset: from the fit and the noise
   std::optional<double> mask;  ///< radius around it that is no moulding face, mm; unset: see `masks_of`
@@ -122,8 +122,7 @@ struct FoundMark {
 };
 
 struct Alignment {
-  Rigid lower_to_tool = Rigid::Identity();
-  Rigid upper_to_tool = Rigid::Identity();
+  ScanToTool lower_to_tool, upper_to_tool;
   /// Covariance of the upper half's small motion (tx,ty,tz in mm, rx,ry,rz in rad) about `pivot`, tool frame:
   /// the motion carries a point x of the upper half to x' = x + t + r × (x − pivot).
   Matrix6 covariance = Matrix6::Zero();
@@ -145,13 +144,17 @@ struct Alignment {
   double u_at(const Vec3& p, const Vec3& d) const;
 };
 
+/// Standard deviation of each scan's points along the normal, mm.
+struct PointNoise {
+  double lower = 0, upper = 0;
+};
+
 namespace align {
-/// The closed position of both halves in the tool frame. Scans in their own frames, mm; `noise_lower` and
-/// `noise_upper`: standard deviation of their points along the normal, mm. Throws Error{Fault::measurement} naming the
-/// free directions when the constraint is too weak, and Error{Fault::input} for a target that is missing, empty or
-/// given twice.
-Alignment register_halves(const Scan& lower, const Scan& upper, const AlignOptions&, double noise_lower,
-                          double noise_upper, const Progress& = {});
+/// The closed position of both halves in the tool frame. Scans in their own frames, mm. Throws
+/// Error{Fault::measurement} naming the free directions when the constraint is too weak, and Error{Fault::input} for a
+/// target that is missing, empty or given twice.
+Alignment register_halves(const Scan& lower, const Scan& upper, const AlignOptions&, const PointNoise&,
+                          const Progress& = {});
 }  // namespace align
 
 struct SphereFit {
@@ -162,12 +165,18 @@ struct SphereFit {
   Eigen::Matrix3d covariance = Eigen::Matrix3d::Zero();  ///< of the centre, mm²
 };
 
+/// What sphere is looked for.
+struct SphereSearch {
+  double radius = 0;  ///< mm; 0: free
+  double noise = 0;   ///< standard deviation of a point along the normal, mm
+};
+
 namespace align {
-/// Robust least-squares sphere of given radius (or free when radius ≤ 0) near `rough`, mm. With a given radius the
+/// Robust least-squares sphere of given radius (or free) near `rough`, mm. With a given radius the
 /// centre may be up to 1.2 radii from `rough`, and what the ball stands on, clutter and outlier points are left out;
 /// with a free radius all points are searched. The result is the plain least-squares sphere of the points kept.
-/// Finding nothing is no error: `used` is then 0. `noise`: standard deviation of a point along the normal, mm.
-SphereFit fit_sphere(const std::vector<Vec3>& points, const Vec3& rough, double radius, double noise);
+/// Finding nothing is no error: `used` is then 0.
+SphereFit fit_sphere(const std::vector<Vec3>& points, const Vec3& rough, const SphereSearch&);
 }  // namespace align
 
 }  // namespace gapfront

@@ -7,18 +7,22 @@
 namespace gapfront {
 
 struct FoundBall {
-  Vec3 centre = Vec3::Zero();
+  ScanPlace centre;
   double measured = 0, u = 0;  ///< diameter by a free fit, and its standard uncertainty, mm
   double diameter = 0;  ///< a usual size where the measured one is within its uncertainty of it, else as measured
   int points = 0;
 };
 
+/// mm.
+struct DiameterRange {
+  double min = 4, max = 60;
+};
+
 namespace align {
-/// Balls between `least` and `most` mm in diameter, most points first: normals vote for centres at radii a fifth apart,
-/// each peak is fitted with a free radius, and what shows at least half of a hemisphere is kept. `spacing` and `noise`
-/// are the scan's. Balls of fewer than about four points across cannot be told from clutter and are not looked for.
-std::vector<FoundBall> search_balls(const std::vector<Vec3>& points, double spacing, double noise, double minimum = 4,
-                                    double most = 60);
+/// Balls of these diameters, most points first: normals vote for centres at radii a fifth apart,
+/// each peak is fitted with a free radius, and what shows at least half of a hemisphere is kept. Balls of fewer than
+/// about four points across cannot be told from clutter and are not looked for.
+std::vector<FoundBall> search_balls(const std::vector<Vec3>& points, const Sampling&, const DiameterRange& = {});
 
 /// Whole millimetres, or the fractions of an inch that balls are sold in; `measured` where neither is within 3 u (at
 /// least 0.05 mm, for a scanner's own error on a shiny ball; own choice).

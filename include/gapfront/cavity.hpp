@@ -16,8 +16,9 @@ namespace gapfront {
 /// A scanned half in the tool frame, searchable. Cheap to copy (shared, immutable).
 class Surface {
  public:
-  /// `noise` is the standard deviation of a single point along the normal, mm; `spacing` the point spacing.
-  Surface(std::vector<Vec3> points, double spacing, double noise);
+  /// Points in the tool frame, mm. Throws Error{Fault::input} for none, for one that is not finite, and for a spacing
+  /// that is not positive.
+  Surface(std::vector<Vec3> points, const Sampling&);
   const std::vector<Vec3>& points() const;
   double spacing() const;
   double noise() const;

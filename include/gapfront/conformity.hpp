@@ -14,9 +14,14 @@ namespace gapfront {
 /// `not_judged` is said of a whole only, never of a node's share: the registration is in doubt.
 enum class Conformity { conforming, undecided, nonconforming, not_measured, not_judged };
 
+/// A tolerance interval, mm.
+struct Interval {
+  double low = 0, high = 0;
+};
+
 namespace conformity {
-/// Conforming: LSL + U ≤ y ≤ USL − U; nonconforming: outside by more than U; otherwise undecided.
-Conformity decide(double y, double lsl, double usl, double U);
+/// Conforming: low + U ≤ y ≤ high − U; nonconforming: outside by more than U; otherwise undecided. All in mm.
+Conformity decide(double y, const Interval& limits, double U);
 }  // namespace conformity
 
 const char* to_string(Conformity);

@@ -279,13 +279,19 @@ struct CorrectionPlan {
   Breathing breathing_after;
 };
 
+/// What the shares of a loss are shares of.
+struct LossScale {
+  double sheet_area = 0;         ///< mm²
+  double nominal_fill_time = 0;  ///< s
+};
+
 namespace correct {
 /// How bad a state is, as the sum of shares: area out of tolerance (mean of provable and point value) and dry area, of
-/// the sheet; RMS lead, of the nominal fill time (0: left out; the plan leaves it out where the greatest lead is within
-/// CureLimits::lead_s). Own choice: each counts the same, because each alone spoils a part.
-/// The dry area is the expected one where fillings were drawn: a pocket that comes in every third part counts a third,
-/// whether or not the one filling with the measured gap happens to have it.
-double loss(const Effect&, double sheet_area, double nominal_fill_time);
+/// the sheet; RMS lead, of the nominal fill time (left out where that is 0; the plan leaves it out where the greatest
+/// lead is within CureLimits::lead_s). Own choice: each counts the same, because each alone spoils a part. The dry area
+/// is the expected one where fillings were drawn: a pocket that comes in every third part counts a third, whether or
+/// not the one filling with the measured gap happens to have it.
+double loss(const Effect&, const LossScale&);
 }  // namespace correct
 
 struct CorrectInput {

@@ -17,13 +17,19 @@ struct Draw {
   std::vector<double> gap, reinforcement;
 };
 
+/// How the permeability scatters over the sheet.
+struct ScatterModel {
+  double spread = 0;  ///< relative standard uncertainty
+  double length = 0;  ///< over which it is alike, mm
+};
+
 /// Draws by number: the same number gives the same draw, on every number of threads.
 class Draws {
  public:
   /// Registration, instrument and temperature move the whole gap together (as the gap's U takes them: one rigid motion,
-  /// one offset), the local fits move each place by itself; the permeability, of relative standard uncertainty
-  /// `spread`, is alike over `length` mm. Sheet and map must outlive it.
-  Draws(const Sheet&, const GapMap&, double spread, double length, unsigned seed);
+  /// one offset), the local fits move each place by itself; the permeability scatters as the model says. Sheet and map
+  /// must outlive it.
+  Draws(const Sheet&, const GapMap&, const ScatterModel&, unsigned seed);
   Draw operator()(unsigned number) const;
 
  private:

@@ -12,6 +12,18 @@ namespace gapfront {
 using Vec3 = Eigen::Vector3d;
 using Vec3f = Eigen::Vector3f;
 using Rigid = Eigen::Isometry3d;
+/// A place in a scanner's own frame, mm. Only a ScanToTool makes a place in the tool frame of it, which is a plain
+/// Vec3.
+struct ScanPlace {
+  Vec3 at = Vec3::Zero();
+};
+
+/// The motion from one scan's frame into the tool frame.
+struct ScanToTool {
+  Rigid motion = Rigid::Identity();
+  Vec3 operator*(const ScanPlace& p) const { return motion * p.at; }
+};
+
 using Matrix6 = Eigen::Matrix<double, 6, 6>;
 using Vector6 = Eigen::Matrix<double, 6, 1>;
 

@@ -16,6 +16,12 @@ struct Cloud {
   std::vector<Vec3f> normals;  ///< unit, one per point, or empty when the file has none
 };
 
+/// How densely and how sharply a surface was scanned.
+struct Sampling {
+  double spacing = 0;  ///< of neighbouring points, mm
+  double noise = 0;    ///< standard deviation of a single point along the normal, mm
+};
+
 /// How to read a file; everything unset is detected.
 struct ReadOptions {
   std::optional<double> unit;     ///< mm per file unit; unset: mm is assumed and `unit_declared` is false

@@ -79,8 +79,8 @@ std::vector<FoundMark> marks_of(const Alignment& a, const std::vector<align::Loc
   for (const align::LocatedTarget& t : targets)
     for (const Target& w : wanted) {
       if (w.name != t.name) continue;
-      if (t.lower) out.push_back({t.name, a.lower_to_tool * t.lower->at, w.ball, w.mask});
-      if (t.upper) out.push_back({t.name, a.upper_to_tool * t.upper->at, w.ball, w.mask});
+      if (t.lower) out.push_back({t.name, a.lower_to_tool * ScanPlace{t.lower->at}, w.ball, w.mask});
+      if (t.upper) out.push_back({t.name, a.upper_to_tool * ScanPlace{t.upper->at}, w.ball, w.mask});
     }
   return out;
 }
@@ -116,23 +116,23 @@ double max_move(const std::vector<Vec3>& points, const Vector6& motion, const Ve
   return most;
 }
 
-/// align(), step by step: what it is given, and what has been found so far.
+/// register_halves(), step by step: what it is given, and what has been found so far.
 class Registration {
  public:
-  Registration(const Scan& lower, const Scan& upper, const AlignOptions& options, double noise_lower,
-               double noise_upper, const Progress& progress)
+  Registration(const Scan& lower, const Scan& upper, const AlignOptions& options, const PointNoise& noise,
+               const Progress& progress)
       : lower_(lower.cloud.points),
         upper_(upper.cloud.points),
         options_(options),
-        noise_{noise_lower, noise_upper},
+        noise_{noise.lower, noise.upper},
         progress_(progress),
         by_targets_(uses(options, AlignMethod::targets)),
         by_given_(uses(options, AlignMethod::given)),
         by_flange_(uses(options, AlignMethod::flange)),
         by_nominal_(uses(options, AlignMethod::nominal)) {
-    if (options.find_ball) found_ = align::find_targets(lower_, upper_, *options.find_ball, noise_lower, noise_upper);
+    if (options.find_ball) found_ = align::find_targets(lower_, upper_, *options.find_ball, noise);
     wanted_ = options.find_ball ? found_.targets : options.targets;
-    targets_ = align::locate_targets(lower, upper, wanted_, noise_lower, noise_upper, progress);
+    targets_ = align::locate_targets(lower, upper, wanted_, noise, progress);
   }
   void place_lower_half();
   void ask_targets();
@@ -173,10 +173,10 @@ void Registration::place_lower_half() {
   if (by_nominal_) {
     const auto known = known_places(targets_, false);
     std::optional<Rigid> start;
-    if (known.size() >= 3) start = align::tool_datum(targets_).lower_to_tool;
+    if (known.size() >= 3) start = align::tool_datum(targets_).lower_to_tool.motion;
     low_ = align::fit_nominal(lower_, *options_.nominal_lower, "lower", start ? &*start : nullptr, options_, known,
                               noise_[0], progress_);
-    out_.lower_to_tool = low_->estimate.upper_to_tool;
+    out_.lower_to_tool = {low_->estimate.upper_to_tool};
     out_.nominal.push_back(low_->fit);
     warn(low_->warnings);
     frame_ = Message("proof.tool-frame-nominal-lower");
@@ -228,14 +228,14 @@ void Registration::ask_nominal() {
 void Registration::ask_flange() {
   if (!by_flange_) return;
   const Rigid first =
-      estimates_.empty() ? out_.lower_to_tool : align::combine(estimates_, estimates_[0].pivot).upper_to_tool;
+      estimates_.empty() ? out_.lower_to_tool.motion : align::combine(estimates_, estimates_[0].pivot).upper_to_tool;
   std::vector<Vec3> balls;
   std::vector<double> keep_off;
   for (const align::LocatedTarget& t : targets_)
     for (const Target& o : wanted_)
       if (o.name == t.name && o.ball && t.lower)
-        balls.push_back(out_.lower_to_tool * t.lower->at), keep_off.push_back(*o.ball);
-  const auto lower_in_tool = carried(lower_, out_.lower_to_tool);
+        balls.push_back(out_.lower_to_tool * ScanPlace{t.lower->at}), keep_off.push_back(*o.ball);
+  const auto lower_in_tool = carried(lower_, out_.lower_to_tool.motion);
   flange_ = align::fit_flange(lower_in_tool, upper_, first, options_, balls, keep_off);
   const align::LandFrame& frame = flange_->lands.frame;
   if (fit_ && !by_targets_) estimates_ = {align::in_plane_only(estimates_[0], frame)};
@@ -254,7 +254,7 @@ void Registration::ask_flange() {
 
 void Registration::combine_estimates() {
   all_ = align::combine(estimates_, estimates_[0].pivot);
-  out_.upper_to_tool = all_.upper_to_tool;
+  out_.upper_to_tool = {all_.upper_to_tool};
   out_.pivot = all_.pivot;
   out_.covariance = inverse_of(all_.information);
   if (by_given_ && estimates_.size() == 1) {  // as declared: the same everywhere, so no turns
@@ -303,7 +303,7 @@ void Registration::test_agreement() {
 
 void Registration::settle_on_flange() {
   if (!flange_) return;
-  align::look_again(*flange_, out_.upper_to_tool, out_.covariance, out_.pivot);
+  align::look_again(*flange_, out_.upper_to_tool.motion, out_.covariance, out_.pivot);
   out_.flange = flange_->contact;
   for (std::size_t i = 0; i < out_.methods.size(); ++i)
     for (const align::LandPlace& p : flange_->lands.places)
@@ -320,7 +320,8 @@ void Registration::show_residuals() {
   double square = 0;
   for (TargetResidual& r : out_.residuals) {
     for (const align::LocatedTarget& t : targets_)
-      if (t.name == r.name) r.residual = out_.upper_to_tool * t.upper->at - out_.lower_to_tool * t.lower->at;
+      if (t.name == r.name)
+        r.residual = out_.upper_to_tool * ScanPlace{t.upper->at} - out_.lower_to_tool * ScanPlace{t.lower->at};
     square += r.residual.squaredNorm() / out_.residuals.size();
   }
   out_.fit_rms = std::sqrt(square);
@@ -333,7 +334,7 @@ void Registration::show_marks() {
       found_.spare[half] = spare_of(half ? upper_ : lower_, noise_[half], targets_, wanted_, half);
     for (const Vec3& p : found_.spare[half])
       out_.marks.push_back({std::string("ball without a name, ") + (half ? "upper" : "lower") + " half",
-                            (half ? out_.upper_to_tool : out_.lower_to_tool) * p,
+                            (half ? out_.upper_to_tool : out_.lower_to_tool) * ScanPlace{p},
                             options_.find_ball ? options_.find_ball : ball_size(wanted_),
                             {}});
   }
@@ -355,14 +356,14 @@ void check_options(const AlignOptions& options) {
   align::check_targets(options.targets);
 }
 
-Alignment align::register_halves(const Scan& lower, const Scan& upper, const AlignOptions& options, double noise_lower,
-                                 double noise_upper, const Progress& progress) {
+Alignment align::register_halves(const Scan& lower, const Scan& upper, const AlignOptions& options,
+                                 const PointNoise& noise, const Progress& progress) {
   report_progress(progress, "align", 0);
   check_options(options);
   if (uses(options, AlignMethod::nominal) && (!options.nominal_lower || !options.nominal_upper))
     throw Error(Fault::input,
                 "align: method \"nominal\" needs both nominal surfaces; give nominal_lower and nominal_upper");
-  Registration r(lower, upper, options, noise_lower, noise_upper, progress);
+  Registration r(lower, upper, options, noise, progress);
   r.place_lower_half();
   r.ask_targets();
   r.ask_given();

@@ -97,7 +97,7 @@ std::vector<SphereFit> find_balls(const std::vector<Vec3>& points, double diamet
         for (int z = -2; z <= 2; ++z)
           if (const auto at = near.find({middle[0] + x, middle[1] + y, middle[2] + z}); at != near.end())
             for (int i : at->second) around.push_back(points[i]);
-    SphereFit fit = fit_sphere(around, rough, radius, noise);
+    SphereFit fit = fit_sphere(around, rough, {.radius = radius, .noise = noise});
     if (fit.used == 0) continue;
     // Area shown, by the places that lie on it: half of a hemisphere is π r².
     int shown = 0;
@@ -135,11 +135,11 @@ std::vector<Vec3> spare_balls(const std::vector<Vec3>& points, double noise, dou
 }
 
 FoundBalls find_targets(const std::vector<Vec3>& lower, const std::vector<Vec3>& upper, double diameter,
-                        double noise_lower, double noise_upper) {
+                        const PointNoise& noise) {
   FoundBalls found;
   std::vector<Vec3> places[2];
   for (int half = 0; half < 2; ++half)
-    for (const SphereFit& f : find_balls(half ? upper : lower, diameter, half ? noise_upper : noise_lower))
+    for (const SphereFit& f : find_balls(half ? upper : lower, diameter, half ? noise.upper : noise.lower))
       (places[half].size() < kMost ? places[half] : found.spare[half]).push_back(f.centre);
   char text[300];
   const BallMatch match = match_balls(places[0], places[1], kTolerance);
@@ -164,8 +164,8 @@ FoundBalls find_targets(const std::vector<Vec3>& lower, const std::vector<Vec3>&
     Target t;
     t.name = "ball " + std::to_string(found.targets.size() + 1);
     t.ball = diameter;
-    t.lower = places[0][i];
-    t.upper = places[1][j];
+    t.lower = {places[0][i]};
+    t.upper = {places[1][j]};
     used[0][i] = used[1][j] = 1;
     found.targets.push_back(std::move(t));
   }

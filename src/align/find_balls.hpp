@@ -25,7 +25,7 @@ struct FoundBalls {
 };
 /// Throws Error{measurement} when fewer than 3 balls match, or when they match in several ways.
 FoundBalls find_targets(const std::vector<Vec3>& lower, const std::vector<Vec3>& upper, double diameter,
-                        double noise_lower, double noise_upper);
+                        const PointNoise&);
 
 /// Centres of balls of the targets' sizes that are no target, in one half's scan. They stand on the face all the same.
 std::vector<Vec3> spare_balls(const std::vector<Vec3>& points, double noise, double diameter,

@@ -24,7 +24,7 @@ Located locate(const Scan& scan, const Target& target, const Vec3& place, const 
   found.known = target.ball || target.u;
   double u = std::max(noise, kLeast);
   if (target.ball) {
-    const SphereFit fit = fit_sphere(scan.cloud.points, place, *target.ball / 2, noise);
+    const SphereFit fit = fit_sphere(scan.cloud.points, place, {.radius = *target.ball / 2, .noise = noise});
     if (fit.used == 0) {
       char reach[32];
       std::snprintf(reach, sizeof reach, "%.1f", 0.6 * *target.ball);
@@ -61,14 +61,14 @@ void check_targets(const std::vector<Target>& targets) {
 }
 
 std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, const std::vector<Target>& targets,
-                                          double noise_lower, double noise_upper, const Progress& progress) {
+                                          const PointNoise& noise, const Progress& progress) {
   std::vector<LocatedTarget> all;
   for (std::size_t i = 0; i < targets.size(); ++i) {
     report_progress(progress, "align", static_cast<double>(i) / (targets.size() + 1));
     const Target& t = targets[i];
     LocatedTarget found{t.name, {}, {}, t.tool};
-    if (t.lower) found.lower = locate(lower, t, *t.lower, "lower", noise_lower);
-    if (t.upper) found.upper = locate(upper, t, *t.upper, "upper", noise_upper);
+    if (t.lower) found.lower = locate(lower, t, t.lower->at, "lower", noise.lower);
+    if (t.upper) found.upper = locate(upper, t, t.upper->at, "upper", noise.upper);
     all.push_back(std::move(found));
   }
   return all;

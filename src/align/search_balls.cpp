@@ -93,10 +93,10 @@ FoundBall measured(const std::vector<Vec3>& points, const PointTree& tree, const
   for (const Vec3& p : on)
     if ((p - rough.centre).normalized().dot(pole) > 0.2) high.push_back(p);
   if (high.size() < 20) return out;
-  const SphereFit fit = fit_sphere(high, rough.centre, 0, noise);
+  const SphereFit fit = fit_sphere(high, rough.centre, {.radius = 0, .noise = noise});
   // A ball is round to a few hundredths; what is only nearly a sphere (the corner of a dish) is not.
   if (fit.used < 20 || fit.used < 0.6 * high.size() || fit.rms > std::max(3 * noise, 0.004 * fit.radius)) return out;
-  out.centre = fit.centre, out.measured = 2 * fit.radius, out.points = fit.used;
+  out.centre = {fit.centre}, out.measured = 2 * fit.radius, out.points = fit.used;
   // Of a cap, radius and height go together: the worst direction of the centre stands for the radius.
   out.u = 2 * std::sqrt(std::max(0.0, fit.covariance.diagonal().maxCoeff()));
   out.diameter = usual_diameter(out.measured, out.u);
@@ -112,8 +112,9 @@ double usual_diameter(double measured, double u) {
   return std::abs(best - measured) <= std::max(3 * u, 0.05) ? best : measured;
 }
 
-std::vector<FoundBall> search_balls(const std::vector<Vec3>& points, double spacing, double noise, double minimum,
-                                    double most) {
+std::vector<FoundBall> search_balls(const std::vector<Vec3>& points, const Sampling& sampling,
+                                    const DiameterRange& range) {
+  const double spacing = sampling.spacing, noise = sampling.noise, minimum = range.min, most = range.max;
   std::vector<FoundBall> found;
   if (points.size() < 100) return found;
   const PointTree tree(points);
@@ -176,7 +177,7 @@ std::vector<FoundBall> search_balls(const std::vector<Vec3>& points, double spac
       if (std::any_of(tried.begin(), tried.end(), close)) continue;
       tried.push_back(peak.centre);
       if (std::any_of(found.begin(), found.end(),
-                      [&](const FoundBall& f) { return (f.centre - peak.centre).norm() < 0.6 * f.measured / 2; }))
+                      [&](const FoundBall& f) { return (f.centre.at - peak.centre).norm() < 0.6 * f.measured / 2; }))
         continue;
       thin.within(peak.centre, 1.6 * r, near, square);
       double shown = 0;
@@ -185,8 +186,9 @@ std::vector<FoundBall> search_balls(const std::vector<Vec3>& points, double spac
       if (!(ball.radius > 0) || shown * side * side < M_PI * ball.radius * ball.radius) continue;
       const FoundBall f = measured(points, tree, ball, noise);
       if (f.points == 0 || f.measured < minimum || f.measured > most) continue;
-      const bool known = std::any_of(found.begin(), found.end(),
-                                     [&](const FoundBall& o) { return (o.centre - f.centre).norm() < o.measured / 2; });
+      const bool known = std::any_of(found.begin(), found.end(), [&](const FoundBall& o) {
+        return (o.centre.at - f.centre.at).norm() < o.measured / 2;
+      });
       if (!known) found.push_back(f);
     }
   }
@@ -209,7 +211,7 @@ BallPairs pair_balls(const std::vector<FoundBall>& lower, const std::vector<Foun
       const auto& list = half ? upper : lower;
       for (int i = 0; i < int(list.size()); ++i)
         if (std::abs(list[i].diameter - sizes[k]) < 0.6 && of[half].size() < kMostBalls)
-          of[half].push_back(i), at[half].push_back(list[i].centre);
+          of[half].push_back(i), at[half].push_back(list[i].centre.at);
     }
     const BallMatch m = match_balls(at[0], at[1], kPatternPlay);
     if (m.pairs.size() < 3 || m.pairs.size() <= pairs.size()) continue;
@@ -218,10 +220,10 @@ BallPairs pair_balls(const std::vector<FoundBall>& lower, const std::vector<Foun
   if (best.ways != 1) return best;
   // In the order round their middle, seen from a side that the lower scan's frame fixes: look and new count alike.
   Vec3 middle = Vec3::Zero();
-  for (const auto& p : pairs) middle += lower[low[p.first]].centre / double(pairs.size());
+  for (const auto& p : pairs) middle += lower[low[p.first]].centre.at / double(pairs.size());
   Eigen::Matrix3d scatter = Eigen::Matrix3d::Zero();
   for (const auto& p : pairs) {
-    const Vec3 d = lower[low[p.first]].centre - middle;
+    const Vec3 d = lower[low[p.first]].centre.at - middle;
     scatter += d * d.transpose();
   }
   Vec3 axis = Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d>(scatter).eigenvectors().col(0);
@@ -231,7 +233,7 @@ BallPairs pair_balls(const std::vector<FoundBall>& lower, const std::vector<Foun
   const Vec3 along = std::abs(axis.x()) < 0.9 ? Vec3::UnitX() : Vec3::UnitY();
   const Vec3 e1 = (along - axis * axis.dot(along)).normalized(), e2 = axis.cross(e1);
   const auto angle = [&](const std::pair<int, int>& p) {
-    const Vec3 d = lower[low[p.first]].centre - middle;
+    const Vec3 d = lower[low[p.first]].centre.at - middle;
     return std::atan2(d.dot(e2), d.dot(e1));
   };
   std::sort(pairs.begin(), pairs.end(), [&](const auto& a, const auto& b) { return angle(a) < angle(b); });

@@ -193,7 +193,8 @@ double direction_spread(const Points& points, const Vec3& centre) {
 
 }  // namespace
 
-SphereFit fit_sphere(const std::vector<Vec3>& points, const Vec3& rough, double radius, double noise) {
+SphereFit fit_sphere(const std::vector<Vec3>& points, const Vec3& rough, const SphereSearch& search) {
+  const double radius = search.radius, noise = search.noise;
   Points near;
   const double reach = (1 + kReach) * radius + 6 * noise;
   for (const Vec3& p : points)

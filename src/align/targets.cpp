@@ -71,10 +71,10 @@ ToolDatum tool_datum(const std::vector<LocatedTarget>& targets) {
   auto used = pairs;
   if (const TargetTest& t = datum.test; t.odd.size() == 1 && t.miss[t.odd[0]].norm() > kSlip)
     used.erase(used.begin() + t.odd[0]);
-  datum.lower_to_tool = fit_pairs(used).motion;
+  datum.lower_to_tool = {fit_pairs(used).motion};
   datum.said = Message("proof.tool-frame-from-targets", {static_cast<long>(pairs.size())});
   for (std::size_t i = 0; i < pairs.size(); ++i) {
-    const double miss = (datum.lower_to_tool * pairs[i].from - pairs[i].to).norm();
+    const double miss = (datum.lower_to_tool.motion * pairs[i].from - pairs[i].to).norm();
     // Tool places come from drawings: a tenth is their usual rounding; only the place of the report's frame hangs on
     // it.
     if (miss > 0.1 + kSigma * root_mean_variance(pairs[i].from_cov))
@@ -96,14 +96,15 @@ TargetTest upper_against_tool(const std::vector<LocatedTarget>& targets) {
   return test_pairs(pairs, places);
 }
 
-TargetFit fit_targets(const std::vector<LocatedTarget>& targets, const Rigid& lower_to_tool, double limit) {
+TargetFit fit_targets(const std::vector<LocatedTarget>& targets, const ScanToTool& lower_to_tool, double limit) {
   std::vector<Pair> pairs;
   std::vector<NamedPlace> places;
   TargetFit out;
-  const Eigen::Matrix3d turn = lower_to_tool.linear();
+  const Eigen::Matrix3d turn = lower_to_tool.motion.linear();
   for (const LocatedTarget& t : targets) {
     if (!t.lower || !t.upper) continue;
-    pairs.push_back({t.upper->at, lower_to_tool * t.lower->at, t.upper->cov, turn * t.lower->cov * turn.transpose()});
+    pairs.push_back(
+        {t.upper->at, lower_to_tool * ScanPlace{t.lower->at}, t.upper->cov, turn * t.lower->cov * turn.transpose()});
     places.push_back({t.name, pairs.back().to});
     TargetResidual r;
     r.name = t.name;

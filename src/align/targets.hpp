@@ -29,10 +29,10 @@ void check_targets(const std::vector<Target>&);
 
 /// Balls fitted, points taken as given. Throws Error{measurement} naming target, half and place when no ball is there.
 std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, const std::vector<Target>&,
-                                          double noise_lower, double noise_upper, const Progress&);
+                                          const PointNoise&, const Progress&);
 
 struct ToolDatum {
-  Rigid lower_to_tool = Rigid::Identity();
+  ScanToTool lower_to_tool;
   Message said;  ///< where the tool frame comes from
   Messages warnings;
   TargetTest test;  ///< of the lower half's places against the tool's
@@ -52,6 +52,6 @@ struct TargetFit {
 /// are left out. Throws Error{measurement} naming the free directions, or when nothing fits at all.
 /// The upper half's places against the tool's; nothing with fewer than 3.
 TargetTest upper_against_tool(const std::vector<LocatedTarget>&);
-TargetFit fit_targets(const std::vector<LocatedTarget>&, const Rigid& lower_to_tool, double limit);
+TargetFit fit_targets(const std::vector<LocatedTarget>&, const ScanToTool& lower_to_tool, double limit);
 
 }  // namespace gapfront::align

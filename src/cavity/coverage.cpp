@@ -106,7 +106,7 @@ Holes find_holes(const Mesh& mesh, const std::vector<Vec3>& places, const std::v
     if (out.node[i]) middles.push_back(places[i]);
   if (middles.empty()) return out;
   // All of an empty disc is a hole, not its middle alone.
-  const Surface discs(std::move(middles), radius, 0);
+  const Surface discs(std::move(middles), {.spacing = radius, .noise = 0});
   parallel_for(triangles, [&](std::size_t t) {
     const Vec3& corner = places[mesh.triangles[t][0]];
     if (discs.nearest(corner, radius + longest[t]).index < 0) return;

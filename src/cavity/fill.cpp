@@ -284,7 +284,7 @@ Samples with_guesses(const Samples& s, const Mesh& covered, const std::vector<Ve
       level.linear() = Eigen::Quaterniond::FromTwoVectors(up.normalized(), Vec3::UnitZ()).toRotationMatrix();
   }
   std::optional<Surface> dirt;
-  if (!clutter.empty()) dirt.emplace(clutter, s.cell, 0);
+  if (!clutter.empty()) dirt = Surface(clutter, {.spacing = s.cell, .noise = 0});
   std::vector<Vec3> flat;
   for (const Vec3& p : points)
     if (!dirt || dirt->nearest(p, 1.5 * std::max(s.cell, s.pitch)).index < 0) flat.push_back(level * p);
@@ -311,7 +311,7 @@ Samples with_guesses(const Samples& s, const Mesh& covered, const std::vector<Ve
   for (const Vec3& q : guesses.points) taken.push_back(q), carried.push_back(level * q);
   plan.add(carried);
   stretch_membrane(plan.height, plan.wanted, plan.nx, plan.ny);
-  emit(plan, Surface(std::move(taken), s.pitch, 0), s.pitch, o.edge, level, guesses);
+  emit(plan, Surface(std::move(taken), {.spacing = s.pitch, .noise = 0}), s.pitch, o.edge, level, guesses);
   if (guesses.points.empty()) return s;
   return joined(s, guesses.points, guesses.normals, guesses.size, guesses.bend, o.edge);
 }

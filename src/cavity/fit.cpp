@@ -10,7 +10,6 @@
 
 namespace gapfront::cavity {
 
-
 namespace {
 
 using Eigen::Matrix2d;
@@ -266,7 +265,6 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
   // At the rim of a scan a narrower neighbourhood may be left without support.
   return patch.ok ? patch : wider;
 }
-
 
 LocalFit fit_local(const Surface& surface, const Vec3& at, const Vec3& hint, double radius) {
   if (!(hint.norm() > 0) || !at.allFinite())

@@ -46,7 +46,7 @@ Surface surface_of(const Mesh& mesh, double spacing) {
     }
   }
   if (points.empty()) throw Error(Fault::input, "nominal mesh: no triangle has an area; export it again");
-  return {std::move(points), spacing, 0};
+  return {std::move(points), {.spacing = spacing, .noise = 0}};
 }
 
 std::vector<double> nominal_surfaces_gap(const Sheet& sheet, const Surface& lower, const Surface& upper,

@@ -175,7 +175,12 @@ Samples joined(const Samples& s, const std::vector<Vec3>& points, const std::vec
                const std::vector<double>& size, const std::vector<double>& bend, double edge) {
   std::vector<Vec3> all = s.tree.points();
   all.insert(all.end(), points.begin(), points.end());
-  Samples out{Surface(std::move(all), s.pitch, s.tree.noise()), s.normals, s.size, s.bend, s.cell, s.pitch};
+  Samples out{Surface(std::move(all), {.spacing = s.pitch, .noise = s.tree.noise()}),
+              s.normals,
+              s.size,
+              s.bend,
+              s.cell,
+              s.pitch};
   out.normals.insert(out.normals.end(), normals.begin(), normals.end());
   out.size.insert(out.size.end(), size.begin(), size.end());
   out.bend.insert(out.bend.end(), bend.begin(), bend.end());
@@ -227,7 +232,8 @@ Samples sample_face(const Surface& lower, const Surface& upper, const SheetOptio
                                : "sheet: the lower scan has no surface inside the seal line; check cavity.seal "
                                  "against the tool frame and its units");
   const double pitch = std::max(lower.spacing(), 0.8 * cell);
-  Samples s{Surface(std::move(kept), pitch, lower.noise()), std::move(normals), {}, {}, cell, pitch};
+  Samples s{
+      Surface(std::move(kept), {.spacing = pitch, .noise = lower.noise()}), std::move(normals), {}, {}, cell, pitch};
   const auto graph = neighbours(s.tree, 2.2 * pitch, 10);
   orient(s.tree, graph, upper, s.normals);
   s.size.resize(n), s.bend.resize(n);

@@ -309,7 +309,7 @@ std::vector<std::size_t> pieces_apart(const std::vector<std::pair<double, Mesh>>
                                       double cell) {
   std::vector<std::size_t> out;
   if (pieces.size() < 2) return out;
-  const Surface main(pieces[0].second.points, cell, 0);
+  const Surface main(pieces[0].second.points, {.spacing = cell, .noise = 0});
   std::vector<double> gaps;
   for (const Vec3& p : main.points()) gaps.push_back(upper.nearest(p).distance);
   const double usual = median(std::move(gaps));

@@ -15,7 +15,8 @@ struct Surface::Impl {
   Impl(std::vector<Vec3> p, double s, double n) : points(std::move(p)), spacing(s), noise(n), tree(points) {}
 };
 
-Surface::Surface(std::vector<Vec3> points, double spacing, double noise) {
+Surface::Surface(std::vector<Vec3> points, const Sampling& sampling) {
+  const auto [spacing, noise] = sampling;
   if (points.empty()) throw Error(Fault::input, "surface: no points; give a scan that covers the cavity");
   if (points.size() > std::size_t(std::numeric_limits<int>::max()))
     throw Error(Fault::input, "surface: more than 2147483647 points; thin the scan");

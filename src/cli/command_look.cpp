@@ -50,7 +50,7 @@ nlohmann::ordered_json as_json(const SurveyedScan& s) {
   for (const auto& h : f.holes) j["holes"].push_back({{"centre_mm", vec(h.centre)}, {"area_mm2", h.area}});
   j["balls"] = nlohmann::ordered_json::array();
   for (const auto& b : s.balls)
-    j["balls"].push_back({{"centre_mm", vec(b.centre)},
+    j["balls"].push_back({{"centre_mm", vec(b.centre.at)},
                           {"diameter_mm", b.diameter},
                           {"measured_mm", b.measured},
                           {"u_mm", b.u},
@@ -65,7 +65,7 @@ nlohmann::ordered_json as_json(const Survey& s) {
       {"median_gap_mm", s.gap}, {"balls", nlohmann::ordered_json::array()}, {"seal", nullptr}};
   for (const Target& t : s.balls)
     j["balls"].push_back(
-        {{"name", t.name}, {"diameter_mm", *t.ball}, {"lower_mm", vec(*t.lower)}, {"upper_mm", vec(*t.upper)}});
+        {{"name", t.name}, {"diameter_mm", *t.ball}, {"lower_mm", vec(t.lower->at)}, {"upper_mm", vec(t.upper->at)}});
   if (!s.closed) return j;
   auto line = nlohmann::ordered_json::array();
   for (const Vec3& p : s.seal.line) line.push_back(vec(p));
@@ -111,15 +111,15 @@ void print_balls(const SurveyedScan& s) {
   if (s.balls.empty()) std::cout << "none found from 4 to 60 mm in diameter\n";
   for (const auto& b : s.balls)
     std::cout << (&b == &s.balls.front() ? "" : "             ") << number(b.diameter, 2) << " mm (measured "
-              << number(b.measured, 3) << " mm) at " << triple(b.centre) << "\n";
+              << number(b.measured, 3) << " mm) at " << triple(b.centre.at) << "\n";
 }
 
 }  // namespace
 
 void print_pair(const Survey& s, std::ostream& out) {
   for (const Target& t : s.balls)
-    out << "Ball        " << t.name << ", " << number(*t.ball, 2) << " mm, lower " << triple(*t.lower) << ", upper "
-        << triple(*t.upper) << "\n";
+    out << "Ball        " << t.name << ", " << number(*t.ball, 2) << " mm, lower " << triple(t.lower->at) << ", upper "
+        << triple(t.upper->at) << "\n";
   if (s.balls.empty()) out << "Balls       none that match in both scans\n";
   out << "Closed      ";
   if (!s.closed)

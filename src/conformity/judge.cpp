@@ -141,7 +141,7 @@ Verdict judge(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o) 
     v.nominal[i] = limits[i].nominal;
     if (g.measured) {
       v.deviation[i] = g.gap - limits[i].nominal;
-      v.node[i] = decide(g.gap, limits[i].low, limits[i].high, g.U);
+      v.node[i] = decide(g.gap, {limits[i].low, limits[i].high}, g.U);
     }
   }
   std::vector<int> all;

@@ -9,10 +9,10 @@ namespace gapfront {
 
 // ISO 14253-1 with the guard band of JCGM 106:2012 §8.3.2 equal to U on both sides (eq. 18). The limits themselves
 // belong to the conforming zone; nonconformity needs strictly more than U.
-Conformity conformity::decide(double y, double lsl, double usl, double U) {
+Conformity conformity::decide(double y, const Interval& limits, double U) {
   if (!std::isfinite(y)) return Conformity::not_measured;
-  if (y < lsl - U || y > usl + U) return Conformity::nonconforming;
-  if (y >= lsl + U && y <= usl - U) return Conformity::conforming;
+  if (y < limits.low - U || y > limits.high + U) return Conformity::nonconforming;
+  if (y >= limits.low + U && y <= limits.high - U) return Conformity::conforming;
   return Conformity::undecided;
 }
 

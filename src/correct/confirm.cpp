@@ -12,7 +12,8 @@ namespace {
 /// measured.
 class Reader {
  public:
-  Reader(const Sheet& sheet, const GapMap& gap) : sheet_(sheet), gap_(gap), points_(sheet.mesh.points, 1, 0) {
+  Reader(const Sheet& sheet, const GapMap& gap)
+      : sheet_(sheet), gap_(gap), points_(sheet.mesh.points, {.spacing = 1, .noise = 0}) {
     around_.resize(sheet.size());
     for (std::size_t t = 0; t < sheet.mesh.triangles.size(); ++t)
       for (const int i : sheet.mesh.triangles[t]) around_[i].push_back(static_cast<int>(t));

@@ -70,14 +70,15 @@ void correct::apply(const Correction& c, std::vector<double>& gap, LaminateOptio
       if (i.name == c.port) i.path = c.port_to;
 }
 
-double correct::loss(const Effect& e, double area, double fill_time) {
+double correct::loss(const Effect& e, const LossScale& scale) {
+  const double area = scale.sheet_area;
   double out = 0;
   const double dry = e.expected_dry_area >= 0 ? e.expected_dry_area : e.dry_area;
   if (area > 0) {
     out += 0.5 * (e.nonconforming_area + e.out_of_tolerance_area) / area + dry / area;
     out += (e.over_packed_area + e.under_filled_area) / area;
   }
-  if (fill_time > 0) out += e.rms_lead_s / fill_time;
+  if (scale.nominal_fill_time > 0) out += e.rms_lead_s / scale.nominal_fill_time;
   return out;
 }
 

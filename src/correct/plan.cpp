@@ -106,7 +106,8 @@ class Planner {
   void say_what_is_left();
   /// A lead within what the glass scatters in a true mold is no reason to work.
   double value(const Effect& e) const {
-    return loss(e, bench_.area(), e.max_lead_s > plan_.limits.lead_s ? fill_time_ : 0);
+    return loss(
+        e, {.sheet_area = bench_.area(), .nominal_fill_time = e.max_lead_s > plan_.limits.lead_s ? fill_time_ : 0});
   }
   /// The present effect as a candidate's draws would tell it.
   Effect base() const { return with_draws(effect_, few_); }

@@ -145,7 +145,7 @@ std::vector<Part> parts(const CorrectInput& in, const DiagnoseOptions& o) {
   // one batch do (own choice: the spread that is stated does not tell them apart).
   const EnsembleOptions report;
   const double spread = flow::permeability_spread(in.laminate, report.spread);
-  const Draws draws(in.sheet, in.gap, spread, report.reinforcement, report.seed);
+  const Draws draws(in.sheet, in.gap, {.spread = spread, .length = report.reinforcement}, report.seed);
   std::mt19937_64 random(4);
   std::normal_distribution<double> normal;
   std::vector<Part> out;

@@ -53,8 +53,13 @@ double flow::permeability_spread(const LaminateOptions& laminate, double otherwi
   return spread > 0 ? spread : otherwise;
 }
 
-Draws::Draws(const Sheet& sheet, const GapMap& map, double spread, double length, unsigned seed)
-    : sheet_(sheet), map_(map), spread_(spread), length_(length), seed_(seed), near_(neighbours(sheet.mesh)) {
+Draws::Draws(const Sheet& sheet, const GapMap& map, const ScatterModel& scatter, unsigned seed)
+    : sheet_(sheet),
+      map_(map),
+      spread_(scatter.spread),
+      length_(scatter.length),
+      seed_(seed),
+      near_(neighbours(sheet.mesh)) {
   const auto motion = spectrum_of(map.registration);
   const Vector6 size = motion.eigenvalues().cwiseMax(0).cwiseSqrt();
   motion_ = motion.eigenvectors() * size.asDiagonal();

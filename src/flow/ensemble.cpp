@@ -44,7 +44,7 @@ class StateDraws {
         laminate_(sheet, gap, laminate),
         flow_(drawn_flow(sheet, flow, o)),
         gap_known_(gap_known),
-        draws_(sheet, map, permeability_spread(laminate, o.spread), o.reinforcement, o.seed) {}
+        draws_(sheet, map, {.spread = permeability_spread(laminate, o.spread), .length = o.reinforcement}, o.seed) {}
   DrawnState operator()(int k) const {
     const Draw drawn = draws_(unsigned(k));
     auto g = gap_;

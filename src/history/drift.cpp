@@ -89,7 +89,6 @@ std::vector<double> fit_areas(const std::vector<Record>& records) {
   return out;
 }
 
-
 Drift drift_of(const Sheet& sheet, const Record& now, const Record& then, const std::vector<char>& worn) {
   Drift d;
   d.map = now.gap;

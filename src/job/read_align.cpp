@@ -10,8 +10,8 @@ Target read_target(Table& t, std::vector<std::string>& names) {
   target.name = t.need("name", t.text("name"), "\"B1\"");
   refuse_duplicate(t, target.name, names);
   target.ball = t.quantity("ball", Dimension::length, Sign::positive);
-  target.lower = t.point("lower");
-  target.upper = t.point("upper");
+  if (const auto p = t.point("lower")) target.lower = ScanPlace{*p};
+  if (const auto p = t.point("upper")) target.upper = ScanPlace{*p};
   target.tool = t.point("tool");
   target.u = t.quantity("u", Dimension::length, Sign::not_negative);
   target.mask = t.quantity("mask", Dimension::length, Sign::not_negative);

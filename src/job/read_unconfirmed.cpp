@@ -59,7 +59,6 @@ void read_unconfirmed(const toml::table& file, const std::vector<std::string>& l
   }
 }
 
-
 bool provisional(const Job& job) {
   return std::any_of(job.unconfirmed.begin(), job.unconfirmed.end(), [](const Unconfirmed& u) {
     return u.key == "cavity.nominal" || u.key == "cavity.tolerance" || u.key == "cavity";

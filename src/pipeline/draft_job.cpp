@@ -55,8 +55,8 @@ std::string targets(const Survey& s) {
   std::string t;
   for (const Target& b : s.balls) {
     t += "[[align.target]]\nname = " + quoted(b.name) + "\nball = " + diameter(*b.ball) +
-         "\nlower = " + place(*b.lower) + "\nupper = " + place(*b.upper) + "\n";
-    if (s.framed) t += "tool = " + place(s.to_tool * *b.lower, 3) + "\n";
+         "\nlower = " + place(b.lower->at) + "\nupper = " + place(b.upper->at) + "\n";
+    if (s.framed) t += "tool = " + place(s.to_tool * b.lower->at, 3) + "\n";
   }
   return t;
 }

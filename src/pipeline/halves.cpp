@@ -24,16 +24,17 @@ void refuse_tip(const Scan& scan, const AlignOptions& align) {
 }
 
 /// The scan's points become the surface's, and are released as soon as it holds them: they are the bulk of the memory.
-Surface surface_in_tool(Scan& scan, const CleanReport& report, const Rigid& motion) {
+Surface surface_in_tool(Scan& scan, const CleanReport& report, const ScanToTool& pose) {
   std::vector<Vec3> points = std::move(scan.cloud.points);
-  for (Vec3& p : points) p = motion * p;
-  Surface s(std::move(points), report.spacing, report.noise);
+  for (Vec3& p : points) p = pose * ScanPlace{p};
+  Surface s(std::move(points), {.spacing = report.spacing, .noise = report.noise});
   scan.cloud = {};
   return s;
 }
 
 Surface without_tip(const Surface& s, const Surface& other, double tip) {
-  return tip > 0 ? Surface(cavity::compensate_tip_radius(s, other, tip), s.spacing(), s.noise()) : s;
+  return tip > 0 ? Surface(cavity::compensate_tip_radius(s, other, tip), {.spacing = s.spacing(), .noise = s.noise()})
+                 : s;
 }
 
 }  // namespace
@@ -56,7 +57,8 @@ void close_halves(Measured& out, ScannedHalves scans, NominalFiles& files, Stage
   if (files.lower) options.nominal_lower = std::move(files.lower);
   if (files.upper) options.nominal_upper = std::move(files.upper);
   out.alignment = stage("align", [&](const Progress& p) {
-    return align::register_halves(scans.lower, scans.upper, options, out.lower_clean.noise, out.upper_clean.noise, p);
+    return align::register_halves(scans.lower, scans.upper, options,
+                                  {.lower = out.lower_clean.noise, .upper = out.upper_clean.noise}, p);
   });
   append(out.warnings, out.alignment.warnings);
   out.halves = stage("index", [&](const Progress&) {

@@ -68,7 +68,7 @@ void refuse_wrong_unit(const Job& job, const Scan& lower, double spacing) {
   std::vector<Vec3> places;
   double ball = job.align.find_ball.value_or(0);
   for (const Target& t : job.align.targets) {
-    if (t.lower) places.push_back(*t.lower);
+    if (t.lower) places.push_back(t.lower->at);
     ball = std::max(ball, t.ball.value_or(0));
   }
   if (places.size() >= 2)

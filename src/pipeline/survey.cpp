@@ -63,7 +63,7 @@ void scale(SurveyedScan& s, double factor) {
 Surface surface_in(const SurveyedScan& s, const Rigid& motion) {
   std::vector<Vec3> points = s.scan.cloud.points;
   for (Vec3& p : points) p = motion * p;
-  return Surface(std::move(points), s.clean.spacing, s.clean.noise);
+  return Surface(std::move(points), {.spacing = s.clean.spacing, .noise = s.clean.noise});
 }
 
 /// Origin in the middle of the line, Z out of the flange, X along the line's longer extent.
@@ -111,7 +111,7 @@ SealProposal carried(SealProposal seal, const Rigid& motion) {
 std::vector<Mask> around(const std::vector<Target>& balls) {
   std::vector<Mask> out;
   for (const Target& t : balls)
-    if (t.lower && t.ball) out.push_back({t.name, *t.lower, 1.5 * *t.ball});
+    if (t.lower && t.ball) out.push_back({t.name, t.lower->at, 1.5 * *t.ball});
   return out;
 }
 
@@ -127,7 +127,7 @@ SurveyedScan survey_scan(const std::filesystem::path& file, const ReadOptions& r
   if (!s.scan.unit_declared)
     if (const auto likely = length_unit(s.facts.likely_unit); likely && *likely != 1) scale(s, *likely);
   s.unit = unit_name(s.scan.unit);
-  s.balls = align::search_balls(s.scan.cloud.points, s.clean.spacing, s.clean.noise);
+  s.balls = align::search_balls(s.scan.cloud.points, {.spacing = s.clean.spacing, .noise = s.clean.noise});
   return s;
 }
 
@@ -149,15 +149,15 @@ Survey survey_pair(SurveyedScan lower, SurveyedScan upper) {
   if (const Facing f = facing(low, s.upper.scan.cloud.points, size); f.closed) {
     s.face_to_face = s.closed = true, s.gap = f.gap;
     // Balls that are not at the same place in both are no part of how these scans lie.
-    const auto apart = [](const Target& t) { return (*t.lower - *t.upper).norm() > 1; };
+    const auto apart = [](const Target& t) { return (t.lower->at - t.upper->at).norm() > 1; };
     if (std::any_of(s.balls.begin(), s.balls.end(), apart)) s.balls.clear();
   } else if (!s.balls.empty()) {
     AlignOptions options;
     options.targets = s.balls;
     try {
-      const Alignment a =
-          align::register_halves(s.lower.scan, s.upper.scan, options, s.lower.clean.noise, s.upper.clean.noise);
-      closing = a.upper_to_tool, s.ball_misfit = a.fit_rms, s.closed = true;
+      const Alignment a = align::register_halves(s.lower.scan, s.upper.scan, options,
+                                                 {.lower = s.lower.clean.noise, .upper = s.upper.clean.noise});
+      closing = a.upper_to_tool.motion, s.ball_misfit = a.fit_rms, s.closed = true;
     } catch (const Error& e) {
       if (e.fault == Fault::cancelled) throw;
       s.why_open = e.what();

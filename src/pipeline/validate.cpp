@@ -85,7 +85,6 @@ void check_settings(const Job& job, bool own_sheet) {
   check_files(job);
 }
 
-
 void validate(const Job& job) {
   // A job with a history is measured on its baseline's sheet, which the job's own line does not bound.
   pipeline::check_settings(job, job.history.file.empty());

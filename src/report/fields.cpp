@@ -164,7 +164,7 @@ std::vector<Field> fields(const Inspection& r) {
       [&](auto i) {
         const double y = after(i);
         if (!std::isfinite(y)) return static_cast<double>(Conformity::not_measured);
-        return static_cast<double>(conformity::decide(y, limits[i].low, limits[i].high, gap[i].U));
+        return static_cast<double>(conformity::decide(y, {limits[i].low, limits[i].high}, gap[i].U));
       });
   const auto& arrival_after = r.filling_after.arrival;
   auto at_after = [&](std::size_t i) {

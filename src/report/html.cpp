@@ -155,7 +155,6 @@ std::string table(const std::vector<std::vector<std::string>>& rows, const std::
   return out + "</tbody></table></div>\n";
 }
 
-
 std::string report_html(const Inspection& r, std::vector<std::string>* untranslated) {
   using namespace report;
   const Job& job = r.job;

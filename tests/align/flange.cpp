@@ -54,11 +54,13 @@ Pair2 made(const Height& lower, const Height& upper, double noise, unsigned seed
   return p;
 }
 
-Alignment run(const Pair2& p) { return align::register_halves(p.lower, p.upper, p.options, 0.02, 0.02); }
+Alignment run(const Pair2& p) {
+  return align::register_halves(p.lower, p.upper, p.options, {.lower = 0.02, .upper = 0.02});
+}
 
 /// Height of the upper half's plane z = 0 over places, as registered.
 double height_at(const Alignment& a, const Rigid& off, double x, double y) {
-  return (a.upper_to_tool * off * Vec3(x, y, 0)).z();
+  return (a.upper_to_tool.motion * off * Vec3(x, y, 0)).z();
 }
 
 /// Targets that know the upper half's pose `off`, lifted by `wrong` mm along Z.
@@ -215,7 +217,7 @@ TEST_CASE("Over 300 draws sinking and tilts scatter as the flange claims") {
     for (int k = 0; k < draws; ++k) {
       const Alignment a = run(made(shapes[kind], flat, 0.02, 1000 + k, kOff, kind ? 3 : 4));
       const Rigid truth = Rigid(Eigen::Translation3d(0, 0, kind ? 0.3 : 0)) * kOff.inverse();
-      const Vector6 e = motion_about(a.upper_to_tool * truth.inverse(), a.pivot);
+      const Vector6 e = motion_about(a.upper_to_tool.motion * truth.inverse(), a.pivot);
       const Vec3 out(e(2), e(3), e(4));
       Eigen::Matrix3d c;
       const int at[] = {2, 3, 4};
@@ -320,6 +322,7 @@ TEST_CASE("A bulge of 0.3 mm over the whole cavity survives registration by the 
   const Alignment a = run(p);
   double face = 0, count = 0;
   for (const Vec3& x : p.upper.cloud.points)
-    if (const Vec3 y = a.upper_to_tool * x; std::abs(y.x()) < 165 && std::abs(y.y()) < 115) face += y.z(), ++count;
+    if (const Vec3 y = a.upper_to_tool.motion * x; std::abs(y.x()) < 165 && std::abs(y.y()) < 115)
+      face += y.z(), ++count;
   CHECK(face / count == Approx(-17 + 0.3).margin(0.01));
 }

@@ -47,12 +47,12 @@ Tool made(Shape shape, unsigned seed) {
 /// Where the registered upper half puts its true point over (x, y), less where it belongs.
 Vec3 shift_at(const Tool& t, const Alignment& a, Shape shape, double x, double y) {
   const Vec3 truth(x, y, shape(x, y) + 3);
-  return a.upper_to_tool * (t.upper_pose * truth) - truth;
+  return a.upper_to_tool.motion * (t.upper_pose * truth) - truth;
 }
 
 std::string fault_of(const Tool& t) {
   try {
-    align::register_halves(t.lower, t.upper, t.options, 0.02, 0.02);
+    align::register_halves(t.lower, t.upper, t.options, {.lower = 0.02, .upper = 0.02});
   } catch (const Error& e) {
     return e.what();
   }
@@ -63,7 +63,7 @@ std::string fault_of(const Tool& t) {
 
 TEST_CASE("Registered on nominal datum faces from any pose, a bulge between them stays in the gap") {
   const Tool t = made(dish, 31);
-  const Alignment a = align::register_halves(t.lower, t.upper, t.options, 0.02, 0.02);
+  const Alignment a = align::register_halves(t.lower, t.upper, t.options, {.lower = 0.02, .upper = 0.02});
   for (double x : {-100, 0, 100})
     for (double y : {-60, 0, 60}) {
       const Vec3 shift = shift_at(t, a, dish, x, y);
@@ -84,7 +84,7 @@ TEST_CASE("Fitted on the whole cavity instead, the bulge moves the half and a wa
     const Vec3 q = t.upper_pose.inverse() * p;
     p = t.upper_pose * (q + Vec3(0, 0, 0.3 - bulge(q.x(), q.y())));
   }
-  const Alignment a = align::register_halves(t.lower, t.upper, t.options, 0.02, 0.02);
+  const Alignment a = align::register_halves(t.lower, t.upper, t.options, {.lower = 0.02, .upper = 0.02});
   CHECK(shift_at(t, a, dish, 0, 0).z() == Approx(-0.3).margin(0.02));
   CHECK(says(a.warnings, "fitted on the cavity face itself"));
 }
@@ -95,9 +95,9 @@ TEST_CASE("A tool that looks the same after half a turn is refused, and a target
   Target mark;
   mark.name = "mark";
   const Vec3 at(110, 10, 5);
-  mark.lower = t.lower_pose * at, mark.upper = t.upper_pose * at, mark.tool = at;
+  mark.lower = {t.lower_pose * at}, mark.upper = {t.upper_pose * at}, mark.tool = at;
   t.options.targets = {mark};
-  const Alignment a = align::register_halves(t.lower, t.upper, t.options, 0.02, 0.02);
+  const Alignment a = align::register_halves(t.lower, t.upper, t.options, {.lower = 0.02, .upper = 0.02});
   CHECK(shift_at(t, a, twofold, 0, 0).norm() < 0.05);
 }
 
@@ -113,7 +113,7 @@ TEST_CASE("Datum faces that are one plane leave motions free, which are named") 
   Target mark;
   mark.name = "mark";
   const Vec3 at(110, 10, 5);
-  mark.lower = t.lower_pose * at, mark.upper = t.upper_pose * at, mark.tool = at;
+  mark.lower = {t.lower_pose * at}, mark.upper = {t.upper_pose * at}, mark.tool = at;
   t.options.targets = {mark};
   const std::string fault = fault_of(t);
   INFO(fault);

@@ -44,20 +44,20 @@ const std::vector<Placed> kPlateBalls{{-120, -80, 20}, {90, -85, 20}, {130, 40, 
 }  // namespace
 
 TEST_CASE("Balls are found without a diameter, each with its own, and nothing else is") {
-  const auto found = align::search_balls(plate_with(kPlateBalls, 1.2, 0.015, 3), 1.2, 0.015);
+  const auto found = align::search_balls(plate_with(kPlateBalls, 1.2, 0.015, 3), {.spacing = 1.2, .noise = 0.015});
   REQUIRE(found.size() == kPlateBalls.size());
   for (const Placed& b : kPlateBalls) {
     const Vec3 centre(b.x, b.y, b.diameter / 2 - 1.5);
     double nearest = 1e9, diameter = 0;
     for (const FoundBall& f : found)
-      if ((f.centre - centre).norm() < nearest) nearest = (f.centre - centre).norm(), diameter = f.diameter;
+      if ((f.centre.at - centre).norm() < nearest) nearest = (f.centre.at - centre).norm(), diameter = f.diameter;
     CHECK(nearest < 0.02);
     CHECK(diameter == b.diameter);  // rounded to a usual size: 20 mm and half an inch
   }
 }
 
 TEST_CASE("A plate without balls has none") {
-  CHECK(align::search_balls(plate_with({}, 1.2, 0.015, 4), 1.2, 0.015).empty());
+  CHECK(align::search_balls(plate_with({}, 1.2, 0.015, 4), {.spacing = 1.2, .noise = 0.015}).empty());
 }
 
 TEST_CASE("A diameter is rounded only within its uncertainty") {
@@ -73,9 +73,9 @@ TEST_CASE("Balls of two scans are matched by size and pattern and named, and a p
   std::vector<FoundBall> lower, upper;
   for (const Placed& b : kPlateBalls) {
     FoundBall f;
-    f.centre = Vec3(b.x, b.y, b.diameter / 2), f.measured = f.diameter = b.diameter, f.points = 500;
+    f.centre = {Vec3(b.x, b.y, b.diameter / 2)}, f.measured = f.diameter = b.diameter, f.points = 500;
     lower.push_back(f);
-    f.centre = pose * f.centre;
+    f.centre = {pose * f.centre.at};
     upper.insert(upper.begin(), f);
   }
   const BallPairs pairs = align::pair_balls(lower, upper);
@@ -83,12 +83,12 @@ TEST_CASE("Balls of two scans are matched by size and pattern and named, and a p
   CHECK(pairs.ways == 1);
   for (std::size_t k = 0; k < 4; ++k) {
     CHECK(pairs.targets[k].name == "B" + std::to_string(k + 1));
-    CHECK((pose * *pairs.targets[k].lower - *pairs.targets[k].upper).norm() < 1e-9);
+    CHECK((pose * pairs.targets[k].lower->at - pairs.targets[k].upper->at).norm() < 1e-9);
   }
   std::vector<FoundBall> square;
   for (const auto& [x, y] : {std::pair{0.0, 0.0}, {100.0, 0.0}, {100.0, 100.0}, {0.0, 100.0}}) {
     FoundBall f;
-    f.centre = Vec3(x, y, 0), f.measured = f.diameter = 20, f.points = 500;
+    f.centre = {Vec3(x, y, 0)}, f.measured = f.diameter = 20, f.points = 500;
     square.push_back(f);
   }
   const BallPairs repeats = align::pair_balls(square, square);

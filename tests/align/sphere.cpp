@@ -35,14 +35,16 @@ std::vector<Vec3> reference_sphere(const Vec3& centre, double radius, bool free_
 
 TEST_CASE("A sphere of known radius through reference points is found to 1e-9 mm") {
   const Vec3 centre(123.4, -56.7, 8.9);
-  const auto fit = align::fit_sphere(reference_sphere(centre, 10, false, 0.01), centre + Vec3(6, -5, 3), 10, 0.008);
+  const auto fit = align::fit_sphere(reference_sphere(centre, 10, false, 0.01), centre + Vec3(6, -5, 3),
+                                     {.radius = 10, .noise = 0.008});
   REQUIRE(fit.used == 60);
   CHECK((fit.centre - centre).norm() < 1e-9);
 }
 
 TEST_CASE("A sphere of free radius through reference points is found to 1e-9 mm") {
   const Vec3 centre(-3.4, 56.7, 208.9);
-  const auto fit = align::fit_sphere(reference_sphere(centre, 12.7, true, 0.01), centre + Vec3(6, -5, 3), 0, 0.008);
+  const auto fit = align::fit_sphere(reference_sphere(centre, 12.7, true, 0.01), centre + Vec3(6, -5, 3),
+                                     {.radius = 0, .noise = 0.008});
   REQUIRE(fit.used == 60);
   CHECK((fit.centre - centre).norm() < 1e-9);
   CHECK(fit.radius == Approx(12.7).margin(1e-9));
@@ -61,7 +63,7 @@ TEST_CASE("A ball on a flange is found from a place half a diameter off, past th
       points.push_back(centre +
                        Vec3(14 + 0.02 * random.gauss(), 40 * random.uniform() - 20, 15 * random.uniform() - 10));
     const Vec3 off = 10 * random.vector().normalized();
-    const auto fit = align::fit_sphere(points, centre + off, 10, 0.02);
+    const auto fit = align::fit_sphere(points, centre + off, {.radius = 10, .noise = 0.02});
     REQUIRE(fit.used > 600);
     CHECK((fit.centre - centre).norm() < 0.005);
     CHECK(fit.rms == Approx(0.02).epsilon(0.15));
@@ -75,7 +77,7 @@ TEST_CASE("A hemisphere standing out of the flange is found, however dense the s
     std::vector<Vec3> points;
     add_ball(points, centre, 10, -0.1, static_cast<int>(620 / spacing / spacing), 0.02, random);
     add_flat(points, Vec3(0, 0, 0), 30, spacing, 10.5, 0.02, random);
-    const auto fit = align::fit_sphere(points, Vec3(5, -5, 5), 10, 0.02);
+    const auto fit = align::fit_sphere(points, Vec3(5, -5, 5), {.radius = 10, .noise = 0.02});
     REQUIRE(fit.used > 300);
     CHECK((fit.centre - centre).norm() < 0.005);
   }
@@ -88,7 +90,7 @@ TEST_CASE("The stated covariance of a ball's centre is that of many draws") {
   for (int draw = 0; draw < 200; ++draw) {
     std::vector<Vec3> points;
     add_ball(points, Vec3(1, 2, 3), 10, 0.3, 150, 0.02, random);
-    const auto fit = align::fit_sphere(points, Vec3(2, 2, 2), 10, 0.02);
+    const auto fit = align::fit_sphere(points, Vec3(2, 2, 2), {.radius = 10, .noise = 0.02});
     const Vec3 e = fit.centre - Vec3(1, 2, 3);
     nees += e.dot(fit.covariance.inverse() * e);
     across += fit.covariance(0, 0) / fit.covariance(2, 2) / 200;
@@ -104,13 +106,13 @@ TEST_CASE("A bare flat, an edge and a ball of another size are not taken for the
   for (double spacing : {1.0, 0.2}) {
     std::vector<Vec3> flat;
     add_flat(flat, Vec3::Zero(), 30, spacing, 0, 0.02, random);
-    CHECK(align::fit_sphere(flat, Vec3(0, 0, 8), 10, 0.02).used == 0);
+    CHECK(align::fit_sphere(flat, Vec3(0, 0, 8), {.radius = 10, .noise = 0.02}).used == 0);
     std::vector<Vec3> fillet;  // a quarter cylinder of the ball's own radius along Y
     for (double y = -30; y < 30; y += spacing)
       for (double a = 0; a < M_PI / 2; a += spacing / 10) fillet.push_back(10 * Vec3(std::cos(a), y / 10, std::sin(a)));
-    CHECK(align::fit_sphere(fillet, Vec3(0, 0, 3), 10, 0.02).used == 0);
+    CHECK(align::fit_sphere(fillet, Vec3(0, 0, 3), {.radius = 10, .noise = 0.02}).used == 0);
     std::vector<Vec3> other;
     add_ball(other, Vec3::Zero(), 7, -0.5, static_cast<int>(400 / spacing / spacing), 0.02, random);
-    CHECK(align::fit_sphere(other, Vec3::Zero(), 10, 0.02).used == 0);
+    CHECK(align::fit_sphere(other, Vec3::Zero(), {.radius = 10, .noise = 0.02}).used == 0);
   }
 }

@@ -54,9 +54,9 @@ TEST_CASE("Over 1000 draws the error at any point is the Fitzpatrick-West-Maurer
   Random random(17);
   const int draws = 1000;
   for (int k = 0; k < draws; ++k) {
-    const Alignment a = align::register_halves({}, {}, drawn(sigma, upper, random), 0, 0);
+    const Alignment a = align::register_halves({}, {}, drawn(sigma, upper, random), {.lower = 0, .upper = 0});
     for (std::size_t i = 0; i < at.size(); ++i)
-      square[i] += (a.upper_to_tool * (upper * at[i]) - at[i]).squaredNorm() / draws;
+      square[i] += (a.upper_to_tool.motion * (upper * at[i]) - at[i]).squaredNorm() / draws;
     residual_square += a.fit_rms * a.fit_rms / draws;
   }
   for (std::size_t i = 0; i < at.size(); ++i)
@@ -68,7 +68,8 @@ TEST_CASE("Over 1000 draws the error at any point is the Fitzpatrick-West-Maurer
 TEST_CASE("The stated uncertainty at a point is the Fitzpatrick-West-Maurer value when all targets are alike") {
   // Same model, so they agree to the size of the errors over the lever arms, 1e-4.
   Random random(18);
-  const Alignment a = align::register_halves({}, {}, drawn(0.01, pose(1, 2, 3, 1, Vec3(1, 1, 1)), random), 0, 0);
+  const Alignment a =
+      align::register_halves({}, {}, drawn(0.01, pose(1, 2, 3, 1, Vec3(1, 1, 1)), random), {.lower = 0, .upper = 0});
   for (const Vec3& p : {Vec3(0, 0, 0), Vec3(500, 300, 0), Vec3(0, 0, 400)}) {
     double square = 0;
     for (int k = 0; k < 3; ++k) square += std::pow(a.u_at(p, Vec3::Unit(k)), 2);
@@ -112,12 +113,12 @@ TEST_CASE("A cavity-wide bulge of 0.3 mm survives registration by targets, and a
         const double bulge = 0.3 * (r < 0.9 ? 1 : (1 - r) / 0.1);
         scanned.push_back(upper * Vec3(x, y, 3 + bulge + 0.01 * random.gauss()));
       }
-  const Alignment a = align::register_halves({}, {}, drawn(0.005, upper, random), 0, 0);
+  const Alignment a = align::register_halves({}, {}, drawn(0.005, upper, random), {.lower = 0, .upper = 0});
   double middle = 0;
   int n = 0;
   std::vector<Vec3> face;
   for (const Vec3& p : scanned) {
-    face.push_back(a.upper_to_tool * p);
+    face.push_back(a.upper_to_tool.motion * p);
     if (face.back().head<2>().norm() < 100) middle += face.back().z() - 3, ++n;
   }
   CHECK(middle / n == Approx(0.3).margin(0.01));

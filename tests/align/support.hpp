@@ -47,13 +47,13 @@ inline void add_flat(std::vector<Vec3>& out, const Vec3& middle, double half, do
 
 inline gapfront::Target ball_target(const std::string& name, double diameter, const Vec3& lower, const Vec3& upper) {
   gapfront::Target t;
-  t.name = name, t.ball = diameter, t.lower = lower, t.upper = upper;
+  t.name = name, t.ball = diameter, t.lower = {lower}, t.upper = {upper};
   return t;
 }
 
 inline gapfront::Target point_target(const std::string& name, const Vec3& lower, const Vec3& upper) {
   gapfront::Target t;
-  t.name = name, t.lower = lower, t.upper = upper;
+  t.name = name, t.lower = {lower}, t.upper = {upper};
   return t;
 }
 

@@ -56,7 +56,7 @@ AlignOptions point_options(double sigma, Random& random, double u) {
 
 std::string fault_of(const AlignOptions& o, Fault& fault, const Scan& lower = {}, const Scan& upper = {}) {
   try {
-    align::register_halves(lower, upper, o, 0.02, 0.02);
+    align::register_halves(lower, upper, o, {.lower = 0.02, .upper = 0.02});
   } catch (const Error& e) {
     fault = e.fault;
     return e.what();
@@ -68,9 +68,9 @@ std::string fault_of(const AlignOptions& o, Fault& fault, const Scan& lower = {}
 
 TEST_CASE("Balls in both scans bring the upper half to its closed place in the lower scan's frame") {
   const Setup s = make_setup(0.02, 1);
-  const Alignment a = align::register_halves(s.lower, s.upper, s.options, 0.02, 0.02);
-  CHECK(a.lower_to_tool.isApprox(Rigid::Identity()));
-  const Rigid error = a.upper_to_tool * s.upper_pose * s.lower_pose.inverse();  // identity when right
+  const Alignment a = align::register_halves(s.lower, s.upper, s.options, {.lower = 0.02, .upper = 0.02});
+  CHECK(a.lower_to_tool.motion.isApprox(Rigid::Identity()));
+  const Rigid error = a.upper_to_tool.motion * s.upper_pose * s.lower_pose.inverse();  // identity when right
   // Each ball centre is good to about 20 um·sqrt(3/500) = 1.6 um, the mean of six pairs to about 1 um per axis.
   for (const Vec3& p : kBalls) CHECK((error * (s.lower_pose * p) - s.lower_pose * p).norm() < 0.006);
   REQUIRE(a.residuals.size() == 6);
@@ -86,16 +86,16 @@ TEST_CASE("Balls in both scans bring the upper half to its closed place in the l
 
 TEST_CASE("Noise-free balls are registered to a micrometre") {
   const Setup s = make_setup(0, 2);
-  const Alignment a = align::register_halves(s.lower, s.upper, s.options, 0, 0);
-  const Rigid error = a.upper_to_tool * s.upper_pose * s.lower_pose.inverse();
+  const Alignment a = align::register_halves(s.lower, s.upper, s.options, {.lower = 0, .upper = 0});
+  const Rigid error = a.upper_to_tool.motion * s.upper_pose * s.lower_pose.inverse();
   for (const Vec3& p : kBalls) CHECK((error * (s.lower_pose * p) - s.lower_pose * p).norm() < 1e-6);
 }
 
 TEST_CASE("The registration error grows with the noise and stays within what is claimed") {
   for (double noise : {0.005, 0.02, 0.05}) {
     const Setup s = make_setup(noise, 3);
-    const Alignment a = align::register_halves(s.lower, s.upper, s.options, noise, noise);
-    const Rigid error = a.upper_to_tool * s.upper_pose * s.lower_pose.inverse();
+    const Alignment a = align::register_halves(s.lower, s.upper, s.options, {.lower = noise, .upper = noise});
+    const Rigid error = a.upper_to_tool.motion * s.upper_pose * s.lower_pose.inverse();
     for (const Vec3& p : kBalls) {
       const Vec3 at = s.lower_pose * p, miss = error * at - at;
       // Four sigma in each of 6 × 3 components: one false alarm in 900 seeds; the seed is fixed.
@@ -108,10 +108,10 @@ TEST_CASE("The registration error grows with the noise and stays within what is 
 TEST_CASE("Tool places of three or more targets set the tool frame") {
   Setup s = make_setup(0.02, 4);
   for (std::size_t i = 0; i < kBalls.size(); ++i) s.options.targets[i].tool = kBalls[i];
-  const Alignment a = align::register_halves(s.lower, s.upper, s.options, 0.02, 0.02);
+  const Alignment a = align::register_halves(s.lower, s.upper, s.options, {.lower = 0.02, .upper = 0.02});
   for (const Vec3& p : kBalls) {
-    CHECK((a.lower_to_tool * (s.lower_pose * p) - p).norm() < 0.006);
-    CHECK((a.upper_to_tool * (s.upper_pose * p) - p).norm() < 0.006);
+    CHECK((a.lower_to_tool.motion * (s.lower_pose * p) - p).norm() < 0.006);
+    CHECK((a.upper_to_tool.motion * (s.upper_pose * p) - p).norm() < 0.006);
   }
   CHECK(says(a.method, "tool frame from 6 targets"));
 }
@@ -121,17 +121,17 @@ TEST_CASE("A target seen in the lower half alone may set the tool frame, and doe
   AlignOptions o = point_options(0, random, 0.01);
   for (std::size_t i = 0; i < 3; ++i) o.targets[i].tool = kBalls[i] + Vec3(0, 0, 100);
   o.targets[0].upper.reset();
-  const Alignment a = align::register_halves({}, {}, o, 0, 0);
+  const Alignment a = align::register_halves({}, {}, o, {.lower = 0, .upper = 0});
   CHECK(a.residuals.size() == 5);
-  CHECK((a.lower_to_tool.translation() - Vec3(0, 0, 100)).norm() < 1e-9);
+  CHECK((a.lower_to_tool.motion.translation() - Vec3(0, 0, 100)).norm() < 1e-9);
 }
 
 TEST_CASE("Fewer than three tool places are not enough for a tool frame, and a warning says so") {
   Random random(5);
   AlignOptions o = point_options(0, random, 0.01);
   o.targets[0].tool = Vec3(0, 0, 0);
-  const Alignment a = align::register_halves({}, {}, o, 0, 0);
-  CHECK(a.lower_to_tool.isApprox(Rigid::Identity()));
+  const Alignment a = align::register_halves({}, {}, o, {.lower = 0, .upper = 0});
+  CHECK(a.lower_to_tool.motion.isApprox(Rigid::Identity()));
   REQUIRE(a.warnings.size() == 1);
   CHECK(says(a.warnings, "3 are needed"));
 }
@@ -142,19 +142,19 @@ TEST_CASE("Given scans stay where they are, with the given uncertainty everywher
   o.given_u = 0.03;
   Scan s;
   s.cloud.points = {{0, 0, 0}, {100, 50, 10}};
-  const Alignment a = align::register_halves(s, s, o, 0.02, 0.02);
-  CHECK(a.upper_to_tool.isApprox(Rigid::Identity()));
+  const Alignment a = align::register_halves(s, s, o, {.lower = 0.02, .upper = 0.02});
+  CHECK(a.upper_to_tool.motion.isApprox(Rigid::Identity()));
   CHECK(a.u_at(Vec3(400, 0, 0), Vec3(1, 2, 2)) == Approx(0.03));
   CHECK(a.warnings.empty());
   o.given_u.reset();
-  CHECK(align::register_halves(s, s, o, 0.02, 0.02).warnings.size() == 1);
+  CHECK(align::register_halves(s, s, o, {.lower = 0.02, .upper = 0.02}).warnings.size() == 1);
 }
 
 TEST_CASE("A bad target is named by leaving one out") {
   Random random(6);
   AlignOptions o = point_options(0.01, random, 0.01);
-  *o.targets[2].upper += Vec3(0.2, 0.1, -0.2);
-  const Alignment a = align::register_halves({}, {}, o, 0, 0);
+  o.targets[2].upper->at += Vec3(0.2, 0.1, -0.2);
+  const Alignment a = align::register_halves({}, {}, o, {.lower = 0, .upper = 0});
   CHECK(says(a.warnings, "target B3 disagrees with the others by 0.3"));
   std::size_t worst = 0;
   for (std::size_t i = 0; i < 6; ++i)
@@ -166,7 +166,7 @@ TEST_CASE("Two exchanged names are found and left out, not averaged") {
   Random random(7);
   AlignOptions o = point_options(0.01, random, 0.01);
   std::swap(o.targets[1].upper, o.targets[2].upper);
-  const Alignment a = align::register_halves({}, {}, o, 0, 0);
+  const Alignment a = align::register_halves({}, {}, o, {.lower = 0, .upper = 0});
   CHECK(a.closure.p < 1e-6);
   CHECK(a.closure.exchanged[0] == 1);
   CHECK(a.closure.exchanged[1] == 2);
@@ -177,8 +177,8 @@ TEST_CASE("Two exchanged names are found and left out, not averaged") {
 TEST_CASE("A target that is millimetres off is left out of the closed position and named") {
   Random random(8);
   AlignOptions o = point_options(0.01, random, 0.01);
-  *o.targets[3].lower += Vec3(0, 7, 2);
-  const Alignment a = align::register_halves({}, {}, o, 0, 0);
+  o.targets[3].lower->at += Vec3(0, 7, 2);
+  const Alignment a = align::register_halves({}, {}, o, {.lower = 0, .upper = 0});
   CHECK(a.closure.odd == std::vector<int>{3});
   CHECK(a.left_out == std::vector<std::string>{"B4"});
   CHECK(a.closure.miss[3].norm() == Approx(std::hypot(7, 2)).margin(0.1));
@@ -188,7 +188,7 @@ TEST_CASE("A target that is millimetres off is left out of the closed position a
 TEST_CASE("Gross errors that no single target explains are refused") {
   Random random(9);
   AlignOptions o = point_options(0.01, random, 0.01);
-  for (Target& t : o.targets) *t.lower += 60 * random.vector();
+  for (Target& t : o.targets) t.lower->at += 60 * random.vector();
   Fault fault{};
   CHECK(says(fault_of(o, fault), "check"));
   CHECK(fault == Fault::measurement);
@@ -197,8 +197,8 @@ TEST_CASE("Gross errors that no single target explains are refused") {
 TEST_CASE("Apparent scale is reported with its uncertainty and is not fitted away") {
   Random random(8);
   AlignOptions o = point_options(0.005, random, 0.005);
-  for (Target& t : o.targets) *t.upper *= 1 + 230e-6;  // 20 K on steel of 11.5 ppm/K
-  const Alignment a = align::register_halves({}, {}, o, 0, 0);
+  for (Target& t : o.targets) t.upper->at *= 1 + 230e-6;  // 20 K on steel of 11.5 ppm/K
+  const Alignment a = align::register_halves({}, {}, o, {.lower = 0, .upper = 0});
   CHECK(std::abs(a.scale_ppm - 230) < 3 * a.scale_ppm_u);
   // u = σ√2/sqrt(Σ d²): six places at about 300, 300, 300, 300, 200 and 210 mm → 7.07 um / 668 mm = 10.6 ppm.
   CHECK(a.scale_ppm_u > 8);
@@ -209,13 +209,13 @@ TEST_CASE("Apparent scale is reported with its uncertainty and is not fitted awa
 
 TEST_CASE("Targets of the same size make no scale warning") {
   Random random(9);
-  CHECK(align::register_halves({}, {}, point_options(0.01, random, 0.01), 0, 0).warnings.empty());
+  CHECK(align::register_halves({}, {}, point_options(0.01, random, 0.01), {.lower = 0, .upper = 0}).warnings.empty());
 }
 
 TEST_CASE("One half in inches is refused by the size of its target pattern") {
   Random random(10);
   AlignOptions o = point_options(0.01, random, 0.01);
-  for (Target& t : o.targets) *t.upper /= 25.4;
+  for (Target& t : o.targets) t.upper->at /= 25.4;
   Fault fault{};
   CHECK(says(fault_of(o, fault), "check units"));
 }
@@ -230,8 +230,8 @@ TEST_CASE("Two targets, one target, and targets on a line leave motions free, wh
   AlignOptions line = o;
   Target between = line.targets[0];
   between.name = "B9";
-  *between.lower = 0.5 * (*o.targets[0].lower + *o.targets[1].lower);
-  *between.upper = 0.5 * (*o.targets[0].upper + *o.targets[1].upper);
+  between.lower->at = 0.5 * (o.targets[0].lower->at + o.targets[1].lower->at);
+  between.upper->at = 0.5 * (o.targets[0].upper->at + o.targets[1].upper->at);
   line.targets.push_back(between);
   CHECK(says(fault_of(line, fault), "free to turn about the line through B1 and B2"));
   o.targets.resize(1);
@@ -243,7 +243,7 @@ TEST_CASE("Two targets, one target, and targets on a line leave motions free, wh
 
 TEST_CASE("A ball that is not there is named with its half and place") {
   Setup s = make_setup(0.02, 12);
-  *s.options.targets[3].upper += s.upper_pose.linear() * Vec3(-60, 30, 0);
+  s.options.targets[3].upper->at += s.upper_pose.linear() * Vec3(-60, 30, 0);
   Fault fault{};
   const std::string text = fault_of(s.options, fault, s.lower, s.upper);
   CHECK(says(text, "target B4: no ball"));
@@ -270,9 +270,9 @@ TEST_CASE("Targets without name, given twice, or without places are input errors
 
 TEST_CASE("Balls are found alike for any number of threads and in every run") {
   const Setup s = make_setup(0.02, 14);
-  const Alignment a = align::register_halves(s.lower, s.upper, s.options, 0.02, 0.02),
-                  b = align::register_halves(s.lower, s.upper, s.options, 0.02, 0.02);
-  CHECK(a.upper_to_tool.matrix() == b.upper_to_tool.matrix());
+  const Alignment a = align::register_halves(s.lower, s.upper, s.options, {.lower = 0.02, .upper = 0.02}),
+                  b = align::register_halves(s.lower, s.upper, s.options, {.lower = 0.02, .upper = 0.02});
+  CHECK(a.upper_to_tool.motion.matrix() == b.upper_to_tool.motion.matrix());
   CHECK(a.covariance == b.covariance);
 }
 
@@ -280,9 +280,9 @@ TEST_CASE("Balls without names or places are found by their diameter and matched
   Setup s = make_setup(0.02, 21);
   s.options.targets.clear();
   s.options.find_ball = 20;
-  const Alignment a = align::register_halves(s.lower, s.upper, s.options, 0.02, 0.02);
+  const Alignment a = align::register_halves(s.lower, s.upper, s.options, {.lower = 0.02, .upper = 0.02});
   REQUIRE(a.residuals.size() == 6);
-  const Rigid error = a.upper_to_tool * s.upper_pose * s.lower_pose.inverse();
+  const Rigid error = a.upper_to_tool.motion * s.upper_pose * s.lower_pose.inverse();
   for (const Vec3& p : kBalls) CHECK((error * (s.lower_pose * p) - s.lower_pose * p).norm() < 0.006);
 }
 

@@ -85,9 +85,9 @@ Share run(int kind, unsigned seed, const Errors& e) {
       const int a = 5 * i + j;
       mesh.triangles.push_back({a, a + 5, a + 6}), mesh.triangles.push_back({a, a + 6, a + 1});
     }
-  const GapMap map =
-      cavity::measure_gap(cavity::make_sheet(std::move(mesh)), Surface(std::move(low_points), 1, e.noise),
-                          Surface(std::move(up_points), 1, e.noise), alignment, options);
+  const GapMap map = cavity::measure_gap(
+      cavity::make_sheet(std::move(mesh)), Surface(std::move(low_points), {.spacing = 1, .noise = e.noise}),
+      Surface(std::move(up_points), {.spacing = 1, .noise = e.noise}), alignment, options);
   Share out;
   for (int k = 0; k < 25; ++k) {
     const NodeGap& g = map.nodes[k];

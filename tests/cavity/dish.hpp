@@ -83,7 +83,7 @@ inline gapfront::SheetOptions options(double edge = 6) {
 }
 inline Result judged(const Scans& s, const gapfront::SheetOptions& o, double spacing = 1) {
   using namespace gapfront;
-  const Surface low(s.lower, spacing, 0.01), up(s.upper, spacing, 0.01);
+  const Surface low(s.lower, {.spacing = spacing, .noise = 0.01}), up(s.upper, {.spacing = spacing, .noise = 0.01});
   Result r;
   r.sheet = cavity::build_sheet(low, up, o);
   GapOptions g;

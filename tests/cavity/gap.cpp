@@ -21,8 +21,8 @@ struct Result {
 
 /// Measures on a grid of ±range mm over the lower face; sign −1 when the cavity is on the other side of its normal.
 Result run(const Face& lower, const Face& upper, const Truth& truth, double noise, double sign = 1, double range = 7) {
-  const Surface lo(sampled_face(lower, -14, 14, -14, 14, 1, noise, 1), 1, noise);
-  const Surface up(sampled_face(upper, -17, 17, -17, 17, 1, noise, 2), 1, noise);
+  const Surface lo(sampled_face(lower, -14, 14, -14, 14, 1, noise, 1), {.spacing = 1, .noise = noise});
+  const Surface up(sampled_face(upper, -17, 17, -17, 17, 1, noise, 2), {.spacing = 1, .noise = noise});
   GapOptions options;
   Result r;
   for (double u = -range; u <= range; u += 0.83)
@@ -99,8 +99,8 @@ TEST_CASE("In a wedge the gap is the circle inscribed at the node") {
 }
 
 TEST_CASE("In a wedge the length along the lower normal is the height of the upper plane") {
-  const Surface lo(sampled_face(plane(O, X, Y), -14, 14, -14, 14, 1, 0, 1), 1, 0);
-  const Surface up(sampled_face(inclined(), -17, 17, -17, 17, 1, 0, 2), 1, 0);
+  const Surface lo(sampled_face(plane(O, X, Y), -14, 14, -14, 14, 1, 0, 1), {.spacing = 1, .noise = 0});
+  const Surface up(sampled_face(inclined(), -17, 17, -17, 17, 1, 0, 2), {.spacing = 1, .noise = 0});
   const NodeGap g = cavity::measure_gap_at(lo, up, Vec3(4, 1, 0), Z, {});
   REQUIRE(g.measured);
   CHECK(g.along_normal == Approx(3 + 4 * std::tan(angle)).margin(1e-6));
@@ -138,10 +138,10 @@ TEST_CASE("Scan noise of 20 µm at 1 mm spacing leaves the gap repeatable to 8 �
 
 TEST_CASE("Near a step of the upper face the gap on either side is that side's") {
   // Upper at 3 mm for x < 0 and 4 mm for x > 0; nodes 3 mm and more from the step.
-  const Surface lo(sampled_face(plane(O, X, Y), -14, 14, -14, 14, 1, 0.02, 1), 1, 0.02);
+  const Surface lo(sampled_face(plane(O, X, Y), -14, 14, -14, 14, 1, 0.02, 1), {.spacing = 1, .noise = 0.02});
   auto points = sampled_face(plane(3 * Z, X, Y), -14, -0.5, -14, 14, 1, 0.02, 2);
   append(points, sampled_face(plane(4 * Z, X, Y), 0.5, 14, -14, 14, 1, 0.02, 3));
-  const Surface up(points, 1, 0.02);
+  const Surface up(points, {.spacing = 1, .noise = 0.02});
   for (double x : {-7.0, -5.0, -3.0, 3.0, 5.0, 7.0}) {
     const NodeGap g = cavity::measure_gap_at(lo, up, Vec3(x, 0.2, 0), Z, {});
     REQUIRE(g.measured);
@@ -155,7 +155,7 @@ TEST_CASE("Between two facing walls each node finds its own side of the rib betw
   append(walls, sampled_face(plane(8 * X, Y, Z), -14, 14, -14, 14, 1, 0.02, 2));
   auto rib = sampled_face(plane(3 * X, Y, Z), -14, 14, -14, 14, 1, 0.02, 3);
   append(rib, sampled_face(plane(5 * X, Y, Z), -14, 14, -14, 14, 1, 0.02, 4));
-  const Surface lo(walls, 1, 0.02), up(rib, 1, 0.02);
+  const Surface lo(walls, {.spacing = 1, .noise = 0.02}), up(rib, {.spacing = 1, .noise = 0.02});
   for (double y : {-6.0, 0.0, 5.5}) {
     const NodeGap left = cavity::measure_gap_at(lo, up, Vec3(0, y, 1), X, {}),
                   right = cavity::measure_gap_at(lo, up, Vec3(8, y, 1), -X, {});
@@ -173,7 +173,7 @@ TEST_CASE("Over a lower rib 3 mm thick each face is measured to its own side") {
   append(rib, sampled_face(plane(-3 * X, Y, Z), -14, 14, -14, 14, 1, 0.02, 2));
   auto walls = sampled_face(plane(2 * X, Y, Z), -14, 14, -14, 14, 1, 0.02, 3);
   append(walls, sampled_face(plane(-7 * X, Y, Z), -14, 14, -14, 14, 1, 0.02, 4));
-  const Surface lo(rib, 1, 0.02), up(walls, 1, 0.02);
+  const Surface lo(rib, {.spacing = 1, .noise = 0.02}), up(walls, {.spacing = 1, .noise = 0.02});
   CHECK(cavity::measure_gap_at(lo, up, O, X, {}).gap == Approx(2).margin(0.03));
   CHECK(cavity::measure_gap_at(lo, up, -3 * X, -X, {}).gap == Approx(4).margin(0.03));
 }
@@ -184,13 +184,15 @@ TEST_CASE("A rib 1 mm thick does not pass the cavity behind it for an overlap of
   append(rib, sampled_face(plane(-X, Y, Z), -14, 14, -14, 14, 0.4, 0, 2));
   auto walls = sampled_face(plane(4 * X, Y, Z), -14, 14, -14, 14, 0.4, 0, 3);
   append(walls, sampled_face(plane(-2 * X, Y, Z), -14, 14, -14, 14, 0.4, 0, 4));
-  CHECK(cavity::measure_gap_at(Surface(rib, 0.4, 0), Surface(walls, 0.4, 0), O, X, {}).gap == Approx(4).margin(1e-3));
+  CHECK(cavity::measure_gap_at(Surface(rib, {.spacing = 0.4, .noise = 0}), Surface(walls, {.spacing = 0.4, .noise = 0}),
+                               O, X, {})
+            .gap == Approx(4).margin(1e-3));
 }
 
 TEST_CASE("Halves that interpenetrate have a negative gap") {
   for (double overlap : {0.02, 0.5, 2.0}) {
-    const Surface lo(sampled_face(plane(O, X, Y), -14, 14, -14, 14, 1, 0, 1), 1, 0);
-    const Surface up(sampled_face(plane(-overlap * Z, X, Y), -14, 14, -14, 14, 1, 0, 2), 1, 0);
+    const Surface lo(sampled_face(plane(O, X, Y), -14, 14, -14, 14, 1, 0, 1), {.spacing = 1, .noise = 0});
+    const Surface up(sampled_face(plane(-overlap * Z, X, Y), -14, 14, -14, 14, 1, 0, 2), {.spacing = 1, .noise = 0});
     const NodeGap g = cavity::measure_gap_at(lo, up, O, Z, {});
     REQUIRE(g.measured);
     CHECK(g.gap == Approx(-overlap).margin(1e-6));
@@ -204,10 +206,10 @@ TEST_CASE("A node without support on either side, or beyond the greatest gap, is
     if (p.norm() > 5) holed.push_back(p);
   auto lifted = holed;
   for (Vec3& p : lifted) p.z() += 3;
-  const Surface hole_below(holed, 1, 0), hole_above(lifted, 1, 0);
-  const Surface below(sampled_face(plane(O, X, Y), -20, 20, -20, 20, 1, 0, 3), 1, 0);
-  const Surface above(sampled_face(plane(3 * Z, X, Y), -20, 20, -20, 20, 1, 0, 4), 1, 0);
-  const Surface far(sampled_face(plane(13 * Z, X, Y), -20, 20, -20, 20, 1, 0, 4), 1, 0);
+  const Surface hole_below(holed, {.spacing = 1, .noise = 0}), hole_above(lifted, {.spacing = 1, .noise = 0});
+  const Surface below(sampled_face(plane(O, X, Y), -20, 20, -20, 20, 1, 0, 3), {.spacing = 1, .noise = 0});
+  const Surface above(sampled_face(plane(3 * Z, X, Y), -20, 20, -20, 20, 1, 0, 4), {.spacing = 1, .noise = 0});
+  const Surface far(sampled_face(plane(13 * Z, X, Y), -20, 20, -20, 20, 1, 0, 4), {.spacing = 1, .noise = 0});
   CHECK_FALSE(cavity::measure_gap_at(hole_below, above, O, Z, {}).measured);
   CHECK_FALSE(cavity::measure_gap_at(below, hole_above, O, Z, {}).measured);
   CHECK_FALSE(cavity::measure_gap_at(below, far, O, Z, {}).measured);
@@ -215,8 +217,8 @@ TEST_CASE("A node without support on either side, or beyond the greatest gap, is
 }
 
 TEST_CASE("The map counts the area that is not measured and carries the registration along") {
-  const Surface lo(sampled_face(plane(O, X, Y), -20, 20, -20, 20, 1, 0, 3), 1, 0);
-  const Surface up(sampled_face(plane(3 * Z, X, Y), -20, 0, -20, 20, 1, 0, 4), 1, 0);
+  const Surface lo(sampled_face(plane(O, X, Y), -20, 20, -20, 20, 1, 0, 3), {.spacing = 1, .noise = 0});
+  const Surface up(sampled_face(plane(3 * Z, X, Y), -20, 0, -20, 20, 1, 0, 4), {.spacing = 1, .noise = 0});
   Alignment alignment;
   alignment.covariance.diagonal().setConstant(1e-6);
   alignment.pivot = Vec3(1, 2, 3);
@@ -232,14 +234,14 @@ TEST_CASE("The map counts the area that is not measured and carries the registra
 }
 
 TEST_CASE("A sheet on which nothing can be measured is refused") {
-  const Surface lo(sampled_face(plane(O, X, Y), -20, 20, -20, 20, 1, 0, 3), 1, 0);
-  const Surface up(sampled_face(plane(300 * Z, X, Y), -20, 0, -20, 20, 1, 0, 4), 1, 0);
+  const Surface lo(sampled_face(plane(O, X, Y), -20, 20, -20, 20, 1, 0, 3), {.spacing = 1, .noise = 0});
+  const Surface up(sampled_face(plane(300 * Z, X, Y), -20, 0, -20, 20, 1, 0, 4), {.spacing = 1, .noise = 0});
   CHECK_THROWS_AS(cavity::measure_gap(flat_sheet(10, 5), lo, up, {}, {}), Error);
 }
 
 TEST_CASE("The number of threads does not change one bit of the gap") {
-  const Surface lo(sampled_face(cylinder(O, 60), -20, 20, -20, 20, 1, 0.02, 3), 1, 0.02);
-  const Surface up(sampled_face(cylinder(O, 63), -20, 20, -20, 20, 1, 0.02, 4), 1, 0.02);
+  const Surface lo(sampled_face(cylinder(O, 60), -20, 20, -20, 20, 1, 0.02, 3), {.spacing = 1, .noise = 0.02});
+  const Surface up(sampled_face(cylinder(O, 63), -20, 20, -20, 20, 1, 0.02, 4), {.spacing = 1, .noise = 0.02});
   Sheet sheet = flat_sheet(12, 1.5);
   for (std::size_t i = 0; i < sheet.size(); ++i) {
     Vec3& p = sheet.mesh.points[i];

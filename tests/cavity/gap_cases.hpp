@@ -33,7 +33,7 @@ using Face = std::function<Point(double, double)>;
 /// Scan of a face over [u0,u1]×[v0,v1]: a grid of the given spacing, jittered along the face by a quarter of it (no
 /// scan is a perfect grid), with noise along the normal.
 inline std::vector<Vec3> sampled_face(const Face& face, double u0, double u1, double v0, double v1, double spacing,
-                              double noise, unsigned seed) {
+                                      double noise, unsigned seed) {
   Normal normal(seed);
   std::vector<Vec3> points;
   for (double u = u0; u <= u1; u += spacing)

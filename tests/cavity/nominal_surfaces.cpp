@@ -61,7 +61,7 @@ TEST_CASE("A sheet is made on a nominal mesh of large facets, evenly and inside 
   SheetOptions options;
   options.edge = 6;
   options.seal = {{-40, -30, 0}, {40, -30, 0}, {40, 30, 0}, {-40, 30, 0}};
-  const Surface above(sampled_face(plane(20 * Z, X, Y), -60, 60, -60, 60, 5, 0, 1), 5, 0);
+  const Surface above(sampled_face(plane(20 * Z, X, Y), -60, 60, -60, 60, 5, 0, 1), {.spacing = 5, .noise = 0});
   const Sheet s = cavity::build_sheet(cavity::surface_of(flat, 1), above, options);
   double area = 0;
   for (double a : s.area) area += a;
@@ -79,8 +79,8 @@ TEST_CASE("A probe's tip is taken off along the fitted normal, away from the cav
   // A lower face of radius 80 mm felt from above with a tip of 1.5 mm: the centres lie on 81.5 mm. Upper half likewise
   // from below.
   const double tip = 1.5;
-  const Surface low(sampled_face(cylinder(O, 80 + tip), -20, 20, -20, 20, 2, 0, 1), 2, 0),
-      up(sampled_face(cylinder(O, 90 - tip), -20, 20, -20, 20, 2, 0, 2), 2, 0);
+  const Surface low(sampled_face(cylinder(O, 80 + tip), -20, 20, -20, 20, 2, 0, 1), {.spacing = 2, .noise = 0}),
+      up(sampled_face(cylinder(O, 90 - tip), -20, 20, -20, 20, 2, 0, 2), {.spacing = 2, .noise = 0});
   const auto lower = cavity::compensate_tip_radius(low, up, tip), upper = cavity::compensate_tip_radius(up, low, tip);
   CHECK(lower.size() > 0.9 * double(low.points().size()));
   // 2 µm is the bias that the design allows a fit.

@@ -73,7 +73,8 @@ std::pair<Surface, Surface> scans(const Dish& d, const Rigid& pose = Rigid::Iden
         (half ? up : low).push_back(pose * (face + (across + gauss(random)) * slope.normalized()));
       }
     }
-  return {Surface(low, d.spacing, d.noise), Surface(up, d.spacing, d.noise)};
+  return {Surface(low, {.spacing = d.spacing, .noise = d.noise}),
+          Surface(up, {.spacing = d.spacing, .noise = d.noise})};
 }
 
 struct Miss {
@@ -166,7 +167,7 @@ TEST_CASE("The line is found in any frame, at a stand-off, on noisy scans, and p
     for (double a = 0; a < 6.28; a += 0.1)
       for (double b = 0; b < 1.5; b += 0.1)
         points.push_back(Vec3(118, 0, 1) + 8 * Vec3(std::cos(a) * std::cos(b), std::sin(a) * std::cos(b), std::sin(b)));
-    (half ? with_ball.second : with_ball.first) = Surface(points, d.spacing, d.noise);
+    (half ? with_ball.second : with_ball.first) = Surface(points, {.spacing = d.spacing, .noise = d.noise});
   }
   const SealProposal past = cavity::propose_seal(with_ball.first, with_ball.second, {{"B1", Vec3(118, 0, 1), 12}});
   REQUIRE(past.ok());

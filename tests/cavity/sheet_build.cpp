@@ -13,7 +13,7 @@ namespace {
 Surface above(const Sampled& s, double height = 40) {
   std::vector<Vec3> points;
   for (std::size_t i = 0; i < s.points.size(); i += 7) points.push_back(s.points[i] + Vec3(0, 0, height));
-  return Surface(std::move(points), 3 * s.spacing, 0);
+  return Surface(std::move(points), {.spacing = 3 * s.spacing, .noise = 0});
 }
 
 Sheet built(const Sampled& s, const SheetOptions& o) { return cavity::build_sheet(s.surface(), above(s), o); }
@@ -218,8 +218,9 @@ TEST_CASE("A dish of near-vertical walls with a hemispherical end keeps its area
     const Vec3 out(c * std::cos(a), c * std::sin(a), z);
     scan.points.push_back((R - scan.noise * scan.dice.normal()) * out);
   }
-  const Sheet s =
-      cavity::build_sheet(scan.surface(), Surface({{0, 0, 0}, {0, 0, -30}, {0, 0, 20}, {0, 0, 10}}, 10, 0), options(6));
+  const Sheet s = cavity::build_sheet(
+      scan.surface(), Surface({{0, 0, 0}, {0, 0, -30}, {0, 0, 20}, {0, 0, 10}}, {.spacing = 10, .noise = 0}),
+      options(6));
   CHECK(euler(s.mesh) == 1);
   CHECK(total_area(s) == Approx(2 * pi * R * (R + h)).epsilon(5e-3));
   CHECK(s.min_angle_deg >= 20);

@@ -37,7 +37,7 @@ struct Sampled {
         points.push_back(s.first + noise * dice.normal() * s.second);
       }
   }
-  gapfront::Surface surface() const { return gapfront::Surface(points, spacing, noise); }
+  gapfront::Surface surface() const { return gapfront::Surface(points, {.spacing = spacing, .noise = noise}); }
 };
 
 /// A profile in the X–Z plane made of lines and arcs with tangent joints, walked by arc length, swept along Y.

@@ -15,7 +15,7 @@ std::vector<Vec3> cloud() { return sampled_face(sphere(Vec3(1, 2, 3), 20), -15, 
 
 TEST_CASE("Points within a radius are those that a plain search finds, nearest first") {
   const auto points = cloud();
-  const Surface surface(points, 1, 0.1);
+  const Surface surface(points, {.spacing = 1, .noise = 0.1});
   const Vec3 p(2, 3, 22.5);
   std::vector<std::pair<double, int>> plain;
   for (std::size_t i = 0; i < points.size(); ++i)
@@ -28,7 +28,7 @@ TEST_CASE("Points within a radius are those that a plain search finds, nearest f
 
 TEST_CASE("Offsets within a radius are those of the points that a plain search finds, to a nanometre") {
   const auto points = cloud();
-  const Surface surface(points, 1, 0.1);
+  const Surface surface(points, {.spacing = 1, .noise = 0.1});
   const Vec3 p(2, 3, 22.5);
   std::array<std::vector<float>, 3> xyz;
   const std::size_t count = surface.offsets_within(p, 4, xyz);
@@ -56,7 +56,7 @@ TEST_CASE("Any number of points, coincident ones and ones far from the origin ar
       std::vector<Vec3> points(count);
       for (Vec3& p : points) p = shift + Vec3(side(dice), side(dice), 0.2 * side(dice));
       for (std::size_t i = 0; i + 1 < count; i += 3) points[i + 1] = points[i];
-      const Surface surface(points, 1, 0);
+      const Surface surface(points, {.spacing = 1, .noise = 0});
       for (int k = 0; k < 20; ++k) {
         const Vec3 p = shift + 1.2 * Vec3(side(dice), side(dice), side(dice));
         double best = 1e300;
@@ -81,7 +81,7 @@ TEST_CASE("Any number of points, coincident ones and ones far from the origin ar
 
 TEST_CASE("The nearest point is the one that a plain search finds") {
   const auto points = cloud();
-  const Surface surface(points, 1, 0.1);
+  const Surface surface(points, {.spacing = 1, .noise = 0.1});
   for (const Vec3& p : {Vec3(0, 0, 0), Vec3(5, -3, 30), Vec3(100, 0, 0)}) {
     double best = 1e300;
     for (const Vec3& q : points) best = std::min(best, (q - p).norm());
@@ -90,7 +90,7 @@ TEST_CASE("The nearest point is the one that a plain search finds") {
 }
 
 TEST_CASE("A surface of no points, of no spacing or with a point that is not finite is refused") {
-  CHECK_THROWS_AS(Surface({}, 1, 0), Error);
-  CHECK_THROWS_AS(Surface({Vec3::Zero()}, 0, 0), Error);
-  CHECK_THROWS_AS(Surface({Vec3(0, 0, std::nan(""))}, 1, 0), Error);
+  CHECK_THROWS_AS(Surface({}, {.spacing = 1, .noise = 0}), Error);
+  CHECK_THROWS_AS(Surface({Vec3::Zero()}, {.spacing = 0, .noise = 0}), Error);
+  CHECK_THROWS_AS(Surface({Vec3(0, 0, std::nan(""))}, {.spacing = 1, .noise = 0}), Error);
 }

@@ -29,7 +29,7 @@ Truncation run(const Face& face, double range) {
   Truncation r;
   int n = 0;
   for (unsigned seed : {100u, 101u, 102u, 103u}) {
-    const Surface s(sampled_face(face, -16, 16, -16, 16, 1, 0, seed), 1, 0);
+    const Surface s(sampled_face(face, -16, 16, -16, 16, 1, 0, seed), {.spacing = 1, .noise = 0});
     for (double u = -range; u <= range; u += 0.37)
       for (double v = -range; v <= range; v += 1.13) {
         const Point p = face(u, v);

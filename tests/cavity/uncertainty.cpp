@@ -14,8 +14,10 @@ double coverage(const Face& lower, const Face& upper, int draws, double declared
   options.u_instrument = 0;
   int inside = 0;
   for (int k = 0; k < draws; ++k) {
-    const Surface lo(sampled_face(lower, -8, 8, -8, 8, 1, 0.02, unsigned(1000 + 2 * k)), 1, declared);
-    const Surface up(sampled_face(upper, -9, 9, -9, 9, 1, 0.02, unsigned(1001 + 2 * k)), 1, declared);
+    const Surface lo(sampled_face(lower, -8, 8, -8, 8, 1, 0.02, unsigned(1000 + 2 * k)),
+                     {.spacing = 1, .noise = declared});
+    const Surface up(sampled_face(upper, -9, 9, -9, 9, 1, 0.02, unsigned(1001 + 2 * k)),
+                     {.spacing = 1, .noise = declared});
     const Point p = lower(0.2, -0.1);
     const NodeGap g = cavity::measure_gap_at(lo, up, p.place, p.normal, options);
     REQUIRE(g.measured);
@@ -54,7 +56,7 @@ TEST_CASE("The registration's part of U alone covers 93 to 98 % of drawn motions
   options.u_instrument = 0;
   const double a = 0.15;  // the upper face leans, so that in-plane motion counts too
   const Face upper = plane(3 * Z, Vec3(std::cos(a), 0, std::sin(a)), Y);
-  const Surface lo(sampled_face(plane(O, X, Y), -10, 10, -10, 10, 1, 0, 1), 1, 0);
+  const Surface lo(sampled_face(plane(O, X, Y), -10, 10, -10, 10, 1, 0, 1), {.spacing = 1, .noise = 0});
   const auto points = sampled_face(upper, -10, 10, -10, 10, 1, 0, 2);
   const double truth = 6 * std::cos(a) / (1 + std::cos(a));  // see "In a wedge …"
   Sheet sheet;
@@ -70,7 +72,8 @@ TEST_CASE("The registration's part of U alone covers 93 to 98 % of drawn motions
     const Vector6 m = root * z;
     auto moved = points;
     for (Vec3& p : moved) p += m.head<3>() + Vec3(m.tail<3>()).cross(p - alignment.pivot);
-    const NodeGap g = cavity::measure_gap(sheet, lo, Surface(moved, 1, 0), alignment, options).nodes[0];
+    const NodeGap g =
+        cavity::measure_gap(sheet, lo, Surface(moved, {.spacing = 1, .noise = 0}), alignment, options).nodes[0];
     REQUIRE(g.measured);
     inside += std::abs(g.gap - truth) <= g.U;
   }
@@ -79,8 +82,8 @@ TEST_CASE("The registration's part of U alone covers 93 to 98 % of drawn motions
 }
 
 TEST_CASE("The parts of the budget add in squares to U = 2u") {
-  const Surface lo(sampled_face(plane(O, X, Y), -10, 10, -10, 10, 1, 0.02, 1), 1, 0.02);
-  const Surface up(sampled_face(plane(3 * Z, X, Y), -10, 10, -10, 10, 1, 0.02, 2), 1, 0.02);
+  const Surface lo(sampled_face(plane(O, X, Y), -10, 10, -10, 10, 1, 0.02, 1), {.spacing = 1, .noise = 0.02});
+  const Surface up(sampled_face(plane(3 * Z, X, Y), -10, 10, -10, 10, 1, 0.02, 2), {.spacing = 1, .noise = 0.02});
   GapOptions options;
   options.u_instrument = 0.01;
   options.u_temperature = 0.004;

@@ -31,7 +31,7 @@ void check_first_run(const std::string& pair) {
   const synth::Truth truth = synth::load_truth(std::string(SOURCE_DIR) + "/scans/" + pair + "-truth.json");
   REQUIRE(!r.doubt);
   // The drafted tool frame goes by way of the lower scan's own into the generator's.
-  const Rigid to_mold = truth.poses.lower.inverse() * r.alignment.lower_to_tool.inverse();
+  const Rigid to_mold = truth.poses.lower.inverse() * r.alignment.lower_to_tool.motion.inverse();
   CHECK(r.job.sheet.masks.size() >= truth.mold.balls.size() * (r.sheet.masked_area > 0 ? 1 : 0));
   const auto check_place = [&](const std::string& what, const Vec3& p) {
     const Vec3 at = to_mold * p;

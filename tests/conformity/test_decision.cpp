@@ -8,24 +8,24 @@ using namespace gapfront;
 
 // references.md eq. 18 (ISO 14253-1): 10.00 ± 0.05 mm, y = 10.03, U = 0.04: above USL − U = 10.01, below USL + U.
 TEST_CASE("A reading nearer to its limit than U is undecided") {
-  CHECK(conformity::decide(10.03, 9.95, 10.05, 0.04) == Conformity::undecided);
+  CHECK(conformity::decide(10.03, {9.95, 10.05}, 0.04) == Conformity::undecided);
 }
 
 // JCGM 106:2012 §8.3: acceptance interval [LSL + U, USL − U], closed; rejection strictly beyond the limit by U.
 TEST_CASE("The guard bands of JCGM 106 are closed on the conforming side and open on the rejecting side") {
   // Powers of two, so that the sums are exact.
   const double low = 2.75, high = 3.25, U = 0.125;
-  CHECK(conformity::decide(2.875, low, high, U) == Conformity::conforming);
-  CHECK(conformity::decide(3.125, low, high, U) == Conformity::conforming);
-  CHECK(conformity::decide(3.126, low, high, U) == Conformity::undecided);
-  CHECK(conformity::decide(3.375, low, high, U) == Conformity::undecided);
-  CHECK(conformity::decide(3.376, low, high, U) == Conformity::nonconforming);
-  CHECK(conformity::decide(2.625, low, high, U) == Conformity::undecided);
-  CHECK(conformity::decide(2.624, low, high, U) == Conformity::nonconforming);
+  CHECK(conformity::decide(2.875, {low, high}, U) == Conformity::conforming);
+  CHECK(conformity::decide(3.125, {low, high}, U) == Conformity::conforming);
+  CHECK(conformity::decide(3.126, {low, high}, U) == Conformity::undecided);
+  CHECK(conformity::decide(3.375, {low, high}, U) == Conformity::undecided);
+  CHECK(conformity::decide(3.376, {low, high}, U) == Conformity::nonconforming);
+  CHECK(conformity::decide(2.625, {low, high}, U) == Conformity::undecided);
+  CHECK(conformity::decide(2.624, {low, high}, U) == Conformity::nonconforming);
 }
 
 TEST_CASE("With U wider than half the tolerance nothing can conform") {
-  CHECK(conformity::decide(3.0, 2.9, 3.1, 0.11) == Conformity::undecided);
+  CHECK(conformity::decide(3.0, {2.9, 3.1}, 0.11) == Conformity::undecided);
 }
 
 TEST_CASE("Later zones win and a nominal field wins over zones") {

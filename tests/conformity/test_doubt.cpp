@@ -76,8 +76,8 @@ void doubt_measure(DoubtCase& c, support::Random& random) {
     Target t;
     t.name = "T" + std::to_string(k + 1);
     t.u = c.u;
-    t.lower = to_lower * Vec3(c.truth[k] + c.shift[0][k] + c.u * random.vector());
-    t.upper = to_upper * Vec3(c.truth[k] + c.shift[1][k] + c.u * random.vector());
+    t.lower = {to_lower * Vec3(c.truth[k] + c.shift[0][k] + c.u * random.vector())};
+    t.upper = {to_upper * Vec3(c.truth[k] + c.shift[1][k] + c.u * random.vector())};
     if (c.tool) {
       Vec3 drawn = c.truth[k] + c.tool_shift[k];
       for (int i = 0; i < 3; ++i) drawn[i] = std::round(10 * drawn[i]) / 10;
@@ -85,10 +85,11 @@ void doubt_measure(DoubtCase& c, support::Random& random) {
     }
     c.options.targets.push_back(t);
   }
-  c.found = align::register_halves({}, {}, c.options, 0.02, 0.02);
+  c.found = align::register_halves({}, {}, c.options, {.lower = 0.02, .upper = 0.02});
   // Back into the frame of the truth, by the lower half: the sheet lies there.
-  const Rigid off = to_lower.inverse() * c.found.lower_to_tool.inverse() * c.found.upper_to_tool * to_upper;
-  const Rigid to_tool = c.found.lower_to_tool * to_lower;
+  const Rigid off =
+      to_lower.inverse() * c.found.lower_to_tool.motion.inverse() * c.found.upper_to_tool.motion * to_upper;
+  const Rigid to_tool = c.found.lower_to_tool.motion * to_lower;
   c.sheet = doubt_sheet();
   c.gap.nodes.resize(c.sheet.size());
   for (std::size_t i = 0; i < c.sheet.size(); ++i) {
@@ -228,12 +229,12 @@ std::optional<Doubt> doubt_on_lands(unsigned seed, const Vec3& lift, const Vec3&
     Target t;
     t.name = "D" + std::to_string(o.targets.size() + 1), t.u = 0.01;
     const Vec3 p(x, y, 0);
-    t.lower = p + 0.01 * random.vector();
+    t.lower = {p + 0.01 * random.vector()};
     // Seen lower in the upper scan, so the targets hold the upper half up by as much.
-    t.upper = p - lift - tilt.cross(p) + 0.01 * random.vector();
+    t.upper = {p - lift - tilt.cross(p) + 0.01 * random.vector()};
     o.targets.push_back(t);
   }
-  const Alignment a = align::register_halves(half[0], half[1], o, 0.02, 0.02);
+  const Alignment a = align::register_halves(half[0], half[1], o, {.lower = 0.02, .upper = 0.02});
   return conformity::doubt_registration(a, o, {}, {});
 }
 

@@ -32,7 +32,7 @@ struct Tool {
     const auto cloud = [&](synth::Face one) {
       std::vector<Vec3> out;
       for (const auto& q : synth::sample_face(mold, one, 1.5, 0.25, 3)) out.push_back(q.point);
-      return Surface(std::move(out), 1.5, 0.001);
+      return Surface(std::move(out), {.spacing = 1.5, .noise = 0.001});
     };
     const Surface mine = cloud(face);
     SheetOptions o;
@@ -53,7 +53,7 @@ struct Tool {
         const double z = -1 + (2 * k + 1) / 400.0, turn = 2.399963 * k, r = std::sqrt(1 - z * z);
         points.push_back(b.centre + 0.5 * b.diameter * Vec3(r * std::cos(turn), r * std::sin(turn), z));
       }
-    return Surface(points, kFine, 0.01);
+    return Surface(points, {.spacing = kFine, .noise = 0.01});
   }
 
   /// By Dijkstra over the fine face with steps to 96 directions, each as long as the face is under it: too long by

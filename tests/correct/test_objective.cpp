@@ -44,7 +44,7 @@ Judged judged(const plate::Case& c, const CorrectOptions& o, const std::vector<d
     const double gap = c.gap.nodes[i].gap + effect[i], a = c.sheet.area[i];
     area += a, j.rms += a * std::pow(gap - c.tolerance.nominal, 2);
     if (gap < low || gap > high)
-      j.out += conformity::decide(gap, low, high, c.gap.nodes[i].U) == Conformity::nonconforming ? 2 * a : a;
+      j.out += conformity::decide(gap, {low, high}, c.gap.nodes[i].U) == Conformity::nonconforming ? 2 * a : a;
   }
   return {j.out / area, std::sqrt(j.rms / area)};
 }

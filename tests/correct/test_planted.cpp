@@ -28,7 +28,7 @@ Surface scanned(const synth::Mold& mold, synth::Face face, double spacing, doubl
     const Vec3 p = s.point + noise * random.gauss() * s.normal;
     points.push_back(p + motion.head<3>() + Vec3(motion.tail<3>()).cross(p));
   }
-  return Surface(std::move(points), spacing, std::max(noise, 1e-4));
+  return Surface(std::move(points), {.spacing = spacing, .noise = std::max(noise, 1e-4)});
 }
 
 constexpr double kSpacing = 1.6, kNoise = 0.018;  // as the demo scans

@@ -58,7 +58,7 @@ class Rays {
 Surface sampled(const synth::Mold& mold, synth::Face face, int seed) {
   std::vector<Vec3> points;
   for (const auto& s : synth::sample_face(mold, face, 1.0, 0.2, seed)) points.push_back(s.point);
-  return Surface(std::move(points), 1.0, 0.0);
+  return Surface(std::move(points), {.spacing = 1.0, .noise = 0.0});
 }
 
 }  // namespace

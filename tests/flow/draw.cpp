@@ -34,7 +34,7 @@ struct Case {
 TEST_CASE("The gap is drawn with each node's standard uncertainty, and not where it is not measured") {
   Case c;
   c.map.nodes[3].measured = false;
-  const Draws draws(c.sheet, c.map, 0.2, 50, 1);
+  const Draws draws(c.sheet, c.map, {.spread = 0.2, .length = 50}, 1);
   std::vector<double> sum2(c.sheet.size(), 0);
   for (unsigned k = 0; k < many; ++k) {
     const Draw d = draws(k);
@@ -54,7 +54,7 @@ TEST_CASE("The gap is drawn with each node's standard uncertainty, and not where
 TEST_CASE("The permeability is drawn with its spread, alike near by and not far off") {
   const Case c;
   const double spread = 0.25, length = 30;
-  const Draws draws(c.sheet, c.map, spread, length, 2);
+  const Draws draws(c.sheet, c.map, {.spread = spread, .length = length}, 2);
   // From the middle of an edge to one length away, and to the far corner.
   const Vec3 from(0, 40, 0), near(30, 40, 0), far(120, 80, 0);
   const auto node = [&](const Vec3& p) {
@@ -96,7 +96,8 @@ TEST_CASE("Scatter of the glass leaves the flow through an open channel as it is
 
 TEST_CASE("A draw depends on its number alone") {
   const Case c;
-  const Draws one(c.sheet, c.map, 0.2, 50, 6), other(c.sheet, c.map, 0.2, 50, 6);
+  const Draws one(c.sheet, c.map, {.spread = 0.2, .length = 50}, 6),
+      other(c.sheet, c.map, {.spread = 0.2, .length = 50}, 6);
   other(4);
   CHECK(one(5).gap == other(5).gap);
   CHECK(one(5).reinforcement == other(5).reinforcement);

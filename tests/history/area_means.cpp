@@ -44,7 +44,7 @@ Surface plate_scan(std::mt19937_64& random, const Vec3& shift, const Vec3& turn,
       p.z() = height(p) + systematic + kMeanNoise * normal(random);
       points.push_back(p + shift + turn.cross(p));
     }
-  return Surface(points, kMeanSpacing, kMeanNoise);
+  return Surface(points, {.spacing = kMeanSpacing, .noise = kMeanNoise});
 }
 
 template <class Height>

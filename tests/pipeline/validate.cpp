@@ -43,7 +43,7 @@ void refused_early(const Job& job, const std::string& words) {
 /// Gives the job a target that both halves show.
 Target& target_b1(Job& job) {
   Target& t = job.align.targets.emplace_back();
-  t.name = "B1", t.lower = t.upper = Vec3(0, 0, 0);
+  t.name = "B1", t.lower = t.upper = ScanPlace{};
   return t;
 }
 

@@ -17,7 +17,7 @@ Surface flat_face(double z, double shift) {
   std::vector<Vec3> points;
   for (double x = -10 + shift; x <= kLength + 10; x += 1)
     for (double y = -10 + shift; y <= kWidth + 10; y += 1) points.push_back({x, y, z});
-  return Surface(std::move(points), 1, 0.005);  // spacing and noise, mm
+  return Surface(std::move(points), {.spacing = 1, .noise = 0.005});  // spacing and noise, mm
 }
 
 void print(const char* name, const Filling& f) {

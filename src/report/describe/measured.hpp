@@ -155,8 +155,8 @@ void describe(auto& v, Is<NominalFit> auto& n) {
 /// `worst()`: greatest standard uncertainty in the cavity.
 void describe_registration(auto& v, Is<Alignment> auto& a, auto worst) {
   v("method", a.method);
-  v("lower_to_tool", exact(a.lower_to_tool.matrix()));
-  v("upper_to_tool", exact(a.upper_to_tool.matrix()), "Into the closed position.");
+  v("lower_to_tool", exact(a.lower_to_tool.motion.matrix()));
+  v("upper_to_tool", exact(a.upper_to_tool.motion.matrix()), "Into the closed position.");
   v("pivot_mm", a.pivot);
   v("covariance", exact(a.covariance),  // far below 1e-6: not rounded
     "Of the upper half's small motion (translation in mm, then rotation in rad) about the pivot.");
