@@ -10,6 +10,7 @@
 
 namespace gapfront {
 
+namespace report {
 /// `outcome`: of the inspection that was re-checked, outcome_says().
 std::string recheck_json(const Job&, const Recheck&, const Text& outcome = {});
 std::string diagnosis_json(const Inspection&, const Diagnosis&);

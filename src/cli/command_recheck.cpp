@@ -100,9 +100,9 @@ int run_recheck(const RecheckArguments& arguments) {
                 << "\n";
     return 0;
   }
-  const Recheck r = recheck(recorded, arguments.against);
-  const std::string json = recheck_json(job, r, outcome_says(recorded.found));
-  write_page(json, job.output, "recheck");
+  const Recheck r = pipeline::recheck(recorded, arguments.against);
+  const std::string json = report::recheck_json(job, r, report::outcome_says(recorded.found));
+  report::write_page(json, job.output, "recheck");
   if (arguments.json)
     std::cout << json;
   else if (!arguments.quiet)

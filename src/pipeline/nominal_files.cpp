@@ -10,7 +10,7 @@ namespace gapfront::pipeline {
 namespace {
 
 void note_file(std::vector<ExtraInput>& inputs, const char* use, const FileInput& file) {
-  inputs.push_back({Message(use), file.file.filename().string(), sha256_file(file.file)});
+  inputs.push_back({Message(use), file.file.filename().string(), scan::sha256_file(file.file)});
 }
 
 /// Samples per third of the least edge, so that a quadric stands on points of one radius; not closer than 0.3 mm, where
@@ -67,12 +67,12 @@ NominalFiles read_nominal_files(const Job& job, bool sheet_too, std::vector<Extr
     note_file(inputs, use, file);
     return scan::read_mesh(file.file, file.unit);
   };
-  if (!job.nominal_lower.empty()) out.lower = read_mesh(job.nominal_lower);
-  if (!job.nominal_upper.empty()) out.upper = read_mesh(job.nominal_upper);
+  if (!job.nominal_lower.empty()) out.lower = scan::read_mesh(job.nominal_lower);
+  if (!job.nominal_upper.empty()) out.upper = scan::read_mesh(job.nominal_upper);
   if (job.sheet_mesh && sheet_too) out.sheet = mesh(*job.sheet_mesh, "inputs.sheet-mesh");
   if (job.painted) {
     note_file(inputs, "inputs.painted-mesh", *job.painted);
-    out.painted = read_painted_mesh(job.painted->file, job.painted->unit);
+    out.painted = scan::read_painted_mesh(job.painted->file, job.painted->unit);
     for (const ToleranceZone& z : job.tolerance.zones)
       if (z.paint) named(paint_place(job, z), [&] { check_paint(*out.painted, *z.paint); });
   }

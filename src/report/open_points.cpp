@@ -25,7 +25,7 @@ std::string open_points(const Inspection& r) {
              (u.value.empty() ? "" : " " + escape(u.value)) + "</li>";
     out += "</ul>\n";
   }
-  if (provisional(r.job)) out += para(told(v, "setup.verdict-provisional-nominal-thickness"));
+  if (job::provisional(r.job)) out += para(told(v, "setup.verdict-provisional-nominal-thickness"));
   return out;
 }
 

@@ -64,8 +64,8 @@ Message air_words(const Inspection& r) {
   if (o.now.air.draws == 0)
     return in_one_sentence(
         {Message(counts ? "outcome.chance-trapped-air-over" : "outcome.chance-trapped-air-not", first),
-         Message(dry_area(r.filling) > minimum ? "outcome.one-filling-measured-gap"
-                                               : "outcome.one-filling-measured-gap-traps")});
+         Message(flow::dry_area(r.filling) > minimum ? "outcome.one-filling-measured-gap"
+                                                     : "outcome.one-filling-measured-gap-traps")});
   Messages all;
   const auto add = [&](const char* id, const Chance& c, std::vector<Argument> arguments) {
     if (c.draws == 0) return;
@@ -102,7 +102,7 @@ Text outcome_says(const Inspection& r) {
   if (r.doubt) return {Message("outcome.no-verdict-no-corrections")};
   Text out;
   if (r.outcome.obstacle != Obstacle::none) out.push_back(obstacle_words(r.outcome.obstacle));
-  for (Message& m : Text{verdict_words(r.verdict, provisional(r.job)), area_words(r.outcome), air_words(r)})
+  for (Message& m : Text{verdict_words(r.verdict, job::provisional(r.job)), area_words(r.outcome), air_words(r)})
     out.push_back(std::move(m));
   for (Message& m : clamping_words(r.outcome)) out.push_back(std::move(m));
   return out;

@@ -14,7 +14,7 @@ using D = Dimension;
 
 std::string dry_text(const Filling& f, const Voice& v) {
   if (f.pockets.empty()) return told(v, "page.none");
-  return told(v, "page.dry", {arg::number(static_cast<double>(f.pockets.size())), arg::area(dry_area(f))});
+  return told(v, "page.dry", {arg::number(static_cast<double>(f.pockets.size())), arg::area(flow::dry_area(f))});
 }
 
 // How far the front runs ahead where it does so most.
@@ -90,7 +90,7 @@ std::string verdict_section(const Inspection& r) {
                                                              : "bad") +
       "\">" +
       (r.plan.obstacle_says.empty() ? "" : "<p class=\"headline first\">" + told(v, r.plan.obstacle_says) + "</p>") +
-      "<p class=\"word\">" + told(v, word_of(verdict.overall, provisional(r.job))) + "</p><p class=\"headline\">" +
+      "<p class=\"word\">" + told(v, word_of(verdict.overall, job::provisional(r.job))) + "</p><p class=\"headline\">" +
       told(v, headline) + "</p>\n" + outcome_para(r);
   if (!verdict.would_change.empty()) out += para(told(v, verdict.would_change));
   out += fraction_bar(verdict) + open_points(r) + "</section>\n<section>" + filling_table(r, v) + lead_para(r, v);
@@ -123,7 +123,7 @@ std::string unseen_table(const Inspection& r) {
     // More than a dozen are specks; the data file has them all.
     for (std::size_t i = 0; i < std::min<std::size_t>(12, r.verdict.unseen.size()); ++i) {
       const UnseenPlace& p = r.verdict.unseen[i];
-      rows.push_back({place(p.centre, v), with_unit(p.area, D::area, v), told(v, why_missing(p.missing))});
+      rows.push_back({place(p.centre, v), with_unit(p.area, D::area, v), told(v, cavity::why_missing(p.missing))});
     }
     if (rows.size() > 1) out += table(rows, told(v, "cover.places-not-measured-largest"));
   }
@@ -231,7 +231,7 @@ std::string pockets_table(const Inspection& r, const Voice& v) {
                     with_unit(p.final_pressure, D::pressure, v),
                     with_unit(p.area, D::area, v) + (p.area_U < 0 ? "" : " ± " + with_unit(p.area_U, D::area, v))});
   std::string out = table(rows, told(v, "front.pockets-front-has-closed"));
-  if (dry_area(r.filling) <= r.job.ensemble.min_dry)
+  if (flow::dry_area(r.filling) <= r.job.ensemble.min_dry)
     out += para(told(v, "outcome.together-they-leave-no", {arg::given_area(r.job.ensemble.min_dry)}));
   if (std::any_of(all.begin(), all.end(), [](const Pocket& p) { return p.area_U >= 0; }))
     out += para(told(v, "mesh.what-mesh-does-dry"));
@@ -257,7 +257,7 @@ Text benefit_says(const CorrectionPlan& p) {
   Text out{Message("order.benefit-what-correction-takes"), Message("order.they-area-out-tolerance")};
   if (p.now.pocket < 0) return out;
   out.push_back(Message("order.air-may-trapped-here"));
-  if (const Effect& first = p.candidates[0].before; !drawn_alike(p.now, first))
+  if (const Effect& first = p.candidates[0].before; !correct::drawn_alike(p.now, first))
     out.push_back(Message("draws.rank-them-candidates-drawn",
                           {static_cast<long>(first.drawn.size()), static_cast<long>(p.now.drawn.size())}));
   return out;
