@@ -7,6 +7,7 @@
 #include "gapfront/diagnose.hpp"
 #include "gapfront/inspection.hpp"
 #include "gapfront/recheck.hpp"
+#include "gapfront/report.hpp"
 
 namespace gapfront {
 
@@ -26,9 +27,8 @@ namespace report {
 /// The page of result.json, recheck.json or diagnosis.json, in `language` (empty: the one that the job asked for).
 /// Throws Error{Fault::input} for a text that is none of them.
 Page page_of(const std::string& json, const std::string& language = "");
-/// STEM.json and STEM.html, made from it, into `folder`, each atomically. Throws Error{Fault::input} when that cannot
-/// be written.
-void write_page(const std::string& json, const std::filesystem::path& folder, const std::string& stem);
+/// STEM.json and STEM.html, made from it, for write_set().
+FileSet page_files(const std::string& json, const std::string& stem);
 }  // namespace report
 
 }  // namespace gapfront

@@ -62,14 +62,16 @@ Job in_frame_of(Job, const Record& baseline);
 /// An inspection that is kept in its tool's history.
 struct Recorded {
   Inspection found;
-  long id = 0;            ///< of the history's row; 0: the registration is in doubt, and nothing was stored
-  bool baseline = false;  ///< it began the history, or a new part of it
+  long id = 0;             ///< of the history's row; 0: the registration is in doubt, and nothing was stored
+  bool baseline = false;   ///< it began the history, or a new part of it
+  std::string not_stored;  ///< why it could not be stored, in one line; empty: it is, or there was nothing to store
 };
 
 namespace pipeline {
 /// Inspects the job on its tool's baseline sheet and in the baseline's frame, and stores the result. The first
 /// inspection is the baseline; `anew` begins a new one (after work on the tool). Errors are those of inspect(), of
-/// history_file() and of History; the history is checked before any scan is read.
+/// history_file() and of History, whose file is tried for writing before any scan is read. Should it fail after the
+/// measurement, the inspection is returned with `not_stored`.
 Recorded inspect_into_history(const Job&, bool anew, const Progress& = {});
 
 /// Compares a recorded inspection with an earlier one of the same tool: that of the date `against` (YYYY-MM-DD), or the

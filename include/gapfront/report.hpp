@@ -41,16 +41,26 @@ std::string recheck_schema();
 std::string diagnosis_schema();
 std::string job_schema();
 
+/// Files that belong together: name and text.
+using FileSet = std::vector<std::pair<std::string, std::string>>;
+
 /// The work order and the templates of the chosen corrections, as files beside the report: name and text. Made from
 /// what result.json holds. Empty when nothing is chosen.
-std::vector<std::pair<std::string, std::string>> work_files(const Inspection&,
-                                                            std::vector<std::string>* untranslated = nullptr);
+FileSet work_files(const Inspection&, std::vector<std::string>* untranslated = nullptr);
 
-/// Writes all of them into `folder`, each atomically (temporary file, fsync, rename), none unless all could be
-/// rendered, and takes away work files of an earlier run that are no longer made. The page is made from what
-/// result.json holds, so that it can be made again, byte for byte. Throws Error{Fault::input} when the folder cannot be
-/// written.
-void write_report(const Inspection&, const std::filesystem::path& folder);
+/// All files of a report. The page is made from what result.json holds, so that it can be made again, byte for byte.
+FileSet report_files(const Inspection&);
+
+/// Writes files into `folder`, which is made: each as a temporary file with fsync, all renamed only when all are
+/// written, by one run at a time; `gone` are taken away. checksums.sha256 lists what was written (as sha256sum does),
+/// so that a set which was cut off half-way is found out, see changed_files(). What such a run has left is swept.
+/// Throws Error{Fault::input} when the folder cannot be written.
+void write_set(const std::filesystem::path& folder, const FileSet&, const std::vector<std::string>& gone = {});
+/// The files whose content is not what checksums.sha256 says: of another run, or edited. None without that list.
+std::vector<std::string> changed_files(const std::filesystem::path& folder);
+/// A report's files as a set. A template of an earlier run beside a work order that does not name it would be cut out
+/// and used: such files are taken away.
+void write_report(const FileSet&, const std::filesystem::path& folder);
 /// One file, atomically.
 void write_file(const std::filesystem::path&, const std::string& text);
 }  // namespace report

@@ -128,7 +128,9 @@ int run_diagnose(const DiagnoseArguments& arguments) {
   }
   const Diagnosis found = pipeline::diagnose(r, spots, options, progress);
   const std::string json = report::diagnosis_json(r, found);
-  report::write_page(json, job.output, "diagnosis");
+  const auto files = report::page_files(json, "diagnosis");
+  end_interrupts();
+  report::write_set(job.output, files);
   clear_progress();
   if (arguments.json) {
     std::cout << json;

@@ -159,9 +159,19 @@ int exit_code(Conformity overall, const std::string& fail_on) {
 
 }  // namespace
 
-void write_report_of(const Inspection& result, const Progress& progress) {
+void write_report_of(const Inspection& result, const Progress& progress, const report::FileSet& besides) {
   report_progress(progress, "report", 0);
-  report::write_report(result, result.job.output);
+  auto files = report::report_files(result);
+  files.insert(files.end(), besides.begin(), besides.end());
+  report_progress(progress, "report", 0.9);
+  end_interrupts();
+  report::write_report(files, result.job.output);
+}
+
+void refuse_unstored(const Recorded& r) {
+  if (!r.not_stored.empty())
+    throw Error(Fault::input, r.not_stored + "; the report is written all the same: " +
+                                  (r.found.job.output / "report.html").string());
 }
 
 void end_in_doubt(const Inspection& r, const std::string& page) {
@@ -180,11 +190,16 @@ int run_inspect(const InspectArguments& arguments) {
   const Progress progress = terminal_progress(arguments.quiet);
   // A job that names a history is kept in it; then it is measured on the sheet of the tool's baseline.
   const bool record = arguments.record || !job.history.file.empty();
-  Inspection result =
-      record ? pipeline::inspect_into_history(job, false, progress).found : pipeline::inspect(job, progress);
+  Recorded recorded;
+  if (record)
+    recorded = pipeline::inspect_into_history(job, false, progress);
+  else
+    recorded.found = pipeline::inspect(job, progress);
+  Inspection& result = recorded.found;
   if (expected) pipeline::test_prediction(*expected, result);
   write_report_of(result, progress);
   clear_progress();
+  refuse_unstored(recorded);
   if (arguments.json)
     std::cout << report::result_json(result) << "\n";
   else if (!arguments.quiet)

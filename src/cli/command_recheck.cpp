@@ -89,9 +89,13 @@ int run_recheck(const RecheckArguments& arguments) {
   if (!arguments.new_baseline) pipeline::check_against(job, arguments.against);
   const Progress progress = terminal_progress(arguments.quiet);
   const Recorded recorded = pipeline::inspect_into_history(job, arguments.new_baseline, progress);
-  write_report_of(recorded.found, progress);
-  clear_progress();
+  const bool stored = recorded.not_stored.empty();
+  if (recorded.found.doubt || recorded.baseline || !stored) {
+    write_report_of(recorded.found, progress);
+    clear_progress();
+  }
   if (recorded.found.doubt) end_in_doubt(recorded.found, "recheck");
+  refuse_unstored(recorded);
   if (recorded.baseline) {
     if (!arguments.quiet)
       std::cout << job.name << "\nThis is the baseline of tool " << job.tool << ", stored in " << file.string()
@@ -102,7 +106,8 @@ int run_recheck(const RecheckArguments& arguments) {
   }
   const Recheck r = pipeline::recheck(recorded, arguments.against);
   const std::string json = report::recheck_json(job, r, report::outcome_says(recorded.found));
-  report::write_page(json, job.output, "recheck");
+  write_report_of(recorded.found, progress, report::page_files(json, "recheck"));
+  clear_progress();
   if (arguments.json)
     std::cout << json;
   else if (!arguments.quiet)

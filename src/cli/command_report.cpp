@@ -2,6 +2,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cctype>
 #include <chrono>
 #include <cstdlib>
@@ -103,6 +104,21 @@ void print_pdf(const fs::path& chromium, const fs::path& page, const fs::path& p
   report::write_file(pdf, slurp(made));
 }
 
+/// Files of another run beside the result: those that are written now are put right, the others are named.
+void say_what_changed(const fs::path& result, const report::FileSet& files) {
+  std::string others;
+  for (const std::string& name : report::changed_files(result.parent_path().empty() ? "." : result.parent_path())) {
+    if (name == result.filename().string()) {
+      std::cout << "Note: " << name << " is not as it was written (edited, or of another run than its folder)\n";
+    } else if (std::none_of(files.begin(), files.end(), [&](const auto& f) { return f.first == name; })) {
+      others += (others.empty() ? "" : ", ") + name;
+    }
+  }
+  if (!others.empty())
+    std::cout << "Note: not written together with the rest of the folder, or edited since: " << others
+              << "; gapfront inspect writes them anew\n";
+}
+
 }  // namespace
 
 int run_report(const ReportArguments& arguments) {
@@ -125,12 +141,17 @@ int run_report(const ReportArguments& arguments) {
     throw Error(Fault::input, page.string() +
                                   ": is the result itself, which the page would overwrite; give another "
                                   "--output");
-  report::write_file(page, made.html);
-  std::cout << "Wrote " << page.string() << "\n";
-  std::vector<fs::path> pages = {page};
-  for (const auto& [name, content] : made.besides) {
+  report::FileSet files = {{page.filename().string(), made.html}};
+  files.insert(files.end(), made.besides.begin(), made.besides.end());
+  if (arguments.output.empty()) {
+    say_what_changed(result, files);
+    report::write_set(result.parent_path().empty() ? "." : result.parent_path(), files);
+  } else {
+    report::write_file(page, made.html);
+  }
+  std::vector<fs::path> pages;
+  for (const auto& [name, content] : files) {
     const fs::path file = page.parent_path() / name;
-    report::write_file(file, content);
     if (file.extension() == ".html") pages.push_back(file);
     std::cout << "Wrote " << file.string() << "\n";
   }

@@ -7,9 +7,11 @@
 #include <vector>
 
 #include "gapfront/progress.hpp"
+#include "gapfront/report.hpp"
 
 namespace gapfront {
 struct Inspection;
+struct Recorded;
 struct Survey;
 }  // namespace gapfront
 
@@ -74,7 +76,10 @@ struct DiagnoseArguments {
 int run_diagnose(const DiagnoseArguments&);
 
 /// Writes the report to the job's output folder.
-void write_report_of(const Inspection&, const Progress&);
+/// Throws Error{input} where the inspection could not be stored; its report is written by then.
+void refuse_unstored(const Recorded&);
+/// The files of its report, and those `besides`, into the job's folder.
+void write_report_of(const Inspection&, const Progress&, const report::FileSet& besides = {});
 /// Ends a re-check or a diagnosis of a measurement in doubt: an earlier `page` (html and json) in the report folder
 /// goes, and the doubt is thrown as Error{measurement}.
 [[noreturn]] void end_in_doubt(const Inspection&, const std::string& page);
@@ -84,5 +89,7 @@ void write_report_of(const Inspection&, const Progress&);
 Progress terminal_progress(bool quiet);
 /// Wipes the line, so that what follows starts clean.
 void clear_progress();
+/// From here on Ctrl-C is not heard: files are being written.
+void end_interrupts();
 
 }  // namespace gapfront::cli

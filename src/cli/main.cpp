@@ -1,5 +1,6 @@
 #include <CLI/CLI.hpp>
 #include <algorithm>
+#include <csignal>
 #include <iostream>
 
 #include "cli/arguments.hpp"
@@ -25,7 +26,10 @@ A first run
 std::string one_line(std::string s) {
   while (!s.empty() && (s.back() == '\n' || s.back() == ' ')) s.pop_back();
   for (char& c : s)
-    if (c == '\n' || c == '\r') c = ' ';
+    if (c == '\n' || c == '\r')
+      c = ' ';
+    else if ((static_cast<unsigned char>(c) < 0x20 && c != '\t') || c == 0x7f)
+      c = '?';  // a terminal would obey it
   return s;
 }
 
@@ -77,6 +81,7 @@ int main(int argc, char** argv) {
   app.set_version_flag("--version", "gapfront " GAPFRONT_VERSION);
   app.require_subcommand(1);
 
+  std::signal(SIGXFSZ, SIG_IGN);  // a limit of file size is an error of writing, not a death in the middle of it
   const auto commands = cli::add_commands(app);
 
   if (const std::string fault = mistyped(app, argc, argv); !fault.empty()) return complain(fault, 1);

@@ -11,9 +11,23 @@ namespace {
 
 volatile std::sig_atomic_t interrupted = 0;
 
+// A stage is asked to stop, which it does between two steps of its own. Should a step be long, the program ends here:
+// the history's transactions are whole or nothing, and while a report is written no Ctrl-C is heard.
+constexpr unsigned kHeardWithin = 1;  // s
+
+void end_at_once(int) {
+  constexpr char text[] = "\r\033[Kgapfront: stopped at the user's request\n";
+  constexpr std::size_t kClear = 4;  // of them clear the line of the progress
+  const std::size_t from = ::isatty(STDERR_FILENO) ? 0 : kClear;
+  if (::write(STDERR_FILENO, text + from, sizeof text - 1 - from) < 0) ::_exit(130);
+  ::_exit(130);
+}
+
 void on_interrupt(int) {
   interrupted = 1;
-  std::signal(SIGINT, SIG_DFL);  // a second Ctrl-C ends at once, should a stage be slow to listen
+  std::signal(SIGINT, end_at_once);  // a second Ctrl-C
+  std::signal(SIGALRM, end_at_once);
+  ::alarm(kHeardWithin);
 }
 
 bool on_terminal() {
@@ -38,6 +52,11 @@ Progress terminal_progress(bool quiet) {
     }
     return true;
   };
+}
+
+void end_interrupts() {
+  std::signal(SIGINT, SIG_IGN);
+  std::signal(SIGALRM, SIG_IGN);
 }
 
 void clear_progress() {

@@ -6,6 +6,7 @@
 #include <cstdlib>
 #include <exception>
 #include <mutex>
+#include <system_error>
 #include <thread>
 #include <vector>
 
@@ -40,7 +41,12 @@ void parallel_for(std::size_t n, F&& f, std::size_t block = 64) {
     }
   };
   std::vector<std::thread> pool;
-  for (std::size_t t = 1; t < threads; ++t) pool.emplace_back(work);
+  pool.reserve(threads);
+  try {
+    while (pool.size() + 1 < threads) pool.emplace_back(work);
+  } catch (const std::system_error&) {
+    // No more threads are to be had (a limit of memory or processes): those that run do all the work.
+  }
   work();
   for (auto& t : pool) t.join();
   if (failed) std::rethrow_exception(failed);

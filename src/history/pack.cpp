@@ -55,11 +55,17 @@ Mesh unpack_mesh(std::string_view bytes) {
   Reader r{bytes};
   Mesh mesh;
   const auto points = r.count(), triangles = r.count();
-  if (bytes.size() != 16 + 24 * (points + triangles)) throw std::length_error("a stored mesh has the wrong length");
+  const std::size_t most = bytes.size() / 24;  // a larger count would wrap in the sum below
+  if (points > most || triangles > most || bytes.size() != 16 + 24 * (points + triangles))
+    throw std::length_error("a stored mesh has the wrong length");
   mesh.points.resize(points), mesh.triangles.resize(triangles);
   for (Vec3& p : mesh.points) r(p);
   for (auto& t : mesh.triangles)
-    for (int& k : t) k = static_cast<int>(r.count());
+    for (int& k : t) {
+      const std::uint64_t node = r.count();
+      if (node >= points) throw std::length_error("a stored mesh names a node that it does not have");
+      k = static_cast<int>(node);
+    }
   return mesh;
 }
 
@@ -91,7 +97,9 @@ std::string pack_fields(const Record& record) {
 
 void unpack_fields(std::string_view bytes, Record& record) {
   Reader r{bytes};
-  record.gap.nodes.resize(r.count());
+  const std::size_t nodes = r.count();
+  if (nodes > bytes.size() / 8) throw std::length_error("stored fields end early");
+  record.gap.nodes.resize(nodes);
   r(record.gap.coverage), r(record.gap.unmeasured_area), r(record.gap.pivot);
   for (int i = 0; i < 36; ++i) r(record.gap.registration.data()[i]);
   record.arrival.resize(record.gap.nodes.size());

@@ -1,6 +1,8 @@
 // The SQLite file of one tool.
 #include <sqlite3.h>
 
+#include <algorithm>
+#include <cstdint>
 #include <fstream>
 
 #include "core/sha256.hpp"
@@ -18,6 +20,8 @@ namespace fs = std::filesystem;
 constexpr int kApplication = 0x67706672;
 // A writer holds the file for milliseconds; ten seconds are enough for a slow network disk and short for a person.
 constexpr int kBusyMs = 10'000;
+// What one inspection may add: 100 MB is a sheet of 600,000 nodes.
+constexpr std::uintmax_t kSpare = 100'000'000;
 
 /// Step k brings a file of version k to k + 1. Steps are never changed once released; new ones are added.
 constexpr const char* kMigrations[] = {
@@ -41,6 +45,34 @@ constexpr const char* kMigrations[] = {
        ALTER TABLE inspection ADD COLUMN fit_areas_sha256 TEXT NOT NULL DEFAULT '';)",
 };
 constexpr int kVersion = std::size(kMigrations);
+
+/// What went wrong last, with the remedy.
+[[noreturn]] void fail_of(sqlite3* db, const std::string& file) {
+  const std::string why = sqlite3_errmsg(db);
+  switch (sqlite3_errcode(db)) {
+    case SQLITE_NOTADB:
+      throw Error(Fault::input, file + ": is no history of gapfront; give another file");
+    case SQLITE_CORRUPT:
+      throw Error(Fault::input, file + ": the history is damaged; take the last good copy of the file");
+    case SQLITE_FULL:
+      throw Error(Fault::input, file + ": the disk is full, nothing was stored; free some space and run this again");
+    case SQLITE_IOERR:
+      throw Error(Fault::input,
+                  file +
+                      ": the disk cannot be read or written, or is full; nothing was stored; check it and "
+                      "run this again");
+    case SQLITE_READONLY:
+    case SQLITE_CANTOPEN:
+    case SQLITE_PERM:
+      throw Error(Fault::input, file + ": the history or its folder cannot be written (" + why +
+                                    "); a history needs the right to write both, also to be read");
+    case SQLITE_BUSY:
+      throw Error(Fault::input, file + ": another program holds the history; run this again when it has ended");
+    default:
+      throw Error(Fault::input, file + ": the history cannot be read or written (" + why +
+                                    "); check the disk and the rights, and: gapfront history FILE --check");
+  }
+}
 
 /// A prepared statement: bind in order, step, read in order.
 class Statement {
@@ -78,12 +110,7 @@ class Statement {
     if (r != SQLITE_OK) fail();
     return *this;
   }
-  [[noreturn]] void fail() const {
-    if (sqlite3_errcode(db_) == SQLITE_CORRUPT)
-      throw Error(Fault::input, file_ + ": the history is damaged; take the last good copy of the file");
-    throw Error(Fault::input, file_ + ": the history cannot be read or written (" + sqlite3_errmsg(db_) +
-                                  "); check the disk and the rights, and: gapfront history FILE --check");
-  }
+  [[noreturn]] void fail() const { fail_of(db_, file_); }
   sqlite3* db_;
   const std::string& file_;
   sqlite3_stmt* s_ = nullptr;
@@ -112,7 +139,7 @@ struct History::Impl {
   ~Impl() { sqlite3_close(db); }
   Statement sql(const char* text) const { return {db, file, text}; }
   void run(const char* text) const {
-    if (sqlite3_exec(db, text, nullptr, nullptr, nullptr) != SQLITE_OK) sql(text).step();  // throws with the reason
+    if (sqlite3_exec(db, text, nullptr, nullptr, nullptr) != SQLITE_OK) fail_of(db, file);
   }
   long pragma(const char* text) const {
     auto s = sql(text);
@@ -197,15 +224,17 @@ History::History(const fs::path& file, Access access) : impl_(std::make_unique<I
     throw Error(Fault::input, m.file + ": the history cannot be opened (" + sqlite3_errmsg(m.db) +
                                   "); check that the folder exists and is yours");
   sqlite3_busy_timeout(m.db, kBusyMs);
-  long version = 0, application = 0;
-  try {
-    version = m.pragma("PRAGMA user_version"), application = m.pragma("PRAGMA application_id");
-  } catch (const Error&) {
-    throw Error(Fault::input, m.file + ": is no history of gapfront; give another file");
-  }
+  // Nothing that a file holds is longer than the file; a value that a hostile one computes may be.
+  const auto size = fs::file_size(file, fault);
+  sqlite3_limit(m.db, SQLITE_LIMIT_LENGTH,
+                fault ? 1'000'000'000 : int(std::min<std::uintmax_t>(1'000'000'000, size + kSpare)));
+  m.run("PRAGMA trusted_schema = OFF");
+  const long version = m.pragma("PRAGMA user_version"), application = m.pragma("PRAGMA application_id");
   const bool empty = m.pragma("SELECT count(*) FROM sqlite_master") == 0;
   if (!empty && application != kApplication && m.pragma("PRAGMA application_id") != kApplication)
     throw Error(Fault::input, m.file + ": is another program's database; give another file");
+  if (m.pragma("SELECT count(*) FROM sqlite_master WHERE type IN ('view', 'trigger')") != 0)
+    throw Error(Fault::input, m.file + ": holds views or triggers, which no gapfront writes; take its last good copy");
   if (empty && access == Access::read)  // to look at a file must not make a history of it
     throw Error(Fault::input, m.file + ": is empty, nothing was ever stored in it; give another file");
   if (version < 0)

@@ -95,6 +95,11 @@ HalfInput read_half(Table t, const std::filesystem::path& folder) {
 void read_job_section(Table t, Job& out, const std::filesystem::path& folder, const toml::table& file) {
   out.name = t.text("name").value_or(out.name);
   out.tool = t.text("tool").value_or("");
+  // It names the history's file, and with ".history" stays below what file systems take (255 bytes).
+  constexpr std::size_t kLongest = 100;
+  if (out.tool.size() > kLongest) t.fail("tool", "is longer than 100 bytes; give the short name that is on the tool");
+  if (out.tool.find_first_of("/\\\n\t") != std::string::npos || out.tool.starts_with('.'))
+    t.fail("tool", "is a name, not a path: no /, no \\, no point in front; another place is [history] file");
   out.date = t.text("date").value_or("");
   if (!out.date.empty() && !day_number(out.date))
     t.fail("date",

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "core/nearest_word.hpp"
+#include "core/plain_text.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront::job {
@@ -80,10 +81,17 @@ double Table::quantity_of(const toml::node& node, const std::string& key, Dimens
   return x;
 }
 
+void Table::refuse_signs(const std::string& key, const std::string& text) const {
+  if (!is_plain(text)) fail(key, "holds control characters; write plain text");
+}
+
 std::optional<std::string> Table::text(const std::string& key) {
   const auto* node = take(key);
   if (!node) return std::nullopt;
-  if (const auto s = node->value_exact<std::string>()) return s;
+  if (const auto s = node->value_exact<std::string>()) {
+    refuse_signs(key, *s);
+    return s;
+  }
   // A date may be written without quotes in TOML.
   if (const auto* date = node->as_date()) {
     std::ostringstream s;
@@ -153,13 +161,17 @@ std::vector<double> Table::quantities(const std::string& key, Dimension d, Sign 
 std::vector<std::string> Table::texts(const std::string& key) {
   const auto* node = take(key);
   if (!node) return {};
-  if (const auto s = node->value_exact<std::string>()) return {*s};
+  if (const auto s = node->value_exact<std::string>()) {
+    refuse_signs(key, *s);
+    return {*s};
+  }
   const auto* list = node->as_array();
   if (!list) fail(key, "must be text in quotes, or a list of such");
   std::vector<std::string> out;
   for (const auto& n : *list) {
     const auto s = n.value_exact<std::string>();
     if (!s) fail(key, "must be text in quotes, or a list of such");
+    refuse_signs(key, *s);
     out.push_back(*s);
   }
   return out;

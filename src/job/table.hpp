@@ -63,6 +63,7 @@ class Table {
   const toml::node* take(const std::string& key);
   /// A key that is missing may be there in another spelling; that is then what to complain about.
   void refuse_misspelt(const std::string& missing) const;
+  void refuse_signs(const std::string& key, const std::string& text) const;
   std::string string_of(const toml::node&, const std::string& key, const std::string& example) const;
   double quantity_of(const toml::node&, const std::string& key, Dimension, Sign) const;
   std::string place_of(const toml::node&, const std::string& key) const;

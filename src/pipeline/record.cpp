@@ -53,14 +53,18 @@ Recorded inspect_into_history(const Job& job, bool anew, const Progress& progres
   out.found.job.align = job.align;  // the report shows what the user gave
   if (out.found.doubt) return out;  // neither a baseline nor a change
   Record record = record_of(out.found);
-  History history(file, History::Access::write);
-  if (!given) {
-    out.id = history.begin(job.tool, out.found.sheet, record, baseline.seen);
-    out.baseline = true;
-  } else {
-    record.sheet = baseline.seen;
-    out.id = history.add(record);
-    out.baseline = out.id == history.records().at(0).id;
+  try {
+    History history(file, History::Access::write);
+    if (!given) {
+      out.id = history.begin(job.tool, out.found.sheet, record, baseline.seen);
+      out.baseline = true;
+    } else {
+      record.sheet = baseline.seen;
+      out.id = history.add(record);
+      out.baseline = out.id == history.records().at(0).id;
+    }
+  } catch (const Error& e) {
+    out.id = 0, out.baseline = false, out.not_stored = e.what();
   }
   return out;
 }

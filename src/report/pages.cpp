@@ -55,15 +55,8 @@ Page page_of(const std::string& text, const std::string& language) {
   }
 }
 
-void write_page(const std::string& json, const std::filesystem::path& folder, const std::string& stem) {
-  const std::string page = page_of(json).html;
-  std::error_code fault;
-  std::filesystem::create_directories(folder, fault);
-  if (fault)
-    throw Error(Fault::input, folder.string() + ": the report folder cannot be made (" + fault.message() +
-                                  "); choose another with --output");
-  write_file(folder / (stem + ".json"), json);
-  write_file(folder / (stem + ".html"), page);
+FileSet page_files(const std::string& json, const std::string& stem) {
+  return {{stem + ".json", json}, {stem + ".html", page_of(json).html}};
 }
 
 }  // namespace gapfront::report

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <cstring>
 
+#include "core/plain_text.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront::report {
@@ -57,7 +58,9 @@ void Reader::size(std::size_t exactly) const {
 
 const std::string& Reader::text() const {
   need(json_.is_string(), "must be of type \"string\"");
-  return json_.get_ref<const std::string&>();
+  const auto& out = json_.get_ref<const std::string&>();
+  need(is_plain(out), "holds control characters");
+  return out;
 }
 
 std::size_t Reader::place_in(const std::vector<std::string>& names) const {

@@ -36,7 +36,7 @@ TEST_CASE("Others read in sheet.ply and sheet.vtu the nodes, triangles and field
   const std::filesystem::path folder =
       std::filesystem::temp_directory_path() / ("gapfront-vtk-read-" + std::to_string(::getpid()));
   const Inspection r = full_inspection(), known = report::read_result(report::result_json(r));
-  report::write_report(r, folder);
+  report::write_report(report::report_files(r), folder);
   for (const char* file : {"sheet.ply", "sheet.vtu"}) {
     CAPTURE(file);
     const auto seen = seen_by_vtk((folder / file).string());

@@ -1,6 +1,7 @@
 // The file: nothing committed is lost, whatever happens to the program.
 #include <signal.h>
 #include <sqlite3.h>
+#include <sys/resource.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -10,6 +11,7 @@
 #include <random>
 
 #include "gapfront/cavity.hpp"
+#include "gapfront/error.hpp"
 #include "gapfront/history.hpp"
 
 using namespace gapfront;
@@ -84,6 +86,71 @@ void alter(const std::filesystem::path& file, const std::string& sql) {
 }
 
 }  // namespace
+
+TEST_CASE("A view in a table's place, which may compute without end, is refused") {
+  const Folder f;
+  const auto file = f.path / "t.history";
+  History(file, History::Access::write).begin("T", square(), record(0), 0);
+  alter(file,
+        "ALTER TABLE about RENAME TO other;"
+        "CREATE VIEW about AS WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n) "
+        "SELECT i AS key, i AS value FROM n;");
+  CHECK_THROWS_WITH(History(file, History::Access::read), Catch::Contains("views or triggers"));
+}
+
+TEST_CASE("A value that is longer than the file, and counts that no bytes follow, are refused in a line") {
+  const Folder f;
+  const auto file = f.path / "t.history";
+  History(file, History::Access::write).begin("T", square(), record(0), 0);
+  // 2^61 + 1 points and no triangle: times 24, the count wraps to 24.
+  alter(file, "UPDATE sheet SET mesh = x'0100000000000020' || x'0000000000000000' || zeroblob(24)");
+  CHECK_THROWS_WITH(History(file, History::Access::read).sheet(), Catch::Contains("wrong length"));
+  alter(file, "UPDATE inspection SET fields = x'ffffffffffffff0f'");
+  CHECK_THROWS_WITH(History(file, History::Access::read).records(), Catch::Contains("end early"));
+}
+
+TEST_CASE("A mesh that names a node it does not have is refused") {
+  const Folder f;
+  const auto file = f.path / "t.history";
+  History(file, History::Access::write).begin("T", square(), record(0), 0);
+  sqlite3* db = nullptr;
+  REQUIRE(sqlite3_open(file.c_str(), &db) == SQLITE_OK);
+  // The last of the six indices: its eight bytes become 9.
+  CHECK(sqlite3_exec(db, "UPDATE sheet SET mesh = substr(mesh, 1, length(mesh) - 8) || x'0900000000000000'", nullptr,
+                     nullptr, nullptr) == SQLITE_OK);
+  sqlite3_close(db);
+  CHECK_THROWS_WITH(History(file, History::Access::read).sheet(), Catch::Contains("node that it does not have"));
+}
+
+// A limit of file size stands for a full disk.
+TEST_CASE("A disk that takes no more is said to, and what was stored before is sound") {
+  const Folder f;
+  const auto file = f.path / "t.history";
+  { History(file, History::Access::write).begin("T", square(), record(0), 0); }
+  const pid_t child = ::fork();
+  if (child == 0) {
+    ::signal(SIGXFSZ, SIG_IGN);
+    const rlimit limit{65536, 65536};
+    ::setrlimit(RLIMIT_FSIZE, &limit);
+    try {
+      Record large = record(5);
+      large.gap.nodes.resize(20000), large.arrival.resize(20000);
+      History h(file, History::Access::write);
+      large.sheet = h.sheet_id();
+      h.add(large);
+    } catch (const Error& e) {
+      ::_exit(std::string(e.what()).find("nothing was stored") != std::string::npos ? 7 : 8);
+    }
+    ::_exit(0);
+  }
+  int status = 0;
+  ::waitpid(child, &status, 0);
+  REQUIRE(WIFEXITED(status));
+  CHECK(WEXITSTATUS(status) == 7);
+  const History h(file, History::Access::read);
+  CHECK(h.check().empty());
+  CHECK(h.records().size() == 1);
+}
 
 TEST_CASE("A file of an older layout is brought up to date with all it holds") {
   const Folder f;

@@ -176,3 +176,14 @@ TEST_CASE("A word that is not known gets the nearest that is") {
   CHECK_THAT(complaint(with(with(minimum, "areal_weight = \"450 g/m2\"\n", ""), "\"own\"", "\"Woven rovings 600\"")),
              Catch::Contains("did you mean \"woven roving 600\"?"));
 }
+
+TEST_CASE("A tool's name that is a path, or too long for a file, is refused with the place for paths") {
+  for (const char* name : {"../../x", "/etc/x", "..", "a\\\\b"})
+    refused("[lower]", "[job]\ntool = \"" + std::string(name) + "\"\n[lower]", "tool", "[history] file");
+  refused("[lower]", "[job]\ntool = \"" + std::string(300, 'x') + "\"\n[lower]", "tool", "short name");
+}
+
+TEST_CASE("Signs that a terminal obeys or that turn the writing are refused in every text") {
+  refused("[lower]", "[job]\nname = \"a\\u001b[31m\"\n[lower]", "name", "plain text");
+  refused("[lower]", "[job]\nnote = \"a\\u202eb\"\n[lower]", "note", "plain text");
+}

@@ -123,20 +123,22 @@ TEST_CASE("sheet.ply holds coordinates, fields and faces where its header says")
   CHECK(gap == 3.2f);
 }
 
-TEST_CASE("The report folder gets all five files and no leftovers") {
+TEST_CASE("The report folder gets all files, their checksums, and no leftovers") {
   Folder folder;
-  report::write_report(small_inspection(), folder.path);
+  report::write_report(report::report_files(small_inspection()), folder.path);
   std::vector<std::string> names;
   for (const auto& e : fs::directory_iterator(folder.path)) names.push_back(e.path().filename());
   std::sort(names.begin(), names.end());
-  CHECK(names == std::vector<std::string>{"corrections.csv", "report.html", "result.json", "sheet.ply", "sheet.vtu"});
+  CHECK(names == std::vector<std::string>{"checksums.sha256", "corrections.csv", "report.html", "result.json",
+                                          "sheet.ply", "sheet.vtu"});
   CHECK(slurp(folder.path / "result.json") == report::result_json(small_inspection()));
 }
 
 TEST_CASE("A report folder that cannot be made is a one-line error with a remedy") {
   Folder folder;
   std::ofstream(folder.path) << "a file, not a folder";
-  CHECK_THROWS_WITH(report::write_report(small_inspection(), folder.path / "sub"), Catch::Contains("--output"));
+  CHECK_THROWS_WITH(report::write_report(report::report_files(small_inspection()), folder.path / "sub"),
+                    Catch::Contains("--output"));
 }
 
 TEST_CASE("A number is shown in the units the job asks for, without a negative zero") {

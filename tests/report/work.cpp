@@ -397,12 +397,12 @@ TEST_CASE("Work files of an earlier run do not outlive it") {
   namespace fs = std::filesystem;
   const fs::path folder = fs::temp_directory_path() / ("gapfront-work-" + std::to_string(::getpid()));
   Inspection r = with_template();
-  report::write_report(r, folder);
+  report::write_report(report::report_files(r), folder);
   CHECK(fs::exists(folder / "work-order.html"));
   CHECK(fs::exists(folder / "template-C1.svg"));
   CHECK(fs::exists(folder / "templates.pdf"));
   r.plan.chosen.clear(), r.plan.after_each.clear();
-  report::write_report(r, folder);
+  report::write_report(report::report_files(r), folder);
   CHECK_FALSE(fs::exists(folder / "work-order.html"));
   CHECK_FALSE(fs::exists(folder / "template-C1.svg"));
   CHECK_FALSE(fs::exists(folder / "templates.pdf"));
