@@ -20,7 +20,7 @@ double from_lab(double f) {
 
 /// IEC 61966-2-1 (sRGB). The scales' numbers are chosen so that nothing needs to be cut off.
 std::uint8_t encode(double linear) {
-  const double c = std::clamp(linear, 0.0, 1.0);
+  const double c = linear > 0 ? std::min(linear, 1.0) : 0;  // NaN is 0
   return static_cast<std::uint8_t>(
       std::lround(255 * (c <= 0.0031308 ? 12.92 * c : 1.055 * std::pow(c, 1 / 2.4) - 0.055)));
 }

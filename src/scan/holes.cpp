@@ -81,8 +81,12 @@ struct Picture {
 };
 
 void paint(Picture& picture, double x, double y, double radius, std::uint8_t value) {
-  for (int j = int(std::floor(y - radius)); j <= int(std::ceil(y + radius)); ++j)
-    for (int i = int(std::floor(x - radius)); i <= int(std::ceil(x + radius)); ++i)
+  // Cut to the picture before it becomes whole: a far point's place is no int.
+  const auto whole = [](double v, int size) { return int(std::clamp(v, -1.0, double(size))); };
+  const int i0 = whole(std::floor(x - radius), picture.width), i1 = whole(std::ceil(x + radius), picture.width);
+  const int j0 = whole(std::floor(y - radius), picture.height), j1 = whole(std::ceil(y + radius), picture.height);
+  for (int j = j0; j <= j1; ++j)
+    for (int i = i0; i <= i1; ++i)
       if (picture.inside(i, j) && std::hypot(i - x, j - y) <= radius)
         picture.at(i, j) = std::max(picture.at(i, j), value);
 }
