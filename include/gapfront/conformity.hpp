@@ -92,8 +92,15 @@ struct ZoneVerdict {
   Text would_change;  ///< what would decide its undecided area
 };
 
+/// Limits of the gap, mm.
+struct NodeLimits {
+  double nominal, low, high;
+  int zone = -1;  ///< whose limits these are; −1: of no zone
+};
+
 struct Verdict {
-  std::vector<double> nominal, deviation;  ///< per node, mm
+  std::vector<NodeLimits> limits;          ///< per node: what was judged by
+  std::vector<double> nominal, deviation;  ///< per node, mm: the nominal gap to compute with; NaN where not measured
   std::vector<Conformity> node;
   std::array<double, 4> fraction{};  ///< area share by Conformity
   Conformity overall = Conformity::undecided;
@@ -137,15 +144,7 @@ std::vector<char> painted_nodes(const Sheet&, const PaintedMesh&, const Rgb&, do
 
 /// Nominal thickness per node, mm. Throws Error{Fault::input} as tolerance_limits() does.
 std::vector<double> nominal_gap(const Sheet&, const ToleranceOptions&);
-}  // namespace conformity
 
-/// Limits of the gap, mm.
-struct NodeLimits {
-  double nominal, low, high;
-  int zone = -1;  ///< whose limits these are; −1: of no zone
-};
-
-namespace conformity {
 /// The limits at every node: zones, then the nominal field. Throws Error{Fault::input} for negative limits, a nominal
 /// that is not positive, or a field of the wrong length.
 std::vector<NodeLimits> tolerance_limits(const Sheet&, const ToleranceOptions&);

@@ -1,5 +1,6 @@
 // Corrections a person can carry out, each with its effect re-computed through gap → laminate → flow.
 #pragma once
+#include <cmath>
 #include <limits>
 #include <optional>
 #include <string>
@@ -106,21 +107,21 @@ struct Effect {
   double fill_time = 0;     ///< s
   double last_to_vent = 0;  ///< mm
   /// Of fillings drawn at random, see `CorrectInput::ensemble`: share that trap air, and the sheet area in pockets,
-  /// mean over all of them, mm². −1: none were drawn.
-  double pocket = -1, expected_dry_area = -1;
+  /// mean over all of them, mm². NaN: none were drawn.
+  double pocket = std::numeric_limits<double>::quiet_NaN(), expected_dry_area = pocket;
   /// Least of closing over opening force of the whole mold, in the course of the fill and before it; +infinity: nothing
   /// opens it. Least local margin, Pa.
   double closing_balance = std::numeric_limits<double>::infinity();
   double local_margin = std::numeric_limits<double>::infinity();
-  double over_packed_area = 0, under_filled_area = 0;  ///< mm², in the gap as scanned
-  double gel_fraction = 0;                             ///< fill time over gel time; 0: no gel time is known
-  std::vector<DrawnFill> drawn = {};                   ///< those fillings (only their number is written out)
+  double over_packed_area = 0, under_filled_area = 0;              ///< mm², in the gap as scanned
+  double gel_fraction = std::numeric_limits<double>::quiet_NaN();  ///< fill time over gel time; NaN: that is unknown
+  std::vector<DrawnFill> drawn = {};  ///< those fillings (only their number is written out)
 };
 
 namespace correct {
 /// States drawn unequally often have different means by chance alone: they are not put side by side.
 inline bool drawn_alike(const Effect& a, const Effect& b) {
-  return a.pocket >= 0 && b.pocket >= 0 && a.drawn.size() == b.drawn.size();
+  return std::isfinite(a.pocket) && std::isfinite(b.pocket) && a.drawn.size() == b.drawn.size();
 }
 }  // namespace correct
 
@@ -258,7 +259,7 @@ struct CorrectionPlan {
   std::vector<int> chosen;             ///< greedy combination, in order
   std::vector<Effect> after_each;      ///< after each chosen step, cumulative
   Effect after;                        ///< after all chosen
-  std::vector<double> gap_after;       ///< per node, mm; from the nominal gap where nothing is measured
+  std::vector<double> gap_after;       ///< per node, mm; from the nominal gap where nothing is measured (read: NaN)
   LaminateOptions laminate_after;      ///< with the patches and packing that were chosen
   CureLimits limits;
   std::vector<Uncured> not_cured;          ///< of `after`, as far as the work is done as ordered

@@ -69,9 +69,10 @@ struct Pocket {
   double final_volume = 0;    ///< gas volume at the end, mm³ (isothermal, Boyle)
   double final_pressure = 0;  ///< absolute, Pa
   double area = 0;            ///< sheet area left dry, mm²
-  double area_U = -1;         ///< what the mesh does to that, expanded, mm²; −1: not computed (see judge_pockets)
-  double area_fine = -1;      ///< the same area on a sheet of half the edge; 0: not found there; −1: not computed
-  std::vector<int> nodes;     ///< nodes inside when it closed
+  /// What the mesh does to that, expanded, mm²; the same area on a sheet of half the edge, 0: not found there. NaN: not
+  /// computed (see judge_pockets).
+  double area_U = std::numeric_limits<double>::quiet_NaN(), area_fine = area_U;
+  std::vector<int> nodes;  ///< nodes inside when it closed
 };
 struct FlowSample {
   double time, inlet_pressure, rate, filled;
@@ -95,6 +96,9 @@ namespace flow {
 /// Fills the sheet until every node is reached or what is left is shut-in air. The laminate is that of this sheet.
 /// Throws Error{Fault::input} as check_options() does, and for a port that touches no node.
 Filling fill(const Sheet&, const LaminateMap&, const FlowOptions&, const Progress& = {});
+/// When the front passes a node, s. What creeps into shut-in air after the end of the fill has come by its end, as far
+/// as anybody waits for it; +infinity: never.
+double passing_time(const Filling&, std::size_t node);
 /// What the pockets of a filling leave dry, mm².
 double dry_area(const Filling&);
 }  // namespace flow
@@ -135,7 +139,7 @@ struct LeadRegion {
   std::vector<double> gained;  ///< lead gained on the way to each of them, s
   int source = -1;             ///< node on the path by which half of the lead has been gained
   std::string fed_by;          ///< name of the deviating region that it gains most in, if any
-  double probability = -1;     ///< that it leads, of the ensemble; −1: not computed
+  double probability = std::numeric_limits<double>::quiet_NaN();  ///< that it leads, of the ensemble; NaN: not drawn
 };
 struct Lead {
   std::vector<double> seconds;  ///< nominal arrival − measured arrival per node; positive: early

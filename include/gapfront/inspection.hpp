@@ -1,6 +1,5 @@
 // What an inspection finds, step by step: measured, predicted, corrected. The input of report and history.
 #pragma once
-#include <map>
 #include <memory>
 #include <optional>
 #include <string>
@@ -71,16 +70,21 @@ struct Predicted : Measured {
   ProcessAdvice advice;
 };
 
+/// What each node is after the chosen corrections, re-computed; one value per node.
+struct NodesAfter {
+  std::vector<double> deviation;       ///< mm; NaN where not measured
+  std::vector<Conformity> conformity;  ///< of the re-computed gap, with the same U
+  std::vector<double> lead;            ///< nominal arrival − arrival, s
+};
+
 /// What correct() adds, and with it the whole.
 struct Inspection : Predicted {
   CorrectionPlan plan;
-  Outcome outcome;                   ///< what all this comes to, stated alike everywhere
-  Filling filling_after;             ///< after the chosen corrections
+  Outcome outcome;        ///< what all this comes to, stated alike everywhere
+  Filling filling_after;  ///< after the chosen corrections
+  NodesAfter nodes_after;
   std::string expects;               ///< the earlier inspection whose predictions were tested, in words
   std::vector<Confirmed> confirmed;  ///< how they came out
-  /// Values per node by the name of their field; only in an inspection that read_result() read back, which has these in
-  /// place of what is per node above.
-  std::map<std::string, std::vector<double>> columns;
 };
 
 }  // namespace gapfront

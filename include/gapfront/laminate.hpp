@@ -72,10 +72,11 @@ struct LaminateOptions {
 /// State at one node for a given gap.
 struct NodeLaminate {
   double vf = 0, weight_fraction = 0;
-  double porosity = 1;    ///< resin volume / cavity volume, channel included
-  double loft = 0;        ///< of the stack, mm
-  double channel = 0;     ///< gap − loft where positive, mm
-  double compaction = 0;  ///< Pa
+  double porosity = 1;       ///< resin volume / cavity volume, channel included
+  double loft = 0;           ///< of the stack, mm
+  double channel = 0;        ///< gap − loft where positive, mm
+  double compaction = 0;     ///< Pa
+  double load_fraction = 0;  ///< of the clamping pressure there is
   double conductance = 0;  ///< Σ K·h + c³/12, along the first direction, mm³ (flow per width = conductance/µ·|∇p|)
   double conductance2 = 0;        ///< the same across it
   Vec3 direction = Vec3::Zero();  ///< first direction in the sheet (zero: isotropic)

@@ -53,7 +53,7 @@ void print_front(const Inspection& r, std::ostream& out) {
     const auto& g = r.lead.regions[k];
     out << "Leads       around " << place(g.centre, units) << " by " << time(g.peak_s) << ", "
         << whole_percent(0.01 * g.peak_percent) << " of the fill time";
-    if (g.probability >= 0) out << ", with a probability of " << whole_percent(g.probability);
+    if (std::isfinite(g.probability)) out << ", with a probability of " << whole_percent(g.probability);
     if (!g.fed_by.empty()) out << "; fed by the gap region " << g.fed_by;
     out << "\n";
   }
@@ -62,7 +62,7 @@ void print_front(const Inspection& r, std::ostream& out) {
   const bool little = flow::dry_area(r.filling) <= r.job.ensemble.min_dry;
   for (const auto& p : r.filling.pockets)
     out << "Pocket      " << format_area(p.area, units)
-        << (p.area_U < 0 ? "" : " (± " + format_area(p.area_U, units) + " by the mesh)") << " stays dry at "
+        << (!std::isfinite(p.area_U) ? "" : " (± " + format_area(p.area_U, units) + " by the mesh)") << " stays dry at "
         << place(p.centre, units) << (p.area_fine == 0 ? ", which half the edge does not confirm" : "")
         << (little ? ", too little to count as trapped air" : "") << "\n";
 }

@@ -133,8 +133,9 @@ Verdict judge(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o) 
   if (gap.nodes.size() != n)
     throw Error(Fault::input, "conformity: the gap map has " + std::to_string(gap.nodes.size()) +
                                   " nodes and the sheet " + std::to_string(n) + "; measure the gap on this sheet");
-  const auto limits = tolerance_limits(sheet, o);
   Verdict v;
+  v.limits = tolerance_limits(sheet, o);
+  const auto& limits = v.limits;
   v.nominal.resize(n), v.deviation.assign(n, kNone), v.node.assign(n, Conformity::not_measured);
   for (std::size_t i = 0; i < n; ++i) {
     const NodeGap& g = gap.nodes[i];
@@ -175,8 +176,8 @@ Verdict judge(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o) 
 }
 
 Verdict not_judged(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o, const Text& why) {
-  const auto limits = tolerance_limits(sheet, o);
   Verdict v;
+  v.limits = tolerance_limits(sheet, o);
   v.overall = Conformity::not_judged, v.headline = {verdict_word(v.overall, false)};
   v.headline.insert(v.headline.end(), why.begin(), why.end());
   v.node.assign(sheet.size(), Conformity::not_judged);
@@ -184,8 +185,8 @@ Verdict not_judged(const Sheet& sheet, const GapMap& gap, const ToleranceOptions
     *x = kNone;
   v.nominal.resize(sheet.size()), v.deviation.assign(sheet.size(), kNone), v.remainder = v.deviation;
   for (std::size_t i = 0; i < sheet.size(); ++i) {
-    v.nominal[i] = limits[i].nominal;
-    if (gap.nodes[i].measured) v.deviation[i] = gap.nodes[i].gap - limits[i].nominal;
+    v.nominal[i] = v.limits[i].nominal;
+    if (gap.nodes[i].measured) v.deviation[i] = gap.nodes[i].gap - v.nominal[i];
   }
   return v;
 }

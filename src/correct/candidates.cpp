@@ -108,9 +108,8 @@ std::optional<Correction> shim_candidate(const CorrectInput& in, const CorrectOp
   rigid.offset = in.verdict.offset, rigid.tilt = in.verdict.tilt;
   const auto deviation = without_regions(in.verdict);
   const Seating seating = seat(in.sheet, in.gap, o.stations);
-  const auto choice =
-      choose_shims(in.sheet, in.gap, conformity::tolerance_limits(in.sheet, in.tolerance), deviation, rigid, o,
-                   [&](const Vec3& plane) { return front_of(in, seating, deviation, plane); });
+  const auto choice = choose_shims(in.sheet, in.gap, in.verdict.limits, deviation, rigid, o,
+                                   [&](const Vec3& plane) { return front_of(in, seating, deviation, plane); });
   if (!choice) {
     if (!o.stations.empty()) warnings.push_back(Message("corrections.shims-were-not-considered"));
     return std::nullopt;

@@ -1,6 +1,7 @@
 // What a state comes to, and whether that is good, or worse than before.
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <numeric>
 
 #include "correct/state.hpp"
@@ -88,8 +89,9 @@ std::optional<Uncured> correct::worse(const Effect& a, const Effect& b, const Cu
 
 Effect correct::with_draws(Effect e, std::size_t draws) {
   if (e.drawn.size() > draws) e.drawn.resize(draws);
-  e.pocket = e.drawn.empty() ? -1 : correct::air_chance(e.drawn).p;
-  e.expected_dry_area = e.drawn.empty() ? -1 : flow::mean_dry_area(e.drawn);
+  constexpr double unknown = std::numeric_limits<double>::quiet_NaN();
+  e.pocket = e.drawn.empty() ? unknown : correct::air_chance(e.drawn).p;
+  e.expected_dry_area = e.drawn.empty() ? unknown : flow::mean_dry_area(e.drawn);
   return e;
 }
 
@@ -98,8 +100,7 @@ Chance correct::air_chance(const std::vector<DrawnFill>& fills) {
   return conformity::chance_of(static_cast<int>(hits), static_cast<int>(fills.size()));
 }
 
-correct::Bench::Bench(const CorrectInput& in)
-    : in_(in), limits_(conformity::tolerance_limits(in.sheet, in.tolerance)), area_(correct::sheet_area(in.sheet)) {}
+correct::Bench::Bench(const CorrectInput& in) : in_(in), area_(correct::sheet_area(in.sheet)) {}
 
 correct::State correct::Bench::now() const {
   return {std::vector<double>(in_.sheet.size(), 0), in_.laminate, in_.laminate, in_.flow, false};
@@ -150,7 +151,8 @@ Effect correct::Bench::describe(const correct::State& s, const std::vector<doubl
   Effect e;
   for (std::size_t i = 0; i < gap.size(); ++i) {
     if (!in_.gap.nodes[i].measured) continue;
-    const double over = std::max(gap[i] - limits_[i].high, limits_[i].low - gap[i]);
+    const NodeLimits& limits = in_.verdict.limits[i];
+    const double over = std::max(gap[i] - limits.high, limits.low - gap[i]);
     if (over > 0) e.out_of_tolerance_area += in_.sheet.area[i];
     if (over > in_.gap.nodes[i].U) e.nonconforming_area += in_.sheet.area[i];
   }

@@ -1,5 +1,6 @@
 // What each kind of correction is called, what it changes, and what a state is worth.
 #include <algorithm>
+#include <cmath>
 
 #include "correct/state.hpp"
 
@@ -73,7 +74,7 @@ void correct::apply(const Correction& c, std::vector<double>& gap, LaminateOptio
 double correct::loss(const Effect& e, const LossScale& scale) {
   const double area = scale.sheet_area;
   double out = 0;
-  const double dry = e.expected_dry_area >= 0 ? e.expected_dry_area : e.dry_area;
+  const double dry = std::isfinite(e.expected_dry_area) ? e.expected_dry_area : e.dry_area;
   if (area > 0) {
     out += 0.5 * (e.nonconforming_area + e.out_of_tolerance_area) / area + dry / area;
     out += (e.over_packed_area + e.under_filled_area) / area;

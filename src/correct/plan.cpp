@@ -202,7 +202,7 @@ bool Planner::take(int k, const Effect& seen) {
   }
   const double gain = value(effect_) - value(after);
   const bool cures = uncured(after, plan_.limits).size() < uncured(effect_, plan_.limits).size();
-  const bool safer = after.pocket >= 0 && effect_.pocket - after.pocket > plan_.limits.pocket &&
+  const bool safer = std::isfinite(after.pocket) && effect_.pocket - after.pocket > plan_.limits.pocket &&
                      fewer_pockets(effect_.drawn, after.drawn);
   if (gain < kLeastGain && !cures && !safer) return false;
   harm_.erase(k);
@@ -344,8 +344,7 @@ OutArea Planner::by_hands(const std::vector<double>& gap, std::size_t steps, con
   std::vector<const Correction*> worked;
   for (std::size_t s = 0; s < steps; ++s) worked.push_back(&plan_.candidates[plan_.chosen[s]]);
   if (more) worked.push_back(more);
-  return out_after_work(in_.sheet, in_.gap, conformity::tolerance_limits(in_.sheet, in_.tolerance), gap, worked,
-                        o_.workmanship);
+  return out_after_work(in_.sheet, in_.gap, in_.verdict.limits, gap, worked, o_.workmanship);
 }
 
 /// Decisions are taken by what is ordered; what is promised is what hands can do.

@@ -37,7 +37,6 @@ class Bench {
 
  private:
   const CorrectInput& in_;
-  std::vector<NodeLimits> limits_;
   double area_;
 };
 

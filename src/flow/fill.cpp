@@ -1,4 +1,7 @@
 // A filling, and what it refuses of its settings.
+#include <algorithm>
+#include <cmath>
+
 #include "flow/fill_run.hpp"
 #include "flow/margin.hpp"
 #include "gapfront/check.hpp"
@@ -38,6 +41,11 @@ Filling flow::fill(const Sheet& sheet, const LaminateMap& laminate, const FlowOp
   Filling out = flow::fill_watched(sheet, laminate, options, watch, progress);
   out.opening = opening.finish(out.fill_time, inlet);
   return out;
+}
+
+double flow::passing_time(const Filling& f, std::size_t node) {
+  const double t = f.arrival[node];
+  return f.fill_time > 0 && std::isfinite(t) ? std::min(t, f.fill_time) : t;
 }
 
 double flow::dry_area(const Filling& f) {

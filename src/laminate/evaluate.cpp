@@ -79,7 +79,7 @@ NodeLaminate evaluate(const laminate::Stack& stack, double gap, const LaminateOp
   const double h = std::max(gap, minimum);
   const laminate::StackState s = stack.squeeze(std::min(h, stack.loft()));
   set_flow(n, stack, h, stack.conductance(s), normal, axis);
-  n.compaction = s.pressure;
+  n.compaction = s.pressure, n.load_fraction = s.pressure / o.clamping_pressure;
   n.vf = stack.solid() / h;  // eq. 10
   const double resin = h - stack.solid();
   n.weight_fraction = stack.fibre_mass() / (stack.fibre_mass() + resin * o.resin_density);  // eq. 10

@@ -1,4 +1,6 @@
 // What to change on tool, glass and ports, each re-computed; and what all comes to.
+#include <limits>
+
 #include "gapfront/error.hpp"
 #include "gapfront/pipeline.hpp"
 #include "pipeline/facts.hpp"
@@ -48,6 +50,24 @@ void fill_corrected(Inspection& out, Stages& stage) {
     });
 }
 
+NodesAfter each_node_after(const Inspection& r) {
+  constexpr double none = std::numeric_limits<double>::quiet_NaN();
+  const std::size_t n = r.sheet.size();
+  const auto& gap = r.plan.gap_after;
+  const auto& nominal = r.plan.nominal_arrival_after;  // with a port moved that front is another one as well
+  NodesAfter out{std::vector<double>(n, none), std::vector<Conformity>(n, Conformity::not_measured),
+                 std::vector<double>(n)};
+  for (std::size_t i = 0; i < n; ++i) {
+    out.lead[i] = (nominal.empty() ? flow::passing_time(r.nominal_filling, i) : nominal[i]) -
+                  flow::passing_time(r.filling_after, i);
+    if (!r.gap.nodes[i].measured) continue;
+    const NodeLimits& limits = r.verdict.limits[i];
+    out.deviation[i] = gap[i] - limits.nominal;
+    out.conformity[i] = conformity::decide(gap[i], {limits.low, limits.high}, r.gap.nodes[i].U);
+  }
+  return out;
+}
+
 }  // namespace
 
 Inspection correct(Predicted predicted, const Progress& progress) {
@@ -63,6 +83,7 @@ Inspection correct(Predicted predicted, const Progress& progress) {
   });
   append(out.warnings, out.plan.warnings);
   fill_corrected(out, stage);
+  out.nodes_after = each_node_after(out);
   out.outcome = summarise(out);
   return out;
 }

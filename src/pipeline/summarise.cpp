@@ -35,15 +35,16 @@ Outcome summarise(const Inspection& r) {
   Outcome out = r.outcome;
   out.obstacle = plan.obstacle;
   out.now.air = plan.air_now, out.after.air = plan.air_after, out.nominal.air = plan.air_nominal;
-  out.now.expected_dry = std::max(0.0, plan.now.expected_dry_area);
-  out.after.expected_dry = std::max(0.0, plan.after.expected_dry_area);
+  const auto or_none = [](double area) { return std::isfinite(area) ? area : 0; };
+  out.now.expected_dry = or_none(plan.now.expected_dry_area);
+  out.after.expected_dry = or_none(plan.after.expected_dry_area);
   out.nominal.expected_dry = plan.dry_nominal;
   out.works = !plan.chosen.empty();
   front_of(out.now, r.filling, r.closing);
   front_of(out.nominal, r.nominal_filling, r.nominal_closing);
   if (out.now.air.draws == 0) {
     // The plan's own draws, where it made them: they are common to all its states.
-    const bool common = plan.now.pocket >= 0;
+    const bool common = std::isfinite(plan.now.pocket);
     out.now.air = drawn(common ? plan.now.pocket : r.ensemble.pocket, r.ensemble.runs);
     out.now.expected_dry = common                ? plan.now.expected_dry_area
                            : r.ensemble.runs > 0 ? r.ensemble.dry_area
@@ -58,7 +59,8 @@ Outcome summarise(const Inspection& r) {
   front_of(out.after, r.filling_after, flow::close_mold(r.sheet, plan.gap_after, plan.laminate_after, plan.flow_after));
   if (out.after.air.draws == 0) {
     out.after.air = drawn(plan.after.pocket, r.ensemble.runs);
-    out.after.expected_dry = plan.after.pocket >= 0 ? plan.after.expected_dry_area : flow::dry_area(r.filling_after);
+    out.after.expected_dry =
+        std::isfinite(plan.after.pocket) ? plan.after.expected_dry_area : flow::dry_area(r.filling_after);
   }
   out.after.out_area = plan.out_after.mean;
   out.after.out_low = plan.out_after.low, out.after.out_high = plan.out_after.high;

@@ -93,7 +93,7 @@ std::string change_chart(const Inspection& r) {
   std::vector<Bar> bars;
   auto pair = [&](const char* name, double a, double b, auto show) {
     const double most = std::max(a, b);
-    if (!(most > 0)) return;  // nothing then, nothing now
+    if (!(a + b > 0)) return;  // nothing then, nothing now, or not computed
     bars.push_back({name, show(a), a / most});
     bars.push_back({"", show(b), b / most, 0, -1, "col then"});
   };

@@ -20,8 +20,6 @@ std::string number_cell(double v, int decimals) {
   std::snprintf(text, sizeof text, "%.*f", decimals, v);
   return text;
 }
-/// Empty where no fillings were drawn.
-std::string expected(const Effect& e) { return e.pocket < 0 ? "" : number_cell(e.expected_dry_area, 0); }
 
 }  // namespace
 
@@ -64,8 +62,8 @@ std::string corrections_csv(const Inspection& r) {
                                    number_cell(c.after.max_lead_s, 2),
                                    number_cell(c.before.dry_area, 0),
                                    number_cell(c.after.dry_area, 0),
-                                   expected(c.before),
-                                   expected(c.after),
+                                   number_cell(c.before.expected_dry_area, 0),
+                                   number_cell(c.after.expected_dry_area, 0),
                                    text_cell(say(c.instruction, {r.job.units}))};
       for (std::size_t k = 0; k < std::size(cells); ++k) out += (k ? "," : "") + cells[k];
       out += "\r\n";

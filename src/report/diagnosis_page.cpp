@@ -165,10 +165,8 @@ std::string maps(const DiagnosisFile& file, Inspection& stage) {
 std::string diagnosis_page(const DiagnosisFile& file) {
   Inspection stage = stage_of(file.job, file.mesh);
   stage.verdict.regions = file.regions;
-  stage.columns = {{"deviation_mm", file.deviation},
-                   {"arrival_s", file.arrival},
-                   {"arrival_nominal_s", file.nominal_arrival},
-                   {"lead_s", file.lead}};
+  stage.verdict.deviation = file.deviation, stage.lead.seconds = file.lead;
+  stage.filling.arrival = file.arrival, stage.nominal_filling.arrival = file.nominal_arrival;
   std::string body;
   for (std::size_t k = 0; k < file.spots.size(); ++k) body += verdict(stage, file.spots[k].spot, name_of(file, k));
   body += outcome_of(voice_of(stage.job), file.outcome) + maps(file, stage);

@@ -20,12 +20,13 @@ struct Field {
   int decimals = -1;           ///< of its numbers on screen; −1: those of the dimension
 };
 
-/// All fields, in the order in which they are written. For an inspection read back from result.json they are its
-/// `columns`; a result of an older version may lack some, which are then without values.
+/// All fields, in the order in which they are written.
 std::vector<Field> fields(const Inspection&);
-std::vector<Conformity> node_classes(const Inspection&);  ///< the field "conformity" as classes
+/// Puts the values where fields() takes them from; a field without any changes nothing. False: none has any.
+bool put_fields(const std::vector<Field>&, Inspection&);
 const Field& find_field(const std::vector<Field>&, const std::string& id);
 const Field& find_field(std::vector<Field>&&, const std::string& id) = delete;  ///< it refers into the list
+double median_U(const std::vector<Field>&);                                     ///< mm; NaN: none is known
 
 /// A number of this dimension for people, in the job's units, without the unit, and the unit itself.
 std::string shown(double value, Dimension, UnitSystem);

@@ -72,15 +72,6 @@ std::string with_U_of(double mm, double U, UnitSystem u) {
   return spoken(mm / per, decimals_for(U / per, shown_decimals(Dimension::length, u))) + "\u00a0" + length_unit(u);
 }
 
-double median_U(const Inspection& r) {
-  const auto all = fields(r);
-  std::vector<double> us;
-  for (double v : find_field(all, "U_mm").values)
-    if (std::isfinite(v)) us.push_back(v);
-  std::sort(us.begin(), us.end());
-  return us.empty() ? NAN : us[us.size() / 2];
-}
-
 std::string with_time(double s, double fill_time) { return held_together(time_in_fill(s, fill_time)); }
 std::string by_tape(double mm, UnitSystem u) { return held_together(tape_length(mm, u)); }
 

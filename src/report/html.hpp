@@ -131,9 +131,8 @@ std::string place(const Vec3&, const Voice&);
 
 /// The same in English; the page's translation changes the decimal sign. To go.
 std::string with_unit(double value, Dimension, UnitSystem);
-/// A length by its expanded uncertainty: as many digits as leave that two. Median U of the gap; NaN without any.
+/// A length by its expanded uncertainty: as many digits as leave that two.
 std::string with_U_of(double mm, double U, UnitSystem);
-double median_U(const Inspection&);
 /// A time within a filling, to what its mesh resolves; a distance by tape. Not parted at a line's end.
 std::string with_time(double s, double fill_time);
 std::string by_tape(double mm, UnitSystem);

@@ -60,6 +60,12 @@ std::string proposed_seal(const Inspection& r, const View& v) {
          label(v.width / 2.0, 16, told(voice_of(r.job), "setup.proposed-seal-line"), "middle");
 }
 
+/// Nodes of a page without classes (a re-check, a diagnosis) are not measured, for all that it knows.
+std::vector<Conformity> node_classes(const Inspection& r) {
+  if (!r.doubt && r.verdict.node.size() == r.sheet.size()) return r.verdict.node;
+  return std::vector<Conformity>(r.sheet.size(), Conformity::not_measured);
+}
+
 // A line around what is not measured: on maps of the front, which runs through it, nothing else would tell.
 std::string unseen_marks(const Inspection& r, const View& v) {
   const auto classes = node_classes(r);

@@ -1,4 +1,6 @@
 // result.json read back, for the report to be made again without computing anything anew.
+#include <algorithm>
+
 #include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
 #include "report/describe/reader.hpp"
@@ -8,6 +10,20 @@ namespace gapfront::report {
 namespace {
 
 using report::Json;
+
+/// What follows from the fields.
+void complete(Inspection& r) {
+  r.gap.registration = r.alignment.covariance, r.gap.pivot = r.alignment.pivot;
+  for (std::size_t i = 0; i < r.gap.nodes.size(); ++i)
+    if (r.gap.nodes[i].measured) r.gap.nodes[i].direction = r.sheet.normals[i];
+  if (r.doubt) {
+    r.verdict.node.assign(r.sheet.size(), Conformity::not_judged);
+  } else if (r.flow_gap.empty()) {  // of a rigid half it is no field
+    r.flow_gap = r.verdict.nominal;
+    for (std::size_t i = 0; i < std::min(r.flow_gap.size(), r.gap.nodes.size()); ++i)
+      if (r.gap.nodes[i].measured) r.flow_gap[i] = r.gap.nodes[i].gap;
+  }
+}
 
 Inspection read(const Json& json) {
   Inspection r;
@@ -19,8 +35,7 @@ Inspection read(const Json& json) {
   sheet.min_angle_deg = r.sheet.min_angle_deg, sheet.uncovered_area = r.sheet.uncovered_area;
   sheet.masked_area = r.sheet.masked_area;
   r.sheet = std::move(sheet);
-  std::erase_if(r.columns, [](const auto& column) { return column.second.empty(); });  // that an older result lacks
-  if (r.columns.empty()) throw Error(Fault::input, "sheet.fields: must not be empty");
+  complete(r);
   return r;
 }
 

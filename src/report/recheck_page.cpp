@@ -215,7 +215,6 @@ std::string provenance(const Recheck& r) {
 std::string recheck_page(const RecheckFile& file) {
   const Recheck& r = file.recheck;
   Inspection stage = stage_of(file.job, r.sheet.mesh);
-  stage.columns["front_lead_s"] = r.front.seconds;
   for (const Wear& w : r.wear) {
     DeviationRegion& region = stage.verdict.regions.emplace_back();
     region.name = w.name, region.centre = w.centre, region.outline = w.outline;

@@ -43,7 +43,7 @@ std::vector<std::vector<std::string>> effect_rows(const std::vector<std::pair<st
   add("corrections.greatest-lead-front", [&](const Effect& e) { return with_time(e.max_lead_s, fill_time, v); });
   add("corrections.lead-root-mean-square", [&](const Effect& e) { return with_time(e.rms_lead_s, fill_time, v); });
   add("front.dry-area", [&](const Effect& e) { return with_unit(e.dry_area, D::area, v); });
-  if (states[0].second.pocket >= 0) {
+  if (std::isfinite(states[0].second.pocket)) {
     const auto drawn = [&](const Effect& e, const std::string& text) {
       return correct::drawn_alike(states[0].second, e) ? text : std::string("–");
     };
@@ -97,7 +97,7 @@ std::string verdict_section(const Inspection& r) {
   if (const auto shut = clamping_sentence(r); !shut.empty()) out += para(shut);
   if (r.breathing.computed) out += para(told(v, "clamping.verdict-about-gap-scanned"));
   const auto all = fields(r);
-  const double worst = extremes(find_field(all, "U_mm"), UnitSystem::mm).maximum, middle = median_U(r);
+  const double worst = extremes(find_field(all, "U_mm"), UnitSystem::mm).maximum, middle = median_U(all);
   out += para(told(v, "page.gap-known-u-median",
                    {arg::name(with_U_of(middle, middle, v)), arg::name(with_U_of(worst, worst, v))}));
   if (!r.plan.chosen.empty()) {
@@ -175,10 +175,11 @@ std::string regions_table(const Inspection& r, const Voice& v) {
   std::vector<std::vector<std::string>> rows{{told(v, "gap.region"), told(v, "gap.gap-3"), told(v, "page.centre"),
                                               told(v, "page.area"), told(v, "page.mean"), told(v, "gap.u-mean"),
                                               told(v, "page.peak"), told(v, "page.volume")}};
+  const double U = median_U(fields(r));
   for (const auto& g : r.verdict.regions)
     rows.push_back({own(g.name), told(v, g.high ? "gap.wide" : "gap.tight"), place(g.centre, v),
                     with_unit(g.area, D::area, v), with_U_of(g.mean, g.mean_U, v), with_U_of(g.mean_U, g.mean_U, v),
-                    with_U_of(g.peak, median_U(r), v), with_unit(g.volume, D::volume, v)});
+                    with_U_of(g.peak, U, v), with_unit(g.volume, D::volume, v)});
   return table(rows, told(v, "gap.regions-deviate-largest-first"));
 }
 
@@ -226,14 +227,15 @@ std::string pockets_table(const Inspection& r, const Voice& v) {
                                               told(v, "front.volume-then"), told(v, "front.volume-end"),
                                               told(v, "front.pressure-end-absolute"), told(v, "front.dry-area")}};
   for (const auto& p : all)
-    rows.push_back({place(p.centre, v), with_time(p.closed_at, r.nominal_filling.fill_time, v),
-                    with_unit(p.initial_volume, D::volume, v), with_unit(p.final_volume, D::volume, v),
-                    with_unit(p.final_pressure, D::pressure, v),
-                    with_unit(p.area, D::area, v) + (p.area_U < 0 ? "" : " ± " + with_unit(p.area_U, D::area, v))});
+    rows.push_back(
+        {place(p.centre, v), with_time(p.closed_at, r.nominal_filling.fill_time, v),
+         with_unit(p.initial_volume, D::volume, v), with_unit(p.final_volume, D::volume, v),
+         with_unit(p.final_pressure, D::pressure, v),
+         with_unit(p.area, D::area, v) + (!std::isfinite(p.area_U) ? "" : " ± " + with_unit(p.area_U, D::area, v))});
   std::string out = table(rows, told(v, "front.pockets-front-has-closed"));
   if (flow::dry_area(r.filling) <= r.job.ensemble.min_dry)
     out += para(told(v, "outcome.together-they-leave-no", {arg::given_area(r.job.ensemble.min_dry)}));
-  if (std::any_of(all.begin(), all.end(), [](const Pocket& p) { return p.area_U >= 0; }))
+  if (std::any_of(all.begin(), all.end(), [](const Pocket& p) { return std::isfinite(p.area_U); }))
     out += para(told(v, "mesh.what-mesh-does-dry"));
   if (std::any_of(all.begin(), all.end(), [](const Pocket& p) { return p.area_fine == 0; }))
     out += para(told(v, "mesh.where-large-area-finer"));
@@ -255,7 +257,7 @@ namespace {
 /// How the candidates are ranked, in words.
 Text benefit_says(const CorrectionPlan& p) {
   Text out{Message("order.benefit-what-correction-takes"), Message("order.they-area-out-tolerance")};
-  if (p.now.pocket < 0) return out;
+  if (!std::isfinite(p.now.pocket)) return out;
   out.push_back(Message("order.air-may-trapped-here"));
   if (const Effect& first = p.candidates[0].before; !correct::drawn_alike(p.now, first))
     out.push_back(Message("draws.rank-them-candidates-drawn",
@@ -266,7 +268,7 @@ Text benefit_says(const CorrectionPlan& p) {
 std::string candidates_table(const Inspection& r, const Voice& v) {
   const CorrectionPlan& p = r.plan;
   if (p.candidates.empty()) return para(told(v, "corrections.no-correction-proposed"));
-  const bool drawn = p.now.pocket >= 0;
+  const bool drawn = std::isfinite(p.now.pocket);
   std::vector<std::vector<std::string>> rows{
       {"", told(v, "corrections.do-this"), told(v, "page.size"), told(v, "corrections.out-tolerance"),
        told(v, "corrections.greatest-lead"), told(v, drawn ? "order.dry-area-mean-drawn" : "front.dry-area"),

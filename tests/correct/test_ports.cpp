@@ -146,5 +146,5 @@ TEST_CASE("Where air may be trapped the benefit goes by the dry area of drawn fi
 
   const CorrectionPlan without = plan(0.05);
   CHECK(without.now.pocket == all.pocket);  // what is told is drawn always
-  for (const auto& k : without.candidates) CHECK(k.after.expected_dry_area == -1);
+  for (const auto& k : without.candidates) CHECK(std::isnan(k.after.expected_dry_area));
 }

@@ -163,6 +163,36 @@ TEST_CASE("A picture covers the sheet and leaves the rest transparent") {
   CHECK(rgba[3] == 0);
 }
 
+TEST_CASE("What is read back from result.json is the structs that were computed") {
+  Inspection r = full_inspection();
+  r.plan.gap_after = {3, 3.05, 3.1, std::numeric_limits<double>::quiet_NaN()};
+  r.filling.opening.minimum = {1, 2, 3, 4}, r.lead.mm = {5, 6, 7, 8}, r.ensemble.dry = {0, 0, 0.5, 1};
+  r.laminate.nodes[1].over_packed = true, r.laminate.nodes[1].load_fraction = 1.25;
+  const Inspection again = report::read_result(report::result_json(r));
+  for (std::size_t i = 0; i < 4; ++i) {
+    const NodeGap &was = r.gap.nodes[i], &is = again.gap.nodes.at(i);
+    CHECK((is.measured == was.measured && is.gap == was.gap && is.U == was.U));
+    CHECK(again.verdict.limits.at(i).low == r.verdict.limits[i].low);
+    CHECK(again.laminate.nodes.at(i).over_packed == r.laminate.nodes[i].over_packed);
+    CHECK(again.laminate.nodes.at(i).load_fraction == r.laminate.nodes[i].load_fraction);
+  }
+  CHECK(again.verdict.nominal == r.verdict.nominal);
+  CHECK(again.verdict.node == r.verdict.node);
+  CHECK(again.filling.arrival == r.filling.arrival);  // never is infinity
+  CHECK(again.filling.peak_pressure == r.filling.peak_pressure);
+  CHECK(again.filling.opening.minimum == r.filling.opening.minimum);
+  CHECK(again.lead.mm == r.lead.mm);
+  CHECK(again.ensemble.dry == r.ensemble.dry);
+  CHECK(again.breathing.dry.move == r.breathing.dry.move);
+  CHECK(again.nodes_after.conformity == r.nodes_after.conformity);
+  CHECK((again.plan.gap_after[2] == 3.1 && std::isnan(again.plan.gap_after[3])));
+  CHECK((again.flow_gap[2] == 3.2 && again.flow_gap[3] == 3));  // as it was computed: nominal where not measured
+  // So the files that are made of it are the same.
+  CHECK(report::sheet_ply(again) == report::sheet_ply(r));
+  CHECK(report::sheet_vtu(again) == report::sheet_vtu(r));
+  CHECK(report::corrections_csv(again) == report::corrections_csv(r));
+}
+
 TEST_CASE("What is read back from result.json is written the same again, and so is the page") {
   const Inspection r = full_inspection();
   const std::string json = report::result_json(r);

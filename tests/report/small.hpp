@@ -29,7 +29,8 @@ inline Inspection small_inspection() {
     r.gap.nodes[i].U = 0.04;
   }
   r.verdict.nominal.assign(4, 3.0);
-  r.verdict.deviation = {0, 0.1, 0.2, 0};
+  r.verdict.limits.assign(4, {3, 2.7, 3.3});
+  r.verdict.deviation = {0, 0.1, 0.2, std::numeric_limits<double>::quiet_NaN()};
   r.verdict.node = {Conformity::conforming, Conformity::conforming, Conformity::undecided, Conformity::not_measured};
   r.verdict.fraction = {0.5, 1 / 3.0, 0, 1 / 6.0};
   r.verdict.headline = {conformity::verdict_word(Conformity::undecided, false),
@@ -40,6 +41,7 @@ inline Inspection small_inspection() {
     f->peak_pressure.assign(4, 1e5);
     f->history = {{0, 0, 1e4, 0}, {1, 5e4, 1e4, 0.5}, {2, 1e5, 1e4, 1}};
   }
+  r.nodes_after = {r.verdict.deviation, r.verdict.node, {0, 0, 0, 0}};
   r.lead.seconds = {0, 0.5, -0.25, 0};
   r.lead.percent = {0, 25, -12.5, 0};
   r.lead.max_node = 1;

@@ -117,10 +117,10 @@ void describe(auto& v, Is<Pocket> auto& p) {
   v("final_volume_mm3", p.final_volume);
   v("final_pressure_Pa_absolute", p.final_pressure);
   v("dry_area_mm2", p.area);
-  v("dry_area_U_mesh_mm2", only_if(p.area_U >= 0, p.area_U),
+  v("dry_area_U_mesh_mm2", p.area_U,
     "Expanded uncertainty of the dry area by the mesh: twice its difference from the one on half the edge; the area "
-    "itself where the pocket is not found there. Null where not computed (no small pocket, or a light upper half).");
-  v("dry_area_half_edge_mm2", only_if(p.area_fine >= 0, p.area_fine),
+    "itself where the pocket is not found there. null where not computed (no small pocket, or a light upper half).");
+  v("dry_area_half_edge_mm2", p.area_fine,
     "The dry area with the filling run on a sheet of half the edge; 0: the pocket is not found there.");
 }
 
@@ -151,8 +151,7 @@ void describe(auto& v, Is<LeadRegion> auto& r) {
   v("path_nodes", node(r.path), "The way of the resin, from the inlet to the peak.");
   v("source_node", node(r.source), "Where on that way the lead was gained.");
   v("fed_by", r.fed_by, "The region of the verdict there; empty for none.");
-  v("probability", r.probability,
-    "Share of the drawn fillings in which it leads; null or below 0 where none were drawn.");
+  v("probability", r.probability, "Share of the drawn fillings in which it leads; null where none were drawn.");
 }
 
 void describe(auto& v, Is<Lead> auto& l) {

@@ -59,10 +59,10 @@ void describe(auto& v, Is<Effect> auto& e) {
   v("dry_area_mm2", e.dry_area);
   v("fill_time_s", e.fill_time);
   v("last_point_to_vent_mm", e.last_to_vent);
-  v("probability_of_trapped_air", only_if(e.pocket >= 0, e.pocket),
+  v("probability_of_trapped_air", e.pocket,
     "Of fillings drawn at random; null but where the ensemble of the tool as it is traps air in more than one of "
     "twenty.");
-  v("expected_dry_area_mm2", only_if(e.pocket >= 0, e.expected_dry_area),
+  v("expected_dry_area_mm2", e.expected_dry_area,
     "Sheet area in pockets, mean over those fillings, or null. The ranking goes by this where it stands, by "
     "dry_area_mm2 "
     "otherwise.");
@@ -78,7 +78,7 @@ void describe(auto& v, Is<Effect> auto& e) {
   v("least_local_margin_Pa", never(e.local_margin), "Closing less opening pressure where and when that is least.");
   v("over_packed_area_mm2", e.over_packed_area);
   v("under_filled_area_mm2", e.under_filled_area, "Where the glass does not fill the gap.");
-  v("fill_time_over_gel_time", only_if(e.gel_fraction > 0, e.gel_fraction), "Null: the job gives no gel time.");
+  v("fill_time_over_gel_time", e.gel_fraction, "null: the job gives no gel time.");
 }
 
 void describe(auto& v, Is<ShimChange> auto& s) {

@@ -25,12 +25,6 @@ void describe(auto& v, Is<Mask> auto& m) {
   v("radius_mm", m.radius);
 }
 
-// The fields with their values, to be written; their names, to be read into `columns`.
-inline std::vector<Field> listed_fields(const Inspection& r) { return fields(r); }
-inline std::vector<Field> listed_fields(Inspection&) { return fields(Inspection()); }
-inline const std::vector<double>& column(const Inspection&, const Field& f) { return f.values; }
-inline std::vector<double>& column(Inspection& r, const Field& f) { return r.columns[f.id]; }
-
 void describe_sheet(auto& v, Is<Inspection> auto& r) {
   describe_mesh(v, r.sheet.mesh);
   v("min_angle_deg", r.sheet.min_angle_deg, "99 % of the triangles have no smaller angle.");
@@ -45,13 +39,16 @@ void describe_sheet(auto& v, Is<Inspection> auto& r) {
   v("masked_area_mm2", r.sheet.masked_area,
     "Left out around what stands on the halves; no part of the area that is judged.");
   v("masks", r.job.sheet.masks, "Balls, targets, dowels that reach the sheet.");
-  v.object(
-      "fields", "One value per node. The list below is that of this program; a result of an older one may lack some.",
-      [&](auto& g) {
-        for (const Field& f : listed_fields(r))
-          g.maybe(f.id.c_str(), true, per_node(rounded(f.dimension == Dimension::pressure ? 1 : 1e6, column(r, f))),
-                  say(Message("list.named", {arg::message(f.title), arg::message(f.meaning)})).c_str());
-      });
+  auto all = fields(r);  // when read: their names
+  v.object("fields",
+           "One value per node. The list below is that of this program; a result of an older one may lack some.",
+           [&](auto& g) {
+             for (Field& f : all)
+               g.maybe(f.id.c_str(), true, per_node(rounded(f.dimension == Dimension::pressure ? 1 : 1e6, f.values)),
+                       say(Message("list.named", {arg::message(f.title), arg::message(f.meaning)})).c_str());
+           });
+  if constexpr (!std::is_const_v<std::remove_reference_t<decltype(r)>>)
+    v.check("fields", put_fields(all, r), "must not be empty");
 }
 
 void describe(auto& v, Is<Inspection> auto& r) {
