@@ -38,7 +38,6 @@ std::optional<std::vector<DatumMove>> moved_targets(const Record& now, const Rec
     checked = true;
     if (fit_pairs(half.pairs).chi2 <= chi2_limit(3.0 * n - 6, kSigma)) continue;
     // The one without which the others agree best.
-    std::size_t odd = 0;
     double minimum = INFINITY;
     DatumMove move;
     for (std::size_t i = 0; i < n; ++i) {
@@ -46,11 +45,11 @@ std::optional<std::vector<DatumMove>> moved_targets(const Record& now, const Rec
       others.erase(others.begin() + i);
       const PairFit fit = fit_pairs(others);
       if (fit.chi2 >= minimum) continue;
-      minimum = fit.chi2, odd = i;
+      minimum = fit.chi2;
       const double u = std::sqrt(half.pairs[i].from_cov(0, 0) + half.pairs[i].to_cov(0, 0));
       // The prediction by the others is about as uncertain as the target itself.
-      move = {half.names[i], lower ? "lower" : "upper", (fit.motion * half.pairs[i].from - half.pairs[i].to).norm(),
-              2 * std::sqrt(2.0) * u};
+      move.name = half.names[i], move.half = lower ? "lower" : "upper";
+      move.distance = (fit.motion * half.pairs[i].from - half.pairs[i].to).norm(), move.U = 2 * std::sqrt(2.0) * u;
     }
     if (minimum > chi2_limit(3.0 * (n - 1) - 6, kSigma)) move.several = true;
     out.push_back(move);

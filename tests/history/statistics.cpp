@@ -169,13 +169,18 @@ TEST_CASE("A tool that has not worn is not called worn, nor its datum moved") {
 TEST_CASE("A datum that moved is told from wear") {
   std::mt19937_64 random(7);
   std::normal_distribution<double> normal;
-  int target = 0, seat = 0;
+  int target = 0, seat = 0, within_U = 0;
   for (int k = 0; k < kHistories / 2; ++k) {
     Case c;
     Vec3 way(normal(random), normal(random), normal(random));
     c.target = 0.05 * way.normalized();
     const Recheck r = check(history_of(c, random));
-    target += r.datum == DatumState::target_moved && r.moved.size() == 1 && r.moved[0].name == "B2" && r.wear.empty();
+    if (r.datum != DatumState::target_moved || r.moved.size() != 1 || r.moved[0].name != "B2") continue;
+    target += r.wear.empty();
+    const DatumMove& m = r.moved[0];
+    CHECK_FALSE(m.several);
+    CHECK((m.U > 0 && m.U < 0.05));
+    within_U += std::abs(m.distance - 0.05) <= m.U;
   }
   for (int k = 0; k < kHistories / 2; ++k) {
     Case c;
@@ -185,4 +190,5 @@ TEST_CASE("A datum that moved is told from wear") {
   }
   WARN("target named " << target << ", seat named " << seat << " of " << kHistories / 2 << " each");
   CHECK(target + seat >= 0.95 * kHistories);
+  CHECK(within_U >= 0.93 * target);
 }
