@@ -103,6 +103,103 @@ FoundBall measured(const std::vector<Vec3>& points, const PointTree& tree, const
   return out;
 }
 
+/// Where a centre would lie for one radius: on either side of each thinned place, sorted into bins.
+class Votes {
+ public:
+  Votes(const SurfacePoints& s, double radius) : s_(s), radius_(radius), side_(radius / 3) {
+    votes_.reserve(2 * s.points.size());
+    for (std::uint32_t i = 0; i < 2 * s.points.size(); ++i) votes_.push_back({bin_of(centre_of(i), side_), i});
+    std::sort(votes_.begin(), votes_.end());
+    for (std::size_t k = 0; k < votes_.size();) {
+      std::size_t e = k;
+      while (e < votes_.size() && votes_[e].bin == votes_[k].bin) ++e;
+      bins_.push_back({votes_[k].bin, k, e});
+      k = e;
+    }
+  }
+
+  struct Peak {
+    int votes = 0;
+    Vec3 centre = Vec3::Zero();
+  };
+  /// Bins in which, with those around, enough places agree; the most votes first.
+  std::vector<Peak> peaks() const {
+    std::vector<Peak> around(bins_.size()), out;
+    parallel_for(bins_.size(), [&](std::size_t k) { around[k] = peak_at(bins_[k]); });
+    for (const Peak& p : around)
+      if (p.votes) out.push_back(p);
+    std::stable_sort(out.begin(), out.end(), [](const Peak& a, const Peak& b) { return a.votes > b.votes; });
+    return out;
+  }
+
+ private:
+  struct Bin {
+    std::uint64_t key;
+    std::size_t from, to;
+  };
+  Vec3 centre_of(std::uint32_t index) const {
+    return s_.points[index / 2] + (index % 2 ? radius_ : -radius_) * s_.normals[index / 2];
+  }
+  const Bin* bin_at(std::uint64_t key) const {
+    const auto at =
+        std::lower_bound(bins_.begin(), bins_.end(), key, [](const Bin& b, std::uint64_t k) { return b.key < k; });
+    return at != bins_.end() && at->key == key ? &*at : nullptr;
+  }
+  Peak peak_at(const Bin& b) const {
+    // A centre between eight bins leaves an eighth of its fifty votes in each; a plane leaves two in every bin.
+    if (b.to - b.from < 4) return {};
+    const Vec3 at = centre_of(votes_[b.from].index);
+    int all = 0;
+    Vec3 sum = Vec3::Zero();
+    for (int i = -1; i <= 1; ++i)
+      for (int j = -1; j <= 1; ++j)
+        for (int k = -1; k <= 1; ++k)
+          if (const Bin* n = bin_at(bin_of(at, side_, i, j, k)))
+            for (std::size_t v = n->from; v < n->to; ++v) sum += centre_of(votes_[v].index), ++all;
+    return all >= kLeastVotes ? Peak{all, sum / all} : Peak{};
+  }
+
+  const SurfacePoints& s_;
+  double radius_, side_;
+  std::vector<Vote> votes_;
+  std::vector<Bin> bins_;
+};
+
+/// What balls are looked for in.
+struct SearchedScan {
+  const std::vector<Vec3>& points;
+  const PointTree& tree;
+  double noise;  ///< mm
+  const DiameterRange& range;
+};
+
+/// Adds the balls of about that radius that are not found yet.
+void add_balls_of_radius(const SearchedScan& scan, double radius, std::vector<FoundBall>& found) {
+  const double side = radius / kAcross;
+  const SurfacePoints s = thin_surface(scan.points, side);
+  const PointTree thin(s.points);
+  std::vector<std::uint32_t> near;
+  std::vector<double> square;
+  std::vector<Vec3> tried;
+  for (const auto& peak : Votes(s, radius).peaks()) {
+    if (int(tried.size()) >= kMostTried) break;
+    const auto close = [&](const Vec3& p) { return (p - peak.centre).norm() < 0.5 * radius; };
+    if (std::any_of(tried.begin(), tried.end(), close)) continue;
+    tried.push_back(peak.centre);
+    const auto inside = [&](const FoundBall& f) { return (f.centre.at - peak.centre).norm() < 0.6 * f.measured / 2; };
+    if (std::any_of(found.begin(), found.end(), inside)) continue;
+    thin.within(peak.centre, 1.6 * radius, near, square);
+    double shown = 0;
+    const TriedBall ball = settled(s, near, {peak.centre, radius}, shown);
+    // Half of a hemisphere is π r².
+    if (!(ball.radius > 0) || shown * side * side < M_PI * ball.radius * ball.radius) continue;
+    const FoundBall f = measured(scan.points, scan.tree, ball, scan.noise);
+    if (f.points == 0 || f.measured < scan.range.min || f.measured > scan.range.max) continue;
+    const auto known = [&](const FoundBall& o) { return (o.centre.at - f.centre.at).norm() < o.measured / 2; };
+    if (std::none_of(found.begin(), found.end(), known)) found.push_back(f);
+  }
+}
+
 }  // namespace
 
 double usual_diameter(double measured, double u) {
@@ -114,84 +211,11 @@ double usual_diameter(double measured, double u) {
 
 std::vector<FoundBall> search_balls(const std::vector<Vec3>& points, const Sampling& sampling,
                                     const DiameterRange& range) {
-  const double spacing = sampling.spacing, noise = sampling.noise, minimum = range.min, most = range.max;
   std::vector<FoundBall> found;
   if (points.size() < 100) return found;
   const PointTree tree(points);
-  std::vector<std::uint32_t> near;
-  std::vector<double> square;
-  for (double r = std::max(minimum / 2, 2 * spacing); r < kStep * most / 2; r *= kStep) {
-    const double side = r / kAcross, bin = r / 3;
-    const SurfacePoints s = thin_surface(points, side);
-    std::vector<Vote> votes;
-    votes.reserve(2 * s.points.size());
-    const auto centre_of = [&](std::uint32_t index) -> Vec3 {
-      return s.points[index / 2] + (index % 2 ? r : -r) * s.normals[index / 2];
-    };
-    for (std::uint32_t i = 0; i < 2 * s.points.size(); ++i) votes.push_back({bin_of(centre_of(i), bin), i});
-    std::sort(votes.begin(), votes.end());
-    struct Bin {
-      std::uint64_t key;
-      std::size_t from, to;
-    };
-    std::vector<Bin> bins;
-    for (std::size_t k = 0; k < votes.size();) {
-      std::size_t e = k;
-      while (e < votes.size() && votes[e].bin == votes[k].bin) ++e;
-      bins.push_back({votes[k].bin, k, e});
-      k = e;
-    }
-    const auto bin_at = [&](std::uint64_t key) -> const Bin* {
-      const auto at =
-          std::lower_bound(bins.begin(), bins.end(), key, [](const Bin& b, std::uint64_t k) { return b.key < k; });
-      return at != bins.end() && at->key == key ? &*at : nullptr;
-    };
-    struct Peak {
-      int votes;
-      Vec3 centre;
-    };
-    std::vector<Peak> around(bins.size(), {0, Vec3::Zero()});
-    parallel_for(bins.size(), [&](std::size_t at_bin) {
-      const Bin& b = bins[at_bin];
-      // A centre between eight bins leaves an eighth of its fifty votes in each; a plane leaves two in every bin.
-      if (b.to - b.from < 4) return;
-      const Vec3 at = centre_of(votes[b.from].index);
-      int all = 0;
-      Vec3 sum = Vec3::Zero();
-      for (int i = -1; i <= 1; ++i)
-        for (int j = -1; j <= 1; ++j)
-          for (int k = -1; k <= 1; ++k)
-            if (const Bin* n = bin_at(bin_of(at, bin, i, j, k)))
-              for (std::size_t v = n->from; v < n->to; ++v) sum += centre_of(votes[v].index), ++all;
-      if (all >= kLeastVotes) around[at_bin] = {all, sum / all};
-    });
-    std::vector<Peak> peaks;
-    for (const Peak& p : around)
-      if (p.votes) peaks.push_back(p);
-    std::stable_sort(peaks.begin(), peaks.end(), [](const Peak& a, const Peak& b) { return a.votes > b.votes; });
-    const PointTree thin(s.points);
-    std::vector<Vec3> tried;
-    for (const Peak& peak : peaks) {
-      if (int(tried.size()) >= kMostTried) break;
-      const auto close = [&](const Vec3& p) { return (p - peak.centre).norm() < 0.5 * r; };
-      if (std::any_of(tried.begin(), tried.end(), close)) continue;
-      tried.push_back(peak.centre);
-      if (std::any_of(found.begin(), found.end(),
-                      [&](const FoundBall& f) { return (f.centre.at - peak.centre).norm() < 0.6 * f.measured / 2; }))
-        continue;
-      thin.within(peak.centre, 1.6 * r, near, square);
-      double shown = 0;
-      const TriedBall ball = settled(s, near, {peak.centre, r}, shown);
-      // Half of a hemisphere is π r².
-      if (!(ball.radius > 0) || shown * side * side < M_PI * ball.radius * ball.radius) continue;
-      const FoundBall f = measured(points, tree, ball, noise);
-      if (f.points == 0 || f.measured < minimum || f.measured > most) continue;
-      const bool known = std::any_of(found.begin(), found.end(), [&](const FoundBall& o) {
-        return (o.centre.at - f.centre.at).norm() < o.measured / 2;
-      });
-      if (!known) found.push_back(f);
-    }
-  }
+  for (double r = std::max(range.min / 2, 2 * sampling.spacing); r < kStep * range.max / 2; r *= kStep)
+    add_balls_of_radius({points, tree, sampling.noise, range}, r, found);
   std::stable_sort(found.begin(), found.end(), [](const auto& a, const auto& b) { return a.points > b.points; });
   return found;
 }

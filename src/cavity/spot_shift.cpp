@@ -21,16 +21,120 @@ constexpr double min_spread = 0.1;
 /// what any gauge resolves.
 constexpr double min_u = 1e-4;
 
+/// A reading beside the map, and how well their difference is known by the independent parts.
+struct BesideMap {
+  const NodeGap* node;
+  double apart, variance;  ///< map − reading, mm; mm²
+};
+
+std::vector<BesideMap> beside_map(const Sheet& sheet, const GapMap& map, const std::vector<SpotReading>& readings) {
+  const auto nodes = cavity::nodes_of_spots(sheet, map, readings);
+  std::vector<BesideMap> out;
+  for (std::size_t k = 0; k < readings.size(); ++k) {
+    if (!nodes[k]) continue;
+    const NodeGap& g = map.nodes[*nodes[k]];
+    const double u = readings[k].U / map.coverage;
+    out.push_back({&g, g.gap - readings[k].thickness,
+                   std::max(min_u * min_u, u * u + g.u_lower * g.u_lower + g.u_upper * g.u_upper)});
+  }
+  return out;
+}
+
+/// Mean direction of the gap. A closed shell has no opening axis; then the tool's Z serves.
+Vec3 opening_axis(const Sheet& sheet, const GapMap& map) {
+  Vec3 axis = Vec3::Zero();
+  for (std::size_t i = 0; i < sheet.size(); ++i)
+    if (map.nodes[i].measured) axis += (sheet.area.empty() ? 1 : sheet.area[i]) * map.nodes[i].direction;
+  return axis.norm() > 0 ? Vec3(axis.normalized()) : Vec3(Vec3::UnitZ());
+}
+
+Vec3 weighted_middle(const std::vector<BesideMap>& read) {
+  Vec3 middle = Vec3::Zero();
+  double weights = 0;
+  for (const BesideMap& r : read) middle += r.node->mid / r.variance, weights += 1 / r.variance;
+  return middle / weights;
+}
+
+/// What is sought: offset along `axis`, and, where m is 3, tilts about u and v through the pivot.
+struct Motion {
+  Vec3 pivot, axis, u, v;
+  int m = 1;
+};
+
 /// Are the places spread in both directions across the axis?
-bool spread_out(const std::vector<Vec3>& places, const Vec3& pivot, const Vec3& u, const Vec3& v) {
+bool spread_out(const std::vector<BesideMap>& read, const Motion& f) {
   Eigen::Matrix2d m = Eigen::Matrix2d::Zero();
-  for (const Vec3& p : places) {
-    const Eigen::Vector2d q((p - pivot).dot(u), (p - pivot).dot(v));
+  for (const BesideMap& r : read) {
+    const Vec3& p = r.node->mid;
+    const Eigen::Vector2d q((p - f.pivot).dot(f.u), (p - f.pivot).dot(f.v));
     m += q * q.transpose();
   }
   const Eigen::Vector2d e = Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d>().computeDirect(m).eigenvalues();
   return e(1) > 0 && e(0) > min_spread * min_spread * e(1);
 }
+
+Motion motion_sought(const Sheet& sheet, const GapMap& map, const std::vector<BesideMap>& read) {
+  Motion f{weighted_middle(read), opening_axis(sheet, map), {}, {}};
+  f.u = f.axis.unitOrthogonal(), f.v = f.axis.cross(f.u);
+  if (read.size() >= enough_for_tilt && spread_out(read, f)) f.m = 3;
+  return f;
+}
+
+/// Sums over rows in units of their own standard deviations: of offset and tilts, and of these with the common parts,
+/// which are the registration's six motions, the instrument's and the temperature's one each (the same error at every
+/// reading).
+struct Equations {
+  std::vector<Vec3> rows;
+  std::vector<double> d;
+  Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
+  Eigen::Matrix<double, 3, 6> by_motion = Eigen::Matrix<double, 3, 6>::Zero();
+  Vec3 rhs = Vec3::Zero(), by_instrument = Vec3::Zero(), by_temperature = Vec3::Zero();
+};
+
+Equations equations(const std::vector<BesideMap>& read, const Motion& f, const Vec3& map_pivot) {
+  Equations e;
+  for (const BesideMap& reading : read) {
+    const NodeGap& g = *reading.node;
+    const double s = std::sqrt(reading.variance);
+    const Vec3 r = g.mid - f.pivot;
+    Vec3 row = Vec3(g.direction.dot(f.axis), 0, 0) / s;
+    if (f.m == 3) row.y() = f.u.cross(r).dot(g.direction) / s, row.z() = f.v.cross(r).dot(g.direction) / s;
+    e.rows.push_back(row);
+    e.d.push_back(reading.apart / s);
+    Vector6 j;
+    j << g.direction, (g.mid - map_pivot).cross(g.direction);
+    e.normal += row * row.transpose();
+    e.rhs += row * e.d.back();
+    e.by_motion += row * (j / s).transpose();
+    e.by_instrument += row * (g.u_instrument / s), e.by_temperature += row * (g.u_temperature / s);
+  }
+  return e;
+}
+
+/// Covariance of the parameters when what all readings have in common may explain them too.
+Eigen::Matrix3d with_common_parts(const Eigen::Matrix3d& own, const Eigen::Matrix3d& covariance, const Equations& e,
+                                  const Matrix6& registration) {
+  const Eigen::Matrix<double, 3, 6> motion = covariance * e.by_motion;
+  const Vec3 instrument = covariance * e.by_instrument, temperature = covariance * e.by_temperature;
+  return own + motion * registration * motion.transpose() + instrument * instrument.transpose() +
+         temperature * temperature.transpose();
+}
+
+/// Covariance of (offset, tilt) in the tool's axes.
+Eigen::Matrix4d in_tool_axes(const Eigen::Matrix3d& own, const Motion& f) {
+  Eigen::Matrix<double, 4, 3> parts = Eigen::Matrix<double, 4, 3>::Zero();  // of (offset, tilt) by the parameters
+  parts(0, 0) = 1;
+  parts.block<3, 1>(1, 1) = f.u, parts.block<3, 1>(1, 2) = f.v;
+  return parts * own * parts.transpose();
+}
+
+/// Chance of so large a chi-square if there is no motion.
+struct ChanceOf {
+  double scale, dof;  ///< of the residuals: χ² with known U; F where they are larger than U says
+  double operator()(double chi2, int k) const {
+    return scale > 1 ? f_beyond(chi2 / k / scale, k, dof) : p_value(chi2, k);
+  }
+};
 
 }  // namespace
 
@@ -39,91 +143,41 @@ double SpotShift::at(const NodeGap& node) const {
 }
 
 SpotShift cavity::spot_shift(const Sheet& sheet, const GapMap& map, const std::vector<SpotReading>& readings) {
-  const auto nodes = cavity::nodes_of_spots(sheet, map, readings);
-  std::vector<const NodeGap*> at;
-  std::vector<Vec3> places;
-  std::vector<double> apart, variance;
-  for (std::size_t k = 0; k < readings.size(); ++k) {
-    if (!nodes[k]) continue;
-    const NodeGap& g = map.nodes[*nodes[k]];
-    const double u = readings[k].U / map.coverage;
-    at.push_back(&g);
-    places.push_back(g.mid);
-    apart.push_back(g.gap - readings[k].thickness);
-    variance.push_back(std::max(min_u * min_u, u * u + g.u_lower * g.u_lower + g.u_upper * g.u_upper));
-  }
+  const auto read = beside_map(sheet, map, readings);
   SpotShift out;
-  out.readings = int(at.size());
-  if (at.size() < enough_for_shift) return out;
-  Vec3 axis = Vec3::Zero(), middle = Vec3::Zero();
-  double weights = 0;
-  for (std::size_t i = 0; i < sheet.size(); ++i)
-    if (map.nodes[i].measured) axis += (sheet.area.empty() ? 1 : sheet.area[i]) * map.nodes[i].direction;
-  // A closed shell has no opening axis; then the tool's Z serves.
-  out.axis = axis.norm() > 0 ? Vec3(axis.normalized()) : Vec3(Vec3::UnitZ());
-  for (std::size_t k = 0; k < at.size(); ++k) middle += places[k] / variance[k], weights += 1 / variance[k];
-  out.pivot = middle / weights;
-  const Vec3 u = out.axis.unitOrthogonal(), v = out.axis.cross(u);
-  const int m = at.size() >= enough_for_tilt && spread_out(places, out.pivot, u, v) ? 3 : 1;
-  const double dof = double(at.size()) - m;
-  // Sums over rows in units of their own standard deviations: of offset and tilts, and of these with the common parts,
-  // which are the registration's six motions, the instrument's and the temperature's one each (the same error at every
-  // reading).
-  std::vector<Vec3> rows;
-  std::vector<double> d;
-  Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
-  Eigen::Matrix<double, 3, 6> by_motion = Eigen::Matrix<double, 3, 6>::Zero();
-  Vec3 rhs = Vec3::Zero(), by_instrument = Vec3::Zero(), by_temperature = Vec3::Zero();
-  for (std::size_t k = 0; k < at.size(); ++k) {
-    const NodeGap& g = *at[k];
-    const double s = std::sqrt(variance[k]);
-    const Vec3 r = g.mid - out.pivot;
-    Vec3 row = Vec3(g.direction.dot(out.axis), 0, 0) / s;
-    if (m == 3) row.y() = u.cross(r).dot(g.direction) / s, row.z() = v.cross(r).dot(g.direction) / s;
-    rows.push_back(row);
-    d.push_back(apart[k] / s);
-    Vector6 j;
-    j << g.direction, (g.mid - map.pivot).cross(g.direction);
-    normal += row * row.transpose();
-    rhs += row * d[k];
-    by_motion += row * (j / s).transpose();
-    by_instrument += row * (g.u_instrument / s), by_temperature += row * (g.u_temperature / s);
-  }
+  out.readings = int(read.size());
+  if (read.size() < enough_for_shift) return out;
+  const Motion f = motion_sought(sheet, map, read);
+  out.axis = f.axis, out.pivot = f.pivot;
+  const Equations e = equations(read, f, map.pivot);
   // Stands where tilts that are not sought leave nothing, so that what is sought can be solved for.
-  const Eigen::Matrix3d unsought = Vec3(0, m == 1, m == 1).asDiagonal();
-  const Eigen::Matrix3d regular = normal + unsought;
+  const Eigen::Matrix3d unsought = Vec3(0, f.m == 1, f.m == 1).asDiagonal();
+  const Eigen::Matrix3d regular = e.normal + unsought;
   if (!(regular(0, 0) > 0 && regular.topLeftCorner<2, 2>().determinant() > 0 && regular.determinant() > 0))
     return out;  // all on steep walls
-  out.parameters = m;
+  out.parameters = f.m;
   Eigen::Matrix3d covariance = regular.inverse();
-  if (m == 1) covariance.bottomRightCorner<2, 2>().setZero();
-  const Vec3 theta = covariance * rhs;
+  if (f.m == 1) covariance.bottomRightCorner<2, 2>().setZero();
+  const Vec3 theta = covariance * e.rhs;
   out.offset = theta(0);
   out.offset_U = map.coverage * std::sqrt(covariance(0, 0));
-  if (m == 3) out.tilt = theta(1) * u + theta(2) * v;
-  out.chi2 = theta.dot(normal * theta);
-  for (std::size_t k = 0; k < rows.size(); ++k) out.residual_chi2 += std::pow(d[k] - rows[k].dot(theta), 2);
-  const double scale = std::max(1.0, out.residual_chi2 / dof);
-  const auto chance = [&](double chi2, int k) {
-    return scale > 1 ? f_beyond(chi2 / k / scale, k, dof) : p_value(chi2, k);
-  };
-  out.p = chance(out.chi2, m);
-  if (m == 3) {
+  if (f.m == 3) out.tilt = theta(1) * f.u + theta(2) * f.v;
+
+  out.chi2 = theta.dot(e.normal * theta);
+  for (std::size_t k = 0; k < e.rows.size(); ++k) out.residual_chi2 += std::pow(e.d[k] - e.rows[k].dot(theta), 2);
+  const double dof = double(read.size()) - f.m, scale = std::max(1.0, out.residual_chi2 / dof);
+  const ChanceOf chance{scale, dof};
+  out.p = chance(out.chi2, f.m);
+  if (f.m == 3) {
     const Eigen::Vector2d t = theta.tail<2>();
     const Eigen::Matrix2d c = covariance.bottomRightCorner<2, 2>();
     out.p_tilt = chance(t.dot(c.inverse() * t), 2);
   }
-  Eigen::Matrix<double, 4, 3> parts = Eigen::Matrix<double, 4, 3>::Zero();  // of (offset, tilt) by the parameters
-  parts(0, 0) = 1;
-  parts.block<3, 1>(1, 1) = u, parts.block<3, 1>(1, 2) = v;
-  out.covariance = scale * (parts * covariance * parts.transpose());
-  const Eigen::Matrix<double, 3, 6> motion = covariance * by_motion;
-  const Vec3 instrument = covariance * by_instrument, temperature = covariance * by_temperature;
-  const Eigen::Matrix3d all = scale * covariance + motion * map.registration * motion.transpose() +
-                              instrument * instrument.transpose() + temperature * temperature.transpose() + unsought;
+  out.covariance = scale * in_tool_axes(covariance, f);
+  const Eigen::Matrix3d all = with_common_parts(scale * covariance, covariance, e, map.registration) + unsought;
   // Here the parameters' own covariance is scaled already.
   const double beyond = theta.dot(all.inverse() * theta);
-  out.p_beyond = scale > 1 ? f_beyond(beyond / m, m, dof) : p_value(beyond, m);
+  out.p_beyond = scale > 1 ? f_beyond(beyond / f.m, f.m, dof) : p_value(beyond, f.m);
   return out;
 }
 

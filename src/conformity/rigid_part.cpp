@@ -64,54 +64,70 @@ Vec3 RigidFit::row(const Sheet& sheet, const GapMap& gap, int i) const {
   return {d.dot(part.axis), arm.dot(e1), arm.dot(e2)};
 }
 
-RigidFit conformity::solve_rigid(const Sheet& sheet, const GapMap& gap, const std::vector<double>& d) {
-  RigidFit fit;
-  RigidPart& part = fit.part;
+namespace {
+
+/// Frame, rows and first weights; nodes that are not used weigh nothing.
+struct Started {
+  std::vector<Vec3> rows;
+  double size = 1;  ///< of the sheet about the pivot, mm
+  /// Nodes that agree within their own noise must not be treated as outliers of a lucky, tighter fit.
+  double noise_floor = kLeastSigma;
+};
+Started start(RigidFit& fit, const Sheet& sheet, const GapMap& gap, const std::vector<double>& d) {
   choose_frame(fit, sheet, gap, d);
-  const std::size_t n = sheet.size();
-  std::vector<Vec3> rows(n, Vec3::Zero());
-  fit.weight.assign(n, 0);
-  double size = 1, noise_floor = kLeastSigma;
+  Started out;
+  out.rows.assign(sheet.size(), Vec3::Zero()), fit.weight.assign(sheet.size(), 0);
   std::vector<std::pair<double, double>> fit_noise;
-  for (std::size_t i = 0; i < n; ++i)
+  for (std::size_t i = 0; i < sheet.size(); ++i)
     if (used(gap, d, i)) {
-      rows[i] = fit.row(sheet, gap, static_cast<int>(i));
+      out.rows[i] = fit.row(sheet, gap, static_cast<int>(i));
       fit.weight[i] = sheet.area[i];
-      size = std::max(size, (sheet.mesh.points[i] - part.pivot).norm());
+      out.size = std::max(out.size, (sheet.mesh.points[i] - fit.part.pivot).norm());
       fit_noise.push_back({std::hypot(gap.nodes[i].u_lower, gap.nodes[i].u_upper), sheet.area[i]});
     }
-  // Nodes that agree within their own noise must not be treated as outliers of a lucky, tighter fit.
-  noise_floor = std::max(noise_floor, weighted_percentile(fit_noise, 0.5));
+  out.noise_floor = std::max(out.noise_floor, weighted_percentile(fit_noise, 0.5));
+  return out;
+}
 
-  Vec3 theta = Vec3::Zero();
-  for (int pass = 0; pass < 2 * kPasses; ++pass) {
-    Eigen::Matrix3d h = Eigen::Matrix3d::Zero();
-    Vec3 g = Vec3::Zero();
-    for (std::size_t i = 0; i < n; ++i) {
-      if (fit.weight[i] == 0) continue;
-      h += fit.weight[i] * rows[i] * rows[i].transpose();
-      g += fit.weight[i] * rows[i] * d[i];
-    }
-    fit.inverse = invert(h, size);
-    theta = fit.inverse * g;
+/// Weighted least squares with the weights as they are; sets the inverse.
+Vec3 solve_once(RigidFit& fit, const Started& from, const std::vector<double>& d) {
+  Eigen::Matrix3d h = Eigen::Matrix3d::Zero();
+  Vec3 g = Vec3::Zero();
+  for (std::size_t i = 0; i < d.size(); ++i) {
+    if (fit.weight[i] == 0) continue;
+    h += fit.weight[i] * from.rows[i] * from.rows[i].transpose();
+    g += fit.weight[i] * from.rows[i] * d[i];
+  }
+  fit.inverse = invert(h, from.size);
+  return fit.inverse * g;
+}
+
+/// Offset and tilts, by passes of Huber and then of Tukey. Weights, inverse and parameters are those of the last pass.
+Vec3 robust_parameters(RigidFit& fit, const Started& from, const Sheet& sheet, const GapMap& gap,
+                       const std::vector<double>& d) {
+  for (int pass = 0;; ++pass) {
+    const Vec3 theta = solve_once(fit, from, d);
     std::vector<std::pair<double, double>> left;
-    for (std::size_t i = 0; i < n; ++i)
-      if (used(gap, d, i)) left.push_back({std::abs(d[i] - rows[i].dot(theta)), sheet.area[i]});
-    part.noise = std::max(noise_floor, kMadToSigma * weighted_percentile(left, 0.5));
-    if (pass + 1 == 2 * kPasses) break;  // weights, inverse and parameters stay those of one and the same pass
-    for (std::size_t i = 0; i < n; ++i) {
+    for (std::size_t i = 0; i < sheet.size(); ++i)
+      if (used(gap, d, i)) left.push_back({std::abs(d[i] - from.rows[i].dot(theta)), sheet.area[i]});
+    const double noise = std::max(from.noise_floor, kMadToSigma * weighted_percentile(left, 0.5));
+    fit.part.noise = noise;
+    if (pass + 1 == 2 * kPasses) return theta;
+    for (std::size_t i = 0; i < sheet.size(); ++i) {
       if (!used(gap, d, i)) continue;
-      const double r = std::abs(d[i] - rows[i].dot(theta)), t = r / (kTukey * part.noise);
-      const double robust = pass < kPasses ? part.noise / std::max(r, part.noise)  // Huber: convex, a safe start
+      const double r = std::abs(d[i] - from.rows[i].dot(theta)), t = r / (kTukey * noise);
+      const double robust = pass < kPasses ? noise / std::max(r, noise)  // Huber: convex, a safe start
                                            : (t < 1 ? (1 - t * t) * (1 - t * t) : 0);
       fit.weight[i] = sheet.area[i] * robust;
     }
   }
+}
 
-  part.offset = theta[0];
-  part.tilt = theta[1] * fit.e1 + theta[2] * fit.e2;
+/// How the parameters hang on each cause, and their covariance by all of them.
+Eigen::Matrix3d covariance_by_causes(RigidFit& fit, const std::vector<Vec3>& rows, const Sheet& sheet,
+                                     const GapMap& gap) {
   double instrument = 0, temperature = 0, weights = 0;
-  for (std::size_t i = 0; i < n; ++i) {
+  for (std::size_t i = 0; i < rows.size(); ++i) {
     const double w = fit.weight[i];
     if (w == 0) continue;
     const NodeGap& node = gap.nodes[i];
@@ -130,18 +146,17 @@ RigidFit conformity::solve_rigid(const Sheet& sheet, const GapMap& gap, const st
   fit.by_common = fit.inverse * fit.by_common;
   if (weights > 0) instrument /= weights, temperature /= weights;
   const double common2 = instrument * instrument + temperature * temperature;
-  const Eigen::Matrix3d covariance = fit.by_fits +
-                                     fit.by_registration * gap.registration * fit.by_registration.transpose() +
-                                     common2 * fit.by_common * fit.by_common.transpose();
-  part.offset_U = gap.coverage * std::sqrt(std::max(0.0, covariance(0, 0)));
-  Eigen::Matrix<double, 3, 2> axes;
-  axes << fit.e1, fit.e2;
-  const Eigen::Matrix3d tilts = axes * covariance.bottomRightCorner<2, 2>() * axes.transpose();
-  part.tilt_U = gap.coverage * tilts.diagonal().cwiseMax(0).cwiseSqrt();
+  return fit.by_fits + fit.by_registration * gap.registration * fit.by_registration.transpose() +
+         common2 * fit.by_common * fit.by_common.transpose();
+}
 
-  part.effect.assign(n, 0);
+/// What the motion does at each node, and its RMS over the sheet.
+void set_effect(RigidFit& fit, const Vec3& theta, const Eigen::Matrix3d& covariance, const Sheet& sheet,
+                const GapMap& gap, const std::vector<double>& d) {
+  RigidPart& part = fit.part;
+  part.effect.assign(sheet.size(), 0);
   double total = 0, square = 0, variance = 0;
-  for (std::size_t i = 0; i < n; ++i) {
+  for (std::size_t i = 0; i < sheet.size(); ++i) {
     const Vec3 row = fit.row(sheet, gap, static_cast<int>(i));
     part.effect[i] = row.dot(theta);
     if (!used(gap, d, i)) continue;
@@ -150,6 +165,23 @@ RigidFit conformity::solve_rigid(const Sheet& sheet, const GapMap& gap, const st
     variance += sheet.area[i] * row.dot(covariance * row);
   }
   if (total > 0) part.rms = std::sqrt(square / total), part.rms_U = gap.coverage * std::sqrt(variance / total);
+}
+
+}  // namespace
+
+RigidFit conformity::solve_rigid(const Sheet& sheet, const GapMap& gap, const std::vector<double>& d) {
+  RigidFit fit;
+  const Started from = start(fit, sheet, gap, d);
+  const Vec3 theta = robust_parameters(fit, from, sheet, gap, d);
+  fit.part.offset = theta[0];
+  fit.part.tilt = theta[1] * fit.e1 + theta[2] * fit.e2;
+  const Eigen::Matrix3d covariance = covariance_by_causes(fit, from.rows, sheet, gap);
+  fit.part.offset_U = gap.coverage * std::sqrt(std::max(0.0, covariance(0, 0)));
+  Eigen::Matrix<double, 3, 2> axes;
+  axes << fit.e1, fit.e2;
+  const Eigen::Matrix3d tilts = axes * covariance.bottomRightCorner<2, 2>() * axes.transpose();
+  fit.part.tilt_U = gap.coverage * tilts.diagonal().cwiseMax(0).cwiseSqrt();
+  set_effect(fit, theta, covariance, sheet, gap, d);
   return fit;
 }
 

@@ -1,5 +1,6 @@
 // Places for vents where the layout traps air.
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "core/parallel.hpp"
@@ -122,112 +123,133 @@ std::vector<Vec3> circle(const Vec3& at, double radius) {
   return out;
 }
 
+/// The air that the layout traps, and the vent nearest to it.
+struct TrappedAir {
+  const Bench& bench;
+  const CorrectOptions& o;
+  const State& state;
+  const Search& search;
+  Vec3 at;
+  std::size_t near;  ///< of state.flow.vents
+  Message seen;
+  const Vent& vent() const { return state.flow.vents[near]; }
+};
+
+Found move_of_vent(const TrappedAir& t) {
+  Found f = place_vent(t.search, t.state.flow, t.near, t.at);
+  f.c.kind = Kind::vent_move, f.c.port = t.vent().name;
+  f.c.instruction = {t.seen, Message("advice.move-vent", {arg::name(f.c.port), arg::place(f.c.port_to.front())})};
+  return f;
+}
+
+Found vent_more(const TrappedAir& t) {
+  FlowOptions flow = t.state.flow;
+  Vent more = t.vent();
+  const auto is_taken = [&](const Vent& v) { return v.name == more.name; };
+  std::size_t number = flow.vents.size();
+  do more.name = "vent " + std::to_string(++number);
+  while (std::any_of(flow.vents.begin(), flow.vents.end(), is_taken));
+  more.path = {t.at};
+  flow.vents.push_back(more);
+  Found f = place_vent(t.search, flow, flow.vents.size() - 1, t.at);
+  f.c.kind = Kind::vent_add, f.c.port = more.name, f.c.port_radius = more.radius;
+  f.c.instruction = {t.seen, Message("advice.add-vent-mouth", {arg::name(more.name), arg::place(f.c.port_to.front()),
+                                                               arg::length(2 * more.radius, 0)})};
+  return f;
+}
+
+Found wider_vent(const TrappedAir& t) {
+  Found best;
+  best.tried.dry = 1e300;
+  const Vent& vent = t.vent();
+  for (const double times : kMouths) {
+    FlowOptions flow = t.state.flow;
+    const double radius = std::min(kWidest, times * vent.radius);
+    if (radius <= vent.radius) break;
+    flow.vents[t.near].radius = radius;
+    const Tried tried = t.search(flow, t.search.laminate());
+    if (tried.dry < best.tried.dry) best.tried = tried, best.c.port_radius = radius;
+    if (!tried.traps) break;
+  }
+  best.c.kind = Kind::vent_enlarge, best.c.port = vent.name, best.c.port_to = vent.path;
+  best.c.instruction = {
+      t.seen, Message("advice.open-mouth-vent-from",
+                      {arg::name(vent.name), arg::length(2 * vent.radius, 0), arg::length(2 * best.c.port_radius, 0)})};
+  return best;
+}
+
+LaminateOptions with_zone(LaminateOptions o, const LaminateZone& zone) {
+  o.zones.push_back(zone);
+  return o;
+}
+
+/// One ply more, which lets the resin pass the vent more slowly.
+Found patch_at_vent(const TrappedAir& t) {
+  Found best;
+  best.tried.dry = 1e300;
+  const Vent& vent = t.vent();
+  const LaminateOptions& laid = t.state.laminate;
+  if (vent.path.size() != 1 || laid.plies.empty()) return best;
+  const double radius = std::max(kPatchLeast, kPatchFraction * vent.radius);
+  Ply ply = t.o.patch.count > 0 && t.o.patch.reinforcement.areal_weight > 0 ? t.o.patch : laid.plies.front();
+  ply.count = 1;
+  LaminateZone zone;
+  zone.name = "patch at " + vent.name, zone.adds = true, zone.plies = {ply};
+  zone.where.polygon = circle(vent.path.front(), radius);
+  const Sheet& sheet = t.bench.in().sheet;
+  const auto gap = t.bench.gap(t.state);
+  if (laminate::evaluate_laminate(sheet, gap, with_zone(laid, zone)).over_packed_area >
+      laminate::evaluate_laminate(sheet, gap, laid).over_packed_area)
+    return best;  // would hold the mold open
+  best.tried = t.search(t.state.flow, with_zone(t.search.laminate(), zone));
+  Correction& c = best.c;
+  c.kind = Kind::reinforcement_patch, c.added = {zone}, c.outline = zone.where.polygon, c.port = vent.name;
+  c.mean = c.peak = ply.count * ply.reinforcement.loft;
+  c.area = M_PI * radius * radius, c.mass = ply.count * ply.reinforcement.areal_weight * c.area;
+  for (const Vec3& p : sheet.mesh.points) c.inside.push_back(radius - (p - vent.path.front()).norm());
+  c.instruction = {t.seen, Message("advice.lay-extra-ply-over", {arg::name(ply.reinforcement.name),
+                                                                 arg::name(vent.name), arg::length(2 * radius, 0)})};
+  return best;
+}
+
+/// With what all of its kind have in common.
+Correction finished(Correction c, const TrappedAir& t) {
+  c.redesign = true;
+  if (c.kind != Kind::reinforcement_patch) {
+    c.face = "port", c.centre = c.port_to.front();
+  } else {
+    c.face = "laminate", c.centre = t.vent().path.front();
+    c.gap_change.assign(t.bench.in().sheet.size(), 0);
+  }
+  c.effort = effort_hours(t.o.effort, c.kind, 0, c.area);
+  return c;
+}
+
 }  // namespace
 
 std::vector<Correction> layout_candidates(const Bench& bench, const CorrectOptions& o, const State& state,
                                           bool true_mold) {
-  const CorrectInput& in = bench.in();
-  if (in.flow.vents.empty()) return {};
+  if (bench.in().flow.vents.empty()) return {};
   const Search search(bench, state, true_mold);
   const Tried before = search(state.flow, search.laminate());
   if (!before.traps) return {};
-  const std::size_t near = nearest_vent(state.flow, before.at);
-  const Vent& vent = state.flow.vents[near];
-  const Message seen(true_mold ? "advice.true-mold-traps-air" : "advice.air-trapped-around", {arg::place(before.at)});
-
-  const auto moved = [&]() -> Found {
-    Found f = place_vent(search, state.flow, near, before.at);
-    f.c.kind = Kind::vent_move, f.c.port = vent.name;
-    f.c.instruction = {seen, Message("advice.move-vent", {arg::name(vent.name), arg::place(f.c.port_to.front())})};
-    return f;
-  };
-  const auto added = [&]() -> Found {
-    FlowOptions flow = state.flow;
-    Vent more = vent;
-    const auto is_taken = [&](const Vent& v) { return v.name == more.name; };
-    std::size_t number = flow.vents.size();
-    do more.name = "vent " + std::to_string(++number);
-    while (std::any_of(flow.vents.begin(), flow.vents.end(), is_taken));
-    more.path = {before.at};
-    flow.vents.push_back(more);
-    Found f = place_vent(search, flow, flow.vents.size() - 1, before.at);
-    f.c.kind = Kind::vent_add, f.c.port = more.name, f.c.port_radius = more.radius;
-    f.c.instruction = {seen, Message("advice.add-vent-mouth", {arg::name(more.name), arg::place(f.c.port_to.front()),
-                                                               arg::length(2 * more.radius, 0)})};
-    return f;
-  };
-  const auto enlarged = [&]() -> Found {
-    Found best;
-    best.tried.dry = 1e300;
-    for (const double times : kMouths) {
-      FlowOptions flow = state.flow;
-      const double radius = std::min(kWidest, times * vent.radius);
-      if (radius <= vent.radius) break;
-      flow.vents[near].radius = radius;
-      const Tried t = search(flow, search.laminate());
-      if (t.dry < best.tried.dry) best.tried = t, best.c.port_radius = radius;
-      if (!t.traps) break;
-    }
-    best.c.kind = Kind::vent_enlarge, best.c.port = vent.name, best.c.port_to = vent.path;
-    best.c.instruction = {
-        seen, Message("advice.open-mouth-vent-from",
-                      {arg::name(vent.name), arg::length(2 * vent.radius, 0), arg::length(2 * best.c.port_radius, 0)})};
-    return best;
-  };
-  const auto patched = [&]() -> Found {
-    Found best;
-    best.tried.dry = 1e300;
-    if (vent.path.size() != 1 || state.laminate.plies.empty()) return best;
-    const double radius = std::max(kPatchLeast, kPatchFraction * vent.radius);
-    const Ply ply = [&] {
-      Ply p = o.patch.count > 0 && o.patch.reinforcement.areal_weight > 0 ? o.patch : state.laminate.plies.front();
-      p.count = 1;
-      return p;
-    }();
-    LaminateZone zone;
-    zone.name = "patch at " + vent.name, zone.adds = true, zone.plies = {ply};
-    zone.where.polygon = circle(vent.path.front(), radius);
-    LaminateOptions with = search.laminate();
-    with.zones.push_back(zone);
-    const auto gap = bench.gap(state);
-    LaminateOptions laid = state.laminate;
-    laid.zones.push_back(zone);
-    if (laminate::evaluate_laminate(in.sheet, gap, laid).over_packed_area >
-        laminate::evaluate_laminate(in.sheet, gap, state.laminate).over_packed_area)
-      return best;  // would hold the mold open
-    best.tried = search(state.flow, with);
-    best.c.kind = Kind::reinforcement_patch, best.c.added = {zone}, best.c.outline = zone.where.polygon;
-    best.c.port = vent.name;
-    best.c.mean = best.c.peak = ply.count * ply.reinforcement.loft;
-    best.c.area = M_PI * radius * radius, best.c.mass = ply.count * ply.reinforcement.areal_weight * best.c.area;
-    best.c.inside.assign(in.sheet.size(), 0);
-    for (std::size_t i = 0; i < in.sheet.size(); ++i)
-      best.c.inside[i] = radius - (in.sheet.mesh.points[i] - vent.path.front()).norm();
-    best.c.instruction = {
-        seen, Message("advice.lay-extra-ply-over",
-                      {arg::name(ply.reinforcement.name), arg::name(vent.name), arg::length(2 * radius, 0)})};
-    return best;
-  };
-  std::vector<Found> found(4);
+  const TrappedAir air{
+      bench,
+      o,
+      state,
+      search,
+      before.at,
+      nearest_vent(state.flow, before.at),
+      Message(true_mold ? "advice.true-mold-traps-air" : "advice.air-trapped-around", {arg::place(before.at)})};
+  constexpr std::array ways{move_of_vent, vent_more, wider_vent, patch_at_vent};
+  std::array<Found, ways.size()> found;
   parallel_for(
-      4, [&](std::size_t k) { found[k] = k == 0   ? moved()
-                                         : k == 1 ? added()
-                                         : k == 2 ? enlarged()
-                                                  : patched(); }, 1);
+      ways.size(), [&](std::size_t k) { found[k] = ways[k](air); }, 1);
   std::vector<Correction> out;
-  for (auto& f : found) {
+  for (Found& f : found) {
     if (!(f.tried.dry < kWorthTrying * before.dry)) continue;
     if (!o.touch_tool && f.c.kind != Kind::reinforcement_patch) continue;
-    f.c.redesign = true;
-    if (f.c.kind != Kind::reinforcement_patch) {
-      f.c.face = "port";
-      f.c.centre = f.c.port_to.front();
-    } else {
-      f.c.face = "laminate", f.c.centre = vent.path.front();
-      f.c.gap_change.assign(in.sheet.size(), 0);
-    }
-    f.c.effort = effort_hours(o.effort, f.c.kind, 0, f.c.area);
-    out.push_back(std::move(f.c));
+    out.push_back(finished(std::move(f.c), air));
   }
   return out;
 }

@@ -1,6 +1,7 @@
 // Glass that fills the section and lets the mold close.
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include "correct/effort.hpp"
 #include "correct/state.hpp"
@@ -48,94 +49,129 @@ Messages plies_of(const std::vector<Ply>& plies) {
   return out;
 }
 
-}  // namespace
+/// The glass as it should be (in a true mold) and as it lies now, and what suits how well.
+struct StackCase {
+  const Bench& bench;
+  const CorrectOptions& o;
+  const State& state;
+  Fit now;
+  double minimum;  ///< area that counts, mm²
+  LaminateMap true_mold, as_it_is;
+};
 
-std::vector<Correction> stack_candidates(const Bench& bench, const CorrectOptions& o, const State& state) {
-  const CorrectInput& in = bench.in();
-  std::vector<Correction> out;
-  const Fit now = fit_of(in, state.design, state.flow);
-  const double minimum = in.tolerance.min_region_area;
-  const LaminateMap true_reinforcement = laminate::evaluate_laminate(in.sheet, in.verdict.nominal, state.design);
-  const LaminateMap reinforcement = laminate::evaluate_laminate(in.sheet, bench.gap(state), state.laminate);
-
-  for (std::size_t z = 0; z < state.design.zones.size(); ++z) {
-    const LaminateZone& zone = state.design.zones[z];
+/// Overlaps that are packed too tight are butted instead.
+void cut_overlaps(const StackCase& s, std::vector<Correction>& out) {
+  const CorrectInput& in = s.bench.in();
+  const LaminateOptions& design = s.state.design;
+  for (std::size_t z = 0; z < design.zones.size(); ++z) {
+    const LaminateZone& zone = design.zones[z];
     if (!zone.adds || zone.plies.empty()) continue;
-    if (reinforcement.zones[z + 1].over_packed <= minimum && true_reinforcement.zones[z + 1].over_packed <= minimum &&
-        now.closes)
+    if (s.as_it_is.zones[z + 1].over_packed <= s.minimum && s.true_mold.zones[z + 1].over_packed <= s.minimum &&
+        s.now.closes)
       continue;
-    LaminateOptions without = state.design;
+    LaminateOptions without = design;
     without.zones.erase(without.zones.begin() + static_cast<long>(z));
-    if (!(fit_of(in, without, state.flow) < now)) continue;  // cut, the place would not be filled
-    Correction c = reinforcement_of_every_part(in, o, Kind::overlap_cut);
+    if (!(fit_of(in, without, s.state.flow) < s.now)) continue;  // cut, the place would not be filled
+    Correction c = reinforcement_of_every_part(in, s.o, Kind::overlap_cut);
     c.cut = {zone.name};
     c.instruction = {Message("advice.butt-plies-zone-every", {arg::name(zone.name)})};
     out.push_back(std::move(c));
   }
+}
 
-  const bool too_thin = true_reinforcement.under_filled_area > minimum;
-  if (too_thin) {
-    std::vector<std::pair<std::string, Region>> sites{{"", Region{}}};
-    for (std::size_t z = 0; z < state.design.zones.size(); ++z)
-      if (true_reinforcement.zones[z + 1].under_filled > minimum)
-        sites.push_back({state.design.zones[z].name, state.design.zones[z].where});
-    Fit best = now;
-    std::optional<Correction> ply;
-    for (const auto& [name, where] : sites)
-      for (const Ply& p : state.laminate.plies) {
-        LaminateZone zone;
-        zone.name = "filling ply", zone.where = where, zone.adds = true, zone.plies = {p};
-        zone.plies.front().count = 1;
-        LaminateOptions with = state.design;
-        with.zones.push_back(zone);
-        const Fit fit = fit_of(in, with, state.flow);
-        if (!(fit < best)) continue;
-        best = fit;
-        ply = reinforcement_of_every_part(in, o, Kind::filling_ply);
-        ply->added = {zone};
-        ply->mean = ply->peak = p.reinforcement.loft;
-        ply->instruction = {name.empty() ? Message("advice.lay-ply-more-over", {arg::name(p.reinforcement.name)})
-                                         : Message("advice.lay-ply-more-over-zone",
-                                                   {arg::name(p.reinforcement.name), arg::name(name)})};
-      }
-    if (ply) out.push_back(std::move(*ply));
-  }
+/// A ply more, everywhere or in one zone, where the glass does not fill the section: the one that suits best.
+void add_filling_ply(const StackCase& s, std::vector<Correction>& out) {
+  const CorrectInput& in = s.bench.in();
+  const LaminateOptions& design = s.state.design;
+  std::vector<std::pair<std::string, Region>> sites{{"", Region{}}};
+  for (std::size_t z = 0; z < design.zones.size(); ++z)
+    if (s.true_mold.zones[z + 1].under_filled > s.minimum)
+      sites.push_back({design.zones[z].name, design.zones[z].where});
+  Fit best = s.now;
+  std::optional<Correction> ply;
+  for (const auto& [name, where] : sites)
+    for (const Ply& p : s.state.laminate.plies) {
+      LaminateZone zone;
+      zone.name = "filling ply", zone.where = where, zone.adds = true, zone.plies = {p};
+      zone.plies.front().count = 1;
+      LaminateOptions with = design;
+      with.zones.push_back(zone);
+      const Fit fit = fit_of(in, with, s.state.flow);
+      if (!(fit < best)) continue;
+      best = fit;
+      ply = reinforcement_of_every_part(in, s.o, Kind::filling_ply);
+      ply->added = {zone};
+      ply->mean = ply->peak = p.reinforcement.loft;
+      ply->instruction = {
+          name.empty() ? Message("advice.lay-ply-more-over", {arg::name(p.reinforcement.name)})
+                       : Message("advice.lay-ply-more-over-zone", {arg::name(p.reinforcement.name), arg::name(name)})};
+    }
+  if (ply) out.push_back(std::move(*ply));
+}
 
-  const bool too_thick = true_reinforcement.over_packed_area > minimum || !now.closes;
-  if ((too_thin || too_thick) && state.design.plies.size() <= kPlyKinds) {
-    const auto& plies = state.design.plies;
-    std::vector<int> most, count(plies.size(), 0);
+/// Numbers of each ply, as a counter that runs through all of them.
+struct PlyCounter {
+  std::vector<int> most, count;
+  explicit PlyCounter(const std::vector<Ply>& plies) : count(plies.size(), 0) {
     for (const Ply& p : plies) most.push_back(static_cast<int>(std::ceil(p.count)) + kMorePlies);
-    Fit best = now;
-    double min_change = 1e9;
-    std::vector<Ply> taken;
-    for (bool more = true; more;) {
-      std::vector<Ply> stack;
-      double change = 0;
-      for (std::size_t k = 0; k < plies.size(); ++k) {
-        change += std::abs(count[k] - plies[k].count);
-        if (count[k] == 0) continue;
-        stack.push_back(plies[k]);
-        stack.back().count = count[k];
-      }
-      if (change > 0 && !stack.empty()) {
-        LaminateOptions with = state.design;
-        with.plies = stack;
-        const Fit fit = fit_of(in, with, state.flow);
-        if (fit < best || (!(best < fit) && change < min_change && !taken.empty()))
-          best = fit, min_change = change, taken = stack;
-      }
-      std::size_t k = 0;
-      for (; k < count.size() && ++count[k] > most[k]; ++k) count[k] = 0;
-      more = k < count.size();
-    }
-    if (!taken.empty()) {
-      Correction c = reinforcement_of_every_part(in, o, Kind::other_stack);
-      c.stack = taken;
-      c.instruction = {Message("advice.lay-another-stack-every", {plies_of(taken), plies_of(plies)})};
-      out.push_back(std::move(c));
-    }
   }
+  /// False: it has been through.
+  bool next() {
+    std::size_t k = 0;
+    for (; k < count.size() && ++count[k] > most[k]; ++k) count[k] = 0;
+    return k < count.size();
+  }
+};
+
+/// Other numbers of the plies at hand: the stack that suits best, and of equals the one that changes least.
+void add_other_stack(const StackCase& s, std::vector<Correction>& out) {
+  const CorrectInput& in = s.bench.in();
+  const auto& plies = s.state.design.plies;
+  if (plies.size() > kPlyKinds) return;
+  Fit best = s.now;
+  double min_change = 1e9;
+  std::vector<Ply> taken;
+  PlyCounter n(plies);
+  do {
+    std::vector<Ply> stack;
+    double change = 0;
+    for (std::size_t k = 0; k < plies.size(); ++k) {
+      change += std::abs(n.count[k] - plies[k].count);
+      if (n.count[k] == 0) continue;
+      stack.push_back(plies[k]);
+      stack.back().count = n.count[k];
+    }
+    if (!(change > 0) || stack.empty()) continue;
+    LaminateOptions with = s.state.design;
+    with.plies = stack;
+    const Fit fit = fit_of(in, with, s.state.flow);
+    if (fit < best || (!(best < fit) && change < min_change && !taken.empty()))
+      best = fit, min_change = change, taken = stack;
+  } while (n.next());
+  if (taken.empty()) return;
+  Correction c = reinforcement_of_every_part(in, s.o, Kind::other_stack);
+  c.stack = taken;
+  c.instruction = {Message("advice.lay-another-stack-every", {plies_of(taken), plies_of(plies)})};
+  out.push_back(std::move(c));
+}
+
+}  // namespace
+
+std::vector<Correction> stack_candidates(const Bench& bench, const CorrectOptions& o, const State& state) {
+  const CorrectInput& in = bench.in();
+  const StackCase s{bench,
+                    o,
+                    state,
+                    fit_of(in, state.design, state.flow),
+                    in.tolerance.min_region_area,
+                    laminate::evaluate_laminate(in.sheet, in.verdict.nominal, state.design),
+                    laminate::evaluate_laminate(in.sheet, bench.gap(state), state.laminate)};
+  const bool too_thin = s.true_mold.under_filled_area > s.minimum;
+  const bool too_thick = s.true_mold.over_packed_area > s.minimum || !s.now.closes;
+  std::vector<Correction> out;
+  cut_overlaps(s, out);
+  if (too_thin) add_filling_ply(s, out);
+  if (too_thin || too_thick) add_other_stack(s, out);
   for (auto& c : out) c.gap_change.assign(in.sheet.size(), 0);
   return out;
 }

@@ -68,40 +68,43 @@ std::vector<Vec2> flat(const std::vector<Vec3>& line) {
   return out;
 }
 
-Drawing draw(const Inspection& r, const Correction& c, const Template& t, Language& language) {
-  const UnitSystem u = r.job.units;
-  Drawing d;
-  d.line(t.outline, 0.5);
-  for (const auto& l : t.contours) d.line(flat(l.line), 0.18, l.depth == 0);
-  // Words: each on what it names, none over another; a contour too small for its number goes without.
-  Labels labels(d.low, d.high);
-  // With `must` it is written all the same where nothing is free.
-  const auto words = [&](const std::vector<Vec2>& centres, double size, const std::string& text, bool blank,
-                         bool must = false) {
+/// Words on a drawing: each on what it names, none over another.
+class Words {
+ public:
+  explicit Words(Drawing& d) : d_(d), labels_(d.low, d.high) {}
+  void keep_off(const Vec2& low, const Vec2& high) { labels_.keep_off(low, high); }
+  /// At the first of these places that is free; where none is it goes without, unless it `must` be written. `blank`:
+  /// over a white box.
+  void put(const std::vector<Vec2>& centres, double size, const std::string& text, bool blank, bool must = false) {
     const Vec2 box = size_of(text, size);
-    auto c = labels.place(centres, box + Vec2::Constant(0.4));
+    auto c = labels_.place(centres, box + Vec2::Constant(0.4));
     if (!c && must) c = centres.front();
     if (!c) return;
     const Vec2 corner = *c - 0.5 * box;
-    if (blank) d.blanks.emplace_back(corner - Vec2::Constant(0.2), corner + box + Vec2::Constant(0.2));
-    d.text(corner + Vec2(0, 0.14 * size), size, text);
-  };
-  const auto beside = [&](const Vec2& p, double size, const std::string& text) {
-    words(centres_beside(p, size_of(text, size), 1), size, text, false);
-  };
+    if (blank) d_.blanks.emplace_back(corner - Vec2::Constant(0.2), corner + box + Vec2::Constant(0.2));
+    d_.text(corner + Vec2(0, 0.14 * size), size, text);
+  }
+  void put_beside(const Vec2& p, double size, const std::string& text, bool must = false) {
+    put(centres_beside(p, size_of(text, size), 1), size, text, false, must);
+  }
+
+ private:
+  Drawing& d_;
+  Labels labels_;
+};
+
+/// The middle of the work, with the arrow along the tool's axis.
+void draw_mark(Drawing& d, Words& words, const Template& t, Language& language) {
   const Vec2 o = Vec2::Zero();
-  labels.keep_off(o - Vec2(2 * kCross, 0.5), o + Vec2(20, 0.5)),
-      labels.keep_off(o - Vec2(0.5, 2 * kCross), o + Vec2(0.5, 2 * kCross));
-  for (const auto& s : t.stops)
-    labels.keep_off(s.at.head<2>() - Vec2::Constant(0.6), s.at.head<2>() + Vec2::Constant(0.6));
-  for (const auto& j : t.joins)
-    d.cross(j.at, kCross, 0.3), words(centres_beside(j.at, size_of(j.name, 4), 1), 4, j.name, false, true);
   d.cross(o, 2 * kCross, 0.3);
   d.line({o, Vec2(20, 0)}, 0.3), d.line({Vec2(18, 1), Vec2(20, 0), Vec2(18, -1)}, 0.3);
   const std::string arrow = language.say(std::string("tool +") + t.along);
   const Vec2 half(0.5 * size_of(arrow, 3).x(), 2.5);
-  words({Vec2(8, 0) + half, Vec2(8 + half.x(), -2.5), Vec2(22 + half.x(), 0)}, 3, arrow, true, true);
-  // From the mark to past the outline, towards what the tapes are held to: they turn the template the right way.
+  words.put({Vec2(8, 0) + half, Vec2(8 + half.x(), -2.5), Vec2(22 + half.x(), 0)}, 3, arrow, true, true);
+}
+
+/// From the mark to past the outline, towards what the tapes are held to: they turn the template the right way.
+void draw_rays(Drawing& d, Words& words, const Template& t, Language& language) {
   double reach = 15;
   for (const Vec2& p : t.outline) reach = std::max(reach, p.norm() + 5);
   for (const auto& ray : t.rays) {
@@ -109,33 +112,52 @@ Drawing draw(const Inspection& r, const Correction& c, const Template& t, Langua
     std::vector<Vec2> along;
     const std::string to = language.say("to " + ray.to);
     for (double s = reach; s > 0.3 * reach; s -= 2) along.push_back(s * ray.towards);
-    words(along, 3, to, true, true);
+    words.put(along, 3, to, true, true);
   }
+}
+
+/// The work itself: outline, contours, stops, and what joins it to other parts. A contour too small for its number
+/// goes without.
+void draw_work(Drawing& d, const Template& t, UnitSystem u, Language& language) {
+  d.line(t.outline, 0.5);
+  for (const auto& l : t.contours) d.line(flat(l.line), 0.18, l.depth == 0);
+  Words words(d);
+  const Vec2 o = Vec2::Zero();
+  words.keep_off(o - Vec2(2 * kCross, 0.5), o + Vec2(20, 0.5));
+  words.keep_off(o - Vec2(0.5, 2 * kCross), o + Vec2(0.5, 2 * kCross));
+  for (const auto& s : t.stops)
+    words.keep_off(s.at.head<2>() - Vec2::Constant(0.6), s.at.head<2>() + Vec2::Constant(0.6));
+  for (const auto& j : t.joins) d.cross(j.at, kCross, 0.3), words.put_beside(j.at, 4, j.name, true);
+  draw_mark(d, words, t, language);
+  draw_rays(d, words, t, language);
   for (const auto& s : t.stops) {
     d.cross(s.at.head<2>(), 1, 0.15);
-    beside(s.at.head<2>(), 2.5, language.say(depth_number(s.depth, u)));
+    words.put_beside(s.at.head<2>(), 2.5, language.say(depth_number(s.depth, u)));
   }
   for (const auto& l : t.contours)
-    if (l.depth > 0) words(centres_on(flat(l.line)), 2.5, language.say(depth_number(l.depth, u)), true);
-  const double left = d.low.x();
-  double y = d.low.y() - 12;
-  bar(d, Vec2(left, y), kBar, language.say("This bar measures 100 mm."));
-  y -= 10;
-  bar(d, Vec2(left, y), 4 * 25.4, language.say("This bar measures 4 in."));
-  const std::string unit = depth_unit(u);
-  const auto write = [&](const std::string& text) {  // in lines that fit a sheet of paper
+    if (l.depth > 0) words.put(centres_on(flat(l.line)), 2.5, language.say(depth_number(l.depth, u)), true);
+}
+
+/// Below the work, in lines that fit a sheet of paper.
+void write_lines(Drawing& d, Vec2 at, const std::vector<std::string>& texts) {
+  for (const std::string& text : texts) {
     std::string line;
+    const auto end_line = [&] { d.text(Vec2(at.x(), at.y() -= 5), 3.2, line), line.clear(); };
     for (std::size_t from = 0; from < text.size();) {
       const std::size_t to = std::min(text.find(' ', from), text.size());
-      if (!line.empty() && line.size() + to - from > kLetters) d.text(Vec2(left, y -= 5), 3.2, line), line.clear();
+      if (!line.empty() && line.size() + to - from > kLetters) end_line();
       line += (line.empty() ? "" : " ") + text.substr(from, to - from);
       from = to + 1;
     }
-    if (!line.empty()) d.text(Vec2(left, y -= 5), 3.2, line);
-  };
+    if (!line.empty()) end_line();
+  }
+}
+
+/// What to know of the template: what it is, how it lies, what its lines mean.
+std::vector<std::string> template_words(const Inspection& r, const Correction& c, const Template& t,
+                                        Language& language) {
   const std::string lies = bench_words(c);
-  write(language.say(t.name) + ": " + language.say(work_words(c)));
-  write(r.job.name);
+  std::vector<std::string> out{language.say(t.name) + ": " + language.say(work_words(c)), r.job.name};
   for (const std::string& words :
        {lies.substr(0, lies.find(". ") + 1), lies.substr(lies.find(". ") + 2),
         std::string("Printed side up. The arrow points along tool +") + t.along + ", as the half lies.",
@@ -143,12 +165,23 @@ Drawing draw(const Inspection& r, const Correction& c, const Template& t, Langua
             t.rays.empty()
                 ? ""
                 : "The mark lies on the middle that the tapes find; the dashed lines from it point to what they name."),
-        "The mark lies at " + place(t.origin, u) + ".",
-        "Thick line: the outline. Dashed line: feathered out to nothing. Numbers: depth in " + unit + ".",
+        "The mark lies at " + place(t.origin, r.job.units) + ".",
+        "Thick line: the outline. Dashed line: feathered out to nothing. Numbers: depth in " + depth_unit(r.job.units) +
+            ".",
         std::string(t.joins.empty() ? "" : "Letters: lay this part to the others so that the same letters meet."),
         "Laid flat, no length changes by more than " + fixed(100 * t.stretch, 2) + " %.",
         std::string("Print at 100 %, not fitted to the page, and measure the bar first.")})
-    if (!words.empty()) write(language.say(words));
+    if (!words.empty()) out.push_back(language.say(words));
+  return out;
+}
+
+Drawing draw(const Inspection& r, const Correction& c, const Template& t, Language& language) {
+  Drawing d;
+  draw_work(d, t, r.job.units, language);
+  const Vec2 below(d.low.x(), d.low.y() - 12);
+  bar(d, below, kBar, language.say("This bar measures 100 mm."));
+  bar(d, below - Vec2(0, 10), 4 * 25.4, language.say("This bar measures 4 in."));
+  write_lines(d, below - Vec2(0, 10), template_words(r, c, t, language));
   return d;
 }
 

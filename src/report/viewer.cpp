@@ -78,6 +78,87 @@ json marks(const Inspection& r) {
   return out;
 }
 
+void pack_mesh(Packer& packer, const Mesh& mesh) {
+  std::vector<long long> whole;
+  for (const auto& p : mesh.points)
+    for (int k = 0; k < 3; ++k) whole.push_back(std::llround(steps_per_mm * p[k]));
+  packer.add(whole, {}, 3);
+  whole.clear();
+  for (const auto& t : mesh.triangles) whole.insert(whole.end(), t.begin(), t.end());
+  packer.add(whole, {}, 3);
+}
+
+void pack_values(Packer& packer, const Field& f, UnitSystem u) {
+  std::vector<bool> none(f.values.size());
+  std::vector<long long> whole(f.values.size(), 0);
+  for (std::size_t i = 0; i < f.values.size(); ++i)
+    if (std::isfinite(f.values[i]))
+      whole[i] = shown_steps(f.values[i], f, u);
+    else
+      none[i] = true;
+  packer.add(whole, none, 1);
+}
+
+/// What a field is, how it is coloured, and its ends.
+json about_field(const Field& f, const std::vector<Field>& all, const Voice& v) {
+  const UnitSystem u = v.units;
+  const ColourScale s = scale_of(all, f, u);
+  const Extremes ends = extremes(f, u);
+  const auto printed = [](double x) { return std::isfinite(x) ? json(std::stod(fixed(x, 6))) : json(); };
+  json ticks = json::array(), limits = json::array();
+  for (double t : s.ticks) ticks.push_back(printed(t));
+  for (double l : s.limits) limits.push_back(printed(l));
+  return {{"id", f.id},
+          {"title", say(f.title, v)},
+          {"meaning", say(f.meaning, v)},
+          {"unit", shown_unit(f.dimension, u)},
+          {"decimals", decimals_of(f, u)},
+          {"scale", static_cast<int>(f.scale)},
+          {"low", printed(s.low)},
+          {"high", printed(s.high)},
+          {"ticks", ticks},
+          {"tick_decimals", s.decimals},
+          {"limits", limits},
+          {"least", printed(ends.minimum)},
+          {"greatest", printed(ends.maximum)},
+          {"on_screen", f.on_screen}};
+}
+
+json colours() {
+  json scales = json::array();
+  for (Scale s : {Scale::sequence, Scale::amount, Scale::diverging}) {
+    json list = json::array();
+    for (int i = 0; i <= 32; ++i) list.push_back(hex(colour(s, i / 32.0)));
+    scales.push_back(list);
+  }
+  return scales;
+}
+
+json regions_of(const Inspection& r) {
+  json out = json::array();
+  for (const auto& g : r.verdict.regions)
+    out.push_back({{"name", g.name}, {"at", point(g.centre)}, {"outline", outline(g.outline)}});
+  return out;
+}
+
+json chosen_corrections(const Inspection& r) {
+  json out = json::array();
+  for (int i : r.plan.chosen) {
+    const auto& c = r.plan.candidates[i];
+    json stations = json::array();
+    for (const auto& s : c.shims)
+      if (s.change != 0) stations.push_back({{"name", s.station}, {"at", point(s.at)}});
+    out.push_back({{"name", c.name}, {"at", point(c.centre)}, {"outline", outline(c.outline)}, {"stations", stations}});
+  }
+  return out;
+}
+
+json class_names(const Voice& v) {
+  json out = json::array();
+  for (int k = 0; k < 4; ++k) out.push_back(say(word_of(static_cast<Conformity>(k)), v));
+  return out;
+}
+
 std::string button(const Voice& v, const char* act, const char* id) {
   return "<button type=\"button\" data-act=\"" + std::string(act) + "\">" + told(v, id) + "</button>";
 }
@@ -107,64 +188,10 @@ std::string page_data(const Inspection& r) {
   const UnitSystem u = v.units;
   const Mesh& mesh = r.sheet.mesh;
   Packer packer;
-  std::vector<long long> whole;
-  for (const auto& p : mesh.points)
-    for (int k = 0; k < 3; ++k) whole.push_back(std::llround(steps_per_mm * p[k]));
-  packer.add(whole, {}, 3);
-  whole.clear();
-  for (const auto& t : mesh.triangles) whole.insert(whole.end(), t.begin(), t.end());
-  packer.add(whole, {}, 3);
+  pack_mesh(packer, mesh);
   json list = json::array();
-  const auto all = fields(r);
-  for (const auto& f : all) {
-    std::vector<bool> none(f.values.size());
-    whole.assign(f.values.size(), 0);
-    for (std::size_t i = 0; i < f.values.size(); ++i)
-      if (std::isfinite(f.values[i]))
-        whole[i] = shown_steps(f.values[i], f, u);
-      else
-        none[i] = true;
-    packer.add(whole, none, 1);
-    const ColourScale s = scale_of(all, f, u);
-    const Extremes ends = extremes(f, u);
-    const auto printed = [&](double v) { return std::isfinite(v) ? json(std::stod(fixed(v, 6))) : json(); };
-    json ticks = json::array(), limits = json::array();
-    for (double t : s.ticks) ticks.push_back(printed(t));
-    for (double l : s.limits) limits.push_back(printed(l));
-    list.push_back({{"id", f.id},
-                    {"title", say(f.title, v)},
-                    {"meaning", say(f.meaning, v)},
-                    {"unit", shown_unit(f.dimension, u)},
-                    {"decimals", decimals_of(f, u)},
-                    {"scale", static_cast<int>(f.scale)},
-                    {"low", printed(s.low)},
-                    {"high", printed(s.high)},
-                    {"ticks", ticks},
-                    {"tick_decimals", s.decimals},
-                    {"limits", limits},
-                    {"least", printed(ends.minimum)},
-                    {"greatest", printed(ends.maximum)},
-                    {"on_screen", f.on_screen}});
-  }
-  json scales = json::array();
-  for (Scale s : {Scale::sequence, Scale::amount, Scale::diverging}) {
-    json colours = json::array();
-    for (int i = 0; i <= 32; ++i) colours.push_back(hex(colour(s, i / 32.0)));
-    scales.push_back(colours);
-  }
-  json regions = json::array(), corrections = json::array();
-  for (const auto& g : r.verdict.regions)
-    regions.push_back({{"name", g.name}, {"at", point(g.centre)}, {"outline", outline(g.outline)}});
-  for (int i : r.plan.chosen) {
-    const auto& c = r.plan.candidates[i];
-    json stations = json::array();
-    for (const auto& s : c.shims)
-      if (s.change != 0) stations.push_back({{"name", s.station}, {"at", point(s.at)}});
-    corrections.push_back(
-        {{"name", c.name}, {"at", point(c.centre)}, {"outline", outline(c.outline)}, {"stations", stations}});
-  }
-  json classes = json::array();
-  for (int k = 0; k < 4; ++k) classes.push_back(say(word_of(static_cast<Conformity>(k)), v));
+  for (const auto all = fields(r); const Field& f : all)
+    pack_values(packer, f, u), list.push_back(about_field(f, all, v));
   const View view = map_view(mesh);
   const json out = {{"nodes", mesh.points.size()},
                     {"triangles", mesh.triangles.size()},
@@ -172,11 +199,11 @@ std::string page_data(const Inspection& r) {
                     {"place_decimals", u == UnitSystem::inch ? 2 : 0},
                     {"length_unit", u == UnitSystem::inch ? "in" : "mm"},
                     {"plan", {view.px_per_mm, view.x0, view.y0}},
-                    {"classes", classes},
+                    {"classes", class_names(v)},
                     {"fields", list},
-                    {"scales", scales},
-                    {"regions", regions},
-                    {"corrections", corrections},
+                    {"scales", colours()},
+                    {"regions", regions_of(r)},
+                    {"corrections", chosen_corrections(r)},
                     {"marks", marks(r)},
                     {"words", script_words(v)},
                     {"decimal", v.language == "en" ? "." : ","},

@@ -197,92 +197,133 @@ struct Sparse {
   std::vector<std::uint32_t> near;
 };
 
-/// Flags statistical outliers. Nearly all points have their neighbours complete in and about their cell of `fine`;
-/// those with too few there go on to cells four times as large, and again.
-Flags find_outliers(const std::vector<Vec3>& points, const cells::Grid& fine, double spacing, double noise,
-                    const CleanOptions& o) {
-  Flags out(points.size(), 0);
-  const std::size_t k = std::size_t(std::max(4, o.neighbours));
-  if (points.size() <= k) return out;
-  // Mean distance to the neighbours; −1: too few, 0: enough, but not one of those drawn.
-  std::vector<float> mean(points.size(), -1.f);
-  // Twenty thousand places give median and spread to a per cent.
-  const std::size_t drawn = points.size() / 20000 + 1;
-  // Off the surface by less than a third of a spacing, a point does no harm to a fit and cannot be told from texture;
-  // and never within the scatter itself.
-  const double minimum = std::max(spacing / 3, o.outlier_sigma * noise);
-  const double reach2 = fine.size() * fine.size();
-  fine.for_each_cell([&](std::size_t cell, const std::vector<std::uint32_t>& around) {
-    thread_local std::vector<Near> near;
-    thread_local std::vector<Vec3> reused;
-    auto& places = reused;  // looked up once, not at every use
-    places.resize(around.size());
-    for (std::size_t q = 0; q < places.size(); ++q) places[q] = points[around[q]];
-    const Slab slab(places);
-    for (const auto* i = fine.begin(cell); i != fine.end(cell); ++i) {
-      const Vec3& p = points[*i];
-      if (*i % drawn != 0 && slab.height(p) + slab.half < minimum && has_company(places, p, reach2, k)) {
-        mean[*i] = 0;
-        continue;
+/// Flags statistical outliers. Nearly all points have their neighbours complete in and about their cell of the fine
+/// grid; those with too few there go on to cells four times as large, and again.
+class OutlierSearch {
+ public:
+  OutlierSearch(const std::vector<Vec3>& points, const cells::Grid& fine, double minimum, const CleanOptions& o)
+      : points_(points),
+        fine_(fine),
+        reach2_(fine.size() * fine.size()),
+        minimum_(minimum),
+        sigma_(o.outlier_sigma),
+        k_(std::size_t(std::max(4, o.neighbours))),
+        out_(points.size(), 0),
+        mean_(points.size(), -1.f) {}
+
+  Flags operator()() {
+    if (points_.size() <= k_) return out_;
+    in_fine_cells();
+    // Points that have no neighbourhood even within some fifty spacings.
+    for (auto i : in_larger_cells()) out_[i] = 1;
+    flag_lonely();
+    return std::move(out_);
+  }
+
+ private:
+  /// Flags what stands off the points around it; sets the mean distance of the points drawn.
+  void in_fine_cells() {
+    // Twenty thousand places give median and spread to a per cent.
+    const std::size_t drawn = points_.size() / 20000 + 1;
+    fine_.for_each_cell([&](std::size_t cell, const std::vector<std::uint32_t>& around) {
+      thread_local std::vector<Near> near;
+      thread_local std::vector<Vec3> reused;
+      auto& places = reused;  // looked up once, not at every use
+      places.resize(around.size());
+      for (std::size_t q = 0; q < places.size(); ++q) places[q] = points_[around[q]];
+      const Slab slab(places);
+      for (const auto* i = fine_.begin(cell); i != fine_.end(cell); ++i) {
+        const Vec3& p = points_[*i];
+        if (*i % drawn != 0 && slab.height(p) + slab.half < minimum_ && has_company(places, p, reach2_, k_)) {
+          mean_[*i] = 0;
+          continue;
+        }
+        mean_[*i] = float(distance_to_nearest(points_, *i, around, reach2_, k_, near));
+        if (mean_[*i] >= 0) out_[*i] = stands_alone(points_, p, near.data(), int(k_), near, sigma_, minimum_);
       }
-      mean[*i] = float(distance_to_nearest(points, *i, around, reach2, k, near));
-      if (mean[*i] >= 0) out[*i] = stands_alone(points, p, near.data(), int(k), near, o.outlier_sigma, minimum);
+    });
+  }
+
+  /// Those that had too few; returns what has no neighbourhood there either.
+  std::vector<std::uint32_t> in_larger_cells() {
+    std::vector<std::uint32_t> open;
+    for (std::size_t i = 0; i < points_.size(); ++i)
+      if (mean_[i] < 0) open.push_back(std::uint32_t(i));
+    for (double size = 4 * fine_.size(); !open.empty() && size < 20 * fine_.size(); size *= 4) {
+      auto found = neighbours_in_cells(open, size);
+      open.clear();
+      for (auto& f : found) {
+        if (f.near.empty())
+          open.push_back(f.index);
+        else
+          sparse_.push_back(std::move(f));
+      }
     }
-  });
-  std::vector<std::uint32_t> open;
-  for (std::size_t i = 0; i < points.size(); ++i)
-    if (mean[i] < 0) open.push_back(std::uint32_t(i));
-  std::vector<Sparse> sparse;
-  for (double size = 4 * fine.size(); !open.empty() && size < 20 * fine.size(); size *= 4) {
-    const cells::Grid grid(points, size);
+    return open;
+  }
+  std::vector<Sparse> neighbours_in_cells(const std::vector<std::uint32_t>& open, double size) {
+    const cells::Grid grid(points_, size);
     std::vector<Sparse> found(open.size());
     parallel_for(
         open.size(),
         [&](std::size_t s) {
           std::vector<std::uint32_t> around;
           std::vector<Near> near;
-          grid.around(points[open[s]], around);
-          found[s] = {open[s], distance_to_nearest(points, open[s], around, grid.size() * grid.size(), k, near), {}};
+          grid.around(points_[open[s]], around);
+          found[s] = {open[s], distance_to_nearest(points_, open[s], around, grid.size() * grid.size(), k_, near), {}};
           if (found[s].distance < 0) return;
-          mean[open[s]] = float(found[s].distance);
-          for (std::size_t q = 0; q < k; ++q) found[s].near.push_back(near[q].index);
+          mean_[open[s]] = float(found[s].distance);
+          for (std::size_t q = 0; q < k_; ++q) found[s].near.push_back(near[q].index);
         },
         16);
-    open.clear();
-    for (auto& f : found) {
-      if (f.near.empty())
-        open.push_back(f.index);
-      else
-        sparse.push_back(std::move(f));
-    }
+    return found;
   }
-  // Points that have no neighbourhood even within some fifty spacings.
-  for (auto i : open) out[i] = 1;
-  // Limit on the mean neighbour distance: mean and σ taken robustly, or the outliers themselves would widen them.
-  std::vector<float> found;
-  for (float m : mean)
-    if (m > 0) found.push_back(m);
-  if (found.empty()) return out;
-  const float centre = median(found);
-  for (float& m : found) m = std::abs(m - centre);
-  const double limit = centre + o.outlier_sigma * kMadToSigma * median(std::move(found));
-  std::vector<std::uint32_t> around;
-  std::vector<Near> near;
-  for (const Sparse& s : sparse) {
-    if (s.distance <= limit) continue;
-    // Thinly covered surface is no outlier: there the neighbours are as lonely as the point itself. A outlier point's
-    // neighbours sit on the dense surface. Twice is beyond what an edge does to a raster (1.4 at a straight edge).
-    std::vector<float> theirs;
-    for (auto j : s.near) {
-      if (mean[j] == 0) {
-        fine.around(points[j], around);
-        mean[j] = float(distance_to_nearest(points, j, around, reach2, k, near));
+
+  /// Limit on the mean neighbour distance: mean and σ taken robustly, or the outliers themselves would widen them.
+  double usual_distance() const {
+    std::vector<float> found;
+    for (float m : mean_)
+      if (m > 0) found.push_back(m);
+    if (found.empty()) return std::numeric_limits<double>::infinity();
+    const float centre = median(found);
+    for (float& m : found) m = std::abs(m - centre);
+    return centre + sigma_ * kMadToSigma * median(std::move(found));
+  }
+
+  /// Thinly covered surface is no outlier: there the neighbours are as lonely as the point itself. An outlier's
+  /// neighbours sit on the dense surface. Twice is beyond what an edge does to a raster (1.4 at a straight edge).
+  void flag_lonely() {
+    const double limit = usual_distance();
+    std::vector<std::uint32_t> around;
+    std::vector<Near> near;
+    for (const Sparse& s : sparse_) {
+      if (s.distance <= limit) continue;
+      std::vector<float> theirs;
+      for (auto j : s.near) {
+        if (mean_[j] == 0) {
+          fine_.around(points_[j], around);
+          mean_[j] = float(distance_to_nearest(points_, j, around, reach2_, k_, near));
+        }
+        theirs.push_back(mean_[j] < 0 ? std::numeric_limits<float>::max() : mean_[j]);
       }
-      theirs.push_back(mean[j] < 0 ? std::numeric_limits<float>::max() : mean[j]);
+      if (s.distance > 2.0 * median(std::move(theirs))) out_[s.index] = 1;
     }
-    if (s.distance > 2.0 * median(std::move(theirs))) out[s.index] = 1;
   }
-  return out;
+
+  const std::vector<Vec3>& points_;
+  const cells::Grid& fine_;
+  double reach2_, minimum_, sigma_;
+  std::size_t k_;
+  Flags out_;
+  std::vector<float> mean_;  ///< distance to the neighbours; −1: too few, 0: enough, but not one of those drawn
+  std::vector<Sparse> sparse_;
+};
+
+Flags find_outliers(const std::vector<Vec3>& points, const cells::Grid& fine, double spacing, double noise,
+                    const CleanOptions& o) {
+  // Off the surface by less than a third of a spacing, a point does no harm to a fit and cannot be told from texture;
+  // and never within the scatter itself.
+  return OutlierSearch(points, fine, std::max(spacing / 3, o.outlier_sigma * noise), o)();
 }
 
 }  // namespace

@@ -2,6 +2,7 @@
 #include <charconv>
 #include <cmath>
 #include <numbers>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -22,7 +23,7 @@ struct Family {
   const char* what;     ///< in an error: "a length"
   const char* example;  ///< in an error
   bool bare;            ///< a number without a unit is meaningful
-  std::vector<Unit> units;
+  std::span<const Unit> units;
 };
 
 // Exact by definition (NIST SP 811, appendix B): foot, pound (453.59237 g), US gallon (231 in³), atmosphere,
@@ -39,139 +40,70 @@ constexpr double degree = std::numbers::pi / 180;
 // 1 darcy = 1 cP·(cm/s)·cm/atm = 1e-3·1e-2·1e-2/101325 m² = 9.869233e-13 m² (NIST SP 811, appendix B.8).
 constexpr double darcy = 1e-3 * 1e-2 * 1e-2 / atmosphere_pa * 1e6;
 
-const std::vector<Family>& families() {
-  static const std::vector<Family> all{
-      {Dimension::length,
-       "a length",
-       "3 mm",
-       false,
-       {{"mm", 1},
-        {"cm", 10},
-        {"m", 1000},
-        {"um", 1e-3},
-        {"micron", 1e-3},
-        {"microns", 1e-3},
-        {"in", inch},
-        {"inch", inch},
-        {"inches", inch},
-        {"\"", inch},
-        {"thou", inch / 1000},
-        {"ft", foot}}},
-      {Dimension::area,
-       "an area",
-       "12 cm2",
-       false,
-       {{"mm2", 1},
-        {"cm2", 100},
-        {"m2", 1e6},
-        {"um2", 1e-6},
-        {"in2", inch * inch},
-        {"sqin", inch * inch},
-        {"ft2", foot * foot}}},
-      {Dimension::volume,
-       "a volume",
-       "0.5 L",
-       false,
-       {{"mm3", 1},
-        {"cm3", 1000},
-        {"cc", 1000},
-        {"mL", 1000},
-        {"ml", 1000},
-        {"L", litre},
-        {"l", litre},
-        {"dm3", litre},
-        {"m3", 1e9},
-        {"in3", inch * inch * inch},
-        {"gal", gallon}}},
-      {Dimension::time, "a time", "20 min", false, {{"s", 1}, {"sec", 1}, {"min", 60}, {"h", 3600}, {"ms", 1e-3}}},
-      {Dimension::pressure,
-       "a pressure",
-       "1.2 bar",
-       false,
-       {{"Pa", 1},
-        {"hPa", 100},
-        {"kPa", 1e3},
-        {"MPa", 1e6},
-        {"GPa", 1e9},
-        {"mbar", 100},
-        {"bar", 1e5},
-        {"psi", psi},
-        {"inHg", in_hg},
-        {"mmHg", 133.3224},
-        {"atm", atmosphere_pa}}},
-      {Dimension::flow_rate,
-       "a flow rate",
-       "1.5 L/min",
-       false,
-       {{"L/min", litre / 60},
-        {"l/min", litre / 60},
-        {"mL/s", 1000},
-        {"ml/s", 1000},
-        {"mL/min", 1000 / 60.0},
-        {"ml/min", 1000 / 60.0},
-        {"L/s", litre},
-        {"l/s", litre},
-        {"L/h", litre / 3600},
-        {"l/h", litre / 3600},
-        {"cm3/s", 1000},
-        {"cm3/min", 1000 / 60.0},
-        {"mm3/s", 1},
-        {"m3/s", 1e9},
-        {"gal/min", gallon / 60}}},
-      {Dimension::viscosity,
-       "a viscosity",
-       "0.2 Pa.s",
-       false,
-       {{"Pa.s", 1}, {"mPa.s", 1e-3}, {"cP", 1e-3}, {"cps", 1e-3}, {"P", 0.1}}},
-      {Dimension::permeability,
-       "a permeability",
-       "3e-9 m2",
-       false,
-       {{"m2", 1e6}, {"mm2", 1}, {"cm2", 100}, {"um2", 1e-6}, {"darcy", darcy}, {"D", darcy}}},
-      {Dimension::areal_weight,
-       "an areal weight",
-       "450 g/m2",
-       false,
-       {{"g/m2", 1e-6},
-        {"gsm", 1e-6},
-        {"kg/m2", 1e-3},
-        {"oz/ft2", ounce / (foot * foot)},
-        {"oz/yd2", ounce / (9 * foot * foot)}}},
-      {Dimension::density,
-       "a density",
-       "1.2 g/cm3",
-       false,
-       {{"g/cm3", 1e-3},
-        {"g/cc", 1e-3},
-        {"g/mL", 1e-3},
-        {"g/ml", 1e-3},
-        {"kg/L", 1e-3},
-        {"kg/l", 1e-3},
-        {"kg/m3", 1e-6},
-        {"g/mm3", 1},
-        {"lb/in3", pound / (inch * inch * inch)},
-        {"lb/ft3", pound / (foot * foot * foot)}}},
-      {Dimension::temperature, "a temperature", "20 °C", false, {{"C", 1}, {"degC", 1}}},
-      {Dimension::expansion,
-       "an expansion coefficient",
-       "12 ppm/K",
-       false,
-       {{"1/K", 1}, {"ppm/K", 1e-6}, {"um/m/K", 1e-6}, {"1/C", 1}, {"ppm/C", 1e-6}}},
-      {Dimension::angle, "an angle", "45 deg", false, {{"deg", degree}, {"°", degree}, {"rad", 1}, {"mrad", 1e-3}}},
-      {Dimension::mass, "a mass", "120 g", false, {{"g", 1}, {"kg", 1000}, {"mg", 1e-3}, {"oz", ounce}, {"lb", pound}}},
-      {Dimension::force,
-       "a force",
-       "12 kN",
-       false,
-       {{"N", newton}, {"kN", 1e3 * newton}, {"lbf", pound * 1e-3 * 9.80665 * newton}}},
-      {Dimension::stiffness, "a bending stiffness", "850 N m", false, {{"N.m", 1e3 * newton}, {"kN.m", 1e6 * newton}}},
-      {Dimension::fraction, "a share", "35 %", true, {{"%", 0.01}, {"percent", 0.01}, {"", 1}}},
-  };
-  return all;
-}
+constexpr Unit kLengths[] = {{"mm", 1},        {"cm", 10},        {"m", 1000},           {"um", 1e-3},
+                             {"micron", 1e-3}, {"microns", 1e-3}, {"in", inch},          {"inch", inch},
+                             {"inches", inch}, {"\"", inch},      {"thou", inch / 1000}, {"ft", foot}};
+constexpr Unit kAreas[] = {{"mm2", 1},          {"cm2", 100},         {"m2", 1e6},        {"um2", 1e-6},
+                           {"in2", inch* inch}, {"sqin", inch* inch}, {"ft2", foot* foot}};
+constexpr Unit kVolumes[] = {{"mm3", 1},     {"cm3", 1000}, {"cc", 1000},   {"mL", 1000}, {"ml", 1000},
+                             {"L", litre},   {"l", litre},  {"dm3", litre}, {"m3", 1e9},  {"in3", inch* inch* inch},
+                             {"gal", gallon}};
+constexpr Unit kTimes[] = {{"s", 1}, {"sec", 1}, {"min", 60}, {"h", 3600}, {"ms", 1e-3}};
+constexpr Unit kPressures[] = {{"Pa", 1},       {"hPa", 100},       {"kPa", 1e3},          {"MPa", 1e6},
+                               {"GPa", 1e9},    {"mbar", 100},      {"bar", 1e5},          {"psi", psi},
+                               {"inHg", in_hg}, {"mmHg", 133.3224}, {"atm", atmosphere_pa}};
+constexpr Unit kFlowRates[] = {
+    {"L/min", litre / 60},   {"l/min", litre / 60},    {"mL/s", 1000}, {"ml/s", 1000},        {"mL/min", 1000 / 60.0},
+    {"ml/min", 1000 / 60.0}, {"L/s", litre},           {"l/s", litre}, {"L/h", litre / 3600}, {"l/h", litre / 3600},
+    {"cm3/s", 1000},         {"cm3/min", 1000 / 60.0}, {"mm3/s", 1},   {"m3/s", 1e9},         {"gal/min", gallon / 60}};
+constexpr Unit kViscosities[] = {{"Pa.s", 1}, {"mPa.s", 1e-3}, {"cP", 1e-3}, {"cps", 1e-3}, {"P", 0.1}};
+constexpr Unit kPermeabilities[] = {{"m2", 1e6},   {"mm2", 1},       {"cm2", 100},
+                                    {"um2", 1e-6}, {"darcy", darcy}, {"D", darcy}};
+constexpr Unit kArealWeights[] = {{"g/m2", 1e-6},
+                                  {"gsm", 1e-6},
+                                  {"kg/m2", 1e-3},
+                                  {"oz/ft2", ounce / (foot * foot)},
+                                  {"oz/yd2", ounce / (9 * foot * foot)}};
+constexpr Unit kDensities[] = {{"g/cm3", 1e-3},
+                               {"g/cc", 1e-3},
+                               {"g/mL", 1e-3},
+                               {"g/ml", 1e-3},
+                               {"kg/L", 1e-3},
+                               {"kg/l", 1e-3},
+                               {"kg/m3", 1e-6},
+                               {"g/mm3", 1},
+                               {"lb/in3", pound / (inch * inch * inch)},
+                               {"lb/ft3", pound / (foot * foot * foot)}};
+constexpr Unit kTemperatures[] = {{"C", 1}, {"degC", 1}};
+constexpr Unit kExpansions[] = {{"1/K", 1}, {"ppm/K", 1e-6}, {"um/m/K", 1e-6}, {"1/C", 1}, {"ppm/C", 1e-6}};
+constexpr Unit kAngles[] = {{"deg", degree}, {"°", degree}, {"rad", 1}, {"mrad", 1e-3}};
+constexpr Unit kMasses[] = {{"g", 1}, {"kg", 1000}, {"mg", 1e-3}, {"oz", ounce}, {"lb", pound}};
+constexpr Unit kForces[] = {{"N", newton}, {"kN", 1e3 * newton}, {"lbf", pound * 1e-3 * 9.80665 * newton}};
+constexpr Unit kStiffnesses[] = {{"N.m", 1e3 * newton}, {"kN.m", 1e6 * newton}};
+constexpr Unit kFractions[] = {{"%", 0.01}, {"percent", 0.01}, {"", 1}};
+
+constexpr Family kFamilies[] = {
+    {Dimension::length, "a length", "3 mm", false, kLengths},
+    {Dimension::area, "an area", "12 cm2", false, kAreas},
+    {Dimension::volume, "a volume", "0.5 L", false, kVolumes},
+    {Dimension::time, "a time", "20 min", false, kTimes},
+    {Dimension::pressure, "a pressure", "1.2 bar", false, kPressures},
+    {Dimension::flow_rate, "a flow rate", "1.5 L/min", false, kFlowRates},
+    {Dimension::viscosity, "a viscosity", "0.2 Pa.s", false, kViscosities},
+    {Dimension::permeability, "a permeability", "3e-9 m2", false, kPermeabilities},
+    {Dimension::areal_weight, "an areal weight", "450 g/m2", false, kArealWeights},
+    {Dimension::density, "a density", "1.2 g/cm3", false, kDensities},
+    {Dimension::temperature, "a temperature", "20 °C", false, kTemperatures},
+    {Dimension::expansion, "an expansion coefficient", "12 ppm/K", false, kExpansions},
+    {Dimension::angle, "an angle", "45 deg", false, kAngles},
+    {Dimension::mass, "a mass", "120 g", false, kMasses},
+    {Dimension::force, "a force", "12 kN", false, kForces},
+    {Dimension::stiffness, "a bending stiffness", "850 N m", false, kStiffnesses},
+    {Dimension::fraction, "a share", "35 %", true, kFractions},
+};
 
 const Family& family(Dimension d) {
-  for (const auto& f : families())
+  for (const auto& f : kFamilies)
     if (f.dimension == d) return f;
   throw Error(Fault::input, "no units are known for this quantity");
 }
@@ -255,7 +187,7 @@ double parse_quantity(std::string_view text, Dimension dimension, std::string_vi
 const char* example_quantity(Dimension dimension) { return family(dimension).example; }
 
 Vec3 parse_point(std::string_view text, std::string_view key) {
-  static const Family point{Dimension::length, "a place", "120, 45.5, 12 mm", false, family(Dimension::length).units};
+  const Family point{Dimension::length, "a place", "120, 45.5, 12 mm", false, family(Dimension::length).units};
   Vec3 p;
   std::string_view rest = text;
   for (int i = 0; i < 3; ++i) {
