@@ -7,6 +7,8 @@
 #include <queue>
 #include <set>
 
+#include "core/segment.hpp"
+
 namespace gapfront::correct {
 namespace {
 
@@ -120,8 +122,7 @@ void OverFace::pull(const TapeFrom& from, Way& way, int sweeps) const {
       if (at == 0) {  // the foot slides along all of those edges
         double off = kInfinite;
         for (const int e : from.edges) {
-          const Vec3 a = edges_[e].at(mesh_, 0), d = edges_[e].at(mesh_, 1) - a;
-          const Vec3 q = a + std::clamp((next - a).dot(d) / d.squaredNorm(), 0.0, 1.0) * d;
+          const Vec3 q = nearest_on_segment(next, edges_[e].at(mesh_, 0), edges_[e].at(mesh_, 1));
           if ((q - next).norm() < off) off = (q - next).norm(), to = q, way.crossed[k] = e;
         }
       } else {

@@ -1,0 +1,92 @@
+// What a plan promises by real hands, and what it says of all that is left.
+#include <algorithm>
+#include <numeric>
+
+#include "correct/planner.hpp"
+#include "gapfront/workmanship.hpp"
+
+namespace gapfront::correct {
+namespace {
+
+/// Whether `region` is among the regions, joined with " + ", that a correction works on.
+bool works_on(const Correction& c, const std::string& region) {
+  return (" + " + c.region + " + ").find(" + " + region + " + ") != std::string::npos;
+}
+
+}  // namespace
+
+/// Of a gap that the first `steps` chosen ones and `more` have made.
+OutArea Planner::by_hands(const std::vector<double>& gap, std::size_t steps, const Correction* more) const {
+  std::vector<const Correction*> worked;
+  for (std::size_t s = 0; s < steps; ++s) worked.push_back(&plan_.candidates[plan_.chosen[s]]);
+  if (more) worked.push_back(more);
+  return out_after_work(in_.sheet, in_.gap, in_.verdict.limits, gap, worked, o_.workmanship);
+}
+
+/// Decisions are taken by what is ordered; what is promised is what hands can do.
+void Planner::carry_out() {
+  plan_.out_after = by_hands(plan_.gap_after, plan_.chosen.size());
+  plan_.after.out_of_tolerance_area = plan_.out_after.mean;
+  for (std::size_t s = 0; s < states_.size(); ++s)  // the last one is `after`
+    plan_.after_each[s].out_of_tolerance_area =
+        s + 1 < states_.size() ? by_hands(bench_.gap(states_[s]), s + 1).mean : plan_.out_after.mean;
+  for (std::size_t k = 0; k < hands_.size(); ++k) {
+    plan_.candidates[k].before.out_of_tolerance_area = hands_[k][0];
+    plan_.candidates[k].after.out_of_tolerance_area = hands_[k][1];
+  }
+}
+
+/// "C1" is the one with the greatest benefit per hour.
+void Planner::name_all() {
+  std::vector<int> order(plan_.candidates.size());
+  std::iota(order.begin(), order.end(), 0);
+  std::stable_sort(order.begin(), order.end(),
+                   [&](int a, int b) { return plan_.candidates[a].benefit > plan_.candidates[b].benefit; });
+  std::vector<int> place(order.size());
+  std::vector<Correction> sorted;
+  for (std::size_t k = 0; k < order.size(); ++k) {
+    place[order[k]] = static_cast<int>(k);
+    sorted.push_back(std::move(plan_.candidates[order[k]]));
+    sorted.back().name = "C" + std::to_string(k + 1);
+  }
+  plan_.candidates = std::move(sorted);
+  for (int& k : plan_.chosen) k = place[k];
+  std::map<int, Uncured> harm;
+  for (const auto& [k, what] : harm_) harm[place[k]] = what;
+  harm_ = std::move(harm);
+}
+
+void Planner::say_what_is_left() {
+  const bool in_tolerance = std::count(plan_.not_cured.begin(), plan_.not_cured.end(), Uncured::tolerance) == 0;
+  const auto why = [&](const DeviationRegion& r) -> const char* {
+    if (in_tolerance) return "work.around-left-gap-within";
+    if (!reinforcement_stands_) return "advice.around-left-first-glass";
+    for (const auto& [k, what] : harm_) {
+      if (!works_on(plan_.candidates[k], r.name)) continue;
+      switch (what) {
+        case Uncured::dry_area:
+          return "advice.around-left-work-there";
+        case Uncured::opening:
+          return "advice.around-left-work-there-would";
+        case Uncured::over_packed:
+          return "advice.around-left-work-there-would-over";
+        case Uncured::gel:
+          return "advice.around-left-work-there-resin";
+        default:
+          return "advice.around-left-work-there-would-put";
+      }
+    }
+    return o_.touch_tool ? "work.around-left-what-would" : "work.around-left-tool-not";
+  };
+  for (const auto& r : in_.verdict.regions) {
+    if (std::any_of(plan_.chosen.begin(), plan_.chosen.end(),
+                    [&](int k) { return works_on(plan_.candidates[k], r.name); }))
+      continue;
+    plan_.left.push_back(Message(why(r), {arg::name(r.name), arg::place(r.centre), arg::area(r.area, 1)}));
+  }
+  for (const auto& [k, what] : harm_) ++refused_.worse[what];
+  refused_.little = static_cast<int>(plan_.candidates.size() - plan_.chosen.size() - harm_.size());
+  plan_.remains = remains_text(bench_, plan_, o_, refused_);
+}
+
+}  // namespace gapfront::correct

@@ -1,0 +1,66 @@
+// The plan in the making: verify every candidate, then combine; each state goes through gap → laminate → flow.
+#pragma once
+#include <algorithm>
+#include <array>
+#include <map>
+#include <vector>
+
+#include "correct/remains.hpp"
+#include "correct/state.hpp"
+
+namespace gapfront::correct {
+
+class Planner {
+ public:
+  Planner(const CorrectInput& in, const CorrectOptions& o, const Progress& progress)
+      : in_(in), o_(o), progress_(progress), bench_(in), state_(bench_.now()) {
+    plan_.effort = o.effort, plan_.letter = o.letter;
+    plan_.shop_step = o.shop_step, plan_.references = tape_references(o);
+  }
+  CorrectionPlan run();
+
+ private:
+  void begin();
+  Obstacle obstacle() const;
+  void reinforcement_first();
+  void layout(bool true_mold);
+  void list_candidates();
+  std::vector<int> add(std::vector<Correction>);
+  void greedy(const std::vector<int>& which);
+  bool take(int k, const Effect& seen);
+  void finish();
+  OutArea by_hands(const std::vector<double>& gap, std::size_t steps, const Correction* more = nullptr) const;
+  void carry_out();
+  void name_all();
+  void say_what_is_left();
+  /// A lead within what the glass scatters in a true mold is no reason to work.
+  double value(const Effect& e) const {
+    return loss(
+        e, {.sheet_area = bench_.area(), .nominal_fill_time = e.max_lead_s > plan_.limits.lead_s ? fill_time_ : 0});
+  }
+  /// The present effect as a candidate's draws would tell it.
+  Effect base() const { return with_draws(effect_, few_); }
+  bool reinforcement_uncured() const {
+    const auto left = uncured(effect_, plan_.limits);
+    return std::any_of(left.begin(), left.end(),
+                       [](Uncured u) { return u == Uncured::over_packed || u == Uncured::under_filled; });
+  }
+
+  const CorrectInput& in_;
+  const CorrectOptions& o_;
+  const Progress& progress_;
+  Bench bench_;
+  State state_;
+  CorrectionPlan plan_;
+  Effect effect_;  ///< of `state_`, with all draws
+  double fill_time_ = 0;
+  std::size_t few_ = 0;  ///< draws of a candidate
+  Refused refused_;
+  std::map<int, Uncured> harm_;  ///< why a candidate was refused
+  std::vector<DrawnFill> nominal_;
+  std::vector<State> states_;                 ///< after each chosen step
+  std::vector<std::array<double, 2>> hands_;  ///< per candidate, out of tolerance before and after by real hands, mm²
+  bool reinforcement_stands_ = true;          ///< no obstacle of the glass is left
+};
+
+}  // namespace gapfront::correct
