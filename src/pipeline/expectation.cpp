@@ -21,7 +21,7 @@ Prediction prediction_of(Inspection r, const Job& job) {
   };
   need(r.gap.nodes.size() == r.sheet.size(), "the gap");
   need(r.plan.gap_after.size() == r.sheet.size(), "the gap after the corrections");
-  need(!none_of(&NodeGap::u_lower) && !none_of(&NodeGap::u_upper), "the uncertainty of the gap");
+  need(!none_of(&NodeGap::U), "the uncertainty of the gap");
   Prediction p;
   p.name = r.job.name, p.date = r.job.date, p.plan = r.plan, p.after = r.plan.gap_after;
   for (const NodeGap& n : r.gap.nodes)
