@@ -48,10 +48,10 @@ struct TargetFit {
   std::vector<std::string> left_out;  ///< so far off that the fit was made without them
   Messages warnings;
 };
-/// Closed position from targets seen in both scans. One that is off by more than `limit`, or two that were exchanged,
-/// are left out. Throws Error{measurement} naming the free directions, or when nothing fits at all.
 /// The upper half's places against the tool's; nothing with fewer than 3.
 TargetTest upper_against_tool(const std::vector<LocatedTarget>&);
+/// Closed position from targets seen in both scans. One that is off by more than `limit`, or two that were exchanged,
+/// are left out. Throws Error{measurement} naming the free directions, or when nothing fits at all.
 TargetFit fit_targets(const std::vector<LocatedTarget>&, const ScanToTool& lower_to_tool, double limit);
 
 }  // namespace gapfront::align
