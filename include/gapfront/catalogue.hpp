@@ -2,7 +2,6 @@
 #pragma once
 #include <map>
 #include <string>
-#include <vector>
 
 namespace gapfront {
 
@@ -22,10 +21,8 @@ struct Catalogue {
 /// Reads a .po file: msgid, msgid_plural, msgstr, comments; nothing else is used. Throws std::logic_error with its
 /// line.
 Catalogue parse_po(const std::string& text);
-/// The compiled-in catalogue of a language; nothing where there is none.
+/// The compiled-in catalogue of a language, one of `languages`; nothing of any other. "marked" is English with each
+/// text between ⟦ and ⟧: what stands outside of them on a page is in no catalogue.
 const Catalogue* catalogue_of(const std::string& language);
-
-/// The languages that there is one for, English first.
-const std::vector<std::string>& catalogue_languages();
 
 }  // namespace gapfront

@@ -83,7 +83,7 @@ MeanBudget mean_budget(const Sheet&, const GapMap&, const std::vector<int>& node
 
 /// The verdict on the part of the sheet where one zone's limits hold.
 struct ZoneVerdict {
-  std::string name;
+  std::string name;                  ///< empty: what no zone covers
   double area = 0;                   ///< mm²
   std::array<double, 4> fraction{};  ///< of that area, by Conformity
   Conformity overall = Conformity::not_measured;

@@ -45,7 +45,7 @@ const char* to_string(Kind);
 struct Effort {
   Kind kind;
   double fixed, each, per_cm2;  ///< h, h, h/cm²
-  std::string what;
+  Message what;                 ///< the job's own words stand in list.plain
 };
 
 namespace correct {
@@ -56,11 +56,14 @@ std::vector<Effort> default_effort();
 std::vector<double> stock_set(const std::string& name);
 }  // namespace correct
 
-/// Something a tape can be held to: a target, a dowel, a station.
+/// What is on the tool at a place that a tape can be held to; `other`: its name says it ("dowel 1").
+enum class Mark { other, target, station };
+const char* to_string(Mark);
 struct Reference {
   std::string name;
   Vec3 at;
-  double radius = 0;  ///< of its ball: the tape is held to the ball's near side, mm
+  double radius = 0;  ///< of a target's ball: the tape is held to the ball's near side, mm
+  Mark mark = Mark::other;
 };
 
 /// How far work ends from what was ordered; standard uncertainties. Own choice: a face worked by hand to depth stops
@@ -158,13 +161,13 @@ struct ShimChange {
 };                    ///< mm; new stack; clearance over it when it does not carry
 
 /// How a tape lies: straight through free air; pressed to the face along its whole length; along the edge of the
-/// moulding face.
-enum class Way { straight, over_surface, along_edge };
+/// moulding face; pressed to the face and squarely in from that edge.
+enum class Way { straight, over_surface, along_edge, from_edge };
 const char* to_string(Way);
 
 /// Length from a named place, or from an edge of the moulding face (squarely), to the middle of the work.
 struct TapeLine {
-  std::string from;
+  Message from;            ///< what the tape is held to
   double distance = 0;     ///< mm; from the near side of a ball
   Vec3 at = Vec3::Zero();  ///< of that place, or where the tape leaves the edge
   Way way = Way::straight;
@@ -188,13 +191,13 @@ struct JoinMark {
 };
 /// A direction on the paper, from the mark towards what a tape was held to.
 struct PaperRay {
-  std::string to;
+  Message to;
   Eigen::Vector2d towards;  ///< unit
 };
 /// One sheet of a template: the outline laid flat, mm, seen from the cavity; x of the paper runs along tool axis
 /// `along` in the middle.
 struct Template {
-  std::string name;                      ///< "C1", or "C1 part 2" of a template that was split
+  int part = 0;                          ///< of a template that was split, from 1; 0: it is whole
   double stretch = 0;                    ///< greatest change of a length by laying it flat, 0.01 is 1 %
   char along = 'x';                      ///< tool axis that the arrow on the paper shows
   Vec3 origin = Vec3::Zero();            ///< place of the mark at (0, 0), on the face

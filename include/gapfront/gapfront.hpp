@@ -20,6 +20,7 @@
 #include "gapfront/inspection.hpp"
 #include "gapfront/job.hpp"
 #include "gapfront/laminate.hpp"
+#include "gapfront/languages.hpp"
 #include "gapfront/message.hpp"
 #include "gapfront/outcome.hpp"
 #include "gapfront/pages.hpp"

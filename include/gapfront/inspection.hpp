@@ -83,7 +83,7 @@ struct Inspection : Predicted {
   Outcome outcome;        ///< what all this comes to, stated alike everywhere
   Filling filling_after;  ///< after the chosen corrections
   NodesAfter nodes_after;
-  std::string expects;               ///< the earlier inspection whose predictions were tested, in words
+  Message expects;                   ///< names the earlier inspection whose predictions were tested
   std::vector<Confirmed> confirmed;  ///< how they came out
 };
 

@@ -1,6 +1,5 @@
 // The job file: everything one inspection needs, with units, in TOML.
 #pragma once
-#include <array>
 #include <filesystem>
 #include <optional>
 #include <string>
@@ -12,6 +11,7 @@
 #include "gapfront/ensemble.hpp"
 #include "gapfront/flow.hpp"
 #include "gapfront/laminate.hpp"
+#include "gapfront/languages.hpp"
 #include "gapfront/scan.hpp"
 #include "gapfront/units.hpp"
 
@@ -39,9 +39,6 @@ struct HistoryOptions {
   std::string instrument;      ///< names the scanner: its systematic error drops out of a change only if it is the same
   double limit = 0;            ///< growth of the gap since the baseline that ends the use, mm; 0: the tolerance limits
 };
-
-/// Of the report; every data file stays English.
-inline constexpr std::array languages{"en", "de", "fr", "es", "pt"};
 
 struct Job {
   std::filesystem::path file;  ///< the job file itself

@@ -5,6 +5,7 @@
 #include <vector>
 #include "gapfront/cavity.hpp"
 #include "gapfront/geometry.hpp"
+#include "gapfront/message.hpp"
 
 namespace gapfront {
 
@@ -22,19 +23,22 @@ struct CompactionLaw {
   std::vector<std::pair<double, double>> table;  ///< (Vf, P) ascending
   double pressure(double vf) const;              ///< Pa needed to hold Vf
 };
-/// One number of a built-in reinforcement in words: what, how much, how sure, from where.
+/// One number of a built-in reinforcement as a table has it: what, how much, how sure, from where.
 struct SourcedNumber {
   std::string what, value, uncertainty, source;
 };
 /// A generic reinforcement; every number carries where it is from.
 struct Reinforcement {
-  std::string name, source;
+  std::string name;
+  Messages source;           ///< where its numbers are from, a clause each
   double areal_weight = 0;   ///< g/mm², of one ply
   double loft = 0;           ///< free thickness of one ply, mm
   double density = 2.55e-3;  ///< fibre, g/mm³
   PermeabilityLaw permeability;
   CompactionLaw compaction;
-  std::vector<SourcedNumber> numbers{};  ///< of a built-in one; `source` is these in one line
+  std::vector<SourcedNumber> numbers{};  ///< of a built-in one; `source` says the same
+  /// Whether all numbers are the job's own.
+  bool from_job() const { return source.size() == 1 && source[0].id == "clamping.job-file"; }
 };
 
 namespace laminate {

@@ -19,7 +19,6 @@ std::string diagnosis_json(const Inspection&, const Diagnosis&);
 
 struct Page {
   std::string html;
-  std::vector<std::string> untranslated;                     ///< texts that had no entry and stayed English
   std::vector<std::pair<std::string, std::string>> besides;  ///< of result.json: work_files()
 };
 

@@ -87,8 +87,8 @@ Diagnosis diagnose(const Inspection&, const std::vector<DrySpot>&, DiagnoseOptio
 /// What an earlier inspection, as read_result() read it back, predicted of its corrections; for a job of the same tool.
 /// Throws Error{Fault::input} when it is of another tool, chose no correction, or lacks a field.
 Prediction prediction_of(Inspection earlier, const Job&);
-/// The earlier inspection's name and date, in words.
-std::string prediction_words(const Prediction&);
+/// The earlier inspection's name and date.
+Message prediction_name(const Prediction&);
 /// Tests the prediction, and keeps the outcome in the inspection (`expects`, `confirmed`). A registration in doubt
 /// tests nothing.
 void test_prediction(const Prediction&, Inspection&);

@@ -12,11 +12,11 @@ namespace gapfront {
 
 namespace report {
 /// The parts, as text (sheet.ply and sheet.vtu may be binary).
-/// Pages are in the job's language; what has no entry there stays English and is added to `untranslated`.
-std::string report_html(const Inspection&, std::vector<std::string>* untranslated = nullptr);
+/// Pages are in the job's language.
+std::string report_html(const Inspection&);
 std::string result_json(const Inspection&, bool with_times = true);
 std::string corrections_csv(const Inspection&);
-std::string work_order_html(const Inspection&, std::vector<std::string>* untranslated = nullptr);
+std::string work_order_html(const Inspection&);
 std::string sheet_ply(const Inspection&);
 std::string sheet_vtu(const Inspection&);
 
@@ -46,7 +46,7 @@ using FileSet = std::vector<std::pair<std::string, std::string>>;
 
 /// The work order and the templates of the chosen corrections, as files beside the report: name and text. Made from
 /// what result.json holds. Empty when nothing is chosen.
-FileSet work_files(const Inspection&, std::vector<std::string>* untranslated = nullptr);
+FileSet work_files(const Inspection&);
 
 /// All files of a report. The page is made from what result.json holds, so that it can be made again, byte for byte.
 FileSet report_files(const Inspection&);

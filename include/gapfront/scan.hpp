@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 #include "gapfront/geometry.hpp"
+#include "gapfront/message.hpp"
 #include "gapfront/progress.hpp"
 
 namespace gapfront {
@@ -101,8 +102,8 @@ struct ScanFacts {
   Vec3 low = Vec3::Zero(), high = Vec3::Zero();  ///< extent, mm
   double spacing = 0, noise = 0;                 ///< mm
   bool has_normals = false, unit_declared = false;
-  std::string likely_unit;         ///< "mm", "in", "m" with…
-  std::string likely_unit_reason;  ///< …the reason in words
+  std::string likely_unit;     ///< "mm", "in", "m" with…
+  Message likely_unit_reason;  ///< …the reason
   struct Hole {
     Vec3 centre;
     double area;

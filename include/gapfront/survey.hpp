@@ -30,7 +30,7 @@ struct Survey {
   int matches = 0;            ///< number of ways in which balls match; more than one: none are given
   double ball_misfit = 0;     ///< RMS distance of matched balls when closed by them, mm
   bool closed = false;        ///< by the balls, or as they lie
-  std::string why_open;       ///< why not, one sentence
+  Message why_open;           ///< why not
   double gap = 0;             ///< median distance between the faces, mm, to a tenth; 0: unknown
   SealProposal seal;          ///< in the frame `to_tool` leads to; only if closed
   /// The lower scan's frame → the frame that a job from this survey uses as tool frame: as it is where the halves lie
@@ -45,8 +45,8 @@ Survey survey_pair(const std::filesystem::path& lower, const std::filesystem::pa
                    const Progress& = {});
 Survey survey_pair(SurveyedScan lower, SurveyedScan upper);
 
-/// Why there is no seal line, or how one was found, in one sentence.
-std::string seal_words(const SealProposal&);
+/// Why there is no seal line, or how one was found.
+Message seal_says(const SealProposal&);
 
 /// An annotated job file for the two scans of a survey. Paths are written relative to that folder.
 std::string draft_job(const Survey&, const std::filesystem::path& relative_to);

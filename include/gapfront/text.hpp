@@ -10,7 +10,7 @@ namespace gapfront {
 /// For whom a message is written.
 struct Voice {
   UnitSystem units = UnitSystem::mm;
-  std::string language = "en";  ///< "en", "de", "fr", "es", "pt"
+  std::string language = "en";  ///< one of `languages`
 };
 
 /// A message in words; "" for an empty one. Where a language lacks the text, it is said in English. Throws

@@ -106,7 +106,7 @@ void print_unseen(const Inspection& r, std::ostream& out) {
 void print_open(const Inspection& r, std::ostream& out) {
   if (r.seal.source == SealOrigin::Source::proposed)
     out << "Seal line   "
-        << (r.seal.confidence > 0 ? pipeline::seal_words({r.seal.found, {}, r.seal.confidence})
+        << (r.seal.confidence > 0 ? say(pipeline::seal_says({r.seal.found, {}, r.seal.confidence}))
                                   : "proposed from the scans, in the job")
         << ", not confirmed\n";
   if (r.job.unconfirmed.empty()) return;
@@ -123,7 +123,7 @@ void print_doubt(const Inspection& r, const std::filesystem::path& folder, std::
   print_masked(r, out);
   out << "Withheld    verdict, front, corrections and work order\n";
   print_open(r, out);
-  if (!r.expects.empty()) out << "Predicted   by " << r.expects << ": not tested\n";
+  if (!r.expects.empty()) out << "Predicted   by " << say(r.expects) << ": not tested\n";
   for (const auto& w : r.warnings) out << "Note        " << say(w, {r.job.units}) << "\n";
   out << "\nReport      " << (folder / "report.html").string() << "\n";
 }

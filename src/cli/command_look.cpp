@@ -8,6 +8,7 @@
 #include "gapfront/error.hpp"
 #include "gapfront/scan.hpp"
 #include "gapfront/survey.hpp"
+#include "gapfront/text.hpp"
 #include "gapfront/units.hpp"
 
 namespace gapfront::cli {
@@ -40,7 +41,7 @@ nlohmann::ordered_json as_json(const SurveyedScan& s) {
                            {"unit_declared", f.unit_declared},
                            {"unit", s.unit},
                            {"likely_unit", f.likely_unit},
-                           {"likely_unit_reason", f.likely_unit_reason},
+                           {"likely_unit_reason", say(f.likely_unit_reason)},
                            {"read", c.read},
                            {"not_finite", c.nonfinite},
                            {"duplicates", c.duplicates},
@@ -61,7 +62,7 @@ nlohmann::ordered_json as_json(const SurveyedScan& s) {
 nlohmann::ordered_json as_json(const Survey& s) {
   const auto vec = [](const Vec3& v) { return nlohmann::ordered_json{v.x(), v.y(), v.z()}; };
   nlohmann::ordered_json j{
-      {"closed", s.closed},     {"face_to_face", s.face_to_face},           {"why_open", s.why_open},
+      {"closed", s.closed},     {"face_to_face", s.face_to_face},           {"why_open", say(s.why_open)},
       {"median_gap_mm", s.gap}, {"balls", nlohmann::ordered_json::array()}, {"seal", nullptr}};
   for (const Target& t : s.balls)
     j["balls"].push_back(
@@ -70,7 +71,7 @@ nlohmann::ordered_json as_json(const Survey& s) {
   auto line = nlohmann::ordered_json::array();
   for (const Vec3& p : s.seal.line) line.push_back(vec(p));
   j["seal"] = {{"found", s.seal.ok()},
-               {"how", pipeline::seal_words(s.seal)},
+               {"how", say(pipeline::seal_says(s.seal))},
                {"line_mm", line},
                {"known_to_mm", s.seal.u},
                {"share_with_land_beside", s.seal.confidence},
@@ -93,7 +94,7 @@ void print(const SurveyedScan& s) {
             << "  size       " << triple(size) << "\n"
             << "  from       " << triple(f.low) << "\n  to         " << triple(f.high) << "\n"
             << "  unit       "
-            << (f.unit_declared ? s.unit + ", as given" : "likely " + f.likely_unit + ": " + f.likely_unit_reason)
+            << (f.unit_declared ? s.unit + ", as given" : "likely " + f.likely_unit + ": " + say(f.likely_unit_reason))
             << (s.scan.unit == 1 ? "" : "; all lengths here are mm, converted") << "\n  spacing    "
             << number(f.spacing, 3) << " mm\n  noise      " << number(f.noise, 4) << " mm\n"
             << "  normals    " << (f.has_normals ? "yes" : "no") << "\n  holes      ";
@@ -123,7 +124,7 @@ void print_pair(const Survey& s, std::ostream& out) {
   if (s.balls.empty()) out << "Balls       none that match in both scans\n";
   out << "Closed      ";
   if (!s.closed)
-    out << "no: " << s.why_open << "\n";
+    out << "no: " << say(s.why_open) << "\n";
   else if (s.face_to_face)
     out << "as they lie, face to face\n";
   else
@@ -131,8 +132,7 @@ void print_pair(const Survey& s, std::ostream& out) {
   if (s.gap > 0)
     out << "Faces       " << number(s.gap, 1) << " mm apart (median), a first guess at the nominal thickness\n";
   out << "Seal line   "
-      << (s.closed ? pipeline::seal_words(s.seal) : "not looked for: the halves must be brought together first")
-      << "\n";
+      << (s.closed ? say(pipeline::seal_says(s.seal)) : "not looked for: " + say(Message("survey.halves-first"))) << "\n";
   if (s.seal.ok())
     out << "            " << s.seal.line.size() << " corners, known to about " << number(s.seal.u, 1) << " mm; land of "
         << number(s.seal.land_width, 0) << " mm beside " << number(100 * s.seal.confidence, 0)

@@ -155,8 +155,6 @@ int run_report(const ReportArguments& arguments) {
     if (file.extension() == ".html") pages.push_back(file);
     std::cout << "Wrote " << file.string() << "\n";
   }
-  if (!made.untranslated.empty()) std::cout << "No entry in the catalogue yet, so left in English:\n";
-  for (const auto& line : made.untranslated) std::cout << "  " << line << "\n";
   for (const auto& one : pages) {
     if (!arguments.pdf) break;
     const fs::path pdf = fs::path(one).replace_extension(".pdf");

@@ -8,6 +8,8 @@
 
 #include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
+#include "gapfront/text.hpp"
+#include "units/words.hpp"
 
 namespace gapfront::cli {
 
@@ -25,22 +27,23 @@ Prediction read_prediction(const std::filesystem::path& result, const Job& job) 
 
 void print_expected(const Inspection& r, std::ostream& out) {
   if (r.expects.empty()) return;
-  out << "Predicted   by " << r.expects << "\n";
+  out << "Predicted   by " << say(r.expects) << "\n";
   char line[160];
-  const bool inch = r.job.units == UnitSystem::inch;
-  const double unit = inch ? 25.4 : 1;
+  const UnitSystem u = r.job.units;
+  const int decimals = u == UnitSystem::mm ? 3 : 4;
+  const double unit = mm_per_unit(u);
   std::snprintf(line, sizeof line, "            %-10s %10s %10s %10s %10s %6s   (%s)\n", "", "before", "predicted",
-                "achieved", "U", "En", inch ? "in" : "mm");
+                "achieved", "U", "En", length_unit(u));
   out << line;
   for (const auto& c : r.confirmed) {
     const std::string name = c.correction + (c.part.empty() ? "" : " " + c.part);
     if (c.can_tell)
-      std::snprintf(line, sizeof line, "            %-10s %10.*f %10.*f %10.*f %10.*f %6.2f   ", name.c_str(),
-                    inch ? 4 : 3, c.before / unit, inch ? 4 : 3, c.predicted / unit, inch ? 4 : 3, c.achieved / unit,
-                    inch ? 4 : 3, std::hypot(c.predicted_U, c.achieved_U) / unit, c.En);
+      std::snprintf(line, sizeof line, "            %-10s %10.*f %10.*f %10.*f %10.*f %6.2f   ", name.c_str(), decimals,
+                    c.before / unit, decimals, c.predicted / unit, decimals, c.achieved / unit, decimals,
+                    std::hypot(c.predicted_U, c.achieved_U) / unit, c.En);
     else
       std::snprintf(line, sizeof line, "            %-10s %52s", name.c_str(), "");
-    out << line << say(c.says, {r.job.units}) << "\n";
+    out << line << say(c.says, {u}) << "\n";
   }
 }
 

@@ -97,7 +97,7 @@ std::vector<ZoneVerdict> judge_zones(const Sheet& sheet, const GapMap& gap, cons
     if (nodes[k].empty()) continue;
     const Part part = judge_part(sheet, gap, limits, v.node, nodes[k], o);
     ZoneVerdict z;
-    z.name = k < o.zones.size() ? o.zones[k].name : "the rest";
+    if (k < o.zones.size()) z.name = o.zones[k].name;
     z.area = part.area, z.fraction = part.fraction, z.overall = part.overall, z.would_change = part.would_change;
     z.budget = mean_budget(sheet, gap, nodes[k]);
     double sum = 0, area = 0;

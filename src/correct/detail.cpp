@@ -323,7 +323,7 @@ bool add_templates(const BenchHalf& face, const Correction& c, const std::vector
 std::vector<Reference> tape_references(const CorrectOptions& o) {
   std::vector<Reference> out = o.references;
   for (const auto& s : o.stations)
-    if (!s.proposed) out.push_back({"station " + s.name, s.at});  // nothing marks a proposed one on the tool
+    if (!s.proposed) out.push_back({s.name, s.at, 0, Mark::station});  // nothing marks a proposed one on the tool
   return out;
 }
 
@@ -357,8 +357,8 @@ void add_details(const CorrectInput& in, const CorrectOptions& o, Correction& c)
   } else {
     c.no_template = Message("order.face-curved-so-much", {arg::fraction(kMostStretch, 0), 1L << kMostCuts});
   }
-  for (std::size_t k = 0; k < c.templates.size(); ++k)
-    c.templates[k].name = c.name + (c.templates.size() > 1 ? " part " + std::to_string(k + 1) : "");
+  if (c.templates.size() > 1)
+    for (std::size_t k = 0; k < c.templates.size(); ++k) c.templates[k].part = static_cast<int>(k + 1);
 }
 
 }  // namespace gapfront::correct

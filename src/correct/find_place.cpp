@@ -25,8 +25,8 @@ constexpr double kSquaring = 0.0175;
 /// How far a reading may be off, mm, to rank pairs by what they find; own choice: half a division, and of the length a
 /// thousandth straight, three thousandths along an edge or squarely in from one. A tape that runs aslant over radii
 /// wanders: a hundredth, which is what carrying it out on the generator's dishes shows.
-double error_of(const TapeLine& t, bool square) {
-  return 0.5 + (t.way == Way::straight ? 0.001 : square || t.way == Way::along_edge ? 0.003 : 0.01) * t.distance;
+double error_of(const TapeLine& t) {
+  return 0.5 + (t.way == Way::straight ? 0.001 : t.way == Way::over_surface ? 0.01 : 0.003) * t.distance;
 }
 
 /// Where both lengths are right, by linear course in the triangles; places nearer than kOneMeeting are one.
@@ -73,7 +73,7 @@ Finding best_pair(const BenchHalf& half, const std::vector<TapeMeasure>& all, in
         pairs.push_back({i, j});
   const auto key = [&](const std::array<std::size_t, 2>& p) {
     const TapeMeasure &a = all[p[0]], &b = all[p[1]];
-    const double error = std::hypot(error_of(a.tape, a.axis >= 0), error_of(b.tape, b.axis >= 0)) /
+    const double error = std::hypot(error_of(a.tape), error_of(b.tape)) /
                          std::abs(normal.dot(a.grows.cross(b.grows)));
     return std::tuple(error > kGood, a.cost + b.cost, error);
   };
@@ -104,7 +104,7 @@ Finding find_place(const BenchHalf& half, const Surroundings& around, const std:
   const auto by_edge = along_edge_and_in(half, face, known, node);
   if (!by_edge) return best_pair(half, all, node, kUseful);
   const auto& [along, in] = *by_edge;
-  const double error = std::hypot(error_of(along, true), error_of(in, true), kSquaring * in.distance);
+  const double error = std::hypot(error_of(along), error_of(in), kSquaring * in.distance);
   if (Finding f = best_pair(half, all, node, std::min(error, kUseful)); !f.tape.empty()) return f;
   return {{along, in}, ""};
 }

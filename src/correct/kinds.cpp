@@ -19,6 +19,20 @@ const char* to_string(Way w) {
       return "over the surface";
     case Way::along_edge:
       return "along the edge";
+    case Way::from_edge:
+      return "squarely from the edge";
+  }
+  return "";
+}
+
+const char* to_string(Mark m) {
+  switch (m) {
+    case Mark::other:
+      return "other";
+    case Mark::target:
+      return "target";
+    case Mark::station:
+      return "station";
   }
   return "";
 }

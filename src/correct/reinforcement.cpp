@@ -54,8 +54,8 @@ double plan_area(const std::vector<Vec3>& o) {
 Ply roving(const Ply& like, double thickness) {
   Ply p = like;
   p.reinforcement.name = "roving, packed";
-  p.reinforcement.source =
-      "areal weight from the thickness to fill at half glass by volume; laws as of " + like.reinforcement.name;
+  p.reinforcement.source = {Message("clamping.weight-from-thickness"),
+                            Message("clamping.laws-as-of", {arg::name(like.reinforcement.name)})};
   p.reinforcement.loft = thickness;
   p.reinforcement.areal_weight = thickness * kRovingVf * like.reinforcement.density;
   p.count = 1;

@@ -25,11 +25,19 @@ constexpr double kFromEnd = 10;
 
 Vec3 on_face(const Vec3& direction, const Vec3& normal) { return direction - direction.dot(normal) * normal; }
 
+/// "target B1", "station S2", "dowel 1".
+Message named(const Reference& r) {
+  return Message(r.mark == Mark::target    ? "order.target"
+                 : r.mark == Mark::station ? "order.station-2"
+                                           : "list.plain",
+                 {arg::name(r.name)});
+}
+
 std::optional<TapeMeasure> over_face(const BenchHalf& half, const OverFace& face, const TapeFrom& from, int node,
-                                     const std::string& name, double cost) {
+                                     const Message& name, Way way, double cost) {
   const auto field = face.spread(from);
   if (!std::isfinite(field.node[node])) return std::nullopt;
-  TapeMeasure m{{name, 0, {}, Way::over_surface, face.trace(from, field, node)}, cost, -1, {}, field.node};
+  TapeMeasure m{{name, 0, {}, way, face.trace(from, field, node)}, cost, -1, {}, field.node};
   auto& line = m.tape.line;
   if (line.size() < 2) return std::nullopt;
   m.tape.distance = length_of(line), m.tape.at = line.front();
@@ -128,7 +136,7 @@ std::vector<TapeMeasure> straight_measures(const BenchHalf& half, const Surround
   for (const auto& r : known) {
     const double near = r.radius > 0 ? 2 * r.radius + kSeat : kHeld;
     if ((p - r.at).norm() < near || !through_air(half, around, r.at, p, near)) continue;
-    TapeMeasure m{{r.name + (r.radius > 0 ? ", near side of its ball" : ""),
+    TapeMeasure m{{r.radius > 0 ? Message("bench.target-near-side-ball", {arg::name(r.name)}) : named(r),
                    (p - r.at).norm() - r.radius,
                    r.at,
                    Way::straight,
@@ -164,17 +172,15 @@ std::vector<TapeMeasure> surface_measures(const BenchHalf& half, const OverFace&
       from.node = -1, from.outside = {r.at};
     }
     if (from.node == node) continue;
-    if (auto m = over_face(half, face, from, node, r.name, 1)) out.push_back(std::move(*m));
+    if (auto m = over_face(half, face, from, node, named(r), Way::over_surface, 1)) out.push_back(std::move(*m));
   }
   return out;
 }
 
 std::vector<TapeMeasure> edge_measures(const BenchHalf& half, const OverFace& face, int node) {
   const Mesh& mesh = half.face;
-  const std::pair<const char*, Vec3> sides[] = {{"edge of the moulding face towards −x", -Vec3::UnitX()},
-                                                {"edge of the moulding face towards +x", Vec3::UnitX()},
-                                                {"edge of the moulding face towards −y", -Vec3::UnitY()},
-                                                {"edge of the moulding face towards +y", Vec3::UnitY()}};
+  const std::pair<const char*, Vec3> sides[] = {
+      {"−x", -Vec3::UnitX()}, {"+x", Vec3::UnitX()}, {"−y", -Vec3::UnitY()}, {"+y", Vec3::UnitY()}};
   std::vector<TapeMeasure> out;
   Vec3 middle = Vec3::Zero();
   for (const Vec3& p : mesh.points) middle += p / static_cast<double>(mesh.points.size());
@@ -191,7 +197,7 @@ std::vector<TapeMeasure> edge_measures(const BenchHalf& half, const OverFace& fa
       if (outward.normalized().dot(way) > kFaces && (edge.at(mesh, 0.5) - middle).dot(way) > 0) from.edges.push_back(e);
     }
     if (from.edges.empty()) continue;
-    auto m = over_face(half, face, from, node, name, 1.5);
+    auto m = over_face(half, face, from, node, Message("bench.edge-towards", {arg::name(name)}), Way::from_edge, 1.5);
     if (!m) continue;
     // Squarely: at the side's end the tape runs askew, and the hand that holds it has nothing to go by.
     const auto& line = m->tape.line;
@@ -216,13 +222,13 @@ std::optional<AlongAndIn> along_edge_and_in(const BenchHalf& half, const OverFac
                                             const std::vector<Reference>& known, int node) {
   TapeFrom rim;
   rim.edges = face.rim();
-  auto in = over_face(half, face, rim, node, "the place of the edge so found", 2);
+  auto in = over_face(half, face, rim, node, Message("bench.place-edge-so-found"), Way::from_edge, 2);
   if (!in || known.empty()) return std::nullopt;
   square_up(half.face, face, node, in->tape);
   const auto r = std::min_element(known.begin(), known.end(), [&](const Reference& a, const Reference& b) {
     return (a.at - in->tape.at).squaredNorm() < (b.at - in->tape.at).squaredNorm();
   });
-  TapeLine edge{"the place of the edge nearest to " + r->name,
+  TapeLine edge{Message("bench.place-edge-nearest", {arg::message(named(*r))}),
                 0,
                 {},
                 Way::along_edge,

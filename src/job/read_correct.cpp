@@ -39,7 +39,7 @@ void read_effort(Table& t, std::vector<Effort>& table) {
       };
       hours("fixed", e.fixed), hours("each", e.each), hours("per_cm2", e.per_cm2);
       if (!(e.fixed > 0)) row.fail("fixed", "must be greater than zero: corrections are ranked by benefit per hour");
-      e.what = row.text("what").value_or(e.what);
+      if (const auto text = row.text("what")) e.what = Message("list.plain", {arg::name(*text)});
     }
     row.done();
   }

@@ -65,7 +65,7 @@ Reinforcement base_reinforcement(const Table& t, const std::string& name, bool c
     if (r.name == name) return r;
   if (complete) {
     Reinforcement own;
-    own.name = name, own.source = "job file";
+    own.name = name, own.source = {Message("clamping.job-file")};
     return own;
   }
   std::vector<std::string> known;
@@ -93,7 +93,11 @@ Ply read_ply(Table t) {
   take(g.density, t.quantity("density", Dimension::density, Sign::positive));
   if (auto law = t.table("permeability")) g.permeability = read_permeability(*law), own = true;
   if (auto law = t.table("compaction")) g.compaction = read_compaction(*law), own = true;
-  if (own) g.source = complete ? "job file" : "job file; the rest: " + g.source;
+  if (own) {
+    const Message rest("clamping.the-rest", {arg::message(in_one_sentence(g.source))});
+    g.source = {Message("clamping.job-file")};
+    if (!complete) g.source.push_back(rest);
+  }
   ply.count = t.number("count", Sign::positive).value_or(1);
   ply.direction_deg = t.quantity("direction", Dimension::angle).value_or(0) * 180 / std::numbers::pi;
   t.done();

@@ -17,16 +17,24 @@ std::string print(const char* form, T... values) {
   return text;
 }
 
+constexpr const char* by_name = "by name, its scatter from memory";
+// Two 300 g/m² glass layers stitched to a core of 180 g/m² polypropylene (0.91 g/cm³): 780 g/m² in all, solid
+// thickness 0.433 mm, hence a mean density of 1.80 g/cm³. The core counts as reinforcement in the fractions.
+constexpr const char* core_make_up =
+    "two 300 g/m2 glass mats on a 180 g/m2 polypropylene core (0.91 g/cm3), core counted with the fibre, from memory; "
+    "butt the core at seams and do not overlap it";
+
+/// g/cm³. Glass is known to 0.02 (E-glass 2.54 to 2.56, from memory); a core of another make shifts the mean by more.
+double density_u(const Reinforcement& r) { return r.density < 2.5e-3 ? 0.1 : 0.02; }
+
 // Where each number is from, and how far to trust it. The forms of the laws are the usual ones (a power law; Robitaille
 // & Gauvin 1998 for compaction); no constant was taken from a publication, so all say "from memory", with how
 // far it may be off (own judgement).
 std::vector<SourcedNumber> numbers_of(const Reinforcement& r, const char* make_up) {
   const auto& k = r.permeability;
   const auto& c = r.compaction;
-  // Glass is known to 0.02 (E-glass 2.54 to 2.56, from memory); a core of another make shifts the mean by more.
-  const double density = r.density * 1e3, density_u = density < 2.5 ? 0.1 : 0.02;
   return {{"areal weight", print("%.0f g/m2", r.areal_weight / g_per_m2), "± 5 %", make_up},
-          {"density", print("%.2f g/cm3", density), print("± %.2f", density_u), "from memory"},
+          {"density", print("%.2f g/cm3", r.density * 1e3), print("± %.2f", density_u(r)), "from memory"},
           {"loft", print("%.2f mm", r.loft), "± 25 %", "from memory"},
           {"permeability", print("%.1e m2 × Vf^-%.1f", k.a * 1e-6, k.b), "within a factor of 3",
            "from memory, order of magnitude only"},
@@ -35,12 +43,19 @@ std::vector<SourcedNumber> numbers_of(const Reinforcement& r, const char* make_u
            "with Vf ± 15 %", "from memory, order of magnitude only"}};
 }
 
-// In the report each part between semicolons is one text.
-std::string in_words(const std::vector<SourcedNumber>& numbers) {
-  std::string out;
-  for (const auto& n : numbers)
-    out += (out.empty() ? "" : "; ") + n.what + " " + n.value + (n.uncertainty.empty() ? "" : " " + n.uncertainty) +
-           ": " + n.source;
+/// The same as messages.
+Messages said_of(const Reinforcement& r, bool core) {
+  const auto& k = r.permeability;
+  const auto& c = r.compaction;
+  Messages out{Message(core ? "clamping.areal-weight-g-m-two" : "clamping.areal-weight-g-m",
+                       {arg::number(r.areal_weight / g_per_m2)})};
+  if (core) out.push_back(Message("clamping.butt-core-seams-do"));
+  out.push_back(Message("clamping.density-g-cm-from", {arg::number(r.density * 1e3, 2), arg::number(density_u(r), 2)}));
+  out.push_back(Message("clamping.loft-25-from-memory", {arg::length(r.loft)}));
+  out.push_back(
+      Message("clamping.permeability-m-vf-within", {arg::name(print("%.1e", k.a * 1e-6)), arg::number(k.b, 1)}));
+  out.push_back(Message("clamping.scatter-from-place-place", {arg::number(100 * k.spread)}));
+  out.push_back(Message("clamping.compaction-vf-p-p", {arg::number(c.a, 4), arg::number(c.b, 2)}));
   return out;
 }
 
@@ -55,23 +70,16 @@ Reinforcement make(const char* name, const char* make_up, double weight, double 
       .kind = PermeabilityLaw::Kind::power, .a = k_a, .b = k_b, .table = {}, .ratio = 1, .spread = spread};
   r.compaction = {.kind = CompactionLaw::Kind::power, .a = c_a, .b = c_b, .table = {}};
   r.numbers = numbers_of(r, make_up);
-  r.source = in_words(r.numbers);
+  r.source = said_of(r, make_up != by_name);
   return r;
 }
-
-// What the constants are meant to give, all from memory: a random mat near 2e-9 m² at 17 % by volume, a fabric near
-// 1.5e-10 m² at 45 %, a mat near 30 % and a fabric near 50 % by volume under 1 bar. `spread` is the scatter between
-// places of one roll, own choice.
-constexpr const char* by_name = "by name, its scatter from memory";
-// Two 300 g/m² glass layers stitched to a core of 180 g/m² polypropylene (0.91 g/cm³): 780 g/m² in all, solid
-// thickness 0.433 mm, hence a mean density of 1.80 g/cm³. The core counts as reinforcement in the fractions.
-constexpr const char* core_make_up =
-    "two 300 g/m2 glass mats on a 180 g/m2 polypropylene core (0.91 g/cm3), core counted with the fibre, from memory; "
-    "butt the core at seams and do not overlap it";
 
 }  // namespace
 
 const std::vector<Reinforcement>& reinforcements() {
+  // What the constants are meant to give, all from memory: a random mat near 2e-9 m² at 17 % by volume, a fabric near
+  // 1.5e-10 m² at 45 %, a mat near 30 % and a fabric near 50 % by volume under 1 bar. `spread` is the scatter between
+  // places of one roll, own choice.
   static const std::vector<Reinforcement> list = {
       //   name                      source       g/m²  loft mm  g/cm³  K: a mm²  b   spread  Vf = A·P^B
       make("chopped strand mat 300", by_name, 300, 1.0, 2.55, 1.0e-5, 3.0, 0.25, 0.0533, 0.15),

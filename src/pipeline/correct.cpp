@@ -18,7 +18,7 @@ CorrectOptions with_targets(const Job& job, const Alignment& alignment) {
     double radius = 0;
     for (const auto& given : job.align.targets)
       if (given.name == t.name) radius = 0.5 * given.ball.value_or(0);
-    out.references.push_back({"target " + t.name, t.place, radius});
+    out.references.push_back({t.name, t.place, radius, Mark::target});
   }
   return out;
 }

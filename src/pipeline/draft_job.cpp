@@ -6,6 +6,8 @@
 #include "gapfront/error.hpp"
 #include "gapfront/job.hpp"
 #include "gapfront/survey.hpp"
+#include "gapfront/text.hpp"
+#include "units/inch.hpp"
 
 namespace gapfront::pipeline {
 namespace {
@@ -45,9 +47,9 @@ std::string place(const Vec3& p, int decimals = 1) {
 
 /// A diameter as it is called: "20 mm", "0.75 in".
 std::string diameter(double mm) {
-  const double eighths = mm / 25.4 * 8;
+  const double eighths = mm / inch * 8;
   if (std::abs(mm - std::round(mm)) > 1e-6 && std::abs(eighths - std::round(eighths)) < 1e-6)
-    return "\"" + number(mm / 25.4, 3) + " in\"";
+    return "\"" + number(mm / inch, 3) + " in\"";
   return "\"" + number(mm, std::abs(mm - std::round(mm)) < 1e-6 ? 0 : 3) + " mm\"";
 }
 
@@ -95,7 +97,7 @@ given_u = "0.02 mm"            # how well that is known (standard uncertainty); 
            "method = \"targets\"\n" + targets(s) + lands(s);
   return R"([align]
 # The halves could not be brought together: )" +
-         s.why_open + R"(.
+         say(s.why_open) + R"(.
 # Give three or more marks that are in both scans, at uneven distances, or take another method (README: given, flange,
 # nominal). Balls that are found by their diameter need no places: ball = "20 mm" and no [[align.target]]. A dowel and its
 # hole make a mark as well: the point where the axis of each meets the land, in both halves at one and the same height
@@ -127,12 +129,12 @@ method = "targets"
 
 std::string seal_section(const Survey& s) {
   if (s.seal.ok()) {
-    std::string t = "# " + seal_words(s.seal) + "; known to about " + number(s.seal.u, 1) +
+    std::string t = "# " + say(seal_says(s.seal)) + "; known to about " + number(s.seal.u, 1) +
                     " mm. A seal that lies\n# farther out on the land leaves no trace there: check it.\nseal = [\n";
     for (const Vec3& p : s.seal.line) t += "  \"" + number(p.x(), 1) + ", " + number(p.y(), 1) + " mm\",\n";
     return t + "]\n";
   }
-  return "# No seal line: " + (s.closed ? seal_words(s.seal) : "the halves must be brought together first") +
+  return "# No seal line: " + say(s.closed ? seal_says(s.seal) : Message("survey.halves-first")) +
          ". Without one the whole face of the lower half\n# is judged, flanges and all, if none can be found then "
          "either. "
          "To judge the cavity only, in tool coordinates:\n"
@@ -154,22 +156,22 @@ std::string laminate_section(double gap) {
 
 }  // namespace
 
-std::string seal_words(const SealProposal& seal) {
+Message seal_says(const SealProposal& seal) {
   switch (seal.found) {
     case SealFound::land:
-      return "proposed where the gap leaves the land";
+      return Message("survey.seal-where-gap-leaves");
     case SealFound::rim:
-      return "proposed along the rim of the dish, where the lower face leaves the flange";
+      return Message("survey.seal-along-rim");
     case SealFound::no_flange:
-      return "no flange plane was found around the face";
+      return Message("survey.no-flange-plane");
     case SealFound::no_edge:
-      return "neither the gap nor the face shows where the land ends";
+      return Message("survey.land-end-not-seen");
     case SealFound::open:
-      return "too little of the land beside the edge was scanned";
+      return Message("survey.land-not-scanned");
     case SealFound::tilted:
-      return "Z of the tool frame does not leave the flange";
+      return Message("survey.z-not-off-flange");
   }
-  return "";
+  return {};
 }
 
 std::string draft_job(const Survey& s, const fs::path& relative_to) {

@@ -30,12 +30,13 @@ Prediction prediction_of(Inspection r, const Job& job) {
   return p;
 }
 
-std::string prediction_words(const Prediction& p) {
-  return "\"" + p.name + "\"" + (p.date.empty() ? "" : ", " + p.date);
+Message prediction_name(const Prediction& p) {
+  if (p.date.empty()) return Message("list.inspection", {arg::name(p.name)});
+  return Message("list.inspection-of", {arg::name(p.name), arg::name(p.date)});
 }
 
 void test_prediction(const Prediction& p, Inspection& r) {
-  r.expects = prediction_words(p);
+  r.expects = prediction_name(p);
   if (!r.doubt) r.confirmed = correct::confirm(p, r.sheet, r.gap);
 }
 

@@ -5,6 +5,7 @@
 
 #include "core/statistics.hpp"
 #include "gapfront/error.hpp"
+#include "units/inch.hpp"
 #include "units/words.hpp"
 
 namespace gapfront::pipeline {
@@ -44,7 +45,7 @@ std::string spelled(const std::string& unit) {
 }
 
 /// Factors by which units in use differ; inches first, the usual slip.
-constexpr double kFactors[] = {25.4, 1000, 10, 1 / 25.4, 1e-3, 0.1};
+constexpr double kFactors[] = {inch, 1000, 10, 1 / inch, 1e-3, 0.1};
 
 /// What the job places on the scan must be about as large as the scan. Zero: it is.
 double factor_by(double placed, double size) {
@@ -100,9 +101,9 @@ void refuse_wrong_unit(const Job& job, const Sheet& sheet, const GapMap& gap) {
   if (measured.size() < 50) return;
   const double middle = median(std::move(measured)), ratio = job.tolerance.nominal / std::max(middle, 1e-9);
   // A sixth either way: tools are not that far out of true on the whole, and 25.4 is no other ratio's neighbour.
-  if (ratio > 25.4 / 1.17 && ratio < 25.4 * 1.17)
+  if (ratio > inch / 1.17 && ratio < inch * 1.17)
     refuse(
-        job, 25.4,
+        job, inch,
         words("the gap is %.3g mm on the whole, a twenty-fifth of the nominal %.3g mm", middle, job.tolerance.nominal));
 }
 

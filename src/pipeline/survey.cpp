@@ -8,7 +8,6 @@
 #include "gapfront/align.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/units.hpp"
-#include "units/words.hpp"
 
 namespace gapfront::pipeline {
 namespace {
@@ -160,15 +159,13 @@ Survey survey_pair(SurveyedScan lower, SurveyedScan upper) {
       closing = a.upper_to_tool.motion, s.ball_misfit = a.fit_rms, s.closed = true;
     } catch (const Error& e) {
       if (e.fault == Fault::cancelled) throw;
-      s.why_open = e.what();
+      s.why_open = Message("list.plain", {arg::name(e.what())});
     }
   } else if (s.matches > 1) {
-    s.why_open = words("balls were found, but they match in %d ways, because their distances repeat", s.matches);
+    s.why_open = Message("survey.balls-match-ways", {arg::number(s.matches)});
   } else {
-    s.why_open = words(
-        "the scans do not lie face to face, and of %zu balls found in the lower scan and %zu in the upper "
-        "no three match",
-        s.lower.balls.size(), s.upper.balls.size());
+    s.why_open = Message("survey.no-three-match", {arg::number(static_cast<double>(s.lower.balls.size())),
+                                                   arg::number(static_cast<double>(s.upper.balls.size()))});
   }
   if (!s.closed) return s;
   const Surface up = surface_in(s.upper, closing);

@@ -2,13 +2,15 @@
 #include <algorithm>
 #include <cmath>
 
+#include "gapfront/report.hpp"
 #include "report/html.hpp"
+#include "units/inch.hpp"
 
 namespace gapfront::report {
 namespace {
 
 struct Bar {
-  std::string name;    ///< empty: it belongs to the bar above
+  std::string name;    ///< HTML; empty: it belongs to the bar above
   std::string text;    ///< its number
   double value = 0;    ///< its length, on the chart's own scale
   double whisker = 0;  ///< ± about its end
@@ -16,7 +18,7 @@ struct Bar {
   const char* style = "col";
 };
 
-/// Lengths are shares of `full`; 0: of the longest.
+/// Lengths are shares of `full`; 0: of the longest. The title is HTML.
 std::string bar_chart(const std::string& title, const std::vector<Bar>& bars, double full = 0) {
   if (full <= 0)
     for (const auto& b : bars) full = std::max({full, b.value + b.whisker, b.tick});
@@ -39,22 +41,22 @@ std::string bar_chart(const std::string& title, const std::vector<Bar>& bars, do
     y += 20;
   }
   return "<figure class=\"chart\"><svg viewBox=\"0 0 460 " + fixed(y + 4, 0) + "\" role=\"group\" aria-label=\"" +
-         escape(title) + "\">" + out + "</svg><figcaption>" + escape(title) + "</figcaption></figure>\n";
+         title + "\">" + out + "</svg><figcaption>" + title + "</figcaption></figure>\n";
 }
 
-std::string fine(double mm, UnitSystem u) {
-  const bool inch = u == UnitSystem::inch;
-  return spoken(inch ? mm / 0.0254 : mm * 1000, inch ? 3 : 1) + (inch ? " thou" : " µm");
+std::string fine(double mm, const Voice& v) {
+  return spelt(v.units == UnitSystem::inch ? spoken(1000 * mm / inch, 3) + " thou" : spoken(1000 * mm, 1) + " µm", v);
 }
 
 }  // namespace
 
 std::string budget_chart(const Inspection& r) {
-  const std::pair<const char*, const char*> parts[] = {{"fit to the lower scan", "u_lower_mm"},
-                                                       {"fit to the upper scan", "u_upper_mm"},
-                                                       {"instrument", "u_instrument_mm"},
-                                                       {"registration", "u_registration_mm"},
-                                                       {"temperature", "u_temperature_mm"}};
+  const Voice v = voice_of(r.job);
+  const std::pair<const char*, const char*> parts[] = {{"proof.fit-lower-scan", "u_lower_mm"},
+                                                       {"proof.fit-upper-scan", "u_upper_mm"},
+                                                       {"proof.instrument", "u_instrument_mm"},
+                                                       {"proof.registration", "u_registration_mm"},
+                                                       {"proof.temperature", "u_temperature_mm"}};
   const auto all = fields(r);
   std::vector<Bar> bars;
   for (const auto& [name, id] : parts) {
@@ -63,12 +65,13 @@ std::string budget_chart(const Inspection& r) {
     for (std::size_t i = 0; i < u.size(); ++i)
       if (std::isfinite(u[i])) sum += r.sheet.area[i] * u[i] * u[i], area += r.sheet.area[i];
     const double rms = area > 0 ? std::sqrt(sum / area) : 0;
-    bars.push_back({name, fine(rms, r.job.units), rms});
+    bars.push_back({told(v, name), fine(rms, v), rms});
   }
-  return bar_chart("Standard uncertainty of the gap by cause (root mean square over the area).", bars);
+  return bar_chart(told(v, "proof.standard-uncertainty-gap-cause"), bars);
 }
 
 std::string residual_chart(const Inspection& r) {
+  const Voice v = voice_of(r.job);
   auto worst_first = r.alignment.residuals;
   std::stable_sort(worst_first.begin(), worst_first.end(), [](const TargetResidual& a, const TargetResidual& b) {
     return a.residual.norm() > b.residual.norm();
@@ -77,52 +80,47 @@ std::string residual_chart(const Inspection& r) {
   for (const auto& t : worst_first) {
     if (bars.size() == 12) break;  // the table has them all
     const double left_out = t.leave_one_out > 0 ? t.leave_one_out : -1;
-    bars.push_back({"<tspan translate=\"no\">" + escape(t.name) + "</tspan>", fine(t.residual.norm(), r.job.units),
+    bars.push_back({"<tspan translate=\"no\">" + escape(t.name) + "</tspan>", fine(t.residual.norm(), v),
                     t.residual.norm(), 0, left_out});
   }
   if (bars.empty()) return "";
-  return bar_chart(
-      "What each target misses by after the fit, greatest first. Dashed: by how much the others would have missed it, "
-      "had it been left out.",
-      bars);
+  return bar_chart(told(v, "proof.what-each-target-misses"), bars);
 }
 
 std::string change_chart(const Inspection& r) {
-  const UnitSystem u = r.job.units;
+  const Voice v = voice_of(r.job);
   const Effect &now = r.plan.now, &after = r.plan.after;
   std::vector<Bar> bars;
   auto pair = [&](const char* name, double a, double b, auto show) {
     const double most = std::max(a, b);
     if (!(a + b > 0)) return;  // nothing then, nothing now, or not computed
-    bars.push_back({name, show(a), a / most});
+    bars.push_back({told(v, name), show(a), a / most});
     bars.push_back({"", show(b), b / most, 0, -1, "col then"});
   };
-  const auto area = [&](double v) { return with_unit(v, Dimension::area, u); };
-  const auto time = [&](double v) { return with_time(v, r.nominal_filling.fill_time); };
-  pair("nonconforming area", now.nonconforming_area, after.nonconforming_area, area);
-  pair("area out of tolerance", now.out_of_tolerance_area, after.out_of_tolerance_area, area);
-  pair("greatest lead of the front", now.max_lead_s, after.max_lead_s, time);
-  pair("lead, root mean square", now.rms_lead_s, after.rms_lead_s, time);
-  pair("dry area in the one filling computed", now.dry_area, after.dry_area, area);
-  pair("dry area, mean of the drawn fillings", now.expected_dry_area, after.expected_dry_area, area);
-  pair("last point to fill, from the vent", now.last_to_vent, after.last_to_vent,
-       [&](double v) { return by_tape(v, u); });
+  const auto area = [&](double x) { return with_unit(x, Dimension::area, v); };
+  const auto time = [&](double s) { return with_time(s, r.nominal_filling.fill_time, v); };
+  pair("corrections.nonconforming-area", now.nonconforming_area, after.nonconforming_area, area);
+  pair("order.area-out-tolerance", now.out_of_tolerance_area, after.out_of_tolerance_area, area);
+  pair("corrections.greatest-lead-front", now.max_lead_s, after.max_lead_s, time);
+  pair("corrections.lead-root-mean-square", now.rms_lead_s, after.rms_lead_s, time);
+  pair("outcome.dry-area-one-filling", now.dry_area, after.dry_area, area);
+  pair("order.dry-area-mean-drawn", now.expected_dry_area, after.expected_dry_area, area);
+  pair("page.last-point-fill-from", now.last_to_vent, after.last_to_vent, [&](double mm) { return by_tape(mm, v); });
   if (bars.empty() || r.plan.chosen.empty()) return "";
-  return bar_chart(
-      "Now (upper bar) and after the chosen corrections (lower bar), re-computed. Each pair has a scale of its own.",
-      bars, 1);
+  return bar_chart(told(v, "corrections.now-upper-bar-after"), bars, 1);
 }
 
-std::string fraction_bar(const Verdict& v) {
-  const char* names[] = {"conforming", "undecided", "nonconforming", "not measured"};
+std::string fraction_bar(const Verdict& verdict, const Voice& v) {
+  const char* names[] = {"page.conforming", "page.undecided", "page.nonconforming", "page.not-measured"};
   const char* styles[] = {"c0", "c1", "c2", "c3"};
-  std::string bar = "<div class=\"shares\" role=\"img\" aria-label=\"Share of the area in each class\">", key;
+  std::string key,
+      bar = "<div class=\"shares\" role=\"img\" aria-label=\"" + told(v, "page.share-area-each-class") + "\">";
   for (int k = 0; k < 4; ++k) {
-    const std::string percent = fixed(100 * v.fraction[k]);
-    if (v.fraction[k] > 0)
-      bar += "<span class=\"" + std::string(styles[k]) + "\" style=\"flex-grow:" + fixed(100 * v.fraction[k], 3) +
-             "\"></span>";
-    key += "<li><i class=\"" + std::string(styles[k]) + "\"></i>" + names[k] + " <b>" + percent + " %</b></li>";
+    const double percent = 100 * verdict.fraction[k];
+    if (percent > 0)
+      bar += "<span class=\"" + std::string(styles[k]) + "\" style=\"flex-grow:" + fixed(percent, 3) + "\"></span>";
+    key += "<li><i class=\"" + std::string(styles[k]) + "\"></i>" + told(v, names[k]) + " <b>" + fixed(percent, 1, v) +
+           " %</b></li>";
   }
   return bar + "</div><ul class=\"key\">" + key + "</ul>\n";
 }

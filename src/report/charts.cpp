@@ -54,7 +54,7 @@ std::string histogram_chart(const Inspection& r) {
   if (bins.size() < 2) return "";
   const Voice v = voice_of(r.job);
   const UnitSystem units = v.units;
-  const double per = units == UnitSystem::inch ? 25.4 : 1;
+  const double per = mm_per_unit(units);
   const double width = bins[1].first - bins[0].first;
   const auto& t = r.job.tolerance;
   std::vector<double> us;

@@ -3,6 +3,7 @@
 #include <cstdio>
 
 #include "gapfront/report.hpp"
+#include "units/inch.hpp"
 
 namespace gapfront::report {
 namespace {
@@ -47,12 +48,12 @@ std::string corrections_csv(const Inspection& r) {
                                    number_cell(at.y(), 2),
                                    number_cell(at.z(), 2),
                                    number_cell(change, 3),
-                                   number_cell(change / 25.4, 4),
+                                   number_cell(change / inch, 4),
                                    stack,
                                    number_cell(c.area, 0),
                                    number_cell(c.mean, 3),
                                    number_cell(c.peak, 3),
-                                   number_cell(c.peak / 25.4, 4),
+                                   number_cell(c.peak / inch, 4),
                                    number_cell(c.volume, 0),
                                    number_cell(c.mass, 1),
                                    number_cell(c.effort, 2),

@@ -14,45 +14,71 @@ using D = Dimension;
 std::string percent(double fraction) { return std::isfinite(fraction) ? fixed(100 * fraction, 0) + " %" : "–"; }
 
 /// A probability with its interval; a dash where nothing was drawn.
-std::string chance(const Chance& c) {
+std::string chance(const Chance& c, const Voice& v) {
   if (c.draws <= 0) return "–";
-  return parts_percent(c.p) + " (" + percent(c.low) + " – " + percent(c.high) + ")";
+  return spelt(parts_percent(c.p), v) + " (" + percent(c.low) + " – " + percent(c.high) + ")";
 }
 
-std::string name_of(const DiagnosisFile& file, std::size_t k) {
-  return file.spots.size() > 1 ? "spot " + std::to_string(k + 1) : "spot";
+/// What is said of the only spot, or of one of several by its number.
+Message of_spot(const DiagnosisFile& file, std::size_t k, const char* only, const char* numbered,
+                std::vector<Argument> more = {}) {
+  if (file.spots.size() < 2) return Message(only, std::move(more));
+  more.insert(more.begin(), arg::number(static_cast<double>(k + 1)));
+  return Message(numbered, std::move(more));
 }
 
-std::string verdict(const Inspection& stage, const SpotDiagnosis& s, const std::string& name) {
-  const UnitSystem u = stage.job.units;
+std::string verdict(const DiagnosisFile& file, std::size_t k, const Voice& v) {
+  const SpotDiagnosis& s = file.spots[k].spot;
   const bool predicted = s.predicted, gap = s.gap_explains;
-  std::string more =
-      "<p>The " + name + ": " + place(s.spot.at, u) + ", " + escape(tape_length(s.spot.size, u)) + " across.";
+  std::string more = told(v, of_spot(file, k, "pages.spot-x-y-z", "pages.spot-x-y-z-across",
+                                     {arg::place(s.spot.at), arg::tape(s.spot.size)}));
   if (s.spot.parts > 0)
-    more += " Seen in " + std::to_string(s.spot.seen) + " of " + std::to_string(s.spot.parts) + " parts.";
+    more += " " + told(v, "pages.seen-parts", {arg::number(s.spot.seen), arg::number(s.spot.parts)});
   return verdict_box(gap         ? "bad"
                      : predicted ? "maybe"
                                  : "ok",
-                     gap ? "The gap" : "Not the gap", told(stage, s.headline), more + "</p>\n");
+                     told(v, gap ? "gap.gap" : "pages.not-gap"), told(v, s.headline), para(more));
 }
 
-std::string chances(const SpotDiagnosis& s) {
-  Rows rows{
-      {"the spot", "with the gap as measured", "with the nominal gap"},
-      {"share of it that stays dry or fills late, in one filling", percent(s.trouble), percent(s.nominal_trouble)}};
+std::string chances(const SpotDiagnosis& s, const Voice& v) {
+  Rows rows{heads(v, {"pages.spot-3", "pages.gap-measured", "pages.nominal-gap"}),
+            {told(v, "diagnosis.share-stays-dry-fills"), percent(s.trouble), percent(s.nominal_trouble)}};
   const int parts = s.spot.parts;
   if (s.model.draws > 0) {
     rows.push_back(
-        {"share of the parts that show it, by the model", chance(s.model), parts > 0 ? "" : chance(s.nominal)});
+        {told(v, "pages.share-parts-show-model"), chance(s.model, v), parts > 0 ? "" : chance(s.nominal, v)});
     if (parts > 0)
-      rows.push_back({"share of the parts that show it, weighted by the count", chance(s.now), chance(s.nominal)});
+      rows.push_back({told(v, "diagnosis.share-parts-show-weighted"), chance(s.now, v), chance(s.nominal, v)});
   }
   if (parts > 0)
-    rows.push_back({"share of the parts that show it, counted", fixed(100.0 * s.spot.seen / parts, 0) + " %", ""});
+    rows.push_back({told(v, "pages.share-parts-show-counted"), percent(static_cast<double>(s.spot.seen) / parts), ""});
   return table(rows) + (s.model.draws <= 0
                             ? ""
-                            : para("In brackets: the 95 % interval that the number of drawn fillings leaves (" +
-                                   std::to_string(s.model.draws) + " drawn)."));
+                            : para(told(v, "diagnosis.brackets-95-interval-number", {arg::number(s.model.draws)})));
+}
+
+const char* kind_word(CauseKind k) {
+  switch (k) {
+    case CauseKind::gap_region:
+      return "pages.gap-region";
+    case CauseKind::radius:
+      return "pages.radius";
+    case CauseKind::seat:
+      return "pages.seat-upper-half";
+    case CauseKind::overlap:
+      return "pages.overlap";
+    case CauseKind::vent:
+      return "pages.vent-place";
+    case CauseKind::schedule:
+      return "pages.flow-schedule";
+    case CauseKind::vacuum:
+      return "pages.vacuum";
+    case CauseKind::viscosity:
+      return "pages.viscosity";
+    case CauseKind::whole_gap:
+      return "pages.whole-gap";
+  }
+  return "";
 }
 
 /// With its name where it is a region; the other causes say what they are.
@@ -61,90 +87,89 @@ Message named_cause(const Cause& c) {
   return region ? Message("list.named", {arg::name(c.name), arg::message(c.what)}) : c.what;
 }
 
-std::string causes(const Inspection& stage, const SpotDiagnosis& s) {
+std::string wide_cell(const std::string& html) { return "<div class=\"do\">" + html + "</div>"; }
+
+std::string causes(const SpotDiagnosis& s, const Voice& v) {
   if (s.causes.empty()) return "";
-  Rows rows{
-      {"", "cause removed", "kind", "spot left, of " + percent(s.trouble), "taken away", "parts that still show it"}};
+  Rows rows{{"", told(v, "pages.cause-removed"), told(v, "pages.kind"),
+             told(v, "pages.spot-left", {arg::name(percent(s.trouble))}), told(v, "pages.taken-away"),
+             told(v, "pages.parts-still-show")}};
   int rank = 0;
   for (const Cause& c : s.causes)
-    rows.push_back({"<b>" + std::to_string(++rank) + "</b>",
-                    "<div class=\"do\">" + told(stage, named_cause(c)) + "</div>", to_string(c.kind),
-                    percent(c.without), percent(c.relief), chance(c.chance)});
-  return table(rows, "Possible causes: the filling computed again with each one alone removed") +
-         (s.now.draws <= 0 ? ""
-                           : para("Where fillings were drawn, the cause is judged by the share of the "
-                                  "parts that still show the spot, not by the one filling.")) +
-         (s.spot.parts > 0 && s.now.draws > 0
-              ? "<p>The last column weighs the model's draws so that they show the spot in the share of parts in which "
-                "it was seen.</p>\n"
-              : "");
+    rows.push_back({"<b>" + std::to_string(++rank) + "</b>", wide_cell(told(v, named_cause(c))),
+                    told(v, kind_word(c.kind)), percent(c.without), percent(c.relief), chance(c.chance, v)});
+  std::string out = table(rows, told(v, "pages.possible-causes-filling-computed"));
+  if (s.now.draws > 0) out += para(told(v, "diagnosis.where-fillings-were-drawn"));
+  if (s.now.draws > 0 && s.spot.parts > 0) out += para(told(v, "pages.last-column-weighs-models"));
+  return out;
 }
 
-std::string suspects(const Inspection& stage, const SpotDiagnosis& s) {
+std::string suspects(const SpotDiagnosis& s, const Voice& v) {
   if (s.suspects.empty()) return "";
-  Rows rows{{"fault that is not in the job", "it would make of the spot", "of the whole sheet it would leave dry",
-             "to tell, measure this"}};
+  Rows rows{heads(v, {"pages.fault-not-job", "pages.would-make-spot", "diagnosis.whole-sheet-would-leave",
+                      "pages.tell-measure-this"})};
   for (const Suspect& c : s.suspects)
-    rows.push_back({"<div class=\"do\">" + told(stage, c.what) + "</div>", percent(c.trouble), percent(c.dry),
-                    "<div class=\"do\">" + told(stage, c.measure) + "</div>"});
-  return table(rows, "Faults put into the model, one at a time, to see whether they make the spot");
+    rows.push_back({wide_cell(told(v, c.what)), percent(c.trouble), percent(c.dry), wide_cell(told(v, c.measure))});
+  return table(rows, told(v, "pages.faults-put-into-model"));
 }
 
-/// What the report's own corrections make of the spot, and what cures it.
-std::string cure(const Inspection& stage, const DiagnosisFile& file, const SpotFile& spot) {
-  const UnitSystem u = stage.job.units;
-  const SpotDiagnosis& s = spot.spot;
-  std::string out = "<p><b>" + told(stage, s.cure_text) + "</b></p>\n";
-  for (const auto& step : s.cure_steps) out += para(told(stage, step));
-  const bool drawn = s.model.draws > 0;
-  if (drawn)
-    out += para("A spot counts as cured where it comes in fewer than " + percent(file.cured_below) +
-                " of the parts (own choice).");
-  if (!spot.cure) {
-    if (!spot.planned) return out;
-    const CureEffect& planned = *spot.planned;
-    Rows rows{{"", "now", "with the corrections that the report has chosen"},
-              {"share of the spot that stays dry or fills late, in one filling", percent(s.trouble),
-               percent(planned.trouble)}};
-    if (drawn) rows.push_back({"share of the parts that show it", chance(s.now), chance(planned.chance)});
-    return out + table(rows);
-  }
-  const CureEffect& c = *spot.cure;
+/// What the report's own corrections make of the spot.
+std::string planned_table(const SpotDiagnosis& s, const CureEffect& planned, const Voice& v) {
+  Rows rows{heads(v, {"", "corrections.now", "diagnosis.corrections-report-has-chosen-2"}),
+            {told(v, "diagnosis.share-spot-stays-dry"), percent(s.trouble), percent(planned.trouble)}};
+  if (s.model.draws > 0)
+    rows.push_back({told(v, "pages.share-parts-show"), chance(s.now, v), chance(planned.chance, v)});
+  return table(rows);
+}
+
+/// What cures it, and what that does besides.
+std::string cure_table(const DiagnosisFile& file, const SpotDiagnosis& s, const CureEffect& c, const Voice& v) {
   std::string names;
-  for (const auto& part : c.parts) names += (names.empty() ? "" : ", ") + escape(part.name);
-  Rows rows{{own(names), "now", "with it"},
-            {"work", "", fixed(c.effort, 1) + " h"},
-            {"share of the spot that stays dry or fills late, in one filling", percent(s.trouble), percent(c.trouble)}};
-  if (drawn) rows.push_back({"share of the parts that show it", chance(s.now), chance(c.chance)});
+  for (const auto& part : c.parts) names += (names.empty() ? "" : ", ") + part.name;
+  Rows rows{{own(names), told(v, "corrections.now"), told(v, "diagnosis.with-it")},
+            {told(v, "diagnosis.work"), "", fixed(c.effort, 1, v) + " h"},
+            {told(v, "diagnosis.share-spot-stays-dry"), percent(s.trouble), percent(c.trouble)}};
+  if (s.model.draws > 0) rows.push_back({told(v, "pages.share-parts-show"), chance(s.now, v), chance(c.chance, v)});
   if (file.air_now.draws > 0 && c.after)
     rows.push_back(
-        {"fillings that trap air anywhere, as the report draws them", chance(file.air_now), chance(file.air_after)});
+        {told(v, "diagnosis.fillings-trap-air-anywhere"), chance(file.air_now, v), chance(file.air_after, v)});
   if (c.after) {
     const Effect &before = c.before, &after = *c.after;
     const auto area = [&](const char* name, double Effect::*value) {
-      rows.push_back({name, with_unit(before.*value, D::area, u), with_unit(after.*value, D::area, u)});
+      rows.push_back({told(v, name), with_unit(before.*value, D::area, v), with_unit(after.*value, D::area, v)});
     };
     const auto time = [&](const char* name, double Effect::*value) {
-      rows.push_back({name, with_time(before.*value, before.fill_time), with_time(after.*value, before.fill_time)});
+      rows.push_back(
+          {told(v, name), with_time(before.*value, before.fill_time, v), with_time(after.*value, before.fill_time, v)});
     };
-    area("dry area", &Effect::dry_area);
-    time("fill time", &Effect::fill_time);
-    time("greatest lead of the front", &Effect::max_lead_s);
-    area("area out of tolerance", &Effect::out_of_tolerance_area);
+    area("front.dry-area", &Effect::dry_area);
+    time("page.fill-time", &Effect::fill_time);
+    time("corrections.greatest-lead-front", &Effect::max_lead_s);
+    area("order.area-out-tolerance", &Effect::out_of_tolerance_area);
   }
-  return out + table(rows, "What cures the spot; its effect is re-computed");
+  return table(rows, told(v, "diagnosis.what-cures-spot-effect"));
 }
 
-std::string maps(const DiagnosisFile& file, Inspection& stage) {
+std::string cure(const DiagnosisFile& file, const SpotFile& spot, const Voice& v) {
+  const SpotDiagnosis& s = spot.spot;
+  std::string out = para("<b>" + told(v, s.cure_text) + "</b>");
+  for (const auto& step : s.cure_steps) out += para(told(v, step));
+  if (s.model.draws > 0)
+    out += para(told(v, "diagnosis.spot-counts-cured-where", {arg::name(percent(file.cured_below))}));
+  if (spot.cure) return out + cure_table(file, s, *spot.cure, v);
+  return spot.planned ? out + planned_table(s, *spot.planned, v) : out;
+}
+
+std::string maps(const DiagnosisFile& file, Inspection& stage, const Voice& v) {
   std::vector<SeenSpot> seen;
   for (std::size_t k = 0; k < file.spots.size(); ++k) {
     const DrySpot& s = file.spots[k].spot.spot;
-    seen.push_back({name_of(file, k), s.at, s.size});
+    seen.push_back({say(of_spot(file, k, "pages.spot", "pages.spot-2"), v), s.at, s.size});
   }
   const auto map = [&](const char* id, const char* title, const char* meaning, D d, Scale scale,
                        const std::vector<double>& values, bool lines) {
     const Field f{id, Message(title), Message(meaning), d, scale, scale == Scale::diverging, values};
-    return map_figure(stage, f, map_caption(voice_of(stage.job), f), MapExtras{lines, seen, {}});
+    return map_figure(stage, f, map_caption(v, f), MapExtras{lines, seen, {}});
   };
   std::string out = "<div class=\"maps\">";
   stage.filling.pockets = file.pockets;
@@ -157,37 +182,51 @@ std::string maps(const DiagnosisFile& file, Inspection& stage) {
   stage.filling.pockets = file.nominal_pockets;
   out += map("arrival_nominal_s", "pages.front-nominal-gap", "pages.nominal-arrival-air", D::time, Scale::sequence,
              file.nominal_arrival, true);
-  return section("maps", "Seen and predicted", out + "</div>\n" + map_orientation(voice_of(stage.job)));
+  return section("maps", told(v, "pages.seen-predicted"), out + "</div>\n" + map_orientation(v));
+}
+
+std::string provenance(const DiagnosisFile& file, const Voice& v) {
+  const auto hash = [](const std::string& s) { return "<code>" + escape(s) + "</code>"; };
+  return section("provenance", told(v, "proof.where-numbers-come-from"),
+                 table({{"", ""},
+                        {told(v, "pages.fillings-computed"), std::to_string(file.fillings)},
+                        {told(v, "pages.made-gapfront"), own(file.version)},
+                        {told(v, "pages.job-file-sha-256"), hash(file.job_sha256)},
+                        {told(v, "pages.lower-scan-sha-256"), hash(file.lower_sha256)},
+                        {told(v, "pages.upper-scan-sha-256"), hash(file.upper_sha256)}}));
+}
+
+std::string facts(const Job& job, const Voice& v) {
+  std::vector<Argument> known;
+  for (const auto* s : {&job.tool, &job.date})
+    if (!s->empty()) known.push_back(arg::name(*s));
+  return told(v,
+              known.empty()      ? "pages.diagnosis-recurring-dry-spot"
+              : job.date.empty() ? "pages.diagnosis-recurring-dry-spot-2"
+              : job.tool.empty() ? "pages.diagnosis-recurring-dry-spot-scanned"
+                                 : "pages.diagnosis-recurring-dry-spot-scanned-2",
+              known);
 }
 
 }  // namespace
 
 std::string diagnosis_page(const DiagnosisFile& file) {
+  const Voice v = voice_of(file.job);
   Inspection stage = stage_of(file.job, file.mesh);
   stage.verdict.regions = file.regions;
   stage.verdict.deviation = file.deviation, stage.lead.seconds = file.lead;
   stage.filling.arrival = file.arrival, stage.nominal_filling.arrival = file.nominal_arrival;
   std::string body;
-  for (std::size_t k = 0; k < file.spots.size(); ++k) body += verdict(stage, file.spots[k].spot, name_of(file, k));
-  body += outcome_of(voice_of(stage.job), file.outcome) + maps(file, stage);
+  for (std::size_t k = 0; k < file.spots.size(); ++k) body += verdict(file, k, v);
+  body += outcome_of(v, file.outcome) + maps(file, stage, v);
   for (std::size_t k = 0; k < file.spots.size(); ++k) {
     const SpotDiagnosis& s = file.spots[k].spot;
-    body += section("spot-" + std::to_string(k + 1), "Causes and cure of the " + name_of(file, k),
-                    chances(s) + causes(stage, s) + suspects(stage, s) +
-                        (s.discriminate.empty() ? "" : para(told(stage, s.discriminate))) +
-                        cure(stage, file, file.spots[k]));
+    body += section("spot-" + std::to_string(k + 1),
+                    told(v, of_spot(file, k, "pages.causes-cure-spot", "pages.causes-cure-spot-2")),
+                    chances(s, v) + causes(s, v) + suspects(s, v) +
+                        (s.discriminate.empty() ? "" : para(told(v, s.discriminate))) + cure(file, file.spots[k], v));
   }
-  body += section("provenance", "Where the numbers come from",
-                  table({{"", ""},
-                         {"fillings computed", std::to_string(file.fillings)},
-                         {"made by gapfront", own(file.version)},
-                         {"job file, SHA-256", "<code>" + escape(file.job_sha256) + "</code>"},
-                         {"lower scan, SHA-256", "<code>" + escape(file.lower_sha256) + "</code>"},
-                         {"upper scan, SHA-256", "<code>" + escape(file.upper_sha256) + "</code>"}}));
-  std::string facts = "Diagnosis of a recurring dry spot";
-  if (!file.job.tool.empty()) facts += ": " + escape(file.job.tool);
-  if (!file.job.date.empty()) facts += ", scanned " + escape(file.job.date);
-  return plain_page(file.job, "diagnosis", facts, body);
+  return plain_page(file.job, Message("pages.diagnosis"), facts(file.job, v), body + provenance(file, v));
 }
 
 }  // namespace gapfront::report

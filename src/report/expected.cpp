@@ -1,4 +1,5 @@
 // After the work: what an earlier inspection predicted, and what was achieved.
+#include "gapfront/report.hpp"
 #include "report/html.hpp"
 
 namespace gapfront::report {
@@ -7,7 +8,7 @@ std::string expected_section(const Inspection& r) {
   if (r.expects.empty()) return "";
   const Voice v = voice_of(r.job);
   std::string out = "<section>" + heading("expected", told(v, "work.work-predicted-measured")) +
-                    para(told(v, Text{Message("work.predicted-means-over-worked", {arg::name(r.expects)}),
+                    para(told(v, Text{Message("work.predicted-means-over-worked", {arg::message(r.expects)}),
                                       Message("work.en-up-two-agree")}));
   if (r.confirmed.empty()) return out + para(told(v, "work.inspection-chose-no-correction")) + "</section>\n";
   std::vector<std::vector<std::string>> rows{{told(v, "work.correction"), told(v, "work.outcome"),

@@ -26,7 +26,7 @@ std::string map_figure(const Inspection&, const Field&, const std::string& capti
 
 /// The course of a gap over the parts made.
 struct Trend {
-  std::string name, y_label;
+  std::string name, y_label;  ///< HTML; the name is read out in place of the picture
   struct Seen {
     double x, y, U;
   };
@@ -39,6 +39,6 @@ struct Trend {
   double now = 0;
   std::optional<std::pair<double, double>> reached;  ///< 95 % interval of the cycles at which the limit is reached
 };
-std::string trend_chart(const std::string& caption, const Trend&);
+std::string trend_chart(const std::string& caption, const Trend&, const Voice&);
 
 }  // namespace gapfront::report

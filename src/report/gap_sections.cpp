@@ -20,9 +20,8 @@ double rms(const Inspection& r, const std::vector<double>& v) {
   return area > 0 ? std::sqrt(sum / area) : NAN;
 }
 
-/// "the rest" is no name from the job.
 Message zone_name(const ZoneVerdict& z) {
-  return z.name == "the rest" ? Message("zones.rest") : Message("list.plain", {arg::name(z.name)});
+  return z.name.empty() ? Message("zones.rest") : Message("list.plain", {arg::name(z.name)});
 }
 
 /// What would decide a zone, with its name.
@@ -84,8 +83,7 @@ std::string mean_budget_table(const Inspection& r) {
 
 std::string spots_chart(const Inspection& r) {
   const Voice voice = voice_of(r.job);
-  const bool inch = voice.units == UnitSystem::inch;
-  const double per = inch ? 25.4 : 1;
+  const double per = mm_per_unit(voice.units);
   double low = INFINITY, high = -INFINITY;
   for (const SpotComparison& s : r.spots) {
     if (!s.found) continue;
@@ -115,7 +113,7 @@ std::string spots_chart(const Inspection& r) {
            "\" cy=\"" + y(b) + "\" r=\"4\"/>" + "<text translate=\"no\" x=\"" + fixed(across.at(a) + 6) + "\" y=\"" +
            y(b + 0.25 * ub) + "\" text-anchor=\"start\">" + escape(s.name) + "</text>";
   }
-  const std::vector<Argument> unit{arg::name(inch ? "in" : "mm")};
+  const std::vector<Argument> unit{arg::name(length_unit(voice.units))};
   out += text(210, 346, told(voice, "zones.gap-map", unit), "middle");
   out += "<text transform=\"translate(14 160) rotate(-90)\" text-anchor=\"middle\">" +
          told(voice, "zones.reading", unit) + "</text>";

@@ -54,9 +54,9 @@ std::string script_safe(std::string json) {
   return json;
 }
 
-std::string with_unit(double value, Dimension d, UnitSystem u) {
-  const std::string number = shown(value, d, u);
-  return number == "–" ? number : number + "\u00a0" + shown_unit(d, u);  // not to be parted at a line's end
+std::string with_unit(double value, Dimension d, const Voice& v) {
+  const std::string number = spelt(shown(value, d, v.units), v);
+  return number == "–" ? number : number + "\u00a0" + shown_unit(d, v.units);  // not to be parted at a line's end
 }
 
 namespace {
@@ -66,25 +66,17 @@ std::string held_together(std::string s) {
 }
 }  // namespace
 
-std::string with_U_of(double mm, double U, UnitSystem u) {
+std::string with_U_of(double mm, double U, const Voice& v) {
   if (!std::isfinite(mm)) return "–";
-  const double per = per_shown_unit(Dimension::length, u);
-  return spoken(mm / per, decimals_for(U / per, shown_decimals(Dimension::length, u))) + "\u00a0" + length_unit(u);
+  const double per = mm_per_unit(v.units);
+  const int decimals = decimals_for(U / per, shown_decimals(Dimension::length, v.units));
+  return spelt(spoken(mm / per, decimals), v) + "\u00a0" + length_unit(v.units);
 }
 
-std::string with_time(double s, double fill_time) { return held_together(time_in_fill(s, fill_time)); }
-std::string by_tape(double mm, UnitSystem u) { return held_together(tape_length(mm, u)); }
-
-std::string place(const Vec3& p, UnitSystem u) {
-  const bool inch = u == UnitSystem::inch;
-  auto one = [&](double v) { return spoken(inch ? v / 25.4 : v, inch ? 2 : 0); };
-  return "x " + one(p.x()) + ", y " + one(p.y()) + ", z " + one(p.z()) + (inch ? " in" : " mm");
+std::string with_time(double s, double fill_time, const Voice& v) {
+  return held_together(spelt(time_in_fill(s, fill_time), v));
 }
-
-std::string with_unit(double value, Dimension d, const Voice& v) { return spelt(with_unit(value, d, v.units), v); }
-std::string with_U_of(double mm, double U, const Voice& v) { return spelt(with_U_of(mm, U, v.units), v); }
-std::string with_time(double s, double fill_time, const Voice& v) { return spelt(with_time(s, fill_time), v); }
-std::string by_tape(double mm, const Voice& v) { return spelt(by_tape(mm, v.units), v); }
+std::string by_tape(double mm, const Voice& v) { return held_together(say(arg::tape(mm), v)); }
 std::string place(const Vec3& p, const Voice& v) { return say(arg::place(p), v); }
 
 std::string heading(const std::string& id, const std::string& text) {
@@ -97,12 +89,8 @@ std::string outcome_para(const Inspection& r) {
   return "<p class=\"outcome\">" + told(voice_of(r.job), outcome_says(r)) + "</p>\n";
 }
 
-namespace {
-std::string kept(const std::string& html) { return html.empty() ? html : told_from + html + told_to; }
-}  // namespace
-
-std::string told(const Voice& v, const Message& m) { return kept(escape(say(m, v))); }
-std::string told(const Voice& v, const Text& t) { return kept(escape(say(t, v))); }
+std::string told(const Voice& v, const Message& m) { return escape(say(m, v)); }
+std::string told(const Voice& v, const Text& t) { return escape(say(t, v)); }
 std::string told(const Voice& v, const std::string& id, std::vector<Argument> arguments) {
   return told(v, Message(id, std::move(arguments)));
 }
@@ -110,24 +98,24 @@ std::string told(const Voice& v, const std::string& id, std::vector<Argument> ar
 std::string rich(const Voice& v, const std::string& id, std::vector<Argument> arguments) {
   for (Argument& a : arguments)
     if (!std::holds_alternative<long>(a)) a = arg::name(escape(say(Message("list.plain", {a}), v)));
-  return kept(say(Message(id, std::move(arguments)), v));
+  return say(Message(id, std::move(arguments)), v);
 }
-
-std::string told(const Inspection& r, const Message& m) { return own(say(m, voice_of(r.job))); }
-std::string told(const Inspection& r, const Text& t) { return own(say(t, voice_of(r.job))); }
 
 std::string list(const Inspection& r, const Messages& items) {
   if (items.empty()) return "";
   std::string out = "<ul>";
-  for (const Message& m : items) out += "<li>" + told(r, m) + "</li>";
+  for (const Message& m : items) out += "<li>" + told(voice_of(r.job), m) + "</li>";
   return out + "</ul>\n";
 }
 
-std::string list(const std::vector<std::string>& items) {
-  if (items.empty()) return "";
-  std::string out = "<ul>";
-  for (const auto& i : items) out += "<li>" + escape(i) + "</li>";
-  return out + "</ul>\n";
+std::vector<std::string> heads(const Voice& v, const std::vector<std::string>& ids) {
+  std::vector<std::string> out;
+  for (const auto& id : ids) out.push_back(id.find('.') == std::string::npos ? id : told(v, id));
+  return out;
+}
+
+Message half_word(const std::string& half) {
+  return Message(half == "lower" ? "page.lower" : half == "upper" ? "page.upper" : "pages.both");
 }
 
 std::string table(const std::vector<std::vector<std::string>>& rows, const std::string& caption) {
@@ -146,11 +134,9 @@ std::string table(const std::vector<std::vector<std::string>>& rows, const std::
   return out + "</tbody></table></div>\n";
 }
 
-std::string report_html(const Inspection& r, std::vector<std::string>* untranslated) {
-  using namespace report;
+std::string report_html(const Inspection& r) {
   const Job& job = r.job;
   const Voice v = voice_of(job);
-  Language language(job.language);
   std::string facts = own(job.tool);
   if (!job.date.empty()) facts += (facts.empty() ? "" : " · ") + own(job.date);
   std::string out =
@@ -165,12 +151,9 @@ std::string report_html(const Inspection& r, std::vector<std::string>* untransla
   if (job.cycles > 0) out += para(told(v, "page.parts-made-so-far", {arg::number(job.cycles)}));
   if (job.invented) out += "<p class=\"invented\">" + told(v, "page.invented-data-no-real") + "</p>";
   if (!job.note.empty()) out += "<p>" + own(job.note) + "</p>";
-  if (r.doubt) {
-    out += "</header>\n<main>\n" + doubt_sections(r) + provenance_section(r) + cautions_section();
-    out = language.page(out + "</main>\n</body></html>\n");
-    if (untranslated) *untranslated = language.missing();
-    return out;
-  }
+  if (r.doubt)
+    return out + "</header>\n<main>\n" + doubt_sections(r) + provenance_section(r) + cautions_section(v) +
+           "</main>\n</body></html>\n";
   const std::pair<const char*, const char*> parts[] = {
       {"gap", "page.gap"},           {"front", "page.front"},
       {"shut", "clamping.shut"},     {"corrections", "page.corrections"},
@@ -181,12 +164,10 @@ std::string report_html(const Inspection& r, std::vector<std::string>* untransla
     links += (links.empty() ? "" : " ") + ("<a href=\"#" + std::string(id) + "\">" + told(v, name) + "</a>");
   out += "<nav aria-label=\"" + told(v, "page.sections") + "\">" + links + "</nav></header>\n<main>\n";
   out += verdict_section(r) + map_section(r) + front_section(r) + clamping_section(r) + expected_section(r) +
-         corrections_section(r) + work_section(r) + uncertainty_section(r) + provenance_section(r) + cautions_section();
-  out = language.page(out + "</main>\n");
-  out += "<script type=\"application/json\" id=\"data\">" + page_data(r) + "</script>\n<script>\n" + three_js +
-         "</script>\n<script>\n" + page_js + "</script></body></html>\n";
-  if (untranslated) *untranslated = language.missing();
-  return out;
+         corrections_section(r) + work_section(r) + uncertainty_section(r) + provenance_section(r) +
+         cautions_section(v);
+  return out + "</main>\n<script type=\"application/json\" id=\"data\">" + page_data(r) + "</script>\n<script>\n" +
+         three_js + "</script>\n<script>\n" + page_js + "</script></body></html>\n";
 }
 
 }  // namespace gapfront::report

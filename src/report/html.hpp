@@ -8,7 +8,6 @@
 #include "gapfront/report.hpp"
 #include "gapfront/text.hpp"
 #include "report/fields.hpp"
-#include "report/language.hpp"
 #include "report/picture.hpp"
 #include "units/words.hpp"
 
@@ -16,19 +15,14 @@ namespace gapfront::report {
 
 /// Text made safe for HTML content and attribute values. Every text from a job file or scan goes through here.
 std::string escape(const std::string&);
-/// The same for a name or a note that stands by itself: it is not translated. Names within sentences need only
-/// escape().
+/// The same for a name or a note that stands by itself: a browser that translates pages leaves it as it is.
 std::string own(const std::string&);
-/// A text of the catalogue in the words of the page, made safe: told(v, "gap.region"), told(v, message). It stays as it
-/// is when the page is translated.
+/// A text of the catalogue in the words of the page, made safe: told(v, "gap.region"), told(v, message).
 std::string told(const Voice&, const std::string& id, std::vector<Argument> = {});
 std::string told(const Voice&, const Message&);
 std::string told(const Voice&, const Text&);
 /// The same where the catalogue's own text has markup in it; only the arguments are made safe.
 std::string rich(const Voice&, const std::string& id, std::vector<Argument> = {});
-/// What a stage says, in the report's language; stays as it is when the page is translated.
-std::string told(const Inspection&, const Message&);
-std::string told(const Inspection&, const Text&);
 
 /// A plain decimal number, for drawing.
 std::string fixed(double v, int decimals = 1);
@@ -85,7 +79,7 @@ std::string doubt_sections(const Inspection&);
 /// What masks leave out: one line with their names; empty without any.
 std::string masked_line(const Inspection&);
 std::string budget_chart(const Inspection&);
-std::string fraction_bar(const Verdict&);
+std::string fraction_bar(const Verdict&, const Voice&);
 std::string residual_chart(const Inspection&);
 std::string change_chart(const Inspection&);
 
@@ -106,7 +100,7 @@ std::string open_points(const Inspection&);
 // ---- sections_proof.cpp
 std::string uncertainty_section(const Inspection&);
 std::string provenance_section(const Inspection&);
-std::string cautions_section();
+std::string cautions_section(const Voice&);
 
 // ---- gap_sections.cpp
 std::string zones_table(const Inspection&);
@@ -120,32 +114,28 @@ std::string expected_section(const Inspection&);
 /// The work order beside the page, how good the stacks are known to be, and what is left as it is.
 std::string work_section(const Inspection&);
 
-/// Figures as the reader's language and units have them: for a cell as they are, in a sentence as arg::name(…).
-/// "12.3 mm" in the job's units.
+/// Figures as the reader's language and units have them, not parted at a line's end: for a cell as they are, in a
+/// sentence as arg::name(…). "12.3 mm":
 std::string with_unit(double value, Dimension, const Voice&);
+/// A length by its expanded uncertainty: as many digits as leave that two. Median U of the gap; NaN without any.
 std::string with_U_of(double mm, double U, const Voice&);
+double median_U(const Inspection&);
+/// A time within a filling, to what its mesh resolves; a distance by tape.
 std::string with_time(double s, double fill_time, const Voice&);
 std::string by_tape(double mm, const Voice&);
 /// "x 120, y −40, z −12 mm"
 std::string place(const Vec3&, const Voice&);
-
-/// The same in English; the page's translation changes the decimal sign. To go.
-std::string with_unit(double value, Dimension, UnitSystem);
-/// A length by its expanded uncertainty: as many digits as leave that two.
-std::string with_U_of(double mm, double U, UnitSystem);
-/// A time within a filling, to what its mesh resolves; a distance by tape. Not parted at a line's end.
-std::string with_time(double s, double fill_time);
-std::string by_tape(double mm, UnitSystem);
-/// "x 120.0, y −40.0, z −12.0 mm"
-std::string place(const Vec3&, UnitSystem);
 /// The outcome's line as a paragraph.
 std::string outcome_para(const Inspection&);
-/// Pieces of a section. `html` is markup already; the items of a list are plain text.
+/// Pieces of a section; `html` and `text` are markup already.
 std::string heading(const std::string& id, const std::string& text);
 std::string para(const std::string& html);
-std::string list(const std::vector<std::string>& items);
 /// A list with a line for each message.
 std::string list(const Inspection&, const Messages& items);
+/// The header of a table: texts of the catalogue; what has no dot stands as it is ("", "y", "U").
+std::vector<std::string> heads(const Voice&, const std::vector<std::string>& ids);
+/// Of "lower", "upper" and "both".
+Message half_word(const std::string& half);
 /// A table; the first row is the header; cells are HTML already.
 std::string table(const std::vector<std::vector<std::string>>& rows, const std::string& caption = "");
 

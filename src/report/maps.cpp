@@ -120,13 +120,12 @@ std::string seen_marks(const std::vector<SeenSpot>& seen, const View& v) {
 
 /// Under a map in plan: its scale, and which way it lies.
 std::string scale_bar(const View& v, const Voice& voice) {
-  const bool inch = voice.units == UnitSystem::inch;
-  const double unit = inch ? 25.4 : 1;
+  const double unit = mm_per_unit(voice.units);
   const double mm = round_step(0.25 * v.width / v.px_per_mm / unit) * unit;
   const double x = 8, y = v.height + 14, w = mm * v.px_per_mm;
   return "<path class=\"bar\" d=\"M" + fixed(x) + " " + fixed(y - 4) + "v8M" + fixed(x) + " " + fixed(y) + "h" +
          fixed(w) + "m0 -4v8\"/>" +
-         label(x + w + 6, y + 6, fixed(mm / unit, mm / unit < 1 ? 2 : 0, voice) + (inch ? " in" : " mm")) +
+         label(x + w + 6, y + 6, fixed(mm / unit, mm / unit < 1 ? 2 : 0, voice) + " " + length_unit(voice.units)) +
          label(v.width - 84, y + 6, "+x →  +y ↑");
 }
 

@@ -1,10 +1,6 @@
 // A page again from its JSON file.
 #include "report/pages.hpp"
 
-#include <algorithm>
-
-#include "report/language.hpp"
-
 #include "gapfront/error.hpp"
 #include "gapfront/pages.hpp"
 #include "gapfront/report.hpp"
@@ -19,14 +15,7 @@ Page page_of(const std::string& text, const std::string& language) {
     if (format == "gapfront result") {
       Inspection inspection = read_result(text);
       if (!language.empty()) inspection.job.language = language;
-      Page page;
-      page.html = report_html(inspection, &page.untranslated);
-      std::vector<std::string> more;
-      page.besides = work_files(inspection, &more);
-      for (auto& line : more)
-        if (std::find(page.untranslated.begin(), page.untranslated.end(), line) == page.untranslated.end())
-          page.untranslated.push_back(std::move(line));
-      return page;
+      return {report_html(inspection), work_files(inspection)};
     }
     const bool recheck = format == "gapfront re-check";
     if (!recheck && format != "gapfront diagnosis")
@@ -38,9 +27,7 @@ Page page_of(const std::string& text, const std::string& language) {
                                     "; use the program that wrote it");
     const auto page = [&](auto file, const auto& render) {
       if (!language.empty()) file.job.language = language;
-      report::Language words(file.job.language);
-      const std::string html = words.page(render(file));
-      return Page{html, words.missing(), {}};
+      return Page{render(file), {}};
     };
     try {
       return recheck ? page(report::read_recheck(j), report::recheck_page)

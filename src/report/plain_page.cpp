@@ -1,5 +1,6 @@
 #include "report/plain_page.hpp"
 
+#include "gapfront/report.hpp"
 #include "report/assets.hpp"
 
 namespace gapfront::report {
@@ -11,19 +12,19 @@ Inspection stage_of(const Job& job, Mesh mesh) {
   return r;
 }
 
-std::string plain_page(const Job& job, const std::string& title, const std::string& facts, const std::string& body) {
-  const std::string name = escape(job.name);
+std::string plain_page(const Job& job, const Message& title, const std::string& facts, const std::string& body) {
+  const Voice v = voice_of(job);
   std::string out =
       "<!doctype html>\n<html lang=\"" + job.language +
       "\"><head><meta charset=\"utf-8\">"
       "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; style-src "
       "'unsafe-inline'\"><meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"><title "
       "translate=\"no\">" +
-      name + ": " + title + "</title>\n<style>\n" + page_css + "</style></head><body>\n<header><h1 translate=\"no\">" +
-      name + "</h1><p>" + facts + "</p>";
-  if (job.invented) out += "<p class=\"invented\">Invented data: no real tool, no real part.</p>";
+      told(v, "list.named", {arg::name(job.name), arg::message(title)}) + "</title>\n<style>\n" + page_css +
+      "</style></head><body>\n<header><h1 translate=\"no\">" + escape(job.name) + "</h1><p>" + facts + "</p>";
+  if (job.invented) out += "<p class=\"invented\">" + told(v, "page.invented-data-no-real") + "</p>";
   if (!job.note.empty()) out += "<p>" + own(job.note) + "</p>";
-  return out + "</header>\n<main>\n" + body + cautions_section() + "</main></body></html>\n";
+  return out + "</header>\n<main>\n" + body + cautions_section(v) + "</main></body></html>\n";
 }
 
 std::string section(const std::string& id, const std::string& title, const std::string& body) {

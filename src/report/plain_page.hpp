@@ -12,8 +12,8 @@ namespace gapfront::report {
 Inspection stage_of(const Job&, Mesh);
 
 using Rows = std::vector<std::vector<std::string>>;
-/// The finished page, in English; `facts` and `body` are HTML.
-std::string plain_page(const Job& job, const std::string& title, const std::string& facts, const std::string& body);
+/// The finished page; `facts` and `body` are HTML.
+std::string plain_page(const Job& job, const Message& title, const std::string& facts, const std::string& body);
 std::string section(const std::string& id, const std::string& title, const std::string& body);
 /// The outcome's line, where the file has one.
 std::string outcome_of(const Voice&, const Text& outcome);

@@ -14,53 +14,61 @@ using D = Dimension;
 
 std::string count(double cycles) { return std::isfinite(cycles) ? fixed(cycles, 0) : "–"; }
 
-std::string with_U(double v, double U, UnitSystem u) {
-  return (v > 0 ? "+" : "") + with_U_of(v, U, u) + "<br>± " + with_U_of(U, U, u);
+std::string with_U(double x, double U, const Voice& v) {
+  return (x > 0 ? "+" : "") + with_U_of(x, U, v) + "<br>± " + with_U_of(U, U, v);
 }
 
-std::string left_words(const Wear& w) {
+Message left_words(const Wear& w) {
   const double low = std::isfinite(w.left_low) ? w.left_low : 0;
   if (!w.enough)
-    return low > 0 ? "Not enough evidence; not before " + spoken_cycles(low) + " cycles from now (95 %)."
-                   : "Not enough evidence.";
-  if (w.left_high <= 0) return "The limit is reached.";
-  return spoken_cycles(w.left) + " cycles (95 %: " + spoken_cycles(low) + " to " + spoken_cycles(w.left_high) + ")";
+    return low > 0 ? Message("pages.not-enough-evidence-not", {arg::cycles(low)})
+                   : Message("pages.not-enough-evidence");
+  if (w.left_high <= 0) return Message("pages.limit-reached-2");
+  return Message("pages.cycles-95", {arg::cycles(w.left), arg::cycles(low), arg::cycles(w.left_high)});
 }
 
-std::string datum_words(const Recheck& r) {
-  if (r.datum == DatumState::steady) return "The targets stand where they stood, and the upper half sits as it sat.";
-  if (r.datum == DatumState::unchecked) return "Not checked: fewer than four targets are common to both dates.";
-  if (r.datum == DatumState::target_moved) return "A target moved: it stands elsewhere among the others than it did.";
-  return "The upper half sits otherwise than it did, by a rigid motion.";
+const char* datum_words(DatumState d) {
+  switch (d) {
+    case DatumState::steady:
+      return "pages.targets-stand-where-they";
+    case DatumState::unchecked:
+      return "pages.not-checked-fewer-than";
+    case DatumState::target_moved:
+      return "pages.target-moved-stands-elsewhere";
+    case DatumState::half_moved:
+      return "pages.upper-half-sits-otherwise";
+  }
+  return "";
 }
 
-std::string verdict(const Recheck& r, const Inspection& stage) {
+std::string verdict(const Recheck& r, const Inspection& stage, const Voice& v) {
   const bool worn = !r.wear.empty(), moved = r.datum == DatumState::target_moved || r.datum == DatumState::half_moved;
   bool reached = false;
   for (const auto& w : r.wear) reached = reached || (w.enough && w.left_high <= 0);
-  std::string more = "<p>Next re-check: at " + count(r.next_cycles) + " cycles";
-  if (!r.next_date.empty()) more += ", at today's pace on " + escape(r.next_date);
-  more += ".</p>\n" + para(told(stage, Message("pages.reason", {arg::message(r.next_why)})));
-  if (reached)
-    more = "<p>Mend the place before more parts are made; the inspection after that is the new baseline.</p>\n";
-  more += "<p>" + datum_words(r) + "</p>\n";
+  std::vector<Argument> next{arg::name(count(r.next_cycles))};
+  if (!r.next_date.empty()) next.push_back(arg::name(r.next_date));
+  const std::string more =
+      reached ? para(told(v, "pages.mend-place-before-more"))
+              : para(told(v, r.next_date.empty() ? "pages.next-re-check-cycles" : "pages.next-re-check-cycles-todays",
+                          next)) +
+                    para(told(v, "pages.reason", {arg::message(r.next_why)}));
   return verdict_box(reached || moved ? "bad"
                      : worn           ? "maybe"
                                       : "ok",
-                     reached ? "Limit reached"
-                     : worn  ? "Worn"
-                     : moved ? "Datum moved"
-                             : "No wear",
-                     told(stage, r.headline), more) +
+                     told(v, reached ? "pages.limit-reached"
+                             : worn  ? "pages.worn"
+                             : moved ? "pages.datum-moved"
+                                     : "pages.no-wear"),
+                     told(v, r.headline), more + para(told(v, datum_words(r.datum)))) +
          list(stage, r.notes);
 }
 
-std::string maps(const Recheck& r, const Inspection& stage) {
+std::string maps(const Recheck& r, const Inspection& stage, const Voice& v) {
   // One scale for all that is change, wide enough for the greatest wear, which may be a small place.
   const Field drift{"drift_mm", {}, {}, D::length, Scale::diverging, true, r.drift};
   std::vector<double> peaks;
   for (const Wear& w : r.wear) peaks.push_back(w.peak);
-  ColourScale change = common_scale({&drift}, stage.job.units, peaks);
+  ColourScale change = common_scale({&drift}, v.units, peaks);
   change.limits.clear();  // they only made it wide enough
   const auto map = [&](const char* id, const char* title, const char* meaning, Scale s,
                        const std::vector<double>& values) {
@@ -68,43 +76,47 @@ std::string maps(const Recheck& r, const Inspection& stage) {
     const Field f{id, Message(title), Message(meaning), D::length, s, zero, values};
     MapExtras extras;
     if (zero) extras.scale = change;
-    return map_figure(stage, f, map_caption(voice_of(stage.job), f), extras);
+    return map_figure(stage, f, map_caption(v, f), extras);
   };
-  std::string out = "<div class=\"maps\">";
-  out += map("drift_mm", "pages.drift-2", "pages.drift-meaning", Scale::diverging, r.drift);
-  out += map("significant_mm", "pages.significant-change", "pages.what-left-when-rigid", Scale::diverging,
-             significant_change(r));
-  out += map("drift_U_mm", "pages.u-drift", "pages.drift-within-u-about", Scale::amount, r.U);
-  out += map("remainder_mm", "gap.remainder", "pages.drift-without-rigid-motion", Scale::diverging, r.remainder);
-  out += "</div>\n";
-  return section("drift", "The drift",
-                 out + map_orientation(voice_of(stage.job)) + "<p>A change of " +
-                     with_unit(r.detects, D::length, stage.job.units) +
-                     " over a place of some edges of the sheet would still have been found.</p>\n");
+  const std::string out =
+      map("drift_mm", "pages.drift-2", "pages.drift-meaning", Scale::diverging, r.drift) +
+      map("significant_mm", "pages.significant-change", "pages.what-left-when-rigid", Scale::diverging,
+          significant_change(r)) +
+      map("drift_U_mm", "pages.u-drift", "pages.drift-within-u-about", Scale::amount, r.U) +
+      map("remainder_mm", "gap.remainder", "pages.drift-without-rigid-motion", Scale::diverging, r.remainder);
+  return section("drift", told(v, "pages.drift"),
+                 "<div class=\"maps\">" + out + "</div>\n" + map_orientation(v) +
+                     para(told(v, "pages.change-over-place-some", {arg::name(with_unit(r.detects, D::length, v))})));
 }
 
-Trend trend_of(const Recheck& r, const Wear& w, UnitSystem units) {
-  const double per = units == UnitSystem::inch ? 25.4 : 1;
+/// What is read out of the chart: every value of the course, and the limit.
+std::string said_of(const Wear& w, const Voice& v) {
+  Messages values;
+  const auto number = [&](double mm) { return spelt(shown(mm, D::length, v.units), v); };
+  for (const auto& p : w.course)
+    values.push_back(Message("pages.cycles", {arg::name(count(p.cycles)), arg::name(number(p.value)),
+                                              arg::name(with_unit(2 * p.u, D::length, v))}));
+  values.push_back(Message("pages.limit", {arg::name(with_unit(w.limit, D::length, v))}));
+  return told(v, "pages.gap-top-over-cycles", {arg::name(w.name), arg::message(in_one_sentence(values))});
+}
+
+Trend trend_of(const Wear& w, double now, const Voice& v) {
+  const double per = mm_per_unit(v.units);
   Trend t;
-  const std::string name = w.name, unit = shown_unit(D::length, units);
-  t.y_label = "gap, " + unit;
-  t.now = r.now.cycles, t.limit = w.limit / per;
+  t.y_label = told(v, v.units == UnitSystem::mm ? "pages.gap-mm" : "pages.gap");
+  t.name = said_of(w, v);
+  t.now = now, t.limit = w.limit / per;
   for (const auto& p : w.course) t.seen.push_back({p.cycles, p.value / per, 2 * p.u / per});
-  t.name = "Gap at the top of " + name + " over the cycles:";
-  for (const auto& p : t.seen)
-    t.name += " " + count(p.x) + " cycles " + shown(p.y * per, D::length, units) + " ± " +
-              shown(p.U * per, D::length, units) + " " + unit + ";";
-  t.name += " limit " + shown(t.limit * per, D::length, units) + " " + unit + ".";
   const Line& line = w.line;
   if (!(line.dof > 0)) return t;
   const double first = line.first, a = line.at_first, b = line.rate, k = line.t;
   // The line is drawn on to the limit, but not farther than the tool has run already: beyond that it says little.
-  const double run = std::max(t.now - first, 1.0), low = w.left_low, high = w.left_high;
-  double end = t.now + 0.1 * run;
+  const double run = std::max(now - first, 1.0), low = w.left_low, high = w.left_high;
+  double end = now + 0.1 * run;
   if (w.enough) {
-    end = std::clamp(t.now + 1.05 * high, end, t.now + run);
-    t.reached = std::pair{t.now + low, t.now + high};
-    if (high <= 0 || t.now + low > end) t.reached.reset();
+    end = std::clamp(now + 1.05 * high, end, now + run);
+    t.reached = std::pair{now + low, now + high};
+    if (high <= 0 || now + low > end) t.reached.reset();
   }
   for (int i = 0; i <= 24; ++i) {
     const double x = (end - first) * i / 24, y = a + b * x,
@@ -114,31 +126,34 @@ Trend trend_of(const Recheck& r, const Wear& w, UnitSystem units) {
   return t;
 }
 
-std::string wear(const Recheck& r, const Inspection& stage) {
-  const UnitSystem u = stage.job.units;
-  if (r.wear.empty())
-    return section("wear", "Wear",
-                   "<p>No place has changed by more than noise, once the rigid motion is taken out.</p>\n");
-  Rows rows{{"place", "face", "centre", "area", "change in the mean", "change at its top", "per 1,000 cycles (95 %)",
-             "limit of the gap", "cycles left"}};
+std::string wear(const Recheck& r, const Voice& v) {
+  const std::string title = told(v, "pages.wear");
+  if (r.wear.empty()) return section("wear", title, para(told(v, "pages.no-place-has-changed")));
+  Rows rows{heads(v, {"page.place", "pages.face", "page.centre", "page.area", "pages.change-mean", "pages.change-top",
+                      "pages.per-000-cycles-95", "pages.limit-gap", "pages.cycles-left"})};
   std::string charts;
   for (const auto& w : r.wear) {
     const bool line = w.line.dof > 0;
-    rows.push_back({"<b>" + escape(w.name) + "</b>", escape(w.face), place(w.centre, u), with_unit(w.area, D::area, u),
-                    with_U(w.mean, w.mean_U, u), with_U(w.peak, w.peak_U, u),
-                    line ? with_U(1e3 * w.rate, 1e3 * w.rate_U, u) : "no cycles between the dates",
-                    with_unit(w.limit, D::length, u), left_words(w)});
-    charts += trend_chart("<b>" + escape(w.name) + ".</b> Gap at its top, at " + place(w.worst, u) +
-                              ", with U; rigid motions taken out. Line: weighted regression with its 95 % interval.",
-                          trend_of(r, w, u));
+    rows.push_back({"<b>" + own(w.name) + "</b>", told(v, half_word(w.face)), place(w.centre, v),
+                    with_unit(w.area, D::area, v), with_U(w.mean, w.mean_U, v), with_U(w.peak, w.peak_U, v),
+                    line ? with_U(1e3 * w.rate, 1e3 * w.rate_U, v) : told(v, "pages.no-cycles-between-dates"),
+                    with_unit(w.limit, D::length, v), told(v, left_words(w))});
+    charts += trend_chart("<b>" + own(w.name) + ".</b> " + told(v, "pages.gap-top-u-rigid", {arg::place(w.worst)}),
+                          trend_of(w, r.now.cycles, v), v);
   }
-  return section("wear", "Wear",
-                 table(rows, "Places that have provably changed, the greatest volume first") + "<div class=\"pair\">" +
-                     charts + "</div>\n");
+  return section(
+      "wear", title,
+      table(rows, told(v, "pages.places-have-provably-changed")) + "<div class=\"pair\">" + charts + "</div>\n");
 }
 
-std::string front(const Recheck& r, const Inspection& stage) {
-  const UnitSystem u = stage.job.units;
+/// What the history keeps of a verdict: its word in English.
+std::string verdict_word(const std::string& kept, const Voice& v) {
+  for (int k = 0; k <= static_cast<int>(Conformity::not_judged); ++k)
+    if (const auto c = static_cast<Conformity>(k); kept == to_string(c)) return told(v, word_of(c));
+  return own(kept);
+}
+
+std::string front(const Recheck& r, const Inspection& stage, const Voice& v) {
   const Record &now = r.now, &then = r.then;
   const Field f{"front_lead_s",
                 Message("pages.change-front"),
@@ -147,84 +162,83 @@ std::string front(const Recheck& r, const Inspection& stage) {
                 Scale::diverging,
                 true,
                 r.front.seconds};
-  const auto both = [&](const char* name, double Record::*value, D d) {
-    return std::vector<std::string>{name, with_unit(then.*value, d, u), with_unit(now.*value, d, u)};
-  };
-  Rows rows{{"", "then", "now"}};
-  rows.push_back({"verdict", escape(then.verdict), escape(now.verdict)});
   const double full = then.fill_time;
-  rows.push_back({"fill time", with_time(full, full), with_time(now.fill_time, full)});
-  rows.push_back(both("dry area", &Record::dry_area, D::area));
-  rows.push_back({"last point to fill, from the vent", by_tape(then.last_to_vent, u), by_tape(now.last_to_vent, u)});
-  std::string lead;
+  const Rows rows{
+      heads(v, {"", "pages.then", "corrections.now"}),
+      {told(v, "zones.verdict"), verdict_word(then.verdict, v), verdict_word(now.verdict, v)},
+      {told(v, "page.fill-time"), with_time(full, full, v), with_time(now.fill_time, full, v)},
+      {told(v, "front.dry-area"), with_unit(then.dry_area, D::area, v), with_unit(now.dry_area, D::area, v)},
+      {told(v, "page.last-point-fill-from"), by_tape(then.last_to_vent, v), by_tape(now.last_to_vent, v)}};
   // A lead below a thousandth of the fill time is the calculation's own scatter.
   const bool changed = r.front.max_node >= 0 && r.front.max_s > 1e-3 * then.fill_time;
-  lead = changed ? "<p>The front comes earlier by up to " + with_time(r.front.max_s, full) + ", most at " +
-                       place(front_place(r), u) + ".</p>\n"
-                 : "<p>The front runs as it ran.</p>\n";
-  return section("front", "The front, then and now",
-                 lead + "<div class=\"pair\">" +
-                     map_figure(stage, f, map_caption(voice_of(stage.job), f), MapExtras{}) + "<div>" + table(rows) +
-                     "</div></div>\n");
+  const std::string lead = changed ? told(v, "pages.front-comes-earlier-up",
+                                          {arg::name(with_time(r.front.max_s, full, v)), arg::place(front_place(r))})
+                                   : told(v, "pages.front-runs-ran");
+  return section("front", told(v, "pages.front-then-now"),
+                 para(lead) + "<div class=\"pair\">" + map_figure(stage, f, map_caption(v, f), MapExtras{}) + "<div>" +
+                     table(rows) + "</div></div>\n");
 }
 
-std::string datum(const Recheck& r, UnitSystem u) {
-  std::string out = "<p>" + datum_words(r) + "</p>\n";
-  out += table(
-      {{"rigid motion of the upper half since then", "value", "U"},
-       {"offset", with_U_of(r.rigid.offset, r.rigid.offset_U, u), with_U_of(r.rigid.offset_U, r.rigid.offset_U, u)},
-       {"effect on the gap, root mean square", with_U_of(r.rigid.rms, r.rigid.rms_U, u),
-        with_U_of(r.rigid.rms_U, r.rigid.rms_U, u)},
-       {"chance of so much if nothing moved", r.rigid_p < 0.001 ? "below 0.1 %" : fixed(100 * r.rigid_p, 1) + " %",
-        ""}});
+std::string datum(const Recheck& r, const Voice& v) {
+  const auto row = [&](const char* name, double x, double U) {
+    return std::vector<std::string>{told(v, name), with_U_of(x, U, v), with_U_of(U, U, v)};
+  };
+  std::string out = para(told(v, datum_words(r.datum))) +
+                    table({heads(v, {"pages.rigid-motion-upper-half", "pages.value", "U"}),
+                           row("gap.offset", r.rigid.offset, r.rigid.offset_U),
+                           row("pages.effect-gap-root-mean", r.rigid.rms, r.rigid.rms_U),
+                           {told(v, "pages.chance-so-much-if"),
+                            r.rigid_p < 0.001 ? told(v, "pages.below") : fixed(100 * r.rigid_p, 1, v) + " %", ""}});
   if (!r.moved.empty()) {
-    Rows rows{{"target", "half", "moved by", "U"}};
+    Rows rows{heads(v, {"proof.target", "proof.half", "pages.moved", "U"})};
     for (const DatumMove& m : r.moved)
-      rows.push_back({own(m.name) + (m.several ? "<br>the most of several" : ""), escape(m.half),
-                      with_unit(m.distance, D::length, u), with_unit(m.U, D::length, u)});
-    out += table(rows, "Targets that stand elsewhere among the others of their half");
+      rows.push_back({own(m.name) + (m.several ? "<br>" + told(v, "pages.most-of-several") : ""),
+                      told(v, half_word(m.half)), with_unit(m.distance, D::length, v), with_unit(m.U, D::length, v)});
+    out += table(rows, told(v, "pages.targets-stand-elsewhere-among"));
   }
-  return section("datum", "Did the datum move, or the face?", out);
+  return section("datum", told(v, "pages.did-datum-move-face"), out);
 }
 
-std::string uncertainty(const Recheck& r, const Inspection& stage) {
-  return section("proof", "What drops out of the difference",
-                 list(stage, r.cancels) + "<p>The scatter of the drift is " + fixed(r.inflation, 2) +
-                     " times what U says; where it is more than 1, the uncertainties of wear are raised by it.</p>\n");
+std::string uncertainty(const Recheck& r, const Inspection& stage, const Voice& v) {
+  return section(
+      "proof", told(v, "pages.what-drops-out-difference"),
+      list(stage, r.cancels) + para(told(v, "pages.scatter-drift-times-what", {arg::number(r.inflation, 2)})));
 }
 
-std::string provenance(const Recheck& r) {
-  Rows rows{{"", "then", "now"}};
+std::string provenance(const Recheck& r, const Voice& v) {
+  Rows rows{heads(v, {"", "pages.then", "corrections.now"})};
   const auto add = [&](const char* name, const std::string Record::*text, bool code) {
-    std::vector<std::string> cells{name};
+    std::vector<std::string> cells{told(v, name)};
     for (const Record* date : {&r.then, &r.now}) {
       const std::string& s = date->*text;
-      cells.push_back(s.empty() ? "not named" : code ? "<code>" + escape(s) + "</code>" : own(s));
+      cells.push_back(s.empty() ? told(v, "pages.not-named") : code ? "<code>" + escape(s) + "</code>" : own(s));
     }
     rows.push_back(cells);
   };
-  add("inspection", &Record::name, false), add("date", &Record::date, false);
-  add("instrument", &Record::instrument, false), add("made by gapfront", &Record::version, false);
-  add("job file, SHA-256", &Record::job_sha256, true);
-  add("lower scan, SHA-256", &Record::lower_sha256, true), add("upper scan, SHA-256", &Record::upper_sha256, true);
-  return section("provenance", "Where the numbers come from", table(rows));
+  add("pages.inspection", &Record::name, false), add("pages.date", &Record::date, false);
+  add("proof.instrument", &Record::instrument, false), add("pages.made-gapfront", &Record::version, false);
+  add("pages.job-file-sha-256", &Record::job_sha256, true);
+  add("pages.lower-scan-sha-256", &Record::lower_sha256, true);
+  add("pages.upper-scan-sha-256", &Record::upper_sha256, true);
+  return section("provenance", told(v, "proof.where-numbers-come-from"), table(rows));
 }
 
 }  // namespace
 
 std::string recheck_page(const RecheckFile& file) {
   const Recheck& r = file.recheck;
+  const Voice v = voice_of(file.job);
   Inspection stage = stage_of(file.job, r.sheet.mesh);
   for (const Wear& w : r.wear) {
     DeviationRegion& region = stage.verdict.regions.emplace_back();
     region.name = w.name, region.centre = w.centre, region.outline = w.outline;
   }
-  const auto when = [&](const Record& one) { return escape(one.date) + " (" + count(one.cycles) + " cycles)"; };
-  const std::string facts = "Re-check of " + escape(file.job.tool) + ": " + when(r.now) + " against " + when(r.then);
-  return plain_page(file.job, "re-check", facts,
-                    verdict(r, stage) + outcome_of(voice_of(stage.job), file.outcome) + maps(r, stage) +
-                        wear(r, stage) + front(r, stage) + datum(r, stage.job.units) + uncertainty(r, stage) +
-                        provenance(r));
+  const std::string facts = told(v, "pages.re-check-cycles-against",
+                                 {arg::name(file.job.tool), arg::name(r.now.date), arg::name(count(r.now.cycles)),
+                                  arg::name(r.then.date), arg::name(count(r.then.cycles))});
+  return plain_page(file.job, Message("pages.re-check"), facts,
+                    verdict(r, stage, v) + outcome_of(v, file.outcome) + maps(r, stage, v) + wear(r, v) +
+                        front(r, stage, v) + datum(r, v) + uncertainty(r, stage, v) + provenance(r, v));
 }
 
 }  // namespace gapfront::report

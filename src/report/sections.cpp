@@ -93,7 +93,7 @@ std::string verdict_section(const Inspection& r) {
       "<p class=\"word\">" + told(v, word_of(verdict.overall, job::provisional(r.job))) + "</p><p class=\"headline\">" +
       told(v, headline) + "</p>\n" + outcome_para(r);
   if (!verdict.would_change.empty()) out += para(told(v, verdict.would_change));
-  out += fraction_bar(verdict) + open_points(r) + "</section>\n<section>" + filling_table(r, v) + lead_para(r, v);
+  out += fraction_bar(verdict, v) + open_points(r) + "</section>\n<section>" + filling_table(r, v) + lead_para(r, v);
   if (const auto shut = clamping_sentence(r); !shut.empty()) out += para(shut);
   if (r.breathing.computed) out += para(told(v, "clamping.verdict-about-gap-scanned"));
   const auto all = fields(r);

@@ -3,6 +3,7 @@
 
 #include "report/fields.hpp"
 #include "units/digits.hpp"
+#include "units/inch.hpp"
 #include "units/words.hpp"
 
 namespace gapfront::report {
@@ -15,16 +16,16 @@ struct Shown {
 };
 
 Shown shown_as(Dimension d, UnitSystem s) {
-  const bool inch = s == UnitSystem::inch;
+  const bool us = s == UnitSystem::inch;
   switch (d) {
     case Dimension::length:
-      return inch ? Shown{25.4, 4, "in"} : Shown{1, 3, "mm"};
+      return us ? Shown{inch, 4, "in"} : Shown{1, 3, "mm"};
     case Dimension::area:
-      return inch ? Shown{645.16, 2, "in²"} : Shown{100, 1, "cm²"};
+      return us ? Shown{inch * inch, 2, "in²"} : Shown{100, 1, "cm²"};
     case Dimension::volume:
-      return inch ? Shown{16387.064, 2, "in³"} : Shown{1000, 1, "cm³"};
+      return us ? Shown{inch * inch * inch, 2, "in³"} : Shown{1000, 1, "cm³"};
     case Dimension::pressure:
-      return inch ? Shown{6894.757, 1, "psi"} : Shown{1e5, 2, "bar"};
+      return us ? Shown{6894.757, 1, "psi"} : Shown{1e5, 2, "bar"};
     case Dimension::flow_rate:
       return Shown{1e6 / 60, 3, "L/min"};  // a tight mold takes a few mL a minute
     case Dimension::time:

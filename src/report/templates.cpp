@@ -4,15 +4,24 @@
 #include <cmath>
 #include <cstdio>
 
+#include "gapfront/report.hpp"
 #include "report/html.hpp"
 #include "report/labels.hpp"
 #include "report/work_sketches.hpp"
+#include "units/inch.hpp"
 
 namespace gapfront::report {
 
-std::string work_words(const Correction& c) {
-  const std::string kind = to_string(c.kind);
-  return c.face == "lower" || c.face == "upper" ? kind + ", " + c.face + " face" : kind;
+Message work_words(const Correction& c) {
+  const bool lower = c.face == "lower";
+  if (c.kind == Kind::build_up) return Message(lower ? "order.build-up-lower-face" : "order.build-up-upper-face");
+  if (c.kind == Kind::relief) return Message(lower ? "order.relief-lower-face" : "order.relief-upper-face");
+  return word_of(c.kind);
+}
+
+Message template_name(const Correction& c, const Template& t) {
+  if (t.part == 0) return Message("list.plain", {arg::name(c.name)});
+  return Message("order.part", {arg::name(c.name), static_cast<long>(t.part)});
 }
 
 namespace {
@@ -22,7 +31,7 @@ using Vec2 = Eigen::Vector2d;
 // Printers leave about 5 mm at the edges; the sheets overlap by as much as glue needs.
 constexpr double kMargin = 12, kOverlap = 10;
 constexpr double kBar = 100;            // mm, and 4 in beside it
-constexpr double kPoint = 72.0 / 25.4;  // PDF units per mm (ISO 32000: 1/72 in)
+constexpr double kPoint = 72.0 / inch;  // PDF units per mm (ISO 32000: 1/72 in)
 constexpr double kCross = 3;            // half a mark, mm
 constexpr std::size_t kLetters = 105;   // in a line of 3.2 mm on the narrower paper
 
@@ -31,7 +40,7 @@ struct Line {
   double width = 0.2;
   bool dashed = false;
 };
-struct Text {
+struct Lettering {
   Vec2 at;
   double size;  ///< mm
   std::string text;
@@ -40,7 +49,7 @@ struct Text {
 struct Drawing {
   std::vector<Line> lines;
   std::vector<std::pair<Vec2, Vec2>> blanks;  ///< corners of white boxes over the lines, under the words
-  std::vector<Text> texts;
+  std::vector<Lettering> texts;
   Vec2 low = Vec2::Constant(1e9), high = Vec2::Constant(-1e9);
   void line(std::vector<Vec2> points, double width, bool dashed = false) {
     for (const Vec2& p : points) low = low.cwiseMin(p), high = high.cwiseMax(p);
@@ -93,32 +102,34 @@ class Words {
   Labels labels_;
 };
 
+/// "x"
+Argument axis_of(const Template& t) { return arg::name(std::string(1, t.along)); }
+
 /// The middle of the work, with the arrow along the tool's axis.
-void draw_mark(Drawing& d, Words& words, const Template& t, Language& language) {
+void draw_mark(Drawing& d, Words& words, const Template& t, const Voice& v) {
   const Vec2 o = Vec2::Zero();
   d.cross(o, 2 * kCross, 0.3);
   d.line({o, Vec2(20, 0)}, 0.3), d.line({Vec2(18, 1), Vec2(20, 0), Vec2(18, -1)}, 0.3);
-  const std::string arrow = language.say(std::string("tool +") + t.along);
+  const std::string arrow = say(Message("order.tool", {axis_of(t)}), v);
   const Vec2 half(0.5 * size_of(arrow, 3).x(), 2.5);
   words.put({Vec2(8, 0) + half, Vec2(8 + half.x(), -2.5), Vec2(22 + half.x(), 0)}, 3, arrow, true, true);
 }
 
 /// From the mark to past the outline, towards what the tapes are held to: they turn the template the right way.
-void draw_rays(Drawing& d, Words& words, const Template& t, Language& language) {
+void draw_rays(Drawing& d, Words& words, const Template& t, const Voice& v) {
   double reach = 15;
   for (const Vec2& p : t.outline) reach = std::max(reach, p.norm() + 5);
   for (const auto& ray : t.rays) {
     d.line({2.5 * kCross * ray.towards, reach * ray.towards}, 0.25, true);
     std::vector<Vec2> along;
-    const std::string to = language.say("to " + ray.to);
     for (double s = reach; s > 0.3 * reach; s -= 2) along.push_back(s * ray.towards);
-    words.put(along, 3, to, true, true);
+    words.put(along, 3, say(Message("bench.to-1", {arg::message(ray.to)}), v), true, true);
   }
 }
 
 /// The work itself: outline, contours, stops, and what joins it to other parts. A contour too small for its number
 /// goes without.
-void draw_work(Drawing& d, const Template& t, UnitSystem u, Language& language) {
+void draw_work(Drawing& d, const Template& t, const Voice& v) {
   d.line(t.outline, 0.5);
   for (const auto& l : t.contours) d.line(flat(l.line), 0.18, l.depth == 0);
   Words words(d);
@@ -128,14 +139,14 @@ void draw_work(Drawing& d, const Template& t, UnitSystem u, Language& language) 
   for (const auto& s : t.stops)
     words.keep_off(s.at.head<2>() - Vec2::Constant(0.6), s.at.head<2>() + Vec2::Constant(0.6));
   for (const auto& j : t.joins) d.cross(j.at, kCross, 0.3), words.put_beside(j.at, 4, j.name, true);
-  draw_mark(d, words, t, language);
-  draw_rays(d, words, t, language);
+  draw_mark(d, words, t, v);
+  draw_rays(d, words, t, v);
   for (const auto& s : t.stops) {
     d.cross(s.at.head<2>(), 1, 0.15);
-    words.put_beside(s.at.head<2>(), 2.5, language.say(depth_number(s.depth, u)));
+    words.put_beside(s.at.head<2>(), 2.5, depth_number(s.depth, v));
   }
   for (const auto& l : t.contours)
-    if (l.depth > 0) words.put(centres_on(flat(l.line)), 2.5, language.say(depth_number(l.depth, u)), true);
+    if (l.depth > 0) words.put(centres_on(flat(l.line)), 2.5, depth_number(l.depth, v), true);
 }
 
 /// Below the work, in lines that fit a sheet of paper.
@@ -154,34 +165,32 @@ void write_lines(Drawing& d, Vec2 at, const std::vector<std::string>& texts) {
 }
 
 /// What to know of the template: what it is, how it lies, what its lines mean.
-std::vector<std::string> template_words(const Inspection& r, const Correction& c, const Template& t,
-                                        Language& language) {
-  const std::string lies = bench_words(c);
-  std::vector<std::string> out{language.say(t.name) + ": " + language.say(work_words(c)), r.job.name};
-  for (const std::string& words :
-       {lies.substr(0, lies.find(". ") + 1), lies.substr(lies.find(". ") + 2),
-        std::string("Printed side up. The arrow points along tool +") + t.along + ", as the half lies.",
-        std::string(
-            t.rays.empty()
-                ? ""
-                : "The mark lies on the middle that the tapes find; the dashed lines from it point to what they name."),
-        "The mark lies at " + place(t.origin, r.job.units) + ".",
-        "Thick line: the outline. Dashed line: feathered out to nothing. Numbers: depth in " + depth_unit(r.job.units) +
-            ".",
-        std::string(t.joins.empty() ? "" : "Letters: lay this part to the others so that the same letters meet."),
-        "Laid flat, no length changes by more than " + fixed(100 * t.stretch, 2) + " %.",
-        std::string("Print at 100 %, not fitted to the page, and measure the bar first.")})
-    if (!words.empty()) out.push_back(language.say(words));
+std::vector<std::string> template_words(const Inspection& r, const Correction& c, const Template& t, const Voice& v) {
+  Text said = bench_words(c);
+  said.push_back(Message("bench.printed-side-up", {axis_of(t)}));
+  if (!t.rays.empty()) said.push_back(Message("bench.mark-lies-middle-tapes"));
+  said.push_back(Message("order.mark-lies-2", {arg::place(t.origin)}));
+  said.push_back(Message("order.thick-line-outline", {arg::name(depth_unit(v.units))}));
+  if (!t.joins.empty()) said.push_back(Message("order.letters-lay-this-part"));
+  said.push_back(Message("order.laid-flat-no-length", {arg::fraction(t.stretch, 2)}));
+  said.push_back(Message("order.print-100-not-fitted"));
+  std::vector<std::string> out{
+      say(Message("list.named", {arg::message(template_name(c, t)), arg::message(work_words(c))}), v), r.job.name};
+  for (const Message& m : said) out.push_back(say(m, v));
   return out;
 }
 
-Drawing draw(const Inspection& r, const Correction& c, const Template& t, Language& language) {
+Drawing draw(const Inspection& r, const Correction& c, const Template& t) {
+  const Voice v = voice_of(r.job);
   Drawing d;
-  draw_work(d, t, r.job.units, language);
+  draw_work(d, t, v);
   const Vec2 below(d.low.x(), d.low.y() - 12);
-  bar(d, below, kBar, language.say("This bar measures 100 mm."));
-  bar(d, below - Vec2(0, 10), 4 * 25.4, language.say("This bar measures 4 in."));
-  write_lines(d, below - Vec2(0, 10), template_words(r, c, t, language));
+  const auto measures = [&](const char* length) {
+    return say(Message("order.this-bar-measures", {arg::name(length)}), v);
+  };
+  bar(d, below, kBar, measures("100 mm"));
+  bar(d, below - Vec2(0, 10), 4 * inch, measures("4 in"));
+  write_lines(d, below - Vec2(0, 10), template_words(r, c, t, v));
   return d;
 }
 
@@ -203,7 +212,7 @@ std::string svg(const Drawing& d, const std::string& title) {
     out += "<rect x=\"" + x(a.x()) + "\" y=\"" + y(b.y()) + "\" width=\"" + fixed(b.x() - a.x(), 3) + "\" height=\"" +
            fixed(b.y() - a.y(), 3) + "\"/>\n";
   out += "</g>\n<g font-family=\"sans-serif\">\n";
-  for (const Text& t : d.texts)
+  for (const Lettering& t : d.texts)
     out += "<text x=\"" + x(t.at.x()) + "\" y=\"" + y(t.at.y()) + "\" font-size=\"" + fixed(t.size, 1) + "\">" +
            escape(t.text) + "</text>\n";
   return out + "</g>\n</svg>\n";
@@ -243,13 +252,13 @@ std::string pdf_drawing(const Drawing& d, const Vec2& shift) {
   for (const auto& [a, b] : d.blanks)
     out += "1 g " + at(a) + " " + fixed((b.x() - a.x()) * kPoint, 3) + " " + fixed((b.y() - a.y()) * kPoint, 3) +
            " re f 0 g\n";
-  for (const Text& t : d.texts)
+  for (const Lettering& t : d.texts)
     out += "BT /F " + fixed(t.size * kPoint, 2) + " Tf " + at(t.at) + " Td " + pdf_text(t.text) + " Tj ET\n";
   return out;
 }
 
 /// The sheets of one drawing, row by row from the top left, each named by row letter and column number.
-void add_pages(const Drawing& d, const std::string& name, const Paper& paper, Language& language,
+void add_pages(const Drawing& d, const Message& name, const Paper& paper, const Voice& v,
                std::vector<std::string>& pages) {
   const Vec2 window(paper.width - 2 * kMargin, paper.height - 2 * kMargin), step = window - Vec2::Constant(kOverlap);
   const Vec2 size = d.high - d.low;
@@ -270,10 +279,11 @@ void add_pages(const Drawing& d, const std::string& name, const Paper& paper, La
                          pdf_drawing(d, shift) + pdf_drawing(marks, shift) + "Q\n";
       Drawing edge;
       bar(edge, Vec2(kMargin, 6), kBar, "100 mm");
-      edge.text(
-          Vec2(kMargin + kBar + 8, 6), 3,
-          language.say(name + ", sheet " + std::string(1, static_cast<char>('A' + j % 26)) + std::to_string(i + 1) +
-                       " (" + std::to_string(j * nx + i + 1) + " of " + std::to_string(nx * ny) + ")"));
+      const std::string sheet = std::string(1, static_cast<char>('A' + j % 26)) + std::to_string(i + 1);
+      edge.text(Vec2(kMargin + kBar + 8, 6), 3,
+                say(Message("order.sheet", {arg::message(name), arg::name(sheet), arg::number(j * nx + i + 1),
+                                            arg::number(nx * ny)}),
+                    v));
       pages.push_back(page + pdf_drawing(edge, Vec2::Zero()));
     }
 }
@@ -315,21 +325,21 @@ void each_template(const Inspection& r, Use use) {
 
 }  // namespace
 
-std::vector<std::pair<std::string, std::string>> template_svgs(const Inspection& r, Language& language) {
+std::vector<std::pair<std::string, std::string>> template_svgs(const Inspection& r) {
   std::vector<std::pair<std::string, std::string>> out;
   each_template(r, [&](const Correction& c, const Template& t) {
-    std::string file = "template-" + t.name + ".svg";
+    std::string file = "template-" + c.name + (t.part > 0 ? "-part-" + std::to_string(t.part) : "") + ".svg";
     std::replace(file.begin(), file.end(), ' ', '-');
-    out.push_back({file, svg(draw(r, c, t, language), t.name + ", " + r.job.name)});
+    out.push_back({file, svg(draw(r, c, t), say(template_name(c, t), voice_of(r.job)) + ", " + r.job.name)});
   });
   return out;
 }
 
-std::string templates_pdf(const Inspection& r, Language& language) {
-  const Paper paper = r.plan.letter ? Paper{8.5 * 25.4, 11 * 25.4} : Paper{210, 297};  // ISO 216; ANSI A
+std::string templates_pdf(const Inspection& r) {
+  const Paper paper = r.plan.letter ? Paper{8.5 * inch, 11 * inch} : Paper{210, 297};  // ISO 216; ANSI A
   std::vector<std::string> pages;
   each_template(r, [&](const Correction& c, const Template& t) {
-    add_pages(draw(r, c, t, language), t.name, paper, language, pages);
+    add_pages(draw(r, c, t), template_name(c, t), paper, voice_of(r.job), pages);
   });
   return pages.empty() ? "" : pdf_file(pages, paper);
 }

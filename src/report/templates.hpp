@@ -4,17 +4,17 @@
 #include <vector>
 
 #include "gapfront/inspection.hpp"
-#include "report/language.hpp"
 
 namespace gapfront::report {
 
 /// What kind of work it is and, on a face, on which: "build-up, lower face".
-std::string work_words(const Correction&);
-/// Every template of the chosen corrections as an SVG of its own: file name and text. Its units are millimetres, its
-/// words in that language.
-std::vector<std::pair<std::string, std::string>> template_svgs(const Inspection&, Language&);
+Message work_words(const Correction&);
+/// "C1", or "C1 part 2" of a template that was split.
+Message template_name(const Correction&, const Template&);
+/// Every template of the chosen corrections as an SVG of its own: file name and text. Its units are millimetres.
+std::vector<std::pair<std::string, std::string>> template_svgs(const Inspection&);
 /// All of them tiled to A4 or Letter, with marks to join the sheets by and a bar to check the scale on every sheet.
 /// Empty when there is no template.
-std::string templates_pdf(const Inspection&, Language&);
+std::string templates_pdf(const Inspection&);
 
 }  // namespace gapfront::report

@@ -12,7 +12,7 @@ constexpr double kLeft = 52, kRight = 448, kTop = 26, kBottom = 225;  // pixels 
 
 }  // namespace
 
-std::string trend_chart(const std::string& caption, const Trend& t) {
+std::string trend_chart(const std::string& caption, const Trend& t, const Voice& voice) {
   double x_low = t.now, x_high = t.now, y_low = t.limit, y_high = t.limit;
   const auto grow = [&](double y) { y_low = std::min(y_low, y), y_high = std::max(y_high, y); };
   for (const auto& p : t.seen) {
@@ -24,7 +24,7 @@ std::string trend_chart(const std::string& caption, const Trend& t) {
   const Axis x{x_low - 0.03 * (x_high - x_low), x_high + 0.01 * (x_high - x_low) + 1e-6, kLeft, kRight},
       y{y_low - pad, y_high + pad, kBottom, kTop};
   const auto shown_y = [&](double v) { return fixed(std::clamp(y.at(v), kTop, kBottom)); };
-  std::string out = axes(x, y, "cycles", t.y_label);
+  std::string out = axes(x, y, told(voice, "pages.cycles-2"), t.y_label, voice);
   if (!t.line.empty()) {
     std::string up, back, middle;
     for (const auto& p : t.line) {
@@ -36,7 +36,7 @@ std::string trend_chart(const std::string& caption, const Trend& t) {
   }
   out += line(kLeft, y.at(t.limit), kRight, y.at(t.limit), "lim");
   // Above the line where there is room, or the letters stand in the axis' name.
-  out += text(kRight, y.at(t.limit) + (y.at(t.limit) > kTop + 20 ? -6 : 15), "limit", "end");
+  out += text(kRight, y.at(t.limit) + (y.at(t.limit) > kTop + 20 ? -6 : 15), told(voice, "front.limit"), "end");
   if (t.reached) {
     const double from = std::clamp(x.at(t.reached->first), kLeft, kRight),
                  to = std::clamp(x.at(t.reached->second), kLeft, kRight), at = y.at(t.limit);
@@ -49,7 +49,7 @@ std::string trend_chart(const std::string& caption, const Trend& t) {
                           fixed(x.at(p.x) - 4) + " " + fixed(y.at(p.y - p.U)) + "h8");
     out += "<circle class=\"dot\" cx=\"" + px + "\" cy=\"" + fixed(y.at(p.y)) + "\" r=\"4\"/>";
   }
-  return chart_figure(caption, escape(t.name), out, 266);
+  return chart_figure(caption, t.name, out, 266);
 }
 
 }  // namespace gapfront::report

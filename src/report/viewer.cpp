@@ -195,7 +195,7 @@ std::string page_data(const Inspection& r) {
   const View view = map_view(mesh);
   const json out = {{"nodes", mesh.points.size()},
                     {"triangles", mesh.triangles.size()},
-                    {"mm_per_unit", u == UnitSystem::inch ? 25.4 : 1},
+                    {"mm_per_unit", mm_per_unit(u)},
                     {"place_decimals", u == UnitSystem::inch ? 2 : 0},
                     {"length_unit", u == UnitSystem::inch ? "in" : "mm"},
                     {"plan", {view.px_per_mm, view.x0, view.y0}},

@@ -4,8 +4,11 @@
 #include <cmath>
 #include <map>
 
+#include "gapfront/report.hpp"
 #include "report/html.hpp"
 #include "report/labels.hpp"
+#include "report/templates.hpp"
+#include "units/inch.hpp"
 
 namespace gapfront::report {
 namespace {
@@ -43,32 +46,30 @@ class Sketch {
     labels_.keep_off(q - Vec2::Constant(2), q + Vec2::Constant(2));
   }
   /// Words on the first place that is free; left out where none is.
-  bool words(const std::vector<Vec2>& centres, const std::string& text, bool own = false) {
+  void words(const std::vector<Vec2>& centres, const std::string& text) {
     const auto c = labels_.place(centres, size_of(text, kFont));
-    if (!c) return false;
-    texts_ += std::string("<text ") + (own ? "translate=\"no\" " : "") + "class=\"name\" font-size=\"" +
-              fixed(kFont, 0) + "\" x=\"" + fixed(c->x()) + "\" y=\"" + fixed(c->y() + 0.36 * kFont) +
-              "\" text-anchor=\"middle\">" + escape(text) + "</text>";
-    return true;
+    if (!c) return;
+    texts_ += "<text translate=\"no\" class=\"name\" font-size=\"" + fixed(kFont, 0) + "\" x=\"" + fixed(c->x()) +
+              "\" y=\"" + fixed(c->y() + 0.36 * kFont) + "\" text-anchor=\"middle\">" + escape(text) + "</text>";
   }
-  bool on_line(const std::vector<Vec2>& line, const std::string& text) {
+  void on_line(const std::vector<Vec2>& line, const std::string& text) {
     std::vector<Vec2> drawn;
     for (const Vec2& p : line) drawn.push_back(at(p));
-    return words(centres_on(drawn), text);
+    words(centres_on(drawn), text);
   }
-  bool beside(const Vec2& p, const std::string& text, bool own = false) {
+  void beside(const Vec2& p, const std::string& text) {
     // Clear of the largest dot, of radius 5: a name that overlaps its own dot has no place.
-    return words(centres_beside(at(p), size_of(text, kFont), 6), text, own);
+    words(centres_beside(at(p), size_of(text, kFont), 6), text);
   }
-  /// An arrow with its name, from a place in units of the drawing.
-  void arrow(const Vec2& from, const Vec2& way, const std::string& name) {
+  /// An arrow along a tool axis with its name, from a place in units of the drawing.
+  void arrow(const Vec2& from, const Vec2& way, char axis, const Voice& v) {
     const Vec2 to = from + kAxis * way, side(-way.y(), way.x()), back = to - 6 * way;
     const auto p = [](const Vec2& v) { return fixed(v.x()) + " " + fixed(v.y()); };
-    shapes_ += "<path class=\"axis\" data-axis=\"" + name + "\" d=\"M" + p(from) + "L" + p(to) + "M" +
-               p(back + 3 * side) + "L" + p(to) + "L" + p(back - 3 * side) + "\"/>";
+    shapes_ += std::string("<path class=\"axis\" data-axis=\"tool +") + axis + "\" d=\"M" + p(from) + "L" + p(to) +
+               "M" + p(back + 3 * side) + "L" + p(to) + "L" + p(back - 3 * side) + "\"/>";
     labels_.keep_off(from.cwiseMin(to) - Vec2::Constant(4), from.cwiseMax(to) + Vec2::Constant(4));
-    // Room for the longest in any language: "Werkzeug +x".
-    words(centres_beside(to, size_of(std::string(11, 'x'), kFont), 4), name);
+    const std::string name = say(Message("order.tool", {arg::name(std::string(1, axis))}), v);
+    words(centres_beside(to, size_of(name, kFont), 4), name);
   }
   Vec2 corner() const { return {-kEdge + 8, size_.y() + kEdge - 8}; }
   Vec2 top_corner() const { return {-kEdge + 8, -kEdge + 8}; }
@@ -100,40 +101,39 @@ struct Depths {
   char along = 'x';
 };
 
-std::string depth_figure(const Depths& d, const std::string& name, UnitSystem u) {
+std::string depth_figure(const Depths& d, const Message& name, const Voice& v) {
   Vec2 low = Vec2::Constant(1e9), high = -low;
   const auto grow = [&](const Vec2& p) { low = low.cwiseMin(p), high = high.cwiseMax(p); };
   for (const Vec2& p : d.outline) grow(p);
   for (const auto& l : d.contours)
     for (const Vec2& p : in_plan(l.line)) grow(p);
   Sketch s(low, high, 420);
-  s.arrow(s.corner(), Vec2(1, 0), std::string("tool +") + d.along);
+  s.arrow(s.corner(), Vec2(1, 0), d.along, v);
   s.path(d.outline, "out");
   for (const auto& l : d.contours) s.path(in_plan(l.line), l.depth > 0 ? "level" : "tape");
   for (const auto& stop : d.stops) s.cross(stop.at.head<2>());
   for (const auto& stop : d.stops) s.beside(stop.at.head<2>(), std::to_string(stop.number));
   for (const auto& l : d.contours)
-    if (l.depth > 0) s.on_line(in_plan(l.line), depth_number(l.depth, u));
-  return s.figure(name + ", seen from the cavity as the half lies: lines of equal thickness in " + depth_unit(u) +
-                  "; crosses: depth stops by their numbers in the table; dashed: feathered out to nothing.");
+    if (l.depth > 0) s.on_line(in_plan(l.line), depth_number(l.depth, v));
+  return s.figure(told(v, "bench.seen-from-cavity-half", {arg::message(name), arg::name(depth_unit(v.units))}));
 }
 
 }  // namespace
 
-std::string depth_number(double mm, UnitSystem u) {
-  return u == UnitSystem::inch ? fixed(mm / 0.0254, 0) : fixed(mm, 2);
+std::string depth_number(double mm, const Voice& v) {
+  return v.units == UnitSystem::inch ? fixed(1000 * mm / inch, 0) : fixed(mm, 2, v);
 }
 std::string depth_unit(UnitSystem u) { return u == UnitSystem::inch ? "thou" : "mm"; }
 
-std::string bench_words(const Correction& c) {
-  if (c.face == "upper")
-    return "The upper half lies turned over about the tool's x axis, cavity side up. Seen from above, tool +x points "
-           "to "
-           "the right and tool +y towards you.";
-  return "The lower half lies cavity side up. Seen from above, tool +x points to the right and tool +y away from you.";
+std::string by_depth(double mm, const Voice& v) { return depth_number(mm, v) + "\u00a0" + depth_unit(v.units); }
+
+Text bench_words(const Correction& c) {
+  if (c.face == "upper") return {Message("bench.upper-half-lies-turned"), Message("bench.seen-from-above-tool-x")};
+  return {Message("bench.lower-half-lies-cavity"), Message("bench.seen-from-above-tool")};
 }
 
 std::string place_sketch(const Inspection& r, const Correction& c) {
+  const Voice v = voice_of(r.job);
   const bool upper = c.face == "upper";
   const auto bench = [&](const Vec3& p) { return correct::on_bench(p, upper); };
   const auto line = [&](const std::vector<Vec3>& points) {
@@ -151,11 +151,11 @@ std::string place_sketch(const Inspection& r, const Correction& c) {
   for (const auto& s : c.shims) grow(s.at);
   for (const auto& k : r.plan.references) grow(k.at);
   Sketch s(low, high, 330);
-  s.arrow(s.corner(), Vec2(1, 0), "tool +x");
+  s.arrow(s.corner(), Vec2(1, 0), 'x', v);
   if (upper)
-    s.arrow(s.top_corner(), Vec2(0, 1), "tool +y");
+    s.arrow(s.top_corner(), Vec2(0, 1), 'y', v);
   else
-    s.arrow(s.corner(), Vec2(0, -1), "tool +y");
+    s.arrow(s.corner(), Vec2(0, -1), 'y', v);
   for (const auto& [side, count] : sides)
     if (count == 1) s.path({bench(r.sheet.mesh.points[side.first]), bench(r.sheet.mesh.points[side.second])}, "rim");
   for (const auto& t : c.tape) {
@@ -164,26 +164,22 @@ std::string place_sketch(const Inspection& r, const Correction& c) {
   }
   if (!c.outline.empty()) s.path(line(c.outline), "out");
   for (const auto& station : c.shims) s.dot(bench(station.at), 5);
-  for (const auto& station : c.shims) s.beside(bench(station.at), station.station, true);
-  if (c.shims.empty()) s.words({s.at(bench(c.centre))}, c.name, true);
+  for (const auto& station : c.shims) s.beside(bench(station.at), station.station);
+  if (c.shims.empty()) s.words({s.at(bench(c.centre))}, c.name);
   for (const auto& k : r.plan.references)
     if (std::none_of(c.shims.begin(), c.shims.end(),
                      [&](const ShimChange& h) { return (h.at - k.at).norm() < 1e-3; })) {
       s.dot(bench(k.at), 3);
-      // A station or a target goes by its name alone; there is no room for more.
-      const auto space = k.name.find(' ');
-      const bool kind = k.name.compare(0, 7, "target ") == 0 || k.name.compare(0, 8, "station ") == 0;
-      s.beside(bench(k.at), kind ? k.name.substr(space + 1) : k.name, true);
+      s.beside(bench(k.at), k.name);  // there is no room to say what it is
     }
-  return s.figure(
-      upper ? "Where it is on the upper half, turned over about the tool's x axis, cavity side up, seen from above."
-            : "Where it is on the lower half, cavity side up, seen from above.");
+  return s.figure(told(v, upper ? "bench.where-upper-half-turned" : "bench.where-lower-half-cavity"));
 }
 
 std::string depth_sketches(const Inspection& r, const Correction& c) {
-  const UnitSystem u = r.job.units;
+  const Voice v = voice_of(r.job);
   std::string out;
-  for (const auto& t : c.templates) out += depth_figure({t.outline, t.contours, t.stops, t.along}, t.name, u);
+  for (const auto& t : c.templates)
+    out += depth_figure({t.outline, t.contours, t.stops, t.along}, template_name(c, t), v);
   if (!out.empty() || c.outline.empty() || c.contours.empty()) return out;
   // Looked at along the face's normal; of the tool's x and y the one that lies better in the face runs to the right.
   const bool x = std::abs(c.facing.x()) < 0.87;
@@ -199,7 +195,7 @@ std::string depth_sketches(const Inspection& r, const Correction& c) {
     for (const Vec3& p : l.line) d.contours.back().line.push_back(seen(p));
   }
   for (const auto& s : c.stops) d.stops.push_back({seen(s.at), s.depth, s.number});
-  return depth_figure(d, c.name, u);
+  return depth_figure(d, Message("list.plain", {arg::name(c.name)}), v);
 }
 
 }  // namespace gapfront::report

@@ -3,18 +3,20 @@
 #include <string>
 
 #include "gapfront/inspection.hpp"
+#include "gapfront/text.hpp"
 
 namespace gapfront::report {
 
 /// How the half that is worked lies, and which way the drawings and templates show it.
-std::string bench_words(const Correction&);
+Text bench_words(const Correction&);
 /// The rim of the sheet with the work, what a tape can be held to, and the tapes that find the place.
 std::string place_sketch(const Inspection&, const Correction&);
 /// The outline with lines of equal thickness and the numbers of the depth stops: the templates in small, or, where the
 /// face does not lie flat, the face seen from the cavity.
 std::string depth_sketches(const Inspection&, const Correction&);
-/// A depth by itself, as the job's unit has it: hundredths of a millimetre, or thou.
-std::string depth_number(double mm, UnitSystem);
+/// A depth as hands work it, with its unit, not parted at a line's end; and its number alone.
+std::string by_depth(double mm, const Voice&);
+std::string depth_number(double mm, const Voice&);
 std::string depth_unit(UnitSystem);
 
 }  // namespace gapfront::report

@@ -17,22 +17,22 @@ std::string number(double v) {
 /// 0.1 mm to 5 mm; a size in millimetres, inches and metres therefore hardly overlaps.
 void guess_unit(ScanFacts& f) {
   const double extent = (f.high - f.low).norm();
-  const std::string said = number(extent) + " units across, " + number(f.spacing) + " between points: ";
+  const std::vector<Argument> seen{arg::name(number(extent)), arg::name(number(f.spacing))};
   if (f.unit_declared) {
     f.likely_unit = "mm";
-    f.likely_unit_reason = "the unit was declared; lengths here are mm";
+    f.likely_unit_reason = Message("scan.unit-declared");
   } else if (extent < 6) {
     f.likely_unit = "m";
-    f.likely_unit_reason = said + "a mold is seldom smaller than 100 mm or larger than 6 m, so metres are likely";
+    f.likely_unit_reason = Message("scan.metres-likely", seen);
   } else if (extent < 80 && f.spacing < 0.2) {
     f.likely_unit = "in";
-    f.likely_unit_reason = said + "in millimetres this would be a very small mold, so inches are likely";
+    f.likely_unit_reason = Message("scan.inches-likely", seen);
   } else if (extent < 80) {
     f.likely_unit = "mm";
-    f.likely_unit_reason = said + "small for a mold, but too coarse for inches; millimetres are likely, check it";
+    f.likely_unit_reason = Message("scan.small-but-coarse", seen);
   } else {
     f.likely_unit = "mm";
-    f.likely_unit_reason = said + "a usual mold size in millimetres";
+    f.likely_unit_reason = Message("scan.usual-size", seen);
   }
 }
 

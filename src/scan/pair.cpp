@@ -7,6 +7,7 @@
 #include "core/statistics.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/scan.hpp"
+#include "units/inch.hpp"
 
 namespace gapfront::scan {
 namespace {
@@ -109,10 +110,10 @@ void check_pair(const Scan& lower, const Scan& upper) {
     double factor;
     const char *small, *large, *small_name, *large_name;
   };
-  static const Likely factors[] = {{25.4, "in", "mm", "inches", "millimetres"},
+  static const Likely factors[] = {{inch, "in", "mm", "inches", "millimetres"},
                                    {10, "cm", "mm", "centimetres", "millimetres"},
                                    {1000, "m", "mm", "metres", "millimetres"},
-                                   {1000 / 25.4, "m", "in", "metres", "inches"}};
+                                   {1000 / inch, "m", "in", "metres", "inches"}};
   for (const Likely& f : factors) {
     // Two halves of one mold differ by the flange and the scanned margin: a fifth covers that.
     if (ratio < 0.8 * f.factor || ratio > 1.2 * f.factor) continue;

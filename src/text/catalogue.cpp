@@ -69,17 +69,16 @@ Catalogue parse_po(const std::string& text) {
   return out;
 }
 
-const std::vector<std::string>& catalogue_languages() {
-  static const std::vector<std::string> all{"en", "de", "fr", "es", "pt"};
-  return all;
-}
-
 const Catalogue* catalogue_of(const std::string& language) {
-  static const std::map<std::string, Catalogue> all{{"en", parse_po(po_en)},
-                                                    {"de", parse_po(po_de)},
-                                                    {"fr", parse_po(po_fr)},
-                                                    {"es", parse_po(po_es)},
-                                                    {"pt", parse_po(po_pt)}};
+  static const auto all = [] {
+    std::map<std::string, Catalogue> out;
+    for (const auto& [name, text] : po_files) out.emplace(name, parse_po(text));
+    Catalogue& marked = out["marked"] = out.at("en");
+    for (auto& [id, text] : marked.texts)
+      for (std::string* one : {&text.one, &text.many})
+        if (!one->empty()) *one = "⟦" + *one + "⟧";
+    return out;
+  }();
   const auto there = all.find(language);
   return there == all.end() ? nullptr : &there->second;
 }

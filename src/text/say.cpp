@@ -5,6 +5,7 @@
 #include <stdexcept>
 
 #include "gapfront/catalogue.hpp"
+#include "gapfront/languages.hpp"
 #include "gapfront/text.hpp"
 #include "units/digits.hpp"
 #include "units/inch.hpp"
@@ -50,7 +51,7 @@ std::string english(const Quantity& q, UnitSystem u) {
       return format_length(q.value, u, true);
     case Measure::tiny:
       if (u == UnitSystem::mm) return q.value < 5e-5 ? "< 0.1 µm" : fmt::format("{:.1f} µm", 1e3 * q.value);
-      return q.value < 0.005 * 0.0254 ? "< 0.01 thou" : fmt::format("{:.2f} thou", q.value / 0.0254);
+      return q.value < 5e-6 * inch ? "< 0.01 thou" : fmt::format("{:.2f} thou", 1000 * q.value / inch);
     case Measure::depth:
       return u == UnitSystem::mm ? spoken(q.value, 2, q.sign) + " mm"
                                  : spoken(1000 * q.value / inch, 0, q.sign) + " thou";
@@ -157,7 +158,7 @@ std::string say(const Message& m, const Voice& voice) {
 
 bool sayable(const Message& m) {
   try {
-    for (const std::string& language : catalogue_languages()) say(m, {UnitSystem::mm, language});
+    for (const char* language : languages) say(m, {UnitSystem::mm, language});
   } catch (const std::logic_error&) {
     return false;
   }

@@ -7,6 +7,7 @@
 
 #include "gapfront/geometry.hpp"
 #include "gapfront/units.hpp"
+#include "units/inch.hpp"
 
 namespace gapfront {
 
@@ -19,20 +20,22 @@ inline std::string spoken(double v, int decimals = 1, bool sign = false) {
 }
 
 inline const char* length_unit(UnitSystem u) { return u == UnitSystem::mm ? "mm" : "in"; }
+/// mm per that unit.
+inline double mm_per_unit(UnitSystem u) { return u == UnitSystem::mm ? 1 : inch; }
 
 /// A length for reading, without its unit: so many decimals in mm; in inches two more, but no more than four.
 inline std::string spoken_length(double mm, int decimals, UnitSystem u, bool sign = false) {
-  return u == UnitSystem::mm ? spoken(mm, decimals, sign) : spoken(mm / 25.4, std::min(4, decimals + 2), sign);
+  return u == UnitSystem::mm ? spoken(mm, decimals, sign) : spoken(mm / inch, std::min(4, decimals + 2), sign);
 }
 /// An area with its unit: so many decimals of a cm², one more of an in².
 inline std::string spoken_area(double mm2, int decimals, UnitSystem u) {
   return u == UnitSystem::mm ? spoken(mm2 / 100, decimals) + " cm²"
-                             : spoken(mm2 / (25.4 * 25.4), decimals + 1) + " in²";
+                             : spoken(mm2 / (inch * inch), decimals + 1) + " in²";
 }
 /// A volume with its unit: so many decimals of a cm³, one more of an in³.
 inline std::string spoken_volume(double mm3, int decimals, UnitSystem u) {
   return u == UnitSystem::mm ? spoken(mm3 / 1000, decimals) + " cm³"
-                             : spoken(mm3 / (25.4 * 25.4 * 25.4), decimals + 1) + " in³";
+                             : spoken(mm3 / (inch * inch * inch), decimals + 1) + " in³";
 }
 /// A place on the tool with its unit, with its height or (two axes) without: "x 82, y −47 mm".
 inline std::string spoken_place(const Vec3& p, UnitSystem u, int axes = 3) {

@@ -5,11 +5,17 @@
 #include <queue>
 
 #include "correct/find_place.hpp"
+#include "gapfront/text.hpp"
 #include "synth/synth.hpp"
 
 using namespace gapfront;
 
 namespace {
+
+/// How the tape's instruction calls it.
+std::string said(const Reference& r) {
+  return (r.mark == Mark::target ? "target " : r.mark == Mark::station ? "station " : "") + r.name;
+}
 
 /// A mold with one of its halves meshed as a sheet is, and the face laid out finely, flange included.
 struct Tool {
@@ -106,10 +112,11 @@ struct Tool {
 
   /// What the tape of this name reads at every place of the fine face.
   const std::vector<double>& reading(const TapeLine& t) {
-    auto& out = lengths[t.from + to_string(t.way)];
+    const std::string from = say(t.from);
+    auto& out = lengths[from + to_string(t.way)];
     if (!out.empty()) return out;
     for (const auto& r : known)
-      if (t.from == r.name + (r.radius > 0 && t.way == Way::straight ? ", near side of its ball" : "")) {
+      if (from == said(r) + (r.radius > 0 && t.way == Way::straight ? ", near side of its ball" : "")) {
         if (t.way == Way::straight) {
           for (const Vec3& p : fine) out.push_back((p - r.at).norm() - r.radius);
           return out;
@@ -119,7 +126,7 @@ struct Tool {
     // A side of the seal line: its pieces that face that way to 12°.
     const std::map<std::string, Vec3> ways{
         {"−x", -Vec3::UnitX()}, {"+x", Vec3::UnitX()}, {"−y", -Vec3::UnitY()}, {"+y", Vec3::UnitY()}};
-    const Vec3 way = ways.at(t.from.substr(t.from.rfind(' ') + 1));
+    const Vec3 way = ways.at(from.substr(from.rfind(' ') + 1));
     std::vector<std::pair<int, double>> starts;
     const auto seal = mold.seal_polygon();
     for (std::size_t k = 0; k < seal.size(); ++k) {
@@ -169,10 +176,10 @@ Vec3 walk(const Tool& tool, const correct::Finding& f) {
                                              }) -
                             fine.begin());
   };
-  const std::string name = f.tape[0].from.substr(std::string("the place of the edge nearest to ").size());
+  const std::string name = say(f.tape[0].from).substr(std::string("the place of the edge nearest to ").size());
   Vec3 from = Vec3::Zero();
   for (const auto& r : tool.known)
-    if (r.name == name) from = r.at;
+    if (said(r) == name) from = r.at;
   const int n = static_cast<int>(fine.size());
   int k = nearest(from);
   // The sketch shows the way round: towards where the tape's drawn line goes.
@@ -211,9 +218,9 @@ TEST_CASE("No straight tape passes through the half, and what is said finds the 
   const int which = GENERATE(0, 3, 5, 6);
   const bool deeper = which & 1, upper = which & 2, stations = which & 4;
   Tool tool(deeper ? deep() : synth::make_mold(), upper ? synth::Face::upper : synth::Face::lower);
-  for (const auto& b : tool.mold.balls) tool.known.push_back({"target " + b.name, b.centre, 0.5 * b.diameter});
+  for (const auto& b : tool.mold.balls) tool.known.push_back({b.name, b.centre, 0.5 * b.diameter, Mark::target});
   if (stations)
-    for (const auto& s : tool.mold.stations) tool.known.push_back({"station " + s.name, s.at});
+    for (const auto& s : tool.mold.stations) tool.known.push_back({s.name, s.at, 0, Mark::station});
   const Surface scan = tool.scan();
   const correct::Surroundings around(tool.half, &scan);
   int places = 0, found = 0, sunk = 0;
@@ -231,15 +238,15 @@ TEST_CASE("No straight tape passes through the half, and what is said finds the 
     if (f.tape.empty()) continue;
     ++found;
     REQUIRE(f.tape.size() == 2);
-    CAPTURE(deeper, upper, stations, place.transpose(), f.tape[0].from, f.tape[0].distance, to_string(f.tape[0].way),
-            f.tape[1].from, f.tape[1].distance, to_string(f.tape[1].way), f.side);
+    CAPTURE(deeper, upper, stations, place.transpose(), say(f.tape[0].from), f.tape[0].distance,
+            to_string(f.tape[0].way), say(f.tape[1].from), f.tape[1].distance, to_string(f.tape[1].way), f.side);
     for (const auto& t : f.tape) {
       if (t.way != Way::straight) continue;
       const Vec3 d = place - t.at;
       // From past the ball and its seat, or the station's shims, on to the place.
       for (double s = 25 / d.norm(); s < 1; s += 1 / d.norm()) {
         const double over = tool.mold.level(tool.face, t.at + s * d) * (upper ? -1 : 1);
-        if (over < -0.6) FAIL_CHECK(t.from << " passes through the half by " << -over << " at " << s);
+        if (over < -0.6) FAIL_CHECK(say(t.from) << " passes through the half by " << -over << " at " << s);
       }
     }
     auto met = f.tape[0].way == Way::along_edge ? std::vector<Vec3>{walk(tool, f)} : tool.find(f);

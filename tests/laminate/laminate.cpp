@@ -1,9 +1,11 @@
 #include "gapfront/laminate.hpp"
 
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
 
 #include "gapfront/error.hpp"
+#include "gapfront/text.hpp"
 
 using namespace gapfront;
 
@@ -241,9 +243,10 @@ TEST_CASE("Every built-in glass says where its numbers are from and can be compa
     // Areal weight, density, loft, permeability, its scatter, compaction: each with how far to trust it and where from.
     for (const char* part :
          {"areal weight", "density", "loft", "permeability", "its scatter from place", "compaction"}) {
-      const auto at = r.source.find(part);
-      REQUIRE(at != std::string::npos);
-      const std::string said = r.source.substr(at, r.source.find(';', at) - at);
+      const auto says = [&](const Message& m) { return say(m).rfind(part, 0) == 0; };
+      const auto at = std::find_if(r.source.begin(), r.source.end(), says);
+      REQUIRE(at != r.source.end());
+      const std::string said = say(*at);
       CHECK_THAT(said, Catch::Contains("±") || Catch::Contains("factor") || Catch::Contains("%"));
       CHECK_THAT(said, Catch::Contains("from memory"));
     }

@@ -26,7 +26,7 @@ double ell(double x, double y) {
 Inspection worked(bool upper) {
   plate::Case c([](const Vec3& p) { return 3 + ell(p.x(), p.y()); }, false);
   c.options.face = upper ? "upper" : "lower";
-  c.options.references = {{"target B1", Vec3(-140, -70, 5), 10}, {"target B2", Vec3(90, 120, 5), 10}};
+  c.options.references = {{"B1", Vec3(-140, -70, 5), 10, Mark::target}, {"B2", Vec3(90, 120, 5), 10, Mark::target}};
   Inspection r;
   r.job.name = "L";
   r.sheet = c.sheet, r.gap = c.gap, r.verdict = c.verdict;
@@ -119,8 +119,7 @@ TEST_CASE("The template, laid down as it says, covers the planted defect, and it
   const bool upper = GENERATE(false, true);
   CAPTURE(upper);
   const Inspection r = worked(upper);
-  report::Language english("en");
-  const auto svgs = report::template_svgs(r, english);
+  const auto svgs = report::template_svgs(r);
   REQUIRE(svgs.size() == 1);
   const std::string& svg = svgs[0].second;
   // The words: where tool +y points on the bench, seen from above; tool +x points to the right.
@@ -164,8 +163,7 @@ TEST_CASE("The sketches show the work as the template does, not its mirror image
   const bool upper = GENERATE(false, true);
   CAPTURE(upper);
   const Inspection r = worked(upper);
-  report::Language english("en");
-  const auto outline = normed(paths(report::template_svgs(r, english)[0].second, "stroke-width=\"0.50\"")[0]);
+  const auto outline = normed(paths(report::template_svgs(r)[0].second, "stroke-width=\"0.50\"")[0]);
   const std::string page = report::work_order_html(r);
   const auto drawn = paths(page, "class=\"out\"");
   REQUIRE(drawn.size() == 2);  // the place, and the depths
@@ -183,8 +181,7 @@ TEST_CASE("The sketches show the work as the template does, not its mirror image
 TEST_CASE(
     "Numbers of contours and depth stops are readable: apart, inside the drawing, on their lines, in shop steps") {
   const Inspection r = worked(GENERATE(false, true));
-  report::Language english("en");
-  const std::string svg = report::template_svgs(r, english)[0].second;
+  const std::string svg = report::template_svgs(r)[0].second;
   const auto words = numbers(svg, false);
   REQUIRE(words.size() > 8);
   check_apart(words);

@@ -3,6 +3,7 @@
 
 #include "gapfront/report.hpp"
 #include "small.hpp"
+#include "unsaid.hpp"
 
 namespace {
 
@@ -20,12 +21,10 @@ TEST_CASE("Guesses and a proposed seal line stand on the page, in every language
   Inspection r = guessed();
   for (const SealFound found : {SealFound::land, SealFound::rim})
     for (const double confidence : {0.9, 0.0})
-      for (const char* code : languages) {
-        r.job.language = code, r.seal.found = found, r.seal.confidence = confidence;
-        std::vector<std::string> left;
-        const std::string page = report::report_html(r, &left);
-        CAPTURE(code, left);
-        CHECK(left.empty());
+      for (const char* language : {"en", "marked"}) {
+        r.job.language = language, r.seal.found = found, r.seal.confidence = confidence;
+        const std::string page = report::report_html(r);
+        if (language == std::string("marked")) CHECK(unsaid(page) == std::vector<std::string>{});
         CHECK_THAT(page, Catch::Contains("<code>cavity.nominal</code> 3.0 mm") && Catch::Contains("a &lt;mat&gt;") &&
                              Catch::Contains("class=\"seal\""));
       }

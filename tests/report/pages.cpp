@@ -3,6 +3,7 @@
 
 #include "gapfront/error.hpp"
 #include "small_pages.hpp"
+#include "unsaid.hpp"
 
 using namespace gapfront;
 using Catch::Contains;
@@ -43,4 +44,18 @@ TEST_CASE("A file that is none of the three results is refused in one line with 
   CHECK_THROWS_WITH(report::page_of("{\"format\":\"gapfront re-check\",\"format_version\":1}"), Contains("reads 2"));
   CHECK_THROWS_WITH(report::page_of("{\"format\":\"gapfront diagnosis\",\"format_version\":3}"),
                     Contains("incomplete"));
+}
+
+TEST_CASE("A re-check and a diagnosis leave nothing in English, whatever they have found") {
+  Recheck r = worn();
+  const auto page = [&] { return unsaid(report::page_of(report::recheck_json(small_job(), r), "marked").html); };
+  CHECK(page() == std::vector<std::string>{});
+  r.wear[0].enough = false, r.wear[0].face = "both", r.datum = DatumState::target_moved, r.next_date = "";
+  CHECK(page() == std::vector<std::string>{});
+  r.wear.clear(), r.moved[0].several = true, r.front.max_s = 0;
+  CHECK(page() == std::vector<std::string>{});
+  Diagnosis d = dry();
+  d.spots.push_back(d.spots[0]);
+  d.spots[1].gap_explains = false, d.spots[1].spot.parts = 0, d.spots[1].cure = -1, d.spots[1].cure_by = CureBy::none;
+  CHECK(unsaid(report::page_of(report::diagnosis_json(dry_inspection(), d), "marked").html) == std::vector<std::string>{});
 }

@@ -162,7 +162,7 @@ inline Inspection full_inspection() {
       "with waste, feathered out over 15 mm around its outline; measured after the rigid move is taken out; the lower "
       "face because it is the convex one there, so it is easier to reach.")};
   Template part;
-  part.name = "C2 part 1", part.outline = {{0, 0}, {1, 0}, {1, 1}, {0, 0}}, part.joins = {{"a", {0.5, 0}}};
+  part.part = 1, part.outline = {{0, 0}, {1, 0}, {1, 1}, {0, 0}}, part.joins = {{"a", {0.5, 0}}};
   fill.templates = {part};
   p.candidates = {shim, fill}, p.chosen = {0, 1}, p.after_each = {p.now, p.after};
   p.remains = {free_text(

@@ -7,6 +7,7 @@
 #include <sstream>
 
 #include "gapfront/catalogue.hpp"
+#include "gapfront/languages.hpp"
 #include "gapfront/text.hpp"
 #include "test_paths.hpp"
 
@@ -56,18 +57,18 @@ TEST_CASE("A language with a decimal comma has it in every quantity, and parts c
 }
 
 TEST_CASE("Several messages in one place are joined by commas and the language's and") {
-  const Messages three{Message("page.yes"), Message("page.no"), Message("page.none")};
-  CHECK(say(Message("test.list", {three}), {UnitSystem::mm, "en"}) == "yes, no and none");
-  CHECK(say(Message("test.list", {three}), {UnitSystem::mm, "de"}) == "ja, nein und keine");
+  const Messages three{Message("page.lower"), Message("page.no"), Message("page.none")};
+  CHECK(say(Message("test.list", {three}), {UnitSystem::mm, "en"}) == "lower, no and none");
+  CHECK(say(Message("test.list", {three}), {UnitSystem::mm, "de"}) == "untere, nein und keine");
 }
 
 TEST_CASE("Clauses, sentences and parts are joined side by side, however many there are") {
-  const Messages three{Message("page.yes"), Message("page.no"), Message("page.none")};
-  CHECK(say(in_one_sentence(three)) == "yes; no; none");
-  CHECK(say(in_one_sentence(three), {UnitSystem::mm, "fr"}) == "oui ; non ; aucun");
-  CHECK(say(in_sequence(three)) == "yes no none");
-  CHECK(say(Message("join.sum", {three})) == "yes + no + none");
-  CHECK(say(full_sentence(three)) == "yes; no; none.");
+  const Messages three{Message("page.lower"), Message("page.no"), Message("page.none")};
+  CHECK(say(in_one_sentence(three)) == "lower; no; none");
+  CHECK(say(in_one_sentence(three), {UnitSystem::mm, "fr"}) == "inférieur ; non ; aucun");
+  CHECK(say(in_sequence(three)) == "lower no none");
+  CHECK(say(Message("join.sum", {three})) == "lower + no + none");
+  CHECK(say(full_sentence(three)) == "lower; no; none.");
   CHECK(in_one_sentence({three[0]}) == three[0]);
   CHECK(in_one_sentence({}).empty());
   CHECK_FALSE(sayable(Message("join.sum", {3L})));
@@ -100,7 +101,7 @@ TEST_CASE("A .po file with a text twice, or a line that is none, is refused with
 
 TEST_CASE("Every text is in every language, and asks for the same arguments there") {
   for (const auto& [id, english] : catalogue_of("en")->texts)
-    for (const std::string& language : catalogue_languages()) {
+    for (const std::string language : languages) {
       CAPTURE(id, language);
       const CatalogueText* text = catalogue_of(language)->find(id);
       REQUIRE(text);
@@ -108,21 +109,38 @@ TEST_CASE("Every text is in every language, and asks for the same arguments ther
       CHECK(text->many.empty() == english.many.empty());
       CHECK(asked(text->many) == asked(english.many));
     }
-  for (const std::string& language : catalogue_languages())
+  for (const std::string language : languages)
     CHECK(catalogue_of(language)->texts.size() == catalogue_of("en")->texts.size());
 }
 
-TEST_CASE("Every message of the sources has a text") {
-  const std::regex made("Message\\(\\s*\"([^\"]+)\"|Message\\s*\\{\\s*\"([^\"]+)\"");
-  std::size_t found = 0;
+TEST_CASE("Every text that the sources ask for is in the catalogue, and no other is") {
+  const auto& texts = catalogue_of("en")->texts;
+  std::set<std::string> kinds, asked_for;  // what stands before the dot
+  for (const auto& [id, text] : texts) kinds.insert(id.substr(0, id.find('.')));
+  const std::set<std::string> files{"corrections.csv", "diagnosis.html", "zones.ply"};
+  const std::regex quoted("\"([a-z]+)\\.[a-z0-9-]+\"");
   for (const auto& file : std::filesystem::recursive_directory_iterator(SOURCE_DIR "/src")) {
-    if (file.path().extension() != ".cpp" && file.path().extension() != ".hpp") continue;
-    const std::string text = read(file.path());
-    for (std::sregex_iterator m(text.begin(), text.end(), made), end; m != end; ++m, ++found) {
-      const std::string id = (*m)[1].matched ? (*m)[1].str() : (*m)[2].str();
+    const auto type = file.path().extension();
+    if ((type != ".cpp" && type != ".hpp" && type != ".js") || file.path().filename() == "three.min.js") continue;
+    const std::string source = read(file.path());
+    for (std::sregex_iterator m(source.begin(), source.end(), quoted), end; m != end; ++m) {
+      const std::string id = m->str().substr(1, m->length() - 2);
+      if (kinds.count((*m)[1]) == 0 || files.count(id) > 0) continue;
+      asked_for.insert(id);
       CAPTURE(file.path().string(), id);
-      CHECK(catalogue_of("en")->find(id));
+      CHECK(texts.count(id) == 1);
     }
   }
-  CHECK(found > 0);
+  for (const auto& [id, text] : texts) {
+    CAPTURE(id);
+    CHECK((asked_for.count(id) == 1 || id.rfind("test.", 0) == 0));
+  }
+}
+
+TEST_CASE("A text is in the catalogue once") {
+  std::set<std::string> seen;
+  for (const auto& [id, text] : catalogue_of("en")->texts) {
+    CAPTURE(id);
+    CHECK((text.one == "{1}" || seen.insert(text.one).second));
+  }
 }

@@ -63,7 +63,8 @@ void describe(auto& v, Is<ZoneState> auto& z) {
 
 /// A ply of the stack, by its zone.
 struct PlyLine {
-  std::string zone, name, source;
+  std::string zone, name;
+  Messages source;
   double count = 1;
 };
 void describe(auto& v, Is<PlyLine> auto& p) {
@@ -71,7 +72,7 @@ void describe(auto& v, Is<PlyLine> auto& p) {
   v("zone", p.zone, "Empty: everywhere.");
   v("glass", p.name);
   v("count", p.count);
-  v("source", p.source, "Where its numbers are from.");
+  v("source", p.source, "Where its numbers are from, a clause each.");
 }
 inline std::vector<PlyLine> ply_lines(const LaminateOptions& o) {
   std::vector<PlyLine> out;

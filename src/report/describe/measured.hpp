@@ -226,7 +226,7 @@ void describe(auto& v, Is<MeanBudget> auto& b) {
 
 void describe(auto& v, Is<ZoneVerdict> auto& z) {
   v.about("zone_verdict");
-  v("name", z.name);
+  v("name", z.name, "Empty: what no zone covers.");
   v("overall", word(z.overall, Conformity::not_judged));
   v("area_mm2", z.area);
   v.object("share_of_area", nullptr, [&](auto& g) { describe_shares(g, z.fraction); });

@@ -95,8 +95,8 @@ void describe(auto& v, Is<TapeLine> auto& t) {
   v.about("tape");
   v("from", t.from,
     "What the tape is held to: the near side of a ball, a named place, or an edge of the moulding face (squarely in).");
-  v("way", word(t.way, Way::along_edge),
-    "Straight through free air, pressed to the face, or along the edge of the moulding face.");
+  v("way", word(t.way, Way::from_edge),
+    "Straight through free air, pressed to the face, along the edge of the moulding face, or squarely in from it.");
   v("distance_mm", t.distance);
   v("at_mm", t.at);
   v("line_mm", t.line, "How the tape runs.");
@@ -132,7 +132,7 @@ inline constexpr double widest_template = 5e3;
 
 void describe(auto& v, Is<Template> auto& t) {
   v.about("template", "A flattened outline to print at 1:1, in mm.");
-  v("name", t.name);
+  v("part", t.part, "Of a template that was split, from 1; 0: it is whole.");
   v("stretch", t.stretch);
   v.via(
       "along", [&] { return not_empty(std::string(1, t.along)); }, [&](const auto& axis) { t.along = axis.value[0]; },
@@ -214,6 +214,7 @@ void describe(auto& v, Is<Correction> auto& c) {
 void describe(auto& v, Is<Reference> auto& r) {
   v.about("reference");
   v("name", r.name);
+  v("mark", word(r.mark, Mark::station), "What is there; other: its name says it.");
   v("at_mm", r.at);
   v("radius_mm", r.radius, "Of its ball; 0: none.");
 }

@@ -6,6 +6,7 @@
 #include <variant>
 
 #include "report/describe/describe.hpp"
+#include "units/inch.hpp"
 
 namespace gapfront::report {
 
@@ -96,7 +97,7 @@ class Writer {
     } else if constexpr (is_shown<As::length,
                                   T>) {  // the inches of what is written, so that it is written alike when read back
       const Json mm = of(x.value, per_unit);
-      return {{"mm", mm}, {"in", mm.is_null() ? mm : number(mm.template get<double>() / 25.4)}};
+      return {{"mm", mm}, {"in", mm.is_null() ? mm : number(mm.template get<double>() / inch)}};
     } else if constexpr (is_shown<As::newton, T>) {
       return number(x.value / 1e6, per_unit);
     } else if constexpr (is_shown<As::by_name, T>) {
