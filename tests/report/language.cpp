@@ -1,12 +1,13 @@
 #include <algorithm>
 #include <catch2/catch.hpp>
+#include <regex>
 #include <set>
 
 #include "gapfront/catalogue.hpp"
 #include "gapfront/report.hpp"
 #include "report/describe/describe.hpp"
 #include "report/html.hpp"
-#include "small.hpp"
+#include "small_pages.hpp"
 #include "unsaid.hpp"
 
 namespace {
@@ -48,6 +49,24 @@ TEST_CASE("A language with a decimal comma has it in text, not in markup") {
   CHECK(page.find("0,079\u00a0mm weniger Formspalt") != std::string::npos);
   CHECK(page.find("x 1; y 2; z 3 mm") != std::string::npos);
   CHECK(page.find("<rect class=\"col\" x=\"4.0\"") != std::string::npos);
+}
+
+TEST_CASE("No number on a page of a language with a decimal comma has a point") {
+  const std::regex point("[0-9]\\.[0-9]");
+  std::vector<std::string> pages;
+  for (const std::string& json : {report::result_json(full_inspection()), report::recheck_json(small_job(), worn()),
+                                  report::diagnosis_json(dry_inspection(), dry())}) {
+    const Page page = report::page_of(json, "de");
+    pages.push_back(page.html);
+    for (const auto& [name, text] : page.besides)
+      if (name == "work-order.html") pages.push_back(text);
+  }
+  CHECK(pages.size() == 4);
+  for (const std::string& page : pages)
+    for (const std::string& line : lines_of(page)) {
+      CAPTURE(line);
+      CHECK_FALSE(std::regex_search(line, point));
+    }
 }
 
 TEST_CASE("A name from the job is not translated, whatever it means in English") {

@@ -73,6 +73,11 @@ inline void every_change(Inspection& r) {
                      {Change::higher_limit, 5e4, 2e9, Vec3::Zero(), 95}};
 }
 
+inline Message sum_of(double a, double b) {
+  return Message("join.sum",
+                 {Messages{Message("list.plain", {arg::length(a)}), Message("list.plain", {arg::length(b)})}});
+}
+
 inline Inspection full_inspection() {
   Inspection r = small_inspection();
   Job& job = r.job;
@@ -148,28 +153,26 @@ inline Inspection full_inspection() {
   Correction shim, fill;
   shim.kind = Kind::shim, shim.name = "C1", shim.face = "flange", shim.peak = 0.1234567;
   shim.instruction = {
-      free_text("Station S1: put in 0.40 mm, from 1.00 to 1.40 mm (0.20 + 0.20 mm); station S2 will then stand clear "
-                "by 0.05 mm.")};
+      full_sentence({Message("corrections.station-put-from", {arg::name("S1"), arg::length(0.4), arg::number(1, 2),
+                                                              arg::length(1.4), arg::message(sum_of(0.2, 0.2))}),
+                     Message("corrections.station-will-then-stand", {arg::name("S2"), arg::length(0.05)})})};
   shim.shims = {{"S1", -0.5, {0.2, 0.1}, 0.01}};
-  shim.why = free_text(
-      "no other combination of the stock leaves less area out of tolerance, by branch and bound over all of them; of "
-      "the 6 that leave as little out and come nearest to nominal, the front is disturbed least, by re-computation");
+  shim.why = in_one_sentence(
+      {Message("order.no-other-combination"), Message("order.leave-little-out-come", {arg::number(6)})});
   shim.before = p.now, shim.after = p.after, fill.before = p.now, fill.after = p.after;
   fill.kind = Kind::build_up, fill.name = "C2", fill.face = "lower", fill.region = "R1";
   fill.area = 1200, fill.volume = 800, fill.mass = 2, fill.outline = {{0, 0, 0}, {1, 0, 0}, {1, 1, 0}};
-  fill.instruction = {free_text(
-      "Build up the lower face around x 1, y 2, z −3 mm by up to 0.40 mm (over 12 cm²), 2.0 g of filler "
-      "with waste, feathered out over 15 mm around its outline; measured after the rigid move is taken out; the lower "
-      "face because it is the convex one there, so it is easier to reach.")};
+  fill.instruction = {full_sentence(
+      {Message("work.build-up-lower-face",
+               {arg::place(Vec3(1, 2, -3)), arg::length(0.4), arg::area(1200), arg::mass(2), arg::tape(15)}),
+       Message("corrections.measured-after-rigid-move"),
+       Message("corrections.lower-face-because", {arg::message(Message("corrections.convex-one-there-so"))})})};
   Template part;
   part.part = 1, part.outline = {{0, 0}, {1, 0}, {1, 1}, {0, 0}}, part.joins = {{"a", {0.5, 0}}};
   fill.templates = {part};
   p.candidates = {shim, fill}, p.chosen = {0, 1}, p.after_each = {p.now, p.after};
-  p.remains = {free_text(
-      "0.3 % of the area (1.0 cm²) stays out of tolerance, 0.2 cm² of it provably (re-computed, not measured). "
-      "With gap and glass drawn at random within their uncertainty, 25 % of the fillings trap air, and 0.8 cm² stay "
-      "dry "
-      "on average.")};
+  p.remains = {Message("corrections.area-stays-out-tolerance", {arg::fraction(0.003), arg::area(100), arg::area(20)}),
+               Message("order.gap-glass-drawn-random", {arg::probability(0.25), arg::area(80)})};
   p.warnings = {Message("corrections.only-first-candidates-were", {12L, 20L})};
   r.warnings = {Message("warnings.glass-weight-outside-window", {arg::area(1200)}),
                 Message("warnings.shape-under-load-did-not-settle")};

@@ -42,15 +42,15 @@ inline bool has_word(const std::string& text) {
   return false;
 }
 
-/// Of a page in the language "marked" (see catalogue.hpp): its texts and labels with words outside of the marks. Names
-/// from the job (translate="no"), code and scripts are left out.
-inline std::vector<std::string> unsaid(const std::string& html) {
+/// What a reader sees of a page, line by line, and the labels that are read out. Names from the job (translate="no"),
+/// code and scripts are left out.
+inline std::vector<std::string> lines_of(const std::string& html) {
   static const std::set<std::string> parts_of_a_line{"b", "small", "sub", "i", "span", "tspan", "br"},
       left_out{"code", "pre", "style", "script"};
   std::vector<std::string> out;
   std::string line;
-  const auto end_line = [&](std::string text) {
-    if (text = without_said(text); has_word(text)) out.push_back(text);
+  const auto end_line = [&](const std::string& text) {
+    if (!text.empty()) out.push_back(text);
   };
   for (std::size_t at = 0; at < html.size();) {
     if (html[at] != '<') {
@@ -71,5 +71,13 @@ inline std::vector<std::string> unsaid(const std::string& html) {
     at = end;
   }
   end_line(line);
+  return out;
+}
+
+/// Of a page in the language "marked" (see catalogue.hpp): its lines with words outside of the marks.
+inline std::vector<std::string> unsaid(const std::string& html) {
+  std::vector<std::string> out;
+  for (const std::string& line : lines_of(html))
+    if (const std::string rest = without_said(line); has_word(rest)) out.push_back(rest);
   return out;
 }
