@@ -132,7 +132,8 @@ void print_pair(const Survey& s, std::ostream& out) {
   if (s.gap > 0)
     out << "Faces       " << number(s.gap, 1) << " mm apart (median), a first guess at the nominal thickness\n";
   out << "Seal line   "
-      << (s.closed ? say(pipeline::seal_says(s.seal)) : "not looked for: " + say(Message("survey.halves-first"))) << "\n";
+      << (s.closed ? say(pipeline::seal_says(s.seal)) : "not looked for: " + say(Message("survey.halves-first")))
+      << "\n";
   if (s.seal.ok())
     out << "            " << s.seal.line.size() << " corners, known to about " << number(s.seal.u, 1) << " mm; land of "
         << number(s.seal.land_width, 0) << " mm beside " << number(100 * s.seal.confidence, 0)

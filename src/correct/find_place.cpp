@@ -73,8 +73,7 @@ Finding best_pair(const BenchHalf& half, const std::vector<TapeMeasure>& all, in
         pairs.push_back({i, j});
   const auto key = [&](const std::array<std::size_t, 2>& p) {
     const TapeMeasure &a = all[p[0]], &b = all[p[1]];
-    const double error = std::hypot(error_of(a.tape), error_of(b.tape)) /
-                         std::abs(normal.dot(a.grows.cross(b.grows)));
+    const double error = std::hypot(error_of(a.tape), error_of(b.tape)) / std::abs(normal.dot(a.grows.cross(b.grows)));
     return std::tuple(error > kGood, a.cost + b.cost, error);
   };
   std::stable_sort(pairs.begin(), pairs.end(), [&](const auto& a, const auto& b) { return key(a) < key(b); });

@@ -281,8 +281,8 @@ void add_pages(const Drawing& d, const Message& name, const Paper& paper, const 
       bar(edge, Vec2(kMargin, 6), kBar, "100 mm");
       const std::string sheet = std::string(1, static_cast<char>('A' + j % 26)) + std::to_string(i + 1);
       edge.text(Vec2(kMargin + kBar + 8, 6), 3,
-                say(Message("order.sheet", {arg::message(name), arg::name(sheet), arg::number(j * nx + i + 1),
-                                            arg::number(nx * ny)}),
+                say(Message("order.sheet",
+                            {arg::message(name), arg::name(sheet), arg::number(j * nx + i + 1), arg::number(nx * ny)}),
                     v));
       pages.push_back(page + pdf_drawing(edge, Vec2::Zero()));
     }

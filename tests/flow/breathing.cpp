@@ -27,7 +27,7 @@ double middle(int rings, bool clamped) {
 LaminateOptions soft_reinforcement() {
   LaminateOptions o;
   Reinforcement g;
-  g.name = "test", g.source = "test";
+  g.name = "test", g.source = {Message("test.free", {arg::name("test")})};
   g.areal_weight = 2.55e-3 * 0.6, g.density = 2.55e-3, g.loft = 6;  // 0.6 mm solid
   g.permeability = {PermeabilityLaw::Kind::power, 1e-5, 3, {}, 1, 0};
   g.compaction = {CompactionLaw::Kind::power, 0.0234924, 0.25, {}};  // 0.2 of volume (3 mm) at 5253 Pa

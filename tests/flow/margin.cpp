@@ -18,7 +18,7 @@ constexpr double newton = 1e6;  // Pa·mm²
 LaminateOptions reinforcement() {
   LaminateOptions o;
   Reinforcement g;
-  g.name = "test", g.source = "test";
+  g.name = "test", g.source = {Message("test.free", {arg::name("test")})};
   g.areal_weight = 2.55e-3 * 0.6, g.density = 2.55e-3, g.loft = 3.2;
   g.permeability = {PermeabilityLaw::Kind::power, 1e-5, 3, {}, 1, 0};
   g.compaction = {CompactionLaw::Kind::power, 0.3 / std::pow(2e4, 0.25), 0.25, {}};

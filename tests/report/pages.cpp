@@ -57,5 +57,6 @@ TEST_CASE("A re-check and a diagnosis leave nothing in English, whatever they ha
   Diagnosis d = dry();
   d.spots.push_back(d.spots[0]);
   d.spots[1].gap_explains = false, d.spots[1].spot.parts = 0, d.spots[1].cure = -1, d.spots[1].cure_by = CureBy::none;
-  CHECK(unsaid(report::page_of(report::diagnosis_json(dry_inspection(), d), "marked").html) == std::vector<std::string>{});
+  CHECK(unsaid(report::page_of(report::diagnosis_json(dry_inspection(), d), "marked").html) ==
+        std::vector<std::string>{});
 }

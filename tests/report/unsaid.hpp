@@ -26,8 +26,8 @@ inline std::string without_said(const std::string& text) {
 
 /// Whether there is a word in it: entities, units and names of formats are none.
 inline bool has_word(const std::string& text) {
-  static const std::set<std::string> same{"mm", "cm",  "in",  "thou", "min", "bar", "psi", "Pa",  "kPa", "mL",
-                                          "kg", "ppm", "kN",  "lbf",  "gal", "oz",  "En",  "SHA", "PDF", "JSON"};
+  static const std::set<std::string> same{"mm", "cm",  "in", "thou", "min", "bar", "psi", "Pa",  "kPa", "mL",
+                                          "kg", "ppm", "kN", "lbf",  "gal", "oz",  "En",  "SHA", "PDF", "JSON"};
   std::string word;
   bool entity = false;
   for (const char c : text + " ") {
