@@ -52,8 +52,10 @@ Messages said_of(const Reinforcement& r, bool core) {
   if (core) out.push_back(Message("clamping.butt-core-seams-do"));
   out.push_back(Message("clamping.density-g-cm-from", {arg::number(r.density * 1e3, 2), arg::number(density_u(r), 2)}));
   out.push_back(Message("clamping.loft-25-from-memory", {arg::length(r.loft)}));
-  out.push_back(
-      Message("clamping.permeability-m-vf-within", {arg::name(print("%.1e", k.a * 1e-6)), arg::number(k.b, 1)}));
+  const std::string a = print("%.1e", k.a * 1e-6);  // m²; its digits are said with the language's decimal sign
+  const std::size_t power = a.find('e');
+  out.push_back(Message("clamping.permeability-m-vf-within", {arg::number(std::stod(a.substr(0, power)), 1),
+                                                              arg::number(k.b, 1), arg::name(a.substr(power))}));
   out.push_back(Message("clamping.scatter-from-place-place", {arg::number(100 * k.spread)}));
   out.push_back(Message("clamping.compaction-vf-p-p", {arg::number(c.a, 4), arg::number(c.b, 2)}));
   return out;

@@ -330,7 +330,9 @@ std::vector<std::pair<std::string, std::string>> template_svgs(const Inspection&
   each_template(r, [&](const Correction& c, const Template& t) {
     std::string file = "template-" + c.name + (t.part > 0 ? "-part-" + std::to_string(t.part) : "") + ".svg";
     std::replace(file.begin(), file.end(), ' ', '-');
-    out.push_back({file, svg(draw(r, c, t), say(template_name(c, t), voice_of(r.job)) + ", " + r.job.name)});
+    out.push_back(
+        {file, svg(draw(r, c, t), say(Message("list.named", {arg::message(template_name(c, t)), arg::name(r.job.name)}),
+                                      voice_of(r.job)))});
   });
   return out;
 }

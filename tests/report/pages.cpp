@@ -13,7 +13,7 @@ TEST_CASE("The page of a re-check says verdict, rate, cycles left, next date and
   CHECK_THAT(page, Contains("Worn in one place &amp; more."));
   CHECK_THAT(page, Contains("+0.050\u00a0mm<br>± "));  // 0.2 mm over 4,000 cycles is 0.05 per 1,000
   CHECK_THAT(page, Contains("2000 cycles (95 %: 1500 to 2600)") && Contains("2026-06-13"));
-  CHECK_THAT(page, Contains("drops out") && Contains("limit 3.300 mm."));  // the chart's text alternative
+  CHECK_THAT(page, Contains("drops out") && Contains("limit 3.300\u00a0mm."));  // the chart's text alternative
   CHECK_THAT(page, Contains("Small &lt;tool&gt;") && Contains("Read &lt;this&gt;.") && !Contains("<this>"));
 }
 

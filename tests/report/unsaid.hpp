@@ -45,7 +45,7 @@ inline bool has_word(const std::string& text) {
 /// What a reader sees of a page, line by line, and the labels that are read out. Names from the job (translate="no"),
 /// code and scripts are left out.
 inline std::vector<std::string> lines_of(const std::string& html) {
-  static const std::set<std::string> parts_of_a_line{"b", "small", "sub", "i", "span", "tspan", "br"},
+  static const std::set<std::string> parts_of_a_line{"b", "small", "sub", "i", "span", "tspan", "br", "code"},
       left_out{"code", "pre", "style", "script"};
   std::vector<std::string> out;
   std::string line;
