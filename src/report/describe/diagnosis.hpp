@@ -6,7 +6,7 @@
 
 namespace gapfront::report {
 
-inline constexpr int diagnosis_version = 3;
+inline constexpr int diagnosis_version = 4;
 
 /// null: nothing was drawn.
 void describe_chance(auto& v, const char* key, Is<Chance> auto& c, const char* meaning) {

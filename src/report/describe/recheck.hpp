@@ -5,7 +5,7 @@
 
 namespace gapfront::report {
 
-inline constexpr int recheck_version = 2;
+inline constexpr int recheck_version = 3;
 
 void describe(auto& v, Is<Record> auto& r) {
   v.about("inspection", "One of the two inspections that are compared.");

@@ -9,7 +9,7 @@ namespace gapfront::report {
 
 /// DEVELOPERS.md says when it rises. 1: until keys of the probabilities, the mean's budget and what holds the mold shut
 /// became required.
-inline constexpr int result_version = 4;
+inline constexpr int result_version = 5;
 
 inline double worst_registration(const Inspection& r) {
   double worst = 0;
