@@ -57,7 +57,7 @@ LaminateMap reinforcement(const Sheet& s, bool stripes) {
   return m;
 }
 
-FlowOptions flow() {
+FlowOptions flow_options() {
   FlowOptions o;
   o.viscosity = viscosity, o.cavity_pressure = atmosphere_pa, o.pressure_limit = pressure;
   o.inlets.push_back({"edge", false, {{0, 0, 0}, {0, side, 0}}, 1e-6});
@@ -158,7 +158,7 @@ int main(int argc, char** argv) {
     for (bool stripes : {false, true}) {
       const LaminateMap lam = reinforcement(sheet, stripes);
       double start = cpu();
-      const Filling f = flow::fill(sheet, lam, flow());
+      const Filling f = flow::fill(sheet, lam, flow_options());
       const double time = cpu() - start, nodes = double(sheet.size());
       std::printf("flow %s %6.0f nodes: %.2f s, fill time %.3f s, entered/held - 1 = %.1e",
                   stripes ? "stripes" : "even   ", nodes, time, f.fill_time, f.injected / f.resin - 1);
