@@ -13,7 +13,7 @@ Page page_of(const std::string& text, const std::string& language) {
     Json j = Json::parse(text);
     const std::string format = j.is_object() ? j.value("format", "") : "";
     if (format == "gapfront result") {
-      Inspection inspection = read_result(text);
+      Inspection inspection = result_in(j);
       if (!language.empty()) inspection.job.language = language;
       return {report_html(inspection), work_files(inspection)};
     }

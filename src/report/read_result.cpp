@@ -5,6 +5,7 @@
 #include "gapfront/report.hpp"
 #include "report/describe/reader.hpp"
 #include "report/describe/result.hpp"
+#include "report/pages.hpp"
 
 namespace gapfront::report {
 namespace {
@@ -48,6 +49,10 @@ Inspection read_result(const std::string& text) {
   } catch (const Json::exception&) {
     throw Error(Fault::input, "it is cut short or no JSON; inspect again");
   }
+  return result_in(j);
+}
+
+Inspection result_in(const Json& j) {
   if (!j.is_object() || !j.contains("format") || j["format"] != "gapfront result")
     throw Error(Fault::input, "it is some other JSON file; give the folder that gapfront inspect wrote");
   if (!j.contains("format_version") || j["format_version"] != report::result_version)

@@ -17,7 +17,7 @@
 //   v.list(key, list, meaning, [](auto& g, auto& item) {…})  objects that show only a part of a struct, or another one
 //   v.when(key, flag, [&](auto& g) {…})  the keys that follow are there if the flag is set
 //   v.about(name, meaning)               of the whole object; it is named so in the schema
-//   v.check(key, condition, what)        what is read is refused with `what` unless the condition holds
+//   v.check(key, good, what)             what is read is refused with `what` unless good(); only reading asks
 //   v.no_larger_than(size)               from here on, of every number that is read
 // and each value may stand in one of the wrappers below. A new type of value needs a description, or a branch in each
 // of the three visitors.

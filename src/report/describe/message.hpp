@@ -31,11 +31,13 @@ void describe(auto& v, Is<Name> auto& n) {
 void describe(auto& v, Is<Message> auto& m) {
   v.about("message");
   v("id", m.id, "Of the catalogues; empty: nothing is said.");
-  v.check("id", m.id.empty() || catalogue_of("en")->find(m.id), "is in no catalogue");
+  v.check(
+      "id", [&] { return m.id.empty() || catalogue_of("en")->find(m.id); }, "is in no catalogue");
   v("arguments", each(m.arguments, [](auto& a) {
       return choice(a, {"quantity", "place", "name", "count", "messages"});
     }));
-  v.check("arguments", sayable(m), "are fewer than its text asks for");
+  v.check(
+      "arguments", [&] { return sayable(m); }, "are fewer than its text asks for");
   v.derived(
       "text", [&] { return say(m); }, "In English, in mm.");
 }

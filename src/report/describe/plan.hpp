@@ -156,7 +156,8 @@ void describe(auto& v, Is<SparseChange> auto& s) {
   v.about("gap_change", "Of a chosen correction: where it changes the gap, and by how much.");
   v("nodes", corners(s.nodes));
   v("mm", coarse(s.change));
-  v.check("nodes", s.nodes.size() == s.change.size(), "must have as many items as mm");
+  v.check(
+      "nodes", [&] { return s.nodes.size() == s.change.size(); }, "must have as many items as mm");
 }
 /// Only of chosen corrections, which have tapes, contours or stacks: for the before and after of each node.
 inline SparseChange sparse_change(const Correction& c) {
@@ -251,9 +252,11 @@ void describe(auto& v, Is<CorrectionPlan> auto& p) {
   v.via(
       "chosen", [&] { return chosen_names(p); }, [&](const auto& names) { p.chosen = places_of(names, p); },
       "Names of the candidates chosen, in order.");
-  v.check("chosen", std::count(p.chosen.begin(), p.chosen.end(), -1) == 0, "names what is no candidate");
+  v.check(
+      "chosen", [&] { return std::count(p.chosen.begin(), p.chosen.end(), -1) == 0; }, "names what is no candidate");
   v("after_each", p.after_each, "After each chosen step, cumulative.");
-  v.check("after_each", p.after_each.size() == p.chosen.size(), "must have as many items as chosen");
+  v.check(
+      "after_each", [&] { return p.after_each.size() == p.chosen.size(); }, "must have as many items as chosen");
   v("after", p.after);
   v("remains", p.remains);
   v("warnings", p.warnings);

@@ -23,7 +23,10 @@ class Reader {
   Reader(const Json& file, std::size_t nodes) : json_(file), nodes_(nodes) {}
 
   void about(const char*, const char* = nullptr) { need_object(); }
-  void check(const char* key, bool good, const char* what) { at(key).need(good, what); }
+  template <class F>
+  void check(const char* key, F good, const char* what) {
+    at(key).need(good(), what);
+  }
   void no_larger_than(double size) { largest_ = std::min(largest_, size); }
 
   template <class T>

@@ -48,7 +48,8 @@ void describe_sheet(auto& v, Is<Inspection> auto& r) {
                        say(Message("list.named", {arg::message(f.title), arg::message(f.meaning)})).c_str());
            });
   if constexpr (!std::is_const_v<std::remove_reference_t<decltype(r)>>)
-    v.check("fields", put_fields(all, r), "must not be empty");
+    v.check(
+        "fields", [&] { return put_fields(all, r); }, "must not be empty");
 }
 
 void describe(auto& v, Is<Inspection> auto& r) {

@@ -16,7 +16,8 @@ class Schema {
 
   void about(const char* name, const char* meaning = nullptr) { name_ = name, meaning_ = meaning; }
   void no_larger_than(double) {}
-  void check(const char*, bool, const char*) {}
+  template <class F>
+  void check(const char*, F, const char*) {}
 
   template <class T>
   void operator()(const char* key, T&& x, const char* meaning = nullptr) {

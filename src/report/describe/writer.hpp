@@ -23,7 +23,8 @@ class Writer {
   explicit Writer(double per_unit = 1e6) : per_unit_(per_unit) {}
   void about(const char*, const char* = nullptr) {}
   void no_larger_than(double) {}
-  void check(const char*, bool, const char*) {}
+  template <class F>
+  void check(const char*, F, const char*) {}
 
   template <class T>
   void operator()(const char* key, const T& x, const char* = nullptr) {
