@@ -5,7 +5,7 @@
 
 #include "align/find_balls.hpp"
 #include "core/parallel.hpp"
-#include "core/point_tree.hpp"
+#include "core/scan_tree.hpp"
 #include "gapfront/balls.hpp"
 #include "gapfront/pose.hpp"
 #include "units/inch.hpp"
@@ -74,19 +74,17 @@ TriedBall settled(const SurfacePoints& s, const std::vector<std::uint32_t>& near
 }
 
 /// The free fit to the points themselves. What lies low on the ball mixes with seat, glue and shadow, and stays out.
-FoundBall measured(const std::vector<Vec3>& points, const PointTree& tree, const TriedBall& rough, double noise) {
-  std::vector<std::uint32_t> index;
-  std::vector<double> square;
+FoundBall measured(const std::vector<Vec3>& points, const ScanTree& tree, const TriedBall& rough, double noise) {
   FoundBall out;
   std::vector<Vec3> on;
   Vec3 pole = Vec3::Zero();
   const double width = std::max(6 * noise, 0.06 * rough.radius);
-  tree.within(rough.centre, rough.radius + width, index, square);
-  for (std::size_t k = 0; k < index.size(); ++k)
-    if (std::sqrt(square[k]) > rough.radius - width) {
-      on.push_back(points[index[k]]);
-      pole += (on.back() - rough.centre).normalized();
-    }
+  const double outer = rough.radius + width, inner = rough.radius - width;
+  tree.within(rough.centre, outer * outer, [&](std::uint32_t i, double square) {
+    if (std::sqrt(square) <= inner) return;
+    on.push_back(points[i]);
+    pole += (on.back() - rough.centre).normalized();
+  });
   if (on.size() < 20) return out;
   pole.normalize();
   std::vector<Vec3> high;
@@ -168,7 +166,7 @@ class Votes {
 /// What balls are looked for in.
 struct SearchedScan {
   const std::vector<Vec3>& points;
-  const PointTree& tree;
+  const ScanTree& tree;
   double noise;  ///< mm
   const DiameterRange& range;
 };
@@ -177,9 +175,8 @@ struct SearchedScan {
 void add_balls_of_radius(const SearchedScan& scan, double radius, std::vector<FoundBall>& found) {
   const double side = radius / kAcross;
   const SurfacePoints s = thin_surface(scan.points, side);
-  const PointTree thin(s.points);
+  const ScanTree thin(s.points);
   std::vector<std::uint32_t> near;
-  std::vector<double> square;
   std::vector<Vec3> tried;
   for (const auto& peak : Votes(s, radius).peaks()) {
     if (int(tried.size()) >= kMostTried) break;
@@ -188,7 +185,8 @@ void add_balls_of_radius(const SearchedScan& scan, double radius, std::vector<Fo
     tried.push_back(peak.centre);
     const auto inside = [&](const FoundBall& f) { return (f.centre.at - peak.centre).norm() < 0.6 * f.measured / 2; };
     if (std::any_of(found.begin(), found.end(), inside)) continue;
-    thin.within(peak.centre, 1.6 * radius, near, square);
+    near.clear();
+    thin.within(peak.centre, 2.56 * radius * radius, [&](std::uint32_t i, double) { near.push_back(i); });
     double shown = 0;
     const TriedBall ball = settled(s, near, {peak.centre, radius}, shown);
     // Half of a hemisphere is π r².
@@ -213,7 +211,7 @@ std::vector<FoundBall> search_balls(const std::vector<Vec3>& points, const Sampl
                                     const DiameterRange& range) {
   std::vector<FoundBall> found;
   if (points.size() < 100) return found;
-  const PointTree tree(points);
+  const ScanTree tree(points);
   for (double r = std::max(range.min / 2, 2 * sampling.spacing); r < kStep * range.max / 2; r *= kStep)
     add_balls_of_radius({points, tree, sampling.noise, range}, r, found);
   std::stable_sort(found.begin(), found.end(), [](const auto& a, const auto& b) { return a.points > b.points; });

@@ -2,7 +2,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include "cavity/point_tree.hpp"
+#include "core/scan_tree.hpp"
 #include "gapfront/cavity.hpp"
 #include "gapfront/error.hpp"
 
@@ -11,7 +11,7 @@ namespace gapfront {
 struct Surface::Impl {
   std::vector<Vec3> points;
   double spacing, noise;
-  cavity::PointTree tree;
+  ScanTree tree;
   Impl(std::vector<Vec3> p, double s, double n) : points(std::move(p)), spacing(s), noise(n), tree(points) {}
 };
 
@@ -42,21 +42,22 @@ void Surface::within(const Vec3& p, double radius, std::vector<int>& found) cons
 std::size_t Surface::offsets_within(const Vec3& p, double radius, std::array<std::vector<float>, 3>& xyz) const {
   std::size_t count = 0;
   const auto limit = float(radius * radius);
-  impl_->tree.leaves(p, radius * radius, [&](const cavity::Box& box, const cavity::Block* b, const cavity::Block* end) {
+  const auto take = [&](const ScanTree::Box& box, const ScanTree::Block* b, const ScanTree::Block* end) {
     if (const std::size_t room = count + 4 * std::size_t(end - b); xyz[0].size() < room)
       for (auto& list : xyz) list.resize(2 * room);
     float *x = xyz[0].data(), *y = xyz[1].data(), *z = xyz[2].data();
-    const Eigen::Vector3f from = cavity::seen_from(box, p).cast<float>();
+    const Eigen::Vector3f from = ScanTree::seen_from(box, p).cast<float>();
     // Each point is written and only kept where it counts: a branch here would be guessed wrongly at every third.
     for (; b != end; ++b) {
-      const cavity::Four dx = b->x - from.x(), dy = b->y - from.y(), dz = b->z - from.z(),
-                         d2 = dx.square() + dy.square() + dz.square();
+      const ScanTree::Four dx = b->x - from.x(), dy = b->y - from.y(), dz = b->z - from.z(),
+                           d2 = dx.square() + dy.square() + dz.square();
       for (int k = 0; k < 4; ++k) {
         x[count] = dx[k], y[count] = dy[k], z[count] = dz[k];
         count += d2[k] < limit;
       }
     }
-  });
+  };
+  impl_->tree.leaves(p, radius * radius, take);
   return count;
 }
 

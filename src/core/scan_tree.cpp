@@ -1,9 +1,11 @@
-#include "cavity/point_tree.hpp"
+#include "core/scan_tree.hpp"
+
 #include <bit>
 #include <cmath>
+
 #include "core/parallel.hpp"
 
-namespace gapfront::cavity {
+namespace gapfront {
 
 namespace {
 
@@ -11,7 +13,7 @@ namespace {
 constexpr std::size_t leaf_points = 24;
 
 /// The corners are those of rounded places: half a unit in the last place, of which this is eight.
-Box rounded_out(Box box) {
+ScanTree::Box rounded_out(ScanTree::Box box) {
   for (int k = 0; k < 3; ++k) {
     const float most = std::max(std::abs(box.from[k]), std::abs(box.to[k]));
     box.from[k] -= 4 * std::numeric_limits<float>::epsilon() * most;
@@ -24,13 +26,13 @@ Box rounded_out(Box box) {
 }  // namespace
 
 /// While the tree is built: a place to single precision, and as its fourth number the bits of the index.
-struct alignas(16) PointTree::Entry {
+struct alignas(16) ScanTree::Entry {
   float p[4];
   Eigen::Map<const Four, Eigen::Aligned16> four() const { return Eigen::Map<const Four, Eigen::Aligned16>(p); }
   std::uint32_t index() const { return std::bit_cast<std::uint32_t>(p[3]); }
 };
 
-PointTree::PointTree(const std::vector<Vec3>& points) : blocks_((points.size() + 3) / 4) {
+ScanTree::ScanTree(const std::vector<Vec3>& points) : blocks_((points.size() + 3) / 4) {
   while ((points.size() >> levels_) > leaf_points) ++levels_;
   leaf0_ = std::uint32_t(1) << levels_;
   pairs_.resize(leaf0_);
@@ -44,7 +46,7 @@ PointTree::PointTree(const std::vector<Vec3>& points) : blocks_((points.size() +
         std::size_t(1) << level, [&](std::size_t k) { split(order, points, level, k); }, 1);
 }
 
-void PointTree::split(std::vector<Entry>& order, const std::vector<Vec3>& points, int level, std::size_t k) {
+void ScanTree::split(std::vector<Entry>& order, const std::vector<Vec3>& points, int level, std::size_t k) {
   const auto clipped = [&](std::size_t block) { return std::min(4 * block, order.size()); };
   const std::size_t begin = clipped(first(level, k)), end = clipped(first(level, k + 1));
   Box box;
@@ -64,7 +66,7 @@ void PointTree::split(std::vector<Entry>& order, const std::vector<Vec3>& points
 }
 
 /// A leaf's points, each from its exact place.
-void PointTree::fill(const std::vector<Entry>& order, const std::vector<Vec3>& points, const Box& box,
+void ScanTree::fill(const std::vector<Entry>& order, const std::vector<Vec3>& points, const Box& box,
                      std::size_t begin, std::size_t end) {
   for (std::size_t i = begin; i < end; ++i) __builtin_prefetch(&points[order[i].index()]);
   for (std::size_t i = begin; i < end; ++i) {
@@ -81,4 +83,4 @@ void PointTree::fill(const std::vector<Entry>& order, const std::vector<Vec3>& p
   }
 }
 
-}  // namespace gapfront::cavity
+}  // namespace gapfront

@@ -1,4 +1,5 @@
-// A k-d tree over the points of a scan, laid out for scans that no cache holds.
+// All points of a scan around a place: a k-d tree laid out for scans that no cache holds. `PointTree` is the faster one
+// for the few nearest; point_tree.hpp says by how much.
 #pragma once
 #include <Eigen/Core>
 #include <algorithm>
@@ -8,39 +9,39 @@
 #include <vector>
 #include "gapfront/geometry.hpp"
 
-namespace gapfront::cavity {
-
-/// Four numbers, worked on at once.
-using Four = Eigen::Array4f;
-
-/// In single precision, so that the boxes of a node's children fit into one line of the cache.
-struct Box {
-  Four from = Four::Constant(std::numeric_limits<float>::infinity()), to = -from;
-  /// Squared distance of a place whose last number is 0, less a millionth, which covers all rounding but that of the
-  /// corners. No branches: every other would be guessed wrong.
-  float distance2(const Four& p) const {
-    const Four d = (from - p).max(p - to).max(0.0f);
-    return (1 - 1e-6f) * d.square().sum();
-  }
-};
-
-/// Four points of a leaf, which fill a line of the cache: relative to the low corner of the leaf's box, and so good to
-/// a nanometre on a leaf of 20 mm. What fills up the last block is infinitely far off.
-struct alignas(64) Block {
-  Four x, y, z;
-  std::array<std::uint32_t, 4> index;  ///< 32 bits: a scan of more than 2³¹ points does not fit in memory anyhow
-};
-
-/// Where p is, seen from a leaf's corner.
-inline Vec3 seen_from(const Box& box, const Vec3& p) { return p - box.from.head<3>().matrix().cast<double>(); }
+namespace gapfront {
 
 /// Complete binary tree over a copy of the points in its own order, so that a leaf's points lie side by side (a fit
 /// reads some ten leaves; in scan order each point would be a miss of the cache). The root is node 1, the children of
 /// node i are 2i and 2i + 1, each holds half of its parent's points across the longest side of its box: no links, and
 /// whole levels are built in parallel. Some 20 bytes a point.
-class PointTree {
+class ScanTree {
  public:
-  explicit PointTree(const std::vector<Vec3>&);
+  /// Four numbers, worked on at once.
+  using Four = Eigen::Array4f;
+
+  /// In single precision, so that the boxes of a node's children fit into one line of the cache.
+  struct Box {
+    Four from = Four::Constant(std::numeric_limits<float>::infinity()), to = -from;
+    /// Squared distance of a place whose last number is 0, less a millionth, which covers all rounding but that of the
+    /// corners. No branches: every other would be guessed wrong.
+    float distance2(const Four& p) const {
+      const Four d = (from - p).max(p - to).max(0.0f);
+      return (1 - 1e-6f) * d.square().sum();
+    }
+  };
+
+  /// Four points of a leaf, which fill a line of the cache: relative to the low corner of the leaf's box, and so good to
+  /// a nanometre on a leaf of 20 mm. What fills up the last block is infinitely far off.
+  struct alignas(64) Block {
+    Four x, y, z;
+    std::array<std::uint32_t, 4> index;  ///< 32 bits: a scan of more than 2³¹ points does not fit in memory anyhow
+  };
+
+  /// Where p is, seen from a leaf's corner.
+  static Vec3 seen_from(const Box& box, const Vec3& p) { return p - box.from.head<3>().matrix().cast<double>(); }
+
+  explicit ScanTree(const std::vector<Vec3>&);
 
   /// Calls f(box, first block, end) for all leaves nearer than √bound2, level by level: what the next level needs is
   /// then on its way from memory side by side, not waited for one by one. Of a large scan hardly any is at hand.
@@ -142,4 +143,4 @@ class PointTree {
   std::vector<Block> blocks_;
 };
 
-}  // namespace gapfront::cavity
+}  // namespace gapfront
