@@ -99,8 +99,7 @@ double scatter_of(const Quadric& q, Scratch& s) {
   for (Eigen::Index i = 0; i < s.used; i += 4)
     pack(s.residual, i) = (pack(s.h, i) - polynomial(q.coefficients, pack(s.u, i), pack(s.v, i))).abs();
   float* first = s.residual.data();
-  std::nth_element(first, first + s.used / 2, first + s.used);
-  return kMadToSigma * double(first[s.used / 2]);
+  return kMadToSigma * double(median_in_place(first, first + s.used));
 }
 
 Misfit misfit_of(const Quadric& q, const Scratch& s) {

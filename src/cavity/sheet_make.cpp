@@ -4,6 +4,7 @@
 #include <numbers>
 #include <string>
 #include "cavity/sheet_mesh.hpp"
+#include "core/statistics.hpp"
 #include "gapfront/cavity.hpp"
 #include "gapfront/error.hpp"
 
@@ -57,12 +58,9 @@ Sheet make_sheet(Mesh mesh) {
     angles.push_back(std::min({at0, at1, std::numbers::pi - at0 - at1}));
   }
   // The worst one in a hundred set aside: a few triangles at corners of the seal line cannot be helped.
-  std::nth_element(angles.begin(), angles.begin() + angles.size() / 100, angles.end());
-  s.min_angle_deg = angles[angles.size() / 100] * 180 / std::numbers::pi;
+  s.min_angle_deg = ranked_value(std::move(angles), 0.01) * 180 / std::numbers::pi;
   // Sides that two triangles share count twice, which changes no percentile to speak of.
-  std::sort(edges.begin(), edges.end());
-  s.edge_p05 = edges[edges.size() / 20], s.edge_p50 = edges[edges.size() / 2];
-  s.edge_p95 = edges[edges.size() - 1 - edges.size() / 20];
+  s.edge_p05 = ranked_value(edges, 0.05), s.edge_p50 = median(edges), s.edge_p95 = ranked_value(edges, 0.95);
   double longest = 0;
   std::vector<int> rim;
   for (const auto& loop : boundary_loops(mesh)) {

@@ -1,6 +1,7 @@
 // Order statistics: one definition each.
 #pragma once
 #include <algorithm>
+#include <iterator>
 #include <utility>
 #include <vector>
 
@@ -9,12 +10,17 @@ namespace gapfront {
 /// σ of a Gaussian from the median of |x| (Hampel 1974).
 constexpr double kMadToSigma = 1.4826;
 
-/// The middle value, of an even number the upper of the two; 0 for an empty list.
+/// The middle value, of an even number the upper of the two; 0 for an empty range, whose order is changed.
+template <class It>
+auto median_in_place(It first, It last) {
+  if (first == last) return typename std::iterator_traits<It>::value_type(0);
+  const It middle = first + (last - first) / 2;
+  std::nth_element(first, middle, last);
+  return *middle;
+}
 template <class T>
 T median(std::vector<T> v) {
-  if (v.empty()) return 0;
-  std::nth_element(v.begin(), v.begin() + std::ptrdiff_t(v.size() / 2), v.end());
-  return v[v.size() / 2];
+  return median_in_place(v.begin(), v.end());
 }
 
 /// Standard deviation from the sizes of residuals; outliers do not inflate it.

@@ -2,6 +2,7 @@
 #include "core/area_mean.hpp"
 #include "core/statistics.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
 
@@ -203,13 +204,13 @@ Messages cancelled(const Recheck& r) {
   std::vector<double> u;
   for (const double v : r.u_transform)
     if (std::isfinite(v)) u.push_back(v);
-  std::sort(u.begin(), u.end());
   if (!u.empty())
-    out.push_back(in_sequence(
-        {Message("pages.carrying-scans-onto-one"),
-         Message("pages.along-sheet-counts-where", {arg::tiny(u[u.size() / 2]), arg::tiny(u.back())}),
-         r.transform_targets > 0 ? Message("pages.targets-lower-half-carry", {static_cast<long>(r.transform_targets)})
-                                 : Message("pages.fewer-than-three-targets")}));
+    out.push_back(in_sequence({Message("pages.carrying-scans-onto-one"),
+                               Message("pages.along-sheet-counts-where",
+                                       {arg::tiny(median(u)), arg::tiny(*std::max_element(u.begin(), u.end()))}),
+                               r.transform_targets > 0
+                                   ? Message("pages.targets-lower-half-carry", {static_cast<long>(r.transform_targets)})
+                                   : Message("pages.fewer-than-three-targets")}));
   out.push_back(Message("pages.nominal-tolerance-drop-out"));
   return out;
 }

@@ -57,11 +57,7 @@ std::string histogram_chart(const Inspection& r) {
   const double per = mm_per_unit(units);
   const double width = bins[1].first - bins[0].first;
   const auto& t = r.job.tolerance;
-  std::vector<double> us;
-  for (const auto all = fields(r); double u : find_field(all, "U_mm").values)
-    if (std::isfinite(u)) us.push_back(u);
-  std::sort(us.begin(), us.end());
-  const double U = us.empty() ? 0 : us[us.size() / 2];
+  const double known = median_U(fields(r)), U = std::isfinite(known) ? known : 0;
   double low = std::min(bins.front().first - width, -t.minus - 2 * U),
          high = std::max(bins.back().first + width, t.plus + 2 * U), top = 0;
   for (const auto& b : bins) top = std::max(top, b.second);
