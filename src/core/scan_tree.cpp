@@ -66,8 +66,8 @@ void ScanTree::split(std::vector<Entry>& order, const std::vector<Vec3>& points,
 }
 
 /// A leaf's points, each from its exact place.
-void ScanTree::fill(const std::vector<Entry>& order, const std::vector<Vec3>& points, const Box& box,
-                     std::size_t begin, std::size_t end) {
+void ScanTree::fill(const std::vector<Entry>& order, const std::vector<Vec3>& points, const Box& box, std::size_t begin,
+                    std::size_t end) {
   for (std::size_t i = begin; i < end; ++i) __builtin_prefetch(&points[order[i].index()]);
   for (std::size_t i = begin; i < end; ++i) {
     const Eigen::Vector3f p = seen_from(box, points[order[i].index()]).cast<float>();

@@ -31,8 +31,8 @@ class ScanTree {
     }
   };
 
-  /// Four points of a leaf, which fill a line of the cache: relative to the low corner of the leaf's box, and so good to
-  /// a nanometre on a leaf of 20 mm. What fills up the last block is infinitely far off.
+  /// Four points of a leaf, which fill a line of the cache: relative to the low corner of the leaf's box, and so good
+  /// to a nanometre on a leaf of 20 mm. What fills up the last block is infinitely far off.
   struct alignas(64) Block {
     Four x, y, z;
     std::array<std::uint32_t, 4> index;  ///< 32 bits: a scan of more than 2³¹ points does not fit in memory anyhow

@@ -50,6 +50,7 @@ inline Inspection small_inspection() {
 }
 
 // Something in every place of the result, so that every text of the report and every key of result.json is met.
+
 /// A mold that opens, a resin that gels too soon, and each thing that can be said to that.
 inline void every_change(Inspection& r) {
   using Change = ProcessChange::Kind;
@@ -78,8 +79,7 @@ inline Message sum_of(double a, double b) {
                  {Messages{Message("list.plain", {arg::length(a)}), Message("list.plain", {arg::length(b)})}});
 }
 
-inline Inspection full_inspection() {
-  Inspection r = small_inspection();
+inline void full_job(Inspection& r) {
   Job& job = r.job;
   job.tool = "T-1", job.date = "2026-01-31", job.note = "A note.", job.text = "[job]\n";
   job.invented = true, job.cycles = 120;
@@ -92,7 +92,13 @@ inline Inspection full_inspection() {
   for (const Missing m : {Missing::lower, Missing::upper, Missing::both, Missing::neither})
     r.verdict.unseen.push_back({Vec3(1, 2, 0), 4, m, {3}});
   job.sheet.masks = {{"B1", Vec3(5, 5, 0), 3}};
+  r.job.laminate.plies = {{laminate::find_reinforcement("woven roving 600"), 2, 0}};
+  r.job.laminate.zones.resize(1);
+  r.job.laminate.zones[0].name = "overlap", r.job.laminate.zones[0].adds = true;
+  r.job.laminate.zones[0].plies = {{laminate::find_reinforcement("stitched core mat 300"), 1, 0}};
+}
 
+inline void full_verdict(Inspection& r) {
   Verdict& v = r.verdict;
   v.overall = Conformity::nonconforming;
   v.headline = {conformity::verdict_word(v.overall, false),
@@ -105,7 +111,9 @@ inline Inspection full_inspection() {
   v.regions.resize(2);
   v.regions[0].name = "R1", v.regions[0].high = true, v.regions[0].outline = {{0, 0, 0}, {1, 0, 0}, {1, 1, 0}};
   v.regions[1].name = "R2";
+}
 
+inline void full_registration(Inspection& r) {
   Alignment& a = r.alignment;
   a.method = {Message("proof.targets-seen-both-halves", {arg::name("targets + flange"), 7L}),
               Message("proof.tool-frame-from-targets", {7L}),
@@ -120,7 +128,9 @@ inline Inspection full_inspection() {
   a.closure.chi2 = 12.3, a.closure.dof = 15, a.closure.p = 0.66;
   a.nominal = {{"upper", 0.02, 0.9, 1.2, 0.4}};
   a.warnings = {Message("warnings.align-target-disagrees-others", {arg::name("B1"), arg::length(0.31, 3)})};
+}
 
+inline void full_front(Inspection& r) {
   for (Filling* f : {&r.nominal_filling, &r.filling, &r.filling_after})
     f->fill_time = 200, f->last_node = 2, f->opening.history = {{0, 2e9, 1e9, 1e4, 0}, {200, 2e9, 2.5e9, -1e4, 1}};
   r.filling.opening.force = r.filling.opening.history.back();
@@ -140,13 +150,17 @@ inline Inspection full_inspection() {
   r.breathing.computed = true, r.breathing.dry.move = {-0.1, 0, 0, 0}, r.breathing.changes = {0.1, 0.0004};
   r.nominal_breathing = r.breathing, r.advice.pressure_limit = 3e4;
   r.laminate.zones = {{"", 100}};
+}
 
+inline void full_spots(Inspection& r) {
   r.spots = {{"spot", 3.0, 0.04, 3.01, 0.05, 0.2, true}, {"far", 0, 0, 3.01, 0.05, 0, false}};
   SpotShift& shift = r.spot_shift;
   shift.readings = 6, shift.parameters = 3, shift.removed = true, shift.pivot = Vec3(1, 2, 3);
   shift.offset = -0.0789, shift.offset_U = 0.012, shift.tilt = Vec3(1 / 3e3, 0, 0);
   shift.p = 0.0123, shift.p_tilt = 0.2, shift.p_beyond = 0.3;
+}
 
+inline void full_plan(Inspection& r) {
   CorrectionPlan& p = r.plan;
   p.now = {1200, 1500, 12, 4, 300, 210, 40}, p.after = {0, 100, 3, 1, 0, 205, 12};
   p.now.pocket = 0.5, p.now.expected_dry_area = 350, p.after.pocket = 0.25, p.after.expected_dry_area = 80;
@@ -174,20 +188,24 @@ inline Inspection full_inspection() {
   p.remains = {Message("corrections.area-stays-out-tolerance", {arg::fraction(0.003), arg::area(100), arg::area(20)}),
                Message("order.gap-glass-drawn-random", {arg::probability(0.25), arg::area(80)})};
   p.warnings = {Message("corrections.only-first-candidates-were", {12L, 20L})};
-  r.warnings = {Message("warnings.glass-weight-outside-window", {arg::area(1200)}),
-                Message("warnings.shape-under-load-did-not-settle")};
-  every_change(r);
-  for (const auto& said : {pipeline::opening_words(r), pipeline::schedule_words(r)})
-    r.warnings.insert(r.warnings.end(), said.begin(), said.end());
-  r.job.laminate.plies = {{laminate::find_reinforcement("woven roving 600"), 2, 0}};
-  r.job.laminate.zones.resize(1);
-  r.job.laminate.zones[0].name = "overlap", r.job.laminate.zones[0].adds = true;
-  r.job.laminate.zones[0].plies = {{laminate::find_reinforcement("stitched core mat 300"), 1, 0}};
+}
+
+inline void full_outcome(Inspection& r) {
   Outcome& o = r.outcome;
   o.works = true;
   o.now = {1500, 1500, 1500, {0.25, 0.12, 0.43, 8, 32}, 350, 0.8, -1e4, true, 200};
   o.after = {120, 80, 190, {0.125, 0.04, 0.29, 4, 32}, 80, 1.1, -1e3, true, 200};
   o.nominal = {0, 0, 0, {0, 0, 0.11, 0, 32}, 0, 1.2, 1e3, true, 200};
+}
+
+inline Inspection full_inspection() {
+  Inspection r = small_inspection();
+  full_job(r), full_verdict(r), full_registration(r), full_front(r), full_spots(r), full_plan(r), full_outcome(r);
+  r.warnings = {Message("warnings.glass-weight-outside-window", {arg::area(1200)}),
+                Message("warnings.shape-under-load-did-not-settle")};
+  every_change(r);
+  for (const auto& said : {pipeline::opening_words(r), pipeline::schedule_words(r)})
+    r.warnings.insert(r.warnings.end(), said.begin(), said.end());
   r.times = {{"scan", 1.5}};
   return r;
 }
