@@ -2,7 +2,6 @@
 #pragma once
 #include <filesystem>
 #include <string>
-#include <utility>
 #include <vector>
 #include "gapfront/diagnose.hpp"
 #include "gapfront/inspection.hpp"
@@ -19,7 +18,7 @@ std::string diagnosis_json(const Inspection&, const Diagnosis&);
 
 struct Page {
   std::string html;
-  std::vector<std::pair<std::string, std::string>> besides;  ///< of result.json: work_files()
+  FileSet besides;  ///< of result.json: work_files()
 };
 
 namespace report {

@@ -10,6 +10,9 @@
 
 namespace gapfront {
 
+/// Files that belong together: name and text.
+using FileSet = std::vector<std::pair<std::string, std::string>>;
+
 namespace report {
 /// The parts, as text (sheet.ply and sheet.vtu may be binary).
 /// Pages are in the job's language.
@@ -40,9 +43,6 @@ std::string result_schema();
 std::string recheck_schema();
 std::string diagnosis_schema();
 std::string job_schema();
-
-/// Files that belong together: name and text.
-using FileSet = std::vector<std::pair<std::string, std::string>>;
 
 /// The work order and the templates of the chosen corrections, as files beside the report: name and text. Made from
 /// what result.json holds. Empty when nothing is chosen.

@@ -159,7 +159,7 @@ int exit_code(Conformity overall, const std::string& fail_on) {
 
 }  // namespace
 
-void write_report_of(const Inspection& result, const Progress& progress, const report::FileSet& besides) {
+void write_report_of(const Inspection& result, const Progress& progress, const FileSet& besides) {
   report_progress(progress, "report", 0);
   auto files = report::report_files(result);
   files.insert(files.end(), besides.begin(), besides.end());

@@ -105,9 +105,9 @@ void print_pdf(const fs::path& chromium, const fs::path& page, const fs::path& p
 }
 
 /// Files of another run beside the result: those that are written now are put right, the others are named.
-void say_what_changed(const fs::path& result, const report::FileSet& files) {
+void say_what_changed(const fs::path& folder, const fs::path& result, const FileSet& files) {
   std::string others;
-  for (const std::string& name : report::changed_files(result.parent_path().empty() ? "." : result.parent_path())) {
+  for (const std::string& name : report::changed_files(folder)) {
     if (name == result.filename().string()) {
       std::cout << "Note: " << name << " is not as it was written (edited, or of another run than its folder)\n";
     } else if (std::none_of(files.begin(), files.end(), [&](const auto& f) { return f.first == name; })) {
@@ -141,11 +141,12 @@ int run_report(const ReportArguments& arguments) {
     throw Error(Fault::input, page.string() +
                                   ": is the result itself, which the page would overwrite; give another "
                                   "--output");
-  report::FileSet files = {{page.filename().string(), made.html}};
+  FileSet files = {{page.filename().string(), made.html}};
   files.insert(files.end(), made.besides.begin(), made.besides.end());
   if (arguments.output.empty()) {
-    say_what_changed(result, files);
-    report::write_set(result.parent_path().empty() ? "." : result.parent_path(), files);
+    const fs::path folder = result.has_parent_path() ? result.parent_path() : ".";
+    say_what_changed(folder, result, files);
+    report::write_set(folder, files);
   } else {
     report::write_file(page, made.html);
   }

@@ -79,7 +79,7 @@ int run_diagnose(const DiagnoseArguments&);
 /// Throws Error{input} where the inspection could not be stored; its report is written by then.
 void refuse_unstored(const Recorded&);
 /// The files of its report, and those `besides`, into the job's folder.
-void write_report_of(const Inspection&, const Progress&, const report::FileSet& besides = {});
+void write_report_of(const Inspection&, const Progress&, const FileSet& besides = {});
 /// Ends a re-check or a diagnosis of a measurement in doubt: an earlier `page` (html and json) in the report folder
 /// goes, and the doubt is thrown as Error{measurement}.
 [[noreturn]] void end_in_doubt(const Inspection&, const std::string& page);

@@ -63,9 +63,11 @@ void check_together(const Job& job) {
   for (const auto& z : job.tolerance.zones)
     if (z.paint && !job.painted)
       throw Error(Fault::input, file + ": [[cavity.zone]] \"" + z.name + "\" is painted, but no painted mesh is given");
-  if (std::find(languages.begin(), languages.end(), job.language) == languages.end())
-    throw Error(Fault::input,
-                file + ": [report] language \"" + job.language + "\" is unknown; give one of en, de, fr, es, pt");
+  if (std::find(languages.begin(), languages.end(), job.language) == languages.end()) {
+    std::string known;
+    for (const char* code : languages) known += (known.empty() ? "" : ", ") + std::string(code);
+    throw Error(Fault::input, file + ": [report] language \"" + job.language + "\" is unknown; give one of " + known);
+  }
   if (job.laminate.plies.empty()) throw Error(Fault::input, file + ": [laminate] no glass; give at least one ply");
 }
 

@@ -48,6 +48,18 @@ fs::path part_of(const fs::path& folder, const std::string& name) {
   return folder / ("." + name + kPart + std::to_string(::getpid()));
 }
 
+/// All are written before the first is renamed; where that fails nothing is left behind.
+void replace_files(const fs::path& folder, const FileSet& files) {
+  try {
+    for (const auto& [name, text] : files) write_whole(part_of(folder, name), text);
+    for (const auto& [name, text] : files) fs::rename(part_of(folder, name), folder / name);
+  } catch (...) {
+    std::error_code fault;
+    for (const auto& [name, text] : files) fs::remove(part_of(folder, name), fault);
+    throw;
+  }
+}
+
 /// One run at a time writes into a folder. A file system that knows no locks goes without.
 class FolderLock {
  public:
@@ -119,13 +131,7 @@ void write_set(const fs::path& folder, const FileSet& files, const std::vector<s
   std::string list;
   for (const auto& [name, sum] : sums) list += sum + "  " + name + "\n";
   all.push_back({kChecksums, list});  // the last: a set that was cut off half-way does not agree with its list
-  try {
-    for (const auto& [name, text] : all) write_whole(part_of(folder, name), text);
-    for (const auto& [name, text] : all) fs::rename(part_of(folder, name), folder / name);
-  } catch (...) {
-    for (const auto& [name, text] : all) fs::remove(part_of(folder, name), fault);
-    throw;
-  }
+  replace_files(folder, all);
   for (const std::string& name : gone) fs::remove(folder / name, fault);
 }
 
@@ -138,15 +144,7 @@ std::vector<std::string> changed_files(const fs::path& folder) {
 }
 
 void write_file(const fs::path& file, const std::string& text) {
-  const fs::path part = part_of(file.parent_path(), file.filename().string());
-  std::error_code fault;
-  try {
-    write_whole(part, text);
-    fs::rename(part, file);
-  } catch (...) {
-    fs::remove(part, fault);
-    throw;
-  }
+  replace_files(file.parent_path(), {{file.filename().string(), text}});
 }
 
 }  // namespace gapfront::report

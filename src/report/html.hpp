@@ -117,9 +117,8 @@ std::string work_section(const Inspection&);
 /// Figures as the reader's language and units have them, not parted at a line's end: for a cell as they are, in a
 /// sentence as arg::name(…). "12.3 mm":
 std::string with_unit(double value, Dimension, const Voice&);
-/// A length by its expanded uncertainty: as many digits as leave that two. Median U of the gap; NaN without any.
+/// A length by its expanded uncertainty: as many digits as leave that two.
 std::string with_U_of(double mm, double U, const Voice&);
-double median_U(const Inspection&);
 /// A time within a filling, to what its mesh resolves; a distance by tape.
 std::string with_time(double s, double fill_time, const Voice&);
 std::string by_tape(double mm, const Voice&);

@@ -325,8 +325,8 @@ void each_template(const Inspection& r, Use use) {
 
 }  // namespace
 
-std::vector<std::pair<std::string, std::string>> template_svgs(const Inspection& r) {
-  std::vector<std::pair<std::string, std::string>> out;
+FileSet template_svgs(const Inspection& r) {
+  FileSet out;
   each_template(r, [&](const Correction& c, const Template& t) {
     std::string file = "template-" + c.name + (t.part > 0 ? "-part-" + std::to_string(t.part) : "") + ".svg";
     std::replace(file.begin(), file.end(), ' ', '-');

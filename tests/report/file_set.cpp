@@ -31,7 +31,7 @@ struct SetFolder {
   }
 };
 
-report::FileSet set_of(const std::string& run) { return {{"a.json", "a of " + run}, {"b.html", "b of " + run}}; }
+FileSet set_of(const std::string& run) { return {{"a.json", "a of " + run}, {"b.html", "b of " + run}}; }
 
 }  // namespace
 
