@@ -193,8 +193,9 @@ def jobs():
     write("job/bad-nested-key", ".".join(["a"] * deep) + " = 1\n")
     write("job/bad-nested-quoted", ".".join(['"a"'] * deep) + " = 1\n")
     write("job/bad-tool-path", '[job]\ntool = "../../../x"\n' + JOB)
-    write("job/bad-count", JOB.replace("count = 2", "count = 9223372036854775807"))
-    write("job/bad-1e308", JOB.replace('"3 mm"', '"1e308 m"'))
+    # Read, and refused by the stages later.
+    write("job/count-huge", JOB.replace("count = 2", "count = 9223372036854775807"))
+    write("job/1e308", JOB.replace('"3 mm"', '"1e308 m"'))
     write("job/bad-nan", JOB.replace("a = 0.02", "a = nan"))
     write("job/bad-control", JOB.replace("own", "o\x1b[31mn"))
 

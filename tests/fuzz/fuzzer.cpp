@@ -28,15 +28,41 @@ std::string_view word_near(const uint8_t* data, size_t size, size_t at) {
 
 extern "C" size_t LLVMFuzzerCustomMutator(uint8_t* data, size_t size, size_t max_size, unsigned seed) {
   if (size == 0 || seed % 2) return LLVMFuzzerMutate(data, size, max_size);
-  static const std::string others[] = {
-      "0",          "1",          "-1",          "2",    "3",   "255",  "65535", "65536", "2147483647", "2147483648",
-      "4294967295", "4294967296", "600000000",   "1e9",  "1e12", "1e18", "9007199254740992", "18446744073709551615",
-      "1e308",      "-1e308",     "1e-308",      "nan",  "inf", "null", "true",  "[]",    "{}",         "\"\"",
-      "",           "0.5",        "-0",          "1e400"};
+  static const std::string others[] = {"0",
+                                       "1",
+                                       "-1",
+                                       "2",
+                                       "3",
+                                       "255",
+                                       "65535",
+                                       "65536",
+                                       "2147483647",
+                                       "2147483648",
+                                       "4294967295",
+                                       "4294967296",
+                                       "600000000",
+                                       "1e9",
+                                       "1e12",
+                                       "1e18",
+                                       "9007199254740992",
+                                       "18446744073709551615",
+                                       "1e308",
+                                       "-1e308",
+                                       "1e-308",
+                                       "nan",
+                                       "inf",
+                                       "null",
+                                       "true",
+                                       "[]",
+                                       "{}",
+                                       "\"\"",
+                                       "",
+                                       "0.5",
+                                       "-0",
+                                       "1e400"};
   const auto draw = [&seed](size_t n) { return (seed = seed * 1664525u + 1013904223u, (seed >> 8) % n); };
   const std::string_view old = word_near(data, size, draw(size));
-  const std::string fresh =
-      draw(2) ? others[draw(std::size(others))] : std::string(word_near(data, size, draw(size)));
+  const std::string fresh = draw(2) ? others[draw(std::size(others))] : std::string(word_near(data, size, draw(size)));
   if (size - old.size() + fresh.size() > max_size) return size;
   const size_t at = reinterpret_cast<const uint8_t*>(old.data()) - data;
   std::memmove(data + at + fresh.size(), data + at + old.size(), size - at - old.size());

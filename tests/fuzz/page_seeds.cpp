@@ -20,7 +20,8 @@ std::string with_value(const std::string& good, const std::string& at, const See
 }  // namespace
 
 std::vector<std::pair<std::string, std::string>> page_seeds() {
-  const std::string result = report::result_json(full_inspection()), recheck = report::recheck_json(small_job(), worn()),
+  const std::string result = report::result_json(full_inspection()),
+                    recheck = report::recheck_json(small_job(), worn()),
                     diagnosis = report::diagnosis_json(dry_inspection(), dry());
   const std::string nested = std::string(2000, '[') + std::string(2000, ']');
   const std::string first_field = SeedJson::parse(result)["sheet"]["fields"].begin().key();
@@ -31,7 +32,6 @@ std::vector<std::pair<std::string, std::string>> page_seeds() {
   const std::tuple<const char*, std::string, SeedJson> bad[] = {
       {"corner-minus-one", "/sheet/triangles/0/0", -1},
       {"corner-far", "/sheet/triangles/0/0", 6e8},
-      {"path-minus-one", "/front/lead/regions/0/path_nodes/0", -1},
       {"path-far", "/front/lead/regions/0/path_nodes/1", 600000000},
       {"peak-far", "/front/lead/regions/0/peak_node", 600000000},
       {"greatest-huge", "/front/lead/greatest_node", 1e308},
@@ -40,8 +40,12 @@ std::vector<std::pair<std::string, std::string>> page_seeds() {
       {"empty-outline", "/corrections/candidates/1/templates/0/outline_mm", none},
       {"far-node", "/sheet/nodes_mm/0/1", 1e308},
       {"nested-version", "/format_version", SeedJson::parse(nested)}};
-  for (const auto& [name, at, value] : bad)
-    out.push_back({std::string("bad-") + name, with_value(result, at, value)});
+  for (const auto& [name, at, value] : bad) out.push_back({std::string("bad-") + name, with_value(result, at, value)});
+  // −1 means "none" there; it must stay away from the nodes.
+  for (const char* at : {"/front/lead/regions/0/path_nodes/0", "/front/lead/regions/0/peak_node",
+                         "/front/lead/regions/0/source_node", "/front/lead/greatest_node"})
+    out.push_back(
+        {"minus-one-" + std::string(at).substr(std::string_view(at).rfind('/') + 1), with_value(result, at, -1)});
   out.push_back({"bad-recheck-corner", with_value(recheck, "/sheet/triangles/1/2", -1)});
   out.push_back({"bad-nested", nested});
   out.push_back({"bad-cut", result.substr(0, result.size() / 2)});

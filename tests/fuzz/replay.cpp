@@ -24,9 +24,9 @@ constexpr bool kMeasured = true;
 #endif
 
 constexpr fuzz::Target kTargets[] = {
-    {"ply", fuzz::ply},         {"pcd", fuzz::pcd},         {"stl", fuzz::stl},         {"obj", fuzz::obj},
-    {"text", fuzz::text},       {"mesh_stl", fuzz::mesh_stl}, {"mesh_obj", fuzz::mesh_obj}, {"painted", fuzz::painted},
-    {"places", fuzz::places},   {"job", fuzz::job},         {"history", fuzz::history}, {"page", fuzz::page}};
+    {"ply", fuzz::ply},       {"pcd", fuzz::pcd},           {"stl", fuzz::stl},           {"obj", fuzz::obj},
+    {"text", fuzz::text},     {"mesh_stl", fuzz::mesh_stl}, {"mesh_obj", fuzz::mesh_obj}, {"painted", fuzz::painted},
+    {"places", fuzz::places}, {"job", fuzz::job},           {"history", fuzz::history},   {"page", fuzz::page}};
 
 enum Ending { was_read, was_refused, other_exception };
 
@@ -41,7 +41,7 @@ Ended in_a_child(const fuzz::Target& target, const std::string& bytes) {
   std::fflush(nullptr);
   const pid_t child = fork();
   if (child == 0) {
-    const rlimit seconds{20, 20}, address_space{4u << 30, 4u << 30};
+    const rlimit seconds{20, 20}, address_space{rlim_t(4) << 30, rlim_t(4) << 30};
     setrlimit(RLIMIT_CPU, &seconds);
     if (kMeasured) setrlimit(RLIMIT_AS, &address_space);
     alarm(60);  // what waits takes no CPU time

@@ -1,4 +1,5 @@
-// What is fuzzed: every reader of files, and the pages made from them. One list for the fuzzing programs and the replay.
+// What is fuzzed: every reader of files, and the pages made from them. One list for the fuzzing programs and the
+// replay.
 #pragma once
 #include <string>
 #include <string_view>
