@@ -8,6 +8,7 @@
 #include <tuple>
 #include "cavity/fill.hpp"
 #include "cavity/reconstruct.hpp"
+#include "cavity/thin_scan.hpp"
 #include "core/cell_grid.hpp"
 #include "core/parallel.hpp"
 #include "gapfront/error.hpp"
@@ -226,11 +227,13 @@ Samples sample_face(const Surface& lower, const Surface& upper, const SheetOptio
   kept.resize(n), normals.resize(n);
   std::size_t inside = 0;
   for (const Vec3& p : kept) inside += seal.inside(p);
-  if (inside < 50)  // fewer than a dozen triangles could be described
+  if (inside < 50) {  // fewer than a dozen triangles could be described
+    refuse_thin_scan(lower, o, seal);
     throw Error(Fault::measurement,
                 !seal.closed() ? "sheet: the lower scan has too few points for a surface; scan it again"
                                : "sheet: the lower scan has no surface inside the seal line; check cavity.seal "
                                  "against the tool frame and its units");
+  }
   const double pitch = std::max(lower.spacing(), 0.8 * cell);
   Samples s{
       Surface(std::move(kept), {.spacing = pitch, .noise = lower.noise()}), std::move(normals), {}, {}, cell, pitch};

@@ -8,6 +8,7 @@
 #include "cavity/reconstruct.hpp"
 #include "cavity/remesh.hpp"
 #include "cavity/sheet_mesh.hpp"
+#include "cavity/thin_scan.hpp"
 #include "core/parallel.hpp"
 #include "core/statistics.hpp"
 #include "gapfront/cavity.hpp"
@@ -216,12 +217,13 @@ double area_of(const Mesh& m) {
   return sum;
 }
 
-void require_seal(const Mesh& covered, const SheetOptions& o) {
+void require_seal(const Mesh& covered, const Surface& lower, const SheetOptions& o, const cavity::SealLine& seal) {
   double inside = cavity::loop_area(flattened(o.seal)).norm();
   for (const auto& island : o.islands) inside -= cavity::loop_area(flattened(island)).norm();
   const double fraction = inside > 0 ? area_of(covered) / inside : 1;
   // Under half: the line and the face do not belong together; a scan with holes still covers most of its face.
   if (fraction >= 0.5) return;
+  cavity::refuse_thin_scan(lower, o, seal);
   char line[256];
   std::snprintf(line, sizeof line,
                 "sheet: the lower scan covers only %.0f %% of the area inside the seal line; check cavity.seal against "
@@ -342,9 +344,11 @@ Sheet cavity::build_sheet(const Surface& lower, const Surface& upper, const Shee
   cavity::Samples samples = cavity::sample_face(lower, upper, o, seal);
   report_progress(progress, "sheet", 0.2);
   Draft draft = draft_of(samples, o, seal);
-  if (draft.mesh.triangles.empty())
+  if (draft.mesh.triangles.empty()) {
+    cavity::refuse_thin_scan(lower, o, seal);
     throw Error(Fault::measurement, "sheet: no connected surface inside the seal line; check cavity.seal and the scan");
-  if (seal.closed()) require_seal(draft.mesh, o);
+  }
+  if (seal.closed()) require_seal(draft.mesh, lower, o, seal);
   const double limit = std::max(3 * lower.spacing(), o.edge);
   auto pieces = pieces_of(draft.mesh);
   auto apart = pieces_apart(pieces, upper, samples.cell);

@@ -2,6 +2,7 @@
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
+#include <cstdio>
 #include <limits>
 #include <numeric>
 #include "core/joined_sets.hpp"
@@ -52,6 +53,19 @@ Flags find_duplicates(const std::vector<Vec3>& points, const cells::Grid& grid) 
       },
       256);
   return out;
+}
+
+/// More than half of the points cannot be exceptions. They have no neighbours within some fifty spacings where the
+/// nearest neighbour is the same place read again.
+[[noreturn]] void refuse_clusters(const Scan& scan, const CleanReport& report, std::uint64_t outliers) {
+  char line[320];
+  std::snprintf(
+      line, sizeof line,
+      ": the points stand in close clusters (%.2g mm to the nearest point), with nothing near the cluster, for "
+      "%.0f %% of the points: near-duplicates, as merged or repeated scans leave them; thin the scan evenly, "
+      "one point a place, or export the scans one by one",
+      report.spacing, 100 * double(outliers) / double(scan.cloud.points.size()));
+  throw Error(Fault::input, scan.path + line);
 }
 
 /// Flags small islands: cells of half the clutter distance, joined when they touch, so that islands are parted by gaps
@@ -338,7 +352,8 @@ CleanReport clean(Scan& scan, const CleanOptions& o, const Progress& progress) {
   {
     cells::Grid grid = crowded_grid(points);
     report.duplicates = drop(scan.cloud, find_duplicates(points, grid));
-    if (report.duplicates > 0) grid = cells::Grid(points, grid.size());
+    // Chosen again: cells for thirty-two readings of each place hold less than one of those that are left.
+    if (report.duplicates > 0) grid = crowded_grid(points);
     report.spacing = median_spacing(points, grid);
     report_progress(progress, "clean", 0.3);
     if (report.spacing > 0)
@@ -352,6 +367,8 @@ CleanReport clean(Scan& scan, const CleanOptions& o, const Progress& progress) {
     report.noise = surface_noise(points, grid, report.spacing);
     if (o.outliers) {
       const Flags outliers = find_outliers(points, grid, report.spacing, report.noise, o);
+      if (const auto n = std::uint64_t(std::count(outliers.begin(), outliers.end(), 1)); 2 * n > points.size())
+        refuse_clusters(scan, report, n);
       report_progress(progress, "clean", 0.9);
       report.noise = surface_noise(points, grid, report.spacing, &outliers);
       report.outliers = drop(scan.cloud, outliers);

@@ -274,3 +274,15 @@ TEST_CASE("A seal line away from the scan is refused with a remedy") {
   CHECK(fault(rectangle(500, 500, 600, 600)).find("check cavity.seal") != std::string::npos);
   CHECK(fault(rectangle(-400, -400, 600, 600)).find("check cavity.seal") != std::string::npos);
 }
+
+TEST_CASE("A face scanned much more thinly than its flange is named with place, density found and density needed") {
+  Sampled scan;
+  scan.spacing = 0.25;
+  scan.patch(140, 120, [](double u, double v) { return std::pair<Vec3, Vec3>{{u - 20, v - 20, 0}, {0, 0, 1}}; });
+  std::erase_if(scan.points, [](const Vec3& p) { return p.x() > 0 && p.x() < 100 && p.y() > 0 && p.y() < 80; });
+  for (int i = 1; i < 50; ++i)  // 2 mm apart
+    for (int j = 1; j < 40; ++j) scan.points.push_back({2.0 * i, 2.0 * j, 0});
+  CHECK_THROWS_WITH(built(scan, options(4, rectangle(0, 0, 100, 80))),
+                    Catch::StartsWith("sheet: the lower scan is uneven: about x ") && Catch::Contains("per 2 mm") &&
+                        Catch::Contains("ask for one per"));
+}

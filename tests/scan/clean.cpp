@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <cstdlib>
@@ -239,4 +240,38 @@ TEST_CASE("Points on a line are no mold half") {
     line.cloud.points.push_back(i * Vec3(0.3, 0.2, 0.1) + 0.01 * Vec3(draw.normal(), draw.normal(), draw.normal()));
   CHECK(has(refusal(line, panel(3)), "all points lie on a line"));
   CHECK(has(refusal(panel(3), line), "all points lie on a line"));
+}
+
+TEST_CASE("Thirty-two readings of every place count as duplicates, and the spacing is that of the places") {
+  Scan once = cap(500, 30, 1, 0.01), often;
+  for (int k = 0; k < 32; ++k)
+    often.cloud.points.insert(often.cloud.points.end(), once.cloud.points.begin(), once.cloud.points.end());
+  const auto report = scan::clean(often), single = scan::clean(once);
+  CHECK(report.duplicates == 31 * single.read);
+  CHECK(report.spacing == single.spacing);
+  CHECK(often.cloud.points == once.cloud.points);
+}
+
+TEST_CASE("Clusters of near-duplicates are named, not taken for outliers") {
+  Scan scan = cap(500, 30, 1, 0), crowded;
+  Draw draw;
+  for (const Vec3& p : scan.cloud.points)
+    for (int k = 0; k < 8; ++k)
+      crowded.cloud.points.push_back(p + 1e-3 * Vec3(draw.normal(), draw.normal(), draw.normal()));
+  crowded.path = "often.xyz";
+  CHECK_THROWS_WITH(scan::clean(crowded), Catch::StartsWith("often.xyz: the points stand in close clusters"));
+}
+
+TEST_CASE("A ghost layer 2 mm behind the face is found with its distance; one layer, and a step, are none") {
+  Scan scan = cap(500, 30, 1, 0.01);
+  CHECK(scan::find_second_layer(scan.cloud, 1, 6).share == 0);
+  Scan step = scan;
+  for (Vec3& p : step.cloud.points)
+    if (p.x() > 0) p.z() -= 2;
+  CHECK(scan::find_second_layer(step.cloud, 1, 6).share < 0.05);
+  const auto face = scan.cloud.points;
+  for (const Vec3& p : face) scan.cloud.points.push_back(p * (1 - 2 / 500.));
+  const auto layer = scan::find_second_layer(scan.cloud, 1, 6);
+  CHECK(layer.share > 0.8);  // all but those at the edge
+  CHECK(layer.distance == Approx(2).margin(0.1));
 }
