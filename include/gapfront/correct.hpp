@@ -38,7 +38,7 @@ enum class Kind {
   filling_ply,   ///< a ply more, everywhere, so that the glass fills the section
   other_stack,   ///< other numbers of the plies at hand
 };
-constexpr int kinds = 12;
+constexpr int kKinds = 12;
 const char* to_string(Kind);
 
 /// What a correction costs a tool-maker: hours = fixed + each · (stations) + per_cm2 · area.

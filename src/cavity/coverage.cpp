@@ -10,8 +10,8 @@ namespace {
 /// A disc of this many spacings is free of points by chance once in 3·10⁸ places where points lie at random (e^(−π
 /// r²)), and once in a hundred only where they lie twice as far apart as the scan's own spacing. A hole of 5 spacings
 /// shows.
-constexpr double hole_in_spacings = 2.5;
-constexpr int max_cuts = 8;
+constexpr double kHoleInSpacings = 2.5;
+constexpr int kMaxCuts = 8;
 
 struct Asked {
   Vec3 at, normal;
@@ -63,14 +63,14 @@ Holes find_holes(const Mesh& mesh, const std::vector<Vec3>& places, const std::v
     const auto& v = mesh.triangles[t];
     for (int k = 0; k < 3; ++k) longest[t] = std::max(longest[t], (places[v[k]] - places[v[(k + 1) % 3]]).norm());
     for (int k : v) around[k] = std::max(around[k], longest[t]);
-    fine[t].k = std::clamp(int(std::ceil(longest[t] / scan.spacing())), 1, max_cuts);
+    fine[t].k = std::clamp(int(std::ceil(longest[t] / scan.spacing())), 1, kMaxCuts);
     longest_of_all = std::max(longest_of_all, longest[t]);
     coarsest = std::max(coarsest, longest[t] / fine[t].k);
   }
   // A dense scan shows holes far below what matters: a third of an edge is soon asked, and 4 mm is a third of the
   // narrowest strip that must never be missed. Discs must not slip through between the places that are asked.
   const double radius = out.radius =
-      std::max({hole_in_spacings * scan.spacing(), std::min(longest_of_all / 3, 4.0), 1.7 * coarsest});
+      std::max({kHoleInSpacings * scan.spacing(), std::min(longest_of_all / 3, 4.0), 1.7 * coarsest});
   const double common = slack + 0.5 * scan.spacing() + 4 * scan.noise();
   const auto asked = [&](std::size_t t, const Cut& cut, int i) {
     const auto& v = mesh.triangles[t];
@@ -85,7 +85,7 @@ Holes find_holes(const Mesh& mesh, const std::vector<Vec3>& places, const std::v
   // of 0.65 of its radius empty there.
   std::vector<char> suspect(triangles, 0);
   parallel_for(triangles, [&](std::size_t t) {
-    const Cut coarse{std::clamp(int(std::ceil(longest[t] / (0.6 * radius))), 1, max_cuts)};
+    const Cut coarse{std::clamp(int(std::ceil(longest[t] / (0.6 * radius))), 1, kMaxCuts)};
     for (int i = 0; i < coarse.size() && !suspect[t]; ++i)
       suspect[t] = empty_disc(scan, asked(t, coarse, i), 0.65 * radius);
   });

@@ -13,7 +13,7 @@
 namespace gapfront::cavity {
 namespace {
 
-constexpr double no_height = std::numeric_limits<double>::quiet_NaN();
+constexpr double kNoHeight = std::numeric_limits<double>::quiet_NaN();
 
 /// Solves "each unknown is the mean of its neighbours" on a graph; `value` holds NaN where unknown. What no known value
 /// reaches stays unknown.
@@ -78,7 +78,7 @@ struct Plan {
 };
 
 /// Beyond the seal line by so many cells, so that the clip there sees a surface and not its ragged end.
-constexpr double beyond = 4;
+constexpr double kBeyond = 4;
 
 Plan plan_of(const std::vector<Vec3>& points, const std::vector<Vec3>& seal, double pitch) {
   Plan plan;
@@ -87,11 +87,11 @@ Plan plan_of(const std::vector<Vec3>& points, const std::vector<Vec3>& seal, dou
     for (const Vec3& p : *list) low = low.cwiseMin(p), high = high.cwiseMax(p);
   // One and a half samples a side: an even scan leaves no cell empty. Four million cells are the most that is kept.
   plan.cell = std::max(1.5 * pitch, std::sqrt((high - low).x() * (high - low).y() / 4e6));
-  plan.x0 = low.x() - (beyond + 1) * plan.cell, plan.y0 = low.y() - (beyond + 1) * plan.cell;
-  plan.nx = int((high.x() - plan.x0) / plan.cell + beyond) + 2;
-  plan.ny = int((high.y() - plan.y0) / plan.cell + beyond) + 2;
+  plan.x0 = low.x() - (kBeyond + 1) * plan.cell, plan.y0 = low.y() - (kBeyond + 1) * plan.cell;
+  plan.nx = int((high.x() - plan.x0) / plan.cell + kBeyond) + 2;
+  plan.ny = int((high.y() - plan.y0) / plan.cell + kBeyond) + 2;
   const std::size_t n = std::size_t(plan.nx) * std::size_t(plan.ny);
-  plan.height.assign(n, no_height), plan.count.assign(n, 0), plan.wanted.assign(n, 0);
+  plan.height.assign(n, kNoHeight), plan.count.assign(n, 0), plan.wanted.assign(n, 0);
   plan.add(points);
   return plan;
 }
@@ -156,7 +156,7 @@ void carry_down(const Samples& s, const Samples& up, const SealLine& seal, const
                 double edge, Guesses& out) {
   const auto& p = up.tree.points();
   const auto& lower = s.tree.points();
-  std::vector<double> gap(p.size(), no_height);
+  std::vector<double> gap(p.size(), kNoHeight);
   parallel_for(p.size(), [&](std::size_t i) {
     const Vec3& m = up.normals[i];
     Vec3 from = p[i];
@@ -180,7 +180,7 @@ void carry_down(const Samples& s, const Samples& up, const SealLine& seal, const
   std::vector<char> carried(p.size());
   for (std::size_t i = 0; i < p.size(); ++i) {
     carried[i] = std::isnan(gap[i]);
-    if (!carried[i] && std::abs(gap[i]) > 4 * usual) gap[i] = no_height;  // another wall
+    if (!carried[i] && std::abs(gap[i]) > 4 * usual) gap[i] = kNoHeight;  // another wall
   }
   std::vector<std::vector<int>> links(p.size());
   parallel_for(p.size(), [&](std::size_t i) {
@@ -198,7 +198,7 @@ void carry_down(const Samples& s, const Samples& up, const SealLine& seal, const
     const Vec3 q = p[i] + gap[i] * up.normals[i];
     if (s.tree.nearest(q, 0.9 * s.pitch).index >= 0) continue;
     const int c = plan.at(level * q);
-    if (c < 0 || (seal.closed() ? seal.signed_distance(q) > beyond * plan.cell : !plan.wanted[c])) continue;
+    if (c < 0 || (seal.closed() ? seal.signed_distance(q) > kBeyond * plan.cell : !plan.wanted[c])) continue;
     // A guess needs no finer mesh than half of the usual: its bends are partly those of the carrying.
     out.add(q, -up.normals[i], std::max(up.size[i], 0.5 * edge), up.bend[i]);
   }
@@ -209,7 +209,7 @@ void carry_down(const Samples& s, const Samples& up, const SealLine& seal, const
 void emit(const Plan& plan, const Surface& taken, double pitch, double edge, const Rigid& level, Guesses& out) {
   const int nx = plan.nx, ny = plan.ny;
   const auto z = [&](int i, int j) {
-    return i < 0 || j < 0 || i >= nx || j >= ny ? no_height : plan.height[j * nx + i];
+    return i < 0 || j < 0 || i >= nx || j >= ny ? kNoHeight : plan.height[j * nx + i];
   };
   const auto open = [&](int i, int j) {
     return i >= 0 && j >= 0 && i < nx && j < ny && plan.wanted[j * nx + i] && !plan.known(j * nx + i);
@@ -291,7 +291,7 @@ Samples with_guesses(const Samples& s, const Mesh& covered, const std::vector<Ve
   Plan plan = plan_of(flat, o.seal, s.pitch);
   if (seal.closed()) {
     parallel_for(plan.wanted.size(), [&](std::size_t c) {
-      plan.wanted[c] = seal.signed_distance(plan.middle(int(c))) < beyond * plan.cell;
+      plan.wanted[c] = seal.signed_distance(plan.middle(int(c))) < kBeyond * plan.cell;
     });
   } else {
     std::vector<std::pair<Vec3, int>> pieces;

@@ -17,46 +17,46 @@ using Eigen::Vector2d;
 
 /// Neighbourhood radius in spacings. With weights 1 − ρ² the centre of a quadric has variance 4.8 σ²/N, N = π r²:
 /// 5.5 gives 4.5 µm for σ = 20 µm, 6.4 µm for a gap of two faces; the bar is 8 µm.
-constexpr double default_radius = 5.5;
+constexpr double kDefaultRadius = 5.5;
 /// Fraction of the smaller radius of curvature that a neighbourhood may span: beyond about 0.4 terms of sixth
 /// order are no longer small beside the fourth-order ones that are corrected.
-constexpr double fraction_of_curvature = 0.4;
+constexpr double kFractionOfCurvature = 0.4;
 /// Radius of the first, small fit: 2.5 spacings hold about 20 points, and are less than the 3 mm of a thin rib at 1 mm.
 /// Where the noise σ is more than a fourteenth of the spacing s, so few points say too little of the curvature: its
 /// standard deviation 7σ/(r² √N), N = π r²/s², shall be a quarter of the one, 0.4/(5.5 s), that the neighbourhood may
 /// span: r = 6 (σ s²)^⅓.
 double seed_radius(const Surface& surface) {
   const double s = surface.spacing();
-  return std::clamp(6 * std::cbrt(surface.noise() * s * s), 2.5 * s, default_radius * s);
+  return std::clamp(6 * std::cbrt(surface.noise() * s * s), 2.5 * s, kDefaultRadius * s);
 }
 /// Tukey's cut in standard deviations; 6 keeps 98 % efficiency on clean normal noise and still drops a step.
-constexpr double tukey_cut = 6;
+constexpr double kTukeyCut = 6;
 /// A neighbourhood that proves too wide is made narrower by this: truncation, which goes with r⁴, falls to 0.4 of
 /// itself while noise grows by a quarter.
-constexpr double shrink = 0.8;
+constexpr double kShrink = 0.8;
 /// Narrowest neighbourhood, in spacings: about 21 points. Below it noise would rule; what truncation is left there is
 /// carried in u.
-constexpr double min_radius = 2.6;
+constexpr double kMinRadius = 2.6;
 /// A neighbourhood of no more points than this is not made narrower: two dozen must be left, as for sparse places.
-constexpr int narrowest = int(2 * enough_for_quadric / (shrink * shrink));
+constexpr int kNarrowest = int(2 * kEnoughForQuadric / (kShrink * kShrink));
 /// Four steps of `shrink` lead from the widest neighbourhood to the narrowest, with two fits each; the rest is for
 /// settling.
-constexpr int max_passes = 12;
+constexpr int kMaxPasses = 12;
 /// Floor of the scatter in spacings, so that noise-free points are not thrown out for rounding.
-constexpr double scatter_floor = 1e-4;
+constexpr double kScatterFloor = 1e-4;
 /// Up to this share of the smaller radius of curvature the quartic part is below a thousandth of the radius fitted
 /// (κ³r⁴/8), and what a second look at it would change is far below that.
-constexpr double nearly_flat = 0.15;
+constexpr double kNearlyFlat = 0.15;
 /// A fit none of whose residuals is beyond so many standard deviations of the noise has no outliers worth cutting: of a
 /// hundred points of normal noise one is beyond it in 160 fits, and Tukey's weight there is still 0.3.
-constexpr double clean_cut = 4;
+constexpr double kCleanCut = 4;
 /// Tilt of the first frame that a nearly flat face does not show: the neighbourhood is then narrower by a thousandth
 /// one way, and the foot is found on the tilted quadric as well as on a level one. A dense, noisy scan's small patch is
 /// tilted by 0.01 as a rule, and looking again would double the work.
-constexpr double slight_tilt = 0.05;
+constexpr double kSlightTilt = 0.05;
 /// A scatter within this factor of the declared noise is that noise: the median of twenty points and more seldom errs
 /// by as much, and a cut at 6 instead of 8 standard deviations changes nothing on normal noise.
-constexpr double plain_noise = 1.3;
+constexpr double kPlainNoise = 1.3;
 
 /// Two tangents perpendicular to n, chosen by n alone.
 Eigen::Matrix3d frame_about(const Vec3& n) {
@@ -81,7 +81,7 @@ void store(const Quadric& fit, Patch& patch) {
 /// Robust standard deviation of the residuals. Where even their root mean square is no more than the declared noise
 /// there is nothing to be robust against, and the median need not be sought.
 double scatter(const Quadric& fit, double rms, double noise, Scratch& s) {
-  return rms <= plain_noise * noise ? rms : scatter_of(fit, s);
+  return rms <= kPlainNoise * noise ? rms : scatter_of(fit, s);
 }
 
 /// Small patch around `start` from the points that a wall tilted by up to atan(cone) from the hint can have here.
@@ -102,10 +102,10 @@ Patch seed_within(const Surface& surface, const Vec3& start, const Eigen::Matrix
     });
     patch.radius = reach;
     patch.used = int(s.used);
-    if (patch.used >= enough_for_quadric) break;
+    if (patch.used >= kEnoughForQuadric) break;
   }
-  if (patch.used < enough_for_plane) return patch;
-  const Quadric fit = fit_quadric(s, s.weight, patch.used < enough_for_quadric, 0);
+  if (patch.used < kEnoughForPlane) return patch;
+  const Quadric fit = fit_quadric(s, s.weight, patch.used < kEnoughForQuadric, 0);
   if (!fit.ok) return patch;
   store(fit, patch);
   rms = misfit_of(fit, s).rms();
@@ -137,8 +137,8 @@ double sure_curvature(const Patch& patch, double noise) {
 /// Points of the old patch's wall, in the new patch's frame, with the quartic part taken off.
 /// Points far from the old patch belong to another wall, a step or clutter.
 void select(const Patch& old, const Patch& next, bool first, double noise, double spacing, Scratch& s) {
-  const double sigma = std::max({noise, old.scatter, scatter_floor * spacing});
-  const float per2 = float(1 / (next.radius * next.radius)), per_cut = float(1 / (tukey_cut * sigma));
+  const double sigma = std::max({noise, old.scatter, kScatterFloor * spacing});
+  const float per2 = float(1 / (next.radius * next.radius)), per_cut = float(1 / (kTukeyCut * sigma));
   const float allowance = float(0.25 * spacing + 10 * sigma), rise = float(0.1 * next.radius);
   project(next.origin, next.axes, s);
   // From the new frame to the old one.
@@ -174,7 +174,7 @@ bool too_wide(const Patch& patch) {
   const double r = patch.radius, turn = patch.slope_shown.norm();
   return patch.truncation.seen2 > 9 * patch.truncation.noise2 ||
          (turn * turn > 9 * patch.slope_shown_noise2 &&
-          std::abs(curvatures(patch).first) * r + 16 * turn > fraction_of_curvature);
+          std::abs(curvatures(patch).first) * r + 16 * turn > kFractionOfCurvature);
 }
 
 /// Is the foot (the frame's origin) among its points? One-sided neighbourhoods are fine up to the last point.
@@ -194,7 +194,7 @@ bool supported(const Scratch& s, double spacing, double radius) {
 }  // namespace
 
 double fit_radius(double radius, const Surface& surface) {
-  return radius > 0 ? radius : default_radius * surface.spacing();
+  return radius > 0 ? radius : kDefaultRadius * surface.spacing();
 }
 
 Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const Vec3& hint, double radius, Scratch& s,
@@ -203,16 +203,16 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
   const double wanted = fit_radius(radius, surface), most = 1.2 * wanted;
   // A place within a spacing of a point is nearer to its foot than that point.
   const Vec3& middle = (at - start).norm() < sp ? at : start;
-  if (!holds(s, middle, wanted)) gather(surface, middle, slack * wanted, s);
+  if (!holds(s, middle, wanted)) gather(surface, middle, kSlack * wanted, s);
   Patch patch = seed(surface, start, hint, s);
   if (!patch.ok) return patch;
   Patch wider;  // the last one judged, not ok as long as there is none
   const double curvature = sure_curvature(patch, noise);
-  const double minimum = std::min(wanted, min_radius * sp);
-  double r = std::min(wanted, std::max(minimum, fraction_of_curvature / std::max(curvature, 1e-9)));
+  const double minimum = std::min(wanted, kMinRadius * sp);
+  double r = std::min(wanted, std::max(minimum, kFractionOfCurvature / std::max(curvature, 1e-9)));
   bool settled = false;
   int fits = 0;
-  for (int pass = 0; pass < max_passes && !settled; ++pass) {
+  for (int pass = 0; pass < kMaxPasses && !settled; ++pass) {
     const Foot foot = foot_on(patch, at);
     if (foot.normal.dot(hint) < 0.3) return wider;  // turned by more than 72°: another wall
     Patch next;
@@ -224,17 +224,17 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
       const Matrix2d turn = (next.axes.transpose() * patch.axes).topLeftCorner<2, 2>();
       next.H = turn * patch.C * turn.transpose();
     }
-    if (!holds(s, foot.point, r)) gather(surface, foot.point, std::max(slack * wanted, r), s);
+    if (!holds(s, foot.point, r)) gather(surface, foot.point, std::max(kSlack * wanted, r), s);
     select(patch, next, fits == 0, noise, sp, s);
     next.used = int(s.used);
     // Sparse places get a wider neighbourhood, by up to a fifth, until a quadric has enough to stand on.
-    if (next.used < 2 * enough_for_quadric && r < most && fits == 0 && pass < 4) {
+    if (next.used < 2 * kEnoughForQuadric && r < most && fits == 0 && pass < 4) {
       r = std::min(most, 1.3 * r);
       continue;
     }
-    if (next.used < enough_for_plane) return wider;
-    const bool plain = patch.scatter <= plain_noise * noise && curvature * r < nearly_flat;
-    const Quadric fit = fit_quadric(s, s.weight, next.used<enough_for_quadric, fits> 0 || plain ? 3 : 0);
+    if (next.used < kEnoughForPlane) return wider;
+    const bool plain = patch.scatter <= kPlainNoise * noise && curvature * r < kNearlyFlat;
+    const Quadric fit = fit_quadric(s, s.weight, next.used<kEnoughForQuadric, fits> 0 || plain ? 3 : 0);
     if (!fit.ok) return wider;
     store(fit, next);
     next.ok = true;
@@ -243,18 +243,18 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
     // face that is nearly flat and as even as its noise, a third fit would repeat the second, and the second the first
     // if that has no point to cut.
     const double moved = (foot.point - patch.origin).norm(), tilted = next.slope.norm();
-    const bool nothing_to_cut = plain && misfit.most <= clean_cut * noise;
-    settled = fits == 0 ? nothing_to_cut && tilted < slight_tilt
+    const bool nothing_to_cut = plain && misfit.most <= kCleanCut * noise;
+    settled = fits == 0 ? nothing_to_cut && tilted < kSlightTilt
                         : tilted < 0.01 && fits >= (plain ? 1 : 2) && moved < 0.01 * r;
     ++fits;
-    if (settled || pass == max_passes - 1) {
+    if (settled || pass == kMaxPasses - 1) {
       next.ok = supported(s, sp, r);
       judge_fit(fit, misfit, surface, s, next);
-      if (width == Width::judged && pass < max_passes - 1 && r > minimum && next.used > narrowest && too_wide(next)) {
+      if (width == Width::judged && pass < kMaxPasses - 1 && r > minimum && next.used > kNarrowest && too_wide(next)) {
         // Curvature at the middle said nothing of it, as between the crest and the trough of a wave.
         settled = false;
         wider = next;
-        r = std::max(minimum, shrink * r);
+        r = std::max(minimum, kShrink * r);
       }
     }
     // The next selection cuts by it; the last patch needs none.

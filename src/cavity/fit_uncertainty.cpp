@@ -38,7 +38,7 @@ Inner inner_of(Scratch& s, int enough) {
 /// Most that a misfit moves the centre, in root mean squares of its residuals. A quadric over a disc with weights
 /// 1 − ρ² leaves ρ⁴ − 0.8 ρ² + 0.1 of ρ⁴ (moments of the disc): 0.1 at the centre, 1/√300 in root mean square, which is
 /// a ratio of √3; uneven points add some.
-constexpr double centre_by_residual = 2.5;
+constexpr double kCentreByResidual = 2.5;
 
 double square(double x) { return x * x; }
 
@@ -51,7 +51,7 @@ void judge_fit(const Quadric& fit, const Misfit& misfit, const Surface& surface,
   // The scan's noise, unless the points here scatter by more than chance: the larger of the two, always, would be too
   // large by 3 % on average.
   const double sigma = spread > noise * (1 + 2 / std::sqrt(2 * std::max(dof, 1.0))) ? spread : noise;
-  const int enough = fit.plane ? enough_for_plane : enough_for_quadric;
+  const int enough = fit.plane ? kEnoughForPlane : kEnoughForQuadric;
   const Inner within = inner_of(s, enough);
   const Quadric inner = fit_quadric(s, s.inner_weight, fit.plane, 1);
   const bool compare = inner.ok && within.count >= enough;
@@ -71,7 +71,7 @@ void judge_fit(const Quadric& fit, const Misfit& misfit, const Surface& surface,
   // A plane in place of a quadric: its bow, judged by the scatter, is not known to better than itself.
   double truncation2 = fit.plane ? square(spread) : 0;
   // What moves the centre shows in the residuals too; noise of its own size may hide as much again.
-  const double most2 = square(centre_by_residual * spread);
+  const double most2 = square(kCentreByResidual * spread);
   if (compare) {
     // Differences within two of their own standard deviations are noise that is counted already.
     const double d = inner.coefficients(0) - fit.coefficients(0);
@@ -87,7 +87,7 @@ void judge_fit(const Quadric& fit, const Misfit& misfit, const Surface& surface,
         square(per * sigma) * 0.5 * (sum(along2) + sum(across2)) * (1 / square(part) - 3 + 2 * part);
   } else {
     // Too few points for two radii: the misfit beyond the noise, at its worst.
-    truncation2 += std::max(0.0, most2 - square(centre_by_residual * noise));
+    truncation2 += std::max(0.0, most2 - square(kCentreByResidual * noise));
   }
   // How far real faces are from constant curvature is unknown; a fifth of the correction covers bends whose other
   // curvature varies (a torus, from the tests) and is next to nothing at radii above 15 spacings.

@@ -6,9 +6,9 @@
 namespace gapfront::cavity {
 
 /// Points for a full quadric: twice its 6 terms, so that the residuals still say something.
-constexpr int enough_for_quadric = 12;
+constexpr int kEnoughForQuadric = 12;
 /// Points for a plane: twice its 3 terms.
-constexpr int enough_for_plane = 6;
+constexpr int kEnoughForPlane = 6;
 
 /// Fills u and u_slope of the patch that `fit` (with three columns of its inverse, and its misfit) made, and clears
 /// `ok` where the points do not carry it. Noise: σ times the row of the estimator. Truncation: what the fit of an inner

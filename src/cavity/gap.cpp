@@ -165,7 +165,7 @@ NodeGap measure(const Surface& lower, const Surface& upper, const Vec3& at, cons
   g.direction = normal;
   const double max_gap = options.max_gap > 0 ? options.max_gap : 4 * options.nominal;
   lists.upper.reach = 0;
-  cavity::gather(lower, at, cavity::slack * cavity::fit_radius(options.fit_radius, lower), lists.lower);
+  cavity::gather(lower, at, cavity::kSlack * cavity::fit_radius(options.fit_radius, lower), lists.lower);
   // A sheet node further from every scan point than a neighbourhood's half lies over a hole in coverage.
   const double hole = 2.5 * lower.spacing() + 0.5 * std::abs(options.nominal);
   std::optional<Vec3> near = cavity::nearest_gathered(lists.lower);

@@ -12,13 +12,13 @@ using Eigen::Vector2d;
 
 /// Beyond this |Hx|² the constant-curvature surface turns over (1 is its equator) and the graph ends; the
 /// correction is held at the value it has there.
-constexpr double turn_over = 0.9;
+constexpr double kTurnOver = 0.9;
 
 }  // namespace
 
 double quartic(const Matrix2d& H, const Vector2d& x, Vector2d* gradient) {
   const Vector2d hx = H * x;
-  const double q = x.dot(hx), s = std::min(hx.squaredNorm(), turn_over), w = std::sqrt(1 - s);
+  const double q = x.dot(hx), s = std::min(hx.squaredNorm(), kTurnOver), w = std::sqrt(1 - s);
   // 1/(1 + w) − 1/2 without its cancellation.
   const double extra = s / (2 * (1 + w) * (1 + w));
   if (gradient) *gradient = 2 * extra * hx + q / (w * (1 + w) * (1 + w)) * (H * hx);
@@ -28,7 +28,7 @@ double quartic(const Matrix2d& H, const Vector2d& x, Vector2d* gradient) {
 Pack quartic(const Matrix2d& H, const Pack& u, const Pack& v) {
   const Eigen::Matrix2f h = H.cast<float>();
   const Pack hu = h(0, 0) * u + h(0, 1) * v, hv = h(1, 0) * u + h(1, 1) * v;
-  const Pack s = (hu * hu + hv * hv).min(float(turn_over)), w = 1 + (1 - s).sqrt();
+  const Pack s = (hu * hu + hv * hv).min(float(kTurnOver)), w = 1 + (1 - s).sqrt();
   return (u * hu + v * hv) * s / (2 * w * w);
 }
 

@@ -54,7 +54,7 @@ Foot foot_on(const Patch&, const Vec3& p);
 /// Radius of the neighbourhood that is first tried, mm; `radius` 0: by the spacing.
 double fit_radius(double radius, const Surface&);
 /// Points are gathered so much further than a neighbourhood's radius, so that the foot may move without a new search.
-constexpr double slack = 1.1;
+constexpr double kSlack = 1.1;
 /// Is a neighbourhood that a fit shows to be too wide made narrower?
 enum class Width { judged, kept };
 /// The patch centred at the foot of `at`. `start`: a point of the wanted wall, to begin from. Of the surface the

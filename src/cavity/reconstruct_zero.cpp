@@ -33,7 +33,7 @@ std::vector<Key> spread(const std::vector<Key>& keys, std::initializer_list<Key>
   }
   return out;
 }
-constexpr Key step_x = Key(1) << 42, step_y = Key(1) << 21, step_z = 1;
+constexpr Key kStepX = Key(1) << 42, kStepY = Key(1) << 21, kStepZ = 1;
 
 /// Cells that hold a sample, and the 26 around each.
 std::vector<Key> band(const std::vector<Vec3>& points, const Vec3& origin, double cell) {
@@ -44,7 +44,7 @@ std::vector<Key> band(const std::vector<Vec3>& points, const Vec3& origin, doubl
   }
   sort_unique(seeds);
   // Adding the two's complement takes one step back; the origin lies three cells off, so that no digit wraps.
-  return spread(spread(spread(seeds, {step_z, -step_z}), {step_y, -step_y}), {step_x, -step_x});
+  return spread(spread(spread(seeds, {kStepZ, -kStepZ}), {kStepY, -kStepY}), {kStepX, -kStepX});
 }
 
 /// The six tetrahedra of a cube around its diagonal (Freudenthal), corners as bit sets, all of positive volume.
@@ -70,7 +70,7 @@ ZeroGrid zero_grid(const std::vector<Vec3>& points, double h) {
   for (const Vec3& p : points) origin = origin.cwiseMin(p);
   origin -= Vec3::Constant(3.37 * h);  // off the round numbers on which a machined flat would graze the grid
   g.cells = band(points, origin, h);
-  g.keys = spread(spread(spread(g.cells, {step_z}), {step_y}), {step_x});
+  g.keys = spread(spread(spread(g.cells, {kStepZ}), {kStepY}), {kStepX});
   g.place.reserve(g.keys.size());
   for (Key k : g.keys) {
     const auto [x, y, z] = unpack(k);

@@ -22,7 +22,7 @@ using enum cavity::Mark;
 
 using Loops = std::vector<std::vector<int>>;
 /// Beside those of remesh.hpp, until the boundary is placed: a vertex on the edge of a mask.
-constexpr char on_mask = 4;
+constexpr char kOnMask = 4;
 
 std::vector<Vec3> places(const Mesh& m, const std::vector<int>& loop) {
   std::vector<Vec3> out;
@@ -62,7 +62,7 @@ bool close_small_holes(Mesh& m, std::vector<char>& mark, double limit) {
     // A round hole of the limit's diameter is π limits around: spares the search for the extent of long loops.
     const auto corners = places(m, loop);
     if (i == outer || loop_length(corners) > 4 * limit || extent(corners) > limit) continue;
-    const auto wanted = [&](int v) { return mark[v] == on_seal || mark[v] == on_mask; };
+    const auto wanted = [&](int v) { return mark[v] == on_seal || mark[v] == kOnMask; };
     if (std::any_of(loop.begin(), loop.end(), wanted)) continue;
     any = true;
     Vec3 middle = Vec3::Zero();
@@ -131,7 +131,7 @@ double area_of_masks(const Mesh& m, const Loops& loops, const std::vector<char>&
   std::vector<double> radius(masks.size(), 0), met(masks.size(), 0);
   for (const auto& loop : loops)
     for (int v : loop)
-      for (std::size_t k = 0; k < masks.size() && mark[v] == on_mask; ++k)
+      for (std::size_t k = 0; k < masks.size() && mark[v] == kOnMask; ++k)
         // A cut lies on a chord of the sphere, less than a twentieth of its radius inside.
         if (const Vec3 d = m.points[v] - masks[k].centre; std::abs(d.norm() - masks[k].radius) < 0.05 * masks[k].radius)
           radius[k] += d.head<2>().norm(), met[k] += 1;
@@ -182,11 +182,11 @@ std::vector<Sheet::Lost> open_holes(const Mesh& m, const Loops& loops, const std
   for (std::size_t i = 0; i < loops.size(); ++i) {
     const auto& loop = loops[i];
     if (i != outer) {
-      const auto cut = [&](int v) { return was[v] == on_mask || was[v] == on_seal; };
+      const auto cut = [&](int v) { return was[v] == kOnMask || was[v] == on_seal; };
       if (!std::all_of(loop.begin(), loop.end(), cut)) add(places(m, loop));
       continue;
     }
-    const auto bitten = [&](int v) { return mark[v] == on_edge && was[v] != on_mask; };
+    const auto bitten = [&](int v) { return mark[v] == on_edge && was[v] != kOnMask; };
     const auto first = std::find_if_not(loop.begin(), loop.end(), bitten);
     if (!seal.closed() || first == loop.end()) continue;
     const std::size_t n = loop.size(), start = std::size_t(first - loop.begin());
@@ -251,7 +251,7 @@ Draft draft_of(const cavity::Samples& samples, const SheetOptions& o, const cavi
   if (!o.masks.empty()) {
     std::vector<double> depth(d.mesh.points.size());
     parallel_for(depth.size(), [&](std::size_t i) { depth[i] = depth_in_masks(d.mesh.points[i], o.masks); });
-    cavity::clip(d.mesh, depth, d.mark, on_mask);
+    cavity::clip(d.mesh, depth, d.mark, kOnMask);
   }
   return d;
 }

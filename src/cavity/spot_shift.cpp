@@ -11,15 +11,15 @@ namespace gapfront {
 namespace {
 
 /// Readings for shift and tilts: two more than the three parameters, so that the residuals say something.
-constexpr std::size_t enough_for_tilt = 5;
+constexpr std::size_t kEnoughForTilt = 5;
 /// A shift needs a second reading to be common.
-constexpr std::size_t enough_for_shift = 2;
+constexpr std::size_t kEnoughForShift = 2;
 /// Spread of the readings across their longest line, in shares of that line: below it a tilt about the line is
 /// extrapolated tenfold and says nothing.
-constexpr double min_spread = 0.1;
+constexpr double kMinSpread = 0.1;
 /// Standard uncertainty that stands in where both sides claim to be exact, mm: a tenth of a micrometre is below
 /// what any gauge resolves.
-constexpr double min_u = 1e-4;
+constexpr double kMinU = 1e-4;
 
 /// A reading beside the map, and how well their difference is known by the independent parts.
 struct BesideMap {
@@ -35,7 +35,7 @@ std::vector<BesideMap> beside_map(const Sheet& sheet, const GapMap& map, const s
     const NodeGap& g = map.nodes[*nodes[k]];
     const double u = readings[k].U / map.coverage;
     out.push_back({&g, g.gap - readings[k].thickness,
-                   std::max(min_u * min_u, u * u + g.u_lower * g.u_lower + g.u_upper * g.u_upper)});
+                   std::max(kMinU * kMinU, u * u + g.u_lower * g.u_lower + g.u_upper * g.u_upper)});
   }
   return out;
 }
@@ -70,13 +70,13 @@ bool spread_out(const std::vector<BesideMap>& read, const Motion& f) {
     m += q * q.transpose();
   }
   const Eigen::Vector2d e = Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d>().computeDirect(m).eigenvalues();
-  return e(1) > 0 && e(0) > min_spread * min_spread * e(1);
+  return e(1) > 0 && e(0) > kMinSpread * kMinSpread * e(1);
 }
 
 Motion motion_sought(const Sheet& sheet, const GapMap& map, const std::vector<BesideMap>& read) {
   Motion f{weighted_middle(read), opening_axis(sheet, map), {}, {}};
   f.u = f.axis.unitOrthogonal(), f.v = f.axis.cross(f.u);
-  if (read.size() >= enough_for_tilt && spread_out(read, f)) f.m = 3;
+  if (read.size() >= kEnoughForTilt && spread_out(read, f)) f.m = 3;
   return f;
 }
 
@@ -146,7 +146,7 @@ SpotShift cavity::spot_shift(const Sheet& sheet, const GapMap& map, const std::v
   const auto read = beside_map(sheet, map, readings);
   SpotShift out;
   out.readings = int(read.size());
-  if (read.size() < enough_for_shift) return out;
+  if (read.size() < kEnoughForShift) return out;
   const Motion f = motion_sought(sheet, map, read);
   out.axis = f.axis, out.pivot = f.pivot;
   const Equations e = equations(read, f, map.pivot);

@@ -68,14 +68,14 @@ void print_front(const Inspection& r, std::ostream& out) {
 }
 
 /// The first few: the full list is in the report.
-constexpr std::size_t corrections_shown = 3;
+constexpr std::size_t kCorrectionsShown = 3;
 
 void print_corrections(const Inspection& r, std::ostream& out) {
   const auto units = r.job.units;
   const auto time = [&](double t) { return time_in_fill(t, r.nominal_filling.fill_time); };
   if (r.plan.chosen.empty())
     out << "Correct     " << (r.plan.not_cured.empty() ? "" : "none. ") << say(r.plan.remains, {r.job.units}) << "\n";
-  for (std::size_t i = 0; i < std::min(corrections_shown, r.plan.chosen.size()); ++i) {
+  for (std::size_t i = 0; i < std::min(kCorrectionsShown, r.plan.chosen.size()); ++i) {
     const auto& c = r.plan.candidates[r.plan.chosen[i]];
     const Effect& before = i ? r.plan.after_each[i - 1] : r.plan.now;
     const Effect& after = r.plan.after_each[i];

@@ -81,7 +81,7 @@ nlohmann::ordered_json as_json(const Survey& s) {
 }
 
 /// The widest first; a long list helps nobody on a terminal.
-constexpr std::size_t holes_shown = 5;
+constexpr std::size_t kHolesShown = 5;
 
 void print(const SurveyedScan& s) {
   const Scan& scan = s.scan;
@@ -102,7 +102,7 @@ void print(const SurveyedScan& s) {
     std::cout << "none found\n";
   else
     std::cout << f.holes.size() << "\n";
-  for (std::size_t i = 0; i < std::min(holes_shown, f.holes.size()); ++i)
+  for (std::size_t i = 0; i < std::min(kHolesShown, f.holes.size()); ++i)
     std::cout << "             " << format_area(f.holes[i].area, UnitSystem::mm) << " at " << triple(f.holes[i].centre)
               << "\n";
 }

@@ -10,7 +10,7 @@
 
 namespace {
 
-constexpr const char* footer = R"(Exit codes
+constexpr const char* kFooter = R"(Exit codes
   0  done
   1  bad usage, job file or scan file
   2  the halves could not be registered or measured
@@ -77,7 +77,7 @@ int main(int argc, char** argv) {
       "Measures the gap between the two halves of a closed mold from their scans, says whether it is within\n"
       "tolerance, where the resin front will run ahead, and what to shim, build up or relieve.",
       "gapfront");
-  app.footer(footer);
+  app.footer(kFooter);
   app.set_version_flag("--version", "gapfront " GAPFRONT_VERSION);
   app.require_subcommand(1);
 

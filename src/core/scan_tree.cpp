@@ -10,7 +10,7 @@ namespace gapfront {
 namespace {
 
 /// Points per leaf. A fit asks for 50–150 points at once, so leaves of up to 24 cost little in needless distances.
-constexpr std::size_t leaf_points = 24;
+constexpr std::size_t kLeafPoints = 24;
 
 /// The corners are those of rounded places: half a unit in the last place, of which this is eight.
 ScanTree::Box rounded_out(ScanTree::Box box) {
@@ -33,7 +33,7 @@ struct alignas(16) ScanTree::Entry {
 };
 
 ScanTree::ScanTree(const std::vector<Vec3>& points) : blocks_((points.size() + 3) / 4) {
-  while ((points.size() >> levels_) > leaf_points) ++levels_;
+  while ((points.size() >> levels_) > kLeafPoints) ++levels_;
   leaf0_ = std::uint32_t(1) << levels_;
   pairs_.resize(leaf0_);
   std::vector<Entry> order(points.size());

@@ -8,7 +8,7 @@
 namespace gapfront {
 namespace {
 
-constexpr int leaf_triangles = 4;  // testing four costs about what opening two more boxes would
+constexpr int kLeafTriangles = 4;  // testing four costs about what opening two more boxes would
 
 Vec3 on_triangle(const Vec3& p, const Vec3& a, const Vec3& b, const Vec3& c) {
   const Vec3 n = (b - a).cross(c - a);
@@ -40,7 +40,7 @@ int TriangleTree::build(int first, int last) {
     middles.extend(middle_[order_[k]]);
   }
   nodes_[self].box = box;
-  if (last - first <= leaf_triangles) return self;
+  if (last - first <= kLeafTriangles) return self;
   Eigen::Index axis;
   middles.sizes().maxCoeff(&axis);
   const int half = (first + last) / 2;

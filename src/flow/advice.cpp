@@ -10,21 +10,21 @@
 namespace gapfront {
 namespace {
 
-constexpr int points = 60;               // places on the curve where a step may begin: finer than a person sets a pump
-constexpr int max_steps = 5;             // more cannot be kept by hand
-constexpr double worth = 0.05;           // one step more must save this share of the fill time
-constexpr double filled_enough = 0.995;  // the curve's end: after it the front closes on single nodes
+constexpr int kPoints = 60;              // places on the curve where a step may begin: finer than a person sets a pump
+constexpr int kMaxSteps = 5;             // more cannot be kept by hand
+constexpr double kWorth = 0.05;          // one step more must save this share of the fill time
+constexpr double kFilledEnough = 0.995;  // the curve's end: after it the front closes on single nodes
 // Where the rate has fallen to this share of what it was with a tenth of the mold to go, the front runs no more: it
 // presses on shut-in air. No step is made of that, the pump holds its pressure. A front that closes on a vent alone
 // keeps three times as much (radial inwards: 0.43 of it at the curve's end, about 0.3 on the last nodes).
-constexpr double creep = 0.1, running = 0.9;
-constexpr int max_runs = 8;        // of the advised fill; each slows the steps that were too fast
-constexpr double loose = 0.005;    // of its pressure: so near to its limit the pump holds that, not its rate
-constexpr double aim = 1.01;       // times the safety asked for: what is seen of it is the mean over a step
-constexpr double min_hold = 0.02;  // a fiftieth of the pressure fills fifty times as slowly: that is no schedule
+constexpr double kCreep = 0.1, kRunning = 0.9;
+constexpr int kMaxRuns = 8;        // of the advised fill; each slows the steps that were too fast
+constexpr double kLoose = 0.005;   // of its pressure: so near to its limit the pump holds that, not its rate
+constexpr double kAim = 1.01;      // times the safety asked for: what is seen of it is the mean over a step
+constexpr double kMinHold = 0.02;  // a fiftieth of the pressure fills fifty times as slowly: that is no schedule
 // A pump that stands at its limit after this share of the resin follows the pressure, not the rate that is set.
-constexpr double almost_at_once = 0.1;
-constexpr double volume_settings = 40;  // a step begins at a round volume, of which so many fill the mold
+constexpr double kAlmostAtOnce = 0.1;
+constexpr double kVolumeSettings = 40;  // a step begins at a round volume, of which so many fill the mold
 
 struct Curve {
   std::vector<double> volume, rate;  ///< rate at which the first limit is just met
@@ -45,7 +45,7 @@ Watched run(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& 
   w.filling =
       flow::fill_watched(sheet, laminate, o, [&](double time, double at_inlet, const std::vector<double>& pressure) {
         opening.see(time, pressure), inlet = at_inlet;
-        w.fraction.emplace_back(time, opening.allowed(pressure, aim * o.closing.safety, o.closing.everywhere));
+        w.fraction.emplace_back(time, opening.allowed(pressure, kAim * o.closing.safety, o.closing.everywhere));
       });
   w.filling.opening = opening.finish(w.filling.fill_time, inlet);
   return w;
@@ -57,7 +57,7 @@ std::vector<double> at_history(const Watched& w) {
   std::vector<double> out;
   std::size_t k = 0;
   for (const auto& h : w.filling.history) {
-    double minimum = flow::never;
+    double minimum = flow::kNever;
     for (bool in = true; in && k < w.fraction.size(); ++k)
       in = w.fraction[k].first < h.time, minimum = std::min(minimum, w.fraction[k].second);
     out.push_back(std::isfinite(minimum) ? minimum : out.empty() ? 1 : out.back());
@@ -70,17 +70,17 @@ double curve_end(const Filling& f) {
   const double all = f.history.back().filled;
   double fast = 0;
   for (const auto& h : f.history) {
-    if (h.filled <= running * all || !(fast > 0))
+    if (h.filled <= kRunning * all || !(fast > 0))
       fast = h.rate;
-    else if (h.rate < creep * fast)
-      return std::min(h.filled, filled_enough * all);
+    else if (h.rate < kCreep * fast)
+      return std::min(h.filled, kFilledEnough * all);
   }
-  return filled_enough * all;
+  return kFilledEnough * all;
 }
 
 /// What the limits leave after the curve's end, where at last the inlet's pressure may stand in the whole cavity.
 struct Tail {
-  double rate = flow::never, fraction = flow::never;
+  double rate = flow::kNever, fraction = flow::kNever;
 };
 Tail tail(const Watched& w, double end) {
   const auto fraction = at_history(w);
@@ -98,11 +98,11 @@ Curve resistance_curve(const Watched& w, double end, double hold) {
   const auto fraction = at_history(w);
   Curve c;
   const double total = f.injected / std::max(f.history.back().filled, 1e-300);
-  double minimum = flow::never;
+  double minimum = flow::kNever;
   char opening = 0;
   std::size_t k = 0;
-  for (int i = 0; i <= points; ++i) {
-    const double filled = end * i / points;
+  for (int i = 0; i <= kPoints; ++i) {
+    const double filled = end * i / kPoints;
     for (; k < f.history.size() && (f.history[k].filled <= filled || k == 0); ++k)
       if (const double rate = f.history[k].rate * std::min({1.0, fraction[k], hold}); rate < minimum)
         minimum = rate, opening = fraction[k] < 1 || hold < 1;
@@ -124,7 +124,7 @@ struct Settings {
 
 /// A round volume: 1, 2 or 5 times a power of ten.
 double round_volume(double total) {
-  const double wanted = total / volume_settings, ten = std::pow(10, std::floor(std::log10(wanted)));
+  const double wanted = total / kVolumeSettings, ten = std::pow(10, std::floor(std::log10(wanted)));
   return wanted >= 5 * ten ? 5 * ten : wanted >= 2 * ten ? 2 * ten : ten;
 }
 
@@ -132,7 +132,7 @@ double round_volume(double total) {
 // programming). Steps of the same rate are one.
 std::vector<RateStep> best_steps(const Curve& c, int n, int k, const std::vector<double>& rates, double& time,
                                  bool& by_opening) {
-  std::vector<std::vector<double>> cost(k + 1, std::vector<double>(n, flow::never));
+  std::vector<std::vector<double>> cost(k + 1, std::vector<double>(n, flow::kNever));
   std::vector<std::vector<int>> from(k + 1, std::vector<int>(n, 0));
   cost[0][0] = 0;
   const auto rate = [&](int j) { return rates[j]; };
@@ -179,7 +179,7 @@ ScheduleResult summary(const Filling& f, const FlowOptions& o) {
   // The last sample below the limit: after it the pump stands there.
   r.limit_from = 0, r.rate_set = !o.schedule.empty();
   for (const auto& h : f.history)
-    if (h.inlet_pressure < o.pressure_limit - loose * drive) r.limit_from = std::min(1.0, h.filled / all);
+    if (h.inlet_pressure < o.pressure_limit - kLoose * drive) r.limit_from = std::min(1.0, h.filled / all);
   return r;
 }
 
@@ -193,7 +193,8 @@ bool held(const Watched& w, const Settings& set, double end, std::vector<RateSte
   double minimum = 1;
   for (std::size_t k = 0; k < f.history.size(); ++k) {
     const auto& h = f.history[k];
-    const bool opened = fraction[k] < 1, limited = h.filled * total < end && h.inlet_pressure > w.limit - loose * drive;
+    const bool opened = fraction[k] < 1,
+               limited = h.filled * total < end && h.inlet_pressure > w.limit - kLoose * drive;
     if (!opened && (!limited || steps.empty())) continue;
     const double rate = set(0.99 * h.rate * std::min(1.0, fraction[k]));
     if (steps.empty() || !(rate > 0)) {
@@ -203,7 +204,7 @@ bool held(const Watched& w, const Settings& set, double end, std::vector<RateSte
     std::size_t s = steps.size() - 1;
     while (s > 0 && steps[s].from > h.filled * total) --s;
     while (s > 0 && rate >= steps[s].rate) --s;  // a sample that reaches across from the step before
-    if (s + 1 == steps.size() && s > 0 && rate < creep * steps[s - 1].rate)
+    if (s + 1 == steps.size() && s > 0 && rate < kCreep * steps[s - 1].rate)
       minimum = std::min(minimum, fraction[k]);
     else
       slowed[s].rate = std::min(slowed[s].rate, rate);
@@ -236,7 +237,7 @@ class Search {
   /// `drive`: of the inlet above the cavity, Pa; `end`: volume up to which the rates are to hold, mm³.
   Tried run_down(std::vector<RateStep> steps, double drive, double end, double total) const {
     Tried t;
-    for (int k = 0; k < max_runs && !t.holds; ++k) {
+    for (int k = 0; k < kMaxRuns && !t.holds; ++k) {
       FlowOptions o = o_;
       steps = in_shop_figures(steps, total, set_.step > 0);
       o.schedule = steps, o.pressure_limit = drive - (atmosphere_pa - o.cavity_pressure);
@@ -284,11 +285,11 @@ ProcessAdvice flow::advise_process(const Sheet& sheet, const LaminateMap& lamina
   const double end = curve_end(full.filling);
   Curve curve = resistance_curve(full, end, 1);
   const Tail last = tail(full, end);
-  const bool slower = last.rate > creep * curve.rate.back();  // will do at the end; else the pressure must come down
+  const bool slower = last.rate > kCreep * curve.rate.back();  // will do at the end; else the pressure must come down
   const double hold = slower ? 1 : std::min(1.0, 0.99 * last.fraction);
   if (hold < 1) curve = resistance_curve(full, end, hold);
   const auto fraction = at_history(full);
-  if (!(curve.rate.back() > 0) || *std::min_element(fraction.begin(), fraction.end()) < min_hold) return advice;
+  if (!(curve.rate.back() > 0) || *std::min_element(fraction.begin(), fraction.end()) < kMinHold) return advice;
   const Search search(sheet, laminate, o);
   const double drive = hold * (o.pressure_limit + vacuum);
   const double total = full.filling.injected / std::max(full.filling.history.back().filled, 1e-300);
@@ -296,29 +297,29 @@ ProcessAdvice flow::advise_process(const Sheet& sheet, const LaminateMap& lamina
   const auto at_pressure = [&] { return search.run_down({}, drive, 0, total); };
 
   // A pump that is already in use is taken to do no more than its fastest step.
-  double cap = flow::never;
+  double cap = flow::kNever;
   for (const auto& s : options.schedule) cap = std::isfinite(cap) ? std::max(cap, s.rate) : s.rate;
   std::vector<double> rates;
   for (const double r : curve.rate) rates.push_back(search.settings()(std::min(cap, r)));
   const auto n = static_cast<int>(std::find(rates.begin(), rates.end(), 0.0) - rates.begin());
-  bool stepped = n - 1 > almost_at_once * points;
+  bool stepped = n - 1 > kAlmostAtOnce * kPoints;
   if (stepped) {
     double time = 0;
     bool by_opening = false;
     auto steps = best_steps(curve, n, 2, rates, time, by_opening);
-    for (int k = 3; k < max_steps; ++k) {
+    for (int k = 3; k < kMaxSteps; ++k) {
       double faster = 0;
       auto more = best_steps(curve, n, k, rates, faster, by_opening);
-      if (faster > (1 - worth) * time) break;
+      if (faster > (1 - kWorth) * time) break;
       steps = std::move(more), time = faster;
     }
     const double at_last = search.settings()(last.rate);
     const bool all = n == static_cast<int>(rates.size());  // otherwise the pump's own pressure does the end
-    if (all && slower && at_last > 0 && last.rate < (1 - worth) * steps.back().rate)
+    if (all && slower && at_last > 0 && last.rate < (1 - kWorth) * steps.back().rate)
       steps.push_back({curve.volume.back(), at_last});
     // The curve belongs to a constant pressure; the schedule's own fill decides, and too fast a step is slowed.
     take(advice, search.run_down(steps, drive, curve.volume[n - 1], total));
-    stepped = advice.advised.limit_from > almost_at_once;
+    stepped = advice.advised.limit_from > kAlmostAtOnce;
   }
   if (!stepped) take(advice, at_pressure());
   const auto in_time = [&](double time) { return !(options.gel_time > 0) || time <= options.gel_time; };

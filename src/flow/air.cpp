@@ -12,12 +12,12 @@ namespace {
 // A region of one or two nodes, or of less room than three average nodes have, that gets cut off is the raggedness of
 // the front on the mesh, not a pocket that the mesh can resolve; its air is let out. A pocket that was larger when it
 // closed keeps its air to the end.
-constexpr int min_nodes = 3;
+constexpr int kMinNodes = 3;
 // Gas pressure and space agree to this share; well inside the 1 % that they are wanted to.
-constexpr double gas_fraction = 1e-3;
+constexpr double kGasFraction = 1e-3;
 
 bool resolved(const DryRegion& r, double mean_volume) {
-  return r.nodes.size() >= min_nodes && r.space >= min_nodes * mean_volume;
+  return r.nodes.size() >= kMinNodes && r.space >= kMinNodes * mean_volume;
 }
 
 }  // namespace
@@ -145,7 +145,7 @@ bool Air::settled(const Front& front, double step) const {
     if (r.pocket < 0) return true;
     const Gas& gas = gas_[r.pocket];
     const double content = vent_pressure_ * gas.initial_volume;
-    return std::abs(mean_pressure(gas, step) * space(front, r) - content) <= gas_fraction * content;
+    return std::abs(mean_pressure(gas, step) * space(front, r) - content) <= kGasFraction * content;
   });
 }
 

@@ -8,21 +8,21 @@ namespace {
 
 // A flow direction is taken as one when the inflow's vectors add up to this share of their sum; three equal
 // inflows 60° apart give 0.67. Below, the front closes in from several sides and reaches the node last.
-constexpr double one_way = 0.6;
+constexpr double kOneWay = 0.6;
 // Where it is less than this share of one mind, fronts have met, and the push says nothing of their distance.
-constexpr double met = 0.36;
+constexpr double kMet = 0.36;
 // The distance to the front is read when it is so many cells: nearer, the front's raggedness, which is half a cell, is
 // as large as what is read.
-constexpr double cells_past = 0.8;
+constexpr double kCellsPast = 0.8;
 // Where more than this of a node's control volume lies upstream, the front ends at the node: it goes no further, so
 // that the push says nothing of a distance. Within the sheet about half of it does.
-constexpr double ends = 0.8;
+constexpr double kEnds = 0.8;
 
 }  // namespace
 
 Arrivals::Arrivals(const Sheet& sheet, const Network& net, const std::vector<int>& inlet) : sheet_(sheet), net_(net) {
   const int n = net.size();
-  for (auto* v : {&first_, &by_level_, &full_at_, &passed_}) v->assign(n, never);
+  for (auto* v : {&first_, &by_level_, &full_at_, &passed_}) v->assign(n, kNever);
   for (auto* v : {&level_, &filled_, &air_}) v->assign(n, 0.0);
   watched_.assign(n, 0);
   for (int i : inlet) passed_[i] = 0, watched_[i] = 1;
@@ -48,7 +48,7 @@ Arrivals::Way Arrivals::way(int i, const std::vector<double>& integral) const {
   const double length = sum.norm();
   if (!(length > 0)) return {1, 0};
   const double ratio = length / all;
-  return {1 - std::min(1.0, ratio / one_way) * (1 - fraction_upstream(net_, sheet_, i, sum / length)), ratio};
+  return {1 - std::min(1.0, ratio / kOneWay) * (1 - fraction_upstream(net_, sheet_, i, sum / length)), ratio};
 }
 
 void Arrivals::note(const Front& front, double from) {
@@ -61,21 +61,21 @@ void Arrivals::note(const Front& front, double from) {
   inlet_integral_ = front.inlet_integral();
   std::size_t kept = 0;
   for (int i : watch_) {
-    if (front.full(i) && full_at_[i] == never) {
+    if (front.full(i) && full_at_[i] == kNever) {
       // Where the front has ended before the step did, the inlet's whole push has come on from then; before it, none.
       const double over = inlet_integral > 0 ? (front.integral()[i] - air_[i]) / inlet_integral : 0;
       full_at_[i] = to - std::clamp(over, 0.0, 1.0) * (to - from);
     }
     const double before = filled_[i], now = filled_[i] = front.filled()[i];
-    if (first_[i] == never && now > 1e-6 * net_.volume[i]) first_[i] = from;  // 1e-6: rounding
-    if (by_level_[i] == never && first_[i] != never) {
+    if (first_[i] == kNever && now > 1e-6 * net_.volume[i]) first_[i] = from;  // 1e-6: rounding
+    if (by_level_[i] == kNever && first_[i] != kNever) {
       const double level = level_[i] = way(i, front.integral()).level;
       if (now >= level * net_.volume[i])
         by_level_[i] = from + std::clamp((level * net_.volume[i] - before) / (now - before), 0.0, 1.0) *
                                   (std::min(to, full_at_[i]) - from);
     }
     if (front.full(i)) {
-      if (beyond(i, front.integral()[i]) >= cells_past * net_.width[i]) {
+      if (beyond(i, front.integral()[i]) >= kCellsPast * net_.width[i]) {
         settle(i, front);
         continue;  // done with
       }
@@ -88,7 +88,7 @@ void Arrivals::note(const Front& front, double from) {
 // The front has come on at an even pace since it passed the nodes upstream.
 void Arrivals::settle(int i, const Front& front) {
   const auto& integral = front.integral();
-  if (level_[i] > ends || way(i, integral).ratio < met) return;
+  if (level_[i] > kEnds || way(i, integral).ratio < kMet) return;
   const double now = front.volume();
   double past = 0, since = 0;
   for (int e = net_.start[i]; e < net_.start[i + 1]; ++e) {
@@ -104,7 +104,7 @@ std::vector<double> Arrivals::finish(const Front& front) {
   for (int i : watch_)
     if (front.full(i)) settle(i, front);
   for (std::size_t i = 0; i < passed_.size(); ++i)
-    if (passed_[i] == never) passed_[i] = by_level_[i];
+    if (passed_[i] == kNever) passed_[i] = by_level_[i];
   return passed_;
 }
 

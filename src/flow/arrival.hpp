@@ -7,7 +7,7 @@
 
 namespace gapfront::flow {
 
-constexpr double never = std::numeric_limits<double>::infinity();
+constexpr double kNever = std::numeric_limits<double>::infinity();
 
 /// The push grows with the square of the distance to the front (∇·C∇w = resin per area, w and its slope nothing at the
 /// front). When the front is a little beyond a node, that distance, and the pace at which it has come from the nodes
@@ -18,7 +18,7 @@ class Arrivals {
   Arrivals(const Sheet&, const Network&, const std::vector<int>& inlet);
   /// After a step that began with `from` mm³ injected.
   void note(const Front&, double from);
-  /// Injected volume at which the front passed each node, mm³; `never` where it has not.
+  /// Injected volume at which the front passed each node, mm³; kNever where it has not.
   std::vector<double> finish(const Front&);
 
  private:

@@ -10,8 +10,8 @@
 namespace gapfront {
 namespace {
 
-constexpr double settled = 1e-3;  // mm of gap between rounds: a tenth of the best U of a measured gap
-constexpr int max_fills = 15;     // each is a whole fill; a half so soft that these do not do is unusable
+constexpr double kSettled = 1e-3;  // mm of gap between rounds: a tenth of the best U of a measured gap
+constexpr int kMaxFills = 15;      // each is a whole fill; a half so soft that these do not do is unusable
 
 std::vector<double> sum(std::vector<double> a, const std::vector<double>& b) {
   for (std::size_t i = 0; i < b.size(); ++i) a[i] += b[i];
@@ -50,7 +50,7 @@ Breathing flow::breathe(const Sheet& sheet, const std::vector<double>& gap, cons
   // `worst` bracket it.
   auto moved = start.size() == gap.size() ? start : dry;
   double relax = 1;
-  for (int k = 0; k < max_fills && !out.converged; ++k) {
+  for (int k = 0; k < kMaxFills && !out.converged; ++k) {
     out.front = flow::fill(sheet, laminate::evaluate_laminate(sheet, sum(gap, moved), laminate), flow, progress);
     auto next = moved;
     solved = half.settle(out.front.opening.mean_pressure, next) && solved;
@@ -59,7 +59,7 @@ Breathing flow::breathe(const Sheet& sheet, const std::vector<double>& gap, cons
     // A round that does not come nearer overshoots: half of it then does better.
     if (!out.changes.empty() && change > 0.8 * out.changes.back()) relax = std::max(0.25, 0.5 * relax);
     out.changes.push_back(change);
-    out.converged = solved && change < settled;
+    out.converged = solved && change < kSettled;
     for (std::size_t i = 0; i < gap.size(); ++i) moved[i] += relax * (next[i] - moved[i]);
   }
   auto worst = moved;

@@ -11,15 +11,15 @@ namespace gapfront {
 namespace {
 
 // In what steps a shop sets them (own choice): pressure 0.01 bar, force 0.1 kN, width of a channel 5 mm, vacuum 1 %.
-constexpr double pressure_step = 1000, force_step = 1e8, width_step = 5, vacuum_step = 0.01 * atmosphere_pa;
-constexpr double good_vacuum = 0.9 * atmosphere_pa;  // what a pump and a sound seal keep (from memory)
-constexpr double widest_channel = 150;               // mm; a wider one is no channel any more (own choice)
-constexpr int max_tries = 6;
-constexpr double near_full = 0.98;  // the mold opens only after this share: stopping the pump in time is enough
-constexpr double thinnest = 0.3;    // of the viscosity; below, it is another resin (own choice)
-constexpr double max_limit = 3;     // times the limit; beyond, it is another mold (own choice)
-constexpr double to_spare = 0.95;   // of the gel time is aimed at
-constexpr double more_air = 1.02, some = 100;  // what the mesh makes of the same pocket: 2 % and 1 cm²
+constexpr double kPressureStep = 1000, kForceStep = 1e8, kWidthStep = 5, kVacuumStep = 0.01 * atmosphere_pa;
+constexpr double kGoodVacuum = 0.9 * atmosphere_pa;  // what a pump and a sound seal keep (from memory)
+constexpr double kWidestChannel = 150;               // mm; a wider one is no channel any more (own choice)
+constexpr int kMaxTries = 6;
+constexpr double kNearFull = 0.98;  // the mold opens only after this share: stopping the pump in time is enough
+constexpr double kThinnest = 0.3;   // of the viscosity; below, it is another resin (own choice)
+constexpr double kMaxLimit = 3;     // times the limit; beyond, it is another mold (own choice)
+constexpr double kToSpare = 0.95;   // of the gel time is aimed at
+constexpr double kMoreAir = 1.02, kSome = 100;  // what the mesh makes of the same pocket: 2 % and 1 cm²
 
 double down(double v, double step) { return std::floor(v / step * (1 + 1e-9)) * step; }
 double up(double v, double step) { return std::ceil(v / step * (1 - 1e-9)) * step; }
@@ -27,9 +27,9 @@ double up(double v, double step) { return std::ceil(v / step * (1 - 1e-9)) * ste
 /// A fill, and how far it is from what keeps the mold shut: closing = factor × opening.
 struct Seen {
   Filling filling;
-  double inlet = flow::never;     ///< least over the fill of the inlet's pressure above the cavity's that would, Pa
-  double fraction = flow::never;  ///< the same as a share of what it was
-  double lack = 0;                ///< greatest factor × opening − closing, Pa·mm²
+  double inlet = flow::kNever;     ///< least over the fill of the inlet's pressure above the cavity's that would, Pa
+  double fraction = flow::kNever;  ///< the same as a share of what it was
+  double lack = 0;                 ///< greatest factor × opening − closing, Pa·mm²
   bool shut() const { return !(lack > 0); }
   double dry() const { return flow::dry_area(filling); }
 };
@@ -53,8 +53,8 @@ Seen see_closed(const Sheet& sheet, const LaminateMap& laminate, const FlowOptio
 bool lower_limit(const Sheet& sheet, const LaminateMap& laminate, FlowOptions o, Seen seen, double factor,
                  ProcessChange& out) {
   const double vacuum = atmosphere_pa - o.cavity_pressure;
-  for (int k = 0; k < max_tries; ++k) {
-    o.pressure_limit = down(std::min(o.pressure_limit - pressure_step, seen.inlet - vacuum), pressure_step);
+  for (int k = 0; k < kMaxTries; ++k) {
+    o.pressure_limit = down(std::min(o.pressure_limit - kPressureStep, seen.inlet - vacuum), kPressureStep);
     if (!(o.pressure_limit > 0)) return false;  // resin that has to be sucked in is another process
     seen = see_closed(sheet, laminate, o, factor);
     if (!seen.shut()) continue;
@@ -70,7 +70,7 @@ bool slower(const Sheet& sheet, const LaminateMap& laminate, FlowOptions o, Seen
   if (o.schedule.empty()) return false;
   double rate = o.schedule.front().rate;
   for (const auto& s : o.schedule) rate = std::min(rate, s.rate);
-  for (int k = 0; k < max_tries; ++k) {
+  for (int k = 0; k < kMaxTries; ++k) {
     rate *= 0.99 * seen.fraction;
     if (o.rate_setting > 0) rate = down(rate, o.rate_setting);
     if (!(rate > 0) || rate < o.min_rate) return false;
@@ -111,29 +111,29 @@ std::vector<ProcessChange> changes_against_opening(const Sheet& sheet, const Lam
   ProcessChange c;
   if (dry_holds && lower_limit(sheet, laminate, o, now, factor, c)) out.push_back(c);
   if (dry_holds && slower(sheet, laminate, o, now, factor, c)) out.push_back(c);
-  if (const double at = opens_at(own); factor == 1 && dry_holds && at >= near_full)
+  if (const double at = opens_at(own); factor == 1 && dry_holds && at >= kNearFull)
     out.push_back({Kind::stop_when_full, at});
   const double vacuum = atmosphere_pa - o.cavity_pressure;
-  for (const double other : {good_vacuum, 0.0}) {
-    if ((other > 0) != (other > vacuum + vacuum_step)) continue;  // deeper, then none
+  for (const double other : {kGoodVacuum, 0.0}) {
+    if ((other > 0) != (other > vacuum + kVacuumStep)) continue;  // deeper, then none
     FlowOptions v = o;
     v.cavity_pressure = atmosphere_pa - other;
     if (!(v.pressure_limit + other > 0)) continue;
-    if (const Seen s = see_closed(sheet, laminate, v, factor); s.shut() && s.dry() <= more_air * now.dry() + some)
+    if (const Seen s = see_closed(sheet, laminate, v, factor); s.shut() && s.dry() <= kMoreAir * now.dry() + kSome)
       out.push_back({Kind::cavity_vacuum, other, 0, Vec3::Zero(), s.filling.fill_time});
   }
   // The rest is the balance: force that the fill does not feel.
-  out.push_back({Kind::clamping, up(now.lack, force_step)});
+  out.push_back({Kind::clamping, up(now.lack, kForceStep)});
   const ClosingOptions& closing = o.closing;
   const double there = closing.perimeter_vacuum * closing.perimeter_width;
-  const double width = up(channel_width(sheet, now.lack, good_vacuum) + there / good_vacuum, width_step);
-  if (closing.perimeter_width > 0 && width <= up(closing.perimeter_width, width_step)) {
+  const double width = up(channel_width(sheet, now.lack, kGoodVacuum) + there / kGoodVacuum, kWidthStep);
+  if (closing.perimeter_width > 0 && width <= up(closing.perimeter_width, kWidthStep)) {
     const double deeper = up(
-        closing.perimeter_vacuum + channel_width(sheet, now.lack, good_vacuum) * good_vacuum / closing.perimeter_width,
-        vacuum_step);
-    out.push_back({Kind::perimeter, std::min(deeper, good_vacuum), closing.perimeter_width});
-  } else if (width <= widest_channel) {
-    out.push_back({Kind::perimeter, good_vacuum, width});
+        closing.perimeter_vacuum + channel_width(sheet, now.lack, kGoodVacuum) * kGoodVacuum / closing.perimeter_width,
+        kVacuumStep);
+    out.push_back({Kind::perimeter, std::min(deeper, kGoodVacuum), closing.perimeter_width});
+  } else if (width <= kWidestChannel) {
+    out.push_back({Kind::perimeter, kGoodVacuum, width});
   }
   return out;
 }
@@ -179,12 +179,12 @@ std::vector<ProcessChange> flow::changes_to_be_in_time(const Sheet& sheet, const
   using Kind = ProcessChange::Kind;
   std::vector<ProcessChange> out;
   const double gel = options.gel_time, vacuum = atmosphere_pa - options.cavity_pressure;
-  const double faster = advice.advised.fill_time / (to_spare * gel), factor = options.closing.safety;
+  const double faster = advice.advised.fill_time / (kToSpare * gel), factor = options.closing.safety;
   FlowOptions base = options;
   base.schedule = advice.steps, base.pressure_limit = advice.pressure_limit;
   // 0.5 % off the safety: the advice's own fill comes so near to it.
   const auto fits = [&](const Seen& s) {
-    return s.filling.fill_time <= gel && s.dry() <= more_air * advice.advised.dry_area + some;
+    return s.filling.fill_time <= gel && s.dry() <= kMoreAir * advice.advised.dry_area + kSome;
   };
   {  // thinner: the same pressures, everything in less time
     FlowOptions o = base;
@@ -192,7 +192,7 @@ std::vector<ProcessChange> flow::changes_to_be_in_time(const Sheet& sheet, const
     const double digit = std::pow(10, std::floor(std::log10(o.viscosity)) - 1);
     o.viscosity = down(o.viscosity, digit);
     for (auto& s : o.schedule) s.rate *= options.viscosity / o.viscosity;
-    if (o.viscosity >= thinnest * options.viscosity)
+    if (o.viscosity >= kThinnest * options.viscosity)
       if (const Seen s = see_closed(sheet, laminate, o, 0.995 * factor); fits(s) && s.shut())
         out.push_back({Kind::thinner_resin, o.viscosity, 0, Vec3::Zero(), s.filling.fill_time});
   }
@@ -222,15 +222,15 @@ std::vector<ProcessChange> flow::changes_to_be_in_time(const Sheet& sheet, const
     FlowOptions o = base;
     o.schedule.clear();
     double limit = options.pressure_limit;
-    for (int k = 0; k < max_tries && limit <= max_limit * options.pressure_limit; ++k) {
+    for (int k = 0; k < kMaxTries && limit <= kMaxLimit * options.pressure_limit; ++k) {
       o.pressure_limit = safety * limit;
       const Seen s = see_closed(sheet, laminate, o, factor);
       if (fits(s)) {
-        out.push_back({Kind::higher_limit, limit, up(s.lack, force_step), Vec3::Zero(), s.filling.fill_time});
+        out.push_back({Kind::higher_limit, limit, up(s.lack, kForceStep), Vec3::Zero(), s.filling.fill_time});
         break;
       }
-      const double drive = std::max(1.1, s.filling.fill_time / (to_spare * gel)) * (o.pressure_limit + vacuum);
-      limit = up((drive - vacuum) / safety, pressure_step);
+      const double drive = std::max(1.1, s.filling.fill_time / (kToSpare * gel)) * (o.pressure_limit + vacuum);
+      limit = up((drive - vacuum) / safety, kPressureStep);
     }
   }
   return out;

@@ -11,7 +11,7 @@ namespace gapfront {
 namespace {
 
 // A random field is a sum of so many waves: enough that no single one is seen.
-constexpr int waves = 64;
+constexpr int kWaves = 64;
 
 using Random = std::mt19937_64;
 using Normal = std::normal_distribution<double>;
@@ -22,12 +22,12 @@ std::vector<double> smooth_field(const std::vector<Vec3>& points, double length,
   Normal normal;
   std::uniform_real_distribution<double> phase(0, 2 * M_PI);
   std::vector<double> out(points.size(), 0);
-  for (int k = 0; k < waves; ++k) {
+  for (int k = 0; k < kWaves; ++k) {
     Vec3 wave;
     for (int d = 0; d < 3; ++d) wave[d] = normal(random) / length;
     const double start = phase(random);
     for (std::size_t i = 0; i < points.size(); ++i)
-      out[i] += std::sqrt(2.0 / waves) * std::cos(wave.dot(points[i]) + start);
+      out[i] += std::sqrt(2.0 / kWaves) * std::cos(wave.dot(points[i]) + start);
   }
   return out;
 }

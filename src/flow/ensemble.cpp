@@ -13,7 +13,7 @@ namespace gapfront::flow {
 namespace {
 
 // Runs between two reports of progress.
-constexpr int batch = 8;
+constexpr int kBatch = 8;
 
 struct Run {
   std::vector<char> dry, last, leads, region_leads;
@@ -122,10 +122,10 @@ Ensemble draw_fillings(const Sheet& sheet, const GapMap& map, const std::vector<
   };
 
   std::vector<Run> runs(o.runs);
-  for (int first = 0; first < o.runs; first += batch) {
+  for (int first = 0; first < o.runs; first += kBatch) {
     parallel_for(
-        std::min(batch, o.runs - first), [&](std::size_t k) { runs[first + k] = draw(first + int(k)); }, 1);
-    report_progress(progress, "ensemble", std::min(1.0, double(first + batch) / o.runs));
+        std::min(kBatch, o.runs - first), [&](std::size_t k) { runs[first + k] = draw(first + int(k)); }, 1);
+    report_progress(progress, "ensemble", std::min(1.0, double(first + kBatch) / o.runs));
   }
   const auto fraction = [&](std::vector<double>& to, std::vector<char> Run::*from, std::size_t size) {
     to.assign(size, 0);

@@ -10,8 +10,8 @@ namespace {
 
 // Where air is trapped the last of the resin creeps in against its pressure: the filling counts as done when this share
 // of the resin that will come has come.
-constexpr double as_good_as_full = 0.999;
-constexpr std::size_t max_samples = 400;  // history samples kept: finer than any chart
+constexpr double kAsGoodAsFull = 0.999;
+constexpr std::size_t kMaxSamples = 400;  // history samples kept: finer than any chart
 
 double time_at(const std::vector<Moment>& course, double volume) {
   const auto next =
@@ -33,26 +33,26 @@ void Fill::settle() {
   out_.resin += front_.bled();
 }
 
-/// Arrivals, and when it counts as done; returns when the last of the resin stands, `never` where all air gets out.
+/// Arrivals, and when it counts as done; returns when the last of the resin stands, kNever where all air gets out.
 double Fill::set_times() {
   out_.arrival = arrivals_.finish(front_);
-  for (double& a : out_.arrival) a = a == never ? never : a > 0 ? time_at(course_, a) : 0;
+  for (double& a : out_.arrival) a = a == kNever ? kNever : a > 0 ? time_at(course_, a) : 0;
   const bool pressed = only_pockets();  // and so will be pressed to the pump's limit
   const double last = front_.volume() + (pressed ? to_come() : 0);
-  double end = never;
+  double end = kNever;
   if (has_pockets()) {
-    const double most = as_good_as_full * last;
+    const double most = kAsGoodAsFull * last;
     end = time_at(course_, most);
     // Beyond the last step at its rate.
     if (const auto& h = out_.history; most > course_.back().volume && !h.empty() && h.back().rate > 0)
       end += (most - course_.back().volume) / h.back().rate;
   }
   for (int i = 0; i < net_.size(); ++i)
-    if (out_.arrival[i] <= end && out_.arrival[i] != never && out_.arrival[i] >= out_.fill_time)
+    if (out_.arrival[i] <= end && out_.arrival[i] != kNever && out_.arrival[i] >= out_.fill_time)
       out_.fill_time = out_.arrival[i], out_.last_node = i;
-  if (pressed && end != never) out_.fill_time = std::max(out_.fill_time, end);
+  if (pressed && end != kNever) out_.fill_time = std::max(out_.fill_time, end);
   if (out_.last_node >= 0) {
-    out_.last_to_vent = never;
+    out_.last_to_vent = kNever;
     for (const auto& v : o_.vents)
       out_.last_to_vent = std::min(out_.last_to_vent, distance_to_path(sheet_.mesh.points[out_.last_node], v.path));
   }
@@ -93,10 +93,10 @@ void Fill::list_pockets(double end) {
 }
 
 void Fill::thin_history() {
-  if (out_.history.size() > max_samples) {
+  if (out_.history.size() > kMaxSamples) {
     std::vector<FlowSample> thin;
-    const double stride = double(out_.history.size() - 1) / (max_samples - 1);
-    for (std::size_t k = 0; k < max_samples; ++k) thin.push_back(out_.history[std::size_t(std::lround(k * stride))]);
+    const double stride = double(out_.history.size() - 1) / (kMaxSamples - 1);
+    for (std::size_t k = 0; k < kMaxSamples; ++k) thin.push_back(out_.history[std::size_t(std::lround(k * stride))]);
     out_.history = std::move(thin);
   }
 }

@@ -9,19 +9,19 @@ namespace gapfront::flow {
 namespace {
 
 // Where a thin lane runs ahead, a step becomes shorter until the lane advances no more than so many cells in it.
-constexpr int max_layers = 6;
+constexpr int kMaxLayers = 6;
 // A step in which a vent that will bleed is reached, or air is shut in, is halved down to this share of a cell, so that
 // time and volume at closing are right.
-constexpr double event_cells = 0.3;
+constexpr double kEventCells = 0.3;
 // A step whose gases do not come to balance is halved down to this share of a cell; less than that moves nothing.
-constexpr double min_cells = 1e-3;
+constexpr double kMinCells = 1e-3;
 // No step needs its resin to a smaller share of the whole; the last state is balanced to rounding anyway.
-constexpr double min_fraction = 1e-7;
+constexpr double kMinFraction = 1e-7;
 // A gas is at its pressure after three rounds or four; where cells keep filling beside it the step is halved after so
 // many.
-constexpr int max_rounds = 40, max_rests = 400;
+constexpr int kMaxRounds = 40, kMaxRests = 400;
 // The time that a gas had and the time that the pump takes agree to this share, as the gas's pressure does.
-constexpr double same_time = 1e-3;
+constexpr double kSameTime = 1e-3;
 
 }  // namespace
 
@@ -36,7 +36,7 @@ void Fill::begin() {
   vented_.assign(n, 0), bleeding_.assign(n, 0);
   out_.peak_pressure.assign(n, o_.cavity_pressure);
   pressure_ = out_.peak_pressure;
-  out_.vent_closed_at.assign(ports_.vents.size(), never);
+  out_.vent_closed_at.assign(ports_.vents.size(), kNever);
   for (double v : net_.volume) total_ += v;
   // The inlet's own cells take the first resin at no resistance worth the name.
   time_ = pumping_time(o_.schedule, 0, front_.volume());
@@ -110,7 +110,7 @@ double Fill::duration(double integral, double from, double to) const {
 // Cells that fill as far as can be seen from the front, outside pockets.
 void Fill::run_ahead() {
   do front_.relax();
-  while (front_.take_in([&](int i) { return !air_.caught(i); }) > 0 && front_.layers() <= max_layers);
+  while (front_.take_in([&](int i) { return !air_.caught(i); }) > 0 && front_.layers() <= kMaxLayers);
 }
 
 // One step: which cells fill, against which gas, in what time, all in balance.
@@ -124,13 +124,13 @@ Fill::Step Fill::go(double integral, double loose, const Step& last) {
   air_.begin(front_, step.time / o_.viscosity);
   run_ahead();
   double before = 0, wanted_before = 0;
-  for (int round = 0; !step.balanced && round < max_rounds; ++round) {
+  for (int round = 0; !step.balanced && round < kMaxRounds; ++round) {
     air_.balance(front_, step.time / o_.viscosity, loose);
     step.volume = front_.volume() - from;
-    loose = std::clamp(o_.loose_fraction * step.volume, std::min(loose, min_fraction * total_), loose);
+    loose = std::clamp(o_.loose_fraction * step.volume, std::min(loose, kMinFraction * total_), loose);
     const double wanted = duration(integral, from, from + step.volume);
     const bool calm = !caught || (air_.settled(front_, step.time / o_.viscosity) &&
-                                  std::abs(wanted - step.time) <= same_time * wanted);
+                                  std::abs(wanted - step.time) <= kSameTime * wanted);
     step.balanced = front_.take_in([&](int i) { return calm || !air_.caught(i); }) == 0 && calm;
     // The longer a step, the more a gas pushes back, and the less the pump has to bring: Newton's step by what was
     // seen.
@@ -164,7 +164,7 @@ void Fill::close_vents() {
     const auto& nodes = ports_.vents[v];
     if (std::any_of(nodes.begin(), nodes.end(), [&](int i) { return !front_.full(i); })) continue;
     auto& closes = out_.vent_closed_at[v];
-    if (closes == never) closes = std::min(time_ + o_.vents[v].bleed, std::max(time_, o_.vents[v].blocked_from));
+    if (closes == kNever) closes = std::min(time_ + o_.vents[v].bleed, std::max(time_, o_.vents[v].blocked_from));
     if (time_ < closes * (1 - 1e-9))
       for (int i : nodes) bleeding[i] = 1;
   }
@@ -213,7 +213,7 @@ Filling Fill::run(const Progress& progress) {
     const double from = front_.volume(), cells = layer(), began = time_;
     const double loose = o_.loose_fraction * (last.integral > 0 ? std::min(stride * cells, last.volume) : cells);
     Step step = go(again > 0 ? again : choose(last, stride), loose, last);
-    if (!step.balanced && step.volume > min_cells * cells) {
+    if (!step.balanced && step.volume > kMinCells * cells) {
       again = 0.5 * step.integral;
       front_.undo(), air_.undo();
       continue;
@@ -225,7 +225,7 @@ Filling Fill::run(const Progress& progress) {
     const bool bleeds = std::any_of(o_.vents.begin(), o_.vents.end(), [](const Vent& v) { return v.bleed > 0; });
     const bool closes = bleeds && open_vents < open_vents_ && !next.regions().empty();
     const bool event = closes || next.gas().size() > air_.gas().size();
-    if (event && step.volume > event_cells * cells) {
+    if (event && step.volume > kEventCells * cells) {
       again = 0.5 * step.integral;
       front_.undo(), air_.undo();
       time_ = began;
@@ -243,9 +243,9 @@ Filling Fill::run(const Progress& progress) {
     record(step);
     course_.push_back({front_.volume(), time_});
     close_vents();
-    stride = step.layers > max_layers ? 0.6 * stride : std::min(o_.cells_per_step, 1.3 * stride);
+    stride = step.layers > kMaxLayers ? 0.6 * stride : std::min(o_.cells_per_step, 1.3 * stride);
     last = step;
-    if (only_pockets() && (at_rest(step) || ++rests > max_rests)) break;
+    if (only_pockets() && (at_rest(step) || ++rests > kMaxRests)) break;
     if (const double fraction = front_.volume() / total_; fraction > seen + 0.02)
       report_progress(progress, "flow", seen = std::min(fraction, 1.0));
   }

@@ -9,9 +9,9 @@ namespace {
 // Rows of cells behind the front in which a step is worked out before the rest is asked; what lies further back goes on
 // evenly.
 // With 4 the whole sheet has to be balanced more often, and 6 are no better.
-constexpr int rows_near = 5;
+constexpr int kRowsNear = 5;
 // Sweeps there and back over them before cells are taken in: with 2, a fifth more balancing; more gain nothing.
-constexpr int sweeps = 3;
+constexpr int kSweeps = 3;
 
 }  // namespace
 
@@ -76,7 +76,7 @@ void Front::mark_near() {
   };
   for (int i : front_nodes_) see(i);
   std::size_t k = 0;
-  for (int row = 1; row < rows_near; ++row)
+  for (int row = 1; row < kRowsNear; ++row)
     for (const std::size_t end = near_.size(); k < end; ++k) see(near_[k]);
   std::reverse(near_.begin(), near_.end());
 }
@@ -105,7 +105,7 @@ void Front::begin(double inlet_integral) {
 }
 
 void Front::relax() {
-  for (int k = 0; k < sweeps; ++k) {
+  for (int k = 0; k < kSweeps; ++k) {
     for (int i : near_) w_[i] = balanced(i);
     for (auto i = near_.rbegin(); i != near_.rend(); ++i) w_[*i] = balanced(*i);
   }

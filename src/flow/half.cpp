@@ -8,11 +8,11 @@
 namespace gapfront::flow {
 namespace {
 
-constexpr double newton_settled = 1e-4;  // mm; well below what the fixed point around it settles to
-constexpr int max_newton = 100;          // usually under 20
+constexpr double kNewtonSettled = 1e-4;  // mm; well below what the fixed point around it settles to
+constexpr int kMaxNewton = 100;          // usually under 20
 // Per step of Newton's method the gap at a node shrinks to no less than this share of itself, and grows to no more than
 // that one: the glass's law is steep, and its slope far away says nothing.
-constexpr double min_shrink = 0.85, max_growth = 1.5;
+constexpr double kMinShrink = 0.85, kMaxGrowth = 1.5;
 
 double step(double gap) { return 1e-4 * std::max(gap, 0.1); }  // for the slope of a smooth law
 
@@ -63,7 +63,7 @@ std::vector<double> Half::compaction(const std::vector<double>& gap) const {
 bool Half::settle(const std::vector<double>& fluid, std::vector<double>& move) {
   const std::size_t n = gap_.size();
   std::vector<double> at(n), integral(n), spring(n);
-  for (int k = 0; k < max_newton; ++k) {
+  for (int k = 0; k < kMaxNewton; ++k) {
     for (std::size_t i = 0; i < n; ++i) at[i] = gap_[i] + move[i];
     const auto here = compaction(at);
     for (std::size_t i = 0; i < n; ++i) at[i] -= step(at[i]);
@@ -77,9 +77,9 @@ bool Half::settle(const std::vector<double>& fluid, std::vector<double>& move) {
     for (std::size_t i = 0; i < n; ++i) {
       const double h = std::max(gap_[i] + move[i], 0.1), wanted = gap_[i] + next[i];
       change = std::max(change, std::abs(next[i] - move[i]));
-      move[i] = std::clamp(wanted, min_shrink * h, max_growth * h) - gap_[i];
+      move[i] = std::clamp(wanted, kMinShrink * h, kMaxGrowth * h) - gap_[i];
     }
-    if (change < newton_settled) {
+    if (change < kNewtonSettled) {
       move = next;
       return true;
     }

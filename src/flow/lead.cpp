@@ -11,12 +11,12 @@ namespace gapfront::flow {
 namespace {
 
 // A lead below 3 % of the fill time is within what scatter of the glass does to a front; it makes no region.
-constexpr double region_fraction = 0.03;
+constexpr double kRegionFraction = 0.03;
 // Arrival is flat where fronts meet, and 1/|∇t| grows without bound there: the speed is held to this multiple of
 // the median over the sheet.
-constexpr double max_speed = 10;
+constexpr double kMaxSpeed = 10;
 // Fewer nodes than this are no region, only the roughness of the front on the mesh.
-constexpr std::size_t min_region = 3;
+constexpr std::size_t kMinRegion = 3;
 
 // Local front speed 1/|∇ arrival| per node: area-weighted mean of the triangles' gradients, mm/s.
 std::vector<double> front_speed(const Sheet& sheet, const std::vector<double>& arrival) {
@@ -37,7 +37,7 @@ std::vector<double> front_speed(const Sheet& sheet, const std::vector<double>& a
     const double slope = weight[i] > 0 ? gradient[i].norm() / weight[i] : 0;
     if (slope > 0) speed[i] = 1 / slope, moving.push_back(speed[i]);
   }
-  const double bound = max_speed * median(std::move(moving));
+  const double bound = kMaxSpeed * median(std::move(moving));
   for (auto& v : speed) v = std::min(v, bound);
   return speed;
 }
@@ -54,7 +54,7 @@ std::vector<LeadRegion> find_regions(const Sheet& sheet, const std::vector<std::
     for (std::size_t k = 0; k < r.nodes.size(); ++k)
       for (int j : near[r.nodes[k]])
         if (!seen[j] && lead[j] > minimum) seen[j] = 1, r.nodes.push_back(j);
-    if (r.nodes.size() < min_region) continue;
+    if (r.nodes.size() < kMinRegion) continue;
     std::sort(r.nodes.begin(), r.nodes.end());
     for (int i : r.nodes) {
       r.area += sheet.area[i];
@@ -93,7 +93,7 @@ void trace(const Sheet& sheet, const std::vector<std::vector<int>>& near, const 
 
 }  // namespace
 
-double lead_threshold(const Filling& nominal) { return region_fraction * nominal.fill_time; }
+double lead_threshold(const Filling& nominal) { return kRegionFraction * nominal.fill_time; }
 
 Lead compare_fillings(const Sheet& sheet, const Filling& nominal, const Filling& measured) {
   const std::size_t n = sheet.size();

@@ -11,9 +11,9 @@
 namespace gapfront {
 namespace {
 
-constexpr std::size_t max_openings = 400;  // history samples kept: finer than any chart
-constexpr std::size_t max_regions = 12;    // over-packed regions listed: a reader gives up sooner
-constexpr int halvings = 40;               // more than any search here needs to meet its own tolerance
+constexpr std::size_t kMaxOpenings = 400;  // history samples kept: finer than any chart
+constexpr std::size_t kMaxRegions = 12;    // over-packed regions listed: a reader gives up sooner
+constexpr int kHalvings = 40;              // more than any search here needs to meet its own tolerance
 
 double rim_length(const Mesh& mesh) {
   std::map<std::pair<int, int>, int> edges;
@@ -26,10 +26,10 @@ double rim_length(const Mesh& mesh) {
 }
 
 void thin(std::vector<OpeningSample>& history) {
-  if (history.size() <= max_openings) return;
+  if (history.size() <= kMaxOpenings) return;
   std::vector<OpeningSample> kept;
-  const double stride = double(history.size() - 1) / (max_openings - 1);
-  for (std::size_t k = 0; k < max_openings; ++k) kept.push_back(history[std::size_t(std::lround(k * stride))]);
+  const double stride = double(history.size() - 1) / (kMaxOpenings - 1);
+  for (std::size_t k = 0; k < kMaxOpenings; ++k) kept.push_back(history[std::size_t(std::lround(k * stride))]);
   history = std::move(kept);
 }
 
@@ -59,13 +59,13 @@ std::vector<PackedRegion> packed_regions(const Sheet& sheet, const LaminateMap& 
     out.push_back(r);
   }
   std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.load > b.load; });
-  if (out.size() > max_regions) out.resize(max_regions);
+  if (out.size() > kMaxRegions) out.resize(kMaxRegions);
   return out;
 }
 
 }  // namespace
 
-double OpeningSample::safety() const { return opening > 0 ? closing / opening : flow::never; }
+double OpeningSample::safety() const { return opening > 0 ? closing / opening : flow::kNever; }
 
 Vec3 flow::opening_axis(const Sheet& sheet) {
   Vec3 sum = Vec3::Zero();
@@ -91,17 +91,17 @@ flow::OpeningWatch::OpeningWatch(const Sheet& sheet, const LaminateMap& laminate
       flange_(flow::flange_force(sheet, o.closing)),
       cavity_(o.cavity_pressure) {
   for (const auto& n : laminate.nodes) compaction_.push_back(n.compaction);
-  out_.minimum.assign(area_.size(), flow::never);
+  out_.minimum.assign(area_.size(), flow::kNever);
   out_.mean_pressure.assign(area_.size(), 0);
-  out_.force.closing = flow::never;
-  out_.place.minimum = flow::never;
+  out_.force.closing = flow::kNever;
+  out_.place.minimum = flow::kNever;
   const std::vector<double> empty(area_.size(), cavity_);
   out_.dry = balance(0, empty);
   see(0, empty);
 }
 
 OpeningSample flow::OpeningWatch::balance(double time, const std::vector<double>& pressure) const {
-  OpeningSample s{time, flange_, 0, flow::never, -1};
+  OpeningSample s{time, flange_, 0, flow::kNever, -1};
   for (std::size_t i = 0; i < area_.size(); ++i) {
     const double above = pressure[i] - atmosphere_pa;
     s.closing += (mechanical_ + std::max(0.0, -above)) * area_[i];
@@ -171,7 +171,7 @@ double flow::OpeningWatch::allowed(const std::vector<double>& pressure, double s
   if (!(at_low >= 0)) return 0;
   if (at_high >= 0) return most;
   // False position, Illinois: the balance is made of a few straight pieces. To a thousandth, the safe side kept.
-  for (int k = 0; k < halvings && high - low > 1e-3 * high; ++k) {
+  for (int k = 0; k < kHalvings && high - low > 1e-3 * high; ++k) {
     const double mid = low + (high - low) * std::clamp(at_low / (at_low - at_high), 0.05, 0.95), at = spare(mid);
     if (at >= 0)
       low = mid, at_low = at, at_high *= 0.5;
@@ -208,7 +208,7 @@ Closing flow::close_mold(const Sheet& sheet, const std::vector<double>& gap, con
   double low = 0, high = 0;
   for (const auto& n : map.nodes) high = std::max(high, n.loft);
   auto raised = gap;
-  for (int k = 0; k < halvings && high - low > 1e-4; ++k) {
+  for (int k = 0; k < kHalvings && high - low > 1e-4; ++k) {
     const double mid = 0.5 * (low + high);
     for (std::size_t i = 0; i < gap.size(); ++i) raised[i] = gap[i] + mid * sheet.normals[i].dot(axis);
     (reinforcement_load(laminate::evaluate_laminate(sheet, raised, laminate)) > c.closing ? low : high) = mid;

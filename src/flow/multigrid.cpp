@@ -7,12 +7,12 @@ namespace gapfront::flow {
 namespace {
 
 // So many nodes are solved directly: a dense factor of 60 costs less than one sweep over a sheet of 10,000.
-constexpr int few = 60;
+constexpr int kFew = 60;
 // A neighbour belongs to the same cluster if its conductance is at least this share of the node's strongest: weak ones
 // (across an open channel's edge, along stretched cells) hold no common pressure.
-constexpr double strong = 0.25;
+constexpr double kStrong = 0.25;
 // One step on a coarser network is enough when it has shrunk the residual to this share (Notay 2010).
-constexpr double good_enough = 0.25;
+constexpr double kGoodEnough = 0.25;
 
 double dot(const std::vector<int>& rows, const std::vector<double>& a, const std::vector<double>& b) {
   double s = 0;
@@ -34,7 +34,7 @@ Multigrid::Multigrid(const Network& net) : net_(net) {
       reverse_[e] = static_cast<int>(
           std::lower_bound(net.to.begin() + net.start[net.to[e]], net.to.begin() + net.start[net.to[e] + 1], i) -
           net.to.begin());
-  while (levels_.back().size() > few && coarsen()) {
+  while (levels_.back().size() > kFew && coarsen()) {
   }
   for (auto& level : levels_) allocate(level);
 }
@@ -57,7 +57,7 @@ bool Multigrid::coarsen() {
   std::vector<double> minimum(n, 0);
   for (int i = 0; i < n; ++i) {
     for (int e = f.start[i]; e < f.start[i + 1]; ++e) minimum[i] = std::max(minimum[i], f.w[e]);
-    minimum[i] *= strong;
+    minimum[i] *= kStrong;
   }
   const auto holds = [&](int i, int e) { return f.w[e] > 0 && f.w[e] >= minimum[i]; };
   std::vector<int> parent(n, -1);
@@ -179,7 +179,7 @@ void Multigrid::prepare() {
     l.sorted = l.rows.size();
   }
   const auto& c = levels_.back();
-  if (c.size() > few) return;
+  if (c.size() > kFew) return;
   Eigen::MatrixXd a = Eigen::MatrixXd::Identity(c.size(), c.size());
   for (int i : c.rows) {
     a(i, i) = std::max(c.diagonal[i], 1e-300);
@@ -223,7 +223,7 @@ void Multigrid::cycle(std::size_t level, const std::vector<double>& r, std::vect
 // x ≈ A⁻¹ r on a coarser network: directly on the coarsest, else up to two preconditioned steps.
 void Multigrid::solve(std::size_t level) {
   auto& l = levels_[level];
-  if (level + 1 == levels_.size() && l.size() <= few) {
+  if (level + 1 == levels_.size() && l.size() <= kFew) {
     b_.setZero(l.size());
     for (int i : l.rows) b_[i] = l.r[i];
     coarsest_.solveInPlace(b_);
@@ -240,7 +240,7 @@ void Multigrid::solve(std::size_t level) {
     l.res[i] = l.r[i] - a * l.v1[i];
     r1 += l.res[i] * l.res[i];
   }
-  if (!(rho > 0) || r1 <= good_enough * good_enough * r0) return;
+  if (!(rho > 0) || r1 <= kGoodEnough * kGoodEnough * r0) return;
   cycle(level, l.res, l.c2);
   multiply(l, l.c2, l.v2);
   const double gamma = dot(l.rows, l.c2, l.v1);

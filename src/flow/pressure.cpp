@@ -7,9 +7,9 @@ namespace gapfront::flow {
 namespace {
 
 // Rounding: sums of 1e5 numbers keep about 1e-12 of their terms.
-constexpr double rounding = 1e-12;
+constexpr double kRounding = 1e-12;
 // Far above what is needed (under 30 from a cold start, at any size).
-constexpr int max_iterations = 300;
+constexpr int kMaxIterations = 300;
 
 // Breadth first from the inlet; parts that it does not reach come last.
 std::vector<int> outwards(const Network& net, const std::vector<int>& inlet) {
@@ -93,10 +93,10 @@ int PressureSolver::solve(std::vector<double>& w, const std::vector<double>& rhs
     left += std::abs(r_[i]);
     size += rhs[order_[i]];
   }
-  loose = std::max(loose, rounding * size);
+  loose = std::max(loose, kRounding * size);
   double rz = 0;
   int k = 0;
-  for (; k < max_iterations && left > loose; ++k) {
+  for (; k < kMaxIterations && left > loose; ++k) {
     grid_.precondition(r_, z_);
     // The preconditioner is not the same linear map every time: β after Polak and Ribière.
     double next = 0, old = 0;

@@ -14,7 +14,7 @@ namespace gapfront::flow {
 inline double next_change(const std::vector<RateStep>& schedule, double volume) {
   for (const auto& s : schedule)
     if (s.from * (1 - 1e-12) > volume) return s.from;
-  return never;
+  return kNever;
 }
 
 /// ∫ dV / rate: the least time, s, in which the pump brings what lies between two volumes.
@@ -22,7 +22,7 @@ inline double pumping_time(const std::vector<RateStep>& schedule, double from, d
   double time = 0;
   for (std::size_t k = 0; k < schedule.size(); ++k) {
     const double a = std::max(from, k ? schedule[k].from : 0);
-    const double b = std::min(to, k + 1 < schedule.size() ? schedule[k + 1].from : never);
+    const double b = std::min(to, k + 1 < schedule.size() ? schedule[k + 1].from : kNever);
     if (b > a) time += (b - a) / schedule[k].rate;
   }
   return time;

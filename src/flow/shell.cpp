@@ -17,12 +17,12 @@ using Eigen::Vector2d;
 // Turning about the facet's normal costs nothing in theory; a share of the stretching stiffness joins the corners'
 // turns to each other (Zienkiewicz & Taylor's remedy), small enough not to stiffen a bent shell, and a millionth of
 // that to the ground, so that a flat sheet has one answer.
-constexpr double drilling = 1e-3;
+constexpr double kDrilling = 1e-3;
 
 // Of a solve by iteration: residual as a share of the force, far below what Newton's method around it asks for; and
 // iterations, each of about a thirtieth of what new factors cost at 20,000 nodes.
-constexpr double shell_settled = 1e-7;
-constexpr int max_gradients = 25;
+constexpr double kShellSettled = 1e-7;
+constexpr int kMaxGradients = 25;
 
 Matrix3d material(double nu) {
   Matrix3d d;
@@ -102,7 +102,7 @@ Matrix18 element(const Facet& f, const ShellSection& s) {
     b(1, 2 * i + 1) = b(2, 2 * i) = g.y();
   }
   const Eigen::Matrix<double, 6, 6> stretch = f.area * s.membrane * b.transpose() * d * b;
-  const double turn = drilling * f.area * s.membrane;
+  const double turn = kDrilling * f.area * s.membrane;
   for (int i = 0; i < 3; ++i)
     for (int j = 0; j < 3; ++j) {
       k.block<2, 2>(6 * i, 6 * j) += stretch.block<2, 2>(2 * i, 2 * j);
@@ -128,8 +128,8 @@ struct Shell::Factor {
     u = ldlt.solve(force);
     Eigen::VectorXd r = force - k * u, z = ldlt.solve(r), d = z;
     double rz = r.dot(z);
-    const double enough = shell_settled * force.norm();
-    for (int i = 0; i < max_gradients && r.norm() > enough; ++i) {
+    const double enough = kShellSettled * force.norm();
+    for (int i = 0; i < kMaxGradients && r.norm() > enough; ++i) {
       const Eigen::VectorXd q = k * d;
       const double step = rz / d.dot(q);
       u += step * d, r -= step * q;

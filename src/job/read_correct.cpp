@@ -20,7 +20,7 @@ std::vector<double> read_stock(Table& t, UnitSystem units) {
 Kind read_kind(Table& t) {
   const std::string name = t.need("kind", t.text("kind"), "\"build-up\"");
   std::vector<std::string> known;
-  for (int k = 0; k < kinds; ++k) {
+  for (int k = 0; k < kKinds; ++k) {
     const Kind kind = static_cast<Kind>(k);
     if (name == to_string(kind)) return kind;
     known.push_back(to_string(kind));

@@ -13,14 +13,14 @@ namespace {
 
 // An open channel up to this is not called under-filled: at 0.05 mm it carries c³/12 = 1e-5 mm³, under 1 % of what
 // a 3 mm mat laminate carries (K·h of a few 1e-3 mm³), and gaps are hardly known better.
-constexpr double channel_allowed = 0.05;
+constexpr double kChannelAllowed = 0.05;
 // Thinnest cavity without any glass that is computed with, mm: no mold is set finer; keeps the channel passable.
-constexpr double thinnest_open = 0.01;
+constexpr double kThinnestOpen = 0.01;
 
 // Gap from one point of a curve to the next, and beyond the gaps it is made for, mm; a stack whose gaps differ by more
 // than 40 mm is evaluated node by node.
-constexpr double curve_step = 0.002, curve_beyond = 0.1;
-constexpr std::size_t max_points = 20000;
+constexpr double kCurveStep = 0.002, kCurveBeyond = 0.1;
+constexpr std::size_t kMaxPoints = 20000;
 
 struct Axes {
   double first, across, angle;
@@ -51,7 +51,7 @@ Vec3 along_path(const std::vector<Vec3>& path, const Vec3& p) {
   return way;
 }
 
-double min_of(const laminate::Stack& stack) { return std::max(stack.minimum(), thinnest_open); }
+double min_of(const laminate::Stack& stack) { return std::max(stack.minimum(), kThinnestOpen); }
 
 /// What the resin feels in a gap h where the plies conduct t.
 void set_flow(NodeLaminate& n, const laminate::Stack& stack, double h, const std::array<double, 3>& t,
@@ -84,7 +84,7 @@ NodeLaminate evaluate(const laminate::Stack& stack, double gap, const LaminateOp
   const double resin = h - stack.solid();
   n.weight_fraction = stack.fibre_mass() / (stack.fibre_mass() + resin * o.resin_density);  // eq. 10
   n.porosity = resin / h;
-  n.under_filled = n.channel > channel_allowed;
+  n.under_filled = n.channel > kChannelAllowed;
   n.over_packed = closed || n.compaction > o.clamping_pressure;
   n.weight_out = n.weight_fraction < o.weight_fraction_low || n.weight_fraction > o.weight_fraction_high;
   return n;
@@ -217,7 +217,7 @@ struct LaminateCurves::Curve {
 
   std::array<double, 3> exact(double h) const { return stack.conductance(stack.squeeze(std::min(h, stack.loft()))); }
   std::array<double, 3> operator()(double h) const {
-    const double at = (h - low) / curve_step;
+    const double at = (h - low) / kCurveStep;
     if (!(at >= 0 && at < double(t.size()) - 1)) return exact(h);
     const auto k = static_cast<std::size_t>(at);
     const double fraction = at - double(k);
@@ -239,12 +239,12 @@ LaminateCurves::LaminateCurves(const Sheet& sheet, const std::vector<double>& ab
     c.low = std::min(c.low, h), c.high = std::max(c.high, h);
   }
   for (Curve& c : curves_) {
-    c.low = std::max(min_of(c.stack), c.low - curve_beyond);
+    c.low = std::max(min_of(c.stack), c.low - kCurveBeyond);
     // Beyond the loft the plies conduct what they do at it, and one more point is enough.
-    c.high = std::min(c.high + curve_beyond, std::max(c.low, c.stack.loft() + curve_step));
-    const auto points = static_cast<std::size_t>(std::ceil((c.high - c.low) / curve_step)) + 1;
-    if (points > max_points) continue;
-    for (std::size_t k = 0; k < points; ++k) c.t.push_back(c.exact(c.low + curve_step * double(k)));
+    c.high = std::min(c.high + kCurveBeyond, std::max(c.low, c.stack.loft() + kCurveStep));
+    const auto points = static_cast<std::size_t>(std::ceil((c.high - c.low) / kCurveStep)) + 1;
+    if (points > kMaxPoints) continue;
+    for (std::size_t k = 0; k < points; ++k) c.t.push_back(c.exact(c.low + kCurveStep * double(k)));
   }
 }
 

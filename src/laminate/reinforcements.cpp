@@ -17,10 +17,10 @@ std::string print(const char* form, T... values) {
   return text;
 }
 
-constexpr const char* by_name = "by name, its scatter from memory";
+constexpr const char* kByName = "by name, its scatter from memory";
 // Two 300 g/m² glass layers stitched to a core of 180 g/m² polypropylene (0.91 g/cm³): 780 g/m² in all, solid
 // thickness 0.433 mm, hence a mean density of 1.80 g/cm³. The core counts as reinforcement in the fractions.
-constexpr const char* core_make_up =
+constexpr const char* kCoreMakeUp =
     "two 300 g/m2 glass mats on a 180 g/m2 polypropylene core (0.91 g/cm3), core counted with the fibre, from memory; "
     "butt the core at seams and do not overlap it";
 
@@ -72,7 +72,7 @@ Reinforcement make(const char* name, const char* make_up, double weight, double 
       .kind = PermeabilityLaw::Kind::power, .a = k_a, .b = k_b, .table = {}, .ratio = 1, .spread = spread};
   r.compaction = {.kind = CompactionLaw::Kind::power, .a = c_a, .b = c_b, .table = {}};
   r.numbers = numbers_of(r, make_up);
-  r.source = said_of(r, make_up != by_name);
+  r.source = said_of(r, make_up != kByName);
   return r;
 }
 
@@ -84,12 +84,12 @@ const std::vector<Reinforcement>& reinforcements() {
   // places of one roll, own choice.
   static const std::vector<Reinforcement> list = {
       //   name                      source       g/m²  loft mm  g/cm³  K: a mm²  b   spread  Vf = A·P^B
-      make("chopped strand mat 300", by_name, 300, 1.0, 2.55, 1.0e-5, 3.0, 0.25, 0.0533, 0.15),
-      make("chopped strand mat 450", by_name, 450, 1.5, 2.55, 1.0e-5, 3.0, 0.25, 0.0533, 0.15),
-      make("continuous filament mat 450", by_name, 450, 2.2, 2.55, 2.0e-5, 3.0, 0.25, 0.0250, 0.20),
-      make("stitched core mat 300", core_make_up, 780, 3.2, 1.80, 3.0e-5, 3.0, 0.30, 0.0445, 0.15),
-      make("woven roving 600", by_name, 600, 0.75, 2.55, 1.5e-5, 3.0, 0.25, 0.2500, 0.06),
-      make("knitted biaxial 600", by_name, 600, 0.70, 2.55, 1.0e-5, 3.0, 0.25, 0.2320, 0.07),
+      make("chopped strand mat 300", kByName, 300, 1.0, 2.55, 1.0e-5, 3.0, 0.25, 0.0533, 0.15),
+      make("chopped strand mat 450", kByName, 450, 1.5, 2.55, 1.0e-5, 3.0, 0.25, 0.0533, 0.15),
+      make("continuous filament mat 450", kByName, 450, 2.2, 2.55, 2.0e-5, 3.0, 0.25, 0.0250, 0.20),
+      make("stitched core mat 300", kCoreMakeUp, 780, 3.2, 1.80, 3.0e-5, 3.0, 0.30, 0.0445, 0.15),
+      make("woven roving 600", kByName, 600, 0.75, 2.55, 1.5e-5, 3.0, 0.25, 0.2500, 0.06),
+      make("knitted biaxial 600", kByName, 600, 0.70, 2.55, 1.0e-5, 3.0, 0.25, 0.2320, 0.07),
   };
   return list;
 }

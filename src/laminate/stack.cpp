@@ -12,17 +12,17 @@ namespace {
 
 // Round fibres lying side by side fill π/(2√3) of the space at most (hexagonal packing). A gap that asks for more
 // cannot be closed by glass and resin; it is held here so that permeability and resin volume stay positive.
-constexpr double max_vf = 0.9069;
+constexpr double kMaxVf = 0.9069;
 // A measured compaction law gives some pressure at the loft, where by definition there is none. Over the first
 // 10 % of packing beyond the loft the law is ramped up from zero; from there on it holds as measured. The ramp is
 // short against the scatter of lofts (± 25 %), and a product of two rising functions, so pressure stays monotone.
-constexpr double onset = 1.10;
+constexpr double kOnset = 1.10;
 // Samples of the stack's curve: enough to bracket tightly, so that a few secant steps finish the solve.
-constexpr int samples = 96;
+constexpr int kSamples = 96;
 
 double pressure_of(const CompactionLaw& law, double loft_vf, double vf) {
   if (vf <= loft_vf) return 0;
-  return law.pressure(vf) * std::min(1.0, (vf / loft_vf - 1) / (onset - 1));
+  return law.pressure(vf) * std::min(1.0, (vf / loft_vf - 1) / (kOnset - 1));
 }
 
 /// Root of a monotone f between a and b, f(a) and f(b) of opposite signs: false position with the Illinois rule. Ends
@@ -58,7 +58,7 @@ void check_ply(const Ply& ply) {
   if (!(g.areal_weight > 0 && g.density > 0 && g.loft > 0 && ply.count > 0))
     throw Error(Fault::input,
                 "laminate: ply \"" + g.name + "\" needs areal_weight, density, loft and count greater than zero");
-  if (g.areal_weight / g.density / g.loft >= max_vf)
+  if (g.areal_weight / g.density / g.loft >= kMaxVf)
     throw Error(Fault::input, "laminate: ply \"" + g.name +
                                   "\" has a loft thinner than its glass packed solid; "
                                   "check areal_weight and loft");
@@ -78,7 +78,7 @@ laminate::Stack::Stack(const std::vector<Ply>& plies) {
       layers_.push_back({.reinforcement = ply.reinforcement});
       layer = layers_.end() - 1;
       layer->loft_vf = ply.reinforcement.areal_weight / ply.reinforcement.density / ply.reinforcement.loft;
-      layer->onset_vf = std::min(max_vf, onset * layer->loft_vf);
+      layer->onset_vf = std::min(kMaxVf, kOnset * layer->loft_vf);
     }
     const double angle = ply.direction_deg * std::numbers::pi / 180, c = std::cos(angle), s = std::sin(angle);
     const double ratio = ply.reinforcement.permeability.ratio;
@@ -95,15 +95,15 @@ laminate::Stack::Stack(const std::vector<Ply>& plies) {
   for (auto& l : layers_) {
     for (double* d : {&l.xx, &l.xy, &l.yy}) *d /= l.solid;
     l.onset_pressure = pressure_of(l.reinforcement.compaction, l.loft_vf, l.onset_vf);
-    l.max_pressure = pressure_of(l.reinforcement.compaction, l.loft_vf, max_vf);
+    l.max_pressure = pressure_of(l.reinforcement.compaction, l.loft_vf, kMaxVf);
     max_pressure_ = std::max(max_pressure_, l.max_pressure);
     low = std::min(low, pressure_of(l.reinforcement.compaction, l.loft_vf, l.loft_vf * 1.0001));
   }
-  min_ = solid_ / max_vf;
+  min_ = solid_ / kMaxVf;
   if (layers_.size() < 2) return;
   const double from = std::log(std::max(low, 1e-9)), to = std::log(max_pressure_);
-  for (int k = 0; k < samples; ++k) {
-    const double p = from + (to - from) * k / (samples - 1);
+  for (int k = 0; k < kSamples; ++k) {
+    const double p = from + (to - from) * k / (kSamples - 1);
     curve_.emplace_back(p, thickness_at(std::exp(p)));
   }
 }
@@ -111,7 +111,7 @@ laminate::Stack::Stack(const std::vector<Ply>& plies) {
 double laminate::Stack::vf_at(const Layer& l, double pressure) const {
   const auto& law = l.reinforcement.compaction;
   if (pressure <= 0) return l.loft_vf;
-  if (pressure >= l.max_pressure) return max_vf;
+  if (pressure >= l.max_pressure) return kMaxVf;
   if (pressure < l.onset_pressure) {
     const auto beyond = [&](double vf) { return pressure_of(law, l.loft_vf, vf) / pressure - 1; };
     return root(beyond, l.loft_vf, -1, l.onset_vf, l.onset_pressure / pressure - 1, 1e-14);
@@ -119,7 +119,7 @@ double laminate::Stack::vf_at(const Layer& l, double pressure) const {
   if (law.kind == CompactionLaw::Kind::power) return law.a * std::pow(pressure, law.b);
   // In ln pressure, which over a table's rows is far from straight otherwise.
   const auto beyond = [&](double vf) { return std::log(law.pressure(vf) / pressure); };
-  return root(beyond, l.onset_vf, std::log(l.onset_pressure / pressure), max_vf, std::log(l.max_pressure / pressure),
+  return root(beyond, l.onset_vf, std::log(l.onset_pressure / pressure), kMaxVf, std::log(l.max_pressure / pressure),
               1e-14);
 }
 
@@ -134,7 +134,7 @@ laminate::StackState laminate::Stack::squeeze(double thickness) const {
   const double h = std::clamp(thickness, min_, loft_);
   if (layers_.size() == 1) {
     const auto& l = layers_[0];
-    s.vf = {std::clamp(l.solid / h, l.loft_vf, max_vf)};
+    s.vf = {std::clamp(l.solid / h, l.loft_vf, kMaxVf)};
     s.pressure = pressure_of(l.reinforcement.compaction, l.loft_vf, s.vf[0]);
     return s;
   }

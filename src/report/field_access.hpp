@@ -11,7 +11,7 @@
 
 namespace gapfront::report::access {
 
-inline constexpr double none = std::numeric_limits<double>::quiet_NaN();
+inline constexpr double kNone = std::numeric_limits<double>::quiet_NaN();
 
 /// Taken from there, and put back there when a file was read.
 struct Access {
@@ -21,7 +21,7 @@ struct Access {
 
 /// One list of numbers, which `of` finds in an inspection. `otherwise`: what stands in it where the field has none.
 template <class Of>
-Access list(Of of, double otherwise = none) {
+Access list(Of of, double otherwise = kNone) {
   return {[of](const Inspection& r) { return of(r); },
           [of, otherwise](Inspection& r, std::vector<double> v) {
             for (double& x : v)
@@ -45,7 +45,7 @@ Access member(Of of, double Item::*m, const Item& blank = {}) {
           }};
 }
 inline Access limit(double NodeLimits::*m) {
-  return member([](auto& r) -> auto& { return r.verdict.limits; }, m, {none, none, none});
+  return member([](auto& r) -> auto& { return r.verdict.limits; }, m, {kNone, kNone, kNone});
 }
 inline Access reinforcement(double NodeLaminate::*m) {
   return member(
@@ -58,7 +58,7 @@ inline Access measured(double NodeGap::*m) {
       [](auto& r) -> auto& { return r.gap.nodes; }, m);
   out.get = [m](const Inspection& r) {
     std::vector<double> values;
-    for (const NodeGap& n : r.gap.nodes) values.push_back(n.measured ? n.*m : none);
+    for (const NodeGap& n : r.gap.nodes) values.push_back(n.measured ? n.*m : kNone);
     return values;
   };
   return out;
@@ -114,7 +114,7 @@ Access where_measured(Of of) {
   out.get = [of](const Inspection& r) {
     std::vector<double> v = of(r);
     for (std::size_t i = 0; i < std::min(v.size(), r.gap.nodes.size()); ++i)
-      if (!r.gap.nodes[i].measured) v[i] = none;
+      if (!r.gap.nodes[i].measured) v[i] = kNone;
     return v;
   };
   return out;

@@ -170,9 +170,9 @@ std::vector<Field> fields(const Inspection& r) {
   for (Listed& known : listed()) {
     Field& f = all.emplace_back(std::move(known.field));
     if (!withheld(r, f.id)) f.values = known.access.get(r);
-    if (f.values.size() != r.sheet.size()) f.values.assign(r.sheet.size(), none);
+    if (f.values.size() != r.sheet.size()) f.values.assign(r.sheet.size(), kNone);
     for (double& v : f.values)
-      if (!std::isfinite(v)) v = none;
+      if (!std::isfinite(v)) v = kNone;
   }
   set_decimals(all, r);
   return all;
@@ -199,7 +199,7 @@ double median_U(const std::vector<Field>& all) {
   std::vector<double> known;
   for (const double u : find_field(all, "U_mm").values)
     if (std::isfinite(u)) known.push_back(u);
-  return known.empty() ? none : median(std::move(known));
+  return known.empty() ? kNone : median(std::move(known));
 }
 
 std::string field_list() {

@@ -9,7 +9,7 @@ namespace gapfront::report {
 namespace {
 
 using D = Dimension;
-constexpr std::size_t max_rows = 8;  // what follows is small beside these; all are in result.json
+constexpr std::size_t kMaxRows = 8;  // what follows is small beside these; all are in result.json
 
 // 32 runs tell a probability to about 9 % (one standard error of a half): whole tens of percent would hide that less,
 // but nought and all are worth seeing.
@@ -26,7 +26,7 @@ std::string lead_regions(const Inspection& r) {
                                                 told(v, "corrections.greatest-lead"), told(v, "work.length-front"),
                                                 told(v, "work.fill-time"), told(v, "work.gained-around"),
                                                 told(v, "work.gap-region"), told(v, "work.probability")}};
-    for (std::size_t i = 0; i < std::min(max_rows, r.lead.regions.size()); ++i) {
+    for (std::size_t i = 0; i < std::min(kMaxRows, r.lead.regions.size()); ++i) {
       const auto& g = r.lead.regions[i];
       const bool traced = g.source >= 0 && g.source < static_cast<int>(r.sheet.size());
       rows.push_back({place(g.centre, v), with_unit(g.area, D::area, v), with_time(g.peak_s, full, v),

@@ -7,7 +7,7 @@
 namespace gapfront::report {
 namespace {
 
-constexpr int map_width = 640, map_max_height = 620, bar_room = 116;  // pixels; the bar's numbers need about 100
+constexpr int kMapWidth = 640, kMapMaxHeight = 620, kBarRoom = 116;  // pixels; the bar's numbers need about 100
 
 // Largest of 1, 2, 5 × 10^k that does not exceed x.
 double round_step(double x) {
@@ -173,7 +173,7 @@ std::string limit_words(const ColourScale& scale, const Field& f, const Voice& v
 std::string frame(const View& v, bool bar, const std::string& id, const std::string& alt, const std::string& inside,
                   const std::string& caption) {
   return "<figure class=\"map\" data-map=\"" + escape(id) + "\"><svg viewBox=\"0 0 " +
-         std::to_string(v.width + (bar ? bar_room : 0)) + " " + std::to_string(v.height + 28) +
+         std::to_string(v.width + (bar ? kBarRoom : 0)) + " " + std::to_string(v.height + 28) +
          "\" role=\"img\" aria-label=\"" + alt + "\">" + inside + "</svg><figcaption>" + caption +
          "</figcaption></figure>\n";
 }
@@ -185,7 +185,7 @@ std::string image(const Mesh& mesh, const View& v, const Paint& paint) {
 
 }  // namespace
 
-View map_view(const Mesh& mesh) { return plan_view(mesh, map_width, map_max_height); }
+View map_view(const Mesh& mesh) { return plan_view(mesh, kMapWidth, kMapMaxHeight); }
 
 std::string map_figure(const Inspection& r, const Field& f, const std::string& caption, bool isochrones) {
   return map_figure(r, f, caption, MapExtras{isochrones, {}, {}});
@@ -228,7 +228,7 @@ std::string class_figure(const Inspection& r, const std::string& caption) {
 
 std::string corner_figure(const Inspection& r, const Field& f, const std::string& caption) {
   const Voice voice = voice_of(r.job);
-  const View v = corner_view(r.sheet.mesh, map_width, 420, f.values);
+  const View v = corner_view(r.sheet.mesh, kMapWidth, 420, f.values);
   const ColourScale scale = scale_of(fields(r), f, r.job.units);
   const double per = per_shown_unit(f.dimension, r.job.units);
   Paint paint;

@@ -20,7 +20,7 @@ Page page_of(const std::string& text, const std::string& language) {
     const bool recheck = format == "gapfront re-check";
     if (!recheck && format != "gapfront diagnosis")
       throw Error(Fault::input, "it is some other JSON file; give result.json, recheck.json or diagnosis.json");
-    const int version = recheck ? report::recheck_version : report::diagnosis_version;
+    const int version = recheck ? report::kRecheckVersion : report::kDiagnosisVersion;
     if (!j.contains("format_version") || j["format_version"] != version)
       throw Error(Fault::input, "its format version is " + j.value("format_version", Json()).dump() +
                                     ", this program reads " + std::to_string(version) +

@@ -77,7 +77,7 @@ View corner_view(const Mesh& mesh, int width, int max_height, const std::vector<
 }
 
 // Steps of a colour scale: finer than the 64 of the bar beside the map, and few enough for a palette of 256.
-constexpr double shades = 128;
+constexpr double kShades = 128;
 
 std::vector<std::uint8_t> rasterise(const Mesh& mesh, const View& view, const Paint& paint) {
   std::vector<std::uint8_t> rgba(4ull * view.width * view.height, 0);
@@ -116,7 +116,7 @@ std::vector<std::uint8_t> rasterise(const Mesh& mesh, const View& view, const Pa
           const auto& v = *paint.values;
           double value = wa * v[t[0]] + wb * v[t[1]] + wc * v[t[2]];
           if (!std::isfinite(value)) value = v[nearest];
-          ink = std::isfinite(value) ? colour(paint.scale, std::round(shades * (value - paint.low) / span) / shades)
+          ink = std::isfinite(value) ? colour(paint.scale, std::round(kShades * (value - paint.low) / span) / kShades)
                                      : class_colour(Conformity::not_measured, x, y);
         }
         rgba[4 * at] = static_cast<std::uint8_t>(ink.r * shade);

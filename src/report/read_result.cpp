@@ -55,9 +55,9 @@ Inspection read_result(const std::string& text) {
 Inspection result_in(const Json& j) {
   if (!j.is_object() || !j.contains("format") || j["format"] != "gapfront result")
     throw Error(Fault::input, "it is some other JSON file; give the folder that gapfront inspect wrote");
-  if (!j.contains("format_version") || j["format_version"] != report::result_version)
+  if (!j.contains("format_version") || j["format_version"] != report::kResultVersion)
     throw Error(Fault::input, "its format version is " + j.value("format_version", Json()).dump() +
-                                  ", this program reads " + std::to_string(report::result_version) +
+                                  ", this program reads " + std::to_string(report::kResultVersion) +
                                   " only; inspect its scans again with this program, or use the program that wrote it");
   try {
     return read(j);

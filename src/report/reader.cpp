@@ -19,7 +19,7 @@ Reader::Reader(const Reader& up, const char* key, std::size_t index)
       depth_(up.depth_ + 1) {
   need(depth_ < 64, "is nested too deeply");  // the deepest value has a depth of 10; the stack has room for far more
   const std::size_t n = key ? std::strlen(key) : 0;
-  if (n >= 2 && (n == 2 || key[n - 3] == '_') && std::strcmp(key + n - 2, "mm") == 0) no_larger_than(farthest_place);
+  if (n >= 2 && (n == 2 || key[n - 3] == '_') && std::strcmp(key + n - 2, "mm") == 0) no_larger_than(kFarthestPlace);
 }
 
 Reader Reader::at(const char* key) const {

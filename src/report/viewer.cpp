@@ -14,7 +14,7 @@ namespace {
 
 using nlohmann::json;
 
-constexpr double steps_per_mm = 100;  // places on screen: 10 µm is far below a pixel
+constexpr double kStepsPerMm = 100;  // places on screen: 10 µm is far below a pixel
 
 // Whole numbers as differences from the one `stride` before, folded so that small ones of either sign stay small, 0
 // kept for "none", and written as four planes of bytes: the upper planes are then nearly all zero and deflate to
@@ -81,7 +81,7 @@ json marks(const Inspection& r) {
 void pack_mesh(Packer& packer, const Mesh& mesh) {
   std::vector<long long> whole;
   for (const auto& p : mesh.points)
-    for (int k = 0; k < 3; ++k) whole.push_back(std::llround(steps_per_mm * p[k]));
+    for (int k = 0; k < 3; ++k) whole.push_back(std::llround(kStepsPerMm * p[k]));
   packer.add(whole, {}, 3);
   whole.clear();
   for (const auto& t : mesh.triangles) whole.insert(whole.end(), t.begin(), t.end());

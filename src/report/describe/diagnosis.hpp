@@ -6,7 +6,7 @@
 
 namespace gapfront::report {
 
-inline constexpr int diagnosis_version = 4;
+inline constexpr int kDiagnosisVersion = 4;
 
 /// null: nothing was drawn.
 void describe_chance(auto& v, const char* key, Is<Chance> auto& c, const char* meaning) {
@@ -142,7 +142,7 @@ void describe(auto& v, Is<DiagnosisFile> auto& d) {
     g("final_volume_mm3", p.final_volume);
   };
   v.constant("format", "gapfront diagnosis");
-  v.constant("format_version", diagnosis_version);
+  v.constant("format_version", kDiagnosisVersion);
   v("program_version", d.version);
   v.object("job", nullptr, [&](auto& g) { describe_head(g, d.job); });
   v("job_sha256", hash(d.job_sha256));

@@ -128,7 +128,7 @@ void describe(auto& v, Is<JoinMark> auto& m) {
 }
 
 /// From its mark, mm: beyond it paper is no help, and every sheet of it is drawn.
-inline constexpr double widest_template = 5e3;
+inline constexpr double kWidestTemplate = 5e3;
 
 void describe(auto& v, Is<Template> auto& t) {
   v.about("template", "A flattened outline to print at 1:1, in mm.");
@@ -138,7 +138,7 @@ void describe(auto& v, Is<Template> auto& t) {
       "along", [&] { return not_empty(std::string(1, t.along)); }, [&](const auto& axis) { t.along = axis.value[0]; },
       "Tool axis that the arrow on the paper shows.");
   v("origin_mm", t.origin);
-  v.no_larger_than(widest_template);
+  v.no_larger_than(kWidestTemplate);
   v("rays", t.rays, "Directions on the paper from the mark towards what the tapes are held to.");
   v("outline_mm", not_empty(t.outline));
   v("contours", t.contours);

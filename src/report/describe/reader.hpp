@@ -13,9 +13,9 @@
 namespace gapfront::report {
 
 /// No figure of a mold, in mm, s and Pa, comes near it, and its square is far from overflow.
-inline constexpr double largest_number = 1e15;
+inline constexpr double kLargestNumber = 1e15;
 /// Places, mm: a hundred metres, beyond any mold. Drawings and templates take time and paper by their size.
-inline constexpr double farthest_place = 1e5;
+inline constexpr double kFarthestPlace = 1e5;
 
 class Reader {
  public:
@@ -233,7 +233,7 @@ class Reader {
   const Reader* up_ = nullptr;
   const char* key_ = nullptr;  ///< of `up_`, or
   std::size_t index_ = 0;
-  double largest_ = largest_number;
+  double largest_ = kLargestNumber;
   int depth_ = 0;
 };
 

@@ -5,7 +5,7 @@
 
 namespace gapfront::report {
 
-inline constexpr int recheck_version = 3;
+inline constexpr int kRecheckVersion = 3;
 
 void describe(auto& v, Is<Record> auto& r) {
   v.about("inspection", "One of the two inspections that are compared.");
@@ -102,7 +102,7 @@ void describe(auto& v, Is<RecheckFile> auto& file) {
           "What has changed on a tool since an earlier inspection. Lengths in mm, times in s; coordinates in the tool "
           "frame. null is 'not measured', or 'never'.");
   v.constant("format", "gapfront re-check");
-  v.constant("format_version", recheck_version);
+  v.constant("format_version", kRecheckVersion);
   v.object("job", nullptr, [&](auto& g) { describe_head(g, file.job); });
   v("headline", r.headline);
   v.maybe("outcome", true, file.outcome, "What the inspection comes to; files of before lack it.");

@@ -9,7 +9,7 @@ namespace gapfront::report {
 
 /// DEVELOPERS.md says when it rises. 1: until keys of the probabilities, the mean's budget and what holds the mold shut
 /// became required.
-inline constexpr int result_version = 5;
+inline constexpr int kResultVersion = 5;
 
 inline double worst_registration(const Inspection& r) {
   double worst = 0;
@@ -59,7 +59,7 @@ void describe(auto& v, Is<Inspection> auto& r) {
       "name says otherwise; coordinates in the tool frame (fixed to the lower half, Z towards the upper). null is "
       "'not measured' or 'never'. Text is English, whatever the report's language.");
   v.constant("format", "gapfront result");
-  v.constant("format_version", result_version,
+  v.constant("format_version", kResultVersion,
              "Rises when a reader of the old format would misread the new, and when the program can no longer read the "
              "old.");
   v("program_version", r.version);
