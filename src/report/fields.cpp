@@ -14,7 +14,7 @@ namespace gapfront::report {
 namespace {
 
 using access::Access;
-using access::none;
+using access::kNone;
 using D = Dimension;
 using S = Scale;
 
