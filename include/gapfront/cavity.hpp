@@ -150,6 +150,31 @@ std::vector<double> nominal_surfaces_gap(const Sheet&, const Surface& lower, con
                                          const Progress& = {});
 }  // namespace cavity
 
+/// One half seen as two surfaces, one behind the other, with nothing of the other half between them: a pass that was
+/// shifted, a mirror image, or the back of a thin half. Which of them is the face cannot be told from the points.
+struct SecondLayer {
+  enum class Half { lower, upper };
+  Half half = Half::lower;  ///< whose scan shows it, the one that does over more
+  double fraction = 0;      ///< of the sheet (or of the places looked at) where it does; 0: nowhere
+  double distance = 0;      ///< median, between the two surfaces, mm
+  Vec3 at = Vec3::Zero();   ///< a place in the middle of the largest connected part, tool frame
+};
+
+/// Distances between two surfaces that are looked for, mm.
+struct LayerRange {
+  double least = 0;  ///< nearer ones shift the face by half of it at most, which is for U to cover
+  double most = 0;   ///< farther ones are other walls of the tool, that no fit sees
+};
+
+namespace cavity {
+/// Looks along the normal of every node. Connected parts below 1 cm² or four nodes are left out: edges and corners look
+/// so. Layers nearer to each other than a fifth of the distance between their points cannot be told from scatter.
+/// Throws nothing.
+SecondLayer find_second_layer(const Sheet&, const Surface& lower, const Surface& upper, const LayerRange&);
+/// The same before there is a sheet, or where none could be made: at a sample of the lower scan's points.
+SecondLayer find_second_layer(const Surface& lower, const Surface& upper, const LayerRange&);
+}  // namespace cavity
+
 /// A reading of the thickness with the mold clamped (clay, wax, lead, part).
 struct SpotReading {
   std::string name;

@@ -30,6 +30,7 @@ struct Doubt {
     not_closed,    ///< the halves did not lie closed, or something lies between them
     wrong_unit,    ///< sizes suit another unit of length; `subject` names it
     seat_dirt,     ///< a ball does not sit in its seat; `subject` names it
+    second_layer,  ///< a scan shows two surfaces, one behind the other; `subject` is its file, `amount` their distance
     registration,  ///< the registration's own tests fail and no single reason is the likely one
   };
   Reason reason = Reason::registration;
@@ -47,6 +48,11 @@ namespace conformity {
 /// halves run through each other. Doubts need both proof (0.5 % by chance for all tests on targets together) and size
 /// (AlignOptions::seat_play, tool_play), so that what U covers already is no reason to stop.
 std::optional<Doubt> doubt_registration(const Alignment&, const AlignOptions&, const Sheet&, const GapMap&);
+/// Of a scan that shows two surfaces: which one is the face, nobody can tell. `file`: the scan's name.
+std::optional<Doubt> doubt_layers(const SecondLayer&, const std::string& file);
+/// What is to be checked first, and why there is no verdict: for headlines.
+Message what_first(const Doubt&);
+Message why_no_verdict(const Doubt&);
 }  // namespace conformity
 
 /// What stands in the way of a good part that no work on the gap can cure; it is the headline where there is one.

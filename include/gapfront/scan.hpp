@@ -96,17 +96,6 @@ namespace scan {
 CleanReport clean(Scan&, const CleanOptions& = {}, const Progress& = {});
 }  // namespace scan
 
-/// A second surface parallel to the first, as a shifted or repeated scan leaves it.
-struct SecondLayer {
-  double share = 0;     ///< of the points that have one in front of or behind them
-  double distance = 0;  ///< median, mm
-};
-
-namespace scan {
-/// Looked for at a sample of the points, farther than a spacing and nearer than `reach`, mm.
-SecondLayer find_second_layer(const Cloud&, double spacing, double reach);
-}  // namespace scan
-
 /// What `gapfront look` prints.
 struct ScanFacts {
   std::uint64_t points = 0;

@@ -247,10 +247,32 @@ const char* to_string(Doubt::Reason reason) {
       return "wrong unit";
     case Doubt::Reason::seat_dirt:
       return "seat dirt";
+    case Doubt::Reason::second_layer:
+      return "second layer";
     case Doubt::Reason::registration:
       return "registration";
   }
   return "";
+}
+
+std::optional<Doubt> conformity::doubt_layers(const SecondLayer& layer, const std::string& file) {
+  if (!(layer.fraction > 0)) return std::nullopt;
+  Doubt d;
+  d.reason = Doubt::Reason::second_layer;
+  d.subject = file, d.amount = layer.distance, d.at = layer.at;
+  d.text = Message("doubt.scan-shows-two-surfaces",
+                   {arg::name(file), arg::length(layer.distance), arg::fraction(layer.fraction), arg::place(layer.at)});
+  return d;
+}
+
+Message conformity::what_first(const Doubt& d) {
+  return Message(d.reason == Doubt::Reason::second_layer ? "doubt.scans-must-checked-first"
+                                                         : "doubt.registration-must-checked-first");
+}
+
+Message conformity::why_no_verdict(const Doubt& d) {
+  return Message(d.reason == Doubt::Reason::second_layer ? "doubt.no-verdict-face-unknown"
+                                                         : "doubt.no-verdict-no-front");
 }
 
 std::optional<Doubt> conformity::doubt_registration(const Alignment& a, const AlignOptions& o, const Sheet& sheet,

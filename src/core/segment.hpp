@@ -1,4 +1,4 @@
-// The place of a segment that is nearest to a point.
+// The place of a segment that is nearest to a point; turning in plan.
 #pragma once
 #include <algorithm>
 
@@ -16,5 +16,8 @@ inline double fraction_along(const Vec3& p, const Vec3& a, const Vec3& b) {
 inline Vec3 nearest_on_segment(const Vec3& p, const Vec3& a, const Vec3& b) {
   return a + fraction_along(p, a, b) * (b - a);
 }
+
+/// Twice the signed area between two arrows in plan: positive where b lies counter-clockwise of a.
+inline double cross(const Eigen::Vector2d& a, const Eigen::Vector2d& b) { return a.x() * b.y() - a.y() * b.x(); }
 
 }  // namespace gapfront

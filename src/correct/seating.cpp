@@ -1,6 +1,7 @@
 // On which stations a rigid half rests.
 #include <cmath>
 
+#include "core/segment.hpp"
 #include "correct/shims.hpp"
 #include "gapfront/error.hpp"
 
@@ -13,8 +14,6 @@ constexpr double kSame = 1e-5;
 constexpr double kAlongZ = 0.866;
 // The load point counts as inside up to this share of the triangle, so that a load right over an edge is caught.
 constexpr double kInside = 1e-9;
-
-double cross(const Eigen::Vector2d& a, const Eigen::Vector2d& b) { return a.x() * b.y() - a.y() * b.x(); }
 
 }  // namespace
 

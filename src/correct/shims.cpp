@@ -17,7 +17,7 @@ constexpr double kLooseFraction = 0.05;
 // take as long as some three thousand nodes.
 constexpr double kMostWork = 5e8, kCarrierWork = 3000;
 // Bounds are lowered by this much, far below every step, so that rounding never makes one exceed what it bounds.
-constexpr double kSlack = 1e-9;
+constexpr double kRounding = 1e-9;
 // Heights closer than 0.01 µm are the same: rounding of sums of shims, far below any shim.
 constexpr double kSameHeight = 1e-5;
 
@@ -30,10 +30,10 @@ struct Box {
   long born = 0;
 };
 
-class Search {
+class ShimSearch {
  public:
-  Search(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
-         const std::vector<double>& deviation, const Seating& seating, const std::vector<Station>& stations)
+  ShimSearch(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
+             const std::vector<double>& deviation, const Seating& seating, const std::vector<Station>& stations)
       : seating_(seating), stations_(stations), carriers_(seating.carriers()) {
     for (std::size_t i = 0; i < sheet.size(); ++i) {
       if (!gap.nodes[i].measured || !std::isfinite(deviation[i])) continue;
@@ -151,11 +151,11 @@ class Search {
       for (const Node& n : nodes_) {
         const auto [minimum, most] = range(c.plane.transpose() * n.row);
         const double over = std::max(n.d + minimum - n.high, n.low - n.d - most);
-        if (over > kSlack) s.out_area += n.area * (over - kSlack > n.U ? 2 : 1);
+        if (over > kRounding) s.out_area += n.area * (over - kRounding > n.U ? 2 : 1);
       }
-      s.out_area = std::max(0.0, s.out_area / total_ - kSlack);
+      s.out_area = std::max(0.0, s.out_area / total_ - kRounding);
     }
-    if (total_ > 0) s.rms = std::max(0.0, std::sqrt(least_square(c, lo, hi) / total_) - kSlack);
+    if (total_ > 0) s.rms = std::max(0.0, std::sqrt(least_square(c, lo, hi) / total_) - kRounding);
     return s;
   }
 
@@ -184,7 +184,7 @@ class Search {
         const Eigen::VectorXd y = a.ldlt().solve(b);
         bool inside = y.allFinite();
         for (int p = 0; p < count; ++p) {
-          inside = inside && y[p] >= lo[free[p]] - kSlack && y[p] <= hi[free[p]] + kSlack;
+          inside = inside && y[p] >= lo[free[p]] - kRounding && y[p] <= hi[free[p]] + kRounding;
           x[free[p]] = y[p];
         }
         if (!inside) continue;
@@ -223,7 +223,7 @@ class Shortlist {
     if (full()) return better(s, entries_.back().score);
     return key_of(s)[0] <= key_of(best().score)[0];
   }
-  void offer(const Search& search, const std::vector<int>& pick) {
+  void offer(const ShimSearch& search, const std::vector<int>& pick) {
     const ShimScore s = search.evaluate(pick);
     if (!wants(s)) return;
     ShimChoice seated;
@@ -251,7 +251,7 @@ class Shortlist {
 };
 
 /// Station by station to whatever is best there, until nothing improves.
-void descend(const Search& search, Shortlist& list) {
+void descend(const ShimSearch& search, Shortlist& list) {
   for (auto key = key_of(list.best().score);; key = key_of(list.best().score)) {
     for (std::size_t k = 0; k < list.best().pick.size(); ++k)
       for (int c = 0; c < search.count(k); ++c) {
@@ -272,7 +272,7 @@ bool better(const ShimScore& a, const ShimScore& b) { return key_of(a) < key_of(
 
 ShimScore score_shims(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
                       const std::vector<double>& deviation, const Seating& seating, const Vec3& plane) {
-  return Search(sheet, gap, limits, deviation, seating, {}).score(plane);
+  return ShimSearch(sheet, gap, limits, deviation, seating, {}).score(plane);
 }
 
 std::vector<double> without_regions(const Verdict& v) {
@@ -290,7 +290,7 @@ std::optional<ShimChoice> choose_shims(const Sheet& sheet, const GapMap& gap, co
   if (n == 0 || levels.size() < 2) return std::nullopt;
   const Seating seating = seat(sheet, gap, o.stations);
   if (!seating.rest(std::vector<double>(n, 0))) return std::nullopt;
-  Search search(sheet, gap, limits, deviation, seating, o.stations);
+  ShimSearch search(sheet, gap, limits, deviation, seating, o.stations);
   for (std::size_t k = 0; k < n; ++k) search.levels_of(k, levels);
 
   ShimChoice out;

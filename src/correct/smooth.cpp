@@ -7,7 +7,7 @@ namespace gapfront::correct {
 namespace {
 
 // A place every so many mm: finer than scissors follow.
-constexpr double kPlaces = 2;
+constexpr double kPlaceEvery = 2;
 constexpr std::size_t kLeast = 12;
 // Taubin's pair, from memory: passes what is longer than some ten places, 20 mm, and takes out the mesh's corners; so
 // many rounds that nothing is left of them.
@@ -21,7 +21,7 @@ std::vector<Vec3> smooth(const std::vector<Vec3>& line) {
   const bool loop = (line.front() - line.back()).norm() < 1e-9;
   std::vector<double> run{0};
   for (std::size_t k = 1; k < line.size(); ++k) run.push_back(run.back() + (line[k] - line[k - 1]).norm());
-  const std::size_t count = static_cast<std::size_t>(std::lround(run.back() / kPlaces));
+  const std::size_t count = static_cast<std::size_t>(std::lround(run.back() / kPlaceEvery));
   if (count < kLeast) return line;
   std::vector<Vec3> out;
   std::size_t k = 1;

@@ -3,6 +3,7 @@
 #include <limits>
 #include <map>
 
+#include "core/segment.hpp"
 #include "correct/shims.hpp"
 
 namespace gapfront::correct {
@@ -10,8 +11,6 @@ namespace {
 
 // Stacks are told apart to 1 µm, finer than any shim.
 constexpr double kStep = 1e-3;
-
-double cross(const Eigen::Vector2d& a, const Eigen::Vector2d& b) { return a.x() * b.y() - a.y() * b.x(); }
 
 /// Counter-clockwise convex hull (Andrew's monotone chain, 1979).
 std::vector<Eigen::Vector2d> hull(std::vector<Eigen::Vector2d> p) {

@@ -9,6 +9,7 @@
 #include "core/neighbours.hpp"
 #include "core/rigid_motion.hpp"
 #include "core/statistics.hpp"
+#include "history/frame_transform.hpp"
 
 namespace gapfront::history {
 namespace {
@@ -18,8 +19,6 @@ constexpr int kDraws = 200;
 constexpr double kFalse = 0.01;
 // A place grows down to 15 % of its own peak, or to two σ of the smoothed field where that is higher.
 constexpr double kGrow = 0.15, kGrowSigmas = 2;
-// Below 0.1 µm no scan tells anything; keeps the ratio to u defined on noise-free data.
-constexpr double kLeastU = 1e-4;
 constexpr double kNone = std::numeric_limits<double>::quiet_NaN();
 
 /// Of the difference of two fits: the covariance's integral over the face is the sum of both (variance × fit area).

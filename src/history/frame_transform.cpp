@@ -11,8 +11,6 @@ namespace {
 // Rounding of a 6×6 normal matrix in comparable units: a direction that is held a millionth as well as the best is
 // free.
 constexpr double kFree = 1e-12;
-// A declared u of nothing would make the targets exact; no scan finds a place better than to 0.1 µm.
-constexpr double kLeastU = 1e-4;
 
 /// Slope of the gap along the sheet at every node: the mean over the triangles around it, by area.
 std::vector<Vec3> slopes(const Sheet& sheet, const GapMap& gap) {

@@ -7,6 +7,10 @@
 
 namespace gapfront::history {
 
+/// No scan finds a place better than to 0.1 µm. Keeps a declared u of nothing from making targets exact, and ratios to
+/// u defined on noise-free data; mm.
+constexpr double kLeastU = 1e-4;
+
 using Weights = std::vector<std::pair<int, double>>;
 
 /// How far that carrying may be off, and what it does to the gap. Both halves are carried together, so along the

@@ -109,7 +109,7 @@ void check_seal(const Surface& lower, const std::vector<Vec3>& seal, const std::
                                   tape_length(off, UnitSystem::mm) + " beside the lower scan, which reaches from " +
                                   spoken_place(low, UnitSystem::mm, 2) + " to " +
                                   spoken_place(high, UnitSystem::mm, 2) +
-                                  "; correct it, or the tool places of the targets");
+                                  "; correct it, or the tool places of the targets, or scan the rest of the half");
   }
 }
 

@@ -12,6 +12,7 @@
 #include "pipeline/seal_choice.hpp"
 #include "pipeline/size_check.hpp"
 #include "pipeline/validate.hpp"
+#include "units/digits.hpp"
 
 namespace gapfront::pipeline {
 namespace {
@@ -45,6 +46,39 @@ std::optional<Doubt> targets_in_doubt(const Measured& m) {
   return conformity::doubt_registration(m.alignment, m.job.align, {}, {});
 }
 
+/// From a quarter of what the tolerance allows either way, to three gaps.
+LayerRange layer_range(const Measured& m) {
+  const auto& t = m.job.tolerance;
+  return {.least = 0.125 * (t.plus + t.minus), .most = 3 * t.nominal};
+}
+
+std::string scan_of(const Measured& m, SecondLayer::Half half) {
+  return (half == SecondLayer::Half::lower ? m.job.lower : m.job.upper).file.string();
+}
+
+/// Where no sheet or gap comes of it: half of the face or more in two layers is the cause, and the other fault the
+/// effect. Less may be a part of the tool beside the cavity.
+void refuse_layers(const Measured& m) {
+  const SecondLayer layer = cavity::find_second_layer(m.halves->lower, m.halves->upper, layer_range(m));
+  if (layer.fraction < 0.5) return;
+  const auto doubt = conformity::doubt_layers(layer, scan_of(m, layer.half));
+  throw Error(Fault::measurement, say(doubt->text, {m.job.units}));
+}
+
+/// Scatter of a quarter of the gap: at four σ each the two faces run into each other.
+void refuse_noise(const Measured& m) {
+  const double most = 0.25 * m.job.tolerance.nominal;
+  for (const auto half : {SecondLayer::Half::lower, SecondLayer::Half::upper}) {
+    const double noise = (half == SecondLayer::Half::lower ? m.halves->lower : m.halves->upper).noise();
+    if (noise <= most) continue;
+    throw Error(Fault::measurement, scan_of(m, half) + ": the points scatter by " +
+                                        format_length(noise, UnitSystem::mm) +
+                                        " (one standard deviation) about their own surface, too much for a gap of " +
+                                        format_length(m.job.tolerance.nominal, UnitSystem::mm) +
+                                        "; scan again with at most " + format_length(most, UnitSystem::mm));
+  }
+}
+
 /// The seal line, and what stands on the halves for the registration's sake.
 void outline_cavity(Measured& out, bool sheet_given, Stages& stage) {
   const Surface &low = out.halves->lower, &high = out.halves->upper;
@@ -64,9 +98,12 @@ Sheet build(const Measured& m, const NominalFiles& files, const Progress& progre
     return files.sheet ? sheet_on_mesh(*files.sheet, h.upper, m.job.sheet, progress)
                        : cavity::build_sheet(h.lower, h.upper, m.job.sheet, progress);
   } catch (const Error& e) {
-    const auto doubt = targets_in_doubt(m);
-    if (e.fault != Fault::measurement || !doubt) throw;
-    throw Error(Fault::measurement, "align: " + say(doubt->text, {m.job.units}));
+    if (e.fault != Fault::measurement) throw;
+    if (const auto doubt = targets_in_doubt(m))
+      throw Error(Fault::measurement, "align: " + say(doubt->text, {m.job.units}));
+    refuse_layers(m);
+    refuse_noise(m);
+    throw;
   }
 }
 
@@ -88,6 +125,13 @@ void find_gap(Measured& out, Stages& stage) {
   for (std::size_t i = 0; i < out.sheet.size(); ++i)
     if (is_masked(out.sheet, i) && !std::exchange(out.gap.nodes[i].measured, false))
       out.gap.unmeasured_area -= out.sheet.area[i];  // measured or not, it is not part of what is to be judged
+}
+
+/// A face in two layers pulls sheet and registration along with it, so it is looked for first.
+std::optional<Doubt> doubt_of(const Measured& m) {
+  const SecondLayer layer = cavity::find_second_layer(m.sheet, m.halves->lower, m.halves->upper, layer_range(m));
+  if (auto doubt = conformity::doubt_layers(layer, scan_of(m, layer.half))) return doubt;
+  return conformity::doubt_registration(m.alignment, m.job.align, m.sheet, m.gap);
 }
 
 /// One chance in twenty, the usual level; a motion that may be chance is never taken out.
@@ -114,11 +158,11 @@ Measured measure(const Job& job, const Progress& progress, const Sheet* given) {
   outline_cavity(out, given != nullptr, stage);
   lay_sheet(out, files, given, stage);
   find_gap(out, stage);
-  out.doubt = conformity::doubt_registration(out.alignment, job.align, out.sheet, out.gap);
+  out.doubt = stage("doubts", [&](const Progress&) { return doubt_of(out); });
   check_faces(out.sheet, out.gap, job.align, out.doubt.has_value());
   if (out.doubt) {
     out.verdict = conformity::not_judged(out.sheet, out.gap, out.job.tolerance,
-                                         {Message("doubt.registration-must-checked-first"), out.doubt->text});
+                                         {conformity::what_first(*out.doubt), out.doubt->text});
     return out;
   }
   append(out.warnings, crossing_warning(out));

@@ -1,10 +1,12 @@
 #include "pipeline/nominal_files.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
+#include "units/words.hpp"
 
 namespace gapfront::pipeline {
 namespace {
@@ -59,6 +61,25 @@ std::vector<double> thickness_on(const Sheet& sheet, const PlaceValues& given, c
   return field;
 }
 
+/// A side that three triangles share: a fin that is no moulding face, or two faces that touch. The sheet would go where
+/// the fin goes.
+void refuse_fins(const Mesh& mesh, const std::string& file) {
+  std::vector<std::array<int, 2>> sides;
+  for (const auto& t : mesh.triangles)
+    for (int k = 0; k < 3; ++k) {
+      const auto [a, b] = std::minmax(t[k], t[(k + 1) % 3]);
+      if (a != b) sides.push_back({a, b});
+    }
+  std::sort(sides.begin(), sides.end());
+  for (std::size_t i = 2; i < sides.size(); ++i)
+    if (sides[i] == sides[i - 2])
+      throw Error(Fault::input, file + ": more than two triangles meet at the side from " +
+                                    spoken_place(mesh.points[sides[i][0]], UnitSystem::mm, 3) + " to " +
+                                    spoken_place(mesh.points[sides[i][1]], UnitSystem::mm, 3) +
+                                    ": a fin there is no moulding face; take it out of the mesh, or leave `sheet` out "
+                                    "and let the sheet be built from the scan");
+}
+
 }  // namespace
 
 NominalFiles read_nominal_files(const Job& job, bool sheet_too, std::vector<ExtraInput>& inputs) {
@@ -69,7 +90,10 @@ NominalFiles read_nominal_files(const Job& job, bool sheet_too, std::vector<Extr
   };
   if (!job.nominal_lower.empty()) out.lower = scan::read_mesh(job.nominal_lower);
   if (!job.nominal_upper.empty()) out.upper = scan::read_mesh(job.nominal_upper);
-  if (job.sheet_mesh && sheet_too) out.sheet = mesh(*job.sheet_mesh, "inputs.sheet-mesh");
+  if (job.sheet_mesh && sheet_too) {
+    out.sheet = mesh(*job.sheet_mesh, "inputs.sheet-mesh");
+    refuse_fins(*out.sheet, job.sheet_mesh->file.string());
+  }
   if (job.painted) {
     note_file(inputs, "inputs.painted-mesh", *job.painted);
     out.painted = scan::read_painted_mesh(job.painted->file, job.painted->unit);

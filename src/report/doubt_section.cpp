@@ -17,9 +17,9 @@ std::string doubt_sections(const Inspection& r) {
   const Voice v = voice_of(r.job);
   const Doubt& d = *r.doubt;
   std::string out = "<section class=\"verdict bad\"><p class=\"word\">" + told(v, word_of(Conformity::not_judged)) +
-                    "</p><p class=\"headline\">" + told(v, "doubt.registration-must-checked-first") + "</p>\n" +
+                    "</p><p class=\"headline\">" + told(v, conformity::what_first(d)) + "</p>\n" +
                     para(told(v, d.text)) + "</section>\n<section>";
-  out += para(told(v, "doubt.no-verdict-no-front"));
+  out += para(told(v, conformity::why_no_verdict(d)));
   if (d.area > 0) out += para(told(v, "doubt.halves-run-through-each", {arg::area(d.area)}));
   if (!r.alignment.left_out.empty()) {
     std::string names;

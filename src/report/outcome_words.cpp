@@ -10,7 +10,7 @@ namespace {
 
 using report::word_of;
 
-Message obstacle_words(Obstacle o) {
+Message obstacle_text(Obstacle o) {
   switch (o) {
     case Obstacle::none:
       break;
@@ -101,7 +101,7 @@ Voice voice_of(const Job& job) { return {job.units, job.language}; }
 Text outcome_says(const Inspection& r) {
   if (r.doubt) return {Message("outcome.no-verdict-no-corrections")};
   Text out;
-  if (r.outcome.obstacle != Obstacle::none) out.push_back(obstacle_words(r.outcome.obstacle));
+  if (r.outcome.obstacle != Obstacle::none) out.push_back(obstacle_text(r.outcome.obstacle));
   for (Message& m : Text{verdict_words(r.verdict, job::provisional(r.job)), area_words(r.outcome), air_words(r)})
     out.push_back(std::move(m));
   for (Message& m : clamping_words(r.outcome)) out.push_back(std::move(m));

@@ -9,31 +9,31 @@
 namespace gapfront::report {
 namespace {
 
-struct Shown {
+struct ShownIn {
   double per;  ///< internal units per shown unit
   int decimals;
   const char* unit;
 };
 
-Shown shown_as(Dimension d, UnitSystem s) {
+ShownIn shown_as(Dimension d, UnitSystem s) {
   const bool us = s == UnitSystem::inch;
   switch (d) {
     case Dimension::length:
-      return us ? Shown{inch, 4, "in"} : Shown{1, 3, "mm"};
+      return us ? ShownIn{inch, 4, "in"} : ShownIn{1, 3, "mm"};
     case Dimension::area:
-      return us ? Shown{inch * inch, 2, "in²"} : Shown{100, 1, "cm²"};
+      return us ? ShownIn{inch * inch, 2, "in²"} : ShownIn{100, 1, "cm²"};
     case Dimension::volume:
-      return us ? Shown{inch * inch * inch, 2, "in³"} : Shown{1000, 1, "cm³"};
+      return us ? ShownIn{inch * inch * inch, 2, "in³"} : ShownIn{1000, 1, "cm³"};
     case Dimension::pressure:
-      return us ? Shown{6894.757, 1, "psi"} : Shown{1e5, 2, "bar"};
+      return us ? ShownIn{6894.757, 1, "psi"} : ShownIn{1e5, 2, "bar"};
     case Dimension::flow_rate:
-      return Shown{1e6 / 60, 3, "L/min"};  // a tight mold takes a few mL a minute
+      return ShownIn{1e6 / 60, 3, "L/min"};  // a tight mold takes a few mL a minute
     case Dimension::time:
-      return Shown{1, 1, "s"};
+      return ShownIn{1, 1, "s"};
     case Dimension::fraction:
-      return Shown{0.01, 1, "%"};
+      return ShownIn{0.01, 1, "%"};
     default:
-      return Shown{1, 3, ""};
+      return ShownIn{1, 3, ""};
   }
 }
 
@@ -53,7 +53,7 @@ int shown_decimals(Dimension d, UnitSystem s) { return shown_as(d, s).decimals; 
 
 std::string shown(double value, Dimension d, UnitSystem s) {
   if (!std::isfinite(value)) return "–";
-  const Shown a = shown_as(d, s);
+  const ShownIn a = shown_as(d, s);
   int decimals = a.decimals;
   if (d == Dimension::area || d == Dimension::volume) decimals = size_decimals(value / a.per, s);
   if (d == Dimension::flow_rate && std::abs(value / a.per) > 0.0995) decimals = 2;  // as a pump is set

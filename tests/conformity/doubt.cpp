@@ -298,3 +298,16 @@ TEST_CASE("What is not judged has no shares and no statistics, but a deviation t
   CHECK(std::isnan(v.mean));
   CHECK(v.deviation[200] == Approx(c.gap.nodes[200].gap - 3));
 }
+
+TEST_CASE("A scan of two surfaces is a doubt that names file, distance, share and place") {
+  SecondLayer l;
+  l.half = SecondLayer::Half::upper, l.fraction = 0.25, l.distance = 2, l.at = Vec3(10, 20, 3);
+  const auto doubt = conformity::doubt_layers(l, "upper.ply");
+  REQUIRE(doubt);
+  CHECK(doubt->reason == Doubt::Reason::second_layer);
+  const std::string text = say(doubt->text);
+  for (const char* part : {"upper.ply", "2.00 mm", "25", "x 10, y 20, z 3 mm"})
+    CHECK(text.find(part) != std::string::npos);
+  CHECK(say(conformity::what_first(*doubt)) == "The scans must be checked first.");
+  CHECK_FALSE(conformity::doubt_layers(SecondLayer{}, "upper.ply"));
+}

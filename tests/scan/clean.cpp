@@ -261,17 +261,3 @@ TEST_CASE("Clusters of near-duplicates are named, not taken for outliers") {
   crowded.path = "often.xyz";
   CHECK_THROWS_WITH(scan::clean(crowded), Catch::StartsWith("often.xyz: the points stand in close clusters"));
 }
-
-TEST_CASE("A ghost layer 2 mm behind the face is found with its distance; one layer, and a step, are none") {
-  Scan scan = cap(500, 30, 1, 0.01);
-  CHECK(scan::find_second_layer(scan.cloud, 1, 6).share == 0);
-  Scan step = scan;
-  for (Vec3& p : step.cloud.points)
-    if (p.x() > 0) p.z() -= 2;
-  CHECK(scan::find_second_layer(step.cloud, 1, 6).share < 0.05);
-  const auto face = scan.cloud.points;
-  for (const Vec3& p : face) scan.cloud.points.push_back(p * (1 - 2 / 500.));
-  const auto layer = scan::find_second_layer(scan.cloud, 1, 6);
-  CHECK(layer.share > 0.8);  // all but those at the edge
-  CHECK(layer.distance == Approx(2).margin(0.1));
-}
