@@ -4,10 +4,17 @@
 #include <string>
 
 #include "cli/commands.hpp"
+#include "cli/manual.hpp"
 #include "gapfront/job.hpp"
 
 namespace gapfront::cli {
 namespace {
+
+// The headings under which --help lists the commands.
+constexpr const char* kMeasure = "Measure a mold";
+constexpr const char* kLater = "Later: wear, and dry spots that come back";
+constexpr const char* kResults = "Results, and what stands in the files";
+constexpr const char* kManual = "This program";
 
 Command add_inspect(CLI::App& app) {
   const auto a = std::make_shared<InspectArguments>();
@@ -27,7 +34,12 @@ Command add_inspect(CLI::App& app) {
       ->type_name("RESULT");
   command->add_flag("--record", a->record,
                     "Keep the result in the tool's history (always done when the job has [history])");
-  return {command, [a] { return run_inspect(*a); }};
+  command->group(kMeasure);
+  return {command,
+          [a] { return run_inspect(*a); },
+          {"gapfront inspect my.toml --fail-on undecided",
+           "Writes reports/my/report.html and the data files beside it; exit code 3 unless the tool is proven good."},
+          {0, 1, 2, 3, 130}};
 }
 
 Command add_recheck(CLI::App& app) {
@@ -41,7 +53,12 @@ Command add_recheck(CLI::App& app) {
   command->add_option("--output", a->output, "Folder for the report")->type_name("DIR");
   command->add_flag("--json", a->json, "Print the result as JSON");
   command->add_flag("--quiet", a->quiet, "Print no progress and no summary");
-  return {command, [a] { return run_recheck(*a); }};
+  command->group(kLater);
+  return {command,
+          [a] { return run_recheck(*a); },
+          {"gapfront recheck later.toml",
+           "Compares with the first inspection kept of the tool, and writes recheck.html beside the report."},
+          {0, 1, 2, 130}};
 }
 
 Command add_history(CLI::App& app) {
@@ -51,7 +68,12 @@ Command add_history(CLI::App& app) {
   auto* show = command->add_option("--show", a->show, "Show this inspection")->type_name("ID");
   auto* csv = command->add_flag("--csv", a->csv, "Print one row per inspection as CSV")->excludes(show);
   command->add_flag("--check", a->check, "Check that the file is sound")->excludes(show)->excludes(csv);
-  return {command, [a] { return run_history(*a); }};
+  command->group(kLater);
+  return {
+      command,
+      [a] { return run_history(*a); },
+      {"gapfront history HC-7 --csv > HC-7.csv", "Writes a row per inspection of the tool HC-7, for a spreadsheet."},
+      {0, 1}};
 }
 
 Command add_diagnose(CLI::App& app) {
@@ -73,7 +95,12 @@ Command add_diagnose(CLI::App& app) {
   command->add_option("--output", a->output, "Folder for the report")->type_name("DIR");
   command->add_flag("--json", a->json, "Print the result as JSON");
   command->add_flag("--quiet", a->quiet, "Print no progress and no summary");
-  return {command, [a] { return run_diagnose(*a); }};
+  command->group(kLater);
+  return {command,
+          [a] { return run_diagnose(*a); },
+          {"gapfront diagnose my.toml --spot 150,90,-40 --size 40mm --seen 9/10",
+           "Looks for what makes a dry spot there that 9 of 10 parts have, and writes diagnosis.html."},
+          {0, 1, 2, 130}};
 }
 
 Command add_look(CLI::App& app) {
@@ -83,7 +110,12 @@ Command add_look(CLI::App& app) {
   command->add_option("--unit", a->unit, "Unit of the coordinates in the files: mm, cm, m, in, thou")
       ->type_name("UNIT");
   command->add_flag("--json", a->json, "Print as JSON");
-  return {command, [a] { return run_look(*a); }};
+  command->group(kMeasure);
+  return {command,
+          [a] { return run_look(*a); },
+          {"gapfront look lower.ply upper.ply",
+           "Tells what is in both scans, whether they close, and where the seal line may run."},
+          {0, 1, 130}};
 }
 
 Command add_new(CLI::App& app) {
@@ -93,7 +125,12 @@ Command add_new(CLI::App& app) {
   command->add_option("UPPER", a->upper, "Scan of the upper half")->required();
   command->add_option("-o,--output", a->output, "Job file to write (default: job.toml)")->type_name("FILE");
   command->add_flag("--force", a->force, "Replace the file if it exists");
-  return {command, [a] { return run_new(*a); }};
+  command->group(kMeasure);
+  return {command,
+          [a] { return run_new(*a); },
+          {"gapfront new lower.ply upper.ply -o my.toml",
+           "Writes my.toml with what the two scans tell, and notes on what to fill in."},
+          {0, 1, 130}};
 }
 
 Command add_report(CLI::App& app) {
@@ -101,12 +138,17 @@ Command add_report(CLI::App& app) {
   auto* command = app.add_subcommand(
       "report", "Make a page again from result.json, recheck.json or diagnosis.json, without computing anything");
   command->add_option("RESULT", a->result, "The JSON file, or the folder of result.json")->required();
-  command->add_option("-o,--output", a->output, "Page to write (default: the page beside it)")->type_name("FILE");
+  command->add_option("-o,--output", a->output, "ManualPage to write (default: the page beside it)")->type_name("FILE");
   command->add_flag("--pdf", a->pdf, "Print it to PDF as well, with an installed Chromium");
   command->add_option("--lang", a->language, "Language of the page (default: the job's)")
       ->check(CLI::IsMember(std::vector<std::string>(languages.begin(), languages.end())))
       ->type_name("LANGUAGE");
-  return {command, [a] { return run_report(*a); }};
+  command->group(kResults);
+  return {command,
+          [a] { return run_report(*a); },
+          {"gapfront report reports/my --lang de --pdf",
+           "Makes the pages of reports/my again in German, and prints them to PDF."},
+          {0, 1}};
 }
 
 Command add_schema(CLI::App& app) {
@@ -115,7 +157,11 @@ Command add_schema(CLI::App& app) {
   command->add_option("WHAT", *what, "result, recheck, diagnosis or job")
       ->required()
       ->check(CLI::IsMember({"result", "recheck", "diagnosis", "job"}));
-  return {command, [what] { return run_schema(*what); }};
+  command->group(kResults);
+  return {command,
+          [what] { return run_schema(*what); },
+          {"gapfront schema result > result.schema.json", "For a program that reads result.json, to check it."},
+          {0, 1}};
 }
 
 Command add_reinforcements(CLI::App& app) {
@@ -123,18 +169,58 @@ Command add_reinforcements(CLI::App& app) {
   auto* command = app.add_subcommand(
       "glasses", "List the built-in reinforcements, each number with its uncertainty and its source");
   command->add_flag("--json", *json, "Print as JSON");
-  return {command, [json] { return run_reinforcements(*json); }};
+  command->group(kResults);
+  return {command,
+          [json] { return run_reinforcements(*json); },
+          {"gapfront glasses", "Shows the numbers that a ply takes by its name alone."},
+          {0, 1}};
 }
 
 Command add_fields(CLI::App& app) {
-  return {app.add_subcommand("fields", "List the fields of sheet.ply, sheet.vtu and result.json"), run_fields};
+  auto* command = app.add_subcommand("fields", "List the fields of sheet.ply, sheet.vtu and result.json");
+  command->group(kResults);
+  return {
+      command, run_fields, {"gapfront fields", "Shows what deviation_mm and the others mean, a line each."}, {0, 1}};
+}
+
+Command add_help(CLI::App& app, const std::shared_ptr<const Manual>& manual) {
+  const auto topic = std::make_shared<std::string>();
+  auto* command = app.add_subcommand("help", "Explain a topic, or a command");
+  command->group(kManual);
+  std::vector<std::string> known;
+  std::string names;
+  for (const ManualPage& page : topics()) known.push_back(topic_name(page)), names += topic_name(page) + ", ";
+  for (const auto* c : app.get_subcommands([](const CLI::App*) { return true; })) known.push_back(c->get_name());
+  command->add_option("TOPIC", *topic, names + "or a command; without it: what there is")->check(CLI::IsMember(known));
+  return {command,
+          [manual, topic] { return run_help(*manual, *topic); },
+          {"gapfront help units", "Tells how quantities are written, and lists the units that are known."},
+          {0, 1}};
+}
+
+Command add_manual(CLI::App& app, const std::shared_ptr<const Manual>& manual) {
+  const auto folder = std::make_shared<std::filesystem::path>();
+  auto* command = app.add_subcommand("manual", "Write the man pages, and the completions for bash, zsh and fish");
+  command->group(kManual);
+  command->add_option("DIR", *folder, "Where to: they go into share/ below it")->required();
+  return {command,
+          [manual, folder] { return run_manual(*manual, *folder); },
+          {"gapfront manual ~/.local", "For you alone; the package has them in place for everybody."},
+          {0, 1}};
 }
 
 }  // namespace
 
 std::vector<Command> add_commands(CLI::App& app) {
-  return {add_inspect(app), add_recheck(app), add_history(app), add_diagnose(app),       add_look(app),
-          add_new(app),     add_report(app),  add_schema(app),  add_reinforcements(app), add_fields(app)};
+  const auto manual = std::make_shared<Manual>();
+  std::vector<Command> all{add_look(app),           add_new(app),      add_inspect(app), add_recheck(app),
+                           add_history(app),        add_diagnose(app), add_report(app),  add_schema(app),
+                           add_reinforcements(app), add_fields(app)};
+  const Command write_manual = add_manual(app, manual);
+  all.push_back(add_help(app, manual));  // it knows those before
+  all.push_back(write_manual);
+  *manual = describe(app, all);
+  return all;
 }
 
 }  // namespace gapfront::cli

@@ -17,6 +17,8 @@ struct Survey;
 
 namespace gapfront::cli {
 
+struct Manual;
+
 struct InspectArguments {
   std::filesystem::path job, output, expects;
   bool json = false, quiet = false, record = false;
@@ -75,7 +77,13 @@ struct DiagnoseArguments {
 };
 int run_diagnose(const DiagnoseArguments&);
 
-/// Writes the report to the job's output folder.
+/// Prints the page of a topic or a command; without one, of the program.
+int run_help(const Manual&, const std::string& topic);
+/// Writes man pages and completions below folder/share.
+int run_manual(const Manual&, const std::filesystem::path& folder);
+/// Of the program: version, how it was built, libraries.
+std::string version_text();
+
 /// Throws Error{input} where the inspection could not be stored; its report is written by then.
 void refuse_unstored(const Recorded&);
 /// The files of its report, and those `besides`, into the job's folder.

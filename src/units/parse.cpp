@@ -9,6 +9,7 @@
 #include "gapfront/error.hpp"
 #include "gapfront/units.hpp"
 #include "units/inch.hpp"
+#include "units/known_units.hpp"
 
 namespace gapfront {
 namespace {
@@ -209,5 +210,15 @@ std::optional<double> length_unit(std::string_view name) {
 }
 
 std::vector<std::string> length_units() { return {"mm", "cm", "m", "um", "in", "thou", "ft"}; }
+
+std::vector<KnownUnits> known_units() {
+  std::vector<KnownUnits> out;
+  for (const Family& f : kFamilies) {
+    out.push_back({f.what, f.example, {}});
+    for (const Unit& u : f.units)
+      if (*u.name) out.back().names.push_back(u.name);
+  }
+  return out;
+}
 
 }  // namespace gapfront

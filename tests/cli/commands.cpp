@@ -6,19 +6,6 @@
 
 using namespace gapfront::test;
 
-TEST_CASE("Help names the commands and the exit codes") {
-  const auto r = Bench().run({"--help"});
-  CHECK(r.code == 0);
-  CHECK(r.err.empty());
-  for (const char* word : {"inspect", "look", "new", "Exit codes", "130"}) CHECK_THAT(r.out, Catch::Contains(word));
-}
-
-TEST_CASE("Version prints one line") {
-  const auto r = Bench().run({"--version"});
-  CHECK(r.code == 0);
-  CHECK(r.out.starts_with("gapfront "));
-}
-
 TEST_CASE("Bad usage is exit code 1 and one line") {
   for (const std::vector<std::string>& a : std::vector<std::vector<std::string>>{
            {}, {"inspect"}, {"measure"}, {"inspect", "a.toml", "--fail-on", "never"}, {"look"}, {"--jsn"}}) {
