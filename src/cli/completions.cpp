@@ -59,9 +59,8 @@ std::string bash_values(const Entry& e) {
     case Takes::folder:
       return bash_offers("compgen -d -- \"$word\"");
     case Takes::file:  // folders too, to go down into them
-      return bash_offers(suffix.empty()
-                             ? "compgen -f -- \"$word\""
-                             : "compgen -f -X '!*." + suffix + "' -- \"$word\"; compgen -d -- \"$word\"");
+      return bash_offers(suffix.empty() ? "compgen -f -- \"$word\""
+                                        : "compgen -f -X '!*." + suffix + "' -- \"$word\"; compgen -d -- \"$word\"");
     case Takes::word:
       break;
   }

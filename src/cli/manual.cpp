@@ -117,7 +117,8 @@ ManualPage overview(const Manual& manual) {
     if (part == page.parts.end()) part = page.parts.insert(part, {c.group, {}, "", {}});
     part->items.push_back({c.name, c.says});
   }
-  Part more{"To read on", {}, "", {{"gapfront COMMAND --help", "what a command needs, an example, and its exit codes"}}};
+  Part more{
+      "To read on", {}, "", {{"gapfront COMMAND --help", "what a command needs, an example, and its exit codes"}}};
   for (const auto& t : manual.topics) more.items.push_back({"gapfront help " + topic_name(t), t.title});
   more.items.push_back({"gapfront --version", "this version, how it was built, and with which libraries"});
   page.parts.push_back(std::move(more));

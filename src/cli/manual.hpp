@@ -1,5 +1,5 @@
-// What the command line says about itself, taken from its own definition (describe() in arguments.hpp): help, man pages and the completions of
-// shells are all made of it.
+// What the command line says about itself, taken from its own definition (describe() in arguments.hpp): help, man pages
+// and the completions of shells are all made of it.
 #pragma once
 #include <string>
 #include <vector>
@@ -10,8 +10,8 @@ namespace gapfront::cli {
 
 /// An option, or a word that stands by itself.
 struct Entry {
-  std::vector<std::string> names;    ///< "-o", "--output"; none for a word that stands by itself
-  std::string value;                 ///< what it takes, in capitals: "DIR"; empty for a switch
+  std::vector<std::string> names;  ///< "-o", "--output"; none for a word that stands by itself
+  std::string value;               ///< what it takes, in capitals: "DIR"; empty for a switch
   std::string says;
   std::vector<std::string> choices;  ///< the only values, where there are only these
   bool required = false, repeats = false;

@@ -6,8 +6,8 @@
 namespace gapfront::cli {
 namespace {
 
-constexpr std::size_t kWidth = 96;   // a terminal of 100 columns holds it; 80 would break most of the lines to type
-constexpr std::size_t kTerms = 22;   // terms up to here have their meaning beside them, longer ones below
+constexpr std::size_t kWidth = 96;  // a terminal of 100 columns holds it; 80 would break most of the lines to type
+constexpr std::size_t kTerms = 22;  // terms up to here have their meaning beside them, longer ones below
 constexpr std::size_t kIndent = 2;
 
 /// Signs, not bytes: the continuation bytes of UTF-8 take no column.

@@ -44,7 +44,7 @@ std::string form_of(const JobSchema& node, const JobSchema& v) {
                                   {"/polygon", "Places."},
                                   {"/box", "Places."}})
     if (named.ends_with(end)) return form;
-  return type == "boolean" ? "true or false."
+  return type == "boolean"  ? "true or false."
          : type == "string" ? "Text."
          : type == "array"  ? "A list."
          : type.empty()     ? ""
@@ -54,9 +54,7 @@ std::string form_of(const JobSchema& node, const JobSchema& v) {
 std::string meaning(const JobSchema& all, const JobSchema& node, bool needed) {
   const JobSchema v = resolved(all, node);
   // One of several, or a list of them: what one may be.
-  const JobSchema one = resolved(all, v.contains("items")   ? v["items"]
-                                      : v.contains("oneOf") ? v["oneOf"][0]
-                                                            : v);
+  const JobSchema one = resolved(all, v.contains("items") ? v["items"] : v.contains("oneOf") ? v["oneOf"][0] : v);
   std::string s;
   const auto add = [&](const std::string& more) { s += (s.empty() || more.empty() ? "" : " ") + more; };
   if (needed) add("Needed.");
@@ -66,7 +64,8 @@ std::string meaning(const JobSchema& all, const JobSchema& node, bool needed) {
   else if (node.contains("examples") || !node.contains("$ref"))
     add(v.contains("examples") ? "E.g. " + in_words(v["examples"]) + "." : "");
   if (v.contains("default")) add("Default: " + in_words({v["default"]}) + ".");
-  const bool said = node.contains("examples") || one.contains("enum") || (v.contains("description") && !node.contains("$ref"));
+  const bool said =
+      node.contains("examples") || one.contains("enum") || (v.contains("description") && !node.contains("$ref"));
   if (!said) add(form_of(node, v));
   return s;
 }
@@ -96,16 +95,17 @@ void add_table(std::vector<Part>& parts, const JobSchema& all, const std::string
 ManualPage topic_job() {
   const JobSchema schema = JobSchema::parse(report::job_schema());
   ManualPage page{"gapfront job", 7, "the job file: its sections and keys", {}};
-  page.parts.push_back({"What it is",
-                        {"gapfront new lower.ply upper.ply -o my.toml"},
-                        "A text file in TOML that says where the scans are, how they come together, and what the gap "
-                        "should be. The line above writes one from two scans, with comments. What it guessed stands in "
-                        "[job] unconfirmed until you take it off.\n\n"
-                        "Every dimension is a text with its unit (gapfront help units). Places are in the tool frame, "
-                        "which is fixed to the lower half with Z towards the upper; files are relative to the job file. "
-                        "A key that is not known is refused, with its line and the nearest one that is. [[…]] may stand "
-                        "several times. gapfront schema job prints the same as a JSON Schema, for an editor.",
-                        {}});
+  page.parts.push_back(
+      {"What it is",
+       {"gapfront new lower.ply upper.ply -o my.toml"},
+       "A text file in TOML that says where the scans are, how they come together, and what the gap "
+       "should be. The line above writes one from two scans, with comments. What it guessed stands in "
+       "[job] unconfirmed until you take it off.\n\n"
+       "Every dimension is a text with its unit (gapfront help units). Places are in the tool frame, "
+       "which is fixed to the lower half with Z towards the upper; files are relative to the job file. "
+       "A key that is not known is refused, with its line and the nearest one that is. [[…]] may stand "
+       "several times. gapfront schema job prints the same as a JSON Schema, for an editor.",
+       {}});
   for (const auto& [name, section] : schema["properties"].items()) {
     if (name == "upper") continue;  // as lower
     add_table(page.parts, schema, name, section, false);

@@ -26,19 +26,20 @@ std::string topic_name(const ManualPage& page) { return page.name.substr(page.na
 std::vector<ManualPage> topics() { return {topic_job(), topic_units(), topic_uncertainty(), topic_messages()}; }
 
 ManualPage topic_units() {
-  ManualPage page{"gapfront units", 7, "quantities in the job file and on the command line, and what a report prints in", {}};
-  page.parts.push_back({"How a quantity is written",
-                        {"nominal = \"3.05 mm\"", "pressure_limit = \"0.4 bar above atmosphere\"",
-                         "at = \"120, 45.5, 12 mm\""},
-                        "A quantity is text: a number, then its unit. A bare number is refused, with the line and an "
-                        "example; a share may be one (0.35 is 35 %). The decimal sign is the point. A place has one "
-                        "unit behind its three coordinates. \"mil\" is refused, because it means thou to some and "
-                        "millimetre to others.\n\n"
-                        "Pressures say what they count from: \"… above atmosphere\" or \"… absolute\" for a limit; \"50 "
-                        "% of atmosphere\", \"0.5 bar below atmosphere\" or \"0.5 bar absolute\" for a vacuum.\n\n"
-                        "On the command line a length without a unit is in the job's: mm, or in where [job] units = "
-                        "\"inch\".",
-                        {}});
+  ManualPage page{
+      "gapfront units", 7, "quantities in the job file and on the command line, and what a report prints in", {}};
+  page.parts.push_back(
+      {"How a quantity is written",
+       {"nominal = \"3.05 mm\"", "pressure_limit = \"0.4 bar above atmosphere\"", "at = \"120, 45.5, 12 mm\""},
+       "A quantity is text: a number, then its unit. A bare number is refused, with the line and an "
+       "example; a share may be one (0.35 is 35 %). The decimal sign is the point. A place has one "
+       "unit behind its three coordinates. \"mil\" is refused, because it means thou to some and "
+       "millimetre to others.\n\n"
+       "Pressures say what they count from: \"… above atmosphere\" or \"… absolute\" for a limit; \"50 "
+       "% of atmosphere\", \"0.5 bar below atmosphere\" or \"0.5 bar absolute\" for a vacuum.\n\n"
+       "On the command line a length without a unit is in the job's: mm, or in where [job] units = "
+       "\"inch\".",
+       {}});
   Part known{"The units that are known", {}, "", {}};
   for (const KnownUnits& k : known_units()) {
     std::string names;
@@ -46,11 +47,12 @@ ManualPage topic_units() {
     known.items.push_back({k.what, names + "; e.g. \"" + k.example + "\""});
   }
   page.parts.push_back(std::move(known));
-  page.parts.push_back({"Where the factors are from",
-                        {},
-                        "NIST Special Publication 811, appendix B. Inch, foot, pound, US gallon, litre, bar and standard "
-                        "atmosphere are exact by definition.",
-                        {}});
+  page.parts.push_back(
+      {"Where the factors are from",
+       {},
+       "NIST Special Publication 811, appendix B. Inch, foot, pound, US gallon, litre, bar and standard "
+       "atmosphere are exact by definition.",
+       {}});
   page.parts.push_back({"In what is written",
                         {},
                         "Reports, work orders and templates print mm and bar, or inches, thou and psi, as [job] units "
@@ -61,36 +63,41 @@ ManualPage topic_units() {
 
 ManualPage topic_uncertainty() {
   ManualPage page{"gapfront uncertainty", 7, "what U is, how it is combined, and how it decides", {}};
-  page.parts.push_back({"What U is",
-                        {},
-                        "Each gap has a standard uncertainty u, and the expanded uncertainty U = 2 u beside it: about 95 "
-                        "% of gaps lie within ± U of the value printed. It is combined by JCGM 100:2008 (GUM) from what "
-                        "is independent at a place.",
-                        {}});
+  page.parts.push_back(
+      {"What U is",
+       {},
+       "Each gap has a standard uncertainty u, and the expanded uncertainty U = 2 u beside it: about 95 "
+       "% of gaps lie within ± U of the value printed. It is combined by JCGM 100:2008 (GUM) from what "
+       "is independent at a place.",
+       {}});
   page.parts.push_back(
       {"What goes in",
        {},
        "",
-       {{"fit", "how well a local least-squares surface is known from the points around, of each half: from their "
-                "scatter, and from what a surface of second order leaves out in tight radii"},
+       {{"fit",
+         "how well a local least-squares surface is known from the points around, of each half: from their "
+         "scatter, and from what a surface of second order leaves out in tight radii"},
         {"instrument", "the scanner's own, as [cavity] u_instrument declares it; it does not shrink with more points"},
-        {"registration", "the 6×6 covariance of the upper half's position, carried to the place and onto the direction "
-                         "of the gap; raised where targets disagree by more than their uncertainties explain"},
+        {"registration",
+         "the 6×6 covariance of the upper half's position, carried to the place and onto the direction "
+         "of the gap; raised where targets disagree by more than their uncertainties explain"},
         {"temperature", "where temperatures and expansion are declared"}}});
-  page.parts.push_back({"What it decides",
-                        {},
-                        "The decision rule is that of ISO 14253-1: a place conforms where its gap is inside the limits by "
-                        "at least U, is nonconforming where it is outside by more than U, and is undecided between. What "
-                        "no scan covers is not measured, and no value is put in its place.\n\n"
-                        "Undecided means: measure better, or accept it on purpose. With more points, a better scanner or "
-                        "more targets U shrinks; the report's budget says which part of it is largest.",
-                        {}});
-  page.parts.push_back({"Means and areas",
-                        {},
-                        "Neighbouring places share scan points and one registration, so the U of a mean is not U divided "
-                        "by the root of their number. It is computed from the points that fits share, and from the "
-                        "registration as a whole.",
-                        {}});
+  page.parts.push_back(
+      {"What it decides",
+       {},
+       "The decision rule is that of ISO 14253-1: a place conforms where its gap is inside the limits by "
+       "at least U, is nonconforming where it is outside by more than U, and is undecided between. What "
+       "no scan covers is not measured, and no value is put in its place.\n\n"
+       "Undecided means: measure better, or accept it on purpose. With more points, a better scanner or "
+       "more targets U shrinks; the report's budget says which part of it is largest.",
+       {}});
+  page.parts.push_back(
+      {"Means and areas",
+       {},
+       "Neighbouring places share scan points and one registration, so the U of a mean is not U divided "
+       "by the root of their number. It is computed from the points that fits share, and from the "
+       "registration as a whole.",
+       {}});
   page.parts.push_back({"What U does not hold",
                         {},
                         "A mold that closes otherwise than it was scanned: spot readings of the clamped mold "
@@ -127,11 +134,12 @@ ManualPage topic_messages() {
                         "What you should know about a result that holds all the same. It stands under Note on the "
                         "terminal, in the report, and in result.json with its identifier.",
                         {}});
-  page.parts.push_back({"Identifiers",
-                        {},
-                        "What the stages say is in the JSON files as id, arguments and text. The id stays the same in "
-                        "every language, so let scripts go by it. In the lists below {1}, {2}… stand for the arguments.",
-                        {}});
+  page.parts.push_back(
+      {"Identifiers",
+       {},
+       "What the stages say is in the JSON files as id, arguments and text. The id stays the same in "
+       "every language, so let scripts go by it. In the lists below {1}, {2}… stand for the arguments.",
+       {}});
   page.parts.push_back({"If a message is wrong",
                         {},
                         "If a refusal is wrong, or the program stops without one, report the line, the output of "

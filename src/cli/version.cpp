@@ -1,13 +1,13 @@
-#include <Eigen/Core>
-#include <CLI/Version.hpp>
-#include <boost/version.hpp>
 #include <fmt/core.h>
-#include <nanoflann.hpp>
-#include <nlohmann/json.hpp>
 #include <openssl/crypto.h>
 #include <png.h>
 #include <sqlite3.h>
 #include <toml++/impl/version.h>
+#include <CLI/Version.hpp>
+#include <Eigen/Core>
+#include <boost/version.hpp>
+#include <nanoflann.hpp>
+#include <nlohmann/json.hpp>
 
 #include <string>
 
@@ -44,9 +44,7 @@ std::string machine() {
 std::string version_text() {
   std::string spoken;
   for (const char* language : languages) spoken += std::string(spoken.empty() ? "" : " ") + language;
-  return "gapfront " GAPFRONT_VERSION
-         "\nBuilt       " +
-         compiler() + ", C++20, " GAPFRONT_BUILD_TYPE ", " + machine() +
+  return "gapfront " GAPFRONT_VERSION "\nBuilt       " + compiler() + ", C++20, " GAPFRONT_BUILD_TYPE ", " + machine() +
          ", no fused multiply-add\nWith        Eigen " +
          dotted(EIGEN_WORLD_VERSION, EIGEN_MAJOR_VERSION, EIGEN_MINOR_VERSION) + ", Boost " +
          dotted(BOOST_VERSION / 100000, BOOST_VERSION / 100 % 1000, BOOST_VERSION % 100) + ", nanoflann " +
