@@ -14,6 +14,7 @@ namespace {
 constexpr const char* kMeasure = "Measure a mold";
 constexpr const char* kLater = "Later: wear, and dry spots that come back";
 constexpr const char* kResults = "Results, and what stands in the files";
+constexpr const char* kProof = "For a qualification record";
 constexpr const char* kManual = "This program";
 
 Command add_inspect(CLI::App& app) {
@@ -183,6 +184,40 @@ Command add_fields(CLI::App& app) {
       command, run_fields, {"gapfront fields", "Shows what deviation_mm and the others mean, a line each."}, {0, 1}};
 }
 
+Command add_record(CLI::App& app) {
+  const auto a = std::make_shared<RecordArguments>();
+  auto* command =
+      app.add_subcommand("record", "Sign an inspection: its report, its data files, and what it was made of");
+  command->group(kProof);
+  command->add_option("DIR", a->folder, "The report folder that inspect wrote")->required();
+  command->add_option("--key", a->key, "Your private key: Ed25519, PEM (openssl genpkey -algorithm ed25519)")
+      ->required()
+      ->type_name("FILE");
+  return {command,
+          [a] { return run_record(*a); },
+          {"gapfront record reports/my --key my.key",
+           "Writes record.json with the hashes of all files and inputs, its signature record.sig, and record.pub."},
+          {0, 1}};
+}
+
+Command add_verify(CLI::App& app) {
+  const auto a = std::make_shared<VerifyArguments>();
+  auto* command = app.add_subcommand(
+      "verify", "Say whether a signed inspection was changed, and whether its numbers come out again");
+  command->group(kProof);
+  command->add_option("DIR", a->folder, "The folder with record.json")->required();
+  command
+      ->add_option("--key", a->key, "The signer's public key, got from the signer (default: record.pub in the folder)")
+      ->type_name("FILE");
+  command->add_option("--job", a->job, "Compute it again from this job file and its scans, and compare every number")
+      ->type_name("JOB");
+  return {command,
+          [a] { return run_verify(*a); },
+          {"gapfront verify reports/my --key signer.pub --job my.toml",
+           "Checks signature and files, inspects again, and compares; exit code 1 and a line where anything differs."},
+          {0, 1, 2, 130}};
+}
+
 Command add_help(CLI::App& app, const std::shared_ptr<const Manual>& manual) {
   const auto topic = std::make_shared<std::string>();
   auto* command = app.add_subcommand("help", "Explain a topic, or a command");
@@ -215,7 +250,7 @@ std::vector<Command> add_commands(CLI::App& app) {
   const auto manual = std::make_shared<Manual>();
   std::vector<Command> all{add_look(app),           add_new(app),      add_inspect(app), add_recheck(app),
                            add_history(app),        add_diagnose(app), add_report(app),  add_schema(app),
-                           add_reinforcements(app), add_fields(app)};
+                           add_reinforcements(app), add_fields(app),   add_record(app),  add_verify(app)};
   const Command write_manual = add_manual(app, manual);
   all.push_back(add_help(app, manual));  // it knows those before
   all.push_back(write_manual);

@@ -77,6 +77,17 @@ struct DiagnoseArguments {
 };
 int run_diagnose(const DiagnoseArguments&);
 
+struct RecordArguments {
+  std::filesystem::path folder, key;  ///< key: private, PEM
+};
+/// Signs what a report folder holds: record.json, record.sig and record.pub.
+int run_record(const RecordArguments&);
+
+struct VerifyArguments {
+  std::filesystem::path folder, key, job;  ///< key: public, PEM; empty: the folder's. job: to compute again
+};
+int run_verify(const VerifyArguments&);
+
 /// Prints the page of a topic or a command; without one, of the program.
 int run_help(const Manual&, const std::string& topic);
 /// Writes man pages and completions below folder/share.

@@ -8,8 +8,8 @@ using namespace gapfront::test;
 
 namespace {
 
-const std::vector<std::string> kCommands{"look",     "new",    "inspect", "recheck", "history", "diagnose",
-                                         "report",   "schema", "glasses", "fields",  "help",    "manual"};
+const std::vector<std::string> kCommands{"look",   "new",     "inspect", "recheck", "history", "diagnose", "report",
+                                         "schema", "glasses", "fields",  "record",  "verify",  "help",     "manual"};
 const std::vector<std::string> kTopics{"job", "units", "uncertainty", "messages"};
 
 std::string line_after(const std::string& text, const std::string& heading) {
@@ -100,9 +100,10 @@ TEST_CASE("What is wrong with a command line is said in a line, with the remedy"
   CHECK(said({"new", "a.ply"}) == "gapfront: new: UPPER is missing; see gapfront new --help\n");
   CHECK(said({"inspect", "a.toml", "--output"}) ==
         "gapfront: inspect: --output needs a value: DIR; see gapfront inspect --help\n");
-  CHECK(said({"inspect", "a.toml", "--fail-on", "non-conforming"}) ==
-        "gapfront: inspect: --fail-on: unknown \"non-conforming\"; did you mean \"nonconforming\"?; see gapfront inspect "
-        "--help\n");
+  CHECK(
+      said({"inspect", "a.toml", "--fail-on", "non-conforming"}) ==
+      "gapfront: inspect: --fail-on: unknown \"non-conforming\"; did you mean \"nonconforming\"?; see gapfront inspect "
+      "--help\n");
   CHECK(said({"fields", "a.toml"}) ==
         "gapfront: fields: nothing more is expected where \"a.toml\" stands; see gapfront fields --help\n");
 }
@@ -130,14 +131,16 @@ TEST_CASE("Every command and topic has a man page, which groff reads without a w
     CHECK_THAT(bench.read(file), Catch::Contains("\n.SH NAME\ngapfront"));
     if (there_is("groff")) {
       const std::string warnings = bench.path("warnings").string();
-      CHECK(sh("groff -K utf8 -man -ww -Tutf8 '" + bench.path(file).string() + "' >/dev/null 2>'" + warnings + "'") == 0);
+      CHECK(sh("groff -K utf8 -man -ww -Tutf8 '" + bench.path(file).string() + "' >/dev/null 2>'" + warnings + "'") ==
+            0);
       INFO(page);
       CHECK(bench.read("warnings") == "");
     }
   }
 }
 
-TEST_CASE("Bash completes commands, options, the values of an option, and files that fit; the other shells read theirs") {
+TEST_CASE(
+    "Bash completes commands, options, the values of an option, and files that fit; the other shells read theirs") {
   const Bench bench;
   REQUIRE(bench.run({"manual", "out"}).code == 0);
   bench.write("my.toml", "");
@@ -147,7 +150,8 @@ TEST_CASE("Bash completes commands, options, the values of an option, and files 
   const auto completed = [&](const std::string& line, int word) {
     const std::string script = "cd '" + bench.path("").string() + "' && . '" + share +
                                "bash-completion/completions/gapfront' && COMP_WORDS=(" + line +
-                               ") COMP_CWORD=" + std::to_string(word) + "; _gapfront; printf '%s\\n' \"${COMPREPLY[@]}\"";
+                               ") COMP_CWORD=" + std::to_string(word) +
+                               "; _gapfront; printf '%s\\n' \"${COMPREPLY[@]}\"";
     bench.write("complete.sh", script);
     REQUIRE(sh("bash '" + bench.path("complete.sh").string() + "' > '" + bench.path("completed").string() + "'") == 0);
     return bench.read("completed");
