@@ -87,7 +87,7 @@ struct CleanOptions {
 
 struct CleanReport {
   std::uint64_t read = 0, nonfinite = 0, duplicates = 0, clutter = 0, outliers = 0, kept = 0;
-  double spacing = 0;  ///< median nearest-neighbour distance, mm
+  double spacing = 0;  ///< from point to point, median over the area, mm
   double noise = 0;    ///< estimated standard deviation of the scatter along the normal, mm
 };
 

@@ -16,14 +16,14 @@ using Eigen::Matrix2d;
 using Eigen::Vector2d;
 
 /// Neighbourhood radius in spacings. With weights 1 − ρ² the centre of a quadric has variance 4.8 σ²/N, N = π r²:
-/// 5.5 gives 4.5 µm for σ = 20 µm, 6.4 µm for a gap of two faces; the bar is 8 µm.
-constexpr double kDefaultRadius = 5.5;
+/// 5 gives 4.9 µm for σ = 20 µm, 7.0 µm for a gap of two faces; the bar is 8 µm.
+constexpr double kDefaultRadius = 5;
 /// Fraction of the smaller radius of curvature that a neighbourhood may span: beyond about 0.4 terms of sixth
 /// order are no longer small beside the fourth-order ones that are corrected.
 constexpr double kFractionOfCurvature = 0.4;
 /// Radius of the first, small fit: 2.5 spacings hold about 20 points, and are less than the 3 mm of a thin rib at 1 mm.
 /// Where the noise σ is more than a fourteenth of the spacing s, so few points say too little of the curvature: its
-/// standard deviation 7σ/(r² √N), N = π r²/s², shall be a quarter of the one, 0.4/(5.5 s), that the neighbourhood may
+/// standard deviation 7σ/(r² √N), N = π r²/s², shall be a quarter of the one, 0.4/(5 s), that the neighbourhood may
 /// span: r = 6 (σ s²)^⅓.
 double seed_radius(const Surface& surface) {
   const double s = surface.spacing();

@@ -112,7 +112,7 @@ std::optional<Ball> settle(const Surface& upper, const Vec3& foot, const Vec3& n
     if (std::abs(r) > upper.spacing() && hint.dot(n) < -0.17)
       patch = cavity::fit_patch(upper, raw.point, raw.point, hint.normalized(), fit_radius, scratch, width);
   }
-  // 0.3 spacings off the centre changes the variance of a quadric of 5.5 spacings by 2 %.
+  // 0.3 spacings off the centre changes the variance of a quadric of 5 spacings by 2 %.
   for (int i = 0; i < 8 && patch.ok; ++i) {
     const auto ball = touch(patch, foot, n, raw.diameter / 2, maximum);
     // Where noise is a good part of the spacing the touching point wanders. At a fifth of its radius a quadric's

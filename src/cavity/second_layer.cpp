@@ -120,7 +120,8 @@ std::optional<double> pair_at(const std::vector<Layer>& layers, std::ptrdiff_t f
   const std::ptrdiff_t second = facing + way, beyond = facing + 2 * way;
   if (!inside(second) || layers[second].half != layers[facing].half) return std::nullopt;
   const double distance = std::abs(layers[second].height - layers[facing].height);
-  if (distance < range.least || distance > range.most || std::max(layers[second].thickness, layers[facing].thickness) > kThin * distance)
+  if (distance < range.least || distance > range.most ||
+      std::max(layers[second].thickness, layers[facing].thickness) > kThin * distance)
     return std::nullopt;
   if (inside(beyond) && layers[beyond].half != layers[facing].half) return std::nullopt;
   return distance;
@@ -146,8 +147,8 @@ std::optional<Hidden> hidden_at(const Surface& lower, const Surface& upper, cons
   return std::nullopt;
 }
 
-/// The other wall of a rib or a groove whose own other half was not scanned: the sheet goes over it too, and there looks
-/// the opposite way.
+/// The other wall of a rib or a groove whose own other half was not scanned: the sheet goes over it too, and there
+/// looks the opposite way.
 bool is_other_wall(const Sheet& sheet, const PointTree& nodes, double edge, const Vec3& place, const Vec3& normal) {
   const int near = nodes.nearest(place, 2 * edge).first;
   return near >= 0 && sheet.normals[std::size_t(near)].dot(normal) < -0.3;
@@ -160,7 +161,8 @@ double mean_edge(const Sheet& sheet) {
 }
 
 /// Connected parts that count, as sets of nodes.
-std::vector<std::vector<int>> parts_of(const Sheet& sheet, const std::vector<std::optional<Hidden>>& hidden, Half half) {
+std::vector<std::vector<int>> parts_of(const Sheet& sheet, const std::vector<std::optional<Hidden>>& hidden,
+                                       Half half) {
   const auto is = [&](int i) { return hidden[std::size_t(i)] && hidden[std::size_t(i)]->half == half; };
   std::vector<int> set(sheet.size());
   std::iota(set.begin(), set.end(), 0);
@@ -229,7 +231,7 @@ Vec3 plane_normal(const Surface& scan, const Vec3& at, double reach) {
 }  // namespace
 
 SecondLayer cavity::find_second_layer(const Sheet& sheet, const Surface& lower, const Surface& upper,
- const LayerRange& range) {
+                                      const LayerRange& range) {
   std::vector<std::optional<Hidden>> hidden(sheet.size());
   if (sheet.size() == 0 || !(range.most > 0)) return {};
   const PointTree nodes(sheet.mesh.points);
@@ -246,8 +248,7 @@ SecondLayer cavity::find_second_layer(const Sheet& sheet, const Surface& lower, 
   return low.fraction >= high.fraction ? low : high;
 }
 
-SecondLayer cavity::find_second_layer(const Surface& lower, const Surface& upper,
- const LayerRange& range) {
+SecondLayer cavity::find_second_layer(const Surface& lower, const Surface& upper, const LayerRange& range) {
   const auto& points = lower.points();
   const std::size_t sites = std::min(points.size(), kSites);
   std::vector<std::optional<Hidden>> hidden(sites);

@@ -1,6 +1,7 @@
 // Cleaning: exact duplicates, far clutter, statistical outliers, in this order; every removal is counted.
 #include <Eigen/Dense>
 #include <algorithm>
+#include <bit>
 #include <cmath>
 #include <cstdio>
 #include <limits>
@@ -15,6 +16,38 @@ namespace gapfront::scan {
 namespace {
 
 using Flags = std::vector<std::uint8_t>;  // not vector<bool>: threads write neighbouring entries
+
+/// Puts the points into one order, whatever that of the file: by cell, so that neighbours stay close in memory, and in
+/// it by coordinates and normal. Sums, samples and first-found points further on then never depend on the file's order.
+void sort_points(Cloud& cloud, const cells::Grid& grid) {
+  const bool normals = !cloud.normals.empty();
+  const auto before = [&](std::uint32_t a, std::uint32_t b) {
+    for (int k = 0; k < 3; ++k)
+      if (cloud.points[a][k] != cloud.points[b][k]) return cloud.points[a][k] < cloud.points[b][k];
+    // By their bits: a normal may be no number.
+    for (int k = 0; normals && k < 3; ++k) {
+      const auto m = std::bit_cast<std::uint32_t>(cloud.normals[a][k]),
+                 n = std::bit_cast<std::uint32_t>(cloud.normals[b][k]);
+      if (m != n) return m < n;
+    }
+    return false;
+  };
+  std::vector<Vec3> points(cloud.points.size());
+  std::vector<Vec3f> directions(cloud.normals.size());
+  const std::uint32_t* first = grid.begin(0);
+  parallel_for(
+      grid.cells(),
+      [&](std::size_t c) {
+        std::vector<std::uint32_t> in(grid.begin(c), grid.end(c));
+        std::sort(in.begin(), in.end(), before);
+        for (std::size_t k = 0, to = std::size_t(grid.begin(c) - first); k < in.size(); ++k, ++to) {
+          points[to] = cloud.points[in[k]];
+          if (normals) directions[to] = cloud.normals[in[k]];
+        }
+      },
+      256);
+  cloud.points = std::move(points), cloud.normals = std::move(directions);
+}
 
 /// Removes the flagged points; returns how many.
 std::uint64_t drop(Cloud& cloud, const Flags& out) {
@@ -33,38 +66,21 @@ std::uint64_t drop(Cloud& cloud, const Flags& out) {
   return gone;
 }
 
-/// Flags all but the first of points with equal coordinates. Equal points share a cell.
-Flags find_duplicates(const std::vector<Vec3>& points, const cells::Grid& grid) {
+/// Flags all but the first of points with equal coordinates, which stand beside each other in sorted points.
+Flags find_duplicates(const std::vector<Vec3>& points) {
   Flags out(points.size(), 0);
-  parallel_for(
-      grid.cells(),
-      [&](std::size_t c) {
-        std::vector<std::uint32_t> in(grid.begin(c), grid.end(c));
-        const auto before = [&](std::uint32_t a, std::uint32_t b) {
-          const Vec3 &p = points[a], &q = points[b];
-          if (p.x() != q.x()) return p.x() < q.x();
-          if (p.y() != q.y()) return p.y() < q.y();
-          if (p.z() != q.z()) return p.z() < q.z();
-          return a < b;
-        };
-        std::sort(in.begin(), in.end(), before);
-        for (std::size_t k = 1; k < in.size(); ++k)
-          if (points[in[k]] == points[in[k - 1]]) out[in[k]] = 1;
-      },
-      256);
+  for (std::size_t i = 1; i < points.size(); ++i) out[i] = points[i] == points[i - 1];
   return out;
 }
 
-/// More than half of the points cannot be exceptions. They have no neighbours within some fifty spacings where the
-/// nearest neighbour is the same place read again.
-[[noreturn]] void refuse_clusters(const Scan& scan, const CleanReport& report, std::uint64_t outliers) {
+/// Such scans have no spacing: it is 0 within a place, and that of the places between them.
+[[noreturn]] void refuse_clusters(const Scan& scan, const Pitch& pitch) {
   char line[320];
   std::snprintf(
       line, sizeof line,
-      ": the points stand in close clusters (%.2g mm to the nearest point), with nothing near the cluster, for "
-      "%.0f %% of the points: near-duplicates, as merged or repeated scans leave them; thin the scan evenly, "
-      "one point a place, or export the scans one by one",
-      report.spacing, 100 * double(outliers) / double(scan.cloud.points.size()));
+      ": the points stand in close clusters at %.0f %% of the places, as near-duplicates in merged or repeated "
+      "scans do; thin the scan evenly, one point a place, or export the scans one by one",
+      100 * pitch.crowded);
   throw Error(Fault::input, scan.path + line);
 }
 
@@ -350,11 +366,13 @@ CleanReport clean(Scan& scan, const CleanOptions& o, const Progress& progress) {
   if (points.empty()) throw Error(Fault::input, scan.path + ": no finite points; export the scan again");
   report_progress(progress, "clean", 0);
   {
-    cells::Grid grid = crowded_grid(points);
-    report.duplicates = drop(scan.cloud, find_duplicates(points, grid));
+    sort_points(scan.cloud, crowded_grid(points));
+    report.duplicates = drop(scan.cloud, find_duplicates(points));
     // Chosen again: cells for thirty-two readings of each place hold less than one of those that are left.
-    if (report.duplicates > 0) grid = crowded_grid(points);
-    report.spacing = median_spacing(points, grid);
+    const cells::Grid grid = crowded_grid(points);
+    const Pitch pitch = point_pitch(points, grid);
+    report.spacing = pitch.spacing;
+    if (pitch.crowded > 0.5) refuse_clusters(scan, pitch);
     report_progress(progress, "clean", 0.3);
     if (report.spacing > 0)
       report.clutter =
@@ -367,8 +385,6 @@ CleanReport clean(Scan& scan, const CleanOptions& o, const Progress& progress) {
     report.noise = surface_noise(points, grid, report.spacing);
     if (o.outliers) {
       const Flags outliers = find_outliers(points, grid, report.spacing, report.noise, o);
-      if (const auto n = std::uint64_t(std::count(outliers.begin(), outliers.end(), 1)); 2 * n > points.size())
-        refuse_clusters(scan, report, n);
       report_progress(progress, "clean", 0.9);
       report.noise = surface_noise(points, grid, report.spacing, &outliers);
       report.outliers = drop(scan.cloud, outliers);

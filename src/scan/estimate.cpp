@@ -2,6 +2,7 @@
 #include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
+#include <utility>
 #include "core/linear.hpp"
 #include "core/statistics.hpp"
 
@@ -10,6 +11,19 @@ namespace {
 
 // Median of 3000 draws: its own relative scatter is about 1.25/√3000 · (spread of the draws), below 1 % for both uses.
 constexpr std::size_t kSample = 3000;
+
+// The eight nearest points of a square raster of pitch 1 are at 1 (four) and √2 (four): mean square 1.5. Of points at
+// random it is (1 + … + 8) / 8π = 1.43 (the k-th nearest of a Poisson process: mean of π r² is k), and of lines five
+// times closer along than across 1.5 again.
+constexpr std::size_t kNearest = 8;
+constexpr double kMeanSquare = 1.5;
+// A fifth of the area may be scanned as thinly as it likes and is then not measured; where it is more, all fits reach
+// so far that they find their points there too. 0.7: up to the scatter of eight points the even scan keeps its median.
+constexpr double kSparse = 0.8, kOfSparse = 0.7;
+// Points that stand side by side by so little of the distance between places are one place read again.
+constexpr double kCrowded = 0.05;
+// Scatter across a plane against that along it, squared: 9 points of a face that turns by 30° from side to side.
+constexpr double kFlat = 0.03;
 
 /// Variance of the residuals of a quadric over the tangent plane at the neighbours' centre; negative when undetermined.
 double quadric_variance(const std::vector<Vec3>& points, const std::vector<std::uint32_t>& near, const Vec3& at,
@@ -96,31 +110,77 @@ cells::Grid crowded_grid(const std::vector<Vec3>& points) {
   }
 }
 
-double median_spacing(const std::vector<Vec3>& points, const cells::Grid& grid) {
-  if (points.size() < 2) return 0;
-  const std::size_t sites = std::min(points.size(), kSample);
-  std::vector<double> nearest(sites, -1);
-  parallel_for(
-      sites,
-      [&](std::size_t s) {
-        const std::size_t self = s * points.size() / sites;
-        std::vector<std::uint32_t> near;
-        grid.around(points[self], near);
-        double best = -1;
-        for (auto i : near) {
-          const double d = (points[i] - points[self]).squaredNorm();
-          if (i != self && (best < 0 || d < best)) best = d;
-        }
-        if (best >= 0) nearest[s] = std::sqrt(best);
-      },
-      16);
-  std::erase_if(nearest, [](double d) { return d < 0; });
-  return median(std::move(nearest));
+namespace {
+
+struct Site {
+  double pitch = -1, nearest = 0;  // mm; −1: no other point in reach
+  bool full = false;               // eight of them
+  bool flat = false;               // all in a plane, as on a face; strays stand about in space
+};
+
+bool are_flat(const std::vector<Vec3>& points, std::uint32_t self, const std::pair<double, std::uint32_t>* near,
+              std::size_t count) {
+  Vec3 mean = points[self];
+  for (std::size_t k = 0; k < count; ++k) mean += points[near[k].second];
+  mean /= double(count + 1);
+  Eigen::Matrix3d c = (points[self] - mean) * (points[self] - mean).transpose();
+  for (std::size_t k = 0; k < count; ++k)
+    c += (points[near[k].second] - mean) * (points[near[k].second] - mean).transpose();
+  Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> axes;
+  axes.computeDirect(c, Eigen::EigenvaluesOnly);
+  return axes.eigenvalues()[0] < kFlat * axes.eigenvalues()[1];
 }
 
-// Some 38 neighbours on a square raster: enough freedom, and the fourth-order sag of a 60 mm radius at 1.5 mm spacing
-// stays near 0.1 µm.
-double noise_reach(double spacing) { return 3.5 * spacing; }
+Site site_at(const std::vector<Vec3>& points, const cells::Grid& grid, std::uint32_t self) {
+  std::vector<std::uint32_t> around;
+  grid.around(points[self], around);
+  std::vector<std::pair<double, std::uint32_t>> near;
+  for (auto i : around)
+    if (i != self) near.emplace_back((points[i] - points[self]).squaredNorm(), i);
+  const std::size_t used = std::min(near.size(), kNearest);
+  Site s;
+  if (used == 0) return s;
+  std::partial_sort(near.begin(), near.begin() + std::ptrdiff_t(used), near.end());
+  double sum = 0;
+  for (std::size_t k = 0; k < used; ++k) sum += near[k].first;
+  // Of fewer than eight the mean square is that of as many at random: (1 + … + k) / kπ.
+  s.pitch = std::sqrt(sum / double(used) / (kMeanSquare * double(used + 1) / double(kNearest + 1)));
+  s.nearest = std::sqrt(near[0].first);
+  s.full = used == kNearest;
+  s.flat = used >= 4 && are_flat(points, self, near.data(), used);
+  return s;
+}
+
+}  // namespace
+
+Pitch point_pitch(const std::vector<Vec3>& points, const cells::Grid& grid) {
+  if (points.size() < 2) return {};
+  // One place in each cell that holds points: places are then drawn evenly over the area, not over the points, of which
+  // merged passes have several times as many in one part as in another.
+  std::vector<Site> sites(std::min(grid.cells(), kSample));
+  parallel_for(
+      sites.size(),
+      [&](std::size_t s) { sites[s] = site_at(points, grid, *grid.begin(s * grid.cells() / sites.size())); }, 16);
+  Pitch out;
+  std::vector<double> any, full, flat;
+  for (const Site& s : sites) {
+    if (s.pitch < 0) continue;
+    any.push_back(s.pitch);
+    if (s.full) full.push_back(s.pitch);
+    if (s.flat) flat.push_back(s.pitch);
+    out.crowded += s.nearest < kCrowded * s.pitch;
+  }
+  if (any.empty()) return out;
+  out.crowded /= double(any.size());
+  // A stray has a cell of its own, but hardly eight others about it. Nor have the points of a handful.
+  out.spacing = median(10 * full.size() < any.size() ? std::move(any) : std::move(full));
+  if (!flat.empty()) out.spacing = std::max(out.spacing, kOfSparse * quantile(std::move(flat), kSparse));
+  return out;
+}
+
+// Some 25 neighbours on a square raster: four times the unknowns of a quadric, and the fourth-order sag of a 60 mm
+// radius at 1.5 mm spacing stays near 0.05 µm.
+double noise_reach(double spacing) { return 2.8 * spacing; }
 
 double surface_noise(const std::vector<Vec3>& points, const cells::Grid& grid, double spacing,
                      const std::vector<std::uint8_t>* left_out) {

@@ -8,8 +8,12 @@ namespace gapfront::scan {
 /// The points in cells of about eight, by the extent and two corrections.
 cells::Grid crowded_grid(const std::vector<Vec3>& points);
 
-/// Median distance to the nearest other point over an evenly drawn sample, mm; 0 for fewer than two points.
-double median_spacing(const std::vector<Vec3>& points, const cells::Grid& grid);
+/// √(area / points) about a place, by how far its eight nearest are; over places drawn evenly over the area.
+struct Pitch {
+  double spacing = 0;  ///< median, mm; more where a fifth of the face is much thinner; 0 for a single point
+  double crowded = 0;  ///< share of the places that have another point hardly beside them
+};
+Pitch point_pitch(const std::vector<Vec3>& points, const cells::Grid& grid);
 
 /// Standard deviation of the scatter along the normal, mm: residuals of local quadrics, corrected for their degrees of
 /// freedom; median over an evenly drawn sample of places. 0 when there are too few points.

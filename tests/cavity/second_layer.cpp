@@ -75,8 +75,8 @@ TEST_CASE("A ghost is found on either half, behind its face and in front of it, 
 }
 
 TEST_CASE("A ghost of a fifth of the face is found where it is") {
-  const SecondLayer l = cavity::find_second_layer(flat_sheet(), scan_of(plate_at(0)),
-                                                  both(plate_at(3), plate_at(4.5, 1, 5, 16)), kRange);
+  const SecondLayer l =
+      cavity::find_second_layer(flat_sheet(), scan_of(plate_at(0)), both(plate_at(3), plate_at(4.5, 1, 5, 16)), kRange);
   CHECK(l.fraction == Approx(0.2).margin(0.08));
   CHECK(l.at.x() < 16);
 }

@@ -1,10 +1,14 @@
 // Each step by itself, what it hands on, and how it stops.
+#include <fmt/format.h>
 #include <algorithm>
 #include <catch2/catch.hpp>
 #include <filesystem>
 #include <fstream>
 #include <iterator>
+#include <random>
+#include <sstream>
 #include <string>
+#include <vector>
 
 #include "../cli/run_program.hpp"
 #include "gapfront/error.hpp"
@@ -39,6 +43,44 @@ TEST_CASE("The steps in a row are the inspection") {
   // What is large and no result is kept only where a step may follow.
   CHECK(steps.halves);
   CHECK(!whole.halves);
+}
+
+TEST_CASE("Points in another order give the same sheet, gaps and verdict, to the last bit") {
+  const Bench bench;
+  const Job job = bench_job(bench);
+  const Measured first = pipeline::measure(job);
+  unsigned seed = 1;
+  for (const char* name : {"lower.xyz", "upper.xyz"}) {
+    std::istringstream text(bench.read(name));
+    std::vector<std::string> lines;
+    for (std::string line; std::getline(text, line);) lines.push_back(line);
+    std::shuffle(lines.begin(), lines.end(), std::mt19937(seed++));
+    std::string shuffled;
+    for (const auto& line : lines) shuffled += line + "\n";
+    bench.write(name, shuffled);
+  }
+  const Measured second = pipeline::measure(job);
+  CHECK(second.lower_sha256 != first.lower_sha256);
+  CHECK(second.sheet.mesh.points == first.sheet.mesh.points);
+  CHECK(second.sheet.mesh.triangles == first.sheet.mesh.triangles);
+  CHECK(second.verdict.deviation == first.verdict.deviation);
+  CHECK(second.verdict.headline == first.verdict.headline);
+}
+
+TEST_CASE("A scan that shows the face twice gets a map, and no verdict") {
+  const Bench bench;
+  const Job job = bench_job(bench);
+  std::string ghost;
+  std::istringstream text(bench.read("upper.xyz"));
+  double x, y, z;
+  while (text >> x >> y >> z) ghost += fmt::format("{} {} {}\n", x, y, z + 2);
+  bench.write("upper.xyz", bench.read("upper.xyz") + ghost);
+  const Measured m = pipeline::measure(job);
+  REQUIRE(m.doubt);
+  CHECK(m.doubt->reason == Doubt::Reason::second_layer);
+  CHECK(m.doubt->amount == Approx(2).margin(0.05));
+  CHECK(m.verdict.overall == Conformity::not_judged);
+  CHECK(m.gap.nodes.size() == m.sheet.size());
 }
 
 TEST_CASE("A changed vent is predicted from what was measured, and nothing measured changes") {
