@@ -1,4 +1,4 @@
-// What people and programs read: report.html, result.json, corrections.csv, sheet.ply, sheet.vtu; and, where
+// What people and programs read: report.html, result.json, corrections.csv, sheet.ply, sheet.pcd, sheet.vtu; and, where
 // corrections are chosen, work-order.html with templates.pdf and template-*.svg.
 #pragma once
 #include <filesystem>
@@ -14,13 +14,15 @@ namespace gapfront {
 using FileSet = std::vector<std::pair<std::string, std::string>>;
 
 namespace report {
-/// The parts, as text (sheet.ply and sheet.vtu may be binary).
+/// The parts, as text (sheet.ply, sheet.pcd and sheet.vtu may be binary).
 /// Pages are in the job's language.
 std::string report_html(const Inspection&);
 std::string result_json(const Inspection&, bool with_times = true);
 std::string corrections_csv(const Inspection&);
 std::string work_order_html(const Inspection&);
 std::string sheet_ply(const Inspection&);
+/// The nodes alone, for PCL and its tools.
+std::string sheet_pcd(const Inspection&);
 std::string sheet_vtu(const Inspection&);
 
 /// For whom the job's report is written.
@@ -34,7 +36,7 @@ std::string outcome_line(const Inspection&);
 /// Error{Fault::input} for a text that is no result or of another format version.
 Inspection read_result(const std::string& json);
 
-/// The list of the sheet's fields as they stand in result.json, sheet.ply and sheet.vtu: name, tab, meaning; a line
+/// The list of the sheet's fields as they stand in result.json and the sheet's files: name, tab, meaning; a line
 /// each.
 std::string field_list();
 

@@ -45,8 +45,9 @@ struct Scan {
 };
 
 namespace scan {
-/// Reads PLY (ascii, both binaries), PCD (ascii, binary), STL (both), OBJ, and delimited text
-/// (XYZ/ASC/CSV/TSV/TXT). Throws Error{Fault::input} naming file and line or byte offset, and the remedy.
+/// Reads PLY (ascii, both binaries), PCD (ascii, binary, compressed; its VIEWPOINT applied), STL (both), OBJ, and
+/// delimited text (XYZ/ASC/CSV/TSV/TXT). Throws Error{Fault::input} naming file and line or byte offset, and the
+/// remedy.
 Scan read_scan(const std::filesystem::path& file, const ReadOptions& = {}, const Progress& = {});
 
 /// A mesh with its triangles (STL or OBJ), `unit` mm per file unit; corners at the same place become one point. Throws

@@ -1,4 +1,5 @@
-// sheet.ply (binary, little-endian) and sheet.vtu (VTK XML, inline base64): open formats, all fields.
+// sheet.ply and sheet.pcd (both binary, little-endian) and sheet.vtu (VTK XML, inline base64): open formats, all
+// fields.
 #include <cstdint>
 #include <cstring>
 #include <sstream>
@@ -45,6 +46,31 @@ std::string sheet_ply(const Inspection& r) {
   for (const auto& t : mesh.triangles) {
     append(out, std::uint8_t{3});
     for (int v : t) append(out, static_cast<std::int32_t>(v));
+  }
+  return out;
+}
+
+std::string sheet_pcd(const Inspection& r) {
+  const auto all = report::fields(r);
+  const std::size_t columns = 6 + all.size(), nodes = r.sheet.size();
+  const auto repeated = [&](const std::string& word) {
+    std::string out;
+    for (std::size_t k = 0; k < columns; ++k) out += " " + word;
+    return out;
+  };
+  std::ostringstream head;
+  head << "# .PCD v0.7 - Point Cloud Data file format\n# gapfront " << r.version
+       << ", lengths in mm, tool frame; NaN: not measured or never reached\nVERSION 0.7\n"
+       << "FIELDS x y z normal_x normal_y normal_z";
+  for (const auto& f : all) head << " " << f.id;
+  // Single precision, coordinates too: PCL's point types hold nothing else.
+  head << "\nSIZE" << repeated("4") << "\nTYPE" << repeated("F") << "\nCOUNT" << repeated("1") << "\nWIDTH " << nodes
+       << "\nHEIGHT 1\nVIEWPOINT 0 0 0 1 0 0 0\nPOINTS " << nodes << "\nDATA binary\n";
+  std::string out = head.str();
+  for (std::size_t i = 0; i < nodes; ++i) {
+    for (int k = 0; k < 3; ++k) append(out, static_cast<float>(r.sheet.mesh.points[i][k]));
+    for (int k = 0; k < 3; ++k) append(out, static_cast<float>(r.sheet.normals[i][k]));
+    for (const auto& f : all) append(out, static_cast<float>(f.values[i]));
   }
   return out;
 }

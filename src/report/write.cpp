@@ -10,11 +10,9 @@ namespace gapfront::report {
 FileSet report_files(const Inspection& r) {
   const std::string json = result_json(r);
   const Inspection again = read_result(json);
-  FileSet files = {{"result.json", json},
-                   {"corrections.csv", corrections_csv(r)},
-                   {"sheet.ply", sheet_ply(r)},
-                   {"sheet.vtu", sheet_vtu(r)},
-                   {"report.html", report_html(again)}};
+  FileSet files = {{"result.json", json},       {"corrections.csv", corrections_csv(r)},
+                   {"sheet.ply", sheet_ply(r)}, {"sheet.pcd", sheet_pcd(r)},
+                   {"sheet.vtu", sheet_vtu(r)}, {"report.html", report_html(again)}};
   for (auto& file : work_files(again)) files.push_back(std::move(file));
   return files;
 }

@@ -1,7 +1,10 @@
 // PCD (point cloud data), after its public description, versions .5 to .7: a text header, then the points as text,
-// packed binary (little-endian, record by record), or LZF-compressed binary (field by field).
+// packed binary (little-endian, record by record), or LZF-compressed binary (field by field). Not through PCL's reader,
+// which takes an unreadable number of an ascii file for nought, and "2,5" for 2 (tests/external/pcl_files.cpp); it is
+// no faster either, but on compressed files (DEVELOPERS.md).
 #include <algorithm>
 #include <cstring>
+#include <optional>
 #include "scan/formats.hpp"
 
 namespace gapfront::reading {
@@ -17,7 +20,26 @@ struct PcdHeader {
   std::uint64_t points = 0;
   std::size_t stride = 0;
   std::string data;
+  std::optional<Rigid> viewpoint;  // from the scanner's axes into the points' common frame; unset: they are in it
 };
+
+/// VIEWPOINT tx ty tz qw qx qy qz: where the scanner stood, in the file's unit, and how it was turned.
+std::optional<Rigid> read_viewpoint(const Input& in, const std::vector<std::string_view>& w) {
+  double v[7];
+  for (std::size_t k = 0; k < 7; ++k)
+    if (k + 1 >= w.size() || !parse_number(w[k + 1], v[k]) || !std::isfinite(v[k]))
+      in.fail_line("VIEWPOINT needs seven numbers (tx ty tz qw qx qy qz); repair the header or remove the line");
+  Eigen::Quaterniond turn(v[3], v[4], v[5], v[6]);
+  // What is written has some six digits: a quaternion of another length than 1 was never a rotation.
+  if (!(std::abs(turn.norm() - 1) < 1e-3))
+    in.fail_line("the last four numbers of VIEWPOINT are no rotation (qw qx qy qz, of length 1); repair the header");
+  turn.normalize();
+  Rigid out = Rigid::Identity();
+  out.linear() = turn.toRotationMatrix();
+  out.translation() = Vec3(v[0], v[1], v[2]);
+  if (out.matrix() == Rigid::Identity().matrix()) return {};
+  return out;
+}
 
 Number number_type(const Input& in, std::string_view letter, double size) {
   const int n = int(size);
@@ -67,7 +89,9 @@ PcdHeader read_header(Input& in) {
       points = numbers()[0];
     } else if (w[0] == "DATA") {
       h.data = w.size() > 1 ? std::string(w[1]) : "?";
-    } else if (w[0] != "VERSION" && w[0] != "VIEWPOINT") {
+    } else if (w[0] == "VIEWPOINT") {
+      h.viewpoint = read_viewpoint(in, w);
+    } else if (w[0] != "VERSION") {
       in.fail_line("not a PCD header line: " + quote(line) + "; repair the header or export the scan again");
     }
   }
@@ -114,6 +138,16 @@ PcdColumns find_columns(const Input& in, const PcdHeader& h) {
                               std::to_string(present) + " present; copy or export the file again");
 }
 
+/// x y z, and the normal behind them if there is one, as the file holds them.
+void add_point(const PcdHeader& h, double* v, bool normals, Sink& sink) {
+  if (h.viewpoint) {
+    Eigen::Map<Vec3> at(v), normal(v + 3);
+    at = *h.viewpoint * Vec3(at);
+    if (normals) normal = h.viewpoint->linear() * Vec3(normal);
+  }
+  sink.add(v, normals);
+}
+
 void read_ascii(Input& in, const PcdHeader& h, const PcdColumns& c, Sink& sink) {
   std::string_view line;
   std::vector<std::size_t> first(h.fields.size());  // first word of each field
@@ -134,7 +168,7 @@ void read_ascii(Input& in, const PcdHeader& h, const PcdColumns& c, Sink& sink) 
         in.fail_line("point " + std::to_string(i + 1) + ": expected a number for " + h.fields[c.at[k]].name +
                      ", found " + quote(at < w.size() ? w[at] : "") + "; correct or remove the line");
     }
-    sink.add(v, c.normals());
+    add_point(h, v, c.normals(), sink);
   }
 }
 
@@ -194,7 +228,7 @@ void read_compressed(Input& in, const PcdHeader& h, const PcdColumns& c, Sink& s
       const Field& f = h.fields[c.at[k]];
       v[k] = number_at(out.data() + f.at * h.points + i * size_of(f.type) * f.count, f.type, false);
     }
-    sink.add(v, c.normals());
+    add_point(h, v, c.normals(), sink);
   }
 }
 
@@ -217,7 +251,7 @@ void read_pcd(Input& in, Sink& sink) {
       double v[6] = {};
       for (int k = 0; k < (c.normals() ? 6 : 3); ++k)
         v[k] = number_at(record + h.fields[c.at[k]].at, h.fields[c.at[k]].type, false);
-      sink.add(v, c.normals());
+      add_point(h, v, c.normals(), sink);
     }
   } else if (h.data == "binary_compressed") {
     read_compressed(in, h, c, sink);

@@ -130,7 +130,7 @@ TEST_CASE("The report folder gets all files, their checksums, and no leftovers")
   for (const auto& e : fs::directory_iterator(folder.path)) names.push_back(e.path().filename());
   std::sort(names.begin(), names.end());
   CHECK(names == std::vector<std::string>{"checksums.sha256", "corrections.csv", "report.html", "result.json",
-                                          "sheet.ply", "sheet.vtu"});
+                                          "sheet.pcd", "sheet.ply", "sheet.vtu"});
   CHECK(slurp(folder.path / "result.json") == report::result_json(small_inspection()));
 }
 

@@ -169,6 +169,47 @@ TEST_CASE("PCD is read as text, packed and compressed") {
   CHECK(has(fault(files::write("c.pcd", head + "DATA binary_compressed\n" + compressed.substr(0, 30))), "end early"));
 }
 
+TEST_CASE("A PCD file's VIEWPOINT carries points and normals from the scanner's axes into their common frame") {
+  const auto head = [](const std::string& viewpoint) {
+    return "VERSION 0.7\nFIELDS x y z normal_x normal_y normal_z\nSIZE 4 4 4 4 4 4\nTYPE F F F F F F\n"
+           "COUNT 1 1 1 1 1 1\nWIDTH 1\nHEIGHT 1\nVIEWPOINT " +
+           viewpoint + "\nPOINTS 1\nDATA ";
+  };
+  std::string packed;
+  for (float f : {1.f, 2.f, 3.f, 1.f, 0.f, 0.f}) packed += bytes(f);
+  const std::string compressed = bytes<std::uint32_t>(25) + bytes<std::uint32_t>(24) + '\x17' + packed;
+  // A quarter turn about Z takes (1, 2, 3) to (−2, 1, 3); then 10, 20, 30 in the file's unit, here an inch.
+  ReadOptions inch;
+  inch.unit = 25.4;
+  for (const auto& [kind, data] : {std::pair<std::string, std::string>{"ascii", "1 2 3 1 0 0\n"},
+                                   {"binary", packed},
+                                   {"binary_compressed", compressed}}) {
+    INFO(kind);
+    const auto file = files::write("v.pcd", head("10 20 30 0.70710678 0 0 0.70710678") + kind + "\n" + data);
+    const Scan scan = scan::read_scan(file, inch);
+    REQUIRE(scan.cloud.points.size() == 1);
+    CHECK((scan.cloud.points[0] - 25.4 * Vec3(8, 21, 33)).norm() < 1e-9);
+    CHECK((scan.cloud.normals.at(0) - Vec3f(0, 1, 0)).norm() < 1e-6);
+  }
+  const std::string body = "ascii\n1 2 3 1 0 0\n";
+  CHECK(scan::read_scan(files::write("i.pcd", head("0 0 0 1 0 0 0") + body)).cloud.points[0] == Vec3(1, 2, 3));
+  for (const char* broken : {"", "0 0 0 1 0 0", "0 0 nan 1 0 0 0", "0 0 x 1 0 0 0"})
+    CHECK(has(fault(files::write("f.pcd", head(broken) + body)), "VIEWPOINT needs seven numbers"));
+  for (const char* no_turn : {"0 0 0 0 0 0 0", "0 0 0 2 0 0 0", "0 0 0 1e200 0 0 0"})
+    CHECK(has(fault(files::write("q.pcd", head(no_turn) + body)), "are no rotation"));
+}
+
+TEST_CASE("An organised PCD gives its points, and counts the places where the scanner saw none") {
+  const Scan scan =
+      scan::read_scan(files::write("o.pcd",
+                                   "FIELDS x y z\nSIZE 4 4 4\nTYPE F F F\nCOUNT 1 1 1\nWIDTH 2\nHEIGHT 2\nPOINTS 4\n"
+                                   "DATA ascii\n1 2 3\nnan nan nan\n4 5 6\n7 8 9\n"));
+  CHECK(scan.declared_points == 4);
+  CHECK(scan.nonfinite_dropped == 1);
+  REQUIRE(scan.cloud.points.size() == 3);
+  CHECK(scan.cloud.points[1] == Vec3(4, 5, 6));
+}
+
 TEST_CASE("STL corners are merged and carry the normals of their facets, as text and packed") {
   std::string packed = std::string("solid but binary") + std::string(64, ' ') + bytes<std::uint32_t>(2);
   for (float f : {0.f, 0.f, 1.f, 0.f, 0.f, 0.f, 1.f, 0.f, 0.f, 0.f, 1.f, 0.f}) packed += bytes(f);
