@@ -13,7 +13,7 @@
 namespace gapfront {
 namespace {
 
-using Key = std::unique_ptr<EVP_PKEY, void (*)(EVP_PKEY*)>;
+using EvpKey = std::unique_ptr<EVP_PKEY, void (*)(EVP_PKEY*)>;
 using Buffer = std::unique_ptr<BIO, int (*)(BIO*)>;
 using DigestContext = std::unique_ptr<EVP_MD_CTX, void (*)(EVP_MD_CTX*)>;
 
@@ -26,15 +26,15 @@ Buffer reading(const std::string& text) {
 }
 
 /// An encrypted key asks for its pass phrase on the terminal.
-Key private_from(const std::string& pem) {
-  Key key{PEM_read_bio_PrivateKey(reading(pem).get(), nullptr, nullptr, nullptr), EVP_PKEY_free};
+EvpKey private_from(const std::string& pem) {
+  EvpKey key{PEM_read_bio_PrivateKey(reading(pem).get(), nullptr, nullptr, nullptr), EVP_PKEY_free};
   if (!key || EVP_PKEY_id(key.get()) != EVP_PKEY_ED25519)
     throw Error(Fault::input, "no Ed25519 private key; make one with: openssl genpkey -algorithm ed25519 -out my.key");
   return key;
 }
 
-Key public_from(const std::string& pem) {
-  Key key{PEM_read_bio_PUBKEY(reading(pem).get(), nullptr, nullptr, nullptr), EVP_PKEY_free};
+EvpKey public_from(const std::string& pem) {
+  EvpKey key{PEM_read_bio_PUBKEY(reading(pem).get(), nullptr, nullptr, nullptr), EVP_PKEY_free};
   if (!key || EVP_PKEY_id(key.get()) != EVP_PKEY_ED25519)
     throw Error(Fault::input,
                 "no Ed25519 public key; take it from the private one with: openssl pkey -in my.key -pubout");
@@ -44,7 +44,7 @@ Key public_from(const std::string& pem) {
 }  // namespace
 
 std::string sign(const std::string& private_key, std::string_view bytes) {
-  const Key key = private_from(private_key);
+  const EvpKey key = private_from(private_key);
   const DigestContext context{EVP_MD_CTX_new(), EVP_MD_CTX_free};
   unsigned char out[kSignature];
   std::size_t size = sizeof out;
@@ -56,14 +56,14 @@ std::string sign(const std::string& private_key, std::string_view bytes) {
 }
 
 bool is_signed(const std::string& public_key, std::string_view bytes, std::string_view signature) {
-  const Key key = public_from(public_key);
+  const EvpKey key = public_from(public_key);
   const DigestContext context{EVP_MD_CTX_new(), EVP_MD_CTX_free};
   return EVP_DigestVerifyInit(context.get(), nullptr, nullptr, nullptr, key.get()) == 1 &&
          EVP_DigestVerify(context.get(), raw(signature), signature.size(), raw(bytes), bytes.size()) == 1;
 }
 
 std::string public_part(const std::string& private_key) {
-  const Key key = private_from(private_key);
+  const EvpKey key = private_from(private_key);
   const Buffer out{BIO_new(BIO_s_mem()), BIO_free};
   PEM_write_bio_PUBKEY(out.get(), key.get());
   char* text = nullptr;
@@ -72,7 +72,7 @@ std::string public_part(const std::string& private_key) {
 }
 
 std::string fingerprint(const std::string& public_key) {
-  const Key key = public_from(public_key);
+  const EvpKey key = public_from(public_key);
   unsigned char* der = nullptr;
   const int size = i2d_PUBKEY(key.get(), &der);
   const std::unique_ptr<unsigned char, void (*)(unsigned char*)> owner(der, [](unsigned char* p) { OPENSSL_free(p); });
