@@ -5,6 +5,7 @@
 #include "gapfront/breathing.hpp"
 #include "gapfront/catalogue.hpp"
 #include "gapfront/cavity.hpp"
+#include "gapfront/characteristics.hpp"
 #include "gapfront/check.hpp"
 #include "gapfront/closing.hpp"
 #include "gapfront/confirm.hpp"

@@ -184,6 +184,20 @@ Command add_fields(CLI::App& app) {
       command, run_fields, {"gapfront fields", "Shows what deviation_mm and the others mean, a line each."}, {0, 1}};
 }
 
+Command add_characteristics(CLI::App& app) {
+  const auto result = std::make_shared<std::filesystem::path>();
+  const auto json = std::make_shared<bool>(false);
+  auto* command = app.add_subcommand(
+      "characteristics", "List what was judged: place, limits, value, U and decision, as CSV for other programs");
+  command->group(kResults);
+  command->add_option("RESULT", *result, "result.json, or its folder")->required();
+  command->add_flag("--json", *json, "Print as JSON, with version, hashes, decision rule and verdict");
+  return {command,
+          [result, json] { return run_characteristics(*result, *json); },
+          {"gapfront characteristics reports/my > my.csv", "Writes a row per characteristic, lengths in mm."},
+          {0, 1}};
+}
+
 Command add_record(CLI::App& app) {
   const auto a = std::make_shared<RecordArguments>();
   auto* command =
@@ -248,9 +262,10 @@ Command add_manual(CLI::App& app, const std::shared_ptr<const Manual>& manual) {
 
 std::vector<Command> add_commands(CLI::App& app) {
   const auto manual = std::make_shared<Manual>();
-  std::vector<Command> all{add_look(app),           add_new(app),      add_inspect(app), add_recheck(app),
-                           add_history(app),        add_diagnose(app), add_report(app),  add_schema(app),
-                           add_reinforcements(app), add_fields(app),   add_record(app),  add_verify(app)};
+  std::vector<Command> all{add_look(app),           add_new(app),      add_inspect(app),         add_recheck(app),
+                           add_history(app),        add_diagnose(app), add_report(app),          add_schema(app),
+                           add_reinforcements(app), add_fields(app),   add_characteristics(app), add_record(app),
+                           add_verify(app)};
   const Command write_manual = add_manual(app, manual);
   all.push_back(add_help(app, manual));  // it knows those before
   all.push_back(write_manual);

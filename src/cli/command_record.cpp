@@ -113,10 +113,9 @@ void refuse_changed(const fs::path& folder, const RecordJson& record) {
   if (!changed.empty()) throw Error(Fault::input, folder.string() + ": changed since it was signed: " + changed);
 }
 
-/// What two runs of one job may differ in: times, and what an earlier inspection predicted.
-nlohmann::json comparable(const std::string& result) {
-  auto j = nlohmann::json::parse(result);
-  j.erase("times_s");
+/// Without what two runs of one job may differ in: times, and what an earlier inspection predicted.
+nlohmann::json comparable(const Inspection& r) {
+  auto j = nlohmann::json::parse(report::result_json(r, false));
   j.erase("expectations");
   return j;
 }
@@ -140,8 +139,7 @@ void refuse_other_numbers(const fs::path& folder, const fs::path& job_file) {
   clear_progress();
   if (now.lower_sha256 != then.lower_sha256 || now.upper_sha256 != then.upper_sha256)
     throw Error(Fault::input, job_file.string() + ": its scans are not those of this record");
-  const auto difference =
-      nlohmann::json::diff(comparable(report::result_json(then)), comparable(report::result_json(now)));
+  const auto difference = nlohmann::json::diff(comparable(then), comparable(now));
   if (!difference.empty())
     throw Error(Fault::input, folder.string() + ": computed again, " + std::to_string(difference.size()) +
                                   " values differ, the first at " + difference[0].value("path", ""));

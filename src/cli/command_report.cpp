@@ -13,6 +13,7 @@
 #include <thread>
 
 #include "cli/commands.hpp"
+#include "gapfront/characteristics.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pages.hpp"
 #include "gapfront/report.hpp"
@@ -170,6 +171,18 @@ int run_schema(const std::string& what) {
                 : what == "recheck"   ? report::recheck_schema()
                 : what == "diagnosis" ? report::diagnosis_schema()
                                       : report::result_schema());
+  return 0;
+}
+
+int run_characteristics(const fs::path& given, bool json) {
+  const fs::path result = fs::is_directory(given) ? given / "result.json" : given;
+  const std::string text = slurp(result);
+  try {
+    const Inspection r = report::read_result(text);
+    std::cout << (json ? report::characteristics_json(r) : report::characteristics_csv(r));
+  } catch (const Error& e) {
+    throw Error(e.fault, result.string() + ": " + e.what());
+  }
   return 0;
 }
 

@@ -48,6 +48,8 @@ struct ReportArguments {
   bool pdf = false;
 };
 int run_report(const ReportArguments&);
+/// Prints the list of characteristics of a result as CSV, or as JSON.
+int run_characteristics(const std::filesystem::path& result, bool json);
 /// Prints the fields of the sheet, as they stand in result.json, sheet.ply and sheet.vtu.
 int run_fields();
 /// Prints the built-in reinforcements, each number with its uncertainty and where it is from.

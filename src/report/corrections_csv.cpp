@@ -1,29 +1,11 @@
 // corrections.csv: one row per correction, and one per station for shims. RFC 4180.
 #include <cmath>
-#include <cstdio>
 
 #include "gapfront/report.hpp"
+#include "report/csv.hpp"
 #include "units/inch.hpp"
 
 namespace gapfront::report {
-namespace {
-
-// Names come from the job file: a leading = + - @ would be taken for a formula by spreadsheets, so it is disarmed.
-std::string text_cell(std::string s) {
-  if (!s.empty() && std::string("=+-@\t\r").find(s[0]) != std::string::npos) s = "'" + s;
-  std::string out = "\"";
-  for (char c : s) out += c == '"' ? std::string("\"\"") : std::string(1, c);
-  return out + "\"";
-}
-std::string number_cell(double v, int decimals) {
-  if (!std::isfinite(v)) return "";
-  char text[40];
-  std::snprintf(text, sizeof text, "%.*f", decimals, v);
-  return text;
-}
-
-}  // namespace
-
 std::string corrections_csv(const Inspection& r) {
   std::string out =
       "rank,name,order,kind,face,region,station,x_mm,y_mm,z_mm,change_mm,change_in,new_stack_mm,area_mm2,mean_mm,"

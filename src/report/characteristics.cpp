@@ -1,0 +1,110 @@
+#include "gapfront/characteristics.hpp"
+
+#include <cmath>
+#include <limits>
+#include <nlohmann/json.hpp>
+
+#include "gapfront/text.hpp"
+#include "report/csv.hpp"
+
+namespace gapfront::report {
+namespace {
+
+constexpr double kNoNumber = std::numeric_limits<double>::quiet_NaN();
+constexpr const char* kRule = "ISO 14253-1";
+
+/// The measured node that is nearest to a limit, or farthest beyond it; −1 where nothing is measured.
+int deciding_node(const Inspection& r, bool lower) {
+  int found = -1;
+  double least = std::numeric_limits<double>::infinity();
+  for (std::size_t i = 0; i < r.gap.nodes.size() && i < r.verdict.limits.size(); ++i) {
+    if (!r.gap.nodes[i].measured) continue;
+    const auto& limits = r.verdict.limits[i];
+    const double left = lower ? r.gap.nodes[i].gap - limits.low : limits.high - r.gap.nodes[i].gap;
+    if (left < least) least = left, found = static_cast<int>(i);
+  }
+  return found;
+}
+
+nlohmann::ordered_json number(double v) {
+  return std::isfinite(v) ? nlohmann::ordered_json(std::round(v * 1e6) / 1e6) : nlohmann::ordered_json(nullptr);
+}
+
+}  // namespace
+
+std::vector<Characteristic> characteristics(const Inspection& r) {
+  std::vector<Characteristic> out;
+  const auto add_node = [&](const char* id, const char* what, int i) {
+    if (i < 0) return;
+    const auto& limits = r.verdict.limits[i];
+    out.push_back({id, what, r.sheet.mesh.points[i], limits.nominal, limits.low, limits.high, r.gap.nodes[i].gap,
+                   r.gap.nodes[i].U, r.verdict.node[i]});
+  };
+  add_node("gap.lower-limit", "gap where it is nearest to its lower limit, or farthest below", deciding_node(r, true));
+  add_node("gap.upper-limit", "gap where it is nearest to its upper limit, or farthest above", deciding_node(r, false));
+  if (r.doubt) return out;
+  const Vec3 nowhere = Vec3::Constant(kNoNumber);
+  out.push_back({"deviation.mean", "gap minus nominal, mean over the area", nowhere, 0, kNoNumber, kNoNumber,
+                 r.verdict.mean, r.verdict.mean_budget.U, Conformity::not_judged});
+  // Where a rigid move of the upper half explains part of the deviation, regions are those of what it leaves.
+  const std::string what = r.verdict.rigid_significant
+                               ? "gap minus nominal, less the best rigid move of the upper half, mean over the region "
+                               : "gap minus nominal, mean over the region ";
+  for (const DeviationRegion& region : r.verdict.regions)
+    out.push_back({"deviation." + region.name, what + region.name, region.centre, 0, kNoNumber, kNoNumber, region.mean,
+                   region.mean_U, Conformity::not_judged});
+  return out;
+}
+
+std::string characteristics_csv(const Inspection& r) {
+  std::string out =
+      "id,characteristic,x_mm,y_mm,z_mm,nominal_mm,lower_limit_mm,upper_limit_mm,measured_mm,U_mm,k,decision,rule\r\n";
+  for (const Characteristic& c : characteristics(r)) {
+    const std::string cells[] = {text_cell(c.id),
+                                 text_cell(c.what),
+                                 number_cell(c.at.x(), 2),
+                                 number_cell(c.at.y(), 2),
+                                 number_cell(c.at.z(), 2),
+                                 number_cell(c.nominal, 4),
+                                 number_cell(c.low, 4),
+                                 number_cell(c.high, 4),
+                                 number_cell(c.measured, 4),
+                                 number_cell(c.U, 4),
+                                 number_cell(r.gap.coverage, 2),
+                                 text_cell(to_string(c.decision)),
+                                 text_cell(kRule)};
+    for (std::size_t k = 0; k < std::size(cells); ++k) out += (k ? "," : "") + cells[k];
+    out += "\r\n";
+  }
+  return out;
+}
+
+std::string characteristics_json(const Inspection& r) {
+  nlohmann::ordered_json list = nlohmann::ordered_json::array();
+  for (const Characteristic& c : characteristics(r))
+    list.push_back({{"id", c.id},
+                    {"characteristic", c.what},
+                    {"at_mm", {number(c.at.x()), number(c.at.y()), number(c.at.z())}},
+                    {"nominal_mm", number(c.nominal)},
+                    {"lower_limit_mm", number(c.low)},
+                    {"upper_limit_mm", number(c.high)},
+                    {"measured_mm", number(c.measured)},
+                    {"U_mm", number(c.U)},
+                    {"decision", to_string(c.decision)}});
+  const nlohmann::ordered_json all{{"format", "gapfront characteristics"},
+                                   {"format_version", 1},
+                                   {"program_version", r.version},
+                                   {"name", r.job.name},
+                                   {"tool", r.job.tool},
+                                   {"date", r.job.date},
+                                   {"job_sha256", r.job_sha256},
+                                   {"lower_sha256", r.lower_sha256},
+                                   {"upper_sha256", r.upper_sha256},
+                                   {"rule", kRule},
+                                   {"coverage_factor", r.gap.coverage},
+                                   {"verdict", say(r.verdict.headline, {r.job.units})},
+                                   {"characteristics", list}};
+  return all.dump(1) + "\n";
+}
+
+}  // namespace gapfront::report
