@@ -114,11 +114,11 @@ void compare_poses(const std::string& file, double covered, int draws) {
   const double size = size_of(halves[0]), leaf = std::max(size / 60, 2 * cleaned.spacing);
   Vec3 middle = Vec3::Zero();
   for (const Vec3& p : halves[0]) middle += p / double(halves[0].size());
-  const SurfacePoints fixed = align::thin_surface(halves[0], leaf);
-  // One frame for refinement of either, fine enough for the bar below.
-  const PoseRefiner refiner(align::thin_surface(halves[0], 0));
+  // The own search takes all points, as the method `nominal` gives them, and thins them itself; PCL's takes the leaves.
+  const SurfacePoints fixed = align::thin_surface(halves[0], 0), leaves = align::thin_surface(halves[0], leaf);
+  const PoseRefiner refiner(fixed);                    // of either pose
   const Vec3 inside = middle - Vec3(0, 0, 10 * size);  // a face is seen from above
-  const auto fixed_pcl = oriented(fixed, inside);
+  const auto fixed_pcl = oriented(leaves, inside);
   Random random(50);
   Tally own{"gapfront"}, theirs{"PCL"};
   for (int k = 0; k < draws; ++k) {
@@ -137,9 +137,9 @@ void compare_poses(const std::string& file, double covered, int draws) {
       const Vec3 p = halves[1][i] + 0.05 * random.vector();
       points.push_back(off * (points.size() % 10 == 9 ? Vec3(middle + 0.4 * size * random.vector()) : p));
     }
-    const SurfacePoints moving = align::thin_surface(points, leaf), fine = align::thin_surface(points, 0);
+    const SurfacePoints moving = align::thin_surface(points, 0), thin = align::thin_surface(points, leaf);
     const auto judge = [&](Tally& t, const Rigid& pose) {
-      const Rigid error = refiner.refine(fine, pose).motion * off;
+      const Rigid error = refiner.refine(moving, pose).motion * off;
       const double turn = Eigen::AngleAxisd(error.linear()).angle() * 180 / M_PI,
                    shift = (error * middle - middle).norm();
       const bool ok = turn < 0.1 && shift < 1e-3 * size;
@@ -150,14 +150,14 @@ void compare_poses(const std::string& file, double covered, int draws) {
     const auto poses = align::find_poses(fixed, moving);
     own.seconds += processor_seconds() - from;
     if (!poses.empty()) judge(own, poses[0].motion);
-    const auto moving_pcl = oriented(moving, off * inside);
+    const auto moving_pcl = oriented(thin, off * inside);
     from = processor_seconds();
     const Rigid pose = by_fpfh(fixed_pcl, moving_pcl, leaf);
     theirs.seconds += processor_seconds() - from;
     judge(theirs, pose);
   }
   std::printf("%s, %.0f %% covered, %zu points thinned to %zu\n", file.c_str(), 100 * covered, halves[0].size(),
-              fixed.points.size());
+              leaves.points.size());
   own.print(draws), theirs.print(draws);
 }
 
