@@ -5,6 +5,7 @@
 #include <openssl/pem.h>
 #include <openssl/x509.h>
 
+#include <algorithm>
 #include <memory>
 
 #include "core/sha256.hpp"
@@ -73,10 +74,10 @@ std::string public_part(const std::string& private_key) {
 
 std::string fingerprint(const std::string& public_key) {
   const EvpKey key = public_from(public_key);
-  unsigned char* der = nullptr;
-  const int size = i2d_PUBKEY(key.get(), &der);
-  const std::unique_ptr<unsigned char, void (*)(unsigned char*)> owner(der, [](unsigned char* p) { OPENSSL_free(p); });
-  return sha256({reinterpret_cast<const char*>(der), static_cast<std::size_t>(size > 0 ? size : 0)});
+  std::string der(static_cast<std::size_t>(std::max(0, i2d_PUBKEY(key.get(), nullptr))), '\0');
+  auto* end = reinterpret_cast<unsigned char*>(der.data());
+  i2d_PUBKEY(key.get(), &end);
+  return sha256(der);
 }
 
 }  // namespace gapfront
