@@ -154,6 +154,148 @@ std::string laminate_section(double gap) {
          quoted(r.name) + "\ncount = " + std::to_string(count) + "\n";
 }
 
+/// Where a vent and an inlet may be, mm, tool frame: guesses.
+struct Ports {
+  Vec3 vent, feed;
+  double radius;
+};
+
+Ports ports_on(const Survey& s) {
+  std::vector<Vec3> face = s.lower.scan.cloud.points;
+  for (Vec3& p : face) p = s.to_tool * p;
+  Vec3 low = face.front(), high = low;
+  for (const Vec3& p : face) low = low.cwiseMin(p), high = high.cwiseMax(p);
+  const Vec3 middle = s.framed ? Vec3::Zero() : Vec3((low + high) / 2);
+  const Vec3 vent = *std::min_element(face.begin(), face.end(), [&](const Vec3& a, const Vec3& b) {
+    return (a - middle).head<2>().squaredNorm() < (b - middle).head<2>().squaredNorm();
+  });
+  const Vec3 feed =
+      *std::min_element(face.begin(), face.end(), [](const Vec3& a, const Vec3& b) { return a.x() < b.x(); });
+  // 10 mm is a usual vent; on a small tool a tenth of its width.
+  const double radius = std::min(10.0, (high - low).head<2>().minCoeff() / 10);
+  return {vent, feed, radius};
+}
+
+/// What stands in the draft and was not seen.
+std::string guesses(const Survey& s) {
+  const bool unit_named = s.lower.scan.unit_declared && s.upper.scan.unit_declared;
+  std::vector<std::string> open;
+  if (!unit_named) open.insert(open.end(), {"lower.unit", "upper.unit"});
+  if (s.face_to_face) open.push_back("align.given_u");
+  open.insert(open.end(), {"cavity.nominal", "cavity.tolerance", "cavity.u_instrument"});
+  if (s.seal.ok()) open.push_back("cavity.seal");
+  open.insert(open.end(), {"laminate.resin_density", "laminate.ply.glass", "laminate.ply.count", "flow.viscosity",
+                           "flow.pressure_limit", "flow.vacuum", "flow.inlet", "flow.vent.at"});
+  std::string list;
+  for (const auto& key : open) list += "  " + quoted(key) + ",\n";
+  return list;
+}
+
+std::string job_section(const Survey& s) {
+  const bool inch = s.lower.unit == "in" || s.lower.unit == "thou" || s.lower.unit == "ft";
+  return R"(# A job for gapfront. Every number with a dimension is text with its unit: "3 mm", "120 thou", "1.2 bar".
+# What could be read from the two scans is filled in; check every line marked with "your number".
+
+[job]
+name = )" +
+         quoted(fs::path(s.lower.scan.path).stem().string() + " and " + fs::path(s.upper.scan.path).stem().string()) +
+         R"(
+# tool = "…"
+# date = "2026-01-31"
+units = ")" +
+         (inch ? "inch" : "mm") + R"("                   # the report prints in "mm" or "inch"
+# These entries are guesses, and every report says so. Check one in its place below, then take its line off this list.
+unconfirmed = [
+)" + guesses(s) +
+         "]\n\n";
+}
+
+std::string halves_section(const Survey& s, const fs::path& relative_to) {
+  return R"([lower]
+file = )" +
+         path_from(s.lower.scan.path, relative_to) + "\nunit = " + quoted(s.lower.unit) + "                    " +
+         size_note(s.lower, !s.lower.scan.unit_declared) +
+         "\n\n[upper]\nfile = " + path_from(s.upper.scan.path, relative_to) + "\nunit = " + quoted(s.upper.unit) +
+         "                    " + size_note(s.upper, !s.upper.scan.unit_declared) + "\n\n";
+}
+
+std::string cavity_section(const Survey& s, double gap) {
+  return "[cavity]\nnominal = \"" + number(gap, 1) + " mm\"             " +
+         (s.gap > 0 ? "# as far as the halves are apart, a guess; put in the laminate thickness you want (your number)"
+                    : "# the laminate thickness you want (your number)") +
+         "\ntolerance = \"" + number(gap / 10, 2) + " mm\"          # a tenth, to start with (your number)\n" +
+         seal_section(s) +
+         R"(# [[cavity.island]]            # what is no cavity inside the seal line: an insert, a core; at the end of [cavity]
+# polygon = ["-20, -20 mm", "20, -20 mm", "20, 20 mm", "-20, 20 mm"]
+# least_area = "491 mm2"       # a place that is not measured decides from this size on (a disc of 25 mm)
+# unmeasured_share = "1 %"     # and all such places together beyond this share of the area
+# [[cavity.mask]]              # what else stands on the halves: a dowel, a clamp; targets are masked by themselves
+# name = "dowel 1"
+# at = "210, 40, 0 mm"
+# radius = "15 mm"
+u_instrument = "0.01 mm"       # standard uncertainty of the scanner; from its certificate (your number)
+
+)";
+}
+
+std::string flow_section(const Ports& ports) {
+  std::string t = R"(
+[flow]                         # a line "# or:" takes the place of the one above it
+viscosity = "0.2 Pa.s"         # of the resin at working temperature (your number)
+# or: viscosity_table = [["18 C", "0.28 Pa.s"], ["25 C", "0.2 Pa.s"]]
+# or: temperature = "22 C"     # of the resin as it flows, for the table
+pressure_limit = "0.4 bar above atmosphere"
+vacuum = "50 % of atmosphere"  # in the cavity; it also clamps the halves
+# or: cavity_pressure = "0.5 bar absolute"
+# gel_time = "20 min"          # a fill that takes longer is warned of
+# ensemble = 64                # fillings drawn at random within the uncertainty of gap and glass; 0: none
+# least_dry_spot = "2 cm2"     # air that leaves less of the part dry than this is not counted as trapped
+# rate = "1.5 L/min"           # of the pump; without a rate: constant pressure at the limit
+# or: schedule = [{ rate = "1.5 L/min" }, { from = "2 L", rate = "0.8 L/min" }]
+# least_rate = "0.2 L/min"     # slower than this the pump does not deliver; no slower rate is advised
+# rate_setting = "0.1 L/min"   # advised rates are whole multiples of this
+[[flow.inlet]]
+name = "perimeter runner"
+perimeter = true
+# runner_width = "12 mm"       # section of a runner so narrow that it resists; with it the place where it is fed
+# runner_depth = "8 mm"
+)";
+  t += "# at = " + place(ports.feed) + "\n# radius = \"" + number(ports.radius, 1) + " mm\"\n" + R"([[flow.vent]]
+name = "centre vent"           # in the middle of the lower face (your place)
+)";
+  t += "at = " + place(ports.vent) + "\nradius = \"" + number(ports.radius, 1) + " mm\"\n" +
+       R"(# bleed = "5 s"                # resin let through before the vent is shut
+
+# [closing]                    # what holds the mold shut besides the vacuum in the cavity
+# force = "4 kN"               # of clamps at the flange
+# pressure = "0.1 bar"         # of a press or ballast, spread over the moulding face
+# perimeter_vacuum = "90 % of atmosphere" # in a channel around the cavity
+# perimeter_width = "40 mm"    # of that channel
+# safety = 1.25                # the advised flow schedule keeps: what closes over what opens
+# everywhere = false           # true: at every place as well, for a light half
+# rim = "turns"                # a light half at the seal line; or "clamped": it cannot turn there
+# [[closing.half]]             # a light upper half gives way; leave it out for a rigid one
+# modulus = "12 GPa"           # Young's, of the skin
+# thickness = "4 mm"           # of the skin; of each of the two where there is a core
+# core = "20 mm"               # light core between two skins; 0 mm: none
+# poisson = 0.3                # ratio of the skin
+# bending = "850 N m"          # bending stiffness of the whole, if you have measured it
+# [[closing.support]]          # a frame or clamp over the face, where a light half cannot move
+)";
+  t += "# at = " + place(ports.vent) + "\n# radius = \"" + number(ports.radius, 1) + " mm\"\n" + R"(
+[correct]
+stock = "metric"               # shims at hand: "metric", "inch", or a list such as ["0.1 mm", "0.5 mm"]
+# shop_step = "0.05 mm"        # depths to add or take are whole steps of this
+# workmanship = "0.05 mm"      # standard uncertainty of a depth filled or ground by hand (own choice)
+# shim_workmanship = "0.01 mm" # of a shim stack (own choice)
+# [[correct.station]]          # where shims are set on the flange; without any, six are proposed along the rim
+# name = "S1"
+# at = "-230, -180, 0 mm"
+# present = "1 mm"
+)";
+  return t;
+}
+
 }  // namespace
 
 Message seal_says(const SealProposal& seal) {
@@ -175,129 +317,9 @@ Message seal_says(const SealProposal& seal) {
 }
 
 std::string draft_job(const Survey& s, const fs::path& relative_to) {
-  // Places in the frame of the job.
-  std::vector<Vec3> face = s.lower.scan.cloud.points;
-  for (Vec3& p : face) p = s.to_tool * p;
-  Vec3 low = face.front(), high = low;
-  for (const Vec3& p : face) low = low.cwiseMin(p), high = high.cwiseMax(p);
-  const Vec3 middle = s.framed ? Vec3::Zero() : Vec3((low + high) / 2);
-  const Vec3 vent = *std::min_element(face.begin(), face.end(), [&](const Vec3& a, const Vec3& b) {
-    return (a - middle).head<2>().squaredNorm() < (b - middle).head<2>().squaredNorm();
-  });
-  const Vec3 feed =
-      *std::min_element(face.begin(), face.end(), [](const Vec3& a, const Vec3& b) { return a.x() < b.x(); });
-  // 10 mm is a usual vent; on a small tool a tenth of its width.
-  const double radius = std::min(10.0, (high - low).head<2>().minCoeff() / 10);
   const double gap = s.gap > 0 ? s.gap : 3;  // 3 mm: a usual laminate, as a start
-  const bool inch = s.lower.unit == "in" || s.lower.unit == "thou" || s.lower.unit == "ft";
-  const bool unit_named = s.lower.scan.unit_declared && s.upper.scan.unit_declared;
-
-  std::vector<std::string> open;
-  if (!unit_named) open.insert(open.end(), {"lower.unit", "upper.unit"});
-  if (s.face_to_face) open.push_back("align.given_u");
-  open.insert(open.end(), {"cavity.nominal", "cavity.tolerance", "cavity.u_instrument"});
-  if (s.seal.ok()) open.push_back("cavity.seal");
-  open.insert(open.end(), {"laminate.resin_density", "laminate.ply.glass", "laminate.ply.count", "flow.viscosity",
-                           "flow.pressure_limit", "flow.vacuum", "flow.inlet", "flow.vent.at"});
-  std::string list;
-  for (const auto& key : open) list += "  " + quoted(key) + ",\n";
-
-  std::string t =
-      R"(# A job for gapfront. Every number with a dimension is text with its unit: "3 mm", "120 thou", "1.2 bar".
-# What could be read from the two scans is filled in; check every line marked with "your number".
-
-[job]
-name = )" +
-      quoted(fs::path(s.lower.scan.path).stem().string() + " and " + fs::path(s.upper.scan.path).stem().string()) +
-      R"(
-# tool = "…"
-# date = "2026-01-31"
-units = ")" +
-      (inch ? "inch" : "mm") + R"("                   # the report prints in "mm" or "inch"
-# These entries are guesses, and every report says so. Check one in its place below, then take its line off this list.
-unconfirmed = [
-)" + list +
-      R"(]
-
-[lower]
-file = )" +
-      path_from(s.lower.scan.path, relative_to) + "\nunit = " + quoted(s.lower.unit) + "                    " +
-      size_note(s.lower, !s.lower.scan.unit_declared) +
-      "\n\n[upper]\nfile = " + path_from(s.upper.scan.path, relative_to) + "\nunit = " + quoted(s.upper.unit) +
-      "                    " + size_note(s.upper, !s.upper.scan.unit_declared) + "\n\n" + align_section(s) +
-      "\n[cavity]\n";
-  t +=
-      "nominal = \"" + number(gap, 1) + " mm\"             " +
-      (s.gap > 0 ? "# as far as the halves are apart, a guess; put in the laminate thickness you want (your number)"
-                 : "# the laminate thickness you want (your number)") +
-      "\ntolerance = \"" + number(gap / 10, 2) + " mm\"          # a tenth, to start with (your number)\n" +
-      seal_section(s) +
-      R"(# [[cavity.island]]            # what is no cavity inside the seal line: an insert, a core; at the end of [cavity]
-# polygon = ["-20, -20 mm", "20, -20 mm", "20, 20 mm", "-20, 20 mm"]
-# least_area = "491 mm2"       # a place that is not measured decides from this size on (a disc of 25 mm)
-# unmeasured_share = "1 %"     # and all such places together beyond this share of the area
-# [[cavity.mask]]              # what else stands on the halves: a dowel, a clamp; targets are masked by themselves
-# name = "dowel 1"
-# at = "210, 40, 0 mm"
-# radius = "15 mm"
-u_instrument = "0.01 mm"       # standard uncertainty of the scanner; from its certificate (your number)
-
-)" + laminate_section(gap) +
-      R"(
-[flow]                         # a line "# or:" takes the place of the one above it
-viscosity = "0.2 Pa.s"         # of the resin at working temperature (your number)
-# or: viscosity_table = [["18 C", "0.28 Pa.s"], ["25 C", "0.2 Pa.s"]]
-# or: temperature = "22 C"     # of the resin as it flows, for the table
-pressure_limit = "0.4 bar above atmosphere"
-vacuum = "50 % of atmosphere"  # in the cavity; it also clamps the halves
-# or: cavity_pressure = "0.5 bar absolute"
-# gel_time = "20 min"          # a fill that takes longer is warned of
-# ensemble = 64                # fillings drawn at random within the uncertainty of gap and glass; 0: none
-# least_dry_spot = "2 cm2"     # air that leaves less of the part dry than this is not counted as trapped
-# rate = "1.5 L/min"           # of the pump; without a rate: constant pressure at the limit
-# or: schedule = [{ rate = "1.5 L/min" }, { from = "2 L", rate = "0.8 L/min" }]
-# least_rate = "0.2 L/min"     # slower than this the pump does not deliver; no slower rate is advised
-# rate_setting = "0.1 L/min"   # advised rates are whole multiples of this
-[[flow.inlet]]
-name = "perimeter runner"
-perimeter = true
-# runner_width = "12 mm"       # section of a runner so narrow that it resists; with it the place where it is fed
-# runner_depth = "8 mm"
-)";
-  t += "# at = " + place(feed) + "\n# radius = \"" + number(radius, 1) + " mm\"\n" + R"([[flow.vent]]
-name = "centre vent"           # in the middle of the lower face (your place)
-)";
-  t += "at = " + place(vent) + "\nradius = \"" + number(radius, 1) + " mm\"\n" +
-       R"(# bleed = "5 s"                # resin let through before the vent is shut
-
-# [closing]                    # what holds the mold shut besides the vacuum in the cavity
-# force = "4 kN"               # of clamps at the flange
-# pressure = "0.1 bar"         # of a press or ballast, spread over the moulding face
-# perimeter_vacuum = "90 % of atmosphere" # in a channel around the cavity
-# perimeter_width = "40 mm"    # of that channel
-# safety = 1.25                # the advised flow schedule keeps: what closes over what opens
-# everywhere = false           # true: at every place as well, for a light half
-# rim = "turns"                # a light half at the seal line; or "clamped": it cannot turn there
-# [[closing.half]]             # a light upper half gives way; leave it out for a rigid one
-# modulus = "12 GPa"           # Young's, of the skin
-# thickness = "4 mm"           # of the skin; of each of the two where there is a core
-# core = "20 mm"               # light core between two skins; 0 mm: none
-# poisson = 0.3                # ratio of the skin
-# bending = "850 N m"          # bending stiffness of the whole, if you have measured it
-# [[closing.support]]          # a frame or clamp over the face, where a light half cannot move
-)";
-  t += "# at = " + place(vent) + "\n# radius = \"" + number(radius, 1) + " mm\"\n" + R"(
-[correct]
-stock = "metric"               # shims at hand: "metric", "inch", or a list such as ["0.1 mm", "0.5 mm"]
-# shop_step = "0.05 mm"        # depths to add or take are whole steps of this
-# workmanship = "0.05 mm"      # standard uncertainty of a depth filled or ground by hand (own choice)
-# shim_workmanship = "0.01 mm" # of a shim stack (own choice)
-# [[correct.station]]          # where shims are set on the flange; without any, six are proposed along the rim
-# name = "S1"
-# at = "-230, -180, 0 mm"
-# present = "1 mm"
-)";
-  return t;
+  return job_section(s) + halves_section(s, relative_to) + align_section(s) + "\n" + cavity_section(s, gap) +
+         laminate_section(gap) + flow_section(ports_on(s));
 }
 
 }  // namespace gapfront::pipeline

@@ -147,12 +147,13 @@ TEST_CASE("A registration in doubt ends the way: predict() says why, and correct
   CHECK_THROWS_WITH(pipeline::correct(without), Catch::Contains("the halves were released"));
 }
 
-TEST_CASE("gapfront.hpp includes every public header") {
+TEST_CASE("gapfront.hpp includes every public header but the adaptor to PCL, which not everybody has") {
   std::ifstream in(SOURCE_DIR "/include/gapfront/gapfront.hpp");
   const std::string all{std::istreambuf_iterator<char>(in), {}};
   for (const auto& e : std::filesystem::directory_iterator(SOURCE_DIR "/include/gapfront")) {
     const std::string name = e.path().filename().string();
     CAPTURE(name);
-    if (name != "gapfront.hpp") CHECK(all.find("#include \"gapfront/" + name + "\"") != std::string::npos);
+    if (name != "gapfront.hpp" && name != "pcl.hpp")
+      CHECK(all.find("#include \"gapfront/" + name + "\"") != std::string::npos);
   }
 }

@@ -25,16 +25,16 @@ constexpr double kLength = 120, kWidth = 90, kSeal = 6, kNominal = 3;  // mm; th
 /// A lower face that is flat or a cylinder, and an upper one at a gap of nominal + offset + a round bump. Tenths and
 /// hundredths of a millimetre as whole numbers, so that what fails is shrunk towards nothing planted.
 struct Tool {
-  int radius = 0;                           // mm; 0: flat
-  int offset = 0;                           // hundredths of a mm
-  int bump = 0, bump_width = 10;            // hundredths of a mm; mm, at which it has fallen to 0.6
-  int bump_x = 0, bump_y = 0;               // mm
-  int tolerance = 30;                       // hundredths of a mm
-  int pitch = 12;                           // tenths of a mm
-  int noise = 20;                           // µm
-  bool raster = true;                       // else at random
-  int strays = 0;                           // per mille of the points
-  int hole = 0;                             // mm, radius, in the upper scan
+  int radius = 0;                 // mm; 0: flat
+  int offset = 0;                 // hundredths of a mm
+  int bump = 0, bump_width = 10;  // hundredths of a mm; mm, at which it has fallen to 0.6
+  int bump_x = 0, bump_y = 0;     // mm
+  int tolerance = 30;             // hundredths of a mm
+  int pitch = 12;                 // tenths of a mm
+  int noise = 20;                 // µm
+  bool raster = true;             // else at random
+  int strays = 0;                 // per mille of the points
+  int hole = 0;                   // mm, radius, in the upper scan
   bool inches = false;
   unsigned seed = 1;
 
@@ -60,7 +60,8 @@ struct Tool {
 
 std::ostream& operator<<(std::ostream& out, const Tool& t) {
   return out << fmt::format(
-             "radius {} mm, offset {:+.2f} mm, bump {:+.2f} mm over {} mm at {}, {}, tolerance {:.2f} mm, {} points {:.1f} mm "
+             "radius {} mm, offset {:+.2f} mm, bump {:+.2f} mm over {} mm at {}, {}, tolerance {:.2f} mm, {} points "
+             "{:.1f} mm "
              "apart, noise {} um, strays {} per mille, hole {} mm, {}, seed {}",
              t.radius, 0.01 * t.offset, 0.01 * t.bump, t.bump_width, t.bump_x, t.bump_y, t.limit(),
              t.raster ? "raster" : "random", 0.1 * t.pitch, t.noise, t.strays, t.hole, t.inches ? "in" : "mm", t.seed);
@@ -135,7 +136,8 @@ Measured measured(const Tool& t) {
     const Vec3 p = t.at(u, v, 0);
     return fmt::format("\"{:.4f}, {:.4f} mm\"", p.x(), p.y());
   };
-  const std::string job = folder.write("job.toml", fmt::format(R"([lower]
+  const std::string job = folder.write(
+      "job.toml", fmt::format(R"([lower]
 file = "lower.xyz"
 unit = "{0}"
 [upper]
@@ -165,8 +167,7 @@ perimeter = true
 [[flow.vent]]
 at = "0, 0, 0 mm"
 )",
-                                                               unit, kNominal, t.limit(), corner(-x, -y), corner(x, -y),
-                                                               corner(x, y), corner(-x, y)));
+                              unit, kNominal, t.limit(), corner(-x, -y), corner(x, -y), corner(x, y), corner(-x, y)));
   return pipeline::measure(job::read_job(job));
 }
 
