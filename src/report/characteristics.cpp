@@ -26,7 +26,7 @@ int deciding_node(const Inspection& r, bool lower) {
   return found;
 }
 
-nlohmann::ordered_json number(double v) {
+nlohmann::ordered_json rounded(double v) {
   return std::isfinite(v) ? nlohmann::ordered_json(std::round(v * 1e6) / 1e6) : nlohmann::ordered_json(nullptr);
 }
 
@@ -84,12 +84,12 @@ std::string characteristics_json(const Inspection& r) {
   for (const Characteristic& c : characteristics(r))
     list.push_back({{"id", c.id},
                     {"characteristic", c.what},
-                    {"at_mm", {number(c.at.x()), number(c.at.y()), number(c.at.z())}},
-                    {"nominal_mm", number(c.nominal)},
-                    {"lower_limit_mm", number(c.low)},
-                    {"upper_limit_mm", number(c.high)},
-                    {"measured_mm", number(c.measured)},
-                    {"U_mm", number(c.U)},
+                    {"at_mm", {rounded(c.at.x()), rounded(c.at.y()), rounded(c.at.z())}},
+                    {"nominal_mm", rounded(c.nominal)},
+                    {"lower_limit_mm", rounded(c.low)},
+                    {"upper_limit_mm", rounded(c.high)},
+                    {"measured_mm", rounded(c.measured)},
+                    {"U_mm", rounded(c.U)},
                     {"decision", to_string(c.decision)}});
   const nlohmann::ordered_json all{{"format", "gapfront characteristics"},
                                    {"format_version", 1},
