@@ -205,31 +205,11 @@ std::vector<Sheet::Lost> open_holes(const Mesh& m, const Loops& loops, const std
   return out;
 }
 
-std::vector<Vec3> flattened(std::vector<Vec3> loop) {
-  for (Vec3& p : loop) p.z() = 0;
-  return loop;
-}
-
 double area_of(const Mesh& m) {
   double sum = 0;
   for (const auto& v : m.triangles)
     sum += 0.5 * (m.points[v[1]] - m.points[v[0]]).cross(m.points[v[2]] - m.points[v[0]]).norm();
   return sum;
-}
-
-void require_seal(const Mesh& covered, const Surface& lower, const SheetOptions& o, const cavity::SealLine& seal) {
-  double inside = cavity::loop_area(flattened(o.seal)).norm();
-  for (const auto& island : o.islands) inside -= cavity::loop_area(flattened(island)).norm();
-  const double fraction = inside > 0 ? area_of(covered) / inside : 1;
-  // Under half: the line and the face do not belong together; a scan with holes still covers most of its face.
-  if (fraction >= 0.5) return;
-  cavity::refuse_thin_scan(lower, o, seal);
-  char line[256];
-  std::snprintf(line, sizeof line,
-                "sheet: the lower scan covers only %.0f %% of the area inside the seal line; check cavity.seal against "
-                "the tool frame and its units, or scan the face out to the flange",
-                100 * fraction);
-  throw Error(Fault::measurement, line);
 }
 
 /// The face as the samples show it: cut where they end, at the seal line and at the masks.
@@ -348,7 +328,7 @@ Sheet cavity::build_sheet(const Surface& lower, const Surface& upper, const Shee
     cavity::refuse_thin_scan(lower, o, seal);
     throw Error(Fault::measurement, "sheet: no connected surface inside the seal line; check cavity.seal and the scan");
   }
-  if (seal.closed()) require_seal(draft.mesh, lower, o, seal);
+  if (seal.closed()) cavity::require_seal(area_of(draft.mesh), lower, o, seal);
   const double limit = std::max(3 * lower.spacing(), o.edge);
   auto pieces = pieces_of(draft.mesh);
   auto apart = pieces_apart(pieces, upper, samples.cell);

@@ -67,4 +67,18 @@ void refuse_thin_scan(const Surface& lower, const SheetOptions& o, const SealLin
   throw Error(Fault::measurement, line);
 }
 
+void require_seal(double covered, const Surface& lower, const SheetOptions& o, const SealLine& seal) {
+  const double inside = area_inside(o);
+  const double fraction = inside > 0 ? covered / inside : 1;
+  // Under half: the line and the face do not belong together; a scan with holes still covers most of its face.
+  if (fraction >= 0.5) return;
+  refuse_thin_scan(lower, o, seal);
+  char line[256];
+  std::snprintf(line, sizeof line,
+                "sheet: the lower scan covers only %.0f %% of the area inside the seal line; check cavity.seal against "
+                "the tool frame and its units, or scan the face out to the flange",
+                100 * fraction);
+  throw Error(Fault::measurement, line);
+}
+
 }  // namespace gapfront::cavity
