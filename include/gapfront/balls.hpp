@@ -24,9 +24,9 @@ namespace align {
 /// about four points across cannot be told from clutter and are not looked for.
 std::vector<FoundBall> search_balls(const std::vector<Vec3>& points, const Sampling&, const DiameterRange& = {});
 
-/// Whole millimetres, or the fractions of an inch that balls are sold in; `measured` where neither is within 3 u (at
-/// least 0.05 mm, for a scanner's own error on a shiny ball; own choice).
-double usual_diameter(double measured, double u);
+/// Of a ball as `measured`, mm: whole millimetres, or the fractions of an inch that balls are sold in; as measured
+/// where neither is within 3 `u` (at least 0.05 mm, for a scanner's own error on a shiny ball; own choice).
+double usual_diameter(const FoundBall&);
 }  // namespace align
 
 /// Balls of one size that one rigid motion carries from half to half, as targets B1, B2… in the order in which they lie

@@ -26,9 +26,6 @@ class Surface {
   std::vector<int> within(const Vec3& p, double radius) const;
   /// The same in no particular order, into a list that is re-used (no allocation in inner loops).
   void within(const Vec3& p, double radius, std::vector<int>& found) const;
-  /// The points themselves within `radius` of p, relative to p, in no particular order, as lists of coordinates that
-  /// are re-used; returns how many. Single precision: of 5 mm it keeps half a nanometre, and it halves a fit's work.
-  std::size_t offsets_within(const Vec3& p, double radius, std::array<std::vector<float>, 3>& xyz) const;
   /// A point found: which, how far, and where; index −1 where there is none.
   struct Found {
     int index = -1;
@@ -41,6 +38,7 @@ class Surface {
   Found nearest(const Vec3& p, double bound) const;
 
  private:
+  friend struct SurfaceReader;  // of the fits, which read coordinates without copies
   struct Impl;
   std::shared_ptr<const Impl> impl_;
 };

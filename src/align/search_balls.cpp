@@ -97,7 +97,7 @@ FoundBall measured(const std::vector<Vec3>& points, const ScanTree& tree, const 
   out.centre = {fit.centre}, out.measured = 2 * fit.radius, out.points = fit.used;
   // Of a cap, radius and height go together: the worst direction of the centre stands for the radius.
   out.u = 2 * std::sqrt(std::max(0.0, fit.covariance.diagonal().maxCoeff()));
-  out.diameter = usual_diameter(out.measured, out.u);
+  out.diameter = usual_diameter(out);
   return out;
 }
 
@@ -200,7 +200,8 @@ void add_balls_of_radius(const SearchedScan& scan, double radius, std::vector<Fo
 
 }  // namespace
 
-double usual_diameter(double measured, double u) {
+double usual_diameter(const FoundBall& ball) {
+  const auto [measured, u] = std::pair{ball.measured, ball.u};
   double best = std::round(measured);
   for (const double eighths : {2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0, 14.0, 16.0})
     if (const double d = eighths / 8 * inch; std::abs(d - measured) < std::abs(best - measured)) best = d;

@@ -1,12 +1,13 @@
 #include "cavity/neighbourhood.hpp"
 #include <algorithm>
 #include <limits>
+#include "cavity/surface_reader.hpp"
 
 namespace gapfront::cavity {
 
 void gather(const Surface& surface, const Vec3& centre, double radius, Scratch& s) {
   s.centre = centre, s.reach = radius;
-  s.near = Eigen::Index(surface.offsets_within(centre, radius, s.xyz));
+  s.near = Eigen::Index(SurfaceReader::offsets_within(surface, centre, radius, s.xyz));
   const auto padded = std::size_t(s.near + 8);
   if (s.xyz[0].size() < padded)
     for (List& list : s.xyz) list.resize(padded);

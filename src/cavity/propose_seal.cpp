@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "cavity/seal_contour.hpp"
+#include "cavity/surface_reader.hpp"
 #include "core/parallel.hpp"
 #include "core/statistics.hpp"
 #include "gapfront/seal.hpp"
@@ -31,7 +32,7 @@ std::vector<double> distances(const PlanHeights& h, const FlangeFrame& f, const 
     const auto first = upper.nearest(p);
     // A single point is biased by the spacing: of all that are about as near, the mean along the way across.
     std::array<std::vector<float>, 3> xyz;
-    const std::size_t n = upper.offsets_within(p, first.distance + upper.spacing(), xyz);
+    const std::size_t n = SurfaceReader::offsets_within(upper, p, first.distance + upper.spacing(), xyz);
     Vec3 mean = Vec3::Zero();
     for (std::size_t i = 0; i < n; ++i) mean += Vec3(xyz[0][i], xyz[1][i], xyz[2][i]) / double(n);
     // On the plane the way across is its normal; off it the nearest point will do, for little depends on it.

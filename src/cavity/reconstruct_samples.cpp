@@ -8,6 +8,7 @@
 #include <tuple>
 #include "cavity/fill.hpp"
 #include "cavity/reconstruct.hpp"
+#include "cavity/surface_reader.hpp"
 #include "cavity/thin_scan.hpp"
 #include "core/cell_grid.hpp"
 #include "core/parallel.hpp"
@@ -37,7 +38,7 @@ Vec3 plane_normal(const Surface& scan, const Vec3& p, double radius, std::array<
   std::size_t count = 0;
   for (int attempt = 0; attempt < 2 && count < 6; ++attempt) {
     if (attempt > 0) radius *= 1.5;
-    count = scan.offsets_within(p, radius, near);
+    count = SurfaceReader::offsets_within(scan, p, radius, near);
   }
   if (count < 6) return Vec3::Zero();
   Vec3 mean = Vec3::Zero();

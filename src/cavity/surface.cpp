@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include "cavity/surface_reader.hpp"
 #include "core/scan_tree.hpp"
 #include "gapfront/cavity.hpp"
 #include "gapfront/error.hpp"
@@ -39,7 +40,8 @@ void Surface::within(const Vec3& p, double radius, std::vector<int>& found) cons
   impl_->tree.within(p, radius * radius, [&](std::uint32_t index, double) { found.push_back(int(index)); });
 }
 
-std::size_t Surface::offsets_within(const Vec3& p, double radius, std::array<std::vector<float>, 3>& xyz) const {
+std::size_t SurfaceReader::offsets_within(const Surface& surface, const Vec3& p, double radius,
+                                          std::array<std::vector<float>, 3>& xyz) {
   std::size_t count = 0;
   const auto limit = float(radius * radius);
   const auto take = [&](const ScanTree::Box& box, const ScanTree::Block* b, const ScanTree::Block* end) {
@@ -57,7 +59,7 @@ std::size_t Surface::offsets_within(const Vec3& p, double radius, std::array<std
       }
     }
   };
-  impl_->tree.leaves(p, radius * radius, take);
+  surface.impl_->tree.leaves(p, radius * radius, take);
   return count;
 }
 

@@ -148,7 +148,7 @@ std::string report_html(const Inspection& r) {
       escape(job.name) + "</title>\n<style>\n" + page_css + "</style></head><body>\n<header><h1 translate=\"no\">" +
       escape(job.name) + "</h1>";
   if (!facts.empty()) out += "<p>" + facts + "</p>";
-  if (job.cycles > 0) out += para(told(v, "page.parts-made-so-far", {arg::number(job.cycles)}));
+  if (job.cycles > 0) out += para(told(v, "page.parts-made-so-far", {static_cast<long>(job.cycles)}));
   if (job.invented) out += "<p class=\"invented\">" + told(v, "page.invented-data-no-real") + "</p>";
   if (!job.note.empty()) out += "<p>" + own(job.note) + "</p>";
   if (r.doubt)

@@ -3,6 +3,7 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <random>
+#include "cavity/surface_reader.hpp"
 #include "gap_cases.hpp"
 #include "gapfront/error.hpp"
 
@@ -31,7 +32,7 @@ TEST_CASE("Offsets within a radius are those of the points that a plain search f
   const Surface surface(points, {.spacing = 1, .noise = 0.1});
   const Vec3 p(2, 3, 22.5);
   std::array<std::vector<float>, 3> xyz;
-  const std::size_t count = surface.offsets_within(p, 4, xyz);
+  const std::size_t count = SurfaceReader::offsets_within(surface, p, 4, xyz);
   std::vector<std::array<float, 3>> found, plain;
   for (std::size_t i = 0; i < count; ++i) found.push_back({xyz[0][i], xyz[1][i], xyz[2][i]});
   for (const Vec3& q : points)
@@ -70,7 +71,7 @@ TEST_CASE("Any number of points, coincident ones and ones far from the origin ar
         std::sort(found.begin(), found.end());
         CHECK(found == plain);
         std::array<std::vector<float>, 3> xyz;
-        CHECK(surface.offsets_within(p, 3, xyz) == plain.size());
+        CHECK(SurfaceReader::offsets_within(surface, p, 3, xyz) == plain.size());
         const Surface::Found near = surface.nearest(p);
         CHECK(near.distance == Approx(best).margin(1e-12));
         CHECK(near.point == points[std::size_t(near.index)]);

@@ -41,12 +41,13 @@ int main() try {
   const CleanReport lower_clean = scan::clean(lower), upper_clean = scan::clean(upper);
 
   AlignOptions marks;
-  for (const Vec3& p : {Vec3(-0.01, -0.01, 0), Vec3(kLength + 0.01, -0.01, 0), Vec3(0, kWidth + 0.01, 0)})
-    marks.targets.push_back({.name = "mark " + std::to_string(marks.targets.size() + 1),
-                             .lower = ScanPlace{kMetre * (lower_seen * p)},
-                             .upper = ScanPlace{kMetre * (upper_seen * p)},
-                             .tool = kMetre * p,
-                             .u = 0.02});
+  for (const Vec3& p : {Vec3(-0.01, -0.01, 0), Vec3(kLength + 0.01, -0.01, 0), Vec3(0, kWidth + 0.01, 0)}) {
+    Target mark;
+    mark.name = "mark " + std::to_string(marks.targets.size() + 1);
+    mark.lower = ScanPlace{kMetre * (lower_seen * p)}, mark.upper = ScanPlace{kMetre * (upper_seen * p)};
+    mark.tool = kMetre * p, mark.u = 0.02;
+    marks.targets.push_back(mark);
+  }
   const Alignment closed = align::register_halves(lower, upper, marks, {lower_clean.noise, upper_clean.noise});
   const auto in_tool = [](const Scan& s, const ScanToTool& pose, const CleanReport& c) {
     std::vector<Vec3> points;
