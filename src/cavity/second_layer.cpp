@@ -6,9 +6,9 @@
 #include <numeric>
 #include <optional>
 
-#include "core/joined_sets.hpp"
 #include "core/parallel.hpp"
 #include "core/point_tree.hpp"
+#include "core/sheet_parts.hpp"
 #include "core/statistics.hpp"
 #include "gapfront/cavity.hpp"
 
@@ -27,9 +27,6 @@ constexpr double kLeastSpread = 0.4, kMostAside = 0.8;
 constexpr double kApart = 0.15;
 // A layer is thinner than this share of what parts it from the next one, else it is a slope or scatter.
 constexpr double kThin = 0.35;
-// Parts of a sheet that count: as in the doubt about halves that cross (conformity/doubt.cpp).
-constexpr double kLeastPart = 100;
-constexpr int kFewestNodes = 4;
 constexpr std::size_t kSites = 600;
 
 struct Layer {
@@ -160,26 +157,6 @@ double mean_edge(const Sheet& sheet) {
   return sheet.mesh.triangles.empty() ? 0 : sum / double(sheet.mesh.triangles.size());
 }
 
-/// Connected parts that count, as sets of nodes.
-std::vector<std::vector<int>> parts_of(const Sheet& sheet, const std::vector<std::optional<Hidden>>& hidden,
-                                       Half half) {
-  const auto is = [&](int i) { return hidden[std::size_t(i)] && hidden[std::size_t(i)]->half == half; };
-  std::vector<int> set(sheet.size());
-  std::iota(set.begin(), set.end(), 0);
-  for (const auto& t : sheet.mesh.triangles)
-    for (int k = 0; k < 3; ++k)
-      if (is(t[k]) && is(t[(k + 1) % 3])) join(set, t[k], t[(k + 1) % 3]);
-  std::vector<std::vector<int>> members(sheet.size());
-  for (int i = 0; i < int(sheet.size()); ++i)
-    if (is(i)) members[std::size_t(root(set, i))].push_back(i);
-  std::erase_if(members, [&](const std::vector<int>& nodes) {
-    double area = 0;
-    for (int i : nodes) area += sheet.area[std::size_t(i)];
-    return int(nodes.size()) < kFewestNodes || area < kLeastPart;
-  });
-  return members;
-}
-
 Vec3 middle_one(const std::vector<Vec3>& places) {
   Vec3 mean = Vec3::Zero();
   for (const Vec3& p : places) mean += p / double(places.size());
@@ -193,7 +170,9 @@ SecondLayer layer_of(const Sheet& sheet, const std::vector<std::optional<Hidden>
   out.half = half;
   std::vector<double> distances;
   std::vector<Vec3> largest;
-  for (const auto& part : parts_of(sheet, hidden, half)) {
+  std::vector<char> here(sheet.size(), 0);
+  for (std::size_t i = 0; i < sheet.size(); ++i) here[i] = hidden[i] && hidden[i]->half == half;
+  for (const auto& part : parts_of_sheet(sheet, here)) {
     std::vector<Vec3> places;
     for (int i : part) {
       out.fraction += sheet.area[std::size_t(i)];

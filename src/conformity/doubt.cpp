@@ -4,7 +4,7 @@
 #include <vector>
 
 #include "core/distributions.hpp"
-#include "core/joined_sets.hpp"
+#include "core/sheet_parts.hpp"
 #include "gapfront/outcome.hpp"
 
 namespace gapfront {
@@ -23,10 +23,8 @@ constexpr double kAlong = 0.94, kDirt = 2;
 constexpr double kBlame = 2;
 // A node runs through when its gap is below zero by 4.5 standard uncertainties. On lands that touch, an honest error of
 // the registration (one shift and two tilts) is beyond that somewhere on the rim in 1.5 cases of 10,000 (chi-square of
-// three freedoms); at 3 it would be in 3 of 100. "More than a few" nodes: four connected ones, and the least area that
-// is ever listed (1 cm²).
-constexpr double kSigmas = 4.5, kLeastArea = 100;
-constexpr int kFewest = 4;
+// three freedoms); at 3 it would be in 3 of 100. Less than `parts_of_sheet` counts is no proof either.
+constexpr double kSigmas = 4.5;
 
 struct Crossing {
   double area = 0, measured = 0, depth = 0;
@@ -36,33 +34,17 @@ struct Crossing {
 /// Connected patches in which the halves provably run through each other.
 Crossing crossing_of(const Sheet& sheet, const GapMap& gap) {
   Crossing c;
-  std::vector<int> patch(sheet.size());
   std::vector<char> through(sheet.size(), 0);
   for (std::size_t i = 0; i < sheet.size(); ++i) {
     const NodeGap& g = gap.nodes[i];
-    patch[i] = static_cast<int>(i);
     if (g.measured) c.measured += sheet.area[i];
     through[i] = g.measured && g.gap < -kSigmas * g.U / gap.coverage;
   }
-  for (const auto& t : sheet.mesh.triangles)
-    for (int k = 0; k < 3; ++k)
-      if (through[t[k]] && through[t[(k + 1) % 3]]) {
-        join(patch, t[k], t[(k + 1) % 3]);
-      }
-  std::vector<double> area(sheet.size(), 0);
-  std::vector<int> nodes(sheet.size(), 0);
-  for (std::size_t i = 0; i < sheet.size(); ++i)
-    if (through[i]) {
-      const int r = root(patch, static_cast<int>(i));
-      area[r] += sheet.area[i], ++nodes[r];
+  for (const auto& part : parts_of_sheet(sheet, through))
+    for (int i : part) {
+      c.area += sheet.area[i];
+      if (-gap.nodes[i].gap > c.depth) c.depth = -gap.nodes[i].gap, c.at = sheet.mesh.points[i];
     }
-  for (std::size_t i = 0; i < sheet.size(); ++i) {
-    if (!through[i]) continue;
-    const int r = root(patch, static_cast<int>(i));
-    if (nodes[r] < kFewest || area[r] < kLeastArea) continue;
-    c.area += sheet.area[i];
-    if (-gap.nodes[i].gap > c.depth) c.depth = -gap.nodes[i].gap, c.at = sheet.mesh.points[i];
-  }
   return c;
 }
 

@@ -1,0 +1,13 @@
+// Connected parts of a sheet that are large enough to be spoken of.
+#pragma once
+#include <vector>
+
+#include "gapfront/sheet.hpp"
+
+namespace gapfront {
+
+/// The nodes of each connected part of what is flagged (one flag a node), in ascending order; parts of fewer than four
+/// nodes or less than 1 cm², which is the least that is ever listed, are left out.
+std::vector<std::vector<int>> parts_of_sheet(const Sheet&, const std::vector<char>& flagged);
+
+}  // namespace gapfront
