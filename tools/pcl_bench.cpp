@@ -1,7 +1,8 @@
 // Coarse poses, balls and cleaning beside PCL's, on the same points in the same run:
-//   pcl_bench poses SCAN… | balls JOB… | cleaning [MILLIONS]
+//   pcl_bench poses SCAN… | balls JOB… | cleaning [MILLIONS] | swarm
 // SCAN: a surface; each is searched for in itself from random poses, half of its points against the other half, 60 %
-// and then 40 % of it covered, with noise and 10 % stray points. JOB: its lower scan, and where its balls are.
+// and then 40 % of it covered, with noise and 10 % stray points (DRAWS poses, else 50). JOB: its lower scan, and where
+// its balls are. Swarm: strays in a swarm above a face, and a face of which a part is scanned thinly.
 #include <pcl/common/transforms.h>
 #include <pcl/features/fpfh.h>
 #include <pcl/features/normal_3d.h>
@@ -142,7 +143,7 @@ void compare_poses(const std::string& file, double covered, int draws) {
       const Rigid error = refiner.refine(moving, pose).motion * off;
       const double turn = Eigen::AngleAxisd(error.linear()).angle() * 180 / M_PI,
                    shift = (error * middle - middle).norm();
-      const bool ok = turn < 0.1 && shift < 1e-3 * size;
+      const bool ok = turn < 0.3 && shift < 1e-3 * size;  // what the refinement of so few points allows
       t.found += ok;
       if (!ok) std::printf("  draw %d, %s: off by %.2f degrees and %.2f mm\n", k, t.name, turn, shift);
     };
@@ -283,12 +284,52 @@ void compare_cleaning(double millions) {
   print("gapfront clean (duplicates, clutter, strays)", processor_seconds() - from, points);
 }
 
+/// What is left of strays that fly in a swarm, and of a part of the face that has a ninth of the points of the rest.
+void compare_swarm() {
+  const auto face = [](double x, double y) { return 10 * std::sin(x / 110) * std::cos(y / 90); };
+  const auto height = [&](const Vec3& p) { return p.z() - face(p.x(), p.y()); };
+  const auto thin = [](const Vec3& p) { return std::hypot(p.x() - 90, p.y() - 80) < 60; };
+  for (const double side : {40.0, 100.0, 250.0}) {
+    Random random(3);
+    Scan scan;
+    auto& points = scan.cloud.points;
+    for (double x = 0; x < 400; x += 1.5)
+      for (double y = 0; y < 300; y += 1.5) {
+        const double a = x + 0.4 * random.uniform(), b = y + 0.4 * random.uniform();
+        const Vec3 p(a, b, face(a, b) + 0.02 * random.gauss());
+        if (!thin(p) || random.uniform() < 1 / 9.0) points.push_back(p);
+      }
+    for (int i = 0; i < 300; ++i) {
+      const double x = 270 + side * (random.uniform() - 0.5), y = 150 + side * (random.uniform() - 0.5);
+      points.push_back({x, y, face(x, y) + random.uniform(10, 40)});
+    }
+    const auto print = [&](const char* name, const std::vector<Vec3>& kept) {
+      std::size_t strays = 0, there = 0;
+      for (const Vec3& p : kept) strays += height(p) > 5, there += height(p) < 5 && thin(p);
+      std::printf("  %-44s %3zu of 300 strays left, %zu points of the thin part, %zu of the rest\n", name, strays,
+                  there, kept.size() - strays - there);
+    };
+    std::printf("swarm over %.0f mm by %.0f mm, 10 to 40 mm above a face\n", side, side);
+    print("before", points);
+    PclPoints out;
+    pcl::StatisticalOutlierRemoval<pcl::PointXYZ> statistical;
+    statistical.setMeanK(12);
+    statistical.setStddevMulThresh(3);
+    statistical.setInputCloud(as_pcl(points));
+    statistical.filter(out);
+    print("PCL StatisticalOutlierRemoval, 12, 3 sigma", scan::from_pcl(out).cloud.points);
+    scan::clean(scan);
+    print("gapfront clean", points);
+  }
+}
+
 }  // namespace
 
 int main(int argc, char** argv) try {
   const std::string what = argc > 1 ? argv[1] : "";
   const char* draws = std::getenv("DRAWS");
   if (what == "cleaning") compare_cleaning(argc > 2 ? std::atof(argv[2]) : 1);
+  if (what == "swarm") compare_swarm();
   for (int i = 2; i < argc && what != "cleaning"; ++i) {
     if (what == "balls") compare_balls(argv[i]);
     if (what == "poses")

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <numeric>
 
 #include "core/parallel.hpp"
 #include "core/point_tree.hpp"
@@ -67,14 +68,31 @@ SurfacePoints picked(const SurfacePoints& s, std::size_t count) {
   return out;
 }
 
-/// Thinned until about `count` points are left, evenly over the surface.
+/// A place of fewer points than a quarter of what most points have about them is stray readings or a rim. Without this,
+/// strays all over a volume soon take more places than the surface itself.
+SurfacePoints dense_places(const SurfacePoints& thinned) {
+  constexpr double kLeast = 0.25;
+  std::vector<double> held;  // relative: a weight is n/(n + usual)
+  for (double w : thinned.weights) held.push_back(w / (1 - w));
+  auto sorted = held;
+  std::sort(sorted.begin(), sorted.end());
+  const double all = std::accumulate(held.begin(), held.end(), 0.0);
+  double usual = 0, sum = 0;
+  for (double h : sorted)
+    if (sum += h; sum <= all / 2) usual = h;
+  std::vector<Vec3> points;
+  for (std::size_t i = 0; i < held.size(); ++i)
+    if (held[i] >= kLeast * usual) points.push_back(thinned.points[i]);
+  return points.size() == held.size() ? thinned : thin_surface(points, 0);
+}
+
+/// Thinned to about `count` points, evenly over the surface.
 SurfacePoints coarse(const SurfacePoints& s, std::size_t count) {
-  double voxel = s.spacing;
   SurfacePoints out = s;
-  for (int k = 0; k < 40 && out.points.size() > 1.3 * count; ++k) {
-    voxel *= 1.2;
-    if (k % 2 && k < 30 && s.points.size() > 8 * count) continue;
-    out = thin_surface(s.points, voxel);
+  double voxel = s.spacing;
+  for (int k = 0; k < 10 && out.points.size() > 1.3 * count; ++k) {
+    voxel *= std::max(1.1, std::sqrt(double(out.points.size()) / count));  // the number of a surface's places
+    out = dense_places(thin_surface(s.points, voxel));
   }
   return out;
 }

@@ -132,6 +132,35 @@ TEST_CASE("Strays of exactly one millimetre on a smooth surface are mostly found
   CHECK(r.outliers <= 60 + n / 1000);
 }
 
+TEST_CASE("Strays that fly in a swarm above a face go, and a part of a panel that is thinly scanned stays") {
+  // The strays are one another's neighbours, as those of thin surface are; but they fill a space.
+  for (const double side : {40.0, 100.0, 250.0}) {
+    Scan scan = cap(1000, 150, 1.5, 0.02);
+    const std::size_t face = scan.cloud.points.size();
+    Draw draw;
+    for (int i = 0; i < 300; ++i) {
+      const double x = side * (draw.uniform() - 0.5), y = side * (draw.uniform() - 0.5);
+      scan.cloud.points.emplace_back(x, y, std::sqrt(1e6 - x * x - y * y) + 10 + 30 * draw.uniform());
+    }
+    scan::clean(scan);
+    std::size_t left = 0;
+    for (const Vec3& p : scan.cloud.points) left += p.norm() > 1005;
+    INFO("swarm over " << side << " mm");
+    CHECK(left <= 15);
+    CHECK(scan.cloud.points.size() - left == face);
+  }
+  Scan scan = panel(1.0);
+  Draw draw;
+  std::size_t thin = 0;  // a ninth of the points, over flange, wall and dish
+  const auto there = [](const Vec3& p) { return std::hypot(p.x() - 60, p.y() - 50) < 70; };
+  std::erase_if(scan.cloud.points, [&](const Vec3& p) { return there(p) && draw.uniform() > 1 / 9.0; });
+  for (const Vec3& p : scan.cloud.points) thin += there(p);
+  scan::clean(scan);
+  std::size_t kept = 0;
+  for (const Vec3& p : scan.cloud.points) kept += there(p);
+  CHECK(double(kept) > 0.97 * double(thin));
+}
+
 TEST_CASE("A far lump of clutter goes; tooling balls seen from above stay") {
   Scan scan = panel(1.0);
   const std::size_t n = scan.cloud.points.size();
