@@ -118,17 +118,46 @@ Message half_word(const std::string& half) {
   return Message(half == "lower" ? "page.lower" : half == "upper" ? "page.upper" : "pages.both");
 }
 
-std::string table(const std::vector<std::vector<std::string>>& rows, const std::string& caption) {
+std::string go(const Vec3& at, const std::string& html) {
+  return "<a class=\"go\" href=\"#overview\" data-at=\"" + fixed(at.x(), 2) + " " + fixed(at.y(), 2) + " " +
+         fixed(at.z(), 2) + "\">" + html + "</a>";
+}
+std::string go(const Vec3& at, const Voice& v) { return go(at, place(at, v)); }
+
+namespace {
+std::string without_tags(const std::string& html) {
+  std::string out;
+  bool tag = false;
+  for (const char c : html) {
+    if (c == '<' || c == '>')
+      tag = c == '<';
+    else if (!tag)
+      out += c;
+  }
+  return out;
+}
+}  // namespace
+
+std::string table(const std::vector<std::vector<std::string>>& rows, const std::string& caption,
+                  const std::vector<std::string>& row_ids) {
   // A table of more rows than this may be parted on paper; held together it would leave half a page blank.
   constexpr std::size_t whole = 8;
-  std::string out = "<div class=\"wide\"><table" + std::string(rows.size() > whole + 1 ? " class=\"long\">" : ">") +
-                    (caption.empty() ? "" : "<caption>" + caption + "</caption>");
+  // From so many columns on, a phone shows each row as a list, with the header's words before each value.
+  constexpr std::size_t narrow = 4;
+  const bool stacks = !rows.empty() && rows[0].size() >= narrow;
+  std::string out = "<div class=\"wide\"><table" +
+                    std::string(rows.size() > whole + 1 ? " class=\"long" : " class=\"") +
+                    (stacks ? " stacks\">" : "\">") + (caption.empty() ? "" : "<caption>" + caption + "</caption>");
   for (std::size_t i = 0; i < rows.size(); ++i) {
-    out += i == 0 ? "<thead><tr>" : i == 1 ? "<tbody><tr>" : "<tr>";
-    for (std::size_t k = 0; k < rows[i].size(); ++k)
+    out += i == 0 ? "<thead><tr" : i == 1 ? "<tbody><tr" : "<tr";
+    out += i > 0 && i <= row_ids.size() ? " id=\"" + row_ids[i - 1] + "\">" : ">";
+    for (std::size_t k = 0; k < rows[i].size(); ++k) {
+      const std::string label =
+          stacks && i > 0 && k < rows[0].size() ? " data-label=\"" + without_tags(rows[0][k]) + "\"" : "";
       out += i == 0   ? "<th scope=\"col\">" + rows[i][k] + "</th>"
              : k == 0 ? "<th scope=\"row\">" + rows[i][k] + "</th>"
-                      : "<td>" + rows[i][k] + "</td>";
+                      : "<td" + label + ">" + rows[i][k] + "</td>";
+    }
     out += i == 0 ? "</tr></thead>" : "</tr>";
   }
   return out + "</tbody></table></div>\n";
@@ -139,6 +168,8 @@ std::string report_html(const Inspection& r) {
   const Voice v = voice_of(job);
   std::string facts = own(job.tool);
   if (!job.date.empty()) facts += (facts.empty() ? "" : " · ") + own(job.date);
+  if (job.cycles > 0)
+    facts += (facts.empty() ? "" : " · ") + told(v, "page.parts-made-so-far", {static_cast<long>(job.cycles)});
   std::string out =
       "<!doctype html>\n<html lang=\"" + job.language +
       "\"><head><meta charset=\"utf-8\">"
@@ -148,11 +179,10 @@ std::string report_html(const Inspection& r) {
       escape(job.name) + "</title>\n<style>\n" + page_css + "</style></head><body>\n<header><h1 translate=\"no\">" +
       escape(job.name) + "</h1>";
   if (!facts.empty()) out += "<p>" + facts + "</p>";
-  if (job.cycles > 0) out += para(told(v, "page.parts-made-so-far", {static_cast<long>(job.cycles)}));
   if (job.invented) out += "<p class=\"invented\">" + told(v, "page.invented-data-no-real") + "</p>";
-  if (!job.note.empty()) out += "<p>" + own(job.note) + "</p>";
+  const std::string note = job.note.empty() ? "" : "<p class=\"note\">" + own(job.note) + "</p>\n";
   if (r.doubt)
-    return out + "</header>\n<main>\n" + doubt_sections(r) + provenance_section(r) + cautions_section(v) +
+    return out + "</header>\n<main>\n" + note + doubt_sections(r) + provenance_section(r) + cautions_section(v) +
            "</main>\n</body></html>\n";
   const std::pair<const char*, const char*> parts[] = {
       {"gap", "page.gap"},           {"front", "page.front"},
@@ -163,7 +193,7 @@ std::string report_html(const Inspection& r) {
   for (const auto& [id, name] : parts)
     links += (links.empty() ? "" : " ") + ("<a href=\"#" + std::string(id) + "\">" + told(v, name) + "</a>");
   out += "<nav aria-label=\"" + told(v, "page.sections") + "\">" + links + "</nav></header>\n<main>\n";
-  out += verdict_section(r) + map_section(r) + front_section(r) + clamping_section(r) + expected_section(r) +
+  out += verdict_section(r) + note + map_section(r) + front_section(r) + clamping_section(r) + expected_section(r) +
          corrections_section(r) + work_section(r) + uncertainty_section(r) + provenance_section(r) +
          cautions_section(v);
   return out + "</main>\n<script type=\"application/json\" id=\"data\">" + page_data(r) + "</script>\n<script>\n" +

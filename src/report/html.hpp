@@ -124,6 +124,8 @@ std::string with_time(double s, double fill_time, const Voice&);
 std::string by_tape(double mm, const Voice&);
 /// "x 120, y −40, z −12 mm"
 std::string place(const Vec3&, const Voice&);
+/// What of the outcome follows the verdict: areas, air, clamping. Chances now and then.
+Text outcome_after_verdict(const Inspection&);
 /// The outcome's line as a paragraph.
 std::string outcome_para(const Inspection&);
 /// Pieces of a section; `html` and `text` are markup already.
@@ -135,7 +137,11 @@ std::string list(const Inspection&, const Messages& items);
 std::vector<std::string> heads(const Voice&, const std::vector<std::string>& ids);
 /// Of "lower", "upper" and "both".
 Message half_word(const std::string& half);
-/// A table; the first row is the header; cells are HTML already.
-std::string table(const std::vector<std::vector<std::string>>& rows, const std::string& caption = "");
+/// A link that shows this place in map and section (viewer/places.js); without a script it leads to the map.
+std::string go(const Vec3& at, const std::string& html);
+std::string go(const Vec3& at, const Voice&);  ///< the place itself, as place()
+/// A table; the first row is the header; cells are HTML already. `row_ids`: of the rows below it, for links.
+std::string table(const std::vector<std::vector<std::string>>& rows, const std::string& caption = "",
+                  const std::vector<std::string>& row_ids = {});
 
 }  // namespace gapfront::report

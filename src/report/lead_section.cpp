@@ -29,9 +29,9 @@ std::string lead_regions(const Inspection& r) {
     for (std::size_t i = 0; i < std::min(kMaxRows, r.lead.regions.size()); ++i) {
       const auto& g = r.lead.regions[i];
       const bool traced = g.source >= 0 && g.source < static_cast<int>(r.sheet.size());
-      rows.push_back({place(g.centre, v), with_unit(g.area, D::area, v), with_time(g.peak_s, full, v),
+      rows.push_back({go(g.centre, v), with_unit(g.area, D::area, v), with_time(g.peak_s, full, v),
                       by_tape(g.peak_mm, v), fixed(g.peak_percent, 0) + "\u00a0%",
-                      traced ? place(r.sheet.mesh.points[g.source], v) : "–",
+                      traced ? go(r.sheet.mesh.points[g.source], v) : "–",
                       g.fed_by.empty() ? told(v, "page.none") : own(g.fed_by), chance(g.probability)});
     }
     out += table(rows);

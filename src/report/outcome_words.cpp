@@ -102,8 +102,13 @@ Text outcome_says(const Inspection& r) {
   if (r.doubt) return {Message("outcome.no-verdict-no-corrections")};
   Text out;
   if (r.outcome.obstacle != Obstacle::none) out.push_back(obstacle_text(r.outcome.obstacle));
-  for (Message& m : Text{verdict_words(r.verdict, job::provisional(r.job)), area_words(r.outcome), air_words(r)})
-    out.push_back(std::move(m));
+  out.push_back(verdict_words(r.verdict, job::provisional(r.job)));
+  for (Message& m : report::outcome_after_verdict(r)) out.push_back(std::move(m));
+  return out;
+}
+
+Text outcome_after_verdict(const Inspection& r) {
+  Text out{area_words(r.outcome), air_words(r)};
   for (Message& m : clamping_words(r.outcome)) out.push_back(std::move(m));
   return out;
 }

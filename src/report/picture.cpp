@@ -15,17 +15,18 @@
 namespace gapfront::report {
 namespace {
 
-View fit_view(const Mesh& mesh, Vec3 right, Vec3 up, int width, int max_height) {
+View fit_view(const Mesh& mesh, Vec3 right, Vec3 up, int width, int max_height, const std::vector<Vec3>& also = {}) {
   View v;
   v.right = right.normalized();
   v.up = up.normalized();
   v.toward = v.right.cross(v.up);
   double lo_x = 1e300, hi_x = -1e300, lo_y = 1e300, hi_y = -1e300;
-  for (const auto& p : mesh.points) {
-    lo_x = std::min(lo_x, p.dot(v.right)), hi_x = std::max(hi_x, p.dot(v.right));
-    lo_y = std::min(lo_y, p.dot(v.up)), hi_y = std::max(hi_y, p.dot(v.up));
-  }
-  const double margin = 8;  // pixels, so that outlines on the rim are not cut
+  for (const auto* points : {&mesh.points, &also})
+    for (const auto& p : *points) {
+      lo_x = std::min(lo_x, p.dot(v.right)), hi_x = std::max(hi_x, p.dot(v.right));
+      lo_y = std::min(lo_y, p.dot(v.up)), hi_y = std::max(hi_y, p.dot(v.up));
+    }
+  const double margin = also.empty() ? 8 : 26;  // pixels, so that outlines on the rim and marks are not cut
   v.px_per_mm = std::min((width - 2 * margin) / std::max(hi_x - lo_x, 1e-9),
                          (max_height - 2 * margin) / std::max(hi_y - lo_y, 1e-9));
   v.width = static_cast<int>(std::ceil((hi_x - lo_x) * v.px_per_mm + 2 * margin));
@@ -54,8 +55,8 @@ Rgb class_colour(Conformity c, int x, int y) {
 
 }  // namespace
 
-View plan_view(const Mesh& mesh, int width, int max_height) {
-  return fit_view(mesh, Vec3::UnitX(), Vec3::UnitY(), width, max_height);
+View plan_view(const Mesh& mesh, int width, int max_height, const std::vector<Vec3>& also) {
+  return fit_view(mesh, Vec3::UnitX(), Vec3::UnitY(), width, max_height, also);
 }
 
 View corner_view(const Mesh& mesh, int width, int max_height, const std::vector<double>& values) {

@@ -19,8 +19,8 @@ struct View {
   double y(const Vec3& p) const { return (y0 - p.dot(up)) * px_per_mm; }
 };
 
-/// Looking down on the X–Y plane; the mesh fits `width` × at most `max_height` pixels.
-View plan_view(const Mesh&, int width, int max_height);
+/// Looking down on the X–Y plane; the mesh, and what else is to be seen, fit `width` × at most `max_height` pixels.
+View plan_view(const Mesh&, int width, int max_height, const std::vector<Vec3>& also = {});
 /// From above and that corner of four to which the mesh turns its face where the values are far from zero: on the near
 /// wall of a deep mold they would be hidden.
 View corner_view(const Mesh&, int width, int max_height, const std::vector<double>& values);

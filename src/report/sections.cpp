@@ -3,7 +3,7 @@
 #include <cmath>
 
 #include "gapfront/report.hpp"
-#include "report/html.hpp"
+#include "report/overview.hpp"
 #include "report/scales.hpp"
 #include "units/digits.hpp"
 
@@ -79,21 +79,9 @@ std::string filling_table(const Inspection& r, const Voice& v) {
 
 std::string verdict_section(const Inspection& r) {
   const Voice v = voice_of(r.job);
-  const Verdict& verdict = r.verdict;
-  // The headline begins with the verdict's word, which already stands above it.
-  const bool word = !verdict.headline.empty() && verdict.headline[0].id.rfind("verdict.", 0) == 0;
-  const Text headline(verdict.headline.begin() + word, verdict.headline.end());
-  std::string out =
-      "<section class=\"verdict " +
-      std::string(verdict.overall == Conformity::conforming  ? "ok"
-                  : verdict.overall == Conformity::undecided ? "maybe"
-                                                             : "bad") +
-      "\">" +
-      (r.plan.obstacle_says.empty() ? "" : "<p class=\"headline first\">" + told(v, r.plan.obstacle_says) + "</p>") +
-      "<p class=\"word\">" + told(v, word_of(verdict.overall, job::provisional(r.job))) + "</p><p class=\"headline\">" +
-      told(v, headline) + "</p>\n" + outcome_para(r);
-  if (!verdict.would_change.empty()) out += para(told(v, verdict.would_change));
-  out += fraction_bar(verdict, v) + open_points(r) + "</section>\n<section>" + filling_table(r, v) + lead_para(r, v);
+  std::string out = first_screen(r) + "<section>" + outcome_para(r);
+  if (!r.verdict.would_change.empty()) out += para(told(v, r.verdict.would_change));
+  out += fraction_bar(r.verdict, v) + open_points(r) + filling_table(r, v) + lead_para(r, v);
   if (const auto shut = clamping_sentence(r); !shut.empty()) out += para(shut);
   if (r.breathing.computed) out += para(told(v, "clamping.verdict-about-gap-scanned"));
   const auto all = fields(r);
@@ -123,7 +111,7 @@ std::string unseen_table(const Inspection& r) {
     // More than a dozen are specks; the data file has them all.
     for (std::size_t i = 0; i < std::min<std::size_t>(12, r.verdict.unseen.size()); ++i) {
       const UnseenPlace& p = r.verdict.unseen[i];
-      rows.push_back({place(p.centre, v), with_unit(p.area, D::area, v), told(v, cavity::why_missing(p.missing))});
+      rows.push_back({go(p.centre, v), with_unit(p.area, D::area, v), told(v, cavity::why_missing(p.missing))});
     }
     if (rows.size() > 1) out += table(rows, told(v, "cover.places-not-measured-largest"));
   }
@@ -176,11 +164,13 @@ std::string regions_table(const Inspection& r, const Voice& v) {
                                               told(v, "page.area"), told(v, "page.mean"), told(v, "gap.u-mean"),
                                               told(v, "page.peak"), told(v, "page.volume")}};
   const double U = median_U(fields(r));
+  std::vector<std::string> ids;
   for (const auto& g : r.verdict.regions)
-    rows.push_back({own(g.name), told(v, g.high ? "gap.wide" : "gap.tight"), place(g.centre, v),
-                    with_unit(g.area, D::area, v), with_U_of(g.mean, g.mean_U, v), with_U_of(g.mean_U, g.mean_U, v),
-                    with_U_of(g.peak, U, v), with_unit(g.volume, D::volume, v)});
-  return table(rows, told(v, "gap.regions-deviate-largest-first"));
+    ids.push_back(row_id(g.name)),
+        rows.push_back({go(g.centre, own(g.name)), told(v, g.high ? "gap.wide" : "gap.tight"), go(g.centre, v),
+                        with_unit(g.area, D::area, v), with_U_of(g.mean, g.mean_U, v), with_U_of(g.mean_U, g.mean_U, v),
+                        with_U_of(g.peak, U, v), with_unit(g.volume, D::volume, v)});
+  return table(rows, told(v, "gap.regions-deviate-largest-first"), ids);
 }
 
 }  // namespace
@@ -228,11 +218,11 @@ std::string pockets_table(const Inspection& r, const Voice& v) {
                                               told(v, "front.pressure-end-absolute"), told(v, "front.dry-area")}};
   for (const auto& p : all)
     rows.push_back(
-        {place(p.centre, v), with_time(p.closed_at, r.nominal_filling.fill_time, v),
+        {go(p.centre, v), with_time(p.closed_at, r.nominal_filling.fill_time, v),
          with_unit(p.initial_volume, D::volume, v), with_unit(p.final_volume, D::volume, v),
          with_unit(p.final_pressure, D::pressure, v),
          with_unit(p.area, D::area, v) + (!std::isfinite(p.area_U) ? "" : " ± " + with_unit(p.area_U, D::area, v))});
-  std::string out = table(rows, told(v, "front.pockets-front-has-closed"));
+  std::string out = table(rows, told(v, "front.pockets-front-has-closed"), {row_id("air")});
   if (flow::dry_area(r.filling) <= r.job.ensemble.min_dry)
     out += para(told(v, "outcome.together-they-leave-no", {arg::given_area(r.job.ensemble.min_dry)}));
   if (std::any_of(all.begin(), all.end(), [](const Pocket& p) { return std::isfinite(p.area_U); }))
@@ -273,6 +263,7 @@ std::string candidates_table(const Inspection& r, const Voice& v) {
       {"", told(v, "corrections.do-this"), told(v, "page.size"), told(v, "corrections.out-tolerance"),
        told(v, "corrections.greatest-lead"), told(v, drawn ? "order.dry-area-mean-drawn" : "front.dry-area"),
        told(v, "corrections.effort-h"), told(v, "corrections.benefit")}};
+  std::vector<std::string> ids;
   for (const auto& c : p.candidates) {
     std::string size;
     if (c.area > 0) size += with_unit(c.area, D::area, v);
@@ -281,16 +272,18 @@ std::string candidates_table(const Inspection& r, const Voice& v) {
     const auto change = [&](double a, double b) {
       return spelt(shown(a, D::area, v.units), v) + " → " + with_unit(b, D::area, v);
     };
-    rows.push_back({"<b>" + own(c.name) + "</b><br>" + told(v, word_of(c.kind)),
-                    "<div class=\"do\">" + told(v, c.instruction) + "</div>", size,
-                    change(c.before.out_of_tolerance_area, c.after.out_of_tolerance_area),
-                    with_time(c.before.max_lead_s, r.nominal_filling.fill_time, v) + " → " +
-                        with_time(c.after.max_lead_s, r.nominal_filling.fill_time, v),
-                    drawn ? change(c.before.expected_dry_area, c.after.expected_dry_area)
-                          : change(c.before.dry_area, c.after.dry_area),
-                    fixed(c.effort, 1, v), fixed(c.benefit, 2, v)});
+    ids.push_back(row_id(c.name));
+    rows.push_back(
+        {"<b>" + (c.face == "flange" ? own(c.name) : go(c.centre, own(c.name))) + "</b><br>" + told(v, word_of(c.kind)),
+         "<div class=\"do\">" + told(v, c.instruction) + "</div>", size,
+         change(c.before.out_of_tolerance_area, c.after.out_of_tolerance_area),
+         with_time(c.before.max_lead_s, r.nominal_filling.fill_time, v) + " → " +
+             with_time(c.after.max_lead_s, r.nominal_filling.fill_time, v),
+         drawn ? change(c.before.expected_dry_area, c.after.expected_dry_area)
+               : change(c.before.dry_area, c.after.dry_area),
+         fixed(c.effort, 1, v), fixed(c.benefit, 2, v)});
   }
-  return para(told(v, benefit_says(p))) + table(rows, told(v, "corrections.all-candidates-each-alone"));
+  return para(told(v, benefit_says(p))) + table(rows, told(v, "corrections.all-candidates-each-alone"), ids);
 }
 
 }  // namespace

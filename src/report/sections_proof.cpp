@@ -59,9 +59,9 @@ std::string residual_table(const Alignment& a, const Voice& v) {
       heads(v, {"proof.target", "page.place", "proof.residual-x", "y", "z", "proof.length", "proof.ball-fit-lower",
                 "proof.ball-fit-upper", "proof.without-this-target"})};
   for (const auto& t : a.residuals)
-    rows.push_back({own(t.name), place(t.place, v), number(t.residual.x()), number(t.residual.y()),
-                    number(t.residual.z()), with_unit(t.residual.norm(), D::length, v), number(t.lower_form),
-                    number(t.upper_form), with_unit(t.leave_one_out, D::length, v)});
+    rows.push_back({own(t.name), go(t.place, v), number(t.residual.x()), number(t.residual.y()), number(t.residual.z()),
+                    with_unit(t.residual.norm(), D::length, v), number(t.lower_form), number(t.upper_form),
+                    with_unit(t.leave_one_out, D::length, v)});
   return table(rows, told(v, "proof.targets-residual-after-fit"));
 }
 

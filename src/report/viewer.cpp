@@ -74,8 +74,26 @@ json marks(const Inspection& r) {
       {"arrival_nominal_s", &r.nominal_filling}, {"arrival_s", &r.filling}, {"arrival_after_s", &r.filling_after}};
   for (const auto& [id, filling] : states)
     for (const auto& p : filling->pockets)
-      out.push_back({{"kind", "air"}, {"word", word("gap.air")}, {"at", point(p.centre)}, {"only", id}});
+      out.push_back({{"kind", "air"},
+                     {"word", word("gap.air")},
+                     {"at", point(p.centre)},
+                     {"only", id},
+                     {"from", std::round(10 * p.closed_at) / 10}});
+  for (const auto& [id, filling] : states)
+    if (filling->last_node >= 0 && std::isfinite(filling->fill_time))
+      out.push_back({{"kind", "last"},
+                     {"word", word("fronts.last-to-fill")},
+                     {"at", point(r.sheet.mesh.points[filling->last_node])},
+                     {"only", id},
+                     {"from", std::round(10 * filling->fill_time) / 10}});
   return out;
+}
+
+/// When a filling ends and when it closes in air, s.
+json events(const Filling& f) {
+  json air = json::array();
+  for (const auto& p : f.pockets) air.push_back(std::round(10 * p.closed_at) / 10);
+  return {{"fill", std::isfinite(f.fill_time) ? std::round(10 * f.fill_time) / 10 : 0}, {"air", air}};
 }
 
 void pack_mesh(Packer& packer, const Mesh& mesh) {
@@ -208,6 +226,7 @@ std::string page_data(const Inspection& r) {
                     {"words", script_words(v)},
                     {"decimal", v.language == "en" ? "." : ","},
                     {"filled", {history(r.nominal_filling), history(r.filling), history(r.filling_after)}},
+                    {"events", {events(r.nominal_filling), events(r.filling), events(r.filling_after)}},
                     {"packed", packer.base64()}};
   return script_safe(out.dump());
 }
@@ -223,26 +242,34 @@ std::string viewer(const Inspection& r) {
       "</legend><label><input type=\"radio\" name=\"state\" value=\"\" checked> " + told(v, "front.measured") +
       "</label><label><input type=\"radio\" name=\"state\" value=\"after\"> " +
       told(v, "front.after-corrections-re-computed") +
-      "</label></fieldset><label><input type=\"checkbox\" id=\"show-regions\" checked> " + told(v, "front.regions") +
-      "</label><label><input type=\"checkbox\" id=\"show-corrections\"> " + told(v, "front.chosen-corrections") +
+      "</label><label><input type=\"radio\" name=\"state\" value=\"wipe\"> " + told(v, "front.both-side-by-side") +
+      "</label></fieldset><label hidden>" + told(v, "front.line-between") +
+      " <input type=\"range\" id=\"wipe\" min=\"0\" max=\"100\" value=\"50\"></label>"
+      "<label><input type=\"checkbox\" id=\"show-regions\" checked> " +
+      told(v, "front.regions") + "</label><label><input type=\"checkbox\" id=\"show-corrections\"> " +
+      told(v, "front.chosen-corrections") +
       "</label></div>\n<div id=\"stage\"><canvas tabindex=\"0\" role=\"application\" aria-label=\"" + told(v, sheet) +
       "\" aria-describedby=\"reading\"></canvas><svg id=\"over\" aria-hidden=\"true\"></svg></div>"
       "<div id=\"legend\"></div><p class=\"read\" id=\"reading\" aria-live=\"polite\"></p><div class=\"views\">";
-  const std::pair<const char*, const char*> views[] = {{"top", "front.from-above"}, {"corner", "front.from-corner"},
-                                                       {"left", "front.turn-left"}, {"right", "front.turn-right"},
-                                                       {"up", "front.tilt-up"},     {"down", "front.tilt-down"},
-                                                       {"closer", "front.closer"},  {"farther", "front.farther"}};
+  const std::pair<const char*, const char*> views[] = {
+      {"top", "front.plan-view"},  {"corner", "front.3-d-view"},  {"fit", "front.fit"},
+      {"left", "front.turn-left"}, {"right", "front.turn-right"}, {"up", "front.tilt-up"},
+      {"down", "front.tilt-down"}, {"closer", "front.closer"},    {"farther", "front.farther"}};
   for (const auto& [act, id] : views) out += button(v, act, id);
   out += "</div><div class=\"controls\"><label><input type=\"checkbox\" id=\"fronts\"> " +
          told(v, "front.both-fronts-step-nominal") +
          "</label><button type=\"button\" id=\"play\" aria-pressed=\"false\">" + told(v, "front.play") +
-         "</button><label>" + told(v, "front.time") +
+         "</button><label>" + told(v, "front.speed") +
+         " <select id=\"speed\"><option value=\"0.5\">½ ×</option><option value=\"1\" selected>1 ×</option>"
+         "<option value=\"2\">2 ×</option><option value=\"4\">4 ×</option></select></label><label>" +
+         told(v, "front.time") +
          " <input type=\"range\" id=\"time\" min=\"0\" value=\"0\"></label><output id=\"clock\"></output></div>"
+         "<div id=\"events\" hidden></div>"
          "<button type=\"button\" id=\"plans\" aria-expanded=\"false\">" +
          told(v, "front.all-maps-plan") + "</button></div>\n";
   return out + "<figure id=\"section\" class=\"section\" hidden><div class=\"controls\"><label>" +
          told(v, "front.section-line") +
-         " <input type=\"range\" id=\"place\" min=\"-100\" max=\"100\" value=\"0\"></label><label>" +
+         " <input type=\"range\" id=\"place\" min=\"-100\" max=\"100\" step=\"0.5\" value=\"0\"></label><label>" +
          told(v, "front.direction") +
          " <input type=\"range\" id=\"angle\" min=\"0\" max=\"175\" step=\"5\" value=\"0\"></label>"
          "<button type=\"button\" id=\"through\">" +

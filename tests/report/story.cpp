@@ -90,6 +90,45 @@ TEST_CASE("What no work on the gap can cure stands above the verdict") {
   CHECK(page.find("The glass alone holds the mold open.") < page.find("class=\"word\""));
 }
 
+TEST_CASE("The first screen: verdict, the map with numbered places, and cause, work and outcome, in this order") {
+  Inspection r = full_inspection();
+  r.verdict.node[1] = Conformity::nonconforming,
+  r.verdict.regions[0].outline = {{5, -5, 0}, {15, -5, 0}, {15, 5, 0}, {5, 5, 0}};
+  r.verdict.regions.resize(1), r.filling.pockets[0].area = 900;
+  const std::string page = report::report_html(r);
+  std::size_t at = 0;
+  for (const char* next : {"class=\"word\"", "id=\"overview\"", "Cause</dt>", "At place 1 the gap is 3.10",
+                           "Do this</dt>", "href=\"#row-C1\"", "Then</dt>", "Gap out of tolerance: 15 cm² now",
+                           "gap 3.100\u00a0mm ± 0.040\u00a0mm", "Verdict: nonconforming"}) {
+    INFO(next);
+    const std::size_t found = page.find(next, at);
+    REQUIRE(found != std::string::npos);
+    at = found;
+  }
+  // Number 1 is the region's worst node, number 2 the air; both lead to rows that are there.
+  CHECK_THAT(page, Contains("href=\"#row-R1\"") && Contains("<tr id=\"row-R1\">") && Contains("href=\"#row-air\"") &&
+                       Contains("<tr id=\"row-air\">") && Contains("<tr id=\"row-C1\">"));
+  CHECK_THAT(page, Contains("closes around air at place 2."));
+}
+
+TEST_CASE("After the work the first line says whether it did what was predicted") {
+  Inspection r = full_inspection();
+  CHECK_THAT(report::report_html(r), !Contains("The work did"));
+  r.expects = free_text("\"before\"");
+  const auto first = [&](double En, bool can_tell) {
+    r.confirmed.assign(2, {});
+    for (Confirmed& c : r.confirmed) c.can_tell = can_tell, c.says = Message("work.did-what-predicted");
+    r.confirmed[1].En = En;
+    const std::string page = report::report_html(r);
+    const auto at = page.find("<p class=\"headline first\">");
+    REQUIRE(at < page.find("class=\"word\""));
+    return page.substr(at, page.find("</p>", at) - at);
+  };
+  CHECK_THAT(first(0.8, true), Contains("The work did what was predicted."));
+  CHECK_THAT(first(1.2, true), Contains("did not do all that was predicted: 1 of 2 results agree."));
+  CHECK_THAT(first(0, false), Contains("cannot be told"));
+}
+
 TEST_CASE("A step that was drawn less often than the first and the last state shows no mean beside theirs") {
   Inspection r = full_inspection();
   CorrectionPlan& p = r.plan;

@@ -17,6 +17,7 @@ void describe(auto& v, Is<Vent> auto& vent) {
   v.about("vent");
   v("name", vent.name);
   v("path_mm", vent.path);
+  v("radius_mm", vent.radius, "Half the width of its mouth.");
 }
 
 /// Facts of the job for the head of a page and for its maps.

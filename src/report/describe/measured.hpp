@@ -9,6 +9,7 @@ void describe(auto& v, Is<Inlet> auto& i) {
   v.about("inlet");
   v("name", i.name);
   v("path_mm", i.path);
+  v("radius_mm", i.radius, "Half the width of its mouth.");
   v("perimeter", i.perimeter, "Resin enters along the whole rim of the sheet.");
 }
 

@@ -8,10 +8,15 @@
   const pickable = data.fields.filter(f => f.on_screen && !/_after(_|$)/.test(f.id));
   const partner = f => data.by[f.id.replace(/^(conformity|gap|deviation|arrival|lead)(?=_|$)/, "$1_after")] || f;
   const select = get("field"), reading = get("reading");
-  const after = () => document.querySelector("input[name=state]:checked").value === "after";
+  const state = () => document.querySelector("input[name=state]:checked").value, after = () => state() === "after";
   const field = () => { const f = data.by[select.value]; return after() && f.id !== "arrival_nominal_s" ? partner(f) : f; };
   const hint = say("front.point-sheet-tap-use");
-  const read = i => { reading.textContent = i < 0 ? hint : sentence(data, i, field().id, after()); };
+  const marks = overviewMarks();
+  const read = i => {
+    reading.textContent = i < 0 ? hint : sentence(data, i, field().id, after());
+    if (sheet) sheet.state.label = i < 0 ? "" : `${field().title} ${field().unit ? withUnit(field(), i) : className(data, field(), i)}`;
+    if (i >= 0) marks.spot(nodePlace(data, i));
+  };
 
   try {
     sheet = makeSheet(data, document.querySelector("#stage canvas"), get("over"), read);
@@ -46,7 +51,7 @@
       p.textContent = `${f.title}. ${f.meaning}` + (f.limits.length === 2 ? " " + say("scales.lines-across-bar-limits", ...f.limits.map(l => `${spell(l, f.decimals - 1)}\u00a0${f.unit}`)) : "");
       holder.append(svg, p);
     };
-    const time = get("time"), clock = get("clock"), fronts = get("fronts"), play = get("play");
+    const time = get("time"), clock = get("clock"), fronts = get("fronts"), play = get("play"), speed = get("speed"), wipe = get("wipe");
     const right = () => data.by[after() ? "arrival_after_s" : "arrival_s"], left = data.by.arrival_nominal_s;
     let last = 0;
     for (const f of [left, data.by.arrival_s, data.by.arrival_after_s])
@@ -63,22 +68,28 @@
       sheet.state.time = t;
       clock.textContent = fronts.checked ? (after() ? say("front.s-filled-nominal-gap-after", ...shares(t, 2))
         : say("front.s-filled-nominal-gap", ...shares(t, 1))) : "";
+      get("events").hidden = !fronts.checked;
+      if (fronts.checked) drawEvents(data, t, last, after() ? 2 : 1, get("events"));
       sheet.dirty();
     };
     const show = () => {
-      if (fronts.checked) { sheet.race(left, right()); get("legend").replaceChildren(); } else { sheet.show(field()); legend(field()); }
+      const f = field(), compared = state() === "wipe" && !fronts.checked && partner(f) !== f;
+      wipe.parentNode.hidden = !compared;
+      if (fronts.checked) { sheet.race(left, right()); get("legend").replaceChildren(); } else { if (compared) sheet.compare(f, partner(f), wipe.value / 100); else sheet.show(f); legend(f); }
       tell();
       read(sheet.state.at);
     };
     select.onchange = () => { fronts.checked = false; stop(); show(); };
     document.querySelectorAll("input[name=state]").forEach(e => { e.onchange = show; });
+    wipe.oninput = () => { sheet.state.wipe = wipe.value / 100; sheet.dirty(); };
+    if (!data.corrections.length) document.querySelectorAll("input[name=state]").forEach(e => { if (e.value) e.parentNode.hidden = true; });
     for (const id of ["regions", "corrections"]) get("show-" + id).onchange = e => { sheet.state[id] = e.target.checked; sheet.dirty(); };
     document.querySelectorAll("[data-act]").forEach(b => { b.onclick = () => sheet.act(b.dataset.act); });
     let playing = 0, was = 0;
     const stop = () => { cancelAnimationFrame(playing); playing = 0; play.setAttribute("aria-pressed", "false"); play.textContent = say("front.play"); };
     const tick = now => {
       if (!playing) return;
-      exact = Math.min(last, exact + (now - was) / 10000 * last), was = now;
+      exact = Math.min(last, exact + speed.value * (now - was) / 10000 * last), was = now;
       time.value = exact;
       tell();
       if (exact >= last) stop(); else playing = requestAnimationFrame(tick);
@@ -106,22 +117,29 @@
   const section = () => {
     const found = cut(data, +angle.value * Math.PI / 180, +place.value / 100);
     drawSection(data, found, get("profile"), get("profile-caption"));
+    marks.cut(found.pieces);
     if (sheet) sheet.state.line = found.pieces.map(p => p.map(q => q.place)), sheet.dirty();
   };
   place.oninput = angle.oninput = section;
   let width = get("profile").clientWidth;
   new ResizeObserver(([e]) => { if (Math.abs(e.contentRect.width - width) > 1) width = e.contentRect.width, section(); }).observe(get("profile"));
-  get("through").onclick = () => {
-    const i = sheet ? sheet.state.at : -1;
-    if (i < 0) return;
+  const through = i => {
     const a = +angle.value * Math.PI / 180;
     let low = Infinity, high = -Infinity;
     const side = k => -Math.sin(a) * data.at[3 * k] + Math.cos(a) * data.at[3 * k + 1];
     for (let k = 0; k < data.nodes; k++) low = Math.min(low, side(k)), high = Math.max(high, side(k));
-    place.value = Math.round(200 * (side(i) - (low + high) / 2) / (high - low || 1));
+    place.value = 200 * (side(i) - (low + high) / 2) / (high - low || 1);
     section();
   };
+  get("through").onclick = () => { if (sheet && sheet.state.at >= 0) through(sheet.state.at); };
   get("through").hidden = !sheet;
-  section();
+  wireLinks(p => {
+    const i = nearestNode(data, p);
+    if (sheet) sheet.read(i); else marks.spot(p);
+    through(i);
+  });
+  const first = worstCut(data);
+  angle.value = first.angle;
+  through(first.node);
   requestAnimationFrame(() => requestAnimationFrame(() => performance.mark("drawn")));  // for tools/bench
 })();

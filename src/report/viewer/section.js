@@ -88,6 +88,8 @@ function drawSection(data, found, holder, caption) {
   band(lift(p => p.limit_high_mm), lift(p => p.limit_low_mm), "band");
   curve(lift(() => 0), "half");
   curve(lift(p => p.gap_along_normal_mm), "half upper");
+  const ends = [[found.pieces[0][0], 6, "A"], [all[all.length - 1], -6, "B"]];
+  for (const [p, dx, name] of ends) { const [x, y] = lift(q => q.gap_along_normal_mm || 0)(p); svg.append(svgNode("text", { class: "lab end", x: x - dx, y: y - 6, "text-anchor": dx > 0 ? "end" : "start" }, name)); }
   lines(26, say("front.solid-lower-half-dashed"), say("front.gap-drawn-times-large", times));
   // Below: the gap along the cut.
   const s1 = all[all.length - 1].s || 1;

@@ -39,7 +39,7 @@ function makeSheet(data, canvas, over, onRead) {
     return sum;
   };
   const firstTurn = [-0.54, 0.54, Math.PI - 0.54, Math.PI + 0.54].reduce((a, b) => facing(b) > facing(a) ? b : a);
-  const view = { turn: firstTurn, tilt, zoom: 1, eye: [0, 0, 0] };  // eye: what stands in the middle, from the sheet's own
+  const view = { turn: 0, tilt: Math.PI / 2, zoom: 1, eye: [0, 0, 0], flat: true };  // eye: what stands in the middle, from the sheet's own
   const n = data.triangles, geometry = new three.BufferGeometry();
   const spread = new Float32Array(9 * n), corner = new Float32Array(9 * n), turned = new Float32Array(9 * n);
   const normal = data.normal, low = [1e9, 1e9, 1e9], high = [-1e9, -1e9, -1e9];
@@ -73,7 +73,7 @@ function makeSheet(data, canvas, over, onRead) {
   const mesh = new three.Mesh(geometry, material), scene = new three.Scene(), camera = new three.OrthographicCamera();
   mesh.frustumCulled = false;
   scene.add(mesh);
-  const state = { at: -1, field: null, fronts: null, time: 0, regions: true, corrections: false, line: [] };
+  const state = { at: -1, label: "", field: null, fronts: null, time: 0, regions: true, corrections: false, line: [], wipe: null };
   let right, up, toward, panes = [], perPixel = 1, waiting = false;
 
   function place(p, pane) {
@@ -91,12 +91,17 @@ function makeSheet(data, canvas, over, onRead) {
     const c = Math.cos(view.turn), s = Math.sin(view.turn), e = Math.sin(view.tilt), f = Math.cos(view.tilt);
     right = [c, s, 0], toward = [s * f, -c * f, e], up = [-s * e, c * e, f];
     uniforms.light.value.set(...[0, 1, 2].map(k => toward[k] + 0.4 * up[k] - 0.5 * right[k])).normalize();
-    panes = !state.fronts ? [{ x: 0, y: 0, w, h }]
+    const split = state.wipe === null ? w : Math.round(state.wipe * w);
+    panes = state.wipe !== null ? [{ x: 0, y: 0, w, h, clip: [0, split] }, { x: 0, y: 0, w, h, clip: [split, w - split] }]
+      : !state.fronts ? [{ x: 0, y: 0, w, h }]
       : w > 1.1 * h ? [{ x: 0, y: 0, w: w / 2, h }, { x: w / 2, y: 0, w: w / 2, h }]
         : [{ x: 0, y: 0, w, h: h / 2 }, { x: 0, y: h / 2, w, h: h / 2 }];
     // All of it is in the picture however it is turned, with a rim for the names, and turning alone does not change its size.
     const pane = panes[0], aspect = pane.w / pane.h;
-    const tall = Math.max(round * Math.abs(e) + thick * Math.abs(f), round / aspect, 1e-3) * 1.06 / view.zoom;
+    // In the plan view it fills the frame.
+    const fit = view.flat ? Math.max((high[1] - low[1]) / 2, (high[0] - low[0]) / 2 / aspect, 1e-3)
+      : Math.max(round * Math.abs(e) + thick * Math.abs(f), round / aspect, 1e-3);
+    const tall = fit * (view.flat ? 1.12 : 1.06) / view.zoom;
     camera.left = -tall * aspect, camera.right = tall * aspect, camera.top = tall, camera.bottom = -tall;
     camera.near = 0, camera.far = 6 * reach;
     camera.position.set(...toward.map((v, k) => view.eye[k] + v * 3 * reach));
@@ -110,7 +115,8 @@ function makeSheet(data, canvas, over, onRead) {
       geometry.setAttribute("values", k === 0 ? values : other);
       uniforms.time.value = state.time;
       renderer.setViewport(p.x, h - p.y - p.h, p.w, p.h);
-      renderer.setScissor(p.x, h - p.y - p.h, p.w, p.h);
+      const [from, wide] = p.clip || [p.x, p.w];
+      renderer.setScissor(from, h - p.y - p.h, wide, p.h);
       renderer.clear();
       renderer.render(scene, camera);
     });
@@ -124,13 +130,13 @@ function makeSheet(data, canvas, over, onRead) {
       const d = points.map((p, i) => (i ? "L" : "M") + place(p, pane).slice(0, 2).map(v => v.toFixed(1)).join(" ")).join("") + (close ? "Z" : "");
       on.append(svgNode("path", { class: "out halo", d }), svgNode("path", { class: style, d }));
     };
-    const word = (text, p, pane, dy) => {
-      const [x, y] = place(p, pane), e = svgNode("text", { class: "lab", x, y: y + dy, "text-anchor": "middle" }, text);
+    const word = (text, p, pane, dy, style = "lab") => {
+      const [x, y] = place(p, pane), e = svgNode("text", { class: style, x, y: y + dy, "text-anchor": "middle" }, text);
       on.append(e);
       const half = e.getComputedTextLength() / 2 + 3;  // a name at the edge stays whole, unless its place is out of sight
       if (x > pane.x && x < pane.x + pane.w) e.setAttribute("x", Math.max(pane.x + half, Math.min(pane.x + pane.w - half, x)));
     };
-    panes.forEach((pane, k) => {
+    (state.wipe === null ? panes : panes.slice(0, 1)).forEach((pane, k) => {
       // What lies outside one picture is not drawn into its neighbour.
       on = svgNode("svg", { viewBox: `${pane.x} ${pane.y} ${pane.w} ${pane.h}`, x: pane.x, y: pane.y, width: pane.w, height: pane.h,
         style: `width: ${pane.w}px; height: ${pane.h}px` });  // the page's style for pictures is not for this one
@@ -148,18 +154,44 @@ function makeSheet(data, canvas, over, onRead) {
       const front = id === "arrival_nominal_s" ? id : /_after(_|$)/.test(id) ? "arrival_after_s" : "arrival_s";
       for (const m of data.marks) {
         if (m.only && m.only !== front) continue;  // air stays in one state of the mold, not in the others
+        if (state.fronts ? m.from > state.time : m.kind === "last") continue;  // as it happens
         const [x, y] = place(m.at, pane);
-        on.append(m.kind === "air" ? svgNode("path", { class: "dry", d: `M${x - 6} ${y - 6}l12 12m0 -12l-12 12` })
+        on.append(m.kind === "last" ? svgNode("circle", { class: "here", cx: x, cy: y, r: 8 }) : m.kind === "air" ? svgNode("path", { class: "dry", d: `M${x - 6} ${y - 6}l12 12m0 -12l-12 12` })
           : svgNode("circle", { class: "vent", cx: x, cy: y, r: 5 }));
         word(m.word, m.at, pane, -9);
       }
-      if (!state.fronts) for (const piece of state.line) path(piece, pane, "out cut", false);
+      if (!state.fronts) {
+        for (const piece of state.line) path(piece, pane, "cut", false);
+        const ends = state.line.length ? [["A", state.line[0][0]], ["B", state.line[state.line.length - 1].slice(-1)[0]]] : [];
+        for (const [name, p] of ends) word(name, p, pane, -6, "lab end");
+      }
       if (state.at >= 0) {
         const [x, y] = place(node(state.at), pane);
         on.append(svgNode("circle", { class: "out halo", cx: x, cy: y, r: 6 }), svgNode("circle", { class: "here", cx: x, cy: y, r: 6 }));
+        if (!state.fronts) word(state.label, node(state.at), pane, -12);
       }
       if (state.fronts) on.append(svgNode("text", { class: "lab title", x: pane.x + 8, y: pane.y + 18 }, state.fronts[k].title));
     });
+    on = over;
+    if (state.wipe !== null) {
+      const x = panes[1].clip[0], tell = (text, dx, anchor) => over.append(svgNode("text", { class: "lab title", x: x + dx, y: 18, "text-anchor": anchor }, text));
+      over.append(svgNode("path", { class: "out halo", d: `M${x} 0V${h}` }), svgNode("path", { class: "out", d: `M${x} 0V${h}` }));
+      tell(say("front.measured"), -8, "end"), tell(say("front.after-corrections-re-computed"), 8, "start");
+    }
+    if (!state.fronts) bearings(w, h);
+  }
+  // Which way the axes run, and how long things are: in the lower corners.
+  function bearings(w, h) {
+    ["x", "y", "z"].forEach((name, k) => {
+      const x = 26 * right[k], y = -26 * up[k];
+      if (Math.hypot(x, y) < 5) return;  // it points at the reader
+      over.append(svgNode("path", { class: "bar axis", d: `M36 ${h - 36}l${x.toFixed(1)} ${y.toFixed(1)}` }),
+        svgNode("text", { class: "lab", x: 36 + 1.4 * x, y: h - 32 + 1.4 * y, "text-anchor": "middle" }, name));
+    });
+    const room = 0.2 * w * perPixel / data.mm_per_unit, ten = 10 ** Math.floor(Math.log10(room));
+    const long = [5, 2, 1].map(k => k * ten).find(v => v <= room) || ten, px = long * data.mm_per_unit / perPixel;
+    over.append(svgNode("path", { class: "bar", d: `M${w - 12 - px} ${h - 16}v6m0 -3h${px}m0 -3v6` }),
+      svgNode("text", { class: "lab", x: w - 12, y: h - 22, "text-anchor": "end" }, `${spell(long, Math.max(0, -Math.floor(Math.log10(long))))} ${data.length_unit}`));
   }
   const dirty = () => { if (!waiting) waiting = true, requestAnimationFrame(draw); };
   const paneAt = (x, y) => panes.find(p => x >= p.x && x < p.x + p.w && y >= p.y && y < p.y + p.h);
@@ -205,7 +237,8 @@ function makeSheet(data, canvas, over, onRead) {
   }
   function read(i) { state.at = i; onRead(i); dirty(); }
   const act = {
-    top: () => { view.turn = 0, view.tilt = Math.PI / 2; }, corner: () => { view.turn = firstTurn, view.tilt = tilt, view.zoom = 1, view.eye = [0, 0, 0]; },
+    top: () => { view.turn = 0, view.tilt = Math.PI / 2, view.flat = true, act.fit(); }, corner: () => { view.turn = firstTurn, view.tilt = tilt, act.fit(); },
+    fit: () => { view.zoom = 1, view.eye = [0, 0, 0], view.flat = view.turn === 0 && view.tilt === Math.PI / 2; },
     left: () => { view.turn -= 0.15; }, right: () => { view.turn += 0.15; }, up: () => { view.tilt = Math.min(1.5708, view.tilt + 0.15); },
     down: () => { view.tilt = Math.max(-1.5708, view.tilt - 0.15); }, closer: () => zoom(1.2, ...still()),
     farther: () => zoom(1 / 1.2, ...still())
@@ -273,13 +306,20 @@ function makeSheet(data, canvas, over, onRead) {
       ramp.needsUpdate = true;
       uniforms.low.value = f.low, uniforms.high.value = f.high > f.low ? f.high : f.low + 1;
       uniforms.mode.value = f.id.startsWith("conformity") ? 1 : 0;
-      state.fronts = null;
+      state.fronts = state.wipe = null;
+      dirty();
+    },
+    // Two states of a field on one scale: the one left of a line, the other right of it.
+    compare(before, later, share) {
+      this.show(before);
+      fill(other, later);
+      state.wipe = share;
       dirty();
     },
     race(left, right) {
       fill(values, left), fill(other, right);
       uniforms.mode.value = 2;
-      state.fronts = [left, right];
+      state.fronts = [left, right], state.wipe = null;
       dirty();
     }
   };

@@ -125,7 +125,18 @@ try {
   expect(said.size === 6, `six key strokes read ${said.size} places`);
 
   // The cut across the planted channel, where the gap is far from level. The page draws x = middle (+ 0.1 µm) for it.
+  // At first the section lies through the place that deviates most, which is on the map and in the profile as A and B.
+  const firstCut = await page.evaluate(() => unpack().then(d => {
+    const i = worstCut(d).node, a = document.getElementById("angle").value * Math.PI / 180, s = k => -Math.sin(a) * d.at[3 * k] + Math.cos(a) * d.at[3 * k + 1];
+    let low = Infinity, high = -Infinity;
+    for (let k = 0; k < d.nodes; k++) low = Math.min(low, s(k)), high = Math.max(high, s(k));
+    const level = (low + high) / 2 + document.getElementById("place").value / 100 * (high - low) / 2;
+    return { off: Math.abs(level - s(i)), step: (high - low) / 400, most: Math.abs(value(d.by.deviation_mm, i)), ends: [...document.querySelectorAll("#cut-line .end, #profile .end")].map(e => e.textContent).join("") };
+  }));
+  expect(firstCut.off <= firstCut.step && firstCut.ends === "ABAB", `the first section: ${JSON.stringify(firstCut)}`);
+  expect(Math.abs(firstCut.most - Math.max(...result.sheet.fields.deviation_mm.map(Math.abs))) < 0.001, "the first section is not through the worst place");
   await page.fill("#angle", "90");
+  await page.fill("#place", "0");
   const drawn = await page.evaluate(() => {
     const svg = document.querySelector("#profile svg"), labels = [...svg.querySelectorAll("text")];
     // A gap label stands 4 below its grid line.
@@ -151,6 +162,17 @@ try {
   }
   console.log(`section against result.json: ${(1000 * worst).toFixed(1)} µm at worst over ${drawn.points.length} points`);
   expect(worst < 0.02, `the section is off by ${worst} mm`);
+
+  // A row leads to its place in map, sheet and section, and a button back to the row.
+  const row = page.locator("#row-R1 a.go").first();
+  await row.click();
+  const there = (await row.getAttribute("data-at")).split(" ").map(Number);
+  const near = result.sheet.nodes_mm.reduce((best, p) => Math.hypot(...p.map((v, k) => v - there[k])) < Math.hypot(...best.map((v, k) => v - there[k])) ? p : best);
+  const spoken = (await page.textContent("#reading")).match(/^x (\S+), y (\S+),/u).slice(1).map(number);
+  expect(spoken.every((v, k) => Math.abs(v - near[k]) < 0.51), `the row of R1 leads to ${spoken}`);
+  expect(await page.locator("#spot circle").count() === 2, "the place of the row is not on the map");
+  await page.click("#back");
+  expect(await page.evaluate(() => document.activeElement.closest("tr").id) === "row-R1", "no way back to the row");
 
   await page.check("#fronts");
   await page.fill("#time", "200");
