@@ -24,6 +24,12 @@ Message template_name(const Correction& c, const Template& t) {
   return Message("order.part", {arg::name(c.name), static_cast<long>(t.part)});
 }
 
+std::string template_file(const Correction& c, const Template& t, const char* extension) {
+  std::string file = "template-" + c.name + (t.part > 0 ? "-part-" + std::to_string(t.part) : "") + extension;
+  std::replace(file.begin(), file.end(), ' ', '-');
+  return file;
+}
+
 namespace {
 
 using Vec2 = Eigen::Vector2d;
@@ -328,11 +334,10 @@ void each_template(const Inspection& r, Use use) {
 FileSet template_svgs(const Inspection& r) {
   FileSet out;
   each_template(r, [&](const Correction& c, const Template& t) {
-    std::string file = "template-" + c.name + (t.part > 0 ? "-part-" + std::to_string(t.part) : "") + ".svg";
-    std::replace(file.begin(), file.end(), ' ', '-');
     out.push_back(
-        {file, svg(draw(r, c, t), say(Message("list.named", {arg::message(template_name(c, t)), arg::name(r.job.name)}),
-                                      voice_of(r.job)))});
+        {template_file(c, t, ".svg"),
+         svg(draw(r, c, t),
+             say(Message("list.named", {arg::message(template_name(c, t)), arg::name(r.job.name)}), voice_of(r.job)))});
   });
   return out;
 }

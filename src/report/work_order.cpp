@@ -5,6 +5,7 @@
 #include "gapfront/report.hpp"
 #include "report/assets.hpp"
 #include "report/html.hpp"
+#include "report/shop_files.hpp"
 #include "report/templates.hpp"
 #include "report/work_sketches.hpp"
 #include "units/words.hpp"
@@ -284,6 +285,8 @@ FileSet work_files(const Inspection& r) {
       r.outcome.obstacle == Obstacle::reinforcement_holds_open)
     return {};
   auto out = template_svgs(r);
+  for (auto& file : template_dxfs(r)) out.push_back(std::move(file));
+  if (std::string csv = depth_stops_csv(r); !csv.empty()) out.push_back({"depth-stops.csv", std::move(csv)});
   if (std::string pdf = templates_pdf(r); !pdf.empty()) out.push_back({"templates.pdf", std::move(pdf)});
   out.push_back({"work-order.html", work_order_html(r)});
   return out;

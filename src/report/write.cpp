@@ -23,7 +23,8 @@ void write_report(const FileSet& files, const std::filesystem::path& folder) {
   for (const auto& entry : std::filesystem::directory_iterator(folder, fault)) {
     const std::string name = entry.path().filename().string();
     const bool ours = name == "work-order.html" || name == "work-order.pdf" || name == "templates.pdf" ||
-                      (name.starts_with("template-C") && name.ends_with(".svg"));
+                      name == "depth-stops.csv" ||
+                      (name.starts_with("template-C") && (name.ends_with(".svg") || name.ends_with(".dxf")));
     if (ours && std::none_of(files.begin(), files.end(), [&](const auto& f) { return f.first == name; }))
       gone.push_back(name);
   }
