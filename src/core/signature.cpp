@@ -52,7 +52,7 @@ std::string sign(const std::string& private_key, std::string_view bytes) {
   // No digest is named: Ed25519 hashes by itself.
   if (EVP_DigestSignInit(context.get(), nullptr, nullptr, nullptr, key.get()) != 1 ||
       EVP_DigestSign(context.get(), out, &size, raw(bytes), bytes.size()) != 1)
-    throw Error(Fault::input, "the key does not sign");
+    throw Error(Fault::input, "the key does not sign; make one with openssl genpkey -algorithm ed25519");
   return {reinterpret_cast<const char*>(out), size};
 }
 
