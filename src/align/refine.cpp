@@ -215,8 +215,9 @@ struct PoseRefiner::Tree : PointTree {
 
 PoseRefiner::PoseRefiner(SurfacePoints fixed) : fixed_(std::move(fixed)) {
   if (fixed_.points.size() < 6)
-    throw Error(Fault::measurement,
-                "registration: fewer than 6 points to register on; scan more of the datum faces, or widen their regions");
+    throw Error(
+        Fault::measurement,
+        "registration: fewer than 6 points to register on; scan more of the datum faces, or widen their regions");
   tree_ = std::make_unique<Tree>(fixed_.points);
   edge_ = on_edge(fixed_, *tree_);
 }

@@ -91,8 +91,10 @@ RecordJson signed_record(const fs::path& folder, const std::string& key) {
   const char* remedy = "gapfront record makes it";
   const std::string text = whole_file(folder / kRecord, remedy);
   if (!is_signed(key, text, whole_file(folder / kSignatureFile, remedy)))
-    throw Error(Fault::input, (folder / kRecord).string() + ": not as it was signed, or signed with another key; take the key from its signer by another "
-                                        "way, and the folder again");
+    throw Error(Fault::input,
+                (folder / kRecord).string() +
+                    ": not as it was signed, or signed with another key; take the key from its signer by another "
+                    "way, and the folder again");
   const auto record = RecordJson::parse(text, nullptr, false);
   if (record.is_discarded() || record.value("format", "") != "gapfront record" ||
       record.value("format_version", 0) != kRecordVersion || !record.contains("files") || !record.contains("inputs"))
@@ -111,7 +113,9 @@ void refuse_changed(const fs::path& folder, const RecordJson& record) {
     if (there && sha256(whole_file(file, "")) == f.value("sha256", "")) continue;
     changed += (changed.empty() ? "" : ", ") + name + (there ? "" : " (missing)");
   }
-  if (!changed.empty()) throw Error(Fault::input, folder.string() + ": changed since it was signed: " + changed + "; get the folder from its signer again");
+  if (!changed.empty())
+    throw Error(Fault::input, folder.string() + ": changed since it was signed: " + changed +
+                                  "; get the folder from its signer again");
 }
 
 /// Without what two runs of one job may differ in: times, and what an earlier inspection predicted.
@@ -139,7 +143,8 @@ void refuse_other_numbers(const fs::path& folder, const fs::path& job_file) {
   const Inspection now = pipeline::inspect(job, progress);
   clear_progress();
   if (now.lower_sha256 != then.lower_sha256 || now.upper_sha256 != then.upper_sha256)
-    throw Error(Fault::input, job_file.string() + ": its scans are not those of this record; put back the files that were inspected");
+    throw Error(Fault::input,
+                job_file.string() + ": its scans are not those of this record; put back the files that were inspected");
   const auto difference = nlohmann::json::diff(comparable(then), comparable(now));
   if (!difference.empty())
     throw Error(Fault::input, folder.string() + ": computed again, " + std::to_string(difference.size()) +

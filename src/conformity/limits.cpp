@@ -50,7 +50,8 @@ std::vector<NodeLimits> conformity::tolerance_limits(const Sheet& sheet, const T
                                   " values for " + std::to_string(sheet.size()) + " nodes; give one per node");
   for (const auto& z : o.zones)
     if (z.paint ? z.nodes.size() != sheet.size() : !z.nodes.empty() && z.nodes.size() != sheet.size())
-      throw Error(Fault::input, "cavity zone \"" + z.name + "\": the painted nodes belong to another sheet; find them on this one");
+      throw Error(Fault::input,
+                  "cavity zone \"" + z.name + "\": the painted nodes belong to another sheet; find them on this one");
   std::vector<NodeLimits> out(sheet.size());
   for (std::size_t i = 0; i < out.size(); ++i) {
     double nominal = o.nominal, minus = o.minus, plus = o.plus;

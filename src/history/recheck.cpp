@@ -279,7 +279,8 @@ Recheck history::recheck(const Sheet& sheet, const std::vector<Record>& records,
                          const RecheckOptions& o, const FieldNull& null) {
   for (const Record& r : records)
     if (r.gap.nodes.size() != sheet.size() || r.arrival.size() != sheet.size())
-      throw Error(Fault::input, "re-check: inspection of " + r.date + " is not on the common sheet; measure it on the sheet of the first");
+      throw Error(Fault::input, "re-check: inspection of " + r.date +
+                                    " is not on the common sheet; measure it on the sheet of the first");
   if (now >= records.size() || then >= records.size() || now == then)
     throw Error(Fault::input, "re-check: there is no earlier inspection to compare with; inspect the tool again later");
   Recheck r;

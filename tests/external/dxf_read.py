@@ -10,10 +10,10 @@ print("release", drawing.dxfversion)
 print("faults", len(audit.errors) + len(audit.fixes))
 for e in drawing.modelspace():
     if e.dxftype() == "POLYLINE":
-        print("polyline", e.dxf.layer, int(e.is_closed), *(v for p in e.points() for v in p[:2]))
+        print("polyline", e.dxf.layer, int(e.is_closed), *(v for p in e.points() for v in (p.x, p.y)))
     elif e.dxftype() == "POINT":
-        print("point", e.dxf.layer, *e.dxf.location[:2])
+        print("point", e.dxf.layer, e.dxf.location.x, e.dxf.location.y)
     elif e.dxftype() == "TEXT":
-        print("text", e.dxf.layer, *e.dxf.insert[:2], e.dxf.height, e.dxf.text)
+        print("text", e.dxf.layer, e.dxf.insert.x, e.dxf.insert.y, e.dxf.height, e.dxf.text)
     else:
         print("unknown", e.dxftype())
