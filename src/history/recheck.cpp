@@ -167,6 +167,16 @@ std::vector<char> worn_part(const Sheet& sheet, const history::Found& found) {
   return part > 0 && part <= kMostWorn * whole ? found.worn : std::vector<char>();
 }
 
+/// A number of cycles that a plan can hold, not above n: two digits, the second 0 or 5.
+double round_cycles(double n) {
+  if (!(n >= 1)) return 0;
+  const double step = std::max(1.0, 0.5 * std::pow(10, std::floor(std::log10(n))));
+  return step * std::floor(n / step);
+}
+
+/// Whole weeks from a fortnight on: the same weekday.
+long round_days(double days) { return static_cast<long>(days < 14 ? days : 7 * std::floor(days / 7)); }
+
 /// Half of the shortest time that the evidence allows, so that another look is taken before the limit can be reached.
 void propose(Recheck& r, const std::vector<Record>& records, const RecheckOptions& o) {
   const double run = r.now.cycles - records[0].cycles;
@@ -174,11 +184,11 @@ void propose(Recheck& r, const std::vector<Record>& records, const RecheckOption
   for (const Wear& w : r.wear) low = std::min(low, w.left_low);
   if (std::isfinite(low)) {
     r.next_why = Message(low > 0 ? "pages.half-cycles-left-least" : "pages.limit-may-already-reached");
-    r.next_cycles = r.now.cycles + 0.5 * low;
+    r.next_cycles = r.now.cycles + round_cycles(0.5 * low);
   } else if (run > 0 && r.detects > 0) {
     const double room = o.limit > 0 ? o.limit : std::min(o.tolerance.minus, o.tolerance.plus);
     const double fastest = r.detects / run;
-    r.next_cycles = r.now.cycles + 0.5 * std::max(0.0, room - r.detects) / fastest;
+    r.next_cycles = r.now.cycles + round_cycles(0.5 * std::max(0.0, room - r.detects) / fastest);
     r.next_why = Message("pages.half-what-wear-just");
   } else {
     r.next_cycles = r.now.cycles;
@@ -189,7 +199,7 @@ void propose(Recheck& r, const std::vector<Record>& records, const RecheckOption
   if (first && last && *last > *first && run > 0) {
     const double days = (r.next_cycles - r.now.cycles) / run * double(*last - *first);
     // Ten years: beyond that no pace holds.
-    r.next_date = date_text(*last + static_cast<long>(std::min(days, 3653.0)));
+    r.next_date = date_text(*last + round_days(std::min(days, 3653.0)));
   }
 }
 

@@ -27,17 +27,59 @@ Message of_spot(const DiagnosisFile& file, std::size_t k, const char* only, cons
   return Message(numbered, std::move(more));
 }
 
+/// A bar for a share of the parts, or of the spot in one filling where none were drawn.
+struct ChanceBar {
+  Message what;
+  double share;
+  std::string says;  ///< HTML
+};
+
+std::string bar_table(const std::vector<ChanceBar>& list, const std::string& caption, const Voice& v) {
+  std::string out;
+  for (const ChanceBar& b : list)
+    out += "<tr><th scope=\"row\">" + told(v, b.what) + "</th><td><span class=\"share\" style=\"width: " +
+           fixed(9 * std::clamp(std::isfinite(b.share) ? b.share : 0, 0.0, 1.0), 2) + "rem\"></span> " + b.says +
+           "</td></tr>";
+  return "<table class=\"bars\"><caption>" + caption + "</caption><tbody>" + out + "</tbody></table>\n";
+}
+
+Message named_cause(const Cause& c);
+
+constexpr std::size_t kMostBars = 4;  // the first causes; the table below has all
+
+/// How often the spot comes: as it is, without each cause, with the cure.
+std::string chance_bars(const SpotFile& file, const Voice& v) {
+  const SpotDiagnosis& s = file.spot;
+  const bool drawn = s.now.draws > 0;
+  const auto bar = [&](Message what, const Chance& c, double trouble) {
+    const bool known = drawn && c.draws > 0;
+    return ChanceBar{std::move(what), known ? c.p : trouble, known ? spelt(parts_percent(c.p), v) : percent(trouble)};
+  };
+  std::vector<ChanceBar> all{bar(Message("spot.as-it-is"), s.now, s.trouble)};
+  for (std::size_t k = 0; k < std::min(kMostBars, s.causes.size()); ++k)
+    if (s.causes[k].relief > 0)
+      all.push_back(bar(Message("spot.without", {arg::message(named_cause(s.causes[k]))}), s.causes[k].chance,
+                        s.causes[k].without));
+  if (file.planned) all.push_back(bar(Message("spot.with-the-report"), file.planned->chance, file.planned->trouble));
+  if (file.cure) all.push_back(bar(Message("spot.with-the-cure"), file.cure->chance, file.cure->trouble));
+  return bar_table(all, told(v, drawn ? "spot.share-of-parts" : "spot.share-of-spot"), v);
+}
+
+/// Cause and cure first; the corrections themselves, and where they stand in full.
 std::string verdict(const DiagnosisFile& file, std::size_t k, const Voice& v) {
   const SpotDiagnosis& s = file.spots[k].spot;
   const bool predicted = s.predicted, gap = s.gap_explains;
-  std::string more = told(v, of_spot(file, k, "pages.spot-x-y-z", "pages.spot-x-y-z-across",
-                                     {arg::place(s.spot.at), arg::tape(s.spot.size)}));
+  std::string more = "<p class=\"headline\"><b>" + told(v, s.cure_text) + "</b></p>";
+  for (const auto& step : s.cure_steps) more += para(told(v, step));
+  std::string where = told(v, of_spot(file, k, "pages.spot-x-y-z", "pages.spot-x-y-z-across",
+                                      {arg::place(s.spot.at), arg::tape(s.spot.size)}));
   if (s.spot.parts > 0)
-    more += " " + told(v, "pages.seen-parts", {arg::number(s.spot.seen), arg::number(s.spot.parts)});
+    where += " " + told(v, "pages.seen-parts", {arg::number(s.spot.seen), arg::number(s.spot.parts)});
   return verdict_box(gap         ? "bad"
                      : predicted ? "maybe"
                                  : "ok",
-                     told(v, gap ? "gap.gap" : "pages.not-gap"), told(v, s.headline), para(more));
+                     told(v, gap ? "gap.gap" : "pages.not-gap"), told(v, s.headline), more + para(where)) +
+         chance_bars(file.spots[k], v);
 }
 
 std::string chances(const SpotDiagnosis& s, const Voice& v) {
@@ -152,37 +194,52 @@ std::string cure_table(const DiagnosisFile& file, const SpotDiagnosis& s, const 
 
 std::string cure(const DiagnosisFile& file, const SpotFile& spot, const Voice& v) {
   const SpotDiagnosis& s = spot.spot;
-  std::string out = para("<b>" + told(v, s.cure_text) + "</b>");
-  for (const auto& step : s.cure_steps) out += para(told(v, step));
+  std::string out;
   if (s.model.draws > 0)
     out += para(told(v, "diagnosis.spot-counts-cured-where", {arg::name(percent(file.cured_below))}));
   if (spot.cure) return out + cure_table(file, s, *spot.cure, v);
   return spot.planned ? out + planned_table(s, *spot.planned, v) : out;
 }
 
-std::string maps(const DiagnosisFile& file, Inspection& stage, const Voice& v) {
+constexpr int kFrames = 24;  // of the fronts' film: a step of 4 % of the fill
+
+/// The two fronts, which play at once; and the other maps.
+struct Maps {
+  std::string fronts, others;
+};
+Maps maps(const DiagnosisFile& file, Inspection& stage, const Voice& v) {
   std::vector<SeenSpot> seen;
   for (std::size_t k = 0; k < file.spots.size(); ++k) {
     const DrySpot& s = file.spots[k].spot.spot;
     seen.push_back({say(of_spot(file, k, "pages.spot", "pages.spot-2"), v), s.at, s.size});
   }
+  double last = 0;
+  for (const auto* arrival : {&file.arrival, &file.nominal_arrival})
+    for (const double t : *arrival)
+      if (std::isfinite(t)) last = std::max(last, t);
+  std::vector<double> film;
+  for (int k = 1; k <= kFrames; ++k) film.push_back(last * (k - 0.5) / kFrames);
   const auto map = [&](const char* id, const char* title, const char* meaning, D d, Scale scale,
                        const std::vector<double>& values, bool lines) {
     const Field f{id, Message(title), Message(meaning), d, scale, scale == Scale::diverging, values};
-    return map_figure(stage, f, map_caption(v, f), MapExtras{lines, seen, {}});
+    return map_figure(stage, f, map_caption(v, f), MapExtras{lines, seen, {}, lines ? film : std::vector<double>()});
   };
-  std::string out = "<div class=\"maps\">";
+  std::string fronts, out;
   stage.filling.pockets = file.pockets;
-  out += map("arrival_s", "pages.front-gap-measured", "pages.arrival-spot-air", D::time, Scale::sequence, file.arrival,
-             true);
+  fronts += map("arrival_s", "pages.front-gap-measured", "pages.arrival-spot-air", D::time, Scale::sequence,
+                file.arrival, true);
   out += map("deviation_mm", "pages.deviation-gap", "gap.gap-minus-nominal-brown", D::length, Scale::diverging,
              file.deviation, false);
   out += map("lead_s", "pages.lead-front", "gap.nominal-arrival-minus-measured", D::time, Scale::diverging, file.lead,
              false);
   stage.filling.pockets = file.nominal_pockets;
-  out += map("arrival_nominal_s", "pages.front-nominal-gap", "pages.nominal-arrival-air", D::time, Scale::sequence,
-             file.nominal_arrival, true);
-  return section("maps", told(v, "pages.seen-predicted"), out + "</div>\n" + map_orientation(v));
+  fronts += map("arrival_nominal_s", "pages.front-nominal-gap", "pages.nominal-arrival-air", D::time, Scale::sequence,
+                file.nominal_arrival, true);
+  const std::string play = "<label class=\"play\"><input type=\"checkbox\" id=\"play-fronts\"> " +
+                           told(v, "spot.play-both-fronts", {arg::time(last)}) + "</label>";
+  return {
+      "<div class=\"see fronts\">" + play + "<div class=\"maps two\">" + fronts + "</div></div>\n",
+      section("maps", told(v, "pages.seen-predicted"), "<div class=\"maps\">" + out + "</div>\n" + map_orientation(v))};
 }
 
 std::string provenance(const DiagnosisFile& file, const Voice& v) {
@@ -216,9 +273,10 @@ std::string diagnosis_page(const DiagnosisFile& file) {
   stage.verdict.regions = file.regions;
   stage.verdict.deviation = file.deviation, stage.lead.seconds = file.lead;
   stage.filling.arrival = file.arrival, stage.nominal_filling.arrival = file.nominal_arrival;
-  std::string body;
+  const Maps shown = maps(file, stage, v);
+  std::string body = "<section class=\"first even\"><div>";
   for (std::size_t k = 0; k < file.spots.size(); ++k) body += verdict(file, k, v);
-  body += outcome_of(v, file.outcome) + maps(file, stage, v);
+  body += "</div>" + shown.fronts + "</section>\n" + outcome_of(v, file.outcome) + beside(v) + shown.others;
   for (std::size_t k = 0; k < file.spots.size(); ++k) {
     const SpotDiagnosis& s = file.spots[k].spot;
     body += section("spot-" + std::to_string(k + 1),

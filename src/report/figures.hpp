@@ -21,6 +21,8 @@ struct MapExtras {
   bool isochrones = false;
   std::vector<SeenSpot> seen;
   std::optional<ColourScale> scale;  ///< none: that of the field's family
+  /// Lines of these values (internal units), shown one after the other where the page's box "play" is ticked.
+  std::vector<double> film = {};
 };
 std::string map_figure(const Inspection&, const Field&, const std::string& caption, const MapExtras&);
 

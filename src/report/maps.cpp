@@ -7,6 +7,7 @@
 namespace gapfront::report {
 namespace {
 
+constexpr double kFilm = 8;                                          // s, as page.css has it
 constexpr int kMapWidth = 640, kMapMaxHeight = 620, kBarRoom = 116;  // pixels; the bar's numbers need about 100
 
 // Largest of 1, 2, 5 × 10^k that does not exceed x.
@@ -205,6 +206,11 @@ std::string map_figure(const Inspection& r, const Field& f, const std::string& c
     for (const double level : scale.ticks)
       if (level > scale.low)
         inside += "<path class=\"iso\" d=\"" + level_line(r.sheet.mesh, v, f.values, level * per) + "\"/>";
+  std::string film;
+  for (std::size_t k = 0; k < extras.film.size(); ++k)
+    film += "<path style=\"animation-delay: " + fixed(kFilm * static_cast<double>(k) / extras.film.size(), 2) +
+            "s\" d=\"" + level_line(r.sheet.mesh, v, f.values, extras.film[k]) + "\"/>";
+  if (!film.empty()) inside += "<g class=\"film\" aria-hidden=\"true\">" + film + "</g>";
   inside += marks(r, v, f.id) + seen_marks(extras.seen, v) + scale_bar(v, voice) + colour_bar(f, scale, v, voice);
   const std::string alt = told(voice, Text{Message("gap.plan", {arg::message(f.title)}), f.meaning});
   return frame(v, true, f.id, alt, inside, caption + limit_words(scale, f, voice));

@@ -192,7 +192,7 @@ std::string lying_bar(const Inspection& r, const Field& f, const View& v, const 
 /// How long things are, and which way the map lies.
 std::string map_scale(const View& v, const Voice& voice) {
   const double unit = mm_per_unit(voice.units), mm = round_length(0.15 * v.width / v.px_per_mm / unit) * unit;
-  const double y = v.height + kBarHeight - 8.0, w = mm * v.px_per_mm, x = v.width - 46.0;
+  const double y = v.height + kBarHeight - 8.0, w = mm * v.px_per_mm, x = v.width - 58.0;
   return "<path class=\"bar\" d=\"M8 " + fixed(y - 5) + "v10M8 " + fixed(y) + "h" + fixed(w) + "m0 -5v10\"/>" +
          plain_label(8, y - 10, fixed(mm / unit, mm / unit < 1 ? 2 : 0, voice) + " " + length_unit(voice.units)) +
          "<path class=\"bar axis\" d=\"M" + fixed(x) + " " + fixed(y) + "h30l-6 -4m6 4l-6 4M" + fixed(x) + " " +

@@ -23,8 +23,8 @@ std::string plain_page(const Job& job, const Message& title, const std::string& 
       told(v, "list.named", {arg::name(job.name), arg::message(title)}) + "</title>\n<style>\n" + page_css +
       "</style></head><body>\n<header><h1 translate=\"no\">" + escape(job.name) + "</h1><p>" + facts + "</p>";
   if (job.invented) out += "<p class=\"invented\">" + told(v, "page.invented-data-no-real") + "</p>";
-  if (!job.note.empty()) out += "<p>" + own(job.note) + "</p>";
-  return out + "</header>\n<main>\n" + body + cautions_section(v) + "</main></body></html>\n";
+  const std::string note = job.note.empty() ? "" : "<p class=\"note\">" + own(job.note) + "</p>\n";
+  return out + "</header>\n<main>\n" + body + note + cautions_section(v) + "</main></body></html>\n";
 }
 
 std::string section(const std::string& id, const std::string& title, const std::string& body) {
@@ -35,6 +35,16 @@ std::string verdict_box(const std::string& style, const std::string& word, const
                         const std::string& more) {
   return "<section class=\"verdict " + style + "\"><p class=\"word\">" + word + "</p><p class=\"headline\">" +
          headline + "</p>\n" + more + "</section>\n";
+}
+
+std::string beside(const Voice& v) {
+  return para(told(v, "pages.same-folder") +
+              " <a translate=\"no\" href=\"report.html\">report.html</a> · <a translate=\"no\" "
+              "href=\"work-order.html\">work-order.html</a>");
+}
+
+std::string folded(const std::string& summary, const std::string& body) {
+  return "<details class=\"more\"><summary>" + summary + "</summary>\n" + body + "</details>\n";
 }
 
 std::string outcome_of(const Voice& v, const Text& outcome) {

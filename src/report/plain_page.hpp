@@ -16,6 +16,10 @@ using Rows = std::vector<std::vector<std::string>>;
 std::string plain_page(const Job& job, const Message& title, const std::string& facts, const std::string& body);
 std::string section(const std::string& id, const std::string& title, const std::string& body);
 /// The outcome's line, where the file has one.
+/// Links to the report and the work order of the same folder.
+std::string beside(const Voice&);
+/// What a reader opens who wants to know more.
+std::string folded(const std::string& summary, const std::string& body);
 std::string outcome_of(const Voice&, const Text& outcome);
 /// A box with the verdict; `style` is "ok", "maybe" or "bad".
 std::string verdict_box(const std::string& style, const std::string& word, const std::string& headline,

@@ -41,17 +41,19 @@ const char* datum_words(DatumState d) {
   return "";
 }
 
-std::string verdict(const Recheck& r, const Inspection& stage, const Voice& v) {
+std::string verdict(const Recheck& r, const Voice& v) {
   const bool worn = !r.wear.empty(), moved = r.datum == DatumState::target_moved || r.datum == DatumState::half_moved;
   bool reached = false;
   for (const auto& w : r.wear) reached = reached || (w.enough && w.left_high <= 0);
   std::vector<Argument> next{arg::name(count(r.next_cycles))};
   if (!r.next_date.empty()) next.push_back(arg::name(r.next_date));
   const std::string more =
-      reached ? para(told(v, "pages.mend-place-before-more"))
-              : para(told(v, r.next_date.empty() ? "pages.next-re-check-cycles" : "pages.next-re-check-cycles-todays",
-                          next)) +
-                    para(told(v, "pages.reason", {arg::message(r.next_why)}));
+      reached ? para("<b>" + told(v, "pages.mend-place-before-more") + "</b>")
+              : para("<b>" +
+                     told(v, r.next_date.empty() ? "pages.next-re-check-cycles" : "pages.next-re-check-cycles-todays",
+                          next) +
+                     "</b>") +
+                    folded(told(v, "pages.why-then"), para(told(v, "pages.reason", {arg::message(r.next_why)})));
   return verdict_box(reached || moved ? "bad"
                      : worn           ? "maybe"
                                       : "ok",
@@ -59,11 +61,14 @@ std::string verdict(const Recheck& r, const Inspection& stage, const Voice& v) {
                              : worn  ? "pages.worn"
                              : moved ? "pages.datum-moved"
                                      : "pages.no-wear"),
-                     told(v, r.headline), more + para(told(v, datum_words(r.datum)))) +
-         list(stage, r.notes);
+                     told(v, r.headline), more + para(told(v, datum_words(r.datum))));
 }
 
-std::string maps(const Recheck& r, const Inspection& stage, const Voice& v) {
+/// The drift itself, first on the page; and what it is made of, folded.
+struct DriftMaps {
+  std::string drift, others;
+};
+DriftMaps maps(const Recheck& r, const Inspection& stage, const Voice& v) {
   // One scale for all that is change, wide enough for the greatest wear, which may be a small place.
   const Field drift{"drift_mm", {}, {}, D::length, Scale::diverging, true, r.drift};
   std::vector<double> peaks;
@@ -78,15 +83,17 @@ std::string maps(const Recheck& r, const Inspection& stage, const Voice& v) {
     if (zero) extras.scale = change;
     return map_figure(stage, f, map_caption(v, f), extras);
   };
-  const std::string out =
-      map("drift_mm", "pages.drift-2", "pages.drift-meaning", Scale::diverging, r.drift) +
+  const std::string others =
       map("significant_mm", "pages.significant-change", "pages.what-left-when-rigid", Scale::diverging,
           significant_change(r)) +
       map("drift_U_mm", "pages.u-drift", "pages.drift-within-u-about", Scale::amount, r.U) +
       map("remainder_mm", "gap.remainder", "pages.drift-without-rigid-motion", Scale::diverging, r.remainder);
-  return section("drift", told(v, "pages.drift"),
-                 "<div class=\"maps\">" + out + "</div>\n" + map_orientation(v) +
-                     para(told(v, "pages.change-over-place-some", {arg::name(with_unit(r.detects, D::length, v))})));
+  return {"<div class=\"see\">" + map("drift_mm", "pages.drift-2", "pages.drift-meaning", Scale::diverging, r.drift) +
+              "</div>\n",
+          section("drift", told(v, "pages.drift"),
+                  para(told(v, "pages.change-over-place-some", {arg::name(with_unit(r.detects, D::length, v))})) +
+                      folded(told(v, "pages.what-the-drift-is-made-of"),
+                             "<div class=\"maps\">" + others + "</div>\n" + map_orientation(v)))};
 }
 
 /// What is read out of the chart: every value of the course, and the limit.
@@ -124,6 +131,15 @@ Trend trend_of(const Wear& w, double now, const Voice& v) {
     t.line.push_back({first + x, y / per, (y - half) / per, (y + half) / per});
   }
   return t;
+}
+
+/// The course of the place that reaches its limit first: beside the drift.
+std::string first_trend(const Recheck& r, const Voice& v) {
+  if (r.wear.empty()) return "";
+  const Wear& w = *std::min_element(r.wear.begin(), r.wear.end(),
+                                    [](const Wear& a, const Wear& b) { return a.left_low < b.left_low; });
+  return trend_chart("<b>" + own(w.name) + ".</b> " + told(v, "pages.gap-top-u-rigid", {arg::place(w.worst)}),
+                     trend_of(w, r.now.cycles, v), v);
 }
 
 std::string wear(const Recheck& r, const Voice& v) {
@@ -202,7 +218,8 @@ std::string datum(const Recheck& r, const Voice& v) {
 std::string uncertainty(const Recheck& r, const Inspection& stage, const Voice& v) {
   return section(
       "proof", told(v, "pages.what-drops-out-difference"),
-      list(stage, r.cancels) + para(told(v, "pages.scatter-drift-times-what", {arg::number(r.inflation, 2)})));
+      folded(told(v, "pages.how-well-the-drift-is-known"),
+             list(stage, r.cancels) + para(told(v, "pages.scatter-drift-times-what", {arg::number(r.inflation, 2)}))));
 }
 
 std::string provenance(const Recheck& r, const Voice& v) {
@@ -236,9 +253,11 @@ std::string recheck_page(const RecheckFile& file) {
   const std::string facts = told(v, "pages.re-check-cycles-against",
                                  {arg::name(file.job.tool), arg::name(r.now.date), arg::name(count(r.now.cycles)),
                                   arg::name(r.then.date), arg::name(count(r.then.cycles))});
+  const DriftMaps drift = maps(r, stage, v);
   return plain_page(file.job, Message("pages.re-check"), facts,
-                    verdict(r, stage, v) + outcome_of(v, file.outcome) + maps(r, stage, v) + wear(r, v) +
-                        front(r, stage, v) + datum(r, v) + uncertainty(r, stage, v) + provenance(r, v));
+                    "<section class=\"first even\"><div>" + verdict(r, v) + first_trend(r, v) + "</div>" + drift.drift +
+                        "</section>\n" + list(stage, r.notes) + outcome_of(v, file.outcome) + beside(v) + wear(r, v) +
+                        drift.others + front(r, stage, v) + datum(r, v) + uncertainty(r, stage, v) + provenance(r, v));
 }
 
 }  // namespace gapfront::report

@@ -25,6 +25,14 @@ TEST_CASE("The page of a diagnosis shows the spot as seen, the causes before and
   // Cells of wide tables carry their header's words, for phones.
   const std::string cells = std::regex_replace(page, std::regex(" data-label=\"[^\"]*\""), "");
   CHECK_THAT(cells, Contains("spot left, of 80 %") && Contains("<td>4 %</td><td>95 %</td><td>25 % (15 % – 37 %)</td>"));
+  // Cause and cure stand in the box, then the bars and both fronts with their film; all else comes after.
+  std::size_t at = 0;
+  for (const char* next : {"class=\"headline\"", "This correction cures it.", "class=\"bars\"", "as the tool is",
+                           "id=\"play-fronts\"", "class=\"film\"", "id=\"maps\"", "id=\"spot-1\""}) {
+    INFO(next);
+    REQUIRE(page.find(next, at) != std::string::npos);
+    at = page.find(next, at);
+  }
   CHECK_THAT(page, Contains("Press clay &lt;there&gt;.") && Contains("Build up R1.") && Contains("2.5 h"));
 }
 
