@@ -1,6 +1,7 @@
 #include "pipeline/halves.hpp"
 
 #include "gapfront/error.hpp"
+#include "gapfront/units.hpp"
 #include "pipeline/notes.hpp"
 #include "pipeline/size_check.hpp"
 
@@ -21,6 +22,20 @@ void refuse_tip(const Scan& scan, const AlignOptions& align) {
     throw Error(Fault::input, scan.path +
                                   ": the probe's tip can be taken off without directions only where the halves' places "
                                   "are given; add the approach, columns = \"x y z i j k\", or use method = \"given\"");
+}
+
+/// A tip is taken off on the side away from the other half's centres. Those lie as far off as the gap less both radii:
+/// where that comes near nothing, or below, the side is a matter of chance, and so would be the verdict. A quarter of
+/// the nominal gap: own choice, more than any mold that is worth a scan is off by.
+void refuse_crossing_tips(const Scan& lower, const Scan& upper, double nominal) {
+  const double tips = lower.tip_radius + upper.tip_radius;
+  if (tips > 0 && nominal - tips < 0.25 * nominal)
+    throw Error(Fault::input,
+                lower.path + ": with such tips the centres of both halves lie on top of each other in a gap of " +
+                    format_length(nominal, UnitSystem::mm) +
+                    ", and which side the face is on is not known; give the approach, columns = \"x y z i j k\", or "
+                    "probe with a ball of less than " +
+                    format_length(0.75 * nominal, UnitSystem::mm) + " in diameter");
 }
 
 /// The scan's points become the surface's, and are released as soon as it holds them: they are the bulk of the memory.
@@ -47,6 +62,7 @@ ScannedHalves read_halves(Measured& out, Stages& stage) {
   out.upper_clean = stage("clean upper scan", [&](const Progress& p) { return scan::clean(read.upper, job.clean, p); });
   refuse_wrong_unit(job, read.lower, out.lower_clean.spacing);
   refuse_tip(read.lower, job.align), refuse_tip(read.upper, job.align);
+  refuse_crossing_tips(read.lower, read.upper, job.tolerance.nominal);
   out.lower_sha256 = read.lower.sha256, out.upper_sha256 = read.upper.sha256;
   out.lower_format = read.lower.format, out.upper_format = read.upper.format;
   return read;

@@ -177,6 +177,14 @@ TEST_CASE("Probed halves without directions lose their tip radius on the way") {
   CHECK(result(bench)["verdict"]["deviation_mm"]["mean"].get<double>() == Approx(0).margin(0.003));
 }
 
+TEST_CASE("Tips as thick as the gap need the approach: without it nobody knows on which side of them the face is") {
+  const Bench bench;
+  bench.plates();
+  bench.refused(bench.job({{"file = \"lower.xyz\"", "file = \"lower.xyz\"\ntip_radius = \"1 mm\""},
+                           {"file = \"upper.xyz\"", "file = \"upper.xyz\"\ntip_radius = \"1 mm\""}}),
+                1, "give the approach");
+}
+
 TEST_CASE(
     "Halves that run through each other are not judged, and said to, with the place and a negative gap in the map") {
   const Bench bench;
