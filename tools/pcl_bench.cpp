@@ -1,53 +1,33 @@
-// Coarse poses, balls and cleaning beside PCL's, on the same points in the same run:
-//   pcl_bench poses SCAN… | balls JOB… | cleaning [MILLIONS] | swarm
+// Coarse poses, balls and dowels beside PCL's, on the same points in the same run:
+//   pcl_bench poses SCAN… | balls JOB… | dowels
 // SCAN: a surface; each is searched for in itself from random poses, half of its points against the other half, 60 %
 // and then 40 % of it covered, with noise and 10 % stray points (DRAWS poses, else 50). JOB: its lower scan, and where
-// its balls are. Swarm: strays in a swarm above a face, and a face of which a part is scanned thinly.
+// its balls are. Dowels: of 12 mm, and holes, in a land around a dished face.
 #include <pcl/common/transforms.h>
 #include <pcl/features/fpfh.h>
 #include <pcl/features/normal_3d.h>
-#include <pcl/filters/radius_outlier_removal.h>
-#include <pcl/filters/statistical_outlier_removal.h>
-#include <pcl/filters/voxel_grid.h>
-#include <pcl/point_types.h>
 #include <pcl/registration/sample_consensus_prerejective.h>
 #include <pcl/sample_consensus/ransac.h>
+#include <pcl/sample_consensus/sac_model_cylinder.h>
 #include <pcl/sample_consensus/sac_model_normal_sphere.h>
 #include <pcl/search/kdtree.h>
-#include <sys/resource.h>
 
 #include <cmath>
 #include <cstdio>
 #include <cstdlib>
 #include <string>
 
-#include "../tests/random.hpp"
 #include "gapfront/balls.hpp"
 #include "gapfront/job.hpp"
-#include "gapfront/pcl.hpp"
 #include "gapfront/pose.hpp"
+#include "pcl_bench.hpp"
 
 using namespace gapfront;
-using support::Random;
+using namespace gapfront::bench;
 
 namespace {
 
-using PclPoints = pcl::PointCloud<pcl::PointXYZ>;
 using PclSurface = pcl::PointCloud<pcl::PointNormal>;
-
-/// Of all threads together, so that what else the machine does counts little.
-double processor_seconds() {
-  rusage used{};
-  getrusage(RUSAGE_SELF, &used);
-  const auto seconds = [](const timeval& t) { return double(t.tv_sec) + 1e-6 * double(t.tv_usec); };
-  return seconds(used.ru_utime) + seconds(used.ru_stime);
-}
-
-PclPoints::Ptr as_pcl(const std::vector<Vec3>& points) {
-  Cloud cloud;
-  cloud.points = points;
-  return pcl::make_shared<PclPoints>(scan::to_pcl<pcl::PointXYZ>(cloud));
-}
 
 double size_of(const std::vector<Vec3>& points) {
   Vec3 low = points[0], high = low;
@@ -220,106 +200,79 @@ void compare_balls(const std::string& file) {
               theirs.size() - std::size_t(hits(theirs)), pcl_time);
 }
 
-/// A waved face of 1 m by 0.7 m with 0.1 % of stray points up to 10 mm off it.
-void compare_cleaning(double millions) {
-  Random random(7);
-  Scan scan;
-  auto& points = scan.cloud.points;
-  const auto face = [](double x, double y) { return 20 * std::sin(x / 110) * std::cos(y / 90); };
-  const auto n = static_cast<std::size_t>(1e6 * millions);
-  for (std::size_t i = 0; i < n; ++i) {
-    const double x = random.uniform(0, 1000), y = random.uniform(0, 700);
-    const double off = i % 1000 == 999 ? random.uniform(3, 10) : 0.03 * random.gauss();
-    points.push_back({x, y, face(x, y) + off});
-  }
-  const auto stray = [&](const Vec3& p) { return std::abs(p.z() - face(p.x(), p.y())) > 2.5; };
-  const auto cloud = as_pcl(points);
-  std::size_t strays = 0;
-  for (const Vec3& p : points) strays += stray(p);
-  const auto print = [&](const char* name, double seconds, const std::vector<Vec3>& kept) {
-    std::size_t left = 0;
-    for (const Vec3& p : kept) left += stray(p);
-    std::printf("  %-44s processor %6.2f s; %zu of %zu strays removed, and %zu of the face\n", name, seconds,
-                strays - left, strays, n - kept.size() - (strays - left));
-  };
-  const auto timed = [&](const char* name, auto&& filter) {
-    PclPoints out;
-    const double from = processor_seconds();
-    filter.setInputCloud(cloud);
-    filter.filter(out);
-    const double seconds = processor_seconds() - from;
-    print(name, seconds, scan::from_pcl(out).cloud.points);
-  };
-  std::printf("cleaning, %zu points\n", n);
-  const double side = 4;
-  double from = processor_seconds();
-  const SurfacePoints thin = align::thin_surface(points, side);
-  std::printf("  %-44s processor %6.2f s; %zu points\n", "gapfront thin_surface, 4 mm, with normals",
-              processor_seconds() - from, thin.points.size());
-  from = processor_seconds();
-  PclPoints::Ptr coarse = pcl::make_shared<PclPoints>();
-  pcl::VoxelGrid<pcl::PointXYZ> grid;
-  grid.setLeafSize(side, side, side);
-  grid.setInputCloud(cloud);
-  grid.filter(*coarse);
-  const double voxels = processor_seconds() - from;
-  pcl::NormalEstimation<pcl::PointXYZ, pcl::Normal> estimation;
-  pcl::PointCloud<pcl::Normal> normals;
-  estimation.setInputCloud(coarse);
-  estimation.setKSearch(13);
-  estimation.compute(normals);
-  std::printf("  %-44s processor %6.2f s, with normals %.2f s; %zu points\n", "PCL VoxelGrid, 4 mm", voxels,
-              processor_seconds() - from, coarse->size());
-
-  pcl::StatisticalOutlierRemoval<pcl::PointXYZ> statistical;
-  statistical.setMeanK(12);
-  statistical.setStddevMulThresh(3);
-  timed("PCL StatisticalOutlierRemoval, 12, 3 sigma", statistical);
-  pcl::RadiusOutlierRemoval<pcl::PointXYZ> radius;
-  radius.setRadiusSearch(3);
-  radius.setMinNeighborsInRadius(6);
-  timed("PCL RadiusOutlierRemoval, 3 mm, 6 neighbours", radius);
-  from = processor_seconds();
-  scan::clean(scan);
-  print("gapfront clean (duplicates, clutter, strays)", processor_seconds() - from, points);
+/// A land of 500 mm by 400 mm around a dish, with two dowels and two holes of 12 mm at its corners.
+std::vector<Vec3> land_with_dowels(const std::vector<Vec3>& dowels, double spacing) {
+  Random random(9);
+  std::vector<Vec3> out;
+  for (double x = -250; x <= 250; x += spacing)
+    for (double y = -200; y <= 200; y += spacing) {
+      const double a = x + 0.3 * random.uniform(), b = y + 0.3 * random.uniform();
+      const auto on_dowel = [&](const Vec3& d) { return std::hypot(a - d.x(), b - d.y()) < 6; };
+      if (std::any_of(dowels.begin(), dowels.end(), on_dowel)) continue;
+      const double in = std::max(std::abs(a) / 180, std::abs(b) / 130);
+      out.push_back({a, b, -40 / (1 + std::exp((in - 1) * 40)) + 0.02 * random.gauss()});
+    }
+  for (std::size_t k = 0; k < dowels.size(); ++k)
+    for (double h = spacing; h < 12; h += spacing)
+      for (double turn = 0; turn < 2 * M_PI; turn += spacing / 6) {
+        const double r = 6 + 0.02 * random.gauss();
+        out.push_back(dowels[k] + Vec3(r * std::cos(turn), r * std::sin(turn), k % 2 ? -h : h));
+      }
+  return out;
 }
 
-/// What is left of strays that fly in a swarm, and of a part of the face that has a ninth of the points of the rest.
-void compare_swarm() {
-  const auto face = [](double x, double y) { return 10 * std::sin(x / 110) * std::cos(y / 90); };
-  const auto height = [&](const Vec3& p) { return p.z() - face(p.x(), p.y()); };
-  const auto thin = [](const Vec3& p) { return std::hypot(p.x() - 90, p.y() - 80) < 60; };
-  for (const double side : {40.0, 100.0, 250.0}) {
-    Random random(3);
-    Scan scan;
-    auto& points = scan.cloud.points;
-    for (double x = 0; x < 400; x += 1.5)
-      for (double y = 0; y < 300; y += 1.5) {
-        const double a = x + 0.4 * random.uniform(), b = y + 0.4 * random.uniform();
-        const Vec3 p(a, b, face(a, b) + 0.02 * random.gauss());
-        if (!thin(p) || random.uniform() < 1 / 9.0) points.push_back(p);
-      }
-    for (int i = 0; i < 300; ++i) {
-      const double x = 270 + side * (random.uniform() - 0.5), y = 150 + side * (random.uniform() - 0.5);
-      points.push_back({x, y, face(x, y) + random.uniform(10, 40)});
-    }
-    const auto print = [&](const char* name, const std::vector<Vec3>& kept) {
-      std::size_t strays = 0, there = 0;
-      for (const Vec3& p : kept) strays += height(p) > 5, there += height(p) < 5 && thin(p);
-      std::printf("  %-44s %3zu of 300 strays left, %zu points of the thin part, %zu of the rest\n", name, strays,
-                  there, kept.size() - strays - there);
+/// As balls_by_pcl: one cylinder after the other, of the diameter given and square to the land.
+std::vector<Vec3> dowels_by_pcl(std::vector<Vec3> points, double diameter, double noise, std::size_t wanted) {
+  std::vector<Vec3> out;
+  while (out.size() < wanted) {
+    const auto cloud = as_pcl(points);
+    auto normals = pcl::make_shared<pcl::PointCloud<pcl::Normal>>();
+    pcl::NormalEstimation<pcl::PointXYZ, pcl::Normal> estimation;
+    auto tree = pcl::make_shared<pcl::search::KdTree<pcl::PointXYZ>>();
+    estimation.setInputCloud(cloud);
+    estimation.setSearchMethod(tree);
+    estimation.setKSearch(13);
+    estimation.compute(*normals);
+    const auto model = pcl::make_shared<pcl::SampleConsensusModelCylinder<pcl::PointXYZ, pcl::Normal>>(cloud);
+    model->setInputNormals(normals);
+    model->setNormalDistanceWeight(0.1);
+    model->setRadiusLimits(0.48 * diameter, 0.52 * diameter);
+    model->setAxis(Eigen::Vector3f::UnitZ());
+    model->setEpsAngle(5 * M_PI / 180);
+    model->setSamplesMaxDist(diameter, tree);
+    pcl::RandomSampleConsensus<pcl::PointXYZ> search(model, std::max(5 * noise, 0.1));
+    search.setMaxIterations(20000);
+    if (!search.computeModel()) break;
+    Eigen::VectorXf found;
+    search.getModelCoefficients(found);
+    const Vec3 at = found.head<3>().cast<double>(), axis = found.segment<3>(3).cast<double>().normalized();
+    out.push_back(at - axis * (at.z() / axis.z()));
+    std::erase_if(points, [&](const Vec3& p) { return (p - out.back()).norm() < 1.5 * diameter; });
+  }
+  return out;
+}
+
+void compare_dowels() {
+  const std::vector<Vec3> truth{{-220, -170, 0}, {220, -170, 0}, {220, 170, 0}, {-200, 170, 0}};
+  for (const double spacing : {1.0, 2.0}) {
+    const auto points = land_with_dowels(truth, spacing);
+    const auto print = [&](const char* name, const std::vector<Vec3>& found, double seconds) {
+      int hits = 0;
+      double worst = 0;
+      for (const Vec3& t : truth)
+        for (const Vec3& f : found)
+          if (const double off = (f - t).head<2>().norm(); off < 1) ++hits, worst = std::max(worst, off);
+      std::printf("  %-9s %d of 4 and %d others, to %.3f mm: processor %.2f s\n", name, hits, int(found.size()) - hits,
+                  worst, seconds);
     };
-    std::printf("swarm over %.0f mm by %.0f mm, 10 to 40 mm above a face\n", side, side);
-    print("before", points);
-    PclPoints out;
-    pcl::StatisticalOutlierRemoval<pcl::PointXYZ> statistical;
-    statistical.setMeanK(12);
-    statistical.setStddevMulThresh(3);
-    statistical.setInputCloud(as_pcl(points));
-    statistical.filter(out);
-    print("PCL StatisticalOutlierRemoval, 12, 3 sigma", scan::from_pcl(out).cloud.points);
-    scan::clean(scan);
-    print("gapfront clean", points);
+    std::printf("dowels, %zu points, %.0f mm apart\n", points.size(), spacing);
+    double from = processor_seconds();
+    std::vector<Vec3> own;
+    for (const FoundDowel& d : align::search_dowels(points, {spacing, 0.02})) own.push_back(d.at.at);
+    print("gapfront", own, processor_seconds() - from);
+    from = processor_seconds();
+    const auto theirs = dowels_by_pcl(points, 12, 0.02, truth.size());
+    print("PCL", theirs, processor_seconds() - from);
   }
 }
 
@@ -328,9 +281,8 @@ void compare_swarm() {
 int main(int argc, char** argv) try {
   const std::string what = argc > 1 ? argv[1] : "";
   const char* draws = std::getenv("DRAWS");
-  if (what == "cleaning") compare_cleaning(argc > 2 ? std::atof(argv[2]) : 1);
-  if (what == "swarm") compare_swarm();
-  for (int i = 2; i < argc && what != "cleaning"; ++i) {
+  if (what == "dowels") compare_dowels();
+  for (int i = 2; i < argc; ++i) {
     if (what == "balls") compare_balls(argv[i]);
     if (what == "poses")
       for (const double covered : {0.6, 0.4}) compare_poses(argv[i], covered, draws ? std::atoi(draws) : 50);

@@ -10,11 +10,13 @@
 
 namespace gapfront {
 
-/// A named mark that is at the same place in both halves when the mold is closed: a plain point, or a
-/// tooling ball whose centre is fitted from the scan points near a rough place.
+/// A named mark that is at the same place in both halves when the mold is closed: a plain point, a tooling ball whose
+/// centre is fitted from the scan points near a rough place, or a dowel (its hole in the other half), whose axis is
+/// fitted so and crosses the land around it at the mark: the lands touch there.
 struct Target {
   std::string name;
-  std::optional<double> ball;  ///< diameter, mm; unset: the places below are exact points
+  std::optional<double> ball;   ///< diameter, mm
+  std::optional<double> dowel;  ///< diameter, mm; neither of them: the places below are exact points
   std::optional<ScanPlace> lower;
   std::optional<ScanPlace> upper;
   std::optional<Vec3> tool;    ///< in the tool frame, if the tool has datum coordinates

@@ -1,4 +1,4 @@
-// Tooling balls of unknown size found in two scans, and matched between them.
+// Tooling balls and dowels of unknown size found in two scans, and matched between them.
 #pragma once
 #include <string>
 #include <vector>
@@ -38,6 +38,25 @@ struct BallPairs {
 
 namespace align {
 BallPairs pair_balls(const std::vector<FoundBall>& lower, const std::vector<FoundBall>& upper);
+}  // namespace align
+
+/// A dowel, or a hole, square to the land around it.
+struct FoundDowel {
+  ScanPlace at;                       ///< where its axis crosses the land
+  Vec3 axis = Vec3::UnitZ();          ///< in the scan's frame
+  double measured = 0, diameter = 0;  ///< mm; as of a ball
+  int points = 0;
+};
+
+namespace align {
+/// Dowels and holes from 4 to 32 mm in diameter on the three largest planes of a scan, most points first: what stands
+/// off a plane in a patch of that size and is round seen along the normal is fitted, see `Target::dowel`.
+std::vector<FoundDowel> search_dowels(const std::vector<Vec3>& points, const Sampling&);
+
+/// Those of both halves that lie on each other when closed, as targets D1, D2…: axes within 0.5 mm, and the lands
+/// there within 0.1 mm of touching (own choice: more than a scanner's error, less than a shim).
+std::vector<Target> pair_dowels(const std::vector<FoundDowel>& lower, const std::vector<FoundDowel>& upper,
+                                const Rigid& upper_to_lower);
 }  // namespace align
 
 }  // namespace gapfront

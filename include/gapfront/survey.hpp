@@ -17,6 +17,7 @@ struct SurveyedScan {
   ScanFacts facts;   ///< in mm after that; `likely_unit` and its reason as they follow from the file's own numbers
   std::string unit;  ///< name of the unit applied
   std::vector<FoundBall> balls;
+  std::vector<FoundDowel> dowels;
 };
 
 namespace pipeline {
@@ -25,14 +26,15 @@ SurveyedScan survey_scan(const std::filesystem::path&, const ReadOptions& = {}, 
 
 struct Survey {
   SurveyedScan lower, upper;
-  bool face_to_face = false;  ///< the scans lie as in the closed mold, in one frame
-  std::vector<Target> balls;  ///< B1, B2… matched between the halves, places in the scans' own frames
-  int matches = 0;            ///< number of ways in which balls match; more than one: none are given
-  double ball_misfit = 0;     ///< RMS distance of matched balls when closed by them, mm
-  bool closed = false;        ///< by the balls, or as they lie
-  Message why_open;           ///< why not
-  double gap = 0;             ///< median distance between the faces, mm, to a tenth; 0: unknown
-  SealProposal seal;          ///< in the frame `to_tool` leads to; only if closed
+  bool face_to_face = false;   ///< the scans lie as in the closed mold, in one frame
+  std::vector<Target> balls;   ///< B1, B2… matched between the halves, places in the scans' own frames
+  std::vector<Target> dowels;  ///< D1, D2… in both halves and on each other when closed
+  int matches = 0;             ///< number of ways in which balls match; more than one: none are given
+  double ball_misfit = 0;      ///< RMS distance of matched balls when closed by them, mm
+  bool closed = false;         ///< by the balls, or as they lie
+  Message why_open;            ///< why not
+  double gap = 0;              ///< median distance between the faces, mm, to a tenth; 0: unknown
+  SealProposal seal;           ///< in the frame `to_tool` leads to; only if closed
   /// The lower scan's frame → the frame that a job from this survey uses as tool frame: as it is where the halves lie
   /// face to face; otherwise Z leaves the flange, with the origin in the middle of the seal line and X along it.
   Rigid to_tool = Rigid::Identity();

@@ -72,6 +72,9 @@ align::PoseEstimate given_estimate(const std::vector<Vec3>& lower, const AlignOp
   return e;
 }
 
+// Diameters around a dowel's axis that are no moulding face: dowel, play, countersink, as around a ball.
+constexpr double kDowelReach = 1.5;
+
 /// Both halves' views of every target.
 std::vector<FoundMark> marks_of(const Alignment& a, const std::vector<align::LocatedTarget>& targets,
                                 const std::vector<Target>& wanted) {
@@ -79,8 +82,10 @@ std::vector<FoundMark> marks_of(const Alignment& a, const std::vector<align::Loc
   for (const align::LocatedTarget& t : targets)
     for (const Target& w : wanted) {
       if (w.name != t.name) continue;
-      if (t.lower) out.push_back({t.name, a.lower_to_tool * ScanPlace{t.lower->at}, w.ball, w.mask});
-      if (t.upper) out.push_back({t.name, a.upper_to_tool * ScanPlace{t.upper->at}, w.ball, w.mask});
+      std::optional<double> clear = w.mask;
+      if (w.dowel && !clear) clear = kDowelReach * *w.dowel;
+      if (t.lower) out.push_back({t.name, a.lower_to_tool * ScanPlace{t.lower->at}, w.ball, clear});
+      if (t.upper) out.push_back({t.name, a.upper_to_tool * ScanPlace{t.upper->at}, w.ball, clear});
     }
   return out;
 }
@@ -233,8 +238,8 @@ void Registration::ask_flange() {
   std::vector<double> keep_off;
   for (const align::LocatedTarget& t : targets_)
     for (const Target& o : wanted_)
-      if (o.name == t.name && o.ball && t.lower)
-        balls.push_back(out_.lower_to_tool * ScanPlace{t.lower->at}), keep_off.push_back(*o.ball);
+      if (const auto size = o.ball ? o.ball : o.dowel; o.name == t.name && size && t.lower)
+        balls.push_back(out_.lower_to_tool * ScanPlace{t.lower->at}), keep_off.push_back(*size);
   const auto lower_in_tool = carried(lower_, out_.lower_to_tool.motion);
   flange_ = align::fit_flange(lower_in_tool, upper_, first, options_, balls, keep_off);
   const align::LandFrame& frame = flange_->lands.frame;
@@ -354,6 +359,11 @@ void check_options(const AlignOptions& options) {
         "align: with a stand-off the lands cannot be told from the cavity; give [[align.flange]] with polygon, box "
         "or path");
   align::check_targets(options.targets);
+  for (const Target& t : options.targets)
+    if (t.dowel && options.stand_off > 0)
+      throw Error(Fault::input, "target " + t.name +
+                                    ": a dowel is taken where its axis crosses the land, and with a stand-off that is "
+                                    "not one place in both halves; leave out dowel and give the places and u");
 }
 
 Alignment align::register_halves(const Scan& lower, const Scan& upper, const AlignOptions& options,

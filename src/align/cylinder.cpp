@@ -5,6 +5,13 @@
 
 namespace gapfront::align {
 
+Eigen::Matrix3d CylinderFit::cofactor_at(double along) const {
+  const Vec3 e1 = axis.unitOrthogonal(), e2 = axis.cross(e1);
+  Eigen::Matrix<double, 3, 4> j;
+  j << e1, e2, along * e1, along * e2;
+  return j * cofactor * j.transpose();
+}
+
 std::optional<CylinderFit> fit_cylinder(const std::vector<Vec3>& points, const CylinderFit& start, bool free_radius) {
   if (points.size() < 5) return {};
   CylinderFit fit = start;
@@ -43,7 +50,12 @@ std::optional<CylinderFit> fit_cylinder(const std::vector<Vec3>& points, const C
     fit.point += step(0) * e1 + step(1) * e2;
     fit.axis = (fit.axis + (step(2) * e1 + step(3) * e2) / lever).normalized();
     if (free_radius) fit.radius += step(4);
-    if (step.norm() < 1e-13 * (fit.radius + centre.norm() + lever)) return fit;
+    if (step.norm() < 1e-13 * (fit.radius + centre.norm() + lever)) {
+      fit.cofactor = inverse_of(a).topLeftCorner<4, 4>();
+      fit.cofactor.bottomRows<2>() /= lever, fit.cofactor.rightCols<2>() /= lever;
+      fit.point += fit.axis * fit.axis.dot(centre - fit.point);
+      return fit;
+    }
   }
   return {};
 }

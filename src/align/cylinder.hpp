@@ -11,6 +11,10 @@ struct CylinderFit {
   Vec3 point = Vec3::Zero();   ///< on the axis, nearest to the points' centroid
   Vec3 axis = Vec3::UnitZ();   ///< unit
   double radius = 0, rms = 0;  ///< mm
+  /// Of the axis, for points of unit variance: shift at `point` along both directions across it, turn likewise.
+  Eigen::Matrix4d cofactor = Eigen::Matrix4d::Zero();
+  /// Covariance of the axis's place `along` it from `point`, for points of unit variance.
+  Eigen::Matrix3d cofactor_at(double along) const;
 };
 
 /// Least-squares cylinder (orthogonal distances) from a start, by Gauss–Newton; none when the points do not fix it

@@ -1,7 +1,10 @@
 // Targets found in the scans.
+#include <algorithm>
+#include <cmath>
 #include <cstdio>
 #include <set>
 
+#include "align/dowel.hpp"
 #include "align/targets.hpp"
 #include "gapfront/error.hpp"
 
@@ -18,28 +21,36 @@ std::string place_words(const Vec3& p) {
   return text;
 }
 
+[[noreturn]] void refuse_place(const Target& target, const Vec3& place, const char* half) {
+  char reach[32];
+  std::snprintf(reach, sizeof reach, "%.1f", target.ball ? 0.6 * *target.ball : 1.2 * *target.dowel);
+  const std::string where = std::string(" within ") + reach + " mm of " + place_words(place) + " in the " + half +
+                            " half; check place, diameter and unit, or scan it again";
+  throw Error(Fault::measurement,
+              "target " + target.name +
+                  (target.ball ? ": no ball of that diameter" + where
+                               : ": no dowel or hole of that diameter, on a land and seen around," + where));
+}
+
 Located locate(const Scan& scan, const Target& target, const Vec3& place, const char* half, double noise) {
   Located found;
   found.at = place;
-  found.known = target.ball || target.u;
-  double u = std::max(noise, kLeast);
+  found.known = target.ball || target.dowel || target.u;
   if (target.ball) {
     const SphereFit fit = fit_sphere(scan.cloud.points, place, {.radius = *target.ball / 2, .noise = noise});
-    if (fit.used == 0) {
-      char reach[32];
-      std::snprintf(reach, sizeof reach, "%.1f", 0.6 * *target.ball);
-      throw Error(Fault::measurement, "target " + target.name + ": no ball of that diameter within " + reach +
-                                          " mm of " + place_words(place) + " in the " + half +
-                                          " half; check place, diameter and unit, or scan it again");
-    }
-    found.at = fit.centre;
-    found.form = fit.rms;
-    found.points = fit.used;
-    found.cov = fit.covariance + kLeast * kLeast * 1e-6 * Eigen::Matrix3d::Identity();  // exact data: still invertible
-    if (!target.u) return found;
+    if (fit.used == 0) refuse_place(target, place, half);
+    found.at = fit.centre, found.cov = fit.covariance, found.form = fit.rms, found.points = fit.used;
   }
-  if (target.u) u = *target.u;
-  found.cov = u * u * Eigen::Matrix3d::Identity();
+  if (target.dowel) {
+    const DowelFit fit = fit_dowel(scan.cloud.points, place, *target.dowel, noise);
+    if (fit.used == 0) refuse_place(target, place, half);
+    found.at = fit.point, found.cov = fit.covariance, found.form = fit.rms, found.points = fit.used;
+  }
+  found.cov += kLeast * kLeast * 1e-6 * Eigen::Matrix3d::Identity();  // exact data: still invertible
+  if (target.u)
+    found.cov = *target.u * *target.u * Eigen::Matrix3d::Identity();
+  else if (!target.ball && !target.dowel)
+    found.cov = std::pow(std::max(noise, kLeast), 2) * Eigen::Matrix3d::Identity();
   return found;
 }
 
@@ -52,6 +63,8 @@ void check_targets(const std::vector<Target>& targets) {
     const std::string who = "target " + t.name + ": ";
     if (!names.insert(t.name).second) throw Error(Fault::input, who + "given twice; give each target its own name");
     if (t.ball && !(*t.ball > 0)) throw Error(Fault::input, who + "ball diameter is not positive; give it in mm");
+    if (t.dowel && !(*t.dowel > 0)) throw Error(Fault::input, who + "dowel diameter is not positive; give it in mm");
+    if (t.ball && t.dowel) throw Error(Fault::input, who + "is a ball or a dowel, not both; take one of the keys out");
     if (t.u && !(*t.u > 0)) throw Error(Fault::input, who + "uncertainty u is not positive; leave it out if unknown");
     if (!t.lower && !t.upper) throw Error(Fault::input, who + "has no place in either half; give lower and upper");
     if (!t.upper && !t.tool)

@@ -56,6 +56,13 @@ nlohmann::ordered_json as_json(const SurveyedScan& s) {
                           {"measured_mm", b.measured},
                           {"u_mm", b.u},
                           {"points", b.points}});
+  j["dowels"] = nlohmann::ordered_json::array();
+  for (const auto& d : s.dowels)
+    j["dowels"].push_back({{"at_mm", vec(d.at.at)},
+                           {"axis", vec(d.axis)},
+                           {"diameter_mm", d.diameter},
+                           {"measured_mm", d.measured},
+                           {"points", d.points}});
   return j;
 }
 
@@ -67,6 +74,10 @@ nlohmann::ordered_json as_json(const Survey& s) {
   for (const Target& t : s.balls)
     j["balls"].push_back(
         {{"name", t.name}, {"diameter_mm", *t.ball}, {"lower_mm", vec(t.lower->at)}, {"upper_mm", vec(t.upper->at)}});
+  j["dowels"] = nlohmann::ordered_json::array();
+  for (const Target& t : s.dowels)
+    j["dowels"].push_back(
+        {{"name", t.name}, {"diameter_mm", *t.dowel}, {"lower_mm", vec(t.lower->at)}, {"upper_mm", vec(t.upper->at)}});
   if (!s.closed) return j;
   auto line = nlohmann::ordered_json::array();
   for (const Vec3& p : s.seal.line) line.push_back(vec(p));
@@ -115,6 +126,13 @@ void print_balls(const SurveyedScan& s) {
               << number(b.measured, 3) << " mm) at " << triple(b.centre.at) << "\n";
 }
 
+void print_dowels(const SurveyedScan& s) {
+  for (const auto& d : s.dowels)
+    std::cout << (&d == &s.dowels.front() ? "  dowels     " : "             ") << number(d.diameter, 2)
+              << " mm, dowel or hole (measured " << number(d.measured, 3) << " mm), meets the land at "
+              << triple(d.at.at) << "\n";
+}
+
 }  // namespace
 
 void print_pair(const Survey& s, std::ostream& out) {
@@ -122,6 +140,9 @@ void print_pair(const Survey& s, std::ostream& out) {
     out << "Ball        " << t.name << ", " << number(*t.ball, 2) << " mm, lower " << triple(t.lower->at) << ", upper "
         << triple(t.upper->at) << "\n";
   if (s.balls.empty()) out << "Balls       none that match in both scans\n";
+  for (const Target& t : s.dowels)
+    out << "Dowel       " << t.name << ", " << number(*t.dowel, 2) << " mm, lower " << triple(t.lower->at) << ", upper "
+        << triple(t.upper->at) << "\n";
   out << "Closed      ";
   if (!s.closed)
     out << "no: " << say(s.why_open) << "\n";
@@ -158,7 +179,7 @@ int run_look(const LookArguments& arguments) {
     if (arguments.json)
       all.push_back(as_json(s));
     else
-      print(s), print_balls(s);
+      print(s), print_balls(s), print_dowels(s);
     // Two are taken for the halves of one mold; of more, nobody says which belong together.
     if (arguments.files.size() == 2) scans.push_back(std::move(s));
   }

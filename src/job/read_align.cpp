@@ -10,6 +10,8 @@ Target read_target(Table& t, std::vector<std::string>& names) {
   target.name = t.need("name", t.text("name"), "\"B1\"");
   refuse_duplicate(t, target.name, names);
   target.ball = t.quantity("ball", Dimension::length, Sign::positive);
+  target.dowel = t.quantity("dowel", Dimension::length, Sign::positive);
+  if (target.ball && target.dowel) t.fail("dowel", "and ball are two kinds of target; give one of them");
   if (const auto p = t.point("lower")) target.lower = ScanPlace{*p};
   if (const auto p = t.point("upper")) target.upper = ScanPlace{*p};
   target.tool = t.point("tool");

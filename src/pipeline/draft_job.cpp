@@ -60,6 +60,13 @@ std::string targets(const Survey& s) {
          "\nlower = " + place(b.lower->at) + "\nupper = " + place(b.upper->at) + "\n";
     if (s.framed) t += "tool = " + place(s.to_tool * b.lower->at, 3) + "\n";
   }
+  if (!s.dowels.empty())
+    t += "# Dowels and holes that were found in both halves and lie on each other when closed. Where the lands touch "
+         "there, "
+         "each\n# is a target as well: take the # away.\n";
+  for (const Target& d : s.dowels)
+    t += "# [[align.target]]\n# name = " + quoted(d.name) + "\n# dowel = " + diameter(*d.dowel) +
+         "\n# lower = " + place(d.lower->at) + "\n# upper = " + place(d.upper->at) + "\n";
   return t;
 }
 
@@ -100,8 +107,8 @@ given_u = "0.02 mm"            # how well that is known (standard uncertainty); 
          say(s.why_open) + R"(.
 # Give three or more marks that are in both scans, at uneven distances, or take another method (README: given, flange,
 # nominal). Balls that are found by their diameter need no places: ball = "20 mm" and no [[align.target]]. A dowel and its
-# hole make a mark as well: the point where the axis of each meets the land, in both halves at one and the same height
-# when closed, without a ball line and with u.
+# hole make a mark as well, with dowel = "12 mm" in place of ball and a place on each: the point where the axis of each
+# meets the land. The lands touch there when closed; where they do not, give the points themselves, and u.
 method = "targets"
 # ball = "20 mm"                       # diameter of tooling balls (your number)
 # seat_play = "0.05 mm"                # targets that differ by more put the registration in doubt

@@ -6,12 +6,13 @@
 namespace gapfront::pipeline {
 namespace {
 
-/// Balls with the seats they stand in: looked past, as they are no land.
+/// Balls with the seats they stand in, and dowels: looked past, as they are no land.
 std::vector<Mask> balls_of(const Measured& r) {
   std::vector<Mask> out;
   for (const TargetResidual& t : r.alignment.residuals)
     for (const Target& wanted : r.job.align.targets)
-      if (wanted.name == t.name && wanted.ball) out.push_back({t.name, t.place, 1.5 * *wanted.ball});
+      if (const auto size = wanted.ball ? wanted.ball : wanted.dowel; wanted.name == t.name && size)
+        out.push_back({t.name, t.place, 1.5 * *size});
   if (r.job.align.find_ball)
     for (const TargetResidual& t : r.alignment.residuals)
       out.push_back({t.name, t.place, 1.5 * *r.job.align.find_ball});

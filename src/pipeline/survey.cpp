@@ -126,7 +126,9 @@ SurveyedScan survey_scan(const std::filesystem::path& file, const ReadOptions& r
   if (!s.scan.unit_declared)
     if (const auto likely = length_unit(s.facts.likely_unit); likely && *likely != 1) scale(s, *likely);
   s.unit = unit_name(s.scan.unit);
-  s.balls = align::search_balls(s.scan.cloud.points, {.spacing = s.clean.spacing, .noise = s.clean.noise});
+  const Sampling sampling{.spacing = s.clean.spacing, .noise = s.clean.noise};
+  s.balls = align::search_balls(s.scan.cloud.points, sampling);
+  s.dowels = align::search_dowels(s.scan.cloud.points, sampling);
   return s;
 }
 
@@ -168,6 +170,7 @@ Survey survey_pair(SurveyedScan lower, SurveyedScan upper) {
                                                    arg::number(static_cast<double>(s.upper.balls.size()))});
   }
   if (!s.closed) return s;
+  s.dowels = align::pair_dowels(s.lower.dowels, s.upper.dowels, closing);
   const Surface up = surface_in(s.upper, closing);
   if (!s.face_to_face) s.gap = facing(low, up.points(), size).gap;
   const auto masks = around(s.balls);

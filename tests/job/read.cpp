@@ -149,6 +149,11 @@ lower = "12.1, 3.0, 6.2 mm"
 upper = "-310.4, 83.0, 6.2 mm"
 tool = "-240, -180, 0 mm"
 u = "0.01 mm"
+[[align.target]]
+name = "D1"
+dowel = "12 mm"
+lower = "212.1, 3.0, 0.2 mm"
+upper = "-110.4, 83.0, 0.2 mm"
 [cavity]
 nominal = "3 mm"
 minus = "0.2 mm"
@@ -242,6 +247,8 @@ fixed = "90 min"
   CHECK_FALSE(job.clean.outliers);
   CHECK(job.align.methods == std::vector{AlignMethod::targets});
   CHECK(job.align.targets.at(0).ball == 20);
+  CHECK_FALSE(job.align.targets.at(0).dowel);
+  CHECK(job.align.targets.at(1).dowel == 12);
   CHECK(job.align.targets.at(0).tool == Vec3(-240, -180, 0));
   CHECK(job.tolerance.minus == Approx(0.2));
   CHECK(job.tolerance.plus == Approx(0.4));

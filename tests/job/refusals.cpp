@@ -30,6 +30,13 @@ TEST_CASE("A tolerance as wide as the laminate is refused") {
   refused("\"0.3 mm\"", "\"3 mm\"", "[cavity] tolerance", "smaller than nominal");
 }
 
+TEST_CASE("A target that is both a ball and a dowel is refused") {
+  refused("[cavity]\n",
+          "[[align.target]]\nname = \"D1\"\nball = \"12 mm\"\ndowel = \"12 mm\"\nlower = \"0, 0, 0 mm\"\n"
+          "upper = \"0, 0, 0 mm\"\n[cavity]\n",
+          "[align.target] dowel", "give one of them");
+}
+
 TEST_CASE("Zero vents are refused") { refused("[[flow.vent]]\nat = \"0, 0, -40 mm\"\n", "", "[flow]", "no vent"); }
 
 TEST_CASE("No inlet is refused") { refused("[[flow.inlet]]\nperimeter = true\n", "", "[flow]", "no inlet"); }
