@@ -4,6 +4,7 @@
 // and then 40 % of it covered, with noise and 10 % stray points (DRAWS poses, else 50). JOB: its lower scan, and where
 // its balls are. Dowels: of 12 mm, and holes, in a land around a dished face.
 #include <pcl/common/transforms.h>
+#include <pcl/console/print.h>
 #include <pcl/features/fpfh.h>
 #include <pcl/features/normal_3d.h>
 #include <pcl/registration/sample_consensus_prerejective.h>
@@ -281,6 +282,7 @@ void compare_dowels() {
 int main(int argc, char** argv) try {
   const std::string what = argc > 1 ? argv[1] : "";
   const char* draws = std::getenv("DRAWS");
+  pcl::console::setVerbosityLevel(pcl::console::L_ALWAYS);  // not a line for each sample that is no cylinder
   if (what == "dowels") compare_dowels();
   for (int i = 2; i < argc; ++i) {
     if (what == "balls") compare_balls(argv[i]);

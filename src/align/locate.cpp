@@ -24,12 +24,10 @@ std::string place_words(const Vec3& p) {
 [[noreturn]] void refuse_place(const Target& target, const Vec3& place, const char* half) {
   char reach[32];
   std::snprintf(reach, sizeof reach, "%.1f", target.ball ? 0.6 * *target.ball : 1.2 * *target.dowel);
-  const std::string where = std::string(" within ") + reach + " mm of " + place_words(place) + " in the " + half +
-                            " half; check place, diameter and unit, or scan it again";
-  throw Error(Fault::measurement,
-              "target " + target.name +
-                  (target.ball ? ": no ball of that diameter" + where
-                               : ": no dowel or hole of that diameter, on a land and seen around," + where));
+  const char* what = target.ball ? ": no ball of that diameter within "
+                                 : ": no dowel or hole of that diameter, on a land and seen around, within ";
+  throw Error(Fault::measurement, "target " + target.name + what + reach + " mm of " + place_words(place) + " in the " +
+                                      half + " half; check place, diameter and unit, or scan it again");
 }
 
 Located locate(const Scan& scan, const Target& target, const Vec3& place, const char* half, double noise) {

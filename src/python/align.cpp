@@ -36,7 +36,9 @@ void bind_align_options(py::module_& m) {
       .value("flange", AlignMethod::flange, "lands set down on each other")
       .value("nominal", AlignMethod::nominal, "each half on its nominal surface");
   auto target = item<Target>(m, "Target", "A mark or ball that is at one place in both closed halves; mm.");
-  target.def_readwrite("name", &Target::name).def_readwrite("ball", &Target::ball);
+  target.def_readwrite("name", &Target::name)
+      .def_readwrite("ball", &Target::ball)
+      .def_readwrite("dowel", &Target::dowel);
   scan_place(target, "lower", &Target::lower, "roughly where, in the lower scan");
   scan_place(target, "upper", &Target::upper, "roughly where, in the upper scan");
   target.def_readwrite("tool", &Target::tool).def_readwrite("u", &Target::u).def_readwrite("mask", &Target::mask);
