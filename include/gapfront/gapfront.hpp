@@ -15,6 +15,7 @@
 #include "gapfront/draws.hpp"
 #include "gapfront/ensemble.hpp"
 #include "gapfront/error.hpp"
+#include "gapfront/fleet.hpp"
 #include "gapfront/flow.hpp"
 #include "gapfront/geometry.hpp"
 #include "gapfront/history.hpp"

@@ -17,13 +17,26 @@ constexpr const char* kResults = "Results, and what stands in the files";
 constexpr const char* kProof = "For a qualification record";
 constexpr const char* kManual = "This program";
 
+void add_many(CLI::App* command, ManyArguments& many) {
+  command
+      ->add_option("--at-once", many.at_once,
+                   "Of many jobs, run so many at the same time (default: as many as cores and memory allow)")
+      ->check(CLI::Range(1, 1024))
+      ->type_name("N");
+  command->add_flag("--again", many.again,
+                    "Of many jobs, run those too whose report is of the same job file, scans and program");
+}
+
 Command add_inspect(CLI::App& app) {
   const auto a = std::make_shared<InspectArguments>();
   auto* command = app.add_subcommand("inspect", "Measure a mold: two scans and a job file in, verdict and report out");
-  command->add_option("JOB", a->job, "The job file (TOML)")->required();
-  command->add_option("--output", a->output, "Folder for the report (default: as in the job file, or reports/JOB)")
+  command->add_option("JOB", a->many.jobs, "The job file (TOML); of several, those that are not finished are run")
+      ->required();
+  command
+      ->add_option("--output", a->output,
+                   "Folder for the report, of several jobs DIR/JOB (default: as in the job file, or reports/JOB)")
       ->type_name("DIR");
-  command->add_flag("--json", a->json, "Print result.json instead of the summary");
+  command->add_flag("--json", a->json, "Print result.json instead of the summary; of several jobs a line of JSON each");
   command->add_flag("--quiet", a->quiet, "Print no progress and no summary");
   command->add_option("--fail-on", a->fail_on, "Exit with 3 on this verdict: nonconforming or undecided")
       ->check(CLI::IsMember({"nonconforming", "undecided"}))
@@ -35,6 +48,7 @@ Command add_inspect(CLI::App& app) {
       ->type_name("RESULT");
   command->add_flag("--record", a->record,
                     "Keep the result in the tool's history (always done when the job has [history])");
+  add_many(command, a->many);
   command->group(kMeasure);
   return {command,
           [a] { return run_inspect(*a); },
@@ -47,13 +61,14 @@ Command add_recheck(CLI::App& app) {
   const auto a = std::make_shared<RecheckArguments>();
   auto* command =
       app.add_subcommand("recheck", "Inspect a tool again, and say what has worn since and how long it lasts");
-  command->add_option("JOB", a->job, "The job file of the new scans (TOML)")->required();
+  command->add_option("JOB", a->many.jobs, "The job file of the new scans (TOML); or several")->required();
   command->add_option("--against", a->against, "Compare with this date, or: baseline (default: baseline)")
       ->type_name("DATE");
   command->add_flag("--new-baseline", a->new_baseline, "After work on the tool: later re-checks compare with this one");
-  command->add_option("--output", a->output, "Folder for the report")->type_name("DIR");
-  command->add_flag("--json", a->json, "Print the result as JSON");
+  command->add_option("--output", a->output, "Folder for the report; of several jobs DIR/JOB")->type_name("DIR");
+  command->add_flag("--json", a->json, "Print the result as JSON; of several jobs a line of JSON each");
   command->add_flag("--quiet", a->quiet, "Print no progress and no summary");
+  add_many(command, a->many);
   command->group(kLater);
   return {command,
           [a] { return run_recheck(*a); },
@@ -75,6 +90,25 @@ Command add_history(CLI::App& app) {
       [a] { return run_history(*a); },
       {"gapfront history HC-7 --csv > HC-7.csv", "Writes a row per inspection of the tool HC-7, for a spreadsheet."},
       {0, 1}};
+}
+
+Command add_fleet(CLI::App& app) {
+  const auto a = std::make_shared<FleetArguments>();
+  auto* command =
+      app.add_subcommand("fleet", "Put all tools on one page: verdict, chance of dry spots, wear, next check");
+  command->add_option("DIR", a->folder, "Where their histories and reports are, in it or below")->required();
+  command->add_option("-o,--output", a->output, "Page to write, with a table beside it (default: DIR/fleet.html, .csv)")
+      ->type_name("FILE");
+  command->add_option("--lang", a->language, "Language of the page (default: the jobs')")
+      ->check(CLI::IsMember(std::vector<std::string>(languages.begin(), languages.end())))
+      ->type_name("LANGUAGE");
+  command->add_option("--day", a->day, "What is due is due on this day, year-month-day (default: today)")
+      ->type_name("DATE");
+  command->group(kLater);
+  return {command,
+          [a] { return run_fleet(*a); },
+          {"gapfront fleet reports", "Writes reports/fleet.html, the tool most at risk first, and reports/fleet.csv."},
+          {0, 1}};
 }
 
 Command add_diagnose(CLI::App& app) {
@@ -262,10 +296,11 @@ Command add_manual(CLI::App& app, const std::shared_ptr<const Manual>& manual) {
 
 std::vector<Command> add_commands(CLI::App& app) {
   const auto manual = std::make_shared<Manual>();
-  std::vector<Command> all{add_look(app),           add_new(app),      add_inspect(app),         add_recheck(app),
-                           add_history(app),        add_diagnose(app), add_report(app),          add_schema(app),
-                           add_reinforcements(app), add_fields(app),   add_characteristics(app), add_record(app),
-                           add_verify(app)};
+  std::vector<Command> all{add_look(app),           add_new(app),     add_inspect(app),
+                           add_recheck(app),        add_history(app), add_fleet(app),
+                           add_diagnose(app),       add_report(app),  add_schema(app),
+                           add_reinforcements(app), add_fields(app),  add_characteristics(app),
+                           add_record(app),         add_verify(app)};
   const Command write_manual = add_manual(app, manual);
   all.push_back(add_help(app, manual));  // it knows those before
   all.push_back(write_manual);

@@ -5,6 +5,7 @@
 
 #include "cli/commands.hpp"
 #include "cli/expected.hpp"
+#include "cli/many_jobs.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
 #include "gapfront/survey.hpp"
@@ -151,13 +152,13 @@ void print_summary(const Inspection& r, const std::filesystem::path& folder, std
   if (!r.plan.chosen.empty()) out << "Work order  " << (folder / "work-order.html").string() << "\n";
 }
 
+}  // namespace
+
 int exit_code(Conformity overall, const std::string& fail_on) {
   if (fail_on.empty() || overall == Conformity::conforming) return 0;
   // What could not be measured is undecided as well.
   return overall == Conformity::nonconforming || fail_on == "undecided" ? 3 : 0;
 }
-
-}  // namespace
 
 void write_report_of(const Inspection& result, const Progress& progress, const FileSet& besides) {
   report_progress(progress, "report", 0);
@@ -182,7 +183,14 @@ void end_in_doubt(const Inspection& r, const std::string& page) {
 }
 
 int run_inspect(const InspectArguments& arguments) {
-  Job job = job::read_job(arguments.job);
+  if (many_asked(arguments.many)) {
+    if (!arguments.expects.empty())
+      throw Error(Fault::input, "--expects: speaks of one job; inspect that job by itself");
+    ManyJobs all{arguments.many,    false, arguments.record, arguments.output,
+                 arguments.fail_on, "",    arguments.json,   arguments.quiet};
+    return run_many(all);
+  }
+  Job job = job::read_job(arguments.many.jobs.at(0));
   if (!arguments.output.empty()) job.output = arguments.output;
   pipeline::validate(job);
   std::optional<Prediction> expected;  // read before the measurement, which may take minutes

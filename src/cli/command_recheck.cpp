@@ -3,6 +3,7 @@
 #include <iostream>
 
 #include "cli/commands.hpp"
+#include "cli/many_jobs.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pages.hpp"
 #include "gapfront/pipeline.hpp"
@@ -82,7 +83,13 @@ void print_recheck(const Job& job, const Recheck& r, const std::string& outcome,
 }  // namespace
 
 int run_recheck(const RecheckArguments& arguments) {
-  Job job = job::read_job(arguments.job);
+  if (many_asked(arguments.many)) {
+    if (arguments.new_baseline)
+      throw Error(Fault::input, "--new-baseline: is for one tool after work on it; re-check that job by itself");
+    return run_many(
+        {arguments.many, true, true, arguments.output, "", arguments.against, arguments.json, arguments.quiet});
+  }
+  Job job = job::read_job(arguments.many.jobs.at(0));
   if (!arguments.output.empty()) job.output = arguments.output;
   pipeline::validate(job);
   const auto file = pipeline::history_file(job);

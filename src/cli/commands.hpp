@@ -19,12 +19,22 @@ namespace gapfront::cli {
 
 struct Manual;
 
+/// What inspect and recheck take to do many jobs; see many_jobs.hpp.
+struct ManyArguments {
+  std::vector<std::filesystem::path> jobs;
+  int at_once = 0;     ///< 0: as many as cores and memory allow
+  bool again = false;  ///< also those that are finished
+};
+
 struct InspectArguments {
-  std::filesystem::path job, output, expects;
+  ManyArguments many;
+  std::filesystem::path output, expects;
   bool json = false, quiet = false, record = false;
   std::string fail_on;  ///< "", "undecided" or "nonconforming"
 };
 int run_inspect(const InspectArguments&);
+/// With --fail-on: 3 where the verdict is that bad.
+int exit_code(Conformity overall, const std::string& fail_on);
 
 struct LookArguments {
   std::vector<std::filesystem::path> files;
@@ -65,11 +75,18 @@ struct HistoryArguments {
 int run_history(const HistoryArguments&);
 
 struct RecheckArguments {
-  std::filesystem::path job, output;
+  ManyArguments many;
+  std::filesystem::path output;
   std::string against;
   bool new_baseline = false, json = false, quiet = false;
 };
 int run_recheck(const RecheckArguments&);
+
+struct FleetArguments {
+  std::filesystem::path folder, output;
+  std::string language, day;  ///< empty: as the jobs ask; today
+};
+int run_fleet(const FleetArguments&);
 
 struct DiagnoseArguments {
   std::filesystem::path job, output;

@@ -10,7 +10,7 @@ namespace {
 
 const std::vector<std::string> kCommands{"look",   "new",    "inspect", "recheck", "history",         "diagnose",
                                          "report", "schema", "glasses", "fields",  "characteristics", "record",
-                                         "verify", "help",   "manual"};
+                                         "verify", "help",   "manual",  "fleet"};
 const std::vector<std::string> kTopics{"job", "units", "uncertainty", "messages"};
 
 std::string line_after(const std::string& text, const std::string& heading) {

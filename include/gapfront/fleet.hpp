@@ -1,0 +1,75 @@
+// Many tools at a glance: what is kept of each in histories and report folders, the one most at risk first.
+#pragma once
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <vector>
+#include "gapfront/inspection.hpp"
+#include "gapfront/recheck.hpp"
+#include "gapfront/text.hpp"
+
+namespace gapfront {
+
+/// Why a tool asks for attention, the most pressing first.
+enum class Attention {
+  worn_out,       ///< a wear has reached its limit
+  opens,          ///< the mold cannot be closed on its glass, or opens while it fills
+  doubt,          ///< the measurement is in doubt: nothing is known of the gap
+  nonconforming,  ///< provably out of tolerance
+  dry_spots,      ///< trapped air is provably more frequent than one filling in twenty
+  due,            ///< the next re-check is due
+  undecided,      ///< undecided, or not measured
+  none
+};
+/// "worn-out"…, for files and for the page's classes.
+const char* to_string(Attention);
+
+/// What is known of one tool. What was not found is NaN, empty, or not there.
+struct FleetTool {
+  std::string tool, name, date;  ///< of the newest inspection; a job without [job] tool goes by its own name
+  double cycles = 0;
+  Attention attention = Attention::none;
+  Conformity verdict = Conformity::not_measured;
+  bool provisional = false;  ///< nominal or tolerance is a guess that nobody has confirmed
+  Chance air;                ///< that a filling traps air; draws 0: not known
+  double out_area = 0;       ///< out of tolerance, mm²
+  std::size_t kept = 0;      ///< inspections in its history
+  /// The newest re-check, if the tool has not had a new baseline since; without its sheet and fields.
+  std::optional<Recheck> recheck;
+  std::filesystem::path page;  ///< report.html of the newest inspection; empty: only the history is there
+};
+
+struct Fleet {
+  std::string day;                ///< YYYY-MM-DD: what is due is due on this day
+  Voice voice;                    ///< of the jobs, where all ask for the same; else English, mm
+  bool invented = false;          ///< some of it is demo data
+  std::vector<FleetTool> tools;   ///< by attention; then by chance of trapped air, cycles left, name
+  std::vector<std::string> lost;  ///< a line for each file that could not be read
+};
+
+/// What recheck.json says before its maps.
+struct RecheckHead {
+  Job job;
+  Recheck recheck;
+};
+
+/// The wear of a re-check that comes to its limit first; none: nothing has provably changed.
+const Wear* first_to_end(const FleetTool&);
+
+namespace report {
+/// What result.json of this folder says before its maps: job, hashes, outcome, doubt, overall verdict and headline;
+/// nothing per node. It takes a millisecond where read_result() takes a hundred. Errors are read_result()'s.
+Inspection result_head(const std::filesystem::path& folder);
+/// The same of recheck.json.
+RecheckHead recheck_head(const std::filesystem::path& folder);
+
+/// Reads all histories, results and re-checks in a folder and below it. A file that cannot be read is named in `lost`.
+/// Throws Error{Fault::input} where there is no such folder.
+Fleet read_fleet(const std::filesystem::path& folder, const std::string& day);
+/// The page, with links to the reports as seen from the folder `from`.
+std::string fleet_html(const Fleet&, const std::filesystem::path& from);
+/// A row per tool, lengths in mm, areas in mm².
+std::string fleet_csv(const Fleet&, const std::filesystem::path& from);
+}  // namespace report
+
+}  // namespace gapfront

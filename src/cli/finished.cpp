@@ -1,0 +1,74 @@
+// Whether a job's report is there already, of the very same inputs.
+#include <algorithm>
+
+#include "cli/many_jobs.hpp"
+#include "core/sha256.hpp"
+#include "gapfront/error.hpp"
+#include "gapfront/fleet.hpp"
+#include "gapfront/pipeline.hpp"
+#include "gapfront/scan.hpp"
+
+namespace gapfront::cli {
+namespace {
+
+namespace fs = std::filesystem;
+
+/// The files besides the scans that the job names.
+std::vector<fs::path> files_besides(const Job& job) {
+  std::vector<fs::path> out;
+  for (const fs::path& f : {job.nominal_lower, job.nominal_upper})
+    if (!f.empty()) out.push_back(f);
+  for (const auto* f : {&job.sheet_mesh, &job.thickness, &job.surface_lower, &job.surface_upper, &job.painted})
+    if (*f) out.push_back((*f)->file);
+  return out;
+}
+
+bool same_inputs(const Job& job, const Inspection& then) {
+  if (then.version != GAPFRONT_VERSION || then.job_sha256 != sha256(job.text)) return false;
+  if (then.lower_sha256 != scan::sha256_file(job.lower.file) || then.upper_sha256 != scan::sha256_file(job.upper.file))
+    return false;
+  const auto files = files_besides(job);
+  return std::all_of(then.extra_inputs.begin(), then.extra_inputs.end(), [&](const ExtraInput& e) {
+    return std::any_of(files.begin(), files.end(),
+                       [&](const fs::path& f) { return f.filename() == e.file && scan::sha256_file(f) == e.sha256; });
+  });
+}
+
+bool is_of(const Record& r, const Inspection& i) {
+  return r.job_sha256 == i.job_sha256 && r.lower_sha256 == i.lower_sha256 && r.upper_sha256 == i.upper_sha256;
+}
+
+/// The inspection stands in the history; for a re-check, its comparison is in the folder, unless it is a baseline.
+bool kept_and_compared(const Job& job, const ManyJobs& all, const Inspection& then) {
+  const auto file = pipeline::history_file(job);
+  if (!fs::exists(file)) return false;
+  const auto records = History(file, History::Access::read).list();
+  const auto own = std::find_if(records.begin(), records.end(), [&](const Record& r) { return is_of(r, then); });
+  if (own == records.end()) return false;
+  if (!all.recheck) return true;
+  const bool baseline = std::none_of(records.begin(), own, [&](const Record& r) { return r.sheet == own->sheet; });
+  if (baseline) return true;
+  const Recheck compared = report::recheck_head(job.output).recheck;
+  const bool asked_for = all.against.empty() || all.against == "baseline" || compared.then.date == all.against;
+  return is_of(compared.now, then) && asked_for;
+}
+
+}  // namespace
+
+std::optional<Inspection> finished_result(const Job& job, const ManyJobs& all) {
+  try {
+    // Without the list of checksums nothing says that the folder is whole.
+    if (!fs::exists(job.output / "result.json") || !fs::exists(job.output / "checksums.sha256") ||
+        !report::changed_files(job.output).empty())
+      return std::nullopt;
+    Inspection then = report::result_head(job.output);
+    if (!same_inputs(job, then)) return std::nullopt;
+    const bool keeps = all.recheck || all.record || !job.history.file.empty();
+    if (keeps && !then.doubt && !kept_and_compared(job, all, then)) return std::nullopt;
+    return then;
+  } catch (const Error&) {
+    return std::nullopt;  // an older format, a scan that is gone: the run itself says so
+  }
+}
+
+}  // namespace gapfront::cli
