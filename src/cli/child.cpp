@@ -23,7 +23,9 @@ constexpr std::size_t kLongest = 4096;
 /// A file without a name, for what a child says.
 int nameless_file() {
   const int fd = ::memfd_create("gapfront", MFD_CLOEXEC);
-  if (fd < 0) throw Error(Fault::input, std::string("a job cannot be started (") + std::strerror(errno) + ")");
+  if (fd < 0)
+    throw Error(Fault::input, std::string("a job cannot be started (") + std::strerror(errno) +
+                                  "); close other programs, and run again: what is finished is left out");
   return fd;
 }
 
