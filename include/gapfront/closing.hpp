@@ -69,4 +69,10 @@ struct Opening {
   std::vector<double> worst_pressure;  ///< fluid, per node, at `force`, absolute, Pa
 };
 
+namespace flow {
+/// Least of closing over opening force, from the empty mold under vacuum until it is full; +infinity: nothing opens it.
+/// What comes if the pump is not stopped then (`held`) is the pump's matter, and is said apart.
+double least_balance(const Opening&);
+}  // namespace flow
+
 }  // namespace gapfront

@@ -248,6 +248,9 @@ namespace correct {
 /// The one place that knows what each kind changes.
 void apply(const Correction&, std::vector<double>& gap, LaminateOptions&, FlowOptions&);
 
+/// Roving that fills this thickness, mm, of the fibre and with the laws of `like`.
+Ply roving(const Ply& like, double thickness);
+
 /// How a half lies on the bench, cavity side up, seen from above: x of the drawing to the right, y up. The lower half
 /// lies as in the tool. The upper half is turned over about the tool's x axis: +x stays on the right, +y comes towards
 /// who stands at the lower edge of the drawing.

@@ -23,6 +23,7 @@
 #include "gapfront/job.hpp"
 #include "gapfront/laminate.hpp"
 #include "gapfront/languages.hpp"
+#include "gapfront/live.hpp"
 #include "gapfront/message.hpp"
 #include "gapfront/outcome.hpp"
 #include "gapfront/pages.hpp"

@@ -83,7 +83,8 @@ struct Inspection : Predicted {
   Outcome outcome;        ///< what all this comes to, stated alike everywhere
   Filling filling_after;  ///< after the chosen corrections
   NodesAfter nodes_after;
-  Message expects;                   ///< names the earlier inspection whose predictions were tested
+  std::string live;  ///< what the page's own trials compute with, see live.hpp; empty: nothing can be tried
+  Message expects;   ///< names the earlier inspection whose predictions were tested
   std::vector<Confirmed> confirmed;  ///< how they came out
 };
 

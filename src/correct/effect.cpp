@@ -16,13 +16,6 @@ constexpr double kStandardErrors = 2;
 // Areas in mm² that differ by rounding alone.
 constexpr double kSameArea = 1e-6;
 
-/// Least of closing over opening force before and in the course of the fill.
-double min_safety(const Opening& o) {
-  double minimum = std::min(o.dry.safety(), o.force.safety());
-  for (const auto& s : o.history) minimum = std::min(minimum, s.safety());
-  return minimum;
-}
-
 /// Whether the dry area grew, by pairs of the same draws; where there are none by the one filling.
 bool drier(const Effect& a, const Effect& b) {
   const std::size_t n = std::min(a.drawn.size(), b.drawn.size());
@@ -159,7 +152,7 @@ Effect correct::Bench::describe(const correct::State& s, const std::vector<doubl
   e.max_lead_s = lead.max_s, e.rms_lead_s = lead.rms_s;
   e.dry_area = flow::dry_area(filling);
   e.fill_time = filling.fill_time, e.last_to_vent = filling.last_to_vent;
-  e.closing_balance = min_safety(filling.opening), e.local_margin = filling.opening.place.minimum;
+  e.closing_balance = flow::least_balance(filling.opening), e.local_margin = filling.opening.place.minimum;
   const LaminateMap reinforcement = laminate::evaluate_laminate(in_.sheet, gap, s.laminate);
   e.over_packed_area = reinforcement.over_packed_area, e.under_filled_area = reinforcement.under_filled_area;
   if (s.flow.gel_time > 0) e.gel_fraction = filling.fill_time / s.flow.gel_time;

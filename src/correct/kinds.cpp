@@ -67,24 +67,6 @@ const char* to_string(Kind k) {
   return "";
 }
 
-void correct::apply(const Correction& c, std::vector<double>& gap, LaminateOptions& laminate, FlowOptions& flow) {
-  for (std::size_t i = 0; i < c.gap_change.size(); ++i) gap[i] += c.gap_change[i];
-  if (!c.stack.empty()) laminate.plies = c.stack;
-  const auto is_cut = [&](const LaminateZone& z) { return std::count(c.cut.begin(), c.cut.end(), z.name) > 0; };
-  laminate.zones.erase(std::remove_if(laminate.zones.begin(), laminate.zones.end(), is_cut), laminate.zones.end());
-  laminate.zones.insert(laminate.zones.end(), c.added.begin(), c.added.end());
-  if (c.kind == Kind::vent_move || c.kind == Kind::vent_enlarge)
-    for (auto& v : flow.vents)
-      if (v.name == c.port) {
-        v.path = c.port_to;
-        if (c.port_radius > 0) v.radius = c.port_radius;
-      }
-  if (c.kind == Kind::vent_add) flow.vents.push_back({c.port, c.port_to, c.port_radius, 0});
-  if (c.kind == Kind::inlet_move)
-    for (auto& i : flow.inlets)
-      if (i.name == c.port) i.path = c.port_to;
-}
-
 double correct::loss(const Effect& e, const LossScale& scale) {
   const double area = scale.sheet_area;
   double out = 0;

@@ -15,8 +15,6 @@ namespace {
 constexpr double kLane = 4;
 // Normals that turn by more than about 15° across the region (mean cosine below 0.985): it lies in a radius.
 constexpr double kTurns = 0.985;
-// Roving lies at about half glass by volume (from memory, order of magnitude only).
-constexpr double kRovingVf = 0.5;
 // The outline is laid on in plan; a wall so steep that less than half of its area is seen in plan needs another way.
 constexpr double kPlanFraction = 0.5;
 
@@ -49,17 +47,6 @@ double plan_area(const std::vector<Vec3>& o) {
   double a = 0;
   for (std::size_t k = 0; k + 1 < o.size(); ++k) a += 0.5 * (o[k].x() * o[k + 1].y() - o[k + 1].x() * o[k].y());
   return std::abs(a);
-}
-
-Ply roving(const Ply& like, double thickness) {
-  Ply p = like;
-  p.reinforcement.name = "roving, packed";
-  p.reinforcement.source = {Message("clamping.weight-from-thickness"),
-                            Message("clamping.laws-as-of", {arg::name(like.reinforcement.name)})};
-  p.reinforcement.loft = thickness;
-  p.reinforcement.areal_weight = thickness * kRovingVf * like.reinforcement.density;
-  p.count = 1;
-  return p;
 }
 
 }  // namespace

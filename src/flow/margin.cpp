@@ -67,6 +67,12 @@ std::vector<PackedRegion> packed_regions(const Sheet& sheet, const LaminateMap& 
 
 double OpeningSample::safety() const { return opening > 0 ? closing / opening : flow::kNever; }
 
+double flow::least_balance(const Opening& o) {
+  double least = std::min(o.dry.safety(), o.force.safety());
+  for (const OpeningSample& s : o.history) least = std::min(least, s.safety());
+  return least;
+}
+
 Vec3 flow::opening_axis(const Sheet& sheet) {
   Vec3 sum = Vec3::Zero();
   for (std::size_t i = 0; i < sheet.size(); ++i) sum += sheet.area[i] * sheet.normals[i];

@@ -4,6 +4,7 @@
 #include "gapfront/error.hpp"
 #include "gapfront/pipeline.hpp"
 #include "pipeline/facts.hpp"
+#include "pipeline/live_case.hpp"
 #include "pipeline/notes.hpp"
 #include "pipeline/stages.hpp"
 #include "pipeline/summarise.hpp"
@@ -85,6 +86,7 @@ Inspection correct(Predicted predicted, const Progress& progress) {
   fill_corrected(out, stage);
   out.nodes_after = each_node_after(out);
   out.outcome = summarise(out);
+  out.live = live::pack(live_case(out));
   return out;
 }
 

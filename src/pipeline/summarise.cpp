@@ -2,23 +2,13 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 
 namespace gapfront::pipeline {
 namespace {
 
-/// Least of closing over opening force, from the empty mold under vacuum until it is full; infinity: nothing opens it.
-/// What comes if the pump is not stopped then (`held`) is the pump's matter, and is said apart.
-double min_balance(const Opening& o) {
-  if (o.history.empty()) return std::numeric_limits<double>::infinity();
-  double minimum = std::min(o.dry.safety(), o.force.safety());
-  for (const OpeningSample& s : o.history) minimum = std::min(minimum, s.safety());
-  return minimum;
-}
-
 void front_of(StateOutcome& s, const Filling& f, const Closing& c) {
   s.fill_time = f.fill_time;
-  s.balance = min_balance(f.opening);
+  s.balance = flow::least_balance(f.opening);
   s.local_margin = f.opening.place.minimum;
   s.closes = c.closes();
 }

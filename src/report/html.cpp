@@ -170,11 +170,15 @@ std::string report_html(const Inspection& r) {
   if (!job.date.empty()) facts += (facts.empty() ? "" : " · ") + own(job.date);
   if (job.cycles > 0)
     facts += (facts.empty() ? "" : " · ") + told(v, "page.parts-made-so-far", {static_cast<long>(job.cycles)});
+  // The page can fetch nothing, so that the only WebAssembly it can run is its own.
+  const std::string trials = r.live.empty() ? "" : " 'wasm-unsafe-eval'; worker-src blob:";
   std::string out =
       "<!doctype html>\n<html lang=\"" + job.language +
       "\"><head><meta charset=\"utf-8\">"
       "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; style-src "
-      "'unsafe-inline'; script-src 'unsafe-inline'\">"
+      "'unsafe-inline'; script-src 'unsafe-inline'" +
+      trials +
+      "\">"
       "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"><title translate=\"no\">" +
       escape(job.name) + "</title>\n<style>\n" + page_css + "</style></head><body>\n<header><h1 translate=\"no\">" +
       escape(job.name) + "</h1>";
@@ -190,14 +194,17 @@ std::string report_html(const Inspection& r) {
       {"proof", "page.uncertainty"}, {"provenance", "page.provenance"},
       {"cautions", "page.cautions"}};
   std::string links;
-  for (const auto& [id, name] : parts)
+  for (const auto& [id, name] : parts) {
+    if (id == std::string("shut") && !r.live.empty())  // shown by the script that can do it
+      links += " <a href=\"#try\" hidden>" + told(v, "try.nav") + "</a>";
     links += (links.empty() ? "" : " ") + ("<a href=\"#" + std::string(id) + "\">" + told(v, name) + "</a>");
+  }
   out += "<nav aria-label=\"" + told(v, "page.sections") + "\">" + links + "</nav></header>\n<main>\n";
-  out += verdict_section(r) + note + map_section(r) + front_section(r) + clamping_section(r) + expected_section(r) +
-         corrections_section(r) + work_section(r) + uncertainty_section(r) + provenance_section(r) +
-         cautions_section(v);
-  return out + "</main>\n<script type=\"application/json\" id=\"data\">" + page_data(r) + "</script>\n<script>\n" +
-         three_js + "</script>\n<script>\n" + page_js + "</script></body></html>\n";
+  out += verdict_section(r) + note + map_section(r) + front_section(r) + trial_section(r) + clamping_section(r) +
+         expected_section(r) + corrections_section(r) + work_section(r) + uncertainty_section(r) +
+         provenance_section(r) + cautions_section(v);
+  return out + "</main>\n<script type=\"application/json\" id=\"data\">" + page_data(r) + "</script>\n" +
+         trial_scripts(r) + "<script>\n" + three_js + "</script>\n<script>\n" + page_js + "</script></body></html>\n";
 }
 
 }  // namespace gapfront::report

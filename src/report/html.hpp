@@ -59,6 +59,12 @@ std::vector<std::string> script_ids(const std::string& script);
 /// What the page's script reads: the sheet and its fields, deflated, and what is drawn over them. JSON, script-safe.
 std::string page_data(const Inspection&);
 
+// ---- trial_section.cpp
+/// "Try it on this mold": empty until the page's script fills it, and for an inspection without its data.
+std::string trial_section(const Inspection&);
+/// What that script reads: the data, and the compiled stages. Elements that run nothing.
+std::string trial_scripts(const Inspection&);
+
 // ---- charts.cpp
 struct Curve {
   Message name;

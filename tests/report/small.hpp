@@ -3,6 +3,7 @@
 #include <limits>
 
 #include "gapfront/inspection.hpp"
+#include "gapfront/live.hpp"
 #include "gapfront/process_words.hpp"
 
 using namespace gapfront;
@@ -198,9 +199,19 @@ inline void full_outcome(Inspection& r) {
   o.nominal = {0, 0, 0, {0, 0, 0.11, 0, 32}, 0, 1.2, 1e3, true, 200};
 }
 
+/// What the page's trials begin with.
+inline void full_live(Inspection& r) {
+  LiveCase c;
+  c.mesh = r.sheet.mesh;
+  c.gap = {3, 3.1, 3.2, 3}, c.low.assign(4, 2.7), c.high.assign(4, 3.3), c.breathing = {-0.1, 0, 0, 0};
+  c.laminate = r.job.laminate, c.flow = r.job.flow, c.corrections = r.plan.candidates;
+  r.live = live::pack(c);
+}
+
 inline Inspection full_inspection() {
   Inspection r = small_inspection();
   full_job(r), full_verdict(r), full_registration(r), full_front(r), full_spots(r), full_plan(r), full_outcome(r);
+  full_live(r);
   r.warnings = {Message("warnings.glass-weight-outside-window", {arg::area(1200)}),
                 Message("warnings.shape-under-load-did-not-settle")};
   every_change(r);

@@ -4,6 +4,7 @@
 #include "report/describe/measured.hpp"
 #include "report/describe/plan.hpp"
 #include "report/fields.hpp"
+#include "report/trial.hpp"
 
 namespace gapfront::report {
 
@@ -98,6 +99,14 @@ void describe(auto& v, Is<Inspection> auto& r) {
   v("warnings", r.warnings);
   v.object("sheet", "The triangle mesh on the lower moulding face, and what is known at each of its nodes.",
            [&](auto& g) { describe_sheet(g, r); });
+  std::string trials = trial_text(r.live);
+  v.maybe("trial_data", !trials.empty(), trials,
+          "For the report's page alone: what its own trials compute with, as the program did, every bit of it. Base64 "
+          "of a deflated stream that only the same version reads. Absent where nothing can be tried.");
+  if constexpr (!std::is_const_v<std::remove_reference_t<decltype(r)>>)
+    if (!trials.empty())
+      v.check(
+          "trial_data", [&] { return put_trials(trials, r); }, "is no such stream");
   v.maybe("times_s", true, rounded(1e3, by_name(r.times)), "Left out where results are compared.");
 }
 

@@ -5,6 +5,7 @@ import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "nod
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { chromium } from "playwright-core";
+import { checkTrials } from "./trials.mjs";
 
 const [program, scans, browser, pictures] = process.argv.slice(2);
 const folder = mkdtempSync(join(tmpdir(), "gapfront-browser-"));
@@ -198,7 +199,7 @@ try {
   // Tab goes through the page as it is read, each stop can be seen, and every control is a stop.
   await page.evaluate(() => { const top = document.querySelector("h1"); top.tabIndex = -1, top.focus(); });
   const stops = [];
-  for (let k = 0; k < 60; k++) {
+  for (let k = 0; k < 160; k++) {
     await page.keyboard.press("Tab");
     const stop = await page.evaluate(() => {
       const e = document.activeElement, r = e.getBoundingClientRect(), style = getComputedStyle(e);
@@ -284,6 +285,8 @@ try {
   expect(/^x \S+; y \S+; z \S+ mm: .* · Abweichung −?\d+,\d{3}\u00a0mm · /u.test(german), "the German page reads: " + german);
   expect(/Der Formspalt reicht von \d+,\d{3} mm bis \d+,\d{3} mm/u.test(await page.textContent("#profile-caption")), "the German section says: " + await page.textContent("#profile-caption"));
   expect(await page.evaluate(() => document.documentElement.scrollWidth) <= 390, "the German page is wider than the screen");
+
+  await checkTrials(page, folder, result, program, job, pictures, expect);
 
   // In inches the section says the same gaps, over the same length, as in mm.
   const caption = () => page.textContent("#profile-caption").then(t => t.replaceAll(",", ".").match(/\d+\.?\d*/g).slice(0, 3).map(Number));

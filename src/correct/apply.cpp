@@ -1,0 +1,43 @@
+// What each kind of correction changes, and what glass it lays.
+#include <algorithm>
+
+#include "gapfront/correct.hpp"
+
+namespace gapfront {
+namespace {
+
+// Roving lies at about half glass by volume (from memory, order of magnitude only).
+constexpr double kRovingVf = 0.5;
+
+}  // namespace
+
+void correct::apply(const Correction& c, std::vector<double>& gap, LaminateOptions& laminate, FlowOptions& flow) {
+  for (std::size_t i = 0; i < c.gap_change.size(); ++i) gap[i] += c.gap_change[i];
+  if (!c.stack.empty()) laminate.plies = c.stack;
+  const auto is_cut = [&](const LaminateZone& z) { return std::count(c.cut.begin(), c.cut.end(), z.name) > 0; };
+  laminate.zones.erase(std::remove_if(laminate.zones.begin(), laminate.zones.end(), is_cut), laminate.zones.end());
+  laminate.zones.insert(laminate.zones.end(), c.added.begin(), c.added.end());
+  if (c.kind == Kind::vent_move || c.kind == Kind::vent_enlarge)
+    for (auto& v : flow.vents)
+      if (v.name == c.port) {
+        v.path = c.port_to;
+        if (c.port_radius > 0) v.radius = c.port_radius;
+      }
+  if (c.kind == Kind::vent_add) flow.vents.push_back({c.port, c.port_to, c.port_radius, 0});
+  if (c.kind == Kind::inlet_move)
+    for (auto& i : flow.inlets)
+      if (i.name == c.port) i.path = c.port_to;
+}
+
+Ply correct::roving(const Ply& like, double thickness) {
+  Ply p = like;
+  p.reinforcement.name = "roving, packed";
+  p.reinforcement.source = {Message("clamping.weight-from-thickness"),
+                            Message("clamping.laws-as-of", {arg::name(like.reinforcement.name)})};
+  p.reinforcement.loft = thickness;
+  p.reinforcement.areal_weight = thickness * kRovingVf * like.reinforcement.density;
+  p.count = 1;
+  return p;
+}
+
+}  // namespace gapfront

@@ -1,0 +1,162 @@
+// "Try it on this mold": what the page computes with, and what its controls begin with.
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "gapfront/live.hpp"
+#include "report/assets.hpp"
+#include "report/html.hpp"
+#include "report/trial.hpp"
+#include "units/digits.hpp"
+
+namespace gapfront::report {
+namespace {
+
+using Json = nlohmann::json;
+
+/// For numbers that are shown: internal units in one shown, its name, decimals.
+Json shown_as(Dimension d, UnitSystem u) {
+  return {{"per", per_shown_unit(d, u)}, {"unit", shown_unit(d, u)}, {"decimals", shown_decimals(d, u)}};
+}
+
+Json names_of(const auto& ports) {
+  Json out = Json::array();
+  for (const auto& p : ports) out.push_back(p.name);
+  return out;
+}
+
+Json number_or_null(double x) { return std::isfinite(x) ? Json(x) : Json(); }
+
+const char* law_word(PermeabilityLaw::Kind k) {
+  switch (k) {
+    case PermeabilityLaw::Kind::power:
+      return "power";
+    case PermeabilityLaw::Kind::exponential:
+      return "exponential";
+    case PermeabilityLaw::Kind::kozeny_carman:
+      return "kozeny-carman";
+    case PermeabilityLaw::Kind::table:
+      return "table";
+  }
+  return "";
+}
+
+/// A ply with all that a job line says of it.
+Json ply_of(const Ply& p) {
+  const auto& g = p.reinforcement;
+  return {{"name", g.name},
+          {"count", p.count},
+          {"areal_weight", g.areal_weight},
+          {"loft", g.loft},
+          {"density", g.density},
+          {"direction", p.direction_deg},
+          {"permeability",
+           {{"law", law_word(g.permeability.kind)},
+            {"a", g.permeability.a},
+            {"b", g.permeability.b},
+            {"table", g.permeability.table},
+            {"ratio", g.permeability.ratio}}},
+          {"compaction",
+           {{"law", g.compaction.kind == CompactionLaw::Kind::table ? "table" : "power"},
+            {"a", g.compaction.a},
+            {"b", g.compaction.b},
+            {"table", g.compaction.table}}}};
+}
+
+Json plies_of(const std::vector<Ply>& plies) {
+  Json out = Json::array();
+  for (const Ply& p : plies) out.push_back(ply_of(p));
+  return out;
+}
+
+/// Proposed corrections, in the order of the case.
+Json proposals(const Inspection& r, const LiveCase& c, const Voice& v) {
+  Json out = Json::array();
+  for (const Correction& live : c.corrections) {
+    Json one = {{"name", live.name}, {"kind", ""}, {"says", ""}, {"chosen", false}};
+    for (std::size_t k = 0; k < r.plan.candidates.size(); ++k) {
+      const Correction& found = r.plan.candidates[k];
+      if (found.name != live.name) continue;
+      one["kind"] = say(word_of(found.kind), v), one["says"] = say(found.instruction, v);
+      for (const int chosen : r.plan.chosen)
+        if (chosen == static_cast<int>(k)) one["chosen"] = true;
+    }
+    out.push_back(one);
+  }
+  return out;
+}
+
+/// Whether a line of the job gives this key.
+bool says(const std::string& job, const std::string& key) {
+  for (std::size_t at = 0; (at = job.find(key, at)) != std::string::npos; ++at) {
+    const std::size_t line = job.rfind('\n', at) + 1, next = job.find_first_not_of(" \t", at + key.size());
+    if (job.find_first_not_of(" \t", line) == at && next != std::string::npos && job[next] == '=') return true;
+  }
+  return false;
+}
+
+/// Keys that stand in the way of a line that says the same otherwise, or that must follow it.
+Json said_in(const Job& job) {
+  Json out = Json::object();
+  for (const char* key : {"clamping", "cavity_pressure", "viscosity_table"}) out[key] = says(job.text, key);
+  return out;
+}
+
+/// Time, pressure at the inlet, rate and share filled, to what a film shows of them.
+Json course_of(const Filling& f) {
+  const auto to = [](double x, double per_unit) { return std::round(x * per_unit) / per_unit; };
+  Json out = Json::array();
+  for (const auto& s : f.history)
+    if (std::isfinite(s.time))
+      out.push_back({to(s.time, 10), to(s.inlet_pressure, 0.1), to(s.rate, 0.1), to(s.filled, 1e3)});
+  return out;
+}
+
+Json trial_page_data(const Inspection& r) {
+  const Voice v = voice_of(r.job);
+  const LiveCase c = live::unpack(r.live);
+  const auto schedule = c.flow.schedule;
+  return {{"packed", trial_text(r.live)},
+          {"corrections", proposals(r, c, v)},
+          {"plies", plies_of(c.laminate.plies)},
+          {"inlets", names_of(c.flow.inlets)},
+          {"vents", names_of(c.flow.vents)},
+          {"vent_radius", c.flow.vents.empty() ? 5.0 : c.flow.vents[0].radius},
+          {"viscosity", c.flow.viscosity},
+          {"pressure_limit", c.flow.pressure_limit},
+          {"cavity_pressure", c.flow.cavity_pressure},
+          {"clamping", c.laminate.clamping_pressure},
+          {"said", said_in(r.job)},
+          {"rate", schedule.empty() ? Json() : Json(schedule[0].rate)},
+          {"rate_steps", schedule.size()},
+          {"atmosphere", atmosphere_pa},
+          {"safety", number_or_null(c.flow.closing.safety)},
+          {"histories", {course_of(r.nominal_filling), course_of(r.filling), course_of(r.filling_after)}},
+          {"invented", r.job.invented},
+          {"time_decimals", second_decimals(r.nominal_filling.fill_time)},
+          {"area", shown_as(Dimension::area, v.units)},
+          {"length", shown_as(Dimension::length, v.units)},
+          {"pressure", shown_as(Dimension::pressure, v.units)}};
+}
+
+}  // namespace
+
+std::string trial_section(const Inspection& r) {
+  if (r.live.empty()) return "";
+  const Voice v = voice_of(r.job);
+  // Both are shown by the scripts that can do it.
+  std::string out = "<div id=\"film\" class=\"controls\" hidden><button type=\"button\" id=\"film-make\">" +
+                    told(v, "film.make") + "</button><progress id=\"film-progress\" hidden></progress>" +
+                    "<span id=\"film-status\" role=\"status\"></span></div>\n";
+  out +=
+      "<section id=\"try-section\" hidden>" + heading("try", told(v, "try.heading")) + para(told(v, "try.what-it-is"));
+  if (r.breathing.computed) out += para(told(v, "try.light-half"));
+  return out + "<div id=\"try-bench\"></div></section>\n";
+}
+
+std::string trial_scripts(const Inspection& r) {
+  if (r.live.empty()) return "";
+  return "<script type=\"application/json\" id=\"trial\">" + script_safe(trial_page_data(r).dump()) +
+         "</script>\n<script type=\"text/plain\" id=\"engine\">" + live_wasm + "</script>\n";
+}
+
+}  // namespace gapfront::report

@@ -1,0 +1,63 @@
+// What was tried, as lines of the job file. Numbers stand as they were computed with.
+function jobLines(mold, state, outcome) {
+  const out = [], text = s => JSON.stringify(s), tenths = v => String(Math.round(v * 10) / 10);
+  const comment = s => out.push("# " + s.replace(/\s+/g, " "));
+  const place = p => text(p.map(tenths).join(", ") + " mm");
+  const path = points => points.length === 1 ? `at = ${place(points[0])}` : `path = [${points.map(place).join(", ")}]`;
+  const done = mold.corrections.filter((_, k) => state.on[k]);
+  for (const c of done) comment(say("try.line-work", c.name, c.says));
+
+  const flow = [];
+  if (state.viscosity !== null) flow.push(`viscosity = "${state.viscosity} Pa.s"`);
+  if (state.limit !== null) flow.push(`pressure_limit = "${state.limit} bar above atmosphere"`);
+  if (state.vacuum !== null) flow.push(`vacuum = "${state.vacuum} % of atmosphere"`);
+  if (state.rate !== null && state.rate > 0) flow.push(`rate = "${state.rate} L/min"`);
+  if (state.vacuum !== null && mold.said.clamping) {
+    comment(say("try.line-in", "[laminate]"));
+    out.push(`clamping = "${(mold.clamping + vacuumOf(mold, state.vacuum) - Math.max(0, mold.atmosphere - mold.cavity_pressure)).toPrecision(12)} Pa"`, "");
+  }
+  if (flow.length) {
+    comment(say("try.line-in", "[flow]"));
+    if (state.vacuum !== null && mold.said.cavity_pressure) comment(say("try.line-in-place", "vacuum", "cavity_pressure"));
+    if (state.viscosity !== null && mold.said.viscosity_table) comment(say("try.line-in-place", "viscosity", "viscosity_table, temperature"));
+    if (state.rate > 0 && mold.rate_steps > 1) comment(say("try.line-in-place", "rate", "[[flow.schedule]]"));
+    out.push(...flow);
+  }
+  if (state.rate === 0) comment(say("try.line-no-rate"));
+  if (flow.length || state.rate === 0) out.push("");
+
+  const ports = [["inlet", mold.inlets, outcome.inlets], ["vent", mold.vents, outcome.vents]];
+  for (const [kind, names, there] of ports)
+    names.forEach((name, k) => {
+      if (!state.moves.has(`${kind}:${k}`)) return;
+      comment(say("try.line-of", `[[flow.${kind}]]`, name));
+      out.push(path(there[k].path), "");
+    });
+  const kept = outcome.vents.length - state.vents.length;
+  state.vents.forEach((_, k) => {
+    const v = outcome.vents[kept + k];
+    out.push("[[flow.vent]]", `name = "${say("try.added-vent", k + 1)}"`, path(v.path), `radius = "${tenths(v.radius)} mm"`, "");
+  });
+  mold.plies.forEach((ply, k) => {
+    if (state.plies[k] === undefined || state.plies[k] === ply.count) return;
+    comment(say("try.line-of", "[[laminate.ply]]", ply.name));
+    if (state.plies[k] > 0) out.push(`count = ${state.plies[k]}`, ""); else comment(say("try.line-left-out")), out.push("");
+  });
+  state.zones.forEach((z, k) => {
+    out.push("[[laminate.zone]]", `name = "${say("try.added-glass", k + 1)}"`, "adds = true", path(outcome.added[k].path), `radius = "${tenths(z.radius)} mm"`,
+      `ply = [{ ${plyWords(mold.plies[z.ply], z)} }]`, "");
+  });
+  return out.join("\n").trim() + "\n";
+}
+const vacuumOf = (mold, percent) => mold.atmosphere * percent / 100;
+
+// A ply with all its numbers, in units that the job knows; roving is packed to a thickness, at half glass by volume.
+function plyWords(ply, zone) {
+  const law = (l, of) => l.law === "table" ? `{ law = "table", table = [${l.table.map(([vf, v]) => `["${vf}", "${of(v)}"]`).join(", ")}] }` : null;
+  const k = ply.permeability, c = ply.compaction, m2 = v => `${v / 1e6} m2`, pa = v => `${v} Pa`;
+  const permeability = law(k, m2) || `{ law = "${k.law}", a = "${m2(k.a)}"${k.law === "kozeny-carman" ? "" : `, b = ${k.b}`}, ratio = ${k.ratio} }`;
+  const compaction = law(c, pa) || `{ law = "power", a = ${c.a}, b = ${c.b} }`;
+  const weight = zone.packed ? zone.amount * 0.5 * ply.density : ply.areal_weight, loft = zone.packed ? zone.amount : ply.loft;
+  return `glass = ${JSON.stringify(zone.packed ? "roving, packed" : ply.name)}, count = ${zone.packed ? 1 : zone.amount}, areal_weight = "${weight * 1e6} g/m2", loft = "${loft} mm", ` +
+    `density = "${ply.density * 1000} g/cm3", direction = "${ply.direction} deg", permeability = ${permeability}, compaction = ${compaction}`;
+}
