@@ -164,6 +164,7 @@ def test_the_example_runs(tmp_path, monkeypatch, capsys):
         drawn = unittest.mock.MagicMock()
         monkeypatch.setitem(sys.modules, "matplotlib", drawn)
         monkeypatch.setitem(sys.modules, "matplotlib.pyplot", drawn.pyplot)
+        monkeypatch.setitem(sys.modules, "matplotlib.colors", drawn.colors)
     monkeypatch.chdir(tmp_path)
     runpy.run_path(str(root / "tools/examples/two_arrays.py"))
     assert "onconforming" in capsys.readouterr().out

@@ -14,6 +14,8 @@ verdict = gf.judge(sheet, gap, gf.ToleranceOptions(nominal=3, minus=0.3, plus=0.
 print(verdict.headline)
 
 import matplotlib.pyplot as plt
-plt.tripcolor(*sheet.points[:, :2].T, sheet.triangles, verdict.deviation, cmap="Greys", shading="gouraud")
+from matplotlib.colors import LinearSegmentedColormap
+colours = LinearSegmentedColormap.from_list("deviation", ["#265591", "#f3f3f3", "#7f4622"])  # the report's
+plt.tripcolor(*sheet.points[:, :2].T, sheet.triangles, verdict.deviation, cmap=colours, vmin=-0.5, vmax=0.5)
 plt.colorbar(label="gap - nominal, mm"), plt.axis("equal")
 plt.savefig("map.png")

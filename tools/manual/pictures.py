@@ -1,9 +1,10 @@
 #!/usr/bin/env python3
 """The pictures of README and documentation, made of a demo job with the Python module and matplotlib.
 
-  PYTHONPATH=build/python python3 tools/manual/pictures.py REPORT FOLDER
+  PYTHONPATH=build/python python3 tools/manual/pictures.py REPORT FIRST LAST FOLDER
 
-REPORT: a folder that `gapfront inspect scans/new-tool.toml` wrote. The colours are those of src/report/colour.cpp.
+REPORT: a folder that `gapfront inspect scans/new-tool.toml` wrote; FIRST, LAST: those that `gapfront recheck` wrote of
+scans/worn-tool-1.toml and, after -2, of worn-tool-3.toml. The colours are those of src/report/colour.cpp.
 """
 import pathlib
 import sys
@@ -115,9 +116,17 @@ def halves(folder):
     save(folder, "closed")
 
 
+def drift(first, last, folder):
+    """A re-check is measured on the sheet of the first inspection, node by node."""
+    plan(last, last.gap.gap - first.gap.gap, DIVERGING, "change of the gap, mm", -0.5, 0.5)
+    save(folder, "drift")
+
+
 def main():
-    report, folder = map(pathlib.Path, sys.argv[1:3])
-    maps(gf.read_result((report / "result.json").read_text()), folder)
+    report, first, last = (gf.read_result((pathlib.Path(f) / "result.json").read_text()) for f in sys.argv[1:4])
+    folder = pathlib.Path(sys.argv[4])
+    maps(report, folder)
+    drift(first, last, folder)
     halves(folder)
 
 
