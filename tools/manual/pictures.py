@@ -13,7 +13,6 @@ import gapfront as gf
 import matplotlib
 import numpy as np
 from matplotlib.colors import ListedColormap
-from PIL import Image
 
 matplotlib.use("Agg")
 import matplotlib.pyplot as plt
@@ -43,14 +42,12 @@ T = np.linspace(-1, 1, 256)
 DIVERGING = ListedColormap(srgb(96 - 60 * abs(T), 38 * np.sin(np.pi / 2 * abs(T)), np.where(T < 0, 278.0, 56.0)))
 SEQUENCE = straight((22, 14, 222), (93, 14, 95), 17)
 AMOUNT = straight((20, 12, 282), (94, 12, 330), 32)
-plt.rcParams.update({"font.size": 8, "font.family": "DejaVu Sans", "savefig.dpi": 110})
+plt.rcParams.update({"font.size": 8, "font.family": "DejaVu Sans", "savefig.dpi": 90})
 
 
 def save(folder, name):
-    file = folder / f"{name}.png"
-    plt.savefig(file, bbox_inches="tight")
+    plt.savefig(folder / f"{name}.png", bbox_inches="tight", pil_kwargs={"optimize": True})
     plt.close()
-    Image.open(file).convert("RGB").quantize(128, dither=Image.Dither.NONE).save(file, optimize=True)
 
 
 def plan(i, values, colours, label, low, high, contours=None):
