@@ -10,6 +10,8 @@
 
 namespace gapfront {
 
+struct Survey;
+
 /// Files that belong together: name and text.
 using FileSet = std::vector<std::pair<std::string, std::string>>;
 
@@ -45,6 +47,15 @@ std::string result_schema();
 std::string recheck_schema();
 std::string diagnosis_schema();
 std::string job_schema();
+
+/// The job whose setup page is made.
+struct SetupJob {
+  std::string text;      ///< as in the file
+  std::string file;      ///< its name, under which the page saves it
+  std::string language;  ///< of the page
+};
+/// The page on which a person sets up a job by pointing at its two scans: self-contained, and it writes the job file.
+std::string setup_html(const Survey&, const SetupJob&);
 
 /// The work order and the templates of the chosen corrections, as files beside the report: name and text. Made from
 /// what result.json holds. Empty when nothing is chosen.

@@ -10,6 +10,8 @@
 
 namespace gapfront {
 
+struct Job;
+
 /// One scan, cleaned, in mm. Where neither file nor caller names the unit, the likely one is applied.
 struct SurveyedScan {
   Scan scan;  ///< scan.unit: mm per unit of the file, as applied
@@ -26,15 +28,16 @@ SurveyedScan survey_scan(const std::filesystem::path&, const ReadOptions& = {}, 
 
 struct Survey {
   SurveyedScan lower, upper;
-  bool face_to_face = false;   ///< the scans lie as in the closed mold, in one frame
-  std::vector<Target> balls;   ///< B1, B2… matched between the halves, places in the scans' own frames
-  std::vector<Target> dowels;  ///< D1, D2… in both halves and on each other when closed
-  int matches = 0;             ///< number of ways in which balls match; more than one: none are given
-  double ball_misfit = 0;      ///< RMS distance of matched balls when closed by them, mm
-  bool closed = false;         ///< by the balls, or as they lie
-  Message why_open;            ///< why not
-  double gap = 0;              ///< median distance between the faces, mm, to a tenth; 0: unknown
-  SealProposal seal;           ///< in the frame `to_tool` leads to; only if closed
+  bool face_to_face = false;          ///< the scans lie as in the closed mold, in one frame
+  std::vector<Target> balls;          ///< B1, B2… matched between the halves, places in the scans' own frames
+  std::vector<Target> dowels;         ///< D1, D2… in both halves and on each other when closed
+  int matches = 0;                    ///< number of ways in which balls match; more than one: none are given
+  double ball_misfit = 0;             ///< RMS distance of matched balls when closed by them, mm
+  bool closed = false;                ///< by the balls, or as they lie
+  Message why_open;                   ///< why not
+  Rigid closing = Rigid::Identity();  ///< the upper scan's frame → the lower scan's; only if closed
+  double gap = 0;                     ///< median distance between the faces, mm, to a tenth; 0: unknown
+  SealProposal seal;                  ///< in the frame `to_tool` leads to; only if closed
   /// The lower scan's frame → the frame that a job from this survey uses as tool frame: as it is where the halves lie
   /// face to face; otherwise Z leaves the flange, with the origin in the middle of the seal line and X along it.
   Rigid to_tool = Rigid::Identity();
@@ -46,6 +49,9 @@ namespace pipeline {
 Survey survey_pair(const std::filesystem::path& lower, const std::filesystem::path& upper, const ReadOptions& = {},
                    const Progress& = {});
 Survey survey_pair(SurveyedScan lower, SurveyedScan upper);
+/// The same of a job that there is: its scans in its units, closed by its own [align] into its own tool frame. Where
+/// that cannot be done, `why_open` says why.
+Survey survey_job(const Job&, const Progress& = {});
 
 /// Why there is no seal line, or how one was found.
 Message seal_says(const SealProposal&);

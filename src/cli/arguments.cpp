@@ -46,6 +46,7 @@ Command add_inspect(CLI::App& app) {
                    "After the work: the result.json whose corrections were carried out; says whether they did what it "
                    "predicted")
       ->type_name("RESULT");
+  command->add_flag("--check", a->check, "Only say what is wrong with the job file, before any scan is read");
   command->add_flag("--record", a->record,
                     "Keep the result in the tool's history (always done when the job has [history])");
   add_many(command, a->many);
@@ -155,16 +156,21 @@ Command add_look(CLI::App& app) {
 
 Command add_new(CLI::App& app) {
   const auto a = std::make_shared<NewArguments>();
-  auto* command = app.add_subcommand("new", "Write an annotated job file for two scans");
-  command->add_option("LOWER", a->lower, "Scan of the lower half")->required();
-  command->add_option("UPPER", a->upper, "Scan of the upper half")->required();
+  auto* command = app.add_subcommand("new", "Write a job file for two scans, and a page to set it up on");
+  command->add_option("LOWER", a->lower, "Scan of the lower half");
+  command->add_option("UPPER", a->upper, "Scan of the upper half");
+  command->add_option("--edit", a->edit, "Instead of two scans: write the page for this job, which is left as it is")
+      ->type_name("JOB");
   command->add_option("-o,--output", a->output, "Job file to write (default: job.toml)")->type_name("FILE");
   command->add_flag("--force", a->force, "Replace the file if it exists");
+  command->add_option("--lang", a->language, "Language of the page (default: the job's)")
+      ->check(CLI::IsMember(std::vector<std::string>(languages.begin(), languages.end())))
+      ->type_name("LANGUAGE");
   command->group(kMeasure);
   return {command,
           [a] { return run_new(*a); },
           {"gapfront new lower.ply upper.ply -o my.toml",
-           "Writes my.toml with what the two scans tell, and notes on what to fill in."},
+           "Writes my.toml with what the two scans tell, and my.setup.html, a page on which to point at the rest."},
           {0, 1, 130}};
 }
 

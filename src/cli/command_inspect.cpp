@@ -182,7 +182,24 @@ void end_in_doubt(const Inspection& r, const std::string& page) {
               say(r.verdict.headline, {r.job.units}) + " Report: " + (r.job.output / "report.html").string());
 }
 
+namespace {
+
+/// Only what can be said before a scan is read; the first fault ends it.
+int check_jobs(const std::vector<std::filesystem::path>& files) {
+  for (const auto& file : files) {
+    const Job job = job::read_job(file);
+    pipeline::validate(job);
+    std::cout << file.string() << ": nothing wrong with it before the scans are read";
+    if (!job.unconfirmed.empty()) std::cout << "; " << job.unconfirmed.size() << " of its entries are guesses";
+    std::cout << "\n";
+  }
+  return 0;
+}
+
+}  // namespace
+
 int run_inspect(const InspectArguments& arguments) {
+  if (arguments.check) return check_jobs(arguments.many.jobs);
   if (many_asked(arguments.many)) {
     if (!arguments.expects.empty())
       throw Error(Fault::input, "--expects: speaks of one job; inspect that job by itself");

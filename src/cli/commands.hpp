@@ -29,7 +29,7 @@ struct ManyArguments {
 struct InspectArguments {
   ManyArguments many;
   std::filesystem::path output, expects;
-  bool json = false, quiet = false, record = false;
+  bool json = false, quiet = false, record = false, check = false;
   std::string fail_on;  ///< "", "undecided" or "nonconforming"
 };
 int run_inspect(const InspectArguments&);
@@ -47,7 +47,8 @@ int run_look(const LookArguments&);
 void print_pair(const Survey&, std::ostream&);
 
 struct NewArguments {
-  std::filesystem::path lower, upper, output;
+  std::filesystem::path lower, upper, output, edit;
+  std::string language;  ///< of the setup page; empty: the job's
   bool force = false;
 };
 int run_new(const NewArguments&);

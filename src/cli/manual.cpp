@@ -124,7 +124,7 @@ ManualPage overview(const Manual& manual) {
   page.parts.push_back(std::move(more));
   page.parts.push_back({"The first time",
                         {"gapfront look lower.ply upper.ply        what is in the scans",
-                         "gapfront new lower.ply upper.ply         writes job.toml, with notes",
+                         "gapfront new lower.ply upper.ply         writes job.toml, and a page to set it up",
                          "gapfront inspect job.toml                measures, and writes the report"},
                         "",
                         {}});

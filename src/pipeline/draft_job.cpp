@@ -73,8 +73,7 @@ std::string targets(const Survey& s) {
 std::string lands(const Survey& s) {
   std::string t;
   for (const Region& r : cavity::proposed_lands(s.seal)) {
-    t += "[[align.flange]]              # the land around the cavity, as found; used where \"flange\" is in method, as "
-         "in\n"
+    t += "[[align.flange]]              # the land around the cavity, as found; used where \"flange\" is in method\n"
          "# method = [\"targets\", \"flange\"]   with   stand_off = \"" +
          number(s.seal.land_gap, 2) + " mm\"   (so far the lands are apart)\npath = [\n";
     for (const Vec3& p : r.path) t += "  " + place(p) + ",\n";

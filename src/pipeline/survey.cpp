@@ -7,7 +7,9 @@
 
 #include "gapfront/align.hpp"
 #include "gapfront/error.hpp"
+#include "gapfront/inspection.hpp"
 #include "gapfront/units.hpp"
+#include "pipeline/nominal_files.hpp"
 
 namespace gapfront::pipeline {
 namespace {
@@ -146,7 +148,6 @@ Survey survey_pair(SurveyedScan lower, SurveyedScan upper) {
   s.matches = pairs.ways, s.balls = pairs.targets;
   const Surface low = surface_in(s.lower, Rigid::Identity());
   const double size = (s.lower.facts.high - s.lower.facts.low).norm();
-  Rigid closing = Rigid::Identity();
   if (const Facing f = facing(low, s.upper.scan.cloud.points, size); f.closed) {
     s.face_to_face = s.closed = true, s.gap = f.gap;
     // Balls that are not at the same place in both are no part of how these scans lie.
@@ -158,7 +159,7 @@ Survey survey_pair(SurveyedScan lower, SurveyedScan upper) {
     try {
       const Alignment a = align::register_halves(s.lower.scan, s.upper.scan, options,
                                                  {.lower = s.lower.clean.noise, .upper = s.upper.clean.noise});
-      closing = a.upper_to_tool.motion, s.ball_misfit = a.fit_rms, s.closed = true;
+      s.closing = a.lower_to_tool.motion.inverse() * a.upper_to_tool.motion, s.ball_misfit = a.fit_rms, s.closed = true;
     } catch (const Error& e) {
       if (e.fault == Fault::cancelled) throw;
       s.why_open = Message("list.plain", {arg::name(e.what())});
@@ -170,8 +171,8 @@ Survey survey_pair(SurveyedScan lower, SurveyedScan upper) {
                                                    arg::number(static_cast<double>(s.upper.balls.size()))});
   }
   if (!s.closed) return s;
-  s.dowels = align::pair_dowels(s.lower.dowels, s.upper.dowels, closing);
-  const Surface up = surface_in(s.upper, closing);
+  s.dowels = align::pair_dowels(s.lower.dowels, s.upper.dowels, s.closing);
+  const Surface up = surface_in(s.upper, s.closing);
   if (!s.face_to_face) s.gap = facing(low, up.points(), size).gap;
   const auto masks = around(s.balls);
   s.seal = s.face_to_face ? cavity::propose_seal_in_frame(low, up, masks) : cavity::propose_seal(low, up, masks);
@@ -179,6 +180,41 @@ Survey survey_pair(SurveyedScan lower, SurveyedScan upper) {
     s.to_tool = frame_on(s.seal), s.framed = true;
     s.seal = carried(s.seal, s.to_tool);
   }
+  return s;
+}
+
+Survey survey_job(const Job& job, const Progress& progress) {
+  // A job's scans without a unit are in mm; only a scan without a job is guessed at.
+  const auto read = [&](const HalfInput& half) {
+    ReadOptions options = half.read;
+    if (!options.unit) options.unit = 1;
+    return survey_scan(half.file, options, progress);
+  };
+  Survey s;
+  s.lower = read(job.lower), s.upper = read(job.upper);
+  scan::check_pair(s.lower.scan, s.upper.scan);
+  const BallPairs pairs = align::pair_balls(s.lower.balls, s.upper.balls);
+  s.matches = pairs.ways, s.balls = pairs.targets;
+  try {
+    std::vector<ExtraInput> unused;
+    NominalFiles files = read_nominal_files(job, false, unused);
+    AlignOptions options = job.align;
+    if (files.lower) options.nominal_lower = std::move(files.lower);
+    if (files.upper) options.nominal_upper = std::move(files.upper);
+    const Alignment a = align::register_halves(s.lower.scan, s.upper.scan, options,
+                                               {.lower = s.lower.clean.noise, .upper = s.upper.clean.noise}, progress);
+    s.to_tool = a.lower_to_tool.motion, s.closing = s.to_tool.inverse() * a.upper_to_tool.motion;
+    s.ball_misfit = a.fit_rms, s.closed = true;
+  } catch (const Error& e) {
+    if (e.fault == Fault::cancelled) throw;
+    s.why_open = Message("list.plain", {arg::name(e.what())});
+    return s;
+  }
+  const Surface low = surface_in(s.lower, s.to_tool), up = surface_in(s.upper, s.to_tool * s.closing);
+  s.gap = facing(low, up.points(), (s.lower.facts.high - s.lower.facts.low).norm()).gap;
+  std::vector<Target> placed = s.balls;
+  for (Target& t : placed) t.lower->at = s.to_tool * t.lower->at;
+  s.seal = cavity::propose_seal_in_frame(low, up, around(placed));
   return s;
 }
 

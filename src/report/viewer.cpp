@@ -1,12 +1,10 @@
 // The interactive part of the page: its controls, and the data that its script reads.
-#include <zlib.h>
-
 #include <cmath>
 #include <nlohmann/json.hpp>
 
-#include "gapfront/error.hpp"
 #include "report/assets.hpp"
 #include "report/html.hpp"
+#include "report/packer.hpp"
 #include "report/scales.hpp"
 
 namespace gapfront::report {
@@ -15,36 +13,6 @@ namespace {
 using nlohmann::json;
 
 constexpr double kStepsPerMm = 100;  // places on screen: 10 µm is far below a pixel
-
-// Whole numbers as differences from the one `stride` before, folded so that small ones of either sign stay small, 0
-// kept for "none", and written as four planes of bytes: the upper planes are then nearly all zero and deflate to
-// nothing.
-class Packer {
- public:
-  void add(const std::vector<long long>& values, const std::vector<bool>& none, std::size_t stride) {
-    std::vector<long long> last(stride, 0);
-    std::vector<std::uint32_t> codes(values.size());
-    for (std::size_t i = 0; i < values.size(); ++i) {
-      if (!none.empty() && none[i]) continue;
-      const long long d = values[i] - last[i % stride];
-      codes[i] = static_cast<std::uint32_t>((d < 0 ? -2 * d - 1 : 2 * d) + 1);
-      last[i % stride] = values[i];
-    }
-    for (int shift = 0; shift < 32; shift += 8)
-      for (auto c : codes) bytes_ += static_cast<char>(c >> shift & 255);
-  }
-  std::string base64() const {
-    uLongf size = compressBound(bytes_.size());
-    std::string out(size, '\0');
-    if (compress2(reinterpret_cast<Bytef*>(out.data()), &size, reinterpret_cast<const Bytef*>(bytes_.data()),
-                  bytes_.size(), Z_BEST_COMPRESSION) != Z_OK)
-      throw Error(Fault::measurement, "the report's sheet could not be compressed: not enough memory");
-    return report::base64(out.data(), size);
-  }
-
- private:
-  std::string bytes_;
-};
 
 json point(const Vec3& p) {
   return {std::round(100 * p.x()) / 100, std::round(100 * p.y()) / 100, std::round(100 * p.z()) / 100};

@@ -1,27 +1,8 @@
-"use strict";
-// The sheet and its fields, unpacked. Mirrors Packer in viewer.cpp.
-const none = -2147483648;
-// The page's words by their identifiers in the catalogue, and its decimal sign. Every text goes through say with the
-// identifier right there, so that the program finds it.
-let words = {}, decimal = ".";
-const say = (id, ...parts) => words[id].replace(/\{(\d)\}/g, (_, k) => parts[k - 1]);
+// The sheet and its fields, unpacked.
 async function unpack() {
   const data = JSON.parse(document.getElementById("data").textContent);
   words = data.words, decimal = data.decimal;
-  const raw = Uint8Array.from(atob(data.packed), c => c.charCodeAt(0));
-  const stream = new Blob([raw]).stream().pipeThrough(new DecompressionStream("deflate"));
-  const bytes = new Uint8Array(await new Response(stream).arrayBuffer());
-  let at = 0;
-  const take = (count, stride) => {
-    const out = new Int32Array(count), last = new Int32Array(stride);
-    for (let i = 0; i < count; i++) {
-      const code = (bytes[at + i] | bytes[at + count + i] << 8 | bytes[at + 2 * count + i] << 16 | bytes[at + 3 * count + i] << 24) >>> 0;
-      const d = code - 1;
-      out[i] = code === 0 ? none : last[i % stride] += d & 1 ? -(d + 1) / 2 : d / 2;
-    }
-    at += 4 * count;
-    return out;
-  };
+  const take = await unpacker(data.packed);
   data.at = Float32Array.from(take(3 * data.nodes, 3), v => v / 100);
   data.corners = take(3 * data.triangles, 3);
   data.by = {};
@@ -47,7 +28,6 @@ async function unpack() {
   return data;
 }
 const value = (f, i) => f.steps[i] === none ? NaN : f.steps[i] / f.per;
-const spell = (v, decimals) => Number.isFinite(v) ? (v.toFixed(decimals).replace(/^-(?=0(\.0*)?$)/, "").replace("-", "−").replace(".", decimal)) : "–";
 const shown = (f, i) => spell(value(f, i), f.decimals);
 const withUnit = (f, i) => Number.isFinite(value(f, i)) ? `${shown(f, i)}\u00a0${f.unit}` : "–";
 function placeOf(data, i) {
@@ -63,9 +43,3 @@ function sentence(data, i, first, after) {
   const parts = [...new Set(ids)].map(id => data.by[id]).filter(f => f && f.unit).map(f => `${f.title} ${withUnit(f, i)}`);
   return `${placeOf(data, i)}: ${className(data, data.by[after ? "conformity_after" : "conformity"], i)} · ${parts.join(" · ")}`;
 }
-const svgNode = (name, attributes, text) => {
-  const e = document.createElementNS("http://www.w3.org/2000/svg", name);
-  for (const k in attributes) e.setAttribute(k, attributes[k]);
-  if (text !== undefined) e.textContent = text;
-  return e;
-};
