@@ -27,6 +27,7 @@
 #include "gapfront/message.hpp"
 #include "gapfront/outcome.hpp"
 #include "gapfront/pages.hpp"
+#include "gapfront/patches.hpp"
 #include "gapfront/pipeline.hpp"
 #include "gapfront/pose.hpp"
 #include "gapfront/process_words.hpp"

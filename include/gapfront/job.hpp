@@ -19,6 +19,7 @@ namespace gapfront {
 
 struct HalfInput {
   std::filesystem::path file;
+  std::vector<std::filesystem::path> more;  ///< further scans of this half, joined to the first by their overlap
   ReadOptions read;
 };
 

@@ -73,9 +73,18 @@ toml::table parse(const std::string& text, const std::filesystem::path& file) {
 
 HalfInput read_half(Table t, const std::filesystem::path& folder) {
   HalfInput half;
-  const std::string file = t.need("file", t.text("file"), "\"scan.ply\"");
-  if (file.empty()) t.fail("file", "must name the scan of this half");
-  half.file = (folder / file).lexically_normal();
+  const auto files = t.texts("file");
+  t.need("file", files.empty() ? std::optional<std::string>() : files.front(), "\"scan.ply\"");
+  for (const std::string& file : files) {
+    if (file.empty()) t.fail("file", "must name the scan of this half, or several scans of it");
+    const auto path = (folder / file).lexically_normal();
+    if (half.file == path || std::count(half.more.begin(), half.more.end(), path))
+      t.fail("file", "names the same scan twice; name each scan of this half once");
+    if (half.file.empty())
+      half.file = path;
+    else
+      half.more.push_back(path);
+  }
   if (const auto unit = t.text("unit")) {
     half.read.unit = length_unit(*unit);
     if (!half.read.unit) t.refuse_word("unit", *unit, length_units());

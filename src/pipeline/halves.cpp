@@ -1,6 +1,9 @@
 #include "pipeline/halves.hpp"
 
+#include <cmath>
+
 #include "gapfront/error.hpp"
+#include "gapfront/patches.hpp"
 #include "gapfront/units.hpp"
 #include "pipeline/notes.hpp"
 #include "pipeline/size_check.hpp"
@@ -14,6 +17,24 @@ Scan read_half(Stages& stage, const HalfInput& input, const char* name) {
     throw Error(Fault::input, scan.path + ": no usable points (" + std::to_string(scan.nonfinite_dropped) +
                                   " were not finite numbers); export the scan again");
   return scan;
+}
+
+/// One scan, or several joined: what is known of the joints is said, and their uncertainty kept for the gap's.
+Scan read_patches(Measured& out, Stages& stage, const HalfInput& input, const char* name) {
+  std::vector<Scan> scans{read_half(stage, input, name)};
+  for (const auto& file : input.more) {
+    scans.push_back(read_half(stage, {file, {}, input.read}, name));
+    out.extra_inputs.push_back({Message("proof.further-scan"), scans.back().path, scans.back().sha256});
+  }
+  if (scans.size() == 1) return std::move(scans.front());
+  JoinedScan joined = stage("join scans", [&](const Progress& p) { return align::join_patches(std::move(scans), p); });
+  for (const PatchFit& f : joined.patches)
+    out.warnings.push_back(
+        Message("warnings.scan-joined", {arg::name(std::filesystem::path(f.path).filename().string()),
+                                         arg::fraction(f.overlap), arg::length(f.rms, 3), arg::length(f.u, 3)}));
+  // As the scanner's own error it counts for both halves: here once for the face, once for targets that lie on a patch.
+  out.job.gap.u_instrument = std::hypot(out.job.gap.u_instrument, joined.u);
+  return std::move(joined.scan);
 }
 
 /// A ball, land or face that is felt by tip centres looks a radius away from where it is.
@@ -56,7 +77,9 @@ Surface without_tip(const Surface& s, const Surface& other, double tip) {
 
 ScannedHalves read_halves(Measured& out, Stages& stage) {
   const Job& job = out.job;
-  ScannedHalves read{read_half(stage, job.lower, "read lower scan"), read_half(stage, job.upper, "read upper scan")};
+  ScannedHalves read;
+  read.lower = read_patches(out, stage, job.lower, "read lower scan");
+  read.upper = read_patches(out, stage, job.upper, "read upper scan");
   scan::check_pair(read.lower, read.upper);
   out.lower_clean = stage("clean lower scan", [&](const Progress& p) { return scan::clean(read.lower, job.clean, p); });
   out.upper_clean = stage("clean upper scan", [&](const Progress& p) { return scan::clean(read.upper, job.clean, p); });

@@ -33,7 +33,15 @@ void check_names(const Job& job) {
 
 /// In the order in which they would be missed.
 void check_files(const Job& job) {
-  check_scan_file(job.lower.file), check_scan_file(job.upper.file);
+  for (const HalfInput* half : {&job.lower, &job.upper}) {
+    check_scan_file(half->file);
+    for (const auto& file : half->more) check_scan_file(file);
+    // Without directions a tip is taken off against the other half, which patches of one half are not.
+    if (!half->more.empty() && half->read.tip_radius > 0)
+      throw Error(Fault::input, half->file.string() +
+                                    ": several files of one half cannot be joined by tip centres; give one file, or "
+                                    "leave tip_radius out");
+  }
   std::error_code unknown;
   if (std::filesystem::equivalent(job.lower.file, job.upper.file, unknown))
     throw Error(Fault::input, "the same scan is given for both halves (" + job.lower.file.string() + " and " +

@@ -4,6 +4,15 @@
 using namespace gapfront;
 using namespace gapfront::test;
 
+TEST_CASE("A half may have several scans, each named once") {
+  const Job job = read(with(minimum, "\"lower.ply\"", "[\"a.ply\", \"b.ply\", \"c.ply\"]"));
+  CHECK(job.lower.file.filename() == "a.ply");
+  REQUIRE(job.lower.more.size() == 2);
+  CHECK(job.lower.more[1].filename() == "c.ply");
+  CHECK(job.upper.more.empty());
+  refused("\"lower.ply\"", "[\"a.ply\", \"a.ply\"]", "a.toml:2: [lower] file", "name each scan of this half once");
+}
+
 TEST_CASE("The least job is read with the documented defaults") {
   const Job job = read(minimum);
   CHECK(job.name == "a");
