@@ -20,13 +20,20 @@ std::vector<fs::path> files_besides(const Job& job) {
     if (!f.empty()) out.push_back(f);
   for (const auto* f : {&job.sheet_mesh, &job.thickness, &job.surface_lower, &job.surface_upper, &job.painted})
     if (*f) out.push_back((*f)->file);
+  for (const HalfInput* half : {&job.lower, &job.upper}) out.insert(out.end(), half->more.begin(), half->more.end());
   return out;
+}
+
+/// As measure() says it: of several scans of a half, the hash of theirs.
+std::string hash_of(const HalfInput& half) {
+  std::string all = scan::sha256_file(half.file);
+  for (const fs::path& f : half.more) all += scan::sha256_file(f);
+  return half.more.empty() ? all : sha256(all);
 }
 
 bool same_inputs(const Job& job, const Inspection& then) {
   if (then.version != GAPFRONT_VERSION || then.job_sha256 != sha256(job.text)) return false;
-  if (then.lower_sha256 != scan::sha256_file(job.lower.file) || then.upper_sha256 != scan::sha256_file(job.upper.file))
-    return false;
+  if (then.lower_sha256 != hash_of(job.lower) || then.upper_sha256 != hash_of(job.upper)) return false;
   const auto files = files_besides(job);
   return std::all_of(then.extra_inputs.begin(), then.extra_inputs.end(), [&](const ExtraInput& e) {
     return std::any_of(files.begin(), files.end(),

@@ -2,6 +2,7 @@
 
 #include <cmath>
 
+#include "core/sha256.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/patches.hpp"
 #include "gapfront/units.hpp"
@@ -21,10 +22,13 @@ Scan read_half(Stages& stage, const HalfInput& input, const char* name) {
 
 /// One scan, or several joined: what is known of the joints is said, and their uncertainty kept for the gap's.
 Scan read_patches(Measured& out, Stages& stage, const HalfInput& input, const char* name) {
-  std::vector<Scan> scans{read_half(stage, input, name)};
+  std::vector<Scan> scans;
+  scans.push_back(read_half(stage, input, name));
+  std::string hashes = scans.front().sha256;
   for (const auto& file : input.more) {
     scans.push_back(read_half(stage, {file, {}, input.read}, name));
-    out.extra_inputs.push_back({Message("proof.further-scan"), scans.back().path, scans.back().sha256});
+    out.extra_inputs.push_back({Message("proof.further-scan"), file.filename().string(), scans.back().sha256});
+    hashes += scans.back().sha256;
   }
   if (scans.size() == 1) return std::move(scans.front());
   JoinedScan joined = stage("join scans", [&](const Progress& p) { return align::join_patches(std::move(scans), p); });
@@ -34,6 +38,7 @@ Scan read_patches(Measured& out, Stages& stage, const HalfInput& input, const ch
                                          arg::fraction(f.overlap), arg::length(f.rms, 3), arg::length(f.u, 3)}));
   // As the scanner's own error it counts for both halves: here once for the face, once for targets that lie on a patch.
   out.job.gap.u_instrument = std::hypot(out.job.gap.u_instrument, joined.u);
+  joined.scan.sha256 = sha256(hashes);  // another patch is another scan
   return std::move(joined.scan);
 }
 
