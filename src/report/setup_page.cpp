@@ -1,9 +1,11 @@
 // The page on which a job is set up by pointing: what its script reads, and the frame that it fills.
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <nlohmann/json.hpp>
 
 #include "gapfront/align.hpp"
+#include "gapfront/catalogue.hpp"
 #include "gapfront/laminate.hpp"
 #include "gapfront/survey.hpp"
 #include "report/assets.hpp"
@@ -123,6 +125,25 @@ SetupJson texts(const Voice& v) {
   return out;
 }
 
+/// What keys mean, in that language: the schema's own English is found in the catalogue.
+void translate_meanings(SetupJson& node, const std::map<std::string, std::string>& ids, const Voice& v) {
+  for (auto& [key, value] : node.items()) {
+    if (key == "description" && value.is_string()) {
+      if (const auto id = ids.find(value.get<std::string>()); id != ids.end()) value = say(Message(id->second), v);
+    } else if (value.is_structured()) {
+      translate_meanings(value, ids, v);
+    }
+  }
+}
+
+SetupJson schema_in(const Voice& v) {
+  SetupJson schema = SetupJson::parse(job_schema());
+  std::map<std::string, std::string> ids;
+  for (const auto& [id, text] : catalogue_of("en")->texts) ids.emplace(text.one, id);
+  if (v.language != "en") translate_meanings(schema, ids, v);
+  return schema;
+}
+
 SetupJson units_of_length() {
   SetupJson out = SetupJson::object();
   for (const std::string& name : length_units()) out[name] = *length_unit(name);
@@ -148,7 +169,7 @@ std::string setup_html(const Survey& s, const SetupJob& job) {
                           {"seal", seal_of(s, v)},
                           {"glasses", glasses()},
                           {"units", units_of_length()},
-                          {"schema", SetupJson::parse(job_schema())},
+                          {"schema", schema_in(v)},
                           {"language", job.language},
                           {"words", texts(v)},
                           {"decimal", job.language == "en" ? "." : ","},

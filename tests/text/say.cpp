@@ -2,6 +2,8 @@
 #include <catch2/catch.hpp>
 #include <filesystem>
 #include <fstream>
+#include <functional>
+#include <nlohmann/json.hpp>
 #include <regex>
 #include <set>
 #include <sstream>
@@ -133,7 +135,27 @@ TEST_CASE("Every text that the sources ask for is in the catalogue, and no other
   }
   for (const auto& [id, text] : texts) {
     CAPTURE(id);
-    CHECK((asked_for.count(id) == 1 || id.rfind("test.", 0) == 0));
+    CHECK((asked_for.count(id) == 1 || id.rfind("test.", 0) == 0 || id.rfind("key.", 0) == 0));
+  }
+}
+
+TEST_CASE("What the keys of a job file mean stands in the catalogue, word by word as in its schema, and no more") {
+  std::set<std::string> meanings, said;
+  const std::function<void(const nlohmann::json&)> collect = [&](const nlohmann::json& node) {
+    for (const auto& [key, value] : node.items()) {
+      if (key == "description" && value.is_string()) meanings.insert(value.get<std::string>());
+      if (value.is_structured()) collect(value);
+    }
+  };
+  collect(nlohmann::json::parse(read(SOURCE_DIR "/src/report/schema/job.schema.json")));
+  for (const auto& [id, text] : catalogue_of("en")->texts) {
+    CAPTURE(id);
+    said.insert(text.one);
+    CHECK((id.rfind("key.", 0) != 0 || meanings.count(text.one) == 1));
+  }
+  for (const std::string& meaning : meanings) {
+    CAPTURE(meaning);
+    CHECK(said.count(meaning) == 1);
   }
 }
 

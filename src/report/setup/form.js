@@ -58,7 +58,7 @@ function field(app, path, { title, node = schemaAt(path), help = true } = {}) {
     check ? [input, label] : [label, input],
     guess && el("div", { class: "guess" }, el("span", {}, say("pointing.guess")), button(say("pointing.confirm"), () => app.job.confirm(path), { "data-path": "confirm." + path.join(".") })),
     wrong.length > 0 && el("p", { class: "fault", id: id + "w" }, wrong.join("; ")),
-    words && el("p", { class: "help", id: id + "h", lang: "en" }, words));
+    words && el("p", { class: "help", id: id + "h" }, words));
 }
 
 // All keys of a table that hold no lists of tables of their own. `first` stand open, with those that the job has or
