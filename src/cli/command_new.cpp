@@ -33,7 +33,10 @@ int edit(const NewArguments& a) {
   if (!a.lower.empty() || !a.output.empty())
     throw Error(Fault::input, "--edit: takes the job file alone; it names the scans itself");
   const Job job = job::read_job(a.edit);
-  for (const auto& scan : {job.lower.file, job.upper.file}) check_scan_file(scan);
+  for (const HalfInput* half : {&job.lower, &job.upper}) {
+    check_scan_file(half->file);
+    for (const auto& scan : half->more) check_scan_file(scan);
+  }
   const fs::path page = setup_page_of(a.edit);
   refuse_unwritable(page);
   const Survey found = pipeline::survey_job(job, terminal_progress(false));

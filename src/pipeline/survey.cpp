@@ -8,6 +8,7 @@
 #include "gapfront/align.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/inspection.hpp"
+#include "gapfront/patches.hpp"
 #include "gapfront/units.hpp"
 #include "pipeline/nominal_files.hpp"
 
@@ -116,13 +117,10 @@ std::vector<Mask> around(const std::vector<Target>& balls) {
   return out;
 }
 
-}  // namespace
-
-SurveyedScan survey_scan(const std::filesystem::path& file, const ReadOptions& read, const Progress& progress) {
+SurveyedScan surveyed(Scan scan, const Progress& progress) {
   SurveyedScan s;
-  s.scan = scan::read_scan(file, read, progress);
-  if (s.scan.cloud.points.empty())
-    throw Error(Fault::input, file.string() + ": no usable points; export the scan again");
+  s.scan = std::move(scan);
+  if (s.scan.cloud.points.empty()) throw Error(Fault::input, s.scan.path + ": no usable points; export the scan again");
   s.clean = scan::clean(s.scan, {}, progress);
   s.facts = scan::look(s.scan, s.clean, progress);
   if (!s.scan.unit_declared)
@@ -132,6 +130,12 @@ SurveyedScan survey_scan(const std::filesystem::path& file, const ReadOptions& r
   s.balls = align::search_balls(s.scan.cloud.points, sampling);
   s.dowels = align::search_dowels(s.scan.cloud.points, sampling);
   return s;
+}
+
+}  // namespace
+
+SurveyedScan survey_scan(const std::filesystem::path& file, const ReadOptions& read, const Progress& progress) {
+  return surveyed(scan::read_scan(file, read, progress), progress);
 }
 
 Survey survey_pair(const std::filesystem::path& lower, const std::filesystem::path& upper, const ReadOptions& read,
@@ -188,7 +192,10 @@ Survey survey_job(const Job& job, const Progress& progress) {
   const auto read = [&](const HalfInput& half) {
     ReadOptions options = half.read;
     if (!options.unit) options.unit = 1;
-    return survey_scan(half.file, options, progress);
+    std::vector<Scan> scans{scan::read_scan(half.file, options, progress)};
+    for (const auto& file : half.more) scans.push_back(scan::read_scan(file, options, progress));
+    if (scans.size() == 1) return surveyed(std::move(scans.front()), progress);
+    return surveyed(align::join_patches(std::move(scans), progress).scan, progress);
   };
   Survey s;
   s.lower = read(job.lower), s.upper = read(job.upper);

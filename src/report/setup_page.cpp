@@ -88,14 +88,19 @@ SetupJson half(const SurveyedScan& s, const Rigid& to_tool, bool closed, const V
           {"balls", balls_of(s)}};
 }
 
+SetupJson pair_of(const Survey& s, const Target& t) {
+  return {{"name", t.name},
+          {"diameter", t.ball.value_or(t.dowel.value_or(0))},
+          {"dowel", t.dowel.has_value()},
+          {"lower", numbers(t.lower->at)},
+          {"upper", numbers(t.upper->at)},
+          {"tool", s.framed ? numbers(s.to_tool * t.lower->at) : SetupJson()}};
+}
+
 SetupJson pairs_of(const Survey& s) {
   SetupJson out = SetupJson::array();
-  for (const Target& t : s.balls)
-    out.push_back({{"name", t.name},
-                   {"diameter", *t.ball},
-                   {"lower", numbers(t.lower->at)},
-                   {"upper", numbers(t.upper->at)},
-                   {"tool", s.framed ? numbers(s.to_tool * t.lower->at) : SetupJson()}});
+  for (const Target& t : s.balls) out.push_back(pair_of(s, t));
+  for (const Target& t : s.dowels) out.push_back(pair_of(s, t));
   return out;
 }
 

@@ -5,13 +5,13 @@ const micrometres = mm => mm === undefined || mm === null ? "–" : `${spell(100
 function targetRows(app) {
   const { job, data } = app, rows = (job.get(["align", "target"]) || []).map((t, index) => {
     const found = app.closed.found.get(t.name) || {};
-    return { index, name: t.name, ball: t.ball ? places.length(t.ball) : 0, lower: found.lower && found.lower.centre, upper: found.upper && found.upper.centre,
+    return { index, name: t.name, ball: t.ball ? places.length(t.ball) : 0, dowel: t.dowel ? places.length(t.dowel) : 0, lower: found.lower && found.lower.centre, upper: found.upper && found.upper.centre,
       form: [found.lower && found.lower.form, found.upper && found.upper.form], residual: app.closed.residual.get(t.name) };
   });
   const near = (a, b, d) => a && b && Math.hypot(...a.map((v, k) => v - b[k])) < d;
   const used = (which, b) => rows.some(r => near(r[which], b.at, b.diameter / 2));
   const free = rows.length;
-  for (const pair of data.pairs) if (!rows.some(r => near(r.lower, pair.lower, pair.diameter / 2))) rows.push({ index: -1, pair, name: pair.name, ball: pair.diameter, lower: pair.lower, upper: pair.upper, form: [] });
+  for (const pair of data.pairs) if (!rows.some(r => near(r.lower, pair.lower, pair.diameter / 2))) rows.push({ index: -1, pair, name: pair.name, ball: pair.dowel ? 0 : pair.diameter, dowel: pair.dowel ? pair.diameter : 0, lower: pair.lower, upper: pair.upper, form: [] });
   for (const which of ["lower", "upper"])
     for (const b of data[which].balls) if (!used(which, b)) rows.push({ index: -1, name: "", ball: b.diameter, [which]: b.at, form: which === "lower" ? [b.form] : [undefined, b.form] });
   rows.free = free;
@@ -20,7 +20,7 @@ function targetRows(app) {
 // The targets that the job has, found again in the scans when the half is looked at.
 function useBall(app, pair) {
   const write = (p, fine) => places.write(p, { unit: app.job.unit(), fine }), taken = (app.job.get(["align", "target"]) || []).some(t => t.name === pair.name);
-  const entry = { name: taken ? app.job.freeName(["align", "target"], "B") : pair.name, ball: lengthIn(app, pair.diameter, (pair.diameter / 25.4).toFixed(4)), lower: write(pair.lower), upper: write(pair.upper) };
+  const entry = { name: taken ? app.job.freeName(["align", "target"], "B") : pair.name, [pair.dowel ? "dowel" : "ball"]: lengthIn(app, pair.diameter, (pair.diameter / 25.4).toFixed(4)), lower: write(pair.lower), upper: write(pair.upper) };
   if (pair.tool && (app.job.get(["align", "target"]) || []).every(t => t.tool)) entry.tool = write(pair.tool, true);
   app.job.add(["align", "target"], entry);
 }
@@ -88,7 +88,7 @@ function targetsTable(app) {
   const rows = app.targets(), used = rows.filter(r => r.index >= 0), head = [say("pointing.name"), say("pointing.ball"), say("pointing.form"), say("pointing.partner"), say("pointing.residual"), ""];
   const row = r => el("tr", { class: (r.index < 0 ? "idle" : "") + (samePath(app.chosen, ["align", "target", r.index]) ? " chosen" : "") },
     el("th", { scope: "row" }, r.index >= 0 ? button(r.name, () => app.choose(["align", "target", r.index]), { class: "plain", translate: "no", "data-path": "target." + r.index }) : r.name || "–"),
-    el("td", {}, r.ball ? places.spokenLength(r.ball, app.job.unit(), 1) : say("pointing.plain-point")),
+    el("td", {}, r.ball ? places.spokenLength(r.ball, app.job.unit(), 1) : r.dowel ? say("pointing.dowel-of", places.spokenLength(r.dowel, app.job.unit(), 1)) : say("pointing.plain-point")),
     el("td", {}, r.form.some(f => f !== undefined) ? r.form.filter(f => f !== undefined).map(micrometres).join(" / ") : "–"),
     el("td", {}, r.lower && r.upper ? say("pointing.both-halves") : r.lower ? say("pointing.lower-only") : r.upper ? say("pointing.upper-only") : "–"),
     el("td", {}, micrometres(r.residual)),
