@@ -56,7 +56,7 @@ SAYS_WHAT_TO_DO = re.compile(r"\bmust\b|\bgive\b|\bneeds?\b|\bneeded\b|e\.g\.|\b
 HANDED_IN = re.compile(r"\b(line|text|what|fault|headline)\b")
 EXCEPTIONS = {
     "src/report/picture.cpp": "libpng says it: out of memory",
-    "src/report/viewer.cpp": "out of memory",
+    "src/report/packer.cpp": "out of memory",
     "src/units/parse.cpp": "a fault of the caller: a quantity that has no units",
     "src/pipeline/validate.cpp": "the painted mesh that is not given is the remedy",
 }
