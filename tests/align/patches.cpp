@@ -21,7 +21,7 @@ Scan patch(Shape shape, double from, double to, const Rigid& off, const char* pa
   return scan;
 }
 
-std::string fault_of(std::vector<Scan> scans) {
+std::string joining_fault(std::vector<Scan> scans) {
   try {
     align::join_patches(std::move(scans));
   } catch (const Error& e) {
@@ -84,13 +84,13 @@ TEST_CASE("The claimed uncertainty of a joined patch covers its error where that
 
 TEST_CASE("Patches with too little in common, or nothing that holds a direction, are refused by name") {
   Random random(23);
-  const std::string apart = fault_of({patch(dish, -121, 0, Rigid::Identity(), "a.ply", random, 5),
-                                      patch(dish, -4, 121, pose(3, 2, 1, 0.1, {1, 0, 0}), "b.ply", random, 5)});
+  const std::string apart = joining_fault({patch(dish, -121, 0, Rigid::Identity(), "a.ply", random, 5),
+                                           patch(dish, -4, 121, pose(3, 2, 1, 0.1, {1, 0, 0}), "b.ply", random, 5)});
   INFO(apart);
   CHECK(says(apart, "b.ply: too little of it lies on the scans before it"));
   const Shape groove = [](double, double y) { return 8 * std::tanh((y - 45) / 8) + 0.002 * y * y; };
-  const std::string loose = fault_of({patch(groove, -121, 40, Rigid::Identity(), "a.ply", random),
-                                      patch(groove, -40, 121, Rigid::Identity(), "b.ply", random)});
+  const std::string loose = joining_fault({patch(groove, -121, 40, Rigid::Identity(), "a.ply", random),
+                                           patch(groove, -40, 121, Rigid::Identity(), "b.ply", random)});
   INFO("and " << loose);
   CHECK(says(loose, "b.ply: what it has in common with the scans before it leaves it free to slide along"));
 }
