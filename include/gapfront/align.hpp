@@ -129,12 +129,15 @@ struct Alignment {
   /// the motion carries a point x of the upper half to x' = x + t + r × (x − pivot).
   Matrix6 covariance = Matrix6::Zero();
   Vec3 pivot = Vec3::Zero();
-  double fit_rms = 0;  ///< RMS target residual, mm; says nothing about error elsewhere
+  double fit_rms = 0;  ///< RMS residual of the targets that were used, mm; says nothing about error elsewhere
   std::vector<TargetResidual> residuals;
   TargetTest closure;                 ///< lower against upper half
   TargetTest lower_tool, upper_tool;  ///< each half against the targets' tool places
   std::vector<std::string> left_out;  ///< targets so far off that the closed position was found without them
-  std::vector<FoundMark> marks;       ///< targets, and balls of their size that are no target, as found in the scans
+  /// One target was left out, and the others, four at least, agree and test each other: no reason for doubt.
+  bool rest_suffices = false;
+  SharedNoise shared_noise;      ///< of both scans, as their balls show it; nil: none is seen, or too few balls
+  std::vector<FoundMark> marks;  ///< targets, and balls of their size that are no target, as found in the scans
   double scale_ppm = 0, scale_ppm_u = 0;  ///< apparent scale upper/lower − 1 and its standard uncertainty, ppm
   std::optional<FlangeContact> flange;
   std::vector<NominalFit> nominal;
@@ -152,6 +155,13 @@ struct PointNoise {
 };
 
 namespace align {
+/// Targets that differ by so much are no reason for doubt, mm: the play of their seats, and where the u of places that
+/// were typed in is not declared, what rounding and reading amount to.
+double seat_play(const TargetTest&, const AlignOptions&);
+/// The one target to blame where targets disagree, or −1: the rest agrees without it, or agrees far better.
+int likely_odd(const TargetTest&, double play);
+/// The targets differ beyond chance (1 in 400) and beyond `play` mm.
+bool disagree(const TargetTest&, double play);
 /// The closed position of both halves in the tool frame. Scans in their own frames, mm. Throws
 /// Error{Fault::measurement} naming the free directions when the constraint is too weak, and Error{Fault::input} for a
 /// target that is missing, empty or given twice.
@@ -165,6 +175,7 @@ struct SphereFit {
   int used = 0;                ///< points used; 0: no ball was found
   double u_centre = 0;         ///< standard uncertainty of the centre, root of the mean variance of its coordinates, mm
   Eigen::Matrix3d covariance = Eigen::Matrix3d::Zero();  ///< of the centre, mm²
+  std::vector<Vec3> kept;                                ///< the points used, from the centre, mm
 };
 
 /// What sphere is looked for.

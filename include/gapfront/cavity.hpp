@@ -22,6 +22,7 @@ class Surface {
   const std::vector<Vec3>& points() const;
   double spacing() const;
   double noise() const;
+  const SharedNoise& shared() const;
   /// Indices of the points within `radius` of p, in ascending order of distance.
   std::vector<int> within(const Vec3& p, double radius) const;
   /// The same in no particular order, into a list that is re-used (no allocation in inner loops).

@@ -98,7 +98,41 @@ struct NodeLimits {
   int zone = -1;  ///< whose limits these are; −1: of no zone
 };
 
+/// How a place is judged: by the mean gap over a disc about it, and by its uncertainty. Conforming needs proof at every
+/// place, and a tool that is out is out at one at least, so the one-sided 95 % of one place is the risk of the whole
+/// (intersection-union test: Berger 1982, from memory). Nonconforming needs proof at one place of many: its factor is
+/// the one that the greatest error over the whole sheet exceeds in 2.5 % of simulated measurements.
+struct DecisionRule {
+  double across = 0;  ///< diameter of the disc, mm: a disc of `ToleranceOptions::min_area`
+  /// Standard uncertainties by which a mean must be inside, or outside, to be proven so.
+  double inside = 0, outside = 0;
+  /// The same for the nodes of a strip that is narrower than the disc and at least as long as it is across.
+  double outside_node = 0;
+};
+
+/// The place that is nearest to one of its limits, in uncertainties, or farthest beyond it.
+struct DecidingPlace {
+  bool found = false;                           ///< false: nothing is measured, or nothing is judged
+  Vec3 at = Vec3::Zero();                       ///< tool frame, mm
+  double nominal = 0, limit = 0, mean = 0;      ///< over the disc about it, mm
+  double U = 0;                                 ///< of that mean, expanded, mm
+  Conformity decision = Conformity::undecided;  ///< of that mean, by this limit alone
+};
+
+/// What lies provably outside and does not decide, since it is smaller than the disc.
+struct SmallOutside {
+  double area = 0;         ///< mm²; 0: there is none
+  double deviation = 0;    ///< where it is farthest beyond its limit, mm
+  Vec3 at = Vec3::Zero();  ///< there
+};
+
 struct Verdict {
+  DecisionRule rule;
+  /// Chance at most that a measurement of a tool which is outside its limits somewhere comes out like this one or
+  /// better (consumer's risk), and of one that is within everywhere like this one or worse (producer's risk).
+  double consumer_risk = 1, producer_risk = 1;
+  SmallOutside small_outside;
+  DecidingPlace at_low, at_high;           ///< by the lower and the upper limit
   std::vector<NodeLimits> limits;          ///< per node: what was judged by
   std::vector<double> nominal, deviation;  ///< per node, mm: the nominal gap to compute with; NaN where not measured
   std::vector<Conformity> node;
@@ -144,6 +178,13 @@ std::vector<char> painted_nodes(const Sheet&, const PaintedMesh&, const Rgb&, do
 
 /// Nominal thickness per node, mm. Throws Error{Fault::input} as tolerance_limits() does.
 std::vector<double> nominal_gap(const Sheet&, const ToleranceOptions&);
+
+/// The decision at every node, as judge() makes it. One NodeGap and one NodeLimits per node.
+std::vector<Conformity> node_classes(const Sheet&, const GapMap&, const std::vector<NodeLimits>&,
+                                     const ToleranceOptions&);
+
+/// Diameter of the disc that the gap is averaged over, mm.
+double disc_across(const ToleranceOptions&);
 
 /// The limits at every node: zones, then the nominal field. Throws Error{Fault::input} for negative limits, a nominal
 /// that is not positive, or a field of the wrong length.

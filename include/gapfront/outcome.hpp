@@ -48,6 +48,9 @@ namespace conformity {
 /// halves run through each other. Doubts need both proof (0.5 % by chance for all tests on targets together) and size
 /// (AlignOptions::seat_play, tool_play), so that what U covers already is no reason to stop.
 std::optional<Doubt> doubt_registration(const Alignment&, const AlignOptions&, const Sheet&, const GapMap&);
+/// What is said of a target that was left out while the rest suffices: which, by how much, likely why. Nothing where
+/// none was.
+std::optional<Message> target_left_out(const Alignment&, const AlignOptions&, const Sheet&);
 /// Of a scan that shows two surfaces: which one is the face, nobody can tell. `file`: the scan's name.
 std::optional<Doubt> doubt_layers(const SecondLayer&, const std::string& file);
 /// What is to be checked first, and why there is no verdict: for headlines.

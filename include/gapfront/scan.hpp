@@ -17,10 +17,18 @@ struct Cloud {
   std::vector<Vec3f> normals;  ///< unit, one per point, or empty when the file has none
 };
 
+/// Errors that neighbouring points of a scan share, as of a scanner that smooths: correlation exp(−d²/2L²) at the
+/// distance d.
+struct SharedNoise {
+  double sigma = 0;   ///< standard deviation, mm; 0: points err independently
+  double length = 0;  ///< L, mm
+};
+
 /// How densely and how sharply a surface was scanned.
 struct Sampling {
   double spacing = 0;  ///< of neighbouring points, mm
   double noise = 0;    ///< standard deviation of a single point along the normal, mm
+  SharedNoise shared{};
 };
 
 /// How to read a file; everything unset is detected.

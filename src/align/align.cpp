@@ -138,6 +138,10 @@ class Registration {
     if (options.find_ball) found_ = align::find_targets(lower_, upper_, *options.find_ball, noise);
     wanted_ = options.find_ball ? found_.targets : options.targets;
     targets_ = align::locate_targets(lower, upper, wanted_, noise, progress);
+    out_.shared_noise = align::share_noise(targets_);
+    if (out_.shared_noise.sigma > 0)
+      out_.warnings.push_back(Message("warnings.points-err-alike", {arg::length(out_.shared_noise.sigma, 3),
+                                                                    arg::length(out_.shared_noise.length, 1)}));
   }
   void place_lower_half();
   void ask_targets();
@@ -200,9 +204,12 @@ void Registration::ask_targets() {
   int shared = 0;
   for (const align::LocatedTarget& t : targets_) shared += t.lower && t.upper;
   if (!by_targets_ && !(by_flange_ && !by_given_ && !by_nominal_ && shared > 0)) return;
-  fit_ = align::fit_targets(targets_, out_.lower_to_tool, options_.residual_limit);
+  for (const align::LocatedTarget& t : targets_)
+    if (t.lost)
+      out_.warnings.push_back(Message(t.lower ? "warnings.target-lost-upper" : "warnings.target-lost-lower", {arg::name(t.name)}));
+  fit_ = align::fit_targets(targets_, out_.lower_to_tool, options_);
   out_.residuals = fit_->residuals;
-  out_.closure = fit_->test, out_.left_out = fit_->left_out;
+  out_.closure = fit_->test, out_.left_out = fit_->left_out, out_.rest_suffices = fit_->rest_suffices;
   out_.scale_ppm = fit_->scale_ppm, out_.scale_ppm_u = fit_->scale_ppm_u;
   warn(fit_->warnings);
   estimates_.push_back({"targets", fit_->fit.motion, fit_->fit.information, fit_->fit.pivot});
@@ -323,11 +330,12 @@ void Registration::settle_on_flange() {
 /// After the combination, not of the targets' own fit: what is shown must be what is used.
 void Registration::show_residuals() {
   double square = 0;
+  const double used = static_cast<double>(out_.residuals.size() - out_.left_out.size());
   for (TargetResidual& r : out_.residuals) {
     for (const align::LocatedTarget& t : targets_)
       if (t.name == r.name)
         r.residual = out_.upper_to_tool * ScanPlace{t.upper->at} - out_.lower_to_tool * ScanPlace{t.lower->at};
-    square += r.residual.squaredNorm() / out_.residuals.size();
+    if (std::count(out_.left_out.begin(), out_.left_out.end(), r.name) == 0) square += r.residual.squaredNorm() / used;
   }
   out_.fit_rms = std::sqrt(square);
 }

@@ -21,27 +21,29 @@ std::string place_words(const Vec3& p) {
   return text;
 }
 
-[[noreturn]] void refuse_place(const Target& target, const Vec3& place, const char* half) {
+Error not_there(const Target& target, const Vec3& place, const char* half) {
   char reach[32];
   std::snprintf(reach, sizeof reach, "%.1f", target.ball ? 0.6 * *target.ball : 1.2 * *target.dowel);
   const char* what = target.ball ? ": no ball of that diameter within "
                                  : ": no dowel or hole of that diameter, on a land and seen around, within ";
-  throw Error(Fault::measurement, "target " + target.name + what + reach + " mm of " + place_words(place) + " in the " +
-                                      half + " half; check place, diameter and unit, or scan it again");
+  return Error(Fault::measurement, "target " + target.name + what + reach + " mm of " + place_words(place) + " in the " +
+                                       half + " half; check place, diameter and unit, or scan it again");
 }
 
-Located locate(const Scan& scan, const Target& target, const Vec3& place, const char* half, double noise) {
+/// Nothing where no ball or dowel is near the place.
+std::optional<Located> locate(const Scan& scan, const Target& target, const Vec3& place, double noise) {
   Located found;
   found.at = place;
   found.known = target.ball || target.dowel || target.u;
   if (target.ball) {
     const SphereFit fit = fit_sphere(scan.cloud.points, place, {.radius = *target.ball / 2, .noise = noise});
-    if (fit.used == 0) refuse_place(target, place, half);
+    if (fit.used == 0) return std::nullopt;
     found.at = fit.centre, found.cov = fit.covariance, found.form = fit.rms, found.points = fit.used;
+    if (!target.u) found.ball = {fit.kept, fit.radius};
   }
   if (target.dowel) {
     const DowelFit fit = fit_dowel(scan.cloud.points, place, *target.dowel, noise);
-    if (fit.used == 0) refuse_place(target, place, half);
+    if (fit.used == 0) return std::nullopt;
     found.at = fit.point, found.cov = fit.covariance, found.form = fit.rms, found.points = fit.used;
   }
   found.cov += kLeast * kLeast * 1e-6 * Eigen::Matrix3d::Identity();  // exact data: still invertible
@@ -53,6 +55,18 @@ Located locate(const Scan& scan, const Target& target, const Vec3& place, const 
 }
 
 }  // namespace
+
+SharedNoise share_noise(std::vector<LocatedTarget>& targets) {
+  std::vector<BallPoints> balls;
+  std::vector<Located*> places;
+  for (LocatedTarget& t : targets)
+    for (auto* half : {&t.lower, &t.upper})
+      if (*half && !(*half)->ball.from_centre.empty()) balls.push_back((*half)->ball), places.push_back(&**half);
+  const SharedNoise noise = shared_noise(balls);
+  for (std::size_t i = 0; i < balls.size() && noise.sigma > 0; ++i)
+    places[i]->cov += shared_covariance(balls[i], noise);
+  return noise;
+}
 
 void check_targets(const std::vector<Target>& targets) {
   std::set<std::string> names;
@@ -78,10 +92,16 @@ std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, 
     report_progress(progress, "align", static_cast<double>(i) / (targets.size() + 1));
     const Target& t = targets[i];
     LocatedTarget found{t.name, {}, {}, t.tool};
-    if (t.lower) found.lower = locate(lower, t, t.lower->at, "lower", noise.lower);
-    if (t.upper) found.upper = locate(upper, t, t.upper->at, "upper", noise.upper);
+    if (t.lower) found.lower = locate(lower, t, t.lower->at, noise.lower);
+    if (t.upper) found.upper = locate(upper, t, t.upper->at, noise.upper);
+    if ((t.lower && !found.lower) || (t.upper && !found.upper)) found.lost = true;
     all.push_back(std::move(found));
   }
+  const auto whole = std::count_if(all.begin(), all.end(), [](const auto& t) { return t.lower && t.upper; });
+  for (std::size_t i = 0; i < all.size() && whole < kEnoughTargets; ++i)
+    if (all[i].lost)
+      throw all[i].lower ? not_there(targets[i], targets[i].upper->at, "upper")
+                         : not_there(targets[i], targets[i].lower->at, "lower");
   return all;
 }
 

@@ -237,6 +237,7 @@ SphereFit fit_sphere(const std::vector<Vec3>& points, const Vec3& rough, const S
   if (fit.used < 30) variance = std::max(variance, noise * noise);
   fit.covariance = variance * inverse->topLeftCorner<3, 3>();
   fit.u_centre = std::sqrt(fit.covariance.trace() / 3);
+  for (const Vec3& p : on) fit.kept.push_back(p - ball.centre);
   return fit;
 }
 

@@ -14,6 +14,14 @@ constexpr double kAgrees = 0.05;
 // the other.
 constexpr double kTold = 9;
 
+// Chance of a false alarm of each of the tests on targets and methods, of which up to three run.
+constexpr double kFalseAlarm = 0.0025;
+// Where the u of places that were typed in is not declared, they are taken as rounded to a tenth and read to as much.
+constexpr double kTyped = 0.2;
+
+// The rest must agree so many times better than the odd one out does, for the odd one to be called the likely reason.
+constexpr double kStandsOut = 6;
+
 struct Others {
   std::vector<Pair> pairs;
   std::vector<align::NamedPlace> places;
@@ -44,6 +52,20 @@ int TargetTest::worst() const {
   for (std::size_t i = 0; i < miss.size(); ++i)
     if (at < 0 || miss[i].norm() > miss[at].norm()) at = static_cast<int>(i);
   return at;
+}
+
+double align::seat_play(const TargetTest& t, const AlignOptions& o) {
+  return t.declared ? o.seat_play : std::max(kTyped, o.seat_play);
+}
+
+int align::likely_odd(const TargetTest& t, double play) {
+  if (t.odd.size() == 1) return t.odd[0];
+  if (!t.odd.empty() || t.suspect < 0) return -1;
+  return t.miss[t.suspect].norm() > std::max(play, kStandsOut * t.rest_rms) ? t.suspect : -1;
+}
+
+bool align::disagree(const TargetTest& t, double play) {
+  return t.dof > 0 && t.p < kFalseAlarm && !t.miss.empty() && t.miss[t.worst()].norm() > play;
 }
 
 TargetTest align::test_pairs(const std::vector<Pair>& pairs, const std::vector<align::NamedPlace>& places) {

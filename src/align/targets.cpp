@@ -34,13 +34,17 @@ double size_ratio(const std::vector<Pair>& pairs) {
 // Times the limit of a residual: past 2 cm a map would show the error of the targets and nothing else.
 constexpr double kHopeless = 20;
 
-/// Takes a target that is off by more than `limit` out of the fit where it is known which one, or which two were
-/// exchanged.
-void leave_out(const TargetTest& test, double limit, std::vector<Pair>& used, std::vector<std::string>& names) {
+/// Takes a target that is off out of the fit where it is known which one, or which two were exchanged.
+void leave_out(const AlignOptions& o, std::vector<Pair>& used, TargetFit& fit) {
+  const TargetTest& test = fit.test;
   std::vector<int> out;
-  if (limit > 0 && test.odd.size() == 1 && test.miss[test.odd[0]].norm() > limit) out = {test.odd[0]};
+  const double play = seat_play(test, o);
+  if (const int odd = likely_odd(test, play); odd >= 0 && o.residual_limit > 0) {
+    fit.rest_suffices = used.size() > kEnoughTargets && disagree(test, play);
+    if (fit.rest_suffices || (test.odd.size() == 1 && test.miss[odd].norm() > o.residual_limit)) out = {odd};
+  }
   if (test.exchanged[0] >= 0 && used.size() >= 5) out = {test.exchanged[1], test.exchanged[0]};  // the later one first
-  for (const int i : out) used.erase(used.begin() + i), names.push_back(test.names[i]);
+  for (const int i : out) used.erase(used.begin() + i), fit.left_out.push_back(test.names[i]);
 }
 
 }  // namespace
@@ -96,7 +100,9 @@ TargetTest upper_against_tool(const std::vector<LocatedTarget>& targets) {
   return test_pairs(pairs, places);
 }
 
-TargetFit fit_targets(const std::vector<LocatedTarget>& targets, const ScanToTool& lower_to_tool, double limit) {
+TargetFit fit_targets(const std::vector<LocatedTarget>& targets, const ScanToTool& lower_to_tool,
+                      const AlignOptions& options) {
+  const double limit = options.residual_limit;
   std::vector<Pair> pairs;
   std::vector<NamedPlace> places;
   TargetFit out;
@@ -128,7 +134,7 @@ TargetFit fit_targets(const std::vector<LocatedTarget>& targets, const ScanToToo
   for (const LocatedTarget& t : targets)
     if (t.lower && t.upper) out.test.declared = out.test.declared && t.lower->known && t.upper->known;
   std::vector<Pair> used = pairs;
-  leave_out(out.test, limit, used, out.left_out);
+  leave_out(options, used, out);
   out.fit = fit_pairs(used);
   std::size_t worst = 0;
   for (std::size_t i = 0; i < pairs.size(); ++i) {

@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "align/shared_noise.hpp"
 #include "core/rigid_motion.hpp"
 #include "gapfront/align.hpp"
 
@@ -16,20 +17,30 @@ struct Located {
   double form = 0;     ///< RMS of the ball fit, mm
   int points = 0;      ///< scan points used
   bool known = false;  ///< `cov` is declared or comes from a fit; else it is a guess
+  BallPoints ball;     ///< what the fit used; no points: none, or its u is declared
 };
 
 struct LocatedTarget {
   std::string name;
   std::optional<Located> lower, upper;
   std::optional<Vec3> tool;
+  bool lost = false;  ///< its ball or dowel was not found in one half
 };
+
+/// So many targets in both halves test each other without a further one: what is left out or lost is then no loss.
+constexpr int kEnoughTargets = 4;
 
 /// Throws Error{input} for names that are empty or given twice and for targets without places.
 void check_targets(const std::vector<Target>&);
 
-/// Balls fitted, points taken as given. Throws Error{measurement} naming target, half and place when no ball is there.
+/// Balls and dowels fitted, points taken as given. One that is not there leaves its target without a place in that half as long
+/// as `kEnoughTargets` have both; else Error{measurement} names target, half and place.
 std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, const std::vector<Target>&,
                                           const PointNoise&, const Progress&);
+
+/// What the balls of all targets say of errors that neighbouring points share; where they share some, the covariances
+/// of their centres gain it.
+SharedNoise share_noise(std::vector<LocatedTarget>&);
 
 struct ToolDatum {
   ScanToTool lower_to_tool;
@@ -46,12 +57,14 @@ struct TargetFit {
   double rms = 0, scale_ppm = 0, scale_ppm_u = 0;
   TargetTest test;
   std::vector<std::string> left_out;  ///< so far off that the fit was made without them
+  bool rest_suffices = false;         ///< see Alignment
   Messages warnings;
 };
 /// The upper half's places against the tool's; nothing with fewer than 3.
 TargetTest upper_against_tool(const std::vector<LocatedTarget>&);
-/// Closed position from targets seen in both scans. One that is off by more than `limit`, or two that were exchanged,
-/// are left out. Throws Error{measurement} naming the free directions, or when nothing fits at all.
-TargetFit fit_targets(const std::vector<LocatedTarget>&, const ScanToTool& lower_to_tool, double limit);
+/// Closed position from targets seen in both scans. Left out are: one that is off by more than the job's limit of a
+/// residual; one that is off beyond chance and beyond the play of its seat, where the rest suffices; two that were
+/// exchanged. Throws Error{measurement} naming the free directions, or when nothing fits at all.
+TargetFit fit_targets(const std::vector<LocatedTarget>&, const ScanToTool& lower_to_tool, const AlignOptions&);
 
 }  // namespace gapfront::align

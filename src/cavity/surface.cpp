@@ -11,13 +11,13 @@ namespace gapfront {
 
 struct Surface::Impl {
   std::vector<Vec3> points;
-  double spacing, noise;
+  Sampling sampling;
   ScanTree tree;
-  Impl(std::vector<Vec3> p, double s, double n) : points(std::move(p)), spacing(s), noise(n), tree(points) {}
+  Impl(std::vector<Vec3> p, const Sampling& s) : points(std::move(p)), sampling(s), tree(points) {}
 };
 
 Surface::Surface(std::vector<Vec3> points, const Sampling& sampling) {
-  const auto [spacing, noise] = sampling;
+  const auto [spacing, noise, shared] = sampling;
   if (points.empty()) throw Error(Fault::input, "surface: no points; give a scan that covers the cavity");
   if (points.size() > std::size_t(std::numeric_limits<int>::max()))
     throw Error(Fault::input, "surface: more than 2147483647 points; thin the scan");
@@ -25,15 +25,18 @@ Surface::Surface(std::vector<Vec3> points, const Sampling& sampling) {
     throw Error(Fault::input, "surface: point spacing must be above 0 mm; estimate it from the scan");
   if (!(noise >= 0) || !std::isfinite(noise))
     throw Error(Fault::input, "surface: noise must be 0 mm or more; estimate it from the scan");
+  if (!(shared.sigma >= 0) || !(shared.length >= 0) || !std::isfinite(shared.sigma + shared.length))
+    throw Error(Fault::input, "surface: shared noise must be 0 mm or more; estimate it from the scan's balls");
   for (const Vec3& p : points)
     if (!p.allFinite()) throw Error(Fault::input, "surface: a point is not finite; clean the scan first");
   points.shrink_to_fit();
-  impl_ = std::make_shared<const Impl>(std::move(points), spacing, noise);
+  impl_ = std::make_shared<const Impl>(std::move(points), sampling);
 }
 
 const std::vector<Vec3>& Surface::points() const { return impl_->points; }
-double Surface::spacing() const { return impl_->spacing; }
-double Surface::noise() const { return impl_->noise; }
+double Surface::spacing() const { return impl_->sampling.spacing; }
+double Surface::noise() const { return impl_->sampling.noise; }
+const SharedNoise& Surface::shared() const { return impl_->sampling.shared; }
 
 void Surface::within(const Vec3& p, double radius, std::vector<int>& found) const {
   found.clear();

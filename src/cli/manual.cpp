@@ -48,8 +48,8 @@ const char* exit_says(int code) {
       return "the halves could not be registered or measured, or the registration is in doubt: what to check first is "
              "said";
     case 3:
-      return "with --fail-on: the part of the tool is not proven good (nonconforming: it is outside its limits by more "
-             "than U; undecided: that, or not decided)";
+      return "with --fail-on: the part of the tool is not proven good (nonconforming: it is provably outside "
+             "its limits; undecided: that, or not decided)";
     case 130:
       return "stopped with Ctrl-C; nothing is written";
   }

@@ -87,9 +87,13 @@ ManualPage topic_uncertainty() {
   page.parts.push_back(
       {"What it decides",
        {},
-       "The decision rule is that of ISO 14253-1: a place conforms where its gap is inside the limits by "
-       "at least U, is nonconforming where it is outside by more than U, and is undecided between. What "
-       "no scan covers is not measured, and no value is put in its place.\n\n"
+       "The decision rule is that of ISO 14253-1. A place is judged by the mean gap over a disc about it, as "
+       "large as [cavity] least_area (25 mm across unless the job says otherwise). It conforms where that "
+       "mean is inside the limits by at least 1.65 of its standard uncertainty, so that a mold which is "
+       "outside somewhere passes in 5 % of cases at most. It is nonconforming where the mean is outside by "
+       "more than the largest error to be expected anywhere on the sheet (5 % as well, simulated), or where "
+       "a narrow strip as long as the disc is. Between, it is undecided. Smaller places that are outside are "
+       "listed and do not decide. What no scan covers is not measured, and no value is put in its place.\n\n"
        "Undecided means: measure better, or accept it on purpose. With more points, a better scanner or "
        "more targets U shrinks; the report's budget says which part of it is largest.",
        {}});

@@ -10,12 +10,8 @@
 namespace gapfront {
 namespace {
 
-// Chance of a false alarm of each of the tests on targets and methods, of which up to three run.
+// Chance of a false alarm of the test on methods.
 constexpr double kChance = 0.0025;
-// Where the u of places that were typed in is not declared, they are taken as rounded to a tenth and read to as much.
-constexpr double kTyped = 0.2;
-// The rest must agree so many times better than the odd one out does, for the odd one to be called the likely reason.
-constexpr double kStandsOut = 6;
 // Within 20° of the opening axis (cos = 0.94), and no more than what dirt amounts to, a ball is off because of what it
 // sits on; otherwise it is a wrong place or name.
 constexpr double kAlong = 0.94, kDirt = 2;
@@ -55,13 +51,6 @@ std::string names_of(const TargetTest& t) {
   return out;
 }
 
-/// The one target to blame, or −1.
-int likely_odd(const TargetTest& t, double play) {
-  if (t.odd.size() == 1) return t.odd[0];
-  if (!t.odd.empty() || t.suspect < 0) return -1;
-  return t.miss[t.suspect].norm() > std::max(play, kStandsOut * t.rest_rms) ? t.suspect : -1;
-}
-
 double miss_of(const TargetTest& t, const std::string& name) {
   for (std::size_t i = 0; i < t.names.size(); ++i)
     if (t.names[i] == name && t.names.size() >= 4) return t.miss[i].norm();
@@ -77,10 +66,6 @@ std::string half_to_blame(const Alignment& a, const std::string& name, double pl
   if (low > minimum && low > kBlame * up) return "lower";
   if (up > minimum && up > kBlame * low) return "upper";
   return "";
-}
-
-bool fails(const TargetTest& t, double play) {
-  return t.dof > 0 && t.p < kChance && !t.miss.empty() && t.miss[t.worst()].norm() > play;
 }
 
 Doubt one_target(const Alignment& a, int odd, double play, const Vec3& axis) {
@@ -105,10 +90,16 @@ Doubt one_target(const Alignment& a, int odd, double play, const Vec3& axis) {
   return d;
 }
 
+Vec3 opening_axis(const Sheet& sheet) {
+  Vec3 axis = Vec3::Zero();
+  for (std::size_t i = 0; i < sheet.size(); ++i) axis += sheet.area[i] * sheet.normals[i];
+  return axis.norm() > 0 ? Vec3(axis.normalized()) : Vec3::UnitZ();
+}
+
 std::optional<Doubt> doubt_of_targets(const Alignment& a, const AlignOptions& o, const Vec3& axis) {
   const TargetTest& t = a.closure;
-  const double play = t.declared ? o.seat_play : std::max(kTyped, o.seat_play);
-  if (!fails(t, play)) return std::nullopt;
+  const double play = align::seat_play(t, o);
+  if (a.rest_suffices || !align::disagree(t, play)) return std::nullopt;
   Doubt d;
   const int worst = t.worst();
   d.amount = t.miss[worst].norm();
@@ -121,11 +112,11 @@ std::optional<Doubt> doubt_of_targets(const Alignment& a, const AlignOptions& o,
                      {arg::name(t.names[t.exchanged[0]]), arg::name(t.names[t.exchanged[1]])});
     return d;
   }
-  if (const int odd = likely_odd(t, play); odd >= 0) return one_target(a, odd, play, axis);
+  if (const int odd = align::likely_odd(t, play); odd >= 0) return one_target(a, odd, play, axis);
   // With tool places the half's own pattern may tell what the pair of halves cannot.
   if (o.test_tool_places)
     for (const TargetTest* half : {&a.lower_tool, &a.upper_tool})
-      if (const int odd = likely_odd(*half, o.seat_play); odd >= 0 && fails(*half, o.seat_play))
+      if (const int odd = align::likely_odd(*half, o.seat_play); odd >= 0 && align::disagree(*half, o.seat_play))
         for (std::size_t i = 0; i < t.names.size(); ++i)
           if (t.names[i] == half->names[odd] &&
               (t.odd.empty() || std::count(t.odd.begin(), t.odd.end(), static_cast<int>(i)) > 0))
@@ -149,7 +140,7 @@ std::optional<Doubt> doubt_of_targets(const Alignment& a, const AlignOptions& o,
 
 std::optional<Doubt> doubt_of_tool_places(const Alignment& a, const AlignOptions& o) {
   const TargetTest& t = a.lower_tool;
-  if (!o.test_tool_places || !fails(t, o.tool_play)) return std::nullopt;
+  if (!o.test_tool_places || !align::disagree(t, o.tool_play)) return std::nullopt;
   Doubt d;
   d.reason = Doubt::Reason::wrong_target;
   if (t.exchanged[0] >= 0) {
@@ -159,7 +150,8 @@ std::optional<Doubt> doubt_of_tool_places(const Alignment& a, const AlignOptions
                      {arg::name(t.names[t.exchanged[0]]), arg::name(t.names[t.exchanged[1]])});
     return d;
   }
-  if (const int odd = likely_odd(t, o.tool_play); odd >= 0 && t.miss[odd].norm() > o.tool_play) {
+  if (const int odd = align::likely_odd(t, o.tool_play); odd >= 0 && t.miss[odd].norm() > o.tool_play) {
+    if (a.rest_suffices && t.names[odd] == a.left_out.front()) return std::nullopt;  // left out already
     d.subject = t.names[odd], d.amount = t.miss[odd].norm();
     d.text = Message("doubt.tool-place-target-lies", {arg::name(d.subject), arg::length(d.amount)});
     return d;
@@ -257,11 +249,17 @@ Message conformity::why_no_verdict(const Doubt& d) {
                                                          : "doubt.no-verdict-no-front");
 }
 
+std::optional<Message> conformity::target_left_out(const Alignment& a, const AlignOptions& o, const Sheet& sheet) {
+  if (!a.rest_suffices) return std::nullopt;
+  const Doubt d = one_target(a, align::likely_odd(a.closure, align::seat_play(a.closure, o)),
+                             align::seat_play(a.closure, o), opening_axis(sheet));
+  return Message("warnings.closed-without-target",
+                 {arg::message(d.text), static_cast<long>(a.closure.names.size() - a.left_out.size())});
+}
+
 std::optional<Doubt> conformity::doubt_registration(const Alignment& a, const AlignOptions& o, const Sheet& sheet,
                                                     const GapMap& gap) {
-  Vec3 axis = Vec3::Zero();
-  for (std::size_t i = 0; i < sheet.size(); ++i) axis += sheet.area[i] * sheet.normals[i];
-  axis = axis.norm() > 0 ? Vec3(axis.normalized()) : Vec3::UnitZ();
+  const Vec3 axis = opening_axis(sheet);
   const Crossing c = crossing_of(sheet, gap);
   const bool crosses = c.depth > o.seat_play;
   std::optional<Doubt> d = doubt_of_targets(a, o, axis);

@@ -4,6 +4,7 @@
 #include <numeric>
 
 #include "conformity/part.hpp"
+#include "conformity/places.hpp"
 #include "conformity/regions.hpp"
 #include "core/area_mean.hpp"
 #include "core/statistics.hpp"
@@ -14,6 +15,12 @@ namespace gapfront::conformity {
 namespace {
 
 constexpr double kNone = std::numeric_limits<double>::quiet_NaN();
+// Risks up to it are told.
+constexpr double kStatedRisk = 0.05;
+
+/// To a tenth of a per cent, upwards: "at most" must hold.
+double round_up(double risk) { return std::ceil(1000 * risk - 1e-9) / 1000; }
+
 // About forty bars read well at the width of a page.
 constexpr double kBars = 40;
 
@@ -59,6 +66,31 @@ int worst_node(const Verdict& v, const GapMap& gap, const std::vector<NodeLimits
   return worst;
 }
 
+SmallOutside small_outside_of(const std::vector<int>& nodes, const Sheet& sheet, const GapMap& gap,
+                              const std::vector<NodeLimits>& limits) {
+  SmallOutside out;
+  double most = 0;
+  for (const int i : nodes) {
+    out.area += gap.judged_area(sheet, std::size_t(i));
+    const double over = std::max(gap.nodes[i].gap - limits[i].high, limits[i].low - gap.nodes[i].gap);
+    if (over > most) most = over, out.deviation = gap.nodes[i].gap - limits[i].nominal, out.at = sheet.mesh.points[i];
+  }
+  return out;
+}
+
+/// What stands beside the word: what lies outside without deciding, and the risk of the word being wrong.
+Text beside_the_word(const Verdict& v) {
+  Text out;
+  if (const SmallOutside& s = v.small_outside; s.area > 0)
+    out.push_back(Message("verdict.small-places-outside", {arg::length(v.rule.across, 2), arg::area(s.area),
+                                                           arg::length(s.deviation, 2, true), arg::place(s.at, 2)}));
+  if (v.overall == Conformity::conforming && v.consumer_risk <= kStatedRisk)
+    out.push_back(Message("verdict.consumer-risk", {arg::fraction(round_up(v.consumer_risk))}));
+  if (v.overall == Conformity::nonconforming && v.producer_risk <= kStatedRisk)
+    out.push_back(Message("verdict.producer-risk", {arg::fraction(round_up(v.producer_risk))}));
+  return out;
+}
+
 Text headline(const Verdict& v, const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
               double area) {
   const auto share = [&](Conformity c) { return v.fraction[static_cast<int>(c)]; };
@@ -102,6 +134,8 @@ Text headline(const Verdict& v, const Sheet& sheet, const GapMap& gap, const std
   if (blank > 0)
     text.push_back(
         said(v.covered ? "cover.besides-area-not-measured-places" : "cover.besides-area-not-measured", of_area(blank)));
+  const Text more = beside_the_word(v);
+  text.insert(text.end(), more.begin(), more.end());
   return text;
 }
 
@@ -136,23 +170,25 @@ Verdict judge(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o) 
   Verdict v;
   v.limits = tolerance_limits(sheet, o);
   const auto& limits = v.limits;
-  v.nominal.resize(n), v.deviation.assign(n, kNone), v.node.assign(n, Conformity::not_measured);
+  v.nominal.resize(n), v.deviation.assign(n, kNone);
   for (std::size_t i = 0; i < n; ++i) {
     const NodeGap& g = gap.nodes[i];
     v.nominal[i] = limits[i].nominal;
-    if (g.measured) {
-      v.deviation[i] = g.gap - limits[i].nominal;
-      v.node[i] = decide(g.gap, {limits[i].low, limits[i].high}, g.U);
-    }
+    if (g.measured) v.deviation[i] = g.gap - limits[i].nominal;
   }
+  const Places places = places_on(sheet, gap, limits, disc_across(o));
+  const Decisions decided = decide_places(places, sheet, gap, limits);
+  v.node = decided.node, v.rule = places.rule;
+  v.consumer_risk = decided.consumer_risk, v.producer_risk = decided.producer_risk;
+  v.at_low = decided.at_low, v.at_high = decided.at_high;
   std::vector<int> all;
   for (std::size_t i = 0; i < n; ++i)
     if (!is_masked(sheet, i)) all.push_back(static_cast<int>(i));
-  const Part whole = judge_part(sheet, gap, limits, v.node, all, o, sheet.lost);
+  const Part whole = judge_part(sheet, gap, decided, all, o, sheet.lost);
   v.unseen = whole.unseen, v.covered = whole.covered;
   v.fraction = whole.fraction, v.overall = whole.overall, v.would_change = whole.would_change;
   v.mean_budget = mean_budget(sheet, gap, all);
-  v.zones = judge_zones(sheet, gap, limits, v, o);
+  v.zones = judge_zones(sheet, gap, decided, v, o);
 
   statistics(v, sheet);
   const RigidFit fit = solve_rigid(sheet, gap, v.deviation);
@@ -171,6 +207,7 @@ Verdict judge(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o) 
   if (measured > 0) v.remainder_rms = std::sqrt(square / measured);
   v.regions = find_regions(sheet, gap, limits, fit, v.rigid_significant ? v.remainder : v.deviation,
                            v.rigid_significant, o.min_region_area);
+  v.small_outside = small_outside_of(decided.small_outside, sheet, gap, limits);
   v.headline = headline(v, sheet, gap, limits, whole.area);
   return v;
 }

@@ -16,19 +16,16 @@ constexpr double kLeftUndecided = 0.1;
 constexpr double kWithinReach = 0.25;
 
 /// What a better scan would decide; empty where nothing is open.
-Text would_change(const Part& part, const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
-                  const std::vector<Conformity>& of_node, const std::vector<int>& nodes) {
+Text would_change(const Part& part, const Sheet& sheet, const Decisions& decided, const std::vector<int>& nodes) {
   const double area = part.area, open = part.fraction[static_cast<int>(Conformity::undecided)];
   const double blank = part.fraction[static_cast<int>(Conformity::not_measured)];
   Text out;
   if (open > 0) {
-    // A node is decided as soon as U is less than its distance from the nearest limit.
     std::vector<std::pair<double, double>> margin, now;
     for (const int i : nodes)
-      if (of_node[i] == Conformity::undecided) {
-        const double y = gap.nodes[i].gap;
-        margin.push_back({std::min(std::abs(y - limits[i].low), std::abs(y - limits[i].high)), sheet.area[i]});
-        now.push_back({gap.nodes[i].U, sheet.area[i]});
+      if (decided.node[i] == Conformity::undecided) {
+        margin.push_back({decided.deciding_U[i], sheet.area[i]});
+        now.push_back({decided.U[i], sheet.area[i]});
       }
     const double present = weighted_percentile(now, 0.5);
     double needed = weighted_percentile(margin, kLeftUndecided);
@@ -48,15 +45,14 @@ Text would_change(const Part& part, const Sheet& sheet, const GapMap& gap, const
 
 }  // namespace
 
-Part judge_part(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
-                const std::vector<Conformity>& of_node, const std::vector<int>& nodes, const ToleranceOptions& o,
-                const std::vector<Sheet::Lost>& lost) {
+Part judge_part(const Sheet& sheet, const GapMap& gap, const Decisions& decided, const std::vector<int>& nodes,
+                const ToleranceOptions& o, const std::vector<Sheet::Lost>& lost) {
   const double allowed = o.allowed_nonconforming_fraction;
   Part part;
   double& blank = part.fraction[static_cast<int>(Conformity::not_measured)];
   for (const int i : nodes) {
     const double judged = gap.judged_area(sheet, std::size_t(i)), unseen = gap.unseen_area(sheet, std::size_t(i));
-    part.fraction[static_cast<int>(of_node[i])] += judged, blank += unseen, part.area += judged + unseen;
+    part.fraction[static_cast<int>(decided.node[i])] += judged, blank += unseen, part.area += judged + unseen;
   }
   part.unseen = cavity::unseen_places(sheet, gap, nodes);
   for (const auto& l : lost) {
@@ -80,22 +76,22 @@ Part judge_part(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLim
     part.overall = Conformity::conforming;
   else
     part.overall = Conformity::undecided;
-  part.would_change = would_change(part, sheet, gap, limits, of_node, nodes);
+  part.would_change = would_change(part, sheet, decided, nodes);
   return part;
 }
 
-std::vector<ZoneVerdict> judge_zones(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
-                                     const Verdict& v, const ToleranceOptions& o) {
+std::vector<ZoneVerdict> judge_zones(const Sheet& sheet, const GapMap& gap, const Decisions& decided, const Verdict& v,
+                                     const ToleranceOptions& o) {
   std::vector<ZoneVerdict> out;
   if (o.zones.empty()) return out;
   // −1, what no zone covers, comes last.
   std::vector<std::vector<int>> nodes(o.zones.size() + 1);
-  for (std::size_t i = 0; i < limits.size(); ++i)
+  for (std::size_t i = 0; i < v.limits.size(); ++i)
     if (!is_masked(sheet, i))
-      nodes[limits[i].zone < 0 ? o.zones.size() : std::size_t(limits[i].zone)].push_back(int(i));
+      nodes[v.limits[i].zone < 0 ? o.zones.size() : std::size_t(v.limits[i].zone)].push_back(int(i));
   for (std::size_t k = 0; k < nodes.size(); ++k) {
     if (nodes[k].empty()) continue;
-    const Part part = judge_part(sheet, gap, limits, v.node, nodes[k], o);
+    const Part part = judge_part(sheet, gap, decided, nodes[k], o);
     ZoneVerdict z;
     if (k < o.zones.size()) z.name = o.zones[k].name;
     z.area = part.area, z.fraction = part.fraction, z.overall = part.overall, z.would_change = part.would_change;

@@ -2,6 +2,7 @@
 #pragma once
 #include <algorithm>
 
+#include "conformity/places.hpp"
 #include "gapfront/conformity.hpp"
 
 namespace gapfront::conformity {
@@ -15,11 +16,11 @@ struct Part {
   bool covered = true;  ///< what is not measured is too little to decide
 };
 /// `lost`: what of the part the sheet has no nodes for.
-Part judge_part(const Sheet&, const GapMap&, const std::vector<NodeLimits>&, const std::vector<Conformity>& of_node,
-                const std::vector<int>& nodes, const ToleranceOptions&, const std::vector<Sheet::Lost>& lost = {});
+Part judge_part(const Sheet&, const GapMap&, const Decisions&, const std::vector<int>& nodes, const ToleranceOptions&,
+                const std::vector<Sheet::Lost>& lost = {});
 
-/// One verdict per zone that holds anywhere, and one for the rest; none without zones. Needs deviations and classes.
-std::vector<ZoneVerdict> judge_zones(const Sheet&, const GapMap&, const std::vector<NodeLimits>&, const Verdict&,
+/// One verdict per zone that holds anywhere, and one for the rest; none without zones. Needs limits and deviations.
+std::vector<ZoneVerdict> judge_zones(const Sheet&, const GapMap&, const Decisions&, const Verdict&,
                                      const ToleranceOptions&);
 
 }  // namespace gapfront::conformity

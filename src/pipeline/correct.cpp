@@ -55,6 +55,7 @@ NodesAfter each_node_after(const Inspection& r) {
   constexpr double none = std::numeric_limits<double>::quiet_NaN();
   const std::size_t n = r.sheet.size();
   const auto& gap = r.plan.gap_after;
+  GapMap changed = r.gap;
   const auto& nominal = r.plan.nominal_arrival_after;  // with a port moved that front is another one as well
   NodesAfter out{std::vector<double>(n, none), std::vector<Conformity>(n, Conformity::not_measured),
                  std::vector<double>(n)};
@@ -64,8 +65,9 @@ NodesAfter each_node_after(const Inspection& r) {
     if (!r.gap.nodes[i].measured) continue;
     const NodeLimits& limits = r.verdict.limits[i];
     out.deviation[i] = gap[i] - limits.nominal;
-    out.conformity[i] = conformity::decide(gap[i], {limits.low, limits.high}, r.gap.nodes[i].U);
+    changed.nodes[i].gap = gap[i];
   }
+  out.conformity = conformity::node_classes(r.sheet, changed, r.verdict.limits, r.job.tolerance);
   return out;
 }
 

@@ -65,16 +65,17 @@ void refuse_crossing_tips(const Scan& lower, const Scan& upper, double nominal) 
 }
 
 /// The scan's points become the surface's, and are released as soon as it holds them: they are the bulk of the memory.
-Surface surface_in_tool(Scan& scan, const CleanReport& report, const ScanToTool& pose) {
+Surface surface_in_tool(Scan& scan, const CleanReport& report, const ScanToTool& pose, const SharedNoise& shared) {
   std::vector<Vec3> points = std::move(scan.cloud.points);
   for (Vec3& p : points) p = pose * ScanPlace{p};
-  Surface s(std::move(points), {.spacing = report.spacing, .noise = report.noise});
+  Surface s(std::move(points), {.spacing = report.spacing, .noise = report.noise, .shared = shared});
   scan.cloud = {};
   return s;
 }
 
 Surface without_tip(const Surface& s, const Surface& other, double tip) {
-  return tip > 0 ? Surface(cavity::compensate_tip_radius(s, other, tip), {.spacing = s.spacing(), .noise = s.noise()})
+  return tip > 0 ? Surface(cavity::compensate_tip_radius(s, other, tip),
+                           {.spacing = s.spacing(), .noise = s.noise(), .shared = s.shared()})
                  : s;
 }
 
@@ -105,9 +106,10 @@ void close_halves(Measured& out, ScannedHalves scans, NominalFiles& files, Stage
                                   {.lower = out.lower_clean.noise, .upper = out.upper_clean.noise}, p);
   });
   append(out.warnings, out.alignment.warnings);
+  const SharedNoise shared = out.alignment.shared_noise;
   out.halves = stage("index", [&](const Progress&) {
-    const Surface low = surface_in_tool(scans.lower, out.lower_clean, out.alignment.lower_to_tool),
-                  high = surface_in_tool(scans.upper, out.upper_clean, out.alignment.upper_to_tool);
+    const Surface low = surface_in_tool(scans.lower, out.lower_clean, out.alignment.lower_to_tool, shared),
+                  high = surface_in_tool(scans.upper, out.upper_clean, out.alignment.upper_to_tool, shared);
     return std::make_shared<const ClosedHalves>(
         ClosedHalves{without_tip(low, high, scans.lower.tip_radius), without_tip(high, low, scans.upper.tip_radius),
                      std::move(options.nominal_lower), std::move(options.nominal_upper)});

@@ -165,6 +165,7 @@ Measured measure(const Job& job, const Progress& progress, const Sheet* given) {
                                          {conformity::what_first(*out.doubt), out.doubt->text});
     return out;
   }
+  if (const auto left = conformity::target_left_out(out.alignment, job.align, out.sheet)) out.warnings.push_back(*left);
   append(out.warnings, crossing_warning(out));
   settle_ports(out.sheet, job.sheet, job.file.string(), out.job.flow, out.warnings);
   compare_readings(out);

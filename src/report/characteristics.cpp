@@ -13,19 +13,6 @@ namespace {
 constexpr double kNoNumber = std::numeric_limits<double>::quiet_NaN();
 constexpr const char* kRule = "ISO 14253-1";
 
-/// The measured node that is nearest to a limit, or farthest beyond it; −1 where nothing is measured.
-int deciding_node(const Inspection& r, bool lower) {
-  int found = -1;
-  double least = std::numeric_limits<double>::infinity();
-  for (std::size_t i = 0; i < r.gap.nodes.size() && i < r.verdict.limits.size(); ++i) {
-    if (!r.gap.nodes[i].measured) continue;
-    const auto& limits = r.verdict.limits[i];
-    const double left = lower ? r.gap.nodes[i].gap - limits.low : limits.high - r.gap.nodes[i].gap;
-    if (left < least) least = left, found = static_cast<int>(i);
-  }
-  return found;
-}
-
 nlohmann::ordered_json rounded(double v) {
   return std::isfinite(v) ? nlohmann::ordered_json(std::round(v * 1e6) / 1e6) : nlohmann::ordered_json(nullptr);
 }
@@ -34,15 +21,14 @@ nlohmann::ordered_json rounded(double v) {
 
 std::vector<Characteristic> characteristics(const Inspection& r) {
   std::vector<Characteristic> out;
-  const auto add_node = [&](const char* id, const char* what, int i) {
-    if (i < 0) return;
-    const auto& limits = r.verdict.limits[i];
-    out.push_back({id, what, r.sheet.mesh.points[i], limits.nominal, limits.low, limits.high, r.gap.nodes[i].gap,
-                   r.gap.nodes[i].U, r.verdict.node[i]});
-  };
-  add_node("gap.lower-limit", "gap where it is nearest to its lower limit, or farthest below", deciding_node(r, true));
-  add_node("gap.upper-limit", "gap where it is nearest to its upper limit, or farthest above", deciding_node(r, false));
   if (r.doubt) return out;
+  const auto add_place = [&](const char* id, const char* what, const DecidingPlace& p, double low, double high) {
+    if (p.found) out.push_back({id, what, p.at, p.nominal, low, high, p.mean, p.U, p.decision});
+  };
+  add_place("gap.lower-limit", "mean gap about the place nearest to its lower limit, or farthest below",
+            r.verdict.at_low, r.verdict.at_low.limit, kNoNumber);
+  add_place("gap.upper-limit", "mean gap about the place nearest to its upper limit, or farthest above",
+            r.verdict.at_high, kNoNumber, r.verdict.at_high.limit);
   const Vec3 nowhere = Vec3::Constant(kNoNumber);
   out.push_back({"deviation.mean", "gap minus nominal, mean over the area", nowhere, 0, kNoNumber, kNoNumber,
                  r.verdict.mean, r.verdict.mean_budget.U, Conformity::not_judged});

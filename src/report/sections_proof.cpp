@@ -115,7 +115,10 @@ std::string uncertainty_section(const Inspection& r) {
   const Voice v = voice_of(r.job);
   return "<section>" + heading("proof", told(v, "proof.uncertainty")) + "<div class=\"pair\">" + budget_chart(r) +
          residual_chart(r) + "</div>\n" + mean_budget_table(r) + registration_tables(r) + spot_readings(r, v) +
-         para(told(v, "proof.combination-jcgm-100-gum", {arg::number(r.gap.coverage)})) +
+         para(told(
+             v, "proof.combination-jcgm-100-gum",
+             {arg::number(r.gap.coverage), arg::length(r.verdict.rule.across, 2), arg::number(r.verdict.rule.inside),
+              arg::number(r.verdict.rule.outside), arg::number(r.verdict.rule.outside_node)})) +
          list(r, r.alignment.warnings) + "</section>\n";
 }
 

@@ -166,6 +166,11 @@ void describe_registration(auto& v, Is<Alignment> auto& a, auto worst) {
       "worst_predicted_u_in_cavity", [&] { return length(worst()); }, "One standard uncertainty.");
   v("apparent_scale_ppm", a.scale_ppm, "Upper against lower half; not applied.");
   v("apparent_scale_ppm_u", a.scale_ppm_u);
+  v.object("shared_noise", "Errors that neighbouring points of the scans share, as the balls show them; 0: none.",
+           [&](auto& g) {
+             g("sigma", length(a.shared_noise.sigma), "Standard deviation.");
+             g("length", length(a.shared_noise.length), "L of their correlation exp(-d^2 / (2 L^2)).");
+           });
   v("targets", a.residuals);
   v.object("details", nullptr, [&](auto& g) {
     g("methods", a.methods, "With several methods: what each said alone.");
@@ -257,11 +262,42 @@ void describe(auto& v, Is<DeviationRegion> auto& r) {
   v("outline_mm", r.outline);
 }
 
+void describe(auto& v, Is<DecidingPlace> auto& p) {
+  v.about("deciding_place");
+  v("found", p.found, "false: nothing is measured, or nothing is judged.");
+  v("at_mm", p.at);
+  v("nominal_mm", p.nominal);
+  v("limit_mm", p.limit);
+  v("mean_gap_mm", p.mean, "Over the disc about the place.");
+  v("U_mm", p.U, "Of that mean.");
+  v("decision", word(p.decision, Conformity::not_judged), "Of that mean, by this limit alone.");
+}
+
+void describe_rule(auto& v, Is<Verdict> auto& d) {
+  v("across_mm", d.rule.across, "Diameter of the disc about a place that its gap is averaged over.");
+  v("inside_factor", d.rule.inside, "Standard uncertainties of that mean by which it must be inside to be proven so.");
+  v("outside_factor", d.rule.outside, "The same for outside: over the whole sheet, at the stated risk.");
+  v("outside_factor_of_nodes", d.rule.outside_node,
+    "The same for the nodes of a strip narrower than the disc and as long as it is across.");
+  v("consumer_risk", d.consumer_risk,
+    "Chance at most that a measurement of a tool that is outside somewhere comes out like this one or better.");
+  v("producer_risk", d.producer_risk,
+    "Chance at most that a measurement of a tool that is within everywhere comes out like this one or worse.");
+  v("at_lower_limit", d.at_low, "The place nearest to its lower limit, in uncertainties, or farthest below.");
+  v("at_upper_limit", d.at_high, "The same for the upper limit.");
+  v.object("small_outside", "Provably outside, and smaller than the disc: listed, and does not decide.", [&](auto& g) {
+    g("area_mm2", d.small_outside.area);
+    g("deviation", length(d.small_outside.deviation), "Where it is farthest beyond its limit.");
+    g("at_mm", d.small_outside.at);
+  });
+}
+
 void describe_verdict(auto& v, Is<Verdict> auto& d) {
   v("overall", word(d.overall, Conformity::not_judged));
   v("headline", d.headline);
   v("would_change", d.would_change, "What would decide an undecided area; may be empty.");
-  v.object("share_of_area", nullptr, [&](auto& g) { describe_shares(g, d.fraction); });
+  v.object("share_of_area", "By the decision at each place.", [&](auto& g) { describe_shares(g, d.fraction); });
+  v.object("rule", "How a place is judged, and how sure the verdict is.", [&](auto& g) { describe_rule(g, d); });
   v("coverage_suffices", d.covered,
     "What is not measured is too little to decide: see cavity.least_area and cavity.unmeasured_share of the job.");
   v("not_measured", d.unseen, "Connected places that are not measured, the largest first.");

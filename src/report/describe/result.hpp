@@ -10,7 +10,7 @@ namespace gapfront::report {
 
 /// DEVELOPERS.md says when it rises. 1: until keys of the probabilities, the mean's budget and what holds the mold shut
 /// became required.
-inline constexpr int kResultVersion = 5;
+inline constexpr int kResultVersion = 6;
 
 inline double worst_registration(const Inspection& r) {
   double worst = 0;
@@ -75,12 +75,13 @@ void describe(auto& v, Is<Inspection> auto& r) {
     "Why nothing is judged: the registration must be checked first. Then the verdict is 'not judged', all shares are "
     "0, "
     "and front and corrections are empty. null: no doubt.");
-  v.object("verdict", "Decision rule of ISO 14253-1 at every node, and what it comes to.", [&](auto& g) {
-    describe_verdict(g, r.verdict);
-    g.derived(
-        "provisional", [&] { return job::provisional(r.job); },
-        "Nominal thickness or tolerance is a guess that nobody has confirmed.");
-  });
+  v.object("verdict", "Decision rule of ISO 14253-1 on the mean gap about every node, and what it comes to.",
+           [&](auto& g) {
+             describe_verdict(g, r.verdict);
+             g.derived(
+                 "provisional", [&] { return job::provisional(r.job); },
+                 "Nominal thickness or tolerance is a guess that nobody has confirmed.");
+           });
   v.object("seal", "Where the line comes from inside which the sheet lies.",
            [&](auto& g) { describe_seal(g, r.seal, r.job.sheet.seal); });
   v.object("registration", nullptr,

@@ -1,0 +1,189 @@
+#include "conformity/places.hpp"
+
+#include <Eigen/Cholesky>
+#include <Eigen/Eigenvalues>
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <numbers>
+#include <random>
+
+#include "core/area_mean.hpp"
+#include "core/cell_grid.hpp"
+#include "core/distributions.hpp"
+#include "core/linear.hpp"
+#include "core/parallel.hpp"
+
+namespace gapfront::conformity {
+namespace {
+
+// Nodes of one disc lie on one wall: normals within 72° (as the gap's fits).
+constexpr double kSameFace = 0.3;
+// Draws of the error over the whole sheet. The factor at 2.5 % then varies by some 2 % from seed to seed.
+constexpr int kDraws = 1000;
+// The stated risk of a false statement about the tool, either way (ISO 14253-1: 95 % conformance probability, from
+// memory). Outside is said for two reasons, a disc and a narrow strip; each takes half of it.
+constexpr double kRisk = 0.05;
+
+/// The discs, one row after the other.
+void fill_discs(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits, double across,
+                Places& out) {
+  const std::size_t n = sheet.size();
+  std::vector<std::vector<int>> of(n);
+  const double reach = std::max(across / 2, 1e-6);  // a disc without extent holds its own node
+  const cells::Grid grid(sheet.mesh.points, std::max(reach, 1.0));
+  parallel_for(n, [&](std::size_t i) {
+    if (!gap.nodes[i].measured) return;
+    std::vector<std::uint32_t> around;
+    grid.around(sheet.mesh.points[i], around);
+    for (const std::uint32_t j : around)
+      if (gap.nodes[j].measured && limits[j].zone == limits[i].zone &&
+          (sheet.mesh.points[j] - sheet.mesh.points[i]).norm() <= reach &&
+          sheet.normals[i].dot(sheet.normals[j]) > kSameFace)
+        of[i].push_back(static_cast<int>(j));
+    std::sort(of[i].begin(), of[i].end());
+  });
+  out.start.assign(1, 0);
+  for (const auto& disc : of) {
+    double area = 0;
+    for (const int j : disc) area += gap.judged_area(sheet, std::size_t(j));
+    for (const int j : disc) {
+      out.node.push_back(j);
+      out.weight.push_back(area > 0 ? gap.judged_area(sheet, std::size_t(j)) / area : 1.0 / double(disc.size()));
+    }
+    out.start.push_back(out.node.size());
+  }
+}
+
+/// What one standard deviation of each error that is common to the sheet does to a gap, mm: registration (six),
+/// instrument, temperature, and what U holds beyond these (a shift that was taken out).
+using Common = Eigen::Matrix<double, 9, 1>;
+
+std::vector<Common> common_errors(const Sheet& sheet, const GapMap& gap) {
+  const Eigen::SelfAdjointEigenSolver<Matrix6> axes(gap.registration);
+  const Matrix6 root = axes.eigenvectors() * axes.eigenvalues().cwiseMax(0).cwiseSqrt().asDiagonal();
+  const bool given = !gap.registration.isZero();
+  std::vector<Common> out(sheet.size(), Common::Zero());
+  for (std::size_t i = 0; i < sheet.size(); ++i) {
+    const NodeGap& g = gap.nodes[i];
+    if (!g.measured) continue;
+    // Without a covariance the declared registration u counts as one common error.
+    if (given)
+      out[i].head<6>() = root.transpose() * registration_row(sheet, gap, static_cast<int>(i));
+    else
+      out[i](0) = g.u_registration;
+    out[i](6) = g.u_instrument, out[i](7) = g.u_temperature;
+    const double u = g.U / gap.coverage, named = std::hypot(g.u_lower, g.u_upper, out[i].norm());
+    out[i](8) = std::sqrt(std::max(0.0, u * u - named * named));
+  }
+  return out;
+}
+
+/// Per node, the nodes whose fits share points with its own.
+std::vector<std::vector<std::pair<int, double>>> partners_of(const SharedFits& shared, std::size_t n) {
+  std::vector<std::vector<std::pair<int, double>>> out(n);
+  for (const SharedPair& p : shared) out[p.i].push_back({p.j, p.rho});
+  return out;
+}
+
+/// Variance of the fits' part of each disc's mean, as it is and as it would be if all fits were independent, mm².
+struct FitVariance {
+  std::vector<double> true_one, independent;
+};
+
+FitVariance fit_variance(const Places& p, const Sheet& sheet, const GapMap& gap) {
+  const std::size_t n = sheet.size();
+  const auto partners = partners_of(shared_fits(sheet, gap), n);
+  FitVariance out{std::vector<double>(n, 0), std::vector<double>(n, 0)};
+  parallel_for(n, [&](std::size_t i) {
+    thread_local std::vector<double> h;
+    h.resize(std::max(h.size(), n), 0);
+    for (std::size_t k = p.start[i]; k < p.start[i + 1]; ++k) h[p.node[k]] = p.weight[k];
+    for (std::size_t k = p.start[i]; k < p.start[i + 1]; ++k) {
+      const NodeGap& a = gap.nodes[p.node[k]];
+      const double own = p.weight[k] * p.weight[k] * (a.u_lower * a.u_lower + a.u_upper * a.u_upper);
+      out.independent[i] += own, out.true_one[i] += own;
+      for (const auto& [j, rho] : partners[p.node[k]])
+        if (h[j] > 0) {
+          const NodeGap& b = gap.nodes[j];
+          out.true_one[i] += 2 * rho * p.weight[k] * h[j] * (a.u_lower * b.u_lower + a.u_upper * b.u_upper);
+        }
+    }
+    for (std::size_t k = p.start[i]; k < p.start[i + 1]; ++k) h[p.node[k]] = 0;
+    out.true_one[i] = std::max(0.0, out.true_one[i]);
+  });
+  return out;
+}
+
+/// Greatest error in standard uncertainties, over all discs and over all nodes, of each draw; in ascending order.
+struct Greatest {
+  std::vector<double> disc, node;
+};
+
+/// The fits are drawn as independent from node to node and brought to the variance that they have together: the discs'
+/// overlap correlates them, and what more they have in common would only make the greatest error smaller.
+Greatest draw_errors(const Places& p, const std::vector<Common>& common, const std::vector<Common>& of_disc,
+                     const FitVariance& fits) {
+  const std::size_t n = common.size();
+  Greatest out{std::vector<double>(kDraws, 0), std::vector<double>(kDraws, 0)};
+  std::vector<double> scale(n, 0);
+  for (std::size_t i = 0; i < n; ++i)
+    if (fits.independent[i] > 0) scale[i] = std::sqrt(fits.true_one[i] / fits.independent[i]);
+  parallel_for(
+      kDraws,
+      [&](std::size_t draw) {
+        std::mt19937_64 random(draw + 1);
+        std::normal_distribution<double> normal;
+        Common shared;
+        for (double& z : shared) z = normal(random);
+        std::vector<double> local(n);
+        double disc = 0, node = 0;
+        for (std::size_t i = 0; i < n; ++i) {
+          local[i] = p.u_fits[i] * normal(random);
+          if (p.u_node[i] > 0) node = std::max(node, (local[i] + common[i].dot(shared)) / p.u_node[i]);
+        }
+        for (std::size_t i = 0; i < n; ++i) {
+          if (!(p.u[i] > 0)) continue;
+          double sum = 0;
+          for (std::size_t k = p.start[i]; k < p.start[i + 1]; ++k) sum += p.weight[k] * local[p.node[k]];
+          disc = std::max(disc, (scale[i] * sum + of_disc[i].dot(shared)) / p.u[i]);
+        }
+        out.disc[draw] = disc, out.node[draw] = node;
+      },
+      8);
+  std::sort(out.disc.begin(), out.disc.end()), std::sort(out.node.begin(), out.node.end());
+  return out;
+}
+
+double upper_quantile(const std::vector<double>& ascending, double chance) {
+  return ascending[static_cast<std::size_t>(std::ceil((1 - chance) * double(ascending.size()))) - 1];
+}
+
+}  // namespace
+
+Places places_on(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits, double across) {
+  const std::size_t n = sheet.size();
+  Places p;
+  fill_discs(sheet, gap, limits, across, p);
+  p.u.assign(n, 0), p.u_node.assign(n, 0), p.u_fits.assign(n, 0);
+  const auto common = common_errors(sheet, gap);
+  const FitVariance fits = fit_variance(p, sheet, gap);
+  std::vector<Common> of_disc(n, Common::Zero());
+  for (std::size_t i = 0; i < n; ++i) {
+    const NodeGap& g = gap.nodes[i];
+    if (!g.measured) continue;
+    for (std::size_t k = p.start[i]; k < p.start[i + 1]; ++k) of_disc[i] += p.weight[k] * common[p.node[k]];
+    p.u_fits[i] = std::hypot(g.u_lower, g.u_upper);
+    p.u_node[i] = std::hypot(p.u_fits[i], common[i].norm());
+    p.u[i] = std::sqrt(fits.true_one[i] + of_disc[i].squaredNorm());
+  }
+  p.rule.across = across;
+  p.rule.inside = normal_limit(kRisk);
+  const Greatest greatest = draw_errors(p, common, of_disc, fits);
+  p.rule.outside = std::max(p.rule.inside, upper_quantile(greatest.disc, kRisk / 2));
+  p.rule.outside_node = std::max(p.rule.inside, upper_quantile(greatest.node, kRisk / 2));
+  p.greatest = greatest.disc;
+  return p;
+}
+
+}  // namespace gapfront::conformity

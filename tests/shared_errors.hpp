@@ -1,0 +1,33 @@
+// Errors that neighbouring points share, drawn from a Gaussian field with correlation exp(−d²/2L²).
+#pragma once
+#include <cmath>
+#include <vector>
+
+#include "gapfront/geometry.hpp"
+#include "random.hpp"
+
+namespace support {
+
+/// Random Fourier features (Rahimi & Recht 2007): a sum of cosines whose wave vectors are normal with 1/L.
+class SharedErrors {
+ public:
+  SharedErrors(double sigma, double length, Random& random) : amplitude_(sigma * std::sqrt(2.0 / kWaves)) {
+    for (int k = 0; k < kWaves; ++k) {
+      waves_.push_back(random.vector() / length);
+      phases_.push_back(2 * M_PI * random.uniform());
+    }
+  }
+  double at(const gapfront::Vec3& p) const {
+    double sum = 0;
+    for (int k = 0; k < kWaves; ++k) sum += std::cos(waves_[k].dot(p) + phases_[k]);
+    return amplitude_ * sum;
+  }
+
+ private:
+  static constexpr int kWaves = 120;
+  double amplitude_;
+  std::vector<gapfront::Vec3> waves_;
+  std::vector<double> phases_;
+};
+
+}  // namespace support
