@@ -34,13 +34,19 @@ double size_ratio(const std::vector<Pair>& pairs) {
 // Times the limit of a residual: past 2 cm a map would show the error of the targets and nothing else.
 constexpr double kHopeless = 20;
 
+/// No worse than chance makes it in one case of 400.
+bool others_agree(std::vector<Pair> pairs, int without) {
+  pairs.erase(pairs.begin() + without);
+  return p_value(fit_pairs(pairs).chi2, 3.0 * double(pairs.size()) - 6) > 0.0025;
+}
+
 /// Takes a target that is off out of the fit where it is known which one, or which two were exchanged.
 void leave_out(const AlignOptions& o, std::vector<Pair>& used, TargetFit& fit) {
   const TargetTest& test = fit.test;
   std::vector<int> out;
   const double play = seat_play(test, o);
   if (const int odd = likely_odd(test, play); odd >= 0 && o.residual_limit > 0) {
-    fit.rest_suffices = used.size() > kEnoughTargets && disagree(test, play);
+    fit.rest_suffices = used.size() > kEnoughTargets && disagree(test, play) && others_agree(used, odd);
     if (fit.rest_suffices || (test.odd.size() == 1 && test.miss[odd].norm() > o.residual_limit)) out = {odd};
   }
   if (test.exchanged[0] >= 0 && used.size() >= 5) out = {test.exchanged[1], test.exchanged[0]};  // the later one first

@@ -82,7 +82,7 @@ SmallOutside small_outside_of(const std::vector<int>& nodes, const Sheet& sheet,
 Text beside_the_word(const Verdict& v) {
   Text out;
   if (const SmallOutside& s = v.small_outside; s.area > 0)
-    out.push_back(Message("verdict.small-places-outside", {arg::length(v.rule.across, 2), arg::area(s.area),
+    out.push_back(Message("verdict.small-places-outside", {arg::length(v.rule.across, 0), arg::area(s.area),
                                                            arg::length(s.deviation, 2, true), arg::place(s.at, 2)}));
   if (v.overall == Conformity::conforming && v.consumer_risk <= kStatedRisk)
     out.push_back(Message("verdict.consumer-risk", {arg::fraction(round_up(v.consumer_risk))}));

@@ -180,7 +180,7 @@ TEST_CASE("Without a target that is off by 0.3 mm the closed position is as good
     inside += std::abs((moved * p - p).z()) < 2 * a.u_at(p, Vec3::UnitZ());
   }
   WARN("U holds in " << inside << " of " << draws << ", left out in " << left_out);
-  CHECK(left_out >= 0.99 * draws);
+  CHECK(left_out >= 0.93 * draws);  // else it cannot be told which one, which is a doubt
   CHECK(inside >= 0.93 * draws);
   CHECK(inside <= 0.98 * draws);
 }
@@ -279,7 +279,7 @@ TEST_CASE("One ball lost in clutter is named, and the others close the halves") 
   const Alignment a = align::register_halves(s.lower, s.upper, s.options, {.lower = 0.02, .upper = 0.02});
   CHECK(a.residuals.size() == 5);
   REQUIRE(a.warnings.size() == 1);
-  CHECK(says(a.warnings, "no ball of 20 mm was found near the place of target B4 in the upper half"));
+  CHECK(says(a.warnings, "target B4 was not found near its place in the upper half"));
 }
 
 TEST_CASE("A ball that is not there is named with its half and place where too few others are left") {

@@ -32,6 +32,11 @@ inline Inspection small_inspection() {
   r.verdict.nominal.assign(4, 3.0);
   r.verdict.limits.assign(4, {3, 2.7, 3.3});
   r.verdict.deviation = {0, 0.1, 0.2, std::numeric_limits<double>::quiet_NaN()};
+  r.verdict.rule = {25.0, 1.645, 3.4, 4.1};
+  r.verdict.consumer_risk = 0.3, r.verdict.producer_risk = 0.8;
+  r.verdict.at_low = {true, {1, 2, 3}, 3, 2.7, 3.02, 0.03, Conformity::conforming};
+  r.verdict.at_high = {true, {4, 5, 6}, 3, 3.3, 3.21, 0.04, Conformity::undecided};
+  r.verdict.small_outside = {12.5, 0.41, {7, 8, 9}};
   r.verdict.node = {Conformity::conforming, Conformity::conforming, Conformity::undecided, Conformity::not_measured};
   r.verdict.fraction = {0.5, 1 / 3.0, 0, 1 / 6.0};
   r.verdict.headline = {conformity::verdict_word(Conformity::undecided, false),
@@ -126,6 +131,7 @@ inline void full_registration(Inspection& r) {
   a.flange.emplace();
   a.flange->rock = 0.05;
   a.left_out = {"B7"};
+  a.shared_noise = {0.012, 6};
   a.closure.chi2 = 12.3, a.closure.dof = 15, a.closure.p = 0.66;
   a.nominal = {{"upper", 0.02, 0.9, 1.2, 0.4}};
   a.warnings = {Message("warnings.align-target-disagrees-others", {arg::name("B1"), arg::length(0.31, 3)})};
