@@ -206,7 +206,8 @@ void Registration::ask_targets() {
   if (!by_targets_ && !(by_flange_ && !by_given_ && !by_nominal_ && shared > 0)) return;
   for (const align::LocatedTarget& t : targets_)
     if (t.lost)
-      out_.warnings.push_back(Message(t.lower ? "warnings.target-lost-upper" : "warnings.target-lost-lower", {arg::name(t.name)}));
+      out_.warnings.push_back(
+          Message(t.lower ? "warnings.target-lost-upper" : "warnings.target-lost-lower", {arg::name(t.name)}));
   fit_ = align::fit_targets(targets_, out_.lower_to_tool, options_);
   out_.residuals = fit_->residuals;
   out_.closure = fit_->test, out_.left_out = fit_->left_out, out_.rest_suffices = fit_->rest_suffices;

@@ -26,8 +26,8 @@ Error not_there(const Target& target, const Vec3& place, const char* half) {
   std::snprintf(reach, sizeof reach, "%.1f", target.ball ? 0.6 * *target.ball : 1.2 * *target.dowel);
   const char* what = target.ball ? ": no ball of that diameter within "
                                  : ": no dowel or hole of that diameter, on a land and seen around, within ";
-  return Error(Fault::measurement, "target " + target.name + what + reach + " mm of " + place_words(place) + " in the " +
-                                       half + " half; check place, diameter and unit, or scan it again");
+  return Error(Fault::measurement, "target " + target.name + what + reach + " mm of " + place_words(place) +
+                                       " in the " + half + " half; check place, diameter and unit, or scan it again");
 }
 
 /// Nothing where no ball or dowel is near the place.

@@ -33,8 +33,8 @@ constexpr int kEnoughTargets = 4;
 /// Throws Error{input} for names that are empty or given twice and for targets without places.
 void check_targets(const std::vector<Target>&);
 
-/// Balls and dowels fitted, points taken as given. One that is not there leaves its target without a place in that half as long
-/// as `kEnoughTargets` have both; else Error{measurement} names target, half and place.
+/// Balls and dowels fitted, points taken as given. One that is not there leaves its target without a place in that half
+/// as long as `kEnoughTargets` have both; else Error{measurement} names target, half and place.
 std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, const std::vector<Target>&,
                                           const PointNoise&, const Progress&);
 
