@@ -88,7 +88,7 @@ std::string to_do(const Inspection& r, const std::vector<NumberedPlace>& places,
   return para(told(v, "corrections.no-correction-proposed"));
 }
 
-std::string line(const Voice& v, const char* id, const std::string& html) {
+std::string first_line(const Voice& v, const char* id, const std::string& html) {
   return html.empty() ? "" : "<dt>" + told(v, id) + "</dt><dd>" + html + "</dd>";
 }
 
@@ -112,9 +112,9 @@ std::string first_screen(const Inspection& r) {
          "</p><p class=\"headline\">" + told(v, headline) + "</p></div>\n";
   if (r.sheet.size() > 0) out += "<div class=\"see\">" + overview_map(r, places) + "</div>\n";
   const Text why = cause(r, places);
-  return out + "<dl class=\"three\">" + line(v, "first.cause", why.empty() ? "" : told(v, why)) +
-         line(v, "first.do-this", to_do(r, places, v)) +
-         line(v, r.outcome.works ? "first.then" : "first.now", told(v, outcome_after_verdict(r))) + "</dl>\n" +
+  return out + "<dl class=\"three\">" + first_line(v, "first.cause", why.empty() ? "" : told(v, why)) +
+         first_line(v, "first.do-this", to_do(r, places, v)) +
+         first_line(v, r.outcome.works ? "first.then" : "first.now", told(v, outcome_after_verdict(r))) + "</dl>\n" +
          place_list(r, places, v) + "</section>\n";
 }
 

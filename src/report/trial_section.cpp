@@ -11,20 +11,20 @@
 namespace gapfront::report {
 namespace {
 
-using Json = nlohmann::json;
+using Values = nlohmann::json;
 
 /// For numbers that are shown: internal units in one shown, its name, decimals.
-Json shown_as(Dimension d, UnitSystem u) {
+Values shown_json(Dimension d, UnitSystem u) {
   return {{"per", per_shown_unit(d, u)}, {"unit", shown_unit(d, u)}, {"decimals", shown_decimals(d, u)}};
 }
 
-Json names_of(const auto& ports) {
-  Json out = Json::array();
+Values names_of(const auto& ports) {
+  Values out = Values::array();
   for (const auto& p : ports) out.push_back(p.name);
   return out;
 }
 
-Json number_or_null(double x) { return std::isfinite(x) ? Json(x) : Json(); }
+Values number_or_null(double x) { return std::isfinite(x) ? Values(x) : Values(); }
 
 const char* law_word(PermeabilityLaw::Kind k) {
   switch (k) {
@@ -41,7 +41,7 @@ const char* law_word(PermeabilityLaw::Kind k) {
 }
 
 /// A ply with all that a job line says of it.
-Json ply_of(const Ply& p) {
+Values ply_of(const Ply& p) {
   const auto& g = p.reinforcement;
   return {{"name", g.name},
           {"count", p.count},
@@ -62,17 +62,17 @@ Json ply_of(const Ply& p) {
             {"table", g.compaction.table}}}};
 }
 
-Json plies_of(const std::vector<Ply>& plies) {
-  Json out = Json::array();
+Values plies_of(const std::vector<Ply>& plies) {
+  Values out = Values::array();
   for (const Ply& p : plies) out.push_back(ply_of(p));
   return out;
 }
 
 /// Proposed corrections, in the order of the case.
-Json proposals(const Inspection& r, const LiveCase& c, const Voice& v) {
-  Json out = Json::array();
+Values proposals(const Inspection& r, const LiveCase& c, const Voice& v) {
+  Values out = Values::array();
   for (const Correction& live : c.corrections) {
-    Json one = {{"name", live.name}, {"kind", ""}, {"says", ""}, {"chosen", false}};
+    Values one = {{"name", live.name}, {"kind", ""}, {"says", ""}, {"chosen", false}};
     for (std::size_t k = 0; k < r.plan.candidates.size(); ++k) {
       const Correction& found = r.plan.candidates[k];
       if (found.name != live.name) continue;
@@ -95,23 +95,23 @@ bool says(const std::string& job, const std::string& key) {
 }
 
 /// Keys that stand in the way of a line that says the same otherwise, or that must follow it.
-Json said_in(const Job& job) {
-  Json out = Json::object();
+Values said_in(const Job& job) {
+  Values out = Values::object();
   for (const char* key : {"clamping", "cavity_pressure", "viscosity_table"}) out[key] = says(job.text, key);
   return out;
 }
 
 /// Time, pressure at the inlet, rate and share filled, to what a film shows of them.
-Json course_of(const Filling& f) {
+Values course_of(const Filling& f) {
   const auto to = [](double x, double per_unit) { return std::round(x * per_unit) / per_unit; };
-  Json out = Json::array();
+  Values out = Values::array();
   for (const auto& s : f.history)
     if (std::isfinite(s.time))
       out.push_back({to(s.time, 10), to(s.inlet_pressure, 0.1), to(s.rate, 0.1), to(s.filled, 1e3)});
   return out;
 }
 
-Json trial_page_data(const Inspection& r) {
+Values trial_page_data(const Inspection& r) {
   const Voice v = voice_of(r.job);
   const LiveCase c = live::unpack(r.live);
   const auto schedule = c.flow.schedule;
@@ -126,16 +126,16 @@ Json trial_page_data(const Inspection& r) {
           {"cavity_pressure", c.flow.cavity_pressure},
           {"clamping", c.laminate.clamping_pressure},
           {"said", said_in(r.job)},
-          {"rate", schedule.empty() ? Json() : Json(schedule[0].rate)},
+          {"rate", schedule.empty() ? Values() : Values(schedule[0].rate)},
           {"rate_steps", schedule.size()},
           {"atmosphere", atmosphere_pa},
           {"safety", number_or_null(c.flow.closing.safety)},
           {"histories", {course_of(r.nominal_filling), course_of(r.filling), course_of(r.filling_after)}},
           {"invented", r.job.invented},
           {"time_decimals", second_decimals(r.nominal_filling.fill_time)},
-          {"area", shown_as(Dimension::area, v.units)},
-          {"length", shown_as(Dimension::length, v.units)},
-          {"pressure", shown_as(Dimension::pressure, v.units)}};
+          {"area", shown_json(Dimension::area, v.units)},
+          {"length", shown_json(Dimension::length, v.units)},
+          {"pressure", shown_json(Dimension::pressure, v.units)}};
 }
 
 }  // namespace
