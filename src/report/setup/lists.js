@@ -97,9 +97,10 @@ function listOf(app, list, { title, intro, along } = {}) {
   if (can("polygon")) point("polygon", say("pointing.add-outline"));
   if (!shapeKeys.some(can)) add.push(button(say("pointing.add"), () => { app.job.add(list, freshEntry(app, list)); app.chooseNew(list); }, { "data-path": `add.${name}` }));
   const guessed = app.job.open().filter(k => k === name || k.startsWith(name + "."));
+  const words = intro || resolve(schemaAt(list)).description;
   const missing = app.faults.filter(f => samePath(f.path, list));
   return el("section", { class: "list", "data-list": name },
-    el("h3", {}, title), (intro || (resolve(schemaAt(list)).description && el("span", {}, resolve(schemaAt(list)).description))) ? el("p", { class: "help" }, intro || el("span", {}, resolve(schemaAt(list)).description)) : null,
+    el("h3", {}, title), words && words.replace(/\W+$/, "") !== title && el("p", { class: "help" }, words),
     missing.map(f => el("p", { class: "fault" }, f.text)),
     guessed.includes(name) && entries.length > 0 && el("div", { class: "guess" }, el("span", {}, say("pointing.guess")), button(say("pointing.confirm"), () => app.job.confirm(list), { "data-path": "confirm." + name })),
     entries.map((_, i) => card(app, list, i)), el("p", { class: "row" }, add));

@@ -59,7 +59,8 @@ function makePicture(data, canvas) {
           points.visible = halves.includes(which);
           if (!points.visible) continue;
           show(which, centre);
-          uniforms.size.value = Math.max(1.5, 1.7 * data[which].shown_spacing / camera.perPixel) * ratio;
+          // Points that were touched one by one stay points, not a face that nobody has seen.
+          uniforms.size.value = Math.min(data[which].shown < 5000 ? 9 : 1000, Math.max(1.5, 1.7 * data[which].shown_spacing / camera.perPixel)) * ratio;
           uniforms.cut.value = cut === undefined ? 1e30 : cut - centre[0];
           uniforms.light.value.set(...[0, 1, 2].map(k => 0.8 * toward[k] + (camera.tilt < 0 ? -0.5 : 0.5) * up[k] - 0.45 * right[k])).normalize();
         }
