@@ -7,6 +7,7 @@
 #include "gapfront/report.hpp"
 #include "report/assets.hpp"
 #include "report/html.hpp"
+#include "report/paper.hpp"
 #include "units/digits.hpp"
 
 namespace gapfront::report {
@@ -180,8 +181,8 @@ std::string report_html(const Inspection& r) {
       trials +
       "\">"
       "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"><title translate=\"no\">" +
-      escape(job.name) + "</title>\n<style>\n" + page_css + "</style></head><body>\n<header><h1 translate=\"no\">" +
-      escape(job.name) + "</h1>";
+      escape(job.name) + "</title>\n<style>\n" + page_css + paper_css(r) +
+      "</style></head><body>\n<header><h1 translate=\"no\">" + escape(job.name) + "</h1>";
   if (!facts.empty()) out += "<p>" + facts + "</p>";
   if (job.invented) out += "<p class=\"invented\">" + told(v, "page.invented-data-no-real") + "</p>";
   const std::string note = job.note.empty() ? "" : "<p class=\"note\">" + own(job.note) + "</p>\n";

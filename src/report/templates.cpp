@@ -4,11 +4,14 @@
 #include <cmath>
 #include <cstdio>
 
+#include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
 #include "report/html.hpp"
 #include "report/labels.hpp"
+#include "report/paper.hpp"
 #include "report/work_sketches.hpp"
 #include "units/inch.hpp"
+#include "units/words.hpp"
 
 namespace gapfront::report {
 
@@ -39,6 +42,7 @@ constexpr double kMargin = 12, kOverlap = 10;
 constexpr double kBar = 100;            // mm, and 4 in beside it
 constexpr double kPoint = 72.0 / inch;  // PDF units per mm (ISO 32000: 1/72 in)
 constexpr double kCross = 3;            // half a mark, mm
+constexpr int kMostSheets = 400;        // four by six metres of A4; nobody joins more
 constexpr std::size_t kLetters = 105;   // in a line of 3.2 mm on the narrower paper
 
 struct Line {
@@ -241,8 +245,10 @@ std::string pdf_text(const std::string& utf8) {
   return out + ")";
 }
 
-struct Paper {
-  double width, height;
+/// A page of the file.
+struct PdfPage {
+  std::string content;
+  Paper paper;
 };
 
 std::string pdf_drawing(const Drawing& d, const Vec2& shift) {
@@ -263,38 +269,76 @@ std::string pdf_drawing(const Drawing& d, const Vec2& shift) {
   return out;
 }
 
-/// The sheets of one drawing, row by row from the top left, each named by row letter and column number.
-void add_pages(const Drawing& d, const Message& name, const Paper& paper, const Voice& v,
-               std::vector<std::string>& pages) {
-  const Vec2 window(paper.width - 2 * kMargin, paper.height - 2 * kMargin), step = window - Vec2::Constant(kOverlap);
-  const Vec2 size = d.high - d.low;
-  const int nx = std::max(1, static_cast<int>(std::ceil((size.x() - kOverlap) / step.x()))),
-            ny = std::max(1, static_cast<int>(std::ceil((size.y() - kOverlap) / step.y())));
-  Drawing marks;  // in the middle of the overlaps, the same on the sheets that share one
-  for (int i = 0; i <= nx; ++i)
-    for (int j = 0; j <= ny; ++j)
-      if (nx * ny > 1)
-        marks.cross(Vec2(d.low.x() + i * step.x() + kOverlap / 2, d.high.y() - j * step.y() - kOverlap / 2), kCross,
-                    0.2);
-  for (int j = 0; j < ny; ++j)
-    for (int i = 0; i < nx; ++i) {
-      const Vec2 corner(d.low.x() + i * step.x(), d.high.y() - j * step.y() - window.y());
-      const Vec2 shift = Vec2::Constant(kMargin) - corner;
-      std::string page = "q " + fixed(kMargin * kPoint, 3) + " " + fixed(kMargin * kPoint, 3) + " " +
-                         fixed(window.x() * kPoint, 3) + " " + fixed(window.y() * kPoint, 3) + " re W n\n" +
-                         pdf_drawing(d, shift) + pdf_drawing(marks, shift) + "Q\n";
-      Drawing edge;
-      bar(edge, Vec2(kMargin, 6), kBar, "100 mm");
-      const std::string sheet = std::string(1, static_cast<char>('A' + j % 26)) + std::to_string(i + 1);
-      edge.text(Vec2(kMargin + kBar + 8, 6), 3,
-                say(Message("order.sheet",
-                            {arg::message(name), arg::name(sheet), arg::number(j * nx + i + 1), arg::number(nx * ny)}),
-                    v));
-      pages.push_back(page + pdf_drawing(edge, Vec2::Zero()));
-    }
+/// How a drawing is cut into sheets of one paper.
+struct Tiling {
+  Paper paper;
+  Vec2 window, step;
+  int nx = 1, ny = 1;
+  std::vector<std::pair<int, int>> used = {};  ///< column and row of the sheets with something on them
+};
+
+bool anything_in(const Drawing& d, const Vec2& low, const Vec2& high) {
+  const auto meets = [&](const Vec2& a, const Vec2& b) {
+    return (a.cwiseMin(b).array() <= high.array()).all() && (a.cwiseMax(b).array() >= low.array()).all();
+  };
+  for (const Line& l : d.lines)
+    for (std::size_t k = 1; k < l.points.size(); ++k)
+      if (meets(l.points[k - 1], l.points[k])) return true;
+  return std::any_of(d.texts.begin(), d.texts.end(), [&](const Lettering& t) {
+    return meets(t.at, t.at + Vec2(0.52 * t.size * t.text.size(), t.size));
+  });
 }
 
-std::string pdf_file(const std::vector<std::string>& pages, const Paper& paper) {
+Tiling tile(const Drawing& d, const Paper& paper, const std::string& name) {
+  const Vec2 window(paper.width - 2 * kMargin, paper.height - 2 * kMargin), size = d.high - d.low;
+  Tiling t{paper, window, window - Vec2::Constant(kOverlap)};
+  const auto count = [&](int axis) { return std::max(1.0, std::ceil((size[axis] - kOverlap) / t.step[axis])); };
+  if (!(count(0) * count(1) <= kMostSheets))
+    throw Error(Fault::input,
+                words("template %s: %.1f m by %.1f m would take %.0f sheets, more than %d; let corrections "
+                      "be smaller, or inspect the tool in parts",
+                      name.c_str(), size.x() / 1e3, size.y() / 1e3, count(0) * count(1), kMostSheets));
+  t.nx = static_cast<int>(count(0)), t.ny = static_cast<int>(count(1));
+  for (int j = 0; j < t.ny; ++j)
+    for (int i = 0; i < t.nx; ++i) {
+      const Vec2 low(d.low.x() + i * t.step.x(), d.high.y() - j * t.step.y() - window.y());
+      if (anything_in(d, low, low + window)) t.used.emplace_back(i, j);
+    }
+  return t;
+}
+
+/// The sheets of one drawing, upright or across, whichever needs fewer; blank ones are left out. Row by row from the
+/// top left, each named by row letter and column number.
+void add_pages(const Drawing& d, const Message& name, const Paper& upright, const Voice& v,
+               std::vector<PdfPage>& pages) {
+  Tiling t = tile(d, upright, say(name, v));
+  if (Tiling across = tile(d, upright.turned(), say(name, v)); across.used.size() < t.used.size())
+    t = std::move(across);
+  Drawing marks;  // in the middle of the overlaps, the same on the sheets that share one
+  for (int i = 0; i <= t.nx; ++i)
+    for (int j = 0; j <= t.ny; ++j)
+      if (t.nx * t.ny > 1)
+        marks.cross(Vec2(d.low.x() + i * t.step.x() + kOverlap / 2, d.high.y() - j * t.step.y() - kOverlap / 2), kCross,
+                    0.2);
+  for (std::size_t n = 0; n < t.used.size(); ++n) {
+    const auto [i, j] = t.used[n];
+    const Vec2 corner(d.low.x() + i * t.step.x(), d.high.y() - j * t.step.y() - t.window.y());
+    const Vec2 shift = Vec2::Constant(kMargin) - corner;
+    std::string page = "q " + fixed(kMargin * kPoint, 3) + " " + fixed(kMargin * kPoint, 3) + " " +
+                       fixed(t.window.x() * kPoint, 3) + " " + fixed(t.window.y() * kPoint, 3) + " re W n\n" +
+                       pdf_drawing(d, shift) + pdf_drawing(marks, shift) + "Q\n";
+    Drawing edge;
+    bar(edge, Vec2(kMargin, 6), kBar, "100 mm");
+    const std::string sheet = std::string(1, static_cast<char>('A' + j % 26)) + std::to_string(i + 1);
+    edge.text(Vec2(kMargin + kBar + 8, 6), 3,
+              say(Message("order.sheet", {arg::message(name), arg::name(sheet), arg::number(static_cast<double>(n + 1)),
+                                          arg::number(static_cast<double>(t.used.size()))}),
+                  v));
+    pages.push_back({page + pdf_drawing(edge, Vec2::Zero()), t.paper});
+  }
+}
+
+std::string pdf_file(const std::vector<PdfPage>& pages) {
   std::string out = "%PDF-1.4\n";
   std::vector<std::size_t> at;
   const auto object = [&](const std::string& body) {
@@ -304,13 +348,13 @@ std::string pdf_file(const std::vector<std::string>& pages, const Paper& paper) 
   object("<< /Type /Catalog /Pages 2 0 R /ViewerPreferences << /PrintScaling /None >> >>");
   std::string kids;
   for (std::size_t k = 0; k < pages.size(); ++k) kids += std::to_string(4 + 2 * k) + " 0 R ";
-  object("<< /Type /Pages /Count " + std::to_string(pages.size()) + " /Kids [" + kids + "] /MediaBox [0 0 " +
-         fixed(paper.width * kPoint, 3) + " " + fixed(paper.height * kPoint, 3) + "] >>");
+  object("<< /Type /Pages /Count " + std::to_string(pages.size()) + " /Kids [" + kids + "] >>");
   object("<< /Type /Font /Subtype /Type1 /BaseFont /Helvetica /Encoding /WinAnsiEncoding >>");
   for (std::size_t k = 0; k < pages.size(); ++k) {
-    object("<< /Type /Page /Parent 2 0 R /Resources << /Font << /F 3 0 R >> >> /Contents " + std::to_string(5 + 2 * k) +
-           " 0 R >>");
-    object("<< /Length " + std::to_string(pages[k].size()) + " >>\nstream\n" + pages[k] + "endstream");
+    object("<< /Type /Page /Parent 2 0 R /MediaBox [0 0 " + fixed(pages[k].paper.width * kPoint, 3) + " " +
+           fixed(pages[k].paper.height * kPoint, 3) + "] /Resources << /Font << /F 3 0 R >> >> /Contents " +
+           std::to_string(5 + 2 * k) + " 0 R >>");
+    object("<< /Length " + std::to_string(pages[k].content.size()) + " >>\nstream\n" + pages[k].content + "endstream");
   }
   const std::size_t table = out.size();
   out += "xref\n0 " + std::to_string(at.size() + 1) + "\n0000000000 65535 f \n";
@@ -343,12 +387,12 @@ FileSet template_svgs(const Inspection& r) {
 }
 
 std::string templates_pdf(const Inspection& r) {
-  const Paper paper = r.plan.letter ? Paper{8.5 * inch, 11 * inch} : Paper{210, 297};  // ISO 216; ANSI A
-  std::vector<std::string> pages;
+  const Paper paper = paper_of(r);
+  std::vector<PdfPage> pages;
   each_template(r, [&](const Correction& c, const Template& t) {
     add_pages(draw(r, c, t), template_name(c, t), paper, voice_of(r.job), pages);
   });
-  return pages.empty() ? "" : pdf_file(pages, paper);
+  return pages.empty() ? "" : pdf_file(pages);
 }
 
 }  // namespace gapfront::report

@@ -5,6 +5,7 @@
 #include "gapfront/report.hpp"
 #include "report/assets.hpp"
 #include "report/html.hpp"
+#include "report/paper.hpp"
 #include "report/shop_files.hpp"
 #include "report/templates.hpp"
 #include "report/work_sketches.hpp"
@@ -24,10 +25,24 @@ constexpr const char* kCss = R"(
 .stop, .axis { stroke: #111; stroke-width: .8; fill: none; }
 .name { fill: #111; stroke: #fff; stroke-width: 3; paint-order: stroke; }
 .small { font-size: .82rem; color: var(--soft); overflow-wrap: anywhere; }
+.blank { display: inline-block; min-width: 3.4rem; border-bottom: 1px solid var(--ink); height: 1.1rem; }
+.sign { margin-top: 1rem; }
+.sign span { white-space: nowrap; margin-right: 2rem; display: inline-block; }
 .done { border-bottom: 1px solid var(--ink); display: inline-block; min-width: 12rem; height: 1.4rem; }
 ol li { margin: .15rem 0; }
-@media print { .work:first-of-type { break-before: auto; } }
+@media print {
+  body { font-size: 9pt; line-height: 1.3; }
+  h2 { margin-top: .4rem; }
+  .work p, .work table, .work ul, .work ol { margin-top: .3rem; margin-bottom: .3rem; }
+  .work .sketch svg { max-height: 5.2cm; }
+  table, figcaption { font-size: 8pt; }
+  .do { min-width: 9cm; }
+  .work th, .work td { padding-top: .12rem; padding-bottom: .12rem; }
+  .work .pair > * { margin-top: 0; }
+}
 )";
+
+constexpr const char* kBlank = "<span class=\"blank\"></span>";  // to be written in by hand
 
 /// The items of a list, each a text of the catalogue.
 std::string items(const Voice& v, const std::vector<const char*>& ids) {
@@ -77,8 +92,9 @@ Quantity shim(double mm) {
 }
 
 std::string shim_table(const Correction& c, const Voice& v) {
-  std::vector<std::vector<std::string>> rows{heads(
-      v, {"order.station", "page.place", "order.change", "order.new-stack-bottom-first", "order.will-stand-clear"})};
+  std::vector<std::vector<std::string>> rows{
+      heads(v, {"order.station", "page.place", "order.change", "order.new-stack-bottom-first", "order.will-stand-clear",
+                "bench.measured-before", "bench.measured-after"})};
   for (const auto& s : c.shims) {
     Messages pieces;
     for (const double t : s.stack) pieces.push_back(Message("list.plain", {shim(t)}));
@@ -87,7 +103,8 @@ std::string shim_table(const Correction& c, const Voice& v) {
                     told(v, s.relief > 0     ? Message("order.none-take-off-flange", {shim(s.relief)})
                             : pieces.empty() ? Message("page.none")
                                              : Message("join.sum", {pieces})),
-                    told(v, s.carries_gap > 0.02 ? Message("list.plain", {shim(s.carries_gap)}) : Message("page.no"))});
+                    told(v, s.carries_gap > 0.02 ? Message("list.plain", {shim(s.carries_gap)}) : Message("page.no")),
+                    kBlank, kBlank});
   }
   return table(rows, told(v, "order.stacks-station"));
 }
@@ -132,8 +149,10 @@ std::string size_table(const Correction& c, const Voice& v) {
 std::string stop_table(const Correction& c, const Voice& v) {
   if (c.stops.empty()) return "";
   std::vector<std::vector<std::string>> rows{
-      heads(v, {"order.no", "page.place", c.kind == Kind::build_up ? "order.add" : "order.take"})};
-  for (const auto& s : c.stops) rows.push_back({std::to_string(s.number), place(s.at, v), by_depth(s.depth, v)});
+      heads(v, {"order.no", "page.place", c.kind == Kind::build_up ? "order.add" : "order.take",
+                "bench.measured-before", "bench.measured-after"})};
+  for (const auto& s : c.stops)
+    rows.push_back({std::to_string(s.number), place(s.at, v), by_depth(s.depth, v), kBlank, kBlank});
   return table(rows, told(v, "order.depth-stops-number-deepest"));
 }
 
@@ -237,16 +256,42 @@ std::string work(const Inspection& r, std::size_t k, const Voice& v) {
   const CorrectionPlan& p = r.plan;
   const Correction& c = p.candidates[p.chosen[k]];
   const std::string title = told(v, "list.named", {arg::name(c.name), arg::message(work_words(c))});
-  std::string out = "<section class=\"work\"><h2 translate=\"no\">" + std::to_string(k + 1) + ". " + title + "</h2>\n" +
-                    para(told(v, c.instruction)) + para(told(v, bench_words(c)));
+  std::string signature;
+  std::string out = "<section class=\"work\" id=\"" + escape(c.name) + "\"><h2 translate=\"no\">" +
+                    std::to_string(k + 1) + ". " + title + "</h2>\n" + para(told(v, c.instruction)) +
+                    para(told(v, bench_words(c)));
   if (!c.why.empty() && c.kind == Kind::shim)
     out += para(told(v, full_sentence({Message("list.named", {arg::name(c.name), arg::message(c.why)})})));
-  out += "<div class=\"pair\">" + place_sketch(r, c) + "<div>" +
-         (c.kind == Kind::shim ? shim_table(c, v) : place_table(c, v) + size_table(c, v)) + "</div></div>\n";
-  out += "<h3>" + told(v, "order.steps") + "</h3><ol>" + items(v, steps(c.kind)) + "</ol>\n";
-  out += checks(c, p.shop_step, v) + depth_sketches(r, c) + stop_table(c, v) + template_text(c, v) + outline_text(c, v);
-  return out + effect_table(k ? p.after_each[k - 1] : p.now, p.after_each[k], r.nominal_filling.fill_time, v) +
-         "</section>\n";
+  const std::string how = "<div><h3>" + told(v, "order.steps") + "</h3><ol>" + items(v, steps(c.kind)) + "</ol></div>",
+                    check = "<div>" + checks(c, p.shop_step, v) + "</div>", depths = depth_sketches(r, c);
+  const auto pair = [](const std::string& left, const std::string& right) {
+    return "<div class=\"pair\">" + left + right + "</div>\n";
+  };
+  const std::string middle = "<div>" + place_table(c, v) + "</div>", size = "<div>" + size_table(c, v) + "</div>";
+  if (c.kind == Kind::shim)
+    out += pair(place_sketch(r, c), how) + shim_table(c, v) + check;
+  else if (depths.empty())
+    out += pair(place_sketch(r, c), "<div>" + place_table(c, v) + size_table(c, v) + "</div>") + stop_table(c, v) +
+           pair(how, check);
+  else
+    out += pair(place_sketch(r, c), depths) + pair(middle, size) + stop_table(c, v) + pair(how, check);
+  out += template_text(c, v);
+  for (const char* id : {"bench.done-by", "bench.checked-by", "bench.sign-date"})
+    signature += "<span>" + told(v, id) + " <span class=\"done\"></span></span>";
+  return out + "<p class=\"sign\">" + signature + "</p></section>\n";
+}
+
+/// What the bench does not need: outlines in numbers, and what each step was computed to do.
+std::string numbers(const Inspection& r, const Voice& v) {
+  const CorrectionPlan& p = r.plan;
+  std::string out;
+  for (std::size_t k = 0; k < p.chosen.size(); ++k) {
+    const Correction& c = p.candidates[p.chosen[k]];
+    out += "<h3 translate=\"no\">" + own(c.name) + "</h3>\n" + outline_text(c, v) +
+           effect_table(k ? p.after_each[k - 1] : p.now, p.after_each[k], r.nominal_filling.fill_time, v);
+  }
+  return out.empty() ? out
+                     : "<section class=\"work\"><h2>" + told(v, "bench.numbers") + "</h2>\n" + out + "</section>\n";
 }
 
 std::string effort_section(const CorrectionPlan& p, const Voice& v) {
@@ -270,13 +315,13 @@ std::string work_order_html(const Inspection& r) {
       "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">"
       "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"><title translate=\"no\">" +
       told(v, "list.named", {arg::message(title), arg::name(r.job.name)}) + "</title>\n<style>\n" + page_css + kCss +
-      "</style></head><body>\n<header><h1>" + told(v, title) + "</h1><p>" + own(r.job.name) + "</p><p>" +
+      paper_css(r) + "</style></head><body>\n<header><h1>" + told(v, title) + "</h1><p>" + own(r.job.name) + "</p><p>" +
       own(r.job.tool) + (r.job.date.empty() ? "" : " · " + own(r.job.date)) + "</p>";
   if (r.job.invented) out += "<p class=\"invented\">" + told(v, "page.invented-data-no-real") + "</p>";
   out += "</header>\n<main>\n<section>" + outcome_para(r) + open_points(r) + "<h2>" + told(v, "order.this-order") +
          "</h2>\n" + overview(r, v) + "</section>\n" + cautions(r.plan, v);
   for (std::size_t k = 0; k < r.plan.chosen.size(); ++k) out += work(r, k, v);
-  return out + effort_section(r.plan, v) + "</main></body></html>\n";
+  return out + numbers(r, v) + effort_section(r.plan, v) + "</main></body></html>\n";
 }
 
 FileSet work_files(const Inspection& r) {
