@@ -39,6 +39,7 @@ struct FleetTool {
   std::filesystem::path page;  ///< report.html of the newest inspection; empty: only the history is there
 };
 
+/// All tools of a folder.
 struct Fleet {
   std::string day;                ///< YYYY-MM-DD: what is due is due on this day
   Voice voice;                    ///< of the jobs, where all ask for the same; else English, mm
