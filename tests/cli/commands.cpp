@@ -39,6 +39,14 @@ TEST_CASE("A job written by new then runs, and new does not overwrite it") {
   INFO(ran.err);
   CHECK(ran.code == 0);
   CHECK(bench.has("reports/fresh/report.html"));
+  CHECK(bench.has("fresh.setup.html"));
+  const auto edit = bench.run({"new", "--edit", "fresh.toml"});
+  CHECK(edit.code == 0);
+  CHECK_THAT(edit.out, Catch::Contains("fresh.setup.html"));
+  CHECK_THAT(bench.run({"new", "--edit", "fresh.toml", "-o", "other.toml"}).err,
+             Catch::Contains("takes the job file alone"));
+  CHECK_THAT(bench.run({"inspect", "fresh.toml", "--check"}).out,
+             Catch::Contains("nothing wrong") && Catch::Contains("are guesses"));
   const std::string before = bench.read("fresh.toml");
   const auto again = bench.run({"new", "lower.xyz", "upper.xyz", "-o", "fresh.toml"});
   CHECK(again.code == 1);
