@@ -94,6 +94,7 @@ void bind_align(py::module_& m) {
       .def_property_readonly("covariance", [](const Alignment& a) { return a.covariance; })
       .def_property_readonly("pivot", [](const Alignment& a) { return a.pivot; })
       .def_readonly("fit_rms", &Alignment::fit_rms)
+      .def_property_readonly("shared_noise", [](const Alignment& a) { return SharedNoise(a.shared_noise); })
       .def_readonly("residuals", &Alignment::residuals)
       .def_readonly("left_out", &Alignment::left_out)
       .def_readonly("chi2", &Alignment::chi2)

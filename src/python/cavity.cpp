@@ -14,21 +14,26 @@ namespace {
 
 void bind_surface(py::module_& m) {
   py::class_<Surface> s(m, "Surface", "A half in the tool frame, searchable.");
-  s.def(py::init([](const py::object& points, double spacing, double noise, const py::object& pose) {
+  s.def(py::init([](const py::object& points, double spacing, double noise, const py::object& pose,
+                    const SharedNoise& shared) {
           std::vector<Vec3> at = places_of(points, "points");
           if (!pose.is_none()) {
             const ScanToTool to_tool{motion_of(pose, "pose")};
             for (Vec3& p : at) p = to_tool * ScanPlace{p};
           }
-          return apart([&] { return Surface(std::move(at), {.spacing = spacing, .noise = noise}); });
+          return apart([&] { return Surface(std::move(at), {.spacing = spacing, .noise = noise, .shared = shared}); });
         }),
         py::arg("points"), py::kw_only(), py::arg("spacing"), py::arg("noise"), py::arg("pose") = py::none(),
-        "(N, 3), mm, carried by the rigid motion `pose` (4, 4) if one is given, such as Alignment.lower_to_tool.");
+        py::arg("shared") = SharedNoise{},
+        "(N, 3), mm, carried by the rigid motion `pose` (4, 4) if one is given, such as Alignment.lower_to_tool; "
+        "`shared`: "
+        "such as Alignment.shared_noise.");
   s.def("__len__", [](const Surface& x) { return x.points().size(); });
   s.def_property_readonly(
       "points", [](py::object self) { return view(self.cast<const Surface&>().points(), self); },
       "(N, 3), mm: a view.");
   s.def_property_readonly("spacing", &Surface::spacing).def_property_readonly("noise", &Surface::noise);
+  s.def_property_readonly("shared", [](const Surface& x) { return SharedNoise(x.shared()); });
   m.def("surface_of", &cavity::surface_of, py::arg("mesh"), py::arg("spacing"),
         "A nominal mesh as if it had been scanned without noise.");
 }

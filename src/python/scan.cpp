@@ -59,6 +59,9 @@ void bind_structs(py::module_& m) {
   s.def_readonly("declared_points", &Scan::declared_points).def_readonly("nonfinite_dropped", &Scan::nonfinite_dropped);
   s.def_readonly("tip_radius", &Scan::tip_radius);
 
+  item<SharedNoise>(m, "SharedNoise", "Errors that neighbouring points share: exp(-d^2 / 2 length^2); mm.")
+      .def_readwrite("sigma", &SharedNoise::sigma)
+      .def_readwrite("length", &SharedNoise::length);
   settings<CleanOptions>(m, "CleanOptions", "What is taken off a scan.")
       .def_readwrite("outliers", &CleanOptions::outliers)
       .def_readwrite("neighbours", &CleanOptions::neighbours)

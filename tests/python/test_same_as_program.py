@@ -51,7 +51,7 @@ def test_stage_by_stage_from_arrays_gives_the_same_gap_and_verdict(measured, job
     closed = gf.register_halves(*halves, job.align, lower_noise=noise[0].noise, upper_noise=noise[1].noise)
     np.testing.assert_array_equal(closed.covariance, measured.alignment.covariance)
     low, high = (
-        gf.Surface(scan.points, spacing=report.spacing, noise=report.noise, pose=pose)
+        gf.Surface(scan.points, spacing=report.spacing, noise=report.noise, pose=pose, shared=closed.shared_noise)
         for scan, report, pose in zip(halves, noise, (closed.lower_to_tool, closed.upper_to_tool))
     )
     sheet = gf.build_sheet(low, high, measured.job.sheet)

@@ -44,6 +44,10 @@ class CleanOptions(_Settings):
 class CleanReport:
     read: int; nonfinite: int; duplicates: int; clutter: int; outliers: int; kept: int; spacing: float; noise: float
 
+# Errors that neighbouring points share.
+class SharedNoise(_Item):
+    sigma: float; length: float
+
 class Mesh:
     def __init__(self, points: ArrayLike, triangles: ArrayLike) -> None: ...
     points: Floats; triangles: Ints
@@ -58,7 +62,7 @@ class AlignMethod:
     given: AlignMethod; targets: AlignMethod; flange: AlignMethod; nominal: AlignMethod
 
 class Target(_Item):
-    name: str; ball: Optional[float]; lower: Optional[ArrayLike]; upper: Optional[ArrayLike]
+    name: str; ball: Optional[float]; dowel: Optional[float]; lower: Optional[ArrayLike]; upper: Optional[ArrayLike]
     tool: Optional[ArrayLike]; u: Optional[float]; mask: Optional[float]
 
 class Region(_Item):
@@ -78,6 +82,7 @@ class Alignment:
     def __init__(self, covariance: Optional[ArrayLike] = None, pivot: ArrayLike = ...) -> None: ...
     lower_to_tool: Floats; upper_to_tool: Floats  # (4, 4)
     covariance: Floats; pivot: Floats  # (6, 6), (3,)
+    shared_noise: SharedNoise
     fit_rms: float; residuals: Sequence[TargetResidual]; left_out: Sequence[str]; chi2: float; dof: float; method: str
     warnings: str
     def u_at(self, place: ArrayLike, direction: ArrayLike) -> float: ...
@@ -86,9 +91,9 @@ def register_halves(lower: Scan, upper: Scan, options: AlignOptions, *, lower_no
 
 # ---- sheet and gap
 class Surface:
-    def __init__(self, points: ArrayLike, *, spacing: float, noise: float, pose: Optional[ArrayLike] = None) -> None: ...
+    def __init__(self, points: ArrayLike, *, spacing: float, noise: float, pose: Optional[ArrayLike] = None, shared: SharedNoise = ...) -> None: ...
     def __len__(self) -> int: ...
-    points: Floats; spacing: float; noise: float
+    points: Floats; spacing: float; noise: float; shared: SharedNoise
 
 class Mask(_Item):
     name: str; centre: ArrayLike; radius: float
