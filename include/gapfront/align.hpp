@@ -24,6 +24,7 @@ struct Target {
   std::optional<double> mask;  ///< radius around it that is no moulding face, mm; unset: see `masks_of`
 };
 
+/// How the halves are closed.
 enum class AlignMethod {
   given,    ///< the scans already share the tool frame, closed
   targets,  ///< targets seen in both scans
@@ -31,6 +32,7 @@ enum class AlignMethod {
   nominal,  ///< each half to its nominal surface
 };
 
+/// How the halves are brought together.
 struct AlignOptions {
   std::vector<AlignMethod> methods{AlignMethod::targets};
   std::vector<Target> targets;
@@ -89,6 +91,7 @@ struct MethodPart {
   double lift = 0;   ///< of that, away from the lands on their average, mm; 0 where no lands were compared
 };
 
+/// How one target fits after the registration.
 struct TargetResidual {
   std::string name;
   Vec3 residual = Vec3::Zero();            ///< upper − lower after the fit, tool frame, mm
@@ -123,6 +126,7 @@ struct FoundMark {
   std::optional<double> clear;  ///< radius around it that is no moulding face, mm, if the job says so
 };
 
+/// The closed position, how well it is known, and how it was found.
 struct Alignment {
   ScanToTool lower_to_tool, upper_to_tool;
   /// Covariance of the upper half's small motion (tx,ty,tz in mm, rx,ry,rz in rad) about `pivot`, tool frame:
@@ -169,6 +173,7 @@ Alignment register_halves(const Scan& lower, const Scan& upper, const AlignOptio
                           const Progress& = {});
 }  // namespace align
 
+/// A sphere through scan points.
 struct SphereFit {
   Vec3 centre = Vec3::Zero();
   double radius = 0, rms = 0;  ///< mm; rms of the distances to the sphere of the points used

@@ -6,6 +6,7 @@
 
 namespace gapfront {
 
+/// A ball in a scan.
 struct FoundBall {
   ScanPlace centre;
   double measured = 0, u = 0;  ///< diameter by a free fit, and its standard uncertainty, mm
@@ -37,6 +38,7 @@ struct BallPairs {
 };
 
 namespace align {
+/// By their distances to each other.
 BallPairs pair_balls(const std::vector<FoundBall>& lower, const std::vector<FoundBall>& upper);
 }  // namespace align
 

@@ -24,6 +24,7 @@ struct ShapeFill {
   double fill_time = 0, dry_area = 0;  ///< s, mm²
   double earlier = 0, later = 0;       ///< greatest over the nodes that both fill, s
 };
+/// How the upper half gives way, and the front that runs with it.
 struct Breathing {
   bool computed = false;        ///< false: no stiffness is declared, the upper half is taken as rigid
   BreathingState dry;           ///< vacuum on, no resin yet

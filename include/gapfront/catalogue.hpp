@@ -10,6 +10,7 @@ struct CatalogueText {
   std::string one, many;
 };
 
+/// The texts of one language.
 struct Catalogue {
   std::map<std::string, CatalogueText> texts;  ///< by identifier
   bool one_up_to_two = false;                  ///< French: 0 and 1.5 take the singular as well

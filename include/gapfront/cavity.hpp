@@ -19,10 +19,10 @@ class Surface {
   /// Points in the tool frame, mm. Throws Error{Fault::input} for none, for one that is not finite, and for a spacing
   /// that is not positive.
   Surface(std::vector<Vec3> points, const Sampling&);
-  const std::vector<Vec3>& points() const;
-  double spacing() const;
-  double noise() const;
-  const SharedNoise& shared() const;
+  const std::vector<Vec3>& points() const;  ///< tool frame, mm
+  double spacing() const;                   ///< mm
+  double noise() const;                     ///< mm
+  const SharedNoise& shared() const;        ///< what neighbouring points have in common
   /// Indices of the points within `radius` of p, in ascending order of distance.
   std::vector<int> within(const Vec3& p, double radius) const;
   /// The same in no particular order, into a list that is re-used (no allocation in inner loops).
@@ -82,6 +82,7 @@ namespace cavity {
 std::vector<Mask> masks_of(const Alignment&);
 }  // namespace cavity
 
+/// How the sheet is made.
 struct SheetOptions {
   double edge = 8;                         ///< target edge length, mm
   double min_edge = 1.5;                   ///< floor at tight radii, mm
@@ -105,6 +106,7 @@ void mask_nodes(Sheet&, const std::vector<Mask>&);
 std::vector<Mask> masks_on_sheet(const Sheet&, const std::vector<Mask>&);
 }  // namespace cavity
 
+/// How the gap is measured.
 struct GapOptions {
   double nominal = 3;          ///< expected gap, mm: starting guess and search bound
   double max_gap = 0;          ///< mm; 0: 4 × nominal
@@ -152,6 +154,7 @@ std::vector<double> nominal_surfaces_gap(const Sheet&, const Surface& lower, con
 /// One half seen as two surfaces, one behind the other, with nothing of the other half between them: a pass that was
 /// shifted, a mirror image, or the back of a thin half. Which of them is the face cannot be told from the points.
 struct SecondLayer {
+  /// Which half.
   enum class Half { lower, upper };
   Half half = Half::lower;  ///< whose scan shows it, the one that does over more
   double fraction = 0;      ///< of the sheet (or of the places looked at) where it does; 0: nowhere
@@ -180,6 +183,7 @@ struct SpotReading {
   Vec3 at;
   double thickness, U;
 };
+/// One reading beside the map.
 struct SpotComparison {
   std::string name;
   double map, map_U, reading, reading_U, En;

@@ -19,6 +19,7 @@ struct StiffZone {
   double membrane() const;  ///< stretching stiffness E·t/(1 − ν²), Pa·mm
 };
 
+/// What holds the halves together besides the vacuum in the cavity.
 struct ClosingOptions {
   double pressure = 0;          ///< mechanical, spread over the moulding face (press, frame, ballast), Pa
   double force = 0;             ///< of clamps at the flange, Pa·mm²
@@ -36,11 +37,11 @@ struct ClosingOptions {
 /// Balance of forces on the upper half along the opening axis at one time; see `Opening`.
 struct OpeningSample {
   double time = 0;
-  double closing = 0, opening = 0;  ///< Pa·mm²
-  double minimum = 0;               ///< least local margin, Pa
-  int node = -1;                    ///< where
-  double margin() const { return closing - opening; }
-  double safety() const;  ///< closing / opening; +infinity where nothing opens
+  double closing = 0, opening = 0;                     ///< Pa·mm²
+  double minimum = 0;                                  ///< least local margin, Pa
+  int node = -1;                                       ///< where
+  double margin() const { return closing - opening; }  ///< Pa·mm²
+  double safety() const;                               ///< closing / opening; +infinity where nothing opens
 };
 
 /// Whether the mold stays shut, in place and time.

@@ -31,6 +31,7 @@ namespace conformity {
 Message verdict_word(Conformity, bool provisional);
 }  // namespace conformity
 
+/// A part of the sheet with limits of its own.
 struct ToleranceZone {
   std::string name;
   Region where;
@@ -38,6 +39,7 @@ struct ToleranceZone {
   std::optional<Rgb> paint = {};  ///< the part painted so, in place of `where`; `nodes` says which one that is
   std::vector<char> nodes = {};   ///< not empty: 1 for each node inside, in place of `where`
 };
+/// The limits, and what decides about the whole.
 struct ToleranceOptions {
   double nominal = 3, minus = 0.3, plus = 0.3;  ///< mm; limits are nominal − minus, nominal + plus
   std::vector<ToleranceZone> zones;             ///< later zones win
@@ -126,6 +128,7 @@ struct SmallOutside {
   Vec3 at = Vec3::Zero();  ///< there
 };
 
+/// Is the gap within tolerance, provably?
 struct Verdict {
   DecisionRule rule;
   /// Chance at most that a measurement of a tool which is outside its limits somewhere comes out like this one or

@@ -24,6 +24,7 @@ struct Station {
   bool proposed = false;  ///< by the program, because the job gives none
 };
 
+/// What kind of work a correction is.
 enum class Kind {
   shim,
   build_up,
@@ -59,6 +60,7 @@ std::vector<double> stock_set(const std::string& name);
 /// What is on the tool at a place that a tape can be held to; `other`: its name says it ("dowel 1").
 enum class Mark { other, target, station };
 const char* to_string(Mark);
+/// A named place that a tape can be held to.
 struct Reference {
   std::string name;
   Vec3 at;
@@ -74,6 +76,7 @@ struct Workmanship {
   double shim = 0.01;  ///< of a stack, mm
 };
 
+/// What may be done to the tool, with what, and how well.
 struct CorrectOptions {
   std::vector<Station> stations;   ///< empty: `propose` of them are laid out evenly along the flange
   std::vector<double> stock;       ///< shim thicknesses at hand, mm; empty: no shims
@@ -138,12 +141,14 @@ struct CureLimits {
   double safety = 1.25;           ///< closing over opening force
   double reinforcement_area = 0;  ///< over-packed, and not filled, each, mm²
 };
+/// What is left to cure.
 enum class Uncured { tolerance, dry_area, lead, opening, over_packed, under_filled, gel };
 const char* to_string(Uncured);
 
 namespace correct {
 /// What is not cured, in that order; empty: all is.
 std::vector<Uncured> uncured(const Effect&, const CureLimits&);
+/// Nothing is uncured.
 bool cured(const Effect&, const CureLimits&);
 /// In what a state is worse than the one before, by more than the comparison can tell: area out of tolerance, dry area
 /// (pairs of the same draws), closing, over-packed area, gel. A closing margin counts as far as it is wanted: a gap
@@ -208,6 +213,7 @@ struct Template {
   std::vector<JoinMark> joins;           ///< where it meets other parts
 };
 
+/// One thing to change, with its effect re-computed.
 struct Correction {
   Kind kind{};
   std::string name;    ///< "C1"…
@@ -257,6 +263,7 @@ Ply roving(const Ply& like, double thickness);
 inline Eigen::Vector2d on_bench(const Vec3& p, bool upper) { return {p.x(), upper ? -p.y() : p.y()}; }
 }  // namespace correct
 
+/// What could be done, what is chosen, and what comes of it.
 struct CorrectionPlan {
   Obstacle obstacle = Obstacle::none;
   Text obstacle_says;  ///< where there is one
@@ -301,6 +308,7 @@ namespace correct {
 double loss(const Effect&, const LossScale&);
 }  // namespace correct
 
+/// What plan_corrections() works on.
 struct CorrectInput {
   const Sheet& sheet;
   const GapMap& gap;

@@ -14,6 +14,7 @@ struct DrySpot {
   int seen = 0, parts = 0;  ///< seen in so many of so many parts; 0 parts: not counted
 };
 
+/// How causes are sought.
 struct DiagnoseOptions {
   int draws = 64;      ///< ensemble members for the states that a headline or a cure rests on; 0: none
   int screening = 12;  ///< for the other causes, which are only ranked by it
@@ -23,6 +24,7 @@ struct DiagnoseOptions {
   Obstacle obstacle = Obstacle::none;  ///< what the report says stands in the way of a good part
 };
 
+/// What kind of cause.
 enum class CauseKind { gap_region, radius, seat, overlap, vent, schedule, vacuum, viscosity, whole_gap };
 const char* to_string(CauseKind);
 
@@ -44,11 +46,13 @@ struct Suspect {
   double dry = 0;         ///< share of the whole sheet that it leaves dry: a fault that makes far more than a spot
 };
 
+/// What a cure is judged by.
 enum class CureBy {
   none,
   plan,  ///< the corrections that the report has chosen, all of them
   one,   ///< one candidate, on top of those
 };
+/// The causes of one dry spot, ranked.
 struct SpotDiagnosis {
   DrySpot spot;
   double trouble = 0, nominal_trouble = 0;  ///< of one filling each, measured and nominal gap, [0,1]
@@ -70,6 +74,7 @@ struct SpotDiagnosis {
   Text cure_text;
   Messages cure_steps;  ///< instructions
 };
+/// What makes the dry spots, as far as the model can tell.
 struct Diagnosis {
   std::vector<SpotDiagnosis> spots;
   int fillings = 0;        ///< simulated

@@ -30,7 +30,7 @@ class Draws {
   /// one offset), the local fits move each place by itself; the permeability scatters as the model says. Sheet and map
   /// must outlive it.
   Draws(const Sheet&, const GapMap&, const ScatterModel&, unsigned seed);
-  Draw operator()(unsigned number) const;
+  Draw operator()(unsigned number) const;  ///< any number, in any order
 
  private:
   const Sheet& sheet_;

@@ -8,6 +8,7 @@
 
 namespace gapfront {
 
+/// How fillings are drawn at random.
 struct EnsembleOptions {
   int runs = 64;              ///< fillings drawn; 0: none. 64: none of them trapping air bounds the chance at 6 %
   double reinforcement = 50;  ///< mm over which the permeability of a mat is alike (own choice: a hand's breadth)
@@ -36,6 +37,7 @@ struct DrawnFill {
   double max_lead_s = 0;       ///< against the nominal front
 };
 
+/// What the drawn fillings come to.
 struct Ensemble {
   int runs = 0;
   std::vector<DrawnFill> each;                   ///< in the order of the draws (not written out)
@@ -63,6 +65,7 @@ Ensemble draw_fillings(const Sheet&, const GapMap&, const std::vector<double>& g
 std::vector<DrawnFill> draw_air(const Sheet&, const GapMap&, const std::vector<double>& gap, const LaminateOptions&,
                                 const FlowOptions&, const EnsembleOptions&, int first, int count,
                                 bool gap_known = false, const Filling* front = nullptr);
+/// Sheet area in pockets, mean over the draws, mm².
 double mean_dry_area(const std::vector<DrawnFill>&);
 }  // namespace flow
 

@@ -5,6 +5,7 @@
 
 namespace gapfront {
 
+/// Whose fault it is.
 enum class Fault {
   input,        ///< bad usage, job file or scan file (exit code 1)
   measurement,  ///< the input is readable but cannot be registered or measured (exit code 2)
@@ -14,6 +15,7 @@ enum class Fault {
 /// `what()` is one line: place (file, line, key), fault, remedy.
 struct Error : std::runtime_error {
   Fault fault;
+  /// One line for `what()`.
   Error(Fault f, const std::string& line) : std::runtime_error(line), fault(f) {}
 };
 

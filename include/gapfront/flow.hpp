@@ -38,6 +38,7 @@ struct RateStep {
   double rate = 0;
 };  ///< from this injected volume (mm³) on, mm³/s
 
+/// Resin, ports and pump.
 struct FlowOptions {
   double viscosity = 0.2;  ///< Pa s
   std::vector<Inlet> inlets;
@@ -78,6 +79,7 @@ struct FlowSample {
   double time, inlet_pressure, rate, filled;
 };  ///< s, Pa above atmosphere, mm³/s, share [0,1]
 
+/// How a sheet fills.
 struct Filling {
   std::vector<double> arrival;        ///< s per node; +infinity where resin never comes
   std::vector<double> peak_pressure;  ///< highest resin pressure per node, absolute, Pa
@@ -141,6 +143,7 @@ struct LeadRegion {
   std::string fed_by;          ///< name of the deviating region that it gains most in, if any
   double probability = std::numeric_limits<double>::quiet_NaN();  ///< that it leads, of the ensemble; NaN: not drawn
 };
+/// How far a front is ahead of the nominal one.
 struct Lead {
   std::vector<double> seconds;  ///< nominal arrival − measured arrival per node; positive: early
   std::vector<double> mm;       ///< seconds × local speed of the nominal front
@@ -183,7 +186,7 @@ struct Closing {
   double area = 0;                    ///< of the sheet, projected on the opening axis, mm²
   double stands_open = 0;             ///< if it cannot close: how far a rigid half stays off everywhere, mm
   std::vector<PackedRegion> regions;  ///< largest load first
-  bool closes() const { return reinforcement <= closing; }
+  bool closes() const { return reinforcement <= closing; }  ///< what closes is enough for the glass
 };
 
 namespace flow {
@@ -205,6 +208,7 @@ struct ScheduleResult {
 };
 /// One thing that could be changed, and how much of it would do; found by a fill or by the balance of forces.
 struct ProcessChange {
+  /// What is changed.
   enum class Kind {
     lower_limit,     ///< amount: of the pressure limit, above atmosphere, Pa
     slower,          ///< amount: pump rate, mm³/s
@@ -224,6 +228,7 @@ struct ProcessChange {
 const char* to_string(ProcessChange::Kind);
 /// What would hold a mold shut that opens.
 struct OpeningHelp {
+  /// What opens the mold.
   enum class Reason {
     stays_closed,
     reinforcement_alone,  ///< before any resin the glass outweighs what closes: no injection setting helps
@@ -238,9 +243,11 @@ struct OpeningHelp {
 const char* to_string(OpeningHelp::Reason);
 
 namespace flow {
+/// What would hold the mold shut; each change is tried by a fill or by the balance of forces.
 OpeningHelp opening_help(const Sheet&, const LaminateMap&, const FlowOptions&, const Filling& own);
 }  // namespace flow
 
+/// How the pump is set.
 enum class PumpMode {
   none,      ///< no rate keeps the mold shut
   rates,     ///< steps, and at the end the pressure

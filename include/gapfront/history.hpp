@@ -34,9 +34,12 @@ struct Record {
 /// Error{Fault::input} naming the file.
 class History {
  public:
+  /// How the file is opened.
   enum class Access { read, write };  ///< write makes the file when it is not there, and brings an older one up to date
+  /// Opens the file.
   History(const std::filesystem::path&, Access);
   ~History();
+  /// Moves.
   History(History&&) noexcept;
 
   std::string tool() const;  ///< empty while nothing is stored

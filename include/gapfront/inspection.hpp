@@ -14,11 +14,13 @@ namespace gapfront {
 
 /// Where the line comes from inside which the sheet lies.
 struct SealOrigin {
+  /// Who drew the line.
   enum class Source { given, proposed, none } source = Source::given;  ///< given: by the job, or by a given sheet
   SealFound found = SealFound::rim;  ///< how a proposed one was found, or why none was
   double confidence = 0, u = 0;      ///< of a proposed one found by this inspection
 };
 
+/// How long a stage took.
 struct StageTime {
   std::string stage;
   double seconds;

@@ -17,6 +17,7 @@
 
 namespace gapfront {
 
+/// The scan of one half, and how to read it.
 struct HalfInput {
   std::filesystem::path file;
   std::vector<std::filesystem::path> more;  ///< further scans of this half, joined to the first by their overlap
@@ -35,12 +36,14 @@ struct Unconfirmed {
   std::string value;  ///< "3.0 mm"; empty for a section or a list
 };
 
+/// Where inspections of the tool are kept, and what they are measured with.
 struct HistoryOptions {
   std::filesystem::path file;  ///< default: TOOL.history beside the job
   std::string instrument;      ///< names the scanner: its systematic error drops out of a change only if it is the same
   double limit = 0;            ///< growth of the gap since the baseline that ends the use, mm; 0: the tolerance limits
 };
 
+/// All that one inspection needs, as the job file says it.
 struct Job {
   std::filesystem::path file;  ///< the job file itself
   std::string name, tool, date, note;
@@ -67,7 +70,7 @@ struct Job {
   EnsembleOptions ensemble;
   CorrectOptions correct;
   HistoryOptions history;
-  std::filesystem::path output;  ///< folder for the report; default reports/<job file stem>
+  std::filesystem::path output;  ///< folder for the report; default reports/STEM, of the job file
   std::string text;              ///< the file as read, for provenance
 };
 

@@ -9,7 +9,9 @@
 
 namespace gapfront {
 
+/// Permeability of the glass over its fibre volume fraction.
 struct PermeabilityLaw {
+  /// The form of K(Vf).
   enum class Kind { power, exponential, kozeny_carman, table } kind = Kind::power;
   double a = 0, b = 0;  ///< power K = a·Vf^−b; exponential K = a·e^(−b·Vf); Kozeny–Carman k = a; mm²
   std::vector<std::pair<double, double>> table;  ///< (Vf, K) ascending in Vf; log-linear between, clamped outside
@@ -17,7 +19,9 @@ struct PermeabilityLaw {
   double spread = 0;                             ///< relative standard uncertainty of K
   double at(double vf) const;                    ///< K1, mm²
 };
+/// Fibre volume fraction of squeezed glass.
 struct CompactionLaw {
+  /// The form of Vf(P).
   enum class Kind { power, table } kind = Kind::power;
   double a = 0, b = 0;                           ///< Vf = a·P^b, P in Pa (Robitaille & Gauvin 1998, form)
   std::vector<std::pair<double, double>> table;  ///< (Vf, P) ascending
@@ -48,11 +52,13 @@ const std::vector<Reinforcement>& reinforcements();
 const Reinforcement& find_reinforcement(const std::string& name);
 }  // namespace laminate
 
+/// So many plies of one reinforcement, laid in one direction.
 struct Ply {
   Reinforcement reinforcement;
   double count = 1;
   double direction_deg = 0;
 };
+/// A part of the sheet where the glass is another.
 struct LaminateZone {
   std::string name;
   Region where;
@@ -64,6 +70,7 @@ struct LaminateZone {
   Vec3 axis = Vec3::Zero();    ///< direction 0 of the plies, projected on the sheet; zero: as elsewhere
   std::vector<Vec3> follow{};  ///< or direction 0 runs along this path, taken at its nearest place
 };
+/// The glass, where it lies, and what presses on it.
 struct LaminateOptions {
   std::vector<Ply> plies;  ///< everywhere, unless a zone says otherwise
   std::vector<LaminateZone> zones;
@@ -94,6 +101,7 @@ struct ZoneState {
   double load = 0;                                                     ///< ∫ compaction dA, Pa·mm²
   double vf_min = 0, vf_mean = 0, vf_max = 0, weight_mean = 0;         ///< area-weighted means
 };
+/// What the glass does all over the sheet.
 struct LaminateMap {
   std::vector<NodeLaminate> nodes;
   std::vector<ZoneState> zones;  ///< what lies in no zone first, then the zones in the order given

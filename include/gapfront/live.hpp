@@ -42,6 +42,7 @@ struct LiveTrial {
   std::vector<LaminateZone> added;  ///< glass on top of what is there
 };
 
+/// What a trial comes to.
 struct LiveOutcome {
   std::vector<double> gap;  ///< per node, as the tolerance sees it, mm
   Filling filling;

@@ -66,9 +66,10 @@ struct Message {
   std::vector<Argument> arguments;
 
   Message() = default;
+  /// `name`: of an entry in src/text/po.
   explicit Message(std::string name, std::vector<Argument> values = {})
       : id(std::move(name)), arguments(std::move(values)) {}
-  bool empty() const { return id.empty(); }
+  bool empty() const { return id.empty(); }  ///< says nothing
 };
 
 /// Sentences that follow each other.

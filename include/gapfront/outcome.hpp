@@ -25,6 +25,7 @@ Chance weighted_chance(const std::vector<char>& hit, const std::vector<double>& 
 
 /// Why nothing is said of the gap: the measurement itself is in doubt, so neither verdict nor correction follows.
 struct Doubt {
+  /// What makes the measurement doubtful.
   enum class Reason {
     wrong_target,  ///< one target disagrees with the others; `subject` names it
     not_closed,    ///< the halves did not lie closed, or something lies between them
@@ -55,6 +56,7 @@ std::optional<Message> target_left_out(const Alignment&, const AlignOptions&, co
 std::optional<Doubt> doubt_layers(const SecondLayer&, const std::string& file);
 /// What is to be checked first, and why there is no verdict: for headlines.
 Message what_first(const Doubt&);
+/// A clause.
 Message why_no_verdict(const Doubt&);
 }  // namespace conformity
 
@@ -83,6 +85,7 @@ struct StateOutcome {
   bool closes = true;       ///< the mold can be closed on its glass
   double fill_time = 0;     ///< s
 };
+/// The few facts that every page states alike.
 struct Outcome {
   Obstacle obstacle = Obstacle::none;
   StateOutcome now, after, nominal;

@@ -13,9 +13,11 @@ namespace gapfront {
 namespace report {
 /// `outcome`: of the inspection that was re-checked, outcome_says().
 std::string recheck_json(const Job&, const Recheck&, const Text& outcome = {});
+/// The text of diagnosis.json.
 std::string diagnosis_json(const Inspection&, const Diagnosis&);
 }  // namespace report
 
+/// A page, and the files that go beside it.
 struct Page {
   std::string html;
   FileSet besides;  ///< of result.json: work_files()

@@ -14,6 +14,7 @@ struct PatchFit {
   double u = 0;        ///< standard uncertainty of its face's place along the normal, where it is greatest, mm
 };
 
+/// Several scans of a half, as one.
 struct JoinedScan {
   Scan scan;                      ///< in the first one's frame, under its path and hash
   std::vector<PatchFit> patches;  ///< of each but the first

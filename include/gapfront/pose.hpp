@@ -29,11 +29,13 @@ SurfacePoints thin_surface(const std::vector<Vec3>& points, double voxel);
 SurfacePoints sample_mesh(const Mesh& mesh, double spacing);
 }  // namespace align
 
+/// Which distance of two surfaces is made small.
 enum class PoseCost {
   point_to_plane,  ///< distance along the fixed surface's normal (Chen & Medioni 1992)
   plane_to_plane,  ///< along the sum of both normals, which is exact for equal curvature (Rusinkiewicz 2019)
 };
 
+/// How a pose is refined.
 struct RefineOptions {
   PoseCost cost = PoseCost::plane_to_plane;
   double reach = 0;  ///< partners farther away are no partners, mm at the start; 0: five spacings
@@ -41,6 +43,7 @@ struct RefineOptions {
   double patch = 0;  ///< mm; residuals within a patch are taken as correlated; 0: a twelfth of the size
 };
 
+/// A refined pose, and how well it is known.
 struct Refined {
   Rigid motion = Rigid::Identity();       ///< carries the moving points onto the fixed ones
   Matrix6 covariance = Matrix6::Zero();   ///< about `pivot`, in the frame of the fixed points
@@ -59,8 +62,10 @@ struct Refined {
 /// much; form errors wider than a patch are not covered. Deterministic for any number of threads.
 class PoseRefiner {
  public:
+  /// Six points at the least.
   explicit PoseRefiner(SurfacePoints fixed);
   ~PoseRefiner();
+  /// From a start that is near; motion and covariance in the frame of the fixed points.
   Refined refine(const SurfacePoints& moving, const Rigid& start, const RefineOptions& = {}) const;
 
  private:
@@ -70,11 +75,13 @@ class PoseRefiner {
   std::unique_ptr<Tree> tree_;
 };
 
+/// A pose that the search found.
 struct PoseCandidate {
   Rigid motion = Rigid::Identity();
   double score = 0;  ///< 0 to 1: share of the moving points that lie on the fixed surface, nearer ones counting more
 };
 
+/// How poses are searched.
 struct SearchOptions {
   int points = 700;     ///< of each surface that take part
   int candidates = 12;  ///< refined and returned at most

@@ -10,6 +10,7 @@
 
 namespace gapfront {
 
+/// How inspections are compared.
 struct RecheckOptions {
   double limit = 0;  ///< growth of the gap since the baseline that ends the tool's use, mm; 0: the tolerance limits
   ToleranceOptions tolerance;
@@ -26,6 +27,7 @@ struct FieldNull {
 };
 
 namespace history {
+/// How large the greatest change is by chance on this sheet.
 FieldNull field_null(const Sheet&);
 /// Mean of the records' fit areas per node; nothing where none of them kept any.
 std::vector<double> fit_areas(const std::vector<Record>&);
@@ -38,6 +40,7 @@ struct DatumMove {
   double distance = 0, U = 0;
 };
 
+/// One date of a trend.
 struct TrendPoint {
   double cycles, value, u;  ///< gap at the fastest place, rigid motion taken out, mm
 };
@@ -69,9 +72,11 @@ struct Wear {
   double left = 0, left_low = 0, left_high = 0;  ///< cycles left, 95 % interval; infinite where there is none
 };
 
+/// Whether what the halves are closed on has moved.
 enum class DatumState { steady, unchecked, target_moved, half_moved };
 const char* to_string(DatumState);
 
+/// What has changed since an earlier inspection.
 struct Recheck {
   Sheet sheet;
   Record now, then;

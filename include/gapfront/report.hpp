@@ -19,12 +19,17 @@ namespace report {
 /// The parts, as text (sheet.ply, sheet.pcd and sheet.vtu may be binary).
 /// Pages are in the job's language.
 std::string report_html(const Inspection&);
+/// The text of result.json; without times two runs of one job give the same.
 std::string result_json(const Inspection&, bool with_times = true);
+/// RFC 4180: a row for each correction, and for each station of shims.
 std::string corrections_csv(const Inspection&);
+/// The page that is taken to the mold.
 std::string work_order_html(const Inspection&);
+/// The sheet with all fields.
 std::string sheet_ply(const Inspection&);
 /// The nodes alone, for PCL and its tools.
 std::string sheet_pcd(const Inspection&);
+/// The same for VTK and its tools.
 std::string sheet_vtu(const Inspection&);
 
 /// For whom the job's report is written.
@@ -44,8 +49,11 @@ std::string field_list();
 
 /// JSON Schemas (2020-12) of result.json, recheck.json and diagnosis.json, and of the job file taken as JSON.
 std::string result_schema();
+/// See result_schema().
 std::string recheck_schema();
+/// See result_schema().
 std::string diagnosis_schema();
+/// See result_schema().
 std::string job_schema();
 
 /// The job whose setup page is made.

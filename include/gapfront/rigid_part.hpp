@@ -4,6 +4,7 @@
 
 namespace gapfront {
 
+/// Of three numbers by six parameters.
 using Matrix36 = Eigen::Matrix<double, 3, 6>;
 
 /// How the fitted (offset, tilt 1, tilt 2) answers to errors of the map, and the frame it is written in.
@@ -21,6 +22,7 @@ struct RigidFit {
 };
 
 namespace conformity {
+/// The fit with all that it was solved from.
 RigidFit solve_rigid(const Sheet&, const GapMap&, const std::vector<double>& deviation);
 }  // namespace conformity
 

@@ -40,6 +40,7 @@ struct ReadOptions {
   double tip_radius = 0;              ///< the points are centres of a probe's tip of this radius, mm
 };
 
+/// A scan as read: its points in mm, where they are from, and what was left out.
 struct Scan {
   Cloud cloud;
   std::string path, format, sha256;
@@ -75,6 +76,7 @@ namespace scan {
 PaintedMesh read_painted_mesh(const std::filesystem::path& file, double unit = 1);
 }  // namespace scan
 
+/// Lengths at places.
 struct PlaceValues {
   std::vector<Vec3> places;
   std::vector<double> values;  ///< one per place, mm
@@ -86,6 +88,7 @@ namespace scan {
 PlaceValues read_place_values(const std::filesystem::path& file, double unit = 1);
 }  // namespace scan
 
+/// What is taken off a scan.
 struct CleanOptions {
   bool outliers = true;
   int neighbours = 12;              ///< for the statistical outlier test
@@ -94,6 +97,7 @@ struct CleanOptions {
   double clutter_fraction = 0.002;  ///< …and smaller than this share of all points are clutter
 };
 
+/// What was taken off a scan, and how dense and how sharp the rest is.
 struct CleanReport {
   std::uint64_t read = 0, nonfinite = 0, duplicates = 0, clutter = 0, outliers = 0, kept = 0;
   double spacing = 0;  ///< from point to point, median over the area, mm
@@ -121,6 +125,7 @@ struct ScanFacts {
 };
 
 namespace scan {
+/// Extent, spacing, holes and likely unit of a cleaned scan.
 ScanFacts look(const Scan&, const CleanReport&, const Progress& = {});
 
 /// Throws Error{Fault::input} when the halves' sizes disagree by a factor near 25.4, 10 or 1000 (and no

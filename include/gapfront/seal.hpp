@@ -15,6 +15,7 @@ enum class SealFound {
   tilted,     ///< Z of the frame does not leave the flange, so that no line in X and Y can follow the edge
 };
 
+/// A seal line read from the geometry.
 struct SealProposal {
   SealFound found = SealFound::no_flange;
   std::vector<Vec3> line;                                     ///< closed, on the flange plane; empty unless land or rim
@@ -24,7 +25,7 @@ struct SealProposal {
   double land_gap = 0;                                        ///< between the lands, median, mm
   double land_spread = 0;                                     ///< of that distance about its best plane, 1σ, mm
   double land_width = 0;                                      ///< of the land outside the line, median, mm
-  bool ok() const { return found == SealFound::land || found == SealFound::rim; }
+  bool ok() const { return found == SealFound::land || found == SealFound::rim; }  ///< a line was found
 };
 
 namespace cavity {

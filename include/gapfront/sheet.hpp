@@ -27,10 +27,12 @@ struct Sheet {
   /// Per node of a sheet that was given, not built: 1 where a mask covers it, so that nothing is judged there. Empty:
   /// none.
   std::vector<char> masked;
-  std::size_t size() const { return mesh.points.size(); }
+  std::size_t size() const { return mesh.points.size(); }  ///< number of nodes
 };
+/// Nothing is judged at this node.
 inline bool is_masked(const Sheet& s, std::size_t i) { return !s.masked.empty() && s.masked[i]; }
 
+/// The gap at one node.
 struct NodeGap {
   bool measured = false;
   double gap = 0;                  ///< balanced two-sided ball diameter, mm; negative: the halves interpenetrate
@@ -42,6 +44,7 @@ struct NodeGap {
   double fit_area = 0;  ///< of the face that the noise is averaged over, mm²: fits nearer than that are not independent
 };
 
+/// The gap at every node of a sheet.
 struct GapMap {
   std::vector<NodeGap> nodes;              ///< one per sheet node
   Matrix6 registration = Matrix6::Zero();  ///< covariance of the upper half's motion about `pivot`

@@ -23,9 +23,11 @@ struct SurveyedScan {
 };
 
 namespace pipeline {
+/// Reads, cleans and looks at one scan. Throws as read_scan().
 SurveyedScan survey_scan(const std::filesystem::path&, const ReadOptions& = {}, const Progress& = {});
 }  // namespace pipeline
 
+/// What two scans tell.
 struct Survey {
   SurveyedScan lower, upper;
   bool face_to_face = false;          ///< the scans lie as in the closed mold, in one frame
@@ -48,6 +50,7 @@ namespace pipeline {
 /// Throws Error{Fault::input} for what no job could be made of (see check_pair).
 Survey survey_pair(const std::filesystem::path& lower, const std::filesystem::path& upper, const ReadOptions& = {},
                    const Progress& = {});
+/// The same of two scans that were read.
 Survey survey_pair(SurveyedScan lower, SurveyedScan upper);
 /// The same of a job that there is: its scans in its units, closed by its own [align] into its own tool frame. Where
 /// that cannot be done, `why_open` says why.
