@@ -139,9 +139,7 @@ class Registration {
     wanted_ = options.find_ball ? found_.targets : options.targets;
     targets_ = align::locate_targets(lower, upper, wanted_, noise, progress);
     out_.shared_noise = align::share_noise(targets_);
-    if (out_.shared_noise.sigma > 0)
-      out_.warnings.push_back(Message("warnings.points-err-alike", {arg::length(out_.shared_noise.sigma, 3),
-                                                                    arg::length(out_.shared_noise.length, 1)}));
+    warn(align::notes_on(targets_, out_.shared_noise));
   }
   void place_lower_half();
   void ask_targets();
@@ -204,10 +202,6 @@ void Registration::ask_targets() {
   int shared = 0;
   for (const align::LocatedTarget& t : targets_) shared += t.lower && t.upper;
   if (!by_targets_ && !(by_flange_ && !by_given_ && !by_nominal_ && shared > 0)) return;
-  for (const align::LocatedTarget& t : targets_)
-    if (t.lost)
-      out_.warnings.push_back(
-          Message(t.lower ? "warnings.target-lost-upper" : "warnings.target-lost-lower", {arg::name(t.name)}));
   fit_ = align::fit_targets(targets_, out_.lower_to_tool, options_);
   out_.residuals = fit_->residuals;
   out_.closure = fit_->test, out_.left_out = fit_->left_out, out_.rest_suffices = fit_->rest_suffices;

@@ -68,6 +68,17 @@ SharedNoise share_noise(std::vector<LocatedTarget>& targets) {
   return noise;
 }
 
+Messages notes_on(const std::vector<LocatedTarget>& targets, const SharedNoise& noise) {
+  Messages out;
+  for (const LocatedTarget& t : targets)
+    if (t.lost)
+      out.push_back(
+          Message(t.lower ? "warnings.target-lost-upper" : "warnings.target-lost-lower", {arg::name(t.name)}));
+  if (noise.sigma > 0)
+    out.push_back(Message("warnings.points-err-alike", {arg::length(noise.sigma, 3), arg::length(noise.length, 1)}));
+  return out;
+}
+
 void check_targets(const std::vector<Target>& targets) {
   std::set<std::string> names;
   for (const Target& t : targets) {

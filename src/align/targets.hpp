@@ -42,6 +42,9 @@ std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, 
 /// of their centres gain it.
 SharedNoise share_noise(std::vector<LocatedTarget>&);
 
+/// What was not found, and what neighbouring points share.
+Messages notes_on(const std::vector<LocatedTarget>&, const SharedNoise&);
+
 struct ToolDatum {
   ScanToTool lower_to_tool;
   Message said;  ///< where the tool frame comes from
