@@ -32,7 +32,7 @@ std::vector<nlohmann::json> lines_of(const std::string& out) {
   return all;
 }
 
-std::vector<std::string> states(const Outcome& r) {
+std::vector<std::string> states(const gapfront::test::Outcome& r) {
   std::vector<std::string> out;
   for (const auto& j : lines_of(r.out)) out.push_back(j.at("state"));
   return out;
