@@ -24,6 +24,11 @@ enum class Attention {
 /// "worn-out"…, for files and for the page's classes.
 const char* to_string(Attention);
 
+namespace report {
+/// What a tool asks for, in words for people.
+Message asks_for(Attention);
+}  // namespace report
+
 /// What is known of one tool. What was not found is NaN, empty, or not there.
 struct FleetTool {
   std::string tool, name, date;  ///< of the newest inspection; a job without [job] tool goes by its own name

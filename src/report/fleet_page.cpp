@@ -15,7 +15,32 @@ namespace {
 
 constexpr int kAttentions = static_cast<int>(Attention::none) + 1;
 
-Message short_word(Attention a) { return Message(std::string("fleet.") + to_string(a)); }
+/// What a tool asks for, and what is to be done.
+struct AttentionWords {
+  const char *kind, *work;
+};
+
+AttentionWords words_for(Attention a) {
+  switch (a) {
+    case Attention::worn_out:
+      return {"fleet.worn-out", "fleet.do-worn-out"};
+    case Attention::opens:
+      return {"fleet.opens", "fleet.do-opens"};
+    case Attention::doubt:
+      return {"fleet.doubt", "fleet.do-doubt"};
+    case Attention::nonconforming:
+      return {"corrections.out-tolerance", "fleet.do-nonconforming"};
+    case Attention::dry_spots:
+      return {"fleet.dry-spots", "fleet.do-dry-spots"};
+    case Attention::due:
+      return {"fleet.due", "fleet.do-due"};
+    case Attention::undecided:
+      return {"fleet.undecided", "fleet.do-undecided"};
+    case Attention::none:
+      break;
+  }
+  return {"clamping.nothing", ""};
+}
 
 /// A path as a browser reads it: blanks and signs are part of a name.
 std::string link_to(const std::string& path) {
@@ -74,9 +99,8 @@ std::string tool_cell(const FleetTool& t, const std::filesystem::path& from, con
 
 std::string row_of(const FleetTool& t, const std::filesystem::path& from, const Voice& v) {
   const std::array<std::pair<const char*, std::string>, 7> cells{{
-      {"fleet.asks-for",
-       "<span class=\"kind\">" + told(v, short_word(t.attention)) + "</span>" +
-           (t.attention == Attention::none ? "" : small(told(v, std::string("fleet.do-") + to_string(t.attention))))},
+      {"fleet.asks-for", "<span class=\"kind\">" + told(v, asks_for(t.attention)) + "</span>" +
+                             (t.attention == Attention::none ? "" : small(told(v, words_for(t.attention).work)))},
       {"zones.verdict", told(v, word_of(t.verdict, t.provisional))},
       {"fleet.trapped-air", air_cell(t, v)},
       {"fleet.wear", wear_cell(t, v)},
@@ -112,13 +136,13 @@ std::string filter(const Fleet& fleet) {
     return "<label><input type=\"radio\" name=\"kind\" id=\"kind-" + kind + "\"" + (on ? " checked" : "") + "><span>" +
            words + " " + std::to_string(n) + "</span></label>\n";
   };
-  std::string out = "<fieldset class=\"kinds\"><legend>" + told(v, "fleet.show") + "</legend>\n" +
+  std::string out = "<fieldset class=\"kinds\"><legend>" + told(v, "front.show") + "</legend>\n" +
                     button("all", told(v, "fleet.all"), fleet.tools.size(), true);
   std::string style;
   for (int k = 0; k < kAttentions; ++k) {
     if (count[k] == 0) continue;
     const std::string kind = to_string(static_cast<Attention>(k));
-    out += button(kind, told(v, short_word(static_cast<Attention>(k))), count[k], false);
+    out += button(kind, told(v, asks_for(static_cast<Attention>(k))), count[k], false);
     style += "body:has(#kind-" + kind + ":checked) [data-kind]:not([data-kind=" + kind + "]) { display: none; }\n";
   }
   return "<style>\n" + style + "</style>\n" + out + "</fieldset>\n<p id=\"find-line\" hidden><label>" +
@@ -176,6 +200,8 @@ std::string lost_files(const Fleet& fleet) {
 }
 
 }  // namespace
+
+Message asks_for(Attention a) { return Message(words_for(a).kind); }
 
 std::string seen_from(const std::filesystem::path& folder, const std::filesystem::path& file) {
   if (file.empty()) return "";

@@ -64,7 +64,7 @@
   };
   const draw = () => {
     const s = now.summary, marks = s.pockets.map(p => ({ kind: "air", at: p.at, label: say("gap.air") }));
-    if (s.last_node >= 0 && !marks.length) marks.push({ kind: "last", at: [data.at[3 * s.last_node], data.at[3 * s.last_node + 1]], label: say("try.last-air") });
+    if (s.last_node >= 0 && !marks.length) marks.push({ kind: "last", at: [data.at[3 * s.last_node], data.at[3 * s.last_node + 1]], label: say("fronts.last-to-fill") });
     const f = fieldOf();
     map.show(f), legend(f);
     map.put(itemsNow(), marks, chosen);
@@ -78,7 +78,7 @@
     [say("front.dry-area"), "dry_area", shownAs("area")], [say("try.peak-pressure"), "peak_pressure", shownAs("pressure")], [say("clamping.closing-force-over-opening"), "balance", ratio],
     [say("order.area-out-tolerance"), "out_area", shownAs("area")], [say("try.over-packed"), "over_packed", shownAs("area")], [say("try.not-filled"), "under_filled", shownAs("area")]];
   const table = () => {
-    const head = make("tr", {}, make("th", { scope: "col" }), ...[say("try.as-measured"), say("try.tried"), say("try.difference")].map(word => make("th", { scope: "col" }, word)));
+    const head = make("tr", {}, make("th", { scope: "col" }), ...[say("front.measured"), say("try.tried"), say("try.difference")].map(word => make("th", { scope: "col" }, word)));
     const body = rows().map(([name, key, show]) => {
       const a = base.summary[key], b = now.summary[key], d = b - a, text = show(d);
       return make("tr", { "data-key": key }, make("th", { scope: "row" }, name), make("td", {}, show(a)), make("td", {}, show(b)), make("td", {}, d > 0 && text !== show(0) ? "+" + text : text === show(0) || !Number.isFinite(d) ? "–" : text));
@@ -144,7 +144,7 @@
     const rateText = v => v === 0 ? say("try.pressure-alone") : `${spell(v, 2)}\u00a0L/min`;
     const ownRate = mold.rate === null ? say("try.pressure-alone") : mold.rate_steps > 1 ? say("try.as-job") : rateText(rate);
     return [
-      slider(say("try.viscosity"), -24, 24, 1, stepOf(mold.viscosity, state.viscosity), k => `${spell(around(mold.viscosity, k), 3)}\u00a0Pa·s`, k => { state.viscosity = k ? around(mold.viscosity, k) : null; }),
+      slider(say("pages.viscosity"), -24, 24, 1, stepOf(mold.viscosity, state.viscosity), k => `${spell(around(mold.viscosity, k), 3)}\u00a0Pa·s`, k => { state.viscosity = k ? around(mold.viscosity, k) : null; }),
       slider(say("try.rate"), -25, 24, 1, state.rate === null ? 0 : state.rate === 0 ? -25 : stepOf(rate, state.rate), k => k === -25 ? rateText(0) : k === 0 ? ownRate : rateText(around(rate, k)), k => { state.rate = k === 0 ? null : k === -25 ? 0 : around(rate, k); }),
       slider(say("try.limit"), -24, 24, 1, stepOf(limit, state.limit), k => bar(around(limit, k)), k => { state.limit = k ? around(limit, k) : null; }),
       slider(say("try.vacuum"), 0, 100, 1, state.vacuum === null ? Math.round(vacuum) : state.vacuum, v => `${spell(v, 0)}\u00a0%`, v => { state.vacuum = v === Math.round(vacuum) ? null : v; })];
@@ -163,12 +163,12 @@
       out.push(make("b", {}, name), slider(say("try.width"), 4, 160, 2, 2 * item.radius, tenth, v => { item.radius = v / 2; }));
       if (chosen.startsWith("zone")) {
         if (mold.plies.length > 1) {
-          const select = make("select", { "aria-label": say("try.glass"), onchange: e => { item.ply = +e.target.value; attempt(); } }, ...mold.plies.map((p, k) => make("option", { value: k }, p.name)));
+          const select = make("select", { "aria-label": say("clamping.glass"), onchange: e => { item.ply = +e.target.value; attempt(); } }, ...mold.plies.map((p, k) => make("option", { value: k }, p.name)));
           select.value = item.ply;
-          out.push(make("label", {}, say("try.glass") + " ", select));
+          out.push(make("label", {}, say("clamping.glass") + " ", select));
         }
         out.push(item.packed ? slider(say("try.thickness"), 0.1, 3, 0.1, item.amount, v => `${spell(v / mold.length.per, mold.length.unit === "in" ? 3 : 1)}\u00a0${mold.length.unit}`, v => { item.amount = v; })
-          : slider(say("try.plies"), 1, 4, 1, item.amount, v => spell(v, 0), v => { item.amount = v; }));
+          : slider(say("clamping.plies"), 1, 4, 1, item.amount, v => spell(v, 0), v => { item.amount = v; }));
       }
       out.push(make("button", { type: "button", onclick: () => change(() => { const [kind, k] = chosen.split(":"); (kind === "new" ? state.vents : state.zones).splice(+k, 1), chosen = null; }) }, say("try.remove")));
     }
