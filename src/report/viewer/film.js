@@ -1,12 +1,28 @@
-// A film of two fronts side by side, recorded in the page: the nominal mold, and the mold as measured or after the corrections.
-// Time, pressure at the inlet, rate and share filled run along; captions are in the page's language.
+// A film of two fronts side by side, made in the page: the nominal mold, and the mold as measured or after the corrections.
+// Time, pressure at the inlet, rate and share filled run along; captions are in the page's language. Frames are encoded one
+// by one and not recorded as they run, so that a slow machine takes longer and loses none.
+
+// WebM (EBML, RFC 8794; Matroska, RFC 9559): one VP8 track, a cluster at each key frame. chunks: { time, key, bytes }, ms.
+function webm(chunks, wide, high, ms) {
+  const join = parts => { const out = new Uint8Array(parts.reduce((n, p) => n + p.length, 0)); let at = 0; for (const p of parts) out.set(p, at), at += p.length; return out; };
+  const whole = (v, bytes) => Uint8Array.from({ length: bytes }, (_, k) => Math.floor(v / 256 ** (bytes - 1 - k)) % 256);
+  const element = (id, ...parts) => { const body = join(parts), name = id.toString(16); return join([whole(id, name.length / 2), Uint8Array.of(1), whole(body.length, 7), body]); };
+  const number = (id, v) => element(id, whole(v, 4)), text = (id, s) => element(id, new TextEncoder().encode(s));
+  const real = v => { const b = new Uint8Array(8); new DataView(b.buffer).setFloat64(0, v); return b; };
+  const head = element(0x1a45dfa3, number(0x4286, 1), number(0x42f7, 1), number(0x42f2, 4), number(0x42f3, 8), text(0x4282, "webm"), number(0x4287, 2), number(0x4285, 2));
+  const info = element(0x1549a966, number(0x2ad7b1, 1e6), text(0x4d80, "gapfront"), text(0x5741, "gapfront"), element(0x4489, real(ms)));
+  const track = element(0x1654ae6b, element(0xae, number(0xd7, 1), number(0x73c5, 1), number(0x83, 1), text(0x86, "V_VP8"), element(0xe0, number(0xb0, wide), number(0xba, high))));
+  const groups = [];
+  for (const c of chunks) c.key ? groups.push([c]) : groups[groups.length - 1].push(c);
+  const clusters = groups.map(g => element(0x1f43b675, number(0xe7, g[0].time),
+    ...g.map(c => element(0xa3, Uint8Array.of(0x81), whole(c.time - g[0].time, 2), Uint8Array.of(c.key ? 0x80 : 0), c.bytes))));
+  return new Blob([head, element(0x18538067, info, track, ...clusters)], { type: "video/webm" });
+}
+
 (() => {
   const get = id => document.getElementById(id), holder = get("film");
-  if (!holder || typeof MediaRecorder !== "function" || typeof HTMLCanvasElement.prototype.captureStream !== "function") return;
-  // VP8: it is recorded as it runs, and a slow machine keeps up with that rather than with VP9.
-  const kinds = ["video/webm;codecs=vp8", "video/webm"].filter(k => MediaRecorder.isTypeSupported(k));
-  if (!kinds.length) return;
-  const rate = 20, seconds = 12, rest = 1.5;  // of the filling, and of its end, which is looked at
+  if (!holder || typeof VideoEncoder !== "function") return;
+  const rate = 15, seconds = 12, rest = 1.5;  // frames a second; of the filling, and of its end, which is looked at
   const about = JSON.parse(get("trial").textContent), button = get("film-make"), progress = get("film-progress"), status = get("film-status");
   const wide = 1280, high = 720, half = wide / 2;
 
@@ -80,36 +96,37 @@
     const last = Math.max(...sides.map(s => Math.max(end(s.history), ...s.values.filter(Number.isFinite))));
     const canvas = document.createElement("canvas");
     canvas.width = wide, canvas.height = high;
-    const context = canvas.getContext("2d"), frame = scene(context, data, sides, last), pieces = [];
-    frame(0);
-    const recorder = new MediaRecorder(canvas.captureStream(rate), { mimeType: kinds[0], videoBitsPerSecond: 4e6 });
-    recorder.ondataavailable = e => pieces.push(e.data);
-    const stopped = new Promise(done => { recorder.onstop = done; });
-    recorder.start();
-    const from = performance.now();
-    await new Promise(done => {
-      const step = () => {
-        const s = (performance.now() - from) / 1000;
-        frame(s >= seconds ? last : s / seconds * last);
-        progress.value = Math.min(1, s / (seconds + rest));
-        if (s < seconds + rest) setTimeout(step, 1000 / rate); else done();
-      };
-      step();
+    const context = canvas.getContext("2d"), frame = scene(context, data, sides, last);
+    const chunks = [], count = Math.round(rate * (seconds + rest));
+    let fault = null;
+    const encoder = new VideoEncoder({
+      output: c => { const bytes = new Uint8Array(c.byteLength); c.copyTo(bytes); chunks.push({ time: Math.round(c.timestamp / 1000), key: c.type === "key", bytes }); },
+      error: e => { fault = e; }
     });
-    recorder.stop();
-    await stopped;
-    return new Blob(pieces, { type: "video/webm" });
+    encoder.configure({ codec: "vp8", width: wide, height: high, bitrate: 3e6, framerate: rate });
+    for (let k = 0; k < count && !fault; k++) {
+      frame(Math.min(last, k / rate / seconds * last));
+      const shot = new VideoFrame(canvas, { timestamp: Math.round(k * 1e6 / rate) });
+      encoder.encode(shot, { keyFrame: k % (2 * rate) === 0 });
+      shot.close();
+      progress.value = k / count;
+      do await new Promise(done => setTimeout(done)); while (encoder.encodeQueueSize > 2 && !fault);
+    }
+    await encoder.flush();
+    encoder.close();
+    if (fault) throw fault;
+    return webm(chunks, wide, high, Math.round(1000 * count / rate));
   }
   holder.hidden = false;
   button.onclick = async () => {
-    button.disabled = true, progress.hidden = false, status.textContent = say("film.recording", spell(seconds + rest, 0));
+    button.disabled = true, progress.hidden = false, status.textContent = say("film.recording");
     try {
       const film = await record(), a = document.createElement("a");
       a.href = URL.createObjectURL(film), a.download = "fronts.webm";
       a.click();
       status.textContent = say("film.done", spell(film.size / 1e6, 1));
       window.lastFilm = film;  // for the check in a browser
-    } catch (e) { status.textContent = say("film.fails"); }
+    } catch (e) { status.textContent = say("film.fails"), console.error(e); }
     button.disabled = false, progress.hidden = true;
   };
 })();
