@@ -51,6 +51,7 @@ function webm(chunks, wide, high, ms) {
     const inkOf = t => { const s = Math.min(0.9999, t / last) * (ramp.length - 1), k = Math.floor(s); return ramp[k].map((c, m) => c + (s - k) * (ramp[k + 1][m] - c)); };
     for (const side of sides) {
       side.image = new ImageData(plan.wide, plan.high), side.run = runOf(plan, side.values);
+      side.image.data.fill(255);
       for (let p = 0; p < plan.triangle.length; p++) if (plan.triangle[p] >= 0) side.image.data.set([222, 226, 229, 255], 4 * p);
     }
     const text = (s, x, y, size, weight = "normal") => { context.font = `${weight} ${size}px system-ui, sans-serif`, context.fillText(s, x, y); };
@@ -75,8 +76,9 @@ function webm(chunks, wide, high, ms) {
           if (m.kind === "vent" || m.kind === "inlet") context.fillStyle = m.kind === "vent" ? "#fff" : "#9fc4da", context.fill();
           context.stroke();
           context.font = "18px system-ui, sans-serif", context.textAlign = beside ? "right" : "left", context.lineWidth = 4, context.strokeStyle = "#fff";
-          context.strokeText(m.word, px + (beside ? -12 : 12), py - 8);
-          context.fillStyle = "#111", text(m.word, px + (beside ? -12 : 12), py - 8, 18);
+          const at = [px + (beside ? -12 : 12), py + (m.kind === "last" ? 22 : -8)];  // a vent is often there, too
+          context.strokeText(m.word, ...at);
+          context.fillStyle = "#111", text(m.word, ...at, 18);
           context.lineWidth = 2, context.strokeStyle = "#111";
         }
         const [, pressure, rate, share] = at(side.history, t), line = top + plan.high + 36;
