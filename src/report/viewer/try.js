@@ -90,10 +90,11 @@
   const attempt = () => {
     status.textContent = say("try.computing");
     section.setAttribute("aria-busy", "true");
-    trials.ask(numbers(state), o => {
-      section.setAttribute("aria-busy", "false");
+    const moves = new Map(state.moves);
+    trials.ask(numbers(state), (o, more) => {
+      section.setAttribute("aria-busy", String(more));
       if (o.error) { status.textContent = say("try.fails", o.error); return; }  // the last picture stays
-      now = { ...o, summary: readSummary(o.summary) };
+      now = { ...o, moves, summary: readSummary(o.summary) };
       status.textContent = say("try.computed", spell(o.ms / 1000, 2));
       draw(), table(), lines();
       performance.mark("tried", { detail: o.ms });
@@ -109,8 +110,8 @@
       if (kind === "new") state.vents[+k].at = [x, y];
       else if (kind === "zone") { const z = state.zones[+k], [dx, dy] = [x - z.path[0][0], y - z.path[0][1]]; z.path = z.path.map(p => [p[0] + dx, p[1] + dy]); }
       else {
-        // From where it stands without being carried, so that the place is not rounded again and again.
-        const list = now.summary[kind + "s"][+k].path[0], [dx, dy] = state.moves.get(key) || [0, 0];
+        // From where it stands without being carried: what is shown may lag behind what was asked for last.
+        const list = now.summary[kind + "s"][+k].path[0], [dx, dy] = now.moves.get(key) || [0, 0];
         state.moves.set(key, [dx + x - list[0], dy + y - list[1]]);
       }
       attempt();
@@ -205,7 +206,7 @@
       trials = await openTrials(get("engine").textContent, mold.packed);
       const first = await trials.once(numbers(nothing()));
       if (first.error) throw new Error(first.error);
-      base = now = { ...first, summary: readSummary(first.summary) };
+      base = now = { ...first, moves: new Map(), summary: readSummary(first.summary) };
     } catch (e) {
       section.hidden = true;
       if (link) link.hidden = true;

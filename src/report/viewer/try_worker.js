@@ -66,7 +66,7 @@ async function openTrials(engineText, moldText) {
   if (opened.error) { worker.terminate(); throw new Error(opened.error); }
   return {
     once: trial => send({ trial: Float64Array.from(trial) }),
-    // done(outcome) for the last of what is asked while another is computed.
+    // done(outcome, more) for the last of what is asked while another is computed; `more` waits.
     async ask(trial, done) {
       next = [trial, done];
       if (busy) return;
@@ -74,7 +74,8 @@ async function openTrials(engineText, moldText) {
       while (next) {
         const [what, then] = next;
         next = null;
-        then(await this.once(what));
+        const outcome = await this.once(what);
+        then(outcome, next !== null);
       }
       busy = false;
     }

@@ -99,7 +99,7 @@ export async function checkTrials(page, folder, result, program, job, pictures, 
 
   // The film is a WebM that plays, as long as it should be, and its last frame is not its first.
   await page.click("#film-make");
-  await page.waitForFunction(() => window.lastFilm);
+  await page.waitForFunction(() => window.lastFilm, null, { timeout: 180000 });
   const film = Buffer.from(await page.evaluate(async () => { let s = ""; for (const b of new Uint8Array(await lastFilm.arrayBuffer())) s += String.fromCharCode(b); return btoa(s); }), "base64");
   writeFileSync(join(pictures, "fronts.webm"), film);
   const player = await page.context().browser().newPage();
