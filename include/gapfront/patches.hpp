@@ -1,4 +1,4 @@
-// Several scans of one half, each in a frame of its own, joined to one by what they have in common.
+// Several scans of one half, exported in one frame or nearly, joined to one by what they have in common.
 #pragma once
 #include <string>
 #include <vector>
@@ -22,9 +22,10 @@ struct JoinedScan {
 };
 
 namespace align {
-/// Registers each scan onto those before it: as it lies if that fits, else by a search from any pose, then refined on
-/// the overlap. Throws Error{measurement} naming the file when a tenth of it or less lies on the others, when it fits
-/// in several ways, or when the overlap leaves it free to move. The place of a patch errs as one; chains add up.
+/// Registers each scan onto those before it, from where it lies: exported in one frame, off by some five of a two
+/// hundredth of its size at most. Throws Error{measurement} naming the file when it does not fit so, when a tenth of it
+/// or less lies on the others, or when the overlap leaves it free to move. The place of a patch errs as one; chains add
+/// up.
 JoinedScan join_patches(std::vector<Scan> scans, const Progress& = {});
 }  // namespace align
 

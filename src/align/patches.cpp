@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "align/free_motion.hpp"
+#include "core/point_tree.hpp"
 #include "core/rigid_motion.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pose.hpp"
@@ -16,7 +17,8 @@ constexpr double kLeastInCommon = 0.1;  // of a patch; less is an edge, and edge
 // Of the places' distance. Places that are means of a few points each miss the other scan's by a tenth of it at most on
 // faces whose radii a scan resolves; faces that meet by chance miss by half of it.
 constexpr double kFits = 0.2;
-constexpr double kAsGood = 0.9;  // as for a half on its nominal surface
+// Of the places over the other scans' face: what does not lie on it there is another face.
+constexpr double kAgree = 0.9;
 
 double diagonal_of(const std::vector<Vec3>& points) {
   // Of the middle 98 %: strays must not decide how coarsely the face is looked at.
@@ -30,29 +32,38 @@ double diagonal_of(const std::vector<Vec3>& points) {
   return size.norm();
 }
 
-bool fits(const Refined& fit, double voxel) { return fit.overlap > kLeastInCommon && fit.rms < kFits * voxel; }
+/// Share of the places near the fixed face that lie on it.
+double agreement(const PointTree& tree, const SurfacePoints& fixed, const SurfacePoints& moving, const Refined& fit,
+                 double places) {
+  const double limit = std::max(5 * fit.rms, 0.1 * places);
+  std::size_t near = 0, on = 0;
+  for (const Vec3& p : moving.points) {
+    const Vec3 x = fit.motion * p;
+    const auto [j, square] = tree.nearest(x, 3 * places);
+    if (j < 0) continue;
+    ++near, on += std::abs(fixed.normals[j].dot(x - fixed.points[j])) < limit;
+  }
+  return near > 0 ? double(on) / double(near) : 0;
+}
 
 /// A patch on the scans before it.
-Refined patch_on(const SurfacePoints& fixed, const SurfacePoints& moving, double voxel, const std::string& path,
-                 const Progress& progress) {
+Refined patch_on(const SurfacePoints& fixed, const SurfacePoints& moving, double voxel, const std::string& path) {
   const PoseRefiner refiner(fixed);
   // At the end partners are near: far ones are of surface that only one of the two scans covers.
   const auto settled = [&](const Rigid& start) {
     return refiner.refine(moving, refiner.refine(moving, start).motion, {.reach = 1.5 * voxel});
   };
-  Refined fit = settled(Rigid::Identity());
-  if (!fits(fit, voxel)) {
-    const auto poses = find_poses(fixed, moving, {}, progress);
-    if (ambiguity(poses) > kAsGood)
-      throw Error(Fault::measurement, path +
-                                          ": fits onto the scans before it in several ways; scan it again with more "
-                                          "in common, or export both in one frame");
-    if (!poses.empty()) fit = settled(poses.front().motion);
-  }
-  if (!fits(fit, voxel))
+  const PointTree tree(fixed.points);
+  const auto fits = [&](const Refined& f) {
+    return f.overlap > kLeastInCommon && f.rms < kFits * voxel && agreement(tree, fixed, moving, f, voxel) > kAgree;
+  };
+  // No search from any pose: half of a panel that is nearly the same after half a turn lies on the other half with more
+  // of its places than where it belongs.
+  const Refined fit = settled(Rigid::Identity());
+  if (!fits(fit))
     throw Error(Fault::measurement, path +
-                                        ": too little of it lies on the scans before it to join them; scan it again "
-                                        "with a fifth or more in common, or export both in one frame");
+                                        ": does not lie on the scans before it as exported, or too little of it does; "
+                                        "export the scans of a half in one frame, with a fifth or more in common");
   Vec3 low = Vec3::Constant(1e300), high = -low;
   for (const Vec3& p : moving.points) low = low.cwiseMin(p), high = high.cwiseMax(p);
   const double partners = fit.overlap * double(moving.points.size());
@@ -93,6 +104,7 @@ JoinedScan join_patches(std::vector<Scan> scans, const Progress& progress) {
   out.scan = std::move(scans.front());
   double before = 0;  // u² of what the next is joined to, at its worst
   for (std::size_t k = 1; k < scans.size(); ++k) {
+    report_progress(progress, "join scans", double(k) / double(scans.size()));
     for (const Scan* s : {&out.scan, &scans[k]})
       if (s->cloud.points.size() < 100)
         throw Error(Fault::measurement, s->path + ": too few points to join it to another scan; export it again");
@@ -100,7 +112,7 @@ JoinedScan join_patches(std::vector<Scan> scans, const Progress& progress) {
     const SurfacePoints fixed = thin_surface(out.scan.cloud.points, voxel),
                         moving = thin_surface(scans[k].cloud.points, voxel);
     const double places = std::max({voxel, fixed.spacing, moving.spacing});
-    const Refined fit = patch_on(fixed, moving, places, scans[k].path, progress);
+    const Refined fit = patch_on(fixed, moving, places, scans[k].path);
     before += std::pow(greatest_u(moving, fit), 2);
     out.patches.push_back({scans[k].path, fit.rms, fit.overlap, std::sqrt(before)});
     add_points(out.scan, scans[k], fit.motion);
