@@ -22,10 +22,9 @@ struct JoinedScan {
 };
 
 namespace align {
-/// Registers each scan onto those before it, from where it lies: exported in one frame, off by some five of a two
-/// hundredth of its size at most. Throws Error{measurement} naming the file when it does not fit so, when a tenth of it
-/// or less lies on the others, or when the overlap leaves it free to move. The place of a patch errs as one; chains add
-/// up.
+/// Registers each scan onto those before it, from where it lies: exported in one frame, off by 2 % of its size at
+/// most. Throws Error{measurement} naming the file when it does not fit so, when a tenth of it or less lies on the
+/// others, or when the overlap leaves it free to move. The place of a patch errs as one; chains add up.
 JoinedScan join_patches(std::vector<Scan> scans, const Progress& = {});
 }  // namespace align
 
