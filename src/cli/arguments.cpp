@@ -179,7 +179,7 @@ Command add_report(CLI::App& app) {
   auto* command = app.add_subcommand(
       "report", "Make a page again from result.json, recheck.json or diagnosis.json, without computing anything");
   command->add_option("RESULT", a->result, "The JSON file, or the folder of result.json")->required();
-  command->add_option("-o,--output", a->output, "ManualPage to write (default: the page beside it)")->type_name("FILE");
+  command->add_option("-o,--output", a->output, "Page to write (default: the page beside it)")->type_name("FILE");
   command->add_flag("--pdf", a->pdf, "Print it to PDF as well, with an installed Chromium");
   command->add_option("--lang", a->language, "Language of the page (default: the job's)")
       ->check(CLI::IsMember(std::vector<std::string>(languages.begin(), languages.end())))

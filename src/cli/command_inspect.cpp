@@ -2,10 +2,12 @@
 #include <cstdio>
 #include <iostream>
 #include <optional>
+#include <sstream>
 
 #include "cli/commands.hpp"
 #include "cli/expected.hpp"
 #include "cli/many_jobs.hpp"
+#include "cli/terminal.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
 #include "gapfront/survey.hpp"
@@ -131,10 +133,12 @@ void print_doubt(const Inspection& r, const std::filesystem::path& folder, std::
 
 void print_summary(const Inspection& r, const std::filesystem::path& folder, std::ostream& out) {
   if (r.doubt) return print_doubt(r, folder, out);
-  out << r.job.name << "\n";
+  const bool styled = styled_terminal();
   // No verdict on the gap matters more than what no work on the gap can cure.
-  if (!r.plan.obstacle_says.empty()) out << say(r.plan.obstacle_says, {r.job.units}) << "\n";
-  out << say(r.verdict.headline, {r.job.units}) << "\n" << report::outcome_line(r) << "\n";
+  if (!r.plan.obstacle_says.empty()) out << bold(say(r.plan.obstacle_says, {r.job.units}), styled) << "\n";
+  out << bold(say(r.verdict.headline, {r.job.units}), styled) << "\n"
+      << r.job.name << "\n"
+      << report::outcome_line(r) << "\n";
   print_open(r, out);
   out << "\nArea        ";
   for (const auto c :
@@ -225,10 +229,13 @@ int run_inspect(const InspectArguments& arguments) {
   write_report_of(result, progress);
   clear_progress();
   refuse_unstored(recorded);
-  if (arguments.json)
+  if (arguments.json) {
     std::cout << report::result_json(result) << "\n";
-  else if (!arguments.quiet)
-    print_summary(result, result.job.output, std::cout);
+  } else if (!arguments.quiet) {
+    std::ostringstream summary;
+    print_summary(result, result.job.output, summary);
+    std::cout << broken_at(summary.str(), terminal_columns());
+  }
   std::cout.flush();
   if (result.doubt && (arguments.json || arguments.quiet))
     std::cerr << "gapfront: " << say(result.verdict.headline, {job.units}) << "\n";

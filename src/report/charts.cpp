@@ -45,7 +45,8 @@ std::string line_chart(const Voice& v, const Message& title, const std::string& 
   for (const Curve& c : curves)
     most.push_back(
         Message("front.curve-at-most", {arg::message(c.name), arg::name(fixed(maximum(c), 2, v) + " " + unit)}));
-  const Text said{full_sentence({title}), full_sentence(most)};
+  const Message said =
+      full_sentence({Message("list.named", {arg::message(title), arg::message(in_one_sentence(most))})});
   return chart_figure(told(v, title), told(v, said), out, curves.size() > 1 ? 268 : 245);
 }
 
