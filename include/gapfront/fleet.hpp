@@ -27,6 +27,8 @@ const char* to_string(Attention);
 namespace report {
 /// What a tool asks for, in words for people.
 Message asks_for(Attention);
+/// What is to be done about it. Not for `none`.
+Message work_for(Attention);
 }  // namespace report
 
 /// What is known of one tool. What was not found is NaN, empty, or not there.

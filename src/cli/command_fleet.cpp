@@ -30,7 +30,7 @@ void print_fleet(const Fleet& fleet, const std::filesystem::path& page, const st
   for (std::size_t i = 0; i < std::min(kToolsShown, fleet.tools.size() - quiet); ++i) {
     const FleetTool& t = fleet.tools[i];
     std::cout << words("%2zu  ", i + 1) << t.tool << ": " << say(report::asks_for(t.attention)) << ". "
-              << say(Message(std::string("fleet.do-") + to_string(t.attention))) << "\n";
+              << say(report::work_for(t.attention)) << "\n";
   }
   std::cout << "\nPage        " << page.string() << "\nTable       " << table.string() << "\n";
 }

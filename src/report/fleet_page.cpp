@@ -100,7 +100,7 @@ std::string tool_cell(const FleetTool& t, const std::filesystem::path& from, con
 std::string row_of(const FleetTool& t, const std::filesystem::path& from, const Voice& v) {
   const std::array<std::pair<const char*, std::string>, 7> cells{{
       {"fleet.asks-for", "<span class=\"kind\">" + told(v, asks_for(t.attention)) + "</span>" +
-                             (t.attention == Attention::none ? "" : small(told(v, words_for(t.attention).work)))},
+                             (t.attention == Attention::none ? "" : small(told(v, work_for(t.attention))))},
       {"zones.verdict", told(v, word_of(t.verdict, t.provisional))},
       {"fleet.trapped-air", air_cell(t, v)},
       {"fleet.wear", wear_cell(t, v)},
@@ -202,6 +202,7 @@ std::string lost_files(const Fleet& fleet) {
 }  // namespace
 
 Message asks_for(Attention a) { return Message(words_for(a).kind); }
+Message work_for(Attention a) { return Message(words_for(a).work); }
 
 std::string seen_from(const std::filesystem::path& folder, const std::filesystem::path& file) {
   if (file.empty()) return "";
