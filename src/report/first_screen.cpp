@@ -74,6 +74,7 @@ Text short_instruction(const Correction& c, const std::vector<NumberedPlace>& pl
 }
 
 std::string to_do(const Inspection& r, const std::vector<NumberedPlace>& places, const Voice& v) {
+  if (!r.plan.chosen.empty() && !has_work_order(r)) return "";  // the obstacle above the verdict comes first
   std::string out;
   for (const int k : r.plan.chosen) {
     const Correction& c = r.plan.candidates[k];

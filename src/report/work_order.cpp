@@ -5,6 +5,7 @@
 #include "gapfront/report.hpp"
 #include "report/assets.hpp"
 #include "report/html.hpp"
+#include "report/overview.hpp"
 #include "report/paper.hpp"
 #include "report/shop_files.hpp"
 #include "report/templates.hpp"
@@ -324,11 +325,13 @@ std::string work_order_html(const Inspection& r) {
   return out + numbers(r, v) + effort_section(r.plan, v) + "</main></body></html>\n";
 }
 
+bool has_work_order(const Inspection& r) {
+  return !r.plan.chosen.empty() && !r.doubt && r.outcome.obstacle != Obstacle::stack_cannot_fill &&
+         r.outcome.obstacle != Obstacle::reinforcement_holds_open;
+}
+
 FileSet work_files(const Inspection& r) {
-  // A doubt, or a stack that work on the gap cannot help, has no instructions; a layout that traps air has: its ports.
-  if (r.plan.chosen.empty() || r.doubt || r.outcome.obstacle == Obstacle::stack_cannot_fill ||
-      r.outcome.obstacle == Obstacle::reinforcement_holds_open)
-    return {};
+  if (!has_work_order(r)) return {};
   auto out = template_svgs(r);
   for (auto& file : template_dxfs(r)) out.push_back(std::move(file));
   if (std::string csv = depth_stops_csv(r); !csv.empty()) out.push_back({"depth-stops.csv", std::move(csv)});
