@@ -18,8 +18,8 @@ constexpr double kNone = std::numeric_limits<double>::quiet_NaN();
 // Risks up to it are told.
 constexpr double kStatedRisk = 0.05;
 
-/// To a tenth of a per cent, upwards: "at most" must hold.
-double round_up(double risk) { return std::ceil(1000 * risk - 1e-9) / 1000; }
+/// To a tenth of a per cent, upwards: "at most" must hold, and no measurement is without risk.
+double round_up(double risk) { return std::max(0.001, std::ceil(1000 * risk - 1e-9) / 1000); }
 
 // About forty bars read well at the width of a page.
 constexpr double kBars = 40;
