@@ -105,6 +105,29 @@ double chance_beyond(const std::vector<double>& ascending, double z) {
 
 double chance_above(double z) { return 0.5 * std::erfc(z / std::sqrt(2.0)); }
 
+/// What a disc proves is said of those of its nodes that are outside themselves: never of more area than the map shows
+/// outside. A node in the middle of such a disc that lies inside is judged by its own gap.
+void give_to_nodes(const Places& p, const GapMap& gap, const std::vector<NodeLimits>& limits,
+                   const std::vector<char>& proven, Decisions& out) {
+  std::vector<char> near(out.node.size(), 0);
+  for (std::size_t i = 0; i < near.size(); ++i)
+    if (out.node[i] == Conformity::nonconforming)
+      for (std::size_t k = p.start[i]; k < p.start[i + 1]; ++k) near[p.node[k]] = 1;
+  for (std::size_t i = 0; i < near.size(); ++i) {
+    const NodeGap& g = gap.nodes[i];
+    if (!g.measured) continue;
+    const double over = beyond(g, limits[i]);
+    if (proven[i] || (near[i] && over > 0)) {
+      out.node[i] = Conformity::nonconforming;
+    } else if (out.node[i] == Conformity::nonconforming) {
+      out.U[i] = gap.coverage * p.u_node[i], out.deciding_U[i] = gap.coverage * -over / p.rule.inside;
+      out.node[i] = -over >= p.rule.inside * p.u_node[i] ? Conformity::conforming : Conformity::undecided;
+    } else if (out.node[i] == Conformity::conforming && over > g.U) {
+      out.small_outside.push_back(static_cast<int>(i));
+    }
+  }
+}
+
 }  // namespace
 
 Decisions decide_places(const Places& p, const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits) {
@@ -131,12 +154,11 @@ Decisions decide_places(const Places& p, const Sheet& sheet, const GapMap& gap, 
                                         : margin >= 0 ? margin / p.rule.inside
                                                       : -margin / p.rule.outside);
     strip = strip || open[i];
-    if (z < -p.rule.outside || proven[i])
-      out.node[i] = Conformity::nonconforming;
-    else
-      out.node[i] = z >= p.rule.inside && !open[i] ? Conformity::conforming : Conformity::undecided;
-    if (out.node[i] == Conformity::conforming && beyond(g, limits[i]) > g.U) out.small_outside.push_back(int(i));
+    out.node[i] = z < -p.rule.outside              ? Conformity::nonconforming
+                  : z >= p.rule.inside && !open[i] ? Conformity::conforming
+                                                   : Conformity::undecided;
   }
+  give_to_nodes(p, gap, limits, proven, out);
   if (!low.place.found) return out;
   out.at_low = low.judged(p.rule), out.at_high = high.judged(p.rule);
   const double least = std::min(low.z, high.z);
