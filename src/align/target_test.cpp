@@ -14,8 +14,6 @@ constexpr double kAgrees = 0.05;
 // the other.
 constexpr double kTold = 9;
 
-// Chance of a false alarm of each of the tests on targets and methods, of which up to three run.
-constexpr double kFalseAlarm = 0.0025;
 // Where the u of places that were typed in is not declared, they are taken as rounded to a tenth and read to as much.
 constexpr double kTyped = 0.2;
 
@@ -65,7 +63,7 @@ int align::likely_odd(const TargetTest& t, double play) {
 }
 
 bool align::disagree(const TargetTest& t, double play) {
-  return t.dof > 0 && t.p < kFalseAlarm && !t.miss.empty() && t.miss[t.worst()].norm() > play;
+  return t.dof > 0 && t.p < align::kFalseAlarm && !t.miss.empty() && t.miss[t.worst()].norm() > play;
 }
 
 TargetTest align::test_pairs(const std::vector<Pair>& pairs, const std::vector<align::NamedPlace>& places) {

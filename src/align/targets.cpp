@@ -34,10 +34,10 @@ double size_ratio(const std::vector<Pair>& pairs) {
 // Times the limit of a residual: past 2 cm a map would show the error of the targets and nothing else.
 constexpr double kHopeless = 20;
 
-/// No worse than chance makes it in one case of 400.
+/// No worse than chance makes it.
 bool others_agree(std::vector<Pair> pairs, int without) {
   pairs.erase(pairs.begin() + without);
-  return p_value(fit_pairs(pairs).chi2, 3.0 * double(pairs.size()) - 6) > 0.0025;
+  return p_value(fit_pairs(pairs).chi2, 3.0 * double(pairs.size()) - 6) > kFalseAlarm;
 }
 
 /// Takes a target that is off out of the fit where it is known which one, or which two were exchanged.

@@ -2,11 +2,10 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <numeric>
 
 #include "conformity/places.hpp"
 #include "core/distributions.hpp"
-#include "core/joined_sets.hpp"
+#include "core/sheet_parts.hpp"
 
 namespace gapfront::conformity {
 namespace {
@@ -71,29 +70,21 @@ double length_of(const Sheet& sheet, const std::vector<int>& part) {
 }
 
 /// Nodes of connected parts that are as long as the disc is across, however narrow. Above and below do not connect.
-std::vector<char> long_parts(const Sheet& sheet, const std::vector<signed char>& side, double across) {
-  std::vector<int> set(sheet.size());
-  std::iota(set.begin(), set.end(), 0);
-  for (const auto& t : sheet.mesh.triangles)
-    for (int k = 0; k < 3; ++k)
-      if (const int a = t[k], b = t[(k + 1) % 3]; side[a] != 0 && side[a] == side[b]) join(set, a, b);
-  std::vector<std::vector<int>> parts(sheet.size());
-  for (int i = 0; i < static_cast<int>(sheet.size()); ++i)
-    if (side[i] != 0) parts[root(set, i)].push_back(i);
+std::vector<char> long_parts(const Sheet& sheet, const std::vector<char>& side, double across) {
   std::vector<char> out(sheet.size(), 0);
-  for (const auto& part : parts)
-    if (!part.empty() && length_of(sheet, part) >= across)
+  for (const auto& part : connected_parts(sheet, side))
+    if (length_of(sheet, part) >= across)
       for (const int i : part) out[i] = 1;
   return out;
 }
 
-/// Of the node itself, farther beyond its limit than `factor` of its uncertainty: +1 wide, −1 tight.
-std::vector<signed char> sides(const std::vector<double>& u, double factor, const GapMap& gap,
-                               const std::vector<NodeLimits>& limits) {
-  std::vector<signed char> out(u.size(), 0);
+/// Of the node itself, farther beyond its limit than `factor` of its uncertainty: 'w' wide, 't' tight.
+std::vector<char> sides(const std::vector<double>& u, double factor, const GapMap& gap,
+                        const std::vector<NodeLimits>& limits) {
+  std::vector<char> out(u.size(), 0);
   for (std::size_t i = 0; i < u.size(); ++i)
     if (const NodeGap& g = gap.nodes[i]; g.measured && beyond(g, limits[i]) > factor * u[i])
-      out[i] = g.gap > limits[i].high ? 1 : -1;
+      out[i] = g.gap > limits[i].high ? 'w' : 't';
   return out;
 }
 
@@ -102,8 +93,6 @@ double chance_beyond(const std::vector<double>& ascending, double z) {
   const auto more = ascending.end() - std::lower_bound(ascending.begin(), ascending.end(), z);
   return (double(more) + 1) / (double(ascending.size()) + 1);
 }
-
-double chance_above(double z) { return 0.5 * std::erfc(z / std::sqrt(2.0)); }
 
 /// What a disc proves is said of those of its nodes that are outside themselves: never of more area than the map shows
 /// outside. A node in the middle of such a disc that lies inside is judged by its own gap.
@@ -162,7 +151,7 @@ Decisions decide_places(const Places& p, const Sheet& sheet, const GapMap& gap, 
   if (!low.place.found) return out;
   out.at_low = low.judged(p.rule), out.at_high = high.judged(p.rule);
   const double least = std::min(low.z, high.z);
-  out.consumer_risk = strip ? 1 : chance_above(least);
+  out.consumer_risk = strip ? 1 : normal_beyond(least);
   // Outside is said for either of two reasons, so the chance is twice that of the one (Bonferroni).
   out.producer_risk = std::min(1.0, 2 * chance_beyond(p.greatest, -least));
   return out;

@@ -1,11 +1,7 @@
 #include "conformity/places.hpp"
 
-#include <Eigen/Cholesky>
-#include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
-#include <limits>
-#include <numbers>
 #include <random>
 
 #include "core/area_mean.hpp"
@@ -60,7 +56,7 @@ void fill_discs(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLim
 using Common = Eigen::Matrix<double, 9, 1>;
 
 std::vector<Common> common_errors(const Sheet& sheet, const GapMap& gap) {
-  const Eigen::SelfAdjointEigenSolver<Matrix6> axes(gap.registration);
+  const auto axes = spectrum_of(gap.registration);
   const Matrix6 root = axes.eigenvectors() * axes.eigenvalues().cwiseMax(0).cwiseSqrt().asDiagonal();
   const bool given = !gap.registration.isZero();
   std::vector<Common> out(sheet.size(), Common::Zero());

@@ -32,6 +32,8 @@ double chi2_limit(double dof, double z) { return quantile(complement(ChiSquared(
 
 double f_beyond(double f, double m, double n) { return cdf(complement(Fisher(m, n), f)); }
 
+double normal_beyond(double z) { return cdf(complement(Normal(), z)); }
+
 double normal_limit(double chance) { return quantile(complement(Normal(), chance)); }
 
 double student_limit(double chance, double dof) { return quantile(complement(Student(dof), chance)); }

@@ -9,6 +9,8 @@ double p_value(double chi2, double dof);
 double chi2_limit(double dof, double z);
 /// Chance that an F variable of m and n degrees of freedom exceeds f.
 double f_beyond(double f, double m, double n);
+/// Chance that a standard Gaussian exceeds z.
+double normal_beyond(double z);
 /// Value that a standard Gaussian exceeds with this chance.
 double normal_limit(double chance);
 /// Value that Student's t of so many degrees of freedom exceeds with this chance.

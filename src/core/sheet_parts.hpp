@@ -6,6 +6,9 @@
 
 namespace gapfront {
 
+/// The nodes of each connected part of those with the same label, in ascending order; 0 is no label.
+std::vector<std::vector<int>> connected_parts(const Sheet&, const std::vector<char>& label);
+
 /// The nodes of each connected part of what is flagged (one flag a node), in ascending order; parts of fewer than four
 /// nodes or less than 1 cm², which is the least that is ever listed, are left out.
 std::vector<std::vector<int>> parts_of_sheet(const Sheet&, const std::vector<char>& flagged);

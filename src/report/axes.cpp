@@ -24,6 +24,11 @@ std::string path(const char* style, const std::string& d) {
   return "<path class=\"" + std::string(style) + "\" d=\"" + d + "\"/>";
 }
 
+std::string plain_label(double x, double y, const std::string& html, const char* anchor) {
+  return "<text class=\"lab\" x=\"" + fixed(x) + "\" y=\"" + fixed(y) + "\" text-anchor=\"" + anchor + "\">" + html +
+         "</text>";
+}
+
 std::string line(double x1, double y1, double x2, double y2, const char* style) {
   return path(style, "M" + fixed(x1) + " " + fixed(y1) + "L" + fixed(x2) + " " + fixed(y2));
 }

@@ -17,6 +17,8 @@ double tick_step(double span);
 /// A label of a tick, with as many decimals as the step needs.
 std::string tick_text(double v, double step, const Voice& = {});
 
+/// Words on a map; they are HTML already.
+std::string plain_label(double x, double y, const std::string& html, const char* anchor = "start");
 /// Words in the picture; they are HTML already.
 std::string text(double x, double y, const std::string& html, const char* anchor);
 std::string path(const char* style, const std::string& d);

@@ -2,6 +2,7 @@
 #include <cmath>
 #include <cstdio>
 
+#include "report/axes.hpp"
 #include "report/figures.hpp"
 
 namespace gapfront::report {
@@ -9,18 +10,6 @@ namespace {
 
 constexpr double kFilm = 8;                                          // s, as page.css has it
 constexpr int kMapWidth = 640, kMapMaxHeight = 620, kBarRoom = 116;  // pixels; the bar's numbers need about 100
-
-// Largest of 1, 2, 5 × 10^k that does not exceed x.
-double round_step(double x) {
-  const double p = std::pow(10, std::floor(std::log10(x)));
-  return x >= 5 * p ? 5 * p : x >= 2 * p ? 2 * p : p;
-}
-
-/// `words` are HTML.
-std::string label(double x, double y, const std::string& words, const char* anchor = "start") {
-  return "<text class=\"lab\" x=\"" + fixed(x) + "\" y=\"" + fixed(y) + "\" text-anchor=\"" + anchor + "\">" + words +
-         "</text>";
-}
 
 std::string closed_path(const std::vector<Vec3>& outline, const View& v) {
   std::string d;
@@ -31,7 +20,7 @@ std::string closed_path(const std::vector<Vec3>& outline, const View& v) {
 // A name beside a mark, on the side where the picture has room for it.
 std::string beside(const View& v, double x, double y, const std::string& words) {
   const bool left = x > v.width - 75;  // pixels; "vent" takes about 55
-  return label(left ? x - 10 : x + 10, y, words, left ? "end" : "start");
+  return plain_label(left ? x - 10 : x + 10, y, words, left ? "end" : "start");
 }
 
 /// The filling that a field is about: air stays in one state of the mold, not in the others.
@@ -58,7 +47,7 @@ std::string proposed_seal(const Inspection& r, const View& v) {
   if (r.seal.source != SealOrigin::Source::proposed || r.job.sheet.seal.empty()) return "";
   const std::string line = closed_path(r.job.sheet.seal, v);
   return "<path class=\"seal halo\" d=\"" + line + "\"/><path class=\"seal\" d=\"" + line + "\"/>" +
-         label(v.width / 2.0, 16, told(voice_of(r.job), "setup.proposed-seal-line"), "middle");
+         plain_label(v.width / 2.0, 16, told(voice_of(r.job), "setup.proposed-seal-line"), "middle");
 }
 
 /// Nodes of a page without classes (a re-check, a diagnosis) are not measured, for all that it knows.
@@ -76,7 +65,7 @@ std::string unseen_marks(const Inspection& r, const View& v) {
   std::string out = line.empty() ? line : "<path class=\"unseen\" d=\"" + line + "\"/>";
   const std::string words = told(voice_of(r.job), word_of(Conformity::not_measured));
   for (const auto& p : r.verdict.unseen)  // 4000 square pixels hold the words
-    if (p.area * v.px_per_mm * v.px_per_mm > 4000) out += label(v.x(p.centre), v.y(p.centre), words, "middle");
+    if (p.area * v.px_per_mm * v.px_per_mm > 4000) out += plain_label(v.x(p.centre), v.y(p.centre), words, "middle");
   return out;
 }
 
@@ -91,7 +80,7 @@ std::string marks(const Inspection& r, const View& v, const std::string& id) {
   for (const auto& region : r.verdict.regions) {
     out += "<path class=\"out halo\" d=\"" + closed_path(region.outline, v) + "\"/><path class=\"out\" d=\"" +
            closed_path(region.outline, v) + "\"/>" +
-           label(v.x(region.centre), v.y(region.centre), escape(region.name), "middle");
+           plain_label(v.x(region.centre), v.y(region.centre), escape(region.name), "middle");
   }
   for (const auto& vent : vents_of(r, id))
     if (!vent.path.empty()) {
@@ -114,7 +103,7 @@ std::string seen_marks(const std::vector<SeenSpot>& seen, const View& v) {
     const double x = v.x(s.at), y = v.y(s.at), r = std::max(8.0, 0.5 * s.size * v.px_per_mm);
     const std::string ring = "cx=\"" + fixed(x) + "\" cy=\"" + fixed(y) + "\" r=\"" + fixed(r) + "\"/>";
     out += "<circle class=\"out halo\" " + ring + "<circle class=\"seen\" " + ring +
-           label(x, y - r - 5, escape(s.name), "middle");
+           plain_label(x, y - r - 5, escape(s.name), "middle");
   }
   return out;
 }
@@ -126,8 +115,9 @@ std::string scale_bar(const View& v, const Voice& voice) {
   const double x = 8, y = v.height + 14, w = mm * v.px_per_mm;
   return "<path class=\"bar\" d=\"M" + fixed(x) + " " + fixed(y - 4) + "v8M" + fixed(x) + " " + fixed(y) + "h" +
          fixed(w) + "m0 -4v8\"/>" +
-         label(x + w + 6, y + 6, fixed(mm / unit, mm / unit < 1 ? 2 : 0, voice) + " " + length_unit(voice.units)) +
-         label(v.width - 84, y + 6, "+x →  +y ↑");
+         plain_label(x + w + 6, y + 6,
+                     fixed(mm / unit, mm / unit < 1 ? 2 : 0, voice) + " " + length_unit(voice.units)) +
+         plain_label(v.width - 84, y + 6, "+x →  +y ↑");
 }
 
 /// The bar: round ticks, the limits as lines across it, and beyond its ends an arrow with the number that it leaves
@@ -143,7 +133,7 @@ std::string colour_bar(const Field& f, const ColourScale& scale, const View& v, 
            fixed(height / steps + 0.6) + "\" fill=\"" + hex(colour(f.scale, 1 - (i + 0.5) / steps)) + "\"/>";
   for (const double t : scale.ticks)
     out += "<path class=\"bar\" d=\"M" + fixed(x + 14) + " " + fixed(at(t)) + "h4\"/>" +
-           label(x + 21, at(t) + 6, spelt(spoken(t, scale.decimals), voice));
+           plain_label(x + 21, at(t) + 6, spelt(spoken(t, scale.decimals), voice));
   for (const double l : scale.limits)
     out += "<path class=\"limit\" d=\"M" + fixed(x - 5) + " " + fixed(at(l)) + "h22\"/>";
   const Extremes ends = extremes(f, units);
@@ -151,11 +141,11 @@ std::string colour_bar(const Field& f, const ColourScale& scale, const View& v, 
   const auto arrow = [&](double y, double tip, double t, double value) {
     out += "<path class=\"beyond\" fill=\"" + hex(colour(f.scale, t)) + "\" d=\"M" + fixed(x) + " " + fixed(y) +
            "h14l-7 " + fixed(tip) + "Z\"/>" +
-           label(x + 21, y + (tip < 0 ? -11 : 26), spelt(spoken(value, decimals_of(f, units)), voice));
+           plain_label(x + 21, y + (tip < 0 ? -11 : 26), spelt(spoken(value, decimals_of(f, units)), voice));
   };
   if (ends.maximum > scale.high + hair) arrow(top - 2, -14, 1, ends.maximum);
   if (ends.minimum < scale.low - hair) arrow(top + height + 2, 14, 0, ends.minimum);
-  return out + label(x, 18, shown_unit(f.dimension, units)) + "</g>";
+  return out + plain_label(x, 18, shown_unit(f.dimension, units)) + "</g>";
 }
 
 /// What the lines across the bar are, as a sentence after the caption.

@@ -4,6 +4,7 @@
 #include <cctype>
 #include <cmath>
 
+#include "report/axes.hpp"
 #include "report/labels.hpp"
 #include "report/scales.hpp"
 #include "units/digits.hpp"
@@ -146,16 +147,6 @@ std::string numbers(const std::vector<NumberedPlace>& places, const View& v, con
   return out;
 }
 
-double round_length(double x) {
-  const double p = std::pow(10, std::floor(std::log10(x)));
-  return x >= 5 * p ? 5 * p : x >= 2 * p ? 2 * p : p;
-}
-
-std::string plain_label(double x, double y, const std::string& words, const char* anchor = "start") {
-  return "<text class=\"lab\" x=\"" + fixed(x) + "\" y=\"" + fixed(y) + "\" text-anchor=\"" + anchor + "\">" + words +
-         "</text>";
-}
-
 /// The colour bar lies below the map, so that the map has the page's width on a phone; the tolerance is a bracket on
 /// it.
 std::string lying_bar(const Inspection& r, const Field& f, const View& v, const Voice& voice) {
@@ -191,7 +182,7 @@ std::string lying_bar(const Inspection& r, const Field& f, const View& v, const 
 
 /// How long things are, and which way the map lies.
 std::string map_scale(const View& v, const Voice& voice) {
-  const double unit = mm_per_unit(voice.units), mm = round_length(0.15 * v.width / v.px_per_mm / unit) * unit;
+  const double unit = mm_per_unit(voice.units), mm = round_step(0.15 * v.width / v.px_per_mm / unit) * unit;
   const double y = v.height + kBarHeight - 8.0, w = mm * v.px_per_mm, x = v.width - 58.0;
   return "<path class=\"bar\" d=\"M8 " + fixed(y - 5) + "v10M8 " + fixed(y) + "h" + fixed(w) + "m0 -5v10\"/>" +
          plain_label(8, y - 10, fixed(mm / unit, mm / unit < 1 ? 2 : 0, voice) + " " + length_unit(voice.units)) +

@@ -7,12 +7,6 @@
 namespace gapfront::report {
 namespace {
 
-/// Largest of 1, 2, 5 × 10^k that does not exceed x.
-double round_down(double x) {
-  const double p = std::pow(10, std::floor(std::log10(x) + 1e-12));
-  return x >= 5 * p ? 5 * p : x >= 2 * p ? 2 * p : p;
-}
-
 std::vector<double> finite(const Field& f) {
   std::vector<double> out;
   for (double v : f.values)
@@ -33,6 +27,11 @@ double same_everywhere(const Field& limit, const Field* less) {
 }
 
 }  // namespace
+
+double round_step(double x) {
+  const double p = std::pow(10, std::floor(std::log10(x) + 1e-12));
+  return x >= 5 * p ? 5 * p : x >= 2 * p ? 2 * p : p;
+}
 
 std::string scale_family(const std::string& id) {
   const auto starts = [&](const char* s) { return id.rfind(s, 0) == 0; };
@@ -69,7 +68,7 @@ ColourScale common_scale(const std::vector<const Field*>& family, UnitSystem uni
     const double middle = first.about_zero ? 0 : 0.5 * (low + high);
     high = middle + 0.5 * minimum, low = from_zero && middle < minimum ? 0 : middle - 0.5 * minimum;
   }
-  s.step = round_down((high - low) / 3);  // three to eight ticks: fewer say little, more do not fit
+  s.step = round_step((high - low) / 3);  // three to eight ticks: fewer say little, more do not fit
   // The ends on half steps, outwards.
   const double half = 0.5 * s.step;
   s.low = half * std::floor(low / half + 1e-6), s.high = half * std::ceil(high / half - 1e-6);

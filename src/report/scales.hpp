@@ -15,6 +15,9 @@ struct ColourScale {
   int decimals = 1;                   ///< of ticks
 };
 
+/// Largest of 1, 2, 5 × 10^k that does not exceed x.
+double round_step(double x);
+
 /// Fields of one name here share a scale: "gap_mm", "nominal_mm" and "gap_after_mm" are one family.
 std::string scale_family(const std::string& id);
 
