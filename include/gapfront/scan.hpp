@@ -47,7 +47,7 @@ struct Scan {
   bool unit_declared = false;           ///< by the job, or by the titles of a text file's columns
   double unit = 1;                      ///< mm per file unit, as applied
   std::uint64_t declared_points = 0;    ///< what the header promised (0: no header)
-  std::uint64_t nonfinite_dropped = 0;  ///< NaN or infinite points left out while reading
+  std::uint64_t nonfinite_dropped = 0;  ///< left out while reading: NaN, infinite, or marked invalid in the file
   /// Probe tip that is still to be taken off, mm: the file has no directions, see `take_off_tip`. With directions
   /// (columns i j k along the approach, or nx ny nz out of the material) the points read are those touched.
   double tip_radius = 0;
@@ -55,9 +55,13 @@ struct Scan {
 
 namespace scan {
 /// Reads PLY (ascii, both binaries), PCD (ascii, binary, compressed; its VIEWPOINT applied), STL (both), OBJ, and
-/// delimited text (XYZ/ASC/CSV/TSV/TXT). Throws Error{Fault::input} naming file and line or byte offset, and the
-/// remedy.
+/// delimited text (XYZ/ASC/CSV/TSV/TXT), and E57 (cartesian points; in metres; all its scans in the file's one frame,
+/// by their poses). Throws Error{Fault::input} naming file and line or byte offset, and the remedy.
 Scan read_scan(const std::filesystem::path& file, const ReadOptions& = {}, const Progress& = {});
+
+/// Each scan of the file by itself, in the file's one frame, with the file's hash: those of an E57 file that hold
+/// points, one of any other. Errors as `read_scan`.
+std::vector<Scan> read_scans(const std::filesystem::path& file, const ReadOptions& = {}, const Progress& = {});
 
 /// A mesh with its triangles (STL or OBJ), `unit` mm per file unit; corners at the same place become one point. Throws
 /// Error{Fault::input} naming file and line or byte offset, and the remedy.

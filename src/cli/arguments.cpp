@@ -142,7 +142,7 @@ Command add_diagnose(CLI::App& app) {
 Command add_look(CLI::App& app) {
   const auto a = std::make_shared<LookArguments>();
   auto* command = app.add_subcommand("look", "Say what is in a scan: points, size, likely unit, spacing, noise, holes");
-  command->add_option("FILE", a->files, "Scan files (PLY, PCD, STL, OBJ, XYZ, CSV…)")->required();
+  command->add_option("FILE", a->files, "Scan files (PLY, PCD, STL, OBJ, E57, XYZ, CSV…)")->required();
   command->add_option("--unit", a->unit, "Unit of the coordinates in the files: mm, cm, m, in, thou")
       ->type_name("UNIT");
   command->add_flag("--json", a->json, "Print as JSON");

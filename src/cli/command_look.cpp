@@ -99,13 +99,16 @@ void print(const SurveyedScan& s) {
   const CleanReport& c = s.clean;
   const ScanFacts& f = s.facts;
   const Vec3 size = f.high - f.low;
+  const bool e57 = scan.format.starts_with("E57");
   std::cout << scan.path << " (" << scan.format << ")\n"
-            << "  points     " << f.points << " kept of " << c.read << "; left out: " << c.nonfinite << " not finite, "
-            << c.duplicates << " duplicates, " << c.clutter << " clutter, " << c.outliers << " outliers\n"
+            << "  points     " << f.points << " kept of " << c.read << "; left out: " << c.nonfinite
+            << (e57 ? " not finite or marked invalid, " : " not finite, ") << c.duplicates << " duplicates, "
+            << c.clutter << " clutter, " << c.outliers << " outliers\n"
             << "  size       " << triple(size) << "\n"
             << "  from       " << triple(f.low) << "\n  to         " << triple(f.high) << "\n"
             << "  unit       "
-            << (f.unit_declared ? s.unit + ", as given" : "likely " + f.likely_unit + ": " + say(f.likely_unit_reason))
+            << (f.unit_declared ? s.unit + (e57 ? ", as all E57 files are" : ", as given")
+                                : "likely " + f.likely_unit + ": " + say(f.likely_unit_reason))
             << (s.scan.unit == 1 ? "" : "; all lengths here are mm, converted") << "\n  spacing    "
             << number(f.spacing, 3) << " mm\n  noise      " << number(f.noise, 4) << " mm\n"
             << "  normals    " << (f.has_normals ? "yes" : "no") << "\n  holes      ";

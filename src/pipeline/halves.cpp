@@ -12,23 +12,25 @@
 namespace gapfront::pipeline {
 namespace {
 
-Scan read_half(Stages& stage, const HalfInput& input, const char* name) {
-  Scan scan = stage(name, [&](const Progress& p) { return scan::read_scan(input.file, input.read, p); });
-  if (scan.cloud.points.empty())
-    throw Error(Fault::input, scan.path + ": no usable points (" + std::to_string(scan.nonfinite_dropped) +
-                                  " were not finite numbers); export the scan again");
-  return scan;
+std::vector<Scan> read_files(Stages& stage, const std::filesystem::path& file, const ReadOptions& read,
+                             const char* name) {
+  std::vector<Scan> scans = stage(name, [&](const Progress& p) { return scan::read_scans(file, read, p); });
+  for (const Scan& scan : scans)
+    if (scan.cloud.points.empty())
+      throw Error(Fault::input, scan.path + ": no usable points (" + std::to_string(scan.nonfinite_dropped) +
+                                    " were not finite numbers); export the scan again");
+  return scans;
 }
 
 /// One scan, or several joined: what is known of the joints is said, and their uncertainty kept for the gap's.
 Scan read_patches(Measured& out, Stages& stage, const HalfInput& input, const char* name) {
-  std::vector<Scan> scans;
-  scans.push_back(read_half(stage, input, name));
+  std::vector<Scan> scans = read_files(stage, input.file, input.read, name);
   std::string hashes = scans.front().sha256;
   for (const auto& file : input.more) {
-    scans.push_back(read_half(stage, {file, {}, input.read}, name));
-    out.extra_inputs.push_back({Message("proof.further-scan"), file.filename().string(), scans.back().sha256});
-    hashes += scans.back().sha256;
+    std::vector<Scan> more = read_files(stage, file, input.read, name);
+    out.extra_inputs.push_back({Message("proof.further-scan"), file.filename().string(), more.front().sha256});
+    hashes += more.front().sha256;
+    for (Scan& scan : more) scans.push_back(std::move(scan));
   }
   if (scans.size() == 1) return std::move(scans.front());
   JoinedScan joined = stage("join scans", [&](const Progress& p) { return align::join_patches(std::move(scans), p); });
@@ -38,7 +40,8 @@ Scan read_patches(Measured& out, Stages& stage, const HalfInput& input, const ch
                                          arg::fraction(f.overlap), arg::length(f.rms, 3), arg::length(f.u, 3)}));
   // As the scanner's own error it counts for both halves: here once for the face, once for targets that lie on a patch.
   out.job.gap.u_instrument = std::hypot(out.job.gap.u_instrument, joined.u);
-  joined.scan.sha256 = sha256(hashes);  // another patch is another scan
+  // Another patch is another scan; the scans of one file are that file.
+  if (!input.more.empty()) joined.scan.sha256 = sha256(hashes);
   return std::move(joined.scan);
 }
 

@@ -190,10 +190,10 @@ Survey survey_pair(SurveyedScan lower, SurveyedScan upper) {
 Survey survey_job(const Job& job, const Progress& progress) {
   // A job's scans without a unit are in mm; only a scan without a job is guessed at.
   const auto read = [&](const HalfInput& half) {
-    ReadOptions options = half.read;
-    if (!options.unit) options.unit = 1;
-    std::vector<Scan> scans{scan::read_scan(half.file, options, progress)};
-    for (const auto& file : half.more) scans.push_back(scan::read_scan(file, options, progress));
+    std::vector<Scan> scans = scan::read_scans(half.file, half.read, progress);
+    for (const auto& file : half.more)
+      for (Scan& s : scan::read_scans(file, half.read, progress)) scans.push_back(std::move(s));
+    scans.front().unit_declared = true;
     if (scans.size() == 1) return surveyed(std::move(scans.front()), progress);
     return surveyed(align::join_patches(std::move(scans), progress).scan, progress);
   };

@@ -108,7 +108,8 @@ void bind_scan(py::module_& m) {
       },
       py::arg("file"), py::kw_only(), py::arg("unit") = py::none(), py::arg("columns") = "",
       py::arg("separator") = py::none(), py::arg("decimal_comma") = py::none(), py::arg("tip_radius") = 0.0,
-      py::arg("progress") = py::none(), "Reads PLY, PCD, STL, OBJ or delimited text; `unit`: mm per unit of the file.");
+      py::arg("progress") = py::none(),
+      "Reads PLY, PCD, STL, OBJ, E57 or delimited text; `unit`: mm per unit of the file.");
   m.def(
       "read_mesh", [](const std::filesystem::path& file, double unit) { return scan::read_mesh(file, unit); },
       py::arg("file"), py::arg("unit") = 1.0, "A nominal surface: STL or OBJ; `unit`: mm per unit of the file.");

@@ -69,6 +69,8 @@ void read_pcd(Input&, Sink&);
 void read_stl(Input&, Sink&);
 void read_obj(Input&, Sink&);
 void read_text(Input&, Sink&, const ReadOptions&);
+/// Each scan of the file that holds points; the file is read by itself, in its own order.
+std::vector<Scan> read_e57(Input&, const ReadOptions&, const Progress&);
 PlaceValues read_values(Input&, double unit);
 
 /// The number formats of binary point files.

@@ -26,12 +26,13 @@ bool looks_like_text(std::string_view head) {
                       [](unsigned char c) { return c < 32 && c != '\n' && c != '\r' && c != '\t' && c != '\f'; });
 }
 
-/// "PLY", "PCD", "STL", "OBJ", "text", or "" for unknown binary content.
+/// "PLY", "PCD", "STL", "OBJ", "E57", "text", or "" for unknown binary content.
 std::string content_format(Input& in, const std::string& extension) {
   // Long enough for any header's telling lines.
   const std::string_view head = in.peek(4096);
   if (head.starts_with("ply\n") || head.starts_with("ply\r\n")) return "PLY";
   if (head.starts_with("# .PCD") || (starts_a_line(head, "FIELDS") && starts_a_line(head, "POINTS"))) return "PCD";
+  if (head.starts_with("ASTM-E57")) return "E57";
   if (head.size() >= 84 && in.size() == 84 + 50 * std::uint64_t(number_at(head.data() + 80, Number::u32, false)))
     return "STL";
   if (head.starts_with("solid") && (head.find("facet") != head.npos || head.find("endsolid") != head.npos))
@@ -49,6 +50,7 @@ std::string extension_format(const std::string& extension) {
   if (extension == ".pcd") return "PCD";
   if (extension == ".stl") return "STL";
   if (extension == ".obj") return "OBJ";
+  if (extension == ".e57") return "E57";
   for (const char* text : {".xyz", ".asc", ".csv", ".tsv", ".txt", ".pts"})
     if (extension == text) return "text";
   return "";
@@ -60,9 +62,10 @@ std::string format_of(Input& in, const std::filesystem::path& file) {
   const std::string content = content_format(in, extension), named = extension_format(extension);
   if (content.empty())
     in.fail_file((named.empty() ? "is not a scan format this program reads"
-                                : "its first bytes are not those of " + (named == "text" ? "a text" : "a " + named) +
+                                : "its first bytes are not those of " +
+                                      (named == "text" ? "a text" : (named == "E57" ? "an " : "a ") + named) +
                                       " file, as " + extension + " says") +
-                 "; export PLY, PCD, STL, OBJ or delimited text");
+                 "; export PLY, PCD, STL, OBJ, E57 or delimited text");
   if (!named.empty() && named != content)
     in.fail_file("its extension " + extension + " says " + named + ", its content is " + content +
                  "; rename the file or export it again");
@@ -78,32 +81,68 @@ void check_scan_file(const std::filesystem::path& file) {
   format_of(in, file);
 }
 
-Scan scan::read_scan(const std::filesystem::path& file, const ReadOptions& options, const Progress& progress) {
-  Input in(file);
+namespace {
+
+/// A file of one scan, in any format but E57.
+Scan read_one(Input& in, const std::string& format, const ReadOptions& options, const Progress& progress) {
   Scan scan;
-  scan.path = file.string();
+  scan.path = in.name();
   scan.unit_declared = options.unit.has_value();
   scan.unit = options.unit.value_or(1.0);
-  const std::string content = format_of(in, file);
-  Sink sink(scan, options.unit.value_or(1.0), progress, in);
-  report_progress(progress, "read", 0);
-  if (content == "PLY") read_ply(in, sink);
-  if (content == "PCD") read_pcd(in, sink);
-  if (content == "STL") read_stl(in, sink);
-  if (content == "OBJ") read_obj(in, sink);
-  if (content == "text") read_text(in, sink, options);
+  Sink sink(scan, scan.unit, progress, in);
+  if (format == "PLY") read_ply(in, sink);
+  if (format == "PCD") read_pcd(in, sink);
+  if (format == "STL") read_stl(in, sink);
+  if (format == "OBJ") read_obj(in, sink);
+  if (format == "text") read_text(in, sink, options);
   sink.close();
   if (scan.cloud.points.empty())
     in.fail_file(scan.nonfinite_dropped > 0 ? "all " + std::to_string(scan.nonfinite_dropped) +
                                                   " points are NaN or infinite; export the scan again"
                                             : "no points found; export the scan again");
-  if (options.tip_radius > 0 && scan.cloud.normals.empty()) scan.tip_radius = options.tip_radius;
-  if (options.tip_radius > 0)
-    for (std::size_t i = 0; i < scan.cloud.normals.size(); ++i)
-      scan.cloud.points[i] -= options.tip_radius * scan.cloud.normals[i].cast<double>();
-  scan.sha256 = in.finish();
-  report_progress(progress, "read", 1);
   return scan;
+}
+
+void take_off_tip(Scan& scan, double radius) {
+  if (radius > 0 && scan.cloud.normals.empty()) scan.tip_radius = radius;
+  if (radius > 0)
+    for (std::size_t i = 0; i < scan.cloud.normals.size(); ++i)
+      scan.cloud.points[i] -= radius * scan.cloud.normals[i].cast<double>();
+}
+
+}  // namespace
+
+std::vector<Scan> scan::read_scans(const std::filesystem::path& file, const ReadOptions& options,
+                                   const Progress& progress) {
+  Input in(file);
+  const std::string format = format_of(in, file);
+  report_progress(progress, "read", 0);
+  std::vector<Scan> scans;
+  if (format == "E57")
+    scans = read_e57(in, options, progress);
+  else
+    scans.push_back(read_one(in, format, options, progress));
+  const std::string digest = in.finish();
+  for (Scan& s : scans) take_off_tip(s, options.tip_radius), s.sha256 = digest;
+  report_progress(progress, "read", 1);
+  return scans;
+}
+
+Scan scan::read_scan(const std::filesystem::path& file, const ReadOptions& options, const Progress& progress) {
+  std::vector<Scan> scans = read_scans(file, options, progress);
+  if (scans.size() == 1) return std::move(scans.front());
+  std::size_t points = 0;
+  for (const Scan& s : scans) points += s.cloud.points.size();
+  Scan all = std::move(scans.front());
+  all.path = file.string(), all.format = "E57, " + std::to_string(scans.size()) + " scans";
+  all.cloud.points.reserve(points);
+  for (std::size_t k = 1; k < scans.size(); ++k) {
+    all.cloud.points.insert(all.cloud.points.end(), scans[k].cloud.points.begin(), scans[k].cloud.points.end());
+    all.declared_points += scans[k].declared_points;
+    all.nonfinite_dropped += scans[k].nonfinite_dropped;
+    scans[k].cloud = {};
+  }
+  return all;
 }
 
 PlaceValues scan::read_place_values(const std::filesystem::path& file, double unit) {

@@ -4,7 +4,7 @@
 good-*: the least file of a format, which must be read. bad-*: what once crashed, went out of bounds, or took gigabytes
 or minutes; it must be refused. The corpus of "page" is made by the test itself (page_seeds.cpp).
 """
-import contextlib, hashlib, os, pathlib, shutil, sqlite3, struct
+import contextlib, hashlib, os, pathlib, shutil, sqlite3, struct, sys
 
 here = pathlib.Path(__file__).resolve().parent / "corpus"
 
@@ -182,6 +182,37 @@ at = "0, 0, -40 mm"
 '''
 
 
+def e57s():
+    sys.path.insert(0, str(here.parents[2] / "tests/external"))
+    import e57_write as w
+    p = [(x / 1000, y / 1000, z / 1000) for x, y, z in places()]
+    n = len(p)
+    whole = w.coordinates(p, "ScaledInteger")
+    state = (w.Field("cartesianInvalidState", "Integer", 0, 2), [k % 5 // 4 for k in range(n)])
+    write("e57/good-single", w.e57([{"fields": w.coordinates(p, "single")}], 300))
+    two = [{"name": "a", "rotation": (1.0, 0.0, 0.0, 0.0), "translation": (0.0, 0.0, 0.5), "fields": [*whole, state]},
+           {"name": "b", "rotation": (0.5, 0.5, 0.5, 0.5), "fields": w.coordinates(p, "double")}]
+    good = w.e57(two, 200, True)
+    write("e57/good-two", good)
+
+    def changed(name, old, new):
+        write("e57/" + name, w.e57(two, 200, True, edit=lambda xml: xml.replace(old, new)))
+
+    changed("bad-records-1e19", 'recordCount="36"', 'recordCount="18446744073709551615"')
+    changed("bad-offset", 'fileOffset="48"', 'fileOffset="18446744073709551615"')
+    changed("bad-range", "minimum=", 'minimum="-9223372036854775808" ignored=')
+    changed("bad-quaternion", ">0.5<", ">1e300<")
+    changed("bad-deep", "<data3D", "<a>" * 5000 + "<data3D")
+    changed("many-empty-scans", "</data3D>", "<vectorChild/>" * 3000 + "</data3D>")
+    # Points without a bit; the same points hundreds of times.
+    nothing = [(w.Field("cartesian" + a, "Integer", 1, 1), [1] * n) for a in "XYZ"]
+    write("e57/bad-no-bits", w.e57([{"fields": nothing}], edit=lambda xml: xml.replace('"36"', '"99999999999"')))
+    many = [{"fields": w.coordinates(100 * p, "ScaledInteger")}]
+    write("e57/bad-shared", w.e57(many, edit=lambda xml: xml.replace(
+        xml[xml.index("<vectorChild"):xml.index("</data3D>")],
+        100 * xml[xml.index("<vectorChild"):xml.index("</data3D>")])))
+
+
 def jobs():
     write("job/good-least", JOB)
     for demo in ("new-tool", "worn-tool-3", "dry-spot"):
@@ -267,5 +298,5 @@ if __name__ == "__main__":
     for folder in sorted(here.glob("*")):
         for old in [*folder.glob("good*"), *folder.glob("bad-*")]:
             old.unlink()
-    for make in (ply, painted, pcd, meshes, texts, jobs, histories):
+    for make in (ply, painted, pcd, meshes, texts, e57s, jobs, histories):
         make()

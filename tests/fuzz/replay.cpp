@@ -26,7 +26,8 @@ constexpr bool kMeasured = true;
 constexpr fuzz::Target kTargets[] = {
     {"ply", fuzz::ply},       {"pcd", fuzz::pcd},           {"stl", fuzz::stl},           {"obj", fuzz::obj},
     {"text", fuzz::text},     {"mesh_stl", fuzz::mesh_stl}, {"mesh_obj", fuzz::mesh_obj}, {"painted", fuzz::painted},
-    {"places", fuzz::places}, {"job", fuzz::job},           {"history", fuzz::history},   {"page", fuzz::page}};
+    {"places", fuzz::places}, {"e57", fuzz::e57},           {"job", fuzz::job},           {"history", fuzz::history},
+    {"page", fuzz::page}};
 
 enum Ending { was_read, was_refused, other_exception };
 

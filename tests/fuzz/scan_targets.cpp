@@ -1,5 +1,6 @@
 // Scans of each format, read and cleaned as a program would; meshes; values at places.
 #include "fuzz/as_file.hpp"
+#include "fuzz/e57_checksums.hpp"
 #include "gapfront/scan.hpp"
 
 namespace fuzz {
@@ -28,6 +29,11 @@ Outcome pcd(std::string_view bytes) { return scan_outcome(bytes, ".pcd"); }
 Outcome stl(std::string_view bytes) { return scan_outcome(bytes, ".stl"); }
 Outcome obj(std::string_view bytes) { return scan_outcome(bytes, ".obj"); }
 Outcome text(std::string_view bytes) { return scan_outcome(bytes, ".xyz"); }
+Outcome e57(std::string_view bytes) {
+  std::string mended(bytes);
+  mend_checksums(mended);  // else every change of a byte ends at its page
+  return scan_outcome(mended, ".e57");
+}
 Outcome mesh_stl(std::string_view bytes) { return mesh_outcome(bytes, ".stl"); }
 Outcome mesh_obj(std::string_view bytes) { return mesh_outcome(bytes, ".obj"); }
 

@@ -18,6 +18,7 @@ Outcome pcd(std::string_view);
 Outcome stl(std::string_view);
 Outcome obj(std::string_view);
 Outcome text(std::string_view);
+Outcome e57(std::string_view);
 Outcome mesh_stl(std::string_view);
 Outcome mesh_obj(std::string_view);
 Outcome painted(std::string_view);

@@ -1,4 +1,4 @@
-// A half in two scans, measured as one.
+// A half in several scans, measured as one.
 #include <stdlib.h>
 
 #include <catch2/catch.hpp>
@@ -24,7 +24,8 @@ void write_points(const std::filesystem::path& file, const std::vector<Vec3>& po
 
 }  // namespace
 
-TEST_CASE("A half scanned in two patches gives the gap of the whole scan, with the joint in its U") {
+TEST_CASE(
+    "A half in several scans, two of them in one file, gives the gap of the whole scan, with the joints in its U") {
   std::string name = (std::filesystem::temp_directory_path() / "gapfront-patches-XXXXXX").string();
   REQUIRE(mkdtemp(name.data()));
   const std::filesystem::path folder = name;
@@ -36,17 +37,28 @@ TEST_CASE("A half scanned in two patches gives the gap of the whole scan, with t
   Rigid off = Rigid::Identity();
   off.rotate(Eigen::AngleAxisd(0.002, Vec3(1, 2, -1).normalized()));
   off.translation() = Vec3(0.6, -0.5, 0.4);
-  std::vector<Vec3> left, right;
+  std::vector<Vec3> left, right, low, high;  // the left one in two scans of an E57 file
   for (const Vec3& p : scan::read_scan(job.lower.file).cloud.points) {
     const double x = (to_tool * p).x();
     if (x < 60) left.push_back(p);
     if (x > -60) right.push_back(off * p);
   }
-  write_points(folder / "a.txt", left), write_points(folder / "b.txt", right);
-  job.lower.file = folder / "a.txt", job.lower.more = {folder / "b.txt"};
+  for (const Vec3& p : left) {
+    const double y = (to_tool * p).y();
+    if (y < 40) low.push_back(p);
+    if (y > -40) high.push_back(p);
+  }
+  write_points(folder / "low.txt", low), write_points(folder / "high.txt", high), write_points(folder / "b.txt", right);
+  REQUIRE(std::system(("/usr/bin/python3 -B " SOURCE_DIR "/tests/external/e57_write.py " + name + "/a.e57 " + name +
+                       "/low.txt " + name + "/high.txt")
+                          .c_str()) == 0);
+  job.lower.read.unit.reset();  // both files say theirs
+  job.lower.file = folder / "a.e57", job.lower.more = {folder / "b.txt"};
   const Measured joined = pipeline::measure(job);
   std::filesystem::remove_all(folder);
   CHECK(say(joined.warnings).find("b.txt was joined to the scans before it") != std::string::npos);
+  CHECK(say(joined.warnings).find("a.e57, scan 2 (\"station 2\") was joined to") != std::string::npos);
+  CHECK(joined.lower_format == "E57");
   REQUIRE(joined.extra_inputs.size() == 1);
   CHECK(joined.extra_inputs[0].file == "b.txt");
   CHECK(joined.lower_sha256.size() == 64);

@@ -1,0 +1,33 @@
+// What the XML part of an E57 file says of its scans.
+#pragma once
+#include <cstdint>
+#include <string>
+#include <vector>
+#include "scan/formats.hpp"
+
+namespace gapfront::reading {
+
+/// One value of a record: a stream of bits of its own in the file.
+struct E57Field {
+  enum Kind : char { f32, f64, whole } kind = f64;
+  int bits = 64;
+  std::uint64_t minimum = 0;     ///< of a whole number, as two's complement; what is stored is the amount above it
+  double scale = 1, offset = 0;  ///< of a whole number: value = number · scale + offset
+};
+
+/// One scan: where its points stand in the file, and where they belong.
+struct E57Part {
+  std::string name;
+  Rigid pose = Rigid::Identity();  ///< from the scan's axes into the file's, metres
+  std::uint64_t offset = 0;        ///< in the file
+  std::uint64_t records = 0;
+  std::vector<E57Field> fields;
+  int at[3] = {-1, -1, -1};  ///< x, y, z among the fields
+  int invalid = -1;          ///< cartesianInvalidState among them, or none
+};
+
+/// The scans that hold records. Throws Error{Fault::input} when one has no cartesian coordinates, or numbers that are
+/// none. `xml` is used up.
+std::vector<E57Part> e57_parts(const Input&, std::string& xml);
+
+}  // namespace gapfront::reading
