@@ -8,6 +8,7 @@
 #include "gapfront/confirm.hpp"
 #include "gapfront/job.hpp"
 #include "gapfront/outcome.hpp"
+#include "gapfront/patches.hpp"
 #include "gapfront/seal.hpp"
 
 namespace gapfront {
@@ -45,6 +46,7 @@ struct Measured {
   std::string lower_sha256, upper_sha256, job_sha256;
   std::string lower_format, upper_format;
   std::vector<ExtraInput> extra_inputs;
+  std::vector<PatchFit> lower_patches, upper_patches;  ///< of the further scans of each half
   CleanReport lower_clean, upper_clean;
   Alignment alignment;
   std::shared_ptr<const ClosedHalves> halves;  ///< most of the memory; null in a finished inspection

@@ -17,10 +17,17 @@
 
 namespace gapfront {
 
+/// A further scan of a half, see PatchScan.
+struct PatchInput {
+  std::filesystem::path file;
+  std::filesystem::path pose;  ///< text with the matrix that carries it into the first scan's frame; empty: none
+  double u = 0;                ///< of that pose, mm; 0: the overlap refines it
+};
+
 /// The scan of one half, and how to read it.
 struct HalfInput {
   std::filesystem::path file;
-  std::vector<std::filesystem::path> more;  ///< further scans of this half, joined to the first by their overlap
+  std::vector<PatchInput> more;  ///< further scans of this half, joined to the first
   ReadOptions read;
 };
 

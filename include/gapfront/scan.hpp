@@ -136,6 +136,10 @@ ScanFacts look(const Scan&, const CleanReport&, const Progress& = {});
 /// unit was declared), when both are the same points, or when a half has no extent in two directions.
 void check_pair(const Scan& lower, const Scan& upper);
 
+/// A rigid motion from a text file of three or four rows of four numbers (rotation, translation; a fourth row is
+/// 0 0 0 1), the translation in `unit` mm. Throws Error{Fault::input} naming the file for anything else.
+Rigid read_pose(const std::filesystem::path&, double unit = 1);
+
 /// SHA-256 of a file, lower-case hex (FIPS 180-4, via OpenSSL).
 std::string sha256_file(const std::filesystem::path&);
 }  // namespace scan

@@ -35,7 +35,10 @@ int edit(const NewArguments& a) {
   const Job job = job::read_job(a.edit);
   for (const HalfInput* half : {&job.lower, &job.upper}) {
     check_scan_file(half->file);
-    for (const auto& scan : half->more) check_scan_file(scan);
+    for (const PatchInput& p : half->more) {
+      check_scan_file(p.file);
+      if (!p.pose.empty()) check_input_file(p.pose);
+    }
   }
   const fs::path page = setup_page_of(a.edit);
   refuse_unwritable(page);

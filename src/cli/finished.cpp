@@ -20,14 +20,20 @@ std::vector<fs::path> files_besides(const Job& job) {
     if (!f.empty()) out.push_back(f);
   for (const auto* f : {&job.sheet_mesh, &job.thickness, &job.surface_lower, &job.surface_upper, &job.painted})
     if (*f) out.push_back((*f)->file);
-  for (const HalfInput* half : {&job.lower, &job.upper}) out.insert(out.end(), half->more.begin(), half->more.end());
+  for (const HalfInput* half : {&job.lower, &job.upper})
+    for (const PatchInput& p : half->more)
+      for (const fs::path& f : {p.file, p.pose})
+        if (!f.empty()) out.push_back(f);
   return out;
 }
 
 /// As measure() says it: of several scans of a half, the hash of theirs.
 std::string hash_of(const HalfInput& half) {
   std::string all = scan::sha256_file(half.file);
-  for (const fs::path& f : half.more) all += scan::sha256_file(f);
+  for (const PatchInput& p : half.more) {
+    all += scan::sha256_file(p.file);
+    if (!p.pose.empty()) all += scan::sha256_file(p.pose);
+  }
   return half.more.empty() ? all : sha256(all);
 }
 

@@ -71,6 +71,29 @@ toml::table parse(const std::string& text, const std::filesystem::path& file) {
   }
 }
 
+constexpr const char* kTwice = "names the same scan twice; name each scan of this half once";
+
+bool names(const HalfInput& half, const std::filesystem::path& scan) {
+  return half.file == scan ||
+         std::any_of(half.more.begin(), half.more.end(), [&](const PatchInput& p) { return p.file == scan; });
+}
+
+PatchInput read_patch(Table& t, const std::filesystem::path& folder, const HalfInput& half) {
+  PatchInput p;
+  const auto path = [&](const char* key, const std::string& name) {
+    if (name.empty()) t.fail(key, "must name a file");
+    return (folder / name).lexically_normal();
+  };
+  p.file = path("file", t.need("file", t.text("file"), "\"scan-2.ply\""));
+  if (names(half, p.file)) t.fail("file", kTwice);
+  if (const auto pose = t.text("pose")) p.pose = path("pose", *pose);
+  p.u = t.quantity("u", Dimension::length, Sign::positive).value_or(0);
+  if (p.u > 0 && p.pose.empty())
+    t.fail("u", "is of the pose, and there is none; add pose = \"scan-2.txt\", or leave u out");
+  t.done();
+  return p;
+}
+
 HalfInput read_half(Table t, const std::filesystem::path& folder) {
   HalfInput half;
   const auto files = t.texts("file");
@@ -78,13 +101,13 @@ HalfInput read_half(Table t, const std::filesystem::path& folder) {
   for (const std::string& file : files) {
     if (file.empty()) t.fail("file", "must name the scan of this half, or several scans of it");
     const auto path = (folder / file).lexically_normal();
-    if (half.file == path || std::count(half.more.begin(), half.more.end(), path))
-      t.fail("file", "names the same scan twice; name each scan of this half once");
+    if (names(half, path)) t.fail("file", kTwice);
     if (half.file.empty())
       half.file = path;
     else
-      half.more.push_back(path);
+      half.more.push_back({path, {}, 0});
   }
+  for (Table& patch : t.tables("patch")) half.more.push_back(read_patch(patch, folder, half));
   if (const auto unit = t.text("unit")) {
     half.read.unit = length_unit(*unit);
     if (!half.read.unit) t.refuse_word("unit", *unit, length_units());

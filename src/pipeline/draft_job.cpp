@@ -217,7 +217,9 @@ unconfirmed = [
 }
 
 std::string halves_section(const Survey& s, const fs::path& relative_to) {
-  return R"([lower]
+  return R"(# A half in several scans: file = ["a.ply", "b.ply"]; or [[lower.patch]] with file, and pose where they are not in one
+# frame and have no three balls in common.
+[lower]
 file = )" +
          path_from(s.lower.scan.path, relative_to) + "\nunit = " + quoted(s.lower.unit) + "                    " +
          size_note(s.lower, !s.lower.scan.unit_declared) +

@@ -12,8 +12,8 @@
 namespace gapfront::pipeline {
 namespace {
 
-std::vector<Scan> read_files(Stages& stage, const std::filesystem::path& file, const ReadOptions& read,
-                             const char* name) {
+std::vector<Scan> read_file(Stages& stage, const std::filesystem::path& file, const ReadOptions& read,
+                            const char* name) {
   std::vector<Scan> scans = stage(name, [&](const Progress& p) { return scan::read_scans(file, read, p); });
   for (const Scan& scan : scans)
     if (scan.cloud.points.empty())
@@ -22,26 +22,31 @@ std::vector<Scan> read_files(Stages& stage, const std::filesystem::path& file, c
   return scans;
 }
 
+Message joined_says(const PatchFit& f) {
+  const auto name = arg::name(f.path);
+  if (f.place == PatchPlace::given && f.overlap == 0)
+    return Message("warnings.scan-placed", {name, arg::length(f.u, 3)});
+  return Message(f.place == PatchPlace::from_balls ? "warnings.scan-joined-balls" : "warnings.scan-joined",
+                 {name, arg::fraction(f.overlap), arg::length(f.rms, 3), arg::length(f.u, 3)});
+}
+
 /// One scan, or several joined: what is known of the joints is said, and their uncertainty kept for the gap's.
-Scan read_patches(Measured& out, Stages& stage, const HalfInput& input, const char* name) {
-  std::vector<Scan> scans = read_files(stage, input.file, input.read, name);
-  std::string hashes = scans.front().sha256;
-  for (const auto& file : input.more) {
-    std::vector<Scan> more = read_files(stage, file, input.read, name);
-    out.extra_inputs.push_back({Message("proof.further-scan"), file.filename().string(), more.front().sha256});
-    hashes += more.front().sha256;
-    for (Scan& scan : more) scans.push_back(std::move(scan));
+Scan read_patches(Measured& out, Stages& stage, const HalfInput& input, std::vector<PatchFit>& fits, const char* name) {
+  HalfScans scans =
+      read_half(input, [&](const std::filesystem::path& file) { return read_file(stage, file, input.read, name); });
+  out.extra_inputs.insert(out.extra_inputs.end(), scans.besides.begin(), scans.besides.end());
+  if (scans.further.empty()) return std::move(scans.first);
+  JoinedScan joined = stage("join scans", [&](const Progress& p) {
+    return align::join_patches(std::move(scans.first), std::move(scans.further), p);
+  });
+  fits = std::move(joined.patches);
+  for (PatchFit& f : fits) {
+    f.path = std::filesystem::path(f.path).filename().string();
+    out.warnings.push_back(joined_says(f));
   }
-  if (scans.size() == 1) return std::move(scans.front());
-  JoinedScan joined = stage("join scans", [&](const Progress& p) { return align::join_patches(std::move(scans), p); });
-  for (const PatchFit& f : joined.patches)
-    out.warnings.push_back(
-        Message("warnings.scan-joined", {arg::name(std::filesystem::path(f.path).filename().string()),
-                                         arg::fraction(f.overlap), arg::length(f.rms, 3), arg::length(f.u, 3)}));
   // As the scanner's own error it counts for both halves: here once for the face, once for targets that lie on a patch.
   out.job.gap.u_instrument = std::hypot(out.job.gap.u_instrument, joined.u);
-  // Another patch is another scan; the scans of one file are that file.
-  if (!input.more.empty()) joined.scan.sha256 = sha256(hashes);
+  joined.scan.sha256 = scans.sha256;
   return std::move(joined.scan);
 }
 
@@ -84,11 +89,38 @@ Surface without_tip(const Surface& s, const Surface& other, double tip) {
 
 }  // namespace
 
+HalfScans read_half(const HalfInput& input,
+                    const std::function<std::vector<Scan>(const std::filesystem::path&)>& read) {
+  HalfScans out;
+  std::string hashes;
+  const auto besides = [&](const char* use, const std::filesystem::path& file, const std::string& hash) {
+    out.besides.push_back({Message(use), file.filename().string(), hash});
+    hashes += hash;
+  };
+  std::vector<Scan> own = read(input.file);
+  out.first = std::move(own.front());
+  hashes = out.first.sha256;
+  for (std::size_t k = 1; k < own.size(); ++k) out.further.push_back({std::move(own[k]), {}, 0});
+  for (const PatchInput& in : input.more) {
+    std::vector<Scan> scans = read(in.file);
+    besides("proof.further-scan", in.file, scans.front().sha256);
+    std::optional<Rigid> pose;
+    if (!in.pose.empty()) {
+      pose = scan::read_pose(in.pose, scans.front().unit);
+      besides("proof.scan-pose", in.pose, scan::sha256_file(in.pose));
+    }
+    for (Scan& scan : scans) out.further.push_back({std::move(scan), pose, in.u});
+  }
+  // Another patch is another scan; the scans of one file are that file.
+  out.sha256 = input.more.empty() ? out.first.sha256 : sha256(hashes);
+  return out;
+}
+
 ScannedHalves read_halves(Measured& out, Stages& stage) {
   const Job& job = out.job;
   ScannedHalves read;
-  read.lower = read_patches(out, stage, job.lower, "read lower scan");
-  read.upper = read_patches(out, stage, job.upper, "read upper scan");
+  read.lower = read_patches(out, stage, job.lower, out.lower_patches, "read lower scan");
+  read.upper = read_patches(out, stage, job.upper, out.upper_patches, "read upper scan");
   scan::check_pair(read.lower, read.upper);
   out.lower_clean = stage("clean lower scan", [&](const Progress& p) { return scan::clean(read.lower, job.clean, p); });
   out.upper_clean = stage("clean upper scan", [&](const Progress& p) { return scan::clean(read.upper, job.clean, p); });

@@ -8,9 +8,8 @@
 #include "gapfront/align.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/inspection.hpp"
-#include "gapfront/patches.hpp"
 #include "gapfront/units.hpp"
-#include "pipeline/nominal_files.hpp"
+#include "pipeline/halves.hpp"
 
 namespace gapfront::pipeline {
 namespace {
@@ -190,12 +189,11 @@ Survey survey_pair(SurveyedScan lower, SurveyedScan upper) {
 Survey survey_job(const Job& job, const Progress& progress) {
   // A job's scans without a unit are in mm; only a scan without a job is guessed at.
   const auto read = [&](const HalfInput& half) {
-    std::vector<Scan> scans = scan::read_scans(half.file, half.read, progress);
-    for (const auto& file : half.more)
-      for (Scan& s : scan::read_scans(file, half.read, progress)) scans.push_back(std::move(s));
-    scans.front().unit_declared = true;
-    if (scans.size() == 1) return surveyed(std::move(scans.front()), progress);
-    return surveyed(align::join_patches(std::move(scans), progress).scan, progress);
+    HalfScans scans =
+        read_half(half, [&](const std::filesystem::path& file) { return scan::read_scans(file, half.read, progress); });
+    scans.first.unit_declared = true;
+    if (scans.further.empty()) return surveyed(std::move(scans.first), progress);
+    return surveyed(align::join_patches(std::move(scans.first), std::move(scans.further), progress).scan, progress);
   };
   Survey s;
   s.lower = read(job.lower), s.upper = read(job.upper);

@@ -35,7 +35,10 @@ void check_names(const Job& job) {
 void check_files(const Job& job) {
   for (const HalfInput* half : {&job.lower, &job.upper}) {
     check_scan_file(half->file);
-    for (const auto& file : half->more) check_scan_file(file);
+    for (const PatchInput& p : half->more) {
+      check_scan_file(p.file);
+      if (!p.pose.empty()) check_input_file(p.pose);
+    }
     // Without directions a tip is taken off against the other half, which patches of one half are not.
     if (!half->more.empty() && half->read.tip_radius > 0)
       throw Error(Fault::input, half->file.string() +

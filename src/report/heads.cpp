@@ -98,10 +98,12 @@ Inspection result_head(const fs::path& folder) {
       folder / "result.json", "seal", "gapfront result", kResultVersion, [](Reader& v, Inspection& r) {
         v("program_version", r.version);
         v.object("job", nullptr, [&](auto& g) { describe_job(g, r); });
-        v.object("lower", nullptr,
-                 [&](auto& g) { describe_scan(g, r.job.lower, r.lower_format, r.lower_sha256, r.lower_clean); });
-        v.object("upper", nullptr,
-                 [&](auto& g) { describe_scan(g, r.job.upper, r.upper_format, r.upper_sha256, r.upper_clean); });
+        v.object("lower", nullptr, [&](auto& g) {
+          describe_scan(g, r.job.lower, r.lower_patches, r.lower_format, r.lower_sha256, r.lower_clean);
+        });
+        v.object("upper", nullptr, [&](auto& g) {
+          describe_scan(g, r.job.upper, r.upper_patches, r.upper_format, r.upper_sha256, r.upper_clean);
+        });
         v("extra_inputs", r.extra_inputs);
         v.object("outcome", nullptr, [&](auto& g) { describe_outcome(g, r); });
         v("doubt", r.doubt);

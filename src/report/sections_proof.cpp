@@ -125,8 +125,10 @@ std::string uncertainty_section(const Inspection& r) {
 std::string provenance_section(const Inspection& r) {
   const Voice v = voice_of(r.job);
   const CleanReport &lower = r.lower_clean, &upper = r.upper_clean;
-  const auto file = [](const HalfInput& in, const std::string& format) {
-    return own(in.file.filename().string()) + "<br>" + own(format);
+  const auto file = [](const HalfInput& in, const std::vector<PatchFit>& further, const std::string& format) {
+    std::string names = own(in.file.filename().string());
+    for (const PatchFit& f : further) names += "<br>+ " + own(f.path);
+    return names + "<br>" + own(format);
   };
   const auto count = [&](const char* name, auto member) {
     return std::vector<std::string>{told(v, name), std::to_string(lower.*member), std::to_string(upper.*member)};
@@ -138,7 +140,8 @@ std::string provenance_section(const Inspection& r) {
   const auto code = [](const std::string& s) { return "<code>" + escape(s) + "</code>"; };
   return "<section>" + heading("provenance", told(v, "proof.where-numbers-come-from")) +
          table({heads(v, {"proof.half", "page.lower", "page.upper"}),
-                {told(v, "proof.file"), file(r.job.lower, r.lower_format), file(r.job.upper, r.upper_format)},
+                {told(v, "proof.file"), file(r.job.lower, r.lower_patches, r.lower_format),
+                 file(r.job.upper, r.upper_patches, r.upper_format)},
                 {told(v, "proof.sha-256"), code(r.lower_sha256), code(r.upper_sha256)},
                 count("proof.points", &CleanReport::read),
                 count("proof.not-finite", &CleanReport::nonfinite),

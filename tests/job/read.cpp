@@ -13,6 +13,21 @@ TEST_CASE("A half may have several scans, each named once") {
   refused("\"lower.ply\"", "[\"a.ply\", \"a.ply\"]", "a.toml:2: [lower] file", "name each scan of this half once");
 }
 
+TEST_CASE("A further scan of a half may have a pose, and that an uncertainty") {
+  const auto patched = [](const std::string& keys) {
+    return with(minimum, "\"lower.ply\"", "\"lower.ply\"\n[[lower.patch]]\n" + keys);
+  };
+  const Job job = read(patched("file = \"b.ply\"\npose = \"b.txt\"\nu = \"20 um\"\n"));
+  REQUIRE(job.lower.more.size() == 1);
+  CHECK(job.lower.more[0].file.filename() == "b.ply");
+  CHECK(job.lower.more[0].pose.filename() == "b.txt");
+  CHECK(job.lower.more[0].u == Approx(0.02));
+  refused("\"lower.ply\"", "\"lower.ply\"\n[[lower.patch]]\nfile = \"b.ply\"\nu = \"20 um\"\n", "[lower.patch] u",
+          "there is none; add pose");
+  refused("\"lower.ply\"", "\"lower.ply\"\n[[lower.patch]]\nfile = \"lower.ply\"\n", "[lower.patch] file",
+          "name each scan of this half once");
+}
+
 TEST_CASE("The least job is read with the documented defaults") {
   const Job job = read(minimum);
   CHECK(job.name == "a");

@@ -15,11 +15,17 @@ using namespace gapfront;
 
 namespace {
 
-void write_points(const std::filesystem::path& file, const std::vector<Vec3>& points) {
+/// With normals of either sign, as of a scan that was never oriented, where asked for: nothing may depend on them.
+void write_points(const std::filesystem::path& file, const std::vector<Vec3>& points, bool normals = false) {
   std::ofstream out(file);
-  out << "X [mm] Y [mm] Z [mm]\n";
+  out << "X [mm] Y [mm] Z [mm]" << (normals ? " nx ny nz\n" : "\n");
   out.precision(10);
-  for (const Vec3& p : points) out << p.x() << " " << p.y() << " " << p.z() << "\n";
+  int sign = 1;
+  for (const Vec3& p : points) {
+    out << p.x() << " " << p.y() << " " << p.z();
+    if (normals) out << " 0 0 " << (sign = -sign);
+    out << "\n";
+  }
 }
 
 }  // namespace
@@ -48,12 +54,13 @@ TEST_CASE(
     if (y < 40) low.push_back(p);
     if (y > -40) high.push_back(p);
   }
-  write_points(folder / "low.txt", low), write_points(folder / "high.txt", high), write_points(folder / "b.txt", right);
+  write_points(folder / "low.txt", low), write_points(folder / "high.txt", high),
+      write_points(folder / "b.txt", right, true);
   REQUIRE(std::system(("/usr/bin/python3 -B " SOURCE_DIR "/tests/external/e57_write.py " + name + "/a.e57 " + name +
                        "/low.txt " + name + "/high.txt")
                           .c_str()) == 0);
   job.lower.read.unit.reset();  // both files say theirs
-  job.lower.file = folder / "a.e57", job.lower.more = {folder / "b.txt"};
+  job.lower.file = folder / "a.e57", job.lower.more = {{folder / "b.txt", {}, 0}};
   const Measured joined = pipeline::measure(job);
   std::filesystem::remove_all(folder);
   CHECK(say(joined.warnings).find("b.txt was joined to the scans before it") != std::string::npos);
@@ -62,6 +69,10 @@ TEST_CASE(
   REQUIRE(joined.extra_inputs.size() == 1);
   CHECK(joined.extra_inputs[0].file == "b.txt");
   CHECK(joined.lower_sha256.size() == 64);
+  REQUIRE(joined.lower_patches.size() == 2);
+  CHECK(joined.lower_patches[1].path == "b.txt");
+  CHECK(joined.lower_patches[1].overlap > 0.1);
+  CHECK(joined.upper_patches.empty());
   CHECK(joined.job.gap.u_instrument > whole.job.gap.u_instrument);
   CHECK(joined.job.gap.u_instrument < 0.03);
   // Of the whole scan's nodes that the other sheet has as well: within U nearly everywhere.

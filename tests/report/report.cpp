@@ -41,7 +41,7 @@ TEST_CASE("result.json carries the gap of every measured node and null where the
   CHECK(gap[1] == 3.1);
   CHECK(gap[3].is_null());
   CHECK(j["sheet"]["fields"]["arrival_s"][3].is_null());  // never reached
-  CHECK(j["format_version"] == 6);
+  CHECK(j["format_version"] == 7);
 }
 
 TEST_CASE("result.json without times is the same for the same inspection") {
@@ -205,16 +205,16 @@ TEST_CASE("What is read back from result.json is written the same again, and so 
 TEST_CASE("A file that is no result is refused in one line with a remedy") {
   CHECK_THROWS_WITH(report::read_result("{\"format\""), Catch::Contains("inspect again"));
   CHECK_THROWS_WITH(report::read_result("{}"), Catch::Contains("give the folder"));
-  CHECK_THROWS_WITH(report::read_result("{\"format\":\"gapfront result\",\"format_version\":6}"),
+  CHECK_THROWS_WITH(report::read_result("{\"format\":\"gapfront result\",\"format_version\":7}"),
                     Catch::Contains("incomplete"));
 }
 
 TEST_CASE("A result of another format version is refused with both versions and the remedy") {
-  for (const char* other : {"1", "5", "7"})
+  for (const char* other : {"1", "6", "8"})
     CHECK_THROWS_WITH(
         report::read_result(std::string("{\"format\":\"gapfront result\",\"format_version\":") + other + "}"),
         Catch::Equals(std::string("its format version is ") + other +
-                      ", this program reads 6 only; inspect its scans again with this program, or use "
+                      ", this program reads 7 only; inspect its scans again with this program, or use "
                       "the program that wrote it"));
 }
 

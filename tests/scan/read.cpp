@@ -169,6 +169,26 @@ TEST_CASE("PCD is read as text, packed and compressed") {
   CHECK(has(fault(files::write("c.pcd", head + "DATA binary_compressed\n" + compressed.substr(0, 30))), "end early"));
 }
 
+TEST_CASE("A pose is read from the rows of its matrix, and anything but a motion is refused with its file") {
+  const auto pose_fault = [](const std::string& text) -> std::string {
+    try {
+      scan::read_pose(files::write("pose.txt", text));
+    } catch (const Error& e) {
+      return e.what();
+    }
+    return "";
+  };
+  // A quarter turn about Z, and a move, in metres.
+  const Rigid p = scan::read_pose(files::write("pose.txt", "0 -1 0 0.5\n1 0 0 -2\n\n0 0 1 0.25\n0 0 0 1\n"), 1000);
+  CHECK((p * Vec3(1, 2, 3) - Vec3(498, -1999, 253)).norm() < 1e-9);
+  CHECK(has(pose_fault("1 0 0\n0 1 0\n0 0 1\n"), "pose.txt:1: needs three or four rows of four numbers"));
+  CHECK(has(pose_fault("1 0 0 0\n0 1 0 0\n"), "needs three or four rows of four numbers"));
+  CHECK(has(pose_fault("1 0 0 0\n0 1 x 0\n0 0 1 0\n"), "pose.txt:2:"));
+  CHECK(has(pose_fault("1 0 0 0\n0 1 0 0\n0 0 1 0\n5 6 7 1\n"), "by rows, not by columns"));
+  CHECK(has(pose_fault("2 0 0 0\n0 2 0 0\n0 0 2 0\n"), "no rotation"));
+  CHECK(has(pose_fault("1 0 0 0\n0 1 0 0\n0 0 -1 0\n"), "without scale or mirror"));
+}
+
 TEST_CASE("A PCD file's VIEWPOINT carries points and normals from the scanner's axes into their common frame") {
   const auto head = [](const std::string& viewpoint) {
     return "VERSION 0.7\nFIELDS x y z normal_x normal_y normal_z\nSIZE 4 4 4 4 4 4\nTYPE F F F F F F\n"

@@ -51,11 +51,24 @@ void describe_job(auto& v, Is<Inspection> auto& r) {
   v("text", job.text, "The job file as it was read.");
 }
 
-void describe_scan(auto& v, auto& half, auto& format, auto& sha256, Is<CleanReport> auto& c) {
+inline const std::vector<std::string> patch_places{"as exported", "given pose, refined", "common balls", "given pose"};
+
+void describe(auto& v, Is<PatchFit> auto& f) {
+  v.about("patch");
+  v("file", f.path);
+  v("started_from", word(f.place, patch_places),
+    "given pose: taken as it is, with the uncertainty that the job states.");
+  v("overlap_share", known(f.overlap, 0), "Of its places that lie on the scans before it.");
+  v("rms_mm", known(f.rms, 0), "Of the distances there.");
+  v("u_mm", known(f.u, 0), "Of its face's place along the normal, where it is greatest; chains add up.");
+}
+
+void describe_scan(auto& v, auto& half, auto& patches, auto& format, auto& sha256, Is<CleanReport> auto& c) {
   v.about("scan");
   describe_file(v, "file", half.file);
   v("format", format);
   v("sha256", hash(sha256));
+  v("further_scans", patches, "Of the same half, joined to the first.");
   v("points_read", c.read);
   v("nonfinite", c.nonfinite);
   v("duplicates", c.duplicates);

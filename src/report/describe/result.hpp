@@ -10,7 +10,7 @@ namespace gapfront::report {
 
 /// DEVELOPERS.md says when it rises. 1: until keys of the probabilities, the mean's budget and what holds the mold shut
 /// became required.
-inline constexpr int kResultVersion = 6;
+inline constexpr int kResultVersion = 7;
 
 inline double worst_registration(const Inspection& r) {
   double worst = 0;
@@ -65,10 +65,12 @@ void describe(auto& v, Is<Inspection> auto& r) {
              "old.");
   v("program_version", r.version);
   v.object("job", "What the job file asked for, as far as the report shows it.", [&](auto& g) { describe_job(g, r); });
-  v.object("lower", nullptr,
-           [&](auto& g) { describe_scan(g, r.job.lower, r.lower_format, r.lower_sha256, r.lower_clean); });
-  v.object("upper", nullptr,
-           [&](auto& g) { describe_scan(g, r.job.upper, r.upper_format, r.upper_sha256, r.upper_clean); });
+  v.object("lower", nullptr, [&](auto& g) {
+    describe_scan(g, r.job.lower, r.lower_patches, r.lower_format, r.lower_sha256, r.lower_clean);
+  });
+  v.object("upper", nullptr, [&](auto& g) {
+    describe_scan(g, r.job.upper, r.upper_patches, r.upper_format, r.upper_sha256, r.upper_clean);
+  });
   v("extra_inputs", r.extra_inputs, "Files read besides the two scans.");
   v.object("outcome", "What all of it comes to; every page states `line`.", [&](auto& g) { describe_outcome(g, r); });
   v("doubt", r.doubt,

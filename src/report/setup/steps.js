@@ -81,7 +81,7 @@ function halfBox(app, which) {
   return el("section", { class: "half " + which }, el("h3", {}, which === "lower" ? say("pointing.lower-half") : say("pointing.upper-half")),
     el("p", { class: "facts" }, say("pointing.scan-facts", h.points.toLocaleString(app.data.language), size, spell(h.spacing, 2)), " ", h.declared ? "" : h.unit_reason),
     field(app, [which, "unit"], { title: say("pointing.unit") }),
-    app.fold("half." + which, say("pointing.more-settings", 5), () => ["file", "columns", "separator", "decimal_comma", "tip_radius"].map(k => field(app, [which, k]))));
+    app.fold("half." + which, say("pointing.more-settings", 6), () => [["file", "columns", "separator", "decimal_comma", "tip_radius"].map(k => field(app, [which, k])), listOf(app, [which, "patch"], { title: keyWord("patch") })]));
 }
 
 function targetsTable(app) {
