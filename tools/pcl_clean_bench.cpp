@@ -1,16 +1,19 @@
 // Cleaning beside PCL's, on the same points in the same run:
-//   pcl_clean_bench speed [MILLIONS] | swarm
-// Swarm: strays in a swarm above a face, and a face of which a part is scanned thinly.
+//   pcl_clean_bench speed [MILLIONS] | swarm | smooth
+// Swarm: strays in a swarm above a face, and a face of which a part is scanned thinly. Smooth: quadrics through noise,
+// and how far from the true face they end.
 #include <pcl/features/normal_3d.h>
 #include <pcl/filters/radius_outlier_removal.h>
 #include <pcl/filters/statistical_outlier_removal.h>
 #include <pcl/filters/voxel_grid.h>
+#include <pcl/surface/mls.h>
 
 #include <cmath>
 #include <cstdio>
 #include <cstdlib>
 #include <string>
 
+#include "cavity/patch.hpp"
 #include "gapfront/pose.hpp"
 #include "pcl_bench.hpp"
 
@@ -122,12 +125,58 @@ void compare_swarm() {
   }
 }
 
+/// A waved face with radii from 15 mm, a point every 0.8 mm, 0.03 mm of noise: at each point a quadric of the points
+/// within 5 mm. Both are asked for the face there.
+void compare_smoothing() {
+  Random random(5);
+  std::vector<Vec3> points;
+  const auto face = [](double x, double y) { return 4 * std::sin(x / 8) * std::cos(y / 9); };
+  for (double x = 0; x < 160; x += 0.8)
+    for (double y = 0; y < 160; y += 0.8) {
+      const double a = x + 0.3 * random.uniform(), b = y + 0.3 * random.uniform();
+      points.push_back({a, b, face(a, b) + 0.03 * random.gauss()});
+    }
+  const auto print = [&](const char* name, double seconds, const std::vector<Vec3>& at) {
+    double square = 0, worst = 0;
+    std::size_t n = 0;
+    for (const Vec3& p : at) {
+      if (p.x() < 6 || p.x() > 154 || p.y() < 6 || p.y() > 154) continue;
+      const double e = 1e-4, dx = (face(p.x() + e, p.y()) - face(p.x() - e, p.y())) / (2 * e),
+                   dy = (face(p.x(), p.y() + e) - face(p.x(), p.y() - e)) / (2 * e);
+      const double off = (p.z() - face(p.x(), p.y())) / std::sqrt(1 + dx * dx + dy * dy);
+      square += off * off, worst = std::max(worst, std::abs(off)), ++n;
+    }
+    std::printf("  %-44s processor %6.2f s; %.4f mm RMS off the face, %.3f mm at worst\n", name, seconds,
+                std::sqrt(square / double(n)), worst);
+  };
+  std::printf("smoothing, %zu points\n", points.size());
+  double from = processor_seconds();
+  pcl::MovingLeastSquares<pcl::PointXYZ, pcl::PointXYZ> mls;
+  PclPoints out;
+  mls.setInputCloud(as_pcl(points));
+  mls.setSearchRadius(5);
+  mls.setPolynomialOrder(2);
+  mls.process(out);
+  print("PCL MovingLeastSquares, order 2, 5 mm", processor_seconds() - from, scan::from_pcl(out).cloud.points);
+  from = processor_seconds();
+  const Surface surface(points, {.spacing = 0.8, .noise = 0.03});
+  cavity::Scratch scratch;
+  std::vector<Vec3> feet;
+  for (const Vec3& p : points) {
+    scratch.reach = 0;
+    const cavity::Patch patch = cavity::fit_patch(surface, p, p, Vec3::UnitZ(), 5, scratch);
+    if (patch.ok) feet.push_back(cavity::foot_on(patch, p).point);
+  }
+  print("gapfront fit_patch, 5 mm at first, with its u", processor_seconds() - from, feet);
+}
+
 }  // namespace
 
 int main(int argc, char** argv) try {
   const std::string what = argc > 1 ? argv[1] : "";
   if (what == "speed") compare_cleaning(argc > 2 ? std::atof(argv[2]) : 1);
   if (what == "swarm") compare_swarm();
+  if (what == "smooth") compare_smoothing();
 } catch (const std::exception& e) {
   std::fprintf(stderr, "%s\n", e.what());
   return 1;
