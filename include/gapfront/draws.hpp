@@ -31,6 +31,9 @@ class Draws {
   /// must outlive it.
   Draws(const Sheet&, const GapMap&, const ScatterModel&, unsigned seed);
   Draw operator()(unsigned number) const;  ///< any number, in any order
+  /// Whether the other gives the same draws: of the same sheet and gap, by the same model and seed.
+  bool same_as(const Draws&) const;
+  std::size_t bytes() const { return 2 * sizeof(double) * sheet_.size(); }  ///< of a draw
 
  private:
   const Sheet& sheet_;
@@ -39,6 +42,19 @@ class Draws {
   unsigned seed_;
   std::vector<std::vector<int>> near_;
   Matrix6 motion_;  ///< times six normal numbers: a motion of the registration's covariance
+};
+
+/// The first draws, kept for states that are compared by the same ones: to draw one costs a tenth of a filling.
+class KeptDraws {
+ public:
+  /// No more of them than fit into 64 MB: what is not kept is drawn when it is asked for.
+  KeptDraws(Draws, int count);
+  bool has(int number, const Draws& of) const;
+  const Draw& operator[](int number) const { return kept_[static_cast<std::size_t>(number)]; }
+
+ private:
+  Draws draws_;
+  std::vector<Draw> kept_;
 };
 
 namespace flow {

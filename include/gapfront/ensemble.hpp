@@ -2,6 +2,7 @@
 #pragma once
 #include <vector>
 #include "gapfront/cavity.hpp"
+#include "gapfront/draws.hpp"
 #include "gapfront/flow.hpp"
 #include "gapfront/laminate.hpp"
 #include "gapfront/progress.hpp"
@@ -61,10 +62,12 @@ Ensemble draw_fillings(const Sheet&, const GapMap&, const std::vector<double>& g
 
 /// Draws `first` … `first + count − 1` of the same random numbers as draw_fillings(), for a state: states that are
 /// compared see the same glass and the same error of the gap. `gap_known`: the gap is a true mold's and has no error;
-/// then the scatter of the glass is all that is drawn. Leads are against `front`; null: none are computed.
+/// then the scatter of the glass is all that is drawn. Leads are against `front`; null: none are computed. What `kept`
+/// holds is not drawn again.
 std::vector<DrawnFill> draw_air(const Sheet&, const GapMap&, const std::vector<double>& gap, const LaminateOptions&,
                                 const FlowOptions&, const EnsembleOptions&, int first, int count,
-                                bool gap_known = false, const Filling* front = nullptr);
+                                bool gap_known = false, const Filling* front = nullptr,
+                                const KeptDraws* kept = nullptr);
 /// Sheet area in pockets, mean over the draws, mm².
 double mean_dry_area(const std::vector<DrawnFill>&);
 }  // namespace flow

@@ -93,7 +93,12 @@ Chance correct::air_chance(const std::vector<DrawnFill>& fills) {
   return conformity::chance_of(static_cast<int>(hits), static_cast<int>(fills.size()));
 }
 
-correct::Bench::Bench(const CorrectInput& in) : in_(in), area_(correct::sheet_area(in.sheet)) {}
+correct::Bench::Bench(const CorrectInput& in) : in_(in), area_(correct::sheet_area(in.sheet)) {
+  if (!draws()) return;
+  const ScatterModel glass{.spread = flow::permeability_spread(in.laminate, in.ensemble->spread),
+                           .length = in.ensemble->reinforcement};
+  kept_.emplace(Draws(in.sheet, in.gap, glass, in.ensemble->seed), all_draws());
+}
 
 correct::State correct::Bench::now() const {
   return {std::vector<double>(in_.sheet.size(), 0), in_.laminate, in_.laminate, in_.flow, false};
@@ -126,16 +131,16 @@ std::vector<DrawnFill> correct::Bench::drawn_nominal(const correct::State& s, co
   if (draws <= 0 || !in_.ensemble) return {};
   const auto gap =
       in_.nominal_breathing ? flow::under_filling(in_.verdict.nominal, *in_.nominal_breathing) : in_.verdict.nominal;
-  return flow::draw_air(in_.sheet, in_.gap, gap, s.design, s.flow, *in_.ensemble, 0, draws, true, &nominal);
+  return flow::draw_air(in_.sheet, in_.gap, gap, s.design, s.flow, *in_.ensemble, 0, draws, true, &nominal, kept());
 }
 
-Effect correct::Bench::effect(const correct::State& s, int draws, const std::vector<DrawnFill>& have) const {
+Effect correct::Bench::effect(const correct::State& s, int draws) const {
   const auto gap = this->gap(s);
   const Filling filling = flow::fill(in_.sheet, correct::filled(in_, gap, s.laminate, in_.breathing), s.flow);
   // With a port moved or other glass the front of the nominal gap is another one as well.
   const Filling other = s.redesigned ? nominal(s) : Filling{};
   const Filling& nominal = s.redesigned ? other : in_.nominal;
-  return describe(s, gap, filling, flow::compare_fillings(in_.sheet, nominal, filling), in_.breathing, draws, have);
+  return describe(s, gap, filling, flow::compare_fillings(in_.sheet, nominal, filling), in_.breathing, draws);
 }
 
 Effect correct::Bench::describe(const correct::State& s, const std::vector<double>& gap, const Filling& filling,
@@ -157,10 +162,20 @@ Effect correct::Bench::describe(const correct::State& s, const std::vector<doubl
   e.over_packed_area = reinforcement.over_packed_area, e.under_filled_area = reinforcement.under_filled_area;
   if (s.flow.gel_time > 0) e.gel_fraction = filling.fill_time / s.flow.gel_time;
   e.drawn = have;
-  const int known = static_cast<int>(have.size());
+  return draw_on(s, breathing ? flow::under_filling(gap, *breathing) : gap, std::move(e), draws);
+}
+
+Effect correct::Bench::drawn(const correct::State& s, Effect known, int draws) const {
+  const auto gap = this->gap(s);
+  return draw_on(s, in_.breathing ? flow::under_filling(gap, *in_.breathing) : gap, std::move(known), draws);
+}
+
+Effect correct::Bench::draw_on(const correct::State& s, const std::vector<double>& resin_gap, Effect e,
+                               int draws) const {
+  const int known = static_cast<int>(e.drawn.size());
   if (draws > known && in_.ensemble)
-    for (const auto& f : flow::draw_air(in_.sheet, in_.gap, breathing ? flow::under_filling(gap, *breathing) : gap,
-                                        s.laminate, s.flow, *in_.ensemble, known, draws - known))
+    for (const auto& f : flow::draw_air(in_.sheet, in_.gap, resin_gap, s.laminate, s.flow, *in_.ensemble, known,
+                                        draws - known, false, nullptr, kept()))
       e.drawn.push_back(f);
   return correct::with_draws(std::move(e), static_cast<std::size_t>(std::max(0, draws)));
 }

@@ -62,7 +62,7 @@ class Search {
     if (out.traps) places.push_back(f.pockets.front().centre);
     if (in.ensemble && in.ensemble->runs > 0) {
       const auto drawn = flow::draw_air(in.sheet, in.gap, gap_, laminate, flow, *in.ensemble, 0,
-                                        std::min(kSearchDraws, in.ensemble->runs), true_mold_);
+                                        std::min(kSearchDraws, in.ensemble->runs), true_mold_, nullptr, bench_.kept());
       for (const auto& d : drawn)
         if (d.pocket) places.push_back(d.centre), out.traps = true;
       out.dry = (out.dry + drawn.size() * flow::mean_dry_area(drawn)) / (1.0 + drawn.size());

@@ -115,7 +115,7 @@ void Planner::finish() {
       effect_ = bench_.describe(state_, gap, front, flow::compare_fillings(in_.sheet, nominal, front),
                                 &plan_.breathing_after, bench_.all_draws());
     } else {
-      effect_ = bench_.effect(state_, bench_.all_draws(), plan_.after_each.back().drawn);
+      effect_ = bench_.drawn(state_, plan_.after_each.back(), bench_.all_draws());
     }
     const auto harm = worse(plan_.now, effect_, plan_.limits);
     if (!harm) {

@@ -82,7 +82,7 @@ bool Planner::take(int k, const Effect& seen) {
     return false;
   }
   effect_ = with_draws(std::move(effect_), kStepDraws);
-  Effect after = bench_.effect(next, std::min(bench_.all_draws(), static_cast<int>(kStepDraws)), seen.drawn);
+  Effect after = bench_.drawn(next, seen, std::min(bench_.all_draws(), static_cast<int>(kStepDraws)));
   if (const auto harm = worse(effect_, after, plan_.limits)) {
     harm_.insert_or_assign(k, *harm);
     return false;

@@ -1,6 +1,9 @@
 // A state of the tool, and what it comes to.
 #pragma once
+#include <optional>
+
 #include "correct/candidates.hpp"
+#include "gapfront/draws.hpp"
 
 namespace gapfront::correct {
 
@@ -20,6 +23,7 @@ class Bench {
   explicit Bench(const CorrectInput&);
   const CorrectInput& in() const { return in_; }
   double area() const { return area_; }
+  const KeptDraws* kept() const { return kept_ ? &*kept_ : nullptr; }
   bool draws() const { return in_.ensemble && in_.ensemble->runs > 0; }
   int all_draws() const { return draws() ? in_.ensemble->runs : 0; }
   State now() const;
@@ -27,8 +31,10 @@ class Bench {
   std::vector<double> gap(const State&) const;
   /// The front of a true mold with the state's ports and glass.
   Filling nominal(const State&) const;
-  /// Filled anew, with so many drawn fillings; `have`: the first of them, if some are there.
-  Effect effect(const State&, int draws, const std::vector<DrawnFill>& have = {}) const;
+  /// Filled anew, with so many drawn fillings.
+  Effect effect(const State&, int draws) const;
+  /// The state's effect as it is known, with so many drawn fillings.
+  Effect drawn(const State&, Effect known, int draws) const;
   /// Of a filling that is there; `have`: the first of its drawn fillings.
   Effect describe(const State&, const std::vector<double>& gap, const Filling&, const Lead&, const Breathing*,
                   int draws, const std::vector<DrawnFill>& have = {}) const;
@@ -36,8 +42,11 @@ class Bench {
   std::vector<DrawnFill> drawn_nominal(const State&, const Filling& nominal, int draws) const;
 
  private:
+  Effect draw_on(const State&, const std::vector<double>& resin_gap, Effect, int draws) const;
+
   const CorrectInput& in_;
   double area_;
+  std::optional<KeptDraws> kept_;
 };
 
 /// The effect as its first `draws` drawn fillings tell it: to compare with one that has no more of them.

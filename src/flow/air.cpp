@@ -33,18 +33,23 @@ void Air::relabel(const Front& front, const std::vector<char>& vented, double ti
   regions_.clear();
   std::fill(mark_.begin(), mark_.end(), 0);
   for (auto& g : gas_) g.integral_before = g.integral;
+  // By pointers: a mark is a char, and might be anything for all that the compiler knows.
+  const char* const full = front.wet().data();
+  const int *const start = net_->start.data(), *const to = net_->to.data();
+  const double *const volume = net_->volume.data(), *const filled = front.filled().data();
+  char* const mark = mark_.data();
   for (int seed = 0; seed < net_->size(); ++seed) {
-    if (front.full(seed) || mark_[seed]) continue;
+    if (full[seed] || mark[seed]) continue;
     DryRegion r;
     r.nodes = {seed};
-    mark_[seed] = 1;
+    mark[seed] = 1;
     bool open = false;
     for (std::size_t k = 0; k < r.nodes.size(); ++k) {
       const int i = r.nodes[k];
       open = open || vented[i];
-      r.space += std::max(0.0, net_->volume[i] - front.filled()[i]);
-      for (int e = net_->start[i]; e < net_->start[i + 1]; ++e)
-        if (const int j = net_->to[e]; !front.full(j) && !mark_[j]) mark_[j] = 1, r.nodes.push_back(j);
+      r.space += std::max(0.0, volume[i] - filled[i]);
+      for (int e = start[i]; e < start[i + 1]; ++e)
+        if (const int j = to[e]; !full[j] && !mark[j]) mark[j] = 1, r.nodes.push_back(j);
     }
     int gas = gas_of_[seed];
     if (open) {

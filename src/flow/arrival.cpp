@@ -20,7 +20,7 @@ constexpr double kEnds = 0.8;
 
 }  // namespace
 
-Arrivals::Arrivals(const Sheet& sheet, const Network& net, const std::vector<int>& inlet) : sheet_(sheet), net_(net) {
+Arrivals::Arrivals(const Links& links, const Network& net, const std::vector<int>& inlet) : links_(links), net_(net) {
   const int n = net.size();
   for (auto* v : {&first_, &by_level_, &full_at_, &passed_}) v->assign(n, kNever);
   for (auto* v : {&level_, &filled_, &air_}) v->assign(n, 0.0);
@@ -42,13 +42,13 @@ Arrivals::Way Arrivals::way(int i, const std::vector<double>& integral) const {
     const int j = net_.to[e];
     const double q = net_.t[e] * (integral[j] - integral[i]);
     if (!(q > 0)) continue;
-    sum += q * (sheet_.mesh.points[i] - sheet_.mesh.points[j]).normalized();
+    sum -= q / links_.length[e] * links_.way[e];
     all += q;
   }
   const double length = sum.norm();
   if (!(length > 0)) return {1, 0};
   const double ratio = length / all;
-  return {1 - std::min(1.0, ratio / kOneWay) * (1 - fraction_upstream(net_, sheet_, i, sum / length)), ratio};
+  return {1 - std::min(1.0, ratio / kOneWay) * (1 - fraction_upstream(links_, i, sum / length)), ratio};
 }
 
 void Arrivals::note(const Front& front, double from) {

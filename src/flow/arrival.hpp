@@ -15,7 +15,7 @@ constexpr double kNever = std::numeric_limits<double>::infinity();
 /// decides.
 class Arrivals {
  public:
-  Arrivals(const Sheet&, const Network&, const std::vector<int>& inlet);
+  Arrivals(const Links&, const Network&, const std::vector<int>& inlet);
   /// After a step that began with `from` mm³ injected.
   void note(const Front&, double from);
   /// Injected volume at which the front passed each node, mm³; kNever where it has not.
@@ -29,7 +29,7 @@ class Arrivals {
   double beyond(int node, double integral) const;
   void settle(int node, const Front&);
 
-  const Sheet& sheet_;
+  const Links& links_;
   const Network& net_;
   std::vector<double> first_, full_at_, by_level_, passed_;  // injected volume, mm³
   std::vector<double> level_, filled_, air_;

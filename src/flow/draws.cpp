@@ -6,28 +6,45 @@
 
 #include "core/linear.hpp"
 #include "core/neighbours.hpp"
+#include "core/parallel.hpp"
 
 namespace gapfront {
 namespace {
 
 // A random field is a sum of so many waves: enough that no single one is seen.
 constexpr int kWaves = 64;
+// Of draws that are kept: 64 of them on a sheet of 60,000 nodes.
+constexpr std::size_t kKeptBytes = std::size_t(64) << 20;
 
 using Random = std::mt19937_64;
 using Normal = std::normal_distribution<double>;
+
+// cos(2π turns), to 1e-13, without a branch: compilers take several at once, the C library's is three times as slow.
+double cos_of(double turns) {
+  constexpr double kWhole = 6755399441055744;  // 1.5·2⁵²: adding it leaves whole numbers
+  const double x = turns - ((turns + kWhole) - kWhole), y = 2 * M_PI * (0.25 - std::abs(x)), s = y * y;
+  // sin y for |y| ≤ π/2, by its series to y¹⁷.
+  double p = 1 / 355687428096000.0;
+  p = p * s - 1 / 1307674368000.0, p = p * s + 1 / 6227020800.0, p = p * s - 1 / 39916800.0, p = p * s + 1 / 362880.0;
+  p = p * s - 1 / 5040.0, p = p * s + 1 / 120.0, p = p * s - 1 / 6.0, p = p * s + 1;
+  return y * p;
+}
 
 // Unit variance, correlation exp(−r²/2L²): waves of random phase, wave vectors normal with deviation 1/L (the spectrum
 // of that correlation).
 std::vector<double> smooth_field(const std::vector<Vec3>& points, double length, Random& random) {
   Normal normal;
   std::uniform_real_distribution<double> phase(0, 2 * M_PI);
-  std::vector<double> out(points.size(), 0);
+  const std::size_t n = points.size();
+  std::vector<double> out(n, 0), x(n), y(n), z(n);
+  for (std::size_t i = 0; i < n; ++i) x[i] = points[i].x(), y[i] = points[i].y(), z[i] = points[i].z();
   for (int k = 0; k < kWaves; ++k) {
     Vec3 wave;
     for (int d = 0; d < 3; ++d) wave[d] = normal(random) / length;
-    const double start = phase(random);
-    for (std::size_t i = 0; i < points.size(); ++i)
-      out[i] += std::sqrt(2.0 / kWaves) * std::cos(wave.dot(points[i]) + start);
+    const double start = phase(random) / (2 * M_PI);
+    wave /= 2 * M_PI;
+    for (std::size_t i = 0; i < n; ++i)
+      out[i] += std::sqrt(2.0 / kWaves) * cos_of(wave.x() * x[i] + wave.y() * y[i] + wave.z() * z[i] + start);
   }
   return out;
 }
@@ -83,6 +100,21 @@ Draw Draws::operator()(unsigned number) const {
                  m.u_instrument * offset + m.u_temperature * warm + std::hypot(m.u_lower, m.u_upper) * fits[i];
   }
   return out;
+}
+
+bool Draws::same_as(const Draws& o) const {
+  return &sheet_ == &o.sheet_ && &map_ == &o.map_ && spread_ == o.spread_ && length_ == o.length_ && seed_ == o.seed_;
+}
+
+KeptDraws::KeptDraws(Draws draws, int count) : draws_(std::move(draws)) {
+  const std::size_t each = draws_.bytes();
+  kept_.resize(std::min<std::size_t>(std::max(0, count), kKeptBytes / std::max<std::size_t>(1, each)));
+  parallel_for(
+      kept_.size(), [&](std::size_t k) { kept_[k] = draws_(static_cast<unsigned>(k)); }, 1);
+}
+
+bool KeptDraws::has(int number, const Draws& of) const {
+  return number >= 0 && static_cast<std::size_t>(number) < kept_.size() && draws_.same_as(of);
 }
 
 void flow::scatter_reinforcement(LaminateMap& state, const std::vector<double>& factor) {

@@ -6,7 +6,8 @@
 #include <numeric>
 
 #include "core/parallel.hpp"
-#include "flow/margin.hpp"
+#include "flow/fill_run.hpp"
+#include "gapfront/check.hpp"
 #include "gapfront/draws.hpp"
 
 namespace gapfront::flow {
@@ -35,6 +36,11 @@ double rows_per_step(const Sheet& sheet, double min_dry) {
   return std::clamp(std::sqrt(4 * min_dry / M_PI) / 3 / std::max(row, 1e-9), 1.0, 3.0);
 }
 
+FlowOptions checked(FlowOptions o) {
+  check_options(o);
+  return o;
+}
+
 class StateDraws {
  public:
   StateDraws(const Sheet& sheet, const GapMap& map, const std::vector<double>& gap, const LaminateOptions& laminate,
@@ -42,17 +48,20 @@ class StateDraws {
       : sheet_(sheet),
         gap_(gap),
         laminate_(sheet, gap, laminate),
-        flow_(drawn_flow(sheet, flow, o)),
+        flow_(checked(drawn_flow(sheet, flow, o))),
+        ground_(sheet, flow_),
         gap_known_(gap_known),
         draws_(sheet, map, {.spread = permeability_spread(laminate, o.spread), .length = o.reinforcement}, o.seed) {}
-  DrawnState operator()(int k) const {
-    const Draw drawn = draws_(unsigned(k));
+  /// `kept` may hold the draw already.
+  DrawnState operator()(int k, Asked asked, const KeptDraws* kept = nullptr) const {
+    Draw here;
+    const Draw& drawn = kept && kept->has(k, draws_) ? (*kept)[k] : here = draws_(unsigned(k));
     auto g = gap_;
     if (!gap_known_)
       for (std::size_t i = 0; i < g.size(); ++i) g[i] += drawn.gap[i];
     DrawnState out{laminate_(g), {}};
     scatter_reinforcement(out.laminate, drawn.reinforcement);
-    out.filling = fill_watched(sheet_, out.laminate, flow_, [](double, double, const std::vector<double>&) {});
+    out.filling = Fill(ground_, out.laminate, flow_, unwatched_, asked).run({});
     return out;
   }
 
@@ -61,6 +70,8 @@ class StateDraws {
   const std::vector<double>& gap_;
   LaminateCurves laminate_;
   FlowOptions flow_;
+  Ground ground_;
+  PressureWatch unwatched_;
   bool gap_known_;
   Draws draws_;
 };
@@ -93,7 +104,7 @@ Ensemble draw_fillings(const Sheet& sheet, const GapMap& map, const std::vector<
   const StateDraws draws(sheet, map, gap, laminate, flow, o, false);
 
   const auto draw = [&](int k) {
-    const DrawnState state = draws(k);
+    const DrawnState state = draws(k, Asked::everything);
     const Filling& f = state.filling;
     const Lead l = compare_fillings(sheet, nominal, f);
     Run run;
@@ -147,13 +158,13 @@ Ensemble draw_fillings(const Sheet& sheet, const GapMap& map, const std::vector<
 
 std::vector<DrawnFill> draw_air(const Sheet& sheet, const GapMap& map, const std::vector<double>& gap,
                                 const LaminateOptions& laminate, const FlowOptions& flow, const EnsembleOptions& o,
-                                int first, int count, bool gap_known, const Filling* front) {
+                                int first, int count, bool gap_known, const Filling* front, const KeptDraws* kept) {
   const StateDraws draws(sheet, map, gap, laminate, flow, o, gap_known);
   std::vector<DrawnFill> out(std::max(0, count));
   parallel_for(
       out.size(),
       [&](std::size_t k) {
-        const Filling f = draws(first + int(k)).filling;
+        const Filling f = draws(first + int(k), front ? Asked::everything : Asked::air, kept).filling;
         out[k] = summary(f, o.min_dry);
         if (front) out[k].max_lead_s = compare_fillings(sheet, *front, f).max_s;
       },

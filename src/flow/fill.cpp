@@ -26,7 +26,8 @@ void check_options(const FlowOptions& options) {
 Filling flow::fill_watched(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& options,
                            const PressureWatch& watch, const Progress& progress) {
   check_options(options);
-  return flow::Fill(sheet, laminate, options, watch).run(progress);
+  const flow::Ground ground(sheet, options);
+  return flow::Fill(ground, laminate, options, watch).run(progress);
 }
 
 Filling flow::fill(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& options,

@@ -3,7 +3,9 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/neighbours.hpp"
 #include "flow/pump.hpp"
+#include "gapfront/error.hpp"
 
 namespace gapfront::flow {
 namespace {
@@ -23,11 +25,68 @@ constexpr int kMaxRounds = 40, kMaxRests = 400;
 // The time that a gas had and the time that the pump takes agree to this share, as the gas's pressure does.
 constexpr double kSameTime = 1e-3;
 
+// Breadth first from the inlet; parts that it does not reach come last.
+std::vector<int> outwards(const Sheet& sheet, const std::vector<int>& inlet) {
+  const auto near = neighbours(sheet.mesh);
+  const int n = static_cast<int>(sheet.size());
+  std::vector<int> order = inlet;
+  std::vector<char> seen(n, 0);
+  for (int i : order) seen[i] = 1;
+  std::size_t k = 0;
+  for (int seed = 0; seed <= n; ++seed) {
+    for (; k < order.size(); ++k)
+      for (const int j : near[order[k]])
+        if (!seen[j]) seen[j] = 1, order.push_back(j);
+    if (seed < n && !seen[seed]) seen[seed] = 1, order.push_back(seed);
+  }
+  return order;
+}
+
+// What a filling needs of the sheet, its nodes in that order.
+Sheet numbered(const Sheet& s, const std::vector<int>& order) {
+  Sheet out;
+  std::vector<int> place(order.size());
+  for (std::size_t k = 0; k < order.size(); ++k) {
+    const int i = order[k];
+    place[i] = static_cast<int>(k);
+    out.mesh.points.push_back(s.mesh.points[i]), out.area.push_back(s.area[i]), out.rim.push_back(s.rim[i]);
+  }
+  out.mesh.triangles = s.mesh.triangles;
+  for (auto& t : out.mesh.triangles)
+    for (int& i : t) i = place[i];
+  return out;
+}
+
 }  // namespace
 
-Network joined_network(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o) {
-  Network net = build_network(sheet, laminate);
-  add_runners(net, sheet, o.inlets);
+Ground::Ground(const Sheet& s, const FlowOptions& o)
+    : order(outwards(s, find_ports(s, o).inlet)),
+      sheet(numbered(s, order)),
+      links(sheet),
+      ports(find_ports(sheet, o)) {}
+
+LaminateMap Ground::here(const LaminateMap& given) const {
+  if (given.nodes.size() != sheet.size())
+    throw Error(Fault::input, "flow: the laminate belongs to another sheet; evaluate it on this one");
+  LaminateMap out;
+  out.nodes.reserve(order.size());
+  for (int i : order) out.nodes.push_back(given.nodes[i]);
+  return out;
+}
+
+void Ground::back(Filling& f) const {
+  const auto arrival = f.arrival;
+  for (std::size_t k = 0; k < arrival.size(); ++k) f.arrival[order[k]] = arrival[k];
+  if (f.last_node >= 0) f.last_node = order[f.last_node];
+  for (Pocket& p : f.pockets) {
+    for (int& i : p.nodes) i = order[i];
+    std::sort(p.nodes.begin(), p.nodes.end());
+  }
+}
+
+Network joined_network(const Ground& ground, const LaminateMap& laminate, const FlowOptions& o) {
+  Network net = build_network(ground.links, ground.sheet, ground.here(laminate));
+  add_runners(net, ground.sheet, o.inlets);
   return net;
 }
 
@@ -184,10 +243,11 @@ void Fill::record(const Step& step) {
   for (const DryRegion& r : air_.regions()) most = std::max(most, air_.pressure(r));
   for (int i = 0; i < net_.size(); ++i) {
     const double inlet_integral = front_.integral()[i] - front_.integral_before()[i];
-    const double p = pressure_[i] = std::min(o_.cavity_pressure + per_integral * inlet_integral, most);
-    if (front_.full(i)) out_.peak_pressure[i] = std::max(out_.peak_pressure[i], p);
+    const int there = ground_.order[i];
+    const double p = pressure_[there] = std::min(o_.cavity_pressure + per_integral * inlet_integral, most);
+    if (front_.full(i)) out_.peak_pressure[there] = std::max(out_.peak_pressure[there], p);
   }
-  watch_(time_, inlet, pressure_);
+  if (watch_) watch_(time_, inlet, pressure_);
   // Mean over the step, given at its middle.
   out_.history.push_back({time_ - 0.5 * step.time, inlet - atmosphere_pa, step.volume / step.time,
                           (front_.volume() - front_.bled() - 0.5 * step.volume) / std::max(total_, 1e-300)});
@@ -239,7 +299,7 @@ Filling Fill::run(const Progress& progress) {
       step.time = duration(step.integral, from, front_.volume());
       time_ = began + step.time;
     }
-    arrivals_.note(front_, from);
+    if (asked_ == Asked::everything) arrivals_.note(front_, from);
     record(step);
     course_.push_back({front_.volume(), time_});
     close_vents();
@@ -254,6 +314,7 @@ Filling Fill::run(const Progress& progress) {
   thin_history();
   warn_of_gel();
   warn_of_dry();
+  ground_.back(out_);
   return std::move(out_);
 }
 

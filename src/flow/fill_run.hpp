@@ -14,20 +14,42 @@ struct Moment {
   double volume, time;  // mm³ injected, s
 };
 
-/// The cavity's network with the runners of the inlets.
-Network joined_network(const Sheet&, const LaminateMap&, const FlowOptions&);
+/// What fillings of one sheet through the same ports have in common. Within a filling nodes are numbered outwards from
+/// the inlet: what is wetted together lies together in memory.
+struct Ground {
+  Ground(const Sheet&, const FlowOptions&);
+  std::vector<int> order;  ///< the sheet's number of each node here
+  Sheet sheet;             ///< points, triangles, areas and rim, by the numbers here
+  Links links;
+  Ports ports;  ///< by the numbers here
 
-/// Steps from the first resin to the last; run() once.
+  LaminateMap here(const LaminateMap&) const;  ///< the nodes, by the numbers here
+  void back(Filling&) const;                   ///< numbered as the sheet is: what run() has put in the numbers here
+};
+
+/// The cavity's network with the runners of the inlets.
+Network joined_network(const Ground&, const LaminateMap&, const FlowOptions&);
+
+/// What of a filling is asked for.
+enum class Asked {
+  everything,
+  air,  ///< pockets alone: no arrivals, and no fill time where all is filled
+};
+
+/// Steps from the first resin to the last; run() once. The ports of the options are those of the ground.
 class Fill {
  public:
-  Fill(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o, const PressureWatch& watch)
-      : sheet_(sheet),
+  Fill(const Ground& ground, const LaminateMap& laminate, const FlowOptions& o, const PressureWatch& watch,
+       Asked asked = Asked::everything)
+      : ground_(ground),
+        sheet_(ground.sheet),
         o_(o),
         watch_(watch),
-        ports_(find_ports(sheet, o)),
-        net_(joined_network(sheet, laminate, o)),
+        asked_(asked),
+        ports_(ground.ports),
+        net_(joined_network(ground, laminate, o)),
         front_(net_, ports_.inlet),
-        arrivals_(sheet, net_, ports_.inlet),
+        arrivals_(ground.links, net_, ports_.inlet),
         air_(net_, o.cavity_pressure) {}
   Filling run(const Progress& progress);
 
@@ -60,16 +82,19 @@ class Fill {
   void warn_of_gel();
   void warn_of_dry();
 
+  const Ground& ground_;
   const Sheet& sheet_;
   const FlowOptions& o_;
   const PressureWatch& watch_;
-  Ports ports_;
+  Asked asked_;
+  const Ports& ports_;
   Network net_;
   Front front_;
   Arrivals arrivals_;
   Air air_;
   std::vector<char> vented_, bleeding_;
-  std::vector<double> pressure_;  // absolute, mean over the last step; of the air where there is no resin
+  std::vector<double>
+      pressure_;  // by the sheet's numbers; absolute, mean over the last step; of the air where it is dry
   std::vector<Moment> course_;
   Filling out_;
   double time_ = 0, total_ = 0;

@@ -15,14 +15,17 @@ constexpr int kSweeps = 3;
 
 }  // namespace
 
-Front::Front(const Network& net, const std::vector<int>& inlet) : net_(net), inlet_(inlet), solver_(net, inlet) {
+Front::Front(const Network& net, const std::vector<int>& inlet) : net_(net), inlet_(inlet), solver_(net) {
   const int n = net.size();
   wet_.assign(n, 0), listed_.assign(n, 0);
-  w_.assign(n, 0.0), filled_.assign(n, 0.0), ways_.assign(n, 0.0);
+  w_.assign(n, 0.0), filled_.assign(n, 0.0), resistance_.assign(n, 0.0);
   for (auto* v : {&joined_in_, &seen_in_, &layer_}) v->assign(n, 0);
   rhs_ = net.volume;
-  for (int i = 0; i < n; ++i)
-    for (int e = net.start[i]; e < net.start[i + 1]; ++e) ways_[i] += net.t[e];
+  for (int i = 0; i < n; ++i) {
+    double ways = 0;
+    for (int e = net.start[i]; e < net.start[i + 1]; ++e) ways += net.t[e];
+    if (ways > 0) resistance_[i] = 1 / ways;
+  }
   for (int i : inlet) wet_[i] = 1, filled_[i] = net.volume[i], full_ += net.volume[i], joined_.push_back(i);
   for (int i = 0; i < n; ++i)
     if (!(net.volume[i] > 0)) wet_[i] = 1;  // a point that belongs to no triangle
@@ -39,7 +42,7 @@ double Front::inflow(int i) const {
 double Front::balanced(int i) const {
   double sum = -rhs_[i];
   for (int e = net_.start[i]; e < net_.start[i + 1]; ++e) sum += net_.t[e] * w_[net_.to[e]];
-  return ways_[i] > 0 ? sum / ways_[i] : w_[i];
+  return resistance_[i] > 0 ? sum * resistance_[i] : w_[i];
 }
 
 void Front::list_fed(std::size_t from) {
@@ -67,16 +70,18 @@ void Front::fill_up(int i) {
   solver_.join(i);
 }
 
-// The full nodes near the front, from the back.
-void Front::mark_near() {
+// The full nodes within so many rows of those listed first, from the back.
+void Front::list_near(const std::vector<int>& first, int rows) {
   near_.clear();
+  ++listing_;
   const auto see = [&](int i) {
     for (int e = net_.start[i]; e < net_.start[i + 1]; ++e)
-      if (const int j = net_.to[e]; solver_.joined(j) && seen_in_[j] != step_) seen_in_[j] = step_, near_.push_back(j);
+      if (const int j = net_.to[e]; seen_in_[j] != listing_ && solver_.joined(j))
+        seen_in_[j] = listing_, near_.push_back(j);
   };
-  for (int i : front_nodes_) see(i);
+  for (int i : first) see(i);
   std::size_t k = 0;
-  for (int row = 1; row < kRowsNear; ++row)
+  for (int row = 1; row < rows; ++row)
     for (const std::size_t end = near_.size(); k < end; ++k) see(near_[k]);
   std::reverse(near_.begin(), near_.end());
 }
@@ -101,13 +106,21 @@ void Front::begin(double inlet_integral) {
     if (curve > 0 && step_ - joined_in_[i] > 2) w_[i] += curve * (d - last / first * (w_earlier_[i] - w_earliest_[i]));
   }
   for (int i : inlet_) w_[i] = inlet_integral;
-  mark_near();
+  list_near(front_nodes_, kRowsNear);
 }
 
 void Front::relax() {
+  const int *start = net_.start.data(), *to = net_.to.data();
+  const double *t = net_.t.data(), *rhs = rhs_.data(), *resistance = resistance_.data();
+  double* w = w_.data();
+  const auto balance = [=](int i) {
+    double sum = -rhs[i];
+    for (int e = start[i]; e < start[i + 1]; ++e) sum += t[e] * w[to[e]];
+    if (resistance[i] > 0) w[i] = sum * resistance[i];
+  };
   for (int k = 0; k < kSweeps; ++k) {
-    for (int i : near_) w_[i] = balanced(i);
-    for (auto i = near_.rbegin(); i != near_.rend(); ++i) w_[*i] = balanced(*i);
+    for (int i : near_) balance(i);
+    for (auto i = near_.rbegin(); i != near_.rend(); ++i) balance(*i);
   }
   weigh();
 }

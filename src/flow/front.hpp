@@ -59,7 +59,7 @@ class Front {
  private:
   void fill_up(int node);
   void list_fed(std::size_t from);
-  void mark_near();
+  void list_near(const std::vector<int>& first, int rows);
   void weigh();
   double inflow(int node) const;
   double balanced(int node) const;  // its push, were the others as they are
@@ -69,10 +69,11 @@ class Front {
   PressureSolver solver_;
   std::vector<char> wet_, listed_;
   std::vector<double> w_, w_before_, w_earlier_, w_earliest_;  // now, and at the start of this step and the last two
-  std::vector<double> filled_, filled_before_, rhs_, ways_;    // ways: Σ t
+  std::vector<double> filled_, filled_before_, rhs_;           // mm³
+  std::vector<double> resistance_;                             // 1 / Σ t; 0 where nothing leads to
   std::vector<int> front_nodes_, front_nodes_before_, joined_, bleeding_, near_;
-  std::vector<int> joined_in_, seen_in_, layer_;  // per node: step in which it filled, was near the front; its row then
-  int step_ = 0, layers_ = 0;
+  std::vector<int> joined_in_, seen_in_, layer_;  // per node: step in which it filled; last listing; its row then
+  int step_ = 0, listing_ = 0, layers_ = 0;
   double inlet_integral_ = 0, inlet_integral_before_ = 0, inlet_integral_earlier_ = 0, inlet_integral_earliest_ = 0;
   double full_ = 0, full_before_ = 0, partly_ = 0, partly_before_ = 0, bled_ = 0, bled_before_ = 0, bled_closed_ = 0;
 };

@@ -28,50 +28,78 @@ double part_upstream(double a, double b) {
   return std::min(a, b) / -std::abs(a - b);
 }
 
-std::ptrdiff_t entry_of(const Network& net, int i, int j) {
-  return std::lower_bound(net.to.begin() + net.start[i], net.to.begin() + net.start[i + 1], j) - net.to.begin();
+// Works on whatever has rows.
+template <class Rows>
+std::ptrdiff_t entry_of(const Rows& r, int i, int j) {
+  return std::lower_bound(r.to.begin() + r.start[i], r.to.begin() + r.start[i + 1], j) - r.to.begin();
 }
+
+bool isotropic(const NodeLaminate& n) { return n.direction.squaredNorm() < 0.5; }
 
 }  // namespace
 
-Network build_network(const Sheet& sheet, const LaminateMap& laminate) {
+Links::Links(const Sheet& sheet) {
+  const int n = static_cast<int>(sheet.size());
+  const auto& points = sheet.mesh.points;
+  const auto near = neighbours(sheet.mesh);
+  start.assign(n + 1, 0);
+  for (int i = 0; i < n; ++i) {
+    start[i + 1] = start[i] + static_cast<int>(near[i].size());
+    to.insert(to.end(), near[i].begin(), near[i].end());
+    for (int j : near[i]) way.push_back(points[j] - points[i]), length.push_back(way.back().norm());
+  }
+  fan_start.assign(n + 1, 0);
+  for (const auto& t : sheet.mesh.triangles)
+    for (int i : t) ++fan_start[i + 1];
+  std::partial_sum(fan_start.begin(), fan_start.end(), fan_start.begin());
+  fan.resize(fan_start[n]);
+  auto next = fan_start;
+  for (const auto& t : sheet.mesh.triangles) {
+    int there[3], back[3];  // along the sides
+    for (int k = 0; k < 3; ++k) {
+      const int a = t[k], b = t[(k + 1) % 3];
+      there[k] = static_cast<int>(entry_of(*this, a, b)), back[k] = static_cast<int>(entry_of(*this, b, a));
+    }
+    const double twice = way[there[0]].cross(way[back[2]]).norm();
+    auto& side = sides.emplace_back();
+    for (int k = 0; k < 3; ++k) {
+      const int before = (k + 2) % 3;
+      fan[next[t[k]]++] = {there[k], back[before], twice};
+      // Half the cotangent of the angle opposite to the side: linear elements.
+      const Vec3 &u = way[back[(k + 1) % 3]], &v = way[there[before]];
+      side[k] = {twice > 0 ? there[k] : -1, back[k], twice > 0 ? 0.5 * u.dot(v) / twice : 0};
+    }
+  }
+}
+
+Network build_network(const Links& links, const Sheet& sheet, const LaminateMap& laminate) {
   const int n = static_cast<int>(sheet.size());
   if (laminate.nodes.size() != sheet.size())
     throw Error(Fault::input, "flow: the laminate belongs to another sheet; evaluate it on this one");
   Network net;
-  const auto near = neighbours(sheet.mesh);
-  net.start.assign(n + 1, 0);
-  for (int i = 0; i < n; ++i) {
-    net.start[i + 1] = net.start[i] + static_cast<int>(near[i].size());
-    net.to.insert(net.to.end(), near[i].begin(), near[i].end());
-  }
+  net.start = links.start, net.to = links.to;
   net.t.assign(net.to.size(), 0);
-  net.volume.resize(n);
-  net.fan_start.assign(n + 1, 0);
-  for (const auto& tri : sheet.mesh.triangles)
-    for (int i : tri) ++net.fan_start[i + 1];
-  std::partial_sum(net.fan_start.begin(), net.fan_start.end(), net.fan_start.begin());
-  net.fan.resize(net.fan_start[n]);
-  auto next = net.fan_start;
-  for (std::size_t k = 0; k < sheet.mesh.triangles.size(); ++k)
-    for (int i : sheet.mesh.triangles[k]) net.fan[next[i]++] = static_cast<int>(k);
-  for (const auto& tri : sheet.mesh.triangles) {
-    const Vec3 x[3] = {sheet.mesh.points[tri[0]], sheet.mesh.points[tri[1]], sheet.mesh.points[tri[2]]};
-    const Vec3 cross = (x[1] - x[0]).cross(x[2] - x[0]);
-    const double twice = cross.norm();
-    if (!(twice > 0)) continue;
+  for (std::size_t k = 0; k < links.sides.size(); ++k) {
+    const auto& tri = sheet.mesh.triangles[k];
+    const auto& sides = links.sides[k];
+    if (sides[0].there < 0) continue;
+    const NodeLaminate* at[3] = {&laminate.nodes[tri[0]], &laminate.nodes[tri[1]], &laminate.nodes[tri[2]]};
+    const auto join = [&](const Links::Side& s, double t) { net.t[s.there] += t, net.t[s.back] += t; };
     // The mean of the corners is exact for a conductance that varies linearly over the triangle.
-    const Matrix3 c =
-        (tensor(laminate.nodes[tri[0]]) + tensor(laminate.nodes[tri[1]]) + tensor(laminate.nodes[tri[2]])) / 3;
-    Vec3 g[3];
-    for (int k = 0; k < 3; ++k) g[k] = (cross / twice).cross(x[(k + 2) % 3] - x[(k + 1) % 3]) / twice;
-    for (int k = 0; k < 3; ++k) {
-      const int a = tri[k], b = tri[(k + 1) % 3];
-      const double t = -0.5 * twice * g[k].dot(c * g[(k + 1) % 3]);
-      net.t[entry_of(net, a, b)] += t;
-      net.t[entry_of(net, b, a)] += t;
+    if (isotropic(*at[0]) && isotropic(*at[1]) && isotropic(*at[2])) {
+      const double c = (at[0]->conductance + at[1]->conductance + at[2]->conductance) / 3;
+      for (const auto& s : sides) join(s, c * s.unit);
+      continue;
     }
+    const Matrix3 c = (tensor(*at[0]) + tensor(*at[1]) + tensor(*at[2])) / 3;
+    const Vec3 x[3] = {links.way[sides[0].there], links.way[sides[1].there], links.way[sides[2].there]};
+    const Vec3 normal = x[0].cross(x[1]);
+    const double twice = normal.norm();
+    Vec3 g[3];
+    for (int j = 0; j < 3; ++j) g[j] = (normal / twice).cross(x[(j + 1) % 3]) / twice;
+    for (int j = 0; j < 3; ++j) join(sides[j], -0.5 * twice * g[j].dot(c * g[(j + 1) % 3]));
   }
+  net.volume.resize(n);
   for (int i = 0; i < n; ++i) {
     const auto& l = laminate.nodes[i];
     net.volume[i] = sheet.area[i] * l.fluid_thickness;
@@ -113,17 +141,14 @@ void add_runners(Network& net, const Sheet& sheet, const std::vector<Inlet>& inl
   }
 }
 
-double fraction_upstream(const Network& net, const Sheet& sheet, int i, const Vec3& direction) {
+double fraction_upstream(const Links& links, int i, const Vec3& direction) {
   double up = 0, all = 0;
-  for (int k = net.fan_start[i]; k < net.fan_start[i + 1]; ++k) {
-    auto t = sheet.mesh.triangles[net.fan[k]];
-    std::rotate(t.begin(), std::find(t.begin(), t.end(), i), t.end());
-    const auto& p = sheet.mesh.points;
-    const Vec3 a = p[t[1]] - p[i], b = p[t[2]] - p[i];
+  for (int k = links.fan_start[i]; k < links.fan_start[i + 1]; ++k) {
+    const auto& f = links.fan[k];
     // A third of the triangle: on both sides of the line to its middle, half each.
-    const double size = a.cross(b).norm(), x = a.dot(direction), y = b.dot(direction), middle = (x + y) * 2 / 3;
-    up += size * (part_upstream(x, middle) + part_upstream(middle, y)) / 2;
-    all += size;
+    const double x = links.way[f.a].dot(direction), y = links.way[f.b].dot(direction), middle = (x + y) * 2 / 3;
+    up += f.twice * (part_upstream(x, middle) + part_upstream(middle, y)) / 2;
+    all += f.twice;
   }
   // 0.02 keeps an arrival after the start.
   return all > 0 ? std::clamp(up / all, 0.02, 1.0) : 0.5;

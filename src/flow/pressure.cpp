@@ -11,56 +11,10 @@ constexpr double kRounding = 1e-12;
 // Far above what is needed (under 30 from a cold start, at any size).
 constexpr int kMaxIterations = 300;
 
-// Breadth first from the inlet; parts that it does not reach come last.
-std::vector<int> outwards(const Network& net, const std::vector<int>& inlet) {
-  std::vector<int> order = inlet;
-  std::vector<char> seen(net.size(), 0);
-  for (int i : order) seen[i] = 1;
-  std::size_t k = 0;
-  for (int seed = 0; seed <= net.size(); ++seed) {
-    for (; k < order.size(); ++k)
-      for (int e = net.start[order[k]]; e < net.start[order[k] + 1]; ++e)
-        if (const int j = net.to[e]; !seen[j]) seen[j] = 1, order.push_back(j);
-    if (seed < net.size() && !seen[seed]) seen[seed] = 1, order.push_back(seed);
-  }
-  return order;
-}
-
-std::vector<int> inverse(const std::vector<int>& order) {
-  std::vector<int> place(order.size());
-  for (std::size_t k = 0; k < order.size(); ++k) place[order[k]] = static_cast<int>(k);
-  return place;
-}
-
-Network renumbered(const Network& net, const std::vector<int>& order, const std::vector<int>& place) {
-  Network out;
-  out.start.push_back(0);
-  for (int i : order) {
-    out.volume.push_back(net.volume[i]);
-    std::vector<std::pair<int, double>> row;
-    for (int e = net.start[i]; e < net.start[i + 1]; ++e) row.emplace_back(place[net.to[e]], net.t[e]);
-    std::sort(row.begin(), row.end());
-    for (const auto& [j, t] : row) out.to.push_back(j), out.t.push_back(t);
-    out.start.push_back(static_cast<int>(out.to.size()));
-  }
-  return out;
-}
-
 }  // namespace
 
-PressureSolver::PressureSolver(const Network& net, const std::vector<int>& inlet)
-    : order_(outwards(net, inlet)), place_(inverse(order_)), net_(renumbered(net, order_, place_)), grid_(net_) {
-  for (auto* v : {&w_, &r_, &before_, &z_, &d_, &q_}) v->assign(net.size(), 0.0);
-}
-
-void PressureSolver::join(int node) {
-  rows_.push_back(node);
-  grid_.join(place_[node]);
-}
-
-void PressureSolver::leave(int node) {
-  rows_.erase(std::find(rows_.rbegin(), rows_.rend(), node).base() - 1);  // mostly one that joined lately
-  grid_.leave(place_[node]);
+PressureSolver::PressureSolver(const Network& net) : net_(net), grid_(net) {
+  for (auto* v : {&r_, &before_, &z_, &d_, &q_}) v->assign(net.size(), 0.0);
 }
 
 int PressureSolver::solve(std::vector<double>& w, const std::vector<double>& rhs, double loose,
@@ -68,7 +22,7 @@ int PressureSolver::solve(std::vector<double>& w, const std::vector<double>& rhs
   grid_.prepare();
   // A cushion's push is eliminated: to the nodes around it A becomes A − b bᵀ/stiff, b its links, stiff Σ b + gives.
   struct Soft {
-    std::vector<std::pair<int, double>> links;  // by place; unknowns only
+    std::vector<std::pair<int, double>> links;  // to unknowns
     double stiff, moves;
   };
   std::vector<Soft> soft;
@@ -77,21 +31,20 @@ int PressureSolver::solve(std::vector<double>& w, const std::vector<double>& rhs
     double sum = -c.keeps;
     for (const auto& [i, t] : c.links) {
       s.stiff += t, sum += t * w[i];
-      if (joined(i)) s.links.emplace_back(place_[i], t);
+      if (joined(i)) s.links.emplace_back(i, t);
     }
     c.integral = sum / s.stiff;
     for (int i : c.nodes) w[i] = c.integral;
     soft.push_back(std::move(s));
   }
-  for (std::size_t k = 0; k < order_.size(); ++k) w_[k] = w[order_[k]];
   const auto& rows = grid_.rows();
   double size = 0, left = 0;
   for (int i : rows) {
     double r = 0;
-    for (int e = net_.start[i]; e < net_.start[i + 1]; ++e) r += net_.t[e] * (w_[net_.to[e]] - w_[i]);
-    r_[i] = r - rhs[order_[i]];
+    for (int e = net_.start[i]; e < net_.start[i + 1]; ++e) r += net_.t[e] * (w[net_.to[e]] - w[i]);
+    r_[i] = r - rhs[i];
     left += std::abs(r_[i]);
-    size += rhs[order_[i]];
+    size += rhs[i];
   }
   loose = std::max(loose, kRounding * size);
   double rz = 0;
@@ -114,12 +67,11 @@ int PressureSolver::solve(std::vector<double>& w, const std::vector<double>& rhs
     for (int i : rows) dq += d_[i] * q_[i], dr += d_[i] * r_[i];
     if (!(dq > 0)) break;
     left = 0;
-    for (int i : rows) w_[i] += dr / dq * d_[i], r_[i] -= dr / dq * q_[i], left += std::abs(r_[i]);
+    for (int i : rows) w[i] += dr / dq * d_[i], r_[i] -= dr / dq * q_[i], left += std::abs(r_[i]);
     for (std::size_t c = 0; c < soft.size(); ++c) constraints[c].integral += dr / dq * soft[c].moves;
   }
   for (const auto& c : constraints)
     for (int i : c.nodes) w[i] = c.integral;
-  for (int i : rows) w[order_[i]] = w_[i];
   return k;
 }
 

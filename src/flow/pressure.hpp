@@ -19,22 +19,20 @@ struct GasPocketConstraint {
 /// Solves Σ_j t_ij (w_j − w_i) = owed_i at the wetted nodes by conjugate gradients, started from what `w` holds.
 class PressureSolver {
  public:
-  /// Numbers the nodes for itself, outwards from the inlet: what is wetted together then lies together in memory.
-  PressureSolver(const Network& net, const std::vector<int>& inlet);
-  void join(int node);   ///< wetted: its pressure is unknown
-  void leave(int node);  ///< its pressure is given again
-  bool joined(int node) const { return grid_.joined(place_[node]); }
-  const std::vector<int>& rows() const { return rows_; }  ///< the unknowns, in order of joining
+  explicit PressureSolver(const Network&);
+  void join(int node) { grid_.join(node); }    ///< wetted: its pressure is unknown
+  void leave(int node) { grid_.leave(node); }  ///< its pressure is given again
+  bool joined(int node) const { return grid_.joined(node); }
+  const std::vector<int>& rows() const { return grid_.rows(); }  ///< the unknowns
   /// Until what does not balance adds up to no more than `loose` (in the unit of `owed`). `w` holds what is given, and
   /// the first guess; that of the cushions' nodes is found along with the rest. Returns the number of iterations.
   int solve(std::vector<double>& w, const std::vector<double>& rhs, double loose,
             std::vector<GasPocketConstraint>& constraints);
 
  private:
-  std::vector<int> order_, place_, rows_;  // node at each place, and place of each node
-  Network net_;                            // by place
+  const Network& net_;
   Multigrid grid_;
-  std::vector<double> w_, r_, before_, z_, d_, q_;
+  std::vector<double> r_, before_, z_, d_, q_;
 };
 
 }  // namespace gapfront::flow

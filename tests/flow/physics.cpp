@@ -216,7 +216,7 @@ TEST_CASE("Air that dries less than the least dry spot is no trapped air, and co
 TEST_CASE("A pocket that reaches a vent empties") {
   // As the dry part is seen by the solver: caught first, then with an open vent within.
   const Sheet s = strip(20, 10, 200, 100);
-  const flow::Network net = flow::build_network(s, uniform(s));
+  const flow::Network net = flow::build_network(flow::Links(s), s, uniform(s));
   std::vector<int> inlet;
   for (int j = 0; j <= 10; ++j) inlet.push_back(21 * j);
   flow::Front front(net, inlet);
