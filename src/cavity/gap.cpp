@@ -22,6 +22,8 @@ using cavity::Foot;
 using cavity::Patch;
 using cavity::Scratch;
 
+double square(double x) { return x * x; }
+
 struct Raw {
   Vec3 point;
   double diameter;
@@ -48,12 +50,26 @@ std::optional<Raw> facing(const Surface& surface, const Vec3& foot, const Vec3& 
   return met;
 }
 
+/// Points of the upper face so far apart that a ball of the greatest gap passes between them, as a probe's do: one that
+/// reaches 0.8 of their distance around itself at the nominal gap does not (in the middle of a square grid it is 0.71).
+/// Its own diameter says nothing then; the height of the point that it meets is the start.
+std::optional<Raw> facing_far_apart(const Surface& upper, const Vec3& foot, const Vec3& n, double nominal,
+                                    double max_gap) {
+  const double across2 = square(0.8 * upper.spacing());
+  if (nominal * (max_gap - nominal) >= across2) return std::nullopt;
+  auto met = facing(upper, foot, n, across2 / nominal + nominal);
+  if (met) met->diameter = (met->point - foot).dot(n);
+  if (met && met->diameter >= max_gap) met.reset();
+  return met;
+}
+
 /// The upper face as seen from the lower foot: in front, or behind it when the halves interpenetrate.
 std::optional<Raw> find_upper(const Surface& lower, const Surface& upper, const Vec3& foot, const Vec3& n,
                               double nominal, double max_gap) {
   // A ball twice as large as expected comes first: its centre is near the face, which is then found at once.
   std::optional<Raw> front = facing(upper, foot, n, std::min(2 * nominal, max_gap));
   if (!front) front = facing(upper, foot, n, max_gap);
+  if (!front) front = facing_far_apart(upper, foot, n, nominal, max_gap);
   // Another wall of the lower half between the two ends: the upper face met is that of the next cavity.
   const auto crosses_lower = [&](double gap, double fraction) {
     return lower.nearest(foot + 0.5 * gap * n).distance < fraction * std::abs(gap);
@@ -124,8 +140,6 @@ std::optional<Ball> settle(const Surface& upper, const Vec3& foot, const Vec3& n
   }
   return std::nullopt;
 }
-
-double square(double x) { return x * x; }
 
 /// Budget by the law of propagation (JCGM 100:2008, 5.1.2). With N the upper normal and c = n·N, moving a face by
 /// δ along its own normal changes the diameter by 2/(1 − c)·δ (upper) and 2c/(1 − c)·δ (lower); tilting the lower

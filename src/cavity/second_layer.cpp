@@ -189,7 +189,7 @@ SecondLayer layer_of(const Sheet& sheet, const std::vector<std::optional<Hidden>
 }
 
 /// Of the plane through the points about a place; zero where they are too few. Wide, so that two layers tilt it little.
-Vec3 plane_normal(const Surface& scan, const Vec3& at, double reach) {
+Vec3 layer_normal(const Surface& scan, const Vec3& at, double reach) {
   std::vector<int> found;
   const double pitch = pitch_at(scan, at, reach, found);
   if (!(pitch > 0)) return Vec3::Zero();
@@ -235,7 +235,7 @@ SecondLayer cavity::find_second_layer(const Surface& lower, const Surface& upper
   parallel_for(
       sites,
       [&](std::size_t s) {
-        const Vec3 normal = plane_normal(lower, place(s), range.most);
+        const Vec3 normal = layer_normal(lower, place(s), range.most);
         if (normal.isZero()) return;
         hidden[s] = hidden_at(lower, upper, place(s), normal, range);
         if (!hidden[s]) hidden[s] = hidden_at(lower, upper, place(s), -normal, range);

@@ -260,3 +260,24 @@ TEST_CASE("The number of threads does not change one bit of the gap") {
       CHECK(maps[k].nodes[i].U == maps[0].nodes[i].U);
     }
 }
+
+TEST_CASE("Points as far apart as a probe's, 8 to 25 mm, leave no place of a smooth face out, and U holds") {
+  // A ball of the greatest gap, 12 mm, passes between points that are 10.4 mm apart or more over a gap of 3 mm.
+  for (const double spacing : {8.0, 10.0, 15.0, 25.0}) {
+    const double far = 9 * spacing, near = 2 * spacing;
+    const Surface lower(sampled_face(sphere(-800 * Z, 800), -far, far, -far, far, spacing, 0.005, 3),
+                        {.spacing = spacing, .noise = 0.005});
+    const Surface upper(sampled_face(sphere(-800 * Z, 803), -far, far, -far, far, spacing, 0.005, 4),
+                        {.spacing = spacing, .noise = 0.005});
+    Normal dice(5);
+    int missed = 0, within = 0;
+    for (int k = 0; k < 60; ++k) {
+      const Point p = sphere(-800 * Z, 800)(near * (2 * dice.uniform() - 1), near * (2 * dice.uniform() - 1));
+      const NodeGap g = cavity::measure_gap_at(lower, upper, p.place, p.normal, {.u_instrument = 0});
+      missed += !g.measured, within += std::abs(g.gap - 3) <= g.U;
+    }
+    INFO("spacing " << spacing << " mm");
+    CHECK(missed == 0);
+    CHECK(within >= 56);  // of 60: 95 % less two standard deviations
+  }
+}
