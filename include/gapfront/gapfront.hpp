@@ -32,6 +32,7 @@
 #include "gapfront/pose.hpp"
 #include "gapfront/process_words.hpp"
 #include "gapfront/progress.hpp"
+#include "gapfront/readings.hpp"
 #include "gapfront/recheck.hpp"
 #include "gapfront/report.hpp"
 #include "gapfront/rigid_part.hpp"

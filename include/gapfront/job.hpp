@@ -50,6 +50,9 @@ struct HistoryOptions {
   double limit = 0;            ///< growth of the gap since the baseline that ends the use, mm; 0: the tolerance limits
 };
 
+/// What readings of the thickness are for: to be compared with the map, to carry it over to them, or to be the map.
+enum class ReadingsUse : char { compare, update, alone };
+
 /// All that one inspection needs, as the job file says it.
 struct Job {
   std::filesystem::path file;  ///< the job file itself
@@ -71,6 +74,7 @@ struct Job {
   GapOptions gap;
   std::vector<SpotReading> spots;
   bool remove_spot_shift = false;  ///< take a significant common shift or tilt of the readings out of the map
+  ReadingsUse readings_use = ReadingsUse::compare;  ///< of `spots`; alone: `upper.file` is their list, and no scan
   ToleranceOptions tolerance;
   LaminateOptions laminate;
   FlowOptions flow;

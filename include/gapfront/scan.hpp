@@ -92,6 +92,21 @@ namespace scan {
 PlaceValues read_place_values(const std::filesystem::path& file, double unit = 1);
 }  // namespace scan
 
+/// A row of a list of thickness readings.
+struct ReadingRow {
+  std::string place;  ///< its name, or empty
+  std::optional<Vec3> at;
+  double thickness = 0;     ///< mm
+  std::optional<double> U;  ///< expanded, mm
+  std::uint64_t line = 0;
+};
+
+namespace scan {
+/// Delimited text whose first line titles the columns: x, y, z (or place), thickness, U; all lengths in `unit` mm.
+/// Errors as `read_scan`.
+std::vector<ReadingRow> read_readings(const std::filesystem::path& file, double unit = 1);
+}  // namespace scan
+
 /// What is taken off a scan.
 struct CleanOptions {
   bool outliers = true;

@@ -231,6 +231,7 @@ void read_cavity(Table t, Job& job) {
     s.done();
     job.spots.push_back(std::move(spot));
   }
+  if (auto readings = t.table("readings")) read_readings(*readings, job);
   t.done();
 }
 

@@ -15,6 +15,8 @@ void read_unconfirmed(const toml::table& file, const std::vector<std::string>& l
 
 void read_align(Table, Job&);
 void read_cavity(Table, Job&);
+/// [cavity.readings]; after [upper] and [[cavity.spot]].
+void read_readings(Table, Job&);
 void read_laminate(Table, Job&);
 void read_closing(Table, Job&);
 /// After laminate and closing: clamping that is not given follows from the cavity pressure and what presses besides.

@@ -241,6 +241,11 @@ std::string cavity_section(const Survey& s, double gap) {
 # name = "dowel 1"
 # at = "210, 40, 0 mm"
 # radius = "15 mm"
+# [cavity.readings]            # thickness readings (clay, wax, lead, parts), at the end of [cavity]
+# file = "thickness.csv"       # its first line: x,y,z,thickness,U
+# unit = "mm"
+# use = "update"               # compare: beside the map; update: the map is carried over to them
+# shrinkage = "0 %"            # of a part across its thickness by cure
 u_instrument = "0.01 mm"       # standard uncertainty of the scanner; from its certificate (your number)
 
 )";

@@ -6,6 +6,7 @@
 #include "gapfront/error.hpp"
 #include "gapfront/patches.hpp"
 #include "gapfront/units.hpp"
+#include "pipeline/by_readings.hpp"
 #include "pipeline/notes.hpp"
 #include "pipeline/size_check.hpp"
 
@@ -120,9 +121,12 @@ ScannedHalves read_halves(Measured& out, Stages& stage) {
   const Job& job = out.job;
   ScannedHalves read;
   read.lower = read_patches(out, stage, job.lower, out.lower_patches, "read lower scan");
-  read.upper = read_patches(out, stage, job.upper, out.upper_patches, "read upper scan");
-  scan::check_pair(read.lower, read.upper);
+  if (!by_readings_alone(job)) {
+    read.upper = read_patches(out, stage, job.upper, out.upper_patches, "read upper scan");
+    scan::check_pair(read.lower, read.upper);
+  }
   out.lower_clean = stage("clean lower scan", [&](const Progress& p) { return scan::clean(read.lower, job.clean, p); });
+  if (by_readings_alone(job)) read.upper = upper_stand_in(read.lower, job);
   out.upper_clean = stage("clean upper scan", [&](const Progress& p) { return scan::clean(read.upper, job.clean, p); });
   refuse_wrong_unit(job, read.lower, out.lower_clean.spacing);
   refuse_tip(read.lower, job.align), refuse_tip(read.upper, job.align);

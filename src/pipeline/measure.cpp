@@ -6,6 +6,7 @@
 #include "gapfront/error.hpp"
 #include "gapfront/pipeline.hpp"
 #include "gapfront/text.hpp"
+#include "pipeline/by_readings.hpp"
 #include "pipeline/checks.hpp"
 #include "pipeline/halves.hpp"
 #include "pipeline/notes.hpp"
@@ -138,6 +139,7 @@ std::optional<Doubt> doubt_of(const Measured& m) {
 void compare_readings(Measured& out) {
   out.spots = cavity::compare_spots(out.sheet, out.gap, out.job.spots);
   out.spot_shift = cavity::spot_shift(out.sheet, out.gap, out.job.spots);
+  if (out.job.readings_use != ReadingsUse::compare) return;  // the map is carried over to all that they say
   if (!(out.spot_shift.parameters > 0 && out.spot_shift.p < 0.05)) return;
   if (out.job.remove_spot_shift) cavity::remove_shift(out.gap, out.spot_shift);
   out.warnings.push_back(shift_warning(out.spot_shift));
@@ -157,7 +159,10 @@ Measured measure(const Job& job, const Progress& progress, const Sheet* given) {
   close_halves(out, read_halves(out, stage), files, stage);
   outline_cavity(out, given != nullptr, stage);
   lay_sheet(out, files, given, stage);
-  find_gap(out, stage);
+  if (by_readings_alone(job))
+    out.job.gap = gap_options(out.job), stage("gap", [&](const Progress&) { find_gap_by_readings(out); });
+  else
+    find_gap(out, stage);
   out.doubt = stage("doubts", [&](const Progress&) { return doubt_of(out); });
   check_faces(out.sheet, out.gap, job.align, out.doubt.has_value());
   if (out.doubt) {
@@ -168,9 +173,11 @@ Measured measure(const Job& job, const Progress& progress, const Sheet* given) {
   if (const auto left = conformity::target_left_out(out.alignment, job.align, out.sheet)) out.warnings.push_back(*left);
   append(out.warnings, crossing_warning(out));
   settle_ports(out.sheet, job.sheet, job.file.string(), out.job.flow, out.warnings);
-  compare_readings(out);
+  if (!by_readings_alone(job)) compare_readings(out);
+  update_gap_by_readings(out);
   out.verdict =
       stage("verdict", [&](const Progress&) { return conformity::judge(out.sheet, out.gap, out.job.tolerance); });
+  if (by_readings_alone(job)) hold_verdict_to_readings(out);
   qualify_headline(out);
   return out;
 }

@@ -6,6 +6,7 @@
 #include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pipeline.hpp"
+#include "pipeline/by_readings.hpp"
 #include "pipeline/checks.hpp"
 #include "pipeline/places.hpp"
 
@@ -34,7 +35,10 @@ void check_names(const Job& job) {
 /// In the order in which they would be missed.
 void check_files(const Job& job) {
   for (const HalfInput* half : {&job.lower, &job.upper}) {
-    check_scan_file(half->file);
+    if (half == &job.upper && by_readings_alone(job))
+      check_input_file(half->file);
+    else
+      check_scan_file(half->file);
     for (const PatchInput& p : half->more) {
       check_scan_file(p.file);
       if (!p.pose.empty()) check_input_file(p.pose);
@@ -79,6 +83,13 @@ void check_together(const Job& job) {
     for (const char* code : languages) known += (known.empty() ? "" : ", ") + std::string(code);
     throw Error(Fault::input, file + ": [report] language \"" + job.language + "\" is unknown; give one of " + known);
   }
+  // The lower half alone has nothing to be closed on.
+  if (by_readings_alone(job) && methods != std::vector{AlignMethod::given})
+    throw Error(Fault::input, file +
+                                  ": [cavity.readings] use = \"alone\" needs the lower scan in the tool frame; give "
+                                  "[align] method = \"given\"");
+  if (job.readings_use != ReadingsUse::compare && job.spots.empty())
+    throw Error(Fault::input, file + ": [cavity.readings] has no readings; name their file, or add [[cavity.spot]]");
   if (job.laminate.plies.empty()) throw Error(Fault::input, file + ": [laminate] no glass; give at least one ply");
 }
 
