@@ -8,6 +8,7 @@
 #include "gapfront/text.hpp"
 #include "pipeline/by_readings.hpp"
 #include "pipeline/checks.hpp"
+#include "pipeline/density.hpp"
 #include "pipeline/halves.hpp"
 #include "pipeline/notes.hpp"
 #include "pipeline/seal_choice.hpp"
@@ -177,7 +178,10 @@ Measured measure(const Job& job, const Progress& progress, const Sheet* given) {
   update_gap_by_readings(out);
   out.verdict =
       stage("verdict", [&](const Progress&) { return conformity::judge(out.sheet, out.gap, out.job.tolerance); });
-  if (by_readings_alone(job)) hold_verdict_to_readings(out);
+  if (by_readings_alone(job))
+    hold_verdict_to_readings(out);
+  else
+    hold_verdict_to_points(out);
   qualify_headline(out);
   return out;
 }
