@@ -1,6 +1,7 @@
 // gapfront: mold-gap metrology for closed-mold composites. Includes every public header.
 #pragma once
 #include "gapfront/align.hpp"
+#include "gapfront/alternatives.hpp"
 #include "gapfront/balls.hpp"
 #include "gapfront/breathing.hpp"
 #include "gapfront/catalogue.hpp"
@@ -39,6 +40,7 @@
 #include "gapfront/scan.hpp"
 #include "gapfront/seal.hpp"
 #include "gapfront/sheet.hpp"
+#include "gapfront/study.hpp"
 #include "gapfront/survey.hpp"
 #include "gapfront/text.hpp"
 #include "gapfront/units.hpp"

@@ -11,6 +11,8 @@
 namespace gapfront {
 
 struct Survey;
+struct Alternatives;
+struct Study;
 
 /// Files that belong together: name and text.
 using FileSet = std::vector<std::pair<std::string, std::string>>;
@@ -25,6 +27,9 @@ std::string result_json(const Inspection&, bool with_times = true);
 std::string corrections_csv(const Inspection&);
 /// The page that is taken to the mold.
 std::string work_order_html(const Inspection&);
+/// Both fronts on one time axis as an animated PNG: the nominal mold beside the mold as measured, or `after` the
+/// corrections. Throws Error{Fault::input} for a result without fronts.
+std::string film_png(const Inspection&, bool after);
 /// The sheet with all fields.
 std::string sheet_ply(const Inspection&);
 /// The nodes alone, for PCL and its tools.
@@ -42,6 +47,13 @@ std::string outcome_line(const Inspection&);
 /// What result.json holds, for the report to be made again: result_json() of it is the same text. Throws
 /// Error{Fault::input} for a text that is no result or of another format version.
 Inspection read_result(const std::string& json);
+
+/// The page of a study, in the job's language: a table, small maps, and what no other alternative beats.
+std::string study_html(const Alternatives&, const Study&);
+/// What is computed of a study, to go on from.
+std::string study_json(const Alternatives&, const Study&);
+/// What study_json() wrote; empty for any other text, which is no error: everything is computed then.
+Study read_study(const std::string& json);
 
 /// The list of the sheet's fields as they stand in result.json and the sheet's files: name, tab, meaning; a line
 /// each.

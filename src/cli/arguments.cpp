@@ -174,6 +174,27 @@ Command add_new(CLI::App& app) {
           {0, 1, 130}};
 }
 
+Command add_study(CLI::App& app) {
+  const auto a = std::make_shared<StudyArguments>();
+  auto* command = app.add_subcommand("study", "Fill one mold in several ways: vents, stacks, rates, side by side");
+  command->add_option("STUDY", a->file, "The study file (TOML): the job, and groups of settings to be replaced")
+      ->required();
+  command->add_option("--output", a->output, "Folder for study.html and study.json (default: reports/STUDY)")
+      ->type_name("DIR");
+  command->add_option("--lang", a->language, "Language of the page (default: the job's)")
+      ->check(CLI::IsMember(std::vector<std::string>(languages.begin(), languages.end())))
+      ->type_name("LANGUAGE");
+  command->add_flag("--again", a->again, "Compute those again that are finished");
+  command->add_flag("--quiet", a->quiet, "Print no progress and no summary");
+  command->group(kMeasure);
+  return {command,
+          [a] { return run_study(*a); },
+          {"gapfront study vents.toml",
+           "Measures the mold once, fills it with every combination that vents.toml names, and writes "
+           "reports/vents/study.html; a run that was stopped goes on where it was."},
+          {0, 1, 2, 130}};
+}
+
 Command add_report(CLI::App& app) {
   const auto a = std::make_shared<ReportArguments>();
   auto* command = app.add_subcommand(
@@ -181,6 +202,7 @@ Command add_report(CLI::App& app) {
   command->add_option("RESULT", a->result, "The JSON file, or the folder of result.json")->required();
   command->add_option("-o,--output", a->output, "Page to write (default: the page beside it)")->type_name("FILE");
   command->add_flag("--pdf", a->pdf, "Print it to PDF as well, with an installed Chromium");
+  command->add_flag("--film", a->film, "Write a film of both fronts as well, as animated PNG: fronts.png");
   command->add_option("--lang", a->language, "Language of the page (default: the job's)")
       ->check(CLI::IsMember(std::vector<std::string>(languages.begin(), languages.end())))
       ->type_name("LANGUAGE");
@@ -302,11 +324,10 @@ Command add_manual(CLI::App& app, const std::shared_ptr<const Manual>& manual) {
 
 std::vector<Command> add_commands(CLI::App& app) {
   const auto manual = std::make_shared<Manual>();
-  std::vector<Command> all{add_look(app),           add_new(app),     add_inspect(app),
-                           add_recheck(app),        add_history(app), add_fleet(app),
-                           add_diagnose(app),       add_report(app),  add_schema(app),
-                           add_reinforcements(app), add_fields(app),  add_characteristics(app),
-                           add_record(app),         add_verify(app)};
+  std::vector<Command> all{
+      add_look(app),           add_new(app),      add_inspect(app),         add_recheck(app), add_history(app),
+      add_fleet(app),          add_diagnose(app), add_study(app),           add_report(app),  add_schema(app),
+      add_reinforcements(app), add_fields(app),   add_characteristics(app), add_record(app),  add_verify(app)};
   const Command write_manual = add_manual(app, manual);
   all.push_back(add_help(app, manual));  // it knows those before
   all.push_back(write_manual);

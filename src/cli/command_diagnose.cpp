@@ -1,8 +1,10 @@
 #include <cctype>
 #include <cstdio>
 #include <iostream>
+#include <sstream>
 
 #include "cli/commands.hpp"
+#include "cli/terminal.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pages.hpp"
 #include "gapfront/pipeline.hpp"
@@ -67,48 +69,48 @@ std::string of_parts(const Chance& c) {
   return parts_percent(c.p) + " of the parts (" + in_percent(c.low) + " – " + in_percent(c.high) + ")";
 }
 
-void print(const Inspection& r, const SpotDiagnosis& d) {
-  std::cout << "\n"
-            << say(d.headline, {r.job.units}) << "\nSpot        " << in_percent(d.trouble)
-            << " of it dry or filled late with the gap as "
-            << "measured, " << in_percent(d.nominal_trouble) << " with the nominal gap, in the one filling computed\n";
+void print_spot(const Inspection& r, const SpotDiagnosis& d, std::ostream& out) {
+  out << "\n"
+      << "Spot        around " << spoken_place(d.spot.at, r.job.units) << "\n            " << in_percent(d.trouble)
+      << " of it dry or filled late with the gap as "
+      << "measured, " << in_percent(d.nominal_trouble) << " with the nominal gap, in the one filling computed\n";
   if (d.model.draws > 0) {
-    std::cout << "Chance      " << of_parts(d.model) << " by the model, of " << d.model.draws << " drawn fillings";
-    if (d.spot.parts > 0) std::cout << "; seen in " << d.spot.seen << " of " << d.spot.parts;
-    std::cout << "\n";
+    out << "Chance      " << of_parts(d.model) << " by the model, of " << d.model.draws << " drawn fillings";
+    if (d.spot.parts > 0) out << "; seen in " << d.spot.seen << " of " << d.spot.parts;
+    out << "\n";
     if (d.predicted)
-      std::cout << "            " << (d.spot.parts > 0 ? of_parts(d.now) + " weighted by the count, " : std::string())
-                << of_parts(d.nominal) << " with the nominal gap\n";
+      out << "            " << (d.spot.parts > 0 ? of_parts(d.now) + " weighted by the count, " : std::string())
+          << of_parts(d.nominal) << " with the nominal gap\n";
   }
   int shown = 0;
   for (const Cause& c : d.causes) {
     if (c.relief < kWorthSaying) continue;
-    std::cout << words("Cause %-5d ", ++shown) << (c.is_gap ? c.name + ", " : "") << say(c.what, {r.job.units})
-              << ": without it ";
-    if (c.chance.draws > 0) std::cout << "the spot comes in " << of_parts(c.chance) << "; ";
-    std::cout << in_percent(c.without) << " of it is left in the one filling computed\n";
+    out << words("Cause %-5d ", ++shown) << (c.is_gap ? c.name + ", " : "") << say(c.what, {r.job.units})
+        << ": without it ";
+    if (c.chance.draws > 0) out << "the spot comes in " << of_parts(c.chance) << "; ";
+    out << in_percent(c.without) << " of it is left in the one filling computed\n";
   }
   for (const Suspect& s : d.suspects)
     if (s.trouble >= kWorthSaying)
-      std::cout << "Suspect     " << say(s.what, {r.job.units}) << " would make " << in_percent(s.trouble)
-                << " of it and leave " << in_percent(s.dry)
-                << " of the whole sheet dry; to tell: " << say(s.measure, {r.job.units}) << "\n";
-  if (!d.discriminate.empty()) std::cout << "Tell        " << say(d.discriminate, {r.job.units}) << "\n";
+      out << "Suspect     " << say(s.what, {r.job.units}) << " would make " << in_percent(s.trouble)
+          << " of it and leave " << in_percent(s.dry)
+          << " of the whole sheet dry; to tell: " << say(s.measure, {r.job.units}) << "\n";
+  if (!d.discriminate.empty()) out << "Tell        " << say(d.discriminate, {r.job.units}) << "\n";
   if (d.plan_works && d.cure_by != CureBy::plan) {
-    std::cout << "Report      with the corrections that it has chosen " << in_percent(d.plan_trouble)
-              << " of the spot is left in the one filling computed";
-    if (d.plan_chance.draws > 0) std::cout << ", and it comes in " << of_parts(d.plan_chance);
-    std::cout << "\n";
+    out << "Report      with the corrections that it has chosen " << in_percent(d.plan_trouble)
+        << " of the spot is left in the one filling computed";
+    if (d.plan_chance.draws > 0) out << ", and it comes in " << of_parts(d.plan_chance);
+    out << "\n";
   }
-  std::cout << "Cure        " << say(d.cure_text, {r.job.units});
-  for (const auto& step : d.cure_steps) std::cout << "\n            " << say(step, {r.job.units});
+  out << "Cure        " << say(d.cure_text, {r.job.units});
+  for (const auto& step : d.cure_steps) out << "\n            " << say(step, {r.job.units});
   if (d.cure_by != CureBy::none) {
-    std::cout << "\n            re-computed: " << in_percent(d.cure_trouble)
-              << " of the spot is left in the one filling computed";
-    if (d.cure_chance.draws > 0) std::cout << ", and it comes in " << of_parts(d.cure_chance);
-    std::cout << "; filling takes " << time_in_fill(d.cure_fill_time, r.nominal_filling.fill_time);
+    out << "\n            re-computed: " << in_percent(d.cure_trouble)
+        << " of the spot is left in the one filling computed";
+    if (d.cure_chance.draws > 0) out << ", and it comes in " << of_parts(d.cure_chance);
+    out << "; filling takes " << time_in_fill(d.cure_fill_time, r.nominal_filling.fill_time);
   }
-  std::cout << "\n";
+  out << "\n";
 }
 
 }  // namespace
@@ -129,18 +131,26 @@ int run_diagnose(const DiagnoseArguments& arguments) {
   const Diagnosis found = pipeline::diagnose(r, spots, options, progress);
   const std::string json = report::diagnosis_json(r, found);
   const auto files = report::page_files(json, "diagnosis");
-  end_interrupts();
-  report::write_set(job.output, files);
+  // The page leads to the report beside it; one that is there already may say more (--expects), and stays.
+  if (std::filesystem::exists(job.output / "report.html")) {
+    end_interrupts();
+    report::write_set(job.output, files);
+  } else {
+    write_report_of(r, progress, files);
+  }
   clear_progress();
   if (arguments.json) {
     std::cout << json;
   } else if (!arguments.quiet) {
-    std::cout << job.name << "\n" << report::outcome_line(r) << "\n";
-    for (const auto& d : found.spots) print(r, d);
-    std::cout << "\n"
-              << found.fillings << " fillings were computed. A spot counts as cured where it comes in fewer than "
-              << in_percent(options.cured_below) << " of the parts.\n\nReport      "
-              << (job.output / "diagnosis.html").string() << "\n";
+    std::ostringstream out;
+    for (const auto& d : found.spots) out << bold(say(d.headline, {job.units}), styled_terminal()) << "\n";
+    out << job.name << "\n" << report::outcome_line(r) << "\n";
+    for (const auto& d : found.spots) print_spot(r, d, out);
+    out << "\n"
+        << found.fillings << " fillings were computed. A spot counts as cured where it comes in fewer than "
+        << in_percent(options.cured_below) << " of the parts.\n\nReport      "
+        << (job.output / "diagnosis.html").string() << "\n";
+    std::cout << broken_at(out.str(), terminal_columns());
   }
   return 0;
 }

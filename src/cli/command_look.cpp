@@ -24,6 +24,11 @@ std::string triple(const Vec3& v) {
   return number(v.x(), 1) + ", " + number(v.y(), 1) + ", " + number(v.z(), 1) + " mm";
 }
 
+/// RMS distance of the ball's points from the sphere of its diameter, mm: large for a dented ball, or one that is none.
+double form_of(const SurveyedScan& s, const FoundBall& b) {
+  return align::fit_sphere(s.scan.cloud.points, b.centre.at, {.radius = b.diameter / 2, .noise = s.clean.noise}).rms;
+}
+
 nlohmann::ordered_json as_json(const SurveyedScan& s) {
   const Scan& scan = s.scan;
   const CleanReport& c = s.clean;
@@ -55,6 +60,7 @@ nlohmann::ordered_json as_json(const SurveyedScan& s) {
                           {"diameter_mm", b.diameter},
                           {"measured_mm", b.measured},
                           {"u_mm", b.u},
+                          {"form_mm", form_of(s, b)},
                           {"points", b.points}});
   j["dowels"] = nlohmann::ordered_json::array();
   for (const auto& d : s.dowels)
@@ -126,7 +132,8 @@ void print_balls(const SurveyedScan& s) {
   if (s.balls.empty()) std::cout << "none found from 4 to 60 mm in diameter\n";
   for (const auto& b : s.balls)
     std::cout << (&b == &s.balls.front() ? "" : "             ") << number(b.diameter, 2) << " mm (measured "
-              << number(b.measured, 3) << " mm) at " << triple(b.centre.at) << "\n";
+              << number(b.measured, 3) << " mm, form error " << number(form_of(s, b), 3) << " mm RMS) at "
+              << triple(b.centre.at) << "\n";
 }
 
 void print_dowels(const SurveyedScan& s) {

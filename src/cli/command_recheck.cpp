@@ -1,9 +1,11 @@
 #include <algorithm>
 #include <cmath>
 #include <iostream>
+#include <sstream>
 
 #include "cli/commands.hpp"
 #include "cli/many_jobs.hpp"
+#include "cli/terminal.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pages.hpp"
 #include "gapfront/pipeline.hpp"
@@ -26,58 +28,60 @@ std::string cycles_left(const Wear& w) {
 std::string datum_words(const Recheck& r) {
   switch (r.datum) {
     case DatumState::steady:
-      return "the targets stand where they stood";
+      return "neither the targets nor the seat have moved";
     case DatumState::unchecked:
       return "not checked: fewer than four common targets";
     case DatumState::target_moved:
       return "a target moved; see the notes";
     case DatumState::half_moved:
-      return "the upper half sits otherwise; see the notes";
+      return "the upper half sits differently; see the notes";
   }
   return "";
 }
 
-void print_recheck(const Job& job, const Recheck& r, const std::string& outcome, const std::filesystem::path& report) {
+/// A label of twelve columns, or a longer one as it is.
+std::string label_of(const std::string& name) {
+  return name + std::string(name.size() < 12 ? 12 - name.size() : 1, ' ');
+}
+
+void print_recheck(const Job& job, const Recheck& r, const std::string& outcome, std::ostream& out) {
   const auto units = job.units;
   const std::string unit = length_unit(units);
   const auto within = [&](double value, double U, int decimals) {
     return spoken_length(value, decimals, units, true) + " ± " + spoken_length(U, decimals, units) + " " + unit;
   };
   const auto date = [](const Record& x) { return x.date + words(" (%.0f cycles)", x.cycles); };
-  std::cout << job.name << "\n"
-            << say(r.headline, {units}) << "\n"
-            << outcome << "\n\nCompared    " << date(r.now) << " with " << date(r.then) << "\nDatum       "
-            << datum_words(r) << "\n";
+  out << bold(say(r.headline, {units}), styled_terminal()) << "\n"
+      << job.name << "\n"
+      << outcome << "\n\nCompared    " << date(r.now) << " with " << date(r.then) << "\nDatum       " << datum_words(r)
+      << "\n";
   for (const Wear& w : r.wear) {
-    std::cout << w.name << std::string(12 - w.name.size(), ' ') << (w.face == "both" ? "both faces" : w.face + " face")
-              << ", " << format_area(w.area, units) << " around " << spoken_place(w.centre, units)
-              << "\n            changed by " << within(w.peak, w.peak_U, 3) << " at most, "
-              << within(w.mean, w.mean_U, 3) << " in the mean\n";
+    out << label_of(w.name) << (w.face == "both" ? "both faces" : w.face + " face") << ", "
+        << format_area(w.area, units) << " around " << spoken_place(w.centre, units) << "\n            changed by "
+        << within(w.peak, w.peak_U, 3) << " at most, " << within(w.mean, w.mean_U, 3) << " in the mean\n";
     if (w.line.dof > 0)
-      std::cout << "            " << within(1e3 * w.rate, 1e3 * w.rate_U, 4) << " per 1,000 cycles (95 %, "
-                << w.course.size() << " inspections); " << cycles_left(w) << "\n";
+      out << "            " << within(1e3 * w.rate, 1e3 * w.rate_U, 4) << " per 1,000 cycles (95 %, " << w.course.size()
+          << " inspections); " << cycles_left(w) << "\n";
     else
-      std::cout << "            no rate: all inspections are at the same number of cycles\n";
+      out << "            no rate: all inspections are at the same number of cycles\n";
   }
   // A lead below a thousandth of the fill time is the calculation's own scatter.
   if (r.front.max_node >= 0 && r.front.max_s > 1e-3 * r.then.fill_time)
-    std::cout << "Front       comes up to " << time_in_fill(r.front.max_s, r.then.fill_time)
-              << " earlier than then; filling " << time_in_fill(r.then.fill_time, r.then.fill_time) << " -> "
-              << time_in_fill(r.now.fill_time, r.then.fill_time) << ", dry " << format_area(r.then.dry_area, units)
-              << " -> " << format_area(r.now.dry_area, units) << "\n";
+    out << "Front       comes up to " << time_in_fill(r.front.max_s, r.then.fill_time) << " earlier than then; filling "
+        << time_in_fill(r.then.fill_time, r.then.fill_time) << " -> " << time_in_fill(r.now.fill_time, r.then.fill_time)
+        << ", dry " << format_area(r.then.dry_area, units) << " -> " << format_area(r.now.dry_area, units) << "\n";
   else
-    std::cout << "Front       as it was\n";
+    out << "Front       as it was\n";
   const bool reached =
       std::any_of(r.wear.begin(), r.wear.end(), [](const Wear& w) { return w.enough && w.left_high <= 0; });
   if (reached)
-    std::cout << "Next        mend the place before more parts are made, then recheck with --new-baseline\n";
+    out << "Next        mend the place before more parts are made, then recheck with --new-baseline\n";
   else
-    std::cout << "Next        re-check " << words("at %.0f cycles", r.next_cycles)
-              << (r.next_date.empty() ? "" : ", at today's pace " + r.next_date) << ": " << say(r.next_why, {units})
-              << "\n";
-  for (const auto& c : r.cancels) std::cout << "Difference  " << say(c, {units}) << "\n";
-  for (const auto& n : r.notes) std::cout << "Note        " << say(n, {units}) << "\n";
-  std::cout << "\nReport      " << (report / "recheck.html").string() << "\n";
+    out << "Next        re-check " << words("at %.0f cycles", r.next_cycles)
+        << (r.next_date.empty() ? "" : ", at today's pace " + r.next_date) << ": " << say(r.next_why, {units}) << "\n";
+  for (const auto& c : r.cancels) out << "Difference  " << say(c, {units}) << "\n";
+  for (const auto& n : r.notes) out << "Note        " << say(n, {units}) << "\n";
+  out << "\nReport      " << (job.output / "recheck.html").string() << "\n";
 }
 
 }  // namespace
@@ -104,21 +108,26 @@ int run_recheck(const RecheckArguments& arguments) {
   if (recorded.found.doubt) end_in_doubt(recorded.found, "recheck");
   refuse_unstored(recorded);
   if (recorded.baseline) {
-    if (!arguments.quiet)
-      std::cout << job.name << "\nThis is the baseline of tool " << job.tool << ", stored in " << file.string()
-                << ". Re-check after some cycles with a job of the new scans.\n"
-                << report::outcome_line(recorded.found) << "\n\nReport      " << (job.output / "report.html").string()
-                << "\n";
+    std::ostringstream out;
+    out << bold("This is the baseline of tool " + job.tool + ".", styled_terminal())
+        << " Re-check after some cycles with a job of the new scans.\n"
+        << job.name << "\n"
+        << report::outcome_line(recorded.found) << "\n\nHistory     " << file.string() << "\nReport      "
+        << (job.output / "report.html").string() << "\n";
+    if (!arguments.quiet) std::cout << broken_at(out.str(), terminal_columns());
     return 0;
   }
   const Recheck r = pipeline::recheck(recorded, arguments.against);
   const std::string json = report::recheck_json(job, r, report::outcome_says(recorded.found));
   write_report_of(recorded.found, progress, report::page_files(json, "recheck"));
   clear_progress();
-  if (arguments.json)
+  if (arguments.json) {
     std::cout << json;
-  else if (!arguments.quiet)
-    print_recheck(job, r, report::outcome_line(recorded.found), job.output);
+  } else if (!arguments.quiet) {
+    std::ostringstream out;
+    print_recheck(job, r, report::outcome_line(recorded.found), out);
+    std::cout << broken_at(out.str(), terminal_columns());
+  }
   return 0;
 }
 

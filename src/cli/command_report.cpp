@@ -122,14 +122,31 @@ void say_what_changed(const fs::path& folder, const fs::path& result, const File
 
 }  // namespace
 
+namespace {
+
+/// The films of a result, beside its page: as measured and, where corrections were chosen, after them.
+FileSet films_of(const std::string& text, const std::string& language) {
+  Inspection r = report::read_result(text);
+  if (!language.empty()) r.job.language = language;
+  FileSet out = {{"fronts.png", report::film_png(r, false)}};
+  if (!r.plan.chosen.empty()) out.push_back({"fronts-after.png", report::film_png(r, true)});
+  return out;
+}
+
+}  // namespace
+
 int run_report(const ReportArguments& arguments) {
   fs::path result = arguments.result;
   if (fs::is_directory(result)) result /= "result.json";
   const fs::path chromium = arguments.pdf ? find_chromium() : fs::path();  // before anything is written
   const std::string text = slurp(result);
   Page made;
+  FileSet films;
+  if (arguments.film && result.filename() != "result.json")
+    throw Error(Fault::input, "--film: " + result.string() + " holds no fronts; give the folder of a result.json");
   try {
     made = report::page_of(text, arguments.language);
+    if (arguments.film) films = films_of(text, arguments.language);
   } catch (const Error& e) {
     throw Error(e.fault, result.string() + ": " + e.what());
   }
@@ -150,6 +167,10 @@ int run_report(const ReportArguments& arguments) {
     report::write_set(folder, files);
   } else {
     report::write_file(page, made.html);
+  }
+  for (const auto& [name, film] : films) {
+    report::write_file(page.parent_path() / name, film);
+    std::cout << "Wrote " << (page.parent_path() / name).string() << "\n";
   }
   std::vector<fs::path> pages;
   for (const auto& [name, content] : files) {

@@ -56,7 +56,7 @@ int run_new(const NewArguments&);
 struct ReportArguments {
   std::filesystem::path result, output;
   std::string language;  ///< empty: as the job asks
-  bool pdf = false;
+  bool pdf = false, film = false;
 };
 int run_report(const ReportArguments&);
 /// Prints the list of characteristics of a result as CSV, or as JSON.
@@ -88,6 +88,13 @@ struct FleetArguments {
   std::string language, day;  ///< empty: as the jobs ask; today
 };
 int run_fleet(const FleetArguments&);
+
+struct StudyArguments {
+  std::filesystem::path file, output;
+  std::string language;  ///< of the page; empty: the job's
+  bool quiet = false, again = false;
+};
+int run_study(const StudyArguments&);
 
 struct DiagnoseArguments {
   std::filesystem::path job, output;

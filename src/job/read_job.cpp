@@ -168,16 +168,15 @@ Table need_section(Table& root, const std::string& name) {
 
 }  // namespace
 
-Job read_job(const std::filesystem::path& file) {
+Job job_of(const toml::table& parsed, const std::filesystem::path& file, std::string text, const std::string& said_of) {
   Job out;
   out.file = file;
-  out.text = slurp(file);
+  out.text = std::move(text);
   out.name = file.stem().string();
   out.output = std::filesystem::path("reports") / file.stem();
-  const toml::table parsed = parse(out.text, file);
   const auto folder = file.parent_path();
 
-  Table root(parsed, file.string(), "");
+  Table root(parsed, said_of, "");
   // Every section is asked for before any is read, so that a misspelt one is named as such.
   auto section_job = root.table("job"), clean = root.table("clean"), align = root.table("align"),
        correct = root.table("correct"), lower = root.table("lower"), upper = root.table("upper"),
@@ -196,9 +195,20 @@ Job read_job(const std::filesystem::path& file) {
   if (closing) job::read_closing(*closing, out);
   job::read_flow(need_section(root, "flow"), out, laminate->has("clamping"));
   const toml::table nothing;  // the sets and the paper follow the units, given or not
-  job::read_correct(correct ? *correct : Table(nothing, file.string(), "correct"), out);
+  job::read_correct(correct ? *correct : Table(nothing, said_of, "correct"), out);
   if (history) job::read_history(*history, out, folder);
   return out;
+}
+
+JobText read_text(const std::filesystem::path& file) {
+  std::string text = slurp(file);
+  toml::table parsed = parse(text, file);
+  return {std::move(text), std::move(parsed)};
+}
+
+Job read_job(const std::filesystem::path& file) {
+  JobText read = read_text(file);
+  return job_of(read.parsed, file, std::move(read.text), file.string());
 }
 
 }  // namespace gapfront::job

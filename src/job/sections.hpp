@@ -5,6 +5,16 @@
 
 namespace gapfront::job {
 
+/// A file in TOML, as it stands and as it was read.
+struct JobText {
+  std::string text;
+  toml::table parsed;
+};
+/// Throws Error{Fault::input} for a file that is none.
+JobText read_text(const std::filesystem::path&);
+/// The job of that table. `file`: whose folder its paths begin at; `said_of`: the file that errors name.
+Job job_of(const toml::table&, const std::filesystem::path& file, std::string text, const std::string& said_of);
+
 /// polygon, box, path with radius, or `at` (a path of one point) with radius. Nothing: an error.
 Region read_region(Table&, double default_radius = 5);
 /// path or at, with radius; both empty when neither is given.

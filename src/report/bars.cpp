@@ -99,7 +99,6 @@ std::string change_chart(const Inspection& r) {
   };
   const auto area = [&](double x) { return with_unit(x, Dimension::area, v); };
   const auto time = [&](double s) { return with_time(s, r.nominal_filling.fill_time, v); };
-  pair("corrections.nonconforming-area", now.nonconforming_area, after.nonconforming_area, area);
   pair("order.area-out-tolerance", now.out_of_tolerance_area, after.out_of_tolerance_area, area);
   pair("corrections.greatest-lead-front", now.max_lead_s, after.max_lead_s, time);
   pair("corrections.lead-root-mean-square", now.rms_lead_s, after.rms_lead_s, time);

@@ -7,6 +7,7 @@
 #include "gapfront/report.hpp"
 #include "report/assets.hpp"
 #include "report/html.hpp"
+#include "report/overview.hpp"
 #include "report/paper.hpp"
 #include "units/digits.hpp"
 
@@ -204,7 +205,12 @@ std::string report_html(const Inspection& r) {
   out += verdict_section(r) + note + map_section(r) + front_section(r) + trial_section(r) + clamping_section(r) +
          expected_section(r) + corrections_section(r) + work_section(r) + uncertainty_section(r) +
          provenance_section(r) + cautions_section(v);
-  return out + "</main>\n<script type=\"application/json\" id=\"data\">" + page_data(r) + "</script>\n" +
+  // The work order goes along, so that its links lead somewhere where the report alone was sent on.
+  const std::string order = has_work_order(r)
+                                ? "<script type=\"application/json\" id=\"order\">" +
+                                      script_safe(nlohmann::json(work_order_html(r)).dump()) + "</script>\n"
+                                : "";
+  return out + "</main>\n<script type=\"application/json\" id=\"data\">" + page_data(r) + "</script>\n" + order +
          trial_scripts(r) + "<script>\n" + three_js + "</script>\n<script>\n" + page_js + "</script></body></html>\n";
 }
 

@@ -79,11 +79,15 @@ std::string port(const View& v, const std::vector<Vec3>& path, double radius, co
 double mark_size(const Reference& f, const View& v) { return std::max(7.0, f.radius * v.px_per_mm); }
 
 void keep_free_along(const std::vector<Vec3>& path, double r, const View& v, Labels& labels) {
-  for (std::size_t k = 1; k < path.size(); ++k)
-    for (double t = 0; t <= 1; t += 0.1) {
-      const Vec3 p = path[k - 1] + t * (path[k] - path[k - 1]);
+  for (std::size_t k = 1; k < path.size(); ++k) {
+    const Vec3 way = path[k] - path[k - 1];
+    // Box beside box, so that no word finds room between two.
+    const int boxes = 1 + static_cast<int>(way.norm() * v.px_per_mm / (2 * r));
+    for (int i = 0; i <= boxes; ++i) {
+      const Vec3 p = path[k - 1] + way * i / boxes;
       keep_free(labels, {v.x(p), v.y(p)}, r);
     }
+  }
 }
 
 std::string seal_path(const Inspection& r, const View& v) {
@@ -151,7 +155,7 @@ std::string numbers(const std::vector<NumberedPlace>& places, const View& v, con
 /// it.
 std::string lying_bar(const Inspection& r, const Field& f, const View& v, const Voice& voice) {
   const ColourScale scale = scale_of(fields(r), f, voice.units);
-  const double left = 0.2 * v.width, right = 0.78 * v.width, y = v.height + 34.0;  // scale and axes stand beside it
+  const double left = 0.15 * v.width, right = 0.7 * v.width, y = v.height + 34.0;  // scale and axes stand beside it
   const auto at = [&](double t) { return left + (right - left) * (t - scale.low) / (scale.high - scale.low); };
   std::string out;
   constexpr int steps = 64;
@@ -291,6 +295,7 @@ std::string overview_map(const Inspection& r, const std::vector<NumberedPlace>& 
   for (const Reference& o : r.plan.references) keep_free(labels, {v.x(o.at), v.y(o.at)}, mark_size(o, v));
   for (const NumberedPlace& p : places) keep_free(labels, {v.x(p.at), v.y(p.at)}, 15);
   for (const Inlet& i : r.job.flow.inlets) keep_free_along(i.path, 5, v, labels);
+  if (auto rim = r.job.sheet.seal; !rim.empty()) rim.push_back(rim.front()), keep_free_along(rim, 5, v, labels);
   std::string inside = "<image width=\"" + std::to_string(v.width) + "\" height=\"" + std::to_string(v.height) +
                        "\" href=\"" + png_data_uri(rasterise(r.sheet.mesh, v, paint), v.width, v.height) + "\"/>";
   for (const auto& g : r.verdict.regions)

@@ -80,18 +80,15 @@ View corner_view(const Mesh& mesh, int width, int max_height, const std::vector<
 // Steps of a colour scale: finer than the 64 of the bar beside the map, and few enough for a palette of 256.
 constexpr double kShades = 128;
 
-std::vector<std::uint8_t> rasterise(const Mesh& mesh, const View& view, const Paint& paint) {
-  std::vector<std::uint8_t> rgba(4ull * view.width * view.height, 0);
-  std::vector<double> depth(1ull * view.width * view.height, -std::numeric_limits<double>::infinity());
-  const Vec3 light = (view.toward + 0.4 * view.up - 0.5 * view.right).normalized();
-  const double span = paint.high > paint.low ? paint.high - paint.low : 1;
-  for (const auto& t : mesh.triangles) {
+std::vector<Seen> seen_pixels(const Mesh& mesh, const View& view) {
+  std::vector<Seen> out(1ull * view.width * view.height);
+  std::vector<double> depth(out.size(), -std::numeric_limits<double>::infinity());
+  for (std::size_t k = 0; k < mesh.triangles.size(); ++k) {
+    const auto& t = mesh.triangles[k];
     const Vec3 &a = mesh.points[t[0]], &b = mesh.points[t[1]], &c = mesh.points[t[2]];
     const double ax = view.x(a), ay = view.y(a), bx = view.x(b), by = view.y(b), cx = view.x(c), cy = view.y(c);
     const double area = (bx - ax) * (cy - ay) - (cx - ax) * (by - ay);
     if (std::abs(area) < 1e-12) continue;
-    const Vec3 normal = (b - a).cross(c - a).normalized();
-    const double shade = paint.shaded ? 0.62 + 0.38 * std::abs(normal.dot(light)) : 1;
     const int x_lo = std::max(0, static_cast<int>(std::floor(std::min({ax, bx, cx}) - 0.5)));
     const int x_hi = std::min(view.width - 1, static_cast<int>(std::ceil(std::max({ax, bx, cx}))));
     const int y_lo = std::max(0, static_cast<int>(std::floor(std::min({ay, by, cy}) - 0.5)));
@@ -108,23 +105,42 @@ std::vector<std::uint8_t> rasterise(const Mesh& mesh, const View& view, const Pa
         const double z = wa * za + wb * zb + wc * zc;
         const std::size_t at = 1ull * y * view.width + x;
         if (z <= depth[at]) continue;
-        depth[at] = z;
-        const int nearest = wa >= wb && wa >= wc ? t[0] : wb >= wc ? t[1] : t[2];
-        Rgb ink;
-        if (paint.classes) {
-          ink = class_colour((*paint.classes)[nearest], x, y);
-        } else {
-          const auto& v = *paint.values;
-          double value = wa * v[t[0]] + wb * v[t[1]] + wc * v[t[2]];
-          if (!std::isfinite(value)) value = v[nearest];
-          ink = std::isfinite(value) ? colour(paint.scale, std::round(kShades * (value - paint.low) / span) / kShades)
-                                     : class_colour(Conformity::not_measured, x, y);
-        }
-        rgba[4 * at] = static_cast<std::uint8_t>(ink.r * shade);
-        rgba[4 * at + 1] = static_cast<std::uint8_t>(ink.g * shade);
-        rgba[4 * at + 2] = static_cast<std::uint8_t>(ink.b * shade);
-        rgba[4 * at + 3] = 255;
+        depth[at] = z, out[at] = {static_cast<int>(k), wa, wb, wc};
       }
+  }
+  return out;
+}
+
+std::vector<std::uint8_t> rasterise(const Mesh& mesh, const View& view, const Paint& paint) {
+  std::vector<std::uint8_t> rgba(4ull * view.width * view.height, 0);
+  const std::vector<Seen> seen = seen_pixels(mesh, view);
+  const Vec3 light = (view.toward + 0.4 * view.up - 0.5 * view.right).normalized();
+  const double span = paint.high > paint.low ? paint.high - paint.low : 1;
+  for (std::size_t at = 0; at < seen.size(); ++at) {
+    const Seen& s = seen[at];
+    if (s.triangle < 0) continue;
+    const auto& t = mesh.triangles[s.triangle];
+    const int x = static_cast<int>(at % view.width), y = static_cast<int>(at / view.width);
+    Rgb ink;
+    if (paint.classes) {
+      ink = class_colour((*paint.classes)[s.nearest(t)], x, y);
+    } else {
+      const auto& v = *paint.values;
+      double value = s.a * v[t[0]] + s.b * v[t[1]] + s.c * v[t[2]];
+      if (!std::isfinite(value)) value = v[s.nearest(t)];
+      ink = std::isfinite(value) ? colour(paint.scale, std::round(kShades * (value - paint.low) / span) / kShades)
+                                 : class_colour(Conformity::not_measured, x, y);
+    }
+    double shade = 1;
+    if (paint.shaded) {
+      const Vec3& a = mesh.points[t[0]];
+      const Vec3 normal = (mesh.points[t[1]] - a).cross(mesh.points[t[2]] - a).normalized();
+      shade = 0.62 + 0.38 * std::abs(normal.dot(light));
+    }
+    rgba[4 * at] = static_cast<std::uint8_t>(ink.r * shade);
+    rgba[4 * at + 1] = static_cast<std::uint8_t>(ink.g * shade);
+    rgba[4 * at + 2] = static_cast<std::uint8_t>(ink.b * shade);
+    rgba[4 * at + 3] = 255;
   }
   return rgba;
 }

@@ -1,5 +1,6 @@
 // Pictures of the sheet, drawn by the program itself: no graphics library, the same everywhere.
 #pragma once
+#include <array>
 #include <cstdint>
 #include <string>
 #include <vector>
@@ -33,6 +34,16 @@ struct Paint {
   const std::vector<Conformity>* classes = nullptr;  ///< used when set
   bool shaded = false;                               ///< darken faces turned away from the light
 };
+
+/// What a pixel shows of the mesh: the triangle nearest to the viewer (−1: none), and the weights of its corners there.
+struct Seen {
+  int triangle = -1;
+  double a = 0, b = 0, c = 0;
+  /// Of the weights, the corner that is nearest.
+  int nearest(const std::array<int, 3>& corners) const { return corners[a >= b && a >= c ? 0 : b >= c ? 1 : 2]; }
+};
+/// One a pixel, row by row.
+std::vector<Seen> seen_pixels(const Mesh&, const View&);
 
 /// RGBA, 4 bytes a pixel, transparent where the sheet is not.
 std::vector<std::uint8_t> rasterise(const Mesh&, const View&, const Paint&);

@@ -38,9 +38,7 @@ std::string verdict_box(const std::string& style, const std::string& word, const
 }
 
 std::string beside(const Voice& v) {
-  return para(told(v, "pages.same-folder") +
-              " <a translate=\"no\" href=\"report.html\">report.html</a> · <a translate=\"no\" "
-              "href=\"work-order.html\">work-order.html</a>");
+  return para(told(v, "pages.same-folder") + " <a translate=\"no\" href=\"report.html\">report.html</a>");
 }
 
 std::string folded(const std::string& summary, const std::string& body) {

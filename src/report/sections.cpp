@@ -38,8 +38,8 @@ std::vector<std::vector<std::string>> effect_rows(const std::vector<std::pair<st
     for (const auto& [label, e] : states) row.push_back(value(e));
     rows.push_back(row);
   };
-  add("corrections.nonconforming-area", [&](const Effect& e) { return with_unit(e.nonconforming_area, D::area, v); });
   add("order.area-out-tolerance", [&](const Effect& e) { return with_unit(e.out_of_tolerance_area, D::area, v); });
+  add("corrections.nonconforming-area", [&](const Effect& e) { return with_unit(e.nonconforming_area, D::area, v); });
   add("corrections.greatest-lead-front", [&](const Effect& e) { return with_time(e.max_lead_s, fill_time, v); });
   add("corrections.lead-root-mean-square", [&](const Effect& e) { return with_time(e.rms_lead_s, fill_time, v); });
   add("front.dry-area", [&](const Effect& e) { return with_unit(e.dry_area, D::area, v); });
@@ -210,6 +210,17 @@ std::string front_charts(const Inspection& r, const Voice& v) {
          "</div>\n";
 }
 
+/// Where resin may never come, and where the front may be early, over the drawn fillings.
+std::string chance_maps(const Inspection& r, const Voice& v) {
+  if (r.ensemble.dry.size() != r.sheet.size()) return "";
+  const auto all = fields(r);
+  std::string out;
+  for (const char* id : {"p_dry", "p_lead"})
+    if (const Field& f = find_field(all, id); extremes(f, v.units).maximum > 0)
+      out += map_figure(r, f, map_caption(v, f), false);
+  return out.empty() ? "" : "<div class=\"pair chances\">" + out + "</div>\n";
+}
+
 std::string pockets_table(const Inspection& r, const Voice& v) {
   const auto& all = r.filling.pockets;
   if (all.empty()) return para(told(v, "front.front-closes-around-no"));
@@ -238,8 +249,8 @@ std::string front_section(const Inspection& r) {
   const Voice v = voice_of(r.job);
   std::string out = "<section>" + heading("front", told(v, "front.front")) + lead_para(r, v);
   if (r.breathing.computed) out += para(told(v, "clamping.both-fronts-run-gap"));
-  return out + front_charts(r, v) + lead_regions(r) + pockets_table(r, v) + list(r, r.filling.warnings) +
-         "</section>\n";
+  return out + front_charts(r, v) + lead_regions(r) + chance_maps(r, v) + pockets_table(r, v) +
+         list(r, r.filling.warnings) + "</section>\n";
 }
 
 namespace {

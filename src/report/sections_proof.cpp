@@ -49,7 +49,8 @@ std::string align_tables(const Alignment& a, const Voice& v) {
 /// "chi-square 12.3 with 15 degrees of freedom, p = 0.66".
 std::string test_words(const TargetTest& t, const Voice& v) {
   if (t.dof <= 0) return "–";
-  return told(v, "doubt.chi-square-degrees-freedom", {arg::number(t.chi2, 1), arg::number(t.dof), arg::number(t.p, 4)});
+  return told(v, "doubt.chi-square-degrees-freedom",
+              {arg::number(t.chi2, 1), arg::number(t.dof), arg::number(t.p, t.p < 0.1 ? 4 : 2)});
 }
 
 std::string residual_table(const Alignment& a, const Voice& v) {
@@ -86,7 +87,7 @@ std::string spot_readings(const Inspection& r, const Voice& v) {
   const auto add = [&](const std::string& sentence) { line += " " + sentence; };
   if (s.parameters == 3)
     add(told(v, "proof.shows-tilt-besides", {arg::name(fixed(1e3 * s.tilt.norm(), 3, v) + "\u00a0mm/m")}));
-  add(told(v, s.p < 0.05 ? "proof.more-than-chance-p" : "proof.may-chance-p", {arg::number(s.p, 4)}));
+  add(told(v, s.p < 0.05 ? "proof.more-than-chance-p" : "proof.may-chance-p", {arg::number(s.p, s.p < 0.1 ? 4 : 2)}));
   add(rich(v, s.removed ? "proof.taken-out-gap-job" : "proof.nothing-taken-out-gap"));
   if (s.p < 0.05 && s.p_beyond >= 0.05) add(told(v, "proof.registration-instrument-temperature-declared"));
   return out + para(line);

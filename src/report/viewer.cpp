@@ -215,7 +215,8 @@ std::string viewer(const Inspection& r) {
       " <input type=\"range\" id=\"wipe\" min=\"0\" max=\"100\" value=\"50\"></label>"
       "<label><input type=\"checkbox\" id=\"show-regions\" checked> " +
       told(v, "front.regions") + "</label><label><input type=\"checkbox\" id=\"show-corrections\"> " +
-      told(v, "front.chosen-corrections") +
+      told(v, "front.chosen-corrections") + "</label><label><input type=\"checkbox\" id=\"show-open\"> " +
+      told(v, "front.both-halves-opened") +
       "</label></div>\n<div id=\"stage\"><canvas tabindex=\"0\" role=\"application\" aria-label=\"" + told(v, sheet) +
       "\" aria-describedby=\"reading\"></canvas><svg id=\"over\" aria-hidden=\"true\"></svg></div>"
       "<div id=\"legend\"></div><p class=\"read\" id=\"reading\" aria-live=\"polite\"></p><div class=\"views\">";

@@ -39,6 +39,10 @@ ol li { margin: .15rem 0; }
   table, figcaption { font-size: 8pt; }
   .do { min-width: 9cm; }
   .work th, .work td { padding-top: .12rem; padding-bottom: .12rem; }
+  .blank { height: .8rem; }
+  .sign { margin-top: .4rem; }
+  .sign span { margin-right: 1rem; }
+  .sign .done { min-width: 8rem; }
   .work .pair > * { margin-top: 0; }
 }
 )";

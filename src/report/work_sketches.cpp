@@ -15,9 +15,9 @@ namespace {
 
 using Vec2 = Eigen::Vector2d;
 
-// Of the words, in units of the drawing. A drawing is some 400 units wide and half a page (85 mm) or a page (170 mm):
-// words are 2.5 mm high at the least.
-constexpr double kFont = 12;
+// Of the words, in units of the drawing. A drawing is 360 units across at the most, and on paper no higher than 5.2 cm
+// (work_order.cpp): words are 2.3 mm high at the least.
+constexpr double kFont = 16, kAcross = 260;
 constexpr double kEdge = 50, kAxis = 34;
 
 /// A drawing with y up, in mm, and its words.
@@ -49,8 +49,9 @@ class Sketch {
   void words(const std::vector<Vec2>& centres, const std::string& text) {
     const auto c = labels_.place(centres, size_of(text, kFont));
     if (!c) return;
-    texts_ += "<text translate=\"no\" class=\"name\" font-size=\"" + fixed(kFont, 0) + "\" x=\"" + fixed(c->x()) +
-              "\" y=\"" + fixed(c->y() + 0.36 * kFont) + "\" text-anchor=\"middle\">" + escape(text) + "</text>";
+    texts_ += "<text translate=\"no\" class=\"name\" style=\"font-size:" + fixed(kFont, 0) + "px\" x=\"" +
+              fixed(c->x()) + "\" y=\"" + fixed(c->y() + 0.36 * kFont) + "\" text-anchor=\"middle\">" + escape(text) +
+              "</text>";
   }
   void on_line(const std::vector<Vec2>& line, const std::string& text) {
     std::vector<Vec2> drawn;
@@ -107,7 +108,7 @@ std::string depth_figure(const Depths& d, const Message& name, const Voice& v) {
   for (const Vec2& p : d.outline) grow(p);
   for (const auto& l : d.contours)
     for (const Vec2& p : in_plan(l.line)) grow(p);
-  Sketch s(low, high, 420);
+  Sketch s(low, high, kAcross);
   s.arrow(s.corner(), Vec2(1, 0), d.along, v);
   s.path(d.outline, "out");
   for (const auto& l : d.contours) s.path(in_plan(l.line), l.depth > 0 ? "level" : "tape");
@@ -150,7 +151,7 @@ std::string place_sketch(const Inspection& r, const Correction& c) {
   for (const auto& t : c.tape) grow(t.at);
   for (const auto& s : c.shims) grow(s.at);
   for (const auto& k : r.plan.references) grow(k.at);
-  Sketch s(low, high, 330);
+  Sketch s(low, high, kAcross);
   s.arrow(s.corner(), Vec2(1, 0), 'x', v);
   if (upper)
     s.arrow(s.top_corner(), Vec2(0, 1), 'y', v);

@@ -8,9 +8,9 @@ using namespace gapfront::test;
 
 namespace {
 
-const std::vector<std::string> kCommands{"look",   "new",    "inspect", "recheck", "history",         "diagnose",
-                                         "report", "schema", "glasses", "fields",  "characteristics", "record",
-                                         "verify", "help",   "manual",  "fleet"};
+const std::vector<std::string> kCommands{"look",   "new",    "inspect", "recheck", "history", "diagnose",
+                                         "study",  "report", "schema",  "glasses", "fields",  "characteristics",
+                                         "record", "verify", "help",    "manual",  "fleet"};
 const std::vector<std::string> kTopics{"job", "units", "uncertainty", "messages"};
 
 std::string line_after(const std::string& text, const std::string& heading) {

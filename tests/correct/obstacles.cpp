@@ -94,7 +94,7 @@ TEST_CASE("A layout that traps air in a true mold is said first, and a vent is f
   REQUIRE_FALSE(c.nominal.pockets.empty());
   const CorrectionPlan plan = c.plan();
   CHECK(plan.obstacle == Obstacle::layout_traps_air);
-  CHECK_THAT(say(plan.obstacle_says), Catch::StartsWith("A true mold traps air as well"));
+  CHECK_THAT(say(plan.obstacle_says), Catch::StartsWith("A nominal mold traps air as well"));
   REQUIRE((chooses(plan, Kind::vent_add) || chooses(plan, Kind::vent_move)));
   CHECK(plan.after.dry_area == 0);
   const Correction& k = plan.candidates[plan.chosen[0]];

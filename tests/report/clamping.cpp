@@ -61,12 +61,12 @@ TEST_CASE("Closing, opening, advice and glass are read back as they were written
   CHECK(read.zones.at(0).name == "patch");
 }
 
-TEST_CASE("The page says in one sentence whether the mold closes and stays shut") {
+TEST_CASE("The page says in one sentence whether the mold closes and stays closed") {
   Inspection r;
   r.filling.opening.history.resize(1);
   r.closing.closing = 2000 * newton, r.closing.reinforcement = 500 * newton;
   r.filling.opening.force = {12, 1500 * newton, 900 * newton, 0, 0};
-  CHECK_THAT(report::clamping_sentence(r), Catch::Contains("stays shut") && Catch::Contains("0.90\u00a0kN"));
+  CHECK_THAT(report::clamping_sentence(r), Catch::Contains("stays closed") && Catch::Contains("0.90\u00a0kN"));
   r.filling.opening.force.opening = 1600 * newton;
   CHECK_THAT(report::clamping_sentence(r), Catch::Contains("The mold opens:"));
   r.closing.reinforcement = 2500 * newton, r.closing.stands_open = 0.15;

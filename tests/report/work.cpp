@@ -33,11 +33,11 @@ TEST_CASE("The work order and the templates are in the report's language, every 
   const std::string page = report::work_order_html(r);
   for (const char* words :
        {"<h1>Arbeitsauftrag</h1>", "Station Ä 1 (vorgeschlagen bei x 1; y 2; z 0 mm): 0,40 mm einlegen",
-        "gerade durch die Luft von Zielmarke B1", "1. C1: Auftrag, untere Formfläche</h2>"})
+        "gerade durch die Luft von Zielmarke B1", "1. C1: Materialauftrag, untere Formfläche</h2>"})
     CHECK_THAT(page, Catch::Contains(words));
   const std::string svg = report::template_svgs(r)[0].second;
   CHECK_THAT(svg, Catch::Contains("Dieser Balken misst 100 mm."));
-  CHECK_THAT(svg, Catch::Contains("C1 Teil 1: Auftrag, untere Formfläche"));
+  CHECK_THAT(svg, Catch::Contains("C1 Teil 1: Materialauftrag, untere Formfläche"));
   CHECK_THAT(svg, Catch::Contains(">0,60<"));
 }
 

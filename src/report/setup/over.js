@@ -40,7 +40,7 @@ function makeOver(app, svg) {
   const put = (name, attributes, text) => { const e = svgNode(name, attributes, text); on.append(e); return e; };
   const word = (text, x, y, style = "") => {
     if (!text) return;
-    const e = put("text", { class: "name " + style, x, y, "text-anchor": "middle" }, text), half = e.getComputedTextLength() / 2 + 3, { pane } = camera;
+    const e = put("text", { class: "name " + style, x, y: y < camera.pane.y + 14 && y > camera.pane.y - 20 ? y + 38 : y, "text-anchor": "middle" }, text), half = e.getComputedTextLength() / 2 + 3, { pane } = camera;
     if (x > pane.x && x < pane.x + pane.w) e.setAttribute("x", Math.max(pane.x + half, Math.min(pane.x + pane.w - half, x)));
   };
   const line = (points, style, closed) => {

@@ -22,7 +22,7 @@ function webm(chunks, wide, high, ms) {
 (() => {
   const get = id => document.getElementById(id), holder = get("film");
   if (!holder || typeof VideoEncoder !== "function") return;
-  const rate = 15, seconds = 12, rest = 1.5;  // frames a second; of the filling, and of its end, which is looked at
+  const rate = 15;  // frames a second
   const about = JSON.parse(get("trial").textContent), button = get("film-make"), progress = get("film-progress"), status = get("film-status");
   const wide = 1280, high = 720, half = wide / 2;
 
@@ -90,6 +90,8 @@ function webm(chunks, wide, high, ms) {
     };
   }
   async function record() {
+    // Seconds of the filling, and of its end, which is looked at; the check in a browser asks for a short film.
+    const seconds = window.filmSeconds || 12, rest = Math.min(1.5, seconds);
     const data = await unpack(), after = document.querySelector("input[name=state]:checked")?.value === "after";
     const end = h => h.length ? h[h.length - 1][0] : 0;
     const side = (id, title, history) => ({ id, title, history, values: Float64Array.from({ length: data.nodes }, (_, i) => { const v = value(data.by[id], i); return Number.isNaN(v) ? Infinity : v; }) });

@@ -83,6 +83,7 @@
     document.querySelectorAll("input[name=state]").forEach(e => { e.onchange = show; });
     wipe.oninput = () => { sheet.state.wipe = wipe.value / 100; sheet.dirty(); };
     if (!data.corrections.length) document.querySelectorAll("input[name=state]").forEach(e => { if (e.value) e.parentNode.hidden = true; });
+    get("show-open").onchange = e => { sheet.state.open = e.target.checked; sheet.dirty(); };
     for (const id of ["regions", "corrections"]) get("show-" + id).onchange = e => { sheet.state[id] = e.target.checked; sheet.dirty(); };
     document.querySelectorAll("[data-act]").forEach(b => { b.onclick = () => sheet.act(b.dataset.act); });
     let playing = 0, was = 0;

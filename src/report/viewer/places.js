@@ -62,3 +62,15 @@ function wireLinks(visit) {
     };
   });
 }
+
+// Links to the work order open the one that the page holds: the file beside the report may be missing.
+(() => {
+  const order = document.getElementById("order");
+  if (!order) return;
+  document.querySelectorAll('a[href="work-order.html"]').forEach(a => {
+    a.onclick = e => {
+      e.preventDefault();
+      window.open(URL.createObjectURL(new Blob([JSON.parse(order.textContent)], { type: "text/html" })));
+    };
+  });
+})();

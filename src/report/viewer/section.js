@@ -56,7 +56,7 @@ function drawSection(data, found, holder, caption) {
   const all = found.pieces.flat(), unit = data.mm_per_unit;
   holder.replaceChildren();
   if (!all.length) return;
-  const w = Math.max(340, holder.clientWidth || 900), left = 58, right = w - 12;
+  const w = Math.max(340, holder.clientWidth || 900), left = 58, right = w - 22;
   const svg = svgNode("svg", { role: "img" });
   const curve = (f, style, from = found.pieces) => {
     let d = "", pen = false;
@@ -73,7 +73,7 @@ function drawSection(data, found, holder, caption) {
   };
   const word = (x, y, text, anchor = "start") => svg.append(svgNode("text", { x, y, "text-anchor": anchor }, text));
   // A letter takes some 6.5: what does not fit into one line stands in two, the last of them at y.
-  const lines = (y, first, rest) => { if ((first.length + rest.length) * 6.5 < right - left) word(left, y, `${first} ${rest}`); else word(left, y - 14, first), word(left, y, rest); };
+  const lines = (y, first, rest) => { if ((first.length + rest.length) * 6.5 < right - left) word(left, y, `${first} ${rest}`); else word(8, y - 14, first), word(8, y, rest); };
   const bounds = f => { let lo = Infinity, hi = -Infinity; for (const p of all) { const v = f(p); if (Number.isFinite(v)) lo = Math.min(lo, v), hi = Math.max(hi, v); } return [lo, hi]; };
   // Above: true shape. The gap is drawn so large that it can be seen: about a twentieth of the width.
   const [x0, x1] = bounds(p => p.x), [z0, z1] = bounds(p => p.place[2]), [, wide] = bounds(p => p.gap_along_normal_mm);
@@ -97,7 +97,7 @@ function drawSection(data, found, holder, caption) {
   const lo = Math.min(g0, l0), hi = Math.max(g1, l1), pad = 0.12 * (hi - lo) || 0.1;
   const X = s => left + s / s1 * (right - left), Y = g => base + 176 - (g - lo + pad) / (hi - lo + 2 * pad) * 135;
   const f = data.by.gap_mm;
-  const tick = span => { const p = 10 ** Math.floor(Math.log10(span)); return [1, 2, 5, 10].map(k => k * p).find(k => span / k <= 5); };
+  const tick = span => { const p = 10 ** Math.floor(Math.log10(span)); return [0.1, 0.2, 0.5, 1, 2].map(k => k * p).find(k => span / k <= 5); };
   const st = tick((hi - lo + 2 * pad) / unit), xt = tick(s1 / unit);
   for (let v = Math.ceil((lo - pad) / unit / st) * st; v <= (hi + pad) / unit; v += st) {
     svg.append(svgNode("path", { class: "grid", d: `M${left} ${Y(v * unit)}H${right}` }));
@@ -112,7 +112,8 @@ function drawSection(data, found, holder, caption) {
   const line = curve(p => [X(p.s), Y(p.gap_mm)], "cur");
   line.id = "gap-along";
   holder.append(svg);
-  const spoken = v => `${spell(v / unit, f.decimals)} ${data.length_unit}`;
+  // As many digits as U leaves: of 0.03 mm the hundredths.
+  const spoken = v => `${spell(v / unit, Math.max(0, f.decimals - 1))} ${data.length_unit}`;
   const shareIn = 100 * all.filter(p => p.gap_mm >= p.limit_low_mm && p.gap_mm <= p.limit_high_mm).length / all.length;
   caption.textContent = say("front.section-across-cavity-gap",
     spoken(g0), spoken(g1), `${spell(s1 / unit, data.place_decimals)} ${data.length_unit}`, spell(shareIn, 0));

@@ -73,13 +73,15 @@ function makeSheet(data, canvas, over, onRead) {
   const mesh = new three.Mesh(geometry, material), scene = new three.Scene(), camera = new three.OrthographicCamera();
   mesh.frustumCulled = false;
   scene.add(mesh);
-  const state = { at: -1, label: "", field: null, fronts: null, time: 0, regions: true, corrections: false, line: [], wipe: null };
+  const state = { at: -1, label: "", field: null, fronts: null, time: 0, regions: true, corrections: false, line: [], wipe: null, open: false };
   let right, up, toward, panes = [], perPixel = 1, waiting = false;
 
   function place(p, pane) {
-    const d = [0, 1, 2].map(k => p[k] - middle[k] - view.eye[k]), dot = a => a[0] * d[0] + a[1] * d[1] + a[2] * d[2];
-    return [pane.x + pane.w / 2 + dot(right) / perPixel, pane.y + pane.h / 2 - dot(up) / perPixel, dot(toward)];
+    const d = [0, 1, 2].map(k => p[k] - middle[k] - view.eye[k]), dot = a => a[0] * d[0] + a[1] * d[1] + a[2] * d[2], b = pane.turned || { right, up, toward };
+    return [pane.x + pane.w / 2 + dot(b.right) / perPixel, pane.y + pane.h / 2 - dot(b.up) / perPixel, dot(b.toward)];
   }
+  // As the upper half lies on the bench, turned over about the tool's x axis.
+  const over180 = v => [v[0], -v[1], -v[2]];
   const node = i => [data.at[3 * i], data.at[3 * i + 1], data.at[3 * i + 2]];
   function draw() {
     waiting = false;
@@ -90,12 +92,13 @@ function makeSheet(data, canvas, over, onRead) {
     uniforms.ratio.value = ratio;
     const c = Math.cos(view.turn), s = Math.sin(view.turn), e = Math.sin(view.tilt), f = Math.cos(view.tilt);
     right = [c, s, 0], toward = [s * f, -c * f, e], up = [-s * e, c * e, f];
-    uniforms.light.value.set(...[0, 1, 2].map(k => toward[k] + 0.4 * up[k] - 0.5 * right[k])).normalize();
     const split = state.wipe === null ? w : Math.round(state.wipe * w);
     panes = state.wipe !== null ? [{ x: 0, y: 0, w, h, clip: [0, split] }, { x: 0, y: 0, w, h, clip: [split, w - split] }]
-      : !state.fronts ? [{ x: 0, y: 0, w, h }]
+      : !state.fronts && !state.open ? [{ x: 0, y: 0, w, h }]
       : w > 1.1 * h ? [{ x: 0, y: 0, w: w / 2, h }, { x: w / 2, y: 0, w: w / 2, h }]
         : [{ x: 0, y: 0, w, h: h / 2 }, { x: 0, y: h / 2, w, h: h / 2 }];
+    const opened = state.open && !state.fronts && state.wipe === null;
+    if (opened) panes[1].turned = { right: over180(right), up: over180(up), toward: over180(toward) };
     // All of it is in the picture however it is turned, with a rim for the names, and turning alone does not change its size.
     const pane = panes[0], aspect = pane.w / pane.h;
     // In the plan view it fills the frame.
@@ -104,15 +107,17 @@ function makeSheet(data, canvas, over, onRead) {
     const tall = fit * (view.flat ? 1.12 : 1.06) / view.zoom;
     camera.left = -tall * aspect, camera.right = tall * aspect, camera.top = tall, camera.bottom = -tall;
     camera.near = 0, camera.far = 6 * reach;
-    camera.position.set(...toward.map((v, k) => view.eye[k] + v * 3 * reach));
-    camera.up.set(...up);
-    camera.lookAt(...view.eye);
     camera.updateProjectionMatrix();
     perPixel = 2 * tall / pane.h;
     renderer.setScissorTest(true);
     renderer.setClearColor(0, 0);
     panes.forEach((p, k) => {
-      geometry.setAttribute("values", k === 0 ? values : other);
+      const b = p.turned || { right, up, toward };
+      camera.position.set(...b.toward.map((v, k) => view.eye[k] + v * 3 * reach));
+      camera.up.set(...b.up);
+      camera.lookAt(...view.eye);
+      uniforms.light.value.set(...[0, 1, 2].map(k => b.toward[k] + 0.4 * b.up[k] - 0.5 * b.right[k])).normalize();
+      geometry.setAttribute("values", k === 0 || opened ? values : other);
       uniforms.time.value = state.time;
       renderer.setViewport(p.x, h - p.y - p.h, p.w, p.h);
       const [from, wide] = p.clip || [p.x, p.w];
@@ -141,6 +146,7 @@ function makeSheet(data, canvas, over, onRead) {
       on = svgNode("svg", { viewBox: `${pane.x} ${pane.y} ${pane.w} ${pane.h}`, x: pane.x, y: pane.y, width: pane.w, height: pane.h,
         style: `width: ${pane.w}px; height: ${pane.h}px` });  // the page's style for pictures is not for this one
       over.append(on);
+      if (!state.fronts) for (const piece of state.line) path(piece, pane, "cut", false);  // below every name
       if (state.regions) for (const g of data.regions) path(g.outline, pane, "out", true), word(g.name, g.at, pane, 0);
       if (state.corrections) for (const g of data.corrections) {
         if (g.outline.length) path(g.outline, pane, "out fix", true), word(g.name, g.at, pane, 16);
@@ -161,7 +167,6 @@ function makeSheet(data, canvas, over, onRead) {
         word(m.word, m.at, pane, -9);
       }
       if (!state.fronts) {
-        for (const piece of state.line) path(piece, pane, "cut", false);
         const ends = state.line.length ? [["A", state.line[0][0]], ["B", state.line[state.line.length - 1].slice(-1)[0]]] : [];
         for (const [name, p] of ends) word(name, p, pane, -6, "lab end");
       }
@@ -170,7 +175,8 @@ function makeSheet(data, canvas, over, onRead) {
         on.append(svgNode("circle", { class: "out halo", cx: x, cy: y, r: 6 }), svgNode("circle", { class: "here", cx: x, cy: y, r: 6 }));
         if (!state.fronts) word(state.label, node(state.at), pane, -12);
       }
-      if (state.fronts) on.append(svgNode("text", { class: "lab title", x: pane.x + 8, y: pane.y + 18 }, state.fronts[k].title));
+      const title = state.fronts ? state.fronts[k].title : panes[1]?.turned ? (k ? say("pointing.upper-half") : say("pointing.lower-half")) : "";
+      if (title) on.append(svgNode("text", { class: "lab title", x: pane.x + 8, y: pane.y + 18 }, title));
     });
     on = over;
     if (state.wipe !== null) {
@@ -178,17 +184,18 @@ function makeSheet(data, canvas, over, onRead) {
       over.append(svgNode("path", { class: "out halo", d: `M${x} 0V${h}` }), svgNode("path", { class: "out", d: `M${x} 0V${h}` }));
       tell(say("front.measured"), -8, "end"), tell(say("front.after-corrections-re-computed"), 8, "start");
     }
-    if (!state.fronts) bearings(w, h);
+    if (!state.fronts) (panes[1]?.turned ? panes : [{ x: 0, y: 0, w, h }]).forEach(bearings);
   }
   // Which way the axes run, and how long things are: in the lower corners.
-  function bearings(w, h) {
+  function bearings(pane) {
+    const b = pane.turned || { right, up }, w = pane.x + pane.w, h = pane.y + pane.h, wide = pane.w;
     ["x", "y", "z"].forEach((name, k) => {
-      const x = 26 * right[k], y = -26 * up[k];
+      const x = 26 * b.right[k], y = -26 * b.up[k], down = h - 36 - Math.max(0, y);  // an arrow downwards has its room
       if (Math.hypot(x, y) < 5) return;  // it points at the reader
-      over.append(svgNode("path", { class: "bar axis", d: `M36 ${h - 36}l${x.toFixed(1)} ${y.toFixed(1)}` }),
-        svgNode("text", { class: "lab", x: 36 + 1.4 * x, y: h - 32 + 1.4 * y, "text-anchor": "middle" }, name));
+      over.append(svgNode("path", { class: "bar axis", d: `M${pane.x + 36} ${down}l${x.toFixed(1)} ${y.toFixed(1)}` }),
+        svgNode("text", { class: "lab", x: pane.x + 36 + 1.4 * x, y: down + 4 + 1.4 * y, "text-anchor": "middle" }, name));
     });
-    const room = 0.2 * w * perPixel / data.mm_per_unit, ten = 10 ** Math.floor(Math.log10(room));
+    const room = 0.2 * wide * perPixel / data.mm_per_unit, ten = 10 ** Math.floor(Math.log10(room));
     const long = [5, 2, 1].map(k => k * ten).find(v => v <= room) || ten, px = long * data.mm_per_unit / perPixel;
     over.append(svgNode("path", { class: "bar", d: `M${w - 12 - px} ${h - 16}v6m0 -3h${px}m0 -3v6` }),
       svgNode("text", { class: "lab", x: w - 12, y: h - 22, "text-anchor": "end" }, `${spell(long, Math.max(0, -Math.floor(Math.log10(long))))} ${data.length_unit}`));
@@ -197,8 +204,8 @@ function makeSheet(data, canvas, over, onRead) {
   const paneAt = (x, y) => panes.find(p => x >= p.x && x < p.x + p.w && y >= p.y && y < p.y + p.h);
   // Moves the sheet under the eye by pixels. The eye stays in the sheet's middle plane, so that the sheet turns about what
   // is looked at, and no farther out than brings the rim to the picture's middle part.
-  function move(dx, dy) {
-    const eye = view.eye.map((v, k) => v - perPixel * (dx * right[k] - dy * up[k]));
+  function move(dx, dy, pane = panes[0]) {
+    const b = pane.turned || { right, up }, eye = view.eye.map((v, k) => v - perPixel * (dx * b.right[k] - dy * b.up[k]));
     if (Math.abs(toward[2]) > 0.2) { const back = eye[2] / toward[2]; eye.forEach((v, k) => { eye[k] = v - back * toward[k]; }); }
     const free = Math.max(0, 1 - 1 / view.zoom);
     view.eye = eye.map((v, k) => Math.max(free * (low[k] - middle[k]), Math.min(free * (high[k] - middle[k]), v)));
@@ -209,7 +216,7 @@ function makeSheet(data, canvas, over, onRead) {
     view.zoom = Math.min(20, Math.max(0.5, was * factor));
     const k = view.zoom / was;
     perPixel /= k;
-    move((x - pane.x - pane.w / 2) * (1 - k), (y - pane.y - pane.h / 2) * (1 - k));
+    move((x - pane.x - pane.w / 2) * (1 - k), (y - pane.y - pane.h / 2) * (1 - k), pane);
   }
   // Where the buttons and keys zoom: at the place that is read, as long as it is in sight.
   function still() {
@@ -264,7 +271,7 @@ function makeSheet(data, canvas, over, onRead) {
       const apart = p => Math.hypot(p[0][0] - p[1][0], p[0][1] - p[1][1]), [x0, y0] = centre(then), [x1, y1] = centre(now);
       move(x1 - x0, y1 - y0);
       zoom(apart(now) / (apart(then) || 1), x1, y1);
-    } else if (e.shiftKey) move(dx, dy);
+    } else if (e.shiftKey) move(dx, dy, paneAt(e.offsetX, e.offsetY));
     else view.turn -= dx * 0.01, view.tilt = Math.min(1.5708, Math.max(-1.5708, view.tilt + dy * 0.01));
     dirty();
   });

@@ -72,7 +72,10 @@
 
   // ---- the table
   const shownTime = v => `${spell(v, mold.time_decimals)}\u00a0s`;
-  const shownAs = (kind, digits) => v => `${spell(v / mold[kind].per, digits === undefined ? mold[kind].decimals : digits)}\u00a0${mold[kind].unit}`;
+  // Of areas as in the report: the larger the fewer.
+  const areaDigits = x => mold.length.unit === "in" ? (x < 0.995 ? 2 : x < 99.5 ? 1 : 0) : x < 9.95 ? 1 : 0;
+  const digitsOf = (kind, v) => kind === "area" ? areaDigits(Math.abs(v / mold.area.per)) : mold[kind].decimals;
+  const shownAs = (kind, digits) => v => `${spell(v / mold[kind].per, digits === undefined ? digitsOf(kind, v) : digits)}\u00a0${mold[kind].unit}`;
   const ratio = v => Number.isFinite(v) ? spell(v, v < 9.995 ? 2 : 0) : "–";
   const rows = () => [[say("page.fill-time"), "fill_time", shownTime], [say("page.last-point-fill-from"), "last_to_vent", shownAs("length", mold.length.unit === "in" ? 2 : 0)],
     [say("front.dry-area"), "dry_area", shownAs("area")], [say("try.peak-pressure"), "peak_pressure", shownAs("pressure")], [say("clamping.closing-force-over-opening"), "balance", ratio],

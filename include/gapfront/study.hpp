@@ -1,0 +1,40 @@
+// A study: one mold, measured once, filled in several ways.
+#pragma once
+#include <string>
+#include <vector>
+
+#include "gapfront/alternatives.hpp"
+#include "gapfront/inspection.hpp"
+#include "gapfront/progress.hpp"
+
+namespace gapfront {
+
+/// What one alternative comes to.
+struct StudiedFill {
+  std::string key;               ///< of job, scans and program; empty: not computed yet
+  double fill_time = 0;          ///< s
+  double dry_area = 0;           ///< in the one filling computed, mm²
+  double expected_dry_area = 0;  ///< mean over the drawn fillings, mm²
+  Chance air;                    ///< that a filling traps air
+  double balance = 0;            ///< least of closing over opening force
+  double inlet_pressure = 0;     ///< greatest at the inlet, above atmosphere, Pa
+  std::vector<double> arrival;   ///< per node, s; infinity: stays dry
+};
+
+/// A study with what is computed of it.
+struct Study {
+  Mesh mesh;                       ///< of the sheet; empty: not measured yet
+  std::vector<StudiedFill> fills;  ///< as Alternatives::all
+};
+
+namespace pipeline {
+/// What an alternative's result is known by: other scans, settings or another program give another one.
+std::string study_key(const Alternative&, const Measured&);
+/// Fills the measured mold as the alternative says. Errors are those of predict().
+StudiedFill study_fill(const Measured&, const Alternative&, const Progress& = {});
+/// Those that no other one beats: none fills sooner, traps air less often and keeps the mold closed better, or the same
+/// in two of these and better in the third.
+std::vector<bool> not_beaten(const std::vector<StudiedFill>&);
+}  // namespace pipeline
+
+}  // namespace gapfront

@@ -1,0 +1,59 @@
+#include "gapfront/study.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "core/sha256.hpp"
+#include "gapfront/pipeline.hpp"
+
+namespace gapfront::pipeline {
+namespace {
+
+// Times and forces nearer to each other than this are alike: the mesh alone moves a fill time by as much (own choice).
+constexpr double kAlike = 0.005;
+
+bool less(double a, double b) { return a < b * (1 - kAlike); }
+
+/// No worse in any of the three, and better in one. Where no fillings were drawn, the chance decides nothing.
+bool beats(const StudiedFill& a, const StudiedFill& b) {
+  const bool drawn = a.air.draws > 0 && b.air.draws > 0;
+  const double chance_a = drawn ? a.air.p : 0, chance_b = drawn ? b.air.p : 0;
+  const bool worse = less(b.fill_time, a.fill_time) || chance_a > chance_b || less(a.balance, b.balance);
+  return !worse && (less(a.fill_time, b.fill_time) || chance_a < chance_b || less(b.balance, a.balance));
+}
+
+}  // namespace
+
+std::string study_key(const Alternative& a, const Measured& m) {
+  return sha256(m.version + "\n" + m.lower_sha256 + "\n" + m.upper_sha256 + "\n" + a.job.text);
+}
+
+StudiedFill study_fill(const Measured& measured, const Alternative& a, const Progress& progress) {
+  Measured copy = measured;
+  copy.job.laminate = a.job.laminate, copy.job.flow = a.job.flow, copy.job.ensemble = a.job.ensemble;
+  const Predicted p = predict(std::move(copy), progress);
+  StudiedFill out;
+  out.key = study_key(a, measured);
+  out.fill_time = p.filling.fill_time;
+  out.dry_area = out.expected_dry_area = flow::dry_area(p.filling);
+  if (p.ensemble.runs > 0) {
+    out.expected_dry_area = p.ensemble.dry_area;
+    out.air =
+        conformity::chance_of(static_cast<int>(std::lround(p.ensemble.pocket * p.ensemble.runs)), p.ensemble.runs);
+  }
+  out.balance = flow::least_balance(p.filling.opening);
+  for (const FlowSample& s : p.filling.history) out.inlet_pressure = std::max(out.inlet_pressure, s.inlet_pressure);
+  out.arrival = p.filling.arrival;
+  return out;
+}
+
+std::vector<bool> not_beaten(const std::vector<StudiedFill>& all) {
+  std::vector<bool> out(all.size());
+  for (std::size_t k = 0; k < all.size(); ++k)
+    out[k] = !all[k].key.empty() && std::none_of(all.begin(), all.end(), [&](const StudiedFill& o) {
+      return !o.key.empty() && beats(o, all[k]);
+    });
+  return out;
+}
+
+}  // namespace gapfront::pipeline

@@ -1,0 +1,157 @@
+// study.html: alternatives side by side, in a table, on small maps, and in what nothing beats.
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <nlohmann/json.hpp>
+
+#include "gapfront/report.hpp"
+#include "gapfront/study.hpp"
+#include "report/axes.hpp"
+#include "report/describe/describe.hpp"
+#include "report/plain_page.hpp"
+
+namespace gapfront::report {
+namespace {
+
+std::string name_of(const Alternatives& plan, std::size_t k, const Voice& v) {
+  std::string out;
+  for (const std::string& name : plan.all[k].names)
+    if (!name.empty()) out += (out.empty() ? "" : " · ") + own(name);
+  return out.empty() ? told(v, "try.as-job") : out;
+}
+
+std::string number_of(std::size_t k) { return std::to_string(k + 1); }
+
+std::string chance_of_air(const StudiedFill& f, const Voice& v) {
+  if (f.air.draws == 0) return told(v, "fleet.not-estimated");
+  return told(v, "study.chance",
+              {arg::fraction(f.air.p, 0), arg::fraction(f.air.low, 0), arg::fraction(f.air.high, 0)});
+}
+
+std::string balance_of(const StudiedFill& f, const Voice& v) {
+  return std::isfinite(f.balance) ? fixed(f.balance, f.balance < 9.995 ? 2 : 0, v) : "–";
+}
+
+Rows study_rows(const Alternatives& plan, const Study& s, const std::vector<bool>& best, const Voice& v) {
+  Rows rows{heads(v, {"order.no", "study.alternative", "page.fill-time", "fleet.trapped-air", "front.dry-area",
+                      "clamping.closing-force-over-opening", "try.peak-pressure", "study.not-beaten"})};
+  double full = 0;
+  for (const StudiedFill& f : s.fills) full = std::max(full, f.fill_time);
+  for (std::size_t k = 0; k < s.fills.size(); ++k) {
+    const StudiedFill& f = s.fills[k];
+    if (f.key.empty()) continue;
+    rows.push_back({number_of(k), name_of(plan, k, v), with_time(f.fill_time, full, v), chance_of_air(f, v),
+                    with_unit(f.expected_dry_area, Dimension::area, v), balance_of(f, v),
+                    with_unit(f.inlet_pressure, Dimension::pressure, v), best[k] ? "●" : ""});
+  }
+  return rows;
+}
+
+/// Fill time against the chance of trapped air; what is not beaten is filled.
+std::string study_chart(const Study& s, const std::vector<bool>& best, const Voice& v) {
+  double slowest = 0, most = 0;
+  for (const StudiedFill& f : s.fills) slowest = std::max(slowest, f.fill_time), most = std::max(most, f.air.p);
+  const Axis x{0, slowest > 0 ? 1.08 * slowest : 1, 52, 448}, y{0, std::max(10.0, 108 * most), 205, 26};
+  std::string out = axes(x, y, told(v, "front.time-s"), "%", v);
+  for (std::size_t k = 0; k < s.fills.size(); ++k) {
+    const StudiedFill& f = s.fills[k];
+    if (f.key.empty() || f.air.draws == 0) continue;
+    const double px = x.at(f.fill_time), py = y.at(100 * f.air.p);
+    out += "<circle class=\"" + std::string(best[k] ? "col" : "dot") + "\" cx=\"" + fixed(px) + "\" cy=\"" + fixed(py) +
+           "\" r=\"5\"/>" + text(px + 8, py + 4, number_of(k), "start");
+  }
+  const std::string caption = told(v, "study.chart");
+  return chart_figure(caption, caption, out, 245);
+}
+
+/// The arrival of each alternative, all on one scale.
+std::string small_maps(const Alternatives& plan, const Study& s, const Voice& v) {
+  const auto field = [](const std::vector<double>& values) {
+    return Field{"arrival_s",
+                 Message("gap.arrival-measured-gap"),
+                 Message("gap.when-front-passes-gap"),
+                 Dimension::time,
+                 Scale::sequence,
+                 false,
+                 values};
+  };
+  Field every = field({});
+  for (const StudiedFill& f : s.fills) every.values.insert(every.values.end(), f.arrival.begin(), f.arrival.end());
+  MapExtras extras;
+  extras.isochrones = true, extras.scale = common_scale({&every}, v.units);
+  Inspection r = stage_of(plan.job, s.mesh);
+  std::string out;
+  for (std::size_t k = 0; k < s.fills.size(); ++k) {
+    if (s.fills[k].key.empty()) continue;
+    r.job.flow.vents = plan.all[k].job.flow.vents;
+    out += map_figure(r, field(s.fills[k].arrival), "<b>" + number_of(k) + ".</b> " + name_of(plan, k, v), extras);
+  }
+  return "<div class=\"maps small\">" + out + "</div>\n";
+}
+
+}  // namespace
+
+std::string study_html(const Alternatives& plan, const Study& s) {
+  const Voice v = voice_of(plan.job);
+  const auto best = pipeline::not_beaten(s.fills);
+  const auto good = static_cast<long>(std::count(best.begin(), best.end(), true));
+  const auto done = static_cast<long>(
+      std::count_if(s.fills.begin(), s.fills.end(), [](const StudiedFill& f) { return !f.key.empty(); }));
+  std::string body =
+      "<section>" + para("<b>" + told(v, "study.result", {good, done}) + "</b>") + para(told(v, "study.how"));
+  body += "<div class=\"pair\">" + study_chart(s, best, v) + "</div>" + table(study_rows(plan, s, best, v)) +
+          "</section>\n";
+  body += section("maps", told(v, "study.maps"), small_maps(plan, s, v));
+  const std::string tool = plan.job.tool.empty() ? "" : " · " + own(plan.job.tool);
+  return plain_page(plan.job, Message("study.title"), told(v, "study.title") + tool, body);
+}
+
+std::string study_json(const Alternatives& plan, const Study& s) {
+  Json out = {{"format", "gapfront study"}, {"format_version", 1}, {"nodes_mm", Json::array()}};
+  for (const Vec3& p : s.mesh.points) out["nodes_mm"].push_back({p.x(), p.y(), p.z()});
+  out["triangles"] = s.mesh.triangles;
+  out["alternatives"] = Json::array();
+  for (std::size_t k = 0; k < s.fills.size(); ++k) {
+    const StudiedFill& f = s.fills[k];
+    if (f.key.empty()) continue;
+    out["alternatives"].push_back({{"names", plan.all[k].names},
+                                   {"key", f.key},
+                                   {"fill_time_s", f.fill_time},
+                                   {"dry_area_mm2", f.dry_area},
+                                   {"expected_dry_area_mm2", f.expected_dry_area},
+                                   {"air_hits", f.air.hits},
+                                   {"air_draws", f.air.draws},
+                                   {"closing_over_opening", f.balance},
+                                   {"inlet_pressure_Pa", f.inlet_pressure},
+                                   {"arrival_s", f.arrival}});
+  }
+  return out.dump() + "\n";
+}
+
+Study read_study(const std::string& text) {
+  const auto number = [](const Json& j) {
+    return j.is_number() ? j.get<double>() : std::numeric_limits<double>::infinity();
+  };
+  Study out;
+  try {
+    const Json in = Json::parse(text);
+    if (in.at("format") != "gapfront study" || in.at("format_version") != 1) return {};
+    for (const Json& p : in.at("nodes_mm")) out.mesh.points.emplace_back(p.at(0), p.at(1), p.at(2));
+    out.mesh.triangles = in.at("triangles").get<decltype(out.mesh.triangles)>();
+    for (const Json& a : in.at("alternatives")) {
+      StudiedFill f;
+      f.key = a.at("key"), f.fill_time = number(a.at("fill_time_s")), f.dry_area = number(a.at("dry_area_mm2"));
+      f.expected_dry_area = number(a.at("expected_dry_area_mm2"));
+      if (const int draws = a.at("air_draws"); draws > 0) f.air = conformity::chance_of(a.at("air_hits"), draws);
+      f.balance = number(a.at("closing_over_opening")), f.inlet_pressure = number(a.at("inlet_pressure_Pa"));
+      for (const Json& t : a.at("arrival_s")) f.arrival.push_back(number(t));
+      if (f.arrival.size() != out.mesh.points.size()) return {};
+      out.fills.push_back(std::move(f));
+    }
+  } catch (const Json::exception&) {
+    return {};  // cut short, or of something else: it is computed again
+  }
+  return out;
+}
+
+}  // namespace gapfront::report

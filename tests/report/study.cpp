@@ -1,0 +1,54 @@
+#include <catch2/catch.hpp>
+
+#include "gapfront/report.hpp"
+#include "gapfront/study.hpp"
+#include "small.hpp"
+#include "unsaid.hpp"
+
+namespace {
+
+StudiedFill filled(double time, int hits, double balance) {
+  StudiedFill f;
+  f.key = "k" + std::to_string(time), f.fill_time = time, f.balance = balance;
+  f.air = conformity::chance_of(hits, 64);
+  f.arrival = {0, 0.5 * time, time, std::numeric_limits<double>::infinity()};
+  return f;
+}
+
+Alternatives three(const std::string& language) {
+  Alternatives plan;
+  plan.job.name = "Small", plan.job.language = language, plan.groups = {"vents"};
+  for (const char* name : {"north", "south", ""}) plan.all.push_back({{name}, plan.job});
+  return plan;
+}
+
+Study small_study() {
+  Study s;
+  s.mesh = small_inspection().sheet.mesh;
+  s.fills = {filled(10, 3, 2), filled(20, 3, 2), filled(30, 0, 1.5)};
+  return s;
+}
+
+}  // namespace
+
+TEST_CASE("An alternative is beaten by one that is no worse in anything and better in something") {
+  // The second fills later than the first and is better in nothing; the third fills last, but never traps air.
+  CHECK(pipeline::not_beaten(small_study().fills) == std::vector<bool>{true, false, true});
+  CHECK(pipeline::not_beaten({filled(10, 3, 2), filled(10, 3, 2)}) == std::vector<bool>{true, true});
+}
+
+TEST_CASE("The page of a study leaves nothing in English") {
+  const std::string page = report::study_html(three("marked"), small_study());
+  CHECK(unsaid(page) == std::vector<std::string>{});
+  for (const char* name : {"north", "south"}) CHECK(page.find(name) != std::string::npos);
+}
+
+TEST_CASE("What is written of a study is read again; anything else is computed anew") {
+  const std::string text = report::study_json(three("en"), small_study());
+  const Study again = report::read_study(text);
+  REQUIRE(again.fills.size() == 3);
+  CHECK(report::study_json(three("en"), again) == text);
+  CHECK(std::isinf(again.fills[0].arrival[3]));
+  CHECK(report::read_study(text.substr(0, text.size() / 2)).fills.empty());
+  CHECK(report::read_study("{\"format\": \"gapfront result\"}").fills.empty());
+}
