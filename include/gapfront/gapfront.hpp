@@ -40,6 +40,7 @@
 #include "gapfront/scan.hpp"
 #include "gapfront/seal.hpp"
 #include "gapfront/sheet.hpp"
+#include "gapfront/shot.hpp"
 #include "gapfront/study.hpp"
 #include "gapfront/survey.hpp"
 #include "gapfront/text.hpp"

@@ -29,6 +29,16 @@ struct Record {
   double fill_time = 0, dry_area = 0, last_to_vent = 0;  ///< s, mm², mm
 };
 
+/// One shot as the history keeps it.
+struct ShotRecord {
+  long id = 0;
+  std::string date, file, log_sha256, job_sha256, version;
+  double cycles = 0;
+  std::string verdict, cause;
+  double resists = 0;                ///< of the half filled cavity, Pa·s/mm³
+  double volume = 0, fill_time = 0;  ///< mm³, s
+};
+
 /// A history file. Several programs may use it at once: each change is one transaction (WAL, synchronous FULL, waits
 /// up to ten seconds for another writer), so a program that is killed leaves the last good state. Errors are
 /// Error{Fault::input} naming the file.
@@ -57,6 +67,10 @@ class History {
   long begin(const std::string& tool, const Sheet&, const Record&, long expected);
   /// A re-inspection on the sheet `record.sheet`. The same scans with the same job again replace what they stored.
   long add(const Record&);
+
+  /// Shots of the tool, as they were added. Of the same log only the last is kept.
+  std::vector<ShotRecord> shots() const;
+  long add(const ShotRecord&);
 
   /// What is wrong with the file: SQLite's own check, then every stored field against its SHA-256. Empty: sound.
   std::vector<std::string> check() const;

@@ -1,4 +1,4 @@
-// The results of a re-check and of a diagnosis as files: JSON, and a page that is made from it and nothing else.
+// The results of a re-check, a diagnosis and a shot as files: JSON, and a page that is made from it and nothing else.
 #pragma once
 #include <filesystem>
 #include <string>
@@ -7,6 +7,7 @@
 #include "gapfront/inspection.hpp"
 #include "gapfront/recheck.hpp"
 #include "gapfront/report.hpp"
+#include "gapfront/shot.hpp"
 
 namespace gapfront {
 
@@ -15,6 +16,8 @@ namespace report {
 std::string recheck_json(const Job&, const Recheck&, const Text& outcome = {});
 /// The text of diagnosis.json.
 std::string diagnosis_json(const Inspection&, const Diagnosis&);
+/// The text of shot.json.
+std::string shot_json(const Measured&, const ShotLog&, const ShotFound&);
 }  // namespace report
 
 /// A page, and the files that go beside it.
@@ -24,8 +27,8 @@ struct Page {
 };
 
 namespace report {
-/// The page of result.json, recheck.json or diagnosis.json, in `language` (empty: the one that the job asked for).
-/// Throws Error{Fault::input} for a text that is none of them.
+/// The page of result.json, recheck.json, diagnosis.json or shot.json, in `language` (empty: the one that the job asked
+/// for). Throws Error{Fault::input} for a text that is none of them.
 Page page_of(const std::string& json, const std::string& language = "");
 /// STEM.json and STEM.html, made from it, for write_set().
 FileSet page_files(const std::string& json, const std::string& stem);

@@ -19,6 +19,7 @@
 #include "gapfront/process_words.hpp"
 #include "gapfront/progress.hpp"
 #include "gapfront/recheck.hpp"
+#include "gapfront/shot.hpp"
 #include "gapfront/survey.hpp"
 
 namespace gapfront {
@@ -83,6 +84,18 @@ void check_against(const Job&, const std::string& against);
 
 /// Why the spots stay dry, by the inspection's own model. See diagnose(); units and obstacle are the inspection's.
 Diagnosis diagnose(const Inspection&, const std::vector<DrySpot>&, DiagnoseOptions = {}, const Progress& = {});
+
+/// A machine's log: text in columns, whose header names them with their units ("time [s]", "pressure [bar]", and
+/// "volume [L]" or "rate [L/min]"). Throws Error{Fault::input} naming the line and the remedy.
+ShotLog read_shot_log(const std::filesystem::path&);
+/// Holds a log against the mold as measured, with its shots of before (see judge_shot()). With a light upper half in
+/// the gap that it breathes to. Errors are those of predict() and judge_shot().
+ShotFound judge_shot(const Measured&, const ShotLog&, const std::vector<double>& earlier, const Progress& = {});
+/// What the history of the job's tool knows of normal shots, but of this log's; nothing where there is no history.
+std::vector<double> normal_shots(const Job&, const ShotLog&);
+/// Keeps the shot in the history of the job's tool, which is made where there is none. Errors are those of
+/// history_file() and of History.
+void keep_shot(const Measured&, const ShotLog&, const ShotFound&);
 
 /// What an earlier inspection, as read_result() read it back, predicted of its corrections; for a job of the same tool.
 /// Throws Error{Fault::input} when it is of another tool, chose no correction, or lacks a field.

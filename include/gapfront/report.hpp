@@ -59,12 +59,15 @@ Study read_study(const std::string& json);
 /// each.
 std::string field_list();
 
-/// JSON Schemas (2020-12) of result.json, recheck.json and diagnosis.json, and of the job file taken as JSON.
+/// JSON Schemas (2020-12) of result.json, recheck.json, diagnosis.json and shot.json, and of the job file taken as
+/// JSON.
 std::string result_schema();
 /// See result_schema().
 std::string recheck_schema();
 /// See result_schema().
 std::string diagnosis_schema();
+/// See result_schema().
+std::string shot_schema();
 /// See result_schema().
 std::string job_schema();
 

@@ -139,6 +139,31 @@ Command add_diagnose(CLI::App& app) {
           {0, 1, 2, 130}};
 }
 
+Command add_shot(CLI::App& app) {
+  const auto a = std::make_shared<ShotArguments>();
+  auto* command = app.add_subcommand("shot", "Say from a machine's log whether a shot was normal, and if not, why");
+  command->add_option("JOB", a->job, "The job file (TOML)")->required();
+  command->add_option("LOG", a->log, "Time, pressure at the inlet, and volume or rate, in columns with a header (CSV)")
+      ->required();
+  command
+      ->add_option("--vent", a->vents,
+                   "When resin was seen at a vent, or: never; of one vent the time alone; repeatable")
+      ->allow_extra_args(false)
+      ->type_name("NAME=TIME");
+  command->add_option("--viscosity", a->viscosity, "Of this shot's resin, as measured")->type_name("VISCOSITY");
+  command->add_option("--output", a->output, "Folder for the page")->type_name("DIR");
+  command->add_flag("--record", a->record,
+                    "Keep the shot in the tool's history (always done when the job has [history])");
+  command->add_flag("--json", a->json, "Print the result as JSON");
+  command->add_flag("--quiet", a->quiet, "Print no progress and no summary");
+  command->group(kLater);
+  return {command,
+          [a] { return run_shot(*a); },
+          {"gapfront shot my.toml monday.csv --vent V1=85s",
+           "Compares the log with the model, names the likely cause where it differs, and writes shot.html."},
+          {0, 1, 2, 130}};
+}
+
 Command add_look(CLI::App& app) {
   const auto a = std::make_shared<LookArguments>();
   auto* command = app.add_subcommand("look", "Say what is in a scan: points, size, likely unit, spacing, noise, holes");
@@ -198,7 +223,8 @@ Command add_study(CLI::App& app) {
 Command add_report(CLI::App& app) {
   const auto a = std::make_shared<ReportArguments>();
   auto* command = app.add_subcommand(
-      "report", "Make a page again from result.json, recheck.json or diagnosis.json, without computing anything");
+      "report",
+      "Make a page again from result.json, recheck.json, diagnosis.json or shot.json, without computing anything");
   command->add_option("RESULT", a->result, "The JSON file, or the folder of result.json")->required();
   command->add_option("-o,--output", a->output, "Page to write (default: the page beside it)")->type_name("FILE");
   command->add_flag("--pdf", a->pdf, "Print it to PDF as well, with an installed Chromium");
@@ -217,9 +243,9 @@ Command add_report(CLI::App& app) {
 Command add_schema(CLI::App& app) {
   const auto what = std::make_shared<std::string>();
   auto* command = app.add_subcommand("schema", "Print the JSON Schema of a result file or of the job file");
-  command->add_option("WHAT", *what, "result, recheck, diagnosis or job")
+  command->add_option("WHAT", *what, "result, recheck, diagnosis, shot or job")
       ->required()
-      ->check(CLI::IsMember({"result", "recheck", "diagnosis", "job"}));
+      ->check(CLI::IsMember({"result", "recheck", "diagnosis", "shot", "job"}));
   command->group(kResults);
   return {command,
           [what] { return run_schema(*what); },
@@ -326,7 +352,7 @@ std::vector<Command> add_commands(CLI::App& app) {
   const auto manual = std::make_shared<Manual>();
   std::vector<Command> all{
       add_look(app),           add_new(app),      add_inspect(app),         add_recheck(app), add_history(app),
-      add_fleet(app),          add_diagnose(app), add_study(app),           add_report(app),  add_schema(app),
+      add_fleet(app),          add_diagnose(app), add_shot(app), add_study(app),           add_report(app),  add_schema(app),
       add_reinforcements(app), add_fields(app),   add_characteristics(app), add_record(app),  add_verify(app)};
   const Command write_manual = add_manual(app, manual);
   all.push_back(add_help(app, manual));  // it knows those before

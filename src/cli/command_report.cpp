@@ -191,6 +191,7 @@ int run_schema(const std::string& what) {
   std::cout << (what == "job"         ? report::job_schema()
                 : what == "recheck"   ? report::recheck_schema()
                 : what == "diagnosis" ? report::diagnosis_schema()
+                : what == "shot"      ? report::shot_schema()
                                       : report::result_schema());
   return 0;
 }

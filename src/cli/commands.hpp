@@ -104,6 +104,14 @@ struct DiagnoseArguments {
 };
 int run_diagnose(const DiagnoseArguments&);
 
+struct ShotArguments {
+  std::filesystem::path job, log, output;
+  std::vector<std::string> vents;
+  std::string viscosity;
+  bool json = false, quiet = false, record = false;
+};
+int run_shot(const ShotArguments&);
+
 struct RecordArguments {
   std::filesystem::path folder, key;  ///< key: private, PEM
 };

@@ -43,6 +43,11 @@ constexpr const char* kMigrations[] = {
     // a re-check then takes those of the other dates, or none (see recheck.cpp).
     R"(ALTER TABLE inspection ADD COLUMN fit_areas BLOB NOT NULL DEFAULT x'';
        ALTER TABLE inspection ADD COLUMN fit_areas_sha256 TEXT NOT NULL DEFAULT '';)",
+    // Shots that were logged: what is normal for the tool.
+    R"(CREATE TABLE shot(
+         id INTEGER PRIMARY KEY, date TEXT NOT NULL, cycles REAL NOT NULL, file TEXT NOT NULL,
+         log_sha256 TEXT NOT NULL UNIQUE, job_sha256 TEXT NOT NULL, version TEXT NOT NULL, verdict TEXT NOT NULL,
+         cause TEXT NOT NULL, resists REAL NOT NULL, volume REAL NOT NULL, fill_time REAL NOT NULL);)",
 };
 constexpr int kVersion = std::size(kMigrations);
 
@@ -251,6 +256,35 @@ History::History(const fs::path& file, Access access) : impl_(std::make_unique<I
 }
 History::~History() = default;
 History::History(History&&) noexcept = default;
+
+std::vector<ShotRecord> History::shots() const {
+  auto s = impl_->sql(
+      "SELECT id, date, cycles, file, log_sha256, job_sha256, version, verdict, cause, resists, volume, fill_time FROM "
+      "shot ORDER BY id");
+  std::vector<ShotRecord> out;
+  while (s.step()) {
+    ShotRecord r;
+    r.id = s.integer(), r.date = s.text(), r.cycles = s.real();
+    for (auto* t : {&r.file, &r.log_sha256, &r.job_sha256, &r.version, &r.verdict, &r.cause}) *t = s.text();
+    r.resists = s.real(), r.volume = s.real(), r.fill_time = s.real();
+    out.push_back(r);
+  }
+  return out;
+}
+
+long History::add(const ShotRecord& r) {
+  impl_->transaction([&] {
+    auto drop = impl_->sql("DELETE FROM shot WHERE log_sha256 = ?");
+    drop.bind(r.log_sha256).step();
+    auto s = impl_->sql(
+        "INSERT INTO shot(date, cycles, file, log_sha256, job_sha256, version, verdict, cause, resists, volume, "
+        "fill_time) VALUES(?,?,?,?,?,?,?,?,?,?,?)");
+    s.bind(r.date).bind(r.cycles);
+    for (const auto* t : {&r.file, &r.log_sha256, &r.job_sha256, &r.version, &r.verdict, &r.cause}) s.bind(*t);
+    s.bind(r.resists).bind(r.volume).bind(r.fill_time).step();
+  });
+  return sqlite3_last_insert_rowid(impl_->db);
+}
 
 std::string History::tool() const { return impl_->about("tool"); }
 int History::version() const { return int(impl_->pragma("PRAGMA user_version")); }

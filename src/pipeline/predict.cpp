@@ -3,13 +3,12 @@
 #include "gapfront/pipeline.hpp"
 #include "gapfront/text.hpp"
 #include "pipeline/checks.hpp"
+#include "pipeline/flow_case.hpp"
 #include "pipeline/notes.hpp"
 #include "pipeline/stages.hpp"
 
 namespace gapfront::pipeline {
-namespace {
 
-/// The flow needs a gap everywhere; where none was measured the nominal stands in, and the report says so.
 std::vector<double> gap_for_flow(const GapMap& gap, const std::vector<double>& nominal) {
   std::vector<double> g = nominal;
   for (std::size_t i = 0; i < g.size(); ++i)
@@ -17,13 +16,13 @@ std::vector<double> gap_for_flow(const GapMap& gap, const std::vector<double>& n
   return g;
 }
 
-/// Ports on the sheet, and the clamping: where neither vacuum nor press bears on the face, what the flange's clamps and
-/// channel bring stands in, spread over it (the job was refused if there is none of these).
-void settle_process(Predicted& out) {
+void settle_process(Measured& out) {
   settle_ports(out.sheet, out.job.sheet, out.job.file.string(), out.job.flow, out.warnings);
   if (!(out.job.laminate.clamping_pressure > 0))
     out.job.laminate.clamping_pressure = flow::clamping_over_face(out.sheet, out.job.flow);
 }
+
+namespace {
 
 void close_and_pack(Predicted& out, const std::vector<double>& nominal, Stages& stage) {
   const LaminateOptions& laminate = out.job.laminate;

@@ -17,10 +17,11 @@ Page page_of(const std::string& text, const std::string& language) {
       if (!language.empty()) inspection.job.language = language;
       return {report_html(inspection), work_files(inspection)};
     }
-    const bool recheck = format == "gapfront re-check";
-    if (!recheck && format != "gapfront diagnosis")
-      throw Error(Fault::input, "it is some other JSON file; give result.json, recheck.json or diagnosis.json");
-    const int version = recheck ? report::kRecheckVersion : report::kDiagnosisVersion;
+    const bool recheck = format == "gapfront re-check", shot = format == "gapfront shot";
+    if (!recheck && !shot && format != "gapfront diagnosis")
+      throw Error(Fault::input,
+                  "it is some other JSON file; give result.json, recheck.json, diagnosis.json or shot.json");
+    const int version = recheck ? report::kRecheckVersion : shot ? report::kShotVersion : report::kDiagnosisVersion;
     if (!j.contains("format_version") || j["format_version"] != version)
       throw Error(Fault::input, "its format version is " + j.value("format_version", Json()).dump() +
                                     ", this program reads " + std::to_string(version) +
@@ -30,6 +31,7 @@ Page page_of(const std::string& text, const std::string& language) {
       return Page{render(file), {}};
     };
     try {
+      if (shot) return page(report::read_shot(j), report::shot_page);
       return recheck ? page(report::read_recheck(j), report::recheck_page)
                      : page(report::read_diagnosis(j), report::diagnosis_page);
     } catch (const Error& e) {

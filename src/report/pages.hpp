@@ -5,6 +5,7 @@
 #include "gapfront/inspection.hpp"
 #include "report/describe/diagnosis.hpp"
 #include "report/describe/recheck.hpp"
+#include "report/describe/shot.hpp"
 
 namespace gapfront::report {
 
@@ -15,5 +16,7 @@ RecheckFile read_recheck(const Json&);
 DiagnosisFile read_diagnosis(const Json&);
 std::string recheck_page(const RecheckFile&);
 std::string diagnosis_page(const DiagnosisFile&);
+ShotFile read_shot(const Json&);
+std::string shot_page(const ShotFile&);
 
 }  // namespace gapfront::report

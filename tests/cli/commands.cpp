@@ -127,3 +127,29 @@ TEST_CASE("Fields names every column of result.json") {
   const auto j = nlohmann::json::parse(bench.read("report/result.json"));
   for (const auto& [id, values] : j["sheet"]["fields"].items()) CHECK_THAT(listed.out, Catch::Contains(id));
 }
+
+TEST_CASE("Shot holds a log against the model, writes page and JSON, and keeps it when it is told to") {
+  const Bench bench;
+  bench.plates();
+  std::string log = "time [s],pressure [bar],volume [mL]\n";
+  for (int k = 0; k <= 40; ++k) {
+    char row[80];
+    std::snprintf(row, sizeof row, "%d,0.9,%.3f\n", k, 13 * (1 - std::exp(-k / 12.0)));
+    log += row;
+  }
+  bench.write("monday.csv", log);
+  const std::string job = bench.job({{"[job]", "[job]\ntool = \"P-1\"\ndate = \"2026-05-20\""}});
+  const auto r = bench.run({"shot", job, "monday.csv", "--vent", "38s", "--viscosity", "0.21Pa.s", "--record"});
+  INFO(r.err);
+  CHECK(r.code == 0);
+  CHECK(r.err.empty());
+  CHECK_THAT(r.out, Catch::StartsWith("This shot was") || Catch::StartsWith("The log does not tell"));
+  CHECK_THAT(r.out, Catch::Contains("Resistance") && Catch::Contains("Vent        middle: 38 s"));
+  CHECK(bench.has("report/shot.html"));
+  CHECK(bench.has("P-1.history"));
+  CHECK(bench.run({"shot", job, "monday.csv", "--vent", "38s", "--viscosity", "0.21Pa.s", "--json"}).out ==
+        bench.read("report/shot.json"));
+  const auto wrong = bench.run({"shot", job, "monday.csv", "--vent", "left=38s"});
+  CHECK(wrong.code == 1);
+  CHECK_THAT(wrong.err, Catch::Contains("\"left\""));
+}

@@ -34,7 +34,7 @@ TEST_CASE("result.json is as its schema says, and no key can be left out or adde
   CHECK(python("result " + base + "/schema.json " + base + "/small.json " + base + "/full.json") == 0);
 }
 
-TEST_CASE("recheck.json and diagnosis.json are as their schemas say, and no key can be left out or added") {
+TEST_CASE("recheck.json, diagnosis.json and shot.json are as their schemas say, and no key can be left out or added") {
   const Folder folder;
   const std::string base = folder.path.string();
   report::write_file(folder.path / "recheck.schema.json", report::recheck_schema());
@@ -43,6 +43,9 @@ TEST_CASE("recheck.json and diagnosis.json are as their schemas say, and no key 
   report::write_file(folder.path / "diagnosis.schema.json", report::diagnosis_schema());
   report::write_file(folder.path / "diagnosis.json", report::diagnosis_json(dry_inspection(), dry()));
   CHECK(python("result " + base + "/diagnosis.schema.json " + base + "/diagnosis.json") == 0);
+  report::write_file(folder.path / "shot.schema.json", report::shot_schema());
+  report::write_file(folder.path / "shot.json", small_shot_json());
+  CHECK(python("result " + base + "/shot.schema.json " + base + "/shot.json") == 0);
 }
 
 TEST_CASE("The demo jobs are as the job schema says, and it knows the keys that the program reads and no others") {

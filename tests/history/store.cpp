@@ -69,6 +69,28 @@ TEST_CASE("What is stored comes back the same") {
   CHECK_THROWS(h.begin("T", square(), record(9), 0));  // a baseline that the caller has not seen
 }
 
+TEST_CASE("Shots come back the same, and the same log again replaces what it stored") {
+  const Folder f;
+  History h(f.path / "t.history", History::Access::write);
+  ShotRecord shot;
+  shot.date = "2026-01-02", shot.file = "monday.csv", shot.log_sha256 = "a", shot.verdict = "normal",
+  shot.cause = "none", shot.resists = 1.5, shot.volume = 4e6, shot.fill_time = 80;
+  h.add(shot);
+  shot.log_sha256 = "b", shot.resists = 1.7;
+  h.add(shot);
+  shot.log_sha256 = "a", shot.resists = 1.6;
+  h.add(shot);
+  const auto all = h.shots();
+  REQUIRE(all.size() == 2);
+  CHECK(all[0].resists == 1.7);
+  CHECK(all[1].resists == 1.6);
+  CHECK(all[1].file == "monday.csv");
+  CHECK(all[1].fill_time == 80);
+  CHECK(h.list().empty());
+  h.begin("T", square(), record(0), 0);  // a baseline may follow
+  CHECK(h.shots().size() == 2);
+}
+
 TEST_CASE("Another program's file is refused") {
   const Folder f;
   std::ofstream(f.path / "x") << "this is no database, only some text that is long enough to be read as one";
@@ -162,12 +184,12 @@ TEST_CASE("A file of an older layout is brought up to date with all it holds") {
     second.sheet = h.sheet_id(), second.instrument = "scanner 1";
     h.add(second);
   }
-  // Layout 2 had no fit areas, layout 1 no instrument.
+  // Layout 3 had no shots, layout 2 no fit areas, layout 1 no instrument.
   alter(file,
         "ALTER TABLE inspection DROP COLUMN fit_areas; ALTER TABLE inspection DROP COLUMN fit_areas_sha256;"
-        "ALTER TABLE inspection DROP COLUMN instrument; PRAGMA user_version = 1");
+        "ALTER TABLE inspection DROP COLUMN instrument; DROP TABLE shot; PRAGMA user_version = 1");
   const History h(file, History::Access::read);
-  CHECK(h.version() == 3);
+  CHECK(h.version() == 4);
   const auto all = h.records();
   REQUIRE(all.size() == 2);
   CHECK(all[1].gap.nodes[3].gap == 8);
@@ -184,7 +206,7 @@ TEST_CASE("A file of a newer layout is refused, untouched, with the remedy") {
   alter(file, "PRAGMA user_version = 99");
   for (const auto access : {History::Access::read, History::Access::write})
     CHECK_THROWS_WITH(History(file, access), Catch::Contains("newer gapfront") && Catch::Contains("use that version"));
-  alter(file, "PRAGMA user_version = 3");
+  alter(file, "PRAGMA user_version = 4");
   CHECK(History(file, History::Access::read).list().size() == 1);
 }
 
@@ -195,7 +217,7 @@ TEST_CASE("A file of a layout that nobody writes is refused as damaged, and left
   alter(file, "PRAGMA user_version = -7");
   for (const auto access : {History::Access::read, History::Access::write})
     CHECK_THROWS_WITH(History(file, access), Catch::Contains("layout -7") && Catch::Contains("last good copy"));
-  alter(file, "PRAGMA user_version = 3");
+  alter(file, "PRAGMA user_version = 4");
   CHECK(History(file, History::Access::read).list().size() == 1);
 }
 

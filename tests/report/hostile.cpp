@@ -59,9 +59,9 @@ TEST_CASE("A result with any one value replaced gives a page or one line, never 
   CHECK(refused > 10);
 }
 
-TEST_CASE("A re-check or a diagnosis with any one value replaced or left out gives a page or one line") {
-  for (const std::string& text :
-       {report::recheck_json(small_job(), worn()), report::diagnosis_json(dry_inspection(), dry())}) {
+TEST_CASE("A re-check, a diagnosis or a shot with any one value replaced or left out gives a page or one line") {
+  for (const std::string& text : {report::recheck_json(small_job(), worn()),
+                                  report::diagnosis_json(dry_inspection(), dry()), small_shot_json()}) {
     const PlainJson whole = PlainJson::parse(text);
     const auto [pages, refused] = replace_each(whole, 61);  // prime to 11 values; all of them below
     CHECK(pages > 5);

@@ -52,7 +52,7 @@ TEST_CASE("Pages without a script ask the network for nothing and have a picture
 TEST_CASE("A file that is none of the three results is refused in one line with a remedy") {
   CHECK_THROWS_WITH(report::page_of("{"), Contains("make it again"));
   CHECK_THROWS_WITH(report::page_of("{\"format\":\"other\"}"),
-                    Contains("give result.json, recheck.json or diagnosis.json"));
+                    Contains("give result.json, recheck.json, diagnosis.json or shot.json"));
   CHECK_THROWS_WITH(report::page_of("{\"format\":\"gapfront re-check\",\"format_version\":1}"), Contains("reads 3"));
   CHECK_THROWS_WITH(report::page_of("{\"format\":\"gapfront diagnosis\",\"format_version\":4}"),
                     Contains("incomplete"));
@@ -71,4 +71,18 @@ TEST_CASE("A re-check and a diagnosis leave nothing in English, whatever they ha
   d.spots[1].gap_explains = false, d.spots[1].spot.parts = 0, d.spots[1].cure = -1, d.spots[1].cure_by = CureBy::none;
   CHECK(unsaid(report::page_of(report::diagnosis_json(dry_inspection(), d), "marked").html) ==
         std::vector<std::string>{});
+}
+
+TEST_CASE(
+    "The page of a shot shows verdict, causes, log and model, is made again alike, and leaves nothing in English") {
+  const std::string json = small_shot_json(), page = report::page_of(json).html;
+  CHECK_THAT(page, Contains("This shot was not normal") && Contains("V &lt;1&gt;") && Contains("monday &lt;1&gt;.csv"));
+  CHECK_THAT(page, Contains("not within the log") && Contains("<svg"));
+  CHECK(page.find("<1>") == std::string::npos);
+  ShotFound f = small_shot();
+  for (const ShotVerdict verdict :
+       {ShotVerdict::normal, ShotVerdict::abnormal, ShotVerdict::unclear, ShotVerdict::unexplained}) {
+    f.verdict = verdict, f.earlier = f.earlier ? 0 : 4;
+    CHECK(unsaid(report::page_of(small_shot_json(f), "marked").html) == std::vector<std::string>{});
+  }
 }

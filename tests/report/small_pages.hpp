@@ -76,3 +76,39 @@ inline Diagnosis dry() {
   d.spots = {s};
   return d;
 }
+
+inline Measured shot_mold() {
+  Measured m;
+  m.job = small_job(), m.version = "test";
+  return m;
+}
+
+/// A shot with one cause of each kind, and one vent that stayed dry.
+inline ShotFound small_shot() {
+  ShotFound f;
+  f.verdict = ShotVerdict::abnormal;
+  f.permeability = {0.9, 0.7, 1.1}, f.viscosity = {1.2, 1.0, 1.5}, f.leak = {0.02, 0, 0.06};
+  f.resistance = {1.33, 1.2, 1.5}, f.normal_low = 0.8, f.normal_high = 1.25, f.earlier = 4, f.resists = 2;
+  const auto add = [&](ShotCause cause, Message what, Message check) {
+    ShotCandidate c;
+    c.cause = cause, c.probability = 0.25, c.amount = {1.3, 1.1, 1.5};
+    c.what = std::move(what), c.check = std::move(check);
+    f.causes.push_back(c);
+  };
+  add(ShotCause::thick_resin, Message("shot.thick-resin", {arg::number(1.3, 2)}), Message("shot.check-resin"));
+  add(ShotCause::wide_gap, Message("shot.wide-gap", {arg::length(0.2)}), Message("shot.check-closed"));
+  add(ShotCause::clogged_vent, Message("shot.clogged-vent", {arg::name("V <1>")}),
+      Message("shot.check-vent", {arg::name("V <1>")}));
+  add(ShotCause::none, Message("shot.nothing"), {});
+  for (int k = 0; k < 5; ++k) f.course.push_back({10. * k, 1e5 * k, 1e4, 2e4 * k, 1.5e4 * k, 1.9e4 * k});
+  f.vents = {{"V <1>", std::numeric_limits<double>::infinity(), 40, 44}};
+  f.volume = 5e5, f.duration = 50, f.cavity = 4.8e5, f.fillings = 20;
+  f.headline = {Message("shot.not-normal", {arg::message(f.causes[0].what), arg::probability(0.25)})};
+  f.check = {f.causes[0].check, Message("shot.note-viscosity")};
+  return f;
+}
+inline std::string small_shot_json(const ShotFound& f = small_shot()) {
+  ShotLog log;
+  log.file = "folder/monday <1>.csv";
+  return report::shot_json(shot_mold(), log, f);
+}

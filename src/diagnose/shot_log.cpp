@@ -1,0 +1,102 @@
+// A shot's log in stretches of equal volume.
+#include <algorithm>
+#include <cmath>
+
+#include "diagnose/shot.hpp"
+#include "gapfront/error.hpp"
+
+namespace gapfront::diagnosis {
+namespace {
+
+// Enough to follow how the pressure rises, few enough that each holds many readings.
+constexpr int kStretches = 20;
+// What comes first goes into the inlet's own cells, which the mesh does not resolve.
+constexpr double kSkipped = 0.05;
+// Of a log that goes on after the filling: the last of the resin creeps.
+constexpr double kTaken = 0.98;
+constexpr std::size_t kMinRows = 12;
+
+/// Row of the log before which `key` is not reached, and how far between it and the one before.
+template <class Key>
+std::pair<std::size_t, double> row_at(const std::vector<ShotSample>& rows, double wanted, Key key) {
+  std::size_t k = 1;
+  while (k + 1 < rows.size() && key(rows[k]) < wanted) ++k;
+  const double span = key(rows[k]) - key(rows[k - 1]);
+  return {k, span > 0 ? std::clamp((wanted - key(rows[k - 1])) / span, 0.0, 1.0) : 1.0};
+}
+
+void check_log(const ShotLog& log, const FlowOptions& flow) {
+  const std::string place = log.file.empty() ? "shot" : log.file;
+  if (log.samples.size() < kMinRows)
+    throw Error(Fault::input, place + ": only " + std::to_string(log.samples.size()) +
+                                  " rows; log a shot from the first resin to the last, at least every few seconds");
+  for (std::size_t k = 1; k < log.samples.size(); ++k) {
+    if (!(log.samples[k].time > log.samples[k - 1].time))
+      throw Error(Fault::input, place + ": the times do not rise at " + std::to_string(log.samples[k].time) +
+                                    " s; give the rows in the order in which they were logged");
+    if (log.samples[k].volume < log.samples[k - 1].volume - 1)
+      throw Error(Fault::input, place + ": the volume falls at " + std::to_string(log.samples[k].time) +
+                                    " s; log what was injected until then, from one shot alone");
+  }
+  if (!(log.samples.back().volume > log.samples.front().volume))
+    throw Error(Fault::input, place + ": no resin was injected; check the column of the volume or the rate");
+  for (const VentSeen& seen : log.vents)
+    if (std::none_of(flow.vents.begin(), flow.vents.end(), [&](const Vent& v) { return v.name == seen.vent; }))
+      throw Error(Fault::input,
+                  "vent \"" + seen.vent + "\": the job has none of that name; give one of its [flow] vents");
+}
+
+}  // namespace
+
+double volume_at(const ShotLog& log, double time) {
+  if (time > log.samples.back().time) return std::numeric_limits<double>::infinity();
+  const auto [k, part] = row_at(log.samples, time, [](const ShotSample& s) { return s.time; });
+  return log.samples[k - 1].volume + part * (log.samples[k].volume - log.samples[k - 1].volume);
+}
+
+double time_at(const ShotLog& log, double volume) {
+  if (volume > log.samples.back().volume) return std::numeric_limits<double>::infinity();
+  const auto [k, part] = row_at(log.samples, volume, [](const ShotSample& s) { return s.volume; });
+  return log.samples[k - 1].time + part * (log.samples[k].time - log.samples[k - 1].time);
+}
+
+Stretches stretches_of(const ShotLog& log, const FlowOptions& flow) {
+  check_log(log, flow);
+  Stretches out;
+  const auto& rows = log.samples;
+  out.volume = rows.back().volume - rows.front().volume;
+  out.start = rows.front().time, out.end = rows.back().time;
+  // What is bled at the last vent says nothing of the cavity.
+  double upto = kTaken * rows.back().volume;
+  if (log.vents.size() == flow.vents.size() && !log.vents.empty()) {
+    double last = 0;
+    for (const VentSeen& v : log.vents) last = std::max(last, v.time);
+    if (last <= out.end) upto = std::min(upto, volume_at(log, last));
+  }
+  for (int k = 0; k <= kStretches; ++k) out.edge.push_back(upto * (kSkipped + (1 - kSkipped) * k / kStretches));
+  // ∫ p dt by the trapezium, read at the edges.
+  const auto integral = [&](double until, auto value) {
+    double sum = 0;
+    for (std::size_t k = 1; k < rows.size() && rows[k - 1].time < until; ++k) {
+      const double part = std::min(1.0, (until - rows[k - 1].time) / (rows[k].time - rows[k - 1].time));
+      const double a = value(rows[k - 1]), b = value(rows[k]);
+      sum += part * (rows[k].time - rows[k - 1].time) * (a + 0.5 * part * (b - a));
+    }
+    return sum;
+  };
+  std::vector<double> all;
+  for (const double v : out.edge) {
+    out.edge_time.push_back(time_at(log, v));
+    all.push_back(integral(out.edge_time.back(), [](const ShotSample& s) { return s.pressure; }));
+    out.over_before.push_back(
+        integral(out.edge_time.back(), [](const ShotSample& s) { return std::max(0.0, s.pressure); }));
+  }
+  for (int k = 0; k < kStretches; ++k) {
+    const double time = std::max(out.edge_time[k + 1] - out.edge_time[k], 1e-9);
+    out.pressure.push_back((all[k + 1] - all[k]) / time);
+    out.rate.push_back((out.edge[k + 1] - out.edge[k]) / time);
+  }
+  return out;
+}
+
+}  // namespace gapfront::diagnosis

@@ -1,0 +1,137 @@
+// A machine's log: columns of text with a header that names their units.
+#include <algorithm>
+#include <array>
+#include <charconv>
+#include <cmath>
+#include <fstream>
+
+#include "core/plain_text.hpp"
+#include "core/sha256.hpp"
+#include "gapfront/check.hpp"
+#include "gapfront/error.hpp"
+#include "gapfront/pipeline.hpp"
+
+namespace gapfront::pipeline {
+namespace {
+
+// Rows of a log at ten a second over an hour; more is another file.
+constexpr std::size_t kMaxRows = 1'000'000;
+
+struct LogColumn {
+  const char* name;
+  Dimension dimension;
+  const char* header;  ///< an example
+  int at = -1;
+  double unit = 1;
+};
+using LogColumns = std::array<LogColumn, 4>;
+enum { kTime, kPressure, kVolume, kRate };
+
+std::string without_blanks(std::string s) {
+  const auto blank = [](unsigned char c) { return c == ' ' || c == '\t' || c == '\r' || c == '"'; };
+  while (!s.empty() && blank(s.back())) s.pop_back();
+  while (!s.empty() && blank(s.front())) s.erase(s.begin());
+  return s;
+}
+
+std::vector<std::string> cells_of(const std::string& line, char separator) {
+  std::vector<std::string> out;
+  std::size_t from = 0;
+  for (std::size_t at; (at = line.find(separator, from)) != std::string::npos; from = at + 1)
+    out.push_back(without_blanks(line.substr(from, at - from)));
+  out.push_back(without_blanks(line.substr(from)));
+  return out;
+}
+
+/// "pressure [bar]", "pressure (bar)", "pressure_bar", "pressure, bar" → the unit.
+std::string unit_in(const std::string& cell, std::size_t name) {
+  std::string unit = cell.substr(name);
+  const auto frame = [](char c) { return std::string_view(" _[](),:").find(c) != std::string_view::npos; };
+  while (!unit.empty() && frame(unit.front())) unit.erase(unit.begin());
+  while (!unit.empty() && frame(unit.back())) unit.pop_back();
+  return unit;
+}
+
+LogColumns columns_of(const std::vector<std::string>& header, const std::string& place) {
+  LogColumns out{{{"time", Dimension::time, "time [s]"},
+                  {"pressure", Dimension::pressure, "pressure [bar]"},
+                  {"volume", Dimension::volume, "volume [L]"},
+                  {"rate", Dimension::flow_rate, "rate [L/min]"}}};
+  for (std::size_t k = 0; k < header.size(); ++k) {
+    std::string low = header[k];
+    std::transform(low.begin(), low.end(), low.begin(), [](unsigned char c) { return std::tolower(c); });
+    for (LogColumn& c : out)
+      if (low.starts_with(c.name)) {
+        const std::string name = c.name;
+        if (c.at >= 0) throw Error(Fault::input, place + ": two columns \"" + name + "\"; keep one of them");
+        c.at = static_cast<int>(k);
+        const std::string unit = unit_in(header[k], name.size());
+        if (unit.empty())
+          throw Error(Fault::input, place + ": column \"" + name + "\" has no unit; write e.g. \"" + c.header + "\"");
+        c.unit = parse_quantity("1 " + unit, c.dimension, place + ": column \"" + name + "\"");
+      }
+  }
+  for (const int k : {kTime, kPressure})
+    if (out[k].at < 0)
+      throw Error(Fault::input, place + ": no column \"" + out[k].name + "\" in the header; name it and its unit, \"" +
+                                    out[k].header + "\"");
+  if (out[kVolume].at < 0 && out[kRate].at < 0)
+    throw Error(Fault::input,
+                place + ": neither \"volume\" nor \"rate\" in the header; name one of them, e.g. \"volume [L]\"");
+  return out;
+}
+
+double number_in(std::string cell, char separator, const std::string& place) {
+  if (separator != ',') std::replace(cell.begin(), cell.end(), ',', '.');
+  double v = 0;
+  const auto end = std::from_chars(cell.data(), cell.data() + cell.size(), v);
+  if (end.ec != std::errc() || end.ptr != cell.data() + cell.size() || !std::isfinite(v))
+    throw Error(Fault::input, place + ": \"" + cell.substr(0, 40) + "\" is no number; correct the line or take it out");
+  return v;
+}
+
+}  // namespace
+
+ShotLog read_shot_log(const std::filesystem::path& file) {
+  check_input_file(file);
+  std::ifstream in(file, std::ios::binary);
+  const std::string text{std::istreambuf_iterator<char>(in), {}};
+  ShotLog out;
+  out.file = file.string(), out.sha256 = sha256(text);
+  LogColumns columns{};
+  char separator = 0;
+  std::size_t from = text.starts_with("\xEF\xBB\xBF") ? 3 : 0;
+  for (long number = 1; from < text.size(); ++number) {
+    const std::size_t end = std::min(text.find('\n', from), text.size());
+    const std::string line = without_blanks(text.substr(from, end - from));
+    from = end + 1;
+    if (line.empty() || line[0] == '#') continue;
+    const std::string place = file.string() + ":" + std::to_string(number);
+    if (!separator) {
+      separator = line.find(';') != std::string::npos ? ';' : line.find('\t') != std::string::npos ? '\t' : ',';
+      columns = columns_of(cells_of(line, separator), place);
+      continue;
+    }
+    const auto cells = cells_of(line, separator);
+    const auto value = [&](const LogColumn& c) {
+      if (static_cast<std::size_t>(c.at) >= cells.size())
+        throw Error(Fault::input, place + ": no value for \"" + c.name + "\"; give as many as the header has columns");
+      return c.unit * number_in(cells[c.at], separator, place);
+    };
+    if (out.samples.size() >= kMaxRows)
+      throw Error(Fault::input, file.string() + ": more than a million rows; give the log of one shot");
+    ShotSample s{value(columns[kTime]), value(columns[kPressure]), 0};
+    if (columns[kVolume].at >= 0)
+      s.volume = value(columns[kVolume]);
+    else if (!out.samples.empty())  // what came at this rate since the row before
+      s.volume = out.samples.back().volume + std::max(0.0, value(columns[kRate])) * (s.time - out.samples.back().time);
+    out.samples.push_back(s);
+  }
+  if (out.samples.empty())
+    throw Error(Fault::input, file.string() +
+                                  ": no rows; give a header (\"time [s], pressure [bar], volume [L]\") and "
+                                  "a row for each reading");
+  return out;
+}
+
+}  // namespace gapfront::pipeline
