@@ -254,13 +254,18 @@ Command add_schema(CLI::App& app) {
 }
 
 Command add_reinforcements(CLI::App& app) {
-  const auto json = std::make_shared<bool>(false);
+  const auto a = std::make_shared<ReinforcementsArguments>();
   auto* command = app.add_subcommand(
       "glasses", "List the built-in reinforcements, each number with its uncertainty and its source");
-  command->add_flag("--json", *json, "Print as JSON");
+  command->add_flag("--json", a->json, "Print as JSON");
+  command->add_option("--sheet", a->sheet, "Instead, write a page to print: how to measure your own in half an hour")
+      ->type_name("FILE");
+  command->add_option("--lang", a->language, "Language of that page (default: en)")
+      ->check(CLI::IsMember(std::vector<std::string>(languages.begin(), languages.end())))
+      ->type_name("LANGUAGE");
   command->group(kResults);
   return {command,
-          [json] { return run_reinforcements(*json); },
+          [a] { return run_reinforcements(*a); },
           {"gapfront glasses", "Shows the numbers that a ply takes by its name alone."},
           {0, 1}};
 }

@@ -3,11 +3,20 @@
 #include <nlohmann/json.hpp>
 
 #include "cli/commands.hpp"
+#include "gapfront/bench_sheet.hpp"
 #include "gapfront/laminate.hpp"
+#include "gapfront/report.hpp"
 
 namespace gapfront::cli {
 
-int run_reinforcements(bool json) {
+int run_reinforcements(const ReinforcementsArguments& arguments) {
+  const bool json = arguments.json;
+  if (!arguments.sheet.empty()) {
+    report::write_file(arguments.sheet, report::bench_sheet_html(arguments.language.empty() ? "en" : arguments.language,
+                                                                 UnitSystem::mm));
+    std::cout << "Sheet       " << arguments.sheet.string() << "\n";
+    return 0;
+  }
   auto all = nlohmann::ordered_json::array();
   for (const Reinforcement& r : laminate::reinforcements()) {
     nlohmann::ordered_json numbers = nlohmann::ordered_json::array();

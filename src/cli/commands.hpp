@@ -63,8 +63,14 @@ int run_report(const ReportArguments&);
 int run_characteristics(const std::filesystem::path& result, bool json);
 /// Prints the fields of the sheet, as they stand in result.json, sheet.ply and sheet.vtu.
 int run_fields();
-/// Prints the built-in reinforcements, each number with its uncertainty and where it is from.
-int run_reinforcements(bool json);
+struct ReinforcementsArguments {
+  bool json = false;
+  std::filesystem::path sheet;  ///< page to write instead
+  std::string language;         ///< of the page
+};
+/// Prints the built-in reinforcements, each number with its uncertainty and where it is from; or writes the sheet on
+/// which one's own are measured.
+int run_reinforcements(const ReinforcementsArguments&);
 /// Prints the JSON Schema of "result" or "job".
 int run_schema(const std::string& what);
 

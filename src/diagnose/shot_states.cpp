@@ -21,27 +21,59 @@ const std::vector<double> kLane{1, 3, 8, 20, 50, 125};              // times the
 const std::vector<double> kPermeability{0.6, 1, 1.65};              // factors, for the joint fit
 constexpr std::size_t kMaxVents = 6;                                // that are tried blocked
 
-Course course_of(const Filling& f, const FlowOptions& o) {
-  Course out;
-  double filled = 0;
-  // Samples are means over steps, given at their middle.
-  double all = 0, time = 0;
+/// Volume injected when a filling has come so far, between its samples in proportion.
+double reached_by(const Filling& f, double time, const Course& c) {
   const auto& h = f.history;
-  for (std::size_t k = 0; k < h.size(); ++k) {
-    const double step = k ? h[k].time - time : h[k].time;
-    const double rate = k ? 0.5 * (h[k].rate + h[k - 1].rate) : h[k].rate;
-    all += step * rate, time = h[k].time;
-    const double push = (h[k].inlet_pressure + atmosphere_pa - o.cavity_pressure) / (o.viscosity * h[k].rate);
-    filled += (k ? all - out.volume.back() : all) * push;
-    out.volume.push_back(all), out.push.push_back(filled);
+  const std::size_t n = std::min(h.size(), c.volume.size());
+  for (std::size_t k = 0; k < n; ++k)
+    if (h[k].time >= time) {
+      if (k == 0) return c.volume[0];
+      const double part = (time - h[k - 1].time) / (h[k].time - h[k - 1].time);
+      return c.volume[k - 1] + part * (c.volume[k] - c.volume[k - 1]);
+    }
+  // After the middle of the last step.
+  return n ? std::min(std::max(f.injected, c.volume[n - 1]), c.volume[n - 1] + (time - h[n - 1].time) * h[n - 1].rate)
+           : kNotReached;
+}
+
+/// What cavity and runners take, mm³.
+double cavity_of(const Sheet& sheet, const LaminateMap& state, const Filling& f, const FlowOptions& o) {
+  double total = 0;
+  for (std::size_t i = 0; i < sheet.size(); ++i) total += sheet.area[i] * state.nodes[i].fluid_thickness;
+  const auto runner = [](const Inlet& i) { return i.runner_width > 0; };
+  if (std::none_of(o.inlets.begin(), o.inlets.end(), runner) || f.history.size() < 2) return total;
+  // A runner holds resin too: what came while so much of the whole was filled.
+  double came = 0;
+  for (std::size_t k = 1; k < f.history.size(); ++k) {
+    const FlowSample &a = f.history[k - 1], &b = f.history[k];
+    if (b.filled > a.filled) came += 0.5 * (a.rate + b.rate) * (b.time - a.time);
   }
-  out.full = std::min(f.injected, all);
+  return came / std::max(f.history.back().filled - f.history.front().filled, 1e-9);
+}
+
+/// `total`: what the cavity takes, mm³.
+Course course_of(const Filling& f, const FlowOptions& o, double total) {
+  Course out;
+  // Until a vent lets resin through, what is filled says what was injected; then the rate does.
+  double bled_from = kNotReached, all = 0, pushed = 0, rate = 0, time = 0;
+  for (std::size_t v = 0; v < o.vents.size(); ++v)
+    if (o.vents[v].bleed > 0) bled_from = std::min(bled_from, f.vent_closed_at[v] - o.vents[v].bleed);
+  const auto& h = f.history;
+  for (const FlowSample& s : h) {
+    const double before = all;
+    all = s.time < bled_from ? s.filled * total : all + 0.5 * (s.rate + rate) * (s.time - time);
+    rate = s.rate, time = s.time;
+    const double push = (s.inlet_pressure + atmosphere_pa - o.cavity_pressure) / (o.viscosity * s.rate);
+    if (!(all > before)) continue;
+    // By the trapezium; up to the first of them it rises from nothing.
+    pushed += (all - before) * (out.volume.empty() ? 0.5 * push : 0.5 * (push + out.slope.back()));
+    out.volume.push_back(all), out.push.push_back(pushed), out.slope.push_back(push);
+  }
+  out.full = std::max(f.injected, all);
   for (std::size_t v = 0; v < o.vents.size(); ++v) {
     const double at = f.vent_closed_at[v] - o.vents[v].bleed;
     double injected = kNotReached;
-    if (std::isfinite(at) && o.vents[v].blocked_from > at)
-      for (std::size_t k = 0; k < h.size() && injected == kNotReached; ++k)
-        if (h[k].time >= at || k + 1 == h.size()) injected = out.volume[k];
+    if (std::isfinite(at) && o.vents[v].blocked_from > at) injected = reached_by(f, at, out);
     out.vents.push_back(injected);
   }
   return out;
@@ -103,7 +135,8 @@ class FamilyRuns {
 
  private:
   Course filled(const LaminateMap& state, const FlowOptions& o) const {
-    return course_of(flow::fill_watched(c_.sheet, state, o, [](double, double, const std::vector<double>&) {}), o);
+    const Filling f = flow::fill_watched(c_.sheet, state, o, [](double, double, const std::vector<double>&) {});
+    return course_of(f, o, cavity_of(c_.sheet, state, f, o));
   }
   void later(int family, std::size_t amount, std::function<Course()> f) {
     runs_.push_back(std::move(f)), places_.emplace_back(family, amount);
@@ -187,8 +220,8 @@ double Course::resistance(double from, double to) const {
   if (volume.size() < 2 || to > full || !(to > from)) return kNotReached;
   const auto at = [&](double v) {
     const auto next = std::lower_bound(volume.begin(), volume.end(), v);
-    if (next == volume.begin()) return push.front() * v / std::max(volume.front(), 1e-300);
-    if (next == volume.end()) return push.back();
+    if (next == volume.begin()) return push.front() * std::pow(v / std::max(volume.front(), 1e-300), 2);
+    if (next == volume.end()) return push.back() + (v - volume.back()) * slope.back();
     const std::size_t k = static_cast<std::size_t>(next - volume.begin());
     return push[k - 1] + (v - volume[k - 1]) / (volume[k] - volume[k - 1]) * (push[k] - push[k - 1]);
   };

@@ -4,6 +4,7 @@
 
 #include "core/nearest_word.hpp"
 #include "gapfront/error.hpp"
+#include "gapfront/kit.hpp"
 #include "job/sections.hpp"
 
 namespace gapfront::job {
@@ -122,6 +123,73 @@ void read_draping(Table& t, LaminateZone& zone) {
   if (zone.follow.size() == 1) t.fail("follow", "needs at least two points");
 }
 
+constexpr double kGravity = 9.80665e3;  // mm/s² (standard, CGPM 1901)
+
+/// A load on so much area: mass (g) times gravity is Pa·mm².
+PressedStack read_press(Table t) {
+  PressedStack out;
+  const auto mass = t.quantity("mass", Dimension::mass, Sign::positive);
+  const auto area = t.quantity("area", Dimension::area, Sign::positive);
+  const auto pressure = t.quantity("pressure", Dimension::pressure, Sign::positive);
+  if (pressure && (mass || area)) t.fail("give pressure, or mass and area, but not both");
+  if (mass.has_value() != area.has_value()) t.fail("mass and area belong together; give both, or neither for no load");
+  if (mass) out.pressure = *mass * kGravity / *area;
+  if (pressure) out.pressure = *pressure;
+  out.thickness = t.need("thickness", t.quantity("thickness", Dimension::length, Sign::positive), "\"4.1 mm\"");
+  out.plies = t.number("plies", Sign::positive).value_or(1);
+  t.done();
+  return out;
+}
+
+FilledStrip read_strip(Table t) {
+  FilledStrip s;
+  s.length = t.need("length", t.quantity("length", Dimension::length, Sign::positive), "\"300 mm\"");
+  s.time = t.need("time", t.quantity("time", Dimension::time, Sign::positive), "\"95 s\"");
+  s.pressure = t.need("pressure", t.quantity("pressure", Dimension::pressure, Sign::positive), "\"0.8 bar\"");
+  s.viscosity = t.need("viscosity", t.quantity("viscosity", Dimension::viscosity, Sign::positive), "\"0.2 Pa.s\"");
+  s.gap = t.need("gap", t.quantity("gap", Dimension::length, Sign::positive), "\"3 mm\"");
+  s.plies = t.number("plies", Sign::positive).value_or(1);
+  t.done();
+  return s;
+}
+
+BenchGlass read_measured(Table t) {
+  BenchGlass out;
+  out.glass = t.need("glass", t.text("glass"), "the name of a ply's glass");
+  for (auto& p : t.tables("piece")) {
+    WeighedPiece piece;
+    piece.area = p.need("area", p.quantity("area", Dimension::area, Sign::positive), "\"2000 cm2\"");
+    piece.weight = p.need("weight", p.quantity("weight", Dimension::mass, Sign::positive), "\"92 g\"");
+    p.done();
+    out.pieces.push_back(piece);
+  }
+  for (auto& p : t.tables("press")) out.presses.push_back(read_press(p));
+  for (auto& p : t.tables("strip")) out.strips.push_back(read_strip(p));
+  t.done();
+  return out;
+}
+
+/// What was measured goes into every ply of that glass.
+void take_measured(Table& t, LaminateOptions& lam) {
+  std::vector<std::string> seen;
+  for (auto& m : t.tables("measured")) {
+    const BenchGlass bench = read_measured(m);
+    refuse_duplicate(m, bench.glass, seen);
+    int used = 0;
+    std::vector<std::string> names;
+    const auto take = [&](Ply& p) {
+      names.push_back(p.reinforcement.name);
+      if (p.reinforcement.name != bench.glass) return;
+      p.reinforcement = laminate::update(p.reinforcement, bench).glass;
+      ++used;
+    };
+    for (Ply& p : lam.plies) take(p);
+    for (LaminateZone& z : lam.zones)
+      for (Ply& p : z.plies) take(p);
+    if (!used) m.fail("glass", "no ply is of \"" + bench.glass + "\"; " + suggestion(bench.glass, names));
+  }
+}
+
 }  // namespace
 
 std::optional<double> read_pressure_fraction(Table& t, const std::string& key) {
@@ -196,6 +264,7 @@ void read_laminate(Table t, Job& job) {
     z.done();
     lam.zones.push_back(std::move(zone));
   }
+  take_measured(t, lam);
   t.done();
 }
 

@@ -47,7 +47,7 @@ std::string pressure_chart(const ShotFile& file, const char* title, const char* 
 
 std::string cause_table(const ShotFound& f, const Voice& v) {
   constexpr double kWorthARow = 0.01;
-  Rows rows{heads(v, {"shot.cause", "shot.probability", "shot.to-check"})};
+  Rows rows{heads(v, {"shot.cause", "work.probability", "shot.to-check"})};
   for (const ShotCandidate& c : f.causes)
     if (c.probability >= kWorthARow)
       rows.push_back({"<div class=\"do\">" + told(v, c.what) + "</div>", spelt(parts_percent(c.probability), v),
@@ -73,7 +73,7 @@ std::string vent_table(const ShotFound& f, const Voice& v) {
   const auto when = [&](double t) {
     return std::isfinite(t) ? with_time(t, f.duration, v) : told(v, "shot.not-within-log");
   };
-  Rows rows{heads(v, {"shot.vent", "shot.seen", "shot.predicted", "shot.with-cause"})};
+  Rows rows{heads(v, {"gap.vent", "shot.seen", "work.predicted", "shot.with-cause"})};
   for (const ShotVent& s : f.vents) rows.push_back({own(s.name), when(s.seen), when(s.predicted), when(s.explained)});
   return table(rows);
 }

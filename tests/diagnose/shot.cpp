@@ -30,8 +30,8 @@ TEST_CASE("Of thirty planted causes nine in ten are named first, and no normal s
   // What the tool's history knows: six shots within 7 %, about what the job says.
   ShotOptions o;
   o.earlier.assign(6, 0);
-  const ShotFound first = diagnosis::judge_shot(shop.sheet, shop.nominal_gap, shop.laminate, shop.flow,
-                                                planted_log(shop, {}, random));
+  const ShotFound first =
+      diagnosis::judge_shot(shop.sheet, shop.nominal_gap, shop.laminate, shop.flow, planted_log(shop, {}, random));
   const double as_job = first.resists / first.resistance.value;
   for (double& r : o.earlier) r = as_job * std::exp(0.07 * normal(random));
   const auto judge = [&](const PlantedShot& p) {
@@ -69,8 +69,7 @@ TEST_CASE("A log made from Darcy's closed form gives back the resistance that it
       log.samples.push_back({t, shop.flow.cavity_pressure + push - atmosphere_pa, rate * t});
     }
     log.vents = {{"right", full / rate - 0.1}};
-    const ShotFound f =
-        diagnosis::judge_shot(shop.sheet, shop.nominal_gap, shop.laminate, shop.flow, log);
+    const ShotFound f = diagnosis::judge_shot(shop.sheet, shop.nominal_gap, shop.laminate, shop.flow, log);
     CHECK(f.cavity == Approx(full).epsilon(0.01));
     CHECK(f.resistance.value == Approx(factor).epsilon(0.03));
     CHECK(f.resistance.low < factor);
@@ -79,7 +78,8 @@ TEST_CASE("A log made from Darcy's closed form gives back the resistance that it
     // Without a measured viscosity nobody can tell thick resin from tight glass: both stand beside each other.
     const bool thick = factor > 1;
     CHECK(probability_of(f, thick ? ShotCause::thick_resin : ShotCause::thin_resin) ==
-          Approx(2 * probability_of(f, thick ? ShotCause::low_permeability : ShotCause::high_permeability)).epsilon(0.05));
+          Approx(2 * probability_of(f, thick ? ShotCause::low_permeability : ShotCause::high_permeability))
+              .epsilon(0.05));
   }
 }
 

@@ -13,6 +13,8 @@ import sys
 root = pathlib.Path(__file__).resolve().parents[2] / "src/text"
 languages = ("de", "fr", "es", "pt")
 EXCEPTIONS = {
+    ("bench.title", "half"): "of an hour",
+    ("clamping.bench-press", "half"): "a fraction",
     ("clamping.weight-from-thickness", "half"): "a fraction",
     ("diagnosis.vent-shut-when-half", "half"): "a fraction",
     ("mesh.what-mesh-does-dry", "half"): "a fraction",
