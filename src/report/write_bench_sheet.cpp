@@ -73,10 +73,10 @@ std::string bench_sheet_html(const std::string& language, UnitSystem units) {
          part("bench.press", "bench.press-how",
               press_sketch() + to_fill(v, {"bench.load", "page.area", "try.thickness", "clamping.plies"},
                                        {told(v, "bench.no-load"), "", ""})) +
-         part(
-             "bench.strip", "bench.strip-how",
-             to_fill(v, {"proof.length", "front.time", "bench.pressure", "pages.viscosity", "page.gap", "clamping.plies"},
-                     std::vector<std::string>(2))) +
+         part("bench.strip", "bench.strip-how",
+              to_fill(v,
+                      {"proof.length", "front.time", "bench.pressure", "pages.viscosity", "page.gap", "clamping.plies"},
+                      std::vector<std::string>(2))) +
          part("bench.into-job", "bench.into-job-how", "<pre translate=\"no\">" + escape(kBenchLines) + "</pre>") +
          cautions_section(v) + "</main></body></html>\n";
 }
