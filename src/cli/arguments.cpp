@@ -355,10 +355,14 @@ Command add_manual(CLI::App& app, const std::shared_ptr<const Manual>& manual) {
 
 std::vector<Command> add_commands(CLI::App& app) {
   const auto manual = std::make_shared<Manual>();
-  std::vector<Command> all{
-      add_look(app),           add_new(app),      add_inspect(app),         add_recheck(app), add_history(app),
-      add_fleet(app),          add_diagnose(app), add_shot(app), add_study(app),           add_report(app),  add_schema(app),
-      add_reinforcements(app), add_fields(app),   add_characteristics(app), add_record(app),  add_verify(app)};
+  std::vector<Command> all{add_look(app),     add_new(app),
+                           add_inspect(app),  add_recheck(app),
+                           add_history(app),  add_fleet(app),
+                           add_diagnose(app), add_shot(app),
+                           add_study(app),    add_report(app),
+                           add_schema(app),   add_reinforcements(app),
+                           add_fields(app),   add_characteristics(app),
+                           add_record(app),   add_verify(app)};
   const Command write_manual = add_manual(app, manual);
   all.push_back(add_help(app, manual));  // it knows those before
   all.push_back(write_manual);
