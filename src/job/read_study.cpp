@@ -24,11 +24,12 @@ struct Group {
 /// Tables into tables, key by key; anything else takes the place of what is there.
 void replace_in(toml::table& in, const toml::table& by) {
   for (const auto& [key, value] : by) {
-    toml::table* there = in.get_as<toml::table>(key.str());
+    const std::string name(key.str());
+    toml::table* there = in.get_as<toml::table>(name);
     if (const toml::table* part = value.as_table(); part && there)
       replace_in(*there, *part);
     else
-      value.visit([&](const auto& v) { in.insert_or_assign(key.str(), v); });
+      value.visit([&in, &name](const auto& v) { in.insert_or_assign(name, v); });
   }
 }
 
