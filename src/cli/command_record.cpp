@@ -1,8 +1,10 @@
 // The signed record of an inspection, and what it still proves later.
+#include <algorithm>
 #include <chrono>
 #include <ctime>
 #include <fstream>
 #include <iostream>
+#include <iterator>
 #include <nlohmann/json.hpp>
 
 #include "cli/commands.hpp"
@@ -22,6 +24,7 @@ using RecordJson = nlohmann::ordered_json;
 constexpr const char* kRecord = "record.json";
 constexpr const char* kSignatureFile = "record.sig";
 constexpr const char* kPublicKey = "record.pub";
+constexpr const char* kChecksumList = "checksums.sha256";
 constexpr int kRecordVersion = 1;  // rises when a reader of the old form would misread the new
 
 std::string whole_file(const fs::path& file, const char* remedy) {
@@ -33,7 +36,7 @@ std::string whole_file(const fs::path& file, const char* remedy) {
 /// The names in the folder's list of checksums, but the record's own.
 std::vector<std::string> reported_files(const fs::path& folder) {
   std::vector<std::string> out;
-  std::ifstream in(folder / "checksums.sha256");
+  std::ifstream in(folder / kChecksumList);
   for (std::string line; std::getline(in, line);) {
     const std::string name = line.size() > 66 ? line.substr(66) : "";
     if (!name.empty() && name != kRecord && name != kSignatureFile && name != kPublicKey) out.push_back(name);
@@ -103,16 +106,42 @@ RecordJson signed_record(const fs::path& folder, const std::string& key) {
   return record;
 }
 
+/// The public key in the folder is a copy, and not what is verified with.
+bool is_key_of(const RecordJson& record, const fs::path& file) {
+  try {
+    return fingerprint(whole_file(file, "")) == record.value("key_sha256", "");
+  } catch (const Error&) {
+    return false;
+  }
+}
+
+/// The list of checksums is not signed, as it grows with files that come later; but what was signed stands in it.
+bool lists_all(const fs::path& folder, const RecordJson& record) {
+  std::ifstream in(folder / kChecksumList, std::ios::binary);
+  const std::string list = "\n" + std::string(std::istreambuf_iterator<char>(in), {});
+  const auto has = [&](const std::string& sum, const std::string& name) {
+    return list.find("\n" + sum + "  " + name + "\n") != std::string::npos;
+  };
+  const auto& files = record["files"];
+  return std::all_of(files.begin(), files.end(),
+                     [&](const auto& f) { return has(f.value("sha256", ""), f.value("name", "")); }) &&
+         has(sha256(whole_file(folder / kRecord, "")), kRecord) &&
+         has(sha256(whole_file(folder / kSignatureFile, "")), kSignatureFile);
+}
+
 /// Throws where a file of the record is not as it was.
 void refuse_changed(const fs::path& folder, const RecordJson& record) {
   std::string changed;
+  const auto add = [&](const std::string& name) { changed += (changed.empty() ? "" : ", ") + name; };
   for (const auto& f : record["files"]) {
     const std::string name = f.value("name", "");
     const fs::path file = folder / fs::path(name).filename();
     const bool there = fs::is_regular_file(file);
     if (there && sha256(whole_file(file, "")) == f.value("sha256", "")) continue;
-    changed += (changed.empty() ? "" : ", ") + name + (there ? "" : " (missing)");
+    add(name + (there ? "" : " (missing)"));
   }
+  if (!is_key_of(record, folder / kPublicKey)) add(kPublicKey);
+  if (!lists_all(folder, record)) add(kChecksumList);
   if (!changed.empty())
     throw Error(Fault::input, folder.string() + ": changed since it was signed: " + changed +
                                   "; get the folder from its signer again");
