@@ -10,6 +10,8 @@
 namespace gapfront::job {
 namespace {
 
+constexpr double kMostPlies = 1000;  // of one kind: half a metre of glass
+
 PermeabilityLaw read_permeability(Table t) {
   PermeabilityLaw law;
   const std::string name = t.text("law").value_or("power");
@@ -100,6 +102,7 @@ Ply read_ply(Table t) {
     if (!complete) g.source.push_back(rest);
   }
   ply.count = t.number("count", Sign::positive).value_or(1);
+  if (ply.count > kMostPlies) t.fail("count", "is more than 1000 plies of one kind; write how many lie there");
   ply.direction_deg = t.quantity("direction", Dimension::angle).value_or(0) * 180 / std::numbers::pi;
   t.done();
   return ply;

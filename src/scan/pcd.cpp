@@ -116,6 +116,10 @@ PcdHeader read_header(Input& in) {
   return h;
 }
 
+// What is unpacked, and the points, take at most so many times what was packed, beside so many bytes. A scan takes four
+// times; an organised one that is mostly empty may take more, and is small.
+constexpr double kMostGrowth = 30, kAlwaysAllowed = 150e6;
+
 /// Indices of x, y, z, normal_x, normal_y, normal_z in the fields; −1 when absent.
 struct PcdColumns {
   int at[6];
@@ -218,6 +222,12 @@ void read_compressed(Input& in, const PcdHeader& h, const PcdColumns& c, Sink& s
   if (full > 88 * packed)
     in.fail_byte(at - 4, "the compressed data cannot hold " + std::to_string(h.points) +
                              " points; export the file again, uncompressed if possible");
+  const double takes = double(full) + double(h.points) * (sizeof(Vec3) + (c.normals() ? sizeof(Vec3f) : 0));
+  if (takes > kMostGrowth * double(packed) + kAlwaysAllowed)
+    in.fail_byte(at - 4,
+                 "nine tenths of the compressed data are repeats, as of empty or equal points; export the file "
+                 "again without these, or uncompressed");
+  sink.reserve(h.points, full / h.stride, c.normals());
   const auto* bytes = reinterpret_cast<const unsigned char*>(in.take(packed));
   std::vector<char> out(full);
   if (!bytes || !lzf_decode(bytes, packed, reinterpret_cast<unsigned char*>(out.data()), full))

@@ -115,6 +115,7 @@ TEST_CASE("Missing and empty job files are refused") {
 
 TEST_CASE("A wrong type is refused in the user's terms") {
   refused("perimeter = true", "perimeter = \"yes\"", "[flow.inlet] perimeter", "true or false");
+  refused("count = 2", "count = 2e9", "[laminate.ply] count", "more than 1000");
   refused("count = 2", "count = \"2\"", "[laminate.ply] count", "plain number");
   refused("[[flow.vent]]", "[flow.vent]", "vent", "[[flow.vent]]");
 }
