@@ -10,10 +10,12 @@
 #include "report/overview.hpp"
 #include "report/paper.hpp"
 #include "units/digits.hpp"
+#include "units/words.hpp"
 
 namespace gapfront::report {
 
 std::string fixed(double v, int decimals) {
+  if (!std::isfinite(v)) return kNoNumberWord;
   char text[40];
   std::snprintf(text, sizeof text, "%.*f", decimals, v);
   return text;

@@ -35,6 +35,7 @@ std::string length_words(const Quantity& q, UnitSystem u) {
 }
 
 std::string english(const Quantity& q, UnitSystem u) {
+  if (!std::isfinite(q.value)) return kNoNumberWord;
   switch (q.measure) {
     case Measure::number:
       return spoken(q.value, std::max(q.decimals, 0), q.sign);

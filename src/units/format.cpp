@@ -7,11 +7,13 @@
 #include "gapfront/units.hpp"
 #include "units/digits.hpp"
 #include "units/inch.hpp"
+#include "units/words.hpp"
 
 namespace gapfront {
 namespace {
 
 std::string text(double x, int decimals, const char* unit) {
+  if (!std::isfinite(x)) return std::string(kNoNumberWord) + " " + unit;
   char s[64];
   std::snprintf(s, sizeof s, "%.*f", decimals, x);
   // A rounded-away negative reads as plain zero.

@@ -11,8 +11,12 @@
 
 namespace gapfront {
 
+/// What stands where there is no number.
+inline constexpr const char* kNoNumberWord = "–";
+
 /// A decimal number for reading: with a true minus sign, no sign before a zero, and a plus where `sign` asks for it.
 inline std::string spoken(double v, int decimals = 1, bool sign = false) {
+  if (!std::isfinite(v)) return kNoNumberWord;
   char text[40];
   std::snprintf(text, sizeof text, "%.*f", decimals, std::abs(v));
   const bool zero = std::string(text).find_first_not_of("0.") == std::string::npos;

@@ -1,6 +1,8 @@
 // Every value of a result, a re-check and a diagnosis is replaced by others, one at a time: the page comes, or one line
 // that says what is wrong. Most faults of reading were found like this; run with -fsanitize for the rest of them.
 #include <catch2/catch.hpp>
+#include <cctype>
+#include <cstring>
 #include <nlohmann/json.hpp>
 
 #include "gapfront/error.hpp"
@@ -27,6 +29,19 @@ std::vector<PlainJson> others() {
   return {nullptr, true, -1, 0, 6e8, 1e308, 2147483648.0, "", "x", PlainJson::array(), PlainJson::object()};
 }
 
+/// No "nan" or "inf" as a word of its own; in scripts and base64 such letters mean nothing.
+bool only_numbers(std::string html) {
+  for (std::size_t a; (a = html.find("<script")) != std::string::npos;)
+    html.erase(a, html.find("</script>", a) - a + 1);
+  const auto letter = [&](std::size_t i) {
+    return i < html.size() && (std::isalnum(static_cast<unsigned char>(html[i])) || std::strchr("_+/=", html[i]));
+  };
+  for (const char* word : {"nan", "inf", "NaN"})
+    for (std::size_t i = 0; (i = html.find(word, i)) != std::string::npos; ++i)
+      if (!(i > 0 && letter(i - 1)) && !letter(i + 3)) return false;
+  return true;
+}
+
 /// How many of the changed files gave a page, and how many were refused in one line; anything else fails the test.
 std::pair<int, int> replace_each(const PlainJson& whole, std::size_t every) {
   std::vector<PlainJson::json_pointer> all;
@@ -38,7 +53,9 @@ std::pair<int, int> replace_each(const PlainJson& whole, std::size_t every) {
     changed[all[k / values.size()]] = values[k % values.size()];
     INFO(all[k / values.size()].to_string() << " = " << values[k % values.size()]);
     try {
-      pages += !gapfront::report::page_of(changed.dump(), "").html.empty();
+      const std::string html = gapfront::report::page_of(changed.dump(), "").html;
+      pages += !html.empty();
+      CHECK(only_numbers(html));
     } catch (const gapfront::Error& e) {
       ++refused;
       CHECK(e.fault == gapfront::Fault::input);
@@ -57,6 +74,25 @@ TEST_CASE("A result with any one value replaced gives a page or one line, never 
       replace_each(PlainJson::parse(report::result_json(full_inspection())), 301);  // prime to 11 values
   CHECK(pages > 0);
   CHECK(refused > 10);
+}
+
+TEST_CASE("Where a number of a result is none, no page says nan") {
+  const PlainJson whole = PlainJson::parse(report::result_json(full_inspection()));
+  std::vector<PlainJson::json_pointer> all;
+  ways(whole, PlainJson::json_pointer(), all);
+  int pages = 0;
+  for (std::size_t k = 0; k < all.size(); k += 17) {
+    PlainJson changed = whole;
+    if (!changed[all[k]].is_number()) continue;
+    changed[all[k]] = nullptr;
+    INFO(all[k].to_string());
+    try {
+      CHECK(only_numbers(report::page_of(changed.dump(), "").html));
+      ++pages;
+    } catch (const Error&) {
+    }
+  }
+  CHECK(pages > 20);
 }
 
 TEST_CASE("A re-check, a diagnosis or a shot with any one value replaced or left out gives a page or one line") {
