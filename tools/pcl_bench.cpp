@@ -143,9 +143,14 @@ void compare_poses(const std::string& file, double covered, int draws) {
   own.print(draws), theirs.print(draws);
 }
 
-/// Spheres one after the other, each taken out before the next is looked for; samples from one neighbourhood, as four
-/// points drawn from the whole scan hardly ever lie on one ball.
-std::vector<Vec3> balls_by_pcl(std::vector<Vec3> points, double diameter, double noise, std::size_t wanted) {
+using PclTree = pcl::search::KdTree<pcl::PointXYZ>::Ptr;
+
+/// Shapes of one kind, one after the other, each taken out within `clear` before the next is looked for. `limit` gives
+/// the model what is known; samples come from one neighbourhood, as points drawn from the whole scan hardly ever lie on
+/// one shape. `place_of`: its coefficients → where it is.
+template <class Model, class Limit, class PlaceOf>
+std::vector<Vec3> shapes_by_pcl(std::vector<Vec3> points, double noise, double clear, std::size_t wanted, Limit limit,
+                                PlaceOf place_of) {
   std::vector<Vec3> out;
   while (out.size() < wanted) {
     const auto cloud = as_pcl(points);
@@ -156,20 +161,44 @@ std::vector<Vec3> balls_by_pcl(std::vector<Vec3> points, double diameter, double
     estimation.setSearchMethod(tree);
     estimation.setKSearch(13);
     estimation.compute(*normals);
-    const auto model = pcl::make_shared<pcl::SampleConsensusModelNormalSphere<pcl::PointXYZ, pcl::Normal>>(cloud);
+    const auto model = pcl::make_shared<Model>(cloud);
     model->setInputNormals(normals);
     model->setNormalDistanceWeight(0.1);
-    model->setRadiusLimits(0.48 * diameter, 0.52 * diameter);
-    model->setSamplesMaxDist(0.5 * diameter, tree);
+    limit(*model, tree);
     pcl::RandomSampleConsensus<pcl::PointXYZ> search(model, std::max(5 * noise, 0.1));
     search.setMaxIterations(20000);
     if (!search.computeModel()) break;
-    Eigen::VectorXf ball;
-    search.getModelCoefficients(ball);
-    out.push_back(ball.head<3>().cast<double>());
-    std::erase_if(points, [&](const Vec3& p) { return (p - out.back()).norm() < 0.55 * diameter; });
+    Eigen::VectorXf found;
+    search.getModelCoefficients(found);
+    out.push_back(place_of(Eigen::VectorXd(found.cast<double>())));
+    std::erase_if(points, [&](const Vec3& p) { return (p - out.back()).norm() < clear; });
   }
   return out;
+}
+
+std::vector<Vec3> balls_by_pcl(const std::vector<Vec3>& points, double diameter, double noise, std::size_t wanted) {
+  using Model = pcl::SampleConsensusModelNormalSphere<pcl::PointXYZ, pcl::Normal>;
+  const auto limit = [&](Model& m, const PclTree& tree) {
+    m.setRadiusLimits(0.48 * diameter, 0.52 * diameter);
+    m.setSamplesMaxDist(0.5 * diameter, tree);
+  };
+  return shapes_by_pcl<Model>(points, noise, 0.55 * diameter, wanted, limit,
+                              [](const Eigen::VectorXd& ball) { return Vec3(ball.head<3>()); });
+}
+
+/// Of the diameter given and square to the land.
+std::vector<Vec3> dowels_by_pcl(const std::vector<Vec3>& points, double diameter, double noise, std::size_t wanted) {
+  using Model = pcl::SampleConsensusModelCylinder<pcl::PointXYZ, pcl::Normal>;
+  const auto limit = [&](Model& m, const PclTree& tree) {
+    m.setRadiusLimits(0.48 * diameter, 0.52 * diameter);
+    m.setAxis(Eigen::Vector3f::UnitZ());
+    m.setEpsAngle(5 * M_PI / 180);
+    m.setSamplesMaxDist(diameter, tree);
+  };
+  return shapes_by_pcl<Model>(points, noise, 1.5 * diameter, wanted, limit, [](const Eigen::VectorXd& dowel) {
+    const Vec3 at = dowel.head<3>(), axis = dowel.segment<3>(3).normalized();
+    return Vec3(at - axis * (at.z() / axis.z()));
+  });
 }
 
 void compare_balls(const std::string& file) {
@@ -219,37 +248,6 @@ std::vector<Vec3> land_with_dowels(const std::vector<Vec3>& dowels, double spaci
         const double r = 6 + 0.02 * random.gauss();
         out.push_back(dowels[k] + Vec3(r * std::cos(turn), r * std::sin(turn), k % 2 ? -h : h));
       }
-  return out;
-}
-
-/// As balls_by_pcl: one cylinder after the other, of the diameter given and square to the land.
-std::vector<Vec3> dowels_by_pcl(std::vector<Vec3> points, double diameter, double noise, std::size_t wanted) {
-  std::vector<Vec3> out;
-  while (out.size() < wanted) {
-    const auto cloud = as_pcl(points);
-    auto normals = pcl::make_shared<pcl::PointCloud<pcl::Normal>>();
-    pcl::NormalEstimation<pcl::PointXYZ, pcl::Normal> estimation;
-    auto tree = pcl::make_shared<pcl::search::KdTree<pcl::PointXYZ>>();
-    estimation.setInputCloud(cloud);
-    estimation.setSearchMethod(tree);
-    estimation.setKSearch(13);
-    estimation.compute(*normals);
-    const auto model = pcl::make_shared<pcl::SampleConsensusModelCylinder<pcl::PointXYZ, pcl::Normal>>(cloud);
-    model->setInputNormals(normals);
-    model->setNormalDistanceWeight(0.1);
-    model->setRadiusLimits(0.48 * diameter, 0.52 * diameter);
-    model->setAxis(Eigen::Vector3f::UnitZ());
-    model->setEpsAngle(5 * M_PI / 180);
-    model->setSamplesMaxDist(diameter, tree);
-    pcl::RandomSampleConsensus<pcl::PointXYZ> search(model, std::max(5 * noise, 0.1));
-    search.setMaxIterations(20000);
-    if (!search.computeModel()) break;
-    Eigen::VectorXf found;
-    search.getModelCoefficients(found);
-    const Vec3 at = found.head<3>().cast<double>(), axis = found.segment<3>(3).cast<double>().normalized();
-    out.push_back(at - axis * (at.z() / axis.z()));
-    std::erase_if(points, [&](const Vec3& p) { return (p - out.back()).norm() < 1.5 * diameter; });
-  }
   return out;
 }
 
