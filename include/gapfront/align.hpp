@@ -149,6 +149,7 @@ struct Alignment {
   double chi2 = 0, dof = 0;         ///< do they agree? Freedom 0: nothing to compare
   Messages method;                  ///< how the halves were closed, in parts
   Messages warnings;
+  Messages unsettled;  ///< fits that did not come to an end within their limit of rounds: a reason for doubt
   /// Standard uncertainty of the upper half's position at p along direction d, mm (eq. 17 generalised).
   double u_at(const Vec3& p, const Vec3& d) const;
 };

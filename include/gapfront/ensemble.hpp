@@ -36,6 +36,7 @@ struct DrawnFill {
   bool pocket = false;         ///< it traps air
   Vec3 centre = Vec3::Zero();  ///< of its largest pocket
   double max_lead_s = 0;       ///< against the nominal front
+  bool settled = true;         ///< see flow::settled
 };
 
 /// What the drawn fillings come to.

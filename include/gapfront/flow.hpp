@@ -91,6 +91,9 @@ struct Filling {
   std::vector<double> vent_closed_at;  ///< per vent, s; +infinity if never reached
   double injected = 0, resin = 0;      ///< mm³ in through the inlets, and held by the sheet (plus vent bleed)
   Opening opening;                     ///< whether the mold stays shut
+  /// Share of the resin that came in steps whose pressures were not in balance when the solver reached its limit.
+  double unsettled = 0;
+  bool stopped = false;  ///< at the most steps, with more to fill or air that was still pressed
   Messages warnings;
 };
 
@@ -103,6 +106,8 @@ Filling fill(const Sheet&, const LaminateMap&, const FlowOptions&, const Progres
 double passing_time(const Filling&, std::size_t node);
 /// What the pockets of a filling leave dry, mm².
 double dry_area(const Filling&);
+/// Its pressures came to balance, and it went on to its end.
+bool settled(const Filling&);
 }  // namespace flow
 
 /// Time s, and what held since the call before: inlet pressure, and the fluid's pressure at every node (resin, or air

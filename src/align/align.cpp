@@ -186,6 +186,7 @@ void Registration::place_lower_half() {
     out_.lower_to_tool = {low_->estimate.upper_to_tool};
     out_.nominal.push_back(low_->fit);
     warn(low_->warnings);
+    if (!low_->converged) out_.unsettled.push_back(Message("doubt.fit-lower-half-did-not-settle"));
     frame_ = Message("proof.tool-frame-nominal-lower");
   } else if (!by_given_) {
     const align::ToolDatum datum = align::tool_datum(targets_);
@@ -207,6 +208,7 @@ void Registration::ask_targets() {
   out_.closure = fit_->test, out_.left_out = fit_->left_out, out_.rest_suffices = fit_->rest_suffices;
   out_.scale_ppm = fit_->scale_ppm, out_.scale_ppm_u = fit_->scale_ppm_u;
   warn(fit_->warnings);
+  if (!fit_->fit.converged) out_.unsettled.push_back(Message("doubt.fit-targets-did-not-settle"));
   estimates_.push_back({"targets", fit_->fit.motion, fit_->fit.information, fit_->fit.pivot});
 }
 
@@ -224,6 +226,7 @@ void Registration::ask_nominal() {
                                              options_, known_places(targets_, true), noise_[1], progress_);
   out_.nominal.push_back(up.fit);
   warn(up.warnings);
+  if (!up.converged) out_.unsettled.push_back(Message("doubt.fit-upper-half-did-not-settle"));
   // Of the upper half against the lower one: both fits err.
   const Matrix6 both = inverse_of(up.estimate.information) +
                        move_pivot(inverse_of(low_->estimate.information), low_->estimate.pivot, up.estimate.pivot);
@@ -244,6 +247,7 @@ void Registration::ask_flange() {
         balls.push_back(out_.lower_to_tool * ScanPlace{t.lower->at}), keep_off.push_back(*size);
   const auto lower_in_tool = carried(lower_, out_.lower_to_tool.motion);
   flange_ = align::fit_flange(lower_in_tool, upper_, first, options_, balls, keep_off);
+  if (!flange_->settled) out_.unsettled.push_back(Message("doubt.fit-lands-did-not-settle"));
   const align::LandFrame& frame = flange_->lands.frame;
   if (fit_ && !by_targets_) estimates_ = {align::in_plane_only(estimates_[0], frame)};
   if (by_given_ && !options_.given_u) estimates_ = {align::in_plane_only(estimates_[0], frame)};

@@ -24,6 +24,7 @@ struct Rest {
   Vec3 motion = Vec3::Zero();
   Eigen::Matrix3d covariance = Eigen::Matrix3d::Zero();
   std::vector<int> carrying;
+  bool settled = false;
 };
 
 /// Places within three sigma of contact, or entered, fitted by least squares until the same ones carry again.
@@ -44,19 +45,22 @@ Rest averaged(const std::vector<ContactPlace>& places, Vec3 motion) {
       pull += w * left * p.row;
       chi2 += w * left * left;
     }
-    if (round > 0 && carrying == rest.carrying) break;
+    rest.settled = round > 0 && carrying == rest.carrying;
+    if (rest.settled) break;
     rest.carrying = carrying;
     const Eigen::FullPivLU<Eigen::Matrix3d> solver(information);
     // Only rough places, or too few: the rest stays where they hold it, known to the roughest of them.
     if (!solver.isInvertible()) {
       double u = 0;
       for (const ContactPlace& p : places) u = std::max(u, p.u);
-      rest.motion = motion;
+      rest.motion = motion, rest.settled = true;
       rest.covariance = u * u * Eigen::Matrix3d::Identity();
       return rest;
     }
     rest.covariance = solver.inverse();
     motion -= rest.covariance * pull;
+    // One place that comes and goes is no matter: a tenth of the motion's own uncertainty.
+    rest.settled = pull.dot(rest.covariance * pull) < 0.01;
   }
   rest.motion = motion;
   const double dof = static_cast<double>(rest.carrying.size()) - 3;
@@ -126,6 +130,7 @@ ContactFit set_down(const std::vector<ContactPlace>& places, double load_play) {
       return fit;
     }
     rests.push_back(averaged(places, motion));
+    fit.settled = fit.settled && rests.back().settled;
   }
   fit.carrying = rests.front().carrying;
   // The two rests that differ most, over all places. Rests that differ by less than their noise are one rest.

@@ -20,6 +20,7 @@ struct ContactFit {
   std::vector<int> carrying;                             ///< places in contact under the centred load
   double rock = 0;      ///< greatest change of clearance from one rest to another, mm; 0: it sits in one way only
   int rock_place = -1;  ///< where that is
+  bool settled = true;  ///< every rest was found within the most rounds
   bool tips = false;    ///< the load falls beside everything that could carry: nothing is known
 };
 

@@ -17,6 +17,8 @@
 namespace gapfront::align {
 namespace {
 
+constexpr double kAtRest = 1e-5;  // mm: nothing, beside any noise of a scan
+
 std::string at_words(const Vec3& p) { return words("(%.0f, %.0f, %.0f) mm", p.x(), p.y(), p.z()); }
 
 /// Small motions in the lands' frame (slides along e1, e2, turn about the axis; sinking, turns about e1, e2; turns in
@@ -105,7 +107,7 @@ FlangeFit fit_flange(const std::vector<Vec3>& lower, const std::vector<Vec3>& up
   ContactFit rest;
   OnLands on_lands;
   // Turning shifts the lands along themselves, so places are met anew; the second round moves by nanometres.
-  for (int round = 0; round < 5; ++round) {
+  for (int round = 0; round < 5 && !fit.settled; ++round) {
     std::vector<Vec3> moved;
     moved.reserve(upper.size());
     for (const Vec3& p : upper) moved.push_back(fit.estimate.upper_to_tool * p);
@@ -125,7 +127,7 @@ FlangeFit fit_flange(const std::vector<Vec3>& lower, const std::vector<Vec3>& up
     const LandFrame& f = fit.lands.frame;
     fit.estimate.upper_to_tool = small_motion(land_motions(f) * local, f.centre) * fit.estimate.upper_to_tool;
     for (LandPlace& p : fit.lands.places) p.gap += row_of(p, f).dot(rest.motion);
-    if (rest.motion.norm() < 1e-5) break;
+    fit.settled = rest.settled && rest.motion.norm() < kAtRest;
   }
   fit.estimate.pivot = fit.lands.frame.centre;
   fit.estimate.information = spread_out(rest.covariance.inverse(), 3, fit.lands.frame);

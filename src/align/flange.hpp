@@ -14,6 +14,7 @@ struct FlangeFit {
   Lands lands;            ///< at the rest
   FlangeContact contact;
   double stand_off = 0;
+  bool settled = false;  ///< the upper half came to rest within the most rounds
   Messages warnings;
 };
 

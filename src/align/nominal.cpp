@@ -126,9 +126,7 @@ NominalPose fit_nominal(const std::vector<Vec3>& scan, const Mesh& nominal, cons
       !loose.empty())
     throw Error(Fault::measurement, std::string("align: the datum faces leave the ") + half + " half " + loose +
                                         "; add datum faces that stop it, or targets");
-  if (!fit.converged)
-    out.warnings.push_back(std::string(half) == "lower" ? Message("warnings.align-fit-lower-half")
-                                                        : Message("warnings.align-fit-upper-half"));
+  out.converged = fit.converged;
   out.fit.rms = fit.rms;
   out.fit.overlap = fit.overlap;
   out.estimate.upper_to_tool = fit.motion;

@@ -13,6 +13,7 @@ struct NominalPose {
   PoseEstimate estimate;  ///< scan → tool
   NominalFit fit;
   Messages warnings;
+  bool converged = false;  ///< within the most rounds
 };
 
 /// A target's place in the scan and in the tool frame: what tells the poses of a symmetric half apart.

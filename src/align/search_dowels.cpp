@@ -49,7 +49,7 @@ std::vector<OffLand> patches_off(const std::vector<Vec3>& points, const PlaneFit
   std::vector<std::uint32_t> parent(number.size());
   std::iota(parent.begin(), parent.end(), 0u);
   for (const auto& [key, own] : number)
-    for (const LandCell step : {LandCell{1, 0}, LandCell{0, 1}, LandCell{1, 1}, LandCell{1, -1}})
+    for (const LandCell& step : {LandCell{1, 0}, LandCell{0, 1}, LandCell{1, 1}, LandCell{1, -1}})
       if (const auto at = number.find({key.first + step.first, key.second + step.second}); at != number.end())
         join(parent, own, at->second);
   std::map<std::uint32_t, std::vector<std::uint32_t>> groups;

@@ -197,6 +197,13 @@ std::optional<Doubt> doubt_of_methods(const Alignment& a, const AlignOptions& o)
   return std::nullopt;
 }
 
+std::optional<Doubt> doubt_of_fits(const Alignment& a) {
+  if (a.unsettled.empty()) return std::nullopt;
+  Doubt d;
+  d.text = a.unsettled.front();
+  return d;
+}
+
 Doubt doubt_of_crossing(const Crossing& c, const AlignOptions& o) {
   Doubt d;
   d.amount = c.depth, d.area = c.area, d.at = c.at;
@@ -265,6 +272,7 @@ std::optional<Doubt> conformity::doubt_registration(const Alignment& a, const Al
   std::optional<Doubt> d = doubt_of_targets(a, o, axis);
   if (!d) d = doubt_of_tool_places(a, o);
   if (!d) d = doubt_of_methods(a, o);
+  if (!d) d = doubt_of_fits(a);
   if (!d && crosses) d = doubt_of_crossing(c, o);
   if (d && crosses) d->area = c.area;
   return d;

@@ -83,7 +83,7 @@ PairFit fit_pairs(const std::vector<Pair>& pairs) {
   }
   fit.motion = fit_rigid(from, to, weights);
   // Gauss–Newton from the isotropic answer converges quadratically; 20 rounds are never reached in practice.
-  for (int round = 0; round < 20; ++round) {
+  for (int round = 0; round < 20 && !fit.converged; ++round) {
     Matrix6 normal = Matrix6::Zero();
     Vector6 rhs = Vector6::Zero();
     fit.chi2 = 0;
@@ -99,7 +99,7 @@ PairFit fit_pairs(const std::vector<Pair>& pairs) {
     const Vector6 step = solve_symmetric(normal, rhs);
     fit.motion = small_motion(step, fit.pivot) * fit.motion;
     // In units of its own uncertainty: a billionth of a standard deviation is nothing.
-    if (step.dot(normal * step) < 1e-18) break;
+    fit.converged = step.dot(normal * step) < 1e-18;
   }
   // Products of rotations drift off orthogonal by rounding; the nearest rotation mends that.
   fit.motion.linear() = Eigen::Quaterniond(fit.motion.linear()).normalized().toRotationMatrix();

@@ -27,6 +27,7 @@ struct PairFit {
   Matrix6 information = Matrix6::Zero();  ///< about `pivot`, in the frame of `to`
   Vec3 pivot = Vec3::Zero();              ///< centroid of the places in the frame of `to`
   double chi2 = 0;                        ///< of the residuals, 3n − 6 degrees of freedom
+  bool converged = false;                 ///< within the most rounds
 };
 /// Generalised least squares over SE(3): start from the SVD fit, then Gauss–Newton with full 3×3 covariances.
 PairFit fit_pairs(const std::vector<Pair>&);

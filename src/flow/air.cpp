@@ -112,7 +112,7 @@ void Air::begin(Front& front, double step) {
   }
 }
 
-void Air::balance(Front& front, double step, double loose) {
+bool Air::balance(Front& front, double step, double loose) {
   std::vector<GasPocketConstraint> constraints;
   std::vector<Gas*> of;
   for (const auto& r : regions_) {
@@ -136,13 +136,14 @@ void Air::balance(Front& front, double step, double loose) {
     c.keeps = volume - vent_pressure_ * gas.initial_volume / p - c.gives * gas.integral;
     constraints.push_back(std::move(c)), of.push_back(&gas);
   }
-  front.balance(loose, constraints);
+  const bool solved = front.balance(loose, constraints);
   for (std::size_t k = 0; k < of.size(); ++k) {
     // No gas falls below a tenth of its pressure in one go.
     const double minimum = of[k]->integral_before + step * (0.1 * mean_pressure(*of[k], step) - vent_pressure_);
     of[k]->integral = std::max(constraints[k].integral, minimum);
     for (int i : constraints[k].nodes) front.set_air(i, of[k]->integral);
   }
+  return solved;
 }
 
 bool Air::settled(const Front& front, double step) const {

@@ -28,7 +28,7 @@ class Air {
   /// At the start of a step: every gas pushes on at the pressure it has, `step` = time / µ.
   void begin(Front&, double step);
   /// Within it: front and gas in balance (see Front::balance), by one step of Newton's towards Boyle's law.
-  void balance(Front&, double step, double loose);
+  bool balance(Front&, double step, double loose);
   bool settled(const Front&, double step) const;  ///< every gas obeys it
   void undo();                                    ///< back to where the step began
   const std::vector<DryRegion>& regions() const { return regions_; }

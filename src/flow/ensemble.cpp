@@ -80,6 +80,7 @@ DrawnFill summary(const Filling& f, double min_dry) {
   DrawnFill out;
   out.dry_area = dry_area(f);
   out.pocket = out.dry_area > min_dry;
+  out.settled = settled(f);
   if (!f.pockets.empty()) out.centre = f.pockets.front().centre;  // the largest comes first
   return out;
 }

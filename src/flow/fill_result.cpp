@@ -11,6 +11,8 @@ namespace {
 // Where air is trapped the last of the resin creeps in against its pressure: the filling counts as done when this share
 // of the resin that will come has come.
 constexpr double kAsGoodAsFull = 0.999;
+// Resin that comes out of balance by this share in all moves no front by as much as a cell.
+constexpr double kUnsettled = 1e-3;
 constexpr std::size_t kMaxSamples = 400;  // history samples kept: finer than any chart
 
 double time_at(const std::vector<Moment>& course, double volume) {
@@ -121,5 +123,7 @@ void Fill::warn_of_dry() {
   out_.warnings.push_back(Message(at_front ? "warnings.front-stalls-cavity-dry" : "warnings.resin-never-reaches-cavity",
                                   {arg::fraction(part, decimals)}));
 }
+
+bool settled(const Filling& f) { return !f.stopped && f.unsettled <= kUnsettled; }
 
 }  // namespace gapfront::flow

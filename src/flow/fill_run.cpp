@@ -184,13 +184,13 @@ Fill::Step Fill::go(double integral, double loose, const Step& last) {
   run_ahead();
   double before = 0, wanted_before = 0;
   for (int round = 0; !step.balanced && round < kMaxRounds; ++round) {
-    air_.balance(front_, step.time / o_.viscosity, loose);
+    const bool solved = air_.balance(front_, step.time / o_.viscosity, loose);
     step.volume = front_.volume() - from;
     loose = std::clamp(o_.loose_fraction * step.volume, std::min(loose, kMinFraction * total_), loose);
     const double wanted = duration(integral, from, from + step.volume);
     const bool calm = !caught || (air_.settled(front_, step.time / o_.viscosity) &&
                                   std::abs(wanted - step.time) <= kSameTime * wanted);
-    step.balanced = front_.take_in([&](int i) { return calm || !air_.caught(i); }) == 0 && calm;
+    step.balanced = front_.take_in([&](int i) { return calm || !air_.caught(i); }) == 0 && calm && solved;
     // The longer a step, the more a gas pushes back, and the less the pump has to bring: Newton's step by what was
     // seen.
     const double slope = round ? std::max(0.0, (wanted_before - wanted) / (step.time - before)) : 0;
@@ -269,7 +269,11 @@ Filling Fill::run(const Progress& progress) {
   double seen = 0, stride = o_.cells_per_step, again = 0;
   // Twenty per row of cells, and as many again to bring pockets to rest.
   const long max_steps = 1000 + 40L * std::lround(std::sqrt(double(net_.size())));
-  for (long k = 0; k < max_steps && !air_.regions().empty() && !front_.fed().empty(); ++k) {
+  for (long k = 0; !air_.regions().empty() && !front_.fed().empty(); ++k) {
+    if (k == max_steps || rests > kMaxRests) {
+      out_.stopped = true;
+      break;
+    }
     const double from = front_.volume(), cells = layer(), began = time_;
     const double loose = o_.loose_fraction * (last.integral > 0 ? std::min(stride * cells, last.volume) : cells);
     Step step = go(again > 0 ? again : choose(last, stride), loose, last);
@@ -305,7 +309,9 @@ Filling Fill::run(const Progress& progress) {
     close_vents();
     stride = step.layers > kMaxLayers ? 0.6 * stride : std::min(o_.cells_per_step, 1.3 * stride);
     last = step;
-    if (only_pockets() && (at_rest(step) || ++rests > kMaxRests)) break;
+    if (!step.balanced) out_.unsettled += step.volume / total_;
+    if (only_pockets() && at_rest(step)) break;
+    rests += only_pockets();
     if (const double fraction = front_.volume() / total_; fraction > seen + 0.02)
       report_progress(progress, "flow", seen = std::min(fraction, 1.0));
   }

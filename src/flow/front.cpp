@@ -125,9 +125,10 @@ void Front::relax() {
   weigh();
 }
 
-void Front::balance(double loose, std::vector<GasPocketConstraint>& constraints) {
-  solver_.solve(w_, rhs_, loose, constraints);
+bool Front::balance(double loose, std::vector<GasPocketConstraint>& constraints) {
+  const bool solved = solver_.solve(w_, rhs_, loose, constraints);
   weigh();
+  return solved;
 }
 
 void Front::weigh() {

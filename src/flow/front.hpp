@@ -34,8 +34,8 @@ class Front {
   /// see which cells fill next.
   void relax();
   /// Pushes, also those of `cushions` of air, and contents in balance with what is full now; `loose` mm³ of resin may
-  /// be unaccounted for.
-  void balance(double loose, std::vector<GasPocketConstraint>& constraints);
+  /// be unaccounted for. False: more are, and the solver gave up.
+  bool balance(double loose, std::vector<GasPocketConstraint>& constraints);
   /// Fed nodes that hold more than their volume become full, if `may(node)`; returns how many.
   template <class May>
   int take_in(May&& may) {

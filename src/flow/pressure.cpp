@@ -17,8 +17,8 @@ PressureSolver::PressureSolver(const Network& net) : net_(net), grid_(net) {
   for (auto* v : {&r_, &before_, &z_, &d_, &q_}) v->assign(net.size(), 0.0);
 }
 
-int PressureSolver::solve(std::vector<double>& w, const std::vector<double>& rhs, double loose,
-                          std::vector<GasPocketConstraint>& constraints) {
+bool PressureSolver::solve(std::vector<double>& w, const std::vector<double>& rhs, double loose,
+                           std::vector<GasPocketConstraint>& constraints) {
   grid_.prepare();
   // A cushion's push is eliminated: to the nodes around it A becomes A − b bᵀ/stiff, b its links, stiff Σ b + gives.
   struct Soft {
@@ -48,8 +48,7 @@ int PressureSolver::solve(std::vector<double>& w, const std::vector<double>& rhs
   }
   loose = std::max(loose, kRounding * size);
   double rz = 0;
-  int k = 0;
-  for (; k < kMaxIterations && left > loose; ++k) {
+  for (int k = 0; k < kMaxIterations && left > loose; ++k) {
     grid_.precondition(r_, z_);
     // The preconditioner is not the same linear map every time: β after Polak and Ribière.
     double next = 0, old = 0;
@@ -72,7 +71,7 @@ int PressureSolver::solve(std::vector<double>& w, const std::vector<double>& rhs
   }
   for (const auto& c : constraints)
     for (int i : c.nodes) w[i] = c.integral;
-  return k;
+  return left <= loose;
 }
 
 }  // namespace gapfront::flow

@@ -25,9 +25,10 @@ class PressureSolver {
   bool joined(int node) const { return grid_.joined(node); }
   const std::vector<int>& rows() const { return grid_.rows(); }  ///< the unknowns
   /// Until what does not balance adds up to no more than `loose` (in the unit of `owed`). `w` holds what is given, and
-  /// the first guess; that of the cushions' nodes is found along with the rest. Returns the number of iterations.
-  int solve(std::vector<double>& w, const std::vector<double>& rhs, double loose,
-            std::vector<GasPocketConstraint>& constraints);
+  /// the first guess; that of the cushions' nodes is found along with the rest. False: not so far within the most
+  /// iterations, and `w` is as near as they came.
+  bool solve(std::vector<double>& w, const std::vector<double>& rhs, double loose,
+             std::vector<GasPocketConstraint>& constraints);
 
  private:
   const Network& net_;

@@ -86,6 +86,7 @@ Inspection correct(Predicted predicted, const Progress& progress) {
   });
   append(out.warnings, out.plan.warnings);
   fill_corrected(out, stage);
+  append(out.warnings, unsettled_warnings(out.filling_after));
   out.nodes_after = each_node_after(out);
   out.outcome = summarise(out);
   out.live = live::pack(live_case(out));

@@ -36,9 +36,24 @@ Messages reinforcement_warnings(const Predicted& r) {
   area(r.laminate.over_packed_area, "warnings.glass-over-packed-pushes");
   area(r.laminate.under_filled_area, "warnings.glass-does-not-fill");
   area(r.laminate.weight_out_area, "warnings.glass-weight-outside-window");
-  const auto unsettled = [](const Breathing& b) { return b.computed && !b.converged; };
-  if (unsettled(r.breathing) || unsettled(r.nominal_breathing))
-    out.push_back(Message("warnings.shape-under-load-did-not-settle"));
+  return out;
+}
+
+Messages unsettled_warnings(const Filling& f) {
+  if (flow::settled(f)) return {};
+  return {Message("warnings.unsettled-filling", {arg::fraction(f.unsettled, 1)})};
+}
+
+Messages unsettled_warnings(const Predicted& r) {
+  Messages out = unsettled_warnings(r.filling);
+  append(out, unsettled_warnings(r.nominal_filling));
+  const auto drawn =
+      std::count_if(r.ensemble.each.begin(), r.ensemble.each.end(), [](const auto& f) { return !f.settled; });
+  if (drawn > 0)
+    out.push_back(Message("warnings.unsettled-drawn-fillings",
+                          {static_cast<long>(drawn), static_cast<long>(r.ensemble.each.size())}));
+  const auto moves = [](const Breathing& b) { return b.computed && !b.converged; };
+  if (moves(r.breathing) || moves(r.nominal_breathing)) out.push_back(Message("warnings.unsettled-shape-under-load"));
   return out;
 }
 

@@ -108,6 +108,7 @@ Predicted predict(Measured measured, const Progress& progress) {
   const auto resin_gap = flow::under_filling(out.flow_gap, out.breathing);  // with a rigid half the gap as scanned
   advise(out, resin_gap, stage);
   explain_leads(out, resin_gap, stage);
+  append(out.warnings, unsettled_warnings(out));
   return out;
 }
 

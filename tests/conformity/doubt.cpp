@@ -250,6 +250,15 @@ TEST_CASE("Lands and targets that agree are not doubted") {
   CHECK(doubted <= draws / 100);
 }
 
+TEST_CASE("A fit that did not come to an end within its rounds is doubted, whatever its numbers say") {
+  Alignment a;
+  CHECK_FALSE(conformity::doubt_registration(a, {}, {}, {}));
+  a.unsettled = {Message("doubt.fit-targets-did-not-settle")};
+  const auto d = conformity::doubt_registration(a, {}, {}, {});
+  REQUIRE(d);
+  CHECK((d->reason == Doubt::Reason::registration && d->text == a.unsettled[0]));
+}
+
 TEST_CASE("Halves that stay half a millimetre open on their lands are called not closed") {
   const int draws = draws_of(10);
   int named = 0, doubted = 0;

@@ -1,6 +1,7 @@
 // What the front does beside the plain closed forms: runners, vents, glass with a direction, lanes and their lead.
 #include <catch2/catch.hpp>
 #include <cstdlib>
+#include <limits>
 
 #include "flow/air.hpp"
 #include "gapfront/ensemble.hpp"
@@ -114,11 +115,21 @@ TEST_CASE("Many pockets in uneven glass all come to the pressure of the resin ar
       const auto f = flow::fill(s, lam, o);
       CHECK(f.pockets.size() >= 3);
       CHECK(f.injected == Approx(f.resin).epsilon(1e-9));
+      CHECK(flow::settled(f));
       for (const auto& p : f.pockets) {
         CHECK(p.final_pressure == Approx(atmosphere_pa + 1e5).epsilon(0.005));
         CHECK(p.final_volume == Approx(p.initial_volume * vacuum / (atmosphere_pa + 1e5)).epsilon(0.01));
       }
     }
+}
+
+TEST_CASE("A filling whose pressures never come to balance does not pass as settled") {
+  const Sheet s = strip(20, 20, 400, 400);
+  auto lam = uniform(s);
+  const auto o = options({{0, 0, 0}, {0, 400, 0}}, {{400, 0, 0}});
+  CHECK(flow::settled(flow::fill(s, lam, o)));
+  lam.nodes[200].conductance = std::numeric_limits<double>::quiet_NaN();  // no solver ends with that
+  CHECK_FALSE(flow::settled(flow::fill(s, lam, o)));
 }
 
 TEST_CASE("A sheet with cells half as large fills at the same times") {

@@ -219,7 +219,7 @@ inline Inspection full_inspection() {
   full_job(r), full_verdict(r), full_registration(r), full_front(r), full_spots(r), full_plan(r), full_outcome(r);
   full_live(r);
   r.warnings = {Message("warnings.glass-weight-outside-window", {arg::area(1200)}),
-                Message("warnings.shape-under-load-did-not-settle")};
+                Message("warnings.unsettled-shape-under-load")};
   every_change(r);
   for (const auto& said : {pipeline::opening_words(r), pipeline::schedule_words(r)})
     r.warnings.insert(r.warnings.end(), said.begin(), said.end());
