@@ -121,8 +121,9 @@ void give_to_nodes(const Places& p, const GapMap& gap, const std::vector<NodeLim
 
 Decisions decide_places(const Places& p, const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits) {
   const std::size_t n = sheet.size();
-  Decisions out{std::vector<Conformity>(n, Conformity::not_measured), std::vector<double>(n, kNoValue),
-                std::vector<double>(n, kNoValue)};
+  Decisions out;
+  out.node.assign(n, Conformity::not_measured);
+  out.U.assign(n, kNoValue), out.deciding_U.assign(n, kNoValue);
   // A strip that is out by its own estimate and by more than one standard uncertainty of its fits is not proven to be
   // within, though the means about it may be.
   const auto proven = long_parts(sheet, sides(p.u_node, p.rule.outside_node, gap, limits), p.rule.across);
