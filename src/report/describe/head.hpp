@@ -1,5 +1,7 @@
 // What the files of a re-check and of a diagnosis begin with, and their sheet.
 #pragma once
+#include <algorithm>
+
 #include "gapfront/job.hpp"
 #include "report/describe/message.hpp"
 
@@ -37,6 +39,10 @@ void describe_head(auto& v, Is<Job> auto& job) {
 
 void describe_mesh(auto& v, Is<Mesh> auto& mesh) {
   v("nodes_mm", mesh.points);
+  v.check(
+      "nodes_mm",
+      [&] { return std::all_of(mesh.points.begin(), mesh.points.end(), [](const Vec3& p) { return p.allFinite(); }); },
+      "holds a place that is none");
   v("triangles", corners(mesh.triangles));
 }
 
