@@ -103,9 +103,9 @@ Text outcome_says(const Inspection& r) {
   Text out;
   if (r.outcome.obstacle != Obstacle::none) out.push_back(obstacle_text(r.outcome.obstacle));
   out.push_back(verdict_words(r.verdict, job::provisional(r.job)));
-  for (const Message& m : r.warnings)
-    if (m.id.starts_with("warnings.unsettled-"))
-      out.push_back(full_sentence({m}));  // the front behind the rest is no plain result
+  const auto unsettled = [](const Message& m) { return m.id.starts_with("warnings.unsettled-"); };
+  if (std::any_of(r.warnings.begin(), r.warnings.end(), unsettled))
+    out.push_back(Message("outcome.front-did-not-settle"));
   for (Message& m : report::outcome_after_verdict(r)) out.push_back(std::move(m));
   return out;
 }
