@@ -47,7 +47,7 @@ TEST_CASE("Report and work order state the outcome in the same line, and result.
   const Inspection r = full_inspection();
   const std::string line = report::outcome_line(r);
   CHECK(line ==
-        "Verdict: nonconforming over 0.0 % of the area. The computed front did not settle, so do not rely on what is "
+        "Verdict: nonconforming over 0.0 % of the area. The computed front did not converge, so do not rely on what is "
         "said of it. Gap out of tolerance: 15 cm² now, 1.2 cm² after the corrections (95 %: 0.8 cm² to 1.9 cm²). "
         "Chance of trapped air (over 2 cm² dry) with its 95 % interval: now "
         "25 % (12 % to 43 %); after the corrections 12 % (4 % to 29 %); in a nominal mold 0 % (0 % to 11 %). The mold "
