@@ -70,14 +70,14 @@ struct Place {
   Vec3 point, normal;
   NodeGap gap;
 };
-struct Measured {
+struct RayCase {
   synth::Mold mold = synth::make_mold();
   std::vector<Place> places;
 };
 
-const Measured& measured() {
-  static const Measured done = [] {
-    Measured m;
+const RayCase& measured() {
+  static const RayCase done = [] {
+    RayCase m;
     synth::lift_corner(m.mold, 0.5);
     m.mold.defects.push_back(synth::local_area(m.mold, "low", synth::Face::lower, 60, -40, 30, 0.6));
     const Surface lower = sampled(m.mold, synth::Face::lower, 1), upper = sampled(m.mold, synth::Face::upper, 2);
