@@ -68,8 +68,9 @@ class History {
   /// A re-inspection on the sheet `record.sheet`. The same scans with the same job again replace what they stored.
   long add(const Record&);
 
-  /// Shots of the tool, as they were added. Of the same log only the last is kept.
+  /// Shots of the tool, as they were added.
   std::vector<ShotRecord> shots() const;
+  /// The same log again replaces what it stored.
   long add(const ShotRecord&);
 
   /// What is wrong with the file: SQLite's own check, then every stored field against its SHA-256. Empty: sound.

@@ -40,7 +40,8 @@ void print_shot(const Measured& m, const ShotFound& f, const std::filesystem::pa
   std::cout << "\nShot        " << format_volume(f.volume, v.units) << " in " << format_time(f.duration)
             << "; the cavity takes " << format_volume(f.cavity, v.units) << " by the model\n";
   for (const ShotCandidate& c : f.causes)
-    if (c.probability >= kLikelyEnough)
+    if (c.probability >= kLikelyEnough &&
+        f.verdict != ShotVerdict::unexplained)  // a share of what all miss says nothing
       std::cout << words("%-12s", parts_percent(c.probability).c_str()) << say(c.what, v) << "\n";
   const auto when = [](double t) { return std::isfinite(t) ? format_time(t) : std::string("not within the log"); };
   for (const ShotVent& vent : f.vents)

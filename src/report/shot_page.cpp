@@ -50,7 +50,9 @@ std::string cause_table(const ShotFound& f, const Voice& v) {
   Rows rows{heads(v, {"shot.cause", "work.probability", "shot.to-check"})};
   for (const ShotCandidate& c : f.causes)
     if (c.probability >= kWorthARow)
-      rows.push_back({"<div class=\"do\">" + told(v, c.what) + "</div>", spelt(parts_percent(c.probability), v),
+      // Of causes that all miss the log a share says nothing.
+      rows.push_back({"<div class=\"do\">" + told(v, c.what) + "</div>",
+                      f.verdict == ShotVerdict::unexplained ? "–" : spelt(parts_percent(c.probability), v),
                       c.check.empty() ? "" : "<div class=\"do\">" + told(v, c.check) + "</div>"});
   return table(rows, told(v, "shot.causes-caption"));
 }

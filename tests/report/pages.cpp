@@ -85,4 +85,9 @@ TEST_CASE(
     f.verdict = verdict, f.earlier = f.earlier ? 0 : 4;
     CHECK(unsaid(report::page_of(small_shot_json(f), "marked").html) == std::vector<std::string>{});
   }
+  // Where all causes miss the log none has a probability.
+  f.verdict = ShotVerdict::unexplained;
+  CHECK(report::page_of(small_shot_json(f)).html.find("<td>25 %</td>") == std::string::npos);
+  f.verdict = ShotVerdict::abnormal;
+  CHECK_THAT(report::page_of(small_shot_json(f)).html, Contains("<td>25 %</td>"));
 }
