@@ -8,7 +8,7 @@ TEST_CASE("A half may have several scans, each named once") {
   const Job job = read(with(minimum, "\"lower.ply\"", "[\"a.ply\", \"b.ply\", \"c.ply\"]"));
   CHECK(job.lower.file.filename() == "a.ply");
   REQUIRE(job.lower.more.size() == 2);
-  CHECK(job.lower.more[1].filename() == "c.ply");
+  CHECK(job.lower.more[1].file.filename() == "c.ply");
   CHECK(job.upper.more.empty());
   refused("\"lower.ply\"", "[\"a.ply\", \"a.ply\"]", "a.toml:2: [lower] file", "name each scan of this half once");
 }
