@@ -49,7 +49,9 @@ class KeptDraws {
  public:
   /// No more of them than fit into 64 MB: what is not kept is drawn when it is asked for.
   KeptDraws(Draws, int count);
+  /// Whether draw `number` is kept, and is one of these draws.
   bool has(int number, const Draws& of) const;
+  /// One that is kept.
   const Draw& operator[](int number) const { return kept_[static_cast<std::size_t>(number)]; }
 
  private:
