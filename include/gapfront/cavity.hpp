@@ -133,7 +133,20 @@ struct UnseenPlace {
   std::vector<int> nodes;  ///< whose cells it takes part of; none where the sheet has none
 };
 
+/// A connected part of the cavity where a half bends more sharply than its scan resolves: a ridge, a groove or an edge
+/// narrower than some six spacings.
+struct NarrowPlace {
+  /// Which half.
+  enum class Half { lower, upper };
+  Vec3 at = Vec3::Zero();  ///< the node nearest to its middle
+  double length = 0;       ///< from end to end, mm
+  double U = 0;            ///< greatest there, mm; 0: nothing is measured
+};
+
 namespace cavity {
+/// Those of one half, whose surface this is, the longest first. What is not measured though both scans cover it belongs
+/// to a place that it touches.
+std::vector<NarrowPlace> narrow_places(const Sheet&, const GapMap&, NarrowPlace::Half, const Surface&);
 /// Those among the given nodes (indices into the sheet), the largest first.
 std::vector<UnseenPlace> unseen_places(const Sheet&, const GapMap&, const std::vector<int>& nodes);
 /// The gap at every node, mm, with its uncertainty: both halves in the tool frame, closed by `alignment`, of which the

@@ -48,7 +48,7 @@ struct ToleranceOptions {
   double allowed_nonconforming_fraction = 0;    ///< of the area, for the overall verdict
   /// What is not measured does not decide as long as each connected place is smaller than `least_area` (own choice: a
   /// disc of 25 mm, which a hand finds and a filler fills) and all of them together are no more than
-  /// `unmeasured_share` of the area (own choice).
+  /// `unmeasured_share` of the area (own choice), or than one `least_area` on a small mold (a tenth of it at most).
   double min_area = 491, unmeasured_fraction = 0.01;
 };
 
@@ -162,7 +162,21 @@ struct Verdict {
   double rigid_rms = 0, rigid_rms_U = 0;  ///< that effect and its expanded uncertainty, mm
 };
 
+/// A better measurement, and what it would decide.
+struct BetterScan {
+  /// How: the halves' temperatures known; half the declared error of the scanner; half the spacing of the points; twice
+  /// the targets; all of these.
+  enum class Way { temperature, instrument, points, targets, all };
+  Way way = Way::all;
+  Vec3 at = Vec3::Zero();     ///< of the undecided places the one nearest to being decided, tool frame
+  double U = 0, U_after = 0;  ///< of what is judged there, now and then, expanded, mm
+  double decided = 0;         ///< share of the undecided area that it would decide
+};
+
 namespace conformity {
+/// All of them by the budget of the present measurement, the cheapest first: those places are decided then whose margin
+/// exceeds their new U. Empty where nothing is undecided. Throws Error{Fault::input} as tolerance_limits() does.
+std::vector<BetterScan> better_scans(const Sheet&, const GapMap&, const ToleranceOptions&);
 /// The decision at every node, the whole's and each zone's, the deviating regions and the rigid part. One NodeGap per
 /// node. Throws Error{Fault::input} as tolerance_limits() does.
 Verdict judge(const Sheet&, const GapMap&, const ToleranceOptions&);

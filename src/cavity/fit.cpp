@@ -170,6 +170,7 @@ void select(const Patch& old, const Patch& next, bool first, double noise, doubl
 /// curvature, too, must not be more than the neighbourhood may span. At the inflection of a wave the one in the middle
 /// is nil.
 bool too_wide(const Patch& patch) {
+  if (patch.pattern.shown) return patch.unresolved;
   if (patch.slope_shown_noise2 < 0) return false;
   const double r = patch.radius, turn = patch.slope_shown.norm();
   return patch.truncation.seen2 > 9 * patch.truncation.noise2 ||

@@ -1,6 +1,7 @@
 // The local surface behind fit_local and measure_gap: a graph over its own tangent plane.
 #pragma once
 #include "cavity/neighbourhood.hpp"
+#include "cavity/pattern.hpp"
 #include "gapfront/cavity.hpp"
 
 namespace gapfront::cavity {
@@ -29,7 +30,9 @@ struct Patch {
   Truncation truncation;  ///< of c0, mm²
   Eigen::Vector2d slope_shown = Eigen::Vector2d::Zero();  ///< truncation of the slopes, as the inner fit shows it
   double slope_shown_noise2 = -1;  ///< variance by noise of either component of that; negative: no inner fit
-  double fit_area = 0;             ///< over which the noise is averaged, mm²
+  Pattern pattern;          ///< of the residuals where they exceed the noise; where it is shown, it is in the rest
+  bool unresolved = false;  ///< not even with that do the points fit within their noise
+  double fit_area = 0;      ///< over which the noise is averaged, mm²
   int used = 0;
   double height(const Eigen::Vector2d& x, Eigen::Vector2d& gradient) const;
   double height(const Eigen::Vector2d& x) const;

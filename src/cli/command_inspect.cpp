@@ -146,6 +146,8 @@ void print_summary(const Inspection& r, const std::filesystem::path& folder, std
     out << (c == Conformity::conforming ? "" : ", ") << percent(r.verdict.fraction[static_cast<int>(c)]) << " "
         << to_string(c);
   out << "\n";
+  for (const Message& m : r.verdict.would_change)
+    if (m.id.starts_with("better.")) out << "Decide      " << say(m, {r.job.units}) << "\n";
   print_unseen(r, out);
   print_masked(r, out);
   print_front(r, out);

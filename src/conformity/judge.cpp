@@ -3,6 +3,7 @@
 #include <limits>
 #include <numeric>
 
+#include "conformity/better.hpp"
 #include "conformity/part.hpp"
 #include "conformity/places.hpp"
 #include "conformity/regions.hpp"
@@ -187,6 +188,10 @@ Verdict judge(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o) 
   const Part whole = judge_part(sheet, gap, decided, all, o, sheet.lost);
   v.unseen = whole.unseen, v.covered = whole.covered;
   v.fraction = whole.fraction, v.overall = whole.overall, v.would_change = whole.would_change;
+  if (v.overall == Conformity::undecided) {
+    const Text ways = told_of(better_of(places, sheet, gap, decided));
+    v.would_change.insert(v.would_change.end(), ways.begin(), ways.end());
+  }
   v.mean_budget = mean_budget(sheet, gap, all);
   v.zones = judge_zones(sheet, gap, decided, v, o);
 

@@ -155,27 +155,38 @@ double upper_quantile(const std::vector<double>& ascending, double chance) {
   return ascending[static_cast<std::size_t>(std::ceil((1 - chance) * double(ascending.size()))) - 1];
 }
 
-}  // namespace
+/// What the draws are made of beside the uncertainties.
+struct Errors {
+  std::vector<Common> node, disc;
+  FitVariance fits;
+};
 
-Places places_on(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits, double across) {
+Errors errors_on(const Sheet& sheet, const GapMap& gap, Places& p) {
   const std::size_t n = sheet.size();
-  Places p;
-  fill_discs(sheet, gap, limits, across, p);
   p.u.assign(n, 0), p.u_node.assign(n, 0), p.u_fits.assign(n, 0);
-  const auto common = common_errors(sheet, gap);
-  const FitVariance fits = fit_variance(p, sheet, gap);
-  std::vector<Common> of_disc(n, Common::Zero());
+  Errors e{common_errors(sheet, gap), std::vector<Common>(n, Common::Zero()), fit_variance(p, sheet, gap)};
   for (std::size_t i = 0; i < n; ++i) {
     const NodeGap& g = gap.nodes[i];
     if (!g.measured) continue;
-    for (std::size_t k = p.start[i]; k < p.start[i + 1]; ++k) of_disc[i] += p.weight[k] * common[p.node[k]];
+    for (std::size_t k = p.start[i]; k < p.start[i + 1]; ++k) e.disc[i] += p.weight[k] * e.node[p.node[k]];
     p.u_fits[i] = std::hypot(g.u_lower, g.u_upper);
-    p.u_node[i] = std::hypot(p.u_fits[i], common[i].norm());
-    p.u[i] = std::sqrt(fits.true_one[i] + of_disc[i].squaredNorm());
+    p.u_node[i] = std::hypot(p.u_fits[i], e.node[i].norm());
+    p.u[i] = std::sqrt(e.fits.true_one[i] + e.disc[i].squaredNorm());
   }
+  return e;
+}
+
+}  // namespace
+
+void uncertainties(const Sheet& sheet, const GapMap& gap, Places& p) { errors_on(sheet, gap, p); }
+
+Places places_on(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits, double across) {
+  Places p;
+  fill_discs(sheet, gap, limits, across, p);
+  const Errors e = errors_on(sheet, gap, p);
   p.rule.across = across;
   p.rule.inside = normal_limit(kRisk);
-  const Greatest greatest = draw_errors(p, common, of_disc, fits);
+  const Greatest greatest = draw_errors(p, e.node, e.disc, e.fits);
   p.rule.outside = std::max(p.rule.inside, upper_quantile(greatest.disc, kRisk / 2));
   p.rule.outside_node = std::max(p.rule.inside, upper_quantile(greatest.node, kRisk / 2));
   p.greatest = greatest.disc;

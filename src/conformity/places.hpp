@@ -23,6 +23,9 @@ struct Places {
 /// limits; at the edge of the sheet it is cut. The rule's factors are simulated (fixed seed, so the same each time).
 Places places_on(const Sheet&, const GapMap&, const std::vector<NodeLimits>&, double across);
 
+/// Fills u, u_node and u_fits of the discs by the budget of the map: of this measurement, or of another one.
+void uncertainties(const Sheet&, const GapMap&, Places&);
+
 struct Decisions {
   std::vector<Conformity> node;
   /// Per node, mm: U of what was judged there, and the U that would just decide it; NaN where nothing is measured.

@@ -173,6 +173,7 @@ Measured measure(const Job& job, const Progress& progress, const Sheet* given) {
   }
   if (const auto left = conformity::target_left_out(out.alignment, job.align, out.sheet)) out.warnings.push_back(*left);
   append(out.warnings, crossing_warning(out));
+  if (!by_readings_alone(job)) append(out.warnings, narrow_warnings(out));
   settle_ports(out.sheet, job.sheet, job.file.string(), out.job.flow, out.warnings);
   if (!by_readings_alone(job)) compare_readings(out);
   update_gap_by_readings(out);

@@ -23,6 +23,34 @@ Messages crossing_warning(const Measured& r) {
                   {arg::area(area), arg::length(-minimum), arg::place(r.sheet.mesh.points[where])})};
 }
 
+Messages narrow_warnings(const Measured& r) {
+  // So many places are walked to; of the others the number is enough.
+  constexpr std::size_t kNamed = 3;
+  Messages out;
+  for (const auto half : {NarrowPlace::Half::lower, NarrowPlace::Half::upper}) {
+    const bool low = half == NarrowPlace::Half::lower;
+    const auto places = cavity::narrow_places(r.sheet, r.gap, half, low ? r.halves->lower : r.halves->upper);
+    if (places.empty()) continue;
+    Messages named;
+    double U = 0;
+    for (const NarrowPlace& p : places) {
+      U = std::max(U, p.U);
+      if (named.size() < kNamed)
+        named.push_back(Message("warnings.narrow-place", {arg::tape(p.length), arg::place(p.at)}));
+    }
+    if (places.size() > kNamed) named.push_back(Message("warnings.narrow-further"));
+    const double spacing = low ? r.lower_clean.spacing : r.upper_clean.spacing;
+    Quantity enough = arg::length(0.5 * spacing);
+    enough.round_down = true;
+    out.push_back(Message(low ? "warnings.too-narrow-lower" : "warnings.too-narrow-upper",
+                          {long(places.size()), arg::length(6 * spacing, 1), named,
+                           arg::message(U > 0 ? Message("warnings.narrow-known-to", {arg::length(U)})
+                                              : Message("warnings.narrow-not-measured")),
+                           enough}));
+  }
+  return out;
+}
+
 Message shift_warning(const SpotShift& shift) {
   return Message(shift.removed ? "warnings.spot-readings-say-clamped" : "warnings.spot-readings-say-clamped-mold",
                  {arg::length(shift.offset)});

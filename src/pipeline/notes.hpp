@@ -9,6 +9,8 @@ void append(Messages& to, const Messages& from);
 
 /// A negative gap is no gap: said with its place, wherever it is more than its own uncertainty.
 Messages crossing_warning(const Measured&);
+/// Where a half bends more sharply than its scan resolves: the places and what U is there.
+Messages narrow_warnings(const Measured&);
 /// The shift that the spot readings have in common, once it is significant.
 Message shift_warning(const SpotShift&);
 /// What the gap does to the glass and the clamping, said once and early: the maps alone are easily overlooked.

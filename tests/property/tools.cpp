@@ -187,9 +187,24 @@ at = "0, 0, 0 mm"
   return pipeline::measure(job::read_job(job));
 }
 
+/// Why a tool is undecided, as a tool-maker may accept it.
+enum class Why { decided, doubt, hole, within_U, none };
+
+Why why_undecided(const Measured& m) {
+  const Verdict& v = m.verdict;
+  if (v.overall == Conformity::not_judged) return Why::doubt;
+  if (v.overall != Conformity::undecided) return Why::decided;
+  if (!v.covered) return Why::hole;
+  const double low = (v.at_low.mean - v.at_low.limit) / (0.5 * v.at_low.U),
+               high = (v.at_high.limit - v.at_high.mean) / (0.5 * v.at_high.U), z = std::min(low, high);
+  return z < v.rule.inside && z >= -v.rule.outside ? Why::within_U : Why::none;
+}
+
 /// One statement of the program about a tool, against what is planted.
 struct Word {
-  bool false_conforming = false, false_nonconforming = false, undecided = false;
+  bool false_conforming = false, false_nonconforming = false;
+  Why why = Why::decided;
+  double largest_unseen = 0;  // mm²
 };
 
 Word word_on(const Tool& t) {
@@ -198,7 +213,8 @@ Word word_on(const Tool& t) {
   // Nodes some 8 mm apart make a mean of their own; over the narrowest bump it differs by a hundredth.
   w.false_conforming = m.verdict.overall == Conformity::conforming && t.mean_beyond() > 0.01;
   w.false_nonconforming = m.verdict.overall == Conformity::nonconforming && t.area_out(0) == 0;
-  w.undecided = m.verdict.overall == Conformity::undecided || m.verdict.overall == Conformity::not_judged;
+  w.why = why_undecided(m);
+  if (!m.verdict.unseen.empty()) w.largest_unseen = m.verdict.unseen.front().area;
   return w;
 }
 
@@ -224,15 +240,22 @@ TEST_CASE("No mold that is clearly out of tolerance is called conforming, and no
 
 TEST_CASE("Of random molds no more are called falsely than the stated risk of 5 % allows") {
   const int tools = tools_to_try();
-  int conforming = 0, nonconforming = 0, undecided = 0;
+  int conforming = 0, nonconforming = 0, doubt = 0, hole = 0, within = 0;
   for (int k = 0; k < tools; ++k) {
     const Tool t = rc::gen::arbitrary<Tool>()(rc::Random(std::uint64_t(1000 + k)), 100).value();
     const Word w = word_on(t);
-    conforming += w.false_conforming, nonconforming += w.false_nonconforming, undecided += w.undecided;
+    conforming += w.false_conforming, nonconforming += w.false_nonconforming;
+    doubt += w.why == Why::doubt, hole += w.why == Why::hole, within += w.why == Why::within_U;
     if (w.false_conforming || w.false_nonconforming) UNSCOPED_INFO((fmt::format("seed {}: ", 1000 + k)) << t);
+    // What is undecided is so for a reason: the mean gap is within its U of a limit, or a place as large as those that
+    // decide is not seen.
+    CAPTURE(k, t, w.largest_unseen);
+    CHECK(w.why != Why::none);
+    if (w.why == Why::hole) CHECK(w.largest_unseen >= ToleranceOptions{}.min_area);
   }
   WARN("of " << tools << " random molds " << conforming << " falsely conforming, " << nonconforming
-             << " falsely nonconforming, " << undecided << " undecided");
+             << " falsely nonconforming; undecided: " << within << " within U of a limit, " << hole << " with a hole, "
+             << doubt << " in doubt");
   // 95 % bounds: as many as chance allows at a risk of 5 % each.
   const double most = 0.05 * tools + 1.645 * std::sqrt(0.05 * 0.95 * tools);
   CHECK(conforming <= most);
