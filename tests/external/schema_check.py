@@ -90,7 +90,7 @@ def check_job(root):
     bare["cavity"]["nominal"] = 3.0
     expect(not validator.is_valid(bare), "a bare number passes for a length")
     read = set()
-    for file in glob.glob(root + "/src/job/read_*.cpp"):
+    for file in set(glob.glob(root + "/src/job/read_*.cpp")) - {root + "/src/job/read_study.cpp"}:  # its file is no job
         text = open(file).read()
         calls = r"(?:text|word|flag|number|quantity|point|points|quantities|texts|table|tables|pairs|with_suffix|file|length|whole|hours)"
         read |= set(re.findall(calls + r'\("(\w+)"', text))
