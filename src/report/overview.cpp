@@ -116,10 +116,14 @@ std::string tool_marks(const Inspection& r, const View& v, Labels& labels) {
   }
   for (const Reference& f : r.plan.references) {
     const double x = v.x(f.at), y = v.y(f.at), size = mark_size(f, v);
-    out += f.mark == Mark::station
-               ? "<rect class=\"station\" x=\"" + fixed(x - 6) + "\" y=\"" + fixed(y - 6) +
-                     "\" width=\"12\" height=\"12\"/>"
-               : "<circle class=\"ball\" cx=\"" + fixed(x) + "\" cy=\"" + fixed(y) + "\" r=\"" + fixed(size) + "\"/>";
+    if (f.mark == Mark::station)
+      out +=
+          "<rect class=\"station\" x=\"" + fixed(x - 6) + "\" y=\"" + fixed(y - 6) + "\" width=\"12\" height=\"12\"/>";
+    else if (f.mark == Mark::target)
+      out += "<circle class=\"ball\" cx=\"" + fixed(x) + "\" cy=\"" + fixed(y) + "\" r=\"" + fixed(size) + "\"/>";
+    else
+      out += "<path class=\"corner\" d=\"M" + fixed(x - 6) + " " + fixed(y) + "h12M" + fixed(x) + " " + fixed(y - 6) +
+             "v12\"/>";
     name(f.at, size, f.name);
   }
   // Work that no number stands for: ports and glass.
@@ -213,6 +217,7 @@ std::string key(const Inspection& r, const Voice& v) {
          item(has(Mark::target), "<circle class=\"ball\" cx=\"11\" cy=\"7\" r=\"5\"/>", "overview.ball") +
          item(has(Mark::station), "<rect class=\"station\" x=\"6\" y=\"2\" width=\"10\" height=\"10\"/>",
               "overview.station") +
+         item(has(Mark::other), "<path class=\"corner\" d=\"M5 7h12M11 1v12\"/>", "overview.named-place") +
          item(!r.job.sheet.seal.empty(), "<path class=\"seal\" d=\"M1 7h20\"/>",
               r.seal.source == SealOrigin::Source::proposed ? "setup.proposed-seal-line" : "overview.seal-line") +
          "</ul>";
