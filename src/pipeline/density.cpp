@@ -24,7 +24,8 @@ double BetweenPoints::unseen(double diameter) const {
 }
 
 BetweenPoints between_points(const Sheet& sheet, const GapMap& gap, const ClosedHalves& halves) {
-  BetweenPoints out{halves.lower.spacing(), halves.upper.spacing()};
+  BetweenPoints out;
+  out.lower = halves.lower.spacing(), out.upper = halves.upper.spacing();
   std::vector<BetweenPoints::Place> all(sheet.size());
   parallel_for(sheet.size(), [&](std::size_t i) {
     const NodeGap& g = gap.nodes[i];

@@ -103,7 +103,10 @@ Text outcome_says(const Inspection& r) {
   Text out;
   if (r.outcome.obstacle != Obstacle::none) out.push_back(obstacle_text(r.outcome.obstacle));
   out.push_back(verdict_words(r.verdict, job::provisional(r.job)));
-  const auto unsettled = [](const Message& m) { return m.id.starts_with("warnings.unsettled-"); };
+  const auto unsettled = [](const Message& m) {
+    return m.id == "warnings.unsettled-filling" || m.id == "warnings.unsettled-drawn-fillings" ||
+           m.id == "warnings.unsettled-shape-under-load";
+  };
   if (std::any_of(r.warnings.begin(), r.warnings.end(), unsettled))
     out.push_back(Message("outcome.front-did-not-settle"));
   for (Message& m : report::outcome_after_verdict(r)) out.push_back(std::move(m));

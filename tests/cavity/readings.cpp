@@ -63,8 +63,7 @@ struct Count {
   double nodes = 0, within = 0, squares = 0;
 };
 
-std::vector<SpotReading> draw_readings(const Sheet& sheet, const Waves& truth, int count, double U,
-                                       gap_cases::Normal& normal) {
+std::vector<SpotReading> draw_readings(const Waves& truth, int count, double U, gap_cases::Normal& normal) {
   std::vector<SpotReading> out;
   for (int k = 0; k < count; ++k) {
     const double s = 400 * normal.uniform() / 250;
@@ -134,7 +133,7 @@ TEST_CASE("U of a map by readings, alone or over a scan, holds for 93 to 98 % of
   for (int k = 0; k < molds; ++k) {
     const Waves truth = draw_waves(normal);
     const double U = 0.04 + 0.08 * normal.uniform();
-    const auto readings = draw_readings(sheet, truth, 15 + int(45 * normal.uniform()), U, normal);
+    const auto readings = draw_readings(truth, 15 + int(45 * normal.uniform()), U, normal);
     compare(sheet, cavity::map_by_readings(sheet, nominal, readings).gap, truth, alone);
     GapMap map = draw_scan(sheet, truth, draw_flexing(normal), normal);
     compare(sheet, map, truth, scanned), u_scanned += map.nodes[100].U;

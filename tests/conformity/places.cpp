@@ -99,7 +99,7 @@ TEST_CASE("The risk beside the word falls as the gap moves away from its limit")
   CHECK(near.consumer_risk == Approx(0.0446).epsilon(0.01));
   CHECK(out.overall == Conformity::nonconforming);
   CHECK(out.producer_risk <= 0.003);
-  CHECK_THAT(say(out.headline), Catch::Contains("within everywhere is 0.20 % at most"));
+  CHECK_THAT(say(out.headline), Catch::Contains("within its limits everywhere: 0.20 % at most"));
 }
 
 TEST_CASE("Discs end at the border between zones, so that one zone's room does not pay for the other") {

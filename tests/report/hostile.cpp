@@ -78,22 +78,33 @@ TEST_CASE("A result with any one value replaced gives a page or one line, never 
 
 TEST_CASE("Where a number of a result is none, no page says nan") {
   const PlainJson whole = PlainJson::parse(report::result_json(full_inspection()));
-  std::vector<PlainJson::json_pointer> all;
+  std::vector<PlainJson::json_pointer> all, may_be_none;
   ways(whole, PlainJson::json_pointer(), all);
-  int pages = 0;
-  for (std::size_t k = 0; k < all.size(); k += 17) {
+  const auto without = [&](auto first, auto last) {
     PlainJson changed = whole;
-    if (!changed[all[k]].is_number()) continue;
-    changed[all[k]] = nullptr;
-    INFO(all[k].to_string());
+    for (; first != last; ++first) changed[*first] = nullptr;
+    return changed.dump();
+  };
+  for (std::size_t k = 0; k < all.size(); k += 17) {
+    if (!whole[all[k]].is_number()) continue;
     try {
-      const std::string html = report::page_of(changed.dump(), "").html;
-      CHECK(only_numbers(html));
-      ++pages;
+      report::read_result(without(&all[k], &all[k] + 1));
+      may_be_none.push_back(all[k]);
     } catch (const Error&) {
     }
   }
-  CHECK(pages > 20);
+  // A page for eight of them: pages are what takes time.
+  std::size_t seen = 0;
+  for (std::size_t k = 0; k < may_be_none.size(); k += 8) {
+    const auto first = may_be_none.begin() + k, last = may_be_none.begin() + std::min(k + 8, may_be_none.size());
+    INFO("among the eight from " << first->to_string());
+    try {
+      CHECK(only_numbers(report::page_of(without(first, last), "").html));
+      seen += last - first;
+    } catch (const Error&) {
+    }
+  }
+  CHECK(seen > 20);
 }
 
 TEST_CASE("A re-check, a diagnosis or a shot with any one value replaced or left out gives a page or one line") {

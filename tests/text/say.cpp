@@ -119,8 +119,8 @@ TEST_CASE("Every text that the sources ask for is in the catalogue, and no other
   const auto& texts = catalogue_of("en")->texts;
   std::set<std::string> kinds, asked_for;  // what stands before the dot
   for (const auto& [id, text] : texts) kinds.insert(id.substr(0, id.find('.')));
-  const std::set<std::string> files{"corrections.csv", "diagnosis.html", "fleet.csv", "fleet.html",
-                                    "fronts.webm",     "shot.html",      "zones.ply"};
+  const std::set<std::string> files{"corrections.csv", "diagnosis.html", "fleet.csv",  "fleet.html", "fronts.png",
+                                    "fronts.webm",     "shot.html",      "study.html", "study.json", "zones.ply"};
   const std::regex quoted("\"([a-z]+)\\.[a-z0-9-]+\"");
   for (const auto& file : std::filesystem::recursive_directory_iterator(SOURCE_DIR "/src")) {
     const auto type = file.path().extension();
