@@ -21,13 +21,20 @@ struct Scenario {
   synth::Truth truth;
 };
 
+/// Of the worn tool's first two dates only what is measured is looked at: what fills and what cures them is left out.
+Inspection inspected(const std::string& name) {
+  const Job job = job::read_job(demo_scans + name + ".toml");
+  if (name != "worn-tool-1" && name != "worn-tool-2") return pipeline::inspect(job);
+  Inspection out;
+  static_cast<Measured&>(out) = pipeline::measure(job);
+  return out;
+}
+
 const Scenario& scenario(const std::string& name) {
   static std::map<std::string, Scenario> done;
   auto at = done.find(name);
   if (at == done.end())
-    at = done.emplace(name, Scenario{pipeline::inspect(job::read_job(demo_scans + name + ".toml")),
-                                     synth::load_truth(demo_scans + name + "-truth.json")})
-             .first;
+    at = done.emplace(name, Scenario{inspected(name), synth::load_truth(demo_scans + name + "-truth.json")}).first;
   return at->second;
 }
 
