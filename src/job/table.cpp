@@ -47,7 +47,10 @@ void Table::refuse_word(const std::string& key, const std::string& given, const 
                 (near.empty() ? "" : "; did you mean " + in_quotes(near) + "?"));
 }
 
-void Table::fail(const std::string& line) const { throw Error(Fault::input, place_of(table_, "") + ": " + line); }
+void Table::fail(const std::string& line) const {
+  const std::string at = place_of(table_, "");  // of the file as a whole it ends where a section would stand
+  throw Error(Fault::input, at + (at.ends_with(": ") ? "" : ": ") + line);
+}
 void Table::fail(const std::string& key, const std::string& line) const {
   throw Error(Fault::input, place(key) + ": " + line);
 }
