@@ -145,7 +145,7 @@ void read_masks(Table& t, SheetOptions& sheet) {
     mask.name = m.text("name").value_or("mask " + std::to_string(names.size() + 1));
     refuse_duplicate(m, mask.name, names);
     mask.centre = m.need("at", m.point("at"), "\"210, 40, 0 mm\"");
-    mask.radius = m.need("radius", m.quantity("radius", Dimension::length, Sign::positive), "\"15 mm\"");
+    mask.radius = m.need_positive("radius", Dimension::length, "\"15 mm\"");
     sheet.masks.push_back(std::move(mask));
     m.done();
   }
@@ -178,7 +178,7 @@ Region read_region(Table& t, double default_radius) {
 
 void read_cavity(Table t, Job& job) {
   auto& tol = job.tolerance;
-  tol.nominal = t.need("nominal", t.quantity("nominal", Dimension::length, Sign::positive), "\"3 mm\"");
+  tol.nominal = t.need_positive("nominal", Dimension::length, "\"3 mm\"");
   if (!read_limits(t, tol.minus, tol.plus)) t.need("tolerance", std::optional<double>(), "\"0.3 mm\"");
   if (tol.minus >= tol.nominal)
     t.fail(t.has("minus") ? "minus" : "tolerance", "must be smaller than nominal; no gap is left at the lower limit");
@@ -226,8 +226,8 @@ void read_cavity(Table t, Job& job) {
     spot.name = s.text("name").value_or("spot " + std::to_string(names.size() + 1));
     refuse_duplicate(s, spot.name, names);
     spot.at = s.need("at", s.point("at"), "\"10, 20, -30 mm\"");
-    spot.thickness = s.need("thickness", s.quantity("thickness", Dimension::length, Sign::positive), "\"3.10 mm\"");
-    spot.U = s.need("U", s.quantity("U", Dimension::length, Sign::positive), "\"0.05 mm\"");
+    spot.thickness = s.need_positive("thickness", Dimension::length, "\"3.10 mm\"");
+    spot.U = s.need_positive("U", Dimension::length, "\"0.05 mm\"");
     s.done();
     job.spots.push_back(std::move(spot));
   }

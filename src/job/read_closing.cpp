@@ -11,8 +11,8 @@ StiffZone read_half(Table t, bool first, std::vector<std::string>& names) {
   const bool everywhere = !t.has("polygon") && !t.has("box") && !t.has("path") && !t.has("at");
   if (everywhere && !first) t.fail("where is it? only the first one may be everywhere; give polygon, box or path");
   if (!everywhere) z.where = read_region(t);
-  z.modulus = t.need("modulus", t.quantity("modulus", Dimension::pressure, Sign::positive), "\"12 GPa\"");
-  z.thickness = t.need("thickness", t.quantity("thickness", Dimension::length, Sign::positive), "\"6 mm\"");
+  z.modulus = t.need_positive("modulus", Dimension::pressure, "\"12 GPa\"");
+  z.thickness = t.need_positive("thickness", Dimension::length, "\"6 mm\"");
   z.core = t.quantity("core", Dimension::length, Sign::not_negative).value_or(0);
   z.poisson = t.number("poisson", Sign::not_negative).value_or(z.poisson);
   if (!(z.poisson < 0.5)) t.fail("poisson", "must be below 0.5");

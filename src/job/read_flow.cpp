@@ -43,7 +43,7 @@ std::vector<RateStep> read_schedule(Table& t) {
     if (t.has("rate")) t.fail("schedule", "give either rate or schedule, not both");
     RateStep step;
     step.from = s.quantity("from", Dimension::volume, Sign::not_negative).value_or(0);
-    step.rate = s.need("rate", s.quantity("rate", Dimension::flow_rate, Sign::positive), "\"1.5 L/min\"");
+    step.rate = s.need_positive("rate", Dimension::flow_rate, "\"1.5 L/min\"");
     if (out.empty() && step.from != 0) s.fail("from", "the first step starts at \"0 L\"");
     if (!out.empty() && step.from <= out.back().from) s.fail("from", "must be more than in the step before");
     s.done();
@@ -59,7 +59,7 @@ double read_viscosity(Table& t) {
   const auto temperature = t.quantity("temperature", Dimension::temperature);
   if (table.empty()) {
     if (temperature) t.fail("temperature", "serves a viscosity_table, and there is none");
-    return t.need("viscosity", t.quantity("viscosity", Dimension::viscosity, Sign::positive), "\"0.2 Pa.s\"");
+    return t.need_positive("viscosity", Dimension::viscosity, "\"0.2 Pa.s\"");
   }
   if (t.has("viscosity")) t.fail("viscosity", "give either viscosity or viscosity_table, not both");
   const double at = t.need("temperature", temperature, "\"22 C\" (of the resin as it flows)");

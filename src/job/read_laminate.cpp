@@ -138,7 +138,7 @@ PressedStack read_press(Table t) {
   if (mass.has_value() != area.has_value()) t.fail("mass and area belong together; give both, or neither for no load");
   if (mass) out.pressure = *mass * kGravity / *area;
   if (pressure) out.pressure = *pressure;
-  out.thickness = t.need("thickness", t.quantity("thickness", Dimension::length, Sign::positive), "\"4.1 mm\"");
+  out.thickness = t.need_positive("thickness", Dimension::length, "\"4.1 mm\"");
   out.plies = t.number("plies", Sign::positive).value_or(1);
   t.done();
   return out;
@@ -146,11 +146,11 @@ PressedStack read_press(Table t) {
 
 FilledStrip read_strip(Table t) {
   FilledStrip s;
-  s.length = t.need("length", t.quantity("length", Dimension::length, Sign::positive), "\"300 mm\"");
-  s.time = t.need("time", t.quantity("time", Dimension::time, Sign::positive), "\"95 s\"");
-  s.pressure = t.need("pressure", t.quantity("pressure", Dimension::pressure, Sign::positive), "\"0.8 bar\"");
-  s.viscosity = t.need("viscosity", t.quantity("viscosity", Dimension::viscosity, Sign::positive), "\"0.2 Pa.s\"");
-  s.gap = t.need("gap", t.quantity("gap", Dimension::length, Sign::positive), "\"3 mm\"");
+  s.length = t.need_positive("length", Dimension::length, "\"300 mm\"");
+  s.time = t.need_positive("time", Dimension::time, "\"95 s\"");
+  s.pressure = t.need_positive("pressure", Dimension::pressure, "\"0.8 bar\"");
+  s.viscosity = t.need_positive("viscosity", Dimension::viscosity, "\"0.2 Pa.s\"");
+  s.gap = t.need_positive("gap", Dimension::length, "\"3 mm\"");
   s.plies = t.number("plies", Sign::positive).value_or(1);
   t.done();
   return s;
@@ -161,8 +161,8 @@ BenchGlass read_measured(Table t) {
   out.glass = t.need("glass", t.text("glass"), "the name of a ply's glass");
   for (auto& p : t.tables("piece")) {
     WeighedPiece piece;
-    piece.area = p.need("area", p.quantity("area", Dimension::area, Sign::positive), "\"2000 cm2\"");
-    piece.weight = p.need("weight", p.quantity("weight", Dimension::mass, Sign::positive), "\"92 g\"");
+    piece.area = p.need_positive("area", Dimension::area, "\"2000 cm2\"");
+    piece.weight = p.need_positive("weight", Dimension::mass, "\"92 g\"");
     p.done();
     out.pieces.push_back(piece);
   }

@@ -52,6 +52,10 @@ class Table {
     if (!value) fail("\"" + key + "\" is missing; add " + key + " = " + example);
     return *std::move(value);
   }
+  /// A quantity above nothing that must be there.
+  double need_positive(const std::string& key, Dimension d, const std::string& example) {
+    return need(key, quantity(key, d, Sign::positive), example);
+  }
   /// "file:line: [section] key", the place that errors begin with.
   std::string place(const std::string& key) const;
   [[noreturn]] void fail(const std::string& line) const;                          ///< at the section

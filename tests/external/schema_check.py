@@ -92,7 +92,7 @@ def check_job(root):
     read = set()
     for file in set(glob.glob(root + "/src/job/read_*.cpp")) - {root + "/src/job/read_study.cpp"}:  # its file is no job
         text = open(file).read()
-        calls = r"(?:text|word|flag|number|quantity|point|points|quantities|texts|table|tables|pairs|with_suffix|file|length|whole|hours)"
+        calls = r"(?:text|word|flag|number|quantity|need_positive|point|points|quantities|texts|table|tables|pairs|with_suffix|file|length|whole|hours)"
         read |= set(re.findall(calls + r'\("(\w+)"', text))
         read |= set(re.findall(r'(?:read_regions|read_polygon|read_vacuum|read_pressure_fraction|need_section|read_file)\(\*?\w+, "(\w+)"', text))
     known = set(names(schema))
