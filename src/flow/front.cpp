@@ -70,18 +70,16 @@ void Front::fill_up(int i) {
   solver_.join(i);
 }
 
-// The full nodes within so many rows of those listed first, from the back.
-void Front::list_near(const std::vector<int>& first, int rows) {
+// The full nodes near the front, from the back.
+void Front::mark_near() {
   near_.clear();
-  ++listing_;
   const auto see = [&](int i) {
     for (int e = net_.start[i]; e < net_.start[i + 1]; ++e)
-      if (const int j = net_.to[e]; seen_in_[j] != listing_ && solver_.joined(j))
-        seen_in_[j] = listing_, near_.push_back(j);
+      if (const int j = net_.to[e]; seen_in_[j] != step_ && solver_.joined(j)) seen_in_[j] = step_, near_.push_back(j);
   };
-  for (int i : first) see(i);
+  for (int i : front_nodes_) see(i);
   std::size_t k = 0;
-  for (int row = 1; row < rows; ++row)
+  for (int row = 1; row < kRowsNear; ++row)
     for (const std::size_t end = near_.size(); k < end; ++k) see(near_[k]);
   std::reverse(near_.begin(), near_.end());
 }
@@ -106,10 +104,11 @@ void Front::begin(double inlet_integral) {
     if (curve > 0 && step_ - joined_in_[i] > 2) w_[i] += curve * (d - last / first * (w_earlier_[i] - w_earliest_[i]));
   }
   for (int i : inlet_) w_[i] = inlet_integral;
-  list_near(front_nodes_, kRowsNear);
+  mark_near();
 }
 
 void Front::relax() {
+  // balanced() written out: through `this` the compiler would load each list anew after every w that is written.
   const int *start = net_.start.data(), *to = net_.to.data();
   const double *t = net_.t.data(), *rhs = rhs_.data(), *resistance = resistance_.data();
   double* w = w_.data();

@@ -59,7 +59,7 @@ class Front {
  private:
   void fill_up(int node);
   void list_fed(std::size_t from);
-  void list_near(const std::vector<int>& first, int rows);
+  void mark_near();
   void weigh();
   double inflow(int node) const;
   double balanced(int node) const;  // its push, were the others as they are
@@ -72,8 +72,8 @@ class Front {
   std::vector<double> filled_, filled_before_, rhs_;           // mm³
   std::vector<double> resistance_;                             // 1 / Σ t; 0 where nothing leads to
   std::vector<int> front_nodes_, front_nodes_before_, joined_, bleeding_, near_;
-  std::vector<int> joined_in_, seen_in_, layer_;  // per node: step in which it filled; last listing; its row then
-  int step_ = 0, listing_ = 0, layers_ = 0;
+  std::vector<int> joined_in_, seen_in_, layer_;  // per node: step in which it filled; last in near_; its row then
+  int step_ = 0, layers_ = 0;
   double inlet_integral_ = 0, inlet_integral_before_ = 0, inlet_integral_earlier_ = 0, inlet_integral_earliest_ = 0;
   double full_ = 0, full_before_ = 0, partly_ = 0, partly_before_ = 0, bled_ = 0, bled_before_ = 0, bled_closed_ = 0;
 };
