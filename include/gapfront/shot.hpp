@@ -97,6 +97,9 @@ struct ShotOptions {
   std::vector<double> earlier;
 };
 
+/// From so many on, earlier shots of the tool say what is normal: of fewer nothing can be said about their spread.
+constexpr int kEnoughShots = 3;
+
 /// What a log comes to.
 struct ShotFound {
   ShotVerdict verdict = ShotVerdict::normal;
@@ -105,7 +108,8 @@ struct ShotFound {
   /// viscosity was measured or channels stand open; what it does tell is `resistance` = viscosity / permeability.
   ShotEstimate permeability, viscosity, leak, resistance;
   double normal_low = 0, normal_high = 0;  ///< within which nineteen of twenty normal shots of this tool resist
-  int earlier = 0;                         ///< shots of the tool that this rests on; below three: the job's spreads
+  int earlier = 0;                         ///< normal shots of the tool that there are
+  bool rests_on_earlier() const { return earlier >= kEnoughShots; }  ///< else on the job's spreads
   /// Pressure per rate by which the half filled cavity resisted, Pa·s/mm³: what a history keeps, whatever the job says.
   double resists = 0;
   std::vector<ShotCandidate> causes;  ///< the likeliest first; `none` among them

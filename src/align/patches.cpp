@@ -120,7 +120,7 @@ double greatest_u(const SurfacePoints& moving, const Refined& fit) {
   return std::sqrt(std::max(0.0, most));
 }
 
-/// A place along the normal, and how the patch came there.
+/// Where a patch goes, and how it came there.
 struct Placed {
   Rigid motion;
   PatchFit fit;
@@ -164,8 +164,7 @@ Placed placed(const Scan& before, const PatchScan& p) {
                                 "check the pose's file and its unit, and scan with a fifth or more in common"
                               : ": does not lie on the scans before it as exported, or too little of it does; "
                                 "export the scans of a half in one frame, with a fifth or more in common; or have "
-                                "three balls or more in "
-                                "both; or give its pose, [[lower.patch]] or [[upper.patch]]"));
+                                "three balls or more in both; or give its pose, [[lower.patch]] or [[upper.patch]]"));
   refuse_loose(f, *fit, p.scan.path);
   return {fit->motion, {p.scan.path, place, fit->rms, fit->overlap, greatest_u(f.moving, *fit)}};
 }

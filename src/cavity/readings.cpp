@@ -6,6 +6,7 @@
 #include <limits>
 #include "cavity/sheet_field.hpp"
 #include "core/area_mean.hpp"
+#include "core/linear.hpp"
 #include "core/triangle_tree.hpp"
 #include "gapfront/error.hpp"
 
@@ -202,9 +203,7 @@ ReadingsField update_by_readings(const Sheet& sheet, GapMap& map, const std::vec
   Eigen::VectorXd gap(n), fits(n);
   // What all of the map may be off by: registration by its covariance (or as one number), instrument, temperature.
   Eigen::MatrixXd basis = Eigen::MatrixXd::Zero(n, 9);
-  const Eigen::LDLT<Matrix6> ldlt(map.registration);
-  const Matrix6 root = ldlt.transpositionsP().transpose() *
-                       Matrix6(Matrix6(ldlt.matrixL()) * ldlt.vectorD().cwiseMax(0).cwiseSqrt().asDiagonal());
+  const Matrix6 root = root_of(map.registration);
   for (Eigen::Index i = 0; i < n; ++i) {
     const NodeGap& g = map.nodes[i];
     usable[i] = g.measured, gap[i] = g.measured ? g.gap : 0;

@@ -49,7 +49,7 @@ void print_shot(const Measured& m, const ShotFound& f, const std::filesystem::pa
               << ", with the likely cause " << when(vent.explained) << "\n";
   std::cout << "Resistance  " << factor_words(f.resistance) << " times the job's; a normal shot "
             << words("%.2f – %.2f", f.normal_low, f.normal_high) << ", of "
-            << (f.earlier >= 3 ? std::to_string(f.earlier) + " earlier shots" : std::string("the job's spreads"))
+            << (f.rests_on_earlier() ? std::to_string(f.earlier) + " earlier shots" : std::string("the job's spreads"))
             << "\nFitted      permeability " << factor_words(f.permeability) << ", viscosity "
             << factor_words(f.viscosity) << ", leak " << in_percent_of(f.leak.value) << " ("
             << in_percent_of(f.leak.low) << " – " << in_percent_of(f.leak.high) << ")\n\n"
@@ -72,10 +72,6 @@ int run_shot(const ShotArguments& arguments) {
   pipeline::validate(job);
   const Progress progress = terminal_progress(arguments.quiet);
   const Measured measured = pipeline::measure(job, progress);
-  if (measured.doubt) {
-    clear_progress();
-    throw Error(Fault::measurement, say(measured.verdict.headline, {job.units}));
-  }
   const ShotFound found = pipeline::judge_shot(measured, log, earlier, progress);
   const std::string json = report::shot_json(measured, log, found);
   const auto files = report::page_files(json, "shot");

@@ -56,8 +56,7 @@ void fill_discs(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLim
 using Common = Eigen::Matrix<double, 9, 1>;
 
 std::vector<Common> common_errors(const Sheet& sheet, const GapMap& gap) {
-  const auto axes = spectrum_of(gap.registration);
-  const Matrix6 root = axes.eigenvectors() * axes.eigenvalues().cwiseMax(0).cwiseSqrt().asDiagonal();
+  const Matrix6 root = root_of(gap.registration);
   const bool given = !gap.registration.isZero();
   std::vector<Common> out(sheet.size(), Common::Zero());
   for (std::size_t i = 0; i < sheet.size(); ++i) {

@@ -19,6 +19,10 @@ Eigen::VectorXd least_squares(const Eigen::MatrixXd& a, const Eigen::VectorXd& b
 Eigen::SelfAdjointEigenSolver<Matrix6> spectrum_of(const Matrix6& m) {
   return Eigen::SelfAdjointEigenSolver<Matrix6>(m);
 }
+Matrix6 root_of(const Matrix6& m) {
+  const auto axes = spectrum_of(m);
+  return axes.eigenvectors() * axes.eigenvalues().cwiseMax(0).cwiseSqrt().asDiagonal();
+}
 Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> spectrum_of(const Eigen::MatrixXd& m) {
   return Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd>(m);
 }

@@ -17,6 +17,9 @@ Eigen::VectorXd solve_symmetric(const Eigen::MatrixXd& m, const Eigen::VectorXd&
 /// x of least |a x − b| (Householder QR with column pivoting: also where columns depend on each other).
 Eigen::VectorXd least_squares(const Eigen::MatrixXd& a, const Eigen::VectorXd& b);
 
+/// R with R Rᵀ = m, for a symmetric m that is not negative, as covariances are.
+Matrix6 root_of(const Matrix6& m);
+
 /// Eigenvalues in rising order and eigenvectors of a symmetric matrix.
 Eigen::SelfAdjointEigenSolver<Matrix6> spectrum_of(const Matrix6& m);
 Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> spectrum_of(const Eigen::MatrixXd& m);

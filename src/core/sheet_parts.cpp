@@ -6,6 +6,13 @@
 
 namespace gapfront {
 
+int nearest_node(const Sheet& sheet, const Vec3& p) {
+  int best = 0;
+  for (int i = 1; i < static_cast<int>(sheet.size()); ++i)
+    if ((sheet.mesh.points[i] - p).squaredNorm() < (sheet.mesh.points[best] - p).squaredNorm()) best = i;
+  return best;
+}
+
 std::vector<std::vector<int>> connected_parts(const Sheet& sheet, const std::vector<char>& label) {
   std::vector<int> set(sheet.size());
   std::iota(set.begin(), set.end(), 0);

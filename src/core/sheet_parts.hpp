@@ -1,10 +1,13 @@
-// Connected parts of a sheet that are large enough to be spoken of.
+// Parts of a sheet: its node at a place, and connected parts that are large enough to be spoken of.
 #pragma once
 #include <vector>
 
 #include "gapfront/sheet.hpp"
 
 namespace gapfront {
+
+/// The node nearest to a place.
+int nearest_node(const Sheet&, const Vec3&);
 
 /// The nodes of each connected part of those with the same label, in ascending order; 0 is no label.
 std::vector<std::vector<int>> connected_parts(const Sheet&, const std::vector<char>& label);

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/sheet_parts.hpp"
 #include "diagnose/fillings.hpp"
 #include "gapfront/error.hpp"
 #include "units/words.hpp"
@@ -21,7 +22,7 @@ void check_spots(const Sheet& sheet, const std::vector<DrySpot>& spots) {
   if (spots.empty())
     throw Error(Fault::input, "diagnose: no spot given; add --spot \"x, y, z mm\" in tool coordinates");
   for (const DrySpot& spot : spots) {
-    const double off = (sheet.mesh.points[diagnosis::nearest_node(sheet, spot.at)] - spot.at).norm();
+    const double off = (sheet.mesh.points[nearest_node(sheet, spot.at)] - spot.at).norm();
     if (off > spot.size)
       throw Error(Fault::input,
                   words("diagnose: the spot at x %.0f, y %.0f mm lies %.2f mm from the moulding face; give it in tool "

@@ -7,9 +7,6 @@
 
 namespace gapfront::diagnosis {
 
-/// From so many on, earlier shots say what is normal: of fewer nothing can be said about their spread.
-constexpr std::size_t kEnoughShots = 3;
-
 /// What a filling says about a log: how it resists over the injected volume. Without shut-in air that hangs neither on
 /// rate nor on viscosity, so one filling serves all of both.
 struct Course {

@@ -239,7 +239,7 @@ ResistancePrior resistance_prior(const ShotContext& c, double thicker, double ti
   const ShotOptions& o = c.options;
   double resin = o.viscosity_spread * o.viscosity_spread;
   double glass = std::pow(flow::permeability_spread(c.laminate, o.permeability_spread), 2), known = 0;
-  if (c.earlier.size() >= kEnoughShots) {
+  if (static_cast<int>(c.earlier.size()) >= kEnoughShots) {
     // Shots of this tool say what its glass and resin scatter by; the spread of few is held up by two of 8 % (own
     // choice: a steady shop).
     double sum = 0, squares = 2 * 0.08 * 0.08;

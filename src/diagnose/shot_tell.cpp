@@ -96,7 +96,7 @@ void tell_shot(const ShotLog& log, ShotFound& f) {
   };
   switch (f.verdict) {
     case ShotVerdict::normal:
-      f.headline = {Message(f.earlier >= int(kEnoughShots) ? "shot.normal-for-tool" : "shot.normal-for-job")};
+      f.headline = {Message(f.rests_on_earlier() ? "shot.normal-for-tool" : "shot.normal-for-job")};
       break;
     case ShotVerdict::abnormal:
       f.headline = {alone ? Message("shot.not-normal", {both[0], both[1]}) : Message("shot.not-normal-two", both)};

@@ -3,6 +3,7 @@
 #include <cmath>
 #include <random>
 
+#include "core/sheet_parts.hpp"
 #include "gapfront/ensemble.hpp"
 
 namespace gapfront::diagnosis {
@@ -47,13 +48,6 @@ State planned_state(const CorrectInput& in, const CorrectionPlan& plan) {
 State with_correction(State s, const Correction& c) {
   correct::apply(c, s.gap, s.laminate, s.flow);
   return s;
-}
-
-int nearest_node(const Sheet& sheet, const Vec3& p) {
-  int best = 0;
-  for (int i = 1; i < static_cast<int>(sheet.size()); ++i)
-    if ((sheet.mesh.points[i] - p).squaredNorm() < (sheet.mesh.points[best] - p).squaredNorm()) best = i;
-  return best;
 }
 
 std::vector<Try> candidates(const CorrectInput& in, const State& now, const DrySpot& spot) {

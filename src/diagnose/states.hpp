@@ -43,6 +43,4 @@ struct Part {
 std::vector<Part> parts(const CorrectInput&, const DiagnoseOptions&);
 State made_as(State, const Part&);
 
-int nearest_node(const Sheet&, const Vec3&);
-
 }  // namespace gapfront::diagnosis

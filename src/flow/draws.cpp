@@ -77,9 +77,7 @@ Draws::Draws(const Sheet& sheet, const GapMap& map, const ScatterModel& scatter,
       length_(scatter.length),
       seed_(seed),
       near_(neighbours(sheet.mesh)) {
-  const auto motion = spectrum_of(map.registration);
-  const Vector6 size = motion.eigenvalues().cwiseMax(0).cwiseSqrt();
-  motion_ = motion.eigenvectors() * size.asDiagonal();
+  motion_ = root_of(map.registration);
 }
 
 Draw Draws::operator()(unsigned number) const {

@@ -4,10 +4,12 @@
 #include <cmath>
 
 #include "core/distributions.hpp"
+#include "core/sheet_parts.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pipeline.hpp"
 #include "gapfront/pose.hpp"
 #include "gapfront/readings.hpp"
+#include "pipeline/undecided.hpp"
 
 namespace gapfront::pipeline {
 namespace {
@@ -22,14 +24,6 @@ void say_left_out(const ReadingsField& field, Messages& warnings) {
       Message("warnings.readings-off-the-sheet", {arg::number(double(field.left_out.size())), arg::name(names)}));
 }
 
-/// The node nearest to a place.
-std::size_t nearest_node(const Sheet& sheet, const Vec3& at) {
-  std::size_t best = 0;
-  for (std::size_t i = 1; i < sheet.size(); ++i)
-    if ((sheet.mesh.points[i] - at).squaredNorm() < (sheet.mesh.points[best] - at).squaredNorm()) best = i;
-  return best;
-}
-
 /// Standard uncertainties beyond which one of so many readings lies in 2.5 % of tools that are within (Bonferroni).
 double least_proof(std::size_t readings) {
   double z = 1.9;
@@ -40,7 +34,7 @@ double least_proof(std::size_t readings) {
 bool a_reading_is_out(const Measured& m) {
   const double z = least_proof(m.job.spots.size());
   return std::any_of(m.job.spots.begin(), m.job.spots.end(), [&](const SpotReading& r) {
-    const NodeLimits& l = m.verdict.limits[nearest_node(m.sheet, r.at)];
+    const NodeLimits& l = m.verdict.limits[static_cast<std::size_t>(nearest_node(m.sheet, r.at))];
     const double u = r.U / m.gap.coverage;
     return r.thickness > l.high + z * u || r.thickness < l.low - z * u;
   });
@@ -111,15 +105,8 @@ void hold_verdict_to_readings(Measured& m) {
   const double moved = keep_beside_readings(m, v);
   v.fraction[static_cast<int>(Conformity::conforming)] -= moved;
   v.fraction[static_cast<int>(Conformity::undecided)] += moved;
-  for (ZoneVerdict& z : v.zones)
-    if (z.overall == Conformity::conforming || !out) z.overall = Conformity::undecided;
-  v.consumer_risk = 1;
   const bool within = v.overall == Conformity::conforming;
-  if (within || !out) {
-    v.overall = Conformity::undecided;
-    v.headline = {conformity::verdict_word(v.overall, false),
-                  Message(within ? "verdict.readings-within" : "verdict.readings-leave-open")};
-  }
+  leave_undecided(v, !out, Message(within ? "verdict.readings-within" : "verdict.readings-leave-open"));
   v.headline.push_back(Message("verdict.by-readings-alone", {arg::number(double(m.job.spots.size()))}));
 }
 

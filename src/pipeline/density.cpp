@@ -3,7 +3,7 @@
 #include <algorithm>
 
 #include "core/parallel.hpp"
-#include "gapfront/conformity.hpp"
+#include "pipeline/undecided.hpp"
 
 namespace gapfront::pipeline {
 namespace {
@@ -51,13 +51,7 @@ void hold_verdict_to_points(Measured& m) {
   const double chance = b.unseen(decides);
   // As much as may stay unmeasured, and no more, may be unseen.
   if (chance <= m.job.tolerance.unmeasured_fraction) return;
-  for (ZoneVerdict& z : v.zones)
-    if (z.overall == Conformity::conforming) z.overall = Conformity::undecided;
-  v.consumer_risk = 1;
-  if (v.overall != Conformity::conforming) return;
-  v.overall = Conformity::undecided;
-  v.headline = {conformity::verdict_word(v.overall, false),
-                Message("verdict.points-too-far-apart", {arg::length(decides, 0), arg::fraction(chance)})};
+  leave_undecided(v, false, Message("verdict.points-too-far-apart", {arg::length(decides, 0), arg::fraction(chance)}));
 }
 
 }  // namespace gapfront::pipeline

@@ -5,7 +5,7 @@
 #include <cmath>
 #include <fstream>
 
-#include "core/plain_text.hpp"
+#include "core/list_line.hpp"
 #include "core/sha256.hpp"
 #include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
@@ -27,45 +27,29 @@ struct LogColumn {
 using LogColumns = std::array<LogColumn, 4>;
 enum { kTime, kPressure, kVolume, kRate };
 
-std::string without_blanks(std::string s) {
-  const auto blank = [](unsigned char c) { return c == ' ' || c == '\t' || c == '\r' || c == '"'; };
-  while (!s.empty() && blank(s.back())) s.pop_back();
-  while (!s.empty() && blank(s.front())) s.erase(s.begin());
-  return s;
-}
-
-std::vector<std::string> cells_of(const std::string& line, char separator) {
-  std::vector<std::string> out;
-  std::size_t from = 0;
-  for (std::size_t at; (at = line.find(separator, from)) != std::string::npos; from = at + 1)
-    out.push_back(without_blanks(line.substr(from, at - from)));
-  out.push_back(without_blanks(line.substr(from)));
-  return out;
-}
-
 /// "pressure [bar]", "pressure (bar)", "pressure_bar", "pressure, bar" → the unit.
-std::string unit_in(const std::string& cell, std::size_t name) {
-  std::string unit = cell.substr(name);
+std::string unit_in(std::string_view after_name) {
+  std::string unit(after_name);
   const auto frame = [](char c) { return std::string_view(" _[](),:").find(c) != std::string_view::npos; };
   while (!unit.empty() && frame(unit.front())) unit.erase(unit.begin());
   while (!unit.empty() && frame(unit.back())) unit.pop_back();
   return unit;
 }
 
-LogColumns columns_of(const std::vector<std::string>& header, const std::string& place) {
+LogColumns columns_of(const std::vector<std::string_view>& header, const std::string& place) {
   LogColumns out{{{"time", Dimension::time, "time [s]"},
                   {"pressure", Dimension::pressure, "pressure [bar]"},
                   {"volume", Dimension::volume, "volume [L]"},
                   {"rate", Dimension::flow_rate, "rate [L/min]"}}};
   for (std::size_t k = 0; k < header.size(); ++k) {
-    std::string low = header[k];
+    std::string low(header[k]);
     std::transform(low.begin(), low.end(), low.begin(), [](unsigned char c) { return std::tolower(c); });
     for (LogColumn& c : out)
       if (low.starts_with(c.name)) {
         const std::string name = c.name;
         if (c.at >= 0) throw Error(Fault::input, place + ": two columns \"" + name + "\"; keep one of them");
         c.at = static_cast<int>(k);
-        const std::string unit = unit_in(header[k], name.size());
+        const std::string unit = unit_in(header[k].substr(name.size()));
         if (unit.empty())
           throw Error(Fault::input, place + ": column \"" + name + "\" has no unit; write e.g. \"" + c.header + "\"");
         c.unit = parse_quantity("1 " + unit, c.dimension, place + ": column \"" + name + "\"");
@@ -81,8 +65,8 @@ LogColumns columns_of(const std::vector<std::string>& header, const std::string&
   return out;
 }
 
-double number_in(std::string cell, char separator, const std::string& place) {
-  if (separator != ',') std::replace(cell.begin(), cell.end(), ',', '.');
+double number_in(std::string_view given, char separator, const std::string& place) {
+  const std::string cell = lists::with_point(given, separator);
   double v = 0;
   const auto end = std::from_chars(cell.data(), cell.data() + cell.size(), v);
   if (end.ec != std::errc() || end.ptr != cell.data() + cell.size() || !std::isfinite(v))
@@ -103,16 +87,16 @@ ShotLog read_shot_log(const std::filesystem::path& file) {
   std::size_t from = text.starts_with("\xEF\xBB\xBF") ? 3 : 0;
   for (long number = 1; from < text.size(); ++number) {
     const std::size_t end = std::min(text.find('\n', from), text.size());
-    const std::string line = without_blanks(text.substr(from, end - from));
+    const std::string_view line = lists::trimmed(std::string_view(text).substr(from, end - from));
     from = end + 1;
     if (line.empty() || line[0] == '#') continue;
     const std::string place = file.string() + ":" + std::to_string(number);
     if (!separator) {
-      separator = line.find(';') != std::string::npos ? ';' : line.find('\t') != std::string::npos ? '\t' : ',';
-      columns = columns_of(cells_of(line, separator), place);
+      separator = lists::separator_of(line);
+      columns = columns_of(lists::cells_of(line, separator), place);
       continue;
     }
-    const auto cells = cells_of(line, separator);
+    const auto cells = lists::cells_of(line, separator);
     const auto value = [&](const LogColumn& c) {
       if (static_cast<std::size_t>(c.at) >= cells.size())
         throw Error(Fault::input, place + ": no value for \"" + c.name + "\"; give as many as the header has columns");

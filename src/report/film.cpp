@@ -10,6 +10,7 @@
 #include "report/fields.hpp"
 #include "report/html.hpp"
 #include "report/lettering.hpp"
+#include "report/packer.hpp"
 #include "report/picture.hpp"
 #include "units/digits.hpp"
 
@@ -55,13 +56,7 @@ std::string packed(const Plate& p, const Part& part) {
     const auto* from = p.pixels.data() + static_cast<std::size_t>(y) * p.width + part.x;
     rows.append(reinterpret_cast<const char*>(from), part.width);
   }
-  uLongf bytes = ::compressBound(static_cast<uLong>(rows.size()));
-  std::string out(bytes, '\0');
-  if (::compress2(reinterpret_cast<Bytef*>(out.data()), &bytes, reinterpret_cast<const Bytef*>(rows.data()),
-                  static_cast<uLong>(rows.size()), 6) != Z_OK)
-    throw Error(Fault::measurement, "the film could not be packed; free some memory and try again");
-  out.resize(bytes);
-  return out;
+  return deflated(rows, 6, "the film could not be packed; free some memory and try again");
 }
 
 std::string palette() {

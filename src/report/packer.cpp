@@ -23,12 +23,19 @@ void Packer::add(const std::vector<long long>& values, const std::vector<bool>& 
 }
 
 std::string Packer::base64() const {
-  uLongf size = compressBound(bytes_.size());
+  const std::string out =
+      deflated(bytes_, Z_BEST_COMPRESSION, "the page's points could not be compressed: not enough memory");
+  return report::base64(out.data(), out.size());
+}
+
+std::string deflated(const std::string& bytes, int level, const std::string& fault) {
+  uLongf size = ::compressBound(static_cast<uLong>(bytes.size()));
   std::string out(size, '\0');
-  if (compress2(reinterpret_cast<Bytef*>(out.data()), &size, reinterpret_cast<const Bytef*>(bytes_.data()),
-                bytes_.size(), Z_BEST_COMPRESSION) != Z_OK)
-    throw Error(Fault::measurement, "the page's points could not be compressed: not enough memory");
-  return report::base64(out.data(), size);
+  if (::compress2(reinterpret_cast<Bytef*>(out.data()), &size, reinterpret_cast<const Bytef*>(bytes.data()),
+                  static_cast<uLong>(bytes.size()), level) != Z_OK)
+    throw Error(Fault::measurement, fault);
+  out.resize(size);
+  return out;
 }
 
 }  // namespace gapfront::report

@@ -61,7 +61,7 @@ std::string fit_table(const ShotFound& f, const Voice& v) {
   const auto percent = [&](double x) { return fixed(100 * x, 0, v) + " %"; };
   Rows rows{heads(v, {"shot.fitted", "shot.value-interval"}),
             {told(v, "shot.resistance"), with_interval(f.resistance, v)},
-            {told(v, f.earlier >= 3 ? "shot.normal-range-tool" : "shot.normal-range-job"),
+            {told(v, f.rests_on_earlier() ? "shot.normal-range-tool" : "shot.normal-range-job"),
              fixed(f.normal_low, 2, v) + " – " + fixed(f.normal_high, 2, v)},
             {told(v, "shot.permeability-scale"), with_interval(f.permeability, v)},
             {told(v, "shot.viscosity-scale"), with_interval(f.viscosity, v)},

@@ -5,6 +5,7 @@
 
 #include "gapfront/error.hpp"
 #include "gapfront/live.hpp"
+#include "report/packer.hpp"
 #include "report/picture.hpp"
 
 namespace gapfront::report {
@@ -49,14 +50,10 @@ std::string inflated(const std::string& packed, std::size_t most) {
 
 std::string trial_text(const std::string& bytes) {
   if (bytes.empty()) return "";
-  uLongf size = compressBound(bytes.size());
-  std::string out(size, '\0');
-  if (compress2(reinterpret_cast<Bytef*>(out.data()), &size, reinterpret_cast<const Bytef*>(bytes.data()), bytes.size(),
-                Z_BEST_COMPRESSION) != Z_OK)
-    throw Error(
-        Fault::measurement,
-        "the data of the page's trials could not be compressed: not enough memory; free some and inspect again");
-  return base64(out.data(), size);
+  const std::string out =
+      deflated(bytes, Z_BEST_COMPRESSION,
+               "the data of the page's trials could not be compressed: not enough memory; free some and inspect again");
+  return base64(out.data(), out.size());
 }
 
 bool put_trials(const std::string& text, Inspection& r) {

@@ -48,11 +48,9 @@ struct PartReader {
   Rigid pose(const pugi::xml_node& node) const {
     Rigid out = Rigid::Identity();
     if (const auto r = node.child("rotation")) {
-      Eigen::Quaterniond turn(number(r, "w", 0), number(r, "x", 0), number(r, "y", 0), number(r, "z", 0));
-      // What is written has six digits or more: a quaternion of another length than 1 was never a rotation.
-      if (!(std::abs(turn.norm() - 1) < 1e-3))
-        fail("its rotation (w, x, y, z) is none, of another length than 1; export the file again");
-      out.linear() = turn.normalized().toRotationMatrix();
+      const auto turn = rotation_of({number(r, "w", 0), number(r, "x", 0), number(r, "y", 0), number(r, "z", 0)});
+      if (!turn) fail("its rotation (w, x, y, z) is none, of another length than 1; export the file again");
+      out.linear() = *turn;
     }
     if (const auto t = node.child("translation"))
       out.translation() = Vec3(number(t, "x", 0), number(t, "y", 0), number(t, "z", 0));

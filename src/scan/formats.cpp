@@ -73,6 +73,11 @@ double number_at(const char* p, Number type, bool swap) {
   }
 }
 
+std::optional<Eigen::Matrix3d> rotation_of(const Eigen::Quaterniond& turn) {
+  if (!(std::abs(turn.norm() - 1) < kNoRotation)) return std::nullopt;
+  return turn.normalized().toRotationMatrix();
+}
+
 std::vector<std::string_view> words(std::string_view line) {
   std::vector<std::string_view> out;
   std::size_t i = 0;

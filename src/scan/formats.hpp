@@ -1,6 +1,8 @@
 // One reader per file format; each takes the file from its first byte and fills the sink.
 #pragma once
+#include <Eigen/Geometry>
 #include <cmath>
+#include <optional>
 #include <string>
 #include "gapfront/scan.hpp"
 #include "scan/input.hpp"
@@ -78,6 +80,11 @@ enum class Number : char { i8, u8, i16, u16, i32, u32, f32, f64, i64, u64 };
 std::size_t size_of(Number);
 /// The number at p (any alignment), with its bytes reversed if `swap`.
 double number_at(const char* p, Number type, bool swap);
+
+/// Files have some six digits: what is farther from a rotation than this was never one.
+constexpr double kNoRotation = 1e-3;
+/// Its rotation; nothing for a quaternion of another length than 1.
+std::optional<Eigen::Matrix3d> rotation_of(const Eigen::Quaterniond&);
 
 /// Splits at runs of blanks.
 std::vector<std::string_view> words(std::string_view line);

@@ -29,13 +29,11 @@ std::optional<Rigid> read_viewpoint(const Input& in, const std::vector<std::stri
   for (std::size_t k = 0; k < 7; ++k)
     if (k + 1 >= w.size() || !parse_number(w[k + 1], v[k]) || !std::isfinite(v[k]))
       in.fail_line("VIEWPOINT needs seven numbers (tx ty tz qw qx qy qz); repair the header or remove the line");
-  Eigen::Quaterniond turn(v[3], v[4], v[5], v[6]);
-  // What is written has some six digits: a quaternion of another length than 1 was never a rotation.
-  if (!(std::abs(turn.norm() - 1) < 1e-3))
+  const auto turn = rotation_of({v[3], v[4], v[5], v[6]});
+  if (!turn)
     in.fail_line("the last four numbers of VIEWPOINT are no rotation (qw qx qy qz, of length 1); repair the header");
-  turn.normalize();
   Rigid out = Rigid::Identity();
-  out.linear() = turn.toRotationMatrix();
+  out.linear() = *turn;
   out.translation() = Vec3(v[0], v[1], v[2]);
   if (out.matrix() == Rigid::Identity().matrix()) return {};
   return out;

@@ -44,9 +44,9 @@ Rigid read_pose(const std::filesystem::path& file, double unit) {
     for (int k = 0; k < 3; ++k) out.linear()(i, k) = rows[i][k];
     out.translation()[i] = unit * rows[i][3];
   }
-  // What is written has some six digits: further off, it was never a rotation.
   const Eigen::Matrix3d r = out.linear();
-  if (!((r * r.transpose() - Eigen::Matrix3d::Identity()).cwiseAbs().maxCoeff() < 1e-3) || r.determinant() < 0)
+  if (!((r * r.transpose() - Eigen::Matrix3d::Identity()).cwiseAbs().maxCoeff() < reading::kNoRotation) ||
+      r.determinant() < 0)
     in.fail_file("the first three columns are no rotation; give a motion without scale or mirror");
   const Eigen::JacobiSVD<Eigen::Matrix3d> svd(r, Eigen::ComputeFullU | Eigen::ComputeFullV);
   out.linear() = svd.matrixU() * svd.matrixV().transpose();

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <array>
 #include <cctype>
+#include "core/list_line.hpp"
 #include "gapfront/scan.hpp"
 #include "scan/formats.hpp"
 
@@ -12,23 +13,6 @@ using namespace reading;
 enum Column { col_x, col_y, col_z, col_place, col_thickness, col_U, col_count };
 constexpr const char* kTitles[col_count] = {"x", "y", "z", "place", "thickness", "u"};
 
-std::string_view bare(std::string_view s) {
-  const auto not_blank = [](char c) { return c != ' ' && c != '\t' && c != '\r' && c != '"'; };
-  const auto from = std::find_if(s.begin(), s.end(), not_blank);
-  const auto to = std::find_if(s.rbegin(), s.rend(), not_blank).base();
-  return from < to ? std::string_view(&*from, std::size_t(to - from)) : std::string_view();
-}
-
-std::vector<std::string_view> cells_of(std::string_view line, char separator) {
-  std::vector<std::string_view> out;
-  for (;;) {
-    const auto end = line.find(separator);
-    out.push_back(bare(line.substr(0, end)));
-    if (end == line.npos) return out;
-    line.remove_prefix(end + 1);
-  }
-}
-
 struct ListLayout {
   char separator = ',';
   std::array<int, col_count> at{-1, -1, -1, -1, -1, -1};
@@ -36,12 +20,8 @@ struct ListLayout {
 
 ListLayout layout_of(Input& in, std::string_view title) {
   ListLayout out;
-  for (const char s : {';', '\t', ','})
-    if (title.find(s) != title.npos) {
-      out.separator = s;
-      break;
-    }
-  const auto cells = cells_of(title, out.separator);
+  out.separator = lists::separator_of(title);
+  const auto cells = lists::cells_of(title, out.separator);
   for (std::size_t k = 0; k < cells.size(); ++k) {
     std::string word(cells[k]);
     for (char& c : word) c = char(std::tolower(static_cast<unsigned char>(c)));
@@ -59,10 +39,8 @@ ListLayout layout_of(Input& in, std::string_view title) {
 }
 
 double number_in(Input& in, const ListLayout& l, std::string_view cell, const char* what) {
-  std::string text(cell);
-  if (l.separator != ',') std::replace(text.begin(), text.end(), ',', '.');
   double v = 0;
-  if (!parse_number(text, v) || !std::isfinite(v))
+  if (!parse_number(lists::with_point(cell, l.separator), v) || !std::isfinite(v))
     in.fail_line(std::string(what) + " is " + quote(cell) + ", no number; correct or remove the line");
   return v;
 }
@@ -75,13 +53,13 @@ std::vector<ReadingRow> scan::read_readings(const std::filesystem::path& file, d
   std::optional<ListLayout> layout;
   for (std::string_view line; in.line(line);) {
     if (in.line_number() == 1 && line.starts_with("\xEF\xBB\xBF")) line.remove_prefix(3);
-    if (bare(line).empty() || bare(line).front() == '#') continue;
+    if (const auto text = lists::trimmed(line); text.empty() || text.front() == '#') continue;
     if (!layout) {
       layout = layout_of(in, line);
       continue;
     }
     const ListLayout& l = *layout;
-    const auto cells = cells_of(line, l.separator);
+    const auto cells = lists::cells_of(line, l.separator);
     const auto cell = [&](Column c) {
       return l.at[c] >= 0 && std::size_t(l.at[c]) < cells.size() ? cells[l.at[c]] : std::string_view();
     };

@@ -3,6 +3,7 @@
 #include <catch2/catch.hpp>
 #include <cstdlib>
 
+#include "../plate.hpp"
 #include "cavity/sheet_field.hpp"
 #include "gap_cases.hpp"
 #include "gapfront/error.hpp"
@@ -15,19 +16,11 @@ namespace {
 /// A plate of 400 × 300 mm, bent to a quarter of a cylinder of 250 mm: along it, distances stay as they are on the
 /// flat.
 Sheet bent_plate(double edge) {
-  Mesh m;
   const int a = int(400 / edge), b = int(300 / edge);
-  for (int i = 0; i <= a; ++i)
-    for (int j = 0; j <= b; ++j) {
-      const double s = 400.0 * i / a / 250;
-      m.points.push_back({250 * std::sin(s), 300.0 * j / b, 250 * std::cos(s)});
-    }
-  for (int i = 0; i < a; ++i)
-    for (int j = 0; j < b; ++j) {
-      const int k = i * (b + 1) + j;
-      m.triangles.push_back({k, k + b + 1, k + b + 2}), m.triangles.push_back({k, k + b + 2, k + 1});
-    }
-  return cavity::make_sheet(m);
+  return cavity::make_sheet(support::plate_of(a, b, [&](int i, int j) {
+    const double s = 400.0 * i / a / 250;
+    return Vec3(250 * std::sin(s), 300.0 * j / b, 250 * std::cos(s));
+  }));
 }
 
 Eigen::Vector2d flat_place(const Vec3& p) { return {250 * std::atan2(p.x(), p.z()), p.y()}; }

@@ -8,6 +8,7 @@
 #include <fstream>
 
 #include "../align/support.hpp"
+#include "../plate.hpp"
 #include "gapfront/readings.hpp"
 #include "test_paths.hpp"
 
@@ -18,14 +19,7 @@ TEST_CASE("The map by readings agrees with a dense Gaussian process in numpy, in
   REQUIRE(mkdtemp(name.data()));
   const std::filesystem::path folder = name;
   // 320 × 240 mm, 8 mm from node to node.
-  Mesh plate;
-  for (int i = 0; i <= 40; ++i)
-    for (int j = 0; j <= 30; ++j) plate.points.push_back({8.0 * i, 8.0 * j, 0});
-  for (int i = 0; i < 40; ++i)
-    for (int j = 0; j < 30; ++j) {
-      const int k = 31 * i + j;
-      plate.triangles.push_back({k, k + 31, k + 32}), plate.triangles.push_back({k, k + 32, k + 1});
-    }
+  const Mesh plate = support::plate_of(40, 30, [](int i, int j) { return Vec3(8.0 * i, 8.0 * j, 0); });
   const Sheet sheet = cavity::make_sheet(plate);
   support::Random random(3);
   std::vector<SpotReading> readings;

@@ -4,6 +4,7 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
+#include "../plate.hpp"
 #include "gapfront/text.hpp"
 
 using namespace gapfront;
@@ -13,15 +14,7 @@ namespace {
 /// A plate of 200 × 200 mm with a gap of 3 mm, each face touched on a square grid, and judged to conform.
 Measured touched_plate(double step) {
   Measured m;
-  Mesh mesh;
-  for (int i = 0; i <= 80; ++i)
-    for (int j = 0; j <= 80; ++j) mesh.points.push_back({2.5 * i, 2.5 * j, 0});
-  for (int i = 0; i < 80; ++i)
-    for (int j = 0; j < 80; ++j) {
-      const int k = 81 * i + j;
-      mesh.triangles.push_back({k, k + 81, k + 82}), mesh.triangles.push_back({k, k + 82, k + 1});
-    }
-  m.sheet = cavity::make_sheet(mesh);
+  m.sheet = cavity::make_sheet(support::plate_of(80, 80, [](int i, int j) { return Vec3(2.5 * i, 2.5 * j, 0); }));
   for (const Vec3& p : m.sheet.mesh.points) {
     NodeGap g;
     g.measured = true, g.gap = 3, g.mid = p + Vec3(0, 0, 1.5);
