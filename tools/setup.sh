@@ -6,7 +6,7 @@ root=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)
 build=${GAPFRONT_BUILD:-$root/build}
 
 base_packages="g++ cmake ninja-build libeigen3-dev libnanoflann-dev libcli11-dev libtomlplusplus-dev
-  nlohmann-json3-dev libfmt-dev libpng-dev libssl-dev libsqlite3-dev libboost-dev libpugixml-dev"
+  nlohmann-json3-dev libfmt-dev libpng-dev libssl-dev libsqlite3-dev libboost-dev libpugixml-dev libqrencode-dev"
 python_packages="pybind11-dev python3-dev python3-numpy python3-pytest"
 
 # install_missing PACKAGE... : only what dpkg does not have, never anything recommended.

@@ -159,7 +159,7 @@ std::string numbers(const std::vector<NumberedPlace>& places, const View& v, con
 /// it.
 std::string lying_bar(const Inspection& r, const Field& f, const View& v, const Voice& voice) {
   const ColourScale scale = scale_of(fields(r), f, voice.units);
-  const double left = 0.15 * v.width, right = 0.7 * v.width, y = v.height + 34.0;  // scale and axes stand beside it
+  const double left = 0.19 * v.width, right = 0.71 * v.width, y = v.height + 34.0;  // scale and axes stand beside it
   const auto at = [&](double t) { return left + (right - left) * (t - scale.low) / (scale.high - scale.low); };
   std::string out;
   constexpr int steps = 64;
@@ -185,7 +185,7 @@ std::string lying_bar(const Inspection& r, const Field& f, const View& v, const 
   };
   if (ends.maximum > scale.high + hair) arrow(right + 2, 13, 1, ends.maximum);
   if (ends.minimum < scale.low - hair) arrow(left - 2, -13, 0, ends.minimum);
-  return out + plain_label(right + 19, y + 36, shown_unit(f.dimension, voice.units));
+  return out + plain_label(right + 28, y + 36, shown_unit(f.dimension, voice.units));
 }
 
 /// How long things are, and which way the map lies.

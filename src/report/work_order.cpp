@@ -8,6 +8,7 @@
 #include "report/overview.hpp"
 #include "report/paper.hpp"
 #include "report/shop_files.hpp"
+#include "report/square_code.hpp"
 #include "report/templates.hpp"
 #include "report/work_sketches.hpp"
 #include "units/words.hpp"
@@ -29,6 +30,8 @@ constexpr const char* kCss = R"(
 .blank { display: inline-block; min-width: 3.4rem; border-bottom: 1px solid var(--ink); height: 1.1rem; }
 .sign { margin-top: 1rem; }
 .sign span { white-space: nowrap; margin-right: 2rem; display: inline-block; }
+header { position: relative; min-height: 2.2cm; padding-right: 2.6cm; }
+.square-code { position: absolute; right: 0; top: 0; width: 2.2cm; height: 2.2cm; }
 .done { border-bottom: 1px solid var(--ink); display: inline-block; min-width: 12rem; height: 1.4rem; }
 ol li { margin: .15rem 0; }
 @media print {
@@ -323,6 +326,8 @@ std::string work_order_html(const Inspection& r) {
       paper_css(r) + "</style></head><body>\n<header><h1>" + told(v, title) + "</h1><p>" + own(r.job.name) + "</p><p>" +
       own(r.job.tool) + (r.job.date.empty() ? "" : " · " + own(r.job.date)) + "</p>";
   if (r.job.invented) out += "<p class=\"invented\">" + told(v, "page.invented-data-no-real") + "</p>";
+  // By its name the tool is found again in the shop's own lists.
+  out += square_code_svg(r.job.tool, told(v, "order.square-code", {arg::name(r.job.tool)}));
   out += "</header>\n<main>\n<section>" + outcome_para(r) + open_points(r) + "<h2>" + told(v, "order.this-order") +
          "</h2>\n" + overview(r, v) + "</section>\n" + cautions(r.plan, v);
   for (std::size_t k = 0; k < r.plan.chosen.size(); ++k) out += work(r, k, v);

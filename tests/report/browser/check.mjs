@@ -4,6 +4,7 @@ import { execFileSync } from "node:child_process";
 import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
+import readCode from "jsqr";
 import { chromium } from "playwright-core";
 import { faintText } from "./contrast.mjs";
 import { checkTrials } from "./trials.mjs";
@@ -78,6 +79,18 @@ function filmTimes(bytes, from = 0, to = bytes.length, cluster = { time: 0 }) {
     at = body + size;
   }
   return out;
+}
+
+// What the square code of a work order says, by a decoder that is not ours (npm jsqr): each module as 4 × 4 dots.
+function squareCode(html) {
+  const [, size, path] = html.match(/<svg class="square-code".*?viewBox="0 0 (\d+) .*?fill="#000" d="([^"]+)"/su) || [0, 0, ""];
+  const across = 4 * size, dots = new Uint8ClampedArray(4 * across * across).fill(255);
+  for (const [, x, y] of path.matchAll(/M(\d+) (\d+)h1v1h-1z/gu))
+    for (let k = 0; k < 16; k++) {
+      const dot = 4 * ((4 * y + (k >> 2)) * across + 4 * x + k % 4);
+      dots.fill(0, dot, dot + 3);
+    }
+  return readCode.default(dots, across, across)?.data;
 }
 
 let chrome;
@@ -269,6 +282,9 @@ try {
   const [opened] = await Promise.all([page.context().waitForEvent("page"), page.click('.first a[href="work-order.html"]')]);
   expect(opened.url().startsWith("blob:") && await opened.textContent("h1") === "Work order", "the work order in the page does not open: " + opened.url());
   await opened.close();
+
+  const code = squareCode(readFileSync(join(folder, "work-order.html"), "utf8"));
+  expect(code === result.job.tool && code === "DP-3", `the square code of the work order says ${code}`);
 
   // A short film: every frame is there, at its time.
   if (await page.evaluate(() => typeof VideoEncoder === "function")) {
