@@ -1,8 +1,10 @@
 // A logged shot: was it normal for this tool, and if not, why.
 #include <cmath>
 #include <iostream>
+#include <sstream>
 
 #include "cli/commands.hpp"
+#include "cli/terminal.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pages.hpp"
 #include "gapfront/pipeline.hpp"
@@ -34,26 +36,28 @@ std::string factor_words(const ShotEstimate& e) { return words("%.2f (%.2f – %
 constexpr double kLikelyEnough = 0.02;
 
 void print_shot(const Measured& m, const ShotFound& f, const std::filesystem::path& page) {
+  std::ostringstream out;
   const Voice v{m.job.units};
-  std::cout << say(f.headline, v) << "\n";
-  for (const Message& check : f.check) std::cout << "Check       " << say(check, v) << "\n";
-  std::cout << "\nShot        " << format_volume(f.volume, v.units) << " in " << format_time(f.duration)
-            << "; the cavity takes " << format_volume(f.cavity, v.units) << " by the model\n";
+  out << bold(say(f.headline, v), styled_terminal()) << "\n";
+  for (const Message& check : f.check) out << "Check       " << say(check, v) << "\n";
+  out << "\nShot        " << format_volume(f.volume, v.units) << " in " << format_time(f.duration)
+      << "; the cavity takes " << format_volume(f.cavity, v.units) << " by the model\n";
   for (const ShotCandidate& c : f.causes)
     if (c.probability >= kLikelyEnough &&
         f.verdict != ShotVerdict::unexplained)  // a share of what all miss says nothing
-      std::cout << words("%-12s", parts_percent(c.probability).c_str()) << say(c.what, v) << "\n";
+      out << words("%-12s", parts_percent(c.probability).c_str()) << say(c.what, v) << "\n";
   const auto when = [](double t) { return std::isfinite(t) ? format_time(t) : std::string("not within the log"); };
   for (const ShotVent& vent : f.vents)
-    std::cout << "Vent        " << vent.name << ": " << when(vent.seen) << "; predicted " << when(vent.predicted)
-              << ", with the likely cause " << when(vent.explained) << "\n";
-  std::cout << "Resistance  " << factor_words(f.resistance) << " times the job's; a normal shot "
-            << words("%.2f – %.2f", f.normal_low, f.normal_high) << ", of "
-            << (f.rests_on_earlier() ? std::to_string(f.earlier) + " earlier shots" : std::string("the job's spreads"))
-            << "\nFitted      permeability " << factor_words(f.permeability) << ", viscosity "
-            << factor_words(f.viscosity) << ", leak " << in_percent_of(f.leak.value) << " ("
-            << in_percent_of(f.leak.low) << " – " << in_percent_of(f.leak.high) << ")\n\n"
-            << f.fillings << " fillings were computed.\nReport      " << page.string() << "\n";
+    out << "Vent        " << vent.name << ": " << when(vent.seen) << "; predicted " << when(vent.predicted)
+        << ", with the likely cause " << when(vent.explained) << "\n";
+  out << "Resistance  " << factor_words(f.resistance) << " times the job's; a normal shot "
+      << words("%.2f – %.2f", f.normal_low, f.normal_high) << ", of "
+      << (f.rests_on_earlier() ? std::to_string(f.earlier) + " earlier shots" : std::string("the job's spreads"))
+      << "\nFitted      permeability " << factor_words(f.permeability) << ", viscosity " << factor_words(f.viscosity)
+      << ", leak " << in_percent_of(f.leak.value) << " (" << in_percent_of(f.leak.low) << " – "
+      << in_percent_of(f.leak.high) << ")\n\n"
+      << f.fillings << " fillings were computed.\nReport      " << page.string() << "\n";
+  std::cout << broken_at(out.str(), terminal_columns());
 }
 
 }  // namespace

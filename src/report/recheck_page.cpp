@@ -133,13 +133,16 @@ Trend trend_of(const Wear& w, double now, const Voice& v) {
   return t;
 }
 
-/// The course of the place that reaches its limit first: beside the drift.
-std::string first_trend(const Recheck& r, const Voice& v) {
-  if (r.wear.empty()) return "";
-  const Wear& w = *std::min_element(r.wear.begin(), r.wear.end(),
-                                    [](const Wear& a, const Wear& b) { return a.left_low < b.left_low; });
+std::string trend_of_place(const Recheck& r, const Wear& w, const Voice& v) {
   return trend_chart("<b>" + own(w.name) + ".</b> " + told(v, "pages.gap-top-u-rigid", {arg::place(w.worst)}),
                      trend_of(w, r.now.cycles, v), v);
+}
+
+/// The place that reaches its limit first: its course stands beside the drift.
+const Wear* first_to_end(const Recheck& r) {
+  const auto first = std::min_element(r.wear.begin(), r.wear.end(),
+                                      [](const Wear& a, const Wear& b) { return a.left_low < b.left_low; });
+  return first == r.wear.end() ? nullptr : &*first;
 }
 
 std::string wear(const Recheck& r, const Voice& v) {
@@ -154,12 +157,10 @@ std::string wear(const Recheck& r, const Voice& v) {
                     with_unit(w.area, D::area, v), with_U(w.mean, w.mean_U, v), with_U(w.peak, w.peak_U, v),
                     line ? with_U(1e3 * w.rate, 1e3 * w.rate_U, v) : told(v, "pages.no-cycles-between-dates"),
                     with_unit(w.limit, D::length, v), told(v, left_words(w))});
-    charts += trend_chart("<b>" + own(w.name) + ".</b> " + told(v, "pages.gap-top-u-rigid", {arg::place(w.worst)}),
-                          trend_of(w, r.now.cycles, v), v);
+    if (&w != first_to_end(r)) charts += trend_of_place(r, w, v);
   }
-  return section(
-      "wear", title,
-      table(rows, told(v, "pages.places-have-provably-changed")) + "<div class=\"pair\">" + charts + "</div>\n");
+  if (!charts.empty()) charts = "<div class=\"pair\">" + charts + "</div>\n";
+  return section("wear", title, table(rows, told(v, "pages.places-have-provably-changed")) + charts);
 }
 
 /// What the history keeps of a verdict: its word in English.
@@ -254,8 +255,10 @@ std::string recheck_page(const RecheckFile& file) {
                                  {arg::name(file.job.tool), arg::name(r.now.date), arg::name(count(r.now.cycles)),
                                   arg::name(r.then.date), arg::name(count(r.then.cycles))});
   const DriftMaps drift = maps(r, stage, v);
+  const Wear* first = first_to_end(r);
+  const std::string trend = first ? trend_of_place(r, *first, v) : "";
   return plain_page(file.job, Message("pages.re-check"), facts,
-                    "<section class=\"first even\"><div>" + verdict(r, v) + first_trend(r, v) + "</div>" + drift.drift +
+                    "<section class=\"first even\"><div>" + verdict(r, v) + trend + "</div>" + drift.drift +
                         "</section>\n" + list(stage, r.notes) + outcome_of(v, file.outcome) + beside(v) + wear(r, v) +
                         drift.others + front(r, stage, v) + datum(r, v) + uncertainty(r, stage, v) + provenance(r, v));
 }
