@@ -78,7 +78,7 @@ View corner_view(const Mesh& mesh, int width, int max_height, const std::vector<
 }
 
 // Steps of a colour scale: finer than the 64 of the bar beside the map, and few enough for a palette of 256.
-constexpr double kShades = 128;
+constexpr int kShades = 128;
 
 std::vector<Seen> seen_pixels(const Mesh& mesh, const View& view) {
   std::vector<Seen> out(1ull * view.width * view.height);
@@ -116,6 +116,8 @@ std::vector<std::uint8_t> rasterise(const Mesh& mesh, const View& view, const Pa
   const std::vector<Seen> seen = seen_pixels(mesh, view);
   const Vec3 light = (view.toward + 0.4 * view.up - 0.5 * view.right).normalized();
   const double span = paint.high > paint.low ? paint.high - paint.low : 1;
+  std::array<Rgb, kShades + 1> scale;  // a colour takes powers and sines: too many to do again for each pixel
+  for (int i = 0; i <= kShades; ++i) scale[i] = colour(paint.scale, double(i) / kShades);
   for (std::size_t at = 0; at < seen.size(); ++at) {
     const Seen& s = seen[at];
     if (s.triangle < 0) continue;
@@ -128,8 +130,10 @@ std::vector<std::uint8_t> rasterise(const Mesh& mesh, const View& view, const Pa
       const auto& v = *paint.values;
       double value = s.a * v[t[0]] + s.b * v[t[1]] + s.c * v[t[2]];
       if (!std::isfinite(value)) value = v[s.nearest(t)];
-      ink = std::isfinite(value) ? colour(paint.scale, std::round(kShades * (value - paint.low) / span) / kShades)
-                                 : class_colour(Conformity::not_measured, x, y);
+      const double step = std::round(kShades * (value - paint.low) / span);
+      ink = !std::isfinite(value)
+                ? class_colour(Conformity::not_measured, x, y)
+                : scale[std::isfinite(step) ? static_cast<int>(std::clamp<double>(step, 0, kShades)) : 0];
     }
     double shade = 1;
     if (paint.shaded) {
@@ -159,6 +163,10 @@ std::string png_data_uri(const std::vector<std::uint8_t>& rgba, int width, int h
   std::vector<std::uint8_t> colours, indices(rgba.size() / 4);
   bool few = true;
   for (std::size_t i = 0; few && i < indices.size(); ++i) {
+    if (i > 0 && std::equal(&rgba[4 * i], &rgba[4 * i] + 4, &rgba[4 * i - 4])) {  // most are like the one beside them
+      indices[i] = indices[i - 1];
+      continue;
+    }
     const std::array<std::uint8_t, 4> c{rgba[4 * i], rgba[4 * i + 1], rgba[4 * i + 2], rgba[4 * i + 3]};
     const auto [at, is_new] = palette.try_emplace(c, static_cast<std::uint8_t>(palette.size()));
     few = palette.size() <= 256;
@@ -172,9 +180,8 @@ std::string png_data_uri(const std::vector<std::uint8_t>& rgba, int width, int h
   image.format = few ? PNG_FORMAT_RGBA_COLORMAP : PNG_FORMAT_RGBA;
   image.colormap_entries = few ? static_cast<png_uint_32>(palette.size()) : 0;
   const void* pixels = few ? indices.data() : rgba.data();
-  png_alloc_size_t bytes = 0;
-  if (!png_image_write_to_memory(&image, nullptr, &bytes, 0, pixels, 0, colours.data()))
-    throw Error(Fault::measurement, std::string("the report's picture could not be encoded: ") + image.message);
+  // Room for the largest file that it can be: libpng asked for its size first would compress it twice.
+  png_alloc_size_t bytes = PNG_IMAGE_PNG_SIZE_MAX(image);
   std::string png(bytes, '\0');
   if (!png_image_write_to_memory(&image, png.data(), &bytes, 0, pixels, 0, colours.data()))
     throw Error(Fault::measurement, std::string("the report's picture could not be encoded: ") + image.message);
