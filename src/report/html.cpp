@@ -1,7 +1,5 @@
 // report.html: one file, no network.
 #include <algorithm>
-#include <array>
-#include <cctype>
 #include <cmath>
 #include <cstdio>
 #include <nlohmann/json.hpp>
@@ -95,24 +93,8 @@ std::string outcome_para(const Inspection& r) {
   return "<p class=\"outcome\">" + told(voice_of(r.job), outcome_says(r)) + "</p>\n";
 }
 
-namespace {
-
-/// A number is not parted from its unit at a line's end.
-std::string with_units(std::string text) {
-  static constexpr std::array units{"%", "mm", "cm²", "cm³", "in", "in²", "bar", "kPa", "kN", "g", "s", "min", "h"};
-  for (std::size_t at = 1; (at = text.find(' ', at)) != std::string::npos; ++at) {
-    if (!std::isdigit(static_cast<unsigned char>(text[at - 1]))) continue;
-    const std::size_t end = std::min(text.find_first_of(" ,;:.()", at + 1), text.size());
-    const std::string_view word = std::string_view(text).substr(at + 1, end - at - 1);
-    if (std::find(units.begin(), units.end(), word) != units.end()) text.replace(at, 1, "\u00a0");
-  }
-  return text;
-}
-
-}  // namespace
-
-std::string told(const Voice& v, const Message& m) { return with_units(escape(say(m, v))); }
-std::string told(const Voice& v, const Text& t) { return with_units(escape(say(t, v))); }
+std::string told(const Voice& v, const Message& m) { return escape(say(m, v)); }
+std::string told(const Voice& v, const Text& t) { return escape(say(t, v)); }
 std::string told(const Voice& v, const std::string& id, std::vector<Argument> arguments) {
   return told(v, Message(id, std::move(arguments)));
 }
