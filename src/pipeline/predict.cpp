@@ -102,6 +102,12 @@ Predicted predict(Measured measured, const Progress& progress) {
     rigid_fronts(out, nominal, stage);
   else
     breathing_fronts(out, nominal, stage);
+  flow::try_viscosities(
+      out.sheet,
+      out.breathing.computed
+          ? laminate::evaluate_laminate(out.sheet, flow::under_filling(out.flow_gap, out.breathing), out.job.laminate)
+          : out.laminate,
+      out.job.flow, out.filling);
   append(out.warnings, out.filling.warnings);
   append(out.warnings, reinforcement_warnings(out));
   out.lead = flow::compare_fillings(out.sheet, out.nominal_filling, out.filling);
