@@ -3,6 +3,7 @@
 // sections are and what their bits mean. A packet carries a piece of one stream per field; the streams run on from
 // packet to packet. Lengths are metres.
 #include <algorithm>
+#include <cmath>
 #include <cstring>
 #include "scan/e57_pages.hpp"
 #include "scan/e57_xml.hpp"
@@ -12,6 +13,12 @@ namespace {
 
 constexpr double kMetre = 1000;  // mm
 constexpr std::uint64_t kSectionHeader = 32;
+
+/// Range in metres, azimuth from x to y and elevation above the xy-plane in radians (ASTM E2807, spherical
+/// coordinates).
+Vec3 from_spherical(const Vec3& s) {
+  return s[0] * Vec3(std::cos(s[2]) * std::cos(s[1]), std::cos(s[2]) * std::sin(s[1]), std::sin(s[2]));
+}
 
 /// The bits of one field that have been read and not yet been used.
 class BitStream {
@@ -127,9 +134,10 @@ class PointReader {
     left_ -= n;
     for (; n > 0; --n) {
       const bool valid = part_.invalid < 0 || streams_[part_.invalid].next() == 0;
-      const double x = streams_[part_.at[0]].next(), y = streams_[part_.at[1]].next(), z = streams_[part_.at[2]].next();
+      Vec3 v;
+      for (int k = 0; k < 3; ++k) v[k] = streams_[part_.at[k]].next();
       if (valid)
-        sink_.add(part_.pose * Vec3(x, y, z));
+        sink_.add(part_.pose * (part_.spherical ? from_spherical(v) : v));
       else
         ++sink_.scan().nonfinite_dropped;
     }

@@ -7,6 +7,8 @@
 namespace gapfront::reading {
 namespace {
 
+constexpr std::string_view kSpherical[] = {"sphericalRange", "sphericalAzimuth", "sphericalElevation"};
+
 std::string_view trimmed(std::string_view text) {
   const auto from = text.find_first_not_of(" \t\r\n");
   if (from == text.npos) return {};
@@ -80,18 +82,28 @@ struct PartReader {
   }
 
   void fields(const pugi::xml_node& points, E57Part& part) const {
+    int round[3] = {-1, -1, -1}, round_invalid = -1;
     for (const auto& node : points.child("prototype").children()) {
       if (node.type() != pugi::node_element) continue;
       const std::string_view name = node.name();
-      for (int k = 0; k < 3; ++k)
+      for (int k = 0; k < 3; ++k) {
         if (name == std::string("cartesian") + "XYZ"[k]) part.at[k] = int(part.fields.size());
+        if (name == kSpherical[k]) round[k] = int(part.fields.size());
+      }
       if (name == "cartesianInvalidState") part.invalid = int(part.fields.size());
+      if (name == "sphericalInvalidState") round_invalid = int(part.fields.size());
       part.fields.push_back(field(node));
       // The packets count their streams with 16 bits.
       if (part.fields.size() > 65535) fail("its record has more than 65535 fields; export the points alone");
     }
-    if (part.at[0] < 0 || part.at[1] < 0 || part.at[2] < 0)
-      fail("its points have no cartesianX, cartesianY and cartesianZ; export cartesian coordinates");
+    const auto lacks = [](const int* at) { return *std::min_element(at, at + 3) < 0; };
+    // Of points that are given in both ways the cartesian ones are those that somebody has looked at.
+    part.spherical = lacks(part.at) && !lacks(round);
+    if (part.spherical) std::copy(round, round + 3, part.at), part.invalid = round_invalid;
+    if (lacks(part.at))
+      fail(
+          "its points have neither cartesianX, cartesianY and cartesianZ nor sphericalRange, sphericalAzimuth and "
+          "sphericalElevation; export cartesian coordinates");
     int bits = 0;
     for (const int k : part.at) bits += part.fields[k].bits;
     // Eight bits each would place a metre to 4 mm. Below, a small file could hold points without end.

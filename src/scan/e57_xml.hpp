@@ -22,12 +22,13 @@ struct E57Part {
   std::uint64_t offset = 0;        ///< in the file
   std::uint64_t records = 0;
   std::vector<E57Field> fields;
-  int at[3] = {-1, -1, -1};  ///< x, y, z among the fields
-  int invalid = -1;          ///< cartesianInvalidState among them, or none
+  bool spherical = false;    ///< its points are range, azimuth and elevation in place of x, y, z
+  int at[3] = {-1, -1, -1};  ///< these three among the fields
+  int invalid = -1;          ///< the state that says which points are none among them, or no such field
 };
 
-/// The scans that hold records. Throws Error{Fault::input} when one has no cartesian coordinates, or numbers that are
-/// none. `xml` is used up.
+/// The scans that hold records. Throws Error{Fault::input} when one has neither cartesian nor spherical coordinates, or
+/// numbers that are none. `xml` is used up.
 std::vector<E57Part> e57_parts(const Input&, std::string& xml);
 
 }  // namespace gapfront::reading

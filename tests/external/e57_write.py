@@ -122,6 +122,12 @@ def coordinates(points, kind):
     return out
 
 
+def spherical(points):
+    each = [(math.dist(p, (0, 0, 0)), math.atan2(p[1], p[0]), math.atan2(p[2], math.hypot(p[0], p[1]))) for p in points]
+    names = ("Range", "Azimuth", "Elevation")
+    return [(Field("spherical" + a, "double"), [v[k] for v in each]) for k, a in enumerate(names)]
+
+
 def turned(q, p):
     w, x, y, z = q
     return (p[0] * (1 - 2 * (y * y + z * z)) + p[1] * 2 * (x * y - w * z) + p[2] * 2 * (x * z + w * y),
@@ -170,6 +176,13 @@ def main(folder):
     save("marked", [{"fields": [(Field("intensity", "Integer", 0, 4095), [k % 4096 for k in range(n)]), f[0], f[1],
                                 (Field("cartesianInvalidState", "Integer", 0, 2), state), f[2],
                                 (Field("timeStamp", "double"), [0.5 * k for k in range(n)])]}],
+         [q for q, s in zip(p, state) if s == 0])
+    # Range, azimuth and elevation (radians), as a scanner 1.5 m above the panel has them; the state 1 is a direction
+    # without a range, 2 nothing at all.
+    p = panel(n, "spherical")
+    f = spherical([(x, y, z - 1.5) for x, y, z in p])
+    save("spherical", [{"translation": (0, 0, 1.5),
+                        "fields": [f[0], (Field("sphericalInvalidState", "Integer", 0, 2), state), f[1], f[2]]}],
          [q for q, s in zip(p, state) if s == 0])
     # Two scans of the panel, each in the axes of its scanner.
     all_points, scans = [], []

@@ -190,6 +190,9 @@ def e57s():
     whole = w.coordinates(p, "ScaledInteger")
     state = (w.Field("cartesianInvalidState", "Integer", 0, 2), [k % 5 // 4 for k in range(n)])
     write("e57/good-single", w.e57([{"fields": w.coordinates(p, "single")}], 300))
+    around = w.spherical(p)
+    around.insert(1, (w.Field("sphericalInvalidState", "Integer", 0, 2), [k % 5 // 4 for k in range(n)]))
+    write("e57/good-spherical", w.e57([{"translation": (0.0, 0.0, 0.5), "fields": around}], 300))
     two = [{"name": "a", "rotation": (1.0, 0.0, 0.0, 0.0), "translation": (0.0, 0.0, 0.5), "fields": [*whole, state]},
            {"name": "b", "rotation": (0.5, 0.5, 0.5, 0.5), "fields": w.coordinates(p, "double")}]
     good = w.e57(two, 200, True)

@@ -80,6 +80,18 @@ TEST_CASE("An E57 file is read in metres, its scans by their poses and without p
   CHECK(files::has(files::fault(files::write("a.ply", e57_sample("good-two"))), "its content is E57"));
 }
 
+TEST_CASE("Spherical coordinates of an E57 file are range, azimuth from x to y and elevation, in radians") {
+  const Scan scan = scan::read_scan(files::write("spherical.e57", e57_sample("good-spherical")));
+  const Scan two = scan::read_scans(files::write("two.e57", e57_sample("good-two"))).front();
+  // The same places by the same pose, with the same ones marked; those are rounded to a micrometre.
+  REQUIRE(scan.cloud.points.size() == 29);
+  CHECK(scan.nonfinite_dropped == 7);
+  for (int i = 0; i < 29; ++i) CHECK((scan.cloud.points[i] - two.cloud.points[i]).norm() < 1e-3);
+  std::string none = e57_sample("good-spherical");
+  none[none.find("sphericalAzimuth")] = 'S';
+  CHECK(files::has(e57_fault(none), "neither cartesianX, cartesianY and cartesianZ nor sphericalRange"));
+}
+
 TEST_CASE("A page of an E57 file that was changed is found by its checksum, and named") {
   const std::string good = e57_sample("good-single");
   for (std::size_t at : {48u, 1000u, 1021u, 1300u}) {
