@@ -46,6 +46,7 @@ struct Measured {
   std::string lower_sha256, upper_sha256, job_sha256;
   std::string lower_format, upper_format;
   std::vector<ExtraInput> extra_inputs;
+  std::string photo;                                   ///< of the tool, "data:image/…;base64,…"; empty: none
   std::vector<PatchFit> lower_patches, upper_patches;  ///< of the further scans of each half
   CleanReport lower_clean, upper_clean;
   Alignment alignment;

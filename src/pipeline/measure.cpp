@@ -155,6 +155,10 @@ Measured measure(const Job& job, const Progress& progress, const Sheet* given) {
   out.job = job;
   out.version = GAPFRONT_VERSION;
   out.job_sha256 = job.file.empty() ? "" : scan::sha256_file(job.file);
+  if (!job.photo.empty()) {
+    out.photo = job::read_photo(job.photo);
+    out.extra_inputs.push_back({Message("proof.photo"), job.photo.filename().string(), scan::sha256_file(job.photo)});
+  }
   Stages stage(progress, out.times);
   NominalFiles files = read_nominal_files(job, given == nullptr, out.extra_inputs);
   close_halves(out, read_halves(out, stage), files, stage);

@@ -185,6 +185,11 @@ std::string table(const std::vector<std::vector<std::string>>& rows, const std::
   return out + "</tbody></table></div>\n";
 }
 
+std::string photo_of(const Inspection& r) {
+  if (r.photo.empty()) return "";
+  return "<img class=\"photo\" alt=\"" + told(voice_of(r.job), "page.photo") + "\" src=\"" + escape(r.photo) + "\">";
+}
+
 std::string report_html(const Inspection& r) {
   const Job& job = r.job;
   const Voice v = voice_of(job);
@@ -206,6 +211,7 @@ std::string report_html(const Inspection& r) {
       "</style></head><body>\n<header><h1 translate=\"no\">" + escape(job.name) + "</h1>";
   if (!facts.empty()) out += "<p>" + facts + "</p>";
   if (job.invented) out += "<p class=\"invented\">" + told(v, "page.invented-data-no-real") + "</p>";
+  out += photo_of(r);
   const std::string note = job.note.empty() ? "" : "<p class=\"note\">" + own(job.note) + "</p>\n";
   if (r.doubt)
     return out + "</header>\n<main>\n" + note + doubt_sections(r) + provenance_section(r) + cautions_section(v) +

@@ -123,13 +123,6 @@ SetupJson glasses() {
   return out;
 }
 
-SetupJson texts(const Voice& v) {
-  SetupJson out = SetupJson::object();
-  for (const std::string& id : script_ids(setup_js))
-    out[id] = say(Message(id, {arg::name("{1}"), arg::name("{2}"), arg::name("{3}"), arg::name("{4}")}), v);
-  return out;
-}
-
 /// What keys mean, in that language: the schema's own English is found in the catalogue.
 void translate_meanings(SetupJson& node, const std::map<std::string, std::string>& ids, const Voice& v) {
   for (auto& [key, value] : node.items()) {
@@ -173,15 +166,16 @@ std::string setup_html(const Survey& s, const SetupJob& job) {
                           {"gap", s.gap},
                           {"seal", seal_of(s, v)},
                           {"glasses", glasses()},
+                          {"photo", job.photo},
                           {"units", units_of_length()},
                           {"schema", schema_in(v)},
                           {"language", job.language},
-                          {"words", texts(v)},
+                          {"words", SetupJson::parse(script_words(setup_js, v))},
                           {"decimal", job.language == "en" ? "." : ","},
                           {"packed", packer.base64()}};
   return "<!doctype html>\n<html lang=\"" + job.language +
          "\"><head><meta charset=\"utf-8\"><meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; "
-         "style-src 'unsafe-inline'; script-src 'unsafe-inline'\"><meta name=\"viewport\" "
+         "img-src data:; style-src 'unsafe-inline'; script-src 'unsafe-inline'\"><meta name=\"viewport\" "
          "content=\"width=device-width, initial-scale=1\"><title translate=\"no\">" +
          escape(job.file) + "</title>\n<style>\n" + setup_css + "</style></head><body>\n<noscript><p>" +
          told(v, "pointing.no-script") + "</p></noscript>\n<script type=\"application/json\" id=\"data\">" +
