@@ -34,6 +34,8 @@ int edit(const NewArguments& a) {
     throw Error(Fault::input, "--edit: takes the job file alone; it names the scans itself");
   const Job job = job::read_job(a.edit);
   for (const HalfInput* half : {&job.lower, &job.upper}) {
+    // Without an upper scan its file is the list of readings.
+    if (half == &job.upper && job.readings_use == ReadingsUse::alone) continue;
     check_scan_file(half->file);
     for (const PatchInput& p : half->more) {
       check_scan_file(p.file);

@@ -56,8 +56,8 @@ std::string diameter(double mm) {
 std::string targets(const Survey& s) {
   std::string t;
   for (const Target& b : s.balls) {
-    t += "[[align.target]]\nname = " + quoted(b.name) + "\nball = " + diameter(*b.ball) +
-         "\nlower = " + place(b.lower->at) + "\nupper = " + place(b.upper->at) + "\n";
+    t += "[[align.target]]\nname = " + quoted(b.name) + "\nball = " + diameter(*b.ball) + "\n";
+    if (!b.touched) t += "lower = " + place(b.lower->at) + "\nupper = " + place(b.upper->at) + "\n";
     if (s.framed) t += "tool = " + place(s.to_tool * b.lower->at, 3) + "\n";
   }
   if (!s.dowels.empty())
@@ -82,7 +82,39 @@ std::string lands(const Survey& s) {
   return t;
 }
 
+/// Where the halves are closed by what was touched by name.
+std::string touched_section(const Survey& s) {
+  if (s.datum.empty())
+    return "[align]\n# Balls that were touched by the same names on both halves (column feature); the halves close on "
+           "them to " +
+           number(1e3 * s.ball_misfit, 0) +
+           " µm.\n# A target without places is where the points of its name are. tool is where it lies in the tool "
+           "frame of this job.\nmethod = \"targets\"\n"
+           "# touch_u = \"0.02 mm\"             # standard uncertainty of a touched point; without it, by its "
+           "scatter\n" +
+           targets(s) + lands(s);
+  std::string t = R"([align]
+# A plane, a line and a point touched by the same names on both halves (column feature): a datum system. The plane gives
+# Z, the line X, the point the origin; it is the tool frame. Closed, the two halves' systems are one.
+method = "datum"
+touch_u = "0.02 mm"            # standard uncertainty of a touched point (your number)
+# stand_off = "0 mm"           # how far the two planes are apart when closed
+)";
+  for (const DatumFeature& f : s.datum)
+    t += "[[align.feature]]\nname = " + quoted(f.name) + "\nkind = \"" +
+         (f.kind == DatumKind::plane  ? "plane"
+          : f.kind == DatumKind::line ? "line"
+                                      : "point") +
+         "\"\n";
+  return t + lands(s);
+}
+
+bool by_touches(const Survey& s) {
+  return !s.datum.empty() || std::any_of(s.balls.begin(), s.balls.end(), [](const Target& b) { return b.touched; });
+}
+
 std::string align_section(const Survey& s) {
+  if (s.closed && !s.face_to_face && by_touches(s)) return touched_section(s);
   if (s.face_to_face)
     return R"([align]
 # The two scans lie face to face, so they are taken as they are: both in the tool frame, mold closed.
@@ -188,6 +220,7 @@ std::string guesses(const Survey& s) {
   std::vector<std::string> open;
   if (!unit_named) open.insert(open.end(), {"lower.unit", "upper.unit"});
   if (s.face_to_face) open.push_back("align.given_u");
+  if (s.closed && !s.datum.empty()) open.push_back("align.touch_u");
   open.insert(open.end(), {"cavity.nominal", "cavity.tolerance", "cavity.u_instrument"});
   if (s.seal.ok()) open.push_back("cavity.seal");
   open.insert(open.end(), {"laminate.resin_density", "laminate.ply.glass", "laminate.ply.count", "flow.viscosity",

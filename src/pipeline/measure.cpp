@@ -169,7 +169,8 @@ Measured measure(const Job& job, const Progress& progress, const Sheet* given) {
   else
     find_gap(out, stage);
   out.doubt = stage("doubts", [&](const Progress&) { return doubt_of(out); });
-  check_faces(out.sheet, out.gap, job.align, out.doubt.has_value());
+  check_faces(out.sheet, out.gap, job.align, std::max(out.halves->lower.spacing(), out.halves->upper.spacing()),
+              out.doubt.has_value());
   if (out.doubt) {
     out.verdict = conformity::not_judged(out.sheet, out.gap, out.job.tolerance,
                                          {conformity::what_first(*out.doubt), out.doubt->text});

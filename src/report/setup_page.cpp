@@ -92,6 +92,7 @@ SetupJson pair_of(const Survey& s, const Target& t) {
   return {{"name", t.name},
           {"diameter", t.ball.value_or(t.dowel.value_or(0))},
           {"dowel", t.dowel.has_value()},
+          {"touched", t.touched},
           {"lower", numbers(t.lower->at)},
           {"upper", numbers(t.upper->at)},
           {"tool", s.framed ? numbers(s.to_tool * t.lower->at) : SetupJson()}};
@@ -161,6 +162,7 @@ std::string setup_html(const Survey& s, const SetupJob& job) {
                           {"upper", std::move(upper)},
                           {"pairs", pairs_of(s)},
                           {"ways", s.matches},
+                          {"by_readings", s.by_readings},
                           {"face_to_face", s.face_to_face},
                           {"why_open", say(s.why_open, v)},
                           {"gap", s.gap},

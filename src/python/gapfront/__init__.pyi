@@ -59,7 +59,7 @@ def check_pair(lower: Scan, upper: Scan) -> None: ...
 
 # ---- registration
 class AlignMethod:
-    given: AlignMethod; targets: AlignMethod; flange: AlignMethod; nominal: AlignMethod
+    given: AlignMethod; targets: AlignMethod; flange: AlignMethod; nominal: AlignMethod; datum: AlignMethod
 
 class Target(_Item):
     name: str; ball: Optional[float]; dowel: Optional[float]; lower: Optional[ArrayLike]; upper: Optional[ArrayLike]

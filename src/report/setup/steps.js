@@ -150,8 +150,8 @@ function saveBox(app) {
 const lines = kinds => ["seal", ...kinds];
 const steps = () => [
   { id: "halves", title: say("pointing.step-halves"), view: "both", targets: true, shows: ["seal", "land"], has: ["job", "report", "lower", "upper", "clean", "align", "history"],
-    draw: app => [fields(app, ["job"], { first: ["name", "tool", "date", "units"], skip: ["unconfirmed", "photo"] }), photoBox(app), halfBox(app, "lower"), halfBox(app, "upper"), targetsTable(app),
-      app.fold("align", say("pointing.other-ways"), () => [fields(app, ["align"], { first: ["method"] }), listOf(app, ["align", "flange"], { title: say("pointing.lands") }), listOf(app, ["align", "datum"], { title: keyWord("datum") })]),
+    draw: app => [fields(app, ["job"], { first: ["name", "tool", "date", "units"], skip: ["unconfirmed", "photo"] }), photoBox(app), halfBox(app, "lower"), app.data.by_readings ? el("p", { class: "sentence" }, say("pointing.no-upper-scan")) : halfBox(app, "upper"), targetsTable(app),
+      app.fold("align", say("pointing.other-ways"), () => [fields(app, ["align"], { first: ["method"] }), listOf(app, ["align", "feature"], { title: keyWord("feature") }), listOf(app, ["align", "flange"], { title: say("pointing.lands") }), listOf(app, ["align", "datum"], { title: keyWord("datum") })]),
       app.fold("rest", say("pointing.rest"), () => [fields(app, ["report"], { first: ["language"] }), fields(app, ["clean"], { first: ["outliers"] }), fields(app, ["history"], { first: ["file", "instrument", "limit"] })])] },
   { id: "line", title: say("pointing.step-line"), view: "lower", shows: lines(["island", "mask", "corner"]), has: ["cavity.seal", "cavity.island", "cavity.mask", "correct.reference"],
     draw: app => [sealBox(app), listOf(app, ["correct", "reference"], { title: say("pointing.corners"), intro: say("pointing.corners-help") }), listOf(app, ["cavity", "island"], { title: say("pointing.islands") }), listOf(app, ["cavity", "mask"], { title: say("pointing.masks") })] },
