@@ -93,7 +93,7 @@ GapMap updated(const Sheet& sheet, const GapMap& map, const std::vector<int>& at
   GapMap out = map;
   std::vector<SpotReading> readings;
   for (const int i : at) readings.push_back({"", sheet.mesh.points[i], map.nodes[i].gap, map.coverage / 2 * kReadingU});
-  cavity::update_by_readings(sheet, out, readings);
+  cavity::update_by_readings(sheet, out, readings, cavity::Distance::straight);
   return out;
 }
 
