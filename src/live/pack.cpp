@@ -28,12 +28,14 @@ void fields(auto& v, Of<Region> auto& r) { v(r.polygon, r.box, r.path, r.radius)
 void fields(auto& v, Of<PermeabilityLaw> auto& l) { v(l.kind, l.a, l.b, l.table, l.ratio, l.spread); }
 void fields(auto& v, Of<CompactionLaw> auto& l) { v(l.kind, l.a, l.b, l.table); }
 void fields(auto& v, Of<Reinforcement> auto& r) {
-  v(r.name, r.areal_weight, r.loft, r.density, r.permeability, r.compaction);
+  v(r.name, r.areal_weight, r.loft, r.density, r.permeability, r.compaction, r.bending_length);
 }
 void fields(auto& v, Of<Ply> auto& p) { v(p.reinforcement, p.count, p.direction_deg); }
 void fields(auto& v, Of<LaminateZone> auto& z) { v(z.name, z.where, z.adds, z.plies, z.drape, z.axis, z.follow); }
+void fields(auto& v, Of<InsideRadius> auto& r) { v(r.name, r.path, r.radius, r.turn, r.packing, r.factor); }
 void fields(auto& v, Of<LaminateOptions> auto& o) {
-  v(o.plies, o.zones, o.resin_density, o.clamping_pressure, o.weight_fraction_low, o.weight_fraction_high, o.axis);
+  v(o.plies, o.zones, o.resin_density, o.clamping_pressure, o.weight_fraction_low, o.weight_fraction_high, o.axis,
+    o.radii);
 }
 void fields(auto& v, Of<RunnerSection> auto& s) { v(s.at, s.width, s.depth); }
 void fields(auto& v, Of<Inlet> auto& i) {

@@ -98,7 +98,7 @@ std::string outcome_para(const Inspection& r) {
 namespace {
 
 /// A number is not parted from its unit at a line's end.
-std::string held_together(std::string text) {
+std::string with_units(std::string text) {
   static constexpr std::array units{"%", "mm", "cm²", "cm³", "in", "in²", "bar", "kPa", "kN", "g", "s", "min", "h"};
   for (std::size_t at = 1; (at = text.find(' ', at)) != std::string::npos; ++at) {
     if (!std::isdigit(static_cast<unsigned char>(text[at - 1]))) continue;
@@ -111,8 +111,8 @@ std::string held_together(std::string text) {
 
 }  // namespace
 
-std::string told(const Voice& v, const Message& m) { return held_together(escape(say(m, v))); }
-std::string told(const Voice& v, const Text& t) { return held_together(escape(say(t, v))); }
+std::string told(const Voice& v, const Message& m) { return with_units(escape(say(m, v))); }
+std::string told(const Voice& v, const Text& t) { return with_units(escape(say(t, v))); }
 std::string told(const Voice& v, const std::string& id, std::vector<Argument> arguments) {
   return told(v, Message(id, std::move(arguments)));
 }
