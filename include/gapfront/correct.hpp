@@ -38,15 +38,33 @@ enum class Kind {
   overlap_cut,   ///< plies that overlap are butted
   filling_ply,   ///< a ply more, everywhere, so that the glass fills the section
   other_stack,   ///< other numbers of the plies at hand
+  inlet_add,     ///< the resin enters at a second place as well
+  vacuum_level,  ///< another cavity vacuum
+  lower_limit,   ///< the pump is set to hold less pressure
+  slower_pump,   ///< a lower rate
+  resin_warmed,  ///< resin that flows more easily
 };
-constexpr int kKinds = 12;
+constexpr int kKinds = 17;
 const char* to_string(Kind);
 
-/// What a correction costs a tool-maker: hours = fixed + each · (stations) + per_cm2 · area.
+/// What a correction costs: hours = fixed + each · (stations) + per_cm2 · area + per_part · (parts of the run).
 struct Effort {
   Kind kind;
-  double fixed, each, per_cm2;  ///< h, h, h/cm²
-  Message what;                 ///< the job's own words stand in list.plain
+  double fixed, each, per_cm2, per_part;  ///< h, h, h/cm², h
+  Message what;                           ///< the job's own words stand in list.plain
+};
+
+/// What work and bad parts cost. Without prices an hour of work is the money: `rate` 1, no currency.
+struct CostOptions {
+  double rate = 1;       ///< of an hour of work
+  double scrap = 4;      ///< of a bad part: what it took to make, in the same money; 4 h is an own choice
+  int parts = 20;        ///< that the run still makes (own choice; what is laid into every part is counted for so many)
+  std::string currency;  ///< as the reader writes it; empty: costs are hours of work
+};
+
+/// Mean and 95 % interval (two standard errors of pairs of the same draws).
+struct Saving {
+  double mean = 0, low = 0, high = 0;
 };
 
 namespace correct {
@@ -100,6 +118,7 @@ struct CorrectOptions {
   Workmanship workmanship;
   bool letter = false;  ///< templates on Letter paper instead of A4
   std::vector<Effort> effort = correct::default_effort();
+  CostOptions cost;
   std::vector<Reference> references;  ///< targets, dowels; stations that are given count as well
 };
 
@@ -120,7 +139,10 @@ struct Effect {
   double closing_balance = std::numeric_limits<double>::infinity();
   double local_margin = std::numeric_limits<double>::infinity();
   double over_packed_area = 0, under_filled_area = 0;              ///< mm², in the gap as scanned
+  double weight_out_area = 0;                                      ///< glass by weight outside its window, mm²
   double gel_fraction = std::numeric_limits<double>::quiet_NaN();  ///< fill time over gel time; NaN: that is unknown
+  bool settled = true;  ///< its filling did (flow::settled); what did not is never chosen
+  double bad = 0;       ///< chance that a part is bad, see correct::chance_of_a_bad_part()
   std::vector<DrawnFill> drawn = {};  ///< those fillings (only their number is written out)
 };
 
@@ -142,7 +164,7 @@ struct CureLimits {
   double reinforcement_area = 0;  ///< over-packed, and not filled, each, mm²
 };
 /// What is left to cure.
-enum class Uncured { tolerance, dry_area, lead, opening, over_packed, under_filled, gel };
+enum class Uncured { tolerance, dry_area, lead, opening, over_packed, under_filled, gel, weight };
 const char* to_string(Uncured);
 
 namespace correct {
@@ -151,7 +173,7 @@ std::vector<Uncured> uncured(const Effect&, const CureLimits&);
 /// Nothing is uncured.
 bool cured(const Effect&, const CureLimits&);
 /// In what a state is worse than the one before, by more than the comparison can tell: area out of tolerance, dry area
-/// (pairs of the same draws), closing, over-packed area, gel. A closing margin counts as far as it is wanted: a gap
+/// (pairs of the same draws), closing, over-packed area, area outside the window by weight, gel. A closing margin counts as far as it is wanted: a gap
 /// that was too wide squeezes its glass harder when it is put right, and that is no harm while the mold stays shut.
 std::optional<Uncured> worse(const Effect& before, const Effect& after, const CureLimits&);
 }  // namespace correct
@@ -227,6 +249,7 @@ struct Correction {
   double effort = 0;     ///< from the effort table, hours
   Effect before, after;
   double benefit = 0;               ///< loss(before) − loss(after), per hour of effort; see loss()
+  Saving saving;                    ///< of the run's expected cost, its own hours taken off
   std::vector<LaminateZone> added;  ///< glass that comes on top (patch, packing)
   std::vector<double> gap_change;   ///< per node, mm (written out for chosen ones)
   Message why;                      ///< of the half that is worked, or how good the stacks are known to be
@@ -237,6 +260,7 @@ struct Correction {
   double port_radius = 0;           ///< its new radius, mm; 0: as it is
   std::vector<std::string> cut;     ///< laminate zones that are left away
   std::vector<Ply> stack;           ///< plies in place of those of everywhere
+  double setting = 0;               ///< of pump, vacuum or resin: Pa above atmosphere, mm³/s, Pa absolute or Pa s
   bool redesign = false;            ///< a true mold is changed as well: ports, glass of every part
   std::vector<double> inside;       ///< per node, mm inside the outline, negative outside (not written out)
   // What the work order needs; only of chosen corrections.
@@ -263,6 +287,15 @@ Ply roving(const Ply& like, double thickness);
 inline Eigen::Vector2d on_bench(const Vec3& p, bool upper) { return {p.x(), upper ? -p.y() : p.y()}; }
 }  // namespace correct
 
+/// A set of steps that was computed with all draws: what it takes, and what it leaves.
+struct PlanOption {
+  std::vector<int> steps;  ///< candidates, in order; empty: nothing is done
+  double hours = 0;
+  Chance air;       ///< that a filling traps air
+  double bad = 0;   ///< chance of a bad part
+  double cost = 0;  ///< expected, of the run: hours × rate + scrap × bad × parts
+};
+
 /// What could be done, what is chosen, and what comes of it.
 struct CorrectionPlan {
   Obstacle obstacle = Obstacle::none;
@@ -285,6 +318,12 @@ struct CorrectionPlan {
   std::vector<double> nominal_arrival_after;  ///< per node, s; empty unless a port moves
   Messages left;                              ///< regions that no chosen correction works on, and why
   std::vector<Effort> effort;                 ///< the table that was used
+  CostOptions cost;                           ///< the prices that were used
+  double cost_now = 0, cost_after = 0;        ///< expected, of the run; hours of the chosen steps included
+  Saving saving;                              ///< of all chosen steps against doing nothing
+  /// Of the sets that were computed with all draws those that no other beats in hours and in bad parts at once, least
+  /// hours first.
+  std::vector<PlanOption> options;
   bool letter = false;                        ///< templates on Letter paper instead of A4
   std::vector<Reference> references;          ///< named places that a tape can be held to
   double shop_step = 0;                       ///< of the depths, mm
@@ -306,6 +345,15 @@ namespace correct {
 /// is the expected one where fillings were drawn: a pocket that comes in every third part counts a third, whether or
 /// not the one filling with the measured gap happens to have it.
 double loss(const Effect&, const LossScale&);
+
+/// Chance that a part is bad: that its filling traps air, or that something every part has spoils it,
+/// 1 − (1 − air)(1 − d/(d + 5 %)) with d the sum of the other shares of a loss and of what resin misses by gelling and
+/// the mold by opening. Own choice: half of the parts are bad where 5 % of the face is out of tolerance.
+double chance_of_a_bad_part(const Effect&, const CureLimits&, const LossScale&);
+/// What the run's expected cost falls by, with `hours` of work: scrap × parts × fall of the chance − hours × rate. The
+/// interval is that of pairs of the same draws; without draws it has no width.
+Saving saving(const Effect& before, const Effect& after, double hours, const CostOptions&, const CureLimits&,
+              const LossScale&);
 }  // namespace correct
 
 /// What plan_corrections() works on.

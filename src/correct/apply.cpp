@@ -27,6 +27,19 @@ void correct::apply(const Correction& c, std::vector<double>& gap, LaminateOptio
   if (c.kind == Kind::inlet_move)
     for (auto& i : flow.inlets)
       if (i.name == c.port) i.path = c.port_to;
+  if (c.kind == Kind::inlet_add) {
+    Inlet more;
+    more.name = c.port, more.path = c.port_to, more.radius = c.port_radius;
+    flow.inlets.push_back(std::move(more));
+  }
+  if (c.kind == Kind::vacuum_level) flow.cavity_pressure = c.setting;
+  if (c.kind == Kind::lower_limit) flow.pressure_limit = c.setting;
+  if (c.kind == Kind::slower_pump) flow.schedule = {{0, c.setting}};
+  if (c.kind == Kind::resin_warmed) {
+    // Resin and its gelling quicken together: the job's gel time is that of its viscosity (own choice, the safe side).
+    if (flow.viscosity > 0) flow.gel_time *= c.setting / flow.viscosity;
+    flow.viscosity = c.setting;
+  }
 }
 
 Ply correct::roving(const Ply& like, double thickness) {

@@ -221,7 +221,7 @@ Correction finished(Correction c, const TrappedAir& t) {
     c.face = "laminate", c.centre = t.vent().path.front();
     c.gap_change.assign(t.bench.in().sheet.size(), 0);
   }
-  c.effort = effort_hours(t.o.effort, c.kind, 0, c.area);
+  c.effort = effort_hours(t.o, c.kind, 0, c.area);
   return c;
 }
 

@@ -47,6 +47,7 @@ void Planner::begin() {
   plan_.obstacle_says = obstacle_text(bench_, plan_.obstacle, plan_.air_nominal);
   // Against a front that traps air itself no lead means anything, and its time is that of air being squeezed.
   fill_time_ = in_.nominal.pockets.empty() ? in_.nominal.fill_time : 0;
+  remember({}, plan_.now);
 }
 
 Obstacle Planner::obstacle() const {
@@ -127,13 +128,17 @@ void Planner::finish() {
     plan_.breathing_after = {};
     state_ = states_.empty() ? bench_.now() : states_.back();
   }
-  if (plan_.chosen.empty()) effect_ = plan_.now;
+  if (plan_.chosen.empty())
+    effect_ = plan_.now;
+  else
+    remember(plan_.chosen, effect_);
   plan_.after = effect_;
   plan_.air_after = air_chance(plan_.after.drawn);
   plan_.gap_after = bench_.gap(state_);
   plan_.laminate_after = state_.laminate, plan_.flow_after = state_.flow;
   if (state_.redesigned) plan_.nominal_arrival_after = bench_.nominal(state_).arrival;
   plan_.not_cured = uncured(plan_.after, plan_.limits);
+  plan_.saving = saved(plan_.now, plan_.after, hours(plan_.chosen));
 }
 
 CorrectionPlan Planner::run() {
@@ -155,6 +160,7 @@ CorrectionPlan Planner::run() {
   }
   finish();
   carry_out();
+  weigh_all();
   name_all();
   say_what_is_left();
   for (const int k : plan_.chosen) add_details(in_, o_, plan_.candidates[k]);

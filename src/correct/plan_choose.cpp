@@ -13,9 +13,10 @@ namespace {
 // bar for closed forms), so a step that gains less is not recommended. The gap's own U is seen to before: regions are
 // provably out, and shims are considered only for a rigid part that exceeds its U.
 constexpr double kLeastGain = 0.005;
-// Fillings drawn for a step that is about to be taken, compared in pairs with those of the state before it. The first
-// and the last state are drawn as often as the job says.
-constexpr std::size_t kStepDraws = 24;
+// Fillings drawn for a step that is about to be taken, compared in pairs with those of the state before it. Where they
+// promise something and do not prove it, as many are drawn as the job says: of 64, five cleared and none made are proof,
+// which 24 show of one step in three only.
+constexpr int kStepDraws = 24;
 
 bool on_reinforcement(const Correction& c) {
   return c.kind == Kind::reinforcement_patch || c.kind == Kind::radius_packing;
@@ -66,36 +67,77 @@ std::vector<int> Planner::add(std::vector<Correction> fresh) {
     hands_.push_back({now, by_hands(bench_.gap(bench_.with(state_, c)), plan_.chosen.size(), &c).mean});
     c.before = before;
     c.benefit = (value(c.before) - value(c.after)) / c.effort;
+    c.saving = saved(c.before, c.after, c.effort);
     out.push_back(static_cast<int>(plan_.candidates.size()));
     plan_.candidates.push_back(std::move(c));
   }
   return out;
 }
 
-/// Takes a step if it gains something and harms nothing; `seen`: what it does, by a candidate's draws.
+/// Whether the step is worse than what is there, by as many draws as both have; keeps why.
+bool Planner::harms(int k, const Effect& before, const Effect& after) {
+  const auto harm = worse(with_draws(before, after.drawn.size()), after, plan_.limits);
+  if (harm) harm_.insert_or_assign(k, *harm);
+  return harm.has_value();
+}
+
+/// Whether the run's expected cost falls, provably in what it falls by: area, lead or force by more than the mesh
+/// resolves, or air by the draws. What puts something right for good is done whatever it saves: a tolerance is a
+/// requirement.
+bool Planner::pays(const Correction& c, const Effect& before, const Effect& after) const {
+  const auto left = uncured(before, plan_.limits), then = uncured(after, plan_.limits);
+  const auto dry = [](const std::vector<Uncured>& u) { return std::count(u.begin(), u.end(), Uncured::dry_area) > 0; };
+  const bool drawn = std::isfinite(after.pocket), safer = drawn && fewer_pockets(before.drawn, after.drawn);
+  const bool driest = dry(left) && !dry(then) && drawn && !safer && before.dry_area <= plan_.limits.dry_area;
+  if (then.size() + driest < left.size()) return true;
+  return (safer || value(before) - value(after) >= kLeastGain) && saved(before, after, c.effort).mean > 0;
+}
+
+/// Takes a step if it pays and harms nothing; `seen`: what it does, by a candidate's draws. Where few draws do not tell
+/// and more might, more are drawn, for both states alike.
 bool Planner::take(int k, const Effect& seen) {
   const Correction& c = plan_.candidates[k];
   const State next = bench_.with(state_, c);
+  if (!seen.settled) {
+    unsettled_.push_back(k);
+    return false;
+  }
   const auto first = worse(with_draws(effect_, seen.drawn.size()), seen, plan_.limits);
   if (first && *first != Uncured::dry_area) {  // no draw changes that
     harm_.insert_or_assign(k, *first);
     return false;
   }
-  effect_ = with_draws(std::move(effect_), kStepDraws);
-  Effect after = bench_.drawn(next, seen, std::min(bench_.all_draws(), static_cast<int>(kStepDraws)));
-  if (const auto harm = worse(effect_, after, plan_.limits)) {
-    harm_.insert_or_assign(k, *harm);
-    return false;
+  Effect after = seen;
+  bool good = false;
+  for (const int draws : {std::min(bench_.all_draws(), kStepDraws), bench_.all_draws()}) {
+    if (draws == static_cast<int>(after.drawn.size()) && draws > 0) break;
+    effect_ = bench_.drawn(state_, std::move(effect_), std::max(draws, static_cast<int>(effect_.drawn.size())));
+    after = bench_.drawn(next, std::move(after), draws);
+    const Effect before = with_draws(effect_, after.drawn.size());
+    if (harms(k, before, after)) return false;
+    good = pays(c, before, after);
+    // What so few draws show no gain of shows none by more.
+    if (good || !(saved(before, after, c.effort).mean > 0)) break;
   }
-  const double gain = value(effect_) - value(after);
-  const bool cures = uncured(after, plan_.limits).size() < uncured(effect_, plan_.limits).size();
-  const bool safer = std::isfinite(after.pocket) && effect_.pocket - after.pocket > plan_.limits.pocket &&
-                     fewer_pockets(effect_.drawn, after.drawn);
-  if (gain < kLeastGain && !cures && !safer) return false;
+  std::vector<int> steps = plan_.chosen;
+  steps.push_back(k);
+  remember(steps, after);
+  if (!good) return false;
   harm_.erase(k);
-  state_ = next, effect_ = std::move(after);
-  plan_.chosen.push_back(k), plan_.after_each.push_back(effect_), states_.push_back(state_);
+  effect_ = std::move(after), state_ = next;
+  plan_.chosen = std::move(steps), plan_.after_each.push_back(effect_), states_.push_back(state_);
   return true;
+}
+
+/// Keeps a set that was computed with all draws.
+void Planner::remember(std::vector<int> steps, const Effect& e) {
+  if (static_cast<int>(e.drawn.size()) < bench_.all_draws()) return;
+  PlanOption option;
+  option.steps = std::move(steps);
+  option.hours = hours(option.steps), option.air = air_chance(e.drawn);
+  option.bad = chance_of_a_bad_part(e, plan_.limits, scale());
+  option.cost = option.hours * o_.cost.rate + o_.cost.scrap * option.bad * o_.cost.parts;
+  plan_.options.push_back(std::move(option));
 }
 
 /// Greedy, with the remaining candidates re-computed on top of what is chosen. Lazily (Minoux 1978): the promising one
@@ -108,7 +150,7 @@ void Planner::greedy(const std::vector<int>& which) {
   std::map<int, double> promise;
   std::map<int, bool> fresh;           ///< computed on top of what is chosen
   std::map<int, std::size_t> refused;  ///< with so many steps chosen
-  for (const int k : which) promise[k] = list[k].benefit, effects[k] = list[k].after, fresh[k] = true;
+  for (const int k : which) promise[k] = list[k].saving.mean, effects[k] = list[k].after, fresh[k] = true;
   for (bool more = true; more && !again.empty();) {
     more = false;
     const std::vector<int> now = std::move(again);
@@ -131,7 +173,7 @@ void Planner::greedy(const std::vector<int>& which) {
         }
         if (!fresh[k]) {
           effects[k] = bench_.effect(bench_.with(state_, list[k]), static_cast<int>(few_));
-          promise[k] = (value(base()) - value(effects[k])) / list[k].effort;
+          promise[k] = saved(base(), effects[k], list[k].effort).mean;
           fresh[k] = true;
           continue;
         }

@@ -15,7 +15,7 @@ class Planner {
   Planner(const CorrectInput& in, const CorrectOptions& o, const Progress& progress)
       : in_(in), o_(o), progress_(progress), bench_(in), state_(bench_.now()) {
     plan_.effort = o.effort, plan_.letter = o.letter;
-    plan_.shop_step = o.shop_step, plan_.references = tape_references(o);
+    plan_.cost = o.cost, plan_.shop_step = o.shop_step, plan_.references = tape_references(o);
   }
   CorrectionPlan run();
 
@@ -28,11 +28,25 @@ class Planner {
   std::vector<int> add(std::vector<Correction>);
   void greedy(const std::vector<int>& which);
   bool take(int k, const Effect& seen);
+  bool harms(int k, const Effect& before, const Effect& after);
+  bool pays(const Correction&, const Effect& before, const Effect& after) const;
+  void remember(std::vector<int> steps, const Effect&);
+  void weigh_all();
   void finish();
   OutArea by_hands(const std::vector<double>& gap, std::size_t steps, const Correction* more = nullptr) const;
   void carry_out();
   void name_all();
   void say_what_is_left();
+  LossScale scale() const { return {.sheet_area = bench_.area(), .nominal_fill_time = fill_time_}; }
+  /// Of the run, with `hours` of work.
+  Saving saved(const Effect& before, const Effect& after, double hours) const {
+    return saving(before, after, hours, o_.cost, plan_.limits, scale());
+  }
+  double hours(const std::vector<int>& steps) const {
+    double sum = 0;
+    for (const int k : steps) sum += plan_.candidates[k].effort;
+    return sum;
+  }
   /// A lead within what the glass scatters in a true mold is no reason to work.
   double value(const Effect& e) const {
     return loss(
@@ -57,6 +71,7 @@ class Planner {
   std::size_t few_ = 0;  ///< draws of a candidate
   Refused refused_;
   std::map<int, Uncured> harm_;  ///< why a candidate was refused
+  std::vector<int> unsettled_;   ///< candidates whose fillings did not converge
   std::vector<DrawnFill> nominal_;
   std::vector<State> states_;                 ///< after each chosen step
   std::vector<std::array<double, 2>> hands_;  ///< per candidate, out of tolerance before and after by real hands, mm²

@@ -179,7 +179,7 @@ inline void put_change(const SparseChange& from, Correction& c) {
 void describe(auto& v, Is<Correction> auto& c) {
   v.about("correction");
   v("name", c.name);
-  v("kind", word(c.kind, Kind::other_stack));
+  v("kind", word(c.kind, Kind::resin_warmed));
   v("face", c.face, "What is worked on: lower, upper, flange, laminate, or a port.");
   v("region", c.region, "Name of the region it cures, if any.");
   v("instruction", c.instruction);
@@ -222,7 +222,7 @@ void describe(auto& v, Is<Reference> auto& r) {
 
 void describe(auto& v, Is<Effort> auto& e) {
   v.about("effort");
-  v("kind", word(e.kind, Kind::other_stack));
+  v("kind", word(e.kind, Kind::resin_warmed));
   v("fixed_h", e.fixed);
   v("each_h", e.each);
   v("per_cm2_h", e.per_cm2);
@@ -274,7 +274,7 @@ void describe(auto& v, Is<Confirmed> auto& c) {
   v.about("confirmed");
   v("correction", c.correction);
   v("part", c.part);
-  v("kind", word(c.kind, Kind::other_stack));
+  v("kind", word(c.kind, Kind::resin_warmed));
   v("area_mm2", c.area);
   v("before_mm", c.before);
   v("predicted_mm", c.predicted);
