@@ -41,7 +41,7 @@ enum class Kind {
   inlet_add,     ///< the resin enters at a second place as well
   vacuum_level,  ///< another cavity vacuum
   lower_limit,   ///< the pump is set to hold less pressure
-  slower_pump,   ///< a lower rate
+  pump_steps,    ///< other rates, in steps, under another limit
   resin_warmed,  ///< resin that flows more easily
 };
 constexpr int kKinds = 17;
@@ -119,6 +119,9 @@ struct CorrectOptions {
   bool letter = false;  ///< templates on Letter paper instead of A4
   std::vector<Effort> effort = correct::default_effort();
   CostOptions cost;
+  double least_cavity_pressure = 0;  ///< absolute, to which the cavity may be evacuated, Pa; 0: the vacuum stays
+  double warm_viscosity = 0;         ///< of the resin as it may be warmed, Pa s; 0: it stays as it is
+  double warm_gel_time = 0;          ///< of that, s; 0: not known
   std::vector<Reference> references;  ///< targets, dowels; stations that are given count as well
 };
 
@@ -260,7 +263,9 @@ struct Correction {
   double port_radius = 0;           ///< its new radius, mm; 0: as it is
   std::vector<std::string> cut;     ///< laminate zones that are left away
   std::vector<Ply> stack;           ///< plies in place of those of everywhere
-  double setting = 0;               ///< of pump, vacuum or resin: Pa above atmosphere, mm³/s, Pa absolute or Pa s
+  double setting = 0;               ///< limit, Pa above atmosphere; cavity, Pa absolute; or viscosity, Pa s
+  double gel_time = 0;              ///< of resin that is warmed, s; 0: not known
+  std::vector<RateStep> schedule;   ///< of pump steps; none: the limit alone
   bool redesign = false;            ///< a true mold is changed as well: ports, glass of every part
   std::vector<double> inside;       ///< per node, mm inside the outline, negative outside (not written out)
   // What the work order needs; only of chosen corrections.
@@ -377,6 +382,7 @@ struct CorrectInput {
   /// differ by is not chance. None: the one filling of each state decides.
   const EnsembleOptions* ensemble = nullptr;
   double pocket = 0;
+  const ProcessAdvice* advice = nullptr;  ///< for the tool as it is: its settings become candidates
   /// The scanned halves, tool frame: they show what of the flange stands in the way of a tape.
   const Surface* lower_scan = nullptr;
   const Surface* upper_scan = nullptr;

@@ -148,7 +148,12 @@ int run_diagnose(const DiagnoseArguments& arguments) {
     for (const auto& d : found.spots) print_spot(r, d, out);
     out << "\n"
         << found.fillings << " fillings were computed. A spot counts as cured where it comes in fewer than "
-        << in_percent(options.cured_below) << " of the parts.\n\nReport      "
+        << in_percent(options.cured_below) << " of the parts.\n";
+    if (found.unsettled > 0)
+      out << say(Message("diagnosis.unsettled-fillings", {arg::number(found.unsettled), arg::number(found.fillings)}),
+                 {job.units})
+          << "\n";
+    out << "\nReport      "
         << (job.output / "diagnosis.html").string() << "\n";
     std::cout << broken_at(out.str(), terminal_columns());
   }

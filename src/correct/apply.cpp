@@ -34,12 +34,8 @@ void correct::apply(const Correction& c, std::vector<double>& gap, LaminateOptio
   }
   if (c.kind == Kind::vacuum_level) flow.cavity_pressure = c.setting;
   if (c.kind == Kind::lower_limit) flow.pressure_limit = c.setting;
-  if (c.kind == Kind::slower_pump) flow.schedule = {{0, c.setting}};
-  if (c.kind == Kind::resin_warmed) {
-    // Resin and its gelling quicken together: the job's gel time is that of its viscosity (own choice, the safe side).
-    if (flow.viscosity > 0) flow.gel_time *= c.setting / flow.viscosity;
-    flow.viscosity = c.setting;
-  }
+  if (c.kind == Kind::pump_steps) flow.schedule = c.schedule, flow.pressure_limit = c.setting;
+  if (c.kind == Kind::resin_warmed) flow.viscosity = c.setting, flow.gel_time = c.gel_time;
 }
 
 Ply correct::roving(const Ply& like, double thickness) {

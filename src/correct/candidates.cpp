@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "correct/effort.hpp"
+#include "correct/free_name.hpp"
 
 namespace gapfront::correct {
 namespace {
@@ -178,6 +179,10 @@ std::vector<Correction> port_candidates(const CorrectInput& in, const CorrectOpt
     add(Kind::inlet_move, inlet.name, path,
         Message(inlet.path.size() > 1 ? "work.move-inlet-so-begins" : "work.move-inlet",
                 {arg::name(inlet.name), arg::place(path.front())}));
+    if (path.size() != 1) continue;  // a line of them is a gate: two gates are another mold
+    add(Kind::inlet_add, free_name(in.flow.inlets, "inlet "), path,
+        Message("optimiser.split-inlet", {arg::name(inlet.name), arg::place(path.front())}));
+    out.back().port_radius = inlet.radius;
   }
   return out;
 }

@@ -69,8 +69,8 @@ const char* to_string(Kind k) {
       return "vacuum level";
     case Kind::lower_limit:
       return "lower limit";
-    case Kind::slower_pump:
-      return "slower pump";
+    case Kind::pump_steps:
+      return "pump steps";
     case Kind::resin_warmed:
       return "resin warmed";
   }

@@ -154,6 +154,7 @@ CorrectionPlan Planner::run() {
     list_candidates();
     report_progress(progress_, "correct", 0.8);
     if (!reinforcement && reinforcement_uncured()) greedy(add(stack_candidates(bench_, o_, state_)));
+    greedy(add(setting_candidates(bench_, o_, effect_, plan_.limits)));
     // The layout of a true mold is put right where that is not good; then that of this one, if the gap is not cured.
     if (effect_.dry_area > plan_.limits.dry_area || effect_.pocket > plan_.limits.pocket)
       layout(plan_.obstacle != Obstacle::layout_traps_air && plan_.air_nominal.low > kLeastPocket);

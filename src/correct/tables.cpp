@@ -25,7 +25,7 @@ std::vector<Effort> default_effort() {
       // Settings cost a trial part, warm resin besides a heated store and a look at the thermometer for each part.
       {Kind::vacuum_level, 1, 0, 0, 0, Message("optimiser.set-vacuum-trial")},
       {Kind::lower_limit, 1, 0, 0, 0, Message("optimiser.set-pump-trial")},
-      {Kind::slower_pump, 1, 0, 0, 0, Message("optimiser.set-pump-trial")},
+      {Kind::pump_steps, 1, 0, 0, 0, Message("optimiser.set-pump-trial")},
       {Kind::resin_warmed, 2, 0, 0, 0.05, Message("optimiser.warm-resin-trial")},
   };
 }

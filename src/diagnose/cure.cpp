@@ -19,6 +19,16 @@ bool worked_already(const CorrectionPlan& plan, const Correction& c) {
   });
 }
 
+/// What the chosen corrections make of the spot, in numbers: beside the limit a flat no would hide most of it.
+Message plan_leaves(const SpotDiagnosis& d, double now, const DiagnoseOptions& o) {
+  if (d.plan_chance.draws > 0)
+    return Message("diagnosis.plan-takes-chance-from",
+                   {arg::probability(now), arg::probability(d.plan_chance.p), arg::probability(d.plan_chance.low),
+                    arg::probability(d.plan_chance.high), arg::probability(o.cured_below)});
+  return Message("diagnosis.plan-leaves-of-spot",
+                 {arg::fraction(d.trouble, 0), arg::fraction(d.plan_trouble, 0), arg::fraction(kCured, 0)});
+}
+
 }  // namespace
 
 void find_cure(const CorrectInput& in, const CorrectionPlan& plan, const State& now, const DiagnoseOptions& o,
@@ -31,6 +41,7 @@ void find_cure(const CorrectInput& in, const CorrectionPlan& plan, const State& 
   const auto left = [&](const State& s, bool surely) {
     const Filling f = run(s);
     Left l{trouble_at(in.sheet, f, s.flow, d.spot), f.fill_time, {}, false};
+    if (!flow::settled(f)) return l;  // nothing is told from it
     l.cured = l.trouble <= kCured;
     // A filling that shows the spot as large as ever needs no draws, unless the plan is asked about.
     if (counted.drawn() && (surely || l.trouble < kPredicted))
@@ -71,14 +82,20 @@ void find_cure(const CorrectInput& in, const CorrectionPlan& plan, const State& 
     drawn += l.chance.draws > 0;
     if (!l.cured) continue;
     take(CureBy::one, l), d.cure = k;
-    d.cure_text = {
-        Message(d.plan_works ? "diagnosis.corrections-report-has-chosen-do" : "diagnosis.this-correction-cures")};
+    if (d.plan_works)
+      d.cure_text = {plan_leaves(d, d.now.p, o),
+                     l.chance.draws > 0 ? Message("diagnosis.with-this-besides-chance", {arg::probability(l.chance.p)})
+                                        : Message("diagnosis.with-this-besides-cured")};
+    else
+      d.cure_text = {Message("diagnosis.this-correction-cures")};
     d.cure_steps = {in_sequence(plan.candidates[k].instruction)};
     return;
   }
-  d.cure_text = {Message(!d.gap_explains ? "pages.no-correction-tool-proposed"
-                         : d.plan_works  ? "diagnosis.corrections-report-has-chosen-do-not"
-                                         : "diagnosis.no-correction-plan-cures")};
+  if (d.gap_explains && d.plan_works)
+    d.cure_text = {plan_leaves(d, d.now.p, o), Message("diagnosis.no-other-candidate-below")};
+  else
+    d.cure_text = {
+        Message(d.gap_explains ? "diagnosis.no-correction-plan-cures" : "pages.no-correction-tool-proposed")};
 }
 
 }  // namespace gapfront::diagnosis

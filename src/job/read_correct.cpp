@@ -37,12 +37,36 @@ void read_effort(Table& t, std::vector<Effort>& table) {
       const auto hours = [&](const char* key, double& value) {
         if (const auto s = row.quantity(key, Dimension::time, Sign::not_negative)) value = *s / 3600;
       };
-      hours("fixed", e.fixed), hours("each", e.each), hours("per_cm2", e.per_cm2);
+      hours("fixed", e.fixed), hours("each", e.each), hours("per_cm2", e.per_cm2), hours("per_part", e.per_part);
       if (!(e.fixed > 0)) row.fail("fixed", "must be greater than zero: corrections are ranked by benefit per hour");
       if (const auto text = row.text("what")) e.what = Message("list.plain", {arg::name(*text)});
     }
     row.done();
   }
+}
+
+/// Prices; without a rate costs are hours.
+void read_cost(Table& t, CostOptions& c) {
+  auto prices = t.table("cost");
+  if (!prices) return;
+  const auto number = [&](const char* key, double otherwise) {
+    return prices->number(key, Sign::positive).value_or(otherwise);
+  };
+  const bool priced = prices->has("rate");
+  const double hours = c.scrap;
+  c.rate = number("rate", c.rate);
+  c.scrap = number("scrap", hours * c.rate);
+  if (const auto n = prices->number("parts")) {
+    if (*n != static_cast<int>(*n) || *n < 1 || *n > 1e6)
+      prices->fail("parts", "must be a whole number from 1 to 1000000: the parts that the run still makes");
+    c.parts = static_cast<int>(*n);
+  }
+  c.currency = prices->text("currency").value_or("");
+  if (!c.currency.empty() && !priced)
+    prices->fail("currency", "without rate: costs are then hours; add what an hour of work costs, rate = 60");
+  if (priced && c.currency.empty())
+    prices->fail("rate", "without currency: say which money it is, currency = \"EUR\"");
+  prices->done();
 }
 
 }  // namespace
@@ -83,6 +107,12 @@ void read_correct(Table t, Job& job) {
   if (c.waste < 1) t.fail("waste", "is a factor on the filler that stays, so at least 1; 1.2 is a fifth more");
   c.letter = t.word("paper", {"A4", "letter"}, job.units == UnitSystem::inch ? "letter" : "A4") == "letter";
   read_effort(t, c.effort);
+  read_cost(t, c.cost);
+  if (const auto vacuum = read_vacuum(t, "deepest_vacuum")) c.least_cavity_pressure = std::max(100.0, atmosphere_pa - *vacuum);
+  c.warm_viscosity = t.quantity("warm_viscosity", Dimension::viscosity, Sign::positive).value_or(0);
+  c.warm_gel_time = t.quantity("warm_gel_time", Dimension::time, Sign::positive).value_or(0);
+  if ((c.warm_viscosity > 0) != (c.warm_gel_time > 0))
+    t.fail("warm_viscosity", "and warm_gel_time go together: warm resin runs more easily and gels sooner; give both");
 
   std::vector<std::string> names;
   for (auto& s : t.tables("station")) {

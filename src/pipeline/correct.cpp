@@ -30,7 +30,7 @@ CorrectInput facts_with_halves(const Predicted& p) {
   facts.nominal_lower = halves.nominal_lower ? &*halves.nominal_lower : nullptr;
   facts.nominal_upper = halves.nominal_upper ? &*halves.nominal_upper : nullptr;
   facts.lower_scan = &halves.lower, facts.upper_scan = &halves.upper;
-  facts.pocket = p.ensemble.pocket;
+  facts.pocket = p.ensemble.pocket, facts.advice = &p.advice;
   if (p.job.ensemble.runs > 0) facts.ensemble = &p.job.ensemble, facts.drawn = &p.ensemble.each;
   return facts;
 }

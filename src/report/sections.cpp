@@ -255,15 +255,52 @@ std::string front_section(const Inspection& r) {
 
 namespace {
 
+/// Money of the plan, or hours.
+Message cost_words(double value, const CostOptions& o) {
+  const Quantity number = arg::number(value, std::abs(value) < 10 ? 1 : 0);
+  return o.currency.empty() ? Message("optimiser.hours", {number})
+                            : Message("optimiser.money", {number, arg::name(o.currency)});
+}
+
+Message between(const Saving& s, const CostOptions& o) {
+  return Message("optimiser.from-to", {arg::message(cost_words(s.low, o)), arg::message(cost_words(s.high, o))});
+}
+
 /// How the candidates are ranked, in words.
-Text benefit_says(const CorrectionPlan& p) {
-  Text out{Message("order.benefit-what-correction-takes"), Message("order.they-area-out-tolerance")};
-  if (!std::isfinite(p.now.pocket)) return out;
+Text cost_says(const CorrectionPlan& p) {
+  const CostOptions& c = p.cost;
+  Text out{c.currency.empty()
+               ? Message("optimiser.ranked-in-hours", {arg::number(c.parts), arg::number(c.scrap, 1)})
+               : Message("optimiser.ranked-in-money", {arg::number(c.parts), arg::number(c.scrap, 0),
+                                                       arg::number(c.rate, 0), arg::name(c.currency)})};
+  out.push_back(Message("optimiser.what-is-a-bad-part"));
+  if (!std::isfinite(p.now.pocket) || p.candidates.empty()) return out;
   out.push_back(Message("order.air-may-trapped-here"));
   if (const Effect& first = p.candidates[0].before; !correct::drawn_alike(p.now, first))
     out.push_back(Message("draws.rank-them-candidates-drawn",
                           {static_cast<long>(first.drawn.size()), static_cast<long>(p.now.drawn.size())}));
   return out;
+}
+
+/// The sets that no other beats.
+std::string options_table(const CorrectionPlan& p, const Voice& v) {
+  if (p.options.size() < 2) return "";
+  std::vector<std::vector<std::string>> rows{
+      heads(v, {"optimiser.steps", "corrections.effort-h", "optimiser.chance-of-air", "optimiser.bad-parts",
+                "optimiser.expected-cost"})};
+  for (const PlanOption& o : p.options) {
+    std::string names;
+    for (const int k : o.steps) names += (names.empty() ? "" : " + ") + own(p.candidates[k].name);
+    const bool taken = o.steps == p.chosen;
+    const std::string air =
+        o.air.draws > 0 ? told(v, "optimiser.chance-with-interval",
+                            {arg::probability(o.air.p), arg::probability(o.air.low), arg::probability(o.air.high)})
+                        : "–";
+    if (names.empty()) names = told(v, "optimiser.nothing-done");
+    rows.push_back({taken ? "<b>" + names + "</b>" : names, fixed(o.hours, 1, v), air, say(arg::probability(o.bad), v),
+                    told(v, cost_words(o.cost, p.cost))});
+  }
+  return table(rows, told(v, "optimiser.least-hours-least-scrap"));
 }
 
 std::string candidates_table(const Inspection& r, const Voice& v) {
@@ -273,7 +310,7 @@ std::string candidates_table(const Inspection& r, const Voice& v) {
   std::vector<std::vector<std::string>> rows{
       {"", told(v, "corrections.do-this"), told(v, "page.size"), told(v, "corrections.out-tolerance"),
        told(v, "corrections.greatest-lead"), told(v, drawn ? "order.dry-area-mean-drawn" : "front.dry-area"),
-       told(v, "corrections.effort-h"), told(v, "corrections.benefit")}};
+       told(v, "corrections.effort-h"), told(v, "optimiser.saves-the-run")}};
   std::vector<std::string> ids;
   for (const auto& c : p.candidates) {
     std::string size;
@@ -285,16 +322,17 @@ std::string candidates_table(const Inspection& r, const Voice& v) {
     };
     ids.push_back(row_id(c.name));
     rows.push_back(
-        {"<b>" + (c.face == "flange" ? own(c.name) : go(c.centre, own(c.name))) + "</b><br>" + told(v, word_of(c.kind)),
+        {"<b>" + (c.face == "flange" || c.face == "settings" ? own(c.name) : go(c.centre, own(c.name))) + "</b><br>" + told(v, word_of(c.kind)),
          "<div class=\"do\">" + told(v, c.instruction) + "</div>", size,
          change(c.before.out_of_tolerance_area, c.after.out_of_tolerance_area),
          with_time(c.before.max_lead_s, r.nominal_filling.fill_time, v) + " → " +
              with_time(c.after.max_lead_s, r.nominal_filling.fill_time, v),
          drawn ? change(c.before.expected_dry_area, c.after.expected_dry_area)
                : change(c.before.dry_area, c.after.dry_area),
-         fixed(c.effort, 1, v), fixed(c.benefit, 2, v)});
+         fixed(c.effort, 1, v),
+         told(v, cost_words(c.saving.mean, p.cost)) + "<br>" + told(v, between(c.saving, p.cost))});
   }
-  return para(told(v, benefit_says(p))) + table(rows, told(v, "corrections.all-candidates-each-alone"), ids);
+  return para(told(v, cost_says(p))) + table(rows, told(v, "corrections.all-candidates-each-alone"), ids);
 }
 
 }  // namespace
@@ -316,7 +354,11 @@ std::string corrections_section(const Inspection& r) {
                                                            told(v, "corrections.chosen-set-step-step"));
   out += chart.empty() ? steps : "<div class=\"pair\">" + chart + "<div>" + steps + "</div></div>\n";
   if (!p.remains.empty()) out += para(told(v, p.remains));
-  return out + candidates_table(r, v) + list(r, p.warnings) + "</section>\n";
+  if (!p.chosen.empty())
+    out += para(told(v, "optimiser.plan-saves",
+                     {arg::message(cost_words(p.cost_now, p.cost)), arg::message(cost_words(p.cost_after, p.cost)),
+                      arg::message(between(p.saving, p.cost))}));
+  return out + options_table(p, v) + candidates_table(r, v) + list(r, p.warnings) + "</section>\n";
 }
 
 }  // namespace gapfront::report

@@ -51,8 +51,8 @@ Message word_of(Kind k) {
       return Message("optimiser.vacuum-level");
     case Kind::lower_limit:
       return Message("optimiser.lower-limit");
-    case Kind::slower_pump:
-      return Message("optimiser.slower-pump");
+    case Kind::pump_steps:
+      return Message("optimiser.pump-steps");
     case Kind::resin_warmed:
       return Message("optimiser.resin-warmed");
   }

@@ -87,7 +87,7 @@ std::vector<const char*> steps(Kind kind) {
       return {"optimiser.step-set-vacuum", "order.close-pull-vacuum-check", "order.fill-first-part-slowly",
               "optimiser.step-write-setting"};
     case Kind::lower_limit:
-    case Kind::slower_pump:
+    case Kind::pump_steps:
       return {"optimiser.step-set-pump", "order.fill-first-part-slowly", "optimiser.step-write-setting"};
     case Kind::resin_warmed:
       return {"optimiser.step-warm-resin", "optimiser.step-cup-gel", "order.fill-first-part-slowly",

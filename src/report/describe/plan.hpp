@@ -78,6 +78,10 @@ void describe(auto& v, Is<Effect> auto& e) {
   v("least_local_margin_Pa", never(e.local_margin), "Closing less opening pressure where and when that is least.");
   v("over_packed_area_mm2", e.over_packed_area);
   v("under_filled_area_mm2", e.under_filled_area, "Where the glass does not fill the gap.");
+  v("weight_out_area_mm2", e.weight_out_area, "Where the glass by weight is outside its window.");
+  v("converged", e.settled, "Its filling did; what did not is never chosen.");
+  v("chance_of_a_bad_part", share(e.bad),
+    "1 - (1 - air)(1 - d/(d + 0.05)), d: shares of the face out of tolerance and so on; orders plans, no quality plan.");
   v("fill_time_over_gel_time", e.gel_fraction, "null: the job gives no gel time.");
 }
 
@@ -176,6 +180,20 @@ inline void put_change(const SparseChange& from, Correction& c) {
   }
 }
 
+void describe(auto& v, Is<Saving> auto& s) {
+  v.about("saving", "Of the run's expected cost; the interval by pairs of the same draws.");
+  v("expected", coarse(s.mean));
+  v("interval_95", row(coarse(s.low), coarse(s.high)));
+}
+
+void describe(auto& v, Is<CostOptions> auto& c) {
+  v.about("prices");
+  v("currency", c.currency, "Empty: costs are hours of work.");
+  v("rate", c.rate, "Of an hour of work.");
+  v("scrap", c.scrap, "Of a bad part.");
+  v("parts", c.parts, "Of the run.");
+}
+
 void describe(auto& v, Is<Correction> auto& c) {
   v.about("correction");
   v("name", c.name);
@@ -193,6 +211,7 @@ void describe(auto& v, Is<Correction> auto& c) {
   v("shims", c.shims);
   v("effort_h", c.effort);
   v("benefit_per_effort", c.benefit);
+  v("saving", c.saving, "Alone, its own hours taken off; the order of the candidates.");
   v("before", c.before);
   v("after", c.after);
   v("because", c.why);
@@ -226,13 +245,14 @@ void describe(auto& v, Is<Effort> auto& e) {
   v("fixed_h", e.fixed);
   v("each_h", e.each);
   v("per_cm2_h", e.per_cm2);
+  v("per_part_h", e.per_part);
   v("what", e.what);
 }
 
-/// The chosen candidates by name, and back; −1: there is none of that name.
-inline std::vector<std::string> chosen_names(const CorrectionPlan& p) {
+/// Candidates by name, and back; −1: there is none of that name.
+inline std::vector<std::string> names_of(const std::vector<int>& chosen, const CorrectionPlan& p) {
   std::vector<std::string> out;
-  for (const int i : p.chosen) out.push_back(p.candidates[i].name);
+  for (const int i : chosen) out.push_back(p.candidates[i].name);
   return out;
 }
 inline std::vector<int> places_of(const std::vector<std::string>& names, const CorrectionPlan& p) {
@@ -245,12 +265,37 @@ inline std::vector<int> places_of(const std::vector<std::string>& names, const C
   return out;
 }
 
+/// A plan option with its steps by name.
+struct NamedOption {
+  std::vector<std::string> steps;
+  PlanOption option;
+};
+void describe(auto& v, Is<NamedOption> auto& o) {
+  v.about("plan_option");
+  v("steps", o.steps, "Candidates in order; none: nothing is done.");
+  v("effort_h", coarse(o.option.hours));
+  describe_air(v, o.option.air);
+  v("chance_of_a_bad_part", share(o.option.bad));
+  v("cost", coarse(o.option.cost), "Expected, of the run.");
+}
+inline std::vector<NamedOption> named_options(const CorrectionPlan& p) {
+  std::vector<NamedOption> out;
+  for (const PlanOption& o : p.options) out.push_back({names_of(o.steps, p), o});
+  return out;
+}
+inline void put_options(const std::vector<NamedOption>& from, CorrectionPlan& p) {
+  for (const NamedOption& o : from) {
+    p.options.push_back(o.option);
+    p.options.back().steps = places_of(o.steps, p);
+  }
+}
+
 void describe(auto& v, Is<CorrectionPlan> auto& p) {
   v.about("plan");
   v("now", p.now);
-  v("candidates", p.candidates, "Each alone, by benefit per hour.");
+  v("candidates", p.candidates, "Each alone, by what it saves the run.");
   v.via(
-      "chosen", [&] { return chosen_names(p); }, [&](const auto& names) { p.chosen = places_of(names, p); },
+      "chosen", [&] { return names_of(p.chosen, p); }, [&](const auto& names) { p.chosen = places_of(names, p); },
       "Names of the candidates chosen, in order.");
   v.check(
       "chosen", [&] { return std::count(p.chosen.begin(), p.chosen.end(), -1) == 0; }, "names what is no candidate");
@@ -260,7 +305,7 @@ void describe(auto& v, Is<CorrectionPlan> auto& p) {
   v("after", p.after);
   v("remains", p.remains);
   v("warnings", p.warnings);
-  v("not_cured", each(p.not_cured, [](auto& u) { return word(u, Uncured::gel); }),
+  v("not_cured", each(p.not_cured, [](auto& u) { return word(u, Uncured::weight); }),
     "What is not cured after the chosen corrections.");
   v("obstacle", p.obstacle_says, "What no work on the gap can cure; empty: nothing.");
   v("shop_step_mm", coarse(p.shop_step), "Depths to add or take are whole steps of this.");
@@ -268,6 +313,20 @@ void describe(auto& v, Is<CorrectionPlan> auto& p) {
   v("left", p.left, "What was not proposed, and why.");
   v("paper", word(p.letter, {"A4", "letter"}), "Of the templates.");
   v("effort_table", coarse(p.effort), "Hours that corrections are ranked with.");
+  v("prices", p.cost);
+  v("cost_now", coarse(p.cost_now), "Expected, of the run.");
+  v("cost_after", coarse(p.cost_after), "With the hours of the chosen steps.");
+  v("saving", p.saving, "Of all chosen steps against doing nothing.");
+  v.via(
+      "options", [&] { return named_options(p); }, [&](const auto& options) { put_options(options, p); },
+      "Of the sets computed with all draws, those that no other beats in hours and in bad parts at once.");
+  v.check(
+      "options",
+      [&] {
+        return std::all_of(p.options.begin(), p.options.end(),
+                           [](const PlanOption& o) { return std::count(o.steps.begin(), o.steps.end(), -1) == 0; });
+      },
+      "names what is no candidate");
 }
 
 void describe(auto& v, Is<Confirmed> auto& c) {
