@@ -60,6 +60,8 @@ struct FlowOptions {
   /// Resin that may be unaccounted for, as a share of what a step brings. It does not add up from step to step.
   double loose_fraction = 0.02;
   double cells_per_step = 1.2;  ///< rows of cells that the front takes per step; more is faster and coarser
+  double viscosity_spread =
+      0;  ///< relative standard uncertainty of the viscosity, by temperature too; 0: not looked at
 };
 
 /// Air the front has closed around with no open vent.

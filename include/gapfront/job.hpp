@@ -8,10 +8,13 @@
 #include "gapfront/cavity.hpp"
 #include "gapfront/conformity.hpp"
 #include "gapfront/correct.hpp"
+#include "gapfront/drape.hpp"
 #include "gapfront/ensemble.hpp"
 #include "gapfront/flow.hpp"
 #include "gapfront/laminate.hpp"
 #include "gapfront/languages.hpp"
+#include "gapfront/material.hpp"
+#include "gapfront/radii.hpp"
 #include "gapfront/scan.hpp"
 #include "gapfront/units.hpp"
 
@@ -77,7 +80,10 @@ struct Job {
   ReadingsUse readings_use = ReadingsUse::compare;  ///< of `spots`; alone: `upper.file` is their list, and no scan
   ToleranceOptions tolerance;
   LaminateOptions laminate;
+  RadiiSearch radii;   ///< those found are added to laminate.radii by predict()
+  DrapeOptions drape;  ///< its net is put into laminate.draped by predict()
   FlowOptions flow;
+  Prices prices;
   EnsembleOptions ensemble;
   CorrectOptions correct;
   HistoryOptions history;

@@ -87,6 +87,8 @@ void read_runner(Table& t, Inlet& inlet) {
 void read_flow(Table t, Job& job, bool clamping_given) {
   auto& flow = job.flow;
   flow.viscosity = read_viscosity(t);
+  flow.viscosity_spread = t.quantity("viscosity_spread", Dimension::fraction, Sign::not_negative).value_or(0);
+  if (flow.viscosity_spread > 1) t.fail("viscosity_spread", "is a relative standard deviation, at most 100 %");
   if (const auto runs = t.number("ensemble", Sign::not_negative)) {
     // 1000 runs tell a probability to 1.5 %; more is waiting for nothing.
     if (*runs != std::floor(*runs) || *runs > 1000) t.fail("ensemble", "is a whole number of runs, 0 to 1000; 0: none");

@@ -12,6 +12,13 @@ namespace {
 
 constexpr double kMostPlies = 1000;  // of one kind: half a metre of glass
 
+/// A relative standard uncertainty. Beyond 100 % a factor would have to say it.
+double read_spread(Table& t, const std::string& key, double otherwise) {
+  const double spread = t.quantity(key, Dimension::fraction, Sign::not_negative).value_or(otherwise);
+  if (spread > 1) t.fail(key, "is a relative standard deviation, at most 100 %");
+  return spread;
+}
+
 PermeabilityLaw read_permeability(Table t) {
   PermeabilityLaw law;
   const std::string name = t.text("law").value_or("power");
@@ -35,6 +42,7 @@ PermeabilityLaw read_permeability(Table t) {
     if (law.kind != PermeabilityLaw::Kind::kozeny_carman) law.b = t.need("b", b, "2.5");
   }
   law.ratio = t.number("ratio", Sign::positive).value_or(1);
+  law.spread = read_spread(t, "spread", 0);
   t.done();
   return law;
 }
@@ -101,6 +109,7 @@ Ply read_ply(Table t) {
     g.source = {Message("clamping.job-file")};
     if (!complete) g.source.push_back(rest);
   }
+  g.bending_length = t.quantity("bending_length", Dimension::length, Sign::positive).value_or(g.bending_length);
   ply.count = t.number("count", Sign::positive).value_or(1);
   if (ply.count > kMostPlies) t.fail("count", "is more than 1000 plies of one kind; write how many lie there");
   ply.direction_deg = t.quantity("direction", Dimension::angle).value_or(0) * 180 / std::numbers::pi;
@@ -124,6 +133,61 @@ void read_draping(Table& t, LaminateZone& zone) {
   read_axis(t, zone.axis);
   zone.follow = t.points("follow");
   if (zone.follow.size() == 1) t.fail("follow", "needs at least two points");
+}
+
+Packing packing_of(Table& t, const std::string& key) {
+  const std::string word = t.word(key, {"packed", "tucked", "loose", "roving"}, "packed");
+  for (const Packing p : {Packing::tucked, Packing::loose, Packing::roving})
+    if (word == to_string(p)) return p;
+  return Packing::packed;
+}
+
+/// Inside radii: one along a path, or what is known of those found in a part of the tool.
+void read_radii(Table& t, Job& job) {
+  job.radii.packing = packing_of(t, "radii");
+  std::vector<std::string> names;
+  for (auto& r : t.tables("radius")) {
+    const auto radius = r.quantity("radius", Dimension::length, Sign::positive);
+    const Packing packing = packing_of(r, "packing");
+    if (!r.has("packing")) r.fail("\"packing\" is missing; add packing = \"tucked\" (or packed, loose, roving)");
+    if (r.has("path")) {
+      InsideRadius own;
+      own.path = r.points("path"), own.packing = packing;
+      own.name = r.text("name").value_or("radius " + std::to_string(names.size() + 1));
+      refuse_duplicate(r, own.name, names);
+      if (own.path.size() < 2) r.fail("path", "needs at least two points");
+      own.radius = r.need("radius", radius, "\"5 mm\"");
+      own.turn = r.quantity("turn", Dimension::angle, Sign::positive).value_or(own.turn);
+      if (own.turn > 170 * std::numbers::pi / 180) r.fail("turn", "must be at most 170 deg");
+      job.laminate.radii.push_back(std::move(own));
+    } else {
+      job.radii.parts.push_back({read_region(r), packing, radius.value_or(0)});
+    }
+    r.done();
+  }
+}
+
+/// A net of cloth over the whole sheet.
+void read_drape(Table& t, DrapeOptions& drape) {
+  auto d = t.table("drape");
+  if (!d) return;
+  drape.start = d->need("start", d->point("start"), "\"0, 0, 0 mm\"");
+  drape.warp = d->need("warp", d->point("warp"), "\"1, 0, 0 mm\"");
+  if (!(drape.warp.norm() > 0)) d->fail("warp", "has no direction; write e.g. \"0, 1, 0 mm\"");
+  drape.cell = d->quantity("cell", Dimension::length, Sign::positive).value_or(0);
+  drape.lock = d->quantity("lock", Dimension::angle, Sign::positive).value_or(drape.lock);
+  if (drape.lock >= 75 * std::numbers::pi / 180) d->fail("lock", "must be below 75 deg");
+  d->done();
+}
+
+/// How the glass differs from place to place, where no ply says it.
+void read_scatter(Table& t, EnsembleOptions& o) {
+  auto s = t.table("scatter");
+  if (!s) return;
+  o.spread = read_spread(*s, "permeability", o.spread);
+  o.reinforcement = s->quantity("length", Dimension::length, Sign::positive).value_or(o.reinforcement);
+  o.weight = read_spread(*s, "areal_weight", o.weight);
+  s->done();
 }
 
 constexpr double kGravity = 9.80665e3;  // mm/s² (standard, CGPM 1901)
@@ -268,6 +332,7 @@ void read_laminate(Table t, Job& job) {
     lam.zones.push_back(std::move(zone));
   }
   take_measured(t, lam);
+  read_radii(t, job), read_drape(t, job.drape), read_scatter(t, job.ensemble);
   t.done();
 }
 

@@ -32,6 +32,7 @@ void read_closing(Table, Job&);
 /// After laminate and closing: clamping that is not given follows from the cavity pressure and what presses besides.
 void read_flow(Table, Job&, bool clamping_given);
 void read_correct(Table, Job&);
+void read_prices(Table, Prices&);
 void read_history(Table, Job&, const std::filesystem::path& folder);
 
 /// A pressure that presses, "1.2 bar" or "50 % of atmosphere", Pa.

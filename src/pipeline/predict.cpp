@@ -1,4 +1,6 @@
 // The gap → how the mold closes and fills, beside a mold of the nominal gap.
+#include <algorithm>
+
 #include "gapfront/error.hpp"
 #include "gapfront/pipeline.hpp"
 #include "gapfront/text.hpp"
@@ -23,6 +25,35 @@ void settle_process(Measured& out) {
 }
 
 namespace {
+
+/// Where the face has inside radii, and how cloth drapes over it.
+void lay_glass(Predicted& out) {
+  LaminateOptions& laminate = out.job.laminate;
+  for (InsideRadius& r : laminate::find_radii(out.sheet, out.job.radii)) {
+    const Vec3 middle = r.path[r.path.size() / 2];
+    const bool given = std::any_of(laminate.radii.begin(), laminate.radii.end(), [&](const InsideRadius& own) {
+      return distance_to_path(middle, own.path) < std::max(own.width(), r.width());
+    });
+    if (!given) laminate.radii.push_back(std::move(r));
+  }
+  out.net = laminate::drape(out.sheet, out.job.drape);
+  laminate.draped = out.net.places;
+}
+
+/// What packing every radius would do to the filling.
+void compare_packed(Predicted& out, Stages& stage) {
+  out.bridges = laminate::bridges(out.sheet, out.flow_gap, out.job.laminate);
+  const auto open = [](const Bridge& b) { return b.conductance > 0; };
+  if (std::none_of(out.bridges.begin(), out.bridges.end(), open)) return;
+  stage("radii", [&](const Progress& p) {
+    LaminateOptions packed = out.job.laminate;
+    packed.radii.clear();
+    const auto gap = flow::under_filling(out.flow_gap, out.breathing);
+    const Filling f = flow::fill(out.sheet, laminate::evaluate_laminate(out.sheet, gap, packed), out.job.flow, p);
+    const Lead lead = flow::compare_fillings(out.sheet, f, out.filling);
+    out.packed = {f.fill_time, flow::dry_area(f), lead.max_s, lead.max_node};
+  });
+}
 
 void close_and_pack(Predicted& out, const std::vector<double>& nominal, Stages& stage) {
   const LaminateOptions& laminate = out.job.laminate;
@@ -97,15 +128,21 @@ Predicted predict(Measured measured, const Progress& progress) {
   out.flow_gap = gap_for_flow(out.gap, nominal);
   if (out.gap.unmeasured_area > 0)
     out.warnings.push_back(Message("warnings.could-not-measured-flow", {arg::area(out.gap.unmeasured_area)}));
+  lay_glass(out);
   close_and_pack(out, nominal, stage);
   if (out.job.flow.closing.half.empty())
     rigid_fronts(out, nominal, stage);
   else
     breathing_fronts(out, nominal, stage);
+  compare_packed(out, stage);
   append(out.warnings, out.filling.warnings);
   append(out.warnings, reinforcement_warnings(out));
   out.lead = flow::compare_fillings(out.sheet, out.nominal_filling, out.filling);
   const auto resin_gap = flow::under_filling(out.flow_gap, out.breathing);  // with a rigid half the gap as scanned
+  out.material = flow::material_use(out.sheet, out.gap, out.laminate, out.job.laminate, out.job.flow, out.filling,
+                                    out.job.prices);
+  out.nominal_material = flow::material_use(out.sheet, out.gap, out.nominal_laminate, out.job.laminate, out.job.flow,
+                                            out.nominal_filling, out.job.prices);
   advise(out, resin_gap, stage);
   explain_leads(out, resin_gap, stage);
   append(out.warnings, unsettled_warnings(out));
