@@ -40,8 +40,8 @@ double bridge_area(double face, double glass, double turn);
 double free_radius(double stiffness, double pressure, double turn);
 /// What the glass of `plies` does at a radius where the gap is so wide, mm. Nothing where it is packed, or with roving.
 Bridge bridge(const InsideRadius&, const std::vector<Ply>& plies, double gap, const LaminateOptions&);
-/// Inside radii of the sheet, by the turn of its normals: connected places that bend to the cavity, one for each side
-/// that they face ("R1", "R2"…), longest first. Empty where the search is off.
+/// Inside radii of the sheet, by the turn of its normals: connected places that bend to the cavity, parted where
+/// they turn from one axis of the tool to another ("R1", "R2"…), longest first. Empty where the search is off.
 std::vector<InsideRadius> find_radii(const Sheet&, const RadiiSearch&);
 /// The bridges of the options' radii, for gaps in mm per node; of each the mean gap along it is taken.
 std::vector<Bridge> bridges(const Sheet&, const std::vector<double>& gap, const LaminateOptions&);

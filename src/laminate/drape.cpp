@@ -11,8 +11,8 @@
 namespace gapfront::laminate {
 namespace {
 
-// The net may leave the sheet by so many cells before it ends: a crossing that the sheet does not carry is none.
-constexpr double kOff = 0.05;
+// A thread is so long between crossings to this share of a cell; beyond the sheet's rim it comes out otherwise.
+constexpr double kOff = 1e-3;
 // Steps of a Newton search that roughly doubles its digits with each.
 constexpr int kSearch = 12;
 // More threads to a side than any cut piece has cells.
@@ -53,7 +53,7 @@ class Weaver {
         to = from + way * (cell_ / way.norm());
       }
       k = on_sheet(to);
-      if (k.off > kOff * cell_ || (k.at - from).norm() < 0.9 * cell_) break;
+      if (std::abs((k.at - from).norm() - cell_) > kOff * cell_) break;
       d = k.at - from;
       out.push_back(k.at);
     }

@@ -44,10 +44,11 @@ Bend bend_at(const Sheet& s, const std::vector<int>& around, int i) {
   return {own.eigenvalues()[1], way[0] * e1 + way[1] * e2};
 }
 
-/// The side that a direction looks to, seen along the tool's Z: +x, −x, +y, −y.
-int side_of(const Vec3& d) {
-  if (std::abs(d.x()) >= std::abs(d.y())) return d.x() > 0 ? 0 : 1;
-  return d.y() > 0 ? 2 : 3;
+/// The axis of the tool along which a radius runs, mostly: 0, 1 or 2. Those of a panel's sides then part at its corners.
+int axis_of(const Vec3& along) {
+  Eigen::Index axis = 0;
+  along.cwiseAbs().maxCoeff(&axis);
+  return static_cast<int>(axis);
 }
 
 /// Means of the nodes in steps along their longest extent.
@@ -91,8 +92,6 @@ std::vector<InsideRadius> find_radii(const Sheet& s, const RadiiSearch& search) 
   if (!search.on()) return out;
   const auto near = neighbours(s.mesh);
   const int n = static_cast<int>(s.size());
-  Vec3 centre = Vec3::Zero();
-  for (const Vec3& p : s.mesh.points) centre += p / n;
   std::vector<Bend> bends(n);
   std::vector<int> side(n, -1), set(n);
   std::iota(set.begin(), set.end(), 0);
@@ -100,9 +99,7 @@ std::vector<InsideRadius> find_radii(const Sheet& s, const RadiiSearch& search) 
     if (s.rim[i] || is_masked(s, i)) continue;  // of a rim's node half of the neighbours are missing
     bends[i] = bend_at(s, near[i], i);
     if (bends[i].toward < 1 / search.largest) continue;
-    Vec3 d = bends[i].across;
-    if (d.dot(s.mesh.points[i] - centre) < 0) d = -d;
-    side[i] = side_of(d);
+    side[i] = axis_of(s.normals[i].cross(bends[i].across));
   }
   for (int i = 0; i < n; ++i)
     for (const int j : near[i])

@@ -87,7 +87,7 @@ TEST_CASE("On a sphere the net shears as a Chebyshev net does") {
 TEST_CASE("A sheared net lays 1/cos as much glass, and turns the plies") {
   const Sheet s = cap(100);
   LaminateOptions o;
-  o.plies = {{laminate::find_reinforcement("woven roving 800")}};
+  o.plies = {{laminate::find_reinforcement("woven roving 600")}};
   o.plies[0].count = 2;
   o.draped = laminate::drape(s, {.start = {0, 0, 100}, .warp = Vec3::UnitY(), .cell = 5}).places;
   const LaminateMap m = laminate::evaluate_laminate(s, std::vector<double>(s.size(), 3), o);

@@ -138,7 +138,7 @@ TEST_CASE("A factor on the glass does what so many times the plies do") {
   const Sheet s = cavity::make_sheet(strip(4, 4, 20, 20).mesh);
   const std::vector<double> gap(s.size(), 2.6);
   LaminateOptions o = glass(2);
-  o.plies.push_back({laminate::find_reinforcement("woven roving 800")});
+  o.plies.push_back({laminate::find_reinforcement("woven roving 600")});
   o.plies.back().count = 1;
   const LaminateMap plain = LaminateCurves(s, gap, o)(gap, std::vector<double>(s.size(), 1.1));
   for (Ply& p : o.plies) p.count *= 1.1;
