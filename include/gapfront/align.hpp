@@ -12,13 +12,15 @@ namespace gapfront {
 
 /// A named mark that is at the same place in both halves when the mold is closed: a plain point, a tooling ball whose
 /// centre is fitted from the scan points near a rough place, or a dowel (its hole in the other half), whose axis is
-/// fitted so and crosses the land around it at the mark: the lands touch there.
+/// fitted so and crosses the land around it at the mark: the lands touch there. Or a ball or point that was touched by
+/// name in both halves (`Scan::features`).
 struct Target {
   std::string name;
   std::optional<double> ball;   ///< diameter, mm
   std::optional<double> dowel;  ///< diameter, mm; neither of them: the places below are exact points
   std::optional<ScanPlace> lower;
   std::optional<ScanPlace> upper;
+  bool touched = false;        ///< its places are where the features of its name are: `lower` and `upper` are not used
   std::optional<Vec3> tool;    ///< in the tool frame, if the tool has datum coordinates
   std::optional<double> u;     ///< standard uncertainty per coordinate, mm; unset: from the fit and the noise
   std::optional<double> mask;  ///< radius around it that is no moulding face, mm; unset: see `masks_of`
@@ -30,6 +32,17 @@ enum class AlignMethod {
   targets,  ///< targets seen in both scans
   flange,   ///< mating lands set down on each other, or on the stand-off; location in their plane from the others
   nominal,  ///< each half to its nominal surface
+  datum,    ///< a plane, a line and a point touched on each half, one after the other (ISO 5459:2011, datum system)
+};
+
+/// What a feature of a datum system holds: the plane three degrees of freedom, the line two of those left, the point
+/// the last.
+enum class DatumKind : char { plane, line, point };
+
+/// A feature of the same name in both scans; closed, it is at the same place in both.
+struct DatumFeature {
+  std::string name;
+  DatumKind kind = DatumKind::plane;
 };
 
 /// How the halves are brought together.
@@ -40,7 +53,7 @@ struct AlignOptions {
   std::optional<double> given_u;    ///< for `given`: standard uncertainty of the closed position, mm
 
   std::vector<Region> flange;  ///< lands, tool frame, halves closed; empty: found where the halves come near each other
-  double stand_off = 0;        ///< mm between the lands when closed
+  double stand_off = 0;        ///< mm between the lands when closed, and between the planes of `datum`
   double flange_within = 0.5;  ///< mm; with no region given, lands are where the halves are so near the stand-off
   /// How far the pull of the clamping may lie off the lands' centre, as a share of their RMS size. A tenth: own choice,
   /// common practice, no source. It decides whether a body that can rock is said to rock.
@@ -48,6 +61,11 @@ struct AlignOptions {
   /// Standard uncertainty of the location in the lands' plane, mm, when only the flange speaks; unset: unknown, which
   /// is refused where the gap depends on it.
   std::optional<double> in_plane_u;
+
+  std::vector<DatumFeature> features;  ///< for `datum`: one of each kind
+  /// Standard uncertainty of a touched point across what it touches, mm, for `datum` and for touched targets; unset:
+  /// from the scatter of the touches.
+  std::optional<double> touch_u;
 
   std::optional<Mesh> nominal_lower, nominal_upper;  ///< for `nominal`: tool frame, halves closed
   std::vector<Region> datum;                         ///< for `nominal`: where to fit; empty: the flange's regions
@@ -196,6 +214,17 @@ namespace align {
 /// with a free radius all points are searched. The result is the plain least-squares sphere of the points kept.
 /// Finding nothing is no error: `used` is then 0.
 SphereFit fit_sphere(const std::vector<Vec3>& points, const Vec3& rough, const SphereSearch&);
+
+/// Least-squares sphere of given radius (0: free) through points that were touched on a ball, all of which count;
+/// `covariance` is that for points of 1 mm (to be multiplied by the variance of a point). `used` is 0 where the points
+/// do not say where the centre is: fewer than four, or near one circle.
+SphereFit fit_touched_ball(const std::vector<Vec3>& points, double radius);
+
+/// What the points of a feature lie on.
+enum class FeatureShape : char { point, line, plane, ball };
+/// The simplest that they lie on: a point to a millimetre, a line to a twentieth of its extent (touched at any height),
+/// a plane to a hundredth; else a ball, where a twentieth of its radius holds them.
+FeatureShape shape_of(const std::vector<Vec3>& points);
 }  // namespace align
 
 }  // namespace gapfront

@@ -32,6 +32,12 @@ struct ClosingOptions {
   std::vector<StiffZone> half;   ///< later ones win; empty: the upper half is rigid
   bool clamped_rim = false;      ///< at the seal line the upper half cannot turn; otherwise it can
   std::vector<Region> supports;  ///< frame or clamps over the face: it cannot move there
+  /// Wet glass pushes back with this share of what dry glass does (fibres slide on resin, and give way in time); 1: the
+  /// same. Its relative standard uncertainty: what is said of the balance with it holds for both ends.
+  double wet_glass = 1, wet_glass_spread = 0;
+  /// Glass that is let go again springs back along a steeper curve: its push falls with this power of what the loading
+  /// curve says, relative to the gap of the dry mold under vacuum. 1: along the same curve.
+  double unloading = 1;
 };
 
 /// Balance of forces on the upper half along the opening axis at one time; see `Opening`.

@@ -164,13 +164,15 @@ struct Verdict {
 
 /// A better measurement, and what it would decide.
 struct BetterScan {
-  /// How: the halves' temperatures known; half the declared error of the scanner; half the spacing of the points; twice
-  /// the targets; all of these.
-  enum class Way { temperature, instrument, points, targets, all };
+  /// How: the halves' temperatures known; half the declared error of the scanner; three readings of the thickness,
+  /// which update the map; half the spacing of the points; each half scanned once more in another pose; twice the
+  /// targets; all but the readings.
+  enum class Way { temperature, instrument, readings, points, pose, targets, all };
   Way way = Way::all;
   Vec3 at = Vec3::Zero();     ///< of the undecided places the one nearest to being decided, tool frame
   double U = 0, U_after = 0;  ///< of what is judged there, now and then, expanded, mm
   double decided = 0;         ///< share of the undecided area that it would decide
+  std::vector<Vec3> read_at;  ///< where the readings would be taken, tool frame; none for other ways
 };
 
 namespace conformity {

@@ -7,7 +7,8 @@
 namespace gapfront {
 
 namespace flow {
-/// Relative standard uncertainty of the permeability: the largest that a ply gives, `otherwise` where none does.
+/// Relative standard uncertainty of the permeability: the largest that a ply (of a zone too) gives, `otherwise` where
+/// none does.
 double permeability_spread(const LaminateOptions&, double otherwise);
 }  // namespace flow
 
@@ -15,13 +16,32 @@ double permeability_spread(const LaminateOptions&, double otherwise);
 /// permeability.
 struct Draw {
   std::vector<double> gap, reinforcement;
+  std::vector<double> weight{};  ///< factor on the glass per area; empty: it is not drawn
 };
 
 /// How the permeability scatters over the sheet.
 struct ScatterModel {
   double spread = 0;  ///< relative standard uncertainty
   double length = 0;  ///< over which it is alike, mm
+  /// The same per node, where plies of several spreads lie; empty: `spread` everywhere.
+  std::vector<double> spread_at{};
+  double weight = 0;  ///< of the glass per area, relative, alike over the same length; 0: not drawn
+  bool operator==(const ScatterModel&) const = default;
 };
+
+namespace flow {
+/// How the glass of these options scatters from place to place: each node has the largest spread that a ply lying there
+/// gives, `otherwise.spread` where none does.
+ScatterModel scatter_model(const Sheet&, const LaminateOptions&, ScatterModel otherwise);
+/// What a whole batch has in common, drawn: areal weight, loft, compaction and permeability of each glass by its name
+/// (plies of zones too), and the bridging of each inside radius. The same number gives the same batch. Nothing drawn
+/// where no spread is given.
+LaminateOptions drawn_batch(const LaminateOptions&, unsigned seed, unsigned number);
+/// Whether drawn_batch() draws anything.
+bool batch_is_drawn(const LaminateOptions&);
+/// Factor on the viscosity of draw `number`, of a relative standard uncertainty; 1 where that is 0.
+double drawn_viscosity(double spread, unsigned seed, unsigned number);
+}  // namespace flow
 
 /// Draws by number: the same number gives the same draw, on every number of threads.
 class Draws {
@@ -38,7 +58,7 @@ class Draws {
  private:
   const Sheet& sheet_;
   const GapMap& map_;
-  double spread_, length_;
+  ScatterModel scatter_;
   unsigned seed_;
   std::vector<std::vector<int>> near_;
   Matrix6 motion_;  ///< times six normal numbers: a motion of the registration's covariance

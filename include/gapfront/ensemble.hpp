@@ -14,6 +14,7 @@ struct EnsembleOptions {
   int runs = 64;              ///< fillings drawn; 0: none. 64: none of them trapping air bounds the chance at 6 %
   double reinforcement = 50;  ///< mm over which the permeability of a mat is alike (own choice: a hand's breadth)
   double spread = 0.2;  ///< relative standard uncertainty of the permeability where no ply gives one (from memory)
+  double weight = 0;    ///< scatter of the glass per area from place to place, relative; 0: not drawn
   double late = 0.02;   ///< share of the resin that comes last: nodes reached in it are "last to fill"
   /// Of these fillings, see FlowOptions. Against steps of half a row, balanced to the end, the demos' 64 draws trap air
   /// as often (26 and 26, 18 and 17) and dry 4 % less on average, in three fifths of the time; where nearly all of them
@@ -26,6 +27,8 @@ struct EnsembleOptions {
 };
 
 namespace flow {
+/// How glass scatters from place to place where its plies do not say.
+ScatterModel scatter_of(const EnsembleOptions&);
 /// How a drawn filling is computed: in less time than a reported one (see EnsembleOptions).
 FlowOptions drawn_flow(const Sheet&, FlowOptions, const EnsembleOptions&);
 }  // namespace flow
@@ -55,8 +58,9 @@ struct Ensemble {
 namespace flow {
 /// Fillings with the gap and the permeability drawn at random about `gap` (mm per node): registration, instrument and
 /// temperature move the whole gap together (as the gap's U takes them: one rigid motion, one offset), the local fits
-/// move each place by itself, the permeability varies along the glass. What the whole batch of glass has in common
-/// changes the time of every node alike and no lead, and is left out. The same for every number of threads.
+/// move each place by itself, the permeability (and the areal weight, where its scatter is given) varies along the
+/// glass. What a batch of glass has in common, how each radius is laid and the viscosity are drawn where their spreads
+/// are given (drawn_batch, drawn_viscosity). The same for every number of threads.
 Ensemble draw_fillings(const Sheet&, const GapMap&, const std::vector<double>& gap, const LaminateOptions&,
                        const FlowOptions&, const Filling& nominal, const Lead&, const EnsembleOptions& = {},
                        const Progress& = {});

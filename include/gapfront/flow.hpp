@@ -11,18 +11,26 @@
 #include "gapfront/geometry.hpp"
 #include "gapfront/laminate.hpp"
 #include "gapfront/progress.hpp"
+#include "gapfront/supply.hpp"
 #include "gapfront/units.hpp"
 
 namespace gapfront {
 
 /// Where resin enters. The whole rim (perimeter runner), or the nodes within `radius` of a path. A perimeter runner
 /// whose section is given resists along its length, holds resin, and is fed at the path.
+struct RunnerSection {
+  Vec3 at = Vec3::Zero();
+  double width = 0, depth = 0;  ///< mm
+};
 struct Inlet {
   std::string name;
   bool perimeter = false;
   std::vector<Vec3> path;
   double radius = 5;
   double runner_width = 0, runner_depth = 0;  ///< mm; 0: as wide as it takes
+  /// Sections at places along the rim, in place of one; between two of them width and depth change evenly.
+  std::vector<RunnerSection> sections{};
+  bool has_section() const { return runner_width > 0 || !sections.empty(); }
 };
 /// Where air leaves; closes for air when resin reaches it, after `bleed` seconds of resin.
 struct Vent {
@@ -30,7 +38,8 @@ struct Vent {
   std::vector<Vec3> path;
   double radius = 5;
   double bleed = 0;
-  /// From this time on it passes nothing, s: a diagnosis tries blocked vents. With no vent open the air is compressed.
+  /// From this time on it passes nothing, s: closed by hand, or blocked as a diagnosis tries it. With no vent open the
+  /// air is compressed.
   double blocked_from = std::numeric_limits<double>::infinity();
 };
 struct RateStep {
@@ -44,7 +53,7 @@ struct FlowOptions {
   std::vector<Inlet> inlets;
   std::vector<Vent> vents;
   std::vector<RateStep> schedule;    ///< empty: constant pressure at the limit
-  double pressure_limit = 120000;    ///< at the inlet, above atmosphere, Pa
+  double pressure_limit = 120000;    ///< at the gauge (the inlet, if `supply` says no other), above atmosphere, Pa
   double cavity_pressure = 50662.5;  ///< absolute, at the open vents, Pa
   ClosingOptions closing;            ///< what holds the halves together besides the vacuum
   double gel_time = 0;               ///< s; 0: unknown
@@ -60,6 +69,12 @@ struct FlowOptions {
   /// Resin that may be unaccounted for, as a share of what a step brings. It does not add up from step to step.
   double loose_fraction = 0.02;
   double cells_per_step = 1.2;  ///< rows of cells that the front takes per step; more is faster and coarser
+  Supply supply;                ///< hose, pump and gauge
+  Gravity gravity;
+  ResinAge ageing;  ///< with its `gel` the front stops there; `gel_time` alone is only warned of
+  double viscosity_spread =
+      0;  ///< relative standard uncertainty of the viscosity, by temperature too; 0: not looked at
+  WetOut wet_out;
 };
 
 /// Air the front has closed around with no open vent.
@@ -77,7 +92,8 @@ struct Pocket {
 };
 struct FlowSample {
   double time, inlet_pressure, rate, filled;
-};  ///< s, Pa above atmosphere, mm³/s, share [0,1]
+  double gauge_pressure = inlet_pressure;  ///< what the pressure limit holds for, Pa above atmosphere
+};                                         ///< s, Pa above atmosphere, mm³/s, share [0,1]
 
 /// How a sheet fills.
 struct Filling {
@@ -94,13 +110,22 @@ struct Filling {
   /// Share of the resin that came in steps whose pressures were not in balance when the solver reached its limit.
   double unsettled = 0;
   bool stopped = false;  ///< at the most steps, with more to fill or air that was still pressed
+  SupplyCourse supply;   ///< of what `supply`, `gravity` and `ageing` ask for
+  /// Where the stack gets wet through its thickness: when, s (+infinity: never), and how much of its thickness is dry
+  /// at the end, [0,1]. Empty where `wet_out` is off.
+  std::vector<double> wet_through, dry_below;
   Messages warnings;
 };
 
 namespace flow {
+/// What the column of resin between pump and inlet presses with, Pa.
+double pump_head(const FlowOptions&);
 /// Fills the sheet until every node is reached or what is left is shut-in air. The laminate is that of this sheet.
 /// Throws Error{Fault::input} as check_options() does, and for a port that touches no node.
 Filling fill(const Sheet&, const LaminateMap&, const FlowOptions&, const Progress& = {});
+/// Fills twice more, with resin as thin and as thick as nineteen in twenty batches are by `viscosity_spread`, and
+/// writes the course's `thin_time` and what follows. Nothing where no spread is given.
+void try_viscosities(const Sheet&, const LaminateMap&, const FlowOptions&, Filling&);
 /// When the front passes a node, s. What creeps into shut-in air after the end of the fill has come by its end, as far
 /// as anybody waits for it; +infinity: never.
 double passing_time(const Filling&, std::size_t node);
@@ -210,6 +235,7 @@ struct ScheduleResult {
   double dry_area = 0;                      ///< mm²
   double limit_from = 1;  ///< share of the resin after which the pump stands at its pressure limit; 1: never
   bool rate_set = false;  ///< a rate is set, not only the pressure
+  bool gelled = false;    ///< before all was full
 };
 /// One thing that could be changed, and how much of it would do; found by a fill or by the balance of forces.
 struct ProcessChange {

@@ -35,6 +35,7 @@
 #include "gapfront/pose.hpp"
 #include "gapfront/process_words.hpp"
 #include "gapfront/progress.hpp"
+#include "gapfront/radii.hpp"
 #include "gapfront/readings.hpp"
 #include "gapfront/recheck.hpp"
 #include "gapfront/report.hpp"

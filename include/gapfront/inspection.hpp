@@ -9,6 +9,7 @@
 #include "gapfront/job.hpp"
 #include "gapfront/outcome.hpp"
 #include "gapfront/patches.hpp"
+#include "gapfront/radii.hpp"
 #include "gapfront/seal.hpp"
 
 namespace gapfront {
@@ -46,6 +47,7 @@ struct Measured {
   std::string lower_sha256, upper_sha256, job_sha256;
   std::string lower_format, upper_format;
   std::vector<ExtraInput> extra_inputs;
+  std::string photo;                                   ///< of the tool, "data:image/…;base64,…"; empty: none
   std::vector<PatchFit> lower_patches, upper_patches;  ///< of the further scans of each half
   CleanReport lower_clean, upper_clean;
   Alignment alignment;
@@ -61,6 +63,12 @@ struct Measured {
   std::vector<StageTime> times;  ///< of all steps so far; left out of what is compared between runs
 };
 
+/// The filling with every inside radius packed, where one is not.
+struct PackedFill {
+  double fill_time = 0, dry_area = 0, max_lead_s = 0;  ///< s; mm²; s, of the filling as laid before this one
+  int leads_at = -1;                                   ///< node of that lead
+};
+
 /// What predict() adds: how the mold closes and fills, with the measured gap and with the nominal one. Times s,
 /// pressures Pa.
 struct Predicted : Measured {
@@ -72,6 +80,8 @@ struct Predicted : Measured {
   Closing closing, nominal_closing;        ///< can the mold be closed, with the measured gap and with the nominal one?
   Breathing breathing, nominal_breathing;  ///< if computed, their fronts are `filling` and `nominal_filling`
   ProcessAdvice advice;
+  std::vector<Bridge> bridges;  ///< of job.laminate.radii, in the gap as scanned
+  PackedFill packed;            ///< where one of them is open
 };
 
 /// What each node is after the chosen corrections, re-computed; one value per node.

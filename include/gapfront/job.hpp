@@ -57,6 +57,7 @@ enum class ReadingsUse : char { compare, update, alone };
 struct Job {
   std::filesystem::path file;  ///< the job file itself
   std::string name, tool, date, note;
+  std::filesystem::path photo;           ///< of the tool, JPEG or PNG; empty: none
   double cycles = 0;                     ///< parts made so far, for history
   bool invented = false;                 ///< demo data: the report says so
   std::vector<Unconfirmed> unconfirmed;  ///< in the job's order
@@ -89,6 +90,13 @@ namespace job {
 /// Unknown keys, wrong types, bare numbers, missing units: Error{Fault::input} naming file, line, key, remedy,
 /// with the nearest known key suggested. Paths are relative to the job file.
 Job read_job(const std::filesystem::path&);
+
+/// A picture that a page may hold, "data:image/jpeg;base64,…" or "…png…", of a JPEG or PNG file up to 2 MB and 40
+/// megapixels; known by its content. What a camera wrote into it besides the picture (place, time, names) is left out,
+/// but for how it was held. Error{Fault::input} naming file and remedy for any other.
+std::string read_photo(const std::filesystem::path&);
+/// Whether a text is what read_photo() gives: no link, nothing that runs.
+bool is_photo(const std::string& data_uri);
 
 /// Whether the verdict's own measure is a guess still: nominal thickness or tolerance.
 bool provisional(const Job&);

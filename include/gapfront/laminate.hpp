@@ -31,6 +31,13 @@ struct CompactionLaw {
 struct SourcedNumber {
   std::string what, value, uncertainty, source;
 };
+/// How well the numbers of a glass are known, relative standard uncertainties, for the draws; 0: not drawn. The batch
+/// has the first three and `permeability` in common, `pieces` goes from place to place.
+struct GlassSpread {
+  double areal_weight = 0, loft = 0, vf = 0, permeability = 0, pieces = 0;
+  /// Whether anything of a whole batch is drawn.
+  bool batch() const { return areal_weight > 0 || loft > 0 || vf > 0 || permeability > 0; }
+};
 /// A generic reinforcement; every number carries where it is from.
 struct Reinforcement {
   std::string name;
@@ -41,6 +48,10 @@ struct Reinforcement {
   PermeabilityLaw permeability;
   CompactionLaw compaction;
   std::vector<SourcedNumber> numbers{};  ///< of a built-in one; `source` says the same
+  GlassSpread spread{};
+  /// Length of which a strip bends by its own weight, mm (Peirce 1930; half the overhang at 41.5° of ASTM D1388). 50 mm
+  /// is an order of magnitude for glass, from memory.
+  double bending_length = 50;
   /// Whether all numbers are the job's own.
   bool from_job() const { return source.size() == 1 && source[0].id == "clamping.job-file"; }
 };
@@ -70,6 +81,19 @@ struct LaminateZone {
   Vec3 axis = Vec3::Zero();    ///< direction 0 of the plies, projected on the sheet; zero: as elsewhere
   std::vector<Vec3> follow{};  ///< or direction 0 runs along this path, taken at its nearest place
 };
+/// How the glass lies in an inside radius: pressed home all along; pushed in by hand; laid over; with roving behind it.
+enum class Packing : char { packed, tucked, loose, roving };
+const char* to_string(Packing);
+/// An inside radius of the lower face. Glass that does not follow it leaves a channel along it.
+struct InsideRadius {
+  std::string name;
+  std::vector<Vec3> path;            ///< along the middle of the rounding, on the face
+  double radius = 5;                 ///< of the face, mm
+  double turn = 1.5707963267948966;  ///< by which the face turns there, rad
+  Packing packing = Packing::packed;
+  double factor = 1;                              ///< on the height of the bridge, for the draws
+  double width() const { return radius * turn; }  ///< of the rounding, mm
+};
 /// The glass, where it lies, and what presses on it.
 struct LaminateOptions {
   std::vector<Ply> plies;  ///< everywhere, unless a zone says otherwise
@@ -78,6 +102,7 @@ struct LaminateOptions {
   double clamping_pressure = 50662.5;  ///< available to compact the glass, Pa
   double weight_fraction_low = 0, weight_fraction_high = 1;
   Vec3 axis = Vec3::UnitX();  ///< direction 0 of the plies, in tool coordinates, projected on the sheet
+  std::vector<InsideRadius> radii{};
 };
 
 /// State at one node for a given gap.
@@ -92,6 +117,7 @@ struct NodeLaminate {
   double conductance2 = 0;        ///< the same across it
   Vec3 direction = Vec3::Zero();  ///< first direction in the sheet (zero: isotropic)
   double fluid_thickness = 0;     ///< resin volume per sheet area, mm
+  double beside = 0;  ///< of both conductances together, what runs in a channel along an inside radius, mm³
   bool under_filled = false, over_packed = false, weight_out = false;
 };
 /// What the gap does to the glass in one zone. A place belongs to every zone that holds it.
@@ -124,8 +150,9 @@ class LaminateCurves {
   /// Gaps about as wide as these (mm per node); others are evaluated one by one.
   LaminateCurves(const Sheet&, const std::vector<double>& about, const LaminateOptions&);
   ~LaminateCurves();
-  /// Only loft, channel, conductances, direction and fluid thickness of the nodes are set.
-  LaminateMap operator()(const std::vector<double>& gap) const;
+  /// Only loft, channel, conductances, direction and fluid thickness of the nodes are set. `weight`: so many times the
+  /// glass at each node (then as many times the loft); empty: as it is.
+  LaminateMap operator()(const std::vector<double>& gap, const std::vector<double>& weight = {}) const;
 
  private:
   struct Curve;
@@ -133,11 +160,14 @@ class LaminateCurves {
   std::vector<Curve> curves_;          ///< per stack
   std::vector<std::size_t> stack_of_;  ///< per node
   std::vector<Vec3> axis_;
+  LaminateOptions options_;  ///< for the channels along radii
 };
 
 namespace laminate {
 /// The same for a single stack.
 NodeLaminate evaluate_stack(const std::vector<Ply>&, double gap, const LaminateOptions&);
+/// Per node the largest permeability spread that a ply lying there gives; 0: none does.
+std::vector<double> spread_at(const Sheet&, const LaminateOptions&);
 }  // namespace laminate
 
 }  // namespace gapfront

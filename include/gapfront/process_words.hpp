@@ -11,6 +11,9 @@ Messages opening_words(const Predicted&);
 /// What the advised schedule does not come to: too late for the resin, too near to a limit, no schedule at all.
 /// Clauses; empty where there is nothing to say.
 Messages schedule_words(const Predicted&);
+/// What hose, weight of the resin, ageing and the way through the thickness do to the fill: sentences; empty where the
+/// job asks for none of them.
+Messages supply_words(const Predicted&);
 }  // namespace pipeline
 
 }  // namespace gapfront

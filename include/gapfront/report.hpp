@@ -76,6 +76,7 @@ struct SetupJob {
   std::string text;      ///< as in the file
   std::string file;      ///< its name, under which the page saves it
   std::string language;  ///< of the page
+  std::string photo;     ///< of the tool, as job::read_photo gives it; empty: none
 };
 /// The page on which a person sets up a job by pointing at its two scans: self-contained, and it writes the job file.
 std::string setup_html(const Survey&, const SetupJob&);

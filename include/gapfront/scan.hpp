@@ -40,9 +40,17 @@ struct ReadOptions {
   double tip_radius = 0;              ///< the points are centres of a probe's tip of this radius, mm
 };
 
+/// What was touched by name: a ball, a datum face, its edge or end. Of a list with a column `feature`.
+struct ScanFeature {
+  std::string name;
+  std::vector<Vec3> points;    ///< mm, in the scan's own frame
+  std::vector<Vec3f> normals;  ///< unit, one per point, or empty
+};
+
 /// A scan as read: its points in mm, where they are from, and what was left out.
 struct Scan {
   Cloud cloud;
+  std::vector<ScanFeature> features;  ///< in the file's order; their points are not in `cloud`
   std::string path, format, sha256;
   bool unit_declared = false;           ///< by the job, or by the titles of a text file's columns
   double unit = 1;                      ///< mm per file unit, as applied

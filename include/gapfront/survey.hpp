@@ -30,6 +30,8 @@ SurveyedScan survey_scan(const std::filesystem::path&, const ReadOptions& = {}, 
 /// What two scans tell.
 struct Survey {
   SurveyedScan lower, upper;
+  bool by_readings = false;           ///< of a job whose map is by readings alone: `upper` is a stand-in, not a scan
+  std::vector<DatumFeature> datum;    ///< a plane, a line and a point touched by the same names on both halves, or none
   bool face_to_face = false;          ///< the scans lie as in the closed mold, in one frame
   std::vector<Target> balls;          ///< B1, B2… matched between the halves, places in the scans' own frames
   std::vector<Target> dowels;         ///< D1, D2… in both halves and on each other when closed

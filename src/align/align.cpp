@@ -2,13 +2,14 @@
 
 #include <algorithm>
 #include <cmath>
-#include <set>
 
 #include "align/combine.hpp"
 #include "align/find_balls.hpp"
 #include "align/flange.hpp"
+#include "align/marks.hpp"
 #include "align/nominal.hpp"
 #include "align/targets.hpp"
+#include "align/touched.hpp"
 #include "core/distributions.hpp"
 #include "core/linear.hpp"
 #include "core/rigid_motion.hpp"
@@ -72,47 +73,6 @@ align::PoseEstimate given_estimate(const std::vector<Vec3>& lower, const AlignOp
   return e;
 }
 
-// Diameters around a dowel's axis that are no moulding face: dowel, play, countersink, as around a ball.
-constexpr double kDowelReach = 1.5;
-
-/// Both halves' views of every target.
-std::vector<FoundMark> marks_of(const Alignment& a, const std::vector<align::LocatedTarget>& targets,
-                                const std::vector<Target>& wanted) {
-  std::vector<FoundMark> out;
-  for (const align::LocatedTarget& t : targets)
-    for (const Target& w : wanted) {
-      if (w.name != t.name) continue;
-      std::optional<double> clear = w.mask;
-      if (w.dowel && !clear) clear = kDowelReach * *w.dowel;
-      if (t.lower) out.push_back({t.name, a.lower_to_tool * ScanPlace{t.lower->at}, w.ball, clear});
-      if (t.upper) out.push_back({t.name, a.upper_to_tool * ScanPlace{t.upper->at}, w.ball, clear});
-    }
-  return out;
-}
-
-/// The greatest: a mask for it covers a smaller one as well.
-std::optional<double> ball_size(const std::vector<Target>& wanted) {
-  std::optional<double> size;
-  for (const Target& w : wanted)
-    if (w.ball) size = std::max(size.value_or(0), *w.ball);
-  return size;
-}
-
-/// Balls of the named targets' sizes that the job does not name.
-std::vector<Vec3> spare_of(const std::vector<Vec3>& points, double noise,
-                           const std::vector<align::LocatedTarget>& targets, const std::vector<Target>& wanted,
-                           int half) {
-  std::vector<Vec3> known, out;
-  for (const align::LocatedTarget& t : targets)
-    if (const auto& at = half ? t.upper : t.lower) known.push_back(at->at);
-  std::set<double> sizes;
-  for (const Target& w : wanted)
-    if (w.ball) sizes.insert(*w.ball);
-  for (const double size : sizes)
-    for (const Vec3& p : align::spare_balls(points, noise, size, known)) out.push_back(p), known.push_back(p);
-  return out;
-}
-
 /// Greatest displacement, over the lower half's corners, of a small motion.
 double max_move(const std::vector<Vec3>& points, const Vector6& motion, const Vec3& pivot) {
   double most = 0;
@@ -126,7 +86,8 @@ class Registration {
  public:
   Registration(const Scan& lower, const Scan& upper, const AlignOptions& options, const PointNoise& noise,
                const Progress& progress)
-      : lower_(lower.cloud.points),
+      : scans_{&lower, &upper},
+        lower_(lower.cloud.points),
         upper_(upper.cloud.points),
         options_(options),
         noise_{noise.lower, noise.upper},
@@ -134,16 +95,18 @@ class Registration {
         by_targets_(uses(options, AlignMethod::targets)),
         by_given_(uses(options, AlignMethod::given)),
         by_flange_(uses(options, AlignMethod::flange)),
-        by_nominal_(uses(options, AlignMethod::nominal)) {
+        by_nominal_(uses(options, AlignMethod::nominal)),
+        by_datum_(uses(options, AlignMethod::datum)) {
     if (options.find_ball) found_ = align::find_targets(lower_, upper_, *options.find_ball, noise);
     wanted_ = options.find_ball ? found_.targets : options.targets;
-    targets_ = align::locate_targets(lower, upper, wanted_, noise, progress);
+    targets_ = align::locate_targets(lower, upper, wanted_, noise, options.touch_u, progress);
     out_.shared_noise = align::share_noise(targets_);
     warn(align::notes_on(targets_, out_.shared_noise));
   }
   void place_lower_half();
   void ask_targets();
   void ask_given();
+  void ask_datum();
   void ask_nominal();
   void ask_flange();
   void combine_estimates();
@@ -157,11 +120,12 @@ class Registration {
  private:
   void warn(const Messages& more) { out_.warnings.insert(out_.warnings.end(), more.begin(), more.end()); }
 
+  const Scan* const scans_[2];  ///< lower, upper
   const std::vector<Vec3>&lower_, &upper_;
   const AlignOptions& options_;
   const double noise_[2];  ///< lower, upper
   const Progress& progress_;
-  const bool by_targets_, by_given_, by_flange_, by_nominal_;
+  const bool by_targets_, by_given_, by_flange_, by_nominal_, by_datum_;
   align::FoundBalls found_;
   std::vector<Target> wanted_;
   std::vector<align::LocatedTarget> targets_;
@@ -169,14 +133,20 @@ class Registration {
   Alignment out_;
   Message frame_;                          ///< where the tool frame comes from
   std::optional<align::NominalPose> low_;  ///< the lower half on its nominal surface
+  std::optional<align::DatumPose> datum_;
   std::optional<align::TargetFit> fit_;
   std::optional<align::FlangeFit> flange_;
   std::vector<align::PoseEstimate> estimates_;
   align::Combination all_;
 };
 
-/// The tool frame: the lower half on its nominal surface, else targets' tool places, else the lower scan's own.
+/// The tool frame: the lower half on its nominal surface, else targets' tool places, else the datum system, else the
+/// lower scan's own.
 void Registration::place_lower_half() {
+  if (by_datum_) {
+    datum_ = align::fit_datum(*scans_[0], *scans_[1], options_);
+    warn(datum_->warnings);
+  }
   if (by_nominal_) {
     const auto known = known_places(targets_, false);
     std::optional<Rigid> start;
@@ -195,6 +165,10 @@ void Registration::place_lower_half() {
     out_.lower_tool = datum.test;
     out_.upper_tool = align::upper_against_tool(targets_);
     warn(datum.warnings);
+    if (datum_ && known_places(targets_, false).size() < 3) {
+      out_.lower_to_tool = datum_->lower_to_frame;
+      frame_ = Message("proof.tool-frame-datum");
+    }
   }
 }
 
@@ -216,6 +190,15 @@ void Registration::ask_given() {
   if (!by_given_) return;
   estimates_.push_back(given_estimate(lower_, options_));
   if (!options_.given_u) out_.warnings.push_back(Message("warnings.align-closed-position-taken"));
+}
+
+void Registration::ask_datum() {
+  if (!datum_) return;
+  const Rigid to_tool = out_.lower_to_tool.motion * datum_->lower_to_frame.motion.inverse();
+  Matrix6 turn = Matrix6::Zero();
+  turn.topLeftCorner<3, 3>() = turn.bottomRightCorner<3, 3>() = to_tool.linear();
+  const Matrix6 covariance = turn * datum_->covariance * turn.transpose();
+  estimates_.push_back({"datum", to_tool * datum_->upper_to_frame, inverse_of(covariance), to_tool.translation()});
 }
 
 void Registration::ask_nominal() {
@@ -282,6 +265,7 @@ Message named(const std::string& method) {
   if (method == "flange") return Message("proof.flange");
   if (method == "nominal") return Message("proof.nominal");
   if (method == "given") return Message("proof.given");
+  if (method == "datum") return Message("proof.datum");
   return Message("list.plain", {arg::name(method)});
 }
 
@@ -340,14 +324,14 @@ void Registration::show_residuals() {
 }
 
 void Registration::show_marks() {
-  out_.marks = marks_of(out_, targets_, wanted_);
+  out_.marks = align::marks_of(out_, targets_, wanted_);
   for (int half = 0; half < 2; ++half) {
     if (!options_.find_ball)
-      found_.spare[half] = spare_of(half ? upper_ : lower_, noise_[half], targets_, wanted_, half);
+      found_.spare[half] = align::spare_of(half ? upper_ : lower_, noise_[half], targets_, wanted_, half);
     for (const Vec3& p : found_.spare[half])
       out_.marks.push_back({std::string("ball without a name, ") + (half ? "upper" : "lower") + " half",
                             (half ? out_.upper_to_tool : out_.lower_to_tool) * ScanPlace{p},
-                            options_.find_ball ? options_.find_ball : ball_size(wanted_),
+                            options_.find_ball ? options_.find_ball : align::ball_size(wanted_),
                             {}});
   }
 }
@@ -365,6 +349,16 @@ void check_options(const AlignOptions& options) {
         Fault::input,
         "align: with a stand-off the lands cannot be told from the cavity; give [[align.flange]] with polygon, box "
         "or path");
+  if (uses(options, AlignMethod::datum) && (uses(options, AlignMethod::given) || uses(options, AlignMethod::nominal)))
+    throw Error(Fault::input,
+                "align: \"datum\" lays the tool frame, and \"given\" and \"nominal\" take another; choose one of them");
+  for (const DatumKind kind : {DatumKind::plane, DatumKind::line, DatumKind::point})
+    if (const auto of_kind = std::count_if(options.features.begin(), options.features.end(),
+                                           [&](const auto& f) { return f.kind == kind; });
+        uses(options, AlignMethod::datum) && of_kind != 1)
+      throw Error(Fault::input,
+                  "align: method \"datum\" takes one feature of each kind, plane, line and point; give three "
+                  "[[align.feature]] with name and kind");
   align::check_targets(options.targets);
   for (const Target& t : options.targets)
     if (t.dowel && options.stand_off > 0)
@@ -384,6 +378,7 @@ Alignment align::register_halves(const Scan& lower, const Scan& upper, const Ali
   r.place_lower_half();
   r.ask_targets();
   r.ask_given();
+  r.ask_datum();
   r.ask_nominal();
   r.ask_flange();
   r.combine_estimates();

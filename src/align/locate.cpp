@@ -6,6 +6,7 @@
 
 #include "align/dowel.hpp"
 #include "align/targets.hpp"
+#include "align/touched.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront::align {
@@ -89,6 +90,9 @@ void check_targets(const std::vector<Target>& targets) {
     if (t.dowel && !(*t.dowel > 0)) throw Error(Fault::input, who + "dowel diameter is not positive; give it in mm");
     if (t.ball && t.dowel) throw Error(Fault::input, who + "is a ball or a dowel, not both; take one of the keys out");
     if (t.u && !(*t.u > 0)) throw Error(Fault::input, who + "uncertainty u is not positive; leave it out if unknown");
+    if (t.touched && t.dowel)
+      throw Error(Fault::input, who + "a dowel is not fitted to touched points; give its places, or take dowel out");
+    if (t.touched) continue;
     if (!t.lower && !t.upper) throw Error(Fault::input, who + "has no place in either half; give lower and upper");
     if (!t.upper && !t.tool)
       throw Error(Fault::input, who + "has no place in the upper half; give it, or its tool place");
@@ -97,14 +101,20 @@ void check_targets(const std::vector<Target>& targets) {
 }
 
 std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, const std::vector<Target>& targets,
-                                          const PointNoise& noise, const Progress& progress) {
+                                          const PointNoise& noise, const std::optional<double>& touch_u,
+                                          const Progress& progress) {
   std::vector<LocatedTarget> all;
+  const auto touched_low = locate_touched(lower, targets, "lower", touch_u),
+             touched_up = locate_touched(upper, targets, "upper", touch_u);
   for (std::size_t i = 0; i < targets.size(); ++i) {
     report_progress(progress, "align", static_cast<double>(i) / (targets.size() + 1));
     const Target& t = targets[i];
     LocatedTarget found{t.name, {}, {}, t.tool};
-    if (t.lower) found.lower = locate(lower, t, t.lower->at, noise.lower);
-    if (t.upper) found.upper = locate(upper, t, t.upper->at, noise.upper);
+    if (t.touched)
+      found.lower = touched_low[i], found.upper = touched_up[i];
+    else if (t.lower)
+      found.lower = locate(lower, t, t.lower->at, noise.lower);
+    if (!t.touched && t.upper) found.upper = locate(upper, t, t.upper->at, noise.upper);
     if ((t.lower && !found.lower) || (t.upper && !found.upper)) found.lost = true;
     all.push_back(std::move(found));
   }

@@ -6,6 +6,7 @@
 #include <cstdint>
 #include <optional>
 #include <random>
+#include <utility>
 
 #include "align/plane.hpp"
 #include "core/linear.hpp"
@@ -239,6 +240,82 @@ SphereFit fit_sphere(const std::vector<Vec3>& points, const Vec3& rough, const S
   fit.u_centre = std::sqrt(fit.covariance.trace() / 3);
   for (const Vec3& p : on) fit.kept.push_back(p - ball.centre);
   return fit;
+}
+
+namespace {
+
+/// Where a fit may begin: the sphere of linear least squares, and the two of the given radius on the circle that the
+/// points come nearest to.
+std::vector<Ball> starts(const Points& points, double radius) {
+  const double n = double(points.size());
+  Vec3 mean = Vec3::Zero();
+  for (const Vec3& p : points) mean += p / n;
+  Eigen::Matrix3d scatter = Eigen::Matrix3d::Zero();
+  Vec3 pull = Vec3::Zero();  // Σ d (|d|² − mean |d|²) / 2
+  double square = 0;
+  for (const Vec3& p : points) square += (p - mean).squaredNorm() / n;
+  for (const Vec3& p : points) {
+    const Vec3 d = p - mean;
+    scatter += d * d.transpose(), pull += 0.5 * (d.squaredNorm() - square) * d;
+  }
+  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> axes(scatter);
+  std::vector<Ball> out;
+  if (axes.eigenvalues()(0) > 1e-6 * axes.eigenvalues()(2)) {
+    const Vec3 c = scatter.ldlt().solve(pull);
+    out.push_back({mean + c, radius > 0 ? radius : std::sqrt(square + c.squaredNorm())});
+  }
+  if (radius > 0) {
+    const Vec3 n0 = axes.eigenvectors().col(0) * std::sqrt(std::max(0.0, radius * radius - square));
+    out.push_back({mean + n0, radius}), out.push_back({mean - n0, radius});
+  }
+  return out;
+}
+
+// Of the points touched the smallest eigenvalue of Σ n nᵀ, n the direction from the centre, is a third of their number
+// where they stand evenly all round; a 20th of it leaves the centre four times less sure along one direction.
+constexpr double kEnoughAround = 1.0 / 60;
+// A second place for the centre that fits no worse than this many times is as good as the first.
+constexpr double kAsGood = 3;
+
+}  // namespace
+
+SphereFit fit_touched_ball(const std::vector<Vec3>& points, double radius) {
+  SphereFit best;
+  if (points.size() < 4) return best;
+  const bool free = radius <= 0;
+  std::vector<std::pair<double, Ball>> found;
+  for (Ball ball : starts(points, radius))
+    if (least_squares(points, free, ball)) found.emplace_back(rms_distance(points, ball), ball);
+  if (found.empty()) return best;
+  std::sort(found.begin(), found.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
+  Ball ball = found.front().second;
+  for (const auto& [rms, other] : found)
+    if ((other.centre - ball.centre).norm() > 0.1 * ball.radius &&
+        rms < kAsGood * found.front().first + 1e-9 * ball.radius)
+      return best;  // near one circle: either side of it will do
+  const auto inverse = least_squares(points, free, ball);
+  const Eigen::Matrix3d covariance = inverse->topLeftCorner<3, 3>();
+  const double least = 1 / Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d>(covariance).eigenvalues()(2);
+  if (least < kEnoughAround * double(points.size())) return best;
+  best.centre = ball.centre, best.radius = ball.radius, best.rms = rms_distance(points, ball);
+  best.used = static_cast<int>(points.size()), best.covariance = covariance;
+  best.u_centre = std::sqrt(covariance.trace() / 3);
+  return best;
+}
+
+FeatureShape shape_of(const std::vector<Vec3>& points) {
+  Vec3 mean = Vec3::Zero();
+  for (const Vec3& p : points) mean += p / double(points.size());
+  Eigen::Matrix3d scatter = Eigen::Matrix3d::Zero();
+  for (const Vec3& p : points) scatter += (p - mean) * (p - mean).transpose() / double(points.size());
+  const Vec3 rms = Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d>(scatter).eigenvalues().cwiseMax(0).cwiseSqrt();
+  // One place touched again, by hand: within a millimetre.
+  if (points.size() < 2 || rms(2) < 0.5) return FeatureShape::point;
+  // Along an edge or flank, at heights as the hand has them.
+  if (points.size() == 2 || rms(1) < 0.05 * rms(2)) return FeatureShape::line;
+  if (points.size() < 5 || rms(0) < 0.01 * rms(2)) return FeatureShape::plane;
+  const SphereFit ball = fit_touched_ball(points, 0);
+  return ball.used > 0 && ball.rms < 0.05 * ball.radius ? FeatureShape::ball : FeatureShape::plane;
 }
 
 }  // namespace gapfront::align

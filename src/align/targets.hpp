@@ -33,10 +33,11 @@ constexpr int kEnoughTargets = 4;
 /// Throws Error{input} for names that are empty or given twice and for targets without places.
 void check_targets(const std::vector<Target>&);
 
-/// Balls and dowels fitted, points taken as given. One that is not there leaves its target without a place in that half
-/// as long as `kEnoughTargets` have both; else Error{measurement} names target, half and place.
+/// Balls and dowels fitted, points taken as given, what was touched by name from its own points. One that is not there
+/// leaves its target without a place in that half as long as `kEnoughTargets` have both; else Error{measurement} names
+/// target, half and place.
 std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, const std::vector<Target>&,
-                                          const PointNoise&, const Progress&);
+                                          const PointNoise&, const std::optional<double>& touch_u, const Progress&);
 
 /// What the balls of all targets say of errors that neighbouring points share; where they share some, the covariances
 /// of their centres gain it.

@@ -73,8 +73,23 @@ double size_of(const Mesh& mesh) {
   return box.diagonal().norm();
 }
 
-Posterior solve(const Sheet& sheet, const Observed& o) {
-  const Elements elements = elements_of(sheet.mesh);
+/// As `field_correlations`, by the straight distance: Matérn of order 1, κd K₁(κd) with κ = √8/length (as there).
+Eigen::MatrixXd straight_correlations(const Sheet& sheet, const Weights& places, double length) {
+  Eigen::MatrixXd out(places.cols(), places.rows());
+  for (Eigen::Index k = 0; k < places.rows(); ++k) {
+    Vec3 at = Vec3::Zero();
+    for (Weights::InnerIterator w(places, k); w; ++w) at += w.value() * sheet.mesh.points[std::size_t(w.col())];
+    for (Eigen::Index i = 0; i < places.cols(); ++i) {
+      const double x = std::sqrt(8.0) / length * (sheet.mesh.points[std::size_t(i)] - at).norm();
+      out(i, k) = x < 1e-6 ? 1 : x > 30 ? 0 : x * std::cyl_bessel_k(1.0, x);
+    }
+  }
+  return out;
+}
+
+Posterior solve(const Sheet& sheet, const Observed& o, Distance distance = Distance::along_sheet) {
+  const bool along = distance == Distance::along_sheet;
+  const Elements elements = along ? elements_of(sheet.mesh) : Elements();
   const double shortest = kEdges * sheet.edge_p50, longest = std::max(kSheets * size_of(sheet.mesh), 2 * shortest);
   const double spread = spread_of(o);
   const Eigen::MatrixXd basis_there = o.weights * o.basis;
@@ -85,7 +100,9 @@ Posterior solve(const Sheet& sheet, const Observed& o) {
   double best = -std::numeric_limits<double>::infinity(), best_length = 0, best_sigma = 0;
   for (int a = 0; a < kLengths; ++a) {
     const double length = shortest * std::pow(longest / shortest, double(a) / (kLengths - 1));
-    const Eigen::MatrixXd with = field_correlations(elements, o.weights, length), among = o.weights * with;
+    const Eigen::MatrixXd with =
+        along ? field_correlations(elements, o.weights, length) : straight_correlations(sheet, o.weights, length);
+    const Eigen::MatrixXd among = o.weights * with;
     for (int b = 0; b < kSizes; ++b) {
       const double sigma = spread * kSmallest * std::pow(kLargest / kSmallest, double(b) / (kSizes - 1));
       const Eigen::LLT<Eigen::MatrixXd> llt(known + sigma * sigma * among);
@@ -195,7 +212,8 @@ ReadingsMap map_by_readings(const Sheet& sheet, const std::vector<double>& nomin
   return out;
 }
 
-ReadingsField update_by_readings(const Sheet& sheet, GapMap& map, const std::vector<SpotReading>& readings) {
+ReadingsField update_by_readings(const Sheet& sheet, GapMap& map, const std::vector<SpotReading>& readings,
+                                 Distance distance) {
   if (map.nodes.size() != sheet.size())
     throw Error(Fault::input, "readings: the gap map belongs to another sheet; measure the gap on this one");
   const auto n = Eigen::Index(sheet.size());
@@ -223,7 +241,7 @@ ReadingsField update_by_readings(const Sheet& sheet, GapMap& map, const std::vec
     o.y[k] = laid.readings[k]->thickness - gap_there[k];
     o.r[k] = std::pow(laid.readings[k]->U / map.coverage, 2) + fits_there[k];
   }
-  const Posterior p = solve(sheet, o);
+  const Posterior p = solve(sheet, o, distance);
   finish(laid, sheet, p);
   for (Eigen::Index i = 0; i < n; ++i) {
     NodeGap& g = map.nodes[i];

@@ -9,6 +9,7 @@
 #include "cli/many_jobs.hpp"
 #include "cli/terminal.hpp"
 #include "gapfront/error.hpp"
+#include "gapfront/process_words.hpp"
 #include "gapfront/report.hpp"
 #include "gapfront/survey.hpp"
 #include "units/digits.hpp"
@@ -61,6 +62,7 @@ void print_front(const Inspection& r, std::ostream& out) {
     out << "\n";
   }
   out << "Filling     " << time(r.filling.fill_time) << " (nominal " << time(r.nominal_filling.fill_time) << ")\n";
+  for (const Message& m : pipeline::supply_words(r)) out << "Supply      " << say(m, {units}) << "\n";
   if (r.filling.pockets.empty()) out << "Pockets     none in the one filling computed\n";
   const bool little = flow::dry_area(r.filling) <= r.job.ensemble.min_dry;
   for (const auto& p : r.filling.pockets)

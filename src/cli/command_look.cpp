@@ -149,19 +149,30 @@ void print_pair(const Survey& s, std::ostream& out) {
   for (const Target& t : s.balls)
     out << "Ball        " << t.name << ", " << number(*t.ball, 2) << " mm, lower " << triple(t.lower->at) << ", upper "
         << triple(t.upper->at) << "\n";
-  if (s.balls.empty()) out << "Balls       none that match in both scans\n";
+  for (const DatumFeature& f : s.datum)
+    out << "Feature     " << f.name << ", "
+        << (f.kind == DatumKind::plane  ? "plane"
+            : f.kind == DatumKind::line ? "line"
+                                        : "point")
+        << ", touched on both halves\n";
+  if (s.balls.empty() && s.datum.empty()) out << "Balls       none that match in both scans\n";
   for (const Target& t : s.dowels)
     out << "Dowel       " << t.name << ", " << number(*t.dowel, 2) << " mm, lower " << triple(t.lower->at) << ", upper "
         << triple(t.upper->at) << "\n";
   out << "Closed      ";
-  if (!s.closed)
+  if (s.by_readings)
+    out << "by readings of the thickness alone: no upper half was scanned\n";
+  else if (!s.closed)
     out << "no: " << say(s.why_open) << "\n";
   else if (s.face_to_face)
     out << "as they lie, face to face\n";
+  else if (!s.datum.empty())
+    out << "by the datum system of these features\n";
   else
     out << "by the balls, to " << number(1e3 * s.ball_misfit, 0) << " um\n";
   if (s.gap > 0)
     out << "Faces       " << number(s.gap, 1) << " mm apart (median), a first guess at the nominal thickness\n";
+  if (s.by_readings) return;
   out << "Seal line   "
       << (s.closed ? say(pipeline::seal_says(s.seal)) : "not looked for: " + say(Message("survey.halves-first")))
       << "\n";

@@ -34,6 +34,8 @@ int edit(const NewArguments& a) {
     throw Error(Fault::input, "--edit: takes the job file alone; it names the scans itself");
   const Job job = job::read_job(a.edit);
   for (const HalfInput* half : {&job.lower, &job.upper}) {
+    // Without an upper scan its file is the list of readings.
+    if (half == &job.upper && job.readings_use == ReadingsUse::alone) continue;
     check_scan_file(half->file);
     for (const PatchInput& p : half->more) {
       check_scan_file(p.file);
@@ -45,7 +47,8 @@ int edit(const NewArguments& a) {
   const Survey found = pipeline::survey_job(job, terminal_progress(false));
   clear_progress();
   const std::string language = a.language.empty() ? job.language : a.language;
-  report::write_file(page, report::setup_html(found, {job.text, a.edit.filename().string(), language}));
+  report::write_file(page, report::setup_html(found, {job.text, a.edit.filename().string(), language,
+                                                      job.photo.empty() ? "" : job::read_photo(job.photo)}));
   std::cout << "Wrote " << page.string() << "\n";
   print_pair(found, std::cout);
   say_next(found, a.edit, page);
@@ -68,7 +71,7 @@ int run_new(const NewArguments& arguments) {
   const std::string text = pipeline::draft_job(found, file.parent_path());
   const fs::path page = setup_page_of(file);
   const std::string language = arguments.language.empty() ? "en" : arguments.language;
-  report::write_file(page, report::setup_html(found, {text, file.filename().string(), language}));
+  report::write_file(page, report::setup_html(found, {text, file.filename().string(), language, ""}));
   report::write_file(file, text);
   std::cout << "Wrote " << file.string() << " and " << page.string() << "\n";
   print_pair(found, std::cout);

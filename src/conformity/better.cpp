@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "core/statistics.hpp"
+#include "gapfront/readings.hpp"
 
 namespace gapfront::conformity {
 namespace {
@@ -19,24 +20,22 @@ void more_targets(GapMap& map) {
   for (NodeGap& g : map.nodes) g.u_registration *= std::sqrt(0.5);
 }
 
-/// Of U at a bend that the scan does not resolve, with half the spacing: it goes with the square of it (a test measures
-/// it in a channel).
-constexpr double kAtBends = 0.25;
-
-/// A node with so many times the usual u of the fits is at such a bend.
+/// A node with so many times the usual u of the fits is at a bend that the scan does not resolve.
 constexpr double kBent = 4;
 
-/// Fits take in as many points as now, so that each covers a quarter of the area and has the noise of now.
-void denser(GapMap& map) {
+/// With `share` of the area now to each point. Fits take in as many points as now, so that each covers as much less and
+/// has the noise of now. Of u at a bend that the scan does not resolve as much is left: it goes with the square of the
+/// spacing (a test measures it in a channel).
+void denser(GapMap& map, double share) {
   for (const auto u : {&NodeGap::u_lower, &NodeGap::u_upper}) {
     std::vector<double> all;
     for (const NodeGap& g : map.nodes)
       if (g.measured) all.push_back(g.*u);
     const double usual = median(all);
     for (NodeGap& g : map.nodes)
-      if (g.*u > kBent * usual) g.*u *= kAtBends;
+      if (g.*u > kBent * usual) g.*u *= share;
   }
-  for (NodeGap& g : map.nodes) g.fit_area *= 0.25;
+  for (NodeGap& g : map.nodes) g.fit_area *= share;
 }
 
 /// The map as it would be measured. What U holds beyond its named parts stays as it is.
@@ -47,7 +46,9 @@ GapMap changed(const GapMap& map, Way way) {
     for (NodeGap& g : out.nodes) g.u_temperature = 0;
   if (taken(Way::instrument))
     for (NodeGap& g : out.nodes) g.u_instrument *= 0.5;
-  if (taken(Way::points)) denser(out);
+  if (taken(Way::points)) denser(out, 0.25);
+  // Targets in the same seats, and a certificate that says the same of every pose: only the points are new.
+  if (taken(Way::pose)) denser(out, 0.5);
   if (taken(Way::targets)) more_targets(out);
   const auto named = [](const NodeGap& g) {
     return g.u_lower * g.u_lower + g.u_upper * g.u_upper + g.u_instrument * g.u_instrument +
@@ -57,6 +58,42 @@ GapMap changed(const GapMap& map, Way way) {
     const double u = map.nodes[i].U / map.coverage, less = named(map.nodes[i]) - named(out.nodes[i]);
     out.nodes[i].U = map.coverage * std::sqrt(std::max(0.0, u * u - less));
   }
+  return out;
+}
+
+/// So many readings, and of such U (k = 2), mm: what a micrometer on clay or soft wire does with care (own choice;
+/// common practice, no source). The map takes readings from two on; a third tests them.
+constexpr std::size_t kReadings = 3;
+constexpr double kReadingU = 0.02;
+
+/// Places for readings: the one that is told of, then each time the farthest from those before, of the undecided ones
+/// or, where these are few, of the disc about the first.
+std::vector<int> readings_over(const Places& places, const Sheet& sheet, const GapMap& map,
+                               const std::vector<int>& open, int first) {
+  std::vector<int> from = open, out{first};
+  from.insert(from.end(), places.node.begin() + std::ptrdiff_t(places.start[first]),
+              places.node.begin() + std::ptrdiff_t(places.start[first + 1]));
+  const auto distance = [&](int i) {
+    double least = INFINITY;
+    for (const int k : out) least = std::min(least, (sheet.mesh.points[i] - sheet.mesh.points[k]).norm());
+    return map.nodes[i].gap > 0 ? least : -1;
+  };
+  while (out.size() < kReadings) {
+    const int next =
+        *std::max_element(from.begin(), from.end(), [&](int a, int b) { return distance(a) < distance(b); });
+    if (!(distance(next) > 0)) break;
+    out.push_back(next);
+  }
+  // The field of an update needs to know how far nodes are apart.
+  return sheet.edge_p50 > 0 && map.nodes[first].gap > 0 && out.size() == kReadings ? out : std::vector<int>();
+}
+
+/// The map as readings there would update it that say what it says.
+GapMap updated(const Sheet& sheet, const GapMap& map, const std::vector<int>& at) {
+  GapMap out = map;
+  std::vector<SpotReading> readings;
+  for (const int i : at) readings.push_back({"", sheet.mesh.points[i], map.nodes[i].gap, map.coverage / 2 * kReadingU});
+  cavity::update_by_readings(sheet, out, readings, cavity::Distance::straight);
   return out;
 }
 
@@ -74,10 +111,15 @@ std::vector<BetterScan> better_of(const Places& now, const Sheet& sheet, const G
   const int at = *std::max_element(open.begin(), open.end(), [&](int a, int b) {
     return decided.deciding_U[a] / decided.U[a] < decided.deciding_U[b] / decided.U[b];
   });
-  for (const Way way : {Way::temperature, Way::instrument, Way::points, Way::targets, Way::all}) {
+  const std::vector<int> readings = readings_over(now, sheet, map, open, at);
+  for (const Way way :
+       {Way::temperature, Way::instrument, Way::readings, Way::points, Way::pose, Way::targets, Way::all}) {
+    if (way == Way::readings && readings.empty()) continue;
     Places then = now;
-    uncertainties(sheet, changed(map, way), then);
-    BetterScan b{way, sheet.mesh.points[at], decided.U[at], 0, 0};
+    uncertainties(sheet, way == Way::readings ? updated(sheet, map, readings) : changed(map, way), then);
+    BetterScan b{way, sheet.mesh.points[at], decided.U[at], 0, 0, {}};
+    if (way == Way::readings)
+      for (const int i : readings) b.read_at.push_back(sheet.mesh.points[i]);
     for (const int i : open) {
       const double U = decided.U[i] * then.u[i] / now.u[i];
       if (i == at) b.U_after = U;
@@ -96,8 +138,12 @@ Text told_of(const std::vector<BetterScan>& ways) {
         return "better.temperature";
       case Way::instrument:
         return "better.probe";
+      case Way::readings:
+        return "better.readings";
       case Way::points:
         return "better.points";
+      case Way::pose:
+        return "better.pose";
       case Way::targets:
         return "better.targets";
       case Way::all:
@@ -110,8 +156,11 @@ Text told_of(const std::vector<BetterScan>& ways) {
   for (const BetterScan& b : ways) {
     // All together is said only where it does more than the best of them.
     if (b.decided < kWorthwhile || (b.way == Way::all && b.decided < most + kWorthwhile)) continue;
-    worthwhile.push_back(Message(
-        id(b.way), {arg::length(b.U, 3), arg::length(b.U_after, 3), arg::place(b.at, 2), arg::fraction(b.decided, 0)}));
+    std::vector<Argument> said{arg::length(b.U, 3), arg::length(b.U_after, 3), arg::place(b.at, 2),
+                               arg::fraction(b.decided, 0)};
+    for (const Vec3& p : b.read_at) said.push_back(arg::place(p, 2));
+    if (b.way == Way::readings) said.push_back(arg::length(kReadingU, 3));
+    worthwhile.push_back(Message(id(b.way), std::move(said)));
     most = std::max(most, b.decided);
   }
   if (worthwhile.empty()) return {Message("better.none", {arg::length(ways.back().U_after, 3)})};

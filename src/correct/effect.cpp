@@ -95,8 +95,7 @@ Chance correct::air_chance(const std::vector<DrawnFill>& fills) {
 
 correct::Bench::Bench(const CorrectInput& in) : in_(in), area_(correct::sheet_area(in.sheet)) {
   if (!draws()) return;
-  const ScatterModel glass{.spread = flow::permeability_spread(in.laminate, in.ensemble->spread),
-                           .length = in.ensemble->reinforcement};
+  const ScatterModel glass = flow::scatter_model(in.sheet, in.laminate, flow::scatter_of(*in.ensemble));
   kept_.emplace(Draws(in.sheet, in.gap, glass, in.ensemble->seed), all_draws());
 }
 

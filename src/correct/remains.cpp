@@ -23,6 +23,20 @@ void add_hands(const Effect& e, const std::vector<Uncured>& not_cured, Text& out
     out.push_back(Message("hands.jobs-workmanship-out-tolerance", {arg::area(e.out_of_tolerance_area)}));
 }
 
+/// Of a tool as it is that calls for no correction, where its verdict is not that it conforms: what is only not seen to
+/// be out is not called within.
+Text unproven(const Effect& e, const std::vector<Uncured>& not_cured) {
+  Text out{Message("corrections.values-call-for-none")};
+  if (e.dry_area > 0)
+    out.push_back(Message(not_cured.empty() ? "outcome.pockets-leave-too-little" : "advice.pockets-leave-dry",
+                          {arg::area(e.dry_area)}));
+  else if (has(not_cured, Uncured::dry_area) || (!not_cured.empty() && e.expected_dry_area > 0))
+    out.push_back(Message("order.no-pocket-in-one-filling"));
+  else
+    out.push_back(Message("corrections.no-pocket-stays-dry"));
+  return out;
+}
+
 Message gap_left(const Effect& e, const std::vector<Uncured>& not_cured, double area, bool worked) {
   if (!has(not_cured, Uncured::tolerance)) {
     if (e.dry_area > 0)
@@ -77,6 +91,12 @@ Text remains_text(const Bench& bench, const CorrectionPlan& plan, const CorrectO
   const bool worked = !plan.chosen.empty();
   const Effect& e = plan.after;
   const auto& left = plan.not_cured;
+  const bool open = !worked && !has(left, Uncured::tolerance) && bench.in().verdict.overall != Conformity::conforming;
+  if (left.empty() && open) {
+    Text out = unproven(e, left);
+    add_chance(e, out);
+    return out;
+  }
   if (left.empty()) {
     const bool dry = e.dry_area > 0;  // pockets may leave a little dry in a state that counts as cured
     Message m(worked ? (dry ? "outcome.nothing-left-cure-whole" : "corrections.nothing-left-cure-whole")
@@ -87,7 +107,7 @@ Text remains_text(const Bench& bench, const CorrectionPlan& plan, const CorrectO
     add_chance(e, out);
     return out;
   }
-  Text out{gap_left(e, left, bench.area(), worked)};
+  Text out = open ? unproven(e, left) : Text{gap_left(e, left, bench.area(), worked)};
   add_hands(e, left, out);
   add_chance(e, out);
   if (has(left, Uncured::lead))

@@ -40,7 +40,7 @@ double reached_by(const Filling& f, double time, const Course& c) {
 double cavity_of(const Sheet& sheet, const LaminateMap& state, const Filling& f, const FlowOptions& o) {
   double total = 0;
   for (std::size_t i = 0; i < sheet.size(); ++i) total += sheet.area[i] * state.nodes[i].fluid_thickness;
-  const auto runner = [](const Inlet& i) { return i.runner_width > 0; };
+  const auto runner = [](const Inlet& i) { return i.has_section(); };
   if (std::none_of(o.inlets.begin(), o.inlets.end(), runner) || f.history.size() < 2) return total;
   // A runner holds resin too: what came while so much of the whole was filled.
   double came = 0;

@@ -137,9 +137,10 @@ std::vector<std::pair<Suspect, State>> suspects(const CorrectInput& in, const St
 std::vector<Part> parts(const CorrectInput& in, const DiagnoseOptions& o) {
   // The report's own draws, so that the two speak of the same parts; batches of glass differ by as much as places of
   // one batch do (own choice: the spread that is stated does not tell them apart).
-  const EnsembleOptions report;
+  const EnsembleOptions report = in.ensemble ? *in.ensemble : EnsembleOptions{};
   const double spread = flow::permeability_spread(in.laminate, report.spread);
-  const Draws draws(in.sheet, in.gap, {.spread = spread, .length = report.reinforcement}, report.seed);
+  const Draws draws(in.sheet, in.gap, flow::scatter_model(in.sheet, in.laminate, flow::scatter_of(report)),
+                    report.seed);
   std::mt19937_64 random(4);
   std::normal_distribution<double> normal;
   std::vector<Part> out;

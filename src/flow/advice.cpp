@@ -173,13 +173,13 @@ ScheduleResult summary(const Filling& f, const FlowOptions& o) {
   r.min_margin = f.opening.force.margin();
   r.min_safety = f.opening.force.safety();
   r.min_local = f.opening.place.minimum;
-  r.dry_area = flow::dry_area(f);
+  r.dry_area = flow::dry_area(f), r.gelled = std::isfinite(f.supply.gelled_at);
   const double drive = o.pressure_limit + atmosphere_pa - o.cavity_pressure;
   const double all = f.history.empty() ? 1 : std::max(f.history.back().filled, 1e-300);
   // The last sample below the limit: after it the pump stands there.
   r.limit_from = 0, r.rate_set = !o.schedule.empty();
   for (const auto& h : f.history)
-    if (h.inlet_pressure < o.pressure_limit - kLoose * drive) r.limit_from = std::min(1.0, h.filled / all);
+    if (h.gauge_pressure < o.pressure_limit - kLoose * drive) r.limit_from = std::min(1.0, h.filled / all);
   return r;
 }
 
@@ -194,7 +194,7 @@ bool held(const Watched& w, const Settings& set, double end, std::vector<RateSte
   for (std::size_t k = 0; k < f.history.size(); ++k) {
     const auto& h = f.history[k];
     const bool opened = fraction[k] < 1,
-               limited = h.filled * total < end && h.inlet_pressure > w.limit - kLoose * drive;
+               limited = h.filled * total < end && h.gauge_pressure > w.limit - kLoose * drive;
     if (!opened && (!limited || steps.empty())) continue;
     const double rate = set(0.99 * h.rate * std::min(1.0, fraction[k]));
     if (steps.empty() || !(rate > 0)) {
@@ -322,10 +322,15 @@ ProcessAdvice flow::advise_process(const Sheet& sheet, const LaminateMap& lamina
     stepped = advice.advised.limit_from > kAlmostAtOnce;
   }
   if (!stepped) take(advice, at_pressure());
-  const auto in_time = [&](double time) { return !(options.gel_time > 0) || time <= options.gel_time; };
-  if (!in_time(advice.advised.fill_time) && advice.mode == PumpMode::rates)
-    if (const Tried t = at_pressure(); t.holds && t.result.fill_time < advice.advised.fill_time) take(advice, t);
-  advice.in_time = in_time(advice.advised.fill_time);
+  const auto in_time = [&](const ScheduleResult& r) {
+    return !r.gelled && (!(options.gel_time > 0) || r.fill_time <= options.gel_time);
+  };
+  if (!in_time(advice.advised) && advice.mode == PumpMode::rates)
+    if (const Tried t = at_pressure();
+        t.holds && (advice.advised.gelled ? t.result.dry_area < advice.advised.dry_area
+                                          : t.result.fill_time < advice.advised.fill_time))
+      take(advice, t);
+  advice.in_time = in_time(advice.advised);
   if (!advice.in_time) advice.to_be_in_time = flow::changes_to_be_in_time(sheet, laminate, options, advice, safety);
   return advice;
 }

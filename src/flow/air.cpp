@@ -119,11 +119,11 @@ bool Air::balance(Front& front, double step, double loose) {
     if (r.pocket < 0) continue;
     auto& gas = gas_[r.pocket];
     GasPocketConstraint c;
-    double volume = 0;
+    double volume = 0, fallen = 0;
     for (int i : r.nodes) {
       if (front.full(i)) continue;
       c.nodes.push_back(i);
-      volume += net_->volume[i];
+      volume += net_->volume[i], fallen += front.fallen(i);
       for (int e = net_->start[i]; e < net_->start[i + 1]; ++e)
         if (front.full(net_->to[e])) c.links.emplace_back(net_->to[e], net_->t[e]);
     }
@@ -133,7 +133,7 @@ bool Air::balance(Front& front, double step, double loose) {
     // integral_before too little it goes there first.
     const double p = mean_pressure(gas, step);
     c.gives = std::max(0.0, space(front, r)) / (p * step);
-    c.keeps = volume - vent_pressure_ * gas.initial_volume / p - c.gives * gas.integral;
+    c.keeps = volume - vent_pressure_ * gas.initial_volume / p - c.gives * gas.integral - fallen;
     constraints.push_back(std::move(c)), of.push_back(&gas);
   }
   const bool solved = front.balance(loose, constraints);

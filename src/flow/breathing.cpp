@@ -45,6 +45,7 @@ Breathing flow::breathe(const Sheet& sheet, const std::vector<double>& gap, cons
   flow::Half half(sheet, gap, laminate, flow);
   std::vector<double> dry(gap.size(), 0);
   bool solved = half.settle(std::vector<double>(gap.size(), flow.cavity_pressure), dry);
+  half.squeezed(dry);
   // The shape during the fill is taken as one: that under the mean over the fill of the fluid's pressure, by
   // the area that the front takes. Ahead of the front the half is still pressed in, behind it it comes up: `dry` and
   // `worst` bracket it.

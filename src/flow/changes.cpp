@@ -184,17 +184,27 @@ std::vector<ProcessChange> flow::changes_to_be_in_time(const Sheet& sheet, const
   base.schedule = advice.steps, base.pressure_limit = advice.pressure_limit;
   // 0.5 % off the safety: the advice's own fill comes so near to it.
   const auto fits = [&](const Seen& s) {
-    return s.filling.fill_time <= gel && s.dry() <= kMoreAir * advice.advised.dry_area + kSome;
+    return s.filling.fill_time <= gel && !std::isfinite(s.filling.supply.gelled_at) &&
+           s.dry() <= kMoreAir * advice.advised.dry_area + kSome;
   };
   {  // thinner: the same pressures, everything in less time
     FlowOptions o = base;
-    o.viscosity = options.viscosity / faster;
-    const double digit = std::pow(10, std::floor(std::log10(o.viscosity)) - 1);
-    o.viscosity = down(o.viscosity, digit);
-    for (auto& s : o.schedule) s.rate *= options.viscosity / o.viscosity;
-    if (o.viscosity >= kThinnest * options.viscosity)
-      if (const Seen s = see_closed(sheet, laminate, o, 0.995 * factor); fits(s) && s.shut())
-        out.push_back({Kind::thinner_resin, o.viscosity, 0, Vec3::Zero(), s.filling.fill_time});
+    const double digit = std::pow(10, std::floor(std::log10(options.viscosity / faster)) - 1);
+    // What has gelled says little of how much more it would have taken: a tenth thinner each time.
+    const int tries = advice.advised.gelled ? 2 * kMaxTries : 1;
+    for (int k = 0; k < tries; ++k) {
+      o.viscosity = down(options.viscosity / (faster * std::pow(1.1, k)), digit);
+      if (!(o.viscosity >= kThinnest * options.viscosity)) break;
+      o.schedule = base.schedule;
+      for (auto& s : o.schedule) {
+        s.rate *= options.viscosity / o.viscosity;
+        if (o.supply.max_rate > 0) s.rate = std::min(s.rate, o.supply.max_rate);
+      }
+      const Seen s = see_closed(sheet, laminate, o, 0.995 * factor);
+      if (!fits(s) || !s.shut()) continue;
+      out.push_back({Kind::thinner_resin, o.viscosity, 0, Vec3::Zero(), s.filling.fill_time});
+      break;
+    }
   }
   {  // a second inlet, where the front comes late: on its way, so that it does not shut air in
     FlowOptions o = base;
@@ -229,7 +239,8 @@ std::vector<ProcessChange> flow::changes_to_be_in_time(const Sheet& sheet, const
         out.push_back({Kind::higher_limit, limit, up(s.lack, kForceStep), Vec3::Zero(), s.filling.fill_time});
         break;
       }
-      const double drive = std::max(1.1, s.filling.fill_time / (kToSpare * gel)) * (o.pressure_limit + vacuum);
+      const double drive = std::max(advice.advised.gelled ? 1.3 : 1.1, s.filling.fill_time / (kToSpare * gel)) *
+                           (o.pressure_limit + vacuum);
       limit = up((drive - vacuum) / safety, kPressureStep);
     }
   }

@@ -67,16 +67,13 @@ std::vector<double> short_field(const std::vector<std::vector<int>>& near, Rando
 double flow::permeability_spread(const LaminateOptions& laminate, double otherwise) {
   double spread = 0;
   for (const auto& p : laminate.plies) spread = std::max(spread, p.reinforcement.permeability.spread);
+  for (const auto& z : laminate.zones)
+    for (const auto& p : z.plies) spread = std::max(spread, p.reinforcement.permeability.spread);
   return spread > 0 ? spread : otherwise;
 }
 
 Draws::Draws(const Sheet& sheet, const GapMap& map, const ScatterModel& scatter, unsigned seed)
-    : sheet_(sheet),
-      map_(map),
-      spread_(scatter.spread),
-      length_(scatter.length),
-      seed_(seed),
-      near_(neighbours(sheet.mesh)) {
+    : sheet_(sheet), map_(map), scatter_(scatter), seed_(seed), near_(neighbours(sheet.mesh)) {
   motion_ = root_of(map.registration);
 }
 
@@ -89,19 +86,24 @@ Draw Draws::operator()(unsigned number) const {
   const Vector6 moved = motion_ * z;
   const double offset = normal(random), warm = normal(random);
   const auto fits = short_field(near_, random);
-  Draw out{std::vector<double>(sheet_.size(), 0), smooth_field(sheet_.mesh.points, length_, random)};
+  Draw out{std::vector<double>(sheet_.size(), 0), smooth_field(sheet_.mesh.points, scatter_.length, random)};
   for (std::size_t i = 0; i < sheet_.size(); ++i) {
-    out.reinforcement[i] = std::exp(spread_ * out.reinforcement[i]);
+    const double spread = scatter_.spread_at.empty() ? scatter_.spread : scatter_.spread_at[i];
+    out.reinforcement[i] = std::exp(spread * out.reinforcement[i]);
     const NodeGap& m = map_.nodes[i];
     if (!m.measured) continue;
     out.gap[i] = m.direction.dot(moved.head<3>() + Vec3(moved.tail<3>()).cross(m.mid - map_.pivot)) +
                  m.u_instrument * offset + m.u_temperature * warm + std::hypot(m.u_lower, m.u_upper) * fits[i];
   }
+  if (scatter_.weight > 0) {  // last, so that the rest is drawn as without it
+    out.weight = smooth_field(sheet_.mesh.points, scatter_.length, random);
+    for (double& w : out.weight) w = std::exp(scatter_.weight * w);
+  }
   return out;
 }
 
 bool Draws::same_as(const Draws& o) const {
-  return &sheet_ == &o.sheet_ && &map_ == &o.map_ && spread_ == o.spread_ && length_ == o.length_ && seed_ == o.seed_;
+  return &sheet_ == &o.sheet_ && &map_ == &o.map_ && scatter_ == o.scatter_ && seed_ == o.seed_;
 }
 
 KeptDraws::KeptDraws(Draws draws, int count) : draws_(std::move(draws)) {
@@ -117,9 +119,10 @@ bool KeptDraws::has(int number, const Draws& of) const {
 
 void flow::scatter_reinforcement(LaminateMap& state, const std::vector<double>& factor) {
   for (std::size_t i = 0; i < state.nodes.size(); ++i) {
-    const double channel = std::pow(state.nodes[i].channel, 3) / 12;
-    for (double* c : {&state.nodes[i].conductance, &state.nodes[i].conductance2})
-      *c = channel + std::max(0.0, *c - channel) * factor[i];
+    NodeLaminate& n = state.nodes[i];
+    const double channel = std::pow(n.channel, 3) / 12, both = channel + n.beside;
+    n.conductance = both + std::max(0.0, n.conductance - both) * factor[i];
+    n.conductance2 = channel + std::max(0.0, n.conductance2 - channel) * factor[i];
   }
 }
 

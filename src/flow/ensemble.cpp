@@ -47,11 +47,14 @@ class StateDraws {
              const FlowOptions& flow, const EnsembleOptions& o, bool gap_known)
       : sheet_(sheet),
         gap_(gap),
+        options_(laminate),
         laminate_(sheet, gap, laminate),
         flow_(checked(drawn_flow(sheet, flow, o))),
         ground_(sheet, flow_),
         gap_known_(gap_known),
-        draws_(sheet, map, {.spread = permeability_spread(laminate, o.spread), .length = o.reinforcement}, o.seed) {}
+        batch_(batch_is_drawn(laminate)),
+        seed_(o.seed),
+        draws_(sheet, map, scatter_model(sheet, laminate, scatter_of(o)), o.seed) {}
   /// `kept` may hold the draw already.
   DrawnState operator()(int k, Asked asked, const KeptDraws* kept = nullptr) const {
     Draw here;
@@ -59,20 +62,30 @@ class StateDraws {
     auto g = gap_;
     if (!gap_known_)
       for (std::size_t i = 0; i < g.size(); ++i) g[i] += drawn.gap[i];
-    DrawnState out{laminate_(g), {}};
+    DrawnState out{batch_ ? LaminateCurves(sheet_, g, drawn_batch(options_, seed_, unsigned(k)))(g, drawn.weight)
+                          : laminate_(g, drawn.weight),
+                   {}};
     scatter_reinforcement(out.laminate, drawn.reinforcement);
-    out.filling = Fill(ground_, out.laminate, flow_, unwatched_, asked).run({});
+    if (!(flow_.viscosity_spread > 0)) {
+      out.filling = Fill(ground_, out.laminate, flow_, unwatched_, asked).run({});
+      return out;
+    }
+    FlowOptions mixed = flow_;
+    mixed.viscosity *= drawn_viscosity(flow_.viscosity_spread, seed_, unsigned(k));
+    out.filling = Fill(ground_, out.laminate, mixed, unwatched_, asked).run({});
     return out;
   }
 
  private:
   const Sheet& sheet_;
   const std::vector<double>& gap_;
+  const LaminateOptions& options_;
   LaminateCurves laminate_;
   FlowOptions flow_;
   Ground ground_;
   PressureWatch unwatched_;
-  bool gap_known_;
+  bool gap_known_, batch_;
+  unsigned seed_;
   Draws draws_;
 };
 
@@ -86,6 +99,10 @@ DrawnFill summary(const Filling& f, double min_dry) {
 }
 
 }  // namespace
+
+ScatterModel scatter_of(const EnsembleOptions& o) {
+  return {.spread = o.spread, .length = o.reinforcement, .spread_at = {}, .weight = o.weight};
+}
 
 FlowOptions drawn_flow(const Sheet& sheet, FlowOptions flow, const EnsembleOptions& o) {
   flow.cells_per_step = rows_per_step(sheet, o.min_dry);

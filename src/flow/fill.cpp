@@ -2,12 +2,33 @@
 #include <algorithm>
 #include <cmath>
 
+#include "flow/clock.hpp"
 #include "flow/fill_run.hpp"
 #include "flow/margin.hpp"
 #include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront {
+namespace {
+
+void check_supply(const FlowOptions& o) {
+  const Supply& s = o.supply;
+  if (!(s.hose_length >= 0 && s.vent_length >= 0) || (s.hose_length > 0 && !(s.hose_bore > 0)) ||
+      (s.vent_length > 0 && !(s.vent_bore > 0)))
+    throw Error(Fault::input, "flow: a hose or vent line needs a length and a bore greater than zero");
+  for (const auto& step : o.schedule)
+    if (s.max_rate > 0 && step.rate > s.max_rate * (1 + 1e-9))
+      throw Error(Fault::input, "flow: a rate of the schedule is above the pump's greatest; lower it");
+  if (s.max_rate > 0 && s.max_rate < o.min_rate)
+    throw Error(Fault::input, "flow: the pump's greatest rate is below its least; exchange them");
+  if (!(o.gravity.density > 0)) throw Error(Fault::input, "flow: the resin's density must be greater than zero");
+  if (s.gauge_at_pump && !(o.pressure_limit + flow::pump_head(o) + atmosphere_pa > o.cavity_pressure))
+    throw Error(Fault::input, "flow: the limit at the pump does not lift the resin to the inlet; set the pump higher");
+}
+
+}  // namespace
+
+double flow::pump_head(const FlowOptions& o) { return o.gravity.density * free_fall * o.supply.pump_above; }
 
 void check_options(const FlowOptions& options) {
   if (options.inlets.empty())
@@ -21,6 +42,12 @@ void check_options(const FlowOptions& options) {
     throw Error(Fault::input, "flow: cells per step must lie between 0.1 and 10");
   for (const auto& s : options.schedule)
     if (!(s.rate > 0)) throw Error(Fault::input, "flow: every rate of the schedule must be greater than zero");
+  check_supply(options);
+  check_options(options.ageing);
+  if (!(options.viscosity_spread >= 0 && options.viscosity_spread < 1))
+    throw Error(Fault::input, "flow: the viscosity's uncertainty must lie between 0 and 100 %");
+  if (!(options.wet_out.through >= 0))
+    throw Error(Fault::input, "flow: the permeability through the thickness must not be less than nothing");
 }
 
 Filling flow::fill_watched(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& options,
@@ -42,6 +69,19 @@ Filling flow::fill(const Sheet& sheet, const LaminateMap& laminate, const FlowOp
   Filling out = flow::fill_watched(sheet, laminate, options, watch, progress);
   out.opening = opening.finish(out.fill_time, inlet);
   return out;
+}
+
+void flow::try_viscosities(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& options, Filling& f) {
+  if (!(options.viscosity_spread > 0)) return;
+  const auto with = [&](double factor) {
+    FlowOptions o = options;
+    o.viscosity *= factor;
+    return flow::fill_watched(sheet, laminate, o, {});
+  };
+  const double factor = std::exp(1.96 * options.viscosity_spread);  // nineteen in twenty of a normal logarithm
+  const Filling thin = with(1 / factor), thick = with(factor);
+  SupplyCourse& s = f.supply;
+  s.on = true, s.thin_time = thin.fill_time, s.thick_time = thick.fill_time, s.thick_dry = flow::dry_area(thick);
 }
 
 double flow::passing_time(const Filling& f, std::size_t node) {

@@ -39,7 +39,8 @@ void Fill::settle() {
 double Fill::set_times() {
   out_.arrival = arrivals_.finish(front_);
   for (double& a : out_.arrival) a = a == kNever ? kNever : a > 0 ? time_at(course_, a) : 0;
-  const bool pressed = only_pockets();  // and so will be pressed to the pump's limit
+  // And so will be pressed to the pump's limit, unless it gels.
+  const bool gelled = out_.supply.gelled_at < kNever, pressed = !gelled && only_pockets();
   const double last = front_.volume() + (pressed ? to_come() : 0);
   double end = kNever;
   if (has_pockets()) {
@@ -84,12 +85,13 @@ void Fill::list_pockets(double end) {
     const auto& gas = air_.gas()[r.pocket];
     Pocket p;
     p.closed_at = gas.closed_at, p.initial_volume = gas.initial_volume, p.nodes = gas.nodes;
-    p.final_volume = only_pockets() ? at_limit(r) : r.space;
+    p.final_volume = only_pockets() && out_.supply.gelled_at == kNever ? at_limit(r) : r.space;
     p.final_pressure = air_.pressure(r) * r.space / p.final_volume;
     shrink(p, r, end);
     std::sort(p.nodes.begin(), p.nodes.end());
     out_.pockets.push_back(std::move(p));
   }
+  if (const double since = std::min(out_.supply.gelled_at, out_.supply.stands_at); since < kNever) list_left_dry(since);
   std::stable_sort(out_.pockets.begin(), out_.pockets.end(),
                    [](const auto& a, const auto& b) { return a.area > b.area; });
 }
@@ -104,11 +106,17 @@ void Fill::thin_history() {
 }
 
 void Fill::warn_of_gel() {
+  if (out_.supply.gelled_at < kNever) {
+    out_.warnings.push_back(Message("warnings.resin-gels-first", {arg::time(out_.supply.gelled_at),
+                                                                  arg::fraction(1 - front_.volume() / total_, 0)}));
+    return;
+  }
   if (o_.gel_time > 0 && out_.fill_time > o_.gel_time)
     out_.warnings.push_back(Message("warnings.fill-takes-longer-than"));
 }
 
 void Fill::warn_of_dry() {
+  if (out_.supply.gelled_at < kNever) return;  // said already
   double dry = 0;
   bool at_front = false;
   for (const auto& r : air_.regions()) {

@@ -82,6 +82,10 @@ void Ground::back(Filling& f) const {
     for (int& i : p.nodes) i = order[i];
     std::sort(p.nodes.begin(), p.nodes.end());
   }
+  for (auto* per_node : {&f.wet_through, &f.dry_below}) {
+    const auto was = *per_node;
+    for (std::size_t k = 0; k < was.size(); ++k) (*per_node)[order[k]] = was[k];
+  }
 }
 
 Network joined_network(const Ground& ground, const LaminateMap& laminate, const FlowOptions& o) {
@@ -98,7 +102,7 @@ void Fill::begin() {
   out_.vent_closed_at.assign(ports_.vents.size(), kNever);
   for (double v : net_.volume) total_ += v;
   // The inlet's own cells take the first resin at no resistance worth the name.
-  time_ = pumping_time(o_.schedule, 0, front_.volume());
+  time_ = pumping_time(schedule_, 0, front_.volume());
   course_.push_back({front_.volume(), time_});
   open_vents_ = mark_vented();
   sealed_ = open_vents_ == 0;
@@ -117,7 +121,7 @@ bool Fill::only_pockets() const {
 
 // A pocket's space once the pump has pressed it to its limit (Boyle), mm³.
 double Fill::at_limit(const DryRegion& r) const {
-  return r.space * std::min(1.0, air_.pressure(r) / (o_.pressure_limit + atmosphere_pa));
+  return r.space * std::min(1.0, air_.pressure(r) / (drive_ + o_.cavity_pressure));
 }
 
 // Resin that the pockets still take until then, mm³.
@@ -148,22 +152,24 @@ double Fill::choose(const Step& last, double stride) const {
     return layer() / t;
   }
   double volume = stride * layer();
-  const double change = next_change(o_.schedule, front_.volume()) - front_.volume();
+  const double change = next_change(schedule_, front_.volume()) - front_.volume();
   // A change of rate need not be met exactly (see pumping_time), only no step should reach far across it.
   if (change > 0.1 * volume) volume = std::min(volume, change);
   // 4: the second step from an inlet takes three times the push of the first. 2: pockets come to rest smoothly.
-  const double growth = only_pockets() ? 2 : 4;
+  const double growth = only_pockets() || (!drops_.empty() && front_.layers() > 0) ? 2 : 4;
   double integral = std::min(volume * last.integral / std::max(last.volume, 1e-300), growth * last.integral);
   for (double t : out_.vent_closed_at)
     if (std::isfinite(t) && t > time_)
       integral = std::min(integral, std::max((t - time_) / last.time, 0.05) * last.integral);
+  for (const Vent& v : o_.vents)  // closed by hand
+    if (std::isfinite(v.blocked_from) && v.blocked_from > time_)
+      integral = std::min(integral, std::max((v.blocked_from - time_) / last.time, 0.05) * last.integral);
   return integral;
 }
 
 // The pump gives its rate, or the pressure limit if that is slower.
 double Fill::duration(double integral, double from, double to) const {
-  return std::max(o_.viscosity * integral / (o_.pressure_limit + atmosphere_pa - o_.cavity_pressure),
-                  pumping_time(o_.schedule, from, to));
+  return std::max(clock_.time_for(time_, integral + hose_ * (to - from), drive_), pumping_time(schedule_, from, to));
 }
 
 // Cells that fill as far as can be seen from the front, outside pockets.
@@ -175,27 +181,32 @@ void Fill::run_ahead() {
 // One step: which cells fill, against which gas, in what time, all in balance.
 Fill::Step Fill::go(double integral, double loose, const Step& last) {
   const double from = front_.volume(), alike = last.integral > 0 ? integral / last.integral : 0;
-  const bool caught = has_pockets();
+  const bool caught = has_pockets(), heavy = !drops_.empty(), coupled = caught || heavy;
+  const auto push = [&](const Step& s) { return s.time / clock_.mean(time_, s.time); };  // of a pascal
   Step step;
   step.integral = integral;
   front_.begin(front_.inlet_integral() + integral);
   step.time = duration(integral, from, from + alike * last.volume);
-  air_.begin(front_, step.time / o_.viscosity);
+  if ((step.gels = o_.ageing.on() && !(time_ + step.time < clock_.gels_at()))) return step;
+  air_.begin(front_, push(step));
+  front_.fall(push(step));
   run_ahead();
   double before = 0, wanted_before = 0;
   for (int round = 0; !step.balanced && round < kMaxRounds; ++round) {
-    const bool solved = air_.balance(front_, step.time / o_.viscosity, loose);
+    front_.fall(push(step));
+    const bool solved = air_.balance(front_, push(step), loose);
     step.volume = front_.volume() - from;
     loose = std::clamp(o_.loose_fraction * step.volume, std::min(loose, kMinFraction * total_), loose);
     const double wanted = duration(integral, from, from + step.volume);
-    const bool calm = !caught || (air_.settled(front_, step.time / o_.viscosity) &&
-                                  std::abs(wanted - step.time) <= kSameTime * wanted);
+    if ((step.gels = o_.ageing.on() && !(time_ + wanted < clock_.gels_at()))) return step;
+    const bool calm =
+        !coupled || (air_.settled(front_, push(step)) && std::abs(wanted - step.time) <= kSameTime * wanted);
     step.balanced = front_.take_in([&](int i) { return calm || !air_.caught(i); }) == 0 && calm && solved;
     // The longer a step, the more a gas pushes back, and the less the pump has to bring: Newton's step by what was
     // seen.
     const double slope = round ? std::max(0.0, (wanted_before - wanted) / (step.time - before)) : 0;
     before = step.time, wanted_before = wanted;
-    step.time = caught && !step.balanced && std::isfinite(slope) ? before + (wanted - before) / (1 + slope) : wanted;
+    step.time = coupled && !step.balanced && std::isfinite(slope) ? before + (wanted - before) / (1 + slope) : wanted;
     if (!step.balanced) run_ahead();
   }
   step.layers = front_.layers();
@@ -236,10 +247,11 @@ void Fill::close_vents() {
 }
 
 void Fill::record(const Step& step) {
-  const double per_integral = o_.viscosity / step.time, inlet = o_.cavity_pressure + per_integral * step.integral;
+  const double per_integral = clock_.mean(time_ - step.time, step.time) / step.time;
+  const double inlet = o_.cavity_pressure + per_integral * step.integral;
   // Nowhere is resin under more pressure than where it comes from, or than the air it holds: in a step as short as the
   // last one may be, what the balance left over would show as such.
-  double most = inlet;
+  double most = inlet + deepest_;
   for (const DryRegion& r : air_.regions()) most = std::max(most, air_.pressure(r));
   for (int i = 0; i < net_.size(); ++i) {
     const double inlet_integral = front_.integral()[i] - front_.integral_before()[i];
@@ -251,13 +263,14 @@ void Fill::record(const Step& step) {
   // Mean over the step, given at its middle.
   out_.history.push_back({time_ - 0.5 * step.time, inlet - atmosphere_pa, step.volume / step.time,
                           (front_.volume() - front_.bled() - 0.5 * step.volume) / std::max(total_, 1e-300)});
+  note_supply(step, inlet);
 }
 
 bool Fill::at_rest(const Step& step) const {
   if (to_come() < o_.rest_fraction * total_) return true;
-  const double inlet = o_.cavity_pressure + step.integral * o_.viscosity / step.time;
+  const double inlet = o_.cavity_pressure + step.integral * clock_.mean(time_ - step.time, step.time) / step.time;
   // Air that was never let out is pressed by the pump's rate at first, hardly harder than it pushes back.
-  if (sealed_ && inlet < (1 - o_.pocket_rest) * (o_.pressure_limit + atmosphere_pa)) return false;
+  if (sealed_ && inlet < (1 - o_.pocket_rest) * (drive_ + o_.cavity_pressure)) return false;
   return std::all_of(air_.regions().begin(), air_.regions().end(),
                      [&](const DryRegion& r) { return inlet - air_.pressure(r) < o_.pocket_rest * inlet; });
 }
@@ -277,6 +290,10 @@ Filling Fill::run(const Progress& progress) {
     const double from = front_.volume(), cells = layer(), began = time_;
     const double loose = o_.loose_fraction * (last.integral > 0 ? std::min(stride * cells, last.volume) : cells);
     Step step = go(again > 0 ? again : choose(last, stride), loose, last);
+    if (step.gels) {
+      if (gel(step, cells, again)) break;
+      continue;
+    }
     if (!step.balanced && step.volume > kMinCells * cells) {
       again = 0.5 * step.integral;
       front_.undo(), air_.undo();
@@ -304,19 +321,21 @@ Filling Fill::run(const Progress& progress) {
       time_ = began + step.time;
     }
     if (asked_ == Asked::everything) arrivals_.note(front_, from);
+    note_soaked(step);
     record(step);
     course_.push_back({front_.volume(), time_});
     close_vents();
     stride = step.layers > kMaxLayers ? 0.6 * stride : std::min(o_.cells_per_step, 1.3 * stride);
     last = step;
     if (!step.balanced) out_.unsettled += step.volume / total_;
-    if (only_pockets() && at_rest(step)) break;
+    if (stands(step) || (only_pockets() && at_rest(step))) break;
     rests += only_pockets();
     if (const double fraction = front_.volume() / total_; fraction > seen + 0.02)
       report_progress(progress, "flow", seen = std::min(fraction, 1.0));
   }
   settle();
   list_pockets(set_times());
+  finish_supply();
   thin_history();
   warn_of_gel();
   warn_of_dry();

@@ -4,6 +4,7 @@
 
 #include "flow/air.hpp"
 #include "flow/arrival.hpp"
+#include "flow/clock.hpp"
 #include "flow/front.hpp"
 #include "flow/network.hpp"
 #include "gapfront/flow.hpp"
@@ -30,6 +31,9 @@ struct Ground {
 /// The cavity's network with the runners of the inlets.
 Network joined_network(const Ground&, const LaminateMap&, const FlowOptions&);
 
+/// The rates that the pump is set to, no faster than it goes.
+std::vector<RateStep> limited_schedule(const FlowOptions&);
+
 /// What of a filling is asked for.
 enum class Asked {
   everything,
@@ -50,7 +54,14 @@ class Fill {
         net_(joined_network(ground, laminate, o)),
         front_(net_, ports_.inlet),
         arrivals_(ground.links, net_, ports_.inlet),
-        air_(net_, o.cavity_pressure) {}
+        air_(net_, o.cavity_pressure),
+        clock_(o),
+        schedule_(limited_schedule(o)),
+        drive_(o.pressure_limit + atmosphere_pa - o.cavity_pressure + (o.supply.gauge_at_pump ? pump_head(o) : 0)),
+        hose_(o.supply.gauge_at_pump ? o.supply.resistance() : 0) {
+    hang();
+    soak(laminate);
+  }
   Filling run(const Progress& progress);
 
  private:
@@ -58,6 +69,7 @@ class Fill {
     double integral = 0, volume = 0, time = 0;  // of the inlet; mm³; s
     int layers = 0;                             // of cells that filled one after the other
     bool balanced = false;                      // every gas is at its pressure
+    bool gels = false;                          // before it is over
   };
 
   void begin();
@@ -79,6 +91,14 @@ class Fill {
   double set_times();
   void list_pockets(double end);
   void thin_history();
+  void hang();
+  void soak(const LaminateMap&);
+  void note_soaked(const Step&);
+  void note_supply(const Step&, double inlet);
+  bool gel(Step&, double cells, double& again);
+  bool stands(const Step&);
+  void list_left_dry(double since);
+  void finish_supply();
   void warn_of_gel();
   void warn_of_dry();
 
@@ -92,6 +112,13 @@ class Fill {
   Front front_;
   Arrivals arrivals_;
   Air air_;
+  ResinClock clock_;
+  std::vector<RateStep> schedule_;
+  double drive_, hose_;  // Pa from gauge to vent with nothing flowing; resistance on that way before the inlet, 1/mm³
+  std::vector<double> drops_, heads_;     // see Front::weigh_down
+  double hanging_ = 0;                    // resin that came while a place hung below the vents' pressure, mm³
+  double deepest_ = 0;                    // greatest head of any node, Pa
+  std::vector<double> soak_, soaked_at_;  // push that wets the stack through; when it had come, s
   std::vector<char> vented_, bleeding_;
   std::vector<double>
       pressure_;  // by the sheet's numbers; absolute, mean over the last step; of the air where it is dry

@@ -36,7 +36,34 @@ Front::Front(const Network& net, const std::vector<int>& inlet) : net_(net), inl
 double Front::inflow(int i) const {
   double sum = 0;
   for (int e = net_.start[i]; e < net_.start[i + 1]; ++e) sum += net_.t[e] * (w_[net_.to[e]] - w_[i]);
-  return sum;
+  return sum + fallen(i);
+}
+
+// Of the step: since when it has been full, by the row in which it filled.
+double Front::full_share(int i) const {
+  if (!wet_[i]) return 0;
+  return joined_in_[i] == step_ && step_ > 0 && layer_[i] > 0 ? 1 - (layer_[i] - 0.5) / std::max(1, layers_) : 1;
+}
+
+void Front::fall(double step) {
+  if (!drops_) return;
+  if (base_.empty()) base_ = rhs_, body_.assign(net_.size(), 0.0), body_before_ = body_;
+  body_ = body_before_, fallen_ = fallen_before_ + step;
+  for (int i = 0; i < net_.size(); ++i) {
+    if (!wet_[i]) continue;
+    const double here = full_share(i);
+    for (int e = net_.start[i]; e < net_.start[i + 1]; ++e) {
+      const int j = net_.to[e];
+      if (wet_[j] && j < i) continue;  // seen from the other end
+      double moved = net_.t[e] * (*drops_)[e] * step * std::max(here, full_share(j));
+      // Nothing falls back out of a node that holds nothing yet: weight may at most undo what the push brings there.
+      if (!wet_[j] && moved < 0)
+        moved = -std::min(-moved, std::max(0.0, net_.t[e] * (w_[i] - w_before_[i] - w_[j] + w_before_[j])));
+      body_[i] -= moved, body_[j] += moved;
+    }
+  }
+  for (int i = 0; i < net_.size(); ++i) rhs_[i] = base_[i] - body_[i];
+  for (std::size_t k = 0; k < inlet_.size(); ++k) w_[inlet_[k]] = inlet_integral_ + (*heads_)[k] * fallen_;
 }
 
 double Front::balanced(int i) const {
@@ -92,6 +119,7 @@ void Front::begin(double inlet_integral) {
   inlet_integral_earliest_ = inlet_integral_earlier_, inlet_integral_earlier_ = inlet_integral_before_,
   inlet_integral_before_ = inlet_integral_, inlet_integral_ = inlet_integral;
   full_before_ = full_, partly_before_ = partly_, bled_before_ = bled_;
+  if (drops_) body_before_ = body_, fallen_before_ = fallen_;
   layers_ = 0;
   ++step_;
   // The parabola through the last three states, where it was full in all of them; else the line through two.
@@ -148,6 +176,7 @@ void Front::undo() {
   inlet_integral_ = inlet_integral_before_, inlet_integral_before_ = inlet_integral_earlier_,
   inlet_integral_earlier_ = inlet_integral_earliest_;
   full_ = full_before_, partly_ = partly_before_, bled_ = bled_before_;
+  if (drops_) fall(0);
 }
 
 double Front::trim() {
@@ -168,8 +197,10 @@ void Front::bleed(int i) {
 
 void Front::shut(int i) {
   bleeding_.erase(std::find(bleeding_.begin(), bleeding_.end(), i));
-  rhs_[i] = inflow(i);
-  bled_closed_ += rhs_[i] - net_.volume[i];
+  const double come = inflow(i);
+  rhs_[i] = come - fallen(i);
+  if (drops_) base_[i] = come;
+  bled_closed_ += come - net_.volume[i];
   solver_.join(i);
 }
 

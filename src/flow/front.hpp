@@ -14,6 +14,11 @@ namespace gapfront::flow {
 class Front {
  public:
   Front(const Network&, const std::vector<int>& inlet);
+  /// With weight: `drops[e]`, by how much the head of a column of resin from a node to its neighbour presses on, Pa;
+  /// `heads`, the same from the inlet's middle to each of its nodes. Both must outlive it.
+  void weigh_down(const std::vector<double>& drops, const std::vector<double>& heads) {
+    drops_ = &drops, heads_ = &heads;
+  }
 
   double inlet_integral() const { return inlet_integral_; }  ///< w of the inlet
   double volume() const { return full_ + partly_ + bled_; }  ///< in the sheet, and bled, mm³
@@ -30,6 +35,10 @@ class Front {
 
   /// A step on to `pushed`; the first guess goes on as in the last steps.
   void begin(double inlet_integral);
+  /// Within it, where resin has weight: what that moves in a step of so much ∫ dt/µ. Darcy's law with ρ g brings along
+  /// each link t·drop for as long as there is resin at either end; that is a given addition to what the pushes bring.
+  void fall(double step);
+  double fallen(int node) const { return drops_ ? body_[node] : 0; }  ///< into a node by its weight, mm³
   /// Pushes near the front, and contents, about in balance with what lies further back as it is: cheap, and enough to
   /// see which cells fill next.
   void relax();
@@ -57,6 +66,7 @@ class Front {
   double entered() const;
 
  private:
+  double full_share(int node) const;
   void fill_up(int node);
   void list_fed(std::size_t from);
   void mark_near();
@@ -73,6 +83,9 @@ class Front {
   std::vector<double> resistance_;                             // 1 / Σ t; 0 where nothing leads to
   std::vector<int> front_nodes_, front_nodes_before_, joined_, bleeding_, near_;
   std::vector<int> joined_in_, seen_in_, layer_;  // per node: step in which it filled; last in near_; its row then
+  const std::vector<double>*drops_ = nullptr, *heads_ = nullptr;
+  std::vector<double> base_, body_, body_before_;  // rhs_ without weight; what weight has brought, mm³
+  double fallen_ = 0, fallen_before_ = 0;          // ∫ dt/µ until now
   int step_ = 0, layers_ = 0;
   double inlet_integral_ = 0, inlet_integral_before_ = 0, inlet_integral_earlier_ = 0, inlet_integral_earliest_ = 0;
   double full_ = 0, full_before_ = 0, partly_ = 0, partly_before_ = 0, bled_ = 0, bled_before_ = 0, bled_closed_ = 0;

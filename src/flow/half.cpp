@@ -52,11 +52,25 @@ Half::Half(const Sheet& sheet, const std::vector<double>& gap, const LaminateOpt
       shell_(sheet.mesh, sections(sheet.mesh, flow.closing.half), held_nodes(sheet, flow.closing),
              flow.closing.clamped_rim) {}
 
-std::vector<double> Half::compaction(const std::vector<double>& gap) const {
+std::vector<double> Half::compaction(const std::vector<double>& gap, const std::vector<double>& fluid) const {
   const auto map = laminate::evaluate_laminate(sheet_, gap, laminate_);
   std::vector<double> out;
-  for (const auto& node : map.nodes) out.push_back(node.compaction);
+  for (const auto& node : map.nodes) {
+    const std::size_t i = out.size();
+    double push = node.compaction;
+    if (!before_.empty() && push < before_[i]) push = before_[i] * std::pow(push / before_[i], flow_.closing.unloading);
+    if (fluid[i] > flow_.cavity_pressure) push *= flow_.closing.wet_glass;
+    out.push_back(push);
+  }
   return out;
+}
+
+void Half::squeezed(const std::vector<double>& move) {
+  before_.clear();
+  if (!(flow_.closing.unloading > 1)) return;
+  auto at = gap_;
+  for (std::size_t i = 0; i < at.size(); ++i) at[i] += move[i];
+  before_ = compaction(at, std::vector<double>(at.size(), flow_.cavity_pressure));
 }
 
 // The glass is a spring that stiffens: linearised at the present gap, solved with the shell, and again.
@@ -65,9 +79,9 @@ bool Half::settle(const std::vector<double>& fluid, std::vector<double>& move) {
   std::vector<double> at(n), integral(n), spring(n);
   for (int k = 0; k < kMaxNewton; ++k) {
     for (std::size_t i = 0; i < n; ++i) at[i] = gap_[i] + move[i];
-    const auto here = compaction(at);
+    const auto here = compaction(at, fluid);
     for (std::size_t i = 0; i < n; ++i) at[i] -= step(at[i]);
-    const auto closer = compaction(at);
+    const auto closer = compaction(at, fluid);
     for (std::size_t i = 0; i < n; ++i) {
       spring[i] = std::max(0.0, closer[i] - here[i]) / step(gap_[i] + move[i]);
       integral[i] = fluid[i] + here[i] - atmosphere_pa - flow_.closing.pressure + spring[i] * move[i];

@@ -13,10 +13,15 @@ class Half {
   Half(const Sheet&, const std::vector<double>& gap, const LaminateOptions&, const FlowOptions&);
   /// How far it moves along the gap (mm) under this fluid pressure (absolute, Pa) and what the glass gives back,
   /// starting from `move`; false if it does not come to rest.
+  /// Wet glass (fluid above the vents' pressure) gives back less, and less again what was squeezed before: see
+  /// ClosingOptions.
   bool settle(const std::vector<double>& fluid, std::vector<double>& move);
+  /// This is how far the glass was squeezed before the resin came.
+  void squeezed(const std::vector<double>& move);
 
  private:
-  std::vector<double> compaction(const std::vector<double>& gap) const;
+  std::vector<double> compaction(const std::vector<double>& gap, const std::vector<double>& fluid) const;
+  std::vector<double> before_;  // what the glass gave back then, Pa; empty: loading only
 
   const Sheet& sheet_;
   const std::vector<double>& gap_;

@@ -96,6 +96,8 @@ flow::OpeningWatch::OpeningWatch(const Sheet& sheet, const LaminateMap& laminate
       mechanical_(o.closing.pressure),
       flange_(flow::flange_force(sheet, o.closing)),
       cavity_(o.cavity_pressure) {
+  // The upper end of what is known of it (k = 2): the safe side, and never more than dry.
+  wet_share_ = std::min(1.0, o.closing.wet_glass * (1 + 2 * o.closing.wet_glass_spread));
   for (const auto& n : laminate.nodes) compaction_.push_back(n.compaction);
   out_.minimum.assign(area_.size(), flow::kNever);
   out_.mean_pressure.assign(area_.size(), 0);
@@ -106,13 +108,17 @@ flow::OpeningWatch::OpeningWatch(const Sheet& sheet, const LaminateMap& laminate
   see(0, empty);
 }
 
+double flow::OpeningWatch::reinforcement(std::size_t i, double pressure) const {
+  return pressure > cavity_ ? wet_share_ * compaction_[i] : compaction_[i];
+}
+
 OpeningSample flow::OpeningWatch::balance(double time, const std::vector<double>& pressure) const {
   OpeningSample s{time, flange_, 0, flow::kNever, -1};
   for (std::size_t i = 0; i < area_.size(); ++i) {
     const double above = pressure[i] - atmosphere_pa;
     s.closing += (mechanical_ + std::max(0.0, -above)) * area_[i];
-    s.opening += (compaction_[i] + std::max(0.0, above)) * area_[i];
-    if (const double m = mechanical_ - above - compaction_[i]; m < s.minimum)
+    s.opening += (reinforcement(i, pressure[i]) + std::max(0.0, above)) * area_[i];
+    if (const double m = mechanical_ - above - reinforcement(i, pressure[i]); m < s.minimum)
       s.minimum = m, s.node = static_cast<int>(i);
   }
   return s;
@@ -129,7 +135,8 @@ void flow::OpeningWatch::see(double time, const std::vector<double>& pressure) {
   wet_ = std::max(wet_, wet);
   for (std::size_t i = 0; i < area_.size(); ++i) {
     out_.mean_pressure[i] += won * pressure[i];
-    out_.minimum[i] = std::min(out_.minimum[i], mechanical_ + atmosphere_pa - pressure[i] - compaction_[i]);
+    out_.minimum[i] =
+        std::min(out_.minimum[i], mechanical_ + atmosphere_pa - pressure[i] - reinforcement(i, pressure[i]));
   }
   if (s.margin() < out_.force.margin()) out_.force = s, out_.worst_pressure = pressure;
   if (s.minimum < out_.place.minimum) out_.place = s;
@@ -162,7 +169,8 @@ double flow::OpeningWatch::allowed(const std::vector<double>& pressure, double s
   if (everywhere)
     for (std::size_t i = 0; i < area_.size(); ++i) {
       // mechanical + (atmosphere − p)⁺ = safety·(compaction + (p − atmosphere)⁺), solved for p − atmosphere.
-      const double spare = mechanical_ - safety * compaction_[i], above = spare < 0 ? spare : spare / safety;
+      const double spare = mechanical_ - safety * reinforcement(i, pressure[i]),
+                   above = spare < 0 ? spare : spare / safety;
       const double room = atmosphere_pa - cavity_ + above;
       // Where the glass alone lifts the half no rate helps; there the map of the margin speaks.
       if (room > 0 && pressure[i] > cavity_) most = std::min(most, room / (pressure[i] - cavity_));

@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <map>
 #include <numeric>
 
 #include "core/neighbours.hpp"
@@ -110,37 +109,6 @@ Network build_network(const Links& links, const Sheet& sheet, const LaminateMap&
   return net;
 }
 
-void add_runners(Network& net, const Sheet& sheet, const std::vector<Inlet>& inlets) {
-  for (const auto& inlet : inlets) {
-    if (!inlet.perimeter || !(inlet.runner_width > 0)) continue;
-    // Laminar flow in a rectangle a ≥ b: κ = a b³/12 · (1 − 0.630 b/a) (first term of the series, within 0.5 % for a
-    // square; textbooks of viscous flow).
-    const double a = std::max(inlet.runner_width, inlet.runner_depth);
-    const double b = std::min(inlet.runner_width, inlet.runner_depth);
-    const double kappa = a * b * b * b / 12 * (1 - 0.630 * b / a);
-    // The rim's edges are those that belong to one triangle.
-    std::map<std::pair<int, int>, int> edges;
-    std::vector<char> along(net.size(), 0);
-    for (const auto& t : sheet.mesh.triangles)
-      for (int k = 0; k < 3; ++k) ++edges[std::minmax(t[k], t[(k + 1) % 3])];
-    for (const auto& [edge, count] : edges) {
-      const auto [i, j] = edge;
-      if (count != 1 || !sheet.rim[i] || !sheet.rim[j]) continue;
-      const double length = (sheet.mesh.points[i] - sheet.mesh.points[j]).norm();
-      if (!(length > 0)) continue;
-      net.t[entry_of(net, i, j)] += kappa / length;
-      net.t[entry_of(net, j, i)] += kappa / length;
-      for (int k : {i, j}) net.volume[k] += 0.5 * length * a * b, along[k] = 1;
-    }
-    for (int i = 0; i < net.size(); ++i) {
-      if (!along[i]) continue;
-      // Runner and the sheet beside it, as wide as the control volume, side by side.
-      const double reinforcement = (net.volume[i] - net.width[i] * a * b) / net.width[i];
-      net.reach[i] = (net.reach[i] * std::max(0.0, reinforcement) + 2 * kappa) / (std::max(0.0, reinforcement) + a * b);
-    }
-  }
-}
-
 double fraction_upstream(const Links& links, int i, const Vec3& direction) {
   double up = 0, all = 0;
   for (int k = links.fan_start[i]; k < links.fan_start[i + 1]; ++k) {
@@ -161,7 +129,7 @@ Ports find_ports(const Sheet& sheet, const FlowOptions& o) {
   for (const auto& inlet : o.inlets) {
     bool touches = false;
     for (int i = 0; i < n; ++i)
-      if (inlet.perimeter && !(inlet.runner_width > 0)
+      if (inlet.perimeter && !inlet.has_section()
               ? sheet.rim[i] != 0
               : !inlet.path.empty() && distance_to_path(sheet.mesh.points[i], inlet.path) <= inlet.radius)
         in[i] = 1, touches = true;

@@ -17,9 +17,23 @@ Target read_target(Table& t, std::vector<std::string>& names) {
   target.tool = t.point("tool");
   target.u = t.quantity("u", Dimension::length, Sign::not_negative);
   target.mask = t.quantity("mask", Dimension::length, Sign::not_negative);
-  if (!target.lower && !target.upper) t.fail("give its place in the scans: lower = \"x, y, z mm\" and upper = …");
+  target.touched = !target.lower && !target.upper;
+  if (target.touched && target.dowel) t.fail("give its place in the scans: lower = \"x, y, z mm\" and upper = …");
   t.done();
   return target;
+}
+
+DatumFeature read_feature(Table& t, std::vector<std::string>& names) {
+  DatumFeature f;
+  f.name = t.need("name", t.text("name"), "\"A\"");
+  refuse_duplicate(t, f.name, names);
+  const std::string kind = t.need("kind", t.text("kind"), "\"plane\"");
+  const std::vector<std::string> kinds{"plane", "line", "point"};
+  const auto at = std::find(kinds.begin(), kinds.end(), kind);
+  if (at == kinds.end()) t.refuse_word("kind", kind, kinds);
+  f.kind = static_cast<DatumKind>(at - kinds.begin());
+  t.done();
+  return f;
 }
 
 std::vector<Region> read_regions(Table& t, const std::string& key) {
@@ -40,9 +54,10 @@ void read_flange(Table& t, AlignOptions& align) {
   align.stand_off = t.quantity("stand_off", Dimension::length, Sign::not_negative).value_or(0);
   align.flange_within = t.quantity("flange_within", Dimension::length, Sign::positive).value_or(align.flange_within);
   align.in_plane_u = t.quantity("in_plane_u", Dimension::length, Sign::positive);
-  const bool used = uses(align, AlignMethod::flange);
+  const bool used = uses(align, AlignMethod::flange), apart = used || uses(align, AlignMethod::datum);
   for (const char* key : {"stand_off", "flange_within", "in_plane_u"})
-    if (t.has(key) && !used) t.fail(key, "is only for method \"flange\"; add it to method, or take the key out");
+    if (t.has(key) && !(key == std::string("stand_off") ? apart : used))
+      t.fail(key, "is only for method \"flange\"; add it to method, or take the key out");
 }
 
 void read_nominal(Table& t, Job& job) {
@@ -77,23 +92,28 @@ void read_align(Table t, Job& job) {
   static const std::vector<std::pair<std::string, AlignMethod>> methods{{"given", AlignMethod::given},
                                                                         {"targets", AlignMethod::targets},
                                                                         {"flange", AlignMethod::flange},
-                                                                        {"nominal", AlignMethod::nominal}};
+                                                                        {"nominal", AlignMethod::nominal},
+                                                                        {"datum", AlignMethod::datum}};
   auto& align = job.align;
   if (const auto words = t.texts("method"); t.has("method")) {
     align.methods.clear();
     for (const auto& w : words) {
       const auto m = std::find_if(methods.begin(), methods.end(), [&](const auto& known) { return known.first == w; });
-      if (m == methods.end()) t.refuse_word("method", w, {"given", "targets", "flange", "nominal"});
+      if (m == methods.end()) t.refuse_word("method", w, {"given", "targets", "flange", "nominal", "datum"});
       if (std::count(align.methods.begin(), align.methods.end(), m->second))
         t.fail("method", "\"" + w + "\" is given twice");
       align.methods.push_back(m->second);
     }
-    if (align.methods.empty()) t.fail("method", "names no method; known: given, targets, flange, nominal");
+    if (align.methods.empty()) t.fail("method", "names no method; known: given, targets, flange, nominal, datum");
   }
   align.given_u = t.quantity("given_u", Dimension::length, Sign::not_negative);
   read_flange(t, align);
   read_nominal(t, job);
-  std::vector<std::string> names;
+  std::vector<std::string> names, features;
+  for (auto& feature : t.tables("feature")) align.features.push_back(read_feature(feature, features));
+  if (!align.features.empty() && !uses(align, AlignMethod::datum))
+    t.fail("feature", "is only for method \"datum\"; add it to method, or take the key out");
+  align.touch_u = t.quantity("touch_u", Dimension::length, Sign::positive);
   for (auto& target : t.tables("target")) align.targets.push_back(read_target(target, names));
   align.seat_play = t.quantity("seat_play", Dimension::length, Sign::not_negative).value_or(align.seat_play);
   align.tool_play = t.quantity("tool_play", Dimension::length, Sign::not_negative).value_or(align.tool_play);

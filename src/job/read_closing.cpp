@@ -33,6 +33,11 @@ void read_closing(Table t, Job& job) {
     t.fail("perimeter_vacuum and perimeter_width belong together; give both, or neither");
   c.safety = t.number("safety", Sign::positive).value_or(c.safety);
   if (!(c.safety >= 1)) t.fail("safety", "must be at least 1: what closes against what opens");
+  c.wet_glass = t.number("wet_glass", Sign::positive).value_or(c.wet_glass);
+  if (!(c.wet_glass <= 1)) t.fail("wet_glass", "is a share of what dry glass pushes with, 1 or below, e.g. 0.6");
+  c.wet_glass_spread = t.number("wet_glass_spread", Sign::not_negative).value_or(0);
+  c.unloading = t.number("unloading", Sign::positive).value_or(c.unloading);
+  if (!(c.unloading >= 1 && c.unloading <= 20)) t.fail("unloading", "is a power from 1 (as it was loaded) to 20");
   c.everywhere = t.flag("everywhere").value_or(false);
   std::vector<std::string> names;
   for (auto& part : t.tables("half")) c.half.push_back(read_half(part, c.half.empty(), names));
@@ -41,7 +46,7 @@ void read_closing(Table t, Job& job) {
     c.supports.push_back(read_region(part));
     part.done();
   }
-  for (const char* key : {"rim", "support"})
+  for (const char* key : {"rim", "support", "unloading"})
     if (t.has(key) && c.half.empty())
       t.fail(key, "is only for an upper half that gives way; add [[closing.half]] with modulus and thickness");
   t.done();

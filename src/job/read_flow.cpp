@@ -58,7 +58,7 @@ double read_viscosity(Table& t) {
   const auto table = t.pairs("viscosity_table", Dimension::temperature, Dimension::viscosity);
   const auto temperature = t.quantity("temperature", Dimension::temperature);
   if (table.empty()) {
-    if (temperature) t.fail("temperature", "serves a viscosity_table, and there is none");
+    if (temperature && !t.has("ageing")) t.fail("temperature", "serves a viscosity_table, and there is none");
     return t.need_positive("viscosity", Dimension::viscosity, "\"0.2 Pa.s\"");
   }
   if (t.has("viscosity")) t.fail("viscosity", "give either viscosity or viscosity_table, not both");
@@ -75,9 +75,14 @@ double read_viscosity(Table& t) {
 void read_runner(Table& t, Inlet& inlet) {
   inlet.runner_width = t.quantity("runner_width", Dimension::length, Sign::positive).value_or(0);
   inlet.runner_depth = t.quantity("runner_depth", Dimension::length, Sign::positive).value_or(0);
-  const bool section = inlet.runner_width > 0;
-  if (section != (inlet.runner_depth > 0)) t.fail("a runner's section needs runner_width and runner_depth");
-  if (section && !inlet.perimeter) t.fail("runner_width", "belongs to an inlet with perimeter = true");
+  inlet.sections = read_sections(t);
+  if ((inlet.runner_width > 0) != (inlet.runner_depth > 0))
+    t.fail("a runner's section needs runner_width and runner_depth");
+  if (inlet.runner_width > 0 && !inlet.sections.empty())
+    t.fail("section", "give either runner_width and runner_depth, or sections at places, not both");
+  const bool section = inlet.has_section();
+  if (section && !inlet.perimeter)
+    t.fail(inlet.sections.empty() ? "runner_width" : "section", "belongs to an inlet with perimeter = true");
   if (section && inlet.path.empty()) t.fail("where is the runner fed? give at = \"x, y, z mm\"");
   if (inlet.perimeter && !section && !inlet.path.empty()) t.fail("give either perimeter = true or a path, not both");
 }
@@ -101,6 +106,7 @@ void read_flow(Table t, Job& job, bool clamping_given) {
   flow.gel_time = t.quantity("gel_time", Dimension::time, Sign::positive).value_or(0);
   flow.min_rate = t.quantity("least_rate", Dimension::flow_rate, Sign::positive).value_or(0);
   flow.rate_setting = t.quantity("rate_setting", Dimension::flow_rate, Sign::positive).value_or(flow.rate_setting);
+  read_supply(t, flow, t.quantity("temperature", Dimension::temperature));
   flow.schedule = read_schedule(t);
   // On dry glass the vacuum presses as well; what a declared clamping has beyond it presses on resin, too.
   const double vacuum = std::max(0.0, atmosphere_pa - flow.cavity_pressure);
@@ -138,6 +144,7 @@ void read_flow(Table t, Job& job, bool clamping_given) {
     read_path(v, vent.path, vent.radius);
     if (vent.path.empty()) v.fail("where is it? give at = \"x, y, z mm\" or a path");
     vent.bleed = v.quantity("bleed", Dimension::time, Sign::not_negative).value_or(0);
+    vent.blocked_from = v.quantity("closed_at", Dimension::time, Sign::positive).value_or(vent.blocked_from);
     v.done();
     flow.vents.push_back(std::move(vent));
   }

@@ -137,6 +137,10 @@ void read_job_section(Table t, Job& out, const std::filesystem::path& folder, co
     t.fail("date",
            "\"" + out.date + "\" is no day of the calendar; write year-month-day (ISO 8601), e.g. \"2026-03-02\"");
   out.note = t.text("note").value_or("");
+  if (const auto photo = t.text("photo")) {
+    if (photo->empty()) t.fail("photo", "must name a photo of the tool, a JPEG or PNG file");
+    out.photo = (folder / *photo).lexically_normal();
+  }
   out.invented = t.flag("invented").value_or(false);
   out.cycles = t.number("cycles", Sign::not_negative).value_or(0);
   const std::string units = t.word("units", {"mm", "inch"}, "mm");

@@ -12,6 +12,13 @@ namespace {
 
 constexpr double kMostPlies = 1000;  // of one kind: half a metre of glass
 
+/// A relative standard uncertainty. Beyond 100 % a factor would have to say it.
+double read_spread(Table& t, const std::string& key, double otherwise) {
+  const double spread = t.quantity(key, Dimension::fraction, Sign::not_negative).value_or(otherwise);
+  if (spread > 1) t.fail(key, "is a relative standard deviation, at most 100 %");
+  return spread;
+}
+
 PermeabilityLaw read_permeability(Table t) {
   PermeabilityLaw law;
   const std::string name = t.text("law").value_or("power");
@@ -35,6 +42,7 @@ PermeabilityLaw read_permeability(Table t) {
     if (law.kind != PermeabilityLaw::Kind::kozeny_carman) law.b = t.need("b", b, "2.5");
   }
   law.ratio = t.number("ratio", Sign::positive).value_or(1);
+  law.spread = read_spread(t, "spread", 0);
   t.done();
   return law;
 }
@@ -101,6 +109,7 @@ Ply read_ply(Table t) {
     g.source = {Message("clamping.job-file")};
     if (!complete) g.source.push_back(rest);
   }
+  g.bending_length = t.quantity("bending_length", Dimension::length, Sign::positive).value_or(g.bending_length);
   ply.count = t.number("count", Sign::positive).value_or(1);
   if (ply.count > kMostPlies) t.fail("count", "is more than 1000 plies of one kind; write how many lie there");
   ply.direction_deg = t.quantity("direction", Dimension::angle).value_or(0) * 180 / std::numbers::pi;
@@ -124,6 +133,42 @@ void read_draping(Table& t, LaminateZone& zone) {
   read_axis(t, zone.axis);
   zone.follow = t.points("follow");
   if (zone.follow.size() == 1) t.fail("follow", "needs at least two points");
+}
+
+Packing packing_of(Table& t, const std::string& key) {
+  const std::string word = t.word(key, {"packed", "tucked", "loose", "roving"}, "packed");
+  for (const Packing p : {Packing::tucked, Packing::loose, Packing::roving})
+    if (word == to_string(p)) return p;
+  return Packing::packed;
+}
+
+/// Inside radii, and how the glass lies in them.
+void read_radii(Table& t, LaminateOptions& laminate) {
+  std::vector<std::string> names;
+  for (auto& r : t.tables("radius")) {
+    InsideRadius own;
+    own.name = r.text("name").value_or("radius " + std::to_string(names.size() + 1));
+    refuse_duplicate(r, own.name, names);
+    own.path = r.points("path");
+    if (own.path.size() < 2) r.fail("path", "needs at least two points along the rounding");
+    own.radius = r.need_positive("radius", Dimension::length, "\"5 mm\"");
+    own.turn = r.quantity("turn", Dimension::angle, Sign::positive).value_or(own.turn);
+    // Towards a half turn the section between two roundings has no end.
+    if (own.turn > 170 * std::numbers::pi / 180) r.fail("turn", "must be at most 170 deg");
+    own.packing = packing_of(r, "packing");
+    r.done();
+    laminate.radii.push_back(std::move(own));
+  }
+}
+
+/// How the glass differs from place to place, where no ply says it.
+void read_scatter(Table& t, EnsembleOptions& o) {
+  auto s = t.table("scatter");
+  if (!s) return;
+  o.spread = read_spread(*s, "permeability", o.spread);
+  o.reinforcement = s->quantity("length", Dimension::length, Sign::positive).value_or(o.reinforcement);
+  o.weight = read_spread(*s, "areal_weight", o.weight);
+  s->done();
 }
 
 constexpr double kGravity = 9.80665e3;  // mm/s² (standard, CGPM 1901)
@@ -268,6 +313,7 @@ void read_laminate(Table t, Job& job) {
     lam.zones.push_back(std::move(zone));
   }
   take_measured(t, lam);
+  read_radii(t, lam), read_scatter(t, job.ensemble);
   t.done();
 }
 

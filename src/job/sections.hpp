@@ -31,6 +31,11 @@ void read_laminate(Table, Job&);
 void read_closing(Table, Job&);
 /// After laminate and closing: clamping that is not given follows from the cavity pressure and what presses besides.
 void read_flow(Table, Job&, bool clamping_given);
+/// Of [flow], after viscosity and gel time: hose, weight, ageing, spread, the way through the thickness. `temperature`:
+/// the resin's, where it is given.
+void read_supply(Table&, FlowOptions&, std::optional<double> temperature);
+/// Sections of a runner at places along it.
+std::vector<RunnerSection> read_sections(Table&);
 void read_correct(Table, Job&);
 void read_history(Table, Job&, const std::filesystem::path& folder);
 

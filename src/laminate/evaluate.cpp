@@ -6,7 +6,7 @@
 #include "core/parallel.hpp"
 #include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
-#include "laminate/stack.hpp"
+#include "laminate/lay_up.hpp"
 
 namespace gapfront {
 namespace {
@@ -51,14 +51,23 @@ Vec3 along_path(const std::vector<Vec3>& path, const Vec3& p) {
   return way;
 }
 
-double min_of(const laminate::Stack& stack) { return std::max(stack.minimum(), kThinnestOpen); }
+double min_of(const laminate::Stack& stack, double weight = 1) {
+  return std::max(weight * stack.minimum(), kThinnestOpen);
+}
 
-/// What the resin feels in a gap h where the plies conduct t.
-void set_flow(NodeLaminate& n, const laminate::Stack& stack, double h, const std::array<double, 3>& t,
-              const Vec3& normal, const Vec3& axis) {
-  n.loft = stack.loft();
-  n.channel = std::max(0.0, h - stack.loft());
-  n.fluid_thickness = h - stack.solid();
+/// Where the sheet is: its normal there, direction 0 of the plies, and so many times the glass of the stack. More glass
+/// is thicker by as much at the same packing, so w times a stack does in a gap h what w of it do in h/w each.
+struct Spot {
+  const Vec3 &normal, &axis;
+  double weight = 1;
+};
+
+/// What the resin feels in a gap h where the plies of the plain stack conduct t.
+void set_flow(NodeLaminate& n, const laminate::Stack& stack, double h, std::array<double, 3> t, const Spot& at) {
+  n.loft = at.weight * stack.loft();
+  n.channel = std::max(0.0, h - n.loft);
+  n.fluid_thickness = h - at.weight * stack.solid();
+  for (double& c : t) c *= at.weight;
   const double open = n.channel * n.channel * n.channel / 12;  // eq. 7, plane channel in parallel
   if (stack.isotropic()) {
     n.conductance = n.conductance2 = t[0] + open;
@@ -66,23 +75,23 @@ void set_flow(NodeLaminate& n, const laminate::Stack& stack, double h, const std
     const Axes a = principal(t[0], t[1], t[2]);
     n.conductance = a.first + open;
     n.conductance2 = a.across + open;
-    n.direction = ply_axis(normal, axis, a.angle);
+    n.direction = ply_axis(at.normal, at.axis, a.angle);
   }
 }
 
-NodeLaminate evaluate(const laminate::Stack& stack, double gap, const LaminateOptions& o, const Vec3& normal,
-                      const Vec3& axis) {
+NodeLaminate evaluate(const laminate::Stack& stack, double gap, const LaminateOptions& o, const Spot& at) {
   if (!std::isfinite(gap)) throw Error(Fault::input, "laminate: the gap must be a finite number at every node");
   NodeLaminate n;
-  const double minimum = min_of(stack);
+  const double minimum = min_of(stack, at.weight);
   const bool closed = gap < minimum;
   const double h = std::max(gap, minimum);
-  const laminate::StackState s = stack.squeeze(std::min(h, stack.loft()));
-  set_flow(n, stack, h, stack.conductance(s), normal, axis);
+  const laminate::StackState s = stack.squeeze(std::min(h / at.weight, stack.loft()));
+  set_flow(n, stack, h, stack.conductance(s), at);
   n.compaction = s.pressure, n.load_fraction = s.pressure / o.clamping_pressure;
-  n.vf = stack.solid() / h;  // eq. 10
-  const double resin = h - stack.solid();
-  n.weight_fraction = stack.fibre_mass() / (stack.fibre_mass() + resin * o.resin_density);  // eq. 10
+  const double solid = at.weight * stack.solid(), fibre = at.weight * stack.fibre_mass();
+  n.vf = solid / h;  // eq. 10
+  const double resin = h - solid;
+  n.weight_fraction = fibre / (fibre + resin * o.resin_density);  // eq. 10
   n.porosity = resin / h;
   n.under_filled = n.channel > kChannelAllowed;
   n.over_packed = closed || n.compaction > o.clamping_pressure;
@@ -138,14 +147,22 @@ void count_in(ZoneState& z, const NodeLaminate& n, double area) {
   z.weight_mean += n.weight_fraction * area;
 }
 
-/// Which stack lies where.
-struct LayUp {
-  std::vector<laminate::Stack> stacks;
-  std::vector<std::size_t> stack_of;    ///< per node
-  std::vector<std::vector<int>> zones;  ///< per node
-};
+/// The plies are looked at where a stack is made of them.
+void check_draping(const LaminateOptions& options) {
+  for (const auto& z : options.zones)
+    if (!(z.drape > 0)) throw Error(Fault::input, "laminate: the draping of zone \"" + z.name + "\" must be positive");
+}
 
-LayUp lay_up(const Sheet& sheet, const LaminateOptions& options) {
+void check_radii(const LaminateOptions& options) {
+  for (const auto& r : options.radii)
+    if (r.path.size() < 2 || !(r.radius >= 0 && r.turn > 0 && r.turn < M_PI && r.factor >= 0))
+      throw Error(Fault::input, "laminate: inside radius \"" + r.name +
+                                    "\" needs a path of two places, a radius, and a turn between 0 and 180 deg");
+}
+
+}  // namespace
+
+laminate::LayUp laminate::lay_up(const Sheet& sheet, const LaminateOptions& options) {
   LayUp out;
   std::map<std::vector<int>, std::size_t> known;
   for (const Vec3& p : sheet.mesh.points) {
@@ -153,27 +170,39 @@ LayUp lay_up(const Sheet& sheet, const LaminateOptions& options) {
     const auto [it, fresh] = known.try_emplace(out.zones.back(), out.stacks.size());
     if (fresh) out.stacks.emplace_back(plies_of(out.zones.back(), options));
     out.stack_of.push_back(it->second);
+    out.axis.push_back(axis_at(p, out.zones.back(), options));
   }
   return out;
 }
 
-/// The plies are looked at where a stack is made of them.
-void check_draping(const LaminateOptions& options) {
-  for (const auto& z : options.zones)
-    if (!(z.drape > 0)) throw Error(Fault::input, "laminate: the draping of zone \"" + z.name + "\" must be positive");
+std::vector<Ply> laminate::plies_at(const Vec3& p, const LaminateOptions& options) {
+  return plies_of(zones_at(p, options), options);
 }
 
-}  // namespace
+std::vector<double> laminate::spread_at(const Sheet& sheet, const LaminateOptions& options) {
+  std::vector<double> out;
+  std::map<std::vector<int>, double> known;
+  for (const Vec3& p : sheet.mesh.points) {
+    const auto [it, fresh] = known.try_emplace(zones_at(p, options), 0);
+    if (fresh)
+      for (const Ply& ply : plies_of(it->first, options))
+        it->second = std::max(it->second, ply.reinforcement.permeability.spread);
+    out.push_back(it->second);
+  }
+  return out;
+}
 
 void check_options(const LaminateOptions& options) {
   check_draping(options);
+  check_radii(options);
   for (const Ply& p : options.plies) check_ply(p);
   for (const auto& z : options.zones)
     for (const Ply& p : z.plies) check_ply(p);
 }
 
 NodeLaminate laminate::evaluate_stack(const std::vector<Ply>& plies, double gap, const LaminateOptions& options) {
-  return evaluate(laminate::Stack(plies), gap, options, Vec3::UnitZ(), options.axis);
+  const Vec3 up = Vec3::UnitZ();
+  return evaluate(laminate::Stack(plies), gap, options, {up, options.axis});
 }
 
 LaminateMap laminate::evaluate_laminate(const Sheet& sheet, const std::vector<double>& gap,
@@ -182,16 +211,18 @@ LaminateMap laminate::evaluate_laminate(const Sheet& sheet, const std::vector<do
     throw Error(Fault::input, "laminate: one gap per node is needed (" + std::to_string(sheet.size()) + " nodes, " +
                                   std::to_string(gap.size()) + " gaps)");
   check_draping(options);
+  check_radii(options);
   const std::size_t n = sheet.size();
   const LayUp laid = lay_up(sheet, options);
   const auto& zones = laid.zones;
+  const std::vector<Beside> beside = channels(sheet, gap, options);
   LaminateMap map;
   map.nodes.resize(n);
   parallel_for(
       n,
       [&](std::size_t i) {
-        const Vec3 axis = axis_at(sheet.mesh.points[i], zones[i], options);
-        map.nodes[i] = evaluate(laid.stacks[laid.stack_of[i]], gap[i], options, sheet.normals[i], axis);
+        map.nodes[i] = evaluate(laid.stacks[laid.stack_of[i]], gap[i], options, {sheet.normals[i], laid.axis[i]});
+        if (!beside.empty()) add_beside(map.nodes[i], beside[i], sheet.normals[i]);
       },
       512);
   map.zones.resize(1 + options.zones.size());
@@ -228,12 +259,11 @@ struct LaminateCurves::Curve {
 };
 
 LaminateCurves::LaminateCurves(const Sheet& sheet, const std::vector<double>& about, const LaminateOptions& options)
-    : sheet_(sheet) {
-  LayUp laid = lay_up(sheet, options);
+    : sheet_(sheet), options_(options) {
+  laminate::LayUp laid = laminate::lay_up(sheet, options);
   for (auto& s : laid.stacks) curves_.push_back({std::move(s)});
-  stack_of_ = std::move(laid.stack_of);
+  stack_of_ = std::move(laid.stack_of), axis_ = std::move(laid.axis);
   for (std::size_t i = 0; i < sheet.size(); ++i) {
-    axis_.push_back(axis_at(sheet.mesh.points[i], laid.zones[i], options));
     Curve& c = curves_[stack_of_[i]];
     const double h = std::max(about[i], min_of(c.stack));
     c.low = std::min(c.low, h), c.high = std::max(c.high, h);
@@ -250,15 +280,17 @@ LaminateCurves::LaminateCurves(const Sheet& sheet, const std::vector<double>& ab
 
 LaminateCurves::~LaminateCurves() = default;
 
-LaminateMap LaminateCurves::operator()(const std::vector<double>& gap) const {
+LaminateMap LaminateCurves::operator()(const std::vector<double>& gap, const std::vector<double>& weight) const {
   LaminateMap map;
   map.nodes.resize(sheet_.size());
   for (std::size_t i = 0; i < sheet_.size(); ++i) {
     if (!std::isfinite(gap[i])) throw Error(Fault::input, "laminate: the gap must be a finite number at every node");
     const Curve& c = curves_[stack_of_[i]];
-    const double h = std::max(gap[i], min_of(c.stack));
-    set_flow(map.nodes[i], c.stack, h, c(h), sheet_.normals[i], axis_[i]);
+    const double w = weight.empty() ? 1 : weight[i], h = std::max(gap[i], min_of(c.stack, w));
+    set_flow(map.nodes[i], c.stack, h, c(h / w), {sheet_.normals[i], axis_[i], w});
   }
+  const auto beside = laminate::channels(sheet_, gap, options_);
+  for (std::size_t i = 0; i < beside.size(); ++i) laminate::add_beside(map.nodes[i], beside[i], sheet_.normals[i]);
   return map;
 }
 

@@ -154,6 +154,11 @@ BenchResult update(const Reinforcement& glass, const BenchGlass& bench, const Be
   out.loft = {glass.loft, o.loft, out.glass.loft, u(kLoft)};
   out.vf = {before, o.vf, after, u(kVf)};
   out.permeability = {glass.permeability.at(after), o.permeability, out.glass.permeability.at(after), u(kPermeability)};
+  // Drawn is what was measured: what the list says of the rest is as it was before.
+  GlassSpread& spread = out.glass.spread;
+  if (!bench.pieces.empty()) spread.areal_weight = u(kWeight), spread.pieces = out.piece_scatter;
+  if (!bench.presses.empty()) spread.loft = u(kLoft), spread.vf = u(kVf);
+  if (!bench.strips.empty()) spread.permeability = u(kPermeability);
   // Prior and data count alike: as many squares as data are left when the numbers are fitted.
   out.p_value = p_value(r.squaredNorm(), double(r.size() - kNumbers));
   const auto percent = [](double share) { return arg::number(200 * share, 0); };  // expanded

@@ -26,6 +26,7 @@ class Stack {
   /// In-plane conductance tensor Σ K·h of the layers, in axes (first, across) of direction 0: xx, xy, yy, mm³.
   std::array<double, 3> conductance(const StackState&) const;
   bool isotropic() const { return isotropic_; }
+  double thickness_at(double pressure) const;  ///< mm, pressed by so many Pa
 
  private:
   struct Layer {
@@ -35,7 +36,6 @@ class Stack {
     double xx = 0, xy = 0, yy = 0;                // direction tensor, weighted by share of the layer's plies
   };
   double vf_at(const Layer&, double pressure) const;
-  double thickness_at(double pressure) const;
   std::vector<Layer> layers_;
   double loft_ = 0, solid_ = 0, min_ = 0, mass_ = 0, max_pressure_ = 0;
   bool isotropic_ = true;

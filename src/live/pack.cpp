@@ -13,7 +13,7 @@ template <class T, class S>
 concept Of = std::same_as<std::remove_cv_t<T>, S>;
 
 // "gapf", and the form of what follows: rises with each change of it.
-constexpr std::uint32_t kMark = 0x66706167, kForm = 1;
+constexpr std::uint32_t kMark = 0x66706167, kForm = 2;
 
 /// A change of the gap where there is one.
 struct Sparse {
@@ -28,20 +28,29 @@ void fields(auto& v, Of<Region> auto& r) { v(r.polygon, r.box, r.path, r.radius)
 void fields(auto& v, Of<PermeabilityLaw> auto& l) { v(l.kind, l.a, l.b, l.table, l.ratio, l.spread); }
 void fields(auto& v, Of<CompactionLaw> auto& l) { v(l.kind, l.a, l.b, l.table); }
 void fields(auto& v, Of<Reinforcement> auto& r) {
-  v(r.name, r.areal_weight, r.loft, r.density, r.permeability, r.compaction);
+  v(r.name, r.areal_weight, r.loft, r.density, r.permeability, r.compaction, r.bending_length);
 }
 void fields(auto& v, Of<Ply> auto& p) { v(p.reinforcement, p.count, p.direction_deg); }
 void fields(auto& v, Of<LaminateZone> auto& z) { v(z.name, z.where, z.adds, z.plies, z.drape, z.axis, z.follow); }
+void fields(auto& v, Of<InsideRadius> auto& r) { v(r.name, r.path, r.radius, r.turn, r.packing, r.factor); }
 void fields(auto& v, Of<LaminateOptions> auto& o) {
-  v(o.plies, o.zones, o.resin_density, o.clamping_pressure, o.weight_fraction_low, o.weight_fraction_high, o.axis);
+  v(o.plies, o.zones, o.resin_density, o.clamping_pressure, o.weight_fraction_low, o.weight_fraction_high, o.axis,
+    o.radii);
 }
-void fields(auto& v, Of<Inlet> auto& i) { v(i.name, i.perimeter, i.path, i.radius, i.runner_width, i.runner_depth); }
+void fields(auto& v, Of<RunnerSection> auto& s) { v(s.at, s.width, s.depth); }
+void fields(auto& v, Of<Inlet> auto& i) {
+  v(i.name, i.perimeter, i.path, i.radius, i.runner_width, i.runner_depth, i.sections);
+}
 void fields(auto& v, Of<Vent> auto& p) { v(p.name, p.path, p.radius, p.bleed, p.blocked_from); }
 void fields(auto& v, Of<RateStep> auto& s) { v(s.from, s.rate); }
 void fields(auto& v, Of<FlowOptions> auto& o) {
   v(o.viscosity, o.inlets, o.vents, o.schedule, o.pressure_limit, o.cavity_pressure, o.closing.pressure,
     o.closing.force, o.closing.perimeter_vacuum, o.closing.perimeter_width, o.closing.safety, o.gel_time, o.min_rate,
     o.rate_setting, o.pocket_rest, o.rest_fraction, o.loose_fraction, o.cells_per_step);
+  v(o.supply.hose_length, o.supply.hose_bore, o.supply.gauge_at_pump, o.supply.pump_above, o.supply.max_rate,
+    o.supply.vent_length, o.supply.vent_bore, o.supply.pot_volume, o.gravity.down, o.gravity.density, o.ageing.rise,
+    o.ageing.start, o.ageing.gel, o.ageing.known_to, o.wet_out.through);
+  v(o.closing.wet_glass, o.closing.wet_glass_spread, o.closing.unloading);
 }
 void fields(auto& v, Of<Correction> auto& c) {
   v(c.kind, c.name, c.added, c.port, c.port_to, c.port_radius, c.cut, c.stack);

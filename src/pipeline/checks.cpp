@@ -16,7 +16,7 @@ namespace {
 /// coordinates the tool frame is the lower scan's own, and any direction is possible.
 bool has_datum(const AlignOptions& align) {
   const auto uses = [&](AlignMethod m) { return std::count(align.methods.begin(), align.methods.end(), m) > 0; };
-  return uses(AlignMethod::given) || uses(AlignMethod::nominal) ||
+  return uses(AlignMethod::given) || uses(AlignMethod::nominal) || uses(AlignMethod::datum) ||
          std::any_of(align.targets.begin(), align.targets.end(), [](const Target& t) { return t.tool.has_value(); });
 }
 
@@ -84,6 +84,44 @@ double distance_in_plan(const std::vector<Vec3>& path, const std::vector<Vec3>& 
   return d;
 }
 
+/// How tightly the sheet bends at a node, by its neighbours' normals: the smallest radius, mm.
+std::vector<double> bends(const Sheet& sheet) {
+  std::vector<double> radius(sheet.size(), std::numeric_limits<double>::infinity());
+  for (const auto& t : sheet.mesh.triangles)
+    for (int k = 0; k < 3; ++k) {
+      const auto a = std::size_t(t[k]), b = std::size_t(t[(k + 1) % 3]);
+      const double turn = (sheet.normals[a] - sheet.normals[b]).norm();
+      const double r = (sheet.mesh.points[a] - sheet.mesh.points[b]).norm() / std::max(turn, 1e-9);
+      radius[a] = std::min(radius[a], r), radius[b] = std::min(radius[b], r);
+    }
+  return radius;
+}
+
+// Points that were touched one by one; as in density.cpp, mm.
+constexpr double kTouchedApart = 3;
+// A fit takes the points within 2.6 spacings at least, and spans no more than 0.4 of the radius that the face bends
+// with (cavity/fit.cpp): so points stand no farther apart than this much of that radius.
+constexpr double kOfRadius = 0.4 / 2.6;
+
+/// Points too far apart for how the face bends: where, how far they are, and how near they must be.
+void refuse_far_apart(const Sheet& sheet, const GapMap& gap, double spacing, int percent) {
+  const auto radius = bends(sheet);
+  std::vector<std::pair<double, std::size_t>> open;
+  for (std::size_t i = 0; i < sheet.size(); ++i)
+    if (!gap.nodes[i].measured) open.emplace_back(radius[i], i);
+  if (open.empty()) return;
+  // A tenth bends more: single nodes at the rim are no measure of a face.
+  const auto middle = open.begin() + std::ptrdiff_t(open.size() / 10);
+  std::nth_element(open.begin(), middle, open.end());
+  const double needed = std::min(kOfRadius * middle->first, 0.5 * spacing);
+  throw Error(Fault::measurement,
+              "the points are too far apart: a gap was found on only " + std::to_string(percent) +
+                  " % of the lower face; around " + spoken_place(sheet.mesh.points[middle->second], UnitSystem::mm, 0) +
+                  " they are " + format_length(spacing, UnitSystem::mm) +
+                  " apart, and the face bends there with a radius of " + format_length(middle->first, UnitSystem::mm) +
+                  "; touch points every " + format_length(needed, UnitSystem::mm) + ", or scan the halves");
+}
+
 }  // namespace
 
 void check_edge(const Surface& lower, const SheetOptions& o, const std::string& file) {
@@ -113,7 +151,7 @@ void check_seal(const Surface& lower, const std::vector<Vec3>& seal, const std::
   }
 }
 
-void check_faces(const Sheet& sheet, const GapMap& gap, const AlignOptions& align, bool doubted) {
+void check_faces(const Sheet& sheet, const GapMap& gap, const AlignOptions& align, double spacing, bool doubted) {
   const double all = std::accumulate(sheet.area.begin(), sheet.area.end(), 0.0);
   if (has_datum(align) && upside_down(sheet))
     throw Error(Fault::measurement,
@@ -134,10 +172,12 @@ void check_faces(const Sheet& sheet, const GapMap& gap, const AlignOptions& alig
     throw Error(Fault::measurement,
                 "the scans cover only " + std::to_string(static_cast<int>(std::lround(100 * measured / all))) +
                     " % of the cavity together; scan what is missing again, or correct cavity.seal");
+  const int percent = static_cast<int>(std::lround(100 * measured / std::max(all, 1e-9)));
+  if (measured < 0.5 * all && spacing >= kTouchedApart && measured > 0.02 * all)
+    refuse_far_apart(sheet, gap, spacing, percent);
   if (measured < 0.5 * all)
     throw Error(Fault::measurement,
-                "the halves do not face each other: a gap was found on only " +
-                    std::to_string(static_cast<int>(std::lround(100 * measured / std::max(all, 1e-9)))) +
+                "the halves do not face each other: a gap was found on only " + std::to_string(percent) +
                     " % of the lower face; are [lower] and [upper] swapped, or the targets' places wrong?");
   if (crossing > 0.5 * measured)
     throw Error(Fault::measurement,

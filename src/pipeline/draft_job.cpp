@@ -56,8 +56,8 @@ std::string diameter(double mm) {
 std::string targets(const Survey& s) {
   std::string t;
   for (const Target& b : s.balls) {
-    t += "[[align.target]]\nname = " + quoted(b.name) + "\nball = " + diameter(*b.ball) +
-         "\nlower = " + place(b.lower->at) + "\nupper = " + place(b.upper->at) + "\n";
+    t += "[[align.target]]\nname = " + quoted(b.name) + "\nball = " + diameter(*b.ball) + "\n";
+    if (!b.touched) t += "lower = " + place(b.lower->at) + "\nupper = " + place(b.upper->at) + "\n";
     if (s.framed) t += "tool = " + place(s.to_tool * b.lower->at, 3) + "\n";
   }
   if (!s.dowels.empty())
@@ -82,7 +82,39 @@ std::string lands(const Survey& s) {
   return t;
 }
 
+/// Where the halves are closed by what was touched by name.
+std::string touched_section(const Survey& s) {
+  if (s.datum.empty())
+    return "[align]\n# Balls that were touched by the same names on both halves (column feature); the halves close on "
+           "them to " +
+           number(1e3 * s.ball_misfit, 0) +
+           " µm.\n# A target without places is where the points of its name are. tool is where it lies in the tool "
+           "frame of this job.\nmethod = \"targets\"\n"
+           "# touch_u = \"0.02 mm\"             # standard uncertainty of a touched point; without it, by its "
+           "scatter\n" +
+           targets(s) + lands(s);
+  std::string t = R"([align]
+# A plane, a line and a point touched by the same names on both halves (column feature): a datum system. The plane gives
+# Z, the line X, the point the origin; it is the tool frame. Closed, the two halves' systems are one.
+method = "datum"
+touch_u = "0.02 mm"            # standard uncertainty of a touched point (your number)
+# stand_off = "0 mm"           # how far the two planes are apart when closed
+)";
+  for (const DatumFeature& f : s.datum)
+    t += "[[align.feature]]\nname = " + quoted(f.name) + "\nkind = \"" +
+         (f.kind == DatumKind::plane  ? "plane"
+          : f.kind == DatumKind::line ? "line"
+                                      : "point") +
+         "\"\n";
+  return t + lands(s);
+}
+
+bool by_touches(const Survey& s) {
+  return !s.datum.empty() || std::any_of(s.balls.begin(), s.balls.end(), [](const Target& b) { return b.touched; });
+}
+
 std::string align_section(const Survey& s) {
+  if (s.closed && !s.face_to_face && by_touches(s)) return touched_section(s);
   if (s.face_to_face)
     return R"([align]
 # The two scans lie face to face, so they are taken as they are: both in the tool frame, mold closed.
@@ -188,6 +220,7 @@ std::string guesses(const Survey& s) {
   std::vector<std::string> open;
   if (!unit_named) open.insert(open.end(), {"lower.unit", "upper.unit"});
   if (s.face_to_face) open.push_back("align.given_u");
+  if (s.closed && !s.datum.empty()) open.push_back("align.touch_u");
   open.insert(open.end(), {"cavity.nominal", "cavity.tolerance", "cavity.u_instrument"});
   if (s.seal.ok()) open.push_back("cavity.seal");
   open.insert(open.end(), {"laminate.resin_density", "laminate.ply.glass", "laminate.ply.count", "flow.viscosity",
@@ -267,17 +300,36 @@ vacuum = "50 % of atmosphere"  # in the cavity; it also clamps the halves
 # or: schedule = [{ rate = "1.5 L/min" }, { from = "2 L", rate = "0.8 L/min" }]
 # least_rate = "0.2 L/min"     # slower than this the pump does not deliver; no slower rate is advised
 # rate_setting = "0.1 L/min"   # advised rates are whole multiples of this
+# down = "0, 0, -1 mm"         # which way is down as it is injected; with it the resin's weight counts
+# liquid_density = "1.1 g/cm3" # of the liquid resin, for its weight
+# viscosity_spread = 0.1       # relative standard uncertainty of the viscosity, that of the temperature in it
+# through_thickness = 0.1      # permeability of the glass through its thickness over that along it
+# [flow.supply]                # what lies before the inlet and behind the vents
+# hose_length = "4 m"
+# hose_bore = "10 mm"
+# gauge = "pump"               # where the pressure limit is read: at the pump, or at the inlet
+# pump_above = "-0.8 m"        # the pump's outlet above the inlet
+# greatest_rate = "3 L/min"    # faster than this the pump does not deliver
+# vent_line = "2 m"            # from a vent to the catch pot
+# vent_bore = "8 mm"
+# catch_pot = "2 L"
+# [flow.ageing]                # resin thickens; with gel_time the front stops when it gels
+# pot_life = "12 min"          # after mixing: its viscosity has doubled
+# age = "2 min"                # when the first of it enters the mold
+# or: curve = [{ temperature = "20 C", viscosity = [["1 min", "0.2 Pa.s"], ["15 min", "0.5 Pa.s"]] }]
 [[flow.inlet]]
 name = "perimeter runner"
 perimeter = true
 # runner_width = "12 mm"       # section of a runner so narrow that it resists; with it the place where it is fed
 # runner_depth = "8 mm"
+# or: section = [{ at = "0, 0, 0 mm", width = "12 mm", depth = "8 mm" }, { at = "900, 0, 0 mm", width = "8 mm", depth = "8 mm" }]
 )";
   t += "# at = " + place(ports.feed) + "\n# radius = \"" + number(ports.radius, 1) + " mm\"\n" + R"([[flow.vent]]
 name = "centre vent"           # in the middle of the lower face (your place)
 )";
   t += "at = " + place(ports.vent) + "\nradius = \"" + number(ports.radius, 1) + " mm\"\n" +
        R"(# bleed = "5 s"                # resin let through before the vent is shut
+# closed_at = "4 min"          # closed by hand then, whatever has come
 
 # [closing]                    # what holds the mold shut besides the vacuum in the cavity
 # force = "4 kN"               # of clamps at the flange
@@ -285,6 +337,9 @@ name = "centre vent"           # in the middle of the lower face (your place)
 # perimeter_vacuum = "90 % of atmosphere" # in a channel around the cavity
 # perimeter_width = "40 mm"    # of that channel
 # safety = 1.25                # the advised flow schedule keeps: what closes over what opens
+# wet_glass = 0.6              # share of its push that glass keeps once it is wet (your number)
+# wet_glass_spread = 0.2       # relative standard uncertainty of that
+# unloading = 3                # power by which let-go glass gives back less; for a light half
 # everywhere = false           # true: at every place as well, for a light half
 # rim = "turns"                # a light half at the seal line; or "clamped": it cannot turn there
 # [[closing.half]]             # a light upper half gives way; leave it out for a rigid one

@@ -1,5 +1,6 @@
 #include "pipeline/halves.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 #include "core/sha256.hpp"
@@ -51,12 +52,17 @@ Scan read_patches(Measured& out, Stages& stage, const HalfInput& input, std::vec
   return std::move(joined.scan);
 }
 
-/// A ball, land or face that is felt by tip centres looks a radius away from where it is.
+/// A ball, land or face that is felt by tip centres looks a radius away from where it is; the centre of a ball that was
+/// touched by name does not.
 void refuse_tip(const Scan& scan, const AlignOptions& align) {
-  if (scan.tip_radius > 0 && align.methods != std::vector{AlignMethod::given})
+  const bool by_touched_balls =
+      align.methods == std::vector{AlignMethod::targets} && !align.targets.empty() &&
+      std::all_of(align.targets.begin(), align.targets.end(), [](const Target& t) { return t.touched && t.ball; });
+  if (scan.tip_radius > 0 && align.methods != std::vector{AlignMethod::given} && !by_touched_balls)
     throw Error(Fault::input, scan.path +
                                   ": the probe's tip can be taken off without directions only where the halves' places "
-                                  "are given; add the approach, columns = \"x y z i j k\", or use method = \"given\"");
+                                  "are given, or the halves are closed by balls that were touched by name; add the "
+                                  "approach, columns = \"x y z i j k\", or use method = \"given\"");
 }
 
 /// A tip is taken off on the side away from the other half's centres. Those lie as far off as the gap less both radii:

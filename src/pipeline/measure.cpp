@@ -155,6 +155,10 @@ Measured measure(const Job& job, const Progress& progress, const Sheet* given) {
   out.job = job;
   out.version = GAPFRONT_VERSION;
   out.job_sha256 = job.file.empty() ? "" : scan::sha256_file(job.file);
+  if (!job.photo.empty()) {
+    out.photo = job::read_photo(job.photo);
+    out.extra_inputs.push_back({Message("proof.photo"), job.photo.filename().string(), scan::sha256_file(job.photo)});
+  }
   Stages stage(progress, out.times);
   NominalFiles files = read_nominal_files(job, given == nullptr, out.extra_inputs);
   close_halves(out, read_halves(out, stage), files, stage);
@@ -165,7 +169,8 @@ Measured measure(const Job& job, const Progress& progress, const Sheet* given) {
   else
     find_gap(out, stage);
   out.doubt = stage("doubts", [&](const Progress&) { return doubt_of(out); });
-  check_faces(out.sheet, out.gap, job.align, out.doubt.has_value());
+  check_faces(out.sheet, out.gap, job.align, std::max(out.halves->lower.spacing(), out.halves->upper.spacing()),
+              out.doubt.has_value());
   if (out.doubt) {
     out.verdict = conformity::not_judged(out.sheet, out.gap, out.job.tolerance,
                                          {conformity::what_first(*out.doubt), out.doubt->text});

@@ -1,4 +1,6 @@
 // The gap → how the mold closes and fills, beside a mold of the nominal gap.
+#include <algorithm>
+
 #include "gapfront/error.hpp"
 #include "gapfront/pipeline.hpp"
 #include "gapfront/text.hpp"
@@ -23,6 +25,31 @@ void settle_process(Measured& out) {
 }
 
 namespace {
+
+/// What packing every radius would do to the filling.
+void compare_packed(Predicted& out, Stages& stage) {
+  out.bridges = laminate::bridges(out.sheet, out.flow_gap, out.job.laminate);
+  const auto open = [](const Bridge& b) { return b.conductance > 0; };
+  if (std::none_of(out.bridges.begin(), out.bridges.end(), open)) return;
+  stage("radii", [&](const Progress& p) {
+    LaminateOptions packed = out.job.laminate;
+    packed.radii.clear();
+    const auto gap = flow::under_filling(out.flow_gap, out.breathing);
+    const Filling f = flow::fill(out.sheet, laminate::evaluate_laminate(out.sheet, gap, packed), out.job.flow, p);
+    const Lead lead = flow::compare_fillings(out.sheet, f, out.filling);
+    out.packed = {f.fill_time, flow::dry_area(f), lead.max_s, lead.max_node};
+  });
+  for (std::size_t k = 0; k < out.bridges.size(); ++k) {
+    const Bridge& b = out.bridges[k];
+    if (!open(b)) continue;
+    const InsideRadius& r = out.job.laminate.radii[k];
+    const double density = out.job.laminate.plies.front().reinforcement.density;
+    out.warnings.push_back(Message(
+        "warnings.radius-bridged",
+        {arg::name(r.name), arg::length(r.radius, 1), arg::length(b.height, 1), arg::length(laminate::length_of(r), 0),
+         arg::mass(laminate::roving_mass(r, b, density)), arg::time(out.packed.max_lead_s)}));
+  }
+}
 
 void close_and_pack(Predicted& out, const std::vector<double>& nominal, Stages& stage) {
   const LaminateOptions& laminate = out.job.laminate;
@@ -102,7 +129,14 @@ Predicted predict(Measured measured, const Progress& progress) {
     rigid_fronts(out, nominal, stage);
   else
     breathing_fronts(out, nominal, stage);
+  flow::try_viscosities(
+      out.sheet,
+      out.breathing.computed
+          ? laminate::evaluate_laminate(out.sheet, flow::under_filling(out.flow_gap, out.breathing), out.job.laminate)
+          : out.laminate,
+      out.job.flow, out.filling);
   append(out.warnings, out.filling.warnings);
+  compare_packed(out, stage);
   append(out.warnings, reinforcement_warnings(out));
   out.lead = flow::compare_fillings(out.sheet, out.nominal_filling, out.filling);
   const auto resin_gap = flow::under_filling(out.flow_gap, out.breathing);  // with a rigid half the gap as scanned

@@ -9,6 +9,8 @@
 #include "gapfront/error.hpp"
 #include "gapfront/inspection.hpp"
 #include "gapfront/units.hpp"
+#include "pipeline/by_readings.hpp"
+#include "pipeline/features.hpp"
 #include "pipeline/halves.hpp"
 
 namespace gapfront::pipeline {
@@ -27,17 +29,37 @@ struct Facing {
   double gap = 0;
 };
 
+/// Distance of a place from the face that the points near `at` carry, along its normal: from point to point it would be
+/// wider by what points stand apart. Negative where they carry none.
+double to_face(const Surface& face, const Vec3& place, const Vec3& at) {
+  // Some twenty points, which say which way the face looks; the fit does the rest.
+  Vec3 mean = Vec3::Zero();
+  const auto near = face.within(at, 2.6 * face.spacing());
+  for (const int i : near) mean += face.points()[i] / double(near.size());
+  if (near.size() < 4) return -1;
+  Eigen::Matrix3d scatter = Eigen::Matrix3d::Zero();
+  for (const int i : near) scatter += (face.points()[i] - mean) * (face.points()[i] - mean).transpose();
+  Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> axes;
+  axes.computeDirect(scatter);
+  const Vec3 n = axes.eigenvectors().col(0), hint = n.dot(place - mean) < 0 ? Vec3(-n) : n;
+  const LocalFit fit = cavity::fit_local(face, place, hint, 0);
+  return fit.ok ? (place - fit.point).norm() : -1;
+}
+
 /// Face to face: most points of the upper half have a point of the lower half nearby, no nearer than a cavity is
 /// thin. Distances under 0.5 mm are taken for mating flanges and left out of the guess; a distance over 5 % of the
-/// tool's size is no cavity.
+/// tool's size, and no longer than points stand apart, is no cavity.
 Facing facing(const Surface& lower, const std::vector<Vec3>& upper, double size) {
   std::vector<double> d;
   std::size_t near = 0, all = 0;
+  // The middle of a square of points is 0.71 spacings from its corners.
+  const double reach = 0.05 * size + 0.71 * lower.spacing();
   for (const auto& p : thinned(upper, 2000)) {  // 2000: a median good to about 2 % of its spread
-    const double x = lower.nearest(p).distance;
     ++all;
-    if (x < 0.05 * size) ++near;
-    if (x >= 0.5 && x < 0.05 * size) d.push_back(x);
+    const Surface::Found nearest = lower.nearest(p);
+    if (nearest.distance > reach) continue;
+    ++near;
+    if (const double x = to_face(lower, p, nearest.point); x >= 0.5 && x < 0.05 * size) d.push_back(x);
   }
   Facing out;
   if (near < 0.6 * all || d.size() < 0.2 * all) return out;
@@ -58,6 +80,8 @@ void scale(SurveyedScan& s, double factor) {
   s.clean.spacing *= factor, s.clean.noise *= factor;
   s.facts.spacing *= factor, s.facts.noise *= factor;
   s.facts.low *= factor, s.facts.high *= factor;
+  for (ScanFeature& f : s.scan.features)
+    for (Vec3& p : f.points) p *= factor;
   for (auto& h : s.facts.holes) h.centre *= factor, h.area *= factor * factor;
 }
 
@@ -149,20 +173,20 @@ Survey survey_pair(SurveyedScan lower, SurveyedScan upper) {
   scan::check_pair(s.lower.scan, s.upper.scan);
   const BallPairs pairs = align::pair_balls(s.lower.balls, s.upper.balls);
   s.matches = pairs.ways, s.balls = pairs.targets;
+  pair_features(s);
   const Surface low = surface_in(s.lower, Rigid::Identity());
   const double size = (s.lower.facts.high - s.lower.facts.low).norm();
   if (const Facing f = facing(low, s.upper.scan.cloud.points, size); f.closed) {
-    s.face_to_face = s.closed = true, s.gap = f.gap;
+    s.face_to_face = s.closed = true, s.gap = f.gap, s.datum.clear();
     // Balls that are not at the same place in both are no part of how these scans lie.
     const auto apart = [](const Target& t) { return (t.lower->at - t.upper->at).norm() > 1; };
     if (std::any_of(s.balls.begin(), s.balls.end(), apart)) s.balls.clear();
-  } else if (!s.balls.empty()) {
-    AlignOptions options;
-    options.targets = s.balls;
+  } else if (!s.balls.empty() || !s.datum.empty()) {
     try {
-      const Alignment a = align::register_halves(s.lower.scan, s.upper.scan, options,
+      const Alignment a = align::register_halves(s.lower.scan, s.upper.scan, closing_options(s),
                                                  {.lower = s.lower.clean.noise, .upper = s.upper.clean.noise});
       s.closing = a.lower_to_tool.motion.inverse() * a.upper_to_tool.motion, s.ball_misfit = a.fit_rms, s.closed = true;
+      if (!s.datum.empty()) s.to_tool = a.lower_to_tool.motion;
     } catch (const Error& e) {
       if (e.fault == Fault::cancelled) throw;
       s.why_open = Message("list.plain", {arg::name(e.what())});
@@ -178,6 +202,11 @@ Survey survey_pair(SurveyedScan lower, SurveyedScan upper) {
   const Surface up = surface_in(s.upper, s.closing);
   if (!s.face_to_face) s.gap = facing(low, up.points(), size).gap;
   const auto masks = around(s.balls);
+  if (!s.datum.empty()) {  // the tool frame is the datum system's
+    s.seal = cavity::propose_seal_in_frame(surface_in(s.lower, s.to_tool), surface_in(s.upper, s.to_tool * s.closing),
+                                           masks);
+    return s;
+  }
   s.seal = s.face_to_face ? cavity::propose_seal_in_frame(low, up, masks) : cavity::propose_seal(low, up, masks);
   if (!s.face_to_face && s.seal.plane_normal.norm() > 0) {
     s.to_tool = frame_on(s.seal), s.framed = true;
@@ -196,10 +225,14 @@ Survey survey_job(const Job& job, const Progress& progress) {
     return surveyed(align::join_patches(std::move(scans.first), std::move(scans.further), progress).scan, progress);
   };
   Survey s;
-  s.lower = read(job.lower), s.upper = read(job.upper);
+  s.lower = read(job.lower);
+  // Of readings alone there is no upper scan; the stand-in says which side it is on.
+  s.by_readings = by_readings_alone(job);
+  s.upper = s.by_readings ? surveyed(upper_stand_in(s.lower.scan, job), progress) : read(job.upper);
   scan::check_pair(s.lower.scan, s.upper.scan);
   const BallPairs pairs = align::pair_balls(s.lower.balls, s.upper.balls);
   s.matches = pairs.ways, s.balls = pairs.targets;
+  pair_features(s);
   try {
     std::vector<ExtraInput> unused;
     NominalFiles files = read_nominal_files(job, false, unused);
@@ -215,6 +248,7 @@ Survey survey_job(const Job& job, const Progress& progress) {
     s.why_open = Message("list.plain", {arg::name(e.what())});
     return s;
   }
+  if (s.by_readings) return s;  // no gap and no seal line can be seen on a stand-in
   const Surface low = surface_in(s.lower, s.to_tool), up = surface_in(s.upper, s.to_tool * s.closing);
   s.gap = facing(low, up.points(), (s.lower.facts.high - s.lower.facts.low).norm()).gap;
   std::vector<Target> placed = s.balls;

@@ -57,6 +57,7 @@ void check_files(const Job& job) {
     if (!file.empty()) check_input_file(file);
   for (const auto& file : {job.sheet_mesh, job.painted, job.thickness, job.surface_lower, job.surface_upper})
     if (file) check_input_file(file->file);
+  if (!job.photo.empty()) job::read_photo(job.photo);
 }
 
 /// Settings of two sections that need each other; within a section its own stage knows.

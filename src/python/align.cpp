@@ -34,7 +34,8 @@ void bind_align_options(py::module_& m) {
       .value("given", AlignMethod::given, "the scans lie closed in the tool frame")
       .value("targets", AlignMethod::targets, "balls or marks seen in both scans")
       .value("flange", AlignMethod::flange, "lands set down on each other")
-      .value("nominal", AlignMethod::nominal, "each half on its nominal surface");
+      .value("nominal", AlignMethod::nominal, "each half on its nominal surface")
+      .value("datum", AlignMethod::datum, "a plane, a line and a point touched on each half");
   auto target = item<Target>(m, "Target", "A mark or ball that is at one place in both closed halves; mm.");
   target.def_readwrite("name", &Target::name)
       .def_readwrite("ball", &Target::ball)

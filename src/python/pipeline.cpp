@@ -27,6 +27,7 @@ void bind_job(py::module_& m) {
       .def_readwrite("tool", &Job::tool)
       .def_readwrite("date", &Job::date)
       .def_readwrite("note", &Job::note)
+      .def_readwrite("photo", &Job::photo)
       .def_readwrite("cycles", &Job::cycles)
       .def_readwrite("language", &Job::language)
       .def_readwrite("output", &Job::output)

@@ -51,11 +51,14 @@ std::string corner_figure(const Inspection&, const Field&, const std::string& ca
 /// The plan view that every map uses.
 View map_view(const Mesh&);
 
+/// The photo of the tool for a page's header; empty without one.
+std::string photo_of(const Inspection&);
+
 // ---- viewer.cpp
 /// The interactive sheet and the section across the cavity; both empty until the page's script fills them.
 std::string viewer(const Inspection&);
-/// The identifiers of the texts in a script: what stands in say("…").
-std::vector<std::string> script_ids(const std::string& script);
+/// The texts that a script asks for by say("…"), under their identifiers; where a count chooses, [one, many]. JSON.
+std::string script_words(const std::string& script, const Voice&);
 /// What the page's script reads: the sheet and its fields, deflated, and what is drawn over them. JSON, script-safe.
 std::string page_data(const Inspection&);
 

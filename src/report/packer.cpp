@@ -4,8 +4,8 @@
 
 #include <cstdint>
 
+#include "core/base64.hpp"
 #include "gapfront/error.hpp"
-#include "report/picture.hpp"
 
 namespace gapfront::report {
 
@@ -25,7 +25,7 @@ void Packer::add(const std::vector<long long>& values, const std::vector<bool>& 
 std::string Packer::base64() const {
   const std::string out =
       deflated(bytes_, Z_BEST_COMPRESSION, "the page's points could not be compressed: not enough memory");
-  return report::base64(out.data(), out.size());
+  return gapfront::base64(out.data(), out.size());
 }
 
 std::string deflated(const std::string& bytes, int level, const std::string& fault) {

@@ -1,6 +1,5 @@
 #include "report/picture.hpp"
 
-#include <openssl/evp.h>
 #include <png.h>
 
 #include <algorithm>
@@ -10,6 +9,7 @@
 #include <limits>
 #include <map>
 
+#include "core/base64.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront::report {
@@ -147,14 +147,6 @@ std::vector<std::uint8_t> rasterise(const Mesh& mesh, const View& view, const Pa
     rgba[4 * at + 3] = 255;
   }
   return rgba;
-}
-
-std::string base64(const void* data, std::size_t bytes) {
-  std::string out(4 * ((bytes + 2) / 3) + 1, '\0');
-  const int n = EVP_EncodeBlock(reinterpret_cast<unsigned char*>(out.data()), static_cast<const unsigned char*>(data),
-                                static_cast<int>(bytes));
-  out.resize(n);
-  return out;
 }
 
 std::string png_data_uri(const std::vector<std::uint8_t>& rgba, int width, int height) {

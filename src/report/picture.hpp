@@ -48,9 +48,8 @@ std::vector<Seen> seen_pixels(const Mesh&, const View&);
 /// RGBA, 4 bytes a pixel, transparent where the sheet is not.
 std::vector<std::uint8_t> rasterise(const Mesh&, const View&, const Paint&);
 
-/// "data:image/png;base64,…" (libpng, OpenSSL).
+/// "data:image/png;base64,…" (libpng).
 std::string png_data_uri(const std::vector<std::uint8_t>& rgba, int width, int height);
-std::string base64(const void* data, std::size_t bytes);
 
 /// Level lines of node values as SVG path data in the view's pixels.
 std::string level_line(const Mesh&, const View&, const std::vector<double>& values, double level);

@@ -2,6 +2,7 @@
 #include <cctype>
 #include <cmath>
 
+#include "gapfront/process_words.hpp"
 #include "gapfront/report.hpp"
 #include "report/overview.hpp"
 #include "report/scales.hpp"
@@ -249,8 +250,8 @@ std::string front_section(const Inspection& r) {
   const Voice v = voice_of(r.job);
   std::string out = "<section>" + heading("front", told(v, "front.front")) + lead_para(r, v);
   if (r.breathing.computed) out += para(told(v, "clamping.both-fronts-run-gap"));
-  return out + front_charts(r, v) + lead_regions(r) + chance_maps(r, v) + pockets_table(r, v) +
-         list(r, r.filling.warnings) + "</section>\n";
+  return out + front_charts(r, v) + list(r, pipeline::supply_words(r)) + lead_regions(r) + chance_maps(r, v) +
+         pockets_table(r, v) + list(r, r.filling.warnings) + "</section>\n";
 }
 
 namespace {

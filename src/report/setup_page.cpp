@@ -92,6 +92,7 @@ SetupJson pair_of(const Survey& s, const Target& t) {
   return {{"name", t.name},
           {"diameter", t.ball.value_or(t.dowel.value_or(0))},
           {"dowel", t.dowel.has_value()},
+          {"touched", t.touched},
           {"lower", numbers(t.lower->at)},
           {"upper", numbers(t.upper->at)},
           {"tool", s.framed ? numbers(s.to_tool * t.lower->at) : SetupJson()}};
@@ -120,13 +121,6 @@ SetupJson glasses() {
   SetupJson out = SetupJson::array();
   for (const Reinforcement& r : laminate::reinforcements())
     out.push_back({{"name", r.name}, {"areal_weight", 1e6 * r.areal_weight}, {"loft", r.loft}});
-  return out;
-}
-
-SetupJson texts(const Voice& v) {
-  SetupJson out = SetupJson::object();
-  for (const std::string& id : script_ids(setup_js))
-    out[id] = say(Message(id, {arg::name("{1}"), arg::name("{2}"), arg::name("{3}"), arg::name("{4}")}), v);
   return out;
 }
 
@@ -168,20 +162,22 @@ std::string setup_html(const Survey& s, const SetupJob& job) {
                           {"upper", std::move(upper)},
                           {"pairs", pairs_of(s)},
                           {"ways", s.matches},
+                          {"by_readings", s.by_readings},
                           {"face_to_face", s.face_to_face},
                           {"why_open", say(s.why_open, v)},
                           {"gap", s.gap},
                           {"seal", seal_of(s, v)},
                           {"glasses", glasses()},
+                          {"photo", job.photo},
                           {"units", units_of_length()},
                           {"schema", schema_in(v)},
                           {"language", job.language},
-                          {"words", texts(v)},
+                          {"words", SetupJson::parse(script_words(setup_js, v))},
                           {"decimal", job.language == "en" ? "." : ","},
                           {"packed", packer.base64()}};
   return "<!doctype html>\n<html lang=\"" + job.language +
          "\"><head><meta charset=\"utf-8\"><meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; "
-         "style-src 'unsafe-inline'; script-src 'unsafe-inline'\"><meta name=\"viewport\" "
+         "img-src data:; style-src 'unsafe-inline'; script-src 'unsafe-inline'\"><meta name=\"viewport\" "
          "content=\"width=device-width, initial-scale=1\"><title translate=\"no\">" +
          escape(job.file) + "</title>\n<style>\n" + setup_css + "</style></head><body>\n<noscript><p>" +
          told(v, "pointing.no-script") + "</p></noscript>\n<script type=\"application/json\" id=\"data\">" +

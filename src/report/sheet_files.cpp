@@ -4,6 +4,7 @@
 #include <cstring>
 #include <sstream>
 
+#include "core/base64.hpp"
 #include "gapfront/report.hpp"
 #include "report/fields.hpp"
 #include "report/picture.hpp"
@@ -24,7 +25,7 @@ std::string vtu_array(const std::string& type, const std::string& name, int comp
   append(bytes, static_cast<std::uint32_t>(data.size() * sizeof(T)));
   bytes.append(reinterpret_cast<const char*>(data.data()), data.size() * sizeof(T));
   return "<DataArray type=\"" + type + "\" Name=\"" + name + "\" NumberOfComponents=\"" + std::to_string(components) +
-         "\" format=\"binary\">" + report::base64(bytes.data(), bytes.size()) + "</DataArray>\n";
+         "\" format=\"binary\">" + base64(bytes.data(), bytes.size()) + "</DataArray>\n";
 }
 
 }  // namespace

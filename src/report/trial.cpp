@@ -3,6 +3,7 @@
 #include <openssl/evp.h>
 #include <zlib.h>
 
+#include "core/base64.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/live.hpp"
 #include "report/packer.hpp"

@@ -149,16 +149,6 @@ std::string button(const Voice& v, const char* act, const char* id) {
   return "<button type=\"button\" data-act=\"" + std::string(act) + "\">" + told(v, id) + "</button>";
 }
 
-/// The texts that the page's script asks for, by their identifiers; the script puts in the arguments.
-json script_words(const Voice& v) {
-  json out = json::object();
-  for (const std::string& id : script_ids(page_js))
-    out[id] = say(Message(id, {arg::name("{1}"), arg::name("{2}"), arg::name("{3}"), arg::name("{4}")}), v);
-  return out;
-}
-
-}  // namespace
-
 std::vector<std::string> script_ids(const std::string& script) {
   static const std::string mark = "say(\"";
   std::vector<std::string> out;
@@ -167,6 +157,20 @@ std::vector<std::string> script_ids(const std::string& script) {
     out.push_back(script.substr(at, script.find('"', at) - at));
   }
   return out;
+}
+
+}  // namespace
+
+std::string script_words(const std::string& script, const Voice& v) {
+  json out = json::object();
+  for (const std::string& id : script_ids(script)) {
+    const auto words = [&](long count) {
+      return say(Message(id, {arg::name("{1}"), arg::name("{2}"), arg::name("{3}"), arg::name("{4}"), count}), v);
+    };
+    const std::string one = words(1), many = words(2);
+    out[id] = one == many ? json(one) : json({one, many});
+  }
+  return out.dump();
 }
 
 std::string page_data(const Inspection& r) {
@@ -191,7 +195,7 @@ std::string page_data(const Inspection& r) {
                     {"regions", regions_of(r)},
                     {"corrections", chosen_corrections(r)},
                     {"marks", marks(r)},
-                    {"words", script_words(v)},
+                    {"words", json::parse(script_words(page_js, v))},
                     {"decimal", v.language == "en" ? "." : ","},
                     {"filled", {history(r.nominal_filling), history(r.filling), history(r.filling_after)}},
                     {"events", {events(r.nominal_filling), events(r.filling), events(r.filling_after)}},

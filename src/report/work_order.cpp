@@ -32,6 +32,7 @@ constexpr const char* kCss = R"(
 .sign span { white-space: nowrap; margin-right: 2rem; display: inline-block; }
 header { position: relative; min-height: 2.2cm; padding-right: 2.6cm; }
 .square-code { position: absolute; right: 0; top: 0; width: 2.2cm; height: 2.2cm; }
+.square-code ~ .photo { margin-right: 2.6cm; }
 .done { border-bottom: 1px solid var(--ink); display: inline-block; min-width: 12rem; height: 1.4rem; }
 ol li { margin: .15rem 0; }
 @media print {
@@ -317,19 +318,20 @@ std::string effort_section(const CorrectionPlan& p, const Voice& v) {
 std::string work_order_html(const Inspection& r) {
   const Voice v = voice_of(r.job);
   const Message title("order.work-order");
-  std::string out =
-      "<!doctype html>\n<html lang=\"" + r.job.language +
-      "\"><head><meta charset=\"utf-8\">"
-      "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">"
-      "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"><title translate=\"no\">" +
-      told(v, "list.named", {arg::message(title), arg::name(r.job.name)}) + "</title>\n<style>\n" + page_css + kCss +
-      paper_css(r) + "</style></head><body>\n<header><h1>" + told(v, title) + "</h1><p>" + own(r.job.name) + "</p><p>" +
-      own(r.job.tool) + (r.job.date.empty() ? "" : " · " + own(r.job.date)) + "</p>";
+  std::string out = "<!doctype html>\n<html lang=\"" + r.job.language +
+                    "\"><head><meta charset=\"utf-8\">"
+                    "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; "
+                    "style-src 'unsafe-inline'\">"
+                    "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"><title translate=\"no\">" +
+                    told(v, "list.named", {arg::message(title), arg::name(r.job.name)}) + "</title>\n<style>\n" +
+                    page_css + kCss + paper_css(r) + "</style></head><body>\n<header><h1>" + told(v, title) +
+                    "</h1><p>" + own(r.job.name) + "</p><p>" + own(r.job.tool) +
+                    (r.job.date.empty() ? "" : " · " + own(r.job.date)) + "</p>";
   if (r.job.invented) out += "<p class=\"invented\">" + told(v, "page.invented-data-no-real") + "</p>";
   // By its name the tool is found again in the shop's own lists.
   out += square_code_svg(r.job.tool, told(v, "order.square-code", {arg::name(r.job.tool)}));
-  out += "</header>\n<main>\n<section>" + outcome_para(r) + open_points(r) + "<h2>" + told(v, "order.this-order") +
-         "</h2>\n" + overview(r, v) + "</section>\n" + cautions(r.plan, v);
+  out += photo_of(r) + "</header>\n<main>\n<section>" + outcome_para(r) + open_points(r) + "<h2>" +
+         told(v, "order.this-order") + "</h2>\n" + overview(r, v) + "</section>\n" + cautions(r.plan, v);
   for (std::size_t k = 0; k < r.plan.chosen.size(); ++k) out += work(r, k, v);
   return out + numbers(r, v) + effort_section(r.plan, v) + "</main></body></html>\n";
 }

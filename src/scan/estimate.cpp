@@ -24,6 +24,16 @@ constexpr double kSparse = 0.8, kOfSparse = 0.7;
 constexpr double kCrowded = 0.05;
 // Scatter across a plane against that along it, squared: 9 points of a face that turns by 30° from side to side.
 constexpr double kFlat = 0.03;
+// So many nearest points of one on a line are on it too, where points are more than twice as close along as across.
+constexpr std::size_t kNearestOnLine = 4;
+// Scatter across a line against that along it, squared: five points touched by hand along a line stray sideways by a
+// third of their distance along it.
+constexpr double kLined = 0.05;
+// Lines so far apart are worth a square raster of this times their distance: its narrowest fits, 2.6 spacings, then
+// reach the third line from everywhere, as a curvature across the lines needs (1.5 distances from between two).
+constexpr double kOfLines = 0.65;
+// What lies farther off than this from a line's direction (its tangent) is no longer the line itself, but another one.
+constexpr double kBeside = 0.6;
 
 /// Variance of the residuals of a quadric over the tangent plane at the neighbours' centre; negative when undetermined.
 double quadric_variance(const std::vector<Vec3>& points, const std::vector<std::uint32_t>& near, const Vec3& at,
@@ -113,13 +123,18 @@ cells::Grid crowded_grid(const std::vector<Vec3>& points) {
 namespace {
 
 struct Site {
+  std::uint32_t self = 0;
   double pitch = -1, nearest = 0;  // mm; −1: no other point in reach
   bool full = false;               // eight of them
   bool flat = false;               // all in a plane, as on a face; strays stand about in space
+  bool lined = false;              // all on a line
+  Vec3 along = Vec3::Zero();       // its direction
 };
 
-bool are_flat(const std::vector<Vec3>& points, std::uint32_t self, const std::pair<double, std::uint32_t>* near,
-              std::size_t count) {
+/// Of a place and its nearest points.
+Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> axes_of(const std::vector<Vec3>& points, std::uint32_t self,
+                                                       const std::pair<double, std::uint32_t>* near,
+                                                       std::size_t count) {
   Vec3 mean = points[self];
   for (std::size_t k = 0; k < count; ++k) mean += points[near[k].second];
   mean /= double(count + 1);
@@ -127,8 +142,16 @@ bool are_flat(const std::vector<Vec3>& points, std::uint32_t self, const std::pa
   for (std::size_t k = 0; k < count; ++k)
     c += (points[near[k].second] - mean) * (points[near[k].second] - mean).transpose();
   Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> axes;
-  axes.computeDirect(c, Eigen::EigenvaluesOnly);
-  return axes.eigenvalues()[0] < kFlat * axes.eigenvalues()[1];
+  axes.computeDirect(c);
+  return axes;
+}
+
+void judge_shape(const std::vector<Vec3>& points, std::uint32_t self, const std::pair<double, std::uint32_t>* near,
+                 std::size_t count, Site& s) {
+  const auto all = axes_of(points, self, near, count), few = axes_of(points, self, near, kNearestOnLine);
+  s.flat = all.eigenvalues()[0] < kFlat * all.eigenvalues()[1];
+  s.lined = s.full && few.eigenvalues()[1] < kLined * few.eigenvalues()[2];
+  s.along = few.eigenvectors().col(2);
 }
 
 Site site_at(const std::vector<Vec3>& points, const cells::Grid& grid, std::uint32_t self) {
@@ -147,8 +170,40 @@ Site site_at(const std::vector<Vec3>& points, const cells::Grid& grid, std::uint
   s.pitch = std::sqrt(sum / double(used) / (kMeanSquare * double(used + 1) / double(kNearest + 1)));
   s.nearest = std::sqrt(near[0].first);
   s.full = used == kNearest;
-  s.flat = used >= 4 && are_flat(points, self, near.data(), used);
+  s.self = self;
+  if (used >= 4) judge_shape(points, self, near.data(), used, s);
   return s;
+}
+
+/// Distance from a place on a line to the next line, mm; −1 where the cells about it hold none.
+double to_next_line(const std::vector<Vec3>& points, const cells::Grid& grid, const Site& s) {
+  std::vector<std::uint32_t> around;
+  grid.around(points[s.self], around);
+  double nearest = 1e300, across = -1;
+  for (const auto i : around) {
+    const Vec3 d = points[i] - points[s.self];
+    const double along = std::abs(d.dot(s.along)), off = (d - d.dot(s.along) * s.along).norm();
+    if (off > kBeside * along && d.norm() < nearest) nearest = d.norm(), across = off;
+  }
+  return across;
+}
+
+/// Median distance of the lines that the points stand on, mm; 0 where they stand on none.
+double between_lines(const std::vector<Vec3>& points, double cell, const std::vector<Site>& sites) {
+  std::vector<const Site*> lined;
+  std::size_t full = 0;
+  for (const Site& s : sites) full += s.full, lined.insert(lined.end(), s.lined ? 1 : 0, &s);
+  if (2 * lined.size() < full || lined.size() < 10) return 0;
+  // Cells three times as wide reach a line ten times as far off as points are along it; four rounds, 80 times that.
+  for (int round = 0; round < 4; ++round, cell *= 3) {
+    const cells::Grid grid(points, cell);
+    std::vector<double> across(lined.size());
+    parallel_for(
+        lined.size(), [&](std::size_t k) { across[k] = to_next_line(points, grid, *lined[k]); }, 16);
+    std::erase_if(across, [](double x) { return x < 0; });
+    if (2 * across.size() > lined.size()) return median(std::move(across));
+  }
+  return 0;
 }
 
 }  // namespace
@@ -175,6 +230,8 @@ Pitch point_pitch(const std::vector<Vec3>& points, const cells::Grid& grid) {
   // A stray has a cell of its own, but hardly eight others about it. Nor have the points of a handful.
   out.spacing = median(10 * full.size() < any.size() ? std::move(any) : std::move(full));
   if (!flat.empty()) out.spacing = std::max(out.spacing, kOfSparse * quantile(std::move(flat), kSparse));
+  out.lines = between_lines(points, grid.size(), sites);
+  out.spacing = std::max(out.spacing, kOfLines * out.lines);
   return out;
 }
 

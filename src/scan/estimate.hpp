@@ -11,6 +11,7 @@ cells::Grid crowded_grid(const std::vector<Vec3>& points);
 /// √(area / points) about a place, by how far its eight nearest are; over places drawn evenly over the area.
 struct Pitch {
   double spacing = 0;  ///< median, mm; more where a fifth of the face is much thinner; 0 for a single point
+  double lines = 0;    ///< from line to line where the points stand along lines, mm; 0: they do not
   double crowded = 0;  ///< share of the places that have another point hardly beside them
 };
 Pitch point_pitch(const std::vector<Vec3>& points, const cells::Grid& grid);

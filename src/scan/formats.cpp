@@ -27,8 +27,30 @@ void Sink::reserve(std::uint64_t n, std::uint64_t fits, bool normals) {
   if (normals) scan_.cloud.normals.reserve(n);
 }
 
+void Sink::add(const std::string& feature, const Vec3& p, const Vec3f& n) {
+  tick();
+  const Vec3 at = p * unit_;
+  if (!(at.array().abs() <= kFarthest).all()) {
+    ++scan_.nonfinite_dropped;
+    return;
+  }
+  auto found =
+      std::find_if(scan_.features.begin(), scan_.features.end(), [&](const auto& f) { return f.name == feature; });
+  if (found == scan_.features.end()) {
+    // More names than a person gives: another column was taken for theirs.
+    if (scan_.features.size() == 500)
+      in_.fail_line("more than 500 names in column feature; give that title to the column of names, or to none");
+    found = scan_.features.insert(found, {feature, {}, {}});
+  }
+  found->points.push_back(at);
+  const float length = n.norm();
+  if (length > 0 && std::isfinite(length)) found->normals.push_back(n / length);
+}
+
 void Sink::close() {
   if (scan_.cloud.normals.size() != scan_.cloud.points.size()) scan_.cloud.normals = {};
+  for (ScanFeature& f : scan_.features)
+    if (scan_.cloud.normals.empty() || f.normals.size() != f.points.size()) f.normals = {};
 }
 
 std::size_t size_of(Number type) {

@@ -40,6 +40,8 @@ class Sink {
     if (!(length > 0) || !std::isfinite(length)) usable_normals_ = false;
     if (usable_normals_) scan_.cloud.normals.push_back(n / length);
   }
+  /// A point touched on what has this name.
+  void add(const std::string& feature, const Vec3& p, const Vec3f& n);
   /// x y z, and nx ny nz behind them where the file has normals.
   void add(const double* v, bool normals) {
     if (normals)

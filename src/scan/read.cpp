@@ -108,6 +108,8 @@ void take_off_tip(Scan& scan, double radius) {
   if (radius > 0)
     for (std::size_t i = 0; i < scan.cloud.normals.size(); ++i)
       scan.cloud.points[i] -= radius * scan.cloud.normals[i].cast<double>();
+  for (ScanFeature& f : scan.features)
+    for (std::size_t i = 0; i < f.normals.size(); ++i) f.points[i] -= radius * f.normals[i].cast<double>();
 }
 
 }  // namespace

@@ -18,10 +18,11 @@ struct Layout {
   char separator = ' ';  // ' ' stands for any run of blanks and tabs
   bool decimal_comma = false;
   int at[6] = {0, 1, 2, -1, -1, -1};  // columns of x y z nx ny nz
+  int feature = -1;                   // column of the name of what was touched
   std::string unit;                   // that the titles of x, y and z name, or none
   bool approach = false;              // the directions are a probe's, into the material: turned round when read
   bool normals() const { return at[3] >= 0 && at[4] >= 0 && at[5] >= 0; }
-  int columns() const { return 1 + *std::max_element(at, at + (normals() ? 6 : 3)); }
+  int columns() const { return 1 + std::max(feature, *std::max_element(at, at + (normals() ? 6 : 3))); }
 };
 
 std::string_view trim(std::string_view s) {
@@ -66,12 +67,12 @@ bool number_in(std::string_view word, bool decimal_comma, double& value) {
   return parse_number({copy, word.size()}, value);
 }
 
-/// Number of words in the line, or 0 when one of them is not a number.
+/// Number of words in the line, or 0 when one of them, but for a feature's name, is not a number.
 int numbers_in(std::string_view line, const Layout& l) {
   const auto w = split(line, l.separator);
   double v;
   for (const auto& word : w)
-    if (!number_in(word, l.decimal_comma, v)) return 0;
+    if (&word - w.data() != l.feature && !number_in(word, l.decimal_comma, v)) return 0;
   return int(w.size());
 }
 
@@ -87,7 +88,7 @@ std::string role(std::string_view title) {
     if (s == std::string("normal") + axis || s == std::string("n") + axis) return std::string("n") + axis;
     if (s == std::string("coord") + axis || s == std::string(axis) + "coord" || s == axis) return axis;
   }
-  if (s == "i" || s == "j" || s == "k") return s;
+  if (s == "i" || s == "j" || s == "k" || s == "feature") return s;
   return "-";
 }
 
@@ -117,6 +118,12 @@ std::vector<std::string_view> joined(const std::vector<std::string_view>& titles
   return out;
 }
 
+/// The column of features' names, or −1.
+int feature_among(const std::vector<std::string_view>& titles) {
+  const auto found = std::find_if(titles.begin(), titles.end(), [](const auto& t) { return role(t) == "feature"; });
+  return found == titles.end() ? -1 : int(found - titles.begin());
+}
+
 /// Sets the columns, and the unit where the titles name one, from titles; false when x, y and z are not all among them.
 bool roles_from(const std::vector<std::string_view>& parts, Layout& l) {
   const auto titles = joined(parts);
@@ -132,6 +139,7 @@ bool roles_from(const std::vector<std::string_view>& parts, Layout& l) {
     for (int k = 0; k < 3; ++k)
       if (at[3 + k] < 0 && role(titles[i]) == approach[k]) at[3 + k] = i;
   std::copy(at, at + 6, l.at);
+  l.feature = feature_among(titles);
   l.unit.clear();
   for (int k = 0; k < 3; ++k)  // often only the first title says it
     if (const std::string other = unit_in(titles[at[k]]); !other.empty() && other != l.unit)
@@ -167,6 +175,11 @@ void detect_separator(const std::vector<std::string_view>& lines, const ReadOpti
       trial.decimal_comma = comma;
       int rows = 0;
       std::string_view rest;
+      // Its words are no numbers, so that it must be known before the rows are counted.
+      trial.feature = feature_among(words(options.columns));
+      for (const auto line : lines)
+        if (trial.feature < 0)
+          trial.feature = feature_among(split(is_remark(line, separator, rest) ? rest : line, separator));
       for (const auto line : lines) rows += !is_remark(line, separator, rest) && numbers_in(line, trial) >= 3;
       if (rows > best) {
         best = rows;
@@ -257,9 +270,18 @@ double unit_of(Input& in, const Layout& l, const std::optional<double>& declared
                "; correct unit (or --unit), or take the unit out of the titles");
 }
 
+/// As it is written, without quotes; "-" is nothing.
+std::string_view name_in(std::string_view word) {
+  word = trim(word);
+  if (word.size() >= 2 && (word.front() == '"' || word.front() == '\'') && word.back() == word.front())
+    word = trim(word.substr(1, word.size() - 2));
+  return word == "-" ? std::string_view() : word;
+}
+
 /// One row, without allocations: this is where tens of millions of lines pass.
 void read_row(Input& in, std::string_view line, const Layout& l, int columns, bool normals, Sink& sink) {
   double v[6] = {};
+  std::string_view feature;
   const char* p = line.data();
   const char* const end = p + line.size();
   for (int column = 0; column < columns; ++column) {
@@ -275,10 +297,11 @@ void read_row(Input& in, std::string_view line, const Layout& l, int columns, bo
       while (to > from && (to[-1] == ' ' || to[-1] == '\t')) --to;
       if (p < end) ++p;
     }
+    const std::string_view word(from, to - from);
+    if (column == l.feature) feature = name_in(word);
     int k = 0;
     while (k < 6 && l.at[k] != column) ++k;
     if (k == 6) continue;
-    const std::string_view word(from, to - from);
     if (!number_in(word, l.decimal_comma, v[k])) {
       static const char* names[] = {"x", "y", "z", "nx", "ny", "nz"};
       in.fail_line(std::string("expected a number for ") + names[k] + " in column " + std::to_string(column + 1) +
@@ -288,8 +311,11 @@ void read_row(Input& in, std::string_view line, const Layout& l, int columns, bo
   }
   if (l.approach)
     for (int k = 3; k < 6; ++k) v[k] = -v[k];
-  if (normals)
-    sink.add({v[0], v[1], v[2]}, Vec3f(float(v[3]), float(v[4]), float(v[5])));
+  const Vec3f normal = normals ? Vec3f(float(v[3]), float(v[4]), float(v[5])) : Vec3f(Vec3f::Zero());
+  if (!feature.empty())
+    sink.add(std::string(feature), {v[0], v[1], v[2]}, normal);
+  else if (normals)
+    sink.add({v[0], v[1], v[2]}, normal);
   else
     sink.add({v[0], v[1], v[2]});
 }

@@ -5,6 +5,7 @@
 
 #include "conformity/places.hpp"
 #include "gapfront/error.hpp"
+#include "gapfront/readings.hpp"
 #include "gapfront/text.hpp"
 #include "plate.hpp"
 
@@ -14,7 +15,13 @@ namespace {
 
 using Way = BetterScan::Way;
 
-const Sheet kPlate = plate::sheet(48, 40, 4);
+/// 48 mm by 40 mm, nodes 4 mm apart.
+Sheet plate_with_edges() {
+  Sheet s = plate::sheet(48, 40, 4);
+  s.edge_p50 = 4;
+  return s;
+}
+const Sheet kPlate = plate_with_edges();
 /// Tight enough that nothing is decided at the plate's gap, 3 mm.
 ToleranceOptions within(double tolerance) {
   ToleranceOptions o;
@@ -23,19 +30,31 @@ ToleranceOptions within(double tolerance) {
 }
 const ToleranceOptions kTight = within(0.004);
 
-/// A flat scan with points `spacing` apart, off their raster by a quarter of it, and 30 µm of noise.
-Surface flat_scan(double z, double spacing, std::uint64_t seed) {
+/// A flat scan with points `spacing` apart, off their raster by a quarter of it, and 30 µm of noise; `poses` of them in
+/// one, each displaced along the face.
+Surface flat_scan(double z, double spacing, std::uint64_t seed, int poses = 1) {
   plate::Noise noise{seed};
   std::vector<Vec3> points;
-  for (double x = -34; x <= 34; x += spacing)
-    for (double y = -30; y <= 30; y += spacing)
-      points.push_back({x + 0.5 * spacing * (noise.uniform() - 0.5), y + 0.5 * spacing * (noise.uniform() - 0.5),
-                        z + 0.03 * noise()});
-  return Surface(std::move(points), {.spacing = spacing, .noise = 0.03});
+  for (double shift = 0; shift < poses; ++shift)
+    for (double x = -34 - 0.4 * shift; x <= 34; x += spacing)
+      for (double y = -30 - 0.3 * shift; y <= 30; y += spacing)
+        points.push_back({x + 0.5 * spacing * (noise.uniform() - 0.5), y + 0.5 * spacing * (noise.uniform() - 0.5),
+                          z + 0.03 * noise()});
+  return Surface(std::move(points), {.spacing = spacing / std::sqrt(poses), .noise = 0.03});
 }
 
 GapMap scanned_at(double spacing, const GapOptions& o, const Alignment& a) {
   return cavity::measure_gap(kPlate, flat_scan(0, spacing, 5), flat_scan(3, spacing, 6), a, o);
+}
+
+/// What readings at the places say of a gap of 3 mm, in the map that is off by `error`.
+GapMap read_at(GapMap map, const std::vector<Vec3>& places, double error, std::uint64_t seed) {
+  plate::Noise noise{seed};
+  for (NodeGap& g : map.nodes) g.gap += error, g.along_normal += error;
+  std::vector<SpotReading> readings;
+  for (const Vec3& p : places) readings.push_back({"", p, 3 + 0.01 * noise(), 0.02});
+  cavity::update_by_readings(kPlate, map, readings);
+  return map;
 }
 
 /// Closed by so many point targets on a circle, each known to 30 µm in either half.
@@ -95,6 +114,26 @@ TEST_CASE(
   warm.u_temperature = 0.01, warm.u_instrument = 0.01;
   check_drop(scanned_at(1, declared, closed_by(5)), Way::instrument, scanned_at(1, halved, closed_by(5)));
   check_drop(scanned_at(1, warm, {}), Way::temperature, scanned_at(1, halved, {}));
+}
+
+TEST_CASE("Readings of the thickness, and each half in one more pose, bring the drop in U that was promised") {
+  GapOptions o;
+  o.u_instrument = 0.03;
+  const GapMap now = scanned_at(1, o, closed_by(5));
+  const BetterScan b = way_of(now, Way::readings);
+  REQUIRE(b.read_at.size() == 3);
+  CHECK((b.read_at[0] - b.at).norm() < 1e-9);
+  for (int k = 0; k < 3; ++k) CHECK((b.read_at[k] - b.read_at[(k + 1) % 3]).norm() > 20);
+  // The error of the map that the readings meet, of its own u.
+  const double u = now.nodes.front().U / 2;
+  for (const double error : {-u, 0.0, u}) check_drop(now, Way::readings, read_at(now, b.read_at, error, 7));
+
+  // As half the spacing, a second scan does little for a mean on a smooth face, and so it is said.
+  const GapMap once = scanned_at(1, {}, {});
+  const GapMap twice = cavity::measure_gap(kPlate, flat_scan(0, 1, 5, 2), flat_scan(3, 1, 6, 2), {}, {});
+  const BetterScan pose = way_of(once, Way::pose);
+  CHECK(pose.U_after > 0.9 * pose.U);
+  CHECK(U_at(twice, pose.at) == Approx(pose.U_after).epsilon(0.1));
 }
 
 TEST_CASE("The verdict names what would decide it, with its U, and says so where nothing does") {

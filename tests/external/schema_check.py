@@ -94,7 +94,7 @@ def check_job(root):
         text = open(file).read()
         calls = r"(?:text|word|flag|number|quantity|need_positive|point|points|quantities|texts|table|tables|pairs|with_suffix|file|length|whole|hours)"
         read |= set(re.findall(calls + r'\("(\w+)"', text))
-        read |= set(re.findall(r'(?:read_regions|read_polygon|read_vacuum|read_pressure_fraction|need_section|read_file)\(\*?\w+, "(\w+)"', text))
+        read |= set(re.findall(r'(?:read_regions|read_polygon|read_vacuum|read_pressure_fraction|need_section|read_file|read_spread|packing_of)\(\*?\w+, "(\w+)"', text))
     known = set(names(schema))
     expect(read == known, f"read but not in the schema: {sorted(read - known)}; the other way: {sorted(known - read)}")
 

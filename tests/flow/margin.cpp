@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <catch2/catch.hpp>
 
+#include "flow/half.hpp"
 #include "flow/margin.hpp"
 #include "gapfront/error.hpp"
 #include "sheets.hpp"
@@ -254,4 +255,47 @@ TEST_CASE("Where nothing holds the mold but the vacuum that the resin takes away
   const auto a = flow::advise_process(s, uniform(s), o, flow::fill(s, uniform(s), o));
   CHECK(a.steps.empty());
   CHECK(a.mode == PumpMode::none);
+}
+
+TEST_CASE("Wet glass pushes with the upper end of its share, dry glass with all of it") {
+  // As above: 0.05 m² under 10 kPa of glass opens with 500 N dry; wet glass keeps 50 % ± 10 % (standard), so at the
+  // most 60 %: with all of it wet at atmosphere 300 N.
+  const Sheet s = strip(20, 4, 500, 100);
+  auto o = edge_to_edge();
+  o.cavity_pressure = 51325, o.closing.wet_glass = 0.5, o.closing.wet_glass_spread = 0.1;
+  const flow::OpeningWatch watch(s, squeezed(s, 1e4), o);
+  CHECK(watch.balance(0, std::vector<double>(s.size(), 51325)).opening == Approx(500 * newton));
+  CHECK(watch.balance(0, std::vector<double>(s.size(), atmosphere_pa)).opening == Approx(300 * newton));
+  // Never more than dry.
+  o.closing.wet_glass_spread = 0.8;
+  const flow::OpeningWatch loose(s, squeezed(s, 1e4), o);
+  CHECK(loose.balance(0, std::vector<double>(s.size(), atmosphere_pa)).opening == Approx(500 * newton));
+}
+
+TEST_CASE(
+    "In the middle of a half too soft to carry anything wet glass that was squeezed before stands as its law says") {
+  // There the glass alone answers: w·P_d (P(h)/P_d)^u = atmosphere + press − fluid. Dry under 50 kPa of vacuum and 10
+  // kPa of press: P_d = 60 kPa. Then resin at 20 kPa below atmosphere: with w = 0.5 and u = 3, P(h) =
+  // P_d·(30/(0.5·60))^(1/3). P = (Vf/a)⁴ with Vf = 0.6 mm/h: h = 0.6/(a·P^0.25).
+  const Sheet s = disc(12, 400);
+  auto o = options({}, {{0, 0, 0}});
+  o.inlets = {{"rim", true, {}, 0}};
+  o.cavity_pressure = atmosphere_pa - 5e4, o.closing.pressure = 1e4;
+  StiffZone soft;
+  soft.modulus = 1e5, soft.thickness = 0.5;
+  o.closing.half = {soft};
+  o.closing.wet_glass = 0.5, o.closing.unloading = 3;
+  const LaminateOptions laminate = reinforcement();
+  const double a = 0.3 / std::pow(2e4, 0.25);
+  const auto height = [&](double p) { return 0.6 / (a * std::pow(p, 0.25)); };
+  const std::vector<double> gap(s.size(), height(6e4));
+  flow::Half half(s, gap, laminate, o);
+  std::vector<double> move(s.size(), 0);
+  REQUIRE(half.settle(std::vector<double>(s.size(), o.cavity_pressure), move));
+  CHECK(std::abs(move[0]) < 0.005);
+  half.squeezed(move);
+  REQUIRE(half.settle(std::vector<double>(s.size(), atmosphere_pa - 2e4), move));
+  CHECK(gap[0] + move[0] == Approx(height(6e4 * std::cbrt(30.0 / 30.0))).margin(0.01));
+  REQUIRE(half.settle(std::vector<double>(s.size(), atmosphere_pa - 5e3), move));
+  CHECK(gap[0] + move[0] == Approx(height(6e4 * std::cbrt(15.0 / 30.0))).margin(0.01));
 }

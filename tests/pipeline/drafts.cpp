@@ -1,4 +1,7 @@
 // A drafted job can be read.
+#include <cmath>
+#include <random>
+
 #include "../job/job_text.hpp"
 #include "gapfront/survey.hpp"
 
@@ -15,7 +18,106 @@ fs::path flat_half(const Folder& folder, const char* name, double z) {
   return folder.path / name;
 }
 
+/// A dish of 400 × 300 mm, 12 mm deep, touched at these places; `gap` over it, along its normal.
+template <class Places>
+fs::path touched_dish(const Folder& folder, const std::string& name, double gap, const Places& places) {
+  std::ofstream out(folder.path / name);
+  out << "X [mm];Y [mm];Z [mm]\n";
+  const auto at = [](double x, double y) { return 12 * (std::cos(x / 120) * std::cos(y / 100) - 1); };
+  places([&](double x, double y) {
+    const double dx = (at(x + 1e-4, y) - at(x - 1e-4, y)) / 2e-4, dy = (at(x, y + 1e-4) - at(x, y - 1e-4)) / 2e-4;
+    const Vec3 p = Vec3(x, y, at(x, y)) + gap * Vec3(-dx, -dy, 1).normalized();
+    out << p.x() << ';' << p.y() << ';' << p.z() << '\n';
+  });
+  return folder.path / name;
+}
+
 }  // namespace
+
+TEST_CASE("A draft of touched points guesses the gap along the normal, however far apart they are") {
+  const Folder folder;
+  for (const double step : {5.0, 10.0, 25.0}) {
+    const auto grid = [&](double shift) {
+      return [=](const auto& touch) {
+        for (double x = -200 + shift; x <= 200; x += step)
+          for (double y = -150 + 0.7 * shift; y <= 150; y += step) touch(x, y);
+      };
+    };
+    // The upper half is touched between the places of the lower one: from point to point it is 3.9, 5.7 and 11.6 mm.
+    const auto lower = touched_dish(folder, "lower.csv", 0, grid(0)),
+               upper = touched_dish(folder, "upper.csv", 3, grid(0.5 * step));
+    const Survey s = pipeline::survey_pair(lower, upper);
+    CHECK(s.face_to_face);
+    CHECK(s.gap == Approx(3).margin(0.11));
+  }
+  std::mt19937 bits(5);
+  const auto anywhere = [&](const auto& touch) {
+    for (int k = 0; k < 600; ++k) {
+      const double x = bits() / 4294967296.0, y = bits() / 4294967296.0;
+      touch(400 * x - 200, 300 * y - 150);
+    }
+  };
+  CHECK(pipeline::survey_pair(touched_dish(folder, "a.csv", 0, anywhere), touched_dish(folder, "b.csv", 3, anywhere))
+            .gap == Approx(3).margin(0.11));
+  const auto lines = [](double shift) {
+    return [=](const auto& touch) {
+      for (double y = -150 + shift; y <= 150; y += 20)
+        for (double x = -200; x <= 200; x += 3) touch(x, y);
+    };
+  };
+  const Survey s =
+      pipeline::survey_pair(touched_dish(folder, "c.csv", 0, lines(0)), touched_dish(folder, "d.csv", 3, lines(7)));
+  CHECK(s.gap == Approx(3).margin(0.11));
+  CHECK(s.lower.clean.spacing == Approx(0.65 * 20).epsilon(0.02));
+}
+
+TEST_CASE("Lists with named features draft a job that closes on them: three balls, or a plane, a line and a point") {
+  const Folder folder;
+  const auto list = [&](const std::string& name, double z, bool balls, bool turned) {
+    std::string text = "x [mm],y [mm],z [mm],feature\n";
+    // The upper half lies on its back, somewhere else on the table.
+    const auto add = [&](double x, double y, double h, const std::string& feature) {
+      char line[120];
+      if (turned) x = 900 - x, h = -h;
+      std::snprintf(line, sizeof line, "%.4f,%.4f,%.4f,%s\n", x, y, h, feature.c_str());
+      text += line;
+    };
+    for (double x = 5; x <= 395; x += 10)
+      for (double y = 5; y <= 295; y += 10)
+        add(x, y, z - 15 * std::exp(-(std::pow(x - 150, 2) + std::pow(y - 140, 2)) / 6000), "");
+    const double places[3][2] = {{-20, -20}, {430, 10}, {180, 330}};
+    for (int b = 0; balls && b < 3; ++b)
+      for (int k = 0; k < 7; ++k) {
+        const double a = k * M_PI / 3, down = k == 6 ? 1 : k % 2 ? 0.1 : 0.5, r = 10 * std::sqrt(1 - down * down);
+        add(places[b][0] + r * std::cos(a), places[b][1] + r * std::sin(a), 8 + 10 * down, "S" + std::to_string(b + 1));
+      }
+    if (!balls) {
+      for (const auto& [x, y] : {std::pair{8, 8}, std::pair{390, 12}, std::pair{385, 290}, std::pair{10, 280}})
+        add(x, y, 0, "face");
+      for (const int x : {20, 150, 380}) add(x, 0, turned ? 6 : -6, "flank");
+      add(0, 40, turned ? 7 : -8, "end");
+    }
+    return folder.write(name, text);
+  };
+  for (const bool balls : {true, false}) {
+    const auto lower = list("lower.csv", -1.5, balls, false), upper = list("upper.csv", 1.5, balls, true);
+    const Survey s = pipeline::survey_pair(lower, upper);
+    CHECK(s.closed);
+    CHECK_FALSE(s.face_to_face);
+    CHECK(s.gap == Approx(3).margin(0.11));
+    const std::string text = pipeline::draft_job(s, folder.path);
+    const Job job = job::read_job(folder.write("job.toml", text));
+    if (balls) {
+      CHECK(job.align.targets.size() == 3);
+      CHECK(job.align.targets[0].touched);
+      CHECK(job.align.targets[0].ball == Approx(20));
+    } else {
+      CHECK(job.align.methods == std::vector{AlignMethod::datum});
+      CHECK(job.align.features.size() == 3);
+      CHECK(job.align.features[2].kind == DatumKind::point);
+    }
+  }
+}
 
 TEST_CASE("A drafted job for two facing halves is read back as given, with the gap guessed") {
   const Folder folder;

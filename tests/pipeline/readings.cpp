@@ -58,6 +58,28 @@ TEST_CASE("Readings alone make a gap map, say so, and never prove the whole conf
   CHECK_THAT(say(out.verdict.headline), Catch::Contains("By 12 readings alone"));
 }
 
+TEST_CASE(
+    "With readings alone no upper scan is needed to edit the job, and no area is called within that is not proven") {
+  const Bench bench;
+  bench.plates();
+  by_readings(bench, thickness_list(2.02, 1.98));
+  bench.remove("upper.xyz");
+  const auto edited = bench.run({"new", "--edit", "job.toml"});
+  INFO(edited.err);
+  CHECK(edited.code == 0);
+  CHECK_THAT(edited.out, Catch::Contains("by readings of the thickness alone: no upper half was scanned"));
+  CHECK_THAT(bench.read("job.setup.html"), Catch::Contains("\"by_readings\":true"));
+  const auto ran = bench.inspect("job.toml");
+  INFO(ran.err);
+  CHECK_THAT(ran.out, Catch::StartsWith("Undecided. ") && Catch::Contains("not all of the area is proven"));
+  // The words of a tool that conforms stand nowhere: not on the terminal, in the page, in the work order.
+  for (const char* said : {"whole measured area is within", "whole measured area is then within"}) {
+    CHECK_THAT(ran.out, !Catch::Contains(said));
+    for (const char* file : {"report/report.html", "report/work-order.html", "report/result.json"})
+      CHECK_THAT(bench.read(file), !Catch::Contains(said));
+  }
+}
+
 TEST_CASE("A scanned map is carried over to readings of parts, their shrinkage given back") {
   const Bench bench;
   bench.plates();

@@ -41,7 +41,7 @@ TEST_CASE("result.json carries the gap of every measured node and null where the
   CHECK(gap[1] == 3.1);
   CHECK(gap[3].is_null());
   CHECK(j["sheet"]["fields"]["arrival_s"][3].is_null());  // never reached
-  CHECK(j["format_version"] == 7);
+  CHECK(j["format_version"] == 8);
 }
 
 TEST_CASE("result.json without times is the same for the same inspection") {
@@ -205,7 +205,7 @@ TEST_CASE("What is read back from result.json is written the same again, and so 
 TEST_CASE("A file that is no result is refused in one line with a remedy") {
   CHECK_THROWS_WITH(report::read_result("{\"format\""), Catch::Contains("inspect again"));
   CHECK_THROWS_WITH(report::read_result("{}"), Catch::Contains("give the folder"));
-  CHECK_THROWS_WITH(report::read_result("{\"format\":\"gapfront result\",\"format_version\":7}"),
+  CHECK_THROWS_WITH(report::read_result("{\"format\":\"gapfront result\",\"format_version\":8}"),
                     Catch::Contains("incomplete"));
 }
 

@@ -59,7 +59,7 @@ def check_pair(lower: Scan, upper: Scan) -> None: ...
 
 # ---- registration
 class AlignMethod:
-    given: AlignMethod; targets: AlignMethod; flange: AlignMethod; nominal: AlignMethod
+    given: AlignMethod; targets: AlignMethod; flange: AlignMethod; nominal: AlignMethod; datum: AlignMethod
 
 class Target(_Item):
     name: str; ball: Optional[float]; dowel: Optional[float]; lower: Optional[ArrayLike]; upper: Optional[ArrayLike]
@@ -236,7 +236,7 @@ class EnsembleOptions(_Settings):
     runs: int; seed: int; spread: float; min_dry: float
 
 class Job:
-    file: Any; text: str; name: str; tool: str; date: str; note: str; cycles: float; language: str; output: Any
+    file: Any; text: str; name: str; tool: str; date: str; note: str; photo: Any; cycles: float; language: str; output: Any
     lower_file: Any; upper_file: Any; clean: CleanOptions; align: AlignOptions; sheet: SheetOptions; gap: GapOptions
     tolerance: ToleranceOptions; laminate: LaminateOptions; flow: FlowOptions; ensemble: EnsembleOptions
 

@@ -125,6 +125,33 @@ void describe(auto& v, Is<Pocket> auto& p) {
     "The dry area with the filling run on a sheet of half the edge; 0: the pocket is not found there.");
 }
 
+void describe(auto& v, Is<SupplyCourse> auto& s) {
+  v.about(
+      "supply_course",
+      "Hose, weight of the resin, ageing, soaking of the stack: what a filling tells of those that the job asks for.");
+  v.when("computed", s.on, [&](auto& g) {
+    g("greatest_at_pump_Pa_above_atmosphere", s.pump_peak);
+    g("greatest_loss_in_hose_Pa", s.hose_peak);
+    g("head_of_pump_Pa", s.head, "What the column of resin between pump and inlet presses with.");
+    g("column_in_sheet_Pa", s.column, "What the resin's weight makes from the highest to the lowest place.");
+    g("loss_of_air_in_vent_line_Pa", s.vent_air, "Not in the front; were all air to leave by one line.");
+    g("bled_mm3", s.bled);
+    g("gelled_at_s", never(s.gelled_at), "null: it filled first.");
+    g("stands_at_s", never(s.stands_at), "When the front came to stand under its weight; null: it did not.");
+    g("left_dry_mm2", s.left_dry, "By resin that gelled or came to stand; listed with the pockets.");
+    g("thickest_over_fresh", s.thickest);
+    g("ran_past_what_is_known", s.past_known);
+    g("runs_down", s.runs_down, "Resin would run down faster than it comes.");
+    g("stack_soaks_s", s.soak_time, "The longest, below an open channel, after the front has passed.");
+    g("stack_soaks_at_mm", s.soak_at);
+    g("stack_dry_mm2", s.soak_dry, "Below an open channel, not wet through at the end.");
+    g("stack_dry_at_mm", s.soak_dry_at);
+    g("fill_time_thin_resin_s", s.thin_time, "At one end of the viscosity's 95 % interval; 0: not looked at.");
+    g("fill_time_thick_resin_s", s.thick_time);
+    g("dry_area_thick_resin_mm2", s.thick_dry);
+  });
+}
+
 void describe(auto& v, Is<Filling> auto& f) {
   v.about("filling");
   v("fill_time_s", f.fill_time);
@@ -137,6 +164,7 @@ void describe(auto& v, Is<Filling> auto& f) {
   v("pockets", f.pockets);
   v.constant("history_columns", {"time_s", "inlet_pressure_Pa_above_atmosphere", "rate_mm3_s", "share_filled"});
   v("history", each(f.history, [](auto& s) { return row(s.time, s.inlet_pressure, s.rate, s.filled); }));
+  v("supply", f.supply);
   v("warnings", f.warnings);
 }
 
@@ -185,6 +213,7 @@ void describe(auto& v, Is<ScheduleResult> auto& r) {
   v("dry_area_mm2", r.dry_area);
   v("pump_at_limit_from_share", r.limit_from, "Share of the resin after which the pump stands at its pressure limit.");
   v("rate_is_set", r.rate_set, "A rate is set, not only the pressure.");
+  v("gelled", r.gelled, "Before all was full.");
 }
 
 void describe(auto& v, Is<ProcessChange> auto& c) {

@@ -33,6 +33,9 @@ void describe_job(auto& v, Is<Inspection> auto& r) {
   v("date", job.date, "As written in the job; empty when it is not given.");
   v("cycles", exact(known(job.cycles, 0)), "Parts made so far.");
   v("note", job.note);
+  v.maybe("photo", !r.photo.empty(), r.photo, "Of the tool, as a data URI of a JPEG or PNG picture. Absent: none.");
+  v.check(
+      "photo", [&] { return r.photo.empty() || job::is_photo(r.photo); }, "is no JPEG or PNG picture");
   v("data_is_invented", job.invented, "Demo data: no real tool, no real part.");
   v("report_units", word(job.units, unit_words));
   v("report_language", one_of(job.language, Json(languages)));

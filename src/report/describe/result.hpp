@@ -10,7 +10,7 @@ namespace gapfront::report {
 
 /// DEVELOPERS.md says when it rises. 1: until keys of the probabilities, the mean's budget and what holds the mold shut
 /// became required.
-inline constexpr int kResultVersion = 7;
+inline constexpr int kResultVersion = 8;
 
 inline double worst_registration(const Inspection& r) {
   double worst = 0;

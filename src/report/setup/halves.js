@@ -38,7 +38,9 @@ function closing(job, data) {
   const known = [];
   for (const t of job.get(["align", "target"]) || []) {
     const ball = t.ball ? places.length(t.ball) : 0;
-    const at = { lower: targetIn(data.lower, t.lower, ball), upper: targetIn(data.upper, t.upper, ball), tool: places.read(t.tool) };
+    // Without places it is what was touched by its name.
+    const touched = !t.lower && !t.upper && data.pairs.find(p => p.touched && p.name === t.name);
+    const at = { lower: touched ? { centre: touched.lower } : targetIn(data.lower, t.lower, ball), upper: touched ? { centre: touched.upper } : targetIn(data.upper, t.upper, ball), tool: places.read(t.tool) };
     out.found.set(t.name, at);
     known.push({ name: t.name, ...at });
   }

@@ -7,6 +7,7 @@
   const app = { data, canvas, job: makeJob(data.file, data.text), chosen: null, corner: -1, held: null, mode: null, hits: [], panes: [], snap: true, view: "both", cut: 0.5, cursor: null, folds: new Set(["targets"]), faults: [] };
   const cameras = { lower: makeCamera(0.9), upper: makeCamera(-0.9), closed: makeCamera(0.3, 1) };
   const all = steps();
+  if (data.photo) app.photo = { uri: data.photo, file: app.job.get(["job", "photo"]) };
   app.step = all[0];
   app.targets = () => app.rows;
 
@@ -157,6 +158,7 @@
     trim.hidden = !(app.chosen && app.corner >= 0);
     app.draw();
   }
+  app.render = render;
   app.goStep = id => {
     app.step = all.find(s => s.id === id), app.chosen = null, app.corner = -1;
     if (app.mode) app.stop();
@@ -183,12 +185,16 @@
   app.job.onChange = () => { refresh(); if (!due) due = true, setTimeout(() => { due = false; render(); }, 0); };
 
   // ---- files
-  app.save = () => {
-    const url = URL.createObjectURL(new Blob([app.job.text()], { type: "text/plain" })), a = el("a", { href: url, download: app.job.file });
+  app.download = (blob, name) => {
+    const url = URL.createObjectURL(blob), a = el("a", { href: url, download: name });
     document.body.append(a);
     a.click();
     a.remove();
     setTimeout(() => URL.revokeObjectURL(url), 10000);
+  };
+  app.save = () => {
+    app.download(new Blob([app.job.text()], { type: "text/plain" }), app.job.file);
+    savePhoto(app);
     app.job.saved = true;
     render();
   };

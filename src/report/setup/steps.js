@@ -116,8 +116,9 @@ function grown(points, by) {
   });
 }
 function sealBox(app) {
-  const { data, job } = app, seal = app.things.find(t => t.kind === "seal"), step = job.unit() === "in" ? 25.4 / 32 : 1, words = job.unit() === "in" ? "1/32 in" : "1 mm";
-  const write = points => points.map(p => places.write(p, { unit: job.unit(), flat: true })), grow = by => job.set(["cavity", "seal"], write(grown(seal.points, by)));
+  const { data, job } = app, seal = app.things.find(t => t.kind === "seal");
+  let by = app.sealBy || lengthIn(app, 1, "0.04");
+  const write = points => points.map(p => places.write(p, { unit: job.unit(), flat: true })), grow = sense => { const d = places.length(by); if (d > 0) job.set(["cavity", "seal"], write(grown(seal.points, sense * d))); else app.tell(say("pointing.write-like", lengthIn(app, 1, "0.04"))); };
   const proposal = data.seal && data.seal.line.length ? data.seal : null, guess = job.unconfirmed(["cavity", "seal"]) && seal;
   return el("section", { class: "list", "data-list": "cavity.seal" }, el("p", { class: "help" }, say("pointing.seal-help")),
     data.seal && el("p", { class: "sentence" }, data.seal.how, ". ", proposal ? say("pointing.proposal-known", spell(proposal.u, 1), spell(proposal.width, 0), Math.round(100 * proposal.land)) : ""),
@@ -126,8 +127,9 @@ function sealBox(app) {
     el("p", { class: "row" },
       proposal && button(say("pointing.take-proposal"), () => { job.set(["cavity", "seal"], write(proposal.line)); app.choose(["cavity", "seal"]); }, { "data-path": "seal.take" }),
       seal && button(say("pointing.edit-corners"), () => app.choose(["cavity", "seal"]), { "data-path": "seal.corners" }),
-      button(say("pointing.redraw"), () => pointAt(app, { key: "seal" }), { disabled: !app.closed.lower, "data-path": "seal.redraw" }),
-      seal && button(say("pointing.outwards", words), () => grow(step), { "data-path": "seal.out" }), seal && button(say("pointing.inwards", words), () => grow(-step), { "data-path": "seal.in" })),
+      button(say("pointing.redraw"), () => pointAt(app, { key: "seal" }), { disabled: !app.closed.lower, "data-path": "seal.redraw" })),
+    seal && el("p", { class: "row" }, el("label", { for: "seal-by" }, say("pointing.how-far")), el("input", { type: "text", id: "seal-by", size: "7", value: by, autocomplete: "off", "data-path": "seal.by", onchange: e => { app.sealBy = e.target.value; by = app.sealBy; } }),
+      button(say("pointing.outwards"), () => grow(1), { "data-path": "seal.out" }), button(say("pointing.inwards"), () => grow(-1), { "data-path": "seal.in" })),
     seal && app.fold("seal.text", say("pointing.corners-as-text", seal.points.length), () => field(app, ["cavity", "seal"], { help: false })));
 }
 
@@ -148,8 +150,8 @@ function saveBox(app) {
 const lines = kinds => ["seal", ...kinds];
 const steps = () => [
   { id: "halves", title: say("pointing.step-halves"), view: "both", targets: true, shows: ["seal", "land"], has: ["job", "report", "lower", "upper", "clean", "align", "history"],
-    draw: app => [fields(app, ["job"], { first: ["name", "tool", "date", "units"], skip: ["unconfirmed"] }), halfBox(app, "lower"), halfBox(app, "upper"), targetsTable(app),
-      app.fold("align", say("pointing.other-ways"), () => [fields(app, ["align"], { first: ["method"] }), listOf(app, ["align", "flange"], { title: say("pointing.lands") }), listOf(app, ["align", "datum"], { title: keyWord("datum") })]),
+    draw: app => [fields(app, ["job"], { first: ["name", "tool", "date", "units"], skip: ["unconfirmed", "photo"] }), photoBox(app), halfBox(app, "lower"), app.data.by_readings ? el("p", { class: "sentence" }, say("pointing.no-upper-scan")) : halfBox(app, "upper"), targetsTable(app),
+      app.fold("align", say("pointing.other-ways"), () => [fields(app, ["align"], { first: ["method"] }), listOf(app, ["align", "feature"], { title: keyWord("feature") }), listOf(app, ["align", "flange"], { title: say("pointing.lands") }), listOf(app, ["align", "datum"], { title: keyWord("datum") })]),
       app.fold("rest", say("pointing.rest"), () => [fields(app, ["report"], { first: ["language"] }), fields(app, ["clean"], { first: ["outliers"] }), fields(app, ["history"], { first: ["file", "instrument", "limit"] })])] },
   { id: "line", title: say("pointing.step-line"), view: "lower", shows: lines(["island", "mask", "corner"]), has: ["cavity.seal", "cavity.island", "cavity.mask", "correct.reference"],
     draw: app => [sealBox(app), listOf(app, ["correct", "reference"], { title: say("pointing.corners"), intro: say("pointing.corners-help") }), listOf(app, ["cavity", "island"], { title: say("pointing.islands") }), listOf(app, ["cavity", "mask"], { title: say("pointing.masks") })] },

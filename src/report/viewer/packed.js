@@ -4,7 +4,9 @@ const none = -2147483648;
 // The page's words by their identifiers in the catalogue, and its decimal sign. Every text goes through say with the
 // identifier right there, so that the program finds it.
 let words = {}, decimal = ".";
-const say = (id, ...parts) => words[id].replace(/\{(\d)\}/g, (_, k) => parts[k - 1]);
+// Where a count chooses, it comes first; in French no and one take the singular, elsewhere one alone.
+const several = n => document.documentElement.lang === "fr" ? n > 1 : +n !== 1;
+const say = (id, ...parts) => (Array.isArray(words[id]) ? words[id][+several(parts[0])] : words[id]).replace(/\{(\d)\}/g, (_, k) => parts[k - 1]);
 // A function that takes the next `count` numbers, each a difference from the one `stride` before.
 async function unpacker(base64) {
   const raw = Uint8Array.from(atob(base64), c => c.charCodeAt(0));

@@ -1,0 +1,36 @@
+// Inside radii: how far glass stands off them, and the channel that leaves.
+#pragma once
+#include <vector>
+#include "gapfront/laminate.hpp"
+
+namespace gapfront {
+
+/// Glass across an inside radius.
+struct Bridge {
+  double free_radius = 0;  ///< of the bend that the glass takes by itself, mm
+  double height = 0;       ///< between face and glass in the middle of the corner, mm
+  double area = 0;         ///< of the channel's section, mm²
+  double conductance = 0;  ///< flow along it is this / µ · |dp/ds|, mm⁴
+  double limit = 0;        ///< greatest height that the closed mold leaves, mm
+};
+
+namespace laminate {
+/// Section between a rounding of radius `face` and a bend of radius `glass` in a corner that turns by `turn`, mm²:
+/// (glass² − face²)(tan(turn/2) − turn/2), both tangent to the same walls.
+double bridge_area(double face, double glass, double turn);
+/// Radius of a strip that is pressed into a corner without sticking: it leaves the walls without a moment, so a beam of
+/// bending stiffness `stiffness` (Pa·mm³, per width) under `pressure` (Pa) turns by p s³/(12 G) over the free length s,
+/// and its mean radius is s/turn. Own derivation by the linear beam; tests/external/bridge_elastica.py solves the
+/// elastica.
+double free_radius(double stiffness, double pressure, double turn);
+/// What the glass of `plies` does at a radius where the gap is so wide, mm. Nothing where it is packed, or with roving.
+Bridge bridge(const InsideRadius&, const std::vector<Ply>& plies, double gap, const LaminateOptions&);
+/// The bridges of the options' radii, for gaps in mm per node; of each the mean gap along it is taken.
+std::vector<Bridge> bridges(const Sheet&, const std::vector<double>& gap, const LaminateOptions&);
+/// Length, mm.
+double length_of(const InsideRadius&);
+/// Roving that fills the channel, g, at half glass by volume (from memory, order of magnitude).
+double roving_mass(const InsideRadius&, const Bridge&, double density);
+}  // namespace laminate
+
+}  // namespace gapfront

@@ -1,0 +1,18 @@
+// What stands on the halves for the registration's sake.
+#pragma once
+#include <optional>
+#include <vector>
+
+#include "align/targets.hpp"
+
+namespace gapfront::align {
+
+/// Both halves' views of every target.
+std::vector<FoundMark> marks_of(const Alignment&, const std::vector<LocatedTarget>&, const std::vector<Target>& wanted);
+/// The greatest: a mask for it covers a smaller one as well.
+std::optional<double> ball_size(const std::vector<Target>& wanted);
+/// Balls of the named targets' sizes that the job does not name, in one half's scan.
+std::vector<Vec3> spare_of(const std::vector<Vec3>& points, double noise, const std::vector<LocatedTarget>&,
+                           const std::vector<Target>& wanted, int half);
+
+}  // namespace gapfront::align
