@@ -241,6 +241,7 @@ name = )" +
          R"(
 # tool = "…"
 # date = "2026-01-31"
+# photo = "tool.jpg"           # beside this file: shown in report and work order
 units = ")" +
          (inch ? "inch" : "mm") + R"("                   # the report prints in "mm" or "inch"
 # These entries are guesses, and every report says so. Check one in its place below, then take its line off this list.
@@ -314,15 +315,15 @@ vacuum = "50 % of atmosphere"  # in the cavity; it also clamps the halves
 # vent_bore = "8 mm"
 # catch_pot = "2 L"
 # [flow.ageing]                # resin thickens; with gel_time the front stops when it gels
-# pot_life = "12 min"          # after mixing: its viscosity has doubled
 # age = "2 min"                # when the first of it enters the mold
+# pot_life = "12 min"          # after mixing: its viscosity has doubled
 # or: curve = [{ temperature = "20 C", viscosity = [["1 min", "0.2 Pa.s"], ["15 min", "0.5 Pa.s"]] }]
 [[flow.inlet]]
 name = "perimeter runner"
 perimeter = true
 # runner_width = "12 mm"       # section of a runner so narrow that it resists; with it the place where it is fed
 # runner_depth = "8 mm"
-# or: section = [{ at = "0, 0, 0 mm", width = "12 mm", depth = "8 mm" }, { at = "900, 0, 0 mm", width = "8 mm", depth = "8 mm" }]
+# or for both: section = [{ at = "0, 0, 0 mm", width = "12 mm", depth = "8 mm" }, { at = "900, 0, 0 mm", width = "8 mm", depth = "8 mm" }]
 )";
   t += "# at = " + place(ports.feed) + "\n# radius = \"" + number(ports.radius, 1) + " mm\"\n" + R"([[flow.vent]]
 name = "centre vent"           # in the middle of the lower face (your place)

@@ -1,5 +1,7 @@
 // report.html: one file, no network.
 #include <algorithm>
+#include <array>
+#include <cctype>
 #include <cmath>
 #include <cstdio>
 #include <nlohmann/json.hpp>
@@ -93,8 +95,25 @@ std::string outcome_para(const Inspection& r) {
   return "<p class=\"outcome\">" + told(voice_of(r.job), outcome_says(r)) + "</p>\n";
 }
 
-std::string told(const Voice& v, const Message& m) { return escape(say(m, v)); }
-std::string told(const Voice& v, const Text& t) { return escape(say(t, v)); }
+namespace {
+
+/// Text in which no number is parted from its unit at a line's end.
+std::string units_kept(std::string text) {
+  static constexpr std::array units{"%",   "mm", "µm",   "cm²", "cm³", "in", "in²",   "in³",     "thou", "bar", "kPa",
+                                    "psi", "kN", "lbf",  "g",   "kg",  "oz", "L/min", "gal/min", "s",    "min", "h"};
+  for (std::size_t at = 1; (at = text.find(' ', at)) != std::string::npos; ++at) {
+    if (!std::isdigit(static_cast<unsigned char>(text[at - 1]))) continue;
+    const std::size_t end = std::min(text.find_first_of(" ,;:.()", at + 1), text.size());
+    const std::string_view word = std::string_view(text).substr(at + 1, end - at - 1);
+    if (std::find(units.begin(), units.end(), word) != units.end()) text.replace(at, 1, "\u00a0");
+  }
+  return text;
+}
+
+}  // namespace
+
+std::string told(const Voice& v, const Message& m) { return units_kept(escape(say(m, v))); }
+std::string told(const Voice& v, const Text& t) { return units_kept(escape(say(t, v))); }
 std::string told(const Voice& v, const std::string& id, std::vector<Argument> arguments) {
   return told(v, Message(id, std::move(arguments)));
 }
@@ -167,6 +186,11 @@ std::string table(const std::vector<std::vector<std::string>>& rows, const std::
   return out + "</tbody></table></div>\n";
 }
 
+std::string photo_of(const Inspection& r) {
+  if (r.photo.empty()) return "";
+  return "<img class=\"photo\" alt=\"" + told(voice_of(r.job), "page.photo") + "\" src=\"" + escape(r.photo) + "\">";
+}
+
 std::string report_html(const Inspection& r) {
   const Job& job = r.job;
   const Voice v = voice_of(job);
@@ -188,6 +212,7 @@ std::string report_html(const Inspection& r) {
       "</style></head><body>\n<header><h1 translate=\"no\">" + escape(job.name) + "</h1>";
   if (!facts.empty()) out += "<p>" + facts + "</p>";
   if (job.invented) out += "<p class=\"invented\">" + told(v, "page.invented-data-no-real") + "</p>";
+  out += photo_of(r);
   const std::string note = job.note.empty() ? "" : "<p class=\"note\">" + own(job.note) + "</p>\n";
   if (r.doubt)
     return out + "</header>\n<main>\n" + note + doubt_sections(r) + provenance_section(r) + cautions_section(v) +

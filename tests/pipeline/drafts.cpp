@@ -157,32 +157,38 @@ TEST_CASE("Every key that a draft offers for the flow and the closing is read wh
     return folder.path / name;
   };
   std::istringstream draft(pipeline::draft_job(plate("lower.xyz", 0), plate("upper.xyz", 2.5), folder.path));
-  // Between [flow] and [correct] every commented key or table is taken up; a run of "# or:" lines replaces the line
-  // before it in the second reading.
-  std::string first, second, kept, line;
+  // Between [flow] and [correct] every commented key or table is taken up; in the second reading "# or:" lines replace
+  // the line before them, and "# or for both:" the two lines before it.
+  std::vector<std::string> first, second;
   int taken = 0;
+  std::string line;
   for (bool in = false, either = false; std::getline(draft, line);) {
     if (line.starts_with("[flow]")) in = true;
     if (line.starts_with("[correct]")) in = false;
-    const bool other = in && line.starts_with("# or: ");
-    if (!other) second += kept, kept.clear();
+    const bool both = in && line.starts_with("# or for both: "), other = both || (in && line.starts_with("# or: "));
     if (other) {
-      kept = (either ? kept : "") + line.substr(6) + "\n";
-      either = true, ++taken;
-      continue;
+      if (!either) second.resize(second.size() - (both ? 2 : 1));
+      second.push_back(line.substr(line.find(": ") + 2)), ++taken;
+    } else {
+      const auto word = line.find_first_not_of("abcdefghijklmnopqrstuvwxyz_", 2);
+      if (in && line.starts_with("# ") && (line[2] == '[' || line.compare(word, 3, " = ") == 0))
+        line.erase(0, 2), ++taken;
+      first.push_back(line), second.push_back(line);
     }
-    either = false;
-    const auto word = line.find_first_not_of("abcdefghijklmnopqrstuvwxyz_", 2);
-    if (in && line.starts_with("# ") && (line[2] == '[' || line.compare(word, 3, " = ") == 0))
-      line.erase(0, 2), ++taken;
-    first += line + "\n", kept = line + "\n";
+    either = other;
   }
-  second += kept;
-  CHECK(taken == 32);
+  CHECK(taken == 54);
+  const auto text = [](const std::vector<std::string>& lines) {
+    std::string all;
+    for (const auto& l : lines) all += l + "\n";
+    return all;
+  };
+  std::string other_keys = text(second);
   // Who takes up another key in place of a guess takes the guess off the list.
-  const auto guesses = second.find("unconfirmed = [");
-  second.erase(guesses, second.find(']', guesses) + 1 - guesses);
-  const Job one = job::read_job(folder.write("one.toml", first)), two = job::read_job(folder.write("two.toml", second));
+  const auto guesses = other_keys.find("unconfirmed = [");
+  other_keys.erase(guesses, other_keys.find(']', guesses) + 1 - guesses);
+  const Job one = job::read_job(folder.write("one.toml", text(first))),
+            two = job::read_job(folder.write("two.toml", other_keys));
   CHECK(one.flow.schedule.size() == 1);
   CHECK(two.flow.schedule.size() == 2);
   CHECK(two.flow.viscosity == Approx(0.28 * std::pow(0.2 / 0.28, 4 / 7.0)));
