@@ -16,6 +16,8 @@ constexpr double kGelCells = 0.02;
 constexpr double kStands = 1e-3;
 // Resin below the vents' pressure by more than this share of the column that hangs there has run ahead of what comes.
 constexpr double kHangs = 0.1;
+// An inlet that stands above the vents by less than this share of the column pushes nothing: weight takes all that comes.
+constexpr double kStarves = 0.01;
 // And so for this share of the resin: what hangs in the first moments behind a hose is filled again.
 constexpr double kForLong = 0.05;
 
@@ -77,13 +79,12 @@ void Fill::note_supply(const Step& step, double inlet) {
     s.vent_air = std::max(s.vent_air, 128 * o_.supply.vent_length / (M_PI * std::pow(o_.supply.vent_bore, 4)) * kAir *
                                           step.volume / step.time);
   if (o_.ageing.on()) s.thickest = std::max(s.thickest, o_.ageing.factor(o_.ageing.start + time_));
-  if (drops_.empty() || air_.regions().empty()) return;
+  if (drops_.empty()) return;
   const double hangs = o_.cavity_pressure - kHangs * deepest_;
-  for (int i = 0; i < net_.size(); ++i)
-    if (front_.full(i) && pressure_[ground_.order[i]] < hangs) {
-      hanging_ += step.volume;
-      return;
-    }
+  bool runs = inlet - o_.cavity_pressure < kStarves * deepest_;
+  for (int i = 0; i < net_.size() && !runs && !air_.regions().empty(); ++i)
+    runs = front_.full(i) && pressure_[ground_.order[i]] < hangs;
+  if (runs) hanging_ += step.volume;
 }
 
 // Whether it is over.

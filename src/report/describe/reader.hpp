@@ -25,7 +25,7 @@ class Reader {
   void about(const char*, const char* = nullptr) { need_object(); }
   template <class F>
   void check(const char* key, F good, const char* what) {
-    at(key).need(good(), what);
+    if (!good()) at(key).need(false, what);  // a key that may be absent is looked up only then
   }
   void no_larger_than(double size) { largest_ = std::min(largest_, size); }
 
