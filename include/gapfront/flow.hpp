@@ -16,12 +16,13 @@
 
 namespace gapfront {
 
-/// Where resin enters. The whole rim (perimeter runner), or the nodes within `radius` of a path. A perimeter runner
-/// whose section is given resists along its length, holds resin, and is fed at the path.
+/// Section of a perimeter runner at a place of the rim.
 struct RunnerSection {
   Vec3 at = Vec3::Zero();
   double width = 0, depth = 0;  ///< mm
 };
+/// Where resin enters. The whole rim (perimeter runner), or the nodes within `radius` of a path. A perimeter runner
+/// whose section is given resists along its length, holds resin, and is fed at the path.
 struct Inlet {
   std::string name;
   bool perimeter = false;

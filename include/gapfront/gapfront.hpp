@@ -45,6 +45,7 @@
 #include "gapfront/sheet.hpp"
 #include "gapfront/shot.hpp"
 #include "gapfront/study.hpp"
+#include "gapfront/supply.hpp"
 #include "gapfront/survey.hpp"
 #include "gapfront/text.hpp"
 #include "gapfront/units.hpp"

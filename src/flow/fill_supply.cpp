@@ -16,7 +16,8 @@ constexpr double kGelCells = 0.02;
 constexpr double kStands = 1e-3;
 // Resin below the vents' pressure by more than this share of the column that hangs there has run ahead of what comes.
 constexpr double kHangs = 0.1;
-// An inlet that stands above the vents by less than this share of the column pushes nothing: weight takes all that comes.
+// An inlet that stands above the vents by less than this share of the column pushes nothing: weight takes all that
+// comes.
 constexpr double kStarves = 0.01;
 // And so for this share of the resin: what hangs in the first moments behind a hose is filled again.
 constexpr double kForLong = 0.05;

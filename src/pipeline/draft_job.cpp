@@ -317,7 +317,7 @@ vacuum = "50 % of atmosphere"  # in the cavity; it also clamps the halves
 # [flow.ageing]                # resin thickens; with gel_time the front stops when it gels
 # age = "2 min"                # when the first of it enters the mold
 # pot_life = "12 min"          # after mixing: its viscosity has doubled
-# or: curve = [{ temperature = "20 C", viscosity = [["1 min", "0.2 Pa.s"], ["15 min", "0.5 Pa.s"]] }]
+# or: curve = [{ temperature = "22 C", viscosity = [["1 min", "0.2 Pa.s"], ["15 min", "0.5 Pa.s"]] }]
 [[flow.inlet]]
 name = "perimeter runner"
 perimeter = true

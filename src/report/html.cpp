@@ -99,8 +99,8 @@ namespace {
 
 /// Text in which no number is parted from its unit at a line's end.
 std::string units_kept(std::string text) {
-  static constexpr std::array units{"%",   "mm", "µm",   "cm²", "cm³", "in", "in²",   "in³",     "thou", "bar", "kPa",
-                                    "psi", "kN", "lbf",  "g",   "kg",  "oz", "L/min", "gal/min", "s",    "min", "h"};
+  static constexpr std::array units{"%",   "mm", "µm",  "cm²", "cm³", "in", "in²",   "in³",     "thou", "bar", "kPa",
+                                    "psi", "kN", "lbf", "g",   "kg",  "oz", "L/min", "gal/min", "s",    "min", "h"};
   for (std::size_t at = 1; (at = text.find(' ', at)) != std::string::npos; ++at) {
     if (!std::isdigit(static_cast<unsigned char>(text[at - 1]))) continue;
     const std::size_t end = std::min(text.find_first_of(" ,;:.()", at + 1), text.size());

@@ -146,7 +146,8 @@ TEST_CASE("Halves close on three balls that were touched by name, as well as the
 
 TEST_CASE("A datum system of plane, line and point closes the halves, and its uncertainty is what draws scatter by") {
   Random random(11);
-  // Far from the features' middles, along each axis: what is drawn over what is said. Mean square 1, scatter √(2/100) = 0.14.
+  // Far from the features' middles, along each axis: what is drawn over what is said. Mean square 1, scatter √(2/100) =
+  // 0.14.
   Vec3 square = Vec3::Zero();
   const int draws = 100;
   for (int k = 0; k < draws; ++k) {

@@ -14,7 +14,7 @@ TEST_CASE("The page of a re-check says verdict, rate, cycles left, next date and
   const std::string json = report::recheck_json(small_job(), worn()), page = report::page_of(json).html;
   CHECK_THAT(page, Contains("Worn in one place &amp; more."));
   CHECK_THAT(page, Contains("+0.050\u00a0mm<br>± "));  // 0.2 mm over 4,000 cycles is 0.05 per 1,000
-  CHECK_THAT(page, Contains("2000 cycles (95 %: 1500 to 2600)") && Contains("2026-06-13"));
+  CHECK_THAT(page, Contains("2000 cycles (95\u00a0%: 1500 to 2600)") && Contains("2026-06-13"));
   CHECK_THAT(page, Contains("drops out") && Contains("limit 3.300\u00a0mm."));  // the chart's text alternative
   CHECK_THAT(page, Contains("Small &lt;tool&gt;") && Contains("Read &lt;this&gt;.") && !Contains("<this>"));
 }
@@ -24,7 +24,8 @@ TEST_CASE("The page of a diagnosis shows the spot as seen, the causes before and
   CHECK_THAT(page, Contains("class=\"seen\"") && Contains("Seen in 9 of 10 parts."));
   // Cells of wide tables carry their header's words, for phones.
   const std::string cells = std::regex_replace(page, std::regex(" data-label=\"[^\"]*\""), "");
-  CHECK_THAT(cells, Contains("spot left, of 80 %") && Contains("<td>4 %</td><td>95 %</td><td>25 % (15 % – 37 %)</td>"));
+  CHECK_THAT(cells,
+             Contains("spot left, of 80\u00a0%") && Contains("<td>4 %</td><td>95 %</td><td>25 % (15 % – 37 %)</td>"));
   // Cause and cure stand in the box, then the bars and both fronts with their film; all else comes after.
   std::size_t at = 0;
   for (const char* next : {"class=\"headline\"", "This correction cures it.", "class=\"bars\"", "as the tool is",

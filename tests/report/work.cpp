@@ -13,8 +13,9 @@ using namespace gapfront;
 
 TEST_CASE("The work order says where, how deep, how much and in which order, and escapes what users wrote") {
   const std::string page = report::work_order_html(with_template());
-  for (const char* words : {"Build up &lt;here&gt;.", "straight through free air from target B1", "123\u00a0mm",
-                            "Depth stops", "0.42 %", "R2 is left as it is.", "--expects", "Peroxide", "build-up</th>"})
+  for (const char* words :
+       {"Build up &lt;here&gt;.", "straight through free air from target B1", "123\u00a0mm", "Depth stops",
+        "0.42\u00a0%", "R2 is left as it is.", "--expects", "Peroxide", "build-up</th>"})
     CHECK_THAT(page, Catch::Contains(words));
   CHECK(page.find("<here>") == std::string::npos);
 }
@@ -32,7 +33,7 @@ TEST_CASE("The work order and the templates are in the report's language, every 
     CHECK_THAT(report::work_order_html(r), Catch::Contains(kept));
   const std::string page = report::work_order_html(r);
   for (const char* words :
-       {"<h1>Arbeitsauftrag</h1>", "Station Ä 1 (vorgeschlagen bei x 1; y 2; z 0 mm): 0,40 mm einlegen",
+       {"<h1>Arbeitsauftrag</h1>", "Station Ä 1 (vorgeschlagen bei x 1; y 2; z 0\u00a0mm): 0,40\u00a0mm einlegen",
         "gerade durch die Luft von Zielmarke B1", "1. C1: Materialauftrag, untere Formfläche</h2>"})
     CHECK_THAT(page, Catch::Contains(words));
   const std::string svg = report::template_svgs(r)[0].second;
