@@ -79,10 +79,11 @@ function card(app, list, i) {
   const likely = { inlet: ["name", "radius"], vent: ["name", "radius", "bleed"], spot: ["thickness", "U"], station: ["name", "present"], reference: ["name"], ply: ["glass", "count"], zone: ["name"], mask: ["name", "radius"] }[list[list.length - 1]] || [];
   details.append(el("div", { class: "inside" },
     fields(app, path, { first: [...new Set([...likely, ...need.filter(k => !shapeKeys.includes(k)), ...have.filter(k => !shapeKeys.includes(k) && !inner.includes(k)), ...(shape ? [shape] : [])])].filter(k => !inner.includes(k) && table.properties[k]) }),
-    inner.map(k => listOf(app, [...path, k], { title: keyWord(k) })),
     el("p", { class: "row" },
       shape && shape !== "box" && button(say("pointing.point-again"), () => pointAt(app, { path, key: shape }), { "data-path": "again." + path.join(".") }),
-      button(say("try.remove"), () => { app.choose(null); app.job.remove(path); }, { class: "quiet", "data-path": "remove." + path.join(".") }))));
+      button(say("try.remove"), () => { app.choose(null); app.job.remove(path); }, { class: "quiet", "data-path": "remove." + path.join(".") })),
+    // Only a runner all around has sections.
+    inner.filter(k => k !== "section" || entry.perimeter).map(k => listOf(app, [...path, k], { title: keyWord(k) }))));
   return details;
 }
 
