@@ -33,10 +33,13 @@ void require_manifold(const Mesh& m) {
   if (const auto twice = std::adjacent_find(sides.begin(), sides.end()); twice != sides.end())
     refuse("not a manifold with one orientation at the side from point " + std::to_string(twice->from) + " to " +
            std::to_string(twice->to));
-  std::vector<char> ends(m.points.size(), 0);
-  for (const Side& s : sides)
-    if (!std::binary_search(sides.begin(), sides.end(), Side{s.to, s.from}) && ++ends[s.from] > 1)
-      refuse("two parts meet in point " + std::to_string(s.from) + " only");
+  const std::vector<int> fans = fans_of(m);
+  std::vector<int> fan_at(m.points.size(), -1);
+  for (std::size_t c = 0; c < fans.size(); ++c) {
+    const int v = m.triangles[c / 3][c % 3];
+    if (fan_at[v] >= 0 && fan_at[v] != fans[c]) refuse("two parts meet in point " + std::to_string(v) + " only");
+    fan_at[v] = fans[c];
+  }
 }
 
 }  // namespace

@@ -33,6 +33,31 @@ std::vector<Side> sorted_sides(const Mesh& m) {
   return sides;
 }
 
+/// See parts_of().
+std::vector<int> parts_from(const std::vector<Side>& sides, std::size_t triangles) {
+  std::vector<int> part(triangles);
+  std::iota(part.begin(), part.end(), 0);
+  for (std::size_t i = 1; i < sides.size(); ++i)
+    if (sides[i - 1].low == sides[i].low && sides[i - 1].high == sides[i].high)
+      join(part, sides[i - 1].triangle, sides[i].triangle);
+  for (int t = 0; t < int(part.size()); ++t) part[t] = root(part, t);
+  return part;
+}
+
+/// Joined sets of the triangles' corners 3 t + k that share a vertex across a side.
+std::vector<int> joined_corners(const std::vector<Side>& sides, std::size_t triangles) {
+  std::vector<int> fan(3 * triangles);
+  std::iota(fan.begin(), fan.end(), 0);
+  for (std::size_t i = 1; i < sides.size(); ++i) {
+    const Side &a = sides[i - 1], &b = sides[i];
+    if (a.low != b.low || a.high != b.high) continue;
+    const int a0 = 3 * a.triangle + a.corner, a1 = 3 * a.triangle + (a.corner + 1) % 3;
+    const int b0 = 3 * b.triangle + b.corner, b1 = 3 * b.triangle + (b.corner + 1) % 3;
+    join(fan, a0, b1), join(fan, a1, b0);
+  }
+  return fan;
+}
+
 }  // namespace
 
 std::vector<Vec3> vertex_normals(const Mesh& m) {
@@ -134,41 +159,29 @@ void clip(Mesh& m, const std::vector<double>& field, std::vector<char>& mark, ch
   drop_unused(m, mark);
 }
 
-std::vector<int> parts_of(const Mesh& m) {
-  const auto sides = sorted_sides(m);
-  std::vector<int> part(m.triangles.size());
-  std::iota(part.begin(), part.end(), 0);
-  for (std::size_t i = 1; i < sides.size(); ++i)
-    if (sides[i - 1].low == sides[i].low && sides[i - 1].high == sides[i].high)
-      join(part, sides[i - 1].triangle, sides[i].triangle);
-  for (int t = 0; t < int(part.size()); ++t) part[t] = root(part, t);
-  return part;
+std::vector<int> parts_of(const Mesh& m) { return parts_from(sorted_sides(m), m.triangles.size()); }
+
+std::vector<int> fans_of(const Mesh& m) {
+  std::vector<int> fan = joined_corners(sorted_sides(m), m.triangles.size());
+  for (int c = 0; c < int(fan.size()); ++c) fan[c] = root(fan, c);
+  return fan;
 }
 
 void keep_largest(Mesh& m, std::vector<char>& mark) {
   const auto sides = sorted_sides(m);
-  std::vector<int> part(m.triangles.size()), fan(3 * m.triangles.size());
-  std::iota(part.begin(), part.end(), 0);
-  std::iota(fan.begin(), fan.end(), 0);  // corners 3 t + k that share a vertex across a side
-  for (std::size_t i = 1; i < sides.size(); ++i) {
-    const Side &a = sides[i - 1], &b = sides[i];
-    if (a.low != b.low || a.high != b.high) continue;
-    join(part, a.triangle, b.triangle);
-    const int a0 = 3 * a.triangle + a.corner, a1 = 3 * a.triangle + (a.corner + 1) % 3;
-    const int b0 = 3 * b.triangle + b.corner, b1 = 3 * b.triangle + (b.corner + 1) % 3;
-    join(fan, a0, b1), join(fan, a1, b0);
-  }
+  const std::vector<int> part = parts_from(sides, m.triangles.size());
+  std::vector<int> fan = joined_corners(sides, m.triangles.size());
   std::vector<double> area(part.size(), 0);
   for (int t = 0; t < int(part.size()); ++t) {
     const auto& v = m.triangles[t];
-    area[root(part, t)] += (m.points[v[1]] - m.points[v[0]]).cross(m.points[v[2]] - m.points[v[0]]).norm();
+    area[part[t]] += (m.points[v[1]] - m.points[v[0]]).cross(m.points[v[2]] - m.points[v[0]]).norm();
   }
   const int best = area.empty() ? 0 : int(std::max_element(area.begin(), area.end()) - area.begin());
   // One vertex per fan: where fans meet in a point only, the point is doubled.
   std::vector<int> owner(m.points.size(), -1), named(fan.size(), -1);
   std::vector<std::array<int, 3>> out;
   for (int t = 0; t < int(part.size()); ++t) {
-    if (root(part, t) != best) continue;
+    if (part[t] != best) continue;
     auto v = m.triangles[t];
     for (int k = 0; k < 3; ++k) {
       const int f = root(fan, 3 * t + k);

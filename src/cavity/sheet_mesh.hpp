@@ -15,6 +15,9 @@ std::vector<std::vector<int>> boundary_loops(const Mesh&);
 void clip(Mesh&, const std::vector<double>& field, std::vector<char>& mark, char tag);
 /// Per triangle the number of its edge-connected component, by a triangle of it.
 std::vector<int> parts_of(const Mesh&);
+/// Per corner 3 t + k of the triangles the number of its fan, by a corner of it: those at one vertex that follow each
+/// other across sides. A vertex of a manifold has one fan.
+std::vector<int> fans_of(const Mesh&);
 /// Keeps the edge-connected component of the greatest area and splits vertices at which only corners meet.
 void keep_largest(Mesh&, std::vector<char>& mark);
 /// Vector area of a closed loop (half the sum of cross products): its length is the area of a flat loop, mm².

@@ -4,7 +4,7 @@
 #include <cmath>
 #include <cstdio>
 #include <limits>
-#include <map>
+#include <set>
 
 #include "core/parallel.hpp"
 #include "core/point_tree.hpp"
@@ -117,15 +117,16 @@ std::vector<char> conformity::painted_nodes(const Sheet& sheet, const PaintedMes
 }
 
 void check_paint(const PaintedMesh& painted, const Rgb& paint) {
-  std::map<Rgb, int> there;
-  for (const Rgb& c : painted.paint) ++there[c];
+  const std::set<Rgb> there(painted.paint.begin(), painted.paint.end());
   if (there.count(paint)) return;
+  constexpr std::size_t listed = 8;  // so many fit a line; a mesh with more is shaded, not painted
   std::string list;
-  // Eight fit a line; a mesh with more is shaded, not painted.
-  for (const auto& [c, count] : there)
-    if (list.size() < 8 * 9) list += (list.empty() ? "" : ", ") + hex(c);
-  throw Error(Fault::input, "no face is painted " + hex(paint) + "; the mesh has " + list +
-                                (there.size() > 8 ? " and " + std::to_string(there.size() - 8) + " more" : ""));
+  std::size_t count = 0;
+  for (const Rgb& c : there)
+    if (count < listed) list += (count++ > 0 ? ", " : "") + hex(c);
+  throw Error(Fault::input,
+              "no face is painted " + hex(paint) + "; the mesh has " + list +
+                  (there.size() > listed ? " and " + std::to_string(there.size() - listed) + " more" : ""));
 }
 
 }  // namespace gapfront

@@ -21,10 +21,11 @@ std::string spelt(std::string s, const Voice& voice) {
   return s;
 }
 
-/// Rounded down to the last decimal that is written.
+/// Rounded down to the last decimal that is written. What is a whole number of steps but for rounding (0.29 / 0.01 is
+/// 28.999…) stays as it is.
 double down(double v, int decimals) {
   const double step = std::pow(10.0, -decimals);
-  return std::floor(v / step) * step;
+  return std::floor(v / step + 1e-9) * step;
 }
 
 std::string length_words(const Quantity& q, UnitSystem u) {

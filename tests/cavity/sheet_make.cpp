@@ -49,3 +49,19 @@ TEST_CASE("An empty mesh, a third triangle on a side and turned neighbours are r
   std::swap(turned.triangles[0][0], turned.triangles[0][1]);
   CHECK_THROWS_AS(cavity::make_sheet(turned), Error);
 }
+
+TEST_CASE("Parts that meet in one point only are refused, whether they end there or not") {
+  Mesh cones;  // two, tip to tip
+  cones.points.push_back(Vec3::Zero());
+  for (int side = 0; side < 2; ++side)
+    for (int k = 0; k < 6; ++k) cones.points.push_back({std::cos(k * pi / 3), std::sin(k * pi / 3), side ? 1.0 : -1.0});
+  for (int side = 0; side < 2; ++side)
+    for (int k = 0; k < 6; ++k) cones.triangles.push_back({0, 1 + 6 * side + k, 1 + 6 * side + (k + 1) % 6});
+  CHECK_THROWS_WITH(cavity::make_sheet(cones), Catch::Contains("two parts meet in point 0 only"));
+  Mesh corners = unit_squares(1, 1);  // two squares, corner to corner
+  for (const Vec3& p : unit_squares(1, 1).points) corners.points.push_back(p + Vec3(1, 1, 0));
+  corners.triangles.insert(corners.triangles.end(), {{3, 5, 7}, {3, 7, 6}});
+  CHECK_THROWS_WITH(cavity::make_sheet(corners), Catch::Contains("two parts meet in point 3 only"));
+  cones.triangles.resize(6), cones.points.resize(7);  // one cone
+  CHECK(cavity::make_sheet(cones).size() == 7);
+}

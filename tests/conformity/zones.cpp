@@ -2,6 +2,7 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
+#include "gapfront/check.hpp"
 #include "gapfront/conformity.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/text.hpp"
@@ -104,6 +105,15 @@ TEST_CASE("A node takes the paint of the nearest face, and of none beyond the re
   CHECK_THROWS_WITH(conformity::painted_nodes(s, m, kRed, 0.4), Catch::Contains("not on the sheet"));
   CHECK_THROWS_WITH(conformity::painted_nodes(s, m, Rgb{1, 2, 3}, 2),
                     Catch::Contains("#c80000") && Catch::Contains("#0000ff"));
+}
+
+TEST_CASE("Of many paints eight are named, and the others are counted") {
+  PaintedMesh m;
+  for (std::uint8_t k = 1; k <= 10; ++k) m.paint.push_back({k, 0, 0});
+  CHECK_THROWS_WITH(check_paint(m, kBlue), Catch::Contains("#070000, #080000 and 2 more"));
+  m.paint.resize(8);
+  CHECK_THROWS_WITH(check_paint(m, kBlue), Catch::EndsWith("#070000, #080000"));
+  CHECK_NOTHROW(check_paint(m, {8, 0, 0}));
 }
 
 TEST_CASE("The limits of a painted zone hold on its nodes") {

@@ -52,6 +52,15 @@ TEST_CASE("What is asked for is rounded down, so that it does") {
   CHECK(say(q, {UnitSystem::inch}) == "0.0018 in");  // 0.0479/25.4 = 0.001886
 }
 
+TEST_CASE("What is asked for in whole steps is not rounded down by one more") {
+  Quantity q = arg::length(0.29, 2);  // in binary 0.29 / 0.01 is 28.999…
+  q.round_down = true;
+  CHECK(say(q) == "0.29 mm");
+  q = arg::fraction(0.58, 0);
+  q.round_down = true;
+  CHECK(say(q) == "58 %");
+}
+
 TEST_CASE("A language with a decimal comma has it in every quantity, and parts coordinates by semicolons") {
   const Voice german{UnitSystem::mm, "de"};
   CHECK(say(arg::length(1.25), german) == "1,25 mm");
