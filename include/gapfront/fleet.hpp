@@ -61,7 +61,7 @@ struct RecheckHead {
   Recheck recheck;
 };
 
-/// The wear of a re-check that comes to its limit first; none: nothing has provably changed.
+/// Of the tool's re-check; none too where there was no re-check.
 const Wear* first_to_end(const FleetTool&);
 
 namespace report {

@@ -74,7 +74,8 @@ struct Job {
   std::optional<FileInput> painted;                       ///< mesh whose colours mark zones
   GapOptions gap;
   std::vector<SpotReading> spots;
-  bool remove_spot_shift = false;  ///< take a significant common shift or tilt of the readings out of the map
+  std::filesystem::path readings_file;  ///< whose readings are among `spots`; empty: none, or `upper.file`
+  bool remove_spot_shift = false;       ///< take a significant common shift or tilt of the readings out of the map
   ReadingsUse readings_use = ReadingsUse::compare;  ///< of `spots`; alone: `upper.file` is their list, and no scan
   ToleranceOptions tolerance;
   LaminateOptions laminate;

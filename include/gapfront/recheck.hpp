@@ -99,6 +99,9 @@ struct Recheck {
   Messages cancels, notes;  ///< what dropped out of the difference; what to know
 };
 
+/// The wear that comes to its limit first; none: nothing has provably changed.
+const Wear* first_to_end(const Recheck&);
+
 namespace history {
 /// `records` are those of one baseline, the first being it; `now` and `then` are indices into them.
 Recheck recheck(const Sheet&, const std::vector<Record>& records, std::size_t now, std::size_t then,

@@ -17,11 +17,18 @@ struct ValueKind {
 ValueKind kind_of(const Entry& e) {
   if (!e.choices.empty()) return {Takes::choice, ""};
   if (e.value == "DIR") return {Takes::folder, ""};
-  if (e.value == "JOB") return {Takes::file, "toml"};
+  if (e.value == "JOB" || e.value == "STUDY") return {Takes::file, "toml"};
   if (e.value == "RESULT") return {Takes::file, "json"};
   if (e.value == "TOOL") return {Takes::file, "history"};
-  if (e.value == "FILE" || e.value == "LOWER" || e.value == "UPPER") return {Takes::file, ""};
+  if (e.value == "FILE" || e.value == "LOWER" || e.value == "UPPER" || e.value == "LOG") return {Takes::file, ""};
   return {Takes::word, ""};
+}
+
+/// Of a command's words, of which there is one at least, the one that most files fit: bash and fish do not count words.
+const Entry& widest(const std::vector<Entry>& words) {
+  for (const Entry& e : words)
+    if (const auto [takes, suffix] = kind_of(e); takes == Takes::file && suffix.empty()) return e;
+  return words.front();
 }
 
 std::string spaced(const std::vector<std::string>& words) {
@@ -119,8 +126,7 @@ std::string bash_completion(const Manual& manual) {
     std::vector<std::string> options;
     for (const auto& o : c.options) options.push_back(o.names.back());
     out << "    '" << c.name << " -'*) " << bash_words(options) << " ;;\n";
-    // The words of one command are of one kind.
-    if (!c.words.empty()) out << "    '" << c.name << " '*) " << bash_values(c.words.front()) << " ;;\n";
+    if (!c.words.empty()) out << "    '" << c.name << " '*) " << bash_values(widest(c.words)) << " ;;\n";
   }
   out << "  esac\n}\ncomplete -F _gapfront gapfront\n";
   return out.str();
@@ -162,7 +168,7 @@ std::string fish_completion(const Manual& manual) {
         out << (name.starts_with("--") ? " -l " + name.substr(2) : " -s " + name.substr(1));
       out << (o.value.empty() ? "" : fish_values(o)) << " -d '" << in_quotes(o.says) << "'\n";
     }
-    if (!c.words.empty()) out << within << fish_values(c.words.front()) << "\n";
+    if (!c.words.empty()) out << within << fish_values(widest(c.words)) << "\n";
   }
   return out.str();
 }

@@ -16,7 +16,7 @@ namespace fs = std::filesystem;
 /// The files besides the scans that the job names.
 std::vector<fs::path> files_besides(const Job& job) {
   std::vector<fs::path> out;
-  for (const fs::path& f : {job.nominal_lower, job.nominal_upper})
+  for (const fs::path& f : {job.nominal_lower, job.nominal_upper, job.readings_file, job.photo})
     if (!f.empty()) out.push_back(f);
   for (const auto* f : {&job.sheet_mesh, &job.thickness, &job.surface_lower, &job.surface_upper, &job.painted})
     if (*f) out.push_back((*f)->file);

@@ -1,13 +1,14 @@
 #include "gapfront/recheck.hpp"
-#include "core/area_mean.hpp"
-#include "core/statistics.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <tuple>
 
+#include "core/area_mean.hpp"
 #include "core/neighbours.hpp"
 #include "core/outline.hpp"
+#include "core/statistics.hpp"
 #include "gapfront/error.hpp"
 #include "history/datum.hpp"
 #include "history/drift.hpp"
@@ -225,17 +226,12 @@ Messages cancelled(const Recheck& r) {
   return out;
 }
 
-/// The place that is first at its limit.
-const Wear& soonest(const Recheck& r) {
-  return *std::min_element(r.wear.begin(), r.wear.end(), [](const Wear& a, const Wear& b) { return a.left < b.left; });
-}
-
 Text headline(const Recheck& r) {
   if (r.wear.empty())
     return {r.datum == DatumState::steady || r.datum == DatumState::unchecked
                 ? Message("pages.no-wear-nowhere-has", {arg::length(r.detects, 3)})
                 : Message("pages.no-wear-found-beside")};
-  const Wear& w = soonest(r);
+  const Wear& w = *first_to_end(r);
   const Quantity change = arg::length(w.peak, 3, true), U = arg::length(w.peak_U, 3);
   Text out{r.wear.size() == 1 ? Message("pages.worn-one-place-changed", {arg::name(w.name), change, U})
                               : Message("pages.worn-places-first-reach",
@@ -279,6 +275,13 @@ void describe(Recheck& r, const history::Drift& d) {
 }
 
 }  // namespace
+
+const Wear* first_to_end(const Recheck& r) {
+  const auto first = std::min_element(r.wear.begin(), r.wear.end(), [](const Wear& a, const Wear& b) {
+    return std::tuple(a.left, a.left_low) < std::tuple(b.left, b.left_low);
+  });
+  return first == r.wear.end() ? nullptr : &*first;
+}
 
 const char* to_string(DatumState s) {
   constexpr const char* names[] = {"steady", "unchecked", "target moved", "half moved"};

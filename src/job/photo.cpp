@@ -93,8 +93,9 @@ bool of_the_picture(int marker, std::string_view inside) {
 }
 
 std::string jpeg_alone(const PhotoBytes& in) {
-  std::string out(in.part(0, 2));
+  std::string out;
   bool sized = false;
+  int orientation = 1;
   for (std::size_t at = 2;;) {
     if (in.number(at, 1) != 0xff) in.fail("the photo is damaged");
     const int marker = static_cast<int>(in.number(at + 1, 1));
@@ -108,7 +109,7 @@ std::string jpeg_alone(const PhotoBytes& in) {
     const std::string_view inside = in.part(at + 4, size - 2);
     if (marker >= 0xc0 && marker <= 0xcf && marker != 0xc4 && marker != 0xc8 && marker != 0xcc)
       in.limit_pixels(in.number(at + 7, 2), in.number(at + 5, 2)), sized = true;
-    if (const int orientation = marker == 0xe1 ? held(inside) : 1; orientation > 1) out.insert(2, exif_of(orientation));
+    if (marker == 0xe1 && orientation == 1) orientation = held(inside);
     std::size_t end = at + 2 + size;
     if (marker == 0xda)  // the coded picture runs to the next marker that is none of its own
       for (;; ++end)
@@ -118,7 +119,7 @@ std::string jpeg_alone(const PhotoBytes& in) {
     at = end;
   }
   if (!sized) in.fail("the photo is damaged");
-  return out + "\xff\xd9";
+  return std::string(in.part(0, 2)) + (orientation > 1 ? exif_of(orientation) : "") + out + "\xff\xd9";
 }
 
 /// Chunks that draw (PNG, third edition, 11.2 and 11.3): no texts, times or Exif.

@@ -31,7 +31,7 @@ void read_readings(Table t, Job& job) {
     if (file || unit) t.fail(file ? "file" : "unit", "stands in [upper] where readings take the scan's place; move it");
     path = job.upper.file;
   } else if (file) {
-    path = (job.file.parent_path() / *file).lexically_normal();
+    path = job.readings_file = (job.file.parent_path() / *file).lexically_normal();
     const std::string name = t.need("unit", unit, "\"mm\"");
     if (!length_unit(name)) t.refuse_word("unit", name, length_units());
     mm = *length_unit(name);

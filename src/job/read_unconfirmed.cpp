@@ -1,6 +1,7 @@
 // [job] unconfirmed: the entries that were guessed. A list, because a comment cannot be seen by the program, and a
 // value that carries a mark would be no value any more. To confirm one is to take it off the list.
 #include <algorithm>
+#include <set>
 #include <sstream>
 
 #include "core/nearest_word.hpp"
@@ -60,9 +61,11 @@ void read_unconfirmed(const toml::table& file, const std::vector<std::string>& l
 }
 
 bool provisional(const Job& job) {
-  return std::any_of(job.unconfirmed.begin(), job.unconfirmed.end(), [](const Unconfirmed& u) {
-    return u.key == "cavity.nominal" || u.key == "cavity.tolerance" || u.key == "cavity";
-  });
+  static const std::set<std::string> decide{
+      "cavity",      "cavity.nominal",      "cavity.tolerance",      "cavity.minus",      "cavity.plus",
+      "cavity.zone", "cavity.zone.nominal", "cavity.zone.tolerance", "cavity.zone.minus", "cavity.zone.plus"};
+  return std::any_of(job.unconfirmed.begin(), job.unconfirmed.end(),
+                     [](const Unconfirmed& u) { return decide.count(u.key) > 0; });
 }
 
 }  // namespace gapfront::job

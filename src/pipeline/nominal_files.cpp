@@ -11,8 +11,8 @@
 namespace gapfront::pipeline {
 namespace {
 
-void note_file(std::vector<ExtraInput>& inputs, const char* use, const FileInput& file) {
-  inputs.push_back({Message(use), file.file.filename().string(), scan::sha256_file(file.file)});
+void note_file(std::vector<ExtraInput>& inputs, const char* use, const std::filesystem::path& file) {
+  inputs.push_back({Message(use), file.filename().string(), scan::sha256_file(file)});
 }
 
 /// Samples per third of the least edge, so that a quadric stands on points of one radius; not closer than 0.3 mm, where
@@ -85,23 +85,24 @@ void refuse_fins(const Mesh& mesh, const std::string& file) {
 NominalFiles read_nominal_files(const Job& job, bool sheet_too, std::vector<ExtraInput>& inputs) {
   NominalFiles out;
   const auto mesh = [&](const FileInput& file, const char* use) {
-    note_file(inputs, use, file);
+    note_file(inputs, use, file.file);
     return scan::read_mesh(file.file, file.unit);
   };
-  if (!job.nominal_lower.empty()) out.lower = scan::read_mesh(job.nominal_lower);
-  if (!job.nominal_upper.empty()) out.upper = scan::read_mesh(job.nominal_upper);
+  if (!job.nominal_lower.empty()) out.lower = mesh({job.nominal_lower, 1}, "inputs.lower-surface");
+  if (!job.nominal_upper.empty()) out.upper = mesh({job.nominal_upper, 1}, "inputs.upper-surface");
+  if (!job.readings_file.empty()) note_file(inputs, "inputs.readings", job.readings_file);
   if (job.sheet_mesh && sheet_too) {
     out.sheet = mesh(*job.sheet_mesh, "inputs.sheet-mesh");
     refuse_fins(*out.sheet, job.sheet_mesh->file.string());
   }
   if (job.painted) {
-    note_file(inputs, "inputs.painted-mesh", *job.painted);
+    note_file(inputs, "inputs.painted-mesh", job.painted->file);
     out.painted = scan::read_painted_mesh(job.painted->file, job.painted->unit);
     for (const ToleranceZone& z : job.tolerance.zones)
       if (z.paint) named(paint_place(job, z), [&] { check_paint(*out.painted, *z.paint); });
   }
   if (job.thickness) {
-    note_file(inputs, "inputs.thickness", *job.thickness);
+    note_file(inputs, "inputs.thickness", job.thickness->file);
     out.thickness = read_thickness(*job.thickness);
   }
   if (job.surface_lower && job.surface_upper) {

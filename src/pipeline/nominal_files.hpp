@@ -11,7 +11,8 @@ struct NominalFiles {
   std::optional<PaintedMesh> painted;
   std::optional<PlaceValues> thickness;
 };
-/// Reads them, before any scan, so that a fault in one comes at once; those of the cavity are noted in `inputs`.
+/// Reads them, before any scan, so that a fault in one comes at once; each is noted in `inputs`, and so is the file of
+/// readings, which the job holds already.
 /// Without `sheet_too` (the sheet is given) its mesh is left alone.
 NominalFiles read_nominal_files(const Job&, bool sheet_too, std::vector<ExtraInput>& inputs);
 

@@ -66,7 +66,7 @@ std::string diagnosis_schema() {
   report::Schema schema(definitions);
   report::DiagnosisFile file;
   describe(schema, file);
-  return schema_text("urn:gapfront:schema:diagnosis:3", "gapfront diagnosis", schema, definitions);
+  return schema_text("diagnosis", kDiagnosisVersion, schema, definitions);
 }
 
 }  // namespace gapfront::report

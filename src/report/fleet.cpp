@@ -23,13 +23,7 @@ const char* to_string(Attention a) {
   return names[static_cast<int>(a)];
 }
 
-const Wear* first_to_end(const FleetTool& t) {
-  if (!t.recheck || t.recheck->wear.empty()) return nullptr;
-  const auto& all = t.recheck->wear;
-  return &*std::min_element(all.begin(), all.end(), [](const Wear& a, const Wear& b) {
-    return std::tuple(a.left, a.left_low) < std::tuple(b.left, b.left_low);
-  });
-}
+const Wear* first_to_end(const FleetTool& t) { return t.recheck ? first_to_end(*t.recheck) : nullptr; }
 
 namespace report {
 namespace {

@@ -6,7 +6,7 @@
 namespace gapfront::report {
 
 std::string result_json(const Inspection& r, bool with_times) {
-  report::Writer writer;
+  Writer writer;
   describe(writer, r);
   if (!with_times) writer.out.erase("times_s");
   return writer.out.dump(1) + "\n";

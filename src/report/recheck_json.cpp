@@ -16,23 +16,19 @@ RecheckFile read_recheck(const Json& json) {
   return file;
 }
 
-}  // namespace gapfront::report
-
-namespace gapfront::report {
-
 std::string recheck_json(const Job& job, const Recheck& recheck, const Text& outcome) {
-  report::Writer writer;
-  const report::RecheckFile file{job, recheck, outcome};
+  Writer writer;
+  const RecheckFile file{job, recheck, outcome};
   describe(writer, file);
   return writer.out.dump(1) + "\n";
 }
 
 std::string recheck_schema() {
-  report::Json definitions = report::first_definitions();
-  report::Schema schema(definitions);
-  report::RecheckFile file;
+  Json definitions = first_definitions();
+  Schema schema(definitions);
+  RecheckFile file;
   describe(schema, file);
-  return schema_text("urn:gapfront:schema:recheck:2", "gapfront re-check", schema, definitions);
+  return schema_text("recheck", kRecheckVersion, schema, definitions);
 }
 
 }  // namespace gapfront::report

@@ -138,13 +138,7 @@ std::string trend_of_place(const Recheck& r, const Wear& w, const Voice& v) {
                      trend_of(w, r.now.cycles, v), v);
 }
 
-/// The place that reaches its limit first: its course stands beside the drift.
-const Wear* first_to_end(const Recheck& r) {
-  const auto first = std::min_element(r.wear.begin(), r.wear.end(),
-                                      [](const Wear& a, const Wear& b) { return a.left_low < b.left_low; });
-  return first == r.wear.end() ? nullptr : &*first;
-}
-
+/// All places; the course of the one that reaches its limit first stands beside the drift instead.
 std::string wear(const Recheck& r, const Voice& v) {
   const std::string title = told(v, "pages.wear");
   if (r.wear.empty()) return section("wear", title, para(told(v, "pages.no-place-has-changed")));

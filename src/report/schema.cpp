@@ -54,23 +54,22 @@ Json first_definitions() {
             {"properties", {{"mm", number}, {"in", number}}}}}};
 }
 
-std::string schema_text(const char* id, const char* title, const Schema& file, const Json& definitions) {
-  Json out = {{"$schema", "https://json-schema.org/draft/2020-12/schema"}, {"$id", id}, {"title", title}};
+std::string schema_text(const std::string& name, int version, const Schema& file, const Json& definitions) {
+  const std::string number = std::to_string(version);
+  Json out = {{"$schema", "https://json-schema.org/draft/2020-12/schema"},
+              {"$id", "urn:gapfront:schema:" + name + ":" + number},
+              {"title", "gapfront " + name + ", format version " + number}};
   out.update(file.object());
   out["$defs"] = definitions;
   return out.dump(1) + "\n";
 }
 
-}  // namespace gapfront::report
-
-namespace gapfront::report {
-
 std::string result_schema() {
-  report::Json definitions = report::first_definitions();
-  report::Schema schema(definitions);
+  Json definitions = first_definitions();
+  Schema schema(definitions);
   Inspection empty;
   describe(schema, empty);
-  return schema_text("urn:gapfront:schema:result:4", "gapfront result, format version 4", schema, definitions);
+  return schema_text("result", kResultVersion, schema, definitions);
 }
 
 std::string job_schema() { return job_schema_text; }

@@ -132,7 +132,7 @@ std::string shot_schema() {
   Schema schema(definitions);
   ShotFile file;
   describe(schema, file);
-  return schema_text("urn:gapfront:schema:shot:1", "gapfront shot", schema, definitions);
+  return schema_text("shot", kShotVersion, schema, definitions);
 }
 
 }  // namespace gapfront::report

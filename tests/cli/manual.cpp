@@ -10,7 +10,7 @@ namespace {
 
 const std::vector<std::string> kCommands{"look",   "new",    "inspect", "recheck", "history", "diagnose",
                                          "study",  "report", "schema",  "glasses", "fields",  "characteristics",
-                                         "record", "verify", "help",    "manual",  "fleet"};
+                                         "record", "verify", "help",    "manual",  "fleet",   "shot"};
 const std::vector<std::string> kTopics{"job", "units", "uncertainty", "messages"};
 
 std::string line_after(const std::string& text, const std::string& heading) {
@@ -146,6 +146,7 @@ TEST_CASE(
   REQUIRE(bench.run({"manual", "out"}).code == 0);
   bench.write("my.toml", "");
   bench.write("my.ply", "");
+  bench.write("press.csv", "");
   bench.write("other tool.toml", "");
   const std::string share = bench.path("out/share/").string();
   const auto completed = [&](const std::string& line, int word) {
@@ -162,6 +163,8 @@ TEST_CASE(
   CHECK(completed("gapfront inspect --fail-on ''", 3) == "nonconforming\nundecided\n");
   CHECK(completed("gapfront inspect my", 2) == "my.toml\n");
   CHECK(completed("gapfront inspect oth", 2) == "other tool.toml\n");
+  CHECK(completed("gapfront study my", 2) == "my.toml\n");
+  CHECK(completed("gapfront shot out press", 3) == "press.csv\n");
   CHECK(completed("gapfront help uni", 2) == "units\n");
   CHECK(completed("gapfront inspect --output o", 3) == "out\n");
   if (there_is("zsh")) CHECK(sh("zsh -n '" + share + "zsh/vendor-completions/_gapfront'") == 0);

@@ -89,6 +89,30 @@ TEST_CASE("Of many jobs a fault is named and the others go on; what is finished 
   CHECK_THAT(bench.run({"inspect", a, b, "--expects", "a"}).err, Contains("--expects: speaks of one job"));
 }
 
+TEST_CASE("A change of the readings' file is a change of the job's inputs, and so is one of the photo") {
+  using namespace std::string_literals;
+  const Bench bench;
+  bench.plates();
+  const auto photo = [&](char shade) {
+    bench.write("tool.png", "\x89PNG\r\n\x1a\n\0\0\0\x0dIHDR\0\0\0\x10\0\0\0\x10\x08\2\0\0\0crc.\0\0\0\1IDAT"s + shade +
+                                "crc.\0\0\0\0IENDcrc."s);
+  };
+  photo('1');
+  bench.write("list.csv", "x,y,z,thickness,U\n0,0,0,2.00,0.05\n0,20,0,2.00,0.05\n");
+  const std::string a = quick_job(bench, "a", "upper.xyz", "\nphoto = \"tool.png\""), b = quick_job(bench, "b");
+  bench.write("b.toml", bench.read("b.toml") + "\n[cavity.readings]\nfile = \"list.csv\"\nunit = \"mm\"\n");
+  const auto both = [&] { return bench.run({"inspect", a, b, "--json"}); };
+  const auto first = both();
+  INFO(first.out << first.err);
+  CHECK(states(first) == Words{"inspected", "inspected"});
+  CHECK_THAT(bench.read("b/result.json"), Contains("list.csv"));
+  CHECK(states(both()) == Words{"unchanged", "unchanged"});
+  bench.write("list.csv", "x,y,z,thickness,U\n0,0,0,2.01,0.05\n0,20,0,2.00,0.05\n");
+  CHECK(states(both()) == Words{"unchanged", "inspected"});
+  photo('2');
+  CHECK(states(both()) == Words{"inspected", "unchanged"});
+}
+
 TEST_CASE("Re-checks of one tool run in the order given, and a fleet's page shows the tool once") {
   const Bench bench;
   bench.plates();

@@ -66,6 +66,13 @@ TEST_CASE("Of a photo its picture is kept, and how it was held: no place, no nam
   // Exif 2.32: big-endian, one entry, tag 0x0112, type 3, count 1, value 6.
   CHECK(kept.find("Exif\0\0MM\0*\0\0\0\x08\0\1\1\x12\0\3\0\0\0\1\0\6\0\0\0\0\0\0"s) == 6);
   CHECK(kept.ends_with("\x12\xff\0\x34\xff\xd0\x56\xff\xd9"s));
+  // Two segments of Exif, of which the first counts, become one.
+  const std::string other = camera_jpeg(1600, 8);
+  const std::size_t from = other.find("\xff\xe1"), to = other.find("\xff\xe2");
+  const std::string twice = other.substr(0, from) + camera_jpeg(1600, 6).substr(from, to - from) + other.substr(from);
+  const std::string once = from_base64(job::read_photo(folder.write("twice.jpg", twice)).substr(23));
+  CHECK(once.size() == kept.size());
+  CHECK(once.find("\1\x12\0\3\0\0\0\1\0\6"s) != std::string::npos);
   CHECK(from_base64(job::read_photo(folder.write("flat.jpg", camera_jpeg(1600, 1))).substr(23)).find("Exif") ==
         std::string::npos);
 

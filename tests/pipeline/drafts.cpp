@@ -220,6 +220,11 @@ TEST_CASE("What a draft guesses is on its list, and an entry that is confirmed a
   CHECK_FALSE(open(sure, "cavity.nominal"));
   CHECK_FALSE(job::provisional(sure));
   CHECK(sure.unconfirmed.size() == job.unconfirmed.size() - 2);
+  for (const char* key : {"cavity.minus", "cavity.zone.plus"}) {  // the limits count in whatever form they are given
+    Job limits = sure;
+    limits.unconfirmed.push_back({key, "0.2 mm"});
+    CHECK(job::provisional(limits));
+  }
   CHECK_THROWS_WITH(job::read_job(folder.write("job.toml", with(text, "\"cavity.nominal\"", "\"cavity.nominel\""))),
                     Catch::Contains("[job] unconfirmed: \"cavity.nominel\" is no entry of this job; did you mean "
                                     "\"cavity.nominal\"?"));

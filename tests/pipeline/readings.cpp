@@ -96,6 +96,8 @@ TEST_CASE("A scanned map is carried over to readings of parts, their shrinkage g
     CHECK(std::abs(carried.gap.nodes[i].gap - 2.1) < 0.05);
   }
   CHECK(scanned.spots.size() == 12);
+  REQUIRE(scanned.extra_inputs.size() == 1);
+  CHECK(scanned.extra_inputs[0].file == "parts.csv");
   CHECK_THAT(say(carried.warnings), Catch::Contains("was carried over to 12 readings"));
 }
 

@@ -2,6 +2,7 @@
 #include <regex>
 
 #include <catch2/catch.hpp>
+#include <nlohmann/json.hpp>
 
 #include "gapfront/error.hpp"
 #include "small_pages.hpp"
@@ -17,6 +18,18 @@ TEST_CASE("The page of a re-check says verdict, rate, cycles left, next date and
   CHECK_THAT(page, Contains("2000 cycles (95\u00a0%: 1500 to 2600)") && Contains("2026-06-13"));
   CHECK_THAT(page, Contains("drops out") && Contains("limit 3.300\u00a0mm."));  // the chart's text alternative
   CHECK_THAT(page, Contains("Small &lt;tool&gt;") && Contains("Read &lt;this&gt;.") && !Contains("<this>"));
+}
+
+TEST_CASE("The first chart of a re-check is of the wear that the headline says comes first") {
+  Recheck r = worn();
+  Wear open = r.wear[0];  // no evidence yet: its interval begins at nothing
+  open.name = "W2", open.enough = false, open.left = std::numeric_limits<double>::infinity(), open.left_low = 0;
+  r.wear.push_back(open);
+  REQUIRE(first_to_end(r));
+  CHECK(first_to_end(r)->name == "W1");
+  const std::string page = report::page_of(report::recheck_json(small_job(), r)).html;
+  const auto chart = [&](const char* name) { return page.find("<b>" + std::string(name) + ".</b>"); };
+  CHECK(chart("W1") < chart("W2"));
 }
 
 TEST_CASE("The page of a diagnosis shows the spot as seen, the causes before and after, the proof and the cure") {
@@ -35,6 +48,16 @@ TEST_CASE("The page of a diagnosis shows the spot as seen, the causes before and
     at = page.find(next, at);
   }
   CHECK_THAT(page, Contains("Press clay &lt;there&gt;.") && Contains("Build up R1.") && Contains("2.5 h"));
+}
+
+TEST_CASE("A schema names the version of the form that it describes") {
+  for (const std::string& text :
+       {report::result_schema(), report::recheck_schema(), report::diagnosis_schema(), report::shot_schema()}) {
+    const auto schema = nlohmann::json::parse(text);
+    const std::string version = schema.at("properties").at("format_version").at("const").dump();
+    CHECK_THAT(schema.at("$id").get<std::string>(), Catch::EndsWith(":" + version));
+    CHECK_THAT(schema.at("title").get<std::string>(), Catch::EndsWith(" " + version));
+  }
 }
 
 TEST_CASE("Pages without a script ask the network for nothing and have a picture for every map with words for it") {

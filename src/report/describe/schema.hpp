@@ -188,7 +188,7 @@ class Schema {
 };
 
 /// Of a whole file: the schema of what `file` was visited by, with the definitions.
-std::string schema_text(const char* id, const char* title, const Schema& file, const Json& definitions);
+std::string schema_text(const std::string& name, int version, const Schema& file, const Json& definitions);
 Json first_definitions();
 
 }  // namespace gapfront::report
