@@ -21,6 +21,7 @@ Front::Front(const Network& net, const std::vector<int>& inlet) : net_(net), inl
   w_.assign(n, 0.0), filled_.assign(n, 0.0), resistance_.assign(n, 0.0);
   for (auto* v : {&joined_in_, &seen_in_, &layer_}) v->assign(n, 0);
   rhs_ = net.volume;
+  laid_ = solver_.lie().laid(net.t);
   for (int i = 0; i < n; ++i) {
     double ways = 0;
     for (int e = net.start[i]; e < net.start[i + 1]; ++e) ways += net.t[e];
@@ -137,12 +138,12 @@ void Front::begin(double inlet_integral) {
 
 void Front::relax() {
   // balanced() written out: through `this` the compiler would load each list anew after every w that is written.
-  const int *start = net_.start.data(), *to = net_.to.data();
-  const double *t = net_.t.data(), *rhs = rhs_.data(), *resistance = resistance_.data();
+  const Weighted rows(solver_.lie(), laid_);
+  const double *rhs = rhs_.data(), *resistance = resistance_.data();
   double* w = w_.data();
   const auto balance = [=](int i) {
     double sum = -rhs[i];
-    for (int e = start[i]; e < start[i + 1]; ++e) sum += t[e] * w[to[e]];
+    rows.each(i, [&](double t, int j) { sum += t * w[j]; });
     if (resistance[i] > 0) w[i] = sum * resistance[i];
   };
   for (int k = 0; k < kSweeps; ++k) {
@@ -153,7 +154,7 @@ void Front::relax() {
 }
 
 bool Front::balance(double loose, std::vector<GasPocketConstraint>& constraints) {
-  const bool solved = solver_.solve(w_, rhs_, loose, constraints);
+  const bool solved = solver_.solve(w_, laid_, rhs_, loose, constraints);
   weigh();
   return solved;
 }

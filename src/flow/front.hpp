@@ -80,6 +80,7 @@ class Front {
   std::vector<char> wet_, listed_;
   std::vector<double> w_, w_before_, w_earlier_, w_earliest_;  // now, and at the start of this step and the last two
   std::vector<double> filled_, filled_before_, rhs_;           // mm³
+  std::vector<double> laid_;                                   // conductances, as the solver's rows lie
   std::vector<double> resistance_;                             // 1 / Σ t; 0 where nothing leads to
   std::vector<int> front_nodes_, front_nodes_before_, joined_, bleeding_, near_;
   std::vector<int> joined_in_, seen_in_, layer_;  // per node: step in which it filled; last in near_; its row then

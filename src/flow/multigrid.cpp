@@ -40,11 +40,9 @@ Multigrid::Multigrid(const Network& net) : net_(net) {
 }
 
 void Multigrid::allocate(Level& l) {
-  std::fill(l.w.begin(), l.w.end(), 0.0);
+  l.lie = Rows(l.start, l.to);
+  l.w.assign(l.lie.places(), 0.0);
   l.members.assign(l.size(), 0);
-  for (int i = 0; i < l.size(); ++i)
-    l.later.push_back(
-        static_cast<int>(std::lower_bound(l.to.begin() + l.start[i], l.to.begin() + l.start[i + 1], i) - l.to.begin()));
   for (auto* v : {&l.inner, &l.boundary, &l.diagonal, &l.inverse, &l.r, &l.x, &l.c1, &l.v1, &l.c2, &l.v2, &l.res})
     v->assign(l.size(), 0.0);
 }
@@ -115,7 +113,7 @@ void Multigrid::Level::add(int i, double in, double out) {
 
 void Multigrid::add(int i, int entry, double w) {
   for (auto& l : levels_) {
-    l.w[entry] += w;
+    l.w[l.lie.place[entry]] += w;
     l.add(i, w, 0);
     if (l.up.empty() || (entry = l.up[entry]) < 0) break;
     i = l.parent[i];
@@ -183,41 +181,41 @@ void Multigrid::prepare() {
   Eigen::MatrixXd a = Eigen::MatrixXd::Identity(c.size(), c.size());
   for (int i : c.rows) {
     a(i, i) = std::max(c.diagonal[i], 1e-300);
-    for (int e = c.start[i]; e < c.start[i + 1]; ++e) a(i, c.to[e]) = -c.w[e];
+    for (int e = c.start[i]; e < c.start[i + 1]; ++e) a(i, c.to[e]) = -c.w[c.lie.place[e]];
   }
   coarsest_.compute(a);
 }
 
 void Multigrid::multiply(const Level& l, const std::vector<double>& x, std::vector<double>& y) {
+  const Weighted rows(l.lie, l.w);
+  const double *from = x.data(), *diagonal = l.diagonal.data();
+  double* out = y.data();
   for (int i : l.rows) {
-    double s = l.diagonal[i] * x[i];
-    for (int e = l.start[i]; e < l.start[i + 1]; ++e) s -= l.w[e] * x[l.to[e]];
-    y[i] = s;
+    double s = diagonal[i] * from[i];
+    rows.each(i, [&](double w, int j) { s -= w * from[j]; });
+    out[i] = s;
   }
 }
 
 // Forward sweep, correction from the coarser network, backward sweep (Gauss–Seidel, symmetric as a whole).
-void Multigrid::cycle(std::size_t level, const std::vector<double>& r, std::vector<double>& z) {
+void Multigrid::cycle(std::size_t level, const std::vector<double>& given, std::vector<double>& answer) {
   auto& l = levels_[level];
   // Sums end with the entry that the sweep comes from: all others are known before.
-  const auto before = [&](int i, double s) {
-    for (int e = l.start[i]; e < l.later[i]; ++e) s += l.w[e] * z[l.to[e]];
-    return s;
-  };
-  const auto after = [&](int i, double s) {
-    for (int e = l.start[i + 1]; e-- > l.later[i];) s += l.w[e] * z[l.to[e]];
-    return s;
-  };
+  const Weighted rows(l.lie, l.w);
+  const double *r = given.data(), *inverse = l.inverse.data();
+  double* z = answer.data();
   // From z = 0: what lies later in the sweep is nothing yet, and afterwards all that is left of the residual.
-  for (int i : l.rows) z[i] = before(i, r[i]) * l.inverse[i];
+  for (int i : l.rows) z[i] = rows.below(i, r[i], z) * inverse[i];
   if (level + 1 < levels_.size()) {
     auto& c = levels_[level + 1];
+    const int* parent = l.parent.data();
     for (int i : c.rows) c.r[i] = 0;
-    for (int i : l.rows) c.r[l.parent[i]] += after(i, 0);
+    for (int i : l.rows) c.r[parent[i]] += rows.above(i, 0, z);
     solve(level + 1);
-    for (int i : l.rows) z[i] += c.x[l.parent[i]];
+    for (int i : l.rows) z[i] += c.x[parent[i]];
   }
-  for (auto i = l.rows.rbegin(); i != l.rows.rend(); ++i) z[*i] = after(*i, before(*i, r[*i])) * l.inverse[*i];
+  for (auto i = l.rows.rbegin(); i != l.rows.rend(); ++i)
+    z[*i] = rows.above(*i, rows.below(*i, r[*i], z), z) * inverse[*i];
 }
 
 // x ≈ A⁻¹ r on a coarser network: directly on the coarsest, else up to two preconditioned steps.

@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "flow/network.hpp"
+#include "flow/rows.hpp"
 
 namespace gapfront::flow {
 
@@ -18,6 +19,7 @@ class Multigrid {
   void leave(int node);  ///< its pressure is given again
   bool joined(int node) const { return levels_[0].members[node] > 0; }
   const std::vector<int>& rows() const { return levels_[0].rows; }  ///< the unknowns, ascending after `prepare`
+  const Rows& lie() const { return levels_[0].lie; }                ///< of the whole network
   /// Takes in who has joined or left since. Call before `precondition`.
   void prepare();
   /// y = A x over the unknowns.
@@ -28,8 +30,8 @@ class Multigrid {
  private:
   struct Level {
     std::vector<int> start, to, up;  // up: the coarser level's entry this one adds to, −1: inside a cluster
-    std::vector<double> w;           // conductance between unknowns
-    std::vector<int> later;          // row i: entries before later[i] lead to smaller numbers
+    Rows lie;
+    std::vector<double> w;  // conductance between unknowns: per entry while clusters are chosen, then as `lie` has it
     std::vector<int> parent, members, rows;
     std::size_t sorted = 0;                         // so many rows are in ascending order
     std::vector<double> inner, boundary;            // Σ w to unknowns, and to places of given pressure

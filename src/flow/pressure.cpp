@@ -17,8 +17,8 @@ PressureSolver::PressureSolver(const Network& net) : net_(net), grid_(net) {
   for (auto* v : {&r_, &before_, &z_, &d_, &q_}) v->assign(net.size(), 0.0);
 }
 
-bool PressureSolver::solve(std::vector<double>& w, const std::vector<double>& rhs, double loose,
-                           std::vector<GasPocketConstraint>& constraints) {
+bool PressureSolver::solve(std::vector<double>& w, const std::vector<double>& laid, const std::vector<double>& rhs,
+                           double loose, std::vector<GasPocketConstraint>& constraints) {
   grid_.prepare();
   // A cushion's push is eliminated: to the nodes around it A becomes A − b bᵀ/stiff, b its links, stiff Σ b + gives.
   struct Soft {
@@ -38,10 +38,11 @@ bool PressureSolver::solve(std::vector<double>& w, const std::vector<double>& rh
     soft.push_back(std::move(s));
   }
   const auto& rows = grid_.rows();
+  const Weighted net(grid_.lie(), laid);
   double size = 0, left = 0;
   for (int i : rows) {
     double r = 0;
-    for (int e = net_.start[i]; e < net_.start[i + 1]; ++e) r += net_.t[e] * (w[net_.to[e]] - w[i]);
+    net.each(i, [&](double t, int j) { r += t * (w[j] - w[i]); });
     r_[i] = r - rhs[i];
     left += std::abs(r_[i]);
     size += rhs[i];

@@ -24,10 +24,11 @@ class PressureSolver {
   void leave(int node) { grid_.leave(node); }  ///< its pressure is given again
   bool joined(int node) const { return grid_.joined(node); }
   const std::vector<int>& rows() const { return grid_.rows(); }  ///< the unknowns
+  const Rows& lie() const { return grid_.lie(); }                ///< of the whole network
   /// Until what does not balance adds up to no more than `loose` (in the unit of `owed`). `w` holds what is given, and
   /// the first guess; that of the cushions' nodes is found along with the rest. False: not so far within the most
   /// iterations, and `w` is as near as they came.
-  bool solve(std::vector<double>& w, const std::vector<double>& rhs, double loose,
+  bool solve(std::vector<double>& w, const std::vector<double>& laid, const std::vector<double>& rhs, double loose,
              std::vector<GasPocketConstraint>& constraints);
 
  private:
