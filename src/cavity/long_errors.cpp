@@ -9,13 +9,16 @@
 namespace gapfront::cavity {
 namespace {
 
-// Anchors of a field: 0.7 L apart the field between them is known to 2 % of its size. Where that takes more than 64,
-// the rest is common to all nodes.
-constexpr double kApart = 0.7;
-constexpr std::size_t kMostAnchors = 64;
-// Shapes kept of a field: those that hold all but a five-hundredth of its variance, 32 at most.
+// Anchors of a field: half of L apart the variance of the field between them is known to 1 %; 0.7 L apart to 8 %, and
+// that is half of what a sheet that stands on six targets tilts by. Where it takes more than 128, their decomposition
+// would take longer than the gap, and what they leave out is shared about each anchor.
+constexpr double kApart = 0.5;
+constexpr std::size_t kMostAnchors = 128;
+// Shapes kept of a field: those that hold all but a five-hundredth of its variance, 64 at most.
 constexpr double kLeftOut = 0.002;
-constexpr Eigen::Index kMostShapes = 32;
+constexpr Eigen::Index kMostShapes = 64;
+// What they leave out counts as common to all nodes where it is less than a fiftieth of the variance.
+constexpr double kRestShared = 0.02;
 // Of the variance: keeps the matrix of anchors that lie near each other invertible.
 constexpr double kJitter = 1e-8;
 
@@ -56,6 +59,19 @@ struct FieldShapes {
   Eigen::VectorXd left_out;  ///< variance of each that they do not hold
 };
 
+/// A column per anchor: the square root of `variance` at the nodes that are nearest to it.
+Eigen::MatrixXd about_anchors(const std::vector<Vec3>& at, const std::vector<Vec3>& anchors,
+                              const Eigen::VectorXd& variance) {
+  Eigen::MatrixXd out = Eigen::MatrixXd::Zero(Eigen::Index(at.size()), Eigen::Index(anchors.size()));
+  for (std::size_t i = 0; i < at.size(); ++i) {
+    std::size_t nearest = 0;
+    for (std::size_t a = 1; a < anchors.size(); ++a)
+      if ((at[i] - anchors[a]).squaredNorm() < (at[i] - anchors[nearest]).squaredNorm()) nearest = a;
+    out(Eigen::Index(i), Eigen::Index(nearest)) = std::sqrt(variance[Eigen::Index(i)]);
+  }
+  return out;
+}
+
 /// Of the nodes listed: the gap by the three components of the field there, and by what the registration does.
 FieldShapes shapes_of(const Sheet& sheet, const GapMap& map, const std::vector<int>& nodes, const Alignment& a,
                       const SharedNoise& f) {
@@ -87,6 +103,11 @@ FieldShapes shapes_of(const Sheet& sheet, const GapMap& map, const std::vector<i
     held += spectrum.eigenvalues()[3 * m - 1 - kept];
   out.shapes = gap * spectrum.eigenvectors().rightCols(kept);
   out.left_out = (out.left_out - out.shapes.rowwise().squaredNorm()).cwiseMax(0);
+  if (out.left_out.sum() > kRestShared * (whole + out.left_out.sum())) {
+    const Eigen::MatrixXd rest = about_anchors(at, anchors, out.left_out);
+    out.shapes.conservativeResize(n, kept + m);
+    out.shapes.rightCols(m) = rest, out.left_out.setZero();
+  }
   return out;
 }
 
