@@ -57,7 +57,8 @@ std::vector<CheckRow> scan::read_check(const std::filesystem::path& file, double
   std::optional<CheckLayout> layout;
   for (std::string_view line; in.line(line);) {
     if (in.line_number() == 1 && line.starts_with("\xEF\xBB\xBF")) line.remove_prefix(3);
-    if (const auto text = lists::trimmed(line); text.empty() || text.front() == '#') continue;
+    line = line.substr(0, line.find('#'));  // a remark stands behind it
+    if (lists::trimmed(line).empty()) continue;
     if (!layout) {
       layout = check_layout_of(in, line);
       continue;

@@ -137,7 +137,7 @@ TEST_CASE("A check measurement is read with its unit, or refused with line and r
   const auto read = [](const std::string& text, double unit = 1) {
     return scan::read_check(files::write("check.csv", text), unit);
   };
-  const auto rows = read("kind;reference;measured\n# remark\nlength;0,5;0,50001\nsphere;;0,00001\n", 1000);
+  const auto rows = read("kind;reference;measured\n# remark\nlength;0,5;0,50001  # ball bar\nsphere;;0,00001\n", 1000);
   REQUIRE(rows.size() == 2);
   CHECK(rows[0].reference == Approx(500));
   CHECK(rows[0].measured == Approx(500.01));
