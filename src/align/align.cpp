@@ -8,13 +8,13 @@
 #include "align/flange.hpp"
 #include "align/long_errors.hpp"
 #include "align/marks.hpp"
+#include "align/methods.hpp"
 #include "align/nominal.hpp"
 #include "align/targets.hpp"
 #include "align/touched.hpp"
 #include "core/distributions.hpp"
 #include "core/linear.hpp"
 #include "core/rigid_motion.hpp"
-#include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pose.hpp"
 
@@ -26,10 +26,6 @@ Vec3 middle(const std::vector<Vec3>& points) {
   Vec3 low = points.front(), high = low;
   for (const Vec3& p : points) low = low.cwiseMin(p), high = high.cwiseMax(p);
   return (low + high) / 2;
-}
-
-bool uses(const AlignOptions& options, AlignMethod method) {
-  return std::find(options.methods.begin(), options.methods.end(), method) != options.methods.end();
 }
 
 }  // namespace
@@ -84,11 +80,11 @@ class Registration {
         options_(options),
         noise_{noise.lower, noise.upper},
         progress_(progress),
-        by_targets_(uses(options, AlignMethod::targets)),
-        by_given_(uses(options, AlignMethod::given)),
-        by_flange_(uses(options, AlignMethod::flange)),
-        by_nominal_(uses(options, AlignMethod::nominal)),
-        by_datum_(uses(options, AlignMethod::datum)) {
+        by_targets_(align::uses(options, AlignMethod::targets)),
+        by_given_(align::uses(options, AlignMethod::given)),
+        by_flange_(align::uses(options, AlignMethod::flange)),
+        by_nominal_(align::uses(options, AlignMethod::nominal)),
+        by_datum_(align::uses(options, AlignMethod::datum)) {
     if (options.find_ball) found_ = align::find_targets(lower_, upper_, *options.find_ball, noise);
     wanted_ = options.find_ball ? found_.targets : options.targets;
     targets_ = align::locate_targets(lower, upper, wanted_, noise, options.touch_u, progress);
@@ -372,40 +368,11 @@ void Registration::show_marks() {
 
 }  // namespace
 
-void check_options(const AlignOptions& options) {
-  if (options.methods.empty()) throw Error(Fault::input, "align: no method given; give \"targets\" or another");
-  if (uses(options, AlignMethod::given) && uses(options, AlignMethod::nominal))
-    throw Error(Fault::input,
-                "align: \"given\" leaves the scans where they are and \"nominal\" moves them; choose one");
-  // A cavity as wide as the stand-off would be taken for land, and its error fitted away.
-  if (uses(options, AlignMethod::flange) && options.flange.empty() && options.stand_off > 0)
-    throw Error(
-        Fault::input,
-        "align: with a stand-off the lands cannot be told from the cavity; give [[align.flange]] with polygon, box "
-        "or path");
-  if (uses(options, AlignMethod::datum) && (uses(options, AlignMethod::given) || uses(options, AlignMethod::nominal)))
-    throw Error(Fault::input,
-                "align: \"datum\" lays the tool frame, and \"given\" and \"nominal\" take another; choose one of them");
-  for (const DatumKind kind : {DatumKind::plane, DatumKind::line, DatumKind::point})
-    if (const auto of_kind = std::count_if(options.features.begin(), options.features.end(),
-                                           [&](const auto& f) { return f.kind == kind; });
-        uses(options, AlignMethod::datum) && of_kind != 1)
-      throw Error(Fault::input,
-                  "align: method \"datum\" takes one feature of each kind, plane, line and point; give three "
-                  "[[align.feature]] with name and kind");
-  align::check_targets(options.targets);
-  for (const Target& t : options.targets)
-    if (t.dowel && options.stand_off > 0)
-      throw Error(Fault::input, "target " + t.name +
-                                    ": a dowel is taken where its axis crosses the land, and with a stand-off that is "
-                                    "not one place in both halves; leave out dowel and give the places and u");
-}
-
 Alignment align::register_halves(const Scan& lower, const Scan& upper, const AlignOptions& options,
                                  const PointNoise& noise, const Progress& progress) {
   report_progress(progress, "align", 0);
   check_options(options);
-  if (uses(options, AlignMethod::nominal) && (!options.nominal_lower || !options.nominal_upper))
+  if (align::uses(options, AlignMethod::nominal) && (!options.nominal_lower || !options.nominal_upper))
     throw Error(Fault::input,
                 "align: method \"nominal\" needs both nominal surfaces; give nominal_lower and nominal_upper");
   Registration r(lower, upper, options, noise, progress);
