@@ -75,6 +75,7 @@ struct AlignOptions {
   /// Targets that differ by less than this are no reason for doubt, however sure the difference is, mm: a seat wiped
   /// clean takes its ball back to about a fifth of it (common practice, no source), and what is left is in U.
   double seat_play = 0.05;
+  ScanErrors lower_errors, upper_errors;  ///< declared of the scans
   /// The same for a target's tool place, which comes from a drawing and only names places, mm.
   double tool_play = 0.5;
   bool test_tool_places = true;  ///< false: they come from an earlier inspection, which a re-check tests by itself
@@ -144,6 +145,13 @@ struct FoundMark {
   std::optional<double> clear;  ///< radius around it that is no moulding face, mm, if the job says so
 };
 
+/// A place that the closed position rests on: a displacement δ of the upper half's scan against the lower's there, mm,
+/// makes the registration move the upper half by `response` δ about the alignment's pivot.
+struct Support {
+  Vec3 at = Vec3::Zero();  ///< tool frame
+  Eigen::Matrix<double, 6, 3> response = Eigen::Matrix<double, 6, 3>::Zero();
+};
+
 /// The closed position, how well it is known, and how it was found.
 struct Alignment {
   ScanToTool lower_to_tool, upper_to_tool;
@@ -158,8 +166,14 @@ struct Alignment {
   std::vector<std::string> left_out;  ///< targets so far off that the closed position was found without them
   /// One target was left out, and the others, four at least, agree and test each other: no reason for doubt.
   bool rest_suffices = false;
-  SharedNoise shared_noise;      ///< of both scans, as their balls show it; nil: none is seen, or too few balls
-  std::vector<FoundMark> marks;  ///< targets, and balls of their size that are no target, as found in the scans
+  SharedNoise shared_noise;  ///< of both scans, as their balls show it; nil: none is seen, or too few balls
+  /// Displacement of the upper half's scan against the lower's, per coordinate, that changes along them (warp, steps
+  /// between passes): independent parts, each of one length. Declared, or by the targets where these show more. What it
+  /// does to the closed position goes by `supports` and is not in `covariance`.
+  std::vector<SharedNoise> fields;
+  bool fields_by_targets = false;
+  std::vector<Support> supports;  ///< empty where there are no fields, or the method has no targets and no lands
+  std::vector<FoundMark> marks;   ///< targets, and balls of their size that are no target, as found in the scans
   double scale_ppm = 0, scale_ppm_u = 0;  ///< apparent scale upper/lower − 1 and its standard uncertainty, ppm
   std::optional<FlangeContact> flange;
   std::vector<NominalFit> nominal;

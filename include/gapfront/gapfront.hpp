@@ -22,6 +22,7 @@
 #include "gapfront/geometry.hpp"
 #include "gapfront/history.hpp"
 #include "gapfront/inspection.hpp"
+#include "gapfront/instrument.hpp"
 #include "gapfront/job.hpp"
 #include "gapfront/kit.hpp"
 #include "gapfront/laminate.hpp"

@@ -10,6 +10,7 @@
 #include "gapfront/correct.hpp"
 #include "gapfront/ensemble.hpp"
 #include "gapfront/flow.hpp"
+#include "gapfront/instrument.hpp"
 #include "gapfront/laminate.hpp"
 #include "gapfront/languages.hpp"
 #include "gapfront/scan.hpp"
@@ -64,6 +65,7 @@ struct Job {
   UnitSystem units = UnitSystem::mm;
   std::string language = "en";  ///< one of `languages`
   HalfInput lower, upper;
+  InstrumentPair instrument;  ///< of the scanner of each half
   CleanOptions clean;
   AlignOptions align;                                  ///< its nominal surfaces are read by measure()
   std::filesystem::path nominal_lower, nominal_upper;  ///< files of the nominal surfaces, mm, for method "nominal"

@@ -24,6 +24,13 @@ struct SharedNoise {
   double length = 0;  ///< L, mm
 };
 
+/// Errors of one scan beside its points' independent scatter, as a certificate or a check measurement declares them.
+struct ScanErrors {
+  double place = 0;                 ///< standard uncertainty of any place per coordinate, mm
+  SharedNoise shared{};             ///< of neighbouring points
+  std::vector<SharedNoise> fields;  ///< that change along the scan, per coordinate: its warp, steps between passes
+};
+
 /// How densely and how sharply a surface was scanned.
 struct Sampling {
   double spacing = 0;  ///< of neighbouring points, mm

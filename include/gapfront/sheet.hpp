@@ -1,5 +1,7 @@
 // The sheet on which the cavity is described, and the gap on it: what every later stage works on.
 #pragma once
+#include <algorithm>
+#include <cmath>
 #include <vector>
 #include "gapfront/geometry.hpp"
 
@@ -49,11 +51,20 @@ struct GapMap {
   std::vector<NodeGap> nodes;              ///< one per sheet node
   Matrix6 registration = Matrix6::Zero();  ///< covariance of the upper half's motion about `pivot`
   Vec3 pivot = Vec3::Zero();
+  /// Errors that change along the sheet, as of a scan's warp and the steps between its passes: a row per node, a column
+  /// per independent cause, what one standard deviation of it does to the gap, mm. They are part of `u_instrument`, the
+  /// rest of which is one error common to all nodes. No columns: none.
+  Eigen::MatrixXd shapes;
   double coverage = 2;
   double unmeasured_area = 0;  ///< of the whole inside the seal line, mm²: `unseen`, and what the sheet has lost
   /// Per node, mm²: the area its gap speaks for, and the part of its cell that is not measured because either scan has
   /// a hole there (of the lower, of the upper scan). Empty: a measured node speaks for its cell.
   std::vector<double> judged, unseen, unseen_lower, unseen_upper;
+  /// What of a node's `u_instrument` is one error common to all nodes, mm.
+  double common_instrument(std::size_t i) const {
+    const double u = nodes[i].u_instrument;
+    return shapes.cols() == 0 ? u : std::sqrt(std::max(0.0, u * u - shapes.row(Eigen::Index(i)).squaredNorm()));
+  }
   /// Area that a node's gap speaks for, mm².
   double judged_area(const Sheet& s, std::size_t i) const {
     return judged.empty() ? (nodes[i].measured ? s.area[i] : 0) : judged[i];

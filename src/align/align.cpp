@@ -6,14 +6,15 @@
 #include "align/combine.hpp"
 #include "align/find_balls.hpp"
 #include "align/flange.hpp"
+#include "align/long_errors.hpp"
 #include "align/marks.hpp"
+#include "align/methods.hpp"
 #include "align/nominal.hpp"
 #include "align/targets.hpp"
 #include "align/touched.hpp"
 #include "core/distributions.hpp"
 #include "core/linear.hpp"
 #include "core/rigid_motion.hpp"
-#include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pose.hpp"
 
@@ -25,10 +26,6 @@ Vec3 middle(const std::vector<Vec3>& points) {
   Vec3 low = points.front(), high = low;
   for (const Vec3& p : points) low = low.cwiseMin(p), high = high.cwiseMax(p);
   return (low + high) / 2;
-}
-
-bool uses(const AlignOptions& options, AlignMethod method) {
-  return std::find(options.methods.begin(), options.methods.end(), method) != options.methods.end();
 }
 
 }  // namespace
@@ -52,15 +49,6 @@ std::vector<align::KnownPlace> known_places(const std::vector<align::LocatedTarg
   for (const align::LocatedTarget& t : targets)
     if (const auto& half = upper ? t.upper : t.lower; half && t.tool) out.push_back({half->at, *t.tool});
   return out;
-}
-
-/// Sliding in the lands' plane changes the gap where the face is steep. Flat to a hundredth of a radian and the slide
-/// may be anything a dowel allows: a millimetre of it is then 0.01 mm of gap.
-bool steep(const std::vector<Vec3>& lower, const align::LandFrame& frame) {
-  const SurfacePoints s = align::thin_surface(lower, frame.size / 40);
-  std::size_t count = 0;
-  for (const Vec3& n : s.normals) count += n.cross(frame.axis).norm() > 0.01 + 3 * s.curve / std::max(s.spacing, 1e-9);
-  return count > s.normals.size() / 50;  // outliers and edges are fewer than one place in fifty
 }
 
 align::PoseEstimate given_estimate(const std::vector<Vec3>& lower, const AlignOptions& options) {
@@ -92,24 +80,29 @@ class Registration {
         options_(options),
         noise_{noise.lower, noise.upper},
         progress_(progress),
-        by_targets_(uses(options, AlignMethod::targets)),
-        by_given_(uses(options, AlignMethod::given)),
-        by_flange_(uses(options, AlignMethod::flange)),
-        by_nominal_(uses(options, AlignMethod::nominal)),
-        by_datum_(uses(options, AlignMethod::datum)) {
+        by_targets_(align::uses(options, AlignMethod::targets)),
+        by_given_(align::uses(options, AlignMethod::given)),
+        by_flange_(align::uses(options, AlignMethod::flange)),
+        by_nominal_(align::uses(options, AlignMethod::nominal)),
+        by_datum_(align::uses(options, AlignMethod::datum)) {
     if (options.find_ball) found_ = align::find_targets(lower_, upper_, *options.find_ball, noise);
     wanted_ = options.find_ball ? found_.targets : options.targets;
     targets_ = align::locate_targets(lower, upper, wanted_, noise, options.touch_u, progress);
-    out_.shared_noise = align::share_noise(targets_);
-    warn(align::notes_on(targets_, out_.shared_noise));
+    out_.shared_noise = align::share_noise(targets_, options.lower_errors.shared, options.upper_errors.shared);
+    warn(align::notes_on(targets_, out_.shared_noise, options));
+    out_.fields = align::fields_between(options.lower_errors, options.upper_errors);
+    align::count_places(targets_, options.lower_errors, options.upper_errors);
+    align::count_fields(targets_, 0.5 * align::field_variance(out_.fields));
   }
   void place_lower_half();
   void ask_targets();
+  void see_fields();
   void ask_given();
   void ask_datum();
   void ask_nominal();
   void ask_flange();
   void combine_estimates();
+  void find_supports();
   void name_methods();
   void test_agreement();
   void settle_on_flange();
@@ -178,12 +171,28 @@ void Registration::ask_targets() {
   for (const align::LocatedTarget& t : targets_) shared += t.lower && t.upper;
   if (!by_targets_ && !(by_flange_ && !by_given_ && !by_nominal_ && shared > 0)) return;
   fit_ = align::fit_targets(targets_, out_.lower_to_tool, options_);
+  see_fields();
   out_.residuals = fit_->residuals;
   out_.closure = fit_->test, out_.left_out = fit_->left_out, out_.rest_suffices = fit_->rest_suffices;
   out_.scale_ppm = fit_->scale_ppm, out_.scale_ppm_u = fit_->scale_ppm_u;
   warn(fit_->warnings);
   if (!fit_->fit.converged) out_.unsettled.push_back(Message("doubt.fit-targets-did-not-settle"));
   estimates_.push_back({"targets", fit_->fit.motion, fit_->fit.information, fit_->fit.pivot});
+}
+
+/// Where the targets show larger fields than are declared, these are counted, and the fit made again with them. Whether
+/// the targets agree stays judged by what was declared.
+void Registration::see_fields() {
+  const auto seen = align::fields_by_targets(targets_, *fit_, out_.lower_to_tool, options_, out_.fields);
+  if (seen.empty()) return;
+  const double declared = align::field_variance(out_.fields), variance = align::field_variance(seen);
+  out_.warnings.push_back(Message(declared > 0 ? "warnings.scans-bend-more" : "warnings.scans-bend",
+                                  {arg::length(fit_->rms, 3), arg::length(std::sqrt(declared), 3)}));
+  align::count_fields(targets_, 0.5 * (variance - declared));
+  align::TargetFit again = align::fit_targets(targets_, out_.lower_to_tool, options_);
+  again.test = std::move(fit_->test);
+  fit_ = std::move(again);
+  out_.fields = seen, out_.fields_by_targets = true;
 }
 
 void Registration::ask_given() {
@@ -235,7 +244,7 @@ void Registration::ask_flange() {
   if (fit_ && !by_targets_) estimates_ = {align::in_plane_only(estimates_[0], frame)};
   if (by_given_ && !options_.given_u) estimates_ = {align::in_plane_only(estimates_[0], frame)};
   if (estimates_.empty()) {
-    if (!options_.in_plane_u && steep(lower_in_tool, frame))
+    if (!options_.in_plane_u && align::steep(lower_in_tool, frame))
       throw Error(Fault::measurement,
                   "align: the flange leaves the upper half free to slide along its plane and to turn about its normal, "
                   "and the gap depends on that where the face is steep; add targets, method \"nominal\" or \"given\", "
@@ -257,6 +266,27 @@ void Registration::combine_estimates() {
     out_.covariance.topLeftCorner<3, 3>() = u * u * Eigen::Matrix3d::Identity();
   }
   out_.chi2 = all_.chi2, out_.dof = all_.dof;
+}
+
+/// What a field does to the closed position is no part of its covariance from here on.
+void Registration::find_supports() {
+  if (out_.fields.empty() || (by_given_ && estimates_.size() == 1)) return;
+  const Matrix6 whole = inverse_of(all_.information);
+  const auto rest = [&](const align::PoseEstimate& e, std::vector<Support> supports, const Vec3& pivot) {
+    Matrix6 carry = Matrix6::Identity();
+    carry.topRows<3>() = motion_jacobian(all_.pivot, pivot);
+    const Matrix6 answer = whole * align::move_information(e.information, e.pivot, all_.pivot) * carry;
+    for (Support& s : supports) {
+      s.response = answer * s.response;
+      if (e.name == "targets")
+        out_.covariance -= align::field_variance(out_.fields) * s.response * s.response.transpose();
+      out_.supports.push_back(std::move(s));
+    }
+  };
+  for (const align::PoseEstimate& e : estimates_) {
+    if (e.name == "targets") rest(e, align::supports_of(targets_, *fit_, out_.lower_to_tool), fit_->fit.pivot);
+    if (e.name == "flange") rest(e, align::supports_of(*flange_), flange_->estimate.pivot);
+  }
 }
 
 /// The method that an estimate comes from; what is no method's name says itself.
@@ -338,40 +368,11 @@ void Registration::show_marks() {
 
 }  // namespace
 
-void check_options(const AlignOptions& options) {
-  if (options.methods.empty()) throw Error(Fault::input, "align: no method given; give \"targets\" or another");
-  if (uses(options, AlignMethod::given) && uses(options, AlignMethod::nominal))
-    throw Error(Fault::input,
-                "align: \"given\" leaves the scans where they are and \"nominal\" moves them; choose one");
-  // A cavity as wide as the stand-off would be taken for land, and its error fitted away.
-  if (uses(options, AlignMethod::flange) && options.flange.empty() && options.stand_off > 0)
-    throw Error(
-        Fault::input,
-        "align: with a stand-off the lands cannot be told from the cavity; give [[align.flange]] with polygon, box "
-        "or path");
-  if (uses(options, AlignMethod::datum) && (uses(options, AlignMethod::given) || uses(options, AlignMethod::nominal)))
-    throw Error(Fault::input,
-                "align: \"datum\" lays the tool frame, and \"given\" and \"nominal\" take another; choose one of them");
-  for (const DatumKind kind : {DatumKind::plane, DatumKind::line, DatumKind::point})
-    if (const auto of_kind = std::count_if(options.features.begin(), options.features.end(),
-                                           [&](const auto& f) { return f.kind == kind; });
-        uses(options, AlignMethod::datum) && of_kind != 1)
-      throw Error(Fault::input,
-                  "align: method \"datum\" takes one feature of each kind, plane, line and point; give three "
-                  "[[align.feature]] with name and kind");
-  align::check_targets(options.targets);
-  for (const Target& t : options.targets)
-    if (t.dowel && options.stand_off > 0)
-      throw Error(Fault::input, "target " + t.name +
-                                    ": a dowel is taken where its axis crosses the land, and with a stand-off that is "
-                                    "not one place in both halves; leave out dowel and give the places and u");
-}
-
 Alignment align::register_halves(const Scan& lower, const Scan& upper, const AlignOptions& options,
                                  const PointNoise& noise, const Progress& progress) {
   report_progress(progress, "align", 0);
   check_options(options);
-  if (uses(options, AlignMethod::nominal) && (!options.nominal_lower || !options.nominal_upper))
+  if (align::uses(options, AlignMethod::nominal) && (!options.nominal_lower || !options.nominal_upper))
     throw Error(Fault::input,
                 "align: method \"nominal\" needs both nominal surfaces; give nominal_lower and nominal_upper");
   Registration r(lower, upper, options, noise, progress);
@@ -382,6 +383,7 @@ Alignment align::register_halves(const Scan& lower, const Scan& upper, const Ali
   r.ask_nominal();
   r.ask_flange();
   r.combine_estimates();
+  r.find_supports();
   r.name_methods();
   r.test_agreement();
   r.settle_on_flange();

@@ -1,7 +1,51 @@
 #include "align/combine.hpp"
 
+#include <algorithm>
+
+#include "align/methods.hpp"
+#include "align/targets.hpp"
 #include "core/linear.hpp"
 #include "core/rigid_motion.hpp"
+#include "gapfront/check.hpp"
+#include "gapfront/error.hpp"
+
+namespace gapfront {
+
+bool align::uses(const AlignOptions& options, AlignMethod method) {
+  return std::find(options.methods.begin(), options.methods.end(), method) != options.methods.end();
+}
+
+void check_options(const AlignOptions& options) {
+  if (options.methods.empty()) throw Error(Fault::input, "align: no method given; give \"targets\" or another");
+  if (align::uses(options, AlignMethod::given) && align::uses(options, AlignMethod::nominal))
+    throw Error(Fault::input,
+                "align: \"given\" leaves the scans where they are and \"nominal\" moves them; choose one");
+  // A cavity as wide as the stand-off would be taken for land, and its error fitted away.
+  if (align::uses(options, AlignMethod::flange) && options.flange.empty() && options.stand_off > 0)
+    throw Error(
+        Fault::input,
+        "align: with a stand-off the lands cannot be told from the cavity; give [[align.flange]] with polygon, box "
+        "or path");
+  if (align::uses(options, AlignMethod::datum) &&
+      (align::uses(options, AlignMethod::given) || align::uses(options, AlignMethod::nominal)))
+    throw Error(Fault::input,
+                "align: \"datum\" lays the tool frame, and \"given\" and \"nominal\" take another; choose one of them");
+  for (const DatumKind kind : {DatumKind::plane, DatumKind::line, DatumKind::point})
+    if (const auto of_kind = std::count_if(options.features.begin(), options.features.end(),
+                                           [&](const auto& f) { return f.kind == kind; });
+        align::uses(options, AlignMethod::datum) && of_kind != 1)
+      throw Error(Fault::input,
+                  "align: method \"datum\" takes one feature of each kind, plane, line and point; give three "
+                  "[[align.feature]] with name and kind");
+  align::check_targets(options.targets);
+  for (const Target& t : options.targets)
+    if (t.dowel && options.stand_off > 0)
+      throw Error(Fault::input, "target " + t.name +
+                                    ": a dowel is taken where its axis crosses the land, and with a stand-off that is "
+                                    "not one place in both halves; leave out dowel and give the places and u");
+}
+
+}  // namespace gapfront
 
 namespace gapfront::align {
 namespace {

@@ -12,6 +12,7 @@
 #include "core/point_tree.hpp"
 #include "core/rigid_motion.hpp"
 #include "gapfront/error.hpp"
+#include "gapfront/pose.hpp"
 #include "units/words.hpp"
 
 namespace gapfront::align {
@@ -98,6 +99,13 @@ void refuse_narrow(const Lands& lands) {
 
 }  // namespace
 
+bool steep(const std::vector<Vec3>& lower, const LandFrame& frame) {
+  const SurfacePoints s = thin_surface(lower, frame.size / 40);
+  std::size_t count = 0;
+  for (const Vec3& n : s.normals) count += n.cross(frame.axis).norm() > 0.01 + 3 * s.curve / std::max(s.spacing, 1e-9);
+  return count > s.normals.size() / 50;  // outliers and edges are fewer than one place in fifty
+}
+
 FlangeFit fit_flange(const std::vector<Vec3>& lower, const std::vector<Vec3>& upper, const Rigid& first,
                      const AlignOptions& options, const std::vector<Vec3>& balls, const std::vector<double>& keep_off) {
   FlangeFit fit;
@@ -134,6 +142,7 @@ FlangeFit fit_flange(const std::vector<Vec3>& lower, const std::vector<Vec3>& up
   FlangeContact& c = fit.contact;
   c.places = static_cast<int>(fit.lands.places.size());
   c.carrying = static_cast<int>(rest.carrying.size());
+  fit.carrying = rest.carrying;
   c.one_sided = fit.lands.one_sided;
   c.cell = fit.lands.cell;
   c.rock = rest.rock;

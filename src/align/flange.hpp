@@ -14,7 +14,8 @@ struct FlangeFit {
   Lands lands;            ///< at the rest
   FlangeContact contact;
   double stand_off = 0;
-  bool settled = false;  ///< the upper half came to rest within the most rounds
+  std::vector<int> carrying;  ///< indices of the places that carry
+  bool settled = false;       ///< the upper half came to rest within the most rounds
   Messages warnings;
 };
 
@@ -27,6 +28,10 @@ FlangeFit fit_flange(const std::vector<Vec3>& lower, const std::vector<Vec3>& up
 /// covariance of another method (or known to `u` mm when that is given).
 PoseEstimate in_plane_only(const PoseEstimate& other, const LandFrame&);
 PoseEstimate in_plane_known(const Rigid& pose, const LandFrame&, double u);
+
+/// Sliding in the lands' plane changes the gap where the face is steep. Flat to a hundredth of a radian and the slide
+/// may be anything a dowel allows: a millimetre of it is then 0.01 mm of gap.
+bool steep(const std::vector<Vec3>& lower, const LandFrame&);
 
 /// Clearance of the lands once another pose was chosen, and a warning when they enter each other there.
 void look_again(FlangeFit&, const Rigid& upper_to_tool, const Matrix6& covariance, const Vec3& pivot);

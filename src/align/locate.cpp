@@ -5,6 +5,7 @@
 #include <set>
 
 #include "align/dowel.hpp"
+#include "align/long_errors.hpp"
 #include "align/targets.hpp"
 #include "align/touched.hpp"
 #include "gapfront/error.hpp"
@@ -15,6 +16,9 @@ namespace {
 // With neither noise nor u known, targets still need weights; a micrometre is below any scanner, so it can only say
 // "all alike" — what the residuals then show inflates it.
 constexpr double kLeast = 0.001;
+
+// The balls tell the size of shared errors to a quarter (a test draws it).
+constexpr double kBeyondDeclared = 1.25;
 
 std::string place_words(const Vec3& p) {
   char text[96];
@@ -35,6 +39,7 @@ Error not_there(const Target& target, const Vec3& place, const char* half) {
 std::optional<Located> locate(const Scan& scan, const Target& target, const Vec3& place, double noise) {
   Located found;
   found.at = place;
+  found.declared = target.u.has_value();
   found.known = target.ball || target.dowel || target.u;
   if (target.ball) {
     const SphereFit fit = fit_sphere(scan.cloud.points, place, {.radius = *target.ball / 2, .noise = noise});
@@ -57,25 +62,31 @@ std::optional<Located> locate(const Scan& scan, const Target& target, const Vec3
 
 }  // namespace
 
-SharedNoise share_noise(std::vector<LocatedTarget>& targets) {
+SharedNoise share_noise(std::vector<LocatedTarget>& targets, const SharedNoise& lower, const SharedNoise& upper) {
   std::vector<BallPoints> balls;
-  std::vector<Located*> places;
+  std::vector<std::pair<Located*, const SharedNoise*>> places;
   for (LocatedTarget& t : targets)
     for (auto* half : {&t.lower, &t.upper})
-      if (*half && !(*half)->ball.from_centre.empty()) balls.push_back((*half)->ball), places.push_back(&**half);
+      if (*half && !(*half)->ball.from_centre.empty())
+        balls.push_back((*half)->ball), places.push_back({&**half, half == &t.lower ? &lower : &upper});
   const SharedNoise noise = shared_noise(balls);
-  for (std::size_t i = 0; i < balls.size() && noise.sigma > 0; ++i)
-    places[i]->cov += shared_covariance(balls[i], noise);
+  for (std::size_t i = 0; i < balls.size(); ++i)
+    if (const SharedNoise& most = stronger(noise, *places[i].second); most.sigma > 0)
+      places[i].first->cov += shared_covariance(balls[i], most);
   return noise;
 }
 
-Messages notes_on(const std::vector<LocatedTarget>& targets, const SharedNoise& noise) {
+Messages notes_on(const std::vector<LocatedTarget>& targets, const SharedNoise& noise, const AlignOptions& options) {
   Messages out;
   for (const LocatedTarget& t : targets)
     if (t.lost)
       out.push_back(
           Message(t.lower ? "warnings.target-lost-upper" : "warnings.target-lost-lower", {arg::name(t.name)}));
-  if (noise.sigma > 0)
+  const double declared = std::min(options.lower_errors.shared.sigma, options.upper_errors.shared.sigma);
+  if (declared > 0 && noise.sigma > kBeyondDeclared * declared)
+    out.push_back(Message("warnings.points-err-alike-more",
+                          {arg::length(noise.sigma, 3), arg::length(noise.length, 1), arg::length(declared, 3)}));
+  else if (declared == 0 && noise.sigma > 0)
     out.push_back(Message("warnings.points-err-alike", {arg::length(noise.sigma, 3), arg::length(noise.length, 1)}));
   return out;
 }

@@ -1,5 +1,6 @@
 #include "align/marks.hpp"
 
+#include <algorithm>
 #include <set>
 
 #include "align/find_balls.hpp"

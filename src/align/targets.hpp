@@ -14,10 +14,11 @@ namespace gapfront::align {
 struct Located {
   Vec3 at = Vec3::Zero();
   Eigen::Matrix3d cov = Eigen::Matrix3d::Zero();
-  double form = 0;     ///< RMS of the ball fit, mm
-  int points = 0;      ///< scan points used
-  bool known = false;  ///< `cov` is declared or comes from a fit; else it is a guess
-  BallPoints ball;     ///< what the fit used; no points: none, or its u is declared
+  double form = 0;        ///< RMS of the ball fit, mm
+  int points = 0;         ///< scan points used
+  bool known = false;     ///< `cov` is declared or comes from a fit; else it is a guess
+  bool declared = false;  ///< `cov` is the job's own statement: nothing is added to it
+  BallPoints ball;        ///< what the fit used; no points: none, or its u is declared
 };
 
 struct LocatedTarget {
@@ -39,12 +40,12 @@ void check_targets(const std::vector<Target>&);
 std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, const std::vector<Target>&,
                                           const PointNoise&, const std::optional<double>& touch_u, const Progress&);
 
-/// What the balls of all targets say of errors that neighbouring points share; where they share some, the covariances
-/// of their centres gain it.
-SharedNoise share_noise(std::vector<LocatedTarget>&);
+/// What the balls of all targets say of errors that neighbouring points share. The covariances of their centres gain
+/// that, or what is declared of their scan where it is more.
+SharedNoise share_noise(std::vector<LocatedTarget>&, const SharedNoise& lower, const SharedNoise& upper);
 
-/// What was not found, and what neighbouring points share.
-Messages notes_on(const std::vector<LocatedTarget>&, const SharedNoise&);
+/// What was not found, and what neighbouring points share beyond what is declared of them.
+Messages notes_on(const std::vector<LocatedTarget>&, const SharedNoise&, const AlignOptions&);
 
 struct ToolDatum {
   ScanToTool lower_to_tool;

@@ -8,6 +8,7 @@
 #include <cmath>
 #include <optional>
 #include "cavity/coverage.hpp"
+#include "cavity/long_errors.hpp"
 #include "cavity/patch.hpp"
 #include "cavity/truncation.hpp"
 #include "core/parallel.hpp"
@@ -261,6 +262,7 @@ GapMap cavity::measure_gap(const Sheet& sheet, const Surface& lower, const Surfa
     report_progress(progress, "gap", double(k + 1) / double(steps));
   }
   cavity::pool_truncation(sheet, witnesses, map);
+  cavity::carry_fields(sheet, alignment, map);
   cavity::take_coverage(sheet, holes, upper, options.nominal, map);
   std::size_t measured = 0;
   for (std::size_t i = 0; i < n; ++i) measured += map.nodes[i].measured, map.unmeasured_area += map.unseen[i];

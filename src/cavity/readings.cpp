@@ -220,7 +220,7 @@ ReadingsField update_by_readings(const Sheet& sheet, GapMap& map, const std::vec
   std::vector<char> usable(sheet.size());
   Eigen::VectorXd gap(n), fits(n);
   // What all of the map may be off by: registration by its covariance (or as one number), instrument, temperature.
-  Eigen::MatrixXd basis = Eigen::MatrixXd::Zero(n, 9);
+  Eigen::MatrixXd basis = Eigen::MatrixXd::Zero(n, 9 + map.shapes.cols());
   const Matrix6 root = root_of(map.registration);
   for (Eigen::Index i = 0; i < n; ++i) {
     const NodeGap& g = map.nodes[i];
@@ -231,7 +231,8 @@ ReadingsField update_by_readings(const Sheet& sheet, GapMap& map, const std::vec
       basis(i, 6) = g.u_registration;
     else
       basis.row(i).head<6>() = registration_row(sheet, map, int(i)).transpose() * root;
-    basis(i, 7) = g.u_instrument, basis(i, 8) = g.u_temperature;
+    basis(i, 7) = map.common_instrument(std::size_t(i)), basis(i, 8) = g.u_temperature;
+    if (map.shapes.cols() > 0) basis.row(i).tail(map.shapes.cols()) = map.shapes.row(i);
   }
   Laid laid = lay(sheet, readings, usable);
   if (laid.field.used < kLeastBeside) too_few(laid.field.used, kLeastBeside);
@@ -250,7 +251,7 @@ ReadingsField update_by_readings(const Sheet& sheet, GapMap& map, const std::vec
     g.u_registration = g.u_temperature = 0, g.u_instrument = std::sqrt(p.variance[i]);
     g.U = map.coverage * std::sqrt(fits[i] + p.variance[i]);
   }
-  map.registration.setZero();  // it is in what the readings left open
+  map.registration.setZero(), map.shapes.resize(0, 0);  // it is in what the readings left open
   return laid.field;
 }
 

@@ -82,17 +82,19 @@ Motion motion_sought(const Sheet& sheet, const GapMap& map, const std::vector<Be
 
 /// Sums over rows in units of their own standard deviations: of offset and tilts, and of these with the common parts,
 /// which are the registration's six motions, the instrument's and the temperature's one each (the same error at every
-/// reading).
+/// reading); the map's shapes go the same way.
 struct Equations {
   std::vector<Vec3> rows;
   std::vector<double> d;
   Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
   Eigen::Matrix<double, 3, 6> by_motion = Eigen::Matrix<double, 3, 6>::Zero();
+  Eigen::Matrix<double, 3, Eigen::Dynamic> by_shapes;
   Vec3 rhs = Vec3::Zero(), by_instrument = Vec3::Zero(), by_temperature = Vec3::Zero();
 };
 
-Equations equations(const std::vector<BesideMap>& read, const Motion& f, const Vec3& map_pivot) {
+Equations equations(const std::vector<BesideMap>& read, const Motion& f, const GapMap& map) {
   Equations e;
+  e.by_shapes.setZero(3, map.shapes.cols());
   for (const BesideMap& reading : read) {
     const NodeGap& g = *reading.node;
     const double s = std::sqrt(reading.variance);
@@ -102,11 +104,13 @@ Equations equations(const std::vector<BesideMap>& read, const Motion& f, const V
     e.rows.push_back(row);
     e.d.push_back(reading.apart / s);
     Vector6 j;
-    j << g.direction, (g.mid - map_pivot).cross(g.direction);
+    j << g.direction, (g.mid - map.pivot).cross(g.direction);
     e.normal += row * row.transpose();
     e.rhs += row * e.d.back();
     e.by_motion += row * (j / s).transpose();
-    e.by_instrument += row * (g.u_instrument / s), e.by_temperature += row * (g.u_temperature / s);
+    const auto node = static_cast<std::size_t>(&g - map.nodes.data());
+    if (map.shapes.cols() > 0) e.by_shapes += row * map.shapes.row(Eigen::Index(node)) / s;
+    e.by_instrument += row * (map.common_instrument(node) / s), e.by_temperature += row * (g.u_temperature / s);
   }
   return e;
 }
@@ -115,9 +119,10 @@ Equations equations(const std::vector<BesideMap>& read, const Motion& f, const V
 Eigen::Matrix3d with_common_parts(const Eigen::Matrix3d& own, const Eigen::Matrix3d& covariance, const Equations& e,
                                   const Matrix6& registration) {
   const Eigen::Matrix<double, 3, 6> motion = covariance * e.by_motion;
+  const Eigen::Matrix<double, 3, Eigen::Dynamic> shapes = covariance * e.by_shapes;
   const Vec3 instrument = covariance * e.by_instrument, temperature = covariance * e.by_temperature;
   return own + motion * registration * motion.transpose() + instrument * instrument.transpose() +
-         temperature * temperature.transpose();
+         temperature * temperature.transpose() + shapes * shapes.transpose();
 }
 
 /// Covariance of (offset, tilt) in the tool's axes.
@@ -149,7 +154,7 @@ SpotShift cavity::spot_shift(const Sheet& sheet, const GapMap& map, const std::v
   if (read.size() < kEnoughForShift) return out;
   const Motion f = motion_sought(sheet, map, read);
   out.axis = f.axis, out.pivot = f.pivot;
-  const Equations e = equations(read, f, map.pivot);
+  const Equations e = equations(read, f, map);
   // Stands where tilts that are not sought leave nothing, so that what is sought can be solved for.
   const Eigen::Matrix3d unsought = Vec3(0, f.m == 1, f.m == 1).asDiagonal();
   const Eigen::Matrix3d regular = e.normal + unsought;

@@ -179,6 +179,26 @@ Command add_look(CLI::App& app) {
           {0, 1, 130}};
 }
 
+Command add_instrument(CLI::App& app) {
+  const auto a = std::make_shared<InstrumentArguments>();
+  auto* command = app.add_subcommand(
+      "instrument", "Judge a scanner by a check measurement: what [instrument] of a job file should say of it");
+  command
+      ->add_option("CHECK", a->file,
+                   "Columns kind,reference,measured (CSV): a length and its calibrated value, the range on a sphere, "
+                   "the range on a flat and its length, a step between two passes over one place")
+      ->required();
+  command->add_option("--unit", a->unit, "Unit of the lengths in the file: mm, cm, m, in, thou (default: mm)")
+      ->type_name("UNIT");
+  command->add_flag("--json", a->json, "Print as JSON");
+  command->group(kMeasure);
+  return {command,
+          [a] { return run_instrument(*a); },
+          {"gapfront instrument check.csv >> my.toml",
+           "Adds the [instrument] section that the check measurement makes; what is known badly stands as a remark."},
+          {0, 1}};
+}
+
 Command add_new(CLI::App& app) {
   const auto a = std::make_shared<NewArguments>();
   auto* command = app.add_subcommand("new", "Write a job file for two scans, and a page to set it up on");
@@ -355,14 +375,12 @@ Command add_manual(CLI::App& app, const std::shared_ptr<const Manual>& manual) {
 
 std::vector<Command> add_commands(CLI::App& app) {
   const auto manual = std::make_shared<Manual>();
-  std::vector<Command> all{add_look(app),     add_new(app),
-                           add_inspect(app),  add_recheck(app),
-                           add_history(app),  add_fleet(app),
-                           add_diagnose(app), add_shot(app),
-                           add_study(app),    add_report(app),
-                           add_schema(app),   add_reinforcements(app),
-                           add_fields(app),   add_characteristics(app),
-                           add_record(app),   add_verify(app)};
+  std::vector<Command> all{add_look(app),           add_instrument(app), add_new(app),
+                           add_inspect(app),        add_recheck(app),    add_history(app),
+                           add_fleet(app),          add_diagnose(app),   add_shot(app),
+                           add_study(app),          add_report(app),     add_schema(app),
+                           add_reinforcements(app), add_fields(app),     add_characteristics(app),
+                           add_record(app),         add_verify(app)};
   const Command write_manual = add_manual(app, manual);
   all.push_back(add_help(app, manual));  // it knows those before
   all.push_back(write_manual);

@@ -43,6 +43,14 @@ struct LookArguments {
 };
 int run_look(const LookArguments&);
 
+struct InstrumentArguments {
+  std::filesystem::path file;
+  std::string unit;
+  bool json = false;
+};
+/// Prints the [instrument] section that a check measurement of the scanner makes.
+int run_instrument(const InstrumentArguments&);
+
 /// What two scans tell together, in lines of the terminal: balls, how they close, seal line, land.
 void print_pair(const Survey&, std::ostream&);
 

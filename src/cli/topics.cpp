@@ -78,8 +78,9 @@ ManualPage topic_uncertainty() {
          "how well a local least-squares surface is known from the points around, of each half: from their "
          "scatter, and from what a surface of second order leaves out in tight radii"},
         {"instrument",
-         "the scanner's own, as [cavity] u_instrument declares it; it does not shrink with more points; of a "
-         "half in several scans, that of their joints is in it"},
+         "the scanner's own, as [cavity] u_instrument or [instrument] declares it; it does not shrink with more "
+         "points; of a half in several scans, that of their joints is in it; warp and steps between passes go "
+         "along the sheet by their length, and what balls or lands took along is no error of the gap"},
         {"registration",
          "the 6×6 covariance of the upper half's position, carried to the place and onto the direction "
          "of the gap; raised where targets disagree by more than their uncertainties explain"},

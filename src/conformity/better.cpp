@@ -44,8 +44,10 @@ GapMap changed(const GapMap& map, Way way) {
   const auto taken = [&](Way w) { return way == w || way == Way::all; };
   if (taken(Way::temperature))
     for (NodeGap& g : out.nodes) g.u_temperature = 0;
-  if (taken(Way::instrument))
+  if (taken(Way::instrument)) {
     for (NodeGap& g : out.nodes) g.u_instrument *= 0.5;
+    out.shapes *= 0.5;
+  }
   if (taken(Way::points)) denser(out, 0.25);
   // Targets in the same seats, and a certificate that says the same of every pose: only the points are new.
   if (taken(Way::pose)) denser(out, 0.5);

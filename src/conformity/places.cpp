@@ -52,13 +52,14 @@ void fill_discs(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLim
 }
 
 /// What one standard deviation of each error that is common to the sheet does to a gap, mm: registration (six),
-/// instrument, temperature, and what U holds beyond these (a shift that was taken out).
-using Common = Eigen::Matrix<double, 9, 1>;
+/// instrument, temperature, what U holds beyond these (a shift that was taken out), and the map's shapes.
+using Common = Eigen::VectorXd;
+constexpr Eigen::Index kNamed = 9;
 
 std::vector<Common> common_errors(const Sheet& sheet, const GapMap& gap) {
   const Matrix6 root = root_of(gap.registration);
   const bool given = !gap.registration.isZero();
-  std::vector<Common> out(sheet.size(), Common::Zero());
+  std::vector<Common> out(sheet.size(), Common::Zero(kNamed + gap.shapes.cols()));
   for (std::size_t i = 0; i < sheet.size(); ++i) {
     const NodeGap& g = gap.nodes[i];
     if (!g.measured) continue;
@@ -67,7 +68,9 @@ std::vector<Common> common_errors(const Sheet& sheet, const GapMap& gap) {
       out[i].head<6>() = root.transpose() * registration_row(sheet, gap, static_cast<int>(i));
     else
       out[i](0) = g.u_registration;
-    out[i](6) = g.u_instrument, out[i](7) = g.u_temperature;
+    out[i](6) = gap.common_instrument(i), out[i](7) = g.u_temperature;
+    if (gap.shapes.cols() > 0)
+      out[i].tail(gap.shapes.cols()) = gap.shapes.row(static_cast<Eigen::Index>(i)).transpose();
     const double u = g.U / gap.coverage, named = std::hypot(g.u_lower, g.u_upper, out[i].norm());
     out[i](8) = std::sqrt(std::max(0.0, u * u - named * named));
   }
@@ -129,7 +132,7 @@ Greatest draw_errors(const Places& p, const std::vector<Common>& common, const s
       [&](std::size_t draw) {
         std::mt19937_64 random(draw + 1);
         std::normal_distribution<double> normal;
-        Common shared;
+        Common shared(common.empty() ? 0 : common.front().size());
         for (double& z : shared) z = normal(random);
         std::vector<double> local(n);
         double disc = 0, node = 0;
@@ -163,7 +166,8 @@ struct Errors {
 Errors errors_on(const Sheet& sheet, const GapMap& gap, Places& p) {
   const std::size_t n = sheet.size();
   p.u.assign(n, 0), p.u_node.assign(n, 0), p.u_fits.assign(n, 0);
-  Errors e{common_errors(sheet, gap), std::vector<Common>(n, Common::Zero()), fit_variance(p, sheet, gap)};
+  Errors e{common_errors(sheet, gap), std::vector<Common>(n, Common::Zero(kNamed + gap.shapes.cols())),
+           fit_variance(p, sheet, gap)};
   for (std::size_t i = 0; i < n; ++i) {
     const NodeGap& g = gap.nodes[i];
     if (!g.measured) continue;

@@ -127,6 +127,8 @@ Vec3 robust_parameters(RigidFit& fit, const Started& from, const Sheet& sheet, c
 Eigen::Matrix3d covariance_by_causes(RigidFit& fit, const std::vector<Vec3>& rows, const Sheet& sheet,
                                      const GapMap& gap) {
   double instrument = 0, temperature = 0, weights = 0;
+  Eigen::Matrix<double, 3, Eigen::Dynamic> shapes =
+      Eigen::Matrix<double, 3, Eigen::Dynamic>::Zero(3, gap.shapes.cols());
   for (std::size_t i = 0; i < rows.size(); ++i) {
     const double w = fit.weight[i];
     if (w == 0) continue;
@@ -134,7 +136,8 @@ Eigen::Matrix3d covariance_by_causes(RigidFit& fit, const std::vector<Vec3>& row
     fit.by_fits += w * w * (node.u_lower * node.u_lower + node.u_upper * node.u_upper) * rows[i] * rows[i].transpose();
     fit.by_registration += w * rows[i] * registration_row(sheet, gap, static_cast<int>(i)).transpose();
     fit.by_common += w * rows[i];
-    instrument += w * node.u_instrument, temperature += w * node.u_temperature, weights += w;
+    instrument += w * gap.common_instrument(i), temperature += w * node.u_temperature, weights += w;
+    if (shapes.cols() > 0) shapes += w * rows[i] * gap.shapes.row(static_cast<Eigen::Index>(i));
   }
   for (const SharedPair& p : shared_fits(sheet, gap)) {
     const NodeGap &a = gap.nodes[p.i], &b = gap.nodes[p.j];
@@ -146,7 +149,9 @@ Eigen::Matrix3d covariance_by_causes(RigidFit& fit, const std::vector<Vec3>& row
   fit.by_common = fit.inverse * fit.by_common;
   if (weights > 0) instrument /= weights, temperature /= weights;
   const double common2 = instrument * instrument + temperature * temperature;
-  return fit.by_fits + fit.by_registration * gap.registration * fit.by_registration.transpose() +
+  shapes = fit.inverse * shapes;
+  return fit.by_fits + shapes * shapes.transpose() +
+         fit.by_registration * gap.registration * fit.by_registration.transpose() +
          common2 * fit.by_common * fit.by_common.transpose();
 }
 

@@ -78,12 +78,14 @@ SumErrors sum_errors(const Sheet& sheet, const GapMap& gap, const SharedFits& sh
   SumErrors out;
   double lower = 0, upper = 0, lump = 0;
   Vector6 motion = Vector6::Zero();
+  Eigen::RowVectorXd shapes = Eigen::RowVectorXd::Zero(gap.shapes.cols());
   for (std::size_t i = 0; i < h.size(); ++i) {
     const NodeGap& n = gap.nodes[i];
     if (h[i] == 0 || !n.measured) continue;
     lower += h[i] * h[i] * n.u_lower * n.u_lower, upper += h[i] * h[i] * n.u_upper * n.u_upper;
-    out.instrument += h[i] * n.u_instrument, out.temperature += h[i] * n.u_temperature;
+    out.instrument += h[i] * gap.common_instrument(i), out.temperature += h[i] * n.u_temperature;
     lump += h[i] * n.u_registration;
+    if (shapes.cols() > 0) shapes += h[i] * gap.shapes.row(static_cast<Eigen::Index>(i));
     motion += h[i] * registration_row(sheet, gap, static_cast<int>(i));
   }
   for (const SharedPair& p : shared) {
@@ -92,6 +94,7 @@ SumErrors sum_errors(const Sheet& sheet, const GapMap& gap, const SharedFits& sh
     const NodeGap &a = gap.nodes[p.i], &b = gap.nodes[p.j];
     lower += both * a.u_lower * b.u_lower, upper += both * a.u_upper * b.u_upper;
   }
+  if (shapes.cols() > 0) out.instrument = std::hypot(out.instrument, shapes.norm());
   // The table's correlations make no negative variance but by rounding and by fits of unlike reach.
   out.lower = std::sqrt(std::max(0.0, lower)), out.upper = std::sqrt(std::max(0.0, upper));
   // Without a covariance (positions simply given) the declared registration u counts as one common error.

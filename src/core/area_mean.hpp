@@ -26,7 +26,7 @@ SharedFits shared_fits(const Sheet&, const GapMap&);
 /// What Σ h·gap over the nodes may be off by, cause by cause; h per node, nodes that are not measured have no say.
 struct SumErrors {
   double lower = 0, upper = 0;             ///< standard uncertainties by the fits, mm
-  double instrument = 0, temperature = 0;  ///< signed: one error common to all nodes
+  double instrument = 0, temperature = 0;  ///< of what is common to all nodes, and of the map's shapes
   double registration = 0;                 ///< standard uncertainty, mm
   double fits() const;                     ///< lower and upper together
   double common() const;                   ///< all that does not shrink with the number of nodes

@@ -87,13 +87,18 @@ Draw Draws::operator()(unsigned number) const {
   const double offset = normal(random), warm = normal(random);
   const auto fits = short_field(near_, random);
   Draw out{std::vector<double>(sheet_.size(), 0), smooth_field(sheet_.mesh.points, scatter_.length, random)};
+  // Drawn last, so that a map without shapes has the draws that it has always had.
+  Eigen::VectorXd shapes(map_.shapes.cols());
+  for (double& s : shapes) s = normal(random);
   for (std::size_t i = 0; i < sheet_.size(); ++i) {
     const double spread = scatter_.spread_at.empty() ? scatter_.spread : scatter_.spread_at[i];
     out.reinforcement[i] = std::exp(spread * out.reinforcement[i]);
     const NodeGap& m = map_.nodes[i];
     if (!m.measured) continue;
     out.gap[i] = m.direction.dot(moved.head<3>() + Vec3(moved.tail<3>()).cross(m.mid - map_.pivot)) +
-                 m.u_instrument * offset + m.u_temperature * warm + std::hypot(m.u_lower, m.u_upper) * fits[i];
+                 map_.common_instrument(i) * offset + m.u_temperature * warm +
+                 std::hypot(m.u_lower, m.u_upper) * fits[i];
+    if (shapes.size() > 0) out.gap[i] += map_.shapes.row(Eigen::Index(i)).dot(shapes);
   }
   if (scatter_.weight > 0) {  // last, so that the rest is drawn as without it
     out.weight = smooth_field(sheet_.mesh.points, scatter_.length, random);

@@ -185,7 +185,8 @@ Job job_of(const toml::table& parsed, const std::filesystem::path& file, std::st
   auto section_job = root.table("job"), clean = root.table("clean"), align = root.table("align"),
        correct = root.table("correct"), lower = root.table("lower"), upper = root.table("upper"),
        cavity = root.table("cavity"), laminate = root.table("laminate"), flow = root.table("flow"),
-       history = root.table("history"), closing = root.table("closing"), report = root.table("report");
+       history = root.table("history"), closing = root.table("closing"), instrument = root.table("instrument"),
+       report = root.table("report");
   root.done();
 
   if (section_job) read_job_section(*section_job, out, folder, parsed);
@@ -194,7 +195,10 @@ Job job_of(const toml::table& parsed, const std::filesystem::path& file, std::st
   out.upper = read_half(need_section(root, "upper"), folder);
   if (clean) read_clean(*clean, out.clean);
   job::read_align(need_section(root, "align"), out);
-  job::read_cavity(need_section(root, "cavity"), out);
+  const Table section_cavity = need_section(root, "cavity");
+  const bool u_given = section_cavity.has("u_instrument");
+  job::read_cavity(section_cavity, out);
+  if (instrument) job::read_instrument(*instrument, u_given, out);
   job::read_laminate(need_section(root, "laminate"), out);
   if (closing) job::read_closing(*closing, out);
   job::read_flow(need_section(root, "flow"), out, laminate->has("clamping"));

@@ -25,6 +25,8 @@ void read_unconfirmed(const toml::table& file, const std::vector<std::string>& l
 
 void read_align(Table, Job&);
 void read_cavity(Table, Job&);
+/// [instrument]; after [cavity]. `u_given`: that has a u_instrument of its own.
+void read_instrument(Table, bool u_given, Job&);
 /// [cavity.readings]; after [upper] and [[cavity.spot]].
 void read_readings(Table, Job&);
 void read_laminate(Table, Job&);

@@ -281,6 +281,10 @@ std::string cavity_section(const Survey& s, double gap) {
 # use = "update"               # compare: beside the map; update: the map is carried over to them
 # shrinkage = "0 %"            # of a part across its thickness by cure
 u_instrument = "0.01 mm"       # standard uncertainty of the scanner; from its certificate (your number)
+# [instrument]                 # more of the certificate; gapfront instrument CHECK writes it from a check measurement
+# per_metre = "0.02 mm"        # of the maximum permissible error of a length, A + L/K: what it gains on a metre
+# step = "0.025 mm"            # bound of the step between neighbouring passes
+# pass_width = "120 mm"        # of a pass
 
 )";
 }

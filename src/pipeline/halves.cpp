@@ -88,6 +88,20 @@ Surface surface_in_tool(Scan& scan, const CleanReport& report, const ScanToTool&
   return s;
 }
 
+/// The certificate's errors, as they are on scans of this size and scatter. A place of the face errs as a target does.
+void declare_errors(Measured& out, const ScannedHalves& scans, AlignOptions& options) {
+  const InstrumentPair& declared = out.job.instrument;
+  if (!declared.declared()) return;
+  const auto of = [](const InstrumentModel& m, const Scan& s, const CleanReport& c) {
+    return scan::errors_of(m, scan::size_of(s.cloud.points), c.noise);
+  };
+  options.lower_errors = of(declared.lower, scans.lower, out.lower_clean);
+  options.upper_errors = of(declared.upper, scans.upper, out.upper_clean);
+  // The gap counts one instrument's u for either half alike.
+  const double place = std::hypot(options.lower_errors.place, options.upper_errors.place) / std::sqrt(2.0);
+  out.job.gap.u_instrument = std::hypot(out.job.gap.u_instrument, place);
+}
+
 Surface without_tip(const Surface& s, const Surface& other, double tip) {
   return tip > 0 ? Surface(cavity::compensate_tip_radius(s, other, tip),
                            {.spacing = s.spacing(), .noise = s.noise(), .shared = s.shared()})
@@ -146,15 +160,21 @@ void close_halves(Measured& out, ScannedHalves scans, NominalFiles& files, Stage
   AlignOptions options = out.job.align;
   if (files.lower) options.nominal_lower = std::move(files.lower);
   if (files.upper) options.nominal_upper = std::move(files.upper);
+  declare_errors(out, scans, options);
   out.alignment = stage("align", [&](const Progress& p) {
     return align::register_halves(scans.lower, scans.upper, options,
                                   {.lower = out.lower_clean.noise, .upper = out.upper_clean.noise}, p);
   });
   append(out.warnings, out.alignment.warnings);
-  const SharedNoise shared = out.alignment.shared_noise;
+  const auto shared = [&](const ScanErrors& declared) {
+    const SharedNoise &seen = out.alignment.shared_noise, &said = declared.shared;
+    return said.sigma > seen.sigma ? said : seen;
+  };
   out.halves = stage("index", [&](const Progress&) {
-    const Surface low = surface_in_tool(scans.lower, out.lower_clean, out.alignment.lower_to_tool, shared),
-                  high = surface_in_tool(scans.upper, out.upper_clean, out.alignment.upper_to_tool, shared);
+    const Surface low = surface_in_tool(scans.lower, out.lower_clean, out.alignment.lower_to_tool,
+                                        shared(options.lower_errors)),
+                  high = surface_in_tool(scans.upper, out.upper_clean, out.alignment.upper_to_tool,
+                                         shared(options.upper_errors));
     return std::make_shared<const ClosedHalves>(
         ClosedHalves{without_tip(low, high, scans.lower.tip_radius), without_tip(high, low, scans.upper.tip_radius),
                      std::move(options.nominal_lower), std::move(options.nominal_upper)});

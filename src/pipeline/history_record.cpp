@@ -50,6 +50,14 @@ Record record_of(const Inspection& r) {
                           u_of(t.upper_form, t.upper_points, u, r.upper_clean.noise)});
   }
   out.gap = r.gap;
+  // A history keeps no shapes. Warp and steps are others at each scan, also by the same instrument: they are kept with
+  // the temperature, which never drops out of a change.
+  for (std::size_t i = 0; i < out.gap.nodes.size() && r.gap.shapes.cols() > 0; ++i) {
+    NodeGap& n = out.gap.nodes[i];
+    n.u_temperature = std::hypot(n.u_temperature, r.gap.shapes.row(Eigen::Index(i)).norm());
+    n.u_instrument = r.gap.common_instrument(i);
+  }
+  out.gap.shapes.resize(0, 0);
   out.arrival = r.filling.arrival;
   out.fill_time = r.filling.fill_time, out.last_to_vent = r.filling.last_to_vent;
   out.dry_area = flow::dry_area(r.filling);
