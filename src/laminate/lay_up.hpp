@@ -15,7 +15,14 @@ struct LayUp {
 };
 LayUp lay_up(const Sheet&, const LaminateOptions&);
 
-/// The plies at a place, draped as its zones say.
+/// Direction `angle` (rad) of a ply at a node: `axis` laid onto the sheet, and turned.
+Vec3 ply_axis(const Vec3& normal, Vec3 axis, double angle);
+/// What the nets do at a node, in whole steps: nodes of the same key have the same sheared plies.
+std::vector<int> drape_key(const LaminateOptions&, std::size_t node);
+/// Cloth among these plies as its net lays it there; direction 0 is then that of the first net.
+void shear_plies(std::vector<Ply>&, const LaminateOptions&, std::size_t node);
+
+/// The plies at a place, draped as its zones say, not as a net does.
 std::vector<Ply> plies_at(const Vec3&, const LaminateOptions&);
 
 /// What a channel along an inside radius carries at a node, per width of the sheet, mm³.
