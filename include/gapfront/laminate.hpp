@@ -142,7 +142,7 @@ struct NodeLaminate {
   double conductance2 = 0;        ///< the same across it
   Vec3 direction = Vec3::Zero();  ///< first direction in the sheet (zero: isotropic)
   double fluid_thickness = 0;     ///< resin volume per sheet area, mm
-  double shear = 0;   ///< greatest of the cloth that lies there, rad
+  double shear = 0;               ///< greatest of the cloth that lies there, rad
   double beside = 0;  ///< of both conductances together, what runs in a channel along an inside radius, mm³
   bool under_filled = false, over_packed = false, weight_out = false;
 };

@@ -20,7 +20,8 @@ constexpr double kStartOff = 20;
 constexpr double kBeyond = 12;
 // Threads that close to less than this lie upon each other, rad (15°; cloth locks long before).
 constexpr double kClosed = 0.2617993877991494;
-// Turn out of the plane of two known crossings within which the next one is looked for, rad: a right-angled edge, almost.
+// Turn out of the plane of two known crossings within which the next one is looked for, rad: a right-angled edge,
+// almost.
 constexpr double kBend = 1.5;
 
 /// The sheet, between its nodes; beyond its rim its tangent planes there.

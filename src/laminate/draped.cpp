@@ -16,8 +16,8 @@ namespace {
 constexpr double kBell = 0.7, kReach = 2;
 // Of what a cell farther than this says, nothing is known at the node (in cells).
 constexpr double kNear = 1.2;
-// Steps of turn and threads, rad: a quarter of a degree. At 50° of shear half of that is 0.3 % of areal weight; nodes that
-// are alike to this share a stack.
+// Steps of turn and threads, rad: a quarter of a degree. At 50° of shear half of that is 0.3 % of areal weight; nodes
+// that are alike to this share a stack.
 constexpr double kStep = std::numbers::pi / 720;
 
 /// Cells of a net by place.

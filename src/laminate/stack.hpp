@@ -29,7 +29,7 @@ class Stack {
   /// In-plane conductance tensor Σ K·h of the layers, in axes (first, across) of direction 0: xx, xy, yy, mm³.
   std::array<double, 3> conductance(const StackState&) const;
   bool isotropic() const { return isotropic_; }
-  double shear() const { return shear_; }  ///< greatest of its cloth, rad
+  double shear() const { return shear_; }      ///< greatest of its cloth, rad
   double thickness_at(double pressure) const;  ///< mm, pressed by so many Pa
 
  private:

@@ -1,0 +1,2 @@
+// Voids by the front's speed.
+#include "gapfront/flow.hpp"

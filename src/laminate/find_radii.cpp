@@ -1,0 +1,2 @@
+// Where the sheet has radii.
+#include "gapfront/radii.hpp"
