@@ -16,9 +16,6 @@ namespace {
 constexpr double kBell = 0.7, kReach = 2;
 // Of what a cell farther than this says, nothing is known at the node (in cells).
 constexpr double kNear = 1.2;
-// Steps of turn and threads, rad: a quarter of a degree. At 50° of shear half of that is 0.3 % of areal weight; nodes
-// that are alike to this share a stack.
-constexpr double kStep = std::numbers::pi / 720;
 
 /// Cells of a net by place.
 class Cells {
@@ -59,20 +56,6 @@ double angle_on(const Vec3& normal, const Vec3& from, const Vec3& to) {
   return std::atan2(normal.dot(from.cross(to)), from.dot(to));
 }
 
-/// A quarter turn's rest, 0 to 90.
-double rest_of(double deg) {
-  const double rest = std::fmod(std::fmod(deg, 90) + 90, 90);
-  return 90 - rest < 1e-6 ? 0 : rest;
-}
-
-/// The net of this ply; -1: none.
-int net_of(const Ply& p, const std::vector<DrapedCloth>& nets) {
-  if (p.reinforcement.cloth)
-    for (std::size_t k = 0; k < nets.size(); ++k)
-      if (std::abs(nets[k].direction_deg - rest_of(p.direction_deg)) < 1e-6) return static_cast<int>(k);
-  return -1;
-}
-
 DrapedCloth lay(const Sheet& sheet, const LaminateOptions& o, double direction_deg) {
   DrapedCloth out;
   out.direction_deg = direction_deg;
@@ -96,7 +79,8 @@ DrapedCloth lay(const Sheet& sheet, const LaminateOptions& o, double direction_d
     }
     along -= n * n.dot(along), across -= n * n.dot(across);
     const double turn = angle_on(n, laminate::ply_axis(n, o.axis, nominal), along);
-    out.nodes[i] = {kStep * std::round(turn / kStep), kStep * std::round(angle_on(n, along, across) / kStep)};
+    out.nodes[i] = {laminate::kDrapeStep * std::round(turn / laminate::kDrapeStep),
+                    laminate::kDrapeStep * std::round(angle_on(n, along, across) / laminate::kDrapeStep)};
     const double shear = std::abs(0.5 * std::numbers::pi - out.nodes[i].threads);
     if (shear > out.most_shear) out.most_shear = shear, out.most_at = static_cast<int>(i);
     if (shear > o.drape.lock) out.locked_area += sheet.area[i];
@@ -111,42 +95,13 @@ std::vector<DrapedCloth> laminate::drape(const Sheet& sheet, const LaminateOptio
   if (!o.drape.on) return out;
   const auto add = [&](const std::vector<Ply>& plies) {
     for (const Ply& p : plies)
-      if (p.reinforcement.cloth && net_of(p, out) < 0) out.push_back(lay(sheet, o, rest_of(p.direction_deg)));
+      if (p.reinforcement.cloth && laminate::net_of(p, out) < 0)
+        out.push_back(lay(sheet, o, laminate::quarter_rest(p.direction_deg)));
   };
   add(o.plies);
   for (const LaminateZone& z : o.zones)
     if (!z.adds) add(z.plies);
   return out;
-}
-
-std::vector<int> laminate::drape_key(const LaminateOptions& o, std::size_t node) {
-  std::vector<int> key;
-  for (const DrapedCloth& net : o.draped) {
-    const DrapedNode &at = net.nodes[node], &first = o.draped[0].nodes[node];
-    key.push_back(static_cast<int>(std::lround((at.turn - first.turn) / kStep)));
-    key.push_back(static_cast<int>(std::lround(at.threads / kStep)));
-  }
-  return key;
-}
-
-void laminate::shear_plies(std::vector<Ply>& plies, const LaminateOptions& o, std::size_t node) {
-  constexpr double deg = 180 / std::numbers::pi;
-  for (Ply& p : plies) {
-    const int k = net_of(p, o.draped);
-    if (k < 0) continue;
-    const DrapedCloth& net = o.draped[k];
-    const DrapedNode& at = net.nodes[node];
-    const double threads = at.threads * deg, turn = (at.turn - o.draped[0].nodes[node].turn) * deg;
-    const bool along_weft = std::lround((p.direction_deg - net.direction_deg) / 90) % 2 != 0;
-    if (std::abs(threads - 90) < 1e-9) {
-      p.direction_deg += turn;
-      continue;
-    }
-    p.count /= std::sin(at.threads);
-    // Seen from the weft, the warp crosses at what is left to a half turn.
-    p.direction_deg = net.direction_deg + turn + (along_weft ? threads : 0);
-    p.threads_deg = along_weft ? 180 - threads : threads;
-  }
 }
 
 }  // namespace gapfront

@@ -1,6 +1,10 @@
 #include "pipeline/notes.hpp"
 
 #include <algorithm>
+#include <cmath>
+#include <numbers>
+
+#include "gapfront/drape.hpp"
 
 namespace gapfront::pipeline {
 
@@ -54,6 +58,25 @@ Messages narrow_warnings(const Measured& r) {
 Message shift_warning(const SpotShift& shift) {
   return Message(shift.removed ? "warnings.spot-readings-say-clamped" : "warnings.spot-readings-say-clamped-mold",
                  {arg::length(shift.offset)});
+}
+
+Messages draping_notes(const Predicted& r) {
+  // Below that cloth lays less than half a per cent more glass.
+  constexpr double kWorthSaying = 5 * std::numbers::pi / 180;
+  Messages out;
+  const auto degrees = [](double rad) { return arg::number(rad * 180 / std::numbers::pi); };
+  for (const DrapedCloth& net : r.job.laminate.draped) {
+    if (net.most_shear > kWorthSaying)
+      out.push_back(Message(
+          "warnings.cloth-sheared",
+          {arg::number(net.direction_deg), degrees(net.most_shear), arg::place(r.sheet.mesh.points[net.most_at]),
+           arg::number(1 / std::cos(net.most_shear), 2), arg::fraction(laminate::stretch_of(net.most_shear) - 1)}));
+    if (net.locked_area > 0)
+      out.push_back(Message("warnings.cloth-locks", {arg::area(net.locked_area), degrees(r.job.laminate.drape.lock),
+                                                     arg::place(r.sheet.mesh.points[net.most_at])}));
+    if (net.missed_area > 0) out.push_back(Message("warnings.cloth-misses", {arg::area(net.missed_area)}));
+  }
+  return out;
 }
 
 Messages reinforcement_warnings(const Predicted& r) {

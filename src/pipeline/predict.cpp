@@ -1,6 +1,7 @@
 // The gap → how the mold closes and fills, beside a mold of the nominal gap.
 #include <algorithm>
 
+#include "gapfront/drape.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pipeline.hpp"
 #include "gapfront/text.hpp"
@@ -25,6 +26,14 @@ void settle_process(Measured& out) {
 }
 
 namespace {
+
+/// Cloth as its nets lay it, and what is to be said of them.
+void lay_glass(Predicted& out, Stages& stage) {
+  LaminateOptions& o = out.job.laminate;
+  if (!o.drape.on) return;
+  stage("drape", [&](const Progress&) { o.draped = laminate::drape(out.sheet, o); });
+  append(out.warnings, draping_notes(out));
+}
 
 /// What packing every radius would do to the filling.
 void compare_packed(Predicted& out, Stages& stage) {
@@ -124,6 +133,7 @@ Predicted predict(Measured measured, const Progress& progress) {
   out.flow_gap = gap_for_flow(out.gap, nominal);
   if (out.gap.unmeasured_area > 0)
     out.warnings.push_back(Message("warnings.could-not-measured-flow", {arg::area(out.gap.unmeasured_area)}));
+  lay_glass(out, stage);
   close_and_pack(out, nominal, stage);
   if (out.job.flow.closing.half.empty())
     rigid_fronts(out, nominal, stage);

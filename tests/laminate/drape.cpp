@@ -18,14 +18,14 @@ namespace {
 Sheet cap(double radius, int cells, double reach = 1) {
   return cavity::make_sheet(grid(cells, cells, [=](double u, double v) {
                               const double a = reach * (2 * u - 1), b = reach * (2 * v - 1);
-                              return Vec3(radius * Vec3(std::sin(a) * std::cos(b), std::sin(b),
-                                                        std::cos(a) * std::cos(b)));
+                              return Vec3(radius *
+                                          Vec3(std::sin(a) * std::cos(b), std::sin(b), std::cos(a) * std::cos(b)));
                             }).mesh);
 }
 
 /// Of a net on a unit sphere with two geodesics that cross squarely: the angle φ between its threads at lengths u and v
-/// obeys φ_uv = −K sin φ (Chebyshev 1878), and since it is π/2 on both, it depends on z = uv alone: z φ'' + φ' = −sin φ.
-/// By Runge–Kutta from the series at 0.
+/// obeys φ_uv = −K sin φ (Chebyshev 1878), and since it is π/2 on both, it depends on z = uv alone: z φ'' + φ' = −sin
+/// φ. By Runge–Kutta from the series at 0.
 double net_angle(double z) {
   const int steps = 400;
   double t = 1e-6, phi = M_PI / 2 - t, rate = -1;
@@ -179,7 +179,8 @@ TEST_CASE("Cloth of two directions has a net for each; mats lie as they did") {
   const auto shear = [&](int net, int node) { return std::abs(M_PI / 2 - nets[net].nodes[node].threads); };
   CHECK(shear(0, diagonal) > 5 * shear(1, diagonal));
   CHECK(shear(1, side) > 5 * shear(0, side));
-  // The sphere looks the same to both: near the start the shear is uv = r²/2 (φ_uv = −K), of each node by its own way r.
+  // The sphere looks the same to both: near the start the shear is uv = r²/2 (φ_uv = −K), of each node by its own way
+  // r.
   const auto by_way = [&](int net, int node) {
     const double r = std::acos(s.mesh.points[node].z() / 100);
     return shear(net, node) / (0.5 * r * r);
@@ -215,7 +216,8 @@ TEST_CASE("The net goes on over a hole, and over a corner as cloth does") {
   const Sheet s = cavity::make_sheet(std::move(kept));
   const DrapedCloth cloth = laminate::drape(s, cloth_at({30, 20, 0}, {1, 0.2, 0})).at(0);
   CHECK(cloth.missed_area < 0.002 * 200 * 169);
-  CHECK(1 / std::cos(cloth.most_shear) < 1.003);  // cells of two thirds of the radius turn over it in two or three chords
+  CHECK(1 / std::cos(cloth.most_shear) <
+        1.003);  // cells of two thirds of the radius turn over it in two or three chords
 }
 
 TEST_CASE("Shear beyond the lock is counted; a start off the sheet and a direction that stands on it are refused") {
