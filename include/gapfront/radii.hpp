@@ -17,7 +17,7 @@ struct Bridge {
 /// Which bends of the sheet are looked for.
 struct RadiiSearch {
   double largest = 30;      ///< radius, mm: glass lies down in wider ones (own choice)
-  double least_turn = 0.5;  ///< rad; 30°: less turn is no corner (own choice)
+  double least_turn = 0.7;  ///< rad; 40°: with less, glass hardly leaves the corner (own choice)
 };
 /// A bend of the sheet that glass on it has to follow.
 struct FoundRadius {
@@ -27,6 +27,7 @@ struct FoundRadius {
   double radius = 0;       ///< of that half's face, mm
   double turn = 0;         ///< by which it turns, rad
   double length = 0;       ///< mm
+  bool resolved = true;    ///< wider than two edges of the mesh or nearly; otherwise the radius is only "so or less"
 };
 
 namespace laminate {

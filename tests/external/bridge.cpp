@@ -20,11 +20,13 @@ TEST_CASE("A bridge is as high and leaves as much as a strip pressed into the co
     const double own = radius * (1 / std::cos(turn / 2) - 1), own_area = laminate::bridge_area(0, radius, turn);
     CHECK(own == Approx(height).epsilon(0.015));
     CHECK(own_area == Approx(area).epsilon(0.08));  // an arc lies beside the strip between middle and wall
-    worst = std::max(worst, std::abs(own / height - 1)), worst_area = std::max(worst_area, std::abs(own_area / area - 1));
+    worst = std::max(worst, std::abs(own / height - 1)),
+    worst_area = std::max(worst_area, std::abs(own_area / area - 1));
   }
   CHECK(pclose(script) == 0);
   CHECK(turns == 6);
-  WARN("bridging height off the elastica's by up to " << 100 * worst << " %, section by up to " << 100 * worst_area << " %");
+  WARN("bridging height off the elastica's by up to " << 100 * worst << " %, section by up to " << 100 * worst_area
+                                                      << " %");
 }
 
 TEST_CASE("The channel along a radius carries what slow flow through its section does") {

@@ -32,7 +32,8 @@ TEST_CASE("A net on a sheet shears as one woven on the formula of its face") {
   }
   CHECK(pclose(script) == 0);
   CHECK(cells == 900);
-  WARN("shear up to " << most << " rad; off SciPy's by " << std::sqrt(sum / cells) << " rad RMS, " << worst << " at worst");
+  WARN("shear up to " << most << " rad; off SciPy's by " << std::sqrt(sum / cells) << " rad RMS, " << worst
+                      << " at worst");
   CHECK(most > 0.1);
   CHECK(std::sqrt(sum / cells) < 0.004);
   CHECK(worst < 0.015);

@@ -36,7 +36,8 @@ TEST_CASE("The channel's section is what lies between two roundings in a corner"
 }
 
 // Beam of stiffness G under p, free of moment at both ends: turned by ∫ p x(s−x)/2G dx = p s³/12G, its sag 5 p s⁴/384G;
-// walls that turn by θ meet s θ/4 below its ends (all for small θ), so its middle stands (1/4 − 5/32) s θ off the corner.
+// walls that turn by θ meet s θ/4 below its ends (all for small θ), so its middle stands (1/4 − 5/32) s θ off the
+// corner.
 TEST_CASE("The free bend stands as far off the corner as a beam under an even load does") {
   const double g = 2e6, p = 5e3, turn = 0.01, radius = laminate::free_radius(g, p, turn);
   const double s = std::cbrt(12 * g * turn / p);
