@@ -79,6 +79,45 @@ Messages draping_notes(const Predicted& r) {
   return out;
 }
 
+Messages radii_notes(const Predicted& r) {
+  // So many are walked to; a face with more of them is one of ribs.
+  constexpr std::size_t kNamed = 8;
+  Messages items;
+  for (const FoundRadius& f : r.found_radii) {
+    if (items.size() == kNamed) break;
+    const char* id = f.lower      ? f.resolved ? "warnings.radius-lower" : "warnings.radius-lower-sharp"
+                     : f.resolved ? "warnings.radius-upper"
+                                  : "warnings.radius-upper-sharp";
+    items.push_back(Message(id, {arg::length(f.radius, 0), arg::number(f.turn * 180 / std::numbers::pi),
+                                 arg::length(f.length, 0), arg::place(f.path[f.path.size() / 2])}));
+  }
+  if (items.empty()) return {};
+  return {Message("warnings.radii-seen", {items})};
+}
+
+Messages void_notes(const Predicted& r) {
+  // Fewest voids lie between; slower, resin is drawn into the bundles first and air stays between them; faster, it runs
+  // between them first and air stays inside (Patel & Lee 1996; Ruiz et al. 2006: limits from memory, order of
+  // magnitude).
+  constexpr double kSlow = 1e-3, kFast = 1e-2;
+  if (r.capillary.empty()) return {};
+  double slow = 0, fast = 0, all = 0;
+  std::size_t slowest = 0, fastest = 0;
+  bool any = false;
+  for (std::size_t i = 0; i < r.capillary.size(); ++i) {
+    const double c = r.capillary[i];
+    if (!std::isfinite(c)) continue;
+    if (!any || c < r.capillary[slowest]) slowest = i;
+    if (!any || c > r.capillary[fastest]) fastest = i;
+    any = true, all += r.sheet.area[i];
+    if (c < kSlow) slow += r.sheet.area[i];
+    if (c > kFast) fast += r.sheet.area[i];
+  }
+  if (!any) return {};
+  return {Message("warnings.voids-by-speed", {arg::fraction(slow / all), arg::place(r.sheet.mesh.points[slowest]),
+                                              arg::fraction(fast / all), arg::place(r.sheet.mesh.points[fastest])})};
+}
+
 Messages reinforcement_warnings(const Predicted& r) {
   Messages out;
   const auto area = [&](double mm2, const char* id) {

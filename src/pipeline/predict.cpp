@@ -35,6 +35,13 @@ void lay_glass(Predicted& out, Stages& stage) {
   append(out.warnings, draping_notes(out));
 }
 
+/// Bends that the glass has to follow and the job does not name. Of those it names the bridges are said.
+void look_for_radii(Predicted& out) {
+  out.found_radii = laminate::find_radii(out.sheet, out.flow_gap);
+  std::erase_if(out.found_radii, [&](const FoundRadius& f) { return laminate::is_named(f, out.job.laminate); });
+  append(out.warnings, radii_notes(out));
+}
+
 /// What packing every radius would do to the filling.
 void compare_packed(Predicted& out, Stages& stage) {
   out.bridges = laminate::bridges(out.sheet, out.flow_gap, out.job.laminate);
@@ -147,6 +154,9 @@ Predicted predict(Measured measured, const Progress& progress) {
       out.job.flow, out.filling);
   append(out.warnings, out.filling.warnings);
   compare_packed(out, stage);
+  look_for_radii(out);
+  out.capillary = flow::capillary_numbers(out.sheet, out.filling, out.job.flow);
+  append(out.warnings, void_notes(out));
   append(out.warnings, reinforcement_warnings(out));
   out.lead = flow::compare_fillings(out.sheet, out.nominal_filling, out.filling);
   const auto resin_gap = flow::under_filling(out.flow_gap, out.breathing);  // with a rigid half the gap as scanned

@@ -44,7 +44,8 @@ TEST_CASE("An inside radius is found by the turn of the sheet, of the half that 
       CHECK(found[0].turn == Approx(turn).epsilon(0.06));
       CHECK(found[0].radius == Approx(radius).epsilon(0.13));
       CHECK(found[0].length == Approx(240).margin(3 * edge));
-      for (Vec3& n : s.normals) n = -n;  // the cavity on the other side: the upper half has the radius, the gap farther out
+      for (Vec3& n : s.normals)
+        n = -n;  // the cavity on the other side: the upper half has the radius, the gap farther out
       const auto other = laminate::find_radii(s, gap);
       REQUIRE(other.size() == 1);
       CHECK(!other[0].lower);
@@ -60,8 +61,7 @@ TEST_CASE("A radius all around is one closed path, and what the job names is kno
   const auto place = [&](double s) -> std::pair<double, double> {
     if (s < level) return {s, 0};
     const double a = std::min((s - level) / radius, turn), rest = std::max(0.0, s - level - radius * turn);
-    return {level + radius * std::sin(a) + rest * std::cos(turn),
-            radius * (1 - std::cos(a)) + rest * std::sin(turn)};
+    return {level + radius * std::sin(a) + rest * std::cos(turn), radius * (1 - std::cos(a)) + rest * std::sin(turn)};
   };
   const int rings = 24;
   const double total = 96;
