@@ -14,7 +14,7 @@ TEST_CASE("The capillary number of a front at constant rate is that of its speed
   o.schedule = {{0, 500}}, o.pressure_limit = 1e9;
   o.surface_tension = 35e-6, o.contact_angle = M_PI / 6;
   const Filling f = flow::fill(s, uniform(s), o);
-  const double v = 500 / (0.83 * 3 * 40);  // mm/s
+  const double v = 500 / (0.83 * 3 * 40);                                 // mm/s
   const double expected = 0.2 * v * 1e-3 / (35e-3 * std::cos(M_PI / 6));  // in m, N and s
   const auto ca = flow::capillary_numbers(s, f, o);
   int seen = 0;

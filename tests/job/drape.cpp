@@ -19,7 +19,9 @@ shear_limit = "45 deg"
   CHECK(job.laminate.drape.direction == Vec3(0, 1, 0));
   CHECK(job.laminate.drape.lock == Approx(M_PI / 4));
   CHECK(job.laminate.plies.back().reinforcement.cloth);
-  const auto refused = [&](const std::string& text, const char* says) { CHECK_THROWS_WITH(read(text), Catch::Contains(says)); };
+  const auto refused = [&](const std::string& text, const char* says) {
+    CHECK_THROWS_WITH(read(text), Catch::Contains(says));
+  };
   refused(cloth + "[laminate.drape]\ndirection = \"1, 0, 0 mm\"\n", "\"start\" is missing");
   refused(cloth + "[laminate.drape]\nstart = \"0, 0, 0 mm\"\ndirection = \"0, 0, 0 mm\"\n", "has no length");
   refused(cloth + "[laminate.drape]\nstart = \"0, 0, 0 mm\"\nshear_limit = \"80 deg\"\n", "must be below 75 deg");
@@ -36,5 +38,6 @@ TEST_CASE("Surface tension and contact angle are read with their units") {
   CHECK_THROWS_WITH(with_flow("surface_tension = \"35\""), Catch::Contains("needs a number and a unit"));
   CHECK_THROWS_WITH(with_flow("surface_tension = \"-3 mN/m\""), Catch::Contains("needs a number and a unit"));
   CHECK_THROWS_WITH(with_flow("contact_angle = \"30 deg\""), Catch::Contains("counts with surface_tension only"));
-  CHECK_THROWS_WITH(with_flow("surface_tension = \"35 mN/m\"\ncontact_angle = \"95 deg\""), Catch::Contains("below 87 deg"));
+  CHECK_THROWS_WITH(with_flow("surface_tension = \"35 mN/m\"\ncontact_angle = \"95 deg\""),
+                    Catch::Contains("below 87 deg"));
 }
