@@ -76,6 +76,8 @@ struct FlowOptions {
   double viscosity_spread =
       0;  ///< relative standard uncertainty of the viscosity, by temperature too; 0: not looked at
   WetOut wet_out;
+  /// Surface tension of the resin, N/mm, and its contact angle on the glass, rad; 0: voids are not looked at.
+  double surface_tension = 0, contact_angle = 0;
 };
 
 /// Air the front has closed around with no open vent.
@@ -130,6 +132,9 @@ void try_viscosities(const Sheet&, const LaminateMap&, const FlowOptions&, Filli
 /// When the front passes a node, s. What creeps into shut-in air after the end of the fill has come by its end, as far
 /// as anybody waits for it; +infinity: never.
 double passing_time(const Filling&, std::size_t node);
+/// Modified capillary number Ca* = µ v/(γ cos θ) of the front as it passes each node, v its speed by the arrivals
+/// around; NaN where it does not come. Empty without a surface tension.
+std::vector<double> capillary_numbers(const Sheet&, const Filling&, const FlowOptions&);
 /// What the pockets of a filling leave dry, mm².
 double dry_area(const Filling&);
 /// Its pressures came to balance, and it went on to its end.

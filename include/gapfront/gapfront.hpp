@@ -14,6 +14,7 @@
 #include "gapfront/conformity.hpp"
 #include "gapfront/correct.hpp"
 #include "gapfront/diagnose.hpp"
+#include "gapfront/drape.hpp"
 #include "gapfront/draws.hpp"
 #include "gapfront/ensemble.hpp"
 #include "gapfront/error.hpp"

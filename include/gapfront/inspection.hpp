@@ -80,8 +80,10 @@ struct Predicted : Measured {
   Closing closing, nominal_closing;        ///< can the mold be closed, with the measured gap and with the nominal one?
   Breathing breathing, nominal_breathing;  ///< if computed, their fronts are `filling` and `nominal_filling`
   ProcessAdvice advice;
-  std::vector<Bridge> bridges;  ///< of job.laminate.radii, in the gap as scanned
-  PackedFill packed;            ///< where one of them is open
+  std::vector<Bridge> bridges;           ///< of job.laminate.radii, in the gap as scanned
+  PackedFill packed;                     ///< where one of them is open
+  std::vector<FoundRadius> found_radii;  ///< bends of the sheet that job.laminate.radii does not name
+  std::vector<double> capillary;         ///< modified capillary number per node; NaN: no front; empty: not asked for
 };
 
 /// What each node is after the chosen corrections, re-computed; one value per node.

@@ -52,6 +52,7 @@ struct Reinforcement {
   /// Length of which a strip bends by its own weight, mm (Peirce 1930; half the overhang at 41.5° of ASTM D1388). 50 mm
   /// is an order of magnitude for glass, from memory.
   double bending_length = 50;
+  bool cloth = false;  ///< of threads that cross squarely (woven, biaxial): it drapes as a net does
   /// Whether all numbers are the job's own.
   bool from_job() const { return source.size() == 1 && source[0].id == "clamping.job-file"; }
 };
@@ -68,6 +69,7 @@ struct Ply {
   Reinforcement reinforcement;
   double count = 1;
   double direction_deg = 0;
+  double threads_deg = 90;  ///< of a cloth, from its direction 0 to the threads that cross it; 90: not sheared
 };
 /// A part of the sheet where the glass is another.
 struct LaminateZone {
@@ -94,6 +96,27 @@ struct InsideRadius {
   double factor = 1;                              ///< on the height of the bridge, for the draws
   double width() const { return radius * turn; }  ///< of the rounding, mm
 };
+/// How cloth is laid on the sheet.
+struct DrapeOptions {
+  Vec3 start = Vec3::Zero();          ///< where it is laid down first; near the sheet, mm
+  Vec3 direction = Vec3::Zero();      ///< its direction 0 there; zero: the laminate's axis
+  double lock = 0.87266462599716477;  ///< shear at which cloth locks and wrinkles, rad: 50° (from memory, 40 to 60°)
+  bool on = false;                    ///< otherwise all glass is taken as on a flat
+};
+/// Cloth at a node of the sheet.
+struct DrapedNode {
+  double turn = 0;                      ///< of its warp from where it lies without draping, rad
+  double threads = 1.5707963267948966;  ///< from warp to weft, rad
+};
+/// All cloth of one direction on the sheet.
+struct DrapedCloth {
+  double direction_deg = 0;         ///< of its warp, 0 to 90: threads that cross squarely are alike by quarter turns
+  std::vector<DrapedNode> nodes{};  ///< one per node; as on a flat where the net does not come to
+  double most_shear = 0;            ///< greatest shear at a node, rad
+  int most_at = -1;                 ///< that node
+  double locked_area = 0;           ///< sheared beyond the lock, mm²
+  double missed_area = 0;           ///< that the net does not come to, mm²
+};
 /// The glass, where it lies, and what presses on it.
 struct LaminateOptions {
   std::vector<Ply> plies;  ///< everywhere, unless a zone says otherwise
@@ -103,6 +126,8 @@ struct LaminateOptions {
   double weight_fraction_low = 0, weight_fraction_high = 1;
   Vec3 axis = Vec3::UnitX();  ///< direction 0 of the plies, in tool coordinates, projected on the sheet
   std::vector<InsideRadius> radii{};
+  DrapeOptions drape{};
+  std::vector<DrapedCloth> draped{};  ///< by laminate::drape(), for one sheet; empty: as on a flat
 };
 
 /// State at one node for a given gap.
@@ -117,6 +142,7 @@ struct NodeLaminate {
   double conductance2 = 0;        ///< the same across it
   Vec3 direction = Vec3::Zero();  ///< first direction in the sheet (zero: isotropic)
   double fluid_thickness = 0;     ///< resin volume per sheet area, mm
+  double shear = 0;               ///< greatest of the cloth that lies there, rad
   double beside = 0;  ///< of both conductances together, what runs in a channel along an inside radius, mm³
   bool under_filled = false, over_packed = false, weight_out = false;
 };

@@ -1,4 +1,4 @@
-// Inside radii: how far glass stands off them, and the channel that leaves.
+// Inside radii: where the sheet has them, how far glass stands off them, and the channel that leaves.
 #pragma once
 #include <vector>
 #include "gapfront/laminate.hpp"
@@ -14,7 +14,29 @@ struct Bridge {
   double limit = 0;        ///< greatest height that the closed mold leaves, mm
 };
 
+/// Which bends of the sheet are looked for.
+struct RadiiSearch {
+  double largest = 30;      ///< radius, mm: glass lies down in wider ones (own choice)
+  double least_turn = 0.7;  ///< rad; 40°: with less, glass hardly leaves the corner (own choice)
+};
+/// A bend of the sheet that glass on it has to follow.
+struct FoundRadius {
+  std::vector<Vec3> path;  ///< along the middle of the rounding, on the lower face
+  bool closed = false;     ///< the path comes back to its start
+  bool lower = true;       ///< inside radius of the lower half (the sheet bends towards the cavity); else of the upper
+  double radius = 0;       ///< of that half's face, mm
+  double turn = 0;         ///< by which it turns, rad
+  double length = 0;       ///< mm
+  bool resolved = true;    ///< wider than two edges of the mesh or nearly; otherwise the radius is only "so or less"
+};
+
 namespace laminate {
+/// Bends of the sheet with a radius, by the change of its normals, longest first. The turn is a sum over the band; the
+/// radius comes of the band's area, less what the mesh smears. `gap` (mm per node) lies between the lower face's
+/// radius and that of the upper half. Masked nodes and the rim are left out.
+std::vector<FoundRadius> find_radii(const Sheet&, const std::vector<double>& gap, const RadiiSearch& = {});
+/// Whether a path of the options runs along it, or near its middle.
+bool is_named(const FoundRadius&, const LaminateOptions&);
 /// Section between a rounding of radius `face` and a bend of radius `glass` in a corner that turns by `turn`, mm²:
 /// (glass² − face²)(tan(turn/2) − turn/2), both tangent to the same walls.
 double bridge_area(double face, double glass, double turn);

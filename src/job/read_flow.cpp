@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <cmath>
+#include <cstdlib>
 
 #include "job/sections.hpp"
 
@@ -87,6 +88,28 @@ void read_runner(Table& t, Inlet& inlet) {
   if (inlet.perimeter && !section && !inlet.path.empty()) t.fail("give either perimeter = true or a path, not both");
 }
 
+/// Surface tension in N/mm, written "35 mN/m".
+double read_surface_tension(Table& t) {
+  const std::string key = "surface_tension";
+  const auto given = t.with_suffix(key, {"mN/m", "N/m"});
+  if (!given) return 0;
+  char* end = nullptr;
+  const double value = std::strtod(given->first.c_str(), &end);
+  if (given->second.empty() || *end || !(value > 0 && std::isfinite(value)))
+    t.fail(key, "needs a number and a unit, mN/m or N/m; write e.g. \"35 mN/m\"");
+  return value * (given->second == "mN/m" ? 1e-6 : 1e-3);
+}
+
+/// What voids follow from; without a surface tension they are not looked at.
+void read_wetting(Table& t, FlowOptions& o) {
+  o.surface_tension = read_surface_tension(t);
+  o.contact_angle = t.quantity("contact_angle", Dimension::angle, Sign::not_negative).value_or(o.contact_angle);
+  if (!(std::cos(o.contact_angle) > 0.05))
+    t.fail("contact_angle", "must be below 87 deg; such resin does not wet glass");
+  if (t.has("contact_angle") && !(o.surface_tension > 0))
+    t.fail("contact_angle", "counts with surface_tension only; give both, or neither");
+}
+
 }  // namespace
 
 void read_flow(Table t, Job& job, bool clamping_given) {
@@ -107,6 +130,7 @@ void read_flow(Table t, Job& job, bool clamping_given) {
   flow.min_rate = t.quantity("least_rate", Dimension::flow_rate, Sign::positive).value_or(0);
   flow.rate_setting = t.quantity("rate_setting", Dimension::flow_rate, Sign::positive).value_or(flow.rate_setting);
   read_supply(t, flow, t.quantity("temperature", Dimension::temperature));
+  read_wetting(t, job.flow);
   flow.schedule = read_schedule(t);
   // On dry glass the vacuum presses as well; what a declared clamping has beyond it presses on resin, too.
   const double vacuum = std::max(0.0, atmosphere_pa - flow.cavity_pressure);

@@ -110,6 +110,7 @@ Ply read_ply(Table t) {
     if (!complete) g.source.push_back(rest);
   }
   g.bending_length = t.quantity("bending_length", Dimension::length, Sign::positive).value_or(g.bending_length);
+  g.cloth = t.flag("cloth").value_or(g.cloth);
   ply.count = t.number("count", Sign::positive).value_or(1);
   if (ply.count > kMostPlies) t.fail("count", "is more than 1000 plies of one kind; write how many lie there");
   ply.direction_deg = t.quantity("direction", Dimension::angle).value_or(0) * 180 / std::numbers::pi;
@@ -133,6 +134,28 @@ void read_draping(Table& t, LaminateZone& zone) {
   read_axis(t, zone.axis);
   zone.follow = t.points("follow");
   if (zone.follow.size() == 1) t.fail("follow", "needs at least two points");
+}
+
+bool any_cloth(const std::vector<Ply>& plies) {
+  return std::any_of(plies.begin(), plies.end(), [](const Ply& p) { return p.reinforcement.cloth; });
+}
+
+/// Cloth laid as a net, from a start.
+void read_drape(Table& t, LaminateOptions& laminate) {
+  auto d = t.table("drape");
+  if (!d) return;
+  DrapeOptions& o = laminate.drape;
+  o.on = true;
+  o.start = d->need("start", d->point("start"), "\"0, 0, 0 mm\"");
+  if (const auto given = d->point("direction")) o.direction = *given;
+  if (d->has("direction") && !(o.direction.norm() > 0))
+    d->fail("direction", "has no length; write e.g. \"1, 0, 0 mm\"");
+  o.lock = d->quantity("shear_limit", Dimension::angle, Sign::positive).value_or(o.lock);
+  if (!(o.lock < 75 * std::numbers::pi / 180)) d->fail("shear_limit", "must be below 75 deg");
+  d->done();
+  if (!any_cloth(laminate.plies) && std::none_of(laminate.zones.begin(), laminate.zones.end(),
+                                                 [](const auto& z) { return !z.adds && any_cloth(z.plies); }))
+    d->fail("no ply is a cloth, and a mat does not drape as a net; give cloth = true to a ply that is, or take it out");
 }
 
 Packing packing_of(Table& t, const std::string& key) {
@@ -313,7 +336,7 @@ void read_laminate(Table t, Job& job) {
     lam.zones.push_back(std::move(zone));
   }
   take_measured(t, lam);
-  read_radii(t, lam), read_scatter(t, job.ensemble);
+  read_drape(t, lam), read_radii(t, lam), read_scatter(t, job.ensemble);
   t.done();
 }
 

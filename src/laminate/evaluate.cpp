@@ -32,16 +32,6 @@ Axes principal(double xx, double xy, double yy) {
   return {mean + half, mean - half, 0.5 * std::atan2(2 * xy, xx - yy)};
 }
 
-// Direction 0 of a draped ply: `axis` laid onto the sheet. Where it stands nearly on the sheet (within 6°: cos² >
-// 0.99) its projection says nothing, and another axis of the tool takes over.
-Vec3 ply_axis(const Vec3& normal, Vec3 axis, double angle) {
-  axis.normalize();
-  if (const double along = normal.dot(axis); along * along > 0.99)
-    axis = std::abs(axis.y()) < 0.9 ? Vec3::UnitY() : Vec3::UnitZ();
-  const Vec3 e1 = (axis - normal * normal.dot(axis)).normalized(), e2 = normal.cross(e1);
-  return std::cos(angle) * e1 + std::sin(angle) * e2;
-}
-
 // The way of a path at its place nearest to p.
 Vec3 along_path(const std::vector<Vec3>& path, const Vec3& p) {
   Vec3 way = path[1] - path[0];
@@ -75,7 +65,7 @@ void set_flow(NodeLaminate& n, const laminate::Stack& stack, double h, std::arra
     const Axes a = principal(t[0], t[1], t[2]);
     n.conductance = a.first + open;
     n.conductance2 = a.across + open;
-    n.direction = ply_axis(at.normal, at.axis, a.angle);
+    n.direction = laminate::ply_axis(at.normal, at.axis, a.angle);
   }
 }
 
@@ -87,6 +77,7 @@ NodeLaminate evaluate(const laminate::Stack& stack, double gap, const LaminateOp
   const double h = std::max(gap, minimum);
   const laminate::StackState s = stack.squeeze(std::min(h / at.weight, stack.loft()));
   set_flow(n, stack, h, stack.conductance(s), at);
+  n.shear = stack.shear();
   n.compaction = s.pressure, n.load_fraction = s.pressure / o.clamping_pressure;
   const double solid = at.weight * stack.solid(), fibre = at.weight * stack.fibre_mass();
   n.vf = solid / h;  // eq. 10
@@ -112,11 +103,14 @@ std::vector<int> zones_at(const Vec3& p, const LaminateOptions& o) {
 }
 
 // The stack at a place: the plies of everywhere, or of the last replacing zone that holds it, and on top of that
-// every adding zone; all of it draped as the zones say.
-std::vector<Ply> plies_of(const std::vector<int>& zones, const LaminateOptions& o) {
+// every adding zone; all of it draped as the zones say. `net`: what lies below the adding ones is first draped as the
+// nets lay it at that node (a patch is laid by itself).
+std::vector<Ply> plies_of(const std::vector<int>& zones, const LaminateOptions& o,
+                          std::optional<std::size_t> net = std::nullopt) {
   std::vector<Ply> plies = o.plies;
   for (int z : zones)
     if (!o.zones[z].adds && !only_changes(o.zones[z])) plies = o.zones[z].plies;
+  if (net) laminate::shear_plies(plies, o, *net);
   double drape = 1;
   for (int z : zones) {
     drape *= o.zones[z].drape;
@@ -133,6 +127,14 @@ Vec3 axis_at(const Vec3& p, const std::vector<int>& zones, const LaminateOptions
     if (o.zones[z].follow.size() > 1) axis = along_path(o.zones[z].follow, p);
   }
   return axis;
+}
+
+/// Whether the nets lay the cloth there: not where a zone says how it is draped.
+bool by_net(const std::vector<int>& zones, const LaminateOptions& o) {
+  return !o.draped.empty() && std::none_of(zones.begin(), zones.end(), [&](int z) {
+    const LaminateZone& zone = o.zones[z];
+    return zone.drape != 1 || zone.axis != Vec3::Zero() || !zone.follow.empty();
+  });
 }
 
 void count_in(ZoneState& z, const NodeLaminate& n, double area) {
@@ -162,15 +164,33 @@ void check_radii(const LaminateOptions& options) {
 
 }  // namespace
 
+// Direction 0 of a draped ply: `axis` laid onto the sheet. Where it stands nearly on the sheet (within 6°: cos² >
+// 0.99) its projection says nothing, and another axis of the tool takes over.
+Vec3 laminate::ply_axis(const Vec3& normal, Vec3 axis, double angle) {
+  axis.normalize();
+  if (const double along = normal.dot(axis); along * along > 0.99)
+    axis = std::abs(axis.y()) < 0.9 ? Vec3::UnitY() : Vec3::UnitZ();
+  const Vec3 e1 = (axis - normal * normal.dot(axis)).normalized(), e2 = normal.cross(e1);
+  return std::cos(angle) * e1 + std::sin(angle) * e2;
+}
+
 laminate::LayUp laminate::lay_up(const Sheet& sheet, const LaminateOptions& options) {
+  for (const DrapedCloth& net : options.draped)
+    if (net.nodes.size() != sheet.size())
+      throw Error(Fault::input, "laminate: the cloth was draped over another sheet; drape it over this one");
   LayUp out;
-  std::map<std::vector<int>, std::size_t> known;
-  for (const Vec3& p : sheet.mesh.points) {
+  std::map<std::pair<std::vector<int>, std::vector<int>>, std::size_t> known;
+  for (std::size_t i = 0; i < sheet.size(); ++i) {
+    const Vec3& p = sheet.mesh.points[i];
     out.zones.push_back(zones_at(p, options));
-    const auto [it, fresh] = known.try_emplace(out.zones.back(), out.stacks.size());
-    if (fresh) out.stacks.emplace_back(plies_of(out.zones.back(), options));
+    const auto& zones = out.zones.back();
+    const bool net = by_net(zones, options);
+    const auto [it, fresh] =
+        known.try_emplace({zones, net ? drape_key(options, i) : std::vector<int>{}}, out.stacks.size());
+    if (fresh) out.stacks.emplace_back(plies_of(zones, options, net ? std::optional(i) : std::nullopt));
     out.stack_of.push_back(it->second);
-    out.axis.push_back(axis_at(p, out.zones.back(), options));
+    out.axis.push_back(net ? ply_axis(sheet.normals[i], options.axis, options.draped[0].nodes[i].turn)
+                           : axis_at(p, zones, options));
   }
   return out;
 }

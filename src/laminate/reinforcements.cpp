@@ -76,6 +76,11 @@ Reinforcement make(const char* name, const char* make_up, double weight, double 
   return r;
 }
 
+Reinforcement cloth(Reinforcement r) {
+  r.cloth = true;
+  return r;
+}
+
 }  // namespace
 
 const std::vector<Reinforcement>& reinforcements() {
@@ -88,8 +93,8 @@ const std::vector<Reinforcement>& reinforcements() {
       make("chopped strand mat 450", kByName, 450, 1.5, 2.55, 1.0e-5, 3.0, 0.25, 0.0533, 0.15),
       make("continuous filament mat 450", kByName, 450, 2.2, 2.55, 2.0e-5, 3.0, 0.25, 0.0250, 0.20),
       make("stitched core mat 300", kCoreMakeUp, 780, 3.2, 1.80, 3.0e-5, 3.0, 0.30, 0.0445, 0.15),
-      make("woven roving 600", kByName, 600, 0.75, 2.55, 1.5e-5, 3.0, 0.25, 0.2500, 0.06),
-      make("knitted biaxial 600", kByName, 600, 0.70, 2.55, 1.0e-5, 3.0, 0.25, 0.2320, 0.07),
+      cloth(make("woven roving 600", kByName, 600, 0.75, 2.55, 1.5e-5, 3.0, 0.25, 0.2500, 0.06)),
+      cloth(make("knitted biaxial 600", kByName, 600, 0.70, 2.55, 1.0e-5, 3.0, 0.25, 0.2320, 0.07)),
   };
   return list;
 }

@@ -13,7 +13,10 @@ struct StackState {
   std::vector<double> vf;  ///< per layer
 };
 
-/// Plies of the same glass share one layer, whatever their direction.
+/// Plies of the same glass share one layer, whatever their direction. Sheared cloth conducts as its two families of
+/// threads do, each by its share of the glass and turned with it (superposition of layers: Advani, Bruschke & Parnas
+/// 1994, from memory); unsheared, they give the law's ratio. The mean over all directions is the law's at the fibre
+/// fraction there.
 class Stack {
  public:
   explicit Stack(const std::vector<Ply>& plies);
@@ -26,6 +29,7 @@ class Stack {
   /// In-plane conductance tensor Σ K·h of the layers, in axes (first, across) of direction 0: xx, xy, yy, mm³.
   std::array<double, 3> conductance(const StackState&) const;
   bool isotropic() const { return isotropic_; }
+  double shear() const { return shear_; }      ///< greatest of its cloth, rad
   double thickness_at(double pressure) const;  ///< mm, pressed by so many Pa
 
  private:
@@ -39,6 +43,7 @@ class Stack {
   std::vector<Layer> layers_;
   double loft_ = 0, solid_ = 0, min_ = 0, mass_ = 0, max_pressure_ = 0;
   bool isotropic_ = true;
+  double shear_ = 0;
   std::vector<std::pair<double, double>> curve_;  // (ln pressure, thickness), thickness falling
 };
 

@@ -13,7 +13,7 @@ template <class T, class S>
 concept Of = std::same_as<std::remove_cv_t<T>, S>;
 
 // "gapf", and the form of what follows: rises with each change of it.
-constexpr std::uint32_t kMark = 0x66706167, kForm = 2;
+constexpr std::uint32_t kMark = 0x66706167, kForm = 3;
 
 /// A change of the gap where there is one.
 struct Sparse {
@@ -28,14 +28,16 @@ void fields(auto& v, Of<Region> auto& r) { v(r.polygon, r.box, r.path, r.radius)
 void fields(auto& v, Of<PermeabilityLaw> auto& l) { v(l.kind, l.a, l.b, l.table, l.ratio, l.spread); }
 void fields(auto& v, Of<CompactionLaw> auto& l) { v(l.kind, l.a, l.b, l.table); }
 void fields(auto& v, Of<Reinforcement> auto& r) {
-  v(r.name, r.areal_weight, r.loft, r.density, r.permeability, r.compaction, r.bending_length);
+  v(r.name, r.areal_weight, r.loft, r.density, r.permeability, r.compaction, r.bending_length, r.cloth);
 }
 void fields(auto& v, Of<Ply> auto& p) { v(p.reinforcement, p.count, p.direction_deg); }
 void fields(auto& v, Of<LaminateZone> auto& z) { v(z.name, z.where, z.adds, z.plies, z.drape, z.axis, z.follow); }
 void fields(auto& v, Of<InsideRadius> auto& r) { v(r.name, r.path, r.radius, r.turn, r.packing, r.factor); }
+void fields(auto& v, Of<DrapedNode> auto& n) { v(n.turn, n.threads); }
+void fields(auto& v, Of<DrapedCloth> auto& c) { v(c.direction_deg, c.nodes); }
 void fields(auto& v, Of<LaminateOptions> auto& o) {
   v(o.plies, o.zones, o.resin_density, o.clamping_pressure, o.weight_fraction_low, o.weight_fraction_high, o.axis,
-    o.radii);
+    o.radii, o.draped);
 }
 void fields(auto& v, Of<RunnerSection> auto& s) { v(s.at, s.width, s.depth); }
 void fields(auto& v, Of<Inlet> auto& i) {

@@ -189,7 +189,12 @@ std::string laminate_section(double gap) {
   return "[laminate]\nresin_density = \"1.2 g/cm3\"\n"
          "# One [[laminate.ply]] per kind of glass, from the built-in list, or with your own numbers:\n"
          "# areal_weight, loft, density, permeability, compaction.\n[[laminate.ply]]\nglass = " +
-         quoted(r.name) + "\ncount = " + std::to_string(count) + "\n";
+         quoted(r.name) + "\ncount = " + std::to_string(count) + "\n" +
+         R"(# [[laminate.radius]]         # an inside radius of the lower half, and how glass lies in it; the report lists those it sees
+# path = ["-100, 80, 0 mm", "100, 80, 0 mm"]
+# radius = "5 mm"
+# packing = "tucked"           # packed, tucked, loose, roving
+)";
 }
 
 /// Where a vent and an inlet may be, mm, tool frame: guesses.

@@ -1,6 +1,10 @@
 #include "pipeline/notes.hpp"
 
 #include <algorithm>
+#include <cmath>
+#include <numbers>
+
+#include "gapfront/drape.hpp"
 
 namespace gapfront::pipeline {
 
@@ -54,6 +58,64 @@ Messages narrow_warnings(const Measured& r) {
 Message shift_warning(const SpotShift& shift) {
   return Message(shift.removed ? "warnings.spot-readings-say-clamped" : "warnings.spot-readings-say-clamped-mold",
                  {arg::length(shift.offset)});
+}
+
+Messages draping_notes(const Predicted& r) {
+  // Below that cloth lays less than half a per cent more glass.
+  constexpr double kWorthSaying = 5 * std::numbers::pi / 180;
+  Messages out;
+  const auto degrees = [](double rad) { return arg::number(rad * 180 / std::numbers::pi); };
+  for (const DrapedCloth& net : r.job.laminate.draped) {
+    if (net.most_shear > kWorthSaying)
+      out.push_back(Message(
+          "warnings.cloth-sheared",
+          {arg::number(net.direction_deg), degrees(net.most_shear), arg::place(r.sheet.mesh.points[net.most_at]),
+           arg::number(1 / std::cos(net.most_shear), 2), arg::fraction(laminate::stretch_of(net.most_shear) - 1)}));
+    if (net.locked_area > 0)
+      out.push_back(Message("warnings.cloth-locks", {arg::area(net.locked_area), degrees(r.job.laminate.drape.lock),
+                                                     arg::place(r.sheet.mesh.points[net.most_at])}));
+    if (net.missed_area > 0) out.push_back(Message("warnings.cloth-misses", {arg::area(net.missed_area)}));
+  }
+  return out;
+}
+
+Messages radii_notes(const Predicted& r) {
+  // So many are walked to; a face with more of them is one of ribs.
+  constexpr std::size_t kNamed = 8;
+  Messages items;
+  for (const FoundRadius& f : r.found_radii) {
+    if (items.size() == kNamed) break;
+    const char* id = f.lower      ? f.resolved ? "warnings.radius-lower" : "warnings.radius-lower-sharp"
+                     : f.resolved ? "warnings.radius-upper"
+                                  : "warnings.radius-upper-sharp";
+    items.push_back(Message(id, {arg::length(f.radius, 0), arg::number(f.turn * 180 / std::numbers::pi),
+                                 arg::length(f.length, 0), arg::place(f.path[f.path.size() / 2])}));
+  }
+  if (items.empty()) return {};
+  return {Message("warnings.radii-seen", {items})};
+}
+
+Messages void_notes(const Predicted& r) {
+  // Fewest voids lie between; slower, resin is drawn into the bundles first and air stays between them; faster, it runs
+  // between them first and air stays inside (Patel & Lee 1996; Ruiz et al. 2006: limits from memory, order of
+  // magnitude).
+  constexpr double kSlow = 1e-3, kFast = 1e-2;
+  if (r.capillary.empty()) return {};
+  double slow = 0, fast = 0, all = 0;
+  std::size_t slowest = 0, fastest = 0;
+  bool any = false;
+  for (std::size_t i = 0; i < r.capillary.size(); ++i) {
+    const double c = r.capillary[i];
+    if (!std::isfinite(c)) continue;
+    if (!any || c < r.capillary[slowest]) slowest = i;
+    if (!any || c > r.capillary[fastest]) fastest = i;
+    any = true, all += r.sheet.area[i];
+    if (c < kSlow) slow += r.sheet.area[i];
+    if (c > kFast) fast += r.sheet.area[i];
+  }
+  if (!any) return {};
+  return {Message("warnings.voids-by-speed", {arg::fraction(slow / all), arg::place(r.sheet.mesh.points[slowest]),
+                                              arg::fraction(fast / all), arg::place(r.sheet.mesh.points[fastest])})};
 }
 
 Messages reinforcement_warnings(const Predicted& r) {

@@ -15,6 +15,12 @@ Messages narrow_warnings(const Measured&);
 Message shift_warning(const SpotShift&);
 /// What the gap does to the glass and the clamping, said once and early: the maps alone are easily overlooked.
 Messages reinforcement_warnings(const Predicted&);
+/// How far draped cloth is sheared, where beyond its limit, and what the net does not come to.
+Messages draping_notes(const Predicted&);
+/// Bends of the sheet that no radius of the job names; nothing where there is none.
+Messages radii_notes(const Predicted&);
+/// Where the front is so slow, or so fast, that voids are to be expected; nothing where it was not asked for.
+Messages void_notes(const Predicted&);
 /// Of solvers of the flow that reached their limit before their end; `outcome_says` repeats them beside the verdict.
 Messages unsettled_warnings(const Predicted&);
 Messages unsettled_warnings(const Filling&);

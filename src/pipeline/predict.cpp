@@ -1,6 +1,7 @@
 // The gap → how the mold closes and fills, beside a mold of the nominal gap.
 #include <algorithm>
 
+#include "gapfront/drape.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pipeline.hpp"
 #include "gapfront/text.hpp"
@@ -25,6 +26,21 @@ void settle_process(Measured& out) {
 }
 
 namespace {
+
+/// Cloth as its nets lay it, and what is to be said of them.
+void lay_glass(Predicted& out, Stages& stage) {
+  LaminateOptions& o = out.job.laminate;
+  if (!o.drape.on) return;
+  stage("drape", [&](const Progress&) { o.draped = laminate::drape(out.sheet, o); });
+  append(out.warnings, draping_notes(out));
+}
+
+/// Bends that the glass has to follow and the job does not name. Of those it names the bridges are said.
+void look_for_radii(Predicted& out) {
+  out.found_radii = laminate::find_radii(out.sheet, out.flow_gap);
+  std::erase_if(out.found_radii, [&](const FoundRadius& f) { return laminate::is_named(f, out.job.laminate); });
+  append(out.warnings, radii_notes(out));
+}
 
 /// What packing every radius would do to the filling.
 void compare_packed(Predicted& out, Stages& stage) {
@@ -124,6 +140,7 @@ Predicted predict(Measured measured, const Progress& progress) {
   out.flow_gap = gap_for_flow(out.gap, nominal);
   if (out.gap.unmeasured_area > 0)
     out.warnings.push_back(Message("warnings.could-not-measured-flow", {arg::area(out.gap.unmeasured_area)}));
+  lay_glass(out, stage);
   close_and_pack(out, nominal, stage);
   if (out.job.flow.closing.half.empty())
     rigid_fronts(out, nominal, stage);
@@ -137,6 +154,9 @@ Predicted predict(Measured measured, const Progress& progress) {
       out.job.flow, out.filling);
   append(out.warnings, out.filling.warnings);
   compare_packed(out, stage);
+  look_for_radii(out);
+  out.capillary = flow::capillary_numbers(out.sheet, out.filling, out.job.flow);
+  append(out.warnings, void_notes(out));
   append(out.warnings, reinforcement_warnings(out));
   out.lead = flow::compare_fillings(out.sheet, out.nominal_filling, out.filling);
   const auto resin_gap = flow::under_filling(out.flow_gap, out.breathing);  // with a rigid half the gap as scanned
