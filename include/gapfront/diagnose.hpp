@@ -78,6 +78,7 @@ struct SpotDiagnosis {
 struct Diagnosis {
   std::vector<SpotDiagnosis> spots;
   int fillings = 0;        ///< simulated
+  int unsettled = 0;       ///< of these, that did not converge (flow::settled)
   double cured_below = 0;  ///< of the options
 };
 

@@ -98,9 +98,7 @@ void print_spot(const Inspection& r, const SpotDiagnosis& d, std::ostream& out) 
   if (!d.discriminate.empty()) out << "Tell        " << say(d.discriminate, {r.job.units}) << "\n";
   if (d.plan_works && d.cure_by != CureBy::plan) {
     out << "Report      with the corrections that it has chosen " << in_percent(d.plan_trouble)
-        << " of the spot is left in the one filling computed";
-    if (d.plan_chance.draws > 0) out << ", and it comes in " << of_parts(d.plan_chance);
-    out << "\n";
+        << " of the spot is left in the one filling computed\n";
   }
   out << "Cure        " << say(d.cure_text, {r.job.units});
   for (const auto& step : d.cure_steps) out << "\n            " << say(step, {r.job.units});
@@ -148,8 +146,12 @@ int run_diagnose(const DiagnoseArguments& arguments) {
     for (const auto& d : found.spots) print_spot(r, d, out);
     out << "\n"
         << found.fillings << " fillings were computed. A spot counts as cured where it comes in fewer than "
-        << in_percent(options.cured_below) << " of the parts.\n\nReport      "
-        << (job.output / "diagnosis.html").string() << "\n";
+        << in_percent(options.cured_below) << " of the parts.\n";
+    if (found.unsettled > 0)
+      out << say(Message("diagnosis.unsettled-fillings", {arg::number(found.unsettled), arg::number(found.fillings)}),
+                 {job.units})
+          << "\n";
+    out << "\nReport      " << (job.output / "diagnosis.html").string() << "\n";
     std::cout << broken_at(out.str(), terminal_columns());
   }
   return 0;

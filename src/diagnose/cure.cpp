@@ -19,18 +19,46 @@ bool worked_already(const CorrectionPlan& plan, const Correction& c) {
   });
 }
 
+/// What is left of a spot in a state of the tool.
+struct Left {
+  double trouble, fill_time;
+  Chance chance;
+  bool cured;
+};
+
+/// From what on the spot counts as cured, beside what it was and is: a flat no would hide most of what is gained.
+Message in_numbers(const char* of_parts, const char* of_spot, const SpotDiagnosis& d, const Left& l,
+                   const DiagnoseOptions& o) {
+  if (l.chance.draws > 0)
+    return Message(of_parts, {arg::probability(d.now.p), arg::probability(l.chance.p), arg::probability(l.chance.low),
+                              arg::probability(l.chance.high), arg::probability(o.cured_below)});
+  return Message(of_spot, {arg::fraction(d.trouble, 0), arg::fraction(l.trouble, 0), arg::fraction(kCured, 0)});
+}
+
+/// The spot as it is, where nothing is chosen.
+Message as_it_is(const SpotDiagnosis& d, const DiagnoseOptions& o) {
+  if (d.now.draws > 0)
+    return Message("diagnosis.chance-as-it-is", {arg::probability(d.now.p), arg::probability(d.now.low),
+                                                 arg::probability(d.now.high), arg::probability(o.cured_below)});
+  return Message("diagnosis.of-spot-as-it-is", {arg::fraction(d.trouble, 0), arg::fraction(kCured, 0)});
+}
+
+/// That one more correction, on top of those the report has chosen, cures the spot.
+Message with_one_more(const Left& l) {
+  if (l.chance.draws > 0)
+    return Message("diagnosis.with-this-besides-chance",
+                   {arg::probability(l.chance.p), arg::probability(l.chance.low), arg::probability(l.chance.high)});
+  return Message("diagnosis.with-this-besides-of-spot", {arg::fraction(l.trouble, 0)});
+}
+
 }  // namespace
 
 void find_cure(const CorrectInput& in, const CorrectionPlan& plan, const State& now, const DiagnoseOptions& o,
                const Counted& counted, Fillings& run, SpotDiagnosis& d) {
-  struct Left {
-    double trouble, fill_time;
-    Chance chance;
-    bool cured;
-  };
   const auto left = [&](const State& s, bool surely) {
     const Filling f = run(s);
     Left l{trouble_at(in.sheet, f, s.flow, d.spot), f.fill_time, {}, false};
+    if (!flow::settled(f)) return l;  // nothing is told from it
     l.cured = l.trouble <= kCured;
     // A filling that shows the spot as large as ever needs no draws, unless the plan is asked about.
     if (counted.drawn() && (surely || l.trouble < kPredicted))
@@ -42,18 +70,20 @@ void find_cure(const CorrectInput& in, const CorrectionPlan& plan, const State& 
   };
   d.plan_works = !plan.chosen.empty();
   const State after = d.plan_works ? planned_state(in, plan) : now;
+  Message before = as_it_is(d, o);
   if (d.plan_works) {
     const Left l = left(after, true);
     d.plan_trouble = l.trouble, d.plan_fill_time = l.fill_time, d.plan_chance = l.chance;
     if (d.predicted && l.cured) {
       take(CureBy::plan, l);
-      d.cure_text = {Message("diagnosis.corrections-report-has-chosen")};
+      d.cure_text = {in_numbers("diagnosis.plan-cures-chance", "diagnosis.plan-cures-of-spot", d, l, o)};
       for (const int k : plan.chosen) d.cure_steps.push_back(in_sequence(plan.candidates[k].instruction));
       return;
     }
+    before = in_numbers("diagnosis.plan-takes-chance-from", "diagnosis.plan-leaves-of-spot", d, l, o);
   }
   if (!d.predicted) {
-    d.cure_text = {Message("pages.no-correction-tool-proposed")};
+    d.cure_text = {Message(d.plan_works ? "diagnosis.chosen-for-other-things" : "pages.no-correction-tool-proposed")};
     return;
   }
   std::vector<int> order;
@@ -65,20 +95,25 @@ void find_cure(const CorrectInput& in, const CorrectionPlan& plan, const State& 
   std::stable_sort(order.begin(), order.end(),
                    [&](int a, int b) { return plan.candidates[a].effort < plan.candidates[b].effort; });
   int drawn = 0;
+  long tried = 0;
   for (const int k : order) {
     if (drawn >= kTries) break;
     const Left l = left(with_correction(after, plan.candidates[k]), false);
-    drawn += l.chance.draws > 0;
+    ++tried, drawn += l.chance.draws > 0;
     if (!l.cured) continue;
     take(CureBy::one, l), d.cure = k;
-    d.cure_text = {
-        Message(d.plan_works ? "diagnosis.corrections-report-has-chosen-do" : "diagnosis.this-correction-cures")};
+    d.cure_text = d.plan_works
+                      ? Text{before, with_one_more(l)}
+                      : Text{in_numbers("diagnosis.this-cures-chance", "diagnosis.this-cures-of-spot", d, l, o)};
     d.cure_steps = {in_sequence(plan.candidates[k].instruction)};
     return;
   }
-  d.cure_text = {Message(!d.gap_explains ? "pages.no-correction-tool-proposed"
-                         : d.plan_works  ? "diagnosis.corrections-report-has-chosen-do-not"
-                                         : "diagnosis.no-correction-plan-cures")};
+  // The gap is not the cause, and nothing works on anything else.
+  if (!d.gap_explains && !d.plan_works && tried == 0) {
+    d.cure_text = {Message("pages.no-correction-tool-proposed")};
+    return;
+  }
+  d.cure_text = {before, tried > 0 ? Message("diagnosis.more-tried", {tried}) : Message("diagnosis.none-left")};
 }
 
 }  // namespace gapfront::diagnosis

@@ -81,7 +81,7 @@ Diagnosis diagnosis::diagnose(const CorrectInput& in, const CorrectionPlan& plan
     find_cure(in, plan, now, o, counted, run, d);
     out.spots.push_back(std::move(d));
   }
-  out.fillings = run.done, out.cured_below = o.cured_below;
+  out.fillings = run.done, out.unsettled = run.unsettled, out.cured_below = o.cured_below;
   report_progress(progress, "diagnose", 1);
   return out;
 }

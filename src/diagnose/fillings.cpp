@@ -43,11 +43,13 @@ Filling Fillings::operator()(const State& s) {
   progress(1);
   LaminateMap laminate = laminate::evaluate_laminate(in_.sheet, s.gap, s.laminate);
   if (!s.reinforcement.empty()) flow::scatter_reinforcement(laminate, s.reinforcement);
-  return flow::fill_watched(in_.sheet, laminate, s.flow, unwatched);
+  Filling out = flow::fill_watched(in_.sheet, laminate, s.flow, unwatched);
+  unsettled += !flow::settled(out);
+  return out;
 }
 
 std::vector<char> Fillings::hits(const State& s, const DrySpot& spot, std::size_t draws) {
-  std::vector<char> out(std::min(draws, ensemble_.size()));
+  std::vector<char> out(std::min(draws, ensemble_.size())), rough(out.size());
   const LaminateCurves reinforcement(in_.sheet, s.gap, s.laminate);
   State quick = s;
   quick.flow = flow::drawn_flow(in_.sheet, s.flow, {});
@@ -61,10 +63,12 @@ std::vector<char> Fillings::hits(const State& s, const DrySpot& spot, std::size_
           flow::scatter_reinforcement(laminate, part.reinforcement);
           const Filling f = flow::fill_watched(in_.sheet, laminate, part.flow, unwatched);
           out[first + k] = trouble_at(in_.sheet, f, part.flow, spot) >= kPredicted;
+          rough[first + k] = !flow::settled(f);
         },
         1);
     progress(static_cast<int>(some));
   }
+  unsettled += static_cast<int>(std::count(rough.begin(), rough.end(), 1));
   return out;
 }
 

@@ -22,6 +22,7 @@ class Fillings {
   std::vector<char> hits(const State&, const DrySpot&, std::size_t draws);
 
   int done = 0;
+  int unsettled = 0;  ///< of these
 
  private:
   void progress(int more);

@@ -47,7 +47,7 @@ std::string diagnosis_json(const Inspection& r, const Diagnosis& d) {
   file.job = r.job, file.version = r.version, file.job_sha256 = r.job_sha256;
   file.lower_sha256 = r.lower_sha256, file.upper_sha256 = r.upper_sha256, file.outcome = outcome_says(r);
   for (const auto& s : d.spots) file.spots.push_back(report::spot_file(s, r.plan));
-  file.fillings = d.fillings, file.cured_below = d.cured_below;
+  file.fillings = d.fillings, file.unsettled = d.unsettled, file.cured_below = d.cured_below;
   file.air_now = r.outcome.now.air, file.air_after = r.outcome.after.air;
   file.fill_time = r.filling.fill_time, file.nominal_fill_time = r.nominal_filling.fill_time;
   file.pockets = r.filling.pockets, file.nominal_pockets = r.nominal_filling.pockets;

@@ -244,13 +244,17 @@ Maps maps(const DiagnosisFile& file, Inspection& stage, const Voice& v) {
 
 std::string provenance(const DiagnosisFile& file, const Voice& v) {
   const auto hash = [](const std::string& s) { return "<code>" + escape(s) + "</code>"; };
+  const std::string note =
+      file.unsettled > 0
+          ? para(told(v, "diagnosis.unsettled-fillings", {arg::number(file.unsettled), arg::number(file.fillings)}))
+          : "";
   return section("provenance", told(v, "proof.where-numbers-come-from"),
-                 table({{"", ""},
-                        {told(v, "pages.fillings-computed"), std::to_string(file.fillings)},
-                        {told(v, "pages.made-gapfront"), own(file.version)},
-                        {told(v, "pages.job-file-sha-256"), hash(file.job_sha256)},
-                        {told(v, "pages.lower-scan-sha-256"), hash(file.lower_sha256)},
-                        {told(v, "pages.upper-scan-sha-256"), hash(file.upper_sha256)}}));
+                 note + table({{"", ""},
+                               {told(v, "pages.fillings-computed"), std::to_string(file.fillings)},
+                               {told(v, "pages.made-gapfront"), own(file.version)},
+                               {told(v, "pages.job-file-sha-256"), hash(file.job_sha256)},
+                               {told(v, "pages.lower-scan-sha-256"), hash(file.lower_sha256)},
+                               {told(v, "pages.upper-scan-sha-256"), hash(file.upper_sha256)}}));
 }
 
 std::string facts(const Job& job, const Voice& v) {

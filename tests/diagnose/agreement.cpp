@@ -80,6 +80,51 @@ TEST_CASE("A cure that leaves the spot in too many parts is none, however well o
   CHECK(by_chance.plan_chance.high > by_chance.plan_chance.p);
 }
 
+TEST_CASE(
+    "What is said of a cure is the chance before and after and the figure it is held against, whichever side it is") {
+  std::mt19937_64 random(22);
+  Shop shop;
+  shop.measure(random, {{box(10, 185, -1, 18), 1.0}});
+  const auto spot = spot_of(shop.measured);
+  REQUIRE(!spot.empty());
+  const CorrectionPlan plan = correct::plan_corrections(shop.facts(), {});
+  REQUIRE(!plan.chosen.empty());
+  DiagnoseOptions o;
+  o.draws = 16, o.screening = 2;
+  const auto percent = [](double p) { return say(Message("list.plain", {arg::probability(p)})); };
+  for (const double limit : {0.9, 1e-9}) {
+    o.cured_below = limit;
+    const auto d = diagnosis::diagnose(shop.facts(), plan, spot, o).spots.at(0);
+    const std::string text = say(d.cure_text);
+    INFO(text);
+    REQUIRE(d.predicted);
+    CHECK_THAT(text, Catch::Contains("from " + percent(d.now.p) + " to " + percent(d.plan_chance.p) + " "));
+    CHECK_THAT(text, Catch::Contains("below " + percent(limit) + " it counts as cured"));
+    // The work order orders these corrections: nothing here says that they are of no use.
+    CHECK_THAT(text, !Catch::Contains("do not cure"));
+    CHECK((text.find("has chosen cure it") != std::string::npos) == (d.cure_by == CureBy::plan));
+  }
+  o.draws = 0;
+  const auto one = diagnosis::diagnose(shop.facts(), plan, spot, o).spots.at(0);
+  CHECK_THAT(say(one.cure_text), Catch::Contains("in the one filling computed " +
+                                                 say(Message("list.plain", {arg::fraction(one.trouble, 0)}))));
+}
+
+TEST_CASE("Of a spot that the gap does not make the diagnosis leaves the work order standing") {
+  std::mt19937_64 random(25);
+  Shop shop;
+  shop.measure(random, {{box(10, 185, -1, 18), 1.0}});
+  const CorrectionPlan plan = correct::plan_corrections(shop.facts(), {});
+  REQUIRE(!plan.chosen.empty());
+  DiagnoseOptions o;
+  o.draws = 0;
+  const auto d = diagnosis::diagnose(shop.facts(), plan, {near(20, 60)}, o).spots.at(0);  // beside the inlet
+  REQUIRE_FALSE(d.predicted);
+  CHECK_THAT(say(d.cure_text), Catch::Contains("for this spot") && Catch::Contains("stands"));
+  const auto none = diagnosis::diagnose(shop.facts(), {}, {near(20, 60)}, o).spots.at(0);
+  CHECK_THAT(say(none.cure_text), Catch::Contains("No correction of the tool is proposed"));
+}
+
 TEST_CASE("A blocked vent is a candidate where there is only one, at the far end and not at the inlet") {
   std::mt19937_64 random(23);
   Shop shop;

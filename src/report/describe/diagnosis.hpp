@@ -121,7 +121,7 @@ struct DiagnosisFile {
   std::string version, job_sha256, lower_sha256, upper_sha256;
   Text outcome;
   std::vector<SpotFile> spots;
-  int fillings = 0;
+  int fillings = 0, unsettled = 0;
   double cured_below = 0;
   Chance air_now, air_after;
   double fill_time = 0, nominal_fill_time = 0;
@@ -151,6 +151,7 @@ void describe(auto& v, Is<DiagnosisFile> auto& d) {
   v.maybe("outcome", true, d.outcome, "What the inspection comes to; files of before lack it.");
   v("spots", d.spots);
   v("fillings_computed", d.fillings);
+  v.maybe("fillings_not_converged", d.unsettled > 0, d.unsettled, "Of these; absent: all did.");
   v("cured_below", d.cured_below, "A spot that comes in fewer of the parts is cured.");
   describe_chance(v, "traps_air_now", d.air_now, "That a filling traps air anywhere.");
   describe_chance(v, "traps_air_after", d.air_after, "The same after the chosen corrections.");
