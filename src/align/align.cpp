@@ -15,6 +15,7 @@
 #include "core/distributions.hpp"
 #include "core/linear.hpp"
 #include "core/rigid_motion.hpp"
+#include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pose.hpp"
 
