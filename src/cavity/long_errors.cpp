@@ -12,7 +12,7 @@ namespace {
 // Anchors of a field: half of L apart the variance of the field between them is known to 1 %; 0.7 L apart to 8 %, and
 // that is half of what a sheet that stands on six targets tilts by. Where it takes more than 128, their decomposition
 // would take longer than the gap, and what they leave out is shared about each anchor.
-constexpr double kApart = 0.5;
+constexpr double kAnchorsApart = 0.5;
 constexpr std::size_t kMostAnchors = 128;
 // Shapes kept of a field: those that hold all but a five-hundredth of its variance, 64 at most.
 constexpr double kLeftOut = 0.002;
@@ -80,7 +80,7 @@ FieldShapes shapes_of(const Sheet& sheet, const GapMap& map, const std::vector<i
   for (const Support& s : a.supports) rests.push_back(s.at);
   std::vector<Vec3> all = at;
   all.insert(all.end(), rests.begin(), rests.end());
-  const std::vector<Vec3> anchors = anchors_among(all, kApart * f.length);
+  const std::vector<Vec3> anchors = anchors_among(all, kAnchorsApart * f.length);
   const Eigen::MatrixXd here = field_at(at, anchors, f), there = field_at(rests, anchors, f);
   const auto n = Eigen::Index(nodes.size()), m = Eigen::Index(anchors.size());
   Eigen::Matrix<double, 6, Eigen::Dynamic> motion = Eigen::Matrix<double, 6, Eigen::Dynamic>::Zero(6, 3 * m);

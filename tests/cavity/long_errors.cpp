@@ -37,12 +37,12 @@ struct Bend {
   }
 };
 
-struct Truth {
+struct BentTruth {
   double warp = 0, warp_length = 250;  // standard deviation per coordinate
   double step = 0, width = 130;        // bound; each pass lies off by a normal draw of step/√6 per coordinate
 };
 
-Bend bend_of(const Truth& t, support::Random& random) {
+Bend bend_of(const BentTruth& t, support::Random& random) {
   Bend b;
   for (int c = 0; c < 3 && t.warp > 0; ++c) b.warp.emplace_back(t.warp, t.warp_length, random);
   if (t.step > 0) {
@@ -58,7 +58,7 @@ const std::vector<Vec3>& ball_places() {
   return places;
 }
 
-Scan scan_of(double height, const Bend& bend, support::Random& random) {
+Scan bent_scan(double height, const Bend& bend, support::Random& random) {
   std::vector<Vec3> exact;
   Scan out;
   for (double x = -kHalfX; x <= kHalfX; x += 8)
@@ -108,7 +108,7 @@ void look_at(const Sheet& sheet, const GapMap& map, Counts& c) {
   c.tilts += std::abs(part.tilt.x()) < part.tilt_U.x();
 }
 
-Counts count(const Truth& truth, const InstrumentModel& declared, unsigned seed) {
+Counts count(const BentTruth& truth, const InstrumentModel& declared, unsigned seed) {
   support::Random random(seed);
   const Sheet sheet = coarse_sheet();
   Counts c;
@@ -120,7 +120,7 @@ Counts count(const Truth& truth, const InstrumentModel& declared, unsigned seed)
   gap.u_instrument = 0;
   for (c.scans = 0; c.scans < scans_drawn(); ++c.scans) {
     const Bend low = bend_of(truth, random), high = bend_of(truth, random);
-    Scan lower = scan_of(0, low, random), upper = scan_of(3, high, random);
+    Scan lower = bent_scan(0, low, random), upper = bent_scan(3, high, random);
     options.lower_errors = options.upper_errors = scan::errors_of(declared, 2 * kHalfX, kNoise);
     const Alignment a = align::register_halves(lower, upper, options, {kNoise, kNoise});
     c.told += a.fields_by_targets;
