@@ -90,13 +90,12 @@ void read_runner(Table& t, Inlet& inlet) {
 
 /// Surface tension in N/mm, written "35 mN/m".
 double read_surface_tension(Table& t) {
-  const std::string key = "surface_tension";
-  const auto given = t.with_suffix(key, {"mN/m", "N/m"});
+  const auto given = t.with_suffix("surface_tension", {"mN/m", "N/m"});
   if (!given) return 0;
   char* end = nullptr;
   const double value = std::strtod(given->first.c_str(), &end);
   if (given->second.empty() || *end || !(value > 0 && std::isfinite(value)))
-    t.fail(key, "needs a number and a unit, mN/m or N/m; write e.g. \"35 mN/m\"");
+    t.fail("surface_tension", "needs a number and a unit, mN/m or N/m; write e.g. \"35 mN/m\"");
   return value * (given->second == "mN/m" ? 1e-6 : 1e-3);
 }
 
