@@ -185,6 +185,8 @@ double seat_play(const TargetTest&, const AlignOptions&);
 int likely_odd(const TargetTest&, double play);
 /// The targets differ beyond chance (1 in 400) and beyond `play` mm.
 bool disagree(const TargetTest&, double play);
+/// A method in words, by `MethodPart::name`; a name that is none says itself.
+Message method_word(const std::string& method);
 /// The closed position of both halves in the tool frame. Scans in their own frames, mm. Throws
 /// Error{Fault::measurement} naming the free directions when the constraint is too weak, and Error{Fault::input} for a
 /// target that is missing, empty or given twice.

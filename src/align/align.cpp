@@ -259,20 +259,10 @@ void Registration::combine_estimates() {
   out_.chi2 = all_.chi2, out_.dof = all_.dof;
 }
 
-/// The method that an estimate comes from; what is no method's name says itself.
-Message named(const std::string& method) {
-  if (method == "targets") return Message("proof.targets");
-  if (method == "flange") return Message("proof.flange");
-  if (method == "nominal") return Message("proof.nominal");
-  if (method == "given") return Message("proof.given");
-  if (method == "datum") return Message("proof.datum");
-  return Message("list.plain", {arg::name(method)});
-}
-
 void Registration::name_methods() {
   Messages names;
   for (std::size_t i = 0; i < estimates_.size(); ++i) {
-    names.push_back(named(estimates_[i].name));
+    names.push_back(align::method_word(estimates_[i].name));
     if (estimates_.size() > 1)
       out_.methods.push_back({estimates_[i].name, all_.fraction[i], max_move(lower_, all_.difference[i], all_.pivot)});
   }
@@ -289,9 +279,9 @@ void Registration::test_agreement() {
   const auto odd = std::max_element(all_.fraction.begin(), all_.fraction.end()) - all_.fraction.begin();
   double most = 0;
   for (const MethodPart& m : out_.methods) most = std::max(most, m.moved);
-  out_.warnings.push_back(
-      Message("warnings.align-other-method-disagree", {arg::message(named(estimates_[odd].name)), arg::length(most, 3),
-                                                       arg::number(all_.chi2), arg::number(chi2_limit(all_.dof, 3))}));
+  out_.warnings.push_back(Message("warnings.align-other-method-disagree",
+                                  {arg::message(align::method_word(estimates_[odd].name)), arg::length(most, 3),
+                                   arg::number(all_.chi2), arg::number(chi2_limit(all_.dof, 3))}));
   // The truth may be where either of them says (GUM 4.3.7: anywhere between, so the difference squared over three).
   for (const Vector6& d : all_.difference) out_.covariance += d * d.transpose() / 3;
 }
@@ -365,6 +355,16 @@ void check_options(const AlignOptions& options) {
       throw Error(Fault::input, "target " + t.name +
                                     ": a dowel is taken where its axis crosses the land, and with a stand-off that is "
                                     "not one place in both halves; leave out dowel and give the places and u");
+}
+
+Message align::method_word(const std::string& method) {
+  if (method == "targets") return Message("proof.targets");
+  if (method == "flange") return Message("proof.flange");
+  if (method == "nominal") return Message("proof.nominal");
+  if (method == "given") return Message("proof.given");
+  if (method == "datum") return Message("proof.datum");
+  if (method == align::kDeclaredInPlane) return Message("proof.in-plane-declared");
+  return Message("list.plain", {arg::name(method)});
 }
 
 Alignment align::register_halves(const Scan& lower, const Scan& upper, const AlignOptions& options,
