@@ -123,7 +123,7 @@ struct TargetResidual {
 struct TargetTest {
   std::vector<std::string> names;
   std::vector<Vec3> miss;           ///< of each, seen from all the others (with fewer than 4: after the fit to all), mm
-  double chi2 = 0, dof = 0, p = 1;  ///< freedom 0: nothing to compare
+  double chi2 = 0, dof = 0, p = 1;  ///< dof 0: nothing to compare
   double p_scale = 1;               ///< p when the size of one pattern is let free; 1 where that cannot be told
   double rms = 0;                   ///< of the residuals after the fit to all, mm
   bool declared = true;             ///< every place's u is declared or comes from a ball's fit; else it is a guess
@@ -164,7 +164,7 @@ struct Alignment {
   std::optional<FlangeContact> flange;
   std::vector<NominalFit> nominal;
   std::vector<MethodPart> methods;  ///< when several methods were combined
-  double chi2 = 0, dof = 0;         ///< do they agree? Freedom 0: nothing to compare
+  double chi2 = 0, dof = 0;         ///< do they agree? dof 0: nothing to compare
   Messages method;                  ///< how the halves were closed, in parts
   Messages warnings;
   Messages unsettled;  ///< fits that did not come to an end within their limit of rounds: a reason for doubt
