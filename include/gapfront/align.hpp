@@ -124,7 +124,7 @@ struct TargetResidual {
 struct TargetTest {
   std::vector<std::string> names;
   std::vector<Vec3> miss;           ///< of each, seen from all the others (with fewer than 4: after the fit to all), mm
-  double chi2 = 0, dof = 0, p = 1;  ///< freedom 0: nothing to compare
+  double chi2 = 0, dof = 0, p = 1;  ///< dof 0: nothing to compare
   double p_scale = 1;               ///< p when the size of one pattern is let free; 1 where that cannot be told
   double rms = 0;                   ///< of the residuals after the fit to all, mm
   bool declared = true;             ///< every place's u is declared or comes from a ball's fit; else it is a guess
@@ -178,7 +178,7 @@ struct Alignment {
   std::optional<FlangeContact> flange;
   std::vector<NominalFit> nominal;
   std::vector<MethodPart> methods;  ///< when several methods were combined
-  double chi2 = 0, dof = 0;         ///< do they agree? Freedom 0: nothing to compare
+  double chi2 = 0, dof = 0;         ///< do they agree? dof 0: nothing to compare
   Messages method;                  ///< how the halves were closed, in parts
   Messages warnings;
   Messages unsettled;  ///< fits that did not come to an end within their limit of rounds: a reason for doubt
@@ -199,6 +199,8 @@ double seat_play(const TargetTest&, const AlignOptions&);
 int likely_odd(const TargetTest&, double play);
 /// The targets differ beyond chance (1 in 400) and beyond `play` mm.
 bool disagree(const TargetTest&, double play);
+/// A method in words, by `MethodPart::name`; a name that is none says itself.
+Message method_word(const std::string& method);
 /// The closed position of both halves in the tool frame. Scans in their own frames, mm. Throws
 /// Error{Fault::measurement} naming the free directions when the constraint is too weak, and Error{Fault::input} for a
 /// target that is missing, empty or given twice.

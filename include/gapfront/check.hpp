@@ -18,7 +18,8 @@ struct FlowOptions;
 struct PaintedMesh;
 
 /// Methods that contradict each other; a target without a name or place, given twice, or with a diameter or u that is
-/// none; a stand-off without lands. That the nominal surfaces are there is asked by align() alone.
+/// none; a stand-off without lands. That the nominal surfaces are there is asked by
+/// align::register_halves() alone.
 void check_options(const AlignOptions&);
 /// Edges that no sheet can be built with.
 void check_options(const SheetOptions&);

@@ -29,7 +29,7 @@ struct Confirmed {
 
 namespace correct {
 /// En test of every chosen correction. All chosen ones are taken as carried out: the prediction is of all together.
-/// The sheets may differ; the new gap is read at the nearest place of its sheet. `coverage`: k in U = k·u.
+/// The sheets may differ; the new gap is read at the nearest place of its sheet.
 std::vector<Confirmed> confirm(const Prediction&, const Sheet&, const GapMap&);
 }  // namespace correct
 

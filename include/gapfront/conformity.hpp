@@ -46,9 +46,9 @@ struct ToleranceOptions {
   std::vector<double> nominal_field;            ///< nominal per node, mm; empty: none; wins over the nominal of zones
   double min_region_area = 100;                 ///< smaller regions are not listed, mm² (1 cm²)
   double allowed_nonconforming_fraction = 0;    ///< of the area, for the overall verdict
-  /// What is not measured does not decide as long as each connected place is smaller than `least_area` (own choice: a
-  /// disc of 25 mm, which a hand finds and a filler fills) and all of them together are no more than
-  /// `unmeasured_share` of the area (own choice), or than one `least_area` on a small mold (a tenth of it at most).
+  /// What is not measured does not decide as long as each connected place is smaller than `min_area`, mm² (own choice:
+  /// a disc of 25 mm, which a hand finds and a filler fills) and all of them together are no more than
+  /// `unmeasured_fraction` of the area (own choice), or than one `min_area` on a small mold (a tenth of it at most).
   double min_area = 491, unmeasured_fraction = 0.01;
 };
 

@@ -156,14 +156,15 @@ bool cured(const Effect&, const CureLimits&);
 std::optional<Uncured> worse(const Effect& before, const Effect& after, const CureLimits&);
 }  // namespace correct
 
+/// What is done at one station.
 struct ShimChange {
   std::string station;
-  double change = 0;
-  std::vector<double> stack;
-  double carries_gap = 0;
-  Vec3 at = Vec3::Zero();
-  double relief = 0;  ///< to be taken off the flange, mm
-};                    ///< mm; new stack; clearance over it when it does not carry
+  double change = 0;          ///< of the height that lies there, mm
+  std::vector<double> stack;  ///< the new one, piece by piece, mm
+  double carries_gap = 0;     ///< clearance over it when it does not carry, mm
+  Vec3 at = Vec3::Zero();     ///< tool frame, mm
+  double relief = 0;          ///< to be taken off the flange, mm
+};
 
 /// How a tape lies: straight through free air; pressed to the face along its whole length; along the edge of the
 /// moulding face; pressed to the face and squarely in from that edge.

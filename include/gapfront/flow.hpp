@@ -43,10 +43,11 @@ struct Vent {
   /// air is compressed.
   double blocked_from = std::numeric_limits<double>::infinity();
 };
+/// One step of a pump's schedule.
 struct RateStep {
-  double from = 0;
-  double rate = 0;
-};  ///< from this injected volume (mm³) on, mm³/s
+  double from = 0;  ///< injected volume from which on it holds, mm³
+  double rate = 0;  ///< mm³/s
+};
 
 /// Resin, ports and pump.
 struct FlowOptions {
@@ -73,8 +74,8 @@ struct FlowOptions {
   Supply supply;                ///< hose, pump and gauge
   Gravity gravity;
   ResinAge ageing;  ///< with its `gel` the front stops there; `gel_time` alone is only warned of
-  double viscosity_spread =
-      0;  ///< relative standard uncertainty of the viscosity, by temperature too; 0: not looked at
+  /// Relative standard uncertainty of the viscosity, by temperature too; 0: not looked at.
+  double viscosity_spread = 0;
   WetOut wet_out;
   /// Surface tension of the resin, N/mm, and its contact angle on the glass, rad; 0: voids are not looked at.
   double surface_tension = 0, contact_angle = 0;
@@ -93,10 +94,11 @@ struct Pocket {
   double area_U = std::numeric_limits<double>::quiet_NaN(), area_fine = area_U;
   std::vector<int> nodes;  ///< nodes inside when it closed
 };
+/// One time of a filling.
 struct FlowSample {
-  double time, inlet_pressure, rate, filled;
-  double gauge_pressure = inlet_pressure;  ///< what the pressure limit holds for, Pa above atmosphere
-};                                         ///< s, Pa above atmosphere, mm³/s, share [0,1]
+  double time, inlet_pressure, rate, filled;  ///< s; Pa above atmosphere; mm³/s; share of the cavity, [0,1]
+  double gauge_pressure = inlet_pressure;     ///< what the pressure limit holds for, Pa above atmosphere
+};
 
 /// How a sheet fills.
 struct Filling {

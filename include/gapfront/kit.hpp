@@ -37,8 +37,8 @@ struct BenchOptions {
   double areal_weight = 0.025, loft = 0.125, vf = 0.075, permeability = 0.55;
   double exponent = 0.03;  ///< of the compaction law's b (own choice: the list's mats and fabrics differ by 0.14)
   double piece = 0.04;     ///< scatter of pieces before any is weighed, relative; worth four pieces (own choice)
-  double thickness =
-      0.1;              ///< of a reading between plates, mm, and of a strip's gap half of that (own choice: a caliper)
+  /// Of a reading between plates, mm, and of a strip's gap half of that (own choice: a caliper).
+  double thickness = 0.1;
   double press = 0.03;  ///< of one stack against the next, relative (own choice)
   /// Of one strip, relative: time, pressure and viscosity together (own choice: 5 % in the viscosity, 3 % in the
   /// others).

@@ -56,9 +56,10 @@ struct LiveOutcome {
 };
 
 namespace live {
-/// The case as bytes; every number as it is. Throws Error{Fault::input} for bytes that are no case, or whose parts do
-/// not belong together.
+/// The case as bytes; every number as it is.
 std::string pack(const LiveCase&);
+/// What pack() made bytes of. Throws Error{Fault::input} for bytes that are no case, or whose parts do not belong
+/// together.
 LiveCase unpack(std::string_view);
 
 /// A trial as the page sends it: numbers in the order of the code that reads them. Throws Error{Fault::input} for a

@@ -1,9 +1,9 @@
 // The whole sentence as steps: validate → measure → predict → correct, and inspect() = all of them.
 //
-//   const Job job = read_job("tool.toml");
-//   const Measured m = measure(job);        // scans → sheet, gap, verdict
-//   const Predicted p = predict(m);         // → how it fills, with this gap and with the nominal one
-//   const Inspection r = correct(p);        // → what to change, re-computed
+//   const Job tool = job::read_job("tool.toml");
+//   const Measured m = pipeline::measure(tool);     // scans → sheet, gap, verdict
+//   const Predicted p = pipeline::predict(m);       // → how it fills, with this gap and with the nominal one
+//   const Inspection r = pipeline::correct(p);      // → what to change, re-computed
 //
 // A step takes what the one before found, and hands it on with its own findings added. To try a change, take a copy,
 // change its `job` (a vent, a ply, the pump) and go on from there: nothing before it is computed again.

@@ -19,7 +19,7 @@ struct SurfacePoints {
 };
 
 namespace align {
-/// One point per cube of side `voxel` mm (0: as they are): the mean of those inside, with weight n·m/(n + m) for n
+/// One point per cube of side `voxel` mm (0: as they are): the mean of those inside, with weight n/(n + m) for n
 /// points and the median m. Noise alone would give weight n; form errors shared by neighbours do not average, so no
 /// point weighs more than twice the usual. Normals by principal axes of the 12 nearest.
 SurfacePoints thin_surface(const std::vector<Vec3>& points, double voxel);

@@ -31,11 +31,12 @@ namespace cavity {
 ReadingsMap map_by_readings(const Sheet&, const std::vector<double>& nominal, const std::vector<SpotReading>&,
                             double coverage = 2);
 
+/// How the field's correlations are taken. By the straight distance they cost a twentieth of the time: near enough for
+/// what readings would do, not for what they did.
+enum class Distance { along_sheet, straight };
 /// Carries a measured map over to what readings in the clamped mold say of it: their difference is what registration,
 /// instrument and temperature may be off by (as the map declares it), and a field as above. Nodes that are not measured
-/// stay so. Errors as `map_by_readings`; two readings suffice. `Distance::straight` takes the field's correlations by
-/// the straight distance, in a twentieth of the time: near enough for what readings would do, not for what they did.
-enum class Distance { along_sheet, straight };
+/// stay so. Errors as `map_by_readings`; two readings suffice.
 ReadingsField update_by_readings(const Sheet&, GapMap&, const std::vector<SpotReading>&,
                                  Distance = Distance::along_sheet);
 }  // namespace cavity

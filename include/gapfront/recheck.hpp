@@ -64,7 +64,7 @@ struct Wear {
   std::vector<int> nodes;
   std::vector<Vec3> outline;
   std::vector<TrendPoint> course;                ///< at `worst`, one per inspection
-  Line line;                                     ///< through the course; freedom 0: no line
+  Line line;                                     ///< through the course; dof 0: no line
   double rate = 0, rate_U = 0;                   ///< at `worst`, mm per cycle, 95 % interval rate ± rate_U
   double mean_rate = 0, mean_rate_U = 0;         ///< of the region's mean
   double limit = 0;                              ///< gap at `worst` that ends the use, mm

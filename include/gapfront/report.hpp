@@ -18,8 +18,7 @@ struct Study;
 using FileSet = std::vector<std::pair<std::string, std::string>>;
 
 namespace report {
-/// The parts, as text (sheet.ply, sheet.pcd and sheet.vtu may be binary).
-/// Pages are in the job's language.
+/// The report's page, in the job's language, as all pages here.
 std::string report_html(const Inspection&);
 /// The text of result.json; without times two runs of one job give the same.
 std::string result_json(const Inspection&, bool with_times = true);
@@ -30,7 +29,7 @@ std::string work_order_html(const Inspection&);
 /// Both fronts on one time axis as an animated PNG: the nominal mold beside the mold as measured, or `after` the
 /// corrections. Throws Error{Fault::input} for a result without fronts.
 std::string film_png(const Inspection&, bool after);
-/// The sheet with all fields.
+/// The sheet with all fields; like the two below it may be binary.
 std::string sheet_ply(const Inspection&);
 /// The nodes alone, for PCL and its tools.
 std::string sheet_pcd(const Inspection&);

@@ -151,19 +151,21 @@ struct ScanFacts {
   bool has_normals = false, unit_declared = false;
   std::string likely_unit;     ///< "mm", "in", "m" with…
   Message likely_unit_reason;  ///< …the reason
+  /// A gap in the coverage, inside the surface.
   struct Hole {
-    Vec3 centre;
-    double area;
-  };  ///< coverage gaps inside the surface, mm, mm²
-  std::vector<Hole> holes;
+    Vec3 centre;  ///< mm
+    double area;  ///< mm²
+  };
+  std::vector<Hole> holes;  ///< largest first
 };
 
 namespace scan {
 /// Extent, spacing, holes and likely unit of a cleaned scan.
 ScanFacts look(const Scan&, const CleanReport&, const Progress& = {});
 
-/// Throws Error{Fault::input} when the halves' sizes disagree by a factor near 25.4, 10 or 1000 (and no
-/// unit was declared), when both are the same points, or when a half has no extent in two directions.
+/// Throws Error{Fault::input} when the halves' sizes differ by a factor near 25.4, 10, 1000 or 1000/25.4, as units do
+/// (declared or not), when both are the same points, or when a half has fewer than 10 points or no extent in two
+/// directions.
 void check_pair(const Scan& lower, const Scan& upper);
 
 /// A rigid motion from a text file of three or four rows of four numbers (rotation, translation; a fourth row is

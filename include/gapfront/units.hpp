@@ -46,10 +46,9 @@ std::optional<double> length_unit(std::string_view name);
 /// Their names, one for each, as errors list them.
 std::vector<std::string> length_units();
 
-/// Days since 1970-01-01, or nothing when the text is no day of the calendar as ISO 8601 writes it, YYYY-MM-DD; and
-/// back.
+/// Days since 1970-01-01, or nothing when the text is no day of the calendar as ISO 8601 writes it, YYYY-MM-DD.
 std::optional<long> day_number(const std::string& date);
-/// YYYY-MM-DD.
+/// The day of that number, YYYY-MM-DD.
 std::string date_text(long day);
 
 /// The unit system of everything printed for people.

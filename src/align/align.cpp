@@ -303,7 +303,7 @@ Message named(const std::string& method) {
 void Registration::name_methods() {
   Messages names;
   for (std::size_t i = 0; i < estimates_.size(); ++i) {
-    names.push_back(named(estimates_[i].name));
+    names.push_back(align::method_word(estimates_[i].name));
     if (estimates_.size() > 1)
       out_.methods.push_back({estimates_[i].name, all_.fraction[i], max_move(lower_, all_.difference[i], all_.pivot)});
   }
@@ -320,9 +320,9 @@ void Registration::test_agreement() {
   const auto odd = std::max_element(all_.fraction.begin(), all_.fraction.end()) - all_.fraction.begin();
   double most = 0;
   for (const MethodPart& m : out_.methods) most = std::max(most, m.moved);
-  out_.warnings.push_back(
-      Message("warnings.align-other-method-disagree", {arg::message(named(estimates_[odd].name)), arg::length(most, 3),
-                                                       arg::number(all_.chi2), arg::number(chi2_limit(all_.dof, 3))}));
+  out_.warnings.push_back(Message("warnings.align-other-method-disagree",
+                                  {arg::message(align::method_word(estimates_[odd].name)), arg::length(most, 3),
+                                   arg::number(all_.chi2), arg::number(chi2_limit(all_.dof, 3))}));
   // The truth may be where either of them says (GUM 4.3.7: anywhere between, so the difference squared over three).
   for (const Vector6& d : all_.difference) out_.covariance += d * d.transpose() / 3;
 }

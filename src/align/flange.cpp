@@ -176,7 +176,7 @@ PoseEstimate in_plane_only(const PoseEstimate& other, const LandFrame& f) {
 }
 
 PoseEstimate in_plane_known(const Rigid& pose, const LandFrame& f, double u) {
-  PoseEstimate out{"location in the plane, as declared", pose, Matrix6::Zero(), f.centre};
+  PoseEstimate out{kDeclaredInPlane, pose, Matrix6::Zero(), f.centre};
   out.information = spread_out(Eigen::Matrix3d::Identity() / (u * u), 0, f);
   return out;
 }

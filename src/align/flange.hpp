@@ -24,6 +24,9 @@ struct FlangeFit {
 FlangeFit fit_flange(const std::vector<Vec3>& lower, const std::vector<Vec3>& upper, const Rigid& first,
                      const AlignOptions&, const std::vector<Vec3>& balls, const std::vector<double>& keep_off);
 
+/// Name of the estimate that only says what the job declares of the location in the lands' plane.
+constexpr const char* kDeclaredInPlane = "location in the plane, as declared";
+
 /// What the flange leaves open, as an estimate: location in the lands' plane and turn about its normal, taken from the
 /// covariance of another method (or known to `u` mm when that is given).
 PoseEstimate in_plane_only(const PoseEstimate& other, const LandFrame&);

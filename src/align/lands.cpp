@@ -16,7 +16,7 @@ namespace gapfront::align {
 namespace {
 
 constexpr int kPoints = 25;       // per cell and half: the mean is then five times better than a point, and robust
-constexpr int kFewest = 10;       // a plane of fewer points cannot tell a outlier from a tilt
+constexpr int kFewest = 10;       // a plane of fewer points cannot tell an outlier from a tilt
 constexpr int kMostCells = 2500;  // more places than this sharpen nothing that systematic errors do not cover
 constexpr double kFloor = 1e-5;   // mm; exact data still need a weight
 

@@ -6,6 +6,7 @@
 #include <numeric>
 #include <optional>
 
+#include "cavity/sheet_mesh.hpp"
 #include "core/parallel.hpp"
 #include "core/point_tree.hpp"
 #include "core/sheet_parts.hpp"
@@ -157,14 +158,6 @@ double mean_edge(const Sheet& sheet) {
   return sheet.mesh.triangles.empty() ? 0 : sum / double(sheet.mesh.triangles.size());
 }
 
-Vec3 middle_one(const std::vector<Vec3>& places) {
-  Vec3 mean = Vec3::Zero();
-  for (const Vec3& p : places) mean += p / double(places.size());
-  return *std::min_element(places.begin(), places.end(), [&](const Vec3& a, const Vec3& b) {
-    return (a - mean).squaredNorm() < (b - mean).squaredNorm();
-  });
-}
-
 SecondLayer layer_of(const Sheet& sheet, const std::vector<std::optional<Hidden>>& hidden, Half half) {
   SecondLayer out;
   out.half = half;
@@ -184,7 +177,7 @@ SecondLayer layer_of(const Sheet& sheet, const std::vector<std::optional<Hidden>
   if (distances.empty()) return out;
   out.fraction /= std::accumulate(sheet.area.begin(), sheet.area.end(), 0.0);
   out.distance = median(std::move(distances));
-  out.at = middle_one(largest);
+  out.at = cavity::middle_one(largest);
   return out;
 }
 
@@ -255,7 +248,7 @@ SecondLayer cavity::find_second_layer(const Surface& lower, const Surface& upper
     if (distances[k].empty()) continue;
     layer.fraction = double(distances[k].size()) / double(sites);
     layer.distance = median(std::move(distances[k]));
-    layer.at = middle_one(places[k]);
+    layer.at = cavity::middle_one(places[k]);
   }
   return low.fraction >= high.fraction ? low : high;
 }

@@ -203,6 +203,14 @@ void keep_largest(Mesh& m, std::vector<char>& mark) {
   drop_unused(m, mark);
 }
 
+Vec3 middle_one(const std::vector<Vec3>& places) {
+  Vec3 mean = Vec3::Zero();
+  for (const Vec3& p : places) mean += p / double(places.size());
+  return *std::min_element(places.begin(), places.end(), [&](const Vec3& a, const Vec3& b) {
+    return (a - mean).squaredNorm() < (b - mean).squaredNorm();
+  });
+}
+
 Vec3 loop_area(const std::vector<Vec3>& loop) {
   Vec3 sum = Vec3::Zero();
   for (std::size_t i = 0; i < loop.size(); ++i) sum += (loop[i] - loop[0]).cross(loop[(i + 1) % loop.size()] - loop[0]);

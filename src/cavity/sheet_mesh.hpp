@@ -22,6 +22,8 @@ std::vector<int> fans_of(const Mesh&);
 void keep_largest(Mesh&, std::vector<char>& mark);
 /// Vector area of a closed loop (half the sum of cross products): its length is the area of a flat loop, mm².
 Vec3 loop_area(const std::vector<Vec3>& loop);
+/// Of places on a face the one nearest to their mean; there must be one.
+Vec3 middle_one(const std::vector<Vec3>& places);
 /// Drops unused vertices, keeping the order of the others.
 void drop_unused(Mesh&, std::vector<char>& mark);
 

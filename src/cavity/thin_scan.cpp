@@ -50,13 +50,10 @@ void refuse_thin_scan(const Surface& lower, const SheetOptions& o, const SealLin
     if (count < 2 || spacing <= needed || seal.signed_distance(middle) > -0.5 * side) continue;
     found.push_back(spacing), places.push_back(middle);
   }
-  // A quarter of the area: a few thin squares are not why half of the face is missing.
-  if (double(found.size()) * side * side < 0.25 * area_inside(o)) return;
-  Vec3 mean = Vec3::Zero();
-  for (const Vec3& p : places) mean += p / double(places.size());
-  const Vec3 place = *std::min_element(places.begin(), places.end(), [&](const Vec3& a, const Vec3& b) {
-    return (a - mean).squaredNorm() < (b - mean).squaredNorm();
-  });
+  // A quarter of the area: a few thin squares are not why half of the face is missing. A line that encloses nothing has
+  // no thin place at all.
+  if (found.empty() || double(found.size()) * side * side < 0.25 * area_inside(o)) return;
+  const Vec3 place = middle_one(places);
   const double usual = median(std::move(found));
   char line[360];
   std::snprintf(line, sizeof line,

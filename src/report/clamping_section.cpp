@@ -6,6 +6,7 @@
 #include "gapfront/process_words.hpp"
 #include "gapfront/report.hpp"
 #include "report/html.hpp"
+#include "units/inch.hpp"
 
 namespace gapfront::report {
 namespace {
@@ -68,7 +69,7 @@ std::string opening_table(const Inspection& r, const Voice& v) {
   row("clamping.filled-pump-not-stopped", o.held);
   std::string out = table(rows, told(v, "clamping.what-holds-mold-shut"));
   const bool pounds = v.units == UnitSystem::inch;
-  const double unit = pounds ? 4.4482216152605e6 : 1e9;
+  const double unit = pounds ? 1e6 * pound_force : 1e9;  // Pa·mm² per lbf, per kN
   Curve closes{Message("clamping.closing-force"), {}, false}, opens{Message("clamping.opening-force"), {}, true};
   for (const auto& s : o.history) {
     closes.points.emplace_back(s.time, s.closing / unit);

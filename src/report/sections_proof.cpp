@@ -40,7 +40,8 @@ std::string align_tables(const Alignment& a, const Voice& v) {
   if (!a.methods.empty()) {
     std::vector<std::vector<std::string>> rows{
         heads(v, {"proof.method", "proof.chi-square", "proof.alone-would-move-upper"})};
-    for (const auto& m : a.methods) rows.push_back({own(m.name), fixed(m.chi2, 1, v), length(m.moved)});
+    for (const auto& m : a.methods)
+      rows.push_back({told(v, align::method_word(m.name)), fixed(m.chi2, 1, v), length(m.moved)});
     out += table(rows, told(v, "proof.methods-combined-least-squares", {arg::number(a.chi2, 1), arg::number(a.dof)}));
   }
   return out;

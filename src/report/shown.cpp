@@ -25,7 +25,7 @@ ShownIn shown_as(Dimension d, UnitSystem s) {
     case Dimension::volume:
       return us ? ShownIn{inch * inch * inch, 2, "in³"} : ShownIn{1000, 1, "cm³"};
     case Dimension::pressure:
-      return us ? ShownIn{6894.757, 1, "psi"} : ShownIn{1e5, 2, "bar"};
+      return us ? ShownIn{psi, 1, "psi"} : ShownIn{1e5, 2, "bar"};
     case Dimension::flow_rate:
       return ShownIn{1e6 / 60, 3, "L/min"};  // a tight mold takes a few mL a minute
     case Dimension::time:

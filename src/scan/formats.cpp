@@ -95,6 +95,11 @@ double number_at(const char* p, Number type, bool swap) {
   }
 }
 
+bool is_binary_stl(Input& in) {
+  const std::string_view head = in.peek(84);
+  return head.size() == 84 && in.size() == 84 + 50 * std::uint64_t(number_at(head.data() + 80, Number::u32, false));
+}
+
 std::optional<Eigen::Matrix3d> rotation_of(const Eigen::Quaterniond& turn) {
   if (!(std::abs(turn.norm() - 1) < kNoRotation)) return std::nullopt;
   return turn.normalized().toRotationMatrix();

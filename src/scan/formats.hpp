@@ -83,6 +83,10 @@ std::size_t size_of(Number);
 /// The number at p (any alignment), with its bytes reversed if `swap`.
 double number_at(const char* p, Number type, bool swap);
 
+/// Whether the file has the length that the header of a binary STL promises. "solid" starts text files, and the comment
+/// of some binary ones too.
+bool is_binary_stl(Input&);
+
 /// Files have some six digits: what is farther from a rotation than this was never one.
 constexpr double kNoRotation = 1e-3;
 /// Its rotation; nothing for a quaternion of another length than 1.

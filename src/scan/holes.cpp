@@ -12,7 +12,7 @@ namespace {
 // Coverage at a thousandth of the extent is seen with this many points; more only cost time.
 constexpr std::size_t kThinned = 300000;
 
-/// One point per cell (the first in the file), enough cells for `kThinned` points; `pitch` is what parts them now.
+/// One point per cell (the first of the list), enough cells for `kThinned` points; `pitch` is what parts them now.
 std::vector<Vec3> thin(const std::vector<Vec3>& points, double spacing, double& pitch) {
   pitch = spacing;
   if (points.size() <= kThinned) return points;

@@ -1,5 +1,6 @@
 #include "scan/input.hpp"
 #include <algorithm>
+#include <cctype>
 #include <cerrno>
 #include <cstring>
 #include "gapfront/scan.hpp"
@@ -90,6 +91,12 @@ bool Input::line(std::string_view& text) {
   if (!text.empty() && text.back() == '\r') text.remove_suffix(1);
   ++line_;
   return true;
+}
+
+std::string Input::extension() const {
+  std::string out = std::filesystem::path(name_).extension().string();
+  for (char& c : out) c = char(std::tolower(static_cast<unsigned char>(c)));
+  return out;
 }
 
 std::string Input::finish() {

@@ -22,6 +22,8 @@ class Input {
   std::uint64_t offset() const { return start_ + at_; }
   std::uint64_t remaining() const { return size_ - offset(); }
   std::uint64_t line_number() const { return line_; }  ///< of the line handed out last, from 1
+  /// Of the file's name, in lower case: ".ply".
+  std::string extension() const;
   double fraction() const { return double(offset()) / double(size_); }
 
   /// Up to n bytes without moving on.

@@ -1,23 +1,15 @@
-#include <algorithm>
-#include <cmath>
-#include <cstdio>
 #include "gapfront/scan.hpp"
 #include "scan/holes.hpp"
+#include "units/words.hpp"
 
 namespace gapfront::scan {
 namespace {
-
-std::string number(double v) {
-  char text[32];
-  std::snprintf(text, sizeof text, "%.3g", v);
-  return text;
-}
 
 /// The unit of a file, from the size of what is in it. Closed molds are 0.2 m to 5 m across and are scanned at
 /// 0.1 mm to 5 mm; a size in millimetres, inches and metres therefore hardly overlaps.
 void guess_unit(ScanFacts& f) {
   const double extent = (f.high - f.low).norm();
-  const std::vector<Argument> seen{arg::name(number(extent)), arg::name(number(f.spacing))};
+  const std::vector<Argument> seen{arg::name(words("%.3g", extent)), arg::name(words("%.3g", f.spacing))};
   if (f.unit_declared) {
     f.likely_unit = "mm";
     f.likely_unit_reason = Message("scan.unit-declared");

@@ -1,6 +1,5 @@
 // Meshes with their triangles, for nominal surfaces: STL (both) and OBJ.
-#include <algorithm>
-#include <cctype>
+#include <array>
 #include <map>
 
 #include "scan/formats.hpp"
@@ -86,16 +85,13 @@ void obj(Input& in, Builder& out) {
 
 Mesh read_mesh(const std::filesystem::path& file, double unit) {
   Input in(file);
-  std::string extension = file.extension().string();
-  for (char& c : extension) c = char(std::tolower(static_cast<unsigned char>(c)));
+  const std::string extension = in.extension();
   Builder out(unit);
   if (extension == ".obj") {
     obj(in, out);
   } else if (extension == ".stl") {
-    const std::string_view head = in.peek(84);
-    const bool binary =
-        head.size() == 84 && in.size() == 84 + 50 * std::uint64_t(number_at(head.data() + 80, Number::u32, false));
-    if (!binary && head.substr(0, 5) != "solid")
+    const bool binary = is_binary_stl(in);
+    if (!binary && in.peek(5) != "solid")
       in.fail_file("is neither a text STL nor a binary one of the length its header promises; export it again");
     binary ? stl_binary(in, out) : stl_ascii(in, out);
   } else {

@@ -18,7 +18,7 @@ struct Near {
 
 /// True when the point stands off the surface of its neighbours alone: its distance from their plane is large beside
 /// their own scatter about it, and no two of the wider surroundings stand off likewise. Beyond a sharp edge the surface
-/// goes on, so true points have such company; a outlier reading has none.
+/// goes on, so true points have such company; an outlier has none.
 bool stands_alone(const std::vector<Vec3>& points, const Vec3& p, const Near* near, int n,
                   const std::vector<Near>& wider, double sigmas, double minimum) {
   Vec3 mean = Vec3::Zero();

@@ -2,12 +2,12 @@
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 #include <cstring>
 #include "core/statistics.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/scan.hpp"
 #include "units/inch.hpp"
+#include "units/words.hpp"
 
 namespace gapfront::scan {
 namespace {
@@ -85,12 +85,6 @@ bool same_points(const Scan& a, const Scan& b, double size) {
   return fingerprint(p) == fingerprint(q);
 }
 
-std::string short_number(double v) {
-  char text[32];
-  std::snprintf(text, sizeof text, "%.3g", v);
-  return text;
-}
-
 }  // namespace
 
 void check_pair(const Scan& lower, const Scan& upper) {
@@ -120,8 +114,7 @@ void check_pair(const Scan& lower, const Scan& upper) {
     const Scan& small = lower_small ? lower : upper;
     const Scan& large = lower_small ? upper : lower;
     const std::string small_key = lower_small ? "[lower]" : "[upper]", large_key = lower_small ? "[upper]" : "[lower]";
-    const std::string differ =
-        "the halves differ in size by a factor of " + short_number(ratio) + ", near " + short_number(f.factor);
+    const std::string differ = words("the halves differ in size by a factor of %.3g, near %.3g", ratio, f.factor);
     // Both declared: which of them is wrong, the sizes do not tell.
     if (small.unit_declared && large.unit_declared)
       throw Error(Fault::input, differ + ", as " + f.small_name + " and " + f.large_name +

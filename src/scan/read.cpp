@@ -1,18 +1,11 @@
 // Which format a file is in: by its first bytes, with the extension as the second witness.
 #include <algorithm>
-#include <cctype>
 #include "gapfront/check.hpp"
 #include "scan/formats.hpp"
 
 namespace gapfront {
 namespace {
 using namespace reading;
-
-std::string lower_extension(const std::filesystem::path& file) {
-  std::string e = file.extension().string();
-  for (char& c : e) c = char(std::tolower(static_cast<unsigned char>(c)));
-  return e;
-}
 
 bool starts_a_line(std::string_view head, std::string_view word) {
   for (std::size_t at = head.find(word); at != head.npos; at = head.find(word, at + 1))
@@ -33,8 +26,7 @@ std::string content_format(Input& in, const std::string& extension) {
   if (head.starts_with("ply\n") || head.starts_with("ply\r\n")) return "PLY";
   if (head.starts_with("# .PCD") || (starts_a_line(head, "FIELDS") && starts_a_line(head, "POINTS"))) return "PCD";
   if (head.starts_with("ASTM-E57")) return "E57";
-  if (head.size() >= 84 && in.size() == 84 + 50 * std::uint64_t(number_at(head.data() + 80, Number::u32, false)))
-    return "STL";
+  if (is_binary_stl(in)) return "STL";
   if (head.starts_with("solid") && (head.find("facet") != head.npos || head.find("endsolid") != head.npos))
     return "STL";
   if (head.starts_with("\x1f\x8b") || head.starts_with("PK\x03\x04"))
@@ -57,8 +49,8 @@ std::string extension_format(const std::string& extension) {
 }
 
 /// The format by the first bytes; refuses those of none, or of another than the file's name says.
-std::string format_of(Input& in, const std::filesystem::path& file) {
-  const std::string extension = lower_extension(file);
+std::string format_of(Input& in) {
+  const std::string extension = in.extension();
   const std::string content = content_format(in, extension), named = extension_format(extension);
   if (content.empty())
     in.fail_file((named.empty() ? "is not a scan format this program reads"
@@ -78,7 +70,7 @@ void check_input_file(const std::filesystem::path& file) { Input opened(file); }
 
 void check_scan_file(const std::filesystem::path& file) {
   Input in(file);
-  format_of(in, file);
+  format_of(in);
 }
 
 namespace {
@@ -117,7 +109,7 @@ void take_off_tip(Scan& scan, double radius) {
 std::vector<Scan> scan::read_scans(const std::filesystem::path& file, const ReadOptions& options,
                                    const Progress& progress) {
   Input in(file);
-  const std::string format = format_of(in, file);
+  const std::string format = format_of(in);
   report_progress(progress, "read", 0);
   std::vector<Scan> scans;
   if (format == "E57")

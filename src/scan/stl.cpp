@@ -119,13 +119,9 @@ void read_binary(Input& in, Sink& sink) {
 }  // namespace
 
 void read_stl(Input& in, Sink& sink) {
-  // "solid" starts text files, and the comment of some binary ones too: the size of the file decides.
-  const std::string_view head = in.peek(84);
-  const bool exact =
-      head.size() == 84 && in.size() == 84 + 50 * std::uint64_t(number_at(head.data() + 80, Number::u32, false));
-  const bool text =
-      in.peek(1024).find("facet") != std::string_view::npos || in.peek(1024).find("endsolid") != std::string_view::npos;
-  if (head.substr(0, 5) == "solid" && text && !exact)
+  const std::string_view head = in.peek(1024);
+  const bool text = head.find("facet") != head.npos || head.find("endsolid") != head.npos;
+  if (head.starts_with("solid") && text && !is_binary_stl(in))
     read_ascii(in, sink);
   else
     read_binary(in, sink);

@@ -37,7 +37,7 @@ std::string format_length(double mm, UnitSystem system, bool fine) {
 }
 
 std::string format_pressure(double pa, UnitSystem system) {
-  return system == UnitSystem::mm ? text(pa / 1e5, 2, "bar") : text(pa / 6894.757, 1, "psi");
+  return system == UnitSystem::mm ? text(pa / 1e5, 2, "bar") : text(pa / psi, 1, "psi");
 }
 
 std::string format_area(double mm2, UnitSystem system) {
@@ -51,7 +51,6 @@ std::string format_volume(double mm3, UnitSystem system) {
 }
 
 std::string format_flow_rate(double mm3_s, UnitSystem system) {
-  constexpr double gallon = 231 * inch * inch * inch;
   return system == UnitSystem::mm ? text(mm3_s * 60 / 1e6, 2, "L/min") : text(mm3_s * 60 / gallon, 2, "gal/min");
 }
 
@@ -66,7 +65,7 @@ std::string format_time(double s) {
 std::string format_force(double f, UnitSystem system) {
   const double newton = f / 1e6;
   // Lofts, and with them the push of the glass, scatter by a quarter: two digits are more than is known.
-  const double kn = newton / 1e3, lbf = newton / 4.4482216152605;  // NIST SP 811
+  const double kn = newton / 1e3, lbf = newton / pound_force;
   return system == UnitSystem::mm
              ? text(kn,
                     std::abs(kn) < 0.995  ? 2
@@ -81,7 +80,7 @@ std::string format_mass(double g, UnitSystem system) {
     if (std::abs(g) >= 1000) return text(g / 1000, 2, "kg");
     return text(g, std::min(1, decimals(g, 1)), "g");
   }
-  const double oz = g / 28.349523125;
+  const double oz = g / ounce;
   return text(oz, std::abs(oz) < 0.995 ? 2 : 1, "oz");
 }
 

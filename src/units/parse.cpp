@@ -27,13 +27,8 @@ struct Family {
   std::span<const Unit> units;
 };
 
-// Exact by definition (NIST SP 811, appendix B): foot, pound (453.59237 g), US gallon (231 in³), atmosphere,
-// litre, bar; standard gravity 9.80665 m/s² turns the pound into the pound-force of psi.
+// Foot, atmosphere, litre and bar are exact by definition as well (NIST SP 811, appendix B).
 constexpr double foot = 12 * inch;
-constexpr double pound = 453.59237;
-constexpr double ounce = pound / 16;
-constexpr double gallon = 231 * inch * inch * inch;
-constexpr double psi = pound * 1e-3 * 9.80665 / (inch * inch * 1e-6);
 constexpr double in_hg = 3386.389;  // conventional inch of mercury, NIST SP 811 appendix B.8
 constexpr double litre = 1e6;
 constexpr double newton = 1e6;  // 1 N = 1 Pa·m²
@@ -79,7 +74,7 @@ constexpr Unit kTemperatures[] = {{"C", 1}, {"degC", 1}};
 constexpr Unit kExpansions[] = {{"1/K", 1}, {"ppm/K", 1e-6}, {"um/m/K", 1e-6}, {"1/C", 1}, {"ppm/C", 1e-6}};
 constexpr Unit kAngles[] = {{"deg", degree}, {"°", degree}, {"rad", 1}, {"mrad", 1e-3}};
 constexpr Unit kMasses[] = {{"g", 1}, {"kg", 1000}, {"mg", 1e-3}, {"oz", ounce}, {"lb", pound}};
-constexpr Unit kForces[] = {{"N", newton}, {"kN", 1e3 * newton}, {"lbf", pound * 1e-3 * 9.80665 * newton}};
+constexpr Unit kForces[] = {{"N", newton}, {"kN", 1e3 * newton}, {"lbf", pound_force* newton}};
 constexpr Unit kStiffnesses[] = {{"N.m", 1e3 * newton}, {"kN.m", 1e6 * newton}};
 constexpr Unit kFractions[] = {{"%", 0.01}, {"percent", 0.01}, {"", 1}};
 

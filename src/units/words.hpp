@@ -1,4 +1,4 @@
-// Sentences with numbers in them.
+// Numbers, lengths, areas and places as people read them, with the signs and units of their system.
 #pragma once
 #include <algorithm>
 #include <cmath>

@@ -307,6 +307,8 @@ TEST_CASE("On a flat cavity the flange alone is enough, with its location in the
   const Alignment a = run(p);
   CHECK(std::abs(height_at(a, kOff, 190, 140)) < 0.003);
   CHECK(a.u_at(Vec3(0, 0, 0), Vec3::UnitX()) == Approx(0.3).epsilon(0.05));
+  CHECK(says(a.method, "location in the plane, as declared + flange"));
+  CHECK(says(gapfront::say(a.method, {gapfront::UnitSystem::mm, "de"}), "Lage in der Ebene der Anlageflächen"));
 }
 
 TEST_CASE("A bulge of 0.3 mm over the whole cavity survives registration by the flange to 0.01 mm") {

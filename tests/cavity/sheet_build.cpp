@@ -275,6 +275,12 @@ TEST_CASE("A seal line away from the scan is refused with a remedy") {
   CHECK(fault(rectangle(-400, -400, 600, 600)).find("check cavity.seal") != std::string::npos);
 }
 
+TEST_CASE("A seal line that encloses nothing is refused as one without a surface inside") {
+  SheetOptions o;
+  o.seal = {{0, 0, 0}, {40, 0, 0}, {80, 0, 0}};
+  CHECK_THROWS_WITH(built(plate(), o), Catch::Contains("no surface inside the seal line"));
+}
+
 TEST_CASE("A face scanned much more thinly than its flange is named with place, density found and density needed") {
   Sampled scan;
   scan.spacing = 0.25;

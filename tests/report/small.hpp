@@ -8,10 +8,10 @@
 
 using namespace gapfront;
 
-// Two triangles over a 10 mm square; gaps 3.0, 3.1, 3.2, and one node not measured.
 /// A sentence that stands in no catalogue.
 inline Message free_text(std::string words) { return Message("test.free", {arg::name(std::move(words))}); }
 
+/// Two triangles over a 10 mm square; gaps 3.0, 3.1, 3.2, and one node not measured.
 inline Inspection small_inspection() {
   Inspection r;
   r.version = "test";
@@ -55,7 +55,8 @@ inline Inspection small_inspection() {
   return r;
 }
 
-// Something in every place of the result, so that every text of the report and every key of result.json is met.
+// From here on: something in every place of the result, so that every text of the report and every key of result.json
+// is met.
 
 /// A mold that opens, a resin that gels too soon, and each thing that can be said to that.
 inline void every_change(Inspection& r) {
@@ -127,7 +128,7 @@ inline void full_registration(Inspection& r) {
   a.residuals.resize(1);
   a.residuals[0].name = "B1", a.residuals[0].residual = Vec3(0.01, 0, 0), a.residuals[0].leave_one_out = 0.02;
   a.covariance.setConstant(1.0 / 3e9);
-  a.methods = {{"targets", 3.2, 0.01}, {"flange", 1.1, 0.02}};
+  a.methods = {{"targets", 3.2, 0.01}, {"flange", 1.1, 0.02}, {"location in the plane, as declared", 0.3, 0.03}};
   a.flange.emplace();
   a.flange->rock = 0.05;
   a.left_out = {"B7"};
