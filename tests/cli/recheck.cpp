@@ -40,7 +40,10 @@ std::string dated(const Bench& bench, const std::string& date, const std::string
 TEST_CASE("Inspections of a job with a history are listed, shown, exported and found sound") {
   const Bench bench;
   bench.plates();
-  const auto first = bench.inspect(dated(bench, "2026-01-10", "0"));
+  std::string text = bench.read(dated(bench, "2026-01-10", "0"));
+  text.replace(text.find("[history]\n"), 10, "[history]\ninstrument = \"arm\\u001b[2J 1\"\n");
+  bench.write("job.toml", text);
+  const auto first = bench.inspect("job.toml");
   INFO(first.err);
   REQUIRE(first.code == 0);
   bench.plates(1, 1.0001);  // other scans
@@ -51,7 +54,8 @@ TEST_CASE("Inspections of a job with a history are listed, shown, exported and f
   CHECK(list.code == 0);
   CHECK_THAT(list.out, Catch::Contains("Tool        P-1, 2 inspections") && Catch::Contains("2026-03-10"));
   CHECK_THAT(bench.run({"history", "P-1.history", "--show", "1"}).out,
-             Catch::Contains("2026-01-10, 0 cycles") && Catch::Contains("SHA-256"));
+             Catch::Contains("2026-01-10, 0 cycles") && Catch::Contains("SHA-256") &&
+                 Catch::Contains("arm?[2J 1\n"));  // what a terminal would obey is not passed on
   const auto csv = bench.run({"history", "P-1", "--csv"}).out;
   CHECK(std::count(csv.begin(), csv.end(), '\n') == 3);
   CHECK_THAT(csv, Catch::StartsWith("id,baseline,date,cycles") && Catch::Contains(",2026-03-10,800,"));
