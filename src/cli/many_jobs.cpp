@@ -173,9 +173,12 @@ class Floor {
     JobRun& e = entries_[run->entry];
     e.code = done.code, e.peak = done.peak, e.complaint = run->child.complaint();
     e.seconds = std::chrono::duration<double>(Clock::now() - run->begun).count();
-    if (e.code > 3 && e.code != 130)
-      e.complaint = e.code == 128 + SIGKILL ? "killed, most often for lack of memory; try --at-once 1"
-                                            : "ended by signal " + std::to_string(e.code - 128) + " " + e.complaint;
+    if (e.code == 128 + SIGKILL)
+      e.complaint = "killed, most often for lack of memory; try --at-once 1";
+    else if (e.code > 128 && e.code != 130)
+      e.complaint = "ended by signal " + std::to_string(e.code - 128) + (e.complaint.empty() ? "" : ": " + e.complaint);
+    else if (e.code > 3 && e.code != 130)
+      e.complaint = "not started (code " + std::to_string(e.code) + "); is the program still where it was?";
     if (e.code == 0 || e.code == 2 || e.code == 3) {
       try {
         e.result = report::result_head(e.job.output);
