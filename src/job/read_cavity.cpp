@@ -13,7 +13,8 @@ bool read_limits(Table& t, double& minus, double& plus) {
   const auto low = t.quantity("minus", Dimension::length, Sign::not_negative);
   const auto high = t.quantity("plus", Dimension::length, Sign::not_negative);
   if (both && (low || high)) t.fail("tolerance", "give either tolerance, or minus and plus, not both");
-  if (low.has_value() != high.has_value()) t.fail(low ? "minus" : "plus", "minus and plus are given together");
+  if (low.has_value() != high.has_value())
+    t.fail(low ? "minus" : "plus", "is one limit of two; give minus and plus, or tolerance for both");
   if (both) minus = plus = *both;
   if (low) minus = *low, plus = *high;
   return both || low;

@@ -78,7 +78,9 @@ void check_together(const Job& job) {
                 file + ": the nominal thickness comes from thickness or from surfaces; take one of them out");
   for (const auto& z : job.tolerance.zones)
     if (z.paint && !job.painted)
-      throw Error(Fault::input, file + ": [[cavity.zone]] \"" + z.name + "\" is painted, but no painted mesh is given");
+      throw Error(Fault::input,
+                  file + ": [[cavity.zone]] \"" + z.name +
+                      "\" is painted, but no painted mesh is given; add [cavity.paint] with file and unit");
   if (std::find(languages.begin(), languages.end(), job.language) == languages.end()) {
     std::string known;
     for (const char* code : languages) known += (known.empty() ? "" : ", ") + std::string(code);
