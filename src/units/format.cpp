@@ -51,7 +51,6 @@ std::string format_volume(double mm3, UnitSystem system) {
 }
 
 std::string format_flow_rate(double mm3_s, UnitSystem system) {
-  constexpr double gallon = 231 * inch * inch * inch;
   return system == UnitSystem::mm ? text(mm3_s * 60 / 1e6, 2, "L/min") : text(mm3_s * 60 / gallon, 2, "gal/min");
 }
 

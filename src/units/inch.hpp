@@ -2,6 +2,8 @@
 
 namespace gapfront {
 
-constexpr double inch = 25.4;  ///< mm, exact by definition (NIST SP 811, appendix B)
+// Exact by definition (NIST SP 811, appendix B).
+constexpr double inch = 25.4;                        ///< mm
+constexpr double gallon = 231 * inch * inch * inch;  ///< US gallon, mm³
 
 }  // namespace gapfront

@@ -27,12 +27,11 @@ struct Family {
   std::span<const Unit> units;
 };
 
-// Exact by definition (NIST SP 811, appendix B): foot, pound (453.59237 g), US gallon (231 in³), atmosphere,
-// litre, bar; standard gravity 9.80665 m/s² turns the pound into the pound-force of psi.
+// Exact by definition (NIST SP 811, appendix B): foot, pound (453.59237 g), atmosphere, litre,
+// bar; standard gravity 9.80665 m/s² turns the pound into the pound-force of psi.
 constexpr double foot = 12 * inch;
 constexpr double pound = 453.59237;
 constexpr double ounce = pound / 16;
-constexpr double gallon = 231 * inch * inch * inch;
 constexpr double psi = pound * 1e-3 * 9.80665 / (inch * inch * 1e-6);
 constexpr double in_hg = 3386.389;  // conventional inch of mercury, NIST SP 811 appendix B.8
 constexpr double litre = 1e6;
