@@ -271,7 +271,7 @@ Command add_reinforcements(CLI::App& app) {
 }
 
 Command add_fields(CLI::App& app) {
-  auto* command = app.add_subcommand("fields", "List the fields of sheet.ply, sheet.vtu and result.json");
+  auto* command = app.add_subcommand("fields", "List the fields of sheet.ply, sheet.pcd, sheet.vtu and result.json");
   command->group(kResults);
   return {
       command, run_fields, {"gapfront fields", "Shows what deviation_mm and the others mean, a line each."}, {0, 1}};

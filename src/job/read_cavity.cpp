@@ -46,7 +46,7 @@ void refuse_bow_tie(const Table& t, const std::string& key, const std::vector<Ve
                         " to " + std::to_string((j + 1) % n + 1) + "; give the corners in order around it");
 }
 
-/// Millimetres per unit of a file; without one the number in it mean nothing.
+/// Millimetres per unit of a file; without one the numbers in it mean nothing.
 double read_file_unit(Table& t) {
   const std::string name = t.need("unit", t.text("unit"), "\"mm\"");
   const auto unit = length_unit(name);
