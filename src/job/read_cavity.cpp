@@ -46,14 +46,6 @@ void refuse_bow_tie(const Table& t, const std::string& key, const std::vector<Ve
                         " to " + std::to_string((j + 1) % n + 1) + "; give the corners in order around it");
 }
 
-/// Millimetres per unit of a file; without one the numbers in it mean nothing.
-double read_file_unit(Table& t) {
-  const std::string name = t.need("unit", t.text("unit"), "\"mm\"");
-  const auto unit = length_unit(name);
-  if (!unit) t.refuse_word("unit", name, length_units());
-  return *unit;
-}
-
 FileInput read_file(Table& t, const std::string& key, const std::string& example, const Job& job) {
   const std::string name = t.need(key, t.text(key), "\"" + example + "\"");
   if (name.empty()) t.fail(key, "must name a file");
@@ -153,6 +145,13 @@ void read_masks(Table& t, SheetOptions& sheet) {
 }
 
 }  // namespace
+
+double read_file_unit(Table& t) {
+  const std::string name = t.need("unit", t.text("unit"), "\"mm\"");
+  const auto unit = length_unit(name);
+  if (!unit) t.refuse_word("unit", name, length_units());
+  return *unit;
+}
 
 void read_path(Table& t, std::vector<Vec3>& path, double& radius) {
   path = t.points("path");

@@ -114,9 +114,9 @@ void check_settings(const Job& job, bool own_sheet) {
 
 void validate(const Job& job) {
   // A job with a history is measured on its baseline's sheet, which the job's own line does not bound.
-  pipeline::check_settings(job, job.history.file.empty());
-  if (!job.output.empty()) pipeline::check_report_place(job.output);
-  if (!job.history.file.empty()) pipeline::check_history_place(job.history.file);
+  check_settings(job, job.history.file.empty());
+  if (!job.output.empty()) check_report_place(job.output);
+  if (!job.history.file.empty()) check_history_place(job.history.file);
 }
 
 }  // namespace gapfront::pipeline
