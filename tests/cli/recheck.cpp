@@ -41,7 +41,7 @@ TEST_CASE("Inspections of a job with a history are listed, shown, exported and f
   const Bench bench;
   bench.plates();
   std::string text = bench.read(dated(bench, "2026-01-10", "0"));
-  text.replace(text.find("[history]\n"), 10, "[history]\ninstrument = \"arm number 1\"\n");
+  text.replace(text.find("[job]\n"), 6, "[job]\nname = \"plate number 1\"\n");
   bench.write("job.toml", text);
   const auto first = bench.inspect("job.toml");
   INFO(first.err);
@@ -55,7 +55,7 @@ TEST_CASE("Inspections of a job with a history are listed, shown, exported and f
   CHECK_THAT(list.out, Catch::Contains("Tool        P-1, 2 inspections") && Catch::Contains("2026-03-10"));
   CHECK_THAT(bench.run({"history", "P-1.history", "--show", "1"}).out, Catch::Contains("2026-01-10, 0 cycles") &&
                                                                            Catch::Contains("SHA-256") &&
-                                                                           Catch::Contains("arm number 1\n"));
+                                                                           Catch::Contains("plate number 1\n"));
   const auto csv = bench.run({"history", "P-1", "--csv"}).out;
   CHECK(std::count(csv.begin(), csv.end(), '\n') == 3);
   CHECK_THAT(csv, Catch::StartsWith("id,baseline,date,cycles") && Catch::Contains(",2026-03-10,800,"));
@@ -78,9 +78,9 @@ TEST_CASE("Inspections of a job with a history are listed, shown, exported and f
   refused({"history", "empty"}, "is empty");
   // A file that another program wrote into: what a terminal would obey is not passed on.
   std::string bytes = bench.read("P-1.history");
-  for (std::size_t at; (at = bytes.find("arm number")) != std::string::npos;) bytes.replace(at, 4, "arm\033");
+  for (std::size_t at; (at = bytes.find("plate number")) != std::string::npos;) bytes.replace(at, 6, "plate\033");
   bench.write("forged.history", bytes);
-  CHECK_THAT(bench.run({"history", "forged.history", "--show", "1"}).out, Catch::Contains("arm?number 1\n"));
+  CHECK_THAT(bench.run({"history", "forged.history", "--show", "1"}).out, Catch::Contains("plate?number 1\n"));
   CHECK(bench.read("empty").empty());
 }
 
