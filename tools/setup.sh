@@ -1,4 +1,4 @@
-# Shared by tools/demo, tools/test and tools/bench: installs what is missing, configures, builds.
+# Shared by the scripts of tools: installs what is missing, configures, builds.
 # Sourced, not run. Debian 12; as root, or through sudo.
 set -euo pipefail
 

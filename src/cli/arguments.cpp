@@ -17,6 +17,13 @@ constexpr const char* kResults = "Results, and what stands in the files";
 constexpr const char* kProof = "For a qualification record";
 constexpr const char* kManual = "This program";
 
+/// `says` names the language where none is given.
+void add_language(CLI::App* command, std::string& language, const char* says) {
+  command->add_option("--lang", language, says)
+      ->check(CLI::IsMember(std::vector<std::string>(languages.begin(), languages.end())))
+      ->type_name("LANGUAGE");
+}
+
 void add_many(CLI::App* command, ManyArguments& many) {
   command
       ->add_option("--at-once", many.at_once,
@@ -100,9 +107,7 @@ Command add_fleet(CLI::App& app) {
   command->add_option("DIR", a->folder, "Where their histories and reports are, in it or below")->required();
   command->add_option("-o,--output", a->output, "Page to write, with a table beside it (default: DIR/fleet.html, .csv)")
       ->type_name("FILE");
-  command->add_option("--lang", a->language, "Language of the page (default: the jobs')")
-      ->check(CLI::IsMember(std::vector<std::string>(languages.begin(), languages.end())))
-      ->type_name("LANGUAGE");
+  add_language(command, a->language, "Language of the page (default: the jobs')");
   command->add_option("--day", a->day, "What is due is due on this day, year-month-day (default: today)")
       ->type_name("DATE");
   command->group(kLater);
@@ -208,9 +213,7 @@ Command add_new(CLI::App& app) {
       ->type_name("JOB");
   command->add_option("-o,--output", a->output, "Job file to write (default: job.toml)")->type_name("FILE");
   command->add_flag("--force", a->force, "Replace the file if it exists");
-  command->add_option("--lang", a->language, "Language of the page (default: the job's)")
-      ->check(CLI::IsMember(std::vector<std::string>(languages.begin(), languages.end())))
-      ->type_name("LANGUAGE");
+  add_language(command, a->language, "Language of the page (default: the job's)");
   command->group(kMeasure);
   return {command,
           [a] { return run_new(*a); },
@@ -226,9 +229,7 @@ Command add_study(CLI::App& app) {
       ->required();
   command->add_option("--output", a->output, "Folder for study.html and study.json (default: reports/STUDY)")
       ->type_name("DIR");
-  command->add_option("--lang", a->language, "Language of the page (default: the job's)")
-      ->check(CLI::IsMember(std::vector<std::string>(languages.begin(), languages.end())))
-      ->type_name("LANGUAGE");
+  add_language(command, a->language, "Language of the page (default: the job's)");
   command->add_flag("--again", a->again, "Compute those again that are finished");
   command->add_flag("--quiet", a->quiet, "Print no progress and no summary");
   command->group(kMeasure);
@@ -249,9 +250,7 @@ Command add_report(CLI::App& app) {
   command->add_option("-o,--output", a->output, "Page to write (default: the page beside it)")->type_name("FILE");
   command->add_flag("--pdf", a->pdf, "Print it to PDF as well, with an installed Chromium");
   command->add_flag("--film", a->film, "Write a film of both fronts as well, as animated PNG: fronts.png");
-  command->add_option("--lang", a->language, "Language of the page (default: the job's)")
-      ->check(CLI::IsMember(std::vector<std::string>(languages.begin(), languages.end())))
-      ->type_name("LANGUAGE");
+  add_language(command, a->language, "Language of the page (default: the job's)");
   command->group(kResults);
   return {command,
           [a] { return run_report(*a); },
@@ -280,9 +279,7 @@ Command add_reinforcements(CLI::App& app) {
   command->add_flag("--json", a->json, "Print as JSON");
   command->add_option("--sheet", a->sheet, "Instead, write a page to print: how to measure your own in half an hour")
       ->type_name("FILE");
-  command->add_option("--lang", a->language, "Language of that page (default: en)")
-      ->check(CLI::IsMember(std::vector<std::string>(languages.begin(), languages.end())))
-      ->type_name("LANGUAGE");
+  add_language(command, a->language, "Language of that page (default: en)");
   command->group(kResults);
   return {command,
           [a] { return run_reinforcements(*a); },
@@ -291,7 +288,7 @@ Command add_reinforcements(CLI::App& app) {
 }
 
 Command add_fields(CLI::App& app) {
-  auto* command = app.add_subcommand("fields", "List the fields of sheet.ply, sheet.vtu and result.json");
+  auto* command = app.add_subcommand("fields", "List the fields of sheet.ply, sheet.pcd, sheet.vtu and result.json");
   command->group(kResults);
   return {
       command, run_fields, {"gapfront fields", "Shows what deviation_mm and the others mean, a line each."}, {0, 1}};

@@ -2,6 +2,7 @@
 #include <iostream>
 
 #include "cli/commands.hpp"
+#include "cli/terminal.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/fleet.hpp"
 #include "gapfront/report.hpp"
@@ -29,7 +30,7 @@ void print_fleet(const Fleet& fleet, const std::filesystem::path& page, const st
             << fleet.tools.size() - quiet << " ask for work or for a look\n";
   for (std::size_t i = 0; i < std::min(kToolsShown, fleet.tools.size() - quiet); ++i) {
     const FleetTool& t = fleet.tools[i];
-    std::cout << words("%2zu  ", i + 1) << t.tool << ": " << say(report::asks_for(t.attention)) << ". "
+    std::cout << words("%2zu  ", i + 1) << harmless(t.tool) << ": " << say(report::asks_for(t.attention)) << ". "
               << say(report::work_for(t.attention)) << "\n";
   }
   std::cout << "\nPage        " << page.string() << "\nTable       " << table.string() << "\n";
@@ -53,7 +54,7 @@ int run_fleet(const FleetArguments& arguments) {
   report::write_file(table, report::fleet_csv(fleet, from));
   print_fleet(fleet, page, table);
   std::cout.flush();
-  for (const std::string& line : fleet.lost) std::cerr << "gapfront: " << line << "\n";
+  for (const std::string& line : fleet.lost) std::cerr << "gapfront: " << harmless(line) << "\n";
   return fleet.lost.empty() ? 0 : 1;
 }
 

@@ -3,6 +3,7 @@
 #include <iostream>
 
 #include "cli/commands.hpp"
+#include "cli/terminal.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/history.hpp"
 #include "gapfront/units.hpp"
@@ -28,7 +29,7 @@ std::vector<Record> all_records(const History& history) {
 
 void print_list(const History& history) {
   const auto all = history.list();
-  std::cout << "Tool        " << history.tool() << ", " << all.size()
+  std::cout << "Tool        " << harmless(history.tool()) << ", " << all.size()
             << (all.size() == 1 ? " inspection" : " inspections")
             << "\n\n  id  date          cycles  verdict           fill s   dry mm2  name\n";
   long sheet = 0;
@@ -36,17 +37,17 @@ void print_list(const History& history) {
     char line[120];
     std::snprintf(line, sizeof line, "%4ld  %s  %8.0f  %-14s  %8.1f  %8.0f  ", r.id, r.date.c_str(), r.cycles,
                   r.verdict.c_str(), r.fill_time, r.dry_area);
-    std::cout << line << r.name << (r.sheet != sheet ? " (baseline)" : "") << "\n";
+    std::cout << line << harmless(r.name) << (r.sheet != sheet ? " (baseline)" : "") << "\n";
     sheet = r.sheet;
   }
 }
 
 void print_one(const Record& r, const std::string& file) {
-  std::cout << "Inspection  " << r.id << " of " << file << "\nName        " << r.name << "\nDate        " << r.date
-            << ", " << static_cast<long>(r.cycles) << " cycles\nVerdict     " << r.verdict << "\nInstrument  "
-            << (r.instrument.empty() ? "not named" : r.instrument) << "\nFilling     " << format_time(r.fill_time)
-            << ", dry " << format_area(r.dry_area, UnitSystem::mm) << "\nNote        " << r.note
-            << "\nMade by     gapfront " << r.version << "\nJob file    SHA-256 " << r.job_sha256
+  std::cout << "Inspection  " << r.id << " of " << file << "\nName        " << harmless(r.name) << "\nDate        "
+            << r.date << ", " << static_cast<long>(r.cycles) << " cycles\nVerdict     " << r.verdict << "\nInstrument  "
+            << (r.instrument.empty() ? "not named" : harmless(r.instrument)) << "\nFilling     "
+            << format_time(r.fill_time) << ", dry " << format_area(r.dry_area, UnitSystem::mm) << "\nNote        "
+            << harmless(r.note) << "\nMade by     gapfront " << r.version << "\nJob file    SHA-256 " << r.job_sha256
             << "\nLower scan  SHA-256 " << r.lower_sha256 << "\nUpper scan  SHA-256 " << r.upper_sha256 << "\n";
   if (r.gap.nodes.empty()) {
     std::cout << "Fields      on an earlier baseline\n";
@@ -59,7 +60,7 @@ void print_one(const Record& r, const std::string& file) {
     char line[160];
     std::snprintf(line, sizeof line, "(%.3f, %.3f, %.3f) mm, upper half %.3f mm off\n", d.lower.x(), d.lower.y(),
                   d.lower.z(), (d.upper - d.lower).norm());
-    std::cout << "Target " << d.name << std::string(d.name.size() < 5 ? 5 - d.name.size() : 1, ' ') << line;
+    std::cout << "Target " << harmless(d.name) << std::string(d.name.size() < 5 ? 5 - d.name.size() : 1, ' ') << line;
   }
 }
 

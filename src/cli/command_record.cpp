@@ -8,6 +8,7 @@
 #include <nlohmann/json.hpp>
 
 #include "cli/commands.hpp"
+#include "cli/terminal.hpp"
 #include "core/sha256.hpp"
 #include "core/signature.hpp"
 #include "gapfront/error.hpp"
@@ -211,9 +212,10 @@ int run_verify(const VerifyArguments& arguments) {
   const RecordJson record = signed_record(arguments.folder, key);
   refuse_changed(arguments.folder, record);
   std::cout
-      << "Inspection  " << record.value("name", "") << "\n            " << record.value("outcome", "")
-      << "\nMade by     gapfront " << record.value("program_version", "") << "\nSigned      "
-      << record.value("signed_at", "") << ", by the signer's clock\nKey         SHA-256 " << fingerprint(key) << "\n"
+      << "Inspection  " << harmless(record.value("name", "")) << "\n            "
+      << harmless(record.value("outcome", "")) << "\nMade by     gapfront "
+      << harmless(record.value("program_version", "")) << "\nSigned      " << harmless(record.value("signed_at", ""))
+      << ", by the signer's clock\nKey         SHA-256 " << fingerprint(key) << "\n"
       << (own ? "            from the folder itself: whoever changed the folder may have changed it too; compare it "
                 "with the signer's\n"
               : "")

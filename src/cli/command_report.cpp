@@ -3,7 +3,6 @@
 #include <unistd.h>
 
 #include <algorithm>
-#include <cctype>
 #include <chrono>
 #include <cstdlib>
 #include <fstream>
@@ -13,6 +12,7 @@
 #include <thread>
 
 #include "cli/commands.hpp"
+#include "core/letters.hpp"
 #include "gapfront/characteristics.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pages.hpp"
@@ -37,21 +37,6 @@ std::string slurp(const fs::path& file) {
   std::ifstream in(file, std::ios::binary);
   if (!in) throw Error(Fault::input, file.string() + ": cannot be opened; give the folder that gapfront inspect wrote");
   return {std::istreambuf_iterator<char>(in), {}};
-}
-
-/// As a browser reads it: a "%41" or "#" in a folder's name is part of the name.
-std::string url_of(const fs::path& file) {
-  const std::string path = fs::absolute(file).string();
-  std::string out = "file://";
-  for (const unsigned char c : path) {
-    if (std::isalnum(c) || c == '/' || c == '-' || c == '_' || c == '.' || c == '~') {
-      out += static_cast<char>(c);
-    } else {
-      constexpr char digits[] = "0123456789ABCDEF";
-      out += {'%', digits[c / 16], digits[c % 16]};
-    }
-  }
-  return out;
 }
 
 /// Waits for the browser; one that hangs is stopped. False: it had to be.
@@ -83,7 +68,8 @@ void print_pdf(const fs::path& chromium, const fs::path& page, const fs::path& p
   std::vector<std::string> words = {chromium.string(), "--headless", "--disable-gpu", "--disable-background-networking",
                                     "--no-pdf-header-footer", "--user-data-dir=" + profile.folder,
                                     // Time for the page to unpack its sheet and draw the section.
-                                    "--virtual-time-budget=5000", "--print-to-pdf=" + made.string(), url_of(page)};
+                                    "--virtual-time-budget=5000", "--print-to-pdf=" + made.string(),
+                                    "file://" + url_path(fs::absolute(page).string())};
   if (::geteuid() == 0) words.insert(words.begin() + 1, "--no-sandbox");  // Chromium's sandbox refuses root
   std::vector<char*> arguments;
   for (auto& w : words) arguments.push_back(w.data());
@@ -119,10 +105,6 @@ void say_what_changed(const fs::path& folder, const fs::path& result, const File
     std::cout << "Note: not written together with the rest of the folder, or edited since: " << others
               << "; gapfront inspect writes them anew\n";
 }
-
-}  // namespace
-
-namespace {
 
 /// The films of a result, beside its page: as measured and, where corrections were chosen, after them.
 FileSet films_of(const std::string& text, const std::string& language) {

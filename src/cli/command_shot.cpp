@@ -1,6 +1,7 @@
 // A logged shot: was it normal for this tool, and if not, why.
 #include <cmath>
 #include <iostream>
+#include <limits>
 #include <sstream>
 
 #include "cli/commands.hpp"

@@ -69,7 +69,7 @@ struct ReportArguments {
 int run_report(const ReportArguments&);
 /// Prints the list of characteristics of a result as CSV, or as JSON.
 int run_characteristics(const std::filesystem::path& result, bool json);
-/// Prints the fields of the sheet, as they stand in result.json, sheet.ply and sheet.vtu.
+/// Prints the fields of the sheet, as they stand in result.json, sheet.ply, sheet.pcd and sheet.vtu.
 int run_fields();
 struct ReinforcementsArguments {
   bool json = false;
@@ -79,7 +79,7 @@ struct ReinforcementsArguments {
 /// Prints the built-in reinforcements, each number with its uncertainty and where it is from; or writes the sheet on
 /// which one's own are measured.
 int run_reinforcements(const ReinforcementsArguments&);
-/// Prints the JSON Schema of "result" or "job".
+/// Prints the JSON Schema of a file: "result", "recheck", "diagnosis", "shot" or "job".
 int run_schema(const std::string& what);
 
 struct HistoryArguments {

@@ -2,21 +2,18 @@
 #include <algorithm>
 #include <csignal>
 #include <iostream>
+#include <utility>
 
 #include "cli/arguments.hpp"
 #include "cli/commands.hpp"
+#include "cli/terminal.hpp"
 #include "gapfront/error.hpp"
 
 namespace {
 
 std::string one_line(std::string s) {
   while (!s.empty() && (s.back() == '\n' || s.back() == ' ')) s.pop_back();
-  for (char& c : s)
-    if (c == '\n' || c == '\r')
-      c = ' ';
-    else if ((static_cast<unsigned char>(c) < 0x20 && c != '\t') || c == 0x7f)
-      c = '?';  // a terminal would obey it
-  return s;
+  return gapfront::cli::harmless(std::move(s));
 }
 
 int complain(const std::string& line, int code) {

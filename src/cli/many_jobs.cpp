@@ -11,6 +11,7 @@
 #include <nlohmann/json.hpp>
 #include <set>
 
+#include "core/letters.hpp"
 #include "core/parallel.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/fleet.hpp"
@@ -173,9 +174,12 @@ class Floor {
     JobRun& e = entries_[run->entry];
     e.code = done.code, e.peak = done.peak, e.complaint = run->child.complaint();
     e.seconds = std::chrono::duration<double>(Clock::now() - run->begun).count();
-    if (e.code > 3 && e.code != 130)
-      e.complaint = e.code == 128 + SIGKILL ? "killed, most often for lack of memory; try --at-once 1"
-                                            : "ended by signal " + std::to_string(e.code - 128) + " " + e.complaint;
+    if (e.code == 128 + SIGKILL)
+      e.complaint = "killed, most often for lack of memory; try --at-once 1";
+    else if (e.code > 128 && e.code != 130)
+      e.complaint = "ended by signal " + std::to_string(e.code - 128) + (e.complaint.empty() ? "" : ": " + e.complaint);
+    else if (e.code > 3 && e.code != 130)
+      e.complaint = "not started (code " + std::to_string(e.code) + "); is the program still where it was?";
     if (e.code == 0 || e.code == 2 || e.code == 3) {
       try {
         e.result = report::result_head(e.job.output);
@@ -230,15 +234,14 @@ void print_lines(const std::vector<JobRun>& entries, const ManyJobs& all) {
 }
 
 std::string padded(std::string s, std::size_t width) {
-  // Letters, not bytes, take room.
-  const auto letters = std::count_if(s.begin(), s.end(), [](char c) { return (c & 0xC0) != 0x80; });
-  s.append(width > static_cast<std::size_t>(letters) ? width - letters : 0, ' ');
+  s.append(width - std::min(width, letters_in(s)), ' ');
   return s;
 }
 
 void print_table(const std::vector<JobRun>& entries, const ManyJobs& all) {
   std::size_t width = 3;
-  for (const JobRun& e : entries) width = std::max(width, std::min<std::size_t>(40, e.file.stem().string().size()));
+  for (const JobRun& e : entries)
+    width = std::max(width, std::min<std::size_t>(40, letters_in(e.file.stem().string())));
   std::map<std::string, int> states;
   std::cout << padded("job", width) << "  state       verdict         out of tolerance  trapped air   time  memory\n";
   for (const JobRun& e : entries) {

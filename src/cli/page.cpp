@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <sstream>
 
+#include "core/letters.hpp"
+
 namespace gapfront::cli {
 namespace {
 
@@ -11,18 +13,13 @@ constexpr std::size_t kTerms = 22;  // terms up to here have their meaning besid
 constexpr std::size_t kIndent = 2;
 
 /// Signs, not bytes: the continuation bytes of UTF-8 take no column.
-std::size_t columns_of(const std::string& s) {
-  return static_cast<std::size_t>(
-      std::count_if(s.begin(), s.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0) != 0x80; }));
-}
-
 /// Words from column `at` on, wrapped, each further line indented by `indent`; ends the line.
 void wrap(std::ostream& out, const std::string& text, std::size_t at, std::size_t indent) {
   std::istringstream in(text);
   std::string word;
   bool first = true;
   while (in >> word) {
-    if (!first && at + 1 + columns_of(word) > kWidth) {
+    if (!first && at + 1 + letters_in(word) > kWidth) {
       out << "\n" << std::string(indent, ' ');
       at = indent;
     } else if (!first) {
@@ -30,7 +27,7 @@ void wrap(std::ostream& out, const std::string& text, std::size_t at, std::size_
       ++at;
     }
     out << word;
-    at += columns_of(word);
+    at += letters_in(word);
     first = false;
   }
   out << "\n";
@@ -95,7 +92,7 @@ std::string terminal_text(const ManualPage& page) {
     }
     if (!part.items.empty() && !first) out << "\n";
     for (const Item& item : part.items) {
-      const std::size_t wide = columns_of(item.term);
+      const std::size_t wide = letters_in(item.term);
       out << in << item.term;
       if (item.text.empty()) {
         out << "\n";

@@ -28,6 +28,15 @@ std::size_t letters(std::string_view word) {
 
 }  // namespace
 
+std::string harmless(std::string line) {
+  for (char& c : line)
+    if (c == '\n' || c == '\r')
+      c = ' ';
+    else if ((static_cast<unsigned char>(c) < 0x20 && c != '\t') || c == 0x7f)
+      c = '?';
+  return line;
+}
+
 std::size_t terminal_columns() {
   winsize size{};
   if (!isatty(STDOUT_FILENO) || ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) != 0) return 0;

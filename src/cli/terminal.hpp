@@ -5,6 +5,8 @@
 
 namespace gapfront::cli {
 
+/// A line without the control characters that a terminal would obey: names and notes come from files of others.
+std::string harmless(std::string line);
 /// Columns of the terminal that stdout is; 0: it is none.
 std::size_t terminal_columns();
 /// On a terminal, and unless NO_COLOR is set (no-color.org) or TERM is dumb.

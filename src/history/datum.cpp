@@ -5,6 +5,7 @@
 
 #include "core/distributions.hpp"
 #include "core/rigid_motion.hpp"
+#include "history/frame_transform.hpp"
 
 namespace gapfront::history {
 namespace {
@@ -27,8 +28,8 @@ std::optional<std::vector<DatumMove>> moved_targets(const Record& now, const Rec
     for (const DatumPlace& a : then.datums)
       for (const DatumPlace& b : now.datums)
         if (a.name == b.name) {
-          const double ua = std::max(1e-4, lower ? a.u_lower : a.u_upper),
-                       ub = std::max(1e-4, lower ? b.u_lower : b.u_upper);
+          const double ua = std::max(kLeastU, lower ? a.u_lower : a.u_upper),
+                       ub = std::max(kLeastU, lower ? b.u_lower : b.u_upper);
           half.names.push_back(a.name);
           half.pairs.push_back({lower ? b.lower : b.upper, lower ? a.lower : a.upper,
                                 ub * ub * Eigen::Matrix3d::Identity(), ua * ua * Eigen::Matrix3d::Identity()});

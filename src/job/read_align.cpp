@@ -11,7 +11,7 @@ Target read_target(Table& t, std::vector<std::string>& names) {
   refuse_duplicate(t, target.name, names);
   target.ball = t.quantity("ball", Dimension::length, Sign::positive);
   target.dowel = t.quantity("dowel", Dimension::length, Sign::positive);
-  if (target.ball && target.dowel) t.fail("dowel", "and ball are two kinds of target; give one of them");
+  if (target.ball && target.dowel) t.fail("dowel", "is given beside ball, another kind of target; give one of them");
   if (const auto p = t.point("lower")) target.lower = ScanPlace{*p};
   if (const auto p = t.point("upper")) target.upper = ScanPlace{*p};
   target.tool = t.point("tool");
@@ -57,7 +57,9 @@ void read_flange(Table& t, AlignOptions& align) {
   const bool used = uses(align, AlignMethod::flange), apart = used || uses(align, AlignMethod::datum);
   for (const char* key : {"stand_off", "flange_within", "in_plane_u"})
     if (t.has(key) && !(key == std::string("stand_off") ? apart : used))
-      t.fail(key, "is only for method \"flange\"; add it to method, or take the key out");
+      t.fail(key, key == std::string("stand_off")
+                      ? "is only for method \"flange\" or \"datum\"; add one of them to method, or take the key out"
+                      : "is only for method \"flange\"; add it to method, or take the key out");
 }
 
 void read_nominal(Table& t, Job& job) {

@@ -13,7 +13,8 @@ bool read_limits(Table& t, double& minus, double& plus) {
   const auto low = t.quantity("minus", Dimension::length, Sign::not_negative);
   const auto high = t.quantity("plus", Dimension::length, Sign::not_negative);
   if (both && (low || high)) t.fail("tolerance", "give either tolerance, or minus and plus, not both");
-  if (low.has_value() != high.has_value()) t.fail(low ? "minus" : "plus", "minus and plus are given together");
+  if (low.has_value() != high.has_value())
+    t.fail(low ? "minus" : "plus", "is one limit of two; give minus and plus, or tolerance for both");
   if (both) minus = plus = *both;
   if (low) minus = *low, plus = *high;
   return both || low;
@@ -43,14 +44,6 @@ void refuse_bow_tie(const Table& t, const std::string& key, const std::vector<Ve
         t.fail(key, "the outline crosses itself: its side from corner " + std::to_string(i + 1) + " to " +
                         std::to_string((i + 1) % n + 1) + " cuts the one from corner " + std::to_string(j + 1) +
                         " to " + std::to_string((j + 1) % n + 1) + "; give the corners in order around it");
-}
-
-/// Millimetres per unit of a file; without one the number in it mean nothing.
-double read_file_unit(Table& t) {
-  const std::string name = t.need("unit", t.text("unit"), "\"mm\"");
-  const auto unit = length_unit(name);
-  if (!unit) t.refuse_word("unit", name, length_units());
-  return *unit;
 }
 
 FileInput read_file(Table& t, const std::string& key, const std::string& example, const Job& job) {
@@ -152,6 +145,13 @@ void read_masks(Table& t, SheetOptions& sheet) {
 }
 
 }  // namespace
+
+double read_file_unit(Table& t) {
+  const std::string name = t.need("unit", t.text("unit"), "\"mm\"");
+  const auto unit = length_unit(name);
+  if (!unit) t.refuse_word("unit", name, length_units());
+  return *unit;
+}
 
 void read_path(Table& t, std::vector<Vec3>& path, double& radius) {
   path = t.points("path");

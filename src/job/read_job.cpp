@@ -10,9 +10,6 @@
 namespace gapfront::job {
 namespace {
 
-using job::Sign;
-using job::Table;
-
 // A hundred times the longest job anyone wrote; a scan given by mistake is not read into memory.
 constexpr std::uintmax_t kLongest = 16u << 20;
 // Dots in one key; far above the two that a job's headers have, far below what a stack holds.

@@ -32,9 +32,7 @@ void read_readings(Table t, Job& job) {
     path = job.upper.file;
   } else if (file) {
     path = job.readings_file = (job.file.parent_path() / *file).lexically_normal();
-    const std::string name = t.need("unit", unit, "\"mm\"");
-    if (!length_unit(name)) t.refuse_word("unit", name, length_units());
-    mm = *length_unit(name);
+    mm = read_file_unit(t);
   }
   const auto U = t.quantity("U", Dimension::length, Sign::positive);
   const double shrinkage = t.quantity("shrinkage", Dimension::fraction).value_or(0);

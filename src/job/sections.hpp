@@ -29,6 +29,8 @@ void read_cavity(Table, Job&);
 void read_instrument(Table, bool u_given, Job&);
 /// [cavity.readings]; after [upper] and [[cavity.spot]].
 void read_readings(Table, Job&);
+/// Millimetres per unit of a file, key unit; without one the numbers in it mean nothing.
+double read_file_unit(Table&);
 void read_laminate(Table, Job&);
 void read_closing(Table, Job&);
 /// After laminate and closing: clamping that is not given follows from the cavity pressure and what presses besides.

@@ -6,6 +6,7 @@
 #include <numeric>
 
 #include "gapfront/error.hpp"
+#include "pipeline/density.hpp"
 #include "units/digits.hpp"
 #include "units/words.hpp"
 
@@ -97,8 +98,6 @@ std::vector<double> bends(const Sheet& sheet) {
   return radius;
 }
 
-// Points that were touched one by one; as in density.cpp, mm.
-constexpr double kTouchedApart = 3;
 // A fit takes the points within 2.6 spacings at least, and spans no more than 0.4 of the radius that the face bends
 // with (cavity/fit.cpp): so points stand no farther apart than this much of that radius.
 constexpr double kOfRadius = 0.4 / 2.6;
@@ -173,7 +172,7 @@ void check_faces(const Sheet& sheet, const GapMap& gap, const AlignOptions& alig
                 "the scans cover only " + std::to_string(static_cast<int>(std::lround(100 * measured / all))) +
                     " % of the cavity together; scan what is missing again, or correct cavity.seal");
   const int percent = static_cast<int>(std::lround(100 * measured / std::max(all, 1e-9)));
-  if (measured < 0.5 * all && spacing >= kTouchedApart && measured > 0.02 * all)
+  if (measured < 0.5 * all && spacing >= kTouchedOneByOne && measured > 0.02 * all)
     refuse_far_apart(sheet, gap, spacing, percent);
   if (measured < 0.5 * all)
     throw Error(Fault::measurement,

@@ -74,7 +74,6 @@ NodesAfter each_node_after(const Inspection& r) {
 }  // namespace
 
 Inspection correct(Predicted predicted, const Progress& progress) {
-  using namespace pipeline;
   if (!predicted.halves)
     throw Error(Fault::input, "correct: the halves were released; go on from what predict() returned");
   Inspection out;

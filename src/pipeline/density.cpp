@@ -6,12 +6,6 @@
 #include "pipeline/undecided.hpp"
 
 namespace gapfront::pipeline {
-namespace {
-
-// Scanners stand at a millimetre or less; farther apart than this, points were touched one by one, mm.
-constexpr double kTouched = 3;
-
-}  // namespace
 
 double BetweenPoints::unseen(double diameter) const {
   double all = 0, lower_without = 0, upper_without = 0;
@@ -41,7 +35,7 @@ BetweenPoints between_points(const Sheet& sheet, const GapMap& gap, const Closed
 }
 
 void hold_verdict_to_points(Measured& m) {
-  if (std::max(m.halves->lower.spacing(), m.halves->upper.spacing()) < kTouched) return;
+  if (std::max(m.halves->lower.spacing(), m.halves->upper.spacing()) < kTouchedOneByOne) return;
   const BetweenPoints b = between_points(m.sheet, m.gap, *m.halves);
   const double wide = std::max(b.lower, b.upper), decides = m.verdict.rule.across;
   m.warnings.push_back(

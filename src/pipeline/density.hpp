@@ -4,6 +4,9 @@
 
 namespace gapfront::pipeline {
 
+/// Scanners stand at a millimetre or less; farther apart than this, points were touched one by one, mm.
+inline constexpr double kTouchedOneByOne = 3;
+
 /// What a local defect can hide behind, on either face.
 struct BetweenPoints {
   double lower = 0, upper = 0;  ///< spacing of the scans, mm

@@ -37,7 +37,7 @@ std::string flow_section(const Survey& survey) {
 [flow]                         # a line "# or:" takes the place of the one above it
 viscosity = "0.2 Pa.s"         # of the resin at working temperature (your number)
 # or: viscosity_table = [["18 C", "0.28 Pa.s"], ["25 C", "0.2 Pa.s"]]
-# or: temperature = "22 C"     # of the resin as it flows, for the table
+# or: temperature = "22 C"     # goes with the table: of the resin as it flows
 pressure_limit = "0.4 bar above atmosphere"
 vacuum = "50 % of atmosphere"  # in the cavity; it also clamps the halves
 # or: cavity_pressure = "0.5 bar absolute"

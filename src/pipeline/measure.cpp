@@ -149,7 +149,6 @@ void compare_readings(Measured& out) {
 }  // namespace
 
 Measured measure(const Job& job, const Progress& progress, const Sheet* given) {
-  using namespace pipeline;
   check_settings(job, given == nullptr);
   Measured out;
   out.job = job;

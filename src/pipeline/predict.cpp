@@ -130,7 +130,6 @@ void explain_leads(Predicted& out, const std::vector<double>& resin_gap, Stages&
 }  // namespace
 
 Predicted predict(Measured measured, const Progress& progress) {
-  using namespace pipeline;
   if (measured.doubt) throw Error(Fault::measurement, say(measured.verdict.headline, {measured.job.units}));
   Predicted out;
   static_cast<Measured&>(out) = std::move(measured);

@@ -45,7 +45,7 @@ std::size_t find_then(const std::vector<Record>& records, std::size_t now, const
 
 Recorded inspect_into_history(const Job& job, bool anew, const Progress& progress) {
   const auto file = history_file(job);
-  pipeline::check_history_place(file);
+  check_history_place(file);
   const Baseline baseline = baseline_of(job, file, anew);
   const Sheet* given = baseline.sheet ? &*baseline.sheet : nullptr;
   Recorded out;

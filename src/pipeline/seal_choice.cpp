@@ -1,7 +1,6 @@
 #include "pipeline/seal_choice.hpp"
 
 #include <algorithm>
-#include <cctype>
 
 namespace gapfront::pipeline {
 namespace {

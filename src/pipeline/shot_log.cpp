@@ -1,6 +1,7 @@
 // A machine's log: columns of text with a header that names their units.
 #include <algorithm>
 #include <array>
+#include <cctype>
 #include <charconv>
 #include <cmath>
 #include <fstream>
@@ -14,7 +15,7 @@
 namespace gapfront::pipeline {
 namespace {
 
-// Rows of a log at ten a second over an hour; more is another file.
+// Rows of a log at ten a second over a day; more is no log of one shot.
 constexpr std::size_t kMaxRows = 1'000'000;
 
 struct LogColumn {

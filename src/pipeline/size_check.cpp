@@ -18,7 +18,7 @@ double extent_of(const std::vector<Vec3>& points) {
   return (high - low).norm();
 }
 
-/// The name of the unit that is `factor` times the one declared; empty when it has none.
+/// The name of the unit that is `mm` long; empty when it has none.
 std::string name_of(double mm) {
   for (const auto& name : length_units())
     if (std::abs(*length_unit(name) / mm - 1) < 1e-6) return name;
@@ -82,7 +82,8 @@ void refuse_wrong_unit(const Job& job, const Scan& lower, double spacing) {
   // A dozen gaps across is no mold, nor are three balls in a row; and points wider apart than thrice the gap measure
   // none.
   const double nominal = job.tolerance.nominal;
-  const bool small = size < 12 * nominal || size<4 * ball, coarse = spacing> 3 * nominal && size > 8000;
+  const bool small = size < 12 * nominal || size < 4 * ball;
+  const bool coarse = spacing > 3 * nominal && size > 8000;
   if (!small && !coarse) return;
   const std::string why = "the lower half is " + length(size) + " across with points " + length(spacing) +
                           " apart, against a nominal gap of " + length(nominal) +

@@ -1,10 +1,10 @@
 #include "gapfront/survey.hpp"
-#include "core/statistics.hpp"
 
 #include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
 
+#include "core/statistics.hpp"
 #include "gapfront/align.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/inspection.hpp"

@@ -78,7 +78,9 @@ void check_together(const Job& job) {
                 file + ": the nominal thickness comes from thickness or from surfaces; take one of them out");
   for (const auto& z : job.tolerance.zones)
     if (z.paint && !job.painted)
-      throw Error(Fault::input, file + ": [[cavity.zone]] \"" + z.name + "\" is painted, but no painted mesh is given");
+      throw Error(Fault::input,
+                  file + ": [[cavity.zone]] \"" + z.name +
+                      "\" is painted, but no painted mesh is given; add [cavity.paint] with file and unit");
   if (std::find(languages.begin(), languages.end(), job.language) == languages.end()) {
     std::string known;
     for (const char* code : languages) known += (known.empty() ? "" : ", ") + std::string(code);
@@ -112,9 +114,9 @@ void check_settings(const Job& job, bool own_sheet) {
 
 void validate(const Job& job) {
   // A job with a history is measured on its baseline's sheet, which the job's own line does not bound.
-  pipeline::check_settings(job, job.history.file.empty());
-  if (!job.output.empty()) pipeline::check_report_place(job.output);
-  if (!job.history.file.empty()) pipeline::check_history_place(job.history.file);
+  check_settings(job, job.history.file.empty());
+  if (!job.output.empty()) check_report_place(job.output);
+  if (!job.history.file.empty()) check_history_place(job.history.file);
 }
 
 }  // namespace gapfront::pipeline

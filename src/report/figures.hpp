@@ -1,4 +1,4 @@
-// Figures that only the pages of a re-check and a diagnosis have.
+// Figures that only the pages without a script have, and what the maps of all pages share.
 #pragma once
 #include <optional>
 #include <string>

@@ -147,11 +147,12 @@ void paint_side(Plate& plate, const Scene& s, std::size_t which, double t) {
   const FlowSample now = at_time(side.filling->history, t);
   const double middle = (static_cast<double>(which) + 0.5) * kWide / 2;
   const Voice& v = s.voice;
-  const double bar = per_shown_unit(Dimension::pressure, v.units);
+  const double bar = per_shown_unit(Dimension::pressure, v.units), rate = per_shown_unit(Dimension::flow_rate, v.units);
   const std::string numbers =
       say(Message("film.numbers",
                   {arg::name(fixed(now.inlet_pressure / bar, shown_decimals(Dimension::pressure, v.units), v)),
-                   arg::name(shown_unit(Dimension::pressure, v.units)), arg::name(fixed(now.rate * 60 / 1e6, 2, v))}),
+                   arg::name(shown_unit(Dimension::pressure, v.units)), arg::name(fixed(now.rate / rate, 2, v)),
+                   arg::name(shown_unit(Dimension::flow_rate, v.units))}),
           v);
   letter(plate, {middle, kMapTop - 14, 12, 2.0}, side.title, kInk);
   letter(plate, {middle, kMapTop + kMapHigh + 32, 11, 1.6}, numbers, kInk);

@@ -1,9 +1,9 @@
 // The page of a fleet: a table that needs no script, and a small chart of every wear.
 #include <algorithm>
 #include <array>
-#include <cctype>
 #include <cmath>
 
+#include "core/letters.hpp"
 #include "gapfront/fleet.hpp"
 #include "report/assets.hpp"
 #include "report/axes.hpp"
@@ -40,19 +40,6 @@ AttentionWords words_for(Attention a) {
       break;
   }
   return {"clamping.nothing", ""};
-}
-
-/// A path as a browser reads it: blanks and signs are part of a name.
-std::string link_to(const std::string& path) {
-  std::string out;
-  for (const unsigned char c : path) {
-    constexpr char digits[] = "0123456789ABCDEF";
-    if (std::isalnum(c) || c == '/' || c == '-' || c == '_' || c == '.' || c == '~')
-      out += static_cast<char>(c);
-    else
-      out += {'%', digits[c / 16], digits[c % 16]};
-  }
-  return out;
 }
 
 std::string count_of(double cycles) { return std::isfinite(cycles) ? fixed(cycles, 0) : "–"; }
@@ -93,7 +80,7 @@ std::string next_cell(const FleetTool& t, const Voice& v) {
 
 std::string tool_cell(const FleetTool& t, const std::filesystem::path& from, const Voice& v) {
   const std::string page = seen_from(from, t.page), name = "<b>" + own(t.tool) + "</b>";
-  return (page.empty() ? name : "<a href=\"" + link_to(page) + "\">" + name + "</a>") +
+  return (page.empty() ? name : "<a href=\"" + url_path(page) + "\">" + name + "</a>") +
          small(t.name == t.tool ? "" : own(t.name)) + (page.empty() ? small(told(v, "fleet.only-history")) : "");
 }
 

@@ -172,7 +172,7 @@ std::string table(const std::vector<std::vector<std::string>>& rows, const std::
                     std::string(rows.size() > whole + 1 ? " class=\"long" : " class=\"") +
                     (stacks ? " stacks\">" : "\">") + (caption.empty() ? "" : "<caption>" + caption + "</caption>");
   for (std::size_t i = 0; i < rows.size(); ++i) {
-    out += i == 0 ? "<thead><tr" : i == 1 ? "<tbody><tr" : "<tr";
+    out += i == 0 ? "<thead><tr" : "<tr";
     out += i > 0 && i <= row_ids.size() ? " id=\"" + row_ids[i - 1] + "\">" : ">";
     for (std::size_t k = 0; k < rows[i].size(); ++k) {
       const std::string label =
@@ -181,7 +181,7 @@ std::string table(const std::vector<std::vector<std::string>>& rows, const std::
              : k == 0 ? "<th scope=\"row\">" + rows[i][k] + "</th>"
                       : "<td" + label + ">" + rows[i][k] + "</td>";
     }
-    out += i == 0 ? "</tr></thead>" : "</tr>";
+    out += i == 0 ? "</tr></thead><tbody>" : "</tr>";
   }
   return out + "</tbody></table></div>\n";
 }

@@ -79,14 +79,14 @@ std::string line_chart(const Voice&, const Message& title, const std::string& un
                        double limit = 0);
 std::string histogram_chart(const Inspection&);
 
-// ---- bars.cpp
-/// How the registration came out: agreement of targets and methods, lands, residuals.
-std::string registration_tables(const Inspection&);
+// ---- doubt_section.cpp
 /// In place of verdict, maps, front, corrections: why nothing is judged, what to check, and the map as it was
 /// registered.
 std::string doubt_sections(const Inspection&);
 /// What masks leave out: one line with their names; empty without any.
 std::string masked_line(const Inspection&);
+
+// ---- bars.cpp
 std::string budget_chart(const Inspection&);
 std::string fraction_bar(const Verdict&, const Voice&);
 std::string residual_chart(const Inspection&);
@@ -96,17 +96,24 @@ std::string change_chart(const Inspection&);
 std::string verdict_section(const Inspection&);
 std::string map_section(const Inspection&);
 std::string front_section(const Inspection&);
-/// shut_section.cpp: closing, opening, breathing, glass by zone, process advice.
+std::string corrections_section(const Inspection&);
+
+// ---- clamping_section.cpp
+/// Closing, opening, breathing, glass by zone, process advice.
 std::string clamping_section(const Inspection&);
 std::string clamping_sentence(const Inspection&);  ///< the same in one line, HTML; empty for an older result
-std::string lead_regions(const Inspection&);       ///< where the front leads, what feeds it, how sure that is
-std::string corrections_section(const Inspection&);
+
+// ---- lead_section.cpp
+/// Where the front leads, what feeds it, how sure that is.
+std::string lead_regions(const Inspection&);
 
 // ---- open_points.cpp
 /// Under the verdict, in report and work order: what was guessed and not confirmed, and a proposed seal line.
 std::string open_points(const Inspection&);
 
 // ---- sections_proof.cpp
+/// How the registration came out: agreement of targets and methods, lands, residuals.
+std::string registration_tables(const Inspection&);
 std::string uncertainty_section(const Inspection&);
 std::string provenance_section(const Inspection&);
 std::string cautions_section(const Voice&);
@@ -117,6 +124,7 @@ std::string rigid_table(const Inspection&);
 std::string mean_budget_table(const Inspection&);
 std::string spots_chart(const Inspection&);
 std::string extra_inputs_table(const Inspection&);
+
 // ---- expected.cpp
 /// Whether the corrections of an earlier inspection did what it predicted; empty when none was given.
 std::string expected_section(const Inspection&);

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <string>
 
+#include "core/letters.hpp"
+
 namespace gapfront::report {
 
 std::optional<Labels::Vec2> Labels::place(const std::vector<Vec2>& centres, const Vec2& size) {
@@ -38,8 +40,7 @@ std::vector<Eigen::Vector2d> centres_beside(const Eigen::Vector2d& mark, const E
 }
 
 Eigen::Vector2d size_of(const std::string& words, double font) {
-  const auto letters = std::count_if(words.begin(), words.end(), [](char c) { return (c & 0xc0) != 0x80; });
-  return {0.56 * font * static_cast<double>(letters), font};
+  return {0.56 * font * static_cast<double>(letters_in(words)), font};
 }
 
 }  // namespace gapfront::report

@@ -11,7 +11,7 @@ namespace {
 using D = Dimension;
 constexpr std::size_t kMaxRows = 8;  // what follows is small beside these; all are in result.json
 
-// 32 runs tell a probability to about 9 % (one standard error of a half): whole tens of percent would hide that less,
+// 64 runs tell a probability to about 6 % (one standard error of a half): whole tens of percent would hide that less,
 // but nought and all are worth seeing.
 std::string chance(double p) { return std::isfinite(p) && p >= 0 ? fixed(100 * p, 0) + "\u00a0%" : "–"; }
 

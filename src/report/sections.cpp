@@ -192,7 +192,7 @@ namespace {
 
 /// Pressure, rate and filled share over the time, with the nominal gap and the measured one.
 std::string front_charts(const Inspection& r, const Voice& v) {
-  const double pressure_unit = per_shown_unit(D::pressure, v.units);
+  const double pressure_unit = per_shown_unit(D::pressure, v.units), rate_unit = per_shown_unit(D::flow_rate, v.units);
   const auto chart = [&](const char* title, const std::string& unit, auto y, double limit) {
     std::vector<Curve> curves{{Message("page.nominal-gap"), {}, true}, {Message("page.measured-gap"), {}, false}};
     for (const auto& s : r.nominal_filling.history) curves[0].points.emplace_back(s.time, y(s));
@@ -205,7 +205,8 @@ std::string front_charts(const Inspection& r, const Voice& v) {
              [&](const FlowSample& s) { return s.inlet_pressure / pressure_unit; },
              r.job.flow.pressure_limit / pressure_unit) +
          chart(
-             "front.flow-rate-inlet", "L/min", [](const FlowSample& s) { return s.rate / (1e6 / 60); }, 0) +
+             "front.flow-rate-inlet", shown_unit(D::flow_rate, v.units),
+             [&](const FlowSample& s) { return s.rate / rate_unit; }, 0) +
          chart(
              "front.share-cavity-filled", "%", [](const FlowSample& s) { return 100 * s.filled; }, 0) +
          "</div>\n";

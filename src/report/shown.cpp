@@ -27,7 +27,8 @@ ShownIn shown_as(Dimension d, UnitSystem s) {
     case Dimension::pressure:
       return us ? ShownIn{psi, 1, "psi"} : ShownIn{1e5, 2, "bar"};
     case Dimension::flow_rate:
-      return ShownIn{1e6 / 60, 3, "L/min"};  // a tight mold takes a few mL a minute
+      return us ? ShownIn{gallon / 60, 3, "gal/min"}
+                : ShownIn{1e6 / 60, 3, "L/min"};  // a tight mold takes a few mL a minute
     case Dimension::time:
       return ShownIn{1, 1, "s"};
     case Dimension::fraction:

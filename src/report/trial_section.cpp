@@ -135,7 +135,8 @@ Values trial_page_data(const Inspection& r) {
           {"time_decimals", second_decimals(r.nominal_filling.fill_time)},
           {"area", shown_json(Dimension::area, v.units)},
           {"length", shown_json(Dimension::length, v.units)},
-          {"pressure", shown_json(Dimension::pressure, v.units)}};
+          {"pressure", shown_json(Dimension::pressure, v.units)},
+          {"flow_rate", shown_json(Dimension::flow_rate, v.units)}};
 }
 
 }  // namespace

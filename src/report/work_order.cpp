@@ -326,7 +326,7 @@ std::string work_order_html(const Inspection& r) {
                     told(v, "list.named", {arg::message(title), arg::name(r.job.name)}) + "</title>\n<style>\n" +
                     page_css + kCss + paper_css(r) + "</style></head><body>\n<header><h1>" + told(v, title) +
                     "</h1><p>" + own(r.job.name) + "</p><p>" + own(r.job.tool) +
-                    (r.job.date.empty() ? "" : " · " + own(r.job.date)) + "</p>";
+                    (r.job.tool.empty() || r.job.date.empty() ? "" : " · ") + own(r.job.date) + "</p>";
   if (r.job.invented) out += "<p class=\"invented\">" + told(v, "page.invented-data-no-real") + "</p>";
   // By its name the tool is found again in the shop's own lists.
   out += square_code_svg(r.job.tool, told(v, "order.square-code", {arg::name(r.job.tool)}));

@@ -105,7 +105,7 @@ TEST_CASE("A change of the readings' file is a change of the job's inputs, and s
   const auto first = both();
   INFO(first.out << first.err);
   CHECK(states(first) == Words{"inspected", "inspected"});
-  CHECK_THAT(bench.read("b/result.json"), Contains("list.csv"));
+  CHECK_THAT(bench.read("b/result.json"), Contains("\"file\": \"list.csv\""));
   CHECK(states(both()) == Words{"unchanged", "unchanged"});
   bench.write("list.csv", "x,y,z,thickness,U\n0,0,0,2.01,0.05\n0,20,0,2.00,0.05\n");
   CHECK(states(both()) == Words{"unchanged", "inspected"});

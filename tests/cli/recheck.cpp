@@ -40,7 +40,10 @@ std::string dated(const Bench& bench, const std::string& date, const std::string
 TEST_CASE("Inspections of a job with a history are listed, shown, exported and found sound") {
   const Bench bench;
   bench.plates();
-  const auto first = bench.inspect(dated(bench, "2026-01-10", "0"));
+  std::string text = bench.read(dated(bench, "2026-01-10", "0"));
+  text.replace(text.find("[job]\n"), 6, "[job]\nname = \"plate number 1\"\n");
+  bench.write("job.toml", text);
+  const auto first = bench.inspect("job.toml");
   INFO(first.err);
   REQUIRE(first.code == 0);
   bench.plates(1, 1.0001);  // other scans
@@ -50,8 +53,9 @@ TEST_CASE("Inspections of a job with a history are listed, shown, exported and f
   INFO(list.err);
   CHECK(list.code == 0);
   CHECK_THAT(list.out, Catch::Contains("Tool        P-1, 2 inspections") && Catch::Contains("2026-03-10"));
-  CHECK_THAT(bench.run({"history", "P-1.history", "--show", "1"}).out,
-             Catch::Contains("2026-01-10, 0 cycles") && Catch::Contains("SHA-256"));
+  CHECK_THAT(bench.run({"history", "P-1.history", "--show", "1"}).out, Catch::Contains("2026-01-10, 0 cycles") &&
+                                                                           Catch::Contains("SHA-256") &&
+                                                                           Catch::Contains("plate number 1\n"));
   const auto csv = bench.run({"history", "P-1", "--csv"}).out;
   CHECK(std::count(csv.begin(), csv.end(), '\n') == 3);
   CHECK_THAT(csv, Catch::StartsWith("id,baseline,date,cycles") && Catch::Contains(",2026-03-10,800,"));
@@ -72,6 +76,11 @@ TEST_CASE("Inspections of a job with a history are listed, shown, exported and f
   refused({"history", "job.toml"}, "is no history of gapfront");
   bench.write("empty", "");
   refused({"history", "empty"}, "is empty");
+  // A file that another program wrote into: what a terminal would obey is not passed on.
+  std::string bytes = bench.read("P-1.history");
+  for (std::size_t at; (at = bytes.find("plate number")) != std::string::npos;) bytes.replace(at, 6, "plate\033");
+  bench.write("forged.history", bytes);
+  CHECK_THAT(bench.run({"history", "forged.history", "--show", "1"}).out, Catch::Contains("plate?number 1\n"));
   CHECK(bench.read("empty").empty());
 }
 

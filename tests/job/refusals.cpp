@@ -133,7 +133,8 @@ TEST_CASE("Keys of a registration method that is not used are refused, with the 
     }
     return "no error";
   };
-  CHECK_THAT(fault("method = \"given\"\nstand_off = \"1 mm\"\n"), Catch::Contains("only for method \"flange\""));
+  CHECK_THAT(fault("method = \"given\"\nstand_off = \"1 mm\"\n"),
+             Catch::Contains("only for method \"flange\" or \"datum\""));
   CHECK_THAT(fault("method = \"given\"\nfit_on_cavity = true\n"), Catch::Contains("only for method \"nominal\""));
   CHECK_THAT(fault("method = \"nominal\"\n"), Catch::Contains("needs both nominal surfaces"));
   CHECK_THAT(fault("method = [\"given\", \"flange\"]\nstand_off = \"1 mm\"\n"), Catch::Contains("no error"));

@@ -147,6 +147,9 @@ TEST_CASE("A number is shown in the units the job asks for, without a negative z
   CHECK(report::shown(-0.0001, Dimension::length, UnitSystem::mm) == "0.000");
   CHECK(report::shown(-0.2, Dimension::length, UnitSystem::mm) == "−0.200");
   CHECK(report::shown(6894.757, Dimension::pressure, UnitSystem::inch) == "1.0");
+  // A US gallon is 231 in³ (NIST SP 811, appendix B); sentences say gal/min, and so do tables and charts.
+  CHECK(report::shown(231 * std::pow(25.4, 3) / 60, Dimension::flow_rate, UnitSystem::inch) == "1.00");
+  CHECK(report::shown_unit(Dimension::flow_rate, UnitSystem::inch) == "gal/min");
 }
 
 TEST_CASE("A picture covers the sheet and leaves the rest transparent") {

@@ -8,17 +8,21 @@
 //   }
 //
 // A visitor has
-//   v(key, value, meaning)               a bool, a number, a text, a place, a list of such, or a struct that is
-//   described v.maybe(key, write, value, meaning)  a key that may be absent; written if `write` v.via(key, get, set,
-//   meaning)        get() is written; what is read goes to set(it) v.derived(key, get, meaning)         get() is
-//   written; what is read is only checked v.constant(key, value, meaning) v.object(key, meaning, [&](auto& g) {…}) an
-//   object that is no struct of its own v.object_if(there, key, meaning, [&](auto& g) {…}) the same, or null
+// clang-format off
+//   v(key, value, meaning)               a bool, a number, a text, a place, a list of such, or a described struct
+//   v.maybe(key, write, value, meaning)  a key that may be absent; written if `write`
+//   v.via(key, get, set, meaning)        get() is written; what is read goes to set(it)
+//   v.derived(key, get, meaning)         get() is written; what is read is only checked
+//   v.constant(key, value, meaning)
+//   v.object(key, meaning, [&](auto& g) {…})            an object that is no struct of its own
+//   v.object_if(there, key, meaning, [&](auto& g) {…})  the same, or null
 //   v.optional(key, optional, meaning, [](auto& g, auto& value) {…})
 //   v.list(key, list, meaning, [](auto& g, auto& item) {…})  objects that show only a part of a struct, or another one
 //   v.when(key, flag, [&](auto& g) {…})  the keys that follow are there if the flag is set
 //   v.about(name, meaning)               of the whole object; it is named so in the schema
 //   v.check(key, good, what)             what is read is refused with `what` unless good(); only reading asks
 //   v.no_larger_than(size)               from here on, of every number that is read
+// clang-format on
 // and each value may stand in one of the wrappers below. A new type of value needs a description, or a branch in each
 // of the three visitors.
 //

@@ -107,9 +107,8 @@ function makeOver(app, svg) {
   function drawMode() {
     const m = app.mode;
     if (!m || !m.points || !m.points.length) return;
-    const shown = m.points.map(p => m.half === "upper" || !m.half ? p : p);
-    if (shown.length > 1) line(shown, "drawn", false);
-    for (const p of shown) { const [x, y] = camera.onScreen(p); put("circle", { class: "handle", cx: x, cy: y, r: 5 }); }
+    if (m.points.length > 1) line(m.points, "drawn", false);
+    for (const p of m.points) { const [x, y] = camera.onScreen(p); put("circle", { class: "handle", cx: x, cy: y, r: 5 }); }
   }
   return panes => {
     const w = app.canvas.clientWidth, h = app.canvas.clientHeight, hits = [];

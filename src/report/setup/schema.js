@@ -6,8 +6,9 @@ const resolve = node => {
   const { $ref, ...own } = node;
   return resolve({ ...schema.$defs[$ref.slice("#/$defs/".length)], ...own });
 };
-// Of a path such as ["cavity", "zone", 2, "at"]; numbers may be left out.
-function schemaAt(path) {
+// What the schema says of a path such as ["cavity", "zone", 2, "at"], with its reference as it is written there; numbers
+// may be left out.
+function nodeAt(path) {
   let node = schema;
   for (const k of path) {
     if (!node) return null;
@@ -16,20 +17,17 @@ function schemaAt(path) {
     if (node.items) node = resolve(node.items);
     node = node.properties && node.properties[k];
   }
-  return node ? resolve(node) : null;
+  return node || null;
+}
+function schemaAt(path) {
+  const node = nodeAt(path);
+  return node && resolve(node);
 }
 const helpOf = path => { const node = schemaAt(path); return (node && node.description) || ""; };
 // The name by which the schema refers to a value: "length", "place", "polygon"…
 function kindAt(path) {
-  let node = schema;
-  for (const k of path) {
-    node = resolve(node);
-    if (typeof k === "number") { node = node.items; continue; }
-    if (node.items) node = resolve(node.items);
-    node = node.properties && node.properties[k];
-    if (!node) return "";
-  }
-  return node.$ref ? node.$ref.slice("#/$defs/".length) : "";
+  const node = nodeAt(path);
+  return node && node.$ref ? node.$ref.slice("#/$defs/".length) : "";
 }
 const exampleOf = node => {
   if (!node) return "";

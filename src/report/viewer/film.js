@@ -83,7 +83,7 @@ function webm(chunks, wide, high, ms) {
         }
         const [, pressure, rate, share] = at(side.history, t), line = top + plan.high + 36;
         context.fillStyle = "#1d242b", context.textAlign = "center";
-        text(say("film.numbers", spell(pressure / about.pressure.per, about.pressure.decimals), about.pressure.unit, spell(rate * 60 / 1e6, 2)), k * half + half / 2, line, 22);
+        text(say("film.numbers", spell(pressure / about.pressure.per, about.pressure.decimals), about.pressure.unit, spell(rate / about.flow_rate.per, 2), about.flow_rate.unit), k * half + half / 2, line, 22);
         text(say("film.filled", spell(100 * share, 0)), k * half + half / 2, line + 30, 22);
       });
       context.textAlign = "center", text(say("film.caption"), half, high - 44, 20), text(about.invented ? say("page.invented-data-no-real") : "", half, high - 16, 18);

@@ -145,7 +145,7 @@
   const process = () => {
     const rate = mold.rate === null ? 1 : mold.rate * 60 / 1e6, limit = mold.pressure_limit / 1e5, vacuum = 100 * (1 - mold.cavity_pressure / mold.atmosphere);
     const bar = v => `${spell(v * 1e5 / mold.pressure.per, mold.pressure.decimals)}\u00a0${mold.pressure.unit}`;
-    const rateText = v => v === 0 ? say("try.pressure-alone") : `${spell(v, 2)}\u00a0L/min`;
+    const rateText = v => v === 0 ? say("try.pressure-alone") : `${spell(v * 1e6 / 60 / mold.flow_rate.per, 2)}\u00a0${mold.flow_rate.unit}`;
     const ownRate = mold.rate === null ? say("try.pressure-alone") : mold.rate_steps > 1 ? say("try.as-job") : rateText(rate);
     return [
       slider(say("pages.viscosity"), -24, 24, 1, stepOf(mold.viscosity, state.viscosity), k => `${spell(around(mold.viscosity, k), 3)}\u00a0Pa·s`, k => { state.viscosity = k ? around(mold.viscosity, k) : null; }),
