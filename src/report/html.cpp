@@ -9,6 +9,7 @@
 #include "gapfront/report.hpp"
 #include "report/assets.hpp"
 #include "report/html.hpp"
+#include "report/made_apart.hpp"
 #include "report/overview.hpp"
 #include "report/paper.hpp"
 #include "units/digits.hpp"
@@ -229,16 +230,23 @@ std::string report_html(const Inspection& r) {
     links += (links.empty() ? "" : " ") + ("<a href=\"#" + std::string(id) + "\">" + told(v, name) + "</a>");
   }
   out += "<nav aria-label=\"" + told(v, "page.sections") + "\">" + links + "</nav></header>\n<main>\n";
-  out += verdict_section(r) + note + map_section(r) + front_section(r) + trial_section(r) + clamping_section(r) +
-         expected_section(r) + corrections_section(r) + work_section(r) + uncertainty_section(r) +
-         provenance_section(r) + cautions_section(v);
   // The work order goes along, so that its links lead somewhere where the report alone was sent on.
-  const std::string order = has_work_order(r)
-                                ? "<script type=\"application/json\" id=\"order\">" +
-                                      script_safe(nlohmann::json(work_order_html(r)).dump()) + "</script>\n"
-                                : "";
-  return out + "</main>\n<script type=\"application/json\" id=\"data\">" + page_data(r) + "</script>\n" + order +
-         trial_scripts(r) + "<script>\n" + three_js + "</script>\n<script>\n" + page_js + "</script></body></html>\n";
+  const auto order = [&]() -> std::string {
+    if (!has_work_order(r)) return "";
+    return "<script type=\"application/json\" id=\"order\">" + script_safe(nlohmann::json(work_order_html(r)).dump()) +
+           "</script>\n";
+  };
+  const auto data = [&] {
+    return "</main>\n<script type=\"application/json\" id=\"data\">" + page_data(r) + "</script>\n";
+  };
+  for (const std::string& part :
+       made_apart({[&] { return verdict_section(r) + note; }, [&] { return map_section(r); },
+                   [&] { return front_section(r); }, [&] { return trial_section(r) + clamping_section(r); },
+                   [&] { return expected_section(r) + corrections_section(r) + work_section(r); },
+                   [&] { return uncertainty_section(r) + provenance_section(r) + cautions_section(v); }, data, order,
+                   [&] { return trial_scripts(r); }}))
+    out += part;
+  return out + "<script>\n" + three_js + "</script>\n<script>\n" + page_js + "</script></body></html>\n";
 }
 
 }  // namespace gapfront::report

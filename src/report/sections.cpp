@@ -4,6 +4,7 @@
 
 #include "gapfront/process_words.hpp"
 #include "gapfront/report.hpp"
+#include "report/made_apart.hpp"
 #include "report/overview.hpp"
 #include "report/scales.hpp"
 #include "units/digits.hpp"
@@ -124,18 +125,24 @@ std::string unseen_table(const Inspection& r) {
 /// The maps in plan.
 std::string plan_maps(const Inspection& r, const Voice& v) {
   const auto all = fields(r);
-  const auto map = [&](const char* id, bool isochrones = false) {
+  const auto map = [&](const char* id, bool isochrones) {
     const Field& f = find_field(all, id);
     return map_figure(r, f, map_caption(v, f), isochrones);
   };
   Text classes{Message("gap.plain-conforming"), Message("gap.stripes-undecided"), Message("gap.crosses-nonconforming"),
                Message("gap.dots-not-measured")};
   if (r.sheet.masked_area > 0) classes.push_back(Message("doubt.dotted-circles-masked"));
-  return "<div class=\"maps\">" + map("deviation_mm") +
-         class_figure(r, "<b>" + told(v, full_sentence({Message("gap.conformity")})) + "</b> " + told(v, classes)) +
-         map("gap_mm") + map("U_mm") + map("remainder_mm") + map("fibre_volume_fraction") + map("channel_mm") +
-         map("load_share") + map("opening_margin_Pa") + map("lead_s") + map("arrival_nominal_s", true) +
-         map("arrival_s", true) + map("peak_pressure_Pa") + map("deviation_after_mm") + "</div>\n";
+  std::vector<std::function<std::string()>> figures;
+  for (const char* id :
+       {"deviation_mm", "gap_mm", "U_mm", "remainder_mm", "fibre_volume_fraction", "channel_mm", "load_share",
+        "opening_margin_Pa", "lead_s", "arrival_nominal_s", "arrival_s", "peak_pressure_Pa", "deviation_after_mm"})
+    figures.push_back([&map, id] { return map(id, std::string_view(id).starts_with("arrival")); });
+  figures.insert(figures.begin() + 1, [&] {
+    return class_figure(r, "<b>" + told(v, full_sentence({Message("gap.conformity")})) + "</b> " + told(v, classes));
+  });
+  std::string out = "<div class=\"maps\">";
+  for (const std::string& figure : made_apart(figures)) out += figure;
+  return out + "</div>\n";
 }
 
 /// How the deviation is spread, and what a rigid move of the upper half would take off it.

@@ -4,16 +4,20 @@
 #include <vector>
 
 #include "gapfront/report.hpp"
+#include "report/made_apart.hpp"
 
 namespace gapfront::report {
 
 FileSet report_files(const Inspection& r) {
   const std::string json = result_json(r);
   const Inspection again = read_result(json);
-  FileSet files = {{"result.json", json},       {"corrections.csv", corrections_csv(r)},
-                   {"sheet.ply", sheet_ply(r)}, {"sheet.pcd", sheet_pcd(r)},
-                   {"sheet.vtu", sheet_vtu(r)}, {"report.html", report_html(again)}};
-  for (auto& file : work_files(again)) files.push_back(std::move(file));
+  FileSet work;
+  auto made = made_apart({[&] { return report_html(again); }, [&] { return corrections_csv(r); },
+                          [&] { return sheet_ply(r); }, [&] { return sheet_pcd(r); }, [&] { return sheet_vtu(r); },
+                          [&] { return work = work_files(again), std::string(); }});
+  FileSet files = {{"result.json", json},  {"corrections.csv", made[1]}, {"sheet.ply", made[2]},
+                   {"sheet.pcd", made[3]}, {"sheet.vtu", made[4]},       {"report.html", made[0]}};
+  for (auto& file : work) files.push_back(std::move(file));
   return files;
 }
 
