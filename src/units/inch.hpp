@@ -3,7 +3,6 @@
 
 namespace gapfront {
 
-// Exact by definition (NIST SP 811, appendix B).
 constexpr double inch = 25.4;                               ///< mm
 constexpr double gallon = 231 * inch * inch * inch;         ///< US, mm³
 constexpr double pound = 453.59237;                         ///< g
