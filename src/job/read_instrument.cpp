@@ -27,13 +27,13 @@ void read_instrument(Table t, bool u_given, Job& job) {
   job.instrument = {both, both};
   if (auto lower = t.table("lower")) read_model(*lower, job.instrument.lower), lower->done();
   if (auto upper = t.table("upper")) read_model(*upper, job.instrument.upper), upper->done();
+  t.done();  // first: a mistyped key declares nothing, and that is not what is wrong with it
   if (!job.instrument.declared())
     t.fail("declares nothing; add constant = \"0.015 mm\" and what else the certificate says, or leave it out");
   const bool constant = job.instrument.lower.constant > 0 || job.instrument.upper.constant > 0;
   if (constant && u_given)
     t.fail("constant", "and [cavity] u_instrument say the same of the scanner; leave one of them out");
   if (constant) job.gap.u_instrument = 0;  // it takes the place of what stands there without a word
-  t.done();
 }
 
 }  // namespace gapfront::job
