@@ -18,16 +18,18 @@ TEST_CASE("The capillary number of a front at constant rate is that of its speed
   const double expected = 0.2 * v * 1e-3 / (35e-3 * std::cos(M_PI / 6));  // in m, N and s
   const auto ca = flow::capillary_numbers(s, f, o);
   int seen = 0;
+  double sum = 0;
   for (std::size_t i = 0; i < s.size(); ++i) {
     if (s.mesh.points[i].x() < 20 || s.mesh.points[i].x() > 180) continue;
-    CHECK(ca[i] == Approx(expected).epsilon(0.05));
-    ++seen;
+    CHECK(ca[i] == Approx(expected).epsilon(0.12));  // of one node by the triangles around it: up to 9 % here
+    sum += ca[i], ++seen;
   }
   CHECK(seen > 200);
+  CHECK(sum / seen == Approx(expected).epsilon(0.01));
   // Twice as thick when it comes: twice the number.
   o.ageing.rise = {{0, 2}, {1e6, 2}};
   const auto aged = flow::capillary_numbers(s, f, o);
-  CHECK(aged[seen] == Approx(2 * ca[seen]));
+  CHECK(aged[100] == Approx(2 * ca[100]));
   o.surface_tension = 0;
   CHECK(flow::capillary_numbers(s, f, o).empty());
 }
