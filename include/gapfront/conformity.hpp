@@ -177,10 +177,10 @@ struct BetterScan {
 
 namespace conformity {
 /// All of them by the budget of the present measurement, the cheapest first: those places are decided then whose margin
-/// exceeds their new U. Empty where nothing is undecided. Throws Error{Fault::input} as tolerance_limits() does.
+/// exceeds their new U. Empty where nothing is undecided. Throws as judge().
 std::vector<BetterScan> better_scans(const Sheet&, const GapMap&, const ToleranceOptions&);
 /// The decision at every node, the whole's and each zone's, the deviating regions and the rigid part. One NodeGap per
-/// node. Throws Error{Fault::input} as tolerance_limits() does.
+/// node. Throws Error{Fault::input} as tolerance_limits() does, and for an uncertainty that is no number.
 Verdict judge(const Sheet&, const GapMap&, const ToleranceOptions&);
 /// No verdict: nominal and deviation per node for the map, every class `not_judged`, all shares 0, and `why` as the
 /// headline.
@@ -198,7 +198,7 @@ std::vector<char> painted_nodes(const Sheet&, const PaintedMesh&, const Rgb&, do
 /// Nominal thickness per node, mm. Throws Error{Fault::input} as tolerance_limits() does.
 std::vector<double> nominal_gap(const Sheet&, const ToleranceOptions&);
 
-/// The decision at every node, as judge() makes it. One NodeGap and one NodeLimits per node.
+/// The decision at every node, as judge() makes it. One NodeGap and one NodeLimits per node. Throws as judge().
 std::vector<Conformity> node_classes(const Sheet&, const GapMap&, const std::vector<NodeLimits>&,
                                      const ToleranceOptions&);
 

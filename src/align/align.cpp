@@ -305,7 +305,7 @@ void Registration::name_methods() {
   for (std::size_t i = 0; i < estimates_.size(); ++i) {
     names.push_back(align::method_word(estimates_[i].name));
     if (estimates_.size() > 1)
-      out_.methods.push_back({estimates_[i].name, all_.fraction[i], max_move(lower_, all_.difference[i], all_.pivot)});
+      out_.methods.push_back({estimates_[i].name, all_.chi2_of[i], max_move(lower_, all_.difference[i], all_.pivot)});
   }
   std::vector<Argument> arguments{arg::message(Message("join.sum", {names}))};
   if (fit_) arguments.push_back(static_cast<long>(fit_->residuals.size()));
@@ -317,7 +317,7 @@ void Registration::name_methods() {
 
 void Registration::test_agreement() {
   if (!(all_.dof > 0 && all_.chi2 > chi2_limit(all_.dof, 3))) return;
-  const auto odd = std::max_element(all_.fraction.begin(), all_.fraction.end()) - all_.fraction.begin();
+  const auto odd = std::max_element(all_.chi2_of.begin(), all_.chi2_of.end()) - all_.chi2_of.begin();
   double most = 0;
   for (const MethodPart& m : out_.methods) most = std::max(most, m.moved);
   out_.warnings.push_back(Message("warnings.align-other-method-disagree",

@@ -118,8 +118,8 @@ Combination combine(const std::vector<PoseEstimate>& estimates, const Vec3& pivo
     out.upper_to_tool = small_motion(covariance * sum, pivot) * out.upper_to_tool;
   }
   for (std::size_t i = 0; i < estimates.size(); ++i) {
-    out.fraction.push_back(apart[i].dot(information[i] * apart[i]));
-    out.chi2 += out.fraction.back();
+    out.chi2_of.push_back(apart[i].dot(information[i] * apart[i]));
+    out.chi2 += out.chi2_of.back();
     const Spectrum s = knowledge_of(information[i]);
     Vector6 along = Vector6::Zero();
     for (int k = 0; k < 6; ++k)

@@ -20,12 +20,13 @@ struct Combination {
   Matrix6 information = Matrix6::Zero();  ///< about `pivot`
   Vec3 pivot = Vec3::Zero();
   double chi2 = 0, dof = 0;         ///< of the estimates about the combination
-  std::vector<double> fraction;     ///< of chi2, one per estimate
+  std::vector<double> chi2_of;      ///< each estimate's part of chi2
   std::vector<Vector6> difference;  ///< per estimate: its motion from the combination, only along what it speaks of
 };
 
 /// Minimises the sum of squared differences, each in units of its own uncertainty (generalised least squares with
-/// linearised rotations; the estimates must lie within a degree of one another). Freedom = ranks − rank of the sum.
+/// linearised rotations; the estimates must lie within a degree of one another). Degrees of freedom: sum of
+/// the ranks − rank of the sum.
 Combination combine(const std::vector<PoseEstimate>&, const Vec3& pivot);
 
 /// Information carried to another pivot.

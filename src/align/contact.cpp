@@ -95,12 +95,12 @@ bool lowest_point(const Vec3& load, const std::vector<Vec3>& rows, const std::ve
     if (worst < 0) break;
     // The entering row as a sum of the three held; the one that leaves keeps all multipliers of the load positive.
     const Eigen::FullPivLU<Eigen::Matrix3d> dual(a.transpose());
-    const Vec3 multiplier = dual.solve(load), fraction = dual.solve(rows[worst]);
+    const Vec3 multiplier = dual.solve(load), coefficient = dual.solve(rows[worst]);
     int leaves = -1;
     double minimum = 0;
     for (int k = 0; k < 3; ++k) {
-      if (fraction(k) <= 1e-12) continue;
-      const double ratio = std::max(0.0, multiplier(k)) / fraction(k);
+      if (coefficient(k) <= 1e-12) continue;
+      const double ratio = std::max(0.0, multiplier(k)) / coefficient(k);
       if (leaves < 0 || ratio < minimum) leaves = k, minimum = ratio;
     }
     if (leaves < 0) return false;

@@ -1,7 +1,9 @@
 #include "align/cylinder.hpp"
-#include "core/linear.hpp"
 
+#include <algorithm>
 #include <cmath>
+
+#include "core/linear.hpp"
 
 namespace gapfront::align {
 

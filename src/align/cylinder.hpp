@@ -18,7 +18,8 @@ struct CylinderFit {
 };
 
 /// Least-squares cylinder (orthogonal distances) from a start, by Gauss–Newton; none when the points do not fix it
-/// (fewer than 5, or all on one line along the axis). `free_radius`: else the start's radius is kept.
+/// (fewer than 5, all on one line along the axis, or all in one plane across it). `free_radius`: else the start's
+/// radius is kept.
 std::optional<CylinderFit> fit_cylinder(const std::vector<Vec3>& points, const CylinderFit& start, bool free_radius);
 
 }  // namespace gapfront::align

@@ -34,12 +34,6 @@ const DatumFeature& of_kind(const AlignOptions& o, DatumKind kind) {
   return *std::find_if(o.features.begin(), o.features.end(), [&](const auto& f) { return f.kind == kind; });
 }
 
-Vec3 mean_of(const std::vector<Vec3>& points) {
-  Vec3 sum = Vec3::Zero();
-  for (const Vec3& p : points) sum += p;
-  return sum / double(points.size());
-}
-
 [[noreturn]] void refuse(const Touches& t, const char* half, const std::string& fault) {
   throw Error(Fault::measurement, "align: feature " + t.name + " of the " + half + " half: " + fault);
 }
@@ -57,7 +51,7 @@ Touches touches_of(const Scan& scan, const AlignOptions& o, DatumKind kind, cons
 
 /// Unit normal of the plane, its sign open.
 Vec3 normal_of(const Touches& plane, const char* half) {
-  const Vec3 at = mean_of(plane.points);
+  const Vec3 at = middle_of(plane.points);
   Eigen::Matrix3d scatter = Eigen::Matrix3d::Zero();
   for (const Vec3& p : plane.points) scatter += (p - at) * (p - at).transpose();
   const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> axes(scatter);
@@ -68,7 +62,7 @@ Vec3 normal_of(const Touches& plane, const char* half) {
 
 /// Direction of the line, seen along n, its sign open.
 Vec3 direction_of(const Touches& line, const Vec3& n, double size, const char* half) {
-  const Vec3 at = mean_of(line.points);
+  const Vec3 at = middle_of(line.points);
   Eigen::Matrix3d scatter = Eigen::Matrix3d::Zero();
   for (const Vec3& p : line.points) {
     const Vec3 d = p - at, flat = d - n * n.dot(d);
@@ -119,10 +113,10 @@ HalfDatum datum_of(const Scan& scan, const AlignOptions& o, const char* half) {
   Vec3 low = scan.cloud.points.front(), high = low;
   for (const Vec3& p : scan.cloud.points) low = low.cwiseMin(p), high = high.cwiseMax(p);
   const double size = (high - low).norm();
-  const Vec3 n = normal_of(plane, half), beside = mean_of(line.points), end = mean_of(point.points);
+  const Vec3 n = normal_of(plane, half), beside = middle_of(line.points), end = middle_of(point.points);
   Vec3 x = direction_of(line, n, size, half), y = n.cross(x);
   // The senses follow from the tool itself, so that nothing has to be touched in an order.
-  const double along = x.dot(beside - end), aside = y.dot(mean_of(scan.cloud.points) - beside);
+  const double along = x.dot(beside - end), aside = y.dot(middle_of(scan.cloud.points) - beside);
   if (std::abs(along) < kNothing * size)
     refuse(point, half,
            "it lies by the middle of line " + line.name +
@@ -133,7 +127,7 @@ HalfDatum datum_of(const Scan& scan, const AlignOptions& o, const char* half) {
   if (aside < 0) y = -y;
   HalfDatum out;
   out.to_frame.linear() << x.transpose(), y.transpose(), x.cross(y).transpose();
-  const Vec3 turned = out.to_frame.linear() * end, level = out.to_frame.linear() * mean_of(plane.points);
+  const Vec3 turned = out.to_frame.linear() * end, level = out.to_frame.linear() * middle_of(plane.points);
   out.to_frame.translation() = -Vec3(turned.x(), (out.to_frame.linear() * beside).y(), level.z());
   const auto framed = [&](const Touches& t) {
     std::vector<Vec3> p;

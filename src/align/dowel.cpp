@@ -222,7 +222,7 @@ DowelFit fit_dowel(const std::vector<Vec3>& points, const Vec3& rough, double di
   const auto land = find_plane(near, std::max(4 * noise, 0.01 * diameter));
   if (!land) return {};
   const DowelFit out = fit_dowel_on(*land, near, {.min = 0.45 * diameter, .max = 0.55 * diameter}, noise);
-  // Of a hole with its dowel's play, the hole's.
+  // 3 %: a hole is wider than its dowel by their play.
   if (out.used == 0 || std::abs(out.diameter - diameter) > std::max(0.03 * diameter, 3 * noise)) return {};
   const Vec3 off = out.point - rough;
   return (off - out.axis * out.axis.dot(off)).norm() <= 1.2 * diameter ? out : DowelFit{};

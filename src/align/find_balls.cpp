@@ -14,11 +14,7 @@ namespace {
 
 // Places per radius: a hemisphere then has some 150 of them, and their normals err by a few degrees.
 constexpr double kVoxels = 5;
-constexpr int kTries = 80;         // peaks looked at: ten times the balls a tool carries
-constexpr std::size_t kMost = 14;  // balls matched: past this the search for the largest set grows out of hand
-// Own centres are good to a few micrometres; half a millimetre allows for halves at different temperatures
-// (1 m of aluminium, 20 K) and is still far below the differences that tell balls apart.
-constexpr double kTolerance = 0.5;
+constexpr int kTries = 80;  // peaks looked at: ten times the balls a tool carries
 
 using Cell = std::array<int, 3>;
 Cell cell_of(const Vec3& p, double side) {
@@ -140,9 +136,9 @@ FoundBalls find_targets(const std::vector<Vec3>& lower, const std::vector<Vec3>&
   std::vector<Vec3> places[2];
   for (int half = 0; half < 2; ++half)
     for (const SphereFit& f : find_balls(half ? upper : lower, diameter, half ? noise.upper : noise.lower))
-      (places[half].size() < kMost ? places[half] : found.spare[half]).push_back(f.centre);
+      (places[half].size() < kMostMatched ? places[half] : found.spare[half]).push_back(f.centre);
   char text[300];
-  const BallMatch match = match_balls(places[0], places[1], kTolerance);
+  const BallMatch match = match_balls(places[0], places[1], kPatternPlay);
   if (match.pairs.size() < 3) {
     std::snprintf(
         text, sizeof text,

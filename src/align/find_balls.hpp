@@ -1,5 +1,7 @@
 // Tooling balls found without rough places, and told from one another by their distances.
 #pragma once
+#include <cstddef>
+#include <utility>
 #include <vector>
 
 #include "gapfront/align.hpp"
@@ -10,13 +12,20 @@ namespace gapfront::align {
 /// peak is fitted; kept is what shows at least half of a hemisphere. Fillets and pockets of that radius do not.
 std::vector<SphereFit> find_balls(const std::vector<Vec3>& points, double diameter, double noise);
 
-/// Pairs (index in `a`, index in `b`) of the largest set whose mutual distances agree within `tolerance` mm and that
-/// one rigid motion carries onto each other. `ways`: how many different sets of that size there are; more than one
-/// means that the pattern repeats. Fewer than 3: nothing matches.
+/// Balls matched at the most: past this the search for the largest set grows out of hand.
+constexpr std::size_t kMostMatched = 14;
+/// Between the patterns of two halves, mm. Own centres are good to a few micrometres; half a millimetre allows for
+/// halves at different temperatures (1 m of aluminium, 20 K) and is still far below the differences that tell balls
+/// apart.
+constexpr double kPatternPlay = 0.5;
+
+/// Which ball of one list is which of another.
 struct BallMatch {
-  std::vector<std::pair<int, int>> pairs;
-  int ways = 0;
+  std::vector<std::pair<int, int>> pairs;  ///< index in the first list, index in the second; fewer than 3: none match
+  int ways = 0;                            ///< different sets of that size; more than one: the pattern repeats
 };
+/// The largest set whose mutual distances agree within `tolerance` mm and that one rigid motion carries onto each
+/// other.
 BallMatch match_balls(const std::vector<Vec3>& a, const std::vector<Vec3>& b, double tolerance);
 
 struct FoundBalls {

@@ -1,10 +1,11 @@
 #include "align/free_motion.hpp"
-#include "core/linear.hpp"
 
 #include <Eigen/Eigenvalues>
-#include <Eigen/SVD>
 #include <cmath>
 #include <cstdio>
+#include <utility>
+
+#include "core/linear.hpp"
 
 namespace gapfront::align {
 namespace {

@@ -1,6 +1,5 @@
 #include "align/nominal.hpp"
 
-#include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
 
@@ -118,11 +117,10 @@ NominalPose fit_nominal(const std::vector<Vec3>& scan, const Mesh& nominal, cons
   Vec3 low = Vec3::Constant(1e300), high = -low;
   for (const Vec3& p : nominal.points) low = low.cwiseMin(p), high = high.cwiseMax(p);
   const double size = (high - low).norm() / 2;
-  // A direction that the datum holds worse than ten times its scatter over the tool's size is not held.
+  // Not held: a direction whose u over the tool's size is more than a hundred times that of the points' mean.
   const double scatter = std::max(fit.rms, noise);
-  if (const std::string loose =
-          free_motion_of(fit.information, fit.pivot, size,
-                         10 * std::max(scatter, 1e-6) / std::sqrt(double(moving.points.size())) * 10);
+  if (const std::string loose = free_motion_of(fit.information, fit.pivot, size,
+                                               100 * std::max(scatter, 1e-6) / std::sqrt(double(moving.points.size())));
       !loose.empty())
     throw Error(Fault::measurement, std::string("align: the datum faces leave the ") + half + " half " + loose +
                                         "; add datum faces that stop it, or targets");

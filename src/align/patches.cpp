@@ -78,7 +78,7 @@ void refuse_loose(const Faces& f, const Refined& fit, const std::string& path) {
   Vec3 low = Vec3::Constant(1e300), high = -low;
   for (const Vec3& p : f.moving.points) low = low.cwiseMin(p), high = high.cwiseMax(p);
   const double partners = fit.overlap * double(f.moving.points.size());
-  // A direction that the overlap holds worse than ten times its scatter over the patch's size is not held.
+  // As of datum faces (nominal.cpp): a hundred times the u of the partners' mean.
   if (const std::string loose = free_motion_of(fit.information, fit.pivot, (high - low).norm() / 2,
                                                100 * std::max(fit.rms, 1e-6) / std::sqrt(partners));
       !loose.empty())

@@ -1,6 +1,5 @@
 #include "align/plane.hpp"
 
-#include <Eigen/Eigenvalues>
 #include <Eigen/SVD>
 #include <algorithm>
 #include <cmath>

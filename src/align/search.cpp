@@ -17,9 +17,8 @@ namespace {
 constexpr double kAngle = 12 * M_PI / 180;
 constexpr int kTurns = 30, kDistances = 20, kQuarter = 8, kHalf = 15;
 constexpr int kCells = kDistances * kQuarter * kQuarter * kHalf;
-constexpr int kReferences =
-    100;                   // points of the moving surface that vote: each alone would do if it lies on the overlap
-constexpr int kPeaks = 4;  // best poses kept of each
+// Points of the moving surface that vote (each alone would do if it lies on the overlap), and best poses kept of each.
+constexpr int kReferences = 100, kPeaks = 4;
 
 /// Direction n turned to +X.
 Eigen::Matrix3d to_x(const Vec3& n) { return Eigen::Quaterniond::FromTwoVectors(n, Vec3::UnitX()).toRotationMatrix(); }

@@ -4,6 +4,7 @@
 #include <cstdint>
 
 #include "align/find_balls.hpp"
+#include "align/voxel_key.hpp"
 #include "core/parallel.hpp"
 #include "core/scan_tree.hpp"
 #include "gapfront/balls.hpp"
@@ -18,20 +19,11 @@ constexpr double kAcross = 4;     // thinned places per radius: a hemisphere the
 constexpr int kLeastVotes = 22;   // half of what half a hemisphere gives; a plane gives 16, a fillet about 20
 constexpr int kMostTried = 60;    // peaks of one radius: several times the balls a tool carries
 constexpr double kRadial = 0.92;  // cosine of 23°: normals of thinned places err by some degrees
-constexpr std::size_t kMostBalls = 14;
-constexpr double kPatternPlay = 0.5;  // mm between the patterns of two halves, as in find_balls.cpp
 
 struct TriedBall {
   Vec3 centre = Vec3::Zero();
   double radius = 0;
 };
-
-std::uint64_t bin_of(const Vec3& p, double side, int di = 0, int dj = 0, int dk = 0) {
-  const auto part = [&](int k, int d) {
-    return std::uint64_t(std::int64_t(std::floor(p[k] / side)) + d + (1 << 20)) & 0x1fffff;
-  };
-  return part(0, di) << 42 | part(1, dj) << 21 | part(2, dk);
-}
 
 /// Linear least squares on |p|² = 2 c·p + (r² − c²).
 TriedBall sphere_of(const std::vector<Vec3>& points, const Vec3& near) {
@@ -106,7 +98,7 @@ class Votes {
  public:
   Votes(const SurfacePoints& s, double radius) : s_(s), radius_(radius), side_(radius / 3) {
     votes_.reserve(2 * s.points.size());
-    for (std::uint32_t i = 0; i < 2 * s.points.size(); ++i) votes_.push_back({bin_of(centre_of(i), side_), i});
+    for (std::uint32_t i = 0; i < 2 * s.points.size(); ++i) votes_.push_back({voxel_key(centre_of(i), side_), i});
     std::sort(votes_.begin(), votes_.end());
     for (std::size_t k = 0; k < votes_.size();) {
       std::size_t e = k;
@@ -152,7 +144,7 @@ class Votes {
     for (int i = -1; i <= 1; ++i)
       for (int j = -1; j <= 1; ++j)
         for (int k = -1; k <= 1; ++k)
-          if (const Bin* n = bin_at(bin_of(at, side_, i, j, k)))
+          if (const Bin* n = bin_at(voxel_key(at, side_, {i, j, k})))
             for (std::size_t v = n->from; v < n->to; ++v) sum += centre_of(votes_[v].index), ++all;
     return all >= kLeastVotes ? Peak{all, sum / all} : Peak{};
   }
@@ -233,7 +225,7 @@ BallPairs pair_balls(const std::vector<FoundBall>& lower, const std::vector<Foun
     for (int half = 0; half < 2; ++half) {
       const auto& list = half ? upper : lower;
       for (int i = 0; i < int(list.size()); ++i)
-        if (std::abs(list[i].diameter - sizes[k]) < 0.6 && of[half].size() < kMostBalls)
+        if (std::abs(list[i].diameter - sizes[k]) < 0.6 && of[half].size() < kMostMatched)
           of[half].push_back(i), at[half].push_back(list[i].centre.at);
     }
     const BallMatch m = match_balls(at[0], at[1], kPatternPlay);

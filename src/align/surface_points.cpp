@@ -2,8 +2,8 @@
 #include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
-#include <numeric>
 
+#include "align/voxel_key.hpp"
 #include "core/parallel.hpp"
 #include "core/point_tree.hpp"
 #include "core/statistics.hpp"
@@ -14,15 +14,6 @@ namespace gapfront::align {
 namespace {
 
 constexpr int kNeighbours = 12;  // about two rings: enough to average noise, few enough to follow a radius
-
-std::uint64_t voxel_key(const Vec3& p, double side) {
-  // 21 bits an axis reach ±10^6 cubes, a metre in steps of a micrometre.
-  std::uint64_t key = 0;
-  for (int k = 0; k < 3; ++k)
-    key = key << 21 |
-          (static_cast<std::uint64_t>(static_cast<std::int64_t>(std::floor(p[k] / side)) + (1 << 20)) & 0x1fffff);
-  return key;
-}
 
 /// Principal axes of the neighbourhood: the thinnest is the normal, its spread the misfit.
 void add_normals(SurfacePoints& s) {

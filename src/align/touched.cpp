@@ -29,13 +29,13 @@ SphereFit fit_of(const Scan& scan, const Target& t, const ScanFeature& feature, 
   return fit;
 }
 
+}  // namespace
+
 Vec3 middle_of(const std::vector<Vec3>& points) {
   Vec3 sum = Vec3::Zero();
   for (const Vec3& p : points) sum += p;
   return sum / double(points.size());
 }
-
-}  // namespace
 
 const ScanFeature& feature_of(const Scan& scan, const std::string& name, const char* half) {
   const auto found =
@@ -93,7 +93,7 @@ std::vector<std::optional<Located>> locate_touched(const Scan& scan, const std::
       out[k]->cov = *u * *u * Eigen::Matrix3d::Identity();
     else
       out[k]->cov *= *variance;
-    // A micrometre of a nanometre: exact data can still be inverted.
+    // A nanometre, squared: exact data can still be inverted.
     out[k]->cov += 1e-12 * Eigen::Matrix3d::Identity();
     out[k]->known = true;
   }

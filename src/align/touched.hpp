@@ -13,6 +13,9 @@ namespace gapfront::align {
 /// Points of the feature of this name; throws Error{input} that names those there are where there is none.
 const ScanFeature& feature_of(const Scan&, const std::string& name, const char* half);
 
+/// Mean of points; there must be one.
+Vec3 middle_of(const std::vector<Vec3>&);
+
 /// Squared residuals of fits to touched points, and how many degrees of freedom they have.
 struct TouchScatter {
   double squares = 0;

@@ -34,7 +34,7 @@ Holes find_holes(const Mesh&, const std::vector<Vec3>& places, const std::vector
 std::vector<double> bare_area(const Mesh&, const Holes&, const Holes&);
 
 /// Sheet nodes in holes of either scan lose their gap, and the map gets what it speaks for: `judged`, `unseen`,
-/// `places`.
+/// `unseen_lower`, `unseen_upper`. `nominal`: gap, mm, at which the upper face is looked for where none was measured.
 void take_coverage(const Sheet&, const Holes& lower, const Surface& upper, double nominal, GapMap&);
 
 }  // namespace gapfront::cavity

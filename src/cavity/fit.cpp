@@ -235,7 +235,8 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
     }
     if (next.used < kEnoughForPlane) return wider;
     const bool plain = patch.scatter <= kPlainNoise * noise && curvature * r < kNearlyFlat;
-    const Quadric fit = fit_quadric(s, s.weight, next.used<kEnoughForQuadric, fits> 0 || plain ? 3 : 0);
+    const bool plane = next.used < kEnoughForQuadric;
+    const Quadric fit = fit_quadric(s, s.weight, plane, fits > 0 || plain ? 3 : 0);
     if (!fit.ok) return wider;
     store(fit, next);
     next.ok = true;

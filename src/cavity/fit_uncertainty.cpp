@@ -133,7 +133,7 @@ void judge_fit(const Quadric& fit, const Misfit& misfit, const Surface& surface,
     // Differences within two of their own standard deviations are noise that is counted already.
     const double d = inner.coefficients(0) - fit.coefficients(0);
     Truncation& t = patch.truncation;
-    t.seen2 = d * d / square(within.fraction),
+    t.seen2 = d * d / square(within.fraction);
     t.noise2 = (sigma * sigma * sum(between2) + shared2 * kept_of(kBetweenKeeps, in_radii)) / square(within.fraction);
     t.counted2 = std::min(most2, std::max(0.0, t.seen2 - 4 * t.noise2));
     truncation2 += t.counted2;

@@ -226,7 +226,7 @@ NodeGap unmeasured(const Sheet& sheet, std::size_t node) {
 
 void check_options(const GapOptions& o) {
   if (!(o.nominal > 0)) throw Error(Fault::input, "gap: nominal must be above 0 mm; give the laminate thickness");
-  if (o.max_gap < 0 || o.fit_radius < 0 || o.u_instrument < 0 || o.u_temperature < 0 || !(o.coverage > 0))
+  if (!(o.max_gap >= 0 && o.fit_radius >= 0 && o.u_instrument >= 0 && o.u_temperature >= 0 && o.coverage > 0))
     throw Error(Fault::input,
                 "gap: max_gap, fit_radius and uncertainties must not be negative and coverage must be above 0");
 }

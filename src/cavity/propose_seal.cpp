@@ -1,6 +1,7 @@
 // Lower face and gap over the flange's plane, the edge where either leaves the land, and the line along it.
 #include <Eigen/Cholesky>
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "cavity/seal_contour.hpp"
@@ -106,7 +107,7 @@ double value_at(const PlanGrid& g, const std::vector<double>& f, double u, doubl
 struct Edge {
   std::vector<double> field;  ///< positive where face or gap has left the land by more than `level`
   double level = 0;
-  /// Over a radius the depth grows with the square of the way in: 1 where the edge is one, else 0.
+  /// The edge is a radius, over which the depth grows with the square of the way in; otherwise a corner.
   bool radius = false;
 };
 
@@ -145,7 +146,7 @@ double way_back(const PlanGrid& g, const Edge& e, F&& f) {
 }
 
 /// Each corner of the line is moved outwards to where the edge begins, across the line.
-std::vector<PlanPoint> transformed_back(const PlanGrid& g, const Edge& e, const std::vector<PlanPoint>& line) {
+std::vector<PlanPoint> moved_outwards(const PlanGrid& g, const Edge& e, const std::vector<PlanPoint>& line) {
   std::vector<PlanPoint> out;
   const std::size_t n = line.size();
   for (std::size_t k = 0; k < n; ++k) {
@@ -214,7 +215,7 @@ bool trace(const PlanHeights& h, const FlangeFrame& f, const Edge& e, const std:
     if (w >= h.grid.cell) some.push_back(w);
   out.confidence = double(some.size()) / double(widths.size());
   out.land_width = ranked_value(some, 0.5);
-  auto line = transformed_back(h.grid, e, c.line);
+  auto line = moved_outwards(h.grid, e, c.line);
   if (!simple_polygon(line)) line = c.line;
   std::vector<PlanPoint> fewer = simplified(line, 0.2 * h.grid.cell);
   if (!simple_polygon(fewer)) fewer = line;

@@ -9,12 +9,12 @@ struct PlanPoint {
   double u, v;
 };
 
-/// Zero line around the part with the most nodes, by marching squares, counter-clockwise; its holes are filled. Where
-/// `outside` is set the field counts as negative. Empty when the part has fewer than `least` nodes.
 struct PlanContour {
-  std::vector<PlanPoint> line;
-  std::vector<char> inside;  ///< per node: 1 in that part
+  std::vector<PlanPoint> line;  ///< closed, counter-clockwise; empty: there is none
+  std::vector<char> inside;     ///< per node: 1 in the part that it goes around
 };
+/// Zero line around the part with the most nodes, by marching squares; its holes are filled. Where `outside` is set the
+/// field counts as negative. No line when the part has fewer than `minimum` nodes.
 PlanContour largest_part(const PlanGrid&, const std::vector<double>& field, const std::vector<char>& outside,
                          int minimum);
 
@@ -22,6 +22,7 @@ PlanContour largest_part(const PlanGrid&, const std::vector<double>& field, cons
 std::vector<PlanPoint> simplified(const std::vector<PlanPoint>& closed, double tolerance);
 /// No two sides cross.
 bool simple_polygon(const std::vector<PlanPoint>& closed);
+/// mm²; positive: counter-clockwise.
 double polygon_area(const std::vector<PlanPoint>& closed);
 
 }  // namespace gapfront::cavity

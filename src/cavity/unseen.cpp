@@ -63,7 +63,7 @@ std::vector<UnseenPlace> cavity::unseen_places(const Sheet& sheet, const GapMap&
     std::vector<int> stack{seed};
     open[seed] = 0;
     double low = 0, high = 0;
-    for (; !stack.empty();) {
+    while (!stack.empty()) {
       const int i = stack.back();
       stack.pop_back();
       const double a = area_of(i);

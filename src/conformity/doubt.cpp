@@ -19,7 +19,7 @@ constexpr double kAlong = 0.94, kDirt = 2;
 constexpr double kBlame = 2;
 // A node runs through when its gap is below zero by 4.5 standard uncertainties. On lands that touch, an honest error of
 // the registration (one shift and two tilts) is beyond that somewhere on the rim in 1.5 cases of 10,000 (chi-square of
-// three freedoms); at 3 it would be in 3 of 100. Less than `parts_of_sheet` counts is no proof either.
+// three degrees of freedom); at 3 it would be in 3 of 100. Less than `parts_of_sheet` counts is no proof either.
 constexpr double kSigmas = 4.5;
 
 struct Crossing {

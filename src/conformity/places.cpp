@@ -9,6 +9,7 @@
 #include "core/distributions.hpp"
 #include "core/linear.hpp"
 #include "core/parallel.hpp"
+#include "gapfront/error.hpp"
 
 namespace gapfront::conformity {
 namespace {
@@ -20,6 +21,17 @@ constexpr int kDraws = 1000;
 // The stated risk of a false statement about the tool, either way (ISO 14253-1: 95 % conformance probability, from
 // memory). Outside is said for two reasons, a disc and a narrow strip; each takes half of it.
 constexpr double kRisk = 0.05;
+
+/// An uncertainty that is no number would be taken for none by every comparison, and prove all that lies within.
+void refuse_no_numbers(const GapMap& gap) {
+  const bool none = std::any_of(gap.nodes.begin(), gap.nodes.end(), [](const NodeGap& g) {
+    return g.measured && std::isnan(g.u_lower + g.u_upper + g.u_instrument + g.u_registration + g.u_temperature + g.U);
+  });
+  if (none || gap.registration.hasNaN())
+    throw Error(
+        Fault::input,
+        "conformity: an uncertainty of the gap is no number; measure the gap with uncertainties that are numbers");
+}
 
 /// The discs, one row after the other.
 void fill_discs(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits, double across,
@@ -184,6 +196,7 @@ Errors errors_on(const Sheet& sheet, const GapMap& gap, Places& p) {
 void uncertainties(const Sheet& sheet, const GapMap& gap, Places& p) { errors_on(sheet, gap, p); }
 
 Places places_on(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits, double across) {
+  refuse_no_numbers(gap);
   Places p;
   fill_discs(sheet, gap, limits, across, p);
   const Errors e = errors_on(sheet, gap, p);

@@ -1,6 +1,7 @@
 // Regions: seeds that are provably outside, grown to where the deviation drowns in the noise.
 #include "conformity/regions.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 #include "core/area_mean.hpp"

@@ -69,7 +69,7 @@ Rigid motion_of(const py::object& values, const std::string& name) {
   for (int i = 0; i < 3; ++i)
     for (int k = 0; k < 4; ++k) out.matrix()(i, k) = a.at(i, k);
   const Eigen::Matrix3d turn = out.linear();
-  // A millionth: what single precision leaves of a rotation.
+  // Ten times what single precision leaves of a rotation, a millionth.
   if (!((turn * turn.transpose() - Eigen::Matrix3d::Identity()).norm() < 1e-5 && turn.determinant() > 0) ||
       !out.translation().allFinite())
     throw Error(Fault::input,

@@ -26,8 +26,7 @@ void bind_surface(py::module_& m) {
         py::arg("points"), py::kw_only(), py::arg("spacing"), py::arg("noise"), py::arg("pose") = py::none(),
         py::arg("shared") = SharedNoise{},
         "(N, 3), mm, carried by the rigid motion `pose` (4, 4) if one is given, such as Alignment.lower_to_tool; "
-        "`shared`: "
-        "such as Alignment.shared_noise.");
+        "`shared`: such as Alignment.shared_noise.");
   s.def("__len__", [](const Surface& x) { return x.points().size(); });
   s.def_property_readonly(
       "points", [](py::object self) { return view(self.cast<const Surface&>().points(), self); },

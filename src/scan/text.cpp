@@ -249,8 +249,7 @@ Layout find_layout(Input& in, const ReadOptions& options, std::string& title) {
     if (options.tip_radius > 0)
       in.fail_file(
           "columns 4 to 6 are directions, but not said whether into or out of the material, and the probe's tip goes "
-          "off "
-          "along them; set columns = \"x y z i j k\" (approach, into it) or \"x y z nx ny nz\" (out of it)");
+          "off along them; set columns = \"x y z i j k\" (approach, into it) or \"x y z nx ny nz\" (out of it)");
     for (int k = 3; k < 6; ++k) l.at[k] = k;
   }
   return l;

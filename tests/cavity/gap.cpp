@@ -1,6 +1,7 @@
 #include <catch2/catch.hpp>
 #include <cstdlib>
 #include "gap_cases.hpp"
+#include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
 
 using namespace gapfront;
@@ -237,6 +238,17 @@ TEST_CASE("A sheet on which nothing can be measured is refused") {
   const Surface lo(sampled_face(plane(O, X, Y), -20, 20, -20, 20, 1, 0, 3), {.spacing = 1, .noise = 0});
   const Surface up(sampled_face(plane(300 * Z, X, Y), -20, 0, -20, 20, 1, 0, 4), {.spacing = 1, .noise = 0});
   CHECK_THROWS_AS(cavity::measure_gap(flat_sheet(10, 5), lo, up, {}, {}), Error);
+}
+
+TEST_CASE("Settings below zero, or that are no numbers, are refused") {
+  for (const auto value : {&GapOptions::max_gap, &GapOptions::fit_radius, &GapOptions::u_instrument,
+                           &GapOptions::u_temperature, &GapOptions::coverage})
+    for (const double bad : {-1.0, double(NAN)}) {
+      GapOptions o;
+      o.*value = bad;
+      CHECK_THROWS_AS(check_options(o), Error);
+    }
+  CHECK_NOTHROW(check_options(GapOptions{}));
 }
 
 TEST_CASE("The number of threads does not change one bit of the gap") {

@@ -129,3 +129,19 @@ TEST_CASE("The mean over a disc knows which fits share points") {
   for (NodeGap& n : g.nodes) n.fit_area = 100;
   CHECK(u_mid() > 1.3 * apart);
 }
+
+TEST_CASE("An uncertainty that is no number proves nothing: it is refused") {
+  const Sheet s = plate::sheet(60, 60, kStep);
+  const GapMap good = map_of(s, [](const Vec3&) { return 3.0; });
+  CHECK(conformity::judge(s, good, {}).overall == Conformity::conforming);
+  for (const auto part : {&NodeGap::u_lower, &NodeGap::u_instrument, &NodeGap::U}) {
+    GapMap bad = good;
+    bad.nodes[7].*part = NAN;
+    CHECK_THROWS_WITH(conformity::judge(s, bad, {}), Catch::Contains("is no number"));
+    bad.nodes[7].measured = false;  // of what is not measured nothing is read
+    CHECK_NOTHROW(conformity::judge(s, bad, {}));
+  }
+  GapMap bad = good;
+  bad.registration(0, 3) = NAN;
+  CHECK_THROWS_WITH(conformity::judge(s, bad, {}), Catch::Contains("is no number"));
+}
