@@ -290,16 +290,6 @@ void Registration::find_supports() {
   }
 }
 
-/// The method that an estimate comes from; what is no method's name says itself.
-Message named(const std::string& method) {
-  if (method == "targets") return Message("proof.targets");
-  if (method == "flange") return Message("proof.flange");
-  if (method == "nominal") return Message("proof.nominal");
-  if (method == "given") return Message("proof.given");
-  if (method == "datum") return Message("proof.datum");
-  return Message("list.plain", {arg::name(method)});
-}
-
 void Registration::name_methods() {
   Messages names;
   for (std::size_t i = 0; i < estimates_.size(); ++i) {
