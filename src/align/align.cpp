@@ -359,6 +359,16 @@ void Registration::show_marks() {
 
 }  // namespace
 
+Message align::method_word(const std::string& method) {
+  if (method == "targets") return Message("proof.targets");
+  if (method == "flange") return Message("proof.flange");
+  if (method == "nominal") return Message("proof.nominal");
+  if (method == "given") return Message("proof.given");
+  if (method == "datum") return Message("proof.datum");
+  if (method == align::kDeclaredInPlane) return Message("proof.in-plane-declared");
+  return Message("list.plain", {arg::name(method)});
+}
+
 Alignment align::register_halves(const Scan& lower, const Scan& upper, const AlignOptions& options,
                                  const PointNoise& noise, const Progress& progress) {
   report_progress(progress, "align", 0);
