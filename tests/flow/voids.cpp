@@ -18,14 +18,17 @@ TEST_CASE("The capillary number of a front at constant rate is that of its speed
   const double expected = 0.2 * v * 1e-3 / (35e-3 * std::cos(M_PI / 6));  // in m, N and s
   const auto ca = flow::capillary_numbers(s, f, o);
   int seen = 0;
-  double sum = 0;
+  double sum = 0, squares = 0;
   for (std::size_t i = 0; i < s.size(); ++i) {
     if (s.mesh.points[i].x() < 20 || s.mesh.points[i].x() > 180) continue;
-    CHECK(ca[i] == Approx(expected).epsilon(0.12));  // of one node by the triangles around it: up to 9 % here
-    sum += ca[i], ++seen;
+    sum += ca[i] / expected, squares += std::pow(ca[i] / expected - 1, 2), ++seen;
   }
   CHECK(seen > 200);
-  CHECK(sum / seen == Approx(expected).epsilon(0.01));
+  // Single nodes scatter with the triangles around them, on a mesh as ragged as this.
+  WARN("capillary number: mean off by " << 100 * (sum / seen - 1) << " %, nodes by " << 100 * std::sqrt(squares / seen)
+                                        << " % RMS");
+  CHECK(sum / seen == Approx(1).epsilon(0.01));
+  CHECK(std::sqrt(squares / seen) < 0.05);
   // Twice as thick when it comes: twice the number.
   o.ageing.rise = {{0, 2}, {1e6, 2}};
   const auto aged = flow::capillary_numbers(s, f, o);

@@ -255,7 +255,7 @@ try {
   await shot("narrow");
   await page.evaluate(() => { const top = document.querySelector("h1"); top.tabIndex = -1, top.focus(); });
   const stops = [];
-  for (let k = 0; k < 90; k++) {
+  for (let k = 0; k < 120; k++) {
     await page.keyboard.press("Tab");
     const stop = await page.evaluate(() => {
       const e = document.activeElement, r = e.getBoundingClientRect();
