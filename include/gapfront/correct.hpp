@@ -11,6 +11,8 @@
 #include "gapfront/ensemble.hpp"
 #include "gapfront/flow.hpp"
 #include "gapfront/laminate.hpp"
+#include "gapfront/marking.hpp"
+#include "gapfront/material.hpp"
 #include "gapfront/outcome.hpp"
 #include "gapfront/progress.hpp"
 
@@ -38,15 +40,28 @@ enum class Kind {
   overlap_cut,   ///< plies that overlap are butted
   filling_ply,   ///< a ply more, everywhere, so that the glass fills the section
   other_stack,   ///< other numbers of the plies at hand
+  inlet_add,     ///< the resin enters at a second place as well
+  vacuum_level,  ///< another cavity vacuum
+  lower_limit,   ///< the pump is set to hold less pressure
+  pump_steps,    ///< other rates, in steps, under another limit
+  resin_warmed,  ///< resin that flows more easily
 };
-constexpr int kKinds = 12;
+constexpr int kKinds = 17;
 const char* to_string(Kind);
 
-/// What a correction costs a tool-maker: hours = fixed + each · (stations) + per_cm2 · area.
+/// What a correction costs: hours = fixed + each · (stations) + per_cm2 · area + per_part · (parts of the run).
 struct Effort {
   Kind kind;
-  double fixed, each, per_cm2;  ///< h, h, h/cm²
-  Message what;                 ///< the job's own words stand in list.plain
+  double fixed, each, per_cm2, per_part;  ///< h, h, h/cm², h
+  Message what;                           ///< the job's own words stand in list.plain
+};
+
+/// What is laid into every part is counted for so many where no prices say how many are to come (own choice).
+constexpr int counted_parts = 20;
+
+/// In the currency of the prices: mean and 95 % interval (two standard errors of pairs of the same draws).
+struct Saving {
+  double mean = 0, low = 0, high = 0;
 };
 
 namespace correct {
@@ -100,6 +115,10 @@ struct CorrectOptions {
   Workmanship workmanship;
   bool letter = false;  ///< templates on Letter paper instead of A4
   std::vector<Effort> effort = correct::default_effort();
+  Prices prices;                      ///< where they decide, plans are chosen by the expected cost of the run
+  double least_cavity_pressure = 0;   ///< absolute, to which the cavity may be evacuated, Pa; 0: the vacuum stays
+  double warm_viscosity = 0;          ///< of the resin as it may be warmed, Pa s; 0: it stays as it is
+  double warm_gel_time = 0;           ///< of that, s; 0: not known
   std::vector<Reference> references;  ///< targets, dowels; stations that are given count as well
 };
 
@@ -120,7 +139,11 @@ struct Effect {
   double closing_balance = std::numeric_limits<double>::infinity();
   double local_margin = std::numeric_limits<double>::infinity();
   double over_packed_area = 0, under_filled_area = 0;              ///< mm², in the gap as scanned
+  double weight_out_area = 0;                                      ///< glass by weight outside its window, mm²
   double gel_fraction = std::numeric_limits<double>::quiet_NaN();  ///< fill time over gel time; NaN: that is unknown
+  bool settled = true;                ///< its filling did (flow::settled); what did not is never chosen
+  double glass = 0, resin = 0;        ///< in a part, g
+  double bad = 0;                     ///< chance that a part is bad, see correct::chance_of_a_bad_part()
   std::vector<DrawnFill> drawn = {};  ///< those fillings (only their number is written out)
 };
 
@@ -142,7 +165,7 @@ struct CureLimits {
   double reinforcement_area = 0;  ///< over-packed, and not filled, each, mm²
 };
 /// What is left to cure.
-enum class Uncured { tolerance, dry_area, lead, opening, over_packed, under_filled, gel };
+enum class Uncured { tolerance, dry_area, lead, opening, over_packed, under_filled, gel, weight };
 const char* to_string(Uncured);
 
 namespace correct {
@@ -151,8 +174,9 @@ std::vector<Uncured> uncured(const Effect&, const CureLimits&);
 /// Nothing is uncured.
 bool cured(const Effect&, const CureLimits&);
 /// In what a state is worse than the one before, by more than the comparison can tell: area out of tolerance, dry area
-/// (pairs of the same draws), closing, over-packed area, gel. A closing margin counts as far as it is wanted: a gap
-/// that was too wide squeezes its glass harder when it is put right, and that is no harm while the mold stays shut.
+/// (pairs of the same draws), closing, over-packed area, area outside the window by weight, gel. A closing margin
+/// counts as far as it is wanted: a gap that was too wide squeezes its glass harder when it is put right, and that is
+/// no harm while the mold stays shut.
 std::optional<Uncured> worse(const Effect& before, const Effect& after, const CureLimits&);
 }  // namespace correct
 
@@ -164,54 +188,6 @@ struct ShimChange {
   double carries_gap = 0;     ///< clearance over it when it does not carry, mm
   Vec3 at = Vec3::Zero();     ///< tool frame, mm
   double relief = 0;          ///< to be taken off the flange, mm
-};
-
-/// How a tape lies: straight through free air; pressed to the face along its whole length; along the edge of the
-/// moulding face; pressed to the face and squarely in from that edge.
-enum class Way { straight, over_surface, along_edge, from_edge };
-const char* to_string(Way);
-
-/// Length from a named place, or from an edge of the moulding face (squarely), to the middle of the work.
-struct TapeLine {
-  Message from;            ///< what the tape is held to
-  double distance = 0;     ///< mm; from the near side of a ball
-  Vec3 at = Vec3::Zero();  ///< of that place, or where the tape leaves the edge
-  Way way = Way::straight;
-  std::vector<Vec3> line = {};  ///< how it runs, to the middle of the work
-};
-/// How much to add or take at a place; tool coordinates, mm.
-struct DepthStop {
-  Vec3 at;
-  double depth;
-  int number = 0;  ///< in the table of the work order, from 1
-};
-/// A line of equal thickness to add or take, mm; a loop repeats its first point.
-struct ThicknessLine {
-  double depth;
-  std::vector<Vec3> line;
-};
-/// A place on the edge along which a template was split: the other part has a mark of the same name there.
-struct JoinMark {
-  std::string name;
-  Eigen::Vector2d at;  ///< on the paper, mm
-};
-/// A direction on the paper, from the mark towards what a tape was held to.
-struct PaperRay {
-  Message to;
-  Eigen::Vector2d towards;  ///< unit
-};
-/// One sheet of a template: the outline laid flat, mm, seen from the cavity; x of the paper runs along tool axis
-/// `along` in the middle.
-struct Template {
-  int part = 0;                          ///< of a template that was split, from 1; 0: it is whole
-  double stretch = 0;                    ///< greatest change of a length by laying it flat, 0.01 is 1 %
-  char along = 'x';                      ///< tool axis that the arrow on the paper shows
-  Vec3 origin = Vec3::Zero();            ///< place of the mark at (0, 0), on the face
-  std::vector<PaperRay> rays;            ///< where the mark is the middle of the work, which the tapes find
-  std::vector<Eigen::Vector2d> outline;  ///< closed
-  std::vector<ThicknessLine> contours;   ///< flat, z = 0
-  std::vector<DepthStop> stops;          ///< flat, z = 0
-  std::vector<JoinMark> joins;           ///< where it meets other parts
 };
 
 /// One thing to change, with its effect re-computed.
@@ -228,6 +204,7 @@ struct Correction {
   double effort = 0;     ///< from the effort table, hours
   Effect before, after;
   double benefit = 0;               ///< loss(before) − loss(after), per hour of effort; see loss()
+  Saving saving;                    ///< of the run's expected cost, its own hours taken off; where prices decide
   std::vector<LaminateZone> added;  ///< glass that comes on top (patch, packing)
   std::vector<double> gap_change;   ///< per node, mm (written out for chosen ones)
   Message why;                      ///< of the half that is worked, or how good the stacks are known to be
@@ -238,6 +215,10 @@ struct Correction {
   double port_radius = 0;           ///< its new radius, mm; 0: as it is
   std::vector<std::string> cut;     ///< laminate zones that are left away
   std::vector<Ply> stack;           ///< plies in place of those of everywhere
+  double setting = 0;               ///< limit, Pa above atmosphere; cavity, Pa absolute; or viscosity, Pa s
+  double gel_time = 0;              ///< of resin that is warmed, s; 0: not known
+  std::vector<RateStep> schedule;   ///< of pump steps; none: the limit alone
+  std::vector<std::string> packed;  ///< inside radii that are packed with roving
   bool redesign = false;            ///< a true mold is changed as well: ports, glass of every part
   std::vector<double> inside;       ///< per node, mm inside the outline, negative outside (not written out)
   // What the work order needs; only of chosen corrections.
@@ -264,6 +245,15 @@ Ply roving(const Ply& like, double thickness);
 inline Eigen::Vector2d on_bench(const Vec3& p, bool upper) { return {p.x(), upper ? -p.y() : p.y()}; }
 }  // namespace correct
 
+/// A set of steps that was computed with all draws: what it takes, and what it leaves.
+struct PlanOption {
+  std::vector<int> steps;  ///< candidates, in order; empty: nothing is done
+  double hours = 0;
+  Chance air;       ///< that a filling traps air
+  double bad = 0;   ///< chance of a bad part
+  double cost = 0;  ///< expected, of the run, in the currency: work, bad parts, material; 0: prices do not decide
+};
+
 /// What could be done, what is chosen, and what comes of it.
 struct CorrectionPlan {
   Obstacle obstacle = Obstacle::none;
@@ -286,9 +276,15 @@ struct CorrectionPlan {
   std::vector<double> nominal_arrival_after;  ///< per node, s; empty unless a port moves
   Messages left;                              ///< regions that no chosen correction works on, and why
   std::vector<Effort> effort;                 ///< the table that was used
-  bool letter = false;                        ///< templates on Letter paper instead of A4
-  std::vector<Reference> references;          ///< named places that a tape can be held to
-  double shop_step = 0;                       ///< of the depths, mm
+  Prices prices;                              ///< that were used
+  double cost_now = 0, cost_after = 0;        ///< of the run, where prices decide; hours of the chosen steps included
+  Saving saving;                              ///< of all chosen steps against doing nothing
+  /// Of the sets that were computed with all draws those that no other beats in hours and in bad parts at once, least
+  /// hours first.
+  std::vector<PlanOption> options;
+  bool letter = false;                ///< templates on Letter paper instead of A4
+  std::vector<Reference> references;  ///< named places that a tape can be held to
+  double shop_step = 0;               ///< of the depths, mm
   /// Of the chosen set, computed anew, with its front; `after` is of that. All else above is computed with the
   /// breathing of the tool as it is: a correction changes the gap by far more than it changes how the half gives way.
   Breathing breathing_after;
@@ -307,6 +303,17 @@ namespace correct {
 /// is the expected one where fillings were drawn: a pocket that comes in every third part counts a third, whether or
 /// not the one filling with the measured gap happens to have it.
 double loss(const Effect&, const LossScale&);
+
+/// Chance that a part is bad: that its filling traps air, or that something every part has spoils it,
+/// 1 − (1 − air)(1 − d/(d + 5 %)) with d the sum of the other shares of a loss and of what resin misses by gelling and
+/// the mold by opening. Own choice: half of the parts are bad where 5 % of the face is out of tolerance.
+double chance_of_a_bad_part(const Effect&, const CureLimits&, const LossScale&);
+/// What the run costs in this state: parts × (bad part × chance + glass and resin), in the prices' currency.
+double cost_of_run(const Effect&, const Prices&, const CureLimits&, const LossScale&);
+/// What that falls by, less `hours` of work. The interval is that of the chance of trapped air, by pairs of the same
+/// draws; without draws it has no width.
+Saving saving(const Effect& before, const Effect& after, double hours, const Prices&, const CureLimits&,
+              const LossScale&);
 }  // namespace correct
 
 /// What plan_corrections() works on.
@@ -330,6 +337,7 @@ struct CorrectInput {
   /// differ by is not chance. None: the one filling of each state decides.
   const EnsembleOptions* ensemble = nullptr;
   double pocket = 0;
+  const ProcessAdvice* advice = nullptr;  ///< for the tool as it is: its settings become candidates
   /// The scanned halves, tool frame: they show what of the flange stands in the way of a tape.
   const Surface* lower_scan = nullptr;
   const Surface* upper_scan = nullptr;

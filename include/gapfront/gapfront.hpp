@@ -29,6 +29,8 @@
 #include "gapfront/laminate.hpp"
 #include "gapfront/languages.hpp"
 #include "gapfront/live.hpp"
+#include "gapfront/marking.hpp"
+#include "gapfront/material.hpp"
 #include "gapfront/message.hpp"
 #include "gapfront/outcome.hpp"
 #include "gapfront/pages.hpp"

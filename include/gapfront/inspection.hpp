@@ -7,6 +7,7 @@
 #include "gapfront/breathing.hpp"
 #include "gapfront/confirm.hpp"
 #include "gapfront/job.hpp"
+#include "gapfront/material.hpp"
 #include "gapfront/outcome.hpp"
 #include "gapfront/patches.hpp"
 #include "gapfront/radii.hpp"
@@ -80,10 +81,11 @@ struct Predicted : Measured {
   Closing closing, nominal_closing;        ///< can the mold be closed, with the measured gap and with the nominal one?
   Breathing breathing, nominal_breathing;  ///< if computed, their fronts are `filling` and `nominal_filling`
   ProcessAdvice advice;
-  std::vector<Bridge> bridges;           ///< of job.laminate.radii, in the gap as scanned
-  PackedFill packed;                     ///< where one of them is open
-  std::vector<FoundRadius> found_radii;  ///< bends of the sheet that job.laminate.radii does not name
-  std::vector<double> capillary;         ///< modified capillary number per node; NaN: no front; empty: not asked for
+  std::vector<Bridge> bridges;             ///< of job.laminate.radii, in the gap as scanned
+  PackedFill packed;                       ///< where one of them is open
+  std::vector<FoundRadius> found_radii;    ///< bends of the sheet that job.laminate.radii does not name
+  std::vector<double> capillary;           ///< modified capillary number per node; NaN: no front; empty: not asked for
+  MaterialUse material, nominal_material;  ///< of a part, with the measured gap and with the nominal one
 };
 
 /// What each node is after the chosen corrections, re-computed; one value per node.
@@ -99,8 +101,9 @@ struct Inspection : Predicted {
   Outcome outcome;        ///< what all this comes to, stated alike everywhere
   Filling filling_after;  ///< after the chosen corrections
   NodesAfter nodes_after;
-  std::string live;  ///< what the page's own trials compute with, see live.hpp; empty: nothing can be tried
-  Message expects;   ///< names the earlier inspection whose predictions were tested
+  MaterialUse material_after;  ///< of a part, after the chosen corrections
+  std::string live;            ///< what the page's own trials compute with, see live.hpp; empty: nothing can be tried
+  Message expects;             ///< names the earlier inspection whose predictions were tested
   std::vector<Confirmed> confirmed;  ///< how they came out
 };
 

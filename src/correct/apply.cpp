@@ -14,6 +14,8 @@ constexpr double kRovingVf = 0.5;
 void correct::apply(const Correction& c, std::vector<double>& gap, LaminateOptions& laminate, FlowOptions& flow) {
   for (std::size_t i = 0; i < c.gap_change.size(); ++i) gap[i] += c.gap_change[i];
   if (!c.stack.empty()) laminate.plies = c.stack;
+  for (InsideRadius& r : laminate.radii)
+    if (std::count(c.packed.begin(), c.packed.end(), r.name) > 0) r.packing = Packing::roving;
   const auto is_cut = [&](const LaminateZone& z) { return std::count(c.cut.begin(), c.cut.end(), z.name) > 0; };
   laminate.zones.erase(std::remove_if(laminate.zones.begin(), laminate.zones.end(), is_cut), laminate.zones.end());
   laminate.zones.insert(laminate.zones.end(), c.added.begin(), c.added.end());
@@ -27,6 +29,19 @@ void correct::apply(const Correction& c, std::vector<double>& gap, LaminateOptio
   if (c.kind == Kind::inlet_move)
     for (auto& i : flow.inlets)
       if (i.name == c.port) i.path = c.port_to;
+  if (c.kind == Kind::inlet_add) {
+    Inlet more;
+    more.name = c.port, more.path = c.port_to, more.radius = c.port_radius;
+    flow.inlets.push_back(std::move(more));
+  }
+  if (c.kind == Kind::vacuum_level) {
+    // The vacuum presses on the glass as well.
+    laminate.clamping_pressure += flow.cavity_pressure - c.setting;
+    flow.cavity_pressure = c.setting;
+  }
+  if (c.kind == Kind::lower_limit) flow.pressure_limit = c.setting;
+  if (c.kind == Kind::pump_steps) flow.schedule = c.schedule, flow.pressure_limit = c.setting;
+  if (c.kind == Kind::resin_warmed) flow.viscosity = c.setting, flow.gel_time = c.gel_time;
 }
 
 Ply correct::roving(const Ply& like, double thickness) {

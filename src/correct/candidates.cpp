@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "correct/effort.hpp"
+#include "correct/free_name.hpp"
 
 namespace gapfront::correct {
 namespace {
@@ -141,9 +142,9 @@ std::optional<Correction> shim_candidate(const CorrectInput& in, const CorrectOp
   for (const Vec3& p : in.sheet.mesh.points) c.in_plane = std::max(c.in_plane, seating.sideways(p, choice->plane));
   if (c.in_plane > kFeeler) orders.push_back(Message("order.upper-half-swings-sideways", {arg::length(c.in_plane)}));
   c.instruction = {full_sentence(orders)};
-  c.effort = effort_hours(o.effort, c.kind, changed, 0);
+  c.effort = effort_hours(o, c.kind, changed, 0);
   // Taking the flange down is bench work on top; its fixed share comes once.
-  if (relieved) c.effort += effort_hours(o.effort, Kind::relief, relieved, 0);
+  if (relieved) c.effort += effort_hours(o, Kind::relief, relieved, 0);
   return c;
 }
 
@@ -162,7 +163,7 @@ std::vector<Correction> port_candidates(const CorrectInput& in, const CorrectOpt
     Correction c;
     c.kind = kind, c.face = "port", c.port = port, c.port_to = std::move(path), c.redesign = true;
     c.centre = middle(c.port_to);
-    c.effort = effort_hours(o.effort, kind, 0, 0);
+    c.effort = effort_hours(o, kind, 0, 0);
     c.instruction = {seen, what};
     out.push_back(std::move(c));
   };
@@ -178,6 +179,10 @@ std::vector<Correction> port_candidates(const CorrectInput& in, const CorrectOpt
     add(Kind::inlet_move, inlet.name, path,
         Message(inlet.path.size() > 1 ? "work.move-inlet-so-begins" : "work.move-inlet",
                 {arg::name(inlet.name), arg::place(path.front())}));
+    if (path.size() != 1) continue;  // a line of them is a gate: two gates are another mold
+    add(Kind::inlet_add, free_name(in.flow.inlets, "inlet "), path,
+        Message("optimiser.split-inlet", {arg::name(inlet.name), arg::place(path.front())}));
+    out.back().port_radius = inlet.radius;
   }
   return out;
 }

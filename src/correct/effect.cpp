@@ -47,6 +47,8 @@ const char* to_string(Uncured u) {
       return "not filled";
     case Uncured::gel:
       return "gel";
+    case Uncured::weight:
+      return "weight";
   }
   return "";
 }
@@ -77,6 +79,7 @@ std::optional<Uncured> correct::worse(const Effect& a, const Effect& b, const Cu
       std::max(a.over_packed_area, l.reinforcement_area) + kSameArea)
     return Uncured::over_packed;
   if (b.gel_fraction > 1 && a.gel_fraction <= 1) return Uncured::gel;
+  if (b.weight_out_area > a.weight_out_area + l.reinforcement_area) return Uncured::weight;
   return std::nullopt;
 }
 
@@ -159,6 +162,10 @@ Effect correct::Bench::describe(const correct::State& s, const std::vector<doubl
   e.closing_balance = flow::least_balance(filling.opening), e.local_margin = filling.opening.place.minimum;
   const LaminateMap reinforcement = laminate::evaluate_laminate(in_.sheet, gap, s.laminate);
   e.over_packed_area = reinforcement.over_packed_area, e.under_filled_area = reinforcement.under_filled_area;
+  e.weight_out_area = reinforcement.weight_out_area;
+  e.settled = flow::settled(filling);
+  const MaterialUse part = flow::part_masses(in_.sheet, reinforcement, s.laminate, s.flow);
+  e.glass = part.glass.g, e.resin = part.resin.g;
   if (s.flow.gel_time > 0) e.gel_fraction = filling.fill_time / s.flow.gel_time;
   e.drawn = have;
   return draw_on(s, breathing ? flow::under_filling(gap, *breathing) : gap, std::move(e), draws);

@@ -63,6 +63,16 @@ const char* to_string(Kind k) {
       return "filling ply";
     case Kind::other_stack:
       return "other stack";
+    case Kind::inlet_add:
+      return "inlet added";
+    case Kind::vacuum_level:
+      return "vacuum level";
+    case Kind::lower_limit:
+      return "lower limit";
+    case Kind::pump_steps:
+      return "pump steps";
+    case Kind::resin_warmed:
+      return "resin warmed";
   }
   return "";
 }

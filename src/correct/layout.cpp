@@ -5,7 +5,9 @@
 
 #include "core/parallel.hpp"
 #include "correct/effort.hpp"
+#include "correct/free_name.hpp"
 #include "correct/state.hpp"
+#include "gapfront/radii.hpp"
 
 namespace gapfront::correct {
 namespace {
@@ -19,6 +21,8 @@ constexpr double kMouths[] = {1.5, 2, 3};
 constexpr double kWidest = 40;
 // A patch under a vent: four times as wide as the vent, and wider than a hand can miss, mm (own choice).
 constexpr double kPatchFraction = 4, kPatchLeast = 30;
+// Sizes of it that are tried, times that: a larger one holds back a front that comes from afar.
+constexpr double kPatchSizes[] = {1, 1.6};
 // A search that leaves more than this share of the dry area is no answer.
 constexpr double kWorthTrying = 0.9;
 // Corners of the outline of a round patch.
@@ -145,10 +149,7 @@ Found move_of_vent(const TrappedAir& t) {
 Found vent_more(const TrappedAir& t) {
   FlowOptions flow = t.state.flow;
   Vent more = t.vent();
-  const auto is_taken = [&](const Vent& v) { return v.name == more.name; };
-  std::size_t number = flow.vents.size();
-  do more.name = "vent " + std::to_string(++number);
-  while (std::any_of(flow.vents.begin(), flow.vents.end(), is_taken));
+  more.name = free_name(flow.vents, "vent ");
   more.path = {t.at};
   flow.vents.push_back(more);
   Found f = place_vent(t.search, flow, flow.vents.size() - 1, t.at);
@@ -183,45 +184,117 @@ LaminateOptions with_zone(LaminateOptions o, const LaminateZone& zone) {
   return o;
 }
 
-/// One ply more, which lets the resin pass the vent more slowly.
+/// Whether more glass would hold the mold open, or put it outside its window by weight.
+bool suits(const TrappedAir& t, const LaminateMap& before, const LaminateOptions& with) {
+  const LaminateMap after = laminate::evaluate_laminate(t.bench.in().sheet, t.bench.gap(t.state), with);
+  return after.over_packed_area <= before.over_packed_area &&
+         after.weight_out_area <= before.weight_out_area + t.bench.in().tolerance.min_region_area;
+}
+
+/// One ply more, which lets the resin pass the vent more slowly: of every kind at hand, in two sizes, the one that
+/// leaves the least dry.
 Found patch_at_vent(const TrappedAir& t) {
   Found best;
   best.tried.dry = 1e300;
   const Vent& vent = t.vent();
   const LaminateOptions& laid = t.state.laminate;
   if (vent.path.size() != 1 || laid.plies.empty()) return best;
-  const double radius = std::max(kPatchLeast, kPatchFraction * vent.radius);
-  Ply ply = t.o.patch.count > 0 && t.o.patch.reinforcement.areal_weight > 0 ? t.o.patch : laid.plies.front();
-  ply.count = 1;
-  LaminateZone zone;
-  zone.name = "patch at " + vent.name, zone.adds = true, zone.plies = {ply};
-  zone.where.polygon = circle(vent.path.front(), radius);
+  std::vector<Ply> plies = laid.plies;
+  if (t.o.patch.count > 0 && t.o.patch.reinforcement.areal_weight > 0) plies = {t.o.patch};
   const Sheet& sheet = t.bench.in().sheet;
-  const auto gap = t.bench.gap(t.state);
-  if (laminate::evaluate_laminate(sheet, gap, with_zone(laid, zone)).over_packed_area >
-      laminate::evaluate_laminate(sheet, gap, laid).over_packed_area)
-    return best;  // would hold the mold open
-  best.tried = t.search(t.state.flow, with_zone(t.search.laminate(), zone));
-  Correction& c = best.c;
-  c.kind = Kind::reinforcement_patch, c.added = {zone}, c.outline = zone.where.polygon, c.port = vent.name;
-  c.mean = c.peak = ply.count * ply.reinforcement.loft;
-  c.area = M_PI * radius * radius, c.mass = ply.count * ply.reinforcement.areal_weight * c.area;
-  for (const Vec3& p : sheet.mesh.points) c.inside.push_back(radius - (p - vent.path.front()).norm());
-  c.instruction = {t.seen, Message("advice.lay-extra-ply-over", {arg::name(ply.reinforcement.name),
-                                                                 arg::name(vent.name), arg::length(2 * radius, 0)})};
+  const LaminateMap before = laminate::evaluate_laminate(sheet, t.bench.gap(t.state), laid);
+  for (Ply& ply : plies)
+    for (const double wider : kPatchSizes) {
+      const double radius = wider * std::max(kPatchLeast, kPatchFraction * vent.radius);
+      ply.count = 1;
+      LaminateZone zone;
+      zone.name = "patch at " + vent.name, zone.adds = true, zone.plies = {ply};
+      zone.where.polygon = circle(vent.path.front(), radius);
+      if (!suits(t, before, with_zone(laid, zone))) continue;
+      const Tried tried = t.search(t.state.flow, with_zone(t.search.laminate(), zone));
+      if (!(tried.dry < best.tried.dry)) continue;
+      best.tried = tried;
+      Correction& c = best.c;
+      c.added = {zone}, c.outline = zone.where.polygon;
+      c.mean = c.peak = ply.count * ply.reinforcement.loft;
+      c.area = M_PI * radius * radius, c.mass = ply.count * ply.reinforcement.areal_weight * c.area;
+      c.inside.clear();
+      for (const Vec3& p : sheet.mesh.points) c.inside.push_back(radius - (p - vent.path.front()).norm());
+      c.instruction = {t.seen,
+                       Message("advice.lay-extra-ply-over",
+                               {arg::name(ply.reinforcement.name), arg::name(vent.name), arg::length(2 * radius, 0)})};
+      if (!tried.traps) break;
+    }
+  best.c.kind = Kind::reinforcement_patch, best.c.port = vent.name;
+  return best;
+}
+
+/// Of the inside radii that the glass bridges the one, or all of them, packed with roving: no front runs ahead there.
+Found packed_radius(const TrappedAir& t) {
+  Found best;
+  best.tried.dry = 1e300;
+  const Sheet& sheet = t.bench.in().sheet;
+  const LaminateOptions& laid = t.search.laminate();
+  const std::vector<Bridge> bridges = laminate::bridges(sheet, t.bench.gap(t.state), laid);
+  std::vector<std::size_t> open;
+  for (std::size_t k = 0; k < bridges.size(); ++k)
+    if (bridges[k].conductance > 0) open.push_back(k);
+  std::vector<std::vector<std::size_t>> sets;
+  for (const std::size_t k : open) sets.push_back({k});
+  if (open.size() > 1) sets.push_back(open);
+  for (const auto& set : sets) {
+    LaminateOptions with = laid;
+    for (const std::size_t k : set) with.radii[k].packing = Packing::roving;
+    const Tried tried = t.search(t.state.flow, with);
+    if (!(tried.dry < best.tried.dry)) continue;
+    best.tried = tried, best.c = {};
+    Correction& c = best.c;
+    Messages names;
+    for (const std::size_t k : set) {
+      const InsideRadius& r = laid.radii[k];
+      const double length = laminate::length_of(r);
+      c.packed.push_back(r.name), names.push_back(Message("list.plain", {arg::name(r.name)}));
+      c.area += length * r.width(), c.volume += length * bridges[k].area;
+      c.mass += laminate::roving_mass(r, bridges[k], laid.plies.front().reinforcement.density);
+      c.peak = std::max(c.peak, bridges[k].height);
+      if (set.size() == 1) c.centre = r.path[r.path.size() / 2];
+    }
+    c.mean = c.peak;
+    c.instruction = {t.seen, Message("optimiser.pack-radii", {names, arg::mass(c.mass)})};
+    if (!tried.traps) break;
+  }
+  best.c.kind = Kind::radius_packing;
+  return best;
+}
+
+/// The cavity evacuated as deep as the job allows: less gas is shut in.
+Found deeper_vacuum(const TrappedAir& t) {
+  Found best;
+  best.tried.dry = 1e300;
+  if (!(t.o.least_cavity_pressure > 0) || t.o.least_cavity_pressure >= t.state.flow.cavity_pressure) return best;
+  FlowOptions flow = t.state.flow;
+  flow.cavity_pressure = t.o.least_cavity_pressure;
+  best.tried = t.search(flow, t.search.laminate());
+  best.c.kind = Kind::vacuum_level, best.c.setting = flow.cavity_pressure;
+  best.c.instruction = {t.seen, Message("optimiser.set-vacuum", {arg::pressure(flow.cavity_pressure)})};
   return best;
 }
 
 /// With what all of its kind have in common.
 Correction finished(Correction c, const TrappedAir& t) {
   c.redesign = true;
-  if (c.kind != Kind::reinforcement_patch) {
+  if (c.kind == Kind::vacuum_level) {
+    c.face = "settings", c.centre = t.at;
+  } else if (c.kind == Kind::radius_packing) {
+    c.face = "laminate";
+    if (c.packed.size() > 1) c.centre = t.at;
+  } else if (c.kind != Kind::reinforcement_patch) {
     c.face = "port", c.centre = c.port_to.front();
   } else {
     c.face = "laminate", c.centre = t.vent().path.front();
     c.gap_change.assign(t.bench.in().sheet.size(), 0);
   }
-  c.effort = effort_hours(t.o.effort, c.kind, 0, c.area);
+  c.effort = effort_hours(t.o, c.kind, 0, c.area);
   return c;
 }
 
@@ -241,14 +314,15 @@ std::vector<Correction> layout_candidates(const Bench& bench, const CorrectOptio
       before.at,
       nearest_vent(state.flow, before.at),
       Message(true_mold ? "advice.true-mold-traps-air" : "advice.air-trapped-around", {arg::place(before.at)})};
-  constexpr std::array ways{move_of_vent, vent_more, wider_vent, patch_at_vent};
+  constexpr std::array ways{move_of_vent, vent_more, wider_vent, patch_at_vent, packed_radius, deeper_vacuum};
   std::array<Found, ways.size()> found;
   parallel_for(
       ways.size(), [&](std::size_t k) { found[k] = ways[k](air); }, 1);
   std::vector<Correction> out;
   for (Found& f : found) {
     if (!(f.tried.dry < kWorthTrying * before.dry)) continue;
-    if (!o.touch_tool && f.c.kind != Kind::reinforcement_patch) continue;
+    const bool on_tool = f.c.kind == Kind::vent_move || f.c.kind == Kind::vent_add || f.c.kind == Kind::vent_enlarge;
+    if (!o.touch_tool && on_tool) continue;
     out.push_back(finished(std::move(f.c), air));
   }
   return out;

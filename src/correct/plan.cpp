@@ -30,7 +30,8 @@ void Planner::begin() {
   const int all = bench_.all_draws();
   effect_ = plan_.now = bench_.describe(state_, bench_.gap(state_), in_.measured, in_.lead, in_.breathing, all,
                                         in_.drawn ? *in_.drawn : std::vector<DrawnFill>{});
-  few_ = bench_.draws() && in_.pocket > kLeastPocket ? static_cast<std::size_t>(std::min(all, kDraws)) : 0;
+  const double least = o_.prices.decide() ? 0 : kLeastPocket;
+  few_ = bench_.draws() && in_.pocket > least ? static_cast<std::size_t>(std::min(all, kDraws)) : 0;
   nominal_ = bench_.drawn_nominal(state_, in_.nominal, all);
   plan_.air_now = air_chance(plan_.now.drawn), plan_.air_nominal = air_chance(nominal_);
   plan_.dry_nominal = flow::mean_dry_area(nominal_);
@@ -47,6 +48,7 @@ void Planner::begin() {
   plan_.obstacle_says = obstacle_text(bench_, plan_.obstacle, plan_.air_nominal);
   // Against a front that traps air itself no lead means anything, and its time is that of air being squeezed.
   fill_time_ = in_.nominal.pockets.empty() ? in_.nominal.fill_time : 0;
+  remember({}, plan_.now);
 }
 
 Obstacle Planner::obstacle() const {
@@ -67,13 +69,14 @@ void Planner::reinforcement_first() {
                           flow::close_mold(in_.sheet, in_.verdict.nominal, state_.design, state_.flow).closes();
 }
 
+/// Ports that are moved, larger and more vents, glass under them, settings: alternatives, so all are chosen from at
+/// once.
 void Planner::layout(bool true_mold) {
-  for (int step = 0; step < kLayoutSteps && !cured(effect_, plan_.limits); ++step) {
-    auto found = layout_candidates(bench_, o_, state_, true_mold);
-    if (step == 0 && true_mold && plan_.obstacle == Obstacle::layout_traps_air && o_.touch_tool)
-      for (auto& c : port_candidates(in_, o_)) found.push_back(std::move(c));
+  for (int step = 0; step < kLayoutSteps && !done(); ++step) {
+    std::vector<int> which = step == 0 ? ports_ : std::vector<int>{};
+    for (const int k : add(layout_candidates(bench_, o_, state_, true_mold))) which.push_back(k);
     const std::size_t before = states_.size();
-    greedy(add(std::move(found)));
+    greedy(which);
     if (states_.size() == before) return;
   }
 }
@@ -81,8 +84,6 @@ void Planner::layout(bool true_mold) {
 void Planner::list_candidates() {
   std::vector<Correction> list;
   if (auto c = shim_candidate(in_, o_, plan_.warnings)) list.push_back(std::move(*c));
-  if (o_.touch_tool && plan_.obstacle != Obstacle::layout_traps_air)
-    for (auto& c : port_candidates(in_, o_)) list.push_back(std::move(c));
   for (const auto& r : merged_regions(in_.sheet, in_.verdict.regions, o_.blend)) {  // ranked by volume, see `most`
     if (o_.touch_tool) list.push_back(surface_candidate(in_, o_, r));
     if (auto c = reinforcement_candidate(in_, o_, r, plan_.warnings)) list.push_back(std::move(*c));
@@ -127,13 +128,17 @@ void Planner::finish() {
     plan_.breathing_after = {};
     state_ = states_.empty() ? bench_.now() : states_.back();
   }
-  if (plan_.chosen.empty()) effect_ = plan_.now;
+  if (plan_.chosen.empty())
+    effect_ = plan_.now;
+  else
+    remember(plan_.chosen, effect_);
   plan_.after = effect_;
   plan_.air_after = air_chance(plan_.after.drawn);
   plan_.gap_after = bench_.gap(state_);
   plan_.laminate_after = state_.laminate, plan_.flow_after = state_.flow;
   if (state_.redesigned) plan_.nominal_arrival_after = bench_.nominal(state_).arrival;
   plan_.not_cured = uncured(plan_.after, plan_.limits);
+  if (o_.prices.decide()) plan_.saving = saved(plan_.now, plan_.after, hours(plan_.chosen));
 }
 
 CorrectionPlan Planner::run() {
@@ -144,17 +149,23 @@ CorrectionPlan Planner::run() {
   if (reinforcement) reinforcement_first();
   report_progress(progress_, "correct", 0.4);
   if (reinforcement_stands_) {
+    if (o_.touch_tool) ports_ = add(port_candidates(in_, o_));
     if (plan_.obstacle == Obstacle::layout_traps_air) layout(true);
     report_progress(progress_, "correct", 0.6);
     list_candidates();
     report_progress(progress_, "correct", 0.8);
     if (!reinforcement && reinforcement_uncured()) greedy(add(stack_candidates(bench_, o_, state_)));
+    greedy(add(setting_candidates(bench_, o_, effect_, plan_.limits)));
     // The layout of a true mold is put right where that is not good; then that of this one, if the gap is not cured.
-    if (effect_.dry_area > plan_.limits.dry_area || effect_.pocket > plan_.limits.pocket)
+    const double rare = o_.prices.decide() ? 0 : plan_.limits.pocket;
+    if (effect_.dry_area > plan_.limits.dry_area || effect_.pocket > rare)
       layout(plan_.obstacle != Obstacle::layout_traps_air && plan_.air_nominal.low > kLeastPocket);
+    else if (plan_.obstacle != Obstacle::layout_traps_air)
+      greedy(ports_);
   }
   finish();
   carry_out();
+  weigh_all();
   name_all();
   say_what_is_left();
   for (const int k : plan_.chosen) add_details(in_, o_, plan_.candidates[k]);

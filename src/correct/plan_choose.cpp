@@ -13,9 +13,12 @@ namespace {
 // bar for closed forms), so a step that gains less is not recommended. The gap's own U is seen to before: regions are
 // provably out, and shims are considered only for a rigid part that exceeds its U.
 constexpr double kLeastGain = 0.005;
-// Fillings drawn for a step that is about to be taken, compared in pairs with those of the state before it. The first
-// and the last state are drawn as often as the job says.
-constexpr std::size_t kStepDraws = 24;
+// Fillings drawn for a step that is about to be taken, compared in pairs with those of the state before it. Where they
+// promise something and do not prove it, as many are drawn as the job says: of 64, five cleared and none made are
+// proof.
+constexpr int kStepDraws = 24;
+// Of each round of candidates so many get all draws without having proven anything before: the leading ones.
+constexpr int kLeaders = 3;
 
 bool on_reinforcement(const Correction& c) {
   return c.kind == Kind::reinforcement_patch || c.kind == Kind::radius_packing;
@@ -54,6 +57,11 @@ bool fewer_pockets(const std::vector<DrawnFill>& before, const std::vector<Drawn
 
 }  // namespace
 
+/// What candidates are ranked by: money that the run is spared, or what is taken off the loss per hour of work.
+double Planner::gain(const Effect& before, const Effect& after, double hours) const {
+  return o_.prices.decide() ? saved(before, after, hours).mean : (value(before) - value(after)) / hours;
+}
+
 /// Computes what each does by itself to the state as it is now.
 std::vector<int> Planner::add(std::vector<Correction> fresh) {
   std::vector<int> out;
@@ -66,36 +74,120 @@ std::vector<int> Planner::add(std::vector<Correction> fresh) {
     hands_.push_back({now, by_hands(bench_.gap(bench_.with(state_, c)), plan_.chosen.size(), &c).mean});
     c.before = before;
     c.benefit = (value(c.before) - value(c.after)) / c.effort;
+    if (o_.prices.decide()) c.saving = saved(c.before, c.after, c.effort);
     out.push_back(static_cast<int>(plan_.candidates.size()));
-    plan_.candidates.push_back(std::move(c));
+    plan_.candidates.push_back(std::move(c)), added_at_.push_back(plan_.chosen.size());
   }
   return out;
 }
 
-/// Takes a step if it gains something and harms nothing; `seen`: what it does, by a candidate's draws.
-bool Planner::take(int k, const Effect& seen) {
+/// Whether the step is worse than what is there, by as many draws as both have; keeps why.
+bool Planner::harms(int k, const Effect& before, const Effect& after) {
+  const auto harm = worse(with_draws(before, after.drawn.size()), after, plan_.limits);
+  if (harm) harm_.insert_or_assign(k, *harm);
+  return harm.has_value();
+}
+
+/// Whether a step is worth its work: it cures something, or gains more than the mesh resolves, or provably traps air
+/// less often; and where prices decide, the run becomes cheaper too. What puts a tolerance or the closing right is done
+/// whatever it saves: they are required.
+bool Planner::pays(const Correction& c, const Effect& before, const Effect& after) const {
+  const auto left = uncured(before, plan_.limits), then = uncured(after, plan_.limits);
+  const bool safer = promises(before, after) && fewer_pockets(before.drawn, after.drawn);
+  const bool gains = value(before) - value(after) >= kLeastGain;
+  if (!o_.prices.decide()) return then.size() < left.size() || gains || safer;
+  const auto dry = [](const std::vector<Uncured>& u) { return std::count(u.begin(), u.end(), Uncured::dry_area) > 0; };
+  const auto required = [&](const std::vector<Uncured>& u) { return u.size() - dry(u); };
+  return required(then) < required(left) || ((gains || safer) && saved(before, after, c.effort).mean > 0);
+}
+
+/// Whether a step seems to trap air less often by so much that it counts; where prices decide `pays` has the money.
+bool Planner::promises(const Effect& before, const Effect& after) const {
+  if (!std::isfinite(after.pocket)) return false;
+  return before.pocket - after.pocket > (o_.prices.decide() ? 0 : plan_.limits.pocket);
+}
+
+/// Takes a step if it pays and harms nothing; `seen`: what it does, by a candidate's draws. Where few draws promise
+/// what they do not prove, all are made, for both states alike.
+bool Planner::take(int k, const Effect& seen, int& full) {
   const Correction& c = plan_.candidates[k];
   const State next = bench_.with(state_, c);
+  if (!seen.settled) {
+    unsettled_.push_back(k);
+    return false;
+  }
   const auto first = worse(with_draws(effect_, seen.drawn.size()), seen, plan_.limits);
   if (first && *first != Uncured::dry_area) {  // no draw changes that
     harm_.insert_or_assign(k, *first);
     return false;
   }
-  effect_ = with_draws(std::move(effect_), kStepDraws);
-  Effect after = bench_.drawn(next, seen, std::min(bench_.all_draws(), static_cast<int>(kStepDraws)));
-  if (const auto harm = worse(effect_, after, plan_.limits)) {
-    harm_.insert_or_assign(k, *harm);
+  Effect after = seen;
+  bool good = false;
+  const int all = bench_.all_draws(), few = std::min(all, kStepDraws);
+  for (const int draws : {few, all}) {
+    effect_ = bench_.drawn(state_, std::move(effect_), std::max(draws, static_cast<int>(effect_.drawn.size())));
+    after = bench_.drawn(next, std::move(after), draws);
+    const Effect before = with_draws(effect_, after.drawn.size());
+    if (harms(k, before, after)) return false;
+    good = pays(c, before, after);
+    if (good || draws == all || !(after.pocket < before.pocket) || full-- <= 0) break;
+  }
+  std::vector<int> steps = plan_.chosen;
+  steps.push_back(k);
+  remember(steps, after);
+  if (!good) return false;
+  harm_.erase(k);
+  effect_ = std::move(after), state_ = next;
+  plan_.chosen = std::move(steps), plan_.after_each.push_back(effect_), states_.push_back(state_);
+  return true;
+}
+
+/// Keeps a set that was computed with all draws.
+void Planner::remember(std::vector<int> steps, const Effect& e) {
+  if (static_cast<int>(e.drawn.size()) < bench_.all_draws() || !e.settled) return;
+  PlanOption option;
+  option.steps = std::move(steps);
+  option.hours = hours(option.steps), option.air = air_chance(e.drawn);
+  option.bad = chance_of_a_bad_part(e, plan_.limits, scale());
+  if (o_.prices.decide())
+    option.cost = option.hours * o_.prices.hour + cost_of_run(e, o_.prices, plan_.limits, scale());
+  plan_.options.push_back(std::move(option));
+}
+
+/// What is known of candidates while they are chosen from.
+struct Planner::Race {
+  std::map<int, Effect> effects;
+  std::map<int, double> promise;
+  std::map<int, bool> fresh;           ///< computed on top of what is chosen
+  std::map<int, std::size_t> refused;  ///< with so many steps chosen
+};
+
+/// Makes sure that the one that leads deserves it; false: it has to lead again. Computed on top of what is chosen; and
+/// where ports and glass are alternatives to each other, with the draws of a step, as the leader of few draws is often
+/// their luck (successive halving by common random numbers: Karnin, Koren & Somekh 2013, with one halving).
+bool Planner::leads_surely(int k, Race& race) {
+  const Correction& c = plan_.candidates[k];
+  Effect& e = race.effects[k];
+  if (!race.fresh[k]) {
+    e = bench_.effect(bench_.with(state_, c), static_cast<int>(few_));
+    race.promise[k] = gain(base(), e, c.effort);
+    race.fresh[k] = true;
     return false;
   }
-  const double gain = value(effect_) - value(after);
-  const bool cures = uncured(after, plan_.limits).size() < uncured(effect_, plan_.limits).size();
-  const bool safer = std::isfinite(after.pocket) && effect_.pocket - after.pocket > plan_.limits.pocket &&
-                     fewer_pockets(effect_.drawn, after.drawn);
-  if (gain < kLeastGain && !cures && !safer) return false;
-  harm_.erase(k);
-  state_ = next, effect_ = std::move(after);
-  plan_.chosen.push_back(k), plan_.after_each.push_back(effect_), states_.push_back(state_);
-  return true;
+  const int draws = std::min(bench_.all_draws(), kStepDraws);
+  if (!c.redesign || few_ == 0 || static_cast<int>(e.drawn.size()) >= draws || !e.settled) return true;
+  effect_ = bench_.drawn(state_, std::move(effect_), std::max(draws, static_cast<int>(effect_.drawn.size())));
+  e = bench_.drawn(bench_.with(state_, c), std::move(e), draws);
+  race.promise[k] = gain(with_draws(effect_, static_cast<std::size_t>(draws)), e, c.effort);
+  return false;
+}
+
+/// Glass on a region that work on the face has put right already.
+bool Planner::worked_already(int k) const {
+  const auto& list = plan_.candidates;
+  return on_reinforcement(list[k]) && !list[k].redesign &&
+         std::any_of(plan_.chosen.begin(), plan_.chosen.end(),
+                     [&](int c) { return !list[c].region.empty() && list[c].region == list[k].region; });
 }
 
 /// Greedy, with the remaining candidates re-computed on top of what is chosen. Lazily (Minoux 1978): the promising one
@@ -104,11 +196,11 @@ bool Planner::take(int k, const Effect& seen) {
 void Planner::greedy(const std::vector<int>& which) {
   auto& list = plan_.candidates;
   std::vector<int> again = which;
-  std::map<int, Effect> effects;
-  std::map<int, double> promise;
-  std::map<int, bool> fresh;           ///< computed on top of what is chosen
-  std::map<int, std::size_t> refused;  ///< with so many steps chosen
-  for (const int k : which) promise[k] = list[k].benefit, effects[k] = list[k].after, fresh[k] = true;
+  Race race;
+  int full = kLeaders;
+  for (const int k : which)
+    race.promise[k] = gain(list[k].before, list[k].after, list[k].effort), race.effects[k] = list[k].after,
+    race.fresh[k] = added_at_[static_cast<std::size_t>(k)] == plan_.chosen.size();
   for (bool more = true; more && !again.empty();) {
     more = false;
     const std::vector<int> now = std::move(again);
@@ -117,31 +209,22 @@ void Planner::greedy(const std::vector<int>& which) {
       std::vector<int> open;
       for (const int k : now)
         if (phase(list[k]) == p) open.push_back(k);
-      while (!open.empty() && !cured(effect_, plan_.limits)) {
+      while (!open.empty() && !done()) {
         const auto top =
-            std::max_element(open.begin(), open.end(), [&](int a, int b) { return promise[a] < promise[b]; });
+            std::max_element(open.begin(), open.end(), [&](int a, int b) { return race.promise[a] < race.promise[b]; });
         const int k = *top;
-        const bool worked = on_reinforcement(list[k]) && !list[k].redesign &&
-                            std::any_of(plan_.chosen.begin(), plan_.chosen.end(), [&](int c) {
-                              return !list[c].region.empty() && list[c].region == list[k].region;
-                            });
-        if (worked) {
+        if (worked_already(k)) {
           open.erase(top);
           continue;
         }
-        if (!fresh[k]) {
-          effects[k] = bench_.effect(bench_.with(state_, list[k]), static_cast<int>(few_));
-          promise[k] = (value(base()) - value(effects[k])) / list[k].effort;
-          fresh[k] = true;
-          continue;
-        }
+        if (!leads_surely(k, race)) continue;
         open.erase(top);
-        const auto before = refused.find(k);
-        if ((before == refused.end() || before->second != plan_.chosen.size()) && take(k, effects[k])) {
-          for (auto& [other, is] : fresh) is = false;
+        const auto before = race.refused.find(k);
+        if ((before == race.refused.end() || before->second != plan_.chosen.size()) && take(k, race.effects[k], full)) {
+          for (auto& [other, is] : race.fresh) is = false;
           more = true;
         } else {
-          refused[k] = plan_.chosen.size();
+          race.refused[k] = plan_.chosen.size();
           again.push_back(k);
         }
       }

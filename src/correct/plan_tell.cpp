@@ -36,12 +36,36 @@ void Planner::carry_out() {
   }
 }
 
-/// "C1" is the one with the greatest benefit per hour.
+/// What every state costs, and which of the sets no other beats.
+void Planner::weigh_all() {
+  const auto weigh = [&](Effect& e) { e.bad = chance_of_a_bad_part(e, plan_.limits, scale()); };
+  weigh(plan_.now), weigh(plan_.after);
+  for (Effect& e : plan_.after_each) weigh(e);
+  for (Correction& c : plan_.candidates) weigh(c.before), weigh(c.after);
+  if (o_.prices.decide()) {
+    plan_.cost_now = cost_of_run(plan_.now, o_.prices, plan_.limits, scale());
+    plan_.cost_after =
+        cost_of_run(plan_.after, o_.prices, plan_.limits, scale()) + o_.prices.hour * hours(plan_.chosen);
+  }
+  auto& all = plan_.options;
+  std::stable_sort(all.begin(), all.end(), [](const PlanOption& a, const PlanOption& b) {
+    return a.hours != b.hours ? a.hours < b.hours : a.bad < b.bad;
+  });
+  std::vector<PlanOption> best;
+  for (PlanOption& p : all)
+    if (best.empty() || p.bad < best.back().bad) best.push_back(std::move(p));
+  all = std::move(best);
+}
+
+/// "C1" is the one with the greatest benefit per hour, or that saves the run most.
 void Planner::name_all() {
   std::vector<int> order(plan_.candidates.size());
   std::iota(order.begin(), order.end(), 0);
-  std::stable_sort(order.begin(), order.end(),
-                   [&](int a, int b) { return plan_.candidates[a].benefit > plan_.candidates[b].benefit; });
+  const auto rank = [&](int k) {
+    const Correction& c = plan_.candidates[k];
+    return o_.prices.decide() ? c.saving.mean : c.benefit;
+  };
+  std::stable_sort(order.begin(), order.end(), [&](int a, int b) { return rank(a) > rank(b); });
   std::vector<int> place(order.size());
   std::vector<Correction> sorted;
   for (std::size_t k = 0; k < order.size(); ++k) {
@@ -51,6 +75,9 @@ void Planner::name_all() {
   }
   plan_.candidates = std::move(sorted);
   for (int& k : plan_.chosen) k = place[k];
+  for (PlanOption& p : plan_.options)
+    for (int& k : p.steps) k = place[k];
+  for (int& k : unsettled_) k = place[k];
   std::map<int, Uncured> harm;
   for (const auto& [k, what] : harm_) harm[place[k]] = what;
   harm_ = std::move(harm);
@@ -72,6 +99,8 @@ void Planner::say_what_is_left() {
           return "advice.around-left-work-there-would-over";
         case Uncured::gel:
           return "advice.around-left-work-there-resin";
+        case Uncured::weight:
+          return "optimiser.left-weight-window";
         default:
           return "advice.around-left-work-there-would-put";
       }
@@ -84,6 +113,11 @@ void Planner::say_what_is_left() {
       continue;
     plan_.left.push_back(Message(why(r), {arg::name(r.name), arg::place(r.centre), arg::area(r.area, 1)}));
   }
+  Messages unsettled;
+  std::sort(unsettled_.begin(), unsettled_.end());
+  unsettled_.erase(std::unique(unsettled_.begin(), unsettled_.end()), unsettled_.end());
+  for (const int k : unsettled_) unsettled.push_back(Message("list.plain", {arg::name(plan_.candidates[k].name)}));
+  if (!unsettled.empty()) plan_.warnings.push_back(Message("optimiser.candidates-unsettled", {unsettled}));
   for (const auto& [k, what] : harm_) ++refused_.worse[what];
   refused_.little = static_cast<int>(plan_.candidates.size() - plan_.chosen.size() - harm_.size());
   plan_.remains = remains_text(bench_, plan_, o_, refused_);

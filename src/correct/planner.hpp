@@ -15,7 +15,7 @@ class Planner {
   Planner(const CorrectInput& in, const CorrectOptions& o, const Progress& progress)
       : in_(in), o_(o), progress_(progress), bench_(in), state_(bench_.now()) {
     plan_.effort = o.effort, plan_.letter = o.letter;
-    plan_.shop_step = o.shop_step, plan_.references = tape_references(o);
+    plan_.prices = o.prices, plan_.shop_step = o.shop_step, plan_.references = tape_references(o);
   }
   CorrectionPlan run();
 
@@ -27,12 +27,33 @@ class Planner {
   void list_candidates();
   std::vector<int> add(std::vector<Correction>);
   void greedy(const std::vector<int>& which);
-  bool take(int k, const Effect& seen);
+  bool take(int k, const Effect& seen, int& full);
+  bool harms(int k, const Effect& before, const Effect& after);
+  struct Race;
+  double gain(const Effect& before, const Effect& after, double hours) const;
+  bool leads_surely(int k, Race&);
+  bool worked_already(int k) const;
+  bool promises(const Effect& before, const Effect& after) const;
+  bool pays(const Correction&, const Effect& before, const Effect& after) const;
+  /// Nothing is left to do: it is cured. Where prices decide, what is good may still be cheaper.
+  bool done() const { return !o_.prices.decide() && cured(effect_, plan_.limits); }
+  void remember(std::vector<int> steps, const Effect&);
+  void weigh_all();
   void finish();
   OutArea by_hands(const std::vector<double>& gap, std::size_t steps, const Correction* more = nullptr) const;
   void carry_out();
   void name_all();
   void say_what_is_left();
+  LossScale scale() const { return {.sheet_area = bench_.area(), .nominal_fill_time = fill_time_}; }
+  /// Of the run, with `hours` of work.
+  Saving saved(const Effect& before, const Effect& after, double hours) const {
+    return saving(before, after, hours, o_.prices, plan_.limits, scale());
+  }
+  double hours(const std::vector<int>& steps) const {
+    double sum = 0;
+    for (const int k : steps) sum += plan_.candidates[k].effort;
+    return sum;
+  }
   /// A lead within what the glass scatters in a true mold is no reason to work.
   double value(const Effect& e) const {
     return loss(
@@ -56,7 +77,10 @@ class Planner {
   double fill_time_ = 0;
   std::size_t few_ = 0;  ///< draws of a candidate
   Refused refused_;
-  std::map<int, Uncured> harm_;  ///< why a candidate was refused
+  std::map<int, Uncured> harm_;        ///< why a candidate was refused
+  std::vector<int> ports_;             ///< candidates that move a port, or split one
+  std::vector<std::size_t> added_at_;  ///< per candidate: so many steps were chosen when its effect was computed
+  std::vector<int> unsettled_;         ///< candidates whose fillings did not converge
   std::vector<DrawnFill> nominal_;
   std::vector<State> states_;                 ///< after each chosen step
   std::vector<std::array<double, 2>> hands_;  ///< per candidate, out of tolerance before and after by real hands, mm²

@@ -115,7 +115,7 @@ std::optional<Correction> reinforcement_candidate(const CorrectInput& in, const 
     c.gap_change.assign(in.sheet.size(), 0);
     for (const int i : r.nodes) c.volume += in.sheet.area[i] * std::max(0.0, field[i]);
     c.mass = ply.count * ply.reinforcement.areal_weight * r.area;
-    c.effort = effort_hours(o.effort, c.kind, 0, r.area);
+    c.effort = effort_hours(o, c.kind, 0, r.area);
     c.added = {zone};
     if (lane)
       c.instruction = {

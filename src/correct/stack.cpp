@@ -38,7 +38,7 @@ Correction reinforcement_of_every_part(const CorrectInput& in, const CorrectOpti
   for (std::size_t i = 0; i < in.sheet.size(); ++i)
     c.centre += in.sheet.area[i] * in.sheet.mesh.points[i], area += in.sheet.area[i];
   if (area > 0) c.centre /= area;
-  c.effort = effort_hours(o.effort, kind, 0, 0);
+  c.effort = effort_hours(o, kind, 0, 0);
   return c;
 }
 

@@ -61,4 +61,7 @@ std::vector<Correction> layout_candidates(const Bench&, const CorrectOptions&, c
 /// Glass that fills the section and lets the mold close: overlaps butted, a filling ply, another stack.
 std::vector<Correction> stack_candidates(const Bench&, const CorrectOptions&, const State&);
 
+/// Settings of pump, vacuum and resin for a state that opens or gels before it is full.
+std::vector<Correction> setting_candidates(const Bench&, const CorrectOptions&, const Effect& now, const CureLimits&);
+
 }  // namespace gapfront::correct

@@ -129,7 +129,7 @@ Correction surface_candidate(const CorrectInput& in, const CorrectOptions& o, co
   }
   if (c.area > 0) c.mean = volume_inside / c.area;
   if (r.high) c.mass = c.volume * o.filler_density * o.waste;
-  c.effort = effort_hours(o.effort, c.kind, 0, c.area);
+  c.effort = effort_hours(o, c.kind, 0, c.area);
   c.peak = in_steps(c.peak, o.shop_step);
   const bool upper = c.face == "upper";
   Message what(r.high ? (upper ? "work.build-up-upper-face" : "work.build-up-lower-face")

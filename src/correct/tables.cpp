@@ -7,20 +7,26 @@ namespace gapfront::correct {
 
 std::vector<Effort> default_effort() {
   return {
-      {Kind::shim, 0.5, 0.25, 0, Message("order.open-change-stacks-close")},
-      {Kind::build_up, 3, 0, 0.02, Message("order.clean-key-fill-cure")},
-      {Kind::relief, 2, 1, 0.04, Message("order.grind-depth-stops-fair")},
-      // A patch is cheap but is laid in every part: counted for twenty parts at five minutes and a little per area.
-      {Kind::reinforcement_patch, 1.7, 0, 0.005, Message("order.cut-lay-patch-counted")},
-      {Kind::radius_packing, 1.7, 0, 0.01, Message("order.lay-roving-into-radius")},
-      {Kind::vent_move, 4, 0, 0, Message("order.plug-old-hole-drill")},
-      {Kind::inlet_move, 6, 0, 0, Message("order.plug-old-hole-drill-fit")},
-      {Kind::vent_add, 3, 0, 0, Message("advice.drill-fit-one-vent")},
-      {Kind::vent_enlarge, 2, 0, 0, Message("advice.open-vents-mouth-face")},
+      {Kind::shim, 0.5, 0.25, 0, 0, Message("order.open-change-stacks-close")},
+      {Kind::build_up, 3, 0, 0.02, 0, Message("order.clean-key-fill-cure")},
+      {Kind::relief, 2, 1, 0.04, 0, Message("order.grind-depth-stops-fair")},
+      // A patch is cheap but is laid in every part, at four and a half minutes and a little for its size.
+      {Kind::reinforcement_patch, 0.2, 0, 0.005, 0.075, Message("order.cut-lay-patch-counted")},
+      {Kind::radius_packing, 0.2, 0, 0.01, 0.075, Message("order.lay-roving-into-radius")},
+      {Kind::vent_move, 4, 0, 0, 0, Message("order.plug-old-hole-drill")},
+      {Kind::inlet_move, 6, 0, 0, 0, Message("order.plug-old-hole-drill-fit")},
+      {Kind::vent_add, 3, 0, 0, 0, Message("advice.drill-fit-one-vent")},
+      {Kind::vent_enlarge, 2, 0, 0, 0, Message("advice.open-vents-mouth-face")},
       // Changes of the glass cost a new cutting plan and a trial part; what they cost in glass is not counted.
-      {Kind::overlap_cut, 1, 0, 0, Message("advice.change-cutting-plan-lay")},
-      {Kind::filling_ply, 2.5, 0, 0, Message("advice.change-cutting-plan-lay-one")},
-      {Kind::other_stack, 3, 0, 0, Message("advice.change-cutting-plan-lay")},
+      {Kind::overlap_cut, 1, 0, 0, 0, Message("advice.change-cutting-plan-lay")},
+      {Kind::filling_ply, 2.5, 0, 0, 0, Message("advice.change-cutting-plan-lay-one")},
+      {Kind::other_stack, 3, 0, 0, 0, Message("advice.change-cutting-plan-lay")},
+      {Kind::inlet_add, 4, 0, 0, 0, Message("optimiser.drill-fit-inlet")},
+      // Settings cost a trial part, warm resin besides a heated store and a look at the thermometer for each part.
+      {Kind::vacuum_level, 1, 0, 0, 0, Message("optimiser.set-vacuum-trial")},
+      {Kind::lower_limit, 1, 0, 0, 0, Message("optimiser.set-pump-trial")},
+      {Kind::pump_steps, 1, 0, 0, 0, Message("optimiser.set-pump-trial")},
+      {Kind::resin_warmed, 2, 0, 0, 0.05, Message("optimiser.warm-resin-trial")},
   };
 }
 

@@ -37,7 +37,7 @@ void read_effort(Table& t, std::vector<Effort>& table) {
       const auto hours = [&](const char* key, double& value) {
         if (const auto s = row.quantity(key, Dimension::time, Sign::not_negative)) value = *s / 3600;
       };
-      hours("fixed", e.fixed), hours("each", e.each), hours("per_cm2", e.per_cm2);
+      hours("fixed", e.fixed), hours("each", e.each), hours("per_cm2", e.per_cm2), hours("per_part", e.per_part);
       if (!(e.fixed > 0)) row.fail("fixed", "must be greater than zero: corrections are ranked by benefit per hour");
       if (const auto text = row.text("what")) e.what = Message("list.plain", {arg::name(*text)});
     }
@@ -83,6 +83,12 @@ void read_correct(Table t, Job& job) {
   if (c.waste < 1) t.fail("waste", "is a factor on the filler that stays, so at least 1; 1.2 is a fifth more");
   c.letter = t.word("paper", {"A4", "letter"}, job.units == UnitSystem::inch ? "letter" : "A4") == "letter";
   read_effort(t, c.effort);
+  if (const auto vacuum = read_vacuum(t, "deepest_vacuum"))
+    c.least_cavity_pressure = std::max(100.0, atmosphere_pa - *vacuum);
+  c.warm_viscosity = t.quantity("warm_viscosity", Dimension::viscosity, Sign::positive).value_or(0);
+  c.warm_gel_time = t.quantity("warm_gel_time", Dimension::time, Sign::positive).value_or(0);
+  if ((c.warm_viscosity > 0) != (c.warm_gel_time > 0))
+    t.fail("warm_viscosity", "and warm_gel_time go together: warm resin runs more easily and gels sooner; give both");
 
   std::vector<std::string> names;
   for (auto& s : t.tables("station")) {

@@ -183,7 +183,7 @@ Job job_of(const toml::table& parsed, const std::filesystem::path& file, std::st
        correct = root.table("correct"), lower = root.table("lower"), upper = root.table("upper"),
        cavity = root.table("cavity"), laminate = root.table("laminate"), flow = root.table("flow"),
        history = root.table("history"), closing = root.table("closing"), instrument = root.table("instrument"),
-       report = root.table("report");
+       report = root.table("report"), prices = root.table("prices");
   root.done();
 
   if (section_job) read_job_section(*section_job, out, folder, parsed);
@@ -201,6 +201,7 @@ Job job_of(const toml::table& parsed, const std::filesystem::path& file, std::st
   job::read_flow(need_section(root, "flow"), out, laminate->has("clamping"));
   const toml::table nothing;  // the sets and the paper follow the units, given or not
   job::read_correct(correct ? *correct : Table(nothing, said_of, "correct"), out);
+  if (prices) job::read_prices(*prices, out.correct.prices);
   if (history) job::read_history(*history, out, folder);
   return out;
 }

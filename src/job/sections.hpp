@@ -41,6 +41,8 @@ void read_supply(Table&, FlowOptions&, std::optional<double> temperature);
 /// Sections of a runner at places along it.
 std::vector<RunnerSection> read_sections(Table&);
 void read_correct(Table, Job&);
+/// [prices].
+void read_prices(Table, Prices&);
 void read_history(Table, Job&, const std::filesystem::path& folder);
 
 /// A pressure that presses, "1.2 bar" or "50 % of atmosphere", Pa.

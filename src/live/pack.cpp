@@ -13,7 +13,7 @@ template <class T, class S>
 concept Of = std::same_as<std::remove_cv_t<T>, S>;
 
 // "gapf", and the form of what follows: rises with each change of it.
-constexpr std::uint32_t kMark = 0x66706167, kForm = 3;
+constexpr std::uint32_t kMark = 0x66706167, kForm = 4;
 
 /// A change of the gap where there is one.
 struct Sparse {
@@ -56,6 +56,7 @@ void fields(auto& v, Of<FlowOptions> auto& o) {
 }
 void fields(auto& v, Of<Correction> auto& c) {
   v(c.kind, c.name, c.added, c.port, c.port_to, c.port_radius, c.cut, c.stack);
+  v(c.setting, c.gel_time, c.schedule, c.packed);
 }
 
 namespace {

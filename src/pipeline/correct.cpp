@@ -30,7 +30,7 @@ CorrectInput facts_with_halves(const Predicted& p) {
   facts.nominal_lower = halves.nominal_lower ? &*halves.nominal_lower : nullptr;
   facts.nominal_upper = halves.nominal_upper ? &*halves.nominal_upper : nullptr;
   facts.lower_scan = &halves.lower, facts.upper_scan = &halves.upper;
-  facts.pocket = p.ensemble.pocket;
+  facts.pocket = p.ensemble.pocket, facts.advice = &p.advice;
   if (p.job.ensemble.runs > 0) facts.ensemble = &p.job.ensemble, facts.drawn = &p.ensemble.each;
   return facts;
 }
@@ -86,6 +86,12 @@ Inspection correct(Predicted predicted, const Progress& progress) {
   append(out.warnings, out.plan.warnings);
   fill_corrected(out, stage);
   append(out.warnings, unsettled_warnings(out.filling_after));
+  out.material_after =
+      out.plan.chosen.empty()
+          ? out.material
+          : flow::material_use(out.sheet, out.gap,
+                               laminate::evaluate_laminate(out.sheet, out.plan.gap_after, out.plan.laminate_after),
+                               out.plan.laminate_after, out.plan.flow_after, out.filling_after, out.job.correct.prices);
   out.nodes_after = each_node_after(out);
   out.outcome = summarise(out);
   out.live = live::pack(live_case(out));

@@ -158,6 +158,12 @@ Predicted predict(Measured measured, const Progress& progress) {
   append(out.warnings, void_notes(out));
   append(out.warnings, reinforcement_warnings(out));
   out.lead = flow::compare_fillings(out.sheet, out.nominal_filling, out.filling);
+  const auto part = [&](const LaminateMap& laminate, const Filling& filling) {
+    return flow::material_use(out.sheet, out.gap, laminate, out.job.laminate, out.job.flow, filling,
+                              out.job.correct.prices);
+  };
+  out.material = part(out.laminate, out.filling),
+  out.nominal_material = part(out.nominal_laminate, out.nominal_filling);
   const auto resin_gap = flow::under_filling(out.flow_gap, out.breathing);  // with a rigid half the gap as scanned
   advise(out, resin_gap, stage);
   explain_leads(out, resin_gap, stage);

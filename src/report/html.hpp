@@ -107,6 +107,16 @@ std::string clamping_sentence(const Inspection&);  ///< the same in one line, HT
 /// Where the front leads, what feeds it, how sure that is.
 std::string lead_regions(const Inspection&);
 
+// ---- money_section.cpp
+/// How candidates are ranked where prices decide.
+Text ranking_by_cost(const CorrectionPlan&);
+/// What a candidate saves the run, with its interval.
+std::string saving_cell(const Correction&, const CorrectionPlan&, const Voice&);
+/// Sets of corrections that no other beats in hours and in bad parts at once; empty where there is nothing to choose.
+std::string options_table(const CorrectionPlan&, const Voice&);
+/// Glass and resin of a part, what they cost, and whether the chosen corrections pay.
+std::string material_table(const Inspection&, const Voice&);
+
 // ---- open_points.cpp
 /// Under the verdict, in report and work order: what was guessed and not confirmed, and a proposed seal line.
 std::string open_points(const Inspection&);

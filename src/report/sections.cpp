@@ -267,6 +267,7 @@ namespace {
 /// How the candidates are ranked, in words.
 Text benefit_says(const CorrectionPlan& p) {
   Text out{Message("order.benefit-what-correction-takes"), Message("order.they-area-out-tolerance")};
+  if (p.prices.decide()) out = ranking_by_cost(p);
   if (!std::isfinite(p.now.pocket)) return out;
   out.push_back(Message("order.air-may-trapped-here"));
   if (const Effect& first = p.candidates[0].before; !correct::drawn_alike(p.now, first))
@@ -282,7 +283,8 @@ std::string candidates_table(const Inspection& r, const Voice& v) {
   std::vector<std::vector<std::string>> rows{
       {"", told(v, "corrections.do-this"), told(v, "page.size"), told(v, "corrections.out-tolerance"),
        told(v, "corrections.greatest-lead"), told(v, drawn ? "order.dry-area-mean-drawn" : "front.dry-area"),
-       told(v, "corrections.effort-h"), told(v, "corrections.benefit")}};
+       told(v, "corrections.effort-h"),
+       told(v, p.prices.decide() ? "optimiser.saves-the-run" : "corrections.benefit")}};
   std::vector<std::string> ids;
   for (const auto& c : p.candidates) {
     std::string size;
@@ -293,15 +295,15 @@ std::string candidates_table(const Inspection& r, const Voice& v) {
       return spelt(shown(a, D::area, v.units), v) + " → " + with_unit(b, D::area, v);
     };
     ids.push_back(row_id(c.name));
-    rows.push_back(
-        {"<b>" + (c.face == "flange" ? own(c.name) : go(c.centre, own(c.name))) + "</b><br>" + told(v, word_of(c.kind)),
-         "<div class=\"do\">" + told(v, c.instruction) + "</div>", size,
-         change(c.before.out_of_tolerance_area, c.after.out_of_tolerance_area),
-         with_time(c.before.max_lead_s, r.nominal_filling.fill_time, v) + " → " +
-             with_time(c.after.max_lead_s, r.nominal_filling.fill_time, v),
-         drawn ? change(c.before.expected_dry_area, c.after.expected_dry_area)
-               : change(c.before.dry_area, c.after.dry_area),
-         fixed(c.effort, 1, v), fixed(c.benefit, 2, v)});
+    rows.push_back({"<b>" + (c.face == "flange" || c.face == "settings" ? own(c.name) : go(c.centre, own(c.name))) +
+                        "</b><br>" + told(v, word_of(c.kind)),
+                    "<div class=\"do\">" + told(v, c.instruction) + "</div>", size,
+                    change(c.before.out_of_tolerance_area, c.after.out_of_tolerance_area),
+                    with_time(c.before.max_lead_s, r.nominal_filling.fill_time, v) + " → " +
+                        with_time(c.after.max_lead_s, r.nominal_filling.fill_time, v),
+                    drawn ? change(c.before.expected_dry_area, c.after.expected_dry_area)
+                          : change(c.before.dry_area, c.after.dry_area),
+                    fixed(c.effort, 1, v), p.prices.decide() ? saving_cell(c, p, v) : fixed(c.benefit, 2, v)});
   }
   return para(told(v, benefit_says(p))) + table(rows, told(v, "corrections.all-candidates-each-alone"), ids);
 }
@@ -325,7 +327,8 @@ std::string corrections_section(const Inspection& r) {
                                                            told(v, "corrections.chosen-set-step-step"));
   out += chart.empty() ? steps : "<div class=\"pair\">" + chart + "<div>" + steps + "</div></div>\n";
   if (!p.remains.empty()) out += para(told(v, p.remains));
-  return out + candidates_table(r, v) + list(r, p.warnings) + "</section>\n";
+  return out + candidates_table(r, v) + options_table(p, v) + material_table(r, v) + list(r, p.warnings) +
+         "</section>\n";
 }
 
 }  // namespace gapfront::report

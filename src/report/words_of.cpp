@@ -45,6 +45,16 @@ Message word_of(Kind k) {
       return Message("advice.filling-ply");
     case Kind::other_stack:
       return Message("advice.other-stack");
+    case Kind::inlet_add:
+      return Message("optimiser.inlet-added");
+    case Kind::vacuum_level:
+      return Message("optimiser.vacuum-level");
+    case Kind::lower_limit:
+      return Message("optimiser.lower-limit");
+    case Kind::pump_steps:
+      return Message("optimiser.pump-steps");
+    case Kind::resin_warmed:
+      return Message("optimiser.resin-warmed");
   }
   return {};
 }

@@ -84,8 +84,18 @@ std::vector<const char*> steps(Kind kind) {
       return {"advice.make-sure-nothing-lies", "advice.open-mouth-face-width", "order.close-pull-vacuum-check",
               "order.fill-first-part-slowly"};
     case Kind::vent_add:
+    case Kind::inlet_add:
       return {"order.make-sure-nothing-lies", "order.drill-fit-port-new", "order.close-pull-vacuum-check",
               "order.fill-first-part-slowly"};
+    case Kind::vacuum_level:
+      return {"optimiser.step-set-vacuum", "order.close-pull-vacuum-check", "order.fill-first-part-slowly",
+              "optimiser.step-write-setting"};
+    case Kind::lower_limit:
+    case Kind::pump_steps:
+      return {"optimiser.step-set-pump", "order.fill-first-part-slowly", "optimiser.step-write-setting"};
+    case Kind::resin_warmed:
+      return {"optimiser.step-warm-resin", "optimiser.step-cup-gel", "order.fill-first-part-slowly",
+              "optimiser.step-write-setting"};
     case Kind::vent_move:
     case Kind::inlet_move:
       return {"order.make-sure-nothing-lies", "order.plug-old-hole-flush", "order.drill-fit-port-new",
@@ -257,6 +267,10 @@ std::string overview(const Inspection& r, const Voice& v) {
   std::string out =
       table(rows, told(v, "order.about-hours-all-effort", {arg::number(hours, 1)})) + para(told(v, p.remains));
   for (const auto& l : p.left) out += para(told(v, l));
+  const MaterialUse& m = r.material_after;
+  out += para(told(v, "optimiser.each-part-takes",
+                   {arg::mass(m.resin.g), arg::mass(m.resin.U), arg::mass(m.glass.g), arg::mass(m.glass.U),
+                    arg::mass(m.waste + m.hose)}));
   return out + para(rich(v, "order.afterwards-scan-both-halves"));
 }
 
@@ -304,11 +318,11 @@ std::string numbers(const Inspection& r, const Voice& v) {
 }
 
 std::string effort_section(const CorrectionPlan& p, const Voice& v) {
-  std::vector<std::vector<std::string>> rows{
-      heads(v, {"pages.kind", "order.fixed-h", "order.each-station-h", "order.per-cm-h", "order.covers"})};
+  std::vector<std::vector<std::string>> rows{heads(v, {"pages.kind", "order.fixed-h", "order.each-station-h",
+                                                       "order.per-cm-h", "optimiser.per-part-h", "order.covers"})};
   for (const auto& e : p.effort)
-    rows.push_back(
-        {told(v, word_of(e.kind)), fixed(e.fixed, 2, v), fixed(e.each, 2, v), fixed(e.per_cm2, 3, v), told(v, e.what)});
+    rows.push_back({told(v, word_of(e.kind)), fixed(e.fixed, 2, v), fixed(e.each, 2, v), fixed(e.per_cm2, 3, v),
+                    fixed(e.per_part, 3, v), told(v, e.what)});
   return "<section><h2>" + told(v, "order.effort-table") + "</h2>\n" +
          para(told(v, "order.ranks-corrections-no-quotation")) + table(rows) + "</section>\n";
 }

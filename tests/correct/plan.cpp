@@ -120,7 +120,7 @@ TEST_CASE("The loss is the sum of the shares it names") {
   Effect e;
   e.nonconforming_area = 1, e.out_of_tolerance_area = 3, e.dry_area = 2, e.rms_lead_s = 5;
   CHECK(correct::loss(e, {.sheet_area = 10, .nominal_fill_time = 50}) == Approx(0.5));
-  CHECK(correct::effort_hours(correct::default_effort(), Kind::shim, 2, 0) == Approx(1.0));
+  CHECK(correct::effort_hours(CorrectOptions{}, Kind::shim, 2, 0) == Approx(1.0));
 }
 
 TEST_CASE("With a light half the front meets the gap under filling, the tolerance the gap as scanned") {

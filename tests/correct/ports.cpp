@@ -64,7 +64,7 @@ TEST_CASE("A plan that moves the inlet says so in the flow after it, and in the 
   c.options.effort = correct::default_effort();
   for (auto& e : c.options.effort)
     if (e.kind == Kind::vent_move || e.kind == Kind::vent_add || e.kind == Kind::vent_enlarge ||
-        e.kind == Kind::reinforcement_patch)
+        e.kind == Kind::reinforcement_patch || e.kind == Kind::inlet_add)
       e.fixed = 1e4;  // so that the inlet is tried first
   const CorrectionPlan plan = c.plan();
   const Correction* k = inlet_move(plan);

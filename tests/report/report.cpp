@@ -41,7 +41,7 @@ TEST_CASE("result.json carries the gap of every measured node and null where the
   CHECK(gap[1] == 3.1);
   CHECK(gap[3].is_null());
   CHECK(j["sheet"]["fields"]["arrival_s"][3].is_null());  // never reached
-  CHECK(j["format_version"] == 8);
+  CHECK(j["format_version"] == 9);
 }
 
 TEST_CASE("result.json without times is the same for the same inspection") {
@@ -208,16 +208,16 @@ TEST_CASE("What is read back from result.json is written the same again, and so 
 TEST_CASE("A file that is no result is refused in one line with a remedy") {
   CHECK_THROWS_WITH(report::read_result("{\"format\""), Catch::Contains("inspect again"));
   CHECK_THROWS_WITH(report::read_result("{}"), Catch::Contains("give the folder"));
-  CHECK_THROWS_WITH(report::read_result("{\"format\":\"gapfront result\",\"format_version\":8}"),
+  CHECK_THROWS_WITH(report::read_result("{\"format\":\"gapfront result\",\"format_version\":9}"),
                     Catch::Contains("incomplete"));
 }
 
 TEST_CASE("A result of another format version is refused with both versions and the remedy") {
-  for (const char* other : {"1", "7", "9"})
+  for (const char* other : {"1", "8", "10"})
     CHECK_THROWS_WITH(
         report::read_result(std::string("{\"format\":\"gapfront result\",\"format_version\":") + other + "}"),
         Catch::Equals(std::string("its format version is ") + other +
-                      ", this program reads 8 only; inspect its scans again with this program, or use "
+                      ", this program reads 9 only; inspect its scans again with this program, or use "
                       "the program that wrote it"));
 }
 

@@ -134,7 +134,7 @@ inline Inspection with_all_kinds() {
     p.after_each.push_back({100, 200, 3, 1, 50, 200, 12, 0.25, 60});
   }
   p.now = {200, 300, 4, 2, 60, 200, 20, 0.5, 90};
-  p.effort.push_back({Kind::shim, 1, 2, 3, Message("list.plain", {arg::name("whatever our shop does")})});
+  p.effort.push_back({Kind::shim, 1, 2, 3, 0, Message("list.plain", {arg::name("whatever our shop does")})});
   p.remains = {
       free_text("The whole measured area is then within tolerance and no pocket stays dry as computed, but one may.")};
   p.left = {free_text(

@@ -65,7 +65,7 @@ struct CureEffect {
 void describe(auto& v, Is<CureEffect::Part> auto& p) {
   v.about("part");
   v("name", p.name);
-  v("kind", word(p.kind, Kind::other_stack));
+  v("kind", word(p.kind, Kind::resin_warmed));
 }
 void describe(auto& v, Is<CureEffect> auto& c) {
   v.about("cure", "All that the plan has chosen, or one more.");

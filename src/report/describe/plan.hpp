@@ -78,6 +78,13 @@ void describe(auto& v, Is<Effect> auto& e) {
   v("least_local_margin_Pa", never(e.local_margin), "Closing less opening pressure where and when that is least.");
   v("over_packed_area_mm2", e.over_packed_area);
   v("under_filled_area_mm2", e.under_filled_area, "Where the glass does not fill the gap.");
+  v("weight_out_area_mm2", e.weight_out_area, "Where the glass by weight is outside its window.");
+  v("glass_g", e.glass, "In a part.");
+  v("resin_g", e.resin);
+  v("converged", e.settled, "Its filling did; what did not is never chosen.");
+  v("chance_of_a_bad_part", share(e.bad),
+    "1 - (1 - air)(1 - d/(d + 0.05)), d: shares of the face out of tolerance and so on; orders plans, no quality "
+    "plan.");
   v("fill_time_over_gel_time", e.gel_fraction, "null: the job gives no gel time.");
 }
 
@@ -176,10 +183,43 @@ inline void put_change(const SparseChange& from, Correction& c) {
   }
 }
 
+void describe(auto& v, Is<Saving> auto& s) {
+  v.about("saving", "Of the run's expected cost; the interval by pairs of the same draws.");
+  v("expected", coarse(s.mean));
+  v("interval_95", row(coarse(s.low), coarse(s.high)));
+}
+
+void describe(auto& v, Is<Prices> auto& p) {
+  v.about("prices", "In the currency; 0: not given. Empty currency: no prices are given.");
+  v("currency", p.currency);
+  v("hour", p.hour, "Of work.");
+  v("bad_part", p.bad_part, "Beyond its glass and resin.");
+  v("parts", p.parts, "Of the run.");
+  v("resin_per_g", p.resin);
+  v("glass_per_g", p.glass);
+}
+
+void describe_mass(auto& v, const char* key, Is<Mass> auto& m) {
+  v.object(key, nullptr, [&](auto& g) {
+    g.about("mass");
+    g("g", m.g);
+    g("U_g", m.U, "Expanded, k = 2.");
+  });
+}
+
+void describe(auto& v, Is<MaterialUse> auto& m) {
+  v.about("material", "What one part takes.");
+  describe_mass(v, "glass", m.glass);
+  describe_mass(v, "resin", m.resin);
+  v("waste_g", m.waste, "Resin that goes in and is in no part: catch pot, runner.");
+  v("hose_g", m.hose, "Resin that hardens in the hose.");
+  v("cost", m.cost, "Of all of it, in the prices' currency; 0: no price is given.");
+}
+
 void describe(auto& v, Is<Correction> auto& c) {
   v.about("correction");
   v("name", c.name);
-  v("kind", word(c.kind, Kind::other_stack));
+  v("kind", word(c.kind, Kind::resin_warmed));
   v("face", c.face, "What is worked on: lower, upper, flange, laminate, or a port.");
   v("region", c.region, "Name of the region it cures, if any.");
   v("instruction", c.instruction);
@@ -193,6 +233,8 @@ void describe(auto& v, Is<Correction> auto& c) {
   v("shims", c.shims);
   v("effort_h", c.effort);
   v("benefit_per_effort", c.benefit);
+  v("saving", c.saving,
+    "Alone, its own hours taken off; the order of the candidates where prices decide, 0 where not.");
   v("before", c.before);
   v("after", c.after);
   v("because", c.why);
@@ -222,17 +264,18 @@ void describe(auto& v, Is<Reference> auto& r) {
 
 void describe(auto& v, Is<Effort> auto& e) {
   v.about("effort");
-  v("kind", word(e.kind, Kind::other_stack));
+  v("kind", word(e.kind, Kind::resin_warmed));
   v("fixed_h", e.fixed);
   v("each_h", e.each);
   v("per_cm2_h", e.per_cm2);
+  v("per_part_h", e.per_part);
   v("what", e.what);
 }
 
-/// The chosen candidates by name, and back; −1: there is none of that name.
-inline std::vector<std::string> chosen_names(const CorrectionPlan& p) {
+/// Candidates by name, and back; −1: there is none of that name.
+inline std::vector<std::string> names_of(const std::vector<int>& chosen, const CorrectionPlan& p) {
   std::vector<std::string> out;
-  for (const int i : p.chosen) out.push_back(p.candidates[i].name);
+  for (const int i : chosen) out.push_back(p.candidates[i].name);
   return out;
 }
 inline std::vector<int> places_of(const std::vector<std::string>& names, const CorrectionPlan& p) {
@@ -245,12 +288,37 @@ inline std::vector<int> places_of(const std::vector<std::string>& names, const C
   return out;
 }
 
+/// A plan option with its steps by name.
+struct NamedOption {
+  std::vector<std::string> steps;
+  PlanOption option;
+};
+void describe(auto& v, Is<NamedOption> auto& o) {
+  v.about("plan_option");
+  v("steps", o.steps, "Candidates in order; none: nothing is done.");
+  v("effort_h", coarse(o.option.hours));
+  describe_air(v, o.option.air);
+  v("chance_of_a_bad_part", share(o.option.bad));
+  v("cost", coarse(o.option.cost), "Expected, of the run; 0 where prices do not decide.");
+}
+inline std::vector<NamedOption> named_options(const CorrectionPlan& p) {
+  std::vector<NamedOption> out;
+  for (const PlanOption& o : p.options) out.push_back({names_of(o.steps, p), o});
+  return out;
+}
+inline void put_options(const std::vector<NamedOption>& from, CorrectionPlan& p) {
+  for (const NamedOption& o : from) {
+    p.options.push_back(o.option);
+    p.options.back().steps = places_of(o.steps, p);
+  }
+}
+
 void describe(auto& v, Is<CorrectionPlan> auto& p) {
   v.about("plan");
   v("now", p.now);
-  v("candidates", p.candidates, "Each alone, by benefit per hour.");
+  v("candidates", p.candidates, "Each alone, by benefit per hour, or by what it saves the run where prices decide.");
   v.via(
-      "chosen", [&] { return chosen_names(p); }, [&](const auto& names) { p.chosen = places_of(names, p); },
+      "chosen", [&] { return names_of(p.chosen, p); }, [&](const auto& names) { p.chosen = places_of(names, p); },
       "Names of the candidates chosen, in order.");
   v.check(
       "chosen", [&] { return std::count(p.chosen.begin(), p.chosen.end(), -1) == 0; }, "names what is no candidate");
@@ -260,7 +328,7 @@ void describe(auto& v, Is<CorrectionPlan> auto& p) {
   v("after", p.after);
   v("remains", p.remains);
   v("warnings", p.warnings);
-  v("not_cured", each(p.not_cured, [](auto& u) { return word(u, Uncured::gel); }),
+  v("not_cured", each(p.not_cured, [](auto& u) { return word(u, Uncured::weight); }),
     "What is not cured after the chosen corrections.");
   v("obstacle", p.obstacle_says, "What no work on the gap can cure; empty: nothing.");
   v("shop_step_mm", coarse(p.shop_step), "Depths to add or take are whole steps of this.");
@@ -268,13 +336,27 @@ void describe(auto& v, Is<CorrectionPlan> auto& p) {
   v("left", p.left, "What was not proposed, and why.");
   v("paper", word(p.letter, {"A4", "letter"}), "Of the templates.");
   v("effort_table", coarse(p.effort), "Hours that corrections are ranked with.");
+  v("prices", p.prices);
+  v("cost_now", coarse(p.cost_now), "Expected, of the run: bad parts, glass and resin; 0 where prices do not decide.");
+  v("cost_after", coarse(p.cost_after), "With the hours of the chosen steps.");
+  v("saving", p.saving, "Of all chosen steps against doing nothing.");
+  v.via(
+      "options", [&] { return named_options(p); }, [&](const auto& options) { put_options(options, p); },
+      "Of the sets computed with all draws, those that no other beats in hours and in bad parts at once.");
+  v.check(
+      "options",
+      [&] {
+        return std::all_of(p.options.begin(), p.options.end(),
+                           [](const PlanOption& o) { return std::count(o.steps.begin(), o.steps.end(), -1) == 0; });
+      },
+      "names what is no candidate");
 }
 
 void describe(auto& v, Is<Confirmed> auto& c) {
   v.about("confirmed");
   v("correction", c.correction);
   v("part", c.part);
-  v("kind", word(c.kind, Kind::other_stack));
+  v("kind", word(c.kind, Kind::resin_warmed));
   v("area_mm2", c.area);
   v("before_mm", c.before);
   v("predicted_mm", c.predicted);

@@ -10,7 +10,7 @@ namespace gapfront::report {
 
 /// DEVELOPERS.md says when it rises. 1: until keys of the probabilities, the mean's budget and what holds the mold shut
 /// became required.
-inline constexpr int kResultVersion = 8;
+inline constexpr int kResultVersion = 9;
 
 inline double worst_registration(const Inspection& r) {
   double worst = 0;
@@ -93,6 +93,11 @@ void describe(auto& v, Is<Inspection> auto& r) {
   v.object("laminate", nullptr, [&](auto& g) { describe_laminate(g, r); });
   v.object("front", nullptr, [&](auto& g) { describe_front(g, r); });
   v("corrections", r.plan);
+  v.object("material", "Glass and resin of one part.", [&](auto& g) {
+    g("now", r.material);
+    g("after_corrections", r.material_after);
+    g("nominal", r.nominal_material);
+  });
   v.object("expectations",
            "After the work: what an earlier inspection predicted for each correction, and what was achieved.",
            [&](auto& g) {

@@ -1,0 +1,60 @@
+// What a state costs over the run.
+#include <algorithm>
+#include <cmath>
+
+#include "correct/state.hpp"
+
+namespace gapfront::correct {
+namespace {
+
+// Share of the face that spoils half of the parts: from "a good part" of the sheet on (own choice).
+constexpr double kSpoils = 0.05;
+// Standard errors to either side: the usual level.
+constexpr double kStandardErrors = 2;
+
+/// What every part of the state has, as a chance that it spoils one.
+double in_every_part(const Effect& e, const CureLimits& l, const LossScale& scale) {
+  Effect gap = e;
+  gap.dry_area = 0, gap.expected_dry_area = 0;
+  double share = loss(gap, {scale.sheet_area, e.max_lead_s > l.lead_s ? scale.nominal_fill_time : 0});
+  if (e.gel_fraction > 1) share += 1 - 1 / e.gel_fraction;
+  if (e.closing_balance < l.safety) share += 1 - std::max(0.0, e.closing_balance) / l.safety;
+  return share / (share + kSpoils);
+}
+
+/// Of the one filling where none were drawn.
+double air_of(const Effect& e, const CureLimits& l) {
+  return std::isfinite(e.pocket) ? e.pocket : e.dry_area > l.dry_area;
+}
+
+}  // namespace
+
+double chance_of_a_bad_part(const Effect& e, const CureLimits& l, const LossScale& scale) {
+  return 1 - (1 - air_of(e, l)) * (1 - in_every_part(e, l, scale));
+}
+
+double cost_of_run(const Effect& e, const Prices& p, const CureLimits& l, const LossScale& scale) {
+  const double material = p.glass * e.glass + p.resin * e.resin;
+  return p.parts * (p.bad_part * chance_of_a_bad_part(e, l, scale) + material);
+}
+
+Saving saving(const Effect& a, const Effect& b, double hours, const Prices& p, const CureLimits& l,
+              const LossScale& scale) {
+  const std::size_t n = std::min(a.drawn.size(), b.drawn.size());
+  const Effect before = with_draws(a, n), after = with_draws(b, n);
+  double u = 0;
+  if (n > 1) {
+    const double left_a = 1 - in_every_part(a, l, scale), left_b = 1 - in_every_part(b, l, scale);
+    double sum = 0, square = 0;
+    for (std::size_t k = 0; k < n; ++k) {
+      const double d = left_a * a.drawn[k].pocket - left_b * b.drawn[k].pocket;
+      sum += d, square += d * d;
+    }
+    u = kStandardErrors * std::sqrt(std::max(0.0, square - sum * sum / double(n)) / double(n - 1) / double(n));
+  }
+  const double out = cost_of_run(before, p, l, scale) - cost_of_run(after, p, l, scale) - hours * p.hour;
+  const double half = p.bad_part * p.parts * u;
+  return {out, out - half, out + half};
+}
+
+}  // namespace gapfront::correct

@@ -1,0 +1,78 @@
+// Settings of pump, vacuum and resin where the mold opens, or the resin gels before it is full.
+#include <algorithm>
+
+#include "correct/effort.hpp"
+#include "correct/free_name.hpp"
+#include "correct/state.hpp"
+
+namespace gapfront::correct {
+namespace {
+
+Correction setting_of(const CorrectOptions& o, Kind kind, double value, Message what) {
+  Correction c;
+  c.kind = kind, c.face = "settings", c.redesign = true, c.setting = value;
+  c.effort = effort_hours(o, kind, 0, 0);
+  c.instruction = {std::move(what)};
+  return c;
+}
+
+/// What the advice found that would hold the mold shut, of what is set and not built.
+void against_opening(const CorrectInput& in, const CorrectOptions& o, std::vector<Correction>& out) {
+  using Change = ProcessChange::Kind;
+  for (const ProcessChange& change : in.advice->help.changes) {
+    if (change.kind == Change::lower_limit)
+      out.push_back(setting_of(o, Kind::lower_limit, change.amount,
+                               Message("optimiser.set-limit", {arg::pressure(change.amount)})));
+    if (change.kind == Change::slower) {
+      out.push_back(setting_of(o, Kind::pump_steps, in.flow.pressure_limit,
+                               Message("optimiser.set-rate", {arg::flow_rate(change.amount)})));
+      out.back().schedule = {{0, change.amount}};
+    }
+    if (change.kind == Change::cavity_vacuum && o.least_cavity_pressure > 0 &&
+        atmosphere_pa - change.amount >= o.least_cavity_pressure)
+      out.push_back(setting_of(o, Kind::vacuum_level, atmosphere_pa - change.amount,
+                               Message("optimiser.set-vacuum", {arg::pressure(atmosphere_pa - change.amount)})));
+  }
+  const ProcessAdvice& a = *in.advice;
+  if (a.mode == PumpMode::none || !a.keeps_limits || !(a.pressure_limit > 0)) return;
+  Messages steps;
+  for (const RateStep& s : a.steps) steps.push_back(Message("list.plain", {arg::flow_rate(s.rate)}));
+  out.push_back(setting_of(o, Kind::pump_steps, a.pressure_limit,
+                           steps.empty() ? Message("optimiser.set-limit", {arg::pressure(a.pressure_limit)})
+                                         : Message("optimiser.set-steps", {steps, arg::pressure(a.pressure_limit)})));
+  out.back().schedule = a.steps;
+}
+
+/// A second inlet on the way of the front.
+void in_time(const CorrectInput& in, const CorrectOptions& o, std::vector<Correction>& out) {
+  for (const ProcessChange& change : in.advice->to_be_in_time) {
+    if (change.kind != ProcessChange::Kind::second_inlet || !o.touch_tool) continue;
+    Correction c = setting_of(o, Kind::inlet_add, 0, Message("optimiser.second-inlet", {arg::place(change.at)}));
+    c.face = "port", c.port = free_name(in.flow.inlets, "inlet "), c.port_to = {change.at}, c.centre = change.at;
+    c.port_radius = in.flow.inlets.front().radius;
+    out.push_back(std::move(c));
+  }
+}
+
+}  // namespace
+
+std::vector<Correction> setting_candidates(const Bench& bench, const CorrectOptions& o, const Effect& now,
+                                           const CureLimits& limits) {
+  const CorrectInput& in = bench.in();
+  const auto left = uncured(now, limits);
+  const bool opens = std::count(left.begin(), left.end(), Uncured::opening) > 0;
+  const bool gels = std::count(left.begin(), left.end(), Uncured::gel) > 0;
+  std::vector<Correction> out;
+  if (!opens && !gels) return out;
+  if (in.advice && opens) against_opening(in, o, out);
+  if (in.advice && gels) in_time(in, o, out);
+  // How warm resin ages is not given beside its viscosity and gel time.
+  if (o.warm_viscosity > 0 && o.warm_viscosity < in.flow.viscosity && !in.flow.ageing.on()) {
+    out.push_back(setting_of(o, Kind::resin_warmed, o.warm_viscosity,
+                             Message("optimiser.warm-resin", {arg::viscosity(o.warm_viscosity)})));
+    out.back().gel_time = o.warm_gel_time;
+  }
+  return out;
+}
+
+}  // namespace gapfront::correct
