@@ -23,8 +23,8 @@ void add_hands(const Effect& e, const std::vector<Uncured>& not_cured, Text& out
     out.push_back(Message("hands.jobs-workmanship-out-tolerance", {arg::area(e.out_of_tolerance_area)}));
 }
 
-/// Of a tool as it is that calls for no correction, where its verdict is not that it conforms: what is only not seen to
-/// be out is not called within.
+/// Of a gap that is left as it is and calls for no correction, where its verdict is not that it conforms: what is only
+/// not seen to be out is not called within.
 Text unproven(const Effect& e, const std::vector<Uncured>& not_cured) {
   Text out{Message("corrections.values-call-for-none")};
   if (e.dry_area > 0)
@@ -91,7 +91,13 @@ Text remains_text(const Bench& bench, const CorrectionPlan& plan, const CorrectO
   const bool worked = !plan.chosen.empty();
   const Effect& e = plan.after;
   const auto& left = plan.not_cured;
-  const bool open = !worked && !has(left, Uncured::tolerance) && bench.in().verdict.overall != Conformity::conforming;
+  // Work on the gap is judged by what it makes of it; glass, ports and settings prove nothing of it.
+  const bool gap_worked = std::any_of(plan.chosen.begin(), plan.chosen.end(), [&](int i) {
+    const Correction& c = plan.candidates[i];
+    return c.kind == Kind::shim || c.kind == Kind::build_up || c.kind == Kind::relief;
+  });
+  const bool open =
+      !gap_worked && !has(left, Uncured::tolerance) && bench.in().verdict.overall != Conformity::conforming;
   if (left.empty() && open) {
     Text out = unproven(e, left);
     add_chance(e, out);

@@ -11,7 +11,7 @@ Message money(double value, const Prices& p) {
 }
 
 Message between(const Saving& s, const Prices& p) {
-  return Message("optimiser.from-to", {arg::message(money(s.low, p)), arg::message(money(s.high, p))});
+  return Message("fleet.from-to", {arg::message(money(s.low, p)), arg::message(money(s.high, p))});
 }
 
 /// Whether the chosen corrections pay: what the run costs with and without them.
@@ -46,8 +46,7 @@ std::string saving_cell(const Correction& c, const CorrectionPlan& p, const Voic
 std::string options_table(const CorrectionPlan& p, const Voice& v) {
   if (p.options.size() < 2) return "";
   const bool priced = p.prices.decide();
-  std::vector<std::string> ids{"optimiser.steps", "corrections.effort-h", "optimiser.chance-of-air",
-                               "optimiser.bad-parts"};
+  std::vector<std::string> ids{"order.steps", "corrections.effort-h", "optimiser.chance-of-air", "optimiser.bad-parts"};
   if (priced) ids.emplace_back("optimiser.expected-cost");
   std::vector<std::vector<std::string>> rows{heads(v, ids)};
   for (const PlanOption& o : p.options) {
@@ -55,7 +54,7 @@ std::string options_table(const CorrectionPlan& p, const Voice& v) {
     for (const int k : o.steps) names += (names.empty() ? "" : " + ") + own(p.candidates[k].name);
     if (names.empty()) names = told(v, "optimiser.nothing-done");
     const std::string air =
-        o.air.draws > 0 ? told(v, "optimiser.chance-with-interval",
+        o.air.draws > 0 ? told(v, "study.chance",
                                {arg::probability(o.air.p), arg::probability(o.air.low), arg::probability(o.air.high)})
                         : "–";
     rows.push_back({o.steps == p.chosen ? "<b>" + names + "</b>" : names, fixed(o.hours, 1, v), air,
