@@ -21,6 +21,7 @@ void read_prices(Table t, Prices& p) {
       t.fail("parts", "must be a whole number from 1 to 1000000: the parts that the run still makes");
     p.parts = static_cast<int>(*n);
   }
+  t.done();  // a mistyped key first: what it should have given is missing then
   if (p.currency.empty()) t.fail("currency", "is missing; say which money it is, currency = \"EUR\"");
   if (!p.material() && !(p.hour > 0) && !(p.bad_part > 0))
     t.fail("currency", "without a price; add hour = 60 and bad_part = 400, or resin_per_kg = 5");
@@ -31,7 +32,6 @@ void read_prices(Table t, Prices& p) {
                                : "parts",
            "is missing: corrections are chosen by cost with hour, bad_part and parts together; add it, or leave the "
            "others out");
-  t.done();
 }
 
 }  // namespace gapfront::job
