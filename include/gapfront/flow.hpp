@@ -31,6 +31,7 @@ struct Inlet {
   double runner_width = 0, runner_depth = 0;  ///< mm; 0: as wide as it takes
   /// Sections at places along the rim, in place of one; between two of them width and depth change evenly.
   std::vector<RunnerSection> sections{};
+  /// Whether it is a runner that resists.
   bool has_section() const { return runner_width > 0 || !sections.empty(); }
 };
 /// Where air leaves; closes for air when resin reaches it, after `bleed` seconds of resin.

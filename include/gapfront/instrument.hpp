@@ -19,12 +19,14 @@ struct InstrumentModel {
   double width = 0;   ///< of such a pass; 0: a third of the scan's size
   double sigma = 0;   ///< standard deviation of errors that neighbouring points share; 0: by `probing`
   double length = 0;  ///< L of their correlation exp(−d²/2L²); 0: 6 mm
+  /// Whether anything of a certificate is given.
   bool declared() const { return constant > 0 || per_metre > 0 || probing > 0 || step > 0 || sigma > 0; }
 };
 
 /// One model for both halves, or one each.
 struct InstrumentPair {
   InstrumentModel lower, upper;
+  /// The same of either scan.
   bool declared() const { return lower.declared() || upper.declared(); }
 };
 

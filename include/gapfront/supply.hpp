@@ -25,6 +25,7 @@ struct Supply {
   double pot_volume = 0;       ///< what the catch pot holds before resin reaches the pump behind it, mm³; 0: unknown
   double resistance() const;   ///< R of the hose, 1/mm³ (so that R·µ·Q is Pa)
   double hose_volume() const;  ///< mm³
+  /// Whether anything lies before the inlet or behind the vents.
   bool any() const { return hose_length > 0 || pump_above != 0 || max_rate > 0 || vent_length > 0 || pot_volume > 0; }
 };
 
@@ -32,6 +33,7 @@ struct Supply {
 struct Gravity {
   Vec3 down = Vec3::Zero();  ///< of any length; zero: the tool lies level, or its height does not matter
   double density = 1.1e-3;   ///< of the liquid resin, g/mm³ (unsaturated polyester 1.1; from memory)
+  /// Whether weight counts.
   bool on() const { return down.squaredNorm() > 0; }
   Vec3 pull() const { return on() ? Vec3(density * free_fall * down.normalized()) : Vec3::Zero(); }  ///< Pa/mm
 };
@@ -47,6 +49,7 @@ struct ResinAge {
   double gel = std::numeric_limits<double>::infinity();
   /// The rise stands up to here, s; past it is a guess. Infinity: up to gelling.
   double known_to = std::numeric_limits<double>::infinity();
+  /// Whether the resin thickens or gels.
   bool on() const { return !rise.empty() || gel < std::numeric_limits<double>::infinity(); }
   double factor(double age) const;  ///< viscosity over that of fresh resin; infinity once it has gelled
 };
