@@ -3,7 +3,7 @@
 #include <cmath>
 #include <vector>
 
-#include "gapfront/geometry.hpp"
+#include "gapfront/cavity.hpp"
 #include "random.hpp"
 
 namespace support {
@@ -29,5 +29,19 @@ class SharedErrors {
   std::vector<gapfront::Vec3> waves_;
   std::vector<double> phases_;
 };
+
+/// A flat sheet of 330 mm by 224 mm with 99 nodes: few enough to sum over all pairs of them.
+inline gapfront::Sheet flat_sheet() {
+  gapfront::Mesh mesh;
+  const int nx = 11, ny = 9;
+  for (int j = 0; j < ny; ++j)
+    for (int i = 0; i < nx; ++i) mesh.points.push_back(gapfront::Vec3(-165 + 33.0 * i, -112 + 28.0 * j, 0));
+  for (int j = 0; j + 1 < ny; ++j)
+    for (int i = 0; i + 1 < nx; ++i) {
+      const int a = j * nx + i;
+      mesh.triangles.push_back({a, a + 1, a + nx}), mesh.triangles.push_back({a + 1, a + nx + 1, a + nx});
+    }
+  return gapfront::cavity::make_sheet(std::move(mesh));
+}
 
 }  // namespace support

@@ -115,11 +115,11 @@ std::string fraction_bar(const Verdict& verdict, const Voice& v) {
   std::string key,
       bar = "<div class=\"shares\" role=\"img\" aria-label=\"" + told(v, "page.share-area-each-class") + "\">";
   for (int k = 0; k < 4; ++k) {
-    const double percent = 100 * verdict.fraction[k];
-    if (percent > 0)
-      bar += "<span class=\"" + std::string(styles[k]) + "\" style=\"flex-grow:" + fixed(percent, 3) + "\"></span>";
-    key += "<li><i class=\"" + std::string(styles[k]) + "\"></i>" + told(v, names[k]) + " <b>" + fixed(percent, 1, v) +
-           " %</b></li>";
+    const double share = verdict.fraction[k];
+    if (share > 0)
+      bar += "<span class=\"" + std::string(styles[k]) + "\" style=\"flex-grow:" + fixed(100 * share, 3) + "\"></span>";
+    key += "<li><i class=\"" + std::string(styles[k]) + "\"></i>" + told(v, names[k]) + " <b>" + percent(share, 1, v) +
+           "</b></li>";
   }
   return bar + "</div><ul class=\"key\">" + key + "</ul>\n";
 }

@@ -11,12 +11,10 @@ namespace {
 
 using D = Dimension;
 
-std::string percent(double fraction) { return std::isfinite(fraction) ? fixed(100 * fraction, 0) + " %" : "–"; }
-
 /// A probability with its interval; a dash where nothing was drawn.
 std::string chance(const Chance& c, const Voice& v) {
   if (c.draws <= 0) return "–";
-  return spelt(parts_percent(c.p), v) + " (" + percent(c.low) + " – " + percent(c.high) + ")";
+  return counted_percent(c.p, v) + " (" + percent(c.low, 0, v) + " – " + percent(c.high, 0, v) + ")";
 }
 
 /// What is said of the only spot, or of one of several by its number.
@@ -53,7 +51,7 @@ std::string chance_bars(const SpotFile& file, const Voice& v) {
   const bool drawn = s.now.draws > 0;
   const auto bar = [&](Message what, const Chance& c, double trouble) {
     const bool known = drawn && c.draws > 0;
-    return ChanceBar{std::move(what), known ? c.p : trouble, known ? spelt(parts_percent(c.p), v) : percent(trouble)};
+    return ChanceBar{std::move(what), known ? c.p : trouble, known ? counted_percent(c.p, v) : percent(trouble, 0, v)};
   };
   std::vector<ChanceBar> all{bar(Message("spot.as-it-is"), s.now, s.trouble)};
   for (std::size_t k = 0; k < std::min(kMostBars, s.causes.size()); ++k)
@@ -84,7 +82,7 @@ std::string verdict(const DiagnosisFile& file, std::size_t k, const Voice& v) {
 
 std::string chances(const SpotDiagnosis& s, const Voice& v) {
   Rows rows{heads(v, {"pages.spot-3", "pages.gap-measured", "pages.nominal-gap"}),
-            {told(v, "diagnosis.share-stays-dry-fills"), percent(s.trouble), percent(s.nominal_trouble)}};
+            {told(v, "diagnosis.share-stays-dry-fills"), percent(s.trouble, 0, v), percent(s.nominal_trouble, 0, v)}};
   const int parts = s.spot.parts;
   if (s.model.draws > 0) {
     rows.push_back(
@@ -93,7 +91,8 @@ std::string chances(const SpotDiagnosis& s, const Voice& v) {
       rows.push_back({told(v, "diagnosis.share-parts-show-weighted"), chance(s.now, v), chance(s.nominal, v)});
   }
   if (parts > 0)
-    rows.push_back({told(v, "pages.share-parts-show-counted"), percent(static_cast<double>(s.spot.seen) / parts), ""});
+    rows.push_back(
+        {told(v, "pages.share-parts-show-counted"), percent(static_cast<double>(s.spot.seen) / parts, 0, v), ""});
   return table(rows) + (s.model.draws <= 0
                             ? ""
                             : para(told(v, "diagnosis.brackets-95-interval-number", {arg::number(s.model.draws)})));
@@ -134,12 +133,13 @@ std::string wide_cell(const std::string& html) { return "<div class=\"do\">" + h
 std::string causes(const SpotDiagnosis& s, const Voice& v) {
   if (s.causes.empty()) return "";
   Rows rows{{"", told(v, "pages.cause-removed"), told(v, "pages.kind"),
-             told(v, "pages.spot-left", {arg::name(percent(s.trouble))}), told(v, "pages.taken-away"),
+             told(v, "pages.spot-left", {arg::name(percent(s.trouble, 0, v))}), told(v, "pages.taken-away"),
              told(v, "pages.parts-still-show")}};
   int rank = 0;
   for (const Cause& c : s.causes)
     rows.push_back({"<b>" + std::to_string(++rank) + "</b>", wide_cell(told(v, named_cause(c))),
-                    told(v, kind_word(c.kind)), percent(c.without), percent(c.relief), chance(c.chance, v)});
+                    told(v, kind_word(c.kind)), percent(c.without, 0, v), percent(c.relief, 0, v),
+                    chance(c.chance, v)});
   std::string out = table(rows, told(v, "pages.possible-causes-filling-computed"));
   if (s.now.draws > 0) out += para(told(v, "diagnosis.where-fillings-were-drawn"));
   if (s.now.draws > 0 && s.spot.parts > 0) out += para(told(v, "pages.last-column-weighs-models"));
@@ -151,14 +151,15 @@ std::string suspects(const SpotDiagnosis& s, const Voice& v) {
   Rows rows{heads(v, {"pages.fault-not-job", "pages.would-make-spot", "diagnosis.whole-sheet-would-leave",
                       "pages.tell-measure-this"})};
   for (const Suspect& c : s.suspects)
-    rows.push_back({wide_cell(told(v, c.what)), percent(c.trouble), percent(c.dry), wide_cell(told(v, c.measure))});
+    rows.push_back(
+        {wide_cell(told(v, c.what)), percent(c.trouble, 0, v), percent(c.dry, 0, v), wide_cell(told(v, c.measure))});
   return table(rows, told(v, "pages.faults-put-into-model"));
 }
 
 /// What the report's own corrections make of the spot.
 std::string planned_table(const SpotDiagnosis& s, const CureEffect& planned, const Voice& v) {
   Rows rows{heads(v, {"", "corrections.now", "diagnosis.corrections-report-has-chosen-2"}),
-            {told(v, "diagnosis.share-spot-stays-dry"), percent(s.trouble), percent(planned.trouble)}};
+            {told(v, "diagnosis.share-spot-stays-dry"), percent(s.trouble, 0, v), percent(planned.trouble, 0, v)}};
   if (s.model.draws > 0)
     rows.push_back({told(v, "pages.share-parts-show"), chance(s.now, v), chance(planned.chance, v)});
   return table(rows);
@@ -170,7 +171,7 @@ std::string cure_table(const DiagnosisFile& file, const SpotDiagnosis& s, const 
   for (const auto& part : c.parts) names += (names.empty() ? "" : ", ") + part.name;
   Rows rows{{own(names), told(v, "corrections.now"), told(v, "diagnosis.with-it")},
             {told(v, "diagnosis.work"), "", fixed(c.effort, 1, v) + " h"},
-            {told(v, "diagnosis.share-spot-stays-dry"), percent(s.trouble), percent(c.trouble)}};
+            {told(v, "diagnosis.share-spot-stays-dry"), percent(s.trouble, 0, v), percent(c.trouble, 0, v)}};
   if (s.model.draws > 0) rows.push_back({told(v, "pages.share-parts-show"), chance(s.now, v), chance(c.chance, v)});
   if (file.air_now.draws > 0 && c.after)
     rows.push_back(
@@ -196,7 +197,7 @@ std::string cure(const DiagnosisFile& file, const SpotFile& spot, const Voice& v
   const SpotDiagnosis& s = spot.spot;
   std::string out;
   if (s.model.draws > 0)
-    out += para(told(v, "diagnosis.spot-counts-cured-where", {arg::name(percent(file.cured_below))}));
+    out += para(told(v, "diagnosis.spot-counts-cured-where", {arg::name(percent(file.cured_below, 0, v))}));
   if (spot.cure) return out + cure_table(file, s, *spot.cure, v);
   return spot.planned ? out + planned_table(s, *spot.planned, v) : out;
 }

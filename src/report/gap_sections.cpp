@@ -10,8 +10,6 @@ namespace {
 
 using D = Dimension;
 
-std::string percent(double fraction, const Voice& v) { return fixed(100 * fraction, 1, v) + " %"; }
-
 /// Area-weighted root mean square of a field; NaN without values.
 double rms(const Inspection& r, const std::vector<double>& v) {
   double sum = 0, area = 0;
@@ -40,8 +38,9 @@ std::string zones_table(const Inspection& r) {
   std::string open;
   for (const ZoneVerdict& z : r.verdict.zones) {
     rows.push_back({told(v, zone_name(z)), told(v, word_of(z.overall)), with_unit(z.area, D::area, v),
-                    percent(z.fraction[0], v), percent(z.fraction[1], v), percent(z.fraction[2], v),
-                    percent(z.fraction[3], v), with_U_of(z.mean, z.budget.U, v), with_U_of(z.budget.U, z.budget.U, v)});
+                    percent(z.fraction[0], 1, v), percent(z.fraction[1], 1, v), percent(z.fraction[2], 1, v),
+                    percent(z.fraction[3], 1, v), with_U_of(z.mean, z.budget.U, v),
+                    with_U_of(z.budget.U, z.budget.U, v)});
     if (!z.would_change.empty()) open += "<li>" + told(v, of_zone(z)) + "</li>";
   }
   return table(rows, told(v, "zones.zones-each-own-limits")) + (open.empty() ? "" : "<ul>" + open + "</ul>\n");

@@ -61,17 +61,25 @@ std::string script_safe(std::string json) {
   return json;
 }
 
-std::string with_unit(double value, Dimension d, const Voice& v) {
-  const std::string number = spelt(shown(value, d, v.units), v);
-  return number == "–" ? number : number + "\u00a0" + shown_unit(d, v.units);  // not to be parted at a line's end
-}
-
 namespace {
 std::string held_together(std::string s) {
   for (std::size_t at = 0; (at = s.find(' ', at)) != std::string::npos; at += 2) s.replace(at, 1, "\u00a0");
   return s;
 }
 }  // namespace
+
+std::string percent(double fraction, int decimals, const Voice& v) {
+  return std::isfinite(fraction) ? fixed(100 * fraction, decimals, v) + "\u00a0%" : kNoNumberWord;
+}
+
+std::string counted_percent(double fraction, const Voice& v) {
+  return held_together(spelt(parts_percent(fraction), v));
+}
+
+std::string with_unit(double value, Dimension d, const Voice& v) {
+  const std::string number = spelt(shown(value, d, v.units), v);
+  return number == "–" ? number : number + "\u00a0" + shown_unit(d, v.units);  // not to be parted at a line's end
+}
 
 std::string with_U_of(double mm, double U, const Voice& v) {
   if (!std::isfinite(mm)) return "–";

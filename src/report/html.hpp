@@ -29,6 +29,9 @@ std::string fixed(double v, int decimals = 1);
 /// The same for reading, with the language's decimal sign; a number that stands ready, with or without its unit.
 std::string fixed(double v, int decimals, const Voice&);
 std::string spelt(std::string number, const Voice&);
+/// A share in percent, not to be parted from its sign at a line's end; counted: on some dozens of parts or draws.
+std::string percent(double fraction, int decimals, const Voice&);
+std::string counted_percent(double fraction, const Voice&);
 
 /// A JSON text made safe inside a script element.
 std::string script_safe(std::string json);

@@ -199,7 +199,7 @@ std::string datum(const Recheck& r, const Voice& v) {
                            row("gap.offset", r.rigid.offset, r.rigid.offset_U),
                            row("pages.effect-gap-root-mean", r.rigid.rms, r.rigid.rms_U),
                            {told(v, "pages.chance-so-much-if"),
-                            r.rigid_p < 0.001 ? told(v, "pages.below") : fixed(100 * r.rigid_p, 1, v) + " %", ""}});
+                            r.rigid_p < 0.001 ? told(v, "pages.below") : percent(r.rigid_p, 1, v), ""}});
   if (!r.moved.empty()) {
     Rows rows{heads(v, {"proof.target", "proof.half", "pages.moved", "U"})};
     for (const DatumMove& m : r.moved)

@@ -51,7 +51,7 @@ std::vector<std::vector<std::string>> effect_rows(const std::vector<std::pair<st
     };
     add("order.dry-area-mean-drawn",
         [&](const Effect& e) { return drawn(e, with_unit(e.expected_dry_area, D::area, v)); });
-    add("order.drawn-fillings-trap-air", [&](const Effect& e) { return drawn(e, fixed(100 * e.pocket, 0) + " %"); });
+    add("order.drawn-fillings-trap-air", [&](const Effect& e) { return drawn(e, percent(e.pocket, 0, v)); });
   }
   add("page.fill-time", [&](const Effect& e) { return with_time(e.fill_time, fill_time, v); });
   add("page.last-point-fill-from", [&](const Effect& e) { return by_tape(e.last_to_vent, v); });

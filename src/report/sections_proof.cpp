@@ -33,7 +33,7 @@ std::string align_tables(const Alignment& a, const Voice& v) {
         heads(v, {"proof.half-nominal-surface", "proof.scatter-root-mean-square", "proof.share-datum-met",
                   "proof.pose-score", "proof.next-other-pose"})};
     for (const auto& n : a.nominal)
-      rows.push_back({told(v, half_word(n.half)), length(n.rms), fixed(100 * n.overlap, 0) + " %",
+      rows.push_back({told(v, half_word(n.half)), length(n.rms), percent(n.overlap, 0, v),
                       n.score > 0 ? fixed(n.score, 2, v) : "–", n.score > 0 ? fixed(n.second_score, 2, v) : "–"});
     out += table(rows);
   }

@@ -52,21 +52,20 @@ std::string cause_table(const ShotFound& f, const Voice& v) {
     if (c.probability >= kWorthARow)
       // Of causes that all miss the log a share says nothing.
       rows.push_back({"<div class=\"do\">" + told(v, c.what) + "</div>",
-                      f.verdict == ShotVerdict::unexplained ? "–" : spelt(parts_percent(c.probability), v),
+                      f.verdict == ShotVerdict::unexplained ? "–" : counted_percent(c.probability, v),
                       c.check.empty() ? "" : "<div class=\"do\">" + told(v, c.check) + "</div>"});
   return table(rows, told(v, "shot.causes-caption"));
 }
 
 std::string fit_table(const ShotFound& f, const Voice& v) {
-  const auto percent = [&](double x) { return fixed(100 * x, 0, v) + " %"; };
   Rows rows{heads(v, {"shot.fitted", "shot.value-interval"}),
             {told(v, "shot.resistance"), with_interval(f.resistance, v)},
             {told(v, f.rests_on_earlier() ? "shot.normal-range-tool" : "shot.normal-range-job"),
              fixed(f.normal_low, 2, v) + " – " + fixed(f.normal_high, 2, v)},
             {told(v, "shot.permeability-scale"), with_interval(f.permeability, v)},
             {told(v, "shot.viscosity-scale"), with_interval(f.viscosity, v)},
-            {told(v, "shot.leak-share"),
-             percent(f.leak.value) + " (" + percent(f.leak.low) + " – " + percent(f.leak.high) + ")"}};
+            {told(v, "shot.leak-share"), percent(f.leak.value, 0, v) + " (" + percent(f.leak.low, 0, v) + " – " +
+                                             percent(f.leak.high, 0, v) + ")"}};
   return table(rows) + para(told(v, "shot.fit-note"));
 }
 

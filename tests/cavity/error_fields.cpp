@@ -2,26 +2,13 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
+#include "../shared_errors.hpp"
 #include "cavity/long_errors.hpp"
 #include "core/area_mean.hpp"
-#include "gapfront/cavity.hpp"
 
 using namespace gapfront;
 
 namespace {
-
-Sheet flat_nodes() {
-  Mesh mesh;
-  const int nx = 11, ny = 9;
-  for (int j = 0; j < ny; ++j)
-    for (int i = 0; i < nx; ++i) mesh.points.push_back(Vec3(-165 + 33.0 * i, -112 + 28.0 * j, 0));
-  for (int j = 0; j + 1 < ny; ++j)
-    for (int i = 0; i + 1 < nx; ++i) {
-      const int a = j * nx + i;
-      mesh.triangles.push_back({a, a + 1, a + nx}), mesh.triangles.push_back({a + 1, a + nx + 1, a + nx});
-    }
-  return cavity::make_sheet(std::move(mesh));
-}
 
 /// Σ h·field over the nodes of a flat sheet: its variance by the covariance σ² exp(−d²/2L²) itself.
 double exact_variance(const Sheet& sheet, const SharedNoise& f, const std::vector<double>& h) {
@@ -36,7 +23,7 @@ double exact_variance(const Sheet& sheet, const SharedNoise& f, const std::vecto
 }  // namespace
 
 TEST_CASE("Means and tilts have the u that the fields' covariance gives them") {
-  const Sheet sheet = flat_nodes();
+  const Sheet sheet = support::flat_sheet();
   // The lengths of a warp, of wide passes, of narrow ones, and one as short as the nodes are apart.
   for (const double length : {400.0, 200.0, 52.0, 30.0}) {
     GapMap map;

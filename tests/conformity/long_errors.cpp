@@ -68,19 +68,6 @@ Scan bent_scan(double height, const Bend& bend, support::Random& random) {
   return out;
 }
 
-Sheet coarse_sheet() {
-  Mesh mesh;
-  const int nx = 11, ny = 9;
-  for (int j = 0; j < ny; ++j)
-    for (int i = 0; i < nx; ++i) mesh.points.push_back(Vec3(-165 + 33.0 * i, -112 + 28.0 * j, 0));
-  for (int j = 0; j + 1 < ny; ++j)
-    for (int i = 0; i + 1 < nx; ++i) {
-      const int a = j * nx + i;
-      mesh.triangles.push_back({a, a + 1, a + nx}), mesh.triangles.push_back({a + 1, a + nx + 1, a + nx});
-    }
-  return cavity::make_sheet(std::move(mesh));
-}
-
 struct Counts {
   int inside = 0, places = 0;             // nodes
   int means = 0, offsets = 0, tilts = 0;  // whole-sheet mean, and rigid part, of scans
@@ -109,7 +96,7 @@ void look_at(const Sheet& sheet, const GapMap& map, Counts& c) {
 
 Counts count(const BentTruth& truth, const InstrumentModel& declared, unsigned seed) {
   support::Random random(seed);
-  const Sheet sheet = coarse_sheet();
+  const Sheet sheet = support::flat_sheet();
   Counts c;
   AlignOptions options;
   for (std::size_t k = 0; k < ball_places().size(); ++k)

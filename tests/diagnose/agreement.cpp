@@ -22,6 +22,24 @@ const Suspect* suspect(const SpotDiagnosis& d, const std::string& part) {
   return nullptr;
 }
 
+/// A lane along a seal makes a spot; corrections of the report are chosen.
+struct PlannedSpot {
+  Shop shop;
+  std::vector<DrySpot> spot;
+  CorrectionPlan plan;
+  DiagnoseOptions options;
+  explicit PlannedSpot(unsigned seed) {
+    std::mt19937_64 random(seed);
+    shop.measure(random, {{box(10, 185, -1, 18), 1.0}});
+    spot = spot_of(shop.measured);
+    plan = correct::plan_corrections(shop.facts(), {});
+    REQUIRE(!spot.empty());
+    REQUIRE(!plan.chosen.empty());
+    options.draws = 16, options.screening = 2;
+  }
+  SpotDiagnosis diagnosed() const { return diagnosis::diagnose(shop.facts(), plan, spot, options).spots.at(0); }
+};
+
 }  // namespace
 
 TEST_CASE("On random tools the cure is the report's plan wherever that brings the chance below the stated figure") {
@@ -61,19 +79,11 @@ TEST_CASE("On random tools the cure is the report's plan wherever that brings th
 }
 
 TEST_CASE("A cure that leaves the spot in too many parts is none, however well one filling comes out") {
-  std::mt19937_64 random(22);
-  Shop shop;
-  shop.measure(random, {{box(10, 185, -1, 18), 1.0}});
-  const auto spot = spot_of(shop.measured);
-  REQUIRE(!spot.empty());
-  const CorrectionPlan plan = correct::plan_corrections(shop.facts(), {});
-  REQUIRE(!plan.chosen.empty());
-  DiagnoseOptions o;
-  o.draws = 16, o.screening = 2;
-  const auto by_chance = diagnosis::diagnose(shop.facts(), plan, spot, o).spots.at(0);
+  PlannedSpot p(22);
+  const auto by_chance = p.diagnosed();
   REQUIRE(by_chance.predicted);
-  o.cured_below = 1e-9;  // no share of draws is below that but none at all
-  const auto strict = diagnosis::diagnose(shop.facts(), plan, spot, o).spots.at(0);
+  p.options.cured_below = 1e-9;  // no share of draws is below that but none at all
+  const auto strict = p.diagnosed();
   CHECK(strict.plan_chance.p == by_chance.plan_chance.p);
   CHECK((strict.cure_by == CureBy::plan) == (strict.plan_chance.hits == 0));
   CHECK(by_chance.plan_chance.low <= by_chance.plan_chance.p);
@@ -82,19 +92,11 @@ TEST_CASE("A cure that leaves the spot in too many parts is none, however well o
 
 TEST_CASE(
     "What is said of a cure is the chance before and after and the figure it is held against, whichever side it is") {
-  std::mt19937_64 random(22);
-  Shop shop;
-  shop.measure(random, {{box(10, 185, -1, 18), 1.0}});
-  const auto spot = spot_of(shop.measured);
-  REQUIRE(!spot.empty());
-  const CorrectionPlan plan = correct::plan_corrections(shop.facts(), {});
-  REQUIRE(!plan.chosen.empty());
-  DiagnoseOptions o;
-  o.draws = 16, o.screening = 2;
-  const auto percent = [](double p) { return say(Message("list.plain", {arg::probability(p)})); };
+  PlannedSpot p(22);
+  const auto percent = [](double share) { return say(Message("list.plain", {arg::probability(share)})); };
   for (const double limit : {0.9, 1e-9}) {
-    o.cured_below = limit;
-    const auto d = diagnosis::diagnose(shop.facts(), plan, spot, o).spots.at(0);
+    p.options.cured_below = limit;
+    const auto d = p.diagnosed();
     const std::string text = say(d.cure_text);
     INFO(text);
     REQUIRE(d.predicted);
@@ -104,8 +106,8 @@ TEST_CASE(
     CHECK_THAT(text, !Catch::Contains("do not cure"));
     CHECK((text.find("has chosen cure it") != std::string::npos) == (d.cure_by == CureBy::plan));
   }
-  o.draws = 0;
-  const auto one = diagnosis::diagnose(shop.facts(), plan, spot, o).spots.at(0);
+  p.options.draws = 0;
+  const auto one = p.diagnosed();
   CHECK_THAT(say(one.cure_text), Catch::Contains("in the one filling computed " +
                                                  say(Message("list.plain", {arg::fraction(one.trouble, 0)}))));
 }

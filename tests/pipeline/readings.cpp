@@ -122,6 +122,7 @@ TEST_CASE("What a list of readings lacks is said with its line") {
   CHECK_THAT(fault("x,y,z,thickness\n1,2,3,2\n"), Catch::Contains("U: is missing for t.csv:2"));
   CHECK_THAT(fault("place;thickness;U\nA1;2,1;0,1\n"), Catch::Contains("\"A1\" of t.csv:2 is not given"));
   CHECK_THAT(fault("# none\n"), Catch::Contains("holds no reading"));
-  CHECK(fault("place;thickness;U\nA1;2,1;0,1\n", "[[cavity.readings.place]]\nname = \"A1\"\nat = \"10, 10, 0 mm\"\n")
+  CHECK(fault("place;thickness;U\nA1;2,1;0,1  # by hand\n",
+              "[[cavity.readings.place]]\nname = \"A1\"\nat = \"10, 10, 0 mm\"\n")
             .empty());
 }

@@ -40,8 +40,8 @@ TEST_CASE("The page of a diagnosis shows the spot as seen, the causes before and
   CHECK_THAT(page, Contains("class=\"seen\"") && Contains("Seen in 9 of 10 parts."));
   // Cells of wide tables carry their header's words, for phones.
   const std::string cells = std::regex_replace(page, std::regex(" data-label=\"[^\"]*\""), "");
-  CHECK_THAT(cells,
-             Contains("spot left, of 80\u00a0%") && Contains("<td>4 %</td><td>95 %</td><td>25 % (15 % – 37 %)</td>"));
+  CHECK_THAT(cells, Contains("spot left, of 80\u00a0%") &&
+                        Contains("<td>4\u00a0%</td><td>95\u00a0%</td><td>25\u00a0% (15\u00a0% – 37\u00a0%)</td>"));
   // Cause and cure stand in the box, then the bars and both fronts with their film; all else comes after.
   std::size_t at = 0;
   for (const char* next : {"class=\"headline\"", "This correction cures it.", "class=\"bars\"", "as the tool is",
@@ -114,7 +114,7 @@ TEST_CASE(
   }
   // Where all causes miss the log none has a probability.
   f.verdict = ShotVerdict::unexplained;
-  CHECK(report::page_of(small_shot_json(f)).html.find("<td>25 %</td>") == std::string::npos);
+  CHECK(report::page_of(small_shot_json(f)).html.find("<td>25\u00a0%</td>") == std::string::npos);
   f.verdict = ShotVerdict::abnormal;
-  CHECK_THAT(report::page_of(small_shot_json(f)).html, Contains("<td>25 %</td>"));
+  CHECK_THAT(report::page_of(small_shot_json(f)).html, Contains("<td>25\u00a0%</td>"));
 }
