@@ -54,7 +54,7 @@ Vec3 normal_of(const Touches& plane, const char* half) {
   const Vec3 at = middle_of(plane.points);
   Eigen::Matrix3d scatter = Eigen::Matrix3d::Zero();
   for (const Vec3& p : plane.points) scatter += (p - at) * (p - at).transpose();
-  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> axes(scatter);
+  const auto axes = spectrum_of(scatter);
   if (axes.eigenvalues()(1) < kNothing * kNothing * axes.eigenvalues()(2))
     refuse(plane, half, "its points lie in a row, and a plane may turn about it; touch one beside the row");
   return axes.eigenvectors().col(0);
@@ -68,7 +68,7 @@ Vec3 direction_of(const Touches& line, const Vec3& n, double size, const char* h
     const Vec3 d = p - at, flat = d - n * n.dot(d);
     scatter += flat * flat.transpose();
   }
-  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> axes(scatter);
+  const auto axes = spectrum_of(scatter);
   if (axes.eigenvalues()(2) < std::pow(kNothing * size, 2))
     refuse(line, half, "its points are too near each other to say a direction; touch them farther apart");
   const Vec3 x = axes.eigenvectors().col(2);

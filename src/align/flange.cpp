@@ -1,6 +1,5 @@
 #include "align/flange.hpp"
 
-#include <Eigen/Eigenvalues>
 #include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
@@ -86,7 +85,7 @@ void refuse_narrow(const Lands& lands) {
     ends.push_back({at_words(p.at), p.at});
   }
   // Spread across the line below a tenth of that along it: noise would be magnified tenfold at the far edge.
-  if (Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d>(all).eigenvalues()(0) > 0.01) return;
+  if (spectrum_of(all).eigenvalues()(0) > 0.01) return;
   Vec3 far = lands.frame.centre, other = far;
   for (const NamedPlace& e : ends)
     if ((e.at - lands.frame.centre).norm() > (far - lands.frame.centre).norm()) far = e.at;

@@ -1,6 +1,5 @@
 #include "align/free_motion.hpp"
 
-#include <Eigen/Eigenvalues>
 #include <cmath>
 #include <cstdio>
 #include <utility>
@@ -37,7 +36,7 @@ std::string free_motion_of(const std::vector<NamedPlace>& places) {
   for (const NamedPlace& p : places) centre += p.at / places.size();
   Eigen::Matrix3d scatter = Eigen::Matrix3d::Zero();
   for (const NamedPlace& p : places) scatter += (p.at - centre) * (p.at - centre).transpose();
-  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> axes(scatter);
+  const auto axes = spectrum_of(scatter);
   if (std::sqrt(std::max(0.0, axes.eigenvalues()(2))) < 1e-9)
     return "free to turn in every direction about " + places.front().name;
   if (axes.eigenvalues()(1) > kLine * kLine * axes.eigenvalues()(2)) return {};

@@ -1,5 +1,4 @@
 // Robust refinement of a pose that is already near.
-#include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
 #include <map>
@@ -194,14 +193,13 @@ void add_uncertainty(Refined& out, const Pairing& pairs, const SurfacePoints& mo
   }
   out.overlap = n ? found / n : 0;
   out.rms = sum > 0 ? std::sqrt(square / sum) : 0;
-  const Eigen::FullPivLU<Matrix6> solver(normal);
-  if (solver.isInvertible()) {
+  if (const auto inverse = inverse_if_any(normal)) {
     // Huber's bread is the slope; its mean stands for all places, and a tenth of the weights is the least that is
     // believed: below, hardly anything would hold the pose.
-    const Matrix6 bread = solver.inverse() * (sum / std::max(slope, 0.1 * sum));
+    const Matrix6 bread = *inverse * (sum / std::max(slope, 0.1 * sum));
     out.covariance = sandwich(bread, patches);
     // Exact data leave nothing to learn from; then the noise of one patch in the mean is the floor.
-    out.covariance += std::pow(1e-6 * spacing, 2) * sum / std::max(1.0, found) * solver.inverse();
+    out.covariance += std::pow(1e-6 * spacing, 2) * sum / std::max(1.0, found) * *inverse;
   }
   // How the surface alone holds each direction: what tells a free one.
   out.information = normal / std::max(pairs.scale() * pairs.scale(), 1e-300);

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <numeric>
 
+#include "core/linear.hpp"
 #include "core/parallel.hpp"
 #include "core/point_tree.hpp"
 #include "gapfront/error.hpp"
@@ -21,7 +22,7 @@ constexpr int kCells = kDistances * kQuarter * kQuarter * kHalf;
 constexpr int kReferences = 100, kPeaks = 4;
 
 /// Direction n turned to +X.
-Eigen::Matrix3d to_x(const Vec3& n) { return Eigen::Quaterniond::FromTwoVectors(n, Vec3::UnitX()).toRotationMatrix(); }
+Eigen::Matrix3d to_x(const Vec3& n) { return rotation_between(n, Vec3::UnitX()); }
 
 double turn_of(const Eigen::Matrix3d& turn, const Vec3& d) {
   const Vec3 q = turn * d;

@@ -5,6 +5,7 @@
 
 #include "align/find_balls.hpp"
 #include "align/voxel_key.hpp"
+#include "core/linear.hpp"
 #include "core/parallel.hpp"
 #include "core/scan_tree.hpp"
 #include "gapfront/balls.hpp"
@@ -241,7 +242,7 @@ BallPairs pair_balls(const std::vector<FoundBall>& lower, const std::vector<Foun
     const Vec3 d = lower[low[p.first]].centre.at - middle;
     scatter += d * d.transpose();
   }
-  Vec3 axis = Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d>(scatter).eigenvectors().col(0);
+  Vec3 axis = spectrum_of(scatter).eigenvectors().col(0);
   int largest = 0;
   axis.cwiseAbs().maxCoeff(&largest);
   if (axis[largest] < 0) axis = -axis;

@@ -1,5 +1,4 @@
 // Spheres of tooling balls: consensus among random triples, then least squares on the points that belong.
-#include <Eigen/Eigenvalues>
 #include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
@@ -189,7 +188,7 @@ double direction_spread(const Points& points, const Vec3& centre) {
     const Vec3 n = (p - centre).normalized();
     m += n * n.transpose();
   }
-  return Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d>(m / points.size()).eigenvalues()(0);
+  return spectrum_of(Eigen::Matrix3d(m / points.size())).eigenvalues()(0);
 }
 
 }  // namespace
@@ -258,7 +257,7 @@ std::vector<Ball> starts(const Points& points, double radius) {
     const Vec3 d = p - mean;
     scatter += d * d.transpose(), pull += 0.5 * (d.squaredNorm() - square) * d;
   }
-  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> axes(scatter);
+  const auto axes = spectrum_of(scatter);
   std::vector<Ball> out;
   if (axes.eigenvalues()(0) > 1e-6 * axes.eigenvalues()(2)) {
     const Vec3 c = scatter.ldlt().solve(pull);
@@ -295,7 +294,7 @@ SphereFit fit_touched_ball(const std::vector<Vec3>& points, double radius) {
       return best;  // near one circle: either side of it will do
   const auto inverse = least_squares(points, free, ball);
   const Eigen::Matrix3d covariance = inverse->topLeftCorner<3, 3>();
-  const double least = 1 / Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d>(covariance).eigenvalues()(2);
+  const double least = 1 / spectrum_of(covariance).eigenvalues()(2);
   if (least < kEnoughAround * double(points.size())) return best;
   best.centre = ball.centre, best.radius = ball.radius, best.rms = rms_distance(points, ball);
   best.used = static_cast<int>(points.size()), best.covariance = covariance;
@@ -308,7 +307,7 @@ FeatureShape shape_of(const std::vector<Vec3>& points) {
   for (const Vec3& p : points) mean += p / double(points.size());
   Eigen::Matrix3d scatter = Eigen::Matrix3d::Zero();
   for (const Vec3& p : points) scatter += (p - mean) * (p - mean).transpose() / double(points.size());
-  const Vec3 rms = Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d>(scatter).eigenvalues().cwiseMax(0).cwiseSqrt();
+  const Vec3 rms = spectrum_of(scatter).eigenvalues().cwiseMax(0).cwiseSqrt();
   // One place touched again, by hand: within a millimetre.
   if (points.size() < 2 || rms(2) < 0.5) return FeatureShape::point;
   // Along an edge or flank, at heights as the hand has them.

@@ -6,6 +6,7 @@
 #include <limits>
 #include <optional>
 #include "cavity/sheet_mesh.hpp"
+#include "core/linear.hpp"
 #include "core/parallel.hpp"
 #include "core/statistics.hpp"
 #include "gapfront/error.hpp"
@@ -280,8 +281,7 @@ Samples with_guesses(const Samples& s, const Mesh& covered, const std::vector<Ve
   if (!seal.closed()) {
     Vec3 up = Vec3::Zero();
     for (const Vec3& n : s.normals) up += n;
-    if (up.norm() > 0.1 * double(points.size()))
-      level.linear() = Eigen::Quaterniond::FromTwoVectors(up.normalized(), Vec3::UnitZ()).toRotationMatrix();
+    if (up.norm() > 0.1 * double(points.size())) level.linear() = rotation_between(up.normalized(), Vec3::UnitZ());
   }
   std::optional<Surface> dirt;
   if (!clutter.empty()) dirt = Surface(clutter, {.spacing = s.cell, .noise = 0});

@@ -1,6 +1,7 @@
 #include "cavity/pattern.hpp"
 #include <Eigen/Cholesky>
-#include <Eigen/Eigenvalues>
+
+#include "core/linear.hpp"
 
 namespace gapfront::cavity {
 
@@ -17,7 +18,7 @@ constexpr double kNoChance = 7.6;
 Eigen::Vector2d across_bend(const Vector6& c) {
   Eigen::Matrix2d second;
   second << c(3), c(4), c(4), c(5);
-  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> of(second);
+  const auto of = spectrum_of(second);
   return of.eigenvectors().col(std::abs(of.eigenvalues()(0)) > std::abs(of.eigenvalues()(1)) ? 0 : 1);
 }
 

@@ -6,6 +6,7 @@
 #include <numeric>
 #include <random>
 
+#include "core/linear.hpp"
 #include "core/parallel.hpp"
 #include "gapfront/pose.hpp"
 
@@ -44,7 +45,7 @@ Candidate candidate_from(const SurfacePoints& s, Vec3 at, Vec3 n, double toleran
     Eigen::Matrix3d scatter = Eigen::Matrix3d::Zero();
     for (std::size_t i = 0; i < s.points.size(); ++i)
       if (on(i)) scatter += (s.points[i] - mean) * (s.points[i] - mean).transpose() / double(count);
-    const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> axes(scatter);
+    const auto axes = spectrum_of(scatter);
     at = mean, n = axes.eigenvectors().col(0);
     c = {at, n, std::sqrt(std::max(0.0, axes.eigenvalues()(1) * axes.eigenvalues()(2))), count};
   }

@@ -1,10 +1,9 @@
 // Best-fit rigid motion of a deviation, robust against local defects.
 #include "gapfront/rigid_part.hpp"
 
-#include <Eigen/Eigenvalues>
 #include <cmath>
-
 #include "core/area_mean.hpp"
+#include "core/linear.hpp"
 #include "core/statistics.hpp"
 
 namespace gapfront {
@@ -49,7 +48,7 @@ void choose_frame(RigidFit& fit, const Sheet& sheet, const GapMap& gap, const st
 /// Pseudo-inverse in lengths: tilts are scaled by the sheet's size so that all three parameters are comparable.
 Eigen::Matrix3d invert(const Eigen::Matrix3d& h, double size) {
   const Eigen::DiagonalMatrix<double, 3> scale(1, 1 / size, 1 / size);
-  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> solver(scale * h * scale);
+  const auto solver = spectrum_of(Eigen::Matrix3d(scale * h * scale));
   Vec3 inverse = Vec3::Zero();
   for (int k = 0; k < 3; ++k)
     if (solver.eigenvalues()[k] > kRankTolerance * solver.eigenvalues().sum()) inverse[k] = 1 / solver.eigenvalues()[k];

@@ -1,7 +1,7 @@
-// Eigen's decompositions of six motions' matrices, and of matrices whose size is known only at run time: compiled once,
-// as each takes seconds.
+// Eigen's decompositions: compiled once, as each takes seconds.
 #pragma once
 #include <Eigen/Eigenvalues>
+#include <optional>
 
 #include "gapfront/geometry.hpp"
 
@@ -9,6 +9,8 @@ namespace gapfront {
 
 Matrix6 inverse_of(const Matrix6& m);
 Eigen::MatrixXd inverse_of(const Eigen::MatrixXd& m);
+/// None where m is singular (LU with full pivoting).
+std::optional<Matrix6> inverse_if_any(const Matrix6& m);
 
 /// x with m x = b, for a symmetric m that is not negative (LDLᵀ with pivoting).
 Vector6 solve_symmetric(const Matrix6& m, const Vector6& b);
@@ -21,7 +23,12 @@ Eigen::VectorXd least_squares(const Eigen::MatrixXd& a, const Eigen::VectorXd& b
 Matrix6 root_of(const Matrix6& m);
 
 /// Eigenvalues in rising order and eigenvectors of a symmetric matrix.
+Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> spectrum_of(const Eigen::Matrix2d& m);
+Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> spectrum_of(const Eigen::Matrix3d& m);
 Eigen::SelfAdjointEigenSolver<Matrix6> spectrum_of(const Matrix6& m);
 Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> spectrum_of(const Eigen::MatrixXd& m);
+
+/// The shortest rotation that brings one direction to another; both of length 1.
+Eigen::Matrix3d rotation_between(const Vec3& from, const Vec3& to);
 
 }  // namespace gapfront

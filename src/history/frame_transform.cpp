@@ -1,8 +1,8 @@
 #include "history/frame_transform.hpp"
 
-#include <Eigen/Eigenvalues>
 #include <cmath>
 
+#include "core/linear.hpp"
 #include "core/rigid_motion.hpp"
 
 namespace gapfront::history {
@@ -35,7 +35,7 @@ std::vector<Vec3> slopes(const Sheet& sheet, const GapMap& gap) {
 bool invert(const Matrix6& information, double size, Matrix6& out) {
   Vector6 lever;
   lever << Vec3::Ones(), Vec3::Constant(1 / size);  // turns count by what they move at the rim
-  const Eigen::SelfAdjointEigenSolver<Matrix6> solver(lever.asDiagonal() * information * lever.asDiagonal());
+  const auto solver = spectrum_of(Matrix6(lever.asDiagonal() * information * lever.asDiagonal()));
   const Vector6& e = solver.eigenvalues();
   if (!(e[0] > kFree * e[5])) return false;
   const Matrix6 v = lever.asDiagonal() * solver.eigenvectors();

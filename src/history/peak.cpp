@@ -1,9 +1,10 @@
 #include "history/peak.hpp"
 
-#include <Eigen/Cholesky>
 #include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
+
+#include "core/linear.hpp"
 
 namespace gapfront::history {
 namespace {
@@ -56,7 +57,8 @@ LocalFit fit_near(const Sheet& sheet, const Drift& d, const Vec3& at, const Vec3
     f[k] = sign * d.rest[near[k].second];
     fit.nodes.push_back(near[k].second);
   }
-  fit.q = (fit.terms.transpose() * fit.terms).ldlt().solve(fit.terms.transpose() * f);
+  fit.q =
+      solve_symmetric(Eigen::MatrixXd(fit.terms.transpose() * fit.terms), Eigen::VectorXd(fit.terms.transpose() * f));
   fit.bend << 2 * fit.q[3], fit.q[4], fit.q[4], 2 * fit.q[5];
   return fit;
 }
@@ -86,7 +88,7 @@ Peak peak_near(const Sheet& sheet, const Drift& d, int top, double sign, double 
   }
   Eigen::VectorXd there = Eigen::VectorXd::Zero(fit.terms.cols());
   there[0] = 1;
-  const Eigen::VectorXd h = fit.terms * (fit.terms.transpose() * fit.terms).ldlt().solve(there);
+  const Eigen::VectorXd h = fit.terms * solve_symmetric(Eigen::MatrixXd(fit.terms.transpose() * fit.terms), there);
   out = {at, {}};
   for (std::size_t k = 0; k < fit.nodes.size(); ++k) out.weights.push_back({fit.nodes[k], h[k]});
   return out;

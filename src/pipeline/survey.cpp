@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/linear.hpp"
 #include "core/statistics.hpp"
 #include "gapfront/align.hpp"
 #include "gapfront/error.hpp"
@@ -112,7 +113,7 @@ Rigid frame_on(const SealProposal& seal) {
       const Vec3 d = (a + b) / 2 - middle;
       scatter += (b - a).norm() * d * d.transpose();
     }
-    const Vec3 along = Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d>(scatter).eigenvectors().col(2);
+    const Vec3 along = spectrum_of(scatter).eigenvectors().col(2);
     // Of the two senses, the one that goes with the scan's own axes.
     int largest = 0;
     along.cwiseAbs().maxCoeff(&largest);

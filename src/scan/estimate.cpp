@@ -47,7 +47,7 @@ double quadric_variance(const std::vector<Vec3>& points, const std::vector<std::
     const Vec3 d = points[i] - at - mean;
     c += d * d.transpose();
   }
-  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> frame(c);
+  const auto frame = spectrum_of(c);
   const auto& axes = frame.eigenvectors();
   // Six coefficients from points on a line, or nearly so, mean nothing.
   if (frame.eigenvalues()[1] < 0.05 * frame.eigenvalues()[2]) return -1;

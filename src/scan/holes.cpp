@@ -5,6 +5,7 @@
 #include <numeric>
 #include "core/cell_grid.hpp"
 #include "core/joined_sets.hpp"
+#include "core/linear.hpp"
 
 namespace gapfront::scan {
 namespace {
@@ -116,7 +117,7 @@ void gaps_in(const std::vector<Vec3>& points, const std::vector<std::uint8_t>& i
   mean /= double(rim.size());
   Eigen::Matrix3d c = Eigen::Matrix3d::Zero();
   for (auto i : rim) c += (points[i] - mean) * (points[i] - mean).transpose();
-  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> frame(c);
+  const auto frame = spectrum_of(c);
   const Vec3 n = frame.eigenvectors().col(0), u = frame.eigenvectors().col(1), v = frame.eigenvectors().col(2);
   double thick = 0, left = 0, right = 0, bottom = 0, top = 0;
   for (auto i : rim) {

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstring>
+#include "core/linear.hpp"
 #include "core/statistics.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/scan.hpp"
@@ -51,7 +52,7 @@ void check_extent(const Scan& scan, const std::vector<Vec3>& points, const Vec3&
   mean /= double(n);
   for (const auto& p : points)
     if (belongs(p)) c += (p - middle - mean) * (p - middle - mean).transpose();
-  const Vec3 e = Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d>(c / double(n)).eigenvalues().cwiseMax(0).cwiseSqrt();
+  const Vec3 e = spectrum_of(Eigen::Matrix3d(c / double(n))).eigenvalues().cwiseMax(0).cwiseSqrt();
   // Points along a line are some length/n apart; a width of a few such steps is scatter, not surface.
   if (e[1] < 1e-3 * e[2] || e[1] < 3 * e[2] / double(scan.cloud.points.size())) refuse("all points lie on a line");
 }
