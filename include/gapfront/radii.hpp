@@ -51,8 +51,9 @@ Bridge bridge(const InsideRadius&, const std::vector<Ply>& plies, double gap, co
 std::vector<Bridge> bridges(const Sheet&, const std::vector<double>& gap, const LaminateOptions&);
 /// Length, mm.
 double length_of(const InsideRadius&);
-/// Roving that fills the channel, g, at half glass by volume (from memory, order of magnitude).
-double roving_mass(const InsideRadius&, const Bridge&, double density);
+/// Glass roving that fills the channel, g, at half glass by volume (from memory, order of magnitude), whatever the
+/// plies are of.
+double roving_mass(const InsideRadius&, const Bridge&);
 }  // namespace laminate
 
 }  // namespace gapfront

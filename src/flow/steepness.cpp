@@ -13,8 +13,7 @@ std::vector<double> steepness(const Mesh& mesh, const std::vector<double>& field
     const double twice = cross.norm();
     if (!(twice > 0) || !std::isfinite(field[t[0]] + field[t[1]] + field[t[2]])) continue;
     Vec3 g = Vec3::Zero();
-    for (int k = 0; k < 3; ++k)
-      g += field[t[k]] * (cross / twice).cross(p[t[(k + 2) % 3]] - p[t[(k + 1) % 3]]) / twice;
+    for (int k = 0; k < 3; ++k) g += field[t[k]] * (cross / twice).cross(p[t[(k + 2) % 3]] - p[t[(k + 1) % 3]]) / twice;
     for (int k : t) gradient[k] += twice * g, weight[k] += twice;
   }
   std::vector<double> out(p.size(), 0);

@@ -121,8 +121,8 @@ double length_of(const InsideRadius& r) {
   return out;
 }
 
-double roving_mass(const InsideRadius& r, const Bridge& b, double density) {
-  return length_of(r) * b.area * kRovingVf * density;
+double roving_mass(const InsideRadius& r, const Bridge& b) {
+  return length_of(r) * b.area * kRovingVf * Reinforcement{}.density;
 }
 
 std::vector<Bridge> bridges(const Sheet& sheet, const std::vector<double>& gap, const LaminateOptions& o) {
