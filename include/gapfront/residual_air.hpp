@@ -26,9 +26,9 @@ enum class AirClass : char {
 constexpr std::size_t kAirClasses = 5;
 const char* to_string(AirClass);
 
-/// The modified capillary numbers between which the front leaves fewest bubbles: slower, resin is drawn into the bundles
-/// first and air stays between them; faster, it runs between them first and air stays inside (Patel & Lee 1996; Ruiz et
-/// al. 2006: limits from memory, order of magnitude).
+/// The modified capillary numbers between which the front leaves fewest bubbles: slower, resin is drawn into the
+/// bundles first and air stays between them; faster, it runs between them first and air stays inside (Patel & Lee 1996;
+/// Ruiz et al. 2006: limits from memory, order of magnitude).
 constexpr double kSlowFront = 1e-3, kFastFront = 1e-2;
 
 /// An inside radius that the glass bridges: resin runs ahead in the channel behind it, and air stays there as worms.
@@ -40,14 +40,14 @@ struct WormedRadius {
 /// The air that a filling leaves, at its end.
 struct ResidualAir {
   bool computed = false;
-  std::vector<AirClass> node;               ///< per node
-  std::vector<double> inside, between;      ///< per node: bubbles' share of the laminate's volume, in and between bundles
-  std::array<double, kAirClasses> area{};   ///< mm² of each class
-  std::array<double, kAirClasses> held{};   ///< the same, had the pump's last pressure been held until the resin gels
+  std::vector<AirClass> node;           ///< per node
+  std::vector<double> inside, between;  ///< per node: bubbles' share of the laminate's volume, in and between bundles
+  std::array<double, kAirClasses> area{};  ///< mm² of each class
+  std::array<double, kAirClasses> held{};  ///< the same, had the pump's last pressure been held until the resin gels
   /// Gas of the bubbles as volume at atmospheric pressure, mm³: what the front left, inside and between the bundles; of
   /// that what left with resin through vents that bleed, and what came into air that is trapped.
   double formed_inside = 0, formed_between = 0, bled = 0, to_pockets = 0;
-  int worst = -1;  ///< node of the greatest share of bubbles; −1: none is over the bound of `sound`
+  int worst = -1;                    ///< node of the greatest share of bubbles; −1: none is over the bound of `sound`
   std::vector<WormedRadius> wormed;  ///< put in by pipeline::predict(), which knows the bridges
 };
 
@@ -56,13 +56,13 @@ namespace flow {
 /// resin nor front, as thin as they are.
 ///
 /// A node that the front passes keeps a share of its pores as gas, none between kSlowFront and kFastFront of Ca*, and
-/// 3 % of the pores more for each tenfold beyond (order of magnitude, from memory), at the pressure of the air there. Per
-/// node n = p·V of the gas is kept (Boyle, isothermal): bubbles are pressed together and released as the resin's
+/// 3 % of the pores more for each tenfold beyond (order of magnitude, from memory), at the pressure of the air there.
+/// Per node n = p·V of the gas is kept (Boyle, isothermal): bubbles are pressed together and released as the resin's
 /// pressure p changes. Gas between bundles moves with Darcy's flow, times `mobility`:
 ///     ∂n/∂t + ∇·(mobility · u/φ · n) = 0,
-/// by implicit upwinding node by node down the pressure, which keeps the gas to rounding. In a straight front it follows
-/// that gas left at x₀ stands at (1 − m) x₀ + m x_f. It leaves the part with resin through a vent that bleeds, and
-/// through nothing else: vacuum that is left on behind resin takes none of it out.
+/// by implicit upwinding node by node down the pressure, which keeps the gas to rounding and its place to a cell or so.
+/// In a straight front it follows that gas left at x₀ stands at (1 − m) x₀ + m x_f. It leaves the part with resin
+/// through a vent that bleeds, and through nothing else: vacuum that is left on behind resin takes none of it out.
 ///
 /// `sound`: below 1 % of the volume (from memory: about where strength between plies begins to fall). Left out: what
 /// dissolves or boils, necks that hold bubbles, bubbles that join, air that comes with the resin. Read it as where, and

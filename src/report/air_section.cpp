@@ -31,8 +31,8 @@ std::string swatch(AirClass c) {
       const Rgb ink = air_colour(c, x, y);
       rgba.insert(rgba.end(), {ink.r, ink.g, ink.b, 255});
     }
-  return "<img class=\"swatch\" alt=\"\" width=\"" + std::to_string(kWidth) + "\" height=\"" +
-         std::to_string(kHeight) + "\" src=\"" + png_data_uri(rgba, kWidth, kHeight) + "\">";
+  return "<img class=\"swatch\" alt=\"\" width=\"" + std::to_string(kWidth) + "\" height=\"" + std::to_string(kHeight) +
+         "\" src=\"" + png_data_uri(rgba, kWidth, kHeight) + "\">";
 }
 
 std::string air_table(const ResidualAir& a, const Voice& v) {
@@ -54,14 +54,14 @@ std::string air_section(const Inspection& r) {
   const ResidualAir& a = r.air;
   if (!a.computed || a.node.size() != r.sheet.size()) return "";
   const Voice v = voice_of(r.job);
-  std::string out = "<h3>" + told(v, "air.title") + "</h3>\n" +
-                    air_figure(r, "<b>" + told(v, full_sentence({Message("air.title")})) + "</b> " +
-                                      told(v, "air.by-saw-cut")) +
-                    air_table(a, v);
+  std::string out =
+      "<h3>" + told(v, "air.title") + "</h3>\n" +
+      air_figure(r, "<b>" + told(v, full_sentence({Message("air.title")})) + "</b> " + told(v, "air.by-saw-cut")) +
+      air_table(a, v);
   Text said;
   if (a.formed_inside + a.formed_between > 0)
-    said.push_back(Message("air.left-by-front", {arg::volume(a.formed_inside), arg::volume(a.formed_between),
-                                                 arg::volume(a.bled)}));
+    said.push_back(Message("air.left-by-front",
+                           {arg::volume(a.formed_inside), arg::volume(a.formed_between), arg::volume(a.bled)}));
   said.push_back(Message("air.vacuum-left-on"));
   if (a.worst >= 0 && a.worst < static_cast<int>(r.sheet.size()))
     said.push_back(Message("air.most-bubbles", {arg::place(r.sheet.mesh.points[a.worst]),

@@ -23,8 +23,8 @@ TEST_CASE("Bubbles behind a front that slows down lie, and are pressed together,
   for (const double mobility : {0.0, 0.5}) {
     const ResidualAir a = flow::residual_air(s, lam, o, f, {true, mobility});
     std::string command = "/usr/bin/python3 " SOURCE_DIR "/tests/external/bubbles.py";
-    for (const double value : {length, width, h, k, phi, viscosity, 1e5 + atmosphere_pa, vent, o.supply.resistance(),
-                               35e-6, mobility}) {
+    for (const double value :
+         {length, width, h, k, phi, viscosity, 1e5 + atmosphere_pa, vent, o.supply.resistance(), 35e-6, mobility}) {
       char text[40];
       std::snprintf(text, sizeof text, " %.17g", value);
       command += text;
@@ -50,8 +50,8 @@ TEST_CASE("Bubbles behind a front that slows down lie, and are pressed together,
     }
     CHECK(pclose(script) == 0);
     REQUIRE(places == 10);
-    WARN("mobility " << mobility << ": gas " << a.formed_between * atmosphere_pa / all << " of SciPy's; bubbles up to x off by "
-                     << 100 * off / sum << " % of all of them at most");
+    WARN("mobility " << mobility << ": gas " << a.formed_between * atmosphere_pa / all
+                     << " of SciPy's; bubbles up to x off by " << 100 * off / sum << " % of all of them at most");
     CHECK(a.formed_between * atmosphere_pa == Approx(all).epsilon(0.03));
     CHECK(off < 0.04 * sum);
   }
