@@ -204,7 +204,7 @@ TEST_CASE("What stays of air is told by a map, five classes and their shares, an
   const std::string page = report::report_html(r);
   CHECK_THAT(page, Catch::Contains("What stays of air, in plan"));
   CHECK_THAT(page, Catch::Contains("takes out nothing that resin has closed in"));
-  CHECK_THAT(page, Catch::Contains("12 g of roving"));
+  CHECK_THAT(page, Catch::Contains("of roving fill it and cure that"));
   r.air = {};
   CHECK_THAT(report::report_html(r), !Catch::Contains("What stays of air, in plan"));
   CHECK_THAT(report::result_json(r), !Catch::Contains("residual_air"));
