@@ -25,8 +25,8 @@ struct ClosingOptions {
   double force = 0;             ///< of clamps at the flange, Pa·mm²
   double perimeter_vacuum = 0;  ///< how far below atmosphere the channel around the cavity is held, Pa
   double perimeter_width = 0;   ///< of that channel, mm
-  /// Wanted: what closes is this many times what opens. 1.25: own choice, lofts and with them compaction scatter by 25
-  /// %.
+  /// Wanted: what closes is this many times what opens. 1.25: own choice, lofts, and compaction with them, scatter by
+  /// 25 %.
   double safety = 1.25;
   bool everywhere = false;       ///< the advice keeps a light half shut at every place, not only as a whole
   std::vector<StiffZone> half;   ///< later ones win; empty: the upper half is rigid
@@ -63,17 +63,19 @@ struct OpeningSample {
 /// As a whole, projected on the opening axis (the mean normal of the face; a vertical wall neither opens nor closes):
 ///     closing = ∫(atmosphere − fluid)⁺ dA + mechanical·A + clamps + perimeter vacuum × its area
 ///     opening = ∫(fluid − atmosphere)⁺ dA + ∫ compaction dA.
-/// closing < opening: a rigid half lifts off its flange. Compaction is that of dry glass, the safe side: wet glass
-/// yields.
+/// closing < opening: a rigid half lifts off its flange. Compaction is that of dry glass, the safe side; where
+/// `ClosingOptions::wet_glass` says how far wet glass yields, glass under resin counts by the upper end of that.
 struct Opening {
   OpeningSample dry;    ///< before the resin: can the mold be closed at all?
   OpeningSample force;  ///< when closing exceeds opening by the least
   OpeningSample place;  ///< when and where the local margin is least
   OpeningSample held;  ///< the whole cavity at the inlet's last pressure: what comes if the pump is not stopped in time
   std::vector<OpeningSample> history;
-  std::vector<double> minimum;         ///< local margin per node, least over time, Pa
-  std::vector<double> mean_pressure;   ///< fluid, per node, mean over the fill, absolute, Pa
-  std::vector<double> worst_pressure;  ///< fluid, per node, at `force`, absolute, Pa
+  std::vector<double> minimum;        ///< local margin per node, least over time, Pa
+  std::vector<double> mean_pressure;  ///< fluid, per node, mean over the fill, absolute, Pa
+  /// Fluid, per node, when closing exceeds opening by the least, absolute, Pa: at `force`, or later where shut-in air
+  /// is still pressed after the end of the fill.
+  std::vector<double> worst_pressure;
 };
 
 namespace flow {

@@ -13,9 +13,9 @@ double permeability_spread(const LaminateOptions&, double otherwise);
 }  // namespace flow
 
 /// One draw: what is added to the gap (mm per node; nothing where it is not measured), and the factor on the
-/// permeability.
+/// permeability at each node.
 struct Draw {
-  std::vector<double> gap, reinforcement;
+  std::vector<double> gap, permeability;
   std::vector<double> weight{};  ///< factor on the glass per area; empty: it is not drawn
 };
 

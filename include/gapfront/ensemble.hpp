@@ -11,8 +11,8 @@ namespace gapfront {
 
 /// How fillings are drawn at random.
 struct EnsembleOptions {
-  int runs = 64;              ///< fillings drawn; 0: none. 64: none of them trapping air bounds the chance at 6 %
-  double reinforcement = 50;  ///< mm over which the permeability of a mat is alike (own choice: a hand's breadth)
+  int runs = 64;        ///< fillings drawn; 0: none. 64: none of them trapping air bounds the chance at 6 %
+  double length = 50;   ///< mm over which the permeability of a mat is alike (own choice: a hand's breadth)
   double spread = 0.2;  ///< relative standard uncertainty of the permeability where no ply gives one (from memory)
   double weight = 0;    ///< scatter of the glass per area from place to place, relative; 0: not drawn
   double late = 0.02;   ///< share of the resin that comes last: nodes reached in it are "last to fill"

@@ -43,6 +43,7 @@
 #include "gapfront/readings.hpp"
 #include "gapfront/recheck.hpp"
 #include "gapfront/report.hpp"
+#include "gapfront/residual_air.hpp"
 #include "gapfront/rigid_part.hpp"
 #include "gapfront/scan.hpp"
 #include "gapfront/seal.hpp"

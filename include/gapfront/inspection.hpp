@@ -85,6 +85,7 @@ struct Predicted : Measured {
   PackedFill packed;                       ///< where one of them is open
   std::vector<FoundRadius> found_radii;    ///< bends of the sheet that job.laminate.radii does not name
   std::vector<double> capillary;           ///< modified capillary number per node; NaN: no front; empty: not asked for
+  ResidualAir air;                         ///< of `filling`, if it was asked for
   MaterialUse material, nominal_material;  ///< of a part, with the measured gap and with the nominal one
 };
 

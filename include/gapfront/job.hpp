@@ -13,6 +13,7 @@
 #include "gapfront/instrument.hpp"
 #include "gapfront/laminate.hpp"
 #include "gapfront/languages.hpp"
+#include "gapfront/residual_air.hpp"
 #include "gapfront/scan.hpp"
 #include "gapfront/units.hpp"
 
@@ -82,6 +83,7 @@ struct Job {
   ToleranceOptions tolerance;
   LaminateOptions laminate;
   FlowOptions flow;
+  AirOptions air;
   EnsembleOptions ensemble;
   CorrectOptions correct;
   HistoryOptions history;

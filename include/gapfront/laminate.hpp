@@ -176,8 +176,8 @@ class LaminateCurves {
   /// Gaps about as wide as these (mm per node); others are evaluated one by one.
   LaminateCurves(const Sheet&, const std::vector<double>& about, const LaminateOptions&);
   ~LaminateCurves();
-  /// Only loft, channel, conductances, direction and fluid thickness of the nodes are set. `weight`: so many times the
-  /// glass at each node (then as many times the loft); empty: as it is.
+  /// Only loft, channel, conductances, `beside`, direction and fluid thickness of the nodes are set. `weight`: so many
+  /// times the glass at each node (then as many times the loft); empty: as it is.
   LaminateMap operator()(const std::vector<double>& gap, const std::vector<double>& weight = {}) const;
 
  private:
@@ -192,6 +192,8 @@ class LaminateCurves {
 namespace laminate {
 /// The same for a single stack.
 NodeLaminate evaluate_stack(const std::vector<Ply>&, double gap, const LaminateOptions&);
+/// The plies of everywhere, then those of each zone; they live as long as the options.
+std::vector<const Ply*> all_plies(const LaminateOptions&);
 /// Per node the largest permeability spread that a ply lying there gives; 0: none does.
 std::vector<double> spread_at(const Sheet&, const LaminateOptions&);
 }  // namespace laminate

@@ -41,9 +41,9 @@ bool is_named(const FoundRadius&, const LaminateOptions&);
 /// (glass² − face²)(tan(turn/2) − turn/2), both tangent to the same walls.
 double bridge_area(double face, double glass, double turn);
 /// Radius of a strip that is pressed into a corner without sticking: it leaves the walls without a moment, so a beam of
-/// bending stiffness `stiffness` (Pa·mm³, per width) under `pressure` (Pa) turns by p s³/(12 G) over the free length s,
-/// and its mean radius is s/turn. Own derivation by the linear beam; tests/external/bridge_elastica.py solves the
-/// elastica.
+/// bending stiffness G = `stiffness` (Pa·mm³, per width) under `pressure` p (Pa) turns by p s³/(12 G) over the free
+/// length s (own derivation by the linear beam). Returned is the radius of the arc that stands as far off the corner as
+/// the elastica of that length does, a quarter less than s/turn for a little turn: tests/external/bridge_elastica.py.
 double free_radius(double stiffness, double pressure, double turn);
 /// What the glass of `plies` does at a radius where the gap is so wide, mm. Nothing where it is packed, or with roving.
 Bridge bridge(const InsideRadius&, const std::vector<Ply>& plies, double gap, const LaminateOptions&);
@@ -51,8 +51,9 @@ Bridge bridge(const InsideRadius&, const std::vector<Ply>& plies, double gap, co
 std::vector<Bridge> bridges(const Sheet&, const std::vector<double>& gap, const LaminateOptions&);
 /// Length, mm.
 double length_of(const InsideRadius&);
-/// Roving that fills the channel, g, at half glass by volume (from memory, order of magnitude).
-double roving_mass(const InsideRadius&, const Bridge&, double density);
+/// Glass roving that fills the channel, g, at half glass by volume (from memory, order of magnitude), whatever the
+/// plies are of.
+double roving_mass(const InsideRadius&, const Bridge&);
 }  // namespace laminate
 
 }  // namespace gapfront

@@ -5,11 +5,9 @@
 #include <utility>
 #include <vector>
 #include "gapfront/geometry.hpp"
+#include "gapfront/units.hpp"
 
 namespace gapfront {
-
-/// Standard acceleration of free fall, mm/s² (ISO 80000-3; by agreement, without uncertainty).
-constexpr double free_fall = 9806.65;
 
 /// Hose, pump and gauge, and the line to the catch pot.
 ///
@@ -77,7 +75,7 @@ struct SupplyCourse {
   double vent_air = 0;   ///< greatest loss of air in the vent lines, Pa, were all of it to leave by one of them
   double bled = 0;       ///< into the catch pot, mm³
   /// When resin gelled, or came to stand under its own weight, before all was full (s of the fill); the sheet area that
-  /// was dry then and is no pocket, mm². It is listed with the pockets: dry is dry.
+  /// was dry then and is no pocket, mm². Parts of it of three nodes or more are listed with the pockets: dry is dry.
   double gelled_at = std::numeric_limits<double>::infinity(), stands_at = gelled_at, left_dry = 0;
   double thickest = 1;      ///< greatest viscosity over that of fresh resin while it flowed
   bool past_known = false;  ///< it ran longer than the rise is known

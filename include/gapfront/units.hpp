@@ -65,5 +65,7 @@ std::string format_force(double pa_mm2, UnitSystem system);     ///< "12.3 kN" o
 std::string format_mass(double g, UnitSystem system);           ///< "120 g" or "4.2 oz"
 
 inline constexpr double atmosphere_pa = 101325.0;  ///< standard atmosphere, Pa (exact, CGPM 1954)
+/// Standard acceleration of free fall, mm/s² (ISO 80000-3; by agreement, without uncertainty).
+inline constexpr double free_fall = 9806.65;
 
 }  // namespace gapfront

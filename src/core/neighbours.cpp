@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 
 namespace gapfront {
 
@@ -16,6 +17,16 @@ std::vector<std::vector<int>> neighbours(const Mesh& mesh) {
     std::sort(n.begin(), n.end());
     n.erase(std::unique(n.begin(), n.end()), n.end());
   }
+  return out;
+}
+
+std::vector<std::pair<int, int>> rim_edges(const Mesh& mesh) {
+  std::map<std::pair<int, int>, int> edges;
+  for (const auto& t : mesh.triangles)
+    for (int k = 0; k < 3; ++k) ++edges[std::minmax(t[k], t[(k + 1) % 3])];
+  std::vector<std::pair<int, int>> out;
+  for (const auto& [edge, count] : edges)
+    if (count == 1) out.push_back(edge);
   return out;
 }
 

@@ -255,7 +255,7 @@ Found packed_radius(const TrappedAir& t) {
       const double length = laminate::length_of(r);
       c.packed.push_back(r.name), names.push_back(Message("list.plain", {arg::name(r.name)}));
       c.area += length * r.width(), c.volume += length * bridges[k].area;
-      c.mass += laminate::roving_mass(r, bridges[k], laid.plies.front().reinforcement.density);
+      c.mass += laminate::roving_mass(r, bridges[k]);
       c.peak = std::max(c.peak, bridges[k].height);
       if (set.size() == 1) c.centre = r.path[r.path.size() / 2];
     }

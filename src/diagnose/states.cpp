@@ -154,7 +154,7 @@ std::vector<Part> parts(const CorrectInput& in, const DiagnoseOptions& o) {
 
 State made_as(State s, const Part& part) {
   s.flow.viscosity *= part.viscosity;
-  s.reinforcement = part.draw.reinforcement;
+  s.reinforcement = part.draw.permeability;
   for (double& factor : s.reinforcement) factor *= part.reinforcement;
   for (std::size_t i = 0; i < s.gap.size(); ++i) s.gap[i] += part.draw.gap[i];
   return s;

@@ -31,11 +31,11 @@ struct Curve {
   std::vector<char> opening;         ///< 1: that limit is the opening margin
 };
 
-/// A fill, and at each of its steps the share of its drive that keeps the inlet at `most` and the mold shut.
+/// A fill, and at each of its steps the share of its pressure over the cavity's that keeps the mold shut.
 struct Watched {
   Filling filling;
   double limit = 0;                                 ///< of the inlet, above atmosphere, Pa
-  std::vector<std::pair<double, double>> fraction;  ///< (time, share by the opening margin)
+  std::vector<std::pair<double, double>> fraction;  ///< (time at the end of the step, s; that share)
 };
 Watched run(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o) {
   Watched w;

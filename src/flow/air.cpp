@@ -65,12 +65,12 @@ void Air::relabel(const Front& front, const std::vector<char>& vented, double ti
     r.pocket = std::max(gas, -1);
     regions_.push_back(std::move(r));
   }
-  fraction_out();
+  share_out();
 }
 
 // A pocket that falls apart shares its gas out by volume. The largest part keeps the name, the others are new pockets;
 // splinters leave theirs to the largest and fill up.
-void Air::fraction_out() {
+void Air::share_out() {
   std::map<int, std::vector<DryRegion*>> parts;
   for (auto& r : regions_)
     if (r.pocket >= 0) parts[r.pocket].push_back(&r);
@@ -129,8 +129,8 @@ bool Air::balance(Front& front, double step, double loose) {
     }
     if (c.links.empty()) continue;
     // p·space = content, linear about where it is: resin = volume − content/p + space/(p·step)·(push − its push now).
-    // That product is convex in the push: from a gas integral_before too hard it comes down evenly, from one
-    // integral_before too little it goes there first.
+    // That product is convex in the push: from one that is too hard it comes down evenly, from one that is too light
+    // it goes there first.
     const double p = mean_pressure(gas, step);
     c.gives = std::max(0.0, space(front, r)) / (p * step);
     c.keeps = volume - vent_pressure_ * gas.initial_volume / p - c.gives * gas.integral - fallen;

@@ -17,7 +17,7 @@ struct DryRegion {
 struct Gas {
   double closed_at = 0, initial_volume = 0;  ///< s; mm³, at the vents' pressure
   std::vector<int> nodes;                    ///< when it was closed
-  double integral_before = 0, integral = 0;  ///< ∫ (p − p_vent)/µ dt at the start of the step, and now
+  double integral_before = 0, integral = 0;  ///< its push ∫ (p − p_vent)/µ dt at the start of the step, and now
 };
 
 class Air {
@@ -39,7 +39,7 @@ class Air {
   }
 
  private:
-  void fraction_out();
+  void share_out();
   double space(const Front&, const DryRegion&) const;
   double mean_pressure(const Gas& g, double step) const {
     return vent_pressure_ + (g.integral - g.integral_before) / step;

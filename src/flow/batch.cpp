@@ -16,6 +16,9 @@ constexpr double kTucked = 0.5, kLaid = 0.3;
 
 using Random = std::mt19937_64;
 
+/// Whether its bridge differs from part to part.
+bool by_hand(const InsideRadius& r) { return r.packing == Packing::tucked || r.packing == Packing::loose; }
+
 /// The same name is drawn alike in every state that is compared, whatever lies beside it (FNV-1a).
 Random of_name(const std::string& name, unsigned seed, unsigned number) {
   std::uint32_t hash = 2166136261U;
@@ -48,7 +51,7 @@ LaminateOptions flow::drawn_batch(const LaminateOptions& laminate, unsigned seed
   for (LaminateZone& z : out.zones)
     for (Ply& p : z.plies) draw_glass(p.reinforcement, seed, number);
   for (InsideRadius& r : out.radii) {
-    if (r.packing != Packing::tucked && r.packing != Packing::loose) continue;
+    if (!by_hand(r)) continue;
     Random random = of_name(r.name, seed, number);
     std::normal_distribution<double> normal;
     r.factor *= std::exp((r.packing == Packing::tucked ? kTucked : kLaid) * normal(random));
@@ -57,12 +60,9 @@ LaminateOptions flow::drawn_batch(const LaminateOptions& laminate, unsigned seed
 }
 
 bool flow::batch_is_drawn(const LaminateOptions& laminate) {
-  const auto drawn = [](const Ply& p) { return p.reinforcement.spread.batch(); };
-  return std::any_of(laminate.plies.begin(), laminate.plies.end(), drawn) ||
-         std::any_of(laminate.zones.begin(), laminate.zones.end(),
-                     [&](const auto& z) { return std::any_of(z.plies.begin(), z.plies.end(), drawn); }) ||
-         std::any_of(laminate.radii.begin(), laminate.radii.end(),
-                     [](const auto& r) { return r.packing == Packing::tucked || r.packing == Packing::loose; });
+  const auto plies = laminate::all_plies(laminate);
+  return std::any_of(plies.begin(), plies.end(), [](const Ply* p) { return p->reinforcement.spread.batch(); }) ||
+         std::any_of(laminate.radii.begin(), laminate.radii.end(), by_hand);
 }
 
 ScatterModel flow::scatter_model(const Sheet& sheet, const LaminateOptions& laminate, ScatterModel otherwise) {
@@ -73,11 +73,8 @@ ScatterModel flow::scatter_model(const Sheet& sheet, const LaminateOptions& lami
       if (!(s > 0)) s = otherwise.spread;
   }
   // A field for the whole stack: of its plies the one that differs most from place to place.
-  const auto take = [&](const std::vector<Ply>& plies) {
-    for (const Ply& p : plies) otherwise.weight = std::max(otherwise.weight, p.reinforcement.spread.pieces);
-  };
-  take(laminate.plies);
-  for (const LaminateZone& z : laminate.zones) take(z.plies);
+  for (const Ply* p : laminate::all_plies(laminate))
+    otherwise.weight = std::max(otherwise.weight, p->reinforcement.spread.pieces);
   return otherwise;
 }
 

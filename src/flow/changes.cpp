@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/sheet_parts.hpp"
 #include "flow/arrival.hpp"
 #include "flow/margin.hpp"
 
@@ -217,9 +218,7 @@ std::vector<ProcessChange> flow::changes_to_be_in_time(const Sheet& sheet, const
           middle += sheet.area[i] * sheet.mesh.points[i], area += sheet.area[i];
       if (!(area > 0)) continue;
       middle /= area;
-      const auto at = *std::min_element(
-          sheet.mesh.points.begin(), sheet.mesh.points.end(),
-          [&](const Vec3& a, const Vec3& b) { return (a - middle).squaredNorm() < (b - middle).squaredNorm(); });
+      const Vec3& at = sheet.mesh.points[nearest_node(sheet, middle)];
       FlowOptions two = base;
       two.inlets.push_back({"second", false, {at}, options.inlets.front().radius});
       if (const Seen s = see_closed(sheet, laminate, two, 0.995 * factor); fits(s) && s.shut()) {

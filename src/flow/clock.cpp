@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "flow/arrival.hpp"
+#include "flow/pump.hpp"
 #include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
 
@@ -27,7 +27,7 @@ double slope_between(double t0, double f0, double t1, double f1) { return std::l
 
 }  // namespace
 
-double Supply::resistance() const { return hose_length > 0 ? 128 * hose_length / (M_PI * std::pow(hose_bore, 4)) : 0; }
+double Supply::resistance() const { return hose_length > 0 ? flow::tube_resistance(hose_length, hose_bore) : 0; }
 
 double Supply::hose_volume() const { return 0.25 * M_PI * hose_bore * hose_bore * hose_length; }
 
@@ -98,9 +98,9 @@ double ResinClock::age_at(double fresh) const {
   auto k = std::upper_bound(fresh_.begin(), fresh_.end(), fresh) - fresh_.begin() - 1;
   k = std::min<std::ptrdiff_t>(k, static_cast<std::ptrdiff_t>(fresh_.size()) - 2);
   const double slope = slope_between(age_[k], factor_[k], age_[k + 1], factor_[k + 1]);
-  const double share = factor_[k] * (fresh - fresh_[k]);  // = (1 − e^(−slope·t)) / slope
-  const double x = slope * share;
-  if (std::abs(x) < kLevel) return age_[k] + share;
+  const double level = factor_[k] * (fresh - fresh_[k]);  // = (1 − e^(−slope·t)) / slope: t, if it did not rise
+  const double x = slope * level;
+  if (std::abs(x) < kLevel) return age_[k] + level;
   return x < 1 ? age_[k] - std::log1p(-x) / slope : kNever;
 }
 

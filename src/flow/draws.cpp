@@ -66,9 +66,7 @@ std::vector<double> short_field(const std::vector<std::vector<int>>& near, Rando
 
 double flow::permeability_spread(const LaminateOptions& laminate, double otherwise) {
   double spread = 0;
-  for (const auto& p : laminate.plies) spread = std::max(spread, p.reinforcement.permeability.spread);
-  for (const auto& z : laminate.zones)
-    for (const auto& p : z.plies) spread = std::max(spread, p.reinforcement.permeability.spread);
+  for (const Ply* p : laminate::all_plies(laminate)) spread = std::max(spread, p->reinforcement.permeability.spread);
   return spread > 0 ? spread : otherwise;
 }
 
@@ -92,7 +90,7 @@ Draw Draws::operator()(unsigned number) const {
   for (double& s : shapes) s = normal(random);
   for (std::size_t i = 0; i < sheet_.size(); ++i) {
     const double spread = scatter_.spread_at.empty() ? scatter_.spread : scatter_.spread_at[i];
-    out.reinforcement[i] = std::exp(spread * out.reinforcement[i]);
+    out.permeability[i] = std::exp(spread * out.permeability[i]);
     const NodeGap& m = map_.nodes[i];
     if (!m.measured) continue;
     out.gap[i] = m.direction.dot(moved.head<3>() + Vec3(moved.tail<3>()).cross(m.mid - map_.pivot)) +

@@ -65,7 +65,7 @@ class StateDraws {
     DrawnState out{batch_ ? LaminateCurves(sheet_, g, drawn_batch(options_, seed_, unsigned(k)))(g, drawn.weight)
                           : laminate_(g, drawn.weight),
                    {}};
-    scatter_reinforcement(out.laminate, drawn.reinforcement);
+    scatter_reinforcement(out.laminate, drawn.permeability);
     if (!(flow_.viscosity_spread > 0)) {
       out.filling = Fill(ground_, out.laminate, flow_, unwatched_, asked).run({});
       return out;
@@ -101,7 +101,7 @@ DrawnFill summary(const Filling& f, double min_dry) {
 }  // namespace
 
 ScatterModel scatter_of(const EnsembleOptions& o) {
-  return {.spread = o.spread, .length = o.reinforcement, .spread_at = {}, .weight = o.weight};
+  return {.spread = o.spread, .length = o.length, .spread_at = {}, .weight = o.weight};
 }
 
 FlowOptions drawn_flow(const Sheet& sheet, FlowOptions flow, const EnsembleOptions& o) {

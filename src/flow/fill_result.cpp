@@ -13,7 +13,6 @@ namespace {
 constexpr double kAsGoodAsFull = 0.999;
 // Resin that comes out of balance by this share in all moves no front by as much as a cell.
 constexpr double kUnsettled = 1e-3;
-constexpr std::size_t kMaxSamples = 400;  // history samples kept: finer than any chart
 
 double time_at(const std::vector<Moment>& course, double volume) {
   const auto next =
@@ -94,15 +93,6 @@ void Fill::list_pockets(double end) {
   if (const double since = std::min(out_.supply.gelled_at, out_.supply.stands_at); since < kNever) list_left_dry(since);
   std::stable_sort(out_.pockets.begin(), out_.pockets.end(),
                    [](const auto& a, const auto& b) { return a.area > b.area; });
-}
-
-void Fill::thin_history() {
-  if (out_.history.size() > kMaxSamples) {
-    std::vector<FlowSample> thin;
-    const double stride = double(out_.history.size() - 1) / (kMaxSamples - 1);
-    for (std::size_t k = 0; k < kMaxSamples; ++k) thin.push_back(out_.history[std::size_t(std::lround(k * stride))]);
-    out_.history = std::move(thin);
-  }
 }
 
 void Fill::warn_of_gel() {

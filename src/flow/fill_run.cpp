@@ -5,6 +5,7 @@
 
 #include "core/neighbours.hpp"
 #include "flow/pump.hpp"
+#include "flow/thin_out.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront::flow {
@@ -254,9 +255,9 @@ void Fill::record(const Step& step) {
   double most = inlet + deepest_;
   for (const DryRegion& r : air_.regions()) most = std::max(most, air_.pressure(r));
   for (int i = 0; i < net_.size(); ++i) {
-    const double inlet_integral = front_.integral()[i] - front_.integral_before()[i];
+    const double push = front_.integral()[i] - front_.integral_before()[i];
     const int there = ground_.order[i];
-    const double p = pressure_[there] = std::min(o_.cavity_pressure + per_integral * inlet_integral, most);
+    const double p = pressure_[there] = std::min(o_.cavity_pressure + per_integral * push, most);
     if (front_.full(i)) out_.peak_pressure[there] = std::max(out_.peak_pressure[there], p);
   }
   if (watch_) watch_(time_, inlet, pressure_);
@@ -336,7 +337,7 @@ Filling Fill::run(const Progress& progress) {
   settle();
   list_pockets(set_times());
   finish_supply();
-  thin_history();
+  thin_out(out_.history);
   warn_of_gel();
   warn_of_dry();
   ground_.back(out_);

@@ -90,7 +90,6 @@ class Fill {
   void settle();
   double set_times();
   void list_pockets(double end);
-  void thin_history();
   void hang();
   void soak(const LaminateMap&);
   void note_soaked(const Step&);
@@ -120,8 +119,7 @@ class Fill {
   double deepest_ = 0;                    // greatest head of any node, Pa
   std::vector<double> soak_, soaked_at_;  // push that wets the stack through; when it had come, s
   std::vector<char> vented_, bleeding_;
-  std::vector<double>
-      pressure_;  // by the sheet's numbers; absolute, mean over the last step; of the air where it is dry
+  std::vector<double> pressure_;  // by the sheet's numbers, absolute, mean over the last step; of the air where dry
   std::vector<Moment> course_;
   Filling out_;
   double time_ = 0, total_ = 0;

@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "flow/fill_run.hpp"
+#include "flow/pump.hpp"
 
 namespace gapfront::flow {
 namespace {
@@ -52,7 +53,8 @@ void Fill::soak(const LaminateMap& given) {
   soak_.assign(net_.size(), 0), soaked_at_.assign(net_.size(), kNever);
   for (int i = 0; i < net_.size(); ++i) {
     const NodeLaminate& n = given.nodes[ground_.order[i]];
-    const double along = n.conductance - n.channel * n.channel * n.channel / 12;
+    // Of the glass alone: neither what runs above it nor what runs along a radius beside it.
+    const double along = n.conductance - n.channel * n.channel * n.channel / 12 - n.beside;
     if (!(n.channel > 0) || !(along > 0) || !(n.loft > 0)) continue;
     const double resin = n.fluid_thickness - n.channel;  // in the glass, mm: φ · loft
     soak_[i] = resin * n.loft * n.loft / (2 * o_.wet_out.through * along);
@@ -74,11 +76,11 @@ void Fill::note_supply(const Step& step, double inlet) {
   const double loss = o_.supply.resistance() * clock_.mean(time_ - step.time, step.time) * step.volume / step.time;
   const double pump = inlet - atmosphere_pa + loss - pump_head(o_);
   if (o_.supply.gauge_at_pump) out_.history.back().gauge_pressure = pump;
-  s.pump_peak = s.pump_peak > 0 ? std::max(s.pump_peak, pump) : pump;
+  s.pump_peak = out_.history.size() > 1 ? std::max(s.pump_peak, pump) : pump;  // below atmosphere it is negative
   s.hose_peak = std::max(s.hose_peak, loss);
   if (o_.supply.vent_length > 0)
-    s.vent_air = std::max(s.vent_air, 128 * o_.supply.vent_length / (M_PI * std::pow(o_.supply.vent_bore, 4)) * kAir *
-                                          step.volume / step.time);
+    s.vent_air = std::max(s.vent_air,
+                          tube_resistance(o_.supply.vent_length, o_.supply.vent_bore) * kAir * step.volume / step.time);
   if (o_.ageing.on()) s.thickest = std::max(s.thickest, o_.ageing.factor(o_.ageing.start + time_));
   if (drops_.empty()) return;
   const double hangs = o_.cavity_pressure - kHangs * deepest_;

@@ -20,12 +20,12 @@ class Front {
     drops_ = &drops, heads_ = &heads;
   }
 
-  double inlet_integral() const { return inlet_integral_; }  ///< w of the inlet
+  double inlet_integral() const { return inlet_integral_; }  ///< push of the inlet
   double volume() const { return full_ + partly_ + bled_; }  ///< in the sheet, and bled, mm³
   double bled() const { return bled_; }                      ///< mm³
   bool full(int node) const { return wet_[node]; }
-  const std::vector<char>& wet() const { return wet_; }  ///< 1: full
-  const std::vector<double>& integral() const { return w_; }
+  const std::vector<char>& wet() const { return wet_; }                     ///< 1: full
+  const std::vector<double>& integral() const { return w_; }                ///< push of each node
   const std::vector<double>& integral_before() const { return w_before_; }  ///< at the start of the step
   const std::vector<double>& filled() const { return filled_; }             ///< resin per node, mm³
   const std::vector<int>& fed() const { return front_nodes_; }              ///< not full, beside ones that are
@@ -33,7 +33,7 @@ class Front {
 
   int layers() const { return layers_; }  ///< rows of cells that filled one after the other since the step began
 
-  /// A step on to `pushed`; the first guess goes on as in the last steps.
+  /// A step on to that push of the inlet; the first guess goes on as in the last steps.
   void begin(double inlet_integral);
   /// Within it, where resin has weight: what that moves in a step of so much ∫ dt/µ. Darcy's law with ρ g brings along
   /// each link t·drop for as long as there is resin at either end; that is a given addition to what the pushes bring.
@@ -42,8 +42,8 @@ class Front {
   /// Pushes near the front, and contents, about in balance with what lies further back as it is: cheap, and enough to
   /// see which cells fill next.
   void relax();
-  /// Pushes, also those of `cushions` of air, and contents in balance with what is full now; `loose` mm³ of resin may
-  /// be unaccounted for. False: more are, and the solver gave up.
+  /// Pushes, also those of shut-in gas (`constraints`), and contents in balance with what is full now; `loose` mm³ of
+  /// resin may be unaccounted for. False: more are, and the solver gave up.
   bool balance(double loose, std::vector<GasPocketConstraint>& constraints);
   /// Fed nodes that hold more than their volume become full, if `may(node)`; returns how many.
   template <class May>
@@ -56,9 +56,8 @@ class Front {
     return static_cast<int>(joined_.size() - before);
   }
   void undo();  ///< back to where the step began
-  void set_air(int node, double integral) {
-    w_[node] = integral;
-  }                      ///< what the air at a node that is not full has pushed
+  /// What the air at a node that is not full has pushed.
+  void set_air(int node, double integral) { w_[node] = integral; }
   double trim();         ///< when all are full: takes back what was pushed since, and returns it
   void bleed(int node);  ///< from now on resin leaves at this full node, against the vent's pressure
   void shut(int node);   ///< no more

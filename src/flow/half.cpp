@@ -76,7 +76,7 @@ void Half::squeezed(const std::vector<double>& move) {
 // The glass is a spring that stiffens: linearised at the present gap, solved with the shell, and again.
 bool Half::settle(const std::vector<double>& fluid, std::vector<double>& move) {
   const std::size_t n = gap_.size();
-  std::vector<double> at(n), integral(n), spring(n);
+  std::vector<double> at(n), load(n), spring(n);
   for (int k = 0; k < kMaxNewton; ++k) {
     for (std::size_t i = 0; i < n; ++i) at[i] = gap_[i] + move[i];
     const auto here = compaction(at, fluid);
@@ -84,9 +84,9 @@ bool Half::settle(const std::vector<double>& fluid, std::vector<double>& move) {
     const auto closer = compaction(at, fluid);
     for (std::size_t i = 0; i < n; ++i) {
       spring[i] = std::max(0.0, closer[i] - here[i]) / step(gap_[i] + move[i]);
-      integral[i] = fluid[i] + here[i] - atmosphere_pa - flow_.closing.pressure + spring[i] * move[i];
+      load[i] = fluid[i] + here[i] - atmosphere_pa - flow_.closing.pressure + spring[i] * move[i];
     }
-    const auto next = shell_.solve(integral, spring);
+    const auto next = shell_.solve(load, spring);
     double change = 0;
     for (std::size_t i = 0; i < n; ++i) {
       const double h = std::max(gap_[i] + move[i], 0.1), wanted = gap_[i] + next[i];

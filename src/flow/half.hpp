@@ -21,13 +21,13 @@ class Half {
 
  private:
   std::vector<double> compaction(const std::vector<double>& gap, const std::vector<double>& fluid) const;
-  std::vector<double> before_;  // what the glass gave back then, Pa; empty: loading only
 
   const Sheet& sheet_;
   const std::vector<double>& gap_;
   const LaminateOptions& laminate_;
   const FlowOptions& flow_;
   Shell shell_;
+  std::vector<double> before_;  // what the glass gave back when it was squeezed dry, Pa; empty: loading only
 };
 
 }  // namespace gapfront::flow

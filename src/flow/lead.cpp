@@ -3,7 +3,9 @@
 #include <cmath>
 
 #include "core/neighbours.hpp"
+#include "core/sheet_parts.hpp"
 #include "core/statistics.hpp"
+#include "flow/steepness.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/flow.hpp"
 
@@ -18,44 +20,25 @@ constexpr double kMaxSpeed = 10;
 // Fewer nodes than this are no region, only the roughness of the front on the mesh.
 constexpr std::size_t kMinRegion = 3;
 
-// Local front speed 1/|∇ arrival| per node: area-weighted mean of the triangles' gradients, mm/s.
+// Local front speed 1/|∇ arrival| per node, mm/s.
 std::vector<double> front_speed(const Sheet& sheet, const std::vector<double>& arrival) {
-  std::vector<Vec3> gradient(sheet.size(), Vec3::Zero());
-  std::vector<double> weight(sheet.size(), 0);
-  for (const auto& t : sheet.mesh.triangles) {
-    const auto& p = sheet.mesh.points;
-    const Vec3 cross = (p[t[1]] - p[t[0]]).cross(p[t[2]] - p[t[0]]);
-    const double twice = cross.norm();
-    if (!(twice > 0) || !std::isfinite(arrival[t[0]] + arrival[t[1]] + arrival[t[2]])) continue;
-    Vec3 g = Vec3::Zero();
-    for (int k = 0; k < 3; ++k)
-      g += arrival[t[k]] * (cross / twice).cross(p[t[(k + 2) % 3]] - p[t[(k + 1) % 3]]) / twice;
-    for (int k : t) gradient[k] += twice * g, weight[k] += twice;
-  }
+  const std::vector<double> slope = steepness(sheet.mesh, arrival);
   std::vector<double> speed(sheet.size(), 0), moving;
-  for (std::size_t i = 0; i < sheet.size(); ++i) {
-    const double slope = weight[i] > 0 ? gradient[i].norm() / weight[i] : 0;
-    if (slope > 0) speed[i] = 1 / slope, moving.push_back(speed[i]);
-  }
+  for (std::size_t i = 0; i < sheet.size(); ++i)
+    if (slope[i] > 0) speed[i] = 1 / slope[i], moving.push_back(speed[i]);
   const double bound = kMaxSpeed * median(std::move(moving));
   for (auto& v : speed) v = std::min(v, bound);
   return speed;
 }
 
-std::vector<LeadRegion> find_regions(const Sheet& sheet, const std::vector<std::vector<int>>& near,
-                                     const std::vector<double>& lead, double minimum) {
-  std::vector<char> seen(sheet.size(), 0);
+std::vector<LeadRegion> find_regions(const Sheet& sheet, const std::vector<double>& lead, double minimum) {
+  std::vector<char> leads;
+  for (const double seconds : lead) leads.push_back(seconds > minimum);
   std::vector<LeadRegion> out;
-  for (int seed = 0; seed < static_cast<int>(sheet.size()); ++seed) {
-    if (seen[seed] || !(lead[seed] > minimum)) continue;
+  for (auto& part : connected_parts(sheet, leads)) {
+    if (part.size() < kMinRegion) continue;
     LeadRegion r;
-    r.nodes = {seed};
-    seen[seed] = 1;
-    for (std::size_t k = 0; k < r.nodes.size(); ++k)
-      for (int j : near[r.nodes[k]])
-        if (!seen[j] && lead[j] > minimum) seen[j] = 1, r.nodes.push_back(j);
-    if (r.nodes.size() < kMinRegion) continue;
-    std::sort(r.nodes.begin(), r.nodes.end());
+    r.nodes = std::move(part);
     for (int i : r.nodes) {
       r.area += sheet.area[i];
       r.centre += sheet.area[i] * sheet.mesh.points[i];
@@ -119,7 +102,7 @@ Lead compare_fillings(const Sheet& sheet, const Filling& nominal, const Filling&
   }
   lead.rms_s = area > 0 ? std::sqrt(sum / area) : 0;
   const auto near = neighbours(sheet.mesh);
-  lead.regions = find_regions(sheet, near, lead.seconds, lead_threshold(nominal));
+  lead.regions = find_regions(sheet, lead.seconds, lead_threshold(nominal));
   for (auto& r : lead.regions) {
     for (int i : r.nodes) r.peak_mm = std::max(r.peak_mm, lead.mm[i]);
     r.peak_percent = lead.percent[r.peak_node];

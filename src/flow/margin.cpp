@@ -2,57 +2,38 @@
 
 #include <algorithm>
 #include <cmath>
-#include <map>
 #include <numeric>
 
+#include "core/neighbours.hpp"
+#include "core/sheet_parts.hpp"
 #include "flow/arrival.hpp"
+#include "flow/thin_out.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront {
 namespace {
 
-constexpr std::size_t kMaxOpenings = 400;  // history samples kept: finer than any chart
-constexpr std::size_t kMaxRegions = 12;    // over-packed regions listed: a reader gives up sooner
-constexpr int kHalvings = 40;              // more than any search here needs to meet its own tolerance
+constexpr std::size_t kMaxRegions = 12;  // over-packed regions listed: a reader gives up sooner
+constexpr int kHalvings = 40;            // more than any search here needs to meet its own tolerance
 
 double rim_length(const Mesh& mesh) {
-  std::map<std::pair<int, int>, int> edges;
-  for (const auto& t : mesh.triangles)
-    for (int k = 0; k < 3; ++k) ++edges[std::minmax(t[k], t[(k + 1) % 3])];
   double length = 0;
-  for (const auto& [e, count] : edges)
-    if (count == 1) length += (mesh.points[e.first] - mesh.points[e.second]).norm();
+  for (const auto& [i, j] : rim_edges(mesh)) length += (mesh.points[i] - mesh.points[j]).norm();
   return length;
-}
-
-void thin(std::vector<OpeningSample>& history) {
-  if (history.size() <= kMaxOpenings) return;
-  std::vector<OpeningSample> kept;
-  const double stride = double(history.size() - 1) / (kMaxOpenings - 1);
-  for (std::size_t k = 0; k < kMaxOpenings; ++k) kept.push_back(history[std::size_t(std::lround(k * stride))]);
-  history = std::move(kept);
 }
 
 // Connected over-packed parts, by their load.
 std::vector<PackedRegion> packed_regions(const Sheet& sheet, const LaminateMap& laminate,
                                          const std::vector<double>& area, double load) {
-  std::vector<std::vector<int>> near(sheet.size());
-  for (const auto& t : sheet.mesh.triangles)
-    for (int k = 0; k < 3; ++k) near[t[k]].push_back(t[(k + 1) % 3]), near[t[(k + 1) % 3]].push_back(t[k]);
-  std::vector<char> seen(sheet.size(), 0);
+  std::vector<char> packed;
+  for (const NodeLaminate& n : laminate.nodes) packed.push_back(n.over_packed);
   std::vector<PackedRegion> out;
-  for (std::size_t seed = 0; seed < sheet.size(); ++seed) {
-    if (seen[seed] || !laminate.nodes[seed].over_packed) continue;
-    std::vector<int> part{static_cast<int>(seed)};
-    seen[seed] = 1;
+  for (const auto& part : connected_parts(sheet, packed)) {
     PackedRegion r;
-    for (std::size_t k = 0; k < part.size(); ++k) {
-      const int i = part[k];
+    for (const int i : part) {
       r.centre += sheet.area[i] * sheet.mesh.points[i];
       r.area += sheet.area[i];
       r.load += laminate.nodes[i].compaction * area[i];
-      for (int j : near[i])
-        if (!seen[j] && laminate.nodes[j].over_packed) seen[j] = 1, part.push_back(j);
     }
     if (r.area > 0) r.centre /= r.area;
     if (load > 0) r.fraction = r.load / load;
@@ -108,7 +89,7 @@ flow::OpeningWatch::OpeningWatch(const Sheet& sheet, const LaminateMap& laminate
   see(0, empty);
 }
 
-double flow::OpeningWatch::reinforcement(std::size_t i, double pressure) const {
+double flow::OpeningWatch::glass_push(std::size_t i, double pressure) const {
   return pressure > cavity_ ? wet_share_ * compaction_[i] : compaction_[i];
 }
 
@@ -117,8 +98,8 @@ OpeningSample flow::OpeningWatch::balance(double time, const std::vector<double>
   for (std::size_t i = 0; i < area_.size(); ++i) {
     const double above = pressure[i] - atmosphere_pa;
     s.closing += (mechanical_ + std::max(0.0, -above)) * area_[i];
-    s.opening += (reinforcement(i, pressure[i]) + std::max(0.0, above)) * area_[i];
-    if (const double m = mechanical_ - above - reinforcement(i, pressure[i]); m < s.minimum)
+    s.opening += (glass_push(i, pressure[i]) + std::max(0.0, above)) * area_[i];
+    if (const double m = mechanical_ - above - glass_push(i, pressure[i]); m < s.minimum)
       s.minimum = m, s.node = static_cast<int>(i);
   }
   return s;
@@ -135,8 +116,7 @@ void flow::OpeningWatch::see(double time, const std::vector<double>& pressure) {
   wet_ = std::max(wet_, wet);
   for (std::size_t i = 0; i < area_.size(); ++i) {
     out_.mean_pressure[i] += won * pressure[i];
-    out_.minimum[i] =
-        std::min(out_.minimum[i], mechanical_ + atmosphere_pa - pressure[i] - reinforcement(i, pressure[i]));
+    out_.minimum[i] = std::min(out_.minimum[i], mechanical_ + atmosphere_pa - pressure[i] - glass_push(i, pressure[i]));
   }
   if (s.margin() < out_.force.margin()) out_.force = s, out_.worst_pressure = pressure;
   if (s.minimum < out_.place.minimum) out_.place = s;
@@ -160,7 +140,7 @@ Opening flow::OpeningWatch::finish(double time, double inlet) {
     if (s.minimum < out_.place.minimum) out_.place = s;
   }
   out_.held = balance(full, std::vector<double>(area_.size(), inlet));
-  thin(out_.history);
+  thin_out(out_.history);
   return std::move(out_);
 }
 
@@ -169,8 +149,8 @@ double flow::OpeningWatch::allowed(const std::vector<double>& pressure, double s
   if (everywhere)
     for (std::size_t i = 0; i < area_.size(); ++i) {
       // mechanical + (atmosphere − p)⁺ = safety·(compaction + (p − atmosphere)⁺), solved for p − atmosphere.
-      const double spare = mechanical_ - safety * reinforcement(i, pressure[i]),
-                   above = spare < 0 ? spare : spare / safety;
+      const double spare = mechanical_ - safety * glass_push(i, pressure[i]);
+      const double above = spare < 0 ? spare : spare / safety;
       const double room = atmosphere_pa - cavity_ + above;
       // Where the glass alone lifts the half no rate helps; there the map of the margin speaks.
       if (room > 0 && pressure[i] > cavity_) most = std::min(most, room / (pressure[i] - cavity_));
@@ -204,7 +184,7 @@ double flow::clamping_over_face(const Sheet& sheet, const FlowOptions& flow) {
 Closing flow::close_mold(const Sheet& sheet, const std::vector<double>& gap, const LaminateOptions& laminate,
                          const FlowOptions& flow) {
   const auto area = flow::projected_areas(sheet);
-  const auto reinforcement_load = [&](const LaminateMap& map) {
+  const auto glass_load = [&](const LaminateMap& map) {
     double load = 0;
     for (std::size_t i = 0; i < area.size(); ++i) load += map.nodes[i].compaction * area[i];
     return load;
@@ -213,7 +193,7 @@ Closing flow::close_mold(const Sheet& sheet, const std::vector<double>& gap, con
   Closing c;
   c.area = std::accumulate(area.begin(), area.end(), 0.0);
   c.closing = c.area * flow::clamping_over_face(sheet, flow);
-  c.reinforcement = reinforcement_load(map);
+  c.reinforcement = glass_load(map);
   c.regions = packed_regions(sheet, map, area, c.reinforcement);
   if (c.closes()) return c;
   // A rigid half rises along the axis until the glass carries no more than the clamping; a wall opens less by its
@@ -225,7 +205,7 @@ Closing flow::close_mold(const Sheet& sheet, const std::vector<double>& gap, con
   for (int k = 0; k < kHalvings && high - low > 1e-4; ++k) {
     const double mid = 0.5 * (low + high);
     for (std::size_t i = 0; i < gap.size(); ++i) raised[i] = gap[i] + mid * sheet.normals[i].dot(axis);
-    (reinforcement_load(laminate::evaluate_laminate(sheet, raised, laminate)) > c.closing ? low : high) = mid;
+    (glass_load(laminate::evaluate_laminate(sheet, raised, laminate)) > c.closing ? low : high) = mid;
   }
   c.stands_open = high;
   return c;

@@ -27,9 +27,9 @@ class OpeningWatch {
   double allowed(const std::vector<double>& pressure, double safety, bool everywhere) const;
 
  private:
-  double reinforcement(std::size_t node, double pressure) const;
+  double glass_push(std::size_t node, double pressure) const;
   std::vector<double> area_, compaction_, last_;
-  double wet_share_ = 1;  // what wet glass pushes back with at the most, as a share of what dry glass does
+  double wet_share_ = 1;  // of what dry glass pushes back with, what wet glass does at the most
   double mechanical_ = 0, flange_ = 0, cavity_ = 0, last_time_ = 0, wet_ = 0;
   Opening out_;
 };

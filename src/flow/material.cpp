@@ -15,11 +15,11 @@ constexpr double kExpanded = 2;
 // (the built-in list's ± 5 %, from memory).
 constexpr double kResinDensity = 0.01, kUnweighed = 0.025;
 
-/// Of the glass per area; all plies together, as from one roll.
+/// Of the glass per area; all plies together, those of zones too, as from one roll.
 double weight_spread(const LaminateOptions& o) {
   double mass = 0, u = 0;
-  for (const Ply& p : o.plies) {
-    const double m = p.count * p.reinforcement.areal_weight, s = p.reinforcement.spread.areal_weight;
+  for (const Ply* p : laminate::all_plies(o)) {
+    const double m = p->count * p->reinforcement.areal_weight, s = p->reinforcement.spread.areal_weight;
     mass += m, u += m * (s > 0 ? s : kUnweighed);
   }
   return mass > 0 ? u / mass : 0;

@@ -7,16 +7,16 @@
 
 namespace gapfront::flow {
 
-/// A place of one push, joined to many nodes, that holds the more the harder it is pushed: Σ t (w − push) = keeps +
-/// gives · push. What it holds follows the nodes' pushes at once.
+/// A place of one push, joined to many nodes, that holds the more the harder it is pushed: Σ t (w − integral) = keeps +
+/// gives · integral. What it holds follows the nodes' pushes at once.
 struct GasPocketConstraint {
   std::vector<int> nodes;                     ///< that have this push
   std::vector<std::pair<int, double>> links;  ///< to a full node; conductance
   double keeps = 0, gives = 0;                ///< mm³, mm³ per push
-  double integral = 0;                        ///< the answer
+  double integral = 0;                        ///< that push: the answer
 };
 
-/// Solves Σ_j t_ij (w_j − w_i) = owed_i at the wetted nodes by conjugate gradients, started from what `w` holds.
+/// Solves Σ_j t_ij (w_j − w_i) = rhs_i at the wetted nodes by conjugate gradients, started from what `w` holds.
 class PressureSolver {
  public:
   explicit PressureSolver(const Network&);
@@ -25,9 +25,9 @@ class PressureSolver {
   bool joined(int node) const { return grid_.joined(node); }
   const std::vector<int>& rows() const { return grid_.rows(); }  ///< the unknowns
   const Rows& lie() const { return grid_.lie(); }                ///< of the whole network
-  /// Until what does not balance adds up to no more than `loose` (in the unit of `owed`). `w` holds what is given, and
-  /// the first guess; that of the cushions' nodes is found along with the rest. False: not so far within the most
-  /// iterations, and `w` is as near as they came.
+  /// Until what does not balance adds up to no more than `loose` (in the unit of `rhs`). `w` holds what is given, and
+  /// the first guess; that of the pockets' nodes is found along with the rest. `laid`: the conductances, as lie() has
+  /// them. False: not so far within the most iterations, and `w` is as near as they came.
   bool solve(std::vector<double>& w, const std::vector<double>& laid, const std::vector<double>& rhs, double loose,
              std::vector<GasPocketConstraint>& constraints);
 

@@ -1,4 +1,4 @@
-// What the pump's schedule says.
+// What the pump's schedule says, and what a round tube resists.
 #pragma once
 #include <algorithm>
 #include <cmath>
@@ -27,5 +27,8 @@ inline double pumping_time(const std::vector<RateStep>& schedule, double from, d
   }
   return time;
 }
+
+/// R of a round tube, 1/mm³, so that R·µ·Q is Pa (Hagen–Poiseuille, laminar); length and bore in mm.
+inline double tube_resistance(double length, double bore) { return 128 * length / (M_PI * std::pow(bore, 4)); }
 
 }  // namespace gapfront::flow

@@ -3,6 +3,7 @@
 #include <cmath>
 #include <map>
 
+#include "core/neighbours.hpp"
 #include "flow/network.hpp"
 
 namespace gapfront::flow {
@@ -12,23 +13,21 @@ struct Duct {
   double kappa = 0, section = 0;  // mm⁴, flow = κ/µ · |∇p|; mm²
 };
 
-// Laminar flow in a rectangle a ≥ b: κ = a b³/12 · (1 − 0.630 b/a) (first term of the series, within 0.5 % for a
-// square; textbooks of viscous flow).
+// Laminar flow in a rectangle a ≥ b: κ = a b³/12 · (1 − 192/π⁵ · b/a · Σ tanh(nπa/2b)/n⁵, n odd; Boussinesq 1868, as
+// textbooks of viscous flow give it). Three terms leave less than 0.02 % of it off in a square.
 Duct duct(double width, double depth) {
   const double a = std::max(width, depth), b = std::min(width, depth);
-  return {a * b * b * b / 12 * (1 - 0.630 * b / a), a * b};
+  double sum = 0;
+  for (const int n : {1, 3, 5}) sum += std::tanh(n * M_PI * a / (2 * b)) / std::pow(n, 5);
+  return {a * b * b * b / 12 * (1 - 192 / std::pow(M_PI, 5) * b / a * sum), a * b};
 }
 
 using Edge = std::pair<int, int>;
 
-// The rim's edges are those that belong to one triangle.
-std::vector<Edge> rim_edges(const Sheet& sheet) {
-  std::map<Edge, int> edges;
-  for (const auto& t : sheet.mesh.triangles)
-    for (int k = 0; k < 3; ++k) ++edges[std::minmax(t[k], t[(k + 1) % 3])];
-  std::vector<Edge> out;
-  for (const auto& [edge, count] : edges)
-    if (count == 1 && sheet.rim[edge.first] && sheet.rim[edge.second]) out.push_back(edge);
+// Of the outer boundary: not those of a hole.
+std::vector<Edge> outer_edges(const Sheet& sheet) {
+  auto out = rim_edges(sheet.mesh);
+  std::erase_if(out, [&](const Edge& e) { return !sheet.rim[e.first] || !sheet.rim[e.second]; });
   return out;
 }
 
@@ -110,7 +109,7 @@ void add_runners(Network& net, const Sheet& sheet, const std::vector<Inlet>& inl
   };
   for (const auto& inlet : inlets) {
     if (!inlet.perimeter || !inlet.has_section()) continue;
-    const auto edges = rim_edges(sheet);
+    const auto edges = outer_edges(sheet);
     if (edges.empty()) continue;
     const Sections sections(sheet, edges, inlet);
     std::vector<double> kappa(net.size(), 0), area(net.size(), 0);
@@ -128,8 +127,8 @@ void add_runners(Network& net, const Sheet& sheet, const std::vector<Inlet>& inl
       if (!ways[i]) continue;
       // Runner and the sheet beside it, as wide as the control volume, side by side.
       const double k = kappa[i] / ways[i], section = area[i] / ways[i];
-      const double reinforcement = (net.volume[i] - net.width[i] * section) / net.width[i];
-      net.reach[i] = (net.reach[i] * std::max(0.0, reinforcement) + 2 * k) / (std::max(0.0, reinforcement) + section);
+      const double beside = std::max(0.0, (net.volume[i] - net.width[i] * section) / net.width[i]);  // mm² of resin
+      net.reach[i] = (net.reach[i] * beside + 2 * k) / (beside + section);
     }
   }
 }

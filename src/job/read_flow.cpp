@@ -109,6 +109,17 @@ void read_wetting(Table& t, FlowOptions& o) {
     t.fail("contact_angle", "counts with surface_tension only; give both, or neither");
 }
 
+/// Residual air follows from the same, and from how fast bubbles go.
+void read_air(Table& t, const FlowOptions& flow, AirOptions& o) {
+  o.on = t.flag("residual_air").value_or(false);
+  if (o.on && !(flow.surface_tension > 0))
+    t.fail("residual_air", "follows from surface_tension, and there is none; give e.g. surface_tension = \"35 mN/m\"");
+  o.mobility = t.number("bubble_mobility", Sign::not_negative).value_or(o.mobility);
+  if (!(o.mobility < 1)) t.fail("bubble_mobility", "must be below 1; bubbles do not outrun the front");
+  if (t.has("bubble_mobility") && !o.on)
+    t.fail("bubble_mobility", "counts with residual_air = true only; give both, or neither");
+}
+
 }  // namespace
 
 void read_flow(Table t, Job& job, bool clamping_given) {
@@ -130,6 +141,7 @@ void read_flow(Table t, Job& job, bool clamping_given) {
   flow.rate_setting = t.quantity("rate_setting", Dimension::flow_rate, Sign::positive).value_or(flow.rate_setting);
   read_supply(t, flow, t.quantity("temperature", Dimension::temperature));
   read_wetting(t, job.flow);
+  read_air(t, job.flow, job.air);
   flow.schedule = read_schedule(t);
   // On dry glass the vacuum presses as well; what a declared clamping has beyond it presses on resin, too.
   const double vacuum = std::max(0.0, atmosphere_pa - flow.cavity_pressure);

@@ -189,7 +189,7 @@ void read_scatter(Table& t, EnsembleOptions& o) {
   auto s = t.table("scatter");
   if (!s) return;
   o.spread = read_spread(*s, "permeability", o.spread);
-  o.reinforcement = s->quantity("length", Dimension::length, Sign::positive).value_or(o.reinforcement);
+  o.length = s->quantity("length", Dimension::length, Sign::positive).value_or(o.length);
   o.weight = read_spread(*s, "areal_weight", o.weight);
   s->done();
 }

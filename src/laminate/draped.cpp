@@ -5,6 +5,7 @@
 #include <map>
 #include <numbers>
 
+#include "core/sheet_parts.hpp"
 #include "gapfront/drape.hpp"
 #include "laminate/lay_up.hpp"
 
@@ -60,11 +61,7 @@ DrapedCloth lay(const Sheet& sheet, const LaminateOptions& o, double direction_d
   DrapedCloth out;
   out.direction_deg = direction_deg;
   const double nominal = direction_deg * std::numbers::pi / 180, cell = sheet.edge_p50;
-  Vec3 start_normal = Vec3::UnitZ();
-  double least = 1e300;
-  for (std::size_t i = 0; i < sheet.size(); ++i)
-    if (const double d = (sheet.mesh.points[i] - o.drape.start).squaredNorm(); d < least)
-      least = d, start_normal = sheet.normals[i];
+  const Vec3& start_normal = sheet.normals[nearest_node(sheet, o.drape.start)];
   const Vec3 zero = o.drape.direction.norm() > 0 ? o.drape.direction : o.axis;
   const Vec3 warp = Eigen::AngleAxisd(nominal, start_normal) * zero;
   const auto net = laminate::weave_net(sheet, o.drape.start, warp, cell);

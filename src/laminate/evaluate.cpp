@@ -1,6 +1,7 @@
 // From gap to what the resin and the mold feel.
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <map>
 
 #include "core/parallel.hpp"
@@ -21,25 +22,6 @@ constexpr double kThinnestOpen = 0.01;
 // than 40 mm is evaluated node by node.
 constexpr double kCurveStep = 0.002, kCurveBeyond = 0.1;
 constexpr std::size_t kMaxPoints = 20000;
-
-struct Axes {
-  double first, across, angle;
-};
-
-// Principal values and direction of a symmetric 2×2 tensor.
-Axes principal(double xx, double xy, double yy) {
-  const double mean = 0.5 * (xx + yy), half = std::hypot(0.5 * (xx - yy), xy);
-  return {mean + half, mean - half, 0.5 * std::atan2(2 * xy, xx - yy)};
-}
-
-// The way of a path at its place nearest to p.
-Vec3 along_path(const std::vector<Vec3>& path, const Vec3& p) {
-  Vec3 way = path[1] - path[0];
-  double best = distance_to_path(p, {path[0], path[1]});
-  for (std::size_t k = 2; k < path.size(); ++k)
-    if (const double d = distance_to_path(p, {path[k - 1], path[k]}); d < best) best = d, way = path[k] - path[k - 1];
-  return way;
-}
 
 double min_of(const laminate::Stack& stack, double weight = 1) {
   return std::max(weight * stack.minimum(), kThinnestOpen);
@@ -62,7 +44,7 @@ void set_flow(NodeLaminate& n, const laminate::Stack& stack, double h, std::arra
   if (stack.isotropic()) {
     n.conductance = n.conductance2 = t[0] + open;
   } else {
-    const Axes a = principal(t[0], t[1], t[2]);
+    const laminate::Principal a = laminate::principal(t[0], t[1], t[2]);
     n.conductance = a.first + open;
     n.conductance2 = a.across + open;
     n.direction = laminate::ply_axis(at.normal, at.axis, a.angle);
@@ -124,7 +106,7 @@ Vec3 axis_at(const Vec3& p, const std::vector<int>& zones, const LaminateOptions
   Vec3 axis = o.axis;
   for (int z : zones) {
     if (o.zones[z].axis != Vec3::Zero()) axis = o.zones[z].axis;
-    if (o.zones[z].follow.size() > 1) axis = along_path(o.zones[z].follow, p);
+    if (o.zones[z].follow.size() > 1) axis = laminate::beside_path(o.zones[z].follow, p).second;
   }
   return axis;
 }
@@ -174,6 +156,13 @@ Vec3 laminate::ply_axis(const Vec3& normal, Vec3 axis, double angle) {
   return std::cos(angle) * e1 + std::sin(angle) * e2;
 }
 
+std::pair<double, Vec3> laminate::beside_path(const std::vector<Vec3>& path, const Vec3& p) {
+  std::pair<double, Vec3> best{std::numeric_limits<double>::infinity(), Vec3::Zero()};
+  for (std::size_t k = 1; k < path.size(); ++k)
+    if (const double d = distance_to_path(p, {path[k - 1], path[k]}); d < best.first) best = {d, path[k] - path[k - 1]};
+  return best;
+}
+
 laminate::LayUp laminate::lay_up(const Sheet& sheet, const LaminateOptions& options) {
   for (const DrapedCloth& net : options.draped)
     if (net.nodes.size() != sheet.size())
@@ -199,6 +188,14 @@ std::vector<Ply> laminate::plies_at(const Vec3& p, const LaminateOptions& option
   return plies_of(zones_at(p, options), options);
 }
 
+std::vector<const Ply*> laminate::all_plies(const LaminateOptions& options) {
+  std::vector<const Ply*> out;
+  for (const Ply& p : options.plies) out.push_back(&p);
+  for (const LaminateZone& z : options.zones)
+    for (const Ply& p : z.plies) out.push_back(&p);
+  return out;
+}
+
 std::vector<double> laminate::spread_at(const Sheet& sheet, const LaminateOptions& options) {
   std::vector<double> out;
   std::map<std::vector<int>, double> known;
@@ -215,9 +212,7 @@ std::vector<double> laminate::spread_at(const Sheet& sheet, const LaminateOption
 void check_options(const LaminateOptions& options) {
   check_draping(options);
   check_radii(options);
-  for (const Ply& p : options.plies) check_ply(p);
-  for (const auto& z : options.zones)
-    for (const Ply& p : z.plies) check_ply(p);
+  for (const Ply* p : laminate::all_plies(options)) check_ply(*p);
 }
 
 NodeLaminate laminate::evaluate_stack(const std::vector<Ply>& plies, double gap, const LaminateOptions& options) {

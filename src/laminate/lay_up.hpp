@@ -1,5 +1,6 @@
 // Which stack lies where, and what runs beside it.
 #pragma once
+#include <utility>
 #include <vector>
 
 #include "laminate/stack.hpp"
@@ -31,6 +32,9 @@ void shear_plies(std::vector<Ply>&, const LaminateOptions&, std::size_t node);
 
 /// The plies at a place, draped as its zones say, not as a net does.
 std::vector<Ply> plies_at(const Vec3&, const LaminateOptions&);
+
+/// Where a path is nearest to a place: how far, mm, and the way of the path there (its piece, not of unit length).
+std::pair<double, Vec3> beside_path(const std::vector<Vec3>& path, const Vec3&);
 
 /// What a channel along an inside radius carries at a node, per width of the sheet, mm³.
 struct Beside {

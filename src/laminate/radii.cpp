@@ -3,9 +3,8 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
-#include <utility>
 
+#include "gapfront/units.hpp"
 #include "laminate/lay_up.hpp"
 
 namespace gapfront {
@@ -29,7 +28,6 @@ namespace {
 
 // What a hand or a roller presses dry glass into a corner with: 5 N on 10 cm² (own choice, order of magnitude).
 constexpr double kHand = 5e3;
-constexpr double kFreeFall = 9806.65;  // mm/s² (ISO 80000-3)
 // The section is wide against its height and smooth: Simpson with 100 intervals is off by less than 1e-6 of it.
 constexpr int kIntervals = 100;
 // Roving lies at about half glass by volume (from memory, order of magnitude; as in correct::roving).
@@ -64,15 +62,6 @@ double section_conductance(double face, double glass, double turn) {
   return sum * 2 * half / kIntervals / 3;
 }
 
-/// Where a path is nearest to p: how far, and its way there.
-std::pair<double, Vec3> beside_path(const std::vector<Vec3>& path, const Vec3& p) {
-  std::pair<double, Vec3> best{std::numeric_limits<double>::infinity(), Vec3::Zero()};
-  for (std::size_t k = 1; k < path.size(); ++k)
-    if (const double d = distance_to_path(p, {path[k - 1], path[k]}); d < best.first)
-      best = {d, (path[k] - path[k - 1]).normalized()};
-  return best;
-}
-
 struct Band {
   std::vector<int> nodes;
   std::vector<Vec3> along;
@@ -85,7 +74,7 @@ Band band_of(const Sheet& sheet, const std::vector<double>& gap, const InsideRad
   for (std::size_t i = 0; i < sheet.size(); ++i) {
     const auto [d, way] = beside_path(r.path, sheet.mesh.points[i]);
     if (d > reach) continue;
-    out.nodes.push_back(static_cast<int>(i)), out.along.push_back(way);
+    out.nodes.push_back(static_cast<int>(i)), out.along.push_back(way.normalized());
     out.area += sheet.area[i], out.gap += sheet.area[i] * gap[i];
   }
   if (out.area > 0) out.gap /= out.area;
@@ -111,7 +100,7 @@ Bridge bridge(const InsideRadius& r, const std::vector<Ply>& plies, double gap, 
   if (r.packing == Packing::packed || r.packing == Packing::roving || plies.empty()) return out;
   double weight = 0, stiffness = 0;  // plies slide on each other
   for (const Ply& p : plies) {
-    const double w = p.count * p.reinforcement.areal_weight * kFreeFall;
+    const double w = p.count * p.reinforcement.areal_weight * free_fall;
     weight += w, stiffness += w * std::pow(p.reinforcement.bending_length, 3);  // Peirce 1930: c³ = G/w
   }
   out.free_radius = free_radius(stiffness, r.packing == Packing::tucked ? kHand : weight, r.turn);
@@ -132,8 +121,8 @@ double length_of(const InsideRadius& r) {
   return out;
 }
 
-double roving_mass(const InsideRadius& r, const Bridge& b, double density) {
-  return length_of(r) * b.area * kRovingVf * density;
+double roving_mass(const InsideRadius& r, const Bridge& b) {
+  return length_of(r) * b.area * kRovingVf * Reinforcement{}.density;
 }
 
 std::vector<Bridge> bridges(const Sheet& sheet, const std::vector<double>& gap, const LaminateOptions& o) {
@@ -171,10 +160,9 @@ void add_beside(NodeLaminate& n, const Beside& b, const Vec3& normal) {
   const double c = first.dot(along), s = first.dot(across);
   const double xx = n.conductance * c * c + n.conductance2 * s * s + b.conductance;
   const double yy = n.conductance * s * s + n.conductance2 * c * c, xy = (n.conductance - n.conductance2) * c * s;
-  const double mean = 0.5 * (xx + yy), half = std::hypot(0.5 * (xx - yy), xy),
-               angle = 0.5 * std::atan2(2 * xy, xx - yy);
-  n.conductance = mean + half, n.conductance2 = mean - half;
-  n.direction = std::cos(angle) * along + std::sin(angle) * across;
+  const Principal both = principal(xx, xy, yy);
+  n.conductance = both.first, n.conductance2 = both.across;
+  n.direction = std::cos(both.angle) * along + std::sin(both.angle) * across;
   n.beside = b.conductance;
 }
 

@@ -70,6 +70,11 @@ bool same_law(const Reinforcement& a, const Reinforcement& b) {
 
 }  // namespace
 
+laminate::Principal laminate::principal(double xx, double xy, double yy) {
+  const double mean = 0.5 * (xx + yy), half = std::hypot(0.5 * (xx - yy), xy);
+  return {mean + half, mean - half, 0.5 * std::atan2(2 * xy, xx - yy)};
+}
+
 void check_ply(const Ply& ply) {
   const auto& g = ply.reinforcement;
   if (!(g.areal_weight > 0 && g.density > 0 && g.loft > 0 && ply.count > 0))

@@ -7,6 +7,12 @@
 
 namespace gapfront::laminate {
 
+/// Principal values of a symmetric 2×2 tensor, the greater first, and the angle from x to its direction, rad.
+struct Principal {
+  double first, across, angle;
+};
+Principal principal(double xx, double xy, double yy);
+
 /// What the plies do at a given thickness of the whole stack.
 struct StackState {
   double pressure = 0;     ///< shared by all plies, Pa

@@ -96,10 +96,6 @@ Messages radii_notes(const Predicted& r) {
 }
 
 Messages void_notes(const Predicted& r) {
-  // Fewest voids lie between; slower, resin is drawn into the bundles first and air stays between them; faster, it runs
-  // between them first and air stays inside (Patel & Lee 1996; Ruiz et al. 2006: limits from memory, order of
-  // magnitude).
-  constexpr double kSlow = 1e-3, kFast = 1e-2;
   if (r.capillary.empty()) return {};
   double slow = 0, fast = 0, all = 0;
   std::size_t slowest = 0, fastest = 0;
@@ -110,12 +106,22 @@ Messages void_notes(const Predicted& r) {
     if (!any || c < r.capillary[slowest]) slowest = i;
     if (!any || c > r.capillary[fastest]) fastest = i;
     any = true, all += r.sheet.area[i];
-    if (c < kSlow) slow += r.sheet.area[i];
-    if (c > kFast) fast += r.sheet.area[i];
+    if (c < kSlowFront) slow += r.sheet.area[i];
+    if (c > kFastFront) fast += r.sheet.area[i];
   }
   if (!any) return {};
   return {Message("warnings.voids-by-speed", {arg::fraction(slow / all), arg::place(r.sheet.mesh.points[slowest]),
                                               arg::fraction(fast / all), arg::place(r.sheet.mesh.points[fastest])})};
+}
+
+Messages air_notes(const Predicted& r) {
+  if (!r.air.computed) return {};
+  double all = 0;
+  for (const double a : r.air.area) all += a;
+  const auto share = [&](AirClass c) { return arg::fraction(r.air.area[static_cast<std::size_t>(c)] / all); };
+  return {Message("warnings.residual-air",
+                  {share(AirClass::sound), share(AirClass::in_bundles), share(AirClass::between_bundles),
+                   share(AirClass::dry_below), share(AirClass::dry)})};
 }
 
 Messages reinforcement_warnings(const Predicted& r) {

@@ -21,6 +21,8 @@ Messages draping_notes(const Predicted&);
 Messages radii_notes(const Predicted&);
 /// Where the front is so slow, or so fast, that voids are to be expected; nothing where it was not asked for.
 Messages void_notes(const Predicted&);
+/// What of the sheet keeps bubbles or stays dry; nothing where it was not asked for.
+Messages air_notes(const Predicted&);
 /// Of solvers of the flow that reached their limit before their end; `outcome_says` repeats them beside the verdict.
 Messages unsettled_warnings(const Predicted&);
 Messages unsettled_warnings(const Filling&);

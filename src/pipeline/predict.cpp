@@ -42,6 +42,26 @@ void look_for_radii(Predicted& out) {
   append(out.warnings, radii_notes(out));
 }
 
+/// The glass in the gap that the resin meets.
+LaminateMap filled_laminate(const Predicted& out) {
+  if (!out.breathing.computed) return out.laminate;
+  return laminate::evaluate_laminate(out.sheet, flow::under_filling(out.flow_gap, out.breathing), out.job.laminate);
+}
+
+/// Bubbles and dry places, if the job asks for them; and the radii along which air worms, with what fills them.
+void look_for_air(Predicted& out, Stages& stage) {
+  if (!out.job.air.on) return;
+  stage("residual air", [&](const Progress&) {
+    out.air = flow::residual_air(out.sheet, filled_laminate(out), out.job.flow, out.filling, out.job.air);
+  });
+  for (std::size_t k = 0; k < out.bridges.size(); ++k)
+    if (out.bridges[k].conductance > 0) {
+      const InsideRadius& r = out.job.laminate.radii[k];
+      out.air.wormed.push_back({r.name, laminate::length_of(r), laminate::roving_mass(r, out.bridges[k])});
+    }
+  append(out.warnings, air_notes(out));
+}
+
 /// What packing every radius would do to the filling.
 void compare_packed(Predicted& out, Stages& stage) {
   out.bridges = laminate::bridges(out.sheet, out.flow_gap, out.job.laminate);
@@ -59,11 +79,10 @@ void compare_packed(Predicted& out, Stages& stage) {
     const Bridge& b = out.bridges[k];
     if (!open(b)) continue;
     const InsideRadius& r = out.job.laminate.radii[k];
-    const double density = out.job.laminate.plies.front().reinforcement.density;
     out.warnings.push_back(Message(
         "warnings.radius-bridged",
         {arg::name(r.name), arg::length(r.radius, 1), arg::length(b.height, 1), arg::length(laminate::length_of(r), 0),
-         arg::mass(laminate::roving_mass(r, b, density)), arg::time(out.packed.max_lead_s)}));
+         arg::mass(laminate::roving_mass(r, b)), arg::time(out.packed.max_lead_s)}));
   }
 }
 
@@ -145,17 +164,14 @@ Predicted predict(Measured measured, const Progress& progress) {
     rigid_fronts(out, nominal, stage);
   else
     breathing_fronts(out, nominal, stage);
-  flow::try_viscosities(
-      out.sheet,
-      out.breathing.computed
-          ? laminate::evaluate_laminate(out.sheet, flow::under_filling(out.flow_gap, out.breathing), out.job.laminate)
-          : out.laminate,
-      out.job.flow, out.filling);
+  if (out.job.flow.viscosity_spread > 0)
+    flow::try_viscosities(out.sheet, filled_laminate(out), out.job.flow, out.filling);
   append(out.warnings, out.filling.warnings);
   compare_packed(out, stage);
   look_for_radii(out);
   out.capillary = flow::capillary_numbers(out.sheet, out.filling, out.job.flow);
   append(out.warnings, void_notes(out));
+  look_for_air(out, stage);
   append(out.warnings, reinforcement_warnings(out));
   out.lead = flow::compare_fillings(out.sheet, out.nominal_filling, out.filling);
   const auto part = [&](const LaminateMap& laminate, const Filling& filling) {

@@ -49,6 +49,8 @@ std::string map_caption(const Voice&, const Field&);
 std::string map_orientation(const Voice&);
 /// Plan of the classes, by colour and pattern.
 std::string class_figure(const Inspection&, const std::string& caption);
+/// The same of what stays of air; one class per node.
+std::string air_figure(const Inspection&, const std::string& caption);
 /// The deviation seen from a corner and above.
 std::string corner_figure(const Inspection&, const Field&, const std::string& caption);
 /// The plan view that every map uses.
@@ -100,6 +102,10 @@ std::string verdict_section(const Inspection&);
 std::string map_section(const Inspection&);
 std::string front_section(const Inspection&);
 std::string corrections_section(const Inspection&);
+
+// ---- air_section.cpp
+/// Bubbles and dry places: map, classes, what would cure them; empty where it was not asked for.
+std::string air_section(const Inspection&);
 
 // ---- clamping_section.cpp
 /// Closing, opening, breathing, glass by zone, process advice.

@@ -222,6 +222,15 @@ std::string class_figure(const Inspection& r, const std::string& caption) {
                image(r.sheet.mesh, v, paint) + marks(r, v, "conformity") + scale_bar(v, voice), caption);
 }
 
+std::string air_figure(const Inspection& r, const std::string& caption) {
+  const Voice voice = voice_of(r.job);
+  const View v = map_view(r.sheet.mesh);
+  Paint paint;
+  paint.air = &r.air.node;
+  return frame(v, false, "", told(voice, "air.plan"),
+               image(r.sheet.mesh, v, paint) + marks(r, v, "arrival_s") + scale_bar(v, voice), caption);
+}
+
 std::string corner_figure(const Inspection& r, const Field& f, const std::string& caption) {
   const Voice voice = voice_of(r.job);
   const View v = corner_view(r.sheet.mesh, kMapWidth, 420, f.values);

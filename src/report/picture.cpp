@@ -55,6 +55,26 @@ Rgb class_colour(Conformity c, int x, int y) {
 
 }  // namespace
 
+// The colours of the page's own scales: what is in order is light, what resin never reached is dark.
+Rgb air_colour(AirClass c, int x, int y) {
+  const Rgb dark = colour(Scale::diverging, 0.02);
+  switch (c) {
+    case AirClass::sound:
+      return {205, 222, 232};
+    case AirClass::in_bundles:  // fine dots
+      return x % 5 < 2 && (y + (x / 5 % 2) * 2) % 5 < 2 ? dark : colour(Scale::sequence, 0.98);
+    case AirClass::between_bundles: {  // rings
+      const int u = x % 12 - 6, v = (y + (x / 12 % 2) * 6) % 12 - 6, square = u * u + v * v;
+      return square >= 6 && square <= 16 ? dark : colour(Scale::diverging, 0.7);
+    }
+    case AirClass::dry_below:  // stripes
+      return (x + y) % 10 < 3 ? dark : colour(Scale::amount, 0.95);
+    case AirClass::dry:  // crosses
+      return (x + y) % 8 < 2 || (x - y + 4000) % 8 < 2 ? Rgb{240, 240, 240} : dark;
+  }
+  return dark;
+}
+
 View plan_view(const Mesh& mesh, int width, int max_height, const std::vector<Vec3>& also) {
   return fit_view(mesh, Vec3::UnitX(), Vec3::UnitY(), width, max_height, also);
 }
@@ -124,7 +144,9 @@ std::vector<std::uint8_t> rasterise(const Mesh& mesh, const View& view, const Pa
     const auto& t = mesh.triangles[s.triangle];
     const int x = static_cast<int>(at % view.width), y = static_cast<int>(at / view.width);
     Rgb ink;
-    if (paint.classes) {
+    if (paint.air) {
+      ink = air_colour((*paint.air)[s.nearest(t)], x, y);
+    } else if (paint.classes) {
       ink = class_colour((*paint.classes)[s.nearest(t)], x, y);
     } else {
       const auto& v = *paint.values;

@@ -7,6 +7,7 @@
 
 #include "gapfront/conformity.hpp"
 #include "gapfront/geometry.hpp"
+#include "gapfront/residual_air.hpp"
 #include "report/colour.hpp"
 
 namespace gapfront::report {
@@ -32,6 +33,7 @@ struct Paint {
   double low = 0, high = 1;
   Scale scale = Scale::sequence;
   const std::vector<Conformity>* classes = nullptr;  ///< used when set
+  const std::vector<AirClass>* air = nullptr;        ///< the same
   bool shaded = false;                               ///< darken faces turned away from the light
 };
 
@@ -44,6 +46,9 @@ struct Seen {
 };
 /// One a pixel, row by row.
 std::vector<Seen> seen_pixels(const Mesh&, const View&);
+
+/// A pixel of what stays of air, by colour and pattern, as rasterise() draws it.
+Rgb air_colour(AirClass, int x, int y);
 
 /// RGBA, 4 bytes a pixel, transparent where the sheet is not.
 std::vector<std::uint8_t> rasterise(const Mesh&, const View&, const Paint&);

@@ -259,7 +259,7 @@ std::string front_section(const Inspection& r) {
   std::string out = "<section>" + heading("front", told(v, "front.front")) + lead_para(r, v);
   if (r.breathing.computed) out += para(told(v, "clamping.both-fronts-run-gap"));
   return out + front_charts(r, v) + list(r, pipeline::supply_words(r)) + lead_regions(r) + chance_maps(r, v) +
-         pockets_table(r, v) + list(r, r.filling.warnings) + "</section>\n";
+         pockets_table(r, v) + air_section(r) + list(r, r.filling.warnings) + "</section>\n";
 }
 
 namespace {

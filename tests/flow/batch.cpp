@@ -70,7 +70,7 @@ TEST_CASE("The gap's and the permeability's draws stay as they are when the area
   const Draw a = Draws(s, map, {.spread = 0.2, .length = 50}, 6)(3);
   const Draw b = Draws(s, map, {.spread = 0.2, .length = 50, .spread_at = {}, .weight = 0.05}, 6)(3);
   CHECK(a.gap == b.gap);
-  CHECK(a.reinforcement == b.reinforcement);
+  CHECK(a.permeability == b.permeability);
   CHECK(a.weight.empty());
   CHECK(b.weight.size() == s.size());
 }

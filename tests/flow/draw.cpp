@@ -67,9 +67,9 @@ TEST_CASE("The permeability is drawn with its spread, alike near by and not far 
   double aa = 0, ab = 0, az = 0;
   for (unsigned k = 0; k < many; ++k) {
     const Draw d = draws(k);
-    const double at = std::log(d.reinforcement[a]) / spread;
-    aa += at * at / many, ab += at * std::log(d.reinforcement[b]) / spread / many,
-        az += at * std::log(d.reinforcement[z]) / spread / many;
+    const double at = std::log(d.permeability[a]) / spread;
+    aa += at * at / many, ab += at * std::log(d.permeability[b]) / spread / many,
+        az += at * std::log(d.permeability[z]) / spread / many;
   }
   const auto expected = [&](std::size_t i) {
     return std::exp(-(c.sheet.mesh.points[i] - c.sheet.mesh.points[a]).squaredNorm() / (2 * length * length));
@@ -100,6 +100,6 @@ TEST_CASE("A draw depends on its number alone") {
       other(c.sheet, c.map, {.spread = 0.2, .length = 50}, 6);
   other(4);
   CHECK(one(5).gap == other(5).gap);
-  CHECK(one(5).reinforcement == other(5).reinforcement);
+  CHECK(one(5).permeability == other(5).permeability);
   CHECK(one(5).gap != one(6).gap);
 }

@@ -43,4 +43,9 @@ TEST_CASE("A flat part takes its area times its plies, and the rest of the gap i
   CHECK(lossy.waste == Approx((f.injected - (3e4 - solid)) * 1.1e-3).epsilon(0.05));
   CHECK(lossy.hose == Approx(M_PI * 25 * 1000 * 1.1e-3));
   CHECK(lossy.cost == Approx(use.cost + 0.005 * (lossy.waste + lossy.hose)));
+  // Glass that lies in a zone is no better known.
+  LaminateOptions zoned = o;
+  zoned.plies.clear();
+  zoned.zones.push_back({"all of it", {}, false, o.plies});
+  CHECK(flow::material_use(s, map, m, zoned, flow, f, prices).glass.U == Approx(2 * 0.02 * glass));
 }

@@ -145,7 +145,8 @@ TEST_CASE("A sheet with cells half as large fills at the same times") {
 
 TEST_CASE("A runner of its own section fills from its feed as a channel does") {
   // The sheet takes next to nothing, so that the runner stands alone: eq. 2 with its own section, t = A µ s²/(2 κ Δp),
-  // s along the runner from the feed. 10 × 4 mm: κ = 10·4³/12·(1 − 0.63·0.4) = 39.89 mm⁴.
+  // s along the runner from the feed. 10 × 4 mm: κ = 10·4³/12·(1 − 0.630·0.4) = 39.89 mm⁴ (for a/b above 2 the short
+  // form of the series that textbooks give).
   const Sheet s = strip(50, 4, 500, 40);
   const auto lam = uniform(s, state(1e-12, 1e-6));
   auto o = options({}, {{250, 20, 0}});

@@ -41,3 +41,15 @@ TEST_CASE("Surface tension and contact angle are read with their units") {
   CHECK_THROWS_WITH(with_flow("surface_tension = \"35 mN/m\"\ncontact_angle = \"95 deg\""),
                     Catch::Contains("below 87 deg"));
 }
+
+TEST_CASE("Residual air is asked for beside a surface tension, with a mobility below that of resin") {
+  CHECK_FALSE(read(minimum).air.on);
+  const auto with_flow = [](const std::string& lines) { return read(with(minimum, "[flow]", "[flow]\n" + lines)); };
+  const std::string asked = "surface_tension = \"35 mN/m\"\nresidual_air = true\n";
+  CHECK(with_flow(asked).air.on);
+  CHECK(with_flow(asked).air.mobility == 0.5);
+  CHECK(with_flow(asked + "bubble_mobility = 0").air.mobility == 0);
+  CHECK_THROWS_WITH(with_flow("residual_air = true"), Catch::Contains("follows from surface_tension"));
+  CHECK_THROWS_WITH(with_flow(asked + "bubble_mobility = 1"), Catch::Contains("must be below 1"));
+  CHECK_THROWS_WITH(with_flow("bubble_mobility = 0.5"), Catch::Contains("counts with residual_air"));
+}

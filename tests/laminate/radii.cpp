@@ -61,7 +61,7 @@ TEST_CASE("Packed glass leaves no channel, tucked glass one, and the closed mold
   CHECK(wide.height == Approx(wide.limit));
   CHECK(wide.free_radius > 3 * little.free_radius);
   // Half glass by volume, 2.55 g/cm³ (E-glass), over 100 mm.
-  CHECK(laminate::roving_mass(r, wide, 2.55e-3) == Approx(100 * wide.area * 0.5 * 2.55e-3));
+  CHECK(laminate::roving_mass(r, wide) == Approx(100 * wide.area * 0.5 * 2.55e-3));
   r.radius = 60, r.packing = Packing::tucked;  // glass lies down in it
   CHECK(laminate::bridge(r, o.plies, 3, o).conductance == 0);
 }

@@ -6,6 +6,7 @@
 #include <cstring>
 #include <fstream>
 #include <nlohmann/json.hpp>
+#include <set>
 #include <sstream>
 
 #include "gapfront/error.hpp"
@@ -187,6 +188,8 @@ TEST_CASE("What is read back from result.json is the structs that were computed"
   CHECK(again.lead.mm == r.lead.mm);
   CHECK(again.ensemble.dry == r.ensemble.dry);
   CHECK(again.breathing.dry.move == r.breathing.dry.move);
+  CHECK((again.air.computed && again.air.node == r.air.node && again.air.area == r.air.area));
+  CHECK((again.air.between == r.air.between && again.air.wormed.at(0).roving == r.air.wormed[0].roving));
   CHECK(again.nodes_after.conformity == r.nodes_after.conformity);
   CHECK((again.plan.gap_after[2] == 3.1 && std::isnan(again.plan.gap_after[3])));
   CHECK((again.flow_gap[2] == 3.2 && again.flow_gap[3] == 3));  // as it was computed: nominal where not measured
@@ -194,6 +197,28 @@ TEST_CASE("What is read back from result.json is the structs that were computed"
   CHECK(report::sheet_ply(again) == report::sheet_ply(r));
   CHECK(report::sheet_vtu(again) == report::sheet_vtu(r));
   CHECK(report::corrections_csv(again) == report::corrections_csv(r));
+}
+
+TEST_CASE("What stays of air is told by a map, five classes and their shares, and only where it was asked for") {
+  Inspection r = full_inspection();
+  const std::string page = report::report_html(r);
+  CHECK_THAT(page, Catch::Contains("What stays of air, in plan"));
+  CHECK_THAT(page, Catch::Contains("takes out nothing that resin has closed in"));
+  CHECK_THAT(page, Catch::Contains("of roving fill it and cure that"));
+  r.air = {};
+  CHECK_THAT(report::report_html(r), !Catch::Contains("What stays of air, in plan"));
+  CHECK_THAT(report::result_json(r), !Catch::Contains("residual_air"));
+  // Told apart without colour: lightness, or a pattern of its own in every piece of 12 pixels.
+  std::set<std::vector<std::uint8_t>> pieces;
+  for (std::size_t k = 0; k < kAirClasses; ++k) {
+    std::vector<std::uint8_t> piece;
+    for (int i = 0; i < 144; ++i) {
+      const report::Rgb ink = report::air_colour(static_cast<AirClass>(k), i % 12, i / 12);
+      piece.push_back(std::uint8_t(std::lround(0.299 * ink.r + 0.587 * ink.g + 0.114 * ink.b)) > 128);
+    }
+    pieces.insert(piece);
+  }
+  CHECK(pieces.size() == kAirClasses);
 }
 
 TEST_CASE("What is read back from result.json is written the same again, and so is the page") {

@@ -158,6 +158,11 @@ inline void full_front(Inspection& r) {
   r.breathing.computed = true, r.breathing.dry.move = {-0.1, 0, 0, 0}, r.breathing.changes = {0.1, 0.0004};
   r.nominal_breathing = r.breathing, r.advice.pressure_limit = 3e4;
   r.laminate.zones = {{"", 100}};
+  r.air.computed = true, r.air.area = {50, 20, 15, 10, 5}, r.air.held = {70, 10, 5, 10, 5};
+  r.air.node = {AirClass::sound, AirClass::in_bundles, AirClass::between_bundles, AirClass::dry};
+  r.air.inside = {0, 0.02, 0, 0}, r.air.between = {0, 0, 0.03, 0}, r.air.worst = 2;
+  r.air.formed_inside = 100, r.air.formed_between = 200, r.air.bled = 20;
+  r.air.wormed = {{"north corner", 200, 12}};
 }
 
 inline void full_spots(Inspection& r) {

@@ -300,6 +300,54 @@ void describe(auto& v, Is<Breathing> auto& b) {
   });
 }
 
+// Residual air.
+
+void describe(auto& v, Is<WormedRadius> auto& w) {
+  v.about("wormed_radius", "Glass bridges it; resin runs ahead in the channel behind, and air stays there as worms.");
+  v("name", w.name);
+  v("channel_mm", w.length);
+  v("roving_g", w.roving, "That fills the channel.");
+}
+
+inline std::vector<int> class_numbers(const std::vector<AirClass>& classes) {
+  std::vector<int> out;
+  for (const AirClass c : classes) out.push_back(static_cast<int>(c));
+  return out;
+}
+inline void put_class_numbers(const std::vector<int>& numbers, std::vector<AirClass>& to) {
+  to.clear();
+  for (const int n : numbers) to.push_back(static_cast<AirClass>(std::clamp(n, 0, int(kAirClasses) - 1)));
+}
+
+void describe(auto& v, Is<ResidualAir> auto& a) {
+  v.about("residual_air", "Bubbles that the front leaves, moved by the resin, and what stays dry: order of magnitude.");
+  v.when("computed", a.computed, [&](auto& g) {
+    const auto by_class = [&](const char* key, auto& areas, const char* meaning) {
+      g.object(key, meaning, [&](auto& one) {
+        one("sound", areas[0], "Bubbles below 1 % of the volume.");
+        one("in_bundles", areas[1], "Fine bubbles inside the bundles.");
+        one("between_bundles", areas[2], "Bubbles between the bundles.");
+        one("dry_below", areas[3], "Wet on top; below an open channel the glass is not soaked through.");
+        one("dry", areas[4], "Resin never came.");
+      });
+    };
+    by_class("area_mm2", a.area, "At the end of the fill.");
+    by_class("area_held_mm2", a.held, "Had the pump's last pressure been held until the resin gels.");
+    g("formed_in_bundles_mm3", a.formed_inside, "Gas that the front left, at atmospheric pressure.");
+    g("formed_between_bundles_mm3", a.formed_between);
+    g("bled_mm3", a.bled, "Of it, gone with resin through vents that bleed; nothing leaves by vacuum alone.");
+    g("to_trapped_air_mm3", a.to_pockets);
+    g("worst_node", node(a.worst));
+    g("wormed_radii", a.wormed);
+    g.via(
+        "class_of_nodes", [&] { return class_numbers(a.node); },
+        [&](const auto& numbers) { put_class_numbers(numbers, a.node); },
+        "0 sound, 1 in bundles, 2 between bundles, 3 dry below, 4 dry.");
+    g("bubbles_in_bundles", per_node(a.inside), "Share of the laminate's volume.");
+    g("bubbles_between_bundles", per_node(a.between), "Share of the laminate's volume.");
+  });
+}
+
 void describe_front(auto& v, Is<Inspection> auto& r) {
   v("nominal", r.nominal_filling);
   v("measured", r.filling);
@@ -317,6 +365,7 @@ void describe_front(auto& v, Is<Inspection> auto& r) {
       "What the fronts, the lead, the ensemble, the advice and the effects of the corrections are computed with; the "
       "second where [[closing.half]] declares a light half. Verdict and laminate are of the gap as scanned.");
   v("breathing", r.breathing);
+  v.maybe("residual_air", r.air.computed, r.air, "Absent where the job does not ask for it.");
   v("breathing_nominal", r.nominal_breathing, "Of a half made true: the nominal front runs with it.");
 }
 
