@@ -15,8 +15,6 @@ struct State {
   bool redesigned = false;  ///< the front of a true mold is another one than CorrectInput::nominal
 };
 
-double sheet_area(const Sheet&);
-
 /// Gap → laminate → flow for states. Everything is const: states are computed side by side.
 class Bench {
  public:

@@ -34,11 +34,11 @@ std::pair<Sheet, GapMap> flat(double u) {
 /// Readings of U at every 60 mm (25 of them), each off by its own noise and by what `shift` takes from the gap.
 template <class F>
 std::vector<SpotReading> readings(double U, unsigned seed, const F& shift, double noise) {
-  Normal normal(seed);
+  support::Random random(seed);
   std::vector<SpotReading> out;
   for (int x = -120; x <= 120; x += 60)
     for (int y = -120; y <= 120; y += 60)
-      out.push_back({"clay", Vec3(x, y, 0), 3 - shift(double(x), double(y)) + noise * normal(), U});
+      out.push_back({"clay", Vec3(x, y, 0), 3 - shift(double(x), double(y)) + noise * random.gauss(), U});
   return out;
 }
 
