@@ -8,7 +8,6 @@
 #include "align/flange.hpp"
 #include "align/long_errors.hpp"
 #include "align/marks.hpp"
-#include "align/methods.hpp"
 #include "align/nominal.hpp"
 #include "align/targets.hpp"
 #include "align/touched.hpp"

@@ -81,6 +81,10 @@ std::optional<Uncured> correct::worse(const Effect& a, const Effect& b, const Cu
   return std::nullopt;
 }
 
+bool correct::seems_drier(const Effect& before, const Effect& after, const Prices& prices) {
+  return after.pocket < before.pocket || (prices.decide() && after.expected_dry_area < before.expected_dry_area);
+}
+
 Effect correct::with_draws(Effect e, std::size_t draws) {
   if (e.drawn.size() > draws) e.drawn.resize(draws);
   constexpr double unknown = std::numeric_limits<double>::quiet_NaN();

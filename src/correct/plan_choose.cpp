@@ -107,12 +107,6 @@ bool Planner::promises(const Effect& before, const Effect& after) const {
   return before.pocket - after.pocket > (o_.prices.decide() ? 0 : plan_.limits.pocket);
 }
 
-/// Whether more draws may prove it. Where every spoilt part costs money, pockets that shrink are a sign as well: that
-/// fewer of them close shows in more draws than a step is given at first.
-bool Planner::seems_drier(const Effect& before, const Effect& after) const {
-  return after.pocket < before.pocket || (o_.prices.decide() && after.expected_dry_area < before.expected_dry_area);
-}
-
 /// Takes a step if it pays and harms nothing; `seen`: what it does, by a candidate's draws. Where few draws promise
 /// what they do not prove, all are made, for both states alike.
 bool Planner::take(int k, const Effect& seen, int& full) {
@@ -136,7 +130,7 @@ bool Planner::take(int k, const Effect& seen, int& full) {
     const Effect before = with_draws(effect_, after.drawn.size());
     if (harms(k, before, after)) return false;
     good = pays(c, before, after);
-    if (good || draws == all || !seems_drier(before, after) || full-- <= 0) break;
+    if (good || draws == all || !seems_drier(before, after, o_.prices) || full-- <= 0) break;
   }
   std::vector<int> steps = plan_.chosen;
   steps.push_back(k);

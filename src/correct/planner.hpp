@@ -34,7 +34,6 @@ class Planner {
   bool leads_surely(int k, Race&);
   bool worked_already(int k) const;
   bool promises(const Effect& before, const Effect& after) const;
-  bool seems_drier(const Effect& before, const Effect& after) const;
   bool pays(const Correction&, const Effect& before, const Effect& after) const;
   /// Nothing is left to do: it is cured. Where prices decide, what is good may still be cheaper.
   bool done() const { return !o_.prices.decide() && cured(effect_, plan_.limits); }

@@ -23,7 +23,7 @@ using Face = std::function<Point(double, double)>;
 /// scan is a perfect grid), with noise along the normal.
 inline std::vector<Vec3> sampled_face(const Face& face, double u0, double u1, double v0, double v1, double spacing,
                                       double noise, unsigned seed) {
-  support::Random random(seed);
+  support::FineRandom random(seed);
   std::vector<Vec3> points;
   for (double u = u0; u <= u1; u += spacing)
     for (double v = v0; v <= v1; v += spacing) {

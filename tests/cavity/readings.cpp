@@ -41,7 +41,7 @@ struct Waves {
   }
 };
 
-Waves draw_waves(support::Random& random) {
+Waves draw_waves(support::FineRandom& random) {
   Waves w{0.2 * random.gauss(), 0.3e-3 * random.gauss(), 0.3e-3 * random.gauss(), 0.05 + 0.2 * random.uniform(), {}};
   const double length = 80 + 170 * random.uniform();
   for (int k = 0; k < 12; ++k)
@@ -56,7 +56,7 @@ struct Count {
   double nodes = 0, within = 0, squares = 0;
 };
 
-std::vector<SpotReading> draw_readings(const Waves& truth, int count, double U, support::Random& random) {
+std::vector<SpotReading> draw_readings(const Waves& truth, int count, double U, support::FineRandom& random) {
   std::vector<SpotReading> out;
   for (int k = 0; k < count; ++k) {
     const double s = 400 * random.uniform() / 250;
@@ -67,7 +67,7 @@ std::vector<SpotReading> draw_readings(const Waves& truth, int count, double U, 
 }
 
 /// How the clamped mold differs from the open one that was scanned: nothing in one of three, else up to 0.1 mm.
-Waves draw_flexing(support::Random& random) {
+Waves draw_flexing(support::FineRandom& random) {
   Waves w = draw_waves(random);
   const double size = random.uniform() < 1.0 / 3 ? 0 : 0.1 * random.uniform();
   w.offset = w.tilt_x = w.tilt_y = w.local = 0, w.amplitude = size;
@@ -75,7 +75,7 @@ Waves draw_flexing(support::Random& random) {
 }
 
 /// A scan of the open mold: fits that err by 8 um each, an upper half that errs by its registration, and an instrument.
-GapMap draw_scan(const Sheet& sheet, const Waves& truth, const Waves& flexing, support::Random& random) {
+GapMap draw_scan(const Sheet& sheet, const Waves& truth, const Waves& flexing, support::FineRandom& random) {
   GapMap map;
   map.nodes.resize(sheet.size());
   map.pivot = Vec3(120, 150, 200);
@@ -120,7 +120,7 @@ TEST_CASE("U of a map by readings, alone or over a scan, holds for 93 to 98 % of
   const int molds = asked ? std::atoi(asked) : 12;
   const Sheet sheet = bent_plate(20);
   const std::vector<double> nominal(sheet.size(), 3.0);
-  support::Random random(7);
+  support::FineRandom random(7);
   Count alone, scanned, updated;
   double u_scanned = 0, u_updated = 0;
   for (int k = 0; k < molds; ++k) {

@@ -63,7 +63,7 @@ TEST_CASE("The registration's part of U alone covers 93 to 98 % of drawn motions
   sheet.mesh.points = {O};
   sheet.normals = {Z};
   sheet.area = {1};
-  support::Random random(77);
+  support::FineRandom random(77);
   int inside = 0;
   const int draws = 600;
   for (int k = 0; k < draws; ++k) {
