@@ -204,8 +204,10 @@ struct Correction {
   Messages instruction;  ///< what to do, in one or two sentences
   double effort = 0;     ///< from the effort table, hours
   Effect before, after;
-  double benefit = 0;               ///< loss(before) − loss(after), per hour of effort; see loss()
-  Saving saving;                    ///< of the run's expected cost, its own hours taken off; where prices decide
+  double benefit = 0;  ///< loss(before) − loss(after), per hour of effort; see loss()
+  /// Of the run's expected cost, its own hours taken off; where prices decide. Of a chosen step by the draws it was
+  /// taken with.
+  Saving saving;
   std::vector<LaminateZone> added;  ///< glass that comes on top (patch, packing)
   std::vector<double> gap_change;   ///< per node, mm (written out for chosen ones)
   Message why;                      ///< of the half that is worked, or how good the stacks are known to be

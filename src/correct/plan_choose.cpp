@@ -137,6 +137,8 @@ bool Planner::take(int k, const Effect& seen, int& full) {
   remember(steps, after);
   if (!good) return false;
   harm_.erase(k);
+  // A candidate's few draws may have told a loss.
+  if (o_.prices.decide()) plan_.candidates[k].saving = saved(with_draws(effect_, after.drawn.size()), after, c.effort);
   effect_ = std::move(after), state_ = next;
   plan_.chosen = std::move(steps), plan_.after_each.push_back(effect_), states_.push_back(state_);
   return true;

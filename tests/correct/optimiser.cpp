@@ -109,6 +109,7 @@ TEST_CASE("With prices the saving is what the fall of bad parts is worth, less t
       200 * (0.004 * (plan.after.glass - plan.now.glass) + 0.005 * (plan.after.resin - plan.now.resin));
   CHECK(plan.saving.mean == Approx(200 * 400 * (plan.now.bad - plan.after.bad) - 60 * step.effort - material));
   CHECK(plan.cost_now - plan.cost_after == Approx(plan.saving.mean));
+  CHECK(step.saving.mean > 0);  // by the draws that it was taken with
   CHECK(plan.saving.low < plan.saving.mean);
   CHECK(plan.saving.high > plan.saving.mean);
   // A patch is laid 200 times, ten times as often as is counted without prices; a wider vent is bored once.
