@@ -8,10 +8,11 @@
 
 namespace support {
 
-class Random {
+template <class Engine>
+class RandomFrom {
  public:
-  explicit Random(unsigned seed) : engine_(seed) {}
-  double uniform(double a = 0, double b = 1) { return a + (b - a) * (engine_() + 0.5) / 4294967296.0; }
+  explicit RandomFrom(unsigned seed) : engine_(seed) {}
+  double uniform(double a = 0, double b = 1) { return a + (b - a) * share(); }
   int whole(int below) { return std::min(below - 1, static_cast<int>(uniform(0, below))); }
   double gauss() { return std::sqrt(-2 * std::log(uniform())) * std::cos(2 * M_PI * uniform()); }
   gapfront::Vec3 vector() {
@@ -20,7 +21,17 @@ class Random {
   }
 
  private:
-  std::mt19937 engine_;
+  /// Half a step off either end: no logarithm is of nothing.
+  double share() {
+    if constexpr (Engine::max() == 0xffffffffu)
+      return (engine_() + 0.5) / 4294967296.0;
+    else
+      return (double(engine_() >> 11) + 0.5) * 0x1p-53;
+  }
+  Engine engine_;
 };
+using Random = RandomFrom<std::mt19937>;
+/// With as many bits as a double keeps.
+using FineRandom = RandomFrom<std::mt19937_64>;
 
 }  // namespace support

@@ -192,6 +192,8 @@ struct PointNoise {
 };
 
 namespace align {
+/// Whether a method is among those asked for.
+bool uses(const AlignOptions&, AlignMethod);
 /// Targets that differ by so much are no reason for doubt, mm: the play of their seats, and where the u of places that
 /// were typed in is not declared, what rounding and reading amount to.
 double seat_play(const TargetTest&, const AlignOptions&);

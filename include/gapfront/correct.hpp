@@ -164,7 +164,8 @@ struct CureLimits {
   double safety = 1.25;           ///< closing over opening force
   double reinforcement_area = 0;  ///< over-packed, and not filled, each, mm²
 };
-/// What is left to cure.
+/// What is left to cure, or got worse: glass outside its window by weight spoils no part by itself, so that it is only
+/// ever the latter.
 enum class Uncured { tolerance, dry_area, lead, opening, over_packed, under_filled, gel, weight };
 const char* to_string(Uncured);
 
@@ -203,8 +204,10 @@ struct Correction {
   Messages instruction;  ///< what to do, in one or two sentences
   double effort = 0;     ///< from the effort table, hours
   Effect before, after;
-  double benefit = 0;               ///< loss(before) − loss(after), per hour of effort; see loss()
-  Saving saving;                    ///< of the run's expected cost, its own hours taken off; where prices decide
+  double benefit = 0;  ///< loss(before) − loss(after), per hour of effort; see loss()
+  /// Of the run's expected cost, its own hours taken off; where prices decide. Of a chosen step by the draws it was
+  /// taken with.
+  Saving saving;
   std::vector<LaminateZone> added;  ///< glass that comes on top (patch, packing)
   std::vector<double> gap_change;   ///< per node, mm (written out for chosen ones)
   Message why;                      ///< of the half that is worked, or how good the stacks are known to be
@@ -297,11 +300,11 @@ struct LossScale {
 };
 
 namespace correct {
-/// How bad a state is, as the sum of shares: area out of tolerance (mean of provable and point value) and dry area, of
-/// the sheet; RMS lead, of the nominal fill time (left out where that is 0; the plan leaves it out where the greatest
-/// lead is within CureLimits::lead_s). Own choice: each counts the same, because each alone spoils a part. The dry area
-/// is the expected one where fillings were drawn: a pocket that comes in every third part counts a third, whether or
-/// not the one filling with the measured gap happens to have it.
+/// How bad a state is, as the sum of shares: area out of tolerance (mean of provable and point value), dry area, area
+/// over-packed and not filled, each of the sheet; RMS lead, of the nominal fill time (left out where that is 0; the
+/// plan leaves it out where the greatest lead is within CureLimits::lead_s). Own choice: each counts the same, because
+/// each alone spoils a part. The dry area is the expected one where fillings were drawn: a pocket that comes in every
+/// third part counts a third, whether or not the one filling with the measured gap happens to have it.
 double loss(const Effect&, const LossScale&);
 
 /// Chance that a part is bad: that its filling traps air, or that something every part has spoils it,
@@ -333,8 +336,8 @@ struct CorrectInput {
   const Breathing* breathing = nullptr;
   const Breathing* nominal_breathing = nullptr;
   /// How fillings are drawn, and the probability of trapped air that came of it for the tool as it is. Where that is
-  /// more than one in twenty, every state is drawn as well, with the same random numbers, so that what two states
-  /// differ by is not chance. None: the one filling of each state decides.
+  /// more than one in twenty, or prices decide and it is not nothing, every state is drawn as well, with the same
+  /// random numbers, so that what two states differ by is not chance. None: the one filling of each state decides.
   const EnsembleOptions* ensemble = nullptr;
   double pocket = 0;
   const ProcessAdvice* advice = nullptr;  ///< for the tool as it is: its settings become candidates

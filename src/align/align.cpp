@@ -8,7 +8,6 @@
 #include "align/flange.hpp"
 #include "align/long_errors.hpp"
 #include "align/marks.hpp"
-#include "align/methods.hpp"
 #include "align/nominal.hpp"
 #include "align/targets.hpp"
 #include "align/touched.hpp"
@@ -350,7 +349,7 @@ void Registration::show_marks() {
     if (!options_.find_ball)
       found_.spare[half] = align::spare_of(half ? upper_ : lower_, noise_[half], targets_, wanted_, half);
     for (const Vec3& p : found_.spare[half])
-      out_.marks.push_back({std::string("ball without a name, ") + (half ? "upper" : "lower") + " half",
+      out_.marks.push_back({"",  // a ball that the job does not name
                             (half ? out_.upper_to_tool : out_.lower_to_tool) * ScanPlace{p},
                             options_.find_ball ? options_.find_ball : align::ball_size(wanted_),
                             {}});

@@ -2,7 +2,6 @@
 
 #include <algorithm>
 
-#include "align/methods.hpp"
 #include "align/targets.hpp"
 #include "core/linear.hpp"
 #include "core/rigid_motion.hpp"

@@ -273,7 +273,7 @@ std::vector<PoseCandidate> search_once(const SurfacePoints& fixed_all, const Sur
   const PoseRefiner fine(fixed_all);
   const PointTree fine_tree(fixed_all.points);
   const SurfacePoints many = picked(moving_all, 4000);
-  // Twice the planes' misfit is about the scatter of a good partner; a twentieth of the spacing where data are exact.
+  // Thrice the planes' misfit takes in nearly all good partners; a twentieth of the spacing where data are exact.
   const double tolerance = 3 * std::max({fixed_all.curve, moving_all.curve, 0.05 * fixed_all.spacing});
   parallel_for(
       guesses.size(),

@@ -40,16 +40,18 @@ bool others_agree(std::vector<Pair> pairs, int without) {
   return p_value(fit_pairs(pairs).chi2, 3.0 * double(pairs.size()) - 6) > kFalseAlarm;
 }
 
-/// Takes a target that is off out of the fit where it is known which one, or which two were exchanged.
+/// Takes out of the fit the target that is off, where it is known which one; or the two that were exchanged, which
+/// leaves a doubt whatever the others say.
 void leave_out(const AlignOptions& o, std::vector<Pair>& used, TargetFit& fit) {
   const TargetTest& test = fit.test;
   std::vector<int> out;
   const double play = seat_play(test, o);
-  if (const int odd = likely_odd(test, play); odd >= 0 && o.residual_limit > 0) {
+  if (test.exchanged[0] >= 0) {
+    if (used.size() >= 5) out = {test.exchanged[1], test.exchanged[0]};  // the later one first: places in a list
+  } else if (const int odd = likely_odd(test, play); odd >= 0 && o.residual_limit > 0) {
     fit.rest_suffices = used.size() > kEnoughTargets && disagree(test, play) && others_agree(used, odd);
     if (fit.rest_suffices || (test.odd.size() == 1 && test.miss[odd].norm() > o.residual_limit)) out = {odd};
   }
-  if (test.exchanged[0] >= 0 && used.size() >= 5) out = {test.exchanged[1], test.exchanged[0]};  // the later one first
   for (const int i : out) used.erase(used.begin() + i), fit.left_out.push_back(test.names[i]);
 }
 

@@ -20,7 +20,8 @@ ValueKind kind_of(const Entry& e) {
   if (e.value == "JOB" || e.value == "STUDY") return {Takes::file, "toml"};
   if (e.value == "RESULT") return {Takes::file, "json"};
   if (e.value == "TOOL") return {Takes::file, "history"};
-  if (e.value == "FILE" || e.value == "LOWER" || e.value == "UPPER" || e.value == "LOG") return {Takes::file, ""};
+  for (const char* any : {"FILE", "LOWER", "UPPER", "LOG", "CHECK"})
+    if (e.value == any) return {Takes::file, ""};
   return {Takes::word, ""};
 }
 

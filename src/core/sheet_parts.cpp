@@ -6,6 +6,8 @@
 
 namespace gapfront {
 
+double sheet_area(const Sheet& sheet) { return std::accumulate(sheet.area.begin(), sheet.area.end(), 0.0); }
+
 int nearest_node(const Sheet& sheet, const Vec3& p) {
   int best = 0;
   for (int i = 1; i < static_cast<int>(sheet.size()); ++i)
@@ -36,6 +38,15 @@ std::vector<std::vector<int>> parts_of_sheet(const Sheet& sheet, const std::vect
     return nodes.size() < kFewestNodes || area < kLeastArea;
   });
   return parts;
+}
+
+bool in_radius(const Sheet& sheet, const std::vector<int>& nodes) {
+  // Normals that turn evenly by θ have a mean of length sin(θ/2)/(θ/2); 0.985 is 34°.
+  constexpr double kMeanNormal = 0.985;
+  Vec3 normal = Vec3::Zero();
+  double area = 0;
+  for (const int i : nodes) normal += sheet.area[i] * sheet.normals[i], area += sheet.area[i];
+  return area > 0 && normal.norm() / area < kMeanNormal;
 }
 
 }  // namespace gapfront

@@ -3,14 +3,13 @@
 
 #include <cmath>
 
+#include "core/places.hpp"
+#include "core/sheet_parts.hpp"
 #include "correct/effort.hpp"
 #include "correct/free_name.hpp"
 
 namespace gapfront::correct {
 namespace {
-
-// A thin feeler slips in at 0.02 mm: less clearance, or sideways play, is none.
-constexpr double kFeeler = 0.02;
 
 Message pieces_of(const ShimStack& stack) {
   if (stack.pieces.empty()) return Message("corrections.no-shim");
@@ -50,41 +49,26 @@ Message station_order(const Station& s, double change, const ShimStack& stack, b
 double front_of(const CorrectInput& in, const Seating& seating, const std::vector<double>& deviation,
                 const Vec3& plane) {
   std::vector<double> gap = in.verdict.nominal;
-  double area = 0;
   for (std::size_t i = 0; i < gap.size(); ++i) {
     const NodeGap& n = in.gap.nodes[i];
     if (n.measured && std::isfinite(deviation[i])) gap[i] += deviation[i];
     gap[i] += seating.row(in.sheet.mesh.points[i], n.measured ? n.direction : in.sheet.normals[i]).dot(plane);
-    area += in.sheet.area[i];
   }
   const Filling front = flow::fill(in.sheet, filled(in, gap, in.laminate, in.breathing), in.flow);
   return flow::compare_fillings(in.sheet, in.nominal, front).rms_s / in.nominal.fill_time +
-         flow::dry_area(front) / area;
+         flow::dry_area(front) / sheet_area(in.sheet);
 }
 
 /// The last point must be farther from the vent than the vent is wide and the mesh is coarse.
 double far_from_vent(const CorrectInput& in, const Vent& vent) {
-  double edge = 0;
-  for (const double a : in.sheet.area) edge += a;
   // A node's area is √3/2 of the square of its edge on a mesh of even triangles.
-  edge = in.sheet.size() ? std::sqrt(edge / static_cast<double>(in.sheet.size()) / 0.866) : 0;
-  return vent.radius + 2 * edge;
+  const double of_node = in.sheet.size() ? sheet_area(in.sheet) / static_cast<double>(in.sheet.size()) : 0;
+  return vent.radius + 2 * std::sqrt(of_node / 0.866);
 }
 
 bool touches(const Sheet& sheet, const std::vector<Vec3>& path, double radius) {
   return std::any_of(sheet.mesh.points.begin(), sheet.mesh.points.end(),
                      [&](const Vec3& p) { return distance_to_path(p, path) <= radius; });
-}
-
-Vec3 onto_sheet(const Sheet& sheet, const Vec3& p) {
-  return *std::min_element(sheet.mesh.points.begin(), sheet.mesh.points.end(),
-                           [&](const Vec3& a, const Vec3& b) { return (a - p).squaredNorm() < (b - p).squaredNorm(); });
-}
-
-Vec3 middle(const std::vector<Vec3>& path) {
-  Vec3 sum = Vec3::Zero();
-  for (const Vec3& p : path) sum += p;
-  return sum / static_cast<double>(path.size());
 }
 
 }  // namespace
@@ -162,7 +146,7 @@ std::vector<Correction> port_candidates(const CorrectInput& in, const CorrectOpt
   const auto add = [&](Kind kind, const std::string& port, std::vector<Vec3> path, const Message& what) {
     Correction c;
     c.kind = kind, c.face = "port", c.port = port, c.port_to = std::move(path), c.redesign = true;
-    c.centre = middle(c.port_to);
+    c.centre = mean_place(c.port_to);
     c.effort = effort_hours(o, kind, 0, 0);
     c.instruction = {seen, what};
     out.push_back(std::move(c));
@@ -172,9 +156,9 @@ std::vector<Correction> port_candidates(const CorrectInput& in, const CorrectOpt
     if (inlet.perimeter || inlet.path.empty()) continue;
     // The fronts from both sides meet where they arrive at once: with the inlet nearer to the last point by half of
     // what it is off, they meet about that much nearer to the vent.
-    const Vec3 move = 0.5 * (at - middle(nearest->path));
+    const Vec3 move = 0.5 * (at - mean_place(nearest->path));
     std::vector<Vec3> path;
-    for (const Vec3& p : inlet.path) path.push_back(onto_sheet(in.sheet, p + move));
+    for (const Vec3& p : inlet.path) path.push_back(in.sheet.mesh.points[nearest_node(in.sheet, p + move)]);
     if (!touches(in.sheet, path, inlet.radius) || (path.front() - inlet.path.front()).norm() < inlet.radius) continue;
     add(Kind::inlet_move, inlet.name, path,
         Message(inlet.path.size() > 1 ? "work.move-inlet-so-begins" : "work.move-inlet",

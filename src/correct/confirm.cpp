@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "core/area_mean.hpp"
+#include "core/places.hpp"
 
 namespace gapfront::correct {
 namespace {
@@ -28,14 +29,12 @@ class Reader {
     bool inside = false;
     for (const int t : around_[i]) {
       const auto& c = sheet_.mesh.triangles[t];
-      const Vec3 &a = sheet_.mesh.points[c[0]], e1 = sheet_.mesh.points[c[1]] - a, e2 = sheet_.mesh.points[c[2]] - a;
-      edge = std::max({edge, e1.norm(), e2.norm()});
-      const Vec3 n = e1.cross(e2), r = p - a;
-      if (n.squaredNorm() == 0) continue;
-      const double v = r.cross(e2).dot(n) / n.squaredNorm(), w = e1.cross(r).dot(n) / n.squaredNorm();
-      if (inside || v < 0 || w < 0 || v + w > 1) continue;
+      const Vec3& a = sheet_.mesh.points[c[0]];
+      edge = std::max({edge, (sheet_.mesh.points[c[1]] - a).norm(), (sheet_.mesh.points[c[2]] - a).norm()});
+      const auto shares = shares_in_triangle(sheet_.mesh, c, p);
+      if (inside || !shares || shares->minCoeff() < 0) continue;
       if (!gap_.nodes[c[0]].measured || !gap_.nodes[c[1]].measured || !gap_.nodes[c[2]].measured) continue;
-      out = {{c[0], 1 - v - w}, {c[1], v}, {c[2], w}}, inside = true;
+      out = {{c[0], (*shares)[0]}, {c[1], (*shares)[1]}, {c[2], (*shares)[2]}}, inside = true;
     }
     if (near.distance > edge) return {};  // beyond the new sheet
     return out;

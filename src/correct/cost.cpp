@@ -1,4 +1,4 @@
-// What a state costs over the run.
+// How bad a state is, and what it costs over the run.
 #include <algorithm>
 #include <cmath>
 
@@ -28,6 +28,18 @@ double air_of(const Effect& e, const CureLimits& l) {
 }
 
 }  // namespace
+
+double loss(const Effect& e, const LossScale& scale) {
+  const double area = scale.sheet_area;
+  double out = 0;
+  const double dry = std::isfinite(e.expected_dry_area) ? e.expected_dry_area : e.dry_area;
+  if (area > 0) {
+    out += 0.5 * (e.nonconforming_area + e.out_of_tolerance_area) / area + dry / area;
+    out += (e.over_packed_area + e.under_filled_area) / area;
+  }
+  if (scale.nominal_fill_time > 0) out += e.rms_lead_s / scale.nominal_fill_time;
+  return out;
+}
 
 double chance_of_a_bad_part(const Effect& e, const CureLimits& l, const LossScale& scale) {
   return 1 - (1 - air_of(e, l)) * (1 - in_every_part(e, l, scale));

@@ -8,6 +8,7 @@
 
 #include "core/joined_sets.hpp"
 #include "core/outline.hpp"
+#include "core/places.hpp"
 #include "correct/candidates.hpp"
 #include "correct/find_place.hpp"
 #include "correct/flatten.hpp"
@@ -121,11 +122,11 @@ std::vector<Patch> patches(const BenchHalf& face, const std::vector<double>& g) 
 std::optional<std::pair<Vec3, double>> on_paper(const Patch& p, const std::vector<Vec3>& flat,
                                                 const std::vector<double>& field, const Vec3& at) {
   for (const auto& t : p.mesh.triangles) {
-    const Vec3 &a = p.mesh.points[t[0]], e1 = p.mesh.points[t[1]] - a, e2 = p.mesh.points[t[2]] - a;
-    const Vec3 n = e1.cross(e2), r = at - a;
-    if (std::abs(r.dot(n)) > 1e-6 * n.norm()) continue;
-    const double v = r.cross(e2).dot(n) / n.squaredNorm(), w = e1.cross(r).dot(n) / n.squaredNorm();
-    if (v < -1e-9 || w < -1e-9 || v + w > 1 + 1e-9) continue;
+    const Vec3 &a = p.mesh.points[t[0]], n = (p.mesh.points[t[1]] - a).cross(p.mesh.points[t[2]] - a);
+    if (std::abs((at - a).dot(n)) > 1e-6 * n.norm()) continue;  // in another plane
+    const auto shares = shares_in_triangle(p.mesh, t, at);
+    if (!shares || shares->minCoeff() < -1e-9) continue;
+    const double v = (*shares)[1], w = (*shares)[2];
     const auto mix = [&](const auto& f) { return f[t[0]] + v * (f[t[1]] - f[t[0]]) + w * (f[t[2]] - f[t[0]]); };
     return std::pair(Vec3(flat[t[0]] + v * (flat[t[1]] - flat[t[0]]) + w * (flat[t[2]] - flat[t[0]])), mix(field));
   }

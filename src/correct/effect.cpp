@@ -2,8 +2,8 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <numeric>
 
+#include "core/sheet_parts.hpp"
 #include "correct/state.hpp"
 
 namespace gapfront {
@@ -28,8 +28,6 @@ bool drier(const Effect& a, const Effect& b) {
 }
 
 }  // namespace
-
-double correct::sheet_area(const Sheet& s) { return std::accumulate(s.area.begin(), s.area.end(), 0.0); }
 
 const char* to_string(Uncured u) {
   switch (u) {
@@ -83,6 +81,10 @@ std::optional<Uncured> correct::worse(const Effect& a, const Effect& b, const Cu
   return std::nullopt;
 }
 
+bool correct::seems_drier(const Effect& before, const Effect& after, const Prices& prices) {
+  return after.pocket < before.pocket || (prices.decide() && after.expected_dry_area < before.expected_dry_area);
+}
+
 Effect correct::with_draws(Effect e, std::size_t draws) {
   if (e.drawn.size() > draws) e.drawn.resize(draws);
   constexpr double unknown = std::numeric_limits<double>::quiet_NaN();
@@ -96,7 +98,12 @@ Chance correct::air_chance(const std::vector<DrawnFill>& fills) {
   return conformity::chance_of(static_cast<int>(hits), static_cast<int>(fills.size()));
 }
 
-correct::Bench::Bench(const CorrectInput& in) : in_(in), area_(correct::sheet_area(in.sheet)) {
+LaminateMap correct::filled(const CorrectInput& in, const std::vector<double>& gap, const LaminateOptions& laminate,
+                            const Breathing* b) {
+  return laminate::evaluate_laminate(in.sheet, b ? flow::under_filling(gap, *b) : gap, laminate);
+}
+
+correct::Bench::Bench(const CorrectInput& in) : in_(in), area_(sheet_area(in.sheet)) {
   if (!draws()) return;
   const ScatterModel glass = flow::scatter_model(in.sheet, in.laminate, flow::scatter_of(*in.ensemble));
   kept_.emplace(Draws(in.sheet, in.gap, glass, in.ensemble->seed), all_draws());

@@ -1,15 +1,7 @@
-// What each kind of correction is called, what it changes, and what a state is worth.
-#include <algorithm>
-#include <cmath>
-
-#include "correct/state.hpp"
+// What kinds of correction, of marks and of ways to measure are called.
+#include "gapfront/correct.hpp"
 
 namespace gapfront {
-
-LaminateMap correct::filled(const CorrectInput& in, const std::vector<double>& gap, const LaminateOptions& laminate,
-                            const Breathing* b) {
-  return laminate::evaluate_laminate(in.sheet, b ? flow::under_filling(gap, *b) : gap, laminate);
-}
 
 const char* to_string(Way w) {
   switch (w) {
@@ -75,18 +67,6 @@ const char* to_string(Kind k) {
       return "resin warmed";
   }
   return "";
-}
-
-double correct::loss(const Effect& e, const LossScale& scale) {
-  const double area = scale.sheet_area;
-  double out = 0;
-  const double dry = std::isfinite(e.expected_dry_area) ? e.expected_dry_area : e.dry_area;
-  if (area > 0) {
-    out += 0.5 * (e.nonconforming_area + e.out_of_tolerance_area) / area + dry / area;
-    out += (e.over_packed_area + e.under_filled_area) / area;
-  }
-  if (scale.nominal_fill_time > 0) out += e.rms_lead_s / scale.nominal_fill_time;
-  return out;
 }
 
 }  // namespace gapfront

@@ -1,9 +1,11 @@
-// Places for vents where the layout traps air.
+// What lets the air out that a layout traps: vents, glass under them, packed radii, a deeper vacuum.
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 
 #include "core/parallel.hpp"
+#include "core/sheet_parts.hpp"
 #include "correct/effort.hpp"
 #include "correct/free_name.hpp"
 #include "correct/state.hpp"
@@ -56,8 +58,13 @@ class Search {
     if (true_mold) gap_ = in.verdict.nominal;
     if (b) gap_ = flow::under_filling(gap_, *b);
   }
-  Tried operator()(const FlowOptions& flow, const LaminateOptions& laminate) const {
+  /// What the state comes to with the correction, by the filling and a few draws.
+  Tried operator()(const Correction& c) const {
     const CorrectInput& in = bench_.in();
+    std::vector<double> none(gap_.size(), 0);  // no change of the gap lets out air that a layout traps
+    LaminateOptions laminate = this->laminate();
+    FlowOptions flow = state_.flow;
+    apply(c, none, laminate, flow);
     const Filling f = flow::fill(in.sheet, laminate::evaluate_laminate(in.sheet, gap_, laminate), flow);
     Tried out;
     std::vector<Vec3> places;
@@ -71,17 +78,10 @@ class Search {
         if (d.pocket) places.push_back(d.centre), out.traps = true;
       out.dry = (out.dry + drawn.size() * flow::mean_dry_area(drawn)) / (1.0 + drawn.size());
     }
-    if (!places.empty()) out.at = onto(medoid(places));
+    if (!places.empty()) out.at = in.sheet.mesh.points[nearest_node(in.sheet, medoid(places))];
     return out;
   }
-  Vec3 onto(const Vec3& p) const {
-    const auto& points = bench_.in().sheet.mesh.points;
-    return *std::min_element(points.begin(), points.end(), [&](const Vec3& a, const Vec3& b) {
-      return (a - p).squaredNorm() < (b - p).squaredNorm();
-    });
-  }
   const LaminateOptions& laminate() const { return true_mold_ ? state_.design : state_.laminate; }
-  const FlowOptions& flow() const { return state_.flow; }
 
  private:
   const Bench& bench_;
@@ -97,22 +97,22 @@ std::size_t nearest_vent(const FlowOptions& flow, const Vec3& p) {
   return best;
 }
 
+/// The best of one kind; with an endless dry area if there is none.
 struct Found {
-  Tried tried;
+  Tried tried{.dry = std::numeric_limits<double>::infinity()};
   Correction c;
 };
 
-/// One vent put where the last air is, again and again; `k`: which of flow.vents.
-Found place_vent(const Search& search, FlowOptions flow, std::size_t k, const Vec3& first) {
+/// A vent, moved or added, put where the last air is, again and again.
+Found place_vent(const Search& search, Correction c, const Vec3& first, double radius) {
   Found best;
-  best.tried.dry = 1e300;
   Vec3 at = first;
   for (int move = 0; move < kMoves; ++move) {
-    flow.vents[k].path = {at};
-    const Tried t = search(flow, search.laminate());
+    c.port_to = {at};
+    const Tried t = search(c);
     if (!(t.dry < best.tried.dry)) break;  // it goes round in circles
-    best.tried = t, best.c.port_to = {at};
-    if (!t.traps || (t.at - at).norm() < flow.vents[k].radius) break;
+    best = {t, c};
+    if (!t.traps || (t.at - at).norm() < radius) break;
     at = t.at;
   }
   return best;
@@ -140,39 +140,34 @@ struct TrappedAir {
 };
 
 Found move_of_vent(const TrappedAir& t) {
-  Found f = place_vent(t.search, t.state.flow, t.near, t.at);
-  f.c.kind = Kind::vent_move, f.c.port = t.vent().name;
+  Correction c;
+  c.kind = Kind::vent_move, c.port = t.vent().name;
+  Found f = place_vent(t.search, std::move(c), t.at, t.vent().radius);
   f.c.instruction = {t.seen, Message("advice.move-vent", {arg::name(f.c.port), arg::place(f.c.port_to.front())})};
   return f;
 }
 
 Found vent_more(const TrappedAir& t) {
-  FlowOptions flow = t.state.flow;
-  Vent more = t.vent();
-  more.name = free_name(flow.vents, "vent ");
-  more.path = {t.at};
-  flow.vents.push_back(more);
-  Found f = place_vent(t.search, flow, flow.vents.size() - 1, t.at);
-  f.c.kind = Kind::vent_add, f.c.port = more.name, f.c.port_radius = more.radius;
-  f.c.instruction = {t.seen, Message("advice.add-vent-mouth", {arg::name(more.name), arg::place(f.c.port_to.front()),
-                                                               arg::length(2 * more.radius, 0)})};
+  Correction c;
+  c.kind = Kind::vent_add, c.port = free_name(t.state.flow.vents, "vent "), c.port_radius = t.vent().radius;
+  Found f = place_vent(t.search, std::move(c), t.at, t.vent().radius);
+  f.c.instruction = {t.seen, Message("advice.add-vent-mouth", {arg::name(f.c.port), arg::place(f.c.port_to.front()),
+                                                               arg::length(2 * f.c.port_radius, 0)})};
   return f;
 }
 
 Found wider_vent(const TrappedAir& t) {
   Found best;
-  best.tried.dry = 1e300;
   const Vent& vent = t.vent();
+  Correction c;
+  c.kind = Kind::vent_enlarge, c.port = vent.name, c.port_to = vent.path;
   for (const double times : kMouths) {
-    FlowOptions flow = t.state.flow;
-    const double radius = std::min(kWidest, times * vent.radius);
-    if (radius <= vent.radius) break;
-    flow.vents[t.near].radius = radius;
-    const Tried tried = t.search(flow, t.search.laminate());
-    if (tried.dry < best.tried.dry) best.tried = tried, best.c.port_radius = radius;
+    c.port_radius = std::min(kWidest, times * vent.radius);
+    if (c.port_radius <= vent.radius) break;
+    const Tried tried = t.search(c);
+    if (tried.dry < best.tried.dry) best = {tried, c};
     if (!tried.traps) break;
   }
-  best.c.kind = Kind::vent_enlarge, best.c.port = vent.name, best.c.port_to = vent.path;
   best.c.instruction = {
       t.seen, Message("advice.open-mouth-vent-from",
                       {arg::name(vent.name), arg::length(2 * vent.radius, 0), arg::length(2 * best.c.port_radius, 0)})};
@@ -184,7 +179,7 @@ LaminateOptions with_zone(LaminateOptions o, const LaminateZone& zone) {
   return o;
 }
 
-/// Whether more glass would hold the mold open, or put it outside its window by weight.
+/// Whether more glass holds the mold open nowhere else, and puts nothing more outside its window by weight.
 bool suits(const TrappedAir& t, const LaminateMap& before, const LaminateOptions& with) {
   const LaminateMap after = laminate::evaluate_laminate(t.bench.in().sheet, t.bench.gap(t.state), with);
   return after.over_packed_area <= before.over_packed_area &&
@@ -195,7 +190,6 @@ bool suits(const TrappedAir& t, const LaminateMap& before, const LaminateOptions
 /// leaves the least dry.
 Found patch_at_vent(const TrappedAir& t) {
   Found best;
-  best.tried.dry = 1e300;
   const Vent& vent = t.vent();
   const LaminateOptions& laid = t.state.laminate;
   if (vent.path.size() != 1 || laid.plies.empty()) return best;
@@ -211,28 +205,26 @@ Found patch_at_vent(const TrappedAir& t) {
       zone.name = "patch at " + vent.name, zone.adds = true, zone.plies = {ply};
       zone.where.polygon = circle(vent.path.front(), radius);
       if (!suits(t, before, with_zone(laid, zone))) continue;
-      const Tried tried = t.search(t.state.flow, with_zone(t.search.laminate(), zone));
+      Correction c;
+      c.kind = Kind::reinforcement_patch, c.port = vent.name, c.added = {zone};
+      const Tried tried = t.search(c);
       if (!(tried.dry < best.tried.dry)) continue;
-      best.tried = tried;
-      Correction& c = best.c;
-      c.added = {zone}, c.outline = zone.where.polygon;
+      c.outline = zone.where.polygon;
       c.mean = c.peak = ply.count * ply.reinforcement.loft;
       c.area = M_PI * radius * radius, c.mass = ply.count * ply.reinforcement.areal_weight * c.area;
-      c.inside.clear();
       for (const Vec3& p : sheet.mesh.points) c.inside.push_back(radius - (p - vent.path.front()).norm());
       c.instruction = {t.seen,
                        Message("advice.lay-extra-ply-over",
                                {arg::name(ply.reinforcement.name), arg::name(vent.name), arg::length(2 * radius, 0)})};
+      best = {tried, std::move(c)};
       if (!tried.traps) break;
     }
-  best.c.kind = Kind::reinforcement_patch, best.c.port = vent.name;
   return best;
 }
 
 /// Of the inside radii that the glass bridges the one, or all of them, packed with roving: no front runs ahead there.
 Found packed_radius(const TrappedAir& t) {
   Found best;
-  best.tried.dry = 1e300;
   const Sheet& sheet = t.bench.in().sheet;
   const LaminateOptions& laid = t.search.laminate();
   const std::vector<Bridge> bridges = laminate::bridges(sheet, t.bench.gap(t.state), laid);
@@ -243,17 +235,16 @@ Found packed_radius(const TrappedAir& t) {
   for (const std::size_t k : open) sets.push_back({k});
   if (open.size() > 1) sets.push_back(open);
   for (const auto& set : sets) {
-    LaminateOptions with = laid;
-    for (const std::size_t k : set) with.radii[k].packing = Packing::roving;
-    const Tried tried = t.search(t.state.flow, with);
+    Correction c;
+    c.kind = Kind::radius_packing;
+    for (const std::size_t k : set) c.packed.push_back(laid.radii[k].name);
+    const Tried tried = t.search(c);
     if (!(tried.dry < best.tried.dry)) continue;
-    best.tried = tried, best.c = {};
-    Correction& c = best.c;
     Messages names;
     for (const std::size_t k : set) {
       const InsideRadius& r = laid.radii[k];
       const double length = laminate::length_of(r);
-      c.packed.push_back(r.name), names.push_back(Message("list.plain", {arg::name(r.name)}));
+      names.push_back(Message("list.plain", {arg::name(r.name)}));
       c.area += length * r.width(), c.volume += length * bridges[k].area;
       c.mass += laminate::roving_mass(r, bridges[k]);
       c.peak = std::max(c.peak, bridges[k].height);
@@ -261,22 +252,20 @@ Found packed_radius(const TrappedAir& t) {
     }
     c.mean = c.peak;
     c.instruction = {t.seen, Message("optimiser.pack-radii", {names, arg::mass(c.mass)})};
+    best = {tried, std::move(c)};
     if (!tried.traps) break;
   }
-  best.c.kind = Kind::radius_packing;
   return best;
 }
 
 /// The cavity evacuated as deep as the job allows: less gas is shut in.
 Found deeper_vacuum(const TrappedAir& t) {
   Found best;
-  best.tried.dry = 1e300;
   if (!(t.o.least_cavity_pressure > 0) || t.o.least_cavity_pressure >= t.state.flow.cavity_pressure) return best;
-  FlowOptions flow = t.state.flow;
-  flow.cavity_pressure = t.o.least_cavity_pressure;
-  best.tried = t.search(flow, t.search.laminate());
-  best.c.kind = Kind::vacuum_level, best.c.setting = flow.cavity_pressure;
-  best.c.instruction = {t.seen, Message("optimiser.set-vacuum", {arg::pressure(flow.cavity_pressure)})};
+  Correction& c = best.c;
+  c.kind = Kind::vacuum_level, c.setting = t.o.least_cavity_pressure;
+  c.instruction = {t.seen, Message("optimiser.set-vacuum", {arg::pressure(c.setting)})};
+  best.tried = t.search(c);
   return best;
 }
 
@@ -304,7 +293,7 @@ std::vector<Correction> layout_candidates(const Bench& bench, const CorrectOptio
                                           bool true_mold) {
   if (bench.in().flow.vents.empty()) return {};
   const Search search(bench, state, true_mold);
-  const Tried before = search(state.flow, search.laminate());
+  const Tried before = search(Correction{});
   if (!before.traps) return {};
   const TrappedAir air{
       bench,

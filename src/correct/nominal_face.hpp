@@ -10,7 +10,8 @@ namespace gapfront::correct {
 struct FaceErrors {
   double lower = 0, upper = 0;
 };
-/// Nothing when a nominal surface is not known for both halves, or does not lie within `CorrectInput`'s gap of them.
+/// Nothing when the nominal surface of a half is not known, or meets no line across the gap at these nodes within a gap
+/// and a nominal thickness.
 std::optional<FaceErrors> face_errors(const CorrectInput&, const std::vector<int>& nodes);
 
 }  // namespace gapfront::correct

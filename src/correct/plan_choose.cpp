@@ -130,13 +130,15 @@ bool Planner::take(int k, const Effect& seen, int& full) {
     const Effect before = with_draws(effect_, after.drawn.size());
     if (harms(k, before, after)) return false;
     good = pays(c, before, after);
-    if (good || draws == all || !(after.pocket < before.pocket) || full-- <= 0) break;
+    if (good || draws == all || !seems_drier(before, after, o_.prices) || full-- <= 0) break;
   }
   std::vector<int> steps = plan_.chosen;
   steps.push_back(k);
   remember(steps, after);
   if (!good) return false;
   harm_.erase(k);
+  // A candidate's few draws may have told a loss.
+  if (o_.prices.decide()) plan_.candidates[k].saving = saved(with_draws(effect_, after.drawn.size()), after, c.effort);
   effect_ = std::move(after), state_ = next;
   plan_.chosen = std::move(steps), plan_.after_each.push_back(effect_), states_.push_back(state_);
   return true;

@@ -4,6 +4,7 @@
 
 #include "core/neighbours.hpp"
 #include "core/outline.hpp"
+#include "core/sheet_parts.hpp"
 #include "correct/candidates.hpp"
 #include "correct/effort.hpp"
 #include "correct/footprint.hpp"
@@ -13,23 +14,19 @@ namespace {
 
 // A lane: four times as long as wide. Below that a patch is easier to cut than roving is to lay.
 constexpr double kLane = 4;
-// Normals that turn by more than about 15° across the region (mean cosine below 0.985): it lies in a radius.
-constexpr double kTurns = 0.985;
 // The outline is laid on in plan; a wall so steep that less than half of its area is seen in plan needs another way.
 constexpr double kPlanFraction = 0.5;
 
 struct Form {
   double length = 0, width = 0;
-  bool turns = false;
 };
 
 Form form_of(const Sheet& sheet, const DeviationRegion& r) {
   Eigen::Matrix3d spread = Eigen::Matrix3d::Zero();
-  Vec3 centre = Vec3::Zero(), normal = Vec3::Zero();
+  Vec3 centre = Vec3::Zero();
   double area = 0;
   for (const int i : r.nodes) {
     centre += sheet.area[i] * sheet.mesh.points[i];
-    normal += sheet.area[i] * sheet.normals[i];
     area += sheet.area[i];
   }
   centre /= area;
@@ -40,7 +37,7 @@ Form form_of(const Sheet& sheet, const DeviationRegion& r) {
   const double longest = Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d>(spread).eigenvalues()[2];
   // A uniform strip of length L has the variance L²/12 along it.
   const double length = std::sqrt(12 * longest);
-  return {length, length > 0 ? area / length : 0, normal.norm() / area < kTurns};
+  return {length, length > 0 ? area / length : 0};
 }
 
 double plan_area(const std::vector<Vec3>& o) {
@@ -65,7 +62,7 @@ std::optional<Correction> reinforcement_candidate(const CorrectInput& in, const 
   for (std::size_t i = 0; i < in.sheet.covered.size(); ++i)
     if (!in.sheet.covered[i]) inside[i] = std::min(inside[i], -1.0);  // never on a place that the scan did not see
   const auto outline = outline_of(in.sheet.mesh, inside);
-  const bool lane = form.length > kLane * form.width && form.turns;
+  const bool lane = form.length > kLane * form.width && in_radius(in.sheet, r.nodes);
   std::vector<double> gap(in.sheet.size());
   for (std::size_t i = 0; i < gap.size(); ++i)
     gap[i] = in.gap.nodes[i].measured ? in.gap.nodes[i].gap : in.verdict.nominal[i];

@@ -8,8 +8,6 @@
 namespace gapfront::correct {
 namespace {
 
-// Heights closer than 0.01 µm are the same height: rounding of sums of shims, far below any shim.
-constexpr double kSame = 1e-5;
 // Same rule as the rigid part of the verdict: the halves close along Z when the mean gap direction is within 30° of it.
 constexpr double kAlongZ = 0.866;
 // The load point counts as inside up to this share of the triangle, so that a load right over an edge is caught.
@@ -64,7 +62,7 @@ std::optional<Vec3> Seating::rest(const std::vector<double>& h) const {
   for (const auto& c : carriers()) {
     const Vec3 plane = c.plane * Vec3(h[c.station[0]], h[c.station[1]], h[c.station[2]]);
     bool carries = true;
-    for (std::size_t m = 0; m < n && carries; ++m) carries = height(plane, m) >= h[m] - kSame;
+    for (std::size_t m = 0; m < n && carries; ++m) carries = height(plane, m) >= h[m] - kSameHeight;
     if (carries) return plane;
   }
   return std::nullopt;

@@ -18,8 +18,6 @@ constexpr double kLooseFraction = 0.05;
 constexpr double kMostWork = 5e8, kCarrierWork = 3000;
 // Bounds are lowered by this much, far below every step, so that rounding never makes one exceed what it bounds.
 constexpr double kRounding = 1e-9;
-// Heights closer than 0.01 µm are the same: rounding of sums of shims, far below any shim.
-constexpr double kSameHeight = 1e-5;
 
 long rounded(double value, double step) { return std::lround(value / step); }
 
@@ -49,7 +47,9 @@ class ShimSearch {
   /// Levels of one station: what lies there now is always among them, as index now[k].
   void levels_of(std::size_t k, const std::vector<ShimStack>& all) {
     auto own = all;
-    const auto same = [&](const ShimStack& x) { return rounded(x.total, 1e-3) == rounded(stations_[k].present, 1e-3); };
+    const auto same = [&](const ShimStack& x) {
+      return rounded(x.total, kStackStep) == rounded(stations_[k].present, kStackStep);
+    };
     if (std::none_of(own.begin(), own.end(), same)) own.push_back({stations_[k].present, {stations_[k].present}});
     std::sort(own.begin(), own.end(), [](const ShimStack& a, const ShimStack& b) { return a.total < b.total; });
     now_.push_back(static_cast<int>(std::find_if(own.begin(), own.end(), same) - own.begin()));

@@ -9,6 +9,13 @@
 
 namespace gapfront::correct {
 
+/// A thin feeler slips in at this, mm: less clearance over a stack, or sideways play, is none.
+constexpr double kFeeler = 0.02;
+/// Heights closer than 0.01 µm are the same height, mm: rounding of sums of shims, far below any shim.
+constexpr double kSameHeight = 1e-5;
+/// Stacks are told apart to 1 µm, finer than any shim.
+constexpr double kStackStep = 1e-3;
+
 /// How the upper half sits after the stacks at the stations changed: height = level + slope·(in-plane place) along the
 /// closing axis, over the stations' mean place.
 struct Seating {
@@ -40,7 +47,7 @@ struct ShimStack {
   double relief = 0;  ///< taken off the flange, mm; then total = −relief
 };
 std::vector<ShimStack> reachable_stacks(const std::vector<double>& stock, int max_pieces, double most = 0);
-/// The same with what may be taken off the flange, in steps of 0.05 mm, finer than it can be worked by hand.
+/// The same with what may be taken off the flange, in shop steps.
 std::vector<ShimStack> reachable_stacks(const CorrectOptions&);
 
 /// What is to be made small: area out of tolerance, then RMS deviation with a share of the loose stations, then

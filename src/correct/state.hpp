@@ -15,8 +15,6 @@ struct State {
   bool redesigned = false;  ///< the front of a true mold is another one than CorrectInput::nominal
 };
 
-double sheet_area(const Sheet&);
-
 /// Gap → laminate → flow for states. Everything is const: states are computed side by side.
 class Bench {
  public:
@@ -51,6 +49,11 @@ class Bench {
 
 /// The effect as its first `draws` drawn fillings tell it: to compare with one that has no more of them.
 Effect with_draws(Effect, std::size_t draws);
+
+/// Whether more draws may prove that air is trapped less often than before. Where prices decide, pockets that shrink
+/// are a sign as well: every part that fewer of them spoil is worth money, and 24 draws hardly tell one in four from
+/// one in seven.
+bool seems_drier(const Effect& before, const Effect& after, const Prices&);
 
 Chance air_chance(const std::vector<DrawnFill>&);
 

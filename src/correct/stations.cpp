@@ -9,9 +9,6 @@
 namespace gapfront::correct {
 namespace {
 
-// Stacks are told apart to 1 µm, finer than any shim.
-constexpr double kStep = 1e-3;
-
 /// Counter-clockwise convex hull (Andrew's monotone chain, 1979).
 std::vector<Eigen::Vector2d> hull(std::vector<Eigen::Vector2d> p) {
   std::sort(p.begin(), p.end(),
@@ -60,12 +57,12 @@ std::vector<Station> propose_stations(const Sheet& sheet, const GapMap& gap, con
 
 std::vector<ShimStack> reachable_stacks(const std::vector<double>& stock, int max_pieces, double most) {
   std::map<long, std::vector<double>> found{{0, {}}}, edge = found;
-  const long limit = most > 0 ? std::lround(most / kStep) : std::numeric_limits<long>::max();
+  const long limit = most > 0 ? std::lround(most / kStackStep) : std::numeric_limits<long>::max();
   for (int n = 0; n < max_pieces; ++n) {
     std::map<long, std::vector<double>> next;
     for (const auto& [total, pieces] : edge)
       for (const double s : stock) {
-        const long sum = total + std::lround(s / kStep);
+        const long sum = total + std::lround(s / kStackStep);
         if (s <= 0 || sum > limit || found.count(sum) || next.count(sum)) continue;
         auto stack = pieces;
         stack.push_back(s);
@@ -76,7 +73,7 @@ std::vector<ShimStack> reachable_stacks(const std::vector<double>& stock, int ma
     edge = std::move(next);
   }
   std::vector<ShimStack> out;
-  for (const auto& [total, pieces] : found) out.push_back({total * kStep, pieces});
+  for (const auto& [total, pieces] : found) out.push_back({total * kStackStep, pieces});
   return out;
 }
 

@@ -6,6 +6,7 @@
 #include <random>
 
 #include "core/parallel.hpp"
+#include "correct/shims.hpp"
 
 namespace gapfront::correct {
 namespace {
@@ -43,11 +44,9 @@ Doubtful by_hand(const Sheet& sheet, const Correction& c, const Workmanship& w, 
 /// Stacks: the half sits on the least-squares plane through the tops of those that carry. Flanges lie across the tool's
 /// z, as the stacks do.
 Doubtful by_shims(const Sheet& sheet, const GapMap& map, const Correction& c, double u) {
-  // A stack that stands clear by more than that does not carry: nobody feels less with a 0.02 mm feeler.
-  constexpr double kClear = 0.02;
   std::vector<Vec3> at;
   for (const auto& s : c.shims)
-    if (s.carries_gap <= kClear) at.push_back(s.at);
+    if (s.carries_gap <= kFeeler) at.push_back(s.at);
   Doubtful out;
   if (at.empty()) return out;
   Vec3 middle = Vec3::Zero();

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/sheet_parts.hpp"
 #include "diagnose/fillings.hpp"
 
 namespace gapfront::diagnosis {
@@ -62,8 +63,7 @@ void find_causes(const CorrectInput& in, const State& now, const DiagnoseOptions
 }
 
 void find_suspects(const CorrectInput& in, const State& now, Fillings& run, SpotDiagnosis& d) {
-  double all = 0;
-  for (const double a : in.sheet.area) all += a;
+  const double all = sheet_area(in.sheet);
   for (auto& [suspect, state] : suspects(in, now, d.spot)) {
     const Filling f = run(state);
     suspect.trouble = trouble_at(in.sheet, f, state.flow, d.spot);

@@ -26,7 +26,7 @@ struct Left {
   bool cured;
 };
 
-/// From what on the spot counts as cured, beside what it was and is: a flat no would hide most of what is gained.
+/// What it was, what it is, and from what on it counts as cured: a flat no would hide most of what is gained.
 Message in_numbers(const char* of_parts, const char* of_spot, const SpotDiagnosis& d, const Left& l,
                    const DiagnoseOptions& o) {
   if (l.chance.draws > 0)

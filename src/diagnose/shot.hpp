@@ -47,13 +47,13 @@ struct Family {
   ShotCause cause{};
   std::string subject;
   Vec3 at = Vec3::Zero();
-  std::vector<double> amount;   ///< ascending; the first is "as the job has it"
+  std::vector<double> amount;   ///< rising or falling; the first is "as the job has it"
   std::vector<Course> courses;  ///< one each; a single one: the amount acts without a filling
   double scale = 0;             ///< of the half-normal prior of the amount
   bool fixed = false;           ///< it is there or not, without an amount
   double prior = 1;             ///< against the other causes
 };
-/// All of them, run; `none` first, then the two that only tell how the permeability acts (for the joint fit).
+/// All of them, run; `none` first. `permeability`: how that acts, for the joint fit; no cause by itself.
 std::vector<Family> run_families(const ShotCase&, const FlowOptions& job, const Progress&, int& fillings,
                                  Family& permeability);
 
@@ -121,8 +121,9 @@ Judged judge_family(const Family&, const ShotContext&);
 /// Permeability, viscosity and leak together.
 void fit_together(const Family& permeability, const ShotContext&, ShotFound&);
 
-/// Words.
+/// What the cause is, and what to check because of it.
 void tell_cause(ShotCandidate&);
+/// The headline, and the checks in the order in which they tell most.
 void tell_shot(const ShotLog&, ShotFound&);
 
 }  // namespace gapfront::diagnosis

@@ -16,7 +16,7 @@ constexpr double kSkipped = 0.05;
 constexpr double kTaken = 0.98;
 constexpr std::size_t kMinRows = 12;
 
-/// Row of the log before which `key` is not reached, and how far between it and the one before.
+/// The first row by which `key` comes to what is wanted, and how far it is from the row before to there, as a share.
 template <class Key>
 std::pair<std::size_t, double> row_at(const std::vector<ShotSample>& rows, double wanted, Key key) {
   std::size_t k = 1;

@@ -4,6 +4,7 @@
 #include <functional>
 
 #include "core/parallel.hpp"
+#include "core/places.hpp"
 #include "diagnose/shot.hpp"
 #include "gapfront/draws.hpp"
 #include "gapfront/ensemble.hpp"
@@ -81,12 +82,7 @@ Course course_of(const Filling& f, const FlowOptions& o, double total) {
 
 /// Nodes of the rim, all or on one side of the line from inlet to vent.
 std::vector<int> strip_of(const Sheet& sheet, const FlowOptions& o, int side, Vec3& centre) {
-  const auto middle = [](const std::vector<Vec3>& path) {
-    Vec3 sum = Vec3::Zero();
-    for (const Vec3& p : path) sum += p;
-    return Vec3(sum / double(std::max<std::size_t>(1, path.size())));
-  };
-  const Vec3 from = middle(o.inlets.front().path), to = middle(o.vents.front().path);
+  const Vec3 from = mean_place(o.inlets.front().path), to = mean_place(o.vents.front().path);
   Vec3 normal = Vec3::Zero();
   for (std::size_t i = 0; i < sheet.size(); ++i) normal += sheet.area[i] * sheet.normals[i];
   const Vec3 across = normal.cross(to - from);
@@ -167,6 +163,7 @@ void FamilyRuns::add_glass_and_gap() {
 }
 
 void FamilyRuns::add_rim() {
+  if (job_.inlets.empty() || job_.vents.empty()) return;  // what the filling refuses has no sides
   if (std::any_of(job_.inlets.begin(), job_.inlets.end(), [](const Inlet& i) { return i.perimeter; })) return;
   for (const int side : {0, 1, -1}) {
     Vec3 at;

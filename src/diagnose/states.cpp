@@ -9,18 +9,9 @@
 namespace gapfront::diagnosis {
 namespace {
 
-// Normals that turn by more than about 15° across a region: it lies in a radius.
-constexpr double kTurns = 0.97;
 // What practice can do when a setting is put right (from memory): nine tenths of a vacuum, half or twice the rate,
 // three tenths off the viscosity by warming.
 constexpr double kGoodVacuum = 0.1 * atmosphere_pa, kSlow = 0.5, kFast = 2, kThin = 0.7;
-
-bool in_radius(const Sheet& sheet, const DeviationRegion& r) {
-  Vec3 normal = Vec3::Zero();
-  double area = 0;
-  for (const int i : r.nodes) normal += sheet.area[i] * sheet.normals[i], area += sheet.area[i];
-  return area > 0 && normal.norm() / area < kTurns;
-}
 
 }  // namespace
 
@@ -59,7 +50,7 @@ std::vector<Try> candidates(const CorrectInput& in, const State& now, const DryS
     return out.back().state;
   };
   for (const auto& r : in.verdict.regions) {
-    const bool radius = in_radius(in.sheet, r);
+    const bool radius = in_radius(in.sheet, r.nodes);
     State& s = add(radius ? CauseKind::radius : CauseKind::gap_region, r.name,
                    Message(r.high ? (radius ? "pages.gap-too-wide-radius" : "pages.gap-too-wide-around")
                                   : (radius ? "pages.gap-too-tight-radius" : "pages.gap-too-tight-around"),

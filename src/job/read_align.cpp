@@ -45,16 +45,12 @@ std::vector<Region> read_regions(Table& t, const std::string& key) {
   return out;
 }
 
-bool uses(const AlignOptions& align, AlignMethod method) {
-  return std::count(align.methods.begin(), align.methods.end(), method) > 0;
-}
-
 void read_flange(Table& t, AlignOptions& align) {
   align.flange = read_regions(t, "flange");
   align.stand_off = t.quantity("stand_off", Dimension::length, Sign::not_negative).value_or(0);
   align.flange_within = t.quantity("flange_within", Dimension::length, Sign::positive).value_or(align.flange_within);
   align.in_plane_u = t.quantity("in_plane_u", Dimension::length, Sign::positive);
-  const bool used = uses(align, AlignMethod::flange), apart = used || uses(align, AlignMethod::datum);
+  const bool used = align::uses(align, AlignMethod::flange), apart = used || align::uses(align, AlignMethod::datum);
   for (const char* key : {"stand_off", "flange_within", "in_plane_u"})
     if (t.has(key) && !(key == std::string("stand_off") ? apart : used))
       t.fail(key, key == std::string("stand_off")
@@ -73,7 +69,7 @@ void read_nominal(Table& t, Job& job) {
   job.nominal_upper = file("nominal_upper");
   align.datum = read_regions(t, "datum");
   align.fit_on_cavity = t.flag("fit_on_cavity").value_or(false);
-  if (!uses(align, AlignMethod::nominal)) {
+  if (!align::uses(align, AlignMethod::nominal)) {
     for (const char* key : {"nominal_lower", "nominal_upper", "datum", "fit_on_cavity"})
       if (t.has(key)) t.fail(key, "is only for method \"nominal\"; add it to method, or take the key out");
     return;
@@ -113,7 +109,7 @@ void read_align(Table t, Job& job) {
   read_nominal(t, job);
   std::vector<std::string> names, features;
   for (auto& feature : t.tables("feature")) align.features.push_back(read_feature(feature, features));
-  if (!align.features.empty() && !uses(align, AlignMethod::datum))
+  if (!align.features.empty() && !align::uses(align, AlignMethod::datum))
     t.fail("feature", "is only for method \"datum\"; add it to method, or take the key out");
   align.touch_u = t.quantity("touch_u", Dimension::length, Sign::positive);
   for (auto& target : t.tables("target")) align.targets.push_back(read_target(target, names));
@@ -122,7 +118,7 @@ void read_align(Table t, Job& job) {
   align.find_ball = t.quantity("ball", Dimension::length, Sign::positive);
   if (align.find_ball && !align.targets.empty())
     t.fail("ball", "finds the balls by itself; give either ball or [[align.target]] sections, not both");
-  if (align.targets.empty() && !align.find_ball && uses(align, AlignMethod::targets))
+  if (align.targets.empty() && !align.find_ball && align::uses(align, AlignMethod::targets))
     t.fail(
         "method \"targets\" needs targets; add three or more [[align.target]] sections, or ball = \"20 mm\" to find "
         "balls of that diameter (method = \"given\" is only for "

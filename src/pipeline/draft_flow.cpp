@@ -104,10 +104,21 @@ stock = "metric"               # shims at hand: "metric", "inch", or a list such
 # shop_step = "0.05 mm"        # depths to add or take are whole steps of this
 # workmanship = "0.05 mm"      # standard uncertainty of a depth filled or ground by hand (own choice)
 # shim_workmanship = "0.01 mm" # of a shim stack (own choice)
+# deepest_vacuum = "90 % of atmosphere" # to which the cavity may be evacuated; else the vacuum is left alone
+# warm_viscosity = "0.15 Pa.s" # of the resin as warm as it may be used; else it is left as it is
+# warm_gel_time = "12 min"     # goes with it
 # [[correct.station]]          # where shims are set on the flange; without any, six are proposed along the rim
 # name = "S1"
 # at = "-230, -180, 0 mm"
 # present = "1 mm"
+
+# [prices]                     # with hour, bad_part and parts corrections are chosen by what the run costs
+# currency = "EUR"
+# hour = 60                    # of work (your number)
+# bad_part = 400               # what it has cost beyond its glass and resin (your number)
+# parts = 200                  # that the run still makes (your number)
+# resin_per_kg = 5
+# glass_per_kg = 4
 )";
   return t;
 }

@@ -179,12 +179,18 @@ std::string pressure_hold(double limit, const Voice& v) {
                     : told(v, "clamping.keep-inlet-least-below", {arg::name(with_unit(-limit, D::pressure, v))});
 }
 
+/// What is injected, as it is read off a pump: in litres, or US gallons as its rate is.
+std::string pumped(double mm3, const Voice& v) {
+  const bool us = v.units == UnitSystem::inch;
+  const double n = mm3 / (us ? gallon : 1e6);
+  return fixed(n, n < 1 ? 3 : 1, v) + (us ? " gal" : " L");
+}
+
 std::string schedule_table(const Inspection& r, const Voice& v) {
   const ProcessAdvice& a = r.advice;
   std::vector<std::vector<std::string>> rows{heads(v, {"front.from-injected", "front.rate"})};
   for (const auto& s : a.steps)
-    rows.push_back({s.from > 0 ? fixed(s.from / 1e6, s.from < 1e6 ? 3 : 1, v) + " L" : told(v, "process.start"),
-                    with_unit(s.rate, D::flow_rate, v)});
+    rows.push_back({s.from > 0 ? pumped(s.from, v) : told(v, "process.start"), with_unit(s.rate, D::flow_rate, v)});
   return table(rows, told(v, a.bound_by_opening ? "clamping.advised-flow-schedule-keeps"
                                                 : "clamping.advised-flow-schedule-keeps-inlet")) +
          para(pressure_hold(a.pressure_limit, v));

@@ -7,10 +7,10 @@ std::string masked_line(const Inspection& r) {
   if (r.job.sheet.masks.empty() || (!r.doubt && !(r.sheet.masked_area > 0))) return "";
   const Voice v = voice_of(r.job);
   std::string names;
-  for (const Mask& m : r.job.sheet.masks) names += (names.empty() ? "" : ", ") + m.name;
+  for (const Mask& m : r.job.sheet.masks) names += (names.empty() ? "" : ", ") + told(v, word_of(m));
   return para(told(v, Text{Message("doubt.masked-around-what-stands", {arg::area(r.sheet.masked_area)}),
                            Message("doubt.no-region-no-correction")})) +
-         para("<small>" + own(names) + "</small>");
+         para("<small translate=\"no\">" + names + "</small>");
 }
 
 std::string doubt_sections(const Inspection& r) {

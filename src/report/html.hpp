@@ -39,6 +39,8 @@ std::string script_safe(std::string json);
 // ---- words_of.cpp
 Message word_of(Conformity, bool provisional = false);
 Message word_of(Kind);
+/// Its name; or that it is a ball without one, as masks of the job have names.
+Message word_of(const Mask&);
 
 // ---- maps.cpp
 /// Plan of one field with colour bar, scale bar, region outlines, vents and stations.

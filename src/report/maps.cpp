@@ -76,7 +76,7 @@ std::string marks(const Inspection& r, const View& v, const std::string& id) {
   for (const Mask& m : r.sheet.masked_area > 0 ? r.job.sheet.masks : std::vector<Mask>{})
     out += "<circle class=\"masked\" cx=\"" + fixed(v.x(m.centre)) + "\" cy=\"" + fixed(v.y(m.centre)) + "\" r=\"" +
            fixed(m.radius * v.px_per_mm) + "\"/>" + "<text translate=\"no\" class=\"lab\" x=\"" + fixed(v.x(m.centre)) +
-           "\" y=\"" + fixed(v.y(m.centre) + 4) + "\" text-anchor=\"middle\">" + escape(m.name) + "</text>";
+           "\" y=\"" + fixed(v.y(m.centre) + 4) + "\" text-anchor=\"middle\">" + told(voice, word_of(m)) + "</text>";
   for (const auto& region : r.verdict.regions) {
     out += "<path class=\"out halo\" d=\"" + closed_path(region.outline, v) + "\"/><path class=\"out\" d=\"" +
            closed_path(region.outline, v) + "\"/>" +

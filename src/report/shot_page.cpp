@@ -93,7 +93,7 @@ std::string shot_page(const ShotFile& file) {
       "</div>\n";
   const auto hash = [](const std::string& s) { return "<code>" + escape(s) + "</code>"; };
   const std::string body =
-      shot_verdict(file, v) + beside(v) + section("log", told(v, "shot.log-and-model"), charts + vent_table(f, v)) +
+      shot_verdict(file, v) + section("log", told(v, "shot.log-and-model"), charts + vent_table(f, v)) +
       section("causes", told(v, "shot.possible-causes"), cause_table(f, v) + para(told(v, "shot.causes-note"))) +
       section("fit", told(v, "shot.fit"), fit_table(f, v)) +
       section("provenance", told(v, "proof.where-numbers-come-from"),

@@ -19,6 +19,10 @@ Message word_of(Conformity c, bool provisional) {
   return {};
 }
 
+Message word_of(const Mask& m) {
+  return m.name.empty() ? Message("doubt.ball-without-name") : Message("list.plain", {arg::name(m.name)});
+}
+
 Message word_of(Kind k) {
   switch (k) {
     case Kind::shim:

@@ -31,7 +31,7 @@ Face moved(const Face& face, const Face& along, double offset) {
 /// Molds of random size. Upper faces are the lower ones moved along their normals; over waves there is a plane, so that
 /// what the fits leave out of the waves is not left out of the other face as well. There the ball that touches the
 /// lower face at p with normal n has its centre r n above p and r below the plane: 2r = 2 (gap − p.z)/(1 + n.z).
-Mold draw_mold(int kind, Normal& dice) {
+Mold draw_mold(int kind, support::FineRandom& dice) {
   const double s = 1 + dice.uniform();
   if (kind >= 4) {
     const Face lower = kind == 4   ? waves(0.3, 18 * s)
@@ -57,10 +57,11 @@ struct Share {
 
 /// One mold: scans drawn with the errors, nodes 3.5 mm apart on the true lower face, the map as the program makes it.
 Share run(int kind, unsigned seed, const Errors& e) {
-  Normal dice(seed);
+  support::FineRandom dice(seed);
   const auto [lower, upper, truth] = draw_mold(kind, dice);
   // The systematic error of a scan lies along its normals; growth is shared out to the upper half.
-  const double low_off = e.instrument * dice(), up_off = e.instrument * dice() + e.temperature * dice();
+  const double low_off = e.instrument * dice.gauss(),
+               up_off = e.instrument * dice.gauss() + e.temperature * dice.gauss();
   auto low_points = sampled_face(moved(lower, lower, low_off), -15, 15, -15, 15, 1, e.noise, seed + 1);
   auto up_points = sampled_face(moved(upper, upper, up_off), -16, 16, -16, 16, 1, e.noise, seed + 2);
   Alignment alignment;
@@ -72,7 +73,7 @@ Share run(int kind, unsigned seed, const Errors& e) {
     root *= e.registration;
     alignment.covariance = (root.array() * root.array()).matrix().asDiagonal();
     Vector6 m;
-    for (int i = 0; i < 6; ++i) m(i) = root(i) * dice();
+    for (int i = 0; i < 6; ++i) m(i) = root(i) * dice.gauss();
     for (Vec3& p : up_points) p += m.head<3>() + Vec3(m.tail<3>()).cross(p - alignment.pivot);
   }
   GapOptions options;

@@ -7,7 +7,6 @@
 namespace dish {
 
 using gapfront::Vec3;
-using sheet_shapes::Dice;
 using sheet_shapes::pi;
 
 /// Rectangle of the seal line, mm; the flange goes on beyond it.
@@ -37,7 +36,7 @@ struct Scans {
 /// One point per `spacing`² of the face in each scan, jittered, with 10 µm of noise; what is missing is left out of
 /// either, by the place on the lower face that a point is opposite to.
 inline Scans scanned(const Where& lower_missing, const Where& upper_missing, unsigned seed, double spacing = 1) {
-  Dice dice(seed);
+  support::Random dice(seed);
   Scans out;
   const int m = int(2 * (half_x + flange) / spacing), n = int(2 * (half_y + flange) / spacing);
   for (int i = 0; i < m; ++i)
@@ -54,7 +53,7 @@ inline Scans scanned(const Where& lower_missing, const Where& upper_missing, uns
           (along_x ? u : v) = ((k + 0.2 + 0.6 * dice.uniform()) / strips - 0.5);
           const double x = x0 + u * spacing, y = y0 + v * spacing;
           const Vec3 p(x, y, height(x, y)), a = normal(x, y);
-          const double off = 0.01 * dice.normal();
+          const double off = 0.01 * dice.gauss();
           if (half == 0 && !lower_missing(p)) out.lower.push_back(p + off * a);
           if (half == 1 && !upper_missing(p)) out.upper.push_back(p + (gap + off) * a);
         }

@@ -281,7 +281,7 @@ TEST_CASE("Points as far apart as a probe's, 8 to 25 mm, leave no place of a smo
                         {.spacing = spacing, .noise = 0.005});
     const Surface upper(sampled_face(sphere(-800 * Z, 803), -far, far, -far, far, spacing, 0.005, 4),
                         {.spacing = spacing, .noise = 0.005});
-    Normal dice(5);
+    support::FineRandom dice(5);
     int missed = 0, within = 0;
     for (int k = 0; k < 60; ++k) {
       const Point p = sphere(-800 * Z, 800)(near * (2 * dice.uniform() - 1), near * (2 * dice.uniform() - 1));

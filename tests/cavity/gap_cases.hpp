@@ -2,8 +2,8 @@
 #pragma once
 #include <cmath>
 #include <functional>
-#include <random>
 #include <vector>
+#include "../random.hpp"
 #include "gapfront/cavity.hpp"
 
 namespace gap_cases {
@@ -12,17 +12,6 @@ using gapfront::Surface;
 using gapfront::Vec3;
 
 inline const Vec3 X = Vec3::UnitX(), Y = Vec3::UnitY(), Z = Vec3::UnitZ(), O = Vec3::Zero();
-
-/// Standard normal numbers by Box–Muller, the same with every compiler.
-class Normal {
- public:
-  explicit Normal(unsigned seed) : bits_(seed) {}
-  double uniform() { return (double(bits_() >> 11) + 0.5) * 0x1p-53; }
-  double operator()() { return std::sqrt(-2 * std::log(uniform())) * std::cos(2 * M_PI * uniform()); }
-
- private:
-  std::mt19937_64 bits_;
-};
 
 struct Point {
   Vec3 place, normal;
@@ -34,13 +23,13 @@ using Face = std::function<Point(double, double)>;
 /// scan is a perfect grid), with noise along the normal.
 inline std::vector<Vec3> sampled_face(const Face& face, double u0, double u1, double v0, double v1, double spacing,
                                       double noise, unsigned seed) {
-  Normal normal(seed);
+  support::FineRandom random(seed);
   std::vector<Vec3> points;
   for (double u = u0; u <= u1; u += spacing)
     for (double v = v0; v <= v1; v += spacing) {
-      const double du = 0.5 * (normal.uniform() - 0.5) * spacing, dv = 0.5 * (normal.uniform() - 0.5) * spacing;
+      const double du = 0.5 * (random.uniform() - 0.5) * spacing, dv = 0.5 * (random.uniform() - 0.5) * spacing;
       const Point p = face(u + du, v + dv);
-      points.push_back(p.place + noise * normal() * p.normal);
+      points.push_back(p.place + noise * random.gauss() * p.normal);
     }
   return points;
 }

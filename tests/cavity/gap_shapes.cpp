@@ -11,7 +11,7 @@ namespace {
 Surface scanned(const Profile& p, double offset, double spacing, unsigned seed) {
   Sampled s;
   s.spacing = spacing;
-  s.dice = Dice(seed);
+  s.dice = support::Random(seed);
   s.patch(p.length(), 24, [&](double u, double v) {
     auto q = p.at(u);
     q.first += offset * q.second + Vec3(0, v - 12, 0);

@@ -41,7 +41,7 @@ Profile above_channel(Profile p) {
 
 Surface scan_of_channel(const Profile& p, double spacing, unsigned seed) {
   Sampled s;
-  s.spacing = spacing, s.noise = 0.01, s.dice = Dice(seed);
+  s.spacing = spacing, s.noise = 0.01, s.dice = support::Random(seed);
   s.patch(p.length(), kLong, [&](double u, double v) {
     auto q = p.at(u);
     q.first.y() = v - kLong / 2;

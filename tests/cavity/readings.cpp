@@ -41,14 +41,14 @@ struct Waves {
   }
 };
 
-Waves draw_waves(gap_cases::Normal& normal) {
-  Waves w{0.2 * normal(), 0.3e-3 * normal(), 0.3e-3 * normal(), 0.05 + 0.2 * normal.uniform(), {}};
-  const double length = 80 + 170 * normal.uniform();
+Waves draw_waves(support::FineRandom& random) {
+  Waves w{0.2 * random.gauss(), 0.3e-3 * random.gauss(), 0.3e-3 * random.gauss(), 0.05 + 0.2 * random.uniform(), {}};
+  const double length = 80 + 170 * random.uniform();
   for (int k = 0; k < 12; ++k)
-    w.waves.push_back({1.5 * normal() / length, 1.5 * normal() / length, 2 * M_PI * normal.uniform()});
-  if (normal.uniform() < 0.5)
-    w.local = 0.3 * normal(), w.across = 25 + 35 * normal.uniform(),
-    w.local_at = {400 * normal.uniform(), 300 * normal.uniform()};
+    w.waves.push_back({1.5 * random.gauss() / length, 1.5 * random.gauss() / length, 2 * M_PI * random.uniform()});
+  if (random.uniform() < 0.5)
+    w.local = 0.3 * random.gauss(), w.across = 25 + 35 * random.uniform(),
+    w.local_at = {400 * random.uniform(), 300 * random.uniform()};
   return w;
 }
 
@@ -56,34 +56,34 @@ struct Count {
   double nodes = 0, within = 0, squares = 0;
 };
 
-std::vector<SpotReading> draw_readings(const Waves& truth, int count, double U, gap_cases::Normal& normal) {
+std::vector<SpotReading> draw_readings(const Waves& truth, int count, double U, support::FineRandom& random) {
   std::vector<SpotReading> out;
   for (int k = 0; k < count; ++k) {
-    const double s = 400 * normal.uniform() / 250;
-    const Vec3 at(250 * std::sin(s), 300 * normal.uniform(), 250 * std::cos(s));
-    out.push_back({"r" + std::to_string(k + 1), at, 3 + truth.at(at) + 0.5 * U * normal(), U});
+    const double s = 400 * random.uniform() / 250;
+    const Vec3 at(250 * std::sin(s), 300 * random.uniform(), 250 * std::cos(s));
+    out.push_back({"r" + std::to_string(k + 1), at, 3 + truth.at(at) + 0.5 * U * random.gauss(), U});
   }
   return out;
 }
 
 /// How the clamped mold differs from the open one that was scanned: nothing in one of three, else up to 0.1 mm.
-Waves draw_flexing(gap_cases::Normal& normal) {
-  Waves w = draw_waves(normal);
-  const double size = normal.uniform() < 1.0 / 3 ? 0 : 0.1 * normal.uniform();
+Waves draw_flexing(support::FineRandom& random) {
+  Waves w = draw_waves(random);
+  const double size = random.uniform() < 1.0 / 3 ? 0 : 0.1 * random.uniform();
   w.offset = w.tilt_x = w.tilt_y = w.local = 0, w.amplitude = size;
   return w;
 }
 
 /// A scan of the open mold: fits that err by 8 um each, an upper half that errs by its registration, and an instrument.
-GapMap draw_scan(const Sheet& sheet, const Waves& truth, const Waves& flexing, gap_cases::Normal& normal) {
+GapMap draw_scan(const Sheet& sheet, const Waves& truth, const Waves& flexing, support::FineRandom& random) {
   GapMap map;
   map.nodes.resize(sheet.size());
   map.pivot = Vec3(120, 150, 200);
   Vector6 u, error;
   u << 0.03, 0.03, 0.05, 2e-4, 2e-4, 2e-4;
-  for (int k = 0; k < 6; ++k) error[k] = u[k] * normal();
+  for (int k = 0; k < 6; ++k) error[k] = u[k] * random.gauss();
   map.registration = u.cwiseAbs2().asDiagonal();
-  const double instrument = 0.02 * normal();
+  const double instrument = 0.02 * random.gauss();
   for (std::size_t i = 0; i < sheet.size(); ++i) {
     NodeGap& g = map.nodes[i];
     g.measured = true, g.direction = sheet.normals[i];
@@ -92,7 +92,7 @@ GapMap draw_scan(const Sheet& sheet, const Waves& truth, const Waves& flexing, g
     g.u_lower = g.u_upper = 0.008, g.u_instrument = 0.02, g.u_registration = std::sqrt(row.dot(map.registration * row));
     g.U = 2 * std::sqrt(2 * 0.008 * 0.008 + 0.02 * 0.02 + g.u_registration * g.u_registration);
     g.gap = 3 + truth.at(sheet.mesh.points[i]) + flexing.at(sheet.mesh.points[i]) + row.dot(error) + instrument +
-            0.008 * (normal() + normal());
+            0.008 * (random.gauss() + random.gauss());
   }
   return map;
 }
@@ -120,15 +120,15 @@ TEST_CASE("U of a map by readings, alone or over a scan, holds for 93 to 98 % of
   const int molds = asked ? std::atoi(asked) : 12;
   const Sheet sheet = bent_plate(20);
   const std::vector<double> nominal(sheet.size(), 3.0);
-  gap_cases::Normal normal(7);
+  support::FineRandom random(7);
   Count alone, scanned, updated;
   double u_scanned = 0, u_updated = 0;
   for (int k = 0; k < molds; ++k) {
-    const Waves truth = draw_waves(normal);
-    const double U = 0.04 + 0.08 * normal.uniform();
-    const auto readings = draw_readings(truth, 15 + int(45 * normal.uniform()), U, normal);
+    const Waves truth = draw_waves(random);
+    const double U = 0.04 + 0.08 * random.uniform();
+    const auto readings = draw_readings(truth, 15 + int(45 * random.uniform()), U, random);
     compare(sheet, cavity::map_by_readings(sheet, nominal, readings).gap, truth, alone);
-    GapMap map = draw_scan(sheet, truth, draw_flexing(normal), normal);
+    GapMap map = draw_scan(sheet, truth, draw_flexing(random), random);
     compare(sheet, map, truth, scanned), u_scanned += map.nodes[100].U;
     cavity::update_by_readings(sheet, map, readings);
     compare(sheet, map, truth, updated), u_updated += map.nodes[100].U;

@@ -216,7 +216,7 @@ TEST_CASE("A dish of near-vertical walls with a hemispherical end keeps its area
   for (int i = 0; i < rings; ++i) {  // Fibonacci lattice, about one point per mm²
     const double z = -(i + 0.5) / rings, a = i * pi * (3 - std::sqrt(5.0)), c = std::sqrt(1 - z * z);
     const Vec3 out(c * std::cos(a), c * std::sin(a), z);
-    scan.points.push_back((R - scan.noise * scan.dice.normal()) * out);
+    scan.points.push_back((R - scan.noise * scan.dice.gauss()) * out);
   }
   const Sheet s = cavity::build_sheet(
       scan.surface(), Surface({{0, 0, 0}, {0, 0, -30}, {0, 0, 20}, {0, 0, 10}}, {.spacing = 10, .noise = 0}),

@@ -3,9 +3,9 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
-#include <random>
 #include <utility>
 #include <vector>
+#include "../random.hpp"
 #include "gapfront/cavity.hpp"
 
 namespace sheet_shapes {
@@ -14,18 +14,10 @@ constexpr double pi = std::numbers::pi;
 
 using gapfront::Vec3;
 
-/// Uniform in [0,1) and normal deviates that every standard library makes alike.
-struct Dice {
-  std::mt19937_64 engine;
-  explicit Dice(unsigned seed) : engine(seed) {}
-  double uniform() { return double(engine() >> 11) * 0x1.0p-53; }
-  double normal() { return std::sqrt(-2 * std::log(1 - uniform())) * std::cos(2 * std::numbers::pi * uniform()); }
-};
-
 struct Sampled {
   std::vector<Vec3> points;
   double spacing = 1, noise = 0.02;
-  Dice dice{7};
+  support::Random dice{7};
   /// Adds the patch f(u, v) → (place, normal) over [0,a] × [0,b], u and v arc lengths in mm.
   template <class F>
   void patch(double a, double b, F&& f) {
@@ -34,7 +26,7 @@ struct Sampled {
       for (int j = 0; j < n; ++j) {
         const double u = (i + 0.2 + 0.6 * dice.uniform()) * a / m, v = (j + 0.2 + 0.6 * dice.uniform()) * b / n;
         const std::pair<Vec3, Vec3> s = f(u, v);
-        points.push_back(s.first + noise * dice.normal() * s.second);
+        points.push_back(s.first + noise * dice.gauss() * s.second);
       }
   }
   gapfront::Surface surface() const { return gapfront::Surface(points, {.spacing = spacing, .noise = noise}); }

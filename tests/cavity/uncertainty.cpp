@@ -63,12 +63,12 @@ TEST_CASE("The registration's part of U alone covers 93 to 98 % of drawn motions
   sheet.mesh.points = {O};
   sheet.normals = {Z};
   sheet.area = {1};
-  Normal normal(77);
+  support::FineRandom random(77);
   int inside = 0;
   const int draws = 600;
   for (int k = 0; k < draws; ++k) {
     Vector6 z;
-    for (int i = 0; i < 6; ++i) z(i) = normal();
+    for (int i = 0; i < 6; ++i) z(i) = random.gauss();
     const Vector6 m = root * z;
     auto moved = points;
     for (Vec3& p : moved) p += m.head<3>() + Vec3(m.tail<3>()).cross(p - alignment.pivot);

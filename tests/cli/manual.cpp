@@ -165,6 +165,7 @@ TEST_CASE(
   CHECK(completed("gapfront inspect oth", 2) == "other tool.toml\n");
   CHECK(completed("gapfront study my", 2) == "my.toml\n");
   CHECK(completed("gapfront shot out press", 3) == "press.csv\n");
+  CHECK(completed("gapfront instrument press", 2) == "press.csv\n");
   CHECK(completed("gapfront help uni", 2) == "units\n");
   CHECK(completed("gapfront inspect --output o", 3) == "out\n");
   if (there_is("zsh")) CHECK(sh("zsh -n '" + share + "zsh/vendor-completions/_gapfront'") == 0);

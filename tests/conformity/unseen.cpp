@@ -95,7 +95,7 @@ TEST_CASE("Whatever is missing in either scan, nothing conforms while more than 
   const int cases = asked ? std::atoi(asked) : 20;
   int conforming = 0, refused = 0;
   for (int k = 0; k < cases; ++k) {
-    Dice dice(1000 + unsigned(k));
+    support::Random dice(1000 + unsigned(k));
     const double x = half_x * (2 * dice.uniform() - 1), y = half_y * (2 * dice.uniform() - 1);
     const double size = 6 * std::pow(10, dice.uniform()), angle = pi * dice.uniform();  // 6 to 60 mm
     const int shape = k % 3, where = k / 3 % 3;  // hole, strip, square; lower, upper, both

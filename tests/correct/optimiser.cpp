@@ -109,6 +109,7 @@ TEST_CASE("With prices the saving is what the fall of bad parts is worth, less t
       200 * (0.004 * (plan.after.glass - plan.now.glass) + 0.005 * (plan.after.resin - plan.now.resin));
   CHECK(plan.saving.mean == Approx(200 * 400 * (plan.now.bad - plan.after.bad) - 60 * step.effort - material));
   CHECK(plan.cost_now - plan.cost_after == Approx(plan.saving.mean));
+  CHECK(step.saving.mean > 0);  // by the draws that it was taken with
   CHECK(plan.saving.low < plan.saving.mean);
   CHECK(plan.saving.high > plan.saving.mean);
   // A patch is laid 200 times, ten times as often as is counted without prices; a wider vent is bored once.
@@ -150,4 +151,20 @@ TEST_CASE("Few drawn fillings that agree do not make a saving certain") {
   const double half = 2 * std::sqrt(2 / 90.0) * 400 * 300;
   CHECK(s.low == Approx(-180 - half));
   CHECK(s.high == Approx(-180 + half));
+}
+
+// The demo dry spot once its gap is right: in 24 draws a second vent leaves 4 pockets 4, only smaller; in 64 it makes 9
+// of 15.
+TEST_CASE("Pockets that shrink are reason enough for all draws where prices decide") {
+  Effect before, after;
+  before.pocket = after.pocket = 4 / 24.0;
+  before.expected_dry_area = 108, after.expected_dry_area = 66;
+  Prices prices;
+  CHECK_FALSE(correct::seems_drier(before, after, prices));
+  prices.hour = 60, prices.bad_part = 400, prices.parts = 200;
+  CHECK(correct::seems_drier(before, after, prices));
+  CHECK_FALSE(correct::seems_drier(after, before, prices));
+  after.pocket = 3 / 24.0;
+  CHECK(correct::seems_drier(before, after, {}));
+  CHECK_FALSE(correct::seems_drier({}, {}, prices));  // nothing was drawn
 }

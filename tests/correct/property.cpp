@@ -2,6 +2,7 @@
 #include <catch2/catch.hpp>
 
 #include <cmath>
+#include <cstdlib>
 #include <random>
 #include "gapfront/text.hpp"
 
@@ -159,21 +160,16 @@ Count count(unsigned first, unsigned molds) {
 
 }  // namespace
 
-TEST_CASE("Random molds: no step and no final state is worse than before, and what can be cured is") {
-  const Count c = count(1, 8);
+// GAPFRONT_PROPERTY_MOLDS=200 tries many. Of 200, counted on 2026-11-28: 169 worked on, none worse, 57 of 58 curable
+// ones cured (mold 56: 11 cm² on a slope).
+TEST_CASE("Random molds: no step and no final state is worse than before, and 95 % of the curable ones are cured") {
+  const char* const asked = std::getenv("GAPFRONT_PROPERTY_MOLDS");
+  const Count c = count(1, asked ? std::max(1u, unsigned(std::atoi(asked))) : 8);
+  if (asked)
+    WARN(c.molds << " molds, " << c.works << " worked on, " << c.worse << " worse, " << c.cured << " of " << c.curable
+                 << " curable ones cured");
   CHECK(c.worse == 0);
   CHECK(c.opens_called_cured == 0);
   CHECK(c.works > 0);
-  CHECK(c.cured >= c.curable - 1);
-}
-
-// Counted on 2026-11-28: 169 of 200 worked on, none worse, 57 of 58 curable ones cured (mold 56: 11 cm² on a slope).
-TEST_CASE("200 random molds: none is made worse, and 95 % of the curable ones are cured", "[.long]") {
-  const Count c = count(1, 200);
-  WARN(c.molds << " molds, " << c.works << " worked on, " << c.worse << " worse, " << c.cured << " of " << c.curable
-               << " curable ones cured");
-  CHECK(c.worse == 0);
-  CHECK(c.opens_called_cured == 0);
-  CHECK(c.curable >= 30);
-  CHECK(c.cured >= 0.95 * c.curable);
+  CHECK(c.cured >= std::min(0.95 * c.curable, c.curable - 1.0));  // of a few, one may be left
 }

@@ -1,6 +1,7 @@
 // A shot's log as evidence, on logs of planted causes.
 #include <catch2/catch.hpp>
 
+#include "gapfront/error.hpp"
 #include "planted_shot.hpp"
 
 using namespace gapfront;
@@ -103,4 +104,15 @@ TEST_CASE("A log of which nothing can be said is refused with the remedy") {
   log = good;
   log.vents[0].vent = "upper";
   CHECK_THROWS_WITH(judge(log), Contains("\"upper\""));
+}
+
+TEST_CASE("A shot into a tool without inlets or vents is refused as its filling is") {
+  const ShotShop shop;
+  std::mt19937_64 random(1);
+  ShotLog log = planted_log(shop, {}, random);
+  log.vents.clear();
+  FlowOptions no_vents = shop.flow, no_inlets = shop.flow;
+  no_vents.vents.clear(), no_inlets.inlets.clear();
+  for (const FlowOptions& flow : {no_vents, no_inlets})
+    CHECK_THROWS_AS(diagnosis::judge_shot(shop.sheet, shop.nominal_gap, shop.laminate, flow, log), Error);
 }

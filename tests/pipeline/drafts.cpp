@@ -148,7 +148,7 @@ TEST_CASE(
   CHECK_THROWS_WITH(job::read_job(folder.write("job.toml", text)), Catch::Contains("needs targets"));
 }
 
-TEST_CASE("Every key that a draft offers for the flow and the closing is read when it is taken up") {
+TEST_CASE("Every key that a draft offers from the flow on is read when it is taken up") {
   const Folder folder;
   const auto plate = [&](const char* name, double z) {
     std::ofstream out(folder.path / name);
@@ -157,14 +157,13 @@ TEST_CASE("Every key that a draft offers for the flow and the closing is read wh
     return folder.path / name;
   };
   std::istringstream draft(pipeline::draft_job(plate("lower.xyz", 0), plate("upper.xyz", 2.5), folder.path));
-  // Between [flow] and [correct] every commented key or table is taken up; in the second reading "# or:" lines replace
-  // the line before them, and "# or for both:" the two lines before it.
+  // From [flow] on every commented key or table is taken up; in the second reading "# or:" lines replace the line
+  // before them, and "# or for both:" the two lines before it.
   std::vector<std::string> first, second;
   int taken = 0;
   std::string line;
   for (bool in = false, either = false; std::getline(draft, line);) {
     if (line.starts_with("[flow]")) in = true;
-    if (line.starts_with("[correct]")) in = false;
     const bool both = in && line.starts_with("# or for both: "), other = both || (in && line.starts_with("# or: "));
     if (other) {
       if (!either) second.resize(second.size() - (both ? 2 : 1));
@@ -177,7 +176,7 @@ TEST_CASE("Every key that a draft offers for the flow and the closing is read wh
     }
     either = other;
   }
-  CHECK(taken == 54);
+  CHECK(taken == 71);
   const auto text = [](const std::vector<std::string>& lines) {
     std::string all;
     for (const auto& l : lines) all += l + "\n";
@@ -198,6 +197,10 @@ TEST_CASE("Every key that a draft offers for the flow and the closing is read wh
   CHECK(one.flow.closing.force == Approx(4e9));
   CHECK(one.flow.closing.half.size() == 1);
   CHECK(one.flow.closing.supports.size() == 1);
+  CHECK(one.correct.least_cavity_pressure == Approx(0.1 * atmosphere_pa));
+  CHECK(one.correct.warm_gel_time == 720);
+  CHECK(one.correct.prices.decide());
+  CHECK(one.correct.prices.parts == 200);
 }
 
 TEST_CASE("What a draft guesses is on its list, and an entry that is confirmed and one that never was are told apart") {

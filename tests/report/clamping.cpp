@@ -6,6 +6,8 @@
 #include "report/describe/reader.hpp"
 #include "report/describe/writer.hpp"
 #include "report/html.hpp"
+#include "small.hpp"
+#include "units/inch.hpp"
 
 using namespace gapfront;
 
@@ -71,4 +73,15 @@ TEST_CASE("The page says in one sentence whether the mold closes and stays close
   CHECK_THAT(report::clamping_sentence(r), Catch::Contains("The mold opens:"));
   r.closing.reinforcement = 2500 * newton, r.closing.stands_open = 0.15;
   CHECK_THAT(report::clamping_sentence(r), Catch::Contains("cannot close") && Catch::Contains("0.150\u00a0mm"));
+}
+
+TEST_CASE("An advised schedule counts what is injected in the unit of its rate: litres, or US gallons") {
+  Inspection r = small_inspection();
+  r.advice.mode = PumpMode::rates, r.advice.steps = {{0, 2e4}, {0.25 * gallon, 1e4}, {2.5 * gallon, 5e3}};
+  const std::string litres = report::clamping_section(r);
+  CHECK_THAT(litres, Catch::Contains("0.946 L<") && Catch::Contains("9.5 L<"));
+  r.job.units = UnitSystem::inch;
+  const std::string gallons = report::clamping_section(r);
+  CHECK_THAT(gallons, Catch::Contains("0.250 gal<") && Catch::Contains("2.5 gal<"));
+  CHECK(gallons.find(" L<") == std::string::npos);
 }

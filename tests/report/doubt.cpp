@@ -12,7 +12,7 @@ namespace {
 Inspection doubted_inspection(const Message& text) {
   Inspection r = small_inspection();
   r.doubt = Doubt{Doubt::Reason::wrong_target, "B3", 0.42, 120, Vec3(1, 2, 3), text};
-  r.job.sheet.masks = {{"B1", Vec3(5, 5, 0), 3}};
+  r.job.sheet.masks = {{"B1", Vec3(5, 5, 0), 3}, {"", Vec3(9, 5, 0), 3}};
   r.alignment.left_out = {"B3"};
   r.verdict = conformity::not_judged(r.sheet, r.gap, {}, {Message("doubt.registration-must-checked-first"), text});
   r.laminate = {}, r.nominal_filling = r.filling = r.filling_after = {}, r.lead = {};
@@ -65,4 +65,12 @@ TEST_CASE("Masks are drawn on the maps and counted beside them") {
   const std::string html = report::report_html(r);
   CHECK(html.find("class=\"masked\"") != std::string::npos);
   CHECK(html.find("Masked: ") != std::string::npos);
+}
+
+TEST_CASE("A ball that the job does not name is spoken of in the language of the page") {
+  Inspection r = doubted_inspection(kDoubts[0]);
+  r.job.language = "de";
+  const std::string html = report::report_html(report::read_result(report::result_json(r)));
+  CHECK(html.find("B1, Kugel ohne Namen") != std::string::npos);
+  CHECK(html.find("without a name") == std::string::npos);
 }

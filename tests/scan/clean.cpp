@@ -3,6 +3,7 @@
 #include <cmath>
 #include <cstdlib>
 #include <random>
+#include "../random.hpp"
 #include "files.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/scan.hpp"
@@ -12,24 +13,17 @@ using files::has;
 
 namespace {
 
-/// Uniform in [0, 1) and normal numbers that are the same with every standard library.
-struct Draw {
-  std::mt19937_64 bits{12345};
-  double uniform() { return double(bits() >> 11) * 0x1p-53; }
-  double normal() { return std::sqrt(-2 * std::log(1 - uniform())) * std::cos(2 * M_PI * uniform()); }
-};
-
 /// A cap of a sphere of radius R about the origin, seen from above: an upright raster, jittered by a tenth.
 Scan cap(double radius, double half_width, double spacing, double sigma, double hole = 0) {
   Scan scan;
-  Draw draw;
+  support::Random draw(12345);
   const int n = int(half_width / spacing);
   for (int i = -n; i <= n; ++i)
     for (int j = -n; j <= n; ++j) {
       const double x = (i + 0.2 * (draw.uniform() - 0.5)) * spacing, y = (j + 0.2 * (draw.uniform() - 0.5)) * spacing;
       const Vec3 p(x, y, std::sqrt(radius * radius - x * x - y * y));
       if (std::hypot(x - 10, y + 5) < hole) continue;
-      scan.cloud.points.push_back(p * (1 + sigma * draw.normal() / radius));
+      scan.cloud.points.push_back(p * (1 + sigma * draw.gauss() / radius));
     }
   return scan;
 }
@@ -37,7 +31,7 @@ Scan cap(double radius, double half_width, double spacing, double sigma, double 
 /// A panel dished by 30 mm with a vertical wall and a flat flange about it, sharp edges, two round holes.
 Scan panel(double s) {
   Scan scan;
-  Draw draw;
+  support::Random draw(12345);
   const auto add = [&](double x, double y, double z) {
     const double j = 0.2 * s;
     scan.cloud.points.emplace_back(x + j * (draw.uniform() - 0.5), y + j * (draw.uniform() - 0.5), z);
@@ -105,7 +99,7 @@ TEST_CASE("The true surface of a dished panel with sharp edges, walls and holes 
 TEST_CASE("Stray readings a millimetre or more off the surface are mostly found, and little else") {
   Scan scan = panel(1.5);
   const std::size_t n = scan.cloud.points.size();
-  Draw draw;
+  support::Random draw(12345);
   const int outliers = 200;
   for (int i = 0; i < outliers; ++i)
     scan.cloud.points.emplace_back(200 * draw.uniform() - 100, 120 * draw.uniform() - 60, -28 + 8 * draw.uniform());
@@ -120,7 +114,7 @@ TEST_CASE("Stray readings a millimetre or more off the surface are mostly found,
 
 TEST_CASE("Strays of exactly one millimetre on a smooth surface are mostly found") {
   Scan scan = cap(300, 60, 1.5, 0.01);
-  Draw draw;
+  support::Random draw(12345);
   for (int i = 0; i < 60; ++i) {
     const double x = 100 * draw.uniform() - 50, y = 100 * draw.uniform() - 50;
     const Vec3 p(x, y, std::sqrt(9e4 - x * x - y * y));
@@ -137,7 +131,7 @@ TEST_CASE("Strays that fly in a swarm above a face go, and a part of a panel tha
   for (const double side : {40.0, 100.0, 250.0}) {
     Scan scan = cap(1000, 150, 1.5, 0.02);
     const std::size_t face = scan.cloud.points.size();
-    Draw draw;
+    support::Random draw(12345);
     for (int i = 0; i < 300; ++i) {
       const double x = side * (draw.uniform() - 0.5), y = side * (draw.uniform() - 0.5);
       scan.cloud.points.emplace_back(x, y, std::sqrt(1e6 - x * x - y * y) + 10 + 30 * draw.uniform());
@@ -150,7 +144,7 @@ TEST_CASE("Strays that fly in a swarm above a face go, and a part of a panel tha
     CHECK(scan.cloud.points.size() - left == face);
   }
   Scan scan = panel(1.0);
-  Draw draw;
+  support::Random draw(12345);
   std::size_t thin = 0;  // a ninth of the points, over flange, wall and dish
   const auto there = [](const Vec3& p) { return std::hypot(p.x() - 60, p.y() - 50) < 70; };
   std::erase_if(scan.cloud.points, [&](const Vec3& p) { return there(p) && draw.uniform() > 1 / 9.0; });
@@ -264,9 +258,9 @@ TEST_CASE("The same scan given twice is refused, in any order of its points") {
 
 TEST_CASE("Points on a line are no mold half") {
   Scan line;
-  Draw draw;
+  support::Random draw(12345);
   for (int i = 0; i < 1000; ++i)
-    line.cloud.points.push_back(i * Vec3(0.3, 0.2, 0.1) + 0.01 * Vec3(draw.normal(), draw.normal(), draw.normal()));
+    line.cloud.points.push_back(i * Vec3(0.3, 0.2, 0.1) + 0.01 * Vec3(draw.gauss(), draw.gauss(), draw.gauss()));
   CHECK(has(refusal(line, panel(3)), "all points lie on a line"));
   CHECK(has(refusal(panel(3), line), "all points lie on a line"));
 }
@@ -283,21 +277,21 @@ TEST_CASE("Thirty-two readings of every place count as duplicates, and the spaci
 
 TEST_CASE("Clusters of near-duplicates are named, not taken for outliers") {
   Scan scan = cap(500, 30, 1, 0), crowded;
-  Draw draw;
+  support::Random draw(12345);
   for (const Vec3& p : scan.cloud.points)
     for (int k = 0; k < 8; ++k)
-      crowded.cloud.points.push_back(p + 1e-3 * Vec3(draw.normal(), draw.normal(), draw.normal()));
+      crowded.cloud.points.push_back(p + 1e-3 * Vec3(draw.gauss(), draw.gauss(), draw.gauss()));
   crowded.path = "often.xyz";
   CHECK_THROWS_WITH(scan::clean(crowded), Catch::StartsWith("often.xyz: the points stand in close clusters"));
 }
 
 TEST_CASE("The spacing is that of the area: of points at random, in merged passes, beside a thin part, among strays") {
   // 60 × 40 mm with one point per mm².
-  const auto drawn = [](Draw& draw, Scan& scan, double from, double to, int count) {
+  const auto drawn = [](support::Random& draw, Scan& scan, double from, double to, int count) {
     for (int i = 0; i < count; ++i)
-      scan.cloud.points.emplace_back(from + (to - from) * draw.uniform(), 40 * draw.uniform(), 0.01 * draw.normal());
+      scan.cloud.points.emplace_back(from + (to - from) * draw.uniform(), 40 * draw.uniform(), 0.01 * draw.gauss());
   };
-  Draw draw;
+  support::Random draw(12345);
   Scan random;
   drawn(draw, random, 0, 60, 2400);
   CHECK(scan::clean(random).spacing == Approx(1).epsilon(0.06));

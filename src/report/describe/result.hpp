@@ -21,7 +21,7 @@ inline double worst_registration(const Inspection& r) {
 
 void describe(auto& v, Is<Mask> auto& m) {
   v.about("mask");
-  v("name", m.name);
+  v("name", m.name, "Empty: a ball that the job does not name.");
   v("centre_mm", m.centre);
   v("radius_mm", m.radius);
 }

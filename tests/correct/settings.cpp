@@ -1,0 +1,175 @@
+// Settings of pump, vacuum and resin as corrections.
+#include <catch2/catch.hpp>
+
+#include "correct/state.hpp"
+#include "plate_case.hpp"
+
+using namespace gapfront;
+using plate::Case;
+
+namespace {
+
+CorrectInput input_of(const Case& c, const ProcessAdvice* advice) {
+  CorrectInput in{c.sheet, c.gap, c.tolerance, c.verdict, c.laminate, c.flow, c.nominal, c.measured, c.lead};
+  in.advice = advice;
+  return in;
+}
+
+/// Filled again with its flow as it is now.
+void refilled_true(Case& c) {
+  c.nominal = c.measured =
+      flow::fill(c.sheet, laminate::evaluate_laminate(c.sheet, c.verdict.nominal, c.laminate), c.flow);
+  c.lead = flow::compare_fillings(c.sheet, c.nominal, c.measured);
+}
+
+ProcessAdvice advised(const Case& c) {
+  return flow::advise_process(c.sheet, laminate::evaluate_laminate(c.sheet, c.verdict.nominal, c.laminate), c.flow,
+                              c.measured);
+}
+
+const Case& true_plate() {
+  static const Case c([](const Vec3&) { return 3.0; }, false);
+  return c;
+}
+
+std::vector<Kind> kinds_of(const std::vector<Correction>& list) {
+  std::vector<Kind> out;
+  for (const Correction& c : list) out.push_back(c.kind);
+  return out;
+}
+
+/// The flow as it is once this is set.
+FlowOptions set(const Case& c, const Correction& k) {
+  std::vector<double> gap(c.sheet.size(), 0);
+  LaminateOptions laminate = c.laminate;
+  FlowOptions flow = c.flow;
+  correct::apply(k, gap, laminate, flow);
+  return flow;
+}
+
+ProcessAdvice by_hand() {
+  using Change = ProcessChange::Kind;
+  ProcessAdvice a;
+  a.help.changes = {{Change::lower_limit, 8e4},
+                    {Change::slower, 5e4},
+                    {Change::cavity_vacuum, 0.8 * atmosphere_pa},
+                    {Change::clamping, 3e9}};
+  a.mode = PumpMode::rates, a.pressure_limit = 9e4, a.steps = {{0, 6e4}, {1e5, 3e4}};
+  return a;
+}
+
+}  // namespace
+
+TEST_CASE("Where the mold opens each setting that the advice found is a candidate, with what it sets") {
+  const Case& c = true_plate();
+  const ProcessAdvice a = by_hand();
+  const CorrectInput in = input_of(c, &a);
+  const correct::Bench bench(in);
+  CureLimits limits;
+  Effect opens;
+  opens.closing_balance = 0.9 * limits.safety;
+  CorrectOptions o;
+  o.least_cavity_pressure = 0.1 * atmosphere_pa;
+  const auto list = correct::setting_candidates(bench, o, opens, limits);
+  REQUIRE(kinds_of(list) == std::vector{Kind::lower_limit, Kind::pump_steps, Kind::vacuum_level, Kind::pump_steps});
+  for (const Correction& k : list) {
+    CHECK(k.redesign);
+    CHECK(k.face == "settings");
+    CHECK(k.effort == 1);  // the table's hours: a trial part
+    CHECK(k.gap_change.empty());
+  }
+  CHECK(set(c, list[0]).pressure_limit == 8e4);
+  REQUIRE(set(c, list[1]).schedule.size() == 1);
+  CHECK(set(c, list[1]).schedule[0].rate == 5e4);
+  CHECK(set(c, list[1]).pressure_limit == c.flow.pressure_limit);
+  CHECK(set(c, list[2]).cavity_pressure == Approx(0.2 * atmosphere_pa));
+  REQUIRE(set(c, list[3]).schedule.size() == 2);
+  CHECK(set(c, list[3]).schedule[1].from == 1e5);
+  CHECK(set(c, list[3]).pressure_limit == 9e4);
+
+  // A vacuum deeper than the job allows, and advice that keeps no limit, are none; nor is any where nothing is wrong.
+  o.least_cavity_pressure = 0.3 * atmosphere_pa;
+  ProcessAdvice close = a;
+  close.keeps_limits = false;
+  const CorrectInput other = input_of(c, &close);
+  CHECK(kinds_of(correct::setting_candidates(correct::Bench(other), o, opens, limits)) ==
+        std::vector{Kind::lower_limit, Kind::pump_steps});
+  CHECK(correct::setting_candidates(bench, o, Effect{}, limits).empty());
+}
+
+TEST_CASE("A deeper vacuum closes the mold harder, and presses on the glass by as much") {
+  const Case& c = true_plate();
+  Correction k;
+  k.kind = Kind::vacuum_level, k.setting = 0.2 * atmosphere_pa;
+  std::vector<double> gap(c.sheet.size(), 0);
+  LaminateOptions laminate = c.laminate;
+  FlowOptions flow = c.flow;
+  correct::apply(k, gap, laminate, flow);
+  const double more = c.flow.cavity_pressure - 0.2 * atmosphere_pa;
+  CHECK(flow::clamping_over_face(c.sheet, flow) == Approx(flow::clamping_over_face(c.sheet, c.flow) + more));
+  CHECK(laminate.clamping_pressure == Approx(c.laminate.clamping_pressure + more));
+}
+
+TEST_CASE("Resin may be warmed where the mold opens or the resin gels too soon, with the gel time that goes with it") {
+  const Case& c = true_plate();
+  const CorrectInput in = input_of(c, nullptr);
+  const correct::Bench bench(in);
+  CureLimits limits;
+  Effect gels;
+  gels.gel_fraction = 1.2;
+  CorrectOptions o;
+  CHECK(correct::setting_candidates(bench, o, gels, limits).empty());  // the job does not say that it may be
+  o.warm_viscosity = 0.6 * c.flow.viscosity, o.warm_gel_time = 400;
+  const auto list = correct::setting_candidates(bench, o, gels, limits);
+  REQUIRE(kinds_of(list) == std::vector{Kind::resin_warmed});
+  CHECK(set(c, list[0]).viscosity == Approx(0.6 * c.flow.viscosity));
+  CHECK(set(c, list[0]).gel_time == 400);
+  CHECK(list[0].effort == Approx(2 + 0.05 * counted_parts));
+  o.warm_viscosity = 1.1 * c.flow.viscosity;  // that is no warmer
+  CHECK(correct::setting_candidates(bench, o, gels, limits).empty());
+  Case ages = c;
+  ages.flow.ageing.rise = {{0, 1}, {600, 2}};  // how warm resin ages is not known
+  o.warm_viscosity = 0.6 * c.flow.viscosity;
+  const CorrectInput aged = input_of(ages, nullptr);
+  CHECK(correct::setting_candidates(correct::Bench(aged), o, gels, limits).empty());
+}
+
+// Resin that flows at constant pressure fills in a time that goes with its viscosity: 0.6 of it, against a gel time of
+// 0.8 and 0.7.
+TEST_CASE("A mold that gels before it is full is cured by warm resin, unless that gels sooner still") {
+  Case c = true_plate();
+  c.flow.gel_time = 0.8 * c.nominal.fill_time;
+  refilled_true(c);
+  c.options.warm_viscosity = 0.6 * c.flow.viscosity, c.options.warm_gel_time = 0.7 * c.nominal.fill_time;
+  const ProcessAdvice a = advised(c);
+  const CorrectionPlan plan = correct::plan_corrections(input_of(c, &a), c.options);
+  REQUIRE(plan.chosen.size() == 1);
+  CHECK(plan.candidates[plan.chosen[0]].kind == Kind::resin_warmed);
+  CHECK(plan.not_cured.empty());
+  CHECK(plan.after.gel_fraction == Approx(0.6 / 0.7).epsilon(0.02));
+  CHECK(plan.flow_after.viscosity == Approx(0.6 * c.flow.viscosity));
+  c.options.warm_gel_time = 0.5 * c.nominal.fill_time;
+  const CorrectionPlan sooner = correct::plan_corrections(input_of(c, &a), c.options);
+  for (const int k : sooner.chosen) CHECK(sooner.candidates[k].kind != Kind::resin_warmed);
+}
+
+// 2 kN of clamps and half a bar of vacuum against up to 1.2 bar of resin on 432 cm².
+TEST_CASE("A mold that the resin opens is kept shut by a setting, and the filling with it says so too") {
+  Case c = true_plate();
+  c.flow.closing.force = 2e9;
+  refilled_true(c);
+  const ProcessAdvice a = advised(c);
+  const CorrectionPlan plan = correct::plan_corrections(input_of(c, &a), c.options);
+  REQUIRE(plan.now.closing_balance < c.flow.closing.safety);
+  REQUIRE_FALSE(plan.chosen.empty());
+  for (const int k : plan.chosen) {
+    CAPTURE(to_string(plan.candidates[k].kind));
+    CHECK((plan.candidates[k].kind == Kind::lower_limit || plan.candidates[k].kind == Kind::pump_steps));
+  }
+  CHECK(plan.not_cured.empty());
+  CHECK(plan.flow_after.pressure_limit < c.flow.pressure_limit);
+  const Filling again =
+      flow::fill(c.sheet, laminate::evaluate_laminate(c.sheet, plan.gap_after, plan.laminate_after), plan.flow_after);
+  CHECK(flow::least_balance(again.opening) == Approx(plan.after.closing_balance));
+  CHECK(flow::least_balance(again.opening) >= c.flow.closing.safety * (1 - 1e-9));
+}
