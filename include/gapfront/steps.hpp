@@ -19,15 +19,15 @@ struct StepsSeen {
 };
 
 namespace scan {
-/// Looks for straight lines across the scan's plan along which overlapping discs of the face, 6, 12 or 24 `spacing`
-/// in radius, jump alike: by least squares beside a quadric in each disc, the jumps of a line's discs weighted
-/// together. A step is a jump of six standard uncertainties or more (of what lines of this scan usually show, so that
-/// errors that neighbouring points share and the face's shape count as scatter) of which half as wide discs show 80 %:
-/// a step shows all there, a bend half, a change of curvature a quarter. Not seen: steps along lines that are not
-/// straight, or go over less than a third of the scan; half of the step on either side where passes overlap by more
-/// than a disc; what a face that waves within six spacings hides; steps on walls steeper than 66°; tilts and bends of
-/// passes. An edge of the mold itself, e.g. of an insert, is seen as well. `points` and `spacing` in mm; no step where
-/// there are too few points.
+/// Looks for straight lines across the scan's plan along which overlapping discs of the face, 6, 12 or 24 `spacing` in
+/// radius, jump alike: by least squares beside a quadric in each disc, the jumps of a line's discs weighted together. A
+/// step is a jump of six standard uncertainties or more (of what lines of this scan usually show, so that errors that
+/// neighbouring points share and the face's shape count as scatter) of which half as wide discs show 80 %: a step shows
+/// all there, a bend half, a change of curvature a quarter. Where one side is scanned twice, passes overlap there, and
+/// the step is twice the jump. Not seen: steps along lines that are not straight or go over less than a third of the
+/// scan; passes that are blended into each other; what a face that waves within a disc hides; walls steeper than 66°;
+/// tilts and bends of passes. An edge of the mold itself, e.g. of an insert, is seen as well. `points` and `spacing` in
+/// mm; no step where there are too few points.
 StepsSeen find_steps(const std::vector<Vec3>& points, double spacing);
 
 /// The model with steps of that size and passes of that width, where they are more than it declares.

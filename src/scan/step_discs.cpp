@@ -114,13 +114,15 @@ PlanPoints in_plan(const std::vector<Vec3>& points, double spacing) {
   PlanPoints out;
   if (points.size() <= kMostPlanPoints) {
     out.at = points, out.spacing = spacing;
+    out.count.assign(points.size(), 1);
   } else {
     out.spacing = spacing * std::sqrt(double(points.size()) / double(kMostPlanPoints));
     const cells::Grid grid(points, out.spacing);
     for (std::size_t c = 0; c < grid.cells(); ++c) {
       Vec3 sum = Vec3::Zero();
       for (const auto* i = grid.begin(c); i != grid.end(c); ++i) sum += points[*i];
-      out.at.push_back(sum / double(grid.end(c) - grid.begin(c)));
+      out.count.push_back(float(grid.end(c) - grid.begin(c)));
+      out.at.push_back(sum / double(out.count.back()));
     }
   }
   for (const Vec3& p : out.at) out.mean += p / double(out.at.size());

@@ -28,6 +28,7 @@ struct Disc {
 /// A scan's points in their principal axes, the third across the face; means over cells where they are many.
 struct PlanPoints {
   std::vector<Vec3> at;
+  std::vector<float> count;  ///< points of each mean
   Eigen::Matrix3d axes = Eigen::Matrix3d::Identity();
   Vec3 mean = Vec3::Zero();
   double spacing = 0, size = 0;
