@@ -7,6 +7,7 @@
 #include <numbers>
 #include <optional>
 
+#include "core/distributions.hpp"
 #include "core/parallel.hpp"
 #include "core/statistics.hpp"
 #include "scan/step_discs.hpp"
@@ -44,6 +45,8 @@ constexpr double kShown = 0.8;
 constexpr double kTwoPasses = 1.5;
 // Lines that turn out to be no steps, the strongest first, before the search gives up: a mold has fillets.
 constexpr int kTries = 12;
+// Sigma by which steps must be more than what is declared of them: one false alarm in 700 jobs.
+constexpr double kBeyondChance = 3;
 // Where the edges that are seen are far apart, others were not seen: passes are a third of the scan wide at most, as
 // where nobody says.
 constexpr double kPasses = 3;
@@ -236,17 +239,23 @@ std::size_t use_up(const DiscLevel& level, const Line& line, double half, std::v
   return nearest;
 }
 
-/// Of a line's jump, what is seen of the step between two passes.
-double shown_by(const scan::PlanPoints& points, const Line& line, double half, double radius) {
-  const double c = std::cos(line.phi), s = std::sin(line.phi);
-  const double low = along_of(line.first, half), high = along_of(line.first + line.count, half);
-  double below = 0, beyond = 0;
+/// Of the step between two passes, what a line's jump shows: half where one side holds both. Points are counted near to
+/// the line and as far again, for where the scan ends beside the line, its far strip is empty; of segments the median,
+/// for a ball has many points.
+double shown_by(const scan::PlanPoints& points, const Line& line, double half) {
+  const double c = std::cos(line.phi), s = std::sin(line.phi), strip = kReaches[0] * points.spacing;
+  std::array<std::array<double, kSegments>, 4> strips{};  // far below, near below, near beyond, far beyond
   for (std::size_t i = 0; i < points.at.size(); ++i) {
     const Vec3& p = points.at[i];
-    const double along = c * p.y() - s * p.x(), off = c * p.x() + s * p.y() - line.across;
-    if (along > low && along < high && std::abs(off) < radius) (off > 0 ? beyond : below) += double(points.count[i]);
+    const double off = (c * p.x() + s * p.y() - line.across) / strip;
+    if (std::abs(off) < 2)
+      strips[std::size_t(off + 2)][std::size_t(segment_of(c * p.y() - s * p.x(), half))] += double(points.count[i]);
   }
-  return std::max(below, beyond) > kTwoPasses * std::min(below, beyond) ? 0.5 * kShown : kShown;
+  std::array<double, 4> usual{};
+  for (std::size_t k = 0; k < 4; ++k)
+    usual[k] = median(std::vector<double>(strips[k].begin() + line.first, strips[k].begin() + line.first + line.count));
+  const std::size_t dense = usual[1] > usual[2] ? 1 : 2, sparse = 3 - dense, far = sparse == 1 ? 0 : 3;
+  return usual[dense] > kTwoPasses * usual[sparse] && usual[far] > 0.7 * usual[sparse] ? 0.5 * kShown : kShown;
 }
 
 /// Lines of a level that the level before proves.
@@ -269,7 +278,7 @@ StepsSeen steps_of(const DiscLevel& level, const Usual& usual, const DiscLevel& 
     const bool sure = std::abs(there.jump) > kKept * whole && there.strength > kSureThere;
     const std::size_t middle = use_up(level, line, r.half, used);
     if (sure) {
-      const double shown = shown_by(points, line, r.half, level.radius), step = whole / shown, u = line.u / shown;
+      const double shown = shown_by(points, line, r.half), step = whole / shown, u = line.u / shown;
       ++out.lines, out.length += line.length;
       squares += line.length * std::max(0.0, step * step - u * u);
       if (step > out.largest)
@@ -308,9 +317,10 @@ StepsSeen scan::find_steps(const std::vector<Vec3>& all, double spacing) {
 }
 
 InstrumentModel scan::with_steps(InstrumentModel m, const StepsSeen& seen, double size) {
+  const double n = double(seen.lines), squares = n * seen.rms * seen.rms;
+  if (seen.lines == 0 || 3 * squares <= chi2_limit(n, kBeyondChance) * m.step * m.step) return m;
   // Of a rectangular distribution.
-  const double bound = std::sqrt(3.0) * seen.rms;
-  if (seen.lines > 0 && bound > m.step) m.step = bound, m.width = std::min(seen.width(), size / kPasses);
+  m.step = std::sqrt(3.0) * seen.rms, m.width = std::min(seen.width(), size / kPasses);
   return m;
 }
 

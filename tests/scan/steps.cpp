@@ -114,5 +114,10 @@ TEST_CASE("Steps that are seen count where they are more than what is declared")
   declared.step = 0.05, declared.width = 90;
   CHECK(scan::with_steps(declared, seen, 600).step == 0.05);
   CHECK(scan::with_steps(declared, seen, 600).width == 90);
+  // Mean square 3.7 times that of the bound: with two lines chance (chi-square, 1 in 740: 6.6), with six not (3.6).
+  declared.step = 0.018;
+  CHECK(scan::with_steps(declared, seen, 600).step == 0.018);
+  seen.lines = 6;
+  CHECK(scan::with_steps(declared, seen, 600).step == Approx(0.02 * std::sqrt(3.0)));
   CHECK(scan::with_steps({}, StepsSeen(), 600).step == 0);
 }
