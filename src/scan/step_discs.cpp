@@ -138,16 +138,17 @@ PlanPoints in_plan(const std::vector<Vec3>& points, double spacing) {
   return out;
 }
 
-DiscLevel look_in_discs(const std::vector<Vec3>& points, double radius) {
+DiscLevel look_in_discs(const std::vector<Vec3>& points, double radius, std::size_t most) {
   const cells::Grid grid(points, radius), fine(points, kDiscsApart * radius);
-  std::vector<std::optional<Disc>> at(fine.cells());
+  std::vector<std::optional<Disc>> at(std::min(most, fine.cells()));
   parallel_for(
       at.size(),
-      [&](std::size_t c) {
+      [&](std::size_t k) {
+        const std::size_t c = k * fine.cells() / at.size();
         std::vector<std::uint32_t> near;
         Vec3 mean = Vec3::Zero();
         for (const auto* i = fine.begin(c); i != fine.end(c); ++i) mean += points[*i];
-        at[c] = disc_at(points, grid, mean / double(fine.end(c) - fine.begin(c)), radius, near);
+        at[k] = disc_at(points, grid, mean / double(fine.end(c) - fine.begin(c)), radius, near);
       },
       16);
   DiscLevel out;

@@ -40,6 +40,7 @@ struct DiscLevel {
   double radius = 0, scatter = 0;  ///< scatter: the median
   std::vector<Disc> discs;
 };
-DiscLevel look_in_discs(const std::vector<Vec3>& points, double radius);
+/// `most`: at so many places at most, spread over the face.
+DiscLevel look_in_discs(const std::vector<Vec3>& points, double radius, std::size_t most = std::size_t(-1));
 
 }  // namespace gapfront::scan

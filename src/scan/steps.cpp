@@ -27,6 +27,7 @@ constexpr std::array<double, 4> kReaches{3, 6, 12, 24};
 constexpr double kRadiiAcross = 4;
 // Wider discs are of no use where the face's shape is so many times its points' scatter.
 constexpr double kShapeOfScatter = 2.5;
+constexpr std::size_t kShapeSample = 200;  // discs that tell it: their median to a tenth
 // Parts of a line, and how many of them a step goes along at least; four of these must hold points.
 constexpr int kSegments = 16;
 constexpr std::array<int, 3> kWindows{16, 8, 5};
@@ -301,8 +302,11 @@ StepsSeen scan::find_steps(const std::vector<Vec3>& all, double spacing) {
   double scatter = 0;
   for (const double reach : kReaches) {
     if (reach * points.spacing > points.size / kRadiiAcross) break;
+    if (scatter > 0 &&
+        look_in_discs(points.at, reach * points.spacing, kShapeSample).scatter > kShapeOfScatter * scatter)
+      break;
     DiscLevel level = look_in_discs(points.at, reach * points.spacing);
-    if (level.discs.empty() || (scatter > 0 && level.scatter > kShapeOfScatter * scatter)) break;
+    if (level.discs.empty()) break;
     const Usual usual = usual_of(level, Raster(level.radius, points.size));
     if (!(usual.spread > 0)) break;
     if (scatter > 0) {

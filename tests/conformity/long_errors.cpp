@@ -18,7 +18,7 @@ constexpr double kHalfX = 200, kHalfY = 150, kNoise = 0.005, kSpacing = 8;
 
 int scans_drawn() {
   const char* n = std::getenv("GAPFRONT_LONG_ERRORS");
-  return n ? std::atoi(n) : 8;
+  return n ? std::atoi(n) : 5;
 }
 
 /// One scan's displacement.
