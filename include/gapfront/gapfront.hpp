@@ -49,6 +49,7 @@
 #include "gapfront/seal.hpp"
 #include "gapfront/sheet.hpp"
 #include "gapfront/shot.hpp"
+#include "gapfront/steps.hpp"
 #include "gapfront/study.hpp"
 #include "gapfront/supply.hpp"
 #include "gapfront/survey.hpp"

@@ -6,6 +6,7 @@
 #include "core/sha256.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/patches.hpp"
+#include "gapfront/steps.hpp"
 #include "gapfront/units.hpp"
 #include "pipeline/by_readings.hpp"
 #include "pipeline/notes.hpp"
@@ -88,18 +89,44 @@ Surface surface_in_tool(Scan& scan, const CleanReport& report, const ScanToTool&
   return s;
 }
 
-/// The certificate's errors, as they are on scans of this size and scatter. A place of the face errs as a target does.
-void declare_errors(Measured& out, const ScannedHalves& scans, AlignOptions& options) {
-  const InstrumentPair& declared = out.job.instrument;
-  if (!declared.declared()) return;
-  const auto of = [](const InstrumentModel& m, const Scan& s, const CleanReport& c) {
-    return scan::errors_of(m, scan::size_of(s.cloud.points), c.noise);
+struct HalvesSteps {
+  StepsSeen lower, upper;
+};
+
+/// Scans of one half that were joined show their steps where they overlap, and carry them already.
+StepsSeen look_for_steps(const Scan& s, const CleanReport& c, const std::vector<PatchFit>& patches) {
+  return patches.empty() ? scan::find_steps(s.cloud.points, c.spacing) : StepsSeen();
+}
+
+/// The certificate's errors, as they are on scans of this size and scatter, with the steps that the scans show beyond
+/// it. A place of the face errs as a target does.
+HalvesSteps declare_errors(Measured& out, const ScannedHalves& scans, AlignOptions& options) {
+  HalvesSteps seen;
+  if (!by_readings_alone(out.job)) {
+    seen.lower = look_for_steps(scans.lower, out.lower_clean, out.lower_patches);
+    seen.upper = look_for_steps(scans.upper, out.upper_clean, out.upper_patches);
+  }
+  const auto of = [](const InstrumentModel& declared, StepsSeen& steps, const Scan& s, const CleanReport& c) {
+    const double size = scan::size_of(s.cloud.points);
+    const InstrumentModel m = scan::with_steps(declared, steps, size);
+    if (!(m.step > declared.step)) steps = {};
+    return m.declared() ? scan::errors_of(m, size, c.noise) : ScanErrors();
   };
-  options.lower_errors = of(declared.lower, scans.lower, out.lower_clean);
-  options.upper_errors = of(declared.upper, scans.upper, out.upper_clean);
+  options.lower_errors = of(out.job.instrument.lower, seen.lower, scans.lower, out.lower_clean);
+  options.upper_errors = of(out.job.instrument.upper, seen.upper, scans.upper, out.upper_clean);
   // The gap counts one instrument's u for either half alike.
   const double place = std::hypot(options.lower_errors.place, options.upper_errors.place) / std::sqrt(2.0);
   out.job.gap.u_instrument = std::hypot(out.job.gap.u_instrument, place);
+  return seen;
+}
+
+void say_steps(Measured& out, const HalvesSteps& seen) {
+  const auto say = [&](const char* id, const StepsSeen& s, const ScanToTool& pose) {
+    if (s.lines > 0)
+      out.warnings.push_back(Message(id, {static_cast<long>(s.lines), arg::length(s.rms, 3), arg::place(pose * s.at)}));
+  };
+  say("warnings.steps-lower", seen.lower, out.alignment.lower_to_tool);
+  say("warnings.steps-upper", seen.upper, out.alignment.upper_to_tool);
 }
 
 Surface without_tip(const Surface& s, const Surface& other, double tip) {
@@ -160,12 +187,14 @@ void close_halves(Measured& out, ScannedHalves scans, NominalFiles& files, Stage
   AlignOptions options = out.job.align;
   if (files.lower) options.nominal_lower = std::move(files.lower);
   if (files.upper) options.nominal_upper = std::move(files.upper);
-  declare_errors(out, scans, options);
+  const HalvesSteps steps =
+      stage("steps between passes", [&](const Progress&) { return declare_errors(out, scans, options); });
   out.alignment = stage("align", [&](const Progress& p) {
     return align::register_halves(scans.lower, scans.upper, options,
                                   {.lower = out.lower_clean.noise, .upper = out.upper_clean.noise}, p);
   });
   append(out.warnings, out.alignment.warnings);
+  say_steps(out, steps);
   const auto shared = [&](const ScanErrors& declared) {
     const SharedNoise &seen = out.alignment.shared_noise, &said = declared.shared;
     return said.sigma > seen.sigma ? said : seen;
