@@ -10,10 +10,10 @@ namespace gapfront::diagnosis {
 /// What a filling says about a log: how it resists over the injected volume. Without shut-in air that hangs neither on
 /// rate nor on viscosity, so one filling serves all of both.
 struct Course {
-  std::vector<double> volume, push;  ///< mm³; ∫ (p_inlet − p_cavity)/(µ rate) dV up to there
-  std::vector<double> slope;         ///< of that
-  std::vector<double> vents;         ///< injected when resin comes to each, mm³; +infinity: never
-  double full = 0;                   ///< mm³ at its end
+  std::vector<double> volume, integral;  ///< mm³; ∫ (p_inlet − p_cavity)/(µ rate) dV up to there
+  std::vector<double> slope;             ///< of that
+  std::vector<double> vents;             ///< injected when resin comes to each, mm³; +infinity: never
+  double full = 0;                       ///< mm³ at its end
   /// Mean over a stretch of (p_inlet − p_cavity)/(µ rate), 1/mm³; +infinity beyond the end.
   double resistance(double from, double to) const;
 };

@@ -40,8 +40,8 @@ std::vector<double> off_set(const Stretches& log, const FlowOptions& job) {
   std::vector<double> out;
   for (std::size_t k = 0; k < log.size(); ++k) {
     if (job.schedule.empty()) {
-      const double push = atmosphere_pa - job.cavity_pressure;
-      out.push_back(std::log(std::max(log.pressure[k] + push, 1.0) / (job.pressure_limit + push)));
+      const double drop = atmosphere_pa - job.cavity_pressure;
+      out.push_back(std::log(std::max(log.pressure[k] + drop, 1.0) / (job.pressure_limit + drop)));
     } else if (log.pressure[k] < kBelowLimit * job.pressure_limit) {
       out.push_back(std::log(log.rate[k] / rate_set(job, 0.5 * (log.edge[k] + log.edge[k + 1]))));
     }
@@ -155,8 +155,8 @@ Evidence::Evidence(const ShotLog& log, const Stretches& stretches, const FlowOpt
   for (int k = 0; k < n; ++k) {
     const int a = std::max(0, k - 1), b = std::min(n - 1, k + 1);
     const double slope = std::abs(log_.pressure[b] - log_.pressure[a]) / (whole / n * (b - a));
-    const double push = log_.pressure[k] + atmosphere_pa - job.cavity_pressure;
-    model[k] = std::hypot(o.model_pressure * push, slope * o.model_volume * log_.edge[k + 1]);
+    const double drop = log_.pressure[k] + atmosphere_pa - job.cavity_pressure;
+    model[k] = std::hypot(o.model_pressure * drop, slope * o.model_volume * log_.edge[k + 1]);
   }
   Eigen::MatrixXd covariance(n, n);
   for (int a = 0; a < n; ++a)
@@ -221,10 +221,10 @@ std::vector<double> Evidence::pressures(const Course& c, const Effects& x) const
     const double share = std::max(0.0, to - from) / (log_.edge[k + 1] - log_.edge[k]);
     const double resists = c.resistance(from, to);
     // A cavity that is full stands at the pump's limit.
-    const double push = std::isfinite(resists)
+    const double drop = std::isfinite(resists)
                             ? job_.viscosity * std::exp(x.resistance) * share * log_.rate[k] * resists
                             : job_.pressure_limit + atmosphere_pa - job_.cavity_pressure - x.vacuum;
-    out.push_back(push + job_.cavity_pressure + x.vacuum - atmosphere_pa);
+    out.push_back(drop + job_.cavity_pressure + x.vacuum - atmosphere_pa);
   }
   return out;
 }

@@ -56,7 +56,7 @@ double cavity_of(const Sheet& sheet, const LaminateMap& state, const Filling& f,
 Course course_of(const Filling& f, const FlowOptions& o, double total) {
   Course out;
   // Until a vent lets resin through, what is filled says what was injected; then the rate does.
-  double bled_from = kNotReached, all = 0, pushed = 0, rate = 0, time = 0;
+  double bled_from = kNotReached, all = 0, integral = 0, rate = 0, time = 0;
   for (std::size_t v = 0; v < o.vents.size(); ++v)
     if (o.vents[v].bleed > 0) bled_from = std::min(bled_from, f.vent_closed_at[v] - o.vents[v].bleed);
   const auto& h = f.history;
@@ -64,11 +64,11 @@ Course course_of(const Filling& f, const FlowOptions& o, double total) {
     const double before = all;
     all = s.time < bled_from ? s.filled * total : all + 0.5 * (s.rate + rate) * (s.time - time);
     rate = s.rate, time = s.time;
-    const double push = (s.inlet_pressure + atmosphere_pa - o.cavity_pressure) / (o.viscosity * s.rate);
+    const double slope = (s.inlet_pressure + atmosphere_pa - o.cavity_pressure) / (o.viscosity * s.rate);
     if (!(all > before)) continue;
     // By the trapezium; up to the first of them it rises from nothing.
-    pushed += (all - before) * (out.volume.empty() ? 0.5 * push : 0.5 * (push + out.slope.back()));
-    out.volume.push_back(all), out.push.push_back(pushed), out.slope.push_back(push);
+    integral += (all - before) * (out.volume.empty() ? 0.5 * slope : 0.5 * (slope + out.slope.back()));
+    out.volume.push_back(all), out.integral.push_back(integral), out.slope.push_back(slope);
   }
   out.full = std::max(f.injected, all);
   for (std::size_t v = 0; v < o.vents.size(); ++v) {
@@ -217,10 +217,10 @@ double Course::resistance(double from, double to) const {
   if (volume.size() < 2 || to > full || !(to > from)) return kNotReached;
   const auto at = [&](double v) {
     const auto next = std::lower_bound(volume.begin(), volume.end(), v);
-    if (next == volume.begin()) return push.front() * std::pow(v / std::max(volume.front(), 1e-300), 2);
-    if (next == volume.end()) return push.back() + (v - volume.back()) * slope.back();
+    if (next == volume.begin()) return integral.front() * std::pow(v / std::max(volume.front(), 1e-300), 2);
+    if (next == volume.end()) return integral.back() + (v - volume.back()) * slope.back();
     const std::size_t k = static_cast<std::size_t>(next - volume.begin());
-    return push[k - 1] + (v - volume[k - 1]) / (volume[k] - volume[k - 1]) * (push[k] - push[k - 1]);
+    return integral[k - 1] + (v - volume[k - 1]) / (volume[k] - volume[k - 1]) * (integral[k] - integral[k - 1]);
   };
   return (at(to) - at(from)) / (to - from);
 }

@@ -128,9 +128,9 @@ bool Air::balance(Front& front, double step, double loose) {
         if (front.full(net_->to[e])) c.links.emplace_back(net_->to[e], net_->t[e]);
     }
     if (c.links.empty()) continue;
-    // p·space = content, linear about where it is: resin = volume − content/p + space/(p·step)·(push − its push now).
-    // That product is convex in the push: from one that is too hard it comes down evenly, from one that is too light
-    // it goes there first.
+    // p·space = content, linear about where it is: resin = volume − content/p + space/(p·step)·(integral − its integral
+    // now). That product is convex in the integral: from one that is too hard it comes down evenly, from one that is
+    // too light it goes there first.
     const double p = mean_pressure(gas, step);
     c.gives = std::max(0.0, space(front, r)) / (p * step);
     c.keeps = volume - vent_pressure_ * gas.initial_volume / p - c.gives * gas.integral - fallen;

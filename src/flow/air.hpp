@@ -17,7 +17,8 @@ struct DryRegion {
 struct Gas {
   double closed_at = 0, initial_volume = 0;  ///< s; mm³, at the vents' pressure
   std::vector<int> nodes;                    ///< when it was closed
-  double integral_before = 0, integral = 0;  ///< its push ∫ (p − p_vent)/µ dt at the start of the step, and now
+  double integral_before = 0,
+         integral = 0;  ///< its pressure integral ∫ (p − p_vent)/µ dt at the start of the step, and now
 };
 
 class Air {
@@ -25,7 +26,7 @@ class Air {
   Air(const Network& net, double vent_pressure);
   /// Finds the dry regions again after a step. `vented`: a node here that is not full touches an open vent.
   void relabel(const Front&, const std::vector<char>& vented, double time);
-  /// At the start of a step: every gas pushes on at the pressure it has, `step` = time / µ.
+  /// At the start of a step: every gas keeps the pressure it has, `step` = time / µ.
   void begin(Front&, double step);
   /// Within it: front and gas in balance (see Front::balance), by one step of Newton's towards Boyle's law.
   bool balance(Front&, double step, double loose);

@@ -9,13 +9,14 @@ namespace {
 // A flow direction is taken as one when the inflow's vectors add up to this share of their sum; three equal
 // inflows 60° apart give 0.67. Below, the front closes in from several sides and reaches the node last.
 constexpr double kOneWay = 0.6;
-// Where it is less than this share of one mind, fronts have met, and the push says nothing of their distance.
+// Where the sum is a smaller share than this, fronts have met, and the pressure integral says nothing of their
+// distance.
 constexpr double kMet = 0.36;
 // The distance to the front is read when it is so many cells: nearer, the front's raggedness, which is half a cell, is
 // as large as what is read.
 constexpr double kCellsPast = 0.8;
 // Where more than this of a node's control volume lies upstream, the front ends at the node: it goes no further, so
-// that the push says nothing of a distance. Within the sheet about half of it does.
+// that the integral says nothing of a distance. Within the sheet about half of it does.
 constexpr double kEnds = 0.8;
 
 }  // namespace
@@ -62,7 +63,8 @@ void Arrivals::note(const Front& front, double from) {
   std::size_t kept = 0;
   for (int i : watch_) {
     if (front.full(i) && full_at_[i] == kNever) {
-      // Where the front has ended before the step did, the inlet's whole push has come on from then; before it, none.
+      // Where the front has ended before the step did, the inlet's whole pressure integral has come on from then;
+      // before it, none.
       const double over = inlet_integral > 0 ? (front.integral()[i] - air_[i]) / inlet_integral : 0;
       full_at_[i] = to - std::clamp(over, 0.0, 1.0) * (to - from);
     }

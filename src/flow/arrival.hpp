@@ -9,10 +9,10 @@ namespace gapfront::flow {
 
 constexpr double kNever = std::numeric_limits<double>::infinity();
 
-/// The push grows with the square of the distance to the front (∇·C∇w = resin per area, w and its slope nothing at the
-/// front). When the front is a little beyond a node, that distance, and the pace at which it has come from the nodes
-/// upstream, tell when it was there. Where it comes from several sides, the share of the control volume that is filled
-/// decides.
+/// The pressure integral grows with the square of the distance to the front (∇·C∇w = resin per area, w and its slope
+/// nothing at the front). When the front is a little beyond a node, that distance, and the pace at which it has come
+/// from the nodes upstream, tell when it was there. Where it comes from several sides, the share of the control volume
+/// that is filled decides.
 class Arrivals {
  public:
   Arrivals(const Links&, const Network&, const std::vector<int>& inlet);

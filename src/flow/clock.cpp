@@ -110,9 +110,9 @@ double ResinClock::mean(double from, double time) const {
   return viscosity_ * time / (fresh(until) - fresh(start_ + from));
 }
 
-double ResinClock::time_for(double from, double push, double pressure) const {
-  if (age_.empty()) return viscosity_ * push / pressure;
-  return age_at(fresh(start_ + from) + viscosity_ * push / pressure) - start_ - from;
+double ResinClock::time_for(double from, double integral, double pressure) const {
+  if (age_.empty()) return viscosity_ * integral / pressure;
+  return age_at(fresh(start_ + from) + viscosity_ * integral / pressure) - start_ - from;
 }
 
 double ResinClock::left(double from, double pressure) const {

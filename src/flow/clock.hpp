@@ -11,8 +11,8 @@ void check_options(const ResinAge&);
 
 namespace flow {
 
-/// All resin is as old as the first of it, so that one viscosity holds everywhere, and what a push needs is ∫ dt/µ.
-/// Resin that does not age has the one viscosity, and no list is made.
+/// All resin is as old as the first of it, so that one viscosity holds everywhere, and what a pressure integral needs
+/// is ∫ dt/µ. Resin that does not age has the one viscosity, and no list is made.
 class ResinClock {
  public:
   explicit ResinClock(const FlowOptions&);
@@ -20,9 +20,9 @@ class ResinClock {
   double gels_at() const { return gels_at_; }
   /// Harmonic mean over a time (s of the fill, and how long): what a step of that length has in place of one viscosity.
   double mean(double from, double time) const;
-  /// How long, from then on, until this pressure (Pa) has given that push; infinity: it gels before.
-  double time_for(double from, double push, double pressure) const;
-  /// The push that a pressure may still give before it gels.
+  /// How long, from then on, until this pressure (Pa) has given that pressure integral; infinity: it gels before.
+  double time_for(double from, double integral, double pressure) const;
+  /// The pressure integral that a pressure may still give before it gels.
   double left(double from, double pressure) const;
 
  private:

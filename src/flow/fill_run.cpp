@@ -143,7 +143,7 @@ double Fill::layer() const {
   return open > 0 ? open : all;
 }
 
-// How far the inlet pushes on in the next step.
+// By how much the inlet's pressure integral grows in the next step.
 double Fill::choose(const Step& last, double stride) const {
   if (!(last.integral > 0)) {
     double t = 0;
@@ -156,7 +156,8 @@ double Fill::choose(const Step& last, double stride) const {
   const double change = next_change(schedule_, front_.volume()) - front_.volume();
   // A change of rate need not be met exactly (see pumping_time), only no step should reach far across it.
   if (change > 0.1 * volume) volume = std::min(volume, change);
-  // 4: the second step from an inlet takes three times the push of the first. 2: pockets come to rest smoothly.
+  // 4: the second step from an inlet takes three times the pressure integral of the first. 2: pockets come to rest
+  // smoothly.
   const double growth = only_pockets() || (!drops_.empty() && front_.layers() > 0) ? 2 : 4;
   double integral = std::min(volume * last.integral / std::max(last.volume, 1e-300), growth * last.integral);
   for (double t : out_.vent_closed_at)
@@ -183,25 +184,25 @@ void Fill::run_ahead() {
 Fill::Step Fill::go(double integral, double loose, const Step& last) {
   const double from = front_.volume(), alike = last.integral > 0 ? integral / last.integral : 0;
   const bool caught = has_pockets(), heavy = !drops_.empty(), coupled = caught || heavy;
-  const auto push = [&](const Step& s) { return s.time / clock_.mean(time_, s.time); };  // of a pascal
+  const auto per_pascal = [&](const Step& s) { return s.time / clock_.mean(time_, s.time); };  // of a pascal
   Step step;
   step.integral = integral;
   front_.begin(front_.inlet_integral() + integral);
   step.time = duration(integral, from, from + alike * last.volume);
   if ((step.gels = o_.ageing.on() && !(time_ + step.time < clock_.gels_at()))) return step;
-  air_.begin(front_, push(step));
-  front_.fall(push(step));
+  air_.begin(front_, per_pascal(step));
+  front_.fall(per_pascal(step));
   run_ahead();
   double before = 0, wanted_before = 0;
   for (int round = 0; !step.balanced && round < kMaxRounds; ++round) {
-    front_.fall(push(step));
-    const bool solved = air_.balance(front_, push(step), loose);
+    front_.fall(per_pascal(step));
+    const bool solved = air_.balance(front_, per_pascal(step), loose);
     step.volume = front_.volume() - from;
     loose = std::clamp(o_.loose_fraction * step.volume, std::min(loose, kMinFraction * total_), loose);
     const double wanted = duration(integral, from, from + step.volume);
     if ((step.gels = o_.ageing.on() && !(time_ + wanted < clock_.gels_at()))) return step;
     const bool calm =
-        !coupled || (air_.settled(front_, push(step)) && std::abs(wanted - step.time) <= kSameTime * wanted);
+        !coupled || (air_.settled(front_, per_pascal(step)) && std::abs(wanted - step.time) <= kSameTime * wanted);
     step.balanced = front_.take_in([&](int i) { return calm || !air_.caught(i); }) == 0 && calm && solved;
     // The longer a step, the more a gas pushes back, and the less the pump has to bring: Newton's step by what was
     // seen.
@@ -255,9 +256,9 @@ void Fill::record(const Step& step) {
   double most = inlet + deepest_;
   for (const DryRegion& r : air_.regions()) most = std::max(most, air_.pressure(r));
   for (int i = 0; i < net_.size(); ++i) {
-    const double push = front_.integral()[i] - front_.integral_before()[i];
+    const double integral = front_.integral()[i] - front_.integral_before()[i];
     const int there = ground_.order[i];
-    const double p = pressure_[there] = std::min(o_.cavity_pressure + per_integral * push, most);
+    const double p = pressure_[there] = std::min(o_.cavity_pressure + per_integral * integral, most);
     if (front_.full(i)) out_.peak_pressure[there] = std::max(out_.peak_pressure[there], p);
   }
   if (watch_) watch_(time_, inlet, pressure_);

@@ -117,7 +117,7 @@ class Fill {
   std::vector<double> drops_, heads_;     // see Front::weigh_down
   double hanging_ = 0;                    // resin that came while a place hung below the vents' pressure, mm³
   double deepest_ = 0;                    // greatest head of any node, Pa
-  std::vector<double> soak_, soaked_at_;  // push that wets the stack through; when it had come, s
+  std::vector<double> soak_, soaked_at_;  // pressure integral that wets the stack through; when it had come, s
   std::vector<char> vented_, bleeding_;
   std::vector<double> pressure_;  // by the sheet's numbers, absolute, mean over the last step; of the air where dry
   std::vector<Moment> course_;

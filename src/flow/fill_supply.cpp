@@ -47,7 +47,8 @@ void Fill::hang() {
   front_.weigh_down(drops_, heads_);
 }
 
-// From an open channel resin soaks down: φ z ż = K_z p/µ, so that z² = 2 K_z/φ · ∫ p dt/µ, and that is the push.
+// From an open channel resin soaks down: φ z ż = K_z p/µ, so that z² = 2 K_z/φ · ∫ p dt/µ, and that is the pressure
+// integral.
 void Fill::soak(const LaminateMap& given) {
   if (!(o_.wet_out.through > 0)) return;
   soak_.assign(net_.size(), 0), soaked_at_.assign(net_.size(), kNever);
@@ -96,7 +97,7 @@ bool Fill::gel(Step& step, double cells, double& again) {
   if (step.volume > kGelCells * cells || !(step.volume > 0)) {
     const double most = clock_.left(time_, drive_);
     again = 0.5 * std::min(step.integral, most);
-    // The first guess may lie so far off that nothing was computed; a push of nothing ends it as well.
+    // The first guess may lie so far off that nothing was computed; an integral of nothing ends it as well.
     if (again > 1e-6 * front_.inlet_integral() && again > 0) return false;
   }
   out_.supply.gelled_at = std::isfinite(clock_.gels_at()) ? clock_.gels_at() : time_;

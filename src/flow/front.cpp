@@ -57,7 +57,8 @@ void Front::fall(double step) {
       const int j = net_.to[e];
       if (wet_[j] && j < i) continue;  // seen from the other end
       double moved = net_.t[e] * (*drops_)[e] * step * std::max(here, full_share(j));
-      // Nothing falls back out of a node that holds nothing yet: weight may at most undo what the push brings there.
+      // Nothing falls back out of a node that holds nothing yet: weight may at most undo what the pressure brings
+      // there.
       if (!wet_[j] && moved < 0)
         moved = -std::min(-moved, std::max(0.0, net_.t[e] * (w_[i] - w_before_[i] - w_[j] + w_before_[j])));
       body_[i] -= moved, body_[j] += moved;

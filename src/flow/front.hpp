@@ -1,4 +1,4 @@
-// The wetted part of the sheet, as a function of how long and how hard the inlet has pushed.
+// The wetted part of the sheet, as a function of the time-integrated pressure of the inlet.
 #pragma once
 #include <vector>
 
@@ -6,11 +6,12 @@
 
 namespace gapfront::flow {
 
-/// Darcy's law summed over time. With the push w = ∫ (p − p_vent)/µ dt of each node, the resin in its control volume is
-/// Σ_j t_ij (w_j − w_i). Either the volume is full, and w is unknown; or it is not, and w is what the air there has
-/// pushed: nothing where a vent is open. Which are full follows from that alone (the transform is Baiocchi's, 1972; for
-/// moving fronts Elliott and Janovský, 1981; both from memory): steps of any size end in the same state, errors do not
-/// add up, and time, viscosity and flow rate come in only afterwards. Control volumes fill, and do not empty.
+/// Darcy's law summed over time. With the time-integrated pressure w = ∫ (p − p_vent)/µ dt of each node, the resin in
+/// its control volume is Σ_j t_ij (w_j − w_i). Either the volume is full, and w is unknown; or it is not, and w is that
+/// of the air there: nothing where a vent is open. Which are full follows from that alone (the transform is Baiocchi's,
+/// 1972; for moving fronts Elliott and Janovský, 1981; both from memory): steps of any size end in the same state,
+/// errors do not add up, and time, viscosity and flow rate come in only afterwards. Control volumes fill, and do not
+/// empty.
 class Front {
  public:
   Front(const Network&, const std::vector<int>& inlet);
@@ -20,12 +21,12 @@ class Front {
     drops_ = &drops, heads_ = &heads;
   }
 
-  double inlet_integral() const { return inlet_integral_; }  ///< push of the inlet
+  double inlet_integral() const { return inlet_integral_; }  ///< time-integrated pressure of the inlet
   double volume() const { return full_ + partly_ + bled_; }  ///< in the sheet, and bled, mm³
   double bled() const { return bled_; }                      ///< mm³
   bool full(int node) const { return wet_[node]; }
   const std::vector<char>& wet() const { return wet_; }                     ///< 1: full
-  const std::vector<double>& integral() const { return w_; }                ///< push of each node
+  const std::vector<double>& integral() const { return w_; }                ///< the same of each node
   const std::vector<double>& integral_before() const { return w_before_; }  ///< at the start of the step
   const std::vector<double>& filled() const { return filled_; }             ///< resin per node, mm³
   const std::vector<int>& fed() const { return front_nodes_; }              ///< not full, beside ones that are
@@ -33,17 +34,18 @@ class Front {
 
   int layers() const { return layers_; }  ///< rows of cells that filled one after the other since the step began
 
-  /// A step on to that push of the inlet; the first guess goes on as in the last steps.
+  /// A step on to that pressure integral of the inlet; the first guess goes on as in the last steps.
   void begin(double inlet_integral);
   /// Within it, where resin has weight: what that moves in a step of so much ∫ dt/µ. Darcy's law with ρ g brings along
-  /// each link t·drop for as long as there is resin at either end; that is a given addition to what the pushes bring.
+  /// each link t·drop for as long as there is resin at either end; that is a given addition to what the pressures
+  /// bring.
   void fall(double step);
   double fallen(int node) const { return drops_ ? body_[node] : 0; }  ///< into a node by its weight, mm³
-  /// Pushes near the front, and contents, about in balance with what lies further back as it is: cheap, and enough to
-  /// see which cells fill next.
+  /// Integrals near the front, and contents, about in balance with what lies further back as it is: cheap, and enough
+  /// to see which cells fill next.
   void relax();
-  /// Pushes, also those of shut-in gas (`constraints`), and contents in balance with what is full now; `loose` mm³ of
-  /// resin may be unaccounted for. False: more are, and the solver gave up.
+  /// Integrals, also those of shut-in gas (`constraints`), and contents in balance with what is full now; `loose` mm³
+  /// of resin may be unaccounted for. False: more are, and the solver gave up.
   bool balance(double loose, std::vector<GasPocketConstraint>& constraints);
   /// Fed nodes that hold more than their volume become full, if `may(node)`; returns how many.
   template <class May>
@@ -56,9 +58,9 @@ class Front {
     return static_cast<int>(joined_.size() - before);
   }
   void undo();  ///< back to where the step began
-  /// What the air at a node that is not full has pushed.
+  /// The pressure integral of the air at a node that is not full.
   void set_air(int node, double integral) { w_[node] = integral; }
-  double trim();         ///< when all are full: takes back what was pushed since, and returns it
+  double trim();         ///< when all are full: takes back the integral since, and returns it
   void bleed(int node);  ///< from now on resin leaves at this full node, against the vent's pressure
   void shut(int node);   ///< no more
   /// What came through the inlets, mm³: by the flow in their links, without regard to what is found in the sheet.
@@ -71,7 +73,7 @@ class Front {
   void mark_near();
   void weigh();
   double inflow(int node) const;
-  double balanced(int node) const;  // its push, were the others as they are
+  double balanced(int node) const;  // its integral, were the others as they are
 
   const Network& net_;
   const std::vector<int>& inlet_;

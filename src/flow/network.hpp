@@ -33,8 +33,8 @@ struct Network {
   std::vector<int> start, to;  ///< row i: entries start[i] … start[i+1]−1
   std::vector<double> t;       ///< mm³, from linear elements (may be slightly negative on obtuse triangles)
   std::vector<double> volume;  ///< resin a node's control volume takes, mm³
-  std::vector<double> reach;   ///< 2 × conductance / resin per area: distance² to the front per push, mm²
-  std::vector<double> width;   ///< root of the control volume's area, mm
+  std::vector<double> reach;  ///< 2 × conductance / resin per area: distance² to the front per pressure integral, mm²
+  std::vector<double> width;  ///< root of the control volume's area, mm
   int size() const { return static_cast<int>(volume.size()); }
 };
 Network build_network(const Links&, const Sheet&, const LaminateMap&);

@@ -20,7 +20,8 @@ PressureSolver::PressureSolver(const Network& net) : net_(net), grid_(net) {
 bool PressureSolver::solve(std::vector<double>& w, const std::vector<double>& laid, const std::vector<double>& rhs,
                            double loose, std::vector<GasPocketConstraint>& constraints) {
   grid_.prepare();
-  // A pocket's push is eliminated: to the nodes around it A becomes A − b bᵀ/stiff, b its links, stiff Σ b + gives.
+  // A pocket's pressure integral is eliminated: to the nodes around it A becomes A − b bᵀ/stiff, b its links, stiff Σ b
+  // + gives.
   struct Soft {
     std::vector<std::pair<int, double>> links;  // to unknowns
     double stiff, moves;

@@ -7,13 +7,13 @@
 
 namespace gapfront::flow {
 
-/// A place of one push, joined to many nodes, that holds the more the harder it is pushed: Σ t (w − integral) = keeps +
-/// gives · integral. What it holds follows the nodes' pushes at once.
+/// A place of one pressure integral, joined to many nodes, that holds the more the greater that is: Σ t (w − integral)
+/// = keeps + gives · integral. What it holds follows the nodes' integrals at once.
 struct GasPocketConstraint {
-  std::vector<int> nodes;                     ///< that have this push
+  std::vector<int> nodes;                     ///< that have this integral
   std::vector<std::pair<int, double>> links;  ///< to a full node; conductance
-  double keeps = 0, gives = 0;                ///< mm³, mm³ per push
-  double integral = 0;                        ///< that push: the answer
+  double keeps = 0, gives = 0;                ///< mm³, mm³ per integral
+  double integral = 0;                        ///< that integral: the answer
 };
 
 /// Solves Σ_j t_ij (w_j − w_i) = rhs_i at the wetted nodes by conjugate gradients, started from what `w` holds.

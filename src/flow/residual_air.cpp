@@ -104,11 +104,11 @@ class BubbleCourse {
               [&](int a, int b) { return head[a] != head[b] ? head[a] > head[b] : a < b; });
     const double aged = o_.ageing.on() ? o_.ageing.factor(o_.ageing.start + 0.5 * (from + to)) : 1;
     // The pressure is the mean over the step, and before the front came to a node nothing has gone on from it.
-    const double push = (to - from) / (o_.viscosity * aged);
+    const double integral = (to - from) / (o_.viscosity * aged);
     const auto bleeds = bleeding(to);
     for (const int i : order_) {
       if (!wet_[i] || !(between[i] > 0) || !(net_.volume[i] > 0)) continue;
-      const auto passes = [&](int e) { return std::max(0.0, net_.t[e]) * (head[i] - head[net_.to[e]]) * push; };
+      const auto passes = [&](int e) { return std::max(0.0, net_.t[e]) * (head[i] - head[net_.to[e]]) * integral; };
       double out = 0, in = 0;
       for (int e = net_.start[i]; e < net_.start[i + 1]; ++e) {
         const double q = passes(e);

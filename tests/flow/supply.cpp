@@ -151,7 +151,7 @@ TEST_CASE("A vent closed by hand shuts in what air is left") {
   CHECK(f.pockets[0].area == Approx((kLength - 300) * kWidth * atmosphere_pa / (atmosphere_pa + kDp)).epsilon(0.02));
 }
 
-TEST_CASE("The stack below an open channel is wet through when the push since the front has soaked it") {
+TEST_CASE("The stack below an open channel is wet through when the pressure integral since the front has soaked it") {
   // Behind a straight front at constant pressure p = Δp (1 − x/x_f), x_f² ~ t, so that ∫ p dt/µ since it passed x at
   // t_x is Δp/µ · (√t − √t_x)². Soaking down from the channel: z² = 2 K_z/φ · ∫ p dt/µ; through at z = loft.
   const Sheet s = lane(100);
@@ -190,7 +190,8 @@ TEST_CASE("The stack below an open channel is wet through when the push since th
 }
 
 TEST_CASE("What runs in a channel along a radius does not help the glass beside it to get wet") {
-  // The glass soaks by its own permeability; the same glass with a channel beside it, at the same push, takes as long.
+  // The glass soaks by its own permeability; the same glass with a channel beside it, at the same pressure integral,
+  // takes as long.
   const Sheet s = lane(50);
   auto o = lane_options();
   o.wet_out.through = 0.002;
