@@ -81,7 +81,7 @@ inline TrueShot true_shot(const ShotShop& shop, const PlantedShot& p, std::mt199
   }
   out.flow.viscosity = out.viscosity;
   out.laminate = laminate::evaluate_laminate(shop.sheet, gap, glass);
-  auto factor = draw.reinforcement;
+  auto factor = draw.permeability;
   for (double& f : factor) f *= permeability;
   flow::scatter_reinforcement(out.laminate, factor);
   if (p.cause == ShotCause::race_track)
