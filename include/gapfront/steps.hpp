@@ -31,7 +31,7 @@ namespace scan {
 StepsSeen find_steps(const std::vector<Vec3>& points, double spacing);
 
 /// The model with steps of that size and passes of that width, where they are more than it declares (by more than the
-/// chance of so few lines: 1 in 700).
+/// chance of so few lines: 1 in 700) and 0.002 mm at least.
 InstrumentModel with_steps(InstrumentModel declared, const StepsSeen&, double size);
 }  // namespace scan
 

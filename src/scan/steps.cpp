@@ -48,6 +48,8 @@ constexpr double kTwoPasses = 1.5;
 constexpr int kTries = 12;
 // Sigma by which steps must be more than what is declared of them: one false alarm in 700 jobs.
 constexpr double kBeyondChance = 3;
+// Coordinates that are written down to 0.001 mm step by that: less than two of them is no error of a scan (own choice).
+constexpr double kLeastStep = 0.002;
 // Where the edges that are seen are far apart, others were not seen: passes are a third of the scan wide at most, as
 // where nobody says.
 constexpr double kPasses = 3;
@@ -322,7 +324,8 @@ StepsSeen scan::find_steps(const std::vector<Vec3>& all, double spacing) {
 
 InstrumentModel scan::with_steps(InstrumentModel m, const StepsSeen& seen, double size) {
   const double n = double(seen.lines), squares = n * seen.rms * seen.rms;
-  if (seen.lines == 0 || 3 * squares <= chi2_limit(n, kBeyondChance) * m.step * m.step) return m;
+  if (seen.lines == 0 || seen.rms < kLeastStep || 3 * squares <= chi2_limit(n, kBeyondChance) * m.step * m.step)
+    return m;
   // Of a rectangular distribution.
   m.step = std::sqrt(3.0) * seen.rms, m.width = std::min(seen.width(), size / kPasses);
   return m;

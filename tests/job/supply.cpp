@@ -1,19 +1,18 @@
 // [flow.supply], [flow.ageing] and their like.
 #include <catch2/catch.hpp>
-#include <filesystem>
-#include <fstream>
 #include <sstream>
 
 #include "gapfront/error.hpp"
 #include "gapfront/job.hpp"
+#include "job_text.hpp"
 
 using namespace gapfront;
 
 namespace {
 
 Job with_lines(const std::string& flow, const std::string& vent = "", const std::string& tables = "") {
-  const auto file = std::filesystem::temp_directory_path() / "gapfront-supply.toml";
-  std::ofstream(file) << R"([lower]
+  const Folder folder;
+  return job::read_job(folder.write("supply.toml", R"([lower]
 file = "lower.ply"
 unit = "mm"
 [upper]
@@ -30,10 +29,8 @@ glass = "chopped strand mat 450"
 viscosity = "0.2 Pa.s"
 pressure_limit = "0.5 bar above atmosphere"
 vacuum = "50 % of atmosphere"
-)" << flow << "\n[[flow.inlet]]\nperimeter = true\n[[flow.vent]]\nat = \"0, 0, 0 mm\"\n"
-                      << vent << "\n"
-                      << tables;
-  return job::read_job(file);
+)" + flow + "\n[[flow.inlet]]\nperimeter = true\n[[flow.vent]]\nat = \"0, 0, 0 mm\"\n" +
+                                                       vent + "\n" + tables));
 }
 
 }  // namespace

@@ -120,4 +120,6 @@ TEST_CASE("Steps that are seen count where they are more than what is declared")
   seen.lines = 6;
   CHECK(scan::with_steps(declared, seen, 600).step == Approx(0.02 * std::sqrt(3.0)));
   CHECK(scan::with_steps({}, StepsSeen(), 600).step == 0);
+  seen.rms = 0.001;  // rounded coordinates
+  CHECK(scan::with_steps({}, seen, 600).step == 0);
 }
