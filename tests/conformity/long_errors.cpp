@@ -74,19 +74,28 @@ struct Counts {
   int means = 0, offsets = 0, tilts = 0;  // whole-sheet mean, and rigid part, of scans
   int scans = 0, told = 0, stepped = 0;   // told: by the targets; stepped: halves whose face shows steps
   double U = 0, error2 = 0;
+  std::vector<double> by_scan;  // share of places
   double share() const { return double(inside) / places; }
+  /// Half of its 95 % interval: by what scans differ, for the places of one scan err together.
+  double share_U() const {
+    double squares = 0;
+    for (const double s : by_scan) squares += (s - share()) * (s - share());
+    return 1.96 * std::sqrt(squares / (double(by_scan.size()) - 1) / double(by_scan.size()));
+  }
 };
 
 void look_at(const Sheet& sheet, const GapMap& map, Counts& c) {
   std::vector<double> deviation(sheet.size(), NAN);
   std::vector<int> all;
   double mean = 0;
+  const Counts before = c;
   for (std::size_t i = 0; i < sheet.size(); ++i) {
     if (!map.nodes[i].measured) continue;
     deviation[i] = map.nodes[i].gap - 3, all.push_back(int(i));
     ++c.places, c.inside += std::abs(deviation[i]) < map.nodes[i].U;
     c.U += map.nodes[i].U, c.error2 += deviation[i] * deviation[i];
   }
+  c.by_scan.push_back(double(c.inside - before.inside) / (c.places - before.places));
   const auto h = mean_weights(sheet, map, all);
   for (const int i : all) mean += h[i] * deviation[i];
   c.means += std::abs(mean) < 2 * sum_errors(sheet, map, shared_fits(sheet, map), h).u();
@@ -130,10 +139,11 @@ Counts count(const BentTruth& truth, const InstrumentModel& declared, unsigned s
 }
 
 void report(const char* what, const Counts& c) {
-  WARN(what << ": U holds at " << 100 * c.share() << " % of " << c.places << " places in " << c.scans
-            << " scans (mean U " << 1e3 * c.U / c.places << " um, RMS error " << 1e3 * std::sqrt(c.error2 / c.places)
-            << " um); of the mean in " << c.means << ", offset " << c.offsets << ", tilt " << c.tilts
-            << "; told by the targets in " << c.told << ", by the faces of " << c.stepped << " of " << 2 * c.scans);
+  WARN(what << ": U holds at " << 100 * c.share() << " +- " << 100 * c.share_U() << " % of " << c.places
+            << " places in " << c.scans << " scans (mean U " << 1e3 * c.U / c.places << " um, RMS error "
+            << 1e3 * std::sqrt(c.error2 / c.places) << " um); of the mean in " << c.means << ", offset " << c.offsets
+            << ", tilt " << c.tilts << "; told by the targets in " << c.told << ", by the faces of " << c.stepped
+            << " of " << 2 * c.scans);
 }
 
 // What the scans are drawn with, as a certificate would have it: see scan::errors_of.
