@@ -18,7 +18,7 @@ constexpr std::array<double, 4> kLengthsOfSize{0.15, 0.3, 0.6, 1.0};
 // Sizes tried: from a fifth of the residuals' RMS to ten times it, for a long field hides most of itself in the fit.
 constexpr int kSizes = 30;
 constexpr double kLeastOfRms = 0.2, kMostOfRms = 10;
-constexpr double kBeyondChance = 3;  // sigma: one false alarm in 400 jobs
+constexpr double kBeyondChance = 3;  // sigma: one false alarm in 740 jobs
 // Lands carry in thousands of places; so many stand for them.
 constexpr std::size_t kLandSupports = 60;
 
