@@ -7,6 +7,7 @@
 #include "job_text.hpp"
 
 using namespace gapfront;
+using namespace gapfront::test;
 
 namespace {
 
