@@ -55,9 +55,9 @@ std::string air_section(const Inspection& r) {
   if (!a.computed || a.node.size() != r.sheet.size()) return "";
   const Voice v = voice_of(r.job);
   std::string out =
-      "<h3>" + told(v, "air.title") + "</h3>\n" +
+      "<h3>" + told(v, "air.title") + "</h3>\n<div class=\"pair\">" +
       air_figure(r, "<b>" + told(v, full_sentence({Message("air.title")})) + "</b> " + told(v, "air.by-saw-cut")) +
-      air_table(a, v);
+      "<div></div></div>\n" + air_table(a, v);  // as wide as one of two maps at a row
   Text said;
   if (a.formed_inside + a.formed_between > 0)
     said.push_back(Message("air.left-by-front",

@@ -117,7 +117,7 @@ std::string scale_bar(const View& v, const Voice& voice) {
          fixed(w) + "m0 -4v8\"/>" +
          plain_label(x + w + 6, y + 6,
                      fixed(mm / unit, mm / unit < 1 ? 2 : 0, voice) + " " + length_unit(voice.units)) +
-         plain_label(v.width - 84, y + 6, "+x →  +y ↑");
+         plain_label(v.width - 2, y + 6, "+x →  +y ↑", "end");
 }
 
 /// The bar: round ticks, the limits as lines across it, and beyond its ends an arrow with the number that it leaves
