@@ -48,6 +48,9 @@ LaminateMap filled_laminate(const Predicted& out) {
   return laminate::evaluate_laminate(out.sheet, flow::under_filling(out.flow_gap, out.breathing), out.job.laminate);
 }
 
+/// Whether the glass leaves a channel behind it.
+bool is_open(const Bridge& b) { return b.conductance > 0; }
+
 /// Bubbles and dry places, if the job asks for them; and the radii along which air worms, with what fills them.
 void look_for_air(Predicted& out, Stages& stage) {
   if (!out.job.air.on) return;
@@ -55,7 +58,7 @@ void look_for_air(Predicted& out, Stages& stage) {
     out.air = flow::residual_air(out.sheet, filled_laminate(out), out.job.flow, out.filling, out.job.air);
   });
   for (std::size_t k = 0; k < out.bridges.size(); ++k)
-    if (out.bridges[k].conductance > 0) {
+    if (is_open(out.bridges[k])) {
       const InsideRadius& r = out.job.laminate.radii[k];
       out.air.wormed.push_back({r.name, laminate::length_of(r), laminate::roving_mass(r, out.bridges[k])});
     }
@@ -65,8 +68,7 @@ void look_for_air(Predicted& out, Stages& stage) {
 /// What packing every radius would do to the filling.
 void compare_packed(Predicted& out, Stages& stage) {
   out.bridges = laminate::bridges(out.sheet, out.flow_gap, out.job.laminate);
-  const auto open = [](const Bridge& b) { return b.conductance > 0; };
-  if (std::none_of(out.bridges.begin(), out.bridges.end(), open)) return;
+  if (std::none_of(out.bridges.begin(), out.bridges.end(), is_open)) return;
   stage("radii", [&](const Progress& p) {
     LaminateOptions packed = out.job.laminate;
     packed.radii.clear();
@@ -77,7 +79,7 @@ void compare_packed(Predicted& out, Stages& stage) {
   });
   for (std::size_t k = 0; k < out.bridges.size(); ++k) {
     const Bridge& b = out.bridges[k];
-    if (!open(b)) continue;
+    if (!is_open(b)) continue;
     const InsideRadius& r = out.job.laminate.radii[k];
     out.warnings.push_back(Message(
         "warnings.radius-bridged",

@@ -8,6 +8,7 @@
 #include <optional>
 
 #include "core/cell_grid.hpp"
+#include "core/linear.hpp"
 #include "core/parallel.hpp"
 #include "core/statistics.hpp"
 
@@ -128,7 +129,7 @@ PlanPoints in_plan(const std::vector<Vec3>& points, double spacing) {
   for (const Vec3& p : out.at) out.mean += p / double(out.at.size());
   Eigen::Matrix3d spread = Eigen::Matrix3d::Zero();
   for (const Vec3& p : out.at) spread += (p - out.mean) * (p - out.mean).transpose();
-  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> frame(spread);
+  const auto frame = spectrum_of(spread);
   out.axes.col(0) = frame.eigenvectors().col(2), out.axes.col(1) = frame.eigenvectors().col(1);
   out.axes.col(2) = out.axes.col(0).cross(out.axes.col(1));
   for (Vec3& p : out.at) p = out.axes.transpose() * (p - out.mean);
