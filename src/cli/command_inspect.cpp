@@ -90,7 +90,8 @@ void print_corrections(const Inspection& r, std::ostream& out) {
         << format_area(before.dry_area, units) << " -> " << format_area(after.dry_area, units)
         << (correct::drawn_alike(before, after)
                 ? " (on average of drawn fillings " + format_area(before.expected_dry_area, units) + " -> " +
-                      format_area(after.expected_dry_area, units) + ")"
+                      format_area(after.expected_dry_area, units) + ", trapped air in " + whole_percent(before.pocket) +
+                      " -> " + whole_percent(after.pocket) + " of them)"
                 : "")
         << " (re-computed)\n";
   }

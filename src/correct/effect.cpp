@@ -81,8 +81,8 @@ std::optional<Uncured> correct::worse(const Effect& a, const Effect& b, const Cu
   return std::nullopt;
 }
 
-bool correct::seems_drier(const Effect& before, const Effect& after, const Prices& prices) {
-  return after.pocket < before.pocket || (prices.decide() && after.expected_dry_area < before.expected_dry_area);
+bool correct::seems_drier(const Effect& before, const Effect& after) {
+  return after.pocket < before.pocket || after.expected_dry_area < before.expected_dry_area;
 }
 
 Effect correct::with_draws(Effect e, std::size_t draws) {

@@ -128,6 +128,9 @@ void Planner::finish() {
     plan_.breathing_after = {};
     state_ = states_.empty() ? bench_.now() : states_.back();
   }
+  if (few_ > 0)  // so that what each step does to the chance of trapped air can be told
+    for (std::size_t i = 0; i + 1 < plan_.chosen.size(); ++i)
+      plan_.after_each[i] = bench_.drawn(states_[i], std::move(plan_.after_each[i]), bench_.all_draws());
   if (plan_.chosen.empty())
     effect_ = plan_.now;
   else

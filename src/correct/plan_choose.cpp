@@ -130,7 +130,7 @@ bool Planner::take(int k, const Effect& seen, int& full) {
     const Effect before = with_draws(effect_, after.drawn.size());
     if (harms(k, before, after)) return false;
     good = pays(c, before, after);
-    if (good || draws == all || !seems_drier(before, after, o_.prices) || full-- <= 0) break;
+    if (good || draws == all || !seems_drier(before, after) || full-- <= 0) break;
   }
   std::vector<int> steps = plan_.chosen;
   steps.push_back(k);

@@ -50,10 +50,9 @@ class Bench {
 /// The effect as its first `draws` drawn fillings tell it: to compare with one that has no more of them.
 Effect with_draws(Effect, std::size_t draws);
 
-/// Whether more draws may prove that air is trapped less often than before. Where prices decide, pockets that shrink
-/// are a sign as well: every part that fewer of them spoil is worth money, and 24 draws hardly tell one in four from
-/// one in seven.
-bool seems_drier(const Effect& before, const Effect& after, const Prices&);
+/// Whether more draws may prove that air is trapped less often than before. Pockets that shrink are a sign as well: 24
+/// draws hardly tell one in four from one in seven.
+bool seems_drier(const Effect& before, const Effect& after);
 
 Chance air_chance(const std::vector<DrawnFill>&);
 

@@ -230,7 +230,10 @@ std::string effect_table(const Effect& a, const Effect& b, double fill_time, con
   rows.push_back({told(v, "corrections.greatest-lead-front"), with_time(a.max_lead_s, fill_time, v),
                   with_time(b.max_lead_s, fill_time, v)});
   area("front.dry-area", &Effect::dry_area);
-  if (correct::drawn_alike(a, b)) area("order.dry-area-mean-drawn", &Effect::expected_dry_area);
+  if (correct::drawn_alike(a, b)) {
+    area("order.dry-area-mean-drawn", &Effect::expected_dry_area);
+    rows.push_back({told(v, "order.drawn-fillings-trap-air"), percent(a.pocket, 0, v), percent(b.pocket, 0, v)});
+  }
   return table(rows);
 }
 

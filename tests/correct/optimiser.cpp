@@ -155,16 +155,15 @@ TEST_CASE("Few drawn fillings that agree do not make a saving certain") {
 
 // The demo dry spot once its gap is right: in 24 draws a second vent leaves 4 pockets 4, only smaller; in 64 it makes 9
 // of 15.
-TEST_CASE("Pockets that shrink are reason enough for all draws where prices decide") {
+TEST_CASE("Pockets that shrink are reason enough for all draws") {
   Effect before, after;
   before.pocket = after.pocket = 4 / 24.0;
   before.expected_dry_area = 108, after.expected_dry_area = 66;
-  Prices prices;
-  CHECK_FALSE(correct::seems_drier(before, after, prices));
-  prices.hour = 60, prices.bad_part = 400, prices.parts = 200;
-  CHECK(correct::seems_drier(before, after, prices));
-  CHECK_FALSE(correct::seems_drier(after, before, prices));
+  CHECK(correct::seems_drier(before, after));
+  CHECK_FALSE(correct::seems_drier(after, before));
+  after.expected_dry_area = before.expected_dry_area;
+  CHECK_FALSE(correct::seems_drier(before, after));
   after.pocket = 3 / 24.0;
-  CHECK(correct::seems_drier(before, after, {}));
-  CHECK_FALSE(correct::seems_drier({}, {}, prices));  // nothing was drawn
+  CHECK(correct::seems_drier(before, after));
+  CHECK_FALSE(correct::seems_drier({}, {}));  // nothing was drawn
 }
