@@ -5,6 +5,7 @@
 #include <vector>
 #include "gapfront/geometry.hpp"
 #include "gapfront/message.hpp"
+#include "gapfront/pose.hpp"
 #include "gapfront/progress.hpp"
 #include "gapfront/scan.hpp"
 
@@ -145,13 +146,6 @@ struct FoundMark {
   std::optional<double> clear;  ///< radius around it that is no moulding face, mm, if the job says so
 };
 
-/// A place that the closed position rests on: a displacement δ of the upper half's scan against the lower's there, mm,
-/// makes the registration move the upper half by `response` δ about the alignment's pivot.
-struct Support {
-  Vec3 at = Vec3::Zero();  ///< tool frame
-  Eigen::Matrix<double, 6, 3> response = Eigen::Matrix<double, 6, 3>::Zero();
-};
-
 /// The closed position, how well it is known, and how it was found.
 struct Alignment {
   ScanToTool lower_to_tool, upper_to_tool;
@@ -172,7 +166,7 @@ struct Alignment {
   /// does to the closed position goes by `supports` and is not in `covariance`.
   std::vector<SharedNoise> fields;
   bool fields_by_targets = false;
-  std::vector<Support> supports;  ///< empty where there are no fields, or the method has no targets and no lands
+  std::vector<Support> supports;  ///< empty where there are no fields, or the halves lie as `given` alone says
   std::vector<FoundMark> marks;   ///< targets, and balls of their size that are no target, as found in the scans
   double scale_ppm = 0, scale_ppm_u = 0;  ///< apparent scale upper/lower − 1 and its standard uncertainty, ppm
   std::optional<FlangeContact> flange;

@@ -43,14 +43,22 @@ struct RefineOptions {
   double patch = 0;  ///< mm; residuals within a patch are taken as correlated; 0: a twelfth of the size
 };
 
+/// A place that a pose rests on: a displacement δ of the moving points there, mm, makes the registration move them by
+/// `response` δ about the pose's pivot. Of closed halves: a displacement of the upper half's scan against the lower's.
+struct Support {
+  Vec3 at = Vec3::Zero();  ///< in the frame of the fixed points; of closed halves the tool's
+  Eigen::Matrix<double, 6, 3> response = Eigen::Matrix<double, 6, 3>::Zero();
+};
+
 /// A refined pose, and how well it is known.
 struct Refined {
   Rigid motion = Rigid::Identity();       ///< carries the moving points onto the fixed ones
   Matrix6 covariance = Matrix6::Zero();   ///< about `pivot`, in the frame of the fixed points
   Matrix6 information = Matrix6::Zero();  ///< as if every point told something of its own: only its spectrum is of use
   Vec3 pivot = Vec3::Zero();
-  double rms = 0;      ///< weighted, robust RMS distance, mm
-  double overlap = 0;  ///< share of the moving points that have a partner
+  std::vector<Support> supports;  ///< a patch each: its middle, and all its points displaced alike
+  double rms = 0;                 ///< weighted, robust RMS distance, mm
+  double overlap = 0;             ///< share of the moving points that have a partner
   int iterations = 0;
   bool converged = false;
 };

@@ -124,8 +124,8 @@ class Registration {
   std::vector<align::LocatedTarget> targets_;
 
   Alignment out_;
-  Message frame_;                          ///< where the tool frame comes from
-  std::optional<align::NominalPose> low_;  ///< the lower half on its nominal surface
+  Message frame_;                               ///< where the tool frame comes from
+  std::optional<align::NominalPose> low_, up_;  ///< the halves on their nominal surfaces
   std::optional<align::DatumPose> datum_;
   std::optional<align::TargetFit> fit_;
   std::optional<align::FlangeFit> flange_;
@@ -214,16 +214,12 @@ void Registration::ask_nominal() {
   if (!by_nominal_) return;
   std::optional<Rigid> start;
   if (fit_) start = fit_->fit.motion;
-  align::NominalPose up = align::fit_nominal(upper_, *options_.nominal_upper, "upper", start ? &*start : nullptr,
-                                             options_, known_places(targets_, true), noise_[1], progress_);
-  out_.nominal.push_back(up.fit);
-  warn(up.warnings);
-  if (!up.converged) out_.unsettled.push_back(Message("doubt.fit-upper-half-did-not-settle"));
-  // Of the upper half against the lower one: both fits err.
-  const Matrix6 both = inverse_of(up.estimate.information) +
-                       move_pivot(inverse_of(low_->estimate.information), low_->estimate.pivot, up.estimate.pivot);
-  up.estimate.information = inverse_of(both);
-  estimates_.push_back(up.estimate);
+  up_ = align::fit_nominal(upper_, *options_.nominal_upper, "upper", start ? &*start : nullptr, options_,
+                           known_places(targets_, true), noise_[1], progress_);
+  out_.nominal.push_back(up_->fit);
+  warn(up_->warnings);
+  if (!up_->converged) out_.unsettled.push_back(Message("doubt.fit-upper-half-did-not-settle"));
+  estimates_.push_back(align::upper_against_lower(*low_, *up_));
 }
 
 /// The flange speaks of sinking and two tilts; the other methods, or what is declared, of the motions in its plane.
@@ -272,12 +268,13 @@ void Registration::combine_estimates() {
 void Registration::find_supports() {
   if (out_.fields.empty() || (by_given_ && estimates_.size() == 1)) return;
   const Matrix6 whole = inverse_of(all_.information);
-  const auto rest = [&](const align::PoseEstimate& e, std::vector<Support> supports, const Vec3& pivot) {
+  const auto rest = [&](const align::PoseEstimate& e, std::vector<Support> supports, const Vec3& pivot,
+                        double share = 1) {
     Matrix6 carry = Matrix6::Identity();
     carry.topRows<3>() = motion_jacobian(all_.pivot, pivot);
     const Matrix6 answer = whole * align::move_information(e.information, e.pivot, all_.pivot) * carry;
     for (Support& s : supports) {
-      s.response = answer * s.response;
+      s.response = share * answer * s.response;
       if (e.name == "targets")
         out_.covariance -= align::field_variance(out_.fields) * s.response * s.response.transpose();
       out_.supports.push_back(std::move(s));
@@ -286,6 +283,13 @@ void Registration::find_supports() {
   for (const align::PoseEstimate& e : estimates_) {
     if (e.name == "targets") rest(e, align::supports_of(targets_, *fit_, out_.lower_to_tool), fit_->fit.pivot);
     if (e.name == "flange") rest(e, align::supports_of(*flange_), flange_->estimate.pivot);
+    if (e.name == "nominal") {
+      // Each half rests on its own surface and moves by its own field alone: by its share of the variance of both, as
+      // far as their datum faces lie opposite each other.
+      const double of_upper = align::share_of_upper(options_.lower_errors, options_.upper_errors);
+      rest(e, up_->supports, up_->estimate.pivot, of_upper);
+      rest(e, low_->supports, low_->estimate.pivot, 1 - of_upper);
+    }
   }
 }
 

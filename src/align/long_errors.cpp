@@ -122,6 +122,11 @@ double field_variance(const std::vector<SharedNoise>& fields) {
   return out;
 }
 
+double share_of_upper(const ScanErrors& lower, const ScanErrors& upper) {
+  const double high = field_variance(upper.fields), both = field_variance(lower.fields) + high;
+  return both > 0 ? high / both : 0.5;
+}
+
 const SharedNoise& stronger(const SharedNoise& a, const SharedNoise& b) { return b.sigma > a.sigma ? b : a; }
 
 void count_fields(std::vector<LocatedTarget>& targets, double variance_of_one_half) {
@@ -171,12 +176,13 @@ std::vector<Support> supports_of(const FlangeFit& fit) {
   std::vector<const LandPlace*> places;
   const std::size_t step = fit.carrying.size() / kLandSupports + 1;
   for (std::size_t k = 0; k < fit.carrying.size(); k += step) places.push_back(&fit.lands.places[fit.carrying[k]]);
-  const auto& [centre, e1, e2, axis, size] = fit.lands.frame;
+  const LandFrame& frame = fit.lands.frame;
   // Sinking and the two turns across the axis.
   Eigen::Matrix<double, 6, 3> motions = Eigen::Matrix<double, 6, 3>::Zero();
-  motions.col(0).head<3>() = axis, motions.col(1).tail<3>() = e1 / size, motions.col(2).tail<3>() = e2 / size;
+  motions.col(0).head<3>() = frame.axis;
+  motions.col(1).tail<3>() = frame.e1 / frame.size, motions.col(2).tail<3>() = frame.e2 / frame.size;
   const auto row = [&](const LandPlace& p) -> Vec3 {
-    return (p.normal.transpose() * motion_jacobian(p.at, centre) * motions).transpose();
+    return (p.normal.transpose() * motion_jacobian(p.at, frame.centre) * motions).transpose();
   };
   Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
   for (const LandPlace* p : places) normal += row(*p) * row(*p).transpose() / (p->u * p->u);

@@ -11,6 +11,8 @@ namespace gapfront::align {
 /// Of the upper half's scan against the lower's; those of one length are one.
 std::vector<SharedNoise> fields_between(const ScanErrors& lower, const ScanErrors& upper);
 double field_variance(const std::vector<SharedNoise>&);
+/// Of the variance of both halves; half where nothing is declared of either.
+double share_of_upper(const ScanErrors& lower, const ScanErrors& upper);
 
 /// Of two, the one with the larger errors.
 const SharedNoise& stronger(const SharedNoise&, const SharedNoise&);

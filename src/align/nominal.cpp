@@ -5,6 +5,7 @@
 
 #include "align/free_motion.hpp"
 #include "core/linear.hpp"
+#include "core/rigid_motion.hpp"
 #include "gapfront/error.hpp"
 #include "units/words.hpp"
 
@@ -83,6 +84,14 @@ Rigid searched(const SurfacePoints& nominal, const SurfacePoints& scan, const ch
 
 }  // namespace
 
+PoseEstimate upper_against_lower(const NominalPose& lower, const NominalPose& upper) {
+  PoseEstimate out = upper.estimate;
+  const Matrix6 both = inverse_of(upper.estimate.information) +
+                       move_pivot(inverse_of(lower.estimate.information), lower.estimate.pivot, out.pivot);
+  out.information = inverse_of(both);
+  return out;
+}
+
 NominalPose fit_nominal(const std::vector<Vec3>& scan, const Mesh& nominal, const char* half, const Rigid* start,
                         const AlignOptions& options, const std::vector<KnownPlace>& known, double noise,
                         const Progress& progress) {
@@ -129,6 +138,7 @@ NominalPose fit_nominal(const std::vector<Vec3>& scan, const Mesh& nominal, cons
   out.fit.overlap = fit.overlap;
   out.estimate.upper_to_tool = fit.motion;
   out.estimate.pivot = fit.pivot;
+  out.supports = fit.supports;
   out.estimate.information = inverse_of(fit.covariance);
   if (options.fit_on_cavity)
     out.warnings.push_back(std::string(half) == "lower" ? Message("warnings.align-lower-half-fitted")

@@ -12,9 +12,13 @@ namespace gapfront::align {
 struct NominalPose {
   PoseEstimate estimate;  ///< scan → tool
   NominalFit fit;
+  std::vector<Support> supports;  ///< of the half's own scan, about the estimate's pivot
   Messages warnings;
   bool converged = false;  ///< within the most rounds
 };
+
+/// The upper half's pose, with the information of both fits: both err.
+PoseEstimate upper_against_lower(const NominalPose& lower, const NominalPose& upper);
 
 /// A target's place in the scan and in the tool frame: what tells the poses of a symmetric half apart.
 struct KnownPlace {

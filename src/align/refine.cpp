@@ -51,19 +51,25 @@ double robust_scale(const std::vector<Partner>& partners) {
   return robust_sigma(std::move(d));
 }
 
-using Patches = std::map<std::array<int, 3>, Vector6>;
+struct Patch {
+  Vector6 score = Vector6::Zero();
+  Eigen::Matrix<double, 6, 3> pull = Eigen::Matrix<double, 6, 3>::Zero();  // on the pose, of one displacement of all
+  Vec3 sum = Vec3::Zero();
+  int points = 0;
+};
+using Patches = std::map<std::array<int, 3>, Patch>;
 
 /// Form errors do not end at a patch's border: neighbours count together by half per axis, Bartlett's weights over
 /// space (Conley 1999), which keep the sum positive. A form error half as wide as a patch would else lose a third.
 Matrix6 sandwich(const Matrix6& bread, const Patches& patches) {
   Matrix6 meat = Matrix6::Zero();
-  for (const auto& [key, g] : patches)
+  for (const auto& [key, patch] : patches)
     for (int k = 0; k < 27; ++k) {
       const std::array<int, 3> step{k / 9 - 1, k / 3 % 3 - 1, k % 3 - 1};
       const auto near = patches.find({key[0] + step[0], key[1] + step[1], key[2] + step[2]});
       if (near == patches.end()) continue;
       const int axes = std::abs(step[0]) + std::abs(step[1]) + std::abs(step[2]);
-      meat += std::ldexp(1.0, -axes) * g * near->second.transpose();
+      meat += std::ldexp(1.0, -axes) * patch.score * near->second.score.transpose();
     }
   const double c = static_cast<double>(patches.size());
   // With few patches the scores are fitted away, six of them; below a dozen this is what can be said at all.
@@ -103,6 +109,7 @@ class Pairing {
     const double e2 = std::pow(distance(i) / (kWidth * scale_), 2);
     return moving_.weights[i] * (1 - 3 * e2) / std::pow(1 + e2, 3);
   }
+  const Vec3& normal(std::size_t i) const { return partners_[i].normal; }
   Vector6 jacobian(std::size_t i) const {
     Vector6 j;
     j << partners_[i].normal, (motion_ * moving_.points[i] - pivot_).cross(partners_[i].normal);
@@ -173,7 +180,7 @@ std::optional<Vector6> gauss_newton_step(const Pairing& pairs, std::size_t n, do
 }
 
 /// How well the pose is held, from the partners at it.
-void add_uncertainty(Refined& out, const Pairing& pairs, const SurfacePoints& moving, const Vec3& low, double patch,
+void add_uncertainty(Refined& out, const Pairing& pairs, const SurfacePoints& moving, const Vec3& low, double side,
                      double spacing) {
   const std::size_t n = moving.points.size();
   Matrix6 normal = Matrix6::Zero();
@@ -184,9 +191,11 @@ void add_uncertainty(Refined& out, const Pairing& pairs, const SurfacePoints& mo
     const Vector6 j = pairs.jacobian(i);
     const double w = pairs.weight(i);
     normal += w * j * j.transpose();
-    const Vec3 cell = (out.motion * moving.points[i] - low) / patch;
-    auto [at, fresh] = patches.try_emplace({int(cell.x()), int(cell.y()), int(cell.z())}, Vector6::Zero());
-    at->second += w * pairs.distance(i) * j;
+    const Vec3 place = out.motion * moving.points[i], cell = (place - low) / side;
+    Patch& patch = patches[{int(cell.x()), int(cell.y()), int(cell.z())}];
+    patch.score += w * pairs.distance(i) * j;
+    patch.pull += w * j * pairs.normal(i).transpose();
+    patch.sum += place, ++patch.points;
     slope += pairs.slope(i);
     sum += w, square += w * pairs.distance(i) * pairs.distance(i);
     found += 1;
@@ -198,6 +207,7 @@ void add_uncertainty(Refined& out, const Pairing& pairs, const SurfacePoints& mo
     // believed: below, hardly anything would hold the pose.
     const Matrix6 bread = *inverse * (sum / std::max(slope, 0.1 * sum));
     out.covariance = sandwich(bread, patches);
+    for (const auto& [key, patch] : patches) out.supports.push_back({patch.sum / patch.points, -*inverse * patch.pull});
     // Exact data leave nothing to learn from; then the noise of one patch in the mean is the floor.
     out.covariance += std::pow(1e-6 * spacing, 2) * sum / std::max(1.0, found) * *inverse;
   }

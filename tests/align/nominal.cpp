@@ -75,6 +75,39 @@ TEST_CASE("Registered on nominal datum faces from any pose, a bulge between them
   CHECK(a.nominal[0].second_score < 0.7 * a.nominal[0].score);
 }
 
+TEST_CASE("The closed position answers to bent scans as its supports say") {
+  Tool t = made(dish, 38);
+  t.options.lower_errors.fields = {{0.02, 150}}, t.options.upper_errors.fields = {{0.02, 150}};
+  const auto found = [&] {
+    return align::register_halves(t.lower, t.upper, t.options, {.lower = 0.02, .upper = 0.02});
+  };
+  const Alignment straight = found();
+  const auto bend = [](const Vec3& p) -> Vec3 {
+    return 0.02 * Vec3(std::sin(p.y() / 60), std::cos(p.x() / 50), std::sin(p.x() / 70 + p.y() / 90));
+  };
+  for (Vec3& p : t.upper.cloud.points)
+    p = t.upper_pose * (t.upper_pose.inverse() * p + bend(t.upper_pose.inverse() * p));
+  for (Vec3& p : t.lower.cloud.points)
+    p = t.lower_pose * (t.lower_pose.inverse() * p - bend(t.lower_pose.inverse() * p));
+  const Alignment bent = found();
+
+  Vector6 told = Vector6::Zero();
+  for (const Support& s : straight.supports) told += s.response * 2 * bend(s.at);
+  const auto middle_of = [&](const Alignment& a, const Vec3& at) {  // of the upper half against the lower one
+    return Vec3(a.upper_to_tool.motion * (t.upper_pose * at) - a.lower_to_tool.motion * (t.lower_pose * at));
+  };
+  double most = 0, off = 0;
+  for (double x : {-100, 0, 100})
+    for (double y : {-60, 0, 60}) {
+      const Vec3 at(x, y, dish(x, y)), moved = middle_of(bent, at) - middle_of(straight, at);
+      const Vec3 expected = told.head<3>() + told.tail<3>().cross(at - straight.pivot);
+      most = std::max(most, moved.norm()), off = std::max(off, (moved - expected).norm());
+    }
+  INFO("moved by up to " << most << " mm, off by up to " << off << " mm, " << straight.supports.size() << " supports");
+  CHECK(most > 0.02);
+  CHECK(off < 0.1 * most);
+}
+
 TEST_CASE("Fitted on the whole cavity instead, the bulge moves the half and a warning says so") {
   Tool t = made(dish, 32);
   t.options.fit_on_cavity = true;
