@@ -162,7 +162,7 @@ std::optional<Ball> consensus(const Points& points, const Vec3& rough, double ra
     // Enough once the chance that a ball with more points went unseen is below 1e-6; never fewer than 30 draws.
     const double fraction = std::clamp(best_score / scored.size(), 0.0, 0.999);
     const double hit = std::pow(fraction, radius > 0 ? 3 : 4);
-    if (hit > 0) draws = std::min(kDraws, std::max(30, static_cast<int>(std::log(1e-6) / std::log1p(-hit))));
+    if (hit > 0) draws = static_cast<int>(std::clamp(std::log(1e-6) / std::log1p(-hit), 30.0, double(kDraws)));
   }
   return best;
 }

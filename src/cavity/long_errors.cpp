@@ -45,6 +45,7 @@ std::vector<Vec3> anchors_among(const std::vector<Vec3>& places, double apart) {
 /// A row per place: the field there in terms of independent standard normal numbers.
 Eigen::MatrixXd field_at(const std::vector<Vec3>& places, const std::vector<Vec3>& anchors, const SharedNoise& f) {
   const auto n = Eigen::Index(places.size()), m = Eigen::Index(anchors.size());
+  if (n == 0) return Eigen::MatrixXd(0, m);  // Eigen's solver looks at the first of no columns
   Eigen::MatrixXd between(m, m), out(n, m);
   for (Eigen::Index a = 0; a < m; ++a)
     for (Eigen::Index b = 0; b < m; ++b) between(a, b) = alike(anchors[a], anchors[b], f.length) + (a == b) * kJitter;
