@@ -6,14 +6,13 @@
 
 #include "gapfront/error.hpp"
 #include "job/sections.hpp"
+#include "job/toml_text.hpp"
 
 namespace gapfront::job {
 namespace {
 
 // A hundred times the longest job anyone wrote; a scan given by mistake is not read into memory.
 constexpr std::uintmax_t kLongest = 16u << 20;
-// Dots in one key; far above the two that a job's headers have, far below what a stack holds.
-constexpr int kDeepest = 50;
 
 std::string slurp(const std::filesystem::path& file) {
   if (std::filesystem::is_directory(file))
@@ -33,38 +32,14 @@ std::string slurp(const std::filesystem::path& file) {
   return text;
 }
 
-/// The TOML library goes down a dotted key or header by calling itself, without a limit of its own.
-void refuse_deep_keys(const std::string& text, const std::filesystem::path& file) {
-  int line = 1, dots = 0;
-  char quote = 0;
-  bool key = true;  // before the "=" of a line; the name of a header as well
-  for (const char c : text) {
-    if (c == '\n') ++line, dots = 0, quote = 0, key = true;
-    if (quote) {
-      if (c == quote) quote = 0;
-    } else if (c == '"' || c == '\'') {
-      quote = c;
-    } else if (c == '=' || c == '#') {
-      key = false;
-    } else if (c == '{' || c == ',') {  // a key of an inline table may follow
-      key = true, dots = 0;
-    } else if (c == '.' && key && ++dots > kDeepest) {
-      throw Error(Fault::input, file.string() + ":" + std::to_string(line) +
-                                    ": the key has too many parts; no key of a job file has more than three");
-    }
-  }
-}
-
 toml::table parse(const std::string& text, const std::filesystem::path& file) {
-  refuse_deep_keys(text, file);
+  refuse_text_that_harms(text, file);
   try {
     return toml::parse(text, file.string());
   } catch (const toml::parse_error& e) {
-    std::string what(e.description());
-    for (char& c : what)
-      if (c == '\n' || c == '\r') c = ' ';
     throw Error(Fault::input, file.string() + ":" + std::to_string(e.source().begin.line) +
-                                  ": not readable as a job file: " + what + "; text goes in quotes, name = \"…\"");
+                                  ": not readable as a job file: " + std::string(e.description()) +
+                                  "; text goes in quotes, name = \"…\"");
   }
 }
 
@@ -213,8 +188,10 @@ JobText read_text(const std::filesystem::path& file) {
 }
 
 Job read_job(const std::filesystem::path& file) {
-  JobText read = read_text(file);
-  return job_of(read.parsed, file, std::move(read.text), file.string());
+  return refused_in_one_line([&] {
+    JobText read = read_text(file);
+    return job_of(read.parsed, file, std::move(read.text), file.string());
+  });
 }
 
 }  // namespace gapfront::job

@@ -115,7 +115,9 @@ std::optional<double> Table::number(const std::string& key, Sign sign) {
   const auto* node = take(key);
   if (!node) return std::nullopt;
   if (!node->is_number()) fail(key, "must be a plain number without quotes, e.g. " + key + " = 2");
-  const double x = *node->value<double>();
+  // value<double>() has none for a whole number that a double does not hold exactly.
+  const double x =
+      node->is_integer() ? static_cast<double>(node->as_integer()->get()) : node->as_floating_point()->get();
   if (!std::isfinite(x)) fail(key, "must be a finite number");
   check_sign(x, sign, place(key));
   return x;
