@@ -72,19 +72,23 @@ inline Access the_gap() {
   return out;
 }
 
-template <class Of>
-Access classes(Of of) {
+/// Words of an enumeration from 0 to `last`. `otherwise`: what stands in the list where the field has none.
+template <class Of, class Word>
+Access classes(Of of, Word otherwise, Word last) {
   return {[of](const Inspection& r) {
             std::vector<double> out;
-            for (const Conformity c : of(r)) out.push_back(static_cast<double>(c));
+            for (const Word c : of(r)) out.push_back(static_cast<double>(c));
             return out;
           },
-          [of](Inspection& r, const std::vector<double>& v) {
-            of(r).assign(v.size(), Conformity::not_measured);
+          [of, otherwise, last](Inspection& r, const std::vector<double>& v) {
+            of(r).assign(v.size(), otherwise);
             for (std::size_t i = 0; i < v.size(); ++i)
-              if (v[i] >= 0 && v[i] <= static_cast<int>(Conformity::not_measured))
-                of(r)[i] = static_cast<Conformity>(static_cast<int>(v[i]));
+              if (v[i] >= 0 && v[i] <= static_cast<int>(last)) of(r)[i] = static_cast<Word>(static_cast<int>(v[i]));
           }};
+}
+template <class Of>
+Access decisions(Of of) {
+  return classes(of, Conformity::not_measured, Conformity::not_measured);
 }
 
 template <class Of>

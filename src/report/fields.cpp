@@ -58,7 +58,7 @@ void gap_fields(List& to) {
   to.on_screen("U_mm", "gap.expanded-uncertainty-u", "gap.gap-within-u-about", D::length, S::amount, false,
                access::measured(&NodeGap::U));
   to.on_screen("conformity", "gap.conformity", "gap.conforming-undecided-nonconforming-not", D::mass, S::amount, false,
-               access::classes([](auto& r) -> auto& { return r.verdict.node; }));
+               access::decisions([](auto& r) -> auto& { return r.verdict.node; }));
   to.on_screen("remainder_mm", "gap.remainder", "gap.deviation-left-when-best", D::length, S::diverging, true,
                access::where_measured([](auto& r) -> auto& { return r.verdict.remainder; }));
 }
@@ -116,6 +116,19 @@ void front_fields(List& to) {
                false, access::list([](auto& r) -> auto& { return r.filling.peak_pressure; }));
 }
 
+/// What stays of air.
+void air_fields(List& to) {
+  const std::size_t first = to.all.size();
+  to.data_only("residual_air_class", "air.title", "air.classes-0-to-4", D::mass, S::amount, false,
+               access::classes(
+                   [](auto& r) -> auto& { return r.air.node; }, AirClass::sound, AirClass::dry));
+  to.on_screen("bubbles_in_bundles", "air.bubbles-in-bundles", "air.share-of-volume", D::fraction, S::amount, false,
+               access::list([](auto& r) -> auto& { return r.air.inside; }));
+  to.on_screen("bubbles_between_bundles", "air.bubbles-between-bundles", "air.share-of-volume", D::fraction, S::amount,
+               false, access::list([](auto& r) -> auto& { return r.air.between; }));
+  for (std::size_t k = first; k < to.all.size(); ++k) to.all[k].field.asked_for = true;
+}
+
 /// Re-computed, for the chosen corrections.
 void after_fields(List& to) {
   to.on_screen("gap_after_mm", "gap.gap-after-corrections", "gap.re-computed-not-measured", D::length, S::sequence,
@@ -123,7 +136,7 @@ void after_fields(List& to) {
   to.on_screen("deviation_after_mm", "gap.deviation-after-corrections", "gap.re-computed-not-measured", D::length,
                S::diverging, true, access::list([](auto& r) -> auto& { return r.nodes_after.deviation; }));
   to.on_screen("conformity_after", "gap.conformity-after-corrections", "gap.re-computed-gap-same", D::mass, S::amount,
-               false, access::classes([](auto& r) -> auto& { return r.nodes_after.conformity; }));
+               false, access::decisions([](auto& r) -> auto& { return r.nodes_after.conformity; }));
   to.on_screen("arrival_after_s", "gap.arrival-after-corrections", "gap.re-computed-not-measured", D::time, S::sequence,
                false, access::passing([](auto& r) -> auto& { return r.filling_after; }));
   to.on_screen("lead_after_s", "gap.lead-after-corrections", "gap.re-computed-not-measured", D::time, S::diverging,
@@ -151,7 +164,8 @@ void limit_fields(List& to) {
 /// Every field, in the order in which they are written.
 std::vector<Listed> listed() {
   List to;
-  gap_fields(to), reinforcement_fields(to), opening_fields(to), front_fields(to), after_fields(to), limit_fields(to);
+  gap_fields(to), reinforcement_fields(to), opening_fields(to), front_fields(to), air_fields(to), after_fields(to),
+      limit_fields(to);
   return std::move(to.all);
 }
 
@@ -176,6 +190,10 @@ std::vector<Field> fields(const Inspection& r) {
   }
   set_decimals(all, r);
   return all;
+}
+
+bool in_files(const Field& f) {
+  return !f.asked_for || std::any_of(f.values.begin(), f.values.end(), [](double v) { return std::isfinite(v); });
 }
 
 bool put_fields(const std::vector<Field>& all, Inspection& r) {

@@ -18,10 +18,13 @@ struct Field {
   std::vector<double> values;  ///< per node; NaN where there is none
   bool on_screen = true;       ///< false: in the data files only
   int decimals = -1;           ///< of its numbers on screen; −1: those of the dimension
+  bool asked_for = false;      ///< by the job; false: it is always in the files
 };
 
 /// All fields, in the order in which they are written.
 std::vector<Field> fields(const Inspection&);
+/// Whether the files have it: what nobody asked for and nothing is known of takes no room there.
+bool in_files(const Field&);
 /// Puts the values where fields() takes them from; a field without any changes nothing. False: none has any.
 bool put_fields(const std::vector<Field>&, Inspection&);
 const Field& find_field(const std::vector<Field>&, const std::string& id);

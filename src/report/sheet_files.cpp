@@ -1,5 +1,6 @@
 // sheet.ply and sheet.pcd (both binary, little-endian) and sheet.vtu (VTK XML, inline base64): open formats, all
 // fields.
+#include <algorithm>
 #include <cstdint>
 #include <cstring>
 #include <sstream>
@@ -28,10 +29,17 @@ std::string vtu_array(const std::string& type, const std::string& name, int comp
          "\" format=\"binary\">" + base64(bytes.data(), bytes.size()) + "</DataArray>\n";
 }
 
+std::vector<report::Field> written(const Inspection& r) {
+  auto all = report::fields(r);
+  all.erase(std::remove_if(all.begin(), all.end(), [](const report::Field& f) { return !report::in_files(f); }),
+            all.end());
+  return all;
+}
+
 }  // namespace
 
 std::string sheet_ply(const Inspection& r) {
-  const auto all = report::fields(r);
+  const auto all = written(r);
   const Mesh& mesh = r.sheet.mesh;
   std::ostringstream head;
   head << "ply\nformat binary_little_endian 1.0\ncomment gapfront " << r.version
@@ -52,7 +60,7 @@ std::string sheet_ply(const Inspection& r) {
 }
 
 std::string sheet_pcd(const Inspection& r) {
-  const auto all = report::fields(r);
+  const auto all = written(r);
   const std::size_t columns = 6 + all.size(), nodes = r.sheet.size();
   const auto repeated = [&](const std::string& word) {
     std::string out;
@@ -93,7 +101,7 @@ std::string sheet_vtu(const Inspection& r) {
   out += "<Points>\n" + vtu_array("Float64", "tool_mm", 3, xyz) + "</Points>\n<Cells>\n" +
          vtu_array("Int64", "connectivity", 1, connectivity) + vtu_array("Int64", "offsets", 1, offsets) +
          vtu_array("UInt8", "types", 1, types) + "</Cells>\n<PointData Scalars=\"deviation_mm\">\n";
-  for (const auto& f : report::fields(r))
+  for (const auto& f : written(r))
     out += vtu_array("Float32", f.id, 1, std::vector<float>(f.values.begin(), f.values.end()));
   return out + "</PointData>\n</Piece>\n</UnstructuredGrid>\n</VTKFile>\n";
 }

@@ -48,7 +48,7 @@ TEST_CASE("A language with a decimal comma has it in text, not in markup") {
   r.job.language = "de";
   const std::string page = report::report_html(r);
   CHECK(page.find("0,079\u00a0mm weniger Formspalt") != std::string::npos);
-  CHECK(page.find("x 1; y 2; z 3\u00a0mm") != std::string::npos);
+  CHECK(page.find("x\u00a01; y\u00a02; z\u00a03\u00a0mm") != std::string::npos);
   CHECK(page.find("<rect class=\"col\" x=\"4.0\"") != std::string::npos);
 }
 

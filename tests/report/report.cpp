@@ -1,6 +1,7 @@
 // The report is tested on a small inspection made by hand, so that every expected number is known.
 #include <unistd.h>
 
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <cstring>
@@ -42,7 +43,7 @@ TEST_CASE("result.json carries the gap of every measured node and null where the
   CHECK(gap[1] == 3.1);
   CHECK(gap[3].is_null());
   CHECK(j["sheet"]["fields"]["arrival_s"][3].is_null());  // never reached
-  CHECK(j["format_version"] == 9);
+  CHECK(j["format_version"] == 10);
 }
 
 TEST_CASE("result.json without times is the same for the same inspection") {
@@ -114,7 +115,8 @@ TEST_CASE("sheet.ply holds coordinates, fields and faces where its header says")
   const Inspection r = small_inspection();
   const std::string ply = report::sheet_ply(r);
   const std::size_t body = ply.find("end_header\n") + 11;
-  const std::size_t row = 3 * 8 + 4 * report::fields(r).size();
+  const auto all = report::fields(r);
+  const std::size_t row = 3 * 8 + 4 * std::size_t(std::count_if(all.begin(), all.end(), report::in_files));
   REQUIRE(ply.size() == body + 4 * row + 2 * 13);
   double x;
   std::memcpy(&x, ply.data() + body + row, 8);
@@ -205,7 +207,10 @@ TEST_CASE("What stays of air is told by a map, five classes and their shares, an
   CHECK_THAT(page, Catch::Contains("What stays of air, in plan"));
   CHECK_THAT(page, Catch::Contains("takes out nothing that resin has closed in"));
   CHECK_THAT(page, Catch::Contains("of roving fill it and cure that"));
+  CHECK_THAT(report::sheet_ply(r), Catch::Contains("property float residual_air_class\n"));
+  CHECK_THAT(report::sheet_vtu(r), Catch::Contains("Name=\"bubbles_between_bundles\""));
   r.air = {};
+  CHECK_THAT(report::sheet_ply(r), !Catch::Contains("residual_air"));
   CHECK_THAT(report::report_html(r), !Catch::Contains("What stays of air, in plan"));
   CHECK_THAT(report::result_json(r), !Catch::Contains("residual_air"));
   // Told apart without colour: lightness, or a pattern of its own in every piece of 12 pixels.
@@ -233,16 +238,16 @@ TEST_CASE("What is read back from result.json is written the same again, and so 
 TEST_CASE("A file that is no result is refused in one line with a remedy") {
   CHECK_THROWS_WITH(report::read_result("{\"format\""), Catch::Contains("inspect again"));
   CHECK_THROWS_WITH(report::read_result("{}"), Catch::Contains("give the folder"));
-  CHECK_THROWS_WITH(report::read_result("{\"format\":\"gapfront result\",\"format_version\":9}"),
+  CHECK_THROWS_WITH(report::read_result("{\"format\":\"gapfront result\",\"format_version\":10}"),
                     Catch::Contains("incomplete"));
 }
 
 TEST_CASE("A result of another format version is refused with both versions and the remedy") {
-  for (const char* other : {"1", "8", "10"})
+  for (const char* other : {"1", "9", "11"})
     CHECK_THROWS_WITH(
         report::read_result(std::string("{\"format\":\"gapfront result\",\"format_version\":") + other + "}"),
         Catch::Equals(std::string("its format version is ") + other +
-                      ", this program reads 9 only; inspect its scans again with this program, or use "
+                      ", this program reads 10 only; inspect its scans again with this program, or use "
                       "the program that wrote it"));
 }
 

@@ -33,7 +33,8 @@ TEST_CASE("The work order and the templates are in the report's language, every 
     CHECK_THAT(report::work_order_html(r), Catch::Contains(kept));
   const std::string page = report::work_order_html(r);
   for (const char* words :
-       {"<h1>Arbeitsauftrag</h1>", "Station Ä 1 (vorgeschlagen bei x 1; y 2; z 0\u00a0mm): 0,40\u00a0mm einlegen",
+       {"<h1>Arbeitsauftrag</h1>",
+        "Station Ä 1 (vorgeschlagen bei x\u00a01; y\u00a02; z\u00a00\u00a0mm): 0,40\u00a0mm einlegen",
         "gerade durch die Luft von Zielmarke B1", "1. C1: Materialauftrag, untere Formfläche</h2>"})
     CHECK_THAT(page, Catch::Contains(words));
   const std::string svg = report::template_svgs(r)[0].second;

@@ -309,18 +309,10 @@ void describe(auto& v, Is<WormedRadius> auto& w) {
   v("roving_g", w.roving, "That fills the channel.");
 }
 
-inline std::vector<int> class_numbers(const std::vector<AirClass>& classes) {
-  std::vector<int> out;
-  for (const AirClass c : classes) out.push_back(static_cast<int>(c));
-  return out;
-}
-inline void put_class_numbers(const std::vector<int>& numbers, std::vector<AirClass>& to) {
-  to.clear();
-  for (const int n : numbers) to.push_back(static_cast<AirClass>(std::clamp(n, 0, int(kAirClasses) - 1)));
-}
-
 void describe(auto& v, Is<ResidualAir> auto& a) {
-  v.about("residual_air", "Bubbles that the front leaves, moved by the resin, and what stays dry: order of magnitude.");
+  v.about("residual_air",
+          "Bubbles that the front leaves, moved by the resin, and what stays dry: order of magnitude. Per node see "
+          "residual_air_class, bubbles_in_bundles, bubbles_between_bundles.");
   v.when("computed", a.computed, [&](auto& g) {
     const auto by_class = [&](const char* key, auto& areas, const char* meaning) {
       g.object(key, meaning, [&](auto& one) {
@@ -339,12 +331,6 @@ void describe(auto& v, Is<ResidualAir> auto& a) {
     g("to_trapped_air_mm3", a.to_pockets);
     g("worst_node", node(a.worst));
     g("wormed_radii", a.wormed);
-    g.via(
-        "class_of_nodes", [&] { return class_numbers(a.node); },
-        [&](const auto& numbers) { put_class_numbers(numbers, a.node); },
-        "0 sound, 1 in bundles, 2 between bundles, 3 dry below, 4 dry.");
-    g("bubbles_in_bundles", per_node(a.inside), "Share of the laminate's volume.");
-    g("bubbles_between_bundles", per_node(a.between), "Share of the laminate's volume.");
   });
 }
 

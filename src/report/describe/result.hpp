@@ -10,7 +10,7 @@ namespace gapfront::report {
 
 /// DEVELOPERS.md says when it rises. 1: until keys of the probabilities, the mean's budget and what holds the mold shut
 /// became required.
-inline constexpr int kResultVersion = 9;
+inline constexpr int kResultVersion = 10;
 
 inline double worst_registration(const Inspection& r) {
   double worst = 0;
@@ -41,13 +41,13 @@ void describe_sheet(auto& v, Is<Inspection> auto& r) {
     "Left out around what stands on the halves; no part of the area that is judged.");
   v("masks", r.job.sheet.masks, "Balls, targets, dowels that reach the sheet.");
   auto all = fields(r);  // when read: their names
-  v.object("fields",
-           "One value per node. The list below is that of this program; a result of an older one may lack some.",
-           [&](auto& g) {
-             for (Field& f : all)
-               g.maybe(f.id.c_str(), true, per_node(rounded(f.dimension == Dimension::pressure ? 1 : 1e6, f.values)),
-                       say(Message("list.named", {arg::message(f.title), arg::message(f.meaning)})).c_str());
-           });
+  v.object(
+      "fields", "One value per node. The list below is that of this program; a result of an older one may lack some.",
+      [&](auto& g) {
+        for (Field& f : all)
+          g.maybe(f.id.c_str(), in_files(f), per_node(rounded(f.dimension == Dimension::pressure ? 1 : 1e6, f.values)),
+                  say(Message("list.named", {arg::message(f.title), arg::message(f.meaning)})).c_str());
+      });
   if constexpr (!std::is_const_v<std::remove_reference_t<decltype(r)>>)
     v.check(
         "fields", [&] { return put_fields(all, r); }, "must not be empty");
