@@ -92,8 +92,6 @@ std::string with_time(double s, double fill_time, const Voice& v) {
   return held_together(spelt(time_in_fill(s, fill_time), v));
 }
 std::string by_tape(double mm, const Voice& v) { return held_together(say(arg::tape(mm), v)); }
-std::string place(const Vec3& p, const Voice& v) { return say(arg::place(p), v); }
-
 std::string heading(const std::string& id, const std::string& text) {
   return "<h2 id=\"" + id + "\">" + text + "</h2>\n";
 }
@@ -106,11 +104,20 @@ std::string outcome_para(const Inspection& r) {
 
 namespace {
 
-/// Text in which no number is parted from its unit at a line's end.
+/// Whether the blank at `at` stands between the letter of an axis and its number.
+bool after_axis(std::string_view text, std::size_t at) {
+  const std::string_view next = text.substr(at + 1);
+  return std::string_view("xyz").find(text[at - 1]) != std::string_view::npos &&
+         (at == 1 || std::string_view(" (").find(text[at - 2]) != std::string_view::npos) && !next.empty() &&
+         (std::isdigit(static_cast<unsigned char>(next[0])) || next.starts_with("−"));
+}
+
+/// Text in which no number is parted from its unit, or its axis, at a line's end.
 std::string units_kept(std::string text) {
   static constexpr std::array units{"%",   "mm", "µm",  "cm²", "cm³", "in", "in²",   "in³",     "thou", "bar", "kPa",
                                     "psi", "kN", "lbf", "g",   "kg",  "oz", "L/min", "gal/min", "s",    "min", "h"};
   for (std::size_t at = 1; (at = text.find(' ', at)) != std::string::npos; ++at) {
+    if (after_axis(text, at)) text.replace(at, 1, "\u00a0");
     if (!std::isdigit(static_cast<unsigned char>(text[at - 1]))) continue;
     const std::size_t end = std::min(text.find_first_of(" ,;:.()", at + 1), text.size());
     const std::string_view word = std::string_view(text).substr(at + 1, end - at - 1);
@@ -121,6 +128,7 @@ std::string units_kept(std::string text) {
 
 }  // namespace
 
+std::string place(const Vec3& p, const Voice& v) { return units_kept(say(arg::place(p), v)); }
 std::string told(const Voice& v, const Message& m) { return units_kept(escape(say(m, v))); }
 std::string told(const Voice& v, const Text& t) { return units_kept(escape(say(t, v))); }
 std::string told(const Voice& v, const std::string& id, std::vector<Argument> arguments) {
