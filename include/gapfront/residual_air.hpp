@@ -1,6 +1,7 @@
 // Air that stays in a part, and where: what the front leaves behind as bubbles, how they move, what stays dry.
 #pragma once
 #include <array>
+#include <numeric>
 #include <string>
 #include <vector>
 #include "gapfront/flow.hpp"
@@ -49,6 +50,7 @@ struct ResidualAir {
   double formed_inside = 0, formed_between = 0, bled = 0, to_pockets = 0;
   int worst = -1;                    ///< node of the greatest share of bubbles; −1: none is over the bound of `sound`
   std::vector<WormedRadius> wormed;  ///< put in by pipeline::predict(), which knows the bridges
+  double whole() const { return std::accumulate(area.begin(), area.end(), 0.0); }  ///< area of the sheet, mm²
 };
 
 namespace flow {

@@ -1,6 +1,7 @@
 // Lines of a list as a spreadsheet writes them: a title line, then cells between separators.
 #pragma once
 #include <algorithm>
+#include <cctype>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -12,6 +13,13 @@ inline std::string_view trimmed(std::string_view s) {
   constexpr std::string_view kAround = " \t\r\"";
   const auto from = s.find_first_not_of(kAround);
   return from == s.npos ? std::string_view() : s.substr(from, s.find_last_not_of(kAround) - from + 1);
+}
+
+/// Titles mean the same in either case.
+inline std::string lower_case(std::string_view s) {
+  std::string out(s);
+  for (char& c : out) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+  return out;
 }
 
 /// What separates the titles: a semicolon, else a tab, else a comma.

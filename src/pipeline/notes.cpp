@@ -116,9 +116,7 @@ Messages void_notes(const Predicted& r) {
 
 Messages air_notes(const Predicted& r) {
   if (!r.air.computed) return {};
-  double all = 0;
-  for (const double a : r.air.area) all += a;
-  const auto share = [&](AirClass c) { return arg::fraction(r.air.area[static_cast<std::size_t>(c)] / all); };
+  const auto share = [&](AirClass c) { return arg::fraction(r.air.area[static_cast<std::size_t>(c)] / r.air.whole()); };
   return {Message("warnings.residual-air",
                   {share(AirClass::sound), share(AirClass::in_bundles), share(AirClass::between_bundles),
                    share(AirClass::dry_below), share(AirClass::dry)})};

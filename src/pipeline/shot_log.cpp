@@ -1,7 +1,6 @@
 // A machine's log: columns of text with a header that names their units.
 #include <algorithm>
 #include <array>
-#include <cctype>
 #include <charconv>
 #include <cmath>
 #include <fstream>
@@ -43,8 +42,7 @@ LogColumns columns_of(const std::vector<std::string_view>& header, const std::st
                   {"volume", Dimension::volume, "volume [L]"},
                   {"rate", Dimension::flow_rate, "rate [L/min]"}}};
   for (std::size_t k = 0; k < header.size(); ++k) {
-    std::string low(header[k]);
-    std::transform(low.begin(), low.end(), low.begin(), [](unsigned char c) { return std::tolower(c); });
+    const std::string low = lists::lower_case(header[k]);
     for (LogColumn& c : out)
       if (low.starts_with(c.name)) {
         const std::string name = c.name;

@@ -36,8 +36,7 @@ std::string swatch(AirClass c) {
 }
 
 std::string air_table(const ResidualAir& a, const Voice& v) {
-  double all = 0;
-  for (const double area : a.area) all += area;
+  const double all = a.whole();
   std::vector<std::vector<std::string>> rows{
       heads(v, {"air.pattern", "air.what-stays", "page.area", "air.share", "air.share-held"})};
   for (std::size_t k = 0; k < kAirClasses; ++k) {

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/list_line.hpp"
 #include "gapfront/instrument.hpp"
 #include "scan/titled_list.hpp"
 
@@ -20,7 +21,7 @@ std::vector<CheckRow> scan::read_check(const std::filesystem::path& file, double
   std::vector<CheckRow> out;
   while (list.row()) {
     CheckRow row;
-    const auto kind = std::find(std::begin(kKinds), std::end(kKinds), reading::lower_case(list.cell(col_kind)));
+    const auto kind = std::find(std::begin(kKinds), std::end(kKinds), lists::lower_case(list.cell(col_kind)));
     if (kind == std::end(kKinds))
       list.fail_line(reading::quote(list.cell(col_kind)) + " is no kind of row; write length, sphere, flat or step");
     row.kind = CheckRow::Kind(kind - std::begin(kKinds));

@@ -1,17 +1,10 @@
 #include "scan/titled_list.hpp"
 #include <algorithm>
-#include <cctype>
 #include <cmath>
 #include "core/list_line.hpp"
 #include "scan/formats.hpp"
 
 namespace gapfront::reading {
-
-std::string lower_case(std::string_view s) {
-  std::string out(s);
-  for (char& c : out) c = char(std::tolower(static_cast<unsigned char>(c)));
-  return out;
-}
 
 TitledList::TitledList(const std::filesystem::path& file, std::vector<std::string> titles, const std::string& advice)
     : in_(file), titles_(std::move(titles)), at_(titles_.size(), -1) {
@@ -20,7 +13,7 @@ TitledList::TitledList(const std::filesystem::path& file, std::vector<std::strin
   const auto cells = lists::cells_of(line_, separator_);
   for (std::size_t k = 0; k < cells.size(); ++k) {
     const auto known = std::find_if(titles_.begin(), titles_.end(), [&](const std::string& title) {
-      return lower_case(title) == lower_case(cells[k]);
+      return lists::lower_case(title) == lists::lower_case(cells[k]);
     });
     if (known == titles_.end()) fail_line("the column " + quote(cells[k]) + " is not known; " + advice);
     int& column = at_[std::size_t(known - titles_.begin())];

@@ -40,6 +40,4 @@ class TitledList {
   std::vector<std::string_view> cells_;
 };
 
-std::string lower_case(std::string_view);
-
 }  // namespace gapfront::reading
