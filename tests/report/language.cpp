@@ -38,7 +38,8 @@ TEST_CASE("A report with something in every place of it leaves nothing in Englis
     r.job.units = units;
     const std::string page = report::report_html(r);
     CHECK(unsaid(page) == std::vector<std::string>{});
-    for (const auto& field : data_of(page).at("fields"))
+    const auto data = data_of(page);
+    for (const auto& field : data.at("fields"))
       for (const char* words : {"title", "meaning"}) CHECK(field.at(words).get<std::string>().starts_with("⟦"));
   }
 }
