@@ -28,7 +28,7 @@ double area_of(const Mesh& m) {
 
 std::string turn_words(const Rigid& from, const Rigid& to) {
   const Eigen::AngleAxisd turn(Eigen::Matrix3d(to.linear() * from.linear().transpose()));
-  const Vec3 a = turn.axis();
+  const Vec3& a = turn.axis();
   return words("turned by %.0f degrees about (%.2f, %.2f, %.2f)", turn.angle() * 180 / M_PI, a.x(), a.y(), a.z());
 }
 

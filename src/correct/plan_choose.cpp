@@ -107,6 +107,12 @@ bool Planner::promises(const Effect& before, const Effect& after) const {
   return before.pocket - after.pocket > (o_.prices.decide() ? 0 : plan_.limits.pocket);
 }
 
+/// The present state with at least so many drawn fillings.
+void Planner::draw_as_often(int draws) {
+  const int most = std::max(draws, static_cast<int>(effect_.drawn.size()));
+  effect_ = bench_.drawn(state_, std::move(effect_), most);
+}
+
 /// Takes a step if it pays and harms nothing; `seen`: what it does, by a candidate's draws. Where few draws promise
 /// what they do not prove, all are made, for both states alike.
 bool Planner::take(int k, const Effect& seen, int& full) {
@@ -125,7 +131,7 @@ bool Planner::take(int k, const Effect& seen, int& full) {
   bool good = false;
   const int all = bench_.all_draws(), few = std::min(all, kStepDraws);
   for (const int draws : {few, all}) {
-    effect_ = bench_.drawn(state_, std::move(effect_), std::max(draws, static_cast<int>(effect_.drawn.size())));
+    draw_as_often(draws);
     after = bench_.drawn(next, std::move(after), draws);
     const Effect before = with_draws(effect_, after.drawn.size());
     if (harms(k, before, after)) return false;
@@ -178,7 +184,7 @@ bool Planner::leads_surely(int k, Race& race) {
   }
   const int draws = std::min(bench_.all_draws(), kStepDraws);
   if (!c.redesign || few_ == 0 || static_cast<int>(e.drawn.size()) >= draws || !e.settled) return true;
-  effect_ = bench_.drawn(state_, std::move(effect_), std::max(draws, static_cast<int>(effect_.drawn.size())));
+  draw_as_often(draws);
   e = bench_.drawn(bench_.with(state_, c), std::move(e), draws);
   race.promise[k] = gain(with_draws(effect_, static_cast<std::size_t>(draws)), e, c.effort);
   return false;

@@ -28,6 +28,7 @@ class Planner {
   std::vector<int> add(std::vector<Correction>);
   void greedy(const std::vector<int>& which);
   bool take(int k, const Effect& seen, int& full);
+  void draw_as_often(int draws);
   bool harms(int k, const Effect& before, const Effect& after);
   struct Race;
   double gain(const Effect& before, const Effect& after, double hours) const;

@@ -34,7 +34,7 @@ std::string Table::place(const std::string& key) const {
 }
 
 std::string Table::word(const std::string& key, const std::vector<std::string>& known, const std::string& otherwise) {
-  const std::string given = text(key).value_or(otherwise);
+  std::string given = text(key).value_or(otherwise);
   if (std::find(known.begin(), known.end(), given) == known.end()) refuse_word(key, given, known);
   return given;
 }
@@ -91,7 +91,7 @@ void Table::refuse_signs(const std::string& key, const std::string& text) const 
 std::optional<std::string> Table::text(const std::string& key) {
   const auto* node = take(key);
   if (!node) return std::nullopt;
-  if (const auto s = node->value_exact<std::string>()) {
+  if (auto s = node->value_exact<std::string>()) {
     refuse_signs(key, *s);
     return s;
   }
