@@ -14,7 +14,7 @@ std::string count_of(std::size_t n) { return std::to_string(n) + (n == 1 ? " poi
 
 SphereFit fit_of(const Scan& scan, const Target& t, const ScanFeature& feature, const char* half) {
   // Tip centres lie on a ball that is larger by the tip.
-  const SphereFit fit = fit_touched_ball(feature.points, *t.ball / 2 + scan.tip_radius);
+  SphereFit fit = fit_touched_ball(feature.points, *t.ball / 2 + scan.tip_radius);
   const std::string who =
       "target " + t.name + ": its " + count_of(feature.points.size()) + " in the " + half + " half ";
   if (fit.used == 0)

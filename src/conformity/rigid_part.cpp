@@ -105,7 +105,7 @@ Vec3 solve_once(RigidFit& fit, const Started& from, const std::vector<double>& d
 Vec3 robust_parameters(RigidFit& fit, const Started& from, const Sheet& sheet, const GapMap& gap,
                        const std::vector<double>& d) {
   for (int pass = 0;; ++pass) {
-    const Vec3 theta = solve_once(fit, from, d);
+    Vec3 theta = solve_once(fit, from, d);
     std::vector<std::pair<double, double>> left;
     for (std::size_t i = 0; i < sheet.size(); ++i)
       if (used(gap, d, i)) left.push_back({std::abs(d[i] - from.rows[i].dot(theta)), sheet.area[i]});

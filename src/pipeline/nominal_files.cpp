@@ -50,7 +50,7 @@ PlaceValues read_thickness(const FileInput& file) {
 /// The nominal thickness of the given places on the sheet, with a note on what lies too far from them.
 std::vector<double> thickness_on(const Sheet& sheet, const PlaceValues& given, const std::string& file,
                                  Messages& warnings) {
-  const auto field = named(file, [&] { return conformity::interpolate_on_sheet(sheet, given); });
+  auto field = named(file, [&] { return conformity::interpolate_on_sheet(sheet, given); });
   double without = 0;
   for (std::size_t i = 0; i < sheet.size(); ++i)
     if (!std::isfinite(field[i])) without += sheet.area[i];
