@@ -69,7 +69,7 @@ void refuse_text_that_harms(const std::string& text, const std::filesystem::path
           "in quotes, name = \"…\", and write keys and blanks anew");
     if (c == '\n' || c == '{' || c == ',') {  // a key may follow
       key = true, dots = 0;
-    } else if (c == '=' || c == '#') {
+    } else if (c == '=') {
       key = false;
     } else if (c == '.' && key && ++dots > kDeepest) {
       refuse("the key has too many parts; no key of a job file has more than three");

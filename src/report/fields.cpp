@@ -169,6 +169,10 @@ std::vector<Listed> listed() {
   return std::move(to.all);
 }
 
+bool any_known(const std::vector<double>& values) {
+  return std::any_of(values.begin(), values.end(), [](double v) { return std::isfinite(v); });
+}
+
 /// In doubt only what was measured is there: the gap as registered, and what its uncertainty is made of.
 bool withheld(const Inspection& r, const std::string& id) {
   static const std::set<std::string> kept{"gap_mm",     "gap_along_normal_mm", "nominal_mm",        "deviation_mm",
@@ -192,15 +196,13 @@ std::vector<Field> fields(const Inspection& r) {
   return all;
 }
 
-bool in_files(const Field& f) {
-  return !f.asked_for || std::any_of(f.values.begin(), f.values.end(), [](double v) { return std::isfinite(v); });
-}
+bool in_files(const Field& f) { return !f.asked_for || any_known(f.values); }
 
 bool put_fields(const std::vector<Field>& all, Inspection& r) {
   bool any = false;
   for (const Listed& known : listed()) {
     const auto& values = find_field(all, known.field.id).values;
-    if (std::none_of(values.begin(), values.end(), [](double v) { return std::isfinite(v); })) continue;
+    if (!any_known(values)) continue;
     known.access.set(r, values);
     any = true;
   }

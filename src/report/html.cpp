@@ -92,6 +92,7 @@ std::string with_time(double s, double fill_time, const Voice& v) {
   return held_together(spelt(time_in_fill(s, fill_time), v));
 }
 std::string by_tape(double mm, const Voice& v) { return held_together(say(arg::tape(mm), v)); }
+
 std::string heading(const std::string& id, const std::string& text) {
   return "<h2 id=\"" + id + "\">" + text + "</h2>\n";
 }
