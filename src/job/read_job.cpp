@@ -188,10 +188,8 @@ JobText read_text(const std::filesystem::path& file) {
 }
 
 Job read_job(const std::filesystem::path& file) {
-  return refused_in_one_line([&] {
-    JobText read = read_text(file);
-    return job_of(read.parsed, file, std::move(read.text), file.string());
-  });
+  JobText read = read_text(file);
+  return job_of(read.parsed, file, std::move(read.text), file.string());
 }
 
 }  // namespace gapfront::job

@@ -5,7 +5,6 @@
 #include "gapfront/alternatives.hpp"
 #include "gapfront/error.hpp"
 #include "job/sections.hpp"
-#include "job/toml_text.hpp"
 
 namespace gapfront::job {
 namespace {
@@ -112,7 +111,9 @@ std::vector<std::vector<int>> combinations(const std::vector<Group>& groups, boo
   return out;
 }
 
-Alternatives read_study(const std::filesystem::path& file) {
+}  // namespace
+
+Alternatives read_alternatives(const std::filesystem::path& file) {
   const JobText study = read_text(file);
   const std::string said = file.string();
   Table root(study.parsed, said, "");
@@ -149,12 +150,6 @@ Alternatives read_study(const std::filesystem::path& file) {
     out.all.push_back(std::move(a));
   }
   return out;
-}
-
-}  // namespace
-
-Alternatives read_alternatives(const std::filesystem::path& file) {
-  return refused_in_one_line([&] { return read_study(file); });
 }
 
 }  // namespace gapfront::job

@@ -1,7 +1,10 @@
 #include "job/toml_text.hpp"
 
 #include <algorithm>
+#include <string>
 #include <string_view>
+
+#include "gapfront/error.hpp"
 
 namespace gapfront::job {
 namespace {
