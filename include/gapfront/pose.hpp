@@ -7,6 +7,7 @@
 
 #include "gapfront/geometry.hpp"
 #include "gapfront/progress.hpp"
+#include "gapfront/scan.hpp"
 
 namespace gapfront {
 
@@ -41,6 +42,9 @@ struct RefineOptions {
   double reach = 0;  ///< partners farther away are no partners, mm at the start; 0: five spacings
   int iterations = 60;
   double patch = 0;  ///< mm; residuals within a patch are taken as correlated; 0: a twelfth of the size
+  /// Errors that change along the moving points: what they do to the pose is `Refined::by_fields` and no part of the
+  /// covariance, which else holds what shows of it in the patches' scatter.
+  std::vector<SharedNoise> fields = {};
 };
 
 /// A place that a pose rests on: a displacement δ of the moving points there, mm, makes the registration move them by
@@ -54,6 +58,7 @@ struct Support {
 struct Refined {
   Rigid motion = Rigid::Identity();       ///< carries the moving points onto the fixed ones
   Matrix6 covariance = Matrix6::Zero();   ///< about `pivot`, in the frame of the fixed points
+  Matrix6 by_fields = Matrix6::Zero();    ///< likewise, by the options' fields alone
   Matrix6 information = Matrix6::Zero();  ///< as if every point told something of its own: only its spectrum is of use
   Vec3 pivot = Vec3::Zero();
   std::vector<Support> supports;  ///< a patch each: its middle, and all its points displaced alike

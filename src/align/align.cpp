@@ -9,6 +9,7 @@
 #include "align/long_errors.hpp"
 #include "align/marks.hpp"
 #include "align/nominal.hpp"
+#include "align/supports.hpp"
 #include "align/targets.hpp"
 #include "align/touched.hpp"
 #include "core/distributions.hpp"
@@ -144,7 +145,7 @@ void Registration::place_lower_half() {
     const auto known = known_places(targets_, false);
     std::optional<Rigid> start;
     if (known.size() >= 3) start = align::tool_datum(targets_).lower_to_tool.motion;
-    low_ = align::fit_nominal(lower_, *options_.nominal_lower, "lower", start ? &*start : nullptr, options_, known,
+    low_ = align::fit_nominal(lower_, *options_.nominal_lower, false, start ? &*start : nullptr, options_, known,
                               noise_[0], progress_);
     out_.lower_to_tool = {low_->estimate.upper_to_tool};
     out_.nominal.push_back(low_->fit);
@@ -214,7 +215,7 @@ void Registration::ask_nominal() {
   if (!by_nominal_) return;
   std::optional<Rigid> start;
   if (fit_) start = fit_->fit.motion;
-  up_ = align::fit_nominal(upper_, *options_.nominal_upper, "upper", start ? &*start : nullptr, options_,
+  up_ = align::fit_nominal(upper_, *options_.nominal_upper, true, start ? &*start : nullptr, options_,
                            known_places(targets_, true), noise_[1], progress_);
   out_.nominal.push_back(up_->fit);
   warn(up_->warnings);
@@ -284,11 +285,14 @@ void Registration::find_supports() {
     if (e.name == "targets") rest(e, align::supports_of(targets_, *fit_, out_.lower_to_tool), fit_->fit.pivot);
     if (e.name == "flange") rest(e, align::supports_of(*flange_), flange_->estimate.pivot);
     if (e.name == "nominal") {
-      // Each half rests on its own surface and moves by its own field alone: by its share of the variance of both, as
-      // far as their datum faces lie opposite each other.
+      // Each half rests on its own surface and moves by its own field alone: by its share of the variance of both. That
+      // is less than all of it where their datum faces do not lie opposite each other; the rest stays.
       const double of_upper = align::share_of_upper(options_.lower_errors, options_.upper_errors);
+      const auto before = std::ptrdiff_t(out_.supports.size());
       rest(e, up_->supports, up_->estimate.pivot, of_upper);
       rest(e, low_->supports, low_->estimate.pivot, 1 - of_upper);
+      out_.covariance -=
+          align::answer_to_fields({out_.supports.begin() + before, out_.supports.end()}, out_.fields).pose;
     }
   }
 }
@@ -361,16 +365,6 @@ void Registration::show_marks() {
 }
 
 }  // namespace
-
-Message align::method_word(const std::string& method) {
-  if (method == "targets") return Message("proof.targets");
-  if (method == "flange") return Message("proof.flange");
-  if (method == "nominal") return Message("proof.nominal");
-  if (method == "given") return Message("proof.given");
-  if (method == "datum") return Message("proof.datum");
-  if (method == align::kDeclaredInPlane) return Message("proof.in-plane-declared");
-  return Message("list.plain", {arg::name(method)});
-}
 
 Alignment align::register_halves(const Scan& lower, const Scan& upper, const AlignOptions& options,
                                  const PointNoise& noise, const Progress& progress) {

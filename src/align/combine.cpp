@@ -5,6 +5,7 @@
 #include "align/targets.hpp"
 #include "core/linear.hpp"
 #include "core/rigid_motion.hpp"
+#include "gapfront/align.hpp"
 #include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
 
@@ -130,6 +131,16 @@ Combination combine(const std::vector<PoseEstimate>& estimates, const Vec3& pivo
   }
   out.dof = ranks - rank_of(out.information);
   return out;
+}
+
+Message method_word(const std::string& method) {
+  if (method == "targets") return Message("proof.targets");
+  if (method == "flange") return Message("proof.flange");
+  if (method == "nominal") return Message("proof.nominal");
+  if (method == "given") return Message("proof.given");
+  if (method == "datum") return Message("proof.datum");
+  if (method == kDeclaredInPlane) return Message("proof.in-plane-declared");
+  return Message("list.plain", {arg::name(method)});
 }
 
 }  // namespace gapfront::align

@@ -92,9 +92,10 @@ PoseEstimate upper_against_lower(const NominalPose& lower, const NominalPose& up
   return out;
 }
 
-NominalPose fit_nominal(const std::vector<Vec3>& scan, const Mesh& nominal, const char* half, const Rigid* start,
+NominalPose fit_nominal(const std::vector<Vec3>& scan, const Mesh& nominal, bool upper, const Rigid* start,
                         const AlignOptions& options, const std::vector<KnownPlace>& known, double noise,
                         const Progress& progress) {
+  const char* const half = upper ? "upper" : "lower";
   NominalPose out;
   out.fit.half = half;
   out.estimate.name = "nominal";
@@ -122,7 +123,8 @@ NominalPose fit_nominal(const std::vector<Vec3>& scan, const Mesh& nominal, cons
       throw Error(Fault::measurement, std::string("align: the datum regions hold next to nothing of the scan of the ") +
                                           half + " half; scan the datum faces, or widen datum");
   }
-  const Refined fit = PoseRefiner(datum).refine(moving, near.motion);
+  const Refined fit = PoseRefiner(datum).refine(
+      moving, near.motion, {.fields = (upper ? options.upper_errors : options.lower_errors).fields});
   Vec3 low = Vec3::Constant(1e300), high = -low;
   for (const Vec3& p : nominal.points) low = low.cwiseMin(p), high = high.cwiseMax(p);
   const double size = (high - low).norm() / 2;
@@ -139,10 +141,10 @@ NominalPose fit_nominal(const std::vector<Vec3>& scan, const Mesh& nominal, cons
   out.estimate.upper_to_tool = fit.motion;
   out.estimate.pivot = fit.pivot;
   out.supports = fit.supports;
-  out.estimate.information = inverse_of(fit.covariance);
+  out.estimate.information = inverse_of(Matrix6(fit.covariance + fit.by_fields));
   if (options.fit_on_cavity)
-    out.warnings.push_back(std::string(half) == "lower" ? Message("warnings.align-lower-half-fitted")
-                                                        : Message("warnings.align-upper-half-fitted"));
+    out.warnings.push_back(upper ? Message("warnings.align-upper-half-fitted")
+                                 : Message("warnings.align-lower-half-fitted"));
   return out;
 }
 

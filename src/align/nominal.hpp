@@ -27,7 +27,7 @@ struct KnownPlace {
 
 /// `start`: a pose to begin from; none: searched from any. Throws Error{measurement} when no pose fits, when several
 /// fit alike and no target tells them apart, and when the datum regions leave a motion free (named in words).
-NominalPose fit_nominal(const std::vector<Vec3>& scan, const Mesh& nominal, const char* half, const Rigid* start,
+NominalPose fit_nominal(const std::vector<Vec3>& scan, const Mesh& nominal, bool upper, const Rigid* start,
                         const AlignOptions&, const std::vector<KnownPlace>& known, double noise, const Progress&);
 
 }  // namespace gapfront::align

@@ -1,9 +1,12 @@
 // Robust refinement of a pose that is already near.
+#include <Eigen/Cholesky>
+#include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
 #include <map>
 #include <optional>
 
+#include "align/supports.hpp"
 #include "core/linear.hpp"
 #include "core/parallel.hpp"
 #include "core/point_tree.hpp"
@@ -56,12 +59,15 @@ struct Patch {
   Eigen::Matrix<double, 6, 3> pull = Eigen::Matrix<double, 6, 3>::Zero();  // on the pose, of one displacement of all
   Vec3 sum = Vec3::Zero();
   int points = 0;
+  int index = 0;  // of its support
 };
 using Patches = std::map<std::array<int, 3>, Patch>;
 
-/// Form errors do not end at a patch's border: neighbours count together by half per axis, Bartlett's weights over
-/// space (Conley 1999), which keep the sum positive. A form error half as wide as a patch would else lose a third.
-Matrix6 sandwich(const Matrix6& bread, const Patches& patches) {
+/// Sum over pairs of patches of their `product`. Form errors do not end at a patch's border: neighbours count together
+/// by half per axis, Bartlett's weights over space (Conley 1999), which keep the sum positive. A form error half as
+/// wide as a patch would else lose a third.
+template <class Product>
+Matrix6 over_neighbours(const Patches& patches, const Product& product) {
   Matrix6 meat = Matrix6::Zero();
   for (const auto& [key, patch] : patches)
     for (int k = 0; k < 27; ++k) {
@@ -69,11 +75,40 @@ Matrix6 sandwich(const Matrix6& bread, const Patches& patches) {
       const auto near = patches.find({key[0] + step[0], key[1] + step[1], key[2] + step[2]});
       if (near == patches.end()) continue;
       const int axes = std::abs(step[0]) + std::abs(step[1]) + std::abs(step[2]);
-      meat += std::ldexp(1.0, -axes) * patch.score * near->second.score.transpose();
+      meat += std::ldexp(1.0, -axes) * product(patch, near->second);
     }
-  const double c = static_cast<double>(patches.size());
-  // With few patches the scores are fitted away, six of them; below a dozen this is what can be said at all.
-  return c / std::max(1.0, c - 6) * bread * meat * bread;
+  return meat;
+}
+
+Matrix6 scatter_of(const Patches& patches) {
+  return over_neighbours(patches,
+                         [](const Patch& a, const Patch& b) -> Matrix6 { return a.score * b.score.transpose(); });
+}
+
+/// What errors that change along the moving points are expected to add to that scatter. A patch is displaced by the
+/// field there and by the pose's answer to the field at all patches.
+Matrix6 scatter_of_fields(const Patches& patches, const std::vector<Support>& supports, const align::Answer& answer,
+                          const Vec3& pivot, const std::vector<SharedNoise>& fields) {
+  return over_neighbours(patches, [&](const Patch& a, const Patch& b) -> Matrix6 {
+    const auto i = std::size_t(a.index), j = std::size_t(b.index);
+    const auto at = motion_jacobian(supports[i].at, pivot), near = motion_jacobian(supports[j].at, pivot);
+    const Eigen::Matrix3d moved =
+        align::covariance_between(fields, supports[i].at, supports[j].at) * Eigen::Matrix3d::Identity() +
+        answer.with_places[i] * near.transpose() + at * answer.with_places[j].transpose() +
+        at * answer.pose * near.transpose();
+    return a.pull * moved * b.pull.transpose();
+  });
+}
+
+/// The larger of two covariances in every direction: `least` where `a` says less.
+Matrix6 at_least(const Matrix6& a, const Matrix6& least) {
+  const Eigen::LLT<Matrix6> root(least);
+  if (root.info() != Eigen::Success) return a;
+  Matrix6 half = root.matrixL().solve(a);
+  half = root.matrixL().solve(half.transpose().eval());
+  const Eigen::SelfAdjointEigenSolver<Matrix6> parts(half);
+  const Matrix6 back = root.matrixL() * parts.eigenvectors();
+  return back * parts.eigenvalues().cwiseMax(1.0).asDiagonal() * back.transpose();
 }
 
 /// The fixed surface, with the points on its edge marked.
@@ -181,9 +216,9 @@ std::optional<Vector6> gauss_newton_step(const Pairing& pairs, std::size_t n, do
 
 /// How well the pose is held, from the partners at it.
 void add_uncertainty(Refined& out, const Pairing& pairs, const SurfacePoints& moving, const Vec3& low, double side,
-                     double spacing) {
+                     double spacing, const std::vector<SharedNoise>& fields) {
   const std::size_t n = moving.points.size();
-  Matrix6 normal = Matrix6::Zero();
+  Matrix6 normal = Matrix6::Zero(), alone = Matrix6::Zero();
   Patches patches;
   double sum = 0, square = 0, found = 0, slope = 0;
   for (std::size_t i = 0; i < n; ++i) {
@@ -191,6 +226,7 @@ void add_uncertainty(Refined& out, const Pairing& pairs, const SurfacePoints& mo
     const Vector6 j = pairs.jacobian(i);
     const double w = pairs.weight(i);
     normal += w * j * j.transpose();
+    alone += std::pow(w * pairs.distance(i), 2) * j * j.transpose();
     const Vec3 place = out.motion * moving.points[i], cell = (place - low) / side;
     Patch& patch = patches[{int(cell.x()), int(cell.y()), int(cell.z())}];
     patch.score += w * pairs.distance(i) * j;
@@ -206,8 +242,21 @@ void add_uncertainty(Refined& out, const Pairing& pairs, const SurfacePoints& mo
     // Huber's bread is the slope; its mean stands for all places, and a tenth of the weights is the least that is
     // believed: below, hardly anything would hold the pose.
     const Matrix6 bread = *inverse * (sum / std::max(slope, 0.1 * sum));
-    out.covariance = sandwich(bread, patches);
-    for (const auto& [key, patch] : patches) out.supports.push_back({patch.sum / patch.points, -*inverse * patch.pull});
+    for (auto& [key, patch] : patches) {
+      patch.index = int(out.supports.size());
+      out.supports.push_back({patch.sum / patch.points, -*inverse * patch.pull});
+    }
+    Matrix6 meat = scatter_of(patches);
+    if (!fields.empty()) {
+      const align::Answer answer = align::answer_to_fields(out.supports, fields);
+      meat -= scatter_of_fields(patches, out.supports, answer, out.pivot, fields);
+      out.by_fields = answer.pose;
+    }
+    // With few patches the scores are fitted away, six of them; below a dozen this is what can be said at all.
+    const double c = static_cast<double>(patches.size());
+    out.covariance = c / std::max(1.0, c - 6) * bread * meat * bread;
+    // What scatters less than was expected of the fields is as sure as points of their own make it, and no surer.
+    if (!fields.empty()) out.covariance = at_least(out.covariance, bread * alone * bread);
     // Exact data leave nothing to learn from; then the noise of one patch in the mean is the floor.
     out.covariance += std::pow(1e-6 * spacing, 2) * sum / std::max(1.0, found) * *inverse;
   }
@@ -252,7 +301,8 @@ Refined PoseRefiner::refine(const SurfacePoints& moving, const Rigid& start, con
     reach = std::max(min_reach, std::min(reach, std::max(0.8 * reach, 6 * moved)));
   }
   pairs.meet(out.motion, reach);
-  add_uncertainty(out, pairs, moving, extent.low, options.patch > 0 ? options.patch : 2 * size / 12, fixed_.spacing);
+  add_uncertainty(out, pairs, moving, extent.low, options.patch > 0 ? options.patch : 2 * size / 12, fixed_.spacing,
+                  options.fields);
   return out;
 }
 

@@ -1,6 +1,7 @@
 // Pose search and refinement on surfaces with known truth.
 #include <catch2/catch.hpp>
 
+#include "../shared_errors.hpp"
 #include "dish.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pose.hpp"
@@ -112,6 +113,34 @@ TEST_CASE("The claimed covariance of a refinement covers the error, with noise a
                     << " claimed " << claimed.cwiseSqrt().transpose());
   CHECK(mean > 6 - 1.41 * 2);
   CHECK(mean < 2 * (6 + 1.41));
+}
+
+TEST_CASE("Errors along the points that are declared are counted once: beside the covariance, not in it") {
+  // NEES as above.
+  Random random(5);
+  const PoseRefiner fixed(align::sample_mesh(meshed(dish, 0.5), 1.5));
+  const std::vector<SharedNoise> fields{{0.03, 80}};
+  double mean = 0, rest = 0, by_fields = 0, undeclared = 0;
+  const int draws = 40;
+  for (int k = 0; k < draws; ++k) {
+    std::vector<SharedErrors> along;
+    for (int c = 0; c < 3; ++c) along.emplace_back(fields[0].sigma, fields[0].length, random);
+    auto points = scanned(dish, 4, 0.005, 120, random);
+    for (Vec3& p : points) p += Vec3(along[0].at(p), along[1].at(p), along[2].at(p));
+    const SurfacePoints scan = align::thin_surface(points, 0);
+    const Refined r = fixed.refine(scan, Rigid::Identity(), {.fields = fields});
+    Vector6 e;
+    e << r.motion * r.pivot - r.pivot,
+        Eigen::AngleAxisd(r.motion.linear()).angle() * Eigen::AngleAxisd(r.motion.linear()).axis();
+    mean += e.dot((r.covariance + r.by_fields).ldlt().solve(e)) / draws;
+    rest += r.covariance(2, 2) / draws, by_fields += r.by_fields(2, 2) / draws;
+    undeclared += fixed.refine(scan, Rigid::Identity()).covariance(2, 2) / draws;
+  }
+  INFO("mean NEES " << mean << ", along z: rest " << rest << ", by fields " << by_fields << ", undeclared "
+                    << undeclared << " mm2");
+  CHECK(mean > 6 - 1.41 * 2);
+  CHECK(mean < 2 * (6 + 1.41));
+  CHECK(rest < 0.5 * undeclared);
 }
 
 TEST_CASE("A plane leaves three motions free, and the refinement leaves them where they are") {

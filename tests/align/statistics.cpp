@@ -13,14 +13,14 @@ using namespace support;
 namespace {
 
 /// Six targets over one metre.
-const std::vector<Vec3> kPlaces{{-500, -300, 0}, {500, -300, 20}, {500, 300, 0},
-                                {-500, 300, 10}, {0, -320, 60},   {20, 310, -40}};
+const std::vector<Vec3> kBallPlaces{{-500, -300, 0}, {500, -300, 20}, {500, 300, 0},
+                                    {-500, 300, 10}, {0, -320, 60},   {20, 310, -40}};
 
 AlignOptions drawn(double sigma, const Rigid& upper, Random& random) {
   AlignOptions o;
-  for (std::size_t i = 0; i < kPlaces.size(); ++i) {
-    o.targets.push_back(point_target("B" + std::to_string(i + 1), kPlaces[i] + sigma * random.vector(),
-                                     upper * kPlaces[i] + sigma * random.vector()));
+  for (std::size_t i = 0; i < kBallPlaces.size(); ++i) {
+    o.targets.push_back(point_target("B" + std::to_string(i + 1), kBallPlaces[i] + sigma * random.vector(),
+                                     upper * kBallPlaces[i] + sigma * random.vector()));
     o.targets.back().u = sigma;
   }
   return o;
@@ -29,18 +29,18 @@ AlignOptions drawn(double sigma, const Rigid& upper, Random& random) {
 /// Eq. 17 of references.md (Fitzpatrick, West & Maurer 1998): mean square error at r for a mean square target error.
 double predicted_square(const Vec3& r, double fle_square) {
   Vec3 centre = Vec3::Zero();
-  for (const Vec3& p : kPlaces) centre += p / kPlaces.size();
+  for (const Vec3& p : kBallPlaces) centre += p / kBallPlaces.size();
   Eigen::Matrix3d scatter = Eigen::Matrix3d::Zero();
-  for (const Vec3& p : kPlaces) scatter += (p - centre) * (p - centre).transpose();
+  for (const Vec3& p : kBallPlaces) scatter += (p - centre) * (p - centre).transpose();
   const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> axes(scatter);
   double sum = 0;
   for (int k = 0; k < 3; ++k) {
     const Vec3 axis = axes.eigenvectors().col(k);
     const double d2 = (r - centre).cross(axis).squaredNorm();
-    const double f2 = (scatter.trace() - axes.eigenvalues()(k)) / kPlaces.size();
+    const double f2 = (scatter.trace() - axes.eigenvalues()(k)) / kBallPlaces.size();
     sum += d2 / f2 / 3;
   }
-  return fle_square / kPlaces.size() * (1 + sum);
+  return fle_square / kBallPlaces.size() * (1 + sum);
 }
 
 }  // namespace
@@ -82,17 +82,17 @@ TEST_CASE("The covariance of a fit with unequal, anisotropic targets is that of 
   // in 99 % of such tests (the seed is fixed).
   Random random(19);
   std::vector<Eigen::Matrix3d> root;
-  for (std::size_t i = 0; i < 2 * kPlaces.size(); ++i)
+  for (std::size_t i = 0; i < 2 * kBallPlaces.size(); ++i)
     root.push_back(pose(0, 0, 0, random.uniform() * 3, random.vector()).linear() *
                    Vec3(0.002 + 0.02 * random.uniform(), 0.01, 0.05 * random.uniform() + 0.005).asDiagonal());
   const Rigid upper = pose(-900, 350, 20, 2.7, Vec3(1, 0.2, 0.1));
   double mean = 0;
   for (int draw = 0; draw < 1000; ++draw) {
     std::vector<Pair> pairs;
-    for (std::size_t i = 0; i < kPlaces.size(); ++i) {
+    for (std::size_t i = 0; i < kBallPlaces.size(); ++i) {
       const Eigen::Matrix3d &a = root[2 * i], &b = root[2 * i + 1];
-      pairs.push_back({upper * kPlaces[i] + a * random.vector(), kPlaces[i] + b * random.vector(), a * a.transpose(),
-                       b * b.transpose()});
+      pairs.push_back({upper * kBallPlaces[i] + a * random.vector(), kBallPlaces[i] + b * random.vector(),
+                       a * a.transpose(), b * b.transpose()});
     }
     const PairFit fit = fit_pairs(pairs);
     const Vector6 e = motion_about(fit.motion * upper, fit.pivot);
