@@ -39,7 +39,8 @@ double farthest(const std::vector<std::array<double, 2>>& line, const std::vecto
 
 }  // namespace
 
-TEST_CASE("Look, new and inspect on each demo pair name the same balls, and the verdict says what is not confirmed") {
+TEST_CASE("Look, new and inspect on each demo pair name the same balls, and the verdict says what is not confirmed",
+          "[pairs]") {
   for (const std::string name : {"new-tool", "worn-tool-3", "dry-spot"}) {
     const Bench bench;
     const std::string lower = scan_of(name + "-lower.ply"), upper = scan_of(name + "-upper.ply");
