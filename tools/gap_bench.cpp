@@ -1,13 +1,16 @@
-// Times import, cleaning, index, and gap on dense invented scans of a gently curved mold: gap_bench MILLIONS [NODES].
-// One size per run, so that the peak memory printed is that size's own. Points per half in millions.
+// Times import, cleaning, index, and gap on dense invented scans of a gently curved mold, and the index beside
+// nanoflann used plainly: gap_bench MILLIONS [NODES]. One size per run, so that the peak memory printed is that size's
+// own. Points per half in millions.
 #include <sys/resource.h>
 
 #include <chrono>
 #include <cmath>
+#include <cstdint>
 #include <cstdio>
 #include <cstdlib>
 #include <ctime>
 #include <fstream>
+#include <nanoflann.hpp>
 #include <random>
 #include <vector>
 
@@ -70,6 +73,46 @@ Sheet nodes(std::size_t wanted) {
   return cavity::make_sheet(std::move(mesh));
 }
 
+/// As nanoflann's own examples use it, ten points a leaf.
+struct Plain {
+  const std::vector<Vec3>& points;
+  std::size_t kdtree_get_point_count() const { return points.size(); }
+  double kdtree_get_pt(std::size_t i, std::size_t axis) const { return points[i][Eigen::Index(axis)]; }
+  template <class Box>
+  bool kdtree_get_bbox(Box&) const {
+    return false;
+  }
+};
+using PlainTree =
+    nanoflann::KDTreeSingleIndexAdaptor<nanoflann::L2_Simple_Adaptor<double, Plain>, Plain, 3, std::uint32_t>;
+
+/// All points within five spacings of the nodes: what every fit asks for, and what bounds the gap.
+void beside_nanoflann(const Surface& surface, const std::vector<Vec3>& places) {
+  const double radius = 5 * surface.spacing();
+  double start = seconds();
+  const Surface own(surface.points(), {.spacing = surface.spacing(), .noise = surface.noise()});
+  const double own_built = seconds() - start;
+  start = seconds();
+  const Plain plain{surface.points()};
+  const PlainTree tree(3, plain);
+  const double plain_built = seconds() - start;
+  std::vector<int> found;
+  std::size_t by_own = 0, by_plain = 0;
+  start = seconds();
+  for (const Vec3& p : places) own.within(p, radius, found), by_own += found.size();
+  const double own_asked = seconds() - start;
+  std::vector<std::pair<std::uint32_t, double>> matches;
+  nanoflann::SearchParams any_order;
+  any_order.sorted = false;
+  start = seconds();
+  for (const Vec3& p : places) by_plain += tree.radiusSearch(p.data(), radius * radius, matches, any_order);
+  const double plain_asked = seconds() - start, n = double(places.size());
+  std::printf(
+      "  index of one half %.2f s, nanoflann %.2f s; all within five spacings %.1f µs (%.1f points), nanoflann %.1f µs "
+      "(%.1f points)\n",
+      own_built, plain_built, 1e6 * own_asked / n, double(by_own) / n, 1e6 * plain_asked / n, double(by_plain) / n);
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -125,4 +168,5 @@ int main(int argc, char** argv) {
       "  gap: %zu of %zu nodes in %.2f s of wall time, %.1f µs of processor time a node\n",
       points / 2e6, read, cleaned, index, 1e6 * (read + cleaned + index) / points, (memory - before) / points, measured,
       sheet.size(), gap, 1e6 * processor / double(sheet.size()));
+  beside_nanoflann(halves[0], sheet.mesh.points);
 }
