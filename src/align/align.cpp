@@ -14,6 +14,7 @@
 #include "align/touched.hpp"
 #include "core/distributions.hpp"
 #include "core/linear.hpp"
+#include "core/parallel.hpp"
 #include "core/rigid_motion.hpp"
 #include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
@@ -353,15 +354,19 @@ void Registration::show_residuals() {
 
 void Registration::show_marks() {
   out_.marks = align::marks_of(out_, targets_, wanted_);
-  for (int half = 0; half < 2; ++half) {
-    if (!options_.find_ball)
-      found_.spare[half] = align::spare_of(half ? upper_ : lower_, noise_[half], targets_, wanted_, half);
+  if (!options_.find_ball)
+    parallel_for(
+        2,
+        [&](std::size_t half) {
+          found_.spare[half] = align::spare_of(half ? upper_ : lower_, noise_[half], targets_, wanted_, half);
+        },
+        1);
+  for (int half = 0; half < 2; ++half)
     for (const Vec3& p : found_.spare[half])
       out_.marks.push_back({"",  // a ball that the job does not name
                             (half ? out_.upper_to_tool : out_.lower_to_tool) * ScanPlace{p},
                             options_.find_ball ? options_.find_ball : align::ball_size(wanted_),
                             {}});
-  }
 }
 
 }  // namespace

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/parallel.hpp"
 #include "core/sha256.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/patches.hpp"
@@ -102,10 +103,16 @@ StepsSeen look_for_steps(const Scan& s, const CleanReport& c, const std::vector<
 /// it. A place of the face errs as a target does.
 HalvesSteps declare_errors(Measured& out, const ScannedHalves& scans, AlignOptions& options) {
   HalvesSteps seen;
-  if (!by_readings_alone(out.job)) {
-    seen.lower = look_for_steps(scans.lower, out.lower_clean, out.lower_patches);
-    seen.upper = look_for_steps(scans.upper, out.upper_clean, out.upper_patches);
-  }
+  if (!by_readings_alone(out.job))
+    parallel_for(
+        2,
+        [&](std::size_t upper) {
+          if (upper)
+            seen.upper = look_for_steps(scans.upper, out.upper_clean, out.upper_patches);
+          else
+            seen.lower = look_for_steps(scans.lower, out.lower_clean, out.lower_patches);
+        },
+        1);
   const auto of = [](const InstrumentModel& declared, StepsSeen& steps, const Scan& s, const CleanReport& c) {
     const double size = scan::size_of(s.cloud.points);
     const InstrumentModel m = scan::with_steps(declared, steps, size);
