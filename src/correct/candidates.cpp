@@ -7,6 +7,7 @@
 #include "core/sheet_parts.hpp"
 #include "correct/effort.hpp"
 #include "correct/free_name.hpp"
+#include "correct/port_places.hpp"
 
 namespace gapfront::correct {
 namespace {
@@ -151,18 +152,22 @@ std::vector<Correction> port_candidates(const CorrectInput& in, const CorrectOpt
     c.instruction = {seen, what};
     out.push_back(std::move(c));
   };
-  add(Kind::vent_move, nearest->name, {at}, Message("work.move-vent-there"));
+  const PortPlaces places(in.sheet);
+  const Vec3 there = places.nearest(at, nearest->radius);
+  add(Kind::vent_move, nearest->name, {there},
+      Message("advice.move-vent", {arg::name(nearest->name), arg::place(there)}));
   for (const auto& inlet : in.flow.inlets) {
     if (inlet.perimeter || inlet.path.empty()) continue;
     // The fronts from both sides meet where they arrive at once: with the inlet nearer to the last point by half of
     // what it is off, they meet about that much nearer to the vent.
     const Vec3 move = 0.5 * (at - mean_place(nearest->path));
     std::vector<Vec3> path;
-    for (const Vec3& p : inlet.path) path.push_back(in.sheet.mesh.points[nearest_node(in.sheet, p + move)]);
+    for (const Vec3& p : inlet.path) path.push_back(places.nearest(p + move, inlet.radius));
     if (!touches(in.sheet, path, inlet.radius) || (path.front() - inlet.path.front()).norm() < inlet.radius) continue;
     add(Kind::inlet_move, inlet.name, path,
-        Message(inlet.path.size() > 1 ? "work.move-inlet-so-begins" : "work.move-inlet",
-                {arg::name(inlet.name), arg::place(path.front())}));
+        inlet.path.size() > 1 ? Message("work.move-inlet-so-runs",
+                                        {arg::name(inlet.name), arg::place(path.front()), arg::place(path.back())})
+                              : Message("work.move-inlet", {arg::name(inlet.name), arg::place(path.front())}));
     if (path.size() != 1) continue;  // a line of them is a gate: two gates are another mold
     add(Kind::inlet_add, free_name(in.flow.inlets, "inlet "), path,
         Message("optimiser.split-inlet", {arg::name(inlet.name), arg::place(path.front())}));

@@ -8,6 +8,7 @@
 #include "core/sheet_parts.hpp"
 #include "correct/effort.hpp"
 #include "correct/free_name.hpp"
+#include "correct/port_places.hpp"
 #include "correct/state.hpp"
 #include "gapfront/radii.hpp"
 
@@ -104,16 +105,17 @@ struct Found {
 };
 
 /// A vent, moved or added, put where the last air is, again and again.
-Found place_vent(const Search& search, Correction c, const Vec3& first, double radius) {
+Found place_vent(const Search& search, const PortPlaces& places, Correction c, const Vec3& first, double radius) {
   Found best;
-  Vec3 at = first;
+  Vec3 at = places.nearest(first, radius);
   for (int move = 0; move < kMoves; ++move) {
     c.port_to = {at};
     const Tried t = search(c);
     if (!(t.dry < best.tried.dry)) break;  // it goes round in circles
     best = {t, c};
-    if (!t.traps || (t.at - at).norm() < radius) break;
-    at = t.at;
+    const Vec3 next = places.nearest(t.at, radius);
+    if (!t.traps || (next - at).norm() < radius) break;
+    at = next;
   }
   return best;
 }
@@ -133,6 +135,7 @@ struct TrappedAir {
   const CorrectOptions& o;
   const State& state;
   const Search& search;
+  const PortPlaces& places;
   Vec3 at;
   std::size_t near;  ///< of state.flow.vents
   Message seen;
@@ -142,7 +145,7 @@ struct TrappedAir {
 Found move_of_vent(const TrappedAir& t) {
   Correction c;
   c.kind = Kind::vent_move, c.port = t.vent().name;
-  Found f = place_vent(t.search, std::move(c), t.at, t.vent().radius);
+  Found f = place_vent(t.search, t.places, std::move(c), t.at, t.vent().radius);
   f.c.instruction = {t.seen, Message("advice.move-vent", {arg::name(f.c.port), arg::place(f.c.port_to.front())})};
   return f;
 }
@@ -150,7 +153,7 @@ Found move_of_vent(const TrappedAir& t) {
 Found vent_more(const TrappedAir& t) {
   Correction c;
   c.kind = Kind::vent_add, c.port = free_name(t.state.flow.vents, "vent "), c.port_radius = t.vent().radius;
-  Found f = place_vent(t.search, std::move(c), t.at, t.vent().radius);
+  Found f = place_vent(t.search, t.places, std::move(c), t.at, t.vent().radius);
   f.c.instruction = {t.seen, Message("advice.add-vent-mouth", {arg::name(f.c.port), arg::place(f.c.port_to.front()),
                                                                arg::length(2 * f.c.port_radius, 0)})};
   return f;
@@ -164,6 +167,7 @@ Found wider_vent(const TrappedAir& t) {
   for (const double times : kMouths) {
     c.port_radius = std::min(kWidest, times * vent.radius);
     if (c.port_radius <= vent.radius) break;
+    if (vent.path.size() == 1 && !t.places.holds(vent.path.front(), c.port_radius)) break;
     const Tried tried = t.search(c);
     if (tried.dry < best.tried.dry) best = {tried, c};
     if (!tried.traps) break;
@@ -295,11 +299,13 @@ std::vector<Correction> layout_candidates(const Bench& bench, const CorrectOptio
   const Search search(bench, state, true_mold);
   const Tried before = search(Correction{});
   if (!before.traps) return {};
+  const PortPlaces places(bench.in().sheet);
   const TrappedAir air{
       bench,
       o,
       state,
       search,
+      places,
       before.at,
       nearest_vent(state.flow, before.at),
       Message(true_mold ? "advice.true-mold-traps-air" : "advice.air-trapped-around", {arg::place(before.at)})};

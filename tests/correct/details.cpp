@@ -113,8 +113,8 @@ TEST_CASE("A place is given by the two nearest references whose tapes cross well
     CHECK(t.way == Way::from_edge);
   }
   const std::string from[] = {say(k.tape[0].from), say(k.tape[1].from)};
-  CHECK(std::min(from[0], from[1]) == "edge of the moulding face towards +x");
-  CHECK(std::max(from[0], from[1]) == "edge of the moulding face towards −y");
+  CHECK(std::min(from[0], from[1]) == "edge of the moulding face (seal line) towards +x");
+  CHECK(std::max(from[0], from[1]) == "edge of the moulding face (seal line) towards −y");
   c.options.references = {{"far", Vec3(-200, 0, 0)},
                           {"near", Vec3(130, -30, 0)},
                           {"in line", Vec3(150, -31, 0)},
@@ -175,7 +175,7 @@ TEST_CASE("A last point far from the vent makes moving the vent there a candidat
   REQUIRE(c.measured.last_to_vent > 50);
   const CorrectionPlan plan = c.plan();
   const auto found = std::find_if(plan.candidates.begin(), plan.candidates.end(), [](const Correction& k) {
-    return say(k.instruction).find("mm from the vent \"middle\". Move the vent there.") != std::string::npos;
+    return say(k.instruction).find("mm from the vent \"middle\". Move the vent \"middle\" to x") != std::string::npos;
   });
   REQUIRE(found != plan.candidates.end());
   const Correction& k = *found;

@@ -4,7 +4,10 @@
 #include <cmath>
 #include "gapfront/text.hpp"
 
+#include "core/neighbours.hpp"
+#include "core/sheet_parts.hpp"
 #include "correct/candidates.hpp"
+#include "correct/port_places.hpp"
 #include "plate_case.hpp"
 
 using namespace gapfront;
@@ -43,7 +46,7 @@ TEST_CASE("A last point far from the vent makes moving the inlet a candidate, wi
   CHECK_THAT(say(k->instruction), Catch::Contains("Move the inlet \"gate\" to x "));
   REQUIRE(k->port_to.size() == 1);
   const Vec3 last = c.sheet.mesh.points[c.measured.last_node];
-  CHECK((k->port_to[0] - 0.5 * (last - Vec3(120, 0, 0))).norm() < 10);  // to the next node
+  CHECK((k->port_to[0] - 0.5 * (last - Vec3(120, 0, 0))).norm() < 15);  // to the next node off the rim by its radius
   CHECK(k->effort == Approx(6));                                        // the table's hours
 
   // The same by hand.
@@ -88,7 +91,7 @@ TEST_CASE("A line of inlets moves as a whole, and a runner around the rim does n
   const auto line = std::find_if(list.begin(), list.end(), [](const auto& k) { return k.kind == Kind::inlet_move; });
   REQUIRE(line != list.end());
   REQUIRE(line->port_to.size() == 2);
-  CHECK_THAT(say(line->instruction), Catch::Contains("Move the inlet \"gate\" so that it begins at "));
+  CHECK_THAT(say(line->instruction), Catch::Contains("Move the inlet \"gate\" so that it runs from "));
 
   Case rim([](const Vec3&) { return 3.0; });
   rim.flow.vents[0].path = {Vec3(-90, -60, 0)};
@@ -97,6 +100,26 @@ TEST_CASE("A line of inlets moves as a whole, and a runner around the rim does n
   const CorrectInput whole{rim.sheet, rim.gap,     rim.tolerance, rim.verdict, rim.laminate,
                            rim.flow,  rim.nominal, rim.measured,  rim.lead};
   for (const auto& k : correct::port_candidates(whole, rim.options)) CHECK(k.kind == Kind::vent_move);
+}
+
+TEST_CASE("A port is proposed where its whole mouth stays within the seal line, as near as that allows") {
+  const Side c({Vec3::Zero()});
+  const correct::PortPlaces places(c.sheet);
+  const auto off_rim = [&](const Vec3& p) {
+    double least = 1e300;
+    for (const auto& [a, b] : rim_edges(c.sheet.mesh))
+      least = std::min(least, distance_to_path(p, {c.sheet.mesh.points[a], c.sheet.mesh.points[b]}));
+    return least;
+  };
+  const Vec3 corner(120, 90, 0);
+  for (const double mouth : {6.0, 15.0}) {
+    CHECK_FALSE(places.holds(corner, mouth));
+    const Vec3 at = places.nearest(corner, mouth);
+    CHECK(off_rim(at) >= mouth);
+    CHECK((at - corner).norm() < 1.5 * mouth + 15);  // √2 of the mouth, and to the next node
+  }
+  const Vec3 inside(11, 4, 0);
+  CHECK(places.nearest(inside, 6) == c.sheet.mesh.points[nearest_node(c.sheet, inside)]);
 }
 
 // Filled from the rim, the plate ends somewhere in its middle, as the glass scatters, and its vent is beside that.
