@@ -86,8 +86,12 @@ void print_spot(const Inspection& r, const SpotDiagnosis& d, std::ostream& out) 
   for (const Cause& c : d.causes) {
     if (c.relief < kWorthSaying) continue;
     out << words("Cause %-5d ", ++shown) << (c.is_gap ? c.name + ", " : "") << say(c.what, {r.job.units})
-        << ": without it ";
-    if (c.chance.draws > 0) out << "the spot comes in " << of_parts(c.chance) << "; ";
+        << ": with it put right ";
+    if (c.chance.draws > 0) {
+      out << "the spot comes in " << of_parts(c.chance);
+      if (c.chance.draws != d.model.draws) out << ", " << c.chance.draws << " drawn";
+      out << "; ";
+    }
     out << in_percent(c.without) << " of it is left in the one filling computed\n";
   }
   for (const Suspect& s : d.suspects)

@@ -84,7 +84,9 @@ void print_corrections(const Inspection& r, std::ostream& out) {
     const auto& c = r.plan.candidates[r.plan.chosen[i]];
     const Effect& before = i ? r.plan.after_each[i - 1] : r.plan.now;
     const Effect& after = r.plan.after_each[i];
-    out << "Correct " << i + 1 << "   " << say(c.instruction, {r.job.units}) << "\n            out of tolerance "
+    std::string label = "Correct " + c.name;
+    label.resize(std::max<std::size_t>(label.size() + 1, 12), ' ');
+    out << label << say(c.instruction, {r.job.units}) << "\n            out of tolerance "
         << format_area(before.out_of_tolerance_area, units) << " -> " << format_area(after.out_of_tolerance_area, units)
         << ", greatest lead " << time(before.max_lead_s) << " -> " << time(after.max_lead_s) << ", dry "
         << format_area(before.dry_area, units) << " -> " << format_area(after.dry_area, units)

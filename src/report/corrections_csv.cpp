@@ -3,6 +3,7 @@
 
 #include "gapfront/report.hpp"
 #include "report/csv.hpp"
+#include "report/step_effect.hpp"
 #include "units/inch.hpp"
 
 namespace gapfront::report {
@@ -11,10 +12,11 @@ std::string corrections_csv(const Inspection& r) {
       "rank,name,order,kind,face,region,station,x_mm,y_mm,z_mm,change_mm,change_in,new_stack_mm,area_mm2,mean_mm,"
       "peak_mm,peak_in,volume_mm3,mass_g,effort_h,out_of_tolerance_before_mm2,out_of_tolerance_after_mm2,"
       "lead_before_s,lead_after_s,dry_before_mm2,dry_after_mm2,expected_dry_before_mm2,"
-      "expected_dry_after_mm2,instruction\r\n";
+      "expected_dry_after_mm2,drawn_fillings,instruction\r\n";
   const auto& plan = r.plan;
   for (std::size_t i = 0; i < plan.candidates.size(); ++i) {
     const Correction& c = plan.candidates[i];
+    const auto& [before, after] = change_of(plan, i);
     std::string order;
     for (std::size_t k = 0; k < plan.chosen.size(); ++k)
       if (plan.chosen[k] == static_cast<int>(i)) order = std::to_string(k + 1);
@@ -39,14 +41,15 @@ std::string corrections_csv(const Inspection& r) {
                                    number_cell(c.volume, 0),
                                    number_cell(c.mass, 1),
                                    number_cell(c.effort, 2),
-                                   number_cell(c.before.out_of_tolerance_area, 0),
-                                   number_cell(c.after.out_of_tolerance_area, 0),
-                                   number_cell(c.before.max_lead_s, 2),
-                                   number_cell(c.after.max_lead_s, 2),
-                                   number_cell(c.before.dry_area, 0),
-                                   number_cell(c.after.dry_area, 0),
-                                   number_cell(c.before.expected_dry_area, 0),
-                                   number_cell(c.after.expected_dry_area, 0),
+                                   number_cell(before.out_of_tolerance_area, 0),
+                                   number_cell(after.out_of_tolerance_area, 0),
+                                   number_cell(before.max_lead_s, 2),
+                                   number_cell(after.max_lead_s, 2),
+                                   number_cell(before.dry_area, 0),
+                                   number_cell(after.dry_area, 0),
+                                   number_cell(before.expected_dry_area, 0),
+                                   number_cell(after.expected_dry_area, 0),
+                                   after.drawn.empty() ? "" : std::to_string(after.drawn.size()),
                                    text_cell(say(c.instruction, {r.job.units}))};
       for (std::size_t k = 0; k < std::size(cells); ++k) out += (k ? "," : "") + cells[k];
       out += "\r\n";

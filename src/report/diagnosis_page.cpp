@@ -17,6 +17,12 @@ std::string chance(const Chance& c, const Voice& v) {
   return counted_percent(c.p, v) + " (" + percent(c.low, 0, v) + " – " + percent(c.high, 0, v) + ")";
 }
 
+/// How many fillings tell it, where these are not those of the others.
+std::string fewer_drawn(const Chance& c, const Chance& others, const Voice& v) {
+  if (c.draws <= 0 || c.draws == others.draws) return "";
+  return ", " + told(v, "diagnosis.so-many-drawn", {arg::number(c.draws)});
+}
+
 /// What is said of the only spot, or of one of several by its number.
 Message of_spot(const DiagnosisFile& file, std::size_t k, const char* only, const char* numbered,
                 std::vector<Argument> more = {}) {
@@ -45,18 +51,19 @@ Message named_cause(const Cause& c);
 
 constexpr std::size_t kMostBars = 4;  // the first causes; the table below has all
 
-/// How often the spot comes: as it is, without each cause, with the cure.
+/// How often the spot comes: as it is, with each cause put right, with the cure.
 std::string chance_bars(const SpotFile& file, const Voice& v) {
   const SpotDiagnosis& s = file.spot;
   const bool drawn = s.now.draws > 0;
   const auto bar = [&](Message what, const Chance& c, double trouble) {
     const bool known = drawn && c.draws > 0;
-    return ChanceBar{std::move(what), known ? c.p : trouble, known ? counted_percent(c.p, v) : percent(trouble, 0, v)};
+    return ChanceBar{std::move(what), known ? c.p : trouble,
+                     known ? counted_percent(c.p, v) + fewer_drawn(c, s.model, v) : percent(trouble, 0, v)};
   };
   std::vector<ChanceBar> all{bar(Message("spot.as-it-is"), s.now, s.trouble)};
   for (std::size_t k = 0; k < std::min(kMostBars, s.causes.size()); ++k)
     if (s.causes[k].relief > 0)
-      all.push_back(bar(Message("spot.without", {arg::message(named_cause(s.causes[k]))}), s.causes[k].chance,
+      all.push_back(bar(Message("spot.put-right", {arg::message(named_cause(s.causes[k]))}), s.causes[k].chance,
                         s.causes[k].without));
   if (file.planned) all.push_back(bar(Message("spot.with-the-report"), file.planned->chance, file.planned->trouble));
   if (file.cure) all.push_back(bar(Message("spot.with-the-cure"), file.cure->chance, file.cure->trouble));
@@ -136,10 +143,11 @@ std::string causes(const SpotDiagnosis& s, const Voice& v) {
              told(v, "pages.spot-left", {arg::name(percent(s.trouble, 0, v))}), told(v, "pages.taken-away"),
              told(v, "pages.parts-still-show")}};
   int rank = 0;
+  const auto drawn = [&](const Chance& c) { return fewer_drawn(c, s.model, v); };
   for (const Cause& c : s.causes)
     rows.push_back({"<b>" + std::to_string(++rank) + "</b>", wide_cell(told(v, named_cause(c))),
                     told(v, kind_word(c.kind)), percent(c.without, 0, v), percent(c.relief, 0, v),
-                    chance(c.chance, v)});
+                    chance(c.chance, v) + drawn(c.chance)});
   std::string out = table(rows, told(v, "pages.possible-causes-filling-computed"));
   if (s.now.draws > 0) out += para(told(v, "diagnosis.where-fillings-were-drawn"));
   if (s.now.draws > 0 && s.spot.parts > 0) out += para(told(v, "pages.last-column-weighs-models"));

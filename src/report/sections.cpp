@@ -7,6 +7,7 @@
 #include "report/made_apart.hpp"
 #include "report/overview.hpp"
 #include "report/scales.hpp"
+#include "report/step_effect.hpp"
 #include "units/digits.hpp"
 
 namespace gapfront::report {
@@ -160,7 +161,7 @@ std::string deviation_tables(const Inspection& r, const Voice& v) {
     return arg::name(say(arg::number(1e3 * t, decimals_for(1e3 * U, 3)), v) + " mm/m");
   };
   const auto tilt_U = [&](double U) { return arg::number(1e3 * U, decimals_for(1e3 * U, 3)); };
-  return out + para(told(v, "gap.best-rigid-move-upper",
+  return out + para(told(v, "gap.upper-half-sits-off",
                          {arg::name(with_U_of(d.offset, d.offset_U, v)),
                           arg::name(with_U_of(d.offset_U, d.offset_U, v)), tilt(d.tilt.x(), d.tilt_U.x()),
                           tilt_U(d.tilt_U.x()), tilt(d.tilt.y(), d.tilt_U.y()), tilt_U(d.tilt_U.y())}));
@@ -286,7 +287,9 @@ std::string candidates_table(const Inspection& r, const Voice& v) {
        told(v, "corrections.effort-h"),
        told(v, p.prices.decide() ? "optimiser.saves-the-run" : "corrections.benefit")}};
   std::vector<std::string> ids;
-  for (const auto& c : p.candidates) {
+  for (std::size_t k = 0; k < p.candidates.size(); ++k) {
+    const Correction& c = p.candidates[k];
+    const Change does = change_of(p, k);
     std::string size;
     if (c.area > 0) size += with_unit(c.area, D::area, v);
     if (c.volume > 0) size += "<br>" + with_unit(c.volume, D::volume, v);
@@ -298,14 +301,14 @@ std::string candidates_table(const Inspection& r, const Voice& v) {
     rows.push_back({"<b>" + (c.face == "flange" || c.face == "settings" ? own(c.name) : go(c.centre, own(c.name))) +
                         "</b><br>" + told(v, word_of(c.kind)),
                     "<div class=\"do\">" + told(v, c.instruction) + "</div>", size,
-                    change(c.before.out_of_tolerance_area, c.after.out_of_tolerance_area),
-                    with_time(c.before.max_lead_s, r.nominal_filling.fill_time, v) + " → " +
-                        with_time(c.after.max_lead_s, r.nominal_filling.fill_time, v),
-                    drawn ? change(c.before.expected_dry_area, c.after.expected_dry_area)
-                          : change(c.before.dry_area, c.after.dry_area),
+                    change(does.before.out_of_tolerance_area, does.after.out_of_tolerance_area),
+                    with_time(does.before.max_lead_s, r.nominal_filling.fill_time, v) + " → " +
+                        with_time(does.after.max_lead_s, r.nominal_filling.fill_time, v),
+                    drawn ? change(does.before.expected_dry_area, does.after.expected_dry_area)
+                          : change(does.before.dry_area, does.after.dry_area),
                     fixed(c.effort, 1, v), p.prices.decide() ? saving_cell(c, p, v) : fixed(c.benefit, 2, v)});
   }
-  return para(told(v, benefit_says(p))) + table(rows, told(v, "corrections.all-candidates-each-alone"), ids);
+  return para(told(v, benefit_says(p))) + table(rows, told(v, "corrections.all-candidates"), ids);
 }
 
 }  // namespace

@@ -119,8 +119,8 @@ std::string uncertainty_section(const Inspection& r) {
          residual_chart(r) + "</div>\n" + mean_budget_table(r) + registration_tables(r) + spot_readings(r, v) +
          para(told(
              v, "proof.combination-jcgm-100-gum",
-             {arg::number(r.gap.coverage), arg::length(r.verdict.rule.across, 0), arg::number(r.verdict.rule.inside),
-              arg::number(r.verdict.rule.outside), arg::number(r.verdict.rule.outside_node)})) +
+             {arg::number(r.gap.coverage), arg::length(r.verdict.rule.across, 0), arg::number(r.verdict.rule.inside, 2),
+              arg::number(r.verdict.rule.outside, 2), arg::number(r.verdict.rule.outside_node, 2)})) +
          list(r, r.alignment.warnings) + "</section>\n";
 }
 

@@ -271,9 +271,10 @@ std::string overview(const Inspection& r, const Voice& v) {
       table(rows, told(v, "order.about-hours-all-effort", {arg::number(hours, 1)})) + para(told(v, p.remains));
   for (const auto& l : p.left) out += para(told(v, l));
   const MaterialUse& m = r.material_after;
-  out += para(told(v, "optimiser.each-part-takes",
-                   {arg::mass(m.resin.g), arg::mass(m.resin.U), arg::mass(m.glass.g), arg::mass(m.glass.U),
-                    arg::mass(m.waste + m.hose)}));
+  std::vector<Argument> masses{arg::mass(m.resin.g), arg::mass(m.resin.U), arg::mass(m.glass.g), arg::mass(m.glass.U)};
+  const bool lost = m.waste + m.hose > 0;
+  if (lost) masses.push_back(arg::mass(m.waste + m.hose));
+  out += para(told(v, lost ? "optimiser.each-part-takes" : "optimiser.each-part-takes-only", masses));
   return out + para(rich(v, "order.afterwards-scan-both-halves"));
 }
 
