@@ -35,8 +35,6 @@ std::string trend_chart(const std::string& caption, const Trend& t, const Voice&
     out += path("unsure", up + back + "Z") + path("cur", middle);
   }
   out += line(kLeft, y.at(t.limit), kRight, y.at(t.limit), "lim");
-  // Above the line where there is room, or the letters stand in the axis' name.
-  out += text(kRight, y.at(t.limit) + (y.at(t.limit) > kTop + 20 ? -6 : 15), told(voice, "front.limit"), "end");
   if (t.reached) {
     const double from = std::clamp(x.at(t.reached->first), kLeft, kRight),
                  to = std::clamp(x.at(t.reached->second), kLeft, kRight), at = y.at(t.limit);
@@ -49,6 +47,10 @@ std::string trend_chart(const std::string& caption, const Trend& t, const Voice&
                           fixed(x.at(p.x) - 4) + " " + fixed(y.at(p.y - p.U)) + "h8");
     out += "<circle class=\"dot\" cx=\"" + px + "\" cy=\"" + fixed(y.at(p.y)) + "\" r=\"4\"/>";
   }
+  // Last, over a trend that crosses it; above the line where there is room, or it would stand in the axis' name.
+  out += "<text class=\"over\" x=\"" + fixed(kRight) + "\" y=\"" +
+         fixed(y.at(t.limit) + (y.at(t.limit) > kTop + 20 ? -6 : 15)) + "\" text-anchor=\"end\">" +
+         told(voice, "front.limit") + "</text>";
   return chart_figure(caption, t.name, out, 266);
 }
 

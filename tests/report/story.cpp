@@ -112,6 +112,24 @@ TEST_CASE("The first screen: verdict, the map with numbered places, and cause, w
   CHECK_THAT(page, Contains("closes around air at place 2."));
 }
 
+TEST_CASE("An inlet around the perimeter is drawn closed on the first screen, and a runner open") {
+  Inspection r = full_inspection();
+  r.job.sheet.seal = {{0, 0, 0}, {20, 0, 0}, {20, 20, 0}};
+  Inlet inlet;
+  inlet.perimeter = true;
+  r.job.flow.inlets = {inlet};
+  const auto drawn = [&] {
+    const std::string page = report::report_html(r);
+    const auto at = page.find("<path class=\"inlet\" d=\"");
+    REQUIRE(at != std::string::npos);
+    const auto from = at + std::string("<path class=\"inlet\" d=\"").size();
+    return page.substr(from, page.find('"', from) - from);
+  };
+  CHECK(drawn().back() == 'Z');
+  r.job.flow.inlets[0].perimeter = false, r.job.flow.inlets[0].path = {{0, 0, 0}, {20, 0, 0}};
+  CHECK(drawn().back() != 'Z');
+}
+
 TEST_CASE("After the work the first line says whether it did what was predicted") {
   Inspection r = full_inspection();
   CHECK_THAT(report::report_html(r), !Contains("The work did"));

@@ -57,7 +57,7 @@ function reference(sheet, level) {
       points.set(`${i} ${j}`, { y: mix(a[1], b[1]), z: mix(a[2], b[2]), gap: mix(sheet.fields.gap_mm[i], sheet.fields.gap_mm[j]) });
     }
   const line = [...points.values()].sort((a, b) => a.y - b.y);
-  line.forEach((p, k) => { p.s = k ? line[k - 1].s + Math.hypot(p.y - line[k - 1].y, p.z - line[k - 1].z) : 0; });
+  line.forEach(p => { p.s = p.y - line[0].y; });  // as seen from above, so that a place stands under itself
   return line;
 }
 function at(line, s) {
@@ -150,7 +150,8 @@ try {
       return [y, Number(label.textContent)];
     });
     const points = [...svg.querySelector("#gap-along").getAttribute("d").matchAll(/[ML]([-\d.]+) ([-\d.]+)/g)].map(m => [Number(m[1]), Number(m[2])]);
-    return { rows, points };
+    const lower = svg.querySelector("path.half:not(.upper)").getAttribute("d");
+    return { rows, points, above: [...lower.matchAll(/[ML]([-\d.]+) /g)].map(m => Number(m[1])) };
   });
   const xs = result.sheet.nodes_mm.map(p => p[0]);
   const line = reference(result.sheet, (Math.min(...xs) + Math.max(...xs)) / 2);
@@ -164,6 +165,7 @@ try {
     const gap = g0 + (y - y0) / (y1 - y0) * (g1 - g0), s = (x - left) / (right - left) * long;
     worst = Math.max(worst, Math.abs(gap - at(line, s)));
   }
+  expect(drawn.above.length === drawn.points.length && drawn.above.every((x, k) => Math.abs(x - drawn.points[k][0]) < 0.11), "the section's places do not stand above the gap there");
   console.log(`section against result.json: ${(1000 * worst).toFixed(1)} µm at worst over ${drawn.points.length} points`);
   expect(worst < 0.02, `the section is off by ${worst} mm`);
 
