@@ -37,9 +37,9 @@ std::string bar_chart(const std::string& title, const std::vector<Bar>& bars, do
              fixed(at(b.value + b.whisker)) + "m0 -4v8M" + fixed(at(b.value - b.whisker)) + " " + fixed(y + 3) +
              "v8\"/>";
     if (b.tick >= 0) out += "<path class=\"lim\" d=\"M" + fixed(at(b.tick)) + " " + fixed(y - 2) + "v18\"/>";
-    // Behind its own bar; where a mark would stand in it, inside the bar, if it is long enough.
+    // Behind its own bar; where a mark stands behind that, inside the bar if it is long enough.
     const double end = at(b.value + b.whisker), room = 8 * static_cast<double>(letters_in(b.text));
-    const bool inside = b.tick >= 0 && at(b.tick) > end && at(b.tick) < end + 7 + room && end - left > room + 7;
+    const bool inside = b.tick >= 0 && end - left > room + 7;
     out += "<text class=\"" + std::string(inside ? "inside" : "over") + "\" x=\"" + fixed(inside ? end - 7 : end + 7) +
            "\" y=\"" + fixed(y + 11) + "\"" + (inside ? " text-anchor=\"end\"" : "") + ">" + escape(b.text) + "</text>";
     y += 20;

@@ -103,7 +103,10 @@ std::string tool_marks(const Inspection& r, const View& v, Labels& labels) {
     names += name_beside(labels, {v.x(at), v.y(at)}, size, escape(words), words, "minor");
   };
   for (const Inlet& i : r.job.flow.inlets) {
-    if (i.perimeter) out += port(v, r.job.sheet.seal, 0, "inlet", true);
+    // It lies along the seal, whose line stays in sight.
+    if (i.perimeter)
+      out += port(v, r.job.sheet.seal, 0, "inlet", true) + "<path class=\"seal\" d=\"" +
+             line_path(r.job.sheet.seal, v, true) + "\"/>";
     if (i.perimeter || i.path.empty()) continue;
     out += port(v, i.path, i.radius, "inlet");
     name(middle_along(i.path), std::max(5.0, i.radius * v.px_per_mm), i.name);

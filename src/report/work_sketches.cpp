@@ -4,6 +4,7 @@
 #include <cmath>
 #include <map>
 
+#include "core/places.hpp"
 #include "gapfront/report.hpp"
 #include "report/html.hpp"
 #include "report/labels.hpp"
@@ -82,11 +83,11 @@ class Sketch {
       }
     }
   }
-  /// Words on the first place that is free; left out where none is.
-  void words(const std::vector<Vec2>& centres, const std::string& text) {
+  /// Words on the first place that is free; left out, and false, where none is.
+  bool words(const std::vector<Vec2>& centres, const std::string& text) {
     const auto c = labels_.place(centres, size_of(text, kFont));
-    if (!c) return;
-    write(*c, text, "name", kFont);
+    if (c) write(*c, text, "name", kFont);
+    return c.has_value();
   }
   void on_line(const std::vector<Vec2>& line, const std::string& text) {
     std::vector<Vec2> drawn;
@@ -190,6 +191,7 @@ std::string depth_figure(const Depths& d, const Message& name, double scale, con
   for (const auto& stop : d.stops) s.cross(stop.at.head<2>());
   for (const auto& stop : d.stops) s.number(stop.at.head<2>(), std::to_string(stop.number));
   s.keep_off_line(d.outline);
+  for (const auto& stop : d.stops) s.keep_off(stop.at.head<2>(), 8);
   for (const auto& l : d.contours)
     if (l.depth > 0 && is_drawn(l, step)) s.on_line(in_plan(l.line), depth_number(l.depth, v));
   return s.figure(told(v, "bench.seen-from-cavity-half", {arg::message(name), arg::name(depth_unit(v.units))}), frame);
@@ -218,6 +220,28 @@ Text bench_words(const Correction& c) {
   if (c.face == "upper") return {Message("bench.upper-half-lies-turned"), Message("bench.seen-from-above-tool-x")};
   return {Message("bench.lower-half-lies-cavity"), Message("bench.seen-from-above-tool")};
 }
+
+namespace {
+
+/// The numbers of the parts of a template, each in the middle of its depth stops; whether there are any.
+template <class Bench>
+bool write_parts(Sketch& s, const Correction& c, const Bench& bench) {
+  bool any = false;
+  for (const Template& t : c.templates) {
+    std::vector<Vec3> places;
+    for (const DepthStop& of_part : t.stops)
+      for (const DepthStop& stop : c.stops)
+        if (stop.number == of_part.number) places.push_back(stop.at);
+    if (t.part == 0 || places.empty()) continue;
+    const Vec2 middle = s.at(bench(mean_place(places)));
+    std::vector<Vec2> centres{middle};
+    for (const Vec2& p : centres_around(middle, Vec2::Zero(), 7)) centres.push_back(p);
+    any = s.words(centres, std::to_string(t.part)) || any;
+  }
+  return any;
+}
+
+}  // namespace
 
 std::string place_sketch(const Inspection& r, const Correction& c) {
   const Voice v = voice_of(r.job);
@@ -253,13 +277,17 @@ std::string place_sketch(const Inspection& r, const Correction& c) {
     s.arrow(s.corner(), Vec2(0, -1), 'y', v);
   for (const auto& station : c.shims) s.dot(bench(station.at), 5);
   for (const auto& station : c.shims) s.beside(bench(station.at), station.station);
-  // In parts each has its name at its own mark.
-  const bool parts = std::any_of(c.templates.begin(), c.templates.end(), [](const Template& t) { return t.part > 0; });
-  if (c.shims.empty() && !parts) s.words({s.at(bench(c.centre))}, c.name);
-  for (const Template& t : c.templates)
-    if (t.part > 0) s.cross(bench(t.origin));
-  for (const Template& t : c.templates)
-    if (t.part > 0) s.beside(bench(t.origin), say(template_name(c, t), v));
+  const bool parts = write_parts(s, c, bench);
+  if (c.shims.empty()) {
+    std::vector<Vec2> centres{s.at(bench(c.centre))};
+    if (parts) centres.clear();
+    // Beside the work where the middle of it is taken.
+    Vec2 rim = Vec2::Constant(4);
+    for (const Vec3& p : c.outline) rim = rim.cwiseMax((s.at(bench(p)) - s.at(bench(c.centre))).cwiseAbs());
+    for (const Vec2& p : centres_around(s.at(bench(c.centre)), size_of(c.name, kFont) + 2 * rim, 4))
+      centres.push_back(p);
+    s.words(centres, c.name);
+  }
   for (const auto& k : r.plan.references)
     if (std::none_of(c.shims.begin(), c.shims.end(),
                      [&](const ShimChange& h) { return (h.at - k.at).norm() < 1e-3; })) {
@@ -267,7 +295,7 @@ std::string place_sketch(const Inspection& r, const Correction& c) {
       s.beside(bench(k.at), k.name);  // there is no room to say what it is
     }
   const std::string caption = told(v, upper ? "bench.where-upper-half-turned" : "bench.where-lower-half-cavity");
-  return s.figure(caption + (parts ? " " + told(v, "bench.crosses-marks-parts") : ""));
+  return s.figure(caption + (parts ? " " + told(v, "bench.numbers-parts") : ""));
 }
 
 std::string depth_sketches(const Inspection& r, const Correction& c) {

@@ -126,6 +126,7 @@ TEST_CASE("An inlet around the perimeter is drawn closed on the first screen, an
     return page.substr(from, page.find('"', from) - from);
   };
   CHECK(drawn().back() == 'Z');
+  CHECK_THAT(report::report_html(r), Contains("<g class=\"between\">"));  // numbers that a phone has no room for
   r.job.flow.inlets[0].perimeter = false, r.job.flow.inlets[0].path = {{0, 0, 0}, {20, 0, 0}};
   CHECK(drawn().back() != 'Z');
 }

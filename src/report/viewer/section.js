@@ -79,7 +79,7 @@ function drawSection(data, found, holder, caption) {
   const [x0, x1] = bounds(p => p.x), [z0, z1] = bounds(p => p.place[2]), [, wide] = bounds(p => p.gap_along_normal_mm);
   const wish = 0.05 * (x1 - x0) / (wide || 1), times = [1, 2, 5, 10, 20, 50].reduce((a, b) => Math.abs(b - wish) < Math.abs(a - wish) ? b : a);
   const px = Math.min((right - left) / (x1 - x0 || 1), 300 / (z1 - z0 + times * (wide || 0) || 1));
-  const base = 36 + (z1 - z0 + times * (wide || 0)) * px;
+  const base = 46 + (z1 - z0 + times * (wide || 0)) * px;
   svg.setAttribute("viewBox", `0 0 ${w} ${base + 216}`);
   const lift = h => p => {
     const g = h(p) * times, flat = p.normal[0] * found.along[0] + p.normal[1] * found.along[1];
