@@ -89,10 +89,17 @@ class Sketch {
     if (c) write(*c, text, "name", kFont);
     return c.has_value();
   }
+  /// A thickness on its line, well away from every cross where there is room, and over none.
   void on_line(const std::vector<Vec2>& line, const std::string& text) {
     std::vector<Vec2> drawn;
     for (const Vec2& p : line) drawn.push_back(at(p));
-    if (const auto c = labels_.place(centres_on(drawn), size_of(text, kSmall))) write(*c, text, "name thick", kSmall);
+    std::vector<Vec2> centres = centres_on(drawn);
+    const Vec2 size = size_of(text, kSmall), away = 0.5 * size + Vec2::Constant(8);
+    std::stable_partition(centres.begin(), centres.end(), [&](const Vec2& c) {
+      return std::none_of(crosses_.begin(), crosses_.end(),
+                          [&](const Vec2& x) { return ((c - x).cwiseAbs().array() < away.array()).all(); });
+    });
+    if (const auto c = labels_.place(centres, size)) write(*c, text, "name thick", kSmall);
   }
   void beside(const Vec2& p, const std::string& text) {
     // Clear of the largest dot, of radius 5: a name that overlaps its own dot has no place.
@@ -191,7 +198,6 @@ std::string depth_figure(const Depths& d, const Message& name, double scale, con
   for (const auto& stop : d.stops) s.cross(stop.at.head<2>());
   for (const auto& stop : d.stops) s.number(stop.at.head<2>(), std::to_string(stop.number));
   s.keep_off_line(d.outline);
-  for (const auto& stop : d.stops) s.keep_off(stop.at.head<2>(), 8);
   for (const auto& l : d.contours)
     if (l.depth > 0 && is_drawn(l, step)) s.on_line(in_plan(l.line), depth_number(l.depth, v));
   return s.figure(told(v, "bench.seen-from-cavity-half", {arg::message(name), arg::name(depth_unit(v.units))}), frame);

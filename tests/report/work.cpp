@@ -89,7 +89,10 @@ TEST_CASE("Each number of a depth stop stands nearest to its own cross, and part
   t.stops = {{Vec3(14, 2, 0), 1.3, 1}};  // the deepest lies beside a grid of the others
   for (int k = 0; k < 9; ++k) t.stops.push_back({Vec3(-80 + 20 * k, 0, 0), 1.1, k + 2});
   t.contours.clear();
-  for (int k = 1; k < 26; ++k) t.contours.push_back({0.05 * k, {{-100, k - 20.0, 0}, {100, k - 20.0, 0}}});
+  for (int k = 1; k < 26; ++k) {
+    t.contours.push_back({0.05 * k, {}});
+    for (int x = -100; x <= 100; x += 5) t.contours.back().line.emplace_back(x, k - 20.0, 0);
+  }
   const std::string one = report::depth_sketches(r, c);
   const auto crosses = places_in(one, "class=\"stop\" d=\"M([-0-9.]+) ([-0-9.]+)h6"),
              numbers = places_in(one, "class=\"name\" style=\"font-size:13px\" x=\"([-0-9.]+)\" y=\"([-0-9.]+)\"");
