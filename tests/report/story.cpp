@@ -6,6 +6,7 @@
 
 #include "gapfront/report.hpp"
 #include "report/html.hpp"
+#include "report/overview.hpp"
 #include "report/scales.hpp"
 #include "small.hpp"
 #include "units/digits.hpp"
@@ -124,11 +125,11 @@ TEST_CASE("An inlet around the perimeter is drawn closed on the first screen, an
     const auto from = at + std::string("<path class=\"inlet\" d=\"").size();
     return page.substr(from, page.find('"', from) - from);
   };
-  const std::string page = report::report_html(r);
+  const std::string page = report::overview_map(r, {});
   CHECK(drawn(page).back() == 'Z');
   CHECK_THAT(page, Contains("<g class=\"between\">"));  // numbers that a phone has no room for
   r.job.flow.inlets[0].perimeter = false, r.job.flow.inlets[0].path = {{0, 0, 0}, {20, 0, 0}};
-  CHECK(drawn(report::report_html(r)).back() != 'Z');
+  CHECK(drawn(report::overview_map(r, {})).back() != 'Z');
 }
 
 TEST_CASE("After the work the first line says whether it did what was predicted") {
