@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/letters.hpp"
 #include "gapfront/report.hpp"
 #include "report/html.hpp"
 #include "units/inch.hpp"
@@ -36,8 +37,11 @@ std::string bar_chart(const std::string& title, const std::vector<Bar>& bars, do
              fixed(at(b.value + b.whisker)) + "m0 -4v8M" + fixed(at(b.value - b.whisker)) + " " + fixed(y + 3) +
              "v8\"/>";
     if (b.tick >= 0) out += "<path class=\"lim\" d=\"M" + fixed(at(b.tick)) + " " + fixed(y - 2) + "v18\"/>";
-    out += "<text x=\"" + fixed(at(std::max(b.value + b.whisker, b.tick)) + 7) + "\" y=\"" + fixed(y + 11) + "\">" +
-           escape(b.text) + "</text>";
+    // Behind its own bar; where a mark stands behind that, inside the bar if it is long enough.
+    const double end = at(b.value + b.whisker), room = 8 * static_cast<double>(letters_in(b.text));
+    const bool inside = b.tick >= 0 && end - left > room + 7;
+    out += "<text class=\"" + std::string(inside ? "inside" : "over") + "\" x=\"" + fixed(inside ? end - 7 : end + 7) +
+           "\" y=\"" + fixed(y + 11) + "\"" + (inside ? " text-anchor=\"end\"" : "") + ">" + escape(b.text) + "</text>";
     y += 20;
   }
   return "<figure class=\"chart\"><svg viewBox=\"0 0 460 " + fixed(y + 4, 0) + "\" role=\"group\" aria-label=\"" +

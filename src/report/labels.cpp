@@ -39,6 +39,25 @@ std::vector<Eigen::Vector2d> centres_beside(const Eigen::Vector2d& mark, const E
   return out;
 }
 
+std::vector<Eigen::Vector2d> centres_around(const Eigen::Vector2d& mark, const Eigen::Vector2d& size, double off) {
+  std::vector<Eigen::Vector2d> out;
+  for (const auto& [x, y] : {std::pair(0, -1), std::pair(0, 1), std::pair(1, 0), std::pair(-1, 0), std::pair(1, -1),
+                             std::pair(-1, -1), std::pair(1, 1), std::pair(-1, 1)})
+    out.push_back(mark + Eigen::Vector2d(x * (0.5 * size.x() + off), y * (0.5 * size.y() + off)));
+  return out;
+}
+
+Vec3 middle_along(const std::vector<Vec3>& path) {
+  double left = 0;
+  for (std::size_t k = 1; k < path.size(); ++k) left += 0.5 * (path[k] - path[k - 1]).norm();
+  for (std::size_t k = 1; k < path.size(); ++k) {
+    const double piece = (path[k] - path[k - 1]).norm();
+    if (left <= piece && piece > 0) return path[k - 1] + left / piece * (path[k] - path[k - 1]);
+    left -= piece;
+  }
+  return path.front();
+}
+
 Eigen::Vector2d size_of(const std::string& words, double font) {
   return {0.56 * font * static_cast<double>(letters_in(words)), font};
 }

@@ -29,6 +29,10 @@ class Labels {
 std::vector<Eigen::Vector2d> centres_on(const std::vector<Eigen::Vector2d>& line);
 /// Centres for a label of that size beside a mark: right above it first, then the other corners and sides.
 std::vector<Eigen::Vector2d> centres_beside(const Eigen::Vector2d& mark, const Eigen::Vector2d& size, double off);
+/// The same right above it first, then right below, on its sides, and at its corners.
+std::vector<Eigen::Vector2d> centres_around(const Eigen::Vector2d& mark, const Eigen::Vector2d& size, double off);
+/// The place half-way along a path that is not empty, by length.
+Vec3 middle_along(const std::vector<Vec3>& path);
 /// Width and height of words: sans-serif capitals and digits run at 0.56 em, others less; UTF-8 counts by letters.
 Eigen::Vector2d size_of(const std::string& words, double font);
 

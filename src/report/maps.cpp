@@ -4,6 +4,7 @@
 
 #include "report/axes.hpp"
 #include "report/figures.hpp"
+#include "report/labels.hpp"
 
 namespace gapfront::report {
 namespace {
@@ -84,7 +85,8 @@ std::string marks(const Inspection& r, const View& v, const std::string& id) {
   }
   for (const auto& vent : vents_of(r, id))
     if (!vent.path.empty()) {
-      const double x = v.x(vent.path[0]), y = v.y(vent.path[0]);
+      const Vec3 at = middle_along(vent.path);
+      const double x = v.x(at), y = v.y(at);
       out += "<circle class=\"vent\" cx=\"" + fixed(x) + "\" cy=\"" + fixed(y) + "\" r=\"6\"/>" +
              beside(v, x, y + 6, told(voice, "gap.vent"));
     }

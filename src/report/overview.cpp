@@ -64,13 +64,13 @@ std::string line_path(const std::vector<Vec3>& points, const View& v, bool close
   return d + (close && !d.empty() ? "Z" : "");
 }
 
-/// The area that a port takes in: its path, as wide as its mouth.
-std::string port(const View& v, const std::vector<Vec3>& path, double radius, const char* style) {
+/// The area that a port takes in: its path, as wide as its mouth; `round`: it comes back to where it starts.
+std::string port(const View& v, const std::vector<Vec3>& path, double radius, const char* style, bool round = false) {
   if (path.empty()) return "";
   if (path.size() == 1)
     return "<circle class=\"" + std::string(style) + " spot\" cx=\"" + fixed(v.x(path[0])) + "\" cy=\"" +
            fixed(v.y(path[0])) + "\" r=\"" + fixed(std::max(5.0, radius * v.px_per_mm)) + "\"/>";
-  const std::string d = line_path(path, v, false);
+  const std::string d = line_path(path, v, round);
   const double wide = std::max(8.0, 2 * radius * v.px_per_mm);
   return "<path class=\"port-rim\" d=\"" + d + "\" stroke-width=\"" + fixed(wide + 3) + "\"/><path class=\"" + style +
          "\" d=\"" + d + "\" stroke-width=\"" + fixed(wide) + "\"/>";
@@ -102,17 +102,19 @@ std::string tool_marks(const Inspection& r, const View& v, Labels& labels) {
   const auto name = [&](const Vec3& at, double size, const std::string& words) {
     names += name_beside(labels, {v.x(at), v.y(at)}, size, escape(words), words, "minor");
   };
-  const auto middle = [](const std::vector<Vec3>& path) { return path[path.size() / 2]; };
   for (const Inlet& i : r.job.flow.inlets) {
-    if (i.perimeter) out += port(v, r.job.sheet.seal, 0, "inlet");
+    // It lies along the seal, whose line stays in sight.
+    if (i.perimeter)
+      out += port(v, r.job.sheet.seal, 0, "inlet", true) + "<path class=\"seal\" d=\"" +
+             line_path(r.job.sheet.seal, v, true) + "\"/>";
     if (i.perimeter || i.path.empty()) continue;
     out += port(v, i.path, i.radius, "inlet");
-    name(middle(i.path), std::max(5.0, i.radius * v.px_per_mm), i.name);
+    name(middle_along(i.path), std::max(5.0, i.radius * v.px_per_mm), i.name);
   }
   for (const Vent& o : r.job.flow.vents) {
     if (o.path.empty()) continue;
     out += port(v, o.path, o.radius, "outlet");
-    name(middle(o.path), std::max(5.0, o.radius * v.px_per_mm), o.name);
+    name(middle_along(o.path), std::max(5.0, o.radius * v.px_per_mm), o.name);
   }
   for (const Reference& f : r.plan.references) {
     const double x = v.x(f.at), y = v.y(f.at), size = mark_size(f, v);
@@ -167,9 +169,13 @@ std::string lying_bar(const Inspection& r, const Field& f, const View& v, const 
     out += "<rect x=\"" + fixed(left + (right - left) * i / steps) + "\" y=\"" + fixed(y) + "\" width=\"" +
            fixed((right - left) / steps + 0.6) + "\" height=\"14\" fill=\"" + hex(colour(f.scale, (i + 0.5) / steps)) +
            "\"/>";
-  for (const double t : scale.ticks)
-    out += "<path class=\"bar\" d=\"M" + fixed(at(t)) + " " + fixed(y + 14) + "v5\"/>" +
-           plain_label(at(t), y + 36, spelt(spoken(t, scale.decimals, true), voice), "middle");
+  // On a phone every second number is left out; that of no deviation stays.
+  const auto least = std::min_element(scale.ticks.begin(), scale.ticks.end(),
+                                      [](double a, double b) { return std::abs(a) < std::abs(b); });
+  for (auto t = scale.ticks.begin(); t != scale.ticks.end(); ++t)
+    out += "<g" + std::string((t - least) % 2 ? " class=\"between\"" : "") + "><path class=\"bar\" d=\"M" +
+           fixed(at(*t)) + " " + fixed(y + 14) + "v5\"/>" +
+           plain_label(at(*t), y + 36, spelt(spoken(*t, scale.decimals, true), voice), "middle") + "</g>";
   if (scale.limits.size() == 2) {
     const double a = at(scale.limits[0]), b = at(scale.limits[1]);
     out += "<path class=\"limit\" d=\"M" + fixed(a) + " " + fixed(y + 17) + "V" + fixed(y - 7) + "H" + fixed(b) + "V" +

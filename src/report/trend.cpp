@@ -35,8 +35,6 @@ std::string trend_chart(const std::string& caption, const Trend& t, const Voice&
     out += path("unsure", up + back + "Z") + path("cur", middle);
   }
   out += line(kLeft, y.at(t.limit), kRight, y.at(t.limit), "lim");
-  // Above the line where there is room, or the letters stand in the axis' name.
-  out += text(kRight, y.at(t.limit) + (y.at(t.limit) > kTop + 20 ? -6 : 15), told(voice, "front.limit"), "end");
   if (t.reached) {
     const double from = std::clamp(x.at(t.reached->first), kLeft, kRight),
                  to = std::clamp(x.at(t.reached->second), kLeft, kRight), at = y.at(t.limit);
@@ -49,6 +47,22 @@ std::string trend_chart(const std::string& caption, const Trend& t, const Voice&
                           fixed(x.at(p.x) - 4) + " " + fixed(y.at(p.y - p.U)) + "h8");
     out += "<circle class=\"dot\" cx=\"" + px + "\" cy=\"" + fixed(y.at(p.y)) + "\" r=\"4\"/>";
   }
+  // At the end where the trend is farther off, and last, so that it is read over a trend that crosses it; above the
+  // line where there is room, or it would stand in the axis' name.
+  const double base = y.at(t.limit) + (y.at(t.limit) > kTop + 20 ? -6 : 15);
+  const auto clear = [&](double from, double to) {
+    double least = INFINITY;
+    const auto look = [&](double px, double py) {
+      if (x.at(px) > from && x.at(px) < to) least = std::min(least, std::abs(y.at(py) - base + 4));
+    };
+    for (const auto& p : t.line) look(p.x, p.y);
+    for (const auto& p : t.seen) look(p.x, p.y);
+    return least;
+  };
+  constexpr double wide = 60;  // "Grenze" and what stands beside it
+  const bool left = clear(kRight - wide, kRight + 1) < 14 && clear(kLeft - 1, kLeft + wide) > 14;
+  out += "<text class=\"over\" x=\"" + fixed(left ? kLeft + 6 : kRight) + "\" y=\"" + fixed(base) +
+         "\" text-anchor=\"" + (left ? "start" : "end") + "\">" + told(voice, "front.limit") + "</text>";
   return chart_figure(caption, t.name, out, 266);
 }
 

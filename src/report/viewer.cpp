@@ -4,6 +4,7 @@
 
 #include "report/assets.hpp"
 #include "report/html.hpp"
+#include "report/labels.hpp"
 #include "report/packer.hpp"
 #include "report/scales.hpp"
 
@@ -33,11 +34,16 @@ json history(const Filling& f) {
 json marks(const Inspection& r) {
   const auto word = [v = voice_of(r.job)](const char* id) { return say(Message(id), v); };
   json out = json::array();
+  // A runner is drawn in its length, with its name at the middle.
+  const auto port = [&](const char* kind, const char* id, const std::vector<Vec3>& path) {
+    json mark = {{"kind", kind}, {"word", word(id)}, {"at", point(middle_along(path))}};
+    if (path.size() > 1) mark["line"] = outline(path);
+    out.push_back(mark);
+  };
   for (const auto& v : r.job.flow.vents)
-    if (!v.path.empty()) out.push_back({{"kind", "vent"}, {"word", word("gap.vent")}, {"at", point(v.path[0])}});
+    if (!v.path.empty()) port("vent", "gap.vent", v.path);
   for (const auto& i : r.job.flow.inlets)
-    if (!i.perimeter && !i.path.empty())
-      out.push_back({{"kind", "inlet"}, {"word", word("gap.inlet")}, {"at", point(i.path[0])}});
+    if (!i.perimeter && !i.path.empty()) port("inlet", "gap.inlet", i.path);
   const std::pair<const char*, const Filling*> states[] = {
       {"arrival_nominal_s", &r.nominal_filling}, {"arrival_s", &r.filling}, {"arrival_after_s", &r.filling_after}};
   for (const auto& [id, filling] : states)

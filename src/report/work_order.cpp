@@ -25,14 +25,18 @@ constexpr const char* kCss = R"(
 .tape { stroke: #1d5c85; stroke-width: 1.2; stroke-dasharray: 5 3; fill: none; }
 .level { fill: none; stroke: #6b93ab; stroke-width: .8; }
 .stop, .axis { stroke: #111; stroke-width: .8; fill: none; }
+.lead { stroke: #111; stroke-width: .6; fill: none; }
+.thick { font-style: italic; }
+.name.thick { fill: #2f617c; }
 .name { fill: #111; stroke: #fff; stroke-width: 3; paint-order: stroke; }
 .small { font-size: .82rem; color: var(--soft); overflow-wrap: anywhere; }
 .blank { display: inline-block; min-width: 3.4rem; border-bottom: 1px solid var(--ink); height: 1.1rem; }
 .sign { margin-top: 1rem; }
 .sign span { white-space: nowrap; margin-right: 2rem; display: inline-block; }
-header { position: relative; min-height: 2.2cm; padding-right: 2.6cm; }
-.square-code { position: absolute; right: 0; top: 0; width: 2.2cm; height: 2.2cm; }
-.square-code ~ .photo { margin-right: 2.6cm; }
+header { position: relative; min-height: 3.1cm; padding-right: 2.9cm; align-content: flex-start; }
+.code { position: absolute; right: 0; top: 0; width: 2.6cm; margin: 0; }
+.square-code { width: 2.2cm; height: 2.2cm; margin-left: auto; }
+.code figcaption { font-size: .68rem; line-height: 1.15; text-align: right; }
 .done { border-bottom: 1px solid var(--ink); display: inline-block; min-width: 12rem; height: 1.4rem; }
 ol li { margin: .15rem 0; }
 @media print {
@@ -347,7 +351,10 @@ std::string work_order_html(const Inspection& r) {
                     (r.job.tool.empty() || r.job.date.empty() ? "" : " · ") + own(r.job.date) + "</p>";
   if (r.job.invented) out += "<p class=\"invented\">" + told(v, "page.invented-data-no-real") + "</p>";
   // By its name the tool is found again in the shop's own lists.
-  out += square_code_svg(r.job.tool, told(v, "order.square-code", {arg::name(r.job.tool)}));
+  if (const std::string code = square_code_svg(r.job.tool, told(v, "order.square-code", {arg::name(r.job.tool)}));
+      !code.empty())
+    out += "<figure class=\"code\">" + code + "<figcaption>" + told(v, "order.code-holds-name") +
+           "</figcaption></figure>\n";
   out += photo_of(r) + "</header>\n<main>\n<section>" + outcome_para(r) + open_points(r) + "<h2>" +
          told(v, "order.this-order") + "</h2>\n" + overview(r, v) + "</section>\n" + cautions(r.plan, v);
   for (std::size_t k = 0; k < r.plan.chosen.size(); ++k) out += work(r, k, v);

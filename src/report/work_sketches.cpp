@@ -4,6 +4,7 @@
 #include <cmath>
 #include <map>
 
+#include "core/places.hpp"
 #include "gapfront/report.hpp"
 #include "report/html.hpp"
 #include "report/labels.hpp"
@@ -18,14 +19,16 @@ using Vec2 = Eigen::Vector2d;
 // Of the words, in units of the drawing. A drawing is 360 units across at the most, and on paper no higher than 5.2 cm
 // (work_order.cpp): words are 2.3 mm high at the least.
 constexpr double kFont = 16, kAcross = 260;
+constexpr double kSmall = 13;  // numbers of stops and thicknesses, many of which stand close together
 constexpr double kEdge = 50, kAxis = 34;
 
 /// A drawing with y up, in mm, and its words.
 class Sketch {
  public:
-  Sketch(const Vec2& low, const Vec2& high, double across)
+  /// `scale`: units of the drawing per mm.
+  Sketch(const Vec2& low, const Vec2& high, double scale)
       : low_(low),
-        scale_(across / std::max(1.0, (high - low).maxCoeff())),
+        scale_(scale),
         size_((high - low) * scale_),
         labels_(Vec2::Constant(-kEdge + 2), size_ + Vec2::Constant(kEdge - 2)) {}
   Vec2 at(const Vec2& p) const { return {(p.x() - low_.x()) * scale_, size_.y() - (p.y() - low_.y()) * scale_}; }
@@ -40,23 +43,63 @@ class Sketch {
                fixed(at(p).y()) + "\"/>";
     labels_.keep_off(at(p) - Vec2::Constant(r), at(p) + Vec2::Constant(r));
   }
+  void keep_off(const Vec2& p, double r) { labels_.keep_off(at(p) - Vec2::Constant(r), at(p) + Vec2::Constant(r)); }
   void cross(const Vec2& p) {
     const Vec2 q = at(p);
     shapes_ += "<path class=\"stop\" d=\"M" + fixed(q.x() - 3) + " " + fixed(q.y()) + "h6m-3 -3v6\"/>";
-    labels_.keep_off(q - Vec2::Constant(2), q + Vec2::Constant(2));
+    crosses_.push_back(q);
+    labels_.keep_off(q - Vec2::Constant(4), q + Vec2::Constant(4));
   }
-  /// Words on the first place that is free; left out where none is.
-  void words(const std::vector<Vec2>& centres, const std::string& text) {
+  /// The number of a stop: above its cross, or below or beside it where it is still nearest to it. Where other crosses
+  /// are too close it stands farther off, with a line to its own.
+  void number(const Vec2& p, const std::string& text) {
+    const Vec2 mark = at(p), size = size_of(text, kSmall);
+    const auto own = [&](const Vec2& c) {
+      return std::all_of(crosses_.begin(), crosses_.end(), [&](const Vec2& other) {
+        return (other - mark).norm() < 1e-9 || (c - mark).norm() < 0.8 * (c - other).norm();
+      });
+    };
+    std::vector<Vec2> near, far;
+    for (const Vec2& c : centres_around(mark, size, 4.5))
+      if (own(c)) near.push_back(c);
+    if (const auto c = labels_.place(near, size)) return write(*c, text, "name", kSmall);
+    for (const double off : {11.0, 18.0, 26.0, 36.0})
+      for (const Vec2& c : centres_around(mark, size, off)) far.push_back(c);
+    const auto found = labels_.place(far, size);
+    const Vec2 c = found ? *found : far.front();  // a stop without its number cannot be found in the table
+    const Vec2 way = (c - mark).normalized(), from = mark + 4 * way, to = c - 0.5 * size.cwiseProduct(way);
+    shapes_ += "<path class=\"lead\" d=\"M" + fixed(from.x()) + " " + fixed(from.y()) + "L" + fixed(to.x()) + " " +
+               fixed(to.y()) + "\"/>";
+    write(c, text, "name", kSmall);
+  }
+  /// Keeps what is written later off a line.
+  void keep_off_line(const std::vector<Vec2>& line) {
+    for (std::size_t k = 1; k < line.size(); ++k) {
+      const Vec2 a = at(line[k - 1]), b = at(line[k]);
+      const int pieces = 1 + static_cast<int>((b - a).norm() / 4);
+      for (int i = 0; i <= pieces; ++i) {
+        const Vec2 p = a + (b - a) * i / pieces;
+        labels_.keep_off(p - Vec2::Constant(2), p + Vec2::Constant(2));
+      }
+    }
+  }
+  /// Words on the first place that is free; left out, and false, where none is.
+  bool words(const std::vector<Vec2>& centres, const std::string& text) {
     const auto c = labels_.place(centres, size_of(text, kFont));
-    if (!c) return;
-    texts_ += "<text translate=\"no\" class=\"name\" style=\"font-size:" + fixed(kFont, 0) + "px\" x=\"" +
-              fixed(c->x()) + "\" y=\"" + fixed(c->y() + 0.36 * kFont) + "\" text-anchor=\"middle\">" + escape(text) +
-              "</text>";
+    if (c) write(*c, text, "name", kFont);
+    return c.has_value();
   }
+  /// A thickness on its line, well away from every cross where there is room, and over none.
   void on_line(const std::vector<Vec2>& line, const std::string& text) {
     std::vector<Vec2> drawn;
     for (const Vec2& p : line) drawn.push_back(at(p));
-    words(centres_on(drawn), text);
+    std::vector<Vec2> centres = centres_on(drawn);
+    const Vec2 size = size_of(text, kSmall), away = 0.5 * size + Vec2::Constant(8);
+    std::stable_partition(centres.begin(), centres.end(), [&](const Vec2& c) {
+      return std::none_of(crosses_.begin(), crosses_.end(),
+                          [&](const Vec2& x) { return ((c - x).cwiseAbs().array() < away.array()).all(); });
+    });
+    if (const auto c = labels_.place(centres, size)) write(*c, text, "name thick", kSmall);
   }
   void beside(const Vec2& p, const std::string& text) {
     // Clear of the largest dot, of radius 5: a name that overlaps its own dot has no place.
@@ -74,17 +117,26 @@ class Sketch {
   }
   Vec2 corner() const { return {-kEdge + 8, size_.y() + kEdge - 8}; }
   Vec2 top_corner() const { return {-kEdge + 8, -kEdge + 8}; }
-  std::string figure(const std::string& caption) const {
-    return "<figure class=\"map sketch\"><svg viewBox=\"" + fixed(-kEdge) + " " + fixed(-kEdge) + " " +
-           fixed(size_.x() + 2 * kEdge) + " " + fixed(size_.y() + 2 * kEdge) + "\" role=\"img\" aria-label=\"" +
-           caption + "\">" + shapes_ + texts_ + "</svg><figcaption>" + caption + "</figcaption></figure>\n";
+  /// In a frame of at least that size, so that drawings of one scale look like one scale.
+  std::string figure(const std::string& caption, const Vec2& frame = Vec2::Zero()) const {
+    const Vec2 whole = size_.cwiseMax(frame) + Vec2::Constant(2 * kEdge), corner = 0.5 * (size_ - whole);
+    return "<figure class=\"map sketch\"><svg viewBox=\"" + fixed(corner.x()) + " " + fixed(corner.y()) + " " +
+           fixed(whole.x()) + " " + fixed(whole.y()) + "\" role=\"img\" aria-label=\"" + caption + "\">" + shapes_ +
+           texts_ + "</svg><figcaption>" + caption + "</figcaption></figure>\n";
   }
 
  private:
+  void write(const Vec2& c, const std::string& text, const char* style, double font) {
+    texts_ += "<text translate=\"no\" class=\"" + std::string(style) + "\" style=\"font-size:" + fixed(font, 0) +
+              "px\" x=\"" + fixed(c.x()) + "\" y=\"" + fixed(c.y() + 0.36 * font) + "\" text-anchor=\"middle\">" +
+              escape(text) + "</text>";
+  }
+
   Vec2 low_;
   double scale_;
   Vec2 size_;
   Labels labels_;
+  std::vector<Vec2> crosses_;
   std::string shapes_, texts_;
 };
 
@@ -102,21 +154,63 @@ struct Depths {
   char along = 'x';
 };
 
-std::string depth_figure(const Depths& d, const Message& name, const Voice& v) {
-  Vec2 low = Vec2::Constant(1e9), high = -low;
-  const auto grow = [&](const Vec2& p) { low = low.cwiseMin(p), high = high.cwiseMax(p); };
-  for (const Vec2& p : d.outline) grow(p);
+/// The corners of a drawing, mm.
+struct Extent {
+  Vec2 low = Vec2::Constant(1e9), high = Vec2::Constant(-1e9);
+  void grow(const Vec2& p) { low = low.cwiseMin(p), high = high.cwiseMax(p); }
+  Vec2 size() const { return (high - low).cwiseMax(0); }
+};
+
+Extent extent_of(const Depths& d) {
+  Extent out;
+  for (const Vec2& p : d.outline) out.grow(p);
   for (const auto& l : d.contours)
-    for (const Vec2& p : in_plan(l.line)) grow(p);
-  Sketch s(low, high, kAcross);
+    for (const Vec2& p : in_plan(l.line)) out.grow(p);
+  return out;
+}
+
+/// Every how many thicknesses a line is drawn: across the short side of the outline lines stand 5 units apart at least.
+double drawn_step(const Depths& d, double scale) {
+  Extent outline;
+  double least = INFINITY, most = 0;
+  for (const Vec2& p : d.outline) outline.grow(p);
+  for (const auto& l : d.contours)
+    if (l.depth > 0) least = std::min(least, l.depth), most = std::max(most, l.depth);
+  if (!(most > 0)) return 0;
+  const double room = 0.5 * scale * outline.size().minCoeff() / 5;  // lines from the rim to the middle
+  for (const int times : {1, 2, 4, 10, 20})
+    if (most / (times * least) <= std::max(2.0, room)) return times * least;
+  return 40 * least;
+}
+
+bool is_drawn(const ThicknessLine& l, double step) {
+  return l.depth <= 0 || std::abs(l.depth - step * std::round(l.depth / step)) < 0.01 * step;
+}
+
+std::string depth_figure(const Depths& d, const Message& name, double scale, const Vec2& frame, const Voice& v) {
+  const Extent e = extent_of(d);
+  const double step = drawn_step(d, scale);
+  Sketch s(e.low, e.high, scale);
   s.arrow(s.corner(), Vec2(1, 0), d.along, v);
   s.path(d.outline, "out");
-  for (const auto& l : d.contours) s.path(in_plan(l.line), l.depth > 0 ? "level" : "tape");
-  for (const auto& stop : d.stops) s.cross(stop.at.head<2>());
-  for (const auto& stop : d.stops) s.beside(stop.at.head<2>(), std::to_string(stop.number));
   for (const auto& l : d.contours)
-    if (l.depth > 0) s.on_line(in_plan(l.line), depth_number(l.depth, v));
-  return s.figure(told(v, "bench.seen-from-cavity-half", {arg::message(name), arg::name(depth_unit(v.units))}));
+    if (is_drawn(l, step)) s.path(in_plan(l.line), l.depth > 0 ? "level" : "tape");
+  for (const auto& stop : d.stops) s.cross(stop.at.head<2>());
+  for (const auto& stop : d.stops) s.number(stop.at.head<2>(), std::to_string(stop.number));
+  s.keep_off_line(d.outline);
+  for (const auto& l : d.contours)
+    if (l.depth > 0 && is_drawn(l, step)) s.on_line(in_plan(l.line), depth_number(l.depth, v));
+  return s.figure(told(v, "bench.seen-from-cavity-half", {arg::message(name), arg::name(depth_unit(v.units))}), frame);
+}
+
+/// The drawings of one correction, all to one scale.
+std::string depth_figures(const std::vector<std::pair<Depths, Message>>& parts, const Voice& v) {
+  Vec2 largest = Vec2::Ones();
+  for (const auto& [d, name] : parts) largest = largest.cwiseMax(extent_of(d).size());
+  const double scale = kAcross / largest.maxCoeff();
+  std::string out;
+  for (const auto& [d, name] : parts) out += depth_figure(d, name, scale, scale * largest, v);
+  return out;
 }
 
 }  // namespace
@@ -132,6 +226,28 @@ Text bench_words(const Correction& c) {
   if (c.face == "upper") return {Message("bench.upper-half-lies-turned"), Message("bench.seen-from-above-tool-x")};
   return {Message("bench.lower-half-lies-cavity"), Message("bench.seen-from-above-tool")};
 }
+
+namespace {
+
+/// The numbers of the parts of a template, each in the middle of its depth stops; whether there are any.
+template <class Bench>
+bool write_parts(Sketch& s, const Correction& c, const Bench& bench) {
+  bool any = false;
+  for (const Template& t : c.templates) {
+    std::vector<Vec3> places;
+    for (const DepthStop& of_part : t.stops)
+      for (const DepthStop& stop : c.stops)
+        if (stop.number == of_part.number) places.push_back(stop.at);
+    if (t.part == 0 || places.empty()) continue;
+    const Vec2 middle = s.at(bench(mean_place(places)));
+    std::vector<Vec2> centres{middle};
+    for (const Vec2& p : centres_around(middle, Vec2::Zero(), 7)) centres.push_back(p);
+    any = s.words(centres, std::to_string(t.part)) || any;
+  }
+  return any;
+}
+
+}  // namespace
 
 std::string place_sketch(const Inspection& r, const Correction& c) {
   const Voice v = voice_of(r.job);
@@ -151,12 +267,7 @@ std::string place_sketch(const Inspection& r, const Correction& c) {
   for (const auto& t : c.tape) grow(t.at);
   for (const auto& s : c.shims) grow(s.at);
   for (const auto& k : r.plan.references) grow(k.at);
-  Sketch s(low, high, kAcross);
-  s.arrow(s.corner(), Vec2(1, 0), 'x', v);
-  if (upper)
-    s.arrow(s.top_corner(), Vec2(0, 1), 'y', v);
-  else
-    s.arrow(s.corner(), Vec2(0, -1), 'y', v);
+  Sketch s(low, high, kAcross / std::max(1.0, (high - low).maxCoeff()));
   for (const auto& [side, count] : sides)
     if (count == 1) s.path({bench(r.sheet.mesh.points[side.first]), bench(r.sheet.mesh.points[side.second])}, "rim");
   for (const auto& t : c.tape) {
@@ -164,24 +275,42 @@ std::string place_sketch(const Inspection& r, const Correction& c) {
     s.dot(bench(t.at), 4);
   }
   if (!c.outline.empty()) s.path(line(c.outline), "out");
+  for (const auto& k : r.plan.references) s.keep_off(bench(k.at), 5);
+  s.arrow(s.corner(), Vec2(1, 0), 'x', v);
+  if (upper)
+    s.arrow(s.top_corner(), Vec2(0, 1), 'y', v);
+  else
+    s.arrow(s.corner(), Vec2(0, -1), 'y', v);
   for (const auto& station : c.shims) s.dot(bench(station.at), 5);
   for (const auto& station : c.shims) s.beside(bench(station.at), station.station);
-  if (c.shims.empty()) s.words({s.at(bench(c.centre))}, c.name);
+  const bool parts = write_parts(s, c, bench);
+  if (c.shims.empty()) {
+    std::vector<Vec2> centres{s.at(bench(c.centre))};
+    if (parts) centres.clear();
+    // Beside the work where the middle of it is taken.
+    Vec2 rim = Vec2::Constant(4);
+    for (const Vec3& p : c.outline) rim = rim.cwiseMax((s.at(bench(p)) - s.at(bench(c.centre))).cwiseAbs());
+    for (const Vec2& p : centres_around(s.at(bench(c.centre)), size_of(c.name, kFont) + 2 * rim, 4))
+      centres.push_back(p);
+    s.words(centres, c.name);
+  }
   for (const auto& k : r.plan.references)
     if (std::none_of(c.shims.begin(), c.shims.end(),
                      [&](const ShimChange& h) { return (h.at - k.at).norm() < 1e-3; })) {
       s.dot(bench(k.at), 3);
       s.beside(bench(k.at), k.name);  // there is no room to say what it is
     }
-  return s.figure(told(v, upper ? "bench.where-upper-half-turned" : "bench.where-lower-half-cavity"));
+  const std::string caption = told(v, upper ? "bench.where-upper-half-turned" : "bench.where-lower-half-cavity");
+  return s.figure(caption + (parts ? " " + told(v, "bench.numbers-parts") : ""));
 }
 
 std::string depth_sketches(const Inspection& r, const Correction& c) {
   const Voice v = voice_of(r.job);
-  std::string out;
+  std::vector<std::pair<Depths, Message>> parts;
   for (const auto& t : c.templates)
-    out += depth_figure({t.outline, t.contours, t.stops, t.along}, template_name(c, t), v);
-  if (!out.empty() || c.outline.empty() || c.contours.empty()) return out;
+    parts.emplace_back(Depths{t.outline, t.contours, t.stops, t.along}, template_name(c, t));
+  if (!parts.empty()) return depth_figures(parts, v);
+  if (c.outline.empty() || c.contours.empty()) return "";
   // Looked at along the face's normal; of the tool's x and y the one that lies better in the face runs to the right.
   const bool x = std::abs(c.facing.x()) < 0.87;
   Vec3 right = x ? Vec3::UnitX() : Vec3::UnitY();
@@ -196,7 +325,7 @@ std::string depth_sketches(const Inspection& r, const Correction& c) {
     for (const Vec3& p : l.line) d.contours.back().line.push_back(seen(p));
   }
   for (const auto& s : c.stops) d.stops.push_back({seen(s.at), s.depth, s.number});
-  return depth_figure(d, Message("list.plain", {arg::name(c.name)}), v);
+  return depth_figures({{d, Message("list.plain", {arg::name(c.name)})}}, v);
 }
 
 }  // namespace gapfront::report

@@ -6,6 +6,7 @@
 
 #include "gapfront/report.hpp"
 #include "report/html.hpp"
+#include "report/overview.hpp"
 #include "report/scales.hpp"
 #include "small.hpp"
 #include "units/digits.hpp"
@@ -110,6 +111,25 @@ TEST_CASE("The first screen: verdict, the map with numbered places, and cause, w
   CHECK_THAT(page, Contains("href=\"#row-R1\"") && Contains("<tr id=\"row-R1\">") && Contains("href=\"#row-air\"") &&
                        Contains("<tr id=\"row-air\">") && Contains("<tr id=\"row-C1\">"));
   CHECK_THAT(page, Contains("closes around air at place 2."));
+}
+
+TEST_CASE("An inlet around the perimeter is drawn closed on the first screen, and a runner open") {
+  Inspection r = full_inspection();
+  r.job.sheet.seal = {{0, 0, 0}, {20, 0, 0}, {20, 20, 0}};
+  Inlet inlet;
+  inlet.perimeter = true;
+  r.job.flow.inlets = {inlet};
+  const auto drawn = [](const std::string& page) {
+    const auto at = page.find("<path class=\"inlet\" d=\"");
+    REQUIRE(at != std::string::npos);
+    const auto from = at + std::string("<path class=\"inlet\" d=\"").size();
+    return page.substr(from, page.find('"', from) - from);
+  };
+  const std::string page = report::overview_map(r, {});
+  CHECK(drawn(page).back() == 'Z');
+  CHECK_THAT(page, Contains("<g class=\"between\">"));  // numbers that a phone has no room for
+  r.job.flow.inlets[0].perimeter = false, r.job.flow.inlets[0].path = {{0, 0, 0}, {20, 0, 0}};
+  CHECK(drawn(report::overview_map(r, {})).back() != 'Z');
 }
 
 TEST_CASE("After the work the first line says whether it did what was predicted") {

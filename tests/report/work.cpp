@@ -2,10 +2,13 @@
 #include <unistd.h>
 
 #include <catch2/catch.hpp>
+#include <regex>
 
 #include "gapfront/pages.hpp"
 #include "gapfront/report.hpp"
+#include "report/labels.hpp"
 #include "report/templates.hpp"
+#include "report/work_sketches.hpp"
 #include "unsaid.hpp"
 #include "work_case.hpp"
 
@@ -63,6 +66,67 @@ TEST_CASE("What the work order and the templates are made from is in result.json
   CHECK(report::work_files(again) == report::work_files(report::read_result(report::result_json(again))));
   CHECK(report::work_order_html(again) == report::work_order_html(r));
   CHECK_THAT(report::report_html(again), Catch::Contains("It did what was predicted."));
+}
+
+namespace {
+
+/// All places "x y" that a pattern finds in a drawing.
+std::vector<Eigen::Vector2d> places_in(const std::string& svg, const std::string& pattern) {
+  std::vector<Eigen::Vector2d> out;
+  const std::regex form(pattern);
+  for (std::sregex_iterator m(svg.begin(), svg.end(), form), end; m != end; ++m)
+    out.emplace_back(std::stod((*m)[1]), std::stod((*m)[2]));
+  return out;
+}
+
+}  // namespace
+
+TEST_CASE("Each number of a depth stop stands nearest to its own cross, and parts are drawn to one scale") {
+  Inspection r = with_template();
+  Correction& c = r.plan.candidates[0];
+  Template& t = c.templates[0];
+  t.part = 1, t.outline = {{-110, -20}, {110, -20}, {110, 20}, {-110, 20}, {-110, -20}};
+  t.stops = {{Vec3(14, 2, 0), 1.3, 1}};  // the deepest lies beside a grid of the others
+  for (int k = 0; k < 9; ++k) t.stops.push_back({Vec3(-80 + 20 * k, 0, 0), 1.1, k + 2});
+  t.contours.clear();
+  for (int k = 1; k < 26; ++k) {
+    t.contours.push_back({0.05 * k, {}});
+    for (int x = -100; x <= 100; x += 5) t.contours.back().line.emplace_back(x, k - 20.0, 0);
+  }
+  const std::string one = report::depth_sketches(r, c);
+  const auto crosses = places_in(one, "class=\"stop\" d=\"M([-0-9.]+) ([-0-9.]+)h6"),
+             numbers = places_in(one, "class=\"name\" style=\"font-size:13px\" x=\"([-0-9.]+)\" y=\"([-0-9.]+)\"");
+  REQUIRE(crosses.size() == 10);
+  REQUIRE(numbers.size() == 10);
+  for (std::size_t k = 0; k < 10; ++k) {
+    CAPTURE(k);
+    const auto off = [&](std::size_t j) { return (numbers[k] - Eigen::Vector2d(3, 0.36 * 13) - crosses[j]).norm(); };
+    for (std::size_t j = 0; j < 10; ++j)
+      if (j != k) CHECK(off(k) < off(j));
+  }
+  // 25 thicknesses have no room across 40 mm: a few are drawn, and their numbers are no stops'.
+  CHECK(places_in(one, "class=\"level\" d=\"M([-0-9.]+) ([-0-9.]+)L").size() < 8);
+  CHECK_THAT(one, Catch::Contains("class=\"name thick\"") && !Catch::Contains(">0.05<"));
+
+  Template small = t;
+  small.part = 2, small.outline = {{0, 0}, {50, 0}, {50, 20}, {0, 20}, {0, 0}}, small.stops.resize(1),
+  small.contours.clear();
+  c.templates.push_back(small);
+  const std::string both = report::depth_sketches(r, c);
+  const std::regex box("viewBox=\"\\S+ \\S+ (\\S+ \\S+)\"");
+  std::vector<std::string> frames;
+  for (std::sregex_iterator m(both.begin(), both.end(), box), end; m != end; ++m) frames.push_back((*m)[1]);
+  REQUIRE(frames.size() == 2);
+  CHECK(frames[0] == frames[1]);
+  const std::string place = report::place_sketch(r, c);
+  CHECK_THAT(place, Catch::Contains("Numbers: the parts of the template."));
+}
+
+TEST_CASE("The middle of a path is half-way by length") {
+  CHECK(report::middle_along({Vec3(1, 2, 3)}) == Vec3(1, 2, 3));
+  CHECK((report::middle_along({Vec3(0, -60, 0), Vec3(0, 60, 0)}) - Vec3::Zero()).norm() < 1e-12);
+  CHECK((report::middle_along({Vec3(0, 0, 0), Vec3(1, 0, 0), Vec3(2, 0, 0), Vec3(10, 0, 0)}) - Vec3(5, 0, 0)).norm() <
+        1e-12);
 }
 
 TEST_CASE("Work files of an earlier run do not outlive it") {

@@ -72,8 +72,10 @@ function webm(chunks, wide, high, ms) {
           const px = x + plan.toX(m.at[0]), py = top + plan.toY(m.at[1]), beside = px > k * half + half - 130;
           context.beginPath();
           if (m.kind === "air") context.moveTo(px - 8, py - 8), context.lineTo(px + 8, py + 8), context.moveTo(px + 8, py - 8), context.lineTo(px - 8, py + 8);
+          else if (m.line) for (const p of m.line) context.lineTo(x + plan.toX(p[0]), top + plan.toY(p[1]));
           else context.arc(px, py, 7, 0, 7);
-          if (m.kind === "vent" || m.kind === "inlet") context.fillStyle = m.kind === "vent" ? "#fff" : "#9fc4da", context.fill();
+          if (m.line) context.lineWidth = 6, context.stroke(), context.lineWidth = 3, context.strokeStyle = m.kind === "vent" ? "#fff" : "#9fc4da";
+          else if (m.kind === "vent" || m.kind === "inlet") context.fillStyle = m.kind === "vent" ? "#fff" : "#9fc4da", context.fill();
           context.stroke();
           context.font = "18px system-ui, sans-serif", context.textAlign = beside ? "right" : "left", context.lineWidth = 4, context.strokeStyle = "#fff";
           const at = [px + (beside ? -12 : 12), py + (m.kind === "last" ? 22 : -8)];  // a vent is often there, too

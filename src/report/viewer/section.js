@@ -78,8 +78,8 @@ function drawSection(data, found, holder, caption) {
   // Above: true shape. The gap is drawn so large that it can be seen: about a twentieth of the width.
   const [x0, x1] = bounds(p => p.x), [z0, z1] = bounds(p => p.place[2]), [, wide] = bounds(p => p.gap_along_normal_mm);
   const wish = 0.05 * (x1 - x0) / (wide || 1), times = [1, 2, 5, 10, 20, 50].reduce((a, b) => Math.abs(b - wish) < Math.abs(a - wish) ? b : a);
-  const px = Math.min((right - left) / (x1 - x0 || 1), 178 / (z1 - z0 + times * (wide || 0) || 1));
-  const base = 36 + (z1 - z0 + times * (wide || 0)) * px;
+  const px = Math.min((right - left) / (x1 - x0 || 1), 300 / (z1 - z0 + times * (wide || 0) || 1));
+  const base = 46 + (z1 - z0 + times * (wide || 0)) * px;
   svg.setAttribute("viewBox", `0 0 ${w} ${base + 216}`);
   const lift = h => p => {
     const g = h(p) * times, flat = p.normal[0] * found.along[0] + p.normal[1] * found.along[1];
@@ -91,31 +91,31 @@ function drawSection(data, found, holder, caption) {
   const ends = [[found.pieces[0][0], 6, "A"], [all[all.length - 1], -6, "B"]];
   for (const [p, dx, name] of ends) { const [x, y] = lift(q => q.gap_along_normal_mm || 0)(p); svg.append(svgNode("text", { class: "lab end", x: x - dx, y: y - 6, "text-anchor": dx > 0 ? "end" : "start" }, name)); }
   lines(26, say("front.solid-lower-half-dashed"), say("front.gap-drawn-times-large", times));
-  // Below: the gap along the cut.
-  const s1 = all[all.length - 1].s || 1;
+  // Below: the gap along the cut, each place under itself.
+  const s1 = all[all.length - 1].s || 1, across = x1 - x0 || 1, end = left + across * px;
   const [g0, g1] = bounds(p => p.gap_mm), [l0] = bounds(p => p.limit_low_mm), [, l1] = bounds(p => p.limit_high_mm);
   const lo = Math.min(g0, l0), hi = Math.max(g1, l1), pad = 0.12 * (hi - lo) || 0.1;
-  const X = s => left + s / s1 * (right - left), Y = g => base + 176 - (g - lo + pad) / (hi - lo + 2 * pad) * 135;
+  const X = p => left + (p.x - x0) * px, Y = g => base + 176 - (g - lo + pad) / (hi - lo + 2 * pad) * 135;
   const f = data.by.gap_mm;
   const tick = span => { const p = 10 ** Math.floor(Math.log10(span)); return [0.1, 0.2, 0.5, 1, 2].map(k => k * p).find(k => span / k <= 5); };
-  const st = tick((hi - lo + 2 * pad) / unit), xt = tick(s1 / unit);
+  const st = tick((hi - lo + 2 * pad) / unit), xt = tick(across / unit);
   for (let v = Math.ceil((lo - pad) / unit / st) * st; v <= (hi + pad) / unit; v += st) {
-    svg.append(svgNode("path", { class: "grid", d: `M${left} ${Y(v * unit)}H${right}` }));
+    svg.append(svgNode("path", { class: "grid", d: `M${left} ${Y(v * unit)}H${end}` }));
     word(left - 6, Y(v * unit) + 4, spell(v, Math.max(0, Math.ceil(-Math.log10(st)))), "end");
   }
-  for (let v = 0; v <= s1 / unit; v += xt) word(X(v * unit), base + 192, spell(v, Math.max(0, Math.ceil(-Math.log10(xt)))), "middle");
-  word((left + right) / 2, base + 210, say("front.along-cut", data.length_unit), "middle");
+  for (let v = 0; v <= across / unit; v += xt) word(left + v * unit * px, base + 192, spell(v, Math.max(0, Math.ceil(-Math.log10(xt)))), "middle");
+  word((left + end) / 2, base + 210, say("front.along-cut", data.length_unit), "middle");
   lines(base + 30, say("front.gap-dashed-nominal", data.length_unit), say("front.shaded-tolerance-u-about"));
-  band(p => [X(p.s), Y(p.limit_high_mm)], p => [X(p.s), Y(p.limit_low_mm)], "band");
-  band(p => [X(p.s), Y(p.gap_mm + p.U_mm)], p => [X(p.s), Y(p.gap_mm - p.U_mm)], "unsure");
-  curve(p => [X(p.s), Y(p.nominal_mm)], "cur dash");
-  const line = curve(p => [X(p.s), Y(p.gap_mm)], "cur");
+  band(p => [X(p), Y(p.limit_high_mm)], p => [X(p), Y(p.limit_low_mm)], "band");
+  band(p => [X(p), Y(p.gap_mm + p.U_mm)], p => [X(p), Y(p.gap_mm - p.U_mm)], "unsure");
+  curve(p => [X(p), Y(p.nominal_mm)], "cur dash");
+  const line = curve(p => [X(p), Y(p.gap_mm)], "cur");
   line.id = "gap-along";
   holder.append(svg);
   // As many digits as U leaves: of 0.03 mm the hundredths.
   const spoken = v => `${spell(v / unit, Math.max(0, f.decimals - 1))} ${data.length_unit}`;
   const shareIn = 100 * all.filter(p => p.gap_mm >= p.limit_low_mm && p.gap_mm <= p.limit_high_mm).length / all.length;
   caption.textContent = say("front.section-across-cavity-gap",
-    spoken(g0), spoken(g1), `${spell(s1 / unit, data.place_decimals)} ${data.length_unit}`, spell(shareIn, 0));
+    spoken(g0), spoken(g1), `${spell(s1 / unit, data.place_decimals)} ${data.length_unit}`, spell(shareIn, 0)) + " " + say("front.whole-deviation-upper");
   svg.setAttribute("aria-label", caption.textContent);
 }

@@ -162,6 +162,7 @@ function makeSheet(data, canvas, over, onRead) {
         if (m.only && m.only !== front) continue;  // air stays in one state of the mold, not in the others
         if (state.fronts ? m.from > state.time : m.kind === "last") continue;  // as it happens
         const [x, y] = place(m.at, pane);
+        if (m.line) path(m.line, pane, "runner", false);
         on.append(m.kind === "last" ? svgNode("circle", { class: "here", cx: x, cy: y, r: 8 }) : m.kind === "air" ? svgNode("path", { class: "dry", d: `M${x - 6} ${y - 6}l12 12m0 -12l-12 12` })
           : svgNode("circle", { class: "vent", cx: x, cy: y, r: 5 }));
         word(m.word, m.at, pane, -9);
