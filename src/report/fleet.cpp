@@ -227,8 +227,8 @@ std::string fleet_csv(const Fleet& fleet, const fs::path& from) {
     for (const double left : {told ? w->left : none, w ? w->left_low : none, told ? w->left_high : none})
       out += "," + number_cell(left, 0);
     const Recheck* next = planned(t);
-    out += "," + number_cell(next ? next->next_cycles : none, 0) + "," + (next ? next->next_date : "") + "," + (t.recheck ? t.recheck->now.date : "") + "," +
-           text_cell(seen_from(from, t.page)) + "\r\n";
+    out += "," + number_cell(next ? next->next_cycles : none, 0) + "," + (next ? next->next_date : "") + "," +
+           (t.recheck ? t.recheck->now.date : "") + "," + text_cell(seen_from(from, t.page)) + "\r\n";
   }
   return out;
 }

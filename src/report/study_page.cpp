@@ -54,8 +54,8 @@ Rows study_rows(const Alternatives& plan, const Study& s, const std::vector<bool
     const StudiedFill& f = s.fills[k];
     if (f.key.empty()) continue;
     rows.push_back({number_of(k), name_of(plan, k, v), with_time(f.fill_time, full, v), chance_of_air(f, v),
-                    dry_of(f, drawn, v), balance_of(f, v),
-                    with_unit(f.inlet_pressure, Dimension::pressure, v), best[k] ? "●" : ""});
+                    dry_of(f, drawn, v), balance_of(f, v), with_unit(f.inlet_pressure, Dimension::pressure, v),
+                    best[k] ? "●" : ""});
   }
   return rows;
 }
@@ -79,8 +79,10 @@ std::string study_chart(const Study& s, const std::vector<bool>& best, const Voi
            "\" r=\"5\"/>";
     const auto same = std::find_if(points.begin(), points.end(),
                                    [&](const Point& p) { return std::hypot(p.x - px, p.y - py) < kTogether; });
-    if (same == points.end()) points.push_back({px, py, number_of(k)});
-    else same->numbers += ", " + number_of(k);
+    if (same == points.end())
+      points.push_back({px, py, number_of(k)});
+    else
+      same->numbers += ", " + number_of(k);
   }
   for (const Point& p : points) {
     const bool left = p.x > 400;  // the chart ends at 460

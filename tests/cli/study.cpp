@@ -59,7 +59,8 @@ TEST_CASE("A study fills every combination as inspect would, and goes on where i
   // Pressure alone drives this filling, so time goes as viscosity (Darcy).
   const auto& thin = study["alternatives"][2];
   CHECK(last["fill_time_s"].get<double>() == Approx(3 * thin["fill_time_s"].get<double>()).epsilon(0.02));
-  CHECK_THAT(bench.read("out/study.html"), Catch::Contains("towards the end") && Catch::Contains("worth choosing from"));
+  CHECK_THAT(bench.read("out/study.html"),
+             Catch::Contains("towards the end") && Catch::Contains("worth choosing from"));
 
   // A run that was stopped after three of them.
   quick_job(bench);

@@ -58,7 +58,8 @@ TEST_CASE("Where the pump stands at its limit the page says why another rate cha
   s.fills = {filled(528.4, 3, 2), filled(528, 3, 2), filled(520, 0, 1.5)};
   Alternatives plan = three("en");
   for (std::size_t k = 0; k < 3; ++k) {
-    plan.all[k].job.flow.schedule = {{0, 1000.0 * static_cast<double>(k + 1)}}, plan.all[k].job.flow.pressure_limit = 4e4;
+    plan.all[k].job.flow.schedule = {{0, 1000.0 * static_cast<double>(k + 1)}},
+    plan.all[k].job.flow.pressure_limit = 4e4;
     s.fills[k].inlet_pressure = 4e4;
   }
   CHECK_THAT(report::study_html(plan, s), Catch::Contains("Alternatives 1, 2 differ in the pump rate"));
