@@ -14,6 +14,10 @@ namespace {
 /// A history file, or the name of the tool whose history lies in the current folder.
 std::filesystem::path find_history(const std::string& tool) {
   const std::filesystem::path named = tool + ".history";
+  if (!std::filesystem::exists(tool) && !std::filesystem::exists(named))
+    throw Error(Fault::input, tool + ": there is no such history: neither " + tool + " nor " + named.string() +
+                                  " is in " + std::filesystem::current_path().string() +
+                                  "; give the path of the history, which the first gapfront recheck of a tool makes");
   return !std::filesystem::is_regular_file(tool) && std::filesystem::exists(named) ? named
                                                                                    : std::filesystem::path(tool);
 }

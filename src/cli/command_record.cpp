@@ -208,6 +208,12 @@ int run_record(const RecordArguments& arguments) {
 }
 
 int run_verify(const VerifyArguments& arguments) {
+  if (!fs::is_directory(arguments.folder))
+    throw Error(Fault::input,
+                arguments.folder.string() + ": is no folder; give the one that gapfront record has signed");
+  if (!fs::exists(arguments.folder / kRecord) && !fs::exists(arguments.folder / kSignatureFile))
+    throw Error(Fault::input, arguments.folder.string() + ": is not signed; its maker signs it with gapfront record " +
+                                  arguments.folder.string() + " --key my.key");
   const bool own = arguments.key.empty();
   const fs::path key_file = own ? arguments.folder / kPublicKey : arguments.key;
   const std::string key = whole_file(key_file, "give the signer's public key with --key");

@@ -8,11 +8,13 @@
 #include <fstream>
 #include <iostream>
 #include <iterator>
+#include <nlohmann/json.hpp>
 #include <sstream>
 #include <thread>
 
 #include "cli/commands.hpp"
 #include "core/letters.hpp"
+#include "core/sha256.hpp"
 #include "gapfront/characteristics.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pages.hpp"
@@ -106,6 +108,24 @@ void say_what_changed(const fs::path& folder, const fs::path& result, const File
               << "; gapfront inspect writes them anew\n";
 }
 
+/// Files of a signed record that are written as others now: said, because no one would look at the signature before it
+/// is needed.
+void say_what_was_signed(const fs::path& folder, const FileSet& files) {
+  std::ifstream in(folder / "record.json", std::ios::binary);
+  const auto record = nlohmann::json::parse(in, nullptr, false);
+  if (!record.is_object() || !record.contains("files") || !record["files"].is_array()) return;
+  std::string changed;
+  for (const auto& f : record["files"])
+    for (const auto& [name, content] : files)
+      if (f.is_object() && f.value("name", nlohmann::json()) == name &&
+          f.value("sha256", nlohmann::json()) != sha256(content))
+        changed += (changed.empty() ? "" : ", ") + name;
+  if (!changed.empty())
+    std::cerr << "Note: the signature of " << folder.string()
+              << " no longer holds: written as others than were signed: " << changed
+              << "; sign the folder again with gapfront record\n";
+}
+
 /// The films of a result, beside its page: as measured and, where corrections were chosen, after them.
 FileSet films_of(const std::string& text, const std::string& language) {
   Inspection r = report::read_result(text);
@@ -143,6 +163,7 @@ int run_report(const ReportArguments& arguments) {
                                   "--output");
   FileSet files = {{page.filename().string(), made.html}};
   files.insert(files.end(), made.besides.begin(), made.besides.end());
+  say_what_was_signed(page.has_parent_path() ? page.parent_path() : ".", files);
   if (arguments.output.empty()) {
     const fs::path folder = result.has_parent_path() ? result.parent_path() : ".";
     say_what_changed(folder, result, files);

@@ -1,4 +1,5 @@
 // A logged shot: was it normal for this tool, and if not, why.
+#include <algorithm>
 #include <cmath>
 #include <iostream>
 #include <limits>
@@ -23,6 +24,12 @@ VentSeen vent_seen(const std::string& text, const Job& job) {
     throw Error(Fault::input, "--vent " + text + ": the job has several vents; give NAME=TIME, e.g. \"" +
                                   (job.flow.vents.empty() ? std::string("V1") : job.flow.vents[0].name) + "=85s\"");
   VentSeen out{equals == std::string::npos ? job.flow.vents[0].name : text.substr(0, equals), 0};
+  if (std::none_of(job.flow.vents.begin(), job.flow.vents.end(), [&](const Vent& v) { return v.name == out.vent; })) {
+    std::string names;
+    for (const Vent& v : job.flow.vents) names += (names.empty() ? "\"" : ", \"") + v.name + "\"";
+    throw Error(Fault::input, "--vent " + text + ": the job has no vent \"" + out.vent +
+                                  "\"; give one of its [flow] vents: " + names);
+  }
   const std::string time = equals == std::string::npos ? text : text.substr(equals + 1);
   out.time = time == "never" ? std::numeric_limits<double>::infinity()
                              : parse_quantity(time, Dimension::time, "--vent " + text);

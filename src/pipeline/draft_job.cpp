@@ -219,7 +219,7 @@ std::string guesses(const Survey& s) {
 std::string job_section(const Survey& s) {
   const bool inch = s.lower.unit == "in" || s.lower.unit == "thou" || s.lower.unit == "ft";
   return R"(# A job for gapfront. Every number with a dimension is text with its unit: "3 mm", "120 thou", "1.2 bar".
-# What could be read from the two scans is filled in; check every line marked with "your number".
+# What could be read from the two scans is filled in. The rest is guessed: check every entry of the list "unconfirmed".
 
 [job]
 name = )" +

@@ -43,8 +43,15 @@ StudiedFill study_fill(const Measured& measured, const Alternative& a, const Pro
   }
   out.balance = flow::least_balance(p.filling.opening);
   for (const FlowSample& s : p.filling.history) out.inlet_pressure = std::max(out.inlet_pressure, s.inlet_pressure);
-  out.arrival = p.filling.arrival;
+  out.arrival.reserve(p.filling.arrival.size());
+  for (std::size_t i = 0; i < p.filling.arrival.size(); ++i) out.arrival.push_back(flow::passing_time(p.filling, i));
   return out;
+}
+
+bool alike(const StudiedFill& a, const StudiedFill& b) {
+  const auto near = [](double x, double y) { return !less(x, y) && !less(y, x); };
+  return near(a.fill_time, b.fill_time) && near(a.balance, b.balance) && a.air.hits == b.air.hits &&
+         a.air.draws == b.air.draws;
 }
 
 std::vector<bool> not_beaten(const std::vector<StudiedFill>& all) {

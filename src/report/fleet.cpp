@@ -198,10 +198,14 @@ Fleet read_fleet(const fs::path& folder, const std::string& day) {
   return out;
 }
 
+const Recheck* planned(const FleetTool& t) {
+  return t.recheck && t.attention != Attention::worn_out ? &*t.recheck : nullptr;
+}
+
 std::string fleet_csv(const Fleet& fleet, const fs::path& from) {
   std::string out =
-      "rank,attention,tool,name,date,cycles,inspections,verdict,provisional,trapped_air,trapped_air_low,"
-      "trapped_air_high,out_of_tolerance_mm2,wear,wear_face,wear_change_mm,wear_change_U_mm,"
+      "rank,attention,tool,name,date,cycles,inspections_in_history,verdict,provisional,trapped_air,"
+      "trapped_air_low,trapped_air_high,out_of_tolerance_mm2,wear,wear_face,wear_change_mm,wear_change_U_mm,"
       "wear_mm_per_1000_cycles,wear_U_mm_per_1000_cycles,cycles_left,cycles_left_low,cycles_left_high,next_cycles,"
       "next_date,compared_on,report\r\n";
   for (std::size_t i = 0; i < fleet.tools.size(); ++i) {
@@ -222,9 +226,9 @@ std::string fleet_csv(const Fleet& fleet, const fs::path& from) {
     const bool told = w && w->enough;
     for (const double left : {told ? w->left : none, w ? w->left_low : none, told ? w->left_high : none})
       out += "," + number_cell(left, 0);
-    out += "," + number_cell(t.recheck ? t.recheck->next_cycles : none, 0) + "," +
-           (t.recheck ? t.recheck->next_date : "") + "," + (t.recheck ? t.recheck->now.date : "") + "," +
-           text_cell(seen_from(from, t.page)) + "\r\n";
+    const Recheck* next = planned(t);
+    out += "," + number_cell(next ? next->next_cycles : none, 0) + "," + (next ? next->next_date : "") + "," +
+           (t.recheck ? t.recheck->now.date : "") + "," + text_cell(seen_from(from, t.page)) + "\r\n";
   }
   return out;
 }

@@ -73,9 +73,10 @@ std::string left_cell(const FleetTool& t, const Voice& v) {
 }
 
 std::string next_cell(const FleetTool& t, const Voice& v) {
-  if (!t.recheck || t.attention == Attention::worn_out) return "–";
-  const std::string at = told(v, "fleet.at-cycles", {arg::name(count_of(t.recheck->next_cycles))});
-  return t.recheck->next_date.empty() ? at : own(t.recheck->next_date) + small(at);
+  const Recheck* next = planned(t);
+  if (!next) return "–";
+  const std::string at = told(v, "fleet.at-cycles", {arg::name(count_of(next->next_cycles))});
+  return next->next_date.empty() ? at : own(next->next_date) + small(at);
 }
 
 std::string tool_cell(const FleetTool& t, const std::filesystem::path& from, const Voice& v) {
@@ -137,7 +138,7 @@ std::string filter(const Fleet& fleet) {
 }
 
 // A chart is 220 by 124 pixels; its levels are shares of the change that is allowed.
-constexpr double kChartLeft = 40, kChartRight = 212, kChartFloor = 104, kChartZero = 92, kChartCeiling = 8;
+constexpr double kChartLeft = 54, kChartRight = 212, kChartFloor = 104, kChartZero = 92, kChartCeiling = 8;
 
 std::string small_chart(const FleetTool& t, const Wear& w, const Voice& v) {
   const double start = w.line.dof > 0 ? w.line.at_first : w.course.front().value, allowed = w.limit - start;

@@ -77,7 +77,7 @@ SetupJson half(const SurveyedScan& s, const Rigid& to_tool, bool closed, const V
           {"shown_spacing", shown.spacing},
           {"spacing", s.clean.spacing},
           {"noise", s.clean.noise},
-          {"size", numbers(s.facts.high - s.facts.low, 10)},
+          {"size", numbers(s.facts.high - s.facts.low, 1)},
           {"unit", s.unit},
           {"declared", s.scan.unit_declared},
           {"unit_reason", s.scan.unit_declared ? "" : say(s.facts.likely_unit_reason, v)},

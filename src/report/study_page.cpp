@@ -13,6 +13,11 @@
 namespace gapfront::report {
 namespace {
 
+// 2: arrivals end with the filling. An older file is computed again.
+constexpr int kStudyVersion = 2;
+// Pixels; the figure of one point would cover that of the other.
+constexpr double kTogether = 8;
+
 std::string name_of(const Alternatives& plan, std::size_t k, const Voice& v) {
   std::string out;
   for (const std::string& name : plan.all[k].names)
@@ -32,17 +37,25 @@ std::string balance_of(const StudiedFill& f, const Voice& v) {
   return std::isfinite(f.balance) ? fixed(f.balance, f.balance < 9.995 ? 2 : 0, v) : "–";
 }
 
+/// Under a head that says "mean of the drawn fillings", one without such a mean says what it is.
+std::string dry_of(const StudiedFill& f, bool drawn, const Voice& v) {
+  const std::string area = with_unit(f.expected_dry_area, Dimension::area, v);
+  return drawn && f.air.draws == 0 ? told(v, "study.one-filling", {arg::name(area)}) : area;
+}
+
 Rows study_rows(const Alternatives& plan, const Study& s, const std::vector<bool>& best, const Voice& v) {
-  Rows rows{heads(v, {"order.no", "study.alternative", "page.fill-time", "fleet.trapped-air", "front.dry-area",
-                      "clamping.closing-force-over-opening", "try.peak-pressure", "study.not-beaten"})};
+  const bool drawn = std::any_of(s.fills.begin(), s.fills.end(), [](const StudiedFill& f) { return f.air.draws > 0; });
+  Rows rows{heads(v, {"order.no", "study.alternative", "page.fill-time", "fleet.trapped-air",
+                      drawn ? "order.dry-area-mean-drawn" : "front.dry-area", "clamping.closing-force-over-opening",
+                      "try.peak-pressure", "study.not-beaten"})};
   double full = 0;
   for (const StudiedFill& f : s.fills) full = std::max(full, f.fill_time);
   for (std::size_t k = 0; k < s.fills.size(); ++k) {
     const StudiedFill& f = s.fills[k];
     if (f.key.empty()) continue;
     rows.push_back({number_of(k), name_of(plan, k, v), with_time(f.fill_time, full, v), chance_of_air(f, v),
-                    with_unit(f.expected_dry_area, Dimension::area, v), balance_of(f, v),
-                    with_unit(f.inlet_pressure, Dimension::pressure, v), best[k] ? "●" : ""});
+                    dry_of(f, drawn, v), balance_of(f, v), with_unit(f.inlet_pressure, Dimension::pressure, v),
+                    best[k] ? "●" : ""});
   }
   return rows;
 }
@@ -53,18 +66,58 @@ std::string study_chart(const Study& s, const std::vector<bool>& best, const Voi
   for (const StudiedFill& f : s.fills) slowest = std::max(slowest, f.fill_time), most = std::max(most, f.air.p);
   const Axis x{0, slowest > 0 ? 1.08 * slowest : 1, 52, 448}, y{0, std::max(10.0, 108 * most), 205, 26};
   std::string out = axes(x, y, told(v, "front.time-s"), "%", v);
+  struct Point {
+    double x, y;
+    std::string numbers;
+  };
+  std::vector<Point> points;  // what would lie on another one shares its label
   for (std::size_t k = 0; k < s.fills.size(); ++k) {
     const StudiedFill& f = s.fills[k];
     if (f.key.empty() || f.air.draws == 0) continue;
     const double px = x.at(f.fill_time), py = y.at(100 * f.air.p);
     out += "<circle class=\"" + std::string(best[k] ? "col" : "dot") + "\" cx=\"" + fixed(px) + "\" cy=\"" + fixed(py) +
-           "\" r=\"5\"/>" + text(px + 8, py + 4, number_of(k), "start");
+           "\" r=\"5\"/>";
+    const auto same = std::find_if(points.begin(), points.end(),
+                                   [&](const Point& p) { return std::hypot(p.x - px, p.y - py) < kTogether; });
+    if (same == points.end())
+      points.push_back({px, py, number_of(k)});
+    else
+      same->numbers += ", " + number_of(k);
+  }
+  for (const Point& p : points) {
+    const bool left = p.x > 400;  // the chart ends at 460
+    out += text(left ? p.x - 8 : p.x + 8, p.y + 4, p.numbers, left ? "end" : "start");
   }
   const std::string caption = told(v, "study.chart");
   return chart_figure(caption, caption, out, 245);
 }
 
-/// The arrival of each alternative, all on one scale.
+bool same_rates(const FlowOptions& a, const FlowOptions& b) {
+  return std::equal(a.schedule.begin(), a.schedule.end(), b.schedule.begin(), b.schedule.end(),
+                    [](const RateStep& p, const RateStep& q) { return p.from == q.from && p.rate == q.rate; });
+}
+
+/// Where another pump rate changes nothing, because the pump stands at its limit with either.
+std::string limit_notes(const Alternatives& plan, const Study& s, const Voice& v) {
+  const auto at_limit = [&](std::size_t k) {
+    const FlowOptions& o = plan.all[k].job.flow;
+    return !s.fills[k].key.empty() && !o.schedule.empty() && s.fills[k].inlet_pressure >= 0.999 * o.pressure_limit;
+  };
+  std::vector<bool> told_of(s.fills.size());
+  std::string out;
+  for (std::size_t k = 0; k < s.fills.size(); ++k) {
+    if (told_of[k] || !at_limit(k)) continue;
+    std::string like;
+    for (std::size_t i = k + 1; i < s.fills.size(); ++i)
+      if (at_limit(i) && !same_rates(plan.all[i].job.flow, plan.all[k].job.flow) &&
+          pipeline::alike(s.fills[i], s.fills[k]))
+        like += ", " + number_of(i), told_of[i] = true;
+    if (!like.empty()) out += para(told(v, "study.at-limit", {arg::name(number_of(k) + like)}));
+  }
+  return out;
+}
+
+/// The arrival of each alternative, all on one scale, from the start to the end of the last filling.
 std::string small_maps(const Alternatives& plan, const Study& s, const Voice& v) {
   const auto field = [](const std::vector<double>& values) {
     return Field{"arrival_s",
@@ -75,8 +128,11 @@ std::string small_maps(const Alternatives& plan, const Study& s, const Voice& v)
                  false,
                  values};
   };
-  Field every = field({});
-  for (const StudiedFill& f : s.fills) every.values.insert(every.values.end(), f.arrival.begin(), f.arrival.end());
+  double last = 0;
+  for (const StudiedFill& f : s.fills)
+    for (const double t : f.arrival)
+      if (std::isfinite(t)) last = std::max(last, t);
+  const Field every = field({0, last});
   MapExtras extras;
   extras.isochrones = true, extras.scale = common_scale({&every}, v.units);
   Inspection r = stage_of(plan.job, s.mesh);
@@ -100,14 +156,14 @@ std::string study_html(const Alternatives& plan, const Study& s) {
   std::string body =
       "<section>" + para("<b>" + told(v, "study.result", {good, done}) + "</b>") + para(told(v, "study.how"));
   body += "<div class=\"pair\">" + study_chart(s, best, v) + "</div>" + table(study_rows(plan, s, best, v)) +
-          "</section>\n";
+          limit_notes(plan, s, v) + "</section>\n";
   body += section("maps", told(v, "study.maps"), small_maps(plan, s, v));
   const std::string tool = plan.job.tool.empty() ? "" : " · " + own(plan.job.tool);
   return plain_page(plan.job, Message("study.title"), told(v, "study.title") + tool, body);
 }
 
 std::string study_json(const Alternatives& plan, const Study& s) {
-  Json out = {{"format", "gapfront study"}, {"format_version", 1}, {"nodes_mm", Json::array()}};
+  Json out = {{"format", "gapfront study"}, {"format_version", kStudyVersion}, {"nodes_mm", Json::array()}};
   for (const Vec3& p : s.mesh.points) out["nodes_mm"].push_back({p.x(), p.y(), p.z()});
   out["triangles"] = s.mesh.triangles;
   out["alternatives"] = Json::array();
@@ -135,7 +191,7 @@ Study read_study(const std::string& text) {
   Study out;
   try {
     const Json in = Json::parse(text);
-    if (in.at("format") != "gapfront study" || in.at("format_version") != 1) return {};
+    if (in.at("format") != "gapfront study" || in.at("format_version") != kStudyVersion) return {};
     for (const Json& p : in.at("nodes_mm")) out.mesh.points.emplace_back(p.at(0), p.at(1), p.at(2));
     out.mesh.triangles = in.at("triangles").get<decltype(out.mesh.triangles)>();
     for (const Json& a : in.at("alternatives")) {

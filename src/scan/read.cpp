@@ -48,9 +48,17 @@ std::string extension_format(const std::string& extension) {
   return "";
 }
 
+/// Files of this program's own that are given as a scan by mistake.
+bool is_job_file(std::string_view head, const std::string& extension) {
+  return looks_like_text(head) &&
+         (extension == ".toml" || starts_a_line(head, "[job]") || starts_a_line(head, "[lower]"));
+}
+
 /// The format by the first bytes; refuses those of none, or of another than the file's name says.
 std::string format_of(Input& in) {
   const std::string extension = in.extension();
+  if (is_job_file(in.peek(4096), extension))
+    in.fail_file("is a job file and no scan; give the scans that it names, or the job to gapfront inspect");
   const std::string content = content_format(in, extension), named = extension_format(extension);
   if (content.empty())
     in.fail_file((named.empty() ? "is not a scan format this program reads"

@@ -151,5 +151,5 @@ TEST_CASE("Shot holds a log against the model, writes page and JSON, and keeps i
         bench.read("report/shot.json"));
   const auto wrong = bench.run({"shot", job, "monday.csv", "--vent", "left=38s"});
   CHECK(wrong.code == 1);
-  CHECK_THAT(wrong.err, Catch::Contains("\"left\""));
+  CHECK_THAT(wrong.err, Catch::Contains("no vent \"left\"") && Catch::Contains("vents: \"middle\""));
 }

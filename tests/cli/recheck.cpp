@@ -67,7 +67,7 @@ TEST_CASE("Inspections of a job with a history are listed, shown, exported and f
     CHECK_THAT(r.err, Catch::Contains(words) && Catch::StartsWith("gapfront: "));
     CHECK(std::count(r.err.begin(), r.err.end(), '\n') == 1);
   };
-  refused({"history", "P-2"}, "P-2: there is no such history");
+  refused({"history", "P-2"}, "neither P-2 nor P-2.history is in /");
   refused({"history", "P-1", "--show", "9"}, "there is no inspection 9; gapfront history FILE lists them");
   refused({"history", "P-1", "--show", "0"}, "there is no inspection 0");
   refused({"history", "P-1", "--show", "first"}, "--show");

@@ -69,6 +69,23 @@ TEST_CASE("What was changed after signing is named") {
   s.refused("changed since it was signed: report.html, sheet.vtu (missing)");
 }
 
+TEST_CASE("A folder that was never signed is said to be none, and a page made anew breaks a signature audibly") {
+  const SignedPlates s;
+  const auto same = s.bench.run({"report", "report"});
+  CHECK(same.code == 0);
+  CHECK(same.err.empty());  // the same bytes
+  CHECK(s.verify().code == 0);
+  const auto other = s.bench.run({"report", "report", "--lang", "de"});
+  CHECK(other.code == 0);
+  CHECK_THAT(other.err, Catch::Contains("the signature of report no longer holds") && Catch::Contains("report.html") &&
+                            Catch::Contains("gapfront record"));
+  s.refused("changed since it was signed");
+  for (const char* file : {"record.json", "record.sig", "record.pub"}) s.bench.remove(std::string("report/") + file);
+  const auto none = s.bench.run({"verify", "report"});
+  CHECK(none.code == 1);
+  CHECK_THAT(none.err, Catch::Contains("report: is not signed") && Catch::Contains("gapfront record report"));
+}
+
 TEST_CASE("A byte that was changed is found in every file of a signed folder") {
   const SignedPlates s;
   for (const auto& entry : std::filesystem::directory_iterator(s.bench.path("report"))) {

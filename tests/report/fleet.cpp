@@ -117,6 +117,17 @@ TEST_CASE("Tools stand by what they ask for, then by the chance of trapped air")
   CHECK(first_to_end(*due)->left_low == 1500);
 }
 
+TEST_CASE("Where no re-check is to come, its cells in the table of a fleet are empty as on the page") {
+  const Reports all;
+  Recheck r = worn();
+  r.wear[0].left = r.wear[0].left_low = r.wear[0].left_high = 0;  // at its limit: nothing is waited for
+  all.add(all.result("T-1", Conformity::conforming));
+  all.add("T-1", r);
+  const Fleet f = all.read();
+  REQUIRE(f.tools.at(0).attention == Attention::worn_out);
+  CHECK_THAT(report::fleet_csv(f, all.folder), Contains(",,,2026-05-20,") && !Contains("2026-06-13"));
+}
+
 TEST_CASE("The newest inspection of a tool counts, and a re-check only until a new baseline") {
   const Reports all;
   all.add(all.result("T-1", Conformity::nonconforming, "2026-01-10"));

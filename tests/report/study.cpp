@@ -43,6 +43,30 @@ TEST_CASE("The page of a study leaves nothing in English") {
   for (const char* name : {"north", "south"}) CHECK(page.find(name) != std::string::npos);
 }
 
+TEST_CASE("Alternatives that come to the same share a label, and the maps one scale up to the last arrival") {
+  Study s = small_study();
+  s.fills = {filled(528.4, 3, 2), filled(528, 3, 2), filled(520, 0, 1.5)};
+  const std::string page = report::study_html(three("en"), s);
+  CHECK_THAT(page, Catch::Contains(">1, 2</text>") && !Catch::Contains(">2</text>"));
+  CHECK_THAT(page, Catch::Contains("dry area, mean of the drawn fillings"));
+  CHECK_THAT(page, !Catch::Contains("class=\"beyond\""));  // nothing beyond the ends of a bar
+  CHECK_THAT(page, Catch::Contains("2 of 3 alternatives are worth choosing from"));
+}
+
+TEST_CASE("Where the pump stands at its limit the page says why another rate changes nothing") {
+  Study s = small_study();
+  s.fills = {filled(528.4, 3, 2), filled(528, 3, 2), filled(520, 0, 1.5)};
+  Alternatives plan = three("en");
+  for (std::size_t k = 0; k < 3; ++k) {
+    plan.all[k].job.flow.schedule = {{0, 1000.0 * static_cast<double>(k + 1)}},
+    plan.all[k].job.flow.pressure_limit = 4e4;
+    s.fills[k].inlet_pressure = 4e4;
+  }
+  CHECK_THAT(report::study_html(plan, s), Catch::Contains("Alternatives 1, 2 differ in the pump rate"));
+  s.fills[1].inlet_pressure = 3e4;  // there it is not the limit
+  CHECK_THAT(report::study_html(plan, s), !Catch::Contains("differ in the pump rate"));
+}
+
 TEST_CASE("What is written of a study is read again; anything else is computed anew") {
   const std::string text = report::study_json(three("en"), small_study());
   const Study again = report::read_study(text);

@@ -89,6 +89,11 @@ TEST_CASE("A missing file, a folder and an empty file each give one clear line")
   CHECK(has(fault(files::write("empty.ply", "")), "the file is empty"));
 }
 
+TEST_CASE("A job file that is given as a scan is told from one") {
+  for (const char* name : {"a.toml", "a.txt"})
+    CHECK(has(fault(files::write(name, "# mine\n[job]\nname = \"a\"\n")), "is a job file and no scan"));
+}
+
 TEST_CASE("A file whose content contradicts its extension is refused") {
   CHECK(has(fault(files::write("wrong.ply", "1 2 3\n4 5 6\n")), "extension .ply says PLY, its content is text"));
   CHECK(has(fault(files::write("wrong.xyz", ply_header("ascii", 1, kXyz) + "0 0 0\n")), "its content is PLY"));

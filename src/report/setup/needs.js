@@ -11,11 +11,18 @@ function answersOf(app) {
     const mine = app.faults.filter(f => answer.sections.includes(f.path[0])).map(f => ({ path: f.path, text: f.text }));
     if (answer.id === "gap" && !app.closed.lower) mine.push({ path: ["align"], text: app.closed.why || say("pointing.not-closed") });
     missing = [...missing, ...mine];
-    guesses = [...guesses, ...app.job.open().filter(k => answer.sections.includes(k.split(".")[0])).map(k => ({ path: k.split("."), text: say("pointing.guess") }))];
-    return { ...answer, missing, guesses, own: mine };
+    const ownGuesses = app.job.open().filter(k => answer.sections.includes(k.split(".")[0])).map(k => ({ path: k.split("."), text: say("pointing.guess") }));
+    guesses = [...guesses, ...ownGuesses];
+    return { ...answer, missing, guesses, own: mine, ownGuesses };
   });
 }
-const answerWord = a => a.missing.length ? say("pointing.missing", a.missing.length) : a.guesses.length ? say("pointing.guesses", a.guesses.length) : say("pointing.ready");
+// An answer counts what it needs of those before it as well; `split` says how many of these are listed with it.
+function answerWord(a, split) {
+  const count = (all, own) => split && own < all ? say("pointing.here-and-above", all, own, all - own) : String(all);
+  if (a.missing.length) return say("pointing.missing", count(a.missing.length, a.own.length));
+  if (a.guesses.length) return say("pointing.guesses", count(a.guesses.length, a.ownGuesses.length));
+  return say("pointing.ready");
+}
 const answerStyle = a => a.missing.length ? "bad" : a.guesses.length ? "maybe" : "ok";
 
 function answersBar(app) {

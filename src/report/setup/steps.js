@@ -77,7 +77,7 @@ function frameBox(app) {
 }
 
 function halfBox(app, which) {
-  const h = app.data[which], size = h.size.map(v => Math.round(v)).join(" × ");
+  const h = app.data[which], size = h.size.join(" × ");
   return el("section", { class: "half " + which }, el("h3", {}, which === "lower" ? say("pointing.lower-half") : say("pointing.upper-half")),
     el("p", { class: "facts" }, say("pointing.scan-facts", h.points.toLocaleString(app.data.language), size, spell(h.spacing, 2)), " ", h.declared ? "" : h.unit_reason),
     field(app, [which, "unit"], { title: say("pointing.unit") }),
@@ -136,9 +136,9 @@ function sealBox(app) {
 function saveBox(app) {
   const text = app.job.text(), item = x => el("li", {}, button([el("code", {}, x.path.filter(k => k !== "").map(k => typeof k === "number" ? k + 1 : k).join(" › ")), " ", x.text], () => app.goTo(x.path), { class: "plain" }));
   return [el("h3", {}, say("pointing.what-is-missing")),
-    answersOf(app).map(a => el("section", { class: "answer " + answerStyle(a) }, el("h4", {}, a.title, ": ", answerWord(a)),
+    answersOf(app).map(a => el("section", { class: "answer " + answerStyle(a) }, el("h4", {}, a.title, ": ", answerWord(a, true)),
       a.own.length > 0 && el("ul", {}, a.own.map(item)),
-      a.guesses.filter(g => a.sections.includes(g.path[0])).length > 0 && el("ul", { class: "open" }, a.guesses.filter(g => a.sections.includes(g.path[0])).map(item)))),
+      a.ownGuesses.length > 0 && el("ul", { class: "open" }, a.ownGuesses.map(item)))),
     !app.things.some(t => t.kind === "seal") && el("p", { class: "help" }, say("pointing.no-seal")),
     !(app.job.get(["correct", "station"]) || []).length && el("p", { class: "help" }, say("pointing.no-stations")),
     el("p", { class: "row" }, button(say("pointing.save"), app.save, { class: "main", "data-path": "save.file" }), button(say("pointing.copy"), async e => { const b = e.target; try { await navigator.clipboard.writeText(text); b.textContent = say("pointing.copied"); } catch (x) { getSelection().selectAllChildren(document.querySelector(".preview")); } }, { "data-path": "save.copy" })),
