@@ -4,6 +4,7 @@
 
 #include "gapfront/report.hpp"
 #include "report/html.hpp"
+#include "units/words.hpp"
 
 namespace gapfront::report {
 namespace {
@@ -54,6 +55,14 @@ std::string test_words(const TargetTest& t, const Voice& v) {
               {arg::number(t.chi2, 1), arg::number(t.dof), arg::number(t.p, t.p < 0.1 ? 4 : 2)});
 }
 
+/// To a tenth of a millimetre: whole ones would tell two balls of one height apart by their rounding.
+std::string place_of_ball(const Vec3& p, const Voice& v) {
+  const std::string comma = v.language == "en" ? ", " : "; ";  // as say(Place) has it
+  const auto number = [&](double mm) { return spoken_length(mm, 1, v.units); };
+  const std::string all = "x " + number(p.x()) + comma + "y " + number(p.y()) + comma + "z " + number(p.z());
+  return told(v, "list.plain", {arg::name(spelt(all + " " + length_unit(v.units), v))});
+}
+
 std::string residual_table(const Alignment& a, const Voice& v) {
   if (a.residuals.empty()) return "";
   const auto number = [&](double mm) { return spelt(shown(mm, D::length, v.units), v); };
@@ -61,9 +70,9 @@ std::string residual_table(const Alignment& a, const Voice& v) {
       heads(v, {"proof.target", "page.place", "proof.residual-x", "y", "z", "proof.length", "proof.ball-fit-lower",
                 "proof.ball-fit-upper", "proof.without-this-target"})};
   for (const auto& t : a.residuals)
-    rows.push_back({own(t.name), go(t.place, v), number(t.residual.x()), number(t.residual.y()), number(t.residual.z()),
-                    with_unit(t.residual.norm(), D::length, v), number(t.lower_form), number(t.upper_form),
-                    with_unit(t.leave_one_out, D::length, v)});
+    rows.push_back({own(t.name), go(t.place, place_of_ball(t.place, v)), number(t.residual.x()), number(t.residual.y()),
+                    number(t.residual.z()), with_unit(t.residual.norm(), D::length, v), number(t.lower_form),
+                    number(t.upper_form), with_unit(t.leave_one_out, D::length, v)});
   return table(rows, told(v, "proof.targets-residual-after-fit"));
 }
 
