@@ -32,8 +32,8 @@ namespace pipeline {
 std::string study_key(const Alternative&, const Measured&);
 /// Fills the measured mold as the alternative says. Errors are those of predict().
 StudiedFill study_fill(const Measured&, const Alternative&, const Progress& = {});
-/// Fill time (s) and least balance within 0.5 % of each other (own choice: the mesh alone moves a fill time by as much),
-/// and air in as many of the drawn fillings.
+/// Fill time (s) and least balance within 0.5 % of each other (own choice: the mesh alone moves a fill time by as
+/// much), and air in as many of the drawn fillings.
 bool alike(const StudiedFill&, const StudiedFill&);
 /// Those that no other one beats: none fills sooner, traps air less often and keeps the mold closed better, or the same
 /// in two of these and better in the third.
