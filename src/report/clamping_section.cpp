@@ -83,7 +83,7 @@ std::string opening_table(const Inspection& r, const Voice& v) {
 std::string zone_table(const Inspection& r, const Voice& v) {
   std::vector<std::vector<std::string>> rows{
       heads(v, {"clamping.glass-zone", "page.area", "clamping.under-filled", "clamping.over-packed-2",
-                "clamping.glass-weight-out-window", "clamping.push-glass", "clamping.volume-least-mean-greatest",
+                "clamping.glass-weight-out-window", "clamping.push-glass-square", "clamping.volume-least-mean-greatest",
                 "clamping.weight-mean"})};
   const auto fraction = [&](double f) { return with_unit(f, D::fraction, v); };
   const char* rest = r.laminate.zones.size() > 1 ? "clamping.no-zone" : "clamping.everywhere";

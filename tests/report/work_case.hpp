@@ -107,7 +107,7 @@ inline void add_ports(CorrectionPlan& p) {
   for (const Kind kind : {Kind::vent_move, Kind::inlet_move}) {
     add_work(p, kind, "port",
              {Message("work.last-point-fill-lies", {arg::place({1, 2, 3}), arg::length(120, 0), arg::name("middle")}),
-              kind == Kind::vent_move ? Message("work.move-vent-there")
+              kind == Kind::vent_move ? Message("advice.move-vent", {arg::name("middle"), arg::place({1, 2, 3})})
                                       : Message("work.move-inlet", {arg::name("gate"), arg::place({1, 2, 3})})});
     p.candidates.back().outline.clear(), p.candidates.back().templates.clear();
     p.candidates.back().stops.clear(), p.candidates.back().contours.clear();
