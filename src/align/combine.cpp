@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "align/flange.hpp"
 #include "align/targets.hpp"
 #include "core/linear.hpp"
 #include "core/rigid_motion.hpp"
