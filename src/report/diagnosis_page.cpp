@@ -143,11 +143,10 @@ std::string causes(const SpotDiagnosis& s, const Voice& v) {
              told(v, "pages.spot-left", {arg::name(percent(s.trouble, 0, v))}), told(v, "pages.taken-away"),
              told(v, "pages.parts-still-show")}};
   int rank = 0;
-  const auto drawn = [&](const Chance& c) { return fewer_drawn(c, s.model, v); };
   for (const Cause& c : s.causes)
     rows.push_back({"<b>" + std::to_string(++rank) + "</b>", wide_cell(told(v, named_cause(c))),
                     told(v, kind_word(c.kind)), percent(c.without, 0, v), percent(c.relief, 0, v),
-                    chance(c.chance, v) + drawn(c.chance)});
+                    chance(c.chance, v) + fewer_drawn(c.chance, s.model, v)});
   std::string out = table(rows, told(v, "pages.possible-causes-filling-computed"));
   if (s.now.draws > 0) out += para(told(v, "diagnosis.where-fillings-were-drawn"));
   if (s.now.draws > 0 && s.spot.parts > 0) out += para(told(v, "pages.last-column-weighs-models"));

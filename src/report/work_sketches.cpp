@@ -2,8 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
-#include <map>
 
+#include "core/neighbours.hpp"
 #include "core/places.hpp"
 #include "gapfront/report.hpp"
 #include "report/html.hpp"
@@ -258,18 +258,15 @@ std::string place_sketch(const Inspection& r, const Correction& c) {
     for (const Vec3& p : points) out.push_back(bench(p));
     return out;
   };
-  std::map<std::pair<int, int>, int> sides;
-  for (const auto& t : r.sheet.mesh.triangles)
-    for (int k = 0; k < 3; ++k) ++sides[std::minmax(t[k], t[(k + 1) % 3])];
-  Vec2 low = Vec2::Constant(1e9), high = -low;
-  const auto grow = [&](const Vec3& p) { low = low.cwiseMin(bench(p)), high = high.cwiseMax(bench(p)); };
+  Extent all;
+  const auto grow = [&](const Vec3& p) { all.grow(bench(p)); };
   for (const Vec3& p : r.sheet.mesh.points) grow(p);
   for (const auto& t : c.tape) grow(t.at);
   for (const auto& s : c.shims) grow(s.at);
   for (const auto& k : r.plan.references) grow(k.at);
-  Sketch s(low, high, kAcross / std::max(1.0, (high - low).maxCoeff()));
-  for (const auto& [side, count] : sides)
-    if (count == 1) s.path({bench(r.sheet.mesh.points[side.first]), bench(r.sheet.mesh.points[side.second])}, "rim");
+  Sketch s(all.low, all.high, kAcross / std::max(1.0, all.size().maxCoeff()));
+  for (const auto& [a, b] : rim_edges(r.sheet.mesh))
+    s.path({bench(r.sheet.mesh.points[a]), bench(r.sheet.mesh.points[b])}, "rim");
   for (const auto& t : c.tape) {
     s.path(line(t.line.size() > 1 ? t.line : std::vector<Vec3>{t.at, c.centre}), "tape");
     s.dot(bench(t.at), 4);
