@@ -1,7 +1,9 @@
 #include "cavity/coverage.hpp"
 #include <algorithm>
+#include <array>
 #include <bit>
 #include <cmath>
+#include <optional>
 #include "core/parallel.hpp"
 
 namespace gapfront::cavity {
@@ -18,21 +20,25 @@ struct Asked {
   double off;  ///< how far a point of the face may lie off along the normal, mm
 };
 
-/// Is the disc of `radius` about a place free of points? What lies off it by more than half of its distance aside is
+/// Does a point lie on the disc of `radius` about a place? What lies off it by more than half of its distance aside is
 /// another wall.
-bool empty_disc(const Surface& scan, const Asked& a, double radius) {
-  const auto on_disc = [&](const Vec3& d) {
-    const double height = std::abs(d.dot(a.normal)),
-                 aside = std::sqrt(std::max(0.0, d.squaredNorm() - height * height));
-    return aside < radius && height <= a.off + 0.5 * aside;
-  };
+bool on_disc(const Asked& a, double radius, const Vec3& point) {
+  const Vec3 d = point - a.at;
+  const double height = std::abs(d.dot(a.normal)), aside2 = d.squaredNorm() - height * height;
+  return aside2 < radius * radius && height <= a.off + 0.5 * std::sqrt(std::max(0.0, aside2));
+}
+
+/// A point on the disc of `radius` about a place; none where it is empty.
+std::optional<Vec3> point_on_disc(const Surface& scan, const Asked& a, double radius) {
   const double reach = std::hypot(radius, a.off + 0.5 * radius);
   const Surface::Found near = scan.nearest(a.at, reach);
-  if (near.index < 0) return true;
-  if (on_disc(near.point - a.at)) return false;
+  if (near.index < 0) return std::nullopt;
+  if (on_disc(a, radius, near.point)) return near.point;
   thread_local std::vector<int> found;
   scan.within(a.at, reach, found);
-  return std::none_of(found.begin(), found.end(), [&](int i) { return on_disc(scan.points()[i] - a.at); });
+  for (int i : found)
+    if (on_disc(a, radius, scan.points()[i])) return scan.points()[i];
+  return std::nullopt;
 }
 
 }  // namespace
@@ -81,22 +87,26 @@ Holes find_holes(const Mesh& mesh, const std::vector<Vec3>& places, const std::v
     return Asked{b[0] * places[v[0]] + b[1] * places[v[1]] + b[2] * places[v[2]],
                  n.squaredNorm() > 0 ? Vec3(n.normalized()) : normals[v[0]], common + 0.1 * longest[t]};
   };
-  // First in coarse steps: a place is within 0.58 of a step of one that is asked, so an empty disc anywhere leaves one
-  // of 0.65 of its radius empty there.
-  std::vector<char> suspect(triangles, 0);
   parallel_for(triangles, [&](std::size_t t) {
-    const Cut coarse{std::clamp(int(std::ceil(longest[t] / (0.6 * radius))), 1, kMaxCuts)};
-    for (int i = 0; i < coarse.size() && !suspect[t]; ++i)
-      suspect[t] = empty_disc(scan, asked(t, coarse, i), 0.65 * radius);
-  });
-  parallel_for(triangles, [&](std::size_t t) {
-    if (!suspect[t]) return;
-    out.cut[t] = fine[t];
-    for (int i = 0; i < fine[t].size(); ++i)
-      if (empty_disc(scan, asked(t, fine[t], i), radius)) out.bare[t] |= std::uint64_t(1) << i;
+    const Cut& cut = fine[t];
+    std::array<Asked, kMaxCuts * kMaxCuts> places_of;
+    for (int i = 0; i < cut.size(); ++i) places_of[i] = asked(t, cut, i);
+    std::uint64_t open = ~std::uint64_t(0) >> (64 - cut.size());
+    // From the middle, whose point answers for most of them.
+    for (int i = cut.holding(Vec3::Constant(1.0 / 3)); open; i = std::countr_zero(open)) {
+      open &= ~(std::uint64_t(1) << i);
+      const auto point = point_on_disc(scan, places_of[i], radius);
+      if (!point) out.bare[t] |= std::uint64_t(1) << i;
+      // The point found lies on its neighbours' discs too: of some fifty places only a few need a search.
+      else
+        for (std::uint64_t rest = open; rest; rest &= rest - 1)
+          if (const int j = std::countr_zero(rest); on_disc(places_of[j], radius, *point))
+            open ^= std::uint64_t(1) << j;
+    }
+    if (out.bare[t]) out.cut[t] = cut;
   });
   parallel_for(places.size(), [&](std::size_t i) {
-    out.node[i] = empty_disc(scan, {places[i], normals[i], common + 0.1 * around[i]}, radius);
+    out.node[i] = !point_on_disc(scan, {places[i], normals[i], common + 0.1 * around[i]}, radius);
   });
   std::vector<Vec3> middles;
   for (std::size_t t = 0; t < triangles; ++t)
