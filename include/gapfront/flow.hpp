@@ -97,8 +97,9 @@ struct Pocket {
 };
 /// One time of a filling.
 struct FlowSample {
-  double time, inlet_pressure, rate, filled;  ///< s; Pa above atmosphere; mm³/s; share of the cavity, [0,1]
-  double gauge_pressure = inlet_pressure;     ///< what the pressure limit holds for, Pa above atmosphere
+  double time = 0, inlet_pressure = 0;     ///< s; Pa above atmosphere
+  double rate = 0, filled = 0;             ///< mm³/s; share of the cavity, [0,1]
+  double gauge_pressure = inlet_pressure;  ///< what the pressure limit holds for, Pa above atmosphere
 };
 
 /// How a sheet fills.

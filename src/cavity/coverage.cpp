@@ -47,7 +47,8 @@ Vec3 Cut::at(int i) const {
   // Row by row: the upright ones of row r at the even places, those upside down between them.
   int row = 0;
   while (i >= 2 * (k - row) - 1) i -= 2 * (k - row) - 1, ++row;
-  const double third = i % 2 ? 2.0 / 3 : 1.0 / 3, b = (i / 2 + third) / k, c = (row + third) / k;
+  const int column = i / 2;
+  const double third = i % 2 ? 2.0 / 3 : 1.0 / 3, b = (column + third) / k, c = (row + third) / k;
   return {1 - b - c, b, c};
 }
 

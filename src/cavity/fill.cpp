@@ -67,7 +67,10 @@ struct Plan {
     const int i = int(std::floor((p.x() - x0) / cell)), j = int(std::floor((p.y() - y0) / cell));
     return i < 0 || j < 0 || i >= nx || j >= ny ? -1 : j * nx + i;
   }
-  Vec3 middle(int c) const { return {x0 + (c % nx + 0.5) * cell, y0 + (c / nx + 0.5) * cell, 0}; }
+  Vec3 middle(int c) const {
+    const int column = c % nx, row = c / nx;
+    return {x0 + (column + 0.5) * cell, y0 + (row + 0.5) * cell, 0};
+  }
   bool known(int c) const { return count[c] > 0; }
   void add(const std::vector<Vec3>& points) {
     for (const Vec3& p : points)

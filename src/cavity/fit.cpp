@@ -120,7 +120,7 @@ Patch seed(const Surface& surface, const Vec3& start, const Vec3& hint, Scratch&
   const Eigen::Matrix3d axes = frame_about(hint);
   project(start, axes, s);
   double rms = 0, narrow_rms = 0;
-  const Patch wide = seed_within(surface, start, axes, 0.6, s, rms);
+  Patch wide = seed_within(surface, start, axes, 0.6, s, rms);
   // A twentieth of the spacing is more than a small quadric leaves on any radius that can be measured at all.
   if (wide.ok && rms <= std::max(3 * surface.noise(), 0.05 * surface.spacing())) return wide;
   const Patch narrow = seed_within(surface, start, axes, 0.3, s, narrow_rms);

@@ -131,7 +131,7 @@ std::optional<Ball> settle(const Surface& upper, const Vec3& foot, const Vec3& n
   }
   // 0.3 spacings off the centre changes the variance of a quadric of 5 spacings by 2 %.
   for (int i = 0; i < 8 && patch.ok; ++i) {
-    const auto ball = touch(patch, foot, n, raw.diameter / 2, maximum);
+    auto ball = touch(patch, foot, n, raw.diameter / 2, maximum);
     // Where noise is a good part of the spacing the touching point wanders. At a fifth of its radius a quadric's
     // variance is still 7 % below that in the middle (Zernike's terms on an even disc: 1 + 4ρ² + 3 (2ρ² − 1)² + 6ρ⁴).
     if (!ball || ball->upper.offset < (i < 4 ? 0.3 * upper.spacing() : 0.2 * patch.radius)) return ball;

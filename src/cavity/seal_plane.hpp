@@ -25,7 +25,10 @@ struct PlanGrid {
   int at(int i, int j) const { return j * nu + i; }
   int size() const { return nu * nv; }
   double u(int k) const { return u0 + (k % nu) * cell; }
-  double v(int k) const { return v0 + (k / nu) * cell; }
+  double v(int k) const {
+    const int row = k / nu;
+    return v0 + row * cell;
+  }
 };
 
 struct PlanHeights {

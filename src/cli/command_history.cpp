@@ -27,7 +27,10 @@ std::vector<Record> all_records(const History& history) {
   auto all = history.list();
   for (auto& full : history.records())
     for (auto& r : all)
-      if (r.id == full.id) r = std::move(full);
+      if (r.id == full.id) {
+        r = std::move(full);
+        break;
+      }
   return all;
 }
 

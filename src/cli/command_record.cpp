@@ -99,7 +99,7 @@ RecordJson signed_record(const fs::path& folder, const std::string& key) {
                 (folder / kRecord).string() +
                     ": not as it was signed, or signed with another key; take the key from its signer by another "
                     "way, and the folder again");
-  const auto record = RecordJson::parse(text, nullptr, false);
+  auto record = RecordJson::parse(text, nullptr, false);
   if (record.is_discarded() || record.value("format", "") != "gapfront record" ||
       record.value("format_version", 0) != kRecordVersion || !record.contains("files") || !record.contains("inputs"))
     throw Error(Fault::input, (folder / kRecord).string() + ": no record of version " + std::to_string(kRecordVersion) +

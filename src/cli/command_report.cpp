@@ -31,7 +31,7 @@ constexpr std::chrono::seconds kPatience{120};
 fs::path find_chromium() {
   std::istringstream folders(std::getenv("PATH") ? std::getenv("PATH") : "");
   for (std::string folder; std::getline(folders, folder, ':');)
-    if (const fs::path file = fs::path(folder) / "chromium"; ::access(file.c_str(), X_OK) == 0) return file;
+    if (fs::path file = fs::path(folder) / "chromium"; ::access(file.c_str(), X_OK) == 0) return file;
   throw Error(Fault::input, "--pdf: no chromium is installed; install it, or open report.html and print it to PDF");
 }
 

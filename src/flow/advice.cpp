@@ -229,7 +229,8 @@ struct Tried {
 
 class Search {
  public:
-  Search(const Sheet& sheet, const LaminateMap& laminate, FlowOptions o) : sheet_(sheet), laminate_(laminate), o_(o) {
+  Search(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o)
+      : sheet_(sheet), laminate_(laminate), o_(o) {
     set_ = {o.rate_setting, std::max(o.min_rate, o.rate_setting)};
   }
   const Settings& settings() const { return set_; }

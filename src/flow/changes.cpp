@@ -208,8 +208,7 @@ std::vector<ProcessChange> flow::changes_to_be_in_time(const Sheet& sheet, const
     }
   }
   {  // a second inlet, where the front comes late: on its way, so that it does not shut air in
-    FlowOptions o = base;
-    const Filling now = flow::fill_watched(sheet, laminate, o, [](double, double, const std::vector<double>&) {});
+    const Filling now = flow::fill_watched(sheet, laminate, base, [](double, double, const std::vector<double>&) {});
     for (const double when : {0.35, 0.6}) {
       Vec3 middle = Vec3::Zero();
       double area = 0;

@@ -13,7 +13,7 @@ constexpr int kMaxIterations = 300;
 
 }  // namespace
 
-PressureSolver::PressureSolver(const Network& net) : net_(net), grid_(net) {
+PressureSolver::PressureSolver(const Network& net) : grid_(net) {
   for (auto* v : {&r_, &before_, &z_, &d_, &q_}) v->assign(net.size(), 0.0);
 }
 

@@ -32,7 +32,6 @@ class PressureSolver {
              std::vector<GasPocketConstraint>& constraints);
 
  private:
-  const Network& net_;
   Multigrid grid_;
   std::vector<double> r_, before_, z_, d_, q_;
 };

@@ -280,7 +280,7 @@ std::optional<double> read_pressure_fraction(Table& t, const std::string& key) {
 std::string bare_pressure(const Table& t, const std::string& key, const std::string& text) {
   // Number and unit; what follows them ("gauge", "abs") is what is not understood.
   const auto unit = text.find_first_not_of(" \t", text.find_first_of(" \t"));
-  const std::string bare = unit == std::string::npos ? text : text.substr(0, text.find_first_of(" \t", unit));
+  std::string bare = unit == std::string::npos ? text : text.substr(0, text.find_first_of(" \t", unit));
   parse_quantity(bare, Dimension::pressure, t.place(key));
   return bare;
 }

@@ -96,7 +96,7 @@ std::optional<Vec3> crossing(const Face& face, const Vec3& a, const Vec3& b, con
   const Vec3 e = chord.normalized(), away = m - c - e * e.dot(m - c);
   if (!(away.norm() > 1e-6 * cell)) return std::nullopt;
   const Vec3 u = away.normalized(), n = face.foot(m).normal, v = u.cross(e);
-  const auto p = face.on_circle(m, u, v.dot(n) < 0 ? Vec3(-v) : v, cell * std::sqrt(1 - half * half));
+  auto p = face.on_circle(m, u, v.dot(n) < 0 ? Vec3(-v) : v, cell * std::sqrt(1 - half * half));
   if (!p || face.foot(*p).off > kBeyond * cell) return std::nullopt;
   return p;
 }

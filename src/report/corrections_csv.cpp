@@ -16,7 +16,8 @@ std::string corrections_csv(const Inspection& r) {
   const auto& plan = r.plan;
   for (std::size_t i = 0; i < plan.candidates.size(); ++i) {
     const Correction& c = plan.candidates[i];
-    const auto& [before, after] = change_of(plan, i);
+    const Change does = change_of(plan, i);
+    const auto &before = does.before, &after = does.after;
     std::string order;
     for (std::size_t k = 0; k < plan.chosen.size(); ++k)
       if (plan.chosen[k] == static_cast<int>(i)) order = std::to_string(k + 1);

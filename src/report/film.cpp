@@ -56,7 +56,7 @@ std::string packed(const Plate& p, const Part& part) {
     const auto* from = p.pixels.data() + static_cast<std::size_t>(y) * p.width + part.x;
     rows.append(reinterpret_cast<const char*>(from), part.width);
   }
-  return deflated(rows, 6, "the film could not be packed; free some memory and try again");
+  return deflated(rows, "the film could not be packed; free some memory and try again");
 }
 
 std::string palette() {

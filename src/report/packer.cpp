@@ -23,16 +23,15 @@ void Packer::add(const std::vector<long long>& values, const std::vector<bool>& 
 }
 
 std::string Packer::base64() const {
-  const std::string out =
-      deflated(bytes_, Z_BEST_COMPRESSION, "the page's points could not be compressed: not enough memory");
+  const std::string out = deflated(bytes_, "the page's points could not be compressed: not enough memory");
   return gapfront::base64(out.data(), out.size());
 }
 
-std::string deflated(const std::string& bytes, int level, const std::string& fault) {
+std::string deflated(const std::string& bytes, const std::string& fault) {
   uLongf size = ::compressBound(static_cast<uLong>(bytes.size()));
   std::string out(size, '\0');
   if (::compress2(reinterpret_cast<Bytef*>(out.data()), &size, reinterpret_cast<const Bytef*>(bytes.data()),
-                  static_cast<uLong>(bytes.size()), level) != Z_OK)
+                  static_cast<uLong>(bytes.size()), Z_DEFAULT_COMPRESSION) != Z_OK)
     throw Error(Fault::measurement, fault);
   out.resize(size);
   return out;

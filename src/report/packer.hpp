@@ -6,7 +6,7 @@
 namespace gapfront::report {
 
 /// Zlib's stream of the bytes. Throws Error{Fault::measurement} with `fault` where there is no memory for that.
-std::string deflated(const std::string& bytes, int level, const std::string& fault);
+std::string deflated(const std::string& bytes, const std::string& fault);
 
 /// Whole numbers as differences from the one `stride` before, folded so that small ones of either sign stay small, 0
 /// kept for "none", and written as four planes of bytes: the upper planes are then nearly all zero and deflate to

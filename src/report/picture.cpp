@@ -15,7 +15,8 @@
 namespace gapfront::report {
 namespace {
 
-View fit_view(const Mesh& mesh, Vec3 right, Vec3 up, int width, int max_height, const std::vector<Vec3>& also = {}) {
+View fit_view(const Mesh& mesh, const Vec3& right, const Vec3& up, int width, int max_height,
+              const std::vector<Vec3>& also = {}) {
   View v;
   v.right = right.normalized();
   v.up = up.normalized();

@@ -51,9 +51,8 @@ std::string inflated(const std::string& packed, std::size_t most) {
 
 std::string trial_text(const std::string& bytes) {
   if (bytes.empty()) return "";
-  const std::string out =
-      deflated(bytes, Z_BEST_COMPRESSION,
-               "the data of the page's trials could not be compressed: not enough memory; free some and inspect again");
+  const std::string out = deflated(
+      bytes, "the data of the page's trials could not be compressed: not enough memory; free some and inspect again");
   return base64(out.data(), out.size());
 }
 
@@ -65,7 +64,6 @@ bool put_trials(const std::string& text, Inspection& r) {
   } catch (const Error&) {
     return false;
   }
-  if (trial_text(bytes) != text) return false;  // written again, the file shall be the same
   r.live = std::move(bytes);
   return true;
 }

@@ -103,7 +103,7 @@ class PointReader {
     std::memcpy(&less_one, h + 2, 2);
     const std::size_t length = std::size_t(less_one) + 1;
     if (length < 4 || length > room) fail("a packet reaches beyond its section");
-    const int type = h[0];
+    const int type = static_cast<unsigned char>(h[0]);
     if (type == 0 || type == 2) return length;  // an index, or nothing
     if (type != 1) fail("a packet of the unknown kind " + std::to_string(type));
     packet_.resize(length);

@@ -49,7 +49,7 @@ LengthSpread spread_of(const std::vector<CheckRow>& lengths, double longest) {
   double sum = 0;
   for (int i = 0; i < kSteps; ++i)
     for (int j = 0; j < kSteps; ++j) {
-      const double w = std::exp(log_weight[std::size_t(i * kSteps + j)] - top);
+      const double w = std::exp(log_weight[std::size_t(i) * kSteps + j] - top);
       sum += w, out.constant2 += w * at(i), out.slope2 += w * at(j) / square(longest);
     }
   out.constant2 /= sum, out.slope2 /= sum;
