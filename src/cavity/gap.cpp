@@ -173,11 +173,21 @@ struct Lists {
   Scratch lower, upper;
 };
 
+/// Rows of points far apart fit a face of any height between them: what the fits know no better than to the nominal gap
+/// is no measurement.
+bool tells_nothing(const NodeGap& g, const GapOptions& o) {
+  return g.measured && o.coverage * std::hypot(g.u_lower, g.u_upper) > o.nominal;
+}
+
+NodeGap unmeasured(const Vec3& at, const Vec3& normal) {
+  NodeGap g;
+  g.mid = at, g.direction = normal;
+  return g;
+}
+
 NodeGap measure(const Surface& lower, const Surface& upper, const Vec3& at, const Vec3& normal,
                 const Alignment* alignment, const GapOptions& options, Lists& lists, cavity::Witness* witness) {
-  NodeGap g;
-  g.mid = at;
-  g.direction = normal;
+  NodeGap g = unmeasured(at, normal);
   const double max_gap = options.max_gap > 0 ? options.max_gap : 4 * options.nominal;
   lists.upper.reach = 0;
   cavity::gather(lower, at, cavity::kSlack * cavity::fit_radius(options.fit_radius, lower), lists.lower);
@@ -212,13 +222,8 @@ NodeGap measure(const Surface& lower, const Surface& upper, const Vec3& at, cons
   g.along_normal = ray(up, foot, n, gap).value_or(gap);
   g.fit_area = std::max(low.fit_area, up.fit_area);
   const cavity::Witness shown = budget(low, up, n, *ball, alignment, options, g);
+  if (tells_nothing(g, options)) return unmeasured(at, normal);
   if (witness) *witness = shown;
-  return g;
-}
-
-NodeGap unmeasured(const Sheet& sheet, std::size_t node) {
-  NodeGap g;
-  g.mid = sheet.mesh.points[node], g.direction = sheet.normals[node];
   return g;
 }
 
@@ -254,7 +259,7 @@ GapMap cavity::measure_gap(const Sheet& sheet, const Surface& lower, const Surfa
         [&](std::size_t i) {
           thread_local Lists lists;
           const std::size_t node = first + i;
-          if (holes.node[node]) return void(map.nodes[node] = unmeasured(sheet, node));
+          if (holes.node[node]) return void(map.nodes[node] = unmeasured(sheet.mesh.points[node], sheet.normals[node]));
           map.nodes[node] = measure(lower, upper, sheet.mesh.points[node], sheet.normals[node], &alignment, options,
                                     lists, &witnesses[node]);
         },
@@ -262,6 +267,8 @@ GapMap cavity::measure_gap(const Sheet& sheet, const Surface& lower, const Surfa
     report_progress(progress, "gap", double(k + 1) / double(steps));
   }
   cavity::pool_truncation(sheet, witnesses, map);
+  for (std::size_t i = 0; i < n; ++i)
+    if (tells_nothing(map.nodes[i], options)) map.nodes[i] = unmeasured(sheet.mesh.points[i], sheet.normals[i]);
   cavity::carry_fields(sheet, alignment, map);
   cavity::take_coverage(sheet, holes, upper, options.nominal, map);
   std::size_t measured = 0;

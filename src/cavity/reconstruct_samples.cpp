@@ -144,7 +144,13 @@ double bend_at(const Samples& s, int i, const std::vector<int>& near) {
     const Eigen::Vector2d x(dp.dot(u), dp.dot(v)), y(dn.dot(u), dn.dot(v));
     a += x * x.transpose(), b += x * y.transpose();
   }
-  if (a.determinant() < 1e-6 * a.trace() * a.trace()) return 0;  // neighbours on a line tell nothing across it
+  // Neighbours on one scan line tell the bend along it; a tenth as wide as long, they give noise for the one across.
+  if (a.determinant() < 0.01 * a.trace() * a.trace()) {
+    Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> spread;
+    spread.computeDirect(a);
+    const Eigen::Vector2d along = spread.eigenvectors().col(1);
+    return a.trace() > 0 ? std::abs(along.dot(b * along)) / a.trace() : 0;
+  }
   const Eigen::Matrix2d k = a.inverse() * b;
   const Eigen::Matrix2d even = 0.5 * (k + k.transpose());
   Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> solver;

@@ -62,6 +62,10 @@ void pool_truncation(const Sheet& sheet, const std::vector<Witness>& witnesses, 
                       std::tuple(w.by_slope, &w.slope, &NodeGap::u_lower),
                       std::tuple(w.by_upper, &w.upper, &NodeGap::u_upper)};
   };
+  const auto noise2_of = [&](std::size_t i, Eigen::Index k) {
+    const Witness& w = witnesses[i];
+    return (k == 0 ? w.lower : k == 1 ? w.slope : w.upper).noise2;
+  };
   std::vector<Kinds> excess(witnesses.size(), Kinds::Constant(std::nan("")));
   for (std::size_t i = 0; i < witnesses.size(); ++i) {
     Eigen::Index k = 0;
@@ -70,11 +74,27 @@ void pool_truncation(const Sheet& sheet, const std::vector<Witness>& witnesses, 
       ++k;
     }
   }
-  pool(excess, sheet.mesh, passes_for(median(reaches), sheet.edge_p50));
+  // Fits across a few rows of points show anything: what is so uncertain has little part in the mean.
+  std::vector<Kinds> weight(witnesses.size(), Kinds::Constant(std::nan("")));
+  for (Eigen::Index k = 0; k < 3; ++k) {
+    std::vector<double> noise2;
+    for (std::size_t i = 0; i < witnesses.size(); ++i)
+      if (std::isfinite(excess[i][k])) noise2.push_back(noise2_of(i, k));
+    const double usual = median(noise2);
+    for (std::size_t i = 0; i < witnesses.size(); ++i) {
+      if (!std::isfinite(excess[i][k])) continue;
+      const double far = noise2_of(i, k) / (usual > 0 ? usual : 1);
+      weight[i][k] = 1 / std::max(1.0, far * far);
+      excess[i][k] *= weight[i][k];
+    }
+  }
+  const int passes = passes_for(median(reaches), sheet.edge_p50);
+  pool(excess, sheet.mesh, passes), pool(weight, sheet.mesh, passes);
   for (std::size_t i = 0; i < witnesses.size(); ++i) {
     Eigen::Index k = 0;
     for (const auto& [by, truncation, u] : parts(i)) {
-      const double prior = excess[i][k++];
+      const double prior = excess[i][k] / weight[i][k];
+      ++k;
       if (!(prior > 0)) continue;
       const double trust = prior / (prior + truncation->noise2);
       const double expected = trust * trust * truncation->seen2 + prior * (1 - trust);

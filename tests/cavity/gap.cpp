@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <cstdlib>
 #include "gap_cases.hpp"
@@ -215,6 +216,33 @@ TEST_CASE("A node without support on either side, or beyond the greatest gap, is
   CHECK_FALSE(cavity::measure_gap_at(below, hole_above, O, Z, {}).measured);
   CHECK_FALSE(cavity::measure_gap_at(below, far, O, Z, {}).measured);
   CHECK(cavity::measure_gap_at(hole_below, above, Vec3(11, 0, 0), Z, {}).measured);
+}
+
+TEST_CASE("Scan lines three times as far apart as the points along them widen U a little, and it holds") {
+  // Three lines, or four, lie within a fit's radius. Here and there they tell nothing: that is no measurement.
+  const auto lines = [](double z, unsigned seed) {
+    support::FineRandom random(seed);
+    std::vector<Vec3> points;
+    for (double v = -28; v <= 28; v += 2.8)
+      for (double u = -29; u <= 29; u += 0.94) points.emplace_back(u, v, z + 0.02 * random.gauss());
+    return points;
+  };
+  const Surface lo(lines(0, 3), {.spacing = 0.95, .noise = 0.02}), up(lines(3, 4), {.spacing = 0.95, .noise = 0.02});
+  const GapOptions options;
+  const GapMap map = cavity::measure_gap(flat_sheet(18, 1.5), lo, up, {}, options);
+  int told = 0, within = 0, beyond = 0;
+  std::vector<double> U;
+  for (const NodeGap& g : map.nodes) {
+    if (!g.measured) continue;
+    ++told, within += std::abs(g.gap - 3) <= g.U, beyond += g.U > options.nominal;
+    U.push_back(g.U);
+  }
+  CHECK(told >= 0.99 * double(map.nodes.size()));
+  CHECK(within >= 0.95 * told);
+  CHECK(beyond == 0);
+  // With both instruments 28 µm come of them alone (2 · √2 · 10 µm).
+  std::nth_element(U.begin(), U.begin() + told / 2, U.end());
+  CHECK(U[std::size_t(told / 2)] < 0.05);
 }
 
 TEST_CASE("The map counts the area that is not measured and carries the registration along") {

@@ -249,6 +249,39 @@ TEST_CASE("Edges shorten to a third of a 6 mm radius and stay long on the flats"
   CHECK(s.min_angle_deg >= 20);
 }
 
+TEST_CASE("Points that lie three times as far apart up a steep wall as along it give the sheet of an even scan") {
+  // A round dish with a wall of 70° between radii of 10 mm, scanned evenly, and by a grid seen from straight above.
+  const double steep = 70 * pi / 180, bend = 10 * steep;
+  const Profile p{Vec3(0, 0, 0), 0, {{30, 0}, {bend, 0.1}, {30, 0}, {bend, -0.1}, {30, 0}}};
+  Sampled even, above_only;
+  support::Random dice{11};
+  for (double l = 0.5; l < p.length(); l += 1) {
+    const auto [x, n] = p.at(l);
+    const int around = int(2 * pi * x.x()) + 1;
+    for (int k = 0; k < around; ++k) {
+      const double f = 2 * pi * (k + 0.6 * dice.uniform()) / around, r = x.x() + even.noise * dice.gauss() * n.x();
+      even.points.emplace_back(r * std::cos(f), r * std::sin(f), x.z() + even.noise * dice.gauss() * n.z());
+    }
+  }
+  std::vector<double> radius, height;
+  for (double l = 0; l <= p.length(); l += 0.02) {
+    const Vec3 x = p.at(l).first;
+    radius.push_back(x.x()), height.push_back(x.z());
+  }
+  for (double x = -80; x <= 80; x += 0.95)
+    for (double y = -80; y <= 80; y += 0.95) {
+      const auto at = std::lower_bound(radius.begin(), radius.end(), std::hypot(x, y));
+      if (at == radius.end()) continue;
+      const double z = height[std::size_t(at - radius.begin())];
+      above_only.points.emplace_back(x, y, z + above_only.noise * dice.gauss());
+    }
+  const SheetOptions o = options(6, rectangle(-50, -50, 50, 50));
+  const Sheet a = built(even, o), b = built(above_only, o);
+  INFO(a.size() << " nodes on the even scan, " << b.size() << " on the other");
+  CHECK(std::abs(double(b.size()) / double(a.size()) - 1) < 0.05);
+  CHECK(no_folds(b));
+}
+
 TEST_CASE("The sheet does not depend on the number of threads") {
   const Profile p{{-60, 0, 0}, 0, {{54, 0}, {3 * pi, 1 / 6.0}, {40, 0}}};
   const Sampled scan = swept(p, 40, 1.5);

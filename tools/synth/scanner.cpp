@@ -145,6 +145,12 @@ Vec3 disturbed(const Vec3& p, const Vec3& normal, const Scanner& scanner, Random
   return out;
 }
 
+/// Half a millimetre above the flange the scanner still tells ball and flange apart.
+bool is_proud(const Mold& mold, const Vec3& p, Face face) {
+  const double height = mold.nominal_foot(p).distance;
+  return face == Face::lower ? height > 0.5 : height < mold.nominal - 0.5;
+}
+
 /// Ball seated in this half: its free cap, standing proud of the flange.
 void add_ball(const Mold& mold, const Ball& ball, Face face, const Scanner& scanner, const std::vector<Vec3>& views,
               Random& random, std::vector<Vec3>& out) {
@@ -155,13 +161,39 @@ void add_ball(const Mold& mold, const Ball& ball, Face face, const Scanner& scan
   for (int i = 0; i < n; ++i) {
     const double z = 1 - 2 * (i + 0.5) / n, w = std::sqrt(1 - z * z), f = turn + golden * i;
     const Vec3 normal(w * std::cos(f), w * std::sin(f), z);
-    Vec3 p = ball.centre + r * normal;
-    const Foot foot = mold.nominal_foot(p);
-    // Half a millimetre above the flange the scanner still tells ball and flange apart.
-    const bool proud = face == Face::lower ? foot.distance > 0.5 : foot.distance < mold.nominal - 0.5;
-    if (!proud || !returns(normal, views, scanner, random)) continue;
+    const Vec3 p = ball.centre + r * normal;
+    if (!is_proud(mold, p, face) || !returns(normal, views, scanner, random)) continue;
     out.push_back(disturbed(p, normal, scanner, random));
   }
+}
+
+/// The same as a mesh of rings about its pole, in the mold's frame.
+void add_ball(const Mold& mold, const Ball& ball, Face face, const Scanner& scanner, Random& random, Mesh& out) {
+  const double r = ball.diameter / 2, up = face == Face::lower ? 1 : -1;
+  const int rings = std::max(6, static_cast<int>(M_PI * r / scanner.ball_spacing)), around = 2 * rings;
+  const int first = static_cast<int>(out.points.size());
+  std::vector<char> proud;
+  for (int k = 0; k <= rings; ++k)
+    for (int i = 0; i < around; ++i) {
+      const double t = M_PI * k / rings, f = 2 * M_PI * i / around;
+      const Vec3 normal(std::sin(t) * std::cos(f), std::sin(t) * std::sin(f), up * std::cos(t));
+      const Vec3 p = ball.centre + r * normal;
+      proud.push_back(is_proud(mold, p, face));
+      out.points.push_back(p + scanner.noise * random.gauss() * normal);
+    }
+  const auto add = [&](int a, int b, int c) {
+    if (!proud[a] || !proud[b] || !proud[c]) return;
+    if (up > 0)
+      out.triangles.push_back({first + a, first + b, first + c});
+    else
+      out.triangles.push_back({first + a, first + c, first + b});
+  };
+  for (int k = 0; k < rings; ++k)
+    for (int i = 0; i < around; ++i) {
+      const int a = k * around + i, b = k * around + (i + 1) % around;
+      if (k > 0) add(a, a + around, b);  // at the pole a ring is one point
+      add(b, a + around, b + around);
+    }
 }
 
 void add_clutter(const Mold& mold, Face face, const Scanner& scanner, Random& random, std::vector<Vec3>& out) {
@@ -232,12 +264,15 @@ Mesh scan_mesh(const Mold& mold, Face face, const Scanner& scanner, const Rigid&
   const double x1 = mold.shape.half_x + mold.shape.flange, y1 = mold.shape.half_y + mold.shape.flange;
   const int nx = static_cast<int>(2 * x1 / scanner.spacing) + 1, ny = static_cast<int>(2 * y1 / scanner.spacing) + 1;
   Mesh mesh;
+  std::vector<char> hidden;
   for (int j = 0; j < ny; ++j)
     for (int i = 0; i < nx; ++i) {
       const Vec3 p = mold.face_point(face, mold.foot_at(-x1 + 2 * x1 * i / (nx - 1), -y1 + 2 * y1 * j / (ny - 1)));
-      mesh.points.push_back(pose * (p + scanner.noise * random.gauss() * mold.normal(face, p)));
+      hidden.push_back(under_ball(p, mold));
+      mesh.points.push_back(p + scanner.noise * random.gauss() * mold.normal(face, p));
     }
   const auto add = [&](int a, int b, int c) {
+    if (hidden[a] || hidden[b] || hidden[c]) return;
     if (face == Face::lower)
       mesh.triangles.push_back({a, b, c});
     else
@@ -249,6 +284,8 @@ Mesh scan_mesh(const Mold& mold, Face face, const Scanner& scanner, const Rigid&
       add(a, b, d);
       add(a, d, c);
     }
+  for (const Ball& b : mold.balls) add_ball(mold, b, face, scanner, random, mesh);
+  for (Vec3& p : mesh.points) p = pose * p;
   return mesh;
 }
 
