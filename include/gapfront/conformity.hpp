@@ -198,9 +198,9 @@ std::vector<char> painted_nodes(const Sheet&, const PaintedMesh&, const Rgb&, do
 /// Nominal thickness per node, mm. Throws Error{Fault::input} as tolerance_limits() does.
 std::vector<double> nominal_gap(const Sheet&, const ToleranceOptions&);
 
-/// The decision at every node, as judge() makes it. One NodeGap and one NodeLimits per node. Throws as judge().
-std::vector<Conformity> node_classes(const Sheet&, const GapMap&, const std::vector<NodeLimits>&,
-                                     const ToleranceOptions&);
+/// The decision at every node, as judge() makes it, by the rule that it simulated for a map of the same uncertainties
+/// (`Verdict::rule`). One NodeGap and one NodeLimits per node. Throws as judge().
+std::vector<Conformity> node_classes(const Sheet&, const GapMap&, const std::vector<NodeLimits>&, const DecisionRule&);
 
 /// Diameter of the disc that the gap is averaged over, mm.
 double disc_across(const ToleranceOptions&);

@@ -151,6 +151,7 @@ Decisions decide_places(const Places& p, const Sheet& sheet, const GapMap& gap, 
   give_to_nodes(p, gap, limits, proven, out);
   if (!low.place.found) return out;
   out.at_low = low.judged(p.rule), out.at_high = high.judged(p.rule);
+  if (p.greatest.empty()) return out;
   const double least = std::min(low.z, high.z);
   out.consumer_risk = strip ? 1 : normal_beyond(least);
   // Outside is said for either of two reasons, so the chance is twice that of the one (Bonferroni).
@@ -159,8 +160,9 @@ Decisions decide_places(const Places& p, const Sheet& sheet, const GapMap& gap, 
 }
 
 std::vector<Conformity> node_classes(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
-                                     const ToleranceOptions& o) {
-  return decide_places(places_on(sheet, gap, limits, disc_across(o)), sheet, gap, limits).node;
+                                     const DecisionRule& rule) {
+  Decisions decided = decide_places(places_by(sheet, gap, limits, rule), sheet, gap, limits);
+  return std::move(decided.node);
 }
 
 double disc_across(const ToleranceOptions& o) { return 2 * std::sqrt(o.min_area / M_PI); }

@@ -191,21 +191,34 @@ Errors errors_on(const Sheet& sheet, const GapMap& gap, Places& p) {
   return e;
 }
 
+Errors discs_on(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits, double across,
+                Places& p) {
+  refuse_no_numbers(gap);
+  fill_discs(sheet, gap, limits, across, p);
+  p.rule.across = across;
+  return errors_on(sheet, gap, p);
+}
+
 }  // namespace
 
 void uncertainties(const Sheet& sheet, const GapMap& gap, Places& p) { errors_on(sheet, gap, p); }
 
 Places places_on(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits, double across) {
-  refuse_no_numbers(gap);
   Places p;
-  fill_discs(sheet, gap, limits, across, p);
-  const Errors e = errors_on(sheet, gap, p);
-  p.rule.across = across;
+  const Errors e = discs_on(sheet, gap, limits, across, p);
   p.rule.inside = normal_limit(kRisk);
   const Greatest greatest = draw_errors(p, e.node, e.disc, e.fits);
   p.rule.outside = std::max(p.rule.inside, upper_quantile(greatest.disc, kRisk / 2));
   p.rule.outside_node = std::max(p.rule.inside, upper_quantile(greatest.node, kRisk / 2));
   p.greatest = greatest.disc;
+  return p;
+}
+
+Places places_by(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits,
+                 const DecisionRule& rule) {
+  Places p;
+  discs_on(sheet, gap, limits, rule.across, p);
+  p.rule = rule;
   return p;
 }
 

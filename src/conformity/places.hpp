@@ -23,6 +23,9 @@ struct Places {
 /// limits; at the edge of the sheet it is cut. The rule's factors are simulated (fixed seed, so the same each time).
 Places places_on(const Sheet&, const GapMap&, const std::vector<NodeLimits>&, double across);
 
+/// The same by a rule that was simulated before, for a map with the same uncertainties; without `greatest`.
+Places places_by(const Sheet&, const GapMap&, const std::vector<NodeLimits>&, const DecisionRule&);
+
 /// Fills u, u_node and u_fits of the discs by the budget of the map: of this measurement, or of another one.
 void uncertainties(const Sheet&, const GapMap&, Places&);
 

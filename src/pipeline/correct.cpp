@@ -67,7 +67,7 @@ NodesAfter each_node_after(const Inspection& r) {
     out.deviation[i] = gap[i] - limits.nominal;
     changed.nodes[i].gap = gap[i];
   }
-  out.conformity = conformity::node_classes(r.sheet, changed, r.verdict.limits, r.job.tolerance);
+  out.conformity = conformity::node_classes(r.sheet, changed, r.verdict.limits, r.verdict.rule);
   return out;
 }
 

@@ -51,6 +51,17 @@ double most_of(int times) { return 0.05 * times + 2 * std::sqrt(0.05 * 0.95 * ti
 }  // namespace
 
 // The gap is at its limit over two discs and far inside elsewhere: the tool is just out.
+TEST_CASE("A map whose gaps alone have changed is judged by the rule that was simulated for it before") {
+  const Sheet s = plate::sheet(150, 120, kStep);
+  const ToleranceOptions o;
+  const Verdict before = conformity::judge(s, map_of(s, [](const Vec3&) { return 3.0; }), o);
+  const GapMap changed = map_of(s, [](const Vec3& p) { return 3 + 0.008 * p.x(); });
+  const Verdict fresh = conformity::judge(s, changed, o);
+  CHECK(conformity::node_classes(s, changed, before.limits, before.rule) == fresh.node);
+  CHECK(std::count(fresh.node.begin(), fresh.node.end(), Conformity::nonconforming) > 0);
+  CHECK(std::count(fresh.node.begin(), fresh.node.end(), Conformity::conforming) > 0);
+}
+
 TEST_CASE("A mold that is just outside in one place is called conforming in 5 percent of measurements at most") {
   const Words w = measured_often(2000, [](const Vec3& p) { return p.norm() < 20 ? 3.3001 : 3.1; });
   WARN("just outside: conforming " << w.count[0] << ", undecided " << w.count[1] << ", nonconforming " << w.count[2]);
