@@ -97,12 +97,13 @@ Holes find_holes(const Mesh& mesh, const std::vector<Vec3>& places, const std::v
     for (int i = cut.holding(Vec3::Constant(1.0 / 3)); open; i = std::countr_zero(open)) {
       open &= ~(std::uint64_t(1) << i);
       const auto point = point_on_disc(scan, places_of[i], radius);
-      if (!point) out.bare[t] |= std::uint64_t(1) << i;
-      // The point found lies on its neighbours' discs too: of some fifty places only a few need a search.
-      else
-        for (std::uint64_t rest = open; rest; rest &= rest - 1)
-          if (const int j = std::countr_zero(rest); on_disc(places_of[j], radius, *point))
-            open ^= std::uint64_t(1) << j;
+      if (!point) {
+        out.bare[t] |= std::uint64_t(1) << i;
+        continue;
+      }
+      // It lies on its neighbours' discs too: of some fifty places only a few need a search.
+      for (std::uint64_t rest = open; rest; rest &= rest - 1)
+        if (const int j = std::countr_zero(rest); on_disc(places_of[j], radius, *point)) open ^= std::uint64_t(1) << j;
     }
     if (out.bare[t]) out.cut[t] = cut;
   });
