@@ -59,7 +59,8 @@ std::string format_of(Input& in) {
   const std::string extension = in.extension();
   if (is_job_file(in.peek(4096), extension))
     in.fail_file("is a job file and no scan; give the scans that it names, or the job to gapfront inspect");
-  const std::string content = content_format(in, extension), named = extension_format(extension);
+  std::string content = content_format(in, extension);
+  const std::string named = extension_format(extension);
   if (content.empty())
     in.fail_file((named.empty() ? "is not a scan format this program reads"
                                 : "its first bytes are not those of " +

@@ -41,7 +41,7 @@ void jumps_across(const std::vector<PointRow>& rows, const std::vector<Eigen::Ar
   std::array<PointRow, kShifts + 1> between;  // of the points between a shift and the next
   between.fill(PointRow::Zero());
   for (std::size_t i = 0; i < rows.size(); ++i) {
-    const float off = c * plan[i].x() + s * plan[i].y() + float(kShifts / 2 + 1);
+    const float off = c * plan[i].x() + s * plan[i].y() + float(kMiddle + 1);
     between[std::size_t(std::clamp(off, 0.0f, float(kShifts)))] += rows[i];
   }
   PointRow all = PointRow::Zero(), below = PointRow::Zero();
@@ -100,7 +100,7 @@ std::optional<Disc> disc_at(const std::vector<Vec3>& points, const cells::Grid& 
     plan[i] = ((points[near[i]] - d.at).head<2>() / (kShift * radius)).cast<float>().array();
   }
   for (int k = 0; k < kDirections; ++k)
-    jumps_across(rows, plan, std::numbers::pi * k / kDirections, &d.jumps[std::size_t(k * kShifts)]);
+    jumps_across(rows, plan, std::numbers::pi * k / kDirections, &d.jumps[std::size_t(k) * kShifts]);
   // A step is not what makes a disc rough.
   double step = 0;
   for (const Jump& j : d.jumps)

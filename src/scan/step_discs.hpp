@@ -10,7 +10,7 @@ namespace gapfront::scan {
 /// Directions of lines in the plan, and their shifts off a disc's middle, that each disc is tried with. Sixteen: half a
 /// step turns the middle of half a disc by a twentieth of its radius. A line that is off by a tenth of the radius shows
 /// half of a jump, so that shifts are as fine as that.
-constexpr int kDirections = 16, kShifts = 9;
+constexpr int kDirections = 16, kShifts = 9, kMiddle = kShifts / 2;
 constexpr double kShift = 0.1;  // of the radius
 
 /// By least squares beside a quadric: pull / weight, of variance scatter² / weight.

@@ -18,8 +18,8 @@ namespace {
 using scan::DiscLevel;
 using scan::Jump;
 using scan::kDirections;
+using scan::kMiddle, scan::kShifts;
 using scan::kShift;
-using scan::kShifts;
 
 // Radii of the discs in spacings, each twice the one before, which proves it; the narrowest holds 28 points and is for
 // proof alone. Four of the widest go on the scan.
@@ -84,11 +84,11 @@ void gather(const DiscLevel& level, const Raster& r, int angle, std::vector<Jump
   const double phi = r.phi(angle), c = std::cos(phi), s = std::sin(phi);
   const int k = direction_of(phi);
   for (const scan::Disc& d : level.discs) {
-    const int middle = int((c * d.at.x() + s * d.at.y() + r.half) / r.bin + 0.5);
-    if (middle < kShifts / 2 || middle + kShifts / 2 >= r.bins) continue;
+    const int middle = int(std::floor((c * d.at.x() + s * d.at.y() + r.half) / r.bin + 0.5));
+    if (middle < kMiddle || middle + kMiddle >= r.bins) continue;
     const int segment = segment_of(c * d.at.y() - s * d.at.x(), r.half);
-    Jump* sum = &out[std::size_t(segment) * std::size_t(r.bins) + std::size_t(middle - kShifts / 2)];
-    const Jump* j = &d.jumps[std::size_t(k * kShifts)];
+    Jump* sum = &out[std::size_t(segment) * std::size_t(r.bins) + std::size_t(middle - kMiddle)];
+    const Jump* j = &d.jumps[std::size_t(k) * kShifts];
     for (int b = 0; b < kShifts; ++b) sum[b].pull += j[b].pull, sum[b].weight += j[b].weight;
   }
 }
@@ -108,8 +108,8 @@ Row row_of(const DiscLevel& level, const std::vector<std::uint8_t>& used, double
   for (std::size_t i = 0; i < level.discs.size(); ++i) {
     const scan::Disc& d = level.discs[i];
     const double off = (across - c * d.at.x() - s * d.at.y()) / (kShift * level.radius);
-    if (used[i] || std::abs(off) > kShifts / 2 + 0.49) continue;
-    const Jump& j = d.jumps[std::size_t(k * kShifts + int(std::lround(off)) + kShifts / 2)];
+    if (used[i] || std::abs(off) > kMiddle + 0.49) continue;
+    const Jump& j = d.jumps[std::size_t(k * kShifts + std::lround(off) + kMiddle)];
     Jump& sum = out[std::size_t(segment_of(c * d.at.y() - s * d.at.x(), half))];
     sum.pull += j.pull, sum.weight += j.weight;
   }
