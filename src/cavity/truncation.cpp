@@ -3,6 +3,7 @@
 #include <array>
 #include <cmath>
 #include <tuple>
+#include <utility>
 #include "core/neighbours.hpp"
 #include "core/statistics.hpp"
 
@@ -62,28 +63,25 @@ void pool_truncation(const Sheet& sheet, const std::vector<Witness>& witnesses, 
                       std::tuple(w.by_slope, &w.slope, &NodeGap::u_lower),
                       std::tuple(w.by_upper, &w.upper, &NodeGap::u_upper)};
   };
-  const auto noise2_of = [&](std::size_t i, Eigen::Index k) {
-    const Witness& w = witnesses[i];
-    return (k == 0 ? w.lower : k == 1 ? w.slope : w.upper).noise2;
-  };
-  std::vector<Kinds> excess(witnesses.size(), Kinds::Constant(std::nan("")));
+  std::vector<Kinds> excess(witnesses.size(), Kinds::Constant(std::nan(""))), weight = excess;
+  std::array<std::vector<double>, 3> noise2;
   for (std::size_t i = 0; i < witnesses.size(); ++i) {
     Eigen::Index k = 0;
     for (const auto& [by, truncation, u] : parts(i)) {
-      if (map.nodes[i].measured && truncation->noise2 >= 0) excess[i][k] = truncation->seen2 - truncation->noise2;
+      const double beyond = truncation->seen2 - truncation->noise2;
+      if (map.nodes[i].measured && truncation->noise2 >= 0 && std::isfinite(beyond)) {
+        excess[i][k] = beyond, weight[i][k] = truncation->noise2;
+        noise2[std::size_t(k)].push_back(truncation->noise2);
+      }
       ++k;
     }
   }
   // Fits across a few rows of points show anything: what is so uncertain has little part in the mean.
-  std::vector<Kinds> weight(witnesses.size(), Kinds::Constant(std::nan("")));
   for (Eigen::Index k = 0; k < 3; ++k) {
-    std::vector<double> noise2;
-    for (std::size_t i = 0; i < witnesses.size(); ++i)
-      if (std::isfinite(excess[i][k])) noise2.push_back(noise2_of(i, k));
-    const double usual = median(noise2);
+    const double usual = median(std::move(noise2[std::size_t(k)]));
     for (std::size_t i = 0; i < witnesses.size(); ++i) {
       if (!std::isfinite(excess[i][k])) continue;
-      const double far = noise2_of(i, k) / (usual > 0 ? usual : 1);
+      const double far = weight[i][k] / (usual > 0 ? usual : 1);
       weight[i][k] = 1 / std::max(1.0, far * far);
       excess[i][k] *= weight[i][k];
     }
