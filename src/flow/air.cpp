@@ -26,31 +26,33 @@ Air::Air(const Network& net, double vent_pressure)
     : net_(&net),
       vent_pressure_(vent_pressure),
       mean_volume_(std::accumulate(net.volume.begin(), net.volume.end(), 0.0) / std::max(net.size(), 1)),
-      gas_of_(net.size(), -1),
-      mark_(net.size(), 0) {}
+      gas_of_(net.size(), -1) {}
 
 void Air::relabel(const Front& front, const std::vector<char>& vented, double time) {
   regions_.clear();
-  std::fill(mark_.begin(), mark_.end(), 0);
   for (auto& g : gas_) g.integral_before = g.integral;
+  seen_ = front.wet(), found_.resize(net_->size() + 1);
   // By pointers: a mark is a char, and might be anything for all that the compiler knows.
-  const char* const full = front.wet().data();
   const int *const start = net_->start.data(), *const to = net_->to.data();
   const double *const volume = net_->volume.data(), *const filled = front.filled().data();
-  char* const mark = mark_.data();
-  for (int seed = 0; seed < net_->size(); ++seed) {
-    if (full[seed] || mark[seed]) continue;
+  char* const seen = seen_.data();
+  int* const found = found_.data();
+  for (auto from = seen_.begin(); (from = std::find(from, seen_.end(), 0)) != seen_.end();) {
+    const int seed = found[0] = static_cast<int>(from - seen_.begin());
+    seen[seed] = 1;
     DryRegion r;
-    r.nodes = {seed};
-    mark[seed] = 1;
     bool open = false;
-    for (std::size_t k = 0; k < r.nodes.size(); ++k) {
-      const int i = r.nodes[k];
+    std::size_t end = 1;
+    for (std::size_t k = 0; k < end; ++k) {
+      const int i = found[k];
       open = open || vented[i];
       r.space += std::max(0.0, volume[i] - filled[i]);
-      for (int e = start[i]; e < start[i + 1]; ++e)
-        if (const int j = to[e]; !full[j] && !mark[j]) mark[j] = 1, r.nodes.push_back(j);
+      for (int e = start[i]; e < start[i + 1]; ++e) {  // without a branch, which could not be foreseen
+        const int j = to[e];
+        found[end] = j, end += seen[j] == 0, seen[j] = 1;
+      }
     }
+    r.nodes.assign(found, found + end);
     int gas = gas_of_[seed];
     if (open) {
       gas = -1;  // a pocket that has come upon an open vent empties

@@ -23,6 +23,9 @@ constexpr double kMinFraction = 1e-7;
 // A gas is at its pressure after three rounds or four; where cells keep filling beside it the step is halved after so
 // many.
 constexpr int kMaxRounds = 40, kMaxRests = 400;
+// What is seen from the front alone is about right: a cell is taken in before the rest is asked when it holds this share
+// more than its volume, as none is given back.
+constexpr double kSurely = 0.01;
 // The time that a gas had and the time that the pump takes agree to this share, as the gas's pressure does.
 constexpr double kSameTime = 1e-3;
 
@@ -174,10 +177,12 @@ double Fill::duration(double integral, double from, double to) const {
   return std::max(clock_.time_for(time_, integral + hose_ * (to - from), drive_), pumping_time(schedule_, from, to));
 }
 
-// Cells that fill as far as can be seen from the front, outside pockets.
+// Cells that fill as far as can be seen from the front, outside pockets. Where its own weight may bring the resin to a
+// stand the first guess, which goes on as before, goes too far.
 void Fill::run_ahead() {
+  if (may_stand_) return;
   do front_.relax();
-  while (front_.take_in([&](int i) { return !air_.caught(i); }) > 0 && front_.layers() <= kMaxLayers);
+  while (front_.take_in([&](int i) { return !air_.caught(i); }, kSurely) > 0 && front_.layers() <= kMaxLayers);
 }
 
 // One step: which cells fill, against which gas, in what time, all in balance.

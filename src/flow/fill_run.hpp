@@ -124,7 +124,8 @@ class Fill {
   Filling out_;
   double time_ = 0, total_ = 0;
   int open_vents_ = 0;
-  bool sealed_ = false;  // no vent was open from the start
+  bool sealed_ = false;     // no vent was open from the start
+  bool may_stand_ = false;  // the pressure does not carry the resin as high as the sheet goes
 };
 
 }  // namespace gapfront::flow

@@ -44,6 +44,7 @@ void Fill::hang() {
     deepest_ = std::max(deepest_, head), highest = std::min(highest, head);
   }
   out_.supply.column = deepest_ - highest;
+  may_stand_ = drive_ < -highest;
   front_.weigh_down(drops_, heads_);
 }
 

@@ -10,22 +10,24 @@ namespace {
 // evenly.
 // With 4 the whole sheet has to be balanced more often, and 6 are no better.
 constexpr int kRowsNear = 5;
-// Sweeps there and back over them before cells are taken in: with 2, a fifth more balancing; more gain nothing.
-constexpr int kSweeps = 3;
+// Sweeps there and back over them before cells are taken in, over-relaxed: as good as three that are not. With 1.0 or
+// 1.5 there is more balancing.
+constexpr int kSweeps = 2;
+constexpr double kOverRelaxation = 1.3;
 
 }  // namespace
 
 Front::Front(const Network& net, const std::vector<int>& inlet) : net_(net), inlet_(inlet), solver_(net) {
   const int n = net.size();
   wet_.assign(n, 0), listed_.assign(n, 0);
-  w_.assign(n, 0.0), filled_.assign(n, 0.0), resistance_.assign(n, 0.0);
+  w_.assign(n, 0.0), filled_.assign(n, 0.0), resistance_.assign(n, 0.0), held_.assign(n, 0.0);
   for (auto* v : {&joined_in_, &seen_in_, &layer_}) v->assign(n, 0);
   rhs_ = net.volume;
   laid_ = solver_.lie().laid(net.t);
   for (int i = 0; i < n; ++i) {
     double ways = 0;
     for (int e = net.start[i]; e < net.start[i + 1]; ++e) ways += net.t[e];
-    if (ways > 0) resistance_[i] = 1 / ways;
+    if (ways > 0) resistance_[i] = 1 / ways, held_[i] = (1 / kOverRelaxation - 1) * ways;
   }
   for (int i : inlet) wet_[i] = 1, filled_[i] = net.volume[i], full_ += net.volume[i], joined_.push_back(i);
   for (int i = 0; i < n; ++i)
@@ -140,16 +142,16 @@ void Front::begin(double inlet_integral) {
 void Front::relax() {
   // balanced() written out: through `this` the compiler would load each list anew after every w that is written.
   const Weighted rows(solver_.lie(), laid_);
-  const double *rhs = rhs_.data(), *resistance = resistance_.data();
+  const double *rhs = rhs_.data(), *resistance = resistance_.data(), *held = held_.data();
   double* w = w_.data();
-  const auto balance = [=](int i) {
-    double sum = -rhs[i];
-    rows.each(i, [&](double t, int j) { sum += t * w[j]; });
-    if (resistance[i] > 0) w[i] = sum * resistance[i];
+  // Each waits for the last: what is known before it comes first in the sum, and where the sweep comes from last.
+  const auto begin = [=](int i) { return held[i] * w[i] - rhs[i]; };
+  const auto end = [=](int i, double sum) {
+    if (resistance[i] > 0) w[i] = sum * (kOverRelaxation * resistance[i]);
   };
   for (int k = 0; k < kSweeps; ++k) {
-    for (int i : near_) balance(i);
-    for (auto i = near_.rbegin(); i != near_.rend(); ++i) balance(*i);
+    for (int i : near_) end(i, rows.below(i, rows.above(i, begin(i), w), w));
+    for (auto i = near_.rbegin(); i != near_.rend(); ++i) end(*i, rows.above(*i, rows.below(*i, begin(*i), w), w));
   }
   weigh();
 }

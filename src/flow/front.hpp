@@ -47,13 +47,13 @@ class Front {
   /// Integrals, also those of shut-in gas (`constraints`), and contents in balance with what is full now; `loose` mm³
   /// of resin may be unaccounted for. False: more are, and the solver gave up.
   bool balance(double loose, std::vector<GasPocketConstraint>& constraints);
-  /// Fed nodes that hold more than their volume become full, if `may(node)`; returns how many.
+  /// Fed nodes that hold more than their volume, by the share `over`, become full, if `may(node)`; returns how many.
   template <class May>
-  int take_in(May&& may) {
+  int take_in(May&& may, double over = 0) {
     const std::size_t before = joined_.size();
     // 1e-12: rounding; a node that is full to it would otherwise cost a step of no size.
     for (int i : front_nodes_)
-      if (filled_[i] >= net_.volume[i] * (1 - 1e-12) && may(i)) fill_up(i);
+      if (filled_[i] >= net_.volume[i] * (1 + over - 1e-12) && may(i)) fill_up(i);
     list_fed(before);
     return static_cast<int>(joined_.size() - before);
   }
@@ -82,7 +82,7 @@ class Front {
   std::vector<double> w_, w_before_, w_earlier_, w_earliest_;  // now, and at the start of this step and the last two
   std::vector<double> filled_, filled_before_, rhs_;           // mm³
   std::vector<double> laid_;                                   // conductances, as the solver's rows lie
-  std::vector<double> resistance_;                             // 1 / Σ t; 0 where nothing leads to
+  std::vector<double> resistance_, held_;                      // 1 / Σ t, 0 where nothing leads to; see relax
   std::vector<int> front_nodes_, front_nodes_before_, joined_, bleeding_, near_;
   std::vector<int> joined_in_, seen_in_, layer_;  // per node: step in which it filled; last in near_; its row then
   const std::vector<double>*drops_ = nullptr, *heads_ = nullptr;

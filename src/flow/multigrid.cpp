@@ -186,24 +186,22 @@ void Multigrid::prepare() {
   coarsest_.compute(a);
 }
 
-void Multigrid::multiply(const Level& l, const std::vector<double>& x, std::vector<double>& y) {
+void Multigrid::multiply(const Level& l, const double* x, double* y) {
   const Weighted rows(l.lie, l.w);
-  const double *from = x.data(), *diagonal = l.diagonal.data();
-  double* out = y.data();
+  const double* diagonal = l.diagonal.data();
   for (int i : l.rows) {
-    double s = diagonal[i] * from[i];
-    rows.each(i, [&](double w, int j) { s -= w * from[j]; });
-    out[i] = s;
+    double s = diagonal[i] * x[i];
+    rows.each(i, [&](double w, int j) { s -= w * x[j]; });
+    y[i] = s;
   }
 }
 
 // Forward sweep, correction from the coarser network, backward sweep (Gauss–Seidel, symmetric as a whole).
-void Multigrid::cycle(std::size_t level, const std::vector<double>& given, std::vector<double>& answer) {
+void Multigrid::cycle(std::size_t level, const double* r, double* z) {
   auto& l = levels_[level];
   // Sums end with the entry that the sweep comes from: all others are known before.
   const Weighted rows(l.lie, l.w);
-  const double *r = given.data(), *inverse = l.inverse.data();
-  double* z = answer.data();
+  const double* inverse = l.inverse.data();
   // From z = 0: what lies later in the sweep is nothing yet, and afterwards all that is left of the residual.
   for (int i : l.rows) z[i] = rows.below(i, r[i], z) * inverse[i];
   if (level + 1 < levels_.size()) {
@@ -228,8 +226,8 @@ void Multigrid::solve(std::size_t level) {
     for (int i : l.rows) l.x[i] = b_[i];
     return;
   }
-  cycle(level, l.r, l.c1);
-  multiply(l, l.c1, l.v1);
+  cycle(level, l.r.data(), l.c1.data());
+  multiply(l, l.c1.data(), l.v1.data());
   const double rho = dot(l.rows, l.c1, l.v1), r0 = dot(l.rows, l.r, l.r);
   const double a = rho > 0 ? dot(l.rows, l.c1, l.r) / rho : 0;
   double r1 = 0;
@@ -239,8 +237,8 @@ void Multigrid::solve(std::size_t level) {
     r1 += l.res[i] * l.res[i];
   }
   if (!(rho > 0) || r1 <= kGoodEnough * kGoodEnough * r0) return;
-  cycle(level, l.res, l.c2);
-  multiply(l, l.c2, l.v2);
+  cycle(level, l.res.data(), l.c2.data());
+  multiply(l, l.c2.data(), l.v2.data());
   const double gamma = dot(l.rows, l.c2, l.v1);
   const double left = dot(l.rows, l.c2, l.v2) - gamma * gamma / rho;
   if (!(left > 0)) return;

@@ -23,9 +23,9 @@ class Multigrid {
   /// Takes in who has joined or left since. Call before `precondition`.
   void prepare();
   /// y = A x over the unknowns.
-  void multiply(const std::vector<double>& x, std::vector<double>& y) const { multiply(levels_[0], x, y); }
+  void multiply(const double* x, double* y) const { multiply(levels_[0], x, y); }
   /// z ≈ A⁻¹ r over the unknowns.
-  void precondition(const std::vector<double>& r, std::vector<double>& z) { cycle(0, r, z); }
+  void precondition(const double* r, double* z) { cycle(0, r, z); }
 
  private:
   struct Level {
@@ -41,11 +41,11 @@ class Multigrid {
     void add(int i, double in, double out);
   };
   static void allocate(Level&);
-  static void multiply(const Level&, const std::vector<double>& x, std::vector<double>& y);
+  static void multiply(const Level&, const double* x, double* y);
   bool coarsen();
   void add(int i, int entry, double w);
   void add_boundary(int i, double w);
-  void cycle(std::size_t level, const std::vector<double>& r, std::vector<double>& z);
+  void cycle(std::size_t level, const double* r, double* z);
   void solve(std::size_t level);
 
   const Network& net_;

@@ -14,7 +14,7 @@ constexpr int kMaxIterations = 300;
 }  // namespace
 
 PressureSolver::PressureSolver(const Network& net) : grid_(net) {
-  for (auto* v : {&r_, &before_, &z_, &d_, &q_}) v->assign(net.size(), 0.0);
+  for (auto* v : {&r_, &before_, &z_, &d_, &q_}) v->setZero(net.size());
 }
 
 bool PressureSolver::solve(std::vector<double>& w, const std::vector<double>& laid, const std::vector<double>& rhs,
@@ -39,37 +39,41 @@ bool PressureSolver::solve(std::vector<double>& w, const std::vector<double>& la
     soft.push_back(std::move(s));
   }
   const auto& rows = grid_.rows();
+  // Whole vectors up to the last unknown: nodes are numbered as they get wet, and few of the others lie between. Theirs
+  // stays nothing.
+  const Eigen::Index n = rows.empty() ? 0 : rows.back() + 1;
+  auto r = r_.head(n), before = before_.head(n), z = z_.head(n), d = d_.head(n), q = q_.head(n);
+  for (auto* v : {&r, &z, &d, &q}) v->setZero();
+  Eigen::Map<Eigen::VectorXd> answer(w.data(), n);
   const Weighted net(grid_.lie(), laid);
-  double size = 0, left = 0;
+  double size = 0;
   for (int i : rows) {
-    double r = 0;
-    net.each(i, [&](double t, int j) { r += t * (w[j] - w[i]); });
-    r_[i] = r - rhs[i];
-    left += std::abs(r_[i]);
+    double sum = 0;
+    net.each(i, [&](double t, int j) { sum += t * (w[j] - w[i]); });
+    r[i] = sum - rhs[i];
     size += rhs[i];
   }
+  double left = r.lpNorm<1>();
   loose = std::max(loose, kRounding * size);
   double rz = 0;
   for (int k = 0; k < kMaxIterations && left > loose; ++k) {
-    grid_.precondition(r_, z_);
+    grid_.precondition(r_.data(), z_.data());
     // The preconditioner is not the same linear map every time: β after Polak and Ribière.
-    double next = 0, old = 0;
-    for (int i : rows) next += r_[i] * z_[i], old += before_[i] * z_[i];
-    const double beta = k ? (next - old) / rz : 0;
+    const double next = r.dot(z), beta = k ? (next - before.dot(z)) / rz : 0;
     rz = next;
-    for (int i : rows) d_[i] = z_[i] + (k ? beta * d_[i] : 0), before_[i] = r_[i];
-    grid_.multiply(d_, q_);
+    d = z + beta * d, before = r;
+    grid_.multiply(d_.data(), q_.data());
     for (auto& s : soft) {
       s.moves = 0;
-      for (const auto& [i, t] : s.links) s.moves += t * d_[i] / s.stiff;
-      for (const auto& [i, t] : s.links) q_[i] -= t * s.moves;
+      for (const auto& [i, t] : s.links) s.moves += t * d[i] / s.stiff;
+      for (const auto& [i, t] : s.links) q[i] -= t * s.moves;
     }
-    double dq = 0, dr = 0;
-    for (int i : rows) dq += d_[i] * q_[i], dr += d_[i] * r_[i];
+    const double dq = d.dot(q);
     if (!(dq > 0)) break;
-    left = 0;
-    for (int i : rows) w[i] += dr / dq * d_[i], r_[i] -= dr / dq * q_[i], left += std::abs(r_[i]);
-    for (std::size_t c = 0; c < soft.size(); ++c) constraints[c].integral += dr / dq * soft[c].moves;
+    const double step = d.dot(r) / dq;
+    answer += step * d, r -= step * q;
+    left = r.lpNorm<1>();
+    for (std::size_t c = 0; c < soft.size(); ++c) constraints[c].integral += step * soft[c].moves;
   }
   for (const auto& c : constraints)
     for (int i : c.nodes) w[i] = c.integral;

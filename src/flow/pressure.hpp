@@ -33,7 +33,7 @@ class PressureSolver {
 
  private:
   Multigrid grid_;
-  std::vector<double> r_, before_, z_, d_, q_;
+  Eigen::VectorXd r_, before_, z_, d_, q_;
 };
 
 }  // namespace gapfront::flow
