@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/parallel.hpp"
 #include "core/statistics.hpp"
 #include "correct/planner.hpp"
 #include "gapfront/correct.hpp"
@@ -171,7 +172,8 @@ CorrectionPlan Planner::run() {
   weigh_all();
   name_all();
   say_what_is_left();
-  for (const int k : plan_.chosen) add_details(in_, o_, plan_.candidates[k]);
+  parallel_for(
+      plan_.chosen.size(), [&](std::size_t k) { add_details(in_, o_, plan_.candidates[plan_.chosen[k]]); }, 1);
   report_progress(progress_, "correct", 1);
   return std::move(plan_);
 }
