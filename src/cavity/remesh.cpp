@@ -7,6 +7,10 @@
 namespace gapfront::cavity {
 namespace {
 
+// Triangles around a vertex while the fine mesh is thinned: a vertex that swallowed all that it may would have thirty,
+// and each further try would look at all of them. Six is what most have; with seven, passes do little each.
+constexpr std::size_t kMostAround = 8;
+
 /// Tangent of the smallest angle, which is at most 60°: grows with it, and spares the arc tangent.
 double sharpest(const Vec3& a, const Vec3& b, const Vec3& c) {
   // It lies opposite the shortest side.
@@ -131,6 +135,7 @@ struct Remesher {
 
   /// Merges b into a where that keeps the surface a manifold, upright and within the size limits.
   bool collapse(int a, int b) {
+    if (!thinned && ring[a].size() + ring[b].size() > kMostAround + 4) return false;
     const auto sides = across(a, b);
     if (sides.empty()) return false;
     if (mark[a] != on_face && mark[b] != on_face) {
