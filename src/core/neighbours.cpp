@@ -8,6 +8,10 @@ namespace gapfront {
 
 std::vector<std::vector<int>> neighbours(const Mesh& mesh) {
   std::vector<std::vector<int>> out(mesh.points.size());
+  std::vector<int> count(mesh.points.size(), 0);
+  for (const auto& t : mesh.triangles)
+    for (const int i : t) ++count[i];
+  for (std::size_t i = 0; i < out.size(); ++i) out[i].reserve(2 * count[i]);
   for (const auto& t : mesh.triangles)
     for (int k = 0; k < 3; ++k) {
       out[t[k]].push_back(t[(k + 1) % 3]);

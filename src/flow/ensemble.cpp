@@ -54,7 +54,8 @@ class StateDraws {
         gap_known_(gap_known),
         batch_(batch_is_drawn(laminate)),
         seed_(o.seed),
-        draws_(sheet, map, scatter_model(sheet, laminate, scatter_of(o)), o.seed) {}
+        draws_(sheet, map, scatter_model(sheet, laminate, scatter_of(o)), o.seed),
+        ladder_(std::make_shared<const Ladder>(joined_network(ground_, laminate_(gap, {}), flow_))) {}
   /// `kept` may hold the draw already.
   DrawnState operator()(int k, Asked asked, const KeptDraws* kept = nullptr) const {
     Draw here;
@@ -67,12 +68,12 @@ class StateDraws {
                    {}};
     scatter_reinforcement(out.laminate, drawn.permeability);
     if (!(flow_.viscosity_spread > 0)) {
-      out.filling = Fill(ground_, out.laminate, flow_, unwatched_, asked).run({});
+      out.filling = Fill(ground_, out.laminate, flow_, unwatched_, asked, ladder_).run({});
       return out;
     }
     FlowOptions mixed = flow_;
     mixed.viscosity *= drawn_viscosity(flow_.viscosity_spread, seed_, unsigned(k));
-    out.filling = Fill(ground_, out.laminate, mixed, unwatched_, asked).run({});
+    out.filling = Fill(ground_, out.laminate, mixed, unwatched_, asked, ladder_).run({});
     return out;
   }
 
@@ -87,6 +88,7 @@ class StateDraws {
   bool gap_known_, batch_;
   unsigned seed_;
   Draws draws_;
+  std::shared_ptr<const Ladder> ladder_;  // of the state that is drawn around
 };
 
 DrawnFill summary(const Filling& f, double min_dry) {

@@ -40,11 +40,12 @@ enum class Asked {
   air,  ///< pockets alone: no arrivals, and no fill time where all is filled
 };
 
-/// Steps from the first resin to the last; run() once. The ports of the options are those of the ground.
+/// Steps from the first resin to the last; run() once. The ports of the options are those of the ground. `ladder`: see
+/// Multigrid.
 class Fill {
  public:
   Fill(const Ground& ground, const LaminateMap& laminate, const FlowOptions& o, const PressureWatch& watch,
-       Asked asked = Asked::everything)
+       Asked asked = Asked::everything, std::shared_ptr<const Ladder> ladder = {})
       : ground_(ground),
         sheet_(ground.sheet),
         o_(o),
@@ -52,7 +53,7 @@ class Fill {
         asked_(asked),
         ports_(ground.ports),
         net_(joined_network(ground, laminate, o)),
-        front_(net_, ports_.inlet),
+        front_(net_, ports_.inlet, std::move(ladder)),
         arrivals_(ground.links, net_, ports_.inlet),
         air_(net_, o.cavity_pressure),
         clock_(o),

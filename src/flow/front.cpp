@@ -17,7 +17,8 @@ constexpr double kOverRelaxation = 1.3;
 
 }  // namespace
 
-Front::Front(const Network& net, const std::vector<int>& inlet) : net_(net), inlet_(inlet), solver_(net) {
+Front::Front(const Network& net, const std::vector<int>& inlet, std::shared_ptr<const Ladder> ladder)
+    : net_(net), inlet_(inlet), solver_(net, std::move(ladder)) {
   const int n = net.size();
   wet_.assign(n, 0), listed_.assign(n, 0);
   w_.assign(n, 0.0), filled_.assign(n, 0.0), resistance_.assign(n, 0.0), held_.assign(n, 0.0);

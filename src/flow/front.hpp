@@ -14,7 +14,7 @@ namespace gapfront::flow {
 /// empty.
 class Front {
  public:
-  Front(const Network&, const std::vector<int>& inlet);
+  Front(const Network&, const std::vector<int>& inlet, std::shared_ptr<const Ladder> ladder = {});
   /// With weight: `drops[e]`, by how much the head of a column of resin from a node to its neighbour presses on, Pa;
   /// `heads`, the same from the inlet's middle to each of its nodes. Both must outlive it.
   void weigh_down(const std::vector<double>& drops, const std::vector<double>& heads) {

@@ -22,42 +22,31 @@ double dot(const std::vector<int>& rows, const std::vector<double>& a, const std
 
 }  // namespace
 
-Multigrid::Multigrid(const Network& net) : net_(net) {
-  levels_.emplace_back();
-  auto& fine = levels_[0];
-  fine.start = net.start;
-  fine.to = net.to;
-  fine.w = net.t;  // the whole sheet's, to choose clusters by
-  reverse_.resize(net.to.size());
+Ladder::Ladder(const Network& net) {
+  rungs.push_back({net.start, net.to, {}, {}, {}});
+  reverse.resize(net.to.size());
   for (int i = 0; i < net.size(); ++i)
     for (int e = net.start[i]; e < net.start[i + 1]; ++e)
-      reverse_[e] = static_cast<int>(
+      reverse[e] = static_cast<int>(
           std::lower_bound(net.to.begin() + net.start[net.to[e]], net.to.begin() + net.start[net.to[e] + 1], i) -
           net.to.begin());
-  while (levels_.back().size() > kFew && coarsen()) {
+  for (std::vector<double> w = net.t; rungs.back().size() > kFew && coarsen(w);) {
   }
-  for (auto& level : levels_) allocate(level);
-}
-
-void Multigrid::allocate(Level& l) {
-  l.lie = Rows(l.start, l.to);
-  l.w.assign(l.lie.places(), 0.0);
-  l.members.assign(l.size(), 0);
-  for (auto* v : {&l.inner, &l.boundary, &l.diagonal, &l.inverse, &l.r, &l.x, &l.c1, &l.v1, &l.c2, &l.v2, &l.res})
-    v->assign(l.size(), 0.0);
+  for (Rung& r : rungs) r.lie = Rows(r.start, r.to);
 }
 
 // A node none of whose strong neighbours is taken makes a cluster with all of them; those left over join the strongest
-// neighbour's. False when that does not shrink the network any more.
-bool Multigrid::coarsen() {
-  auto& f = levels_.back();
+// neighbour's. `w`: conductances of the last rung's entries, then of the new one's. False when that does not shrink the
+// network any more.
+bool Ladder::coarsen(std::vector<double>& w) {
+  Rung& f = rungs.back();
   const int n = f.size();
   std::vector<double> minimum(n, 0);
   for (int i = 0; i < n; ++i) {
-    for (int e = f.start[i]; e < f.start[i + 1]; ++e) minimum[i] = std::max(minimum[i], f.w[e]);
+    for (int e = f.start[i]; e < f.start[i + 1]; ++e) minimum[i] = std::max(minimum[i], w[e]);
     minimum[i] *= kStrong;
   }
-  const auto holds = [&](int i, int e) { return f.w[e] > 0 && f.w[e] >= minimum[i]; };
+  const auto holds = [&](int i, int e) { return w[e] > 0 && w[e] >= minimum[i]; };
   std::vector<int> parent(n, -1);
   int clusters = 0;
   for (int i = 0; i < n; ++i) {
@@ -74,11 +63,11 @@ bool Multigrid::coarsen() {
     if (parent[i] >= 0) continue;
     double best = 0;
     for (int e = f.start[i]; e < f.start[i + 1]; ++e)
-      if (first[f.to[e]] >= 0 && f.w[e] > best) best = f.w[e], parent[i] = first[f.to[e]];
+      if (first[f.to[e]] >= 0 && w[e] > best) best = w[e], parent[i] = first[f.to[e]];
     if (parent[i] < 0) parent[i] = clusters++;
   }
   if (clusters > 0.8 * n) return false;
-  Level c;
+  Rung c;
   std::vector<std::vector<int>> near(clusters);
   for (int i = 0; i < n; ++i)
     for (int e = f.start[i]; e < f.start[i + 1]; ++e)
@@ -90,7 +79,7 @@ bool Multigrid::coarsen() {
     c.start[k + 1] = c.start[k] + static_cast<int>(near[k].size());
     c.to.insert(c.to.end(), near[k].begin(), near[k].end());
   }
-  c.w.assign(c.to.size(), 0.0);
+  std::vector<double> sum(c.to.size(), 0.0);
   f.up.assign(f.to.size(), -1);
   for (int i = 0; i < n; ++i)
     for (int e = f.start[i]; e < f.start[i + 1]; ++e) {
@@ -98,11 +87,24 @@ bool Multigrid::coarsen() {
       if (a == b) continue;
       f.up[e] = static_cast<int>(std::lower_bound(c.to.begin() + c.start[a], c.to.begin() + c.start[a + 1], b) -
                                  c.to.begin());
-      c.w[f.up[e]] += f.w[e];
+      sum[f.up[e]] += w[e];
     }
   f.parent = std::move(parent);
-  levels_.push_back(std::move(c));
+  rungs.push_back(std::move(c));
+  w = std::move(sum);
   return true;
+}
+
+Multigrid::Multigrid(const Network& net, std::shared_ptr<const Ladder> ladder)
+    : net_(net), ladder_(ladder ? std::move(ladder) : std::make_shared<const Ladder>(net)) {
+  for (const Ladder::Rung& r : ladder_->rungs) {
+    Level& l = levels_.emplace_back();
+    l.on = &r;
+    l.w.assign(r.lie.places(), 0.0);
+    l.members.assign(r.size(), 0);
+    for (auto* v : {&l.inner, &l.boundary, &l.diagonal, &l.inverse, &l.r, &l.x, &l.c1, &l.v1, &l.c2, &l.v2, &l.res})
+      v->assign(r.size(), 0.0);
+  }
 }
 
 void Multigrid::Level::add(int i, double in, double out) {
@@ -113,17 +115,17 @@ void Multigrid::Level::add(int i, double in, double out) {
 
 void Multigrid::add(int i, int entry, double w) {
   for (auto& l : levels_) {
-    l.w[l.lie.place[entry]] += w;
+    l.w[l.on->lie.place[entry]] += w;
     l.add(i, w, 0);
-    if (l.up.empty() || (entry = l.up[entry]) < 0) break;
-    i = l.parent[i];
+    if (l.on->up.empty() || (entry = l.on->up[entry]) < 0) break;
+    i = l.on->parent[i];
   }
 }
 
 void Multigrid::add_boundary(int i, double w) {
   for (auto& l : levels_) {
     l.add(i, 0, w);
-    if (!l.parent.empty()) i = l.parent[i];
+    if (!l.on->parent.empty()) i = l.on->parent[i];
   }
 }
 
@@ -132,7 +134,7 @@ void Multigrid::join(int node) {
   for (int e = net_.start[node]; e < net_.start[node + 1]; ++e) {
     const int j = net_.to[e];
     if (joined(j)) {
-      add(node, e, net_.t[e]), add(j, reverse_[e], net_.t[e]);
+      add(node, e, net_.t[e]), add(j, ladder_->reverse[e], net_.t[e]);
       add_boundary(j, -net_.t[e]);
     } else {
       add_boundary(node, net_.t[e]);
@@ -141,7 +143,7 @@ void Multigrid::join(int node) {
   int i = node;
   for (auto& l : levels_) {
     if (l.members[i]++ == 0) l.rows.push_back(i);
-    if (!l.parent.empty()) i = l.parent[i];
+    if (!l.on->parent.empty()) i = l.on->parent[i];
   }
 }
 
@@ -154,12 +156,12 @@ void Multigrid::leave(int node) {
       if (at - l.rows.begin() < static_cast<long>(l.sorted)) --l.sorted;
       l.rows.erase(at);
     }
-    if (!l.parent.empty()) i = l.parent[i];
+    if (!l.on->parent.empty()) i = l.on->parent[i];
   }
   for (int e = net_.start[node]; e < net_.start[node + 1]; ++e) {
     const int j = net_.to[e];
     if (joined(j)) {
-      add(node, e, -net_.t[e]), add(j, reverse_[e], -net_.t[e]);
+      add(node, e, -net_.t[e]), add(j, ladder_->reverse[e], -net_.t[e]);
       add_boundary(j, net_.t[e]);
     } else {
       add_boundary(node, -net_.t[e]);
@@ -177,17 +179,17 @@ void Multigrid::prepare() {
     l.sorted = l.rows.size();
   }
   const auto& c = levels_.back();
-  if (c.size() > kFew) return;
-  Eigen::MatrixXd a = Eigen::MatrixXd::Identity(c.size(), c.size());
+  if (c.on->size() > kFew) return;
+  Eigen::MatrixXd a = Eigen::MatrixXd::Identity(c.on->size(), c.on->size());
   for (int i : c.rows) {
     a(i, i) = std::max(c.diagonal[i], 1e-300);
-    for (int e = c.start[i]; e < c.start[i + 1]; ++e) a(i, c.to[e]) = -c.w[c.lie.place[e]];
+    for (int e = c.on->start[i]; e < c.on->start[i + 1]; ++e) a(i, c.on->to[e]) = -c.w[c.on->lie.place[e]];
   }
   coarsest_.compute(a);
 }
 
 void Multigrid::multiply(const Level& l, const double* x, double* y) {
-  const Weighted rows(l.lie, l.w);
+  const Weighted rows(l.on->lie, l.w);
   const double* diagonal = l.diagonal.data();
   for (int i : l.rows) {
     double s = diagonal[i] * x[i];
@@ -200,13 +202,13 @@ void Multigrid::multiply(const Level& l, const double* x, double* y) {
 void Multigrid::cycle(std::size_t level, const double* r, double* z) {
   auto& l = levels_[level];
   // Sums end with the entry that the sweep comes from: all others are known before.
-  const Weighted rows(l.lie, l.w);
+  const Weighted rows(l.on->lie, l.w);
   const double* inverse = l.inverse.data();
   // From z = 0: what lies later in the sweep is nothing yet, and afterwards all that is left of the residual.
   for (int i : l.rows) z[i] = rows.below(i, r[i], z) * inverse[i];
   if (level + 1 < levels_.size()) {
     auto& c = levels_[level + 1];
-    const int* parent = l.parent.data();
+    const int* parent = l.on->parent.data();
     for (int i : c.rows) c.r[i] = 0;
     for (int i : l.rows) c.r[parent[i]] += rows.above(i, 0, z);
     solve(level + 1);
@@ -219,8 +221,8 @@ void Multigrid::cycle(std::size_t level, const double* r, double* z) {
 // x ≈ A⁻¹ r on a coarser network: directly on the coarsest, else up to two preconditioned steps.
 void Multigrid::solve(std::size_t level) {
   auto& l = levels_[level];
-  if (level + 1 == levels_.size() && l.size() <= kFew) {
-    b_.setZero(l.size());
+  if (level + 1 == levels_.size() && l.on->size() <= kFew) {
+    b_.setZero(l.on->size());
     for (int i : l.rows) b_[i] = l.r[i];
     coarsest_.solveInPlace(b_);
     for (int i : l.rows) l.x[i] = b_[i];

@@ -13,7 +13,8 @@ constexpr int kMaxIterations = 300;
 
 }  // namespace
 
-PressureSolver::PressureSolver(const Network& net) : grid_(net) {
+PressureSolver::PressureSolver(const Network& net, std::shared_ptr<const Ladder> ladder)
+    : grid_(net, std::move(ladder)) {
   for (auto* v : {&r_, &before_, &z_, &d_, &q_}) v->setZero(net.size());
 }
 

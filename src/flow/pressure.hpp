@@ -19,7 +19,7 @@ struct GasPocketConstraint {
 /// Solves Σ_j t_ij (w_j − w_i) = rhs_i at the wetted nodes by conjugate gradients, started from what `w` holds.
 class PressureSolver {
  public:
-  explicit PressureSolver(const Network&);
+  explicit PressureSolver(const Network&, std::shared_ptr<const Ladder> ladder = {});  ///< see Multigrid
   void join(int node) { grid_.join(node); }    ///< wetted: its pressure is unknown
   void leave(int node) { grid_.leave(node); }  ///< its pressure is given again
   bool joined(int node) const { return grid_.joined(node); }
