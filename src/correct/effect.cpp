@@ -140,7 +140,8 @@ std::vector<DrawnFill> correct::Bench::drawn_nominal(const correct::State& s, co
   if (draws <= 0 || !in_.ensemble) return {};
   const auto gap =
       in_.nominal_breathing ? flow::under_filling(in_.verdict.nominal, *in_.nominal_breathing) : in_.verdict.nominal;
-  return flow::draw_air(in_.sheet, in_.gap, gap, s.design, s.flow, *in_.ensemble, 0, draws, true, &nominal, kept());
+  return flow::draw_air(in_.sheet, in_.gap, gap, s.design, s.flow, *in_.ensemble, flow::numbers_from(0, draws),
+                        true, &nominal, kept());
 }
 
 Effect correct::Bench::effect(const correct::State& s, int draws) const {
@@ -187,8 +188,8 @@ Effect correct::Bench::draw_on(const correct::State& s, const std::vector<double
                                int draws) const {
   const int known = static_cast<int>(e.drawn.size());
   if (draws > known && in_.ensemble)
-    for (const auto& f : flow::draw_air(in_.sheet, in_.gap, resin_gap, s.laminate, s.flow, *in_.ensemble, known,
-                                        draws - known, false, nullptr, kept()))
+    for (const auto& f : flow::draw_air(in_.sheet, in_.gap, resin_gap, s.laminate, s.flow, *in_.ensemble,
+                                        flow::numbers_from(known, draws - known), false, nullptr, kept()))
       e.drawn.push_back(f);
   return correct::with_draws(std::move(e), static_cast<std::size_t>(std::max(0, draws)));
 }

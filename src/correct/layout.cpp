@@ -15,8 +15,10 @@
 namespace gapfront::correct {
 namespace {
 
-// Drawn fillings that tell two places apart while one is searched; the plan re-computes what is found with all.
-constexpr int kSearchDraws = 6;
+// Drawn fillings that tell two places apart while one is searched, and of these the most that are taken because the
+// state traps air in them: they tell where, the others what a cure does elsewhere. The plan re-computes what is found
+// with all. By the first six alone a mold that traps air in one part of four shows none in one search of six.
+constexpr std::size_t kSearchDraws = 6, kTrapping = 3;
 // Moves of one vent: the pocket's centre comes near to where the front ends in two or three.
 constexpr int kMoves = 4;
 // Mouths that are tried, times the radius that is there, and the widest that is bored into a face, mm (own choice).
@@ -50,10 +52,26 @@ Vec3 medoid(const std::vector<Vec3>& places) {
   return out;
 }
 
+/// Their numbers, of `all`.
+std::vector<int> draws_to_search(const std::vector<DrawnFill>& known, int all) {
+  std::vector<int> out, others;
+  for (int k = 0; k < all; ++k) {
+    const bool traps = static_cast<std::size_t>(k) < known.size() && known[static_cast<std::size_t>(k)].pocket;
+    (traps && out.size() < kTrapping ? out : others).push_back(k);
+  }
+  others.resize(std::min(others.size(), kSearchDraws - out.size()));
+  out.insert(out.end(), others.begin(), others.end());
+  return out;
+}
+
 class Search {
  public:
-  Search(const Bench& bench, const State& state, bool true_mold)
-      : bench_(bench), state_(state), true_mold_(true_mold), gap_(bench.gap(state)) {
+  Search(const Bench& bench, const State& state, bool true_mold, const std::vector<DrawnFill>& known)
+      : bench_(bench),
+        state_(state),
+        true_mold_(true_mold),
+        draws_(draws_to_search(known, bench.all_draws())),
+        gap_(bench.gap(state)) {
     const CorrectInput& in = bench.in();
     const Breathing* b = true_mold ? in.nominal_breathing : in.breathing;
     if (true_mold) gap_ = in.verdict.nominal;
@@ -72,9 +90,9 @@ class Search {
     out.dry = flow::dry_area(f);
     out.traps = out.dry > (in.ensemble ? in.ensemble->min_dry : 0);
     if (out.traps) places.push_back(f.pockets.front().centre);
-    if (in.ensemble && in.ensemble->runs > 0) {
-      const auto drawn = flow::draw_air(in.sheet, in.gap, gap_, laminate, flow, *in.ensemble, 0,
-                                        std::min(kSearchDraws, in.ensemble->runs), true_mold_, nullptr, bench_.kept());
+    if (!draws_.empty()) {
+      const auto drawn = flow::draw_air(in.sheet, in.gap, gap_, laminate, flow, *in.ensemble, draws_, true_mold_,
+                                        nullptr, bench_.kept());
       for (const auto& d : drawn)
         if (d.pocket) places.push_back(d.centre), out.traps = true;
       out.dry = (out.dry + drawn.size() * flow::mean_dry_area(drawn)) / (1.0 + drawn.size());
@@ -88,6 +106,7 @@ class Search {
   const Bench& bench_;
   const State& state_;
   bool true_mold_;
+  std::vector<int> draws_;
   std::vector<double> gap_;
 };
 
@@ -294,9 +313,9 @@ Correction finished(Correction c, const TrappedAir& t) {
 }  // namespace
 
 std::vector<Correction> layout_candidates(const Bench& bench, const CorrectOptions& o, const State& state,
-                                          bool true_mold) {
+                                          bool true_mold, const std::vector<DrawnFill>& known) {
   if (bench.in().flow.vents.empty()) return {};
-  const Search search(bench, state, true_mold);
+  const Search search(bench, state, true_mold, known);
   const Tried before = search(Correction{});
   if (!before.traps) return {};
   const PortPlaces places(bench.in().sheet);

@@ -75,7 +75,8 @@ void Planner::reinforcement_first() {
 void Planner::layout(bool true_mold) {
   for (int step = 0; step < kLayoutSteps && !done(); ++step) {
     std::vector<int> which = step == 0 ? ports_ : std::vector<int>{};
-    for (const int k : add(layout_candidates(bench_, o_, state_, true_mold))) which.push_back(k);
+    const auto& known = true_mold && !state_.redesigned ? nominal_ : effect_.drawn;
+    for (const int k : add(layout_candidates(bench_, o_, state_, true_mold, known))) which.push_back(k);
     const std::size_t before = states_.size();
     greedy(which);
     if (states_.size() == before) return;

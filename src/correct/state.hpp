@@ -58,7 +58,9 @@ Chance air_chance(const std::vector<DrawnFill>&);
 
 /// Vents and inlets for a state whose filling traps air: the vent moved to the pocket, one more there, a larger one, a
 /// patch under it; each place iterated until the last air is at a vent. `true_mold`: searched in the nominal gap.
-std::vector<Correction> layout_candidates(const Bench&, const CorrectOptions&, const State&, bool true_mold);
+/// `known`: the state's first drawn fillings, which say in which draws there is air to let out.
+std::vector<Correction> layout_candidates(const Bench&, const CorrectOptions&, const State&, bool true_mold,
+                                          const std::vector<DrawnFill>& known);
 
 /// Glass that fills the section and lets the mold close: overlaps butted, a filling ply, another stack.
 std::vector<Correction> stack_candidates(const Bench&, const CorrectOptions&, const State&);

@@ -178,17 +178,24 @@ Ensemble draw_fillings(const Sheet& sheet, const GapMap& map, const std::vector<
 
 std::vector<DrawnFill> draw_air(const Sheet& sheet, const GapMap& map, const std::vector<double>& gap,
                                 const LaminateOptions& laminate, const FlowOptions& flow, const EnsembleOptions& o,
-                                int first, int count, bool gap_known, const Filling* front, const KeptDraws* kept) {
+                                const std::vector<int>& numbers, bool gap_known, const Filling* front,
+                                const KeptDraws* kept) {
   const StateDraws draws(sheet, map, gap, laminate, flow, o, gap_known);
-  std::vector<DrawnFill> out(std::max(0, count));
+  std::vector<DrawnFill> out(numbers.size());
   parallel_for(
       out.size(),
       [&](std::size_t k) {
-        const Filling f = draws(first + int(k), front ? Asked::everything : Asked::air, kept).filling;
+        const Filling f = draws(numbers[k], front ? Asked::everything : Asked::air, kept).filling;
         out[k] = summary(f, o.min_dry);
         if (front) out[k].max_lead_s = compare_fillings(sheet, *front, f).max_s;
       },
       1);
+  return out;
+}
+
+std::vector<int> numbers_from(int first, int count) {
+  std::vector<int> out(std::max(0, count));
+  std::iota(out.begin(), out.end(), first);
   return out;
 }
 

@@ -25,7 +25,7 @@ CorrectionPlan planned(const Case& c, const ProcessAdvice* advice = nullptr) {
   CorrectInput in{c.sheet, c.gap, c.tolerance, c.verdict, c.laminate, c.flow, c.nominal, c.measured, c.lead};
   std::vector<double> gap;
   for (const auto& n : c.gap.nodes) gap.push_back(n.gap);
-  const auto drawn = flow::draw_air(c.sheet, c.gap, gap, c.laminate, c.flow, draws, 0, draws.runs, false, &c.nominal);
+  const auto drawn = flow::draw_air(c.sheet, c.gap, gap, c.laminate, c.flow, draws, flow::numbers_from(0, draws.runs), false, &c.nominal);
   in.ensemble = &draws, in.drawn = &drawn, in.pocket = correct::air_chance(drawn).p, in.advice = advice;
   return correct::plan_corrections(in, c.options);
 }

@@ -89,7 +89,7 @@ Found look(const Mold& m, const std::vector<double>& gap, const LaminateOptions&
   for (const auto& o : filling.opening.history) s.balance = std::min(s.balance, o.safety());
   EnsembleOptions other;
   other.seed = 77;
-  s.drawn = flow::draw_air(m.sheet, m.gap, gap, l, f, other, 0, 64);
+  s.drawn = flow::draw_air(m.sheet, m.gap, gap, l, f, other, flow::numbers_from(0, 64));
   return s;
 }
 
@@ -115,7 +115,7 @@ Count count(unsigned first, unsigned molds) {
     CorrectInput in{m.sheet, m.gap, m.tolerance, m.verdict, m.laminate, m.flow, m.nominal, m.measured, m.lead};
     std::vector<double> gap;
     for (const auto& n : m.gap.nodes) gap.push_back(n.gap);
-    const auto drawn = flow::draw_air(m.sheet, m.gap, gap, m.laminate, m.flow, draws, 0, draws.runs, false, &m.nominal);
+    const auto drawn = flow::draw_air(m.sheet, m.gap, gap, m.laminate, m.flow, draws, flow::numbers_from(0, draws.runs), false, &m.nominal);
     in.ensemble = &draws, in.drawn = &drawn, in.pocket = correct::air_chance(drawn).p;
     const CorrectionPlan plan = correct::plan_corrections(in, m.options);
     ++c.molds, c.works += !plan.chosen.empty();
