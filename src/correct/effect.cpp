@@ -140,8 +140,8 @@ std::vector<DrawnFill> correct::Bench::drawn_nominal(const correct::State& s, co
   if (draws <= 0 || !in_.ensemble) return {};
   const auto gap =
       in_.nominal_breathing ? flow::under_filling(in_.verdict.nominal, *in_.nominal_breathing) : in_.verdict.nominal;
-  return flow::draw_air(in_.sheet, in_.gap, gap, s.design, s.flow, *in_.ensemble, flow::numbers_from(0, draws),
-                        true, &nominal, kept());
+  return flow::draw_air(in_.sheet, in_.gap, gap, s.design, s.flow, *in_.ensemble, flow::numbers_from(0, draws), true,
+                        &nominal, kept());
 }
 
 Effect correct::Bench::effect(const correct::State& s, int draws) const {

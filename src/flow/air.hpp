@@ -49,7 +49,7 @@ class Air {
   const Network* net_;
   double vent_pressure_, mean_volume_;
   std::vector<int> gas_of_;  // −1 open so far, −2 loose (too small), else index into gas_
-  std::vector<char> seen_;  // work of relabel: full, or found already
+  std::vector<char> seen_;   // work of relabel: full, or found already
   std::vector<int> found_;
   std::vector<DryRegion> regions_;
   std::vector<Gas> gas_;

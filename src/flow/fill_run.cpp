@@ -23,8 +23,8 @@ constexpr double kMinFraction = 1e-7;
 // A gas is at its pressure after three rounds or four; where cells keep filling beside it the step is halved after so
 // many.
 constexpr int kMaxRounds = 40, kMaxRests = 400;
-// What is seen from the front alone is about right: a cell is taken in before the rest is asked when it holds this share
-// more than its volume, as none is given back.
+// What is seen from the front alone is about right: a cell is taken in before the rest is asked when it holds this
+// share more than its volume, as none is given back.
 constexpr double kSurely = 0.01;
 // The time that a gas had and the time that the pump takes agree to this share, as the gas's pressure does.
 constexpr double kSameTime = 1e-3;

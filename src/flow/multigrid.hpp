@@ -10,8 +10,8 @@
 namespace gapfront::flow {
 
 /// Which nodes act as one on every rung: clusters of strongly joined nodes, chosen from the whole sheet (plain
-/// aggregation: Notay 2010). Serves every network with the same links; best where conductances are about as they were to
-/// each other.
+/// aggregation: Notay 2010). Serves every network with the same links; best where conductances are about as they were
+/// to each other.
 struct Ladder {
   explicit Ladder(const Network&);
   struct Rung {
@@ -28,8 +28,9 @@ struct Ladder {
 };
 
 /// Preconditioner for the pressure in the wetted part: clusters act as one node of the next, coarser network (Notay's
-/// K-cycle: two steps of conjugate gradients on every rung). What is joined to what is kept up as nodes get wet: an edge adds its
-/// conductance to one entry on every rung, so that the coarse networks are exact at all times and cost nothing to make.
+/// K-cycle: two steps of conjugate gradients on every rung). What is joined to what is kept up as nodes get wet: an
+/// edge adds its conductance to one entry on every rung, so that the coarse networks are exact at all times and cost
+/// nothing to make.
 class Multigrid {
  public:
   /// `ladder`: of a network with the same links; made from this one where there is none.
@@ -38,7 +39,7 @@ class Multigrid {
   void leave(int node);  ///< its pressure is given again
   bool joined(int node) const { return levels_[0].members[node] > 0; }
   const std::vector<int>& rows() const { return levels_[0].rows; }  ///< the unknowns, ascending after `prepare`
-  const Rows& lie() const { return levels_[0].on->lie; }                ///< of the whole network
+  const Rows& lie() const { return levels_[0].on->lie; }            ///< of the whole network
   /// Takes in who has joined or left since. Call before `precondition`.
   void prepare();
   /// y = A x over the unknowns.

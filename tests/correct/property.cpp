@@ -115,7 +115,8 @@ Count count(unsigned first, unsigned molds) {
     CorrectInput in{m.sheet, m.gap, m.tolerance, m.verdict, m.laminate, m.flow, m.nominal, m.measured, m.lead};
     std::vector<double> gap;
     for (const auto& n : m.gap.nodes) gap.push_back(n.gap);
-    const auto drawn = flow::draw_air(m.sheet, m.gap, gap, m.laminate, m.flow, draws, flow::numbers_from(0, draws.runs), false, &m.nominal);
+    const auto drawn = flow::draw_air(m.sheet, m.gap, gap, m.laminate, m.flow, draws, flow::numbers_from(0, draws.runs),
+                                      false, &m.nominal);
     in.ensemble = &draws, in.drawn = &drawn, in.pocket = correct::air_chance(drawn).p;
     const CorrectionPlan plan = correct::plan_corrections(in, m.options);
     ++c.molds, c.works += !plan.chosen.empty();
