@@ -39,11 +39,12 @@ using Vec2 = Eigen::Vector2d;
 
 // Printers leave about 5 mm at the edges; the sheets overlap by as much as glue needs.
 constexpr double kMargin = 12, kOverlap = 10;
-constexpr double kBar = 100;            // mm, and 4 in beside it
-constexpr double kPoint = 72.0 / inch;  // PDF units per mm (ISO 32000: 1/72 in)
-constexpr double kCross = 3;            // half a mark, mm
-constexpr int kMostSheets = 400;        // four by six metres of A4; nobody joins more
-constexpr std::size_t kLetters = 105;   // in a line of 3.2 mm on the narrower paper
+constexpr double kBar = 100;                    // mm, and 4 in beside it
+constexpr double kPoint = 72.0 / inch;          // PDF units per mm (ISO 32000: 1/72 in)
+constexpr double kCross = 3;                    // half a mark, mm
+constexpr double kAtStop = 3.5, kOnLine = 2.5;  // letters of depths, mm: what is worked to, and where it is the same
+constexpr int kMostSheets = 400;                // four by six metres of A4; nobody joins more
+constexpr std::size_t kLetters = 105;           // in a line of 3.2 mm on the narrower paper
 
 struct Line {
   std::vector<Vec2> points;
@@ -153,10 +154,10 @@ void draw_work(Drawing& d, const Template& t, const Voice& v) {
   draw_rays(d, words, t, v);
   for (const auto& s : t.stops) {
     d.cross(s.at.head<2>(), 1, 0.15);
-    words.put_beside(s.at.head<2>(), 2.5, depth_number(s.depth, v));
+    words.put_beside(s.at.head<2>(), kAtStop, depth_number(s.depth, v));
   }
   for (const auto& l : t.contours)
-    if (l.depth > 0) words.put(centres_on(flat(l.line)), 2.5, depth_number(l.depth, v), true);
+    if (l.depth > 0) words.put(centres_on(flat(l.line)), kOnLine, depth_number(l.depth, v), true);
 }
 
 /// Below the work, in lines that fit a sheet of paper.
@@ -180,7 +181,8 @@ std::vector<std::string> template_words(const Inspection& r, const Correction& c
   said.push_back(Message("bench.printed-side-up", {axis_of(t)}));
   if (!t.rays.empty()) said.push_back(Message("bench.mark-lies-middle-tapes"));
   said.push_back(Message("order.mark-lies-2", {arg::place(t.origin)}));
-  said.push_back(Message("order.thick-line-outline", {arg::name(depth_unit(v.units))}));
+  said.push_back(Message("order.thick-line-outline"));
+  said.push_back(Message("order.numbers-depth-larger-at-crosses", {arg::name(depth_unit(v.units))}));
   if (!t.joins.empty()) said.push_back(Message("order.letters-lay-this-part"));
   said.push_back(Message("order.laid-flat-no-length", {arg::fraction(t.stretch, 2)}));
   said.push_back(Message("order.print-100-not-fitted"));

@@ -74,11 +74,11 @@ double check_gap_of(const std::string& name) {
 }
 
 /// Fits overlap: a sheet's errors are worth some 650 independent ones, of which a share of 0.97 scatters by 0.007 from
-/// scan to scan. So U that is too large shows in the mean over the dates of a tool, not on each.
+/// scan to scan. So U that is too large shows in the mean over the dates of a tool more than on each.
 void check_gap(const std::vector<std::string>& names) {
   double inside_fit = 0;
   for (const auto& name : names) inside_fit += check_gap_of(name) / double(names.size());
-  CHECK(inside_fit < 0.98);
+  CHECK(inside_fit < 0.97 + 2 * 0.007 / std::sqrt(double(names.size())));
 }
 
 const synth::Defect& planted(const Scenario& s, synth::DefectKind kind) {
@@ -129,7 +129,9 @@ TEST_CASE("The new tool's low area is found in its place and size", "[new-tool]"
   CHECK(to_nearest_region(s, low.centre) < 2 * s.truth.scanner.spacing);
   const Correction* c = chosen(s, {Kind::build_up, Kind::reinforcement_patch});
   REQUIRE(c);
-  CHECK((c->centre - low.centre).norm() < 2 * s.truth.scanner.spacing);
+  // Worked from the node that is nearest to the middle: within the circle about a triangle of the mesh, whose longest
+  // edges are 7 mm.
+  CHECK((c->centre - low.centre).norm() < to_nearest_region(s, low.centre) + 7 / std::sqrt(3.0));
   CHECK(c->peak == Approx(low.gap_change).epsilon(0.15));
 }
 
