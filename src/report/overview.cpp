@@ -96,7 +96,16 @@ std::string seal_path(const Inspection& r, const View& v) {
   return "<path class=\"seal halo\" d=\"" + d + "\"/><path class=\"seal\" d=\"" + d + "\"/>";
 }
 
-/// Ports, balls and stations, with their names.
+/// Chosen work that no number stands for: ports and glass.
+std::vector<const Correction*> unnumbered_work(const Inspection& r) {
+  std::vector<const Correction*> out;
+  for (const int k : r.plan.chosen)
+    if (const Correction& c = r.plan.candidates[k]; c.face == "port" || (c.face == "laminate" && c.region.empty()))
+      out.push_back(&c);
+  return out;
+}
+
+/// Ports, balls, stations and places of work, with their names.
 std::string tool_marks(const Inspection& r, const View& v, Labels& labels) {
   std::string out, names;
   const auto name = [&](const Vec3& at, double size, const std::string& words) {
@@ -128,10 +137,11 @@ std::string tool_marks(const Inspection& r, const View& v, Labels& labels) {
              "v12\"/>";
     name(f.at, size, f.name);
   }
-  // Work that no number stands for: ports and glass.
-  for (const int k : r.plan.chosen)
-    if (const Correction& c = r.plan.candidates[k]; c.face == "port" || (c.face == "laminate" && c.region.empty()))
-      name(c.centre, 8, c.name);
+  for (const Correction* c : unnumbered_work(r)) {
+    out += "<a href=\"#" + row_id(c->name) + "\"><path class=\"work\" d=\"M" + fixed(v.x(c->centre)) + " " +
+           fixed(v.y(c->centre) - 8) + "l8 8l-8 8l-8 -8Z\"/></a>";
+    name(c->centre, 8, c->name);
+  }
   return out + names;
 }
 
@@ -224,6 +234,7 @@ std::string key(const Inspection& r, const Voice& v) {
          item(has(Mark::station), "<rect class=\"station\" x=\"6\" y=\"2\" width=\"10\" height=\"10\"/>",
               "overview.station") +
          item(has(Mark::other), "<path class=\"corner\" d=\"M5 7h12M11 1v12\"/>", "overview.named-place") +
+         item(!unnumbered_work(r).empty(), "<path class=\"work\" d=\"M11 1l6 6l-6 6l-6 -6Z\"/>", "overview.work") +
          item(!r.job.sheet.seal.empty(), "<path class=\"seal\" d=\"M1 7h20\"/>",
               r.seal.source == SealOrigin::Source::proposed ? "setup.proposed-seal-line" : "overview.seal-line") +
          "</ul>";
@@ -305,6 +316,7 @@ std::string overview_map(const Inspection& r, const std::vector<NumberedPlace>& 
   Labels labels(Vec2::Zero(), Vec2(v.width, v.height));
   for (const Reference& o : r.plan.references) keep_free(labels, {v.x(o.at), v.y(o.at)}, mark_size(o, v));
   for (const NumberedPlace& p : places) keep_free(labels, {v.x(p.at), v.y(p.at)}, 15);
+  for (const Correction* c : unnumbered_work(r)) keep_free(labels, {v.x(c->centre), v.y(c->centre)}, 8);
   for (const Inlet& i : r.job.flow.inlets) keep_free_along(i.path, 5, v, labels);
   if (auto rim = r.job.sheet.seal; !rim.empty()) rim.push_back(rim.front()), keep_free_along(rim, 5, v, labels);
   std::string inside = "<image width=\"" + std::to_string(v.width) + "\" height=\"" + std::to_string(v.height) +
