@@ -1,6 +1,7 @@
 #include "core/cell_grid.hpp"
 #include <algorithm>
 #include <bit>
+#include <numeric>
 #include <utility>
 
 namespace gapfront::cells {
@@ -82,6 +83,8 @@ Grid::Grid(const std::vector<Vec3>& points, double size) : size_(size), low_(Vec
     }
   starts_.push_back(std::uint32_t(points.size()));
 }
+
+void Grid::points_in_order() { std::iota(order_.begin(), order_.end(), 0u); }
 
 std::uint64_t Grid::key_of(const Vec3& p) const {
   const Vec3 c = ((p - low_) / size_).cwiseMax(0).cwiseMin(double((1 << 20) + 1));

@@ -13,6 +13,9 @@ class Grid {
   /// Cells of about `size` mm; made larger when the extent would need more than 2^20 cells along an axis.
   Grid(const std::vector<Vec3>& points, double size);
 
+  /// The same cells for the same points once they stand in the grid's own order.
+  void points_in_order();
+
   double size() const { return size_; }
   std::size_t cells() const { return keys_.size(); }
   std::uint64_t key(std::size_t cell) const { return keys_[cell]; }

@@ -142,10 +142,12 @@ CleanReport clean(Scan& scan, const CleanOptions& o, const Progress& progress) {
   if (points.empty()) throw Error(Fault::input, scan.path + ": no finite points; export the scan again");
   report_progress(progress, "clean", 0);
   {
-    sort_points(scan.cloud, crowded_grid(points));
+    cells::Grid grid = crowded_grid(points);
+    sort_points(scan.cloud, grid);
+    grid.points_in_order();
     report.duplicates = drop(scan.cloud, find_duplicates(points));
     // Chosen again: cells for thirty-two readings of each place hold less than one of those that are left.
-    const cells::Grid grid = crowded_grid(points);
+    if (report.duplicates > 0) grid = crowded_grid(points);
     const Pitch pitch = point_pitch(points, grid);
     report.spacing = pitch.spacing;
     if (pitch.crowded > 0.5) refuse_clusters(scan, pitch);
