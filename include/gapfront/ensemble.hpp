@@ -65,15 +65,15 @@ Ensemble draw_fillings(const Sheet&, const GapMap&, const std::vector<double>& g
                        const FlowOptions&, const Filling& nominal, const Lead&, const EnsembleOptions& = {},
                        const Progress& = {});
 
-/// The draws of those numbers, from 0, of the same random numbers as draw_fillings(), for a state: states that are
-/// compared see the same glass and the same error of the gap. `gap_known`: the gap is a true mold's and has no error;
-/// then the scatter of the glass is all that is drawn. Leads are against `front`; null: none are computed. What `kept`
-/// holds is not drawn again.
+/// Draws number numbers[0], numbers[1]… (counted from 0, in any order) as draw_fillings() makes them, for a state:
+/// states that are compared see the same glass and the same error of the gap. `gap_known`: the gap is a true mold's and
+/// has no error; then the scatter of the glass is all that is drawn. Leads are against `front`; null: none are
+/// computed. What `kept` holds is not drawn again.
 std::vector<DrawnFill> draw_air(const Sheet&, const GapMap&, const std::vector<double>& gap, const LaminateOptions&,
                                 const FlowOptions&, const EnsembleOptions&, const std::vector<int>& numbers,
                                 bool gap_known = false, const Filling* front = nullptr,
                                 const KeptDraws* kept = nullptr);
-/// first, first + 1 … first + count − 1; none where count is not above nothing.
+/// first, first + 1 … first + count − 1; empty if count ≤ 0.
 std::vector<int> numbers_from(int first, int count);
 /// Sheet area in pockets, mean over the draws, mm².
 double mean_dry_area(const std::vector<DrawnFill>&);

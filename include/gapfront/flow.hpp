@@ -67,7 +67,7 @@ struct FlowOptions {
   double pocket_rest = 2e-3;
   /// The filling also ends when only pockets are left and take no more than this share of the cavity: what they shrink
   /// to under the pump's limit follows from Boyle's law. Its time then goes on at the last rate, which is too short by
-  /// as much as the rate falls. 0: computed to the end.
+  /// as much as the rate falls, and its last state is balanced to a thousandth of that share. 0: computed to the end.
   double rest_fraction = 0;
   /// Resin that may be unaccounted for, as a share of what a step brings. It does not add up from step to step.
   double loose_fraction = 0.02;

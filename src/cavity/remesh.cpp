@@ -8,7 +8,8 @@ namespace gapfront::cavity {
 namespace {
 
 // Triangles around a vertex while the fine mesh is thinned: a vertex that swallowed all that it may would have thirty,
-// and each further try would look at all of them. Six is what most have; with seven, passes do little each.
+// and each further try would look at all of them. Six is what most have; with a limit of seven, many passes each do
+// little.
 constexpr std::size_t kMostAround = 8;
 
 /// Tangent of the smallest angle, which is at most 60°: grows with it, and spares the arc tangent.
@@ -135,9 +136,9 @@ struct Remesher {
 
   /// Merges b into a where that keeps the surface a manifold, upright and within the size limits.
   bool collapse(int a, int b) {
-    if (!thinned && ring[a].size() + ring[b].size() > kMostAround + 4) return false;
     const auto sides = across(a, b);
     if (sides.empty()) return false;
+    if (!thinned && ring[a].size() + ring[b].size() > kMostAround + 2 * sides.size()) return false;
     if (mark[a] != on_face && mark[b] != on_face) {
       if (sides.size() != 1) return false;  // would pinch the surface between two boundaries
       if (mark[b] == fixed) std::swap(a, b);
@@ -149,7 +150,7 @@ struct Remesher {
     const bool tiny = thinned && length(a, b) < 0.25 * wanted(a, b);
     const bool middle = mark[a] == on_face && mark[b] == on_face;
     const Vec3 x = middle ? Vec3(0.5 * (p[a] + p[b])) : p[a];
-    // First, because it is cheap and stops most: the sides that would come out too long.
+    // Early, because it is cheap and stops most: the sides that would come out too long.
     if (!tiny)
       for (int end : {a, b})
         for (int t : ring[end])

@@ -15,9 +15,9 @@
 namespace gapfront::correct {
 namespace {
 
-// Drawn fillings that tell two places apart while one is searched, and of these the most that are taken because the
-// state traps air in them: they tell where, the others what a cure does elsewhere. The plan re-computes what is found
-// with all. By the first six alone a mold that traps air in one part of four shows none in one search of six.
+// Draws used while a place is searched; the plan re-computes what is found with all. Up to kTrapping of them are draws
+// in which the state traps air: they tell where it lies, the others what a cure does elsewhere. Where one part in four
+// traps air, the first six draws show none in one search of six.
 constexpr std::size_t kSearchDraws = 6, kTrapping = 3;
 // Moves of one vent: the pocket's centre comes near to where the front ends in two or three.
 constexpr int kMoves = 4;

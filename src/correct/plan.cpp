@@ -20,6 +20,8 @@ constexpr int kDraws = 8;
 constexpr double kGoodPart = 0.05;
 // A true mold that traps air more often than not has a layout that traps air.
 constexpr double kMoreOftenThanNot = 0.5;
+// Drawn fillings of a true mold whose layout was changed, to find out in which of them it still traps air.
+constexpr int kDrawsOfRedesign = 24;
 // Vents that are changed one after the other; with more the job should say where it wants them.
 constexpr int kLayoutSteps = 3;
 // Without drawn fillings a lead counts from this share of the fill time on: about what the scatter of the glass does.
@@ -75,7 +77,10 @@ void Planner::reinforcement_first() {
 void Planner::layout(bool true_mold) {
   for (int step = 0; step < kLayoutSteps && !done(); ++step) {
     std::vector<int> which = step == 0 ? ports_ : std::vector<int>{};
-    const auto& known = true_mold && !state_.redesigned ? nominal_ : effect_.drawn;
+    const auto known = !true_mold           ? effect_.drawn
+                       : !state_.redesigned ? nominal_
+                                            : bench_.drawn_nominal(state_, bench_.nominal(state_),
+                                                                   std::min(bench_.all_draws(), kDrawsOfRedesign));
     for (const int k : add(layout_candidates(bench_, o_, state_, true_mold, known))) which.push_back(k);
     const std::size_t before = states_.size();
     greedy(which);

@@ -1,6 +1,7 @@
 // Which candidates are taken: greedily, each on top of what is chosen.
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <map>
 
 #include "core/parallel.hpp"
@@ -203,7 +204,9 @@ bool Planner::worked_already(int k) const {
 /// step is taken: it gets a second chance then.
 void Planner::greedy(const std::vector<int>& which) {
   auto& list = plan_.candidates;
-  std::vector<int> again = which;
+  std::vector<int> again;  // none twice: ports are offered with the layout and at the end
+  std::copy_if(which.begin(), which.end(), std::back_inserter(again),
+               [&](int k) { return std::find(plan_.chosen.begin(), plan_.chosen.end(), k) == plan_.chosen.end(); });
   Race race;
   int full = kLeaders;
   for (const int k : which)

@@ -67,10 +67,6 @@ class StateDraws {
                           : laminate_(g, drawn.weight),
                    {}};
     scatter_reinforcement(out.laminate, drawn.permeability);
-    if (!(flow_.viscosity_spread > 0)) {
-      out.filling = Fill(ground_, out.laminate, flow_, unwatched_, asked, ladder_).run({});
-      return out;
-    }
     FlowOptions mixed = flow_;
     mixed.viscosity *= drawn_viscosity(flow_.viscosity_spread, seed_, unsigned(k));
     out.filling = Fill(ground_, out.laminate, mixed, unwatched_, asked, ladder_).run({});

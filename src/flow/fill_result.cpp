@@ -14,7 +14,7 @@ constexpr double kAsGoodAsFull = 0.999;
 // Resin that comes out of balance by this share in all moves no front by as much as a cell.
 constexpr double kUnsettled = 1e-3;
 
-// The last state is as exact as this share of the resin that is not followed to its end.
+// The last state may be out of balance by this share of the resin that need not be followed to its end.
 constexpr double kOfRest = 1e-3;
 
 double time_at(const std::vector<Moment>& course, double volume) {
@@ -31,7 +31,7 @@ double time_at(const std::vector<Moment>& course, double volume) {
 /// The last state, with the air as it stands.
 void Fill::settle() {
   std::vector<GasPocketConstraint> none;
-  // To rounding, but where a share of the resin is not followed to its end.
+  // To rounding where the filling is followed to its end.
   front_.balance(kOfRest * o_.rest_fraction * total_, none);
   out_.injected = front_.entered();
   for (double v : front_.filled()) out_.resin += v;

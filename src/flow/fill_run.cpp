@@ -18,7 +18,8 @@ constexpr int kMaxLayers = 6;
 constexpr double kEventCells = 0.3;
 // A step whose gases do not come to balance is halved down to this share of a cell; less than that moves nothing.
 constexpr double kMinCells = 1e-3;
-// No step needs its resin to a smaller share of the whole; the last state is balanced to rounding anyway.
+// No step needs its resin to a smaller share of the whole; the last state is balanced anew, to rounding where
+// the filling is followed to its end.
 constexpr double kMinFraction = 1e-7;
 // A gas is at its pressure after three rounds or four; where cells keep filling beside it the step is halved after so
 // many.

@@ -145,7 +145,8 @@ void Front::relax() {
   const Weighted rows(solver_.lie(), laid_);
   const double *rhs = rhs_.data(), *resistance = resistance_.data(), *held = held_.data();
   double* w = w_.data();
-  // Each waits for the last: what is known before it comes first in the sum, and where the sweep comes from last.
+  // Each node needs the value computed just before: that neighbour comes last in the sum, so that the rest need not
+  // wait.
   const auto begin = [=](int i) { return held[i] * w[i] - rhs[i]; };
   const auto end = [=](int i, double sum) {
     if (resistance[i] > 0) w[i] = sum * (kOverRelaxation * resistance[i]);

@@ -10,8 +10,8 @@
 namespace gapfront::flow {
 
 /// Which nodes act as one on every rung: clusters of strongly joined nodes, chosen from the whole sheet (plain
-/// aggregation: Notay 2010). Serves every network with the same links; best where conductances are about as they were
-/// to each other.
+/// aggregation: Notay 2010). Serves every network with the same links, and works best where the ratios of the
+/// conductances are about those that it was made from.
 struct Ladder {
   explicit Ladder(const Network&);
   struct Rung {

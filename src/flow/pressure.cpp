@@ -40,8 +40,8 @@ bool PressureSolver::solve(std::vector<double>& w, const std::vector<double>& la
     soft.push_back(std::move(s));
   }
   const auto& rows = grid_.rows();
-  // Whole vectors up to the last unknown: nodes are numbered as they get wet, and few of the others lie between. Theirs
-  // stays nothing.
+  // Whole vectors up to the last unknown: nodes are numbered as they get wet, and few of the others lie between. Their
+  // entries stay 0; reads beyond n meet weights of 0.
   const Eigen::Index n = rows.empty() ? 0 : rows.back() + 1;
   auto r = r_.head(n), before = before_.head(n), z = z_.head(n), d = d_.head(n), q = q_.head(n);
   for (auto* v : {&r, &z, &d, &q}) v->setZero();

@@ -137,9 +137,14 @@ std::string tool_marks(const Inspection& r, const View& v, Labels& labels) {
              "v12\"/>";
     name(f.at, size, f.name);
   }
+  std::vector<Vec3> worked;
   for (const Correction* c : unnumbered_work(r)) {
-    out += "<a href=\"#" + row_id(c->name) + "\"><path class=\"work\" d=\"M" + fixed(v.x(c->centre)) + " " +
-           fixed(v.y(c->centre) - 8) + "l8 8l-8 8l-8 -8Z\"/></a>";
+    // Several at one vent stand side by side.
+    const auto there =
+        std::count_if(worked.begin(), worked.end(), [&](const Vec3& p) { return (p - c->centre).norm() < 1; });
+    worked.push_back(c->centre);
+    out += "<a href=\"#" + row_id(c->name) + "\"><path class=\"work-mark\" d=\"M" +
+           fixed(v.x(c->centre) + 16.0 * double(there)) + " " + fixed(v.y(c->centre) - 8) + "l8 8l-8 8l-8 -8Z\"/></a>";
     name(c->centre, 8, c->name);
   }
   return out + names;
@@ -234,7 +239,7 @@ std::string key(const Inspection& r, const Voice& v) {
          item(has(Mark::station), "<rect class=\"station\" x=\"6\" y=\"2\" width=\"10\" height=\"10\"/>",
               "overview.station") +
          item(has(Mark::other), "<path class=\"corner\" d=\"M5 7h12M11 1v12\"/>", "overview.named-place") +
-         item(!unnumbered_work(r).empty(), "<path class=\"work\" d=\"M11 1l6 6l-6 6l-6 -6Z\"/>", "overview.work") +
+         item(!unnumbered_work(r).empty(), "<path class=\"work-mark\" d=\"M11 1l6 6l-6 6l-6 -6Z\"/>", "overview.work") +
          item(!r.job.sheet.seal.empty(), "<path class=\"seal\" d=\"M1 7h20\"/>",
               r.seal.source == SealOrigin::Source::proposed ? "setup.proposed-seal-line" : "overview.seal-line") +
          "</ul>";

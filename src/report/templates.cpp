@@ -42,7 +42,7 @@ constexpr double kMargin = 12, kOverlap = 10;
 constexpr double kBar = 100;                    // mm, and 4 in beside it
 constexpr double kPoint = 72.0 / inch;          // PDF units per mm (ISO 32000: 1/72 in)
 constexpr double kCross = 3;                    // half a mark, mm
-constexpr double kAtStop = 3.5, kOnLine = 2.5;  // letters of depths, mm: what is worked to, and where it is the same
+constexpr double kAtStop = 3.5, kOnLine = 2.5;  // letters of depths, mm: at depth stops, on lines of equal depth
 constexpr int kMostSheets = 400;                // four by six metres of A4; nobody joins more
 constexpr std::size_t kLetters = 105;           // in a line of 3.2 mm on the narrower paper
 
@@ -182,7 +182,11 @@ std::vector<std::string> template_words(const Inspection& r, const Correction& c
   if (!t.rays.empty()) said.push_back(Message("bench.mark-lies-middle-tapes"));
   said.push_back(Message("order.mark-lies-2", {arg::place(t.origin)}));
   said.push_back(Message("order.thick-line-outline"));
-  said.push_back(Message("order.numbers-depth-larger-at-crosses", {arg::name(depth_unit(v.units))}));
+  const Argument unit = arg::name(depth_unit(v.units));
+  if (!t.stops.empty())
+    said.push_back(Message("order.numbers-depth-larger-at-crosses", {unit}));
+  else if (std::any_of(t.contours.begin(), t.contours.end(), [](const auto& l) { return l.depth > 0; }))
+    said.push_back(Message("order.numbers-depth", {unit}));
   if (!t.joins.empty()) said.push_back(Message("order.letters-lay-this-part"));
   said.push_back(Message("order.laid-flat-no-length", {arg::fraction(t.stretch, 2)}));
   said.push_back(Message("order.print-100-not-fitted"));

@@ -68,13 +68,14 @@ double check_gap_of(const std::string& name) {
   // The scan noise is 18 µm; averaging over a fit's neighbours must bring the gap well below it.
   CHECK(std::abs(e.bias) < 0.010);
   CHECK(e.rms < 0.018);
-  CHECK(e.inside_fit > 0.93);  // the claim of the design: 93–98 %
+  CHECK(e.inside_fit > 0.93);  // the claim of the design, in the mean: 93–98 %
   CHECK(e.measured > 0.95);
   return e.inside_fit;
 }
 
-/// Fits overlap: a sheet's errors are worth some 650 independent ones, of which a share of 0.97 scatters by 0.007 from
-/// scan to scan. So U that is too large shows in the mean over the dates of a tool more than on each.
+/// U holds what fits leave out as well: over six seeds of the demo mold at 96.6 to 97.2 %. Fits overlap: a sheet's
+/// errors are worth some 650 independent ones, of which a share of 0.97 scatters by 0.007 from scan to scan. So U that
+/// is too large shows in the mean over the dates of a tool more than on each.
 void check_gap(const std::vector<std::string>& names) {
   double inside_fit = 0;
   for (const auto& name : names) inside_fit += check_gap_of(name) / double(names.size());
@@ -129,9 +130,9 @@ TEST_CASE("The new tool's low area is found in its place and size", "[new-tool]"
   CHECK(to_nearest_region(s, low.centre) < 2 * s.truth.scanner.spacing);
   const Correction* c = chosen(s, {Kind::build_up, Kind::reinforcement_patch});
   REQUIRE(c);
-  // Worked from the node that is nearest to the middle: within the circle about a triangle of the mesh, whose longest
-  // edges are 7 mm.
-  CHECK((c->centre - low.centre).norm() < to_nearest_region(s, low.centre) + 7 / std::sqrt(3.0));
+  // Worked from the node that is nearest to the middle: within the circle about a triangle of the mesh, whose edges are
+  // split from 4/3 of 6 mm on.
+  CHECK((c->centre - low.centre).norm() < to_nearest_region(s, low.centre) + 8 / std::sqrt(3.0));
   CHECK(c->peak == Approx(low.gap_change).epsilon(0.15));
 }
 
