@@ -77,8 +77,9 @@ class Search {
     if (true_mold) gap_ = in.verdict.nominal;
     if (b) gap_ = flow::under_filling(gap_, *b);
   }
-  /// What the state comes to with the correction, by the filling and a few draws.
-  Tried operator()(const Correction& c) const {
+  /// What the state comes to with the correction, by the filling and a few draws. What surely leaves `most` or more dry
+  /// is not drawn to the end; then `dry` is what was found by then, spread over all, and no less than `most`.
+  Tried operator()(const Correction& c, double most = std::numeric_limits<double>::infinity()) const {
     const CorrectInput& in = bench_.in();
     std::vector<double> none(gap_.size(), 0);  // no change of the gap lets out air that a layout traps
     LaminateOptions laminate = this->laminate();
@@ -87,15 +88,18 @@ class Search {
     const Filling f = flow::fill(in.sheet, laminate::evaluate_laminate(in.sheet, gap_, laminate), flow);
     Tried out;
     std::vector<Vec3> places;
-    out.dry = flow::dry_area(f);
-    out.traps = out.dry > (in.ensemble ? in.ensemble->min_dry : 0);
+    const double fillings = 1.0 + double(draws_.size());
+    out.dry = flow::dry_area(f) / fillings;
+    out.traps = flow::dry_area(f) > (in.ensemble ? in.ensemble->min_dry : 0);
     if (out.traps) places.push_back(f.pockets.front().centre);
-    if (!draws_.empty()) {
-      const auto drawn = flow::draw_air(in.sheet, in.gap, gap_, laminate, flow, *in.ensemble, draws_, true_mold_,
-                                        nullptr, bench_.kept());
-      for (const auto& d : drawn)
+    for (auto from = draws_.begin(); from != draws_.end() && !(out.traps && out.dry >= most);) {
+      const auto to = from + std::min<std::ptrdiff_t>(kTrapping, draws_.end() - from);
+      for (const auto& d : flow::draw_air(in.sheet, in.gap, gap_, laminate, flow, *in.ensemble, {from, to}, true_mold_,
+                                          nullptr, bench_.kept())) {
         if (d.pocket) places.push_back(d.centre), out.traps = true;
-      out.dry = (out.dry + drawn.size() * flow::mean_dry_area(drawn)) / (1.0 + drawn.size());
+        out.dry += d.dry_area / fillings;
+      }
+      from = to;
     }
     if (!places.empty()) out.at = in.sheet.mesh.points[nearest_node(in.sheet, medoid(places))];
     return out;
@@ -126,14 +130,17 @@ struct Found {
 /// A vent, moved or added, put where the last air is, again and again.
 Found place_vent(const Search& search, const PortPlaces& places, Correction c, const Vec3& first, double radius) {
   Found best;
+  std::vector<Vec3> tried;
   Vec3 at = places.nearest(first, radius);
   for (int move = 0; move < kMoves; ++move) {
-    c.port_to = {at};
-    const Tried t = search(c);
-    if (!(t.dry < best.tried.dry)) break;  // it goes round in circles
+    c.port_to = {at}, tried.push_back(at);
+    const Tried t = search(c, best.tried.dry);
+    if (!(t.dry < best.tried.dry)) break;
     best = {t, c};
     const Vec3 next = places.nearest(t.at, radius);
     if (!t.traps || (next - at).norm() < radius) break;
+    // Of the places before only the very same is left out: what lies near one may be better.
+    if (std::find(tried.begin(), tried.end(), next) != tried.end()) break;  // it goes round in circles
     at = next;
   }
   return best;
@@ -187,7 +194,7 @@ Found wider_vent(const TrappedAir& t) {
     c.port_radius = std::min(kWidest, times * vent.radius);
     if (c.port_radius <= vent.radius) break;
     if (vent.path.size() == 1 && !t.places.holds(vent.path.front(), c.port_radius)) break;
-    const Tried tried = t.search(c);
+    const Tried tried = t.search(c, best.tried.dry);
     if (tried.dry < best.tried.dry) best = {tried, c};
     if (!tried.traps) break;
   }
@@ -230,7 +237,7 @@ Found patch_at_vent(const TrappedAir& t) {
       if (!suits(t, before, with_zone(laid, zone))) continue;
       Correction c;
       c.kind = Kind::reinforcement_patch, c.port = vent.name, c.added = {zone};
-      const Tried tried = t.search(c);
+      const Tried tried = t.search(c, best.tried.dry);
       if (!(tried.dry < best.tried.dry)) continue;
       c.outline = zone.where.polygon;
       c.mean = c.peak = ply.count * ply.reinforcement.loft;
@@ -261,7 +268,7 @@ Found packed_radius(const TrappedAir& t) {
     Correction c;
     c.kind = Kind::radius_packing;
     for (const std::size_t k : set) c.packed.push_back(laid.radii[k].name);
-    const Tried tried = t.search(c);
+    const Tried tried = t.search(c, best.tried.dry);
     if (!(tried.dry < best.tried.dry)) continue;
     Messages names;
     for (const std::size_t k : set) {
