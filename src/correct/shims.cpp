@@ -1,5 +1,6 @@
 // Branch and bound for the stacks.
 #include "correct/shims.hpp"
+#include "core/parallel.hpp"
 
 #include <cmath>
 #include <queue>
@@ -348,12 +349,13 @@ std::optional<ShimChoice> choose_shims(const Sheet& sheet, const GapMap& gap, co
   out.proven = n == 1 || (n >= 3 && (open.empty() || !better(open.top().bound, best)));
   out.bound = out.proven || open.empty() ? best : open.top().bound;
   if (front && list.entries().size() > 1) {
+    std::vector<Vec3> planes;
+    for (const auto& e : list.entries()) search.evaluate(e.pick, &out), planes.push_back(out.plane);
+    out.tied.resize(planes.size());
+    parallel_for(
+        planes.size(), [&](std::size_t k) { out.tied[k] = front(planes[k]); }, 1);
     std::vector<long> steps;
-    for (const auto& e : list.entries()) {
-      search.evaluate(e.pick, &out);
-      out.tied.push_back(front(out.plane));
-      steps.push_back(rounded(out.tied.back(), kFrontStep));
-    }
+    for (const double t : out.tied) steps.push_back(rounded(t, kFrontStep));
     out.taken = static_cast<std::size_t>(std::min_element(steps.begin(), steps.end()) - steps.begin());
   }
   search.evaluate(list.entries()[out.taken].pick, &out);

@@ -65,7 +65,8 @@ bool better(const ShimScore&, const ShimScore&);
 
 /// Seatings that get a filling: as many as half of a plan's usual candidates, so that the plan stays as quick.
 constexpr std::size_t kFronts = 6;
-/// What a seating does to the front, as a share to be made small. It takes a filling, so it is asked of few seatings.
+/// What a seating does to the front, as a share to be made small. It takes a filling, so it is asked of few seatings,
+/// of several at once.
 using FrontOf = std::function<double(const Vec3& plane)>;
 
 struct ShimChoice {
