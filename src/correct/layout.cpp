@@ -36,7 +36,8 @@ constexpr int kCorners = 24;
 struct Tried {
   double dry = 0;  ///< mean over the fillings, mm²
   bool traps = false;
-  Vec3 at = Vec3::Zero();  ///< where air is trapped most often
+  Vec3 at = Vec3::Zero();    ///< where air is trapped most often
+  std::vector<Vec3> places;  ///< where it is, filling by filling
 };
 
 /// Of the places where single fillings trap air, the one that is nearest to all others: their mean may lie between two
@@ -87,7 +88,7 @@ class Search {
     apply(c, none, laminate, flow);
     const Filling f = flow::fill(in.sheet, laminate::evaluate_laminate(in.sheet, gap_, laminate), flow);
     Tried out;
-    std::vector<Vec3> places;
+    std::vector<Vec3>& places = out.places;
     const double fillings = 1.0 + double(draws_.size());
     out.dry = flow::dry_area(f) / fillings;
     out.traps = flow::dry_area(f) > (in.ensemble ? in.ensemble->min_dry : 0);
@@ -163,16 +164,26 @@ struct TrappedAir {
   const Search& search;
   const PortPlaces& places;
   Vec3 at;
-  std::size_t near;  ///< of state.flow.vents
-  Message seen;
+  std::size_t near;       ///< of state.flow.vents
+  const char* seen;       ///< id of what is said of a place of trapped air
+  std::vector<Vec3> all;  ///< such places, filling by filling
   const Vent& vent() const { return state.flow.vents[near]; }
+  Message said() const { return Message(seen, {arg::place(at)}); }
+  /// Of the air that a port there is for: there may be some on either side.
+  Message said_near(const Vec3& port) const {
+    Vec3 nearest = at;
+    for (const Vec3& p : all)
+      if ((p - port).norm() < (nearest - port).norm()) nearest = p;
+    return Message(seen, {arg::place(bench.in().sheet.mesh.points[nearest_node(bench.in().sheet, nearest)])});
+  }
 };
 
 Found move_of_vent(const TrappedAir& t) {
   Correction c;
   c.kind = Kind::vent_move, c.port = t.vent().name;
   Found f = place_vent(t.search, t.places, std::move(c), t.at, t.vent().radius);
-  f.c.instruction = {t.seen, Message("advice.move-vent", {arg::name(f.c.port), arg::place(f.c.port_to.front())})};
+  f.c.instruction = {t.said_near(f.c.port_to.front()),
+                     Message("advice.move-vent", {arg::name(f.c.port), arg::place(f.c.port_to.front())})};
   return f;
 }
 
@@ -180,8 +191,9 @@ Found vent_more(const TrappedAir& t) {
   Correction c;
   c.kind = Kind::vent_add, c.port = free_name(t.state.flow.vents, "vent "), c.port_radius = t.vent().radius;
   Found f = place_vent(t.search, t.places, std::move(c), t.at, t.vent().radius);
-  f.c.instruction = {t.seen, Message("advice.add-vent-mouth", {arg::name(f.c.port), arg::place(f.c.port_to.front()),
-                                                               arg::length(2 * f.c.port_radius, 0)})};
+  f.c.instruction = {t.said_near(f.c.port_to.front()),
+                     Message("advice.add-vent-mouth", {arg::name(f.c.port), arg::place(f.c.port_to.front()),
+                                                       arg::length(2 * f.c.port_radius, 0)})};
   return f;
 }
 
@@ -198,9 +210,9 @@ Found wider_vent(const TrappedAir& t) {
     if (tried.dry < best.tried.dry) best = {tried, c};
     if (!tried.traps) break;
   }
-  best.c.instruction = {
-      t.seen, Message("advice.open-mouth-vent-from",
-                      {arg::name(vent.name), arg::length(2 * vent.radius, 0), arg::length(2 * best.c.port_radius, 0)})};
+  best.c.instruction = {t.said(),
+                        Message("advice.open-mouth-vent-from", {arg::name(vent.name), arg::length(2 * vent.radius, 0),
+                                                                arg::length(2 * best.c.port_radius, 0)})};
   return best;
 }
 
@@ -243,7 +255,7 @@ Found patch_at_vent(const TrappedAir& t) {
       c.mean = c.peak = ply.count * ply.reinforcement.loft;
       c.area = M_PI * radius * radius, c.mass = ply.count * ply.reinforcement.areal_weight * c.area;
       for (const Vec3& p : sheet.mesh.points) c.inside.push_back(radius - (p - vent.path.front()).norm());
-      c.instruction = {t.seen,
+      c.instruction = {t.said(),
                        Message("advice.lay-extra-ply-over",
                                {arg::name(ply.reinforcement.name), arg::name(vent.name), arg::length(2 * radius, 0)})};
       best = {tried, std::move(c)};
@@ -281,7 +293,7 @@ Found packed_radius(const TrappedAir& t) {
       if (set.size() == 1) c.centre = r.path[r.path.size() / 2];
     }
     c.mean = c.peak;
-    c.instruction = {t.seen, Message("optimiser.pack-radii", {names, arg::mass(c.mass)})};
+    c.instruction = {t.said(), Message("optimiser.pack-radii", {names, arg::mass(c.mass)})};
     best = {tried, std::move(c)};
     if (!tried.traps) break;
   }
@@ -294,7 +306,7 @@ Found deeper_vacuum(const TrappedAir& t) {
   if (!(t.o.least_cavity_pressure > 0) || t.o.least_cavity_pressure >= t.state.flow.cavity_pressure) return best;
   Correction& c = best.c;
   c.kind = Kind::vacuum_level, c.setting = t.o.least_cavity_pressure;
-  c.instruction = {t.seen, Message("optimiser.set-vacuum", {arg::pressure(c.setting)})};
+  c.instruction = {t.said(), Message("optimiser.set-vacuum", {arg::pressure(c.setting)})};
   best.tried = t.search(c);
   return best;
 }
@@ -326,15 +338,15 @@ std::vector<Correction> layout_candidates(const Bench& bench, const CorrectOptio
   const Tried before = search(Correction{});
   if (!before.traps) return {};
   const PortPlaces places(bench.in().sheet);
-  const TrappedAir air{
-      bench,
-      o,
-      state,
-      search,
-      places,
-      before.at,
-      nearest_vent(state.flow, before.at),
-      Message(true_mold ? "advice.true-mold-traps-air" : "advice.air-trapped-around", {arg::place(before.at)})};
+  const TrappedAir air{bench,
+                       o,
+                       state,
+                       search,
+                       places,
+                       before.at,
+                       nearest_vent(state.flow, before.at),
+                       true_mold ? "advice.true-mold-traps-air" : "advice.air-trapped-around",
+                       before.places};
   constexpr std::array ways{move_of_vent, vent_more, wider_vent, patch_at_vent, packed_radius, deeper_vacuum};
   std::array<Found, ways.size()> found;
   parallel_for(
