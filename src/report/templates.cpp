@@ -113,7 +113,6 @@ class Words {
   Labels labels_;
 };
 
-/// "x"
 Argument axis_of(const Template& t) { return arg::name(std::string(1, t.along)); }
 
 /// The middle of the work, with the arrow along the tool's axis.
@@ -182,11 +181,10 @@ std::vector<std::string> template_words(const Inspection& r, const Correction& c
   if (!t.rays.empty()) said.push_back(Message("bench.mark-lies-middle-tapes"));
   said.push_back(Message("order.mark-lies-2", {arg::place(t.origin)}));
   said.push_back(Message("order.thick-line-outline"));
-  const Argument unit = arg::name(depth_unit(v.units));
-  if (!t.stops.empty())
-    said.push_back(Message("order.numbers-depth-larger-at-crosses", {unit}));
-  else if (std::any_of(t.contours.begin(), t.contours.end(), [](const auto& l) { return l.depth > 0; }))
-    said.push_back(Message("order.numbers-depth", {unit}));
+  const auto deep = [](const auto& l) { return l.depth > 0; };
+  if (!t.stops.empty() || std::any_of(t.contours.begin(), t.contours.end(), deep))
+    said.push_back(Message(t.stops.empty() ? "order.numbers-depth" : "order.numbers-depth-larger-at-crosses",
+                           {arg::name(depth_unit(v.units))}));
   if (!t.joins.empty()) said.push_back(Message("order.letters-lay-this-part"));
   said.push_back(Message("order.laid-flat-no-length", {arg::fraction(t.stretch, 2)}));
   said.push_back(Message("order.print-100-not-fitted"));
@@ -384,10 +382,8 @@ void each_template(const Inspection& r, Use use) {
 FileSet template_svgs(const Inspection& r) {
   FileSet out;
   each_template(r, [&](const Correction& c, const Template& t) {
-    out.push_back(
-        {template_file(c, t, ".svg"),
-         svg(draw(r, c, t),
-             say(Message("list.named", {arg::message(template_name(c, t)), arg::name(r.job.name)}), voice_of(r.job)))});
+    const Message title("list.named", {arg::message(template_name(c, t)), arg::name(r.job.name)});
+    out.push_back({template_file(c, t, ".svg"), svg(draw(r, c, t), say(title, voice_of(r.job)))});
   });
   return out;
 }
