@@ -1,9 +1,10 @@
 // Branch and bound for the stacks.
 #include "correct/shims.hpp"
-#include "core/parallel.hpp"
 
 #include <cmath>
 #include <queue>
+
+#include "core/parallel.hpp"
 
 namespace gapfront::correct {
 namespace {
