@@ -1,5 +1,6 @@
 // What is not known of gap and glass, drawn at random: for the fillings of a report and of a diagnosis alike.
 #pragma once
+#include <memory>
 #include <vector>
 #include "gapfront/cavity.hpp"
 #include "gapfront/laminate.hpp"
@@ -64,11 +65,16 @@ class Draws {
   Matrix6 motion_;  ///< times six normal numbers: a motion of the registration's covariance
 };
 
+/// Fewer nodes of a sheet, see flow::sheet_of_draws().
+struct CoarseSheet;
+
 /// The first draws, kept for states that are compared by the same ones: to draw one costs a tenth of a filling.
 class KeptDraws {
  public:
-  /// No more of them than fit into 64 MB: what is not kept is drawn when it is asked for.
-  KeptDraws(Draws, int count);
+  /// No more of them than fit into 64 MB: what is not kept is drawn when it is asked for. `filled`: the sheet that they
+  /// are filled on; null: their own.
+  KeptDraws(Draws, int count, std::shared_ptr<const CoarseSheet> filled = {});
+  const std::shared_ptr<const CoarseSheet>& filled() const { return filled_; }
   /// Whether draw `number` is kept, and is one of these draws.
   bool has(int number, const Draws& of) const;
   /// One that is kept.
@@ -77,6 +83,7 @@ class KeptDraws {
  private:
   Draws draws_;
   std::vector<Draw> kept_;
+  std::shared_ptr<const CoarseSheet> filled_;
 };
 
 namespace flow {

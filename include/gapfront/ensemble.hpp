@@ -1,5 +1,6 @@
 // What the uncertainty of the gap and the scatter of the glass leave of a predicted lead.
 #pragma once
+#include <memory>
 #include <vector>
 #include "gapfront/cavity.hpp"
 #include "gapfront/draws.hpp"
@@ -31,6 +32,9 @@ namespace flow {
 ScatterModel scatter_of(const EnsembleOptions&);
 /// How a drawn filling is computed: in less time than a reported one (see EnsembleOptions).
 FlowOptions drawn_flow(const Sheet&, FlowOptions, const EnsembleOptions&);
+/// The sheet that drawn fillings run on: a third of the least dry spot that counts sees it close, and a sheet of finer
+/// rows is left to fewer nodes, each with the cells around it. Null: the sheet as it is, whose rows are not much finer.
+std::shared_ptr<const CoarseSheet> sheet_of_draws(const Sheet&, const EnsembleOptions&);
 }  // namespace flow
 
 /// What one drawn filling came to.
@@ -56,6 +60,8 @@ struct Ensemble {
 };
 
 namespace flow {
+/// The number of a draw in which nothing is drawn: the state as it is, filled as drawn ones are.
+inline constexpr int kUndrawn = -1;
 /// Fillings with the gap and the permeability drawn at random about `gap` (mm per node): registration, instrument and
 /// temperature move the whole gap together (as the gap's U takes them: one rigid motion, one offset), the local fits
 /// move each place by itself, the permeability (and the areal weight, where its scatter is given) varies along the
@@ -65,10 +71,10 @@ Ensemble draw_fillings(const Sheet&, const GapMap&, const std::vector<double>& g
                        const FlowOptions&, const Filling& nominal, const Lead&, const EnsembleOptions& = {},
                        const Progress& = {});
 
-/// Draws number numbers[0], numbers[1]… (counted from 0, in any order) as draw_fillings() makes them, for a state:
-/// states that are compared see the same glass and the same error of the gap. `gap_known`: the gap is a true mold's and
-/// has no error; then the scatter of the glass is all that is drawn. Leads are against `front`; null: none are
-/// computed. What `kept` holds is not drawn again.
+/// Draws number numbers[0], numbers[1]… (counted from 0, in any order; kUndrawn too) as draw_fillings() makes them, for
+/// a state: states that are compared see the same glass and the same error of the gap. `gap_known`: the gap is a true
+/// mold's and has no error; then the scatter of the glass is all that is drawn. Leads are against `front`; null: none
+/// are computed. What `kept` holds is not drawn again.
 std::vector<DrawnFill> draw_air(const Sheet&, const GapMap&, const std::vector<double>& gap, const LaminateOptions&,
                                 const FlowOptions&, const EnsembleOptions&, const std::vector<int>& numbers,
                                 bool gap_known = false, const Filling* front = nullptr,

@@ -130,6 +130,18 @@ struct Greatest {
   std::vector<double> disc, node;
 };
 
+// Draws that are made side by side: each disc's nodes and weights are then read once for all of them.
+constexpr int kTogether = 8;
+static_assert(kDraws % kTogether == 0);
+using Together = Eigen::Array<double, kTogether, 1>;
+
+/// Sum of the common errors, each times what is drawn of it.
+Together common_part(const Common& of, const std::vector<Together>& shared) {
+  Together sum = Together::Zero();
+  for (Eigen::Index m = 0; m < of.size(); ++m) sum += of[m] * shared[static_cast<std::size_t>(m)];
+  return sum;
+}
+
 /// The fits are drawn as independent from node to node and brought to the variance that they have together: the discs'
 /// overlap correlates them, and what more they have in common would only make the greatest error smaller.
 Greatest draw_errors(const Places& p, const std::vector<Common>& common, const std::vector<Common>& of_disc,
@@ -140,27 +152,29 @@ Greatest draw_errors(const Places& p, const std::vector<Common>& common, const s
   for (std::size_t i = 0; i < n; ++i)
     if (fits.independent[i] > 0) scale[i] = std::sqrt(fits.true_one[i] / fits.independent[i]);
   parallel_for(
-      kDraws,
-      [&](std::size_t draw) {
-        std::mt19937_64 random(draw + 1);
-        std::normal_distribution<double> normal;
-        Common shared(common.empty() ? 0 : common.front().size());
-        for (double& z : shared) z = normal(random);
-        std::vector<double> local(n);
-        double disc = 0, node = 0;
-        for (std::size_t i = 0; i < n; ++i) {
-          local[i] = p.u_fits[i] * normal(random);
-          if (p.u_node[i] > 0) node = std::max(node, (local[i] + common[i].dot(shared)) / p.u_node[i]);
+      kDraws / kTogether,
+      [&](std::size_t first) {
+        std::vector<Together> shared(common.empty() ? 0 : std::size_t(common.front().size())), local(n);
+        for (int d = 0; d < kTogether; ++d) {
+          std::mt19937_64 random(first * kTogether + std::size_t(d) + 1);
+          std::normal_distribution<double> normal;
+          for (Together& z : shared) z[d] = normal(random);
+          for (std::size_t i = 0; i < n; ++i) local[i][d] = p.u_fits[i] * normal(random);
         }
+        Together disc = Together::Zero(), node = Together::Zero();
+        for (std::size_t i = 0; i < n; ++i)
+          if (p.u_node[i] > 0) node = node.max((local[i] + common_part(common[i], shared)) / p.u_node[i]);
         for (std::size_t i = 0; i < n; ++i) {
           if (!(p.u[i] > 0)) continue;
-          double sum = 0;
-          for (std::size_t k = p.start[i]; k < p.start[i + 1]; ++k) sum += p.weight[k] * local[p.node[k]];
-          disc = std::max(disc, (scale[i] * sum + of_disc[i].dot(shared)) / p.u[i]);
+          Together sum = Together::Zero();
+          for (std::size_t k = p.start[i]; k < p.start[i + 1]; ++k) sum += p.weight[k] * local[std::size_t(p.node[k])];
+          disc = disc.max((scale[i] * sum + common_part(of_disc[i], shared)) / p.u[i]);
         }
-        out.disc[draw] = disc, out.node[draw] = node;
+        for (int d = 0; d < kTogether; ++d)
+          out.disc[first * kTogether + std::size_t(d)] = disc[d],
+                                       out.node[first * kTogether + std::size_t(d)] = node[d];
       },
-      8);
+      1);
   std::sort(out.disc.begin(), out.disc.end()), std::sort(out.node.begin(), out.node.end());
   return out;
 }

@@ -2,10 +2,31 @@
 #include <algorithm>
 #include <bit>
 #include <numeric>
+#include <tuple>
 #include <utility>
 
 namespace gapfront::cells {
 namespace {
+
+/// One part a thread, and none too short to be worth one.
+std::size_t parts_for(std::size_t n) { return std::clamp<std::size_t>(n >> 16, 1, std::size_t(thread_count())); }
+
+/// Lowest and highest coordinates.
+std::pair<Vec3, Vec3> extent_of(const std::vector<Vec3>& points) {
+  const std::size_t parts = parts_for(points.size());
+  std::vector<std::pair<Vec3, Vec3>> of(parts, {points[0], points[0]});
+  parallel_for(
+      parts,
+      [&](std::size_t k) {
+        Vec3 low = points[0], high = low;
+        for (std::size_t i = points.size() * k / parts, end = points.size() * (k + 1) / parts; i < end; ++i)
+          low = low.cwiseMin(points[i]), high = high.cwiseMax(points[i]);
+        of[k] = {low, high};
+      },
+      1);
+  for (const auto& [low, high] : of) of[0] = {of[0].first.cwiseMin(low), of[0].second.cwiseMax(high)};
+  return of[0];
+}
 
 /// Sorts `order` by keys[order], least significant digit first; stable, so equal keys keep file order.
 void radix_sort(std::vector<std::uint64_t>& keys, std::vector<std::uint32_t>& order) {
@@ -18,8 +39,7 @@ void radix_sort(std::vector<std::uint64_t>& keys, std::vector<std::uint32_t>& or
   constexpr int kBits = 11;  // 2048 counters fit the first-level cache
   constexpr std::size_t kDigits = std::size_t(1) << kBits;
   const std::size_t n = keys.size();
-  // One part a thread, and none too short to be worth one. A stable sort has one outcome, however it is parted.
-  const std::size_t parts = std::clamp<std::size_t>(n >> 16, 1, std::size_t(thread_count()));
+  const std::size_t parts = parts_for(n);  // a stable sort has one outcome, however it is parted
   std::vector<std::uint64_t> keys2(n);
   std::vector<std::uint32_t> order2(n), count(parts * kDigits);
   constexpr std::uint64_t mask = kDigits - 1;
@@ -59,11 +79,8 @@ Grid::Grid(const std::vector<Vec3>& points, double size) : size_(size), low_(Vec
     starts_ = {0};
     return;
   }
-  Vec3 high = low_ = points[0];
-  for (const auto& p : points) {
-    low_ = low_.cwiseMin(p);
-    high = high.cwiseMax(p);
-  }
+  Vec3 high;
+  std::tie(low_, high) = extent_of(points);
   size_ = std::max(size, (high - low_).maxCoeff() / double(1 << 20));
   if (!(size_ > 0)) size_ = 1;  // all points in one place
   std::vector<std::uint64_t> keys(points.size());
@@ -76,15 +93,39 @@ Grid::Grid(const std::vector<Vec3>& points, double size) : size_(size), low_(Vec
       },
       1 << 14);
   radix_sort(keys, order_);
-  for (std::size_t i = 0; i < keys.size(); ++i)
-    if (i == 0 || keys[i] != keys[i - 1]) {
-      keys_.push_back(keys[i]);
-      starts_.push_back(std::uint32_t(i));
-    }
-  starts_.push_back(std::uint32_t(points.size()));
+  list_cells(keys);
+}
+
+/// Where each key begins, part by part side by side.
+void Grid::list_cells(const std::vector<std::uint64_t>& keys) {
+  const std::size_t n = keys.size(), parts = parts_for(n);
+  std::vector<std::vector<std::uint32_t>> found(parts);
+  parallel_for(
+      parts,
+      [&](std::size_t p) {
+        for (std::size_t i = n * p / parts, end = n * (p + 1) / parts; i < end; ++i)
+          if (i == 0 || keys[i] != keys[i - 1]) found[p].push_back(std::uint32_t(i));
+      },
+      1);
+  for (const auto& part : found)
+    for (const std::uint32_t i : part) starts_.push_back(i), keys_.push_back(keys[i]);
+  starts_.push_back(std::uint32_t(n));
 }
 
 void Grid::points_in_order() { std::iota(order_.begin(), order_.end(), 0u); }
+
+void Grid::drop(const std::vector<std::uint8_t>& gone) {
+  std::size_t kept = 0;
+  std::uint32_t left = 0;
+  for (std::size_t c = 0; c < keys_.size(); ++c) {
+    const std::uint32_t first = starts_[c], end = starts_[c + 1], before = left;
+    for (std::uint32_t i = first; i < end; ++i) left += !gone[i];
+    if (left == before) continue;
+    keys_[kept] = keys_[c], starts_[kept] = before, ++kept;  // kept ≤ c: what is still to be read stays
+  }
+  starts_[kept] = left;
+  keys_.resize(kept), starts_.resize(kept + 1), order_.resize(left);
+}
 
 std::uint64_t Grid::key_of(const Vec3& p) const {
   const Vec3 c = ((p - low_) / size_).cwiseMax(0).cwiseMin(double((1 << 20) + 1));

@@ -15,6 +15,8 @@ class Grid {
 
   /// The same cells for the same points once they stand in the grid's own order.
   void points_in_order();
+  /// The same cells for what is left of points in the grid's own order; those flagged are gone, and cells of no others.
+  void drop(const std::vector<std::uint8_t>& gone);
 
   double size() const { return size_; }
   std::size_t cells() const { return keys_.size(); }
@@ -62,6 +64,8 @@ class Grid {
   void around(const Vec3& p, std::vector<std::uint32_t>& out) const;
 
  private:
+  void list_cells(const std::vector<std::uint64_t>& keys);
+
   double size_;
   Vec3 low_;
   std::vector<std::uint32_t> order_, starts_;

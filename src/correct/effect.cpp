@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <optional>
 
 #include "core/sheet_parts.hpp"
 #include "correct/state.hpp"
@@ -106,7 +107,8 @@ LaminateMap correct::filled(const CorrectInput& in, const std::vector<double>& g
 correct::Bench::Bench(const CorrectInput& in) : in_(in), area_(sheet_area(in.sheet)) {
   if (!draws()) return;
   const ScatterModel glass = flow::scatter_model(in.sheet, in.laminate, flow::scatter_of(*in.ensemble));
-  kept_.emplace(Draws(in.sheet, in.gap, glass, in.ensemble->seed), all_draws());
+  kept_.emplace(Draws(in.sheet, in.gap, glass, in.ensemble->seed), all_draws(),
+                flow::sheet_of_draws(in.sheet, *in.ensemble));
 }
 
 correct::State correct::Bench::now() const {
@@ -146,16 +148,18 @@ std::vector<DrawnFill> correct::Bench::drawn_nominal(const correct::State& s, co
 
 Effect correct::Bench::effect(const correct::State& s, int draws) const {
   const auto gap = this->gap(s);
-  const Filling filling = flow::fill(in_.sheet, correct::filled(in_, gap, s.laminate, in_.breathing), s.flow);
+  const LaminateMap laminate = correct::filled(in_, gap, s.laminate, in_.breathing);
+  const Filling filling = flow::fill(in_.sheet, laminate, s.flow);
   // With a port moved or other glass the front of the nominal gap is another one as well.
   const Filling other = s.redesigned ? nominal(s) : Filling{};
   const Filling& nominal = s.redesigned ? other : in_.nominal;
-  return describe(s, gap, filling, flow::compare_fillings(in_.sheet, nominal, filling), in_.breathing, draws);
+  return describe(s, gap, filling, flow::compare_fillings(in_.sheet, nominal, filling), in_.breathing, draws, {},
+                  in_.breathing ? nullptr : &laminate);
 }
 
 Effect correct::Bench::describe(const correct::State& s, const std::vector<double>& gap, const Filling& filling,
                                 const Lead& lead, const Breathing* breathing, int draws,
-                                const std::vector<DrawnFill>& have) const {
+                                const std::vector<DrawnFill>& have, const LaminateMap* laminate) const {
   Effect e;
   for (std::size_t i = 0; i < gap.size(); ++i) {
     if (!in_.gap.nodes[i].measured) continue;
@@ -168,7 +172,9 @@ Effect correct::Bench::describe(const correct::State& s, const std::vector<doubl
   e.dry_area = flow::dry_area(filling);
   e.fill_time = filling.fill_time, e.last_to_vent = filling.last_to_vent;
   e.closing_balance = flow::least_balance(filling.opening), e.local_margin = filling.opening.place.minimum;
-  const LaminateMap reinforcement = laminate::evaluate_laminate(in_.sheet, gap, s.laminate);
+  std::optional<LaminateMap> evaluated;
+  if (!laminate) laminate = &evaluated.emplace(laminate::evaluate_laminate(in_.sheet, gap, s.laminate));
+  const LaminateMap& reinforcement = *laminate;
   e.over_packed_area = reinforcement.over_packed_area, e.under_filled_area = reinforcement.under_filled_area;
   e.weight_out_area = reinforcement.weight_out_area;
   e.settled = flow::settled(filling);

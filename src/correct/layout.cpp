@@ -53,7 +53,7 @@ Vec3 medoid(const std::vector<Vec3>& places) {
   return out;
 }
 
-/// Their numbers, of `all`.
+/// Their numbers, of `all`; first the state as it is.
 std::vector<int> draws_to_search(const std::vector<DrawnFill>& known, int all) {
   std::vector<int> out, others;
   for (int k = 0; k < all; ++k) {
@@ -62,6 +62,7 @@ std::vector<int> draws_to_search(const std::vector<DrawnFill>& known, int all) {
   }
   others.resize(std::min(others.size(), kSearchDraws - out.size()));
   out.insert(out.end(), others.begin(), others.end());
+  if (!out.empty()) out.insert(out.begin(), flow::kUndrawn);
   return out;
 }
 
@@ -78,31 +79,34 @@ class Search {
     if (true_mold) gap_ = in.verdict.nominal;
     if (b) gap_ = flow::under_filling(gap_, *b);
   }
-  /// What the state comes to with the correction, by the filling and a few draws. What surely leaves `most` or more dry
-  /// is not drawn to the end; then `dry` is what was found by then, spread over all, and no less than `most`.
+  /// What the state comes to with the correction, by a few draws; by the filling, where none are made. What surely
+  /// leaves `most` or more dry is not drawn to the end; then `dry` is what was found by then, spread over all, and no
+  /// less than `most`.
   Tried operator()(const Correction& c, double most = std::numeric_limits<double>::infinity()) const {
     const CorrectInput& in = bench_.in();
     std::vector<double> none(gap_.size(), 0);  // no change of the gap lets out air that a layout traps
     LaminateOptions laminate = this->laminate();
     FlowOptions flow = state_.flow;
     apply(c, none, laminate, flow);
-    const Filling f = flow::fill(in.sheet, laminate::evaluate_laminate(in.sheet, gap_, laminate), flow);
     Tried out;
-    std::vector<Vec3>& places = out.places;
-    const double fillings = 1.0 + double(draws_.size());
-    out.dry = flow::dry_area(f) / fillings;
-    out.traps = flow::dry_area(f) > (in.ensemble ? in.ensemble->min_dry : 0);
-    if (out.traps) places.push_back(f.pockets.front().centre);
+    const auto count = [&](double dry, bool pocket, const Vec3& centre) {
+      if (pocket) out.places.push_back(centre), out.traps = true;
+      out.dry += dry / double(std::max<std::size_t>(1, draws_.size()));
+    };
+    if (draws_.empty()) {
+      const Filling f = flow::fill(in.sheet, laminate::evaluate_laminate(in.sheet, gap_, laminate), flow);
+      const double dry = flow::dry_area(f);
+      count(dry, dry > (in.ensemble ? in.ensemble->min_dry : 0),
+            f.pockets.empty() ? Vec3::Zero() : f.pockets.front().centre);
+    }
     for (auto from = draws_.begin(); from != draws_.end() && !(out.traps && out.dry >= most);) {
       const auto to = from + std::min<std::ptrdiff_t>(kTrapping, draws_.end() - from);
       for (const auto& d : flow::draw_air(in.sheet, in.gap, gap_, laminate, flow, *in.ensemble, {from, to}, true_mold_,
-                                          nullptr, bench_.kept())) {
-        if (d.pocket) places.push_back(d.centre), out.traps = true;
-        out.dry += d.dry_area / fillings;
-      }
+                                          nullptr, bench_.kept()))
+        count(d.dry_area, d.pocket, d.centre);
       from = to;
     }
-    if (!places.empty()) out.at = in.sheet.mesh.points[nearest_node(in.sheet, medoid(places))];
+    if (!out.places.empty()) out.at = in.sheet.mesh.points[nearest_node(in.sheet, medoid(out.places))];
     return out;
   }
   const LaminateOptions& laminate() const { return true_mold_ ? state_.design : state_.laminate; }

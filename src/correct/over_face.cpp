@@ -54,9 +54,9 @@ OverFace::OverFace(const Mesh& m) : mesh_(m), of_(m.triangles.size()), around_(m
     }
   for (int e = 0; e < static_cast<int>(edges_.size()); ++e)
     if (edges_[e].right < 0) rim_.push_back(e);
+  for (const Edge& e : edges_)
+    for (int j = 0; j < kOnEdge; ++j) points_.push_back(e.at(mesh_, (j + 0.5) / kOnEdge));
 }
-
-Vec3 OverFace::point(int p) const { return edges_[p / kOnEdge].at(mesh_, (p % kOnEdge + 0.5) / kOnEdge); }
 
 OverFace::Field OverFace::spread(const TapeFrom& from) const {
   const int count = kOnEdge * static_cast<int>(edges_.size());

@@ -47,7 +47,8 @@ class OverFace {
   std::vector<std::array<int, 3>> of_;  ///< per triangle: its edges; edge k is opposite to corner k
   std::vector<std::vector<int>> around_;
   std::vector<int> rim_;
-  Vec3 point(int p) const;
+  std::vector<Vec3> points_;  ///< on the edges
+  const Vec3& point(int p) const { return points_[static_cast<std::size_t>(p)]; }
 
   struct Way {
     std::size_t first = 0;     ///< places of `line` before the first edge crossed

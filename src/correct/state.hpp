@@ -33,9 +33,9 @@ class Bench {
   Effect effect(const State&, int draws) const;
   /// The state's effect as it is known, with so many drawn fillings.
   Effect drawn(const State&, Effect known, int draws) const;
-  /// Of a filling that is there; `have`: the first of its drawn fillings.
+  /// Of a filling that is there; `have`: the first of its drawn fillings; `laminate`: of that gap, if it is there too.
   Effect describe(const State&, const std::vector<double>& gap, const Filling&, const Lead&, const Breathing*,
-                  int draws, const std::vector<DrawnFill>& have = {}) const;
+                  int draws, const std::vector<DrawnFill>& have = {}, const LaminateMap* laminate = nullptr) const;
   /// Drawn fillings of a true mold: its gap has no error, its glass scatters.
   std::vector<DrawnFill> drawn_nominal(const State&, const Filling& nominal, int draws) const;
 

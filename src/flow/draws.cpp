@@ -109,7 +109,8 @@ bool Draws::same_as(const Draws& o) const {
   return &sheet_ == &o.sheet_ && &map_ == &o.map_ && scatter_ == o.scatter_ && seed_ == o.seed_;
 }
 
-KeptDraws::KeptDraws(Draws draws, int count) : draws_(std::move(draws)) {
+KeptDraws::KeptDraws(Draws draws, int count, std::shared_ptr<const CoarseSheet> filled)
+    : draws_(std::move(draws)), filled_(std::move(filled)) {
   const std::size_t each = draws_.bytes();
   kept_.resize(std::min<std::size_t>(std::max(0, count), kKeptBytes / std::max<std::size_t>(1, each)));
   parallel_for(

@@ -6,6 +6,7 @@
 #include <numeric>
 
 #include "core/parallel.hpp"
+#include "flow/coarse.hpp"
 #include "flow/fill_run.hpp"
 #include "gapfront/check.hpp"
 #include "gapfront/draws.hpp"
@@ -22,18 +23,28 @@ struct Run {
   DrawnFill fill;
 };
 
-/// A state as one draw has it, and its filling.
+/// A state as one draw has it, and its filling, both of the sheet that is filled.
 struct DrawnState {
   LaminateMap laminate;
   Filling filling;
 };
 
-// Steps of a third of the least dry spot that counts see it close: with a row of 6 mm at a time as many of the demos'
-// fillings trap air as with half of it, with 1.6 rows 15 % fewer. Steps of over three rows tell nothing of a front.
-double rows_per_step(const Sheet& sheet, double min_dry) {
+// Rows that are finer by less than this cannot be left to cells of the wanted width: the next after a row is two rows.
+constexpr double kMuchFiner = 2;
+
+/// Width of a cell.
+double row_of(const Sheet& sheet) {
   const double area = std::accumulate(sheet.area.begin(), sheet.area.end(), 0.0);
-  const double row = std::sqrt(area / double(std::max<std::size_t>(1, sheet.size())));
-  return std::clamp(std::sqrt(4 * min_dry / M_PI) / 3 / std::max(row, 1e-9), 1.0, 3.0);
+  return std::sqrt(area / double(std::max<std::size_t>(1, sheet.size())));
+}
+
+// A third of the least dry spot that counts sees it close: with a row of 6 mm at a time as many of the demos' fillings
+// trap air as with half of it, with 1.6 rows 15 % fewer.
+double row_of_draws(double min_dry) { return std::sqrt(4 * min_dry / M_PI) / 3; }
+
+// Steps of over three rows tell nothing of a front.
+double rows_per_step(const Sheet& sheet, double min_dry) {
+  return std::clamp(row_of_draws(min_dry) / std::max(row_of(sheet), 1e-9), 1.0, 3.0);
 }
 
 FlowOptions checked(FlowOptions o) {
@@ -44,20 +55,38 @@ FlowOptions checked(FlowOptions o) {
 class StateDraws {
  public:
   StateDraws(const Sheet& sheet, const GapMap& map, const std::vector<double>& gap, const LaminateOptions& laminate,
-             const FlowOptions& flow, const EnsembleOptions& o, bool gap_known)
+             const FlowOptions& flow, const EnsembleOptions& o, bool gap_known,
+             std::shared_ptr<const CoarseSheet> coarse)
       : sheet_(sheet),
+        coarse_(std::move(coarse)),
         gap_(gap),
         options_(laminate),
         laminate_(sheet, gap, laminate),
-        flow_(checked(drawn_flow(sheet, flow, o))),
-        ground_(sheet, flow_),
+        flow_(checked(drawn_flow(filled(), flow, o))),
+        ground_(coarse_ ? Ground(coarse_->sheet, coarse_->ports(find_ports(sheet, flow_))) : Ground(sheet, flow_)),
         gap_known_(gap_known),
         batch_(batch_is_drawn(laminate)),
         seed_(o.seed),
         draws_(sheet, map, scatter_model(sheet, laminate, scatter_of(o)), o.seed),
-        ladder_(std::make_shared<const Ladder>(joined_network(ground_, laminate_(gap, {}), flow_))) {}
+        ladder_(std::make_shared<const Ladder>(joined_network(ground_, taken(laminate_(gap, {})), flow_))) {}
+  /// The sheet that is filled.
+  const Sheet& filled() const { return coarse_ ? coarse_->sheet : sheet_; }
+  /// Of it, the node that stands for each of the whole sheet.
+  std::size_t home(std::size_t i) const { return coarse_ ? static_cast<std::size_t>(coarse_->home[i]) : i; }
+  /// A filling of the whole sheet as its nodes see it, for comparing.
+  Filling seen(const Filling& f) const {
+    Filling out;
+    out.fill_time = f.fill_time;
+    out.arrival = coarse_ ? coarse_->taken(f.arrival) : f.arrival;
+    return out;
+  }
   /// `kept` may hold the draw already.
   DrawnState operator()(int k, Asked asked, const KeptDraws* kept = nullptr) const {
+    if (k == kUndrawn) {
+      DrawnState out{taken(laminate_(gap_, {})), {}};
+      out.filling = Fill(ground_, out.laminate, flow_, unwatched_, asked, ladder_).run({});
+      return out;
+    }
     Draw here;
     const Draw& drawn = kept && kept->has(k, draws_) ? (*kept)[k] : here = draws_(unsigned(k));
     auto g = gap_;
@@ -67,6 +96,7 @@ class StateDraws {
                           : laminate_(g, drawn.weight),
                    {}};
     scatter_reinforcement(out.laminate, drawn.permeability);
+    out.laminate = taken(std::move(out.laminate));
     FlowOptions mixed = flow_;
     mixed.viscosity *= drawn_viscosity(flow_.viscosity_spread, seed_, unsigned(k));
     out.filling = Fill(ground_, out.laminate, mixed, unwatched_, asked, ladder_).run({});
@@ -74,7 +104,13 @@ class StateDraws {
   }
 
  private:
+  LaminateMap taken(LaminateMap m) const {
+    if (coarse_) return coarse_->mean(m);
+    return m;
+  }
+
   const Sheet& sheet_;
+  std::shared_ptr<const CoarseSheet> coarse_;
   const std::vector<double>& gap_;
   const LaminateOptions& options_;
   LaminateCurves laminate_;
@@ -102,6 +138,12 @@ ScatterModel scatter_of(const EnsembleOptions& o) {
   return {.spread = o.spread, .length = o.length, .spread_at = {}, .weight = o.weight};
 }
 
+std::shared_ptr<const CoarseSheet> sheet_of_draws(const Sheet& sheet, const EnsembleOptions& o) {
+  const double row = row_of_draws(o.min_dry);
+  if (row < kMuchFiner * row_of(sheet)) return {};
+  return std::make_shared<const CoarseSheet>(sheet, row);
+}
+
 FlowOptions drawn_flow(const Sheet& sheet, FlowOptions flow, const EnsembleOptions& o) {
   flow.cells_per_step = rows_per_step(sheet, o.min_dry);
   flow.loose_fraction = std::max(flow.loose_fraction, o.loose_fraction);
@@ -116,33 +158,36 @@ Ensemble draw_fillings(const Sheet& sheet, const GapMap& map, const std::vector<
   out.runs = o.runs;
   out.lead_s = lead_threshold(nominal);
   if (o.runs <= 0) return out;
-  const std::size_t n = sheet.size();
-  const StateDraws draws(sheet, map, gap, laminate, flow, o, false);
+  const StateDraws draws(sheet, map, gap, laminate, flow, o, false, sheet_of_draws(sheet, o));
+  const Sheet& filled = draws.filled();
+  const Filling compared = draws.seen(nominal);
 
   const auto draw = [&](int k) {
     const DrawnState state = draws(k, Asked::everything);
     const Filling& f = state.filling;
-    const Lead l = compare_fillings(sheet, nominal, f);
+    const Lead l = compare_fillings(filled, compared, f);
     Run run;
     run.fill = summary(f, o.min_dry), run.fill.max_lead_s = l.max_s;
     run.fill_time = f.fill_time;
     std::vector<std::size_t> order;
     double wet = 0;
-    for (std::size_t i = 0; i < n; ++i) {
+    const auto resin = [&](std::size_t i) { return filled.area[i] * state.laminate.nodes[i].fluid_thickness; };
+    for (std::size_t i = 0; i < filled.size(); ++i) {
       run.dry.push_back(!std::isfinite(f.arrival[i]));
       run.leads.push_back(l.seconds[i] > out.lead_s);
-      if (!run.dry[i]) order.push_back(i), wet += sheet.area[i] * state.laminate.nodes[i].fluid_thickness;
+      if (!run.dry[i]) order.push_back(i), wet += resin(i);
     }
-    run.last.assign(n, 0);
+    run.last.assign(filled.size(), 0);
     std::sort(order.begin(), order.end(), [&](auto a, auto b) { return f.arrival[a] > f.arrival[b]; });
     double late = 0;
     for (std::size_t k = 0; k < order.size() && late < o.late * wet; ++k) {
       run.last[order[k]] = 1;
-      late += sheet.area[order[k]] * state.laminate.nodes[order[k]].fluid_thickness;
+      late += resin(order[k]);
     }
     for (const auto& r : lead.regions) {
       double sum = 0, area = 0;
-      for (int i : r.nodes) sum += sheet.area[i] * l.seconds[i], area += sheet.area[i];
+      for (const int i : r.nodes)
+        sum += sheet.area[i] * l.seconds[draws.home(static_cast<std::size_t>(i))], area += sheet.area[i];
       run.region_leads.push_back(sum > out.lead_s * area);
     }
     return run;
@@ -154,13 +199,15 @@ Ensemble draw_fillings(const Sheet& sheet, const GapMap& map, const std::vector<
         std::min(kBatch, o.runs - first), [&](std::size_t k) { runs[first + k] = draw(first + int(k)); }, 1);
     report_progress(progress, "ensemble", std::min(1.0, double(first + kBatch) / o.runs));
   }
-  const auto fraction = [&](std::vector<double>& to, std::vector<char> Run::*from, std::size_t size) {
-    to.assign(size, 0);
+  const auto fraction = [&](std::vector<double>& to, std::vector<char> Run::*from) {
+    to.assign(sheet.size(), 0);
     for (const auto& r : runs)
-      for (std::size_t i = 0; i < size; ++i) to[i] += (r.*from)[i] / double(o.runs);
+      for (std::size_t i = 0; i < to.size(); ++i) to[i] += (r.*from)[draws.home(i)] / double(o.runs);
   };
-  fraction(out.dry, &Run::dry, n), fraction(out.last, &Run::last, n), fraction(out.leads, &Run::leads, n);
-  fraction(out.region_leads, &Run::region_leads, lead.regions.size());
+  fraction(out.dry, &Run::dry), fraction(out.last, &Run::last), fraction(out.leads, &Run::leads);
+  out.region_leads.assign(lead.regions.size(), 0);
+  for (const auto& r : runs)
+    for (std::size_t k = 0; k < r.region_leads.size(); ++k) out.region_leads[k] += r.region_leads[k] / double(o.runs);
   std::vector<double> times, maximum;
   for (const auto& r : runs) {
     times.push_back(r.fill_time), maximum.push_back(r.fill.max_lead_s);
@@ -176,14 +223,16 @@ std::vector<DrawnFill> draw_air(const Sheet& sheet, const GapMap& map, const std
                                 const LaminateOptions& laminate, const FlowOptions& flow, const EnsembleOptions& o,
                                 const std::vector<int>& numbers, bool gap_known, const Filling* front,
                                 const KeptDraws* kept) {
-  const StateDraws draws(sheet, map, gap, laminate, flow, o, gap_known);
+  const StateDraws draws(sheet, map, gap, laminate, flow, o, gap_known,
+                         kept ? kept->filled() : sheet_of_draws(sheet, o));
+  const Filling compared = front ? draws.seen(*front) : Filling{};
   std::vector<DrawnFill> out(numbers.size());
   parallel_for(
       out.size(),
       [&](std::size_t k) {
         const Filling f = draws(numbers[k], front ? Asked::everything : Asked::air, kept).filling;
         out[k] = summary(f, o.min_dry);
-        if (front) out[k].max_lead_s = compare_fillings(sheet, *front, f).max_s;
+        if (front) out[k].max_lead_s = compare_fillings(draws.filled(), compared, f).max_s;
       },
       1);
   return out;

@@ -64,11 +64,20 @@ Sheet numbered(const Sheet& s, const std::vector<int>& order) {
 
 }  // namespace
 
-Ground::Ground(const Sheet& s, const FlowOptions& o)
-    : order(outwards(s, find_ports(s, o).inlet)),
-      sheet(numbered(s, order)),
-      links(sheet),
-      ports(find_ports(sheet, o)) {}
+Ground::Ground(const Sheet& s, const Ports& there)
+    : order(outwards(s, there.inlet)), sheet(numbered(s, order)), links(sheet) {
+  std::vector<int> place(order.size());
+  for (std::size_t k = 0; k < order.size(); ++k) place[order[k]] = static_cast<int>(k);
+  const auto here = [&](std::vector<int> nodes) {
+    for (int& i : nodes) i = place[i];
+    std::sort(nodes.begin(), nodes.end());
+    return nodes;
+  };
+  ports.inlet = here(there.inlet);
+  for (const auto& vent : there.vents) ports.vents.push_back(here(vent));
+  for (auto& mouth : ports.mouths = there.mouths)
+    for (Mouth& m : mouth) m.node = place[m.node];
+}
 
 LaminateMap Ground::here(const LaminateMap& given) const {
   if (given.nodes.size() != sheet.size())
@@ -221,15 +230,20 @@ Fill::Step Fill::go(double integral, double loose, const Step& last) {
   return step;
 }
 
-// A vent passes air as long as any of its nodes is not full. Returns how many do.
+// Resin that comes over a mouth fills the mouth's part of a cell first.
+bool Fill::covered(const Mouth& m) const {
+  return front_.full(m.node) || front_.filled()[m.node] >= m.share * net_.volume[m.node];
+}
+
+// A vent passes air until its mouth is covered. Returns how many do.
 int Fill::mark_vented() {
   int open = 0;
   std::fill(vented_.begin(), vented_.end(), 0);
   for (std::size_t v = 0; v < ports_.vents.size(); ++v) {
     if (time_ >= o_.vents[v].blocked_from) continue;
     bool dry = false;
-    for (int i : ports_.vents[v])
-      if (!front_.full(i)) vented_[i] = 1, dry = true;
+    for (const Mouth& m : ports_.mouths[v])
+      if (!covered(m)) vented_[m.node] = 1, dry = true;
     open += dry;
   }
   return open;
@@ -239,12 +253,12 @@ int Fill::mark_vented() {
 void Fill::close_vents() {
   std::vector<char> bleeding(net_.size(), 0);
   for (std::size_t v = 0; v < ports_.vents.size(); ++v) {
-    const auto& nodes = ports_.vents[v];
-    if (std::any_of(nodes.begin(), nodes.end(), [&](int i) { return !front_.full(i); })) continue;
+    const auto& mouth = ports_.mouths[v];
+    if (!std::all_of(mouth.begin(), mouth.end(), [&](const Mouth& m) { return covered(m); })) continue;
     auto& closes = out_.vent_closed_at[v];
     if (closes == kNever) closes = std::min(time_ + o_.vents[v].bleed, std::max(time_, o_.vents[v].blocked_from));
     if (time_ < closes * (1 - 1e-9))
-      for (int i : nodes) bleeding[i] = 1;
+      for (int i : ports_.vents[v]) bleeding[i] = front_.full(i);
   }
   for (int i : ports_.inlet) bleeding[i] = 0;
   for (int i = 0; i < net_.size(); ++i) {

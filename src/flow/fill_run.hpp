@@ -18,7 +18,8 @@ struct Moment {
 /// What fillings of one sheet through the same ports have in common. Within a filling nodes are numbered outwards from
 /// the inlet: what is wetted together lies together in memory.
 struct Ground {
-  Ground(const Sheet&, const FlowOptions&);
+  Ground(const Sheet& s, const FlowOptions& o) : Ground(s, find_ports(s, o)) {}
+  Ground(const Sheet&, const Ports&);
   std::vector<int> order;  ///< the sheet's number of each node here
   Sheet sheet;             ///< points, triangles, areas and rim, by the numbers here
   Links links;
@@ -79,6 +80,7 @@ class Fill {
   void run_ahead();
   Step go(double integral, double loose, const Step& last);
   double duration(double integral, double from, double to) const;
+  bool covered(const Mouth&) const;
   int mark_vented();
   void close_vents();
   void record(const Step& step);

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <numeric>
 
 #include "core/neighbours.hpp"
@@ -31,6 +32,39 @@ double part_upstream(double a, double b) {
 template <class Rows>
 std::ptrdiff_t entry_of(const Rows& r, int i, int j) {
   return std::lower_bound(r.to.begin() + r.start[i], r.to.begin() + r.start[i + 1], j) - r.to.begin();
+}
+
+// Parts of a triangle's side, for what of it lies in a mouth: a 64th of a triangle is a hundredth of a cell.
+constexpr int kParts = 8;
+
+/// Calls f(x, y) at the middle of each small triangle, of as many along each side, in shares of the two sides.
+template <class F>
+void for_parts(F&& f) {
+  for (int i = 0; i < kParts; ++i)
+    for (int j = 0; i + j < kParts; ++j)
+      for (const double off : {1.0 / 3, 2.0 / 3})
+        if (off < 0.5 || i + j < kParts - 1) f((i + off) / kParts, (j + off) / kParts);
+}
+
+/// What of each cell is in the mouth; a cell is what lies nearest to its node. Where nothing is (a line without width)
+/// the vent's nodes are.
+std::vector<Mouth> mouth_of(const Sheet& sheet, const Vent& vent, const std::vector<int>& nodes) {
+  std::map<int, double> inside;  // mm²
+  for (const auto& t : sheet.mesh.triangles) {
+    const Vec3 &a = sheet.mesh.points[t[0]], u = sheet.mesh.points[t[1]] - a, v = sheet.mesh.points[t[2]] - a;
+    if (distance_to_path(a, vent.path) > vent.radius + std::max(u.norm(), v.norm())) continue;
+    const double part = 0.5 * u.cross(v).norm() / (kParts * kParts);
+    for_parts([&](double x, double y) {
+      if (distance_to_path(a + x * u + y * v, vent.path) > vent.radius) return;
+      const double z = 1 - x - y;
+      inside[z >= x && z >= y ? t[0] : x >= y ? t[1] : t[2]] += part;
+    });
+  }
+  std::vector<Mouth> out;
+  for (const auto& [node, area] : inside) out.push_back({node, std::min(1.0, area / sheet.area[node])});
+  if (out.empty())
+    for (const int i : nodes) out.push_back({i, 1});
+  return out;
 }
 
 bool isotropic(const NodeLaminate& n) { return n.direction.squaredNorm() < 0.5; }
@@ -148,6 +182,7 @@ Ports find_ports(const Sheet& sheet, const FlowOptions& o) {
       throw Error(Fault::input, "flow: vent \"" + vent.name +
                                     "\" touches no node of the sheet; check its place, or "
                                     "give a larger radius");
+    ports.mouths.push_back(mouth_of(sheet, vent, nodes));
     ports.vents.push_back(std::move(nodes));
   }
   return ports;

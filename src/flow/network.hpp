@@ -45,10 +45,17 @@ void add_runners(Network&, const Sheet&, const std::vector<Inlet>&);
 /// much of it is filled, the front stands at the node.
 double fraction_upstream(const Links&, int node, const Vec3& direction);
 
+/// What of a control volume lies in the mouth of a vent.
+struct Mouth {
+  int node;
+  double share;  ///< of its area, (0, 1]
+};
+
 /// Nodes of each inlet and vent; throws Error{Fault::input} naming what is missing.
 struct Ports {
-  std::vector<int> inlet;               ///< all inlet nodes, ascending
-  std::vector<std::vector<int>> vents;  ///< per vent, ascending
+  std::vector<int> inlet;                  ///< all inlet nodes, ascending
+  std::vector<std::vector<int>> vents;     ///< per vent, ascending
+  std::vector<std::vector<Mouth>> mouths;  ///< per vent, by node: a mouth is no larger on a coarser mesh
 };
 Ports find_ports(const Sheet&, const FlowOptions&);
 

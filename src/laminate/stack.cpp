@@ -46,6 +46,19 @@ double root(const F& f, double a, double fa, double b, double fb, double enough)
   return x;
 }
 
+/// Fraction at which a power law, ramped up, gives a pressure, by Newton's method in ln(vf/loft − 1): there the law's
+/// logarithm is nearly straight.
+double on_the_ramp(const CompactionLaw& law, double loft_vf, double pressure) {
+  const double wanted = std::log(pressure) - std::log(loft_vf / law.a) / law.b + std::log(kOnset - 1);
+  double y = std::min(wanted, std::log(kOnset - 1));
+  for (int k = 0; k < 30; ++k) {
+    const double x = std::exp(y), step = (y + std::log1p(x) / law.b - wanted) / (1 + x / (1 + x) / law.b);
+    y -= step;
+    if (std::abs(step) < 1e-13) break;
+  }
+  return loft_vf * (1 + std::exp(y));
+}
+
 /// Of K/K1 in axes of direction 0: xx, xy, yy.
 std::array<double, 3> direction_tensor(const Ply& ply) {
   const double angle = ply.direction_deg * std::numbers::pi / 180, ratio = ply.reinforcement.permeability.ratio;
@@ -135,6 +148,7 @@ double laminate::Stack::vf_at(const Layer& l, double pressure) const {
   if (pressure <= 0) return l.loft_vf;
   if (pressure >= l.max_pressure) return kMaxVf;
   if (pressure < l.onset_pressure) {
+    if (law.kind == CompactionLaw::Kind::power) return on_the_ramp(law, l.loft_vf, pressure);
     const auto beyond = [&](double vf) { return pressure_of(law, l.loft_vf, vf) / pressure - 1; };
     return root(beyond, l.loft_vf, -1, l.onset_vf, l.onset_pressure / pressure - 1, 1e-14);
   }

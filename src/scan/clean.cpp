@@ -132,6 +132,9 @@ double clutter_gap(const std::vector<Vec3>& points, double spacing, double spaci
   return std::max(spacings * spacing, std::min(50.0, 0.1 * (high - low).norm()));
 }
 
+/// Whether cells hold all within reach of a place in and about its own, and not many more.
+bool serves(const cells::Grid& grid, double reach) { return grid.size() >= reach && grid.size() < 1.5 * reach; }
+
 }  // namespace
 
 CleanReport clean(Scan& scan, const CleanOptions& o, const Progress& progress) {
@@ -141,25 +144,26 @@ CleanReport clean(Scan& scan, const CleanOptions& o, const Progress& progress) {
   report.nonfinite = scan.nonfinite_dropped;
   if (points.empty()) throw Error(Fault::input, scan.path + ": no finite points; export the scan again");
   report_progress(progress, "clean", 0);
-  {
-    cells::Grid grid = crowded_grid(points);
-    sort_points(scan.cloud, grid);
-    grid.points_in_order();
-    report.duplicates = drop(scan.cloud, find_duplicates(points));
-    // Chosen again: cells for thirty-two readings of each place hold less than one of those that are left.
-    if (report.duplicates > 0) grid = crowded_grid(points);
-    const Pitch pitch = point_pitch(points, grid);
-    report.spacing = pitch.spacing;
-    if (pitch.crowded > 0.5) refuse_clusters(scan, pitch);
-    report_progress(progress, "clean", 0.3);
-    if (report.spacing > 0)
-      report.clutter =
-          drop(scan.cloud,
-               find_clutter(points, grid, clutter_gap(points, report.spacing, o.clutter_distance), o.clutter_fraction));
-  }
-  report_progress(progress, "clean", 0.5);
+  cells::Grid grid = crowded_grid(points);
+  sort_points(scan.cloud, grid);
+  grid.points_in_order();
+  report.duplicates = drop(scan.cloud, find_duplicates(points));
+  // Chosen again: cells for thirty-two readings of each place hold less than one of those that are left.
+  if (report.duplicates > 0) grid = crowded_grid(points);
+  const Pitch pitch = point_pitch(points, grid);
+  report.spacing = pitch.spacing;
+  if (pitch.crowded > 0.5) refuse_clusters(scan, pitch);
+  report_progress(progress, "clean", 0.3);
   if (report.spacing > 0) {
-    const cells::Grid grid(points, noise_reach(report.spacing));
+    const Flags clutter =
+        find_clutter(points, grid, clutter_gap(points, report.spacing, o.clutter_distance), o.clutter_fraction);
+    report.clutter = drop(scan.cloud, clutter);
+    const double reach = noise_reach(report.spacing);
+    if (report.duplicates > 0 || !serves(grid, reach))
+      grid = cells::Grid(points, reach);
+    else if (report.clutter > 0)
+      grid.drop(clutter);
+    report_progress(progress, "clean", 0.5);
     report.noise = surface_noise(points, grid, report.spacing);
     if (o.outliers) {
       const Flags outliers = find_outliers(points, grid, {report.spacing, report.noise}, o);

@@ -18,7 +18,7 @@ Pitch point_pitch(const std::vector<Vec3>& points, const cells::Grid& grid);
 
 /// Standard deviation of the scatter along the normal, mm: residuals of local quadrics, corrected for their degrees of
 /// freedom; median over an evenly drawn sample of places. 0 when there are too few points.
-/// `grid` has cells of `noise_reach`; points flagged in `left_out` do not count.
+/// `grid` has cells of `noise_reach` at least; points flagged in `left_out` do not count.
 double surface_noise(const std::vector<Vec3>& points, const cells::Grid& grid, double spacing,
                      const std::vector<std::uint8_t>* left_out = nullptr);
 /// How far around a place its scatter is looked at first, mm.

@@ -70,7 +70,7 @@ std::size_t size_of(Number type) {
   }
 }
 
-double number_at(const char* p, Number type, bool swap) {
+double any_number_at(const char* p, Number type, bool swap) {
   switch (type) {
     case Number::i8:
       return load<std::int8_t>(p, false);

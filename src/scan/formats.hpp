@@ -2,6 +2,7 @@
 #pragma once
 #include <Eigen/Geometry>
 #include <cmath>
+#include <cstring>
 #include <optional>
 #include <string>
 #include "gapfront/scan.hpp"
@@ -80,8 +81,15 @@ PlaceValues read_values(Input&, double unit);
 /// The number formats of binary point files.
 enum class Number : char { i8, u8, i16, u16, i32, u32, f32, f64, i64, u64 };
 std::size_t size_of(Number);
+/// number_at() of any type.
+double any_number_at(const char* p, Number type, bool swap);
 /// The number at p (any alignment), with its bytes reversed if `swap`.
-double number_at(const char* p, Number type, bool swap);
+inline double number_at(const char* p, Number type, bool swap) {
+  if (type != Number::f32 || swap) return any_number_at(p, type, swap);
+  float value;  // what nearly all scanners write
+  std::memcpy(&value, p, sizeof value);
+  return value;
+}
 
 /// Whether the file has the length that the header of a binary STL promises. "solid" starts text files, and the comment
 /// of some binary ones too.

@@ -58,6 +58,14 @@ const char* Input::take(std::size_t n) {
   return p;
 }
 
+std::string_view Input::take_some(std::size_t n, std::uint64_t most) {
+  if (!fill(n)) return {buffer_.data() + at_, end_ - at_};
+  const std::size_t bytes = n * std::size_t(std::min<std::uint64_t>(most, (end_ - at_) / n));
+  const std::string_view out{buffer_.data() + at_, bytes};
+  at_ += bytes;
+  return out;
+}
+
 bool Input::skip(std::uint64_t n) {
   while (n > 0) {
     const std::size_t part = std::min<std::uint64_t>(n, kBuffer);

@@ -30,6 +30,9 @@ class Input {
   std::string_view peek(std::size_t n);
   /// The next n bytes in one piece, or nullptr when the file ends before.
   const char* take(std::size_t n);
+  /// Of the next records of n bytes each those that are in memory, one at least, no more than `most`; fewer bytes than
+  /// one has when the file ends before.
+  std::string_view take_some(std::size_t n, std::uint64_t most);
   /// Moves on by n bytes; false when the file ends before.
   bool skip(std::uint64_t n);
   /// The next line without its end (LF or CRLF); false at the end of the file.

@@ -5,6 +5,7 @@
 #include <limits>
 #include "core/parallel.hpp"
 #include "core/statistics.hpp"
+#include "scan/estimate.hpp"
 
 namespace gapfront::scan {
 namespace {
@@ -122,10 +123,11 @@ double relative_thickness(const std::vector<Vec3>& points, const Sparse& s) {
 /// grid; those with too few there go on to cells four times as large, and again.
 class OutlierSearch {
  public:
-  OutlierSearch(const std::vector<Vec3>& points, const cells::Grid& fine, double minimum, const CleanOptions& o)
+  OutlierSearch(const std::vector<Vec3>& points, const cells::Grid& fine, double reach, double minimum,
+                const CleanOptions& o)
       : points_(points),
         fine_(fine),
-        reach2_(fine.size() * fine.size()),
+        reach_(reach),
         minimum_(minimum),
         sigma_(o.outlier_sigma),
         k_(std::size_t(std::max(4, o.neighbours))),
@@ -155,11 +157,11 @@ class OutlierSearch {
       const Slab slab(places);
       for (const auto* i = fine_.begin(cell); i != fine_.end(cell); ++i) {
         const Vec3& p = points_[*i];
-        if (*i % drawn != 0 && slab.height(p) + slab.half < minimum_ && has_company(places, p, reach2_, k_)) {
+        if (*i % drawn != 0 && slab.height(p) + slab.half < minimum_ && has_company(places, p, reach_ * reach_, k_)) {
           mean_[*i] = 0;
           continue;
         }
-        mean_[*i] = float(distance_to_nearest(points_, *i, around, reach2_, k_, near));
+        mean_[*i] = float(distance_to_nearest(points_, *i, around, reach_ * reach_, k_, near));
         if (mean_[*i] >= 0) out_[*i] = stands_alone(points_, p, near.data(), int(k_), near, sigma_, minimum_);
       }
     });
@@ -170,8 +172,11 @@ class OutlierSearch {
     std::vector<std::uint32_t> open;
     for (std::size_t i = 0; i < points_.size(); ++i)
       if (mean_[i] < 0) open.push_back(std::uint32_t(i));
-    for (double size = 4 * fine_.size(); !open.empty() && size < 20 * fine_.size(); size *= 4) {
-      auto found = neighbours_in_cells(open, size);
+    if (open.empty()) return open;
+    std::vector<Vec3> standing(fine_.cells());
+    for (std::size_t c = 0; c < standing.size(); ++c) standing[c] = points_[*fine_.begin(c)];
+    for (double reach = 4 * reach_; !open.empty() && reach < 20 * reach_; reach *= 4) {
+      auto found = neighbours_within(reach, open, standing);
       open.clear();
       for (auto& f : found) {
         if (f.near.empty())
@@ -182,16 +187,19 @@ class OutlierSearch {
     }
     return open;
   }
-  std::vector<Sparse> neighbours_in_cells(const std::vector<std::uint32_t>& open, double size) {
-    const cells::Grid grid(points_, size);
+  /// `standing`: a point of each fine cell. One that holds a place in reach lies farther off by its diagonal at most.
+  std::vector<Sparse> neighbours_within(double reach, const std::vector<std::uint32_t>& open,
+                                        const std::vector<Vec3>& standing) {
+    const cells::Grid grid(standing, reach + std::sqrt(3.0) * fine_.size());
     std::vector<Sparse> found(open.size());
     parallel_for(
         open.size(),
         [&](std::size_t s) {
-          std::vector<std::uint32_t> around;
+          std::vector<std::uint32_t> cells, around;
           std::vector<Near> near;
-          grid.around(points_[open[s]], around);
-          found[s] = {open[s], distance_to_nearest(points_, open[s], around, grid.size() * grid.size(), k_, near), {}};
+          grid.around(points_[open[s]], cells);
+          for (const auto c : cells) around.insert(around.end(), fine_.begin(c), fine_.end(c));
+          found[s] = {open[s], distance_to_nearest(points_, open[s], around, reach * reach, k_, near), {}};
           if (found[s].distance < 0) return;
           mean_[open[s]] = float(found[s].distance);
           for (std::size_t q = 0; q < k_; ++q) found[s].near.push_back(near[q].index);
@@ -227,7 +235,7 @@ class OutlierSearch {
       for (auto j : s.near) {
         if (mean_[j] == 0) {
           fine_.around(points_[j], around);
-          mean_[j] = float(distance_to_nearest(points_, j, around, reach2_, k_, near));
+          mean_[j] = float(distance_to_nearest(points_, j, around, reach_ * reach_, k_, near));
         }
         theirs.push_back(mean_[j] < 0 ? std::numeric_limits<float>::max() : mean_[j]);
         if (thickness[j] >= 0) thick.push_back(thickness[j]);
@@ -252,7 +260,7 @@ class OutlierSearch {
 
   const std::vector<Vec3>& points_;
   const cells::Grid& fine_;
-  double reach2_, minimum_, sigma_;
+  double reach_, minimum_, sigma_;
   std::size_t k_;
   Flags out_;
   std::vector<float> mean_;  ///< distance to the neighbours; −1: too few, 0: enough, but not one of those drawn
@@ -265,7 +273,8 @@ Flags find_outliers(const std::vector<Vec3>& points, const cells::Grid& fine, co
                     const CleanOptions& o) {
   // Off the surface by less than a third of a spacing, a point does no harm to a fit and cannot be told from texture;
   // and never within the scatter itself.
-  return OutlierSearch(points, fine, std::max(sampling.spacing / 3, o.outlier_sigma * sampling.noise), o)();
+  const double minimum = std::max(sampling.spacing / 3, o.outlier_sigma * sampling.noise);
+  return OutlierSearch(points, fine, noise_reach(sampling.spacing), minimum, o)();
 }
 
 }  // namespace gapfront::scan

@@ -9,7 +9,7 @@ namespace gapfront::scan {
 
 using Flags = std::vector<std::uint8_t>;  // not vector<bool>: threads write neighbouring entries
 
-/// Flags statistical outliers. `fine`: a grid of the points with cells of the noise's reach.
+/// Flags statistical outliers. `fine`: a grid of the points with cells of the noise's reach at least.
 Flags find_outliers(const std::vector<Vec3>& points, const cells::Grid& fine, const Sampling&, const CleanOptions&);
 
 }  // namespace gapfront::scan

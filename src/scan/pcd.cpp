@@ -202,6 +202,23 @@ bool lzf_decode(const unsigned char* in, std::size_t n, unsigned char* out, std:
   return o == m;
 }
 
+void read_binary(Input& in, const PcdHeader& h, const PcdColumns& c, Sink& sink) {
+  const int n = c.normals() ? 6 : 3;
+  std::size_t at[6] = {};
+  Number type[6] = {};
+  for (int k = 0; k < n; ++k) at[k] = h.fields[c.at[k]].at, type[k] = h.fields[c.at[k]].type;
+  for (std::uint64_t i = 0; i < h.points;) {
+    const std::string_view records = in.take_some(h.stride, h.points - i);
+    if (records.size() < h.stride) fail_short(in, h, i);
+    i += records.size() / h.stride;
+    for (const char *r = records.data(), *end = r + records.size(); r != end; r += h.stride) {
+      double v[6] = {};
+      for (int k = 0; k < n; ++k) v[k] = number_at(r + at[k], type[k], false);
+      add_point(h, v, c.normals(), sink);
+    }
+  }
+}
+
 void read_compressed(Input& in, const PcdHeader& h, const PcdColumns& c, Sink& sink) {
   const char* sizes = in.take(8);
   if (!sizes) fail_short(in, h, 0);
@@ -253,14 +270,7 @@ void read_pcd(Input& in, Sink& sink) {
     read_ascii(in, h, c, sink);
   } else if (h.data == "binary") {
     sink.reserve(h.points, in.remaining() / h.stride, c.normals());
-    for (std::uint64_t i = 0; i < h.points; ++i) {
-      const char* record = in.take(h.stride);
-      if (!record) fail_short(in, h, i);
-      double v[6] = {};
-      for (int k = 0; k < (c.normals() ? 6 : 3); ++k)
-        v[k] = number_at(record + h.fields[c.at[k]].at, h.fields[c.at[k]].type, false);
-      add_point(h, v, c.normals(), sink);
-    }
+    read_binary(in, h, c, sink);
   } else if (h.data == "binary_compressed") {
     read_compressed(in, h, c, sink);
   } else {

@@ -141,12 +141,15 @@ void read_packed(Input& in, const Element& e, const Columns& c, bool swap, Sink&
     for (int j = 0; j < c.at[k]; ++j) at[k] += size_of(e.properties[j].type);
     type[k] = e.properties[c.at[k]].type;
   }
-  for (std::uint64_t i = 0; i < e.count; ++i) {
-    const char* record = in.take(stride);
-    if (!record) fail_ply_short(in, e, i);
-    double v[6];
-    for (int k = 0; k < n; ++k) v[k] = number_at(record + at[k], type[k], swap);
-    sink.add(v, n == 6);
+  for (std::uint64_t i = 0; i < e.count;) {
+    const std::string_view records = in.take_some(stride, e.count - i);
+    if (records.size() < stride) fail_ply_short(in, e, i);
+    i += records.size() / stride;
+    for (const char *r = records.data(), *end = r + records.size(); r != end; r += stride) {
+      double v[6];
+      for (int k = 0; k < n; ++k) v[k] = number_at(r + at[k], type[k], swap);
+      sink.add(v, n == 6);
+    }
   }
 }
 
