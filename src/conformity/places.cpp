@@ -89,10 +89,19 @@ std::vector<Common> common_errors(const Sheet& sheet, const GapMap& gap) {
   return out;
 }
 
-/// Per node, the nodes whose fits share points with its own.
-std::vector<std::vector<std::pair<int, double>>> partners_of(const SharedFits& shared, std::size_t n) {
-  std::vector<std::vector<std::pair<int, double>>> out(n);
-  for (const SharedPair& p : shared) out[p.i].push_back({p.j, p.rho});
+/// A node whose fit shares points with another's, and twice the covariance of the two, mm².
+struct Partner {
+  int node;
+  double twice;
+};
+
+/// Per node.
+std::vector<std::vector<Partner>> partners_of(const SharedFits& shared, const GapMap& gap) {
+  std::vector<std::vector<Partner>> out(gap.nodes.size());
+  for (const SharedPair& p : shared) {
+    const NodeGap &a = gap.nodes[p.i], &b = gap.nodes[p.j];
+    out[p.i].push_back({p.j, 2 * p.rho * (a.u_lower * b.u_lower + a.u_upper * b.u_upper)});
+  }
   return out;
 }
 
@@ -103,7 +112,7 @@ struct FitVariance {
 
 FitVariance fit_variance(const Places& p, const Sheet& sheet, const GapMap& gap) {
   const std::size_t n = sheet.size();
-  const auto partners = partners_of(shared_fits(sheet, gap), n);
+  const auto partners = partners_of(shared_fits(sheet, gap), gap);
   FitVariance out{std::vector<double>(n, 0), std::vector<double>(n, 0)};
   parallel_for(n, [&](std::size_t i) {
     thread_local std::vector<double> h;
@@ -113,11 +122,9 @@ FitVariance fit_variance(const Places& p, const Sheet& sheet, const GapMap& gap)
       const NodeGap& a = gap.nodes[p.node[k]];
       const double own = p.weight[k] * p.weight[k] * (a.u_lower * a.u_lower + a.u_upper * a.u_upper);
       out.independent[i] += own, out.true_one[i] += own;
-      for (const auto& [j, rho] : partners[p.node[k]])
-        if (h[j] > 0) {
-          const NodeGap& b = gap.nodes[j];
-          out.true_one[i] += 2 * rho * p.weight[k] * h[j] * (a.u_lower * b.u_lower + a.u_upper * b.u_upper);
-        }
+      double with_partners = 0;
+      for (const Partner& o : partners[p.node[k]]) with_partners += h[o.node] * o.twice;
+      out.true_one[i] += p.weight[k] * with_partners;
     }
     for (std::size_t k = p.start[i]; k < p.start[i + 1]; ++k) h[p.node[k]] = 0;
     out.true_one[i] = std::max(0.0, out.true_one[i]);
