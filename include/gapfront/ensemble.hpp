@@ -22,7 +22,8 @@ struct EnsembleOptions {
   /// trap air they end 4 % early on average.
   double rest_fraction = 0.01, loose_fraction = 0.05;
   /// Air that dries no more of the sheet than this, mm², is no dry spot: 2 cm², a spot of 16 mm (own choice). The mesh
-  /// resolves pockets of three nodes; without this bound the chance of air grows on a finer mesh.
+  /// resolves pockets of three nodes; without this bound the chance of air grows on a finer mesh. A third of its width
+  /// is enough for the rows of drawn fillings, see flow::sheet_of_draws().
   double min_dry = 200;
   unsigned seed = 6;
 };

@@ -34,7 +34,8 @@ struct Inlet {
   /// Whether it is a runner that resists.
   bool has_section() const { return runner_width > 0 || !sections.empty(); }
 };
-/// Where air leaves; closes for air when resin reaches it, after `bleed` seconds of resin.
+/// Where air leaves: a mouth within `radius` of the path. It closes for air when resin covers it, and passes resin for
+/// `bleed` seconds more.
 struct Vent {
   std::string name;
   std::vector<Vec3> path;
@@ -190,6 +191,7 @@ struct Lead {
   std::vector<double> percent;  ///< of the nominal fill time
   double max_s = 0, rms_s = 0;
   int max_node = -1;
+  double fill_time = 0;             ///< of the front that is compared, s
   std::vector<LeadRegion> regions;  ///< ranked, greatest first
 };
 

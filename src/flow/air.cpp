@@ -17,16 +17,17 @@ constexpr int kMinNodes = 3;
 constexpr double kGasFraction = 1e-3;
 
 bool resolved(const DryRegion& r, double mean_volume) {
-  return r.nodes.size() >= kMinNodes && r.space >= kMinNodes * mean_volume;
+  return r.nodes_outside >= kMinNodes && r.space_outside >= kMinNodes * mean_volume;
 }
 
 }  // namespace
 
-Air::Air(const Network& net, double vent_pressure)
+Air::Air(const Network& net, double vent_pressure, std::vector<char> mouth)
     : net_(&net),
       vent_pressure_(vent_pressure),
       mean_volume_(std::accumulate(net.volume.begin(), net.volume.end(), 0.0) / std::max(net.size(), 1)),
-      gas_of_(net.size(), -1) {}
+      gas_of_(net.size(), -1),
+      mouth_(std::move(mouth)) {}
 
 void Air::relabel(const Front& front, const std::vector<char>& vented, double time) {
   regions_.clear();
@@ -35,6 +36,7 @@ void Air::relabel(const Front& front, const std::vector<char>& vented, double ti
   // By pointers: a mark is a char, and might be anything for all that the compiler knows.
   const int *const start = net_->start.data(), *const to = net_->to.data();
   const double *const volume = net_->volume.data(), *const filled = front.filled().data();
+  const char* const mouth = mouth_.data();
   char* const seen = seen_.data();
   int* const found = found_.data();
   for (auto from = seen_.begin(); (from = std::find(from, seen_.end(), 0)) != seen_.end();) {
@@ -46,7 +48,8 @@ void Air::relabel(const Front& front, const std::vector<char>& vented, double ti
     for (std::size_t k = 0; k < end; ++k) {
       const int i = found[k];
       open = open || vented[i];
-      r.space += std::max(0.0, volume[i] - filled[i]);
+      const double space = std::max(0.0, volume[i] - filled[i]);
+      r.space += space, r.space_outside += mouth[i] ? 0 : space, r.nodes_outside += !mouth[i];
       for (int e = start[i]; e < start[i + 1]; ++e) {  // without a branch, which could not be foreseen
         const int j = to[e];
         found[end] = j, end += seen[j] == 0, seen[j] = 1;

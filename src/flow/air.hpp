@@ -11,6 +11,9 @@ struct DryRegion {
   std::vector<int> nodes;  ///< from the seed outwards
   int pocket = -1;         ///< index of its gas, or −1: open to a vent (or too small to hold air)
   double space = 0;        ///< mm³ left to fill
+  /// The same outside the mouths of vents, whose own air gets out while they are covered.
+  int nodes_outside = 0;
+  double space_outside = 0;
 };
 
 /// Gas caught in a pocket; pressure × volume stays what it was (Boyle).
@@ -23,7 +26,8 @@ struct Gas {
 
 class Air {
  public:
-  Air(const Network& net, double vent_pressure);
+  /// `mouth`: whether some of a node's cell lies in the mouth of a vent.
+  Air(const Network& net, double vent_pressure, std::vector<char> mouth);
   /// Finds the dry regions again after a step. `vented`: a node here that is not full touches an open vent.
   void relabel(const Front&, const std::vector<char>& vented, double time);
   /// At the start of a step: every gas keeps the pressure it has, `step` = time / µ.
@@ -49,6 +53,7 @@ class Air {
   const Network* net_;
   double vent_pressure_, mean_volume_;
   std::vector<int> gas_of_;  // −1 open so far, −2 loose (too small), else index into gas_
+  std::vector<char> mouth_;  // 1: in the mouth of a vent
   std::vector<char> seen_;   // work of relabel: full, or found already
   std::vector<int> found_;
   std::vector<DryRegion> regions_;

@@ -4,12 +4,14 @@
 #include <array>
 #include <limits>
 #include <map>
+#include <numeric>
 #include <queue>
 #include <tuple>
 
 #include <Eigen/Eigenvalues>
 
 #include "core/neighbours.hpp"
+#include "core/sheet_parts.hpp"
 
 namespace gapfront {
 namespace {
@@ -119,19 +121,43 @@ CoarseSheet::CoarseSheet(const Sheet& fine, double row) : area_(fine.area) {
   for (int k = 0; k < kMoves; ++k) ways.from(node_), node_ = moved(fine, edge, node_, ways.owner);
   ways.from(node_);
   home = ways.owner;
+  join_cells(fine.mesh);
   sheet.area.assign(node_.size(), 0), sheet.rim.assign(node_.size(), 0);
   for (const int i : node_) sheet.mesh.points.push_back(fine.mesh.points[i]);
   for (std::size_t i = 0; i < home.size(); ++i) {
     sheet.area[home[i]] += fine.area[i];
     if (fine.rim[i]) sheet.rim[home[i]] = 1;
   }
-  // Where three cells meet lies a triangle of the coarse sheet: the dual of the cells.
+  const auto parts = [](const Sheet& s) { return connected_parts(s, std::vector<char>(s.size(), 1)).size(); };
+  whole = parts(sheet) == parts(fine);
+}
+
+/// Where three cells meet lies a triangle of the coarse sheet: the dual of the cells. A cell that meets no two others,
+/// as at the tip of a wedge, goes to one beside it.
+void CoarseSheet::join_cells(const Mesh& fine) {
   auto& triangles = sheet.mesh.triangles;
-  for (const auto& t : fine.mesh.triangles) {
-    std::array<int, 3> c{home[t[0]], home[t[1]], home[t[2]]};
-    if (c[0] == c[1] || c[1] == c[2] || c[2] == c[0]) continue;
-    std::rotate(c.begin(), std::min_element(c.begin(), c.end()), c.end());
-    triangles.push_back(c);
+  for (bool lone = true; lone;) {
+    triangles.clear();
+    std::vector<char> joined(node_.size(), 0);
+    const auto cells_at = [&](const std::array<int, 3>& t) { return std::array{home[t[0]], home[t[1]], home[t[2]]}; };
+    for (const auto& t : fine.triangles) {
+      auto c = cells_at(t);
+      if (c[0] == c[1] || c[1] == c[2] || c[2] == c[0]) continue;
+      for (const int k : c) joined[k] = 1;
+      std::rotate(c.begin(), std::min_element(c.begin(), c.end()), c.end());
+      triangles.push_back(c);
+    }
+    std::vector<int> to(node_.size()), number(node_.size(), -1), kept;
+    std::iota(to.begin(), to.end(), 0);
+    for (const auto& t : fine.triangles)
+      for (const int a : cells_at(t))
+        for (const int b : cells_at(t))
+          if (!joined[a] && joined[b]) to[a] = b;
+    for (std::size_t c = 0; c < to.size(); ++c)
+      if (to[c] == static_cast<int>(c)) number[c] = static_cast<int>(kept.size()), kept.push_back(node_[c]);
+    if (!(lone = kept.size() < node_.size())) break;
+    for (int& h : home) h = number[to[h]];
+    node_ = std::move(kept);
   }
   std::sort(triangles.begin(), triangles.end());
   triangles.erase(std::unique(triangles.begin(), triangles.end()), triangles.end());
@@ -164,11 +190,28 @@ LaminateMap CoarseSheet::mean(const LaminateMap& fine) const {
   return out;
 }
 
+/// Cells whose nodes are in it, and of those about it as many more as its area asks for.
+std::vector<int> CoarseSheet::inlet_cells(const std::vector<int>& inlet) const {
+  std::map<int, double> inside;
+  double wanted = 0;
+  for (const int i : inlet) inside[home[i]] += area_[i], wanted += area_[i];
+  std::vector<int> out;
+  std::vector<std::pair<double, int>> others;
+  for (const auto& [cell, area] : inside) {
+    if (std::binary_search(inlet.begin(), inlet.end(), node_[cell]))
+      out.push_back(cell), wanted -= sheet.area[cell];
+    else
+      others.emplace_back(-area, cell);
+  }
+  std::sort(others.begin(), others.end());
+  for (const auto& [area, cell] : others)
+    if (out.empty() || wanted > 0.5 * sheet.area[cell]) out.push_back(cell), wanted -= sheet.area[cell];
+  std::sort(out.begin(), out.end());
+  return out;
+}
+
 flow::Ports CoarseSheet::ports(const flow::Ports& fine) const {
-  flow::Ports out;
-  for (const int i : fine.inlet) out.inlet.push_back(home[i]);
-  std::sort(out.inlet.begin(), out.inlet.end());
-  out.inlet.erase(std::unique(out.inlet.begin(), out.inlet.end()), out.inlet.end());
+  flow::Ports out{.inlet = inlet_cells(fine.inlet), .vents = {}, .mouths = {}};
   for (std::size_t v = 0; v < fine.vents.size(); ++v) {
     std::map<int, double> inside;
     for (const flow::Mouth& m : fine.mouths[v]) inside[home[m.node]] += m.share * area_[m.node];
@@ -184,7 +227,7 @@ flow::Ports CoarseSheet::ports(const flow::Ports& fine) const {
   return out;
 }
 
-std::vector<double> CoarseSheet::taken(const std::vector<double>& fine) const {
+std::vector<double> CoarseSheet::at_nodes(const std::vector<double>& fine) const {
   std::vector<double> out;
   for (const int i : node_) out.push_back(fine[i]);
   return out;

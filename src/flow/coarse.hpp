@@ -14,15 +14,19 @@ struct CoarseSheet {
   CoarseSheet(const Sheet&, double row);
   Sheet sheet;            ///< points, triangles, areas and rim
   std::vector<int> home;  ///< per node of the fine sheet, the cell that it belongs to
+  /// It hangs together as the fine sheet does. A neck or web as narrow as a cell may be cut through.
+  bool whole = true;
 
-  /// Of a laminate of the fine sheet: what the resin feels of it.
+  /// Of a laminate of the fine sheet: what moves the front. (What soaks an open channel's floor has no mean.)
   LaminateMap mean(const LaminateMap&) const;
-  /// The cells that the ports of the fine sheet lie in.
+  /// Cells that are an inlet's, together about as large, and what of each cell lies in a vent's mouth.
   flow::Ports ports(const flow::Ports&) const;
   /// Values at the coarse nodes.
-  std::vector<double> taken(const std::vector<double>& fine) const;
+  std::vector<double> at_nodes(const std::vector<double>& fine) const;
 
  private:
+  void join_cells(const Mesh& fine);
+  std::vector<int> inlet_cells(const std::vector<int>& inlet) const;
   std::vector<int> node_;     // per coarse node, of the fine sheet
   std::vector<double> area_;  // of the fine sheet
 };

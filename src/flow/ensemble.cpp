@@ -1,8 +1,10 @@
 #include "gapfront/ensemble.hpp"
+#include "core/sheet_parts.hpp"
 #include "core/statistics.hpp"
 
 #include <algorithm>
 #include <cmath>
+#include <mutex>
 #include <numeric>
 
 #include "core/parallel.hpp"
@@ -42,9 +44,22 @@ double row_of(const Sheet& sheet) {
 // trap air as with half of it, with 1.6 rows 15 % fewer.
 double row_of_draws(double min_dry) { return std::sqrt(4 * min_dry / M_PI) / 3; }
 
-// Steps of over three rows tell nothing of a front.
+// Steps of over three rows tell nothing of a front, nor do cells of so many.
+constexpr double kMostRows = 3;
+
 double rows_per_step(const Sheet& sheet, double min_dry) {
-  return std::clamp(row_of_draws(min_dry) / std::max(row_of(sheet), 1e-9), 1.0, 3.0);
+  return std::clamp(row_of_draws(min_dry) / std::max(row_of(sheet), 1e-9), 1.0, kMostRows);
+}
+
+// Of the sheet in the cells of its inlets: a narrow ring may hardly have any others.
+constexpr double kMostInInlets = 0.15;
+
+std::shared_ptr<const CoarseSheet> if_it_serves(std::shared_ptr<const CoarseSheet> coarse, const Sheet& sheet,
+                                                const FlowOptions& flow) {
+  if (!coarse) return {};
+  double in_inlets = 0;
+  for (const int i : coarse->ports(find_ports(sheet, flow)).inlet) in_inlets += coarse->sheet.area[i];
+  return in_inlets > kMostInInlets * sheet_area(sheet) ? nullptr : coarse;
 }
 
 FlowOptions checked(FlowOptions o) {
@@ -58,7 +73,7 @@ class StateDraws {
              const FlowOptions& flow, const EnsembleOptions& o, bool gap_known,
              std::shared_ptr<const CoarseSheet> coarse)
       : sheet_(sheet),
-        coarse_(std::move(coarse)),
+        coarse_(if_it_serves(std::move(coarse), sheet, checked(flow))),
         gap_(gap),
         options_(laminate),
         laminate_(sheet, gap, laminate),
@@ -68,22 +83,29 @@ class StateDraws {
         batch_(batch_is_drawn(laminate)),
         seed_(o.seed),
         draws_(sheet, map, scatter_model(sheet, laminate, scatter_of(o)), o.seed),
-        ladder_(std::make_shared<const Ladder>(joined_network(ground_, taken(laminate_(gap, {})), flow_))) {}
+        ladder_(std::make_shared<const Ladder>(joined_network(ground_, of_cells(laminate_(gap, {})), flow_))) {}
   /// The sheet that is filled.
   const Sheet& filled() const { return coarse_ ? coarse_->sheet : sheet_; }
   /// Of it, the node that stands for each of the whole sheet.
   std::size_t home(std::size_t i) const { return coarse_ ? static_cast<std::size_t>(coarse_->home[i]) : i; }
-  /// A filling of the whole sheet as its nodes see it, for comparing.
-  Filling seen(const Filling& f) const {
-    Filling out;
-    out.fill_time = f.fill_time;
-    out.arrival = coarse_ ? coarse_->taken(f.arrival) : f.arrival;
+  /// How a draw's filling leads the nominal one, which leads the state itself by `own` on the whole sheet, s: what
+  /// fewer nodes do to a front drops out, as the state is filled on them too.
+  std::vector<double> leads(const Filling& drawn, const Filling& nominal, const std::vector<double>& own) const {
+    if (!coarse_) return compare_fillings(sheet_, nominal, drawn).seconds;
+    auto out = compare_fillings(filled(), undrawn(), drawn).seconds;
+    const auto before = own.empty() ? std::vector<double>(out.size(), 0) : coarse_->at_nodes(own);
+    for (std::size_t k = 0; k < out.size(); ++k) out[k] += before[k];
     return out;
+  }
+  /// A draw's fill time, of a state that takes `own` on the whole sheet, s.
+  double fill_time(const Filling& drawn, double own) const {
+    if (!coarse_ || !(undrawn().fill_time > 0) || !(own > 0)) return drawn.fill_time;
+    return drawn.fill_time * own / undrawn().fill_time;
   }
   /// `kept` may hold the draw already.
   DrawnState operator()(int k, Asked asked, const KeptDraws* kept = nullptr) const {
     if (k == kUndrawn) {
-      DrawnState out{taken(laminate_(gap_, {})), {}};
+      DrawnState out{of_cells(laminate_(gap_, {})), {}};
       out.filling = Fill(ground_, out.laminate, flow_, unwatched_, asked, ladder_).run({});
       return out;
     }
@@ -96,7 +118,7 @@ class StateDraws {
                           : laminate_(g, drawn.weight),
                    {}};
     scatter_reinforcement(out.laminate, drawn.permeability);
-    out.laminate = taken(std::move(out.laminate));
+    out.laminate = of_cells(std::move(out.laminate));
     FlowOptions mixed = flow_;
     mixed.viscosity *= drawn_viscosity(flow_.viscosity_spread, seed_, unsigned(k));
     out.filling = Fill(ground_, out.laminate, mixed, unwatched_, asked, ladder_).run({});
@@ -104,7 +126,11 @@ class StateDraws {
   }
 
  private:
-  LaminateMap taken(LaminateMap m) const {
+  const Filling& undrawn() const {
+    std::call_once(undrawn_made_, [&] { undrawn_ = (*this)(kUndrawn, Asked::everything).filling; });
+    return undrawn_;
+  }
+  LaminateMap of_cells(LaminateMap m) const {
     if (coarse_) return coarse_->mean(m);
     return m;
   }
@@ -121,7 +147,14 @@ class StateDraws {
   unsigned seed_;
   Draws draws_;
   std::shared_ptr<const Ladder> ladder_;  // of the state that is drawn around
+  mutable std::once_flag undrawn_made_;
+  mutable Filling undrawn_;  // of the state itself, on fewer nodes
 };
+
+/// No less than nothing.
+double greatest(const std::vector<double>& leads) {
+  return leads.empty() ? 0 : std::max(0.0, *std::max_element(leads.begin(), leads.end()));
+}
 
 DrawnFill summary(const Filling& f, double min_dry) {
   DrawnFill out;
@@ -139,9 +172,10 @@ ScatterModel scatter_of(const EnsembleOptions& o) {
 }
 
 std::shared_ptr<const CoarseSheet> sheet_of_draws(const Sheet& sheet, const EnsembleOptions& o) {
-  const double row = row_of_draws(o.min_dry);
-  if (row < kMuchFiner * row_of(sheet)) return {};
-  return std::make_shared<const CoarseSheet>(sheet, row);
+  const double fine = row_of(sheet), row = std::min(row_of_draws(o.min_dry), kMostRows * fine);
+  if (row < kMuchFiner * fine) return {};
+  const auto coarse = std::make_shared<const CoarseSheet>(sheet, row);
+  return coarse->whole ? coarse : nullptr;
 }
 
 FlowOptions drawn_flow(const Sheet& sheet, FlowOptions flow, const EnsembleOptions& o) {
@@ -160,21 +194,20 @@ Ensemble draw_fillings(const Sheet& sheet, const GapMap& map, const std::vector<
   if (o.runs <= 0) return out;
   const StateDraws draws(sheet, map, gap, laminate, flow, o, false, sheet_of_draws(sheet, o));
   const Sheet& filled = draws.filled();
-  const Filling compared = draws.seen(nominal);
 
   const auto draw = [&](int k) {
     const DrawnState state = draws(k, Asked::everything);
     const Filling& f = state.filling;
-    const Lead l = compare_fillings(filled, compared, f);
+    const std::vector<double> leads = draws.leads(f, nominal, lead.seconds);
     Run run;
-    run.fill = summary(f, o.min_dry), run.fill.max_lead_s = l.max_s;
-    run.fill_time = f.fill_time;
+    run.fill = summary(f, o.min_dry), run.fill.max_lead_s = greatest(leads);
+    run.fill_time = draws.fill_time(f, lead.fill_time);
     std::vector<std::size_t> order;
     double wet = 0;
     const auto resin = [&](std::size_t i) { return filled.area[i] * state.laminate.nodes[i].fluid_thickness; };
     for (std::size_t i = 0; i < filled.size(); ++i) {
       run.dry.push_back(!std::isfinite(f.arrival[i]));
-      run.leads.push_back(l.seconds[i] > out.lead_s);
+      run.leads.push_back(leads[i] > out.lead_s);
       if (!run.dry[i]) order.push_back(i), wet += resin(i);
     }
     run.last.assign(filled.size(), 0);
@@ -187,7 +220,7 @@ Ensemble draw_fillings(const Sheet& sheet, const GapMap& map, const std::vector<
     for (const auto& r : lead.regions) {
       double sum = 0, area = 0;
       for (const int i : r.nodes)
-        sum += sheet.area[i] * l.seconds[draws.home(static_cast<std::size_t>(i))], area += sheet.area[i];
+        sum += sheet.area[i] * leads[draws.home(static_cast<std::size_t>(i))], area += sheet.area[i];
       run.region_leads.push_back(sum > out.lead_s * area);
     }
     return run;
@@ -225,14 +258,13 @@ std::vector<DrawnFill> draw_air(const Sheet& sheet, const GapMap& map, const std
                                 const KeptDraws* kept) {
   const StateDraws draws(sheet, map, gap, laminate, flow, o, gap_known,
                          kept ? kept->filled() : sheet_of_draws(sheet, o));
-  const Filling compared = front ? draws.seen(*front) : Filling{};
   std::vector<DrawnFill> out(numbers.size());
   parallel_for(
       out.size(),
       [&](std::size_t k) {
         const Filling f = draws(numbers[k], front ? Asked::everything : Asked::air, kept).filling;
         out[k] = summary(f, o.min_dry);
-        if (front) out[k].max_lead_s = compare_fillings(draws.filled(), compared, f).max_s;
+        if (front) out[k].max_lead_s = greatest(draws.leads(f, *front, {}));
       },
       1);
   return out;

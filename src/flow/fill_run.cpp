@@ -114,6 +114,7 @@ void Fill::begin() {
   out_.peak_pressure.assign(n, o_.cavity_pressure);
   pressure_ = out_.peak_pressure;
   out_.vent_closed_at.assign(ports_.vents.size(), kNever);
+  for (const auto& mouth : ports_.mouths) covered_.emplace_back(mouth.size(), 0);
   for (double v : net_.volume) total_ += v;
   // The inlet's own cells take the first resin at no resistance worth the name.
   time_ = pumping_time(schedule_, 0, front_.volume());
@@ -230,9 +231,10 @@ Fill::Step Fill::go(double integral, double loose, const Step& last) {
   return step;
 }
 
-// Resin that comes over a mouth fills the mouth's part of a cell first.
-bool Fill::covered(const Mouth& m) const {
-  return front_.full(m.node) || front_.filled()[m.node] >= m.share * net_.volume[m.node];
+// Resin that comes over a mouth fills the mouth's part of a cell first. What was covered once no gas uncovers.
+bool Fill::covered(std::size_t vent, std::size_t k) const {
+  const Mouth& m = ports_.mouths[vent][k];
+  return covered_[vent][k] || front_.full(m.node) || front_.filled()[m.node] >= m.share * net_.volume[m.node];
 }
 
 // A vent passes air until its mouth is covered. Returns how many do.
@@ -242,8 +244,8 @@ int Fill::mark_vented() {
   for (std::size_t v = 0; v < ports_.vents.size(); ++v) {
     if (time_ >= o_.vents[v].blocked_from) continue;
     bool dry = false;
-    for (const Mouth& m : ports_.mouths[v])
-      if (!covered(m)) vented_[m.node] = 1, dry = true;
+    for (std::size_t k = 0; k < ports_.mouths[v].size(); ++k)
+      if (!covered(v, k)) vented_[ports_.mouths[v][k].node] = 1, dry = true;
     open += dry;
   }
   return open;
@@ -253,8 +255,9 @@ int Fill::mark_vented() {
 void Fill::close_vents() {
   std::vector<char> bleeding(net_.size(), 0);
   for (std::size_t v = 0; v < ports_.vents.size(); ++v) {
-    const auto& mouth = ports_.mouths[v];
-    if (!std::all_of(mouth.begin(), mouth.end(), [&](const Mouth& m) { return covered(m); })) continue;
+    auto& mouth = covered_[v];
+    for (std::size_t k = 0; k < mouth.size(); ++k) mouth[k] = covered(v, k);
+    if (std::find(mouth.begin(), mouth.end(), 0) != mouth.end()) continue;
     auto& closes = out_.vent_closed_at[v];
     if (closes == kNever) closes = std::min(time_ + o_.vents[v].bleed, std::max(time_, o_.vents[v].blocked_from));
     if (time_ < closes * (1 - 1e-9))

@@ -56,7 +56,7 @@ class Fill {
         net_(joined_network(ground, laminate, o)),
         front_(net_, ports_.inlet, std::move(ladder)),
         arrivals_(ground.links, net_, ports_.inlet),
-        air_(net_, o.cavity_pressure),
+        air_(net_, o.cavity_pressure, ports_.in_mouths(net_.size())),
         clock_(o),
         schedule_(limited_schedule(o)),
         drive_(o.pressure_limit + atmosphere_pa - o.cavity_pressure + (o.supply.gauge_at_pump ? pump_head(o) : 0)),
@@ -80,7 +80,7 @@ class Fill {
   void run_ahead();
   Step go(double integral, double loose, const Step& last);
   double duration(double integral, double from, double to) const;
-  bool covered(const Mouth&) const;
+  bool covered(std::size_t vent, std::size_t k) const;
   int mark_vented();
   void close_vents();
   void record(const Step& step);
@@ -122,6 +122,7 @@ class Fill {
   double deepest_ = 0;                    // greatest head of any node, Pa
   std::vector<double> soak_, soaked_at_;  // pressure integral that wets the stack through; when it had come, s
   std::vector<char> vented_, bleeding_;
+  std::vector<std::vector<char>> covered_;  // per vent and cell of its mouth
   std::vector<double> pressure_;  // by the sheet's numbers, absolute, mean over the last step; of the air where dry
   std::vector<Moment> course_;
   Filling out_;

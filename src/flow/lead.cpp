@@ -83,6 +83,7 @@ Lead compare_fillings(const Sheet& sheet, const Filling& nominal, const Filling&
   if (nominal.arrival.size() != n || measured.arrival.size() != n)
     throw Error(Fault::input, "lead: both fillings must be computed on this sheet");
   Lead lead;
+  lead.fill_time = measured.fill_time;
   lead.seconds.resize(n), lead.mm.resize(n), lead.percent.resize(n);
   const auto speed = front_speed(sheet, nominal.arrival);
   double sum = 0, area = 0;

@@ -156,6 +156,13 @@ double fraction_upstream(const Links& links, int i, const Vec3& direction) {
   return all > 0 ? std::clamp(up / all, 0.02, 1.0) : 0.5;
 }
 
+std::vector<char> Ports::in_mouths(int nodes) const {
+  std::vector<char> out(static_cast<std::size_t>(nodes), 0);
+  for (const auto& mouth : mouths)
+    for (const Mouth& m : mouth) out[static_cast<std::size_t>(m.node)] = 1;
+  return out;
+}
+
 Ports find_ports(const Sheet& sheet, const FlowOptions& o) {
   const int n = static_cast<int>(sheet.size());
   Ports ports;

@@ -53,9 +53,10 @@ struct Mouth {
 
 /// Nodes of each inlet and vent; throws Error{Fault::input} naming what is missing.
 struct Ports {
-  std::vector<int> inlet;                  ///< all inlet nodes, ascending
-  std::vector<std::vector<int>> vents;     ///< per vent, ascending
-  std::vector<std::vector<Mouth>> mouths;  ///< per vent, by node: a mouth is no larger on a coarser mesh
+  std::vector<int> inlet;                        ///< all inlet nodes, ascending
+  std::vector<std::vector<int>> vents;           ///< per vent, ascending
+  std::vector<std::vector<Mouth>> mouths;        ///< per vent, by node: a mouth is no larger on a coarser mesh
+  std::vector<char> in_mouths(int nodes) const;  ///< per node, whether any of it lies in one
 };
 Ports find_ports(const Sheet&, const FlowOptions&);
 

@@ -82,14 +82,13 @@ class BubbleCourse {
     }
   }
 
-  /// A vent's nodes from when all of them are full until it closes.
+  /// A vent's nodes that are full, from when its mouth is covered until it closes.
   std::vector<char> bleeding(double time) const {
     std::vector<char> out(wet_.size(), 0);
     for (std::size_t v = 0; v < ports_.vents.size(); ++v) {
-      const auto& nodes = ports_.vents[v];
-      if (!(o_.vents[v].bleed > 0) || time > filling_.vent_closed_at[v] * (1 + 1e-9)) continue;
-      if (std::all_of(nodes.begin(), nodes.end(), [&](int i) { return wet_[i] != 0; }))
-        for (const int i : nodes) out[i] = 1;
+      const double closes = filling_.vent_closed_at[v], covered = closes - o_.vents[v].bleed;
+      if (!(o_.vents[v].bleed > 0) || time < covered * (1 - 1e-9) || time > closes * (1 + 1e-9)) continue;
+      for (const int i : ports_.vents[v]) out[i] = wet_[i];
     }
     return out;
   }

@@ -73,6 +73,7 @@ void bind_filling(py::module_& m) {
   field(l, "mm", &Lead::mm, "(N,), mm.");
   field(l, "percent", &Lead::percent, "(N,), of the nominal fill time.");
   l.def_readonly("max_s", &Lead::max_s).def_readonly("rms_s", &Lead::rms_s).def_readonly("max_node", &Lead::max_node);
+  l.def_readonly("fill_time", &Lead::fill_time);
   l.def_readonly("regions", &Lead::regions);
 }
 

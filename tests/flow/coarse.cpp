@@ -2,6 +2,7 @@
 #include "flow/coarse.hpp"
 
 #include <catch2/catch.hpp>
+#include <functional>
 #include <numeric>
 
 #include "flow/fill_run.hpp"
@@ -12,6 +13,22 @@ using namespace gapfront;
 using namespace gapfront::test;
 
 namespace {
+
+// The part of a sheet whose triangles' middles are as asked.
+Sheet cut(const Sheet& whole, const std::function<bool(const Vec3&)>& stays) {
+  Mesh m;
+  std::vector<int> to(whole.size(), -1);
+  for (auto t : whole.mesh.triangles) {
+    const auto& p = whole.mesh.points;
+    if (!stays((p[t[0]] + p[t[1]] + p[t[2]]) / 3)) continue;
+    for (int& i : t) {
+      if (to[i] < 0) to[i] = int(m.points.size()), m.points.push_back(p[i]);
+      i = to[i];
+    }
+    m.triangles.push_back(t);
+  }
+  return finish(m);
+}
 
 double sum(const std::vector<double>& v) { return std::accumulate(v.begin(), v.end(), 0.0); }
 
@@ -141,6 +158,73 @@ TEST_CASE("The mouth of a vent is as large as it is bored on any mesh") {
     for (const auto& m : left.mouths[0]) area += m.share * coarse.sheet.area[m.node];
     CHECK(area == Approx(bored).epsilon(0.03));
   }
+}
+
+TEST_CASE("No cell of a coarse sheet is alone at the tip of a wedge") {
+  const Sheet wedge =
+      cut(strip(200, 100, 200, 100), [](const Vec3& p) { return std::abs(p.y() - 50) < 0.18 * p.x(); });  // 20°
+  const CoarseSheet coarse(wedge, 5.3);
+  CHECK(coarse.whole);
+  std::vector<char> joined(coarse.sheet.size(), 0);
+  for (const auto& t : coarse.sheet.mesh.triangles)
+    for (const int i : t) joined[i] = 1;
+  CHECK(std::count(joined.begin(), joined.end(), 0) == 0);
+  CHECK(sum(coarse.sheet.area) == Approx(sum(wedge.area)).epsilon(1e-12));
+}
+
+TEST_CASE("A sheet with a neck narrower than the cells wanted is filled as it is") {
+  const auto dumb_bell = [](double neck) {
+    return cut(strip(160, 60, 160, 60),
+               [=](const Vec3& p) { return std::abs(p.x() - 80) > 20 || std::abs(p.y() - 30) < neck / 2; });
+  };
+  CHECK_FALSE(flow::sheet_of_draws(dumb_bell(2), {}));
+  CHECK(flow::sheet_of_draws(dumb_bell(20), {}));
+}
+
+TEST_CASE("Draws that differ in nothing lead by nothing, on a coarse sheet too") {
+  Plate plate;
+  plate.flow.inlets[0] = {"gate", false, {{12, 100, 0}}, 6};
+  plate.flow.vents[0].path = {{290, 100, 0}};
+  plate.laminate.plies[0].reinforcement.permeability.spread = 0;
+  for (auto& n : plate.map.nodes) n.u_lower = n.u_upper = 0;
+  EnsembleOptions o;
+  o.runs = 2, o.spread = 0;
+  REQUIRE(flow::sheet_of_draws(plate.sheet, o));
+  const auto laminate = laminate::evaluate_laminate(plate.sheet, plate.gap, plate.laminate);
+  const Filling filling = flow::fill(plate.sheet, laminate, plate.flow);
+  const Lead lead = flow::compare_fillings(plate.sheet, filling, filling);
+  const Ensemble e =
+      flow::draw_fillings(plate.sheet, plate.map, plate.gap, plate.laminate, plate.flow, filling, lead, o);
+  CHECK(*std::max_element(e.leads.begin(), e.leads.end()) == 0);
+  CHECK(e.max_high == 0);
+  CHECK(e.fill_time_high == Approx(filling.fill_time).epsilon(1e-9));  // fewer nodes take some 4 % longer from a gate
+}
+
+TEST_CASE("Air beside a vent that bleeds stays shut in once the mouth is covered") {
+  Plate plate;
+  Filling plain, bleeds;
+  const Draws draws(plate.sheet, plate.map, flow::scatter_model(plate.sheet, plate.laminate, {0.2, 50, {}, 0}), 6);
+  auto laminate = laminate::evaluate_laminate(plate.sheet, plate.gap, plate.laminate);
+  flow::scatter_reinforcement(laminate, draws(5).permeability);
+  plain = flow::fill(plate.sheet, laminate, plate.flow);
+  plate.flow.vents[0].bleed = 20;
+  bleeds = flow::fill(plate.sheet, laminate, plate.flow);
+  REQUIRE(plain.pockets.size() == 1);
+  REQUIRE(bleeds.pockets.size() == 1);
+  CHECK(bleeds.pockets[0].initial_volume == Approx(plain.pockets[0].initial_volume).epsilon(0.05));
+  CHECK(bleeds.vent_closed_at[0] == Approx(plain.vent_closed_at[0] + 20).epsilon(1e-3));
+}
+
+TEST_CASE("A line vent narrower than the cells along it leaves none of their air shut in") {
+  // Along the far edge, and across the middle between two fronts: the part of the cells beside the mouth fills too.
+  const Sheet sheet = strip(40, 25, 640, 400, 0.1);  // cells of 16 mm
+  auto edge = options({{0, 0, 0}, {0, 400, 0}}, {{640, 0, 0}, {640, 400, 0}});
+  edge.vents[0].radius = 5;
+  CHECK(flow::fill(sheet, uniform(sheet), edge).pockets.empty());
+  auto middle = options({{0, 0, 0}, {0, 400, 0}}, {{312, 0, 0}, {312, 400, 0}});
+  middle.inlets.push_back({"other edge", false, {{640, 0, 0}, {640, 400, 0}}, 1e-6});
+  middle.vents[0].radius = 9;
+  CHECK(flow::fill(sheet, uniform(sheet), middle).pockets.empty());
 }
 
 TEST_CASE("A sheet whose rows are hardly finer than draws need is filled as it is") {

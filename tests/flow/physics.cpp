@@ -232,7 +232,7 @@ TEST_CASE("A pocket that reaches a vent empties") {
   std::vector<int> inlet;
   for (int j = 0; j <= 10; ++j) inlet.push_back(21 * j);
   flow::Front front(net, inlet);
-  flow::Air air(net, 5e4);
+  flow::Air air(net, 5e4, std::vector<char>(net.volume.size(), 0));
   std::vector<char> vented(s.size(), 0);
   air.relabel(front, vented, 1);
   REQUIRE(air.regions().size() == 1);

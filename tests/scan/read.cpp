@@ -42,6 +42,29 @@ TEST_CASE("A binary PLY with mixed types, lists and another element first gives 
   }
 }
 
+TEST_CASE(
+    "Binary records that cross the blocks a file is read in come out whole, and a file cut off there is refused") {
+  // 13 and 17 bytes a record; a block is a megabyte.
+  constexpr int n = 200000;
+  std::string ply = ply_header("binary_little_endian", n, kXyz + "property uchar red\n");
+  std::string pcd =
+      "# .PCD v0.7\nVERSION 0.7\nFIELDS x y z i c\nSIZE 4 4 4 4 1\nTYPE F F F F U\nCOUNT 1 1 1 1 1\nWIDTH " +
+      std::to_string(n) + "\nHEIGHT 1\nPOINTS " + std::to_string(n) + "\nDATA binary\n";
+  for (int i = 0; i < n; ++i) {
+    const std::string xyz = bytes(float(i)) + bytes(float(2 * i)) + bytes(0.5f);
+    ply += xyz + bytes<std::uint8_t>(7), pcd += xyz + bytes(1.f) + bytes<std::uint8_t>(7);
+  }
+  for (const auto& [name, content] : {std::pair{"blocks.ply", ply}, std::pair{"blocks.pcd", pcd}}) {
+    const Scan scan = scan::read_scan(files::write(name, content));
+    REQUIRE(scan.cloud.points.size() == n);
+    bool whole = true;
+    for (int i = 0; i < n; ++i) whole = whole && scan.cloud.points[i] == Vec3(i, 2 * i, 0.5);
+    CHECK(whole);
+  }
+  CHECK(has(fault(files::write("cut.ply", ply.substr(0, ply.size() - 5))), "199999 present"));
+  CHECK(has(fault(files::write("cut.pcd", pcd.substr(0, pcd.size() - 17 * 100))), "199900 present"));
+}
+
 TEST_CASE("An ascii PLY with CRLF line ends gives points and unit normals") {
   const Scan scan = scan::read_scan(files::write(
       "n.ply",

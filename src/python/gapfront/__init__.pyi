@@ -225,7 +225,7 @@ class LeadRegion:
     centre: Floats; area: float; peak_s: float; mean_s: float; fed_by: str; nodes: Ints
 
 class Lead:
-    seconds: Floats; mm: Floats; percent: Floats; max_s: float; rms_s: float; max_node: int
+    seconds: Floats; mm: Floats; percent: Floats; max_s: float; rms_s: float; max_node: int; fill_time: float
     regions: Sequence[LeadRegion]
 
 def fill(sheet: Sheet, laminate: LaminateMap, options: FlowOptions, progress: Progress = None) -> Filling: ...
