@@ -74,6 +74,7 @@ class KeptDraws {
   /// No more of them than fit into 64 MB: what is not kept is drawn when it is asked for. `filled`: the sheet that they
   /// are filled on; null: their own.
   KeptDraws(Draws, int count, std::shared_ptr<const CoarseSheet> filled);
+  /// The sheet that they are filled on; null: their own.
   const std::shared_ptr<const CoarseSheet>& filled() const { return filled_; }
   /// Whether draw `number` is kept, and is one of these draws.
   bool has(int number, const Draws& of) const;
