@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 #include <random>
 
 #include "core/area_mean.hpp"
@@ -89,19 +90,24 @@ std::vector<Common> common_errors(const Sheet& sheet, const GapMap& gap) {
   return out;
 }
 
-/// A node whose fit shares points with another's, and twice the covariance of the two, mm².
-struct Partner {
-  int node;
-  double twice;
+/// Per node, the nodes after it whose fits share points with its own, and twice the covariance of the two, mm². On fine
+/// meshes there are hundreds of each, so they lie in rows.
+struct Partners {
+  std::vector<std::size_t> start;
+  std::vector<int> node;
+  std::vector<double> twice;
 };
 
-/// Per node.
-std::vector<std::vector<Partner>> partners_of(const SharedFits& shared, const GapMap& gap) {
-  std::vector<std::vector<Partner>> out(gap.nodes.size());
-  for (const SharedPair& p : shared) {
+Partners partners_of(const SharedFits& shared, const GapMap& gap) {
+  Partners out;
+  out.start.assign(gap.nodes.size() + 1, 0);
+  out.node.reserve(shared.size()), out.twice.reserve(shared.size());
+  for (const SharedPair& p : shared) {  // by their first node, as shared_fits() gives them
     const NodeGap &a = gap.nodes[p.i], &b = gap.nodes[p.j];
-    out[p.i].push_back({p.j, 2 * p.rho * (a.u_lower * b.u_lower + a.u_upper * b.u_upper)});
+    ++out.start[std::size_t(p.i) + 1];
+    out.node.push_back(p.j), out.twice.push_back(2 * p.rho * (a.u_lower * b.u_lower + a.u_upper * b.u_upper));
   }
+  std::partial_sum(out.start.begin(), out.start.end(), out.start.begin());
   return out;
 }
 
@@ -112,7 +118,8 @@ struct FitVariance {
 
 FitVariance fit_variance(const Places& p, const Sheet& sheet, const GapMap& gap) {
   const std::size_t n = sheet.size();
-  const auto partners = partners_of(shared_fits(sheet, gap), gap);
+  // Two nodes of a disc are no farther apart than it is wide; 1e-3: rounding, and discs without extent.
+  const Partners partners = partners_of(shared_fits(sheet, gap, p.rule.across + 1e-3), gap);
   FitVariance out{std::vector<double>(n, 0), std::vector<double>(n, 0)};
   parallel_for(n, [&](std::size_t i) {
     thread_local std::vector<double> h;
@@ -123,7 +130,9 @@ FitVariance fit_variance(const Places& p, const Sheet& sheet, const GapMap& gap)
       const double own = p.weight[k] * p.weight[k] * (a.u_lower * a.u_lower + a.u_upper * a.u_upper);
       out.independent[i] += own, out.true_one[i] += own;
       double with_partners = 0;
-      for (const Partner& o : partners[p.node[k]]) with_partners += h[o.node] * o.twice;
+      const std::size_t row = std::size_t(p.node[k]);
+      for (std::size_t o = partners.start[row]; o < partners.start[row + 1]; ++o)
+        with_partners += h[std::size_t(partners.node[o])] * partners.twice[o];
       out.true_one[i] += p.weight[k] * with_partners;
     }
     for (std::size_t k = p.start[i]; k < p.start[i + 1]; ++k) h[p.node[k]] = 0;

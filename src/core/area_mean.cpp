@@ -43,11 +43,12 @@ double fit_correlation(double distance, double fit_area) {
   return kAlike[k] + (t - static_cast<double>(k)) * (kAlike[k + 1] - kAlike[k]);
 }
 
-SharedFits shared_fits(const Sheet& sheet, const GapMap& gap) {
+SharedFits shared_fits(const Sheet& sheet, const GapMap& gap, double within) {
   const std::size_t n = sheet.size();
   double reach = 0;
   for (const NodeGap& g : gap.nodes)
     if (g.measured) reach = std::max(reach, 2 * fit_radius_of(g.fit_area));
+  reach = std::min(reach, within);
   if (n == 0 || reach == 0) return {};
   const cells::Grid grid(sheet.mesh.points, reach);
   std::vector<SharedFits> of(n);
@@ -59,14 +60,20 @@ SharedFits shared_fits(const Sheet& sheet, const GapMap& gap) {
     for (const std::uint32_t j : around) {
       const NodeGap& b = gap.nodes[j];
       if (j <= i || !b.measured || sheet.normals[i].dot(sheet.normals[j]) < kOneWall) continue;
-      const double rho =
-          fit_correlation((sheet.mesh.points[i] - sheet.mesh.points[j]).norm(), 0.5 * (a.fit_area + b.fit_area));
+      const double apart = (sheet.mesh.points[i] - sheet.mesh.points[j]).norm();
+      const double rho = apart > within ? 0 : fit_correlation(apart, 0.5 * (a.fit_area + b.fit_area));
       if (rho != 0) of[i].push_back({static_cast<int>(i), static_cast<int>(j), rho});
     }
     std::sort(of[i].begin(), of[i].end(), [](const SharedPair& x, const SharedPair& y) { return x.j < y.j; });
   });
+  std::size_t count = 0;
+  for (const SharedFits& some : of) count += some.size();
   SharedFits out;
-  for (const SharedFits& some : of) out.insert(out.end(), some.begin(), some.end());
+  out.reserve(count);
+  for (SharedFits& some : of) {
+    out.insert(out.end(), some.begin(), some.end());
+    SharedFits().swap(some);  // on fine meshes there are millions of pairs
+  }
   return out;
 }
 

@@ -1,6 +1,7 @@
 // The uncertainty of a sum over nodes: the one place where means of gaps get their U, whoever takes them (budget of the
 // whole, zones, regions, the rigid part, a prediction's test, a re-check).
 #pragma once
+#include <limits>
 #include <utility>
 #include <vector>
 
@@ -20,8 +21,9 @@ struct SharedPair {
   double rho;  ///< correlation of their noise
 };
 using SharedFits = std::vector<SharedPair>;
-/// All of them on the sheet, in order of i. Nodes without a fit area (a history of before it was kept) share nothing.
-SharedFits shared_fits(const Sheet&, const GapMap&);
+/// All of them on the sheet that lie no farther apart than `within`, mm, in order of i. Nodes without a fit area (a
+/// history of before it was kept) share nothing.
+SharedFits shared_fits(const Sheet&, const GapMap&, double within = std::numeric_limits<double>::infinity());
 
 /// What Σ h·gap over the nodes may be off by, cause by cause; h per node, nodes that are not measured have no say.
 struct SumErrors {

@@ -88,8 +88,8 @@ class StateDraws {
   const Sheet& filled() const { return coarse_ ? coarse_->sheet : sheet_; }
   /// Of it, the node that stands for each of the whole sheet.
   std::size_t home(std::size_t i) const { return coarse_ ? static_cast<std::size_t>(coarse_->home[i]) : i; }
-  /// How a draw's filling leads the nominal one, which leads the state itself by `own` on the whole sheet, s: what
-  /// fewer nodes do to a front drops out, as the state is filled on them too.
+  /// By how much a draw's filling leads the nominal one, s per node that is filled. `own`: by how much the state itself
+  /// does, per node of the whole sheet. What fewer nodes do to a front drops out, as the state is filled on them too.
   std::vector<double> leads(const Filling& drawn, const Filling& nominal, const std::vector<double>& own) const {
     if (!coarse_) return compare_fillings(sheet_, nominal, drawn).seconds;
     auto out = compare_fillings(filled(), undrawn(), drawn).seconds;

@@ -48,11 +48,7 @@ struct Plate {
   std::vector<double> gap = std::vector<double>(sheet.size(), 3.0);
 
   Plate() {
-    Ply ply;
-    ply.reinforcement.areal_weight = 1300e-6, ply.reinforcement.loft = 4, ply.reinforcement.permeability.a = 1e-5;
-    ply.reinforcement.compaction.a = 0.04, ply.reinforcement.compaction.b = 0.2;
-    ply.reinforcement.permeability.b = 3, ply.reinforcement.permeability.spread = 0.2;
-    laminate.plies = {ply};
+    laminate.plies = {mat(0.2)};
     flow.inlets[0].perimeter = true;
     flow.vents[0].path = {{170, 110, 0}}, flow.vents[0].radius = 6;
     map.nodes.resize(sheet.size());

@@ -34,11 +34,7 @@ struct Lanes {
   Lead lead;
 
   Lanes() {
-    Ply ply;
-    ply.reinforcement.areal_weight = 1300e-6, ply.reinforcement.loft = 4, ply.reinforcement.permeability.a = 1e-5;
-    ply.reinforcement.compaction.a = 0.04, ply.reinforcement.compaction.b = 0.2;
-    ply.reinforcement.permeability.b = 3, ply.reinforcement.permeability.spread = 0.1;
-    laminate.plies = {ply};
+    laminate.plies = {mat(0.1)};
     nominal = flow::fill(sheet, laminate::evaluate_laminate(sheet, gap, laminate), flow);
     for (std::size_t i = 0; i < sheet.size(); ++i)
       if (sheet.mesh.points[i].y() < 35 && sheet.mesh.points[i].x() > 95) gap[i] = 3.5;

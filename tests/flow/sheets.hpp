@@ -69,6 +69,14 @@ inline NodeLaminate state(double k = 1e-3, double h = 3, double porosity = 0.83)
   n.fluid_thickness = porosity * h;
   return n;
 }
+/// A ply of a lofty mat whose permeability scatters so much.
+inline Ply mat(double spread) {
+  Ply ply;
+  auto& r = ply.reinforcement;
+  r.areal_weight = 1300e-6, r.loft = 4, r.permeability.a = 1e-5, r.permeability.b = 3, r.permeability.spread = spread;
+  r.compaction.a = 0.04, r.compaction.b = 0.2;
+  return ply;
+}
 inline LaminateMap uniform(const Sheet& s, const NodeLaminate& n = state()) {
   LaminateMap m;
   m.nodes.assign(s.size(), n);
