@@ -7,9 +7,9 @@
 #include <numeric>
 #include <queue>
 #include <tuple>
+#include <utility>
 
-#include <Eigen/Eigenvalues>
-
+#include "core/linear.hpp"
 #include "core/neighbours.hpp"
 #include "core/sheet_parts.hpp"
 
@@ -28,10 +28,10 @@ using Near = std::vector<std::vector<int>>;
 
 /// The outer nodes first, each loop from one neighbour to the next, then inwards: what is taken in this order with a
 /// distance between lies close.
-std::vector<int> from_the_rim(const Mesh& mesh, const Near& near) {
-  const std::size_t n = mesh.points.size();
+std::vector<int> from_the_rim(const std::vector<std::pair<int, int>>& rim, const Near& near) {
+  const std::size_t n = near.size();
   Near along(n);
-  for (const auto& [a, b] : rim_edges(mesh)) along[a].push_back(b), along[b].push_back(a);
+  for (const auto& [a, b] : rim) along[a].push_back(b), along[b].push_back(a);
   std::vector<int> order;
   std::vector<char> seen(n, 0);
   const auto spread = [&](const Near& ways, std::size_t from) {
@@ -111,9 +111,10 @@ std::vector<int> moved(const Sheet& sheet, const std::vector<char>& edge, const 
 CoarseSheet::CoarseSheet(const Sheet& fine, double row) : area_(fine.area) {
   const Near near = neighbours(fine.mesh);
   std::vector<char> edge(fine.size(), 0);
-  for (const auto& [a, b] : rim_edges(fine.mesh)) edge[a] = edge[b] = 1;
+  const auto rim = rim_edges(fine.mesh);
+  for (const auto& [a, b] : rim) edge[a] = edge[b] = 1;
   Ways ways(fine.mesh, near);
-  for (const int i : from_the_rim(fine.mesh, near))
+  for (const int i : from_the_rim(rim, near))
     if (ways.away[i] == kFar) {
       ways.from(i, static_cast<int>(node_.size()), kApart * row);
       node_.push_back(i);
@@ -183,7 +184,7 @@ LaminateMap CoarseSheet::mean(const LaminateMap& fine) const {
   for (std::size_t k = 0; k < tensor.size(); ++k) {
     // Across the sheet it is the mean of the lesser ones, as nothing lies along it there; the rest is the sheet's.
     NodeLaminate& to = out.nodes[k];
-    const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> axes(tensor[k]);
+    const auto axes = spectrum_of(tensor[k]);
     const double most = axes.eigenvalues()[2], rest = tensor[k].trace() - most - to.conductance2;
     to.direction = axes.eigenvectors().col(2), to.conductance = most, to.conductance2 = rest;
   }

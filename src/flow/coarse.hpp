@@ -1,6 +1,5 @@
 // A sheet of fewer nodes, for fillings of which less is asked than the sheet resolves.
 #pragma once
-#include <memory>
 #include <vector>
 
 #include "flow/network.hpp"

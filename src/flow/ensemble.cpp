@@ -36,8 +36,7 @@ constexpr double kMuchFiner = 2;
 
 /// Width of a cell.
 double row_of(const Sheet& sheet) {
-  const double area = std::accumulate(sheet.area.begin(), sheet.area.end(), 0.0);
-  return std::sqrt(area / double(std::max<std::size_t>(1, sheet.size())));
+  return std::sqrt(sheet_area(sheet) / double(std::max<std::size_t>(1, sheet.size())));
 }
 
 // A third of the least dry spot that counts sees it close: with a row of 6 mm at a time as many of the demos' fillings
@@ -54,11 +53,12 @@ double rows_per_step(const Sheet& sheet, double min_dry) {
 // Of the sheet in the cells of its inlets: a narrow ring may hardly have any others.
 constexpr double kMostInInlets = 0.15;
 
+/// `ports`: of the whole sheet.
 std::shared_ptr<const CoarseSheet> if_it_serves(std::shared_ptr<const CoarseSheet> coarse, const Sheet& sheet,
-                                                const FlowOptions& flow) {
+                                                const Ports& ports) {
   if (!coarse) return {};
   double in_inlets = 0;
-  for (const int i : coarse->ports(find_ports(sheet, flow)).inlet) in_inlets += coarse->sheet.area[i];
+  for (const int i : coarse->ports(ports).inlet) in_inlets += coarse->sheet.area[i];
   return in_inlets > kMostInInlets * sheet_area(sheet) ? nullptr : coarse;
 }
 
@@ -73,12 +73,13 @@ class StateDraws {
              const FlowOptions& flow, const EnsembleOptions& o, bool gap_known,
              std::shared_ptr<const CoarseSheet> coarse)
       : sheet_(sheet),
-        coarse_(if_it_serves(std::move(coarse), sheet, checked(flow))),
+        ports_(find_ports(sheet, checked(flow))),
+        coarse_(if_it_serves(std::move(coarse), sheet, ports_)),
         gap_(gap),
         options_(laminate),
         laminate_(sheet, gap, laminate),
-        flow_(checked(drawn_flow(filled(), flow, o))),
-        ground_(coarse_ ? Ground(coarse_->sheet, coarse_->ports(find_ports(sheet, flow_))) : Ground(sheet, flow_)),
+        flow_(drawn_flow(filled(), flow, o)),
+        ground_(coarse_ ? Ground(coarse_->sheet, coarse_->ports(ports_)) : Ground(sheet, ports_)),
         gap_known_(gap_known),
         batch_(batch_is_drawn(laminate)),
         seed_(o.seed),
@@ -93,7 +94,8 @@ class StateDraws {
   std::vector<double> leads(const Filling& drawn, const Filling& nominal, const std::vector<double>& own) const {
     if (!coarse_) return compare_fillings(sheet_, nominal, drawn).seconds;
     auto out = compare_fillings(filled(), undrawn(), drawn).seconds;
-    const auto before = own.empty() ? std::vector<double>(out.size(), 0) : coarse_->at_nodes(own);
+    if (own.empty()) return out;
+    const auto before = coarse_->at_nodes(own);
     for (std::size_t k = 0; k < out.size(); ++k) out[k] += before[k];
     return out;
   }
@@ -136,6 +138,7 @@ class StateDraws {
   }
 
   const Sheet& sheet_;
+  Ports ports_;  // of the whole sheet
   std::shared_ptr<const CoarseSheet> coarse_;
   const std::vector<double>& gap_;
   const LaminateOptions& options_;
