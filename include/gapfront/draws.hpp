@@ -11,6 +11,8 @@ namespace flow {
 /// Relative standard uncertainty of the permeability: the largest that a ply (of a zone too) gives, `otherwise` where
 /// none does.
 double permeability_spread(const LaminateOptions&, double otherwise);
+/// What of a smooth field reaches far.
+class FieldModes;
 }  // namespace flow
 
 /// One draw: what is added to the gap (mm per node; nothing where it is not measured), and the factor on the
@@ -44,14 +46,21 @@ bool batch_is_drawn(const LaminateOptions&);
 double drawn_viscosity(double spread, unsigned seed, unsigned number);
 }  // namespace flow
 
-/// Draws by number: the same number gives the same draw, on every number of threads.
+/// Draws by number: the same number gives the same draw, on every number of threads. By itself each is as likely as
+/// any other; together, from 0 on, they cover what may happen more evenly than independent draws do (a scrambled Sobol
+/// sequence in what moves the whole gap and in the principal components of the glass), so that means over them scatter
+/// less. An interval that counts them as independent is wider than it would have to be.
 class Draws {
  public:
   /// Registration, instrument and temperature move the whole gap together (as the gap's U takes them: one rigid motion,
   /// one offset), the local fits move each place by itself; the permeability scatters as the model says. Sheet and map
   /// must outlive it.
   Draws(const Sheet&, const GapMap&, const ScatterModel&, unsigned seed);
+  /// The same with glass that scatters by another model.
+  Draws with(const ScatterModel&) const;
   Draw operator()(unsigned number) const;  ///< any number, in any order
+  /// Whether the other is of the same sheet, gap and seed.
+  bool alike(const Sheet&, const GapMap&, unsigned seed) const;
   /// Whether the other gives the same draws: of the same sheet and gap, by the same model and seed.
   bool same_as(const Draws&) const;
   std::size_t bytes() const { return 2 * sizeof(double) * sheet_.size(); }  ///< of a draw
@@ -61,7 +70,8 @@ class Draws {
   const GapMap& map_;
   ScatterModel scatter_;
   unsigned seed_;
-  std::vector<std::vector<int>> near_;
+  std::shared_ptr<const std::vector<std::vector<int>>> near_;
+  std::shared_ptr<const flow::FieldModes> modes_;
   Matrix6 motion_;  ///< times six normal numbers: a motion of the registration's covariance
 };
 
@@ -76,6 +86,7 @@ class KeptDraws {
   KeptDraws(Draws, int count, std::shared_ptr<const CoarseSheet> filled);
   /// The sheet that they are filled on; null: their own.
   const std::shared_ptr<const CoarseSheet>& filled() const { return filled_; }
+  const Draws& draws() const { return draws_; }  ///< these and all others
   /// Whether draw `number` is kept, and is one of these draws.
   bool has(int number, const Draws& of) const;
   /// One that is kept.

@@ -7,12 +7,16 @@
 #include "core/linear.hpp"
 #include "core/neighbours.hpp"
 #include "core/parallel.hpp"
+#include "flow/even_normals.hpp"
+#include "flow/field_modes.hpp"
 
 namespace gapfront {
 namespace {
 
 // A random field is a sum of so many waves: enough that no single one is seen.
 constexpr int kWaves = 64;
+// Numbers that move the whole gap: six of the registration, the instrument, the temperature.
+constexpr int kOfGap = 8;
 // Of draws that are kept: 64 of them on a sheet of 60,000 nodes.
 constexpr std::size_t kKeptBytes = std::size_t(64) << 20;
 
@@ -71,20 +75,34 @@ double flow::permeability_spread(const LaminateOptions& laminate, double otherwi
 }
 
 Draws::Draws(const Sheet& sheet, const GapMap& map, const ScatterModel& scatter, unsigned seed)
-    : sheet_(sheet), map_(map), scatter_(scatter), seed_(seed), near_(neighbours(sheet.mesh)) {
-  motion_ = root_of(map.registration);
+    : sheet_(sheet),
+      map_(map),
+      scatter_(scatter),
+      seed_(seed),
+      near_(std::make_shared<const std::vector<std::vector<int>>>(neighbours(sheet.mesh))),
+      modes_(std::make_shared<const flow::FieldModes>(sheet, scatter.length)),
+      motion_(root_of(map.registration)) {}
+
+Draws Draws::with(const ScatterModel& scatter) const {
+  Draws out = *this;
+  if (scatter.length != scatter_.length)
+    out.modes_ = std::make_shared<const flow::FieldModes>(sheet_, scatter.length);
+  out.scatter_ = scatter;
+  return out;
 }
 
 Draw Draws::operator()(unsigned number) const {
   std::seed_seq seed{seed_, number};
   Random random(seed);
   Normal normal;
-  Vector6 z;
-  for (int j = 0; j < 6; ++j) z[j] = normal(random);
-  const Vector6 moved = motion_ * z;
-  const double offset = normal(random), warm = normal(random);
-  const auto fits = short_field(near_, random);
+  // The glass first: it is the first axes that are covered best, and most of what scatters is glass.
+  auto even = flow::even_normals(seed_, number, modes_->count() + kOfGap);
+  const Vector6 moved = motion_ * Eigen::Map<const Vector6>(even.data() + modes_->count());
+  const double warm = even.back(), offset = even.end()[-2];
+  even.resize(static_cast<std::size_t>(modes_->count()));
+  const auto fits = short_field(*near_, random);
   Draw out{std::vector<double>(sheet_.size(), 0), smooth_field(sheet_.mesh.points, scatter_.length, random)};
+  modes_->set(out.permeability, even);
   // Drawn last, so that a map without shapes has the draws that it has always had.
   Eigen::VectorXd shapes(map_.shapes.cols());
   for (double& s : shapes) s = normal(random);
@@ -105,8 +123,12 @@ Draw Draws::operator()(unsigned number) const {
   return out;
 }
 
+bool Draws::alike(const Sheet& sheet, const GapMap& map, unsigned seed) const {
+  return &sheet_ == &sheet && &map_ == &map && seed_ == seed;
+}
+
 bool Draws::same_as(const Draws& o) const {
-  return &sheet_ == &o.sheet_ && &map_ == &o.map_ && scatter_ == o.scatter_ && seed_ == o.seed_;
+  return alike(o.sheet_, o.map_, o.seed_) && scatter_ == o.scatter_;
 }
 
 KeptDraws::KeptDraws(Draws draws, int count, std::shared_ptr<const CoarseSheet> filled)

@@ -71,7 +71,7 @@ class StateDraws {
  public:
   StateDraws(const Sheet& sheet, const GapMap& map, const std::vector<double>& gap, const LaminateOptions& laminate,
              const FlowOptions& flow, const EnsembleOptions& o, bool gap_known,
-             std::shared_ptr<const CoarseSheet> coarse)
+             std::shared_ptr<const CoarseSheet> coarse, const KeptDraws* kept)
       : sheet_(sheet),
         ports_(find_ports(sheet, checked(flow))),
         coarse_(if_it_serves(std::move(coarse), sheet, ports_)),
@@ -83,7 +83,10 @@ class StateDraws {
         gap_known_(gap_known),
         batch_(batch_is_drawn(laminate)),
         seed_(o.seed),
-        draws_(sheet, map, scatter_model(sheet, laminate, scatter_of(o)), o.seed),
+        kept_(kept),
+        draws_(kept && kept->draws().alike(sheet, map, o.seed)
+                   ? kept->draws().with(scatter_model(sheet, laminate, scatter_of(o)))
+                   : Draws(sheet, map, scatter_model(sheet, laminate, scatter_of(o)), o.seed)),
         ladder_(std::make_shared<const Ladder>(joined_network(ground_, of_cells(laminate_(gap, {})), flow_))) {}
   /// The sheet that is filled.
   const Sheet& filled() const { return coarse_ ? coarse_->sheet : sheet_; }
@@ -104,15 +107,14 @@ class StateDraws {
     if (!coarse_ || !(undrawn().fill_time > 0) || !(own > 0)) return drawn.fill_time;
     return drawn.fill_time * own / undrawn().fill_time;
   }
-  /// `kept` may hold the draw already.
-  DrawnState operator()(int k, Asked asked, const KeptDraws* kept = nullptr) const {
+  DrawnState operator()(int k, Asked asked) const {
     if (k == kUndrawn) {
       DrawnState out{of_cells(laminate_(gap_, {})), {}};
       out.filling = Fill(ground_, out.laminate, flow_, unwatched_, asked, ladder_).run({});
       return out;
     }
     Draw here;
-    const Draw& drawn = kept && kept->has(k, draws_) ? (*kept)[k] : here = draws_(unsigned(k));
+    const Draw& drawn = kept_ && kept_->has(k, draws_) ? (*kept_)[k] : here = draws_(unsigned(k));
     auto g = gap_;
     if (!gap_known_)
       for (std::size_t i = 0; i < g.size(); ++i) g[i] += drawn.gap[i];
@@ -148,6 +150,7 @@ class StateDraws {
   PressureWatch unwatched_;
   bool gap_known_, batch_;
   unsigned seed_;
+  const KeptDraws* kept_;  // may hold a draw already
   Draws draws_;
   std::shared_ptr<const Ladder> ladder_;  // of the state that is drawn around
   mutable std::once_flag undrawn_made_;
@@ -195,7 +198,7 @@ Ensemble draw_fillings(const Sheet& sheet, const GapMap& map, const std::vector<
   out.runs = o.runs;
   out.lead_s = lead_threshold(nominal);
   if (o.runs <= 0) return out;
-  const StateDraws draws(sheet, map, gap, laminate, flow, o, false, sheet_of_draws(sheet, o));
+  const StateDraws draws(sheet, map, gap, laminate, flow, o, false, sheet_of_draws(sheet, o), nullptr);
   const Sheet& filled = draws.filled();
 
   const auto draw = [&](int k) {
@@ -260,12 +263,12 @@ std::vector<DrawnFill> draw_air(const Sheet& sheet, const GapMap& map, const std
                                 const std::vector<int>& numbers, bool gap_known, const Filling* front,
                                 const KeptDraws* kept) {
   const StateDraws draws(sheet, map, gap, laminate, flow, o, gap_known,
-                         kept ? kept->filled() : sheet_of_draws(sheet, o));
+                         kept ? kept->filled() : sheet_of_draws(sheet, o), kept);
   std::vector<DrawnFill> out(numbers.size());
   parallel_for(
       out.size(),
       [&](std::size_t k) {
-        const Filling f = draws(numbers[k], front ? Asked::everything : Asked::air, kept).filling;
+        const Filling f = draws(numbers[k], front ? Asked::everything : Asked::air).filling;
         out[k] = summary(f, o.min_dry);
         if (front) out[k].max_lead_s = greatest(draws.leads(f, *front, {}));
       },
