@@ -23,6 +23,9 @@ using enum cavity::Mark;
 using Loops = std::vector<std::vector<int>>;
 /// Beside those of remesh.hpp, until the boundary is placed: a vertex on the edge of a mask.
 constexpr char kOnMask = 4;
+// Nodes stand at whole parts of a millimetre, of a nanometre each: what keeps every bit of them, as a page for its
+// trials does, is half as long.
+constexpr double kPlaces = 1 << 20;
 
 std::vector<Vec3> places(const Mesh& m, const std::vector<int>& loop) {
   std::vector<Vec3> out;
@@ -365,6 +368,7 @@ Sheet cavity::build_sheet(const Surface& lower, const Surface& upper, const Shee
     if (cavity::settle_on_scan(lower, x, n, bend) && (x - mesh.points[i]).norm() < 0.5 * samples.cell)
       mesh.points[i] = x;
   });
+  for (Vec3& p : mesh.points) p = (p * kPlaces).array().round() / kPlaces;
   Sheet sheet = cavity::make_sheet(std::move(mesh));
   sheet.masked_area = masked;
   clear_rim(sheet, o, seal);

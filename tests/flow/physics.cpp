@@ -215,10 +215,10 @@ TEST_CASE("Air that dries less than the least dry spot is no trapped air, and co
   REQUIRE(all.pocket > 0);
   double largest = 0;
   for (const auto& f : all.each) largest = std::max(largest, f.dry_area);
-  o.min_dry = 1.5 * largest;
+  o.min_dry = 1.2 * largest;
   const Ensemble none = c.draw(o);
   CHECK(none.pocket == 0);
-  CHECK(none.dry_area > 0.5 * all.dry_area);  // its steps are coarser
+  CHECK(none.dry_area > 0.5 * all.dry_area);  // its steps are half as coarse again; at twice, most air is missed
 }
 
 TEST_CASE("A pocket that reaches a vent empties") {
