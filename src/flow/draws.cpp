@@ -85,8 +85,7 @@ Draws::Draws(const Sheet& sheet, const GapMap& map, const ScatterModel& scatter,
 
 Draws Draws::with(const ScatterModel& scatter) const {
   Draws out = *this;
-  if (scatter.length != scatter_.length)
-    out.modes_ = std::make_shared<const flow::FieldModes>(sheet_, scatter.length);
+  if (scatter.length != scatter_.length) out.modes_ = std::make_shared<const flow::FieldModes>(sheet_, scatter.length);
   out.scatter_ = scatter;
   return out;
 }
@@ -127,9 +126,7 @@ bool Draws::alike(const Sheet& sheet, const GapMap& map, unsigned seed) const {
   return &sheet_ == &sheet && &map_ == &map && seed_ == seed;
 }
 
-bool Draws::same_as(const Draws& o) const {
-  return alike(o.sheet_, o.map_, o.seed_) && scatter_ == o.scatter_;
-}
+bool Draws::same_as(const Draws& o) const { return alike(o.sheet_, o.map_, o.seed_) && scatter_ == o.scatter_; }
 
 KeptDraws::KeptDraws(Draws draws, int count, std::shared_ptr<const CoarseSheet> filled)
     : draws_(std::move(draws)), filled_(std::move(filled)) {

@@ -77,8 +77,9 @@ FieldModes::FieldModes(const Sheet& sheet, double length) {
         Eigen::MatrixXd to_pivots(m, count);
         for (Eigen::Index i = 0; i < count; ++i)
           for (Eigen::Index k = 0; k < m; ++k)
-            to_pivots(k, i) = correlation(points[static_cast<std::size_t>(from + i)],
-                                          points[static_cast<std::size_t>(pivots_[static_cast<std::size_t>(k)])], length);
+            to_pivots(k, i) =
+                correlation(points[static_cast<std::size_t>(from + i)],
+                            points[static_cast<std::size_t>(pivots_[static_cast<std::size_t>(k)])], length);
         at_nodes_.middleCols(from, count) = (by_pivots_ * to_pivots).cast<float>();
       },
       1);
@@ -90,8 +91,7 @@ void FieldModes::set(std::vector<double>& field, const std::vector<double>& coef
     values[k] = field[static_cast<std::size_t>(pivots_[static_cast<std::size_t>(k)])];
   const Eigen::Map<const Eigen::VectorXd> wanted(coefficients.data(), at_nodes_.rows());
   const Eigen::VectorXf change = (wanted - by_pivots_ * values).cast<float>();
-  for (std::size_t i = 0; i < field.size(); ++i)
-    field[i] += at_nodes_.col(static_cast<Eigen::Index>(i)).dot(change);
+  for (std::size_t i = 0; i < field.size(); ++i) field[i] += at_nodes_.col(static_cast<Eigen::Index>(i)).dot(change);
 }
 
 }  // namespace gapfront::flow

@@ -86,7 +86,8 @@ TEST_CASE("A field that is set keeps what its components leave, and has the coef
   for (std::size_t i = 0; i < field.size(); ++i) CHECK(twice[i] == Approx(once[i]).margin(1e-4));
 }
 
-TEST_CASE("The mean over 64 draws of the glass on a quarter of the plate scatters a tenth as much as over independent ones") {
+TEST_CASE(
+    "The mean over 64 draws of the glass on a quarter of the plate scatters a tenth as much as over independent ones") {
   const GlassPlate plate;
   // Of the field's mean over the quarter: the variance of one draw, from its correlation; and the scatter of means.
   std::vector<std::size_t> quarter;
@@ -96,8 +97,9 @@ TEST_CASE("The mean over 64 draws of the glass on a quarter of the plate scatter
   double variance = 0;
   for (const std::size_t i : quarter)
     for (const std::size_t j : quarter)
-      variance += std::exp(-(plate.sheet.mesh.points[i] - plate.sheet.mesh.points[j]).squaredNorm() /
-                           (2 * kLength * kLength)) / double(quarter.size() * quarter.size());
+      variance +=
+          std::exp(-(plate.sheet.mesh.points[i] - plate.sheet.mesh.points[j]).squaredNorm() / (2 * kLength * kLength)) /
+          double(quarter.size() * quarter.size());
   constexpr int kSeeds = 40, kDraws = 64;
   std::vector<double> means(kSeeds);
   parallel_for(
