@@ -26,7 +26,7 @@ DiscMean mean_about(const Places& p, const GapMap& gap, const std::vector<NodeLi
   DiscMean m;
   for (std::size_t k = p.start[i]; k < p.start[i + 1]; ++k) {
     const int j = p.node[k];
-    const double w = p.weight[k];
+    const double w = p.weight(i, k);
     m.gap += w * gap.nodes[j].gap, m.nominal += w * limits[j].nominal;
     m.low += w * limits[j].low, m.high += w * limits[j].high;
   }

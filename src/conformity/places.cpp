@@ -34,34 +34,39 @@ void refuse_no_numbers(const GapMap& gap) {
         "conformity: an uncertainty of the gap is no number; measure the gap with uncertainties that are numbers");
 }
 
-/// The discs, one row after the other.
+/// The discs, one row after the other. They are looked for twice, to be counted and to be kept: rows of their own would
+/// take twice the memory for as long as both are there.
 void fill_discs(const Sheet& sheet, const GapMap& gap, const std::vector<NodeLimits>& limits, double across,
                 Places& out) {
   const std::size_t n = sheet.size();
-  std::vector<std::vector<int>> of(n);
   const double reach = std::max(across / 2, 1e-6);  // a disc without extent holds its own node
   const cells::Grid grid(sheet.mesh.points, std::max(reach, 1.0));
-  parallel_for(n, [&](std::size_t i) {
+  const auto visit = [&](std::size_t i, const auto& take) {
     if (!gap.nodes[i].measured) return;
-    std::vector<std::uint32_t> around;
+    thread_local std::vector<std::uint32_t> around;
     grid.around(sheet.mesh.points[i], around);
     for (const std::uint32_t j : around)
       if (gap.nodes[j].measured && limits[j].zone == limits[i].zone &&
           (sheet.mesh.points[j] - sheet.mesh.points[i]).norm() <= reach &&
           sheet.normals[i].dot(sheet.normals[j]) > kSameFace)
-        of[i].push_back(static_cast<int>(j));
-    std::sort(of[i].begin(), of[i].end());
+        take(static_cast<int>(j));
+  };
+  out.start.assign(n + 1, 0), out.area.assign(n, 0), out.factor.assign(n, 0);
+  parallel_for(n, [&](std::size_t i) {
+    out.area[i] = gap.judged_area(sheet, i);
+    visit(i, [&](int) { ++out.start[i + 1]; });
   });
-  out.start.assign(1, 0);
-  for (const auto& disc : of) {
+  std::partial_sum(out.start.begin(), out.start.end(), out.start.begin());
+  out.node.resize(out.start.back());
+  parallel_for(n, [&](std::size_t i) {
+    const auto first = out.node.begin() + static_cast<std::ptrdiff_t>(out.start[i]);
+    auto last = first;
+    visit(i, [&](int j) { *last++ = j; });
+    std::sort(first, last);
     double area = 0;
-    for (const int j : disc) area += gap.judged_area(sheet, std::size_t(j));
-    for (const int j : disc) {
-      out.node.push_back(j);
-      out.weight.push_back(area > 0 ? gap.judged_area(sheet, std::size_t(j)) / area : 1.0 / double(disc.size()));
-    }
-    out.start.push_back(out.node.size());
-  }
+    for (auto j = first; j != last; ++j) area += out.area[static_cast<std::size_t>(*j)];
+    if (area > 0) out.factor[i] = 1 / area;
+  });
 }
 
 /// What one standard deviation of each error that is common to the sheet does to a gap, mm: registration (six),
@@ -90,27 +95,6 @@ std::vector<Common> common_errors(const Sheet& sheet, const GapMap& gap) {
   return out;
 }
 
-/// Per node, the nodes after it whose fits share points with its own, and twice the covariance of the two, mm². On fine
-/// meshes there are hundreds of each, so they lie in rows.
-struct Partners {
-  std::vector<std::size_t> start;
-  std::vector<int> node;
-  std::vector<double> twice;
-};
-
-Partners partners_of(const SharedFits& shared, const GapMap& gap) {
-  Partners out;
-  out.start.assign(gap.nodes.size() + 1, 0);
-  out.node.reserve(shared.size()), out.twice.reserve(shared.size());
-  for (const SharedPair& p : shared) {  // by their first node, as shared_fits() gives them
-    const NodeGap &a = gap.nodes[p.i], &b = gap.nodes[p.j];
-    ++out.start[std::size_t(p.i) + 1];
-    out.node.push_back(p.j), out.twice.push_back(2 * p.rho * (a.u_lower * b.u_lower + a.u_upper * b.u_upper));
-  }
-  std::partial_sum(out.start.begin(), out.start.end(), out.start.begin());
-  return out;
-}
-
 /// Variance of the fits' part of each disc's mean, as it is and as it would be if all fits were independent, mm².
 struct FitVariance {
   std::vector<double> true_one, independent;
@@ -119,21 +103,29 @@ struct FitVariance {
 FitVariance fit_variance(const Places& p, const Sheet& sheet, const GapMap& gap) {
   const std::size_t n = sheet.size();
   // Two nodes of a disc are no farther apart than it is wide; 1e-3: rounding, and discs without extent.
-  const Partners partners = partners_of(shared_fits(sheet, gap, p.rule.across + 1e-3), gap);
+  SharedFits shared = shared_fits(sheet, gap, p.rule.across + 1e-3);
+  std::vector<float>& twice = shared.rho;  // from here on twice the covariance of the two, mm²
+  parallel_for(n, [&](std::size_t i) {
+    const NodeGap& a = gap.nodes[i];
+    for (std::size_t k = shared.start[i]; k < shared.start[i + 1]; ++k) {
+      const NodeGap& b = gap.nodes[std::size_t(shared.node[k])];
+      twice[k] = static_cast<float>(2 * shared.rho[k] * (a.u_lower * b.u_lower + a.u_upper * b.u_upper));
+    }
+  });
   FitVariance out{std::vector<double>(n, 0), std::vector<double>(n, 0)};
   parallel_for(n, [&](std::size_t i) {
     thread_local std::vector<double> h;
     h.resize(std::max(h.size(), n), 0);
-    for (std::size_t k = p.start[i]; k < p.start[i + 1]; ++k) h[p.node[k]] = p.weight[k];
+    for (std::size_t k = p.start[i]; k < p.start[i + 1]; ++k) h[p.node[k]] = p.weight(i, k);
     for (std::size_t k = p.start[i]; k < p.start[i + 1]; ++k) {
       const NodeGap& a = gap.nodes[p.node[k]];
-      const double own = p.weight[k] * p.weight[k] * (a.u_lower * a.u_lower + a.u_upper * a.u_upper);
+      const double weight = h[p.node[k]], own = weight * weight * (a.u_lower * a.u_lower + a.u_upper * a.u_upper);
       out.independent[i] += own, out.true_one[i] += own;
       double with_partners = 0;
       const std::size_t row = std::size_t(p.node[k]);
-      for (std::size_t o = partners.start[row]; o < partners.start[row + 1]; ++o)
-        with_partners += h[std::size_t(partners.node[o])] * partners.twice[o];
-      out.true_one[i] += p.weight[k] * with_partners;
+      for (std::size_t o = shared.start[row]; o < shared.start[row + 1]; ++o)
+        with_partners += h[std::size_t(shared.node[o])] * double(twice[o]);
+      out.true_one[i] += weight * with_partners;
     }
     for (std::size_t k = p.start[i]; k < p.start[i + 1]; ++k) h[p.node[k]] = 0;
     out.true_one[i] = std::max(0.0, out.true_one[i]);
@@ -146,7 +138,7 @@ struct Greatest {
   std::vector<double> disc, node;
 };
 
-// Draws that are made side by side: each disc's nodes and weights are then read once for all of them.
+// Draws that are made side by side: each disc's nodes are then read once for all of them.
 constexpr int kTogether = 8;
 static_assert(kDraws % kTogether == 0);
 using Together = Eigen::Array<double, kTogether, 1>;
@@ -180,10 +172,15 @@ Greatest draw_errors(const Places& p, const std::vector<Common>& common, const s
         Together disc = Together::Zero(), node = Together::Zero();
         for (std::size_t i = 0; i < n; ++i)
           if (p.u_node[i] > 0) node = node.max((local[i] + common_part(common[i], shared)) / p.u_node[i]);
+        std::vector<Together> by_area(n);
+        for (std::size_t i = 0; i < n; ++i) by_area[i] = p.area[i] * local[i];
         for (std::size_t i = 0; i < n; ++i) {
           if (!(p.u[i] > 0)) continue;
+          const bool weighs = p.factor[i] > 0;
+          const auto& errors = weighs ? by_area : local;
           Together sum = Together::Zero();
-          for (std::size_t k = p.start[i]; k < p.start[i + 1]; ++k) sum += p.weight[k] * local[std::size_t(p.node[k])];
+          for (std::size_t k = p.start[i]; k < p.start[i + 1]; ++k) sum += errors[std::size_t(p.node[k])];
+          sum *= weighs ? p.factor[i] : 1 / double(p.start[i + 1] - p.start[i]);
           disc = disc.max((scale[i] * sum + common_part(of_disc[i], shared)) / p.u[i]);
         }
         for (int d = 0; d < kTogether; ++d)
@@ -213,7 +210,7 @@ Errors errors_on(const Sheet& sheet, const GapMap& gap, Places& p) {
   for (std::size_t i = 0; i < n; ++i) {
     const NodeGap& g = gap.nodes[i];
     if (!g.measured) continue;
-    for (std::size_t k = p.start[i]; k < p.start[i + 1]; ++k) e.disc[i] += p.weight[k] * e.node[p.node[k]];
+    for (std::size_t k = p.start[i]; k < p.start[i + 1]; ++k) e.disc[i] += p.weight(i, k) * e.node[p.node[k]];
     p.u_fits[i] = std::hypot(g.u_lower, g.u_upper);
     p.u_node[i] = std::hypot(p.u_fits[i], e.node[i].norm());
     p.u[i] = std::sqrt(e.fits.true_one[i] + e.disc[i].squaredNorm());

@@ -8,15 +8,22 @@ namespace gapfront::conformity {
 
 /// The disc about each node, and how far the mean over it may be off.
 struct Places {
-  std::vector<std::size_t> start;  ///< per node, into `node` and `weight`; one more than nodes
-  std::vector<int> node;
-  std::vector<double> weight;  ///< of the mean over the disc, 1 in sum
-  std::vector<double> u;       ///< standard uncertainty of that mean, mm; 0 where nothing is measured
-  std::vector<double> u_node;  ///< of the gap at the node itself, mm
-  std::vector<double> u_fits;  ///< of it, what the fits alone contribute, mm
+  std::vector<std::size_t> start;  ///< per node, into `node`; one more than nodes
+  std::vector<int> node;           ///< of the discs, one after the other; on fine meshes hundreds in each
+  std::vector<double> area;        ///< per node: that its gap speaks for, mm²
+  std::vector<double> factor;      ///< per disc: one over the area in it, 1/mm²; 0: no gap in it speaks for any
+  std::vector<double> u;           ///< standard uncertainty of the mean over the disc, mm; 0 where nothing is measured
+  std::vector<double> u_node;      ///< of the gap at the node itself, mm
+  std::vector<double> u_fits;      ///< of it, what the fits alone contribute, mm
   DecisionRule rule;
   /// Greatest error of the means over the whole sheet, in standard uncertainties, of each draw, ascending.
   std::vector<double> greatest;
+
+  /// Of node[k] in the mean over the disc; they are 1 in sum.
+  double weight(std::size_t disc, std::size_t k) const {
+    return factor[disc] > 0 ? factor[disc] * area[static_cast<std::size_t>(node[k])]
+                            : 1.0 / static_cast<double>(start[disc + 1] - start[disc]);
+  }
 };
 
 /// A disc takes in the measured nodes within half of `across` of its middle, on the same wall and under the same zone's

@@ -138,10 +138,17 @@ Eigen::Matrix3d covariance_by_causes(RigidFit& fit, const std::vector<Vec3>& row
     instrument += w * gap.common_instrument(i), temperature += w * node.u_temperature, weights += w;
     if (shapes.cols() > 0) shapes += w * rows[i] * gap.shapes.row(static_cast<Eigen::Index>(i));
   }
-  for (const SharedPair& p : shared_fits(sheet, gap)) {
-    const NodeGap &a = gap.nodes[p.i], &b = gap.nodes[p.j];
-    const double c = p.rho * fit.weight[p.i] * fit.weight[p.j] * (a.u_lower * b.u_lower + a.u_upper * b.u_upper);
-    if (c != 0) fit.by_fits += c * (rows[p.i] * rows[p.j].transpose() + rows[p.j] * rows[p.i].transpose());
+  const SharedFits shared = shared_fits(sheet, gap);
+  for (std::size_t i = 0; i < shared.nodes(); ++i) {
+    if (fit.weight[i] == 0) continue;
+    const NodeGap& a = gap.nodes[i];
+    Vec3 lower = Vec3::Zero(), upper = Vec3::Zero();
+    shared.after(i, [&](std::size_t j, double rho) {
+      const double w = rho * fit.weight[j];
+      lower += w * gap.nodes[j].u_lower * rows[j], upper += w * gap.nodes[j].u_upper * rows[j];
+    });
+    const Vec3 with = fit.weight[i] * (a.u_lower * lower + a.u_upper * upper);
+    fit.by_fits += rows[i] * with.transpose() + with * rows[i].transpose();
   }
   fit.by_fits = fit.inverse * fit.by_fits * fit.inverse;
   fit.by_registration = fit.inverse * fit.by_registration;

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <cstdint>
 #include <numbers>
+#include <numeric>
 
 #include "core/cell_grid.hpp"
 #include "core/parallel.hpp"
@@ -49,31 +50,43 @@ SharedFits shared_fits(const Sheet& sheet, const GapMap& gap, double within) {
   for (const NodeGap& g : gap.nodes)
     if (g.measured) reach = std::max(reach, 2 * fit_radius_of(g.fit_area));
   reach = std::min(reach, within);
-  if (n == 0 || reach == 0) return {};
+  SharedFits out;
+  out.start.assign(n + 1, 0);
+  if (n == 0 || reach == 0) return out;
   const cells::Grid grid(sheet.mesh.points, reach);
-  std::vector<SharedFits> of(n);
-  parallel_for(n, [&](std::size_t i) {
+  struct Partner {
+    int node;
+    float rho;
+  };
+  const auto partners = [&](std::size_t i, std::vector<Partner>& out) {
+    thread_local std::vector<std::uint32_t> around;
+    out.clear();
     const NodeGap& a = gap.nodes[i];
     if (!a.measured) return;
-    std::vector<std::uint32_t> around;
     grid.around(sheet.mesh.points[i], around);
     for (const std::uint32_t j : around) {
       const NodeGap& b = gap.nodes[j];
       if (j <= i || !b.measured || sheet.normals[i].dot(sheet.normals[j]) < kOneWall) continue;
       const double apart = (sheet.mesh.points[i] - sheet.mesh.points[j]).norm();
       const double rho = apart > within ? 0 : fit_correlation(apart, 0.5 * (a.fit_area + b.fit_area));
-      if (rho != 0) of[i].push_back({static_cast<int>(i), static_cast<int>(j), rho});
+      if (rho != 0) out.push_back({static_cast<int>(j), static_cast<float>(rho)});
     }
-    std::sort(of[i].begin(), of[i].end(), [](const SharedPair& x, const SharedPair& y) { return x.j < y.j; });
+  };
+  // Looked for twice, to be counted and to be kept: rows of their own would take twice the memory.
+  parallel_for(n, [&](std::size_t i) {
+    thread_local std::vector<Partner> some;
+    partners(i, some);
+    out.start[i + 1] = some.size();
   });
-  std::size_t count = 0;
-  for (const SharedFits& some : of) count += some.size();
-  SharedFits out;
-  out.reserve(count);
-  for (SharedFits& some : of) {
-    out.insert(out.end(), some.begin(), some.end());
-    SharedFits().swap(some);  // on fine meshes there are millions of pairs
-  }
+  std::partial_sum(out.start.begin(), out.start.end(), out.start.begin());
+  out.node.resize(out.start.back()), out.rho.resize(out.start.back());
+  parallel_for(n, [&](std::size_t i) {
+    thread_local std::vector<Partner> some;
+    partners(i, some);
+    std::sort(some.begin(), some.end(), [](const Partner& x, const Partner& y) { return x.node < y.node; });
+    for (std::size_t k = 0; k < some.size(); ++k)
+      out.node[out.start[i] + k] = some[k].node, out.rho[out.start[i] + k] = some[k].rho;
+  });
   return out;
 }
 
@@ -95,11 +108,14 @@ SumErrors sum_errors(const Sheet& sheet, const GapMap& gap, const SharedFits& sh
     if (shapes.cols() > 0) shapes += h[i] * gap.shapes.row(static_cast<Eigen::Index>(i));
     motion += h[i] * registration_row(sheet, gap, static_cast<int>(i));
   }
-  for (const SharedPair& p : shared) {
-    const double both = 2 * p.rho * h[p.i] * h[p.j];
-    if (both == 0) continue;
-    const NodeGap &a = gap.nodes[p.i], &b = gap.nodes[p.j];
-    lower += both * a.u_lower * b.u_lower, upper += both * a.u_upper * b.u_upper;
+  for (std::size_t i = 0; i < shared.nodes(); ++i) {
+    if (h[i] == 0) continue;
+    const NodeGap& a = gap.nodes[i];
+    shared.after(i, [&](std::size_t j, double rho) {
+      const NodeGap& b = gap.nodes[j];
+      const double both = 2 * rho * h[i] * h[j];
+      lower += both * a.u_lower * b.u_lower, upper += both * a.u_upper * b.u_upper;
+    });
   }
   if (shapes.cols() > 0) out.instrument = std::hypot(out.instrument, shapes.norm());
   // The table's correlations make no negative variance but by rounding and by fits of unlike reach.

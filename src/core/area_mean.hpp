@@ -15,14 +15,21 @@ Vector6 registration_row(const Sheet&, const GapMap&, int node);
 /// How alike the noise of two fits is whose feet lie `distance` apart, both with that `fit_area`: they share points.
 double fit_correlation(double distance, double fit_area);
 
-/// Two nodes whose fits share points.
-struct SharedPair {
-  int i, j;    ///< i < j
-  double rho;  ///< correlation of their noise
+/// Which nodes' fits share points, in rows: on fine meshes there are hundreds in each.
+struct SharedFits {
+  std::vector<std::size_t> start;  ///< per node, into the others; one more than nodes
+  std::vector<int> node;           ///< of each node those after it, ascending
+  std::vector<float> rho;          ///< correlation of the noise of the two
+  bool empty() const { return node.empty(); }
+  /// Calls f(j, rho) for the nodes after i that share points with it.
+  template <class F>
+  void after(std::size_t i, F&& f) const {
+    for (std::size_t k = start[i]; k < start[i + 1]; ++k) f(static_cast<std::size_t>(node[k]), double(rho[k]));
+  }
+  std::size_t nodes() const { return start.empty() ? 0 : start.size() - 1; }
 };
-using SharedFits = std::vector<SharedPair>;
-/// All of them on the sheet that lie no farther apart than `within`, mm, in order of i. Nodes without a fit area (a
-/// history of before it was kept) share nothing.
+/// All of them on the sheet that lie no farther apart than `within`, mm. Nodes without a fit area (a history of before
+/// it was kept) share nothing.
 SharedFits shared_fits(const Sheet&, const GapMap&, double within = std::numeric_limits<double>::infinity());
 
 /// What Σ h·gap over the nodes may be off by, cause by cause; h per node, nodes that are not measured have no say.

@@ -41,7 +41,8 @@ double likeness(const Sheet& sheet, const SharedFits& shared, const std::vector<
     s[(2 * k + 1) * sheet.size() / (2 * some)] = 1;
     s = smoothed(std::move(s), around, passes);
     for (const double v : s) without += v * v, with += v * v;
-    for (const SharedPair& p : shared) with += 2 * p.rho * s[p.i] * s[p.j];
+    for (std::size_t i = 0; i < s.size(); ++i)
+      if (s[i] != 0) shared.after(i, [&](std::size_t j, double rho) { with += 2 * rho * s[i] * s[j]; });
   }
   return std::sqrt(std::max(with, without) / without);
 }
