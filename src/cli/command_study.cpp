@@ -85,6 +85,7 @@ void print_study(const Alternatives& plan, const Study& study, const fs::path& p
     const StudiedFill& f = study.fills[k];
     out << words("%-3zu %-6s  ", k + 1, best[k] ? "best" : "") << name_of_alternative(plan.all[k]) << ": filled in "
         << time_in_fill(f.fill_time, full);
+    if (f.dry_area > 0) out << " but for " << format_area(f.dry_area, plan.job.units) << " that stays dry";
     if (f.air.draws > 0) out << ", traps air in " << words("%.0f %%", 100 * f.air.p) << " of the drawn fillings";
     out << ", closing over opening force " << words("%.2f", f.balance) << "\n";
   }

@@ -157,7 +157,8 @@ std::string study_html(const Alternatives& plan, const Study& s) {
       "<section>" + para("<b>" + told(v, "study.result", {good, done}) + "</b>") + para(told(v, "study.how"));
   body += "<div class=\"pair\">" + study_chart(s, best, v) + "</div>" + table(study_rows(plan, s, best, v)) +
           limit_notes(plan, s, v) + "</section>\n";
-  body += section("maps", told(v, "study.maps"), small_maps(plan, s, v));
+  const bool dry = std::any_of(s.fills.begin(), s.fills.end(), [](const StudiedFill& f) { return f.dry_area > 0; });
+  body += section("maps", told(v, "study.maps"), (dry ? para(told(v, "study.dry")) : "") + small_maps(plan, s, v));
   const std::string tool = plan.job.tool.empty() ? "" : " · " + own(plan.job.tool);
   return plain_page(plan.job, Message("study.title"), told(v, "study.title") + tool, body);
 }
