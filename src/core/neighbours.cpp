@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <map>
 
 namespace gapfront {
 
@@ -25,12 +24,16 @@ std::vector<std::vector<int>> neighbours(const Mesh& mesh) {
 }
 
 std::vector<std::pair<int, int>> rim_edges(const Mesh& mesh) {
-  std::map<std::pair<int, int>, int> edges;
+  std::vector<std::pair<int, int>> sides, out;
+  sides.reserve(3 * mesh.triangles.size());
   for (const auto& t : mesh.triangles)
-    for (int k = 0; k < 3; ++k) ++edges[std::minmax(t[k], t[(k + 1) % 3])];
-  std::vector<std::pair<int, int>> out;
-  for (const auto& [edge, count] : edges)
-    if (count == 1) out.push_back(edge);
+    for (int k = 0; k < 3; ++k) sides.push_back(std::minmax(t[k], t[(k + 1) % 3]));
+  std::sort(sides.begin(), sides.end());
+  for (auto k = sides.begin(); k != sides.end();) {
+    const auto end = std::find_if(k, sides.end(), [&](const auto& other) { return other != *k; });
+    if (end - k == 1) out.push_back(*k);
+    k = end;
+  }
   return out;
 }
 

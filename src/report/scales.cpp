@@ -11,7 +11,6 @@ std::vector<double> finite(const Field& f) {
   std::vector<double> out;
   for (double v : f.values)
     if (std::isfinite(v)) out.push_back(v);
-  std::sort(out.begin(), out.end());
   return out;
 }
 
@@ -51,9 +50,13 @@ ColourScale common_scale(const std::vector<const Field*>& family, UnitSystem uni
   double low = std::numeric_limits<double>::infinity(), high = -low;
   bool from_zero = false;
   for (const Field* f : family) {
-    const auto v = finite(*f);
+    auto v = finite(*f);
     if (v.empty()) continue;
-    low = std::min(low, v[v.size() / 100] / per), high = std::max(high, v[v.size() - 1 - v.size() / 100] / per);
+    const auto off = static_cast<std::ptrdiff_t>(v.size() / 100);  // at either end
+    std::nth_element(v.begin(), v.begin() + off, v.end());
+    low = std::min(low, v[std::size_t(off)] / per);
+    std::nth_element(v.begin(), v.end() - 1 - off, v.end());
+    high = std::max(high, v[v.size() - 1 - std::size_t(off)] / per);
     // Times and amounts begin at nothing; a scale that does not would show a small difference as a large one.
     from_zero = from_zero || f->scale == Scale::amount || f->dimension == Dimension::time;
   }
@@ -105,7 +108,8 @@ Extremes extremes(const Field& f, UnitSystem units) {
   constexpr double none = std::numeric_limits<double>::quiet_NaN();
   if (v.empty()) return {none, none};
   const double per = per_shown_unit(f.dimension, units);
-  return {v.front() / per, v.back() / per};
+  const auto [low, high] = std::minmax_element(v.begin(), v.end());
+  return {*low / per, *high / per};
 }
 
 }  // namespace gapfront::report

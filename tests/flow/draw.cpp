@@ -94,6 +94,14 @@ TEST_CASE("Scatter of the glass leaves the flow through an open channel as it is
   CHECK(state.nodes[1].conductance2 == Approx(reinforcement).epsilon(1e-12));
 }
 
+TEST_CASE("Draws with another scatter are those that are made with it from the start") {
+  const Case c;
+  const ScatterModel first{.spread = 0.2, .length = 50}, other{.spread = 0.3, .length = 35};
+  const Draw made = Draws(c.sheet, c.map, other, 6)(5), changed = Draws(c.sheet, c.map, first, 6).with(other)(5);
+  CHECK(changed.permeability == made.permeability);
+  CHECK(changed.gap == made.gap);
+}
+
 TEST_CASE("A draw depends on its number alone") {
   const Case c;
   const Draws one(c.sheet, c.map, {.spread = 0.2, .length = 50}, 6),
