@@ -92,8 +92,10 @@ OverFace::Field OverFace::spread(const TapeFrom& from) const {
     if (d > f.far[p]) continue;
     const Edge& e = edges_[p / kOnEdge];
     const Vec3 at = point(p);
+    const int came = f.before[p] < 0 ? -1 : f.before[p] / kOnEdge;
     for (const int t : {e.left, e.right}) {
-      if (t < 0) continue;
+      // Through the triangle that it came across no way is shorter than straight on from where it came.
+      if (t < 0 || (came >= 0 && std::find(of_[t].begin(), of_[t].end(), came) != of_[t].end())) continue;
       for (const int other : of_[t])
         if (other != p / kOnEdge)
           for (int j = 0; j < kOnEdge; ++j) reach(other * kOnEdge + j, d + (point(other * kOnEdge + j) - at).norm(), p);
