@@ -4,6 +4,7 @@
 #include <limits>
 #include <optional>
 
+#include "core/parallel.hpp"
 #include "core/sheet_parts.hpp"
 #include "correct/state.hpp"
 
@@ -149,9 +150,17 @@ std::vector<DrawnFill> correct::Bench::drawn_nominal(const correct::State& s, co
 Effect correct::Bench::effect(const correct::State& s, int draws) const {
   const auto gap = this->gap(s);
   const LaminateMap laminate = correct::filled(in_, gap, s.laminate, in_.breathing);
-  const Filling filling = flow::fill(in_.sheet, laminate, s.flow);
   // With a port moved or other glass the front of the nominal gap is another one as well.
-  const Filling other = s.redesigned ? nominal(s) : Filling{};
+  Filling filling, other;
+  parallel_for(
+      s.redesigned ? 2 : 1,
+      [&](std::size_t k) {
+        if (k == 0)
+          filling = flow::fill(in_.sheet, laminate, s.flow);
+        else
+          other = nominal(s);
+      },
+      1);
   const Filling& nominal = s.redesigned ? other : in_.nominal;
   return describe(s, gap, filling, flow::compare_fillings(in_.sheet, nominal, filling), in_.breathing, draws, {},
                   in_.breathing ? nullptr : &laminate);
