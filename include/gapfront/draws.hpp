@@ -47,9 +47,9 @@ double drawn_viscosity(double spread, unsigned seed, unsigned number);
 }  // namespace flow
 
 /// Draws by number: the same number gives the same draw, on every number of threads. By itself each is as likely as
-/// any other; together, from 0 on, they cover what may happen more evenly than independent draws do (a scrambled Sobol
-/// sequence in what moves the whole gap and in the principal components of the glass), so that means over them scatter
-/// less. An interval that counts them as independent is wider than it would have to be.
+/// any other; together, from 0 on, they cover what may happen more evenly than independent draws do: a scrambled Sobol
+/// sequence in the registration, the instrument's offset, the temperature and the principal components of the glass.
+/// Means over them scatter less, so that an interval that counts them as independent is as a rule too wide.
 class Draws {
  public:
   /// Registration, instrument and temperature move the whole gap together (as the gap's U takes them: one rigid motion,
@@ -59,7 +59,7 @@ class Draws {
   /// The same with glass that scatters by another model.
   Draws with(const ScatterModel&) const;
   Draw operator()(unsigned number) const;  ///< any number, in any order
-  /// Whether the other is of the same sheet, gap and seed.
+  /// Whether they are of this sheet, gap and seed.
   bool alike(const Sheet&, const GapMap&, unsigned seed) const;
   /// Whether the other gives the same draws: of the same sheet and gap, by the same model and seed.
   bool same_as(const Draws&) const;

@@ -102,7 +102,7 @@ Draw Draws::operator()(unsigned number) const {
   const auto fits = short_field(*near_, random);
   Draw out{std::vector<double>(sheet_.size(), 0), smooth_field(sheet_.mesh.points, scatter_.length, random)};
   modes_->set(out.permeability, even);
-  // Drawn last, so that a map without shapes has the draws that it has always had.
+  // Drawn last, so that a map without shapes has the same draws beside them.
   Eigen::VectorXd shapes(map_.shapes.cols());
   for (double& s : shapes) s = normal(random);
   for (std::size_t i = 0; i < sheet_.size(); ++i) {

@@ -1,6 +1,5 @@
 #include "flow/even_normals.hpp"
 
-#include <algorithm>
 #include <boost/random/sobol.hpp>
 #include <cmath>
 #include <cstdint>

@@ -7,7 +7,8 @@
 
 namespace gapfront::flow {
 
-/// The largest principal components over the sheet of a field of unit variance and correlation exp(−r²/2L²). Source:
+/// The largest principal components over the sheet of a field of unit variance and correlation exp(−r²/2L²), as far as
+/// a hundred of its places tell them (on very large sheets they are not quite the largest). Source:
 /// Karhunen–Loève expansion, by a pivoted Cholesky factor of the correlation (Harbrecht, Peters & Schneider 2012).
 class FieldModes {
  public:
