@@ -92,7 +92,7 @@ struct Recheck {
   Lead front;              ///< then against now: positive where the front now comes earlier
   double detects = 0;      ///< change at one place that this pair of inspections would still find, mm
   double inflation = 1;    ///< by how much the scatter of the drift exceeds what U says (1: not at all)
-  double next_cycles = 0;  ///< propose the next re-check at this count
+  double next_cycles = 0;  ///< propose the next re-check at this count; NaN: a later inspection is there already
   std::string next_date;   ///< the same as a date; empty: pace unknown
   Message next_why;        ///< the reason
   Text headline;

@@ -71,9 +71,10 @@ std::string of_parts(const Chance& c) {
 
 void print_spot(const Inspection& r, const SpotDiagnosis& d, std::ostream& out) {
   out << "\n"
-      << "Spot        around " << spoken_place(d.spot.at, r.job.units) << "\n            " << in_percent(d.trouble)
-      << " of it dry or filled late with the gap as "
-      << "measured, " << in_percent(d.nominal_trouble) << " with the nominal gap, in the one filling computed\n";
+      << "Spot        around " << spoken_place(d.spot.at, r.job.units)
+      << "\n            dry within one width of it, or reached after the gel time: " << in_percent(d.trouble)
+      << " of its own area" << (d.trouble >= 1 ? " or more" : "") << " with the gap as measured, "
+      << in_percent(d.nominal_trouble) << " with the nominal gap, in the one filling computed\n";
   if (d.model.draws > 0) {
     out << "Chance      " << of_parts(d.model) << " by the model, of " << d.model.draws << " drawn fillings";
     if (d.spot.parts > 0) out << "; seen in " << d.spot.seen << " of " << d.spot.parts;

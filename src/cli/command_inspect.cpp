@@ -160,10 +160,14 @@ void print_summary(const Inspection& r, const std::filesystem::path& folder, std
   print_corrections(r, out);
   for (const auto& w : r.warnings) out << "Note        " << say(w, {r.job.units}) << "\n";
   out << "\nReport      " << (folder / "report.html").string() << "\n";
-  if (!r.plan.chosen.empty()) out << "Work order  " << (folder / "work-order.html").string() << "\n";
+  print_work_order(r, folder, out);
 }
 
 }  // namespace
+
+void print_work_order(const Inspection& r, const std::filesystem::path& folder, std::ostream& out) {
+  if (!r.plan.chosen.empty()) out << "Work order  " << (folder / "work-order.html").string() << "\n";
+}
 
 int exit_code(Conformity overall, const std::string& fail_on) {
   if (fail_on.empty() || overall == Conformity::conforming) return 0;

@@ -44,7 +44,7 @@ std::string label_of(const std::string& name) {
   return name + std::string(name.size() < 12 ? 12 - name.size() : 1, ' ');
 }
 
-void print_recheck(const Job& job, const Recheck& r, const std::string& outcome, std::ostream& out) {
+void print_recheck(const Job& job, const Recheck& r, const Inspection& found, std::ostream& out) {
   const auto units = job.units;
   const std::string unit = length_unit(units);
   const auto within = [&](double value, double U, int decimals) {
@@ -53,7 +53,7 @@ void print_recheck(const Job& job, const Recheck& r, const std::string& outcome,
   const auto date = [](const Record& x) { return x.date + words(" (%.0f cycles)", x.cycles); };
   out << bold(say(r.headline, {units}), styled_terminal()) << "\n"
       << job.name << "\n"
-      << outcome << "\n\nCompared    " << date(r.now) << " with " << date(r.then) << "\nDatum       " << datum_words(r)
+      << report::outcome_line(found) << "\n\nCompared    " << date(r.now) << " with " << date(r.then) << "\nDatum       " << datum_words(r)
       << "\n";
   for (const Wear& w : r.wear) {
     out << label_of(w.name) << (w.face == "both" ? "both faces" : w.face + " face") << ", "
@@ -74,7 +74,9 @@ void print_recheck(const Job& job, const Recheck& r, const std::string& outcome,
     out << "Front       as it was\n";
   const bool reached =
       std::any_of(r.wear.begin(), r.wear.end(), [](const Wear& w) { return w.enough && w.left_high <= 0; });
-  if (reached)
+  if (!std::isfinite(r.next_cycles))
+    out << "Next        " << say(r.next_why, {units}) << "\n";
+  else if (reached)
     out << "Next        mend the place before more parts are made, then recheck with --new-baseline\n";
   else
     out << "Next        re-check " << words("at %.0f cycles", r.next_cycles)
@@ -82,6 +84,7 @@ void print_recheck(const Job& job, const Recheck& r, const std::string& outcome,
   for (const auto& c : r.cancels) out << "Difference  " << say(c, {units}) << "\n";
   for (const auto& n : r.notes) out << "Note        " << say(n, {units}) << "\n";
   out << "\nReport      " << (job.output / "recheck.html").string() << "\n";
+  print_work_order(found, job.output, out);
 }
 
 }  // namespace
@@ -114,6 +117,7 @@ int run_recheck(const RecheckArguments& arguments) {
         << job.name << "\n"
         << report::outcome_line(recorded.found) << "\n\nHistory     " << file.string() << "\nReport      "
         << (job.output / "report.html").string() << "\n";
+    print_work_order(recorded.found, job.output, out);
     if (!arguments.quiet) std::cout << broken_at(out.str(), terminal_columns());
     return 0;
   }
@@ -125,7 +129,7 @@ int run_recheck(const RecheckArguments& arguments) {
     std::cout << json;
   } else if (!arguments.quiet) {
     std::ostringstream out;
-    print_recheck(job, r, report::outcome_line(recorded.found), out);
+    print_recheck(job, r, recorded.found, out);
     std::cout << broken_at(out.str(), terminal_columns());
   }
   return 0;

@@ -33,6 +33,9 @@ VentSeen vent_seen(const std::string& text, const Job& job) {
   const std::string time = equals == std::string::npos ? text : text.substr(equals + 1);
   out.time = time == "never" ? std::numeric_limits<double>::infinity()
                              : parse_quantity(time, Dimension::time, "--vent " + text);
+  if (!(out.time > 0))
+    throw Error(Fault::input, "--vent " + text + ": resin cannot come at or before the start; give the time since the "
+                              "pump was started, e.g. \"" + out.vent + "=85s\", or never");
   return out;
 }
 

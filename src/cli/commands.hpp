@@ -146,6 +146,8 @@ std::string version_text();
 
 /// Throws Error{input} where the inspection could not be stored; its report is written by then.
 void refuse_unstored(const Recorded&);
+/// A line that names its work order in `folder`, where there is one.
+void print_work_order(const Inspection&, const std::filesystem::path& folder, std::ostream&);
 /// The files of its report, and those `besides`, into the job's folder.
 void write_report_of(const Inspection&, const Progress&, const FileSet& besides = {});
 /// Ends a re-check or a diagnosis of a measurement in doubt: an earlier `page` (html and json) in the report folder

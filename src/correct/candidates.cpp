@@ -157,20 +157,15 @@ std::vector<Correction> port_candidates(const CorrectInput& in, const CorrectOpt
   add(Kind::vent_move, nearest->name, {there},
       Message("advice.move-vent", {arg::name(nearest->name), arg::place(there)}));
   for (const auto& inlet : in.flow.inlets) {
-    if (inlet.perimeter || inlet.path.empty()) continue;
+    if (inlet.perimeter || inlet.path.size() != 1) continue;  // a channel cut into the face stays where it is
     // The fronts from both sides meet where they arrive at once: with the inlet nearer to the last point by half of
     // what it is off, they meet about that much nearer to the vent.
     const Vec3 move = 0.5 * (at - mean_place(nearest->path));
-    std::vector<Vec3> path;
-    for (const Vec3& p : inlet.path) path.push_back(places.nearest(p + move, inlet.radius));
-    if (!touches(in.sheet, path, inlet.radius) || (path.front() - inlet.path.front()).norm() < inlet.radius) continue;
-    add(Kind::inlet_move, inlet.name, path,
-        inlet.path.size() > 1 ? Message("work.move-inlet-so-runs",
-                                        {arg::name(inlet.name), arg::place(path.front()), arg::place(path.back())})
-                              : Message("work.move-inlet", {arg::name(inlet.name), arg::place(path.front())}));
-    if (path.size() != 1) continue;  // a line of them is a gate: two gates are another mold
-    add(Kind::inlet_add, free_name(in.flow.inlets, "inlet "), path,
-        Message("optimiser.split-inlet", {arg::name(inlet.name), arg::place(path.front())}));
+    const Vec3 to = places.nearest(inlet.path.front() + move, inlet.radius);
+    if (!touches(in.sheet, {to}, inlet.radius) || (to - inlet.path.front()).norm() < inlet.radius) continue;
+    add(Kind::inlet_move, inlet.name, {to}, Message("work.move-inlet", {arg::name(inlet.name), arg::place(to)}));
+    add(Kind::inlet_add, free_name(in.flow.inlets, "inlet "), {to},
+        Message("optimiser.split-inlet", {arg::name(inlet.name), arg::place(to)}));
     out.back().port_radius = inlet.radius;
   }
   return out;

@@ -331,7 +331,9 @@ std::vector<Reference> tape_references(const CorrectOptions& o) {
 void add_details(const CorrectInput& in, const CorrectOptions& o, Correction& c) {
   const BenchHalf face = half_of(in, c.face == "upper");
   const int middle = middle_node(face, c);
-  if (c.kind != Kind::shim && middle >= 0) {
+  if (c.kind == Kind::vent_enlarge) {
+    c.facing = middle >= 0 ? face.normals[middle] : c.facing;  // about the vent's own middle, which no tape has to find
+  } else if (c.kind != Kind::shim && middle >= 0) {
     c.centre = face.face.points[middle];
     c.facing = face.normals[middle];
     const Surroundings around(face, face.upper ? in.upper_scan : in.lower_scan);

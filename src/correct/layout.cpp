@@ -5,6 +5,7 @@
 #include <limits>
 
 #include "core/parallel.hpp"
+#include "core/places.hpp"
 #include "core/sheet_parts.hpp"
 #include "correct/effort.hpp"
 #include "correct/free_name.hpp"
@@ -324,7 +325,7 @@ Correction finished(Correction c, const TrappedAir& t) {
     c.face = "laminate";
     if (c.packed.size() > 1) c.centre = t.at;
   } else if (c.kind != Kind::reinforcement_patch) {
-    c.face = "port", c.centre = c.port_to.front();
+    c.face = "port", c.centre = mean_place(c.port_to);
   } else {
     c.face = "laminate", c.centre = t.vent().path.front();
     c.gap_change.assign(t.bench.in().sheet.size(), 0);

@@ -180,6 +180,13 @@ long round_days(double days) { return static_cast<long>(days < 14 ? days : 7 * s
 
 /// Half of the shortest time that the evidence allows, so that another look is taken before the limit can be reached.
 void propose(Recheck& r, const std::vector<Record>& records, const RecheckOptions& o) {
+  const auto last = std::max_element(records.begin(), records.end(),
+                                     [](const Record& a, const Record& b) { return a.cycles < b.cycles; });
+  if (last->cycles > r.now.cycles) {  // what to do next is said by that one
+    r.next_cycles = std::numeric_limits<double>::quiet_NaN();
+    r.next_why = Message("pages.later-inspection", {arg::name(last->date), arg::number(last->cycles)});
+    return;
+  }
   const double run = r.now.cycles - records[0].cycles;
   double low = kInfinity;
   for (const Wear& w : r.wear) low = std::min(low, w.left_low);
@@ -196,11 +203,11 @@ void propose(Recheck& r, const std::vector<Record>& records, const RecheckOption
     r.next_why = Message("pages.no-cycles-have-been");
     return;
   }
-  const auto first = day_number(records[0].date), last = day_number(r.now.date);
-  if (first && last && *last > *first && run > 0) {
-    const double days = (r.next_cycles - r.now.cycles) / run * double(*last - *first);
+  const auto first = day_number(records[0].date), today = day_number(r.now.date);
+  if (first && today && *today > *first && run > 0) {
+    const double days = (r.next_cycles - r.now.cycles) / run * double(*today - *first);
     // Ten years: beyond that no pace holds.
-    r.next_date = date_text(*last + round_days(std::min(days, 3653.0)));
+    r.next_date = date_text(*today + round_days(std::min(days, 3653.0)));
   }
 }
 

@@ -100,9 +100,9 @@ std::string chances(const SpotDiagnosis& s, const Voice& v) {
   if (parts > 0)
     rows.push_back(
         {told(v, "pages.share-parts-show-counted"), percent(static_cast<double>(s.spot.seen) / parts, 0, v), ""});
-  return table(rows) + (s.model.draws <= 0
-                            ? ""
-                            : para(told(v, "diagnosis.brackets-95-interval-number", {arg::number(s.model.draws)})));
+  return table(rows) + para(told(v, "diagnosis.dry-area-how")) +
+         (s.model.draws <= 0 ? ""
+                             : para(told(v, "diagnosis.brackets-95-interval-number", {arg::number(s.model.draws)})));
 }
 
 const char* kind_word(CauseKind k) {

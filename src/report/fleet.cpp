@@ -213,7 +213,7 @@ std::string fleet_csv(const Fleet& fleet, const fs::path& from) {
     const Wear* w = first_to_end(t);
     const bool line = w && w->line.dof > 0;
     out += std::to_string(i + 1) + "," + to_string(t.attention) + "," + text_cell(t.tool) + "," + text_cell(t.name) +
-           "," + t.date + "," + number_cell(t.cycles, 0) + "," + std::to_string(t.kept) + "," + to_string(t.verdict) +
+           "," + t.date + "," + number_cell(t.cycles, 0) + "," + (t.kept > 0 ? std::to_string(t.kept) : "") + "," + to_string(t.verdict) +
            "," + (t.provisional ? "yes" : "no");
     const double none = std::numeric_limits<double>::quiet_NaN();
     const bool air = t.air.draws > 0;
@@ -222,7 +222,7 @@ std::string fleet_csv(const Fleet& fleet, const fs::path& from) {
     for (const double mm :
          {w ? w->peak : none, w ? w->peak_U : none, line ? 1e3 * w->rate : none, line ? 1e3 * w->rate_U : none})
       out += "," + number_cell(mm, 4);
-    // An open end of the interval is an empty cell.
+    // An open end of the interval is an empty cell; so is the number of inspections where no history was found.
     const bool told = w && w->enough;
     for (const double left : {told ? w->left : none, w ? w->left_low : none, told ? w->left_high : none})
       out += "," + number_cell(left, 0);

@@ -48,7 +48,8 @@ std::string verdict(const Recheck& r, const Voice& v) {
   std::vector<Argument> next{arg::name(count(r.next_cycles))};
   if (!r.next_date.empty()) next.push_back(arg::name(r.next_date));
   const std::string more =
-      reached ? para("<b>" + told(v, "pages.mend-place-before-more") + "</b>")
+      !std::isfinite(r.next_cycles) ? para("<b>" + told(v, r.next_why) + "</b>")
+      : reached ? para("<b>" + told(v, "pages.mend-place-before-more") + "</b>")
               : para("<b>" +
                      told(v, r.next_date.empty() ? "pages.next-re-check-cycles" : "pages.next-re-check-cycles-todays",
                           next) +

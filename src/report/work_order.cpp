@@ -152,7 +152,7 @@ std::string place_table(const Correction& c, const Voice& v) {
   for (const auto& t : c.tape) rows.push_back({told(v, way_of(t.way), {arg::message(t.from)}), by_tape(t.distance, v)});
   std::string out = table(rows);
   if (!c.tape_side.empty()) out += para(told(v, "bench.two-lengths-meet-several", {arg::name(c.tape_side)}));
-  if (c.tape.empty()) out += para(told(v, "bench.no-tape-finds-this"));
+  if (c.tape.empty() && c.kind != Kind::vent_enlarge) out += para(told(v, "bench.no-tape-finds-this"));
   return out;
 }
 
@@ -192,7 +192,9 @@ std::string checks(const Correction& c, double step, const Voice& v) {
         v, {c.kind == Kind::build_up ? "bench.before-straight-edge-gauge" : "bench.before-straight-edge-gauge-must"});
   if (hand && step > 0)
     out += "<li>" + told(v, "bench.after-gauge-every-numbered", {arg::name(by_depth(step, v))}) + "</li>";
-  out += items(v, {"bench.after-scan-both-halves"});
+  // Ports, glass and settings leave the gap as it is.
+  if (hand || c.kind == Kind::shim) out += items(v, {"bench.after-scan-both-halves"});
+  if (out.empty()) return "";
   return "<h3>" + told(v, "bench.checks") + "</h3><ul>" + out + "</ul>\n";
 }
 

@@ -84,14 +84,12 @@ TEST_CASE("A plan that moves the inlet says so in the flow after it, and in the 
   CHECK(c.nominal.arrival[first] > 1);
 }
 
-TEST_CASE("A line of inlets moves as a whole, and a runner around the rim does not move") {
+TEST_CASE("A line of inlets is a channel in the face: it stays, as a runner around the rim does") {
   const Side c({Vec3(-20, -30, 0), Vec3(-20, 30, 0)});
   const CorrectInput in{c.sheet, c.gap, c.tolerance, c.verdict, c.laminate, c.flow, c.nominal, c.measured, c.lead};
   const auto list = correct::port_candidates(in, c.options);
-  const auto line = std::find_if(list.begin(), list.end(), [](const auto& k) { return k.kind == Kind::inlet_move; });
-  REQUIRE(line != list.end());
-  REQUIRE(line->port_to.size() == 2);
-  CHECK_THAT(say(line->instruction), Catch::Contains("Move the inlet \"gate\" so that it runs from "));
+  CHECK_FALSE(list.empty());
+  for (const auto& k : list) CHECK(k.kind == Kind::vent_move);
 
   Case rim([](const Vec3&) { return 3.0; });
   rim.flow.vents[0].path = {Vec3(-90, -60, 0)};
