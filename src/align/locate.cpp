@@ -60,6 +60,15 @@ std::optional<Located> locate(const Scan& scan, const Target& target, const Vec3
   return found;
 }
 
+/// Balls and dowels that are where the job has them in the other half.
+int found_exchanged(const Scan& lower, const Scan& upper, const std::vector<Target>& targets, const PointNoise& noise) {
+  int out = 0;
+  for (const Target& t : targets)
+    out += (t.ball || t.dowel) && !t.touched && t.lower && t.upper && locate(upper, t, t.lower->at, noise.upper) &&
+           locate(lower, t, t.upper->at, noise.lower);
+  return out;
+}
+
 }  // namespace
 
 SharedNoise share_noise(std::vector<LocatedTarget>& targets, const SharedNoise& lower, const SharedNoise& upper) {
@@ -130,7 +139,12 @@ std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, 
     all.push_back(std::move(found));
   }
   const auto whole = std::count_if(all.begin(), all.end(), [](const auto& t) { return t.lower && t.upper; });
-  for (std::size_t i = 0; i < all.size() && whole < kEnoughTargets; ++i)
+  if (whole >= kEnoughTargets) return all;
+  if (const int n = found_exchanged(lower, upper, targets, noise); n >= kEnoughTargets && n > whole)
+    throw Error(Fault::measurement, "targets: " + std::to_string(n) + " of " + std::to_string(targets.size()) +
+                                        " are where the job has them in the other half, so the two scans are "
+                                        "exchanged; exchange file in [lower] and [upper]");
+  for (std::size_t i = 0; i < all.size(); ++i)
     if (all[i].lost)
       throw all[i].lower ? not_there(targets[i], targets[i].upper->at, "upper")
                          : not_there(targets[i], targets[i].lower->at, "lower");

@@ -126,7 +126,10 @@ std::vector<DeviationRegion> find_regions(const Sheet& sheet, const GapMap& gap,
     if (r.area < min_area) continue;
     r.centre /= weight;
     r.mean = r.volume / r.area;
-    r.peak = robust_peak(sheet, field, around, seed, sign);
+    // No more than any node has: where the top is sharp, the quadric goes beyond it.
+    double most = 0;
+    for (const int i : r.nodes) most = std::max(most, sign * field[i]);
+    r.peak = sign * std::min(most, sign * robust_peak(sheet, field, around, seed, sign));
     const double k = gap.coverage;
     const SumErrors e = mean_errors(sheet, gap, shared, fit, r.nodes, on_remainder);
     r.mean_U = k * e.u(), r.mean_U_independent = k * e.fits(), r.mean_U_common = k * e.common();

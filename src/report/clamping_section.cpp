@@ -228,6 +228,13 @@ std::string advice_part(const Inspection& r, const Voice& v) {
 
 }  // namespace
 
+std::string against_opening(const Inspection& r, const Voice& v) {
+  const auto& left = r.plan.not_cured;
+  if (std::find(left.begin(), left.end(), Uncured::opening) == left.end() || r.advice.help.changes.empty()) return "";
+  const std::string help = opening_help(r, v);
+  return help.empty() ? "" : para(told(v, "clamping.one-of-these")) + help;
+}
+
 std::string clamping_sentence(const Inspection& r) {
   const Voice v = voice_of(r.job);
   const auto forces = [&](double a, double b) {

@@ -82,7 +82,9 @@ std::string to_do(const Inspection& r, const std::vector<NumberedPlace>& places,
            told(v, short_instruction(c, places)) + "</li>";
   }
   if (!out.empty())
-    return "<ol>" + out + "</ol><p><a href=\"work-order.html\">" + told(v, "first.work-order") + "</a></p>";
+    return "<ol>" + out + "</ol><p><a href=\"work-order.html\">" + told(v, "first.work-order") + "</a></p>" +
+           against_opening(r, v);
+  if (const std::string shut = against_opening(r, v); !shut.empty()) return shut;
   if (r.verdict.overall == Conformity::conforming && r.plan.not_cured.empty())
     return para(told(v, "first.nothing-to-do"));
   if (!r.verdict.would_change.empty()) return para(told(v, r.verdict.would_change));

@@ -110,6 +110,8 @@ std::string corrections_section(const Inspection&);
 std::string air_section(const Inspection&);
 
 // ---- clamping_section.cpp
+/// What would hold a mold shut that opens after the corrections too, in paragraphs; nothing where it stays closed.
+std::string against_opening(const Inspection&, const Voice&);
 /// Closing, opening, breathing, glass by zone, process advice.
 std::string clamping_section(const Inspection&);
 std::string clamping_sentence(const Inspection&);  ///< the same in one line, HTML; empty for an older result

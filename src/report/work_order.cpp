@@ -273,8 +273,8 @@ std::string overview(const Inspection& r, const Voice& v) {
                     with_time(before.max_lead_s, fill_time, v) + " → " + with_time(after.max_lead_s, fill_time, v),
                     "<span class=\"done\"></span>"});
   }
-  std::string out =
-      table(rows, told(v, "order.about-hours-all-effort", {arg::number(hours, 1)})) + para(told(v, p.remains));
+  std::string out = table(rows, told(v, "order.about-hours-all-effort", {arg::number(hours, 1)})) +
+                    para(told(v, p.remains)) + against_opening(r, v);
   for (const auto& l : p.left) out += para(told(v, l));
   const MaterialUse& m = r.material_after;
   std::vector<Argument> masses{arg::mass(m.resin.g), arg::mass(m.resin.U), arg::mass(m.glass.g), arg::mass(m.glass.U)};
