@@ -34,8 +34,10 @@ VentSeen vent_seen(const std::string& text, const Job& job) {
   out.time = time == "never" ? std::numeric_limits<double>::infinity()
                              : parse_quantity(time, Dimension::time, "--vent " + text);
   if (!(out.time > 0))
-    throw Error(Fault::input, "--vent " + text + ": resin cannot come at or before the start; give the time since the "
-                              "pump was started, e.g. \"" + out.vent + "=85s\", or never");
+    throw Error(Fault::input, "--vent " + text +
+                                  ": resin cannot come at or before the start; give the time since the "
+                                  "pump was started, e.g. \"" +
+                                  out.vent + "=85s\", or never");
   return out;
 }
 

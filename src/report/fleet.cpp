@@ -213,8 +213,8 @@ std::string fleet_csv(const Fleet& fleet, const fs::path& from) {
     const Wear* w = first_to_end(t);
     const bool line = w && w->line.dof > 0;
     out += std::to_string(i + 1) + "," + to_string(t.attention) + "," + text_cell(t.tool) + "," + text_cell(t.name) +
-           "," + t.date + "," + number_cell(t.cycles, 0) + "," + (t.kept > 0 ? std::to_string(t.kept) : "") + "," + to_string(t.verdict) +
-           "," + (t.provisional ? "yes" : "no");
+           "," + t.date + "," + number_cell(t.cycles, 0) + "," + (t.kept > 0 ? std::to_string(t.kept) : "") + "," +
+           to_string(t.verdict) + "," + (t.provisional ? "yes" : "no");
     const double none = std::numeric_limits<double>::quiet_NaN();
     const bool air = t.air.draws > 0;
     for (const double p : {t.air.p, t.air.low, t.air.high}) out += "," + number_cell(air ? p : none, 4);

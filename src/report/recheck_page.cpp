@@ -49,12 +49,12 @@ std::string verdict(const Recheck& r, const Voice& v) {
   if (!r.next_date.empty()) next.push_back(arg::name(r.next_date));
   const std::string more =
       !std::isfinite(r.next_cycles) ? para("<b>" + told(v, r.next_why) + "</b>")
-      : reached ? para("<b>" + told(v, "pages.mend-place-before-more") + "</b>")
-              : para("<b>" +
-                     told(v, r.next_date.empty() ? "pages.next-re-check-cycles" : "pages.next-re-check-cycles-todays",
-                          next) +
-                     "</b>") +
-                    folded(told(v, "pages.why-then"), para(told(v, "pages.reason", {arg::message(r.next_why)})));
+      : reached                     ? para("<b>" + told(v, "pages.mend-place-before-more") + "</b>")
+                                    : para("<b>" +
+                                           told(v, r.next_date.empty() ? "pages.next-re-check-cycles" : "pages.next-re-check-cycles-todays",
+                                                next) +
+                                           "</b>") +
+                      folded(told(v, "pages.why-then"), para(told(v, "pages.reason", {arg::message(r.next_why)})));
   return verdict_box(reached || moved ? "bad"
                      : worn           ? "maybe"
                                       : "ok",

@@ -311,6 +311,15 @@ TEST_CASE("A ball that is not there is named with its half and place where too f
   CHECK(fault == Fault::measurement);
 }
 
+TEST_CASE("Two scans that are exchanged are told by their balls") {
+  const Setup s = make_setup(0.02, 12);
+  Fault fault{};
+  const std::string text = fault_of(s.options, fault, s.upper, s.lower);
+  CHECK(says(text, "6 of 6 are where the job has them in the other half"));
+  CHECK(says(text, "exchange file in [lower] and [upper]"));
+  CHECK(fault == Fault::measurement);
+}
+
 TEST_CASE("Targets without name, given twice, or without places are input errors") {
   Random random(13);
   const AlignOptions good = point_options(0, random, 0.01);

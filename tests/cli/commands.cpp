@@ -152,4 +152,7 @@ TEST_CASE("Shot holds a log against the model, writes page and JSON, and keeps i
   const auto wrong = bench.run({"shot", job, "monday.csv", "--vent", "left=38s"});
   CHECK(wrong.code == 1);
   CHECK_THAT(wrong.err, Catch::Contains("no vent \"left\"") && Catch::Contains("vents: \"middle\""));
+  const auto early = bench.run({"shot", job, "monday.csv", "--vent=-5s"});
+  CHECK(early.code == 1);
+  CHECK_THAT(early.err, Catch::Contains("--vent -5s: resin cannot come at or before the start"));
 }

@@ -97,6 +97,18 @@ Case worn(std::mt19937_64& random) {
 
 }  // namespace
 
+TEST_CASE("A re-check of an earlier date leaves what to do next to the later one that is there") {
+  std::mt19937_64 random(6);
+  const auto records = history_of(worn(random), random);
+  REQUIRE(records.size() > 2);
+  const Recheck last = check(records);
+  CHECK(std::isfinite(last.next_cycles));
+  const Recheck before = history::recheck(face(), records, records.size() - 2, 0, {}, null());
+  CHECK(std::isnan(before.next_cycles));
+  CHECK(before.next_date.empty());
+  CHECK(before.next_why.id == "pages.later-inspection");
+}
+
 TEST_CASE("Planted wear is found in its place, and the intervals of rate and cycles left hold the truth") {
   std::mt19937_64 random(5);
   for (const double limit : {0.0, 0.5}) {  // to the tolerance limits, and to a growth of 0.5 mm
