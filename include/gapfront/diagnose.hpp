@@ -84,8 +84,8 @@ struct Diagnosis {
 
 namespace diagnosis {
 /// Area that a filling leaves dry, fills after the resin has gelled, or fills over shut-in air, over the spot's own
-/// area, 1 at most. Counted are nodes within the spot's size of its middle: half of that is the spot, and the air drifts
-/// by as much again. Air that the resin presses to less than a quarter of its pocket counts in proportion.
+/// area, 1 at most. Counted are nodes within the spot's size of its middle: half of that is the spot, and the air
+/// drifts by as much again. Air that the resin presses to less than a quarter of its pocket counts in proportion.
 double trouble_at(const Sheet&, const Filling&, const FlowOptions&, const DrySpot&);
 
 /// Where there are draws the chance of the spot decides on headline, ranking and cure; without, one filling each.

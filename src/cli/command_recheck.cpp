@@ -53,8 +53,8 @@ void print_recheck(const Job& job, const Recheck& r, const Inspection& found, st
   const auto date = [](const Record& x) { return x.date + words(" (%.0f cycles)", x.cycles); };
   out << bold(say(r.headline, {units}), styled_terminal()) << "\n"
       << job.name << "\n"
-      << report::outcome_line(found) << "\n\nCompared    " << date(r.now) << " with " << date(r.then) << "\nDatum       " << datum_words(r)
-      << "\n";
+      << report::outcome_line(found) << "\n\nCompared    " << date(r.now) << " with " << date(r.then)
+      << "\nDatum       " << datum_words(r) << "\n";
   for (const Wear& w : r.wear) {
     out << label_of(w.name) << (w.face == "both" ? "both faces" : w.face + " face") << ", "
         << format_area(w.area, units) << " around " << spoken_place(w.centre, units) << "\n            changed by "

@@ -119,8 +119,8 @@ Text remains_text(const Bench& bench, const CorrectionPlan& plan, const CorrectO
   if (has(left, Uncured::lead))
     out.push_back(Message("advice.front-leads-most-true", {arg::time(e.max_lead_s), arg::time(plan.limits.lead_s)}));
   if (has(left, Uncured::opening)) {
-    out.push_back(
-        Message(e.closing_balance < 1 ? "advice.mold-opens-what" : "advice.mold-may-open-what", {arg::number(e.closing_balance, 2), arg::number(plan.limits.safety, 2)}));
+    out.push_back(Message(e.closing_balance < 1 ? "advice.mold-opens-what" : "advice.mold-may-open-what",
+                          {arg::number(e.closing_balance, 2), arg::number(plan.limits.safety, 2)}));
     out.push_back(Message("advice.inject-slower-less-pressure"));
   }
   if (has(left, Uncured::over_packed))
