@@ -8,7 +8,8 @@ namespace gapfront {
 
 /// What an earlier inspection found and predicted. Per node of its sheet; NaN where nothing was measured.
 struct Prediction {
-  std::string name, date;  ///< of the earlier job
+  std::string name, date;                  ///< of the earlier job
+  std::string lower_sha256, upper_sha256;  ///< of its scans
   Sheet sheet;
   std::vector<double> before, after;  ///< gap measured then, and re-computed with the corrections, mm
   GapMap gap;  ///< measured then: what its uncertainty is made of; the gaps themselves are `before`

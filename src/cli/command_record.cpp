@@ -34,7 +34,14 @@ std::string whole_file(const fs::path& file, const char* remedy) {
   return {std::istreambuf_iterator<char>(in), {}};
 }
 
-/// The names in the folder's list of checksums, but the record's own.
+/// Made of the report on request, without a line in the list of checksums.
+constexpr const char* kMadeLater[] = {"report.pdf", "work-order.pdf", "fronts.png", "fronts-after.png"};
+
+bool made_later(const std::string& name) {
+  return std::find(std::begin(kMadeLater), std::end(kMadeLater), name) != std::end(kMadeLater);
+}
+
+/// The names in the folder's list of checksums, but the record's own; and what was made of the report since.
 std::vector<std::string> reported_files(const fs::path& folder) {
   std::vector<std::string> out;
   std::ifstream in(folder / kChecksumList);
@@ -45,7 +52,26 @@ std::vector<std::string> reported_files(const fs::path& folder) {
   if (out.empty())
     throw Error(Fault::input,
                 folder.string() + ": no checksums.sha256 there; give the folder that gapfront inspect wrote");
+  for (const char* name : kMadeLater)
+    if (fs::exists(folder / name) && std::find(out.begin(), out.end(), name) == out.end()) out.push_back(name);
   return out;
+}
+
+/// A line of the files in the folder that the record does not speak of; nothing where there are none.
+std::string not_signed(const fs::path& folder, const RecordJson& record) {
+  std::vector<std::string> others;
+  for (const auto& entry : fs::directory_iterator(folder)) {
+    const std::string name = entry.path().filename().string();
+    const bool own = name == kRecord || name == kSignatureFile || name == kPublicKey || name == kChecksumList;
+    if (!own && std::none_of(record["files"].begin(), record["files"].end(),
+                             [&](const auto& f) { return f.value("name", "") == name; }))
+      others.push_back(harmless(name));
+  }
+  if (others.empty()) return "";
+  std::sort(others.begin(), others.end());
+  std::string out;
+  for (const std::string& name : others) out += (out.empty() ? "" : ", ") + name;
+  return "Not signed  " + out + "\n";
 }
 
 std::string utc_now() {
@@ -125,7 +151,10 @@ bool lists_all(const fs::path& folder, const RecordJson& record) {
   };
   const auto& files = record["files"];
   return std::all_of(files.begin(), files.end(),
-                     [&](const auto& f) { return has(f.value("sha256", ""), f.value("name", "")); }) &&
+                     [&](const auto& f) {
+                       const std::string name = f.value("name", "");
+                       return made_later(name) || has(f.value("sha256", ""), name);
+                     }) &&
          has(sha256(whole_file(folder / kRecord, "")), kRecord) &&
          has(sha256(whole_file(folder / kSignatureFile, "")), kSignatureFile);
 }
@@ -201,9 +230,10 @@ int run_record(const RecordArguments& arguments) {
   const RecordJson record = record_of(r, arguments.folder, open);
   const std::string text = record.dump(1) + "\n";
   report::write_set(arguments.folder, {{kRecord, text}, {kPublicKey, open}, {kSignatureFile, sign(key, text)}});
-  std::cout << "Signed      " << (arguments.folder / kRecord).string() << ": " << record["files"].size() << " files, "
-            << record["inputs"].size() << " inputs\nKey         SHA-256 " << record["key_sha256"].get<std::string>()
-            << "\nGive " << kPublicKey << " to whoever shall verify it, by another way than this folder.\n";
+  std::cout << not_signed(arguments.folder, record) << "Signed      " << (arguments.folder / kRecord).string() << ": "
+            << record["files"].size() << " files, " << record["inputs"].size() << " inputs\nKey         SHA-256 "
+            << record["key_sha256"].get<std::string>() << "\nGive " << kPublicKey
+            << " to whoever shall verify it, by another way than this folder.\n";
   return 0;
 }
 
@@ -227,7 +257,8 @@ int run_verify(const VerifyArguments& arguments) {
       << (own ? "            from the folder itself: whoever changed the folder may have changed it too; compare it "
                 "with the signer's\n"
               : "")
-      << "Files       " << record["files"].size() << ", all as they were signed\n";
+      << "Files       " << record["files"].size() << ", all as they were signed\n"
+      << not_signed(arguments.folder, record);
   if (!arguments.job.empty()) {
     std::cout.flush();
     refuse_other_numbers(arguments.folder, arguments.job);

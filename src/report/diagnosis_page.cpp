@@ -89,7 +89,7 @@ std::string verdict(const DiagnosisFile& file, std::size_t k, const Voice& v) {
 
 std::string chances(const SpotDiagnosis& s, const Voice& v) {
   Rows rows{heads(v, {"pages.spot-3", "pages.gap-measured", "pages.nominal-gap"}),
-            {told(v, "diagnosis.share-stays-dry-fills"), percent(s.trouble, 0, v), percent(s.nominal_trouble, 0, v)}};
+            {told(v, "diagnosis.share-spot-stays-dry"), percent(s.trouble, 0, v), percent(s.nominal_trouble, 0, v)}};
   const int parts = s.spot.parts;
   if (s.model.draws > 0) {
     rows.push_back(

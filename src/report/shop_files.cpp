@@ -25,14 +25,34 @@ Vec3 out_of_face(const Sheet& s, const Vec3& at, bool upper) {
 
 // ---- DXF, release 12: pairs of lines, a group's code and its value.
 
-/// Letters that every reader of release 12 knows; anything else becomes a question mark.
-std::string plain(const std::string& text) {
+/// How letters and signs of the five languages are written without accents: a laser burns what it reads.
+constexpr std::pair<std::string_view, std::string_view> kPlain[] = {
+    {"ä", "ae"},     {"ö", "oe"},    {"ü", "ue"}, {"Ä", "Ae"}, {"Ö", "Oe"}, {"Ü", "Ue"}, {"ß", "ss"}, {"à", "a"},
+    {"á", "a"},      {"â", "a"},     {"ã", "a"},  {"ç", "c"},  {"è", "e"},  {"é", "e"},  {"ê", "e"},  {"ë", "e"},
+    {"ì", "i"},      {"í", "i"},     {"î", "i"},  {"ï", "i"},  {"ñ", "n"},  {"ò", "o"},  {"ó", "o"},  {"ô", "o"},
+    {"õ", "o"},      {"ù", "u"},     {"ú", "u"},  {"û", "u"},  {"œ", "oe"}, {"À", "A"},  {"Á", "A"},  {"Â", "A"},
+    {"Ã", "A"},      {"Ç", "C"},     {"È", "E"},  {"É", "E"},  {"Ê", "E"},  {"Í", "I"},  {"Î", "I"},  {"Ñ", "N"},
+    {"Ó", "O"},      {"Ô", "O"},     {"Õ", "O"},  {"Ú", "U"},  {"Œ", "OE"}, {"−", "-"},  {"–", "-"},  {"°", " deg"},
+    {"µ", "u"},      {"·", "."},     {"’", "'"},  {"“", "\""}, {"”", "\""}, {"„", "\""}, {"«", "\""}, {"»", "\""},
+    {"\u00a0", " "}, {"\u202f", " "}};
+
+/// Letters that every reader of release 12 knows; what has no such spelling becomes a question mark.
+std::string plain(std::string_view text) {
   std::string out;
-  for (const unsigned char c : text)
-    if (c >= 32 && c < 127)
+  while (!text.empty()) {
+    const auto c = static_cast<unsigned char>(text[0]);
+    std::size_t bytes = c < 0x80 ? 1 : c < 0xe0 ? 2 : c < 0xf0 ? 3 : 4;
+    bytes = std::min(bytes, text.size());
+    const auto known = std::find_if(std::begin(kPlain), std::end(kPlain),
+                                    [&](const auto& pair) { return pair.first == text.substr(0, bytes); });
+    if (known != std::end(kPlain))
+      out += known->second;
+    else if (c >= 32 && c < 127)
       out += static_cast<char>(c);
-    else if (c >= 0xc0)  // the first byte of a letter beyond ASCII
+    else if (bytes > 1)
       out += '?';
+    text.remove_prefix(bytes);
+  }
   return out;
 }
 

@@ -260,18 +260,20 @@ std::string overview(const Inspection& r, const Voice& v) {
   const double fill_time = r.nominal_filling.fill_time;
   std::vector<std::vector<std::string>> rows{
       heads(v, {"", "corrections.do-this", "order.hours", "order.area-out-tolerance", "corrections.greatest-lead",
-                "order.done-date"})};
+                "fleet.trapped-air", "order.done-date"})};
   double hours = 0;
   for (std::size_t k = 0; k < p.chosen.size(); ++k) {
     const Correction& c = p.candidates[p.chosen[k]];
     const Effect &before = k ? p.after_each[k - 1] : p.now, &after = p.after_each[k];
     hours += c.effort;
-    rows.push_back({std::to_string(k + 1) + ". <b>" + own(c.name) + "</b><br>" + told(v, word_of(c.kind)),
-                    "<div class=\"do\">" + told(v, c.instruction) + "</div>", fixed(c.effort, 1, v),
-                    spelt(shown(before.out_of_tolerance_area, D::area, v.units), v) + " → " +
-                        with_unit(after.out_of_tolerance_area, D::area, v),
-                    with_time(before.max_lead_s, fill_time, v) + " → " + with_time(after.max_lead_s, fill_time, v),
-                    "<span class=\"done\"></span>"});
+    rows.push_back(
+        {std::to_string(k + 1) + ". <b>" + own(c.name) + "</b><br>" + told(v, word_of(c.kind)),
+         "<div class=\"do\">" + told(v, c.instruction) + "</div>", fixed(c.effort, 1, v),
+         spelt(shown(before.out_of_tolerance_area, D::area, v.units), v) + " → " +
+             with_unit(after.out_of_tolerance_area, D::area, v),
+         with_time(before.max_lead_s, fill_time, v) + " → " + with_time(after.max_lead_s, fill_time, v),
+         correct::drawn_alike(before, after) ? percent(before.pocket, 0, v) + " → " + percent(after.pocket, 0, v) : "–",
+         "<span class=\"done\"></span>"});
   }
   std::string out = table(rows, told(v, "order.about-hours-all-effort", {arg::number(hours, 1)})) +
                     para(told(v, p.remains)) + against_opening(r, v);

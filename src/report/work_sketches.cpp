@@ -113,7 +113,9 @@ class Sketch {
                "M" + p(back + 3 * side) + "L" + p(to) + "L" + p(back - 3 * side) + "\"/>";
     labels_.keep_off(from.cwiseMin(to) - Vec2::Constant(4), from.cwiseMax(to) + Vec2::Constant(4));
     const std::string name = say(Message("order.tool", {arg::name(std::string(1, axis))}), v);
-    words(centres_beside(to, size_of(name, kFont), 4), name);
+    if (words(centres_beside(to, size_of(name, kFont), 4), name)) return;
+    const std::string sign = std::string("+") + axis;  // where there is no room for more
+    words(centres_beside(to, size_of(sign, kFont), 4), sign);
   }
   Vec2 corner() const { return {-kEdge + 8, size_.y() + kEdge - 8}; }
   Vec2 top_corner() const { return {-kEdge + 8, -kEdge + 8}; }

@@ -22,6 +22,7 @@ TEST_CASE("The program says of each correction whether it did what an earlier re
   INFO(again.out << again.err);
   CHECK(again.code == 0);
   CHECK_THAT(again.out, Catch::Contains("C1 P1") && Catch::Contains("It did less than was predicted."));
+  CHECK_THAT(again.out, Catch::Contains("These are the very scans that the prediction was made of"));
   CHECK_THAT(bench.read("again/report.html"), Catch::Contains("The work, as predicted and as measured"));
   CHECK_THAT(bench.read("again/result.json"), Catch::Contains("\"text\": \"It did less than was predicted.\""));
 }

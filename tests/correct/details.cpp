@@ -113,8 +113,8 @@ TEST_CASE("A place is given by the two nearest references whose tapes cross well
     CHECK(t.way == Way::from_edge);
   }
   const std::string from[] = {say(k.tape[0].from), say(k.tape[1].from)};
-  CHECK(std::min(from[0], from[1]) == "edge of the moulding face (seal line) towards +x");
-  CHECK(std::max(from[0], from[1]) == "edge of the moulding face (seal line) towards −y");
+  CHECK(std::min(from[0], from[1]) == "the edge of the moulding face (seal line) on its +x side");
+  CHECK(std::max(from[0], from[1]) == "the edge of the moulding face (seal line) on its −y side");
   c.options.references = {{"far", Vec3(-200, 0, 0)},
                           {"near", Vec3(130, -30, 0)},
                           {"in line", Vec3(150, -31, 0)},

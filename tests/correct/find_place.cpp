@@ -126,7 +126,8 @@ struct Tool {
     // A side of the seal line: its pieces that face that way to 12°.
     const std::map<std::string, Vec3> ways{
         {"−x", -Vec3::UnitX()}, {"+x", Vec3::UnitX()}, {"−y", -Vec3::UnitY()}, {"+y", Vec3::UnitY()}};
-    const Vec3 way = ways.at(from.substr(from.rfind(' ') + 1));
+    const std::size_t side = from.rfind(" side"), word = from.rfind(' ', side - 1) + 1;
+    const Vec3 way = ways.at(from.substr(word, side - word));
     std::vector<std::pair<int, double>> starts;
     const auto seal = mold.seal_polygon();
     for (std::size_t k = 0; k < seal.size(); ++k) {

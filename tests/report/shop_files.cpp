@@ -54,3 +54,11 @@ TEST_CASE("A name in a DXF file breaks no line of it") {
   const std::string dxf = report::template_dxfs(r)[0].second;
   CHECK(dxf.find("\r\nEOF\r\n") == dxf.size() - 7);
 }
+
+TEST_CASE("A DXF file has signs and accents in letters that every reader knows") {
+  Inspection r = with_template();
+  r.job.name = "Größe −x, étanchéité, vedação 漢";
+  const std::string dxf = report::template_dxfs(r)[0].second;
+  CHECK_THAT(dxf, Catch::Contains("Groesse -x, etancheite, vedacao ?"));
+  CHECK(std::all_of(dxf.begin(), dxf.end(), [](char c) { return static_cast<unsigned char>(c) < 127; }));
+}
