@@ -28,6 +28,8 @@ struct Stretches {
   std::size_t size() const { return pressure.size(); }
 };
 Stretches stretches_of(const ShotLog&, const FlowOptions&);
+/// Standard deviation of the readings of the volume about a smooth course, mm³.
+double volume_noise(const std::vector<ShotSample>&);
 /// Volume injected at a time of the log, and back; +infinity beyond its end.
 double volume_at(const ShotLog&, double time);
 double time_at(const ShotLog&, double volume);

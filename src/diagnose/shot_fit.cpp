@@ -151,11 +151,12 @@ Evidence::Evidence(const ShotLog& log, const Stretches& stretches, const FlowOpt
     : log_(stretches), job_(job), o_(o) {
   const int n = static_cast<int>(log_.size());
   const double whole = log_.edge.back();
-  Eigen::VectorXd model(n);
+  Eigen::VectorXd model(n), drops(n);
   for (int k = 0; k < n; ++k) {
     const int a = std::max(0, k - 1), b = std::min(n - 1, k + 1);
     const double slope = std::abs(log_.pressure[b] - log_.pressure[a]) / (whole / n * (b - a));
     const double drop = log_.pressure[k] + atmosphere_pa - job.cavity_pressure;
+    drops[k] = drop;
     model[k] = std::hypot(o.model_pressure * drop, slope * o.model_volume * log_.edge[k + 1]);
   }
   Eigen::MatrixXd covariance(n, n);
@@ -163,6 +164,11 @@ Evidence::Evidence(const ShotLog& log, const Stretches& stretches, const FlowOpt
     for (int b = 0; b < n; ++b)
       covariance(a, b) = model[a] * model[b] * std::exp(-std::abs(log_.edge[a] - log_.edge[b]) / (kAlike * whole)) +
                          (a == b ? o.pressure * o.pressure : 0);
+  // A stretch's rate is as wrong as the volumes at its two ends; the next one shares one of them, the other way.
+  const double of_rate = volume_noise(log.samples) / (whole / n);
+  for (int a = 0; a < n; ++a)
+    for (int b = std::max(0, a - 1); b < std::min(n, a + 2); ++b)
+      covariance(a, b) += drops[a] * drops[b] * of_rate * of_rate * (a == b ? 2 : -1);
   const Eigen::MatrixXd lower = covariance.llt().matrixL();
   whiten_ = lower.triangularView<Eigen::Lower>().solve(Eigen::MatrixXd::Identity(n, n));
   for (const VentSeen& seen : log.vents)
