@@ -18,7 +18,7 @@ struct Course {
   double resistance(double from, double to) const;
 };
 
-/// Stretches of equal volume, with the means of the log.
+/// Stretches of about equal volume, with the means of the log.
 struct Stretches {
   std::vector<double> edge;               ///< mm³ injected, one more than stretches
   std::vector<double> edge_time;          ///< s

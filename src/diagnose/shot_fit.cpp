@@ -165,10 +165,11 @@ Evidence::Evidence(const ShotLog& log, const Stretches& stretches, const FlowOpt
       covariance(a, b) = model[a] * model[b] * std::exp(-std::abs(log_.edge[a] - log_.edge[b]) / (kAlike * whole)) +
                          (a == b ? o.pressure * o.pressure : 0);
   // A stretch's rate is as wrong as the volumes at its two ends; the next one shares one of them, the other way.
-  const double of_rate = volume_noise(log.samples) / (whole / n);
+  const double noise = volume_noise(log.samples);
+  const auto of_rate = [&](int k) { return drops[k] * noise / (log_.edge[k + 1] - log_.edge[k]); };
   for (int a = 0; a < n; ++a)
     for (int b = std::max(0, a - 1); b < std::min(n, a + 2); ++b)
-      covariance(a, b) += drops[a] * drops[b] * of_rate * of_rate * (a == b ? 2 : -1);
+      covariance(a, b) += of_rate(a) * of_rate(b) * (a == b ? 2 : -1);
   const Eigen::MatrixXd lower = covariance.llt().matrixL();
   whiten_ = lower.triangularView<Eigen::Lower>().solve(Eigen::MatrixXd::Identity(n, n));
   for (const VentSeen& seen : log.vents)

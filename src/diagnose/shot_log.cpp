@@ -11,6 +11,8 @@ namespace {
 
 // Enough to follow how the pressure rises, few enough that each holds many readings.
 constexpr int kStretches = 20;
+// Fewer of them do not follow it.
+constexpr std::size_t kMinEdges = 9;
 // What comes first goes into the inlet's own cells, which the mesh does not resolve.
 constexpr double kSkipped = 0.05;
 // Before the second row the rate falls steeply (under constant pressure as 1/√t), which a line between the two misses.
@@ -56,6 +58,20 @@ void check_log(const ShotLog& log, const FlowOptions& flow) {
                   "vent \"" + seen.vent + "\": the job has none of that name; give one of its [flow] vents");
 }
 
+/// Edges from the first volume to the last, even as far as the rows are: on rows, as between two rows of a rate that
+/// falls a line is wrong.
+std::vector<double> edges_on_rows(const std::vector<ShotSample>& rows, double from, double to) {
+  std::vector<double> out;
+  for (const ShotSample& row : rows) {
+    const double wanted = from + (to - from) * double(out.size()) / kStretches;
+    if (row.volume >= wanted && row.volume <= to && (out.empty() || row.volume > out.back())) out.push_back(row.volume);
+  }
+  if (out.size() >= kMinEdges) return out;
+  out.clear();
+  for (int k = 0; k <= kStretches; ++k) out.push_back(from + (to - from) * k / kStretches);
+  return out;
+}
+
 }  // namespace
 
 double volume_noise(const std::vector<ShotSample>& rows) {
@@ -93,7 +109,7 @@ Stretches stretches_of(const ShotLog& log, const FlowOptions& flow) {
   }
   double skipped = kSkipped * upto;
   if (rows[1].volume > upto / kStretches) skipped = std::max(skipped, std::min(rows[1].volume, kMostSkipped * upto));
-  for (int k = 0; k <= kStretches; ++k) out.edge.push_back(skipped + (upto - skipped) * k / kStretches);
+  out.edge = edges_on_rows(rows, skipped, upto);
   // ∫ p dt by the trapezium, read at the edges.
   const auto integral = [&](double until, auto value) {
     double sum = 0;
@@ -111,7 +127,7 @@ Stretches stretches_of(const ShotLog& log, const FlowOptions& flow) {
     out.over_before.push_back(
         integral(out.edge_time.back(), [](const ShotSample& s) { return std::max(0.0, s.pressure); }));
   }
-  for (int k = 0; k < kStretches; ++k) {
+  for (std::size_t k = 0; k + 1 < out.edge.size(); ++k) {
     const double time = std::max(out.edge_time[k + 1] - out.edge_time[k], 1e-9);
     out.pressure.push_back((all[k + 1] - all[k]) / time);
     out.rate.push_back((out.edge[k + 1] - out.edge[k]) / time);
