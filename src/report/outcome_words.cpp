@@ -94,6 +94,17 @@ Text clamping_words(const Outcome& o) {
   return out;
 }
 
+/// Where the resin gels before the mold is full. Of resin that ages the front itself stops: the filling says so.
+Text gel_words(const Inspection& r) {
+  const double gel = r.job.flow.gel_time, full = r.nominal_filling.fill_time;
+  const StateOutcome &now = r.outcome.now, &after = r.outcome.after;
+  const bool late = now.fill_time > gel, later = r.outcome.works && after.fill_time > gel;
+  if (!(gel > 0) || (r.outcome.works ? !later : !late)) return {};
+  if (!r.outcome.works) return {Message("outcome.gels-first", {arg::time(gel, full), arg::time(now.fill_time, full)})};
+  return {Message("outcome.gels-first-works",
+                  {arg::time(gel, full), arg::time(now.fill_time, full), arg::time(after.fill_time, full)})};
+}
+
 }  // namespace
 
 Voice voice_of(const Job& job) { return {job.units, job.language}; }
@@ -116,6 +127,7 @@ Text outcome_says(const Inspection& r) {
 Text outcome_after_verdict(const Inspection& r) {
   Text out{area_words(r.outcome), air_words(r)};
   for (Message& m : clamping_words(r.outcome)) out.push_back(std::move(m));
+  for (Message& m : gel_words(r)) out.push_back(std::move(m));
   return out;
 }
 
