@@ -44,7 +44,7 @@ Message prediction_name(const Prediction& p) {
 void test_prediction(const Prediction& p, Inspection& r) {
   r.expects = prediction_name(p);
   if (!p.lower_sha256.empty() && p.lower_sha256 == r.lower_sha256 && p.upper_sha256 == r.upper_sha256)
-    r.warnings.push_back(Message("work.same-scans"));
+    r.warnings.push_back(Message("warnings.same-scans"));
   if (!r.doubt) r.confirmed = correct::confirm(p, r.sheet, r.gap);
 }
 
