@@ -38,7 +38,10 @@ def test_two_flat_faces_have_the_gap_between_them(faces, sheet):
     assert verdict.fraction[gf.Conformity.conforming] == 1
 
 
-def test_no_place_in_the_gap_is_zero_where_nothing_was_measured(measured):
+def test_no_place_in_the_gap_is_zero_where_nothing_was_measured(job_file, tmp_path):
+    fine = tmp_path / "fine.toml"  # the hole in the scan is 16 mm wide: no node of the coarse sheet has to lie in it
+    fine.write_text(job_file.read_text().replace('edge = "20 mm"', 'edge = "6 mm"'))
+    measured = gf.measure(gf.read_job(fine))
     missing = ~measured.gap.measured
     assert missing.any()
     assert np.isnan(measured.gap.gap[missing]).all() and np.isnan(measured.gap.U[missing]).all()
