@@ -72,8 +72,8 @@ void print_front(const Inspection& r, std::ostream& out) {
         << (little ? ", too little to count as trapped air" : "") << "\n";
 }
 
-/// The first few: the full list is in the report.
-constexpr std::size_t kCorrectionsShown = 3;
+/// As many as a plan has as a rule: the full list is in the report.
+constexpr std::size_t kCorrectionsShown = 8;
 
 void print_corrections(const Inspection& r, std::ostream& out) {
   const auto units = r.job.units;
@@ -97,6 +97,8 @@ void print_corrections(const Inspection& r, std::ostream& out) {
                 : "")
         << " (re-computed)\n";
   }
+  if (r.plan.chosen.size() > kCorrectionsShown)
+    out << "            and " << r.plan.chosen.size() - kCorrectionsShown << " more, in the work order\n";
 }
 
 /// The first few; the full list is in result.json.
