@@ -41,20 +41,21 @@ const char* datum_words(DatumState d) {
   return "";
 }
 
+/// What to do, and when.
+std::string what_next(const Recheck& r, bool reached, const Voice& v) {
+  const auto bold = [&](const Message& m) { return para("<b>" + told(v, m) + "</b>"); };
+  if (!std::isfinite(r.next_cycles)) return bold(r.next_why);
+  if (reached) return bold(Message("pages.mend-place-before-more"));
+  const std::string why = folded(told(v, "pages.why-then"), para(told(v, "pages.reason", {arg::message(r.next_why)})));
+  const Argument cycles = arg::name(count(r.next_cycles));
+  if (r.next_date.empty()) return bold(Message("pages.next-re-check-cycles", {cycles})) + why;
+  return bold(Message("pages.next-re-check-cycles-todays", {cycles, arg::name(r.next_date)})) + why;
+}
+
 std::string verdict(const Recheck& r, const Voice& v) {
   const bool worn = !r.wear.empty(), moved = r.datum == DatumState::target_moved || r.datum == DatumState::half_moved;
   bool reached = false;
   for (const auto& w : r.wear) reached = reached || (w.enough && w.left_high <= 0);
-  std::vector<Argument> next{arg::name(count(r.next_cycles))};
-  if (!r.next_date.empty()) next.push_back(arg::name(r.next_date));
-  const std::string more =
-      !std::isfinite(r.next_cycles) ? para("<b>" + told(v, r.next_why) + "</b>")
-      : reached                     ? para("<b>" + told(v, "pages.mend-place-before-more") + "</b>")
-                                    : para("<b>" +
-                                           told(v, r.next_date.empty() ? "pages.next-re-check-cycles" : "pages.next-re-check-cycles-todays",
-                                                next) +
-                                           "</b>") +
-                      folded(told(v, "pages.why-then"), para(told(v, "pages.reason", {arg::message(r.next_why)})));
   return verdict_box(reached || moved ? "bad"
                      : worn           ? "maybe"
                                       : "ok",
@@ -62,7 +63,7 @@ std::string verdict(const Recheck& r, const Voice& v) {
                              : worn  ? "pages.worn"
                              : moved ? "pages.datum-moved"
                                      : "pages.no-wear"),
-                     told(v, r.headline), more + para(told(v, datum_words(r.datum))));
+                     told(v, r.headline), what_next(r, reached, v) + para(told(v, datum_words(r.datum))));
 }
 
 /// The drift itself, first on the page; and what it is made of, folded.
