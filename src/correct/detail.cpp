@@ -284,7 +284,7 @@ bool add_templates(const BenchHalf& face, const Correction& c, const std::vector
     centre /= area;
     Flat flat = lay_flat(p.mesh, p.normals);
     Template t;
-    t.stretch = *std::max_element(flat.strain.begin(), flat.strain.end());
+    t.stretch = flat.stretch;
     if (t.stretch > kMostStretch) {
       if (cuts == 0) return false;
       Eigen::Matrix3d spread = Eigen::Matrix3d::Zero();

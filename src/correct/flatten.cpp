@@ -6,6 +6,8 @@
 #include <cmath>
 #include <map>
 
+#include "core/linear.hpp"
+
 namespace gapfront::correct {
 namespace {
 
@@ -17,6 +19,8 @@ using Entries = std::vector<Eigen::Triplet<double>>;
 constexpr int kPasses = 100;
 // Normals that turn by more along one edge are a crease of the mesh, not an arc.
 constexpr double kCrease = 1.2;
+// Radius of what paper has to follow as one, mm: a finger's breadth across.
+constexpr double kFinger = 6;
 
 double arc(const Mesh& m, const std::vector<Vec3>& normals, int i, int j) {
   const Vec3 d = m.points[j] - m.points[i];
@@ -79,6 +83,21 @@ std::vector<Vec2> conformal(const Mesh& m, const std::vector<Shape>& shapes) {
   for (int i = 0; i < n; ++i)
     if (unknown[i] >= 0) at[i] = {x[unknown[i]], x[unknown[i] + 1]};
   return at;
+}
+
+/// Greatest change of a length by strains that are averaged over discs, by area: each as F·Fᵀ, in the paper's own axes.
+double stretch_over_discs(const std::vector<Vec2>& middle, const std::vector<double>& area,
+                          const std::vector<Eigen::Matrix2d>& change) {
+  double most = 0;
+  for (const Vec2& m : middle) {
+    Eigen::Matrix2d sum = Eigen::Matrix2d::Zero();
+    double all = 0;
+    for (std::size_t t = 0; t < middle.size(); ++t)
+      if ((middle[t] - m).squaredNorm() <= kFinger * kFinger) sum += area[t] * change[t], all += area[t];
+    const Eigen::Vector2d square = spectrum_of(Eigen::Matrix2d(sum / all)).eigenvalues();
+    for (const double s : {square[0], square[1]}) most = std::max(most, std::abs(std::sqrt(std::max(0.0, s)) - 1));
+  }
+  return most;
 }
 
 double cot(const Vec2& a, const Vec2& b) { return a.dot(b) / std::max(1e-12, std::abs(a.x() * b.y() - a.y() * b.x())); }
@@ -161,6 +180,9 @@ Flat lay_flat(const Mesh& m, const std::vector<Vec3>& normals) {
 
   Flat out;
   for (const auto& p : at) out.at.emplace_back(p.x(), p.y(), 0);
+  std::vector<Vec2> middle;
+  std::vector<double> area;
+  std::vector<Eigen::Matrix2d> change;
   for (std::size_t t = 0; t < shapes.size(); ++t) {
     Eigen::Matrix2d from, to;
     from << shapes[t].at[1] - shapes[t].at[0], shapes[t].at[2] - shapes[t].at[0];
@@ -170,7 +192,11 @@ Flat lay_flat(const Mesh& m, const std::vector<Vec3>& normals) {
     const Eigen::Vector2d s = j.jacobiSvd().singularValues();
     // A triangle turned over is no map at all.
     out.strain.push_back(j.determinant() > 0 ? std::max(std::abs(s[0] - 1), std::abs(s[1] - 1)) : 1);
+    middle.emplace_back((at[c[0]] + at[c[1]] + at[c[2]]) / 3), area.push_back(shapes[t].area);
+    change.emplace_back(j * j.transpose());
+    if (j.determinant() <= 0) out.stretch = 1;
   }
+  out.stretch = std::max(out.stretch, stretch_over_discs(middle, area, change));
   return out;
 }
 
