@@ -1,11 +1,16 @@
 """result SCHEMA RESULT...: each RESULT is valid; then, in the last, no key of any object can go or be added.
 job SCHEMA SOURCE_DIR: the demo jobs are valid, an unknown key is not, and the schema's keys are those that src/job reads.
+values SCHEMA JOB PROGRAM: of the job's quantities the schema refuses below nothing, nothing and a decimal comma where
+the program does, and nowhere else; and of dates and pressures what the program refuses.
 """
 import copy
 import glob
 import json
+import pathlib
 import re
+import subprocess
 import sys
+import tempfile
 import tomllib
 
 import jsonschema
@@ -102,7 +107,53 @@ def check_job(root):
     expect(read == known, f"read but not in the schema: {sorted(read - known)}; the other way: {sorted(known - read)}")
 
 
-check_result(sys.argv[3:]) if sys.argv[1] == "result" else check_job(sys.argv[3])
+# What a person may type by mistake, and what should stand there.
+MISTYPED = [
+    (r'date = ".*"', 'date = "31.12.2026"'),
+    (r'cavity_pressure = ".*"', 'cavity_pressure = "0.5 bar"'),
+    (r'cavity_pressure = ".*"', 'vacuum = "90 %"'),
+    (r'pressure_limit = ".*"', 'pressure_limit = "1.2 bar"'),
+    (r'viscosity = ".*"', 'viscosity = "0,3 Pa.s"'),
+]
+
+
+def check_values(job, program):
+    # Scans that are not there: what the program says of them comes after it has read the job.
+    text = re.sub(r'file = "[^"]*"', 'file = "nowhere.ply"', open(job).read())
+
+    def compare(changed, line):
+        with tempfile.TemporaryDirectory() as folder:
+            file = pathlib.Path(folder) / "job.toml"
+            file.write_text(changed)
+            run = subprocess.run([program, "inspect", file, "--output", folder + "/out"], capture_output=True, text=True)
+        reads = "nowhere.ply: no such file" in run.stderr
+        knows = validator.is_valid(json.loads(json.dumps(tomllib.loads(changed), default=str)))
+        expect(reads == knows, f"{line}: the program {'reads' if reads else 'refuses'} it, the schema does not: {run.stderr}")
+        return reads
+
+    expect(compare(text, "unchanged"), "the job itself is refused")
+    lines = text.split("\n")
+    tried = 0
+    for i, line in enumerate(lines):
+        found = re.match(r'(\s*\w+ = ")([0-9.]+)( ?[A-Za-z%][^",]*".*)', line)
+        if not found:
+            continue
+        before, number, after = found.groups()
+        for other in ("-" + number, "0", number.replace(".", ",") if "." in number else number + ",5"):
+            compare("\n".join(lines[:i] + [before + other + after] + lines[i + 1 :]), before + other + after)
+            tried += 1
+    expect(tried > 50, f"only {tried} values were tried")
+    for pattern, wrong in MISTYPED:
+        changed, count = re.subn(pattern, wrong, text, count=1)
+        expect(count == 1 and not compare(changed, wrong), f"{wrong}: it should be refused")
+
+
+if sys.argv[1] == "result":
+    check_result(sys.argv[3:])
+elif sys.argv[1] == "job":
+    check_job(sys.argv[3])
+else:
+    check_values(sys.argv[3], sys.argv[4])
 for line in failures[:40]:
     print(line)
 sys.exit(min(len(failures), 100))

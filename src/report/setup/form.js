@@ -42,7 +42,7 @@ function control(app, path, node, value, attributes) {
     area.value = value.join("\n");
     return area;
   }
-  const example = kindAt(path) === "length" && node.default === undefined ? "… " + app.job.unit() : exampleOf(node), number = node.type === "number" || node.type === "integer";
+  const example = /length$/.test(kindAt(path)) && node.default === undefined ? "… " + app.job.unit() : exampleOf(node), number = node.type === "number" || node.type === "integer";
   return el("input", { type: "text", ...known, value: shownValue(value), placeholder: example || (number ? "" : undefined), inputmode: number ? "decimal" : undefined, autocomplete: "off", spellcheck: "false",
     onchange: e => set(typedValue(e.target.value, node)) });
 }

@@ -224,7 +224,7 @@
     el("main", {}, el("section", { id: "look", "aria-label": say("pointing.picture") },
       el("div", { id: "views" }, el("fieldset", { class: "choice" }, el("legend", {}, say("front.show")), view("both", say("pointing.side-by-side")), view("lower", say("pointing.lower-half")), view("upper", say("pointing.upper-half")), view("closed", say("pointing.closed"))), cutBox,
         el("label", { class: "snap" }, el("input", { type: "checkbox", checked: true, onchange: e => { app.snap = e.target.checked; } }), " ", say("pointing.snap"))),
-      el("div", { id: "stage" }, canvas, svg, hint),
+      hint, el("div", { id: "stage" }, canvas, svg),
       el("div", { id: "below" }, reading, el("div", { class: "row turns" }, trim, turn(say("front.plan-view"), c => { c.reset(); c.turn = 0, c.tilt = c === cameras.upper ? -1.5708 : 1.5708; }), turn(say("front.3-d-view"), home), turn(say("front.turn-left"), c => c.rotate(-0.15, 0)), turn(say("front.turn-right"), c => c.rotate(0.15, 0)),
         turn(say("front.tilt-up"), c => c.rotate(0, 0.15)), turn(say("front.tilt-down"), c => c.rotate(0, -0.15)), turn(say("front.closer"), c => c.closer(1.2, c.pane.x + c.pane.w / 2, c.pane.y + c.pane.h / 2)), turn(say("front.farther"), c => c.closer(1 / 1.2, c.pane.x + c.pane.w / 2, c.pane.y + c.pane.h / 2))),
         el("p", { id: "keys", class: "help" }, say("pointing.keys")))),
