@@ -143,6 +143,13 @@ struct NarrowPlace {
   double U = 0;            ///< greatest there, mm; 0: nothing is measured
 };
 
+/// A gap at every node, measured or not.
+struct AssumedGap {
+  std::vector<double> gap;  ///< per node, mm
+  std::vector<double> u;    ///< 1σ of not having been measured, mm, 0 where it was; empty: all is measured, or nothing
+  double length = 0;        ///< over which what is assumed is off alike: as far as a node is from a measured one, mm
+};
+
 namespace cavity {
 /// Those of one half, whose surface this is, the longest first. What is not measured though both scans cover it belongs
 /// to a place that it touches.
@@ -154,6 +161,10 @@ std::vector<UnseenPlace> unseen_places(const Sheet&, const GapMap&, const std::v
 /// Error{Fault::measurement} when no node sees both halves.
 GapMap measure_gap(const Sheet&, const Surface& lower, const Surface& upper, const Alignment&, const GapOptions&,
                    const Progress& = {});
+/// The gap that a filling takes at nodes without a measured one: the nominal, off by what the measured nodes around are
+/// off, as a membrane between them. As its standard uncertainty stands how much deviations that were measured differ
+/// over the way to the nearest measured node (their structure function). Nominal where nothing is measured, with no u.
+AssumedGap assume_gap(const Sheet&, const GapMap&, const std::vector<double>& nominal);
 /// The gap at one place by the same method (start near the lower face with the lower normal as hint).
 NodeGap measure_gap_at(const Surface& lower, const Surface& upper, const Vec3& at, const Vec3& normal,
                        const GapOptions&);

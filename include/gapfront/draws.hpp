@@ -15,8 +15,8 @@ double permeability_spread(const LaminateOptions&, double otherwise);
 class FieldModes;
 }  // namespace flow
 
-/// One draw: what is added to the gap (mm per node; nothing where it is not measured), and the factor on the
-/// permeability at each node.
+/// One draw: what is added to the gap (mm per node; where it is not measured by what the map assumes), and the factor
+/// on the permeability at each node.
 struct Draw {
   std::vector<double> gap, permeability;
   std::vector<double> weight{};  ///< factor on the glass per area; empty: it is not drawn

@@ -259,7 +259,7 @@ struct ProcessChange {
     cavity_vacuum,   ///< amount: below atmosphere, Pa
     clamping,        ///< amount: force beyond what there is, Pa·mm²
     perimeter,       ///< amount: below atmosphere, Pa; second: width of the channel, mm
-    thinner_resin,   ///< amount: viscosity, Pa s
+    thinner_resin,   ///< amount: viscosity, Pa s; second: times the advised rates, up to; 0: none is set
     second_inlet,    ///< at
     higher_limit,    ///< amount: limit, above atmosphere, Pa; second: clamping force beyond what there is, Pa·mm²
   };

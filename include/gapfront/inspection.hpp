@@ -73,7 +73,7 @@ struct PackedFill {
 /// What predict() adds: how the mold closes and fills, with the measured gap and with the nominal one. Times s,
 /// pressures Pa.
 struct Predicted : Measured {
-  std::vector<double> flow_gap;            ///< per node: measured gap, or nominal where not measured, mm
+  std::vector<double> flow_gap;            ///< per node: measured gap, or what is assumed where not measured, mm
   LaminateMap nominal_laminate, laminate;  ///< in the gap as scanned; the fronts of a light half run in another one
   Filling nominal_filling, filling;
   Lead lead;

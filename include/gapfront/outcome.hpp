@@ -66,6 +66,7 @@ enum class Obstacle {
   stack_cannot_fill,         ///< the glass does not reach across the nominal section: a channel stays open
   reinforcement_holds_open,  ///< the glass alone pushes back harder than what closes the mold
   layout_traps_air,          ///< the nominal mold traps air as well: inlets and vents are at fault
+  resin_gels_first,          ///< before a nominal mold is full: the front stops
 };
 
 /// An area out of tolerance after work, mm²: mean and 95 % interval over how well hands do it.

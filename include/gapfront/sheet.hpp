@@ -60,6 +60,10 @@ struct GapMap {
   /// Per node, mm²: the area its gap speaks for, and the part of its cell that is not measured because either scan has
   /// a hole there (of the lower, of the upper scan). Empty: a measured node speaks for its cell.
   std::vector<double> judged, unseen, unseen_lower, unseen_upper;
+  /// Per node, mm: how far off the gap may be that a filling assumes there because none was measured (1σ, 0 where one
+  /// was), and the length over which it is off alike. Empty: nothing is assumed. See cavity::assume_gap().
+  std::vector<double> assumed_u;
+  double assumed_length = 0;
   /// What of a node's `u_instrument` is one error common to all nodes, mm.
   double common_instrument(std::size_t i) const {
     const double u = nodes[i].u_instrument;

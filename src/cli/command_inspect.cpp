@@ -159,6 +159,8 @@ void print_summary(const Inspection& r, const std::filesystem::path& folder, std
   print_masked(r, out);
   print_front(r, out);
   print_expected(r, out);
+  if (const Text scan = conformity::scan_first(r.verdict); !scan.empty())
+    out << "Scan        " << say(scan, {r.job.units}) << "\n";
   print_corrections(r, out);
   for (const auto& w : r.warnings) out << "Note        " << say(w, {r.job.units}) << "\n";
   out << "\nReport      " << (folder / "report.html").string() << "\n";

@@ -115,4 +115,25 @@ std::vector<ZoneVerdict> judge_zones(const Sheet& sheet, const GapMap& gap, cons
   return out;
 }
 
+namespace {
+// Beside the largest place, one of so small a part of its area is nothing to go back to the tool for.
+constexpr double kSpeck = 0.1;
+}  // namespace
+
+Text scan_first(const Verdict& v) {
+  Text out;
+  if (v.covered) return out;
+  for (std::size_t i = 0; i < std::min<std::size_t>(3, v.unseen.size()); ++i) {
+    const UnseenPlace& p = v.unseen[i];
+    if (p.area < kSpeck * v.unseen[0].area) break;  // the list of places has it
+    const char* id = p.missing == Missing::lower   ? "cover.scan-lower"
+                     : p.missing == Missing::upper ? "cover.scan-upper"
+                     : p.missing == Missing::both  ? "cover.scan-both"
+                                                   : "cover.scan-closely";
+    out.push_back(Message(id, {arg::place(p.centre, 2), arg::area(p.area)}));
+  }
+  if (!out.empty()) out.push_back(Message("cover.until-then"));
+  return out;
+}
+
 }  // namespace gapfront::conformity

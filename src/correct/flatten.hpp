@@ -7,8 +7,8 @@ namespace gapfront::correct {
 struct Flat {
   std::vector<Vec3> at;        ///< per point of the mesh, z = 0, mm; the side the normals point to is seen
   std::vector<double> strain;  ///< per triangle: greatest change of a length, 0.01 is 1 %
-  /// Greatest change of a length over a finger's breadth, anywhere: of one triangle it is the scatter of its corners, which
-  /// paper does not follow. 1 where a triangle is turned over.
+  /// Greatest change of a length over a finger's breadth, anywhere: of one triangle it is the scatter of its corners,
+  /// which paper does not follow. 1 where a triangle is turned over.
   double stretch = 0;
 };
 /// Lays a connected patch flat as rigidly as it goes: conformal start (Lévy et al. 2002, least squares), then as rigid

@@ -59,9 +59,12 @@ Obstacle Planner::obstacle() const {
     return Obstacle::reinforcement_holds_open;
   const LaminateMap m = laminate::evaluate_laminate(in_.sheet, in_.verdict.nominal, in_.laminate);
   if (m.under_filled_area > kGoodPart * bench_.area()) return Obstacle::stack_cannot_fill;
-  if (nominal_.empty() ? !in_.nominal.pockets.empty() : plan_.air_nominal.p > kMoreOftenThanNot)
-    return Obstacle::layout_traps_air;
-  return Obstacle::none;
+  if (std::isfinite(in_.nominal.supply.gelled_at)) return Obstacle::resin_gels_first;
+  return nominal_traps_air() ? Obstacle::layout_traps_air : Obstacle::none;
+}
+
+bool Planner::nominal_traps_air() const {
+  return nominal_.empty() ? !in_.nominal.pockets.empty() : plan_.air_nominal.p > kMoreOftenThanNot;
 }
 
 /// Glass that does not suit the section comes before all work on the gap, which is computed with it.
@@ -160,7 +163,7 @@ CorrectionPlan Planner::run() {
   report_progress(progress_, "correct", 0.4);
   if (reinforcement_stands_) {
     if (o_.touch_tool) ports_ = add(port_candidates(in_, o_));
-    if (plan_.obstacle == Obstacle::layout_traps_air) layout(true);
+    if (nominal_traps_air()) layout(true);
     report_progress(progress_, "correct", 0.6);
     list_candidates();
     report_progress(progress_, "correct", 0.8);
@@ -169,8 +172,8 @@ CorrectionPlan Planner::run() {
     // The layout of a true mold is put right where that is not good; then that of this one, if the gap is not cured.
     const double rare = o_.prices.decide() ? 0 : plan_.limits.pocket;
     if (effect_.dry_area > plan_.limits.dry_area || effect_.pocket > rare)
-      layout(plan_.obstacle != Obstacle::layout_traps_air && plan_.air_nominal.low > kLeastPocket);
-    else if (plan_.obstacle != Obstacle::layout_traps_air)
+      layout(!nominal_traps_air() && plan_.air_nominal.low > kLeastPocket);
+    else if (!nominal_traps_air())
       greedy(ports_);
   }
   finish();

@@ -22,6 +22,7 @@ class Planner {
  private:
   void begin();
   Obstacle obstacle() const;
+  bool nominal_traps_air() const;
   void reinforcement_first();
   void layout(bool true_mold);
   void list_candidates();

@@ -63,6 +63,18 @@ Message why_nothing(const CorrectionPlan& plan, const CorrectOptions& o, const R
   return Message(o.touch_tool ? "advice.no-correction-proposed-none" : "advice.no-correction-proposed-tool");
 }
 
+/// Where a stack is thinner than the nominal gap.
+Messages too_thin(const CorrectInput& in, const LaminateMap& m) {
+  Messages out;
+  for (std::size_t z = 0; z < m.zones.size(); ++z) {
+    const double area = m.zones[z].under_filled;
+    if (!(area > 0)) continue;
+    out.push_back(z == 0 ? Message("advice.outside-zones", {arg::area(area, 0)})
+                         : Message("advice.in-zone", {arg::area(area, 0), arg::name(in.laminate.zones[z - 1].name)}));
+  }
+  return out;
+}
+
 }  // namespace
 
 Text obstacle_text(const Bench& bench, Obstacle obstacle, const Chance& nominal) {
@@ -77,12 +89,17 @@ Text obstacle_text(const Bench& bench, Obstacle obstacle, const Chance& nominal)
     }
     case Obstacle::stack_cannot_fill: {
       const auto m = laminate::evaluate_laminate(in.sheet, in.verdict.nominal, in.laminate);
-      return {Message("advice.glass-cannot-fill-section", {arg::area(m.under_filled_area, 0)}), no_work};
+      Text out{Message("advice.glass-cannot-fill-section", {arg::area(m.under_filled_area, 0)})};
+      if (m.zones.size() > 1) out.push_back(Message("advice.too-thin-where", {too_thin(in, m)}));
+      out.push_back(no_work);
+      return out;
     }
     case Obstacle::layout_traps_air:
       return {nominal.draws > 0 ? Message("advice.true-mold-traps-air-well", {arg::fraction(nominal.p, 0)})
                                 : Message("advice.true-mold-traps-air-well-inlets"),
               no_work};
+    case Obstacle::resin_gels_first:
+      return {Message("advice.resin-gels-in-nominal", {arg::time(in.nominal.supply.gelled_at)}), no_work};
   }
   return {};
 }

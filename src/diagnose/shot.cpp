@@ -100,7 +100,7 @@ ShotFound judge_shot(const Sheet& sheet, const std::vector<double>& gap, const L
         out.vents.push_back({seen.vent, seen.time, time_at(log, arrivals[v]), time_at(log, likely.vents[v])});
   fit_together(permeability, context, out);
   out.resists = resists * out.resistance.value;
-  tell_shot(log, out);
+  tell_shot(log, job, o, out);
   return out;
 }
 

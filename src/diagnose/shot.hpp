@@ -126,6 +126,6 @@ void fit_together(const Family& permeability, const ShotContext&, ShotFound&);
 /// What the cause is, and what to check because of it.
 void tell_cause(ShotCandidate&);
 /// The headline, and the checks in the order in which they tell most.
-void tell_shot(const ShotLog&, ShotFound&);
+void tell_shot(const ShotLog&, const FlowOptions& job, const ShotOptions&, ShotFound&);
 
 }  // namespace gapfront::diagnosis

@@ -78,7 +78,7 @@ Message of_check(const ShotCandidate& c) {
 
 void tell_cause(ShotCandidate& c) { c.what = of_cause(c), c.check = of_check(c); }
 
-void tell_shot(const ShotLog& log, ShotFound& f) {
+void tell_shot(const ShotLog& log, const FlowOptions& job, const ShotOptions& o, ShotFound& f) {
   // Two sides of one rim are one cause.
   const ShotCandidate& first = f.causes[0];
   const ShotCandidate* second = &f.causes[1];
@@ -112,6 +112,10 @@ void tell_shot(const ShotLog& log, ShotFound& f) {
       f.check = {Message("shot.check-log")};
       break;
   }
+  // What was measured is believed: a shot may still be as the job allows it to be.
+  const double thicker = log.viscosity > 0 ? log.viscosity / job.viscosity : 1;
+  if (f.verdict == ShotVerdict::normal && std::abs(std::log(thicker)) > 2 * o.measured_viscosity)
+    f.check.push_back(Message("shot.note-measured-viscosity", {by_factor(thicker)}));
   if (log.vents.empty()) f.check.push_back(Message("shot.note-vents"));
   if (f.verdict != ShotVerdict::normal && !(log.viscosity > 0)) f.check.push_back(Message("shot.note-viscosity"));
 }

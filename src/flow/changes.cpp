@@ -203,7 +203,10 @@ std::vector<ProcessChange> flow::changes_to_be_in_time(const Sheet& sheet, const
       }
       const Seen s = see_closed(sheet, laminate, o, 0.995 * factor);
       if (!fits(s) || !s.shut()) continue;
-      out.push_back({Kind::thinner_resin, o.viscosity, 0, Vec3::Zero(), s.filling.fill_time});
+      double times = 0;
+      for (std::size_t i = 0; i < base.schedule.size(); ++i)
+        times = std::max(times, o.schedule[i].rate / base.schedule[i].rate);
+      out.push_back({Kind::thinner_resin, o.viscosity, times, Vec3::Zero(), s.filling.fill_time});
       break;
     }
   }

@@ -12,11 +12,10 @@
 
 namespace gapfront::pipeline {
 
-std::vector<double> gap_for_flow(const GapMap& gap, const std::vector<double>& nominal) {
-  std::vector<double> g = nominal;
-  for (std::size_t i = 0; i < g.size(); ++i)
-    if (gap.nodes[i].measured) g[i] = gap.nodes[i].gap;
-  return g;
+std::vector<double> gap_for_flow(const Sheet& sheet, GapMap& map, const std::vector<double>& nominal) {
+  AssumedGap g = cavity::assume_gap(sheet, map, nominal);
+  map.assumed_u = std::move(g.u), map.assumed_length = g.length;
+  return g.gap;
 }
 
 void settle_process(Measured& out) {
@@ -26,6 +25,11 @@ void settle_process(Measured& out) {
 }
 
 namespace {
+
+/// How far off the gap may be that is assumed, 1σ, mm.
+double most_assumed(const GapMap& map) {
+  return map.assumed_u.empty() ? 0 : *std::max_element(map.assumed_u.begin(), map.assumed_u.end());
+}
 
 /// Cloth as its nets lay it, and what is to be said of them.
 void lay_glass(Predicted& out, Stages& stage) {
@@ -157,9 +161,10 @@ Predicted predict(Measured measured, const Progress& progress) {
   Stages stage(progress, out.times);
   settle_process(out);
   const auto nominal = conformity::nominal_gap(out.sheet, out.job.tolerance);
-  out.flow_gap = gap_for_flow(out.gap, nominal);
+  out.flow_gap = gap_for_flow(out.sheet, out.gap, nominal);
   if (out.gap.unmeasured_area > 0)
-    out.warnings.push_back(Message("warnings.could-not-measured-flow", {arg::area(out.gap.unmeasured_area)}));
+    out.warnings.push_back(Message("warnings.could-not-measured-flow",
+                                   {arg::area(out.gap.unmeasured_area), arg::length(2 * most_assumed(out.gap))}));
   lay_glass(out, stage);
   close_and_pack(out, nominal, stage);
   if (out.job.flow.closing.half.empty())

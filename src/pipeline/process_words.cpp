@@ -55,8 +55,11 @@ Message holds(const Change& c, double gel_time) {
 Message hurries(const Change& c) {
   switch (c.kind) {
     case Change::Kind::thinner_resin:
-      return in_one_sentence({Message("process.resin-would-fill", {arg::viscosity(c.amount), arg::time(c.fill_time)}),
-                              Message("process.warm-resin-thinner-but")});
+      return in_one_sentence(
+          {c.second > 0 ? Message("process.resin-would-fill-faster",
+                                  {arg::viscosity(c.amount), arg::time(c.fill_time), arg::number(c.second, 1)})
+                        : Message("process.resin-would-fill", {arg::viscosity(c.amount), arg::time(c.fill_time)}),
+           Message("process.warm-resin-thinner-but")});
     case Change::Kind::second_inlet:
       return Message("process.second-inlet-would-fill", {arg::place(c.at), arg::time(c.fill_time)});
     case Change::Kind::higher_limit:

@@ -14,12 +14,17 @@ constexpr double kAlike = 0.005;
 
 bool less(double a, double b) { return a < b * (1 - kAlike); }
 
-/// No worse in any of the three, and better in one. Where no fillings were drawn, the chance decides nothing.
+// Of fillings that are drawn alike, so many more that trap air are proof where none traps air the other way round
+// (McNemar 1947, two standard deviations: n > 2√n).
+constexpr double kProof = 5;
+
+/// Whether air is trapped less often. Where no fillings were drawn, the chance decides nothing.
+bool rarer(const Chance& a, const Chance& b) { return (b.p - a.p) * std::min(a.draws, b.draws) > kProof - 0.5; }
+
+/// No worse in any of the three, and better in one.
 bool beats(const StudiedFill& a, const StudiedFill& b) {
-  const bool drawn = a.air.draws > 0 && b.air.draws > 0;
-  const double chance_a = drawn ? a.air.p : 0, chance_b = drawn ? b.air.p : 0;
-  const bool worse = less(b.fill_time, a.fill_time) || chance_a > chance_b || less(a.balance, b.balance);
-  return !worse && (less(a.fill_time, b.fill_time) || chance_a < chance_b || less(b.balance, a.balance));
+  const bool worse = less(b.fill_time, a.fill_time) || rarer(b.air, a.air) || less(a.balance, b.balance);
+  return !worse && (less(a.fill_time, b.fill_time) || rarer(a.air, b.air) || less(b.balance, a.balance));
 }
 
 }  // namespace

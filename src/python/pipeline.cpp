@@ -98,7 +98,7 @@ void bind_steps(py::module_& m) {
     return out;
   });
   py::class_<Predicted, Measured> b(m, "Predicted", "What predict() adds; s, Pa.");
-  field(b, "flow_gap", &Predicted::flow_gap, "(N,), mm: measured, or nominal where not measured.");
+  field(b, "flow_gap", &Predicted::flow_gap, "(N,), mm: measured, or assumed where not measured.");
   b.def_property_readonly(
       "laminate", [](const Predicted& x) { return &x.laminate; }, own);
   b.def_property_readonly(

@@ -75,6 +75,8 @@ Text short_instruction(const Correction& c, const std::vector<NumberedPlace>& pl
 
 std::string to_do(const Inspection& r, const std::vector<NumberedPlace>& places, const Voice& v) {
   if (!r.plan.chosen.empty() && !has_work_order(r)) return "";  // the obstacle above the verdict comes first
+  const Text scan = conformity::scan_first(r.verdict);
+  const std::string first = scan.empty() ? "" : para(told(v, scan));
   std::string out;
   for (const int k : r.plan.chosen) {
     const Correction& c = r.plan.candidates[k];
@@ -82,13 +84,13 @@ std::string to_do(const Inspection& r, const std::vector<NumberedPlace>& places,
            told(v, short_instruction(c, places)) + "</li>";
   }
   if (!out.empty())
-    return "<ol>" + out + "</ol><p><a href=\"work-order.html\">" + told(v, "first.work-order") + "</a></p>" +
+    return first + "<ol>" + out + "</ol><p><a href=\"work-order.html\">" + told(v, "first.work-order") + "</a></p>" +
            against_opening(r, v);
-  if (const std::string shut = against_opening(r, v); !shut.empty()) return shut;
+  if (const std::string shut = against_opening(r, v); !shut.empty()) return first + shut;
   if (r.verdict.overall == Conformity::conforming && r.plan.not_cured.empty())
     return para(told(v, "first.nothing-to-do"));
-  if (!r.verdict.would_change.empty()) return para(told(v, r.verdict.would_change));
-  return para(told(v, "corrections.no-correction-proposed"));
+  if (!r.verdict.would_change.empty()) return first + para(told(v, r.verdict.would_change));
+  return first + para(told(v, "corrections.no-correction-proposed"));
 }
 
 std::string first_line(const Voice& v, const char* id, const std::string& html) {

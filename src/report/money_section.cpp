@@ -1,4 +1,5 @@
 // Which sets of corrections were weighed against each other, what a part takes, and whether the work pays.
+#include <algorithm>
 #include <cmath>
 
 #include "report/html.hpp"
@@ -25,6 +26,14 @@ Text payback_says(const CorrectionPlan& p) {
                         : p.saving.high < 0 ? "optimiser.does-not-pay"
                                             : "optimiser.may-not-pay"));
   return out;
+}
+
+/// Whether a set that was not chosen costs less than the one that was.
+bool cheaper_is_listed(const CorrectionPlan& p) {
+  const auto chosen =
+      std::find_if(p.options.begin(), p.options.end(), [&](const PlanOption& o) { return o.steps == p.chosen; });
+  return p.prices.decide() && chosen != p.options.end() &&
+         std::any_of(p.options.begin(), p.options.end(), [&](const PlanOption& o) { return o.cost < chosen->cost; });
 }
 
 std::string mass_with_U(const Mass& m, const Voice& v) {
@@ -62,7 +71,8 @@ std::string options_table(const CorrectionPlan& p, const Voice& v) {
     if (priced) rows.back().push_back(told(v, money(o.cost, p.prices)));
   }
   return table(rows, told(v, "optimiser.least-hours-least-scrap")) +
-         (priced ? "" : para(told(v, "optimiser.what-is-a-bad-part")));
+         (priced ? "" : para(told(v, "optimiser.what-is-a-bad-part"))) +
+         (cheaper_is_listed(p) ? para(told(v, "optimiser.cheaper-not-chosen")) : "");
 }
 
 std::string material_table(const Inspection& r, const Voice& v) {

@@ -20,6 +20,8 @@ Message obstacle_text(Obstacle o) {
       return Message("outcome.glass-alone-holds-mold");
     case Obstacle::layout_traps_air:
       return Message("outcome.nominal-mold-traps-air");
+    case Obstacle::resin_gels_first:
+      return Message("outcome.resin-gels-in-nominal");
   }
   return {};
 }

@@ -21,8 +21,8 @@ void complete(Inspection& r) {
     r.verdict.node.assign(r.sheet.size(), Conformity::not_judged);
   } else if (r.flow_gap.empty()) {  // of a rigid half it is no field
     r.flow_gap = r.verdict.nominal;
-    for (std::size_t i = 0; i < std::min(r.flow_gap.size(), r.gap.nodes.size()); ++i)
-      if (r.gap.nodes[i].measured) r.flow_gap[i] = r.gap.nodes[i].gap;
+    if (r.flow_gap.size() == r.sheet.size() && r.gap.nodes.size() == r.sheet.size())
+      r.flow_gap = cavity::assume_gap(r.sheet, r.gap, r.flow_gap).gap;
   }
 }
 

@@ -68,11 +68,40 @@ Values plies_of(const std::vector<Ply>& plies) {
   return out;
 }
 
+/// The port that a correction moves or adds; null: none.
+Values port_of(const Correction& c) {
+  const bool vent = c.kind == Kind::vent_move || c.kind == Kind::vent_enlarge || c.kind == Kind::vent_add;
+  if (!vent && c.kind != Kind::inlet_move && c.kind != Kind::inlet_add) return {};
+  return {{"kind", vent ? "vent" : "inlet"},
+          {"adds", c.kind == Kind::vent_add || c.kind == Kind::inlet_add},
+          {"name", c.port}};
+}
+
+/// What a correction sets of the process, as correct::apply() does; null: nothing.
+Values settings_of(const Correction& c) {
+  switch (c.kind) {
+    case Kind::vacuum_level:
+      return {{"cavity", c.setting}};
+    case Kind::lower_limit:
+      return {{"limit", c.setting}};
+    case Kind::resin_warmed:
+      return {{"viscosity", c.setting}, {"gel", c.gel_time}};
+    case Kind::pump_steps: {
+      Values steps = Values::array();
+      for (const RateStep& s : c.schedule) steps.push_back({s.from, s.rate});
+      return {{"limit", c.setting}, {"schedule", steps}};
+    }
+    default:
+      return {};
+  }
+}
+
 /// Proposed corrections, in the order of the case.
 Values proposals(const Inspection& r, const LiveCase& c, const Voice& v) {
   Values out = Values::array();
   for (const Correction& live : c.corrections) {
     Values one = {{"name", live.name}, {"kind", ""}, {"says", ""}, {"chosen", false}};
+    one["port"] = port_of(live), one["sets"] = settings_of(live), one["glass"] = live.face == "laminate";
     for (std::size_t k = 0; k < r.plan.candidates.size(); ++k) {
       const Correction& found = r.plan.candidates[k];
       if (found.name != live.name) continue;

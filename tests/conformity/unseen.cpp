@@ -25,6 +25,7 @@ TEST_CASE("A dish that both scans cover has all of its area measured and conform
   CHECK(r.sheet.uncovered_area == 0);
   CHECK(r.map.unmeasured_area == 0);
   CHECK(r.verdict.unseen.empty());
+  CHECK(conformity::scan_first(r.verdict).empty());
   CHECK(r.verdict.overall == Conformity::conforming);
 }
 
@@ -44,6 +45,9 @@ TEST_CASE("Over a hole in the lower scan the sheet lies where the upper half say
   CHECK(r.verdict.unseen[0].area == Approx(true_area(hole)).epsilon(0.1));
   CHECK((r.verdict.unseen[0].centre - Vec3(50, 20, 0)).head<2>().norm() < 3);
   CHECK(r.verdict.overall == Conformity::undecided);
+  const Text first = conformity::scan_first(r.verdict);
+  REQUIRE(first.size() == 2);
+  CHECK(first[0].id == "cover.scan-lower");
 }
 
 TEST_CASE("Strips that cut the lower scan in three leave one sheet, and what lies beyond them is judged") {

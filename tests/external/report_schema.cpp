@@ -51,8 +51,8 @@ TEST_CASE("recheck.json, diagnosis.json and shot.json are as their schemas say, 
 TEST_CASE("The job schema refuses the values that the program refuses: none below nothing, none without its unit") {
   const Folder folder;
   report::write_file(folder.path / "schema.json", report::job_schema());
-  CHECK(python("values " + folder.path.string() + "/schema.json " SOURCE_DIR "/scans/new-tool.toml " GAPFRONT_PROGRAM) ==
-        0);
+  CHECK(python("values " + folder.path.string() +
+               "/schema.json " SOURCE_DIR "/scans/new-tool.toml " GAPFRONT_PROGRAM) == 0);
 }
 
 TEST_CASE("The demo jobs are as the job schema says, and it knows the keys that the program reads and no others") {

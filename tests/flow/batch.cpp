@@ -74,3 +74,29 @@ TEST_CASE("The gap's and the permeability's draws stay as they are when the area
   CHECK(a.weight.empty());
   CHECK(b.weight.size() == s.size());
 }
+
+TEST_CASE("Draws vary an assumed gap by its u, and leave the rest of a draw as it is without it") {
+  const Sheet s = cavity::make_sheet(strip(12, 8, 240, 160).mesh);
+  GapMap map;
+  map.nodes.resize(s.size());
+  for (NodeGap& n : map.nodes) n.measured = true, n.u_lower = 0.01;
+  const Draws draws(s, map, {.spread = 0.2, .length = 50}, 6);
+  const Draw plain = draws(3);
+  map.assumed_u.assign(s.size(), 0), map.assumed_length = 40;
+  for (std::size_t i = 0; i < s.size(); ++i)
+    if ((s.mesh.points[i] - Vec3(120, 80, 0)).norm() < 50) map.nodes[i].measured = false, map.assumed_u[i] = 0.1;
+  const Draw holed = draws(3);
+  CHECK(holed.permeability == plain.permeability);
+  constexpr unsigned kDraws = 400;
+  std::vector<double> square(s.size(), 0);
+  for (unsigned k = 0; k < kDraws; ++k) {
+    const Draw d = draws(k);
+    for (std::size_t i = 0; i < square.size(); ++i) square[i] += d.gap[i] * d.gap[i] / kDraws;
+  }
+  for (std::size_t i = 0; i < s.size(); ++i) {
+    if (map.assumed_u[i] > 0)
+      CHECK(std::sqrt(square[i]) == Approx(0.1).epsilon(0.18));  // five standard deviations of 400 draws
+    else
+      CHECK(holed.gap[i] == plain.gap[i]);
+  }
+}

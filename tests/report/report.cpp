@@ -194,7 +194,8 @@ TEST_CASE("What is read back from result.json is the structs that were computed"
   CHECK((again.air.between == r.air.between && again.air.wormed.at(0).roving == r.air.wormed[0].roving));
   CHECK(again.nodes_after.conformity == r.nodes_after.conformity);
   CHECK((again.plan.gap_after[2] == 3.1 && std::isnan(again.plan.gap_after[3])));
-  CHECK((again.flow_gap[2] == 3.2 && again.flow_gap[3] == 3));  // as it was computed: nominal where not measured
+  CHECK(again.flow_gap[2] == 3.2);
+  CHECK(again.flow_gap[3] == Approx(3.1));  // not measured: between 3.0 and 3.2, as it was computed
   // So the files that are made of it are the same.
   CHECK(report::sheet_ply(again) == report::sheet_ply(r));
   CHECK(report::sheet_vtu(again) == report::sheet_vtu(r));

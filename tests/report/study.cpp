@@ -25,7 +25,7 @@ Alternatives three(const std::string& language) {
 Study small_study() {
   Study s;
   s.mesh = small_inspection().sheet.mesh;
-  s.fills = {filled(10, 3, 2), filled(20, 3, 2), filled(30, 0, 1.5)};
+  s.fills = {filled(10, 8, 2), filled(20, 8, 2), filled(30, 0, 1.5)};
   return s;
 }
 
@@ -37,6 +37,12 @@ TEST_CASE("An alternative is beaten by one that is no worse in anything and bett
   CHECK(pipeline::not_beaten({filled(10, 3, 2), filled(10, 3, 2)}) == std::vector<bool>{true, true});
 }
 
+TEST_CASE("An alternative is not called better for so few drawn fillings as prove nothing") {
+  CHECK(pipeline::not_beaten({filled(10, 4, 2), filled(20, 0, 2)}) == std::vector<bool>{true, false});
+  CHECK(pipeline::not_beaten({filled(10, 5, 2), filled(20, 0, 2)}) == std::vector<bool>{true, true});
+  CHECK(pipeline::not_beaten({filled(10, 5, 2), filled(10, 0, 2)}) == std::vector<bool>{false, true});
+}
+
 TEST_CASE("The page of a study leaves nothing in English") {
   const std::string page = report::study_html(three("marked"), small_study());
   CHECK(unsaid(page) == std::vector<std::string>{});
@@ -45,7 +51,7 @@ TEST_CASE("The page of a study leaves nothing in English") {
 
 TEST_CASE("Alternatives that come to the same share a label, and the maps one scale up to the last arrival") {
   Study s = small_study();
-  s.fills = {filled(528.4, 3, 2), filled(528, 3, 2), filled(520, 0, 1.5)};
+  s.fills = {filled(528.4, 8, 2), filled(528, 8, 2), filled(520, 0, 1.5)};
   const std::string page = report::study_html(three("en"), s);
   CHECK_THAT(page, Catch::Contains("\"end\">1, 2</text>"));
   CHECK_THAT(page, Catch::Contains("dry area, mean of the drawn fillings"));
@@ -55,7 +61,7 @@ TEST_CASE("Alternatives that come to the same share a label, and the maps one sc
 
 TEST_CASE("Where the pump stands at its limit the page says why another rate changes nothing") {
   Study s = small_study();
-  s.fills = {filled(528.4, 3, 2), filled(528, 3, 2), filled(520, 0, 1.5)};
+  s.fills = {filled(528.4, 8, 2), filled(528, 8, 2), filled(520, 0, 1.5)};
   Alternatives plan = three("en");
   for (std::size_t k = 0; k < 3; ++k) {
     plan.all[k].job.flow.schedule = {{0, 1000.0 * static_cast<double>(k + 1)}},

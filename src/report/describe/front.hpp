@@ -228,7 +228,8 @@ void describe(auto& v, Is<ProcessChange> auto& c) {
   v.via(
       "second", [&] { return c.second / in_newton(ProcessChange::Kind::higher_limit); },
       [&](auto x) { c.second = x * in_newton(ProcessChange::Kind::higher_limit); },
-      "Perimeter: width of the channel in mm; higher limit: clamping force beyond what there is, in N.");
+      "Perimeter: width of the channel in mm; thinner resin: times the advised rates, up to (0: none is set); higher "
+      "limit: clamping force beyond what there is, in N.");
   v("at_mm", c.at);
   v("fill_time_s", c.fill_time, "0: it leaves the fill as it is.");
 }

@@ -35,8 +35,8 @@ void describe(auto& v, Is<StateOutcome> auto& s) {
   v("fill_time_s", s.fill_time);
 }
 
-inline const std::vector<std::string> obstacle_words{"none", "stack cannot fill the section",
-                                                     "glass holds the mold open", "layout traps air"};
+inline const std::vector<std::string> obstacle_words{
+    "none", "stack cannot fill the section", "glass holds the mold open", "layout traps air", "resin gels first"};
 
 void describe_outcome(auto& v, Is<Inspection> auto& r) {
   v.derived(

@@ -103,7 +103,7 @@
       performance.mark("tried", { detail: o.ms });
     });
   };
-  const lines = () => { const out = get("try-lines"); if (!out.hidden) out.querySelector("textarea").value = jobLines(mold, state, now.summary); };
+  const lines = () => { const out = get("try-lines"); if (!out.hidden) out.querySelector("textarea").value = jobLines(mold, state, now.summary, base.summary); };
   const change = f => { f(), controls(), attempt(); };
   const own = key => { const [kind, k] = (key || "").split(":"); return kind === "new" ? state.vents[+k] : kind === "zone" ? state.zones[+k] : null; };
   const tell = {

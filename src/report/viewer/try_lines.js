@@ -1,16 +1,20 @@
-// What was tried, as lines of the job file. Numbers stand as they were computed with.
-function jobLines(mold, state, outcome) {
+// What was tried, as lines of the job file. Numbers stand as they were computed with; `first`: what comes without trying.
+function jobLines(mold, tried, outcome, first) {
   const out = [], text = s => JSON.stringify(s), tenths = v => String(Math.round(v * 10) / 10);
   const comment = s => out.push("# " + s.replace(/\s+/g, " "));
   const place = p => text(p.map(tenths).join(", ") + " mm");
   const path = points => points.length === 1 ? `at = ${place(points[0])}` : `path = [${points.map(place).join(", ")}]`;
-  const done = mold.corrections.filter((_, k) => state.on[k]);
-  for (const c of done) comment(say("try.line-work", c.name, c.says));
+  const done = mold.corrections.filter((_, k) => tried.on[k]), sets = Object.assign({}, ...done.map(c => c.sets || {}));
+  for (const c of done) comment(c.port || c.sets ? say("try.line-below", c.name, c.says) : c.glass ? say("try.line-by-hand", c.name, c.says) : say("try.line-work", c.name, c.says));
 
-  const flow = [];
+  // What was set by hand goes before what a correction sets.
+  const or = (own, key, unit) => own !== null || sets[key] === undefined ? own : unit(sets[key]);
+  const state = { ...tried, viscosity: or(tried.viscosity, "viscosity", v => v), limit: or(tried.limit, "limit", v => v / 1e5), vacuum: or(tried.vacuum, "cavity", v => 100 * (1 - v / mold.atmosphere)) };
+  const schedule = tried.rate === null ? sets.schedule || [] : [], flow = [];
   if (state.viscosity !== null) flow.push(`viscosity = "${state.viscosity} Pa.s"`);
   if (state.limit !== null) flow.push(`pressure_limit = "${state.limit} bar above atmosphere"`);
   if (state.vacuum !== null) flow.push(`vacuum = "${state.vacuum} % of atmosphere"`);
+  if (sets.gel !== undefined) flow.push(`gel_time = "${sets.gel} s"`);
   if (state.rate !== null && state.rate > 0) flow.push(`rate = "${state.rate} L/min"`);
   if (state.vacuum !== null && mold.said.clamping) {
     comment(say("try.line-in", "[laminate]"));
@@ -24,19 +28,27 @@ function jobLines(mold, state, outcome) {
     out.push(...flow);
   }
   if (state.rate === 0) comment(say("try.line-no-rate"));
-  if (flow.length || state.rate === 0) out.push("");
+  if (schedule.length) comment(say("try.line-in-place", "schedule", "rate, [[flow.schedule]]"));
+  if (flow.length || state.rate === 0 || schedule.length) out.push("");
+  for (const [from, rate] of schedule) out.push("[[flow.schedule]]", `from = "${from / 1000} mL"`, `rate = "${rate * 60 / 1e6} L/min"`, "");
 
-  const ports = [["inlet", mold.inlets, outcome.inlets], ["vent", mold.vents, outcome.vents]];
-  for (const [kind, names, there] of ports)
+  const same = (a, b) => JSON.stringify([a.radius, a.path]) === JSON.stringify([b.radius, b.path]), radius = p => `radius = "${tenths(p.radius)} mm"`;
+  const ports = [["inlet", mold.inlets, outcome.inlets, first.inlets], ["vent", mold.vents, outcome.vents, first.vents]];
+  for (const [kind, names, there, before] of ports) {
     names.forEach((name, k) => {
-      if (!state.moves.has(`${kind}:${k}`)) return;
+      if (same(there[k], before[k])) return;
       comment(say("try.line-of", `[[flow.${kind}]]`, name));
-      out.push(path(there[k].path), "");
+      out.push(path(there[k].path), ...(there[k].radius === before[k].radius ? [] : [radius(there[k])]), "");
     });
+    done.filter(c => c.port && c.port.adds && c.port.kind === kind).forEach((c, k) => {
+      const p = there[names.length + k];
+      out.push(`[[flow.${kind}]]`, `name = ${text(c.port.name)}`, path(p.path), radius(p), "");
+    });
+  }
   const kept = outcome.vents.length - state.vents.length;
   state.vents.forEach((_, k) => {
     const v = outcome.vents[kept + k];
-    out.push("[[flow.vent]]", `name = "${say("try.added-vent", k + 1)}"`, path(v.path), `radius = "${tenths(v.radius)} mm"`, "");
+    out.push("[[flow.vent]]", `name = "${say("try.added-vent", k + 1)}"`, path(v.path), radius(v), "");
   });
   mold.plies.forEach((ply, k) => {
     if (state.plies[k] === undefined || state.plies[k] === ply.count) return;
