@@ -143,13 +143,6 @@ struct NarrowPlace {
   double U = 0;            ///< greatest there, mm; 0: nothing is measured
 };
 
-/// A gap at every node, measured or not.
-struct AssumedGap {
-  std::vector<double> gap;  ///< per node, mm
-  std::vector<double> u;    ///< 1σ of not having been measured, mm, 0 where it was; empty: all is measured, or nothing
-  double length = 0;        ///< over which what is assumed is off alike: as far as a node is from a measured one, mm
-};
-
 namespace cavity {
 /// Those of one half, whose surface this is, the longest first. What is not measured though both scans cover it belongs
 /// to a place that it touches.

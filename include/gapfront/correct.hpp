@@ -266,8 +266,8 @@ struct CorrectionPlan {
   std::vector<int> chosen;             ///< greedy combination, in order
   std::vector<Effect> after_each;      ///< after each chosen step, cumulative
   Effect after;                        ///< after all chosen
-  std::vector<double> gap_after;       ///< per node, mm; from the nominal gap where nothing is measured (read: NaN)
-  LaminateOptions laminate_after;      ///< with the patches and packing that were chosen
+  std::vector<double> gap_after;   ///< per node, mm; from what fillings assume where nothing is measured (read: NaN)
+  LaminateOptions laminate_after;  ///< with the patches and packing that were chosen
   CureLimits limits;
   std::vector<Uncured> not_cured;          ///< of `after`, as far as the work is done as ordered
   OutArea out_after;                       ///< out of tolerance when hands have done it; its mean is that of `after`

@@ -46,6 +46,13 @@ struct NodeGap {
   double fit_area = 0;  ///< of the face that the noise is averaged over, mm²: fits nearer than that are not independent
 };
 
+/// A gap at every node, measured or not.
+struct AssumedGap {
+  std::vector<double> gap;  ///< per node, mm
+  std::vector<double> u;    ///< 1σ of not having been measured, mm, 0 where it was; empty: all is measured, or nothing
+  double length = 0;        ///< over which what is assumed is off alike: as far as a node is from a measured one, mm
+};
+
 /// The gap at every node of a sheet.
 struct GapMap {
   std::vector<NodeGap> nodes;              ///< one per sheet node
@@ -60,10 +67,12 @@ struct GapMap {
   /// Per node, mm²: the area its gap speaks for, and the part of its cell that is not measured because either scan has
   /// a hole there (of the lower, of the upper scan). Empty: a measured node speaks for its cell.
   std::vector<double> judged, unseen, unseen_lower, unseen_upper;
-  /// Per node, mm: how far off the gap may be that a filling assumes there because none was measured (1σ, 0 where one
-  /// was), and the length over which it is off alike. Empty: nothing is assumed. See cavity::assume_gap().
-  std::vector<double> assumed_u;
-  double assumed_length = 0;
+  /// What fillings take where none was measured, see cavity::assume_gap(). Empty: the nominal gap.
+  AssumedGap assumed;
+  /// A node's gap for fillings, mm; `nominal`: there.
+  double flow_gap(std::size_t i, double nominal) const {
+    return nodes[i].measured ? nodes[i].gap : assumed.gap.empty() ? nominal : assumed.gap[i];
+  }
   /// What of a node's `u_instrument` is one error common to all nodes, mm.
   double common_instrument(std::size_t i) const {
     const double u = nodes[i].u_instrument;

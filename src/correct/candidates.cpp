@@ -52,7 +52,10 @@ double front_of(const CorrectInput& in, const Seating& seating, const std::vecto
   std::vector<double> gap = in.verdict.nominal;
   for (std::size_t i = 0; i < gap.size(); ++i) {
     const NodeGap& n = in.gap.nodes[i];
-    if (n.measured && std::isfinite(deviation[i])) gap[i] += deviation[i];
+    if (!n.measured)
+      gap[i] = in.gap.flow_gap(i, gap[i]);
+    else if (std::isfinite(deviation[i]))
+      gap[i] += deviation[i];
     gap[i] += seating.row(in.sheet.mesh.points[i], n.measured ? n.direction : in.sheet.normals[i]).dot(plane);
   }
   const Filling front = flow::fill(in.sheet, filled(in, gap, in.laminate, in.breathing), in.flow);

@@ -129,8 +129,7 @@ correct::State correct::Bench::with(const correct::State& s, const Correction& c
 
 std::vector<double> correct::Bench::gap(const correct::State& s) const {
   std::vector<double> gap(in_.sheet.size());
-  for (std::size_t i = 0; i < gap.size(); ++i)  // the front is computed with the nominal gap where nothing is measured
-    gap[i] = (in_.gap.nodes[i].measured ? in_.gap.nodes[i].gap : in_.verdict.nominal[i]) + s.change[i];
+  for (std::size_t i = 0; i < gap.size(); ++i) gap[i] = in_.gap.flow_gap(i, in_.verdict.nominal[i]) + s.change[i];
   return gap;
 }
 

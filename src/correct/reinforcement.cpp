@@ -64,8 +64,7 @@ std::optional<Correction> reinforcement_candidate(const CorrectInput& in, const 
   const auto outline = outline_of(in.sheet.mesh, inside);
   const bool lane = form.length > kLane * form.width && in_radius(in.sheet, r.nodes);
   std::vector<double> gap(in.sheet.size());
-  for (std::size_t i = 0; i < gap.size(); ++i)
-    gap[i] = in.gap.nodes[i].measured ? in.gap.nodes[i].gap : in.verdict.nominal[i];
+  for (std::size_t i = 0; i < gap.size(); ++i) gap[i] = in.gap.flow_gap(i, in.verdict.nominal[i]);
   const auto& field = r.on_remainder ? in.verdict.remainder : in.verdict.deviation;
 
   std::vector<Ply> tries;

@@ -17,8 +17,7 @@ constexpr double kGoodVacuum = 0.1 * atmosphere_pa, kSlow = 0.5, kFast = 2, kThi
 
 State measured_state(const CorrectInput& in) {
   State s{in.verdict.nominal, in.laminate, in.flow};
-  for (std::size_t i = 0; i < s.gap.size(); ++i)
-    if (in.gap.nodes[i].measured) s.gap[i] = in.gap.nodes[i].gap;
+  for (std::size_t i = 0; i < s.gap.size(); ++i) s.gap[i] = in.gap.flow_gap(i, s.gap[i]);
   if (in.breathing) s.gap = flow::under_filling(std::move(s.gap), *in.breathing);
   return s;
 }

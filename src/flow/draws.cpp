@@ -119,9 +119,9 @@ Draw Draws::operator()(unsigned number) const {
     out.weight = smooth_field(sheet_.mesh.points, scatter_.length, random);
     for (double& w : out.weight) w = std::exp(scatter_.weight * w);
   }
-  if (!map_.assumed_u.empty()) {  // the same
-    const auto off = smooth_field(sheet_.mesh.points, map_.assumed_length, random);
-    for (std::size_t i = 0; i < sheet_.size(); ++i) out.gap[i] += map_.assumed_u[i] * off[i];
+  if (const AssumedGap& a = map_.assumed; !a.u.empty()) {  // the same
+    const auto off = smooth_field(sheet_.mesh.points, a.length, random);
+    for (std::size_t i = 0; i < sheet_.size(); ++i) out.gap[i] += a.u[i] * off[i];
   }
   return out;
 }

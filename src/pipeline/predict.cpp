@@ -13,9 +13,8 @@
 namespace gapfront::pipeline {
 
 std::vector<double> gap_for_flow(const Sheet& sheet, GapMap& map, const std::vector<double>& nominal) {
-  AssumedGap g = cavity::assume_gap(sheet, map, nominal);
-  map.assumed_u = std::move(g.u), map.assumed_length = g.length;
-  return g.gap;
+  map.assumed = cavity::assume_gap(sheet, map, nominal);
+  return map.assumed.gap;
 }
 
 void settle_process(Measured& out) {
@@ -28,7 +27,7 @@ namespace {
 
 /// How far off the gap may be that is assumed, 1σ, mm.
 double most_assumed(const GapMap& map) {
-  return map.assumed_u.empty() ? 0 : *std::max_element(map.assumed_u.begin(), map.assumed_u.end());
+  return map.assumed.u.empty() ? 0 : *std::max_element(map.assumed.u.begin(), map.assumed.u.end());
 }
 
 /// Cloth as its nets lay it, and what is to be said of them.

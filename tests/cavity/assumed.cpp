@@ -83,7 +83,8 @@ TEST_CASE("Over holes in a slope, the assumed gap follows it, and may be off by 
   CHECK(a.length == Approx(30).margin(6));
 }
 
-// Held against fields of known correlation: the assumed gap's error beside its u, over holes of 40 mm in 20 fields each.
+// Held against fields of known correlation: the assumed gap's error beside its u, over holes of 40 mm in 20 fields
+// each.
 TEST_CASE("Two u hold what the assumed gap is off in 95 % of places, on rough fields and on smooth ones") {
   for (const double length : {15.0, 30.0, 60.0, 150.0}) {
     double square = 0;

@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "correct/shims.hpp"
+#include "correct/state.hpp"
 #include "plate_case.hpp"
 
 using namespace gapfront;
@@ -125,4 +126,14 @@ TEST_CASE("Of the stacks that tie in area those with the least lead are taken, a
   CHECK(front(c, o, few->change) == Approx(few->tied[few->taken]));
   const auto none = choose(c, o);
   CHECK(front(c, o, none->change) == Approx(few->tied[0]));
+}
+
+TEST_CASE("Steps are computed with the gap that fillings assume where none was measured, as the tool as it is") {
+  plate::Case c([](const Vec3&) { return 3.4; });
+  for (std::size_t i = 0; i < c.sheet.size(); ++i)
+    if ((c.sheet.mesh.points[i] - Vec3(50, 20, 0)).norm() < 25) c.gap.nodes[i].measured = false;
+  c.gap.assumed = cavity::assume_gap(c.sheet, c.gap, c.verdict.nominal);
+  const CorrectInput in{c.sheet, c.gap, c.tolerance, c.verdict, c.laminate, c.flow, c.nominal, c.measured, c.lead};
+  const correct::Bench bench(in);
+  for (const double gap : bench.gap(bench.now())) CHECK(gap == Approx(3.4).margin(1e-6));
 }

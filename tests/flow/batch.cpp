@@ -82,9 +82,9 @@ TEST_CASE("Draws vary an assumed gap by its u, and leave the rest of a draw as i
   for (NodeGap& n : map.nodes) n.measured = true, n.u_lower = 0.01;
   const Draws draws(s, map, {.spread = 0.2, .length = 50}, 6);
   const Draw plain = draws(3);
-  map.assumed_u.assign(s.size(), 0), map.assumed_length = 40;
+  map.assumed.u.assign(s.size(), 0), map.assumed.length = 40;
   for (std::size_t i = 0; i < s.size(); ++i)
-    if ((s.mesh.points[i] - Vec3(120, 80, 0)).norm() < 50) map.nodes[i].measured = false, map.assumed_u[i] = 0.1;
+    if ((s.mesh.points[i] - Vec3(120, 80, 0)).norm() < 50) map.nodes[i].measured = false, map.assumed.u[i] = 0.1;
   const Draw holed = draws(3);
   CHECK(holed.permeability == plain.permeability);
   constexpr unsigned kDraws = 400;
@@ -94,7 +94,7 @@ TEST_CASE("Draws vary an assumed gap by its u, and leave the rest of a draw as i
     for (std::size_t i = 0; i < square.size(); ++i) square[i] += d.gap[i] * d.gap[i] / kDraws;
   }
   for (std::size_t i = 0; i < s.size(); ++i) {
-    if (map.assumed_u[i] > 0)
+    if (map.assumed.u[i] > 0)
       CHECK(std::sqrt(square[i]) == Approx(0.1).epsilon(0.18));  // five standard deviations of 400 draws
     else
       CHECK(holed.gap[i] == plain.gap[i]);
