@@ -143,6 +143,12 @@ struct NarrowPlace {
   double U = 0;            ///< greatest there, mm; 0: nothing is measured
 };
 
+/// A local defect where no scan looked: nothing beside the hole tells of it.
+struct HiddenDefect {
+  std::vector<double> u;  ///< per node, 1σ of what it does to the gap, mm; empty: none is allowed for
+  double across = 0;      ///< mm; half of that into a hole all of it may hide, nearer to the rim as much less
+};
+
 namespace cavity {
 /// Those of one half, whose surface this is, the longest first. What is not measured though both scans cover it belongs
 /// to a place that it touches.
@@ -155,9 +161,15 @@ std::vector<UnseenPlace> unseen_places(const Sheet&, const GapMap&, const std::v
 GapMap measure_gap(const Sheet&, const Surface& lower, const Surface& upper, const Alignment&, const GapOptions&,
                    const Progress& = {});
 /// The gap that a filling takes at nodes without a measured one: the nominal, off by what the measured nodes around are
-/// off, as a membrane between them. As its standard uncertainty stands how much deviations that were measured differ
-/// over the way to the nearest measured node (their structure function). Nominal where nothing is measured, with no u.
-AssumedGap assume_gap(const Sheet&, const GapMap&, const std::vector<double>& nominal);
+/// off, see stretch_over(). As its standard uncertainty stands how much deviations that were measured differ over the
+/// distance to the nearest measured node (their structure function), and no less than what a hidden defect may do; a
+/// part of the sheet without any measured node is nominal, with the largest u that there is. Nominal without u where
+/// nothing at all is measured.
+AssumedGap assume_gap(const Sheet&, const GapMap&, const std::vector<double>& nominal, const HiddenDefect& = {});
+/// Carries values of measured nodes to the others, as a membrane between them: each of those is the mean of its
+/// neighbours, the near ones weighing more. Nothing (0) in a part of the sheet without a measured node. Returns which
+/// nodes have a value: measured ones and those that were reached.
+std::vector<char> stretch_over(const Sheet&, const GapMap&, std::vector<double>& value);
 /// The gap at one place by the same method (start near the lower face with the lower normal as hint).
 NodeGap measure_gap_at(const Surface& lower, const Surface& upper, const Vec3& at, const Vec3& normal,
                        const GapOptions&);

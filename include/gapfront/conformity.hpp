@@ -186,9 +186,9 @@ Verdict judge(const Sheet&, const GapMap&, const ToleranceOptions&);
 /// headline.
 Verdict not_judged(const Sheet&, const GapMap&, const ToleranceOptions&, const Text& why);
 
-/// The three largest places that are not measured, to be scanned before any work; empty where what is not measured is
-/// too little to decide.
-Text scan_first(const Verdict&);
+/// The three largest places that are not measured, to be scanned first; `work`: other work is proposed, which must
+/// wait. Empty where what is not measured is too little to decide.
+Text scan_first(const Verdict&, bool work);
 
 /// Values given at scattered places, at every node: nearest places on the same wall, a plane through them weighted by
 /// 1/distance² (exact at the places and for a linear field). NaN where no place is near, i.e. farther than three times

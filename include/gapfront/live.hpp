@@ -16,7 +16,7 @@ namespace gapfront {
 /// A mold as it was filled.
 struct LiveCase {
   Mesh mesh;
-  std::vector<double> gap;        ///< per node, as scanned; the nominal one where nothing is measured, mm
+  std::vector<double> gap;        ///< per node, as scanned; as assumed where nothing is measured, mm
   std::vector<double> low, high;  ///< limits of the gap per node, mm; NaN where nothing is judged
   std::vector<double> breathing;  ///< how far a light half opens under the mean pressure of the fill, mm; empty: rigid
   LaminateOptions laminate;

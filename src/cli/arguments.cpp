@@ -40,7 +40,7 @@ Command add_inspect(CLI::App& app) {
   command->add_option("JOB", a->many.jobs, "The job file (TOML); of several, those that are not finished are run")
       ->required();
   command
-      ->add_option("--output", a->output,
+      ->add_option("-o,--output", a->output,
                    "Folder for the report, of several jobs DIR/JOB (default: as in the job file, or reports/JOB)")
       ->type_name("DIR");
   command->add_flag("--json", a->json, "Print result.json instead of the summary; of several jobs a line of JSON each");
@@ -73,7 +73,7 @@ Command add_recheck(CLI::App& app) {
   command->add_option("--against", a->against, "Compare with this date, or: baseline (default: baseline)")
       ->type_name("DATE");
   command->add_flag("--new-baseline", a->new_baseline, "After work on the tool: later re-checks compare with this one");
-  command->add_option("--output", a->output, "Folder for the report; of several jobs DIR/JOB")->type_name("DIR");
+  command->add_option("-o,--output", a->output, "Folder for the report; of several jobs DIR/JOB")->type_name("DIR");
   command->add_flag("--json", a->json, "Print the result as JSON; of several jobs a line of JSON each");
   command->add_flag("--quiet", a->quiet, "Print no progress and no summary");
   add_many(command, a->many);
@@ -133,7 +133,7 @@ Command add_diagnose(CLI::App& app) {
       ->type_name("N/M");
   command->add_option("--cured-below", a->cured_below, "A spot in fewer of the parts counts as cured (default: 5%)")
       ->type_name("SHARE");
-  command->add_option("--output", a->output, "Folder for the report")->type_name("DIR");
+  command->add_option("-o,--output", a->output, "Folder for the report")->type_name("DIR");
   command->add_flag("--json", a->json, "Print the result as JSON");
   command->add_flag("--quiet", a->quiet, "Print no progress and no summary");
   command->group(kLater);
@@ -156,7 +156,7 @@ Command add_shot(CLI::App& app) {
       ->allow_extra_args(false)
       ->type_name("NAME=TIME");
   command->add_option("--viscosity", a->viscosity, "Of this shot's resin, as measured")->type_name("VISCOSITY");
-  command->add_option("--output", a->output, "Folder for the page")->type_name("DIR");
+  command->add_option("-o,--output", a->output, "Folder for the page")->type_name("DIR");
   command->add_flag("--record", a->record,
                     "Keep the shot in the tool's history (always done when the job has [history])");
   command->add_flag("--json", a->json, "Print the result as JSON");
@@ -227,7 +227,7 @@ Command add_study(CLI::App& app) {
   auto* command = app.add_subcommand("study", "Fill one mold in several ways: vents, stacks, rates, side by side");
   command->add_option("STUDY", a->file, "The study file (TOML): the job, and groups of settings to be replaced")
       ->required();
-  command->add_option("--output", a->output, "Folder for study.html and study.json (default: reports/STUDY)")
+  command->add_option("-o,--output", a->output, "Folder for study.html and study.json (default: reports/STUDY)")
       ->type_name("DIR");
   add_language(command, a->language, "Language of the page (default: the job's)");
   command->add_flag("--again", a->again, "Compute those again that are finished");

@@ -61,7 +61,10 @@ void print_front(const Inspection& r, std::ostream& out) {
     if (!g.fed_by.empty()) out << "; fed by the gap region " << g.fed_by;
     out << "\n";
   }
-  out << "Filling     " << time(r.filling.fill_time) << " (nominal " << time(r.nominal_filling.fill_time) << ")\n";
+  const auto ends = [&](const Filling& f) {
+    return (std::isfinite(f.supply.gelled_at) ? "stops for the gel after " : "") + time(f.fill_time);
+  };
+  out << "Filling     " << ends(r.filling) << " (nominal " << ends(r.nominal_filling) << ")\n";
   for (const Message& m : pipeline::supply_words(r)) out << "Supply      " << say(m, {units}) << "\n";
   if (r.filling.pockets.empty()) out << "Pockets     none in the one filling computed\n";
   const bool little = flow::dry_area(r.filling) <= r.job.ensemble.min_dry;
@@ -159,7 +162,7 @@ void print_summary(const Inspection& r, const std::filesystem::path& folder, std
   print_masked(r, out);
   print_front(r, out);
   print_expected(r, out);
-  if (const Text scan = conformity::scan_first(r.verdict); !scan.empty())
+  if (const Text scan = conformity::scan_first(r.verdict, !r.plan.chosen.empty()); !scan.empty())
     out << "Scan        " << say(scan, {r.job.units}) << "\n";
   print_corrections(r, out);
   for (const auto& w : r.warnings) out << "Note        " << say(w, {r.job.units}) << "\n";

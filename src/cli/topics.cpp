@@ -95,7 +95,7 @@ ManualPage topic_uncertainty() {
        "more than the largest error to be expected anywhere on the sheet (5 % as well, simulated), or where "
        "a narrow strip as long as the disc is. Between, it is undecided. Smaller places that are outside are "
        "listed and do not decide. What no scan covers is not measured, and nothing is judged there; only the flow "
-       "takes a guess from around it, and the drawn fillings count with how far off that may be.\n\n"
+       "takes a guess from around it, and the drawn fillings allow for how far off that may be.\n\n"
        "Undecided means: measure better, or accept it on purpose. With more points, a better scanner or "
        "more targets U shrinks; the report's budget says which part of it is largest.",
        {}});

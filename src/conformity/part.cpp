@@ -47,7 +47,9 @@ Text would_change(const Part& part, const Sheet& sheet, const Decisions& decided
                           {arg::fraction(open), arg::area(open * area), enough, arg::length(present, 3)}));
   }
   if (blank > 0)
-    out.push_back(Message(part.covered ? "cover.not-measured-over-area" : "page.not-measured-over-area",
+    out.push_back(Message(part.covered                                ? "cover.not-measured-over-area"
+                          : part.overall == Conformity::nonconforming ? "cover.not-measured-scan-too"
+                                                                      : "page.not-measured-over-area",
                           {arg::fraction(blank), arg::area(blank * area)}));
   if (part.overall == Conformity::nonconforming) out.push_back(Message("page.no-better-scan-makes"));
   return out;
@@ -120,7 +122,7 @@ namespace {
 constexpr double kSpeck = 0.1;
 }  // namespace
 
-Text scan_first(const Verdict& v) {
+Text scan_first(const Verdict& v, bool work) {
   Text out;
   if (v.covered) return out;
   for (std::size_t i = 0; i < std::min<std::size_t>(3, v.unseen.size()); ++i) {
@@ -132,7 +134,7 @@ Text scan_first(const Verdict& v) {
                                                    : "cover.scan-closely";
     out.push_back(Message(id, {arg::place(p.centre, 2), arg::area(p.area)}));
   }
-  if (!out.empty()) out.push_back(Message("cover.until-then"));
+  if (!out.empty()) out.push_back(Message(work ? "cover.until-then-work" : "cover.until-then"));
   return out;
 }
 

@@ -88,12 +88,18 @@ std::vector<Vec2> conformal(const Mesh& m, const std::vector<Shape>& shapes) {
 /// Greatest change of a length by strains that are averaged over discs, by area: each as F·Fᵀ, in the paper's own axes.
 double stretch_over_discs(const std::vector<Vec2>& middle, const std::vector<double>& area,
                           const std::vector<Eigen::Matrix2d>& change) {
+  std::map<std::pair<long, long>, std::vector<std::size_t>> cells;  // as wide as a disc's radius
+  const auto cell = [](const Vec2& p) { return std::pair(std::lround(p.x() / kFinger), std::lround(p.y() / kFinger)); };
+  for (std::size_t t = 0; t < middle.size(); ++t) cells[cell(middle[t])].push_back(t);
   double most = 0;
   for (const Vec2& m : middle) {
     Eigen::Matrix2d sum = Eigen::Matrix2d::Zero();
     double all = 0;
-    for (std::size_t t = 0; t < middle.size(); ++t)
-      if ((middle[t] - m).squaredNorm() <= kFinger * kFinger) sum += area[t] * change[t], all += area[t];
+    const auto [x, y] = cell(m);
+    for (const auto& [dx, dy] : {std::pair{-1, -1}, {-1, 0}, {-1, 1}, {0, -1}, {0, 0}, {0, 1}, {1, -1}, {1, 0}, {1, 1}})
+      if (const auto at = cells.find({x + dx, y + dy}); at != cells.end())
+        for (const std::size_t t : at->second)
+          if ((middle[t] - m).squaredNorm() <= kFinger * kFinger) sum += area[t] * change[t], all += area[t];
     const Eigen::Vector2d square = spectrum_of(Eigen::Matrix2d(sum / all)).eigenvalues();
     for (const double s : {square[0], square[1]}) most = std::max(most, std::abs(std::sqrt(std::max(0.0, s)) - 1));
   }

@@ -60,19 +60,24 @@ Obstacle Planner::obstacle() const {
   const LaminateMap m = laminate::evaluate_laminate(in_.sheet, in_.verdict.nominal, in_.laminate);
   if (m.under_filled_area > kGoodPart * bench_.area()) return Obstacle::stack_cannot_fill;
   if (std::isfinite(in_.nominal.supply.gelled_at)) return Obstacle::resin_gels_first;
-  return nominal_traps_air() ? Obstacle::layout_traps_air : Obstacle::none;
-}
-
-bool Planner::nominal_traps_air() const {
-  return nominal_.empty() ? !in_.nominal.pockets.empty() : plan_.air_nominal.p > kMoreOftenThanNot;
+  if (nominal_.empty() ? !in_.nominal.pockets.empty() : plan_.air_nominal.p > kMoreOftenThanNot)
+    return Obstacle::layout_traps_air;
+  return Obstacle::none;
 }
 
 /// Glass that does not suit the section comes before all work on the gap, which is computed with it.
 void Planner::reinforcement_first() {
   greedy(add(stack_candidates(bench_, o_, state_)));
   const LaminateMap m = laminate::evaluate_laminate(in_.sheet, in_.verdict.nominal, state_.design);
-  reinforcement_stands_ = m.under_filled_area <= kGoodPart * bench_.area() &&
-                          flow::close_mold(in_.sheet, in_.verdict.nominal, state_.design, state_.flow).closes();
+  if (m.under_filled_area > kGoodPart * bench_.area() ||
+      !flow::close_mold(in_.sheet, in_.verdict.nominal, state_.design, state_.flow).closes())
+    missing_ = Missing::glass;
+}
+
+/// A front that stops tells nothing of what work on the gap does to it: what fills a true mold comes first.
+void Planner::resin_first() {
+  greedy(add(setting_candidates(bench_, o_, effect_, plan_.limits)));
+  if (std::isfinite(bench_.nominal(state_).supply.gelled_at)) missing_ = Missing::resin;
 }
 
 /// Ports that are moved, larger and more vents, glass under them, settings: alternatives, so all are chosen from at
@@ -160,10 +165,11 @@ CorrectionPlan Planner::run() {
   const bool reinforcement =
       plan_.obstacle == Obstacle::stack_cannot_fill || plan_.obstacle == Obstacle::reinforcement_holds_open;
   if (reinforcement) reinforcement_first();
+  if (plan_.obstacle == Obstacle::resin_gels_first) resin_first();
   report_progress(progress_, "correct", 0.4);
-  if (reinforcement_stands_) {
+  if (missing_ == Missing::nothing) {
     if (o_.touch_tool) ports_ = add(port_candidates(in_, o_));
-    if (nominal_traps_air()) layout(true);
+    if (plan_.obstacle == Obstacle::layout_traps_air) layout(true);
     report_progress(progress_, "correct", 0.6);
     list_candidates();
     report_progress(progress_, "correct", 0.8);
@@ -172,8 +178,8 @@ CorrectionPlan Planner::run() {
     // The layout of a true mold is put right where that is not good; then that of this one, if the gap is not cured.
     const double rare = o_.prices.decide() ? 0 : plan_.limits.pocket;
     if (effect_.dry_area > plan_.limits.dry_area || effect_.pocket > rare)
-      layout(!nominal_traps_air() && plan_.air_nominal.low > kLeastPocket);
-    else if (!nominal_traps_air())
+      layout(plan_.obstacle != Obstacle::layout_traps_air && plan_.air_nominal.low > kLeastPocket);
+    else if (plan_.obstacle != Obstacle::layout_traps_air)
       greedy(ports_);
   }
   finish();

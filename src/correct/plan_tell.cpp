@@ -83,11 +83,47 @@ void Planner::name_all() {
   harm_ = std::move(harm);
 }
 
+namespace {
+
+/// Why shims that were refused are not proposed.
+const char* against_shims(Uncured harm) {
+  switch (harm) {
+    case Uncured::dry_area:
+      return "work.shims-would-trap";
+    case Uncured::opening:
+      return "work.shims-would-open";
+    case Uncured::over_packed:
+      return "work.shims-would-pack";
+    case Uncured::gel:
+      return "work.shims-would-gel";
+    case Uncured::weight:
+      return "work.shims-would-weigh";
+    default:
+      return "work.shims-would-put-out";
+  }
+}
+
+}  // namespace
+
+/// Shims that would put area into tolerance and are refused for what else they do.
+void Planner::say_refused_shims() {
+  for (const auto& [k, harm] : harm_) {
+    const Correction& c = plan_.candidates[k];
+    const double before = c.before.out_of_tolerance_area, after = c.after.out_of_tolerance_area;
+    if (c.kind != Kind::shim || !(after < before) ||
+        std::find(plan_.chosen.begin(), plan_.chosen.end(), k) != plan_.chosen.end())
+      continue;
+    plan_.left.push_back(Message("work.shims-left", {arg::name(c.name), arg::area(before), arg::area(after),
+                                                     arg::message(Message(against_shims(harm)))}));
+  }
+}
+
 void Planner::say_what_is_left() {
   const bool in_tolerance = std::count(plan_.not_cured.begin(), plan_.not_cured.end(), Uncured::tolerance) == 0;
   const auto why = [&](const DeviationRegion& r) -> const char* {
     if (in_tolerance) return "work.around-left-gap-within";
-    if (!reinforcement_stands_) return "advice.around-left-first-glass";
+    if (missing_ == Missing::glass) return "advice.around-left-first-glass";
+    if (missing_ == Missing::resin) return "advice.around-left-first-resin";
     for (const auto& [k, what] : harm_) {
       if (!works_on(plan_.candidates[k], r.name)) continue;
       switch (what) {
@@ -113,6 +149,7 @@ void Planner::say_what_is_left() {
       continue;
     plan_.left.push_back(Message(why(r), {arg::name(r.name), arg::place(r.centre), arg::area(r.area, 1)}));
   }
+  say_refused_shims();
   Messages unsettled;
   std::sort(unsettled_.begin(), unsettled_.end());
   unsettled_.erase(std::unique(unsettled_.begin(), unsettled_.end()), unsettled_.end());

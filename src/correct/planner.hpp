@@ -22,8 +22,8 @@ class Planner {
  private:
   void begin();
   Obstacle obstacle() const;
-  bool nominal_traps_air() const;
   void reinforcement_first();
+  void resin_first();
   void layout(bool true_mold);
   void list_candidates();
   std::vector<int> add(std::vector<Correction>);
@@ -46,6 +46,7 @@ class Planner {
   void carry_out();
   void name_all();
   void say_what_is_left();
+  void say_refused_shims();
   LossScale scale() const { return {.sheet_area = bench_.area(), .nominal_fill_time = fill_time_}; }
   /// Of the run, with `hours` of work.
   Saving saved(const Effect& before, const Effect& after, double hours) const {
@@ -86,7 +87,9 @@ class Planner {
   std::vector<DrawnFill> nominal_;
   std::vector<State> states_;                 ///< after each chosen step
   std::vector<std::array<double, 2>> hands_;  ///< per candidate, out of tolerance before and after by real hands, mm²
-  bool reinforcement_stands_ = true;          ///< no obstacle of the glass is left
+  /// What no plan for the gap can be made without: glass that suits the section, resin that fills a true mold.
+  enum class Missing { nothing, glass, resin };
+  Missing missing_ = Missing::nothing;
 };
 
 }  // namespace gapfront::correct

@@ -56,6 +56,7 @@ Message gap_left(const Effect& e, const std::vector<Uncured>& not_cured, double 
 Message why_nothing(const CorrectionPlan& plan, const CorrectOptions& o, const Refused& refused) {
   if (plan.obstacle == Obstacle::stack_cannot_fill || plan.obstacle == Obstacle::reinforcement_holds_open)
     return Message("advice.no-correction-proposed-no");
+  if (plan.obstacle == Obstacle::resin_gels_first) return Message("advice.no-correction-proposed-resin");
   int harm = 0;
   for (const auto& [what, count] : refused.worse) harm += count;
   if (harm > 0 && harm >= refused.little) return Message("advice.no-correction-proposed-each");
@@ -63,14 +64,31 @@ Message why_nothing(const CorrectionPlan& plan, const CorrectOptions& o, const R
   return Message(o.touch_tool ? "advice.no-correction-proposed-none" : "advice.no-correction-proposed-tool");
 }
 
+/// Where most is missing.
+Message thinnest_against(const CorrectInput& in, const LaminateMap& m) {
+  std::size_t worst = 0;
+  const auto lacks = [&](std::size_t i) { return in.verdict.nominal[i] - m.nodes[i].loft; };
+  for (std::size_t i = 1; i < m.nodes.size(); ++i)
+    if (lacks(i) > lacks(worst)) worst = i;
+  return Message("advice.too-thin-most", {arg::place(in.sheet.mesh.points[worst], 2), arg::length(m.nodes[worst].loft),
+                                          arg::length(in.verdict.nominal[worst])});
+}
+
 /// Where a stack is thinner than the nominal gap.
 Messages too_thin(const CorrectInput& in, const LaminateMap& m) {
+  std::vector<double> area(m.zones.size(), 0);
+  for (std::size_t i = 0; i < m.nodes.size(); ++i) {
+    if (!m.nodes[i].under_filled) continue;
+    std::size_t last = 0;  // where zones overlap
+    for (std::size_t z = 0; z < in.laminate.zones.size(); ++z)
+      if (in.laminate.zones[z].where.contains(in.sheet.mesh.points[i])) last = z + 1;
+    area[last] += in.sheet.area[i];
+  }
   Messages out;
-  for (std::size_t z = 0; z < m.zones.size(); ++z) {
-    const double area = m.zones[z].under_filled;
-    if (!(area > 0)) continue;
-    out.push_back(z == 0 ? Message("advice.outside-zones", {arg::area(area, 0)})
-                         : Message("advice.in-zone", {arg::area(area, 0), arg::name(in.laminate.zones[z - 1].name)}));
+  for (std::size_t z = 0; z < area.size(); ++z) {
+    if (area[z] < kShown) continue;
+    out.push_back(z == 0 ? Message("advice.outside-zones", {arg::area(area[z])})
+                         : Message("advice.in-zone", {arg::area(area[z]), arg::name(in.laminate.zones[z - 1].name)}));
   }
   return out;
 }
@@ -90,6 +108,7 @@ Text obstacle_text(const Bench& bench, Obstacle obstacle, const Chance& nominal)
     case Obstacle::stack_cannot_fill: {
       const auto m = laminate::evaluate_laminate(in.sheet, in.verdict.nominal, in.laminate);
       Text out{Message("advice.glass-cannot-fill-section", {arg::area(m.under_filled_area, 0)})};
+      out.push_back(thinnest_against(in, m));
       if (m.zones.size() > 1) out.push_back(Message("advice.too-thin-where", {too_thin(in, m)}));
       out.push_back(no_work);
       return out;

@@ -1,5 +1,6 @@
 // Settings of pump, vacuum and resin where the mold opens, or the resin gels before it is full.
 #include <algorithm>
+#include <cmath>
 
 #include "correct/effort.hpp"
 #include "correct/free_name.hpp"
@@ -61,7 +62,9 @@ std::vector<Correction> setting_candidates(const Bench& bench, const CorrectOpti
   const CorrectInput& in = bench.in();
   const auto left = uncured(now, limits);
   const bool opens = std::count(left.begin(), left.end(), Uncured::opening) > 0;
-  const bool gels = std::count(left.begin(), left.end(), Uncured::gel) > 0;
+  // Where the front stops, its time says nothing.
+  const bool gels =
+      std::count(left.begin(), left.end(), Uncured::gel) > 0 || std::isfinite(in.measured.supply.gelled_at);
   std::vector<Correction> out;
   if (!opens && !gels) return out;
   if (in.advice && opens) against_opening(in, o, out);

@@ -13,6 +13,12 @@ namespace {
 // three tenths off the viscosity by warming.
 constexpr double kGoodVacuum = 0.1 * atmosphere_pa, kSlow = 0.5, kFast = 2, kThin = 0.7;
 
+/// The gap without a part of the measured deviation (0 where it has none), and without what was assumed from that.
+void take_out(const CorrectInput& in, std::vector<double> part, std::vector<double>& gap) {
+  if (!in.gap.assumed.gap.empty()) cavity::stretch_over(in.sheet, in.gap, part);
+  for (std::size_t i = 0; i < gap.size(); ++i) gap[i] -= part[i];
+}
+
 }  // namespace
 
 State measured_state(const CorrectInput& in) {
@@ -56,12 +62,16 @@ std::vector<Try> candidates(const CorrectInput& in, const State& now, const DryS
                            {arg::place(r.centre, 2)}),
                    true);
     const auto& field = r.on_remainder ? in.verdict.remainder : in.verdict.deviation;
-    for (const int i : r.nodes) s.gap[i] -= field[i];
+    std::vector<double> part(s.gap.size(), 0);
+    for (const int i : r.nodes) part[i] = field[i];
+    take_out(in, std::move(part), s.gap);
   }
   if (in.verdict.rigid_significant) {
     State& s = add(CauseKind::seat, "seat", Message("pages.rigid-offset-tilt-upper"), true);
-    for (std::size_t i = 0; i < s.gap.size(); ++i)
-      if (std::isfinite(in.verdict.remainder[i])) s.gap[i] -= in.verdict.deviation[i] - in.verdict.remainder[i];
+    std::vector<double> part(s.gap.size(), 0);
+    for (std::size_t i = 0; i < part.size(); ++i)
+      if (std::isfinite(in.verdict.remainder[i])) part[i] = in.verdict.deviation[i] - in.verdict.remainder[i];
+    take_out(in, std::move(part), s.gap);
   }
   for (std::size_t k = 0; k < in.laminate.zones.size(); ++k)
     if (in.laminate.zones[k].adds) {

@@ -15,8 +15,8 @@ struct State {
   FlowOptions flow;
   std::vector<double> reinforcement = {};  ///< factor on the permeability, per node; empty: as the job has it
 };
-/// As measured; where nothing was measured, nominal. The gap is that under filling: every state keeps the breathing of
-/// the tool as it is.
+/// As measured; where nothing was measured, the assumed one. The gap is that under filling: every state keeps the
+/// breathing of the tool as it is.
 State measured_state(const CorrectInput&);
 State nominal_state(const CorrectInput&);
 /// With the chosen corrections of the plan: what the report calls "after".

@@ -17,9 +17,10 @@ constexpr double kGoodVacuum = 0.9 * atmosphere_pa;  // what a pump and a sound 
 constexpr double kWidestChannel = 150;               // mm; a wider one is no channel any more (own choice)
 constexpr int kMaxTries = 6;
 constexpr double kNearFull = 0.98;  // the mold opens only after this share: stopping the pump in time is enough
-constexpr double kThinnest = 0.3;   // of the viscosity; below, it is another resin (own choice)
-constexpr double kMaxLimit = 3;     // times the limit; beyond, it is another mold (own choice)
-constexpr double kToSpare = 0.95;   // of the gel time is aimed at
+// Resins made for this run down to so much, Pa s; a tried one may be as much thinner than its own (both from memory).
+constexpr double kThinResin = 0.05, kThinnest = 0.3;
+constexpr double kMaxLimit = 3;                 // times the limit; beyond, it is another mold (own choice)
+constexpr double kToSpare = 0.95;               // of the gel time is aimed at
 constexpr double kMoreAir = 1.02, kSome = 100;  // what the mesh makes of the same pocket: 2 % and 1 cm²
 
 double down(double v, double step) { return std::floor(v / step * (1 + 1e-9)) * step; }
@@ -174,6 +175,8 @@ OpeningHelp flow::opening_help(const Sheet& sheet, const LaminateMap& laminate, 
   return help;
 }
 
+double flow::thinnest_resin(double viscosity) { return std::min(kThinnest * viscosity, kThinResin); }
+
 std::vector<ProcessChange> flow::changes_to_be_in_time(const Sheet& sheet, const LaminateMap& laminate,
                                                        const FlowOptions& options, const ProcessAdvice& advice,
                                                        double safety) {
@@ -190,12 +193,14 @@ std::vector<ProcessChange> flow::changes_to_be_in_time(const Sheet& sheet, const
   };
   {  // thinner: the same pressures, everything in less time
     FlowOptions o = base;
-    const double digit = std::pow(10, std::floor(std::log10(options.viscosity / faster)) - 1);
-    // What has gelled says little of how much more it would have taken: a tenth thinner each time.
+    const auto two_digits = [](double v) { return down(v, std::pow(10, std::floor(std::log10(v)) - 1)); };
+    // What has gelled says little of how much more it would have taken: thinner in even steps down to the thinnest.
+    const double thinnest = thinnest_resin(options.viscosity), most = options.viscosity / (faster * thinnest);
     const int tries = advice.advised.gelled ? 2 * kMaxTries : 1;
+    const double step = tries > 1 ? std::pow(std::max(1.0, most), 1.0 / (tries - 1)) : 1;
     for (int k = 0; k < tries; ++k) {
-      o.viscosity = down(options.viscosity / (faster * std::pow(1.1, k)), digit);
-      if (!(o.viscosity >= kThinnest * options.viscosity)) break;
+      o.viscosity = two_digits(options.viscosity / (faster * std::pow(step, k)));
+      if (!(o.viscosity >= 0.9 * thinnest)) break;  // it was rounded down
       o.schedule = base.schedule;
       for (auto& s : o.schedule) {
         s.rate *= options.viscosity / o.viscosity;

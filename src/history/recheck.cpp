@@ -12,6 +12,7 @@
 #include "gapfront/error.hpp"
 #include "history/datum.hpp"
 #include "history/drift.hpp"
+#include "history/not_compared.hpp"
 #include "history/peak.hpp"
 
 namespace gapfront {
@@ -233,11 +234,13 @@ Messages cancelled(const Recheck& r) {
   return out;
 }
 
-Text headline(const Recheck& r) {
+/// `all`: the whole face was compared.
+Text headline(const Recheck& r, bool all) {
   if (r.wear.empty())
-    return {r.datum == DatumState::steady || r.datum == DatumState::unchecked
-                ? Message("pages.no-wear-nowhere-has", {arg::length(r.detects, 3)})
-                : Message("pages.no-wear-found-beside")};
+    return {
+        r.datum == DatumState::steady || r.datum == DatumState::unchecked
+            ? Message(all ? "pages.no-wear-nowhere-has" : "pages.no-wear-where-compared", {arg::length(r.detects, 3)})
+            : Message("pages.no-wear-found-beside")};
   const Wear& w = *first_to_end(r);
   const Quantity change = arg::length(w.peak, 3, true), U = arg::length(w.peak_U, 3);
   Text out{r.wear.size() == 1 ? Message("pages.worn-one-place-changed", {arg::name(w.name), change, U})
@@ -271,9 +274,10 @@ void note_datum(Recheck& r, const history::Drift& d) {
   if (r.datum == DatumState::unchecked) r.notes.push_back(Message("pages.fewer-than-four-targets"));
 }
 
-void describe(Recheck& r, const history::Drift& d) {
+void describe(Recheck& r, const history::Drift& d, const std::vector<UnseenPlace>& not_compared) {
   r.cancels = cancelled(r);
-  r.headline = headline(r);
+  r.headline = headline(r, not_compared.empty());
+  history::tell_not_compared(r, not_compared);
   if (r.now.cycles == r.then.cycles)
     r.notes.push_back(in_sequence({Message("pages.both-inspections-cycles-so", {arg::number(r.now.cycles)}),
                                    Message("pages.give-cycles-job-if")}));
@@ -353,7 +357,7 @@ Recheck history::recheck(const Sheet& sheet, const std::vector<Record>& records,
   after.arrival = r.now.arrival, after.fill_time = r.now.fill_time;
   r.front = flow::compare_fillings(sheet, before, after);
   propose(r, records, o);
-  describe(r, d);
+  describe(r, d, history::not_compared(sheet, d.map, o.tolerance));
   return r;
 }
 

@@ -182,6 +182,10 @@ Job job_of(const toml::table& parsed, const std::filesystem::path& file, std::st
 }
 
 JobText read_text(const std::filesystem::path& file) {
+  for (const char* scan : {".ply", ".pcd", ".stl", ".obj", ".e57"})
+    if (file.extension() == scan)
+      throw Error(Fault::input, file.string() + ": is a scan; give the job file that names it, or make one with " +
+                                    "gapfront new LOWER UPPER -o job.toml");
   std::string text = slurp(file);
   toml::table parsed = parse(text, file);
   return {std::move(text), std::move(parsed)};

@@ -88,11 +88,11 @@ double out_area(const LiveCase& c, const Sheet& sheet, const std::vector<double>
 LiveOutcome attempt(const LiveCase& c, const Sheet& sheet, const LiveTrial& t) {
   LaminateOptions laminate = c.laminate;
   FlowOptions flow = c.flow;
-  set_process(t, laminate, flow);
   set_plies(t.plies, laminate);
   std::vector<double> change(sheet.size(), 0);
   for (std::size_t k = 0; k < std::min(c.corrections.size(), t.corrections.size()); ++k)
     if (t.corrections[k]) correct::apply(c.corrections[k], change, laminate, flow);
+  set_process(t, laminate, flow);  // what is set by hand goes before what a correction sets
   carry_ports(sheet, t, flow);
   LiveOutcome out;
   out.added = t.added;

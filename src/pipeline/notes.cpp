@@ -4,6 +4,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "core/sheet_parts.hpp"
 #include "gapfront/drape.hpp"
 
 namespace gapfront::pipeline {
@@ -25,6 +26,24 @@ Messages crossing_warning(const Measured& r) {
   if (area == 0) return {};
   return {Message("warnings.halves-run-through",
                   {arg::area(area), arg::length(-minimum), arg::place(r.sheet.mesh.points[where])})};
+}
+
+Messages unlikely_values(const Predicted& r) {
+  // A mouth that takes in more is no vent any more; resins for injection have a few Pa s at most (both from memory).
+  constexpr double kMuchOfFace = 0.05, kThick = 5;
+  Messages out;
+  const double face = sheet_area(r.sheet);
+  for (const Vent& v : r.job.flow.vents) {
+    double length = 0;
+    for (std::size_t k = 1; k < v.path.size(); ++k) length += (v.path[k] - v.path[k - 1]).norm();
+    const double mouth = v.radius * (std::numbers::pi * v.radius + 2 * length);
+    if (mouth > kMuchOfFace * face)
+      out.push_back(Message("warnings.vent-takes-in", {arg::name(v.name), arg::fraction(std::min(1.0, mouth / face), 0),
+                                                       arg::length(v.radius, 0)}));
+  }
+  if (r.job.flow.viscosity > kThick)
+    out.push_back(Message("warnings.thick-resin", {arg::viscosity(r.job.flow.viscosity)}));
+  return out;
 }
 
 Messages narrow_warnings(const Measured& r) {

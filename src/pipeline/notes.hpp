@@ -23,6 +23,8 @@ Messages radii_notes(const Predicted&);
 Messages void_notes(const Predicted&);
 /// What of the sheet keeps bubbles or stays dry; nothing where it was not asked for.
 Messages air_notes(const Predicted&);
+/// Values that a slip of the pen makes: a vent as wide as a good part of the face, a resin too thick to be injected.
+Messages unlikely_values(const Predicted&);
 /// Of solvers of the flow that reached their limit before their end; `outcome_says` repeats them beside the verdict.
 Messages unsettled_warnings(const Predicted&);
 Messages unsettled_warnings(const Filling&);

@@ -12,8 +12,13 @@
 
 namespace gapfront::pipeline {
 
-std::vector<double> gap_for_flow(const Sheet& sheet, GapMap& map, const std::vector<double>& nominal) {
-  map.assumed = cavity::assume_gap(sheet, map, nominal);
+std::vector<double> gap_for_flow(const Sheet& sheet, GapMap& map, const std::vector<double>& nominal,
+                                 const ToleranceOptions& tolerance) {
+  // A defect as large as the tolerance, of the size that decides: a smaller hole than that hides none.
+  HiddenDefect hidden{{}, conformity::disc_across(tolerance)};
+  for (const NodeLimits& l : conformity::tolerance_limits(sheet, tolerance))
+    hidden.u.push_back(0.5 * std::min(l.high - l.nominal, l.nominal - l.low));
+  map.assumed = cavity::assume_gap(sheet, map, nominal, hidden);
   return map.assumed.gap;
 }
 
@@ -25,9 +30,14 @@ void settle_process(Measured& out) {
 
 namespace {
 
-/// How far off the gap may be that is assumed, 1σ, mm.
-double most_assumed(const GapMap& map) {
-  return map.assumed.u.empty() ? 0 : *std::max_element(map.assumed.u.begin(), map.assumed.u.end());
+/// What is said of the gap that is assumed where none was measured.
+Message assumed_note(const Predicted& r) {
+  double most = 0;
+  for (std::size_t i = 0; i < r.gap.assumed.u.size(); ++i)
+    if (!is_masked(r.sheet, i)) most = std::max(most, r.gap.assumed.u[i]);
+  const Quantity area = arg::area(r.gap.unmeasured_area);
+  if (!(most > 0) || r.job.ensemble.runs <= 0) return Message("warnings.could-not-measured-flow-plain", {area});
+  return Message("warnings.could-not-measured-flow", {area, arg::length(2 * most)});
 }
 
 /// Cloth as its nets lay it, and what is to be said of them.
@@ -160,10 +170,9 @@ Predicted predict(Measured measured, const Progress& progress) {
   Stages stage(progress, out.times);
   settle_process(out);
   const auto nominal = conformity::nominal_gap(out.sheet, out.job.tolerance);
-  out.flow_gap = gap_for_flow(out.sheet, out.gap, nominal);
-  if (out.gap.unmeasured_area > 0)
-    out.warnings.push_back(Message("warnings.could-not-measured-flow",
-                                   {arg::area(out.gap.unmeasured_area), arg::length(2 * most_assumed(out.gap))}));
+  out.flow_gap = gap_for_flow(out.sheet, out.gap, nominal, out.job.tolerance);
+  if (out.gap.unmeasured_area > 0) out.warnings.push_back(assumed_note(out));
+  append(out.warnings, unlikely_values(out));
   lay_glass(out, stage);
   close_and_pack(out, nominal, stage);
   if (out.job.flow.closing.half.empty())

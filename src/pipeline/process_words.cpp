@@ -56,9 +56,9 @@ Message hurries(const Change& c) {
   switch (c.kind) {
     case Change::Kind::thinner_resin:
       return in_one_sentence(
-          {c.second > 0 ? Message("process.resin-would-fill-faster",
-                                  {arg::viscosity(c.amount), arg::time(c.fill_time), arg::number(c.second, 1)})
-                        : Message("process.resin-would-fill", {arg::viscosity(c.amount), arg::time(c.fill_time)}),
+          {c.second > 1.05 ? Message("process.resin-would-fill-faster",
+                                     {arg::viscosity(c.amount), arg::time(c.fill_time), arg::number(c.second, 1)})
+                           : Message("process.resin-would-fill", {arg::viscosity(c.amount), arg::time(c.fill_time)}),
            Message("process.warm-resin-thinner-but")});
     case Change::Kind::second_inlet:
       return Message("process.second-inlet-would-fill", {arg::place(c.at), arg::time(c.fill_time)});
@@ -113,11 +113,14 @@ Messages schedule_words(const Predicted& r) {
   }
   if (!a.keeps_limits) out.push_back(Message("clamping.advised-schedule-comes-closer"));
   if (a.in_time) return out;
-  out.push_back(Message("process.no-way-inject-within", {arg::time(a.advised.fill_time), arg::time(a.gel_time)}));
+  out.push_back(a.advised.gelled
+                    ? Message("process.no-way-inject-gels", {arg::time(a.gel_time)})
+                    : Message("process.no-way-inject-within", {arg::time(a.advised.fill_time), arg::time(a.gel_time)}));
   for (const Change& c : a.to_be_in_time) out.push_back(hurries(c));
   if (a.to_be_in_time.empty())
-    out.push_back(
-        in_one_sentence({Message("process.neither-thinner-resin-nor"), Message("process.resin-gels-later-would")}));
+    out.push_back(in_one_sentence(
+        {Message("process.neither-thinner-resin-nor", {arg::viscosity(flow::thinnest_resin(r.job.flow.viscosity))}),
+         Message("process.resin-gels-later-would")}));
   return out;
 }
 

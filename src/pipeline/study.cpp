@@ -59,12 +59,38 @@ bool alike(const StudiedFill& a, const StudiedFill& b) {
          a.air.draws == b.air.draws;
 }
 
+bool none_fills(const std::vector<StudiedFill>& all) {
+  bool any = false;
+  for (const StudiedFill& f : all) {
+    if (f.key.empty()) continue;
+    any = true;
+    if (!(f.dry_area > 0) || (f.air.draws > 0 && f.air.p < 1)) return false;
+  }
+  return any;
+}
+
 std::vector<bool> not_beaten(const std::vector<StudiedFill>& all) {
-  std::vector<bool> out(all.size());
+  enum class Standing { open, good, beaten };
+  std::vector<Standing> is(all.size(), Standing::open);
   for (std::size_t k = 0; k < all.size(); ++k)
-    out[k] = !all[k].key.empty() && std::none_of(all.begin(), all.end(), [&](const StudiedFill& o) {
-      return !o.key.empty() && beats(o, all[k]);
-    });
+    if (all[k].key.empty()) is[k] = Standing::beaten;
+  const auto beaten_by = [&](std::size_t k, auto counts) {
+    for (std::size_t o = 0; o < all.size(); ++o)
+      if (counts(is[o]) && beats(all[o], all[k])) return true;
+    return false;
+  };
+  // What is alike does not follow from what is alike: some may beat each other in a ring, and all of these stay.
+  for (bool more = true; more;) {
+    more = false;
+    for (std::size_t k = 0; k < all.size(); ++k)
+      if (is[k] == Standing::open && beaten_by(k, [](Standing s) { return s == Standing::good; }))
+        is[k] = Standing::beaten, more = true;
+    for (std::size_t k = 0; k < all.size(); ++k)
+      if (is[k] == Standing::open && !beaten_by(k, [](Standing s) { return s != Standing::beaten; }))
+        is[k] = Standing::good, more = true;
+  }
+  std::vector<bool> out;
+  for (const Standing s : is) out.push_back(s != Standing::beaten);
   return out;
 }
 

@@ -21,6 +21,8 @@ Message work_did(const Inspection& r) {
 
 /// Where the measured gap makes the front trap air, and what leads it there.
 Message air_cause(const Inspection& r, const std::vector<NumberedPlace>& places) {
+  if (std::isfinite(r.filling.supply.gelled_at))
+    return Message("first.front-stops", {arg::time(r.filling.supply.gelled_at)});
   const auto air = std::find_if(places.begin(), places.end(), [](const auto& p) { return p.air; });
   const LeadRegion* lead = r.lead.regions.empty() ? nullptr : &r.lead.regions[0];
   const auto fed = std::find_if(places.begin(), places.end(),
@@ -74,9 +76,10 @@ Text short_instruction(const Correction& c, const std::vector<NumberedPlace>& pl
 }
 
 std::string to_do(const Inspection& r, const std::vector<NumberedPlace>& places, const Voice& v) {
-  if (!r.plan.chosen.empty() && !has_work_order(r)) return "";  // the obstacle above the verdict comes first
-  const Text scan = conformity::scan_first(r.verdict);
+  const bool work = has_work_order(r);
+  const Text scan = conformity::scan_first(r.verdict, work);
   const std::string first = scan.empty() ? "" : para(told(v, scan));
+  if (!r.plan.chosen.empty() && !work) return first;  // the obstacle above the verdict comes first
   std::string out;
   for (const int k : r.plan.chosen) {
     const Correction& c = r.plan.candidates[k];

@@ -55,7 +55,7 @@ std::string air_cell(const FleetTool& t, const Voice& v) {
 std::string wear_cell(const FleetTool& t, const Voice& v) {
   if (!t.recheck) return told(v, "fleet.not-compared");
   const Wear* w = first_to_end(t);
-  if (!w) return told(v, "fleet.no-wear");
+  if (!w) return told(v, t.recheck->not_compared > 0 ? "pages.not-all-compared" : "fleet.no-wear");
   return (w->peak > 0 ? "+" : "") + with_U_of(w->peak, w->peak_U, v) + "\u00a0± " + with_U_of(w->peak_U, w->peak_U, v) +
          small(told(v, half_word(w->face)));
 }

@@ -33,7 +33,8 @@ bool cheaper_is_listed(const CorrectionPlan& p) {
   const auto chosen =
       std::find_if(p.options.begin(), p.options.end(), [&](const PlanOption& o) { return o.steps == p.chosen; });
   return p.prices.decide() && chosen != p.options.end() &&
-         std::any_of(p.options.begin(), p.options.end(), [&](const PlanOption& o) { return o.cost < chosen->cost; });
+         std::any_of(p.options.begin(), p.options.end(),
+                     [&](const PlanOption& o) { return std::round(o.cost) < std::round(chosen->cost); });
 }
 
 std::string mass_with_U(const Mass& m, const Voice& v) {

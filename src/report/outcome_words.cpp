@@ -98,7 +98,7 @@ Text clamping_words(const Outcome& o) {
 
 /// Where the resin gels before the mold is full. Of resin that ages the front itself stops: the filling says so.
 Text gel_words(const Inspection& r) {
-  const double gel = r.job.flow.gel_time, full = r.nominal_filling.fill_time;
+  const double gel = r.advice.gel_time, full = r.nominal_filling.fill_time;  // result.json has no other
   const StateOutcome &now = r.outcome.now, &after = r.outcome.after;
   const bool late = now.fill_time > gel, later = r.outcome.works && after.fill_time > gel;
   if (!(gel > 0) || (r.outcome.works ? !later : !late)) return {};
@@ -127,7 +127,10 @@ Text outcome_says(const Inspection& r) {
 }
 
 Text outcome_after_verdict(const Inspection& r) {
-  Text out{area_words(r.outcome), air_words(r)};
+  Text out{area_words(r.outcome)};
+  if (!r.verdict.covered && r.gap.unmeasured_area > 0)
+    out.push_back(Message("outcome.not-measured-counts-in-neither", {arg::area(r.gap.unmeasured_area)}));
+  out.push_back(air_words(r));
   for (Message& m : clamping_words(r.outcome)) out.push_back(std::move(m));
   for (Message& m : gel_words(r)) out.push_back(std::move(m));
   return out;

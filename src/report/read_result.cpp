@@ -22,7 +22,7 @@ void complete(Inspection& r) {
   } else if (r.flow_gap.empty()) {  // of a rigid half it is no field
     r.flow_gap = r.verdict.nominal;
     if (r.flow_gap.size() == r.sheet.size() && r.gap.nodes.size() == r.sheet.size())
-      r.flow_gap = cavity::assume_gap(r.sheet, r.gap, r.flow_gap).gap;
+      r.gap.assumed = cavity::assume_gap(r.sheet, r.gap, r.flow_gap), r.flow_gap = r.gap.assumed.gap;
   }
 }
 

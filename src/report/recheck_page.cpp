@@ -56,13 +56,14 @@ std::string verdict(const Recheck& r, const Voice& v) {
   const bool worn = !r.wear.empty(), moved = r.datum == DatumState::target_moved || r.datum == DatumState::half_moved;
   bool reached = false;
   for (const auto& w : r.wear) reached = reached || (w.enough && w.left_high <= 0);
-  return verdict_box(reached || moved ? "bad"
-                     : worn           ? "maybe"
-                                      : "ok",
-                     told(v, reached ? "pages.limit-reached"
-                             : worn  ? "pages.worn"
-                             : moved ? "pages.datum-moved"
-                                     : "pages.no-wear"),
+  return verdict_box(reached || moved             ? "bad"
+                     : worn || r.not_compared > 0 ? "maybe"
+                                                  : "ok",
+                     told(v, reached              ? "pages.limit-reached"
+                             : worn               ? "pages.worn"
+                             : moved              ? "pages.datum-moved"
+                             : r.not_compared > 0 ? "pages.not-all-compared"
+                                                  : "pages.no-wear"),
                      told(v, r.headline), what_next(r, reached, v) + para(told(v, datum_words(r.datum))));
 }
 

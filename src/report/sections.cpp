@@ -92,7 +92,7 @@ std::string verdict_section(const Inspection& r) {
   out += para(told(v, "page.gap-known-u-median",
                    {arg::name(with_U_of(middle, middle, v)), arg::name(with_U_of(worst, worst, v))}));
   if (!r.plan.chosen.empty()) {
-    if (const Text scan = conformity::scan_first(r.verdict); !scan.empty()) out += para(told(v, scan));
+    if (const Text scan = conformity::scan_first(r.verdict, true); !scan.empty()) out += para(told(v, scan));
     out += para(told(v, "page.what-do-this-order")) + "<ol>";
     for (int i : r.plan.chosen) out += "<li>" + told(v, r.plan.candidates[i].instruction) + "</li>";
     out += "</ol>";

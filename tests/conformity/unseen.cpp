@@ -25,8 +25,26 @@ TEST_CASE("A dish that both scans cover has all of its area measured and conform
   CHECK(r.sheet.uncovered_area == 0);
   CHECK(r.map.unmeasured_area == 0);
   CHECK(r.verdict.unseen.empty());
-  CHECK(conformity::scan_first(r.verdict).empty());
+  CHECK(conformity::scan_first(r.verdict, true).empty());
   CHECK(r.verdict.overall == Conformity::conforming);
+}
+
+TEST_CASE("What to scan first is said of the three largest places, but for specks, and whose scan") {
+  Verdict v;
+  v.covered = false;
+  for (const Missing m : {Missing::both, Missing::upper, Missing::neither, Missing::lower})
+    v.unseen.push_back({Vec3::Zero(), 2000, m, {}});
+  const auto ids = [&](bool work) {
+    std::vector<std::string> out;
+    for (const Message& m : conformity::scan_first(v, work)) out.push_back(m.id);
+    return out;
+  };
+  CHECK(ids(true) ==
+        std::vector<std::string>{"cover.scan-both", "cover.scan-upper", "cover.scan-closely", "cover.until-then-work"});
+  v.unseen[1].area = 150;  // a speck beside 2000 mm²
+  CHECK(ids(false) == std::vector<std::string>{"cover.scan-both", "cover.until-then"});
+  v.covered = true;
+  CHECK(ids(true).empty());
 }
 
 TEST_CASE("Over a hole in the lower scan the sheet lies where the upper half says") {
@@ -45,7 +63,7 @@ TEST_CASE("Over a hole in the lower scan the sheet lies where the upper half say
   CHECK(r.verdict.unseen[0].area == Approx(true_area(hole)).epsilon(0.1));
   CHECK((r.verdict.unseen[0].centre - Vec3(50, 20, 0)).head<2>().norm() < 3);
   CHECK(r.verdict.overall == Conformity::undecided);
-  const Text first = conformity::scan_first(r.verdict);
+  const Text first = conformity::scan_first(r.verdict, true);
   REQUIRE(first.size() == 2);
   CHECK(first[0].id == "cover.scan-lower");
 }

@@ -120,6 +120,73 @@ TEST_CASE("A fill longer than the gel time is not cured") {
   CHECK_THAT(say(plan.remains), Catch::Contains("the resin gels after"));
 }
 
+TEST_CASE("Resin that gels in a nominal mold comes before work on the gap, which such a front tells nothing of") {
+  Case c([](const Vec3& p) { return 3 + plate::low(p); });
+  c.flow.ageing = flow::rise_to_gel(0.2 * c.nominal.fill_time, 0.4 * c.nominal.fill_time);
+  refill(c);
+  REQUIRE(std::isfinite(c.nominal.supply.gelled_at));
+  const CorrectionPlan plan = c.plan();
+  CHECK(plan.obstacle == Obstacle::resin_gels_first);
+  CHECK_THAT(say(plan.obstacle_says), Catch::StartsWith("The resin gels after"));
+  CHECK(plan.chosen.empty());
+  CHECK_FALSE(offers(plan, Kind::build_up));
+  CHECK_FALSE(offers(plan, Kind::vent_add));  // no vent helps a front that stops
+  CHECK_THAT(say(plan.remains), Catch::Contains("the resin gels before a nominal mold is full"));
+  REQUIRE(plan.left.size() == 1);
+  CHECK_THAT(say(plan.left[0]), Catch::EndsWith("first the resin must fill a nominal mold."));
+}
+
+TEST_CASE(
+    "Where an inlet more fills a nominal mold before the resin gels, it comes first, and the gap is worked then") {
+  Case c([](const Vec3& p) { return 3 + plate::low(p); });
+  c.flow.inlets = {{"left", false, {Vec3(-120, -90, 0), Vec3(-120, 90, 0)}, 5}};
+  c.flow.vents[0].path = {Vec3(0, -90, 0), Vec3(0, 90, 0)};
+  refill(c);
+  c.flow.ageing = flow::rise_to_gel(0.3 * c.nominal.fill_time, 0.6 * c.nominal.fill_time);
+  refill(c);
+  REQUIRE(std::isfinite(c.nominal.supply.gelled_at));
+  ProcessAdvice advice;
+  ProcessChange second;
+  second.kind = ProcessChange::Kind::second_inlet, second.at = Vec3(110, 0, 0);
+  advice.to_be_in_time = {second};
+  CorrectInput in{c.sheet, c.gap, c.tolerance, c.verdict, c.laminate, c.flow, c.nominal, c.measured, c.lead};
+  in.advice = &advice;
+  const CorrectionPlan plan = correct::plan_corrections(in, c.options);
+  CHECK(plan.obstacle == Obstacle::resin_gels_first);
+  REQUIRE_FALSE(plan.chosen.empty());
+  CHECK(plan.candidates[plan.chosen[0]].kind == Kind::inlet_add);
+  CHECK(offers(plan, Kind::build_up));
+}
+
+TEST_CASE("Shims that would cure the gap and are refused for what else they do are named with the reason") {
+  Case c([](const Vec3&) { return 3.6; });
+  REQUIRE(c.measured.fill_time < 0.9 * c.nominal.fill_time);
+  c.flow.gel_time = 0.5 * (c.measured.fill_time + c.nominal.fill_time);
+  const CorrectionPlan plan = c.plan();
+  REQUIRE(offers(plan, Kind::shim));
+  CHECK_FALSE(chooses(plan, Kind::shim));
+  const auto said =
+      std::find_if(plan.left.begin(), plan.left.end(), [](const Message& m) { return m.id == "work.shims-left"; });
+  REQUIRE(said != plan.left.end());
+  CHECK_THAT(say(*said), Catch::EndsWith("with it the resin would gel before the mold is full."));
+}
+
+TEST_CASE("Zones whose glass is too thin are named with their area, each place in one") {
+  Case c([](const Vec3&) { return 3.0; });
+  LaminateZone thin;
+  thin.plies = c.laminate.plies, thin.plies[0].count = 1;
+  thin.name = "west", thin.where.box = {Vec3(-130, -100, -5), Vec3(-30, 100, 5)};
+  c.laminate.zones = {thin};
+  thin.name = "end", thin.where.box = {Vec3(-130, -100, -5), Vec3(-80, 100, 5)};
+  c.laminate.zones.push_back(thin);
+  refill(c);
+  const CorrectionPlan plan = c.plan();
+  CHECK(plan.obstacle == Obstacle::stack_cannot_fill);
+  const std::string said = say(plan.obstacle_says);
+  CHECK_THAT(said, Catch::Contains("in the zone \"west\"") && Catch::Contains("in the zone \"end\""));
+  CHECK_THAT(said, !Catch::Contains("outside of the zones"));
+}
+
 TEST_CASE("Worse is what exceeds the uncertainty of the comparison") {
   CureLimits l;
   Effect a, b;

@@ -109,6 +109,21 @@ TEST_CASE("A log made from Darcy's closed form gives back the resistance that it
   }
 }
 
+TEST_CASE("A shot that runs as its measured resin lets it is normal, and the job's viscosity is to be looked at") {
+  const ShotShop shop;
+  const auto notes = [&](double measured) {
+    std::mt19937_64 random(5);
+    ShotLog log = planted_log(shop, {.cause = ShotCause::thick_resin, .amount = measured}, random);
+    log.viscosity = measured * shop.flow.viscosity;
+    const ShotFound f = diagnosis::judge_shot(shop.sheet, shop.nominal_gap, shop.laminate, shop.flow, log);
+    CHECK(f.verdict == ShotVerdict::normal);
+    return std::count_if(f.check.begin(), f.check.end(),
+                         [](const Message& m) { return m.id == "shot.note-measured-viscosity"; });
+  };
+  CHECK(notes(1.2) == 1);
+  CHECK(notes(1.02) == 0);
+}
+
 TEST_CASE("A log of which nothing can be said is refused with the remedy") {
   const ShotShop shop;
   std::mt19937_64 random(5);

@@ -97,6 +97,33 @@ Case worn(std::mt19937_64& random) {
 
 }  // namespace
 
+TEST_CASE("Where a scan has a hole, no wear is claimed there and no later date is given") {
+  std::mt19937_64 random(7);
+  Case c = worn(random);
+  auto records = history_of(c, random);
+  const Recheck seen = check(records);
+  REQUIRE_FALSE(seen.wear.empty());
+  CHECK(seen.not_compared == 0);
+  const auto holed = [&](double radius) {
+    auto out = records;
+    for (std::size_t i = 0; i < face().size(); ++i)
+      if ((face().mesh.points[i] - c.at).norm() < radius) out.back().gap.nodes[i].measured = false;
+    return check(out);
+  };
+  const Recheck hidden = holed(90);
+  CHECK(hidden.wear.empty());
+  REQUIRE(hidden.headline.size() == 2);
+  CHECK(hidden.headline[0].id == "pages.no-wear-where-compared");
+  CHECK(hidden.headline[1].id == "pages.not-compared");
+  CHECK(hidden.not_compared > 10000);
+  CHECK(hidden.next_cycles == records.back().cycles);
+  CHECK(hidden.next_why.id == "pages.scan-not-compared");
+  const Recheck edge = holed(15);
+  REQUIRE_FALSE(edge.wear.empty());
+  CHECK(edge.headline.back().id == "pages.wear-goes-on");
+  CHECK(edge.next_cycles == records.back().cycles);
+}
+
 TEST_CASE("A re-check of an earlier date leaves what to do next to the later one that is there") {
   std::mt19937_64 random(6);
   const auto records = history_of(worn(random), random);

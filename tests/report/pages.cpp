@@ -80,7 +80,7 @@ TEST_CASE("A file that is none of the three results is refused in one line with 
   CHECK_THROWS_WITH(report::page_of("{"), Contains("make it again"));
   CHECK_THROWS_WITH(report::page_of("{\"format\":\"other\"}"),
                     Contains("give result.json, recheck.json, diagnosis.json or shot.json"));
-  CHECK_THROWS_WITH(report::page_of("{\"format\":\"gapfront re-check\",\"format_version\":1}"), Contains("reads 3"));
+  CHECK_THROWS_WITH(report::page_of("{\"format\":\"gapfront re-check\",\"format_version\":1}"), Contains("reads 4"));
   CHECK_THROWS_WITH(report::page_of("{\"format\":\"gapfront diagnosis\",\"format_version\":4}"),
                     Contains("incomplete"));
 }

@@ -50,10 +50,12 @@ TEST_CASE("Report and work order state the outcome in the same line, and result.
   CHECK(line ==
         "Verdict: nonconforming over 0.0 % of the area. The computed front did not converge, so do not rely on what is "
         "said of it. Gap out of tolerance: 15 cm² now, 1.2 cm² after the corrections (95 %: 0.8 cm² to 1.9 cm²). "
+        "That is of what is measured: 0.2 cm² is not, and may be out of tolerance. "
         "Chance of trapped air (over 2 cm² dry) with its 95 % interval: now "
         "25 % (12 % to 43 %); after the corrections 12 % (4 % to 29 %); in a nominal mold 0 % (0 % to 11 %). The mold "
         "opens while it fills: "
-        "closing force over opening force falls to 0.80 now, 1.10 after the corrections.");
+        "closing force over opening force falls to 0.80 now, 1.10 after the corrections. The mold is not full when the "
+        "resin gels, after 1 min 40 s: the fill takes 3 min 20 s now, 3 min 20 s after the corrections.");
   const Inspection again = report::read_result(report::result_json(r));
   CHECK(report::outcome_line(again) == line);
   for (const std::string& page : {report::report_html(again), report::work_order_html(again)})

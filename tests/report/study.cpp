@@ -41,6 +41,21 @@ TEST_CASE("An alternative is not called better for so few drawn fillings as prov
   CHECK(pipeline::not_beaten({filled(10, 4, 2), filled(20, 0, 2)}) == std::vector<bool>{true, false});
   CHECK(pipeline::not_beaten({filled(10, 5, 2), filled(20, 0, 2)}) == std::vector<bool>{true, true});
   CHECK(pipeline::not_beaten({filled(10, 5, 2), filled(10, 0, 2)}) == std::vector<bool>{false, true});
+  // Each beats the next by what the other two are alike in: none of the ring goes, what one of them beats does.
+  const std::vector<StudiedFill> ring{filled(100.81, 2, 2.0127), filled(100.11, 4, 2.0065), filled(100.48, 7, 2.0194)};
+  CHECK(pipeline::not_beaten(ring) == std::vector<bool>{true, true, true});
+}
+
+TEST_CASE("A study of which no alternative fills the mold says so first") {
+  Study s = small_study();
+  const auto said = [&] {
+    return report::study_html(three("en"), s).find("None of them fills the mold") != std::string::npos;
+  };
+  CHECK_FALSE(said());
+  for (StudiedFill& f : s.fills) f.dry_area = 500, f.air = conformity::chance_of(64, 64);
+  CHECK(said());
+  s.fills[1].air = conformity::chance_of(63, 64);
+  CHECK_FALSE(said());
 }
 
 TEST_CASE("The page of a study leaves nothing in English") {

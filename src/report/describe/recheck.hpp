@@ -5,7 +5,7 @@
 
 namespace gapfront::report {
 
-inline constexpr int kRecheckVersion = 3;
+inline constexpr int kRecheckVersion = 4;
 
 void describe(auto& v, Is<Record> auto& r) {
   v.about("inspection", "One of the two inspections that are compared.");
@@ -127,6 +127,8 @@ void describe(auto& v, Is<RecheckFile> auto& file) {
                     [&](const auto& at) { r.front.max_node = node_at(r.sheet, at); });
                 g("rms_s", r.front.rms_s);
               });
+  v("not_compared_mm2", r.not_compared,
+    "Not measured at both dates, where that is enough for a wear to hide in; 0: all is compared.");
   v.object("next", "The next re-check.", [&](auto& g) {
     g("cycles", r.next_cycles);
     g("date", r.next_date, "Empty: the pace is not known.");

@@ -26,7 +26,7 @@
     }
     const bare = { ...job.doc };
     delete bare.$end;
-    app.faults = faultsOf(bare, schema);
+    app.faults = [...faultsOf(bare, schema), ...wideTolerances(job)];
     app.things = thingsOf(job);
     app.rows = targetRows(app);
   }

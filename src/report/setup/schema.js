@@ -84,3 +84,20 @@ function faultsOf(value, node, path = [], out = []) {
   else if (node.not && !node.not.anyOf && passes(node.not)) fault(say("pointing.not-both", (node.not.required || []).join(", ")));
   return out;
 }
+
+// A tolerance that takes in a closed mold: the one rule across keys that a slip of the pen breaks.
+const perLength = { mm: 1, cm: 10, m: 1000, um: 0.001, "µm": 0.001, "μm": 0.001, in: 25.4, inch: 25.4, "\"": 25.4, thou: 0.0254, ft: 304.8 };
+function millimetres(text) {
+  const found = typeof text === "string" && text.match(/^\s*\+?([0-9.]+(?:[eE][-+]?[0-9]+)?)\s*(\S+)\s*$/);
+  return found && perLength[found[2]] ? Number(found[1]) * perLength[found[2]] : NaN;
+}
+function wideTolerances(job) {
+  const out = [], cavity = job.get(["cavity"]) || {};
+  const look = (table, path, nominal) => {
+    for (const key of ["tolerance", "minus"])
+      if (millimetres(table[key]) >= millimetres(nominal)) out.push({ path: [...path, key], text: say("pointing.below-nominal", nominal) });
+  };
+  look(cavity, ["cavity"], cavity.nominal);
+  (Array.isArray(cavity.zone) ? cavity.zone : []).forEach((zone, k) => look(zone, ["cavity", "zone", k], zone.nominal || cavity.nominal));
+  return out;
+}

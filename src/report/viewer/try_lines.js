@@ -1,8 +1,8 @@
 // What was tried, as lines of the job file. Numbers stand as they were computed with; `first`: what comes without trying.
 function jobLines(mold, tried, outcome, first) {
-  const out = [], text = s => JSON.stringify(s), tenths = v => String(Math.round(v * 10) / 10);
+  const out = [], text = s => JSON.stringify(s), fine = v => String(Math.round(v * 1e4) / 1e4);
   const comment = s => out.push("# " + s.replace(/\s+/g, " "));
-  const place = p => text(p.map(tenths).join(", ") + " mm");
+  const place = p => text(p.map(fine).join(", ") + " mm");
   const path = points => points.length === 1 ? `at = ${place(points[0])}` : `path = [${points.map(place).join(", ")}]`;
   const done = mold.corrections.filter((_, k) => tried.on[k]), sets = Object.assign({}, ...done.map(c => c.sets || {}));
   for (const c of done) comment(c.port || c.sets ? say("try.line-below", c.name, c.says) : c.glass ? say("try.line-by-hand", c.name, c.says) : say("try.line-work", c.name, c.says));
@@ -32,9 +32,17 @@ function jobLines(mold, tried, outcome, first) {
   if (flow.length || state.rate === 0 || schedule.length) out.push("");
   for (const [from, rate] of schedule) out.push("[[flow.schedule]]", `from = "${from / 1000} mL"`, `rate = "${rate * 60 / 1e6} L/min"`, "");
 
-  const same = (a, b) => JSON.stringify([a.radius, a.path]) === JSON.stringify([b.radius, b.path]), radius = p => `radius = "${tenths(p.radius)} mm"`;
+  const same = (a, b) => JSON.stringify([a.radius, a.path]) === JSON.stringify([b.radius, b.path]), radius = p => `radius = "${fine(p.radius)} mm"`;
   const ports = [["inlet", mold.inlets, outcome.inlets, first.inlets], ["vent", mold.vents, outcome.vents, first.vents]];
+  // Alternatives may bear the same name.
+  const free = (name, taken) => {
+    let out = name;
+    for (let n = 2; taken.has(out); ++n) out = `${name} (${n})`;
+    taken.add(out);
+    return out;
+  };
   for (const [kind, names, there, before] of ports) {
+    const taken = new Set(names);
     names.forEach((name, k) => {
       if (same(there[k], before[k])) return;
       comment(say("try.line-of", `[[flow.${kind}]]`, name));
@@ -42,7 +50,7 @@ function jobLines(mold, tried, outcome, first) {
     });
     done.filter(c => c.port && c.port.adds && c.port.kind === kind).forEach((c, k) => {
       const p = there[names.length + k];
-      out.push(`[[flow.${kind}]]`, `name = ${text(c.port.name)}`, path(p.path), radius(p), "");
+      out.push(`[[flow.${kind}]]`, `name = ${text(free(c.port.name, taken))}`, path(p.path), radius(p), "");
     });
   }
   const kept = outcome.vents.length - state.vents.length;
@@ -56,7 +64,7 @@ function jobLines(mold, tried, outcome, first) {
     if (state.plies[k] > 0) out.push(`count = ${state.plies[k]}`, ""); else comment(say("try.line-left-out")), out.push("");
   });
   state.zones.forEach((z, k) => {
-    out.push("[[laminate.zone]]", `name = "${say("try.added-glass", k + 1)}"`, "adds = true", path(outcome.added[k].path), `radius = "${tenths(z.radius)} mm"`,
+    out.push("[[laminate.zone]]", `name = "${say("try.added-glass", k + 1)}"`, "adds = true", path(outcome.added[k].path), `radius = "${fine(z.radius)} mm"`,
       `ply = [{ ${plyWords(mold.plies[z.ply], z)} }]`, "");
   });
   return out.join("\n").trim() + "\n";

@@ -90,18 +90,21 @@ export async function checkTrials(page, folder, result, program, job, pictures, 
   const kept = JSON.parse(readFileSync(join(folder, "kept", "result.json"), "utf8"));
   compare(said, kept, kept.front.measured, ["arrival_s", "peak_pressure_Pa", "opening_margin_Pa"], "kept and inspected", expect);
 
-  // So does one with the lines of a correction at a port.
+  // So does one with the lines of corrections: a port that is changed, one that is added, a setting with another by hand.
+  const kinds = await page.evaluate(() => JSON.parse(document.getElementById("trial").textContent).corrections.map(c => c.sets ? "sets" : c.port ? c.port.adds ? "adds" : "moves" : ""));
+  expect(kinds.some(k => k), "the trials' job has no correction at a port or of a setting");
   await after(() => page.click("#try-reset"));
-  const ported = await page.evaluate(() => JSON.parse(document.getElementById("trial").textContent).corrections.findIndex(c => c.port));
-  if (ported >= 0) {
-    await after(() => page.locator("#try-controls fieldset").first().locator("input[type=checkbox]").nth(ported).check());
-    const own = await page.evaluate(() => tryNow().then(o => ({ ms: o.ms, fields: o.fields.map(f => [...f]), summary: o.summary })));
-    writeFileSync(join(folder, "port.toml"), withLines(job, await page.inputValue("#try-lines textarea")));
-    mkdirSync(join(folder, "port"), { recursive: true });
-    execFileSync(program, ["inspect", join(folder, "port.toml"), "--quiet", "--output", join(folder, "port")]);
-    const there = JSON.parse(readFileSync(join(folder, "port", "result.json"), "utf8"));
-    compare(own, there, there.front.measured, ["arrival_s", "peak_pressure_Pa", "opening_margin_Pa"], "a port kept and inspected", expect);
+  for (const kind of ["moves", "adds", "sets"]) {
+    const k = kinds.indexOf(kind);
+    if (k >= 0) await after(() => page.locator("#try-controls fieldset").first().locator("input[type=checkbox]").nth(k).check());
   }
+  await slide(0, 2);
+  const own = await page.evaluate(() => tryNow().then(o => ({ ms: o.ms, fields: o.fields.map(f => [...f]), summary: o.summary })));
+  writeFileSync(join(folder, "port.toml"), withLines(job, await page.inputValue("#try-lines textarea")));
+  mkdirSync(join(folder, "port"), { recursive: true });
+  execFileSync(program, ["inspect", join(folder, "port.toml"), "--quiet", "--output", join(folder, "port")]);
+  const there = JSON.parse(readFileSync(join(folder, "port", "result.json"), "utf8"));
+  compare(own, there, there.front.measured, ["arrival_s", "peak_pressure_Pa", "opening_margin_Pa"], "ports and settings kept and inspected", expect);
 
   await page.click("#try-reset");
   await page.setViewportSize({ width: 390, height: 844 });
