@@ -186,6 +186,10 @@ Verdict judge(const Sheet&, const GapMap&, const ToleranceOptions&);
 /// headline.
 Verdict not_judged(const Sheet&, const GapMap&, const ToleranceOptions&, const Text& why);
 
+/// Share of a face of that area (mm²) that may stay unmeasured in all: that of the options, or one place below min_area
+/// on a small mold; nothing where the job allows none.
+double unmeasured_allowed(const ToleranceOptions&, double area);
+
 /// The three largest places that are not measured, to be scanned first; `work`: other work is proposed, which must
 /// wait. Empty where what is not measured is too little to decide.
 Text scan_first(const Verdict&, bool work);

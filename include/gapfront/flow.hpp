@@ -268,11 +268,6 @@ struct ProcessChange {
   Vec3 at = Vec3::Zero();
   double fill_time = 0;  ///< s, with it; 0: it leaves the fill as it is
 };
-
-namespace flow {
-/// The thinnest resin that is tried in place of one of this viscosity, Pa s.
-double thinnest_resin(double viscosity);
-}  // namespace flow
 const char* to_string(ProcessChange::Kind);
 /// What would hold a mold shut that opens.
 struct OpeningHelp {

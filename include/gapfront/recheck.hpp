@@ -92,9 +92,9 @@ struct Recheck {
   Lead front;            ///< then against now: positive where the front now comes earlier
   double detects = 0;    ///< change at one place that this pair of inspections would still find, mm
   double inflation = 1;  ///< by how much the scatter of the drift exceeds what U says (1: not at all)
-  /// Area that is not measured at both dates, where that is enough for a wear to hide in, mm²; 0: all is compared.
+  /// Area that one of the two dates does not show, where that is enough for a wear to hide in, mm²; 0: all is compared.
   double not_compared = 0;
-  double next_cycles = 0;  ///< propose the next re-check at this count; NaN: a later inspection is there already
+  double next_cycles = 0;  ///< propose the next re-check at this count; NaN: see `next_why`
   std::string next_date;   ///< the same as a date; empty: pace unknown
   Message next_why;        ///< the reason
   Text headline;

@@ -35,8 +35,8 @@ StudiedFill study_fill(const Measured&, const Alternative&, const Progress& = {}
 /// Fill time (s) and least balance within 0.5 % of each other (own choice: the mesh alone moves a fill time by as
 /// much), and air in as many of the drawn fillings.
 bool alike(const StudiedFill&, const StudiedFill&);
-/// Whether every one that is computed leaves part of the mold dry, in the one filling and in all the drawn ones.
-bool none_fills(const std::vector<StudiedFill>&);
+/// Whether every one that is computed leaves more dry than `min_dry`, mm², in the one filling and in all drawn ones.
+bool none_fills(const std::vector<StudiedFill>&, double min_dry);
 /// Those that no other one beats: none fills sooner, traps air less often and keeps the mold closed better, or the same
 /// in two of these and better in the third. Fill time and balance as alike(); fewer than five drawn fillings are no
 /// difference. Of what beats each other in a ring, which small differences that do not count can make, all stay.

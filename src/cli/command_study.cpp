@@ -79,7 +79,7 @@ void print_study(const Alternatives& plan, const Study& study, const fs::path& p
   const auto good = static_cast<long>(std::count(best.begin(), best.end(), true));
   out << bold(say(Message("study.result", {good, static_cast<long>(study.fills.size())})), styled_terminal()) << "\n"
       << plan.job.name << "\n";
-  if (pipeline::none_fills(study.fills)) out << say(Message("study.none-fills")) << "\n";
+  if (pipeline::none_fills(study.fills, plan.job.ensemble.min_dry)) out << say(Message("study.none-fills")) << "\n";
   out << "\n";
   double full = 0;
   for (const StudiedFill& f : study.fills) full = std::max(full, f.fill_time);

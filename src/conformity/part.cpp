@@ -19,12 +19,6 @@ constexpr double kWithinReach = 0.25;
 // is no more than a tenth of what is judged (own choice), beyond which nobody would call the whole measured.
 constexpr double kMostBlank = 0.1;
 
-/// Share of the area that may be unmeasured in all. A job that allows none gets none.
-double blank_allowed(const ToleranceOptions& o, double area) {
-  const double one = area > 0 ? std::min(kMostBlank, o.min_area / area) : 0;
-  return o.unmeasured_fraction > 0 ? std::max(o.unmeasured_fraction, one) : 0;
-}
-
 /// What a better scan would decide; empty where nothing is open.
 Text would_change(const Part& part, const Sheet& sheet, const Decisions& decided, const std::vector<int>& nodes) {
   const double area = part.area, open = part.fraction[static_cast<int>(Conformity::undecided)];
@@ -57,6 +51,11 @@ Text would_change(const Part& part, const Sheet& sheet, const Decisions& decided
 
 }  // namespace
 
+double unmeasured_allowed(const ToleranceOptions& o, double area) {
+  const double one = area > 0 ? std::min(kMostBlank, o.min_area / area) : 0;
+  return o.unmeasured_fraction > 0 ? std::max(o.unmeasured_fraction, one) : 0;
+}
+
 Part judge_part(const Sheet& sheet, const GapMap& gap, const Decisions& decided, const std::vector<int>& nodes,
                 const ToleranceOptions& o, const std::vector<Sheet::Lost>& lost) {
   const double allowed = o.allowed_nonconforming_fraction;
@@ -75,7 +74,7 @@ Part judge_part(const Sheet& sheet, const GapMap& gap, const Decisions& decided,
                    [](const auto& a, const auto& b) { return a.area > b.area; });
   if (part.area > 0)
     for (double& s : part.fraction) s /= part.area;
-  part.covered = blank <= blank_allowed(o, part.area) && (part.unseen.empty() || part.unseen[0].area < o.min_area);
+  part.covered = blank <= unmeasured_allowed(o, part.area) && (part.unseen.empty() || part.unseen[0].area < o.min_area);
   const double bad = part.fraction[static_cast<int>(Conformity::nonconforming)];
   const double open = part.fraction[static_cast<int>(Conformity::undecided)];
   // Conforming needs proof everywhere but in the share that is allowed; what is not measured is not proof, unless it is

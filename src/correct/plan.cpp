@@ -76,7 +76,7 @@ void Planner::reinforcement_first() {
 
 /// A front that stops tells nothing of what work on the gap does to it: what fills a true mold comes first.
 void Planner::resin_first() {
-  greedy(add(setting_candidates(bench_, o_, effect_, plan_.limits)));
+  greedy(add(setting_candidates(bench_, o_, effect_, plan_.limits, true)));
   if (std::isfinite(bench_.nominal(state_).supply.gelled_at)) missing_ = Missing::resin;
 }
 
@@ -174,7 +174,9 @@ CorrectionPlan Planner::run() {
     list_candidates();
     report_progress(progress_, "correct", 0.8);
     if (!reinforcement && reinforcement_uncured()) greedy(add(stack_candidates(bench_, o_, state_)));
-    greedy(add(setting_candidates(bench_, o_, effect_, plan_.limits)));
+    // What fills in time was tried already where the resin comes first.
+    const auto gels = plan_.obstacle == Obstacle::resin_gels_first ? std::optional(false) : std::nullopt;
+    greedy(add(setting_candidates(bench_, o_, effect_, plan_.limits, gels)));
     // The layout of a true mold is put right where that is not good; then that of this one, if the gap is not cured.
     const double rare = o_.prices.decide() ? 0 : plan_.limits.pocket;
     if (effect_.dry_area > plan_.limits.dry_area || effect_.pocket > rare)

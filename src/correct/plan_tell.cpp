@@ -96,10 +96,8 @@ const char* against_shims(Uncured harm) {
       return "work.shims-would-pack";
     case Uncured::gel:
       return "work.shims-would-gel";
-    case Uncured::weight:
-      return "work.shims-would-weigh";
     default:
-      return "work.shims-would-put-out";
+      return "work.shims-would-weigh";
   }
 }
 
@@ -110,7 +108,7 @@ void Planner::say_refused_shims() {
   for (const auto& [k, harm] : harm_) {
     const Correction& c = plan_.candidates[k];
     const double before = c.before.out_of_tolerance_area, after = c.after.out_of_tolerance_area;
-    if (c.kind != Kind::shim || !(after < before) ||
+    if (c.kind != Kind::shim || harm == Uncured::tolerance || !(after < plan_.after.out_of_tolerance_area) ||
         std::find(plan_.chosen.begin(), plan_.chosen.end(), k) != plan_.chosen.end())
       continue;
     plan_.left.push_back(Message("work.shims-left", {arg::name(c.name), arg::area(before), arg::area(after),
@@ -149,7 +147,7 @@ void Planner::say_what_is_left() {
       continue;
     plan_.left.push_back(Message(why(r), {arg::name(r.name), arg::place(r.centre), arg::area(r.area, 1)}));
   }
-  say_refused_shims();
+  if (!in_tolerance) say_refused_shims();
   Messages unsettled;
   std::sort(unsettled_.begin(), unsettled_.end());
   unsettled_.erase(std::unique(unsettled_.begin(), unsettled_.end()), unsettled_.end());

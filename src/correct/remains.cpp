@@ -1,6 +1,7 @@
 #include "correct/remains.hpp"
 
 #include <algorithm>
+#include <cmath>
 
 namespace gapfront::correct {
 namespace {
@@ -53,10 +54,12 @@ Message gap_left(const Effect& e, const std::vector<Uncured>& not_cured, double 
   return m;
 }
 
-Message why_nothing(const CorrectionPlan& plan, const CorrectOptions& o, const Refused& refused) {
+Message why_nothing(const Bench& bench, const CorrectionPlan& plan, const CorrectOptions& o, const Refused& refused) {
   if (plan.obstacle == Obstacle::stack_cannot_fill || plan.obstacle == Obstacle::reinforcement_holds_open)
     return Message("advice.no-correction-proposed-no");
-  if (plan.obstacle == Obstacle::resin_gels_first) return Message("advice.no-correction-proposed-resin");
+  if (plan.obstacle == Obstacle::resin_gels_first)
+    return Message(std::isfinite(bench.in().measured.supply.gelled_at) ? "advice.no-correction-proposed-resin"
+                                                                       : "advice.no-correction-proposed-resin-then");
   int harm = 0;
   for (const auto& [what, count] : refused.worse) harm += count;
   if (harm > 0 && harm >= refused.little) return Message("advice.no-correction-proposed-each");
@@ -166,7 +169,7 @@ Text remains_text(const Bench& bench, const CorrectionPlan& plan, const CorrectO
   if (has(left, Uncured::gel))
     out.push_back(
         Message("advice.fill-takes-resin-gels", {arg::time(e.fill_time), arg::time(bench.in().flow.gel_time)}));
-  if (!worked) out.push_back(why_nothing(plan, o, refused));
+  if (!worked) out.push_back(why_nothing(bench, plan, o, refused));
   return out;
 }
 

@@ -1,6 +1,5 @@
 // Settings of pump, vacuum and resin where the mold opens, or the resin gels before it is full.
 #include <algorithm>
-#include <cmath>
 
 #include "correct/effort.hpp"
 #include "correct/free_name.hpp"
@@ -58,13 +57,11 @@ void in_time(const CorrectInput& in, const CorrectOptions& o, std::vector<Correc
 }  // namespace
 
 std::vector<Correction> setting_candidates(const Bench& bench, const CorrectOptions& o, const Effect& now,
-                                           const CureLimits& limits) {
+                                           const CureLimits& limits, std::optional<bool> gels_first) {
   const CorrectInput& in = bench.in();
   const auto left = uncured(now, limits);
   const bool opens = std::count(left.begin(), left.end(), Uncured::opening) > 0;
-  // Where the front stops, its time says nothing.
-  const bool gels =
-      std::count(left.begin(), left.end(), Uncured::gel) > 0 || std::isfinite(in.measured.supply.gelled_at);
+  const bool gels = gels_first.value_or(std::count(left.begin(), left.end(), Uncured::gel) > 0);
   std::vector<Correction> out;
   if (!opens && !gels) return out;
   if (in.advice && opens) against_opening(in, o, out);

@@ -65,7 +65,9 @@ std::vector<Correction> layout_candidates(const Bench&, const CorrectOptions&, c
 /// Glass that fills the section and lets the mold close: overlaps butted, a filling ply, another stack.
 std::vector<Correction> stack_candidates(const Bench&, const CorrectOptions&, const State&);
 
-/// Settings of pump, vacuum and resin for a state that opens or gels before it is full.
-std::vector<Correction> setting_candidates(const Bench&, const CorrectOptions&, const Effect& now, const CureLimits&);
+/// Settings of pump, vacuum and resin for a state that opens or gels before it is full. `gels_first`: whether it does;
+/// none: as its effect says.
+std::vector<Correction> setting_candidates(const Bench&, const CorrectOptions&, const Effect& now, const CureLimits&,
+                                           std::optional<bool> gels_first = {});
 
 }  // namespace gapfront::correct

@@ -175,8 +175,6 @@ OpeningHelp flow::opening_help(const Sheet& sheet, const LaminateMap& laminate, 
   return help;
 }
 
-double flow::thinnest_resin(double viscosity) { return std::min(kThinnest * viscosity, kThinResin); }
-
 std::vector<ProcessChange> flow::changes_to_be_in_time(const Sheet& sheet, const LaminateMap& laminate,
                                                        const FlowOptions& options, const ProcessAdvice& advice,
                                                        double safety) {
@@ -195,7 +193,8 @@ std::vector<ProcessChange> flow::changes_to_be_in_time(const Sheet& sheet, const
     FlowOptions o = base;
     const auto two_digits = [](double v) { return down(v, std::pow(10, std::floor(std::log10(v)) - 1)); };
     // What has gelled says little of how much more it would have taken: thinner in even steps down to the thinnest.
-    const double thinnest = thinnest_resin(options.viscosity), most = options.viscosity / (faster * thinnest);
+    const double thinnest = std::min(kThinnest * options.viscosity, kThinResin),
+                 most = options.viscosity / (faster * thinnest);
     const int tries = advice.advised.gelled ? 2 * kMaxTries : 1;
     const double step = tries > 1 ? std::pow(std::max(1.0, most), 1.0 / (tries - 1)) : 1;
     for (int k = 0; k < tries; ++k) {

@@ -4,12 +4,17 @@
 
 namespace gapfront::history {
 
-/// Connected places that are not measured at both dates, the largest first; none where they are too little to decide
-/// (see ToleranceOptions). `compared`: the map of the difference.
-std::vector<UnseenPlace> not_compared(const Sheet&, const GapMap& compared, const ToleranceOptions&);
+/// Connected places that one of two dates does not show, the largest first.
+struct NotCompared {
+  std::vector<UnseenPlace> now;   ///< those that today's scans leave out
+  std::vector<UnseenPlace> then;  ///< those that only the earlier ones leave out
+  bool empty() const { return now.empty() && then.empty(); }
+};
+/// None where they are too little to decide, as for a verdict (see ToleranceOptions).
+NotCompared not_compared(const Sheet&, const GapMap& now, const GapMap& then, const ToleranceOptions&);
 
-/// Puts them into headline, notes and next date: that nothing is known of them, and that wear which borders on one may
-/// be more than was seen, so that its limit may be reached already.
-void tell_not_compared(Recheck&, const std::vector<UnseenPlace>&);
+/// Puts them into headline and next date: that nothing is known of them, and that wear which borders on one may be more
+/// than was seen. What today's scans leave out is to be scanned before any later date.
+void tell_not_compared(Recheck&, const NotCompared&);
 
 }  // namespace gapfront::history

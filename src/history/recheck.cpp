@@ -274,7 +274,7 @@ void note_datum(Recheck& r, const history::Drift& d) {
   if (r.datum == DatumState::unchecked) r.notes.push_back(Message("pages.fewer-than-four-targets"));
 }
 
-void describe(Recheck& r, const history::Drift& d, const std::vector<UnseenPlace>& not_compared) {
+void describe(Recheck& r, const history::Drift& d, const history::NotCompared& not_compared) {
   r.cancels = cancelled(r);
   r.headline = headline(r, not_compared.empty());
   history::tell_not_compared(r, not_compared);
@@ -357,7 +357,7 @@ Recheck history::recheck(const Sheet& sheet, const std::vector<Record>& records,
   after.arrival = r.now.arrival, after.fill_time = r.now.fill_time;
   r.front = flow::compare_fillings(sheet, before, after);
   propose(r, records, o);
-  describe(r, d, history::not_compared(sheet, d.map, o.tolerance));
+  describe(r, d, history::not_compared(sheet, r.now.gap, r.then.gap, o.tolerance));
   return r;
 }
 

@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <cctype>
 #include <cstdint>
 #include <filesystem>
 #include <fstream>
@@ -182,8 +183,10 @@ Job job_of(const toml::table& parsed, const std::filesystem::path& file, std::st
 }
 
 JobText read_text(const std::filesystem::path& file) {
+  std::string extension = file.extension().string();
+  for (char& c : extension) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
   for (const char* scan : {".ply", ".pcd", ".stl", ".obj", ".e57"})
-    if (file.extension() == scan)
+    if (extension == scan)
       throw Error(Fault::input, file.string() + ": is a scan; give the job file that names it, or make one with " +
                                     "gapfront new LOWER UPPER -o job.toml");
   std::string text = slurp(file);

@@ -34,12 +34,10 @@ Messages unlikely_values(const Predicted& r) {
   Messages out;
   const double face = sheet_area(r.sheet);
   for (const Vent& v : r.job.flow.vents) {
-    double length = 0;
-    for (std::size_t k = 1; k < v.path.size(); ++k) length += (v.path[k] - v.path[k - 1]).norm();
-    const double mouth = v.radius * (std::numbers::pi * v.radius + 2 * length);
-    if (mouth > kMuchOfFace * face)
-      out.push_back(Message("warnings.vent-takes-in", {arg::name(v.name), arg::fraction(std::min(1.0, mouth / face), 0),
-                                                       arg::length(v.radius, 0)}));
+    const double disc = std::numbers::pi * v.radius * v.radius;
+    if (disc > kMuchOfFace * face)
+      out.push_back(Message("warnings.vent-takes-in",
+                            {arg::name(v.name), arg::fraction(disc / face, 0), arg::length(v.radius, 0)}));
   }
   if (r.job.flow.viscosity > kThick)
     out.push_back(Message("warnings.thick-resin", {arg::viscosity(r.job.flow.viscosity)}));

@@ -118,9 +118,8 @@ Messages schedule_words(const Predicted& r) {
                     : Message("process.no-way-inject-within", {arg::time(a.advised.fill_time), arg::time(a.gel_time)}));
   for (const Change& c : a.to_be_in_time) out.push_back(hurries(c));
   if (a.to_be_in_time.empty())
-    out.push_back(in_one_sentence(
-        {Message("process.neither-thinner-resin-nor", {arg::viscosity(flow::thinnest_resin(r.job.flow.viscosity))}),
-         Message("process.resin-gels-later-would")}));
+    out.push_back(
+        in_one_sentence({Message("process.neither-thinner-resin-nor"), Message("process.resin-gels-later-would")}));
   return out;
 }
 

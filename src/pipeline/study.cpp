@@ -59,12 +59,12 @@ bool alike(const StudiedFill& a, const StudiedFill& b) {
          a.air.draws == b.air.draws;
 }
 
-bool none_fills(const std::vector<StudiedFill>& all) {
+bool none_fills(const std::vector<StudiedFill>& all, double min_dry) {
   bool any = false;
   for (const StudiedFill& f : all) {
     if (f.key.empty()) continue;
     any = true;
-    if (!(f.dry_area > 0) || (f.air.draws > 0 && f.air.p < 1)) return false;
+    if (!(f.dry_area > min_dry) || (f.air.draws > 0 && f.air.p < 1)) return false;
   }
   return any;
 }

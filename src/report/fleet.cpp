@@ -115,6 +115,8 @@ Attention attention_of(const FleetTool& t, const Outcome* outcome, const std::st
   if (outcome && (!outcome->now.closes || outcome->now.balance < 1)) return Attention::opens;
   if (t.verdict == Conformity::nonconforming) return Attention::nonconforming;
   if (t.air.draws > 0 && t.air.low > kFrequentAir) return Attention::dry_spots;
+  const bool unknown = t.recheck && t.recheck->not_compared > 0 && !std::isfinite(t.recheck->next_cycles);
+  if (unknown) return Attention::due;
   if (t.recheck && ((!t.recheck->next_date.empty() && t.recheck->next_date <= day) ||
                     (t.recheck->next_cycles > 0 && t.cycles >= t.recheck->next_cycles)))
     return Attention::due;

@@ -124,6 +124,7 @@ RecheckHead recheck_head(const fs::path& folder) {
                              v("then", r.then);
                              v("datum", word(r.datum, DatumState::half_moved));
                              v("wear", r.wear);
+                             v("not_compared_mm2", r.not_compared);
                              v.object("next", nullptr, [&](auto& g) {
                                g("cycles", r.next_cycles);
                                g("date", r.next_date);

@@ -153,9 +153,11 @@ std::string study_html(const Alternatives& plan, const Study& s) {
   const auto good = static_cast<long>(std::count(best.begin(), best.end(), true));
   const auto done = static_cast<long>(
       std::count_if(s.fills.begin(), s.fills.end(), [](const StudiedFill& f) { return !f.key.empty(); }));
-  std::string body = "<section>" + para("<b>" + told(v, "study.result", {good, done}) + "</b>") +
-                     (pipeline::none_fills(s.fills) ? para("<b>" + told(v, "study.none-fills") + "</b>") : "") +
-                     para(told(v, "study.how"));
+  std::string body =
+      "<section>" + para("<b>" + told(v, "study.result", {good, done}) + "</b>") +
+      (pipeline::none_fills(s.fills, plan.job.ensemble.min_dry) ? para("<b>" + told(v, "study.none-fills") + "</b>")
+                                                                : "") +
+      para(told(v, "study.how"));
   body += "<div class=\"pair\">" + study_chart(s, best, v) + "</div>" + table(study_rows(plan, s, best, v)) +
           limit_notes(plan, s, v) + "</section>\n";
   const bool dry = std::any_of(s.fills.begin(), s.fills.end(), [](const StudiedFill& f) { return f.dry_area > 0; });

@@ -156,6 +156,24 @@ TEST_CASE(
   REQUIRE_FALSE(plan.chosen.empty());
   CHECK(plan.candidates[plan.chosen[0]].kind == Kind::inlet_add);
   CHECK(offers(plan, Kind::build_up));
+  CHECK(std::count_if(plan.candidates.begin(), plan.candidates.end(),
+                      [](const Correction& k) { return k.kind == Kind::inlet_add; }) == 1);
+}
+
+TEST_CASE("Where only a nominal mold gels first, it is said that the gap put right would do so too") {
+  Case c([](const Vec3&) { return 3.6; });
+  const double full = c.nominal.fill_time;
+  for (double gel = 0.4; gel < 3; gel *= 1.05) {  // the first with which the wide gap fills
+    c.flow.ageing = flow::rise_to_gel(0.5 * gel * full, gel * full);
+    refill(c);
+    if (!std::isfinite(c.measured.supply.gelled_at)) break;
+  }
+  REQUIRE(std::isfinite(c.nominal.supply.gelled_at));
+  REQUIRE_FALSE(std::isfinite(c.measured.supply.gelled_at));
+  const CorrectionPlan plan = c.plan();
+  CHECK(plan.obstacle == Obstacle::resin_gels_first);
+  CHECK(plan.chosen.empty());
+  CHECK_THAT(say(plan.remains), Catch::Contains("with the gap put right the resin would gel"));
 }
 
 TEST_CASE("Shims that would cure the gap and are refused for what else they do are named with the reason") {

@@ -99,29 +99,36 @@ Case worn(std::mt19937_64& random) {
 
 TEST_CASE("Where a scan has a hole, no wear is claimed there and no later date is given") {
   std::mt19937_64 random(7);
-  Case c = worn(random);
-  auto records = history_of(c, random);
+  const Case c = worn(random);
+  const auto records = history_of(c, random);
   const Recheck seen = check(records);
   REQUIRE_FALSE(seen.wear.empty());
   CHECK(seen.not_compared == 0);
-  const auto holed = [&](double radius) {
+  const auto holed = [&](double radius, bool first) {
     auto out = records;
+    Record& record = first ? out.front() : out.back();
     for (std::size_t i = 0; i < face().size(); ++i)
-      if ((face().mesh.points[i] - c.at).norm() < radius) out.back().gap.nodes[i].measured = false;
+      if ((face().mesh.points[i] - c.at).norm() < radius) record.gap.nodes[i].measured = false;
     return check(out);
   };
-  const Recheck hidden = holed(90);
+  const Recheck hidden = holed(90, false);
   CHECK(hidden.wear.empty());
   REQUIRE(hidden.headline.size() == 2);
   CHECK(hidden.headline[0].id == "pages.no-wear-where-compared");
   CHECK(hidden.headline[1].id == "pages.not-compared");
   CHECK(hidden.not_compared > 10000);
-  CHECK(hidden.next_cycles == records.back().cycles);
+  CHECK(std::isnan(hidden.next_cycles));
+  CHECK(hidden.next_date.empty());
   CHECK(hidden.next_why.id == "pages.scan-not-compared");
-  const Recheck edge = holed(15);
+  const Recheck edge = holed(25, false);
   REQUIRE_FALSE(edge.wear.empty());
   CHECK(edge.headline.back().id == "pages.wear-goes-on");
-  CHECK(edge.next_cycles == records.back().cycles);
+  // What only the baseline lacks no scan of today mends: the next date stays, and it is said how to go on.
+  const Recheck before = holed(90, true);
+  REQUIRE(before.headline.size() == 2);
+  CHECK(before.headline[1].id == "pages.not-compared-then");
+  CHECK(before.not_compared > 10000);
+  CHECK(std::isfinite(before.next_cycles));
 }
 
 TEST_CASE("A re-check of an earlier date leaves what to do next to the later one that is there") {

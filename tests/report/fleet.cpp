@@ -117,6 +117,20 @@ TEST_CASE("Tools stand by what they ask for, then by the chance of trapped air")
   CHECK(first_to_end(*due)->left_low == 1500);
 }
 
+TEST_CASE("A tool of which a re-check left a place out is due, and its row says so") {
+  const Reports all;
+  Recheck r = worn();
+  r.wear.clear();
+  all.add(all.result("T-1", Conformity::conforming));
+  all.add("T-1", r);
+  CHECK(all.read().tools.at(0).attention == Attention::none);
+  r.not_compared = 8000, r.next_cycles = std::nan(""), r.next_date.clear();
+  all.add("T-1", r);
+  const Fleet f = all.read();
+  CHECK(f.tools.at(0).attention == Attention::due);
+  CHECK_THAT(report::fleet_html(f, all.folder), Contains("Not all compared"));
+}
+
 TEST_CASE("Where no re-check is to come, its cells in the table of a fleet are empty as on the page") {
   const Reports all;
   Recheck r = worn();

@@ -54,7 +54,11 @@ TEST_CASE("A study of which no alternative fills the mold says so first") {
   CHECK_FALSE(said());
   for (StudiedFill& f : s.fills) f.dry_area = 500, f.air = conformity::chance_of(64, 64);
   CHECK(said());
-  s.fills[1].air = conformity::chance_of(63, 64);
+  s.fills[1].air = {};  // no fillings drawn: the one decides
+  CHECK(said());
+  s.fills[1].dry_area = 100;  // a speck below the least dry spot, 2 cm²
+  CHECK_FALSE(said());
+  s.fills[1].dry_area = 500, s.fills[1].air = conformity::chance_of(63, 64);
   CHECK_FALSE(said());
 }
 

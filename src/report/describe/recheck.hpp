@@ -128,7 +128,7 @@ void describe(auto& v, Is<RecheckFile> auto& file) {
                 g("rms_s", r.front.rms_s);
               });
   v("not_compared_mm2", r.not_compared,
-    "Not measured at both dates, where that is enough for a wear to hide in; 0: all is compared.");
+    "That one of the two dates does not show, where it is enough for a wear to hide in; 0: all is compared.");
   v.object("next", "The next re-check.", [&](auto& g) {
     g("cycles", r.next_cycles);
     g("date", r.next_date, "Empty: the pace is not known.");

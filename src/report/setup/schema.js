@@ -96,6 +96,8 @@ function wideTolerances(job) {
   const look = (table, path, nominal) => {
     for (const key of ["tolerance", "minus"])
       if (millimetres(table[key]) >= millimetres(nominal)) out.push({ path: [...path, key], text: say("pointing.below-nominal", nominal) });
+    // A zone that is only thinner has the tolerance of the whole.
+    if (!table.tolerance && !table.minus && millimetres(cavity.tolerance || cavity.minus) >= millimetres(nominal)) out.push({ path: [...path, "nominal"], text: say("pointing.above-tolerance", cavity.tolerance || cavity.minus) });
   };
   look(cavity, ["cavity"], cavity.nominal);
   (Array.isArray(cavity.zone) ? cavity.zone : []).forEach((zone, k) => look(zone, ["cavity", "zone", k], zone.nominal || cavity.nominal));
