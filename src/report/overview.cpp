@@ -240,6 +240,11 @@ std::string key(const Inspection& r, const Voice& v) {
               "overview.station") +
          item(has(Mark::other), "<path class=\"corner\" d=\"M5 7h12M11 1v12\"/>", "overview.named-place") +
          item(!unnumbered_work(r).empty(), "<path class=\"work-mark\" d=\"M11 1l6 6l-6 6l-6 -6Z\"/>", "overview.work") +
+         item(r.gap.unmeasured_area > 0,
+              "<g fill=\"currentColor\"><circle cx=\"5\" cy=\"4\" r=\"1\"/><circle cx=\"11\" cy=\"4\" r=\"1\"/>"
+              "<circle cx=\"17\" cy=\"4\" r=\"1\"/><circle cx=\"5\" cy=\"10\" r=\"1\"/><circle cx=\"11\" cy=\"10\" "
+              "r=\"1\"/><circle cx=\"17\" cy=\"10\" r=\"1\"/></g>",
+              "page.not-measured") +
          item(!r.job.sheet.seal.empty(), "<path class=\"seal\" d=\"M1 7h20\"/>",
               r.seal.source == SealOrigin::Source::proposed ? "setup.proposed-seal-line" : "overview.seal-line") +
          "</ul>";
