@@ -123,6 +123,15 @@ TEST_CASE("Where a scan has a hole, no wear is claimed there and no later date i
   const Recheck edge = holed(25, false);
   REQUIRE_FALSE(edge.wear.empty());
   CHECK(edge.headline.back().id == "pages.wear-goes-on");
+  // A limit that is reached already is mended first: a growth of 1 µm ends the use.
+  auto far = records;
+  for (std::size_t i = 0; i < face().size(); ++i)
+    if ((face().mesh.points[i] - c.at).norm() > 130) far.back().gap.nodes[i].measured = false;
+  const Recheck reached = check(far, 0.001);
+  REQUIRE_FALSE(reached.wear.empty());
+  REQUIRE((reached.wear[0].enough && reached.wear[0].left_high <= 0));
+  CHECK(reached.not_compared > 0);
+  CHECK(std::isfinite(reached.next_cycles));
   // What only the baseline lacks no scan of today mends: the next date stays, and it is said how to go on.
   const Recheck before = holed(90, true);
   REQUIRE(before.headline.size() == 2);
