@@ -12,14 +12,13 @@
 
 namespace gapfront::pipeline {
 
-std::vector<double> gap_for_flow(const Sheet& sheet, GapMap& map, const std::vector<double>& nominal,
-                                 const ToleranceOptions& tolerance) {
+std::vector<double> gap_for_flow(Measured& m) {
   // A defect as large as the tolerance, of the size that decides: a smaller hole than that hides none.
-  HiddenDefect hidden{{}, conformity::disc_across(tolerance)};
-  for (const NodeLimits& l : conformity::tolerance_limits(sheet, tolerance))
+  HiddenDefect hidden{{}, conformity::disc_across(m.job.tolerance)};
+  for (const NodeLimits& l : m.verdict.limits)
     hidden.u.push_back(0.5 * std::min(l.high - l.nominal, l.nominal - l.low));
-  map.assumed = cavity::assume_gap(sheet, map, nominal, hidden);
-  return map.assumed.gap;
+  m.gap.assumed = cavity::assume_gap(m.sheet, m.gap, m.verdict.nominal, hidden);
+  return m.gap.assumed.gap;
 }
 
 void settle_process(Measured& out) {
@@ -170,7 +169,7 @@ Predicted predict(Measured measured, const Progress& progress) {
   Stages stage(progress, out.times);
   settle_process(out);
   const auto nominal = conformity::nominal_gap(out.sheet, out.job.tolerance);
-  out.flow_gap = gap_for_flow(out.sheet, out.gap, nominal, out.job.tolerance);
+  out.flow_gap = gap_for_flow(out);
   if (out.gap.unmeasured_area > 0) out.warnings.push_back(assumed_note(out));
   append(out.warnings, unlikely_values(out));
   lay_glass(out, stage);

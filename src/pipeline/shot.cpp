@@ -12,7 +12,7 @@ ShotFound judge_shot(const Measured& measured, const ShotLog& log, const std::ve
   if (measured.doubt) throw Error(Fault::measurement, say(measured.verdict.headline, {measured.job.units}));
   Measured m = measured;
   settle_process(m);
-  auto gap = gap_for_flow(m.sheet, m.gap, conformity::nominal_gap(m.sheet, m.job.tolerance), m.job.tolerance);
+  auto gap = gap_for_flow(m);
   if (!m.job.flow.closing.half.empty())
     gap = flow::under_filling(gap, flow::breathe(m.sheet, gap, m.job.laminate, m.job.flow, progress));
   ShotOptions options;

@@ -77,8 +77,7 @@ Text short_instruction(const Correction& c, const std::vector<NumberedPlace>& pl
 
 std::string to_do(const Inspection& r, const std::vector<NumberedPlace>& places, const Voice& v) {
   const bool work = has_work_order(r);
-  const Text scan = conformity::scan_first(r.verdict, work);
-  const std::string first = scan.empty() ? "" : para(told(v, scan));
+  const std::string first = scan_first(r, work, v);
   if (!r.plan.chosen.empty() && !work) return first;  // the obstacle above the verdict comes first
   std::string out;
   for (const int k : r.plan.chosen) {

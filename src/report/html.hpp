@@ -100,6 +100,8 @@ std::string residual_chart(const Inspection&);
 std::string change_chart(const Inspection&);
 
 // ---- sections.cpp
+/// What to scan first, in a paragraph, as conformity::scan_first(); nothing where that is empty.
+std::string scan_first(const Inspection&, bool work, const Voice&);
 std::string verdict_section(const Inspection&);
 std::string map_section(const Inspection&);
 std::string front_section(const Inspection&);

@@ -80,6 +80,11 @@ std::string filling_table(const Inspection& r, const Voice& v) {
 
 }  // namespace
 
+std::string scan_first(const Inspection& r, bool work, const Voice& v) {
+  const Text scan = conformity::scan_first(r.verdict, work);
+  return scan.empty() ? "" : para(told(v, scan));
+}
+
 std::string verdict_section(const Inspection& r) {
   const Voice v = voice_of(r.job);
   std::string out = first_screen(r) + "<section>" + outcome_para(r);
@@ -92,8 +97,7 @@ std::string verdict_section(const Inspection& r) {
   out += para(told(v, "page.gap-known-u-median",
                    {arg::name(with_U_of(middle, middle, v)), arg::name(with_U_of(worst, worst, v))}));
   if (!r.plan.chosen.empty()) {
-    if (const Text scan = conformity::scan_first(r.verdict, true); !scan.empty()) out += para(told(v, scan));
-    out += para(told(v, "page.what-do-this-order")) + "<ol>";
+    out += scan_first(r, true, v) + para(told(v, "page.what-do-this-order")) + "<ol>";
     for (int i : r.plan.chosen) out += "<li>" + told(v, r.plan.candidates[i].instruction) + "</li>";
     out += "</ol>";
   }

@@ -275,8 +275,7 @@ std::string overview(const Inspection& r, const Voice& v) {
          correct::drawn_alike(before, after) ? percent(before.pocket, 0, v) + " → " + percent(after.pocket, 0, v) : "–",
          "<span class=\"done\"></span>"});
   }
-  const Text scan = conformity::scan_first(r.verdict, true);
-  std::string out = (scan.empty() ? "" : para(told(v, scan))) +
+  std::string out = scan_first(r, true, v) +
                     table(rows, told(v, "order.about-hours-all-effort", {arg::number(hours, 1)})) +
                     para(told(v, p.remains)) + against_opening(r, v);
   for (const auto& l : p.left) out += para(told(v, l));
