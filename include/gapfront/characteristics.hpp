@@ -8,20 +8,22 @@
 
 namespace gapfront {
 
-/// One value that was measured. Lengths mm, tool frame; NaN: there is none.
+/// One value that was measured, or a place that is not. Lengths mm, tool frame; NaN: there is none.
 struct Characteristic {
   std::string id;    ///< "gap.least": the same in every list
   std::string what;  ///< in English, as all data files
   Vec3 at;
   double nominal, low, high;  ///< the limits that hold at this place
   double measured, U;         ///< U = coverage factor · u
-  Conformity decision;        ///< by ISO 14253-1; not_judged: it has no limits, or the registration is in doubt
+  Conformity decision;        ///< by ISO 14253-1; not_judged: it has no limits
+  double area;                ///< that it is of, mm²
 };
 
 namespace report {
 
-/// The gap nearest to each of its limits (the place that decides), the mean deviation, and that of each deviating
-/// region. Of what result.json holds.
+/// The verdict on the whole and on each zone, the gap nearest to each of its limits (the place that decides), what is
+/// not measured, the mean deviation, and that of each deviating region. Of what result.json holds. Empty where the
+/// registration is in doubt.
 std::vector<Characteristic> characteristics(const Inspection&);
 /// RFC 4180, a row each.
 std::string characteristics_csv(const Inspection&);

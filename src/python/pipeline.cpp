@@ -151,7 +151,8 @@ void bind_report(py::module_& m) {
       .def_readonly("high", &Characteristic::high)
       .def_readonly("measured", &Characteristic::measured)
       .def_readonly("U", &Characteristic::U)
-      .def_readonly("decision", &Characteristic::decision);
+      .def_readonly("decision", &Characteristic::decision)
+      .def_readonly("area", &Characteristic::area);
   m.def("characteristics", &report::characteristics, py::arg("inspection"), "What was judged, for other programs.");
   m.def(
       "result_json", [](const Inspection& i, bool with_times) { return report::result_json(i, with_times); },

@@ -3,6 +3,7 @@
 #include <cmath>
 #include <limits>
 #include <nlohmann/json.hpp>
+#include <numbers>
 
 #include "gapfront/text.hpp"
 #include "report/csv.hpp"
@@ -22,29 +23,54 @@ nlohmann::ordered_json rounded(double v) {
 std::vector<Characteristic> characteristics(const Inspection& r) {
   std::vector<Characteristic> out;
   if (r.doubt) return out;
-  const auto add_place = [&](const char* id, const char* what, const DecidingPlace& p, double low, double high) {
-    if (p.found) out.push_back({id, what, p.at, p.nominal, low, high, p.mean, p.U, p.decision});
-  };
-  add_place("gap.lower-limit", "mean gap about the place nearest to its lower limit, or farthest below",
-            r.verdict.at_low, r.verdict.at_low.limit, kNoNumber);
-  add_place("gap.upper-limit", "mean gap about the place nearest to its upper limit, or farthest above",
-            r.verdict.at_high, kNoNumber, r.verdict.at_high.limit);
+  const Verdict& v = r.verdict;
   const Vec3 nowhere = Vec3::Constant(kNoNumber);
-  out.push_back({"deviation.mean", "gap minus nominal, mean over the area", nowhere, 0, kNoNumber, kNoNumber,
-                 r.verdict.mean, r.verdict.mean_budget.U, Conformity::not_judged});
+  const auto add_whole = [&](const std::string& id, const std::string& what, Conformity decision, double area) {
+    out.push_back({id, what, nowhere, kNoNumber, kNoNumber, kNoNumber, kNoNumber, kNoNumber, decision, area});
+  };
+  const auto add_place = [&](const char* id, const char* what, const DecidingPlace& p, double low, double high) {
+    const double disc = std::numbers::pi / 4 * v.rule.across * v.rule.across;
+    if (p.found) out.push_back({id, what, p.at, p.nominal, low, high, p.mean, p.U, p.decision, disc});
+  };
+  double face = 0;
+  for (const Sheet::Lost& l : r.sheet.lost) face += l.area;
+  for (std::size_t i = 0; i < r.sheet.size(); ++i)
+    if (!is_masked(r.sheet, i)) face += r.sheet.area[i];
+  add_whole("gap", "gap, everywhere inside the seal line", v.overall, face);
+  for (const ZoneVerdict& z : v.zones)
+    add_whole(z.name.empty() ? "gap.no-zone" : "gap.zone." + z.name,
+              z.name.empty() ? "gap, everywhere outside the zones" : "gap, everywhere in the zone " + z.name, z.overall,
+              z.area);
+  add_place("gap.lower-limit", "mean gap about the place nearest to its lower limit, or farthest below", v.at_low,
+            v.at_low.limit, kNoNumber);
+  add_place("gap.upper-limit", "mean gap about the place nearest to its upper limit, or farthest above", v.at_high,
+            kNoNumber, v.at_high.limit);
+  if (r.gap.unmeasured_area > 0) {
+    add_whole("not-measured", "what is not measured inside the seal line, in all", Conformity::not_measured,
+              r.gap.unmeasured_area);
+    // Too little to decide: the total is enough.
+    for (std::size_t i = 0; !v.covered && i < v.unseen.size(); ++i) {
+      add_whole("not-measured." + std::to_string(i + 1), "place that is not measured, by its middle",
+                Conformity::not_measured, v.unseen[i].area);
+      out.back().at = v.unseen[i].centre;
+    }
+  }
+  out.push_back({"deviation.mean", "gap minus nominal, mean over the area", nowhere, 0, kNoNumber, kNoNumber, v.mean,
+                 v.mean_budget.U, Conformity::not_judged, face - r.gap.unmeasured_area});
   // Where a rigid move of the upper half explains part of the deviation, regions are those of what it leaves.
-  const std::string what = r.verdict.rigid_significant
+  const std::string what = v.rigid_significant
                                ? "gap minus nominal, less the best rigid move of the upper half, mean over the region "
                                : "gap minus nominal, mean over the region ";
-  for (const DeviationRegion& region : r.verdict.regions)
+  for (const DeviationRegion& region : v.regions)
     out.push_back({"deviation." + region.name, what + region.name, region.centre, 0, kNoNumber, kNoNumber, region.mean,
-                   region.mean_U, Conformity::not_judged});
+                   region.mean_U, Conformity::not_judged, region.area});
   return out;
 }
 
 std::string characteristics_csv(const Inspection& r) {
   std::string out =
-      "id,characteristic,x_mm,y_mm,z_mm,nominal_mm,lower_limit_mm,upper_limit_mm,measured_mm,U_mm,k,decision,rule\r\n";
+      "id,characteristic,x_mm,y_mm,z_mm,nominal_mm,lower_limit_mm,upper_limit_mm,measured_mm,U_mm,k,decision,rule,area_"
+      "mm2\r\n";
   for (const Characteristic& c : characteristics(r)) {
     const std::string cells[] = {text_cell(c.id),
                                  text_cell(c.what),
@@ -58,7 +84,8 @@ std::string characteristics_csv(const Inspection& r) {
                                  number_cell(c.U, 4),
                                  number_cell(r.gap.coverage, 2),
                                  text_cell(to_string(c.decision)),
-                                 text_cell(kRule)};
+                                 text_cell(kRule),
+                                 number_cell(c.area, 0)};
     for (std::size_t k = 0; k < std::size(cells); ++k) out += (k ? "," : "") + cells[k];
     out += "\r\n";
   }
@@ -76,9 +103,10 @@ std::string characteristics_json(const Inspection& r) {
                     {"upper_limit_mm", rounded(c.high)},
                     {"measured_mm", rounded(c.measured)},
                     {"U_mm", rounded(c.U)},
-                    {"decision", to_string(c.decision)}});
+                    {"decision", to_string(c.decision)},
+                    {"area_mm2", rounded(c.area)}});
   const nlohmann::ordered_json all{{"format", "gapfront characteristics"},
-                                   {"format_version", 1},
+                                   {"format_version", 2},
                                    {"program_version", r.version},
                                    {"name", r.job.name},
                                    {"tool", r.job.tool},

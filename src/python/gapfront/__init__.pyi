@@ -257,7 +257,7 @@ class Inspection(Predicted):
 
 class Characteristic:
     id: str; what: str; at: Floats; nominal: float; low: float; high: float; measured: float; U: float
-    decision: Conformity
+    decision: Conformity; area: float
 
 def read_job(file: Path) -> Job: ...
 def draft_job(lower: Path, upper: Path, relative_to: Path) -> str: ...
