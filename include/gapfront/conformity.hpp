@@ -190,6 +190,10 @@ Verdict not_judged(const Sheet&, const GapMap&, const ToleranceOptions&, const T
 /// on a small mold; nothing where the job allows none.
 double unmeasured_allowed(const ToleranceOptions&, double area);
 
+/// The places that are not measured and are worth going back to the tool for, the largest first. Empty where what is
+/// not measured is too little to decide.
+std::vector<UnseenPlace> to_scan(const Verdict&);
+
 /// The three largest places that are not measured, to be scanned first; `work`: other work is proposed, which must
 /// wait. Empty where what is not measured is too little to decide.
 Text scan_first(const Verdict&, bool work);

@@ -121,18 +121,25 @@ namespace {
 constexpr double kSpeck = 0.1;
 }  // namespace
 
+std::vector<UnseenPlace> to_scan(const Verdict& v) {
+  std::vector<UnseenPlace> out;
+  for (const UnseenPlace& p : v.unseen)
+    if (!v.covered && p.area >= kSpeck * v.unseen[0].area) out.push_back(p);
+  return out;
+}
+
 Text scan_first(const Verdict& v, bool work) {
   Text out;
-  if (v.covered) return out;
-  for (std::size_t i = 0; i < std::min<std::size_t>(3, v.unseen.size()); ++i) {
-    const UnseenPlace& p = v.unseen[i];
-    if (p.area < kSpeck * v.unseen[0].area) break;  // the list of places has it
+  const auto places = to_scan(v);
+  for (std::size_t i = 0; i < std::min<std::size_t>(3, places.size()); ++i) {
+    const UnseenPlace& p = places[i];
     const char* id = p.missing == Missing::lower   ? "cover.scan-lower"
                      : p.missing == Missing::upper ? "cover.scan-upper"
                      : p.missing == Missing::both  ? "cover.scan-both"
                                                    : "cover.scan-closely";
     out.push_back(Message(id, {arg::place(p.centre, 2), arg::area(p.area)}));
   }
+  if (places.size() > 3) out.push_back(Message("cover.scan-others", {static_cast<long>(places.size() - 3)}));
   if (!out.empty()) out.push_back(Message(work ? "cover.until-then-work" : "cover.until-then"));
   return out;
 }

@@ -22,6 +22,7 @@ constexpr const char* kCss = R"(
 .work { break-before: page; }
 .work .sketch svg { max-height: 26rem; }
 .rim { fill: none; stroke: #5a6670; stroke-width: 1; }
+.blind { fill: #b9c4cc; stroke: #b9c4cc; stroke-width: .5; }
 .tape { stroke: #1d5c85; stroke-width: 1.2; stroke-dasharray: 5 3; fill: none; }
 .level { fill: none; stroke: #6b93ab; stroke-width: .8; }
 .stop, .axis { stroke: #111; stroke-width: .8; fill: none; }
@@ -262,6 +263,10 @@ std::string overview(const Inspection& r, const Voice& v) {
       heads(v, {"", "corrections.do-this", "order.hours", "order.area-out-tolerance", "corrections.greatest-lead",
                 "fleet.trapped-air", "order.done-date"})};
   double hours = 0;
+  if (!r.verdict.covered)
+    rows.push_back({"<b>" + told(v, "order.scan-again") + "</b>",
+                    "<div class=\"do\">" + told(v, conformity::scan_first(r.verdict, true)) + "</div>", "–", "–", "–",
+                    "–", "<span class=\"done\"></span>"});
   for (std::size_t k = 0; k < p.chosen.size(); ++k) {
     const Correction& c = p.candidates[p.chosen[k]];
     const Effect &before = k ? p.after_each[k - 1] : p.now, &after = p.after_each[k];
@@ -275,8 +280,7 @@ std::string overview(const Inspection& r, const Voice& v) {
          correct::drawn_alike(before, after) ? percent(before.pocket, 0, v) + " → " + percent(after.pocket, 0, v) : "–",
          "<span class=\"done\"></span>"});
   }
-  std::string out = scan_first(r, true, v) +
-                    table(rows, told(v, "order.about-hours-all-effort", {arg::number(hours, 1)})) +
+  std::string out = table(rows, told(v, "order.about-hours-all-effort", {arg::number(hours, 1)})) +
                     para(told(v, p.remains)) + against_opening(r, v);
   for (const auto& l : p.left) out += para(told(v, l));
   const MaterialUse& m = r.material_after;
@@ -287,12 +291,26 @@ std::string overview(const Inspection& r, const Voice& v) {
   return out + para(rich(v, "order.afterwards-scan-both-halves"));
 }
 
+std::string signature(const Voice& v) {
+  std::string out;
+  for (const char* id : {"bench.done-by", "bench.checked-by", "bench.sign-date"})
+    out += "<span>" + told(v, id) + " <span class=\"done\"></span></span>";
+  return "<p class=\"sign\">" + out + "</p>";
+}
+
+/// What to scan again before any other work, and where that is.
+std::string scan_work(const Inspection& r, const Voice& v) {
+  if (r.verdict.covered) return "";
+  return "<section class=\"work\" id=\"scan\"><h2>" + told(v, "order.scan-again") + "</h2>\n" + scan_first(r, true, v) +
+         para(told(v, "order.scan-whole-half")) + "<div class=\"pair\">" + scan_sketch(r, false) +
+         scan_sketch(r, true) + "</div>\n" + signature(v) + "</section>\n";
+}
+
 /// One correction: its place, its steps, what to check, templates and what it does.
 std::string work(const Inspection& r, std::size_t k, const Voice& v) {
   const CorrectionPlan& p = r.plan;
   const Correction& c = p.candidates[p.chosen[k]];
   const std::string title = told(v, "list.named", {arg::name(c.name), arg::message(work_words(c))});
-  std::string signature;
   std::string out = "<section class=\"work\" id=\"" + escape(c.name) + "\"><h2 translate=\"no\">" +
                     std::to_string(k + 1) + ". " + title + "</h2>\n" + para(told(v, c.instruction)) +
                     para(told(v, bench_words(c)));
@@ -311,10 +329,7 @@ std::string work(const Inspection& r, std::size_t k, const Voice& v) {
            pair(how, check);
   else
     out += pair(place_sketch(r, c), depths) + pair(middle, size) + stop_table(c, v) + pair(how, check);
-  out += template_text(c, v);
-  for (const char* id : {"bench.done-by", "bench.checked-by", "bench.sign-date"})
-    signature += "<span>" + told(v, id) + " <span class=\"done\"></span></span>";
-  return out + "<p class=\"sign\">" + signature + "</p></section>\n";
+  return out + template_text(c, v) + signature(v) + "</section>\n";
 }
 
 /// What the bench does not need: outlines in numbers, and what each step was computed to do.
@@ -361,7 +376,8 @@ std::string work_order_html(const Inspection& r) {
     out += "<figure class=\"code\">" + code + "<figcaption>" + told(v, "order.code-holds-name") +
            "</figcaption></figure>\n";
   out += photo_of(r) + "</header>\n<main>\n<section>" + outcome_para(r) + open_points(r) + "<h2>" +
-         told(v, "order.this-order") + "</h2>\n" + overview(r, v) + "</section>\n" + cautions(r.plan, v);
+         told(v, "order.this-order") + "</h2>\n" + overview(r, v) + "</section>\n" + cautions(r.plan, v) +
+         scan_work(r, v);
   for (std::size_t k = 0; k < r.plan.chosen.size(); ++k) out += work(r, k, v);
   return out + numbers(r, v) + effort_section(r.plan, v) + "</main></body></html>\n";
 }

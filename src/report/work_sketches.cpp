@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 #include "core/neighbours.hpp"
 #include "core/places.hpp"
@@ -301,6 +302,61 @@ std::string place_sketch(const Inspection& r, const Correction& c) {
     }
   const std::string caption = told(v, upper ? "bench.where-upper-half-turned" : "bench.where-lower-half-cavity");
   return s.figure(caption + (parts ? " " + told(v, "bench.numbers-parts") : ""));
+}
+
+namespace {
+
+bool on_half(const UnseenPlace& p, bool upper) { return p.missing != (upper ? Missing::lower : Missing::upper); }
+
+/// A place that is not measured, filled; where the sheet has no cells of it, a disc of its area.
+template <class Bench>
+void draw_unseen(Sketch& s, const Mesh& mesh, const UnseenPlace& place, const Bench& bench) {
+  std::vector<char> in(mesh.points.size(), 0);
+  for (const int i : place.nodes) in[i] = 1;
+  bool any = false;
+  for (const auto& t : mesh.triangles)
+    if (in[t[0]] && in[t[1]] && in[t[2]])
+      s.path({bench(mesh.points[t[0]]), bench(mesh.points[t[1]]), bench(mesh.points[t[2]])}, "blind"), any = true;
+  if (any) return;
+  std::vector<Vec2> disc;
+  const double radius = std::sqrt(place.area / std::numbers::pi);
+  for (int k = 0; k < 24; ++k) {
+    const double a = 2 * std::numbers::pi * k / 24;
+    disc.push_back(bench(place.centre) + radius * Vec2(std::cos(a), std::sin(a)));
+  }
+  s.path(disc, "blind");
+}
+
+}  // namespace
+
+std::string scan_sketch(const Inspection& r, bool upper) {
+  const Voice v = voice_of(r.job);
+  const std::vector<UnseenPlace> places = conformity::to_scan(r.verdict);
+  if (std::none_of(places.begin(), places.end(), [&](const auto& p) { return on_half(p, upper); })) return "";
+  const auto bench = [&](const Vec3& p) { return correct::on_bench(p, upper); };
+  const Mesh& mesh = r.sheet.mesh;
+  Extent all;
+  for (const Vec3& p : mesh.points) all.grow(bench(p));
+  for (const auto& k : r.plan.references) all.grow(bench(k.at));
+  Sketch s(all.low, all.high, kAcross / std::max(1.0, all.size().maxCoeff()));
+  for (const UnseenPlace& p : places)
+    if (on_half(p, upper)) draw_unseen(s, mesh, p, bench);
+  for (const auto& [a, b] : rim_edges(mesh)) s.path({bench(mesh.points[a]), bench(mesh.points[b])}, "rim");
+  s.arrow(s.corner(), Vec2(1, 0), 'x', v);
+  if (upper)
+    s.arrow(s.top_corner(), Vec2(0, 1), 'y', v);
+  else
+    s.arrow(s.corner(), Vec2(0, -1), 'y', v);
+  for (const auto& k : r.plan.references) s.dot(bench(k.at), 3);
+  for (const UnseenPlace& p : places) {
+    if (!on_half(p, upper)) continue;
+    const std::string area = say(Message("list.plain", {arg::area(p.area)}), v);
+    std::vector<Vec2> centres{s.at(bench(p.centre))};
+    for (const Vec2& c : centres_around(centres[0], size_of(area, kFont), 4)) centres.push_back(c);
+    s.words(centres, area);
+  }
+  for (const auto& k : r.plan.references) s.beside(bench(k.at), k.name);
+  return s.figure(told(v, upper ? "bench.where-upper-half-turned" : "bench.where-lower-half-cavity"));
 }
 
 std::string depth_sketches(const Inspection& r, const Correction& c) {

@@ -11,6 +11,9 @@ namespace gapfront::report {
 Text bench_words(const Correction&);
 /// The rim of the sheet with the work, what a tape can be held to, and the tapes that find the place.
 std::string place_sketch(const Inspection&, const Correction&);
+/// The rim of the sheet with what is not measured for want of a scan of this half, and what stands on it; nothing where
+/// that is too little to decide, or the other half's.
+std::string scan_sketch(const Inspection&, bool upper);
 /// The outline with lines of equal thickness and the numbers of the depth stops: the templates in small, or, where the
 /// face does not lie flat, the face seen from the cavity.
 std::string depth_sketches(const Inspection&, const Correction&);

@@ -39,12 +39,15 @@ TEST_CASE("What to scan first is said of the three largest places, but for speck
     for (const Message& m : conformity::scan_first(v, work)) out.push_back(m.id);
     return out;
   };
-  CHECK(ids(true) ==
-        std::vector<std::string>{"cover.scan-both", "cover.scan-upper", "cover.scan-closely", "cover.until-then-work"});
-  v.unseen[1].area = 150;  // a speck beside 2000 mm²
+  CHECK(ids(true) == std::vector<std::string>{"cover.scan-both", "cover.scan-upper", "cover.scan-closely",
+                                              "cover.scan-others", "cover.until-then-work"});
+  CHECK(conformity::to_scan(v).size() == 4);
+  for (int k : {1, 2, 3}) v.unseen[k].area = 150;  // a speck beside 2000 mm²
   CHECK(ids(false) == std::vector<std::string>{"cover.scan-both", "cover.until-then"});
+  CHECK(conformity::to_scan(v).size() == 1);
   v.covered = true;
   CHECK(ids(true).empty());
+  CHECK(conformity::to_scan(v).empty());
 }
 
 TEST_CASE("Over a hole in the lower scan the sheet lies where the upper half says") {

@@ -23,6 +23,23 @@ TEST_CASE("The work order says where, how deep, how much and in which order, and
   CHECK(page.find("<here>") == std::string::npos);
 }
 
+TEST_CASE("Where a half has to be scanned first, the work order begins with that, drawn on the half it lacks") {
+  Inspection r = with_template();
+  CHECK(report::work_order_html(r).find("id=\"scan\"") == std::string::npos);
+  r.verdict.covered = false;
+  r.verdict.unseen = {{{100, 50, 0}, 8000, Missing::upper, {}}, {{200, 150, 0}, 2000, Missing::both, {0, 1, 2}}};
+  const std::string page = report::work_order_html(r);
+  const auto scan = page.find("<section class=\"work\" id=\"scan\">");
+  REQUIRE(scan != std::string::npos);
+  CHECK(scan < page.find("id=\"C1\""));
+  const std::string lower = report::scan_sketch(r, false), upper = report::scan_sketch(r, true);
+  CHECK(lower.find("80 cm²") == std::string::npos);
+  CHECK_THAT(lower, Catch::Contains("20 cm²"));
+  CHECK_THAT(upper, Catch::Contains("80 cm²") && Catch::Contains("20 cm²"));
+  // The place without cells is a disc, the other one is the triangle between its nodes.
+  CHECK(std::count(upper.begin(), upper.end(), 'L') > std::count(lower.begin(), lower.end(), 'L') + 20);
+}
+
 TEST_CASE("The work order and the templates are in the report's language, every text of them") {
   Inspection r = with_all_kinds();
   r.job.language = "marked";
