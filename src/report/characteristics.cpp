@@ -38,7 +38,7 @@ std::vector<Characteristic> characteristics(const Inspection& r) {
     if (!is_masked(r.sheet, i)) face += r.sheet.area[i];
   add_whole("gap", "gap, everywhere inside the seal line", v.overall, face);
   for (const ZoneVerdict& z : v.zones)
-    add_whole(z.name.empty() ? "gap.no-zone" : "gap.zone." + z.name,
+    add_whole("gap." + (z.name.empty() ? "no-zone" : "zone." + z.name),
               z.name.empty() ? "gap, everywhere outside the zones" : "gap, everywhere in the zone " + z.name, z.overall,
               z.area);
   add_place("gap.lower-limit", "mean gap about the place nearest to its lower limit, or farthest below", v.at_low,

@@ -49,12 +49,15 @@ Values ply_of(const Ply& p) {
           {"loft", g.loft},
           {"density", g.density},
           {"direction", p.direction_deg},
+          {"cloth", g.cloth},
+          {"bending_length", g.bending_length},
           {"permeability",
            {{"law", law_word(g.permeability.kind)},
             {"a", g.permeability.a},
             {"b", g.permeability.b},
             {"table", g.permeability.table},
-            {"ratio", g.permeability.ratio}}},
+            {"ratio", g.permeability.ratio},
+            {"spread", g.permeability.spread}}},
           {"compaction",
            {{"law", g.compaction.kind == CompactionLaw::Kind::table ? "table" : "power"},
             {"a", g.compaction.a},
@@ -96,12 +99,30 @@ Values settings_of(const Correction& c) {
   }
 }
 
+Values region_of(const Region& r) {
+  const auto list = [](const std::vector<Vec3>& points) {
+    Values out = Values::array();
+    for (const Vec3& p : points) out.push_back({p.x(), p.y(), p.z()});
+    return out;
+  };
+  return {{"polygon", list(r.polygon)}, {"box", list(r.box)}, {"path", list(r.path)}, {"radius", r.radius}};
+}
+
+/// What a correction changes in the lay-up, as correct::apply() does; null: nothing.
+Values lay_up_of(const Correction& c) {
+  if (c.stack.empty() && c.packed.empty() && c.cut.empty() && c.added.empty()) return {};
+  Values zones = Values::array();
+  for (const LaminateZone& z : c.added)
+    zones.push_back({{"name", z.name}, {"adds", z.adds}, {"where", region_of(z.where)}, {"plies", plies_of(z.plies)}});
+  return {{"stack", plies_of(c.stack)}, {"packed", c.packed}, {"cut", c.cut}, {"zones", zones}};
+}
+
 /// Proposed corrections, in the order of the case.
 Values proposals(const Inspection& r, const LiveCase& c, const Voice& v) {
   Values out = Values::array();
   for (const Correction& live : c.corrections) {
     Values one = {{"name", live.name}, {"kind", ""}, {"says", ""}, {"chosen", false}};
-    one["port"] = port_of(live), one["sets"] = settings_of(live), one["glass"] = live.face == "laminate";
+    one["port"] = port_of(live), one["sets"] = settings_of(live), one["lays"] = lay_up_of(live);
     for (std::size_t k = 0; k < r.plan.candidates.size(); ++k) {
       const Correction& found = r.plan.candidates[k];
       if (found.name != live.name) continue;

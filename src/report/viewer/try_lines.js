@@ -5,7 +5,7 @@ function jobLines(mold, tried, outcome, first) {
   const place = p => text(p.map(fine).join(", ") + " mm");
   const path = points => points.length === 1 ? `at = ${place(points[0])}` : `path = [${points.map(place).join(", ")}]`;
   const done = mold.corrections.filter((_, k) => tried.on[k]), sets = Object.assign({}, ...done.map(c => c.sets || {}));
-  for (const c of done) comment(c.port || c.sets ? say("try.line-below", c.name, c.says) : c.glass ? say("try.line-by-hand", c.name, c.says) : say("try.line-work", c.name, c.says));
+  for (const c of done) comment(c.port || c.sets || c.lays ? say("try.line-below", c.name, c.says) : say("try.line-work", c.name, c.says));
 
   // What was set by hand goes before what a correction sets.
   const or = (own, key, unit) => own !== null || sets[key] === undefined ? own : unit(sets[key]);
@@ -58,26 +58,42 @@ function jobLines(mold, tried, outcome, first) {
     const v = outcome.vents[kept + k];
     out.push("[[flow.vent]]", `name = "${say("try.added-vent", k + 1)}"`, path(v.path), radius(v), "");
   });
-  mold.plies.forEach((ply, k) => {
+  const lays = done.map(c => c.lays).filter(Boolean), stack = lays.map(l => l.stack).filter(s => s.length).pop();
+  if (stack) {
+    comment(say("try.line-in-place", "[[laminate.ply]]", "[[laminate.ply]]"));
+    for (const ply of stack) if (ply.count > 0) out.push("[[laminate.ply]]", ...plyLines(ply), "");
+  }
+  for (const name of lays.flatMap(l => l.packed)) comment(say("try.line-of", "[[laminate.radius]]", name)), out.push('packing = "roving"', "");
+  for (const name of lays.flatMap(l => l.cut)) comment(say("try.line-of", "[[laminate.zone]]", name)), comment(say("try.line-cut")), out.push("");
+  for (const zone of lays.flatMap(l => l.zones)) {
+    const { polygon, box, path: along, radius: wide } = zone.where, list = points => `[${points.map(place).join(", ")}]`;
+    const where = polygon.length ? [`polygon = ${list(polygon)}`] : box.length ? [`box = ${list(box)}`] : along.length ? [path(along), `radius = "${fine(wide)} mm"`] : null;
+    // What lies everywhere is a ply of the stack.
+    if (!where) for (const ply of zone.plies) out.push("[[laminate.ply]]", ...plyLines(ply), "");
+    else out.push("[[laminate.zone]]", `name = ${text(zone.name)}`, `adds = ${zone.adds}`, ...where, `ply = [${zone.plies.map(ply => `{ ${plyLines(ply).join(", ")} }`).join(", ")}]`, "");
+  }
+  if (!stack) mold.plies.forEach((ply, k) => {
     if (state.plies[k] === undefined || state.plies[k] === ply.count) return;
     comment(say("try.line-of", "[[laminate.ply]]", ply.name));
     if (state.plies[k] > 0) out.push(`count = ${state.plies[k]}`, ""); else comment(say("try.line-left-out")), out.push("");
   });
   state.zones.forEach((z, k) => {
     out.push("[[laminate.zone]]", `name = "${say("try.added-glass", k + 1)}"`, "adds = true", path(outcome.added[k].path), `radius = "${fine(z.radius)} mm"`,
-      `ply = [{ ${plyWords(mold.plies[z.ply], z)} }]`, "");
+      `ply = [{ ${plyLines(z.packed ? packed(mold.plies[z.ply], z.amount) : { ...mold.plies[z.ply], count: z.amount }).join(", ")} }]`, "");
   });
   return out.join("\n").trim() + "\n";
 }
 const vacuumOf = (mold, percent) => mold.atmosphere * percent / 100;
 
-// A ply with all its numbers, in units that the job knows; roving is packed to a thickness, at half glass by volume.
-function plyWords(ply, zone) {
-  const law = (l, of) => l.law === "table" ? `{ law = "table", table = [${l.table.map(([vf, v]) => `["${vf}", "${of(v)}"]`).join(", ")}] }` : null;
+// Roving is packed to a thickness, mm, at half glass by volume.
+const packed = (ply, thickness) => ({ ...ply, name: "roving, packed", count: 1, areal_weight: thickness * 0.5 * ply.density, loft: thickness });
+// A ply with all its numbers, in units that the job knows.
+function plyLines(ply) {
+  const law = (l, of) => l.law === "table" ? `law = "table", table = [${l.table.map(([vf, v]) => `["${vf}", "${of(v)}"]`).join(", ")}]` : null;
   const k = ply.permeability, c = ply.compaction, m2 = v => `${v / 1e6} m2`, pa = v => `${v} Pa`;
-  const permeability = law(k, m2) || `{ law = "${k.law}", a = "${m2(k.a)}"${k.law === "kozeny-carman" ? "" : `, b = ${k.b}`}, ratio = ${k.ratio} }`;
-  const compaction = law(c, pa) || `{ law = "power", a = ${c.a}, b = ${c.b} }`;
-  const weight = zone.packed ? zone.amount * 0.5 * ply.density : ply.areal_weight, loft = zone.packed ? zone.amount : ply.loft;
-  return `glass = ${JSON.stringify(zone.packed ? "roving, packed" : ply.name)}, count = ${zone.packed ? 1 : zone.amount}, areal_weight = "${weight * 1e6} g/m2", loft = "${loft} mm", ` +
-    `density = "${ply.density * 1000} g/cm3", direction = "${ply.direction} deg", permeability = ${permeability}, compaction = ${compaction}`;
+  const permeability = `{ ${law(k, m2) || `law = "${k.law}", a = "${m2(k.a)}"${k.law === "kozeny-carman" ? "" : `, b = ${k.b}`}`}, ratio = ${k.ratio}, spread = "${100 * k.spread} %" }`;
+  const compaction = `{ ${law(c, pa) || `law = "power", a = ${c.a}, b = ${c.b}`} }`;
+  return [`glass = ${JSON.stringify(ply.name)}`, `count = ${ply.count}`, `areal_weight = "${ply.areal_weight * 1e6} g/m2"`, `loft = "${ply.loft} mm"`,
+    `density = "${ply.density * 1000} g/cm3"`, `direction = "${ply.direction} deg"`, `cloth = ${ply.cloth}`, `bending_length = "${ply.bending_length} mm"`,
+    `permeability = ${permeability}`, `compaction = ${compaction}`];
 }

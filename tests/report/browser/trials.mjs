@@ -91,10 +91,11 @@ export async function checkTrials(page, folder, result, program, job, pictures, 
   compare(said, kept, kept.front.measured, ["arrival_s", "peak_pressure_Pa", "opening_margin_Pa"], "kept and inspected", expect);
 
   // So does one with the lines of corrections: a port that is changed, one that is added, a setting with another by hand.
-  const kinds = await page.evaluate(() => JSON.parse(document.getElementById("trial").textContent).corrections.map(c => c.sets ? "sets" : c.port ? c.port.adds ? "adds" : "moves" : ""));
+  const kinds = await page.evaluate(() => JSON.parse(document.getElementById("trial").textContent).corrections.map(c => c.sets ? "sets" : c.lays ? "lays" : c.port ? c.port.adds ? "adds" : "moves" : ""));
   expect(kinds.some(k => k), "the trials' job has no correction at a port or of a setting");
+  console.log("kinds of corrections kept: " + kinds.filter(Boolean).join(", "));
   await after(() => page.click("#try-reset"));
-  for (const kind of ["moves", "adds", "sets"]) {
+  for (const kind of ["moves", "adds", "sets", "lays"]) {
     const k = kinds.indexOf(kind);
     if (k >= 0) await after(() => page.locator("#try-controls fieldset").first().locator("input[type=checkbox]").nth(k).check());
   }
