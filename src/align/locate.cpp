@@ -69,6 +69,40 @@ int found_exchanged(const Scan& lower, const Scan& upper, const std::vector<Targ
   return out;
 }
 
+/// The places of one half's targets in its scan, touched ones apart.
+std::vector<std::optional<Located>> locate_all(const Scan& scan, const std::vector<Target>& targets, bool upper,
+                                               double noise, const Rigid& motion) {
+  std::vector<std::optional<Located>> out(targets.size());
+  for (std::size_t i = 0; i < targets.size(); ++i)
+    if (const auto& at = upper ? targets[i].upper : targets[i].lower; at && !targets[i].touched)
+      out[i] = locate(scan, targets[i], motion * at->at, noise);
+  return out;
+}
+
+/// How many balls of a half have places in the job, and how many are there.
+std::pair<int, int> balls_there(const std::vector<Target>& targets, bool upper,
+                                const std::vector<std::optional<Located>>& found) {
+  std::pair<int, int> out{0, 0};
+  for (std::size_t i = 0; i < targets.size(); ++i)
+    if (const Target& t = targets[i]; t.ball && !t.touched && (upper ? t.upper : t.lower))
+      ++out.first, out.second += found[i].has_value();
+  return out;
+}
+
+/// Looks for the targets of a half where the pattern of its balls says, if they are not where the job has them.
+void follow_scan(const Scan& scan, const std::vector<Target>& targets, bool upper, double noise,
+                 std::vector<std::optional<Located>>& found) {
+  const auto [wanted, there] = balls_there(targets, upper, found);
+  if (wanted < 3 || there >= 3) return;
+  const auto motion = motion_of_scan(scan, targets, upper, noise);
+  if (!motion) return;
+  auto again = locate_all(scan, targets, upper, noise, *motion);
+  if (balls_there(targets, upper, again).second < 3) return;
+  found = std::move(again);
+  for (auto& f : found)
+    if (f) f->moved = true;
+}
+
 }  // namespace
 
 SharedNoise share_noise(std::vector<LocatedTarget>& targets, const SharedNoise& lower, const SharedNoise& upper) {
@@ -87,6 +121,11 @@ SharedNoise share_noise(std::vector<LocatedTarget>& targets, const SharedNoise& 
 
 Messages notes_on(const std::vector<LocatedTarget>& targets, const SharedNoise& noise, const AlignOptions& options) {
   Messages out;
+  const auto moved = [&](const auto& half) {
+    return std::any_of(targets.begin(), targets.end(), [&](const auto& t) { return (t.*half) && (t.*half)->moved; });
+  };
+  if (moved(&LocatedTarget::lower)) out.push_back(Message("warnings.lower-scan-lies-otherwise"));
+  if (moved(&LocatedTarget::upper)) out.push_back(Message("warnings.upper-scan-lies-otherwise"));
   for (const LocatedTarget& t : targets)
     if (t.lost)
       out.push_back(
@@ -123,27 +162,39 @@ void check_targets(const std::vector<Target>& targets) {
 std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, const std::vector<Target>& targets,
                                           const PointNoise& noise, const std::optional<double>& touch_u,
                                           const Progress& progress) {
-  std::vector<LocatedTarget> all;
+  report_progress(progress, "align", 0);
   const auto touched_low = locate_touched(lower, targets, "lower", touch_u),
              touched_up = locate_touched(upper, targets, "upper", touch_u);
+  auto low = locate_all(lower, targets, false, noise.lower, Rigid::Identity());
+  auto up = locate_all(upper, targets, true, noise.upper, Rigid::Identity());
+  if (const int n = found_exchanged(lower, upper, targets, noise);
+      n >= kEnoughTargets && n > balls_there(targets, false, low).second && n > balls_there(targets, true, up).second)
+    throw Error(Fault::measurement, "targets: " + std::to_string(n) + " of " + std::to_string(targets.size()) +
+                                        " are where the job has them in the other half, so the two scans are "
+                                        "exchanged; exchange file in [lower] and [upper]");
+  follow_scan(lower, targets, false, noise.lower, low);
+  report_progress(progress, "align", 0.3);
+  follow_scan(upper, targets, true, noise.upper, up);
+  const auto moved = [](const auto& f) { return f && f->moved; };
+  const bool in_tool = std::count_if(targets.begin(), targets.end(), [](const Target& t) { return t.tool; }) >= 3;
+  const bool keeps_frame = !in_tool && std::any_of(low.begin(), low.end(), moved);
+  std::vector<LocatedTarget> all;
   for (std::size_t i = 0; i < targets.size(); ++i) {
-    report_progress(progress, "align", static_cast<double>(i) / (targets.size() + 1));
     const Target& t = targets[i];
-    LocatedTarget found{t.name, {}, {}, t.tool};
-    if (t.touched)
-      found.lower = touched_low[i], found.upper = touched_up[i];
-    else if (t.lower)
-      found.lower = locate(lower, t, t.lower->at, noise.lower);
-    if (!t.touched && t.upper) found.upper = locate(upper, t, t.upper->at, noise.upper);
+    LocatedTarget found{t.name, t.touched ? touched_low[i] : low[i], t.touched ? touched_up[i] : up[i], t.tool};
+    // The tool frame was the earlier lower scan's, in which the job has its seal line and ports.
+    if (keeps_frame && t.lower) found.tool = t.lower->at;
     if ((t.lower && !found.lower) || (t.upper && !found.upper)) found.lost = true;
     all.push_back(std::move(found));
   }
   const auto whole = std::count_if(all.begin(), all.end(), [](const auto& t) { return t.lower && t.upper; });
   if (whole >= kEnoughTargets) return all;
-  if (const int n = found_exchanged(lower, upper, targets, noise); n >= kEnoughTargets && n > whole)
-    throw Error(Fault::measurement, "targets: " + std::to_string(n) + " of " + std::to_string(targets.size()) +
-                                        " are where the job has them in the other half, so the two scans are "
-                                        "exchanged; exchange file in [lower] and [upper]");
+  for (const bool half : {false, true})
+    if (const auto [wanted, there] = balls_there(targets, half, half ? up : low); wanted >= 3 && there == 0)
+      throw Error(Fault::measurement,
+                  std::string("targets: no ball is at its place in the ") + (half ? "upper" : "lower") +
+                      " half, nor could they be told by their distances; write their places as gapfront look lists "
+                      "them for this scan");
   for (std::size_t i = 0; i < all.size(); ++i)
     if (all[i].lost)
       throw all[i].lower ? not_there(targets[i], targets[i].upper->at, "upper")

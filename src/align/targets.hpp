@@ -18,6 +18,7 @@ struct Located {
   int points = 0;         ///< scan points used
   bool known = false;     ///< `cov` is declared or comes from a fit; else it is a guess
   bool declared = false;  ///< `cov` is the job's own statement: nothing is added to it
+  bool moved = false;     ///< the scan lies otherwise than the job has it; see motion_of_scan
   BallPoints ball;        ///< what the fit used; no points: none, or its u is declared
 };
 
@@ -31,10 +32,15 @@ struct LocatedTarget {
 /// So many targets in both halves test each other without a further one: what is left out or lost is then no loss.
 constexpr int kEnoughTargets = 4;
 
+/// The motion from where the job has the balls of one half to where this scan has them, told by their distances to each
+/// other: of a half that was scanned again. Nothing where fewer than three, or than half of them, match in one way.
+std::optional<Rigid> motion_of_scan(const Scan&, const std::vector<Target>&, bool upper, double noise);
+
 /// Throws Error{input} for names that are empty or given twice and for targets without places.
 void check_targets(const std::vector<Target>&);
 
-/// Balls and dowels fitted, points taken as given, what was touched by name from its own points. One that is not there
+/// Balls and dowels fitted, points taken as given, what was touched by name from its own points. Where fewer than three
+/// balls of a half are at their places, all are looked for where motion_of_scan() says. One that is not there
 /// leaves its target without a place in that half as long as `kEnoughTargets` have both; else Error{measurement} names
 /// target, half and place.
 std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, const std::vector<Target>&,
