@@ -49,6 +49,14 @@ namespace conformity {
 /// halves run through each other. Doubts need both proof (0.5 % by chance for all tests on targets together) and size
 /// (AlignOptions::seat_play, tool_play), so that what U covers already is no reason to stop.
 std::optional<Doubt> doubt_registration(const Alignment&, const AlignOptions&, const Sheet&, const GapMap&);
+/// Of three targets that alone close the halves: they fix the upper half and test nothing along the opening axis, so
+/// dirt under one would pass unseen. Nothing where the job states the u of each, or where `readings` of the gap, three
+/// at least, test the closed position.
+std::optional<Doubt> doubt_unchecked_targets(const Alignment&, const AlignOptions&, int readings);
+/// Of readings of the gap that the map contradicts beyond both uncertainties, or that all together say that the clamped
+/// mold sits differently; each of the two by chance in 1 of 400 inspections. Readings whose common motion was taken out
+/// of the map (`SpotShift::removed`) count with what is left.
+std::optional<Doubt> doubt_of_readings(const std::vector<SpotComparison>&, const SpotShift&, double coverage);
 /// What is said of a target that was left out while the rest suffices: which, by how much, likely why. Nothing where
 /// none was.
 std::optional<Message> target_left_out(const Alignment&, const AlignOptions&, const Sheet&);

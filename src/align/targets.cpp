@@ -34,6 +34,10 @@ double size_ratio(const std::vector<Pair>& pairs) {
 // Times the limit of a residual: past 2 cm a map would show the error of the targets and nothing else.
 constexpr double kHopeless = 20;
 
+// So many targets are left at least when one is left out. Of four, two whose seats are off alike would agree with the
+// other two along the opening axis, and a sound one would be left out for them.
+constexpr std::size_t kTestEachOther = 5;
+
 /// No worse than chance makes it.
 bool others_agree(std::vector<Pair> pairs, int without) {
   pairs.erase(pairs.begin() + without);
@@ -49,7 +53,7 @@ void leave_out(const AlignOptions& o, std::vector<Pair>& used, TargetFit& fit) {
   if (test.exchanged[0] >= 0) {
     if (used.size() >= 5) out = {test.exchanged[1], test.exchanged[0]};  // the later one first: places in a list
   } else if (const int odd = likely_odd(test, play); odd >= 0 && o.residual_limit > 0) {
-    fit.rest_suffices = used.size() > kEnoughTargets && disagree(test, play) && others_agree(used, odd);
+    fit.rest_suffices = used.size() > kTestEachOther && disagree(test, play) && others_agree(used, odd);
     if (fit.rest_suffices || (test.odd.size() == 1 && test.miss[odd].norm() > o.residual_limit)) out = {odd};
   }
   for (const int i : out) used.erase(used.begin() + i), fit.left_out.push_back(test.names[i]);

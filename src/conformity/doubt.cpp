@@ -15,6 +15,9 @@ constexpr double kChance = 0.0025;
 // Within 20° of the opening axis (cos = 0.94), and no more than what dirt amounts to, a ball is off because of what it
 // sits on; otherwise it is a wrong place or name.
 constexpr double kAlong = 0.94, kDirt = 2;
+// Of so many targets two that are off alike leave the same misses as one of the others: three are left beside them, and
+// three fit any place along the opening axis.
+constexpr std::size_t kFew = 5;
 // A half is to blame when its own miss against the tool places is twice the other's.
 constexpr double kBlame = 2;
 // A node runs through when its gap is below zero by 4.5 standard uncertainties. On lands that touch, an honest error of
@@ -112,7 +115,11 @@ std::optional<Doubt> doubt_of_targets(const Alignment& a, const AlignOptions& o,
                      {arg::name(t.names[t.exchanged[0]]), arg::name(t.names[t.exchanged[1]])});
     return d;
   }
-  if (const int odd = align::likely_odd(t, play); odd >= 0) return one_target(a, odd, play, axis);
+  if (const int odd = align::likely_odd(t, play); odd >= 0) {
+    d = one_target(a, odd, play, axis);
+    if (t.names.size() <= kFew) d.text = Message("doubt.few-targets", {arg::message(d.text)});
+    return d;
+  }
   // With tool places the half's own pattern may tell what the pair of halves cannot.
   if (o.test_tool_places)
     for (const TargetTest* half : {&a.lower_tool, &a.upper_tool})
@@ -254,6 +261,44 @@ Message conformity::what_first(const Doubt& d) {
 Message conformity::why_no_verdict(const Doubt& d) {
   return Message(d.reason == Doubt::Reason::second_layer ? "doubt.no-verdict-face-unknown"
                                                          : "doubt.no-verdict-no-front");
+}
+
+std::optional<Doubt> conformity::doubt_unchecked_targets(const Alignment& a, const AlignOptions& o, int readings) {
+  using enum AlignMethod;
+  const auto used = [&](AlignMethod m) { return align::uses(o, m); };
+  const bool alone = used(targets) && !used(given) && !used(flange) && !used(nominal) && !used(datum);
+  if (!alone || a.closure.names.size() != 3 || readings >= 3) return std::nullopt;
+  const auto declared = [](const Target& t) { return t.u.has_value(); };
+  if (!o.find_ball && std::all_of(o.targets.begin(), o.targets.end(), declared)) return std::nullopt;
+  Doubt d;
+  d.text = Message("doubt.three-targets-unchecked");
+  return d;
+}
+
+std::optional<Doubt> conformity::doubt_of_readings(const std::vector<SpotComparison>& spots, const SpotShift& shift,
+                                                   double coverage) {
+  int compared = 0;
+  const SpotComparison* worst = nullptr;
+  for (const SpotComparison& s : spots)
+    if (s.found) {
+      ++compared;
+      if (!worst || s.En > worst->En) worst = &s;
+    }
+  Doubt d;
+  if (shift.parameters > 0 && !shift.removed && shift.p_beyond < kChance) {
+    d.reason = Doubt::Reason::not_closed;
+    d.amount = std::abs(shift.offset);
+    d.text =
+        Message("doubt.readings-say-shifted", {static_cast<long>(shift.readings), arg::length(std::abs(shift.offset))});
+    return d;
+  }
+  // En is in units of both expanded uncertainties; the worst of so many readings.
+  if (!worst || compared * p_value(std::pow(coverage * worst->En, 2), 1) >= kChance) return std::nullopt;
+  d.subject = worst->name, d.amount = std::abs(worst->map - worst->reading);
+  d.text = Message("doubt.reading-contradicts-map",
+                   {arg::name(worst->name), arg::length(worst->reading), arg::length(worst->reading_U),
+                    arg::length(worst->map), arg::length(worst->map_U)});
+  return d;
 }
 
 std::optional<Message> conformity::target_left_out(const Alignment& a, const AlignOptions& o, const Sheet& sheet) {

@@ -129,13 +129,6 @@ void find_gap(Measured& out, Stages& stage) {
       out.gap.unmeasured_area -= out.sheet.area[i];  // measured or not, it is not part of what is to be judged
 }
 
-/// A face in two layers pulls sheet and registration along with it, so it is looked for first.
-std::optional<Doubt> doubt_of(const Measured& m) {
-  const SecondLayer layer = cavity::find_second_layer(m.sheet, m.halves->lower, m.halves->upper, layer_range(m));
-  if (auto doubt = conformity::doubt_layers(layer, scan_of(m, layer.half))) return doubt;
-  return conformity::doubt_registration(m.alignment, m.job.align, m.sheet, m.gap);
-}
-
 /// One chance in twenty, the usual level; a motion that may be chance is never taken out.
 void compare_readings(Measured& out) {
   out.spots = cavity::compare_spots(out.sheet, out.gap, out.job.spots);
@@ -144,6 +137,19 @@ void compare_readings(Measured& out) {
   if (!(out.spot_shift.parameters > 0 && out.spot_shift.p < 0.05)) return;
   if (out.job.remove_spot_shift) cavity::remove_shift(out.gap, out.spot_shift);
   out.warnings.push_back(shift_warning(out.spot_shift));
+}
+
+/// A face in two layers pulls sheet and registration along with it, so it is looked for first.
+std::optional<Doubt> doubt_of(const Measured& m) {
+  const SecondLayer layer = cavity::find_second_layer(m.sheet, m.halves->lower, m.halves->upper, layer_range(m));
+  if (auto doubt = conformity::doubt_layers(layer, scan_of(m, layer.half))) return doubt;
+  if (auto doubt = conformity::doubt_registration(m.alignment, m.job.align, m.sheet, m.gap)) return doubt;
+  if (auto doubt = conformity::doubt_unchecked_targets(m.alignment, m.job.align, int(m.job.spots.size()))) return doubt;
+  // Readings that update the map are tested where they do.
+  if (m.job.readings_use != ReadingsUse::compare) return std::nullopt;
+  const bool moved = m.spot_shift.removed;
+  return conformity::doubt_of_readings(moved ? cavity::compare_spots(m.sheet, m.gap, m.job.spots) : m.spots,
+                                       m.spot_shift, m.gap.coverage);
 }
 
 }  // namespace
@@ -167,6 +173,7 @@ Measured measure(const Job& job, const Progress& progress, const Sheet* given) {
     out.job.gap = gap_options(out.job), stage("gap", [&](const Progress&) { find_gap_by_readings(out); });
   else
     find_gap(out, stage);
+  if (!by_readings_alone(job)) compare_readings(out);
   out.doubt = stage("doubts", [&](const Progress&) { return doubt_of(out); });
   check_faces(out.sheet, out.gap, job.align, std::max(out.halves->lower.spacing(), out.halves->upper.spacing()),
               out.doubt.has_value());
@@ -179,7 +186,6 @@ Measured measure(const Job& job, const Progress& progress, const Sheet* given) {
   append(out.warnings, crossing_warning(out));
   if (!by_readings_alone(job)) append(out.warnings, narrow_warnings(out));
   settle_ports(out.sheet, job.sheet, job.file.string(), out.job.flow, out.warnings);
-  if (!by_readings_alone(job)) compare_readings(out);
   update_gap_by_readings(out);
   out.verdict =
       stage("verdict", [&](const Progress&) { return conformity::judge(out.sheet, out.gap, out.job.tolerance); });

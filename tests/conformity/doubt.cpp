@@ -322,3 +322,52 @@ TEST_CASE("A scan of two surfaces is a doubt that names file, distance, share an
   CHECK(say(conformity::what_first(*doubt)) == "The scans must be checked first.");
   CHECK_FALSE(conformity::doubt_layers(SecondLayer{}, "upper.ply"));
 }
+
+TEST_CASE("Three targets that alone close the halves give no verdict unless their u are stated or readings test them") {
+  Alignment a;
+  a.closure.names = {"B1", "B2", "B3"};
+  AlignOptions o;
+  o.methods = {AlignMethod::targets};
+  o.targets.resize(3);
+  const auto doubt = conformity::doubt_unchecked_targets(a, o, 0);
+  REQUIRE(doubt);
+  CHECK_THAT(say(doubt->text), Catch::Contains("Scan a fourth target"));
+  CHECK_FALSE(conformity::doubt_unchecked_targets(a, o, 3));
+  for (Target& t : o.targets) t.u = 0.05;
+  CHECK_FALSE(conformity::doubt_unchecked_targets(a, o, 0));
+  o.targets[0].u.reset();
+  CHECK(conformity::doubt_unchecked_targets(a, o, 0));
+  o.methods.push_back(AlignMethod::flange);
+  CHECK_FALSE(conformity::doubt_unchecked_targets(a, o, 0));
+  o.methods.pop_back();
+  a.closure.names.push_back("B4");
+  CHECK_FALSE(conformity::doubt_unchecked_targets(a, o, 0));
+}
+
+TEST_CASE("A reading that the map contradicts beyond both uncertainties leaves no verdict, and is named") {
+  // En 1.5 with k = 2 is three standard deviations: p 0.0027, once in three readings by chance more often than 1 in
+  // 400.
+  std::vector<SpotComparison> spots{{"clay 1", 3.0, 0.04, 3.02, 0.06, 0.28, true},
+                                    {"clay 2", 3.0, 0.04, 3.11, 0.06, 1.53, true},
+                                    {"clay 3", 3.0, 0.04, 3.0, 0.06, 0, true}};
+  CHECK_FALSE(conformity::doubt_of_readings(spots, {}, 2));
+  spots[1].reading = 3.45, spots[1].En = 6.2;
+  const auto doubt = conformity::doubt_of_readings(spots, {}, 2);
+  REQUIRE(doubt);
+  CHECK(doubt->subject == "clay 2");
+  CHECK_THAT(say(doubt->text), Catch::Contains("clay 2") && Catch::Contains("3.45"));
+  spots[1].found = false;
+  CHECK_FALSE(conformity::doubt_of_readings(spots, {}, 2));
+}
+
+TEST_CASE("Readings that together prove the mold to sit differently leave no verdict until the shift is taken out") {
+  SpotShift shift;
+  shift.readings = 6, shift.parameters = 1, shift.offset = 0.1, shift.p_beyond = 1e-5;
+  const auto doubt = conformity::doubt_of_readings({}, shift, 2);
+  REQUIRE(doubt);
+  CHECK(doubt->reason == Doubt::Reason::not_closed);
+  shift.removed = true;
+  CHECK_FALSE(conformity::doubt_of_readings({}, shift, 2));
+  shift.removed = false, shift.p_beyond = 0.01;  // registration, instrument and temperature may explain it
+  CHECK_FALSE(conformity::doubt_of_readings({}, shift, 2));
+}
