@@ -24,6 +24,9 @@ std::string report_html(const Inspection&);
 std::string result_json(const Inspection&, bool with_times = true);
 /// RFC 4180: a row for each correction, and for each station of shims.
 std::string corrections_csv(const Inspection&);
+/// Whether there is work to take to the mold: not with a doubt, or with a stack that work on the gap cannot help. A
+/// layout that traps air has some: its ports.
+bool has_work_order(const Inspection&);
 /// The page that is taken to the mold.
 std::string work_order_html(const Inspection&);
 /// Both fronts on one time axis as an animated PNG: the nominal mold beside the mold as measured, or `after` the

@@ -81,6 +81,11 @@ constexpr std::size_t kCorrectionsShown = 8;
 void print_corrections(const Inspection& r, std::ostream& out) {
   const auto units = r.job.units;
   const auto time = [&](double t) { return time_in_fill(t, r.nominal_filling.fill_time); };
+  // What holds up all work stands above the verdict; steps that nobody is to take yet are no instruction.
+  if (!r.plan.chosen.empty() && !report::has_work_order(r)) {
+    out << "Withheld    work order: what the first line says comes first\n";
+    return;
+  }
   if (r.plan.chosen.empty())
     out << "Correct     " << (r.plan.not_cured.empty() ? "" : "none. ") << say(r.plan.remains, {r.job.units}) << "\n";
   for (std::size_t i = 0; i < std::min(kCorrectionsShown, r.plan.chosen.size()); ++i) {
@@ -173,7 +178,7 @@ void print_summary(const Inspection& r, const std::filesystem::path& folder, std
 }  // namespace
 
 void print_work_order(const Inspection& r, const std::filesystem::path& folder, std::ostream& out) {
-  if (!r.plan.chosen.empty()) out << "Work order  " << (folder / "work-order.html").string() << "\n";
+  if (report::has_work_order(r)) out << "Work order  " << (folder / "work-order.html").string() << "\n";
 }
 
 int exit_code(Conformity overall, const std::string& fail_on) {

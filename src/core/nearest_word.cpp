@@ -9,16 +9,17 @@ namespace {
 
 char small(char c) { return static_cast<char>(std::tolower(static_cast<unsigned char>(c))); }
 
+/// Letters to change, put in or take out; two neighbours exchanged count as one slip.
 std::size_t edit_distance(std::string_view a, std::string_view b) {
-  std::vector<std::size_t> row(b.size() + 1);
+  std::vector<std::size_t> before, last, row(b.size() + 1);
   std::iota(row.begin(), row.end(), 0);
   for (std::size_t i = 1; i <= a.size(); ++i) {
-    std::size_t corner = row[0];
-    row[0] = i;
+    before.swap(last), last.swap(row);
+    row.assign(b.size() + 1, i);
     for (std::size_t j = 1; j <= b.size(); ++j) {
-      const std::size_t change = corner + (small(a[i - 1]) != small(b[j - 1]));
-      corner = row[j];
-      row[j] = std::min({change, row[j] + 1, row[j - 1] + 1});
+      const auto same = [&](std::size_t k, std::size_t l) { return small(a[k]) == small(b[l]); };
+      row[j] = std::min({last[j - 1] + !same(i - 1, j - 1), last[j] + 1, row[j - 1] + 1});
+      if (i > 1 && j > 1 && same(i - 1, j - 2) && same(i - 2, j - 1)) row[j] = std::min(row[j], before[j - 2] + 1);
     }
   }
   return row.back();

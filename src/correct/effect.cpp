@@ -78,6 +78,10 @@ std::optional<Uncured> correct::worse(const Effect& a, const Effect& b, const Cu
   if (std::max(b.over_packed_area, l.reinforcement_area) >
       std::max(a.over_packed_area, l.reinforcement_area) + kSameArea)
     return Uncured::over_packed;
+  // Less glass than fills the gap is another part: whoever designed it decides that, not a choice of corrections.
+  if (std::max(b.under_filled_area, l.reinforcement_area) >
+      std::max(a.under_filled_area, l.reinforcement_area) + kSameArea)
+    return Uncured::under_filled;
   if (b.gel_fraction > 1 && a.gel_fraction <= 1) return Uncured::gel;
   if (b.weight_out_area > a.weight_out_area + l.reinforcement_area) return Uncured::weight;
   return std::nullopt;

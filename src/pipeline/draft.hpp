@@ -15,5 +15,7 @@ std::string place(const Vec3&, int decimals = 1);
 
 /// [flow], [closing] and [correct], with every key that can be given.
 std::string flow_section(const Survey&);
+/// Whether the lower scan is in a unit of inches, feet or thou, and so the job.
+bool in_inches(const Survey&);
 
 }  // namespace gapfront::pipeline::draft

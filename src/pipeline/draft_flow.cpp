@@ -100,7 +100,9 @@ name = "centre vent"           # in the middle of the lower face (your place)
 )";
   t += "# at = " + place(ports.vent) + "\n# radius = \"" + number(ports.radius, 1) + " mm\"\n" + R"(
 [correct]
-stock = "metric"               # shims at hand: "metric", "inch", or a list such as ["0.1 mm", "0.5 mm"]
+stock = )" +
+       quoted(in_inches(survey) ? "inch" : "metric") +
+       R"(               # shims at hand: "metric", "inch", or a list such as ["0.1 mm", "0.5 mm"]
 # shop_step = "0.05 mm"        # depths to add or take are whole steps of this
 # workmanship = "0.05 mm"      # standard uncertainty of a depth filled or ground by hand (own choice)
 # shim_workmanship = "0.01 mm" # of a shim stack (own choice)

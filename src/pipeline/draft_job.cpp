@@ -32,6 +32,8 @@ std::string place(const Vec3& p, int decimals) {
   return "\"" + number(p.x(), decimals) + ", " + number(p.y(), decimals) + ", " + number(p.z(), decimals) + " mm\"";
 }
 
+bool in_inches(const Survey& s) { return s.lower.unit == "in" || s.lower.unit == "thou" || s.lower.unit == "ft"; }
+
 namespace {
 
 namespace fs = std::filesystem;
@@ -217,7 +219,7 @@ std::string guesses(const Survey& s) {
 }
 
 std::string job_section(const Survey& s) {
-  const bool inch = s.lower.unit == "in" || s.lower.unit == "thou" || s.lower.unit == "ft";
+  const bool inch = in_inches(s);
   return R"(# A job for gapfront. Every number with a dimension is text with its unit: "3 mm", "120 thou", "1.2 bar".
 # What could be read from the two scans is filled in. The rest is guessed: check every entry of the list "unconfirmed".
 

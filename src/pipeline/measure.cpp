@@ -194,6 +194,7 @@ Measured measure(const Job& job, const Progress& progress, const Sheet* given) {
   else
     hold_verdict_to_points(out);
   qualify_headline(out);
+  append(out.warnings, job_notes(out));
   return out;
 }
 

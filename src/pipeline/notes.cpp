@@ -77,6 +77,29 @@ Message shift_warning(const SpotShift& shift) {
                  {arg::length(shift.offset)});
 }
 
+Messages job_notes(const Measured& r) {
+  Messages out;
+  const auto& stations = r.job.correct.stations;
+  const auto none = [](const Station& s) { return s.present == 0; };
+  if (!stations.empty() && std::all_of(stations.begin(), stations.end(), none) && r.verdict.rigid_significant) {
+    Messages names;
+    for (const Station& s : stations) names.push_back(Message("list.plain", {arg::name(s.name)}));
+    out.push_back(Message("warnings.no-stack-declared", {names}));
+  }
+  // People name scans by what they show, in any language that they write.
+  const auto names_half = [](const std::filesystem::path& file, std::initializer_list<const char*> words) {
+    std::string name = file.filename().string();
+    std::transform(name.begin(), name.end(), name.begin(), [](unsigned char c) { return std::tolower(c); });
+    return std::any_of(words.begin(), words.end(), [&](const char* w) { return name.find(w) != std::string::npos; });
+  };
+  const auto low = {"lower", "unter", "infer", "bottom"}, high = {"upper", "ober", "super", "top"};
+  if (names_half(r.job.lower.file, high) && !names_half(r.job.lower.file, low) && names_half(r.job.upper.file, low) &&
+      !names_half(r.job.upper.file, high))
+    out.push_back(Message("warnings.halves-named-otherwise", {arg::name(r.job.lower.file.filename().string()),
+                                                              arg::name(r.job.upper.file.filename().string())}));
+  return out;
+}
+
 Messages draping_notes(const Predicted& r) {
   // Below that cloth lays less than half a per cent more glass.
   constexpr double kWorthSaying = 5 * std::numbers::pi / 180;

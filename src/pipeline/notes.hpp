@@ -15,6 +15,9 @@ Messages narrow_warnings(const Measured&);
 Message shift_warning(const SpotShift&);
 /// What the gap does to the glass and the clamping, said once and early: the maps alone are easily overlooked.
 Messages reinforcement_warnings(const Predicted&);
+/// What the job likely forgot: stacks at the stations of a half that sits off, and halves whose files are named the
+/// other way round.
+Messages job_notes(const Measured&);
 /// How far draped cloth is sheared, where beyond its limit, and what the net does not come to.
 Messages draping_notes(const Predicted&);
 /// Bends of the sheet that no radius of the job names; nothing where there is none.

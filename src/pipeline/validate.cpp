@@ -32,6 +32,49 @@ void check_names(const Job& job) {
   refuse_same_names(job.correct.stations, file, "[[correct.station]]");
 }
 
+// Nearer than this two stations are one: a shim pack is some 30 mm wide.
+constexpr double kStationsApart = 10;
+
+/// A station is a place of its own on the flange, outside the seal line.
+void check_stations(const Job& job, bool own_sheet) {
+  const auto& stations = job.correct.stations;
+  for (std::size_t i = 0; i < stations.size(); ++i) {
+    const std::string who = job.file.string() + ": [[correct.station]] \"" + stations[i].name + "\" ";
+    if (own_sheet && job.sheet.seal.size() >= 3 && inside_polygon_xy(stations[i].at, job.sheet.seal))
+      throw Error(Fault::input,
+                  who + "lies inside the seal line, where no shim can be set; correct its place (at) or [cavity] seal");
+    for (std::size_t k = 0; k < i; ++k)
+      if ((stations[i].at - stations[k].at).norm() < kStationsApart)
+        throw Error(Fault::input, who + "lies where \"" + stations[k].name + "\" lies; correct the place of one (at)");
+  }
+}
+
+/// A line along which a slip of the pen turns back or crosses itself encloses something else than the cavity.
+void check_seal_shape(const Job& job) {
+  const auto& line = job.sheet.seal;
+  const std::size_t n = line.size();
+  if (n < 3) return;
+  const auto flat = [&](std::size_t i) { return Eigen::Vector2d(line[i % n].head<2>()); };
+  const auto corner = [&](std::size_t i) { return spoken_place(line[i % n], job.units, 2); };
+  const std::string file = job.file.string() + ": [cavity] seal ";
+  for (std::size_t i = 0; i < n; ++i) {
+    const Eigen::Vector2d in = flat(i + 1) - flat(i), on = flat(i + 2) - flat(i + 1);
+    if (in.dot(on) < -0.97 * in.norm() * on.norm())  // by more than 166°
+      throw Error(Fault::input, file + "turns back on itself at its corner " + corner(i + 1) + "; correct that corner");
+  }
+  const auto left = [](const Eigen::Vector2d& a, const Eigen::Vector2d& b, const Eigen::Vector2d& p) {
+    return (b - a).x() * (p - a).y() - (b - a).y() * (p - a).x() > 0;
+  };
+  for (std::size_t i = 0; i < n; ++i)
+    for (std::size_t k = i + 2; k < n; ++k) {
+      if (i == 0 && k == n - 1) continue;  // they share a corner
+      const auto a = flat(i), b = flat(i + 1), c = flat(k), d = flat(k + 1);
+      if (left(a, b, c) != left(a, b, d) && left(c, d, a) != left(c, d, b))
+        throw Error(Fault::input, file + "crosses itself after its corners " + corner(i) + " and " + corner(k) +
+                                      "; give the corners in their order round the cavity");
+    }
+}
+
 /// In the order in which they would be missed.
 void check_files(const Job& job) {
   for (const HalfInput* half : {&job.lower, &job.upper}) {
@@ -108,6 +151,8 @@ void check_settings(const Job& job, bool own_sheet) {
   if (job.correct.patch.count > 0 && job.correct.patch.reinforcement.areal_weight > 0) check_ply(job.correct.patch);
   check_together(job);
   check_names(job);
+  check_stations(job, own_sheet);
+  check_seal_shape(job);
   if (own_sheet && job.sheet.seal.size() >= 3) check_ports(job.sheet.seal, job.sheet, job.file.string(), job.flow);
   check_files(job);
 }

@@ -70,7 +70,7 @@ std::vector<Characteristic> characteristics(const Inspection& r) {
 std::string characteristics_csv(const Inspection& r) {
   std::string out =
       "id,characteristic,x_mm,y_mm,z_mm,nominal_mm,lower_limit_mm,upper_limit_mm,measured_mm,U_mm,k,decision,rule,area_"
-      "mm2\r\n";
+      "mm2,limits_are_a_guess\r\n";
   for (const Characteristic& c : characteristics(r)) {
     const std::string cells[] = {text_cell(c.id),
                                  text_cell(c.what),
@@ -85,7 +85,8 @@ std::string characteristics_csv(const Inspection& r) {
                                  number_cell(r.gap.coverage, 2),
                                  text_cell(to_string(c.decision)),
                                  text_cell(kRule),
-                                 number_cell(c.area, 0)};
+                                 number_cell(c.area, 0),
+                                 job::provisional(r.job) ? "yes" : "no"};
     for (std::size_t k = 0; k < std::size(cells); ++k) out += (k ? "," : "") + cells[k];
     out += "\r\n";
   }
@@ -116,6 +117,7 @@ std::string characteristics_json(const Inspection& r) {
                                    {"upper_sha256", r.upper_sha256},
                                    {"rule", kRule},
                                    {"coverage_factor", r.gap.coverage},
+                                   {"limits_are_a_guess", job::provisional(r.job)},
                                    {"verdict", say(r.verdict.headline, {r.job.units})},
                                    {"characteristics", list}};
   return all.dump(1) + "\n";

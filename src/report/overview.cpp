@@ -172,6 +172,9 @@ std::string numbers(const std::vector<NumberedPlace>& places, const View& v, con
   return out;
 }
 
+// Of a figure of a number on the bar, in units of the drawing.
+constexpr double kFigure = 8.5;
+
 /// The colour bar lies below the map, so that the map has the page's width on a phone; the tolerance is a bracket on
 /// it.
 std::string lying_bar(const Inspection& r, const Field& f, const View& v, const Voice& voice) {
@@ -187,10 +190,14 @@ std::string lying_bar(const Inspection& r, const Field& f, const View& v, const 
   // On a phone every second number is left out; that of no deviation stays.
   const auto least = std::min_element(scale.ticks.begin(), scale.ticks.end(),
                                       [](double a, double b) { return std::abs(a) < std::abs(b); });
-  for (auto t = scale.ticks.begin(); t != scale.ticks.end(); ++t)
+  // And everywhere where they would touch: sign, one figure and point before the decimals, and a space.
+  const bool tight = at(scale.low + scale.step) - at(scale.low) < kFigure * (scale.decimals + 4);
+  for (auto t = scale.ticks.begin(); t != scale.ticks.end(); ++t) {
+    if (tight && (t - least) % 2) continue;
     out += "<g" + std::string((t - least) % 2 ? " class=\"between\"" : "") + "><path class=\"bar\" d=\"M" +
            fixed(at(*t)) + " " + fixed(y + 14) + "v5\"/>" +
            plain_label(at(*t), y + 36, spelt(spoken(*t, scale.decimals, true), voice), "middle") + "</g>";
+  }
   if (scale.limits.size() == 2) {
     const double a = at(scale.limits[0]), b = at(scale.limits[1]);
     out += "<path class=\"limit\" d=\"M" + fixed(a) + " " + fixed(y + 17) + "V" + fixed(y - 7) + "H" + fixed(b) + "V" +
@@ -201,7 +208,8 @@ std::string lying_bar(const Inspection& r, const Field& f, const View& v, const 
   const auto arrow = [&](double x, double tip, double t, double value) {
     out += "<path class=\"beyond\" fill=\"" + hex(colour(f.scale, t)) + "\" d=\"M" + fixed(x) + " " + fixed(y) +
            "v14l" + fixed(tip) + " -7Z\"/>" +
-           plain_label(x + 1.4 * tip, y + (tip < 0 ? 36 : 13), spelt(spoken(value, 2, true), voice),
+           plain_label(x + 1.4 * tip, y + (tip < 0 ? 36 : 13),
+                       spelt(spoken(value, voice.units == UnitSystem::inch ? 3 : 2, true), voice),
                        tip < 0 ? "end" : "start");
   };
   if (ends.maximum > scale.high + hair) arrow(right + 2, 13, 1, ends.maximum);

@@ -7,10 +7,6 @@
 
 namespace gapfront::report {
 
-/// Whether there is work to take to the mold: not with a doubt, or with a stack that work on the gap cannot help. A
-/// layout that traps air has some: its ports.
-bool has_work_order(const Inspection&);
-
 /// A place that the first screen speaks of: the worst of a deviating region, or air that stays.
 struct NumberedPlace {
   int number;  ///< from 1, as on the map

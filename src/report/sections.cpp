@@ -96,7 +96,7 @@ std::string verdict_section(const Inspection& r) {
   const double worst = extremes(find_field(all, "U_mm"), UnitSystem::mm).maximum, middle = median_U(all);
   out += para(told(v, "page.gap-known-u-median",
                    {arg::name(with_U_of(middle, middle, v)), arg::name(with_U_of(worst, worst, v))}));
-  if (!r.plan.chosen.empty()) {
+  if (has_work_order(r)) {
     out += scan_first(r, true, v) + para(told(v, "page.what-do-this-order")) + "<ol>";
     for (int i : r.plan.chosen) out += "<li>" + told(v, r.plan.candidates[i].instruction) + "</li>";
     out += "</ol>";

@@ -180,7 +180,7 @@ std::vector<std::string> template_words(const Inspection& r, const Correction& c
   said.push_back(Message("bench.printed-side-up", {axis_of(t)}));
   if (!t.rays.empty()) said.push_back(Message("bench.mark-lies-middle-tapes"));
   said.push_back(Message("order.mark-lies-2", {arg::place(t.origin)}));
-  said.push_back(Message("order.thick-line-outline"));
+  said.push_back(Message(t.stops.empty() ? "order.outline-alone" : "order.thick-line-outline"));
   const auto deep = [](const auto& l) { return l.depth > 0; };
   if (!t.stops.empty() || std::any_of(t.contours.begin(), t.contours.end(), deep))
     said.push_back(Message(t.stops.empty() ? "order.numbers-depth" : "order.numbers-depth-larger-at-crosses",

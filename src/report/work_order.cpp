@@ -11,6 +11,7 @@
 #include "report/square_code.hpp"
 #include "report/templates.hpp"
 #include "report/work_sketches.hpp"
+#include "report/work_tables.hpp"
 #include "units/words.hpp"
 
 namespace gapfront::report {
@@ -55,8 +56,6 @@ ol li { margin: .15rem 0; }
   .work .pair > * { margin-top: 0; }
 }
 )";
-
-constexpr const char* kBlank = "<span class=\"blank\"></span>";  // to be written in by hand
 
 /// The items of a list, each a text of the catalogue.
 std::string items(const Voice& v, const std::vector<const char*>& ids) {
@@ -109,82 +108,17 @@ std::vector<const char*> steps(Kind kind) {
   return {};
 }
 
-/// As the instruction has it: a hundredth of a millimetre, and a place more for stock that needs it.
-Quantity shim(double mm) {
-  const bool fine = std::abs(100 * mm - std::round(100 * mm)) > 1e-6;
-  return arg::length(mm, fine ? 3 : 2);
-}
-
-std::string shim_table(const Correction& c, const Voice& v) {
-  std::vector<std::vector<std::string>> rows{
-      heads(v, {"order.station", "page.place", "order.change", "order.new-stack-bottom-first", "order.will-stand-clear",
-                "bench.measured-before", "bench.measured-after"})};
-  for (const auto& s : c.shims) {
-    Messages pieces;
-    for (const double t : s.stack) pieces.push_back(Message("list.plain", {shim(t)}));
-    rows.push_back({"<b>" + own(s.station) + "</b>", place(s.at, v),
-                    told(v, s.change == 0 ? Message("page.none") : Message("list.plain", {shim(s.change)})),
-                    told(v, s.relief > 0     ? Message("order.none-take-off-flange", {shim(s.relief)})
-                            : pieces.empty() ? Message("page.none")
-                                             : Message("join.sum", {pieces})),
-                    told(v, s.carries_gap > 0.02 ? Message("list.plain", {shim(s.carries_gap)}) : Message("page.no")),
-                    kBlank, kBlank});
-  }
-  return table(rows, told(v, "order.stacks-station"));
-}
-
-const char* way_of(Way way) {
-  switch (way) {
-    case Way::straight:
-      return "bench.straight-through-free-air";
-    case Way::over_surface:
-      return "bench.over-surface-pressed-face";
-    case Way::along_edge:
-      return "bench.along-edge-moulding-face";
-    case Way::from_edge:
-      return "bench.squarely-pressed-face-from";
-  }
-  return "";
-}
-
-std::string place_table(const Correction& c, const Voice& v) {
-  std::vector<std::vector<std::string>> rows{{told(v, "order.middle-work"), ""},
-                                             {told(v, "order.tool-coordinates"), place(c.centre, v)}};
-  for (const auto& t : c.tape) rows.push_back({told(v, way_of(t.way), {arg::message(t.from)}), by_tape(t.distance, v)});
-  std::string out = table(rows);
-  if (!c.tape_side.empty()) out += para(told(v, "bench.two-lengths-meet-several", {arg::name(c.tape_side)}));
-  if (c.tape.empty() && c.kind != Kind::vent_enlarge) out += para(told(v, "bench.no-tape-finds-this"));
-  return out;
-}
-
-std::string size_table(const Correction& c, const Voice& v) {
-  std::vector<std::vector<std::string>> rows{heads(v, {"page.size", ""})};
-  if (c.area > 0) rows.push_back({told(v, "order.area-inside-outline"), with_unit(c.area, D::area, v)});
-  if (c.peak > 0 && (c.kind == Kind::build_up || c.kind == Kind::relief))
-    rows.push_back({told(v, "order.greatest-thickness"), by_depth(c.peak, v)});
-  if (c.volume > 0) rows.push_back({told(v, "page.volume"), with_unit(c.volume, D::volume, v)});
-  if (c.blend > 0) rows.push_back({told(v, "order.feathered-out-over"), by_tape(c.blend, v)});
-  if (c.mass > 0)
-    rows.push_back({told(v, c.kind == Kind::build_up ? "order.filler-mix-waste-included" : "order.glass-every-part"),
-                    told(v, "list.plain", {arg::mass(c.mass)})});
-  return rows.size() > 1 ? table(rows) : "";
-}
-
-std::string stop_table(const Correction& c, const Voice& v) {
-  if (c.stops.empty()) return "";
-  std::vector<std::vector<std::string>> rows{
-      heads(v, {"order.no", "page.place", c.kind == Kind::build_up ? "order.add" : "order.take",
-                "bench.measured-before", "bench.measured-after"})};
-  for (const auto& s : c.stops)
-    rows.push_back({std::to_string(s.number), place(s.at, v), by_depth(s.depth, v), kBlank, kBlank});
-  return table(rows, told(v, "order.depth-stops-number-deepest"));
+/// Of every part, or of a setting: it has no place on the tool.
+bool has_place(Kind k) {
+  return k != Kind::other_stack && k != Kind::vacuum_level && k != Kind::lower_limit && k != Kind::pump_steps &&
+         k != Kind::resin_warmed;
 }
 
 /// What to check before the first cut and after the last.
 std::string checks(const Correction& c, double step, const Voice& v) {
   const bool hand = c.kind == Kind::build_up || c.kind == Kind::relief;
   std::string out;
-  if (!c.tape.empty())
+  if (!c.tape.empty() && has_place(c.kind))
     out += "<li>" + told(v, "bench.before-measure-both-lengths", {arg::name(by_tape(2, v))}) + "</li>";
   if (std::any_of(c.templates.begin(), c.templates.end(), [](const auto& t) { return !t.rays.empty(); }))
     out += items(v, {"bench.before-lay-template-mark"});
@@ -313,7 +247,7 @@ std::string work(const Inspection& r, std::size_t k, const Voice& v) {
   const std::string title = told(v, "list.named", {arg::name(c.name), arg::message(work_words(c))});
   std::string out = "<section class=\"work\" id=\"" + escape(c.name) + "\"><h2 translate=\"no\">" +
                     std::to_string(k + 1) + ". " + title + "</h2>\n" + para(told(v, c.instruction)) +
-                    para(told(v, bench_words(c)));
+                    (has_place(c.kind) ? para(told(v, bench_words(c))) : "");
   if (!c.why.empty() && c.kind == Kind::shim)
     out += para(told(v, full_sentence({Message("list.named", {arg::name(c.name), arg::message(c.why)})})));
   const std::string how = "<div><h3>" + told(v, "order.steps") + "</h3><ol>" + items(v, steps(c.kind)) + "</ol></div>",
@@ -322,7 +256,9 @@ std::string work(const Inspection& r, std::size_t k, const Voice& v) {
     return "<div class=\"pair\">" + left + right + "</div>\n";
   };
   const std::string middle = "<div>" + place_table(c, v) + "</div>", size = "<div>" + size_table(c, v) + "</div>";
-  if (c.kind == Kind::shim)
+  if (!has_place(c.kind))
+    out += size + pair(how, check);
+  else if (c.kind == Kind::shim)
     out += pair(place_sketch(r, c), how) + shim_table(c, v) + check;
   else if (depths.empty())
     out += pair(place_sketch(r, c), "<div>" + place_table(c, v) + size_table(c, v) + "</div>") + stop_table(c, v) +

@@ -203,6 +203,7 @@ std::string depth_figure(const Depths& d, const Message& name, double scale, con
   s.keep_off_line(d.outline);
   for (const auto& l : d.contours)
     if (l.depth > 0 && is_drawn(l, step)) s.on_line(in_plan(l.line), depth_number(l.depth, v));
+  if (d.stops.empty()) return s.figure(told(v, "bench.outline-seen-from-cavity", {arg::message(name)}), frame);
   return s.figure(told(v, "bench.seen-from-cavity-half", {arg::message(name), arg::name(depth_unit(v.units))}), frame);
 }
 

@@ -83,6 +83,20 @@ TEST_CASE("Each stage's refusal of its settings comes before a scan is read") {
   broken([](Job& j) { j.flow.vents.push_back(j.flow.vents[0]); }, "[[flow.vent]] \"middle\" is given twice");
   broken([](Job& j) { j.flow.schedule = {{0, 0}}; }, "every rate of the schedule");
   broken([](Job& j) { j.flow.cavity_pressure = 1e6; }, "the pressure limit is not above the cavity pressure");
+  broken(
+      [](Job& j) {
+        j.correct.stations = {{"S1", {60, 0, 0}}, {"S2", {60, 4, 0}}};
+      },
+      "\"S2\" lies where \"S1\" lies");
+  const std::vector<Vec3> square{{-40, -30, 0}, {40, -30, 0}, {40, 30, 0}, {-40, 30, 0}};
+  broken(
+      [&](Job& j) {
+        j.sheet.seal = square, j.correct.stations = {{"S1", {20, 0, 0}}};
+      },
+      "\"S1\" lies inside the seal line");
+  broken([&](Job& j) { j.sheet.seal = {square[0], square[2], square[1], square[3]}; }, "[cavity] seal crosses itself");
+  broken([&](Job& j) { j.sheet.seal = square, j.sheet.seal.insert(j.sheet.seal.begin() + 1, Vec3(-200, -31, 0)); },
+         "turns back on itself at its corner x −200");
   broken([](Job& j) { j.language = "la"; }, "[report] language \"la\" is unknown");
 }
 

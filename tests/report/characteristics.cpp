@@ -29,7 +29,7 @@ TEST_CASE("The list of characteristics names the gaps that decide, with their li
   CHECK(all[4].what == "gap minus nominal, mean over the region R1");
   CHECK(report::characteristics_csv(r).find("\"gap.upper-limit\",\"mean gap about the place nearest to its upper "
                                             "limit, or farthest above\",10.00,10.00,0.00,3.0000,"
-                                            ",3.3000,3.2000,0.0400,2.00,\"undecided\",\"ISO 14253-1\",491\r\n") !=
+                                            ",3.3000,3.2000,0.0400,2.00,\"undecided\",\"ISO 14253-1\",491,no\r\n") !=
         std::string::npos);
   const auto j = nlohmann::json::parse(report::characteristics_json(r));
   CHECK(j["coverage_factor"] == 2);
@@ -60,6 +60,15 @@ TEST_CASE("The list of characteristics names what is not measured, and its decis
   // Too little to decide: the total is enough.
   r.verdict.covered = true;
   CHECK(report::characteristics(r).size() == 4);
+}
+
+TEST_CASE("Limits that nobody has confirmed are a guess in every row of the list") {
+  Inspection r = small_inspection();
+  r.job.unconfirmed.push_back({"cavity.nominal"});
+  const std::string csv = report::characteristics_csv(r);
+  CHECK(csv.find(",no\r\n") == std::string::npos);
+  CHECK(csv.find(",yes\r\n") != std::string::npos);
+  CHECK(nlohmann::json::parse(report::characteristics_json(r))["limits_are_a_guess"] == true);
 }
 
 TEST_CASE("A zone has a row with its own decision") {
