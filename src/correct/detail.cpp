@@ -20,6 +20,9 @@ namespace {
 
 // More than this and the paper does not lie on the face (asked for).
 constexpr double kMostStretch = 0.02;
+// Glass drapes, and its edge lies within some millimetres of where it should: a seam through a patch would be worse
+// than a template whose paper is pressed on in folds (own choice).
+constexpr double kMostStretchOfGlass = 0.1;
 // A template is halved at most so often: sixteen pieces are past what anyone lays out.
 constexpr int kMostCuts = 4;
 // Pieces below this are crumbs of the cut, mm².
@@ -285,7 +288,7 @@ bool add_templates(const BenchHalf& face, const Correction& c, const std::vector
     Flat flat = lay_flat(p.mesh, p.normals);
     Template t;
     t.stretch = flat.stretch;
-    if (t.stretch > kMostStretch) {
+    if (t.stretch > (c.kind == Kind::reinforcement_patch ? kMostStretchOfGlass : kMostStretch)) {
       if (cuts == 0) return false;
       Eigen::Matrix3d spread = Eigen::Matrix3d::Zero();
       for (const Vec3& q : p.mesh.points) spread += (q - centre) * (q - centre).transpose();

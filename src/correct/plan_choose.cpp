@@ -96,10 +96,12 @@ bool Planner::pays(const Correction& c, const Effect& before, const Effect& afte
   const auto left = uncured(before, plan_.limits), then = uncured(after, plan_.limits);
   const bool safer = promises(before, after) && fewer_pockets(before.drawn, after.drawn);
   const bool gains = value(before) - value(after) >= kLeastGain;
-  if (!o_.prices.decide()) return then.size() < left.size() || gains || safer;
+  // Of a region's size: what is provably outside is put right however little of the whole face it is.
+  const bool mends = before.nonconforming_area - after.nonconforming_area >= in_.tolerance.min_region_area;
+  if (!o_.prices.decide()) return then.size() < left.size() || gains || safer || mends;
   const auto dry = [](const std::vector<Uncured>& u) { return std::count(u.begin(), u.end(), Uncured::dry_area) > 0; };
   const auto required = [&](const std::vector<Uncured>& u) { return u.size() - dry(u); };
-  return required(then) < required(left) || ((gains || safer) && saved(before, after, c.effort).mean > 0);
+  return required(then) < required(left) || mends || ((gains || safer) && saved(before, after, c.effort).mean > 0);
 }
 
 /// Whether a step seems to trap air less often by so much that it counts; where prices decide `pays` has the money.

@@ -94,6 +94,8 @@ const char* against_shims(Uncured harm) {
       return "work.shims-would-open";
     case Uncured::over_packed:
       return "work.shims-would-pack";
+    case Uncured::under_filled:
+      return "work.shims-would-leave-unfilled";
     case Uncured::gel:
       return "work.shims-would-gel";
     default:
@@ -131,6 +133,8 @@ void Planner::say_what_is_left() {
           return "advice.around-left-work-there-would";
         case Uncured::over_packed:
           return "advice.around-left-work-there-would-over";
+        case Uncured::under_filled:
+          return "work.around-left-would-leave-unfilled";
         case Uncured::gel:
           return "advice.around-left-work-there-resin";
         case Uncured::weight:

@@ -12,7 +12,7 @@ std::string corrections_csv(const Inspection& r) {
       "rank,name,order,kind,face,region,station,x_mm,y_mm,z_mm,change_mm,change_in,new_stack_mm,area_mm2,mean_mm,"
       "peak_mm,peak_in,volume_mm3,mass_g,effort_h,out_of_tolerance_before_mm2,out_of_tolerance_after_mm2,"
       "lead_before_s,lead_after_s,dry_before_mm2,dry_after_mm2,expected_dry_before_mm2,"
-      "expected_dry_after_mm2,drawn_fillings,instruction\r\n";
+      "expected_dry_after_mm2,drawn_fillings,mouth_mm,instruction\r\n";
   const auto& plan = r.plan;
   for (std::size_t i = 0; i < plan.candidates.size(); ++i) {
     const Correction& c = plan.candidates[i];
@@ -51,11 +51,13 @@ std::string corrections_csv(const Inspection& r) {
                                    number_cell(before.expected_dry_area, 0),
                                    number_cell(after.expected_dry_area, 0),
                                    after.drawn.empty() ? "" : std::to_string(after.drawn.size()),
+                                   c.port_radius > 0 ? number_cell(2 * c.port_radius, 1) : "",
                                    text_cell(say(c.instruction, {r.job.units}))};
       for (std::size_t k = 0; k < std::size(cells); ++k) out += (k ? "," : "") + cells[k];
       out += "\r\n";
     };
-    if (c.shims.empty()) row("", c.centre, std::nan(""), "");
+    const bool setting = c.face == "settings" || !c.stack.empty();  // of the whole part: it has no place
+    if (c.shims.empty()) row("", setting ? Vec3::Constant(std::nan("")) : c.centre, std::nan(""), "");
     for (const auto& s : c.shims) {
       std::string stack;
       for (double t : s.stack) stack += (stack.empty() ? "" : " + ") + number_cell(t, 3);

@@ -206,11 +206,11 @@ std::string lying_bar(const Inspection& r, const Field& f, const View& v, const 
   const Extremes ends = extremes(f, voice.units);
   const double hair = std::pow(10, -decimals_of(f, voice.units));
   const auto arrow = [&](double x, double tip, double t, double value) {
-    out += "<path class=\"beyond\" fill=\"" + hex(colour(f.scale, t)) + "\" d=\"M" + fixed(x) + " " + fixed(y) +
-           "v14l" + fixed(tip) + " -7Z\"/>" +
-           plain_label(x + 1.4 * tip, y + (tip < 0 ? 36 : 13),
-                       spelt(spoken(value, voice.units == UnitSystem::inch ? 3 : 2, true), voice),
-                       tip < 0 ? "end" : "start");
+    out +=
+        "<path class=\"beyond\" fill=\"" + hex(colour(f.scale, t)) + "\" d=\"M" + fixed(x) + " " + fixed(y) + "v14l" +
+        fixed(tip) + " -7Z\"/>" +
+        plain_label(x + 1.4 * tip, y + 13, spelt(spoken(value, voice.units == UnitSystem::inch ? 3 : 2, true), voice),
+                    tip < 0 ? "end" : "start");
   };
   if (ends.maximum > scale.high + hair) arrow(right + 2, 13, 1, ends.maximum);
   if (ends.minimum < scale.low - hair) arrow(left - 2, -13, 0, ends.minimum);
