@@ -247,7 +247,8 @@ std::string work(const Inspection& r, std::size_t k, const Voice& v) {
   const std::string title = told(v, "list.named", {arg::name(c.name), arg::message(work_words(c))});
   std::string out = "<section class=\"work\" id=\"" + escape(c.name) + "\"><h2 translate=\"no\">" +
                     std::to_string(k + 1) + ". " + title + "</h2>\n" + para(told(v, c.instruction)) +
-                    (has_place(c.kind) ? para(told(v, bench_words(c))) : "");
+                    (has_place(c.kind) ? para(told(v, bench_words(c))) : "") +
+                    (c.face == "port" ? para(told(v, "order.port-either-half")) : "");
   if (!c.why.empty() && c.kind == Kind::shim)
     out += para(told(v, full_sentence({Message("list.named", {arg::name(c.name), arg::message(c.why)})})));
   const std::string how = "<div><h3>" + told(v, "order.steps") + "</h3><ol>" + items(v, steps(c.kind)) + "</ol></div>",

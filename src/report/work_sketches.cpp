@@ -242,8 +242,9 @@ bool write_parts(Sketch& s, const Correction& c, const Bench& bench) {
     for (const DepthStop& of_part : t.stops)
       for (const DepthStop& stop : c.stops)
         if (stop.number == of_part.number) places.push_back(stop.at);
-    if (t.part == 0 || places.empty()) continue;
-    const Vec2 middle = s.at(bench(mean_place(places)));
+    if (t.part == 0) continue;
+    // A part without stops is shown by where its mark lies.
+    const Vec2 middle = s.at(bench(places.empty() ? t.origin : mean_place(places)));
     std::vector<Vec2> centres{middle};
     for (const Vec2& p : centres_around(middle, Vec2::Zero(), 7)) centres.push_back(p);
     any = s.words(centres, std::to_string(t.part)) || any;

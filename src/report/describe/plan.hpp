@@ -242,6 +242,8 @@ void describe(auto& v, Is<Correction> auto& c) {
   v("in_plane_mm", coarse(c.in_plane));
   v.maybe("port", !c.port.empty(), c.port, "The inlet or vent that moves; only of such a move.");
   v.maybe("port_to_mm", !c.port.empty(), coarse(c.port_to));
+  v.maybe("port_radius_mm", c.port_radius > 0, c.port_radius,
+          "Half of the width of its mouth; only where that changes.");
   v("tape", coarse(c.tape), "Two lengths to find its middle with; none where no tape finds it well.");
   v.maybe("tape_side", !c.tape_side.empty(), c.tape_side,
           "Where the two lengths meet in several places: it is the one farthest towards this.");
