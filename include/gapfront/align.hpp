@@ -117,8 +117,9 @@ struct TargetResidual {
   Vec3 residual = Vec3::Zero();            ///< upper − lower after the fit, tool frame, mm
   double lower_form = 0, upper_form = 0;   ///< RMS of the ball fits, mm (0 for points)
   int lower_points = 0, upper_points = 0;  ///< scan points used
-  double leave_one_out = 0;   ///< miss of this target when predicted by the others, mm (0: fewer than 4 targets)
-  Vec3 place = Vec3::Zero();  ///< tool frame
+  double leave_one_out = 0;         ///< miss of this target when predicted by the others, mm (0: fewer than 4 targets)
+  Vec3 place = Vec3::Zero();        ///< tool frame
+  double lower_u = 0, upper_u = 0;  ///< standard uncertainty per coordinate of its places, with what points share, mm
 };
 
 /// Whether the targets' places in two frames agree, as the same rigid pattern seen twice does.

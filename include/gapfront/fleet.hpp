@@ -35,7 +35,10 @@ Message work_for(Attention);
 struct FleetTool {
   std::string tool, name, date;  ///< of the newest inspection; a job without [job] tool goes by its own name
   double cycles = 0;
-  Attention attention = Attention::none;
+  Attention attention = Attention::none;  ///< the most pressing reason
+  std::vector<Attention> also;            ///< the others that hold as well, the more pressing first
+  bool overdue = false;                   ///< the date or the cycles of the next re-check have passed
+  bool unmeasured = false;                ///< what the newest scans do not show is enough for a wear to hide in
   Conformity verdict = Conformity::not_measured;
   bool provisional = false;  ///< nominal or tolerance is a guess that nobody has confirmed
   Chance air;                ///< that a filling traps air; draws 0: not known

@@ -5,6 +5,7 @@
 #include <optional>
 #include <string>
 #include <vector>
+#include "gapfront/message.hpp"
 #include "gapfront/sheet.hpp"
 
 namespace gapfront {
@@ -16,6 +17,12 @@ struct DatumPlace {
   double u_lower = 0, u_upper = 0;                  ///< standard uncertainty per coordinate
 };
 
+/// Nominal and tolerance of an inspection, as far as the history keeps them.
+struct Limits {
+  double nominal = 0, minus = 0, plus = 0;  ///< mm, of the face outside of all zones
+  std::string sha256;                       ///< of these and of the zones; empty: kept by an older version, not known
+};
+
 /// One inspection as the history keeps it. The fields have one value per node of the common sheet.
 struct Record {
   long id = 0, sheet = 0;  ///< rows in the file; 0: not stored yet
@@ -23,6 +30,7 @@ struct Record {
   double cycles = 0;       ///< parts made until then
   std::string name, note, instrument, verdict, version;
   std::string job_sha256, lower_sha256, upper_sha256;
+  Limits limits;
   std::vector<DatumPlace> datums;
   GapMap gap;
   std::vector<double> arrival;                           ///< s; +infinity where resin does not come
@@ -68,6 +76,10 @@ class History {
   /// A re-inspection on the sheet `record.sheet`. The same scans with the same job again replace what they stored.
   long add(const Record&);
 
+  /// Takes an inspection out for good. Error{Fault::input} where there is none, or where it is a baseline that others
+  /// rest on; a baseline that stands alone goes with its sheet.
+  void remove(long id);
+
   /// Shots of the tool, as they were added.
   std::vector<ShotRecord> shots() const;
   /// The same log again replaces what it stored.
@@ -84,6 +96,9 @@ class History {
 namespace history {
 /// One row per inspection: identity, verdict, gap statistics and front, with a header line. RFC 4180.
 std::string history_csv(const std::vector<Record>&, const Sheet&);
+/// What makes an entry doubtful among the others of its baseline: scans that were stored before under another date,
+/// cycles that fall while the dates rise, a date before the baseline's. `records` may hold the entry itself.
+Messages doubts_of(const std::vector<Record>& records, const Record& entry);
 }  // namespace history
 
 }  // namespace gapfront

@@ -63,17 +63,21 @@ struct Wear {
   double lower_fraction = 0, lower_fraction_U = 0;   ///< of the change that the lower face made
   std::vector<int> nodes;
   std::vector<Vec3> outline;
-  std::vector<TrendPoint> course;                ///< at `worst`, one per inspection
-  Line line;                                     ///< through the course; dof 0: no line
-  double rate = 0, rate_U = 0;                   ///< at `worst`, mm per cycle, 95 % interval rate ± rate_U
-  double mean_rate = 0, mean_rate_U = 0;         ///< of the region's mean
-  double limit = 0;                              ///< gap at `worst` that ends the use, mm
-  bool enough = false;                           ///< evidence for a finite interval
+  std::vector<TrendPoint> course;         ///< at `worst`, one per inspection
+  Line line;                              ///< through the course; dof 0: no line
+  double rate = 0, rate_U = 0;            ///< at `worst`, mm per cycle, 95 % interval rate ± rate_U
+  double mean_rate = 0, mean_rate_U = 0;  ///< of the region's mean
+  double limit = 0;     ///< gap at `worst` that ends the use, mm, the seat's movement taken out as in the course
+  double seat = 0;      ///< what the seat's present movement takes of the gap there, counted in the limit, mm
+  bool enough = false;  ///< evidence for a finite interval
+  bool bent = false;    ///< no straight line holds through the course, so that no cycles are given
+  bool narrow = false;  ///< past its limit at the top, but not over the least area that the verdict judges
+  double soonest = 0;   ///< cycles in which the fastest credible pace of the course uses up what is left
   double left = 0, left_low = 0, left_high = 0;  ///< cycles left, 95 % interval; infinite where there is none
 };
 
-/// Whether what the halves are closed on has moved.
-enum class DatumState { steady, unchecked, target_moved, half_moved };
+/// Whether what the halves are closed on has moved; `untold`: that, or a face has worn widely.
+enum class DatumState { steady, unchecked, target_moved, half_moved, untold };
 const char* to_string(DatumState);
 
 /// What has changed since an earlier inspection.
@@ -92,6 +96,7 @@ struct Recheck {
   Lead front;            ///< then against now: positive where the front now comes earlier
   double detects = 0;    ///< change at one place that this pair of inspections would still find, mm
   double inflation = 1;  ///< by how much the scatter of the drift exceeds what U says (1: not at all)
+  bool unsure = false;   ///< something changed, or scatters too much, and no place of wear can be named
   /// Area that one of the two dates does not show, where that is enough for a wear to hide in, mm²; 0: all is compared.
   double not_compared = 0;
   double next_cycles = 0;  ///< propose the next re-check at this count; NaN: see `next_why`

@@ -127,6 +127,7 @@ TargetFit fit_targets(const std::vector<LocatedTarget>& targets, const ScanToToo
     TargetResidual r;
     r.name = t.name;
     r.lower_form = t.lower->form, r.upper_form = t.upper->form;
+    r.lower_u = std::sqrt(t.lower->cov.trace() / 3), r.upper_u = std::sqrt(t.upper->cov.trace() / 3);
     r.lower_points = t.lower->points, r.upper_points = t.upper->points;
     r.place = places.back().at;
     out.residuals.push_back(r);

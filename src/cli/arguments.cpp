@@ -87,11 +87,16 @@ Command add_recheck(CLI::App& app) {
 
 Command add_history(CLI::App& app) {
   const auto a = std::make_shared<HistoryArguments>();
-  auto* command = app.add_subcommand("history", "List, show, export or check what is kept of a tool");
+  auto* command = app.add_subcommand("history", "List, show, export, check or remove what is kept of a tool");
   command->add_option("TOOL", a->tool, "The history file, or the tool's name")->required();
   auto* show = command->add_option("--show", a->show, "Show this inspection")->type_name("ID");
   auto* csv = command->add_flag("--csv", a->csv, "Print one row per inspection as CSV")->excludes(show);
-  command->add_flag("--check", a->check, "Check that the file is sound")->excludes(show)->excludes(csv);
+  auto* check = command->add_flag("--check", a->check, "Check that the file is sound")->excludes(show)->excludes(csv);
+  command->add_option("--remove", a->remove, "Take this inspection out, given by id or date; a baseline only alone")
+      ->type_name("ID")
+      ->excludes(show)
+      ->excludes(csv)
+      ->excludes(check);
   command->group(kLater);
   return {
       command,

@@ -71,10 +71,33 @@ void print_one(const Record& r, const std::string& file) {
   }
 }
 
+/// By its id, or by its date where only one is of that day.
+void remove_one(const std::filesystem::path& file, const std::string& which) {
+  History history(file, History::Access::write);
+  const auto all = history.list();
+  std::vector<const Record*> meant;
+  for (const Record& r : all)
+    if (r.date == which || std::to_string(r.id) == which) meant.push_back(&r);
+  if (meant.empty())
+    throw Error(Fault::input, "--remove " + which + ": " + file.string() +
+                                  " has no such inspection; gapfront history FILE lists them by id and date");
+  if (meant.size() > 1)
+    throw Error(Fault::input, "--remove " + which + ": " + std::to_string(meant.size()) +
+                                  " inspections are of that day; give the id, which gapfront history FILE lists");
+  const Record gone = *meant[0];
+  history.remove(gone.id);
+  std::cout << "Removed inspection " << gone.id << " of " << gone.date << " (" << static_cast<long>(gone.cycles)
+            << " cycles) from " << file.string() << "\n";
+}
+
 }  // namespace
 
 int run_history(const HistoryArguments& arguments) {
   const auto file = find_history(arguments.tool);
+  if (!arguments.remove.empty()) {
+    remove_one(file, arguments.remove);
+    return 0;
+  }
   const History history(file, History::Access::read);
   if (arguments.check) {
     const auto faults = history.check();

@@ -17,6 +17,7 @@ namespace gapfront::cli {
 namespace {
 
 std::string cycles_left(const Wear& w) {
+  if (w.bent) return "no straight line holds through the course, so no cycles left are given";
   if (!w.enough)
     return "not enough evidence to say when the limit is reached" +
            (w.left_low > 0 ? "; not before " + spoken_cycles(w.left_low) + " cycles from now (95 %)" : "");
@@ -35,6 +36,8 @@ std::string datum_words(const Recheck& r) {
       return "a target moved; see the notes";
     case DatumState::half_moved:
       return "the upper half sits differently; see the notes";
+    case DatumState::untold:
+      return "whether the halves sit differently or a face has worn cannot be told";
   }
   return "";
 }
@@ -44,7 +47,8 @@ std::string label_of(const std::string& name) {
   return name + std::string(name.size() < 12 ? 12 - name.size() : 1, ' ');
 }
 
-void print_recheck(const Job& job, const Recheck& r, const Inspection& found, std::ostream& out) {
+void print_recheck(const Job& job, const Recheck& r, const Inspection& found, const std::string& page,
+                   std::ostream& out) {
   const auto units = job.units;
   const std::string unit = length_unit(units);
   const auto within = [&](double value, double U, int decimals) {
@@ -83,7 +87,7 @@ void print_recheck(const Job& job, const Recheck& r, const Inspection& found, st
         << (r.next_date.empty() ? "" : ", at today's pace " + r.next_date) << ": " << say(r.next_why, {units}) << "\n";
   for (const auto& c : r.cancels) out << "Difference  " << say(c, {units}) << "\n";
   for (const auto& n : r.notes) out << "Note        " << say(n, {units}) << "\n";
-  out << "\nReport      " << (job.output / "recheck.html").string() << "\n";
+  out << "\nReport      " << (job.output / page).string() << "\n";
   print_work_order(found, job.output, out);
 }
 
@@ -122,14 +126,21 @@ int run_recheck(const RecheckArguments& arguments) {
     return 0;
   }
   const Recheck r = pipeline::recheck(recorded, arguments.against);
-  const std::string json = report::recheck_json(job, r, report::outcome_says(recorded.found));
-  write_report_of(recorded.found, progress, report::page_files(json, "recheck"));
+  const Text outcome = report::outcome_says(recorded.found);
+  const std::string json = report::recheck_json(job, r, outcome), stem = recheck_stem(arguments.against);
+  FileSet files = report::page_files(json, stem);
+  if (stem != "recheck") {  // recheck.json is where the tool stands since its baseline, and stays that
+    const Recheck standing = pipeline::recheck(recorded, "");
+    for (auto& f : report::page_files(report::recheck_json(job, standing, outcome), "recheck"))
+      files.push_back(std::move(f));
+  }
+  write_report_of(recorded.found, progress, files);
   clear_progress();
   if (arguments.json) {
     std::cout << json;
   } else if (!arguments.quiet) {
     std::ostringstream out;
-    print_recheck(job, r, recorded.found, out);
+    print_recheck(job, r, recorded.found, stem + ".html", out);
     std::cout << broken_at(out.str(), terminal_columns());
   }
   return 0;

@@ -86,6 +86,7 @@ struct HistoryArguments {
   std::string tool;          ///< the file, or the tool's name
   std::optional<long> show;  ///< number of an inspection
   bool csv = false, check = false;
+  std::string remove;  ///< id or date of an inspection; empty: none
 };
 int run_history(const HistoryArguments&);
 

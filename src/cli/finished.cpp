@@ -62,8 +62,7 @@ bool kept_and_compared(const Job& job, const ManyJobs& all, const Inspection& th
   const bool baseline = std::none_of(records.begin(), own, [&](const Record& r) { return r.sheet == own->sheet; });
   if (baseline) return true;
   const Recheck compared = report::recheck_head(job.output).recheck;
-  const bool asked_for = all.against.empty() || all.against == "baseline" || compared.then.date == all.against;
-  return is_of(compared.now, then) && asked_for;
+  return is_of(compared.now, then) && fs::exists(job.output / (recheck_stem(all.against) + ".json"));
 }
 
 }  // namespace

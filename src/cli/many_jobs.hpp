@@ -23,6 +23,12 @@ bool many_asked(const ManyArguments&);
 /// (stopped), 1 (not done), 2 (in doubt), 3 (the verdict that --fail-on names), 0.
 int run_many(const ManyJobs&);
 
+/// Of the files of a re-check: one against another date than the baseline stands beside where the tool stands since
+/// then.
+inline std::string recheck_stem(const std::string& against) {
+  return against.empty() || against == "baseline" ? "recheck" : "recheck-against-" + against;
+}
+
 // ---- finished.cpp
 /// What the job's report folder holds, if it is of this job file, these scans and this program, whole as it was
 /// written, and in the tool's history where it belongs there. `against`: as of a re-check.

@@ -10,6 +10,8 @@
 namespace gapfront::history {
 namespace {
 
+// A smaller excess of the faces' scatter is within what chance makes of it.
+constexpr double kExcess = 1.5;
 // Checked at every inspection, so it speaks at three sigma.
 constexpr double kSigma = 3;
 
@@ -20,7 +22,8 @@ struct Half {
 
 }  // namespace
 
-std::optional<std::vector<DatumMove>> moved_targets(const Record& now, const Record& then) {
+std::optional<std::vector<DatumMove>> moved_targets(const Record& now, const Record& then, double inflation) {
+  if (inflation < kExcess) inflation = 1;
   std::vector<DatumMove> out;
   bool checked = false;
   for (const bool lower : {true, false}) {
@@ -28,8 +31,8 @@ std::optional<std::vector<DatumMove>> moved_targets(const Record& now, const Rec
     for (const DatumPlace& a : then.datums)
       for (const DatumPlace& b : now.datums)
         if (a.name == b.name) {
-          const double ua = std::max(kLeastU, lower ? a.u_lower : a.u_upper),
-                       ub = std::max(kLeastU, lower ? b.u_lower : b.u_upper);
+          const double ua = inflation * std::max(kLeastU, lower ? a.u_lower : a.u_upper),
+                       ub = inflation * std::max(kLeastU, lower ? b.u_lower : b.u_upper);
           half.names.push_back(a.name);
           half.pairs.push_back({lower ? b.lower : b.upper, lower ? a.lower : a.upper,
                                 ub * ub * Eigen::Matrix3d::Identity(), ua * ua * Eigen::Matrix3d::Identity()});

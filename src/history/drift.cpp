@@ -47,6 +47,58 @@ double likeness(const Sheet& sheet, const SharedFits& shared, const std::vector<
   return std::sqrt(std::max(with, without) / without);
 }
 
+/// All but the rigid part.
+Drift difference(const Sheet& sheet, const Record& now, const Record& then) {
+  Drift d;
+  d.map = now.gap;
+  d.map.pivot = then.gap.pivot;
+  d.map.registration = then.gap.registration + move_pivot(now.gap.registration, now.gap.pivot, then.gap.pivot);
+  const bool same = !now.instrument.empty() && now.instrument == then.instrument;
+  d.carry = frame_transform(sheet, now, then);
+  d.value.assign(sheet.size(), kNone);
+  for (std::size_t i = 0; i < sheet.size(); ++i) {
+    NodeGap& n = d.map.nodes[i];
+    const NodeGap& b = then.gap.nodes[i];
+    n.measured = n.measured && b.measured;
+    if (!n.measured) continue;
+    d.value[i] = n.gap - b.gap;
+    n.gap = d.value[i];
+    n.mid = b.mid, n.direction = b.direction;
+    n.fit_area = fit_area_of(n, b);
+    n.u_lower = std::hypot(n.u_lower, b.u_lower), n.u_upper = std::hypot(n.u_upper, b.u_upper);
+    n.u_instrument = same ? 0 : std::hypot(n.u_instrument, b.u_instrument);
+    n.u_registration = std::hypot(n.u_registration, b.u_registration);
+    n.u_temperature = std::hypot(n.u_temperature, b.u_temperature);
+    const double carried = d.carry.u({{static_cast<int>(i), 1.0}});
+    n.U = d.map.coverage *
+          std::sqrt(n.u_lower * n.u_lower + n.u_upper * n.u_upper + n.u_instrument * n.u_instrument +
+                    n.u_registration * n.u_registration + n.u_temperature * n.u_temperature + carried * carried);
+  }
+  d.shared = shared_fits(sheet, d.map);
+  return d;
+}
+
+/// The noise of the drift over what U says, where a wide wear leaves nothing flat to take the scatter of: what a node
+/// differs from the mean of its neighbours by, over what independent unit noise would (by 20 sheets of it).
+double local_scatter(const std::vector<std::vector<int>>& around, const std::vector<double>& z) {
+  const auto rough = [&](const std::vector<double>& f) {
+    const std::vector<double> mean = smoothed(f, around, 1);
+    std::vector<double> out;
+    for (std::size_t i = 0; i < f.size(); ++i)
+      if (std::isfinite(f[i]) && std::isfinite(mean[i])) out.push_back(std::abs(f[i] - mean[i]));
+    return out.empty() ? 0.0 : median(std::move(out));
+  };
+  std::mt19937_64 random(9);
+  std::normal_distribution<double> normal;
+  double unit = 0;
+  for (int k = 0; k < 20; ++k) {
+    std::vector<double> f(z.size());
+    for (double& v : f) v = normal(random);
+    unit += rough(f) / 20;
+  }
+  return unit > 0 ? std::max(1.0, rough(z) / unit) : 1;
+}
+
 }  // namespace
 
 FieldNull field_null(const Sheet& sheet) {
@@ -90,35 +142,10 @@ std::vector<double> fit_areas(const std::vector<Record>& records) {
 }
 
 Drift drift_of(const Sheet& sheet, const Record& now, const Record& then, const std::vector<char>& worn) {
-  Drift d;
-  d.map = now.gap;
-  d.map.pivot = then.gap.pivot;
-  d.map.registration = then.gap.registration + move_pivot(now.gap.registration, now.gap.pivot, then.gap.pivot);
-  const bool same = !now.instrument.empty() && now.instrument == then.instrument;
-  d.carry = frame_transform(sheet, now, then);
-  d.value.assign(sheet.size(), kNone);
-  for (std::size_t i = 0; i < sheet.size(); ++i) {
-    NodeGap& n = d.map.nodes[i];
-    const NodeGap& b = then.gap.nodes[i];
-    n.measured = n.measured && b.measured;
-    if (!n.measured) continue;
-    d.value[i] = n.gap - b.gap;
-    n.gap = d.value[i];
-    n.mid = b.mid, n.direction = b.direction;
-    n.fit_area = fit_area_of(n, b);
-    n.u_lower = std::hypot(n.u_lower, b.u_lower), n.u_upper = std::hypot(n.u_upper, b.u_upper);
-    n.u_instrument = same ? 0 : std::hypot(n.u_instrument, b.u_instrument);
-    n.u_registration = std::hypot(n.u_registration, b.u_registration);
-    n.u_temperature = std::hypot(n.u_temperature, b.u_temperature);
-    const double carried = d.carry.u({{static_cast<int>(i), 1.0}});
-    n.U = d.map.coverage *
-          std::sqrt(n.u_lower * n.u_lower + n.u_upper * n.u_upper + n.u_instrument * n.u_instrument +
-                    n.u_registration * n.u_registration + n.u_temperature * n.u_temperature + carried * carried);
-  }
+  Drift d = difference(sheet, now, then);
   std::vector<double> steady = d.value;
   for (std::size_t i = 0; i < worn.size(); ++i)
     if (worn[i]) steady[i] = kNone;
-  d.shared = shared_fits(sheet, d.map);
   d.rigid = conformity::solve_rigid(sheet, d.map, steady);
   d.rest = d.value;
   for (std::size_t i = 0; i < sheet.size(); ++i) d.rest[i] -= d.rigid.part.effect[i];
@@ -149,6 +176,17 @@ Drift drift_of(const Sheet& sheet, const Record& now, const Record& then, const 
   return d;
 }
 
+Drift held_drift(const Sheet& sheet, const Record& now, const Record& then) {
+  Drift d = difference(sheet, now, then);
+  d.held = true, d.rest = d.value;
+  d.rigid.weight.assign(sheet.size(), 0), d.rigid.part.effect.assign(sheet.size(), 0);
+  std::vector<int> all;
+  for (std::size_t i = 0; i < sheet.size(); ++i) all.push_back(static_cast<int>(i));
+  const SumErrors e = sum_errors(sheet, d.map, d.shared, mean_weights(sheet, d.map, all));
+  d.rigid.part.offset_U = d.rigid.part.rms_U = d.map.coverage * e.registration;
+  return d;
+}
+
 std::vector<double> Drift::on_rest(const Sheet& sheet, std::vector<double> h) const {
   return rigid.on_remainder(sheet, map, std::move(h));
 }
@@ -165,6 +203,7 @@ Found find_places(const Sheet& sheet, const Drift& d, const FieldNull& null, dou
   std::vector<double> u(n), z(n);
   for (std::size_t i = 0; i < n; ++i)
     u[i] = std::max(kLeastU, std::hypot(d.map.nodes[i].u_lower, d.map.nodes[i].u_upper)), z[i] = d.rest[i] / u[i];
+  const std::vector<double> by_u = z;
   int done = 0;
   for (int k = 0; k < FieldNull::scales; ++k) {
     z = smoothed(std::move(z), around, null.passes[k] - done), done = null.passes[k];
@@ -185,8 +224,9 @@ Found find_places(const Sheet& sheet, const Drift& d, const FieldNull& null, dou
   const auto stands_out = [&](const std::pair<int, int>& s) {
     return std::abs(out.smooth[s.first][s.second]) / (null.sigma[s.first][s.second] * sigma[s.first]);
   };
+  const double local = d.held ? local_scatter(around, by_u) : 1;
   for (int k = 0; k < FieldNull::scales; ++k) {
-    sigma[k] = scatter(k);
+    sigma[k] = d.held ? local * likeness(sheet, d.shared, around, null.passes[k]) : scatter(k);
     for (int i = 0; i < static_cast<int>(n); ++i)
       if (std::isfinite(out.smooth[k][i]) && stands_out({k, i}) > null.threshold) seeds.push_back({k, i});
   }
@@ -229,7 +269,8 @@ Found find_places(const Sheet& sheet, const Drift& d, const FieldNull& null, dou
   // A wide place would pass for scatter in part, so it is left out now that it is known.
   // What the fits are known to share is in the uncertainties already; dirt, or dates whose fit areas were not kept, are
   // not.
-  for (int k = 0; k < FieldNull::scales; ++k)
+  out.inflation = local;
+  for (int k = 0; k < FieldNull::scales && !d.held; ++k)
     out.inflation = std::max(out.inflation, scatter(k) / likeness(sheet, d.shared, around, null.passes[k]));
   return out;
 }

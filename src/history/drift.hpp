@@ -13,6 +13,7 @@ struct Drift {
   std::vector<double> rest;   ///< without the rigid part
   RigidFit rigid;
   double rigid_p = 1;  ///< chance of so large a rigid part if nothing moved (χ², 3 degrees of freedom)
+  bool held = false;   ///< no rigid part is taken out: the registration at both dates says how the halves sit
   FrameTransform carry;
   SharedFits shared;  ///< of `map`
   /// h of a sum over the nodes, with what the rigid part takes along.
@@ -23,6 +24,9 @@ struct Drift {
 /// Instrument error drops out when both dates name the same instrument. Nodes marked in `worn` (none, or one mark per
 /// node) have no say in the rigid part: a wear too small to be an outlier would be taken for a motion in part.
 Drift drift_of(const Sheet&, const Record& now, const Record& then, const std::vector<char>& worn = {});
+/// The same with nothing taken out, where the registrations are to be believed: a robust rigid part takes wear of most
+/// of the face for a motion. What they are not known to stays in the uncertainties.
+Drift held_drift(const Sheet&, const Record& now, const Record& then);
 
 /// A change that noise does not explain.
 struct Place {

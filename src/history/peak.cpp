@@ -11,6 +11,9 @@ namespace {
 
 // The top is sought over this share of the place's radius: enough nodes, and clear of the foot.
 constexpr double kReach = 0.7;
+// A place that is wider than this need not be one hill: of a plateau the whole would make a dome (6 % too low), and so
+// far around the top noise has nothing more to say. mm.
+constexpr double kWidest = 50;
 // Where the top is, and how it bends which way, says a quadric. How high it is, says a polynomial with a term of fourth
 // order in the same metric: wear is flatter at the foot than a quadric, which takes that for a lower top (over a share
 // a of the radius of the wear shape (1 − r²)² by a⁴/6, 2 % at 0.6). That shape is met exactly, and a Gaussian, whose
@@ -66,7 +69,7 @@ LocalFit fit_near(const Sheet& sheet, const Drift& d, const Vec3& at, const Vec3
 }  // namespace
 
 Peak peak_near(const Sheet& sheet, const Drift& d, int top, double sign, double radius) {
-  const double reach = kReach * radius;
+  const double reach = kReach * std::min(radius, kWidest);
   const Vec3 n = sheet.normals[top];
   Vec3 at = sheet.mesh.points[top];
   Peak out{at, {{top, 1.0}}};

@@ -12,16 +12,17 @@
 #include "gapfront/error.hpp"
 #include "history/datum.hpp"
 #include "history/drift.hpp"
+#include "history/life.hpp"
 #include "history/not_compared.hpp"
 #include "history/peak.hpp"
+#include "history/propose.hpp"
+#include "history/seat.hpp"
+#include "history/words.hpp"
 
 namespace gapfront {
 namespace {
 
 constexpr double kInfinity = std::numeric_limits<double>::infinity();
-// The halves count as moved when so large a rigid part has a chance below 0.5 % (a re-check is made a few times a
-// year: one false alarm in the life of many tools).
-constexpr double kMoved = 0.005;
 // A place whose change does not separate the faces by this many sigma is said to be on both.
 constexpr double kFaceSigmas = 2;
 
@@ -34,6 +35,8 @@ struct Course {
   std::vector<Record> records;
   std::vector<SharedFits> shared;     ///< per record
   std::vector<history::Drift> since;  ///< per record but the first
+  bool held = false;                  ///< no rigid part is taken out at any date
+  std::size_t now = 0;                ///< of `records`
 };
 
 /// Level of a sum over the nodes at each inspection, with what the upper half's seat has changed since the baseline
@@ -53,7 +56,8 @@ std::vector<TrendPoint> course_of(const Course& c, const std::vector<double>& h,
     if (!all) continue;
     double u = 0;
     if (k == 0) {
-      u = inflation * sum_errors(c.sheet, gap, c.shared[k], h).fits();
+      const SumErrors e = sum_errors(c.sheet, gap, c.shared[k], h);
+      u = std::hypot(inflation * e.fits(), c.held ? e.registration : 0);
     } else {
       // What the seat's change takes along was measured at both dates.
       const auto now = c.since[k].on_rest(c.sheet, h);
@@ -62,20 +66,12 @@ std::vector<TrendPoint> course_of(const Course& c, const std::vector<double>& h,
       const SumErrors e = sum_errors(c.sheet, gap, c.shared[k], now);
       const bool same = !c.records[k].instrument.empty() && c.records[k].instrument == first;
       u = std::hypot(inflation * std::hypot(e.fits(), sum_errors(c.sheet, c.records[0].gap, c.shared[0], then).fits()),
-                     same ? 0 : e.instrument, c.since[k].carry.u(history::by_node(now)));
+                     std::hypot(same ? 0 : e.instrument, c.held ? e.registration : 0),
+                     c.since[k].carry.u(history::by_node(now)));
     }
     out.push_back({c.records[k].cycles, value, std::max(u, 1e-5)});
   }
   return out;
-}
-
-/// How far each face moved at a node, out of the cavity, tool frame: lower, upper.
-std::pair<double, double> face_moves(const Sheet& sheet, const Record& now, const Record& then, int i) {
-  const auto at = [&](const Record& r, double side) {
-    const NodeGap& n = r.gap.nodes[i];
-    return sheet.normals[i].dot(n.mid + side * 0.5 * n.gap * n.direction);
-  };
-  return {at(then, -1) - at(now, -1), at(now, 1) - at(then, 1)};
 }
 
 /// The lower face's share of a place's change. What the surroundings moved (the frame's own error) is taken out by the
@@ -84,10 +80,11 @@ void attribute(const Recheck& r, const history::Drift& d, double inflation, Wear
   std::vector<double> rest;
   for (std::size_t i = 0; i < r.sheet.size(); ++i)
     if (d.map.nodes[i].measured && !r.significant[i])
-      rest.push_back(face_moves(r.sheet, r.now, r.then, static_cast<int>(i)).first);
-  const double base = median(std::move(rest));
+      rest.push_back(history::face_moves(r.sheet, r.now, r.then, static_cast<int>(i)).first);
+  const double base = d.held || rest.empty() ? 0 : median(std::move(rest));  // of a wide wear the rest is worn in part
   double lower = 0;
-  for (const int i : w.nodes) lower += r.sheet.area[i] / w.area * (face_moves(r.sheet, r.now, r.then, i).first - base);
+  for (const int i : w.nodes)
+    lower += r.sheet.area[i] / w.area * (history::face_moves(r.sheet, r.now, r.then, i).first - base);
   const double u = inflation * sum_errors(r.sheet, d.map, d.shared, mean_weights(r.sheet, d.map, w.nodes)).lower;
   w.lower_fraction = w.mean != 0 ? lower / w.mean : 0;
   w.lower_fraction_U = w.mean != 0 ? 2 * u / std::abs(w.mean) : 0;
@@ -95,6 +92,77 @@ void attribute(const Recheck& r, const history::Drift& d, double inflation, Wear
   w.face = w.lower_fraction - kFaceSigmas * sigma > 0.5   ? "lower"
            : w.lower_fraction + kFaceSigmas * sigma < 0.5 ? "upper"
                                                           : "both";
+}
+
+/// What the gap is now over some nodes, as the verdict judges it: nothing rigid is taken out.
+struct Present {
+  double value = 0, U = 0;
+};
+Present present_of(const Course& c, const std::vector<double>& h, double inflation) {
+  const GapMap& gap = c.records[c.now].gap;
+  Present out;
+  for (std::size_t i = 0; i < h.size(); ++i)
+    if (h[i] != 0) out.value += h[i] * gap.nodes[i].gap;
+  const SumErrors e = sum_errors(c.sheet, gap, c.shared[c.now], h);
+  out.U = gap.coverage * std::hypot(inflation * e.fits(), e.common());
+  return out;
+}
+
+/// The mean over the disc about a place that the verdict judges; the place's own weights where no two nodes are in it.
+std::vector<double> judged_disc(const Course& c, const Vec3& at, int top, const RecheckOptions& o,
+                                const std::vector<double>& core) {
+  constexpr double one_wall = 0.3;  // as the verdict: normals within 72°
+  const double reach = conformity::disc_across(o.tolerance) / 2;
+  std::vector<int> nodes;
+  for (std::size_t i = 0; i < c.sheet.size(); ++i)
+    if (c.records[c.now].gap.nodes[i].measured && (c.sheet.mesh.points[i] - at).norm() <= reach &&
+        c.sheet.normals[i].dot(c.sheet.normals[std::size_t(top)]) > one_wall)
+      nodes.push_back(int(i));
+  return nodes.size() < 2 ? core : mean_weights(c.sheet, c.records[c.now].gap, nodes);
+}
+
+/// Cycles in which the fastest credible pace of a course uses up what is left.
+double soonest_of(const std::vector<TrendPoint>& course, double room, double sign) {
+  const double pace = history::fastest_pace(course, sign);
+  return room <= 0 ? 0 : pace > 0 ? room / pace : kInfinity;
+}
+
+/// Cycles left until the limit that the verdict judges by: the gap with the seat's present movement in it. That the
+/// limit is reached is said where the verdict says so too, or a disc of the least area that it judges proves it.
+void set_life(const Recheck& r, const Course& c, const history::Found& found, const std::vector<double>& core, int top,
+              double sign, const RecheckOptions& o, Wear& w) {
+  for (std::size_t i = 0; i < core.size() && c.now > 0 && r.datum == DatumState::half_moved; ++i)
+    w.seat += core[i] * c.since[c.now].rigid.part.effect[i];
+  const Present now = present_of(c, core, found.inflation);
+  const NodeLimits limits = conformity::tolerance_limits(r.sheet, o.tolerance)[std::size_t(top)];
+  const double by_verdict = sign > 0 ? limits.high : limits.low, since = std::copysign(o.limit, sign);
+  const bool growth = o.limit > 0;
+  w.limit = (growth ? w.line.at_first + since : by_verdict) - w.seat;
+  const NodeGap& n = c.records[w.seat != 0 ? c.now : 0].gap.nodes[std::size_t(top)];
+  const double u_seat = w.seat != 0 ? n.u_registration : 0;
+  const history::End end{growth ? since - w.seat : w.limit, sign,
+                         growth   ? u_seat
+                         : c.held ? std::hypot(n.u_instrument, n.u_temperature)  // the course holds the registrations
+                                  : std::hypot(n.u_registration, n.u_instrument, n.u_temperature),
+                         growth};
+  history::Life life = history::life_of(w.course, w.line, end, r.now.cycles);
+  // How far the gap as it is stands from its end.
+  const double room = growth ? sign * (w.limit + w.seat - now.value) : sign * (by_verdict - now.value);
+  w.soonest = soonest_of(w.course, room, sign);
+  bool reached = (life.enough && life.high <= 0) || room < -now.U;
+  if (reached && !growth) {
+    const std::vector<double> disc = judged_disc(c, w.worst, top, o, core);
+    const Present judged = present_of(c, disc, found.inflation);
+    if (r.now.verdict != to_string(Conformity::nonconforming) && sign * (judged.value - by_verdict) <= judged.U) {
+      reached = false, w.narrow = true;
+      const auto course = course_of(c, disc, found.inflation);
+      w.soonest = soonest_of(course, sign * (by_verdict - judged.value), sign);
+      if (course.size() >= 2) life = history::life_of(course, history::fit_line(course), end, r.now.cycles);
+      if (life.high <= 0) life.enough = false, life.low = 0;
+    }
+  }
+  w.enough = life.enough || reached, w.bent = life.bent && !reached;
+  w.left = reached ? 0 : life.left, w.left_low = reached ? 0 : life.low, w.left_high = reached ? 0 : life.high;
 }
 
 Wear wear_of(const Recheck& r, const Course& c, const history::Drift& d, const history::Found& found,
@@ -141,24 +209,7 @@ Wear wear_of(const Recheck& r, const Course& c, const history::Drift& d, const h
     const Line mean = history::fit_line(course);
     w.mean_rate = mean.rate, w.mean_rate_U = mean.t * mean.u_rate;
   }
-  std::array<double, 3> when;
-  if (o.limit > 0) {  // growth since the baseline: what all dates share drops out
-    Line growth = line;
-    growth.at_first = 0, growth.v00 = growth.v01 = 0;
-    w.limit = line.at_first + std::copysign(o.limit, p.sign);
-    when = history::crossing(growth, std::copysign(o.limit, p.sign), 0);
-  } else {
-    const NodeLimits limits = conformity::tolerance_limits(r.sheet, o.tolerance)[top];
-    w.limit = p.sign > 0 ? limits.high : limits.low;
-    const NodeGap& n = c.records[0].gap.nodes[top];
-    when = history::crossing(line, w.limit, std::hypot(n.u_registration, n.u_instrument, n.u_temperature));
-  }
-  if (p.sign * w.rate <= 0) when[0] = when[2] = kInfinity;  // over all dates it goes away from the limit
-  w.enough = std::abs(w.rate) > w.rate_U && std::isfinite(when[2]);
-  w.left = std::max(0.0, when[0] - r.now.cycles);
-  w.left_low = std::isfinite(when[1]) ? std::max(0.0, when[1] - r.now.cycles) : 0;
-  w.left_high = when[2] - r.now.cycles;
-  if (w.enough) w.left_high = std::max(0.0, w.left_high);
+  set_life(r, c, found, core, top, p.sign, o, w);
   return w;
 }
 
@@ -167,122 +218,6 @@ std::vector<char> worn_part(const Sheet& sheet, const history::Found& found) {
   double part = 0, whole = 0;
   for (std::size_t i = 0; i < sheet.size(); ++i) part += found.worn[i] ? sheet.area[i] : 0, whole += sheet.area[i];
   return part > 0 && part <= kMostWorn * whole ? found.worn : std::vector<char>();
-}
-
-/// A number of cycles that a plan can hold, not above n: two digits, the second 0 or 5.
-double round_cycles(double n) {
-  if (!(n >= 1)) return 0;
-  const double step = std::max(1.0, 0.5 * std::pow(10, std::floor(std::log10(n))));
-  return step * std::floor(n / step);
-}
-
-/// Whole weeks from a fortnight on: the same weekday.
-long round_days(double days) { return static_cast<long>(days < 14 ? days : 7 * std::floor(days / 7)); }
-
-/// Half of the shortest time that the evidence allows, so that another look is taken before the limit can be reached.
-void propose(Recheck& r, const std::vector<Record>& records, const RecheckOptions& o) {
-  const auto last = std::max_element(records.begin(), records.end(),
-                                     [](const Record& a, const Record& b) { return a.cycles < b.cycles; });
-  if (last->cycles > r.now.cycles) {  // what to do next is said by that one
-    r.next_cycles = std::numeric_limits<double>::quiet_NaN();
-    r.next_why = Message("pages.later-inspection", {arg::name(last->date), arg::number(last->cycles)});
-    return;
-  }
-  const double run = r.now.cycles - records[0].cycles;
-  double low = kInfinity;
-  for (const Wear& w : r.wear) low = std::min(low, w.left_low);
-  if (std::isfinite(low)) {
-    r.next_why = Message(low > 0 ? "pages.half-cycles-left-least" : "pages.limit-may-already-reached");
-    r.next_cycles = r.now.cycles + round_cycles(0.5 * low);
-  } else if (run > 0 && r.detects > 0) {
-    const double room = o.limit > 0 ? o.limit : std::min(o.tolerance.minus, o.tolerance.plus);
-    const double fastest = r.detects / run;
-    r.next_cycles = r.now.cycles + round_cycles(0.5 * std::max(0.0, room - r.detects) / fastest);
-    r.next_why = Message("pages.half-what-wear-just");
-  } else {
-    r.next_cycles = r.now.cycles;
-    r.next_why = Message("pages.no-cycles-have-been");
-    return;
-  }
-  const auto first = day_number(records[0].date), today = day_number(r.now.date);
-  if (first && today && *today > *first && run > 0) {
-    const double days = (r.next_cycles - r.now.cycles) / run * double(*today - *first);
-    // Ten years: beyond that no pace holds.
-    r.next_date = date_text(*today + round_days(std::min(days, 3653.0)));
-  }
-}
-
-/// What drops out of the difference, and what does not.
-Messages cancelled(const Recheck& r) {
-  Messages out;
-  const bool same = !r.now.instrument.empty() && r.now.instrument == r.then.instrument;
-  out.push_back(same ? Message("pages.instruments-systematic-error-drops", {arg::name(r.now.instrument)})
-                     : Message("pages.instruments-systematic-error-does"));
-  out.push_back(
-      in_sequence({Message("pages.registration-halves-drops-out"), Message("pages.drift-itself-both-registrations")}));
-  std::vector<double> u;
-  for (const double v : r.u_transform)
-    if (std::isfinite(v)) u.push_back(v);
-  if (!u.empty())
-    out.push_back(in_sequence({Message("pages.carrying-scans-onto-one"),
-                               Message("pages.along-sheet-counts-where",
-                                       {arg::tiny(median(u)), arg::tiny(*std::max_element(u.begin(), u.end()))}),
-                               r.transform_targets > 0
-                                   ? Message("pages.targets-lower-half-carry", {static_cast<long>(r.transform_targets)})
-                                   : Message("pages.fewer-than-three-targets")}));
-  out.push_back(Message("pages.nominal-tolerance-drop-out"));
-  return out;
-}
-
-/// `all`: the whole face was compared.
-Text headline(const Recheck& r, bool all) {
-  if (r.wear.empty())
-    return {
-        r.datum == DatumState::steady || r.datum == DatumState::unchecked
-            ? Message(all ? "pages.no-wear-nowhere-has" : "pages.no-wear-where-compared", {arg::length(r.detects, 3)})
-            : Message("pages.no-wear-found-beside")};
-  const Wear& w = *first_to_end(r);
-  const Quantity change = arg::length(w.peak, 3, true), U = arg::length(w.peak_U, 3);
-  Text out{r.wear.size() == 1 ? Message("pages.worn-one-place-changed", {arg::name(w.name), change, U})
-                              : Message("pages.worn-places-first-reach",
-                                        {static_cast<long>(r.wear.size()), arg::name(w.name), change, U})};
-  if (!w.enough)
-    out.push_back(Message("pages.there-not-enough-evidence"));
-  else if (w.left_high <= 0)
-    out.push_back(Message("pages.has-reached-limit"));
-  else
-    out.push_back(Message("pages.reaches-limit-about-cycles",
-                          {arg::cycles(w.left), arg::cycles(w.left_low), arg::cycles(w.left_high)}));
-  return out;
-}
-
-/// What to know of the datum: a target, or the whole upper half, that sits otherwise.
-void note_datum(Recheck& r, const history::Drift& d) {
-  if (r.datum == DatumState::target_moved)
-    for (const auto& m : r.moved)
-      r.notes.push_back(in_sequence(
-          {Message(
-               m.half == "lower"
-                   ? (m.several ? "pages.datum-moved-not-only-face-target" : "pages.datum-moved-not-only")
-                   : (m.several ? "pages.datum-moved-not-only-face-target-several" : "pages.datum-moved-not-only-face"),
-               {arg::name(m.name), arg::length(m.distance, 3), arg::length(m.U, 3)}),
-           Message("pages.clean-repair-seat-leave")}));
-  if (r.datum == DatumState::half_moved)
-    r.notes.push_back(in_sequence(
-        {Message("pages.datum-seat-moved-gap", {arg::length(d.rigid.part.rms, 3), arg::length(d.rigid.part.rms_U, 3)}),
-         Message("pages.not-counted-wear"), Message("pages.if-face-nearly-flat")}));
-  if (r.datum == DatumState::unchecked) r.notes.push_back(Message("pages.fewer-than-four-targets"));
-}
-
-void describe(Recheck& r, const history::Drift& d, const history::NotCompared& not_compared) {
-  r.cancels = cancelled(r);
-  r.headline = headline(r, not_compared.empty());
-  history::tell_not_compared(r, not_compared);
-  if (r.now.cycles == r.then.cycles)
-    r.notes.push_back(in_sequence({Message("pages.both-inspections-cycles-so", {arg::number(r.now.cycles)}),
-                                   Message("pages.give-cycles-job-if")}));
-  if (r.inflation > 1.1) r.notes.push_back(Message("pages.drift-scatters-times-much", {arg::number(r.inflation, 1)}));
-  note_datum(r, d);
 }
 
 }  // namespace
@@ -295,7 +230,7 @@ const Wear* first_to_end(const Recheck& r) {
 }
 
 const char* to_string(DatumState s) {
-  constexpr const char* names[] = {"steady", "unchecked", "target moved", "half moved"};
+  constexpr const char* names[] = {"steady", "unchecked", "target moved", "half moved", "not told"};
   return names[static_cast<int>(s)];
 }
 
@@ -318,31 +253,40 @@ Recheck history::recheck(const Sheet& sheet, const std::vector<Record>& records,
     course.shared.push_back(shared_fits(sheet, record.gap));
   }
   r.sheet = sheet, r.now = course.records[now], r.then = course.records[then];
+  course.now = now;
   // Twice: what has worn is known only after the first time, and the rigid part is that of the rest.
   history::Drift d = history::drift_of(sheet, r.now, r.then);
-  const history::Found found = history::find_places(sheet, d, null, o.min_area);
+  history::Found found = history::find_places(sheet, d, null, o.min_area);
   const std::vector<char> worn = worn_part(sheet, found);
   if (!worn.empty()) d = history::drift_of(sheet, r.now, r.then, worn);
+  // Errors that neighbours share are in the targets' places as they are in the faces'.
+  const auto moved = history::moved_targets(r.now, r.then, found.inflation);
+  if (moved) r.moved = *moved;
+  const history::Seat seat = history::seat_of(sheet, r.now, r.then, d, found, r.moved.empty());
+  r.datum = !r.moved.empty()                ? DatumState::target_moved
+            : seat == history::Seat::untold ? DatumState::untold
+            : seat == history::Seat::moved  ? DatumState::half_moved
+            : !moved                        ? DatumState::unchecked
+                                            : DatumState::steady;
+  course.held = seat == history::Seat::worn;
+  if (course.held)
+    d = history::held_drift(sheet, r.now, r.then), found = history::find_places(sheet, d, null, o.min_area);
   for (std::size_t k = 1; k < records.size(); ++k)
-    course.since[k] = history::drift_of(sheet, course.records[k], course.records[0], worn);
+    course.since[k] = course.held ? history::held_drift(sheet, course.records[k], course.records[0])
+                                  : history::drift_of(sheet, course.records[k], course.records[0], worn);
+  r.unsure = seat == history::Seat::untold || found.inflation >= history::kScatters;
   r.drift = d.value, r.remainder = d.rest, r.rigid = d.rigid.part, r.rigid_p = d.rigid_p;
   r.U.assign(sheet.size(), std::numeric_limits<double>::quiet_NaN());
   r.u_transform = r.U, r.transform_targets = d.carry.targets;
   for (std::size_t i = 0; i < sheet.size(); ++i)
     if (d.map.nodes[i].measured) r.U[i] = d.map.nodes[i].U, r.u_transform[i] = d.carry.u({{static_cast<int>(i), 1.0}});
 
-  const auto moved = history::moved_targets(r.now, r.then);
-  if (moved) r.moved = *moved;
-  r.datum = !r.moved.empty()     ? DatumState::target_moved
-            : d.rigid_p < kMoved ? DatumState::half_moved
-            : !moved             ? DatumState::unchecked
-                                 : DatumState::steady;
-
   r.detects = found.detects, r.inflation = found.inflation;
   r.significant.assign(sheet.size(), 0);
   for (const auto& p : found.places) {
+    if (r.unsure) break;  // no place, face or cycles that may not hold
     Wear w = wear_of(r, course, d, found, p, o);
-    if (std::abs(w.mean) <= w.mean_U) continue;
+    if (std::abs(w.mean) <= w.mean_U || std::abs(w.peak) <= w.peak_U) continue;
     for (const int i : w.nodes) r.significant[i] = 1;
     r.wear.push_back(std::move(w));
   }
@@ -356,8 +300,12 @@ Recheck history::recheck(const Sheet& sheet, const std::vector<Record>& records,
   before.arrival = r.then.arrival, before.fill_time = r.then.fill_time;
   after.arrival = r.now.arrival, after.fill_time = r.now.fill_time;
   r.front = flow::compare_fillings(sheet, before, after);
-  propose(r, records, o);
-  describe(r, d, history::not_compared(sheet, r.now.gap, r.then.gap, o.tolerance));
+  history::propose(r, records, o);
+  history::describe(r, d, records, history::not_compared(sheet, r.now.gap, r.then.gap, o.tolerance), o.tolerance);
+  if (then != 0 && now != 0 && std::isfinite(r.next_cycles)) {  // what comes next hangs on the baseline and all dates
+    const Recheck base = history::recheck(sheet, records, now, 0, o, null);
+    r.next_cycles = base.next_cycles, r.next_date = base.next_date, r.next_why = base.next_why;
+  }
   return r;
 }
 

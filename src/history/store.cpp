@@ -10,11 +10,14 @@
 #include "gapfront/error.hpp"
 #include "gapfront/history.hpp"
 #include "history/pack.hpp"
+#include "history/statement.hpp"
 
 namespace gapfront {
 namespace {
 
 namespace fs = std::filesystem;
+using history::fail_of;
+using history::Statement;
 
 // Marks the file as ours ("gpfr" in ASCII), so that some other program's database is refused, not written into.
 constexpr int kApplication = 0x67706672;
@@ -48,83 +51,17 @@ constexpr const char* kMigrations[] = {
          id INTEGER PRIMARY KEY, date TEXT NOT NULL, cycles REAL NOT NULL, file TEXT NOT NULL,
          log_sha256 TEXT NOT NULL UNIQUE, job_sha256 TEXT NOT NULL, version TEXT NOT NULL, verdict TEXT NOT NULL,
          cause TEXT NOT NULL, resists REAL NOT NULL, volume REAL NOT NULL, fill_time REAL NOT NULL);)",
+    // Nominal and tolerance, to say whether they are the same at both dates.
+    R"(ALTER TABLE inspection ADD COLUMN nominal REAL NOT NULL DEFAULT 0;
+       ALTER TABLE inspection ADD COLUMN minus REAL NOT NULL DEFAULT 0;
+       ALTER TABLE inspection ADD COLUMN plus REAL NOT NULL DEFAULT 0;
+       ALTER TABLE inspection ADD COLUMN tolerance_sha256 TEXT NOT NULL DEFAULT '';)",
 };
 constexpr int kVersion = std::size(kMigrations);
 
-/// What went wrong last, with the remedy.
-[[noreturn]] void fail_of(sqlite3* db, const std::string& file) {
-  const std::string why = sqlite3_errmsg(db);
-  switch (sqlite3_errcode(db)) {
-    case SQLITE_NOTADB:
-      throw Error(Fault::input, file + ": is no history of gapfront; give another file");
-    case SQLITE_CORRUPT:
-      throw Error(Fault::input, file + ": the history is damaged; take the last good copy of the file");
-    case SQLITE_FULL:
-      throw Error(Fault::input, file + ": the disk is full, nothing was stored; free some space and run this again");
-    case SQLITE_IOERR:
-      throw Error(Fault::input,
-                  file +
-                      ": the disk cannot be read or written, or is full; nothing was stored; check it and "
-                      "run this again");
-    case SQLITE_READONLY:
-    case SQLITE_CANTOPEN:
-    case SQLITE_PERM:
-      throw Error(Fault::input, file + ": the history or its folder cannot be written (" + why +
-                                    "); a history needs the right to write both, also to be read");
-    case SQLITE_BUSY:
-      throw Error(Fault::input, file + ": another program holds the history; run this again when it has ended");
-    default:
-      throw Error(Fault::input, file + ": the history cannot be read or written (" + why +
-                                    "); check the disk and the rights, and: gapfront history FILE --check");
-  }
-}
-
-/// A prepared statement: bind in order, step, read in order.
-class Statement {
- public:
-  Statement(sqlite3* db, const std::string& file, const char* sql) : db_(db), file_(file) {
-    if (sqlite3_prepare_v2(db, sql, -1, &s_, nullptr) != SQLITE_OK) fail();
-  }
-  ~Statement() { sqlite3_finalize(s_); }
-  Statement(const Statement&) = delete;
-  Statement& operator=(const Statement&) = delete;
-
-  Statement& bind(const std::string& v) {
-    return ok(sqlite3_bind_text(s_, ++in_, v.data(), int(v.size()), SQLITE_TRANSIENT));
-  }
-  Statement& bind(double v) { return ok(sqlite3_bind_double(s_, ++in_, v)); }
-  Statement& bind(long v) { return ok(sqlite3_bind_int64(s_, ++in_, v)); }
-  Statement& bind_blob(const std::string& v) {
-    return ok(sqlite3_bind_blob64(s_, ++in_, v.data(), v.size(), SQLITE_TRANSIENT));
-  }
-  bool step() {
-    out_ = 0;
-    const int r = sqlite3_step(s_);
-    if (r != SQLITE_ROW && r != SQLITE_DONE) fail();
-    return r == SQLITE_ROW;
-  }
-  long integer() { return sqlite3_column_int64(s_, out_++); }
-  double real() { return sqlite3_column_double(s_, out_++); }
-  std::string text() {
-    const auto* bytes = static_cast<const char*>(sqlite3_column_blob(s_, out_));
-    return {bytes ? bytes : "", std::size_t(sqlite3_column_bytes(s_, out_++))};
-  }
-
- private:
-  Statement& ok(int r) {
-    if (r != SQLITE_OK) fail();
-    return *this;
-  }
-  [[noreturn]] void fail() const { fail_of(db_, file_); }
-  sqlite3* db_;
-  const std::string& file_;
-  sqlite3_stmt* s_ = nullptr;
-  int in_ = 0, out_ = 0;
-};
-
 constexpr const char* kColumns =
     "id, sheet, date, cycles, name, note, verdict, version, job_sha256, lower_sha256, upper_sha256, fill_time, "
-    "dry_area, last_to_vent, instrument";
+    "dry_area, last_to_vent, instrument, nominal, minus, plus, tolerance_sha256";
 
 Record read_record(Statement& s) {
   Record r;
@@ -132,6 +69,7 @@ Record read_record(Statement& s) {
   for (auto* t : {&r.name, &r.note, &r.verdict, &r.version, &r.job_sha256, &r.lower_sha256, &r.upper_sha256})
     *t = s.text();
   r.fill_time = s.real(), r.dry_area = s.real(), r.last_to_vent = s.real(), r.instrument = s.text();
+  r.limits.nominal = s.real(), r.limits.minus = s.real(), r.limits.plus = s.real(), r.limits.sha256 = s.text();
   return r;
 }
 
@@ -183,13 +121,15 @@ struct History::Impl {
     auto s =
         sql("INSERT INTO inspection(sheet, date, cycles, name, note, verdict, version, job_sha256, lower_sha256, "
             "upper_sha256, fill_time, dry_area, last_to_vent, instrument, fields, fields_sha256, fit_areas, "
-            "fit_areas_sha256) VALUES(?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)");
+            "fit_areas_sha256, nominal, minus, plus, tolerance_sha256) "
+            "VALUES(?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)");
     s.bind(sheet).bind(r.date).bind(r.cycles);
     for (const auto* t : {&r.name, &r.note, &r.verdict, &r.version, &r.job_sha256, &r.lower_sha256, &r.upper_sha256})
       s.bind(*t);
     s.bind(r.fill_time).bind(r.dry_area).bind(r.last_to_vent).bind(r.instrument);
     const std::string fit_areas = history::pack_fit_areas(r);
     s.bind_blob(fields).bind(sha256(fields)).bind_blob(fit_areas).bind(sha256(fit_areas));
+    s.bind(r.limits.nominal).bind(r.limits.minus).bind(r.limits.plus).bind(r.limits.sha256);
     s.step();
     const long id = sqlite3_last_insert_rowid(db);
     for (const DatumPlace& d : r.datums) {
@@ -361,6 +301,32 @@ long History::add(const Record& r) {
     id = impl_->insert(r, r.sheet);
   });
   return id;
+}
+
+void History::remove(long id) {
+  impl_->transaction([&] {
+    auto row = impl_->sql(
+        "SELECT sheet, id = (SELECT min(id) FROM inspection AS i WHERE i.sheet = o.sheet), "
+        "(SELECT count(*) FROM inspection AS i WHERE i.sheet = o.sheet) FROM inspection AS o WHERE id = ?");
+    row.bind(id);
+    if (!row.step())
+      throw Error(Fault::input, impl_->file + ": there is no inspection " + std::to_string(id) +
+                                    "; gapfront history FILE lists them");
+    const long sheet = row.integer();
+    const bool baseline = row.integer() != 0;
+    const long count = row.integer();
+    if (baseline && count > 1)
+      throw Error(Fault::input, impl_->file + ": inspection " + std::to_string(id) + " is the baseline that " +
+                                    std::to_string(count - 1) +
+                                    " later ones are measured against; remove those first, or begin anew with gapfront "
+                                    "recheck JOB --new-baseline");
+    auto drop = impl_->sql("DELETE FROM inspection WHERE id = ?");
+    drop.bind(id).step();
+    if (baseline) {
+      auto bare = impl_->sql("DELETE FROM sheet WHERE id = ?");
+      bare.bind(sheet).step();
+    }
+  });
 }
 
 std::vector<std::string> History::check() const {

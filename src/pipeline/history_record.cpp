@@ -1,6 +1,8 @@
 // From an inspection to what the history keeps of it.
 #include <cmath>
+#include <sstream>
 
+#include "core/sha256.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pipeline.hpp"
 
@@ -8,10 +10,20 @@ namespace gapfront::pipeline {
 namespace {
 
 /// Standard uncertainty per coordinate of a ball's centre: σ √(3/n), from the normal matrix of n points spread over a
-/// hemisphere, σ⁻² Σ n nᵀ = n/(3 σ²). Points that are given have their declared u, or that of the scan.
+/// hemisphere, σ⁻² Σ n nᵀ = n/(3 σ²); what neighbouring points share is in the registration's own u of it, which counts
+/// where it is more. Points that are given have their declared u, or that of the scan.
 double u_of(double form, int points, const std::optional<double>& declared, double noise) {
   if (declared) return *declared;
   return points > 0 ? form * std::sqrt(3.0 / points) : noise;
+}
+
+/// Numbers and zones by hash. Of a nominal that varies from node to node only that it does: its values stand on scans.
+Limits limits_of(const ToleranceOptions& o) {
+  std::ostringstream all;
+  all.precision(9);
+  all << o.nominal << ' ' << o.minus << ' ' << o.plus << ' ' << o.nominal_field.empty();
+  for (const ToleranceZone& z : o.zones) all << '|' << z.name << ' ' << z.nominal << ' ' << z.minus << ' ' << z.plus;
+  return {o.nominal, o.minus, o.plus, sha256(all.str())};
 }
 
 }  // namespace
@@ -38,7 +50,7 @@ Record record_of(const Inspection& r) {
   history_file(r.job);
   Record out;
   out.date = r.job.date, out.cycles = r.job.cycles, out.name = r.job.name, out.note = r.job.note;
-  out.instrument = r.job.history.instrument;
+  out.instrument = r.job.history.instrument, out.limits = limits_of(r.job.tolerance);
   out.verdict = to_string(r.verdict.overall), out.version = r.version;
   out.job_sha256 = r.job_sha256, out.lower_sha256 = r.lower_sha256, out.upper_sha256 = r.upper_sha256;
   for (const auto& t : r.alignment.residuals) {
@@ -46,8 +58,8 @@ Record record_of(const Inspection& r) {
     for (const auto& given : r.job.align.targets)
       if (given.name == t.name) u = given.u;
     out.datums.push_back({t.name, t.place, t.place + t.residual,
-                          u_of(t.lower_form, t.lower_points, u, r.lower_clean.noise),
-                          u_of(t.upper_form, t.upper_points, u, r.upper_clean.noise)});
+                          std::max(t.lower_u, u_of(t.lower_form, t.lower_points, u, r.lower_clean.noise)),
+                          std::max(t.upper_u, u_of(t.upper_form, t.upper_points, u, r.upper_clean.noise))});
   }
   out.gap = r.gap;
   // A history keeps no shapes. Warp and steps are others at each scan, also by the same instrument: they are kept with

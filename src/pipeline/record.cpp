@@ -1,6 +1,7 @@
 // Inspections that are kept in their tool's history, and compared with it.
 #include "gapfront/error.hpp"
 #include "gapfront/pipeline.hpp"
+#include "pipeline/notes.hpp"
 #include "pipeline/places.hpp"
 
 namespace gapfront::pipeline {
@@ -53,6 +54,7 @@ Recorded inspect_into_history(const Job& job, bool anew, const Progress& progres
   out.found.job.align = job.align;  // the report shows what the user gave
   if (out.found.doubt) return out;  // neither a baseline nor a change
   Record record = record_of(out.found);
+  if (given) append(out.found.warnings, history::doubts_of(History(file, History::Access::read).records(), record));
   try {
     History history(file, History::Access::write);
     if (!given) {

@@ -94,9 +94,18 @@ bool same_inspection(const Record& a, const Record& b) {
 /// The newest re-check; none where the tool has had a new baseline since, which its figures do not speak of.
 std::optional<Recheck> newest_recheck(const Found& f) {
   const Recheck* newest = nullptr;
+  // One against another date, as older versions left it, speaks of that stretch only.
+  const auto against_baseline = [&](const Recheck& r) {
+    const auto then =
+        std::find_if(f.kept.begin(), f.kept.end(), [&](const Record& k) { return same_inspection(k, r.then); });
+    return then == f.kept.end() ||
+           std::none_of(f.kept.begin(), then, [&](const Record& k) { return k.sheet == then->sheet; });
+  };
   for (const RecheckHead& r : f.rechecks)
-    if (!newest || std::tie(newest->now.date, newest->now.cycles) < std::tie(r.recheck.now.date, r.recheck.now.cycles))
-      newest = &r.recheck;
+    if (against_baseline(r.recheck))
+      if (!newest ||
+          std::tie(newest->now.date, newest->now.cycles) < std::tie(r.recheck.now.date, r.recheck.now.cycles))
+        newest = &r.recheck;
   if (!newest) return std::nullopt;
   long last_sheet = 0, own_sheet = 0;
   for (const Record& k : f.kept) {
@@ -107,20 +116,29 @@ std::optional<Recheck> newest_recheck(const Found& f) {
   return *newest;
 }
 
-Attention attention_of(const FleetTool& t, const Outcome* outcome, const std::string& day) {
+bool past(const Recheck& r, double cycles, const std::string& day) {
+  return (!r.next_date.empty() && r.next_date <= day) || (r.next_cycles > 0 && cycles >= r.next_cycles);
+}
+
+/// Every reason that holds, the most pressing first.
+std::vector<Attention> reasons_of(const FleetTool& t, const Outcome* outcome) {
+  std::vector<Attention> out;
+  const auto when = [&](bool holds, Attention a) {
+    if (holds) out.push_back(a);
+  };
+  bool worn_out = false;
   if (t.recheck)
-    for (const Wear& w : t.recheck->wear)
-      if (w.enough && w.left_high <= 0) return Attention::worn_out;
-  if (t.verdict == Conformity::not_judged) return Attention::doubt;
-  if (outcome && (!outcome->now.closes || outcome->now.balance < 1)) return Attention::opens;
-  if (t.verdict == Conformity::nonconforming) return Attention::nonconforming;
-  if (t.air.draws > 0 && t.air.low > kFrequentAir) return Attention::dry_spots;
-  const bool unknown = t.recheck && t.recheck->not_compared > 0 && !std::isfinite(t.recheck->next_cycles);
-  if (unknown) return Attention::due;
-  if (t.recheck && ((!t.recheck->next_date.empty() && t.recheck->next_date <= day) ||
-                    (t.recheck->next_cycles > 0 && t.cycles >= t.recheck->next_cycles)))
-    return Attention::due;
-  return t.verdict == Conformity::conforming ? Attention::none : Attention::undecided;
+    for (const Wear& w : t.recheck->wear) worn_out = worn_out || (w.enough && w.left_high <= 0);
+  when(worn_out, Attention::worn_out);
+  when(outcome && (!outcome->now.closes || outcome->now.balance < 1), Attention::opens);
+  when(t.verdict == Conformity::not_judged, Attention::doubt);
+  when(t.verdict == Conformity::nonconforming, Attention::nonconforming);
+  when(t.air.draws > 0 && t.air.low > kFrequentAir, Attention::dry_spots);
+  when(t.overdue || t.unmeasured || (t.recheck && t.recheck->unsure), Attention::due);
+  when(t.verdict != Conformity::conforming && t.verdict != Conformity::not_judged &&
+           t.verdict != Conformity::nonconforming,
+       Attention::undecided);
+  return out;
 }
 
 Conformity conformity_named(const std::string& word) {
@@ -155,7 +173,12 @@ FleetTool tool_of(const std::string& key, const Found& f, const std::string& day
     const Record& now = f.rechecks[0].recheck.now;
     t.name = now.name, t.date = now.date, t.cycles = now.cycles, t.verdict = conformity_named(now.verdict);
   }
-  t.attention = attention_of(t, outcome, day);
+  if (t.recheck) {
+    t.overdue = past(*t.recheck, t.cycles, day);
+    t.unmeasured = t.recheck->not_compared > 0 && !std::isfinite(t.recheck->next_cycles);
+  }
+  t.also = reasons_of(t, outcome);
+  if (!t.also.empty()) t.attention = t.also.front(), t.also.erase(t.also.begin());
   return t;
 }
 
@@ -209,7 +232,7 @@ std::string fleet_csv(const Fleet& fleet, const fs::path& from) {
       "rank,attention,tool,name,date,cycles,inspections_in_history,verdict,provisional,trapped_air,"
       "trapped_air_low,trapped_air_high,out_of_tolerance_mm2,wear,wear_face,wear_change_mm,wear_change_U_mm,"
       "wear_mm_per_1000_cycles,wear_U_mm_per_1000_cycles,cycles_left,cycles_left_low,cycles_left_high,next_cycles,"
-      "next_date,compared_on,report\r\n";
+      "next_date,compared_on,report,also,overdue\r\n";
   for (std::size_t i = 0; i < fleet.tools.size(); ++i) {
     const FleetTool& t = fleet.tools[i];
     const Wear* w = first_to_end(t);
@@ -226,11 +249,14 @@ std::string fleet_csv(const Fleet& fleet, const fs::path& from) {
       out += "," + number_cell(mm, 4);
     // An open end of the interval is an empty cell; so is the number of inspections where no history was found.
     const bool told = w && w->enough;
-    for (const double left : {told ? w->left : none, w ? w->left_low : none, told ? w->left_high : none})
+    for (const double left : {told ? w->left : none, w && !w->bent ? w->left_low : none, told ? w->left_high : none})
       out += "," + number_cell(left, 0);
     const Recheck* next = planned(t);
+    std::string also;
+    for (const Attention a : t.also) also += (also.empty() ? "" : " ") + std::string(to_string(a));
     out += "," + number_cell(next ? next->next_cycles : none, 0) + "," + (next ? next->next_date : "") + "," +
-           (t.recheck ? t.recheck->now.date : "") + "," + text_cell(seen_from(from, t.page)) + "\r\n";
+           (t.recheck ? t.recheck->now.date : "") + "," + text_cell(seen_from(from, t.page)) + "," + also + "," +
+           (t.overdue ? "yes" : "no") + "\r\n";
   }
   return out;
 }

@@ -55,7 +55,10 @@ std::string air_cell(const FleetTool& t, const Voice& v) {
 std::string wear_cell(const FleetTool& t, const Voice& v) {
   if (!t.recheck) return told(v, "fleet.not-compared");
   const Wear* w = first_to_end(t);
-  if (!w) return told(v, t.recheck->not_compared > 0 ? "pages.not-all-compared" : "fleet.no-wear");
+  if (!w)
+    return told(v, t.recheck->unsure             ? "pages.cannot-be-told"
+                   : t.recheck->not_compared > 0 ? "pages.not-all-compared"
+                                                 : "fleet.no-wear");
   return (w->peak > 0 ? "+" : "") + with_U_of(w->peak, w->peak_U, v) + "\u00a0± " + with_U_of(w->peak_U, w->peak_U, v) +
          small(told(v, half_word(w->face)));
 }
@@ -63,6 +66,7 @@ std::string wear_cell(const FleetTool& t, const Voice& v) {
 std::string left_cell(const FleetTool& t, const Voice& v) {
   const Wear* w = first_to_end(t);
   if (!w) return "–";
+  if (w->bent) return told(v, "pages.no-straight-line");
   if (!w->enough)
     return w->left_low > 0 ? told(v, "pages.not-enough-evidence-not", {arg::cycles(w->left_low)})
                            : told(v, "pages.not-enough-evidence");
@@ -76,7 +80,17 @@ std::string next_cell(const FleetTool& t, const Voice& v) {
   const Recheck* next = planned(t);
   if (!next) return "–";
   const std::string at = told(v, "fleet.at-cycles", {arg::name(count_of(next->next_cycles))});
-  return next->next_date.empty() ? at : own(next->next_date) + small(at);
+  const std::string passed = t.overdue ? small("<b>" + told(v, "fleet.overdue") + "</b>") : "";
+  return (next->next_date.empty() ? at : own(next->next_date) + small(at)) + passed;
+}
+
+/// The most pressing reason with what is to be done, then each other that holds.
+std::string reasons_cell(const FleetTool& t, const Voice& v) {
+  std::string out = "<span class=\"kind\">" + told(v, asks_for(t.attention)) + "</span>";
+  if (t.attention != Attention::none) out += small(told(v, work_for(t.attention)));
+  for (const Attention a : t.also) out += small("<b>" + told(v, asks_for(a)) + ".</b> " + told(v, work_for(a)));
+  if (t.unmeasured) out += small(told(v, "pages.scan-not-compared"));
+  return out;
 }
 
 std::string tool_cell(const FleetTool& t, const std::filesystem::path& from, const Voice& v) {
@@ -87,8 +101,7 @@ std::string tool_cell(const FleetTool& t, const std::filesystem::path& from, con
 
 std::string row_of(const FleetTool& t, const std::filesystem::path& from, const Voice& v) {
   const std::array<std::pair<const char*, std::string>, 7> cells{{
-      {"fleet.asks-for", "<span class=\"kind\">" + told(v, asks_for(t.attention)) + "</span>" +
-                             (t.attention == Attention::none ? "" : small(told(v, work_for(t.attention))))},
+      {"fleet.asks-for", reasons_cell(t, v)},
       {"zones.verdict", told(v, word_of(t.verdict, t.provisional))},
       {"fleet.trapped-air", air_cell(t, v)},
       {"fleet.wear", wear_cell(t, v)},

@@ -122,9 +122,10 @@ RecheckHead recheck_head(const fs::path& folder) {
                              v("headline", r.headline);
                              v("now", r.now);
                              v("then", r.then);
-                             v("datum", word(r.datum, DatumState::half_moved));
+                             v("datum", word(r.datum, DatumState::untold));
                              v("wear", r.wear);
                              v("not_compared_mm2", r.not_compared);
+                             v.maybe("unsure", r.unsure, r.unsure);
                              v.object("next", nullptr, [&](auto& g) {
                                g("cycles", r.next_cycles);
                                g("date", r.next_date);

@@ -20,6 +20,7 @@ std::string with_U(double x, double U, const Voice& v) {
 
 Message left_words(const Wear& w) {
   const double low = std::isfinite(w.left_low) ? w.left_low : 0;
+  if (w.bent) return Message("pages.no-straight-line");
   if (!w.enough)
     return low > 0 ? Message("pages.not-enough-evidence-not", {arg::cycles(low)})
                    : Message("pages.not-enough-evidence");
@@ -37,6 +38,8 @@ const char* datum_words(DatumState d) {
       return "pages.target-moved-stands-elsewhere";
     case DatumState::half_moved:
       return "pages.upper-half-sits-otherwise";
+    case DatumState::untold:
+      return "pages.untold-datum";
   }
   return "";
 }
@@ -56,11 +59,12 @@ std::string verdict(const Recheck& r, const Voice& v) {
   const bool worn = !r.wear.empty(), moved = r.datum == DatumState::target_moved || r.datum == DatumState::half_moved;
   bool reached = false;
   for (const auto& w : r.wear) reached = reached || (w.enough && w.left_high <= 0);
-  return verdict_box(reached || moved             ? "bad"
-                     : worn || r.not_compared > 0 ? "maybe"
-                                                  : "ok",
+  return verdict_box(reached || moved                         ? "bad"
+                     : worn || r.unsure || r.not_compared > 0 ? "maybe"
+                                                              : "ok",
                      told(v, reached              ? "pages.limit-reached"
                              : worn               ? "pages.worn"
+                             : r.unsure           ? "pages.cannot-be-told"
                              : moved              ? "pages.datum-moved"
                              : r.not_compared > 0 ? "pages.not-all-compared"
                                                   : "pages.no-wear"),
@@ -144,7 +148,8 @@ std::string trend_of_place(const Recheck& r, const Wear& w, const Voice& v) {
 /// All places; the course of the one that reaches its limit first stands beside the drift instead.
 std::string wear(const Recheck& r, const Voice& v) {
   const std::string title = told(v, "pages.wear");
-  if (r.wear.empty()) return section("wear", title, para(told(v, "pages.no-place-has-changed")));
+  if (r.wear.empty())
+    return section("wear", title, para(r.unsure ? told(v, r.headline) : told(v, "pages.no-place-has-changed")));
   Rows rows{heads(v, {"page.place", "pages.face", "page.centre", "page.area", "pages.change-mean", "pages.change-top",
                       "pages.per-000-cycles-95", "pages.limit-gap", "pages.cycles-left"})};
   std::string charts;

@@ -108,6 +108,40 @@ TEST_CASE("A damaged history is told by the check, with exit code 1") {
   CHECK_THAT(r.err, Catch::Contains("take the last good copy"));
 }
 
+TEST_CASE("The same scans under another date are warned of, and the entry is taken out again") {
+  const Bench bench;
+  bench.plates();
+  REQUIRE(bench.inspect(dated(bench, "2026-01-10", "500")).code == 0);
+  const auto again = bench.inspect(dated(bench, "2026-03-10", "400"));
+  CHECK(again.code == 0);
+  CHECK_THAT(again.out, Catch::Contains("the same two scans already, as the inspection of 2026-01-10") &&
+                            Catch::Contains("the cycles fall"));
+  CHECK_THAT(bench.run({"history", "P-1", "--remove", "1"}).err, Catch::Contains("is the baseline that 1 later"));
+  CHECK_THAT(bench.run({"history", "P-1", "--remove", "2026-04-01"}).err, Catch::Contains("has no such inspection"));
+  const auto gone = bench.run({"history", "P-1", "--remove", "2026-03-10"});
+  CHECK(gone.code == 0);
+  CHECK_THAT(gone.out, Catch::Contains("Removed inspection 2 of 2026-03-10 (400 cycles)"));
+  CHECK_THAT(bench.run({"history", "P-1"}).out, Catch::Contains("1 inspection"));
+}
+
+TEST_CASE("A re-check against another date stands beside that since the baseline") {
+  const Bench bench;
+  bench.plates();
+  REQUIRE(bench.run({"recheck", dated(bench, "2026-01-10", "0")}).code == 0);
+  bench.plates(1, 1.0001);
+  REQUIRE(bench.run({"recheck", dated(bench, "2026-02-10", "800")}).code == 0);
+  bench.plates(1, 1.0002);
+  const auto r = bench.run({"recheck", dated(bench, "2026-03-10", "900"), "--against", "2026-02-10", "--json"});
+  INFO(r.err);
+  REQUIRE(r.code == 0);
+  const auto asked = nlohmann::json::parse(r.out);
+  CHECK(asked["then"]["date"] == "2026-02-10");
+  const auto standing = nlohmann::json::parse(bench.read("report/recheck.json"));
+  CHECK(standing["then"]["date"] == "2026-01-10");
+  CHECK(standing["next"]["cycles"] == asked["next"]["cycles"]);
+  CHECK(nlohmann::json::parse(bench.read("report/recheck-against-2026-02-10.json"))["then"]["date"] == "2026-02-10");
+}
+
 TEST_CASE("A history needs a day, and keeps to one tool") {
   const Bench bench;
   bench.plates();

@@ -91,6 +91,28 @@ TEST_CASE("Shots come back the same, and the same log again replaces what it sto
   CHECK(h.shots().size() == 2);
 }
 
+TEST_CASE("An inspection is taken out for good, but no baseline that others rest on") {
+  const Folder f;
+  History h(f.path / "t.history", History::Access::write);
+  const long first = h.begin("T", square(), record(0), 0);
+  Record second = record(5);
+  second.sheet = h.sheet_id(), second.limits = {3, 0.2, 0.3, "hash"};
+  const long later = h.add(second);
+  CHECK(h.records().at(1).limits.minus == 0.2);
+  CHECK(h.records().at(1).limits.sha256 == "hash");
+  CHECK_THROWS_WITH(h.remove(first), Catch::Contains("is the baseline that 1 later ones are measured against"));
+  CHECK_THROWS_WITH(h.remove(99), Catch::Contains("there is no inspection 99"));
+  h.remove(later);
+  REQUIRE(h.records().size() == 1);
+  CHECK(h.records().at(0).id == first);
+  h.remove(first);
+  CHECK(h.list().empty());
+  CHECK(h.sheet_id() == 0);
+  CHECK(h.check().empty());
+  h.begin("T", square(), record(7), 0);  // a new baseline may follow
+  CHECK(h.records().size() == 1);
+}
+
 TEST_CASE("Another program's file is refused") {
   const Folder f;
   std::ofstream(f.path / "x") << "this is no database, only some text that is long enough to be read as one";
@@ -184,12 +206,16 @@ TEST_CASE("A file of an older layout is brought up to date with all it holds") {
     second.sheet = h.sheet_id(), second.instrument = "scanner 1";
     h.add(second);
   }
-  // Layout 3 had no shots, layout 2 no fit areas, layout 1 no instrument.
+  // Layout 4 kept no tolerance, layout 3 no shots, layout 2 no fit areas, layout 1 no instrument.
   alter(file,
         "ALTER TABLE inspection DROP COLUMN fit_areas; ALTER TABLE inspection DROP COLUMN fit_areas_sha256;"
-        "ALTER TABLE inspection DROP COLUMN instrument; DROP TABLE shot; PRAGMA user_version = 1");
+        "ALTER TABLE inspection DROP COLUMN instrument; DROP TABLE shot;"
+        "ALTER TABLE inspection DROP COLUMN nominal; ALTER TABLE inspection DROP COLUMN minus;"
+        "ALTER TABLE inspection DROP COLUMN plus; ALTER TABLE inspection DROP COLUMN tolerance_sha256;"
+        "PRAGMA user_version = 1");
   const History h(file, History::Access::read);
-  CHECK(h.version() == 4);
+  CHECK(h.version() == 5);
+  CHECK(h.records().at(1).limits.sha256.empty());
   const auto all = h.records();
   REQUIRE(all.size() == 2);
   CHECK(all[1].gap.nodes[3].gap == 8);
@@ -206,7 +232,7 @@ TEST_CASE("A file of a newer layout is refused, untouched, with the remedy") {
   alter(file, "PRAGMA user_version = 99");
   for (const auto access : {History::Access::read, History::Access::write})
     CHECK_THROWS_WITH(History(file, access), Catch::Contains("newer gapfront") && Catch::Contains("use that version"));
-  alter(file, "PRAGMA user_version = 4");
+  alter(file, "PRAGMA user_version = 5");
   CHECK(History(file, History::Access::read).list().size() == 1);
 }
 
@@ -217,7 +243,7 @@ TEST_CASE("A file of a layout that nobody writes is refused as damaged, and left
   alter(file, "PRAGMA user_version = -7");
   for (const auto access : {History::Access::read, History::Access::write})
     CHECK_THROWS_WITH(History(file, access), Catch::Contains("layout -7") && Catch::Contains("last good copy"));
-  alter(file, "PRAGMA user_version = 4");
+  alter(file, "PRAGMA user_version = 5");
   CHECK(History(file, History::Access::read).list().size() == 1);
 }
 

@@ -131,6 +131,36 @@ TEST_CASE("A tool of which a re-check left a place out is due, and its row says 
   CHECK_THAT(report::fleet_html(f, all.folder), Contains("Not all compared"));
 }
 
+TEST_CASE("Every reason that holds is in a tool's row, and a date that has passed is marked") {
+  const Reports all;
+  Inspection air = all.result("T-1", Conformity::undecided);
+  air.outcome.now.air = conformity::chance_of(40, 64);
+  all.add(air);
+  all.add("T-1", worn());  // next: 2026-06-13
+  const auto tool = [&](const char* day) { return all.read(day).tools.at(0); };
+  CHECK(tool("2026-06-12").attention == Attention::dry_spots);
+  CHECK(tool("2026-06-12").also == std::vector{Attention::undecided});
+  CHECK_FALSE(tool("2026-06-12").overdue);
+  CHECK(tool("2026-06-20").attention == Attention::dry_spots);
+  CHECK(tool("2026-06-20").also == std::vector{Attention::due, Attention::undecided});
+  CHECK(tool("2026-06-20").overdue);
+  const Fleet late = all.read("2026-06-20");
+  CHECK_THAT(report::fleet_html(late, all.folder), Contains("overdue") && Contains("re-check due"));
+  CHECK_THAT(report::fleet_csv(late, all.folder), Contains(",due undecided,yes\r\n"));
+}
+
+TEST_CASE("A re-check that could tell nothing is due, and no tool without wear") {
+  const Reports all;
+  Recheck r = worn();
+  r.wear.clear(), r.unsure = true, r.datum = DatumState::untold;
+  r.next_cycles = std::nan(""), r.next_date.clear();
+  all.add(all.result("T-1", Conformity::conforming));
+  all.add("T-1", r);
+  const Fleet f = all.read();
+  CHECK(f.tools.at(0).attention == Attention::due);
+  CHECK_THAT(report::fleet_html(f, all.folder), Contains("Cannot be told"));
+}
+
 TEST_CASE("Where no re-check is to come, its cells in the table of a fleet are empty as on the page") {
   const Reports all;
   Recheck r = worn();

@@ -51,7 +51,10 @@ void describe(auto& v, Is<Wear> auto& w) {
   v("rate_U_mm_per_cycle", fine(w.rate_U));
   v("mean_rate_mm_per_cycle", fine(w.mean_rate), "Of the mean.");
   v("mean_rate_U_mm_per_cycle", fine(w.mean_rate_U));
-  v("limit_mm", w.limit, "Gap there that ends the use.");
+  v("limit_mm", w.limit, "Gap there that ends the use, with the seat's movement taken out as in the course.");
+  v.maybe("seat_mm", w.seat != 0, w.seat, "What the seat's movement takes of the gap there; counted in the limit.");
+  v.maybe("course_bent", w.bent, w.bent, "No straight line holds through the course: no cycles left; absent: false.");
+  v.maybe("past_limit_at_top_only", w.narrow, w.narrow, "Not over the least area that the verdict judges.");
   v("enough_evidence", w.enough, "For a finite interval of the cycles that are left.");
   v("cycles_left", never(w.left), "null: no end in sight.");
   v("cycles_left_low", never(w.left_low), "95 % interval.");
@@ -108,7 +111,7 @@ void describe(auto& v, Is<RecheckFile> auto& file) {
   v.maybe("outcome", true, file.outcome, "What the inspection comes to; files of before lack it.");
   v("now", r.now);
   v("then", r.then);
-  v("datum", word(r.datum, DatumState::half_moved), "Whether targets or upper half stand where they stood.");
+  v("datum", word(r.datum, DatumState::untold), "Whether targets or upper half stand where they stood.");
   v("moved_targets", r.moved);
   v("rigid_offset_mm", r.rigid.offset, "Rigid motion of the upper half since then, along the opening axis.");
   v("rigid_offset_U_mm", r.rigid.offset_U);
@@ -129,6 +132,8 @@ void describe(auto& v, Is<RecheckFile> auto& file) {
               });
   v("not_compared_mm2", r.not_compared,
     "That one of the two dates does not show, where it is enough for a wear to hide in; 0: all is compared.");
+  v.maybe("unsure", r.unsure, r.unsure,
+          "Something changed, or scatters too much, and no place of wear can be named; absent: false.");
   v.object("next", "The next re-check.", [&](auto& g) {
     g("cycles", r.next_cycles);
     g("date", r.next_date, "Empty: the pace is not known.");

@@ -1,0 +1,84 @@
+#include "history/propose.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "core/statistics.hpp"
+
+namespace gapfront::history {
+namespace {
+
+constexpr double kNoEnd = std::numeric_limits<double>::infinity();
+// Of the face may be nearer to its limit than what is counted as left: single noisy places, and those that are out of
+// tolerance as they were made, which the verdict looks after.
+constexpr double kNearest = 0.05;
+
+/// A number of cycles that a plan can hold, not above n: two digits, the second 0 or 5.
+double round_cycles(double n) {
+  if (!(n >= 1)) return 0;
+  const double step = std::max(1.0, 0.5 * std::pow(10, std::floor(std::log10(n))));
+  return step * std::floor(n / step);
+}
+
+/// Whole weeks from a fortnight on: the same weekday.
+long round_days(double days) { return static_cast<long>(days < 14 ? days : 7 * std::floor(days / 7)); }
+
+/// How much the gap as it is may still change before a limit, mm.
+double room_of(const Recheck& r, const RecheckOptions& o) {
+  if (o.limit > 0) return o.limit;
+  const auto limits = conformity::tolerance_limits(r.sheet, o.tolerance);
+  std::vector<std::pair<double, double>> room;
+  for (std::size_t i = 0; i < r.sheet.size(); ++i)
+    if (const NodeGap& n = r.now.gap.nodes[i]; n.measured && std::isfinite(limits[i].low))
+      room.push_back({std::max(0.0, std::min(limits[i].high - n.gap, n.gap - limits[i].low)), r.sheet.area[i]});
+  return room.empty() ? std::min(o.tolerance.minus, o.tolerance.plus) : weighted_percentile(room, kNearest);
+}
+
+}  // namespace
+
+void propose(Recheck& r, const std::vector<Record>& records, const RecheckOptions& o) {
+  const auto last = std::max_element(records.begin(), records.end(),
+                                     [](const Record& a, const Record& b) { return a.cycles < b.cycles; });
+  const double none = std::numeric_limits<double>::quiet_NaN();
+  if (last->cycles > r.now.cycles) {  // what to do next is said by that one
+    r.next_cycles = none;
+    r.next_why = Message("pages.later-inspection", {arg::name(last->date), arg::number(last->cycles)});
+    return;
+  }
+  if (r.unsure) {
+    r.next_cycles = none;
+    r.next_why = Message(by_scatter(r) ? "pages.scan-again-less-noise" : "pages.find-out-seat-or-wear");
+    return;
+  }
+  const double run = r.now.cycles - records[0].cycles;
+  if (!(run > 0) || (r.wear.empty() && !(r.detects > 0))) {
+    r.next_cycles = r.now.cycles;
+    r.next_why = Message("pages.no-cycles-have-been");
+    return;
+  }
+  double low = kNoEnd;
+  bool by_pace = false;
+  for (const Wear& w : r.wear) {
+    if (!w.bent && w.line.dof > 0 && w.left_low < low) low = w.left_low, by_pace = false;
+    if (w.line.dof > 0 && w.soonest < low) low = w.soonest, by_pace = true;
+  }
+  if (std::isfinite(low)) {
+    r.next_why = Message(!(low > 0) ? "pages.limit-may-already-reached"
+                         : by_pace  ? "pages.half-at-fastest-pace"
+                                    : "pages.half-cycles-left-least");
+  } else {
+    low = std::max(0.0, room_of(r, o) - r.detects) / (r.detects / run);
+    r.next_why = Message("pages.half-what-wear-just");
+  }
+  if (0.5 * low > run) r.next_why = Message("pages.no-farther-than-run", {arg::cycles(run)});
+  r.next_cycles = r.now.cycles + round_cycles(std::min(0.5 * low, run));
+  const auto first = day_number(records[0].date), today = day_number(r.now.date);
+  if (first && today && *today > *first) {
+    const double days = (r.next_cycles - r.now.cycles) / run * double(*today - *first);
+    // Ten years: beyond that no pace holds.
+    r.next_date = date_text(*today + round_days(std::min(days, 3653.0)));
+  }
+}
+
+}  // namespace gapfront::history

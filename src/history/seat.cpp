@@ -1,0 +1,88 @@
+#include "history/seat.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "core/rigid_motion.hpp"
+
+namespace gapfront::history {
+namespace {
+
+// The halves count as moved when so large a rigid part has a chance below 0.5 % (a re-check is made a few times a
+// year: one false alarm in the life of many tools), and where it is worth a look: what two good scanners differ by.
+constexpr double kMoved = 0.005, kLeastMove = 0.01;
+// Of the face; more than that is no local wear beside a seat that moved, unless it is far deeper than the seat moved.
+constexpr double kLocal = 0.25;
+// A place whose gap as measured has changed by less than this share of the rigid part there stood still, as it seems.
+constexpr double kStill = 0.3;
+// Of the face: as much as wear of all the rest would leave as its rim. Less is a chance place beside an uncertain seat.
+constexpr double kRim = 0.1;
+
+// Of the share below: a rigid part so small that the frame does not tell whose it is cannot be a wide wear either.
+constexpr double kKnown = 0.25;
+
+/// The share of the rigid part that the lower face made against its own targets, with its standard uncertainty. Wear of
+/// the lower face is seen there; a seat that moved is not.
+std::pair<double, double> lower_share(const Sheet& sheet, const Record& now, const Record& then, const Drift& d) {
+  Vec3 sum = Vec3::Zero();
+  for (std::size_t i = 0; i < sheet.size(); ++i)
+    if (const double w = d.rigid.weight[i]; w > 0)
+      sum += w * d.rigid.row(sheet, d.map, int(i)) * face_moves(sheet, now, then, int(i)).first;
+  const Vec3 lower = d.rigid.inverse * sum;
+  double both = 0, square = 0, variance = 0;
+  for (std::size_t i = 0; i < sheet.size(); ++i) {
+    const double w = d.rigid.weight[i], effect = d.rigid.part.effect[i];
+    if (!(w > 0)) continue;
+    both += w * effect * d.rigid.row(sheet, d.map, int(i)).dot(lower), square += w * effect * effect;
+    const Vector6 row = motion_jacobian(sheet.mesh.points[i], d.carry.pivot).transpose() * sheet.normals[i];
+    variance += w * row.dot(d.carry.covariance * row);
+  }
+  return square > 0 ? std::pair(both / square, std::sqrt(variance / square)) : std::pair(0.0, kScatters);
+}
+
+/// A place beside the rigid part where the gap as it was measured has hardly changed: as likely the rest wore, and this
+/// is what did not.
+bool stood_still(const Sheet& sheet, const Drift& d, const Place& p) {
+  double change = 0, rigid = 0;
+  for (const int i : p.nodes) change += sheet.area[i] * d.value[i], rigid += sheet.area[i] * d.rigid.part.effect[i];
+  return std::abs(change) < kStill * std::abs(rigid);
+}
+
+}  // namespace
+
+std::pair<double, double> face_moves(const Sheet& sheet, const Record& now, const Record& then, int i) {
+  const auto at = [&](const Record& r, double side) {
+    const NodeGap& n = r.gap.nodes[i];
+    return sheet.normals[i].dot(n.mid + side * 0.5 * n.gap * n.direction);
+  };
+  return {at(then, -1) - at(now, -1), at(now, 1) - at(then, 1)};
+}
+
+Seat seat_of(const Sheet& sheet, const Record& now, const Record& then, const Drift& d, const Found& found,
+             bool targets_hold) {
+  if (d.rigid.part.rms < kLeastMove) return Seat::still;
+  double face = 0, still = 0, area = 0, top = 0;
+  for (const double a : sheet.area) face += a;
+  for (const Place& p : found.places) {
+    const bool stood = stood_still(sheet, d, p);
+    for (const int i : p.nodes)
+      area += sheet.area[i], still += stood ? sheet.area[i] : 0, top = std::max(top, std::abs(d.rest[i]));
+  }
+  const bool deep = d.rigid.part.rms <= kStill * top;  // beside so small a motion
+  // What an uncertain registration explains may as well be wear, of which the places are then what is left.
+  if (d.rigid_p >= kMoved) return still > kRim * face && !deep ? Seat::untold : Seat::still;
+  const bool whole = found.places.empty() && found.inflation < kScatters;
+  // The frame hangs on the lower half's targets: fewer than three, or one that moved, and it says nothing of the faces.
+  const bool framed = targets_hold && d.carry.targets >= 3;
+  if (framed) {
+    const auto [share, u] = lower_share(sheet, now, then, d);
+    // All of the face alike is as well a frame of targets that was set anew.
+    if (share - 2 * u > 0.5) return whole ? Seat::untold : Seat::worn;
+    if (u < kKnown && share + 2 * u >= 0.5) return Seat::untold;
+  }
+  if (whole) return Seat::moved;
+  const bool wide = area > kLocal * face && !deep;
+  return found.inflation >= kScatters || wide || still > 0 ? Seat::untold : Seat::moved;
+}
+
+}  // namespace gapfront::history

@@ -1,0 +1,220 @@
+// Wear of most of a face, and what may be said when it cannot be told from a seat that moved. Two dates each, noise
+// independent from node to node, truth known.
+#include <catch2/catch.hpp>
+#include <cmath>
+#include <functional>
+#include <random>
+
+#include "../flow/sheets.hpp"
+#include "gapfront/recheck.hpp"
+
+using namespace gapfront;
+
+namespace {
+
+constexpr double kWideNoise = 0.006, kWideTarget = 0.002;
+
+const Sheet& trough() {  // 300 × 200 mm, bent to a radius of 600 mm
+  static const Sheet s = cavity::make_sheet(test::grid(24, 16, [](double u, double v) {
+                                              const double x = 300 * u - 150;
+                                              return Vec3(x, 200 * v - 100, -x * x / 1200);
+                                            }).mesh);
+  return s;
+}
+
+/// How far faces moved out of the cavity along the normal, mm, and the upper half along Z.
+struct Planted {
+  std::function<double(const Vec3&)> lower = [](const Vec3&) { return 0.0; };
+  std::function<double(const Vec3&)> upper = [](const Vec3&) { return 0.0; };
+  double seat = 0;
+};
+
+Record dated_record(const Planted& p, double cycles, unsigned seed) {
+  std::mt19937_64 random(seed);
+  std::normal_distribution<double> normal;
+  Record r;
+  r.id = seed, r.cycles = cycles, r.date = date_text(20000 + static_cast<long>(cycles / 5)), r.instrument = "scanner 1";
+  r.lower_sha256 = "lower " + std::to_string(seed), r.upper_sha256 = "upper " + std::to_string(seed);
+  r.gap.registration.diagonal() << 4e-6, 4e-6, 4e-6, 1e-10, 1e-10, 1e-10;
+  for (std::size_t i = 0; i < trough().size(); ++i) {
+    const Vec3 at = trough().mesh.points[i], n = trough().normals[i];
+    const double lower = kWideNoise * normal(random) - p.lower(at);
+    const double upper = 3 + kWideNoise * normal(random) + p.upper(at) + p.seat * n.z();
+    NodeGap g;
+    g.measured = true, g.gap = upper - lower, g.direction = n, g.mid = at + 0.5 * (upper + lower) * n;
+    g.u_lower = g.u_upper = kWideNoise, g.u_registration = 2e-3;
+    g.U = 2 * std::sqrt(2 * kWideNoise * kWideNoise + 4e-6);
+    r.gap.nodes.push_back(g), r.arrival.push_back(at.x() + 150);
+  }
+  r.fill_time = 300;
+  int k = 0;
+  for (const Vec3& at : {Vec3(-170, -120, 0), Vec3(170, -120, 0), Vec3(170, 0, 0), Vec3(170, 120, 0),
+                         Vec3(-170, 120, 0), Vec3(-170, 0, 0)}) {
+    const auto three = [&] {
+      const double x = kWideTarget * normal(random), y = kWideTarget * normal(random);
+      return Vec3(x, y, kWideTarget * normal(random));
+    };
+    r.datums.push_back({"B" + std::to_string(++k), at + three(), at + three(), kWideTarget, kWideTarget});
+  }
+  return r;
+}
+
+const FieldNull& trough_null() {
+  static const FieldNull n = history::field_null(trough());
+  return n;
+}
+Recheck compared(const std::vector<Record>& records, std::size_t then = 0, double limit = 0) {
+  RecheckOptions o;
+  o.limit = limit;
+  return history::recheck(trough(), records, records.size() - 1, then, o, trough_null());
+}
+
+/// `depth` but for a rim of 30 mm, over which it fades to nothing.
+std::function<double(const Vec3&)> all_but_rim(double depth) {
+  return [depth](const Vec3& p) {
+    const double in = std::min(150 - std::abs(p.x()), 100 - std::abs(p.y()));
+    return depth * std::clamp((in - 15) / 15, 0.0, 1.0);
+  };
+}
+std::function<double(const Vec3&)> hill(double top, double radius = 50) {
+  return [top, radius](const Vec3& p) {
+    const double r2 = (p - Vec3(20, 10, -1.0 / 3)).squaredNorm() / (radius * radius);
+    return r2 < 1 ? top * (1 - r2) * (1 - r2) : 0;
+  };
+}
+
+}  // namespace
+
+TEST_CASE("Wear of most of the lower face is told as that, not as a seat that moved") {
+  for (const unsigned seed : {1u, 3u, 5u}) {
+    const Recheck r = compared({dated_record({}, 0, seed), dated_record({.lower = all_but_rim(0.15)}, 1500, seed + 1)});
+    CHECK(r.datum == DatumState::steady);
+    CHECK_FALSE(r.unsure);
+    REQUIRE(r.wear.size() == 1);
+    const Wear& w = r.wear[0];
+    CHECK(w.face == "lower");
+    CHECK(std::abs(w.peak - 0.15) <= w.peak_U);
+    CHECK(w.area > 25000);
+    // 0.3 mm is allowed, and 0.15 mm took 1500 cycles.
+    CHECK(w.left_low <= 1500);
+    CHECK(w.left_high >= 1500);
+  }
+}
+
+TEST_CASE("A wide change of the upper face alone is not told apart from its seat, and no place is named") {
+  const Recheck r = compared({dated_record({}, 0, 1), dated_record({.upper = all_but_rim(0.15)}, 1500, 2)});
+  CHECK(r.datum == DatumState::untold);
+  CHECK(r.unsure);
+  CHECK(r.wear.empty());
+  REQUIRE(r.headline.size() == 2);
+  CHECK(r.headline[1].id == "pages.untold-datum");
+  CHECK(std::isnan(r.next_cycles));
+  CHECK(r.next_why.id == "pages.find-out-seat-or-wear");
+}
+
+TEST_CASE("A seat that moved beside a small wear is still told from it") {
+  const Recheck r = compared({dated_record({}, 0, 1), dated_record({.lower = hill(0.2), .seat = 0.08}, 1500, 2)});
+  CHECK(r.datum == DatumState::half_moved);
+  REQUIRE(r.wear.size() == 1);
+  CHECK(std::abs(r.wear[0].peak - 0.2) <= r.wear[0].peak_U);
+  // The verdict judges the gap with the seat in it: 0.3 − 0.28 mm are left at 0.2 mm in 1500 cycles.
+  CHECK(r.wear[0].seat == Approx(0.08).margin(0.005));
+  CHECK(r.wear[0].left_low <= 150);
+  CHECK(r.wear[0].left_high >= 150);
+  CHECK(r.wear[0].left_high < 700);  // without the seat 750
+}
+
+TEST_CASE("A rigid motion too small to matter is no seat that moved") {
+  auto records = std::vector{dated_record({}, 0, 1), dated_record({.seat = 0.004}, 1500, 2)};
+  for (Record& r : records) r.gap.registration *= 1e-4;
+  const Recheck r = compared(records);
+  CHECK(r.rigid_p < 0.005);
+  CHECK(r.datum == DatumState::steady);
+}
+
+TEST_CASE("Where the change scatters far more than U says, no place, face or cycles are named") {
+  const auto waves = [](const Vec3& p) { return 0.07 * std::sin(p.x() / 15) * std::cos(p.y() / 15); };
+  const Recheck r = compared({dated_record({}, 0, 1), dated_record({.lower = waves}, 1500, 2)});
+  CHECK(r.inflation > 3);
+  CHECK(r.unsure);
+  CHECK(r.wear.empty());
+  REQUIRE_FALSE(r.headline.empty());
+  CHECK(r.headline[0].id == "pages.scatters-too-much");
+  CHECK(std::isnan(r.next_cycles));
+}
+
+TEST_CASE("A course that bends gets no cycles left, and the next re-check goes by its fastest pace") {
+  // Nothing for 3000 cycles, then 0.15 mm in 1000: 0.15 mm are left, for 1000 cycles at that pace.
+  const Recheck r = compared({dated_record({}, 0, 1), dated_record({}, 1500, 2), dated_record({}, 3000, 3),
+                              dated_record({.lower = hill(0.15)}, 4000, 4)});
+  REQUIRE(r.wear.size() == 1);
+  CHECK(r.wear[0].bent);
+  CHECK_FALSE(r.wear[0].enough);
+  CHECK(std::isinf(r.wear[0].left_high));
+  CHECK(r.next_cycles > 4000);
+  CHECK(r.next_cycles <= 4500);
+  CHECK(r.next_why.id == "pages.half-at-fastest-pace");
+}
+
+TEST_CASE("The next re-check is no farther ahead than the run since the baseline") {
+  const Recheck r = compared({dated_record({}, 0, 1), dated_record({}, 600, 2)});
+  CHECK(r.wear.empty());
+  CHECK(r.next_cycles <= 1200);
+  CHECK(r.next_cycles > 600);
+}
+
+TEST_CASE("What comes next hangs on the baseline, whatever date an inspection is compared with") {
+  const std::vector<Record> records{dated_record({}, 0, 1), dated_record({.lower = hill(0.1)}, 2000, 2),
+                                    dated_record({.lower = hill(0.105)}, 2100, 3)};
+  const Recheck since_baseline = compared(records), since_last = compared(records, 1);
+  CHECK(since_last.next_cycles == since_baseline.next_cycles);
+  CHECK(since_last.next_date == since_baseline.next_date);
+}
+
+TEST_CASE("A limit that one place passes and the least area does not is not called reached") {
+  std::vector<Record> records{dated_record({}, 0, 1), dated_record({.lower = hill(0.33, 36)}, 1500, 2)};
+  RecheckOptions o;
+  o.tolerance.min_area = 8000;  // a disc of 100 mm, over which the mean is a seventh of the top
+  records.back().verdict = "conforming";
+  const Recheck r = history::recheck(trough(), records, 1, 0, o, trough_null());
+  REQUIRE(r.wear.size() == 1);
+  CHECK(r.wear[0].peak > 0.3);
+  CHECK(r.wear[0].narrow);
+  CHECK_FALSE((r.wear[0].enough && r.wear[0].left_high <= 0));
+  records.back().verdict = "nonconforming";
+  const Recheck as_judged = history::recheck(trough(), records, 1, 0, o, trough_null());
+  REQUIRE(as_judged.wear.size() == 1);
+  CHECK(as_judged.wear[0].left_high <= 0);
+}
+
+TEST_CASE("Limits that have changed between the dates are said, and those that were not kept too") {
+  std::vector<Record> records{dated_record({}, 0, 1), dated_record({}, 1500, 2)};
+  CHECK(compared(records).cancels.at(0).id == "pages.tolerance-not-kept");
+  for (Record& r : records) r.limits = {3, 0.3, 0.3, "a"};
+  CHECK(compared(records).cancels.at(0).id == "pages.nominal-tolerance-drop-out");
+  records[1].limits = {3.2, 0.3, 0.3, "b"};
+  CHECK(compared(records).cancels.at(0).id == "pages.tolerance-was-other");
+  records[1].limits = {3, 0.3, 0.3, "c"};
+  CHECK(compared(records).cancels.at(0).id == "pages.tolerance-elsewhere-other");
+}
+
+TEST_CASE("Scans that stand in the history already, falling cycles and dates before the baseline are named") {
+  const auto ids = [](const std::vector<Record>& records, const Record& entry) {
+    std::vector<std::string> out;
+    for (const Message& m : history::doubts_of(records, entry)) out.push_back(m.id);
+    return out;
+  };
+  const std::vector<Record> kept{dated_record({}, 1000, 1), dated_record({}, 2000, 2)};
+  Record entry = dated_record({}, 3000, 3);
+  CHECK(ids(kept, entry).empty());
+  CHECK(ids({kept[0], kept[1], entry}, entry).empty());
+  entry.upper_sha256 = kept[1].upper_sha256;
+  CHECK(ids(kept, entry) == std::vector<std::string>{"warnings.history-one-same-scan"});
+  entry.lower_sha256 = kept[1].lower_sha256;
+  CHECK(ids(kept, entry) == std::vector<std::string>{"warnings.history-same-scans"});
+  Record falling = dated_record({}, 3000, 4);
+  falling.cycles = 1500;
+  CHECK(ids(kept, falling) == std::vector<std::string>{"warnings.history-cycles-fall"});
+  Record early = dated_record({}, 500, 5);
+  CHECK(ids(kept, early) == std::vector<std::string>{"warnings.history-before-baseline"});
+}
