@@ -106,6 +106,7 @@ struct Inspection : Predicted {
   std::string live;            ///< what the page's own trials compute with, see live.hpp; empty: nothing can be tried
   Message expects;             ///< names the earlier inspection whose predictions were tested
   std::vector<Confirmed> confirmed;  ///< how they came out
+  Text expected_says;                ///< of all of them together: the chance of trapped air, or why none was tested
 };
 
 }  // namespace gapfront

@@ -75,6 +75,14 @@ namespace pipeline {
 /// measurement, the inspection is returned with `not_stored`.
 Recorded inspect_into_history(const Job&, bool anew, const Progress& = {});
 
+/// Whether an input is the baseline in a tool's history on whose sheet an inspection was measured.
+bool is_baseline(const ExtraInput&);
+/// Whether an inspection was measured on a baseline's sheet: it is among its inputs.
+bool rests_on_baseline(const Inspection&);
+/// Inspects a job as an earlier inspection of it was made: by itself, or on the baseline's sheet, and stores nothing.
+/// Throws Error{Fault::input} before anything is computed where the history is not there, or has another baseline.
+Inspection inspect_as_recorded(const Job&, const Inspection& then, const Progress& = {});
+
 /// Compares a recorded inspection with an earlier one of the same tool: that of the date `against` (YYYY-MM-DD), or the
 /// baseline ("" or "baseline"). Throws Error{Fault::input} listing the dates when there is none.
 Recheck recheck(const Recorded&, const std::string& against = "");
@@ -102,8 +110,10 @@ void keep_shot(const Measured&, const ShotLog&, const ShotFound&);
 Prediction prediction_of(Inspection earlier, const Job&);
 /// The earlier inspection's name and date.
 Message prediction_name(const Prediction&);
-/// Tests the prediction, and keeps the outcome in the inspection (`expects`, `confirmed`). A registration in doubt
-/// tests nothing.
+/// Whether the inspection is of the very scans that the prediction was made of, so that it tests nothing.
+bool of_same_scans(const Prediction&, const Inspection&);
+/// Tests the prediction, and keeps the outcome in the inspection (`expects`, `confirmed`, `expected_says`). A
+/// registration in doubt tests nothing, nor do the same scans.
 void test_prediction(const Prediction&, Inspection&);
 }  // namespace pipeline
 

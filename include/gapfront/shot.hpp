@@ -44,6 +44,7 @@ enum class ShotCause {
   poor_vacuum,
   clogged_vent,
   pump,
+  inlet_blocked,
 };
 const char* to_string(ShotCause);
 
@@ -58,7 +59,8 @@ struct ShotCandidate {
   Vec3 at = Vec3::Zero();
   double probability = 0;
   /// How much of it: a factor on viscosity, permeability, glass or on the conductance of the rim's strip; mm of gap;
-  /// share of the resin; Pa of cavity pressure; share of the set rate.
+  /// share of the resin; Pa of cavity pressure; share of the set rate; of a blocked inlet the
+  /// share of the cavity that was full.
   ShotEstimate amount;
   double p_value = 1;  ///< that chance alone makes the log differ so much from what this cause predicts
   Message what, check;
@@ -117,14 +119,18 @@ struct ShotFound {
   std::vector<ShotVent> vents;
   double volume = 0, duration = 0;  ///< injected, mm³; s
   double cavity = 0;                ///< what the cavity takes by the model, mm³
-  int fillings = 0;                 ///< computed
+  double judged = 1;  ///< share of the cavity that was full when the log ended, where that is not all of it
+  int fillings = 0;   ///< computed
   Text headline, check;
 };
 
 namespace diagnosis {
+/// Throws Error{Fault::input} for a log of which nothing can be said, and for what was seen at a vent that the job does
+/// not know, or after the log's end.
+void check_log(const ShotLog&, const FlowOptions&);
 /// Compares the log with fillings driven by its own rate, and with what single causes would make of them: each a family
 /// of one amount, judged by its evidence (the amount and the resistance integrated out, as far as Laplace goes). Throws
-/// Error{Fault::input} for a log of which nothing can be said, and for a vent that the job does not know.
+/// what check_log() does.
 ShotFound judge_shot(const Sheet&, const std::vector<double>& gap, const LaminateOptions&, const FlowOptions&,
                      const ShotLog&, const ShotOptions& = {}, const Progress& = {});
 }  // namespace diagnosis

@@ -149,6 +149,9 @@ void print_doubt(const Inspection& r, const std::filesystem::path& folder, std::
 void print_summary(const Inspection& r, const std::filesystem::path& folder, std::ostream& out) {
   if (r.doubt) return print_doubt(r, folder, out);
   const bool styled = styled_terminal();
+  // The same scans again say nothing of the work that was asked about.
+  if (!r.expects.empty() && r.confirmed.empty() && !r.expected_says.empty())
+    out << bold(say(r.expected_says, {r.job.units}), styled) << "\n";
   // No verdict on the gap matters more than what no work on the gap can cure.
   if (!r.plan.obstacle_says.empty()) out << bold(say(r.plan.obstacle_says, {r.job.units}), styled) << "\n";
   out << bold(say(r.verdict.headline, {r.job.units}), styled) << "\n"
@@ -263,6 +266,11 @@ int run_inspect(const InspectArguments& arguments) {
   if (result.doubt && (arguments.json || arguments.quiet))
     std::cerr << "gapfront: " << say(result.verdict.headline, {job.units}) << "\n";
   if (result.doubt) return 2;
+  if (expected && pipeline::of_same_scans(*expected, result)) {
+    if (arguments.json || arguments.quiet)
+      std::cerr << "gapfront: --expects: " << say(result.expected_says, {job.units}) << "\n";
+    return 1;
+  }
   return exit_code(result.verdict.overall, arguments.fail_on);
 }
 

@@ -191,7 +191,8 @@ void refuse_other_numbers(const fs::path& folder, const fs::path& job_file) {
     throw Error(Fault::input, folder.string() + ": made by gapfront " + then.version + ", and this is " +
                                   GAPFRONT_VERSION + "; compute it again with that version");
   const Job job = job::read_job(job_file);
-  if (!job.history.file.empty())
+  // Reports from before the baseline stood among the inputs do not say what they were measured on.
+  if (!pipeline::rests_on_baseline(then) && (!job.history.file.empty() || fs::exists(folder / "recheck.json")))
     throw Error(Fault::input, job_file.string() +
                                   ": measured on the sheet of the tool's history, which the scans alone "
                                   "do not give; only the signature can be verified");
@@ -199,7 +200,7 @@ void refuse_other_numbers(const fs::path& folder, const fs::path& job_file) {
     throw Error(Fault::input, job_file.string() + ": not the job file of this record; give the one that was inspected");
   pipeline::validate(job);
   const Progress progress = terminal_progress(false);
-  const Inspection now = pipeline::inspect(job, progress);
+  const Inspection now = pipeline::inspect_as_recorded(job, then, progress);
   clear_progress();
   if (now.lower_sha256 != then.lower_sha256 || now.upper_sha256 != then.upper_sha256)
     throw Error(Fault::input,

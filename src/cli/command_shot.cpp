@@ -84,6 +84,7 @@ int run_shot(const ShotArguments& arguments) {
     log.viscosity = parse_quantity(arguments.viscosity, Dimension::viscosity, "--viscosity");
     if (!(log.viscosity > 0)) throw Error(Fault::input, "--viscosity: must be greater than nothing, e.g. 0.25Pa.s");
   }
+  diagnosis::check_log(log, job.flow);
   const bool keeps = arguments.record || !job.history.file.empty();
   const auto earlier = keeps ? pipeline::normal_shots(job, log) : std::vector<double>{};
   pipeline::validate(job);

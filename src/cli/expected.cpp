@@ -27,7 +27,9 @@ Prediction read_prediction(const std::filesystem::path& result, const Job& job) 
 
 void print_expected(const Inspection& r, std::ostream& out) {
   if (r.expects.empty()) return;
-  out << "Predicted   by " << say(r.expects) << "\n";
+  out << "Predicted   by " << say(r.expects) << (r.confirmed.empty() ? ": not tested\n" : "\n");
+  if (r.confirmed.empty()) return;
+  for (const Message& m : r.expected_says) out << "            " << say(m, {r.job.units}) << "\n";
   char line[160];
   const UnitSystem u = r.job.units;
   const int decimals = u == UnitSystem::mm ? 3 : 4;

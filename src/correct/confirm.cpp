@@ -2,12 +2,20 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "core/area_mean.hpp"
 #include "core/places.hpp"
+#include "gapfront/rigid_part.hpp"
 
 namespace gapfront::correct {
 namespace {
+
+// How the halves lie is told from the places that nobody worked on, if they are so much of the sheet (own choice).
+constexpr double kSeatArea = 0.2;
+// A port counts as made within so much of its place, mm, or within its radius, and with so much of that (own choice: as
+// a shop drills; a vent that is asked for lies some centimetres from any other).
+constexpr double kPortPlace = 15, kPortRadius = 0.8;
 
 /// Reads the new gap at a place: linear in the triangle around it, or nothing where the new sheet is not near or not
 /// measured.
@@ -62,80 +70,242 @@ Message outcome(const Confirmed& c) {
   const double moved = c.achieved - c.before, wanted = c.predicted - c.before;
   // Within U nothing moved at all, whatever the sign.
   if (moved * wanted < 0 && std::abs(moved) > c.achieved_U) return Message("work.gap-went-other-way");
-  return Message(std::abs(moved) < std::abs(wanted) ? "work.did-less-than-predicted" : "work.did-more-than-predicted");
+  if (std::abs(moved) < std::abs(wanted)) return Message("work.did-less-than-predicted");
+  // More than was ordered, and out of the limits on the side that it was to lead to, is no success.
+  const bool overdone = c.worst_is == Conformity::nonconforming && c.worst * wanted > 0;
+  return Message(overdone ? "work.went-too-far" : "work.did-more-than-predicted");
+}
+
+Message worst_there(const Confirmed& c) {
+  const Argument worst = arg::length(c.worst, 2, true);
+  switch (c.worst_is) {
+    case Conformity::conforming:
+      return Message("work.worst-within", {worst});
+    case Conformity::nonconforming:
+      return Message("work.worst-outside", {worst});
+    case Conformity::undecided:
+      return Message("work.worst-undecided", {worst});
+    case Conformity::not_measured:
+    case Conformity::not_judged:
+      break;
+  }
+  return {};
+}
+
+double change_at(const Correction& c, std::size_t i) { return i < c.gap_change.size() ? c.gap_change[i] : 0.0; }
+
+double deepest(const Correction& c) {
+  double most = 0;
+  for (const double g : c.gap_change) most = std::max(most, std::abs(g));
+  return most;
+}
+
+/// Takes every chosen correction in turn.
+class Confirmation {
+ public:
+  Confirmation(const Prediction& then, const Sheet& sheet, const GapMap& gap, const Verdict* verdict)
+      : then_(then),
+        sheet_(sheet),
+        gap_(gap),
+        verdict_(verdict),
+        gap_then_(with_fit_areas(then.gap, gap)),
+        shared_then_(shared_fits(then.sheet, gap_then_)),
+        shared_now_(shared_fits(sheet, gap)),
+        worked_(then.sheet.size(), 0) {
+    const Reader reader(sheet, gap);
+    for (const Vec3& p : then.sheet.mesh.points) now_.push_back(reader.at(p));
+    for (const int k : then.plan.chosen) {
+      const Correction& c = then.plan.candidates[k];
+      if (c.kind == Kind::shim) continue;
+      for (std::size_t i = 0; i < worked_.size(); ++i) worked_[i] |= change_at(c, i) != 0;
+    }
+    see_seat();
+  }
+  void of(const Correction&);
+  std::vector<Confirmed> out;
+
+ private:
+  /// Means over the nodes that take part.
+  template <class TakesPart>
+  Confirmed means(const Correction&, const std::string& part, const TakesPart&) const;
+  void of_shims(const Correction&);
+  double now_at(std::size_t i) const {
+    double sum = 0;
+    for (const auto& [j, fraction] : now_[i]) sum += fraction * gap_.nodes[j].gap;
+    return sum;
+  }
+  bool comparable(std::size_t i) const {
+    return std::isfinite(then_.before[i]) && std::isfinite(then_.after[i]) && !now_[i].empty();
+  }
+  void see_seat();
+  void see_worst(const Correction&, Confirmed&) const;
+  double seat_over(const Correction&) const;
+
+  const Prediction& then_;
+  const Sheet& sheet_;
+  const GapMap& gap_;
+  const Verdict* verdict_;
+  GapMap gap_then_;
+  SharedFits shared_then_, shared_now_;
+  std::vector<Reader::Reading> now_;  // at the places of the old sheet
+  std::vector<char> worked_;          // by something else than shims
+  std::vector<double> seat_;          // by which the halves lie off the prediction, mm; empty: too little to tell by
+  bool shims_off_ = false;            // a station is not as predicted
+};
+
+/// What the halves lie off as a whole, from where nothing but the shims was to change the gap.
+void Confirmation::see_seat() {
+  std::vector<double> off(worked_.size(), std::numeric_limits<double>::quiet_NaN());
+  double area = 0, all = 0;
+  GapMap there = gap_then_;
+  for (std::size_t i = 0; i < off.size(); ++i) {
+    all += then_.sheet.area[i];
+    there.nodes[i].measured = there.nodes[i].measured && comparable(i) && !worked_[i];
+    if (there.nodes[i].measured) off[i] = now_at(i) - then_.after[i], area += then_.sheet.area[i];
+  }
+  if (area < kSeatArea * all) return;
+  const RigidFit fit = conformity::solve_rigid(then_.sheet, there, off);
+  const Vec3 motion(fit.part.offset, fit.part.tilt.dot(fit.e1), fit.part.tilt.dot(fit.e2));
+  for (std::size_t i = 0; i < off.size(); ++i)
+    seat_.push_back(fit.row(then_.sheet, gap_then_, static_cast<int>(i)).dot(motion));
+}
+
+double Confirmation::seat_over(const Correction& c) const {
+  double sum = 0, area = 0;
+  const double most = deepest(c);
+  for (std::size_t i = 0; i < worked_.size(); ++i)
+    if (std::abs(change_at(c, i)) >= 0.5 * most && comparable(i))
+      sum += then_.sheet.area[i] * seat_[i], area += then_.sheet.area[i];
+  return area > 0 ? sum / area : 0;
+}
+
+void Confirmation::see_worst(const Correction& c, Confirmed& r) const {
+  if (!verdict_) return;
+  for (std::size_t i = 0; i < worked_.size(); ++i) {
+    if (change_at(c, i) == 0) continue;
+    for (const auto& [j, fraction] : now_[i]) {
+      const double deviation = verdict_->deviation[j];
+      if (!std::isfinite(deviation) || std::abs(deviation) <= std::abs(std::isfinite(r.worst) ? r.worst : 0)) continue;
+      r.worst = deviation, r.worst_is = verdict_->node[j];
+    }
+  }
+}
+
+template <class TakesPart>
+Confirmed Confirmation::means(const Correction& c, const std::string& part, const TakesPart& takes_part) const {
+  Confirmed r;
+  r.correction = c.name, r.part = part, r.kind = c.kind;
+  std::vector<double> of_then(worked_.size(), 0), of_now(sheet_.size(), 0);  // weights of the means
+  for (std::size_t i = 0; i < worked_.size(); ++i) {
+    if (!takes_part(i) || !comparable(i)) continue;
+    const double a = then_.sheet.area[i];
+    r.area += a, of_then[i] = a;
+    r.before += a * then_.before[i], r.predicted += a * then_.after[i], r.achieved += a * now_at(i);
+    for (const auto& [j, fraction] : now_[i]) of_now[j] += a * fraction;
+  }
+  r.can_tell = r.area > 0;
+  if (!r.can_tell) {
+    r.says = Message("work.nothing-can-said-two");
+    return r;
+  }
+  r.before /= r.area, r.predicted /= r.area, r.achieved /= r.area;
+  for (double& h : of_then) h /= r.area;
+  for (double& h : of_now) h /= r.area;
+  r.predicted_U = gap_.coverage * sum_errors(then_.sheet, gap_then_, shared_then_, of_then).u();
+  r.achieved_U = gap_.coverage * sum_errors(sheet_, gap_, shared_now_, of_now).u();
+  return r;
+}
+
+void set_En(Confirmed& r) {
+  r.En = std::abs(r.achieved - r.predicted) / std::max(std::hypot(r.predicted_U, r.achieved_U), 1e-9);
+}
+
+/// Every station by the part of the sheet that is nearest to it: a mean over all would hide a tilt.
+void Confirmation::of_shims(const Correction& c) {
+  for (const auto& s : c.shims) {
+    Confirmed r = means(c, s.station, [&](std::size_t i) {
+      const auto nearest = std::min_element(c.shims.begin(), c.shims.end(), [&](const auto& a, const auto& b) {
+        return (a.at - then_.sheet.mesh.points[i]).squaredNorm() < (b.at - then_.sheet.mesh.points[i]).squaredNorm();
+      });
+      return !worked_[i] && nearest->station == s.station;
+    });
+    if (r.can_tell) {
+      set_En(r);
+      shims_off_ |= r.En > 1;
+      const bool idle = s.change == 0 && s.relief == 0;
+      r.says = idle && r.En > 1 ? Message("work.nothing-to-do-there") : outcome(r);
+    }
+    out.push_back(std::move(r));
+  }
+}
+
+void Confirmation::of(const Correction& c) {
+  if (c.kind == Kind::shim) return of_shims(c);
+  const double most = deepest(c);
+  if (most == 0) {
+    Confirmed r;
+    r.correction = c.name, r.kind = c.kind;
+    r.says = Message("work.leaves-gap-so-gap");
+    out.push_back(std::move(r));
+    return;
+  }
+  // Where at least half of the full depth was to be worked: the feathered edge says little.
+  Confirmed r = means(c, "", [&](std::size_t i) { return std::abs(change_at(c, i)) >= 0.5 * most; });
+  if (r.can_tell) {
+    see_worst(c, r);
+    const double seat = seat_.empty() ? 0 : seat_over(c);
+    if (shims_off_ || std::abs(seat) > std::hypot(r.predicted_U, r.achieved_U)) r.seat = seat, r.achieved -= seat;
+    set_En(r);
+    Text says{outcome(r)};
+    if (shims_off_ && seat_.empty()) says = {Message("work.not-before-shims")};
+    if (r.seat != 0) says.push_back(Message("work.seat-taken-out", {arg::length(r.seat, 2, true)}));
+    if (const Message worst = worst_there(r); !worst.empty()) says.push_back(worst);
+    r.says = says.size() == 1 ? says[0] : in_sequence(says);
+  }
+  out.push_back(std::move(r));
+}
+
+/// Of one inlet or vent: does it lie where the correction wants it?
+template <class Ports>
+bool lies_there(const Ports& ports, const Correction& c) {
+  const Vec3 wanted = mean_place(c.port_to);
+  return std::any_of(ports.begin(), ports.end(), [&](const auto& p) {
+    return !p.path.empty() && (mean_place(p.path) - wanted).norm() <= std::max(kPortPlace, c.port_radius) &&
+           p.radius >= kPortRadius * c.port_radius;
+  });
 }
 
 }  // namespace
 
-std::vector<Confirmed> confirm(const Prediction& then, const Sheet& sheet, const GapMap& gap) {
-  const GapMap gap_then = with_fit_areas(then.gap, gap);
-  const Reader reader(sheet, gap);
-  const SharedFits shared_then = shared_fits(then.sheet, gap_then), shared_now = shared_fits(sheet, gap);
-  const std::size_t n = then.sheet.size();
-  std::vector<char> worked(n, 0);  // by something else than shims
-  const auto change = [](const Correction& c, std::size_t i) {
-    return i < c.gap_change.size() ? c.gap_change[i] : 0.0;
-  };
-  for (const int k : then.plan.chosen) {
-    const Correction& c = then.plan.candidates[k];
-    if (c.kind == Kind::shim) continue;
-    for (std::size_t i = 0; i < n; ++i) worked[i] |= change(c, i) != 0;
-  }
+std::vector<Confirmed> confirm(const Prediction& then, const Sheet& sheet, const GapMap& gap, const Verdict* verdict) {
+  Confirmation all(then, sheet, gap, verdict);
+  // Shims first, as the other works are judged by how the halves lie; told in the plan's order.
+  std::vector<std::vector<Confirmed>> of_each(then.plan.chosen.size());
+  for (const bool shims : {true, false})
+    for (std::size_t k = 0; k < of_each.size(); ++k) {
+      const Correction& c = then.plan.candidates[then.plan.chosen[k]];
+      if ((c.kind == Kind::shim) != shims) continue;
+      all.of(c);
+      std::swap(of_each[k], all.out);
+    }
   std::vector<Confirmed> out;
-  const auto test = [&](const Correction& c, const std::string& part, const auto& takes_part) {
-    Confirmed r;
-    r.correction = c.name, r.part = part, r.kind = c.kind;
-    std::vector<double> of_then(n, 0), of_now(sheet.size(), 0);  // weights of the means
-    for (std::size_t i = 0; i < n; ++i) {
-      if (!takes_part(i) || !std::isfinite(then.before[i]) || !std::isfinite(then.after[i])) continue;
-      const auto now = reader.at(then.sheet.mesh.points[i]);
-      if (now.empty()) continue;
-      const double a = then.sheet.area[i];
-      r.area += a, of_then[i] = a;
-      r.before += a * then.before[i], r.predicted += a * then.after[i];
-      for (const auto& [j, fraction] : now) of_now[j] += a * fraction, r.achieved += a * fraction * gap.nodes[j].gap;
-    }
-    r.can_tell = r.area > 0;
-    if (!r.can_tell) {
-      r.says = Message("work.nothing-can-said-two");
-    } else {
-      r.before /= r.area, r.predicted /= r.area, r.achieved /= r.area;
-      for (double& h : of_then) h /= r.area;
-      for (double& h : of_now) h /= r.area;
-      r.predicted_U = gap.coverage * sum_errors(then.sheet, gap_then, shared_then, of_then).u();
-      r.achieved_U = gap.coverage * sum_errors(sheet, gap, shared_now, of_now).u();
-      const double U = std::hypot(r.predicted_U, r.achieved_U);
-      r.En = std::abs(r.achieved - r.predicted) / std::max(U, 1e-9);
-      r.says = outcome(r);
-    }
-    out.push_back(std::move(r));
-  };
-  for (const int k : then.plan.chosen) {
-    const Correction& c = then.plan.candidates[k];
-    if (c.kind == Kind::shim) {
-      // Every station by the part of the sheet that is nearest to it: a mean over all would hide a tilt.
-      for (const auto& s : c.shims)
-        test(c, s.station, [&](std::size_t i) {
-          const auto nearest = std::min_element(c.shims.begin(), c.shims.end(), [&](const auto& a, const auto& b) {
-            return (a.at - then.sheet.mesh.points[i]).squaredNorm() < (b.at - then.sheet.mesh.points[i]).squaredNorm();
-          });
-          return !worked[i] && nearest->station == s.station;
-        });
-      continue;
-    }
-    double most = 0;
-    for (const double g : c.gap_change) most = std::max(most, std::abs(g));
-    if (most == 0) {
-      Confirmed r;
-      r.correction = c.name, r.kind = c.kind;
-      r.says = Message("work.leaves-gap-so-gap");
-      out.push_back(std::move(r));
-      continue;
-    }
-    // Where at least half of the full depth was to be worked: the feathered edge says little.
-    test(c, "", [&](std::size_t i) { return std::abs(change(c, i)) >= 0.5 * most; });
-  }
+  for (auto& some : of_each) out.insert(out.end(), some.begin(), some.end());
   return out;
+}
+
+Confirmed::Port port_made(const Correction& c, const FlowOptions& job) {
+  using Port = Confirmed::Port;
+  switch (c.kind) {
+    case Kind::vent_add:
+    case Kind::vent_move:
+    case Kind::vent_enlarge:
+      return lies_there(job.vents, c) ? Port::there : Port::missing;
+    case Kind::inlet_add:
+    case Kind::inlet_move:
+      return lies_there(job.inlets, c) ? Port::there : Port::missing;
+    default:
+      return Port::none;
+  }
 }
 
 }  // namespace gapfront::correct

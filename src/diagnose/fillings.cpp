@@ -93,7 +93,10 @@ Counted ask(const CorrectInput& in, const State& now, const DiagnoseOptions& o, 
     d.seen_fits = agrees(d.model.p, o.draws, d.spot.seen, d.spot.parts);
     // A model that expects the spot in less than half as many parts as were counted does not account for it.
     const double seen = d.spot.parts > 0 ? double(d.spot.seen) / d.spot.parts : 0;
-    d.predicted = d.model.p >= o.cured_below && (d.seen_fits || d.model.p >= kExplains * seen);
+    // Where nobody counted, a spot that is asked about comes back: a chance that may as well be below what counts as
+    // cured does not account for it, unless the one filling shows it too.
+    const bool surely = d.spot.parts > 0 || d.trouble >= kPredicted || d.model.low >= o.cured_below;
+    d.predicted = d.model.p >= o.cured_below && surely && (d.seen_fits || d.model.p >= kExplains * seen);
     if (d.predicted) {
       d.nominal = counted.of(run.hits(nominal_state(in), d.spot, std::size_t(o.draws)));
       d.gap_explains = d.nominal.p <= (1 - kExplains) * d.now.p;

@@ -12,7 +12,7 @@ namespace gapfront {
 const char* to_string(ShotCause c) {
   constexpr const char* kNames[] = {
       "none",     "thick resin", "thin resin", "low permeability", "high permeability", "more glass", "less glass",
-      "wide gap", "race-track",  "resin leak", "poor vacuum",      "clogged vent",      "pump"};
+      "wide gap", "race-track",  "resin leak", "poor vacuum",      "clogged vent",      "pump",       "inlet blocked"};
   return kNames[static_cast<int>(c)];
 }
 
@@ -28,14 +28,45 @@ namespace {
 constexpr double kPriorNormal = 0.8;
 // Below the first a shot was not normal, above the second it was (own choice).
 constexpr double kSurelyNot = 0.1, kMostLikely = 0.6;
-// Below this no cause, and no normal shot, makes such a log.
-constexpr double kUnexplained = 1e-3;
+// A log that ends before so much of the cavity is full ends before the shot does (own choice: what the model's volume,
+// a meter's scale and the last of a filling leave).
+constexpr double kWhole = 0.9;
+
+/// Nothing, or the resin alone.
+bool of_resin(ShotCause c) { return c == ShotCause::none || c == ShotCause::thick_resin || c == ShotCause::thin_resin; }
+
+/// Share of the cavity that was full when the log ended, or the pump was shut off; 1 of a shot that came to its end.
+double judged_share(const ShotLog& log, const FlowOptions& job, const Stretches& s, double cavity) {
+  const bool all_reached =
+      !job.vents.empty() && log.vents.size() == job.vents.size() &&
+      std::all_of(log.vents.begin(), log.vents.end(), [](const VentSeen& v) { return std::isfinite(v.time); });
+  const double full = s.volume / cavity;
+  return s.stands || all_reached || full >= kWhole ? 1 : full;
+}
+
+/// A resin that was measured to be another than the job's is a fact: what the log leaves to it and to nothing at all
+/// are one candidate.
+void believe_measured(const ShotLog& log, const FlowOptions& job, std::vector<ShotCandidate>& causes) {
+  const double factor = log.viscosity / job.viscosity;
+  const ShotCause is = factor > 1 ? ShotCause::thick_resin : ShotCause::thin_resin;
+  double probability = 0;
+  for (const ShotCandidate& c : causes)
+    if (of_resin(c.cause)) probability += c.probability;
+  const auto first = std::find_if(causes.begin(), causes.end(), [](const auto& c) { return of_resin(c.cause); });
+  ShotCandidate resin = *first;
+  std::erase_if(causes, [](const ShotCandidate& c) { return of_resin(c.cause); });
+  resin.cause = is, resin.probability = probability, resin.amount = {factor, NAN, NAN};
+  tell_measured(resin);
+  const auto place =
+      std::find_if(causes.begin(), causes.end(), [&](const ShotCandidate& c) { return c.probability < probability; });
+  causes.insert(place, resin);
+}
 
 ShotVerdict verdict_of(const std::vector<ShotCandidate>& causes) {
   if (causes[0].p_value < kUnexplained) return ShotVerdict::unexplained;
   double normal = 0;
   for (const ShotCandidate& c : causes)
-    if (c.cause == ShotCause::none) normal = c.probability;
+    if (c.cause == ShotCause::none && c.p_value >= kUnexplained) normal = c.probability;
   return normal < kSurelyNot    ? ShotVerdict::abnormal
          : normal > kMostLikely ? ShotVerdict::normal
                                 : ShotVerdict::unclear;
@@ -55,6 +86,11 @@ ShotFound judge_shot(const Sheet& sheet, const std::vector<double>& gap, const L
   Family pump = families[0];
   pump.cause = ShotCause::pump;
   families.push_back(pump);
+  if (stretches.stands) {
+    Family blocked = families[0];
+    blocked.cause = ShotCause::inlet_blocked, blocked.fixed = true;
+    families.push_back(blocked);
+  }
   const Evidence evidence(log, stretches, job, o);
   const Course& base = families[0].courses[0];
   // Pressure per rate with the half filled cavity, if it were as the job says.
@@ -81,26 +117,35 @@ ShotFound judge_shot(const Sheet& sheet, const std::vector<double>& gap, const L
     ShotCandidate c;
     c.cause = families[k].cause, c.subject = families[k].subject, c.at = families[k].at;
     c.probability = weight[k] / sum, c.amount = judged[k].amount;
-    c.p_value = p_value(judged[k].chi2, std::max(1, evidence.data() - 2));
+    // Among many pressures that fit, a vent that was reached hours late would go under: the farthest of vents and rest
+    // is judged by itself as well (of so many: Bonferroni).
+    c.p_value = std::min({p_value(judged[k].chi2, std::max(1, evidence.data() - 2)),
+                          2 * std::max(1, evidence.ends()) * normal_beyond(judged[k].worst), 1.0});
     tell_cause(c);
     out.causes.push_back(c);
   }
+  if (measured_apart(log, job, o)) believe_measured(log, job, out.causes);
   out.verdict = verdict_of(out.causes);
   // As the job has it, without anything fitted; and with the likely cause.
   const auto plain = evidence.pressures(base, {}), arrivals = evidence.vents(base, {});
   const Judged& likely = judged[order[0]];
-  out.cavity = base.full;
+  out.cavity = base.full, out.judged = judged_share(log, job, stretches, base.full);
+  if (out.judged < 1 && out.verdict == ShotVerdict::normal) out.verdict = ShotVerdict::unclear;
   for (std::size_t k = 0; k < stretches.size(); ++k)
     out.course.push_back({0.5 * (stretches.edge_time[k] + stretches.edge_time[k + 1]) - stretches.start,
                           0.5 * (stretches.edge[k] + stretches.edge[k + 1]), stretches.rate[k], stretches.pressure[k],
-                          plain[k], likely.pressure[k]});
+                          plain[k], likely.at.pressure[k]});
   for (const VentSeen& seen : log.vents)
     for (std::size_t v = 0; v < job.vents.size(); ++v)
       if (job.vents[v].name == seen.vent)
-        out.vents.push_back({seen.vent, seen.time, time_at(log, arrivals[v]), time_at(log, likely.vents[v])});
+        out.vents.push_back({seen.vent, seen.time, time_at(log, arrivals[v]), time_at(log, likely.at.vents[v])});
   fit_together(permeability, context, out);
   out.resists = resists * out.resistance.value;
-  tell_shot(log, job, o, out);
+  const Eigen::VectorXd off = evidence.residuals(likely.at);
+  Eigen::Index astray = -1;
+  if (evidence.vents_seen() > 0)
+    off.segment(static_cast<int>(stretches.size()), evidence.vents_seen()).cwiseAbs().maxCoeff(&astray);
+  tell_shot(log, job, o, static_cast<int>(astray), out);
   return out;
 }
 

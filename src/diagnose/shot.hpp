@@ -1,5 +1,6 @@
 // A shot's log against fillings.
 #pragma once
+#include <limits>
 #include <vector>
 
 #include "core/linear.hpp"
@@ -14,6 +15,9 @@ struct Course {
   std::vector<double> slope;             ///< of that
   std::vector<double> vents;             ///< injected when resin comes to each, mm³; +infinity: never
   double full = 0;                       ///< mm³ at its end
+  /// Of a cavity that keeps air: mm³ at which the resin comes to rest under the log's last pressure; otherwise
+  /// infinity.
+  double rest = std::numeric_limits<double>::infinity();
   /// Mean over a stretch of (p_inlet − p_cavity)/(µ rate), 1/mm³; +infinity beyond the end.
   double resistance(double from, double to) const;
 };
@@ -25,6 +29,10 @@ struct Stretches {
   std::vector<double> pressure, rate;     ///< mean above atmosphere, Pa; mm³/s
   std::vector<double> over_before;        ///< ∫ pressure above atmosphere dt up to each edge, Pa s
   double volume = 0, start = 0, end = 0;  ///< whole log: mm³, s
+  bool stopped = false;                   ///< the resin came to rest within the log
+  bool stands = false;                    ///< and the pump's pressure stood all the same
+  double rest_time = 0;                   ///< s of the log, when all but the last hundredth had come
+  double last_pressure = 0;               ///< mean over the log's last tenth, above atmosphere, Pa
   std::size_t size() const { return pressure.size(); }
 };
 Stretches stretches_of(const ShotLog&, const FlowOptions&);
@@ -39,7 +47,8 @@ struct ShotCase {
   const Sheet& sheet;
   const std::vector<double>& gap;
   const LaminateOptions& laminate;
-  FlowOptions flow;  ///< with the log's rate, and a limit that it does not meet
+  FlowOptions flow;      ///< with the log's rate, and a limit that it does not meet
+  double last_pressure;  ///< of a log whose pump stood at its end, above atmosphere, Pa; otherwise NaN
 };
 ShotCase case_of(const Sheet&, const std::vector<double>& gap, const LaminateOptions&, const FlowOptions&,
                  const Stretches&);
@@ -66,17 +75,35 @@ struct Effects {
   double vacuum = 0;      ///< Pa more in the cavity
 };
 
-/// The log as data with a covariance: mean pressure of each stretch, and volumes at vents.
+/// What a state of the tool would make of a log: mean pressures above atmosphere, Pa; injected at each vent, mm³;
+/// injected when the resin comes to rest though the pump's pressure stands, mm³ (infinity: it says nothing of that).
+struct Outlook {
+  std::vector<double> pressure, vents;
+  double rest = std::numeric_limits<double>::infinity();
+};
+
+// One sigma of the volume at which the resin comes to rest, relative (own choice: a meter's scale, gap, and how the
+// last of a cavity fills).
+inline constexpr double kRestSpread = 0.05;
+
+/// The log as data with a covariance: mean pressure of each stretch, volumes at vents, and where the resin came to
+/// rest.
 class Evidence {
  public:
   Evidence(const ShotLog&, const Stretches&, const FlowOptions& job, const ShotOptions&);
   /// Residuals, whitened: their squares add up to chi-square.
-  Eigen::VectorXd residuals(const std::vector<double>& pressure, const std::vector<double>& vents) const;
+  Eigen::VectorXd residuals(const Outlook&) const;
+  Outlook outlook(const Course&, const Effects&) const;
+  /// The same where no more resin comes in from the log's last volume on.
+  Outlook cut_off(Outlook) const;
   /// Mean pressure of each stretch, above atmosphere.
   std::vector<double> pressures(const Course&, const Effects&) const;
   std::vector<double> vents(const Course&, const Effects&) const;
   double cavity_pressure() const { return job_.cavity_pressure; }
-  int data() const { return static_cast<int>(log_.size() + seen_.size()); }
+  int data() const { return static_cast<int>(log_.size()) + ends(); }
+  /// Of the data those that are no pressures, the last ones: vents, and the rest.
+  int vents_seen() const { return static_cast<int>(seen_.size()); }
+  int ends() const { return static_cast<int>(seen_.size()) + log_.stands; }
   double volume_lost(double upto, double leak) const;  ///< of what was injected, mm³
   /// Injected when so much is in the cavity.
   double injected_for(double inside, double leak) const;
@@ -84,14 +111,17 @@ class Evidence {
  private:
   struct Seen {
     std::size_t vent;
-    double volume;
+    double volume, time;
   };
+  /// Sigmas by which a vent was reached after the resin had come to rest.
+  double too_late(double seen, double predicted) const;
+
+  const ShotLog& raw_;
   const Stretches& log_;
   const FlowOptions& job_;
   const ShotOptions& o_;
   Eigen::MatrixXd whiten_;  // inverse of the Cholesky factor
   std::vector<Seen> seen_;
-  bool stopped_ = false;  // the resin came to rest within the log
 };
 
 struct ShotContext;
@@ -102,13 +132,16 @@ struct ResistancePrior {
 };
 /// `thicker`: by which the resin differs, ln; `tighter`: the glass.
 ResistancePrior resistance_prior(const ShotContext&, double thicker, double tighter);
+/// The viscosity was measured, and is another than the job's.
+bool measured_apart(const ShotLog&, const FlowOptions& job, const ShotOptions&);
 
 /// Of a family: its evidence, its amount, and what it predicts at its best.
 struct Judged {
   double log_evidence = 0;
   ShotEstimate amount;
   double chi2 = 0, resistance = 0;
-  std::vector<double> pressure, vents;
+  double worst = 0;  ///< of the vents and the rest, sigma
+  Outlook at;
 };
 struct ShotContext {
   const ShotLog& log;
@@ -123,9 +156,15 @@ Judged judge_family(const Family&, const ShotContext&);
 /// Permeability, viscosity and leak together.
 void fit_together(const Family& permeability, const ShotContext&, ShotFound&);
 
+// With less than this chance no cause, and no normal shot, makes such a log.
+inline constexpr double kUnexplained = 1e-3;
+
 /// What the cause is, and what to check because of it.
 void tell_cause(ShotCandidate&);
-/// The headline, and the checks in the order in which they tell most.
-void tell_shot(const ShotLog&, const FlowOptions& job, const ShotOptions&, ShotFound&);
+/// The same of a resin that was measured.
+void tell_measured(ShotCandidate&);
+/// The headline, and the checks in the order in which they tell most. `astray`: of ShotFound::vents the one that is
+/// farthest from what the likely cause predicts.
+void tell_shot(const ShotLog&, const FlowOptions& job, const ShotOptions&, int astray, ShotFound&);
 
 }  // namespace gapfront::diagnosis

@@ -9,22 +9,19 @@
 namespace gapfront::diagnosis {
 namespace {
 
-constexpr double kNoVolume = std::numeric_limits<double>::infinity();
-// Errors of a model are alike over this share of the injected volume (own choice: a fifth).
-constexpr double kAlike = 0.2;
-// What a vent that is never reached counts as, against the injected volume.
-constexpr double kMissed = 1.3;
-// Resin has stopped: in the last tenth of the log it came at less than this share of its mean rate. A vent that is dry
-// then was none; how many sigma that is (own choice: somebody may have looked at the wrong one).
-constexpr double kStopped = 0.03, kDryVent = 4;
 // Of a leak, for the joint fit: one sigma of the share lost.
 constexpr double kLeakSpread = 0.05;
+// A measured viscosity that differs by more of the spreads between batches is out of the ordinary (19 of 20 do less).
+constexpr double kApart = 2;
 // Amounts at which a family's evidence is summed.
 constexpr int kAmounts = 33;
 constexpr double kScales = 3;  // of the prior, that the sum goes to
 // A rate that misses what is set by more than this is no scatter of a pump; over so many independent stretches.
 constexpr double kRateSpread = 0.06, kRateStretches = 4;
 constexpr double kBelowLimit = 0.85;
+// An inlet may be blocked at any time of a filling: its density beside that of coming to rest when the cavity is full,
+// ln.
+const double kAnywhere = std::log(std::sqrt(2 * M_PI) * kRestSpread);
 // A cause that explains the rate has a free amount: what that costs (Occam), in ln.
 constexpr double kPumpAmount = 2;
 
@@ -49,17 +46,12 @@ std::vector<double> off_set(const Stretches& log, const FlowOptions& job) {
   return out;
 }
 
-struct Blend {
-  std::vector<double> pressure, vents;
-};
-
 /// What a family predicts for an amount: between those that were filled in proportion.
-Blend blend(const Family& f, double amount, const Evidence& evidence, Effects effects) {
+Outlook blend(const Family& f, double amount, const Evidence& evidence, Effects effects) {
   if (f.cause == ShotCause::resin_leak) effects.leak = amount;
   if (f.cause == ShotCause::poor_vacuum) effects.vacuum = amount;
-  const auto of = [&](std::size_t k) {
-    return Blend{evidence.pressures(f.courses[k], effects), evidence.vents(f.courses[k], effects)};
-  };
+  const auto of = [&](std::size_t k) { return evidence.outlook(f.courses[k], effects); };
+  if (f.cause == ShotCause::inlet_blocked) return evidence.cut_off(of(0));
   if (f.courses.size() == 1) return of(0);
   const bool falls = f.amount.back() < f.amount.front();
   std::size_t k = 1;
@@ -68,8 +60,8 @@ Blend blend(const Family& f, double amount, const Evidence& evidence, Effects ef
   const bool factor = f.cause == ShotCause::race_track;
   const auto x = [factor](double v) { return factor ? std::log(v) : v; };
   const double part = std::clamp((x(amount) - x(f.amount[k - 1])) / (x(f.amount[k]) - x(f.amount[k - 1])), 0.0, 1.0);
-  Blend a = of(k - 1);
-  const Blend b = of(k);
+  Outlook a = of(k - 1);
+  const Outlook b = of(k);
   // What drives the resin spans decades; it is interpolated by its logarithm.
   const double open = atmosphere_pa - evidence.cavity_pressure() - effects.vacuum;
   for (std::size_t i = 0; i < a.pressure.size(); ++i) {
@@ -82,6 +74,7 @@ Blend blend(const Family& f, double amount, const Evidence& evidence, Effects ef
     else if (part > 0.5)
       a.vents[i] = b.vents[i];
   }
+  a.rest += part * (b.rest - a.rest);
   return a;
 }
 
@@ -119,8 +112,8 @@ std::pair<double, double> shifts(const Family& f, double size) {
 }
 
 struct Fit {
-  double log_evidence, chi2, resistance;
-  Blend at;
+  double log_evidence, chi2, worst, resistance;
+  Outlook at;
 };
 
 /// The resistance integrated out by Laplace's method.
@@ -129,117 +122,29 @@ Fit fit_resistance(const Family& f, double amount, const ShotContext& c) {
   const ResistancePrior prior = resistance_prior(c, resin, glass);
   double m = prior.mean, curvature = 1;
   Eigen::VectorXd r;
-  Blend at;
+  Outlook at;
   constexpr double kStep = 1e-4;
   for (int round = 0; round < 6; ++round) {
     at = blend(f, amount, c.evidence, {m, 0, 0});
-    r = c.evidence.residuals(at.pressure, at.vents);
-    const Blend next = blend(f, amount, c.evidence, {m + kStep, 0, 0});
-    const Eigen::VectorXd slope = (c.evidence.residuals(next.pressure, next.vents) - r) / kStep;
+    r = c.evidence.residuals(at);
+    const Outlook next = blend(f, amount, c.evidence, {m + kStep, 0, 0});
+    const Eigen::VectorXd slope = (c.evidence.residuals(next) - r) / kStep;
     curvature = slope.squaredNorm() + 1 / (prior.sigma * prior.sigma);
     const double step = -(slope.dot(r) + (m - prior.mean) / (prior.sigma * prior.sigma)) / curvature;
     m += std::clamp(step, -0.7, 0.7);
     if (std::abs(step) < 1e-6) break;
   }
   const double chi2 = r.squaredNorm(), off = (m - prior.mean) / prior.sigma;
-  return {prior.log_evidence - 0.5 * (chi2 + off * off) - std::log(prior.sigma * std::sqrt(curvature)), chi2, m, at};
+  const int ends = c.evidence.ends();
+  const double worst = ends > 0 ? r.tail(ends).cwiseAbs().maxCoeff() : 0;
+  return {prior.log_evidence - 0.5 * (chi2 + off * off) - std::log(prior.sigma * std::sqrt(curvature)), chi2, worst, m,
+          at};
 }
 
 }  // namespace
 
-Evidence::Evidence(const ShotLog& log, const Stretches& stretches, const FlowOptions& job, const ShotOptions& o)
-    : log_(stretches), job_(job), o_(o) {
-  const int n = static_cast<int>(log_.size());
-  const double whole = log_.edge.back();
-  Eigen::VectorXd model(n), drops(n);
-  for (int k = 0; k < n; ++k) {
-    const int a = std::max(0, k - 1), b = std::min(n - 1, k + 1);
-    const double slope = std::abs(log_.pressure[b] - log_.pressure[a]) / (whole / n * (b - a));
-    const double drop = log_.pressure[k] + atmosphere_pa - job.cavity_pressure;
-    drops[k] = drop;
-    model[k] = std::hypot(o.model_pressure * drop, slope * o.model_volume * log_.edge[k + 1]);
-  }
-  Eigen::MatrixXd covariance(n, n);
-  for (int a = 0; a < n; ++a)
-    for (int b = 0; b < n; ++b)
-      covariance(a, b) = model[a] * model[b] * std::exp(-std::abs(log_.edge[a] - log_.edge[b]) / (kAlike * whole)) +
-                         (a == b ? o.pressure * o.pressure : 0);
-  // A stretch's rate is as wrong as the volumes at its two ends; the next one shares one of them, the other way.
-  const double noise = volume_noise(log.samples);
-  const auto of_rate = [&](int k) { return drops[k] * noise / (log_.edge[k + 1] - log_.edge[k]); };
-  for (int a = 0; a < n; ++a)
-    for (int b = std::max(0, a - 1); b < std::min(n, a + 2); ++b)
-      covariance(a, b) += of_rate(a) * of_rate(b) * (a == b ? 2 : -1);
-  const Eigen::MatrixXd lower = covariance.llt().matrixL();
-  whiten_ = lower.triangularView<Eigen::Lower>().solve(Eigen::MatrixXd::Identity(n, n));
-  for (const VentSeen& seen : log.vents)
-    for (std::size_t v = 0; v < job.vents.size(); ++v)
-      if (job.vents[v].name == seen.vent) seen_.push_back({v, volume_at(log, seen.time)});
-  const double tail = log_.end - 0.1 * (log_.end - log_.start);
-  stopped_ = log.samples.back().volume - volume_at(log, tail) < kStopped * 0.1 * log_.volume;
-}
-
-Eigen::VectorXd Evidence::residuals(const std::vector<double>& pressure, const std::vector<double>& vents) const {
-  const int n = static_cast<int>(log_.size());
-  Eigen::VectorXd out(data()), off(n);
-  for (int k = 0; k < n; ++k) off[k] = log_.pressure[k] - pressure[k];
-  out.head(n) = whiten_ * off;
-  const double last = log_.edge.back();
-  for (std::size_t k = 0; k < seen_.size(); ++k) {
-    const double seen = seen_[k].volume, predicted = std::min(vents[seen_[k].vent], kMissed * std::max(last, 1e-9));
-    const double spread = o_.model_volume * (std::isfinite(seen) ? seen : last);
-    // Not seen: only what should have come counts.
-    double missing = std::max(0.0, last - predicted) / spread;
-    if (stopped_ && std::isfinite(vents[seen_[k].vent])) missing = std::max(missing, kDryVent);
-    out[n + static_cast<int>(k)] = std::isfinite(seen) ? (seen - predicted) / spread : missing;
-  }
-  return out;
-}
-
-double Evidence::volume_lost(double upto, double leak) const {
-  if (!(leak > 0)) return 0;
-  // What leaks is driven by the pressure above atmosphere.
-  const auto& e = log_.edge;
-  const auto next = std::lower_bound(e.begin(), e.end(), upto);
-  double over = 0;
-  if (next == e.begin())
-    over = log_.over_before.front() * upto / e.front();
-  else if (next == e.end())
-    over = log_.over_before.back() * upto / e.back();
-  else {
-    const std::size_t k = static_cast<std::size_t>(next - e.begin());
-    over = log_.over_before[k - 1] +
-           (upto - e[k - 1]) / (e[k] - e[k - 1]) * (log_.over_before[k] - log_.over_before[k - 1]);
-  }
-  return leak * e.back() * over / std::max(log_.over_before.back(), 1e-9);
-}
-
-double Evidence::injected_for(double inside, double leak) const {
-  double v = inside;
-  for (int k = 0; k < 30; ++k) v = inside + volume_lost(v, leak);
-  return v;
-}
-
-std::vector<double> Evidence::pressures(const Course& c, const Effects& x) const {
-  std::vector<double> out;
-  for (std::size_t k = 0; k < log_.size(); ++k) {
-    const double from = log_.edge[k] - volume_lost(log_.edge[k], x.leak),
-                 to = log_.edge[k + 1] - volume_lost(log_.edge[k + 1], x.leak);
-    const double share = std::max(0.0, to - from) / (log_.edge[k + 1] - log_.edge[k]);
-    const double resists = c.resistance(from, to);
-    // A cavity that is full stands at the pump's limit.
-    const double drop = std::isfinite(resists)
-                            ? job_.viscosity * std::exp(x.resistance) * share * log_.rate[k] * resists
-                            : job_.pressure_limit + atmosphere_pa - job_.cavity_pressure - x.vacuum;
-    out.push_back(drop + job_.cavity_pressure + x.vacuum - atmosphere_pa);
-  }
-  return out;
-}
-
-std::vector<double> Evidence::vents(const Course& c, const Effects& x) const {
-  std::vector<double> out;
-  for (const double v : c.vents) out.push_back(std::isfinite(v) ? injected_for(v, x.leak) : kNoVolume);
-  return out;
+bool measured_apart(const ShotLog& log, const FlowOptions& job, const ShotOptions& o) {
+  return log.viscosity > 0 && std::abs(std::log(log.viscosity / job.viscosity)) > kApart * o.viscosity_spread;
 }
 
 ResistancePrior resistance_prior(const ShotContext& c, double thicker, double tighter) {
@@ -261,6 +166,8 @@ ResistancePrior resistance_prior(const ShotContext& c, double thicker, double ti
   if (!(c.log.viscosity > 0)) return {thicker + tighter + known, std::sqrt(resin + glass), 0};
   // Normal and normal: what was measured moves the resin's part and narrows it.
   const double read = std::log(c.log.viscosity / c.flow.viscosity), u2 = o.measured_viscosity * o.measured_viscosity;
+  // Far from the job's it is no scatter: a fact that holds beside whatever else was the matter.
+  if (measured_apart(c.log, c.flow, o)) return {read + tighter + known, std::sqrt(u2 + glass), 0};
   const double both = resin + u2, off = read - thicker;
   out.mean = thicker + resin / both * off + tighter + known;
   out.sigma = std::sqrt(resin * u2 / both + glass);
@@ -303,8 +210,12 @@ Judged judge_family(const Family& f, const ShotContext& c) {
   const double chi2_rate =
       rates.empty() ? 0 : off / (kRateSpread * kRateSpread) * std::min(1.0, kRateStretches / double(rates.size()));
   out.log_evidence -= f.cause == ShotCause::pump ? kPumpAmount : 0.5 * chi2_rate;
-  out.chi2 = fits[at].chi2, out.resistance = fits[at].resistance;
-  out.pressure = fits[at].at.pressure, out.vents = fits[at].at.vents;
+  out.chi2 = fits[at].chi2, out.worst = fits[at].worst, out.resistance = fits[at].resistance;
+  out.at = fits[at].at;
+  if (f.cause == ShotCause::inlet_blocked) {
+    out.log_evidence += kAnywhere;
+    out.amount = {c.stretches.volume / f.courses[0].full, NAN, NAN};
+  }
   if (f.cause == ShotCause::pump && !rates.empty()) out.amount = {std::exp(ratio / double(rates.size())), NAN, NAN};
   if (sizes.size() < 2) return out;
   // 95 % of what the amounts' weights add up to.
@@ -337,8 +248,7 @@ void fit_together(const Family& permeability, const ShotContext& c, ShotFound& o
     const double k = std::clamp(std::exp(at[0]), f.amount.front(), f.amount.back());
     // Beyond what was filled the whole acts as resistance.
     const double beyond = at[0] - std::log(k);
-    const Blend b = blend(f, k, c.evidence, {at[1] - beyond, std::max(0.0, at[2]), 0});
-    return c.evidence.residuals(b.pressure, b.vents);
+    return c.evidence.residuals(blend(f, k, c.evidence, {at[1] - beyond, std::max(0.0, at[2]), 0}));
   };
   Eigen::Matrix3d hessian = Eigen::Matrix3d::Identity();
   const Eigen::Vector3d weight = sigma.cwiseInverse().cwiseAbs2();

@@ -5,6 +5,7 @@
 #include "core/statistics.hpp"
 #include "diagnose/shot.hpp"
 #include "gapfront/error.hpp"
+#include "units/words.hpp"
 
 namespace gapfront::diagnosis {
 namespace {
@@ -24,6 +25,11 @@ constexpr std::size_t kMinRows = 12;
 // A scale that jitters falls by no more than so many times its noise; of more noise than that share of the whole
 // nothing can be told.
 constexpr double kFalls = 6, kMostNoise = 0.02;
+// Who watches a vent reads another clock: so much of the log after its end, at most a row's time, is at its end.
+constexpr double kOtherClock = 0.01;
+// Resin has stopped: in the last tenth of the log it came at less than this share of its mean rate. It came to rest
+// when all but this share was in. The pump stood, where so much was left of the greatest pressure.
+constexpr double kStopped = 0.03, kLastOfIt = 0.01, kStands = 0.8;
 
 /// The first row by which `key` comes to what is wanted, and how far it is from the row before to there, as a share.
 template <class Key>
@@ -33,6 +39,35 @@ std::pair<std::size_t, double> row_at(const std::vector<ShotSample>& rows, doubl
   const double span = key(rows[k]) - key(rows[k - 1]);
   return {k, span > 0 ? std::clamp((wanted - key(rows[k - 1])) / span, 0.0, 1.0) : 1.0};
 }
+
+/// Edges from the first volume to the last, even as far as the rows are: on rows, as between two rows of a rate that
+/// falls a line is wrong.
+std::vector<double> edges_on_rows(const std::vector<ShotSample>& rows, double from, double to) {
+  std::vector<double> out;
+  for (const ShotSample& row : rows) {
+    const double wanted = from + (to - from) * double(out.size()) / kStretches;
+    if (row.volume >= wanted && row.volume <= to && (out.empty() || row.volume > out.back())) out.push_back(row.volume);
+  }
+  if (out.size() >= kMinEdges) return out;
+  out.clear();
+  for (int k = 0; k <= kStretches; ++k) out.push_back(from + (to - from) * k / kStretches);
+  return out;
+}
+
+/// Whether the resin came to rest, and how the pump stood then.
+void see_rest(const ShotLog& log, const FlowOptions& flow, Stretches& out) {
+  const double tail = out.end - 0.1 * (out.end - out.start), drop = atmosphere_pa - flow.cavity_pressure;
+  out.stopped = log.samples.back().volume - volume_at(log, tail) < kStopped * 0.1 * out.volume;
+  out.rest_time = time_at(log, log.samples.back().volume - kLastOfIt * out.volume);
+  double sum = 0, rows = 0;
+  for (const ShotSample& s : log.samples)
+    if (s.time >= tail) sum += s.pressure, ++rows;
+  out.last_pressure = sum / rows;
+  const double most = *std::max_element(out.pressure.begin(), out.pressure.end());
+  out.stands = out.stopped && out.last_pressure + drop >= kStands * (most + drop);
+}
+
+}  // namespace
 
 void check_log(const ShotLog& log, const FlowOptions& flow) {
   const std::string place = log.file.empty() ? "shot" : log.file;
@@ -52,27 +87,19 @@ void check_log(const ShotLog& log, const FlowOptions& flow) {
   }
   if (!(log.samples.back().volume > log.samples.front().volume))
     throw Error(Fault::input, place + ": no resin was injected; check the column of the volume or the rate");
-  for (const VentSeen& seen : log.vents)
+  const double end = log.samples.back().time, start = log.samples.front().time;
+  const double other_clock = std::min(end - log.samples[log.samples.size() - 2].time, kOtherClock * (end - start));
+  for (const VentSeen& seen : log.vents) {
     if (std::none_of(flow.vents.begin(), flow.vents.end(), [&](const Vent& v) { return v.name == seen.vent; }))
       throw Error(Fault::input,
                   "vent \"" + seen.vent + "\": the job has none of that name; give one of its [flow] vents");
-}
-
-/// Edges from the first volume to the last, even as far as the rows are: on rows, as between two rows of a rate that
-/// falls a line is wrong.
-std::vector<double> edges_on_rows(const std::vector<ShotSample>& rows, double from, double to) {
-  std::vector<double> out;
-  for (const ShotSample& row : rows) {
-    const double wanted = from + (to - from) * double(out.size()) / kStretches;
-    if (row.volume >= wanted && row.volume <= to && (out.empty() || row.volume > out.back())) out.push_back(row.volume);
+    if (std::isfinite(seen.time) && seen.time > end + other_clock)
+      throw Error(Fault::input,
+                  words("vent \"%s\": resin at %.0f s, but the log ends at %.0f s; give the log to its end, "
+                        "the time on its clock, or never",
+                        seen.vent.c_str(), seen.time, end));
   }
-  if (out.size() >= kMinEdges) return out;
-  out.clear();
-  for (int k = 0; k <= kStretches; ++k) out.push_back(from + (to - from) * k / kStretches);
-  return out;
 }
-
-}  // namespace
 
 double volume_noise(const std::vector<ShotSample>& rows) {
   // Third differences leave nothing of a parabola, and √20 of independent noise.
@@ -132,6 +159,7 @@ Stretches stretches_of(const ShotLog& log, const FlowOptions& flow) {
     out.pressure.push_back((all[k + 1] - all[k]) / time);
     out.rate.push_back((out.edge[k + 1] - out.edge[k]) / time);
   }
+  see_rest(log, flow, out);
   return out;
 }
 

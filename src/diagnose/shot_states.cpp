@@ -134,6 +134,14 @@ class FamilyRuns {
     const Filling f = flow::fill_watched(c_.sheet, state, o, [](double, double, const std::vector<double>&) {});
     return course_of(f, o, cavity_of(c_.sheet, state, f, o));
   }
+  /// Injected when the air that is shut in keeps the resin from going on, under the log's last pressure if that stood.
+  double rest_of(FlowOptions o) const {
+    if (!(c_.last_pressure + atmosphere_pa > o.cavity_pressure)) return kNotReached;
+    o.schedule.clear(), o.pressure_limit = c_.last_pressure;
+    const LaminateMap state = as_is();
+    const Filling f = flow::fill_watched(c_.sheet, state, o, [](double, double, const std::vector<double>&) {});
+    return f.injected;
+  }
   void later(int family, std::size_t amount, std::function<Course()> f) {
     runs_.push_back(std::move(f)), places_.emplace_back(family, amount);
   }
@@ -186,7 +194,11 @@ void FamilyRuns::add_vents() {
     if (!job_.vents[v].path.empty()) f.at = job_.vents[v].path.front();
     FlowOptions blocked = c_.flow;
     blocked.vents[v].blocked_from = 0;
-    later(static_cast<int>(families.size()) - 1, 0, [this, blocked] { return filled(as_is(), blocked); });
+    later(static_cast<int>(families.size()) - 1, 0, [this, blocked] {
+      Course out = filled(as_is(), blocked);
+      out.rest = rest_of(blocked);
+      return out;
+    });
   }
 }
 
@@ -235,7 +247,7 @@ ShotCase case_of(const Sheet& sheet, const std::vector<double>& gap, const Lamin
     most = std::max(most, log.pressure[k]);
   }
   flow.pressure_limit = kAboveLog * most;
-  return {sheet, gap, laminate, flow};
+  return {sheet, gap, laminate, flow, log.stands ? log.last_pressure : std::numeric_limits<double>::quiet_NaN()};
 }
 
 std::vector<Family> run_families(const ShotCase& c, const FlowOptions& job, const Progress& progress, int& fillings,

@@ -41,6 +41,8 @@ Message of_cause(const ShotCandidate& c) {
       return Message("shot.clogged-vent", {arg::name(c.subject)});
     case ShotCause::pump:
       return Message("shot.pump", {arg::fraction(amount, 0)});
+    case ShotCause::inlet_blocked:
+      return Message("shot.inlet-blocked", {arg::fraction(amount, 0)});
   }
   return {};
 }
@@ -70,20 +72,45 @@ Message of_check(const ShotCandidate& c) {
       return Message("shot.check-vent", {arg::name(c.subject)});
     case ShotCause::pump:
       return Message("shot.check-pump");
+    case ShotCause::inlet_blocked:
+      return Message("shot.check-inlet");
   }
   return {};
+}
+
+/// A log that no single cause explains.
+Message unexplained(const ShotFound& f, int astray) {
+  const ShotCandidate& nearest = f.causes[0];
+  if (nearest.cause != ShotCause::none) return Message("shot.unexplained", {arg::message(nearest.what)});
+  if (astray < 0 || !std::isfinite(f.vents[astray].predicted)) return Message("shot.unexplained-all");
+  const ShotVent& v = f.vents[astray];
+  const Argument name = arg::name(v.name), expected = arg::time(v.predicted);
+  if (!std::isfinite(v.seen)) return Message("shot.unexplained-dry-vent", {name, expected});
+  return Message("shot.unexplained-vent", {name, arg::time(v.seen), expected});
+}
+
+/// Of causes the first that is not the resin, where that was measured.
+const ShotCandidate& beside_resin(const ShotFound& f) {
+  for (const ShotCandidate& c : f.causes)
+    if (c.cause != ShotCause::thick_resin && c.cause != ShotCause::thin_resin) return c;
+  return f.causes[0];
 }
 
 }  // namespace
 
 void tell_cause(ShotCandidate& c) { c.what = of_cause(c), c.check = of_check(c); }
 
-void tell_shot(const ShotLog& log, const FlowOptions& job, const ShotOptions& o, ShotFound& f) {
+void tell_measured(ShotCandidate& c) {
+  c.what = Message("shot.resin-as-measured", {by_factor(c.amount.value)});
+  c.check = Message("shot.check-measured-resin");
+}
+
+void tell_shot(const ShotLog& log, const FlowOptions& job, const ShotOptions& o, int astray, ShotFound& f) {
   // Two sides of one rim are one cause.
   const ShotCandidate& first = f.causes[0];
   const ShotCandidate* second = &f.causes[1];
   for (const ShotCandidate& c : f.causes)
-    if (c.cause != first.cause) {
+    if (c.cause != first.cause && (c.cause != ShotCause::none || c.p_value >= kUnexplained)) {
       second = &c;
       break;
     }
@@ -94,28 +121,52 @@ void tell_shot(const ShotLog& log, const FlowOptions& job, const ShotOptions& o,
   const auto check = [&](const ShotCandidate& c) {
     if (!c.check.empty() && (f.check.empty() || f.check[0] != c.check)) f.check.push_back(c.check);
   };
+  const double thicker = log.viscosity > 0 ? log.viscosity / job.viscosity : 1;
+  const bool known = measured_apart(log, job, o);
+  const bool by_resin = known && (first.cause == ShotCause::thick_resin || first.cause == ShotCause::thin_resin);
+  const Argument share = arg::fraction(f.judged, 0);
   switch (f.verdict) {
     case ShotVerdict::normal:
       f.headline = {Message(f.rests_on_earlier() ? "shot.normal-for-tool" : "shot.normal-for-job")};
       break;
     case ShotVerdict::abnormal:
-      f.headline = {alone ? Message("shot.not-normal", {both[0], both[1]}) : Message("shot.not-normal-two", both)};
+      if (by_resin && alone) {
+        f.headline = {Message("shot.measured-resin", {by_factor(thicker)})};
+      } else if (known && !alone) {
+        const ShotCandidate& other = beside_resin(f);
+        f.headline = {
+            Message("shot.measured-resin-and", {by_factor(thicker), arg::message(other.what), chance(other)})};
+        check(other);
+      } else {
+        f.headline = {alone ? Message("shot.not-normal", {both[0], both[1]}) : Message("shot.not-normal-two", both)};
+      }
       check(first);
       if (!alone) check(*second);
       break;
     case ShotVerdict::unclear:
+      if (f.judged < 1 && first.cause == ShotCause::none && alone) {
+        f.headline = {Message("shot.normal-so-far", {share})};
+        break;
+      }
       f.headline = {Message("shot.unclear", both)};
       check(first), check(*second);
       break;
     case ShotVerdict::unexplained:
-      f.headline = {Message("shot.unexplained", {both[0]})};
-      f.check = {Message("shot.check-log")};
+      f.headline = {unexplained(f, astray)};
+      f.check = {Message(f.headline[0].id == "shot.unexplained" || f.headline[0].id == "shot.unexplained-all"
+                             ? "shot.check-log"
+                             : "shot.check-vent-seen")};
       break;
   }
+  if (f.judged < 1) {
+    if (f.headline[0].id != "shot.normal-so-far") f.check.push_back(Message("shot.note-so-far", {share}));
+    f.check.push_back(Message("shot.check-log-to-end"));
+  }
   // What was measured is believed: a shot may still be as the job allows it to be.
-  const double thicker = log.viscosity > 0 ? log.viscosity / job.viscosity : 1;
   if (f.verdict == ShotVerdict::normal && std::abs(std::log(thicker)) > 2 * o.measured_viscosity)
     f.check.push_back(Message("shot.note-measured-viscosity", {by_factor(thicker)}));
+  if (known && !by_resin && f.headline[0].id != "shot.measured-resin-and")
+    f.check.push_back(Message("shot.note-other-resin", {by_factor(thicker)}));
   if (log.vents.empty()) f.check.push_back(Message("shot.note-vents"));
   if (f.verdict != ShotVerdict::normal && !(log.viscosity > 0)) f.check.push_back(Message("shot.note-viscosity"));
 }

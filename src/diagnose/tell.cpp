@@ -40,6 +40,10 @@ void describe_unpredicted(SpotDiagnosis& d) {
   if (d.model.hits > 0 && d.spot.parts > 0)
     d.headline = {Message("diagnosis.not-gap-alone-gap", {arg::place(d.spot.at, 2), arg::fraction(d.model.p, 0),
                                                           arg::fraction(double(d.spot.seen) / d.spot.parts, 0)})};
+  else if (d.model.hits > 0)
+    d.headline = {
+        Message("diagnosis.not-predicted-chance", {arg::place(d.spot.at, 2), arg::probability(d.model.p),
+                                                   arg::probability(d.model.low), arg::probability(d.model.high)})};
   else
     d.headline = {Message("pages.not-gap-gap-measured", {arg::place(d.spot.at, 2)})};
   if (d.suspects.empty() || d.suspects[0].trouble < kPredicted)

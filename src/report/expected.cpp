@@ -10,6 +10,8 @@ std::string expected_section(const Inspection& r) {
   std::string out = "<section>" + heading("expected", told(v, "work.work-predicted-measured")) +
                     para(told(v, Text{Message("work.predicted-means-over-worked", {arg::message(r.expects)}),
                                       Message("work.en-up-two-agree")}));
+  for (const Message& m : r.expected_says) out += para("<b>" + told(v, m) + "</b>");
+  if (r.confirmed.empty() && !r.expected_says.empty()) return out + "</section>\n";
   if (r.confirmed.empty()) return out + para(told(v, "work.inspection-chose-no-correction")) + "</section>\n";
   std::vector<std::vector<std::string>> rows{{told(v, "work.correction"), told(v, "work.outcome"),
                                               told(v, "work.gap-before"), told(v, "work.predicted"),

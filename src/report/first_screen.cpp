@@ -13,7 +13,8 @@ Message work_did(const Inspection& r) {
   if (r.expects.empty()) return {};
   long told_of = 0, agree = 0;
   for (const Confirmed& c : r.confirmed)
-    if (c.can_tell) ++told_of, agree += c.En <= 1;
+    if (c.can_tell || c.port != Confirmed::Port::none)
+      ++told_of, agree += c.can_tell ? c.En <= 1 : c.port == Confirmed::Port::there;
   if (told_of == 0) return Message("first.work-cannot-be-told");
   if (agree == told_of) return Message("first.work-did-what-predicted");
   return Message("first.work-did-not", {agree, told_of});

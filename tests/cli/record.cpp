@@ -115,6 +115,37 @@ TEST_CASE("A record that was changed, or signed by somebody else, does not verif
   s.refused("not as it was signed");
 }
 
+TEST_CASE("A re-check is computed again on its baseline's sheet, and not without its history") {
+  const Bench bench;
+  bench.plates();
+  bench.write("my.key", kTestKey);
+  const auto dated = [&](const std::string& date) {
+    return bench.job({{"[job]\n", "[job]\ntool = \"T1\"\ndate = \"" + date + "\"\n"}});
+  };
+  REQUIRE(bench.run({"recheck", dated("2026-01-10"), "--output", "first", "--quiet"}).code == 0);
+  bench.write("lower.xyz", bench.read("lower.xyz") + "0 0 0\n");
+  const std::string job = dated("2026-02-10");
+  REQUIRE(bench.run({"recheck", job, "--output", "report", "--quiet"}).code == 0);
+  REQUIRE(bench.run({"record", "report", "--key", "my.key"}).code == 0);
+  const auto verify = [&] { return bench.run({"verify", "report", "--job", job}); };
+  const auto again = verify();
+  INFO(again.out << again.err);
+  CHECK(again.code == 0);
+  CHECK_THAT(again.out, Catch::Contains("the same numbers"));
+  CHECK_THAT(bench.read("report/record.json"), Catch::Contains("proof.history-baseline"));
+  std::filesystem::rename(bench.path("T1.history"), bench.path("elsewhere.history"));
+  const auto without = verify();
+  CHECK(without.code == 1);
+  CHECK_THAT(without.err,
+             Catch::Contains("measured on the sheet of its tool's baseline") && Catch::Contains("give its history as"));
+  // Another baseline in its place.
+  REQUIRE(bench.run({"recheck", dated("2026-03-10"), "--output", "other", "--quiet"}).code == 0);
+  (void)dated("2026-02-10");
+  const auto other = verify();
+  CHECK(other.code == 1);
+  CHECK_THAT(other.err, Catch::Contains("has another baseline"));
+}
+
 TEST_CASE("Other scans, and another job file, do not give the numbers of a record") {
   const SignedPlates s;
   const auto again = [&](const std::string& words) {

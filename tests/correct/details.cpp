@@ -189,6 +189,20 @@ TEST_CASE("A last point far from the vent makes moving the vent there a candidat
   CHECK(plan.after.dry_area < 0.2 * plan.now.dry_area);
 }
 
+TEST_CASE("A vent that a correction adds is looked for in the new job, by its place") {
+  Correction c;
+  c.kind = Kind::vent_add, c.port = "vent 2", c.port_to = {Vec3(184, -43, 0)}, c.port_radius = 8;
+  FlowOptions job;
+  job.vents = {{"end vent", {Vec3(186, 0, 0)}, 8, 0}};
+  CHECK(correct::port_made(c, job) == Confirmed::Port::missing);
+  job.vents.push_back({"another name", {Vec3(180, -50, 0)}, 8, 0});
+  CHECK(correct::port_made(c, job) == Confirmed::Port::there);
+  job.vents.back().radius = 3;  // drilled too small
+  CHECK(correct::port_made(c, job) == Confirmed::Port::missing);
+  c.kind = Kind::build_up;
+  CHECK(correct::port_made(c, job) == Confirmed::Port::none);
+}
+
 TEST_CASE("A new measurement after the work tells which correction did what was predicted") {
   const Case c([](const Vec3& p) { return 3 + 0.25 - 0.125 * (p.x() / 140 + p.y() / 110) + low(p); });
   Prediction then;
@@ -227,6 +241,24 @@ TEST_CASE("A new measurement after the work tells which correction did what was 
   CHECK(say(half.front().says) == "It did what was predicted.");
   CHECK(say(correct::confirm(then, again, measured(1.8)).back().says) == "It did more than was predicted.");
   CHECK(say(correct::confirm(then, again, measured(-2)).back().says) == "The gap went the other way.");
+  // Shims that are only half as ordered open the gap everywhere: that is not laid to the filler, which is as ordered.
+  const auto half_shims = correct::confirm(then, again, [&] {
+    GapMap gap = measured(1);
+    for (NodeGap& n : gap.nodes) n.gap += 0.1;
+    return gap;
+  }());
+  CHECK(half_shims.front().En > 1);
+  CHECK(half_shims.back().En <= 1);
+  CHECK(half_shims.back().seat == Approx(0.1).margin(0.01));
+  CHECK_THAT(say(half_shims.back().says),
+             Catch::StartsWith("It did what was predicted.") && Catch::Contains("that is no part of this work"));
+  // More than was ordered, and out of the limits by it, is no praise.
+  const GapMap deep = measured(3);
+  const Verdict verdict = conformity::judge(again, deep, c.tolerance);
+  const Confirmed over = correct::confirm(then, again, deep, &verdict).back();
+  CHECK(over.worst_is == Conformity::nonconforming);
+  CHECK(over.worst < -c.tolerance.minus);
+  CHECK_THAT(say(over.says), Catch::StartsWith("It went too far.") && Catch::Contains("outside the limits"));
   const Sheet elsewhere = [&] {
     Sheet s = again;
     for (Vec3& p : s.mesh.points) p.x() += 1000;

@@ -119,6 +119,30 @@ TEST_CASE("A pocket's air is pressed to little by a good vacuum, and to too much
   CHECK_THAT(say(d.discriminate), Catch::Contains("watch the gauge"));
 }
 
+TEST_CASE("A spot that a few draws alone show, and the one filling does not, is not predicted, and no work follows") {
+  // A lane that is just too narrow to make the spot in the one filling.
+  SpotDiagnosis d;
+  Shop shop;
+  for (const double wider : {0.6, 0.5, 0.4, 0.3, 0.2}) {
+    std::mt19937_64 random(4);
+    shop.measure(random, {{box(10, 185, -1, 18), wider}});
+    d = diagnosed(shop, at(190, 105, 40), {}, 32);
+    if (d.trouble < 0.25 && d.model.p > 0 && d.model.p < 0.5) break;
+  }
+  REQUIRE(d.trouble < 0.25);
+  REQUIRE(d.model.hits > 0);
+  DiagnoseOptions o;
+  o.draws = 32, o.cured_below = 0.5 * (d.model.low + d.model.p);
+  const auto of = [&] { return diagnosis::diagnose(shop.facts(), {}, {d.spot}, o).spots.at(0); };
+  const auto unsure = of();
+  CHECK_FALSE(unsure.predicted);
+  CHECK_THAT(say(unsure.headline), Catch::StartsWith("The model does not predict the dry spot"));
+  CHECK_THAT(say(unsure.cure_text), Catch::StartsWith("No correction"));
+  CHECK(unsure.causes.empty());
+  o.cured_below = 0.5 * d.model.low;
+  CHECK(of().predicted);
+}
+
 TEST_CASE("Where the model shows no spot, a vent that would make it if blocked is named, and how to tell") {
   std::mt19937_64 random(5);
   Shop shop;

@@ -155,6 +155,27 @@ TEST_CASE("After the work the first line says whether it did what was predicted"
   CHECK_THAT(first(0, false), Contains("cannot be told"));
 }
 
+TEST_CASE("A port that was not made is work that did not do what was predicted, and result.json keeps all of it") {
+  Inspection r = full_inspection();
+  r.expects = free_text("\"before\"");
+  r.confirmed.assign(2, {});
+  Confirmed &filler = r.confirmed[0], &vent = r.confirmed[1];
+  filler.correction = "C1", filler.kind = Kind::build_up, filler.can_tell = true, filler.En = 0.5;
+  filler.seat = 0.125, filler.worst = -0.25, filler.worst_is = Conformity::undecided;
+  filler.says = Message("work.did-what-predicted");
+  vent.correction = "C2", vent.kind = Kind::vent_add, vent.port = Confirmed::Port::missing;
+  vent.says = Message("work.port-missing", {arg::name("vent 2"), arg::place({1, 2, 3}, 2)});
+  r.expected_says = {Message("warnings.same-scans")};
+  const Inspection again = report::read_result(report::result_json(r));
+  CHECK(report::result_json(again) == report::result_json(r));
+  CHECK(again.confirmed[0].seat == 0.125);
+  CHECK(again.confirmed[0].worst_is == Conformity::undecided);
+  CHECK(again.confirmed[1].port == Confirmed::Port::missing);
+  const std::string page = report::report_html(again);
+  CHECK_THAT(page, Contains("1 of 2 results agree") && Contains("is not in this job at") &&
+                       Contains("These are the very scans"));
+}
+
 TEST_CASE("A step that was drawn less often than the first and the last state shows no mean beside theirs") {
   Inspection r = full_inspection();
   CorrectionPlan& p = r.plan;

@@ -367,6 +367,12 @@ void describe(auto& v, Is<Confirmed> auto& c) {
   v("achieved_U_mm", c.achieved_U);
   v("En", c.En);
   v("can_tell", c.can_tell);
+  v.maybe("seat_mm", c.seat != 0, c.seat,
+          "By which the halves lie farther apart there than predicted; taken out of what was achieved. Absent: 0.");
+  v.maybe("worst_mm", std::isfinite(c.worst), c.worst, "The largest deviation where it worked. Absent: not known.");
+  v.maybe("worst_is", std::isfinite(c.worst), word(c.worst_is, Conformity::not_judged));
+  v.maybe("port", c.port != Confirmed::Port::none, word(c.port, {"none", "missing", "there"}),
+          "Whether the new job has the inlet or vent that the correction adds or moves. Absent: it does neither.");
   v("says", c.says);
 }
 

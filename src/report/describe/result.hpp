@@ -103,6 +103,7 @@ void describe(auto& v, Is<Inspection> auto& r) {
            [&](auto& g) {
              g("from", r.expects, "That inspection; empty: none.");
              g("corrections", coarse(r.confirmed));
+             g.maybe("says", !r.expected_says.empty(), r.expected_says, "Of all of them together.");
            });
   v("warnings", r.warnings);
   v.object("sheet", "The triangle mesh on the lower moulding face, and what is known at each of its nodes.",

@@ -17,13 +17,14 @@ void describe(auto& v, Is<ShotEstimate> auto& e) {
 
 void describe(auto& v, Is<ShotCandidate> auto& c) {
   v.about("candidate", "A possible cause, and how probable the log makes it.");
-  v("cause", word(c.cause, ShotCause::pump));
+  v("cause", word(c.cause, ShotCause::inlet_blocked));
   v("subject", c.subject, "The vent's name; of race-tracking the part of the rim.");
   v("at_mm", c.at);
   v("probability", fine(share(c.probability)));
   v("amount", c.amount,
     "A factor on viscosity, permeability, glass or the conductance of the rim; mm of gap; share of the resin; Pa of "
-    "cavity pressure; share of the set rate. null: it has none.");
+    "cavity pressure; share of the set rate; of a blocked inlet the share of the cavity that was full. null: it has "
+    "none.");
   v("p_value", fine(share(c.p_value)), "That chance alone makes the log differ so much from what this cause predicts.");
   v("what", c.what);
   v("check", c.check, "What to check; may be empty.");
@@ -75,6 +76,8 @@ void describe(auto& v, Is<ShotFile> auto& d) {
   v("volume_mm3", f.volume, "Injected.");
   v("duration_s", f.duration);
   v("cavity_mm3", f.cavity, "What the cavity takes by the model.");
+  v.maybe("judged_share", f.judged < 1, f.judged,
+          "Of the cavity, what was full when the log ended; of the rest nothing is said. Absent: it was full.");
   v("resistance", f.resistance, "Viscosity over permeability, against the job's.");
   v("normal_low", f.normal_low, "Nineteen of twenty normal shots of this tool resist between these.");
   v("normal_high", f.normal_high);
