@@ -67,6 +67,9 @@ struct GapMap {
   /// Per node, mm²: the area its gap speaks for, and the part of its cell that is not measured because either scan has
   /// a hole there (of the lower, of the upper scan). Empty: a measured node speaks for its cell.
   std::vector<double> judged, unseen, unseen_lower, unseen_upper;
+  /// Per node: 1 where the lower scan shows points that a program has filled in, 2 where the upper does, 3 both; they
+  /// are no measurement. Empty: none are found.
+  std::vector<char> made_up;
   /// What fillings take where none was measured, see cavity::assume_gap(). Empty: the nominal gap.
   AssumedGap assumed;
   /// A node's gap for fillings, mm; `nominal`: there.

@@ -259,8 +259,8 @@ Patch fit_patch(const Surface& surface, const Vec3& at, const Vec3& start, const
         r = std::max(minimum, kShrink * r);
       }
     }
-    // The next selection cuts by it; the last patch needs none.
-    if (!settled) next.scatter = scatter(fit, misfit.rms(), noise, s);
+    // The next selection cuts by it; of the last patch the plain one is enough.
+    next.scatter = settled ? misfit.rms() : scatter(fit, misfit.rms(), noise, s);
     patch = next;
   }
   if (!settled && patch.u == 0) patch.ok = false;

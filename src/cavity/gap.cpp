@@ -9,6 +9,7 @@
 #include <optional>
 #include "cavity/coverage.hpp"
 #include "cavity/long_errors.hpp"
+#include "cavity/made_up.hpp"
 #include "cavity/patch.hpp"
 #include "cavity/truncation.hpp"
 #include "core/parallel.hpp"
@@ -179,6 +180,9 @@ bool tells_nothing(const NodeGap& g, const GapOptions& o) {
   return g.measured && o.coverage * std::hypot(g.u_lower, g.u_upper) > o.nominal;
 }
 
+// So many points about a fit of six parameters tell their scatter to a quarter.
+constexpr int kTellScatter = 15;
+
 NodeGap unmeasured(const Vec3& at, const Vec3& normal) {
   NodeGap g;
   g.mid = at, g.direction = normal;
@@ -223,7 +227,11 @@ NodeGap measure(const Surface& lower, const Surface& upper, const Vec3& at, cons
   g.fit_area = std::max(low.fit_area, up.fit_area);
   const cavity::Witness shown = budget(low, up, n, *ball, alignment, options, g);
   if (tells_nothing(g, options)) return unmeasured(at, normal);
-  if (witness) *witness = shown;
+  if (witness) {
+    *witness = shown;
+    if (low.used >= kTellScatter) witness->scatter_lower = low.scatter;
+    if (up.used >= kTellScatter) witness->scatter_upper = up.scatter;
+  }
   return g;
 }
 
@@ -269,8 +277,10 @@ GapMap cavity::measure_gap(const Sheet& sheet, const Surface& lower, const Surfa
   cavity::pool_truncation(sheet, witnesses, map);
   for (std::size_t i = 0; i < n; ++i)
     if (tells_nothing(map.nodes[i], options)) map.nodes[i] = unmeasured(sheet.mesh.points[i], sheet.normals[i]);
+  cavity::drop_made_up(sheet, witnesses, {.lower = lower.noise(), .upper = upper.noise()}, map);
   cavity::carry_fields(sheet, alignment, map);
   cavity::take_coverage(sheet, holes, upper, options.nominal, map);
+  cavity::count_made_up(sheet, map);
   std::size_t measured = 0;
   for (std::size_t i = 0; i < n; ++i) measured += map.nodes[i].measured, map.unmeasured_area += map.unseen[i];
   for (const auto& l : sheet.lost) map.unmeasured_area += l.area;

@@ -10,6 +10,8 @@ struct Witness {
   double by_lower = 0, by_upper = 0, by_slope = 0;  ///< the slope is the lower fit's
   Truncation lower, upper, slope;
   double reach = 0;  ///< radius of the larger fit, mm
+  /// Of the points about the fits, mm; no number where too few of them tell it.
+  double scatter_lower = std::numeric_limits<double>::quiet_NaN(), scatter_upper = scatter_lower;
 };
 
 /// A single fit tells a truncation from its noise only when it is twice the noise; a smaller one, the same all around,

@@ -86,6 +86,15 @@ Messages job_notes(const Measured& r) {
     for (const Station& s : stations) names.push_back(Message("list.plain", {arg::name(s.name)}));
     out.push_back(Message("warnings.no-stack-declared", {names}));
   }
+  for (const char half : {char(1), char(2)}) {
+    double area = 0;
+    Vec3 middle = Vec3::Zero();
+    for (std::size_t i = 0; i < r.gap.made_up.size(); ++i)
+      if (r.gap.made_up[i] & half) area += r.sheet.area[i], middle += r.sheet.area[i] * r.sheet.mesh.points[i];
+    if (area > 0)
+      out.push_back(Message(half == 1 ? "warnings.made-up-lower" : "warnings.made-up-upper",
+                            {arg::area(area), arg::place(middle / area, 2)}));
+  }
   // People name scans by what they show, in any language that they write.
   const auto names_half = [](const std::filesystem::path& file, std::initializer_list<const char*> words) {
     std::string name = file.filename().string();

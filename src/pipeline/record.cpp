@@ -106,7 +106,11 @@ Inspection inspect_as_recorded(const Job& job, const Inspection& then, const Pro
     throw Error(Fault::input, re_check + file.string() +
                                   " has another baseline; give the history of that time, or verify the signature "
                                   "alone, without --job");
-  return baseline.inspected(job, progress);
+  Inspection again = baseline.inspected(job, progress);
+  // What the history said of the entry when it was made, as of the same scans under another date.
+  for (const Message& m : then.warnings)
+    if (m.id.starts_with("warnings.history-")) again.warnings.push_back(m);
+  return again;
 }
 
 void check_against(const Job& job, const std::string& against) {

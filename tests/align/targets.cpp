@@ -1,71 +1,9 @@
 #include <catch2/catch.hpp>
 
 #include "align/find_balls.hpp"
-#include "gapfront/error.hpp"
-#include "support.hpp"
+#include "balls.hpp"
 
-using namespace gapfront;
-using namespace support;
-
-namespace {
-
-const std::vector<Vec3> kBalls{{-240, -180, 5}, {240, -180, 5}, {240, 180, 5},
-                               {-240, 180, 5},  {0, -200, 25},  {30, 210, -5}};
-
-std::string name(std::size_t i) { return "B" + std::to_string(i + 1); }
-
-/// Two scans of six balls on flats, each in its own pose, with rough places up to 6 mm off.
-struct Setup {
-  Scan lower, upper;
-  AlignOptions options;
-  Rigid lower_pose, upper_pose;  // tool → scan
-};
-
-Setup make_setup(double noise, unsigned seed) {
-  Setup s;
-  Random random(seed);
-  s.lower_pose = pose(120, -35, 60, 0.4, Vec3(0.1, 0.3, 1));
-  s.upper_pose = pose(-900, 350, 20, 2.7, Vec3(1, 0.2, 0.1));
-  for (int half = 0; half < 2; ++half) {
-    const Rigid& to_scan = half ? s.upper_pose : s.lower_pose;
-    std::vector<Vec3>& points = (half ? s.upper : s.lower).cloud.points;
-    for (const Vec3& c : kBalls) {
-      std::vector<Vec3> local;
-      add_ball(local, Vec3::Zero(), 10, -0.1, 500, noise, random);
-      add_flat(local, Vec3(0, 0, -1), 25, 1.5, 10.5, noise, random);
-      for (const Vec3& p : local) points.push_back(to_scan * (c + (half ? Vec3(p.x(), -p.y(), -p.z()) : p)));
-    }
-  }
-  for (std::size_t i = 0; i < kBalls.size(); ++i)
-    s.options.targets.push_back(ball_target(name(i), 20, s.lower_pose * kBalls[i] + 3 * random.vector().normalized(),
-                                            s.upper_pose * kBalls[i] + 6 * random.vector().normalized()));
-  return s;
-}
-
-const Rigid kUpperPose = pose(-900, 350, 20, 2.7, Vec3(1, 0.2, 0.1));
-
-/// Point targets on the ball places, both shifted by Gaussian errors.
-AlignOptions point_options(double sigma, Random& random, double u) {
-  AlignOptions o;
-  for (std::size_t i = 0; i < kBalls.size(); ++i) {
-    o.targets.push_back(
-        point_target(name(i), kBalls[i] + sigma * random.vector(), kUpperPose * kBalls[i] + sigma * random.vector()));
-    o.targets.back().u = u;
-  }
-  return o;
-}
-
-std::string fault_of(const AlignOptions& o, Fault& fault, const Scan& lower = {}, const Scan& upper = {}) {
-  try {
-    align::register_halves(lower, upper, o, {.lower = 0.02, .upper = 0.02});
-  } catch (const Error& e) {
-    fault = e.fault;
-    return e.what();
-  }
-  return "no error";
-}
-
-}  // namespace
+using namespace balls;
 
 TEST_CASE("Balls in both scans bring the upper half to its closed place in the lower scan's frame") {
   const Setup s = make_setup(0.02, 1);
@@ -308,40 +246,6 @@ TEST_CASE("A ball that is not there is named with its half and place where too f
   const std::string text = fault_of(s.options, fault, s.lower, s.upper);
   CHECK(says(text, "target B4: no ball"));
   CHECK(says(text, "upper half"));
-  CHECK(fault == Fault::measurement);
-}
-
-TEST_CASE("Scans in another pose than the job has are found by the pattern of their balls, and that is said") {
-  Setup s = make_setup(0.02, 12);
-  for (std::size_t i = 0; i < kBalls.size(); ++i)  // as read in the scans before: to a tenth of a millimetre
-    s.options.targets[i].lower->at = (s.lower_pose * kBalls[i] * 10).array().round() / 10,
-    s.options.targets[i].upper->at = (s.upper_pose * kBalls[i] * 10).array().round() / 10;
-  const Alignment before = align::register_halves(s.lower, s.upper, s.options, {.lower = 0.02, .upper = 0.02});
-  CHECK(before.warnings.empty());
-  const Rigid turned = pose(300, -80, 900, 1.9, Vec3(0.3, 1, 0.2)), other = pose(40, 700, -200, 2.6, Vec3(1, 1, 0));
-  for (Vec3& p : s.lower.cloud.points) p = turned * p;
-  for (Vec3& p : s.upper.cloud.points) p = other * p;
-  const Alignment a = align::register_halves(s.lower, s.upper, s.options, {.lower = 0.02, .upper = 0.02});
-  CHECK(says(a.warnings, "the lower scan lies otherwise than the job has it"));
-  CHECK(says(a.warnings, "the upper scan lies otherwise than the job has it"));
-  REQUIRE(a.residuals.size() == 6);
-  const Rigid error =
-      a.upper_to_tool.motion * other * s.upper_pose * (a.lower_to_tool.motion * turned * s.lower_pose).inverse();
-  for (const Vec3& p : kBalls) CHECK((error * p - p).norm() < 0.006);
-  // Without tool places the frame of the job is the lower scan's that it was written for: kept to the tenth that its
-  // places were rounded to.
-  for (const Vec3& p : kBalls)
-    CHECK((a.lower_to_tool.motion * (turned * (s.lower_pose * p)) - s.lower_pose * p).norm() < 0.1);
-}
-
-TEST_CASE("Balls that neither their places nor their distances tell are an error that says where to read the places") {
-  Setup s = make_setup(0.02, 12);
-  for (Target& t : s.options.targets)
-    t.lower->at += Vec3(500, 0, 0) + 30 * Vec3(t.lower->at.y() > 0, t.name[1] - '0', 0);
-  Fault fault{};
-  const std::string text = fault_of(s.options, fault, s.lower, s.upper);
-  CHECK(says(text, "no ball is at its place in the lower half, nor could they be told by their distances"));
-  CHECK(says(text, "gapfront look"));
   CHECK(fault == Fault::measurement);
 }
 

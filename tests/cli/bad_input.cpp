@@ -134,7 +134,7 @@ TEST_CASE("A corner of the seal line far beside the scan is named, in a second")
   const Bench bench;
   bench.plates();
   const std::string wrong =
-      "nominal = \"2 mm\"\nseal = [\"-40, -30 mm\", \"400, -30 mm\", \"40, 30 mm\", \"-40, 30 mm\"]";
+      "nominal = \"2 mm\"\nseal = [\"-40, -30 mm\", \"400, -30 mm\", \"400, 30 mm\", \"-40, 30 mm\"]";
   bench.refused(bench.job({{"nominal = \"2 mm\"", wrong}}), 1, "[cavity] seal: its corner x 400, y −30 mm lies 350 mm");
 }
 
