@@ -9,6 +9,7 @@
 #include "pipeline/by_readings.hpp"
 #include "pipeline/checks.hpp"
 #include "pipeline/places.hpp"
+#include "units/words.hpp"
 
 namespace gapfront::pipeline {
 namespace {

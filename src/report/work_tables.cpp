@@ -8,6 +8,8 @@
 namespace gapfront::report {
 namespace {
 
+using D = Dimension;
+
 constexpr const char* kBlank = "<span class=\"blank\"></span>";  // to be written in by hand
 
 /// As the instruction has it: a hundredth of a millimetre, and a place more for stock that needs it.
