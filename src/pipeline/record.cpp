@@ -109,7 +109,7 @@ Inspection inspect_as_recorded(const Job& job, const Inspection& then, const Pro
   Inspection again = baseline.inspected(job, progress);
   // What the history said of the entry when it was made, as of the same scans under another date.
   for (const Message& m : then.warnings)
-    if (m.id.starts_with("warnings.history-")) again.warnings.push_back(m);
+    if (m.id.find(".history-") != std::string::npos) again.warnings.push_back(m);
   return again;
 }
 
