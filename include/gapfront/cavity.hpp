@@ -114,6 +114,9 @@ struct GapOptions {
   double u_instrument = 0.01;  ///< standard uncertainty of a scan's systematic error, mm (declared)
   double u_temperature = 0;    ///< standard uncertainty by thermal growth across the gap, mm
   double coverage = 2;         ///< k in U = k·u
+  /// Looks for points that a program has filled in, see GapMap::made_up. Not in scans whose coordinates are rounded to
+  /// more than their noise: a flat face along an axis has none there.
+  bool find_made_up = true;
 };
 
 /// Whose scan leaves a place out; `neither`: both cover it, but no gap could be measured.

@@ -32,6 +32,7 @@ struct Doubt {
     wrong_unit,    ///< sizes suit another unit of length; `subject` names it
     seat_dirt,     ///< a ball does not sit in its seat; `subject` names it
     second_layer,  ///< a scan shows two surfaces, one behind the other; `subject` is its file, `amount` their distance
+    readings,      ///< readings of the gap contradict the map; `subject` names one that does alone
     registration,  ///< the registration's own tests fail and no single reason is the likely one
   };
   Reason reason = Reason::registration;
@@ -54,9 +55,10 @@ std::optional<Doubt> doubt_registration(const Alignment&, const AlignOptions&, c
 /// at least, test the closed position.
 std::optional<Doubt> doubt_unchecked_targets(const Alignment&, const AlignOptions&, int readings);
 /// Of readings of the gap that the map contradicts beyond both uncertainties, or that all together say that the clamped
-/// mold sits differently; each of the two by chance in 1 of 400 inspections. Readings whose common motion was taken out
-/// of the map (`SpotShift::removed`) count with what is left.
-std::optional<Doubt> doubt_of_readings(const std::vector<SpotComparison>&, const SpotShift&, double coverage);
+/// mold sits differently; each of the two by chance in 1 of 400 inspections, and by more than `play` mm. Readings whose
+/// common motion was taken out of the map (`SpotShift::removed`) count with what is left.
+std::optional<Doubt> doubt_of_readings(const std::vector<SpotComparison>&, const SpotShift&, double coverage,
+                                       double play);
 /// What is said of a target that was left out while the rest suffices: which, by how much, likely why. Nothing where
 /// none was.
 std::optional<Message> target_left_out(const Alignment&, const AlignOptions&, const Sheet&);

@@ -277,7 +277,8 @@ GapMap cavity::measure_gap(const Sheet& sheet, const Surface& lower, const Surfa
   cavity::pool_truncation(sheet, witnesses, map);
   for (std::size_t i = 0; i < n; ++i)
     if (tells_nothing(map.nodes[i], options)) map.nodes[i] = unmeasured(sheet.mesh.points[i], sheet.normals[i]);
-  cavity::drop_made_up(sheet, witnesses, {.lower = lower.noise(), .upper = upper.noise()}, map);
+  if (options.find_made_up)
+    cavity::drop_made_up(sheet, witnesses, {.lower = lower.noise(), .upper = upper.noise()}, map);
   cavity::carry_fields(sheet, alignment, map);
   cavity::take_coverage(sheet, holes, upper, options.nominal, map);
   cavity::count_made_up(sheet, map);

@@ -192,7 +192,7 @@ void refuse_other_numbers(const fs::path& folder, const fs::path& job_file) {
                                   GAPFRONT_VERSION + "; compute it again with that version");
   const Job job = job::read_job(job_file);
   // Reports from before the baseline stood among the inputs do not say what they were measured on.
-  if (!pipeline::rests_on_baseline(then) && (!job.history.file.empty() || fs::exists(folder / "recheck.json")))
+  if (!pipeline::rests_on_baseline(then) && fs::exists(folder / "recheck.json"))
     throw Error(Fault::input, job_file.string() +
                                   ": measured on the sheet of the tool's history, which the scans alone "
                                   "do not give; only the signature can be verified");

@@ -237,6 +237,8 @@ const char* to_string(Doubt::Reason reason) {
       return "seat dirt";
     case Doubt::Reason::second_layer:
       return "second layer";
+    case Doubt::Reason::readings:
+      return "readings";
     case Doubt::Reason::registration:
       return "registration";
   }
@@ -255,6 +257,7 @@ std::optional<Doubt> conformity::doubt_layers(const SecondLayer& layer, const st
 
 Message conformity::what_first(const Doubt& d) {
   return Message(d.reason == Doubt::Reason::second_layer ? "doubt.scans-must-checked-first"
+                 : d.reason == Doubt::Reason::readings   ? "doubt.readings-must-checked-first"
                                                          : "doubt.registration-must-checked-first");
 }
 
@@ -276,25 +279,28 @@ std::optional<Doubt> conformity::doubt_unchecked_targets(const Alignment& a, con
 }
 
 std::optional<Doubt> conformity::doubt_of_readings(const std::vector<SpotComparison>& spots, const SpotShift& shift,
-                                                   double coverage) {
+                                                   double coverage, double play) {
   int compared = 0;
-  const SpotComparison* worst = nullptr;
-  for (const SpotComparison& s : spots)
-    if (s.found) {
-      ++compared;
-      if (!worst || s.En > worst->En) worst = &s;
-    }
+  const SpotComparison *worst = nullptr, *farthest = nullptr;
+  const auto apart = [](const SpotComparison& s) { return std::abs(s.map - s.reading); };
+  for (const SpotComparison& s : spots) {
+    if (!s.found) continue;
+    ++compared;
+    if (!worst || s.En > worst->En) worst = &s;
+    if (!farthest || apart(s) > apart(*farthest)) farthest = &s;
+  }
+  if (!worst) return std::nullopt;
   Doubt d;
-  if (shift.parameters > 0 && !shift.removed && shift.p_beyond < kChance) {
-    d.reason = Doubt::Reason::not_closed;
-    d.amount = std::abs(shift.offset);
-    d.text =
-        Message("doubt.readings-say-shifted", {static_cast<long>(shift.readings), arg::length(std::abs(shift.offset))});
+  d.reason = Doubt::Reason::readings;
+  if (shift.parameters > 0 && !shift.removed && shift.p_beyond < kChance && apart(*farthest) > play) {
+    d.amount = apart(*farthest);
+    d.text = Message("doubt.readings-say-shifted", {static_cast<long>(shift.readings), arg::length(d.amount)});
     return d;
   }
   // En is in units of both expanded uncertainties; the worst of so many readings.
-  if (!worst || compared * p_value(std::pow(coverage * worst->En, 2), 1) >= kChance) return std::nullopt;
-  d.subject = worst->name, d.amount = std::abs(worst->map - worst->reading);
+  if (compared * p_value(std::pow(coverage * worst->En, 2), 1) >= kChance || !(apart(*worst) > play))
+    return std::nullopt;
+  d.subject = worst->name, d.amount = apart(*worst);
   d.text = Message("doubt.reading-contradicts-map",
                    {arg::name(worst->name), arg::length(worst->reading), arg::length(worst->reading_U),
                     arg::length(worst->map), arg::length(worst->map_U)});

@@ -222,6 +222,8 @@ void set_En(Confirmed& r) {
 
 /// Every station by the part of the sheet that is nearest to it: a mean over all would hide a tilt.
 void Confirmation::of_shims(const Correction& c) {
+  bool worked_off = false;
+  std::vector<std::size_t> idle_off;
   for (const auto& s : c.shims) {
     Confirmed r = means(c, s.station, [&](std::size_t i) {
       const auto nearest = std::min_element(c.shims.begin(), c.shims.end(), [&](const auto& a, const auto& b) {
@@ -233,10 +235,14 @@ void Confirmation::of_shims(const Correction& c) {
       set_En(r);
       shims_off_ |= r.En > 1;
       const bool idle = s.change == 0 && s.relief == 0;
-      r.says = idle && r.En > 1 ? Message("work.nothing-to-do-there") : outcome(r);
+      worked_off |= !idle && r.En > 1;
+      if (idle && r.En > 1) idle_off.push_back(out.size());
+      r.says = outcome(r);
     }
     out.push_back(std::move(r));
   }
+  for (const std::size_t k : idle_off)
+    out[k].says = Message(worked_off ? "work.nothing-to-do-there" : "work.idle-station-changed");
 }
 
 void Confirmation::of(const Correction& c) {
@@ -295,6 +301,9 @@ std::vector<Confirmed> confirm(const Prediction& then, const Sheet& sheet, const
 
 Confirmed::Port port_made(const Correction& c, const FlowOptions& job) {
   using Port = Confirmed::Port;
+  // A result from before it told the mouth does not say what was to be made.
+  if (c.port_radius <= 0 && (c.kind == Kind::vent_add || c.kind == Kind::vent_enlarge || c.kind == Kind::inlet_add))
+    return Port::none;
   switch (c.kind) {
     case Kind::vent_add:
     case Kind::vent_move:

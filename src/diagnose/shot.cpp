@@ -28,6 +28,8 @@ namespace {
 constexpr double kPriorNormal = 0.8;
 // Below the first a shot was not normal, above the second it was (own choice).
 constexpr double kSurelyNot = 0.1, kMostLikely = 0.6;
+// Below it a cause is not worth looking for (own choice).
+constexpr double kNoticeable = 0.05;
 // A log that ends before so much of the cavity is full ends before the shot does (own choice: what the model's volume,
 // a meter's scale and the last of a filling leave).
 constexpr double kWhole = 0.9;
@@ -41,7 +43,7 @@ double judged_share(const ShotLog& log, const FlowOptions& job, const Stretches&
       !job.vents.empty() && log.vents.size() == job.vents.size() &&
       std::all_of(log.vents.begin(), log.vents.end(), [](const VentSeen& v) { return std::isfinite(v.time); });
   const double full = s.volume / cavity;
-  return s.stands || all_reached || full >= kWhole ? 1 : full;
+  return all_reached || full >= kWhole ? 1 : full;  // a stop before, even under pressure, is no normal end
 }
 
 /// A resin that was measured to be another than the job's is a fact: what the log leaves to it and to nothing at all
@@ -113,6 +115,7 @@ ShotFound judge_shot(const Sheet& sheet, const std::vector<double>& gap, const L
   std::vector<std::size_t> order(families.size());
   for (std::size_t k = 0; k < order.size(); ++k) order[k] = k;
   std::stable_sort(order.begin(), order.end(), [&](auto a, auto b) { return weight[a] > weight[b]; });
+  std::vector<ShotCandidate> ranked(families.size());
   for (const std::size_t k : order) {
     ShotCandidate c;
     c.cause = families[k].cause, c.subject = families[k].subject, c.at = families[k].at;
@@ -122,8 +125,13 @@ ShotFound judge_shot(const Sheet& sheet, const std::vector<double>& gap, const L
     c.p_value = std::min({p_value(judged[k].chi2, std::max(1, evidence.data() - 2)),
                           2 * std::max(1, evidence.ends()) * normal_beyond(judged[k].worst), 1.0});
     tell_cause(c);
-    out.causes.push_back(c);
+    ranked[k] = c;
   }
+  // What the log refutes is no likely cause as long as another explains it.
+  std::stable_partition(order.begin(), order.end(), [&](std::size_t k) {
+    return ranked[k].p_value >= kUnexplained && ranked[k].probability >= kNoticeable;
+  });
+  for (const std::size_t k : order) out.causes.push_back(ranked[k]);
   if (measured_apart(log, job, o)) believe_measured(log, job, out.causes);
   out.verdict = verdict_of(out.causes);
   // As the job has it, without anything fitted; and with the likely cause.

@@ -10,8 +10,9 @@ namespace gapfront::history {
 namespace {
 
 constexpr double kNever = std::numeric_limits<double>::infinity();
-// Scatter about the line that has a smaller chance than this is a bend.
-constexpr double kBend = 0.05;
+// Scatter about the line that has a smaller chance than this is a bend: a few places at a few re-checks of a sound
+// course then lose their cycles in one tool of some twenty.
+constexpr double kBend = 0.005;
 // One-sided 95 %.
 constexpr double kUpper = 1.645;
 constexpr double kShortest = 0.1;  // of the run

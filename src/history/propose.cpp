@@ -10,8 +10,7 @@ namespace gapfront::history {
 namespace {
 
 constexpr double kNoEnd = std::numeric_limits<double>::infinity();
-// Of the face may be nearer to its limit than what is counted as left: single noisy places, and those that are out of
-// tolerance as they were made, which the verdict looks after.
+// Of the face may be nearer to its limit than what is counted as left: single noisy places.
 constexpr double kNearest = 0.05;
 
 /// A number of cycles that a plan can hold, not above n: two digits, the second 0 or 5.
@@ -24,14 +23,18 @@ double round_cycles(double n) {
 /// Whole weeks from a fortnight on: the same weekday.
 long round_days(double days) { return static_cast<long>(days < 14 ? days : 7 * std::floor(days / 7)); }
 
-/// How much the gap as it is may still change before a limit, mm.
+/// How much the gap as it is may still change before a limit, mm. Places that are at a limit or beyond it have none
+/// left, and are the verdict's to tell: they hold no plan for the rest of the face.
 double room_of(const Recheck& r, const RecheckOptions& o) {
   if (o.limit > 0) return o.limit;
   const auto limits = conformity::tolerance_limits(r.sheet, o.tolerance);
   std::vector<std::pair<double, double>> room;
-  for (std::size_t i = 0; i < r.sheet.size(); ++i)
-    if (const NodeGap& n = r.now.gap.nodes[i]; n.measured && std::isfinite(limits[i].low))
-      room.push_back({std::max(0.0, std::min(limits[i].high - n.gap, n.gap - limits[i].low)), r.sheet.area[i]});
+  for (std::size_t i = 0; i < r.sheet.size(); ++i) {
+    const NodeGap& n = r.now.gap.nodes[i];
+    if (!n.measured || !std::isfinite(limits[i].low)) continue;
+    const double left = std::min(limits[i].high - n.gap, n.gap - limits[i].low);
+    if (left > r.detects) room.push_back({left, r.sheet.area[i]});
+  }
   return room.empty() ? std::min(o.tolerance.minus, o.tolerance.plus) : weighted_percentile(room, kNearest);
 }
 
@@ -60,7 +63,9 @@ void propose(Recheck& r, const std::vector<Record>& records, const RecheckOption
   double low = kNoEnd;
   bool by_pace = false;
   for (const Wear& w : r.wear) {
-    if (!w.bent && w.line.dof > 0 && w.left_low < low) low = w.left_low, by_pace = false;
+    // A change that goes away from the limit reaches none.
+    const bool towards = w.peak * w.line.rate > 0;
+    if (!w.bent && w.line.dof > 0 && towards && w.left_low < low) low = w.left_low, by_pace = false;
     if (w.line.dof > 0 && w.soonest < low) low = w.soonest, by_pace = true;
   }
   if (std::isfinite(low)) {

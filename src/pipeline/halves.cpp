@@ -12,6 +12,7 @@
 #include "pipeline/by_readings.hpp"
 #include "pipeline/notes.hpp"
 #include "pipeline/size_check.hpp"
+#include "units/inch.hpp"
 
 namespace gapfront::pipeline {
 namespace {
@@ -88,6 +89,21 @@ Surface surface_in_tool(Scan& scan, const CleanReport& report, const ScanToTool&
   Surface s(std::move(points), {.spacing = report.spacing, .noise = report.noise, .shared = shared});
   scan.cloud = {};
   return s;
+}
+
+/// Are all coordinates whole multiples of a step that is more than the noise?
+bool is_rounded(const std::vector<Vec3>& points, double noise) {
+  for (const double unit : {1.0, inch})
+    for (const double step : {1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001}) {
+      const double q = unit * step;
+      if (q < noise || q < 1e-4) break;
+      bool all = !points.empty();
+      // A few thousand tell. Single precision keeps a metre to a ten-thousandth of a millimetre.
+      for (std::size_t i = 0; i < points.size() && all; i += points.size() / 2000 + 1)
+        for (const double x : points[i]) all = all && std::abs(x / q - std::round(x / q)) * q < 1e-4 + 0.01 * q;
+      if (all) return true;
+    }
+  return false;
 }
 
 struct HalvesSteps {
@@ -182,6 +198,8 @@ ScannedHalves read_halves(Measured& out, Stages& stage) {
   out.lower_clean = stage("clean lower scan", [&](const Progress& p) { return scan::clean(read.lower, job.clean, p); });
   if (by_readings_alone(job)) read.upper = upper_stand_in(read.lower, job);
   out.upper_clean = stage("clean upper scan", [&](const Progress& p) { return scan::clean(read.upper, job.clean, p); });
+  out.job.gap.find_made_up = !is_rounded(read.lower.cloud.points, out.lower_clean.noise) &&
+                             !is_rounded(read.upper.cloud.points, out.upper_clean.noise);
   refuse_wrong_unit(job, read.lower, out.lower_clean.spacing);
   refuse_tip(read.lower, job.align), refuse_tip(read.upper, job.align);
   refuse_crossing_tips(read.lower, read.upper, job.tolerance.nominal);

@@ -22,7 +22,13 @@ Limits limits_of(const ToleranceOptions& o) {
   std::ostringstream all;
   all.precision(9);
   all << o.nominal << ' ' << o.minus << ' ' << o.plus << ' ' << o.nominal_field.empty();
-  for (const ToleranceZone& z : o.zones) all << '|' << z.name << ' ' << z.nominal << ' ' << z.minus << ' ' << z.plus;
+  for (const ToleranceZone& z : o.zones) {
+    all << '|' << z.name << ' ' << z.nominal << ' ' << z.minus << ' ' << z.plus << ' ' << z.where.radius;
+    for (const auto* list : {&z.where.polygon, &z.where.box, &z.where.path}) {
+      all << ';';
+      for (const Vec3& p : *list) all << p.transpose() << ',';
+    }
+  }
   return {o.nominal, o.minus, o.plus, sha256(all.str())};
 }
 

@@ -139,17 +139,35 @@ void compare_readings(Measured& out) {
   out.warnings.push_back(shift_warning(out.spot_shift));
 }
 
+// Readings test a tilt about every axis where they spread by a tenth of their length across it.
+constexpr double kAcross = 0.1;
+
+/// Readings that were compared with the map, as long as they do not lie in a line; else none.
+int readings_that_test(const Measured& m) {
+  std::vector<Vec3> at;
+  for (std::size_t k = 0; k < m.spots.size(); ++k)
+    if (m.spots[k].found) at.push_back(m.job.spots[k].at);
+  double longest = 0, across = 0;
+  for (const Vec3& a : at)
+    for (const Vec3& b : at) longest = std::max(longest, (a - b).norm());
+  for (const Vec3& a : at)
+    for (const Vec3& b : at)
+      if ((a - b).norm() > 0.5 * longest)
+        for (const Vec3& c : at) across = std::max(across, (b - a).cross(c - a).norm() / (b - a).norm());
+  return longest > 0 && across > kAcross * longest ? static_cast<int>(at.size()) : 0;
+}
+
 /// A face in two layers pulls sheet and registration along with it, so it is looked for first.
 std::optional<Doubt> doubt_of(const Measured& m) {
   const SecondLayer layer = cavity::find_second_layer(m.sheet, m.halves->lower, m.halves->upper, layer_range(m));
   if (auto doubt = conformity::doubt_layers(layer, scan_of(m, layer.half))) return doubt;
   if (auto doubt = conformity::doubt_registration(m.alignment, m.job.align, m.sheet, m.gap)) return doubt;
-  if (auto doubt = conformity::doubt_unchecked_targets(m.alignment, m.job.align, int(m.job.spots.size()))) return doubt;
+  if (auto doubt = conformity::doubt_unchecked_targets(m.alignment, m.job.align, readings_that_test(m))) return doubt;
   // Readings that update the map are tested where they do.
   if (m.job.readings_use != ReadingsUse::compare) return std::nullopt;
   const bool moved = m.spot_shift.removed;
   return conformity::doubt_of_readings(moved ? cavity::compare_spots(m.sheet, m.gap, m.job.spots) : m.spots,
-                                       m.spot_shift, m.gap.coverage);
+                                       m.spot_shift, m.gap.coverage, m.job.align.seat_play);
 }
 
 }  // namespace

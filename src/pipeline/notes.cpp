@@ -87,21 +87,33 @@ Messages job_notes(const Measured& r) {
     out.push_back(Message("warnings.no-stack-declared", {names}));
   }
   for (const char half : {char(1), char(2)}) {
-    double area = 0;
-    Vec3 middle = Vec3::Zero();
-    for (std::size_t i = 0; i < r.gap.made_up.size(); ++i)
-      if (r.gap.made_up[i] & half) area += r.sheet.area[i], middle += r.sheet.area[i] * r.sheet.mesh.points[i];
-    if (area > 0)
+    std::vector<char> flagged(r.gap.made_up.size(), 0);
+    for (std::size_t i = 0; i < flagged.size(); ++i) flagged[i] = (r.gap.made_up[i] & half) && !is_masked(r.sheet, i);
+    if (flagged.empty()) continue;
+    for (const auto& part : parts_of_sheet(r.sheet, flagged)) {
+      double area = 0;
+      Vec3 middle = Vec3::Zero();
+      for (const int i : part) area += r.sheet.area[i], middle += r.sheet.area[i] * r.sheet.mesh.points[i];
       out.push_back(Message(half == 1 ? "warnings.made-up-lower" : "warnings.made-up-upper",
                             {arg::area(area), arg::place(middle / area, 2)}));
+    }
   }
-  // People name scans by what they show, in any language that they write.
-  const auto names_half = [](const std::filesystem::path& file, std::initializer_list<const char*> words) {
-    std::string name = file.filename().string();
-    std::transform(name.begin(), name.end(), name.begin(), [](unsigned char c) { return std::tolower(c); });
-    return std::any_of(words.begin(), words.end(), [&](const char* w) { return name.find(w) != std::string::npos; });
+  // People name scans by what they show, in any language that they write: by the beginnings of words.
+  const auto names_half = [](const std::filesystem::path& file, std::initializer_list<const char*> beginnings) {
+    std::string word;
+    bool found = false;
+    for (const unsigned char c : file.filename().string() + " ") {
+      if (std::isalpha(c) || c > 127) {
+        word += static_cast<char>(std::tolower(c));
+        continue;
+      }
+      found = found ||
+              std::any_of(beginnings.begin(), beginnings.end(), [&](const char* b) { return word.starts_with(b); });
+      word.clear();
+    }
+    return found;
   };
-  const auto low = {"lower", "unter", "infer", "bottom"}, high = {"upper", "ober", "super", "top"};
+  const auto low = {"lower", "unter", "infer", "inf\u00e9r", "bottom"}, high = {"upper", "ober", "super", "sup\u00e9r"};
   if (names_half(r.job.lower.file, high) && !names_half(r.job.lower.file, low) && names_half(r.job.upper.file, low) &&
       !names_half(r.job.upper.file, high))
     out.push_back(Message("warnings.halves-named-otherwise", {arg::name(r.job.lower.file.filename().string()),

@@ -41,7 +41,9 @@ void check_stations(const Job& job, bool own_sheet) {
   const auto& stations = job.correct.stations;
   for (std::size_t i = 0; i < stations.size(); ++i) {
     const std::string who = job.file.string() + ": [[correct.station]] \"" + stations[i].name + "\" ";
-    if (own_sheet && job.sheet.seal.size() >= 3 && inside_polygon_xy(stations[i].at, job.sheet.seal))
+    const auto on = [&](const std::vector<Vec3>& island) { return inside_polygon_xy(stations[i].at, island); };
+    const bool on_island = std::any_of(job.sheet.islands.begin(), job.sheet.islands.end(), on);
+    if (own_sheet && job.sheet.seal.size() >= 3 && inside_polygon_xy(stations[i].at, job.sheet.seal) && !on_island)
       throw Error(Fault::input,
                   who + "lies inside the seal line, where no shim can be set; correct its place (at) or [cavity] seal");
     for (std::size_t k = 0; k < i; ++k)
@@ -52,28 +54,30 @@ void check_stations(const Job& job, bool own_sheet) {
 
 /// A line along which a slip of the pen turns back or crosses itself encloses something else than the cavity.
 void check_seal_shape(const Job& job) {
-  const auto& line = job.sheet.seal;
+  std::vector<Eigen::Vector2d> line;  // a corner that is written twice is one
+  for (const Vec3& p : job.sheet.seal)
+    if (line.empty() || p.head<2>() != line.back()) line.push_back(p.head<2>());
+  if (line.size() > 1 && line.front() == line.back()) line.pop_back();
   const std::size_t n = line.size();
   if (n < 3) return;
-  const auto flat = [&](std::size_t i) { return Eigen::Vector2d(line[i % n].head<2>()); };
-  const auto corner = [&](std::size_t i) { return spoken_place(line[i % n], job.units, 2); };
+  const auto at = [&](std::size_t i) -> const Eigen::Vector2d& { return line[i % n]; };
+  const auto corner = [&](std::size_t i) { return spoken_place(Vec3(at(i).x(), at(i).y(), 0), job.units, 2); };
+  const auto cross = [](const Eigen::Vector2d& a, const Eigen::Vector2d& b) { return a.x() * b.y() - a.y() * b.x(); };
   const std::string file = job.file.string() + ": [cavity] seal ";
   for (std::size_t i = 0; i < n; ++i) {
-    const Eigen::Vector2d in = flat(i + 1) - flat(i), on = flat(i + 2) - flat(i + 1);
-    if (in.dot(on) < -0.97 * in.norm() * on.norm())  // by more than 166°
+    const Eigen::Vector2d in = at(i + 1) - at(i), on = at(i + 2) - at(i + 1);
+    // By more than 166°, and the shorter leg lies within an edge of the other: a sharp tip of a part opens wider.
+    const double apart = std::abs(cross(in, on)) / std::max(in.norm(), on.norm());
+    if (in.dot(on) < -0.97 * in.norm() * on.norm() && apart < job.sheet.edge)
       throw Error(Fault::input, file + "turns back on itself at its corner " + corner(i + 1) + "; correct that corner");
   }
-  const auto left = [](const Eigen::Vector2d& a, const Eigen::Vector2d& b, const Eigen::Vector2d& p) {
-    return (b - a).x() * (p - a).y() - (b - a).y() * (p - a).x() > 0;
-  };
+  const auto apart = [&](const Eigen::Vector2d& a, const Eigen::Vector2d& b, const Eigen::Vector2d& c,
+                         const Eigen::Vector2d& d) { return cross(b - a, c - a) * cross(b - a, d - a) < 0; };
   for (std::size_t i = 0; i < n; ++i)
-    for (std::size_t k = i + 2; k < n; ++k) {
-      if (i == 0 && k == n - 1) continue;  // they share a corner
-      const auto a = flat(i), b = flat(i + 1), c = flat(k), d = flat(k + 1);
-      if (left(a, b, c) != left(a, b, d) && left(c, d, a) != left(c, d, b))
+    for (std::size_t k = i + 2; k < n; ++k)
+      if ((k + 1) % n != i && apart(at(i), at(i + 1), at(k), at(k + 1)) && apart(at(k), at(k + 1), at(i), at(i + 1)))
         throw Error(Fault::input, file + "crosses itself after its corners " + corner(i) + " and " + corner(k) +
                                       "; give the corners in their order round the cavity");
-    }
 }
 
 /// In the order in which they would be missed.

@@ -9,7 +9,7 @@ using namespace gapfront;
 using namespace support;
 
 inline const std::vector<Vec3> kBalls{{-240, -180, 5}, {240, -180, 5}, {240, 180, 5},
-                               {-240, 180, 5},  {0, -200, 25},  {30, 210, -5}};
+                                      {-240, 180, 5},  {0, -200, 25},  {30, 210, -5}};
 
 inline std::string name(std::size_t i) { return "B" + std::to_string(i + 1); }
 

@@ -350,24 +350,28 @@ TEST_CASE("A reading that the map contradicts beyond both uncertainties leaves n
   std::vector<SpotComparison> spots{{"clay 1", 3.0, 0.04, 3.02, 0.06, 0.28, true},
                                     {"clay 2", 3.0, 0.04, 3.11, 0.06, 1.53, true},
                                     {"clay 3", 3.0, 0.04, 3.0, 0.06, 0, true}};
-  CHECK_FALSE(conformity::doubt_of_readings(spots, {}, 2));
+  CHECK_FALSE(conformity::doubt_of_readings(spots, {}, 2, 0.05));
   spots[1].reading = 3.45, spots[1].En = 6.2;
-  const auto doubt = conformity::doubt_of_readings(spots, {}, 2);
+  const auto doubt = conformity::doubt_of_readings(spots, {}, 2, 0.05);
   REQUIRE(doubt);
   CHECK(doubt->subject == "clay 2");
   CHECK_THAT(say(doubt->text), Catch::Contains("clay 2") && Catch::Contains("3.45"));
+  CHECK_FALSE(conformity::doubt_of_readings(spots, {}, 2, 0.5));  // less than the play of a seat
   spots[1].found = false;
-  CHECK_FALSE(conformity::doubt_of_readings(spots, {}, 2));
+  CHECK_FALSE(conformity::doubt_of_readings(spots, {}, 2, 0.05));
 }
 
 TEST_CASE("Readings that together prove the mold to sit differently leave no verdict until the shift is taken out") {
   SpotShift shift;
+  const std::vector<SpotComparison> far{{"clay 1", 2.0, 0.04, 1.9, 0.2, 0.49, true}};
   shift.readings = 6, shift.parameters = 1, shift.offset = 0.1, shift.p_beyond = 1e-5;
-  const auto doubt = conformity::doubt_of_readings({}, shift, 2);
+  const auto doubt = conformity::doubt_of_readings(far, shift, 2, 0.05);
   REQUIRE(doubt);
-  CHECK(doubt->reason == Doubt::Reason::not_closed);
+  CHECK(doubt->reason == Doubt::Reason::readings);
+  CHECK(doubt->amount == Approx(0.1));
+  CHECK_FALSE(conformity::doubt_of_readings({{"clay 1", 2.0, 0.04, 1.96, 0.02, 0.9, true}}, shift, 2, 0.05));
   shift.removed = true;
-  CHECK_FALSE(conformity::doubt_of_readings({}, shift, 2));
+  CHECK_FALSE(conformity::doubt_of_readings(far, shift, 2, 0.05));
   shift.removed = false, shift.p_beyond = 0.01;  // registration, instrument and temperature may explain it
-  CHECK_FALSE(conformity::doubt_of_readings({}, shift, 2));
+  CHECK_FALSE(conformity::doubt_of_readings(far, shift, 2, 0.05));
 }

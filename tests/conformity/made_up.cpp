@@ -13,7 +13,8 @@ namespace {
 void fill_in(std::vector<Vec3>& points, double x, double y, double radius, double above) {
   for (double u = x - radius; u <= x + radius; u += 0.9)
     for (double v = y - radius; v <= y + radius; v += 0.9)
-      if (std::hypot(u - x, v - y) < radius) points.push_back(Vec3(u, v, dish::height(u, v)) + above * dish::normal(u, v));
+      if (std::hypot(u - x, v - y) < radius)
+        points.push_back(Vec3(u, v, dish::height(u, v)) + above * dish::normal(u, v));
 }
 
 double area_made_up(const dish::Result& r, char half) {

@@ -94,6 +94,11 @@ TEST_CASE("Each stage's refusal of its settings comes before a scan is read") {
         j.sheet.seal = square, j.correct.stations = {{"S1", {20, 0, 0}}};
       },
       "\"S1\" lies inside the seal line");
+  Job good = s.job;
+  good.sheet.seal = {square[0], square[0], square[1], square[2], square[3], square[0]};  // corners written twice
+  good.sheet.islands = {{{10, -5, 0}, {20, -5, 0}, {20, 5, 0}, {10, 5, 0}}};
+  good.correct.stations = {{"S1", {15, 0, 0}}};  // on the land of an island
+  CHECK_NOTHROW(pipeline::validate(good));
   broken([&](Job& j) { j.sheet.seal = {square[0], square[2], square[1], square[3]}; }, "[cavity] seal crosses itself");
   broken([&](Job& j) { j.sheet.seal = square, j.sheet.seal.insert(j.sheet.seal.begin() + 1, Vec3(-200, -31, 0)); },
          "turns back on itself at its corner x −200");
