@@ -10,7 +10,7 @@ namespace gapfront {
 
 /// One value that was measured, or a place that is not. Lengths mm, tool frame; NaN: there is none.
 struct Characteristic {
-  std::string id;    ///< "gap.least": the same in every list
+  std::string id;    ///< "gap.lower-limit": the same in every list, but for the numbers of not-measured
   std::string what;  ///< in English, as all data files
   Vec3 at;
   double nominal, low, high;  ///< the limits that hold at this place
