@@ -125,6 +125,7 @@ void tell_shot(const ShotLog& log, const FlowOptions& job, const ShotOptions& o,
   const bool known = measured_apart(log, job, o);
   const bool by_resin = known && (first.cause == ShotCause::thick_resin || first.cause == ShotCause::thin_resin);
   const Argument share = arg::fraction(f.judged, 0);
+  const bool rested = stretches_of(log, job).stands;
   switch (f.verdict) {
     case ShotVerdict::normal:
       f.headline = {Message(f.rests_on_earlier() ? "shot.normal-for-tool" : "shot.normal-for-job")};
@@ -145,7 +146,7 @@ void tell_shot(const ShotLog& log, const FlowOptions& job, const ShotOptions& o,
       break;
     case ShotVerdict::unclear:
       if (f.judged < 1 && first.cause == ShotCause::none && alone) {
-        f.headline = {Message("shot.normal-so-far", {share})};
+        f.headline = {Message(rested ? "shot.rested-early" : "shot.normal-so-far", {share})};
         break;
       }
       f.headline = {Message("shot.unclear", both)};
@@ -158,7 +159,7 @@ void tell_shot(const ShotLog& log, const FlowOptions& job, const ShotOptions& o,
                              : "shot.check-vent-seen")};
       break;
   }
-  if (f.judged < 1) {
+  if (f.judged < 1 && !rested) {
     if (f.headline[0].id != "shot.normal-so-far") f.check.push_back(Message("shot.note-so-far", {share}));
     f.check.push_back(Message("shot.check-log-to-end"));
   }

@@ -14,8 +14,9 @@ namespace {
 constexpr double kNoNumber = std::numeric_limits<double>::quiet_NaN();
 constexpr const char* kRule = "ISO 14253-1";
 
-nlohmann::ordered_json rounded(double v) {
-  return std::isfinite(v) ? nlohmann::ordered_json(std::round(v * 1e6) / 1e6) : nlohmann::ordered_json(nullptr);
+nlohmann::ordered_json rounded(double v, double per_unit = 1e6) {
+  return std::isfinite(v) ? nlohmann::ordered_json(std::round(v * per_unit) / per_unit)
+                          : nlohmann::ordered_json(nullptr);
 }
 
 }  // namespace
@@ -105,7 +106,7 @@ std::string characteristics_json(const Inspection& r) {
                     {"measured_mm", rounded(c.measured)},
                     {"U_mm", rounded(c.U)},
                     {"decision", to_string(c.decision)},
-                    {"area_mm2", rounded(c.area)}});
+                    {"area_mm2", rounded(c.area, 100)}});
   const nlohmann::ordered_json all{{"format", "gapfront characteristics"},
                                    {"format_version", 2},
                                    {"program_version", r.version},

@@ -93,7 +93,7 @@ def test_characteristics_are_those_of_the_program(inspection, by_program):
     assert [None if math.isnan(c.measured) else round(c.measured, 6) for c in ours] == [
         c["measured_mm"] for c in listed
     ]
-    assert [None if math.isnan(c.area) else round(c.area, 6) for c in ours] == [c["area_mm2"] for c in listed]
+    assert [None if math.isnan(c.area) else round(c.area, 2) for c in ours] == [c["area_mm2"] for c in listed]
     assert [c.decision.name for c in ours] == [c["decision"].replace(" ", "_") for c in listed]
 
 
