@@ -167,8 +167,10 @@ std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, 
              touched_up = locate_touched(upper, targets, "upper", touch_u);
   auto low = locate_all(lower, targets, false, noise.lower, Rigid::Identity());
   auto up = locate_all(upper, targets, true, noise.upper, Rigid::Identity());
-  if (const int n = found_exchanged(lower, upper, targets, noise);
-      n >= kEnoughTargets && n > balls_there(targets, false, low).second && n > balls_there(targets, true, up).second)
+  const int there = std::min(balls_there(targets, false, low).second, balls_there(targets, true, up).second);
+  // Each look goes through a whole scan.
+  if (const int n = there < kEnoughTargets ? found_exchanged(lower, upper, targets, noise) : 0;
+      n >= kEnoughTargets && n > there)
     throw Error(Fault::measurement, "targets: " + std::to_string(n) + " of " + std::to_string(targets.size()) +
                                         " are where the job has them in the other half, so the two scans are "
                                         "exchanged; exchange file in [lower] and [upper]");
