@@ -233,6 +233,21 @@ Text bench_words(const Correction& c) {
 
 namespace {
 
+/// The rim of the sheet, as the half lies on the bench.
+void draw_rim(Sketch& s, const Mesh& mesh, bool upper) {
+  for (const auto& [a, b] : rim_edges(mesh))
+    s.path({correct::on_bench(mesh.points[a], upper), correct::on_bench(mesh.points[b], upper)}, "rim");
+}
+
+/// Which way the tool's x and y run there: on the half that is turned over y runs towards the reader.
+void draw_axes(Sketch& s, bool upper, const Voice& v) {
+  s.arrow(s.corner(), Vec2(1, 0), 'x', v);
+  if (upper)
+    s.arrow(s.top_corner(), Vec2(0, 1), 'y', v);
+  else
+    s.arrow(s.corner(), Vec2(0, -1), 'y', v);
+}
+
 /// The numbers of the parts of a template, each in the middle of its depth stops; whether there are any.
 template <class Bench>
 bool write_parts(Sketch& s, const Correction& c, const Bench& bench) {
@@ -270,19 +285,14 @@ std::string place_sketch(const Inspection& r, const Correction& c) {
   for (const auto& s : c.shims) grow(s.at);
   for (const auto& k : r.plan.references) grow(k.at);
   Sketch s(all.low, all.high, kAcross / std::max(1.0, all.size().maxCoeff()));
-  for (const auto& [a, b] : rim_edges(r.sheet.mesh))
-    s.path({bench(r.sheet.mesh.points[a]), bench(r.sheet.mesh.points[b])}, "rim");
+  draw_rim(s, r.sheet.mesh, upper);
   for (const auto& t : c.tape) {
     s.path(line(t.line.size() > 1 ? t.line : std::vector<Vec3>{t.at, c.centre}), "tape");
     s.dot(bench(t.at), 4);
   }
   if (!c.outline.empty()) s.path(line(c.outline), "out");
   for (const auto& k : r.plan.references) s.keep_off(bench(k.at), 5);
-  s.arrow(s.corner(), Vec2(1, 0), 'x', v);
-  if (upper)
-    s.arrow(s.top_corner(), Vec2(0, 1), 'y', v);
-  else
-    s.arrow(s.corner(), Vec2(0, -1), 'y', v);
+  draw_axes(s, upper, v);
   for (const auto& station : c.shims) s.dot(bench(station.at), 5);
   for (const auto& station : c.shims) s.beside(bench(station.at), station.station);
   const bool parts = write_parts(s, c, bench);
@@ -343,12 +353,8 @@ std::string scan_sketch(const Inspection& r, bool upper) {
   Sketch s(all.low, all.high, kAcross / std::max(1.0, all.size().maxCoeff()));
   for (const UnseenPlace& p : places)
     if (on_half(p, upper)) draw_unseen(s, mesh, p, bench);
-  for (const auto& [a, b] : rim_edges(mesh)) s.path({bench(mesh.points[a]), bench(mesh.points[b])}, "rim");
-  s.arrow(s.corner(), Vec2(1, 0), 'x', v);
-  if (upper)
-    s.arrow(s.top_corner(), Vec2(0, 1), 'y', v);
-  else
-    s.arrow(s.corner(), Vec2(0, -1), 'y', v);
+  draw_rim(s, mesh, upper);
+  draw_axes(s, upper, v);
   for (const auto& k : r.plan.references) s.dot(bench(k.at), 3);
   for (const UnseenPlace& p : places) {
     if (!on_half(p, upper)) continue;
