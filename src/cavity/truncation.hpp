@@ -1,5 +1,6 @@
 // What the fits leave out, judged from many of them together.
 #pragma once
+#include <limits>
 #include <vector>
 #include "cavity/patch.hpp"
 
