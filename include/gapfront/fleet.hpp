@@ -71,8 +71,8 @@ namespace report {
 /// What result.json of this folder says before its maps: job, hashes, outcome, doubt, overall verdict and headline;
 /// nothing per node. It takes a millisecond where read_result() takes a hundred. Errors are read_result()'s.
 Inspection result_head(const std::filesystem::path& folder);
-/// The same of recheck.json.
-RecheckHead recheck_head(const std::filesystem::path& folder);
+/// The same of recheck.json, or of another re-check's file.
+RecheckHead recheck_head(const std::filesystem::path& file);
 
 /// Reads all histories, results and re-checks in a folder and below it. A file that cannot be read is named in `lost`.
 /// Throws Error{Fault::input} where there is no such folder.

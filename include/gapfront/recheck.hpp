@@ -71,6 +71,8 @@ struct Wear {
   double seat = 0;      ///< what the seat's present movement takes of the gap there, counted in the limit, mm
   bool enough = false;  ///< evidence for a finite interval
   bool bent = false;    ///< no straight line holds through the course, so that no cycles are given
+  /// Whether there is a rate to be told.
+  bool straight() const { return line.dof > 0 && !bent; }
   bool narrow = false;  ///< past its limit at the top, but not over the least area that the verdict judges
   double soonest = 0;   ///< cycles in which the fastest credible pace of the course uses up what is left
   double left = 0, left_low = 0, left_high = 0;  ///< cycles left, 95 % interval; infinite where there is none

@@ -53,6 +53,9 @@ struct AssumedGap {
   double length = 0;        ///< over which what is assumed is off alike: as far as a node is from a measured one, mm
 };
 
+/// Marks of what is of one half, in GapMap::made_up.
+constexpr char kOfLower = 1, kOfUpper = 2;
+
 /// The gap at every node of a sheet.
 struct GapMap {
   std::vector<NodeGap> nodes;              ///< one per sheet node
@@ -67,8 +70,8 @@ struct GapMap {
   /// Per node, mm²: the area its gap speaks for, and the part of its cell that is not measured because either scan has
   /// a hole there (of the lower, of the upper scan). Empty: a measured node speaks for its cell.
   std::vector<double> judged, unseen, unseen_lower, unseen_upper;
-  /// Per node: 1 where the lower scan shows points that a program has filled in, 2 where the upper does, 3 both; they
-  /// are no measurement. Empty: none are found.
+  /// Per node: kOfLower where the lower scan shows points that a program has filled in, kOfUpper where the upper does,
+  /// their sum where both do; they are no measurement. Empty: none are found.
   std::vector<char> made_up;
   /// What fillings take where none was measured, see cavity::assume_gap(). Empty: the nominal gap.
   AssumedGap assumed;

@@ -12,7 +12,6 @@ namespace {
 constexpr double kTooEven = 0.05;
 // Below this a scan is as good as exact, mm: a drawing, or one that was smoothed as a whole.
 constexpr double kExact = 0.002;
-constexpr char kOfLower = 1, kOfUpper = 2;
 
 }  // namespace
 

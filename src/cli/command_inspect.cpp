@@ -206,8 +206,15 @@ void refuse_unstored(const Recorded& r) {
 }
 
 void end_in_doubt(const Inspection& r, const std::string& page) {
-  std::error_code fault;
-  for (const char* kind : {".html", ".json"}) std::filesystem::remove(r.job.output / (page + kind), fault);
+  // What an earlier run has compared or diagnosed is not of these scans.
+  std::vector<std::string> gone;
+  for (const auto& entry : std::filesystem::directory_iterator(r.job.output)) {
+    const auto& file = entry.path();
+    const bool of_page = file.stem() == page || file.stem().string().starts_with(page + "-against-");
+    if (of_page && (file.extension() == ".html" || file.extension() == ".json"))
+      gone.push_back(file.filename().string());
+  }
+  if (!gone.empty()) report::write_set(r.job.output, {}, gone);
   throw Error(Fault::measurement,
               say(r.verdict.headline, {r.job.units}) + " Report: " + (r.job.output / "report.html").string());
 }

@@ -63,7 +63,9 @@ void print_recheck(const Job& job, const Recheck& r, const Inspection& found, co
     out << label_of(w.name) << (w.face == "both" ? "both faces" : w.face + " face") << ", "
         << format_area(w.area, units) << " around " << spoken_place(w.centre, units) << "\n            changed by "
         << within(w.peak, w.peak_U, 3) << " at its greatest, " << within(w.mean, w.mean_U, 3) << " in the mean\n";
-    if (w.line.dof > 0)
+    if (w.bent)
+      out << "            " << cycles_left(w) << " (" << w.course.size() << " inspections)\n";
+    else if (w.straight())
       out << "            " << within(1e3 * w.rate, 1e3 * w.rate_U, 4) << " per 1,000 cycles (95 %, " << w.course.size()
           << " inspections); " << cycles_left(w) << "\n";
     else

@@ -63,8 +63,10 @@ bool kept_and_compared(const Job& job, const ManyJobs& all, const Inspection& th
   if (!all.recheck) return true;
   const bool baseline = std::none_of(records.begin(), own, [&](const Record& r) { return r.sheet == own->sheet; });
   if (baseline) return true;
-  const Recheck compared = report::recheck_head(job.output).recheck;
-  return is_of(compared.now, then) && fs::exists(job.output / (recheck_stem(all.against) + ".json"));
+  const auto compares = [&](const std::string& stem) {
+    return is_of(report::recheck_head(job.output / (stem + ".json")).recheck.now, then);
+  };
+  return compares("recheck") && compares(recheck_stem(all.against));
 }
 
 }  // namespace

@@ -100,6 +100,14 @@ double deepest(const Correction& c) {
   return most;
 }
 
+/// Where at least half of the full depth was to be worked: the feathered edge says little.
+std::vector<char> core_of(const Correction& c, std::size_t nodes) {
+  std::vector<char> out(nodes);
+  const double most = deepest(c);
+  for (std::size_t i = 0; i < nodes; ++i) out[i] = std::abs(change_at(c, i)) >= 0.5 * most;
+  return out;
+}
+
 /// Takes every chosen correction in turn.
 class Confirmation {
  public:
@@ -139,7 +147,8 @@ class Confirmation {
   }
   void see_seat();
   void see_worst(const Correction&, Confirmed&) const;
-  double seat_over(const Correction&) const;
+  void take_out_seat(const std::vector<char>& core, Confirmed&) const;
+  void set_U(Confirmed&, const std::vector<double>& weights) const;
 
   const Prediction& then_;
   const Sheet& sheet_;
@@ -149,7 +158,8 @@ class Confirmation {
   SharedFits shared_then_, shared_now_;
   std::vector<Reader::Reading> now_;  // at the places of the old sheet
   std::vector<char> worked_;          // by something else than shims
-  std::vector<double> seat_;          // by which the halves lie off the prediction, mm; empty: too little to tell by
+  RigidFit fit_;                      // of what the halves lie off the prediction
+  std::vector<double> seat_;          // the same at each node, mm; empty: too little to tell by
   bool shims_off_ = false;            // a station is not as predicted
 };
 
@@ -164,19 +174,23 @@ void Confirmation::see_seat() {
     if (there.nodes[i].measured) off[i] = now_at(i) - then_.after[i], area += then_.sheet.area[i];
   }
   if (area < kSeatArea * all) return;
-  const RigidFit fit = conformity::solve_rigid(then_.sheet, there, off);
-  const Vec3 motion(fit.part.offset, fit.part.tilt.dot(fit.e1), fit.part.tilt.dot(fit.e2));
+  fit_ = conformity::solve_rigid(then_.sheet, there, off);
+  const Vec3 motion(fit_.part.offset, fit_.part.tilt.dot(fit_.e1), fit_.part.tilt.dot(fit_.e2));
   for (std::size_t i = 0; i < off.size(); ++i)
-    seat_.push_back(fit.row(then_.sheet, gap_then_, static_cast<int>(i)).dot(motion));
+    seat_.push_back(fit_.row(then_.sheet, gap_then_, static_cast<int>(i)).dot(motion));
 }
 
-double Confirmation::seat_over(const Correction& c) const {
-  double sum = 0, area = 0;
-  const double most = deepest(c);
-  for (std::size_t i = 0; i < worked_.size(); ++i)
-    if (std::abs(change_at(c, i)) >= 0.5 * most && comparable(i))
-      sum += then_.sheet.area[i] * seat_[i], area += then_.sheet.area[i];
-  return area > 0 ? sum / area : 0;
+/// What is left of the work when the halves' lie is taken out, where that is more than chance or the shims' own fault.
+/// The fit's errors, and what of the maps' errors goes with it, are in U.
+void Confirmation::take_out_seat(const std::vector<char>& core, Confirmed& r) const {
+  if (seat_.empty()) return;
+  double seat = 0;
+  std::vector<double> weights(worked_.size(), 0);
+  for (std::size_t i = 0; i < core.size(); ++i)
+    if (core[i] && comparable(i)) weights[i] = then_.sheet.area[i] / r.area, seat += weights[i] * seat_[i];
+  if (!shims_off_ && std::abs(seat) <= std::hypot(r.predicted_U, r.achieved_U)) return;
+  r.seat = seat, r.achieved -= seat;
+  set_U(r, fit_.on_remainder(then_.sheet, gap_then_, std::move(weights)));
 }
 
 void Confirmation::see_worst(const Correction& c, Confirmed& r) const {
@@ -195,13 +209,12 @@ template <class TakesPart>
 Confirmed Confirmation::means(const Correction& c, const std::string& part, const TakesPart& takes_part) const {
   Confirmed r;
   r.correction = c.name, r.part = part, r.kind = c.kind;
-  std::vector<double> of_then(worked_.size(), 0), of_now(sheet_.size(), 0);  // weights of the means
+  std::vector<double> weights(worked_.size(), 0);
   for (std::size_t i = 0; i < worked_.size(); ++i) {
     if (!takes_part(i) || !comparable(i)) continue;
     const double a = then_.sheet.area[i];
-    r.area += a, of_then[i] = a;
+    r.area += a, weights[i] = a;
     r.before += a * then_.before[i], r.predicted += a * then_.after[i], r.achieved += a * now_at(i);
-    for (const auto& [j, fraction] : now_[i]) of_now[j] += a * fraction;
   }
   r.can_tell = r.area > 0;
   if (!r.can_tell) {
@@ -209,11 +222,19 @@ Confirmed Confirmation::means(const Correction& c, const std::string& part, cons
     return r;
   }
   r.before /= r.area, r.predicted /= r.area, r.achieved /= r.area;
-  for (double& h : of_then) h /= r.area;
-  for (double& h : of_now) h /= r.area;
-  r.predicted_U = gap_.coverage * sum_errors(then_.sheet, gap_then_, shared_then_, of_then).u();
-  r.achieved_U = gap_.coverage * sum_errors(sheet_, gap_, shared_now_, of_now).u();
+  for (double& h : weights) h /= r.area;
+  set_U(r, weights);
   return r;
+}
+
+/// Of what was predicted and of what is achieved, as sums over the old sheet's nodes.
+void Confirmation::set_U(Confirmed& r, const std::vector<double>& weights) const {
+  std::vector<double> of_now(sheet_.size(), 0);
+  for (std::size_t i = 0; i < weights.size(); ++i)
+    if (weights[i] != 0)
+      for (const auto& [j, fraction] : now_[i]) of_now[j] += weights[i] * fraction;
+  r.predicted_U = gap_.coverage * sum_errors(then_.sheet, gap_then_, shared_then_, weights).u();
+  r.achieved_U = gap_.coverage * sum_errors(sheet_, gap_, shared_now_, of_now).u();
 }
 
 void set_En(Confirmed& r) {
@@ -247,20 +268,18 @@ void Confirmation::of_shims(const Correction& c) {
 
 void Confirmation::of(const Correction& c) {
   if (c.kind == Kind::shim) return of_shims(c);
-  const double most = deepest(c);
-  if (most == 0) {
+  if (deepest(c) == 0) {
     Confirmed r;
     r.correction = c.name, r.kind = c.kind;
     r.says = Message("work.leaves-gap-so-gap");
     out.push_back(std::move(r));
     return;
   }
-  // Where at least half of the full depth was to be worked: the feathered edge says little.
-  Confirmed r = means(c, "", [&](std::size_t i) { return std::abs(change_at(c, i)) >= 0.5 * most; });
+  const auto core = core_of(c, worked_.size());
+  Confirmed r = means(c, "", [&](std::size_t i) { return core[i] != 0; });
   if (r.can_tell) {
     see_worst(c, r);
-    const double seat = seat_.empty() ? 0 : seat_over(c);
-    if (shims_off_ || std::abs(seat) > std::hypot(r.predicted_U, r.achieved_U)) r.seat = seat, r.achieved -= seat;
+    take_out_seat(core, r);
     set_En(r);
     Text says{outcome(r)};
     if (shims_off_ && seat_.empty()) says = {Message("work.not-before-shims")};

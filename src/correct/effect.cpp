@@ -18,14 +18,17 @@ constexpr double kStandardErrors = 2;
 // Areas in mm² that differ by rounding alone.
 constexpr double kSameArea = 1e-6;
 
-/// Whether the dry area grew, by pairs of the same draws; where there are none by the one filling.
-bool drier(const Effect& a, const Effect& b) {
+/// Whether the dry area grew, by pairs of the same draws; where there are none by the one filling. What stays below the
+/// area that counts as trapped air is no harm.
+bool drier(const Effect& a, const Effect& b, double counts) {
+  const auto growth = [&](double from, double to) { return std::max(to, counts) - std::max(from, counts); };
   const std::size_t n = std::min(a.drawn.size(), b.drawn.size());
-  if (n < 2) return b.dry_area > a.dry_area + kSameArea;
+  if (n < 2) return growth(a.dry_area, b.dry_area) > kSameArea;
   double sum = 0, square = 0;
-  for (std::size_t k = 0; k < n; ++k) sum += b.drawn[k].dry_area - a.drawn[k].dry_area;
+  for (std::size_t k = 0; k < n; ++k) sum += growth(a.drawn[k].dry_area, b.drawn[k].dry_area);
   const double mean = sum / double(n);
-  for (std::size_t k = 0; k < n; ++k) square += std::pow(b.drawn[k].dry_area - a.drawn[k].dry_area - mean, 2);
+  for (std::size_t k = 0; k < n; ++k)
+    square += std::pow(growth(a.drawn[k].dry_area, b.drawn[k].dry_area) - mean, 2);
   return mean > kStandardErrors * std::sqrt(square / double(n - 1) / double(n)) + kSameArea;
 }
 
@@ -72,7 +75,7 @@ bool correct::cured(const Effect& e, const CureLimits& l) { return correct::uncu
 
 std::optional<Uncured> correct::worse(const Effect& a, const Effect& b, const CureLimits& l) {
   if (b.out_of_tolerance_area > a.out_of_tolerance_area + kSameArea) return Uncured::tolerance;
-  if (drier(a, b)) return Uncured::dry_area;
+  if (drier(a, b, l.dry_area)) return Uncured::dry_area;
   if (std::min(b.closing_balance, l.safety) < std::min(a.closing_balance, l.safety) - kBalanceStep)
     return Uncured::opening;
   if (std::max(b.over_packed_area, l.reinforcement_area) >

@@ -131,23 +131,24 @@ std::size_t nearest_vent(const FlowOptions& flow, const Vec3& p) {
 struct Found {
   Tried tried{.dry = std::numeric_limits<double>::infinity()};
   Correction c;
+  Vec3 air = Vec3::Zero();  ///< that a port is put where it is for
 };
 
 /// A vent, moved or added, put where the last air is, again and again.
 Found place_vent(const Search& search, const PortPlaces& places, Correction c, const Vec3& first, double radius) {
   Found best;
   std::vector<Vec3> tried;
-  Vec3 at = places.nearest(first, radius);
+  Vec3 air = first, at = places.nearest(air, radius);
   for (int move = 0; move < kMoves; ++move) {
     c.port_to = {at}, tried.push_back(at);
     const Tried t = search(c, best.tried.dry);
     if (!(t.dry < best.tried.dry)) break;
-    best = {t, c};
+    best = {t, c, air};
     const Vec3 next = places.nearest(t.at, radius);
     if (!t.traps || (next - at).norm() < radius) break;
     // Of the places before only the very same is left out: what lies near one may be better.
     if (std::find(tried.begin(), tried.end(), next) != tried.end()) break;  // it goes round in circles
-    at = next;
+    air = t.at, at = next;
   }
   return best;
 }
@@ -169,25 +170,17 @@ struct TrappedAir {
   const Search& search;
   const PortPlaces& places;
   Vec3 at;
-  std::size_t near;       ///< of state.flow.vents
-  const char* seen;       ///< id of what is said of a place of trapped air
-  std::vector<Vec3> all;  ///< such places, filling by filling
+  std::size_t near;  ///< of state.flow.vents
+  const char* seen;  ///< id of what is said of a place of trapped air
   const Vent& vent() const { return state.flow.vents[near]; }
-  Message said() const { return Message(seen, {arg::place(at)}); }
-  /// Of the air that a port there is for: there may be some on either side.
-  Message said_near(const Vec3& port) const {
-    Vec3 nearest = at;
-    for (const Vec3& p : all)
-      if ((p - port).norm() < (nearest - port).norm()) nearest = p;
-    return Message(seen, {arg::place(bench.in().sheet.mesh.points[nearest_node(bench.in().sheet, nearest)])});
-  }
+  Message said(const Vec3& where) const { return Message(seen, {arg::place(where)}); }
 };
 
 Found move_of_vent(const TrappedAir& t) {
   Correction c;
   c.kind = Kind::vent_move, c.port = t.vent().name;
   Found f = place_vent(t.search, t.places, std::move(c), t.at, t.vent().radius);
-  f.c.instruction = {t.said_near(f.c.port_to.front()),
+  f.c.instruction = {t.said(f.air),
                      Message("advice.move-vent", {arg::name(f.c.port), arg::place(f.c.port_to.front())})};
   return f;
 }
@@ -196,7 +189,7 @@ Found vent_more(const TrappedAir& t) {
   Correction c;
   c.kind = Kind::vent_add, c.port = free_name(t.state.flow.vents, "vent "), c.port_radius = t.vent().radius;
   Found f = place_vent(t.search, t.places, std::move(c), t.at, t.vent().radius);
-  f.c.instruction = {t.said_near(f.c.port_to.front()),
+  f.c.instruction = {t.said(f.air),
                      Message("advice.add-vent-mouth", {arg::name(f.c.port), arg::place(f.c.port_to.front()),
                                                        arg::length(2 * f.c.port_radius, 0)})};
   return f;
@@ -215,7 +208,7 @@ Found wider_vent(const TrappedAir& t) {
     if (tried.dry < best.tried.dry) best = {tried, c};
     if (!tried.traps) break;
   }
-  best.c.instruction = {t.said(),
+  best.c.instruction = {t.said(t.at),
                         Message("advice.open-mouth-vent-from", {arg::name(vent.name), arg::length(2 * vent.radius, 0),
                                                                 arg::length(2 * best.c.port_radius, 0)})};
   return best;
@@ -260,7 +253,7 @@ Found patch_at_vent(const TrappedAir& t) {
       c.mean = c.peak = ply.count * ply.reinforcement.loft;
       c.area = M_PI * radius * radius, c.mass = ply.count * ply.reinforcement.areal_weight * c.area;
       for (const Vec3& p : sheet.mesh.points) c.inside.push_back(radius - (p - vent.path.front()).norm());
-      c.instruction = {t.said(),
+      c.instruction = {t.said(t.at),
                        Message("advice.lay-extra-ply-over",
                                {arg::name(ply.reinforcement.name), arg::name(vent.name), arg::length(2 * radius, 0)})};
       best = {tried, std::move(c)};
@@ -298,7 +291,7 @@ Found packed_radius(const TrappedAir& t) {
       if (set.size() == 1) c.centre = r.path[r.path.size() / 2];
     }
     c.mean = c.peak;
-    c.instruction = {t.said(), Message("optimiser.pack-radii", {names, arg::mass(c.mass)})};
+    c.instruction = {t.said(t.at), Message("optimiser.pack-radii", {names, arg::mass(c.mass)})};
     best = {tried, std::move(c)};
     if (!tried.traps) break;
   }
@@ -311,7 +304,7 @@ Found deeper_vacuum(const TrappedAir& t) {
   if (!(t.o.least_cavity_pressure > 0) || t.o.least_cavity_pressure >= t.state.flow.cavity_pressure) return best;
   Correction& c = best.c;
   c.kind = Kind::vacuum_level, c.setting = t.o.least_cavity_pressure;
-  c.instruction = {t.said(), Message("optimiser.set-vacuum", {arg::pressure(c.setting)})};
+  c.instruction = {t.said(t.at), Message("optimiser.set-vacuum", {arg::pressure(c.setting)})};
   best.tried = t.search(c);
   return best;
 }
@@ -350,8 +343,7 @@ std::vector<Correction> layout_candidates(const Bench& bench, const CorrectOptio
                        places,
                        before.at,
                        nearest_vent(state.flow, before.at),
-                       true_mold ? "advice.true-mold-traps-air" : "advice.air-trapped-around",
-                       before.places};
+                       true_mold ? "advice.true-mold-traps-air" : "advice.air-trapped-around"};
   constexpr std::array ways{move_of_vent, vent_more, wider_vent, patch_at_vent, packed_radius, deeper_vacuum};
   std::array<Found, ways.size()> found;
   parallel_for(

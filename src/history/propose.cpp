@@ -65,7 +65,7 @@ void propose(Recheck& r, const std::vector<Record>& records, const RecheckOption
   for (const Wear& w : r.wear) {
     // A change that goes away from the limit reaches none.
     const bool towards = w.peak * w.line.rate > 0;
-    if (!w.bent && w.line.dof > 0 && towards && w.left_low < low) low = w.left_low, by_pace = false;
+    if (w.straight() && towards && w.left_low < low) low = w.left_low, by_pace = false;
     if (w.line.dof > 0 && w.soonest < low) low = w.soonest, by_pace = true;
   }
   if (std::isfinite(low)) {

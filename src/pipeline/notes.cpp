@@ -86,7 +86,7 @@ Messages job_notes(const Measured& r) {
     for (const Station& s : stations) names.push_back(Message("list.plain", {arg::name(s.name)}));
     out.push_back(Message("warnings.no-stack-declared", {names}));
   }
-  for (const char half : {char(1), char(2)}) {
+  for (const char half : {kOfLower, kOfUpper}) {
     std::vector<char> flagged(r.gap.made_up.size(), 0);
     for (std::size_t i = 0; i < flagged.size(); ++i) flagged[i] = (r.gap.made_up[i] & half) && !is_masked(r.sheet, i);
     if (flagged.empty()) continue;
@@ -94,7 +94,7 @@ Messages job_notes(const Measured& r) {
       double area = 0;
       Vec3 middle = Vec3::Zero();
       for (const int i : part) area += r.sheet.area[i], middle += r.sheet.area[i] * r.sheet.mesh.points[i];
-      out.push_back(Message(half == 1 ? "warnings.made-up-lower" : "warnings.made-up-upper",
+      out.push_back(Message(half == kOfLower ? "warnings.made-up-lower" : "warnings.made-up-upper",
                             {arg::area(area), arg::place(middle / area, 2)}));
     }
   }

@@ -1,10 +1,12 @@
 #include "pipeline/validate.hpp"
 
 #include <algorithm>
+#include <limits>
 #include <set>
 
 #include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
+#include "gapfront/geometry.hpp"
 #include "gapfront/pipeline.hpp"
 #include "pipeline/by_readings.hpp"
 #include "pipeline/checks.hpp"
@@ -50,6 +52,22 @@ void check_stations(const Job& job, bool own_sheet) {
       if ((stations[i].at - stations[k].at).norm() < kStationsApart)
         throw Error(Fault::input, who + "lies where \"" + stations[k].name + "\" lies; correct the place of one (at)");
   }
+}
+
+/// Mouths that overlap would lead resin straight from one into the other.
+void check_mouths(const Job& job) {
+  for (const auto& i : job.flow.inlets)
+    for (const auto& v : job.flow.vents) {
+      double apart = std::numeric_limits<double>::infinity();
+      if (!v.path.empty())
+        for (const Vec3& p : i.path) apart = std::min(apart, distance_to_path(p, v.path));
+      if (!i.path.empty())
+        for (const Vec3& p : v.path) apart = std::min(apart, distance_to_path(p, i.path));
+      if (apart < i.radius + v.radius)
+        throw Error(Fault::input, job.file.string() + ": the mouth of [[flow.vent]] \"" + v.name +
+                                      "\" overlaps that of [[flow.inlet]] \"" + i.name +
+                                      "\"; correct a place or a radius");
+    }
 }
 
 /// A line along which a slip of the pen turns back or crosses itself encloses something else than the cavity.
@@ -158,6 +176,7 @@ void check_settings(const Job& job, bool own_sheet) {
   check_names(job);
   check_stations(job, own_sheet);
   check_seal_shape(job);
+  check_mouths(job);
   if (own_sheet && job.sheet.seal.size() >= 3) check_ports(job.sheet.seal, job.sheet, job.file.string(), job.flow);
   check_files(job);
 }

@@ -63,7 +63,7 @@ Piece read_piece(const fs::path& file) {
       out.found.results.push_back({result_head(folder), folder, fs::last_write_time(file)});
       out.key = out.found.results[0].head.job.tool;
     } else {
-      out.found.rechecks.push_back(recheck_head(folder));
+      out.found.rechecks.push_back(recheck_head(file));
       out.key = out.found.rechecks[0].job.tool;
     }
     if (out.key.empty()) out.key = folder.string();  // nothing else says what belongs together
@@ -236,7 +236,7 @@ std::string fleet_csv(const Fleet& fleet, const fs::path& from) {
   for (std::size_t i = 0; i < fleet.tools.size(); ++i) {
     const FleetTool& t = fleet.tools[i];
     const Wear* w = first_to_end(t);
-    const bool line = w && w->line.dof > 0;
+    const bool line = w && w->straight();
     out += std::to_string(i + 1) + "," + to_string(t.attention) + "," + text_cell(t.tool) + "," + text_cell(t.name) +
            "," + t.date + "," + number_cell(t.cycles, 0) + "," + (t.kept > 0 ? std::to_string(t.kept) : "") + "," +
            to_string(t.verdict) + "," + (t.provisional ? "yes" : "no");

@@ -154,9 +154,9 @@ std::string filter(const Fleet& fleet) {
 constexpr double kChartLeft = 54, kChartRight = 212, kChartFloor = 104, kChartZero = 92, kChartCeiling = 8;
 
 std::string small_chart(const FleetTool& t, const Wear& w, const Voice& v) {
-  const double start = w.line.dof > 0 ? w.line.at_first : w.course.front().value, allowed = w.limit - start;
+  const double start = w.straight() ? w.line.at_first : w.course.front().value, allowed = w.limit - start;
   const double first = w.course.front().cycles, last = std::max(w.course.back().cycles, first + 1);
-  const double line_end = w.line.dof > 0 ? start + w.line.rate * (last - w.line.first) : start;
+  const double line_end = w.straight() ? start + w.line.rate * (last - w.line.first) : start;
   double top = std::max(1.15, (line_end - start) / allowed);
   for (const TrendPoint& p : w.course) top = std::max(top, (p.value - start) / allowed + 2 * p.u / std::abs(allowed));
   const Axis x{first, last, kChartLeft, kChartRight - 6}, share{0, top, kChartZero, kChartCeiling};
@@ -166,7 +166,7 @@ std::string small_chart(const FleetTool& t, const Wear& w, const Voice& v) {
       line(kChartLeft, share.at(1), kChartRight, share.at(1), "lim") +
       text(kChartLeft - 5, kChartZero + 4, "0", "end") + text(kChartLeft - 5, share.at(1) + 4, "100\u00a0%", "end") +
       text(kChartLeft, 118, count_of(first), "start") + text(kChartRight, 118, count_of(w.course.back().cycles), "end");
-  if (w.line.dof > 0) in += line(x.at(first), y(start), x.at(last), y(line_end), "cur");
+  if (w.straight()) in += line(x.at(first), y(start), x.at(last), y(line_end), "cur");
   for (const TrendPoint& p : w.course) {
     in += line(x.at(p.cycles), y(p.value - 2 * p.u), x.at(p.cycles), y(p.value + 2 * p.u), "bar");
     in += "<circle class=\"dot\" cx=\"" + fixed(x.at(p.cycles)) + "\" cy=\"" + fixed(y(p.value)) + "\" r=\"3\"/>";

@@ -114,24 +114,23 @@ Inspection result_head(const fs::path& folder) {
       });
 }
 
-RecheckHead recheck_head(const fs::path& folder) {
-  return head<RecheckHead>(folder / "recheck.json", "sheet", "gapfront re-check", kRecheckVersion,
-                           [](Reader& v, RecheckHead& file) {
-                             Recheck& r = file.recheck;
-                             v.object("job", nullptr, [&](auto& g) { describe_head(g, file.job); });
-                             v("headline", r.headline);
-                             v("now", r.now);
-                             v("then", r.then);
-                             v("datum", word(r.datum, DatumState::untold));
-                             v("wear", r.wear);
-                             v("not_compared_mm2", r.not_compared);
-                             v.maybe("unsure", r.unsure, r.unsure);
-                             v.object("next", nullptr, [&](auto& g) {
-                               g("cycles", r.next_cycles);
-                               g("date", r.next_date);
-                               g("why", r.next_why);
-                             });
-                           });
+RecheckHead recheck_head(const fs::path& file) {
+  return head<RecheckHead>(file, "sheet", "gapfront re-check", kRecheckVersion, [](Reader& v, RecheckHead& out) {
+    Recheck& r = out.recheck;
+    v.object("job", nullptr, [&](auto& g) { describe_head(g, out.job); });
+    v("headline", r.headline);
+    v("now", r.now);
+    v("then", r.then);
+    v("datum", word(r.datum, DatumState::untold));
+    v("wear", r.wear);
+    v("not_compared_mm2", r.not_compared);
+    v.maybe("unsure", r.unsure, r.unsure);
+    v.object("next", nullptr, [&](auto& g) {
+      g("cycles", r.next_cycles);
+      g("date", r.next_date);
+      g("why", r.next_why);
+    });
+  });
 }
 
 }  // namespace gapfront::report

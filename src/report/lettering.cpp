@@ -5,6 +5,8 @@
 #include <cmath>
 #include <string_view>
 
+#include "core/letters.hpp"
+
 namespace gapfront::report {
 namespace {
 
@@ -59,24 +61,6 @@ Marked taken_apart(char32_t c) {
                               marks = U"´`^~¨°´`^¨´`^¨´`^~¨´`^¨,~´`^~¨°´`^¨´`^¨´`^~¨´`^¨,~";
   const auto at = letters.find(c);
   return at == std::u32string::npos ? Marked{c, 0} : Marked{plain[at], marks[at]};
-}
-
-std::u32string letters_of(const std::string& words) {
-  std::u32string out;
-  for (const char raw : words) {
-    const auto c = static_cast<unsigned char>(raw);
-    if (c < 0x80)
-      out += static_cast<char32_t>(c);
-    else if (c >= 0xf0)
-      out += static_cast<char32_t>(c & 0x07);
-    else if (c >= 0xe0)
-      out += static_cast<char32_t>(c & 0x0f);
-    else if (c >= 0xc0)
-      out += static_cast<char32_t>(c & 0x1f);
-    else if (!out.empty())
-      out.back() = (out.back() << 6) | (c & 0x3f);
-  }
-  return out;
 }
 
 std::vector<Stroke> mark_strokes(char32_t mark, double middle, double top) {

@@ -122,7 +122,7 @@ Trend trend_of(const Wear& w, double now, const Voice& v) {
   t.now = now, t.limit = w.limit / per;
   for (const auto& p : w.course) t.seen.push_back({p.cycles, p.value / per, 2 * p.u / per});
   const Line& line = w.line;
-  if (!(line.dof > 0)) return t;
+  if (!w.straight()) return t;
   const double first = line.first, a = line.at_first, b = line.rate, k = line.t;
   // The line is drawn on to the limit, but not farther than the tool has run already: beyond that it says little.
   const double run = std::max(now - first, 1.0), low = w.left_low, high = w.left_high;
@@ -154,10 +154,11 @@ std::string wear(const Recheck& r, const Voice& v) {
                       "pages.per-000-cycles-95", "pages.limit-gap", "pages.cycles-left"})};
   std::string charts;
   for (const auto& w : r.wear) {
-    const bool line = w.line.dof > 0;
+    const std::string rate = w.straight() ? with_U(1e3 * w.rate, 1e3 * w.rate_U, v)
+                             : w.bent     ? "–"
+                                          : told(v, "pages.no-cycles-between-dates");
     rows.push_back({"<b>" + own(w.name) + "</b>", told(v, half_word(w.face)), place(w.centre, v),
-                    with_unit(w.area, D::area, v), with_U(w.mean, w.mean_U, v), with_U(w.peak, w.peak_U, v),
-                    line ? with_U(1e3 * w.rate, 1e3 * w.rate_U, v) : told(v, "pages.no-cycles-between-dates"),
+                    with_unit(w.area, D::area, v), with_U(w.mean, w.mean_U, v), with_U(w.peak, w.peak_U, v), rate,
                     with_unit(w.limit, D::length, v), told(v, left_words(w))});
     if (&w != first_to_end(r)) charts += trend_of_place(r, w, v);
   }

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <vector>
 
+#include "core/letters.hpp"
 #include "report/csv.hpp"
 #include "report/templates.hpp"
 #include "units/inch.hpp"
@@ -26,32 +27,29 @@ Vec3 out_of_face(const Sheet& s, const Vec3& at, bool upper) {
 // ---- DXF, release 12: pairs of lines, a group's code and its value.
 
 /// How letters and signs of the five languages are written without accents: a laser burns what it reads.
-constexpr std::pair<std::string_view, std::string_view> kPlain[] = {
-    {"ä", "ae"},     {"ö", "oe"},    {"ü", "ue"}, {"Ä", "Ae"}, {"Ö", "Oe"}, {"Ü", "Ue"}, {"ß", "ss"}, {"à", "a"},
-    {"á", "a"},      {"â", "a"},     {"ã", "a"},  {"ç", "c"},  {"è", "e"},  {"é", "e"},  {"ê", "e"},  {"ë", "e"},
-    {"ì", "i"},      {"í", "i"},     {"î", "i"},  {"ï", "i"},  {"ñ", "n"},  {"ò", "o"},  {"ó", "o"},  {"ô", "o"},
-    {"õ", "o"},      {"ù", "u"},     {"ú", "u"},  {"û", "u"},  {"œ", "oe"}, {"À", "A"},  {"Á", "A"},  {"Â", "A"},
-    {"Ã", "A"},      {"Ç", "C"},     {"È", "E"},  {"É", "E"},  {"Ê", "E"},  {"Í", "I"},  {"Î", "I"},  {"Ñ", "N"},
-    {"Ó", "O"},      {"Ô", "O"},     {"Õ", "O"},  {"Ú", "U"},  {"Œ", "OE"}, {"−", "-"},  {"–", "-"},  {"°", " deg"},
-    {"µ", "u"},      {"·", "."},     {"’", "'"},  {"“", "\""}, {"”", "\""}, {"„", "\""}, {"«", "\""}, {"»", "\""},
-    {"\u00a0", " "}, {"\u202f", " "}};
+constexpr std::pair<char32_t, std::string_view> kPlain[] = {
+    {U'ä', "ae"},     {U'ö', "oe"},    {U'ü', "ue"}, {U'Ä', "Ae"}, {U'Ö', "Oe"}, {U'Ü', "Ue"},   {U'ß', "ss"},
+    {U'à', "a"},      {U'á', "a"},     {U'â', "a"},  {U'ã', "a"},  {U'ç', "c"},  {U'è', "e"},    {U'é', "e"},
+    {U'ê', "e"},      {U'ë', "e"},     {U'ì', "i"},  {U'í', "i"},  {U'î', "i"},  {U'ï', "i"},    {U'ñ', "n"},
+    {U'ò', "o"},      {U'ó', "o"},     {U'ô', "o"},  {U'õ', "o"},  {U'ù', "u"},  {U'ú', "u"},    {U'û', "u"},
+    {U'œ', "oe"},     {U'À', "A"},     {U'Á', "A"},  {U'Â', "A"},  {U'Ã', "A"},  {U'Ç', "C"},    {U'È', "E"},
+    {U'É', "E"},      {U'Ê', "E"},     {U'Í', "I"},  {U'Î', "I"},  {U'Ñ', "N"},  {U'Ó', "O"},    {U'Ô', "O"},
+    {U'Õ', "O"},      {U'Ú', "U"},     {U'Œ', "OE"}, {U'−', "-"},  {U'–', "-"},  {U'°', " deg"}, {U'µ', "u"},
+    {U'·', "."},      {U'’', "'"},     {U'“', "\""}, {U'”', "\""}, {U'„', "\""}, {U'«', "\""},   {U'»', "\""},
+    {U'\u00a0', " "}, {U'\u202f', " "}};
 
 /// Letters that every reader of release 12 knows; what has no such spelling becomes a question mark.
 std::string plain(std::string_view text) {
   std::string out;
-  while (!text.empty()) {
-    const auto c = static_cast<unsigned char>(text[0]);
-    std::size_t bytes = c < 0x80 ? 1 : c < 0xe0 ? 2 : c < 0xf0 ? 3 : 4;
-    bytes = std::min(bytes, text.size());
-    const auto known = std::find_if(std::begin(kPlain), std::end(kPlain),
-                                    [&](const auto& pair) { return pair.first == text.substr(0, bytes); });
+  for (const char32_t c : letters_of(text)) {
+    const auto known =
+        std::find_if(std::begin(kPlain), std::end(kPlain), [&](const auto& pair) { return pair.first == c; });
     if (known != std::end(kPlain))
       out += known->second;
     else if (c >= 32 && c < 127)
       out += static_cast<char>(c);
-    else if (bytes > 1)
+    else if (c > 127)
       out += '?';
-    text.remove_prefix(bytes);
   }
   return out;
 }

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <cstdio>
 
+#include "core/letters.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
 #include "report/html.hpp"
@@ -235,12 +236,7 @@ std::string svg(const Drawing& d, const std::string& title) {
 /// A PDF string in WinAnsi; what that cannot hold becomes a hyphen (dashes) or a question mark.
 std::string pdf_text(const std::string& utf8) {
   std::string out = "(";
-  for (std::size_t i = 0; i < utf8.size();) {
-    const unsigned char c = utf8[i];
-    const int bytes = c < 0x80 ? 1 : c < 0xe0 ? 2 : c < 0xf0 ? 3 : 4;
-    unsigned code = bytes == 1 ? c : c & (0xff >> (bytes + 1));
-    for (int k = 1; k < bytes && i + k < utf8.size(); ++k) code = code << 6 | (utf8[i + k] & 0x3f);
-    i += bytes;
+  for (char32_t code : letters_of(utf8)) {
     if (code == 0x2212 || code == 0x2013) code = '-';
     if (code < 32 || code > 255 || (code > 126 && code < 160)) code = '?';
     if (code == '(' || code == ')' || code == '\\') out += '\\';

@@ -142,6 +142,24 @@ TEST_CASE("A re-check against another date stands beside that since the baseline
   CHECK(nlohmann::json::parse(bench.read("report/recheck-against-2026-02-10.json"))["then"]["date"] == "2026-02-10");
 }
 
+TEST_CASE("Of many re-checks, one whose comparison is of earlier scans is run again") {
+  const Bench bench;
+  const auto taken = [&](double height, const std::string& date, const std::string& cycles) {
+    bench.plates(1, height);
+    return bench.run({"recheck", dated(bench, date, cycles)}).code;
+  };
+  REQUIRE(taken(1, "2026-01-10", "0") == 0);
+  REQUIRE(taken(1.0001, "2026-02-10", "800") == 0);
+  const auto against = [&] {
+    const auto r = bench.run({"recheck", "job.toml", "--at-once", "1", "--against", "2026-01-10", "--json"});
+    return nlohmann::json::parse(r.out)["state"];
+  };
+  CHECK(against() == "re-checked");
+  CHECK(against() == "unchanged");
+  REQUIRE(taken(1.0002, "2026-03-10", "900") == 0);  // recheck.json is of these scans, the other file is not
+  CHECK(against() == "re-checked");
+}
+
 TEST_CASE("A history needs a day, and keeps to one tool") {
   const Bench bench;
   bench.plates();

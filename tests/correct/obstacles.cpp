@@ -225,6 +225,17 @@ TEST_CASE("Worse is what exceeds the uncertainty of the comparison") {
   CHECK(correct::worse(a, b, l) == Uncured::dry_area);
 }
 
+TEST_CASE("Dry area that is too small to count as trapped air makes nothing worse") {
+  CureLimits l;
+  l.dry_area = 200;
+  Effect a, b;
+  a.drawn.resize(20), b.drawn.resize(20);
+  for (int k = 0; k < 20; ++k) a.drawn[k].dry_area = 100, b.drawn[k].dry_area = 180 + k;
+  CHECK_FALSE(correct::worse(a, b, l));
+  for (int k = 0; k < 8; ++k) b.drawn[k].dry_area = 250;
+  CHECK(correct::worse(a, b, l) == Uncured::dry_area);
+}
+
 TEST_CASE("No work is ordered where the scan did not see the face") {
   Case c([](const Vec3& p) { return 3 + plate::low(p); });
   c.sheet.covered.assign(c.sheet.size(), 1);

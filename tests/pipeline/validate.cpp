@@ -160,6 +160,16 @@ TEST_CASE("A port outside the seal line is refused before a scan is read; one th
   CHECK_NOTHROW(pipeline::validate(job));
 }
 
+TEST_CASE("A vent whose mouth overlaps an inlet's is refused") {
+  const Sound s;
+  Job job = s.job;
+  job.flow.inlets[0].path = {{-20, 0, 0}, {20, 0, 0}}, job.flow.inlets[0].radius = 5;
+  job.flow.vents[0].path = {{3, 9, 0}}, job.flow.vents[0].radius = 5;
+  refused_early(job, "the mouth of [[flow.vent]] \"middle\" overlaps that of [[flow.inlet]]");
+  job.flow.vents[0].path = {{3, 11, 0}};
+  CHECK_NOTHROW(pipeline::validate(job));
+}
+
 TEST_CASE("A report folder or a history that cannot be written is refused by validate(), and measure() asks neither") {
   const Sound s;
   s.bench.write("taken", "a file, not a folder");
