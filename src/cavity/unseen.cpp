@@ -72,7 +72,12 @@ std::vector<UnseenPlace> cavity::unseen_places(const Sheet& sheet, const GapMap&
       for (int j : around[i])
         if (open[j]) open[j] = 0, stack.push_back(j);
     }
-    place.centre /= place.area;
+    // On the place: the middle of a strip that turns, or of a ring, lies beside it.
+    const Vec3 middle = place.centre / place.area;
+    const auto& points = sheet.mesh.points;
+    place.centre = points[*std::min_element(place.nodes.begin(), place.nodes.end(), [&](int i, int j) {
+      return (points[i] - middle).squaredNorm() < (points[j] - middle).squaredNorm();
+    })];
     std::sort(place.nodes.begin(), place.nodes.end());
     // A third of the place: less comes from the edges of the other scan's hole.
     const bool l = low > place.area / 3, h = high > place.area / 3;

@@ -27,8 +27,7 @@ bool drier(const Effect& a, const Effect& b, double counts) {
   double sum = 0, square = 0;
   for (std::size_t k = 0; k < n; ++k) sum += growth(a.drawn[k].dry_area, b.drawn[k].dry_area);
   const double mean = sum / double(n);
-  for (std::size_t k = 0; k < n; ++k)
-    square += std::pow(growth(a.drawn[k].dry_area, b.drawn[k].dry_area) - mean, 2);
+  for (std::size_t k = 0; k < n; ++k) square += std::pow(growth(a.drawn[k].dry_area, b.drawn[k].dry_area) - mean, 2);
   return mean > kStandardErrors * std::sqrt(square / double(n - 1) / double(n)) + kSameArea;
 }
 
@@ -75,7 +74,7 @@ bool correct::cured(const Effect& e, const CureLimits& l) { return correct::uncu
 
 std::optional<Uncured> correct::worse(const Effect& a, const Effect& b, const CureLimits& l) {
   if (b.out_of_tolerance_area > a.out_of_tolerance_area + kSameArea) return Uncured::tolerance;
-  if (drier(a, b, l.dry_area)) return Uncured::dry_area;
+  if (drier(a, b, l.dry_area) || correct::fewer_pockets(b.drawn, a.drawn)) return Uncured::dry_area;
   if (std::min(b.closing_balance, l.safety) < std::min(a.closing_balance, l.safety) - kBalanceStep)
     return Uncured::opening;
   if (std::max(b.over_packed_area, l.reinforcement_area) >
@@ -88,6 +87,15 @@ std::optional<Uncured> correct::worse(const Effect& a, const Effect& b, const Cu
   if (b.gel_fraction > 1 && a.gel_fraction <= 1) return Uncured::gel;
   if (b.weight_out_area > a.weight_out_area + l.reinforcement_area) return Uncured::weight;
   return std::nullopt;
+}
+
+bool correct::fewer_pockets(const std::vector<DrawnFill>& before, const std::vector<DrawnFill>& after) {
+  double cleared = 0, made = 0;
+  for (std::size_t i = 0; i < std::min(before.size(), after.size()); ++i) {
+    cleared += before[i].pocket && !after[i].pocket;
+    made += !before[i].pocket && after[i].pocket;
+  }
+  return cleared - made > kStandardErrors * std::sqrt(cleared + made);
 }
 
 bool correct::seems_drier(const Effect& before, const Effect& after) {

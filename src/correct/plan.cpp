@@ -115,7 +115,7 @@ void Planner::list_candidates() {
                                      {static_cast<long>(o_.most), static_cast<long>(list.size())}));
     list.resize(std::max(0, o_.most));
   }
-  greedy(add(std::move(list)));
+  offer(std::move(list));
 }
 
 /// The chosen set with all draws and its own breathing; whatever then turns out to be worse than the tool as it is, is
@@ -133,7 +133,10 @@ void Planner::finish() {
     } else {
       effect_ = bench_.drawn(state_, plan_.after_each.back(), bench_.all_draws());
     }
-    const auto harm = worse(plan_.now, effect_, plan_.limits);
+    const auto harm =
+        harm_of(std::any_of(plan_.chosen.begin(), plan_.chosen.end(),
+                            [&](int k) { return works_gap(plan_.candidates[static_cast<std::size_t>(k)]); }),
+                plan_.now, effect_);
     if (!harm) {
       plan_.after_each.back() = effect_;
       break;
@@ -176,13 +179,15 @@ CorrectionPlan Planner::run() {
     if (!reinforcement && reinforcement_uncured()) greedy(add(stack_candidates(bench_, o_, state_)));
     // What fills in time was tried already where the resin comes first.
     const auto gels = plan_.obstacle == Obstacle::resin_gels_first ? std::optional(false) : std::nullopt;
-    greedy(add(setting_candidates(bench_, o_, effect_, plan_.limits, gels)));
+    offer(setting_candidates(bench_, o_, effect_, plan_.limits, gels));
     // The layout of a true mold is put right where that is not good; then that of this one, if the gap is not cured.
     const double rare = o_.prices.decide() ? 0 : plan_.limits.pocket;
+    const std::size_t steps = plan_.chosen.size();
     if (effect_.dry_area > plan_.limits.dry_area || effect_.pocket > rare)
       layout(plan_.obstacle != Obstacle::layout_traps_air && plan_.air_nominal.low > kLeastPocket);
     else if (plan_.obstacle != Obstacle::layout_traps_air)
       greedy(ports_);
+    if (plan_.chosen.size() > steps) offer_again();
   }
   finish();
   carry_out();

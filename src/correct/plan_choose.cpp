@@ -45,17 +45,6 @@ int phase(const Correction& c) {
 }
 constexpr int kPhases = 4;
 
-/// Whether a step really traps air less often: the same draws before and after, by those that change alone (McNemar
-/// 1947; two standard deviations).
-bool fewer_pockets(const std::vector<DrawnFill>& before, const std::vector<DrawnFill>& after) {
-  double cleared = 0, made = 0;
-  for (std::size_t i = 0; i < std::min(before.size(), after.size()); ++i) {
-    cleared += before[i].pocket && !after[i].pocket;
-    made += !before[i].pocket && after[i].pocket;
-  }
-  return cleared - made > 2 * std::sqrt(cleared + made);
-}
-
 }  // namespace
 
 /// What candidates are ranked by: money that the run is spared, or what is taken off the loss per hour of work.
@@ -84,9 +73,22 @@ std::vector<int> Planner::add(std::vector<Correction> fresh) {
 
 /// Whether the step is worse than what is there, by as many draws as both have; keeps why.
 bool Planner::harms(int k, const Effect& before, const Effect& after) {
-  const auto harm = worse(with_draws(before, after.drawn.size()), after, plan_.limits);
+  const auto harm = harm_of(works_gap(plan_.candidates[k]), with_draws(before, after.drawn.size()), after);
   if (harm) harm_.insert_or_assign(k, *harm);
   return harm.has_value();
+}
+
+/// What is worse after than before. Work on the gap makes the mold what it was meant to be: where that traps air as
+/// well with these inlets, vents and glass, they are to blame, and are put right by themselves.
+std::optional<Uncured> Planner::harm_of(bool on_gap, const Effect& before, const Effect& after) const {
+  const auto harm = worse(before, after, plan_.limits);
+  if (!on_gap || harm != Uncured::dry_area) return harm;
+  const Filling nominal = bench_.nominal(state_);
+  const auto draws = after.drawn.size();
+  Effect meant = before;
+  meant.dry_area = flow::dry_area(nominal);
+  meant.drawn = state_.redesigned ? bench_.drawn_nominal(state_, nominal, static_cast<int>(draws)) : nominal_;
+  return worse(with_draws(std::move(meant), draws), after, plan_.limits);
 }
 
 /// Whether a step is worth its work: it cures something, or gains more than the mesh resolves, or provably traps air
@@ -139,6 +141,8 @@ bool Planner::take(int k, const Effect& seen, int& full) {
     const Effect before = with_draws(effect_, after.drawn.size());
     if (harms(k, before, after)) return false;
     good = pays(c, before, after);
+    // What cures one thing and seems to trap air more often has to show with all draws that it does not.
+    if (good && after.pocket > before.pocket) continue;
     if (good || draws == all || !seems_drier(before, after) || full-- <= 0) break;
   }
   std::vector<int> steps = plan_.chosen;
@@ -243,6 +247,21 @@ void Planner::greedy(const std::vector<int>& which) {
       }
     }
   }
+}
+
+/// Candidates that are tried again once the layout is another one.
+void Planner::offer(std::vector<Correction> list) {
+  const std::vector<int> which = add(std::move(list));
+  offered_.insert(offered_.end(), which.begin(), which.end());
+  greedy(which);
+}
+
+/// What did harm with the layout as it was may do none now.
+void Planner::offer_again() {
+  std::vector<int> which;
+  for (const int k : offered_)
+    if (harm_.count(k) > 0) which.push_back(k);
+  greedy(which);
 }
 
 }  // namespace gapfront::correct

@@ -131,10 +131,8 @@ Text remains_text(const Bench& bench, const CorrectionPlan& plan, const CorrectO
   const Effect& e = plan.after;
   const auto& left = plan.not_cured;
   // Work on the gap is judged by what it makes of it; glass, ports and settings prove nothing of it.
-  const bool gap_worked = std::any_of(plan.chosen.begin(), plan.chosen.end(), [&](int i) {
-    const Correction& c = plan.candidates[i];
-    return c.kind == Kind::shim || c.kind == Kind::build_up || c.kind == Kind::relief;
-  });
+  const bool gap_worked =
+      std::any_of(plan.chosen.begin(), plan.chosen.end(), [&](int i) { return works_gap(plan.candidates[i]); });
   const bool open =
       !gap_worked && !has(left, Uncured::tolerance) && bench.in().verdict.overall != Conformity::conforming;
   if (left.empty() && open) {

@@ -53,6 +53,13 @@ Effect with_draws(Effect, std::size_t draws);
 /// Whether more draws may prove that air is trapped less often than before. Pockets that shrink are a sign as well: 24
 /// draws hardly tell one in four from one in seven.
 bool seems_drier(const Effect& before, const Effect& after);
+/// Whether a correction changes the gap itself.
+inline bool works_gap(const Correction& c) {
+  return c.kind == Kind::shim || c.kind == Kind::build_up || c.kind == Kind::relief;
+}
+/// Whether it really traps air less often: the same draws before and after, by those that change alone (McNemar 1947;
+/// two standard deviations).
+bool fewer_pockets(const std::vector<DrawnFill>& before, const std::vector<DrawnFill>& after);
 
 Chance air_chance(const std::vector<DrawnFill>&);
 

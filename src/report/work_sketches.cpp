@@ -320,16 +320,25 @@ namespace {
 
 bool on_half(const UnseenPlace& p, bool upper) { return p.missing != (upper ? Missing::lower : Missing::upper); }
 
-/// A place that is not measured, filled; where the sheet has no cells of it, a disc of its area.
+/// A place that is not measured, filled: the cells of its nodes; where the sheet has none, a disc of its area.
 template <class Bench>
 void draw_unseen(Sketch& s, const Mesh& mesh, const UnseenPlace& place, const Bench& bench) {
   std::vector<char> in(mesh.points.size(), 0);
   for (const int i : place.nodes) in[i] = 1;
-  bool any = false;
-  for (const auto& t : mesh.triangles)
-    if (in[t[0]] && in[t[1]] && in[t[2]])
-      s.path({bench(mesh.points[t[0]]), bench(mesh.points[t[1]]), bench(mesh.points[t[2]])}, "blind"), any = true;
-  if (any) return;
+  for (const auto& t : mesh.triangles) {
+    const Vec3 &a = mesh.points[t[0]], &b = mesh.points[t[1]], &c = mesh.points[t[2]], middle = (a + b + c) / 3;
+    if (in[t[0]] && in[t[1]] && in[t[2]]) {
+      s.path({bench(a), bench(b), bench(c)}, "blind");
+      continue;
+    }
+    for (int k = 0; k < 3; ++k)
+      if (in[t[k]]) {
+        const Vec3& p = mesh.points[t[k]];
+        const Vec3 on = (p + mesh.points[t[(k + 1) % 3]]) / 2, back = (p + mesh.points[t[(k + 2) % 3]]) / 2;
+        s.path({bench(p), bench(on), bench(middle), bench(back)}, "blind");
+      }
+  }
+  if (!place.nodes.empty()) return;
   std::vector<Vec2> disc;
   const double radius = std::sqrt(place.area / std::numbers::pi);
   for (int k = 0; k < 24; ++k) {

@@ -236,6 +236,19 @@ TEST_CASE("Dry area that is too small to count as trapped air makes nothing wors
   CHECK(correct::worse(a, b, l) == Uncured::dry_area);
 }
 
+TEST_CASE("Trapping air more often is worse, though less stays dry in the mean") {
+  const CureLimits l;
+  Effect a, b;
+  a.drawn.resize(20), b.drawn.resize(20);
+  a.drawn[0] = {.dry_area = 9000, .pocket = true};
+  const auto pockets = [&](int n) {
+    for (int k = 1; k <= n; ++k) b.drawn[k] = {.dry_area = 250, .pocket = true};
+    return correct::worse(a, b, l);
+  };
+  CHECK_FALSE(pockets(5));  // five made, one cleared: 4 < 2√6
+  CHECK(pockets(8) == Uncured::dry_area);
+}
+
 TEST_CASE("No work is ordered where the scan did not see the face") {
   Case c([](const Vec3& p) { return 3 + plate::low(p); });
   c.sheet.covered.assign(c.sheet.size(), 1);
