@@ -130,10 +130,11 @@ Message why_missing(Missing);
 
 /// A connected part of the cavity that is not measured.
 struct UnseenPlace {
-  Vec3 centre = Vec3::Zero();
-  double area = 0;  ///< mm²
+  Vec3 centre = Vec3::Zero();  ///< the one of its nodes that is nearest to its middle
+  double area = 0;             ///< mm²
   Missing missing = Missing::lower;
   std::vector<int> nodes;  ///< whose cells it takes part of; none where the sheet has none
+  double reach = 0;        ///< from the centre to the farthest of them, mm
 };
 
 /// A connected part of the cavity where a half bends more sharply than its scan resolves: a ridge, a groove or an edge

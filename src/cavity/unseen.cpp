@@ -78,6 +78,7 @@ std::vector<UnseenPlace> cavity::unseen_places(const Sheet& sheet, const GapMap&
     place.centre = points[*std::min_element(place.nodes.begin(), place.nodes.end(), [&](int i, int j) {
       return (points[i] - middle).squaredNorm() < (points[j] - middle).squaredNorm();
     })];
+    for (const int i : place.nodes) place.reach = std::max(place.reach, (points[i] - place.centre).norm());
     std::sort(place.nodes.begin(), place.nodes.end());
     // A third of the place: less comes from the edges of the other scan's hole.
     const bool l = low > place.area / 3, h = high > place.area / 3;

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 #include "core/statistics.hpp"
 
@@ -119,6 +120,8 @@ std::vector<ZoneVerdict> judge_zones(const Sheet& sheet, const GapMap& gap, cons
 namespace {
 // Beside the largest place, one of so small a part of its area is nothing to go back to the tool for.
 constexpr double kSpeck = 0.1;
+// A place that reaches so many times as far as a disc of its area is no spot about its middle (own choice).
+constexpr double kStrip = 2.5;
 }  // namespace
 
 std::vector<UnseenPlace> to_scan(const Verdict& v) {
@@ -138,6 +141,8 @@ Text scan_first(const Verdict& v, bool work) {
                      : p.missing == Missing::both  ? "cover.scan-both"
                                                    : "cover.scan-closely";
     out.push_back(Message(id, {arg::place(p.centre, 2), arg::area(p.area)}));
+    if (p.reach > kStrip * std::sqrt(p.area / std::numbers::pi))
+      out.push_back(Message("cover.strip", {arg::length(p.reach, 0)}));
   }
   if (places.size() > 3) out.push_back(Message("cover.scan-others", {static_cast<long>(places.size() - 3)}));
   if (!out.empty()) out.push_back(Message(work ? "cover.until-then-work" : "cover.until-then"));

@@ -67,14 +67,14 @@ std::string filling_table(const Inspection& r, const Voice& v) {
     return std::vector<std::string>{told(v, what), show(*nominal), show(*now), show(*after)};
   };
   const auto safety = [&](double s) { return std::isfinite(s) ? fixed(s, s < 9.995 ? 2 : 0, v) : std::string("–"); };
-  const auto balance = [&](const StateOutcome& s) { return s.balance > 0 ? safety(s.balance) : std::string("–"); };
   const Outcome& o = r.outcome;
   return table({{told(v, "page.what"), told(v, "page.nominal-gap"), told(v, "page.measured-gap"),
                  told(v, "page.after-corrections")},
                 row("page.fill-time", [&](const Filling& f) { return with_time(f.fill_time, full, v); }),
                 row("page.last-point-fill-from", [&](const Filling& f) { return by_tape(f.last_to_vent, v); }),
                 row("outcome.trapped-air-one-filling", [&](const Filling& f) { return dry_text(f, v); }),
-                {told(v, "clamping.closing-force-over-opening"), balance(o.nominal), balance(o.now), balance(o.after)},
+                {told(v, "clamping.closing-force-over-opening"), safety(o.nominal.balance), safety(o.now.balance),
+                 safety(o.after.balance)},
                 row("clamping.same-if-pump-not", [&](const Filling& f) { return safety(f.opening.held.safety()); })});
 }
 

@@ -269,6 +269,12 @@ std::string work(const Inspection& r, std::size_t k, const Voice& v) {
   return out + template_text(c, v) + signature(v) + "</section>\n";
 }
 
+/// Of the mold as the order leaves it.
+std::string stop_pump(const Inspection& r, const Voice& v) {
+  const Opening& o = r.filling_after.opening;
+  return o.force.margin() >= 0 && o.held.margin() < 0 ? para(rich(v, "clamping.stop-pump-when-mold")) : "";
+}
+
 /// What the bench does not need: outlines in numbers, and what each step was computed to do.
 std::string numbers(const Inspection& r, const Voice& v) {
   const CorrectionPlan& p = r.plan;
@@ -313,8 +319,8 @@ std::string work_order_html(const Inspection& r) {
     out += "<figure class=\"code\">" + code + "<figcaption>" + told(v, "order.code-holds-name") +
            "</figcaption></figure>\n";
   out += photo_of(r) + "</header>\n<main>\n<section>" + outcome_para(r) + open_points(r) + "<h2>" +
-         told(v, "order.this-order") + "</h2>\n" + overview(r, v) + "</section>\n" + cautions(r.plan, v) +
-         scan_work(r, v);
+         told(v, "order.this-order") + "</h2>\n" + overview(r, v) + stop_pump(r, v) + "</section>\n" +
+         cautions(r.plan, v) + scan_work(r, v);
   for (std::size_t k = 0; k < r.plan.chosen.size(); ++k) out += work(r, k, v);
   return out + numbers(r, v) + effort_section(r.plan, v) + "</main></body></html>\n";
 }

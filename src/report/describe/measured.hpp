@@ -263,6 +263,8 @@ void describe(auto& v, Is<UnseenPlace> auto& p) {
   v("area_mm2", p.area);
   v("missing", word(p.missing, Missing::neither),
     "Whose scan does not cover the place; 'neither': both do, but no gap was found.");
+  v.maybe("reach_mm", p.reach > 0, p.reach, "From there to its farthest node.");
+  v.maybe("nodes", !p.nodes.empty(), corners(p.nodes), "Whose cells it takes part of.");
 }
 
 void describe(auto& v, Is<DeviationRegion> auto& r) {
