@@ -4,6 +4,7 @@
 #include <charconv>
 #include <cmath>
 #include <fstream>
+#include <optional>
 
 #include "core/list_line.hpp"
 #include "core/sha256.hpp"
@@ -36,6 +37,11 @@ std::string unit_in(std::string_view after_name) {
   return unit;
 }
 
+[[noreturn]] void refuse_no_unit(const LogColumn& c, const std::string& place) {
+  throw Error(Fault::input, place + ": column \"" + c.name + "\" has no unit; write e.g. \"" + c.header + "\"");
+}
+
+/// A time of the clock in its column needs no unit: `unit` 0 there until a row shows whether it is one.
 LogColumns columns_of(const std::vector<std::string_view>& header, const std::string& place) {
   LogColumns out{{{"time", Dimension::time, "time [s]"},
                   {"pressure", Dimension::pressure, "pressure [bar]"},
@@ -49,9 +55,8 @@ LogColumns columns_of(const std::vector<std::string_view>& header, const std::st
         if (c.at >= 0) throw Error(Fault::input, place + ": two columns \"" + name + "\"; keep one of them");
         c.at = static_cast<int>(k);
         const std::string unit = unit_in(header[k].substr(name.size()));
-        if (unit.empty())
-          throw Error(Fault::input, place + ": column \"" + name + "\" has no unit; write e.g. \"" + c.header + "\"");
-        c.unit = parse_quantity("1 " + unit, c.dimension, place + ": column \"" + name + "\"");
+        if (unit.empty() && c.dimension != Dimension::time) refuse_no_unit(c, place);
+        c.unit = unit.empty() ? 0 : parse_quantity("1 " + unit, c.dimension, place + ": column \"" + name + "\"");
       }
   }
   for (const int k : {kTime, kPressure})
@@ -73,6 +78,43 @@ double number_in(std::string_view given, char separator, const std::string& plac
   return v;
 }
 
+/// "14:58:03.5" or "14:58" in seconds of the day; none: it is no time of the clock.
+std::optional<double> clock_in(std::string_view cell) {
+  double out = 0, part = 0;
+  int parts = 0;
+  for (std::size_t from = 0; from <= cell.size(); ++parts) {
+    const std::size_t end = std::min(cell.find(':', from), cell.size());
+    const auto read = std::from_chars(cell.data() + from, cell.data() + end, part);
+    const bool whole = read.ec == std::errc() && read.ptr == cell.data() + end;
+    if (!whole || !(part >= 0 && part < (parts == 0 ? 24 : 60))) return std::nullopt;
+    out = 60 * out + part, from = end + 1;
+  }
+  if (parts == 2) out *= 60;
+  return parts == 2 || parts == 3 ? std::optional(out) : std::nullopt;
+}
+
+/// A time of the clock, of a log that may go on after midnight.
+double after(double clock, const std::vector<ShotSample>& rows) {
+  constexpr double day = 86400;
+  if (!rows.empty())
+    while (clock < rows.back().time - day / 2) clock += day;
+  return clock;
+}
+
+/// Rows come in the order in which they were logged.
+void add_row(const ShotSample& s, const std::string& place, std::vector<ShotSample>& rows) {
+  if (!rows.empty() && s.time <= rows.back().time) {
+    const ShotSample& last = rows.back();
+    // Some loggers write a row twice.
+    if (s.time == last.time && s.pressure == last.pressure && s.volume == last.volume) return;
+    throw Error(Fault::input, place +
+                                  (s.time < last.time ? ": its time is before that of the row above"
+                                                      : ": it has the time of the row above, and other values") +
+                                  "; give the rows in the order in which they were logged, one for each time");
+  }
+  rows.push_back(s);
+}
+
 }  // namespace
 
 ShotLog read_shot_log(const std::filesystem::path& file) {
@@ -83,6 +125,7 @@ ShotLog read_shot_log(const std::filesystem::path& file) {
   out.file = file.string(), out.sha256 = sha256(text);
   LogColumns columns{};
   char separator = 0;
+  std::string header;  // its place
   std::size_t from = text.starts_with("\xEF\xBB\xBF") ? 3 : 0;
   for (long number = 1; from < text.size(); ++number) {
     const std::size_t end = std::min(text.find('\n', from), text.size());
@@ -91,7 +134,7 @@ ShotLog read_shot_log(const std::filesystem::path& file) {
     if (line.empty() || line[0] == '#') continue;
     const std::string place = file.string() + ":" + std::to_string(number);
     if (!separator) {
-      separator = lists::separator_of(line);
+      separator = lists::separator_of(line), header = place;
       columns = columns_of(lists::cells_of(line, separator), place);
       continue;
     }
@@ -103,12 +146,15 @@ ShotLog read_shot_log(const std::filesystem::path& file) {
     };
     if (out.samples.size() >= kMaxRows)
       throw Error(Fault::input, file.string() + ": more than a million rows; give the log of one shot");
-    ShotSample s{value(columns[kTime]), value(columns[kPressure]), 0};
+    const auto time_at = static_cast<std::size_t>(columns[kTime].at);
+    const auto clock = time_at < cells.size() ? clock_in(lists::with_point(cells[time_at], separator)) : std::nullopt;
+    if (!clock && columns[kTime].unit == 0) refuse_no_unit(columns[kTime], header);
+    ShotSample s{clock ? after(*clock, out.samples) : value(columns[kTime]), value(columns[kPressure]), 0};
     if (columns[kVolume].at >= 0)
       s.volume = value(columns[kVolume]);
     else if (!out.samples.empty())  // what came at this rate since the row before
       s.volume = out.samples.back().volume + std::max(0.0, value(columns[kRate])) * (s.time - out.samples.back().time);
-    out.samples.push_back(s);
+    add_row(s, place, out.samples);
   }
   if (out.samples.empty())
     throw Error(Fault::input, file.string() +

@@ -63,4 +63,16 @@ TEST_CASE("A log that cannot be read is refused in a line that names it") {
   CHECK_THAT(refused("time [s],pressure [bar],volume [L]\n0,0\n"), Contains(":2: no value for \"volume\""));
   CHECK_THAT(refused("time [s],pressure [bar],volume [L]\n"), Contains("no rows"));
   CHECK_THAT(refused("time [s],pressure [L],volume [L]\n0,0,0\n"), Contains("pressure"));
+  CHECK_THAT(refused("time [s],pressure [bar],volume [L]\n0,0,0\n5,0,1\n4,0,1\n"),
+             Contains(":4: its time is before that of the row above"));
+  CHECK_THAT(refused("time [s],pressure [bar],volume [L]\n0,0,0\n5,0,1\n5,0,2\n"), Contains(":4: it has the time"));
+}
+
+TEST_CASE("A log may give times of the clock, over midnight, and a row twice") {
+  const LogFile file(
+      "time,pressure [bar],rate [L/min]\n23:59:58.5,0,6\n23:59:59.5,0.1,6\n23:59:59.5,0.1,6\n00:00:01.5,0.2,6\n");
+  const ShotLog log = pipeline::read_shot_log(file.path);
+  REQUIRE(log.samples.size() == 3);
+  CHECK(log.samples[2].time - log.samples[0].time == Approx(3));
+  CHECK(log.samples[2].volume == Approx(0.3e6));
 }
