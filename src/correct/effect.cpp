@@ -74,7 +74,13 @@ bool correct::cured(const Effect& e, const CureLimits& l) { return correct::uncu
 
 std::optional<Uncured> correct::worse(const Effect& a, const Effect& b, const CureLimits& l) {
   if (b.out_of_tolerance_area > a.out_of_tolerance_area + kSameArea) return Uncured::tolerance;
-  if (drier(a, b, l.dry_area) || correct::fewer_pockets(b.drawn, a.drawn)) return Uncured::dry_area;
+  if (drier(a, b, l.dry_area) || correct::fewer_pockets(b.drawn, a.drawn)) {
+    // What the resin does not reach before it gels is dry as well. A mold that opens is shut although a part that gels
+    // unfilled is left the emptier for it: neither state makes a part, and this one spoils no mold.
+    const bool gels = b.gel_fraction > 1, later = gels && b.gel_fraction > a.gel_fraction,
+               shuts = a.closing_balance < 1 && b.closing_balance >= 1;
+    if (!(later && a.gel_fraction > 1 && shuts)) return later ? Uncured::gel : Uncured::dry_area;
+  }
   if (std::min(b.closing_balance, l.safety) < std::min(a.closing_balance, l.safety) - kBalanceStep)
     return Uncured::opening;
   if (std::max(b.over_packed_area, l.reinforcement_area) >

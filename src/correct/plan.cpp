@@ -59,7 +59,9 @@ Obstacle Planner::obstacle() const {
     return Obstacle::reinforcement_holds_open;
   const LaminateMap m = laminate::evaluate_laminate(in_.sheet, in_.verdict.nominal, in_.laminate);
   if (m.under_filled_area > kGoodPart * bench_.area()) return Obstacle::stack_cannot_fill;
-  if (std::isfinite(in_.nominal.supply.gelled_at)) return Obstacle::resin_gels_first;
+  const double gel = in_.flow.gel_time;
+  if (std::isfinite(in_.nominal.supply.gelled_at) || (gel > 0 && in_.nominal.fill_time > gel))
+    return Obstacle::resin_gels_first;
   if (nominal_.empty() ? !in_.nominal.pockets.empty() : plan_.air_nominal.p > kMoreOftenThanNot)
     return Obstacle::layout_traps_air;
   return Obstacle::none;
@@ -115,7 +117,8 @@ void Planner::list_candidates() {
                                      {static_cast<long>(o_.most), static_cast<long>(list.size())}));
     list.resize(std::max(0, o_.most));
   }
-  offer(std::move(list));
+  worked_ = add(std::move(list));
+  greedy(worked_);
 }
 
 /// The chosen set with all draws and its own breathing; whatever then turns out to be worse than the tool as it is, is
@@ -179,15 +182,20 @@ CorrectionPlan Planner::run() {
     if (!reinforcement && reinforcement_uncured()) greedy(add(stack_candidates(bench_, o_, state_)));
     // What fills in time was tried already where the resin comes first.
     const auto gels = plan_.obstacle == Obstacle::resin_gels_first ? std::optional(false) : std::nullopt;
-    offer(setting_candidates(bench_, o_, effect_, plan_.limits, gels));
+    greedy(add(setting_candidates(bench_, o_, effect_, plan_.limits, gels)));
+    const std::size_t steps = plan_.chosen.size();
     // The layout of a true mold is put right where that is not good; then that of this one, if the gap is not cured.
     const double rare = o_.prices.decide() ? 0 : plan_.limits.pocket;
-    const std::size_t steps = plan_.chosen.size();
-    if (effect_.dry_area > plan_.limits.dry_area || effect_.pocket > rare)
+    const bool late = effect_.gel_fraction > 1;  // no vent helps where the resin comes too late
+    if (!late && (effect_.dry_area > plan_.limits.dry_area || effect_.pocket > rare))
       layout(plan_.obstacle != Obstacle::layout_traps_air && plan_.air_nominal.low > kLeastPocket);
     else if (plan_.obstacle != Obstacle::layout_traps_air)
       greedy(ports_);
-    if (plan_.chosen.size() > steps) offer_again();
+    if (plan_.chosen.size() > steps) {
+      offer_again();
+      // Air that gets out presses no more: other settings may hold the mold shut than before.
+      greedy(add(setting_candidates(bench_, o_, effect_, plan_.limits, false, &state_)));
+    }
   }
   finish();
   carry_out();

@@ -249,17 +249,10 @@ void Planner::greedy(const std::vector<int>& which) {
   }
 }
 
-/// Candidates that are tried again once the layout is another one.
-void Planner::offer(std::vector<Correction> list) {
-  const std::vector<int> which = add(std::move(list));
-  offered_.insert(offered_.end(), which.begin(), which.end());
-  greedy(which);
-}
-
 /// What did harm with the layout as it was may do none now.
 void Planner::offer_again() {
   std::vector<int> which;
-  for (const int k : offered_)
+  for (const int k : worked_)
     if (harm_.count(k) > 0) which.push_back(k);
   greedy(which);
 }

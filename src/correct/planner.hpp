@@ -33,7 +33,6 @@ class Planner {
   void draw_as_often(int draws);
   bool harms(int k, const Effect& before, const Effect& after);
   std::optional<Uncured> harm_of(bool on_gap, const Effect& before, const Effect& after) const;
-  void offer(std::vector<Correction>);
   void offer_again();
   struct Race;
   double gain(const Effect& before, const Effect& after, double hours) const;
@@ -85,7 +84,7 @@ class Planner {
   std::size_t few_ = 0;  ///< draws of a candidate
   Refused refused_;
   std::map<int, Uncured> harm_;        ///< why a candidate was refused
-  std::vector<int> offered_;           ///< candidates that work on the gap or set the pump
+  std::vector<int> worked_;            ///< candidates that work on the gap, or lay glass on its regions
   std::vector<int> ports_;             ///< candidates that move a port, or split one
   std::vector<std::size_t> added_at_;  ///< per candidate: so many steps were chosen when its effect was computed
   std::vector<int> unsettled_;         ///< candidates whose fillings did not converge

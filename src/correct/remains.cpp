@@ -11,11 +11,14 @@ constexpr double kShown = 5;
 
 bool has(const std::vector<Uncured>& list, Uncured u) { return std::find(list.begin(), list.end(), u) != list.end(); }
 
+/// Whether what stays dry does so because the resin gels first; that is more than any pocket.
+bool dry_by_gel(const Effect& e) { return e.gel_fraction > 1 && e.dry_area > 0; }
+
 /// What drawn fillings say of trapped air.
 void add_chance(const Effect& e, Text& out) {
   if (e.expected_dry_area > 0)
-    out.push_back(
-        Message("order.gap-glass-drawn-random", {arg::fraction(e.pocket, 0), arg::area(e.expected_dry_area)}));
+    out.push_back(Message(dry_by_gel(e) ? "remains.drawn-gel" : "order.gap-glass-drawn-random",
+                          {arg::fraction(e.pocket, 0), arg::area(e.expected_dry_area)}));
 }
 
 /// What hands leave out of tolerance although all is ordered within it.
@@ -29,7 +32,9 @@ void add_hands(const Effect& e, const std::vector<Uncured>& not_cured, Text& out
 Text unproven(const Effect& e, const std::vector<Uncured>& not_cured) {
   Text out{Message("corrections.values-call-for-none")};
   if (e.dry_area > 0)
-    out.push_back(Message(not_cured.empty() ? "outcome.pockets-leave-too-little" : "advice.pockets-leave-dry",
+    out.push_back(Message(not_cured.empty() ? "outcome.pockets-leave-too-little"
+                          : dry_by_gel(e)         ? "remains.gel-leaves-dry"
+                                            : "advice.pockets-leave-dry",
                           {arg::area(e.dry_area)}));
   else if (has(not_cured, Uncured::dry_area) || (!not_cured.empty() && e.expected_dry_area > 0))
     out.push_back(Message("order.no-pocket-in-one-filling"));
@@ -40,6 +45,7 @@ Text unproven(const Effect& e, const std::vector<Uncured>& not_cured) {
 
 Message gap_left(const Effect& e, const std::vector<Uncured>& not_cured, double area, bool worked) {
   if (!has(not_cured, Uncured::tolerance)) {
+    if (dry_by_gel(e)) return Message(worked ? "remains.within-then-gel" : "remains.within-gel", {arg::area(e.dry_area)});
     if (e.dry_area > 0)
       return Message(worked ? "advice.whole-measured-area-then-within" : "advice.whole-measured-area-within-tolerance",
                      {arg::area(e.dry_area)});
@@ -47,7 +53,9 @@ Message gap_left(const Effect& e, const std::vector<Uncured>& not_cured, double 
       return Message(worked ? "order.whole-measured-area-then" : "order.whole-measured-area-within");
     return Message(worked ? "advice.whole-measured-area-then" : "advice.whole-measured-area-within");
   }
-  Message m(e.dry_area > 0 ? "corrections.area-stays-out-tolerance-provably" : "corrections.area-stays-out-tolerance",
+  Message m(dry_by_gel(e)            ? "remains.out-and-gel"
+            : e.dry_area > 0 ? "corrections.area-stays-out-tolerance-provably"
+                             : "corrections.area-stays-out-tolerance",
             {arg::fraction(e.out_of_tolerance_area / area, 1), arg::area(e.out_of_tolerance_area),
              arg::area(e.nonconforming_area)});
   if (e.dry_area > 0) m.arguments.push_back(arg::area(e.dry_area));
@@ -121,7 +129,10 @@ Text obstacle_text(const Bench& bench, Obstacle obstacle, const Chance& nominal)
                                 : Message("advice.true-mold-traps-air-well-inlets"),
               no_work};
     case Obstacle::resin_gels_first:
-      return {Message("advice.resin-gels-in-nominal", {arg::time(in.nominal.supply.gelled_at)}), no_work};
+      return {Message("advice.resin-gels-in-nominal",
+                      {arg::time(std::isfinite(in.nominal.supply.gelled_at) ? in.nominal.supply.gelled_at
+                                                                            : in.flow.gel_time)}),
+              no_work};
   }
   return {};
 }

@@ -16,15 +16,28 @@ Correction setting_of(const CorrectOptions& o, Kind kind, double value, Message 
   return c;
 }
 
+/// Why a setting is wanted stands before it.
+Message opens_now(const Effect& now, const CureLimits& limits) {
+  return Message(now.closing_balance < 1 ? "advice.mold-opens-what" : "advice.mold-may-open-what",
+                 {arg::number(now.closing_balance, 2), arg::number(limits.safety, 2)});
+}
+
+ProcessAdvice advice_for(const Bench& bench, const State& s) {
+  const CorrectInput& in = bench.in();
+  const LaminateMap laminate = filled(in, bench.gap(s), s.laminate, in.breathing);
+  return flow::advise_process(in.sheet, laminate, s.flow, flow::fill(in.sheet, laminate, s.flow));
+}
+
 /// What the advice found that would hold the mold shut, of what is set and not built.
-void against_opening(const CorrectInput& in, const CorrectOptions& o, std::vector<Correction>& out) {
+void against_opening(const FlowOptions& flow, const ProcessAdvice& a, const CorrectOptions& o,
+                     std::vector<Correction>& out) {
   using Change = ProcessChange::Kind;
-  for (const ProcessChange& change : in.advice->help.changes) {
+  for (const ProcessChange& change : a.help.changes) {
     if (change.kind == Change::lower_limit)
       out.push_back(setting_of(o, Kind::lower_limit, change.amount,
                                Message("optimiser.set-limit", {arg::pressure(change.amount)})));
     if (change.kind == Change::slower) {
-      out.push_back(setting_of(o, Kind::pump_steps, in.flow.pressure_limit,
+      out.push_back(setting_of(o, Kind::pump_steps, flow.pressure_limit,
                                Message("optimiser.set-rate", {arg::flow_rate(change.amount)})));
       out.back().schedule = {{0, change.amount}};
     }
@@ -33,7 +46,6 @@ void against_opening(const CorrectInput& in, const CorrectOptions& o, std::vecto
       out.push_back(setting_of(o, Kind::vacuum_level, atmosphere_pa - change.amount,
                                Message("optimiser.set-vacuum", {arg::pressure(atmosphere_pa - change.amount)})));
   }
-  const ProcessAdvice& a = *in.advice;
   if (a.mode == PumpMode::none || !a.keeps_limits || !(a.pressure_limit > 0)) return;
   Messages steps;
   for (const RateStep& s : a.steps) steps.push_back(Message("list.plain", {arg::flow_rate(s.rate)}));
@@ -57,14 +69,19 @@ void in_time(const CorrectInput& in, const CorrectOptions& o, std::vector<Correc
 }  // namespace
 
 std::vector<Correction> setting_candidates(const Bench& bench, const CorrectOptions& o, const Effect& now,
-                                           const CureLimits& limits, std::optional<bool> gels_first) {
+                                           const CureLimits& limits, std::optional<bool> gels_first,
+                                           const State* state) {
   const CorrectInput& in = bench.in();
   const auto left = uncured(now, limits);
   const bool opens = std::count(left.begin(), left.end(), Uncured::opening) > 0;
   const bool gels = gels_first.value_or(std::count(left.begin(), left.end(), Uncured::gel) > 0);
   std::vector<Correction> out;
   if (!opens && !gels) return out;
-  if (in.advice && opens) against_opening(in, o, out);
+  if (in.advice && opens) {
+    const FlowOptions& flow = state ? state->flow : in.flow;
+    against_opening(flow, state ? advice_for(bench, *state) : *in.advice, o, out);
+    for (Correction& c : out) c.instruction.insert(c.instruction.begin(), opens_now(now, limits));
+  }
   if (in.advice && gels) in_time(in, o, out);
   // How warm resin ages is not given beside its viscosity and gel time.
   if (o.warm_viscosity > 0 && o.warm_viscosity < in.flow.viscosity && !in.flow.ageing.on()) {

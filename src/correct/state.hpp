@@ -73,8 +73,8 @@ std::vector<Correction> layout_candidates(const Bench&, const CorrectOptions&, c
 std::vector<Correction> stack_candidates(const Bench&, const CorrectOptions&, const State&);
 
 /// Settings of pump, vacuum and resin for a state that opens or gels before it is full. `gels_first`: whether it does;
-/// none: as its effect says.
+/// none: as its effect says. `state`: which the settings are found for; none: that of the tool as it is.
 std::vector<Correction> setting_candidates(const Bench&, const CorrectOptions&, const Effect& now, const CureLimits&,
-                                           std::optional<bool> gels_first = {});
+                                           std::optional<bool> gels_first = {}, const State* state = nullptr);
 
 }  // namespace gapfront::correct

@@ -47,7 +47,7 @@ Watched run(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& 
         opening.see(time, pressure), inlet = at_inlet;
         w.fraction.emplace_back(time, opening.allowed(pressure, kAim * o.closing.safety, o.closing.everywhere));
       });
-  w.filling.opening = opening.finish(w.filling.fill_time, inlet);
+  w.filling.opening = opening.finish(flow::end_of_flow(w.filling, o), inlet);
   return w;
 }
 

@@ -29,7 +29,9 @@ double up(double v, double step) { return std::ceil(v / step * (1 - 1e-9)) * ste
 /// A fill, and how far it is from what keeps the mold shut: closing = factor × opening.
 struct Seen {
   Filling filling;
-  double inlet = flow::kNever;     ///< least over the fill of the inlet's pressure above the cavity's that would, Pa
+  /// Least over the steps that open it of the inlet's pressure above the cavity's that would not, Pa. A step that does
+  /// not open it bounds nothing: with a lower limit its pressure is no higher.
+  double inlet = flow::kNever;
   double fraction = flow::kNever;  ///< the same as a share of what it was
   double lack = 0;                 ///< greatest factor × opening − closing, Pa·mm²
   bool shut() const { return !(lack > 0); }
@@ -43,9 +45,13 @@ Seen see_closed(const Sheet& sheet, const LaminateMap& laminate, const FlowOptio
     s.lack = std::max(s.lack, factor * b.opening - b.closing);
   };
   look(std::vector<double>(sheet.size(), o.cavity_pressure));
-  s.filling = flow::fill_watched(sheet, laminate, o, [&](double, double inlet, const std::vector<double>& pressure) {
+  double last = 0;  // what comes after the gel opens nothing; the step that reaches it counts
+  s.filling = flow::fill_watched(sheet, laminate, o, [&](double time, double inlet, const std::vector<double>& pressure) {
+    if (o.gel_time > 0 && last > o.gel_time) return;
+    last = time;
     look(pressure);
     const double fraction = opening.allowed(pressure, factor, false);
+    if (!(fraction < 1)) return;
     s.fraction = std::min(s.fraction, fraction), s.inlet = std::min(s.inlet, fraction * (inlet - o.cavity_pressure));
   });
   return s;
@@ -73,7 +79,7 @@ bool slower(const Sheet& sheet, const LaminateMap& laminate, FlowOptions o, Seen
   double rate = o.schedule.front().rate;
   for (const auto& s : o.schedule) rate = std::min(rate, s.rate);
   for (int k = 0; k < kMaxTries; ++k) {
-    rate *= 0.99 * seen.fraction;
+    rate *= 0.99 * std::min(1.0, seen.fraction);
     if (o.rate_setting > 0) rate = down(rate, o.rate_setting);
     if (!(rate > 0) || rate < o.min_rate) return false;
     o.schedule = {{0, rate}};

@@ -212,9 +212,9 @@ Ensemble draw_fillings(const Sheet& sheet, const GapMap& map, const std::vector<
     double wet = 0;
     const auto resin = [&](std::size_t i) { return filled.area[i] * state.laminate.nodes[i].fluid_thickness; };
     for (std::size_t i = 0; i < filled.size(); ++i) {
-      run.dry.push_back(!std::isfinite(f.arrival[i]));
+      run.dry.push_back(!std::isfinite(f.arrival[i]) || (flow.gel_time > 0 && f.arrival[i] > flow.gel_time));
       run.leads.push_back(leads[i] > out.lead_s);
-      if (!run.dry[i]) order.push_back(i), wet += resin(i);
+      if (std::isfinite(f.arrival[i])) order.push_back(i), wet += resin(i);
     }
     run.last.assign(filled.size(), 0);
     std::sort(order.begin(), order.end(), [&](auto a, auto b) { return f.arrival[a] > f.arrival[b]; });

@@ -67,7 +67,7 @@ Filling flow::fill(const Sheet& sheet, const LaminateMap& laminate, const FlowOp
     opening.see(time, pressure), inlet = at_inlet;
   };
   Filling out = flow::fill_watched(sheet, laminate, options, watch, progress);
-  out.opening = opening.finish(out.fill_time, inlet);
+  out.opening = opening.finish(flow::end_of_flow(out, options), inlet);
   return out;
 }
 

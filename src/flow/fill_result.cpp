@@ -65,16 +65,21 @@ double Fill::set_times() {
   return end;
 }
 
-// The last of the resin goes where most of it is already.
-void Fill::shrink(Pocket& p, const DryRegion& r, double end) {
-  std::vector<std::pair<double, int>> emptiness;
+/// The dry area of a region as it stands, and its middle.
+void Fill::measure(Pocket& p, const DryRegion& r) const {
   for (int i : r.nodes) {
     const double empty = 1 - front_.filled()[i] / net_.volume[i];
-    emptiness.emplace_back(empty, i);
     p.area += sheet_.area[i] * empty;
     p.centre += sheet_.area[i] * empty * sheet_.mesh.points[i];
   }
   if (p.area > 0) p.centre /= p.area;
+}
+
+// The last of the resin goes where most of it is already.
+void Fill::shrink(Pocket& p, const DryRegion& r, double end) {
+  measure(p, r);
+  std::vector<std::pair<double, int>> emptiness;
+  for (int i : r.nodes) emptiness.emplace_back(1 - front_.filled()[i] / net_.volume[i], i);
   p.area *= p.final_volume / r.space;
   std::sort(emptiness.begin(), emptiness.end());
   double taken = 0;
@@ -95,8 +100,36 @@ void Fill::list_pockets(double end) {
     out_.pockets.push_back(std::move(p));
   }
   if (const double since = std::min(out_.supply.gelled_at, out_.supply.stands_at); since < kNever) list_left_dry(since);
+  // Where no fill time was asked for, the last step is the end of what air lets in.
+  const bool full_later = (out_.fill_time > 0 ? out_.fill_time : time_) > o_.gel_time;
+  if (empty_at_gel_ > 0 && full_later)
+    out_.pockets = std::move(dry_at_gel_);
+  else
+    empty_at_gel_ = 0;
   std::stable_sort(out_.pockets.begin(), out_.pockets.end(),
                    [](const auto& a, const auto& b) { return a.area > b.area; });
+}
+
+/// Resin of which no more is known than when it gels runs on to the end, which tells how long the fill takes. What is
+/// empty when it gels stays so.
+void Fill::note_gel_time() {
+  if (!(o_.gel_time > 0) || o_.ageing.gel < kNever || empty_at_gel_ > 0 || time_ < o_.gel_time) return;
+  double space = 0;
+  for (const auto& r : air_.regions()) {
+    space += r.space;
+    if (r.pocket < 0 && r.nodes.size() < 3) continue;  // the raggedness of the front on the mesh
+    Pocket p;
+    p.closed_at = o_.gel_time, p.initial_volume = p.final_volume = r.space;
+    p.final_pressure = air_.pressure(r), p.nodes = r.nodes;
+    if (r.pocket >= 0) {
+      const Gas& gas = air_.gas()[r.pocket];
+      p.closed_at = gas.closed_at, p.initial_volume = gas.initial_volume, p.nodes = gas.nodes;
+    }
+    std::sort(p.nodes.begin(), p.nodes.end());
+    measure(p, r);
+    dry_at_gel_.push_back(std::move(p));
+  }
+  empty_at_gel_ = space / total_;
 }
 
 void Fill::warn_of_gel() {
@@ -105,8 +138,9 @@ void Fill::warn_of_gel() {
                                                                   arg::fraction(1 - front_.volume() / total_, 0)}));
     return;
   }
-  if (o_.gel_time > 0 && out_.fill_time > o_.gel_time)
-    out_.warnings.push_back(Message("warnings.fill-takes-longer-than"));
+  if (empty_at_gel_ > 0)
+    out_.warnings.push_back(Message("warnings.fill-takes-longer-than", {arg::time(o_.gel_time), arg::fraction(empty_at_gel_, 0),
+                                                                        arg::time(out_.fill_time)}));
 }
 
 void Fill::warn_of_dry() {

@@ -177,6 +177,8 @@ double Fill::choose(const Step& last, double stride) const {
   for (double t : out_.vent_closed_at)
     if (std::isfinite(t) && t > time_)
       integral = std::min(integral, std::max((t - time_) / last.time, 0.05) * last.integral);
+  if (const double gel = o_.gel_time; gel > time_)  // what is empty then is noted
+    integral = std::min(integral, std::max((gel - time_) / last.time, 0.05) * last.integral);
   for (const Vent& v : o_.vents)  // closed by hand
     if (std::isfinite(v.blocked_from) && v.blocked_from > time_)
       integral = std::min(integral, std::max((v.blocked_from - time_) / last.time, 0.05) * last.integral);
@@ -347,6 +349,7 @@ Filling Fill::run(const Progress& progress) {
     }
     if (asked_ == Asked::everything) arrivals_.note(front_, from);
     note_soaked(step);
+    note_gel_time();
     record(step);
     course_.push_back({front_.volume(), time_});
     close_vents();

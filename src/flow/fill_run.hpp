@@ -89,6 +89,7 @@ class Fill {
   bool only_pockets() const;
   double at_limit(const DryRegion&) const;
   double to_come() const;
+  void measure(Pocket&, const DryRegion&) const;
   void shrink(Pocket&, const DryRegion&, double end);
   void settle();
   double set_times();
@@ -100,6 +101,7 @@ class Fill {
   bool gel(Step&, double cells, double& again);
   bool stands(const Step&);
   void list_left_dry(double since);
+  void note_gel_time();
   void finish_supply();
   void warn_of_gel();
   void warn_of_dry();
@@ -128,6 +130,8 @@ class Fill {
   Filling out_;
   double time_ = 0, total_ = 0;
   int open_vents_ = 0;
+  std::vector<Pocket> dry_at_gel_;  // what is empty at the gel time, where that alone is known of the resin's age
+  double empty_at_gel_ = 0;         // share of the cavity; 0: it was full by then
   bool sealed_ = false;     // no vent was open from the start
   bool may_stand_ = false;  // the pressure does not carry the resin as high as the sheet goes
 };

@@ -72,6 +72,10 @@ double flow::flange_force(const Sheet& sheet, const ClosingOptions& c) {
   return c.force + c.perimeter_vacuum * c.perimeter_width * rim_length(sheet.mesh);
 }
 
+double flow::end_of_flow(const Filling& f, const FlowOptions& o) {
+  return o.gel_time > 0 ? std::min(f.fill_time, o.gel_time) : f.fill_time;
+}
+
 flow::OpeningWatch::OpeningWatch(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& o)
     : area_(flow::projected_areas(sheet)),
       mechanical_(o.closing.pressure),

@@ -13,6 +13,9 @@ std::vector<double> projected_areas(const Sheet&);
 /// What clamps and perimeter vacuum bring, whatever the cavity does, Pa·mm².
 double flange_force(const Sheet&, const ClosingOptions&);
 
+/// When nothing flows any more, s: the mold is full, or the resin has gelled. What would come after that opens nothing.
+double end_of_flow(const Filling&, const FlowOptions&);
+
 /// Sees the fluid's pressure (absolute, per node) at every step of a fill and keeps what `Opening` tells.
 class OpeningWatch {
  public:
