@@ -96,6 +96,8 @@ std::optional<Uncured> Planner::harm_of(bool on_gap, const Effect& before, const
 /// whatever it saves: they are required.
 bool Planner::pays(const Correction& c, const Effect& before, const Effect& after) const {
   const auto left = uncured(before, plan_.limits), then = uncured(after, plan_.limits);
+  // What shuts a mold that opens is worth it whatever chance of a dry spot is then told in its place.
+  if (before.closing_balance < 1 && after.closing_balance >= 1) return true;
   const bool safer = promises(before, after) && fewer_pockets(before.drawn, after.drawn);
   const bool gains = value(before) - value(after) >= kLeastGain;
   // Of a region's size: what is provably outside is put right however little of the whole face it is.

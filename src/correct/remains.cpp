@@ -14,10 +14,12 @@ bool has(const std::vector<Uncured>& list, Uncured u) { return std::find(list.be
 /// Whether what stays dry does so because the resin gels first; that is more than any pocket.
 bool dry_by_gel(const Effect& e) { return e.gel_fraction > 1 && e.dry_area > 0; }
 
-/// What drawn fillings say of trapped air.
+/// What drawn fillings say of trapped air. They scatter by less than twofold: in a fill so near to the gel time the resin
+/// may gel first in some of them.
 void add_chance(const Effect& e, Text& out) {
+  constexpr double kNearGel = 0.5;
   if (e.expected_dry_area > 0)
-    out.push_back(Message(dry_by_gel(e) ? "remains.drawn-gel" : "order.gap-glass-drawn-random",
+    out.push_back(Message(e.gel_fraction > kNearGel ? "remains.drawn-gel" : "order.gap-glass-drawn-random",
                           {arg::fraction(e.pocket, 0), arg::area(e.expected_dry_area)}));
 }
 

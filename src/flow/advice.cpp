@@ -25,6 +25,8 @@ constexpr double kMinHold = 0.02;  // a fiftieth of the pressure fills fifty tim
 // A pump that stands at its limit after this share of the resin follows the pressure, not the rate that is set.
 constexpr double kAlmostAtOnce = 0.1;
 constexpr double kVolumeSettings = 40;  // a step begins at a round volume, of which so many fill the mold
+// A rate that somebody sets, sees the pump take, and watches lasts so long at the least, s (own choice).
+constexpr double kLeastHold = 5;
 
 struct Curve {
   std::vector<double> volume, rate;  ///< rate at which the first limit is just met
@@ -128,8 +130,8 @@ double round_volume(double total) {
   return wanted >= 5 * ten ? 5 * ten : wanted >= 2 * ten ? 2 * ten : ten;
 }
 
-// Least total time with k steps over the curve's first n points, each at the rate allowed at its end (dynamic
-// programming). Steps of the same rate are one.
+// Least total time with k steps over the curve's first n points, each at the rate allowed at its end and long enough to
+// be set (dynamic programming); +infinity: there are none. Steps of the same rate are one.
 std::vector<RateStep> best_steps(const Curve& c, int n, int k, const std::vector<double>& rates, double& time,
                                  bool& by_opening) {
   std::vector<std::vector<double>> cost(k + 1, std::vector<double>(n, flow::kNever));
@@ -139,11 +141,13 @@ std::vector<RateStep> best_steps(const Curve& c, int n, int k, const std::vector
   for (int s = 1; s <= k; ++s)
     for (int j = 1; j < n; ++j)
       for (int i = 0; i < j; ++i)
-        if (const double t = cost[s - 1][i] + (c.volume[j] - c.volume[i]) / rate(j); t < cost[s][j])
+        if (const double lasts = (c.volume[j] - c.volume[i]) / rate(j), t = cost[s - 1][i] + lasts;
+            lasts >= kLeastHold && t < cost[s][j])
           cost[s][j] = t, from[s][j] = i;
   time = cost[k][n - 1];
   by_opening = false;
   std::vector<RateStep> steps;
+  if (!std::isfinite(time)) return steps;
   for (int s = k, j = n - 1; s > 0; j = from[s][j], --s) {
     steps.push_back({c.volume[from[s][j]], rate(j)});
     by_opening = by_opening || c.opening[j];
@@ -164,6 +168,14 @@ std::vector<RateStep> in_shop_figures(const std::vector<RateStep>& steps, double
       out.push_back(s);
   }
   return out;
+}
+
+/// Whether a person can run the first `held` of them: begins were rounded, and rates lowered, since that was seen to.
+bool can_be_set(const std::vector<RateStep>& steps, std::size_t held, double total) {
+  for (std::size_t k = 0; k < std::min(held, steps.size()); ++k)
+    if (((k + 1 < steps.size() ? steps[k + 1].from : total) - steps[k].from) / steps[k].rate < 0.5 * kLeastHold)
+      return false;
+  return true;
 }
 
 ScheduleResult summary(const Filling& f, const FlowOptions& o) {
@@ -308,7 +320,7 @@ ProcessAdvice flow::advise_process(const Sheet& sheet, const LaminateMap& lamina
     double time = 0;
     bool by_opening = false;
     auto steps = best_steps(curve, n, 2, rates, time, by_opening);
-    for (int k = 3; k < kMaxSteps; ++k) {
+    for (int k = 3; k < kMaxSteps && std::isfinite(time); ++k) {
       double faster = 0;
       auto more = best_steps(curve, n, k, rates, faster, by_opening);
       if (faster > (1 - kWorth) * time) break;
@@ -316,11 +328,14 @@ ProcessAdvice flow::advise_process(const Sheet& sheet, const LaminateMap& lamina
     }
     const double at_last = search.settings()(last.rate);
     const bool all = n == static_cast<int>(rates.size());  // otherwise the pump's own pressure does the end
-    if (all && slower && at_last > 0 && last.rate < (1 - kWorth) * steps.back().rate)
-      steps.push_back({curve.volume.back(), at_last});
-    // The curve belongs to a constant pressure; the schedule's own fill decides, and too fast a step is slowed.
-    take(advice, search.run_down(steps, drive, curve.volume[n - 1], total));
-    stepped = advice.advised.limit_from > kAlmostAtOnce;
+    if ((stepped = !steps.empty())) {
+      const std::size_t held = steps.size();  // the last drops are slowed however soon they are in
+      if (all && slower && at_last > 0 && last.rate < (1 - kWorth) * steps.back().rate)
+        steps.push_back({curve.volume.back(), at_last});
+      // The curve belongs to a constant pressure; the schedule's own fill decides, and too fast a step is slowed.
+      take(advice, search.run_down(steps, drive, curve.volume[n - 1], total));
+      stepped = advice.advised.limit_from > kAlmostAtOnce && can_be_set(advice.steps, held, total);
+    }
   }
   if (!stepped) take(advice, at_pressure());
   const auto in_time = [&](const ScheduleResult& r) {
@@ -331,8 +346,18 @@ ProcessAdvice flow::advise_process(const Sheet& sheet, const LaminateMap& lamina
         t.holds && (advice.advised.gelled ? t.result.dry_area < advice.advised.dry_area
                                           : t.result.fill_time < advice.advised.fill_time))
       take(advice, t);
+  // The job's own setting, which spares nothing of its limit, may hold and fill before the resin gels, or sooner.
+  const auto holds = [&](const ScheduleResult& r) {
+    return r.min_safety >= options.closing.safety && (!options.closing.everywhere || r.min_local >= 0);
+  };
+  if (!in_time(advice.advised) && !advice.own.gelled && holds(advice.own) &&
+      advice.own.fill_time < advice.advised.fill_time) {
+    const PumpMode mode = options.schedule.empty() ? PumpMode::pressure : PumpMode::rates;
+    advice.mode = mode, advice.steps = options.schedule, advice.pressure_limit = options.pressure_limit;
+    advice.advised = advice.own, advice.keeps_limits = false;
+  }
   advice.in_time = in_time(advice.advised);
-  if (!advice.in_time) advice.to_be_in_time = flow::changes_to_be_in_time(sheet, laminate, options, advice, safety);
+  if (!advice.in_time) advice.to_be_in_time = flow::changes_to_be_in_time(sheet, laminate, options, advice);
   return advice;
 }
 

@@ -182,8 +182,7 @@ OpeningHelp flow::opening_help(const Sheet& sheet, const LaminateMap& laminate, 
 }
 
 std::vector<ProcessChange> flow::changes_to_be_in_time(const Sheet& sheet, const LaminateMap& laminate,
-                                                       const FlowOptions& options, const ProcessAdvice& advice,
-                                                       double safety) {
+                                                       const FlowOptions& options, const ProcessAdvice& advice) {
   using Kind = ProcessChange::Kind;
   std::vector<ProcessChange> out;
   const double gel = options.gel_time, vacuum = atmosphere_pa - options.cavity_pressure;
@@ -244,7 +243,7 @@ std::vector<ProcessChange> flow::changes_to_be_in_time(const Sheet& sheet, const
     o.schedule.clear();
     double limit = options.pressure_limit;
     for (int k = 0; k < kMaxTries && limit <= kMaxLimit * options.pressure_limit; ++k) {
-      o.pressure_limit = safety * limit;
+      o.pressure_limit = limit;  // all of it: whoever sets it has what is told
       const Seen s = see_closed(sheet, laminate, o, factor);
       if (fits(s)) {
         out.push_back({Kind::higher_limit, limit, up(s.lack, kForceStep), Vec3::Zero(), s.filling.fill_time});
@@ -252,7 +251,7 @@ std::vector<ProcessChange> flow::changes_to_be_in_time(const Sheet& sheet, const
       }
       const double drive = std::max(advice.advised.gelled ? 1.3 : 1.1, s.filling.fill_time / (kToSpare * gel)) *
                            (o.pressure_limit + vacuum);
-      limit = up((drive - vacuum) / safety, kPressureStep);
+      limit = up(drive - vacuum, kPressureStep);
     }
   }
   return out;

@@ -57,6 +57,16 @@ TEST_CASE("Advised rates are what the pump can be set to, no two alike, none bel
   }
 }
 
+TEST_CASE("A fill of a few seconds gets one pressure and no steps that nobody could set") {
+  Bench b;
+  b.flow.rate_setting = 0, b.flow.viscosity = 0.004;
+  CHECK(b.own().fill_time < 6);
+  const auto a = b.advice();
+  CHECK(a.mode == PumpMode::pressure);
+  CHECK(a.steps.empty());
+  CHECK(a.keeps_limits);
+}
+
 TEST_CASE("Where no rate of the pump is slow enough, one pressure is advised from the start") {
   // 0.015 L/min on the average: the least setting stands at the limit before a tenth of the resin is in.
   Bench b;
@@ -85,11 +95,12 @@ TEST_CASE("A fill that ends after the gel time is never advised without saying s
   REQUIRE(thin);
   CHECK(thin->amount == Approx(0.13));
   CHECK(thin->fill_time == Approx(0.13 / 0.2 * a.advised.fill_time).epsilon(0.02));
-  // And with 1/(limit + vacuum): 86 kPa / 0.7 = 123 kPa at the pump, less the vacuum, over 0.9 = 81 kPa at least.
+  // And with 1/(limit + vacuum): 86 kPa / 0.7 = 123 kPa, less the vacuum = 73 kPa at least. What is named is what fills
+  // so: nothing is taken off it.
   const auto* more = b.change(a.to_be_in_time, ProcessChange::Kind::higher_limit);
   REQUIRE(more);
-  CHECK(more->amount > 80e3);
-  CHECK(more->amount < 92e3);
+  CHECK(more->amount > 72e3);
+  CHECK(more->amount < 84e3);
   CHECK(more->second == 0);  // 100 kN hold anything
   for (const auto& c : a.to_be_in_time) CHECK(c.fill_time <= b.flow.gel_time);
 }
@@ -104,10 +115,69 @@ TEST_CASE("A higher limit comes with the clamps that it takes") {
   REQUIRE(more);
   CHECK(more->second > 0);
   auto o = b.flow;
-  o.pressure_limit = 0.9 * more->amount, o.closing.force += more->second;
+  o.schedule.clear();
+  o.pressure_limit = more->amount, o.closing.force += more->second;
   const auto f = flow::fill(b.sheet, b.laminate, o);
   CHECK(f.opening.force.safety() >= 0.999 * o.closing.safety);
+  CHECK(f.fill_time == Approx(more->fill_time));
   CHECK(f.fill_time <= b.flow.gel_time);
+}
+
+TEST_CASE("A setting of the job that holds and fills in time is no way that does not") {
+  // At constant pressure the time goes with 1/(limit + vacuum): with nine tenths of the limit 90/86 of the job's own.
+  Bench b;
+  b.flow.schedule.clear();
+  const double own = b.own().fill_time;
+  b.flow.gel_time = 1.02 * own;
+  const auto a = b.advice();
+  CHECK(a.in_time);
+  CHECK(a.to_be_in_time.empty());
+  CHECK(a.pressure_limit == b.flow.pressure_limit);
+  CHECK(a.advised.fill_time == Approx(own));
+  CHECK_FALSE(a.keeps_limits);  // nothing of the limit is spared, and that is said
+}
+
+TEST_CASE("What is empty when the resin gels stays dry, however long the front would run on") {
+  // Straight front at constant pressure: x goes with the square root of time; at 0.36 of the fill time 0.4 is empty.
+  Bench b;
+  b.flow.schedule.clear();
+  const auto whole = b.own();
+  CHECK(flow::dry_area(whole) == 0);
+  b.flow.gel_time = 0.36 * whole.fill_time;
+  const auto f = b.own();
+  CHECK(f.fill_time == Approx(whole.fill_time).epsilon(0.01));
+  CHECK(flow::dry_area(f) == Approx(0.4 * 500 * 100).epsilon(0.03));
+  REQUIRE(f.pockets.size() == 1);
+  CHECK(f.pockets[0].closed_at == b.flow.gel_time);
+  CHECK(f.opening.history.back().time <= b.flow.gel_time);
+  // Where the front stops of itself because the resin's age is known, as much is dry.
+  b.flow.ageing.gel = b.flow.gel_time;
+  CHECK(flow::dry_area(b.own()) == Approx(flow::dry_area(f)).epsilon(0.03));
+  b.flow.ageing = {}, b.flow.gel_time = 1.001 * whole.fill_time;
+  CHECK(flow::dry_area(b.own()) == 0);
+}
+
+TEST_CASE("A mold that a slow pump fills gets the limit that holds it shut at the end, not one of its first steps") {
+  Bench b;
+  b.flow.closing.force = 600 * newtons;
+  b.flow.pressure_limit = 8e4;
+  const auto at_pressure = flow::opening_help(b.sheet, b.laminate, b.flow, b.own());
+  const auto* wanted = b.change(at_pressure.changes, ProcessChange::Kind::lower_limit);
+  REQUIRE(wanted);
+  b.flow.rate_setting = 0;
+  const auto whole = b.own();
+  b.flow.schedule = {{0, whole.injected / whole.fill_time}};  // the mean rate of that
+  for (const double times : {0.3, 1.0, 5.0}) {
+    FlowOptions o = b.flow;
+    o.schedule[0].rate *= times;
+    const auto own = flow::fill(b.sheet, b.laminate, o);
+    const auto help = flow::opening_help(b.sheet, b.laminate, o, own);
+    INFO(times << " safety " << own.opening.force.safety());
+    if (!(own.opening.force.margin() < 0)) continue;
+    const auto* c = b.change(help.changes, ProcessChange::Kind::lower_limit);
+    REQUIRE(c);
+    CHECK(c->amount == Approx(wanted->amount).margin(1000));
+  }
 }
 
 TEST_CASE("A mold that the resin opens: each change named holds it shut when it is made") {
