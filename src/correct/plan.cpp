@@ -182,8 +182,13 @@ CorrectionPlan Planner::run() {
     if (!reinforcement && reinforcement_uncured()) greedy(add(stack_candidates(bench_, o_, state_)));
     // What fills in time was tried already where the resin comes first.
     const auto gels = plan_.obstacle == Obstacle::resin_gels_first ? std::optional(false) : std::nullopt;
-    greedy(add(setting_candidates(bench_, o_, effect_, plan_.limits, gels)));
-    const std::size_t steps = plan_.chosen.size();
+    // What has been chosen may hold the mold shut otherwise, or need other settings than the tool as it is.
+    const auto settings = [&](std::optional<bool> first) {
+      const State* worked = plan_.chosen.empty() ? nullptr : &state_;
+      greedy(add(setting_candidates(bench_, o_, effect_, plan_.limits, first, worked)));
+    };
+    settings(gels);
+    const std::size_t set = plan_.chosen.size();
     // The layout of a true mold is put right where that is not good; then that of this one, if the gap is not cured.
     const double rare = o_.prices.decide() ? 0 : plan_.limits.pocket;
     const bool late = effect_.gel_fraction > 1;  // no vent helps where the resin comes too late
@@ -191,11 +196,7 @@ CorrectionPlan Planner::run() {
       layout(plan_.obstacle != Obstacle::layout_traps_air && plan_.air_nominal.low > kLeastPocket);
     else if (plan_.obstacle != Obstacle::layout_traps_air)
       greedy(ports_);
-    if (plan_.chosen.size() > steps) {
-      offer_again();
-      // Air that gets out presses no more: other settings may hold the mold shut than before.
-      greedy(add(setting_candidates(bench_, o_, effect_, plan_.limits, false, &state_)));
-    }
+    if (plan_.chosen.size() > set) offer_again(), settings(false);
   }
   finish();
   carry_out();

@@ -14,8 +14,8 @@ bool has(const std::vector<Uncured>& list, Uncured u) { return std::find(list.be
 /// Whether what stays dry does so because the resin gels first; that is more than any pocket.
 bool dry_by_gel(const Effect& e) { return e.gel_fraction > 1 && e.dry_area > 0; }
 
-/// What drawn fillings say of trapped air. They scatter by less than twofold: in a fill so near to the gel time the resin
-/// may gel first in some of them.
+/// What drawn fillings say of trapped air. They scatter by less than twofold: in a fill so near to the gel time the
+/// resin may gel first in some of them.
 void add_chance(const Effect& e, Text& out) {
   constexpr double kNearGel = 0.5;
   if (e.expected_dry_area > 0)
@@ -35,7 +35,7 @@ Text unproven(const Effect& e, const std::vector<Uncured>& not_cured) {
   Text out{Message("corrections.values-call-for-none")};
   if (e.dry_area > 0)
     out.push_back(Message(not_cured.empty() ? "outcome.pockets-leave-too-little"
-                          : dry_by_gel(e)         ? "remains.gel-leaves-dry"
+                          : dry_by_gel(e)   ? "remains.gel-leaves-dry"
                                             : "advice.pockets-leave-dry",
                           {arg::area(e.dry_area)}));
   else if (has(not_cured, Uncured::dry_area) || (!not_cured.empty() && e.expected_dry_area > 0))
@@ -47,7 +47,8 @@ Text unproven(const Effect& e, const std::vector<Uncured>& not_cured) {
 
 Message gap_left(const Effect& e, const std::vector<Uncured>& not_cured, double area, bool worked) {
   if (!has(not_cured, Uncured::tolerance)) {
-    if (dry_by_gel(e)) return Message(worked ? "remains.within-then-gel" : "remains.within-gel", {arg::area(e.dry_area)});
+    if (dry_by_gel(e))
+      return Message(worked ? "remains.within-then-gel" : "remains.within-gel", {arg::area(e.dry_area)});
     if (e.dry_area > 0)
       return Message(worked ? "advice.whole-measured-area-then-within" : "advice.whole-measured-area-within-tolerance",
                      {arg::area(e.dry_area)});
@@ -55,7 +56,7 @@ Message gap_left(const Effect& e, const std::vector<Uncured>& not_cured, double 
       return Message(worked ? "order.whole-measured-area-then" : "order.whole-measured-area-within");
     return Message(worked ? "advice.whole-measured-area-then" : "advice.whole-measured-area-within");
   }
-  Message m(dry_by_gel(e)            ? "remains.out-and-gel"
+  Message m(dry_by_gel(e)    ? "remains.out-and-gel"
             : e.dry_area > 0 ? "corrections.area-stays-out-tolerance-provably"
                              : "corrections.area-stays-out-tolerance",
             {arg::fraction(e.out_of_tolerance_area / area, 1), arg::area(e.out_of_tolerance_area),
@@ -171,7 +172,7 @@ Text remains_text(const Bench& bench, const CorrectionPlan& plan, const CorrectO
   if (has(left, Uncured::opening)) {
     out.push_back(Message(e.closing_balance < 1 ? "advice.mold-opens-what" : "advice.mold-may-open-what",
                           {arg::number(e.closing_balance, 2), arg::number(plan.limits.safety, 2)}));
-    out.push_back(Message("advice.inject-slower-less-pressure"));
+    out.push_back(Message(has(left, Uncured::gel) ? "remains.clamp-harder" : "advice.inject-slower-less-pressure"));
   }
   if (has(left, Uncured::over_packed))
     out.push_back(Message("advice.glass-over-packed-over", {arg::area(e.over_packed_area)}));

@@ -20,6 +20,7 @@ constexpr double kNearFull = 0.98;  // the mold opens only after this share: sto
 // Resins made for this run down to so much, Pa s; a tried one may be as much thinner than its own (both from memory).
 constexpr double kThinResin = 0.05, kThinnest = 0.3;
 constexpr double kMaxLimit = 3;                 // times the limit; beyond, it is another mold (own choice)
+constexpr double kRoom = 1.1;                   // times what is wanted: so far from the limit it is worth looking for
 constexpr double kToSpare = 0.95;               // of the gel time is aimed at
 constexpr double kMoreAir = 1.02, kSome = 100;  // what the mesh makes of the same pocket: 2 % and 1 cm²
 
@@ -34,6 +35,7 @@ struct Seen {
   double inlet = flow::kNever;
   double fraction = flow::kNever;  ///< the same as a share of what it was
   double lack = 0;                 ///< greatest factor × opening − closing, Pa·mm²
+  double spare = flow::kNever;     ///< least of closing over factor × opening
   bool shut() const { return !(lack > 0); }
   double dry() const { return flow::dry_area(filling); }
 };
@@ -43,17 +45,20 @@ Seen see_closed(const Sheet& sheet, const LaminateMap& laminate, const FlowOptio
   const auto look = [&](const std::vector<double>& pressure) {
     const OpeningSample b = opening.balance(0, pressure);
     s.lack = std::max(s.lack, factor * b.opening - b.closing);
+    s.spare = std::min(s.spare, b.safety() / factor);
   };
   look(std::vector<double>(sheet.size(), o.cavity_pressure));
   double last = 0;  // what comes after the gel opens nothing; the step that reaches it counts
-  s.filling = flow::fill_watched(sheet, laminate, o, [&](double time, double inlet, const std::vector<double>& pressure) {
-    if (o.gel_time > 0 && last > o.gel_time) return;
-    last = time;
-    look(pressure);
-    const double fraction = opening.allowed(pressure, factor, false);
-    if (!(fraction < 1)) return;
-    s.fraction = std::min(s.fraction, fraction), s.inlet = std::min(s.inlet, fraction * (inlet - o.cavity_pressure));
-  });
+  s.filling =
+      flow::fill_watched(sheet, laminate, o, [&](double time, double inlet, const std::vector<double>& pressure) {
+        if (o.gel_time > 0 && last > o.gel_time) return;
+        last = time;
+        look(pressure);
+        const double fraction = opening.allowed(pressure, factor, false);
+        if (!(fraction < 1)) return;
+        s.fraction = std::min(s.fraction, fraction),
+        s.inlet = std::min(s.inlet, fraction * (inlet - o.cavity_pressure));
+      });
   return s;
 }
 
@@ -61,12 +66,24 @@ Seen see_closed(const Sheet& sheet, const LaminateMap& laminate, const FlowOptio
 bool lower_limit(const Sheet& sheet, const LaminateMap& laminate, FlowOptions o, Seen seen, double factor,
                  ProcessChange& out) {
   const double vacuum = atmosphere_pa - o.cavity_pressure;
+  double opens = o.pressure_limit;
   for (int k = 0; k < kMaxTries; ++k) {
+    opens = o.pressure_limit;
     o.pressure_limit = down(std::min(o.pressure_limit - kPressureStep, seen.inlet - vacuum), kPressureStep);
     if (!(o.pressure_limit > 0)) return false;  // resin that has to be sucked in is another process
     seen = see_closed(sheet, laminate, o, factor);
     if (!seen.shut()) continue;
-    out = {ProcessChange::Kind::lower_limit, o.pressure_limit, 0, Vec3::Zero(), seen.filling.fill_time};
+    double holds = o.pressure_limit;
+    // Where the resin gels before it has come as far as with the limit that opens, more would do.
+    for (int n = 0; n < kMaxTries && seen.spare > kRoom && opens - holds > 1.5 * kPressureStep; ++n) {
+      o.pressure_limit = down(0.5 * (holds + opens), kPressureStep);
+      Seen more = see_closed(sheet, laminate, o, factor);
+      if (more.shut())
+        holds = o.pressure_limit, seen = std::move(more);
+      else
+        opens = o.pressure_limit;
+    }
+    out = {ProcessChange::Kind::lower_limit, holds, 0, Vec3::Zero(), seen.filling.fill_time};
     return true;
   }
   return false;

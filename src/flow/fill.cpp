@@ -1,6 +1,7 @@
 // A filling, and what it refuses of its settings.
 #include <algorithm>
 #include <cmath>
+#include <cstdio>
 
 #include "flow/clock.hpp"
 #include "flow/fill_run.hpp"
@@ -16,6 +17,15 @@ void check_supply(const FlowOptions& o) {
   if (!(s.hose_length >= 0 && s.vent_length >= 0) || (s.hose_length > 0 && !(s.hose_bore > 0)) ||
       (s.vent_length > 0 && !(s.vent_bore > 0)))
     throw Error(Fault::input, "flow: a hose or vent line needs a length and a bore greater than zero");
+  const auto litres = [](double rate) {
+    char text[32];
+    std::snprintf(text, sizeof text, "%.3g L/min", rate * 60 / 1e6);
+    return std::string(text);
+  };
+  for (const auto& step : o.schedule)
+    if (step.rate < o.min_rate * (1 - 1e-9))
+      throw Error(Fault::input, "flow: a rate of " + litres(step.rate) + " is below the pump's least rate of " +
+                                    litres(o.min_rate) + "; raise the rate, or lower least_rate");
   for (const auto& step : o.schedule)
     if (s.max_rate > 0 && step.rate > s.max_rate * (1 + 1e-9))
       throw Error(Fault::input, "flow: a rate of the schedule is above the pump's greatest; lower it");

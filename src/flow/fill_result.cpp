@@ -139,8 +139,9 @@ void Fill::warn_of_gel() {
     return;
   }
   if (empty_at_gel_ > 0)
-    out_.warnings.push_back(Message("warnings.fill-takes-longer-than", {arg::time(o_.gel_time), arg::fraction(empty_at_gel_, 0),
-                                                                        arg::time(out_.fill_time)}));
+    out_.warnings.push_back(
+        Message("warnings.fill-takes-longer-than",
+                {arg::time(o_.gel_time), arg::fraction(empty_at_gel_, 0), arg::time(out_.fill_time)}));
 }
 
 void Fill::warn_of_dry() {

@@ -132,8 +132,8 @@ class Fill {
   int open_vents_ = 0;
   std::vector<Pocket> dry_at_gel_;  // what is empty at the gel time, where that alone is known of the resin's age
   double empty_at_gel_ = 0;         // share of the cavity; 0: it was full by then
-  bool sealed_ = false;     // no vent was open from the start
-  bool may_stand_ = false;  // the pressure does not carry the resin as high as the sheet goes
+  bool sealed_ = false;             // no vent was open from the start
+  bool may_stand_ = false;          // the pressure does not carry the resin as high as the sheet goes
 };
 
 }  // namespace gapfront::flow

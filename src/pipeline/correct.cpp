@@ -85,6 +85,7 @@ Inspection correct(Predicted predicted, const Progress& progress) {
   });
   append(out.warnings, out.plan.warnings);
   fill_corrected(out, stage);
+  tell_opening_after(out);
   append(out.warnings, unsettled_warnings(out.filling_after));
   out.material_after =
       out.plan.chosen.empty()

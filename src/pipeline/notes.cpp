@@ -2,10 +2,12 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdio>
 #include <numbers>
 
 #include "core/sheet_parts.hpp"
 #include "gapfront/drape.hpp"
+#include "gapfront/error.hpp"
 
 namespace gapfront::pipeline {
 
@@ -41,7 +43,49 @@ Messages unlikely_values(const Predicted& r) {
   }
   if (r.job.flow.viscosity > kThick)
     out.push_back(Message("warnings.thick-resin", {arg::viscosity(r.job.flow.viscosity)}));
+  // A hundredth of an atmosphere is what gauges differ by.
+  const double channel = r.job.flow.closing.perimeter_vacuum, cavity = atmosphere_pa - r.job.flow.cavity_pressure;
+  if (channel > 0 && channel < cavity - 0.01 * atmosphere_pa)
+    out.push_back(Message("warnings.channel-weaker",
+                          {arg::fraction(channel / atmosphere_pa, 0), arg::fraction(cavity / atmosphere_pa, 0)}));
   return out;
+}
+
+Messages half_notes(const Predicted& r) {
+  const Breathing& b = r.breathing;
+  if (!b.computed) return {};
+  // Up to this share of the gap the model was held against an independent one.
+  constexpr double kTested = 1.0 / 3;
+  double most = 0, move = 0;
+  std::size_t where = 0;
+  for (const BreathingState* s : {&b.dry, &b.filling, &b.worst})
+    for (std::size_t i = 0; i < s->move.size(); ++i)
+      if (const double share = std::abs(s->move[i]) / std::max(r.flow_gap[i], 1e-9); share > most)
+        most = share, move = s->move[i], where = i;
+  if (most <= kTested) return {};
+  const auto [low, high] = std::minmax({r.filling.fill_time, b.at_dry.fill_time, b.at_worst.fill_time});
+  return {Message(move > 0 ? "warnings.half-lifts-far" : "warnings.half-bends-in-far",
+                  {arg::length(std::abs(move)), arg::place(r.sheet.mesh.points[where]),
+                   arg::length(r.flow_gap[where], 2), arg::time(low, high), arg::time(high)})};
+}
+
+void check_permeability(const Predicted& r, const std::vector<double>& nominal) {
+  // Less of the sheet is a matter of one place, where glass is thin or a zone ends.
+  constexpr double kGoodPart = 0.05;
+  double area = 0, most = 0, gap = 0;
+  for (std::size_t i = 0; i < nominal.size(); ++i) {
+    const NodeLaminate& n = r.nominal_laminate.nodes[i];
+    const double glass = n.conductance - std::pow(n.channel, 3) / 12 - n.beside;
+    if (!(glass > std::pow(nominal[i], 3) / 12)) continue;
+    area += r.sheet.area[i];
+    if (glass / nominal[i] > most) most = glass / nominal[i], gap = nominal[i];
+  }
+  if (!(area > kGoodPart * sheet_area(r.sheet))) return;
+  char text[160];
+  std::snprintf(text, sizeof text, "%.2g m2 in a gap of %.3g mm, where an empty gap has %.2g m2", 1e-6 * most, gap,
+                1e-6 * gap * gap / 12);
+  throw Error(Fault::input, r.job.file.string() + ": [laminate] lets resin through more easily than no glass would (" +
+                                text + "); correct areal_weight, loft, density or permeability");
 }
 
 Messages narrow_warnings(const Measured& r) {

@@ -26,8 +26,17 @@ Messages radii_notes(const Predicted&);
 Messages void_notes(const Predicted&);
 /// What of the sheet keeps bubbles or stays dry; nothing where it was not asked for.
 Messages air_notes(const Predicted&);
-/// Values that a slip of the pen makes: a vent as wide as a good part of the face, a resin too thick to be injected.
+/// Values that a slip of the pen makes: a vent as wide as a good part of the face, a resin too thick to be injected, a
+/// channel that holds less vacuum than what it goes around.
 Messages unlikely_values(const Predicted&);
+/// How far a light half gives way, where that is beyond what its model was tested for.
+Messages half_notes(const Predicted&);
+/// Refuses glass that lets more resin through than the empty gap would.
+void check_permeability(const Predicted&, const std::vector<double>& nominal);
+/// What would hold a mold shut: clauses.
+Messages help_words(const OpeningHelp&, double gel_time);
+/// What is said of opening before any work, once work is chosen that changes what would help.
+void tell_opening_after(Inspection&);
 /// Of solvers of the flow that reached their limit before their end; `outcome_says` repeats them beside the verdict.
 Messages unsettled_warnings(const Predicted&);
 Messages unsettled_warnings(const Filling&);

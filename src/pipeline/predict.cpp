@@ -174,6 +174,7 @@ Predicted predict(Measured measured, const Progress& progress) {
   append(out.warnings, unlikely_values(out));
   lay_glass(out, stage);
   close_and_pack(out, nominal, stage);
+  check_permeability(out, nominal);
   if (out.job.flow.closing.half.empty())
     rigid_fronts(out, nominal, stage);
   else
@@ -181,6 +182,7 @@ Predicted predict(Measured measured, const Progress& progress) {
   if (out.job.flow.viscosity_spread > 0)
     flow::try_viscosities(out.sheet, filled_laminate(out), out.job.flow, out.filling);
   append(out.warnings, out.filling.warnings);
+  append(out.warnings, half_notes(out));
   compare_packed(out, stage);
   look_for_radii(out);
   out.capillary = flow::capillary_numbers(out.sheet, out.filling, out.job.flow);

@@ -1,6 +1,9 @@
 #include "gapfront/process_words.hpp"
 
+#include <algorithm>
 #include <cmath>
+
+#include "pipeline/notes.hpp"
 
 namespace gapfront::pipeline {
 namespace {
@@ -77,9 +80,22 @@ bool is_setting(const Change& c) { return c.kind < Change::Kind::clamping; }
 
 }  // namespace
 
-Messages opening_words(const Predicted& r) {
+Messages help_words(const OpeningHelp& help, double gel_time) {
   using Reason = OpeningHelp::Reason;
-  const OpeningHelp& help = r.advice.help;
+  Messages out;
+  if (help.reason == Reason::stays_closed) return out;
+  if (std::none_of(help.changes.begin(), help.changes.end(), is_setting))
+    out.push_back(Message(help.reason == Reason::reinforcement_alone ? "process.no-injection-setting-helps"
+                          : help.reason == Reason::vacuum_gone       ? "process.no-injection-setting-helps-where"
+                                                                     : "process.no-injection-setting-helps-2"));
+  for (const Change& c : help.changes) out.push_back(holds(c, gel_time));
+  if (help.changes.empty()) return out;
+  out.push_back(help.factor >= help.wanted ? Message("process.closing-then-least-times", {arg::number(help.factor, 2)})
+                                           : Message("process.closing-then-just-above", {arg::number(help.wanted, 2)}));
+  return out;
+}
+
+Messages opening_words(const Predicted& r) {
   Messages out;
   if (!r.closing.closes()) {
     out.push_back(Message("clamping.mold-cannot-close-glass",
@@ -88,18 +104,32 @@ Messages opening_words(const Predicted& r) {
     out.push_back(Message("clamping.mold-opens-resin-glass", {arg::time(f.time, r.nominal_filling.fill_time),
                                                               arg::force(f.opening), arg::force(f.closing)}));
   }
-  if (out.empty() || help.reason == Reason::stays_closed) return out;
-  bool setting = false;
-  for (const Change& c : help.changes) setting = setting || is_setting(c);
-  if (!setting)
-    out.push_back(Message(help.reason == Reason::reinforcement_alone ? "process.no-injection-setting-helps"
-                          : help.reason == Reason::vacuum_gone       ? "process.no-injection-setting-helps-where"
-                                                                     : "process.no-injection-setting-helps-2"));
-  for (const Change& c : help.changes) out.push_back(holds(c, r.advice.gel_time));
-  if (help.changes.empty()) return out;
-  out.push_back(help.factor >= help.wanted ? Message("process.closing-then-least-times", {arg::number(help.factor, 2)})
-                                           : Message("process.closing-then-just-above", {arg::number(help.wanted, 2)}));
+  if (out.empty()) return out;
+  for (Message& m : help_words(r.advice.help, r.advice.gel_time)) out.push_back(std::move(m));
   return out;
+}
+
+void tell_opening_after(Inspection& r) {
+  const CorrectionPlan& plan = r.plan;
+  // Settings leave what else would do as it is; other work does not.
+  const bool worked =
+      std::any_of(plan.chosen.begin(), plan.chosen.end(), [&](int k) { return plan.candidates[k].face != "settings"; });
+  const Messages before = opening_words(r);
+  if (!worked || before.size() < 2) return;
+  const auto said = std::find(r.warnings.begin(), r.warnings.end(), in_one_sentence(before));
+  if (said != r.warnings.end()) *said = before.front();
+  const auto& left = plan.not_cured;
+  if (std::find(left.begin(), left.end(), Uncured::opening) == left.end()) return;
+  const auto gap =
+      plan.breathing_after.computed ? flow::under_filling(plan.gap_after, plan.breathing_after) : plan.gap_after;
+  const OpeningHelp help = flow::opening_help(r.sheet, laminate::evaluate_laminate(r.sheet, gap, plan.laminate_after),
+                                              plan.flow_after, r.filling_after);
+  Text& remains = r.plan.remains;
+  std::erase_if(remains, [](const Message& m) {
+    return m.id == "advice.inject-slower-less-pressure" || m.id == "remains.clamp-harder";
+  });
+  if (const Messages words = help_words(help, plan.flow_after.gel_time); !words.empty())
+    remains.push_back(Message("process.with-this-work", {arg::message(in_one_sentence(words))}));
 }
 
 Messages schedule_words(const Predicted& r) {

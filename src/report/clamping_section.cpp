@@ -174,6 +174,19 @@ std::string opening_help(const Inspection& r, const Voice& v) {
   return clauses(said, v);
 }
 
+/// Whether work is chosen that changes what would hold it shut; what is left then stands with the work.
+bool changes_by_work(const Inspection& r) {
+  return std::any_of(r.plan.chosen.begin(), r.plan.chosen.end(),
+                     [&](int k) { return r.plan.candidates[k].face != "settings"; });
+}
+
+/// What fills before the resin gels, where nothing that is chosen does.
+std::string against_gel(const Inspection& r, const Voice& v) {
+  const auto& left = r.plan.not_cured;
+  if (std::find(left.begin(), left.end(), Uncured::gel) == left.end() || r.advice.in_time) return "";
+  return clauses(pipeline::schedule_words(r), v);
+}
+
 std::string pressure_hold(double limit, const Voice& v) {
   return limit >= 0 ? told(v, "clamping.set-pump-hold-above", {arg::name(with_unit(limit, D::pressure, v))})
                     : told(v, "clamping.keep-inlet-least-below", {arg::name(with_unit(-limit, D::pressure, v))});
@@ -230,9 +243,12 @@ std::string advice_part(const Inspection& r, const Voice& v) {
 
 std::string against_opening(const Inspection& r, const Voice& v) {
   const auto& left = r.plan.not_cured;
-  if (std::find(left.begin(), left.end(), Uncured::opening) == left.end() || r.advice.help.changes.empty()) return "";
+  const std::string gel = against_gel(r, v);
+  if (std::find(left.begin(), left.end(), Uncured::opening) == left.end() || r.advice.help.changes.empty() ||
+      changes_by_work(r))
+    return gel;
   const std::string help = opening_help(r, v);
-  return help.empty() ? "" : para(told(v, "clamping.one-of-these")) + help;
+  return (help.empty() ? "" : para(told(v, "clamping.one-of-these")) + help) + gel;
 }
 
 std::string clamping_sentence(const Inspection& r) {
@@ -261,6 +277,7 @@ std::string clamping_sentence(const Inspection& r) {
 std::string clamping_section(const Inspection& r) {
   const Voice v = voice_of(r.job);
   return "<section>" + heading("shut", told(v, "clamping.does-stay-shut")) + para(clamping_sentence(r)) +
+         (changes_by_work(r) && !opening_help(r, v).empty() ? para(told(v, "clamping.before-the-work")) : "") +
          opening_help(r, v) + closing_table(r, v) + packed_table(r, v) + opening_table(r, v) + zone_table(r, v) +
          source_table(r, v) + breathing_part(r, v) + advice_part(r, v) + "</section>\n";
 }

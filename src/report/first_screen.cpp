@@ -24,6 +24,8 @@ Message work_did(const Inspection& r) {
 Message air_cause(const Inspection& r, const std::vector<NumberedPlace>& places) {
   if (std::isfinite(r.filling.supply.gelled_at))
     return Message("first.front-stops", {arg::time(r.filling.supply.gelled_at)});
+  if (const double gel = r.advice.gel_time; gel > 0 && r.filling.fill_time > gel)
+    return Message("first.front-stops", {arg::time(gel)});
   const auto air = std::find_if(places.begin(), places.end(), [](const auto& p) { return p.air; });
   const LeadRegion* lead = r.lead.regions.empty() ? nullptr : &r.lead.regions[0];
   const auto fed = std::find_if(places.begin(), places.end(),
@@ -49,6 +51,8 @@ Text cause(const Inspection& r, const std::vector<NumberedPlace>& places) {
                           {place_number(p.number), arg::length(p.gap), arg::length(p.low), arg::length(p.high)}));
   }
   if (Message air = air_cause(r, places); !air.empty()) out.push_back(std::move(air));
+  for (const Message& m : r.warnings)
+    if (m.id == "warnings.half-lifts-far" || m.id == "warnings.half-bends-in-far") out.push_back(full_sentence({m}));
   return out;
 }
 

@@ -101,6 +101,10 @@ Text gel_words(const Inspection& r) {
   const double gel = r.advice.gel_time, full = r.nominal_filling.fill_time;  // result.json has no other
   const StateOutcome &now = r.outcome.now, &after = r.outcome.after;
   const bool late = now.fill_time > gel, later = r.outcome.works && after.fill_time > gel;
+  // In some of the drawn fillings, which scatter as parts do.
+  if (const double high = r.ensemble.fill_time_high; gel > 0 && !late && !later && !r.outcome.works && high > gel)
+    return {Message("outcome.gels-first-in-some",
+                    {arg::time(r.ensemble.fill_time_low, full), arg::time(high, full), arg::time(gel, full)})};
   if (!(gel > 0) || (r.outcome.works ? !later : !late)) return {};
   if (!r.outcome.works) return {Message("outcome.gels-first", {arg::time(gel, full), arg::time(now.fill_time, full)})};
   return {Message("outcome.gels-first-works",
