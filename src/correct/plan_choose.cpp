@@ -98,8 +98,10 @@ bool Planner::pays(const Correction& c, const Effect& before, const Effect& afte
   const auto left = uncured(before, plan_.limits), then = uncured(after, plan_.limits);
   // What shuts a mold that opens is worth it whatever chance of a dry spot is then told in its place.
   if (before.closing_balance < 1 && after.closing_balance >= 1) return true;
-  const bool safer = promises(before, after) && fewer_pockets(before.drawn, after.drawn);
-  const bool gains = value(before) - value(after) >= kLeastGain;
+  // A part that gels unfilled is none, however far the resin came.
+  const bool vain = c.redesign && before.gel_fraction > 1 && after.gel_fraction > 1;
+  const bool safer = !vain && promises(before, after) && fewer_pockets(before.drawn, after.drawn);
+  const bool gains = !vain && value(before) - value(after) >= kLeastGain;
   // Of a region's size: what is provably outside is put right however little of the whole face it is.
   const bool mends = before.nonconforming_area - after.nonconforming_area >= in_.tolerance.min_region_area;
   if (!o_.prices.decide()) return then.size() < left.size() || gains || safer || mends;

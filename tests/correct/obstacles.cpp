@@ -225,6 +225,20 @@ TEST_CASE("Worse is what exceeds the uncertainty of the comparison") {
   CHECK(correct::worse(a, b, l) == Uncured::dry_area);
 }
 
+TEST_CASE("What leaves more of a part empty when the resin gels is worse, but for a mold that opens without it") {
+  CureLimits l;
+  Effect a, b;
+  a.gel_fraction = 1.2, a.dry_area = 1000, a.closing_balance = 2;
+  b = a, b.gel_fraction = 1.4, b.dry_area = 3000;
+  CHECK(correct::worse(a, b, l) == Uncured::gel);
+  a.closing_balance = 0.8, b.closing_balance = 1.3;
+  CHECK_FALSE(correct::worse(a, b, l));
+  a.gel_fraction = 0.9, a.dry_area = 0;  // a part that would have been full
+  CHECK(correct::worse(a, b, l) == Uncured::gel);
+  b.gel_fraction = 0.95;
+  CHECK(correct::worse(a, b, l) == Uncured::dry_area);
+}
+
 TEST_CASE("Dry area that is too small to count as trapped air makes nothing worse") {
   CureLimits l;
   l.dry_area = 200;

@@ -1,6 +1,7 @@
 // Settings of pump, vacuum and resin as corrections.
 #include <catch2/catch.hpp>
 
+#include "core/sheet_parts.hpp"
 #include "correct/state.hpp"
 #include "plate_case.hpp"
 
@@ -77,6 +78,8 @@ TEST_CASE("Where the mold opens each setting that the advice found is a candidat
     CHECK(k.face == "settings");
     CHECK(k.effort == 1);  // the table's hours: a trial part
     CHECK(k.gap_change.empty());
+    REQUIRE(k.instruction.size() == 2);  // why, and what
+    CHECK(k.instruction[0].id == "advice.mold-may-open-what");
   }
   CHECK(set(c, list[0]).pressure_limit == 8e4);
   REQUIRE(set(c, list[1]).schedule.size() == 1);
@@ -151,6 +154,39 @@ TEST_CASE("A mold that gels before it is full is cured by warm resin, unless tha
   c.options.warm_gel_time = 0.5 * c.nominal.fill_time;
   const CorrectionPlan sooner = correct::plan_corrections(input_of(c, &a), c.options);
   for (const int k : sooner.chosen) CHECK(sooner.candidates[k].kind != Kind::resin_warmed);
+}
+
+TEST_CASE("A part that gels before it is full is told what stays dry, and nothing is ordered that slows it") {
+  Case c = true_plate();
+  c.flow.gel_time = 0.5 * c.nominal.fill_time;
+  refilled_true(c);
+  const ProcessAdvice a = advised(c);
+  const CorrectionPlan plan = correct::plan_corrections(input_of(c, &a), c.options);
+  CHECK(plan.obstacle == Obstacle::resin_gels_first);
+  CHECK(plan.now.dry_area > 0.1 * sheet_area(c.sheet));
+  CHECK(plan.after.gel_fraction <= plan.now.gel_fraction);
+  CHECK(plan.after.dry_area <= plan.now.dry_area);
+  REQUIRE_FALSE(plan.remains.empty());
+  CHECK(plan.remains[0].id.find("gel") != std::string::npos);
+}
+
+TEST_CASE("Where other work has changed a state its own settings are offered, not those of the tool as it is") {
+  Case c = true_plate();
+  c.flow.closing.force = 2e9;
+  refilled_true(c);
+  const ProcessAdvice a = by_hand();  // of some other state
+  const CorrectInput in = input_of(c, &a);
+  const correct::Bench bench(in);
+  CureLimits limits;
+  limits.safety = c.flow.closing.safety;
+  const correct::State now = bench.now();
+  const Effect effect = bench.effect(now, 0);
+  REQUIRE(effect.closing_balance < limits.safety);
+  const auto list = correct::setting_candidates(bench, c.options, effect, limits, {}, &now);
+  REQUIRE_FALSE(list.empty());
+  REQUIRE(list[0].kind == Kind::lower_limit);
+  CHECK(list[0].setting != 8e4);
+  CHECK(bench.effect(bench.with(now, list[0]), 0).closing_balance >= limits.safety * (1 - 1e-9));
 }
 
 // 2 kN of clamps and half a bar of vacuum against up to 1.2 bar of resin on 432 cm².

@@ -57,6 +57,12 @@ TEST_CASE("Advised rates are what the pump can be set to, no two alike, none bel
   }
 }
 
+TEST_CASE("A rate below the pump's least is refused with both") {
+  Bench b;
+  b.flow.schedule = {{0, 0.5 * tenth_litre}}, b.flow.min_rate = 2 * tenth_litre;
+  CHECK_THROWS_WITH(b.own(), Catch::Contains("0.05 L/min") && Catch::Contains("0.2 L/min"));
+}
+
 TEST_CASE("A fill of a few seconds gets one pressure and no steps that nobody could set") {
   Bench b;
   b.flow.rate_setting = 0, b.flow.viscosity = 0.004;
