@@ -45,8 +45,9 @@ enum class Kind {
   lower_limit,   ///< the pump is set to hold less pressure
   pump_steps,    ///< other rates, in steps, under another limit
   resin_warmed,  ///< resin that flows more easily
+  vent_open,     ///< a vent that is closed by hand too soon stays open until resin comes
 };
-constexpr int kKinds = 17;
+constexpr int kKinds = 18;
 const char* to_string(Kind);
 
 /// What a correction costs: hours = fixed + each · (stations) + per_cm2 · area + per_part · (parts of the run).
@@ -238,6 +239,9 @@ namespace correct {
 /// Puts the correction into gap (mm per node), glass and ports: the state that plan_corrections() and diagnose() fill.
 /// The one place that knows what each kind changes.
 void apply(const Correction&, std::vector<double>& gap, LaminateOptions&, FlowOptions&);
+
+/// Whether a vent is closed by hand before resin has covered it.
+bool closed_too_soon(const Filling&, const FlowOptions&, std::size_t vent);
 
 /// Roving that fills this thickness, mm, of the fibre and with the laws of `like`.
 Ply roving(const Ply& like, double thickness);

@@ -25,7 +25,19 @@ struct DiagnoseOptions {
 };
 
 /// What kind of cause.
-enum class CauseKind { gap_region, radius, seat, overlap, vent, schedule, vacuum, viscosity, whole_gap };
+enum class CauseKind {
+  gap_region,
+  radius,
+  seat,
+  overlap,
+  vent,
+  schedule,
+  vacuum,
+  viscosity,
+  whole_gap,
+  vent_closed,  ///< by hand, while air still had to leave there
+  gel,          ///< the resin gels before it is there
+};
 const char* to_string(CauseKind);
 
 /// One possible cause, and what is left of the trouble when it alone is removed.
@@ -83,6 +95,13 @@ struct Diagnosis {
 };
 
 namespace diagnosis {
+/// Whether resin comes to a node only after it has gelled: what comes then stays dry. Of `gel_time`; with an ageing
+/// that gels the front itself stops.
+bool comes_gelled(const Filling&, const FlowOptions&, std::size_t node);
+/// Sheet area that stays dry because the resin gels before all is full, mm²; 0: it does not, or its gel time is not
+/// known. What creeps into shut-in air after the end of the fill does not count.
+double gelled_area(const Sheet&, const Filling&, const FlowOptions&);
+
 /// Area that a filling leaves dry, fills after the resin has gelled, or fills over shut-in air, over the spot's own
 /// area, 1 at most. Counted are nodes within the spot's size of its middle: half of that is the spot, and the air
 /// drifts by as much again. Air that the resin presses to less than a quarter of its pocket counts in proportion.

@@ -71,6 +71,11 @@ struct ShotStretch {
   double measured = 0;                    ///< above atmosphere, Pa
   double predicted = 0, explained = 0;    ///< by the job as it is, and with the likely cause, Pa
 };
+/// A jump of the logged pressure that the rate does not go along with.
+struct ShotStep {
+  double time = 0;               ///< between the rows before and after it, s of the log
+  double before = 0, after = 0;  ///< above atmosphere, Pa
+};
 /// Arrival at a vent, s of the log; +infinity: not within the log.
 struct ShotVent {
   std::string name;
@@ -117,11 +122,17 @@ struct ShotFound {
   std::vector<ShotCandidate> causes;  ///< the likeliest first; `none` among them
   std::vector<ShotStretch> course;
   std::vector<ShotVent> vents;
+  std::vector<ShotStep> steps;      ///< in time; a shot with one was not normal
+  double pressure_noise = 0;        ///< of the readings, one sigma, Pa; only of a shot with steps
   double volume = 0, duration = 0;  ///< injected, mm³; s
   double cavity = 0;                ///< what the cavity takes by the model, mm³
   double judged = 1;  ///< share of the cavity that was full when the log ended, where that is not all of it
   int fillings = 0;   ///< computed
   Text headline, check;
+  /// Whether resistance, permeability and viscosity, or the leak, say something: of a shot with another cause they say
+  /// what that would be mistaken for.
+  bool resistance_holds() const;
+  bool leak_holds() const;  ///< see resistance_holds()
 };
 
 namespace diagnosis {

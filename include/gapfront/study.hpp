@@ -18,7 +18,12 @@ struct StudiedFill {
   Chance air;                    ///< that a filling traps air
   double balance = 0;            ///< least of closing over opening force
   double inlet_pressure = 0;     ///< greatest at the inlet, above atmosphere, Pa
-  std::vector<double> arrival;   ///< when the front passes each node, s, as flow::passing_time; infinity: dry
+  double gel_time = 0;           ///< from the first resin on, s; 0: not known
+  /// What stays dry because the resin gels before all is full, see diagnosis::gelled_area(), mm². NaN: of a file that
+  /// does not tell it.
+  double gelled_area = 0;
+  bool gels() const { return gelled_area > 0; }  ///< before all is full
+  std::vector<double> arrival;  ///< when the front passes each node, s, as flow::passing_time; infinity: dry
 };
 
 /// A study with what is computed of it.
@@ -37,9 +42,12 @@ StudiedFill study_fill(const Measured&, const Alternative&, const Progress& = {}
 bool alike(const StudiedFill&, const StudiedFill&);
 /// Whether every one that is computed leaves more dry than `min_dry`, mm², in the one filling and in all drawn ones.
 bool none_fills(const std::vector<StudiedFill>&, double min_dry);
-/// Those that no other one beats: none fills sooner, traps air less often and keeps the mold closed better, or the same
-/// in two of these and better in the third. Fill time and balance as alike(); fewer than five drawn fillings are no
-/// difference. Of what beats each other in a ring, which small differences that do not count can make, all stay.
+/// Whether in every one that is computed the resin gels before all is full.
+bool all_gel(const std::vector<StudiedFill>&);
+/// Those in which the resin does not gel before all is full and that no other of them beats: none fills sooner, traps
+/// air less often and keeps the mold closed better, or the same in two of these and better in the third. Fill time and
+/// balance as alike(); fewer than five drawn fillings are no difference. Of what beats each other in a ring, which
+/// small differences that do not count can make, all stay.
 std::vector<bool> not_beaten(const std::vector<StudiedFill>&);
 }  // namespace pipeline
 

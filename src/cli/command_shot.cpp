@@ -63,13 +63,17 @@ void print_shot(const Measured& m, const ShotFound& f, const std::filesystem::pa
   for (const ShotVent& vent : f.vents)
     out << "Vent        " << vent.name << ": " << when(vent.seen) << "; predicted " << when(vent.predicted)
         << ", with the likely cause " << when(vent.explained) << "\n";
-  out << "Resistance  " << factor_words(f.resistance) << " times the job's; a normal shot "
-      << words("%.2f – %.2f", f.normal_low, f.normal_high) << ", of "
-      << (f.rests_on_earlier() ? std::to_string(f.earlier) + " earlier shots" : std::string("the job's spreads"))
-      << "\nFitted      permeability " << factor_words(f.permeability) << ", viscosity " << factor_words(f.viscosity)
-      << ", leak " << in_percent_of(f.leak.value) << " (" << in_percent_of(f.leak.low) << " – "
-      << in_percent_of(f.leak.high) << ")\n\n"
-      << f.fillings << " fillings were computed.\nReport      " << page.string() << "\n";
+  if (f.resistance_holds()) {
+    out << "Resistance  " << factor_words(f.resistance) << " times the job's; a normal shot "
+        << words("%.2f – %.2f", f.normal_low, f.normal_high) << ", of "
+        << (f.rests_on_earlier() ? std::to_string(f.earlier) + " earlier shots" : std::string("the job's spreads"))
+        << "\nFitted      permeability " << factor_words(f.permeability) << ", viscosity " << factor_words(f.viscosity);
+    if (f.leak_holds())
+      out << ", leak " << in_percent_of(f.leak.value) << " (" << in_percent_of(f.leak.low) << " – "
+          << in_percent_of(f.leak.high) << ")";
+    out << "\n";
+  }
+  out << "\n" << f.fillings << " fillings were computed.\nReport      " << page.string() << "\n";
   std::cout << broken_at(out.str(), terminal_columns());
 }
 

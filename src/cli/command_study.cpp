@@ -1,6 +1,7 @@
 // gapfront study: one mold, measured once, filled in several ways.
 #include <algorithm>
 #include <atomic>
+#include <cmath>
 #include <fstream>
 #include <iostream>
 #include <iterator>
@@ -33,7 +34,7 @@ std::string name_of_alternative(const Alternative& a) {
 void take_over(Study& study, const Study& earlier, const std::vector<std::string>& keys) {
   for (std::size_t k = 0; k < keys.size(); ++k) {
     const auto same = std::find_if(earlier.fills.begin(), earlier.fills.end(), [&](const StudiedFill& f) {
-      return f.key == keys[k] && f.arrival.size() == study.mesh.points.size();
+      return f.key == keys[k] && f.arrival.size() == study.mesh.points.size() && !std::isnan(f.gelled_area);
     });
     if (same != earlier.fills.end()) study.fills[k] = *same;
   }
@@ -77,19 +78,27 @@ void fill_all(const Alternatives& plan, const Measured& measured, const fs::path
 void print_study(const Alternatives& plan, const Study& study, const fs::path& page, std::ostream& out) {
   const auto best = pipeline::not_beaten(study.fills);
   const auto good = static_cast<long>(std::count(best.begin(), best.end(), true));
-  out << bold(say(Message("study.result", {good, static_cast<long>(study.fills.size())})), styled_terminal()) << "\n"
+  const auto all = static_cast<long>(study.fills.size());
+  const bool some = std::any_of(study.fills.begin(), study.fills.end(), [](const StudiedFill& f) { return f.gels(); });
+  out << bold(say(pipeline::all_gel(study.fills)
+                      ? Message("study.all-gel")
+                      : Message(some ? "study.result-beside-gelled" : "study.result", {good, all})),
+              styled_terminal())
+      << "\n"
       << plan.job.name << "\n";
   if (pipeline::none_fills(study.fills, plan.job.ensemble.min_dry)) out << say(Message("study.none-fills")) << "\n";
   out << "\n";
-  double full = 0;
-  for (const StudiedFill& f : study.fills) full = std::max(full, f.fill_time);
   for (std::size_t k = 0; k < study.fills.size(); ++k) {
     const StudiedFill& f = study.fills[k];
     out << words("%-3zu %-6s  ", k + 1, best[k] ? "best" : "") << name_of_alternative(plan.all[k]) << ": filled in "
-        << time_in_fill(f.fill_time, full);
+        << time_in_fill(f.fill_time, f.fill_time);
     if (f.dry_area > 0) out << " but for " << format_area(f.dry_area, plan.job.units) << " that stays dry";
     if (f.air.draws > 0) out << ", traps air in " << words("%.0f %%", 100 * f.air.p) << " of the drawn fillings";
-    out << ", closing over opening force " << words("%.2f", f.balance) << "\n";
+    out << ", closing over opening force " << words("%.2f", f.balance);
+    if (f.gels())
+      out << "; the resin gels after " << time_in_fill(f.gel_time, f.gel_time)
+          << ", before it is full: " << format_area(f.gelled_area, plan.job.units) << " is reached too late or never";
+    out << "\n";
   }
   out << "\nReport      " << page.string() << "\n";
 }

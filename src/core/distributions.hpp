@@ -17,5 +17,8 @@ double normal_limit(double chance);
 double student_limit(double chance, double dof);
 /// Value that a beta variable with parameters p, q > 0 is below with this chance.
 double beta_quantile(double chance, double p, double q);
+/// Chance that two samples of the same share differ as far as a hits of m and b of n do, or farther: Fisher's exact
+/// test, two-sided (all tables of these margins that are no likelier). 1 where a sample is empty.
+double fisher_exact(int a, int m, int b, int n);
 
 }  // namespace gapfront

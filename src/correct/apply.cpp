@@ -1,5 +1,6 @@
 // What each kind of correction changes, and what glass it lays.
 #include <algorithm>
+#include <limits>
 
 #include "gapfront/correct.hpp"
 
@@ -25,6 +26,9 @@ void correct::apply(const Correction& c, std::vector<double>& gap, LaminateOptio
         v.path = c.port_to;
         if (c.port_radius > 0) v.radius = c.port_radius;
       }
+  if (c.kind == Kind::vent_open)
+    for (auto& v : flow.vents)
+      if (v.name == c.port) v.blocked_from = std::numeric_limits<double>::infinity();
   if (c.kind == Kind::vent_add) flow.vents.push_back({c.port, c.port_to, c.port_radius, 0});
   if (c.kind == Kind::inlet_move)
     for (auto& i : flow.inlets)

@@ -136,12 +136,13 @@ std::optional<Correction> shim_candidate(const CorrectInput& in, const CorrectOp
   return c;
 }
 
-std::vector<Correction> port_candidates(const CorrectInput& in, const CorrectOptions& o) {
+std::vector<Correction> port_candidates(const CorrectInput& in, const CorrectOptions& o, const FlowOptions& flow,
+                                        const Filling& filling) {
   std::vector<Correction> out;
-  const int last = in.measured.last_node;
-  if (last < 0 || in.flow.vents.empty()) return out;
+  const int last = filling.last_node;
+  if (last < 0 || flow.vents.empty()) return out;
   const Vec3 at = in.sheet.mesh.points[last];
-  const auto nearest = std::min_element(in.flow.vents.begin(), in.flow.vents.end(), [&](const Vent& a, const Vent& b) {
+  const auto nearest = std::min_element(flow.vents.begin(), flow.vents.end(), [&](const Vent& a, const Vent& b) {
     return distance_to_path(at, a.path) < distance_to_path(at, b.path);
   });
   const double distance = distance_to_path(at, nearest->path);
@@ -159,7 +160,7 @@ std::vector<Correction> port_candidates(const CorrectInput& in, const CorrectOpt
   const Vec3 there = places.nearest(at, nearest->radius);
   add(Kind::vent_move, nearest->name, {there},
       Message("advice.move-vent", {arg::name(nearest->name), arg::place(there)}));
-  for (const auto& inlet : in.flow.inlets) {
+  for (const auto& inlet : flow.inlets) {
     if (inlet.perimeter || inlet.path.size() != 1) continue;  // a channel cut into the face stays where it is
     // The fronts from both sides meet where they arrive at once: with the inlet nearer to the last point by half of
     // what it is off, they meet about that much nearer to the vent.
@@ -167,7 +168,7 @@ std::vector<Correction> port_candidates(const CorrectInput& in, const CorrectOpt
     const Vec3 to = places.nearest(inlet.path.front() + move, inlet.radius);
     if (!touches(in.sheet, {to}, inlet.radius) || (to - inlet.path.front()).norm() < inlet.radius) continue;
     add(Kind::inlet_move, inlet.name, {to}, Message("work.move-inlet", {arg::name(inlet.name), arg::place(to)}));
-    add(Kind::inlet_add, free_name(in.flow.inlets, "inlet "), {to},
+    add(Kind::inlet_add, free_name(flow.inlets, "inlet "), {to},
         Message("optimiser.split-inlet", {arg::name(inlet.name), arg::place(to)}));
     out.back().port_radius = inlet.radius;
   }

@@ -16,9 +16,9 @@ Correction surface_candidate(const CorrectInput&, const CorrectOptions&, const D
 /// Nothing when no ply improves it without over-packing, or a vertical wall leaves the patch no plan outline.
 std::optional<Correction> reinforcement_candidate(const CorrectInput&, const CorrectOptions&, const DeviationRegion&,
                                                   Messages& warnings);
-/// Where the last point to fill is not at the vent: the nearest vent moved there, and inlets moved so that the fronts
-/// meet nearer to the vent.
-std::vector<Correction> port_candidates(const CorrectInput&, const CorrectOptions&);
+/// Where the last point of a filling is not at the vent: the nearest vent moved there, and inlets moved so that the
+/// fronts meet nearer to the vent.
+std::vector<Correction> port_candidates(const CorrectInput&, const CorrectOptions&, const FlowOptions&, const Filling&);
 
 /// Everything on either half that a tape can be held to: references, and the stations that are given.
 std::vector<Reference> tape_references(const CorrectOptions&);

@@ -65,6 +65,8 @@ const char* to_string(Kind k) {
       return "pump steps";
     case Kind::resin_warmed:
       return "resin warmed";
+    case Kind::vent_open:
+      return "vent left open";
   }
   return "";
 }

@@ -82,6 +82,19 @@ void Planner::resin_first() {
   if (std::isfinite(bench_.nominal(state_).supply.gelled_at)) missing_ = Missing::resin;
 }
 
+/// Nothing is drilled for a vent that only has to stay open: that is tried before all else on ports.
+void Planner::open_vents() {
+  greedy(add(open_vent_candidates(o_, state_.flow, in_.measured, in_.nominal)));
+  if (!o_.touch_tool) return;
+  const bool changed = std::any_of(plan_.chosen.begin(), plan_.chosen.end(),
+                                   [&](int k) { return plan_.candidates[k].kind == Kind::vent_open; });
+  // Ports belong to where the front ends with the vents as they then are.
+  ports_ = add(port_candidates(
+      in_, o_, state_.flow,
+      changed ? flow::fill(in_.sheet, filled(in_, bench_.gap(state_), state_.laminate, in_.breathing), state_.flow)
+              : in_.measured));
+}
+
 /// Ports that are moved, larger and more vents, glass under them, settings: alternatives, so all are chosen from at
 /// once.
 void Planner::layout(bool true_mold) {
@@ -174,7 +187,7 @@ CorrectionPlan Planner::run() {
   if (plan_.obstacle == Obstacle::resin_gels_first) resin_first();
   report_progress(progress_, "correct", 0.4);
   if (missing_ == Missing::nothing) {
-    if (o_.touch_tool) ports_ = add(port_candidates(in_, o_));
+    open_vents();
     if (plan_.obstacle == Obstacle::layout_traps_air) layout(true);
     report_progress(progress_, "correct", 0.6);
     list_candidates();

@@ -25,6 +25,7 @@ class Planner {
   Obstacle obstacle() const;
   void reinforcement_first();
   void resin_first();
+  void open_vents();
   void layout(bool true_mold);
   void list_candidates();
   std::vector<int> add(std::vector<Correction>);

@@ -127,10 +127,13 @@ Text obstacle_text(const Bench& bench, Obstacle obstacle, const Chance& nominal)
       out.push_back(no_work);
       return out;
     }
-    case Obstacle::layout_traps_air:
-      return {nominal.draws > 0 ? Message("advice.true-mold-traps-air-well", {arg::fraction(nominal.p, 0)})
-                                : Message("advice.true-mold-traps-air-well-inlets"),
-              no_work};
+    case Obstacle::layout_traps_air: {
+      Text out{nominal.draws > 0 ? Message("advice.true-mold-traps-air-well", {arg::fraction(nominal.p, 0)})
+                                 : Message("advice.true-mold-traps-air-well-inlets")};
+      for (const Message& m : said_of_closed_vents(in.nominal, in.flow)) out.push_back(m);
+      out.push_back(no_work);
+      return out;
+    }
     case Obstacle::resin_gels_first:
       return {Message("advice.resin-gels-in-nominal",
                       {arg::time(std::isfinite(in.nominal.supply.gelled_at) ? in.nominal.supply.gelled_at

@@ -72,6 +72,12 @@ std::vector<Correction> layout_candidates(const Bench&, const CorrectOptions&, c
 /// Glass that fills the section and lets the mold close: overlaps butted, a filling ply, another stack.
 std::vector<Correction> stack_candidates(const Bench&, const CorrectOptions&, const State&);
 
+/// Vents that are closed by hand before resin has covered them, each left open until it has.
+std::vector<Correction> open_vent_candidates(const CorrectOptions&, const FlowOptions&, const Filling& measured,
+                                             const Filling& nominal);
+/// One sentence for each of them, in one filling.
+Messages said_of_closed_vents(const Filling&, const FlowOptions&);
+
 /// Settings of pump, vacuum and resin for a state that opens or gels before it is full. `gels_first`: whether it does;
 /// none: as its effect says. `state`: which the settings are found for; none: that of the tool as it is.
 std::vector<Correction> setting_candidates(const Bench&, const CorrectOptions&, const Effect& now, const CureLimits&,

@@ -26,6 +26,7 @@ std::vector<Effort> default_effort() {
       {Kind::vacuum_level, 1, 0, 0, 0, Message("optimiser.set-vacuum-trial")},
       {Kind::lower_limit, 1, 0, 0, 0, Message("optimiser.set-pump-trial")},
       {Kind::pump_steps, 1, 0, 0, 0, Message("optimiser.set-pump-trial")},
+      {Kind::vent_open, 0.5, 0, 0, 0, Message("advice.change-injection-sheet")},
       {Kind::resin_warmed, 2, 0, 0, 0.05, Message("optimiser.warm-resin-trial")},
   };
 }

@@ -10,16 +10,24 @@ namespace {
 
 // The ensemble is dear; the causes that matter get all of it.
 constexpr std::size_t kWithChance = 3;
+// Of the spot, in one filling: a fault that adds less makes nothing of it (own choice: what the mesh may do).
+constexpr double kAdds = 0.1;
 
-/// What is wrong with the tool or the lay-up comes before settings that would only hide it; then the greatest relief,
-/// to a tenth, which is what the draws can tell; then that of the one filling.
+/// What is wrong with the tool or the lay-up comes first; then a vent that the job closes; then settings that would
+/// only hide either; last that the resin gels, which explains all that comes too late, whatever holds it up.
+int order_of(CauseKind k) {
+  if (k < CauseKind::vent || k == CauseKind::whole_gap) return 0;
+  return k == CauseKind::vent_closed ? 1 : k == CauseKind::gel ? 3 : 2;
+}
+
+/// In that order; then the greatest relief, to a tenth, which is what the draws can tell; then that of the one filling.
 void rank(std::vector<Try>& tries) {
-  const auto setting = [](const Cause& c) { return c.kind >= CauseKind::vent && c.kind != CauseKind::whole_gap; };
   const auto relief = [](const Cause& c) { return c.chance.draws > 0 ? std::round(10 * c.relief) / 10 : c.relief; };
   std::stable_sort(tries.begin(), tries.end(), [&](const Try& a, const Try& b) {
     const bool ea = a.cause.relief >= kExplains, eb = b.cause.relief >= kExplains;
     if (ea != eb) return ea;
-    if (ea && setting(a.cause) != setting(b.cause)) return !setting(a.cause);
+    const int oa = order_of(a.cause.kind), ob = order_of(b.cause.kind);
+    if (ea && oa != ob) return oa < ob;
     if (relief(a.cause) != relief(b.cause)) return relief(a.cause) > relief(b.cause);
     return a.cause.without < b.cause.without;
   });
@@ -69,7 +77,8 @@ void find_suspects(const CorrectInput& in, const State& now, Fillings& run, Spot
     suspect.trouble = trouble_at(in.sheet, f, state.flow, d.spot);
     for (std::size_t i = 0; i < in.sheet.size(); ++i)
       if (!std::isfinite(f.arrival[i])) suspect.dry += in.sheet.area[i] / all;
-    d.suspects.push_back(suspect);
+    // A fault that leaves the spot as it is does not explain it.
+    if (suspect.trouble - d.trouble >= kAdds) d.suspects.push_back(suspect);
   }
   // To a tenth of the spot; of two that make it alike the one that makes little else.
   const auto tenths = [](const Suspect& s) { return std::round(10 * s.trouble); };

@@ -43,6 +43,11 @@ Message as_it_is(const SpotDiagnosis& d, const DiagnoseOptions& o) {
   return Message("diagnosis.of-spot-as-it-is", {arg::fraction(d.trouble, 0), arg::fraction(kCured, 0)});
 }
 
+/// Whether a spot was counted on so few parts that it is cured as it is, whatever the model makes of it.
+bool too_seldom(const DrySpot& spot, const DiagnoseOptions& o) {
+  return spot.parts > 0 && counted_share(spot) < o.cured_below;
+}
+
 /// That one more correction, on top of those the report has chosen, cures the spot.
 Message with_one_more(const Left& l) {
   if (l.chance.draws > 0)
@@ -74,13 +79,18 @@ void find_cure(const CorrectInput& in, const CorrectionPlan& plan, const State& 
   if (d.plan_works) {
     const Left l = left(after, true);
     d.plan_trouble = l.trouble, d.plan_fill_time = l.fill_time, d.plan_chance = l.chance;
-    if (d.predicted && l.cured) {
+    if (d.predicted && l.cured && !too_seldom(d.spot, o)) {
       take(CureBy::plan, l);
       d.cure_text = {in_numbers("diagnosis.plan-cures-chance", "diagnosis.plan-cures-of-spot", d, l, o)};
       for (const int k : plan.chosen) d.cure_steps.push_back(in_sequence(plan.candidates[k].instruction));
       return;
     }
     before = in_numbers("diagnosis.plan-takes-chance-from", "diagnosis.plan-leaves-of-spot", d, l, o);
+  }
+  if (d.predicted && too_seldom(d.spot, o)) {
+    d.cure_text = {Message("diagnosis.seen-too-seldom",
+                           {arg::number(d.spot.seen), arg::number(d.spot.parts), arg::probability(o.cured_below)})};
+    return;
   }
   if (!d.predicted) {
     d.cure_text = {Message(d.plan_works ? "diagnosis.chosen-for-other-things" : "pages.no-correction-tool-proposed")};
@@ -109,11 +119,11 @@ void find_cure(const CorrectInput& in, const CorrectionPlan& plan, const State& 
     return;
   }
   // The gap is not the cause, and nothing works on anything else.
-  if (!d.gap_explains && !d.plan_works && tried == 0) {
+  if (!d.gap_explains && !d.plan_works && tried == 0)
     d.cure_text = {Message("pages.no-correction-tool-proposed")};
-    return;
-  }
-  d.cure_text = {before, tried > 0 ? Message("diagnosis.more-tried", {tried}) : Message("diagnosis.none-left")};
+  else
+    d.cure_text = {before, tried > 0 ? Message("diagnosis.more-tried", {tried}) : Message("diagnosis.none-left")};
+  if (gel_explains(d)) d.cure_text.push_back(Message("diagnosis.gel-wants", {arg::time(gels_at(in.flow))}));
 }
 
 }  // namespace gapfront::diagnosis

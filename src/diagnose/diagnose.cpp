@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "core/sheet_parts.hpp"
+#include "core/triangle_tree.hpp"
 #include "diagnose/fillings.hpp"
 #include "gapfront/error.hpp"
 #include "units/words.hpp"
@@ -21,8 +22,9 @@ constexpr double kWide = 10;
 void check_spots(const Sheet& sheet, const std::vector<DrySpot>& spots) {
   if (spots.empty())
     throw Error(Fault::input, "diagnose: no spot given; add --spot \"x, y, z mm\" in tool coordinates");
+  const TriangleTree face(sheet.mesh);
   for (const DrySpot& spot : spots) {
-    const double off = (sheet.mesh.points[nearest_node(sheet, spot.at)] - spot.at).norm();
+    const double off = face.nearest(spot.at).distance;
     if (off > spot.size)
       throw Error(Fault::input,
                   words("diagnose: the spot at x %.0f, y %.0f mm lies %.2f mm from the moulding face; give it in tool "
@@ -31,13 +33,37 @@ void check_spots(const Sheet& sheet, const std::vector<DrySpot>& spots) {
   }
 }
 
+/// No narrower than the mesh tells anything of: the longest edge at the spot.
+DrySpot as_wide_as_mesh(const Sheet& sheet, DrySpot spot) {
+  const int node = nearest_node(sheet, spot.at);
+  double edge = 0;
+  for (const auto& t : sheet.mesh.triangles)
+    if (std::count(t.begin(), t.end(), node) > 0)
+      for (int k = 0; k < 3; ++k)
+        edge = std::max(edge, (sheet.mesh.points[t[k]] - sheet.mesh.points[t[(k + 1) % 3]]).norm());
+  spot.size = std::max(spot.size, edge);
+  return spot;
+}
+
 }  // namespace
 
 const char* to_string(CauseKind k) {
-  constexpr const char* names[] = {"gap region", "radius",     "seat of the upper half",
-                                   "overlap",    "vent place", "flow schedule",
-                                   "vacuum",     "viscosity",  "whole gap"};
+  constexpr const char* names[] = {
+      "gap region", "radius",    "seat of the upper half", "overlap", "vent place", "flow schedule", "vacuum",
+      "viscosity",  "whole gap", "vent closed too soon",   "gel"};
   return names[static_cast<int>(k)];
+}
+
+bool diagnosis::comes_gelled(const Filling& f, const FlowOptions& flow, std::size_t node) {
+  const double at = flow::passing_time(f, node);
+  return flow.gel_time > 0 && std::isfinite(at) && at > flow.gel_time;
+}
+
+double diagnosis::gelled_area(const Sheet& sheet, const Filling& f, const FlowOptions& flow) {
+  double area = std::isfinite(f.supply.gelled_at) ? f.supply.left_dry : 0;
+  for (std::size_t i = 0; i < sheet.size(); ++i)
+    if (comes_gelled(f, flow, i)) area += sheet.area[i];
+  return area;
 }
 
 double diagnosis::trouble_at(const Sheet& sheet, const Filling& f, const FlowOptions& flow, const DrySpot& spot) {
@@ -55,7 +81,7 @@ double diagnosis::trouble_at(const Sheet& sheet, const Filling& f, const FlowOpt
     const double d = (sheet.mesh.points[i] - spot.at).norm();
     if (d > spot.size) continue;
     if (d <= spot.size / 2) disc += sheet.area[i];
-    const bool dry = !std::isfinite(f.arrival[i]), late = !dry && flow.gel_time > 0 && f.arrival[i] > flow.gel_time;
+    const bool dry = !std::isfinite(f.arrival[i]), late = comes_gelled(f, flow, i);
     // The nodes of a pocket share its air: on a coarse mesh the last one stays dry, however little air is left.
     bad += sheet.area[i] * (late || (dry && shut[i] == 0) ? 1 : shut[i]);
   }
@@ -72,12 +98,15 @@ Diagnosis diagnosis::diagnose(const CorrectInput& in, const CorrectionPlan& plan
   const State now = measured_state(in);
   for (const DrySpot& spot : spots) {
     SpotDiagnosis d;
-    d.spot = spot;
+    d.spot = as_wide_as_mesh(in.sheet, spot);
     const Counted counted = ask(in, now, o, run, d);
     if (d.predicted) find_causes(in, now, o, counted, run, d);
     const bool found = !d.causes.empty() && d.causes[0].relief >= kExplains;
     if (!d.predicted || !found || !d.seen_fits) find_suspects(in, now, run, d);
     tell(in, d);
+    if (d.spot.size > spot.size)
+      d.discriminate.push_back(
+          Message("diagnosis.spot-widened", {arg::length(spot.size, 1), arg::length(d.spot.size, 1)}));
     find_cure(in, plan, now, o, counted, run, d);
     out.spots.push_back(std::move(d));
   }

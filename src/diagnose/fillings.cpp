@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/distributions.hpp"
 #include "core/parallel.hpp"
 #include "gapfront/ensemble.hpp"
 
@@ -14,25 +15,23 @@ constexpr int kBatch = 8;
 
 void unwatched(double, double, const std::vector<double>&) {}
 
-/// Weights of the draws so that they show the spot in the share of the parts in which it was counted (n of m, with half
-/// a part on either side: Jeffreys). All 1 where nothing was counted, or where the draws are all of one mind.
+/// Weights of the draws so that they show the spot in the share of the parts in which it was counted. All 1 where
+/// nothing was counted, or where the draws are all of one mind.
 std::vector<double> weighted_by_count(const std::vector<char>& hit, const DrySpot& spot) {
   const double p = std::count(hit.begin(), hit.end(), 1) / double(hit.size());
   std::vector<double> w(hit.size(), 1);
   if (spot.parts <= 0 || !(p > 0) || !(p < 1)) return w;
-  const double fraction = (spot.seen + 0.5) / (spot.parts + 1);
+  const double fraction = counted_share(spot);
   for (std::size_t k = 0; k < w.size(); ++k) w[k] = hit[k] ? fraction / p : (1 - fraction) / (1 - p);
   return w;
 }
 
-/// Does a share p agree with n of m, within two standard errors of the count (Wilson's interval)?
-bool agrees(double p, int draws, int n, int m) {
-  if (m <= 0 || p < 0) return true;
-  const double z2 = 4, centre = (n + z2 / 2) / (m + z2),
-               half = 2 / (m + z2) * std::sqrt(double(n) * (m - n) / m + z2 / 4);
-  const double own = 2 * std::sqrt(std::max(p * (1 - p), 0.25 / std::max(draws, 1)) / std::max(draws, 1));
-  return std::abs(p - centre) <= half + own;
-}
+// The usual level.
+constexpr double kLevel = 0.05;
+
+/// Whether n of m parts are what the model's drawn fillings lead one to expect: Fisher's exact test of the two counts,
+/// two-sided. Even draws scatter less than the test takes them to, so that it errs to the side of agreement.
+bool agrees(const Chance& model, int n, int m) { return fisher_exact(n, m, model.hits, model.draws) >= kLevel; }
 
 }  // namespace
 
@@ -90,7 +89,7 @@ Counted ask(const CorrectInput& in, const State& now, const DiagnoseOptions& o, 
     counted.weights = weighted_by_count(counted.hit, d.spot);
     d.model = conformity::chance_of(static_cast<int>(std::count(counted.hit.begin(), counted.hit.end(), 1)), o.draws);
     d.now = counted.of(counted.hit);
-    d.seen_fits = agrees(d.model.p, o.draws, d.spot.seen, d.spot.parts);
+    d.seen_fits = agrees(d.model, d.spot.seen, d.spot.parts);
     // A model that expects the spot in less than half as many parts as were counted does not account for it.
     const double seen = d.spot.parts > 0 ? double(d.spot.seen) / d.spot.parts : 0;
     // Where nobody counted, a spot that is asked about comes back: a chance that may as well be below what counts as

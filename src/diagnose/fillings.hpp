@@ -32,6 +32,9 @@ class Fillings {
   const Progress& progress_;
 };
 
+/// The share of the parts in which a spot was counted: n of m, with half a part on either side (Jeffreys).
+inline double counted_share(const DrySpot& spot) { return (spot.seen + 0.5) / (spot.parts + 1); }
+
 /// The draws of one spot: with the tool as it is, and what each of them counts.
 struct Counted {
   std::vector<char> hit;
@@ -52,6 +55,8 @@ Counted ask(const CorrectInput&, const State& now, const DiagnoseOptions&, Filli
 /// What, removed, takes the trouble away; the greatest relief first.
 void find_causes(const CorrectInput&, const State& now, const DiagnoseOptions&, const Counted&, Fillings&,
                  SpotDiagnosis&);
+/// Whether the spot is there because the resin gels, whatever it is that comes in time.
+bool gel_explains(const SpotDiagnosis&);
 /// What may be the matter although the model shows nothing of it.
 void find_suspects(const CorrectInput&, const State& now, Fillings&, SpotDiagnosis&);
 /// The report's own plan, if that cures the spot; else the cheapest candidate that does on top of it.

@@ -21,6 +21,25 @@ const char* to_string(ShotVerdict v) {
   return kNames[static_cast<int>(v)];
 }
 
+bool ShotFound::resistance_holds() const {
+  if (causes.empty() || verdict == ShotVerdict::unexplained) return false;
+  switch (causes[0].cause) {
+    case ShotCause::none:
+    case ShotCause::thick_resin:
+    case ShotCause::thin_resin:
+    case ShotCause::low_permeability:
+    case ShotCause::high_permeability:
+    case ShotCause::resin_leak:
+      return true;
+    default:
+      return false;
+  }
+}
+
+bool ShotFound::leak_holds() const {
+  return resistance_holds() && (causes[0].cause == ShotCause::none || causes[0].cause == ShotCause::resin_leak);
+}
+
 namespace diagnosis {
 namespace {
 
@@ -64,7 +83,7 @@ void believe_measured(const ShotLog& log, const FlowOptions& job, std::vector<Sh
   causes.insert(place, resin);
 }
 
-ShotVerdict verdict_of(const std::vector<ShotCandidate>& causes) {
+ShotVerdict by_causes(const std::vector<ShotCandidate>& causes) {
   if (causes[0].p_value < kUnexplained) return ShotVerdict::unexplained;
   double normal = 0;
   for (const ShotCandidate& c : causes)
@@ -72,6 +91,13 @@ ShotVerdict verdict_of(const std::vector<ShotCandidate>& causes) {
   return normal < kSurelyNot    ? ShotVerdict::abnormal
          : normal > kMostLikely ? ShotVerdict::normal
                                 : ShotVerdict::unclear;
+}
+
+/// By the causes, and by what none of them speaks of: jumps, and what a log that is cut short does not show.
+ShotVerdict verdict_of(const ShotFound& f) {
+  const ShotVerdict out = by_causes(f.causes);
+  if (!f.steps.empty() && out != ShotVerdict::abnormal) return ShotVerdict::unexplained;
+  return f.judged < 1 && out == ShotVerdict::normal ? ShotVerdict::unclear : out;
 }
 
 }  // namespace
@@ -133,12 +159,12 @@ ShotFound judge_shot(const Sheet& sheet, const std::vector<double>& gap, const L
   });
   for (const std::size_t k : order) out.causes.push_back(ranked[k]);
   if (measured_apart(log, job, o)) believe_measured(log, job, out.causes);
-  out.verdict = verdict_of(out.causes);
+  out.cavity = base.full, out.judged = judged_share(log, job, stretches, base.full);
+  find_steps(log, stretches, job, out);
+  out.verdict = verdict_of(out);
   // As the job has it, without anything fitted; and with the likely cause.
   const auto plain = evidence.pressures(base, {}), arrivals = evidence.vents(base, {});
   const Judged& likely = judged[order[0]];
-  out.cavity = base.full, out.judged = judged_share(log, job, stretches, base.full);
-  if (out.judged < 1 && out.verdict == ShotVerdict::normal) out.verdict = ShotVerdict::unclear;
   for (std::size_t k = 0; k < stretches.size(); ++k)
     out.course.push_back({0.5 * (stretches.edge_time[k] + stretches.edge_time[k + 1]) - stretches.start,
                           0.5 * (stretches.edge[k] + stretches.edge[k + 1]), stretches.rate[k], stretches.pressure[k],

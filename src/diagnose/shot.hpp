@@ -159,6 +159,9 @@ void fit_together(const Family& permeability, const ShotContext&, ShotFound&);
 // With less than this chance no cause, and no normal shot, makes such a log.
 inline constexpr double kUnexplained = 1e-3;
 
+/// Jumps of the pressure, far beyond the noise of the readings, that the rate does not go along with; and that noise.
+void find_steps(const ShotLog&, const Stretches&, const FlowOptions& job, ShotFound&);
+
 /// What the cause is, and what to check because of it.
 void tell_cause(ShotCandidate&);
 /// The same of a resin that was measured.

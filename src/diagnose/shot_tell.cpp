@@ -1,4 +1,5 @@
 // What is said of a shot: verdict, likely cause, and what to check.
+#include <algorithm>
 #include <cmath>
 
 #include "diagnose/shot.hpp"
@@ -89,6 +90,22 @@ Message unexplained(const ShotFound& f, int astray) {
   return Message("shot.unexplained-vent", {name, arg::time(v.seen), expected});
 }
 
+// Of more jumps than so many the first are told.
+constexpr std::size_t kMostSteps = 4;
+
+/// What jumped, when and by how much.
+Messages jumps(const ShotFound& f) {
+  Messages out;
+  for (std::size_t k = 0; k < std::min(kMostSteps, f.steps.size()); ++k) {
+    const ShotStep& s = f.steps[k];
+    out.push_back(
+        Message(s.after < s.before ? "shot.step-fell" : "shot.step-rose",
+                {arg::time(s.time), arg::pressure(std::abs(s.after - s.before)), arg::pressure(s.before),
+                 arg::pressure(s.after), arg::number(std::round(std::abs(s.after - s.before) / f.pressure_noise))}));
+  }
+  return out;
+}
+
 /// Of causes the first that is not the resin, where that was measured.
 const ShotCandidate& beside_resin(const ShotFound& f) {
   for (const ShotCandidate& c : f.causes)
@@ -153,11 +170,19 @@ void tell_shot(const ShotLog& log, const FlowOptions& job, const ShotOptions& o,
       check(first), check(*second);
       break;
     case ShotVerdict::unexplained:
+      if (!f.steps.empty()) {
+        f.headline = {Message("shot.not-normal-steps")};
+        break;
+      }
       f.headline = {unexplained(f, astray)};
       f.check = {Message(f.headline[0].id == "shot.unexplained" || f.headline[0].id == "shot.unexplained-all"
                              ? "shot.check-log"
                              : "shot.check-vent-seen")};
       break;
+  }
+  if (!f.steps.empty()) {
+    for (const Message& m : jumps(f)) f.check.push_back(m);
+    f.check.push_back(Message("shot.check-steps"));
   }
   if (f.judged < 1 && !rested) {
     if (f.headline[0].id != "shot.normal-so-far") f.check.push_back(Message("shot.note-so-far", {share}));

@@ -1,6 +1,7 @@
 #include "diagnose/states.hpp"
 
 #include <cmath>
+#include <limits>
 #include <random>
 
 #include "core/sheet_parts.hpp"
@@ -20,6 +21,11 @@ void take_out(const CorrectInput& in, std::vector<double> part, std::vector<doub
 }
 
 }  // namespace
+
+double gels_at(const FlowOptions& flow) {
+  if (flow.gel_time > 0) return flow.gel_time;
+  return flow.ageing.gel - flow.ageing.start;
+}
 
 State measured_state(const CorrectInput& in) {
   State s{in.verdict.nominal, in.laminate, in.flow};
@@ -91,6 +97,19 @@ std::vector<Try> candidates(const CorrectInput& in, const State& now, const DryS
     }
   if (in.flow.cavity_pressure > kGoodVacuum)
     add(CauseKind::vacuum, "vacuum", Message("pages.cavitys-vacuum-if-nine"), false).flow.cavity_pressure = kGoodVacuum;
+  for (std::size_t v = 0; v < in.flow.vents.size(); ++v) {
+    const Vent& vent = in.flow.vents[v];
+    if (!correct::closed_too_soon(in.measured, in.flow, v) && !correct::closed_too_soon(in.nominal, in.flow, v))
+      continue;
+    add(CauseKind::vent_closed, vent.name,
+        Message("diagnosis.vent-closed-too-soon", {arg::name(vent.name), arg::time(vent.blocked_from)}), false)
+        .flow.vents[v]
+        .blocked_from = std::numeric_limits<double>::infinity();
+  }
+  if (gels_at(in.flow) < std::numeric_limits<double>::infinity()) {
+    State& s = add(CauseKind::gel, "gel", Message("diagnosis.resin-that-gels", {arg::time(gels_at(in.flow))}), false);
+    s.flow.gel_time = 0, s.flow.ageing = {};
+  }
   if (in.flow.gel_time > 0)
     add(CauseKind::viscosity, "viscosity", Message("pages.resins-viscosity-if-three"), false).flow.viscosity *= kThin;
   return out;

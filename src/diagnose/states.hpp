@@ -24,6 +24,9 @@ State planned_state(const CorrectInput&, const CorrectionPlan&);
 /// With one more correction.
 State with_correction(State, const Correction&);
 
+/// When the resin gels, s of the fill; +infinity: not known.
+double gels_at(const FlowOptions&);
+
 struct Try {
   Cause cause;
   State state;

@@ -61,6 +61,26 @@ Message removing(const Cause& c, const SpotDiagnosis& d) {
   return Message("pages.removing-takes-away", {arg::message(c.what), arg::fraction(c.relief, 0)});
 }
 
+}  // namespace
+
+bool gel_explains(const SpotDiagnosis& d) {
+  return std::any_of(d.causes.begin(), d.causes.end(),
+                     [](const Cause& c) { return c.kind == CauseKind::gel && c.relief >= kExplains; });
+}
+
+namespace {
+
+/// What the nominal gap has as well, by what the job itself does where that explains it.
+Message not_the_gap(const CorrectInput& in, const Cause* first, const SpotDiagnosis& d) {
+  const Argument at = arg::place(d.spot.at, 2);
+  if (first && first->kind == CauseKind::vent_closed)
+    for (const Vent& v : in.flow.vents)
+      if (v.name == first->name)
+        return Message("diagnosis.not-gap-but-closed-vent", {at, arg::name(v.name), arg::time(v.blocked_from)});
+  if (gel_explains(d)) return Message("diagnosis.not-gap-but-gel", {at, arg::time(gels_at(in.flow))});
+  return Message(d.layout ? "diagnosis.not-gap-but-layout" : "pages.not-gap-dry-spot", {at});
+}
+
 void describe_gap(const CorrectInput& in, const Cause* first, SpotDiagnosis& d) {
   const Argument at = arg::place(d.spot.at, 2);
   const bool single = first && first->is_gap && first->kind != CauseKind::whole_gap;
@@ -86,16 +106,17 @@ void tell(const CorrectInput& in, SpotDiagnosis& d) {
   if (!d.predicted) {
     describe_unpredicted(d);
   } else if (!d.gap_explains) {
-    d.headline = {
-        Message(d.layout ? "diagnosis.not-gap-but-layout" : "pages.not-gap-dry-spot", {arg::place(d.spot.at, 2)})};
+    d.headline = {not_the_gap(in, first, d)};
     d.discriminate = {first ? removing(*first, d) : Message("pages.no-single-change-removes")};
   } else {
     describe_gap(in, first, d);
   }
-  if (!d.seen_fits && d.predicted)
-    d.discriminate.push_back(
-        Message("pages.model-expects-parts-but",
-                {arg::fraction(d.model.p, 0), arg::fraction(double(d.spot.seen) / d.spot.parts, 0)}));
+  if (d.seen_fits || !d.predicted) return;
+  const double seen = double(d.spot.seen) / d.spot.parts;
+  const char* said = d.spot.seen == 0   ? "diagnosis.seen-nowhere"
+                     : seen < d.model.p ? "pages.model-expects-parts-but"
+                                        : "diagnosis.seen-more-often";
+  d.discriminate.push_back(Message(said, {arg::fraction(d.model.p, 0), arg::fraction(seen, 0)}));
 }
 
 }  // namespace gapfront::diagnosis

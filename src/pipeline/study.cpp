@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "core/sha256.hpp"
+#include "gapfront/diagnose.hpp"
 #include "gapfront/pipeline.hpp"
 
 namespace gapfront::pipeline {
@@ -46,6 +47,11 @@ StudiedFill study_fill(const Measured& measured, const Alternative& a, const Pro
     out.air =
         conformity::chance_of(static_cast<int>(std::lround(p.ensemble.pocket * p.ensemble.runs)), p.ensemble.runs);
   }
+  const FlowOptions& flow = p.job.flow;
+  out.gel_time = flow.gel_time > 0                           ? flow.gel_time
+                 : std::isfinite(p.filling.supply.gelled_at) ? p.filling.supply.gelled_at
+                                                             : 0;
+  out.gelled_area = diagnosis::gelled_area(p.sheet, p.filling, flow);
   out.balance = flow::least_balance(p.filling.opening);
   for (const FlowSample& s : p.filling.history) out.inlet_pressure = std::max(out.inlet_pressure, s.inlet_pressure);
   out.arrival.reserve(p.filling.arrival.size());
@@ -69,11 +75,21 @@ bool none_fills(const std::vector<StudiedFill>& all, double min_dry) {
   return any;
 }
 
+bool all_gel(const std::vector<StudiedFill>& all) {
+  bool any = false;
+  for (const StudiedFill& f : all) {
+    if (f.key.empty()) continue;
+    any = true;
+    if (!f.gels()) return false;
+  }
+  return any;
+}
+
 std::vector<bool> not_beaten(const std::vector<StudiedFill>& all) {
   enum class Standing { open, good, beaten };
   std::vector<Standing> is(all.size(), Standing::open);
   for (std::size_t k = 0; k < all.size(); ++k)
-    if (all[k].key.empty()) is[k] = Standing::beaten;
+    if (all[k].key.empty() || all[k].gels()) is[k] = Standing::beaten;
   const auto beaten_by = [&](std::size_t k, auto counts) {
     for (std::size_t o = 0; o < all.size(); ++o)
       if (counts(is[o]) && beats(all[o], all[k])) return true;

@@ -125,6 +125,10 @@ const char* kind_word(CauseKind k) {
       return "pages.viscosity";
     case CauseKind::whole_gap:
       return "pages.whole-gap";
+    case CauseKind::vent_closed:
+      return "diagnosis.vent-closed";
+    case CauseKind::gel:
+      return "diagnosis.gel";
   }
   return "";
 }

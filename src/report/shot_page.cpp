@@ -58,14 +58,16 @@ std::string cause_table(const ShotFound& f, const Voice& v) {
 }
 
 std::string fit_table(const ShotFound& f, const Voice& v) {
+  if (!f.resistance_holds()) return para(told(v, "shot.fit-apart"));
   Rows rows{heads(v, {"shot.fitted", "shot.value-interval"}),
             {told(v, "shot.resistance"), with_interval(f.resistance, v)},
             {told(v, f.rests_on_earlier() ? "shot.normal-range-tool" : "shot.normal-range-job"),
              fixed(f.normal_low, 2, v) + " – " + fixed(f.normal_high, 2, v)},
             {told(v, "shot.permeability-scale"), with_interval(f.permeability, v)},
-            {told(v, "shot.viscosity-scale"), with_interval(f.viscosity, v)},
-            {told(v, "shot.leak-share"), percent(f.leak.value, 0, v) + " (" + percent(f.leak.low, 0, v) + " – " +
-                                             percent(f.leak.high, 0, v) + ")"}};
+            {told(v, "shot.viscosity-scale"), with_interval(f.viscosity, v)}};
+  if (f.leak_holds())
+    rows.push_back({told(v, "shot.leak-share"), percent(f.leak.value, 0, v) + " (" + percent(f.leak.low, 0, v) + " – " +
+                                                    percent(f.leak.high, 0, v) + ")"});
   return table(rows) + para(told(v, "shot.fit-note"));
 }
 

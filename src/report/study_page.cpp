@@ -43,19 +43,22 @@ std::string dry_of(const StudiedFill& f, bool drawn, const Voice& v) {
   return drawn && f.air.draws == 0 ? told(v, "study.one-filling", {arg::name(area)}) : area;
 }
 
+/// As an inspection gives it; and that the resin gels before.
+std::string time_of(const StudiedFill& f, const Voice& v) {
+  const std::string time = with_time(f.fill_time, f.fill_time, v);
+  return f.gels() ? time + "<br>" + told(v, "study.gels", {arg::time(f.gel_time), arg::area(f.gelled_area)}) : time;
+}
+
 Rows study_rows(const Alternatives& plan, const Study& s, const std::vector<bool>& best, const Voice& v) {
   const bool drawn = std::any_of(s.fills.begin(), s.fills.end(), [](const StudiedFill& f) { return f.air.draws > 0; });
   Rows rows{heads(v, {"order.no", "study.alternative", "page.fill-time", "fleet.trapped-air",
                       drawn ? "order.dry-area-mean-drawn" : "front.dry-area", "clamping.closing-force-over-opening",
                       "try.peak-pressure", "study.not-beaten"})};
-  double full = 0;
-  for (const StudiedFill& f : s.fills) full = std::max(full, f.fill_time);
   for (std::size_t k = 0; k < s.fills.size(); ++k) {
     const StudiedFill& f = s.fills[k];
     if (f.key.empty()) continue;
-    rows.push_back({number_of(k), name_of(plan, k, v), with_time(f.fill_time, full, v), chance_of_air(f, v),
-                    dry_of(f, drawn, v), balance_of(f, v), with_unit(f.inlet_pressure, Dimension::pressure, v),
-                    best[k] ? "●" : ""});
+    rows.push_back({number_of(k), name_of(plan, k, v), time_of(f, v), chance_of_air(f, v), dry_of(f, drawn, v),
+                    balance_of(f, v), with_unit(f.inlet_pressure, Dimension::pressure, v), best[k] ? "●" : ""});
   }
   return rows;
 }
@@ -153,8 +156,12 @@ std::string study_html(const Alternatives& plan, const Study& s) {
   const auto good = static_cast<long>(std::count(best.begin(), best.end(), true));
   const auto done = static_cast<long>(
       std::count_if(s.fills.begin(), s.fills.end(), [](const StudiedFill& f) { return !f.key.empty(); }));
+  const bool some = std::any_of(s.fills.begin(), s.fills.end(), [](const StudiedFill& f) { return f.gels(); });
+  const Message result = pipeline::all_gel(s.fills)
+                             ? Message("study.all-gel")
+                             : Message(some ? "study.result-beside-gelled" : "study.result", {good, done});
   std::string body =
-      "<section>" + para("<b>" + told(v, "study.result", {good, done}) + "</b>") +
+      "<section>" + para("<b>" + told(v, result) + "</b>") +
       (pipeline::none_fills(s.fills, plan.job.ensemble.min_dry) ? para("<b>" + told(v, "study.none-fills") + "</b>")
                                                                 : "") +
       para(told(v, "study.how"));
@@ -183,6 +190,8 @@ std::string study_json(const Alternatives& plan, const Study& s) {
                                    {"air_draws", f.air.draws},
                                    {"closing_over_opening", f.balance},
                                    {"inlet_pressure_Pa", f.inlet_pressure},
+                                   {"gel_time_s", f.gel_time},
+                                   {"gelled_area_mm2", f.gelled_area},
                                    {"arrival_s", f.arrival}});
   }
   return out.dump() + "\n";
@@ -204,6 +213,8 @@ Study read_study(const std::string& text) {
       f.expected_dry_area = number(a.at("expected_dry_area_mm2"));
       if (const int draws = a.at("air_draws"); draws > 0) f.air = conformity::chance_of(a.at("air_hits"), draws);
       f.balance = number(a.at("closing_over_opening")), f.inlet_pressure = number(a.at("inlet_pressure_Pa"));
+      f.gel_time = a.value("gel_time_s", 0.0);
+      f.gelled_area = a.value("gelled_area_mm2", std::numeric_limits<double>::quiet_NaN());
       for (const Json& t : a.at("arrival_s")) f.arrival.push_back(number(t));
       if (f.arrival.size() != out.mesh.points.size()) return {};
       out.fills.push_back(std::move(f));

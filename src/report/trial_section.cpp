@@ -89,6 +89,8 @@ Values settings_of(const Correction& c) {
       return {{"limit", c.setting}};
     case Kind::resin_warmed:
       return {{"viscosity", c.setting}, {"gel", c.gel_time}};
+    case Kind::vent_open:
+      return {{"open", c.port}};
     case Kind::pump_steps: {
       Values steps = Values::array();
       for (const RateStep& s : c.schedule) steps.push_back({s.from, s.rate});

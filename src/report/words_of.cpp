@@ -59,6 +59,8 @@ Message word_of(Kind k) {
       return Message("optimiser.pump-steps");
     case Kind::resin_warmed:
       return Message("optimiser.resin-warmed");
+    case Kind::vent_open:
+      return Message("advice.vent-left-open");
   }
   return {};
 }

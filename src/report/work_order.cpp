@@ -100,6 +100,8 @@ std::vector<const char*> steps(Kind kind) {
     case Kind::resin_warmed:
       return {"optimiser.step-warm-resin", "optimiser.step-cup-gel", "order.fill-first-part-slowly",
               "optimiser.step-write-setting"};
+    case Kind::vent_open:
+      return {"advice.step-leave-vent-open", "order.fill-first-part-slowly", "optimiser.step-write-setting"};
     case Kind::vent_move:
     case Kind::inlet_move:
       return {"order.make-sure-nothing-lies", "order.plug-old-hole-flush", "order.drill-fit-port-new",
@@ -111,7 +113,7 @@ std::vector<const char*> steps(Kind kind) {
 /// Of every part, or of a setting: it has no place on the tool.
 bool has_place(Kind k) {
   return k != Kind::other_stack && k != Kind::vacuum_level && k != Kind::lower_limit && k != Kind::pump_steps &&
-         k != Kind::resin_warmed;
+         k != Kind::resin_warmed && k != Kind::vent_open;
 }
 
 /// What to check before the first cut and after the last.

@@ -87,7 +87,7 @@ TEST_CASE("A plan that moves the inlet says so in the flow after it, and in the 
 TEST_CASE("A line of inlets is a channel in the face: it stays, as a runner around the rim does") {
   const Side c({Vec3(-20, -30, 0), Vec3(-20, 30, 0)});
   const CorrectInput in{c.sheet, c.gap, c.tolerance, c.verdict, c.laminate, c.flow, c.nominal, c.measured, c.lead};
-  const auto list = correct::port_candidates(in, c.options);
+  const auto list = correct::port_candidates(in, c.options, in.flow, in.measured);
   CHECK_FALSE(list.empty());
   for (const auto& k : list) CHECK(k.kind == Kind::vent_move);
 
@@ -97,7 +97,8 @@ TEST_CASE("A line of inlets is a channel in the face: it stays, as a runner arou
       flow::fill(rim.sheet, laminate::evaluate_laminate(rim.sheet, rim.verdict.nominal, rim.laminate), rim.flow);
   const CorrectInput whole{rim.sheet, rim.gap,     rim.tolerance, rim.verdict, rim.laminate,
                            rim.flow,  rim.nominal, rim.measured,  rim.lead};
-  for (const auto& k : correct::port_candidates(whole, rim.options)) CHECK(k.kind == Kind::vent_move);
+  for (const auto& k : correct::port_candidates(whole, rim.options, whole.flow, whole.measured))
+    CHECK(k.kind == Kind::vent_move);
 }
 
 TEST_CASE("A port is proposed where its whole mouth stays within the seal line, as near as that allows") {

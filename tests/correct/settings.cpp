@@ -209,3 +209,28 @@ TEST_CASE("A mold that the resin opens is kept shut by a setting, and the fillin
   CHECK(flow::least_balance(again.opening) == Approx(plan.after.closing_balance));
   CHECK(flow::least_balance(again.opening) >= c.flow.closing.safety * (1 - 1e-9));
 }
+
+TEST_CASE("A vent that the job closes too soon is left open before any hole is drilled") {
+  Case c = true_plate();
+  c.flow.vents[0].blocked_from = 0.3 * c.nominal.fill_time;
+  refilled_true(c);
+  REQUIRE(!c.measured.pockets.empty());
+  CHECK(correct::closed_too_soon(c.measured, c.flow, 0));
+  const CorrectionPlan plan = c.plan();
+  REQUIRE(plan.chosen.size() == 1);
+  const Correction& open = plan.candidates[plan.chosen[0]];
+  CHECK(open.kind == Kind::vent_open);
+  CHECK(open.port == "middle");
+  CHECK(open.face == "settings");
+  CHECK(plan.after.dry_area == 0);
+  CHECK(std::isinf(plan.flow_after.vents[0].blocked_from));
+  CHECK(std::none_of(plan.candidates.begin(), plan.candidates.end(),
+                     [](const Correction& k) { return k.kind == Kind::vent_add || k.kind == Kind::vent_move; }));
+  REQUIRE(plan.obstacle == Obstacle::layout_traps_air);
+  CHECK(plan.obstacle_says.size() == 3);  // that the job closes it is said with it
+
+  // Closed once resin has covered it, it lets nothing more through that it should.
+  c.flow.vents[0].blocked_from = 1.5 * c.nominal.fill_time;
+  refilled_true(c);
+  CHECK_FALSE(correct::closed_too_soon(c.measured, c.flow, 0));
+}

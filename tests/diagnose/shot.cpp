@@ -2,6 +2,7 @@
 #include <catch2/catch.hpp>
 
 #include "gapfront/error.hpp"
+#include "gapfront/text.hpp"
 #include "planted_shot.hpp"
 
 using namespace gapfront;
@@ -211,4 +212,52 @@ TEST_CASE("A shot into a tool without inlets or vents is refused as its filling 
   no_vents.vents.clear(), no_inlets.inlets.clear();
   for (const FlowOptions& flow : {no_vents, no_inlets})
     CHECK_THROWS_AS(diagnosis::judge_shot(shop.sheet, shop.nominal_gap, shop.laminate, flow, log), Error);
+}
+
+TEST_CASE("A jump of the pressure that the rate does not go along with is told, and the shot is not normal") {
+  const ShotShop shop;
+  std::mt19937_64 random(11);
+  ShotLog log = planted_log(shop, {}, random);
+  const auto judge = [&](const ShotLog& l) {
+    return diagnosis::judge_shot(shop.sheet, shop.nominal_gap, shop.laminate, shop.flow, l);
+  };
+  REQUIRE(judge(log).steps.empty());
+  REQUIRE(judge(log).verdict == ShotVerdict::normal);
+  for (ShotSample& s : log.samples)
+    if (s.time >= 25 && s.time < 30) s.pressure -= 2e4;
+  const ShotFound f = judge(log);
+  REQUIRE(f.steps.size() == 2);
+  CHECK(f.steps[0].time == Approx(24.75));
+  CHECK(f.steps[0].before - f.steps[0].after == Approx(2e4).margin(6e3));  // four standard errors
+  CHECK(f.steps[1].time == Approx(29.75));
+  CHECK(f.steps[1].after - f.steps[1].before == Approx(2e4).margin(6e3));
+  CHECK(f.pressure_noise == Approx(1000).epsilon(0.4));
+  CHECK(f.verdict != ShotVerdict::normal);
+  CHECK_THAT(say(f.headline), Catch::Contains("its pressure jumped"));
+  CHECK_THAT(say(f.check[0]), Catch::Contains("the pressure fell at once by"));
+  CHECK_FALSE(f.resistance_holds());
+}
+
+TEST_CASE("A pressure that falls and rises as the pump is set to is no jump") {
+  ShotShop shop;
+  shop.flow.schedule = {{0, 656}, {12000, 250}, {20000, 600}};
+  std::mt19937_64 random(12);
+  const ShotLog log = planted_log(shop, {}, random);
+  const ShotFound f = diagnosis::judge_shot(shop.sheet, shop.nominal_gap, shop.laminate, shop.flow, log);
+  CHECK(f.steps.empty());
+}
+
+TEST_CASE("What is fitted as if nothing else were the matter is no finding where another cause is named") {
+  const ShotShop shop;
+  std::mt19937_64 random(13);
+  const auto judge = [&](const PlantedShot& p) {
+    return diagnosis::judge_shot(shop.sheet, shop.nominal_gap, shop.laminate, shop.flow, planted_log(shop, p, random));
+  };
+  const ShotFound poor = judge({ShotCause::poor_vacuum, 3.5e4}), none = judge({});
+  REQUIRE(poor.causes[0].cause == ShotCause::poor_vacuum);
+  CHECK_FALSE(poor.resistance_holds());
+  CHECK_FALSE(poor.leak_holds());
+  REQUIRE(none.causes[0].cause == ShotCause::none);
+  CHECK(none.resistance_holds());
+  CHECK(none.leak_holds());
 }

@@ -101,3 +101,22 @@ TEST_CASE("What is written of a study is read again; anything else is computed a
   CHECK(report::read_study(text.substr(0, text.size() / 2)).fills.empty());
   CHECK(report::read_study("{\"format\": \"gapfront result\"}").fills.empty());
 }
+
+TEST_CASE("What gels before it is full is told in its row, beats nothing and is not worth choosing") {
+  Study s = small_study();
+  s.fills[0].gel_time = 6, s.fills[0].gelled_area = 4000;  // the fastest of the three
+  CHECK(pipeline::not_beaten(s.fills) == std::vector<bool>{false, true, true});
+  CHECK_FALSE(pipeline::all_gel(s.fills));
+  const std::string page = report::study_html(three("en"), s);
+  CHECK_THAT(page, Catch::Contains("gels after"));
+  CHECK_THAT(page, Catch::Contains("2 of 3 alternatives are worth choosing"));
+  CHECK(unsaid(report::study_html(three("marked"), s)) == std::vector<std::string>{});
+  const Study again = report::read_study(report::study_json(three("en"), s));
+  REQUIRE(again.fills.size() == 3);
+  CHECK(again.fills[0].gels());
+  CHECK(again.fills[0].gel_time == 6);
+  for (StudiedFill& f : s.fills) f.gel_time = 6, f.gelled_area = 4000;
+  CHECK(pipeline::all_gel(s.fills));
+  CHECK(pipeline::not_beaten(s.fills) == std::vector<bool>{false, false, false});
+  CHECK_THAT(report::study_html(three("en"), s), Catch::Contains("None of them is worth choosing"));
+}

@@ -22,7 +22,7 @@ void describe_chance(auto& v, const char* key, Is<Chance> auto& c, const char* m
 
 void describe(auto& v, Is<Cause> auto& c) {
   v.about("cause", "A possible cause, and what is left of the trouble when it alone is removed.");
-  v("kind", word(c.kind, CauseKind::whole_gap));
+  v("kind", word(c.kind, CauseKind::gel));
   v("name", c.name);
   v("what", c.what, "What is removed.");
   v("is_gap", c.is_gap);
@@ -65,7 +65,7 @@ struct CureEffect {
 void describe(auto& v, Is<CureEffect::Part> auto& p) {
   v.about("part");
   v("name", p.name);
-  v("kind", word(p.kind, Kind::resin_warmed));
+  v("kind", word(p.kind, Kind::vent_open));
 }
 void describe(auto& v, Is<CureEffect> auto& c) {
   v.about("cure", "All that the plan has chosen, or one more.");

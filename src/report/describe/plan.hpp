@@ -219,7 +219,7 @@ void describe(auto& v, Is<MaterialUse> auto& m) {
 void describe(auto& v, Is<Correction> auto& c) {
   v.about("correction");
   v("name", c.name);
-  v("kind", word(c.kind, Kind::resin_warmed));
+  v("kind", word(c.kind, Kind::vent_open));
   v("face", c.face, "What is worked on: lower, upper, flange, laminate, or a port.");
   v("region", c.region, "Name of the region it cures, if any.");
   v("instruction", c.instruction);
@@ -266,7 +266,7 @@ void describe(auto& v, Is<Reference> auto& r) {
 
 void describe(auto& v, Is<Effort> auto& e) {
   v.about("effort");
-  v("kind", word(e.kind, Kind::resin_warmed));
+  v("kind", word(e.kind, Kind::vent_open));
   v("fixed_h", e.fixed);
   v("each_h", e.each);
   v("per_cm2_h", e.per_cm2);
@@ -358,7 +358,7 @@ void describe(auto& v, Is<Confirmed> auto& c) {
   v.about("confirmed");
   v("correction", c.correction);
   v("part", c.part);
-  v("kind", word(c.kind, Kind::resin_warmed));
+  v("kind", word(c.kind, Kind::vent_open));
   v("area_mm2", c.area);
   v("before_mm", c.before);
   v("predicted_mm", c.predicted);

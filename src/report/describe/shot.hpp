@@ -48,6 +48,13 @@ void describe(auto& v, Is<ShotVent> auto& s) {
   v("explained_s", never(s.explained), "With the likely cause.");
 }
 
+void describe(auto& v, Is<ShotStep> auto& s) {
+  v.about("jump", "Of the pressure at the inlet, above atmosphere, which the rate does not go along with.");
+  v("time_s", s.time);
+  v("before_Pa", s.before);
+  v("after_Pa", s.after);
+}
+
 /// What the file holds.
 struct ShotFile {
   Job job;
@@ -78,7 +85,9 @@ void describe(auto& v, Is<ShotFile> auto& d) {
   v("cavity_mm3", f.cavity, "What the cavity takes by the model.");
   v.maybe("judged_share", f.judged < 1, f.judged,
           "Of the cavity, what was full when the log ended; of the rest nothing is said. Absent: it was full.");
-  v("resistance", f.resistance, "Viscosity over permeability, against the job's.");
+  v("resistance", f.resistance,
+    "Viscosity over permeability, against the job's. Fitted with permeability, viscosity and leak, as if nothing else "
+    "were the matter: of no meaning where another cause is the likely one.");
   v("normal_low", f.normal_low, "Nineteen of twenty normal shots of this tool resist between these.");
   v("normal_high", f.normal_high);
   v("earlier_shots", f.earlier, "That this rests on; below three: the spreads of the job.");
@@ -89,6 +98,8 @@ void describe(auto& v, Is<ShotFile> auto& d) {
   v("causes", not_empty(f.causes), "The likeliest first.");
   v("vents", f.vents);
   v("course", f.course);
+  v.maybe("jumps", !f.steps.empty(), f.steps, "A shot with one was not normal; absent: there are none.");
+  v.maybe("reading_noise_Pa", !f.steps.empty(), f.pressure_noise, "One sigma; only beside jumps.");
   v("fillings_computed", f.fillings);
 }
 

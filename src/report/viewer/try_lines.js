@@ -53,6 +53,7 @@ function jobLines(mold, tried, outcome, first) {
       out.push(`[[flow.${kind}]]`, `name = ${text(free(c.port.name, taken))}`, path(p.path), radius(p), "");
     });
   }
+  for (const c of done) if (c.sets && c.sets.open !== undefined) comment(say("try.line-of", "[[flow.vent]]", c.sets.open)), comment(say("try.line-without", "closed_at")), out.push("");
   const kept = outcome.vents.length - state.vents.length;
   state.vents.forEach((_, k) => {
     const v = outcome.vents[kept + k];
