@@ -54,7 +54,7 @@ struct Cause {
 /// A fault that is not in the job, put in to see whether it would make the spot.
 struct Suspect {
   Message what, measure;  ///< the fault; what to measure to tell
-  double trouble = 0;     ///< at the spot, [0,1]
+  double trouble = 0;     ///< that it adds at the spot, [0,1]
   double dry = 0;         ///< share of the whole sheet that it leaves dry: a fault that makes far more than a spot
 };
 

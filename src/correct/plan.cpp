@@ -88,11 +88,13 @@ void Planner::open_vents() {
   if (!o_.touch_tool) return;
   const bool changed = std::any_of(plan_.chosen.begin(), plan_.chosen.end(),
                                    [&](int k) { return plan_.candidates[k].kind == Kind::vent_open; });
+  if (!changed) {
+    ports_ = add(port_candidates(in_, o_, in_.flow, in_.measured));
+    return;
+  }
   // Ports belong to where the front ends with the vents as they then are.
-  ports_ = add(port_candidates(
-      in_, o_, state_.flow,
-      changed ? flow::fill(in_.sheet, filled(in_, bench_.gap(state_), state_.laminate, in_.breathing), state_.flow)
-              : in_.measured));
+  const LaminateMap laminate = filled(in_, bench_.gap(state_), state_.laminate, in_.breathing);
+  ports_ = add(port_candidates(in_, o_, state_.flow, flow::fill(in_.sheet, laminate, state_.flow)));
 }
 
 /// Ports that are moved, larger and more vents, glass under them, settings: alternatives, so all are chosen from at

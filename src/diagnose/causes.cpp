@@ -10,8 +10,6 @@ namespace {
 
 // The ensemble is dear; the causes that matter get all of it.
 constexpr std::size_t kWithChance = 3;
-// Of the spot, in one filling: a fault that adds less makes nothing of it (own choice: what the mesh may do).
-constexpr double kAdds = 0.1;
 
 /// What is wrong with the tool or the lay-up comes first; then a vent that the job closes; then settings that would
 /// only hide either; last that the resin gels, which explains all that comes too late, whatever holds it up.
@@ -74,11 +72,11 @@ void find_suspects(const CorrectInput& in, const State& now, Fillings& run, Spot
   const double all = sheet_area(in.sheet);
   for (auto& [suspect, state] : suspects(in, now, d.spot)) {
     const Filling f = run(state);
-    suspect.trouble = trouble_at(in.sheet, f, state.flow, d.spot);
+    // A fault that leaves the spot as it is does not explain it.
+    suspect.trouble = std::max(0.0, trouble_at(in.sheet, f, state.flow, d.spot) - d.trouble);
     for (std::size_t i = 0; i < in.sheet.size(); ++i)
       if (!std::isfinite(f.arrival[i])) suspect.dry += in.sheet.area[i] / all;
-    // A fault that leaves the spot as it is does not explain it.
-    if (suspect.trouble - d.trouble >= kAdds) d.suspects.push_back(suspect);
+    d.suspects.push_back(suspect);
   }
   // To a tenth of the spot; of two that make it alike the one that makes little else.
   const auto tenths = [](const Suspect& s) { return std::round(10 * s.trouble); };

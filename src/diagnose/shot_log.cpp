@@ -1,6 +1,7 @@
 // A shot's log in stretches of equal volume.
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "core/statistics.hpp"
 #include "diagnose/shot.hpp"
@@ -27,9 +28,9 @@ constexpr std::size_t kMinRows = 12;
 constexpr double kFalls = 6, kMostNoise = 0.02;
 // Who watches a vent reads another clock: so much of the log after its end, at most a row's time, is at its end.
 constexpr double kOtherClock = 0.01;
-// Resin has stopped: in the last tenth of the log it came at less than this share of its mean rate. It came to rest
+// Resin has stopped: in this last part of the log it came at less than this share of its mean rate. It came to rest
 // when all but this share was in. The pump stood, where so much was left of the greatest pressure.
-constexpr double kStopped = 0.03, kLastOfIt = 0.01, kStands = 0.8;
+constexpr double kTail = 0.1, kStopped = 0.03, kLastOfIt = 0.01, kStands = 0.8;
 
 /// The first row by which `key` comes to what is wanted, and how far it is from the row before to there, as a share.
 template <class Key>
@@ -54,10 +55,19 @@ std::vector<double> edges_on_rows(const std::vector<ShotSample>& rows, double fr
   return out;
 }
 
+/// What had come by the row before the one in which the resin came to rest, mm³; +infinity: it did not. Between those
+/// two the pressure is that of neither: of a log with few rows it would be a good part of the last stretch.
+double before_rest(const std::vector<ShotSample>& rows) {
+  const double all = rows.back().volume, length = rows.back().time - rows.front().time;
+  const std::size_t k = row_at(rows, (1 - kLastOfIt) * all, [](const ShotSample& s) { return s.volume; }).first;
+  if (rows.back().time - rows[k].time < kTail * length) return std::numeric_limits<double>::infinity();
+  return std::max(rows[k - 1].volume, kMostSkipped * all);
+}
+
 /// Whether the resin came to rest, and how the pump stood then.
 void see_rest(const ShotLog& log, const FlowOptions& flow, Stretches& out) {
-  const double tail = out.end - 0.1 * (out.end - out.start), drop = atmosphere_pa - flow.cavity_pressure;
-  out.stopped = log.samples.back().volume - volume_at(log, tail) < kStopped * 0.1 * out.volume;
+  const double tail = out.end - kTail * (out.end - out.start), drop = atmosphere_pa - flow.cavity_pressure;
+  out.stopped = log.samples.back().volume - volume_at(log, tail) < kStopped * kTail * out.volume;
   out.rest_time = time_at(log, log.samples.back().volume - kLastOfIt * out.volume);
   double sum = 0, rows = 0;
   for (const ShotSample& s : log.samples)
@@ -134,6 +144,7 @@ Stretches stretches_of(const ShotLog& log, const FlowOptions& flow) {
     for (const VentSeen& v : log.vents) last = std::max(last, v.time);
     if (last <= out.end) upto = std::min(upto, volume_at(log, last));
   }
+  upto = std::min(upto, before_rest(rows));
   double skipped = kSkipped * upto;
   if (rows[1].volume > upto / kStretches) skipped = std::max(skipped, std::min(rows[1].volume, kMostSkipped * upto));
   out.edge = edges_on_rows(rows, skipped, upto);

@@ -23,8 +23,8 @@ void take_out(const CorrectInput& in, std::vector<double> part, std::vector<doub
 }  // namespace
 
 double gels_at(const FlowOptions& flow) {
-  if (flow.gel_time > 0) return flow.gel_time;
-  return flow.ageing.gel - flow.ageing.start;
+  if (std::isfinite(flow.ageing.gel)) return flow.ageing.gel - flow.ageing.start;
+  return flow.gel_time > 0 ? flow.gel_time : std::numeric_limits<double>::infinity();
 }
 
 State measured_state(const CorrectInput& in) {

@@ -48,9 +48,7 @@ StudiedFill study_fill(const Measured& measured, const Alternative& a, const Pro
         conformity::chance_of(static_cast<int>(std::lround(p.ensemble.pocket * p.ensemble.runs)), p.ensemble.runs);
   }
   const FlowOptions& flow = p.job.flow;
-  out.gel_time = flow.gel_time > 0                           ? flow.gel_time
-                 : std::isfinite(p.filling.supply.gelled_at) ? p.filling.supply.gelled_at
-                                                             : 0;
+  out.gel_time = std::isfinite(p.filling.supply.gelled_at) ? p.filling.supply.gelled_at : flow.gel_time;
   out.gelled_area = diagnosis::gelled_area(p.sheet, p.filling, flow);
   out.balance = flow::least_balance(p.filling.opening);
   for (const FlowSample& s : p.filling.history) out.inlet_pressure = std::max(out.inlet_pressure, s.inlet_pressure);

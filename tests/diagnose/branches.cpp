@@ -271,12 +271,12 @@ TEST_CASE("What the resin reaches only after it has gelled is laid to the gel ti
   CHECK_THAT(say(d.cure_text), Catch::Contains("resin that gels later"));
   // x ∝ √t from the left edge, so that the gel front stands at √0.3 of the length.
   CHECK(diagnosis::gelled_area(shop.sheet, shop.measured, shop.flow) ==
-        Approx((1 - std::sqrt(0.3)) * 200 * 120).epsilon(0.05));
+        Approx((1 - std::sqrt(0.3)) * 200 * 120).margin(600));  // half a row of cells
   shop.flow.gel_time = 0;
   CHECK(diagnosis::gelled_area(shop.sheet, shop.measured, shop.flow) == 0);
 }
 
-TEST_CASE("A fault that leaves a spot as it is, is no suspect") {
+TEST_CASE("A fault that leaves a spot as it is, is not said to make it") {
   std::mt19937_64 random(14);
   Shop shop;
   shop.measure(random, {});
@@ -286,7 +286,7 @@ TEST_CASE("A fault that leaves a spot as it is, is no suspect") {
   const auto d = diagnosed(shop, s, {}, 12);
   REQUIRE(d.trouble == 1);
   CHECK_FALSE(d.seen_fits);
-  CHECK(d.suspects.empty());
+  CHECK(std::all_of(d.suspects.begin(), d.suspects.end(), [](const Suspect& k) { return k.trouble == 0; }));
 }
 
 // Fisher's exact test: 9 of 10 against 12 of 12 has a p of 10/22, 5 of 10 one of 0.0096 (hypergeometric, by hand).

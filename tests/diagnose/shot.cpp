@@ -261,3 +261,25 @@ TEST_CASE("What is fitted as if nothing else were the matter is no finding where
   CHECK(none.resistance_holds());
   CHECK(none.leak_holds());
 }
+
+// Of a row every two seconds three or four are left of the filling: the last stretch is that of none of them.
+TEST_CASE("An inlet that is blocked in the first third of a filling is named as one that is blocked later") {
+  const ShotShop shop;
+  std::mt19937_64 random(21);
+  for (const double share : {0.08, 0.18, 0.33})
+    for (const std::size_t every : {1, 4}) {
+      const ShotLog fine = planted_log(shop, {}, random);
+      ShotLog log;
+      const double whole = fine.samples.back().volume;
+      for (std::size_t k = 0; k < fine.samples.size(); k += every) {
+        ShotSample s = fine.samples[k];
+        if (s.volume > share * whole) s.volume = share * whole, s.pressure = shop.flow.pressure_limit;
+        log.samples.push_back(s);
+      }
+      for (const Vent& v : shop.flow.vents) log.vents.push_back({v.name, INFINITY});
+      const ShotFound f = diagnosis::judge_shot(shop.sheet, shop.nominal_gap, shop.laminate, shop.flow, log);
+      CAPTURE(share, every, to_string(f.causes[0].cause), f.causes[0].p_value);
+      CHECK(f.verdict == ShotVerdict::abnormal);
+      CHECK(f.causes[0].cause == ShotCause::inlet_blocked);
+    }
+}

@@ -35,7 +35,7 @@ void describe(auto& v, Is<Suspect> auto& s) {
   v.about("suspect", "A fault that is not in the job, put in to see whether it would make the spot.");
   v("what", s.what);
   v("measure", s.measure, "What to measure to tell.");
-  v("trouble", s.trouble);
+  v("trouble", s.trouble, "That it adds at the spot.");
   v("sheet_left_dry", s.dry, "Fraction of the whole sheet that it leaves dry.");
 }
 
