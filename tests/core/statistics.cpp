@@ -54,3 +54,13 @@ TEST_CASE("Tails and quantiles agree with the tables") {
 TEST_CASE("SHA-256 of abc is that of FIPS 180-4") {
   CHECK(sha256("abc") == "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
 }
+
+// Of 10 and 12 taken from 22 with 21 hits: the one miss lies among the 10 with the chance 10/22, among the 12 with
+// 12/22. Fisher's tea tasting, 3 of 4 against 1 of 4: 34/70 (Fisher, The Design of Experiments, 1935).
+TEST_CASE("Fisher's exact test adds up all tables that are no likelier than the one seen") {
+  CHECK(fisher_exact(9, 10, 12, 12) == Approx(10 / 22.0));
+  CHECK(fisher_exact(3, 4, 1, 4) == Approx(34 / 70.0));
+  CHECK(fisher_exact(9, 10, 64, 64) == Approx(10 / 74.0));
+  CHECK(fisher_exact(5, 10, 5, 10) == Approx(1));
+  CHECK(fisher_exact(0, 0, 5, 10) == 1);
+}
