@@ -161,6 +161,9 @@ struct Alignment {
   std::vector<std::string> left_out;  ///< targets so far off that the closed position was found without them
   /// One target was left out, and the others, four at least, agree and test each other: no reason for doubt.
   bool rest_suffices = false;
+  /// Balls whose measured diameters contradict the job's so far that their centres, and the closed position with them,
+  /// may be off by more than the play of a seat: the first reason for doubt.
+  Messages wrong_balls;
   SharedNoise shared_noise;  ///< of both scans, as their balls show it; nil: none is seen, or too few balls
   /// Displacement of the upper half's scan against the lower's, per coordinate, that changes along them (warp, steps
   /// between passes): independent parts, each of one length. Declared, or by the targets where these show more. What it

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "align/ball_size.hpp"
 #include "align/combine.hpp"
 #include "align/find_balls.hpp"
 #include "align/flange.hpp"
@@ -21,17 +22,6 @@
 #include "gapfront/pose.hpp"
 
 namespace gapfront {
-namespace {
-
-Vec3 middle(const std::vector<Vec3>& points) {
-  if (points.empty()) return Vec3::Zero();
-  Vec3 low = points.front(), high = low;
-  for (const Vec3& p : points) low = low.cwiseMin(p), high = high.cwiseMax(p);
-  return (low + high) / 2;
-}
-
-}  // namespace
-
 double Alignment::u_at(const Vec3& p, const Vec3& d) const {
   const Eigen::Matrix<double, 1, 6> j = d.normalized().transpose() * motion_jacobian(p, pivot);
   return std::sqrt(std::max(0.0, (j * covariance * j.transpose()).value()));
@@ -53,24 +43,6 @@ std::vector<align::KnownPlace> known_places(const std::vector<align::LocatedTarg
   return out;
 }
 
-align::PoseEstimate given_estimate(const std::vector<Vec3>& lower, const AlignOptions& options) {
-  align::PoseEstimate e{"given", Rigid::Identity(), Matrix6::Zero(), middle(lower)};
-  // A shift of the whole half; the turn that goes with it over half the tool's size is no larger.
-  const double u = std::max(options.given_u.value_or(0), 1e-4);  // a tenth of a micrometre is exact enough
-  double size = 1;
-  for (const Vec3& p : lower) size = std::max(size, (p - e.pivot).norm());
-  e.information.diagonal() << Vec3::Constant(1 / (u * u)), Vec3::Constant(size * size / (u * u));
-  return e;
-}
-
-/// Greatest displacement, over the lower half's corners, of a small motion.
-double max_move(const std::vector<Vec3>& points, const Vector6& motion, const Vec3& pivot) {
-  double most = 0;
-  for (std::size_t i = 0, step = points.size() / 2000 + 1; i < points.size(); i += step)
-    most = std::max(most, (motion_jacobian(points[i], pivot) * motion).norm());
-  return most;
-}
-
 /// register_halves(), step by step: what it is given, and what has been found so far.
 class Registration {
  public:
@@ -90,12 +62,14 @@ class Registration {
     if (options.find_ball) found_ = align::find_targets(lower_, upper_, *options.find_ball, noise);
     wanted_ = options.find_ball ? found_.targets : options.targets;
     targets_ = align::locate_targets(lower, upper, wanted_, noise, options.touch_u, progress);
+    measure_balls(noise);
     out_.shared_noise = align::share_noise(targets_, options.lower_errors.shared, options.upper_errors.shared);
     warn(align::notes_on(targets_, out_.shared_noise, options));
     out_.fields = align::fields_between(options.lower_errors, options.upper_errors);
     align::count_places(targets_, options.lower_errors, options.upper_errors);
     align::count_fields(targets_, 0.5 * align::field_variance(out_.fields));
   }
+  void measure_balls(const PointNoise& noise);
   void place_lower_half();
   void ask_targets();
   void see_fields();
@@ -107,6 +81,7 @@ class Registration {
   void find_supports();
   void name_methods();
   void test_agreement();
+  void count_ball_sizes();
   void settle_on_flange();
   void show_residuals();
   void show_marks();
@@ -124,6 +99,7 @@ class Registration {
   align::FoundBalls found_;
   std::vector<Target> wanted_;
   std::vector<align::LocatedTarget> targets_;
+  std::vector<align::LocatedTarget> by_job_;  ///< with the job's diameters, where measured ones are used; else none
 
   Alignment out_;
   Message frame_;                               ///< where the tool frame comes from
@@ -134,6 +110,15 @@ class Registration {
   std::vector<align::PoseEstimate> estimates_;
   align::Combination all_;
 };
+
+/// Residuals of balls of the wrong size look like errors that neighbouring points share: so this comes before them.
+void Registration::measure_balls(const PointNoise& noise) {
+  auto by_job = targets_;
+  align::BallSizes sizes = align::check_ball_sizes(targets_, *scans_[0], *scans_[1], wanted_, noise, options_.seat_play);
+  out_.wrong_balls = std::move(sizes.doubts);
+  warn(sizes.notes);
+  if (sizes.fitted) by_job_ = std::move(by_job);
+}
 
 /// The tool frame: the lower half on its nominal surface, else targets' tool places, else the datum system, else the
 /// lower scan's own.
@@ -199,7 +184,7 @@ void Registration::see_fields() {
 
 void Registration::ask_given() {
   if (!by_given_) return;
-  estimates_.push_back(given_estimate(lower_, options_));
+  estimates_.push_back(align::given_estimate(lower_, options_));
   if (!options_.given_u) out_.warnings.push_back(Message("warnings.align-closed-position-taken"));
 }
 
@@ -303,7 +288,7 @@ void Registration::name_methods() {
   for (std::size_t i = 0; i < estimates_.size(); ++i) {
     names.push_back(align::method_word(estimates_[i].name));
     if (estimates_.size() > 1)
-      out_.methods.push_back({estimates_[i].name, all_.chi2_of[i], max_move(lower_, all_.difference[i], all_.pivot)});
+      out_.methods.push_back({estimates_[i].name, all_.chi2_of[i], align::max_move(lower_, all_.difference[i], all_.pivot)});
   }
   std::vector<Argument> arguments{arg::message(Message("join.sum", {names}))};
   if (fit_) arguments.push_back(static_cast<long>(fit_->residuals.size()));
@@ -323,6 +308,14 @@ void Registration::test_agreement() {
                                    arg::number(all_.chi2), arg::number(chi2_limit(all_.dof, 3))}));
   // The truth may be where either of them says (GUM 4.3.7: anywhere between, so the difference squared over three).
   for (const Vector6& d : all_.difference) out_.covariance += d * d.transpose() / 3;
+}
+
+/// Which diameter is right is not known, so the truth may be where either says (as above).
+void Registration::count_ball_sizes() {
+  if (by_job_.empty() || !fit_ || !by_targets_) return;
+  const align::TargetFit other = align::fit_targets(by_job_, out_.lower_to_tool, options_);
+  const Vector6 d = motion_about(other.fit.motion * fit_->fit.motion.inverse(), all_.pivot);
+  out_.covariance += d * d.transpose() / 3;
 }
 
 void Registration::settle_on_flange() {
@@ -389,6 +382,7 @@ Alignment align::register_halves(const Scan& lower, const Scan& upper, const Ali
   r.find_supports();
   r.name_methods();
   r.test_agreement();
+  r.count_ball_sizes();
   r.settle_on_flange();
   r.show_residuals();
   r.show_marks();

@@ -87,7 +87,31 @@ int rank_of(const Matrix6& information) {
   return rank;
 }
 
+Vec3 middle_of_box(const std::vector<Vec3>& points) {
+  if (points.empty()) return Vec3::Zero();
+  Vec3 low = points.front(), high = low;
+  for (const Vec3& p : points) low = low.cwiseMin(p), high = high.cwiseMax(p);
+  return (low + high) / 2;
+}
+
 }  // namespace
+
+PoseEstimate given_estimate(const std::vector<Vec3>& lower, const AlignOptions& options) {
+  PoseEstimate e{"given", Rigid::Identity(), Matrix6::Zero(), middle_of_box(lower)};
+  // A shift of the whole half; the turn that goes with it over half the tool's size is no larger.
+  const double u = std::max(options.given_u.value_or(0), 1e-4);  // a tenth of a micrometre is exact enough
+  double size = 1;
+  for (const Vec3& p : lower) size = std::max(size, (p - e.pivot).norm());
+  e.information.diagonal() << Vec3::Constant(1 / (u * u)), Vec3::Constant(size * size / (u * u));
+  return e;
+}
+
+double max_move(const std::vector<Vec3>& lower, const Vector6& motion, const Vec3& pivot) {
+  double most = 0;
+  for (std::size_t i = 0, step = lower.size() / 2000 + 1; i < lower.size(); i += step)
+    most = std::max(most, (motion_jacobian(lower[i], pivot) * motion).norm());
+  return most;
+}
 
 Matrix6 move_information(const Matrix6& information, const Vec3& from, const Vec3& to) {
   Matrix6 back = Matrix6::Identity();  // a motion about `to` seen about `from`

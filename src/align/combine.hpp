@@ -3,7 +3,7 @@
 #include <string>
 #include <vector>
 
-#include "gapfront/geometry.hpp"
+#include "gapfront/align.hpp"
 
 namespace gapfront::align {
 
@@ -28,6 +28,12 @@ struct Combination {
 /// linearised rotations; the estimates must lie within a degree of one another). Degrees of freedom: sum of
 /// the ranks − rank of the sum.
 Combination combine(const std::vector<PoseEstimate>&, const Vec3& pivot);
+
+/// What "given" says: the upper half lies where its scan does.
+PoseEstimate given_estimate(const std::vector<Vec3>& lower, const AlignOptions&);
+
+/// Greatest displacement, over the lower half's corners, of a small motion, mm.
+double max_move(const std::vector<Vec3>& lower, const Vector6& motion, const Vec3& pivot);
 
 /// Information carried to another pivot.
 Matrix6 move_information(const Matrix6&, const Vec3& from, const Vec3& to);

@@ -16,6 +16,8 @@ namespace {
 // With neither noise nor u known, targets still need weights; a micrometre is below any scanner, so it can only say
 // "all alike" — what the residuals then show inflates it.
 constexpr double kLeast = 0.001;
+// Of exact data, mm²: still invertible.
+constexpr double kExact = kLeast * kLeast * 1e-6;
 
 // The balls tell the size of shared errors to a quarter (a test draws it).
 constexpr double kBeyondDeclared = 1.25;
@@ -44,15 +46,14 @@ std::optional<Located> locate(const Scan& scan, const Target& target, const Vec3
   if (target.ball) {
     const SphereFit fit = fit_sphere(scan.cloud.points, place, {.radius = *target.ball / 2, .noise = noise});
     if (fit.used == 0) return std::nullopt;
-    found.at = fit.centre, found.cov = fit.covariance, found.form = fit.rms, found.points = fit.used;
-    if (!target.u) found.ball = {fit.kept, fit.radius};
+    take_ball(found, fit, target);
   }
   if (target.dowel) {
     const DowelFit fit = fit_dowel(scan.cloud.points, place, *target.dowel, noise);
     if (fit.used == 0) return std::nullopt;
-    found.at = fit.point, found.cov = fit.covariance, found.form = fit.rms, found.points = fit.used;
+    found.at = fit.point, found.form = fit.rms, found.points = fit.used;
+    found.cov = fit.covariance + kExact * Eigen::Matrix3d::Identity();
   }
-  found.cov += kLeast * kLeast * 1e-6 * Eigen::Matrix3d::Identity();  // exact data: still invertible
   if (target.u)
     found.cov = *target.u * *target.u * Eigen::Matrix3d::Identity();
   else if (!target.ball && !target.dowel)
@@ -104,6 +105,13 @@ void follow_scan(const Scan& scan, const std::vector<Target>& targets, bool uppe
 }
 
 }  // namespace
+
+void take_ball(Located& found, const SphereFit& fit, const Target& target) {
+  found.at = fit.centre, found.form = fit.rms, found.points = fit.used;
+  if (target.u) return;
+  found.cov = fit.covariance + kExact * Eigen::Matrix3d::Identity();
+  found.ball = {fit.kept, fit.radius};
+}
 
 SharedNoise share_noise(std::vector<LocatedTarget>& targets, const SharedNoise& lower, const SharedNoise& upper) {
   std::vector<BallPoints> balls;

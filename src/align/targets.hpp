@@ -46,6 +46,9 @@ void check_targets(const std::vector<Target>&);
 std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, const std::vector<Target>&,
                                           const PointNoise&, const std::optional<double>& touch_u, const Progress&);
 
+/// A ball's place by its fit; a covariance that the job states stays.
+void take_ball(Located&, const SphereFit&, const Target&);
+
 /// What the balls of all targets say of errors that neighbouring points share. The covariances of their centres gain
 /// that, or what is declared of their scan where it is more.
 SharedNoise share_noise(std::vector<LocatedTarget>&, const SharedNoise& lower, const SharedNoise& upper);

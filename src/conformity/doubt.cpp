@@ -3,6 +3,7 @@
 #include <cmath>
 #include <vector>
 
+#include "conformity/bow.hpp"
 #include "core/distributions.hpp"
 #include "core/sheet_parts.hpp"
 #include "gapfront/outcome.hpp"
@@ -18,6 +19,9 @@ constexpr double kAlong = 0.94, kDirt = 2;
 // Of so many targets two that are off alike leave the same misses as one of the others: three are left beside them, and
 // three fit any place along the opening axis.
 constexpr std::size_t kFew = 5;
+// Standard uncertainties, by what a scale leaves of the misses: its square, 64, is of six targets' 11 degrees of freedom
+// six times what is left.
+constexpr double kMostlyScale = 8;
 // A half is to blame when its own miss against the tool places is twice the other's.
 constexpr double kBlame = 2;
 // A node runs through when its gap is below zero by 4.5 standard uncertainties. On lands that touch, an honest error of
@@ -81,6 +85,13 @@ Doubt one_target(const Alignment& a, int odd, double play, const Vec3& axis) {
       std::any_of(a.marks.begin(), a.marks.end(), [&](const FoundMark& m) { return m.name == d.subject && m.ball; });
   const bool along = std::abs(t.miss[odd].dot(axis)) > kAlong * d.amount;
   const bool dirt = ball && along && d.amount < kDirt;
+  const auto residual =
+      std::find_if(a.residuals.begin(), a.residuals.end(), [&](const auto& r) { return r.name == d.subject; });
+  if (dirt && residual != a.residuals.end() && conformity::bow_explains(a, *residual, axis)) {
+    d.reason = Doubt::Reason::registration;
+    d.text = Message("doubt.ball-off-or-bow", {arg::name(d.subject), arg::length(d.amount)});
+    return d;
+  }
   d.reason = dirt ? Doubt::Reason::seat_dirt : Doubt::Reason::wrong_target;
   const std::string half = half_to_blame(a, d.subject, play);
   if (half == "lower")
@@ -135,13 +146,23 @@ std::optional<Doubt> doubt_of_targets(const Alignment& a, const AlignOptions& o,
     return d;
   }
   d.subject = t.names[worst];
-  if (t.p_scale > 0.05)
+  // Beside other errors, too, where it is most of what the targets miss: its u is then by what is left.
+  if (t.p_scale > 0.05 || (t.names.size() > 3 && std::abs(a.scale_ppm) > kMostlyScale * a.scale_ppm_u))
     d.text = Message("doubt.halves-targets-differ-size",
                      {arg::number(std::abs(a.scale_ppm)), arg::length(d.amount), arg::name(d.subject)});
   else if (t.names.size() < 4)
     d.text = Message("doubt.three-targets-disagree-up", {arg::length(d.amount)});
   else
     d.text = Message("doubt.targets-disagree-up-most", {arg::length(d.amount), arg::name(d.subject)});
+  return d;
+}
+
+/// Before the targets are asked whether they agree: balls that are all of the wrong size are off all alike.
+std::optional<Doubt> doubt_of_balls(const Alignment& a) {
+  if (a.wrong_balls.empty()) return std::nullopt;
+  Doubt d;
+  d.reason = Doubt::Reason::wrong_target;
+  d.text = a.wrong_balls.front();
   return d;
 }
 
@@ -320,7 +341,8 @@ std::optional<Doubt> conformity::doubt_registration(const Alignment& a, const Al
   const Vec3 axis = opening_axis(sheet);
   const Crossing c = crossing_of(sheet, gap);
   const bool crosses = c.depth > o.seat_play;
-  std::optional<Doubt> d = doubt_of_targets(a, o, axis);
+  std::optional<Doubt> d = doubt_of_balls(a);
+  if (!d) d = doubt_of_targets(a, o, axis);
   if (!d) d = doubt_of_tool_places(a, o);
   if (!d) d = doubt_of_methods(a, o);
   if (!d) d = doubt_of_fits(a);

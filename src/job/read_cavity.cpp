@@ -2,6 +2,7 @@
 #include <cmath>
 #include <cstdio>
 
+#include "gapfront/units.hpp"
 #include "job/sections.hpp"
 
 namespace gapfront::job {
@@ -18,6 +19,20 @@ bool read_limits(Table& t, double& minus, double& plus) {
   if (both) minus = plus = *both;
   if (low) minus = *low, plus = *high;
   return both || low;
+}
+
+/// Sizes written where deviations belong, as "2.7 mm" and "3.3 mm" for 3 mm: a gap off by more than its nominal, or by
+/// more than half of it both ways with the greater one above, is none that a mold is made for.
+void refuse_sizes(const Table& t, double nominal, double minus, double plus) {
+  if (!t.has("plus") || (plus <= nominal && !(minus > 0.5 * nominal && plus > minus))) return;
+  const auto words = [](double mm) { return format_length(mm, UnitSystem::mm); };
+  std::string line = words(plus) + " beside a nominal of " + words(nominal) + " looks like a size; say how far off it";
+  if (minus < nominal && nominal < plus)
+    line += ": for a gap from " + words(minus) + " to " + words(plus) + " that is minus = \"" + words(nominal - minus) +
+            "\", plus = \"" + words(plus - nominal) + "\"";
+  else
+    line += " the gap may be, for example plus = \"" + words(0.1 * nominal) + "\"";
+  t.fail("plus", line);
 }
 
 /// Twice the enclosed area in the X–Y plane; zero for a polygon that encloses nothing.
@@ -180,6 +195,7 @@ void read_cavity(Table t, Job& job) {
   auto& tol = job.tolerance;
   tol.nominal = t.need_positive("nominal", Dimension::length, "\"3 mm\"");
   if (!read_limits(t, tol.minus, tol.plus)) t.need("tolerance", std::optional<double>(), "\"0.3 mm\"");
+  refuse_sizes(t, tol.nominal, tol.minus, tol.plus);
   if (tol.minus >= tol.nominal)
     t.fail(t.has("minus") ? "minus" : "tolerance", "must be smaller than nominal; no gap is left at the lower limit");
   job.gap.nominal = tol.nominal;
@@ -213,6 +229,7 @@ void read_cavity(Table t, Job& job) {
     zone.nominal = z.quantity("nominal", Dimension::length, Sign::positive).value_or(tol.nominal);
     zone.minus = tol.minus, zone.plus = tol.plus;  // unless the zone has its own
     read_limits(z, zone.minus, zone.plus);
+    refuse_sizes(z, zone.nominal, zone.minus, zone.plus);
     if (zone.minus >= zone.nominal) z.fail("the lower tolerance must be smaller than nominal");
     z.done();
     tol.zones.push_back(std::move(zone));

@@ -9,6 +9,8 @@
 #include "gapfront/pipeline.hpp"
 #include "gapfront/pose.hpp"
 #include "gapfront/readings.hpp"
+#include "pipeline/notes.hpp"
+#include "pipeline/reach.hpp"
 #include "pipeline/undecided.hpp"
 
 namespace gapfront::pipeline {
@@ -90,13 +92,18 @@ void update_gap_by_readings(Measured& out) {
   for (const NodeGap& g : out.gap.nodes) before.push_back(g.gap);
   const ReadingsField field = cavity::update_by_readings(out.sheet, out.gap, out.job.spots);
   double least = 1e300, most = -1e300;
-  for (std::size_t i = 0; i < before.size(); ++i)
-    if (out.gap.nodes[i].measured)
-      least = std::min(least, out.gap.nodes[i].gap - before[i]),
-      most = std::max(most, out.gap.nodes[i].gap - before[i]);
+  std::vector<double> change(before.size(), 0);
+  for (std::size_t i = 0; i < before.size(); ++i) {
+    if (!out.gap.nodes[i].measured) continue;
+    change[i] = out.gap.nodes[i].gap - before[i];
+    least = std::min(least, change[i]), most = std::max(most, change[i]);
+  }
+  const ReadingsReach reach = reach_of_readings(out);
+  count_beyond_reach(out.gap, reach, change);
   out.warnings.push_back(Message("warnings.carried-over-to-readings",
                                  {arg::number(field.used), arg::length(least, 2, true), arg::length(most, 2, true)}));
   say_left_out(field, out.warnings);
+  say_reach(out, reach, "warnings.readings-carry-a-part");
 }
 
 void hold_verdict_to_readings(Measured& m) {

@@ -5,6 +5,7 @@
 #include <limits>
 #include <numeric>
 
+#include "core/linear.hpp"
 #include "gapfront/error.hpp"
 #include "pipeline/density.hpp"
 #include "units/digits.hpp"
@@ -121,6 +122,73 @@ void refuse_far_apart(const Sheet& sheet, const GapMap& gap, double spacing, int
                   "; touch points every " + format_length(needed, UnitSystem::mm) + ", or scan the halves");
 }
 
+/// Balls all at one height match a mirrored half as well: it is then turned over.
+bool at_one_height(const Alignment& a, Vec3& middle, Vec3& normal) {
+  // Higher than a tenth of their extent, a pattern turned over misses by centimetres.
+  constexpr double kFlat = 0.1;
+  const std::size_t n = a.residuals.size();
+  if (n < 3) return false;
+  middle = Vec3::Zero();
+  for (const TargetResidual& r : a.residuals) middle += r.place / double(n);
+  Eigen::Matrix3d spread = Eigen::Matrix3d::Zero();
+  for (const TargetResidual& r : a.residuals) spread += (r.place - middle) * (r.place - middle).transpose();
+  const auto axes = spectrum_of(spread);
+  normal = axes.eigenvectors().col(0);
+  return axes.eigenvalues()(0) < kFlat * kFlat * axes.eigenvalues()(1);
+}
+
+/// Turned back through the plane of the balls, the upper scan lies where the face opposite should.
+void refuse_mirrored(const Measured& m) {
+  const Sheet& sheet = m.sheet;
+  const Surface& upper = m.halves->upper;
+  const double nominal = m.job.tolerance.nominal;
+  // Twice as much of the face as chance and steep walls leave to a half that belongs elsewhere.
+  constexpr double kMostOfFace = 0.6;
+  Vec3 middle, normal;
+  if (!at_one_height(m.alignment, middle, normal)) return;
+  double faces = 0, all = 0;
+  for (std::size_t i = 0; i < sheet.size(); ++i) {
+    const Vec3 expected = sheet.mesh.points[i] + nominal * sheet.normals[i];
+    const Vec3 turned = expected - 2 * (expected - middle).dot(normal) * normal;
+    all += sheet.area[i];
+    if (upper.nearest(turned).distance < 0.5 * nominal + 2 * upper.spacing()) faces += sheet.area[i];
+  }
+  if (faces > kMostOfFace * all)
+    throw Error(Fault::measurement,
+                "one of the two scans is mirrored: turned over through the plane of the targets, which lie all at one "
+                "height and cannot tell, the upper scan faces the lower one; export the scans again and see that "
+                "writing on the mold can be read in both");
+}
+
+/// Few points around a place, and none nearer: a scan that was thinned where it is flat. At the rim of a hole in an
+/// even scan they are many.
+bool is_sparse(const Surface& scan, const Vec3& at) {
+  constexpr double kFarther = 2, kAround = 2.5;
+  constexpr std::size_t kFew = 25;
+  const double near = scan.nearest(at).distance;
+  return near > kFarther * scan.spacing() && scan.within(at, kAround * near).size() < kFew;
+}
+
+void refuse_thinned(const Measured& m, double missing, int percent) {
+  const Sheet& sheet = m.sheet;
+  const GapMap& gap = m.gap;
+  double sparse = 0, farthest = 0;
+  for (std::size_t i = 0; i < gap.unseen_lower.size(); ++i)
+    for (const bool upper : {false, true}) {
+      if (gap.nodes[i].measured || !((upper ? gap.unseen_upper : gap.unseen_lower)[i] > 0)) continue;
+      const Surface& scan = upper ? m.halves->upper : m.halves->lower;
+      const Vec3 at = sheet.mesh.points[i] + (upper ? m.job.tolerance.nominal : 0.0) * sheet.normals[i];
+      if (!is_sparse(scan, at)) continue;
+      sparse += sheet.area[i], farthest = std::max(farthest, scan.nearest(at).distance);
+      break;
+    }
+  if (!(sparse > 0.5 * missing)) return;
+  throw Error(Fault::measurement, "a gap was found on only " + std::to_string(percent) +
+                                      " % of the lower face: where the scans are flat their points lie up to " +
+                                      tape_length(2 * farthest, UnitSystem::mm) +
+                                      " apart, as if they had been thinned there; export the scans with all points");
+}
+
 }  // namespace
 
 void check_edge(const Surface& lower, const SheetOptions& o, const std::string& file) {
@@ -150,13 +218,21 @@ void check_seal(const Surface& lower, const std::vector<Vec3>& seal, const std::
   }
 }
 
-void check_faces(const Sheet& sheet, const GapMap& gap, const AlignOptions& align, double spacing, bool doubted) {
+void check_faces(const Measured& m) {
+  const Sheet& sheet = m.sheet;
+  const GapMap& gap = m.gap;
   const double all = std::accumulate(sheet.area.begin(), sheet.area.end(), 0.0);
-  if (has_datum(align) && upside_down(sheet))
-    throw Error(Fault::measurement,
-                "the upper half lies below the lower half: the halves are swapped, exchange the files in [lower] and "
-                "[upper] (or turn the tool frame, whose Z points from lower to upper)");
-  if (doubted) return;
+  if (has_datum(m.job.align) && upside_down(sheet)) {
+    Vec3 middle, normal;
+    const std::string swapped = "the upper half lies below the lower half: the halves are swapped, exchange the files "
+                                "in [lower] and [upper] (or turn the tool frame, whose Z points from lower to upper)";
+    // A pattern at one height, seen in a mirror, is the same pattern turned over.
+    throw Error(Fault::measurement, at_one_height(m.alignment, middle, normal)
+                                        ? swapped + "; where each file shows the half that it is named for, both "
+                                                    "scans are mirrored: export them again"
+                                        : swapped);
+  }
+  if (m.doubt) return;
   double measured = 0, crossing = 0;
   for (std::size_t i = 0; i < sheet.size(); ++i)
     if (gap.nodes[i].measured) {
@@ -166,12 +242,17 @@ void check_faces(const Sheet& sheet, const GapMap& gap, const AlignOptions& alig
   double missing = 0;
   for (std::size_t i = 0; i < gap.unseen_lower.size(); ++i)
     missing += std::max(gap.unseen_lower[i], gap.unseen_upper[i]);
+  const int percent = static_cast<int>(std::lround(100 * measured / std::max(all, 1e-9)));
   // Half of the area: with less, a verdict would speak of a minority of the part.
+  if (measured < 0.5 * all) {
+    refuse_mirrored(m);
+    refuse_thinned(m, missing, percent);
+  }
   if (measured < 0.5 * all && missing > 0.5 * (all - measured))
     throw Error(Fault::measurement,
-                "the scans cover only " + std::to_string(static_cast<int>(std::lround(100 * measured / all))) +
+                "the scans cover only " + std::to_string(percent) +
                     " % of the cavity together; scan what is missing again, or correct cavity.seal");
-  const int percent = static_cast<int>(std::lround(100 * measured / std::max(all, 1e-9)));
+  const double spacing = std::max(m.halves->lower.spacing(), m.halves->upper.spacing());
   if (measured < 0.5 * all && spacing >= kTouchedOneByOne && measured > 0.02 * all)
     refuse_far_apart(sheet, gap, spacing, percent);
   if (measured < 0.5 * all)

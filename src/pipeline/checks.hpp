@@ -10,7 +10,7 @@ void check_edge(const Surface& lower, const SheetOptions&, const std::string& fi
 /// digit, a sign or another frame. Without this, hours may go into the sheet out there.
 void check_seal(const Surface& lower, const std::vector<Vec3>& seal, const std::string& file);
 /// What leaves nothing to draw, or no measurement to speak of where no doubt explains it.
-void check_faces(const Sheet&, const GapMap&, const AlignOptions&, double spacing, bool doubted);
+void check_faces(const Measured&);
 
 /// Ports must lie on the sheet. A port narrower than the mesh may miss every node; it is widened to the nearest
 /// one within an edge, and that is said.

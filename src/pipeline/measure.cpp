@@ -11,6 +11,7 @@
 #include "pipeline/density.hpp"
 #include "pipeline/halves.hpp"
 #include "pipeline/notes.hpp"
+#include "pipeline/reach.hpp"
 #include "pipeline/seal_choice.hpp"
 #include "pipeline/size_check.hpp"
 #include "pipeline/validate.hpp"
@@ -134,9 +135,16 @@ void compare_readings(Measured& out) {
   out.spots = cavity::compare_spots(out.sheet, out.gap, out.job.spots);
   out.spot_shift = cavity::spot_shift(out.sheet, out.gap, out.job.spots);
   if (out.job.readings_use != ReadingsUse::compare) return;  // the map is carried over to all that they say
+  const ReadingsReach reach = reach_of_readings(out);
+  say_reach(out, reach, "warnings.readings-test-a-part");
   if (!(out.spot_shift.parameters > 0 && out.spot_shift.p < 0.05)) return;
-  if (out.job.remove_spot_shift) cavity::remove_shift(out.gap, out.spot_shift);
-  out.warnings.push_back(shift_warning(out.spot_shift));
+  if (out.job.remove_spot_shift) {
+    std::vector<double> change;
+    for (const NodeGap& g : out.gap.nodes) change.push_back(g.measured ? out.spot_shift.at(g) : 0);
+    cavity::remove_shift(out.gap, out.spot_shift);
+    count_beyond_reach(out.gap, reach, change);
+  }
+  out.warnings.push_back(shift_warning(out.spot_shift, reach.ample()));
 }
 
 // Readings test a tilt about every axis where they spread by a tenth of their length across it.
@@ -157,17 +165,44 @@ int readings_that_test(const Measured& m) {
   return longest > 0 && across > kAcross * longest ? static_cast<int>(at.size()) : 0;
 }
 
+// Between points, the nearest layers that part along a normal are this much of their distance apart (with some room).
+constexpr double kNearLayers = 0.5;
+
+/// Where coordinates are rounded to more than their noise, a face in one layer falls into heaps as well.
+std::optional<Doubt> doubt_of_close_layers(const Measured& m) {
+  if (!m.job.gap.find_made_up || by_readings_alone(m.job)) return std::nullopt;
+  const double spacing = std::max(m.halves->lower.spacing(), m.halves->upper.spacing());
+  const SecondLayer layer =
+      cavity::find_close_layers(m.sheet, m.gap, m.halves->lower, m.halves->upper, kNearLayers * spacing);
+  const InstrumentPair& declared = m.job.instrument;
+  // Passes that overlap are as far apart as their declared steps, which U counts.
+  if (layer.distance <= (layer.half == SecondLayer::Half::lower ? declared.lower : declared.upper).step)
+    return std::nullopt;
+  return conformity::doubt_layers(layer, scan_of(m, layer.half));
+}
+
+/// Where a face is there twice, the steps that are seen are between the two.
+void drop_step_notes(Measured& m) {
+  if (m.doubt->reason != Doubt::Reason::second_layer) return;
+  std::erase_if(m.warnings, [](const Message& w) { return w.id == "warnings.steps-lower" || w.id == "warnings.steps-upper"; });
+}
+
 /// A face in two layers pulls sheet and registration along with it, so it is looked for first.
 std::optional<Doubt> doubt_of(const Measured& m) {
   const SecondLayer layer = cavity::find_second_layer(m.sheet, m.halves->lower, m.halves->upper, layer_range(m));
   if (auto doubt = conformity::doubt_layers(layer, scan_of(m, layer.half))) return doubt;
+  if (auto doubt = doubt_of_close_layers(m)) return doubt;
   if (auto doubt = conformity::doubt_registration(m.alignment, m.job.align, m.sheet, m.gap)) return doubt;
   if (auto doubt = conformity::doubt_unchecked_targets(m.alignment, m.job.align, readings_that_test(m))) return doubt;
   // Readings that update the map are tested where they do.
   if (m.job.readings_use != ReadingsUse::compare) return std::nullopt;
   const bool moved = m.spot_shift.removed;
-  return conformity::doubt_of_readings(moved ? cavity::compare_spots(m.sheet, m.gap, m.job.spots) : m.spots,
-                                       m.spot_shift, m.gap.coverage, m.job.align.seat_play);
+  auto doubt = conformity::doubt_of_readings(moved ? cavity::compare_spots(m.sheet, m.gap, m.job.spots) : m.spots,
+                                             m.spot_shift, m.gap.coverage, m.job.align.seat_play);
+  // What a few readings side by side say of the whole half is no reason to move it.
+  if (doubt && doubt->text.id == "doubt.readings-say-shifted" && !reach_of_readings(m).ample())
+    doubt->text.id = "doubt.readings-say-shifted-nearby";
+  return doubt;
 }
 
 }  // namespace
@@ -193,9 +228,9 @@ Measured measure(const Job& job, const Progress& progress, const Sheet* given) {
     find_gap(out, stage);
   if (!by_readings_alone(job)) compare_readings(out);
   out.doubt = stage("doubts", [&](const Progress&) { return doubt_of(out); });
-  check_faces(out.sheet, out.gap, job.align, std::max(out.halves->lower.spacing(), out.halves->upper.spacing()),
-              out.doubt.has_value());
+  check_faces(out);
   if (out.doubt) {
+    drop_step_notes(out);
     out.verdict = conformity::not_judged(out.sheet, out.gap, out.job.tolerance,
                                          {conformity::what_first(*out.doubt), out.doubt->text});
     return out;

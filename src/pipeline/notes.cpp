@@ -116,9 +116,17 @@ Messages narrow_warnings(const Measured& r) {
   return out;
 }
 
-Message shift_warning(const SpotShift& shift) {
-  return Message(shift.removed ? "warnings.spot-readings-say-clamped" : "warnings.spot-readings-say-clamped-mold",
+Message shift_warning(const SpotShift& shift, bool ample) {
+  return Message(shift.removed ? "warnings.spot-readings-say-clamped"
+                 : ample       ? "warnings.spot-readings-say-clamped-mold"
+                               : "warnings.spot-readings-say-clamped-nearby",
                  {arg::length(shift.offset)});
+}
+
+void say_reach(Measured& m, const ReadingsReach& reach, const char* id) {
+  if (reach.beyond.empty() || reach.ample()) return;
+  m.warnings.push_back(
+      Message(id, {arg::tape(reach.across), arg::fraction(reach.share, 0), arg::tape(reach.farthest)}));
 }
 
 Messages job_notes(const Measured& r) {

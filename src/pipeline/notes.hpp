@@ -12,7 +12,10 @@ Messages crossing_warning(const Measured&);
 /// Where a half bends more sharply than its scan resolves: the places and what U is there.
 Messages narrow_warnings(const Measured&);
 /// The shift that the spot readings have in common, once it is significant.
-Message shift_warning(const SpotShift&);
+/// `ample`: the readings reach over the face, so that to take the shift out may be advised.
+Message shift_warning(const SpotShift&, bool ample);
+/// What of the face the readings do not test, where it is much; `id` of the text.
+void say_reach(Measured&, const ReadingsReach&, const char* id);
 /// What the gap does to the glass and the clamping, said once and early: the maps alone are easily overlooked.
 Messages reinforcement_warnings(const Predicted&);
 /// What the job likely forgot: stacks at the stations of a half that sits off, and halves whose files are named the

@@ -34,6 +34,32 @@ TEST_CASE("A tolerance as wide as the laminate is refused") {
   refused("\"0.3 mm\"", "\"3 mm\"", "[cavity] tolerance", "smaller than nominal");
 }
 
+TEST_CASE("Limits written as sizes are refused, with the deviations that they mean") {
+  const auto limits = [](const std::string& minus, const std::string& plus) {
+    return complaint(
+        with(minimum, "tolerance = \"0.3 mm\"", "minus = \"" + minus + "\"\nplus = \"" + plus + "\""));
+  };
+  CHECK_THAT(limits("2.7 mm", "3.3 mm"), Catch::Contains("a.toml:11: [cavity] plus") &&
+                                             Catch::Contains("minus = \"0.3 mm\", plus = \"0.3 mm\""));
+  CHECK_THAT(limits("2.7 mm", "2.9 mm"), Catch::Contains("looks like a size"));
+  CHECK_THAT(limits("2.7 mm", "3 mm"), Catch::Contains("looks like a size"));
+  CHECK_THAT(limits("0 mm", "3.3 mm"), Catch::Contains("looks like a size"));
+  CHECK(limits("0.3 mm", "0.5 mm").empty());
+  CHECK(limits("0 mm", "3 mm").empty());
+  CHECK(limits("2 mm", "1 mm").empty());
+}
+
+TEST_CASE("Limits of a zone written as sizes are refused, those that it takes over are not") {
+  const std::string zone = "[[cavity.zone]]\nname = \"rim\"\nat = \"0, 0, 0 mm\"\nradius = \"9 mm\"\n";
+  const auto with_zone = [&](const std::string& limits) {
+    return complaint(with(minimum, "[laminate]\n", zone + limits + "[laminate]\n"));
+  };
+  CHECK_THAT(with_zone("minus = \"2.7 mm\"\nplus = \"3.3 mm\"\n"),
+             Catch::Contains("[cavity.zone] plus") && Catch::Contains("looks like a size"));
+  CHECK(with_zone("nominal = \"0.4 mm\"\n").empty());
+  CHECK(with_zone("minus = \"0.2 mm\"\nplus = \"0.4 mm\"\n").empty());
+}
+
 TEST_CASE("A target that is both a ball and a dowel is refused") {
   refused("[cavity]\n",
           "[[align.target]]\nname = \"D1\"\nball = \"12 mm\"\ndowel = \"12 mm\"\nlower = \"0, 0, 0 mm\"\n"

@@ -1,0 +1,140 @@
+// Balls that are not as large as the job says: what is said of them, and that nothing is said of honest ones.
+#include <catch2/catch.hpp>
+#include <cmath>
+#include <cstdlib>
+
+#include "balls.hpp"
+
+using namespace gapfront;
+using namespace support;
+
+namespace {
+
+int size_draws(int usual) {
+  const char* given = std::getenv("GAPFRONT_DRAWS");
+  return given ? std::atoi(given) : usual;
+}
+
+Alignment registered(const balls::Setup& s, double noise = 0.02) {
+  return align::register_halves(s.lower, s.upper, s.options, {.lower = noise, .upper = noise});
+}
+
+/// Greatest miss of the closed position over the corners of the tool.
+double miss_of(const balls::Setup& s, const Alignment& a) {
+  double most = 0;
+  for (const Vec3& p : balls::kBalls)
+    most = std::max(most, (a.upper_to_tool * ScanPlace{s.upper_pose * p} - s.lower_pose * p).norm());
+  return most;
+}
+
+/// A scan in which a ball's points lie farther out by so much, as a filter puts them.
+void resize_balls(std::vector<Vec3>& points, const Rigid& pose, double by, std::size_t only = 99) {
+  for (std::size_t b = 0; b < balls::kBalls.size(); ++b) {
+    if (only != 99 && b != only) continue;
+    const Vec3 centre = pose * balls::kBalls[b];
+    for (Vec3& p : points)
+      if (const Vec3 d = p - centre; std::abs(d.norm() - 10) < 0.2) p += by * d.normalized();
+  }
+}
+
+bool speaks_of_size(const Alignment& a) {
+  for (const Message& m : a.warnings)
+    if (m.id.find("balls-measure") != std::string::npos) return true;
+  return !a.wrong_balls.empty();
+}
+
+bool speaks_of_neighbours(const Alignment& a) {
+  for (const Message& m : a.warnings)
+    if (m.id.find("err-alike") != std::string::npos) return true;
+  return false;
+}
+
+}  // namespace
+
+TEST_CASE("Balls of the size that the job says are not doubted") {
+  const int draws = size_draws(20);
+  for (const double noise : {0.005, 0.02, 0.05})
+    for (int seed = 1; seed <= draws; ++seed) {
+      INFO(noise << " " << seed);
+      CHECK(!speaks_of_size(registered(balls::make_setup(noise, unsigned(seed)), noise)));
+    }
+}
+
+TEST_CASE("A wrong diameter in the job is named, not errors that neighbours share, and the position is not moved by it") {
+  for (const double diameter : {19.5, 19.9, 20.2, 20.6})
+    for (unsigned seed = 1; seed <= 4; ++seed) {
+      balls::Setup s = balls::make_setup(0.02, seed);
+      for (Target& t : s.options.targets) t.ball = diameter;
+      const Alignment a = registered(s);
+      INFO(diameter << " " << seed << " " << say(a.warnings));
+      REQUIRE(a.wrong_balls.size() == 1);
+      CHECK(a.wrong_balls[0].id == "doubt.balls-measure-otherwise");
+      CHECK(says(a.wrong_balls, "20.00"));
+      CHECK(!speaks_of_neighbours(a));
+      CHECK(miss_of(s, a) < 0.02);
+    }
+}
+
+TEST_CASE("Balls that a filter made smaller in one scan are named with that half") {
+  for (unsigned seed = 1; seed <= 4; ++seed) {
+    balls::Setup s = balls::make_setup(0.02, seed);
+    const bool upper = seed % 2 == 0;
+    resize_balls((upper ? s.upper : s.lower).cloud.points, upper ? s.upper_pose : s.lower_pose, -0.1);
+    const Alignment a = registered(s);
+    REQUIRE(a.wrong_balls.size() == 1);
+    CHECK(a.wrong_balls[0].id ==
+          (upper ? "doubt.balls-measure-otherwise-upper" : "doubt.balls-measure-otherwise-lower"));
+  }
+}
+
+TEST_CASE("One ball of another diameter is named") {
+  for (unsigned seed = 1; seed <= 4; ++seed) {
+    balls::Setup s = balls::make_setup(0.02, seed);
+    s.options.targets[2].ball = 19.7;
+    const Alignment a = registered(s);
+    REQUIRE(!a.wrong_balls.empty());
+    CHECK(says(a.wrong_balls, "B3"));
+  }
+}
+
+TEST_CASE("A ball that differs in one half alone is named with the half") {
+  balls::Setup s = balls::make_setup(0.02, 3);
+  resize_balls(s.upper.cloud.points, s.upper_pose, -0.1, 4);
+  const Alignment a = registered(s);
+  REQUIRE(a.wrong_balls.size() == 1);
+  CHECK(a.wrong_balls[0].id == "doubt.ball-measures-otherwise-upper");
+  CHECK(says(a.wrong_balls, "B5"));
+}
+
+TEST_CASE("A difference within the play of the seats is said, and is in the uncertainty of the closed position") {
+  int covered = 0;
+  const int draws = size_draws(8);
+  for (int seed = 1; seed <= draws; ++seed) {
+    balls::Setup s = balls::make_setup(0.01, unsigned(seed));
+    for (Target& t : s.options.targets) t.ball = 20.02;
+    const Alignment a = registered(s, 0.01);
+    CHECK(a.wrong_balls.empty());
+    CHECK(says(a.warnings, "the measured diameter is used"));
+    const Vec3 z = Vec3::UnitZ();
+    const Vec3 at = s.lower_pose * balls::kBalls[0], up = s.lower_pose.linear() * z;
+    const double off =
+        (a.upper_to_tool * ScanPlace{s.upper_pose * balls::kBalls[0]} - at).dot(up);
+    // With the job's diameter the centres would lie some 0.03 mm apart.
+    CHECK(a.u_at(at, up) > 0.008);
+    covered += std::abs(off) < 2 * a.u_at(at, up);
+  }
+  CHECK(covered == draws);
+}
+
+TEST_CASE("A ball most of whose points lie on no sphere is named") {
+  balls::Setup s = balls::make_setup(0.02, 5);
+  const Vec3 centre = s.lower_pose * balls::kBalls[1];
+  Random random(9);
+  for (Vec3& p : s.lower.cloud.points)
+    if (const Vec3 d = p - centre; std::abs(d.norm() - 10) < 0.2 && random.uniform() < 0.65)
+      p += random.uniform(0.2, 1.3) * d.normalized();
+  const Alignment a = registered(s);
+  REQUIRE(!a.wrong_balls.empty());
+  CHECK(a.wrong_balls[0].id == "doubt.ball-few-points-lower");
+  CHECK(says(a.wrong_balls, "B2"));
+}
