@@ -13,10 +13,12 @@ namespace gapfront {
 /// Why a tool asks for attention, the most pressing first.
 enum class Attention {
   worn_out,       ///< a wear has reached its limit
+  seat,           ///< the upper half's seat has moved, and is to be put right first
   opens,          ///< the mold cannot be closed on its glass, or opens while it fills
   doubt,          ///< the measurement is in doubt: nothing is known of the gap
   nonconforming,  ///< provably out of tolerance
   dry_spots,      ///< trapped air is provably more frequent than one filling in twenty
+  vanished,       ///< a change that was proven is gone
   due,            ///< the next re-check is due
   undecided,      ///< undecided, or not measured
   none
@@ -38,13 +40,15 @@ struct FleetTool {
   Attention attention = Attention::none;  ///< the most pressing reason
   std::vector<Attention> also;            ///< the others that hold as well, the more pressing first
   bool overdue = false;                   ///< the date or the cycles of the next re-check have passed
+  bool inspected_since = false;           ///< after its newest re-check, which is history by that
   bool unmeasured = false;                ///< what the newest scans do not show is enough for a wear to hide in
   Conformity verdict = Conformity::not_measured;
   bool provisional = false;  ///< nominal or tolerance is a guess that nobody has confirmed
   Chance air;                ///< that a filling traps air; draws 0: not known
   double out_area = 0;       ///< out of tolerance, mm²
   std::size_t kept = 0;      ///< inspections in its history
-  /// The newest re-check, if the tool has not had a new baseline since; without its sheet and fields.
+  /// The newest re-check, if the tool has neither been inspected since nor had a new baseline; without its sheet and
+  /// fields.
   std::optional<Recheck> recheck;
   std::filesystem::path page;  ///< report.html of the newest inspection; empty: only the history is there
 };

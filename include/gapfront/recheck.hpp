@@ -1,6 +1,7 @@
 // A re-check: what has changed on a tool since an earlier inspection, how fast, and how long it still holds.
 #pragma once
 #include <array>
+#include <limits>
 #include <string>
 #include <utility>
 #include <vector>
@@ -67,15 +68,27 @@ struct Wear {
   Line line;                              ///< through the course; dof 0: no line
   double rate = 0, rate_U = 0;            ///< at `worst`, mm per cycle, 95 % interval rate ± rate_U
   double mean_rate = 0, mean_rate_U = 0;  ///< of the region's mean
-  double limit = 0;     ///< gap at `worst` that ends the use, mm, the seat's movement taken out as in the course
-  double seat = 0;      ///< what the seat's present movement takes of the gap there, counted in the limit, mm
-  bool enough = false;  ///< evidence for a finite interval
-  bool bent = false;    ///< no straight line holds through the course, so that no cycles are given
+  double limit = 0;      ///< gap at `worst` that ends the use, mm, the seat's movement taken out as in the course
+  double seat = 0;       ///< what the seat's present movement takes of the gap there, counted in the limit, mm
+  bool by_seat = false;  ///< at its limit by the seat's movement alone: limit and cycles are those without it
+  bool enough = false;   ///< evidence for a finite interval
+  bool bent = false;     ///< no straight line holds through the course, so that no cycles are given
   /// Whether there is a rate to be told.
   bool straight() const { return line.dof > 0 && !bent; }
   bool narrow = false;  ///< past its limit at the top, but not over the least area that the verdict judges
-  double soonest = 0;   ///< cycles in which the fastest credible pace of the course uses up what is left
+  /// Cycles in which the fastest credible pace of the course uses up what is left; infinite: not known.
+  double soonest = std::numeric_limits<double>::infinity();
   double left = 0, left_low = 0, left_high = 0;  ///< cycles left, 95 % interval; infinite where there is none
+};
+
+/// A change that an earlier inspection proved, and the next one no longer shows.
+struct Vanished {
+  Vec3 at = Vec3::Zero();     ///< the top of it
+  double was = 0, was_U = 0;  ///< change of the gap there since the baseline, mm
+  std::string date, gone;     ///< when it was last seen, and of the inspection that first lacks it
+  double cycles = 0, gone_cycles = 0;
+  double left = 0;                                           ///< of it today, mm
+  double soonest = std::numeric_limits<double>::infinity();  ///< as that of a wear
 };
 
 /// Whether what the halves are closed on has moved; `untold`: that, or a face has worn widely.
@@ -95,10 +108,15 @@ struct Recheck {
   DatumState datum = DatumState::steady;
   std::vector<DatumMove> moved;
   std::vector<Wear> wear;
-  Lead front;            ///< then against now: positive where the front now comes earlier
-  double detects = 0;    ///< change at one place that this pair of inspections would still find, mm
-  double inflation = 1;  ///< by how much the scatter of the drift exceeds what U says (1: not at all)
-  bool unsure = false;   ///< something changed, or scatters too much, and no place of wear can be named
+  std::vector<Vanished> vanished;  ///< the latest first
+  /// The upper half's seat is to be put right before anything else: its movement takes the gap to a limit, or may do
+  /// so.
+  bool seat_first = false;
+  std::string rows_sha256;  ///< of the history's rows that were compared
+  Lead front;               ///< then against now: positive where the front now comes earlier
+  double detects = 0;       ///< change at one place that this pair of inspections would still find, mm
+  double inflation = 1;     ///< by how much the scatter of the drift exceeds what U says (1: not at all)
+  bool unsure = false;      ///< something changed, or scatters too much, and no place of wear can be named
   /// Area that one of the two dates does not show, where that is enough for a wear to hide in, mm²; 0: all is compared.
   double not_compared = 0;
   double next_cycles = 0;  ///< propose the next re-check at this count; NaN: see `next_why`
@@ -108,7 +126,13 @@ struct Recheck {
   Messages cancels, notes;  ///< what dropped out of the difference; what to know
 };
 
-/// The wear that comes to its limit first; none: nothing has provably changed.
+/// At its limit, beyond doubt.
+bool at_limit(const Wear&);
+/// Cycles until its limit at the earliest, by the interval of its line and by its fastest pace; infinite: none in
+/// sight.
+double earliest_end(const Wear&);
+/// The wear that decides: the one that may come to its limit first, of those alike the greatest. One whose change is
+/// hardly above its U comes after all others. None: nothing has provably changed.
 const Wear* first_to_end(const Recheck&);
 
 namespace history {

@@ -21,7 +21,7 @@ std::string cycles_left(const Wear& w) {
   if (!w.enough)
     return "not enough evidence to say when the limit is reached" +
            (w.left_low > 0 ? "; not before " + spoken_cycles(w.left_low) + " cycles from now (95 %)" : "");
-  if (w.left_high <= 0) return "the limit is reached";
+  if (at_limit(w)) return "the limit is reached";
   return spoken_cycles(w.left) + " cycles left until the limit (95 %: " + spoken_cycles(w.left_low) + " to " +
          spoken_cycles(w.left_high) + ")";
 }
@@ -63,6 +63,7 @@ void print_recheck(const Job& job, const Recheck& r, const Inspection& found, co
     out << label_of(w.name) << (w.face == "both" ? "both faces" : w.face + " face") << ", "
         << format_area(w.area, units) << " around " << spoken_place(w.centre, units) << "\n            changed by "
         << within(w.peak, w.peak_U, 3) << " at its greatest, " << within(w.mean, w.mean_U, 3) << " in the mean\n";
+    if (w.by_seat) out << "            past its limit by the seat's movement; without it, as the wear is:\n";
     if (w.bent)
       out << "            " << cycles_left(w) << " (" << w.course.size() << " inspections)\n";
     else if (w.straight())
@@ -78,8 +79,7 @@ void print_recheck(const Job& job, const Recheck& r, const Inspection& found, co
         << ", dry " << format_area(r.then.dry_area, units) << " -> " << format_area(r.now.dry_area, units) << "\n";
   else
     out << "Front       as it was\n";
-  const bool reached =
-      std::any_of(r.wear.begin(), r.wear.end(), [](const Wear& w) { return w.enough && w.left_high <= 0; });
+  const bool reached = std::any_of(r.wear.begin(), r.wear.end(), at_limit);
   if (!std::isfinite(r.next_cycles))
     out << "Next        " << say(r.next_why, {units}) << "\n";
   else if (reached)

@@ -53,7 +53,8 @@ bool is_of(const Record& r, const Inspection& i) {
   return r.job_sha256 == i.job_sha256 && r.lower_sha256 == i.lower_sha256 && r.upper_sha256 == i.upper_sha256;
 }
 
-/// The inspection stands in the history; for a re-check, its comparison is in the folder, unless it is a baseline.
+/// The inspection stands in the history; for a re-check, its comparison with the rows that are there now is in the
+/// folder, unless it is a baseline.
 bool kept_and_compared(const Job& job, const ManyJobs& all, const Inspection& then) {
   const auto file = pipeline::history_file(job);
   if (!fs::exists(file)) return false;
@@ -63,8 +64,11 @@ bool kept_and_compared(const Job& job, const ManyJobs& all, const Inspection& th
   if (!all.recheck) return true;
   const bool baseline = std::none_of(records.begin(), own, [&](const Record& r) { return r.sheet == own->sheet; });
   if (baseline) return true;
+  // Rates and next dates hang on every earlier row of the baseline.
+  const std::string rows = history::rows_sha256(records, *own);
   const auto compares = [&](const std::string& stem) {
-    return is_of(report::recheck_head(job.output / (stem + ".json")).recheck.now, then);
+    const Recheck r = report::recheck_head(job.output / (stem + ".json")).recheck;
+    return is_of(r.now, then) && r.rows_sha256 == rows;
   };
   return compares("recheck") && compares(recheck_stem(all.against));
 }

@@ -10,6 +10,7 @@
 #include <map>
 #include <nlohmann/json.hpp>
 #include <set>
+#include <tuple>
 
 #include "core/letters.hpp"
 #include "core/parallel.hpp"
@@ -74,6 +75,11 @@ std::vector<JobRun> read_entries(const ManyJobs& all) {
   return out;
 }
 
+/// They write to the same history or folder.
+bool share(const JobRun& a, const JobRun& b) {
+  return std::any_of(a.alone.begin(), a.alone.end(), [&](const std::string& s) { return b.alone.count(s) > 0; });
+}
+
 int code_of(const Inspection& r, const std::string& fail_on) {
   return r.doubt ? 2 : exit_code(r.verdict.overall, fail_on);
 }
@@ -88,6 +94,17 @@ void leave_out_finished(std::vector<JobRun>& entries, const ManyJobs& all) {
         if (e.result->doubt) e.complaint = say(e.result->verdict.headline, {e.job.units});
       },
       1);
+  if (!all.recheck) return;
+  // What a re-check stores anew, those after it in the same history have to count.
+  const auto runs_before = [&](const JobRun& e) {
+    return std::any_of(entries.begin(), entries.end(), [&](const JobRun& other) {
+      return other.waiting && share(other, e) &&
+             std::tie(other.job.cycles, other.job.date) < std::tie(e.job.cycles, e.job.date);
+    });
+  };
+  for (JobRun& e : entries) e.waiting = e.waiting || (e.unchanged && runs_before(e));
+  for (JobRun& e : entries)
+    if (e.waiting && e.unchanged) e.unchanged = false, e.result.reset(), e.code = 0, e.complaint.clear();
 }
 
 std::vector<std::string> command_of(const JobRun& e, const ManyJobs& all) {
@@ -145,10 +162,7 @@ class Floor {
     return used <= memory_;
   }
   bool in_use(const JobRun& e) const {
-    return std::any_of(running_.begin(), running_.end(), [&](const Running& r) {
-      const auto& other = entries_[r.entry].alone;
-      return std::any_of(e.alone.begin(), e.alone.end(), [&](const std::string& s) { return other.count(s) > 0; });
-    });
+    return std::any_of(running_.begin(), running_.end(), [&](const Running& r) { return share(e, entries_[r.entry]); });
   }
   /// Jobs of one history go in the order given: the first is the baseline of the others.
   bool start_next() {

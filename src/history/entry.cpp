@@ -1,9 +1,24 @@
 // Is an entry of the history what it seems?
 #include <algorithm>
+#include <tuple>
 
+#include "core/sha256.hpp"
 #include "gapfront/history.hpp"
 
 namespace gapfront::history {
+
+std::string rows_sha256(const std::vector<Record>& records, const Record& last) {
+  std::vector<std::string> rows;
+  for (const Record& r : records) {
+    if (r.sheet != last.sheet || std::tie(r.cycles, r.date) > std::tie(last.cycles, last.date)) continue;
+    std::string& row = rows.emplace_back();
+    for (const auto* s : {&r.date, &r.version, &r.job_sha256, &r.lower_sha256, &r.upper_sha256}) row += *s + '\n';
+  }
+  std::sort(rows.begin(), rows.end());
+  std::string all;
+  for (const std::string& row : rows) all += row + '\n';
+  return sha256(all);
+}
 
 Messages doubts_of(const std::vector<Record>& records, const Record& entry) {
   Messages out;

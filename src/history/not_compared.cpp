@@ -55,7 +55,7 @@ void tell_not_compared(Recheck& r, const NotCompared& left) {
   tell("pages.not-compared", left.now), tell("pages.not-compared-then", left.then);
   bool any_reached = false;
   for (const Wear& w : r.wear) {
-    const bool reached = w.enough && w.left_high <= 0;
+    const bool reached = at_limit(w);
     any_reached = any_reached || reached;
     if (!reached &&
         std::any_of(w.nodes.begin(), w.nodes.end(), [&](int i) { return bordering[static_cast<std::size_t>(i)]; }))

@@ -54,6 +54,12 @@ void propose(Recheck& r, const std::vector<Record>& records, const RecheckOption
     r.next_why = Message(by_scatter(r) ? "pages.scan-again-less-noise" : "pages.find-out-seat-or-wear");
     return;
   }
+  if (r.seat_first) {
+    r.next_cycles = none;
+    const bool worn = std::any_of(r.wear.begin(), r.wear.end(), at_limit);
+    r.next_why = Message(worn ? "pages.seat-first-then-mend" : "pages.seat-first");
+    return;
+  }
   const double run = r.now.cycles - records[0].cycles;
   if (!(run > 0) || (r.wear.empty() && !(r.detects > 0))) {
     r.next_cycles = r.now.cycles;
@@ -62,12 +68,10 @@ void propose(Recheck& r, const std::vector<Record>& records, const RecheckOption
   }
   double low = kNoEnd;
   bool by_pace = false;
-  for (const Wear& w : r.wear) {
-    // A change that goes away from the limit reaches none.
-    const bool towards = w.peak * w.line.rate > 0;
-    if (w.straight() && towards && w.left_low < low) low = w.left_low, by_pace = false;
-    if (w.line.dof > 0 && w.soonest < low) low = w.soonest, by_pace = true;
-  }
+  for (const Wear& w : r.wear)
+    if (const double end = earliest_end(w); end < low) low = end, by_pace = w.line.dof > 0 && end == w.soonest;
+  for (const Vanished& v : r.vanished)
+    if (v.soonest < low) low = v.soonest, by_pace = true;
   if (std::isfinite(low)) {
     r.next_why = Message(!(low > 0) ? "pages.limit-may-already-reached"
                          : by_pace  ? "pages.half-at-fastest-pace"

@@ -8,8 +8,9 @@ namespace gapfront::history {
 
 /// Sets the next re-check: half of the shortest time that the evidence allows, so that another look is taken before the
 /// limit can be reached. The shortest is the least of the cycles left by the 95 % intervals, and of those at the
-/// fastest credible pace (`Wear::soonest`). It is never farther ahead than the run that was observed since the
-/// baseline, whatever the figures say: of what comes after as many cycles again nothing was seen (own choice).
+/// fastest credible pace (`Wear::soonest`), also where the change has vanished since. It is never farther ahead than
+/// the run that was observed since the baseline, whatever the figures say: of what comes after as many cycles again
+/// nothing was seen (own choice).
 void propose(Recheck&, const std::vector<Record>&, const RecheckOptions&);
 
 /// Of an `unsure` one: the reason is the scatter, not the seat.

@@ -8,6 +8,7 @@
 #include "core/statistics.hpp"
 #include "history/propose.hpp"
 #include "history/seat.hpp"
+#include "history/wear_end.hpp"
 
 namespace gapfront {
 namespace {
@@ -68,26 +69,66 @@ Text unsure_headline(const Recheck& r, const history::Drift& d) {
           Message("pages.untold-datum")};
 }
 
+/// Of the place that leads: what it comes to, and when.
+Message life_of(const Wear& w) {
+  if (w.bent)
+    return w.soonest >= 1 && std::isfinite(w.soonest) ? Message("pages.bent-not-before", {arg::cycles(w.soonest)})
+                                                      : Message("pages.no-straight-line");
+  if (!w.enough) return Message("pages.there-not-enough-evidence");
+  if (at_limit(w)) return Message("pages.has-reached-limit");
+  return Message("pages.reaches-limit-about-cycles",
+                 {arg::cycles(w.left), arg::cycles(w.left_low), arg::cycles(w.left_high)});
+}
+
+/// What the wear of a place has used of what it may, the seat's movement apart.
+Message used_of(const Recheck& r, const Wear& w) {
+  double today = w.course.back().value;
+  for (const TrendPoint& p : w.course)
+    if (p.cycles == r.now.cycles) today = p.value;
+  const double first = w.course.front().value;
+  return Message("pages.by-seat-not-wear",
+                 {arg::name(w.name), arg::length(w.seat, 3, true), arg::length(std::abs(today - first), 3),
+                  arg::length(w.peak_U, 3), arg::length(std::abs(w.limit - first), 3)});
+}
+
 /// `all`: the whole face was compared.
-Text headline(const Recheck& r, const history::Drift& d, bool all) {
-  if (r.unsure) return unsure_headline(r, d);
+Text wear_headline(const Recheck& r, bool all) {
   if (r.wear.empty())
     return {
         r.datum == DatumState::steady || r.datum == DatumState::unchecked
             ? Message(all ? "pages.no-wear-nowhere-has" : "pages.no-wear-where-compared", {arg::length(r.detects, 3)})
             : Message("pages.no-wear-found-beside")};
   const Wear& w = *first_to_end(r);
+  const bool first = std::isfinite(earliest_end(w)) && std::all_of(r.wear.begin(), r.wear.end(), [&](const Wear& o) {
+                       return earliest_end(w) <= earliest_end(o);
+                     });
+  const auto several = static_cast<long>(r.wear.size());
   const Quantity change = arg::length(w.peak, 3, true), U = arg::length(w.peak_U, 3);
-  Text out{r.wear.size() == 1 ? Message("pages.worn-one-place-changed", {arg::name(w.name), change, U})
-                              : Message("pages.worn-places-first-reach",
-                                        {static_cast<long>(r.wear.size()), arg::name(w.name), change, U})};
-  if (!w.enough)
-    out.push_back(Message("pages.there-not-enough-evidence"));
-  else if (w.left_high <= 0)
-    out.push_back(Message("pages.has-reached-limit"));
-  else
-    out.push_back(Message("pages.reaches-limit-about-cycles",
-                          {arg::cycles(w.left), arg::cycles(w.left_low), arg::cycles(w.left_high)}));
+  return {several == 1 ? Message("pages.worn-one-place-changed", {arg::name(w.name), change, U})
+                       : Message(first ? "pages.worn-places-first-reach" : "pages.worn-places-plainest",
+                                 {several, arg::name(w.name), change, U}),
+          w.by_seat ? used_of(r, w) : life_of(w)};
+}
+
+/// What was there and is gone; with the moment for a new baseline, unless the seat has to be put right first.
+void tell_vanished(Recheck& r) {
+  const auto told = [](const Vanished& v) {
+    return Message("pages.change-vanished",
+                   {arg::length(v.was, 3, true), arg::length(v.was_U, 3), arg::place(v.at, 2), arg::name(v.date),
+                    arg::number(v.cycles), arg::name(v.gone), arg::number(v.gone_cycles)});
+  };
+  if (r.vanished.empty()) return;
+  r.headline.push_back(told(r.vanished[0]));
+  r.headline.push_back(Message(r.seat_first ? "pages.vanished-which" : "pages.vanished-find-out"));
+  for (std::size_t k = 1; k < r.vanished.size(); ++k) r.notes.push_back(told(r.vanished[k]));
+}
+
+Text headline(const Recheck& r, const history::Drift& d, bool all, const RecheckOptions& o) {
+  if (r.unsure) return unsure_headline(r, d);
+  Text out = wear_headline(r, all);
+  if (!r.seat_first) return out;
+  const bool told = std::any_of(r.wear.begin(), r.wear.end(), [](const Wear& w) { return w.by_seat || at_limit(w); });
+  out.push_back(Message(!told && history::out_by_seat(r, o) ? "pages.out-by-seat" : "pages.put-seat-right-first"));
   return out;
 }
 
@@ -113,10 +154,11 @@ void note_datum(Recheck& r, const history::Drift& d) {
 void note_life(Recheck& r, const ToleranceOptions& o) {
   bool several = false;
   for (const Wear& w : r.wear) {
-    several = several || (w.course.size() > 2 && w.line.dof > 0 && w.enough && w.left_high > 0);
+    several = several || (w.course.size() > 2 && w.line.dof > 0 && w.enough && !at_limit(w));
     if (w.bent) r.notes.push_back(Message("pages.course-bent", {arg::name(w.name)}));
     if (w.seat != 0)
-      r.notes.push_back(Message("pages.limit-by-seat", {arg::name(w.name), arg::length(w.seat, 3, true)}));
+      r.notes.push_back(Message(w.by_seat ? "pages.limit-but-for-seat" : "pages.limit-by-seat",
+                                {arg::name(w.name), arg::length(w.seat, 3, true)}));
     if (w.narrow) r.notes.push_back(Message("pages.limit-at-the-top-only", {arg::name(w.name), arg::area(o.min_area)}));
   }
   if (several) r.notes.push_back(Message("pages.earlier-of-two-lines"));
@@ -127,9 +169,10 @@ void note_life(Recheck& r, const ToleranceOptions& o) {
 bool history::by_scatter(const Recheck& r) { return r.inflation >= kScatters && r.datum != DatumState::untold; }
 
 void history::describe(Recheck& r, const Drift& d, const std::vector<Record>& records, const NotCompared& not_compared,
-                       const ToleranceOptions& o) {
+                       const RecheckOptions& o) {
   r.cancels = cancelled(r, d);
-  r.headline = headline(r, d, not_compared.empty());
+  r.headline = headline(r, d, not_compared.empty(), o);
+  tell_vanished(r);
   tell_not_compared(r, not_compared);
   if (r.now.cycles == r.then.cycles)
     r.notes.push_back(in_sequence({Message("pages.both-inspections-cycles-so", {arg::number(r.now.cycles)}),
@@ -138,7 +181,7 @@ void history::describe(Recheck& r, const Drift& d, const std::vector<Record>& re
   if (r.inflation > 1.1 && !by_scatter(r))
     r.notes.push_back(Message("pages.drift-scatters-times-much", {arg::number(r.inflation, 1)}));
   note_datum(r, d);
-  note_life(r, o);
+  note_life(r, o.tolerance);
 }
 
 }  // namespace gapfront

@@ -8,6 +8,6 @@
 namespace gapfront::history {
 
 /// Sets headline, what drops out, and notes, by what the re-check has found.
-void describe(Recheck&, const Drift&, const std::vector<Record>&, const NotCompared&, const ToleranceOptions&);
+void describe(Recheck&, const Drift&, const std::vector<Record>&, const NotCompared&, const RecheckOptions&);
 
 }  // namespace gapfront::history

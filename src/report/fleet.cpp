@@ -18,8 +18,8 @@
 namespace gapfront {
 
 const char* to_string(Attention a) {
-  constexpr const char* names[] = {"worn-out",  "opens", "doubt",     "nonconforming",
-                                   "dry-spots", "due",   "undecided", "none"};
+  constexpr const char* names[] = {"worn-out",  "seat",     "opens", "doubt",     "nonconforming",
+                                   "dry-spots", "vanished", "due",   "undecided", "none"};
   return names[static_cast<int>(a)];
 }
 
@@ -126,14 +126,16 @@ std::vector<Attention> reasons_of(const FleetTool& t, const Outcome* outcome) {
   const auto when = [&](bool holds, Attention a) {
     if (holds) out.push_back(a);
   };
-  bool worn_out = false;
-  if (t.recheck)
-    for (const Wear& w : t.recheck->wear) worn_out = worn_out || (w.enough && w.left_high <= 0);
+  const bool worn_out = t.recheck && std::any_of(t.recheck->wear.begin(), t.recheck->wear.end(), at_limit);
+  const bool seat = t.recheck && t.recheck->seat_first;
+  // Of a seat that moved nothing is mended before it is right again.
+  if (seat) out.push_back(Attention::seat);
   when(worn_out, Attention::worn_out);
   when(outcome && (!outcome->now.closes || outcome->now.balance < 1), Attention::opens);
   when(t.verdict == Conformity::not_judged, Attention::doubt);
   when(t.verdict == Conformity::nonconforming, Attention::nonconforming);
   when(t.air.draws > 0 && t.air.low > kFrequentAir, Attention::dry_spots);
+  when(t.recheck && !t.recheck->vanished.empty(), Attention::vanished);
   when(t.overdue || t.unmeasured || (t.recheck && t.recheck->unsure), Attention::due);
   when(t.verdict != Conformity::conforming && t.verdict != Conformity::not_judged &&
            t.verdict != Conformity::nonconforming,
@@ -175,7 +177,10 @@ FleetTool tool_of(const std::string& key, const Found& f, const std::string& day
   }
   if (t.recheck) {
     t.overdue = past(*t.recheck, t.cycles, day);
-    t.unmeasured = t.recheck->not_compared > 0 && !std::isfinite(t.recheck->next_cycles);
+    t.unmeasured = t.recheck->not_compared > 0 && !std::isfinite(t.recheck->next_cycles) && !t.recheck->seat_first;
+    // What no re-check has compared is not told by one of before, only that the next one is due.
+    t.inspected_since = std::tie(t.recheck->now.date, t.recheck->now.cycles) < std::tie(t.date, t.cycles);
+    if (t.inspected_since) t.recheck.reset(), t.unmeasured = false;
   }
   t.also = reasons_of(t, outcome);
   if (!t.also.empty()) t.attention = t.also.front(), t.also.erase(t.also.begin());
@@ -186,7 +191,7 @@ FleetTool tool_of(const std::string& key, const Found& f, const std::string& day
 auto rank(const FleetTool& t) {
   const Wear* w = first_to_end(t);
   constexpr double never = std::numeric_limits<double>::infinity();
-  return std::tuple(static_cast<int>(t.attention), t.air.draws > 0 ? -t.air.high : 0.0, w ? w->left_low : never,
+  return std::tuple(static_cast<int>(t.attention), t.air.draws > 0 ? -t.air.high : 0.0, w ? earliest_end(*w) : never,
                     w ? w->left : never, t.tool, t.name);
 }
 

@@ -24,6 +24,8 @@ AttentionWords words_for(Attention a) {
   switch (a) {
     case Attention::worn_out:
       return {"fleet.worn-out", "fleet.do-worn-out"};
+    case Attention::seat:
+      return {"fleet.seat", "fleet.do-seat"};
     case Attention::opens:
       return {"fleet.opens", "fleet.do-opens"};
     case Attention::doubt:
@@ -32,6 +34,8 @@ AttentionWords words_for(Attention a) {
       return {"corrections.out-tolerance", "fleet.do-nonconforming"};
     case Attention::dry_spots:
       return {"fleet.dry-spots", "fleet.do-dry-spots"};
+    case Attention::vanished:
+      return {"fleet.vanished", "fleet.do-vanished"};
     case Attention::due:
       return {"fleet.due", "fleet.do-due"};
     case Attention::undecided:
@@ -53,7 +57,7 @@ std::string air_cell(const FleetTool& t, const Voice& v) {
 }
 
 std::string wear_cell(const FleetTool& t, const Voice& v) {
-  if (!t.recheck) return told(v, "fleet.not-compared");
+  if (!t.recheck) return told(v, t.inspected_since ? "fleet.inspected-since" : "fleet.not-compared");
   const Wear* w = first_to_end(t);
   if (!w)
     return told(v, t.recheck->unsure             ? "pages.cannot-be-told"
@@ -66,11 +70,14 @@ std::string wear_cell(const FleetTool& t, const Voice& v) {
 std::string left_cell(const FleetTool& t, const Voice& v) {
   const Wear* w = first_to_end(t);
   if (!w) return "–";
-  if (w->bent) return told(v, "pages.no-straight-line");
+  if (w->bent)
+    return told(v, "pages.no-straight-line") + (w->soonest >= 1 && std::isfinite(w->soonest)
+                                                    ? small(told(v, "fleet.at-fastest-pace", {arg::cycles(w->soonest)}))
+                                                    : "");
   if (!w->enough)
     return w->left_low > 0 ? told(v, "pages.not-enough-evidence-not", {arg::cycles(w->left_low)})
                            : told(v, "pages.not-enough-evidence");
-  if (w->left_high <= 0) return told(v, "pages.limit-reached-2");
+  if (at_limit(*w)) return told(v, "pages.limit-reached-2");
   return told(v, Message("list.plain", {arg::cycles(w->left)})) +
          small(told(v, "fleet.from-to",
                     {arg::cycles(std::isfinite(w->left_low) ? w->left_low : 0), arg::cycles(w->left_high)}));

@@ -123,6 +123,9 @@ RecheckHead recheck_head(const fs::path& file) {
     v("then", r.then);
     v("datum", word(r.datum, DatumState::untold));
     v("wear", r.wear);
+    v.maybe("vanished", true, r.vanished);
+    v.maybe("seat_first", true, r.seat_first);
+    v.maybe("history_rows_sha256", true, r.rows_sha256);
     v("not_compared_mm2", r.not_compared);
     v.maybe("unsure", r.unsure, r.unsure);
     v.object("next", nullptr, [&](auto& g) {

@@ -24,7 +24,7 @@ Message left_words(const Wear& w) {
   if (!w.enough)
     return low > 0 ? Message("pages.not-enough-evidence-not", {arg::cycles(low)})
                    : Message("pages.not-enough-evidence");
-  if (w.left_high <= 0) return Message("pages.limit-reached-2");
+  if (at_limit(w)) return Message("pages.limit-reached-2");
   return Message("pages.cycles-95", {arg::cycles(w.left), arg::cycles(low), arg::cycles(w.left_high)});
 }
 
@@ -57,17 +57,18 @@ std::string what_next(const Recheck& r, bool reached, const Voice& v) {
 
 std::string verdict(const Recheck& r, const Voice& v) {
   const bool worn = !r.wear.empty(), moved = r.datum == DatumState::target_moved || r.datum == DatumState::half_moved;
-  bool reached = false;
-  for (const auto& w : r.wear) reached = reached || (w.enough && w.left_high <= 0);
-  return verdict_box(reached || moved                         ? "bad"
-                     : worn || r.unsure || r.not_compared > 0 ? "maybe"
-                                                              : "ok",
-                     told(v, reached              ? "pages.limit-reached"
-                             : worn               ? "pages.worn"
-                             : r.unsure           ? "pages.cannot-be-told"
-                             : moved              ? "pages.datum-moved"
-                             : r.not_compared > 0 ? "pages.not-all-compared"
-                                                  : "pages.no-wear"),
+  const bool reached = std::any_of(r.wear.begin(), r.wear.end(), at_limit);
+  return verdict_box(reached || moved                                                ? "bad"
+                     : worn || r.unsure || r.not_compared > 0 || !r.vanished.empty() ? "maybe"
+                                                                                     : "ok",
+                     told(v, r.seat_first          ? "pages.seat-moved"
+                             : reached             ? "pages.limit-reached"
+                             : worn                ? "pages.worn"
+                             : r.unsure            ? "pages.cannot-be-told"
+                             : moved               ? "pages.datum-moved"
+                             : !r.vanished.empty() ? "pages.vanished"
+                             : r.not_compared > 0  ? "pages.not-all-compared"
+                                                   : "pages.no-wear"),
                      told(v, r.headline), what_next(r, reached, v) + para(told(v, datum_words(r.datum))));
 }
 

@@ -1,6 +1,7 @@
 // History and re-check through the real program.
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>
+#include <sstream>
 
 #include "run_program.hpp"
 #include "synth/synth.hpp"
@@ -140,6 +141,41 @@ TEST_CASE("A re-check against another date stands beside that since the baseline
   CHECK(standing["then"]["date"] == "2026-01-10");
   CHECK(standing["next"]["cycles"] == asked["next"]["cycles"]);
   CHECK(nlohmann::json::parse(bench.read("report/recheck-against-2026-02-10.json"))["then"]["date"] == "2026-02-10");
+}
+
+TEST_CASE("Of many re-checks, one before which the history has changed is run again, and no other") {
+  const Bench bench;
+  const auto job = [&](int k, double height, const std::string& cycles) {
+    const std::string name = std::to_string(k), upper = "upper" + name + ".xyz";
+    bench.plates(1, height);
+    std::filesystem::rename(bench.path("upper.xyz"), bench.path(upper));
+    bench.job({{"[job]\n", "[job]\ntool = \"P-1\"\ndate = \"2026-0" + name + "-10\"\ncycles = " + cycles + "\n"},
+               {"output = \"report\"", "output = \"r" + name + "\""},
+               {"file = \"upper.xyz\"", "file = \"" + upper + "\""},
+               {"viscosity", "ensemble = 0\nviscosity"},
+               {"[laminate]", "[history]\n[laminate]"}});
+    std::filesystem::rename(bench.path("job.toml"), bench.path(name + ".toml"));
+    return name + ".toml";
+  };
+  const auto a = job(1, 1, "0"), b = job(2, 1.0001, "300"), c = job(3, 1.0002, "600"), d = job(4, 1.0003, "900");
+  const auto states = [&](const std::vector<std::string>& jobs) {
+    std::vector<std::string> words{"recheck", "--json"}, out;
+    words.insert(words.end(), jobs.begin(), jobs.end());
+    const auto r = bench.run(words);
+    INFO(r.err);
+    std::istringstream lines(r.out);
+    for (std::string line; std::getline(lines, line);) out.push_back(nlohmann::json::parse(line)["state"]);
+    return out;
+  };
+  using Words = std::vector<std::string>;
+  CHECK(states({a, b, d}) == Words{"re-checked", "re-checked", "re-checked"});
+  CHECK(states({a, b, d}) == Words{"unchanged", "unchanged", "unchanged"});
+  // A date between two: what comes after it counts it, what was before does not.
+  CHECK(states({a, b, c, d}) == Words{"unchanged", "unchanged", "re-checked", "re-checked"});
+  CHECK(states({a, b, c, d}) == Words{"unchanged", "unchanged", "unchanged", "unchanged"});
+  job(2, 1.0004, "300");  // other scans under a date of before
+  CHECK(states({b, a}) == Words{"re-checked", "unchanged"});
+  CHECK(states({a, b, c, d}) == Words{"unchanged", "unchanged", "re-checked", "re-checked"});
 }
 
 TEST_CASE("Of many re-checks, one whose comparison is of earlier scans is run again") {

@@ -202,6 +202,54 @@ TEST_CASE("The newest inspection of a tool counts, and a re-check only until a n
   CHECK(t.air.draws == 0);
 }
 
+TEST_CASE("An inspection after the last re-check makes it history: the later verdict stands, and no wear of before") {
+  const Reports all;
+  Recheck r = worn();
+  r.wear[0].left = r.wear[0].left_low = r.wear[0].left_high = 0;
+  all.add("T-1", r);
+  all.add(all.result("T-1", Conformity::nonconforming, "2026-05-20"));
+  REQUIRE(all.read().tools.at(0).attention == Attention::worn_out);
+  all.add(all.result("T-1", Conformity::conforming, "2026-05-27"));
+  const Fleet f = all.read();
+  const FleetTool& t = f.tools.at(0);
+  CHECK(t.attention == Attention::none);
+  CHECK(t.inspected_since);
+  CHECK(!t.recheck);
+  CHECK(t.verdict == Conformity::conforming);
+  CHECK_THAT(report::fleet_html(f, all.folder), Contains("inspected since, not re-checked") && !Contains("Mend the"));
+  // The re-check that was planned is due all the same.
+  CHECK(all.read("2026-06-20").tools.at(0).attention == Attention::due);
+}
+
+TEST_CASE("A seat that is to be put right first is said before wear, and what has vanished asks for a look") {
+  const Reports all;
+  Recheck r = worn();
+  r.seat_first = r.wear[0].by_seat = true, r.wear[0].seat = 0.2, r.datum = DatumState::half_moved;
+  r.next_cycles = std::nan(""), r.next_date.clear();
+  all.add("T-1", r);
+  all.add(all.result("T-1", Conformity::nonconforming));
+  Fleet f = all.read();
+  CHECK(f.tools.at(0).attention == Attention::seat);
+  CHECK(f.tools.at(0).also == std::vector{Attention::nonconforming});
+  CHECK_THAT(report::fleet_html(f, all.folder), Contains("seat has moved") && !Contains("Mend the place"));
+  r = worn();
+  r.vanished = {{Vec3(1, 2, 3), 0.27, 0.01, "2026-03-10", "2026-04-10", 2000, 2400, 0}};
+  all.add("T-1", r);
+  all.write("T-12026-05-20/result.json", report::result_json(all.result("T-1", Conformity::conforming)));
+  f = all.read();
+  CHECK(f.tools.at(0).attention == Attention::vanished);
+  CHECK(f.tools.at(0).recheck->vanished.at(0).was == Approx(0.27));
+}
+
+TEST_CASE("Of a course that bends the row of a fleet says the fastest pace") {
+  const Reports all;
+  Recheck r = worn();
+  r.wear[0].bent = true, r.wear[0].enough = false, r.wear[0].left_low = 0, r.wear[0].soonest = 1440;
+  r.wear[0].left = r.wear[0].left_high = std::numeric_limits<double>::infinity();
+  all.add("T-1", r);
+  CHECK_THAT(report::fleet_html(all.read(), all.folder), Contains("not before 1400 cycles"));
+}
+
 TEST_CASE("What cannot be read is named, and the others stand") {
   const Reports all;
   all.add(all.result("good", Conformity::conforming));

@@ -22,8 +22,8 @@ TEST_CASE("The page of a re-check says verdict, rate, cycles left, next date and
 
 TEST_CASE("The first chart of a re-check is of the wear that the headline says comes first") {
   Recheck r = worn();
-  Wear open = r.wear[0];  // no evidence yet: its interval begins at nothing
-  open.name = "W2", open.enough = false, open.left = std::numeric_limits<double>::infinity(), open.left_low = 0;
+  Wear open = r.wear[0];  // no evidence yet, and not before the other
+  open.name = "W2", open.enough = false, open.left = std::numeric_limits<double>::infinity(), open.left_low = 4000;
   r.wear.push_back(open);
   REQUIRE(first_to_end(r));
   CHECK(first_to_end(r)->name == "W1");
@@ -33,6 +33,19 @@ TEST_CASE("The first chart of a re-check is of the wear that the headline says c
   };
   REQUIRE(chart("W2") != std::string::npos);
   CHECK(chart("W1") < chart("W2"));
+}
+
+TEST_CASE("The page of a re-check sends to the seat, or names what has vanished, above all else") {
+  Recheck r = worn();
+  CHECK_THAT(report::recheck_json(small_job(), r), !Contains("seat_first") && !Contains("vanished"));
+  r.vanished = {{Vec3(1, 2, 3), 0.27, 0.01, "2026-03-10", "2026-04-10", 2000, 2400, 0}};
+  r.wear.clear();
+  CHECK_THAT(report::page_of(report::recheck_json(small_job(), r)).html, Contains("A change has gone"));
+  r = worn();
+  r.seat_first = r.wear[0].by_seat = true, r.datum = DatumState::half_moved;
+  r.next_cycles = std::nan(""), r.next_why = Message("pages.seat-first");
+  const std::string page = report::page_of(report::recheck_json(small_job(), r)).html;
+  CHECK_THAT(page, Contains("Seat moved") && Contains("seat any shim that is loose") && !Contains("new-baseline"));
 }
 
 TEST_CASE("The page of a diagnosis shows the spot as seen, the causes before and after, the proof and the cure") {

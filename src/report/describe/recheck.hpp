@@ -53,16 +53,34 @@ void describe(auto& v, Is<Wear> auto& w) {
   v("mean_rate_U_mm_per_cycle", fine(w.mean_rate_U));
   v("limit_mm", w.limit, "Gap there that ends the use, with the seat's movement taken out as in the course.");
   v.maybe("seat_mm", w.seat != 0, w.seat, "What the seat's movement takes of the gap there; counted in the limit.");
+  v.maybe(
+      "limit_by_seat_only", w.by_seat, w.by_seat,
+      "The seat's movement takes the gap past its limit, the wear alone does not: limit and cycles are those of the "
+      "wear alone; absent: false.");
   v.maybe("course_bent", w.bent, w.bent, "No straight line holds through the course: no cycles left; absent: false.");
   v.maybe("past_limit_at_top_only", w.narrow, w.narrow, "Not over the least area that the verdict judges.");
   v("enough_evidence", w.enough, "For a finite interval of the cycles that are left.");
   v("cycles_left", never(w.left), "null: no end in sight.");
   v("cycles_left_low", never(w.left_low), "95 % interval.");
   v("cycles_left_high", never(w.left_high));
+  v.maybe("cycles_left_at_fastest_pace", std::isfinite(w.soonest), w.soonest,
+          "At the fastest credible pace between two dates; absent: not known.");
   v.constant("course_columns", {"cycles", "gap_mm", "u_mm"});
   v("course", each(w.course, [](auto& p) { return row(p.cycles, p.value, p.u); }));
   v("line", only_if(w.line.dof > 0, w.line), "null: no cycles between the dates.");
   v("outline_mm", w.outline);
+}
+
+void describe(auto& v, Is<Vanished> auto& g) {
+  v.about("vanished_change", "A change that an earlier inspection proved, and the next one no longer shows.");
+  v("at_mm", g.at);
+  v("change_mm", g.was, "Of the gap there since the baseline, when it was last seen.");
+  v("change_U_mm", g.was_U);
+  v("seen_date", g.date);
+  v("seen_cycles", g.cycles);
+  v("gone_date", g.gone, "Of the inspection that first lacks it.");
+  v("gone_cycles", g.gone_cycles);
+  v("left_mm", g.left, "Of it today.");
 }
 
 void describe(auto& v, Is<DatumMove> auto& m) {
@@ -122,6 +140,11 @@ void describe(auto& v, Is<RecheckFile> auto& file) {
   v("scatter_over_U", r.inflation, "By how much the scatter of the drift exceeds what U says.");
   v("carried_by_targets", r.transform_targets, "Targets that brought the scans onto the common sheet.");
   v("wear", r.wear, "The greatest volume first.");
+  v.maybe("vanished", !r.vanished.empty(), r.vanished, "The latest first; absent: none.");
+  v.maybe("seat_first", r.seat_first, r.seat_first,
+          "The upper half's seat is to be put right before anything else; absent: false.");
+  v.maybe("history_rows_sha256", !r.rows_sha256.empty(), r.rows_sha256,
+          "Of the history's rows that were compared; files of before lack it.");
   v.object_if(r.front.max_node >= 0, "front", "How the front has changed; positive: it comes earlier now.",
               [&](auto& g) {
                 g("greatest_s", r.front.max_s);

@@ -1,0 +1,144 @@
+// What a re-check says first: a seat that takes the gap to its limit, a change that has vanished, and the place that
+// decides.
+#include <algorithm>
+#include <catch2/catch.hpp>
+#include <cmath>
+
+#include "dated.hpp"
+
+using namespace gapfront;
+using namespace gapfront::test;
+
+namespace {
+
+std::vector<std::string> said(const Recheck& r) {
+  std::vector<std::string> out;
+  for (const Message& m : r.headline) out.push_back(m.id);
+  return out;
+}
+bool says(const Recheck& r, const std::string& id) {
+  const auto all = said(r);
+  return std::find(all.begin(), all.end(), id) != all.end();
+}
+
+/// Worn by so much at so many cycles.
+std::vector<Record> worn_at(const std::vector<std::pair<double, double>>& dates) {
+  std::vector<Record> out;
+  for (const auto& [cycles, top] : dates)
+    out.push_back(dated_record({.lower = hill(top)}, cycles, static_cast<unsigned>(out.size()) + 1));
+  return out;
+}
+
+}  // namespace
+
+TEST_CASE("Where only the seat takes the gap past its limit, the seat comes first and the wear is told by itself") {
+  auto records = worn_at({{0, 0}, {700, 0.1}});
+  records.push_back(dated_record({.lower = hill(0.2), .seat = 0.2}, 1400, 3));
+  records.back().verdict = "nonconforming";
+  const Recheck r = compared(records);
+  REQUIRE(r.datum == DatumState::half_moved);
+  REQUIRE(r.wear.size() == 1);
+  const Wear& w = r.wear[0];
+  CHECK(w.by_seat);
+  CHECK_FALSE(at_limit(w));
+  // 0.1 mm are left of 0.3 at 0.1 mm in 700 cycles, once the seat is right.
+  CHECK(w.limit == Approx(3.3).margin(1e-6));
+  CHECK(w.left_low <= 700);
+  CHECK(w.left_high >= 700);
+  CHECK(r.seat_first);
+  CHECK(said(r) == std::vector<std::string>{"pages.worn-one-place-changed", "pages.by-seat-not-wear",
+                                            "pages.put-seat-right-first"});
+  CHECK(std::isnan(r.next_cycles));
+  CHECK(r.next_why.id == "pages.seat-first");
+}
+
+TEST_CASE("A wear that is past its limit without the seat too is called so, and the seat still comes first") {
+  auto records = worn_at({{0, 0}, {700, 0.2}});
+  records.push_back(dated_record({.lower = hill(0.4), .seat = 0.1}, 1400, 3));
+  records.back().verdict = "nonconforming";
+  const Recheck r = compared(records);
+  REQUIRE(r.wear.size() == 1);
+  CHECK(at_limit(r.wear[0]));
+  CHECK_FALSE(r.wear[0].by_seat);
+  CHECK(says(r, "pages.has-reached-limit"));
+  CHECK(says(r, "pages.put-seat-right-first"));
+  CHECK(r.next_why.id == "pages.seat-first-then-mend");
+}
+
+TEST_CASE("A gap out of tolerance by the seat alone sends to the seat, not to a date") {
+  std::vector<Record> records{dated_record({}, 0, 1), dated_record({.seat = 0.4}, 1500, 2)};
+  records.back().verdict = "nonconforming";
+  const Recheck r = compared(records);
+  REQUIRE(r.datum == DatumState::half_moved);
+  CHECK(r.wear.empty());
+  CHECK(says(r, "pages.out-by-seat"));
+  CHECK(r.next_why.id == "pages.seat-first");
+}
+
+TEST_CASE("A change that was proven and is gone is said with where and when, until a new baseline") {
+  const Recheck r = compared(worn_at({{0, 0}, {600, 0.14}, {1200, 0.28}, {1500, 0}}));
+  CHECK(r.wear.empty());
+  REQUIRE(r.vanished.size() == 1);
+  const Vanished& v = r.vanished[0];
+  CHECK(std::abs(v.was - 0.28) <= v.was_U);
+  CHECK((v.at - Vec3(20, 10, -1.0 / 3)).norm() < 6);  // half an edge
+  CHECK(v.cycles == 1200);
+  CHECK(v.gone_cycles == 1500);
+  CHECK(says(r, "pages.change-vanished"));
+  CHECK(says(r, "pages.vanished-find-out"));
+  // At the pace of before the 0.3 mm are used up 1290 cycles from now.
+  CHECK(r.next_cycles <= 1500 + 0.5 * 1290);
+  CHECK(r.next_cycles > 1500 + 0.25 * 1290);
+  CHECK(r.next_why.id == "pages.half-at-fastest-pace");
+  const Recheck later = compared(worn_at({{0, 0}, {600, 0.14}, {1200, 0.28}, {1500, 0}, {1800, 0.07}}));
+  REQUIRE(later.wear.size() == 1);
+  REQUIRE(later.vanished.size() == 1);
+  CHECK(later.vanished[0].gone_cycles == 1500);
+  CHECK(std::abs(later.vanished[0].left - 0.07) < 0.02);
+}
+
+TEST_CASE("A change that has come back was not mended, and what chance made and took is none") {
+  const Recheck back = compared(worn_at({{0, 0}, {600, 0.14}, {1200, 0.28}, {1500, 0}, {1800, 0.4}}));
+  CHECK(back.vanished.empty());
+  const Recheck mild = compared(worn_at({{0, 0}, {600, 0.14}, {1200, 0.28}, {1500, 0.24}}));
+  CHECK(mild.vanished.empty());
+  int vanished = 0;
+  for (unsigned seed = 1; seed <= 20; ++seed) {
+    std::vector<Record> records;
+    for (unsigned k = 0; k < 5; ++k) records.push_back(dated_record({}, 500.0 * k, 100 * seed + k));
+    vanished += !compared(records).vanished.empty();
+  }
+  CHECK(vanished == 0);
+}
+
+TEST_CASE("The place that may come to its limit first leads, its course straight or bent, and a speck does not") {
+  const auto place = [](const char* name, double peak, double soonest) {
+    Wear w;
+    w.name = name, w.peak = peak, w.peak_U = 0.02, w.mean = peak / 2, w.mean_U = 0.01;
+    w.line.dof = 9, w.line.rate = peak / 1000, w.left = w.left_high = 1e9, w.left_low = 5000, w.soonest = soonest;
+    return w;
+  };
+  Recheck r;
+  Wear bent = place("bent", 0.2, 1500);
+  bent.bent = true, bent.left_low = 0;
+  r.wear = {place("straight", 0.3, 4000), bent, place("speck", -0.03, 900)};
+  REQUIRE(first_to_end(r));
+  CHECK(first_to_end(r)->name == "bent");
+  CHECK(earliest_end(*first_to_end(r)) == 1500);
+  r.wear = {place("small", 0.2, 4000), place("great", 0.3, 4000)};
+  CHECK(first_to_end(r)->name == "great");
+  r.wear = {place("speck", -0.03, 900)};
+  CHECK(first_to_end(r)->name == "speck");
+}
+
+TEST_CASE("Rows of a history have one hash whatever their order, and another when one of before changes") {
+  std::vector<Record> rows = worn_at({{0, 0}, {600, 0.1}, {1200, 0.2}});
+  const Record last = rows[1];
+  const std::string before = history::rows_sha256(rows, last);
+  std::swap(rows[0], rows[2]);
+  CHECK(history::rows_sha256(rows, last) == before);
+  rows[0].lower_sha256 = "another scan of later on";
+  CHECK(history::rows_sha256(rows, last) == before);
+  rows[2].lower_sha256 = "another scan of before";
+  CHECK(history::rows_sha256(rows, last) != before);
+}
