@@ -73,9 +73,9 @@ perimeter = true
 # or for both: section = [{ at = "0, 0, 0 mm", width = "12 mm", depth = "8 mm" }, { at = "900, 0, 0 mm", width = "8 mm", depth = "8 mm" }]
 )";
   t += "# at = " + place(ports.feed) + "\n# radius = \"" + number(ports.radius, 1) + " mm\"\n" + R"([[flow.vent]]
-name = "centre vent"           # in the middle of the lower face (your place)
+name = "centre vent"
 )";
-  t += "at = " + place(ports.vent) + "\nradius = \"" + number(ports.radius, 1) + " mm\"\n" +
+  t += "at = " + place(ports.vent) + "  # in the middle of the lower face (your place)\nradius = \"" + number(ports.radius, 1) + " mm\"\n" +
        R"(# bleed = "5 s"                # resin let through before the vent is shut
 # closed_at = "4 min"          # closed by hand then, whatever has come
 

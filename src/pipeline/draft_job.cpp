@@ -255,10 +255,11 @@ std::string cavity_section(const Survey& s, double gap) {
                     : "# the laminate thickness you want (your number)") +
          "\ntolerance = \"" + number(gap / 10, 2) + " mm\"          # a tenth, to start with (your number)\n" +
          seal_section(s) +
-         R"(# [[cavity.island]]            # what is no cavity inside the seal line: an insert, a core; at the end of [cavity]
-# polygon = ["-20, -20 mm", "20, -20 mm", "20, 20 mm", "-20, 20 mm"]
+         R"(u_instrument = "0.01 mm"       # standard uncertainty of the scanner; from its certificate (your number)
 # least_area = "491 mm2"       # a place that is not measured decides from this size on (a disc of 25 mm)
 # unmeasured_share = "1 %"     # and all such places together beyond this share of the area
+# [[cavity.island]]            # what is no cavity inside the seal line: an insert, a core; at the end of [cavity]
+# polygon = ["-20, -20 mm", "20, -20 mm", "20, 20 mm", "-20, 20 mm"]
 # [[cavity.mask]]              # what else stands on the halves: a dowel, a clamp; targets are masked by themselves
 # name = "dowel 1"
 # at = "210, 40, 0 mm"
@@ -268,7 +269,6 @@ std::string cavity_section(const Survey& s, double gap) {
 # unit = "mm"
 # use = "update"               # compare: beside the map; update: the map is carried over to them
 # shrinkage = "0 %"            # of a part across its thickness by cure
-u_instrument = "0.01 mm"       # standard uncertainty of the scanner; from its certificate (your number)
 # [instrument]                 # more of the certificate; gapfront instrument CHECK writes it from a check measurement
 # per_metre = "0.02 mm"        # of the maximum permissible error of a length, A + L/K: what it gains on a metre
 # step = "0.025 mm"            # bound of the step between neighbouring passes

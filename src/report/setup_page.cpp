@@ -124,10 +124,10 @@ SetupJson glasses() {
   return out;
 }
 
-/// What keys mean, in that language: the schema's own English is found in the catalogue.
+/// What keys are called and mean, in that language: the schema's own English is found in the catalogue.
 void translate_meanings(SetupJson& node, const std::map<std::string, std::string>& ids, const Voice& v) {
   for (auto& [key, value] : node.items()) {
-    if (key == "description" && value.is_string()) {
+    if ((key == "description" || key == "title") && value.is_string()) {
       if (const auto id = ids.find(value.get<std::string>()); id != ids.end()) value = say(Message(id->second), v);
     } else if (value.is_structured()) {
       translate_meanings(value, ids, v);

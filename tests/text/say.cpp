@@ -148,7 +148,8 @@ TEST_CASE("Every text that the sources ask for is in the catalogue, and no other
   for (const auto& [id, text] : texts) {
     CAPTURE(id);
     CHECK(
-        (asked_for.count(id) == 1 || earlier.erase(id) == 1 || id.rfind("test.", 0) == 0 || id.rfind("key.", 0) == 0));
+        (asked_for.count(id) == 1 || earlier.erase(id) == 1 || id.rfind("test.", 0) == 0 || id.rfind("key.", 0) == 0 ||
+         id.rfind("label.", 0) == 0));
   }
   CHECK(earlier.empty());
 }
@@ -170,6 +171,31 @@ TEST_CASE("What the keys of a job file mean stands in the catalogue, word by wor
   for (const std::string& meaning : meanings) {
     CAPTURE(meaning);
     CHECK(said.count(meaning) == 1);
+  }
+}
+
+TEST_CASE("Each key of a job file has a name in the words of the trade, which stands in the catalogue") {
+  std::set<std::string> names, said;
+  const std::function<void(const nlohmann::json&, int)> collect = [&](const nlohmann::json& node, int depth) {
+    for (const auto& [word, value] : node.items()) {
+      if (word == "properties" && depth > 0)  // sections are told by the steps of the page
+        for (const auto& [key, named] : value.items()) {
+          CAPTURE(key);
+          REQUIRE(named.contains("title"));
+          names.insert(named.at("title").get<std::string>());
+        }
+      if (value.is_structured()) collect(value, depth + 1);
+    }
+  };
+  collect(nlohmann::json::parse(read(SOURCE_DIR "/src/report/schema/job.schema.json")), 0);
+  for (const auto& [id, text] : catalogue_of("en")->texts) {
+    CAPTURE(id);
+    said.insert(text.one);
+    CHECK((id.rfind("label.", 0) != 0 || names.count(text.one) == 1));
+  }
+  for (const std::string& name : names) {
+    CAPTURE(name);
+    CHECK(said.count(name) == 1);
   }
 }
 

@@ -11,8 +11,10 @@ function el(tag, attributes = {}, ...inside) {
   return e;
 }
 const button = (text, onclick, attributes = {}) => el("button", { type: "button", onclick, ...attributes }, text);
-// A word of the job file stands as it is there, whatever the page's language.
-const keyWord = k => el("span", { lang: "en", translate: "no" }, String(k).replace(/_/g, " "));
+// What the trade calls it, and beside it the key as it stands in the job file, so that page and file can be held together.
+const labelOf = path => (nodeAt(path) || {}).title || String(path[path.length - 1]);
+const keyAt = path => el("code", { class: "key", lang: "en", translate: "no" }, String(path[path.length - 1]));
+const labelled = (path, title) => [el("span", {}, title || labelOf(path)), " ", keyAt(path)];
 
 const shownValue = v => v === undefined ? "" : typeof v === "string" ? v : tomlValue(v);
 // What somebody has typed, as the schema wants it. What cannot be read stays text, and the schema says what is wrong.
@@ -53,7 +55,7 @@ function field(app, path, { title, node = schemaAt(path), help = true } = {}) {
   const words = help && node.description, described = [words && id + "h", wrong.length && id + "w"].filter(Boolean).join(" ");
   const input = control(app, path, node, value, { id, "aria-describedby": described || undefined, "aria-invalid": wrong.length ? "true" : undefined });
   const check = node.type === "boolean";
-  const label = el("label", { for: id, title: name }, title || keyWord(path[path.length - 1]));
+  const label = el("label", { for: id, title: name }, labelled(path, title));
   return el("div", { class: "field" + (check ? " check" : "") + (guess ? " guessed" : "") + (wrong.length ? " wrong" : "") },
     check ? [input, label] : [label, input],
     guess && el("div", { class: "guess" }, el("span", {}, say("pointing.guess")), button(say("pointing.confirm"), () => app.job.confirm(path), { "data-path": "confirm." + path.join(".") })),
@@ -63,11 +65,11 @@ function field(app, path, { title, node = schemaAt(path), help = true } = {}) {
 
 // All keys of a table that hold no lists of tables of their own. `first` stand open, with those that the job has or
 // that are wrong; the rest is one click away.
-function fields(app, path, { first = [], skip = [], titles = {} } = {}) {
+function fields(app, path, { first = [], skip = [] } = {}) {
   const table = schemaAt(path), keys = Object.keys(table.properties).filter(k => !skip.includes(k));
   const inner = k => { const n = resolve(table.properties[k]); return n.properties ? "table" : n.items && resolve(n.items).properties ? "tables" : "value"; };
   const open = k => first.includes(k) || (app.job.get([...path, k]) !== undefined) || app.faults.some(f => samePath(f.path, [...path, k]));
-  const draw = k => inner(k) === "table" ? el("fieldset", {}, el("legend", {}, keyWord(k)), fields(app, [...path, k])) : inner(k) === "tables" ? null : field(app, [...path, k], { title: titles[k] });
+  const draw = k => inner(k) === "table" ? el("fieldset", {}, el("legend", {}, labelled([...path, k])), fields(app, [...path, k])) : inner(k) === "tables" ? null : field(app, [...path, k]);
   const now = [...first.filter(k => keys.includes(k)), ...keys.filter(k => !first.includes(k) && open(k))], later = keys.filter(k => !now.includes(k) && inner(k) !== "tables");
   const own = app.faults.filter(f => samePath(f.path, path) && isTable(app.job.get(path) || {}));
   return [own.map(f => el("p", { class: "fault" }, f.text)), now.map(draw),

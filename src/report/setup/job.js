@@ -18,9 +18,27 @@ function makeJob(file, text) {
     job.past.push(copy(job.doc));
     if (job.past.length > 200) job.past.shift();
     job.future = [], job.saved = false;
+    const before = values(job.doc);
     change(job.doc);
+    dropStale(job.doc, before);
     for (const path of confirms) settle(path);
     job.onChange();
+  };
+  // What each table holds, by the table itself: entries of a list change their places.
+  const ofTable = t => t.$ && t.$[""], tablesIn = t => keysOf(t).flatMap(k => isTables(t[k]) ? t[k] : isTable(t[k]) ? [t[k]] : []);
+  const values = (table, out = new Map()) => {
+    out.set(table, new Map(keysOf(table).map(k => [k, JSON.stringify(table[k])])));
+    for (const t of tablesIn(table)) values(t, out);
+    return out;
+  };
+  // What was said of a value does not hold of another: what the key means takes its place. Above, it ends at a blank line.
+  const dropStale = (table, before) => {
+    const was = before.get(table);
+    if (was) for (const [k, note] of Object.entries(table.$ || {})) {
+      if (!was.has(k) || k === "unconfirmed" || JSON.stringify(table[k]) === was.get(k) || isTables(table[k]) || (isTable(table[k]) && ofTable(table[k]))) continue;
+      table.$[k] = { ...note, above: note.above.slice(0, note.above.lastIndexOf("") + 1), beside: null };
+    }
+    for (const t of tablesIn(table)) dropStale(t, before);
   };
   const name = path => path.filter(k => typeof k === "string").join(".");
   const settle = path => {
@@ -33,7 +51,7 @@ function makeJob(file, text) {
     else delete job.doc.job.unconfirmed;
     // A note that calls the value a guess would lie from now on; what the key means takes its place.
     const table = job.get(path.slice(0, -1)), last = path[path.length - 1], note = table && table.$ && table.$[last];
-    if (note && /your (number|place)|guess|right\?|to start with/.test(note.beside)) delete table.$[last];
+    if (note && /your (number|place)|guess|right\?|to start with/.test(note.beside)) table.$[last] = { ...note, beside: null };
   };
   job.set = (path, value) => job.edit(() => {
     const table = walk(path.slice(0, -1), true), last = path[path.length - 1];

@@ -64,7 +64,7 @@ function pointAlong(app, list) {
 function titleOf(entry, list, i) {
   if (entry.name) return el("span", { translate: "no" }, entry.name);
   if (entry.glass) return el("span", { translate: "no" }, `${entry.count === undefined ? 1 : entry.count} × ${entry.glass}`);
-  return el("span", { translate: "no" }, `${list[list.length - 1]} ${i + 1}`);
+  return el("span", {}, `${labelOf(list)} ${i + 1}`);
 }
 
 function card(app, list, i) {
@@ -83,11 +83,11 @@ function card(app, list, i) {
       shape && shape !== "box" && button(say("pointing.point-again"), () => pointAt(app, { path, key: shape }), { "data-path": "again." + path.join(".") }),
       button(say("try.remove"), () => { app.choose(null); app.job.remove(path); }, { class: "quiet", "data-path": "remove." + path.join(".") })),
     // Only a runner all around has sections.
-    inner.filter(k => k !== "section" || entry.perimeter).map(k => listOf(app, [...path, k], { title: keyWord(k) }))));
+    inner.filter(k => k !== "section" || entry.perimeter).map(k => listOf(app, [...path, k]))));
   return details;
 }
 
-function listOf(app, list, { title, intro, along } = {}) {
+function listOf(app, list, { title = labelOf(list), intro, along } = {}) {
   const table = schemaAt([...list, 0]), entries = app.job.get(list) || [], can = k => table.properties[k] !== undefined, name = list.join(".");
   const add = [];
   const point = (key, words) => add.push(button(words, () => pointAt(app, { list, key }), { "data-path": `add.${name}.${key}`, disabled: !app.closed.lower }));
@@ -101,7 +101,7 @@ function listOf(app, list, { title, intro, along } = {}) {
   const words = intro || resolve(schemaAt(list)).description;
   const missing = app.faults.filter(f => samePath(f.path, list));
   return el("section", { class: "list", "data-list": name },
-    el("h3", {}, title), words && words.replace(/\W+$/, "") !== title && el("p", { class: "help" }, words),
+    el("h3", {}, labelled(list, title)), words && words.replace(/\W+$/, "") !== title && el("p", { class: "help" }, words),
     missing.map(f => el("p", { class: "fault" }, f.text)),
     guessed.includes(name) && entries.length > 0 && el("div", { class: "guess" }, el("span", {}, say("pointing.guess")), button(say("pointing.confirm"), () => app.job.confirm(list), { "data-path": "confirm." + name })),
     entries.map((_, i) => card(app, list, i)), el("p", { class: "row" }, add));

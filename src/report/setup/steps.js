@@ -80,8 +80,8 @@ function halfBox(app, which) {
   const h = app.data[which], size = h.size.join(" × ");
   return el("section", { class: "half " + which }, el("h3", {}, which === "lower" ? say("pointing.lower-half") : say("pointing.upper-half")),
     el("p", { class: "facts" }, say("pointing.scan-facts", h.points.toLocaleString(app.data.language), size, spell(h.spacing, 2)), " ", h.declared ? "" : h.unit_reason),
-    field(app, [which, "unit"], { title: say("pointing.unit") }),
-    app.fold("half." + which, say("pointing.more-settings", 6), () => [["file", "columns", "separator", "decimal_comma", "tip_radius"].map(k => field(app, [which, k])), listOf(app, [which, "patch"], { title: keyWord("patch") })]));
+    field(app, [which, "unit"]),
+    app.fold("half." + which, say("pointing.more-settings", 6), () => [["file", "columns", "separator", "decimal_comma", "tip_radius"].map(k => field(app, [which, k])), listOf(app, [which, "patch"])]));
 }
 
 function targetsTable(app) {
@@ -151,7 +151,7 @@ const lines = kinds => ["seal", ...kinds];
 const steps = () => [
   { id: "halves", title: say("pointing.step-halves"), view: "both", targets: true, shows: ["seal", "land"], has: ["job", "report", "lower", "upper", "clean", "align", "history"],
     draw: app => [fields(app, ["job"], { first: ["name", "tool", "date", "units"], skip: ["unconfirmed", "photo"] }), photoBox(app), halfBox(app, "lower"), app.data.by_readings ? el("p", { class: "sentence" }, say("pointing.no-upper-scan")) : halfBox(app, "upper"), targetsTable(app),
-      app.fold("align", say("pointing.other-ways"), () => [fields(app, ["align"], { first: ["method"] }), listOf(app, ["align", "feature"], { title: keyWord("feature") }), listOf(app, ["align", "flange"], { title: say("pointing.lands") }), listOf(app, ["align", "datum"], { title: keyWord("datum") })]),
+      app.fold("align", say("pointing.other-ways"), () => [fields(app, ["align"], { first: ["method"] }), listOf(app, ["align", "feature"]), listOf(app, ["align", "flange"], { title: say("pointing.lands") }), listOf(app, ["align", "datum"])]),
       app.fold("rest", say("pointing.rest"), () => [fields(app, ["report"], { first: ["language"] }), fields(app, ["clean"], { first: ["outliers"] }), fields(app, ["history"], { first: ["file", "instrument", "limit"] })])] },
   { id: "line", title: say("pointing.step-line"), view: "lower", shows: lines(["island", "mask", "corner"]), has: ["cavity.seal", "cavity.island", "cavity.mask", "correct.reference"],
     draw: app => [sealBox(app), listOf(app, ["correct", "reference"], { title: say("pointing.corners"), intro: say("pointing.corners-help") }), listOf(app, ["cavity", "island"], { title: say("pointing.islands") }), listOf(app, ["cavity", "mask"], { title: say("pointing.masks") })] },
@@ -163,9 +163,9 @@ const steps = () => [
     draw: app => [listOf(app, ["laminate", "ply"], { title: say("pointing.plies") }), fields(app, ["laminate"], { first: ["resin_density", "weight_fraction"] }), listOf(app, ["laminate", "zone"], { title: say("pointing.zones"), intro: say("pointing.zones-help") })] },
   { id: "resin", title: say("pointing.step-resin"), view: "lower", shows: lines(["inlet", "vent", "support"]), has: ["flow", "closing"],
     draw: app => [listOf(app, ["flow", "inlet"], { title: say("pointing.inlets"), along: true }), listOf(app, ["flow", "vent"], { title: say("pointing.vents") }), el("h3", {}, say("try.process")),
-      fields(app, ["flow"], { first: ["viscosity", "pressure_limit", "vacuum", "rate", "gel_time"].filter(k => k !== "vacuum" || app.job.get(["flow", "cavity_pressure"]) === undefined) }), app.fold("schedule", keyWord("schedule"), () => listOf(app, ["flow", "schedule"], { title: keyWord("schedule") })),
-      app.fold("closing", say("pointing.what-closes"), () => [fields(app, ["closing"]), listOf(app, ["closing", "half"], { title: keyWord("half") }), listOf(app, ["closing", "support"], { title: keyWord("support") })])] },
+      fields(app, ["flow"], { first: ["viscosity", "pressure_limit", "vacuum", "rate", "gel_time"].filter(k => k !== "vacuum" || app.job.get(["flow", "cavity_pressure"]) === undefined) }), app.fold("schedule", labelOf(["flow", "schedule"]), () => listOf(app, ["flow", "schedule"])),
+      app.fold("closing", say("pointing.what-closes"), () => [fields(app, ["closing"]), listOf(app, ["closing", "half"]), listOf(app, ["closing", "support"])])] },
   { id: "work", title: say("pointing.step-work"), view: "lower", shows: lines(["station", "corner"]), has: ["correct"],
-    draw: app => [listOf(app, ["correct", "station"], { title: say("pointing.stations"), intro: say("pointing.stations-help") }), fields(app, ["correct"], { first: ["stock", "shop_step"] }), app.fold("effort", keyWord("effort"), () => listOf(app, ["correct", "effort"], { title: keyWord("effort") }))] },
+    draw: app => [listOf(app, ["correct", "station"], { title: say("pointing.stations"), intro: say("pointing.stations-help") }), fields(app, ["correct"], { first: ["stock", "shop_step"] }), app.fold("effort", labelOf(["correct", "effort"]), () => listOf(app, ["correct", "effort"]))] },
   { id: "save", title: say("pointing.step-save"), view: "closed", targets: true, shows: null, has: [], draw: saveBox }
 ];

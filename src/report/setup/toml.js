@@ -1,16 +1,18 @@
 // The job file: TOML to a tree and back, with its comments. A table keeps them under "$", which is no key of TOML: per
-// key (and "" for the table's own header) the lines above and what stands beside it. They go where the table goes.
+// key (and "" for the table's own header) the lines above, what stands beside it, and the keys that are offered after it;
+// under "$tables" and "$tail" the tables that are offered in it and after its lists. They go where the table goes.
 const notesOf = table => table.$ || (table.$ = {});
 const keysOf = table => Object.keys(table).filter(k => k !== "$");
 const isTable = v => v !== null && typeof v === "object" && !Array.isArray(v);
 const isTables = v => Array.isArray(v) && v.length > 0 && v.every(isTable);
 
-// A line that offers a key or table to be taken up, as a draft has them: the form offers all of them.
-const offer = /^#\s*(or: )?(\[\[?[a-z_.]+\]\]?|[a-z_]+ = )/;
+// A line that offers a table, or a key, to be taken up by taking the # away, as a draft has them.
+const offersTable = /^#\s*\[\[?[A-Za-z_][A-Za-z0-9_.]*\]\]?(\s|$)/, offersKey = /^#\s*(or[a-z ]*: )?([A-Za-z_][A-Za-z0-9_]*)\s*= ?\S/;
 const escapes = { b: "\b", t: "\t", n: "\n", f: "\f", r: "\r", '"': '"', "\\": "\\" };
 
 function readToml(text) {
-  let at = 0, above = [], here;
+  // `since` is what a comment right below, without a blank line between, may belong to.
+  let at = 0, above = [], here, section, since = null;
   const root = {}, end = text.length;
   const fail = () => { throw new Error(say("pointing.no-toml", text.slice(0, at).split("\n").length)); };
   const blank = () => { while (text[at] === " " || text[at] === "\t") at++; };
@@ -18,7 +20,7 @@ function readToml(text) {
   const between = () => {  // within a list: lines and comments do not count
     for (;;) {
       blank();
-      if (text[at] === "#") { const note = restOfLine(); if (!offer.test(note)) above.push(note); }
+      if (text[at] === "#") above.push(restOfLine());
       else if (text[at] === "\n" || text[at] === "\r") at++;
       else return;
     }
@@ -123,8 +125,23 @@ function readToml(text) {
       if (Array.isArray(table)) table = table[table.length - 1];
       if (!isTable(table)) fail();
     });
-    here = table;
+    here = table, section = root[path[0]];
+    if (Array.isArray(section)) section = section[section.length - 1];
     return [table, ""];
+  }
+  // An offered key stays after what it follows. An offered table goes after the keys of the table that it is offered in:
+  // taken up before them, it would take them in.
+  function comment(line) {
+    above.push(line);
+    if (!since) return;
+    if (since.offered) since.offered.push(...above);
+    else if (offersTable.test(line)) {
+      const home = notesOf(section || here), where = here === section ? "$tables" : "$tail";
+      since.offered = home[where] = home[where] || [];
+      since.offered.push(...above);
+    } else if (offersKey.test(line)) since.note.after.push(...above);
+    else return;
+    above = [];
   }
   here = root;
   for (;;) {
@@ -132,8 +149,8 @@ function readToml(text) {
     if (at >= end) break;
     const c = text[at];
     if (c === "\r") { at++; continue; }
-    if (c === "\n") { above.push(""); at++; continue; }
-    if (c === "#") { const note = restOfLine(); if (!offer.test(note)) above.push(note); at++; continue; }
+    if (c === "\n") { above.push(""); since = null; at++; continue; }
+    if (c === "#") { comment(restOfLine()); at++; continue; }
     let table, name;
     if (c === "[") [table, name] = header();
     else {
@@ -145,7 +162,7 @@ function readToml(text) {
     blank();
     if (at < end && text[at] !== "#" && text[at] !== "\n" && text[at] !== "\r") fail();
     const gap = text.slice(from, at), beside = restOfLine();
-    notesOf(table)[name] = { above, beside: beside && !/# or:/.test(beside) ? gap + beside : "" };
+    since = { note: notesOf(table)[name] = { above, beside: beside ? gap + beside : "", after: [] } };
     above = [];
     at++;
   }
@@ -173,24 +190,42 @@ function writeToml(root, help, order) {
   const out = [];
   const comment = (table, name, path) => {
     const own = table.$ && table.$[name];
-    if (own) return own;
-    const words = help(path);
-    return name === "" ? { above: ["", ...(words ? wrapped(words) : [])], beside: "" } : { above: [], beside: words && words.length < 70 ? "  # " + words : "" };
+    if (own && own.beside !== null) return own;
+    const words = help(path), blank = { above: [], after: [], ...own };
+    return name === "" ? { ...blank, above: ["", ...(words ? wrapped(words) : [])], beside: "" } : { ...blank, beside: words && words.length < 70 ? "  # " + words : "" };
   };
   function body(table, path) {
-    const plain = keysOf(table).filter(k => !isTables(table[k])), lists = keysOf(table).filter(k => isTables(table[k]));
-    for (const k of plain) {
-      if (Array.isArray(table[k]) && !table[k].length && path.length) continue;
-      const note = comment(table, k, [...path, k]);
-      const text = tomlValue(table[k]);
-      out.push(...note.above, `${tomlKey(k)} = ${text}${text.includes("\n") ? "" : note.beside}`);
-    }
-    for (const k of lists)
-      table[k].forEach((entry, i) => {
-        const note = entry.$ && entry.$[""] ? entry.$[""] : { above: [], beside: "" };
-        out.push(...note.above, `[[${[...path, k].map(tomlKey).join(".")}]]${note.beside}`);
-        body(entry, [...path, k]);
-      });
+    const notes = table.$ || {}, keys = keysOf(table), headed = k => isTable(table[k]) && table[k].$ && table[k].$[""];
+    const plain = new Set(keys.filter(k => !isTables(table[k]) && !headed(k) && !(Array.isArray(table[k]) && !table[k].length && path.length)));
+    const put = (k, beside) => {
+      plain.delete(k);
+      const note = comment(table, k, [...path, k]), value = tomlValue(table[k]);
+      out.push(...note.above, `${tomlKey(k)} = ${value}${value.includes("\n") ? "" : beside || note.beside}`);
+      offers(note.after);
+    };
+    // A key that was set on the page takes the place where it was offered, and of what led up to the offer.
+    const offers = lines => {
+      let lead = [];
+      for (const line of lines) {
+        const [, , k] = offersKey.exec(line) || [];
+        if (k === undefined) { lead.push(line); continue; }
+        if (plain.has(k) && !notes[k]) put(k, (/\s+#[^"]*$/.exec(line) || [""])[0]); else out.push(...lead, line);
+        lead = [];
+      }
+      out.push(...lead);
+    };
+    // What was offered after a key that is gone is still offered.
+    for (const [k, note] of Object.entries(notes)) if (plain.has(k)) put(k); else if (note.after && !Object.hasOwn(table, k)) offers(note.after);
+    for (const k of keys) if (plain.has(k)) put(k);
+    out.push(...(notes.$tables || []));
+    const inner = (entry, name, brackets) => {
+      const note = entry.$ && entry.$[""] ? entry.$[""] : { above: [], beside: "" };
+      out.push(...note.above, brackets[0] + name.map(tomlKey).join(".") + brackets[1] + note.beside);
+      body(entry, name);
+    };
+    for (const k of keys) if (headed(k)) inner(table[k], [...path, k], ["[", "]"]);
+    for (const k of keys) if (isTables(table[k])) table[k].forEach(entry => inner(entry, [...path, k], ["[[", "]]"]));
+    out.push(...(notes.$tail || []));
   }
   const rank = k => { const i = order.indexOf(k); return i < 0 ? order.length : i; };
   const sections = keysOf(root).filter(k => k !== "$end" && isTable(root[k]));

@@ -74,6 +74,60 @@ files.forEach((f, i) => {
   expect(job.text() === again[i], `${f}: an edit cannot be taken back`);
 });
 
+// Comments are kept: all that nothing was changed of, with the keys and tables that are offered; what was said of a value
+// goes with it, a key that is set takes the place where it was offered, and an entry takes with it what it was offered.
+const commented = `[job]
+# tool = "…"
+units = "mm"
+
+# Drawing 12.
+[cavity]
+nominal = "4 mm"     # as far as the halves are apart (your number)
+# proposed where the gap leaves the land; known to about 1.5 mm
+seal = ["0, 0 mm", "1, 0 mm", "0, 1 mm"]
+u_instrument = "0.01 mm"       # from its certificate
+# [[cavity.mask]]              # what else stands on the halves
+# radius = "15 mm"
+
+[flow]                         # a line "# or:" takes the place of the one above it
+vacuum = "50 %"
+# or: cavity_pressure = "0.5 bar absolute"
+# rate = "1.5 L/min"           # of the pump
+# or: schedule = [{ rate = "1.5 L/min" }]
+# [flow.supply]                # what lies before the inlet
+# hose_length = "4 m"
+[flow.ageing]
+pot_life = "12 min"            # read from the drum
+[[flow.inlet]]
+perimeter = true
+# or for both: section = []
+[[flow.vent]]
+at = "0, 0, 0 mm"    # in the middle (your place)
+# bleed = "5 s"
+# [[flow.vent]]                # a second one
+# at = "1, 1, 1 mm"
+
+# [closing]
+# force = "4 kN"
+`;
+{
+  const lines = text => text.split("\n"), job = page.makeJob("commented", commented);
+  expect(job.text() === commented, "a job with comments changes by being read: " + job.text());
+  job.set(["cavity", "seal"], ["5, 5 mm", "1, 0 mm", "0, 1 mm"]);
+  job.set(["flow", "rate"], "0.5 L/min");
+  job.set(["flow", "vent", 0, "at"], "9, 9, 9 mm");
+  job.add(["flow", "vent"], { at: "2, 2, 2 mm" });
+  job.remove(["flow", "inlet", 0]);
+  job.add(["flow", "inlet"], { at: "3, 3, 3 mm" });
+  const gone = lines(commented).filter(l => !lines(job.text()).includes(l)), at = text => lines(job.text()).findIndex(l => l.startsWith(text));
+  expect(isDeepStrictEqual(gone, ["# proposed where the gap leaves the land; known to about 1.5 mm", 'seal = ["0, 0 mm", "1, 0 mm", "0, 1 mm"]', '# rate = "1.5 L/min"           # of the pump',
+    "perimeter = true", "# or for both: section = []", 'at = "0, 0, 0 mm"    # in the middle (your place)']), "other lines are gone than those of what was changed: " + JSON.stringify(gone));
+  expect(at('rate = "0.5 L/min"           # of the pump') + 1 === at("# or: schedule"), "a key that was offered is set elsewhere");
+  expect(at('at = "9, 9, 9 mm"') + 1 === at("# bleed"), "what an entry was offered is no longer under it");
+  const [plain] = byTomllib([job.text()]);
+  expect(plain && plain.flow.rate === "0.5 L/min" && plain.flow.vent.length === 2 && plain.flow.ageing.pot_life === "12 min", "the job with comments holds something else");
+}
+
 const jobs = Array.from({ length: 100 }, () => drawn(schema)), texts = jobs.map(write), read = byTomllib(texts);
 const bare = v => Array.isArray(v) ? v.map(bare) : v && typeof v === "object" ? Object.fromEntries(Object.entries(v).filter(([k]) => k[0] !== "$").map(([k, x]) => [k, bare(x)])) : v;
 // An empty section need not be written.
