@@ -32,6 +32,14 @@ namespace report {
 Page page_of(const std::string& json, const std::string& language = "");
 /// STEM.json and STEM.html, made from it, for write_set().
 FileSet page_files(const std::string& json, const std::string& stem);
+
+/// The names in `folder` that a report's files have, see write_report(). None without the folder.
+std::vector<std::string> report_names(const std::filesystem::path& folder);
+/// Those of these names that lie in `folder` and that no run of the program has put there: its list of checksums does
+/// not know them. A folder of a program that wrote no such list is known by its result.json.
+std::vector<std::string> foreign_files(const std::filesystem::path& folder, const std::vector<std::string>& names);
+/// Throws Error{Fault::input} that names the first of foreign_files(): it would be overwritten or taken away.
+void refuse_foreign(const std::filesystem::path& folder, const std::vector<std::string>& names);
 }  // namespace report
 
 }  // namespace gapfront

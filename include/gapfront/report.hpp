@@ -93,7 +93,7 @@ FileSet report_files(const Inspection&);
 /// Writes files into `folder`, which is made: each as a temporary file with fsync, all renamed only when all are
 /// written, by one run at a time; `gone` are taken away. checksums.sha256 lists what was written (as sha256sum does),
 /// so that a set which was cut off half-way is found out, see changed_files(). What such a run has left is swept.
-/// Throws Error{Fault::input} when the folder cannot be written.
+/// Throws Error{Fault::input} when the folder cannot be written, and see refuse_foreign().
 void write_set(const std::filesystem::path& folder, const FileSet&, const std::vector<std::string>& gone = {});
 /// The files whose content is not what checksums.sha256 says: of another run, or edited. None without that list.
 std::vector<std::string> changed_files(const std::filesystem::path& folder);

@@ -124,6 +124,9 @@ int run_diagnose(const DiagnoseArguments& arguments) {
   const auto spots = read_spots(arguments, job.units);
   const DiagnoseOptions options = read_options(arguments);
   pipeline::validate(job);
+  auto names = report::report_names(job.output);
+  names.insert(names.end(), {"diagnosis.json", "diagnosis.html"});
+  report::refuse_foreign(job.output, names);
   const Progress progress = terminal_progress(arguments.quiet);
   const Inspection r = pipeline::inspect(job, progress);
   if (r.doubt) {

@@ -9,6 +9,7 @@
 #include "cli/many_jobs.hpp"
 #include "cli/terminal.hpp"
 #include "gapfront/error.hpp"
+#include "gapfront/pages.hpp"
 #include "gapfront/process_words.hpp"
 #include "gapfront/report.hpp"
 #include "gapfront/survey.hpp"
@@ -214,6 +215,7 @@ void end_in_doubt(const Inspection& r, const std::string& page) {
     if (of_page && (file.extension() == ".html" || file.extension() == ".json"))
       gone.push_back(file.filename().string());
   }
+  for (const std::string& name : report::foreign_files(r.job.output, gone)) std::erase(gone, name);
   if (!gone.empty()) report::write_set(r.job.output, {}, gone);
   throw Error(Fault::measurement,
               say(r.verdict.headline, {r.job.units}) + " Report: " + (r.job.output / "report.html").string());
@@ -226,8 +228,10 @@ int check_jobs(const std::vector<std::filesystem::path>& files) {
   for (const auto& file : files) {
     const Job job = job::read_job(file);
     pipeline::validate(job);
+    report::refuse_foreign(job.output, report::report_names(job.output));
     std::cout << file.string() << ": nothing wrong with it before the scans are read";
-    if (!job.unconfirmed.empty()) std::cout << "; " << job.unconfirmed.size() << " of its entries are guesses";
+    for (const auto& u : job.unconfirmed)
+      std::cout << (&u == &job.unconfirmed.front() ? "; guesses, each to be checked in the job: " : ", ") << u.key;
     std::cout << "\n";
   }
   return 0;
@@ -247,6 +251,7 @@ int run_inspect(const InspectArguments& arguments) {
   Job job = job::read_job(arguments.many.jobs.at(0));
   if (!arguments.output.empty()) job.output = arguments.output;
   pipeline::validate(job);
+  report::refuse_foreign(job.output, report::report_names(job.output));
   std::optional<Prediction> expected;  // read before the measurement, which may take minutes
   if (!arguments.expects.empty()) expected = read_prediction(arguments.expects, job);
   const Progress progress = terminal_progress(arguments.quiet);

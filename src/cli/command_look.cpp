@@ -97,6 +97,8 @@ nlohmann::ordered_json as_json(const Survey& s) {
   return j;
 }
 
+// Three points are the least that has an extent both ways.
+constexpr std::size_t kFewest = 3;
 /// The widest first; a long list helps nobody on a terminal.
 constexpr std::size_t kHolesShown = 5;
 
@@ -197,6 +199,11 @@ int run_look(const LookArguments& arguments) {
   for (const auto& file : arguments.files) {
     SurveyedScan s = pipeline::survey_scan(file, read, progress);
     clear_progress();
+    if (s.facts.points < kFewest)
+      throw Error(Fault::input, file.string() + ": holds " + std::to_string(s.facts.points) +
+                                    (s.facts.points == 1 ? " point" : " points") +
+                                    ", of which neither size nor unit can be told; check the export, and which "
+                                    "columns are x, y and z");
     if (arguments.json)
       all.push_back(as_json(s));
     else

@@ -105,6 +105,10 @@ int run_recheck(const RecheckArguments& arguments) {
   Job job = job::read_job(arguments.many.jobs.at(0));
   if (!arguments.output.empty()) job.output = arguments.output;
   pipeline::validate(job);
+  auto names = report::report_names(job.output);
+  for (const std::string& page : {std::string("recheck"), recheck_stem(arguments.against)})
+    names.insert(names.end(), {page + ".json", page + ".html"});
+  report::refuse_foreign(job.output, names);
   const auto file = pipeline::history_file(job);
   if (!arguments.new_baseline) pipeline::check_against(job, arguments.against);
   const Progress progress = terminal_progress(arguments.quiet);

@@ -92,6 +92,7 @@ int run_shot(const ShotArguments& arguments) {
   const bool keeps = arguments.record || !job.history.file.empty();
   const auto earlier = keeps ? pipeline::normal_shots(job, log) : std::vector<double>{};
   pipeline::validate(job);
+  report::refuse_foreign(job.output, {"shot.json", "shot.html"});
   const Progress progress = terminal_progress(arguments.quiet);
   const Measured measured = pipeline::measure(job, progress);
   const ShotFound found = pipeline::judge_shot(measured, log, earlier, progress);

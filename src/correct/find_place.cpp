@@ -102,8 +102,8 @@ Finding find_place(const BenchHalf& half, const Surroundings& around, const std:
   // Along the edge from beside the nearest known place, then squarely in; or what finds the place less well.
   const auto by_edge = along_edge_and_in(half, face, known, node);
   if (!by_edge) return best_pair(half, all, node, kUseful);
-  const auto& [along, in] = *by_edge;
-  const double error = std::hypot(error_of(along), error_of(in), kSquaring * in.distance);
+  const auto& [along, in, off] = *by_edge;
+  const double error = std::hypot(error_of(along), error_of(in), kSquaring * std::hypot(in.distance, off));
   if (Finding f = best_pair(half, all, node, std::min(error, kUseful)); !f.tape.empty()) return f;
   return {{along, in}, ""};
 }

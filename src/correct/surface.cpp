@@ -3,6 +3,7 @@
 
 #include "core/neighbours.hpp"
 #include "core/outline.hpp"
+#include "core/statistics.hpp"
 #include "correct/bench_half.hpp"
 #include "correct/candidates.hpp"
 #include "correct/effort.hpp"
@@ -30,15 +31,19 @@ Face choose_face(const CorrectInput& in, const CorrectOptions& o, const Deviatio
     return {sign * off->lower >= sign * off->upper ? "lower" : "upper", both};
   }
   if (!o.face.empty()) return {o.face, Message("work.job-prefers")};
-  double bulge = 0, length = 0;
-  for (const int i : r.nodes)
+  // Of the middle node: a wall whose end runs into a rounding does not bulge for that.
+  std::vector<double> bends;
+  for (const int i : r.nodes) {
+    double bulge = 0, length = 0;
     for (const int j : around[i]) {
       const Vec3 d = in.sheet.mesh.points[j] - in.sheet.mesh.points[i];
       bulge += (in.sheet.normals[j] - in.sheet.normals[i]).dot(d);
       length += d.squaredNorm();
     }
+    bends.push_back(length > 0 ? bulge / length : 0);
+  }
   // A radius of 2 m and more counts as flat: nothing there makes one half easier to reach than the other.
-  const double curvature = length > 0 ? bulge / length : 0;
+  const double curvature = bends.empty() ? 0 : median(bends);
   if (curvature > 5e-4) return {"lower", Message("corrections.convex-one-there-so")};
   if (curvature < -5e-4) return {"upper", Message("corrections.convex-one-there-so")};
   return {"lower", Message("corrections.both-flat-there-lower")};

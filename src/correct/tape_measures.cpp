@@ -64,16 +64,22 @@ RimPlace nearest_on_rim(const Mesh& mesh, const OverFace& face, const Vec3& p) {
   return best;
 }
 
+/// A way along the rim, and how the other way round sets out.
+struct AlongRim {
+  std::vector<Vec3> line, other;
+};
+
 /// Along the rim from its place nearest to `from` to that nearest to `foot`, the shorter way round. Empty where the two
 /// lie on different rims (an island's).
-std::vector<Vec3> along_rim(const Mesh& mesh, const OverFace& face, const Vec3& from, const Vec3& foot) {
+AlongRim along_rim(const Mesh& mesh, const OverFace& face, const Vec3& from, const Vec3& foot) {
   const RimPlace start = nearest_on_rim(mesh, face, from), end = nearest_on_rim(mesh, face, foot);
   if (start.edge < 0) return {};
-  if (start.edge == end.edge) return {start.at, end.at};
+  if (start.edge == end.edge) return {{start.at, end.at}, {start.at, Vec3(2 * start.at - end.at)}};
   std::map<int, std::vector<int>> at_node;
   for (const int e : face.rim()) at_node[face.edges()[e].a].push_back(e), at_node[face.edges()[e].b].push_back(e);
-  std::vector<Vec3> best;
+  AlongRim best;
   for (int node : {face.edges()[start.edge].a, face.edges()[start.edge].b}) {
+    bool there = false;
     std::vector<Vec3> line{start.at};
     int edge = start.edge;
     for (std::size_t k = 0; k < face.rim().size(); ++k) {
@@ -83,13 +89,42 @@ std::vector<Vec3> along_rim(const Mesh& mesh, const OverFace& face, const Vec3& 
       edge = both[0] == edge ? both[1] : both[0];
       if (edge == end.edge) {
         line.push_back(end.at);
-        if (best.empty() || length_of(line) < length_of(best)) best = line;
+        there = true;
         break;
       }
       node = face.edges()[edge].a + face.edges()[edge].b - node;
     }
+    if (there && (best.line.empty() || length_of(line) < length_of(best.line))) best.line.swap(line);
+    if (!line.empty()) best.other.swap(line);
   }
   return best;
+}
+
+/// The place so far along a line, or its end.
+Vec3 place_along(const std::vector<Vec3>& line, double far) {
+  for (std::size_t k = 1; k < line.size(); ++k) {
+    const double step = (line[k] - line[k - 1]).norm();
+    if (step > far) return line[k - 1] + far / step * (line[k] - line[k - 1]);
+    far -= step;
+  }
+  return line.back();
+}
+
+/// The tool axis towards which the way sets out and the other way round does not: what a hand goes by.
+const char* sets_out(const AlongRim& way) {
+  constexpr double kSeen = 20;  // mm: a step of the mesh may point anywhere, and a corner is not yet turned
+  const double far = std::min({kSeen, length_of(way.line), length_of(way.other)});
+  const Vec3 d = place_along(way.line, far) - place_along(way.other, far);
+  return std::abs(d.x()) > std::abs(d.y()) ? d.x() > 0 ? "+x" : "−x" : d.y() > 0 ? "+y" : "−y";
+}
+
+/// The place of the edge where the tape begins, by what stands on the tool: how far from it, and which way to go.
+Message edge_start(const Reference& r, double off, const char* towards) {
+  return Message(r.radius > 0              ? "bench.edge-from-ball"
+                 : r.mark == Mark::target  ? "bench.edge-from-target"
+                 : r.mark == Mark::station ? "bench.edge-from-station"
+                                           : "bench.edge-from-mark",
+                 {arg::name(r.name), arg::tape(off), arg::name(towards)});
 }
 
 /// Where a tape squarely to the rim meets it: the shortest of many nearly equal lengths is a matter of the mesh, so the
@@ -228,14 +263,11 @@ std::optional<AlongAndIn> along_edge_and_in(const BenchHalf& half, const OverFac
   const auto r = std::min_element(known.begin(), known.end(), [&](const Reference& a, const Reference& b) {
     return (a.at - in->tape.at).squaredNorm() < (b.at - in->tape.at).squaredNorm();
   });
-  TapeLine edge{Message("bench.place-edge-nearest", {arg::message(named(*r))}),
-                0,
-                {},
-                Way::along_edge,
-                along_rim(half.face, face, r->at, in->tape.at)};
-  if (edge.line.size() < 2) return std::nullopt;  // it leaves the rim of an island, or right beside
-  edge.at = edge.line.front(), edge.distance = length_of(edge.line);
-  return AlongAndIn{std::move(edge), std::move(in->tape)};
+  AlongRim way = along_rim(half.face, face, r->at, in->tape.at);
+  if (way.line.size() < 2) return std::nullopt;  // it leaves the rim of an island, or right beside
+  const double off = (way.line.front() - r->at).norm() - r->radius, far = length_of(way.line);
+  TapeLine edge{edge_start(*r, off, sets_out(way)), far, way.line.front(), Way::along_edge, std::move(way.line)};
+  return AlongAndIn{std::move(edge), std::move(in->tape), std::max(0.0, off)};
 }
 
 }  // namespace gapfront::correct

@@ -29,6 +29,7 @@ std::vector<TapeMeasure> edge_measures(const BenchHalf&, const OverFace&, int no
 /// The way to a place of which no pair of those is sure: along the edge of the moulding face, then squarely in.
 struct AlongAndIn {
   TapeLine along, in;
+  double off;  ///< mm, from what stands on the tool to where the first begins
 };
 /// Nothing where the face has no way in, or the edge no way along.
 std::optional<AlongAndIn> along_edge_and_in(const BenchHalf&, const OverFace&, const std::vector<Reference>& known,

@@ -1,6 +1,7 @@
 #include "job/toml_text.hpp"
 
 #include <algorithm>
+#include <optional>
 #include <string>
 #include <string_view>
 
@@ -20,6 +21,8 @@ class Walk {
     if (text_.starts_with(kByteOrderMark)) at_ = kByteOrderMark.size();
   }
   int line() const { return line_; }
+  /// The line on which a text begins that has no end.
+  std::optional<int> unclosed() const { return unclosed_; }
   /// The next character outside quotes and remarks; a string as its first quote. False: there is none.
   bool next(char& c) {
     if (at_ >= text_.size()) return false;
@@ -38,22 +41,25 @@ class Walk {
   void skip_string(char quote) {
     const std::string three(3, quote);
     const bool lines = text_.substr(at_, 3) == three;
+    const int begun = line_;
     at_ += lines ? 3 : 1;
     while (at_ < text_.size()) {
-      if (!lines && text_[at_] == '\n') return;  // it lacks its end; the library says so
+      if (!lines && text_[at_] == '\n') break;
       if (lines ? text_.substr(at_, 3) == three : text_[at_] == quote) {
         at_ += lines ? 3 : 1;
         while (lines && at_ < text_.size() && text_[at_] == quote) ++at_;  // quotes that end the text itself
         return;
       }
       if (quote == '"' && text_[at_] == '\\') pass();
-      if (at_ < text_.size()) pass();
+      if (at_ < text_.size() && (lines || text_[at_] != '\n')) pass();
     }
+    if (!unclosed_) unclosed_ = begun;
   }
 
   std::string_view text_;
   std::size_t at_ = 0;
   int line_ = 1;
+  std::optional<int> unclosed_;
 };
 
 }  // namespace
@@ -66,6 +72,9 @@ void refuse_text_that_harms(const std::string& text, const std::filesystem::path
     throw Error(Fault::input, file.string() + ":" + std::to_string(walk.line()) + ": " + why);
   };
   for (char c = 0; walk.next(c);) {
+    if (walk.unclosed())
+      throw Error(Fault::input, file.string() + ":" + std::to_string(*walk.unclosed()) +
+                                    ": the text that begins in this line has no closing quote; add it, name = \"…\"");
     if (static_cast<unsigned char>(c) > 0x7F)
       refuse(
           "a character beyond ASCII stands outside quotes (a blank from a web page looks like any other); put text "

@@ -176,9 +176,21 @@ std::vector<int> spread_out(const std::vector<std::vector<int>>& near, const std
   return of;
 }
 
+/// Length of the edges between the nodes of a band, mean: a sheet is finer in tight radii, and its bends are smeared
+/// less.
+double edge_of(const Sheet& s, const std::vector<std::vector<int>>& near, const std::vector<int>& of) {
+  double sum = 0;
+  int edges = 0;
+  for (std::size_t i = 0; i < s.size(); ++i)
+    for (const int j : near[i])
+      if (of[i] >= 0 && of[std::size_t(j)] >= 0)
+        sum += (s.mesh.points[i] - s.mesh.points[std::size_t(j)]).norm(), ++edges;
+  return edges > 0 ? sum / edges : s.edge_p50;
+}
+
 /// What a row of pieces is: turn from the sum of the bends across it, radius from how wide they lie.
 FoundRadius radius_of(const Sheet& s, const std::vector<Piece>& pieces, const std::vector<int>& row, bool closed,
-                      const std::vector<int>& of, const std::vector<Eigen::Matrix3d>& bends, double sign) {
+                      const std::vector<int>& of, const std::vector<Eigen::Matrix3d>& bends, double edge, double sign) {
   FoundRadius out;
   out.closed = closed;
   for (const int k : row) out.path.push_back(pieces[k].middle);
@@ -202,9 +214,9 @@ FoundRadius radius_of(const Sheet& s, const std::vector<Piece>& pieces, const st
   out.turn = std::min(std::max(0.0, turn) / std::max(out.length, 1e-9), 0.95 * M_PI);
   // Of an even bend over the turn θ the places lie r sin φ beside the middle: r² (1/2 − sin θ/(2 θ)) in the mean
   // square.
-  const double smear = std::pow(kSmear * s.edge_p50, 2), shape = 0.5 - std::sin(out.turn) / (2 * out.turn + 1e-300);
-  out.radius = std::sqrt(std::max(square - smear, std::pow(kLeast * s.edge_p50, 2)) / std::max(shape, 1e-12));
-  out.resolved = out.radius * out.turn >= kResolved * s.edge_p50;
+  const double smear = std::pow(kSmear * edge, 2), shape = 0.5 - std::sin(out.turn) / (2 * out.turn + 1e-300);
+  out.radius = std::sqrt(std::max(square - smear, std::pow(kLeast * edge, 2)) / std::max(shape, 1e-12));
+  out.resolved = out.radius * out.turn >= kResolved * edge;
   return out;
 }
 
@@ -241,7 +253,7 @@ std::vector<FoundRadius> find_radii(const Sheet& s, const std::vector<double>& g
       const auto pieces = pieces_of(s, near, bent[side], part[side], first);
       for (const auto& [row, closed] : rows_of(pieces)) {
         const auto of = spread_out(near, pieces, row, part[1 - side], n);
-        FoundRadius r = radius_of(s, pieces, row, closed, of, bends, side ? -1 : 1);
+        FoundRadius r = radius_of(s, pieces, row, closed, of, bends, edge_of(s, near, of), side ? -1 : 1);
         if (r.path.size() < 2 || r.length < kShortest * s.edge_p50 || r.turn < search.least_turn) continue;
         r.lower = side == 0;
         double mean = 0, area = 0;

@@ -75,7 +75,8 @@ perimeter = true
   t += "# at = " + place(ports.feed) + "\n# radius = \"" + number(ports.radius, 1) + " mm\"\n" + R"([[flow.vent]]
 name = "centre vent"
 )";
-  t += "at = " + place(ports.vent) + "  # in the middle of the lower face (your place)\nradius = \"" + number(ports.radius, 1) + " mm\"\n" +
+  t += "at = " + place(ports.vent) + "  # in the middle of the lower face (your place)\nradius = \"" +
+       number(ports.radius, 1) + " mm\"\n" +
        R"(# bleed = "5 s"                # resin let through before the vent is shut
 # closed_at = "4 min"          # closed by hand then, whatever has come
 

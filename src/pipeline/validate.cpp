@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <limits>
 #include <set>
+#include <sstream>
 
 #include "gapfront/check.hpp"
 #include "gapfront/error.hpp"
@@ -98,16 +99,48 @@ void check_seal_shape(const Job& job) {
                                       "; give the corners in their order round the cavity");
 }
 
+/// The first line of a section of the job file that names a file; 0: it is not found.
+int line_naming(const std::string& text, const std::string& section, const std::string& name) {
+  std::istringstream in(text);
+  bool within = false;
+  int number = 0;
+  for (std::string line; std::getline(in, line);) {
+    ++number;
+    const std::size_t begin = std::min(line.find_first_not_of(" \t"), line.size());
+    if (line[begin] == '#') continue;
+    if (line[begin] == '[') {
+      const std::string header = line.substr(std::min(line.find_first_not_of(" \t[", begin), line.size()));
+      within = header.starts_with(section + "]") || header.starts_with(section + ".");
+    } else if (within && line.find(name) != std::string::npos) {
+      return number;
+    }
+  }
+  return 0;
+}
+
+/// A fault of a file that the job names is told with the place where it is named.
+template <class Check>
+void where_named(const Job& job, const std::string& section, const std::filesystem::path& file, Check check) {
+  try {
+    check(file);
+  } catch (const Error& e) {
+    if (job.text.empty()) throw;
+    const int line = line_naming(job.text, section, file.filename().string());
+    const std::string what =
+        job.file.string() + (line ? ":" + std::to_string(line) : "") + ": [" + section + "] " + e.what();
+    throw Error(e.fault, what);
+  }
+}
+
 /// In the order in which they would be missed.
 void check_files(const Job& job) {
   for (const HalfInput* half : {&job.lower, &job.upper}) {
-    if (half == &job.upper && by_readings_alone(job))
-      check_input_file(half->file);
-    else
-      check_scan_file(half->file);
+    const std::string name = half == &job.upper ? "upper" : "lower";
+    where_named(job, name, half->file,
+                half == &job.upper && by_readings_alone(job) ? check_input_file : check_scan_file);
     for (const PatchInput& p : half->more) {
-      check_scan_file(p.file);
-      if (!p.pose.empty()) check_input_file(p.pose);
+      where_named(job, name, p.file, check_scan_file);
+      if (!p.pose.empty()) where_named(job, name, p.pose, check_input_file);
     }
     // Without directions a tip is taken off against the other half, which patches of one half are not.
     if (!half->more.empty() && half->read.tip_radius > 0)
@@ -120,10 +153,10 @@ void check_files(const Job& job) {
     throw Error(Fault::input, "the same scan is given for both halves (" + job.lower.file.string() + " and " +
                                   job.upper.file.string() + "); name the scan of each half in [lower] and [upper]");
   for (const auto& file : {job.nominal_lower, job.nominal_upper})
-    if (!file.empty()) check_input_file(file);
+    if (!file.empty()) where_named(job, "align", file, check_input_file);
   for (const auto& file : {job.sheet_mesh, job.painted, job.thickness, job.surface_lower, job.surface_upper})
-    if (file) check_input_file(file->file);
-  if (!job.photo.empty()) job::read_photo(job.photo);
+    if (file) where_named(job, "cavity", file->file, check_input_file);
+  if (!job.photo.empty()) where_named(job, "job", job.photo, job::read_photo);
 }
 
 /// Settings of two sections that need each other; within a section its own stage knows.

@@ -14,6 +14,7 @@
 
 #include "core/sha256.hpp"
 #include "gapfront/error.hpp"
+#include "gapfront/pages.hpp"
 #include "gapfront/report.hpp"
 
 namespace gapfront::report {
@@ -101,6 +102,20 @@ std::map<std::string, std::string> listed(const fs::path& folder) {
   return out;
 }
 
+std::string list_of(const std::map<std::string, std::string>& sums) {
+  std::string out;
+  for (const auto& [name, sum] : sums) out += sum + "  " + name + "\n";
+  return out;
+}
+
+/// A result of this program, by how its file begins.
+bool holds_result(const fs::path& folder) {
+  std::ifstream in(folder / "result.json", std::ios::binary);
+  std::string begin(60, '\0');
+  in.read(begin.data(), static_cast<std::streamsize>(begin.size()));
+  return begin.find("\"format\": \"gapfront result\"") != std::string::npos;
+}
+
 /// What a run that was killed or ran out of space has left of these files. Under the lock nobody else is writing.
 void sweep(const fs::path& folder, const FileSet& files) {
   std::error_code fault;
@@ -123,16 +138,45 @@ void write_set(const fs::path& folder, const FileSet& files, const std::vector<s
     throw Error(Fault::input, folder.string() + ": the report folder cannot be made (" + fault.message() +
                                   "); choose another with --output");
   const FolderLock lock(folder);
+  std::vector<std::string> names = gone;
+  for (const auto& [name, text] : files) names.push_back(name);
+  refuse_foreign(folder, names);
   sweep(folder, files);
   auto sums = listed(folder);
+  // What is new is in the list before it is there, by a checksum that no file has: a set that is cut off stays the
+  // program's own, and does not agree with its list.
+  const std::size_t known = sums.size();
+  for (const auto& [name, text] : files) sums.emplace(name, std::string(64, '0'));
+  if (sums.size() > known) replace_files(folder, {{kChecksums, list_of(sums)}});
   for (const std::string& name : gone) sums.erase(name);
   for (const auto& [name, text] : files) sums[name] = sha256(text);
   FileSet all = files;
-  std::string list;
-  for (const auto& [name, sum] : sums) list += sum + "  " + name + "\n";
-  all.push_back({kChecksums, list});  // the last: a set that was cut off half-way does not agree with its list
+  all.push_back({kChecksums, list_of(sums)});  // the last: a set that was cut off half-way does not agree with its list
   replace_files(folder, all);
   for (const std::string& name : gone) fs::remove(folder / name, fault);
+}
+
+std::vector<std::string> foreign_files(const fs::path& folder, const std::vector<std::string>& names) {
+  std::vector<std::string> out;
+  std::error_code fault;
+  const auto sums = listed(folder);
+  if (sums.empty() && holds_result(folder)) return out;
+  for (const std::string& name : names) {
+    // A page's PDF is made of it later.
+    const fs::path page = fs::path(name).replace_extension(".html");
+    const bool ours = sums.count(name) > 0 || (name.ends_with(".pdf") && sums.count(page.string()) > 0);
+    if (!ours && fs::exists(fs::symlink_status(folder / name, fault))) out.push_back(name);
+  }
+  return out;
+}
+
+void refuse_foreign(const fs::path& folder, const std::vector<std::string>& names) {
+  const auto foreign = foreign_files(folder, names);
+  if (!foreign.empty())
+    throw Error(Fault::input,
+                (folder / foreign.front()).string() +
+                    ": is not a file that gapfront wrote there, and would be overwritten or removed; move "
+                    "it away, or choose another folder with --output");
 }
 
 std::vector<std::string> changed_files(const fs::path& folder) {

@@ -14,7 +14,7 @@ namespace {
 
 constexpr std::size_t kMostRegions = 4, kMostAir = 3;  // more numbers than a hand has fingers are not taken in at once
 constexpr int kPlanWidth = 760, kPlanHeight = 450;     // pixels; with the bar below it fits beside the verdict on 900
-constexpr int kBarHeight = 92;
+constexpr int kBarHeight = 96;
 constexpr double kNameFont = 22;  // room that names are given, pixels: as large as letters are on a phone
 
 /// The node inside an outline (none: anywhere) that deviates most, to the side that counts; −1: none is measured.
@@ -41,17 +41,37 @@ void keep_free(Labels& labels, const Vec2& at, double r) {
   labels.keep_off(at - Vec2::Constant(r), at + Vec2::Constant(r));
 }
 
-/// A name beside a mark of that size, on the first of four sides where nothing stands yet; `html`: as it is written.
+/// Centres for a name beside a mark: its four sides, then its corners; then farther off, where a line leads to it.
+std::vector<Vec2> centres_off(const Vec2& mark, double r, const Vec2& size) {
+  std::vector<Vec2> out;
+  for (const double far : {0.0, 24.0, 48.0}) {
+    const double dx = r + 5 + far + 0.5 * size.x(), dy = r + 3 + far + 0.5 * size.y();
+    for (const auto& [x, y] : {std::pair(1, 0), std::pair(-1, 0), std::pair(0, -1), std::pair(0, 1), std::pair(1, -1),
+                               std::pair(-1, -1), std::pair(1, 1), std::pair(-1, 1)})
+      out.push_back(mark + Vec2(x * dx, y * dy));
+  }
+  return out;
+}
+
+/// A name beside a mark of that size, at the first of these places where nothing stands yet; `html`: as it is written.
 std::string name_beside(Labels& labels, const Vec2& mark, double r, const std::string& html, const std::string& words,
                         const char* style = "") {
   const Vec2 size = size_of(words, kNameFont);
-  const double dx = r + 5 + 0.5 * size.x(), dy = r + 3 + 0.5 * size.y();
-  const auto at = labels.place({mark + Vec2(dx, 0), mark - Vec2(dx, 0), mark - Vec2(0, dy), mark + Vec2(0, dy)}, size);
+  const auto at = labels.place(centres_off(mark, r, size), size);
   if (!at) return "";  // no room: the mark stands by itself
   // Letters are smaller on a large screen than the room that is kept: the end at the mark stays there.
-  const int side = std::abs(at->y() - mark.y()) > 1 ? 0 : at->x() > mark.x() ? 1 : -1;
-  return "<text translate=\"no\" class=\"lab " + std::string(style) + "\" x=\"" + fixed(mark.x() + side * (r + 5)) +
-         "\" y=\"" + fixed(at->y() + 0.3 * kNameFont) + "\" text-anchor=\"" +
+  const int side = std::abs(at->x() - mark.x()) < 1 ? 0 : at->x() > mark.x() ? 1 : -1;
+  const double x = at->x() - 0.5 * side * size.x();
+  // To the middle of the letters' end, or to their upper or lower side.
+  const Vec2 end(x - 2.0 * side, side ? at->y() : at->y() + (at->y() > mark.y() ? -0.4 : 0.4) * kNameFont);
+  const Vec2 way = end - mark;
+  const std::string leads = way.norm() < r + 20
+                                ? ""
+                                : "<path class=\"leads\" d=\"M" + fixed(mark.x() + r / way.norm() * way.x()) + " " +
+                                      fixed(mark.y() + r / way.norm() * way.y()) + "L" + fixed(end.x()) + " " +
+                                      fixed(end.y()) + "\"/>";
+  return leads + "<text translate=\"no\" class=\"lab " + std::string(style) + "\" x=\"" + fixed(x) + "\" y=\"" +
+         fixed(at->y() + 0.3 * kNameFont) + "\" text-anchor=\"" +
          (side == 0  ? "middle"
           : side > 0 ? "start"
                      : "end") +
@@ -105,11 +125,21 @@ std::vector<const Correction*> unnumbered_work(const Inspection& r) {
   return out;
 }
 
-/// Ports, balls, stations and places of work, with their names.
+struct Named {
+  Vec2 at;
+  double size;  ///< of its mark
+  std::string words;
+};
+
+double mouth_size(double radius, const View& v) { return std::max(5.0, radius * v.px_per_mm); }
+
+/// Ports, balls, stations and places of work, with their names; between them the section's line, which no name may
+/// lie under.
 std::string tool_marks(const Inspection& r, const View& v, Labels& labels) {
-  std::string out, names;
+  std::string out;
+  std::vector<Named> named;
   const auto name = [&](const Vec3& at, double size, const std::string& words) {
-    names += name_beside(labels, {v.x(at), v.y(at)}, size, escape(words), words, "minor");
+    named.push_back({{v.x(at), v.y(at)}, size, words});
   };
   for (const Inlet& i : r.job.flow.inlets) {
     // It lies along the seal, whose line stays in sight.
@@ -118,12 +148,12 @@ std::string tool_marks(const Inspection& r, const View& v, Labels& labels) {
              line_path(r.job.sheet.seal, v, true) + "\"/>";
     if (i.perimeter || i.path.empty()) continue;
     out += port(v, i.path, i.radius, "inlet");
-    name(middle_along(i.path), std::max(5.0, i.radius * v.px_per_mm), i.name);
+    name(middle_along(i.path), mouth_size(i.radius, v), i.name);
   }
   for (const Vent& o : r.job.flow.vents) {
     if (o.path.empty()) continue;
     out += port(v, o.path, o.radius, "outlet");
-    name(middle_along(o.path), std::max(5.0, o.radius * v.px_per_mm), o.name);
+    name(middle_along(o.path), mouth_size(o.radius, v), o.name);
   }
   for (const Reference& f : r.plan.references) {
     const double x = v.x(f.at), y = v.y(f.at), size = mark_size(f, v);
@@ -138,16 +168,21 @@ std::string tool_marks(const Inspection& r, const View& v, Labels& labels) {
     name(f.at, size, f.name);
   }
   std::vector<Vec3> worked;
+  std::vector<Named> work;
   for (const Correction* c : unnumbered_work(r)) {
     // Several at one vent stand side by side.
     const auto there =
         std::count_if(worked.begin(), worked.end(), [&](const Vec3& p) { return (p - c->centre).norm() < 1; });
     worked.push_back(c->centre);
-    out += "<a href=\"#" + row_id(c->name) + "\"><path class=\"work-mark\" d=\"M" +
-           fixed(v.x(c->centre) + 16.0 * double(there)) + " " + fixed(v.y(c->centre) - 8) + "l8 8l-8 8l-8 -8Z\"/></a>";
-    name(c->centre, 8, c->name);
+    const Vec2 at(v.x(c->centre) + 16.0 * double(there), v.y(c->centre));
+    out += "<a href=\"#" + row_id(c->name) + "\"><path class=\"work-mark\" d=\"M" + fixed(at.x()) + " " +
+           fixed(at.y() - 8) + "l8 8l-8 8l-8 -8Z\"/></a>";
+    work.push_back({at, 8, c->name});
   }
-  return out + names;
+  named.insert(named.begin(), work.begin(), work.end());  // what is to be done is named first
+  out += "<g id=\"cut-line\"></g>";
+  for (const Named& n : named) out += name_beside(labels, n.at, n.size, escape(n.words), n.words, "minor");
+  return out;
 }
 
 std::string gap_words(const NumberedPlace& p, const Voice& v) {
@@ -220,7 +255,7 @@ std::string lying_bar(const Inspection& r, const Field& f, const View& v, const 
 /// How long things are, and which way the map lies.
 std::string map_scale(const View& v, const Voice& voice) {
   const double unit = mm_per_unit(voice.units), mm = round_step(0.15 * v.width / v.px_per_mm / unit) * unit;
-  const double y = v.height + kBarHeight - 8.0, w = mm * v.px_per_mm, x = v.width - 58.0;
+  const double y = v.height + kBarHeight - 12.0, w = mm * v.px_per_mm, x = v.width - 58.0;
   return "<path class=\"bar\" d=\"M8 " + fixed(y - 5) + "v10M8 " + fixed(y) + "h" + fixed(w) + "m0 -5v10\"/>" +
          plain_label(8, y - 10, fixed(mm / unit, mm / unit < 1 ? 2 : 0, voice) + " " + length_unit(voice.units)) +
          "<path class=\"bar axis\" d=\"M" + fixed(x) + " " + fixed(y) + "h30l-6 -4m6 4l-6 4M" + fixed(x) + " " +
@@ -255,7 +290,8 @@ std::string key(const Inspection& r, const Voice& v) {
               "page.not-measured") +
          item(!r.job.sheet.seal.empty(), "<path class=\"seal\" d=\"M1 7h20\"/>",
               r.seal.source == SealOrigin::Source::proposed ? "setup.proposed-seal-line" : "overview.seal-line") +
-         "</ul>";
+         "<li id=\"cut-key\" hidden>" + key_mark("<path class=\"cut\" d=\"M1 7h20\"/>") + told(v, "overview.section") +
+         "</li></ul>";
 }
 
 }  // namespace
@@ -335,7 +371,14 @@ std::string overview_map(const Inspection& r, const std::vector<NumberedPlace>& 
   for (const Reference& o : r.plan.references) keep_free(labels, {v.x(o.at), v.y(o.at)}, mark_size(o, v));
   for (const NumberedPlace& p : places) keep_free(labels, {v.x(p.at), v.y(p.at)}, 15);
   for (const Correction* c : unnumbered_work(r)) keep_free(labels, {v.x(c->centre), v.y(c->centre)}, 8);
-  for (const Inlet& i : r.job.flow.inlets) keep_free_along(i.path, 5, v, labels);
+  for (const Inlet& i : r.job.flow.inlets) {
+    keep_free_along(i.path, 5, v, labels);
+    if (i.path.size() == 1) keep_free(labels, {v.x(i.path[0]), v.y(i.path[0])}, mouth_size(i.radius, v));
+  }
+  for (const Vent& o : r.job.flow.vents)
+    if (o.path.size() == 1) keep_free(labels, {v.x(o.path[0]), v.y(o.path[0])}, mouth_size(o.radius, v));
+  for (const DeviationRegion& g : r.verdict.regions)
+    if (auto line = g.outline; !line.empty()) line.push_back(line.front()), keep_free_along(line, 3, v, labels);
   if (auto rim = r.job.sheet.seal; !rim.empty()) rim.push_back(rim.front()), keep_free_along(rim, 5, v, labels);
   std::string inside = "<image width=\"" + std::to_string(v.width) + "\" height=\"" + std::to_string(v.height) +
                        "\" href=\"" + png_data_uri(rasterise(r.sheet.mesh, v, paint), v.width, v.height) + "\"/>";
@@ -343,8 +386,8 @@ std::string overview_map(const Inspection& r, const std::vector<NumberedPlace>& 
     inside += "<path class=\"out halo\" d=\"" + line_path(g.outline, v, true) + "\"/><path class=\"out\" d=\"" +
               line_path(g.outline, v, true) + "\"/>";
   const std::string found = numbers(places, v, voice, labels);  // they choose their room first, and lie on top
-  inside += seal_path(r, v) + tool_marks(r, v, labels) + "<g id=\"cut-line\"></g>" + found + "<g id=\"spot\"></g>" +
-            map_scale(v, voice) + lying_bar(r, f, v, voice);
+  inside += seal_path(r, v) + tool_marks(r, v, labels) + found + "<g id=\"spot\"></g>" + map_scale(v, voice) +
+            lying_bar(r, f, v, voice);
   return "<figure class=\"map overview\" id=\"overview\"><svg viewBox=\"0 0 " + std::to_string(v.width) + " " +
          std::to_string(v.height + kBarHeight) + "\" data-view=\"" + fixed(v.px_per_mm, 6) + " " + fixed(v.x0, 4) +
          " " + fixed(v.y0, 4) + "\" role=\"group\" aria-label=\"" + told(voice, "overview.what-it-shows") + "\">" +

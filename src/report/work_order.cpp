@@ -47,7 +47,9 @@ ol li { margin: .15rem 0; }
   .work p, .work table, .work ul, .work ol { margin-top: .3rem; margin-bottom: .3rem; }
   .work .sketch svg { max-height: 5.2cm; }
   table, figcaption { font-size: 8pt; }
-  .do { min-width: 9cm; }
+  .stacks { width: 100%; }
+  .do { min-width: 5cm; }
+  td .done { min-width: 2.4cm; }  /* all columns fit on A4, the one that is signed as well */
   .work th, .work td { padding-top: .12rem; padding-bottom: .12rem; }
   .blank { height: .8rem; }
   .sign { margin-top: .4rem; }

@@ -3,10 +3,39 @@
 #include <utility>
 #include <vector>
 
+#include "gapfront/pages.hpp"
 #include "gapfront/report.hpp"
 #include "report/made_apart.hpp"
 
 namespace gapfront::report {
+namespace {
+
+/// Made of the chosen corrections: there are more or fewer of them from run to run.
+bool is_work(const std::string& name) {
+  return name == "work-order.html" || name == "work-order.pdf" || name == "templates.pdf" ||
+         name == "depth-stops.csv" ||
+         (name.starts_with("template-C") && (name.ends_with(".svg") || name.ends_with(".dxf")));
+}
+
+std::vector<std::string> names_in(const std::filesystem::path& folder) {
+  std::vector<std::string> out;
+  std::error_code fault;
+  for (const auto& entry : std::filesystem::directory_iterator(folder, fault))
+    out.push_back(entry.path().filename().string());
+  std::sort(out.begin(), out.end());
+  return out;
+}
+
+}  // namespace
+
+std::vector<std::string> report_names(const std::filesystem::path& folder) {
+  std::vector<std::string> out;
+  for (const std::string& name : names_in(folder))
+    if (is_work(name) || name == "result.json" || name == "report.html" || name == "corrections.csv" ||
+        name == "sheet.ply" || name == "sheet.pcd" || name == "sheet.vtu")
+      out.push_back(name);
+  return out;
+}
 
 FileSet report_files(const Inspection& r) {
   const std::string json = result_json(r);
@@ -23,15 +52,9 @@ FileSet report_files(const Inspection& r) {
 
 void write_report(const FileSet& files, const std::filesystem::path& folder) {
   std::vector<std::string> gone;
-  std::error_code fault;
-  for (const auto& entry : std::filesystem::directory_iterator(folder, fault)) {
-    const std::string name = entry.path().filename().string();
-    const bool ours = name == "work-order.html" || name == "work-order.pdf" || name == "templates.pdf" ||
-                      name == "depth-stops.csv" ||
-                      (name.starts_with("template-C") && (name.ends_with(".svg") || name.ends_with(".dxf")));
-    if (ours && std::none_of(files.begin(), files.end(), [&](const auto& f) { return f.first == name; }))
+  for (const std::string& name : names_in(folder))
+    if (is_work(name) && std::none_of(files.begin(), files.end(), [&](const auto& f) { return f.first == name; }))
       gone.push_back(name);
-  }
   write_set(folder, files, gone);
 }
 

@@ -160,6 +160,12 @@ struct Tool {
   }
 };
 
+Vec3 side_of(const std::string& name) {
+  if (name == "+x") return Vec3::UnitX();
+  if (name == "−x") return -Vec3::UnitX();
+  return name == "+y" ? Vec3(Vec3::UnitY()) : Vec3(-Vec3::UnitY());
+}
+
 /// Along the seal line to the foot, then squarely in: on these dishes that line stays upright over its plan, but for
 /// the rib.
 Vec3 walk(const Tool& tool, const correct::Finding& f) {
@@ -177,14 +183,19 @@ Vec3 walk(const Tool& tool, const correct::Finding& f) {
                                              }) -
                             fine.begin());
   };
-  const std::string name = say(f.tape[0].from).substr(std::string("the place of the edge nearest to ").size());
+  const std::string told = say(f.tape[0].from), begins = "the place of the edge nearest to ";
+  REQUIRE(told.substr(0, begins.size()) == begins);
+  const std::string name = told.substr(begins.size(), told.find(" (") - begins.size());
   Vec3 from = Vec3::Zero();
+  double radius = 0;
   for (const auto& r : tool.known)
-    if (said(r) == name) from = r.at;
+    if (said(r) == name) from = r.at, radius = r.radius;
   const int n = static_cast<int>(fine.size());
   int k = nearest(from);
-  // The sketch shows the way round: towards where the tape's drawn line goes.
-  const int way = (nearest(f.tape[0].line[f.tape[0].line.size() / 2]) - k + n) % n <= n / 2 ? 1 : -1;
+  CHECK(std::stod(told.substr(told.find(" (") + 2)) == Approx((fine[k] - from).norm() - radius).margin(1.5));
+  // The way round is the one that sets out as it is told.
+  const Vec3 sets_out = side_of(told.substr(told.find(" tool ") + 6));
+  const int way = (fine[(k + 40) % n] - fine[(k - 40 + n) % n]).dot(sets_out) > 0 ? 1 : -1;
   for (double left = std::round(f.tape[0].distance); left > 0; k = (k + way + n) % n)
     left -= (fine[(k + way + n) % n] - fine[k]).norm();
   const Vec3 along = (fine[(k + 40) % n] - fine[(k - 40 + n) % n]).normalized();
@@ -204,12 +215,6 @@ synth::Mold deep() {
   synth::Mold m = synth::make_mold();
   m.shape.depth = 80, m.shape.draft_deg = 12, m.shape.rib_height = 0.01;
   return m;
-}
-
-Vec3 side_of(const std::string& name) {
-  if (name == "+x") return Vec3::UnitX();
-  if (name == "−x") return -Vec3::UnitX();
-  return name == "+y" ? Vec3(Vec3::UnitY()) : Vec3(-Vec3::UnitY());
 }
 
 }  // namespace

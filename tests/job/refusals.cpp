@@ -134,6 +134,13 @@ TEST_CASE("A probe's tip radius is read, and must be above nothing") {
   refused("file = \"lower.ply\"", "file = \"lower.ply\"\ntip_radius = \"0 mm\"", "a.toml:3", "tip_radius");
 }
 
+TEST_CASE("A closing quote that is missing is named with its line") {
+  CHECK_THAT(complaint("[job]\nname = \"a\nunits = \"mm\"\n"),
+             Catch::Contains("a.toml:2") && Catch::Contains("no closing quote"));
+  CHECK_THAT(complaint("[job]\nunits = \"mm\"\nnote = \"\"\"a\nb"),
+             Catch::Contains("a.toml:3") && Catch::Contains("no closing quote"));
+}
+
 TEST_CASE("Text that is not TOML is refused with the line") {
   CHECK_THAT(complaint("[lower]\nfile = lower.ply\n"), Catch::Contains("a.toml:2"));
 }

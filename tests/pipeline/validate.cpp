@@ -105,6 +105,14 @@ TEST_CASE("Each stage's refusal of its settings comes before a scan is read") {
   broken([](Job& j) { j.language = "la"; }, "[report] language \"la\" is unknown");
 }
 
+TEST_CASE("A file that is not there is named with the line of the job that names it") {
+  const Sound s;
+  Job job = s.job;
+  job.upper.file = s.bench.path("nowhere.xyz");
+  job.text = "# upper = nowhere.xyz\n[lower]\nfile = \"nowhere.xyz\"\n[upper]\nfile = \"nowhere.xyz\"\n";
+  refused_early(job, ":5: [upper] " + job.upper.file.string() + ": no such file");
+}
+
 TEST_CASE("A file that is not there is named before a scan is read, and so is one scan given for both halves") {
   const Sound s;
   const auto missing = s.bench.path("nowhere.stl");

@@ -14,6 +14,7 @@
 #include <thread>
 
 #include "../random.hpp"
+#include "gapfront/pages.hpp"
 #include "gapfront/report.hpp"
 
 using namespace gapfront;
@@ -61,6 +62,34 @@ TEST_CASE("What a killed run has left is swept by the next, and nothing else is"
   std::set<std::string> names;
   for (const auto& e : fs::directory_iterator(folder.path)) names.insert(e.path().filename());
   CHECK(names == std::set<std::string>{".notes.part-1", "a.json", "b.html", "checksums.sha256"});
+}
+
+TEST_CASE("A file that no run has put there is neither overwritten nor removed, and named") {
+  const SetFolder folder;
+  std::ofstream(folder.path / "b.html") << "somebody's";
+  CHECK_THROWS_WITH(report::write_set(folder.path, set_of("one")),
+                    Catch::Contains("b.html: is not a file that gapfront wrote there"));
+  CHECK(folder.read("b.html") == "somebody's");
+  CHECK(!fs::exists(folder.path / "a.json"));
+  fs::remove(folder.path / "b.html");
+  report::write_set(folder.path, set_of("one"));
+  report::write_set(folder.path, set_of("two"));
+  CHECK(folder.read("b.html") == "b of two");
+  std::ofstream(folder.path / "template-C7.svg") << "somebody's";
+  CHECK(report::report_names(folder.path) == std::vector<std::string>{"template-C7.svg"});
+  CHECK_THROWS_WITH(report::write_report(set_of("three"), folder.path), Catch::Contains("template-C7.svg: is not"));
+  CHECK(folder.read("template-C7.svg") == "somebody's");
+}
+
+TEST_CASE("The folder of a program that wrote no list of checksums is written anew, as is the PDF of a page") {
+  const SetFolder folder;
+  std::ofstream(folder.path / "result.json") << "{\n \"format\": \"gapfront result\",\n";
+  std::ofstream(folder.path / "b.html") << "of an earlier program";
+  report::write_set(folder.path, set_of("one"));
+  std::ofstream(folder.path / "b.pdf") << "b";
+  report::write_set(folder.path, set_of("two"), {"b.pdf"});
+  CHECK(folder.read("b.html") == "b of two");
+  CHECK(!fs::exists(folder.path / "b.pdf"));
 }
 
 TEST_CASE("A second run waits until the first has written") {

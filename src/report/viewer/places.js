@@ -9,12 +9,16 @@ function nearestNode(data, p) {
 }
 const nodePlace = (data, i) => [data.at[3 * i], data.at[3 * i + 1], data.at[3 * i + 2]];
 
-// Where the section lies at first: through the place that deviates most, across the long side of what deviates there.
+// Where the section lies at first: through the place that decides, which is provably outside and farthest beyond its
+// limit; where none is, through the one that deviates most. Across the long side of what deviates there.
 function worstCut(data) {
-  const f = data.by.deviation_mm;
+  const f = data.by.deviation_mm, { gap_mm: gap, limit_low_mm: low, limit_high_mm: high, conformity } = data.by;
   let worst = -1, most = -1;
-  for (let i = 0; i < data.nodes; i++) if (Math.abs(value(f, i)) > most) most = Math.abs(value(f, i)), worst = i;
+  const look = (by, among) => { for (let i = 0; i < data.nodes; i++) if (among(i) && by(i) > most) most = by(i), worst = i; };
+  look(i => Math.max(value(gap, i) - value(high, i), value(low, i) - value(gap, i)), i => value(conformity, i) === 2);
+  if (worst < 0) look(i => Math.abs(value(f, i)), () => true);
   if (worst < 0) return { node: 0, angle: 0 };
+  most = Math.abs(value(f, worst));
   // The long side from second moments in plan, weighted by how far beyond half of the most.
   let sum = 0, x = 0, y = 0, xx = 0, xy = 0, yy = 0;
   for (let i = 0; i < data.nodes; i++) {
@@ -39,6 +43,7 @@ function overviewMarks() {
     cut(pieces) {
       const line = pieces.map(piece => piece.map((p, i) => (i ? "L" : "M") + on(p.place).map(v => v.toFixed(1)).join(" ")).join("")).join("");
       const ends = pieces.length ? [["A", pieces[0][0].place], ["B", pieces[pieces.length - 1].slice(-1)[0].place]] : [];
+      document.getElementById("cut-key").hidden = false;
       svg.querySelector("#cut-line").replaceChildren(svgNode("path", { class: "out halo", d: line }), svgNode("path", { class: "cut", d: line }),
         ...ends.map(([name, p], k) => { const [x, y] = on(p); return svgNode("text", { class: "lab end", x: x + (k ? 8 : -8), y: y + 6, "text-anchor": k ? "start" : "end" }, name); }));
     }

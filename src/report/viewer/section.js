@@ -114,8 +114,14 @@ function drawSection(data, found, holder, caption) {
   holder.append(svg);
   // As many digits as U leaves: of 0.03 mm the hundredths.
   const spoken = v => `${spell(v / unit, Math.max(0, f.decimals - 1))} ${data.length_unit}`;
-  const shareIn = 100 * all.filter(p => p.gap_mm >= p.limit_low_mm && p.gap_mm <= p.limit_high_mm).length / all.length;
+  // By length: half of the way to either neighbour.
+  const share = [0, 0, 0];
+  for (const piece of found.pieces) piece.forEach((p, i) => {
+    const way = (piece[Math.min(i + 1, piece.length - 1)].s - piece[Math.max(i - 1, 0)].s) / 2;
+    share[!Number.isFinite(p.gap_mm) ? 2 : p.gap_mm >= p.limit_low_mm && p.gap_mm <= p.limit_high_mm ? 0 : 1] += 100 * way / s1;
+  });
+  const inside = Math.round(share[0]), outside = Math.min(Math.round(share[1]), 100 - inside);
   caption.textContent = say("front.section-across-cavity-gap",
-    spoken(g0), spoken(g1), `${spell(s1 / unit, data.place_decimals)} ${data.length_unit}`, spell(shareIn, 0)) + " " + say("front.whole-deviation-upper");
+    spoken(g0), spoken(g1), `${spell(s1 / unit, data.place_decimals)} ${data.length_unit}`, spell(inside, 0)) + " " + say("front.section-rest", spell(outside, 0), spell(100 - inside - outside, 0)) + " " + say("front.whole-deviation-upper");
   svg.setAttribute("aria-label", caption.textContent);
 }

@@ -129,16 +129,19 @@ try {
   expect(said.size === 6, `six key strokes read ${said.size} places`);
 
   // The cut across the planted channel, where the gap is far from level. The page draws x = middle (+ 0.1 µm) for it.
-  // At first the section lies through the place that deviates most, which is on the map and in the profile as A and B.
+  // At first the section lies through the place that decides, which is on the map and in the profile as A and B.
   const firstCut = await page.evaluate(() => unpack().then(d => {
     const i = worstCut(d).node, a = document.getElementById("angle").value * Math.PI / 180, s = k => -Math.sin(a) * d.at[3 * k] + Math.cos(a) * d.at[3 * k + 1];
     let low = Infinity, high = -Infinity;
     for (let k = 0; k < d.nodes; k++) low = Math.min(low, s(k)), high = Math.max(high, s(k));
     const level = (low + high) / 2 + document.getElementById("place").value / 100 * (high - low) / 2;
-    return { off: Math.abs(level - s(i)), step: (high - low) / 400, most: Math.abs(value(d.by.deviation_mm, i)), ends: [...document.querySelectorAll("#cut-line .end, #profile .end")].map(e => e.textContent).join("") };
+    return { off: Math.abs(level - s(i)), step: (high - low) / 400, most: Math.max(value(d.by.gap_mm, i) - value(d.by.limit_high_mm, i), value(d.by.limit_low_mm, i) - value(d.by.gap_mm, i)), out: value(d.by.conformity, i) === 2, ends: [...document.querySelectorAll("#cut-line .end, #profile .end")].map(e => e.textContent).join("") };
   }));
   expect(firstCut.off <= firstCut.step && firstCut.ends === "ABAB", `the first section: ${JSON.stringify(firstCut)}`);
-  expect(Math.abs(firstCut.most - Math.max(...result.sheet.fields.deviation_mm.map(Math.abs))) < 0.001, "the first section is not through the worst place");
+  {
+    const f = result.sheet.fields, beyond = f.gap_mm.map((g, i) => f.conformity[i] === 2 ? Math.max(g - f.limit_high_mm[i], f.limit_low_mm[i] - g) : -1);
+    expect(firstCut.out && Math.abs(firstCut.most - Math.max(...beyond)) < 0.002, `the first section is not through the place that decides: ${JSON.stringify(firstCut)}`);
+  }
   await page.fill("#angle", "90");
   await page.fill("#place", "0");
   const drawn = await page.evaluate(() => {
@@ -288,6 +291,15 @@ try {
   const [opened] = await Promise.all([page.context().waitForEvent("page"), page.click('.first a[href="work-order.html"]')]);
   expect(opened.url().startsWith("blob:") && await opened.textContent("h1") === "Work order", "the work order in the page does not open: " + opened.url());
   await opened.close();
+
+  // On paper no column is cut off: A4 less its margins is 718 px wide.
+  const paper = await page.context().newPage();
+  await paper.setViewportSize({ width: 718, height: 1000 });
+  await paper.emulateMedia({ media: "print" });
+  await paper.goto("file://" + join(folder, "work-order.html"));
+  const width = await paper.evaluate(() => document.documentElement.scrollWidth);
+  expect(width <= 718, `the work order is ${width} px wide on paper of 718`);
+  await paper.close();
 
   const code = squareCode(readFileSync(join(folder, "work-order.html"), "utf8"));
   expect(code === result.job.tool && code === "DP-3", `the square code of the work order says ${code}`);
