@@ -114,7 +114,8 @@ class Registration {
 /// Residuals of balls of the wrong size look like errors that neighbouring points share: so this comes before them.
 void Registration::measure_balls(const PointNoise& noise) {
   auto by_job = targets_;
-  align::BallSizes sizes = align::check_ball_sizes(targets_, *scans_[0], *scans_[1], wanted_, noise, options_.seat_play);
+  align::BallSizes sizes =
+      align::check_ball_sizes(targets_, *scans_[0], *scans_[1], wanted_, noise, options_.seat_play);
   out_.wrong_balls = std::move(sizes.doubts);
   warn(sizes.notes);
   if (sizes.fitted) by_job_ = std::move(by_job);
@@ -288,7 +289,8 @@ void Registration::name_methods() {
   for (std::size_t i = 0; i < estimates_.size(); ++i) {
     names.push_back(align::method_word(estimates_[i].name));
     if (estimates_.size() > 1)
-      out_.methods.push_back({estimates_[i].name, all_.chi2_of[i], align::max_move(lower_, all_.difference[i], all_.pivot)});
+      out_.methods.push_back(
+          {estimates_[i].name, all_.chi2_of[i], align::max_move(lower_, all_.difference[i], all_.pivot)});
   }
   std::vector<Argument> arguments{arg::message(Message("join.sum", {names}))};
   if (fit_) arguments.push_back(static_cast<long>(fit_->residuals.size()));

@@ -30,12 +30,12 @@ struct Sized {
   Located* place = nullptr;
   const Target* target = nullptr;
   bool upper = false;
-  std::vector<Vec3> near;    ///< what a fit with the job's diameter sees, scan frame
-  double off = 0, u = 0;     ///< measured diameter less the job's, mm
-  double lean = 0;           ///< by which the centre moves for a mm of the radius
-  double share = 1;          ///< of the points around the cap, of those on the ball
-  double fitted = 0;         ///< diameter that it is to be fitted with, mm; 0: the job's
-  bool known = false;        ///< the diameter could be measured
+  std::vector<Vec3> near;  ///< what a fit with the job's diameter sees, scan frame
+  double off = 0, u = 0;   ///< measured diameter less the job's, mm
+  double lean = 0;         ///< by which the centre moves for a mm of the radius
+  double share = 1;        ///< of the points around the cap, of those on the ball
+  double fitted = 0;       ///< diameter that it is to be fitted with, mm; 0: the job's
+  bool known = false;      ///< the diameter could be measured
 };
 
 std::vector<Vec3> points_within(const std::vector<Vec3>& points, const Vec3& at, double reach) {
@@ -140,22 +140,23 @@ class SizeCheck {
       if (g)
         for (Sized* s : g->balls) s->fitted = job + g->off;
     // One cause, where the halves say the same to a fifth.
-    const bool alike = low && up && std::abs(low->off - up->off) < 0.2 * std::abs(low->off + up->off) / 2 + kSure * (low->se + up->se);
+    const bool alike =
+        low && up && std::abs(low->off - up->off) < 0.2 * std::abs(low->off + up->off) / 2 + kSure * (low->se + up->se);
     if (alike) return say_group(true, true, job, (low->off + up->off) / 2, moves);
     if (low) say_group(true, false, job, low->off, moves);
     if (up) say_group(false, true, job, up->off, moves);
   }
   void say_group(bool lower, bool upper, double job, double off, double moves) {
     if (moves > play_)
-      found_.push_back({moves, Message(by_half(lower, upper, "doubt.balls-measure-otherwise",
-                                               "doubt.balls-measure-otherwise-lower",
-                                               "doubt.balls-measure-otherwise-upper"),
-                                       {arg::length(job + off, 3), arg::length(job, 3), arg::length(moves)})});
+      found_.push_back(
+          {moves, Message(by_half(lower, upper, "doubt.balls-measure-otherwise", "doubt.balls-measure-otherwise-lower",
+                                  "doubt.balls-measure-otherwise-upper"),
+                          {arg::length(job + off, 3), arg::length(job, 3), arg::length(moves)})});
     else
-      out_.notes.push_back(Message(by_half(lower, upper, "warnings.balls-measure-otherwise",
-                                           "warnings.balls-measure-otherwise-lower",
-                                           "warnings.balls-measure-otherwise-upper"),
-                                   {arg::length(job + off, 3), arg::length(job, 3), arg::length(moves)}));
+      out_.notes.push_back(
+          Message(by_half(lower, upper, "warnings.balls-measure-otherwise", "warnings.balls-measure-otherwise-lower",
+                          "warnings.balls-measure-otherwise-upper"),
+                  {arg::length(job + off, 3), arg::length(job, 3), arg::length(moves)}));
   }
   void ask_each() {
     for (std::size_t i = 0; i < balls_.size(); ++i) {
@@ -173,11 +174,11 @@ class SizeCheck {
       for (Sized* s : {low, up})
         if (s) s->fitted = *target->ball + s->off;
       if (moves > play_)
-        found_.push_back({moves, Message(by_half(low, up, "doubt.ball-measures-otherwise",
-                                                 "doubt.ball-measures-otherwise-lower",
-                                                 "doubt.ball-measures-otherwise-upper"),
-                                         {arg::name(target->name), arg::length(*target->ball + off, 3),
-                                          arg::length(*target->ball, 3)})});
+        found_.push_back(
+            {moves,
+             Message(by_half(low, up, "doubt.ball-measures-otherwise", "doubt.ball-measures-otherwise-lower",
+                             "doubt.ball-measures-otherwise-upper"),
+                     {arg::name(target->name), arg::length(*target->ball + off, 3), arg::length(*target->ball, 3)})});
     }
   }
   void ask_shares() {
@@ -219,8 +220,8 @@ BallSizes check_ball_sizes(std::vector<LocatedTarget>& targets, const Scan& lowe
       [&](std::size_t k) {
         Sized& s = balls[k];
         if (!(s.fitted > 0)) return;
-        const SphereFit fit = fit_sphere(
-            s.near, s.place->at, {.radius = s.fitted / 2, .noise = s.upper ? noise.upper : noise.lower});
+        const SphereFit fit =
+            fit_sphere(s.near, s.place->at, {.radius = s.fitted / 2, .noise = s.upper ? noise.upper : noise.lower});
         if (fit.used > 0) take_ball(*s.place, fit, *s.target);
       },
       1);

@@ -7,8 +7,8 @@
 namespace gapfront::align {
 
 struct BallSizes {
-  Messages doubts;     ///< differences that may move the closed position by more than the play, the largest first
-  Messages notes;      ///< smaller ones that are sure
+  Messages doubts;      ///< differences that may move the closed position by more than the play, the largest first
+  Messages notes;       ///< smaller ones that are sure
   bool fitted = false;  ///< some balls were fitted again, with their measured diameters
 };
 

@@ -19,8 +19,8 @@ constexpr double kAlong = 0.94, kDirt = 2;
 // Of so many targets two that are off alike leave the same misses as one of the others: three are left beside them, and
 // three fit any place along the opening axis.
 constexpr std::size_t kFew = 5;
-// Standard uncertainties, by what a scale leaves of the misses: its square, 64, is of six targets' 11 degrees of freedom
-// six times what is left.
+// Standard uncertainties, by what a scale leaves of the misses: its square, 64, is of six targets' 11 degrees of
+// freedom six times what is left.
 constexpr double kMostlyScale = 8;
 // A half is to blame when its own miss against the tool places is twice the other's.
 constexpr double kBlame = 2;

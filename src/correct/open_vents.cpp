@@ -18,8 +18,8 @@ Messages said_of_closed_vents(const Filling& f, const FlowOptions& flow) {
   Messages out;
   for (std::size_t v = 0; v < flow.vents.size(); ++v)
     if (closed_too_soon(f, flow, v))
-      out.push_back(Message("advice.job-closes-vent",
-                            {arg::name(flow.vents[v].name), arg::time(flow.vents[v].blocked_from)}));
+      out.push_back(
+          Message("advice.job-closes-vent", {arg::name(flow.vents[v].name), arg::time(flow.vents[v].blocked_from)}));
   return out;
 }
 

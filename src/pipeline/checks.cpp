@@ -224,12 +224,14 @@ void check_faces(const Measured& m) {
   const double all = std::accumulate(sheet.area.begin(), sheet.area.end(), 0.0);
   if (has_datum(m.job.align) && upside_down(sheet)) {
     Vec3 middle, normal;
-    const std::string swapped = "the upper half lies below the lower half: the halves are swapped, exchange the files "
-                                "in [lower] and [upper] (or turn the tool frame, whose Z points from lower to upper)";
+    const std::string swapped =
+        "the upper half lies below the lower half: the halves are swapped, exchange the files "
+        "in [lower] and [upper] (or turn the tool frame, whose Z points from lower to upper)";
     // A pattern at one height, seen in a mirror, is the same pattern turned over.
     throw Error(Fault::measurement, at_one_height(m.alignment, middle, normal)
-                                        ? swapped + "; where each file shows the half that it is named for, both "
-                                                    "scans are mirrored: export them again"
+                                        ? swapped +
+                                              "; where each file shows the half that it is named for, both "
+                                              "scans are mirrored: export them again"
                                         : swapped);
   }
   if (m.doubt) return;

@@ -184,7 +184,8 @@ std::optional<Doubt> doubt_of_close_layers(const Measured& m) {
 /// Where a face is there twice, the steps that are seen are between the two.
 void drop_step_notes(Measured& m) {
   if (m.doubt->reason != Doubt::Reason::second_layer) return;
-  std::erase_if(m.warnings, [](const Message& w) { return w.id == "warnings.steps-lower" || w.id == "warnings.steps-upper"; });
+  std::erase_if(m.warnings,
+                [](const Message& w) { return w.id == "warnings.steps-lower" || w.id == "warnings.steps-upper"; });
 }
 
 /// A face in two layers pulls sheet and registration along with it, so it is looked for first.

@@ -326,17 +326,14 @@ void draw_unseen(Sketch& s, const Mesh& mesh, const UnseenPlace& place, const Be
   std::vector<char> in(mesh.points.size(), 0);
   for (const int i : place.nodes) in[i] = 1;
   for (const auto& t : mesh.triangles) {
-    const Vec3 &a = mesh.points[t[0]], &b = mesh.points[t[1]], &c = mesh.points[t[2]], middle = (a + b + c) / 3;
-    if (in[t[0]] && in[t[1]] && in[t[2]]) {
-      s.path({bench(a), bench(b), bench(c)}, "blind");
-      continue;
+    const bool whole = in[t[0]] && in[t[1]] && in[t[2]];
+    for (int k = 0; k < (whole ? 1 : 3); ++k) {
+      const Vec3 &a = mesh.points[t[k]], &b = mesh.points[t[(k + 1) % 3]], &c = mesh.points[t[(k + 2) % 3]];
+      if (whole)
+        s.path({bench(a), bench(b), bench(c)}, "blind");
+      else if (in[t[k]])
+        s.path({bench(a), bench((a + b) / 2), bench((a + b + c) / 3), bench((a + c) / 2)}, "blind");
     }
-    for (int k = 0; k < 3; ++k)
-      if (in[t[k]]) {
-        const Vec3& p = mesh.points[t[k]];
-        const Vec3 on = (p + mesh.points[t[(k + 1) % 3]]) / 2, back = (p + mesh.points[t[(k + 2) % 3]]) / 2;
-        s.path({bench(p), bench(on), bench(middle), bench(back)}, "blind");
-      }
   }
   if (!place.nodes.empty()) return;
   std::vector<Vec2> disc;

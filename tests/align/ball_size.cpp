@@ -60,7 +60,8 @@ TEST_CASE("Balls of the size that the job says are not doubted") {
     }
 }
 
-TEST_CASE("A wrong diameter in the job is named, not errors that neighbours share, and the position is not moved by it") {
+TEST_CASE(
+    "A wrong diameter in the job is named, not errors that neighbours share, and the position is not moved by it") {
   for (const double diameter : {19.5, 19.9, 20.2, 20.6})
     for (unsigned seed = 1; seed <= 4; ++seed) {
       balls::Setup s = balls::make_setup(0.02, seed);
@@ -117,8 +118,7 @@ TEST_CASE("A difference within the play of the seats is said, and is in the unce
     CHECK(says(a.warnings, "the measured diameter is used"));
     const Vec3 z = Vec3::UnitZ();
     const Vec3 at = s.lower_pose * balls::kBalls[0], up = s.lower_pose.linear() * z;
-    const double off =
-        (a.upper_to_tool * ScanPlace{s.upper_pose * balls::kBalls[0]} - at).dot(up);
+    const double off = (a.upper_to_tool * ScanPlace{s.upper_pose * balls::kBalls[0]} - at).dot(up);
     // With the job's diameter the centres would lie some 0.03 mm apart.
     CHECK(a.u_at(at, up) > 0.008);
     covered += std::abs(off) < 2 * a.u_at(at, up);

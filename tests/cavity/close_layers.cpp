@@ -91,8 +91,12 @@ TEST_CASE("A second pass 0.1 to 0.3 mm beside a face is found where it is, with 
 
 TEST_CASE("Three passes over one, and a face that is there twice all over, are found as well") {
   for (unsigned seed = 1; seed <= 3; ++seed) {
-    CHECK(doubled(0.2, 3, [](double x, double) { return x < 40; }, seed).fraction > 0.2);
-    CHECK(doubled(0.12, 1, [](double, double) { return true; }, seed).fraction > 0.5);
+    CHECK(doubled(
+              0.2, 3, [](double x, double) { return x < 40; }, seed)
+              .fraction > 0.2);
+    CHECK(doubled(
+              0.12, 1, [](double, double) { return true; }, seed)
+              .fraction > 0.5);
   }
 }
 
@@ -104,9 +108,7 @@ TEST_CASE("An honest plate, a noisy place, a wave, a step between passes and spi
       [](double x, double, Random& r) { return (x < 40 ? 0.12 : kCloseNoise) * r.gauss(); },
       // Waves and steps of the size that layers have.
       [](double x, double, Random& r) { return 0.1 * std::sin(2 * M_PI * x / 12) + kCloseNoise * r.gauss(); },
-      [](double x, double y, Random& r) {
-        return 0.08 * std::sin(2 * M_PI * (x + y) / 7) + kCloseNoise * r.gauss();
-      },
+      [](double x, double y, Random& r) { return 0.08 * std::sin(2 * M_PI * (x + y) / 7) + kCloseNoise * r.gauss(); },
       [](double x, double, Random& r) { return (x < 40 ? 0 : 0.15) + kCloseNoise * r.gauss(); },
       [](double x, double, Random& r) { return (std::fmod(x + 100, 16) < 8 ? 0 : 0.12) + kCloseNoise * r.gauss(); },
       // Errors that are even, not normal, and one point in ten that is far off.
@@ -124,5 +126,7 @@ TEST_CASE("An honest plate, a noisy place, a wave, a step between passes and spi
 }
 
 TEST_CASE("Layers nearer than U are left to U") {
-  CHECK(doubled(0.02, 1, [](double, double) { return true; }, 1).fraction == 0);
+  CHECK(doubled(
+            0.02, 1, [](double, double) { return true; }, 1)
+            .fraction == 0);
 }

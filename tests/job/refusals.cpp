@@ -36,11 +36,10 @@ TEST_CASE("A tolerance as wide as the laminate is refused") {
 
 TEST_CASE("Limits written as sizes are refused, with the deviations that they mean") {
   const auto limits = [](const std::string& minus, const std::string& plus) {
-    return complaint(
-        with(minimum, "tolerance = \"0.3 mm\"", "minus = \"" + minus + "\"\nplus = \"" + plus + "\""));
+    return complaint(with(minimum, "tolerance = \"0.3 mm\"", "minus = \"" + minus + "\"\nplus = \"" + plus + "\""));
   };
-  CHECK_THAT(limits("2.7 mm", "3.3 mm"), Catch::Contains("a.toml:11: [cavity] plus") &&
-                                             Catch::Contains("minus = \"0.3 mm\", plus = \"0.3 mm\""));
+  CHECK_THAT(limits("2.7 mm", "3.3 mm"),
+             Catch::Contains("a.toml:11: [cavity] plus") && Catch::Contains("minus = \"0.3 mm\", plus = \"0.3 mm\""));
   CHECK_THAT(limits("2.7 mm", "2.9 mm"), Catch::Contains("looks like a size"));
   CHECK_THAT(limits("2.7 mm", "3 mm"), Catch::Contains("looks like a size"));
   CHECK_THAT(limits("0 mm", "3.3 mm"), Catch::Contains("looks like a size"));

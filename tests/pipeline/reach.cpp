@@ -82,8 +82,8 @@ TEST_CASE("Readings in one corner are said to test only that, and to take their 
         list += line;
       }
     bench.write("thickness.csv", list);
-    return pipeline::measure(job::read_job(bench.path(bench.job(
-        {{"[laminate]", "[cavity.readings]\nfile = \"thickness.csv\"\nunit = \"mm\"\n[laminate]"}}))));
+    return pipeline::measure(job::read_job(bench.path(
+        bench.job({{"[laminate]", "[cavity.readings]\nfile = \"thickness.csv\"\nunit = \"mm\"\n[laminate]"}}))));
   };
   const auto near = with_readings(30, 5, 2.0);
   CHECK_THAT(say(near.warnings), Catch::Contains("test only what is near them"));

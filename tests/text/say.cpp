@@ -128,8 +128,9 @@ TEST_CASE("Every text that the sources ask for is in the catalogue, and no other
   const auto& texts = catalogue_of("en")->texts;
   std::set<std::string> kinds, asked_for;  // what stands before the dot
   for (const auto& [id, text] : texts) kinds.insert(id.substr(0, id.find('.')));
-  const std::set<std::string> files{"corrections.csv", "diagnosis.html", "fleet.csv",  "fleet.html", "fronts.png",
-                                    "fronts.webm",     "shot.html",      "study.html", "study.json", "zones.ply"};
+  const std::set<std::string> files{"corrections.csv", "diagnosis.html", "diagnosis.json", "fleet.csv",
+                                    "fleet.html",      "fronts.png",     "shot.json",      "fronts.webm",
+                                    "shot.html",       "study.html",     "study.json",     "zones.ply"};
   // They stand in results of earlier programs, which are still read.
   std::set<std::string> earlier{"work.move-vent-there", "work.move-inlet-so-begins", "bench.place-edge-nearest"};
   const std::regex quoted("\"([a-z]+)\\.[a-z0-9-]+\"");

@@ -52,7 +52,7 @@ function control(app, path, node, value, attributes) {
 function field(app, path, { title, node = schemaAt(path), help = true } = {}) {
   const value = app.job.get(path), id = "f" + ++serial, name = path.filter(k => typeof k === "string").join(".");
   const wrong = app.faults.filter(f => samePath(f.path.slice(0, path.length), path)).map(f => f.text), guess = app.job.unconfirmed(path) && value !== undefined;
-  const words = help && node.description, described = [words && id + "h", wrong.length && id + "w"].filter(Boolean).join(" ");
+  const said = (title || labelOf(path)) + ".", words = help && node.description !== said && node.description, described = [words && id + "h", wrong.length && id + "w"].filter(Boolean).join(" ");
   const input = control(app, path, node, value, { id, "aria-describedby": described || undefined, "aria-invalid": wrong.length ? "true" : undefined });
   const check = node.type === "boolean";
   const label = el("label", { for: id, title: name }, labelled(path, title));

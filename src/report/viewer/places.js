@@ -9,6 +9,14 @@ function nearestNode(data, p) {
 }
 const nodePlace = (data, i) => [data.at[3 * i], data.at[3 * i + 1], data.at[3 * i + 2]];
 
+// A cut through a place at the rim may run along it, and hardly meet the sheet.
+function skirts(data, node, angle) {
+  const a = angle * Math.PI / 180, side = k => -Math.sin(a) * data.at[3 * k] + Math.cos(a) * data.at[3 * k + 1];
+  let low = Infinity, high = -Infinity;
+  for (let k = 0; k < data.nodes; k++) low = Math.min(low, side(k)), high = Math.max(high, side(k));
+  return Math.min(side(node) - low, high - side(node)) < 0.02 * (high - low);
+}
+
 // Where the section lies at first: through the place that decides, which is provably outside and farthest beyond its
 // limit; where none is, through the one that deviates most. Across the long side of what deviates there.
 function worstCut(data) {
@@ -27,7 +35,8 @@ function worstCut(data) {
   }
   if (!(sum > 0)) return { node: worst, angle: 0 };
   const long = 0.5 * Math.atan2(2 * (xy - x * y / sum), xx - x * x / sum - yy + y * y / sum) * 180 / Math.PI;
-  return { node: worst, angle: (5 * Math.round((long + 90) / 5) + 360) % 180 };
+  const angle = (5 * Math.round((long + 90) / 5) + 360) % 180;
+  return { node: worst, angle: skirts(data, worst, angle) ? (angle + 90) % 180 : angle };
 }
 
 // What is pointed out on the map of the first screen: the place that is read, and the section from A to B.
