@@ -195,6 +195,13 @@ ScheduleResult summary(const Filling& f, const FlowOptions& o) {
   return r;
 }
 
+/// Whether the mold stays shut to the last drop with the options as they are, were the resin not to gel.
+bool holds_to_the_end(const Sheet& sheet, const LaminateMap& laminate, FlowOptions o) {
+  o.gel_time = 0;
+  const ScheduleResult r = summary(run(sheet, laminate, o).filling, o);
+  return r.min_safety >= o.closing.safety && (!o.closing.everywhere || r.min_local >= 0);
+}
+
 /// Slows every step that opened the mold too far or met the pump's limit (after `end`, mm³, it may meet it); where a
 /// step cannot be slowed any more, lowers that limit, `drive`, above the cavity's pressure. False if one did.
 bool held(const Watched& w, const Settings& set, double end, std::vector<RateStep>& steps, double& drive) {
@@ -347,11 +354,8 @@ ProcessAdvice flow::advise_process(const Sheet& sheet, const LaminateMap& lamina
                                           : t.result.fill_time < advice.advised.fill_time))
       take(advice, t);
   // The job's own setting, which spares nothing of its limit, may hold and fill before the resin gels, or sooner.
-  const auto holds = [&](const ScheduleResult& r) {
-    return r.min_safety >= options.closing.safety && (!options.closing.everywhere || r.min_local >= 0);
-  };
-  if (!in_time(advice.advised) && !advice.own.gelled && holds(advice.own) &&
-      advice.own.fill_time < advice.advised.fill_time) {
+  if (!in_time(advice.advised) && !advice.own.gelled && advice.own.fill_time < advice.advised.fill_time &&
+      holds_to_the_end(sheet, laminate, options)) {
     const PumpMode mode = options.schedule.empty() ? PumpMode::pressure : PumpMode::rates;
     advice.mode = mode, advice.steps = options.schedule, advice.pressure_limit = options.pressure_limit;
     advice.advised = advice.own, advice.keeps_limits = false;

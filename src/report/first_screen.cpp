@@ -1,5 +1,6 @@
 // What a reader takes in within ten seconds: the verdict, one picture, and three lines.
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 
 #include "gapfront/report.hpp"
@@ -24,7 +25,9 @@ Message work_did(const Inspection& r) {
 Message air_cause(const Inspection& r, const std::vector<NumberedPlace>& places) {
   if (std::isfinite(r.filling.supply.gelled_at))
     return Message("first.front-stops", {arg::time(r.filling.supply.gelled_at)});
-  if (const double gel = r.advice.gel_time; gel > 0 && r.filling.fill_time > gel)
+  const double gel = r.advice.gel_time;
+  const auto left = [&](const Pocket& p) { return p.closed_at >= gel; };
+  if (gel > 0 && std::any_of(r.filling.pockets.begin(), r.filling.pockets.end(), left))
     return Message("first.front-stops", {arg::time(gel)});
   const auto air = std::find_if(places.begin(), places.end(), [](const auto& p) { return p.air; });
   const LeadRegion* lead = r.lead.regions.empty() ? nullptr : &r.lead.regions[0];
@@ -51,9 +54,18 @@ Text cause(const Inspection& r, const std::vector<NumberedPlace>& places) {
                           {place_number(p.number), arg::length(p.gap), arg::length(p.low), arg::length(p.high)}));
   }
   if (Message air = air_cause(r, places); !air.empty()) out.push_back(std::move(air));
-  for (const Message& m : r.warnings)
-    if (m.id == "warnings.half-lifts-far" || m.id == "warnings.half-bends-in-far") out.push_back(full_sentence({m}));
   return out;
+}
+
+/// That the upper half moves farther than its model was tested for: a clause, made a sentence.
+std::string half_moves(const Inspection& r, const Voice& v) {
+  for (const Message& m : r.warnings) {
+    if (m.id != "warnings.half-lifts-far" && m.id != "warnings.half-bends-in-far") continue;
+    std::string s = say(m, v);
+    s[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(s[0])));
+    return " " + told(v, "list.sentence", {arg::name(s)});
+  }
+  return "";
 }
 
 /// Where a correction works: the number on the map, or the place.
@@ -124,7 +136,8 @@ std::string first_screen(const Inspection& r) {
          "</p><p class=\"headline\">" + told(v, headline) + "</p></div>\n";
   if (r.sheet.size() > 0) out += "<div class=\"see\">" + overview_map(r, places) + "</div>\n";
   const Text why = cause(r, places);
-  return out + "<dl class=\"three\">" + first_line(v, "first.cause", why.empty() ? "" : told(v, why)) +
+  return out + "<dl class=\"three\">" +
+         first_line(v, "first.cause", (why.empty() ? "" : told(v, why)) + half_moves(r, v)) +
          first_line(v, "first.do-this", to_do(r, places, v)) +
          first_line(v, r.outcome.works ? "first.then" : "first.now", told(v, outcome_after_verdict(r))) + "</dl>\n" +
          place_list(r, places, v) + "</section>\n";

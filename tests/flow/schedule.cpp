@@ -143,6 +143,19 @@ TEST_CASE("A setting of the job that holds and fills in time is no way that does
   CHECK_FALSE(a.keeps_limits);  // nothing of the limit is spared, and that is said
 }
 
+TEST_CASE("A setting that only holds the mold shut because the resin gels first is not taken for one that holds") {
+  Bench b;
+  b.flow.closing.force = 600 * newtons;
+  b.flow.pressure_limit = 8e4;
+  const auto own = b.own();
+  REQUIRE(own.opening.force.margin() < 0);
+  b.flow.gel_time = 0.2 * own.fill_time;
+  REQUIRE(b.own().opening.force.safety() > b.flow.closing.safety);
+  const auto a = b.advice();
+  CHECK_FALSE(a.in_time);
+  CHECK(a.pressure_limit < b.flow.pressure_limit);
+}
+
 TEST_CASE("What is empty when the resin gels stays dry, however long the front would run on") {
   // Straight front at constant pressure: x goes with the square root of time; at 0.36 of the fill time 0.4 is empty.
   Bench b;

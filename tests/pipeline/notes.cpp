@@ -5,6 +5,7 @@
 
 #include "gapfront/error.hpp"
 #include "gapfront/pipeline.hpp"
+#include "gapfront/text.hpp"
 
 using namespace gapfront;
 
