@@ -75,7 +75,7 @@ struct FlowOptions {
   double cells_per_step = 1.2;  ///< rows of cells that the front takes per step; more is faster and coarser
   Supply supply;                ///< hose, pump and gauge
   Gravity gravity;
-  ResinAge ageing;  ///< with its `gel` the front stops there; `gel_time` alone is only warned of
+  ResinAge ageing;  ///< with its `gel` the front stops there; `gel_time` alone: what is empty then counts as dry
   /// Relative standard uncertainty of the viscosity, by temperature too; 0: not looked at.
   double viscosity_spread = 0;
   WetOut wet_out;
