@@ -230,8 +230,8 @@ int check_jobs(const std::vector<std::filesystem::path>& files) {
     pipeline::validate(job);
     report::refuse_foreign(job.output, report::report_names(job.output));
     std::cout << file.string() << ": nothing wrong with it before the scans are read";
-    for (const auto& u : job.unconfirmed)
-      std::cout << (&u == &job.unconfirmed.front() ? "; guesses, each to be checked in the job: " : ", ") << u.key;
+    if (!job.unconfirmed.empty()) std::cout << "; " << job.unconfirmed.size() << " of its entries are guesses: ";
+    for (const auto& u : job.unconfirmed) std::cout << (&u == &job.unconfirmed.front() ? "" : ", ") << u.key;
     std::cout << "\n";
   }
   return 0;

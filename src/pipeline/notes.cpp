@@ -193,8 +193,8 @@ Messages draping_notes(const Predicted& r) {
 }
 
 Messages radii_notes(const Predicted& r) {
-  // So many are walked to; a face with more of them is one of ribs.
-  constexpr std::size_t kNamed = 8;
+  // A box has nine: its rim, four edges of the floor, four corners. A face with many more is one of ribs.
+  constexpr std::size_t kNamed = 12;
   Messages items;
   for (const FoundRadius& f : r.found_radii) {
     if (items.size() == kNamed) break;
