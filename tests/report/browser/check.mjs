@@ -293,8 +293,7 @@ try {
   await opened.close();
 
   // On paper no column is cut off: A4 less its margins is 718 px wide.
-  const paper = await page.context().newPage();
-  await paper.setViewportSize({ width: 718, height: 1000 });
+  const paper = await chrome.newPage({ viewport: { width: 718, height: 1000 } });
   await paper.emulateMedia({ media: "print" });
   await paper.goto("file://" + join(folder, "work-order.html"));
   const width = await paper.evaluate(() => document.documentElement.scrollWidth);
