@@ -147,16 +147,25 @@ class SizeCheck {
     if (up) say_group(false, true, job, up->off, moves);
   }
   void say_group(bool lower, bool upper, double job, double off, double moves) {
-    if (moves > play_)
-      found_.push_back(
-          {moves, Message(by_half(lower, upper, "doubt.balls-measure-otherwise", "doubt.balls-measure-otherwise-lower",
-                                  "doubt.balls-measure-otherwise-upper"),
-                          {arg::length(job + off, 3), arg::length(job, 3), arg::length(moves)})});
-    else
+    const std::vector<Sized*>& balls = groups_.at({job, !lower}).balls;
+    if (moves <= play_)
       out_.notes.push_back(
           Message(by_half(lower, upper, "warnings.balls-measure-otherwise", "warnings.balls-measure-otherwise-lower",
                           "warnings.balls-measure-otherwise-upper"),
                   {arg::length(job + off, 3), arg::length(job, 3), arg::length(moves)}));
+    else if (balls.size() == 1)
+      say_ball(lower, upper, *balls[0]->target, off, moves);
+    else
+      found_.push_back(
+          {moves, Message(by_half(lower, upper, "doubt.balls-measure-otherwise", "doubt.balls-measure-otherwise-lower",
+                                  "doubt.balls-measure-otherwise-upper"),
+                          {arg::length(job + off, 3), arg::length(job, 3), arg::length(moves)})});
+  }
+  void say_ball(bool lower, bool upper, const Target& target, double off, double moves) {
+    found_.push_back(
+        {moves, Message(by_half(lower, upper, "doubt.ball-measures-otherwise", "doubt.ball-measures-otherwise-lower",
+                                "doubt.ball-measures-otherwise-upper"),
+                        {arg::name(target.name), arg::length(*target.ball + off, 3), arg::length(*target.ball, 3)})});
   }
   void ask_each() {
     for (std::size_t i = 0; i < balls_.size(); ++i) {
@@ -173,12 +182,7 @@ class SizeCheck {
       if (moves < kWorthSaying * play_) continue;
       for (Sized* s : {low, up})
         if (s) s->fitted = *target->ball + s->off;
-      if (moves > play_)
-        found_.push_back(
-            {moves,
-             Message(by_half(low, up, "doubt.ball-measures-otherwise", "doubt.ball-measures-otherwise-lower",
-                             "doubt.ball-measures-otherwise-upper"),
-                     {arg::name(target->name), arg::length(*target->ball + off, 3), arg::length(*target->ball, 3)})});
+      if (moves > play_) say_ball(low != nullptr, up != nullptr, *target, off, moves);
     }
   }
   void ask_shares() {

@@ -4,6 +4,7 @@
 #include <numeric>
 #include <optional>
 
+#include "cavity/fit_uncertainty.hpp"
 #include "cavity/patch.hpp"
 #include "cavity/sheet_mesh.hpp"
 #include "core/parallel.hpp"
@@ -20,8 +21,8 @@ constexpr std::size_t kFewestLooked = 24;
 // Heaps parted by so many of their own standard deviations. Cut in two at their middle, normal errors look parted by
 // 2.7 of them, even ones by 3.5, a sine wave by 4.1.
 constexpr double kParted = 4.5;
-// Layers nearer than U shift the face by half of it at most; and below this, mm, a scan as good as exact shows its own
-// rounding.
+// Layers nearer than the U of the fits shift the face by half of it at most; and below this, mm, a scan as good as
+// exact shows its own rounding.
 constexpr double kNearest = 0.02;
 // The smaller heap has at least this share: strays and the edge of another face are fewer.
 constexpr double kSmallerHeap = 0.15;
@@ -127,7 +128,8 @@ SecondLayer close_layers_of(const Sheet& sheet, const GapMap& map, const Surface
           if (looked[i] || !g.measured || is_masked(sheet, i) || !wanted(i)) return;
           looked[i] = 1;
           const Vec3 at = g.mid + (lower ? -0.5 : 0.5) * g.gap * g.direction;
-          if (const auto d = layers_about(surface, at, lower ? g.direction : Vec3(-g.direction), g.U, most))
+          if (const auto d = layers_about(surface, at, lower ? g.direction : Vec3(-g.direction),
+                                          map.coverage * std::hypot(g.u_lower, g.u_upper), most))
             here[i] = 1, apart[i] = *d;
         },
         16);

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <optional>
 #include "core/parallel.hpp"
+#include "core/sheet_parts.hpp"
 
 namespace gapfront::cavity {
 namespace {
@@ -150,6 +151,32 @@ std::vector<double> bare_area(const Mesh& mesh, const Holes& one, const Holes& o
     }
   }
   return out;
+}
+
+bool drop_edge_of_bends(const Sheet& sheet, GapMap& map) {
+  // Fewer nodes are chance, as everywhere; a third of a node's neighbours is two of six, on a straight edge.
+  constexpr std::size_t kFewestNodes = 4;
+  constexpr double kThird = 0.3;
+  const std::size_t n = sheet.size();
+  std::vector<char> failed(n, 0), bend(n, 0);
+  for (std::size_t i = 0; i < n; ++i)
+    failed[i] = !map.nodes[i].measured && !is_masked(sheet, i) && (map.made_up.empty() || !map.made_up[i]) &&
+                map.unseen_lower[i] + map.unseen_upper[i] <= 0;
+  for (const auto& part : connected_parts(sheet, failed))
+    if (part.size() >= kFewestNodes)
+      for (const int i : part) bend[std::size_t(i)] = 1;
+  // Each edge is met once or twice; so are all of a node's.
+  std::vector<int> met(n, 0), bent(n, 0);
+  for (const auto& t : sheet.mesh.triangles)
+    for (int k = 0; k < 3; ++k)
+      for (int l = 1; l < 3; ++l) {
+        const auto a = std::size_t(t[k]), b = std::size_t(t[(k + l) % 3]);
+        ++met[a], bent[a] += bend[b];
+      }
+  bool any = false;
+  for (std::size_t i = 0; i < n; ++i)
+    if (map.nodes[i].measured && bent[i] > kThird * met[i]) map.nodes[i].measured = false, any = true;
+  return any;
 }
 
 }  // namespace gapfront::cavity

@@ -281,6 +281,7 @@ GapMap cavity::measure_gap(const Sheet& sheet, const Surface& lower, const Surfa
     cavity::drop_made_up(sheet, witnesses, {.lower = lower.noise(), .upper = upper.noise()}, map);
   cavity::carry_fields(sheet, alignment, map);
   cavity::take_coverage(sheet, holes, upper, options.nominal, map);
+  if (cavity::drop_edge_of_bends(sheet, map)) cavity::take_coverage(sheet, holes, upper, options.nominal, map);
   cavity::count_made_up(sheet, map);
   std::size_t measured = 0;
   for (std::size_t i = 0; i < n; ++i) measured += map.nodes[i].measured, map.unmeasured_area += map.unseen[i];

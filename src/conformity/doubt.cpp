@@ -75,6 +75,11 @@ std::string half_to_blame(const Alignment& a, const std::string& name, double pl
   return "";
 }
 
+bool bow_of(const Alignment& a, const std::string& name, const Vec3& axis) {
+  const auto r = std::find_if(a.residuals.begin(), a.residuals.end(), [&](const auto& t) { return t.name == name; });
+  return r != a.residuals.end() && conformity::bow_explains(a, *r, axis);
+}
+
 Doubt one_target(const Alignment& a, int odd, double play, const Vec3& axis) {
   const TargetTest& t = a.closure;
   Doubt d;
@@ -85,9 +90,7 @@ Doubt one_target(const Alignment& a, int odd, double play, const Vec3& axis) {
       std::any_of(a.marks.begin(), a.marks.end(), [&](const FoundMark& m) { return m.name == d.subject && m.ball; });
   const bool along = std::abs(t.miss[odd].dot(axis)) > kAlong * d.amount;
   const bool dirt = ball && along && d.amount < kDirt;
-  const auto residual =
-      std::find_if(a.residuals.begin(), a.residuals.end(), [&](const auto& r) { return r.name == d.subject; });
-  if (dirt && residual != a.residuals.end() && conformity::bow_explains(a, *residual, axis)) {
+  if (dirt && bow_of(a, d.subject, axis)) {
     d.reason = Doubt::Reason::registration;
     d.text = Message("doubt.ball-off-or-bow", {arg::name(d.subject), arg::length(d.amount)});
     return d;
@@ -113,7 +116,8 @@ Vec3 opening_axis(const Sheet& sheet) {
 std::optional<Doubt> doubt_of_targets(const Alignment& a, const AlignOptions& o, const Vec3& axis) {
   const TargetTest& t = a.closure;
   const double play = align::seat_play(t, o);
-  if (a.rest_suffices || !align::disagree(t, play)) return std::nullopt;
+  // The rest suffices for dirt under one ball, and not for a bow that this ball alone shows.
+  if ((a.rest_suffices && !bow_of(a, a.left_out.front(), axis)) || !align::disagree(t, play)) return std::nullopt;
   Doubt d;
   const int worst = t.worst();
   d.amount = t.miss[worst].norm();

@@ -160,35 +160,6 @@ void refuse_mirrored(const Measured& m) {
                 "writing on the mold can be read in both");
 }
 
-/// Few points around a place, and none nearer: a scan that was thinned where it is flat. At the rim of a hole in an
-/// even scan they are many.
-bool is_sparse(const Surface& scan, const Vec3& at) {
-  constexpr double kFarther = 2, kAround = 2.5;
-  constexpr std::size_t kFew = 25;
-  const double near = scan.nearest(at).distance;
-  return near > kFarther * scan.spacing() && scan.within(at, kAround * near).size() < kFew;
-}
-
-void refuse_thinned(const Measured& m, double missing, int percent) {
-  const Sheet& sheet = m.sheet;
-  const GapMap& gap = m.gap;
-  double sparse = 0, farthest = 0;
-  for (std::size_t i = 0; i < gap.unseen_lower.size(); ++i)
-    for (const bool upper : {false, true}) {
-      if (gap.nodes[i].measured || !((upper ? gap.unseen_upper : gap.unseen_lower)[i] > 0)) continue;
-      const Surface& scan = upper ? m.halves->upper : m.halves->lower;
-      const Vec3 at = sheet.mesh.points[i] + (upper ? m.job.tolerance.nominal : 0.0) * sheet.normals[i];
-      if (!is_sparse(scan, at)) continue;
-      sparse += sheet.area[i], farthest = std::max(farthest, scan.nearest(at).distance);
-      break;
-    }
-  if (!(sparse > 0.5 * missing)) return;
-  throw Error(Fault::measurement, "a gap was found on only " + std::to_string(percent) +
-                                      " % of the lower face: where the scans are flat their points lie up to " +
-                                      tape_length(2 * farthest, UnitSystem::mm) +
-                                      " apart, as if they had been thinned there; export the scans with all points");
-}
-
 }  // namespace
 
 void check_edge(const Surface& lower, const SheetOptions& o, const std::string& file) {
@@ -246,14 +217,12 @@ void check_faces(const Measured& m) {
     missing += std::max(gap.unseen_lower[i], gap.unseen_upper[i]);
   const int percent = static_cast<int>(std::lround(100 * measured / std::max(all, 1e-9)));
   // Half of the area: with less, a verdict would speak of a minority of the part.
-  if (measured < 0.5 * all) {
-    refuse_mirrored(m);
-    refuse_thinned(m, missing, percent);
-  }
+  if (measured < 0.5 * all) refuse_mirrored(m);
   if (measured < 0.5 * all && missing > 0.5 * (all - measured))
     throw Error(Fault::measurement,
                 "the scans cover only " + std::to_string(percent) +
-                    " % of the cavity together; scan what is missing again, or correct cavity.seal");
+                    " % of the cavity together; scan what is missing again, or export the scans with all "
+                    "points if a program thinned them where the face is flat, or correct cavity.seal");
   const double spacing = std::max(m.halves->lower.spacing(), m.halves->upper.spacing());
   if (measured < 0.5 * all && spacing >= kTouchedOneByOne && measured > 0.02 * all)
     refuse_far_apart(sheet, gap, spacing, percent);

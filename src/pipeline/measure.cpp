@@ -3,6 +3,7 @@
 #include <cmath>
 #include <utility>
 
+#include "core/statistics.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/pipeline.hpp"
 #include "gapfront/text.hpp"
@@ -174,10 +175,17 @@ std::optional<Doubt> doubt_of_close_layers(const Measured& m) {
   const double spacing = std::max(m.halves->lower.spacing(), m.halves->upper.spacing());
   const SecondLayer layer =
       cavity::find_close_layers(m.sheet, m.gap, m.halves->lower, m.halves->upper, kNearLayers * spacing);
-  const InstrumentPair& declared = m.job.instrument;
-  // Passes that overlap are as far apart as their declared steps, which U counts.
-  if (layer.distance <= (layer.half == SecondLayer::Half::lower ? declared.lower : declared.upper).step)
-    return std::nullopt;
+  const bool low = layer.half == SecondLayer::Half::lower;
+  // Passes that overlap lie as far apart as their declared steps, further scans of a half as they could be joined: U
+  // counts either.
+  double counted = (low ? m.job.instrument.lower : m.job.instrument.upper).step;
+  if (!(low ? m.lower_patches : m.upper_patches).empty()) {
+    std::vector<double> U;
+    for (const NodeGap& g : m.gap.nodes)
+      if (g.measured) U.push_back(g.U);
+    counted = std::max(counted, median(std::move(U)));
+  }
+  if (layer.distance <= counted) return std::nullopt;
   return conformity::doubt_layers(layer, scan_of(m, layer.half));
 }
 

@@ -129,6 +129,29 @@ void say_reach(Measured& m, const ReadingsReach& reach, const char* id) {
       Message(id, {arg::tape(reach.across), arg::fraction(reach.share, 0), arg::tape(reach.farthest)}));
 }
 
+namespace {
+
+/// Filled holes are a few places; where a filter went over a whole scan there are many, all over the face.
+Messages made_up_notes(const Measured& r, char half, const std::vector<std::vector<int>>& parts) {
+  constexpr std::size_t kManyPlaces = 8;
+  constexpr double kMuchOfFace = 0.05;
+  Messages out;
+  double all = 0;
+  for (const auto& part : parts) {
+    double area = 0;
+    Vec3 middle = Vec3::Zero();
+    for (const int i : part) area += r.sheet.area[i], middle += r.sheet.area[i] * r.sheet.mesh.points[i];
+    all += area;
+    out.push_back(Message(half == kOfLower ? "warnings.made-up-lower" : "warnings.made-up-upper",
+                          {arg::area(area), arg::place(middle / area, 2)}));
+  }
+  if (parts.size() < kManyPlaces || all < kMuchOfFace * sheet_area(r.sheet)) return out;
+  return {Message(half == kOfLower ? "warnings.smoothed-lower" : "warnings.smoothed-upper",
+                  {arg::area(all), static_cast<long>(parts.size())})};
+}
+
+}  // namespace
+
 Messages job_notes(const Measured& r) {
   Messages out;
   const auto& stations = r.job.correct.stations;
@@ -141,14 +164,7 @@ Messages job_notes(const Measured& r) {
   for (const char half : {kOfLower, kOfUpper}) {
     std::vector<char> flagged(r.gap.made_up.size(), 0);
     for (std::size_t i = 0; i < flagged.size(); ++i) flagged[i] = (r.gap.made_up[i] & half) && !is_masked(r.sheet, i);
-    if (flagged.empty()) continue;
-    for (const auto& part : parts_of_sheet(r.sheet, flagged)) {
-      double area = 0;
-      Vec3 middle = Vec3::Zero();
-      for (const int i : part) area += r.sheet.area[i], middle += r.sheet.area[i] * r.sheet.mesh.points[i];
-      out.push_back(Message(half == kOfLower ? "warnings.made-up-lower" : "warnings.made-up-upper",
-                            {arg::area(area), arg::place(middle / area, 2)}));
-    }
+    if (!flagged.empty()) append(out, made_up_notes(r, half, parts_of_sheet(r.sheet, flagged)));
   }
   // People name scans by what they show, in any language that they write: by the beginnings of words.
   const auto names_half = [](const std::filesystem::path& file, std::initializer_list<const char*> beginnings) {

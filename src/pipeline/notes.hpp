@@ -1,6 +1,7 @@
 // What an inspection warns of beside its numbers.
 #pragma once
 #include "gapfront/inspection.hpp"
+#include "pipeline/reach.hpp"
 
 namespace gapfront::pipeline {
 

@@ -32,7 +32,9 @@ Measured read_at(const std::vector<Vec3>& places) {
   return m;
 }
 
-ReadingsReach reach_at(const std::vector<Vec3>& places) { return pipeline::reach_of_readings(read_at(places)); }
+pipeline::ReadingsReach reach_at(const std::vector<Vec3>& places) {
+  return pipeline::reach_of_readings(read_at(places));
+}
 
 }  // namespace
 

@@ -1,0 +1,77 @@
+// A half that was exported in a mirror: its balls, all at one height, match it turned over.
+#include "pipeline/checks.hpp"
+
+#include <catch2/catch.hpp>
+#include <memory>
+
+#include "gapfront/error.hpp"
+
+using namespace gapfront;
+
+namespace {
+
+/// A bowl 20 mm deep, of which no gap was measured; balls on its rim at z = 0, and the upper scan as given.
+Measured bowl_under(std::vector<Vec3> upper, double ball_height = 0) {
+  Measured m;
+  Mesh mesh;
+  const auto depth = [](double x, double y) { return -20 * (1 - (x * x + y * y) / 5000); };
+  std::vector<Vec3> lower;
+  for (int y = 0; y <= 20; ++y)
+    for (int x = 0; x <= 20; ++x) {
+      mesh.points.push_back(Vec3(5 * x - 50, 5 * y - 50, depth(5 * x - 50, 5 * y - 50)));
+      lower.push_back(mesh.points.back());
+    }
+  for (int y = 0; y < 20; ++y)
+    for (int x = 0; x < 20; ++x) {
+      const int a = 21 * y + x;
+      mesh.triangles.push_back({a, a + 1, a + 22});
+      mesh.triangles.push_back({a, a + 22, a + 21});
+    }
+  m.sheet = cavity::make_sheet(mesh);
+  m.gap.nodes.resize(m.sheet.size());
+  m.gap.unseen_lower.assign(m.sheet.size(), 0);
+  m.gap.unseen_upper = m.sheet.area;
+  for (const Vec3& p : {Vec3(-60, -60, 0), Vec3(60, -60, ball_height), Vec3(55, 60, 0), Vec3(-50, 65, ball_height)}) {
+    TargetResidual r;
+    r.place = p;
+    m.alignment.residuals.push_back(r);
+  }
+  m.job.tolerance.nominal = 3;
+  const Sampling even{.spacing = 5, .noise = 0.01};
+  m.halves = std::make_shared<const ClosedHalves>(
+      ClosedHalves{Surface(std::move(lower), even), Surface(std::move(upper), even), {}, {}});
+  return m;
+}
+
+std::string refusal_of(const Measured& m) {
+  try {
+    pipeline::check_faces(m);
+  } catch (const Error& e) {
+    return e.what();
+  }
+  return "";
+}
+
+/// The face opposite, as it should be or turned over, as far as x = `to`.
+std::vector<Vec3> upper_face(bool turned, double to = 60) {
+  std::vector<Vec3> out;
+  for (double x = -55; x < to; x += 5)
+    for (double y = -55; y < 60; y += 5) {
+      const double z = 3 - 20 * (1 - (x * x + y * y) / 5000);
+      out.push_back(Vec3(x, y, turned ? -z : z));
+    }
+  return out;
+}
+
+}  // namespace
+
+TEST_CASE("An upper scan that faces the lower one when it is turned over its balls is said to be mirrored") {
+  CHECK_THAT(refusal_of(bowl_under(upper_face(true))), Catch::Contains("mirrored"));
+}
+
+TEST_CASE("A scan that leaves out most of the face is not said to be mirrored, nor one whose balls tell") {
+  CHECK_THAT(refusal_of(bowl_under(upper_face(false, -25))),
+             Catch::Contains("the scans cover only") && !Catch::Contains("mirrored"));
+  CHECK_THAT(refusal_of(bowl_under(upper_face(true), 60)),
+             Catch::Contains("the scans cover only") && !Catch::Contains("mirrored"));
+}
