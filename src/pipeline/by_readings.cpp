@@ -117,4 +117,22 @@ void hold_verdict_to_readings(Measured& m) {
   v.headline.push_back(Message("verdict.by-readings-alone", {arg::number(double(m.job.spots.size()))}));
 }
 
+void hold_update_to_reach(Measured& m) {
+  if (m.job.readings_use != ReadingsUse::update) return;
+  const ReadingsReach reach = reach_of_readings(m);
+  if (reach.beyond.empty() || reach.ample()) return;
+  Verdict& v = m.verdict;
+  double moved = 0;
+  for (std::size_t i = 0; i < m.sheet.size(); ++i)
+    if (v.node[i] == Conformity::conforming && reach.beyond[i] > 0.5 && !is_masked(m.sheet, i))
+      v.node[i] = Conformity::undecided, moved += m.gap.judged_area(m.sheet, i);
+  double all = 0;
+  for (std::size_t i = 0; i < m.sheet.size(); ++i)
+    if (!is_masked(m.sheet, i)) all += m.sheet.area[i];
+  if (all > 0) moved = std::min(moved / all, v.fraction[static_cast<int>(Conformity::conforming)]);
+  v.fraction[static_cast<int>(Conformity::conforming)] -= moved;
+  v.fraction[static_cast<int>(Conformity::undecided)] += moved;
+  leave_undecided(v, false, Message("verdict.readings-reach-a-part", {arg::fraction(reach.share, 0)}));
+}
+
 }  // namespace gapfront::pipeline

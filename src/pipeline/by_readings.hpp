@@ -19,5 +19,7 @@ void update_gap_by_readings(Measured& out);
 /// Readings prove what they met and no more: "conforming" stays at nodes that a reading lies beside, and is said of no
 /// whole; "nonconforming" is said of a whole where a reading by itself proves it.
 void hold_verdict_to_readings(Measured& out);
+/// A map that was carried over to readings is that of the clamped mold where they reach, and nowhere else within.
+void hold_update_to_reach(Measured&);
 
 }  // namespace gapfront::pipeline

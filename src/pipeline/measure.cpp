@@ -254,7 +254,7 @@ Measured measure(const Job& job, const Progress& progress, const Sheet* given) {
   if (by_readings_alone(job))
     hold_verdict_to_readings(out);
   else
-    hold_verdict_to_points(out);
+    hold_verdict_to_points(out), hold_update_to_reach(out);
   qualify_headline(out);
   append(out.warnings, job_notes(out));
   return out;

@@ -39,7 +39,7 @@ TEST_CASE("Limits written as sizes are refused, with the deviations that they me
     return complaint(with(minimum, "tolerance = \"0.3 mm\"", "minus = \"" + minus + "\"\nplus = \"" + plus + "\""));
   };
   CHECK_THAT(limits("2.7 mm", "3.3 mm"),
-             Catch::Contains("a.toml:11: [cavity] plus") && Catch::Contains("minus = \"0.3 mm\", plus = \"0.3 mm\""));
+             Catch::Contains("a.toml:11: [cavity] plus") && Catch::Contains("minus = \"0.30 mm\", plus = \"0.30 mm\""));
   CHECK_THAT(limits("2.7 mm", "2.9 mm"), Catch::Contains("looks like a size"));
   CHECK_THAT(limits("2.7 mm", "3 mm"), Catch::Contains("looks like a size"));
   CHECK_THAT(limits("0 mm", "3.3 mm"), Catch::Contains("looks like a size"));

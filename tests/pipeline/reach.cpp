@@ -74,7 +74,7 @@ TEST_CASE("What readings in the middle put into a map widens U at the rim, and n
 TEST_CASE("Readings in one corner are said to test only that, and to take their shift out is not advised") {
   const Bench bench;
   bench.plates();
-  const auto with_readings = [&](double x0, double step, double thickness) {
+  const auto with_readings = [&](double x0, double step, double thickness, const char* use = "compare") {
     std::string list = "x;y;z;thickness;U\n";
     for (int i = 0; i < 3; ++i)
       for (int j = 0; j < 2; ++j) {
@@ -84,8 +84,9 @@ TEST_CASE("Readings in one corner are said to test only that, and to take their 
         list += line;
       }
     bench.write("thickness.csv", list);
-    return pipeline::measure(job::read_job(bench.path(
-        bench.job({{"[laminate]", "[cavity.readings]\nfile = \"thickness.csv\"\nunit = \"mm\"\n[laminate]"}}))));
+    return pipeline::measure(job::read_job(
+        bench.path(bench.job({{"[laminate]", "[cavity.readings]\nfile = \"thickness.csv\"\nunit = \"mm\"\nuse = \"" +
+                                                 std::string(use) + "\"\n[laminate]"}}))));
   };
   const auto near = with_readings(30, 5, 2.0);
   CHECK_THAT(say(near.warnings), Catch::Contains("test only what is near them"));
@@ -97,4 +98,11 @@ TEST_CASE("Readings in one corner are said to test only that, and to take their 
   CHECK_THAT(say(shifted.warnings), !Catch::Contains("remove_spot_shift"));
   const auto moved = with_readings(-40, 40, 1.8);
   CHECK_THAT(say(moved.warnings), Catch::Contains("remove_spot_shift"));
+  // A map that readings in a corner carried over is within its limits there, and not known to be elsewhere.
+  const auto part = with_readings(30, 5, 2.0, "update"), whole = with_readings(-40, 40, 2.0, "update");
+  CHECK(part.verdict.overall == Conformity::undecided);
+  CHECK(part.verdict.fraction[static_cast<int>(Conformity::conforming)] > 0.02);
+  CHECK(part.verdict.fraction[static_cast<int>(Conformity::conforming)] < 0.5);
+  CHECK_THAT(say(part.verdict.headline), Catch::Contains("beyond their reach"));
+  CHECK(whole.verdict.overall == Conformity::conforming);
 }
