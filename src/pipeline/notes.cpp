@@ -134,7 +134,7 @@ namespace {
 /// Filled holes are a few places; where a filter went over a whole scan there are many, all over the face.
 Messages made_up_notes(const Measured& r, char half, const std::vector<std::vector<int>>& parts) {
   constexpr std::size_t kManyPlaces = 8;
-  constexpr double kMuchOfFace = 0.05;
+  constexpr double kMuchOfFace = 0.02;
   Messages out;
   double all = 0;
   for (const auto& part : parts) {
