@@ -180,6 +180,8 @@ FleetTool tool_of(const std::string& key, const Found& f, const std::string& day
     t.unmeasured = t.recheck->not_compared > 0 && !std::isfinite(t.recheck->next_cycles) && !t.recheck->seat_first;
     // What no re-check has compared is not told by one of before, only that the next one is due.
     t.inspected_since = std::tie(t.recheck->now.date, t.recheck->now.cycles) < std::tie(t.date, t.cycles);
+    // One that it asked for at once has not been made.
+    if (t.inspected_since) t.overdue = t.overdue || t.recheck->seat_first || t.recheck->unsure;
     if (t.inspected_since) t.recheck.reset(), t.unmeasured = false;
   }
   t.also = reasons_of(t, outcome);

@@ -85,7 +85,7 @@ std::string left_cell(const FleetTool& t, const Voice& v) {
 
 std::string next_cell(const FleetTool& t, const Voice& v) {
   const Recheck* next = planned(t);
-  if (!next) return "–";
+  if (!next || !std::isfinite(next->next_cycles)) return "–";
   const std::string at = told(v, "fleet.at-cycles", {arg::name(count_of(next->next_cycles))});
   const std::string passed = t.overdue ? small("<b>" + told(v, "fleet.overdue") + "</b>") : "";
   return (next->next_date.empty() ? at : own(next->next_date) + small(at)) + passed;

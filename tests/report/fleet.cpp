@@ -217,8 +217,11 @@ TEST_CASE("An inspection after the last re-check makes it history: the later ver
   CHECK(!t.recheck);
   CHECK(t.verdict == Conformity::conforming);
   CHECK_THAT(report::fleet_html(f, all.folder), Contains("inspected since, not re-checked") && !Contains("Mend the"));
-  // The re-check that was planned is due all the same.
+  // The re-check that was planned is due all the same, and one that was asked for at once too.
   CHECK(all.read("2026-06-20").tools.at(0).attention == Attention::due);
+  r.seat_first = true, r.next_cycles = std::nan(""), r.next_date.clear();
+  all.add("T-1", r);
+  CHECK(all.read().tools.at(0).attention == Attention::due);
 }
 
 TEST_CASE("A seat that is to be put right first is said before wear, and what has vanished asks for a look") {
