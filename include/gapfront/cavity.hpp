@@ -130,7 +130,7 @@ Message why_missing(Missing);
 
 /// A connected part of the cavity that is not measured.
 struct UnseenPlace {
-  Vec3 centre = Vec3::Zero();  ///< the one of its nodes that is nearest to its middle
+  Vec3 centre = Vec3::Zero();  ///< its middle; where that lies beside the place, the node that is nearest to it
   double area = 0;             ///< mm²
   Missing missing = Missing::lower;
   std::vector<int> nodes;  ///< whose cells it takes part of; none where the sheet has none

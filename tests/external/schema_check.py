@@ -58,6 +58,8 @@ def check_result(files):
                 continue
             if path + (key,) in asked_for:
                 continue
+            if path[:2] == ("verdict", "not_measured") and key in ("nodes", "reach_mm"):  # files of before lack them
+                continue
             held = there.pop(key)
             expect(not validator.is_valid(result), f"{path} without {key} passes")
             there[key] = held
