@@ -78,7 +78,7 @@ std::vector<UnseenPlace> cavity::unseen_places(const Sheet& sheet, const GapMap&
     const int near = *std::min_element(place.nodes.begin(), place.nodes.end(), [&](int i, int j) {
       return (points[i] - place.centre).squaredNorm() < (points[j] - place.centre).squaredNorm();
     });
-    if ((points[near] - place.centre).squaredNorm() > sheet.area[near]) place.centre = points[near];
+    if ((points[near] - place.centre).squaredNorm() > 4 * sheet.area[near]) place.centre = points[near];
     for (const int i : place.nodes) place.reach = std::max(place.reach, (points[i] - place.centre).norm());
     std::sort(place.nodes.begin(), place.nodes.end());
     // A third of the place: less comes from the edges of the other scan's hole.
