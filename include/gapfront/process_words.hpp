@@ -8,6 +8,9 @@ namespace gapfront {
 namespace pipeline {
 /// Why the mold opens, and what would hold it shut: clauses, without a full stop. Empty where it stays shut.
 Messages opening_words(const Predicted&);
+/// Whether what is chosen changes that, so that what would hold the tool shut as it is says nothing of the tool as it
+/// will be: settings of pump and resin do not, other work does, and so does a vent that stays open.
+bool changes_opening(const CorrectionPlan&);
 /// What the advised schedule does not come to: too late for the resin, too near to a limit, no schedule at all.
 /// Clauses; empty where there is nothing to say.
 Messages schedule_words(const Predicted&);

@@ -109,13 +109,17 @@ Messages opening_words(const Predicted& r) {
   return out;
 }
 
+bool changes_opening(const CorrectionPlan& plan) {
+  return std::any_of(plan.chosen.begin(), plan.chosen.end(), [&](int k) {
+    const Correction& c = plan.candidates[k];
+    return c.face != "settings" || c.kind == Kind::vent_open;
+  });
+}
+
 void tell_opening_after(Inspection& r) {
   const CorrectionPlan& plan = r.plan;
-  // Settings leave what else would do as it is; other work does not.
-  const bool worked =
-      std::any_of(plan.chosen.begin(), plan.chosen.end(), [&](int k) { return plan.candidates[k].face != "settings"; });
   const Messages before = opening_words(r);
-  if (!worked || before.size() < 2) return;
+  if (!changes_opening(plan) || before.size() < 2) return;
   const auto said = std::find(r.warnings.begin(), r.warnings.end(), in_one_sentence(before));
   if (said != r.warnings.end()) *said = before.front();
   const auto& left = plan.not_cured;

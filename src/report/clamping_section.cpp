@@ -174,12 +174,6 @@ std::string opening_help(const Inspection& r, const Voice& v) {
   return clauses(said, v);
 }
 
-/// Whether work is chosen that changes what would hold it shut; what is left then stands with the work.
-bool changes_by_work(const Inspection& r) {
-  return std::any_of(r.plan.chosen.begin(), r.plan.chosen.end(),
-                     [&](int k) { return r.plan.candidates[k].face != "settings"; });
-}
-
 /// What fills before the resin gels, where nothing that is chosen does.
 std::string against_gel(const Inspection& r, const Voice& v) {
   const auto& left = r.plan.not_cured;
@@ -245,7 +239,7 @@ std::string against_opening(const Inspection& r, const Voice& v) {
   const auto& left = r.plan.not_cured;
   const std::string gel = against_gel(r, v);
   if (std::find(left.begin(), left.end(), Uncured::opening) == left.end() || r.advice.help.changes.empty() ||
-      changes_by_work(r))
+      pipeline::changes_opening(r.plan))
     return gel;
   const std::string help = opening_help(r, v);
   return (help.empty() ? "" : para(told(v, "clamping.one-of-these")) + help) + gel;
@@ -277,7 +271,8 @@ std::string clamping_sentence(const Inspection& r) {
 std::string clamping_section(const Inspection& r) {
   const Voice v = voice_of(r.job);
   return "<section>" + heading("shut", told(v, "clamping.does-stay-shut")) + para(clamping_sentence(r)) +
-         (changes_by_work(r) && !opening_help(r, v).empty() ? para(told(v, "clamping.before-the-work")) : "") +
+         (pipeline::changes_opening(r.plan) && !opening_help(r, v).empty() ? para(told(v, "clamping.before-the-work"))
+                                                                           : "") +
          opening_help(r, v) + closing_table(r, v) + packed_table(r, v) + opening_table(r, v) + zone_table(r, v) +
          source_table(r, v) + breathing_part(r, v) + advice_part(r, v) + "</section>\n";
 }
