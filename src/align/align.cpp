@@ -315,7 +315,11 @@ void Registration::test_agreement() {
 /// Which diameter is right is not known, so the truth may be where either says (as above).
 void Registration::count_ball_sizes() {
   if (by_job_.empty() || !fit_ || !by_targets_) return;
-  const align::TargetFit other = align::fit_targets(by_job_, out_.lower_to_tool, options_);
+  auto by_job = targets_;  // with their weights: what differs is the diameter alone
+  for (std::size_t i = 0; i < by_job.size(); ++i)
+    for (const auto half : {&align::LocatedTarget::lower, &align::LocatedTarget::upper})
+      if (by_job[i].*half && by_job_[i].*half) (by_job[i].*half)->at = (by_job_[i].*half)->at;
+  const align::TargetFit other = align::fit_targets(by_job, out_.lower_to_tool, options_);
   const Vector6 d = motion_about(other.fit.motion * fit_->fit.motion.inverse(), all_.pivot);
   out_.covariance += d * d.transpose() / 3;
 }

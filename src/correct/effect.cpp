@@ -81,7 +81,9 @@ std::optional<Uncured> correct::worse(const Effect& a, const Effect& b, const Cu
                shuts = a.closing_balance < 1 && b.closing_balance >= 1;
     if (!(later && a.gel_fraction > 1 && shuts)) return later ? Uncured::gel : Uncured::dry_area;
   }
-  if (std::min(b.closing_balance, l.safety) < std::min(a.closing_balance, l.safety) - kBalanceStep)
+  // A late fill presses no longer than until the gel: what fills in time is held against what opens, not against that.
+  const bool in_time = a.gel_fraction > 1 && b.gel_fraction <= 1 && b.closing_balance >= 1;
+  if (!in_time && std::min(b.closing_balance, l.safety) < std::min(a.closing_balance, l.safety) - kBalanceStep)
     return Uncured::opening;
   if (std::max(b.over_packed_area, l.reinforcement_area) >
       std::max(a.over_packed_area, l.reinforcement_area) + kSameArea)

@@ -10,8 +10,8 @@ namespace gapfront::correct {
 
 bool closed_too_soon(const Filling& f, const FlowOptions& flow, std::size_t vent) {
   const double by_hand = flow.vents[vent].blocked_from;
-  // What is covered before that closes by then, however long it was to bleed.
-  return std::isfinite(by_hand) && vent < f.vent_closed_at.size() && f.vent_closed_at[vent] > by_hand;
+  // What is covered before that closes by then, however long it was to bleed; and nothing leaves once nothing flows.
+  return by_hand < f.fill_time && vent < f.vent_closed_at.size() && f.vent_closed_at[vent] > by_hand;
 }
 
 Messages said_of_closed_vents(const Filling& f, const FlowOptions& flow) {

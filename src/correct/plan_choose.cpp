@@ -96,6 +96,9 @@ std::optional<Uncured> Planner::harm_of(bool on_gap, const Effect& before, const
 /// whatever it saves: they are required.
 bool Planner::pays(const Correction& c, const Effect& before, const Effect& after) const {
   const auto left = uncured(before, plan_.limits), then = uncured(after, plan_.limits);
+  // Neither an earlier front nor a port is bought with air that is trapped more often, proven or not.
+  const bool riskier = after.pocket - before.pocket > plan_.limits.pocket;
+  if (riskier && c.face == "port") return false;
   // What shuts a mold that opens is worth it whatever chance of a dry spot is then told in its place.
   if (before.closing_balance < 1 && after.closing_balance >= 1) return true;
   // A part that gels unfilled is none, however far the resin came.
@@ -104,6 +107,8 @@ bool Planner::pays(const Correction& c, const Effect& before, const Effect& afte
   const bool gains = !vain && value(before) - value(after) >= kLeastGain;
   // Of a region's size: what is provably outside is put right however little of the whole face it is.
   const bool mends = before.nonconforming_area - after.nonconforming_area >= in_.tolerance.min_region_area;
+  const auto leads = [](const std::vector<Uncured>& u) { return std::count(u.begin(), u.end(), Uncured::lead) > 0; };
+  if (riskier) return then.size() - leads(then) < left.size() - leads(left) || mends;
   if (!o_.prices.decide()) return then.size() < left.size() || gains || safer || mends;
   const auto dry = [](const std::vector<Uncured>& u) { return std::count(u.begin(), u.end(), Uncured::dry_area) > 0; };
   const auto required = [&](const std::vector<Uncured>& u) { return u.size() - dry(u); };

@@ -44,7 +44,7 @@ void against_opening(const FlowOptions& flow, const ProcessAdvice& a, const Corr
     if (change.kind == Change::cavity_vacuum && o.least_cavity_pressure > 0 &&
         atmosphere_pa - change.amount >= o.least_cavity_pressure)
       out.push_back(setting_of(o, Kind::vacuum_level, atmosphere_pa - change.amount,
-                               Message("optimiser.set-vacuum", {arg::pressure(atmosphere_pa - change.amount)})));
+                               Message("optimiser.set-vacuum-shut", {arg::pressure(atmosphere_pa - change.amount)})));
   }
   if (a.mode == PumpMode::none || !a.keeps_limits || !(a.pressure_limit > 0)) return;
   Messages steps;

@@ -265,9 +265,10 @@ std::optional<AlongAndIn> along_edge_and_in(const BenchHalf& half, const OverFac
   });
   AlongRim way = along_rim(half.face, face, r->at, in->tape.at);
   if (way.line.size() < 2) return std::nullopt;  // it leaves the rim of an island, or right beside
-  const double off = (way.line.front() - r->at).norm() - r->radius, far = length_of(way.line);
+  // The rim may lie under a ball.
+  const double off = std::max(0.0, (way.line.front() - r->at).norm() - r->radius), far = length_of(way.line);
   TapeLine edge{edge_start(*r, off, sets_out(way)), far, way.line.front(), Way::along_edge, std::move(way.line)};
-  return AlongAndIn{std::move(edge), std::move(in->tape), std::max(0.0, off)};
+  return AlongAndIn{std::move(edge), std::move(in->tape), off};
 }
 
 }  // namespace gapfront::correct

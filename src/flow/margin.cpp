@@ -80,7 +80,8 @@ flow::OpeningWatch::OpeningWatch(const Sheet& sheet, const LaminateMap& laminate
     : area_(flow::projected_areas(sheet)),
       mechanical_(o.closing.pressure),
       flange_(flow::flange_force(sheet, o.closing)),
-      cavity_(o.cavity_pressure) {
+      cavity_(o.cavity_pressure),
+      gel_(o.gel_time > 0 ? o.gel_time : flow::kNever) {
   // The upper end of what is known of it (k = 2): the safe side, and never more than dry.
   wet_share_ = std::min(1.0, o.closing.wet_glass * (1 + 2 * o.closing.wet_glass_spread));
   for (const auto& n : laminate.nodes) compaction_.push_back(n.compaction);
@@ -110,6 +111,7 @@ OpeningSample flow::OpeningWatch::balance(double time, const std::vector<double>
 }
 
 void flow::OpeningWatch::see(double time, const std::vector<double>& pressure) {
+  if (last_time_ > gel_) return;  // a gelled part presses no more
   const OpeningSample s = balance(time, pressure);
   // The mean counts by the area that the front takes: what a shape does to the front it does while that runs, not while
   // shut-in air creeps to its end.

@@ -33,7 +33,7 @@ class OpeningWatch {
   double glass_push(std::size_t node, double pressure) const;
   std::vector<double> area_, compaction_, last_;
   double wet_share_ = 1;  // of what dry glass pushes back with, what wet glass does at the most
-  double mechanical_ = 0, flange_ = 0, cavity_ = 0, last_time_ = 0, wet_ = 0;
+  double mechanical_ = 0, flange_ = 0, cavity_ = 0, last_time_ = 0, wet_ = 0, gel_;
   Opening out_;
 };
 

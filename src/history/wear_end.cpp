@@ -111,10 +111,7 @@ bool out_by_seat(const Recheck& r, const RecheckOptions& o) {
 
 bool seat_first(const Recheck& r, const RecheckOptions& o) {
   if (r.datum != DatumState::half_moved || r.unsure) return false;
-  const auto takes = [](const Wear& w) {
-    const bool may_be = at_limit(w) || (w.straight() && w.left_low <= 0) || w.soonest <= 0;
-    return w.by_seat || (may_be && w.peak * w.seat > 0);
-  };
+  const auto takes = [](const Wear& w) { return w.by_seat || (earliest_end(w) <= 0 && w.peak * w.seat > 0); };
   return std::any_of(r.wear.begin(), r.wear.end(), takes) || out_by_seat(r, o);
 }
 

@@ -27,7 +27,9 @@ void refuse_sizes(const Table& t, double nominal, double minus, double plus) {
   if (!t.has("plus") || (plus <= nominal && !(minus > 0.5 * nominal && plus > minus))) return;
   const auto words = [](double mm) { return format_length(mm, UnitSystem::mm); };
   std::string line = words(plus) + " beside a nominal of " + words(nominal) + " looks like a size; say how far off it";
-  if (minus < nominal && nominal < plus)
+  if (nominal < plus && !(minus > 0.5 * nominal))  // one slip: the other limit is a deviation
+    line += " the gap may be, plus = \"" + words(plus - nominal) + "\" for a gap of " + words(plus) + " at most";
+  else if (minus < nominal && nominal < plus)
     line += ": for a gap from " + words(minus) + " to " + words(plus) + " that is minus = \"" + words(nominal - minus) +
             "\", plus = \"" + words(plus - nominal) + "\"";
   else

@@ -142,18 +142,21 @@ void refuse_mirrored(const Measured& m) {
   const Sheet& sheet = m.sheet;
   const Surface& upper = m.halves->upper;
   const double nominal = m.job.tolerance.nominal;
-  // Twice as much of the face as chance and steep walls leave to a half that belongs elsewhere.
-  constexpr double kMostOfFace = 0.6;
+  // Twice as much of the face as chance and steep walls leave to a half that belongs elsewhere; and so much more than
+  // lies there as the scan is, which a flat face does either way.
+  constexpr double kMostOfFace = 0.6, kMoreOfFace = 0.3;
   Vec3 middle, normal;
-  if (!at_one_height(m.alignment, middle, normal)) return;
-  double faces = 0, all = 0;
+  // Among points that are touched one by one anything is near to anything.
+  if (!at_one_height(m.alignment, middle, normal) || upper.spacing() >= kTouchedOneByOne) return;
+  double faces = 0, as_it_is = 0, all = 0;
+  const auto near = [&](const Vec3& p) { return upper.nearest(p).distance < 0.5 * nominal + 2 * upper.spacing(); };
   for (std::size_t i = 0; i < sheet.size(); ++i) {
     const Vec3 expected = sheet.mesh.points[i] + nominal * sheet.normals[i];
     const Vec3 turned = expected - 2 * (expected - middle).dot(normal) * normal;
     all += sheet.area[i];
-    if (upper.nearest(turned).distance < 0.5 * nominal + 2 * upper.spacing()) faces += sheet.area[i];
+    faces += near(turned) ? sheet.area[i] : 0, as_it_is += near(expected) ? sheet.area[i] : 0;
   }
-  if (faces > kMostOfFace * all)
+  if (faces > kMostOfFace * all && faces - as_it_is > kMoreOfFace * all)
     throw Error(Fault::measurement,
                 "one of the two scans is mirrored: turned over through the plane of the targets, which lie all at one "
                 "height and cannot tell, the upper scan faces the lower one; export the scans again and see that "

@@ -56,7 +56,9 @@ Record record_of(const Inspection& r) {
   history_file(r.job);
   Record out;
   out.date = r.job.date, out.cycles = r.job.cycles, out.name = r.job.name, out.note = r.job.note;
-  out.instrument = r.job.history.instrument, out.limits = limits_of(r.job.tolerance);
+  // Errors of readings are others on each date: nothing of the instrument's drops out of the change then.
+  const bool by_readings = r.job.readings_use != ReadingsUse::compare || r.spot_shift.removed;
+  out.instrument = by_readings ? "" : r.job.history.instrument, out.limits = limits_of(r.job.tolerance);
   out.verdict = to_string(r.verdict.overall), out.version = r.version;
   out.job_sha256 = r.job_sha256, out.lower_sha256 = r.lower_sha256, out.upper_sha256 = r.upper_sha256;
   for (const auto& t : r.alignment.residuals) {

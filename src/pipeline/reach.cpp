@@ -61,7 +61,7 @@ void count_beyond_reach(GapMap& map, const ReadingsReach& reach, const std::vect
   for (std::size_t i = 0; i < map.nodes.size(); ++i) {
     NodeGap& g = map.nodes[i];
     if (!g.measured || reach.beyond[i] == 0) continue;
-    // Anywhere between the two (JCGM 100:2008, 4.3.7, with the bounds at either).
+    // Off by as much as the whole change either way, with equal chance (JCGM 100:2008, 4.3.7).
     const double u = reach.beyond[i] * change[i] / std::sqrt(3.0);
     column(Eigen::Index(i)) = u;
     g.u_instrument = std::hypot(g.u_instrument, u);

@@ -38,7 +38,8 @@ std::string unit_in(std::string_view after_name) {
 }
 
 [[noreturn]] void refuse_no_unit(const LogColumn& c, const std::string& place) {
-  throw Error(Fault::input, place + ": column \"" + c.name + "\" has no unit; write e.g. \"" + c.header + "\"");
+  throw Error(Fault::input, place + ": column \"" + c.name + "\" has no unit; write e.g. \"" + c.header + "\"" +
+                                (c.dimension == Dimension::time ? ", or times of the clock as hh:mm:ss" : ""));
 }
 
 /// A time of the clock in its column needs no unit: `unit` 0 there until a row shows whether it is one.
@@ -78,7 +79,7 @@ double number_in(std::string_view given, char separator, const std::string& plac
   return v;
 }
 
-/// "14:58:03.5" or "14:58" in seconds of the day; none: it is no time of the clock.
+/// "14:58:03.5" in seconds of the day; none: it is no time of the clock ("14:58" may be hours or minutes).
 std::optional<double> clock_in(std::string_view cell) {
   double out = 0, part = 0;
   int parts = 0;
@@ -89,8 +90,7 @@ std::optional<double> clock_in(std::string_view cell) {
     if (!whole || !(part >= 0 && part < (parts == 0 ? 24 : 60))) return std::nullopt;
     out = 60 * out + part, from = end + 1;
   }
-  if (parts == 2) out *= 60;
-  return parts == 2 || parts == 3 ? std::optional(out) : std::nullopt;
+  return parts == 3 ? std::optional(out) : std::nullopt;
 }
 
 /// A time of the clock, of a log that may go on after midnight.
@@ -147,7 +147,8 @@ ShotLog read_shot_log(const std::filesystem::path& file) {
     if (out.samples.size() >= kMaxRows)
       throw Error(Fault::input, file.string() + ": more than a million rows; give the log of one shot");
     const auto time_at = static_cast<std::size_t>(columns[kTime].at);
-    const auto clock = time_at < cells.size() ? clock_in(lists::with_point(cells[time_at], separator)) : std::nullopt;
+    const bool may_be_clock = columns[kTime].unit == 0 && time_at < cells.size();
+    const auto clock = may_be_clock ? clock_in(lists::with_point(cells[time_at], separator)) : std::nullopt;
     if (!clock && columns[kTime].unit == 0) refuse_no_unit(columns[kTime], header);
     ShotSample s{clock ? after(*clock, out.samples) : value(columns[kTime]), value(columns[kPressure]), 0};
     if (columns[kVolume].at >= 0)

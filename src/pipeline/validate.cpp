@@ -55,15 +55,24 @@ void check_stations(const Job& job, bool own_sheet) {
   }
 }
 
+/// Points along a path, no farther apart than `step`.
+std::vector<Vec3> points_along(const std::vector<Vec3>& path, double step) {
+  std::vector<Vec3> out = path;
+  for (std::size_t i = 0; i + 1 < path.size(); ++i) {
+    const int n = static_cast<int>(std::min(1e4, std::ceil((path[i + 1] - path[i]).norm() / step)));
+    for (int k = 1; k < n; ++k) out.push_back(path[i] + double(k) / n * (path[i + 1] - path[i]));
+  }
+  return out;
+}
+
 /// Mouths that overlap would lead resin straight from one into the other.
 void check_mouths(const Job& job) {
   for (const auto& i : job.flow.inlets)
     for (const auto& v : job.flow.vents) {
       double apart = std::numeric_limits<double>::infinity();
       if (!v.path.empty())
-        for (const Vec3& p : i.path) apart = std::min(apart, distance_to_path(p, v.path));
-      if (!i.path.empty())
-        for (const Vec3& p : v.path) apart = std::min(apart, distance_to_path(p, i.path));
+        for (const Vec3& p : points_along(i.path, std::max(0.1, i.radius)))
+          apart = std::min(apart, distance_to_path(p, v.path));
       if (apart < i.radius + v.radius)
         throw Error(Fault::input, job.file.string() + ": the mouth of [[flow.vent]] \"" + v.name +
                                       "\" overlaps that of [[flow.inlet]] \"" + i.name +

@@ -58,7 +58,8 @@ std::string cause_table(const ShotFound& f, const Voice& v) {
 }
 
 std::string fit_table(const ShotFound& f, const Voice& v) {
-  if (!f.resistance_holds()) return para(told(v, "shot.fit-apart"));
+  if (!f.resistance_holds())
+    return para(told(v, f.verdict == ShotVerdict::unexplained ? "shot.fit-none" : "shot.fit-apart"));
   Rows rows{heads(v, {"shot.fitted", "shot.value-interval"}),
             {told(v, "shot.resistance"), with_interval(f.resistance, v)},
             {told(v, f.rests_on_earlier() ? "shot.normal-range-tool" : "shot.normal-range-job"),

@@ -68,6 +68,11 @@ TEST_CASE("A log that cannot be read is refused in a line that names it") {
   CHECK_THAT(refused("time [s],pressure [bar],volume [L]\n0,0,0\n5,0,1\n5,0,2\n"), Contains(":4: it has the time"));
 }
 
+TEST_CASE("Two parts of a time may be hours or minutes, so that they are refused") {
+  const LogFile file("time,pressure [bar],rate [L/min]\n00:00,0,6\n00:58,0.1,6\n");
+  CHECK_THROWS_WITH(pipeline::read_shot_log(file.path), Catch::Contains("or times of the clock as hh:mm:ss"));
+}
+
 TEST_CASE("A log may give times of the clock, over midnight, and a row twice") {
   const LogFile file(
       "time,pressure [bar],rate [L/min]\n23:59:58.5,0,6\n23:59:59.5,0.1,6\n23:59:59.5,0.1,6\n00:00:01.5,0.2,6\n");

@@ -176,6 +176,8 @@ TEST_CASE("A vent whose mouth overlaps an inlet's is refused") {
   refused_early(job, "the mouth of [[flow.vent]] \"middle\" overlaps that of [[flow.inlet]]");
   job.flow.vents[0].path = {{3, 11, 0}};
   CHECK_NOTHROW(pipeline::validate(job));
+  job.flow.vents[0].path = {{3, -25, 0}, {3, 25, 0}};  // across the inlet's line, its ends far from it
+  refused_early(job, "overlaps that of [[flow.inlet]]");
 }
 
 TEST_CASE("A report folder or a history that cannot be written is refused by validate(), and measure() asks neither") {
