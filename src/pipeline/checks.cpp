@@ -143,11 +143,10 @@ void refuse_mirrored(const Measured& m) {
   const Surface& upper = m.halves->upper;
   const double nominal = m.job.tolerance.nominal;
   // Twice as much of the face as chance and steep walls leave to a half that belongs elsewhere; and so much more than
-  // lies there as the scan is, which a flat face does either way.
+  // lies there as the scan is, which a flat face does either way, and all among sparse points.
   constexpr double kMostOfFace = 0.6, kMoreOfFace = 0.3;
   Vec3 middle, normal;
-  // Among points that are touched one by one anything is near to anything.
-  if (!at_one_height(m.alignment, middle, normal) || upper.spacing() >= kTouchedOneByOne) return;
+  if (!at_one_height(m.alignment, middle, normal)) return;
   double faces = 0, as_it_is = 0, all = 0;
   const auto near = [&](const Vec3& p) { return upper.nearest(p).distance < 0.5 * nominal + 2 * upper.spacing(); };
   for (std::size_t i = 0; i < sheet.size(); ++i) {
