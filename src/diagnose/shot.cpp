@@ -114,7 +114,7 @@ ShotFound judge_shot(const Sheet& sheet, const std::vector<double>& gap, const L
   Family pump = families[0];
   pump.cause = ShotCause::pump;
   families.push_back(pump);
-  if (stretches.stands) {
+  if (stretches.stands && stretches.volume < families[0].courses[0].full) {  // else nothing was kept out
     Family blocked = families[0];
     blocked.cause = ShotCause::inlet_blocked, blocked.fixed = true;
     families.push_back(blocked);

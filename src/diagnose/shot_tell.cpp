@@ -188,6 +188,12 @@ void tell_shot(const ShotLog& log, const FlowOptions& job, const ShotOptions& o,
     if (f.headline[0].id != "shot.normal-so-far") f.check.push_back(Message("shot.note-so-far", {share}));
     f.check.push_back(Message("shot.check-log-to-end"));
   }
+  // A gauge column that begins at one atmosphere, before resin comes, is most often one of absolute pressures.
+  constexpr double kNearAtmosphere = 0.05, kNoResin = 0.005;
+  const ShotSample& begin = log.samples.front();
+  if (f.verdict != ShotVerdict::normal && begin.volume <= kNoResin * f.volume &&
+      std::abs(begin.pressure - atmosphere_pa) < kNearAtmosphere * atmosphere_pa)
+    f.check.push_back(Message("shot.check-absolute", {arg::pressure(begin.pressure)}));
   // What was measured is believed: a shot may still be as the job allows it to be.
   if (f.verdict == ShotVerdict::normal && std::abs(std::log(thicker)) > 2 * o.measured_viscosity)
     f.check.push_back(Message("shot.note-measured-viscosity", {by_factor(thicker)}));

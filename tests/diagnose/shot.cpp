@@ -113,6 +113,33 @@ TEST_CASE("A log made from Darcy's closed form gives back the resistance that it
   }
 }
 
+TEST_CASE("A log that begins at one atmosphere without resin is asked for absolute pressures, and no other") {
+  const ShotShop shop;
+  const auto asks = [&](double added) {
+    std::mt19937_64 random(5);
+    ShotLog log = planted_log(shop, {}, random);
+    for (ShotSample& s : log.samples) s.pressure += added;
+    const ShotFound f = diagnosis::judge_shot(shop.sheet, shop.nominal_gap, shop.laminate, shop.flow, log);
+    return std::count_if(f.check.begin(), f.check.end(),
+                         [](const Message& m) { return m.id == "shot.check-absolute"; });
+  };
+  std::mt19937_64 random(5);
+  CHECK(asks(0) == 0);
+  CHECK(asks(atmosphere_pa - planted_log(shop, {}, random).samples.front().pressure) == 1);
+}
+
+TEST_CASE("What took more resin than the cavity holds is not told as a blocked inlet") {
+  const ShotShop shop;
+  std::mt19937_64 random(5);
+  ShotLog log = planted_log(shop, {}, random);
+  for (ShotSample& s : log.samples) s.volume *= 2.7;
+  const ShotSample end = log.samples.back();
+  for (int k = 1; k <= 40; ++k) log.samples.push_back({end.time + 5 * k, end.pressure, end.volume});
+  const ShotFound f = diagnosis::judge_shot(shop.sheet, shop.nominal_gap, shop.laminate, shop.flow, log);
+  CHECK(std::none_of(f.causes.begin(), f.causes.end(),
+                     [](const ShotCandidate& c) { return c.cause == ShotCause::inlet_blocked; }));
+}
+
 TEST_CASE("A shot that runs as its measured resin lets it is normal, and the job's viscosity is to be looked at") {
   const ShotShop shop;
   const auto notes = [&](double measured) {
