@@ -5,6 +5,7 @@
 #include <cstdlib>
 #include <functional>
 
+#include "../flow/sheets.hpp"
 #include "../random.hpp"
 #include "gapfront/cavity.hpp"
 
@@ -31,16 +32,7 @@ Height noisy(double z, double noise = kCloseNoise) {
 }
 
 Sheet close_sheet() {
-  Mesh m;
-  for (int y = 0; y <= 11; ++y)
-    for (int x = 0; x <= 15; ++x) m.points.push_back(Vec3(2.5 + 5 * x, 2.5 + 5 * y, 0));
-  for (int y = 0; y < 11; ++y)
-    for (int x = 0; x < 15; ++x) {
-      const int a = 16 * y + x;
-      m.triangles.push_back({a, a + 1, a + 17});
-      m.triangles.push_back({a, a + 17, a + 16});
-    }
-  return cavity::make_sheet(m);
+  return test::grid(15, 11, [](double u, double v) { return Vec3(2.5 + 75 * u, 2.5 + 55 * v, 0); });
 }
 
 SecondLayer close_layers(std::vector<Vec3> low, std::vector<Vec3> high, double noise = kCloseNoise) {

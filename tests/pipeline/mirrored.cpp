@@ -4,6 +4,7 @@
 #include <catch2/catch.hpp>
 #include <memory>
 
+#include "../flow/sheets.hpp"
 #include "gapfront/error.hpp"
 
 using namespace gapfront;
@@ -13,21 +14,12 @@ namespace {
 /// A bowl 20 mm deep, of which no gap was measured; balls on its rim at z = 0, and the upper scan as given.
 Measured bowl_under(std::vector<Vec3> upper, double ball_height = 0) {
   Measured m;
-  Mesh mesh;
-  const auto depth = [](double x, double y) { return -20 * (1 - (x * x + y * y) / 5000); };
-  std::vector<Vec3> lower;
-  for (int y = 0; y <= 20; ++y)
-    for (int x = 0; x <= 20; ++x) {
-      mesh.points.push_back(Vec3(5 * x - 50, 5 * y - 50, depth(5 * x - 50, 5 * y - 50)));
-      lower.push_back(mesh.points.back());
-    }
-  for (int y = 0; y < 20; ++y)
-    for (int x = 0; x < 20; ++x) {
-      const int a = 21 * y + x;
-      mesh.triangles.push_back({a, a + 1, a + 22});
-      mesh.triangles.push_back({a, a + 22, a + 21});
-    }
-  m.sheet = cavity::make_sheet(mesh);
+  const auto bowl = [](double u, double v) {
+    const double x = 100 * u - 50, y = 100 * v - 50;
+    return Vec3(x, y, -20 * (1 - (x * x + y * y) / 5000));
+  };
+  m.sheet = cavity::make_sheet(test::grid(20, 20, bowl).mesh);
+  std::vector<Vec3> lower = m.sheet.mesh.points;
   m.gap.nodes.resize(m.sheet.size());
   m.gap.unseen_lower.assign(m.sheet.size(), 0);
   m.gap.unseen_upper = m.sheet.area;

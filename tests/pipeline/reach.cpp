@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "../cli/run_program.hpp"
+#include "../flow/sheets.hpp"
 #include "gapfront/pipeline.hpp"
 #include "gapfront/text.hpp"
 #include "pipeline/reach.hpp"
@@ -15,16 +16,7 @@ namespace {
 /// A flat face of 400 mm by 300 mm with readings at these places.
 Measured read_at(const std::vector<Vec3>& places) {
   Measured m;
-  Mesh mesh;
-  for (int y = 0; y <= 15; ++y)
-    for (int x = 0; x <= 20; ++x) mesh.points.push_back(Vec3(20.0 * x - 200, 20.0 * y - 150, 0));
-  for (int y = 0; y < 15; ++y)
-    for (int x = 0; x < 20; ++x) {
-      const int a = 21 * y + x;
-      mesh.triangles.push_back({a, a + 1, a + 22});
-      mesh.triangles.push_back({a, a + 22, a + 21});
-    }
-  m.sheet = cavity::make_sheet(mesh);
+  m.sheet = test::grid(20, 15, [](double u, double v) { return Vec3(400 * u - 200, 300 * v - 150, 0); });
   for (const Vec3& p : places) {
     m.job.spots.push_back({"", p, 3, 0.03});
     m.spots.push_back({"", 3, 0.03, 3, 0.03, 0, true});

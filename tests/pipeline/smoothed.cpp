@@ -1,6 +1,7 @@
 // Places without noise: a few are filled holes, many are a scan that was smoothed as a whole.
 #include <catch2/catch.hpp>
 
+#include "../flow/sheets.hpp"
 #include "gapfront/pipeline.hpp"
 #include "gapfront/text.hpp"
 #include "pipeline/notes.hpp"
@@ -12,16 +13,7 @@ namespace {
 /// A face of 400 mm by 300 mm whose lower scan has no noise in so many places of 40 mm by 40 mm.
 Measured without_noise(int places) {
   Measured m;
-  Mesh mesh;
-  for (int y = 0; y <= 30; ++y)
-    for (int x = 0; x <= 40; ++x) mesh.points.push_back(Vec3(10.0 * x, 10.0 * y, 0));
-  for (int y = 0; y < 30; ++y)
-    for (int x = 0; x < 40; ++x) {
-      const int a = 41 * y + x;
-      mesh.triangles.push_back({a, a + 1, a + 42});
-      mesh.triangles.push_back({a, a + 42, a + 41});
-    }
-  m.sheet = cavity::make_sheet(mesh);
+  m.sheet = test::strip(40, 30, 400, 300);
   m.gap.nodes.resize(m.sheet.size());
   m.gap.made_up.assign(m.sheet.size(), 0);
   for (int k = 0; k < places; ++k)
