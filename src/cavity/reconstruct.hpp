@@ -20,7 +20,7 @@ struct Samples {
 /// Throws Error{measurement} when too few points lie inside the seal line.
 Samples sample_face(const Surface& lower, const Surface& upper, const SheetOptions&, const SealLine&);
 
-/// Zero set of the averaged tangent-plane distance (Hoppe et al. 1992, with weights), by marching tetrahedra.
+/// Zero set of the averaged tangent-plane distance (Hoppe et al. 1992, with weights), by marching cubes.
 /// It reaches a little beyond the scanned area; clip it with `coverage_field`.
 Mesh zero_set(const Samples&);
 

@@ -1,11 +1,14 @@
 // Signed distance on a sparse grid and its zero set.
 #include <algorithm>
+#include <array>
 #include <bit>
 #include <cmath>
 #include <cstdint>
 #include <initializer_list>
 #include <iterator>
 #include <limits>
+#include <utility>
+#include <vector>
 #include "cavity/reconstruct.hpp"
 #include "core/parallel.hpp"
 
@@ -47,13 +50,68 @@ std::vector<Key> band(const std::vector<Vec3>& points, const Vec3& origin, doubl
   return spread(spread(spread(seeds, {kStepZ, -kStepZ}), {kStepY, -kStepY}), {kStepX, -kStepX});
 }
 
-/// The six tetrahedra of a cube around its diagonal (Freudenthal), corners as bit sets, all of positive volume.
-constexpr int tetrahedra[6][4] = {{0, 1, 3, 7}, {0, 2, 6, 7}, {0, 4, 5, 7}, {0, 1, 7, 5}, {0, 2, 7, 3}, {0, 4, 7, 6}};
+/// Corners of a cube, x + 2 y + 4 z; its faces, seen from outside counter-clockwise.
+constexpr int kFaces[6][4] = {{0, 4, 6, 2}, {1, 3, 7, 5}, {0, 1, 5, 4}, {2, 6, 7, 3}, {0, 2, 3, 1}, {4, 5, 7, 6}};
 
-/// Even orders of a tetrahedron's corners for each set of positive corners (bit set), positive ones first.
-constexpr int orders[16][4] = {{0, 1, 2, 3}, {0, 1, 2, 3}, {1, 0, 3, 2}, {0, 1, 2, 3}, {2, 3, 0, 1}, {0, 2, 3, 1},
-                               {1, 2, 0, 3}, {3, 2, 1, 0}, {3, 2, 1, 0}, {0, 3, 1, 2}, {1, 3, 2, 0}, {2, 3, 0, 1},
-                               {2, 3, 0, 1}, {1, 0, 3, 2}, {0, 1, 2, 3}, {0, 1, 2, 3}};
+/// An edge of a cube by its two ends, the lower one first.
+struct CubeEdge {
+  int from, to;
+  friend bool operator==(const CubeEdge&, const CubeEdge&) = default;
+};
+using CubeTriangle = std::array<CubeEdge, 3>;
+
+/// Do both lie on one face of the cube?
+bool share_face(const CubeEdge& a, const CubeEdge& b) {
+  const int low = a.from & a.to & b.from & b.to, high = a.from | a.to | b.from | b.to;
+  return low != 0 || high != 7;  // a coordinate that is 1, or 0, at all four ends
+}
+
+/// On each face of a cube whose corners in the bit set `positive` are positive: from the edge on which one runs out of
+/// positive corners, counter-clockwise, back to the one on which one came in. Positive corners that lie across from
+/// each other are kept apart: the cube beyond sees the same four signs and does the same, so that nothing gapes.
+std::vector<std::pair<CubeEdge, CubeEdge>> face_cuts(int positive) {
+  std::vector<std::pair<CubeEdge, CubeEdge>> out;
+  const auto edge = [](int a, int b) { return CubeEdge{std::min(a, b), std::max(a, b)}; };
+  for (const auto& f : kFaces) {
+    const auto at = [&](int k) { return f[k % 4]; };
+    const auto set = [&](int k) { return (positive >> at(k) & 1) != 0; };
+    for (int k = 0; k < 4; ++k) {
+      if (set(k) || !set(k + 1)) continue;
+      int last = k + 1;
+      while (set(last + 1)) ++last;
+      out.emplace_back(edge(at(last), at(last + 1)), edge(at(k), at(k + 1)));
+    }
+  }
+  return out;
+}
+
+/// Triangles that part the positive corners of a cube from the others, seen counter-clockwise from the positive side
+/// (marching cubes, Lorensen and Cline 1987, from memory). Each loop of cuts, seven at the most, is a fan around a
+/// corner from which no side runs within a face: two cubes could have such a side in common, and four triangles at it.
+std::vector<CubeTriangle> triangles_for(int positive) {
+  std::vector<CubeTriangle> out;
+  for (auto cuts = face_cuts(positive); !cuts.empty();) {
+    std::vector<CubeEdge> loop{cuts.back().first};
+    for (auto next = cuts.end() - 1; next != cuts.end();
+         next = std::find_if(cuts.begin(), cuts.end(), [&](const auto& c) { return c.first == loop.back(); })) {
+      loop.push_back(next->second);
+      cuts.erase(next);
+    }
+    loop.pop_back();  // the first again
+    const std::size_t n = loop.size();
+    const auto from = [&](std::size_t k, std::size_t on) { return loop[(k + on) % n]; };
+    std::size_t middle = 0;
+    const auto clear = [&](std::size_t k) {
+      for (std::size_t on = 2; on + 1 < n; ++on)
+        if (share_face(loop[k], from(k, on))) return false;
+      return true;
+    };
+    while (!clear(middle)) ++middle;  // there is one in each of the 256 cases
+    for (std::size_t on = 1; on + 1 < n; ++on)
+      out.push_back({from(middle, 0), from(middle, on), from(middle, on + 1)});
+  }
+  return out;
+}
 
 /// A triangle by the edges that its corners lie on: each is named by its lower grid corner and its direction.
 using NamedTriangle = std::array<Key, 3>;
@@ -111,33 +169,19 @@ std::vector<double> zero_field(const Samples& s, const std::vector<Vec3>& place)
   return value;
 }
 
-/// The triangles in which the field is zero, by marching tetrahedra.
+/// The triangles in which the field is zero.
 std::vector<NamedTriangle> zero_triangles(const ZeroGrid& g, const std::vector<double>& value) {
+  std::array<std::vector<CubeTriangle>, 256> cases;
+  for (int set = 1; set < 255; ++set) cases[std::size_t(set)] = triangles_for(set);
   std::vector<NamedTriangle> named;
   for (std::size_t c = 0; c < g.cells.size(); ++c) {
     const int* id = &g.corner[8 * c];
-    int positive = 0, known = 0;
-    for (int b = 0; b < 8; ++b) positive += value[id[b]] >= 0, known += !std::isnan(value[id[b]]);
-    if (known < 8 || positive == 0 || positive == 8) continue;
-    auto crossing = [&](int a, int b) { return Key(id[a & b]) * 8 + Key(a ^ b); };
-    for (const auto& t : tetrahedra) {
-      int set = 0;
-      for (int k = 0; k < 4; ++k) set |= (value[id[t[k]]] >= 0) << k;
-      if (set == 0 || set == 15) continue;
-      const int count = (set & 1) + (set >> 1 & 1) + (set >> 2 & 1) + (set >> 3);
-      const auto& o = orders[set];
-      const int v[4] = {t[o[0]], t[o[1]], t[o[2]], t[o[3]]};
-      if (count == 1) {
-        named.push_back({crossing(v[0], v[1]), crossing(v[0], v[3]), crossing(v[0], v[2])});
-      } else if (count == 3) {  // the odd one out comes first
-        named.push_back({crossing(v[0], v[1]), crossing(v[0], v[2]), crossing(v[0], v[3])});
-      } else {
-        const Key ac = crossing(v[0], v[2]), bc = crossing(v[1], v[2]), bd = crossing(v[1], v[3]),
-                  ad = crossing(v[0], v[3]);
-        named.push_back({ac, bc, bd});
-        named.push_back({ac, bd, ad});
-      }
-    }
+    unsigned positive = 0;
+    int known = 0;
+    for (int b = 0; b < 8; ++b) positive |= unsigned(value[id[b]] >= 0) << b, known += !std::isnan(value[id[b]]);
+    if (known < 8) continue;
+    const auto name = [&](const CubeEdge& e) { return Key(id[e.from]) * 8 + Key(e.from ^ e.to); };
+    for (const CubeTriangle& t : cases[positive]) named.push_back({name(t[0]), name(t[1]), name(t[2])});
   }
   return named;
 }
@@ -151,7 +195,7 @@ Mesh joined_triangles(const ZeroGrid& g, const std::vector<double>& value, const
   std::vector<int> first(g.place.size());
   for (std::size_t i = 0; i < g.place.size(); ++i) {
     first[i] = int(names.size());
-    for (Key d = 1; d < 8; ++d)
+    for (Key d : {1, 2, 4})
       if (crossed[i] >> d & 1) names.push_back(8 * i + d);
   }
   Mesh out;

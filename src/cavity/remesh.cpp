@@ -353,7 +353,7 @@ void remesh(Mesh& mesh, std::vector<char>& mark, const Samples& samples, const S
             const Progress& progress) {
   Remesher r{mesh, mark, samples, seal};
   r.prepare();
-  // The marching-tetrahedra mesh is far too fine: thin it before anything else, until little changes.
+  // The first mesh is far too fine: thin it before anything else, until little changes.
   for (int pass = 0; pass < 10; ++pass)
     if (r.collapse_short(pass > 0) * 100 < int(r.tri.size())) break;
   r.compact();
