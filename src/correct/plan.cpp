@@ -100,7 +100,7 @@ void Planner::open_vents() {
 /// Ports that are moved, larger and more vents, glass under them, settings: alternatives, so all are chosen from at
 /// once.
 void Planner::layout(bool true_mold) {
-  for (int step = 0; step < kLayoutSteps && !done(); ++step) {
+  for (int step = 0; step < kLayoutSteps && !surely_done(); ++step) {
     std::vector<int> which = step == 0 ? ports_ : std::vector<int>{};
     const auto known = !true_mold           ? effect_.drawn
                        : !state_.redesigned ? nominal_
@@ -204,13 +204,17 @@ CorrectionPlan Planner::run() {
     };
     settings(gels);
     const std::size_t set = plan_.chosen.size();
-    // The layout of a true mold is put right where that is not good; then that of this one, if the gap is not cured.
+    // The layout of a true mold is put right where that is not good; then that of this one, if it still traps air.
     const double rare = o_.prices.decide() ? 0 : plan_.limits.pocket;
+    const auto traps = [&] { return effect_.dry_area > plan_.limits.dry_area || effect_.pocket > rare; };
     const bool late = effect_.gel_fraction > 1;  // no vent helps where the resin comes too late
-    if (!late && (effect_.dry_area > plan_.limits.dry_area || effect_.pocket > rare))
-      layout(plan_.obstacle != Obstacle::layout_traps_air && plan_.air_nominal.low > kLeastPocket);
-    else if (plan_.obstacle != Obstacle::layout_traps_air)
+    if (!late && traps()) {
+      const bool true_mold = plan_.obstacle != Obstacle::layout_traps_air && plan_.air_nominal.low > kLeastPocket;
+      layout(true_mold);
+      if (true_mold && traps()) layout(false);
+    } else if (plan_.obstacle != Obstacle::layout_traps_air) {
       greedy(ports_);
+    }
     if (plan_.chosen.size() > set) offer_again(), settings(false);
   }
   finish();

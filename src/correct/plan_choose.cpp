@@ -123,8 +123,15 @@ bool Planner::promises(const Effect& before, const Effect& after) const {
 
 /// The present state with at least so many drawn fillings.
 void Planner::draw_as_often(int draws) {
-  const int most = std::max(draws, static_cast<int>(effect_.drawn.size()));
-  effect_ = bench_.drawn(state_, std::move(effect_), most);
+  if (static_cast<int>(effect_.drawn.size()) >= draws) return;
+  effect_ = bench_.drawn(state_, std::move(effect_), draws);
+  if (!plan_.after_each.empty()) plan_.after_each.back() = effect_;
+}
+
+/// Whether nothing is left to cure, by all draws: where one part in ten traps air, the few of a step may show none.
+bool Planner::surely_done() {
+  if (done()) draw_as_often(bench_.all_draws());
+  return done();
 }
 
 /// Takes a step if it pays and harms nothing; `seen`: what it does, by a candidate's draws. Where few draws promise

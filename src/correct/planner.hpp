@@ -43,6 +43,7 @@ class Planner {
   bool pays(const Correction&, const Effect& before, const Effect& after) const;
   /// Nothing is left to do: it is cured. Where prices decide, what is good may still be cheaper.
   bool done() const { return !o_.prices.decide() && cured(effect_, plan_.limits); }
+  bool surely_done();
   void remember(std::vector<int> steps, const Effect&);
   void weigh_all();
   void finish();
