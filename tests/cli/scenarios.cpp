@@ -198,3 +198,10 @@ TEST_CASE("The race-track makes the front lead, and the first correction takes m
   REQUIRE(!s.found.plan.chosen.empty());
   CHECK(s.found.plan.after_each[0].max_lead_s < 0.5 * s.found.plan.now.max_lead_s);
 }
+
+TEST_CASE("The dry spot's plan leaves no more air trapped than one part in twenty", "[dry-spot]") {
+  const Scenario& s = scenario("dry-spot");
+  CHECK(s.found.plan.air_nominal.high > 0.15);  // what the layout alone traps, which some of its steps cure
+  CHECK(s.found.plan.after.pocket <= 0.05);
+  CHECK(s.found.plan.not_cured.empty());
+}
