@@ -153,15 +153,15 @@ std::vector<double> bare_area(const Mesh& mesh, const Holes& one, const Holes& o
   return out;
 }
 
-bool drop_edge_of_bends(const Sheet& sheet, GapMap& map) {
+bool drop_edge_of_bends(const Sheet& sheet, const std::vector<char>& unresolved, GapMap& map) {
   // Fewer nodes are chance, as everywhere; a third of a node's neighbours is two of six, on a straight edge.
   constexpr std::size_t kFewestNodes = 4;
   constexpr double kThird = 0.3;
   const std::size_t n = sheet.size();
   std::vector<char> failed(n, 0), bend(n, 0);
   for (std::size_t i = 0; i < n; ++i)
-    failed[i] = !map.nodes[i].measured && !is_masked(sheet, i) && (map.made_up.empty() || !map.made_up[i]) &&
-                map.unseen_lower[i] + map.unseen_upper[i] <= 0;
+    failed[i] = unresolved[i] && !map.nodes[i].measured && !is_masked(sheet, i) &&
+                (map.made_up.empty() || !map.made_up[i]) && map.unseen_lower[i] + map.unseen_upper[i] <= 0;
   for (const auto& part : connected_parts(sheet, failed))
     if (part.size() >= kFewestNodes)
       for (const int i : part) bend[std::size_t(i)] = 1;

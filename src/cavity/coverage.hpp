@@ -37,9 +37,10 @@ std::vector<double> bare_area(const Mesh&, const Holes&, const Holes&);
 /// `unseen_lower`, `unseen_upper`. `nominal`: gap, mm, at which the upper face is looked for where none was measured.
 void take_coverage(const Sheet&, const Holes& lower, const Surface& upper, double nominal, GapMap&);
 
-/// Where both scans cover a place of four nodes or more and no gap could be measured, the face bends too tightly for
-/// them; a node at its edge is measured by what is left of points that say too little, and is not to be trusted either.
-/// Such nodes lose their gap; whether there are any. Asks for the map's coverage, which has to be taken again then.
-bool drop_edge_of_bends(const Sheet&, GapMap&);
+/// Where both scans cover a place of four nodes or more that the fits do not resolve (1 per node), the face bends too
+/// tightly for them; a node at its edge is measured by what is left of points that say too little, and is not to be
+/// trusted either. Such nodes lose their gap; whether there are any. Asks for the map's coverage, which has to be taken
+/// again then. Where a gap is wider than what is looked for, its edge is measured as well as any place.
+bool drop_edge_of_bends(const Sheet&, const std::vector<char>& unresolved, GapMap&);
 
 }  // namespace gapfront::cavity

@@ -92,7 +92,9 @@ struct Ball {
 };
 
 /// Ball tangent at the lower foot that touches the upper patch, by Newton on distance(centre) − radius.
-std::optional<Ball> touch(const Patch& upper, const Vec3& foot, const Vec3& n, double radius, double maximum) {
+/// `beyond`: it would be larger than the maximum.
+std::optional<Ball> touch(const Patch& upper, const Vec3& foot, const Vec3& n, double radius, double maximum,
+                          bool& beyond) {
   for (int i = 0; i < 30; ++i) {
     const Foot f = cavity::foot_on(upper, foot + radius * n);
     const double slope = n.dot(f.normal) - 1, miss = f.distance - radius;
@@ -101,6 +103,7 @@ std::optional<Ball> touch(const Patch& upper, const Vec3& foot, const Vec3& n, d
     if (std::abs(miss) < 1e-8) return Ball{radius, f};
     radius = std::clamp(radius - miss / slope, -maximum, maximum);
   }
+  beyond = std::abs(radius) >= maximum;
   return std::nullopt;
 }
 
@@ -121,7 +124,7 @@ std::optional<double> ray(const Patch& patch, const Vec3& foot, const Vec3& n, d
 
 /// Upper patch and ball: refitted until the patch is centred where the ball touches.
 std::optional<Ball> settle(const Surface& upper, const Vec3& foot, const Vec3& n, const Raw& raw, double maximum,
-                           double fit_radius, cavity::Width width, Patch& patch, Scratch& scratch) {
+                           double fit_radius, cavity::Width width, Patch& patch, Scratch& scratch, bool& beyond) {
   // Parallel faces are touched on the lower normal, one diameter up.
   patch = cavity::fit_patch(upper, foot + raw.diameter * n, raw.point, -n, fit_radius, scratch, width);
   if (!patch.ok) {
@@ -132,7 +135,7 @@ std::optional<Ball> settle(const Surface& upper, const Vec3& foot, const Vec3& n
   }
   // 0.3 spacings off the centre changes the variance of a quadric of 5 spacings by 2 %.
   for (int i = 0; i < 8 && patch.ok; ++i) {
-    auto ball = touch(patch, foot, n, raw.diameter / 2, maximum);
+    auto ball = touch(patch, foot, n, raw.diameter / 2, maximum, beyond);
     // Where noise is a good part of the spacing the touching point wanders. At a fifth of its radius a quadric's
     // variance is still 7 % below that in the middle (Zernike's terms on an even disc: 1 + 4ρ² + 3 (2ρ² − 1)² + 6ρ⁴).
     if (!ball || ball->upper.offset < (i < 4 ? 0.3 * upper.spacing() : 0.2 * patch.radius)) return ball;
@@ -180,6 +183,13 @@ bool tells_nothing(const NodeGap& g, const GapOptions& o) {
   return g.measured && o.coverage * std::hypot(g.u_lower, g.u_upper) > o.nominal;
 }
 
+/// Whether the u of the fits is for the most part what they leave out of the face, and not noise.
+bool mostly_truncation(const cavity::Witness& w, const NodeGap& g) {
+  const double left_out = square(w.by_lower) * w.lower.counted2 + square(w.by_upper) * w.upper.counted2 +
+                          square(w.by_slope) * w.slope.counted2;
+  return left_out > 0.5 * (square(g.u_lower) + square(g.u_upper));
+}
+
 // So many points about a fit of six parameters tell their scatter to a quarter.
 constexpr int kTellScatter = 15;
 
@@ -194,6 +204,9 @@ NodeGap measure(const Surface& lower, const Surface& upper, const Vec3& at, cons
   NodeGap g = unmeasured(at, normal);
   const double max_gap = options.max_gap > 0 ? options.max_gap : 4 * options.nominal;
   lists.upper.reach = 0;
+  const auto unresolved = [&](bool is) {
+    if (witness) witness->unresolved = is;
+  };
   cavity::gather(lower, at, cavity::kSlack * cavity::fit_radius(options.fit_radius, lower), lists.lower);
   // A sheet node further from every scan point than a neighbourhood's half lies over a hole in coverage.
   const double hole = 2.5 * lower.spacing() + 0.5 * std::abs(options.nominal);
@@ -202,19 +215,22 @@ NodeGap measure(const Surface& lower, const Surface& upper, const Vec3& at, cons
     if (const Surface::Found f = lower.nearest(at, hole); f.index >= 0) near = f.point;
   if (!near || (*near - at).norm() > hole) return g;
   const Patch low = cavity::fit_patch(lower, at, *near, normal, options.fit_radius, lists.lower);
+  unresolved(!low.ok);
   if (!low.ok) return g;
   const Foot start = cavity::foot_on(low, at);
   const Vec3 &foot = start.point, &n = start.normal;
   const auto raw = find_upper(lower, upper, foot, n, options.nominal, max_gap);
   if (!raw) return g;
   Patch up;
+  bool beyond = false;
   const auto settled = [&](cavity::Width width) {
-    return settle(upper, foot, n, *raw, max_gap / 2, options.fit_radius, width, up, lists.upper);
+    return settle(upper, foot, n, *raw, max_gap / 2, options.fit_radius, width, up, lists.upper, beyond);
   };
   auto ball = settled(cavity::Width::judged);
   // Chance may have a dense, noisy scan's neighbourhood made so narrow that its curvature is noise, and the ball
   // touches anywhere. What a wide one leaves out is then in its u.
   if (!ball) ball = settled(cavity::Width::kept);
+  unresolved((!ball || !up.ok) && !beyond);
   if (!ball || !up.ok) return g;
   const double gap = 2 * ball->radius;
   if (gap >= max_gap || gap <= -options.nominal) return g;
@@ -226,7 +242,10 @@ NodeGap measure(const Surface& lower, const Surface& upper, const Vec3& at, cons
   g.along_normal = ray(up, foot, n, gap).value_or(gap);
   g.fit_area = std::max(low.fit_area, up.fit_area);
   const cavity::Witness shown = budget(low, up, n, *ball, alignment, options, g);
-  if (tells_nothing(g, options)) return unmeasured(at, normal);
+  if (tells_nothing(g, options)) {
+    unresolved(low.unresolved || up.unresolved || mostly_truncation(shown, g));
+    return unmeasured(at, normal);
+  }
   if (witness) {
     *witness = shown;
     if (low.used >= kTellScatter) witness->scatter_lower = low.scatter;
@@ -276,12 +295,16 @@ GapMap cavity::measure_gap(const Sheet& sheet, const Surface& lower, const Surfa
   }
   cavity::pool_truncation(sheet, witnesses, map);
   for (std::size_t i = 0; i < n; ++i)
-    if (tells_nothing(map.nodes[i], options)) map.nodes[i] = unmeasured(sheet.mesh.points[i], sheet.normals[i]);
+    if (tells_nothing(map.nodes[i], options))
+      map.nodes[i] = unmeasured(sheet.mesh.points[i], sheet.normals[i]), witnesses[i].unresolved = true;
   if (options.find_made_up)
     cavity::drop_made_up(sheet, witnesses, {.lower = lower.noise(), .upper = upper.noise()}, map);
   cavity::carry_fields(sheet, alignment, map);
   cavity::take_coverage(sheet, holes, upper, options.nominal, map);
-  if (cavity::drop_edge_of_bends(sheet, map)) cavity::take_coverage(sheet, holes, upper, options.nominal, map);
+  std::vector<char> unresolved(n, 0);
+  for (std::size_t i = 0; i < n; ++i) unresolved[i] = witnesses[i].unresolved;
+  if (cavity::drop_edge_of_bends(sheet, unresolved, map))
+    cavity::take_coverage(sheet, holes, upper, options.nominal, map);
   cavity::count_made_up(sheet, map);
   std::size_t measured = 0;
   for (std::size_t i = 0; i < n; ++i) measured += map.nodes[i].measured, map.unmeasured_area += map.unseen[i];

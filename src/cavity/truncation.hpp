@@ -13,6 +13,7 @@ struct Witness {
   double reach = 0;  ///< radius of the larger fit, mm
   /// Of the points about the fits, mm; no number where too few of them tell it.
   double scatter_lower = std::numeric_limits<double>::quiet_NaN(), scatter_upper = scatter_lower;
+  bool unresolved = false;  ///< no gap, and the reason is that the fits do not resolve the face
 };
 
 /// A single fit tells a truncation from its noise only when it is twice the noise; a smaller one, the same all around,

@@ -23,7 +23,7 @@ struct EdgeCase {
   }
 };
 
-EdgeCase edge_case(const OnSheet& failed, const OnSheet& hole) {
+EdgeCase edge_case(const OnSheet& failed, const OnSheet& hole, bool too_wide = false) {
   Mesh m;
   for (int y = 0; y < 12; ++y)
     for (int x = 0; x < 16; ++x) m.points.push_back(Vec3(5.0 * x, 5.0 * y, 0));
@@ -43,7 +43,9 @@ EdgeCase edge_case(const OnSheet& failed, const OnSheet& hole) {
       c.map.nodes[i].measured = !failed(x, y);
       if (hole(x, y)) c.map.unseen_upper[i] = c.sheet.area[i];
     }
-  c.any = cavity::drop_edge_of_bends(c.sheet, c.map);
+  std::vector<char> unresolved(c.sheet.size(), 0);
+  for (std::size_t i = 0; i < unresolved.size(); ++i) unresolved[i] = !c.map.nodes[i].measured && !too_wide;
+  c.any = cavity::drop_edge_of_bends(c.sheet, unresolved, c.map);
   return c;
 }
 
@@ -61,6 +63,10 @@ TEST_CASE("Nodes beside a bend that neither scan resolves are not measured, thos
     CHECK(c.measured(x, 3));
     CHECK(c.measured(x, 7));
   }
+}
+
+TEST_CASE("Beside a place whose gap is wider than what is looked for nothing is dropped") {
+  CHECK(!edge_case(row, none, true).any);
 }
 
 TEST_CASE("A node that was measured within such a bend is not believed") {
