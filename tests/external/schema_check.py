@@ -116,6 +116,26 @@ MISTYPED = [
     (r'cavity_pressure = ".*"', 'vacuum = "90 %"'),
     (r'pressure_limit = ".*"', 'pressure_limit = "1.2 bar"'),
     (r'viscosity = ".*"', 'viscosity = "0,3 Pa.s"'),
+    (r'viscosity = ".*"', 'viscosity = "0.3 Pa.s"\nsurface_tension = "35"'),
+    (r'viscosity = ".*"', 'viscosity = "0.3 Pa.s"\nsurface_tension = "-35 mN/m"'),
+    (r'viscosity = ".*"', 'viscosity_table = [["18 C", "-0.28 Pa.s"], ["25 C", "0.2 Pa.s"]]\ntemperature = "20 C"'),
+    (r'viscosity = ".*"', 'viscosity = "0.3 Pa.s"\nageing = { curve = [{ viscosity = [["1 min", "0 Pa.s"], ["9 min", "0.4 Pa.s"]] }] }'),
+] + [
+    (r"(?m)^compaction = .*", 'compaction = { law = "table", table = ' + table + " }")
+    for table in (
+        '[["0.1", "-10 kPa"], ["0.2", "80 kPa"]]',
+        '[["0.1", "0 kPa"], ["0.2", "80 kPa"]]',
+        '[["0.1", 10000], ["0.2", 80000]]',
+        '[["0", "10 kPa"], ["0.2", "80 kPa"]]',
+        '[["0.1", true], ["0.2", {}]]',
+    )
+]
+# What the schema must not refuse.
+WELL_TYPED = [
+    (r'viscosity = ".*"', 'viscosity = "0.3 Pa.s"\nsurface_tension = "35 mN/m"'),
+    (r'viscosity = ".*"', 'viscosity_table = [["18 C", "0.28 Pa.s"], ["25 C", "0.2 Pa.s"]]\ntemperature = "20 C"'),
+    (r'viscosity = ".*"', 'viscosity = "0.3 Pa.s"\nageing = { curve = [{ viscosity = [["1 min", "0.3 Pa.s"], ["9 min", "0.4 Pa.s"]] }] }'),
+    (r"(?m)^compaction = .*", 'compaction = { law = "table", table = [[0.1, "10 kPa"], ["20 %", "80 kPa"]] }'),
 ]
 
 
@@ -148,6 +168,9 @@ def check_values(job, program):
     for pattern, wrong in MISTYPED:
         changed, count = re.subn(pattern, wrong, text, count=1)
         expect(count == 1 and not compare(changed, wrong), f"{wrong}: it should be refused")
+    for pattern, right in WELL_TYPED:
+        changed, count = re.subn(pattern, right, text, count=1)
+        expect(count == 1 and compare(changed, right), f"{right}: it should be read")
 
 
 if sys.argv[1] == "result":
