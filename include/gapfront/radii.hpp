@@ -25,6 +25,7 @@ struct FoundRadius {
   bool closed = false;     ///< the path comes back to its start
   bool lower = true;       ///< inside radius of the lower half (the sheet bends towards the cavity); else of the upper
   double radius = 0;       ///< of that half's face, mm
+  double u = 0;            ///< standard uncertainty of the radius, mm
   double turn = 0;         ///< by which it turns, rad
   double length = 0;       ///< mm
   bool resolved = true;    ///< wider than two edges of the mesh or nearly; otherwise the radius is only "so or less"

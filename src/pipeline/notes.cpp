@@ -217,8 +217,11 @@ Messages radii_notes(const Predicted& r) {
     const char* id = f.lower      ? f.resolved ? "warnings.radius-lower" : "warnings.radius-lower-sharp"
                      : f.resolved ? "warnings.radius-upper"
                                   : "warnings.radius-upper-sharp";
-    items.push_back(Message(id, {arg::length(f.radius, 0), arg::number(f.turn * 180 / std::numbers::pi),
+    const double U = 2 * f.u;
+    const int digits = U < 0.95 ? 1 : 0;
+    items.push_back(Message(id, {arg::length(f.radius, digits), arg::number(f.turn * 180 / std::numbers::pi),
                                  arg::length(f.length, 0), arg::place(f.path[f.path.size() / 2])}));
+    if (f.resolved) items.back().arguments.push_back(arg::length(U, digits));
   }
   if (items.empty()) return {};
   return {Message("warnings.radii-seen", {items})};

@@ -43,6 +43,8 @@ TEST_CASE("An inside radius is found by the turn of the sheet, of the half that 
       CHECK(found[0].resolved);
       CHECK(found[0].turn == Approx(turn).epsilon(0.06));
       CHECK(found[0].radius == Approx(radius).epsilon(0.13));
+      CHECK(std::abs(found[0].radius - radius) < 2 * found[0].u);
+      CHECK(found[0].u < 0.15 * radius);
       CHECK(found[0].length == Approx(240).margin(3 * edge));
       for (Vec3& n : s.normals)
         n = -n;  // the cavity on the other side: the upper half has the radius, the gap farther out
