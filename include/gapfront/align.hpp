@@ -147,6 +147,21 @@ struct FoundMark {
   std::optional<double> clear;  ///< radius around it that is no moulding face, mm, if the job says so
 };
 
+/// A ball whose measured diameter is another than the job's.
+struct BallSize {
+  std::string name;
+  bool upper = false;                 ///< measured in the upper half's scan; else in the lower half's
+  double declared = 0, measured = 0;  ///< diameters, mm
+  double u = 0;                       ///< standard uncertainty of the measured one by the scatter of its points, mm
+  Vec3 place = Vec3::Zero();          ///< tool frame
+};
+/// Balls that contradict the job alike.
+struct WrongBalls {
+  Message text;  ///< what is wrong, and what to check first
+  std::vector<BallSize> balls;
+  double moves = 0;  ///< by which the closed position may be off, mm; 0: not known
+};
+
 /// The closed position, how well it is known, and how it was found.
 struct Alignment {
   ScanToTool lower_to_tool, upper_to_tool;
@@ -163,7 +178,7 @@ struct Alignment {
   bool rest_suffices = false;
   /// Balls whose measured diameters contradict the job's so far that their centres, and the closed position with them,
   /// may be off by more than the play of a seat: the first reason for doubt.
-  Messages wrong_balls;
+  std::vector<WrongBalls> wrong_balls;
   SharedNoise shared_noise;  ///< of both scans, as their balls show it; nil: none is seen, or too few balls
   /// Displacement of the upper half's scan against the lower's, per coordinate, that changes along them (warp, steps
   /// between passes): independent parts, each of one length. Declared, or by the targets where these show more. What it

@@ -210,8 +210,10 @@ SecondLayer find_second_layer(const Sheet&, const Surface& lower, const Surface&
 SecondLayer find_second_layer(const Surface& lower, const Surface& upper, const LayerRange&);
 /// The same for layers so near to each other that only the scatter about the fits shows them: it falls into two heaps,
 /// each no wider than the scan's own noise, whose points lie side by side in no order. A wave, a step or a rough place
-/// scatters in one heap, or in an order. Looks at measured nodes; throws nothing.
-SecondLayer find_close_layers(const Sheet&, const GapMap&, const Surface& lower, const Surface& upper, double most);
+/// scatters in one heap, or in an order. Looks at measured nodes. Of each half that shows it, the larger one first:
+/// what is declared of one says nothing of the other. Throws nothing.
+std::vector<SecondLayer> find_close_layers(const Sheet&, const GapMap&, const Surface& lower, const Surface& upper,
+                                           double most);
 }  // namespace cavity
 
 /// A reading of the thickness with the mold clamped (clay, wax, lead, part).

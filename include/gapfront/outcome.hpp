@@ -37,10 +37,11 @@ struct Doubt {
   };
   Reason reason = Reason::registration;
   std::string subject;
-  double amount = 0;       ///< how much: interpenetration or residual, mm
-  double area = 0;         ///< over which the halves interpenetrate beyond U, mm²; 0: they do not
-  Vec3 at = Vec3::Zero();  ///< where it is greatest, tool frame
-  Message text;            ///< what is wrong, and what to check first
+  double amount = 0;            ///< how much: interpenetration or residual, mm
+  double area = 0;              ///< over which the halves interpenetrate beyond U, mm²; 0: they do not
+  Vec3 at = Vec3::Zero();       ///< where it is greatest, tool frame
+  Message text;                 ///< what is wrong, and what to check first
+  std::vector<BallSize> balls;  ///< whose diameters it is about; else none
 };
 
 const char* to_string(Doubt::Reason);
@@ -64,6 +65,9 @@ std::optional<Doubt> doubt_of_readings(const std::vector<SpotComparison>&, const
 std::optional<Message> target_left_out(const Alignment&, const AlignOptions&, const Sheet&);
 /// Of a scan that shows two surfaces: which one is the face, nobody can tell. `file`: the scan's name.
 std::optional<Doubt> doubt_layers(const SecondLayer&, const std::string& file);
+/// The same where both scans do.
+Doubt doubt_layers(const SecondLayer& one, const std::string& one_file, const SecondLayer& other,
+                   const std::string& other_file);
 /// What is to be checked first, and why there is no verdict: for headlines.
 Message what_first(const Doubt&);
 /// A clause.

@@ -353,6 +353,7 @@ void Registration::show_residuals() {
 
 void Registration::show_marks() {
   out_.marks = align::marks_of(out_, targets_, wanted_);
+  align::place_balls(out_, targets_);
   if (!options_.find_ball)
     parallel_for(
         2,

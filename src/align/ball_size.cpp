@@ -1,11 +1,10 @@
 #include "align/ball_size.hpp"
 
-#include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
 #include <map>
 
-#include "core/linear.hpp"
+#include "align/other_ball.hpp"
 #include "core/parallel.hpp"
 #include "core/statistics.hpp"
 
@@ -18,13 +17,6 @@ constexpr double kSure = 4, kSureOfFew = 5;
 constexpr std::size_t kTellSpread = 4;
 // Differences that move the closed position by less than this share of the play are no matter, mm where there is none.
 constexpr double kWorthSaying = 0.2, kLeastPlay = 0.01;
-// A ball of another size than this is another thing.
-constexpr double kMostOff = 0.3;
-// Of the points that stand around the cap of a ball, half at least lie on it; on a clean one all but the strays do.
-constexpr double kLeastShare = 0.5;
-// The cap: within 75° of the middle of the points that were used. Around it: a sixth of the radius either way, less
-// than what a ball stands on is off its cap.
-constexpr double kCap = 0.25, kAround = 0.15;
 
 struct Sized {
   Located* place = nullptr;
@@ -33,50 +25,18 @@ struct Sized {
   std::vector<Vec3> near;  ///< what a fit with the job's diameter sees, scan frame
   double off = 0, u = 0;   ///< measured diameter less the job's, mm
   double lean = 0;         ///< by which the centre moves for a mm of the radius
-  double share = 1;        ///< of the points around the cap, of those on the ball
+  double share = 1;        ///< see MeasuredBall
   double fitted = 0;       ///< diameter that it is to be fitted with, mm; 0: the job's
   bool known = false;      ///< the diameter could be measured
 };
 
-std::vector<Vec3> points_within(const std::vector<Vec3>& points, const Vec3& at, double reach) {
-  std::vector<Vec3> out;
-  for (const Vec3& p : points)
-    if ((p - at).squaredNorm() <= reach * reach) out.push_back(p);
-  return out;
-}
-
-double share_on(const std::vector<Vec3>& near, const SphereFit& fit) {
-  Vec3 middle = Vec3::Zero();
-  for (const Vec3& p : fit.kept) middle += p.normalized();
-  middle.normalize();
-  const auto on_cap = [&](const Vec3& d) { return d.dot(middle) > kCap * d.norm(); };
-  const auto on = std::count_if(fit.kept.begin(), fit.kept.end(), on_cap);
-  const auto around = std::count_if(near.begin(), near.end(), [&](const Vec3& p) {
-    const Vec3 d = p - fit.centre;
-    return std::abs(d.norm() - fit.radius) < kAround * fit.radius && on_cap(d);
-  });
-  return around > 0 ? double(on) / double(around) : 1;
-}
-
 void measure_size(Sized& s, const std::vector<Vec3>& points, double noise) {
   const double radius = *s.target->ball / 2;
   s.near = points_within(points, s.place->at, 2.3 * radius);
-  const auto close = points_within(s.near, s.place->at, 1.3 * radius);
-  const SphereFit fit = fit_sphere(close, s.place->at, {.radius = 0, .noise = noise});
-  if (fit.used == 0 || std::abs(fit.radius - radius) > kMostOff * radius ||
-      (fit.centre - s.place->at).norm() > 0.5 * radius)
-    return;
-  Eigen::Matrix4d normal = Eigen::Matrix4d::Zero();
-  for (const Vec3& p : fit.kept) {
-    Eigen::Vector4d g;
-    g << p.normalized(), 1;
-    normal += g * g.transpose();
-  }
-  const Eigen::Matrix3d across = normal.topLeftCorner<3, 3>();
-  s.lean = solve_symmetric(Eigen::MatrixXd(across), Eigen::VectorXd(normal.topRightCorner<3, 1>())).norm();
-  s.off = 2 * (fit.radius - radius);
-  s.u = 2 * std::max(fit.rms, fit.used < 30 ? noise : 0.0) * std::sqrt(std::max(0.0, normal.inverse()(3, 3)));
-  s.share = share_on(close, fit);
+  const auto ball = measure_ball(s.near, s.place->at, radius, noise);
+  if (!ball || std::abs(ball->fit.radius - radius) > kMostOff * radius) return;
+  s.off = 2 * (ball->fit.radius - radius), s.u = ball->u;
+  s.lean = ball->lean, s.share = ball->share;
   s.known = true;
 }
 
@@ -109,6 +69,14 @@ const char* by_half(bool lower, bool upper, const char* both, const char* low, c
   return lower && upper ? both : lower ? low : high;
 }
 
+/// Their places are filled in once the halves are closed.
+std::vector<BallSize> sizes_of(const std::vector<const Sized*>& balls) {
+  std::vector<BallSize> out;
+  for (const Sized* s : balls)
+    out.push_back({s->target->name, s->upper, *s->target->ball, *s->target->ball + s->off, s->u, Vec3::Zero()});
+  return out;
+}
+
 class SizeCheck {
  public:
   SizeCheck(std::vector<Sized>& balls, double play) : balls_(balls), play_(std::max(play, kLeastPlay)) {
@@ -121,8 +89,8 @@ class SizeCheck {
       if (!key.second || !groups_.count({key.first, false})) ask_group(key.first);
     ask_each();
     ask_shares();
-    std::stable_sort(found_.begin(), found_.end(), [](const auto& a, const auto& b) { return a.first > b.first; });
-    for (auto& [moves, text] : found_) out_.doubts.push_back(std::move(text));
+    std::stable_sort(found_.begin(), found_.end(), [](const auto& a, const auto& b) { return a.moves > b.moves; });
+    out_.doubts = std::move(found_);
     return std::move(out_);
   }
 
@@ -148,24 +116,29 @@ class SizeCheck {
   }
   void say_group(bool lower, bool upper, double job, double off, double moves) {
     const std::vector<Sized*>& balls = groups_.at({job, !lower}).balls;
+    std::vector<const Sized*> all(balls.begin(), balls.end());
+    if (lower && upper)
+      for (const Sized* s : groups_.at({job, true}).balls) all.push_back(s);
     if (moves <= play_)
       out_.notes.push_back(
           Message(by_half(lower, upper, "warnings.balls-measure-otherwise", "warnings.balls-measure-otherwise-lower",
                           "warnings.balls-measure-otherwise-upper"),
                   {arg::length(job + off, 3), arg::length(job, 3), arg::length(moves)}));
     else if (balls.size() == 1)
-      say_ball(lower, upper, *balls[0]->target, off, moves);
+      say_ball(lower, upper, *balls[0]->target, off, moves, all);
     else
-      found_.push_back(
-          {moves, Message(by_half(lower, upper, "doubt.balls-measure-otherwise", "doubt.balls-measure-otherwise-lower",
-                                  "doubt.balls-measure-otherwise-upper"),
-                          {arg::length(job + off, 3), arg::length(job, 3), arg::length(moves)})});
+      found_.push_back({Message(by_half(lower, upper, "doubt.balls-measure-otherwise",
+                                        "doubt.balls-measure-otherwise-lower", "doubt.balls-measure-otherwise-upper"),
+                                {arg::length(job + off, 3), arg::length(job, 3), arg::length(moves)}),
+                        sizes_of(all), moves});
   }
-  void say_ball(bool lower, bool upper, const Target& target, double off, double moves) {
+  void say_ball(bool lower, bool upper, const Target& target, double off, double moves,
+                const std::vector<const Sized*>& balls) {
     found_.push_back(
-        {moves, Message(by_half(lower, upper, "doubt.ball-measures-otherwise", "doubt.ball-measures-otherwise-lower",
-                                "doubt.ball-measures-otherwise-upper"),
-                        {arg::name(target.name), arg::length(*target.ball + off, 3), arg::length(*target.ball, 3)})});
+        {Message(by_half(lower, upper, "doubt.ball-measures-otherwise", "doubt.ball-measures-otherwise-lower",
+                         "doubt.ball-measures-otherwise-upper"),
+                 {arg::name(target.name), arg::length(*target.ball + off, 3), arg::length(*target.ball, 3)}),
+         sizes_of(balls), moves});
   }
   void ask_each() {
     for (std::size_t i = 0; i < balls_.size(); ++i) {
@@ -182,20 +155,24 @@ class SizeCheck {
       if (moves < kWorthSaying * play_) continue;
       for (Sized* s : {low, up})
         if (s) s->fitted = *target->ball + s->off;
-      if (moves > play_) say_ball(low != nullptr, up != nullptr, *target, off, moves);
+      std::vector<const Sized*> both;
+      for (const Sized* s : {low, up})
+        if (s) both.push_back(s);
+      if (moves > play_) say_ball(low != nullptr, up != nullptr, *target, off, moves, both);
     }
   }
   void ask_shares() {
     for (const Sized& s : balls_)
       if (s.known && s.share < kLeastShare)
-        found_.push_back({0, Message(s.upper ? "doubt.ball-few-points-upper" : "doubt.ball-few-points-lower",
-                                     {arg::name(s.target->name), arg::fraction(s.share, 0)})});
+        found_.push_back({Message(s.upper ? "doubt.ball-few-points-upper" : "doubt.ball-few-points-lower",
+                                  {arg::name(s.target->name), arg::fraction(s.share, 0)}),
+                          sizes_of({&s}), 0});
   }
 
   std::vector<Sized>& balls_;
   const double play_;
   std::map<std::pair<double, bool>, Group> groups_;
-  std::vector<std::pair<double, Message>> found_;
+  std::vector<WrongBalls> found_;
   BallSizes out_;
 };
 

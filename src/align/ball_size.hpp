@@ -7,7 +7,8 @@
 namespace gapfront::align {
 
 struct BallSizes {
-  Messages doubts;      ///< differences that may move the closed position by more than the play, the largest first
+  /// Differences that may move the closed position by more than the play, the largest first; without their places.
+  std::vector<WrongBalls> doubts;
   Messages notes;       ///< smaller ones that are sure
   bool fitted = false;  ///< some balls were fitted again, with their measured diameters
 };

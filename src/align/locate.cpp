@@ -6,8 +6,10 @@
 
 #include "align/dowel.hpp"
 #include "align/long_errors.hpp"
+#include "align/other_ball.hpp"
 #include "align/targets.hpp"
 #include "align/touched.hpp"
+#include "core/parallel.hpp"
 #include "gapfront/error.hpp"
 
 namespace gapfront::align {
@@ -28,8 +30,16 @@ std::string place_words(const Vec3& p) {
   return text;
 }
 
-Error not_there(const Target& target, const Vec3& place, const char* half) {
-  char reach[32];
+Error not_there(const LocatedTarget& found, const Target& target, bool upper) {
+  const Vec3& place = upper ? target.upper->at : target.lower->at;
+  const char* half = upper ? "upper" : "lower";
+  char reach[32], sizes[120];
+  if (const auto& other = found.other[upper]) {
+    std::snprintf(sizes, sizeof sizes, ": the ball there measures %.3f mm across, and the job says %.4g mm",
+                  other->measured, other->declared);
+    return Error(Fault::measurement,
+                 "target " + target.name + sizes + " (" + half + " half); correct ball in the job, or the place");
+  }
   std::snprintf(reach, sizeof reach, "%.1f", target.ball ? 0.6 * *target.ball : 1.2 * *target.dowel);
   const char* what = target.ball ? ": no ball of that diameter within "
                                  : ": no dowel or hole of that diameter, on a land and seen around, within ";
@@ -104,6 +114,64 @@ void follow_scan(const Scan& scan, const std::vector<Target>& targets, bool uppe
     if (f) f->moved = true;
 }
 
+/// Balls of another size than the job's. What a fit with the job's finds on one has few of the points about it; where a
+/// scan lies otherwise, only such places are known.
+std::vector<std::optional<BallSize>> other_balls(const Scan& scan, const std::vector<Target>& targets, bool upper,
+                                                 double noise, std::vector<std::optional<Located>>& found) {
+  const bool moved = std::any_of(found.begin(), found.end(), [](const auto& f) { return f && f->moved; });
+  std::vector<std::optional<BallSize>> out(targets.size());
+  parallel_for(
+      targets.size(),
+      [&](std::size_t i) {
+        const Target& t = targets[i];
+        const auto& at = upper ? t.upper : t.lower;
+        if (!at || !t.ball || t.touched || (!found[i] && moved)) return;
+        const std::vector<Vec3>& points = scan.cloud.points;
+        const double radius = *t.ball / 2;
+        if (found[i])
+          if (const auto ball = measure_ball(points, found[i]->at, radius, noise);
+              ball && ball->share >= kLeastShare && std::abs(ball->fit.radius - radius) <= kMostOff * radius)
+            return;
+        const auto ball = other_ball(points, found[i] ? found[i]->at : at->at, *t.ball, noise);
+        // One that is there by the job's diameter is doubted only where it is clearly another.
+        if (!ball || (found[i] && std::abs(ball->fit.radius - radius) <= kMostOff * radius)) return;
+        found[i].reset();
+        out[i] = {t.name, upper, *t.ball, 2 * ball->fit.radius, ball->u, ball->fit.centre};
+      },
+      1);
+  return out;
+}
+
+/// Why fewer targets are there than needed.
+Error too_few_there(const std::vector<LocatedTarget>& all, const std::vector<Target>& targets) {
+  for (std::size_t i = 0; i < all.size(); ++i)
+    for (const bool upper : {false, true})
+      if (all[i].other[upper]) return not_there(all[i], targets[i], upper);
+  for (const bool upper : {false, true}) {
+    std::vector<std::optional<Located>> there;
+    for (const LocatedTarget& t : all) there.push_back(upper ? t.upper : t.lower);
+    if (const auto [wanted, found] = balls_there(targets, upper, there); wanted >= 3 && found == 0)
+      return Error(Fault::measurement,
+                   std::string("targets: no ball is at its place in the ") + (upper ? "upper" : "lower") +
+                       " half, nor could they be told by their distances; write their places as gapfront look lists "
+                       "them for this scan");
+  }
+  for (std::size_t i = 0; i < all.size(); ++i)
+    if (all[i].lost) return not_there(all[i], targets[i], all[i].lower.has_value() || !targets[i].lower);
+  return Error(Fault::measurement, "targets: fewer than three are in both halves; name further ones");
+}
+
+Message lost_note(const LocatedTarget& t) {
+  const auto &low = t.other[0], &up = t.other[1];
+  if (!low && !up)
+    return Message(t.lower ? "warnings.target-lost-upper" : "warnings.target-lost-lower", {arg::name(t.name)});
+  const double measured = low && up ? (low->measured + up->measured) / 2 : (low ? low : up)->measured;
+  return Message(low && up ? "warnings.target-of-other-size"
+                 : low     ? "warnings.target-of-other-size-lower"
+                           : "warnings.target-of-other-size-upper",
+                 {arg::name(t.name), arg::length(measured, 3), arg::length((low ? low : up)->declared, 3)});
+}
+
 }  // namespace
 
 void take_ball(Located& found, const SphereFit& fit, const Target& target) {
@@ -135,9 +203,7 @@ Messages notes_on(const std::vector<LocatedTarget>& targets, const SharedNoise& 
   if (moved(&LocatedTarget::lower)) out.push_back(Message("warnings.lower-scan-lies-otherwise"));
   if (moved(&LocatedTarget::upper)) out.push_back(Message("warnings.upper-scan-lies-otherwise"));
   for (const LocatedTarget& t : targets)
-    if (t.lost)
-      out.push_back(
-          Message(t.lower ? "warnings.target-lost-upper" : "warnings.target-lost-lower", {arg::name(t.name)}));
+    if (t.lost) out.push_back(lost_note(t));
   const double declared = std::min(options.lower_errors.shared.sigma, options.upper_errors.shared.sigma);
   if (declared > 0 && noise.sigma > kBeyondDeclared * declared)
     out.push_back(Message("warnings.points-err-alike-more",
@@ -185,6 +251,8 @@ std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, 
   follow_scan(lower, targets, false, noise.lower, low);
   report_progress(progress, "align", 0.3);
   follow_scan(upper, targets, true, noise.upper, up);
+  auto other_low = other_balls(lower, targets, false, noise.lower, low),
+       other_up = other_balls(upper, targets, true, noise.upper, up);
   const auto moved = [](const auto& f) { return f && f->moved; };
   const bool in_tool = std::count_if(targets.begin(), targets.end(), [](const Target& t) { return t.tool; }) >= 3;
   const bool keeps_frame = !in_tool && std::any_of(low.begin(), low.end(), moved);
@@ -192,6 +260,7 @@ std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, 
   for (std::size_t i = 0; i < targets.size(); ++i) {
     const Target& t = targets[i];
     LocatedTarget found{t.name, t.touched ? touched_low[i] : low[i], t.touched ? touched_up[i] : up[i], t.tool};
+    found.other[0] = std::move(other_low[i]), found.other[1] = std::move(other_up[i]);
     // The tool frame was the earlier lower scan's, in which the job has its seal line and ports.
     if (keeps_frame && t.lower) found.tool = t.lower->at;
     if ((t.lower && !found.lower) || (t.upper && !found.upper)) found.lost = true;
@@ -199,16 +268,7 @@ std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, 
   }
   const auto whole = std::count_if(all.begin(), all.end(), [](const auto& t) { return t.lower && t.upper; });
   if (whole >= kEnoughTargets) return all;
-  for (const bool half : {false, true})
-    if (const auto [wanted, there] = balls_there(targets, half, half ? up : low); wanted >= 3 && there == 0)
-      throw Error(Fault::measurement,
-                  std::string("targets: no ball is at its place in the ") + (half ? "upper" : "lower") +
-                      " half, nor could they be told by their distances; write their places as gapfront look lists "
-                      "them for this scan");
-  for (std::size_t i = 0; i < all.size(); ++i)
-    if (all[i].lost)
-      throw all[i].lower ? not_there(targets[i], targets[i].upper->at, "upper")
-                         : not_there(targets[i], targets[i].lower->at, "lower");
+  if (std::any_of(all.begin(), all.end(), [](const auto& t) { return t.lost; })) throw too_few_there(all, targets);
   return all;
 }
 

@@ -10,6 +10,9 @@ namespace gapfront::align {
 /// Both halves' views of every target.
 std::vector<FoundMark> marks_of(const Alignment&, const std::vector<LocatedTarget>&, const std::vector<Target>& wanted);
 
+/// Fills in where the balls of a wrong size are.
+void place_balls(Alignment&, const std::vector<LocatedTarget>&);
+
 /// The greatest: a mask for it covers a smaller one as well.
 std::optional<double> ball_size(const std::vector<Target>& wanted);
 

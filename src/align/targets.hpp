@@ -27,6 +27,8 @@ struct LocatedTarget {
   std::optional<Located> lower, upper;
   std::optional<Vec3> tool;
   bool lost = false;  ///< its ball or dowel was not found in one half
+  std::optional<BallSize>
+      other[2]{};  ///< the ball of another diameter that is there, lower and upper; place as scanned
 };
 
 /// So many targets in both halves test each other without a further one: what is left out or lost is then no loss.

@@ -157,11 +157,13 @@ SecondLayer close_layers_of(const Sheet& sheet, const GapMap& map, const Surface
 
 }  // namespace
 
-SecondLayer find_close_layers(const Sheet& sheet, const GapMap& map, const Surface& lower, const Surface& upper,
-                              double most) {
-  const SecondLayer low = close_layers_of(sheet, map, lower, Half::lower, most),
-                    high = close_layers_of(sheet, map, upper, Half::upper, most);
-  return low.fraction >= high.fraction ? low : high;
+std::vector<SecondLayer> find_close_layers(const Sheet& sheet, const GapMap& map, const Surface& lower,
+                                           const Surface& upper, double most) {
+  std::vector<SecondLayer> out{close_layers_of(sheet, map, lower, Half::lower, most),
+                               close_layers_of(sheet, map, upper, Half::upper, most)};
+  std::erase_if(out, [](const SecondLayer& l) { return !(l.fraction > 0); });
+  std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.fraction > b.fraction; });
+  return out;
 }
 
 }  // namespace gapfront::cavity

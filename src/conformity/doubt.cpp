@@ -166,7 +166,14 @@ std::optional<Doubt> doubt_of_balls(const Alignment& a) {
   if (a.wrong_balls.empty()) return std::nullopt;
   Doubt d;
   d.reason = Doubt::Reason::wrong_target;
-  d.text = a.wrong_balls.front();
+  const WrongBalls& worst = a.wrong_balls.front();
+  d.text = worst.text, d.amount = worst.moves;
+  for (const WrongBalls& w : a.wrong_balls) d.balls.insert(d.balls.end(), w.balls.begin(), w.balls.end());
+  std::vector<std::string> names;
+  for (const BallSize& b : worst.balls)
+    if (std::count(names.begin(), names.end(), b.name) == 0) names.push_back(b.name);
+  for (const std::string& name : names) d.subject += (d.subject.empty() ? "" : ", ") + name;
+  if (!worst.balls.empty()) d.at = worst.balls.front().place;
   return d;
 }
 
@@ -277,6 +284,18 @@ std::optional<Doubt> conformity::doubt_layers(const SecondLayer& layer, const st
   d.subject = file, d.amount = layer.distance, d.at = layer.at;
   d.text = Message("doubt.scan-shows-two-surfaces",
                    {arg::name(file), arg::length(layer.distance), arg::fraction(layer.fraction), arg::place(layer.at)});
+  return d;
+}
+
+Doubt conformity::doubt_layers(const SecondLayer& one, const std::string& one_file, const SecondLayer& other,
+                               const std::string& other_file) {
+  Doubt d;
+  d.reason = Doubt::Reason::second_layer;
+  d.subject = one_file + ", " + other_file, d.amount = std::max(one.distance, other.distance), d.at = one.at;
+  d.text = Message(
+      "doubt.both-scans-show-two-surfaces",
+      {arg::name(one_file), arg::length(one.distance), arg::fraction(one.fraction), arg::place(one.at),
+       arg::name(other_file), arg::length(other.distance), arg::fraction(other.fraction), arg::place(other.at)});
   return d;
 }
 

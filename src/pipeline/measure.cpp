@@ -15,6 +15,7 @@
 #include "pipeline/reach.hpp"
 #include "pipeline/seal_choice.hpp"
 #include "pipeline/size_check.hpp"
+#include "pipeline/smoothed.hpp"
 #include "pipeline/validate.hpp"
 #include "units/digits.hpp"
 
@@ -169,38 +170,48 @@ int readings_that_test(const Measured& m) {
 // Between points, the nearest layers that part along a normal are this much of their distance apart (with some room).
 constexpr double kNearLayers = 0.5;
 
-/// Where coordinates are rounded to more than their noise, a face in one layer falls into heaps as well.
-std::optional<Doubt> doubt_of_close_layers(const Measured& m) {
-  if (!m.job.gap.find_made_up || by_readings_alone(m.job)) return std::nullopt;
-  const double spacing = std::max(m.halves->lower.spacing(), m.halves->upper.spacing());
-  const SecondLayer layer =
-      cavity::find_close_layers(m.sheet, m.gap, m.halves->lower, m.halves->upper, kNearLayers * spacing);
-  const bool low = layer.half == SecondLayer::Half::lower;
-  // Passes that overlap lie as far apart as their declared steps, further scans of a half as they could be joined: U
-  // counts either.
-  double counted = (low ? m.job.instrument.lower : m.job.instrument.upper).step;
-  if (!(low ? m.lower_patches : m.upper_patches).empty()) {
-    std::vector<double> U;
-    for (const NodeGap& g : m.gap.nodes)
-      if (g.measured) U.push_back(g.U);
-    counted = std::max(counted, median(std::move(U)));
-  }
-  if (layer.distance <= counted) return std::nullopt;
-  return conformity::doubt_layers(layer, scan_of(m, layer.half));
+/// U counts passes that lie as far apart as their declared steps, and further scans of a half as they could be joined.
+double counted_between_passes(const Measured& m, bool low) {
+  const double step = (low ? m.job.instrument.lower : m.job.instrument.upper).step;
+  if ((low ? m.lower_patches : m.upper_patches).empty()) return step;
+  std::vector<double> U;
+  for (const NodeGap& g : m.gap.nodes)
+    if (g.measured) U.push_back(g.U);
+  return std::max(step, median(std::move(U)));
 }
 
-/// Where a face is there twice, the steps that are seen are between the two.
-void drop_step_notes(Measured& m) {
-  if (m.doubt->reason != Doubt::Reason::second_layer) return;
-  std::erase_if(m.warnings,
-                [](const Message& w) { return w.id == "warnings.steps-lower" || w.id == "warnings.steps-upper"; });
+/// Where coordinates are rounded to more than their noise, a face in one layer falls into heaps as well.
+std::vector<SecondLayer> uncounted_close_layers(const Measured& m) {
+  if (!m.job.gap.find_made_up || by_readings_alone(m.job)) return {};
+  const double spacing = std::max(m.halves->lower.spacing(), m.halves->upper.spacing());
+  auto layers = cavity::find_close_layers(m.sheet, m.gap, m.halves->lower, m.halves->upper, kNearLayers * spacing);
+  std::erase_if(layers, [&](const SecondLayer& l) {
+    return l.distance <= counted_between_passes(m, l.half == SecondLayer::Half::lower);
+  });
+  return layers;
+}
+
+/// Where a face is there twice, the steps that are seen in its scan are between the two.
+void drop_step_notes(Measured& m, const std::vector<SecondLayer>& layers) {
+  for (const SecondLayer& l : layers) {
+    const char* id = l.half == SecondLayer::Half::lower ? "warnings.steps-lower" : "warnings.steps-upper";
+    std::erase_if(m.warnings, [&](const Message& w) { return w.id == id; });
+  }
 }
 
 /// A face in two layers pulls sheet and registration along with it, so it is looked for first.
-std::optional<Doubt> doubt_of(const Measured& m) {
-  const SecondLayer layer = cavity::find_second_layer(m.sheet, m.halves->lower, m.halves->upper, layer_range(m));
-  if (auto doubt = conformity::doubt_layers(layer, scan_of(m, layer.half))) return doubt;
-  if (auto doubt = doubt_of_close_layers(m)) return doubt;
+std::optional<Doubt> doubt_of_layers(Measured& m) {
+  std::vector<SecondLayer> layers{cavity::find_second_layer(m.sheet, m.halves->lower, m.halves->upper, layer_range(m))};
+  if (!(layers.front().fraction > 0)) layers = uncounted_close_layers(m);
+  if (layers.empty()) return std::nullopt;
+  drop_step_notes(m, layers);
+  const SecondLayer &one = layers.front(), &other = layers.back();
+  if (layers.size() == 1) return conformity::doubt_layers(one, scan_of(m, one.half));
+  return conformity::doubt_layers(one, scan_of(m, one.half), other, scan_of(m, other.half));
+}
+
+std::optional<Doubt> doubt_of(Measured& m) {
+  if (auto doubt = doubt_of_layers(m)) return doubt;
   if (auto doubt = conformity::doubt_registration(m.alignment, m.job.align, m.sheet, m.gap)) return doubt;
   if (auto doubt = conformity::doubt_unchecked_targets(m.alignment, m.job.align, readings_that_test(m))) return doubt;
   // Readings that update the map are tested where they do.
@@ -239,7 +250,6 @@ Measured measure(const Job& job, const Progress& progress, const Sheet* given) {
   out.doubt = stage("doubts", [&](const Progress&) { return doubt_of(out); });
   check_faces(out);
   if (out.doubt) {
-    drop_step_notes(out);
     out.verdict = conformity::not_judged(out.sheet, out.gap, out.job.tolerance,
                                          {conformity::what_first(*out.doubt), out.doubt->text});
     return out;
@@ -257,6 +267,7 @@ Measured measure(const Job& job, const Progress& progress, const Sheet* given) {
     hold_verdict_to_points(out), hold_update_to_reach(out);
   qualify_headline(out);
   append(out.warnings, job_notes(out));
+  append(out.warnings, smoothed_face_notes(out));
   return out;
 }
 

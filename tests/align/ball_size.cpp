@@ -1,4 +1,5 @@
 // Balls that are not as large as the job says: what is said of them, and that nothing is said of honest ones.
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <cstdlib>
@@ -70,8 +71,8 @@ TEST_CASE(
       const Alignment a = registered(s);
       INFO(diameter << " " << seed << " " << say(a.warnings));
       REQUIRE(a.wrong_balls.size() == 1);
-      CHECK(a.wrong_balls[0].id == "doubt.balls-measure-otherwise");
-      CHECK(std::abs(std::get<Quantity>(a.wrong_balls[0].arguments[0]).value - 20) < 0.003);
+      CHECK(a.wrong_balls[0].text.id == "doubt.balls-measure-otherwise");
+      CHECK(std::abs(std::get<Quantity>(a.wrong_balls[0].text.arguments[0]).value - 20) < 0.003);
       CHECK(!speaks_of_neighbours(a));
       CHECK(miss_of(s, a) < 0.02);
     }
@@ -84,7 +85,7 @@ TEST_CASE("Balls that a filter made smaller in one scan are named with that half
     resize_balls((upper ? s.upper : s.lower).cloud.points, upper ? s.upper_pose : s.lower_pose, -0.1);
     const Alignment a = registered(s);
     REQUIRE(a.wrong_balls.size() == 1);
-    CHECK(a.wrong_balls[0].id ==
+    CHECK(a.wrong_balls[0].text.id ==
           (upper ? "doubt.balls-measure-otherwise-upper" : "doubt.balls-measure-otherwise-lower"));
   }
 }
@@ -95,7 +96,7 @@ TEST_CASE("One ball of another diameter is named") {
     s.options.targets[2].ball = 19.7;
     const Alignment a = registered(s);
     REQUIRE(!a.wrong_balls.empty());
-    CHECK(says(a.wrong_balls, "B3"));
+    CHECK(says({a.wrong_balls[0].text}, "B3"));
   }
 }
 
@@ -104,8 +105,8 @@ TEST_CASE("A ball that differs in one half alone is named with the half") {
   resize_balls(s.upper.cloud.points, s.upper_pose, -0.1, 4);
   const Alignment a = registered(s);
   REQUIRE(a.wrong_balls.size() == 1);
-  CHECK(a.wrong_balls[0].id == "doubt.ball-measures-otherwise-upper");
-  CHECK(says(a.wrong_balls, "B5"));
+  CHECK(a.wrong_balls[0].text.id == "doubt.ball-measures-otherwise-upper");
+  CHECK(says({a.wrong_balls[0].text}, "B5"));
 }
 
 TEST_CASE("A difference within the play of the seats is said, and is in the uncertainty of the closed position") {
@@ -136,6 +137,54 @@ TEST_CASE("A ball most of whose points lie on no sphere is named") {
       p += random.uniform(0.2, 1.3) * d.normalized();
   const Alignment a = registered(s);
   REQUIRE(!a.wrong_balls.empty());
-  CHECK(a.wrong_balls[0].id == "doubt.ball-few-points-lower");
-  CHECK(says(a.wrong_balls, "B2"));
+  CHECK(a.wrong_balls[0].text.id == "doubt.ball-few-points-lower");
+  CHECK(says({a.wrong_balls[0].text}, "B2"));
+}
+
+TEST_CASE("A ball of a quite different size is named with what it measures, and no target") {
+  for (const double declared : {13., 15., 22., 26.})
+    for (unsigned seed = 1; seed <= 2; ++seed) {
+      balls::Setup s = balls::make_setup(0.02, seed);
+      s.options.targets[2].ball = declared;
+      const Alignment a = registered(s);
+      INFO(declared << " " << seed << " " << say(a.warnings));
+      CHECK(a.wrong_balls.empty());
+      const auto note = std::find_if(a.warnings.begin(), a.warnings.end(),
+                                     [](const Message& m) { return m.id == "warnings.target-of-other-size"; });
+      REQUIRE(note != a.warnings.end());
+      CHECK(std::abs(std::get<Quantity>(note->arguments[1]).value - 20) < 0.01);
+      CHECK(std::get<Quantity>(note->arguments[2]).value == declared);
+      CHECK(!speaks_of_neighbours(a));
+      CHECK(miss_of(s, a) < 0.02);
+      const auto mark = std::find_if(a.marks.begin(), a.marks.end(), [](const FoundMark& m) { return m.name == "B3"; });
+      REQUIRE(mark != a.marks.end());
+      CHECK(*mark->ball == Approx(20).margin(0.01));
+      CHECK((mark->place - s.lower_pose * balls::kBalls[2]).norm() < 0.05);
+    }
+}
+
+TEST_CASE("Where all balls are of a quite different size, it is said what they measure") {
+  balls::Setup s = balls::make_setup(0.02, 1);
+  for (Target& t : s.options.targets) t.ball = 23;
+  Fault fault = Fault::input;
+  CHECK_THAT(balls::fault_of(s.options, fault, s.lower, s.upper),
+             Catch::Contains("the ball there measures 20.0") && Catch::Contains("the job says 23 mm"));
+  CHECK(fault == Fault::measurement);
+}
+
+TEST_CASE("A doubt about the size of balls names them, both diameters and their places") {
+  balls::Setup s = balls::make_setup(0.02, 4);
+  s.options.targets[2].ball = 19.7;
+  const Alignment a = registered(s);
+  REQUIRE(a.wrong_balls.size() == 1);
+  REQUIRE(a.wrong_balls[0].balls.size() == 2);
+  CHECK(a.wrong_balls[0].moves > s.options.seat_play);
+  for (const BallSize& b : a.wrong_balls[0].balls) {
+    CHECK(b.name == "B3");
+    CHECK(b.declared == 19.7);
+    CHECK(std::abs(b.measured - 20) < 4 * b.u + 0.001);
+    CHECK((b.place - s.lower_pose * balls::kBalls[2]).norm() < 0.05);
+  }
+  CHECK(!a.wrong_balls[0].balls[0].upper);
+  CHECK(a.wrong_balls[0].balls[1].upper);
 }

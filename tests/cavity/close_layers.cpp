@@ -35,13 +35,19 @@ Sheet close_sheet() {
   return test::grid(15, 11, [](double u, double v) { return Vec3(2.5 + 75 * u, 2.5 + 55 * v, 0); });
 }
 
-SecondLayer close_layers(std::vector<Vec3> low, std::vector<Vec3> high, double noise = kCloseNoise) {
+std::vector<SecondLayer> all_close_layers(std::vector<Vec3> low, std::vector<Vec3> high, double noise = kCloseNoise) {
   const Sheet sheet = close_sheet();
   const Surface lower(std::move(low), {.spacing = kClosePitch, .noise = noise}),
       upper(std::move(high), {.spacing = kClosePitch, .noise = kCloseNoise});
   Alignment a;
   const GapMap map = cavity::measure_gap(sheet, lower, upper, a, {});
   return cavity::find_close_layers(sheet, map, lower, upper, 0.75);
+}
+
+/// The first, or one that covers nothing.
+SecondLayer close_layers(std::vector<Vec3> low, std::vector<Vec3> high, double noise = kCloseNoise) {
+  const auto all = all_close_layers(std::move(low), std::move(high), noise);
+  return all.empty() ? SecondLayer{} : all.front();
 }
 
 /// The lower plate as `height` says, and once more where `twice` says, `apart` higher; the upper one is honest.
@@ -121,4 +127,21 @@ TEST_CASE("Layers nearer than U are left to U") {
   CHECK(doubled(
             0.02, 1, [](double, double) { return true; }, 1)
             .fraction == 0);
+}
+
+TEST_CASE("Where both faces are there twice, each half has its own distance, the larger part first") {
+  for (unsigned seed = 1; seed <= 3; ++seed) {
+    Random random(seed);
+    std::vector<Vec3> low, high;
+    add_plate(low, noisy(0), random), add_plate(high, noisy(3), random);
+    add_plate(low, noisy(0.13), random);
+    add_plate(high, noisy(3.18), random, [](double x, double) { return x < 40; });
+    const auto layers = all_close_layers(std::move(low), std::move(high));
+    REQUIRE(layers.size() == 2);
+    CHECK(layers[0].half == SecondLayer::Half::lower);
+    CHECK(layers[0].distance == Approx(0.13).margin(0.03));
+    CHECK(layers[1].half == SecondLayer::Half::upper);
+    CHECK(layers[1].distance == Approx(0.18).margin(0.03));
+    CHECK(layers[1].fraction < layers[0].fraction);
+  }
 }

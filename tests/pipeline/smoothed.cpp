@@ -2,9 +2,11 @@
 #include <catch2/catch.hpp>
 
 #include "../flow/sheets.hpp"
+#include "../random.hpp"
 #include "gapfront/pipeline.hpp"
 #include "gapfront/text.hpp"
 #include "pipeline/notes.hpp"
+#include "pipeline/smoothed.hpp"
 
 using namespace gapfront;
 
@@ -32,4 +34,60 @@ TEST_CASE("Filled holes are said one by one, a scan that was smoothed as a whole
   REQUIRE(many.size() == 1);
   CHECK_THAT(say(many), Catch::Contains("the lower scan has no noise over") && Catch::Contains("in 12 places") &&
                             Catch::Contains("smoothed it as a whole"));
+}
+
+namespace {
+
+constexpr double kFacePitch = 1.5;
+
+/// A dish of 400 mm radius whose points err by 0.02 mm each; with `over`, each is the mean of those within that radius.
+Surface drawn_face(double over, unsigned seed) {
+  support::Random random(seed);
+  std::vector<Vec3> points, out;
+  for (double x = -10; x < 90; x += kFacePitch)
+    for (double y = -10; y < 70; y += kFacePitch) {
+      const double u = x + random.uniform(0, kFacePitch), v = y + random.uniform(0, kFacePitch);
+      points.push_back({u, v, (u * u + v * v) / 800 + 0.02 * random.gauss()});
+    }
+  const Surface raw(points, {.spacing = kFacePitch, .noise = 0.02});
+  if (!(over > 0)) return raw;
+  for (const Vec3& p : points) {
+    const std::vector<int> near = raw.within(p, over);
+    Vec3 mean = Vec3::Zero();
+    for (const int i : near) mean += points[std::size_t(i)] / double(near.size());
+    out.push_back(mean);
+  }
+  return Surface(std::move(out), {.spacing = kFacePitch, .noise = 0.02});
+}
+
+pipeline::AlikeOnFace alike_on(const Surface& face) {
+  Sheet sheet = test::grid(19, 15, [](double u, double v) {
+    const double x = 5 + 70 * u, y = 5 + 50 * v;
+    return Vec3(x, y, (x * x + y * y) / 800);
+  });
+  GapMap map;
+  map.nodes.resize(sheet.size());
+  for (std::size_t i = 0; i < sheet.size(); ++i) {
+    NodeGap& g = map.nodes[i];
+    g.measured = true, g.gap = 3, g.direction = sheet.normals[i];
+    g.mid = sheet.mesh.points[i] + 1.5 * g.direction;
+  }
+  return pipeline::alike_on_face(sheet, map, face, NarrowPlace::Half::lower);
+}
+
+}  // namespace
+
+TEST_CASE("Points that were averaged over their neighbours err alike on the face, those of an honest scan do not") {
+  for (unsigned seed = 1; seed <= 3; ++seed) {
+    const auto honest = alike_on(drawn_face(0, seed));
+    INFO(seed << " " << honest.share << " " << honest.u);
+    CHECK(honest.places > 100);
+    CHECK(honest.share < 0);
+    for (const double over : {3., 5.}) {
+      const auto smoothed = alike_on(drawn_face(over, seed));
+      INFO(over << " " << smoothed.share << " " << smoothed.u);
+      CHECK(smoothed.share > 0.2);
+      CHECK(smoothed.u < 0.03);
+    }
+  }
 }

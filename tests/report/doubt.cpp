@@ -11,7 +11,7 @@ namespace {
 /// As inspect() leaves it: measured, registered, and nothing else.
 Inspection doubted_inspection(const Message& text) {
   Inspection r = small_inspection();
-  r.doubt = Doubt{Doubt::Reason::wrong_target, "B3", 0.42, 120, Vec3(1, 2, 3), text};
+  r.doubt = Doubt{Doubt::Reason::wrong_target, "B3", 0.42, 120, Vec3(1, 2, 3), text, {}};
   r.job.sheet.masks = {{"B1", Vec3(5, 5, 0), 3}, {"", Vec3(9, 5, 0), 3}};
   r.alignment.left_out = {"B3"};
   r.verdict = conformity::not_judged(r.sheet, r.gap, {}, {Message("doubt.registration-must-checked-first"), text});
@@ -73,4 +73,20 @@ TEST_CASE("A ball that the job does not name is spoken of in the language of the
   const std::string html = report::report_html(report::read_result(report::result_json(r)));
   CHECK(html.find("B1, Kugel ohne Namen") != std::string::npos);
   CHECK(html.find("without a name") == std::string::npos);
+}
+
+TEST_CASE("Balls of a wrong size are read back with their diameters and places") {
+  Inspection r = doubted_inspection(kDoubts[0]);
+  CHECK(report::result_json(r).find("\"balls\"") == std::string::npos);
+  r.doubt->balls = {{"B3", true, 22, 20.003, 0.002, Vec3(210, -40, 1.5)}};
+  const Inspection again = report::read_result(report::result_json(r));
+  REQUIRE(again.doubt);
+  REQUIRE(again.doubt->balls.size() == 1);
+  const BallSize& b = again.doubt->balls[0];
+  CHECK(b.name == "B3");
+  CHECK(b.upper);
+  CHECK(b.declared == 22);
+  CHECK(b.measured == Approx(20.003));
+  CHECK(b.u == Approx(0.002));
+  CHECK(b.place == Vec3(210, -40, 1.5));
 }

@@ -100,7 +100,7 @@ void describe_laminate(auto& v, Is<Inspection> auto& r) {
   v("under_filled_area_mm2", r.laminate.under_filled_area, "The gap exceeds the loft: an open channel.");
   v("over_packed_area_mm2", r.laminate.over_packed_area, "The glass pushes back harder than the clamping.");
   v("weight_out_area_mm2", r.laminate.weight_out_area, "Glass by weight outside its window.");
-  v("clamping_Pa", r.job.laminate.clamping_pressure, "What presses on dry glass.");
+  v("clamping_Pa", known(r.job.laminate.clamping_pressure, 0), "What presses on dry glass.");
   v.via(
       "plies", [&] { return ply_lines(r.job.laminate); }, [&](const auto& l) { put_plies(l, r.job.laminate); });
   v("zones", r.laminate.zones, "What the gap does to the glass in each zone; what lies in no zone first.");

@@ -47,7 +47,7 @@ void describe_job(auto& v, Is<Inspection> auto& r) {
   v("edge_mm", known(job.sheet.edge), "Edge length asked of the sheet's triangles.");
   v("coverage_factor", known(r.gap.coverage), "U = this times the standard uncertainty u.");
   v("unconfirmed", job.unconfirmed, "Entries of the job that were guessed and that nobody has confirmed.");
-  v("pressure_limit_Pa", known(job.flow.pressure_limit), "At the inlet, above atmosphere.");
+  v("pressure_limit_Pa", known(job.flow.pressure_limit, -atmosphere_pa), "At the inlet, above atmosphere.");
   v("inlets", job.flow.inlets);
   v("vents", job.flow.vents);
   v("stations", job.correct.stations, "Places on the flange where shims are set.");
@@ -89,6 +89,18 @@ void describe(auto& v, Is<ExtraInput> auto& e) {
   v("sha256", hash(e.sha256));
 }
 
+inline const std::vector<std::string> halves_of_a_mold{"lower", "upper"};
+
+void describe(auto& v, Is<BallSize> auto& b) {
+  v.about("ball_size", "A ball whose measured diameter is another than the job's.");
+  v("target", b.name);
+  v("half", word(b.upper, halves_of_a_mold), "Whose scan shows it.");
+  v("declared_mm", length(b.declared), "Diameter.");
+  v("measured_mm", length(b.measured));
+  v("measured_u_mm", length(b.u), "Standard uncertainty, by the scatter of the points.");
+  v("place_mm", b.place, "Tool frame.");
+}
+
 void describe(auto& v, Is<Doubt> auto& d) {
   v.about("doubt");
   v("reason", word(d.reason, Doubt::Reason::registration));
@@ -97,6 +109,7 @@ void describe(auto& v, Is<Doubt> auto& d) {
   v("crossing_area_mm2", d.area, "Over which the halves provably run through each other.");
   v("at_mm", d.at);
   v("message", d.text, "What is wrong, and what to check first.");
+  v.maybe("balls", !d.balls.empty(), d.balls, "Absent where the doubt is not about diameters of balls.");
 }
 
 inline const std::vector<std::string> seal_sources{"given", "proposed", "none"};
