@@ -27,6 +27,8 @@ constexpr int kMaxRounds = 40, kMaxRests = 400;
 // What is seen from the front alone is about right: a cell is taken in before the rest is asked when it holds this
 // share more than its volume, as none is given back.
 constexpr double kSurely = 0.01;
+// A step whose pressure integral is less than this share of all was full before it began.
+constexpr double kNothing = 1e-9;
 // The time that a gas had and the time that the pump takes agree to this share, as the gas's pressure does.
 constexpr double kSameTime = 1e-3;
 
@@ -274,6 +276,7 @@ void Fill::close_vents() {
 }
 
 void Fill::record(const Step& step) {
+  if (!(step.integral > kNothing * front_.inlet_integral() && step.time > 0)) return;
   const double per_integral = clock_.mean(time_ - step.time, step.time) / step.time;
   const double inlet = o_.cavity_pressure + per_integral * step.integral;
   // Nowhere is resin under more pressure than where it comes from, or than the air it holds: in a step as short as the
@@ -286,7 +289,7 @@ void Fill::record(const Step& step) {
     const double p = pressure_[there] = std::min(o_.cavity_pressure + per_integral * integral, most);
     if (front_.full(i)) out_.peak_pressure[there] = std::max(out_.peak_pressure[there], p);
   }
-  if (watch_) watch_(time_, inlet, pressure_);
+  if (watch_) show(step, inlet);
   // Mean over the step, given at its middle.
   out_.history.push_back({time_ - 0.5 * step.time, inlet - atmosphere_pa, step.volume / step.time,
                           (front_.volume() - front_.bled() - 0.5 * step.volume) / std::max(total_, 1e-300)});

@@ -84,6 +84,7 @@ class Fill {
   int mark_vented();
   void close_vents();
   void record(const Step& step);
+  void show(const Step& step, double inlet);
   bool at_rest(const Step& step) const;
   bool has_pockets() const;
   bool only_pockets() const;
@@ -126,6 +127,11 @@ class Fill {
   std::vector<char> vented_, bleeding_;
   std::vector<std::vector<char>> covered_;  // per vent and cell of its mouth
   std::vector<double> pressure_;  // by the sheet's numbers, absolute, mean over the last step; of the air where dry
+  struct {
+    double log = kNever, inlet = 0, left = kNever;  // mean of ln(resin to come); Pa; resin to come at its end, mm³
+    std::vector<double> pressure;
+    bool last = false;  // nothing more is shown
+  } shown_;             // the step before
   std::vector<Moment> course_;
   Filling out_;
   double time_ = 0, total_ = 0;
