@@ -139,9 +139,11 @@ struct Effect {
   /// opens it. Least local margin, Pa.
   double closing_balance = std::numeric_limits<double>::infinity();
   double local_margin = std::numeric_limits<double>::infinity();
-  double over_packed_area = 0, under_filled_area = 0;              ///< mm², in the gap as scanned
-  double weight_out_area = 0;                                      ///< glass by weight outside its window, mm²
-  double gel_fraction = std::numeric_limits<double>::quiet_NaN();  ///< fill time over gel time; NaN: that is unknown
+  double over_packed_area = 0, under_filled_area = 0;  ///< mm², in the gap as scanned
+  double weight_out_area = 0;                          ///< glass by weight outside its window, mm²
+  /// Fill time over gel time; NaN: that is unknown. Where the front stopped as the resin gelled: what it would be at
+  /// the least, one over the share that was full.
+  double gel_fraction = std::numeric_limits<double>::quiet_NaN();
   bool settled = true;                ///< its filling did (flow::settled); what did not is never chosen
   double glass = 0, resin = 0;        ///< in a part, g
   double bad = 0;                     ///< chance that a part is bad, see correct::chance_of_a_bad_part()

@@ -144,6 +144,9 @@ std::vector<double> capillary_numbers(const Sheet&, const Filling&, const FlowOp
 double dry_area(const Filling&);
 /// Its pressures came to balance, and it went on to its end.
 bool settled(const Filling&);
+/// Whether it is full, but for shut-in air, before its resin gels, or when that gels is not known. Ageing resin stops
+/// the front as it gels; of other resin the front runs on, and `fill_time` tells.
+bool in_time(const Filling&, const FlowOptions&);
 }  // namespace flow
 
 /// Time s, and what held since the call before: inlet pressure, and the fluid's pressure at every node (resin, or air
@@ -247,7 +250,7 @@ struct ScheduleResult {
   double dry_area = 0;                      ///< mm²
   double limit_from = 1;  ///< share of the resin after which the pump stands at its pressure limit; 1: never
   bool rate_set = false;  ///< a rate is set, not only the pressure
-  bool gelled = false;    ///< before all was full
+  bool gelled = false;    ///< the front stopped as the resin gelled, before all was full
 };
 /// One thing that could be changed, and how much of it would do; found by a fill or by the balance of forces.
 struct ProcessChange {
@@ -262,6 +265,7 @@ struct ProcessChange {
     thinner_resin,   ///< amount: viscosity, Pa s; second: times the advised rates, up to; 0: none is set
     second_inlet,    ///< at
     higher_limit,    ///< amount: limit, above atmosphere, Pa; second: clamping force beyond what there is, Pa·mm²
+    limit_alone,     ///< the limit of the options from the start, no rate set; amount and second as of a higher one
   };
   Kind kind{};
   double amount = 0, second = 0;

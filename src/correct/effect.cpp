@@ -15,6 +15,8 @@ namespace {
 constexpr double kBalanceStep = 0.02;
 // Standard errors by which a mean of pairs must exceed nothing: the usual level.
 constexpr double kStandardErrors = 2;
+// Of the cavity: a front that gels after less has hardly come in (own choice).
+constexpr double kLeastFilled = 1e-3;
 // Areas in mm² that differ by rounding alone.
 constexpr double kSameArea = 1e-6;
 
@@ -212,6 +214,9 @@ Effect correct::Bench::describe(const correct::State& s, const std::vector<doubl
   const MaterialUse part = flow::part_masses(in_.sheet, reinforcement, s.laminate, s.flow);
   e.glass = part.glass.g, e.resin = part.resin.g;
   if (s.flow.gel_time > 0) e.gel_fraction = filling.fill_time / s.flow.gel_time;
+  // A front that stops tells no fill time: as long as the rest would take if it ran on at its mean pace.
+  if (std::isfinite(filling.supply.gelled_at) && !flow::in_time(filling, s.flow))
+    e.gel_fraction = 1 / std::max(kLeastFilled, filling.history.empty() ? 0 : filling.history.back().filled);
   e.drawn = have;
   return draw_on(s, breathing ? flow::under_filling(gap, *breathing) : gap, std::move(e), draws);
 }

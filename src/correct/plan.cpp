@@ -59,9 +59,7 @@ Obstacle Planner::obstacle() const {
     return Obstacle::reinforcement_holds_open;
   const LaminateMap m = laminate::evaluate_laminate(in_.sheet, in_.verdict.nominal, in_.laminate);
   if (m.under_filled_area > kGoodPart * bench_.area()) return Obstacle::stack_cannot_fill;
-  const double gel = in_.flow.gel_time;
-  if (std::isfinite(in_.nominal.supply.gelled_at) || (gel > 0 && in_.nominal.fill_time > gel))
-    return Obstacle::resin_gels_first;
+  if (!flow::in_time(in_.nominal, in_.flow)) return Obstacle::resin_gels_first;
   if (nominal_.empty() ? !in_.nominal.pockets.empty() : plan_.air_nominal.p > kMoreOftenThanNot)
     return Obstacle::layout_traps_air;
   return Obstacle::none;
@@ -79,7 +77,8 @@ void Planner::reinforcement_first() {
 /// A front that stops tells nothing of what work on the gap does to it: what fills a true mold comes first.
 void Planner::resin_first() {
   greedy(add(setting_candidates(bench_, o_, effect_, plan_.limits, true)));
-  if (std::isfinite(bench_.nominal(state_).supply.gelled_at)) missing_ = Missing::resin;
+  const Filling& nominal = true_mold(0).filling;
+  if (std::isfinite(nominal.supply.gelled_at) && !flow::in_time(nominal, state_.flow)) missing_ = Missing::resin;
 }
 
 /// Nothing is drilled for a vent that only has to stay open: that is tried before all else on ports.
@@ -102,10 +101,12 @@ void Planner::open_vents() {
 void Planner::layout(bool true_mold) {
   for (int step = 0; step < kLayoutSteps && !surely_done(); ++step) {
     std::vector<int> which = step == 0 ? ports_ : std::vector<int>{};
-    const auto known = !true_mold           ? effect_.drawn
-                       : !state_.redesigned ? nominal_
-                                            : bench_.drawn_nominal(state_, bench_.nominal(state_),
-                                                                   std::min(bench_.all_draws(), kDrawsOfRedesign));
+    auto known = effect_.drawn;
+    if (true_mold) {
+      const int draws = std::min(bench_.all_draws(), kDrawsOfRedesign);
+      known = this->true_mold(draws).drawn;
+      if (state_.redesigned) known.resize(static_cast<std::size_t>(draws));
+    }
     for (const int k : add(layout_candidates(bench_, o_, state_, true_mold, known))) which.push_back(k);
     const std::size_t before = states_.size();
     greedy(which);
@@ -139,12 +140,13 @@ void Planner::list_candidates() {
 /// The chosen set with all draws and its own breathing; whatever then turns out to be worse than the tool as it is, is
 /// dropped, the last step first.
 void Planner::finish() {
+  merge_vents();
   while (!plan_.chosen.empty()) {
     if (in_.breathing && in_.breathing->computed) {
       const auto gap = bench_.gap(state_);
       plan_.breathing_after =
           flow::breathe(in_.sheet, gap, state_.laminate, state_.flow, progress_, in_.breathing->filling.move);
-      const Filling nominal = bench_.nominal(state_);
+      const Filling& nominal = true_mold(0).filling;
       const Filling& front = plan_.breathing_after.front;
       effect_ = bench_.describe(state_, gap, front, flow::compare_fillings(in_.sheet, nominal, front),
                                 &plan_.breathing_after, bench_.all_draws());
@@ -175,7 +177,7 @@ void Planner::finish() {
   plan_.air_after = air_chance(plan_.after.drawn);
   plan_.gap_after = bench_.gap(state_);
   plan_.laminate_after = state_.laminate, plan_.flow_after = state_.flow;
-  if (state_.redesigned) plan_.nominal_arrival_after = bench_.nominal(state_).arrival;
+  if (state_.redesigned) plan_.nominal_arrival_after = true_mold(0).filling.arrival;
   plan_.not_cured = uncured(plan_.after, plan_.limits);
   if (o_.prices.decide()) plan_.saving = saved(plan_.now, plan_.after, hours(plan_.chosen));
 }

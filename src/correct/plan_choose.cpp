@@ -78,16 +78,29 @@ bool Planner::harms(int k, const Effect& before, const Effect& after) {
   return harm.has_value();
 }
 
+/// With so many drawn fillings at the least. No work on the gap changes it, so it is kept for all of that.
+const Planner::TrueMold& Planner::true_mold(int draws) {
+  std::vector<int> layout;
+  for (const int k : plan_.chosen)
+    if (plan_.candidates[k].redesign) layout.push_back(k);
+  if (!true_mold_ || true_mold_->layout != layout)
+    true_mold_ =
+        TrueMold{std::move(layout), bench_.nominal(state_), state_.redesigned ? std::vector<DrawnFill>{} : nominal_};
+  if (state_.redesigned && static_cast<int>(true_mold_->drawn.size()) < draws)
+    true_mold_->drawn = bench_.drawn_nominal(state_, true_mold_->filling, draws);
+  return *true_mold_;
+}
+
 /// What is worse after than before. Work on the gap makes the mold what it was meant to be: where that traps air as
 /// well with these inlets, vents and glass, they are to blame, and are put right by themselves.
-std::optional<Uncured> Planner::harm_of(bool on_gap, const Effect& before, const Effect& after) const {
+std::optional<Uncured> Planner::harm_of(bool on_gap, const Effect& before, const Effect& after) {
   const auto harm = worse(before, after, plan_.limits);
   if (!on_gap || harm != Uncured::dry_area) return harm;
-  const Filling nominal = bench_.nominal(state_);
   const auto draws = after.drawn.size();
+  const TrueMold& mold = true_mold(static_cast<int>(draws));
   Effect meant = before;
-  meant.dry_area = flow::dry_area(nominal);
-  meant.drawn = state_.redesigned ? bench_.drawn_nominal(state_, nominal, static_cast<int>(draws)) : nominal_;
+  meant.dry_area = flow::dry_area(mold.filling);
+  meant.drawn = mold.drawn;
   return worse(with_draws(std::move(meant), draws), after, plan_.limits);
 }
 

@@ -1,6 +1,5 @@
 // What a plan promises by real hands, and what it says of all that is left.
 #include <algorithm>
-#include <numeric>
 
 #include "correct/planner.hpp"
 #include "gapfront/workmanship.hpp"
@@ -59,14 +58,16 @@ void Planner::weigh_all() {
 
 /// "C1" is the one with the greatest benefit per hour, or that saves the run most.
 void Planner::name_all() {
-  std::vector<int> order(plan_.candidates.size());
-  std::iota(order.begin(), order.end(), 0);
+  drop_twins();
+  std::vector<int> order;
+  for (int k = 0; k < static_cast<int>(plan_.candidates.size()); ++k)
+    if (std::find(dropped_.begin(), dropped_.end(), k) == dropped_.end()) order.push_back(k);
   const auto rank = [&](int k) {
     const Correction& c = plan_.candidates[k];
     return o_.prices.decide() ? c.saving.mean : c.benefit;
   };
   std::stable_sort(order.begin(), order.end(), [&](int a, int b) { return rank(a) > rank(b); });
-  std::vector<int> place(order.size());
+  std::vector<int> place(plan_.candidates.size());
   std::vector<Correction> sorted;
   for (std::size_t k = 0; k < order.size(); ++k) {
     place[order[k]] = static_cast<int>(k);

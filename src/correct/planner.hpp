@@ -33,7 +33,17 @@ class Planner {
   bool take(int k, const Effect& seen, int& full);
   void draw_as_often(int draws);
   bool harms(int k, const Effect& before, const Effect& after);
-  std::optional<Uncured> harm_of(bool on_gap, const Effect& before, const Effect& after) const;
+  std::optional<Uncured> harm_of(bool on_gap, const Effect& before, const Effect& after);
+  /// A true mold with the layout that is chosen.
+  struct TrueMold {
+    std::vector<int> layout;  ///< the chosen steps that make it
+    Filling filling;
+    std::vector<DrawnFill> drawn;
+  };
+  const TrueMold& true_mold(int draws);
+  void merge_vents();
+  void drop_twins();
+  Correction tried_again(Correction, std::size_t step) const;
   void offer_again();
   struct Race;
   double gain(const Effect& before, const Effect& after, double hours) const;
@@ -91,6 +101,8 @@ class Planner {
   std::vector<std::size_t> added_at_;  ///< per candidate: so many steps were chosen when its effect was computed
   std::vector<int> unsettled_;         ///< candidates whose fillings did not converge
   std::vector<DrawnFill> nominal_;
+  std::optional<TrueMold> true_mold_;         ///< kept until another layout is chosen
+  std::vector<int> dropped_;                  ///< candidates that another stands for
   std::vector<State> states_;                 ///< after each chosen step
   std::vector<std::array<double, 2>> hands_;  ///< per candidate, out of tolerance before and after by real hands, mm²
   /// What no plan for the gap can be made without: glass that suits the section, resin that fills a true mold.

@@ -78,6 +78,15 @@ Message why_nothing(const Bench& bench, const CorrectionPlan& plan, const Correc
   return Message(o.touch_tool ? "advice.no-correction-proposed-none" : "advice.no-correction-proposed-tool");
 }
 
+/// Whether a gentler way to inject is any advice: where it is known when the resin gels, one that was tried has to fill
+/// the mold by then.
+bool gentler_in_time(const Bench& bench, const CorrectionPlan& plan) {
+  if (!std::isfinite(plan.after.gel_fraction) || !bench.in().advice) return true;
+  return std::any_of(plan.candidates.begin(), plan.candidates.end(), [](const Correction& c) {
+    return (c.kind == Kind::lower_limit || c.kind == Kind::pump_steps) && !(c.after.gel_fraction > 1);
+  });
+}
+
 /// Where most is missing.
 Message thinnest_against(const CorrectInput& in, const LaminateMap& m) {
   std::size_t worst = 0;
@@ -175,15 +184,17 @@ Text remains_text(const Bench& bench, const CorrectionPlan& plan, const CorrectO
   if (has(left, Uncured::opening)) {
     out.push_back(Message(e.closing_balance < 1 ? "advice.mold-opens-what" : "advice.mold-may-open-what",
                           {arg::number(e.closing_balance, 2), arg::number(plan.limits.safety, 2)}));
-    out.push_back(Message(has(left, Uncured::gel) ? "remains.clamp-harder" : "advice.inject-slower-less-pressure"));
+    out.push_back(Message(has(left, Uncured::gel)        ? "remains.clamp-harder"
+                          : gentler_in_time(bench, plan) ? "advice.inject-slower-less-pressure"
+                                                         : "remains.clamp-harder-none-in-time"));
   }
   if (has(left, Uncured::over_packed))
     out.push_back(Message("advice.glass-over-packed-over", {arg::area(e.over_packed_area)}));
   if (has(left, Uncured::under_filled))
     out.push_back(Message("advice.glass-does-not-fill", {arg::area(e.under_filled_area)}));
-  if (has(left, Uncured::gel))
-    out.push_back(
-        Message("advice.fill-takes-resin-gels", {arg::time(e.fill_time), arg::time(bench.in().flow.gel_time)}));
+  // Where the front stops its time is no fill time.
+  if (const double gel = plan.flow_after.gel_time; has(left, Uncured::gel) && e.fill_time > gel)
+    out.push_back(Message("advice.fill-takes-resin-gels", {arg::time(e.fill_time), arg::time(gel)}));
   if (!worked) out.push_back(why_nothing(bench, plan, o, refused));
   return out;
 }

@@ -60,6 +60,7 @@ bool diagnosis::comes_gelled(const Filling& f, const FlowOptions& flow, std::siz
 }
 
 double diagnosis::gelled_area(const Sheet& sheet, const Filling& f, const FlowOptions& flow) {
+  if (flow::in_time(f, flow)) return 0;
   double area = std::isfinite(f.supply.gelled_at) ? f.supply.left_dry : 0;
   for (std::size_t i = 0; i < sheet.size(); ++i)
     if (comes_gelled(f, flow, i)) area += sheet.area[i];

@@ -185,7 +185,7 @@ ScheduleResult summary(const Filling& f, const FlowOptions& o) {
   r.min_margin = f.opening.force.margin();
   r.min_safety = f.opening.force.safety();
   r.min_local = f.opening.place.minimum;
-  r.dry_area = flow::dry_area(f), r.gelled = std::isfinite(f.supply.gelled_at);
+  r.dry_area = flow::dry_area(f), r.gelled = std::isfinite(f.supply.gelled_at) && !flow::in_time(f, o);
   const double drive = o.pressure_limit + atmosphere_pa - o.cavity_pressure;
   const double all = f.history.empty() ? 1 : std::max(f.history.back().filled, 1e-300);
   // The last sample below the limit: after it the pump stands there.
@@ -243,7 +243,7 @@ struct Tried {
   std::vector<RateStep> steps;
   double limit = 0;
   ScheduleResult result;
-  bool holds = false;
+  bool holds = false, in_time = true;
 };
 
 class Search {
@@ -264,6 +264,7 @@ class Search {
       if (!(o.pressure_limit + atmosphere_pa > o.cavity_pressure)) break;
       const Watched w = run(sheet_, laminate_, o);
       t.steps = steps, t.limit = o.pressure_limit, t.result = summary(w.filling, o);
+      t.in_time = flow::in_time(w.filling, o);
       t.holds = held(w, set_, end, steps, drive);
     }
     return t;
@@ -278,7 +279,7 @@ class Search {
 
 void take(ProcessAdvice& a, const Tried& t) {
   a.mode = t.steps.empty() ? PumpMode::pressure : PumpMode::rates;
-  a.steps = t.steps, a.pressure_limit = t.limit, a.advised = t.result, a.keeps_limits = t.holds;
+  a.steps = t.steps, a.pressure_limit = t.limit, a.advised = t.result, a.keeps_limits = t.holds, a.in_time = t.in_time;
 }
 
 }  // namespace
@@ -345,22 +346,18 @@ ProcessAdvice flow::advise_process(const Sheet& sheet, const LaminateMap& lamina
     }
   }
   if (!stepped) take(advice, at_pressure());
-  const auto in_time = [&](const ScheduleResult& r) {
-    return !r.gelled && (!(options.gel_time > 0) || r.fill_time <= options.gel_time);
-  };
-  if (!in_time(advice.advised) && advice.mode == PumpMode::rates)
+  if (!advice.in_time && advice.mode == PumpMode::rates)
     if (const Tried t = at_pressure();
         t.holds && (advice.advised.gelled ? t.result.dry_area < advice.advised.dry_area
                                           : t.result.fill_time < advice.advised.fill_time))
       take(advice, t);
   // The job's own setting, which spares nothing of its limit, may hold and fill before the resin gels, or sooner.
-  if (!in_time(advice.advised) && !advice.own.gelled && advice.own.fill_time < advice.advised.fill_time &&
+  if (!advice.in_time && !advice.own.gelled && advice.own.fill_time < advice.advised.fill_time &&
       holds_to_the_end(sheet, laminate, options)) {
     const PumpMode mode = options.schedule.empty() ? PumpMode::pressure : PumpMode::rates;
     advice.mode = mode, advice.steps = options.schedule, advice.pressure_limit = options.pressure_limit;
-    advice.advised = advice.own, advice.keeps_limits = false;
+    advice.advised = advice.own, advice.keeps_limits = false, advice.in_time = flow::in_time(own, options);
   }
-  advice.in_time = in_time(advice.advised);
   if (!advice.in_time) advice.to_be_in_time = flow::changes_to_be_in_time(sheet, laminate, options, advice);
   return advice;
 }

@@ -62,9 +62,15 @@ Seen see_closed(const Sheet& sheet, const LaminateMap& laminate, const FlowOptio
   return s;
 }
 
+/// Whether a gentler way to inject may be named: not where it is what makes the resin gel before the mold is full, and
+/// not where the front then stops. Where it gels anyway a later fill at least spoils no mold, and is told as late.
+bool may_be_named(const Filling& own, const Filling& then, const FlowOptions& o) {
+  return flow::in_time(then, o) || (!flow::in_time(own, o) && !std::isfinite(then.supply.gelled_at));
+}
+
 /// Lowers the pressure limit until the mold stays shut.
-bool lower_limit(const Sheet& sheet, const LaminateMap& laminate, FlowOptions o, Seen seen, double factor,
-                 ProcessChange& out) {
+bool lower_limit(const Sheet& sheet, const LaminateMap& laminate, FlowOptions o, const Filling& own, Seen seen,
+                 double factor, ProcessChange& out) {
   const double vacuum = atmosphere_pa - o.cavity_pressure;
   double opens = o.pressure_limit;
   for (int k = 0; k < kMaxTries; ++k) {
@@ -84,14 +90,14 @@ bool lower_limit(const Sheet& sheet, const LaminateMap& laminate, FlowOptions o,
         opens = o.pressure_limit;
     }
     out = {ProcessChange::Kind::lower_limit, holds, 0, Vec3::Zero(), seen.filling.fill_time};
-    return true;
+    return may_be_named(own, seen.filling, o);
   }
   return false;
 }
 
 /// One lower rate.
-bool slower(const Sheet& sheet, const LaminateMap& laminate, FlowOptions o, Seen seen, double factor,
-            ProcessChange& out) {
+bool slower(const Sheet& sheet, const LaminateMap& laminate, FlowOptions o, const Filling& own, Seen seen,
+            double factor, ProcessChange& out) {
   if (o.schedule.empty()) return false;
   double rate = o.schedule.front().rate;
   for (const auto& s : o.schedule) rate = std::min(rate, s.rate);
@@ -103,7 +109,7 @@ bool slower(const Sheet& sheet, const LaminateMap& laminate, FlowOptions o, Seen
     seen = see_closed(sheet, laminate, o, factor);
     if (!seen.shut()) continue;
     out = {ProcessChange::Kind::slower, rate, 0, Vec3::Zero(), seen.filling.fill_time};
-    return true;
+    return may_be_named(own, seen.filling, o);
   }
   return false;
 }
@@ -134,8 +140,8 @@ std::vector<ProcessChange> changes_against_opening(const Sheet& sheet, const Lam
   const Seen now = see_closed(sheet, laminate, o, factor);
   const bool dry_holds = own.opening.dry.closing >= factor * own.opening.dry.opening;
   ProcessChange c;
-  if (dry_holds && lower_limit(sheet, laminate, o, now, factor, c)) out.push_back(c);
-  if (dry_holds && slower(sheet, laminate, o, now, factor, c)) out.push_back(c);
+  if (dry_holds && lower_limit(sheet, laminate, o, own, now, factor, c)) out.push_back(c);
+  if (dry_holds && slower(sheet, laminate, o, own, now, factor, c)) out.push_back(c);
   if (const double at = opens_at(own); factor == 1 && dry_holds && at >= kNearFull)
     out.push_back({Kind::stop_when_full, at});
   const double vacuum = atmosphere_pa - o.cavity_pressure;
@@ -144,7 +150,8 @@ std::vector<ProcessChange> changes_against_opening(const Sheet& sheet, const Lam
     FlowOptions v = o;
     v.cavity_pressure = atmosphere_pa - other;
     if (!(v.pressure_limit + other > 0)) continue;
-    if (const Seen s = see_closed(sheet, laminate, v, factor); s.shut() && s.dry() <= kMoreAir * now.dry() + kSome)
+    if (const Seen s = see_closed(sheet, laminate, v, factor);
+        s.shut() && s.dry() <= kMoreAir * now.dry() + kSome && may_be_named(own, s.filling, v))
       out.push_back({Kind::cavity_vacuum, other, 0, Vec3::Zero(), s.filling.fill_time});
   }
   // The rest is the balance: force that the fill does not feel.
@@ -167,7 +174,7 @@ std::vector<ProcessChange> changes_against_opening(const Sheet& sheet, const Lam
 
 const char* to_string(ProcessChange::Kind k) {
   constexpr const char* names[] = {"lower limit", "slower",        "stop when full", "cavity vacuum", "clamping",
-                                   "perimeter",   "thinner resin", "second inlet",   "higher limit"};
+                                   "perimeter",   "thinner resin", "second inlet",   "higher limit",  "limit alone"};
   return names[static_cast<int>(k)];
 }
 
@@ -208,8 +215,7 @@ std::vector<ProcessChange> flow::changes_to_be_in_time(const Sheet& sheet, const
   base.schedule = advice.steps, base.pressure_limit = advice.pressure_limit;
   // 0.5 % off the safety: the advice's own fill comes so near to it.
   const auto fits = [&](const Seen& s) {
-    return s.filling.fill_time <= gel && !std::isfinite(s.filling.supply.gelled_at) &&
-           s.dry() <= kMoreAir * advice.advised.dry_area + kSome;
+    return flow::in_time(s.filling, options) && s.dry() <= kMoreAir * advice.advised.dry_area + kSome;
   };
   {  // thinner: the same pressures, everything in less time
     FlowOptions o = base;
@@ -263,7 +269,8 @@ std::vector<ProcessChange> flow::changes_to_be_in_time(const Sheet& sheet, const
       o.pressure_limit = limit;  // all of it: whoever sets it has what is told
       const Seen s = see_closed(sheet, laminate, o, factor);
       if (fits(s)) {
-        out.push_back({Kind::higher_limit, limit, up(s.lack, kForceStep), Vec3::Zero(), s.filling.fill_time});
+        const Kind kind = limit > options.pressure_limit ? Kind::higher_limit : Kind::limit_alone;
+        out.push_back({kind, limit, up(s.lack, kForceStep), Vec3::Zero(), s.filling.fill_time});
         break;
       }
       const double drive = std::max(advice.advised.gelled ? 1.3 : 1.1, s.filling.fill_time / (kToSpare * gel)) *

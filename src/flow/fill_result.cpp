@@ -58,8 +58,7 @@ void Fill::show(const Step& step, double inlet) {
   shown_.last = true;
   const double share = (shown_.log - wanted) / (shown_.log - log);
   const auto between = [&](double a, double b) { return a + share * (b - a); };
-  for (std::size_t i = 0; i < pressure_.size(); ++i)
-    shown_.pressure[i] = between(shown_.pressure[i], pressure_[i]);
+  for (std::size_t i = 0; i < pressure_.size(); ++i) shown_.pressure[i] = between(shown_.pressure[i], pressure_[i]);
   const double past = std::clamp((kLastShare * total_ - left) / std::max(before - left, 1e-300), 0.0, 1.0);
   watch_(time_ - past * step.time, between(shown_.inlet, inlet), shown_.pressure);
 }
@@ -198,5 +197,16 @@ void Fill::warn_of_dry() {
 }
 
 bool settled(const Filling& f) { return !f.stopped && f.unsettled <= kUnsettled; }
+
+bool in_time(const Filling& f, const FlowOptions& o) {
+  if (std::isfinite(f.supply.gelled_at)) {
+    if (f.supply.left_dry > 0) return false;
+    const double most = o.pressure_limit + atmosphere_pa + (o.supply.gauge_at_pump ? pump_head(o) : 0);
+    double to_come = 0;  // into the shut-in air, were it pressed to the pump's limit (Boyle)
+    for (const Pocket& p : f.pockets) to_come += p.final_volume * std::max(0.0, 1 - p.final_pressure / most);
+    if (to_come > (1 - kAsGoodAsFull) * f.resin) return false;
+  }
+  return !(o.gel_time > 0 && f.fill_time > o.gel_time);
+}
 
 }  // namespace gapfront::flow

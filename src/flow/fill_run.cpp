@@ -27,8 +27,8 @@ constexpr int kMaxRounds = 40, kMaxRests = 400;
 // What is seen from the front alone is about right: a cell is taken in before the rest is asked when it holds this
 // share more than its volume, as none is given back.
 constexpr double kSurely = 0.01;
-// A step whose pressure integral is less than this share of all was full before it began.
-constexpr double kNothing = 1e-9;
+// Of the resin, and of the inlet's pressure integral: what is within rounding of nothing in the last step.
+constexpr double kNothing = 1e-5;
 // The time that a gas had and the time that the pump takes agree to this share, as the gas's pressure does.
 constexpr double kSameTime = 1e-3;
 
@@ -276,7 +276,10 @@ void Fill::close_vents() {
 }
 
 void Fill::record(const Step& step) {
-  if (!(step.integral > kNothing * front_.inlet_integral() && step.time > 0)) return;
+  // Once what the last step brought too much is taken off nothing may be left of it but rounding.
+  if (air_.regions().empty() && step.volume < kNothing * total_ &&
+      !(step.integral > kNothing * front_.inlet_integral() && step.time > 0))
+    return;
   const double per_integral = clock_.mean(time_ - step.time, step.time) / step.time;
   const double inlet = o_.cavity_pressure + per_integral * step.integral;
   // Nowhere is resin under more pressure than where it comes from, or than the air it holds: in a step as short as the

@@ -71,6 +71,11 @@ Message hurries(const Change& c) {
                        {arg::pressure(c.amount), arg::force(c.second), arg::time(c.fill_time)});
       return Message("process.pressure-limit-above-atmosphere-would-fill",
                      {arg::pressure(c.amount), arg::time(c.fill_time)});
+    case Change::Kind::limit_alone:
+      if (c.second > 0)
+        return Message("process.limit-alone-more",
+                       {arg::pressure(c.amount), arg::force(c.second), arg::time(c.fill_time)});
+      return Message("process.limit-alone-would-fill", {arg::pressure(c.amount), arg::time(c.fill_time)});
     default:
       return {};
   }
@@ -130,7 +135,8 @@ void tell_opening_after(Inspection& r) {
                                               plan.flow_after, r.filling_after);
   Text& remains = r.plan.remains;
   std::erase_if(remains, [](const Message& m) {
-    return m.id == "advice.inject-slower-less-pressure" || m.id == "remains.clamp-harder";
+    return m.id == "advice.inject-slower-less-pressure" || m.id == "remains.clamp-harder" ||
+           m.id == "remains.clamp-harder-none-in-time";
   });
   if (const Messages words = help_words(help, plan.flow_after.gel_time); !words.empty())
     remains.push_back(Message("process.with-this-work", {arg::message(in_one_sentence(words))}));

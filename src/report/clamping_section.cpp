@@ -66,7 +66,7 @@ std::string opening_table(const Inspection& r, const Voice& v) {
   row("clamping.vacuum-no-resin", o.dry);
   row("clamping.force-balance-tightest", o.force);
   row("clamping.least-local-margin", o.place);
-  if (fills(r.filling, r.job.flow)) row("clamping.filled-pump-not-stopped", o.held);
+  if (flow::in_time(r.filling, r.job.flow)) row("clamping.filled-pump-not-stopped", o.held);
   std::string out = table(rows, told(v, "clamping.what-holds-mold-shut"));
   const bool pounds = v.units == UnitSystem::inch;
   const double unit = pounds ? 1e6 * pound_force : 1e9;  // Pa·mm² per lbf, per kN
@@ -76,7 +76,7 @@ std::string opening_table(const Inspection& r, const Voice& v) {
     opens.points.emplace_back(s.time, s.opening / unit);
   }
   out += line_chart(v, Message("clamping.forces-upper-half"), pounds ? "lbf" : "kN", {closes, opens});
-  if (o.force.margin() >= 0 && o.held.margin() < 0 && fills(r.filling, r.job.flow))
+  if (o.force.margin() >= 0 && o.held.margin() < 0 && flow::in_time(r.filling, r.job.flow))
     out += para(rich(v, "clamping.stop-pump-when-mold"));
   return out + para(rich(v, "clamping.two-things-named-here")) + para(rich(v, "clamping.local-margin-one-place"));
 }
@@ -235,10 +235,6 @@ std::string advice_part(const Inspection& r, const Voice& v) {
 }
 
 }  // namespace
-
-bool fills(const Filling& f, const FlowOptions& flow) {
-  return !(flow.gel_time > 0 && f.fill_time > flow.gel_time) && !std::isfinite(f.supply.gelled_at);
-}
 
 std::string against_opening(const Inspection& r, const Voice& v) {
   const auto& left = r.plan.not_cured;

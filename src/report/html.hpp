@@ -112,8 +112,6 @@ std::string corrections_section(const Inspection&);
 std::string air_section(const Inspection&);
 
 // ---- clamping_section.cpp
-/// Whether a mold is full before its resin gels.
-bool fills(const Filling&, const FlowOptions&);
 /// What would hold a mold shut that opens after the corrections too, in paragraphs; nothing where it stays closed.
 std::string against_opening(const Inspection&, const Voice&);
 /// Closing, opening, breathing, glass by zone, process advice.

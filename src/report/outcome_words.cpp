@@ -66,8 +66,9 @@ Message air_words(const Inspection& r) {
   if (o.now.air.draws == 0)
     return in_one_sentence(
         {Message(counts ? "outcome.chance-trapped-air-over" : "outcome.chance-trapped-air-not", first),
-         Message(flow::dry_area(r.filling) > minimum ? "outcome.one-filling-measured-gap"
-                                                     : "outcome.one-filling-measured-gap-traps")});
+         Message(!flow::in_time(r.filling, r.job.flow) ? "outcome.one-filling-gels"
+                 : flow::dry_area(r.filling) > minimum ? "outcome.one-filling-measured-gap"
+                                                       : "outcome.one-filling-measured-gap-traps")});
   Messages all;
   const auto add = [&](const char* id, const Chance& c, std::vector<Argument> arguments) {
     if (c.draws == 0) return;
@@ -96,8 +97,12 @@ Text clamping_words(const Outcome& o) {
   return out;
 }
 
-/// Where the resin gels before the mold is full. Of resin that ages the front itself stops: the filling says so.
+/// Where the resin gels before the mold is full. Of resin that ages the front itself stops.
 Text gel_words(const Inspection& r) {
+  if (const double stops = r.filling.supply.gelled_at; std::isfinite(stops)) {
+    if (flow::in_time(r.outcome.works ? r.filling_after : r.filling, r.job.flow)) return {};
+    return {Message("outcome.gels-and-stops", {arg::time(stops, r.nominal_filling.fill_time)})};
+  }
   const double gel = r.advice.gel_time, full = r.nominal_filling.fill_time;  // result.json has no other
   const StateOutcome &now = r.outcome.now, &after = r.outcome.after;
   const bool late = now.fill_time > gel, later = r.outcome.works && after.fill_time > gel;

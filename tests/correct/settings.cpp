@@ -1,4 +1,5 @@
 // Settings of pump, vacuum and resin as corrections.
+#include <algorithm>
 #include <catch2/catch.hpp>
 
 #include "core/sheet_parts.hpp"
@@ -233,4 +234,67 @@ TEST_CASE("A vent that the job closes too soon is left open before any hole is d
   c.flow.vents[0].blocked_from = 1.5 * c.nominal.fill_time;
   refilled_true(c);
   CHECK_FALSE(correct::closed_too_soon(c.measured, c.flow, 0));
+}
+
+TEST_CASE("What resin leaves dry as it gels is told of the resin, whether its front stops or runs on") {
+  for (const bool stops : {false, true}) {
+    Case c = true_plate();
+    c.flow.gel_time = 0.7 * c.measured.fill_time;
+    if (stops) c.flow.ageing.gel = c.flow.gel_time;
+    refilled_true(c);
+    const CorrectInput in = input_of(c, nullptr);
+    const Effect e = correct::Bench(in).effect(correct::Bench(in).now(), 0);
+    CHECK(e.dry_area > 0);
+    CHECK(e.gel_fraction > 1);
+    CHECK(e.gel_fraction < 1 / 0.6);
+    const CorrectionPlan plan = c.plan();
+    CHECK(plan.obstacle == Obstacle::resin_gels_first);
+    CHECK(std::count(plan.not_cured.begin(), plan.not_cured.end(), Uncured::gel) == 1);
+    REQUIRE(!plan.remains.empty());
+    CHECK((plan.remains[0].id == "remains.within-gel" || plan.remains[0].id == "remains.gel-leaves-dry"));
+  }
+}
+
+TEST_CASE("A vent that is added and then widened is bored once, and fills as the two steps did") {
+  Correction add;
+  add.kind = Kind::vent_add, add.redesign = true, add.face = "port", add.port = "vent 2", add.port_radius = 5;
+  add.port_to = {Vec3(30, 20, 0)};
+  add.instruction = {Message("advice.air-trapped-around"), Message("advice.add-vent-mouth")};
+  Correction wider;
+  wider.kind = Kind::vent_enlarge, wider.redesign = true, wider.face = "port", wider.port = "vent 2";
+  wider.port_to = add.port_to, wider.port_radius = 10;
+  const Correction once = correct::vent_at_once(add, wider);
+  CHECK(once.kind == Kind::vent_add);
+  CHECK(once.instruction.size() == 2);
+  const Case& c = true_plate();
+  FlowOptions two = set(c, add), one = set(c, once);
+  std::vector<double> gap(c.sheet.size(), 0);
+  LaminateOptions laminate = c.laminate;
+  correct::apply(wider, gap, laminate, two);
+  REQUIRE(one.vents.size() == two.vents.size());
+  CHECK(one.vents.back().name == two.vents.back().name);
+  CHECK(one.vents.back().radius == two.vents.back().radius);
+  CHECK(one.vents.back().path == two.vents.back().path);
+  CHECK_FALSE(correct::same_work(add, once));  // another mouth
+}
+
+TEST_CASE("The same setting or vent, found for two states, is one candidate") {
+  Correction a;
+  a.kind = Kind::lower_limit, a.redesign = true, a.face = "settings", a.setting = 5e4;
+  Correction b = a;
+  b.setting = 5.01e4;
+  CHECK(correct::same_work(a, b));
+  b.setting = 5.2e4;
+  CHECK_FALSE(correct::same_work(a, b));
+  a = {}, a.kind = Kind::vent_add, a.redesign = true, a.port = "vent 2", a.port_radius = 5,
+  a.port_to = {Vec3(30, 20, 0)};
+  b = a, b.port = "vent 3";
+  CHECK(correct::same_work(a, b));
+  b.port_to = {Vec3(30, 28, 0)};
+  CHECK_FALSE(correct::same_work(a, b));
+  b = a, b.kind = Kind::vent_enlarge;
+  CHECK_FALSE(correct::same_work(a, b));
+  // Work on two regions is never one, however alike.
+  a = {}, a.kind = Kind::relief, b = a;
+  CHECK_FALSE(correct::same_work(a, b));
 }

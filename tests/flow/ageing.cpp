@@ -58,6 +58,22 @@ TEST_CASE("A front of ageing resin stands where the integral of pressure over vi
   CHECK(f.warnings.size() == 1);
 }
 
+TEST_CASE("A mold is full in time unless its front stops as the resin gels, or would run on past that") {
+  const Sheet s = strip(50, 4, kFar, 60);
+  const auto in_time = [&](const FlowOptions& o) { return flow::in_time(flow::fill(s, uniform(s), o), o); };
+  auto o = ageing_options();  // 207.5 s at constant viscosity
+  CHECK(in_time(o));
+  o.gel_time = 200;
+  CHECK_FALSE(in_time(o));
+  o.gel_time = 220;
+  CHECK(in_time(o));
+  o.gel_time = 400, o.ageing = flow::rise_to_gel(200, 400);  // stops at 490.9 mm, see above
+  CHECK(flow::fill(s, uniform(s), o).fill_time < o.gel_time);
+  CHECK_FALSE(in_time(o));
+  o.gel_time = 4000, o.ageing = flow::rise_to_gel(2000, 4000);
+  CHECK(in_time(o));
+}
+
 TEST_CASE("Resin that has stood before it enters is as thick as its age") {
   // A table, straight in the logarithm: µ = 0.2 · 4^(t/600). ∫ dt/µ from a on over t: (1 − e^(−k t)) e^(−k a)/(k µ₀).
   const Sheet s = strip(60, 6, kFar, 60);

@@ -123,6 +123,23 @@ TEST_CASE("The margin of a fill is least at its end, at the inlet, and worse if 
   CHECK(k.history.size() <= 400);
 }
 
+TEST_CASE("The force that opens a mold as its last vent closes is that of the closed form on any mesh") {
+  // A disc fed all around its rim at a constant rate Q, its vent in the middle, and cavity and atmosphere at one
+  // pressure. With the area a still to come p(r) = Q·µ/(4π·T) · ln(π·r²/a), T = K·h, so that over the disc of area A
+  // F = Q·µ/(4π·T) · (A·ln(A/a) − A + a): without bound as a goes to nothing. What counts is a = A/500.
+  constexpr double rate = 5e3, area = M_PI * 300 * 300, a = area / 500;
+  const double force = rate * 0.2 / (4 * M_PI * 3e-3) * (area * std::log(area / a) - area + a);
+  for (const int rings : {30, 37, 45, 60}) {
+    const Sheet s = disc(rings, 300);
+    auto o = options({}, {{0, 0, 0}});
+    o.inlets = {{"perimeter", true, {}, 0}};
+    o.schedule = {{0, rate}}, o.pressure_limit = 1e9;
+    const auto f = flow::fill(s, uniform(s), o);
+    CHECK(f.opening.force.opening == Approx(force).epsilon(0.03));
+    CHECK(f.opening.force.time == Approx(f.fill_time).epsilon(0.005));
+  }
+}
+
 TEST_CASE("A mold that cannot close on its glass says by how much and where") {
   // 2 mm everywhere: 20 kPa over 0.05 m² = 1000 N, against 15 kPa of vacuum = 750 N. It stands off until Vf^4 has
   // fallen by 3/4: h = 2·(4/3)^(1/4) = 2.149 mm.

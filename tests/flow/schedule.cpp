@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
+#include <limits>
 
 #include "gapfront/flow.hpp"
 #include "sheets.hpp"
@@ -11,7 +12,8 @@ using namespace gapfront::test;
 
 namespace {
 
-constexpr double newtons = 1e6;           // Pa·mm²
+constexpr double newtons = 1e6;  // Pa·mm²
+constexpr double flow_never = std::numeric_limits<double>::infinity();
 constexpr double tenth_litre = 1e5 / 60;  // per minute, mm³/s
 
 /// 500 × 100 mm, resin from one end, vent at the other; glass that pushes back with `compaction`.
@@ -127,6 +129,45 @@ TEST_CASE("A higher limit comes with the clamps that it takes") {
   CHECK(f.opening.force.safety() >= 0.999 * o.closing.safety);
   CHECK(f.fill_time == Approx(more->fill_time));
   CHECK(f.fill_time <= b.flow.gel_time);
+}
+
+TEST_CASE("The job's own limit, held from the start, is not told as a higher one") {
+  // At constant pressure the time goes with 1/(limit + vacuum): with the nine tenths of the limit that advice spares
+  // 90/86 of the time, which is too late; a slow pump is later still.
+  Bench b;
+  const double own = b.own().fill_time;
+  b.flow.schedule = {{0, tenth_litre}};
+  REQUIRE(b.own().fill_time > 1.02 * own);
+  b.flow.gel_time = 1.02 * own;
+  const auto a = b.advice();
+  REQUIRE_FALSE(a.in_time);
+  CHECK_FALSE(b.change(a.to_be_in_time, ProcessChange::Kind::higher_limit));
+  const auto* alone = b.change(a.to_be_in_time, ProcessChange::Kind::limit_alone);
+  REQUIRE(alone);
+  CHECK(alone->amount == b.flow.pressure_limit);
+  CHECK(alone->second == 0);
+  CHECK(alone->fill_time == Approx(own));
+}
+
+TEST_CASE("No gentler way to inject is named that makes the resin gel before the mold is full") {
+  Bench b;
+  b.flow.closing.force = 600 * newtons;
+  b.flow.pressure_limit = 8e4;
+  const auto own = b.own();
+  const auto gentler = [&](double gel, bool stops) {
+    b.flow.gel_time = gel, b.flow.ageing.gel = stops ? gel : flow_never;
+    const auto now = b.own();
+    REQUIRE(flow::in_time(now, b.flow));
+    REQUIRE(now.opening.force.margin() < 0);
+    const auto help = flow::opening_help(b.sheet, b.laminate, b.flow, now);
+    CHECK(b.change(help.changes, ProcessChange::Kind::clamping));
+    return b.change(help.changes, ProcessChange::Kind::lower_limit) != nullptr ||
+           b.change(help.changes, ProcessChange::Kind::slower) != nullptr;
+  };
+  for (const bool stops : {false, true}) {
+    CHECK(gentler(10 * own.fill_time, stops));
+    CHECK_FALSE(gentler(1.02 * own.fill_time, stops));
+  }
 }
 
 TEST_CASE("A setting of the job that holds and fills in time is no way that does not") {

@@ -218,18 +218,17 @@ void describe(auto& v, Is<ScheduleResult> auto& r) {
 
 void describe(auto& v, Is<ProcessChange> auto& c) {
   v.about("process_change", "One thing that could be changed, and how much of it would do.");
-  const auto in_newton = [&](ProcessChange::Kind force) { return c.kind == force ? 1e6 : 1.0; };
-  v("kind", word(c.kind, ProcessChange::Kind::higher_limit));
+  const auto amount_unit = [&] { return c.kind == ProcessChange::Kind::clamping ? 1e6 : 1.0; };
+  const auto second_unit = [&] { return c.kind >= ProcessChange::Kind::higher_limit ? 1e6 : 1.0; };
+  v("kind", word(c.kind, ProcessChange::Kind::limit_alone));
   v.via(
-      "amount", [&] { return c.amount / in_newton(ProcessChange::Kind::clamping); },
-      [&](auto x) { c.amount = x * in_newton(ProcessChange::Kind::clamping); },
+      "amount", [&] { return c.amount / amount_unit(); }, [&](auto x) { c.amount = x * amount_unit(); },
       "Limit in Pa above atmosphere; rate in mm³/s; share filled; vacuum in Pa below atmosphere; force in N; viscosity "
       "in Pa·s.");
   v.via(
-      "second", [&] { return c.second / in_newton(ProcessChange::Kind::higher_limit); },
-      [&](auto x) { c.second = x * in_newton(ProcessChange::Kind::higher_limit); },
+      "second", [&] { return c.second / second_unit(); }, [&](auto x) { c.second = x * second_unit(); },
       "Perimeter: width of the channel in mm; thinner resin: times the advised rates, up to (0: none is set); higher "
-      "limit: clamping force beyond what there is, in N.");
+      "limit, limit alone: clamping force beyond what there is, in N.");
   v("at_mm", c.at);
   v("fill_time_s", c.fill_time, "0: it leaves the fill as it is.");
 }

@@ -85,7 +85,8 @@ void describe(auto& v, Is<Effect> auto& e) {
   v("chance_of_a_bad_part", share(e.bad),
     "1 - (1 - air)(1 - d/(d + 0.05)), d: shares of the face out of tolerance and so on; orders plans, no quality "
     "plan.");
-  v("fill_time_over_gel_time", e.gel_fraction, "null: the job gives no gel time.");
+  v("fill_time_over_gel_time", e.gel_fraction,
+    "null: the job gives no gel time. Where the front stops as the resin gels: the least it would be.");
 }
 
 void describe(auto& v, Is<ShimChange> auto& s) {
