@@ -21,8 +21,9 @@ bool same_places(const std::vector<Vec3>& a, const std::vector<Vec3>& b) {
 }
 
 bool same_schedule(const std::vector<RateStep>& a, const std::vector<RateStep>& b) {
-  return std::equal(a.begin(), a.end(), b.begin(), b.end(),
-                    [](const RateStep& s, const RateStep& t) { return about(s.from, t.from) && about(s.rate, t.rate); });
+  return std::equal(a.begin(), a.end(), b.begin(), b.end(), [](const RateStep& s, const RateStep& t) {
+    return about(s.from, t.from) && about(s.rate, t.rate);
+  });
 }
 
 bool same_glass(const Correction& a, const Correction& b) {
@@ -30,7 +31,8 @@ bool same_glass(const Correction& a, const Correction& b) {
     return s.name == t.name && same_places(s.where.polygon, t.where.polygon);
   };
   const auto plies = [](const Ply& s, const Ply& t) {
-    return s.reinforcement.name == t.reinforcement.name && about(s.count, t.count) && about(s.direction_deg, t.direction_deg);
+    return s.reinforcement.name == t.reinforcement.name && about(s.count, t.count) &&
+           about(s.direction_deg, t.direction_deg);
   };
   return a.packed == b.packed && a.cut == b.cut && about(a.mass, b.mass) &&
          std::equal(a.added.begin(), a.added.end(), b.added.begin(), b.added.end(), zones) &&
@@ -51,8 +53,8 @@ bool same_work(const Correction& a, const Correction& b) {
 Correction vent_at_once(Correction c, const Correction& last) {
   c.port_to = last.port_to, c.centre = mean_place(c.port_to);
   if (last.port_radius > 0) c.port_radius = last.port_radius;
-  c.instruction.back() = Message("advice.add-vent-mouth", {arg::name(c.port), arg::place(c.port_to.front()),
-                                                           arg::length(2 * c.port_radius, 0)});
+  c.instruction.back() = Message("advice.add-vent-mouth",
+                                 {arg::name(c.port), arg::place(c.port_to.front()), arg::length(2 * c.port_radius, 0)});
   return c;
 }
 
@@ -66,8 +68,8 @@ Correction Planner::tried_again(Correction c, std::size_t step) const {
   return c;
 }
 
-/// A vent that was added and then widened or moved is bored once, as it is in the end. The state that comes of it is the
-/// same; those between are computed with it.
+/// A vent that was added and then widened or moved is bored once, as it is in the end. The state that comes of it is
+/// the same; those between are computed with it.
 void Planner::merge_vents() {
   auto& chosen = plan_.chosen;
   for (std::size_t j = 1; j < chosen.size(); ++j) {
@@ -119,7 +121,8 @@ void Planner::drop_twins() {
   }
   // A vent as it was before it was widened may still be a plan by itself.
   std::erase_if(dropped_, [&](int k) {
-    return std::any_of(plan_.options.begin(), plan_.options.end(), [&](const PlanOption& p) { return holds(p.steps, k); });
+    return std::any_of(plan_.options.begin(), plan_.options.end(),
+                       [&](const PlanOption& p) { return holds(p.steps, k); });
   });
   for (const int k : dropped_) harm_.erase(k);
   std::erase_if(unsettled_, gone);
