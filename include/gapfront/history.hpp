@@ -96,8 +96,8 @@ class History {
 namespace history {
 /// One row per inspection: identity, verdict, gap statistics and front, with a header line. RFC 4180.
 std::string history_csv(const std::vector<Record>&, const Sheet&);
-/// SHA-256 of what identifies the inspections of one baseline until `last`, it among them, in whatever order they are:
-/// the same where all are the same.
+/// SHA-256 of what identifies the baseline of `last` and the inspections on it until `last`, in whatever order they
+/// are: those that a re-check of `last` counts, and the same where all are the same.
 std::string rows_sha256(const std::vector<Record>&, const Record& last);
 /// What makes an entry doubtful among the others of its baseline: scans that were stored before under another date,
 /// cycles that fall while the dates rise, a date before the baseline's. `records` may hold the entry itself.

@@ -84,8 +84,9 @@ bool rests_on_baseline(const Inspection&);
 Inspection inspect_as_recorded(const Job&, const Inspection& then, const Progress& = {});
 
 /// Compares a recorded inspection with an earlier one of the same tool: that of the date `against` (YYYY-MM-DD), or the
-/// baseline ("" or "baseline"). Throws Error{Fault::input} listing the dates when there is none.
-Recheck recheck(const Recorded&, const std::string& against = "");
+/// baseline ("" or "baseline"). Throws Error{Fault::input} listing the dates when there is none. `since_baseline`: what
+/// it comes to against the baseline where that was computed already, for what comes next.
+Recheck recheck(const Recorded&, const std::string& against = "", const Recheck* since_baseline = nullptr);
 /// The same fault found before measuring: `against` is no date of the job's history. Throws nothing where there is no
 /// history yet.
 void check_against(const Job&, const std::string& against);

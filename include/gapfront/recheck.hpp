@@ -112,7 +112,7 @@ struct Recheck {
   /// The upper half's seat is to be put right before anything else: its movement takes the gap to a limit, or may do
   /// so.
   bool seat_first = false;
-  std::string rows_sha256;  ///< of the history's rows that were compared
+  std::string rows_sha256;  ///< of the history's rows that it counts
   Lead front;               ///< then against now: positive where the front now comes earlier
   double detects = 0;       ///< change at one place that this pair of inspections would still find, mm
   double inflation = 1;     ///< by how much the scatter of the drift exceeds what U says (1: not at all)
@@ -136,9 +136,11 @@ double earliest_end(const Wear&);
 const Wear* first_to_end(const Recheck&);
 
 namespace history {
-/// `records` are those of one baseline, the first being it; `now` and `then` are indices into them.
+/// `records` are those of one baseline, the first being it; `now` and `then` are indices into them. Those later than
+/// both have no say in it: only that they are there is told. `since_baseline`: the same date against the baseline where
+/// it was computed already, for what comes next.
 Recheck recheck(const Sheet&, const std::vector<Record>& records, std::size_t now, std::size_t then,
-                const RecheckOptions&, const FieldNull&);
+                const RecheckOptions&, const FieldNull&, const Recheck* since_baseline = nullptr);
 
 /// Weighted least squares. The u of the points count as known from 8 degrees of freedom (to 25 %, JCGM 100 G.4.2) and
 /// are pooled with the scatter about the line; at least two different abscissae are needed.

@@ -98,8 +98,8 @@ void write_set(const std::filesystem::path& folder, const FileSet&, const std::v
 /// The files whose content is not what checksums.sha256 says: of another run, or edited. None without that list.
 std::vector<std::string> changed_files(const std::filesystem::path& folder);
 /// A report's files as a set. A template of an earlier run beside a work order that does not name it would be cut out
-/// and used: such files are taken away.
-void write_report(const FileSet&, const std::filesystem::path& folder);
+/// and used: such files are taken away, and those named `gone`.
+void write_report(const FileSet&, const std::filesystem::path& folder, std::vector<std::string> gone = {});
 /// One file, atomically.
 void write_file(const std::filesystem::path&, const std::string& text);
 }  // namespace report

@@ -191,13 +191,16 @@ int exit_code(Conformity overall, const std::string& fail_on) {
   return overall == Conformity::nonconforming || fail_on == "undecided" ? 3 : 0;
 }
 
-void write_report_of(const Inspection& result, const Progress& progress, const FileSet& besides) {
+void write_report_of(const Inspection& result, const Progress& progress, const FileSet& besides,
+                     const std::string& rows_sha256) {
   report_progress(progress, "report", 0);
   auto files = report::report_files(result);
   files.insert(files.end(), besides.begin(), besides.end());
   report_progress(progress, "report", 0.9);
   end_interrupts();
-  report::write_report(files, result.job.output);
+  auto gone = stale_rechecks(result, rows_sha256);
+  for (const auto& [name, text] : files) std::erase(gone, name);
+  report::write_report(files, result.job.output, gone);
 }
 
 void refuse_unstored(const Recorded& r) {
@@ -207,14 +210,10 @@ void refuse_unstored(const Recorded& r) {
 }
 
 void end_in_doubt(const Inspection& r, const std::string& page) {
-  // What an earlier run has compared or diagnosed is not of these scans.
+  // What an earlier run has diagnosed is not of these scans; its re-checks went with the report.
   std::vector<std::string> gone;
-  for (const auto& entry : std::filesystem::directory_iterator(r.job.output)) {
-    const auto& file = entry.path();
-    const bool of_page = file.stem() == page || file.stem().string().starts_with(page + "-against-");
-    if (of_page && (file.extension() == ".html" || file.extension() == ".json"))
-      gone.push_back(file.filename().string());
-  }
+  for (const char* extension : {".html", ".json"})
+    if (std::filesystem::exists(r.job.output / (page + extension))) gone.push_back(page + extension);
   for (const std::string& name : report::foreign_files(r.job.output, gone)) std::erase(gone, name);
   if (!gone.empty()) report::write_set(r.job.output, {}, gone);
   throw Error(Fault::measurement,

@@ -131,16 +131,17 @@ int run_recheck(const RecheckArguments& arguments) {
     if (!arguments.quiet) std::cout << broken_at(out.str(), terminal_columns());
     return 0;
   }
-  const Recheck r = pipeline::recheck(recorded, arguments.against);
+  const std::string stem = recheck_stem(arguments.against);
+  // recheck.json is where the tool stands since its baseline, and stays that.
+  const Recheck standing = pipeline::recheck(recorded);
+  const Recheck r = stem == "recheck" ? standing : pipeline::recheck(recorded, arguments.against, &standing);
   const Text outcome = report::outcome_says(recorded.found);
-  const std::string json = report::recheck_json(job, r, outcome), stem = recheck_stem(arguments.against);
+  const std::string json = report::recheck_json(job, r, outcome);
   FileSet files = report::page_files(json, stem);
-  if (stem != "recheck") {  // recheck.json is where the tool stands since its baseline, and stays that
-    const Recheck standing = pipeline::recheck(recorded, "");
+  if (stem != "recheck")
     for (auto& f : report::page_files(report::recheck_json(job, standing, outcome), "recheck"))
       files.push_back(std::move(f));
-  }
-  write_report_of(recorded.found, progress, files);
+  write_report_of(recorded.found, progress, files, standing.rows_sha256);
   clear_progress();
   if (arguments.json) {
     std::cout << json;

@@ -149,8 +149,9 @@ std::string version_text();
 void refuse_unstored(const Recorded&);
 /// A line that names its work order in `folder`, where there is one.
 void print_work_order(const Inspection&, const std::filesystem::path& folder, std::ostream&);
-/// The files of its report, and those `besides`, into the job's folder.
-void write_report_of(const Inspection&, const Progress&, const FileSet& besides = {});
+/// The files of its report, and those `besides`, into the job's folder; stale_rechecks() go, see many_jobs.hpp.
+void write_report_of(const Inspection&, const Progress&, const FileSet& besides = {},
+                     const std::string& rows_sha256 = "");
 /// Ends a re-check or a diagnosis of a measurement in doubt: an earlier `page` (html and json) in the report folder
 /// goes, and the doubt is thrown as Error{measurement}.
 [[noreturn]] void end_in_doubt(const Inspection&, const std::string& page);

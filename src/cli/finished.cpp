@@ -1,10 +1,13 @@
 // Whether a job's report is there already, of the very same inputs.
 #include <algorithm>
+#include <set>
+#include <tuple>
 
 #include "cli/many_jobs.hpp"
 #include "core/sha256.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/fleet.hpp"
+#include "gapfront/pages.hpp"
 #include "gapfront/pipeline.hpp"
 #include "gapfront/scan.hpp"
 
@@ -53,6 +56,8 @@ bool is_of(const Record& r, const Inspection& i) {
   return r.job_sha256 == i.job_sha256 && r.lower_sha256 == i.lower_sha256 && r.upper_sha256 == i.upper_sha256;
 }
 
+bool is_later(const Record& a, const Record& b) { return std::tie(a.cycles, a.date) > std::tie(b.cycles, b.date); }
+
 /// The inspection stands in the history; for a re-check, its comparison with the rows that are there now is in the
 /// folder, unless it is a baseline.
 bool kept_and_compared(const Job& job, const ManyJobs& all, const Inspection& then) {
@@ -64,11 +69,15 @@ bool kept_and_compared(const Job& job, const ManyJobs& all, const Inspection& th
   if (!all.recheck) return true;
   const bool baseline = std::none_of(records.begin(), own, [&](const Record& r) { return r.sheet == own->sheet; });
   if (baseline) return true;
-  // Rates and next dates hang on every earlier row of the baseline.
-  const std::string rows = history::rows_sha256(records, *own);
+  // Rates and next dates hang on every row of the baseline until the later of the two dates.
   const auto compares = [&](const std::string& stem) {
     const Recheck r = report::recheck_head(job.output / (stem + ".json")).recheck;
-    return is_of(r.now, then) && r.rows_sha256 == rows;
+    const auto other = std::find_if(records.begin(), records.end(), [&](const Record& k) {
+      return k.sheet == own->sheet && k.job_sha256 == r.then.job_sha256 && k.lower_sha256 == r.then.lower_sha256 &&
+             k.upper_sha256 == r.then.upper_sha256;
+    });
+    if (other == records.end() || !is_of(r.now, then) || !fs::exists(job.output / (stem + ".html"))) return false;
+    return r.rows_sha256 == history::rows_sha256(records, is_later(*other, *own) ? *other : *own);
   };
   return compares("recheck") && compares(recheck_stem(all.against));
 }
@@ -89,6 +98,34 @@ std::optional<Inspection> finished_result(const Job& job, const ManyJobs& all) {
   } catch (const Error&) {
     return std::nullopt;  // an older format, a scan that is gone: the run itself says so
   }
+}
+
+std::vector<std::string> stale_rechecks(const Inspection& now, const std::string& rows_sha256) {
+  const fs::path& folder = now.job.output;
+  std::set<std::string> stems;
+  std::error_code fault;
+  for (const auto& entry : fs::directory_iterator(folder, fault)) {
+    const fs::path& file = entry.path();
+    const std::string stem = file.stem().string();
+    if ((stem == "recheck" || stem.starts_with("recheck-against-")) &&
+        (file.extension() == ".json" || file.extension() == ".html"))
+      stems.insert(stem);
+  }
+  const auto holds = [&](const std::string& stem) {
+    if (now.doubt) return false;
+    try {
+      const Recheck r = report::recheck_head(folder / (stem + ".json")).recheck;
+      return is_of(r.now, now) && (rows_sha256.empty() || is_later(r.then, r.now) || r.rows_sha256 == rows_sha256);
+    } catch (const Error&) {
+      return false;  // of another version, or half of it is gone
+    }
+  };
+  std::vector<std::string> out;
+  for (const std::string& stem : stems)
+    for (const char* extension : {".json", ".html", ".pdf"})
+      if (const std::string name = stem + extension; !holds(stem) && fs::exists(folder / name)) out.push_back(name);
+  for (const std::string& name : report::foreign_files(folder, out)) std::erase(out, name);
+  return out;
 }
 
 }  // namespace gapfront::cli

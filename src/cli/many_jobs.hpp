@@ -34,6 +34,11 @@ inline std::string recheck_stem(const std::string& against) {
 /// written, and in the tool's history where it belongs there. `against`: as of a re-check.
 std::optional<Inspection> finished_result(const Job&, const ManyJobs&);
 
+/// The files of re-checks in the job's report folder that are not of this inspection: all of them where it is in doubt.
+/// `rows_sha256`: of the history's rows it counts; a re-check against an earlier date that counted others is stale too.
+/// Empty: not known.
+std::vector<std::string> stale_rechecks(const Inspection&, const std::string& rows_sha256);
+
 // ---- machine.cpp
 /// Memory in bytes that an inspection takes at most, estimated from the size of its scans.
 double memory_needed(const Job&);

@@ -1,16 +1,19 @@
 // Is an entry of the history what it seems?
 #include <algorithm>
-#include <tuple>
 
 #include "core/sha256.hpp"
 #include "gapfront/history.hpp"
+#include "history/known.hpp"
 
 namespace gapfront::history {
 
 std::string rows_sha256(const std::vector<Record>& records, const Record& last) {
+  const Record* baseline = nullptr;  // it counts whatever its cycles are
+  for (const Record& r : records)
+    if (r.sheet == last.sheet && (!baseline || r.id < baseline->id)) baseline = &r;
   std::vector<std::string> rows;
   for (const Record& r : records) {
-    if (r.sheet != last.sheet || std::tie(r.cycles, r.date) > std::tie(last.cycles, last.date)) continue;
+    if (r.sheet != last.sheet || (&r != baseline && is_later(r, last))) continue;
     std::string& row = rows.emplace_back();
     for (const auto* s : {&r.date, &r.version, &r.job_sha256, &r.lower_sha256, &r.upper_sha256}) row += *s + '\n';
   }

@@ -13,6 +13,7 @@
 #include "history/course.hpp"
 #include "history/datum.hpp"
 #include "history/drift.hpp"
+#include "history/known.hpp"
 #include "history/not_compared.hpp"
 #include "history/peak.hpp"
 #include "history/propose.hpp"
@@ -99,6 +100,22 @@ Wear wear_of(const Recheck& r, const history::Course& c, const history::Drift& d
   return w;
 }
 
+/// The baseline and what is not later than both dates, which become indices into it. Later dates say nothing of what
+/// was known then, and a re-check of today must not change by those of tomorrow.
+std::vector<Record> known_at(const std::vector<Record>& all, std::size_t& now, std::size_t& then) {
+  const Record& last = history::later_of(all[now], all[then]);
+  std::vector<Record> out;
+  std::size_t now_known = now, then_known = then;
+  for (std::size_t k = 0; k < all.size(); ++k) {
+    if (k != 0 && k != now && k != then && history::is_later(all[k], last)) continue;
+    if (k == now) now_known = out.size();
+    if (k == then) then_known = out.size();
+    out.push_back(all[k]);
+  }
+  now = now_known, then = then_known;
+  return out;
+}
+
 }  // namespace
 
 bool at_limit(const Wear& w) { return w.enough && w.left_high <= 0; }
@@ -125,14 +142,16 @@ const char* to_string(DatumState s) {
   return names[static_cast<int>(s)];
 }
 
-Recheck history::recheck(const Sheet& sheet, const std::vector<Record>& records, std::size_t now, std::size_t then,
-                         const RecheckOptions& o, const FieldNull& null) {
-  for (const Record& r : records)
+Recheck history::recheck(const Sheet& sheet, const std::vector<Record>& all, std::size_t now, std::size_t then,
+                         const RecheckOptions& o, const FieldNull& null, const Recheck* since_baseline) {
+  for (const Record& r : all)
     if (r.gap.nodes.size() != sheet.size() || r.arrival.size() != sheet.size())
       throw Error(Fault::input, "re-check: inspection of " + r.date +
                                     " is not on the common sheet; measure it on the sheet of the first");
-  if (now >= records.size() || then >= records.size() || now == then)
+  if (now >= all.size() || then >= all.size() || now == then)
     throw Error(Fault::input, "re-check: there is no earlier inspection to compare with; inspect the tool again later");
+  if (since_baseline && then == 0) return *since_baseline;
+  const std::vector<Record> records = known_at(all, now, then);
   Recheck r;
   history::Course course{sheet, records, {}, std::vector<history::Drift>(records.size())};
   // Dates from before fit areas were kept: those of the others, of the same sheet and most often of the same scanner.
@@ -196,11 +215,11 @@ Recheck history::recheck(const Sheet& sheet, const std::vector<Record>& records,
   r.front = flow::compare_fillings(sheet, before, after);
   r.seat_first = history::seat_first(r, o);
   if (!r.unsure) r.vanished = history::vanished_places(r, course, null, o);
-  r.rows_sha256 = history::rows_sha256(records, r.now);
-  history::propose(r, records, o);
-  history::describe(r, d, records, history::not_compared(sheet, r.now.gap, r.then.gap, o.tolerance), o);
+  r.rows_sha256 = history::rows_sha256(records, history::later_of(r.now, r.then));
+  history::propose(r, all, o);
+  history::describe(r, d, all, history::not_compared(sheet, r.now.gap, r.then.gap, o.tolerance), o);
   if (then != 0 && now != 0 && std::isfinite(r.next_cycles)) {  // what comes next hangs on the baseline and all dates
-    const Recheck base = history::recheck(sheet, records, now, 0, o, null);
+    const Recheck base = since_baseline ? *since_baseline : history::recheck(sheet, all, now, 0, o, null);
     r.next_cycles = base.next_cycles, r.next_date = base.next_date, r.next_why = base.next_why;
   }
   return r;

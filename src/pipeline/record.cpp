@@ -120,7 +120,7 @@ void check_against(const Job& job, const std::string& against) {
   if (!records.empty()) find_then(records, records.size(), against);
 }
 
-Recheck recheck(const Recorded& recorded, const std::string& against) {
+Recheck recheck(const Recorded& recorded, const std::string& against, const Recheck* since_baseline) {
   const Job& job = recorded.found.job;
   const History history(history_file(job), History::Access::read);
   const auto records = history.records();
@@ -130,7 +130,7 @@ Recheck recheck(const Recorded& recorded, const std::string& against) {
   const Sheet sheet = history.sheet().value();
   RecheckOptions options;
   options.limit = job.history.limit, options.tolerance = job.tolerance;
-  return history::recheck(sheet, records, now, then, options, history::field_null(sheet));
+  return history::recheck(sheet, records, now, then, options, history::field_null(sheet), since_baseline);
 }
 
 }  // namespace gapfront::pipeline

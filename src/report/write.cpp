@@ -50,8 +50,7 @@ FileSet report_files(const Inspection& r) {
   return files;
 }
 
-void write_report(const FileSet& files, const std::filesystem::path& folder) {
-  std::vector<std::string> gone;
+void write_report(const FileSet& files, const std::filesystem::path& folder, std::vector<std::string> gone) {
   for (const std::string& name : names_in(folder))
     if (is_work(name) && std::none_of(files.begin(), files.end(), [&](const auto& f) { return f.first == name; }))
       gone.push_back(name);

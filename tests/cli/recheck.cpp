@@ -196,6 +196,54 @@ TEST_CASE("Of many re-checks, one whose comparison is of earlier scans is run ag
   CHECK(against() == "re-checked");
 }
 
+TEST_CASE("Re-checks of an earlier run go when they are not of the report's scans any more") {
+  const Bench bench;
+  const auto taken = [&](double height, const std::string& date, const std::string& cycles) {
+    bench.plates(1, height);
+    return bench.run({"recheck", dated(bench, date, cycles), "--against", "2026-01-10"}).code;
+  };
+  bench.plates();
+  REQUIRE(bench.run({"recheck", dated(bench, "2026-01-10", "0")}).code == 0);
+  REQUIRE(taken(1.0001, "2026-02-10", "800") == 0);
+  const std::string page = "report/recheck-against-2026-01-10.json";
+  REQUIRE(bench.has(page));
+  // The same scans again: both stay.
+  REQUIRE(bench.inspect("job.toml").code == 0);
+  CHECK(bench.has(page));
+  CHECK(bench.has("report/recheck.html"));
+  // A page that is gone is made again.
+  bench.remove("report/recheck-against-2026-01-10.html");
+  const auto many = [&] {
+    const auto r = bench.run({"recheck", "job.toml", "--at-once", "1", "--against", "2026-01-10", "--json"});
+    return nlohmann::json::parse(r.out)["state"];
+  };
+  CHECK(many() == "re-checked");
+  CHECK(many() == "unchanged");
+  // Other scans, of which nothing else was compared.
+  bench.plates(1, 1.0002);
+  REQUIRE(bench.run({"recheck", dated(bench, "2026-03-10", "900")}).code == 0);
+  CHECK_FALSE(bench.has(page));
+  CHECK_FALSE(bench.has("report/recheck-against-2026-01-10.html"));
+  CHECK(bench.has("report/recheck.json"));
+  // Beside a report that ends in a doubt none stays, and a file of one's own is left alone.
+  bench.write("report/recheck-against-mine.json", "{}");
+  std::istringstream points(bench.read("upper.xyz"));
+  std::string some;
+  for (std::string line; std::getline(points, line);)
+    if (std::stod(line) <= -15) some += line + "\n";
+  bench.write("upper.xyz", some);
+  std::string sealed = bench.read("job.toml");
+  bench.write("job.toml", sealed.insert(sealed.find("[history]\n"),
+                                        "seal = [\"-44, -34 mm\", \"44, -34 mm\", \"44, 34 mm\", "
+                                        "\"-44, 34 mm\"]\n"));
+  const auto doubt = bench.inspect("job.toml");
+  INFO(doubt.err);
+  REQUIRE(doubt.code == 2);
+  CHECK_FALSE(bench.has("report/recheck.json"));
+  CHECK_FALSE(bench.has("report/recheck.html"));
+  CHECK(bench.has("report/recheck-against-mine.json"));
+}
+
 TEST_CASE("A history needs a day, and keeps to one tool") {
   const Bench bench;
   bench.plates();

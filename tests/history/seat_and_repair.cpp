@@ -142,3 +142,44 @@ TEST_CASE("Rows of a history have one hash whatever their order, and another whe
   rows[2].lower_sha256 = "another scan of before";
   CHECK(history::rows_sha256(rows, last) != before);
 }
+
+TEST_CASE("A re-check of an older date counts nothing of later on, in its figures as in its hash of rows") {
+  const std::vector<Record> all = worn_at({{0, 0}, {600, 0.1}, {1200, 0.2}, {1800, 0.29}});
+  const auto at = [&](std::size_t rows, std::size_t now, std::size_t then) {
+    const std::vector<Record> some(all.begin(), all.begin() + static_cast<std::ptrdiff_t>(rows));
+    return history::recheck(trough(), some, now, then, {}, trough_null());
+  };
+  const Recheck known = at(3, 2, 0), again = at(4, 2, 0);
+  REQUIRE(known.wear.size() == 1);
+  REQUIRE(again.wear.size() == 1);
+  CHECK(again.wear[0].course.size() == 3);
+  CHECK(again.wear[0].rate == known.wear[0].rate);
+  CHECK(again.wear[0].left == known.wear[0].left);
+  CHECK(again.rows_sha256 == known.rows_sha256);
+  CHECK(again.rows_sha256 == history::rows_sha256(all, all[2]));
+  // Only that a later one is there is told.
+  CHECK(std::isfinite(known.next_cycles));
+  CHECK(std::isnan(again.next_cycles));
+  CHECK(again.next_why.id == "pages.later-inspection");
+  // Compared with a later date it counts until that one.
+  const Recheck with_later = at(4, 1, 2);
+  CHECK(with_later.rows_sha256 == known.rows_sha256);
+  CHECK(at(3, 1, 2).headline.size() == with_later.headline.size());
+}
+
+TEST_CASE("The baseline counts whatever its cycles are, in the figures as in the hash of rows") {
+  std::vector<Record> rows = worn_at({{900, 0}, {600, 0.1}, {1200, 0.2}});
+  const Recheck early = history::recheck(trough(), rows, 1, 0, {}, trough_null());
+  CHECK(early.rows_sha256 == history::rows_sha256(rows, rows[1]));
+  rows[0].lower_sha256 = "another scan of the baseline";
+  CHECK(early.rows_sha256 != history::rows_sha256(rows, rows[1]));
+}
+
+TEST_CASE("What comes next is taken from the re-check since the baseline that is there") {
+  const std::vector<Record> all = worn_at({{0, 0}, {600, 0.1}, {1200, 0.2}});
+  Recheck base = compared(all);
+  const Recheck computed = compared(all, 1);
+  CHECK(computed.next_cycles == base.next_cycles);
+  base.next_cycles = 1234;
+  CHECK(history::recheck(trough(), all, 2, 1, {}, trough_null(), &base).next_cycles == 1234);
+}

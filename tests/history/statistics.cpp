@@ -5,6 +5,7 @@
 #include <random>
 
 #include "../flow/sheets.hpp"
+#include "core/neighbours.hpp"
 #include "gapfront/recheck.hpp"
 
 using namespace gapfront;
@@ -217,8 +218,31 @@ TEST_CASE("A tool that has not worn is not called worn, nor its datum moved") {
     wear += !r.wear.empty(), datum += r.datum != DatumState::steady;
   }
   WARN("false wear in " << wear << " of " << kHistories << ", false datum in " << datum);
-  CHECK(wear <= 0.05 * kHistories);
+  CHECK(wear <= 0.02 * kHistories);
   CHECK(datum <= 0.05 * kHistories);
+}
+
+// Other noise than that of which the threshold was made; of 2000 sheets at 1 % 7 to 37 exceed it in 99.9 % of the
+// cases.
+TEST_CASE("Of sheets of pure noise one in a hundred exceeds the level from which a place stands out") {
+  const auto around = neighbours(face().mesh);
+  std::mt19937_64 random(11);
+  std::normal_distribution<double> normal;
+  int beyond = 0;
+  for (int d = 0; d < 2000; ++d) {
+    std::vector<double> f(face().size());
+    for (double& v : f) v = normal(random);
+    int done = 0;
+    bool any = false;
+    for (int k = 0; k < FieldNull::scales; ++k) {
+      f = smoothed(std::move(f), around, null().passes[k] - done), done = null().passes[k];
+      for (std::size_t i = 0; i < f.size(); ++i) any = any || std::abs(f[i]) > null().threshold * null().sigma[k][i];
+    }
+    beyond += any;
+  }
+  WARN(beyond << " of 2000 sheets of noise exceed the level of 1 %");
+  CHECK(beyond >= 7);
+  CHECK(beyond <= 37);
 }
 
 TEST_CASE("A datum that moved is told from wear") {
