@@ -66,13 +66,14 @@ struct Wear {
   std::vector<Vec3> outline;
   std::vector<TrendPoint> course;         ///< at `worst`, one per inspection
   Line line;                              ///< through the course; dof 0: no line
-  double rate = 0, rate_U = 0;            ///< at `worst`, mm per cycle, 95 % interval rate ± rate_U
-  double mean_rate = 0, mean_rate_U = 0;  ///< of the region's mean
+  double rate = 0, rate_U = 0;            ///< at `worst`, mm per cycle, 95 % interval rate ± rate_U; NaN: `bent`
+  double mean_rate = 0, mean_rate_U = 0;  ///< of the region's mean; NaN: `bent`
   double limit = 0;      ///< gap at `worst` that ends the use, mm, the seat's movement taken out as in the course
   double seat = 0;       ///< what the seat's present movement takes of the gap there, counted in the limit, mm
   bool by_seat = false;  ///< at its limit by the seat's movement alone: limit and cycles are those without it
   bool enough = false;   ///< evidence for a finite interval
-  bool bent = false;     ///< no straight line holds through the course, so that no cycles are given
+  bool bent =
+      false;  ///< no straight line holds through the course: no rate, and no cycles but of a limit that is reached
   /// Whether there is a rate to be told.
   bool straight() const { return line.dof > 0 && !bent; }
   bool narrow = false;  ///< past its limit at the top, but not over the least area that the verdict judges

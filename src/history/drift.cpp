@@ -154,6 +154,32 @@ std::vector<double> fit_areas(const std::vector<Record>& records) {
   return out;
 }
 
+Eigen::Matrix3d rigid_covariance(const Sheet& sheet, const Drift& d, const RigidFit& fit) {
+  Eigen::Matrix3d minimum = Eigen::Matrix3d::Zero();
+  Matrix36 by_transform = Matrix36::Zero();
+  double common = 0, weights = 0;
+  for (std::size_t i = 0; i < sheet.size(); ++i) {
+    const double w = fit.weight[i];
+    if (w == 0) continue;
+    const NodeGap& n = d.map.nodes[i];
+    const Vec3 row = fit.row(sheet, d.map, static_cast<int>(i));
+    minimum += w * w * kLeastU * kLeastU * row * row.transpose();
+    by_transform += w * row * d.carry.rows[i].transpose();
+    common += w * std::hypot(n.u_instrument, n.u_temperature), weights += w;
+  }
+  common = weights > 0 ? common / weights : 0;
+  by_transform = fit.inverse * by_transform;
+  return fit.by_fits + fit.inverse * minimum * fit.inverse +
+         by_transform * d.carry.covariance * by_transform.transpose() +
+         fit.by_registration * d.map.registration * fit.by_registration.transpose() +
+         common * common * fit.by_common * fit.by_common.transpose();
+}
+
+double rigid_chi2(const Sheet& sheet, const Drift& d, const RigidFit& fit) {
+  const Vec3 theta(fit.part.offset, fit.part.tilt.dot(fit.e1), fit.part.tilt.dot(fit.e2));
+  return theta.dot(rigid_covariance(sheet, d, fit).fullPivLu().solve(theta));
+}
+
 Drift drift_of(const Sheet& sheet, const Record& now, const Record& then, const std::vector<char>& worn) {
   Drift d = difference(sheet, now, then);
   std::vector<double> steady = d.value;
@@ -162,30 +188,7 @@ Drift drift_of(const Sheet& sheet, const Record& now, const Record& then, const 
   d.rigid = conformity::solve_rigid(sheet, d.map, steady);
   d.rest = d.value;
   for (std::size_t i = 0; i < sheet.size(); ++i) d.rest[i] -= d.rigid.part.effect[i];
-
-  // Is the rigid part more than fits, registration, instrument and carrying explain?
-  Eigen::Matrix3d minimum = Eigen::Matrix3d::Zero();
-  Matrix36 by_transform = Matrix36::Zero();
-  double common = 0, weights = 0;
-  for (std::size_t i = 0; i < sheet.size(); ++i) {
-    const double w = d.rigid.weight[i];
-    if (w == 0) continue;
-    const NodeGap& n = d.map.nodes[i];
-    const Vec3 row = d.rigid.row(sheet, d.map, static_cast<int>(i));
-    minimum += w * w * kLeastU * kLeastU * row * row.transpose();
-    by_transform += w * row * d.carry.rows[i].transpose();
-    common += w * std::hypot(n.u_instrument, n.u_temperature), weights += w;
-  }
-  common = weights > 0 ? common / weights : 0;
-  const auto& fit = d.rigid;
-  by_transform = fit.inverse * by_transform;
-  const Eigen::Matrix3d covariance = fit.by_fits + fit.inverse * minimum * fit.inverse +
-                                     by_transform * d.carry.covariance * by_transform.transpose() +
-                                     fit.by_registration * d.map.registration * fit.by_registration.transpose() +
-                                     common * common * fit.by_common * fit.by_common.transpose();
-  const Vec3 theta(fit.part.offset, fit.part.tilt.dot(fit.e1), fit.part.tilt.dot(fit.e2));
-  const double chi2 = theta.dot(covariance.fullPivLu().solve(theta));
-  d.rigid_p = p_value(chi2, 3);
+  d.rigid_p = p_value(rigid_chi2(sheet, d, d.rigid), 3);
   return d;
 }
 

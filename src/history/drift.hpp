@@ -28,6 +28,11 @@ Drift drift_of(const Sheet&, const Record& now, const Record& then, const std::v
 /// of the face for a motion. What they are not known to stays in the uncertainties.
 Drift held_drift(const Sheet&, const Record& now, const Record& then);
 
+/// Covariance of a rigid part of it (offset and tilts), fitted over all of the sheet or some: by fits, registration,
+/// instrument and carrying; and χ² of that part against it, 3 degrees of freedom.
+Eigen::Matrix3d rigid_covariance(const Sheet&, const Drift&, const RigidFit&);
+double rigid_chi2(const Sheet&, const Drift&, const RigidFit&);
+
 /// A change that noise does not explain.
 struct Place {
   std::vector<int> nodes;

@@ -124,7 +124,7 @@ double earliest_end(const Wear& w) {
   double out = at_limit(w) ? 0 : kInfinity;
   // A change that goes away from the limit reaches none.
   if (w.straight() && w.peak * w.line.rate > 0) out = std::min(out, w.left_low);
-  return w.line.dof > 0 ? std::min(out, w.soonest) : out;
+  return w.line.dof > 0 || w.bent ? std::min(out, w.soonest) : out;
 }
 
 const Wear* first_to_end(const Recheck& r) {

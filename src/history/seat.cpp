@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
+#include "core/distributions.hpp"
 #include "core/rigid_motion.hpp"
 
 namespace gapfront::history {
@@ -48,6 +50,33 @@ bool stood_still(const Sheet& sheet, const Drift& d, const Place& p) {
   return std::abs(change) < kStill * std::abs(rigid);
 }
 
+/// Whether a rim that stood still says that the seat did: neither its gap nor its lower face has changed beyond U; it
+/// shows no rigid motion; it tells the seat's motion over the whole face by far better than the change of the rest; and
+/// the rest has opened. Else a seat that moved would have been undone over all of the rim by as much material as it
+/// moved. Of a gap that closed, such a rim may have worn.
+bool rim_holds(const Sheet& sheet, const Record& now, const Record& then, const Drift& d) {
+  std::vector<double> still(sheet.size(), std::numeric_limits<double>::quiet_NaN());
+  double face = 0, area = 0;
+  for (std::size_t i = 0; i < sheet.size(); ++i) {
+    face += sheet.area[i];
+    const NodeGap& n = d.map.nodes[i];
+    if (n.measured && std::abs(d.value[i]) <= n.U && std::abs(face_moves(sheet, now, then, int(i)).first) <= n.U)
+      still[i] = d.value[i], area += sheet.area[i];
+  }
+  if (area < kRim * face) return false;
+  const RigidFit rim = conformity::solve_rigid(sheet, d.map, still);
+  if (p_value(rigid_chi2(sheet, d, rim), 3) < kMoved) return false;
+  const Eigen::Matrix3d covariance = rigid_covariance(sheet, d, rim);
+  double unknown = 0, change = 0, opened = 0;
+  for (std::size_t i = 0; i < sheet.size(); ++i) {
+    if (!d.map.nodes[i].measured || std::isfinite(still[i])) continue;
+    const Vec3 row = rim.row(sheet, d.map, int(i));
+    unknown += sheet.area[i] * row.dot(covariance * row), change += sheet.area[i] * d.value[i] * d.value[i];
+    opened += sheet.area[i] * d.value[i];
+  }
+  return opened > 0 && 2 * std::sqrt(unknown) < kStill * std::sqrt(change);
+}
+
 }  // namespace
 
 std::pair<double, double> face_moves(const Sheet& sheet, const Record& now, const Record& then, int i) {
@@ -79,6 +108,7 @@ Seat seat_of(const Sheet& sheet, const Record& now, const Record& then, const Dr
     // All of the face alike is as well a frame of targets that was set anew.
     if (share - 2 * u > 0.5) return whole ? Seat::untold : Seat::worn;
     if (u < kKnown && share + 2 * u >= 0.5) return Seat::untold;
+    if (u < kKnown && !whole && rim_holds(sheet, now, then, d)) return Seat::worn;
   }
   if (whole) return Seat::moved;
   const bool wide = area > kLocal * face && !deep;

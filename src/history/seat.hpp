@@ -14,7 +14,9 @@ constexpr double kScatters = 3;
 enum class Seat {
   still,  ///< none that the registrations do not explain, or too small to matter
   moved,  ///< the upper half, as a whole
-  worn,   ///< a face, widely: the lower one moved against its own targets, so that nothing rigid is to be taken out
+  /// A face, widely, so that nothing rigid is to be taken out: the lower one moved against its own targets, or the
+  /// upper one beside a rim that stood still.
+  worn,
   untold  ///< the one or the other
 };
 /// By the free rigid part of the drift and what was found beside it. `targets_hold`: none was found to have moved.

@@ -66,7 +66,9 @@ Ending ending_of(const Recheck& r, const Course& c, const WornPlace& p, const Re
   out.reached = false, out.narrow = true;
   const auto course = course_of(c, disc, p.inflation);
   out.soonest = soonest_of(course, -beyond, p.sign);
+  const bool bent = out.life.bent;
   if (course.size() >= 2) out.life = life_of(course, fit_line(course), end, r.now.cycles);
+  if (bent) out.life = {false, true, kNoEndInSight, 0, kNoEndInSight};
   if (out.life.high <= 0) out.life.enough = false, out.life.low = 0;
   return out;
 }
@@ -90,9 +92,12 @@ void set_end(const Recheck& r, const Course& c, const WornPlace& p, const Rechec
   if (end.reached && p.sign * w.seat > 0)
     if (const Ending alone = ending_of(r, c, p, o, w, false); !alone.reached) end = alone, w.by_seat = true;
   w.limit = end.limit, w.soonest = end.soonest, w.narrow = end.narrow;
-  w.enough = end.life.enough || end.reached, w.bent = end.life.bent && !end.reached;
+  w.enough = end.life.enough || end.reached, w.bent = end.life.bent;
   w.left = end.reached ? 0 : end.life.left, w.left_low = end.reached ? 0 : end.life.low;
   w.left_high = end.reached ? 0 : end.life.high;
+  if (!w.bent) return;
+  constexpr double none = std::numeric_limits<double>::quiet_NaN();
+  w.rate = w.rate_U = w.mean_rate = w.mean_rate_U = none;
 }
 
 bool out_by_seat(const Recheck& r, const RecheckOptions& o) {

@@ -71,11 +71,11 @@ Text unsure_headline(const Recheck& r, const history::Drift& d) {
 
 /// Of the place that leads: what it comes to, and when.
 Message life_of(const Wear& w) {
+  if (at_limit(w)) return Message("pages.has-reached-limit");
   if (w.bent)
     return w.soonest >= 1 && std::isfinite(w.soonest) ? Message("pages.bent-not-before", {arg::cycles(w.soonest)})
                                                       : Message("pages.no-straight-line");
   if (!w.enough) return Message("pages.there-not-enough-evidence");
-  if (at_limit(w)) return Message("pages.has-reached-limit");
   return Message("pages.reaches-limit-about-cycles",
                  {arg::cycles(w.left), arg::cycles(w.left_low), arg::cycles(w.left_high)});
 }
@@ -155,7 +155,7 @@ void note_life(Recheck& r, const ToleranceOptions& o) {
   bool several = false;
   for (const Wear& w : r.wear) {
     several = several || (w.course.size() > 2 && w.line.dof > 0 && w.enough && !at_limit(w));
-    if (w.bent) r.notes.push_back(Message("pages.course-bent", {arg::name(w.name)}));
+    if (w.bent && !at_limit(w)) r.notes.push_back(Message("pages.course-bent", {arg::name(w.name)}));
     if (w.seat != 0)
       r.notes.push_back(Message(w.by_seat ? "pages.limit-but-for-seat" : "pages.limit-by-seat",
                                 {arg::name(w.name), arg::length(w.seat, 3, true)}));

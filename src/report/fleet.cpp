@@ -256,7 +256,8 @@ std::string fleet_csv(const Fleet& fleet, const fs::path& from) {
       out += "," + number_cell(mm, 4);
     // An open end of the interval is an empty cell; so is the number of inspections where no history was found.
     const bool told = w && w->enough;
-    for (const double left : {told ? w->left : none, w && !w->bent ? w->left_low : none, told ? w->left_high : none})
+    for (const double left :
+         {told ? w->left : none, w && (!w->bent || at_limit(*w)) ? w->left_low : none, told ? w->left_high : none})
       out += "," + number_cell(left, 0);
     const Recheck* next = planned(t);
     std::string also;

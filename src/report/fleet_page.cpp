@@ -70,6 +70,7 @@ std::string wear_cell(const FleetTool& t, const Voice& v) {
 std::string left_cell(const FleetTool& t, const Voice& v) {
   const Wear* w = first_to_end(t);
   if (!w) return "–";
+  if (at_limit(*w)) return told(v, "pages.limit-reached-2");
   if (w->bent)
     return told(v, "pages.no-straight-line") + (w->soonest >= 1 && std::isfinite(w->soonest)
                                                     ? small(told(v, "fleet.at-fastest-pace", {arg::cycles(w->soonest)}))
@@ -77,7 +78,6 @@ std::string left_cell(const FleetTool& t, const Voice& v) {
   if (!w->enough)
     return w->left_low > 0 ? told(v, "pages.not-enough-evidence-not", {arg::cycles(w->left_low)})
                            : told(v, "pages.not-enough-evidence");
-  if (at_limit(*w)) return told(v, "pages.limit-reached-2");
   return told(v, Message("list.plain", {arg::cycles(w->left)})) +
          small(told(v, "fleet.from-to",
                     {arg::cycles(std::isfinite(w->left_low) ? w->left_low : 0), arg::cycles(w->left_high)}));

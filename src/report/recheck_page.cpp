@@ -20,11 +20,11 @@ std::string with_U(double x, double U, const Voice& v) {
 
 Message left_words(const Wear& w) {
   const double low = std::isfinite(w.left_low) ? w.left_low : 0;
+  if (at_limit(w)) return Message("pages.limit-reached-2");
   if (w.bent) return Message("pages.no-straight-line");
   if (!w.enough)
     return low > 0 ? Message("pages.not-enough-evidence-not", {arg::cycles(low)})
                    : Message("pages.not-enough-evidence");
-  if (at_limit(w)) return Message("pages.limit-reached-2");
   return Message("pages.cycles-95", {arg::cycles(w.left), arg::cycles(low), arg::cycles(w.left_high)});
 }
 

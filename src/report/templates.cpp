@@ -154,10 +154,10 @@ void draw_work(Drawing& d, const Template& t, const Voice& v) {
   draw_rays(d, words, t, v);
   for (const auto& s : t.stops) {
     d.cross(s.at.head<2>(), 1, 0.15);
-    words.put_beside(s.at.head<2>(), kAtStop, depth_number(s.depth, v));
+    words.put_beside(s.at.head<2>(), kAtStop, depth_mark(s.depth, v));
   }
   for (const auto& l : t.contours)
-    if (l.depth > 0) words.put(centres_on(flat(l.line)), kOnLine, depth_number(l.depth, v), true);
+    if (l.depth > 0) words.put(centres_on(flat(l.line)), kOnLine, depth_mark(l.depth, v), true);
 }
 
 /// Below the work, in lines that fit a sheet of paper.

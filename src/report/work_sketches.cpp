@@ -202,7 +202,7 @@ std::string depth_figure(const Depths& d, const Message& name, double scale, con
   for (const auto& stop : d.stops) s.number(stop.at.head<2>(), std::to_string(stop.number));
   s.keep_off_line(d.outline);
   for (const auto& l : d.contours)
-    if (l.depth > 0 && is_drawn(l, step)) s.on_line(in_plan(l.line), depth_number(l.depth, v));
+    if (l.depth > 0 && is_drawn(l, step)) s.on_line(in_plan(l.line), depth_mark(l.depth, v));
   if (d.stops.empty()) return s.figure(told(v, "bench.outline-seen-from-cavity", {arg::message(name)}), frame);
   return s.figure(told(v, "bench.seen-from-cavity-half", {arg::message(name), arg::name(depth_unit(v.units))}), frame);
 }
@@ -223,6 +223,10 @@ std::string depth_number(double mm, const Voice& v) {
   return v.units == UnitSystem::inch ? fixed(1000 * mm / inch, 0) : fixed(mm, 2, v);
 }
 std::string depth_unit(UnitSystem u) { return u == UnitSystem::inch ? "thou" : "mm"; }
+
+std::string depth_mark(double mm, const Voice& v) {
+  return depth_number(mm, v) + (v.units == UnitSystem::inch ? " " + depth_unit(v.units) : "");
+}
 
 std::string by_depth(double mm, const Voice& v) { return depth_number(mm, v) + "\u00a0" + depth_unit(v.units); }
 

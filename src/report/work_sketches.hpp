@@ -21,5 +21,8 @@ std::string depth_sketches(const Inspection&, const Correction&);
 std::string by_depth(double mm, const Voice&);
 std::string depth_number(double mm, const Voice&);
 std::string depth_unit(UnitSystem);
+/// The same on a drawing: whole thousandths of an inch, which look like the number of a stop, have their unit with
+/// them.
+std::string depth_mark(double mm, const Voice&);
 
 }  // namespace gapfront::report

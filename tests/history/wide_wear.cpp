@@ -24,15 +24,32 @@ TEST_CASE("Wear of most of the lower face is told as that, not as a seat that mo
   }
 }
 
-TEST_CASE("A wide change of the upper face alone is not told apart from its seat, and no place is named") {
-  const Recheck r = compared({dated_record({}, 0, 1), dated_record({.upper = all_but_rim(0.15)}, 1500, 2)});
-  CHECK(r.datum == DatumState::untold);
-  CHECK(r.unsure);
-  CHECK(r.wear.empty());
-  REQUIRE(r.headline.size() == 2);
-  CHECK(r.headline[1].id == "pages.untold-datum");
-  CHECK(std::isnan(r.next_cycles));
-  CHECK(r.next_why.id == "pages.find-out-seat-or-wear");
+TEST_CASE("Wear of most of the upper face is told where a rim of both faces stood still") {
+  for (const double depth : {0.05, 0.15, 0.3}) {
+    const Recheck r = compared({dated_record({}, 0, 1), dated_record({.upper = all_but_rim(depth)}, 1500, 2)});
+    CHECK(r.datum == DatumState::steady);
+    CHECK_FALSE(r.unsure);
+    REQUIRE(r.wear.size() == 1);
+    CHECK(r.wear[0].face == "upper");
+    CHECK(r.wear[0].area > 25000);
+    CHECK(std::abs(r.wear[0].peak - depth) <= r.wear[0].peak_U);
+  }
+}
+
+TEST_CASE(
+    "A wide change of the upper face is not told apart from its seat where no rim says so, and no place is named") {
+  const auto by_both = [](const Planted& p) { return compared({dated_record({}, 0, 1), dated_record(p, 1500, 2)}); };
+  // The rim moved too; the gap closed, as by a seat that moved beside a rim that wore; the lower face made the rim.
+  for (const Recheck& r : {by_both({.upper = all_but_rim(0.15), .seat = 0.05}), by_both({.upper = all_but_rim(-0.15)}),
+                           by_both({.lower = all_but_rim(-0.15), .seat = 0.15})}) {
+    CHECK(r.datum == DatumState::untold);
+    CHECK(r.unsure);
+    CHECK(r.wear.empty());
+    REQUIRE(r.headline.size() == 2);
+    CHECK(r.headline[1].id == "pages.untold-datum");
+    CHECK(std::isnan(r.next_cycles));
+    CHECK(r.next_why.id == "pages.find-out-seat-or-wear");
+  }
 }
 
 TEST_CASE("A seat that moved beside a small wear is still told from it") {
@@ -72,11 +89,26 @@ TEST_CASE("A course that bends gets no cycles left, and the next re-check goes b
                               dated_record({.lower = hill(0.15)}, 4000, 4)});
   REQUIRE(r.wear.size() == 1);
   CHECK(r.wear[0].bent);
+  CHECK(std::isnan(r.wear[0].rate));
+  CHECK(std::isnan(r.wear[0].mean_rate));
   CHECK_FALSE(r.wear[0].enough);
   CHECK(std::isinf(r.wear[0].left_high));
   CHECK(r.next_cycles > 4000);
   CHECK(r.next_cycles <= 4500);
   CHECK(r.next_why.id == "pages.half-at-fastest-pace");
+}
+
+TEST_CASE("A course that bends and has come to its limit says so, without the rate of a straight line") {
+  auto records = std::vector{dated_record({}, 0, 1), dated_record({}, 1500, 2), dated_record({}, 3000, 3),
+                             dated_record({.lower = hill(0.45)}, 4000, 4)};
+  records.back().verdict = "nonconforming";
+  const Recheck r = compared(records);
+  REQUIRE(r.wear.size() == 1);
+  CHECK(at_limit(r.wear[0]));
+  CHECK(r.wear[0].bent);
+  CHECK_FALSE(r.wear[0].straight());
+  CHECK(std::isnan(r.wear[0].rate));
+  CHECK(r.headline.at(1).id == "pages.has-reached-limit");
 }
 
 TEST_CASE("The next re-check is no farther ahead than the run since the baseline") {

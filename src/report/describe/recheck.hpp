@@ -47,9 +47,9 @@ void describe(auto& v, Is<Wear> auto& w) {
   v("worst_mm", w.worst, "Where the change is greatest.");
   v("peak_mm", w.peak, "Change of the gap there.");
   v("peak_U_mm", w.peak_U);
-  v("rate_mm_per_cycle", fine(w.rate), "There.");
+  v("rate_mm_per_cycle", fine(w.rate), "There; null: the course is bent.");
   v("rate_U_mm_per_cycle", fine(w.rate_U));
-  v("mean_rate_mm_per_cycle", fine(w.mean_rate), "Of the mean.");
+  v("mean_rate_mm_per_cycle", fine(w.mean_rate), "Of the mean; null: the course is bent.");
   v("mean_rate_U_mm_per_cycle", fine(w.mean_rate_U));
   v("limit_mm", w.limit, "Gap there that ends the use, with the seat's movement taken out as in the course.");
   v.maybe("seat_mm", w.seat != 0, w.seat, "What the seat's movement takes of the gap there; counted in the limit.");
@@ -57,7 +57,8 @@ void describe(auto& v, Is<Wear> auto& w) {
       "limit_by_seat_only", w.by_seat, w.by_seat,
       "The seat's movement takes the gap past its limit, the wear alone does not: limit and cycles are those of the "
       "wear alone; absent: false.");
-  v.maybe("course_bent", w.bent, w.bent, "No straight line holds through the course: no cycles left; absent: false.");
+  v.maybe("course_bent", w.bent, w.bent,
+          "No straight line holds through the course: no rate, and no cycles left; absent: false.");
   v.maybe("past_limit_at_top_only", w.narrow, w.narrow, "Not over the least area that the verdict judges.");
   v("enough_evidence", w.enough, "For a finite interval of the cycles that are left.");
   v("cycles_left", never(w.left), "null: no end in sight.");
@@ -67,7 +68,7 @@ void describe(auto& v, Is<Wear> auto& w) {
           "At the fastest credible pace between two dates; absent: not known.");
   v.constant("course_columns", {"cycles", "gap_mm", "u_mm"});
   v("course", each(w.course, [](auto& p) { return row(p.cycles, p.value, p.u); }));
-  v("line", only_if(w.line.dof > 0, w.line), "null: no cycles between the dates.");
+  v("line", only_if(w.line.dof > 0 && !w.bent, w.line), "null: the course is bent, or no cycles between the dates.");
   v("outline_mm", w.outline);
 }
 
