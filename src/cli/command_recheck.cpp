@@ -21,9 +21,10 @@ std::string cycles_left(const Wear& w) {
   if (w.bent) return "no straight line holds through the course, so no cycles left are given";
   if (!w.enough)
     return "not enough evidence to say when the limit is reached" +
-           (w.left_low > 0 ? "; not before " + spoken_cycles(w.left_low) + " cycles from now (95 %)" : "");
-  return spoken_cycles(w.left) + " cycles left until the limit (95 %: " + spoken_cycles(w.left_low) + " to " +
-         spoken_cycles(w.left_high) + ")";
+           (w.left_low > 0 ? "; not before " + spoken_cycles(cycles_at_least(w.left_low)) + " cycles from now (95 %)"
+                           : "");
+  return spoken_cycles(w.left) + " cycles left until the limit (95 %: " + spoken_cycles(cycles_at_least(w.left_low)) +
+         " to " + spoken_cycles(w.left_high) + ")";
 }
 
 std::string datum_words(const Recheck& r) {

@@ -9,6 +9,7 @@
 #include "history/propose.hpp"
 #include "history/seat.hpp"
 #include "history/wear_end.hpp"
+#include "units/digits.hpp"
 
 namespace gapfront {
 namespace {
@@ -73,11 +74,12 @@ Text unsure_headline(const Recheck& r, const history::Drift& d) {
 Message life_of(const Wear& w) {
   if (at_limit(w)) return Message("pages.has-reached-limit");
   if (w.bent)
-    return w.soonest >= 1 && std::isfinite(w.soonest) ? Message("pages.bent-not-before", {arg::cycles(w.soonest)})
-                                                      : Message("pages.no-straight-line");
+    return w.soonest >= 1 && std::isfinite(w.soonest)
+               ? Message("pages.bent-not-before", {arg::cycles(cycles_at_least(w.soonest))})
+               : Message("pages.no-straight-line");
   if (!w.enough) return Message("pages.there-not-enough-evidence");
   return Message("pages.reaches-limit-about-cycles",
-                 {arg::cycles(w.left), arg::cycles(w.left_low), arg::cycles(w.left_high)});
+                 {arg::cycles(w.left), arg::cycles(cycles_at_least(w.left_low)), arg::cycles(w.left_high)});
 }
 
 /// What the wear of a place has used of what it may, the seat's movement apart.

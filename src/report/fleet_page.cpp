@@ -9,6 +9,7 @@
 #include "report/axes.hpp"
 #include "report/fleet.hpp"
 #include "report/html.hpp"
+#include "units/digits.hpp"
 
 namespace gapfront::report {
 namespace {
@@ -72,15 +73,17 @@ std::string left_cell(const FleetTool& t, const Voice& v) {
   if (!w) return "–";
   if (at_limit(*w)) return told(v, "pages.limit-reached-2");
   if (w->bent)
-    return told(v, "pages.no-straight-line") + (w->soonest >= 1 && std::isfinite(w->soonest)
-                                                    ? small(told(v, "fleet.at-fastest-pace", {arg::cycles(w->soonest)}))
-                                                    : "");
+    return told(v, "pages.no-straight-line") +
+           (w->soonest >= 1 && std::isfinite(w->soonest)
+                ? small(told(v, "fleet.at-fastest-pace", {arg::cycles(cycles_at_least(w->soonest))}))
+                : "");
   if (!w->enough)
-    return w->left_low > 0 ? told(v, "pages.not-enough-evidence-not", {arg::cycles(w->left_low)})
+    return w->left_low > 0 ? told(v, "pages.not-enough-evidence-not", {arg::cycles(cycles_at_least(w->left_low))})
                            : told(v, "pages.not-enough-evidence");
   return told(v, Message("list.plain", {arg::cycles(w->left)})) +
-         small(told(v, "fleet.from-to",
-                    {arg::cycles(std::isfinite(w->left_low) ? w->left_low : 0), arg::cycles(w->left_high)}));
+         small(told(
+             v, "fleet.from-to",
+             {arg::cycles(std::isfinite(w->left_low) ? cycles_at_least(w->left_low) : 0), arg::cycles(w->left_high)}));
 }
 
 std::string next_cell(const FleetTool& t, const Voice& v) {

@@ -81,8 +81,13 @@ T head(const fs::path& file, const std::string& before, const char* format, int 
       throw Error(Fault::input, "its format version is " + j.value("format_version", Json()).dump() +
                                     ", this program reads " + std::to_string(version) + "; inspect again");
     T out;
-    Reader reader(j, 0);
-    read(reader, out);
+    try {
+      Reader reader(j, 0);
+      read(reader, out);
+    } catch (const Error& e) {
+      throw Error(Fault::input, std::string("it is incomplete, was edited, or is of another build (") + e.what() +
+                                    "); " + (version == kResultVersion ? "inspect" : "re-check") + " its scans again");
+    }
     return out;
   } catch (const Json::exception&) {
     throw Error(Fault::input, file.string() + ": it is incomplete or was edited; inspect again");

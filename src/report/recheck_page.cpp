@@ -19,7 +19,7 @@ std::string with_U(double x, double U, const Voice& v) {
 }
 
 Message left_words(const Wear& w) {
-  const double low = std::isfinite(w.left_low) ? w.left_low : 0;
+  const double low = std::isfinite(w.left_low) ? cycles_at_least(w.left_low) : 0;
   if (at_limit(w)) return Message("pages.limit-reached-2");
   if (w.bent) return Message("pages.no-straight-line");
   if (!w.enough)

@@ -47,9 +47,18 @@ std::string parts_percent(double fraction) {
   return spoken(percent, tenth < 9.95 && tenth != std::round(tenth) ? 1 : 0) + " %";
 }
 
+namespace {
+/// Of the second digit.
+double step_of(double cycles) { return std::pow(10, std::max(0.0, std::floor(std::log10(std::max(cycles, 1.0))) - 1)); }
+}  // namespace
+
+double cycles_at_least(double cycles) {
+  return std::isfinite(cycles) ? step_of(cycles) * std::floor(cycles / step_of(cycles) + 1e-9) : cycles;
+}
+
 std::string spoken_cycles(double cycles) {
   if (!std::isfinite(cycles)) return "–";
-  const double step = std::pow(10, std::max(0.0, std::floor(std::log10(std::max(cycles, 1.0))) - 1));
+  const double step = step_of(cycles);
   return spoken(step * std::round(cycles / step), 0);
 }
 

@@ -11,6 +11,8 @@ namespace gapfront {
 std::string parts_percent(double fraction);
 /// A forecast of cycles: two significant digits, as its interval is known no better.
 std::string spoken_cycles(double cycles);
+/// A bound from below as the same digits tell it, not above it: nobody waits longer than was proven.
+double cycles_at_least(double);
 
 /// Decimals of a value whose expanded uncertainty is U, both in one unit: so many that U has two significant digits
 /// (JCGM 100:2008, 7.2.6), never more than `most`. Without U (0, not finite): `most`.

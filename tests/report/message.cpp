@@ -43,6 +43,23 @@ TEST_CASE("A message with every kind of argument is read back as it was written,
   CHECK(fault("/message/arguments/0/quantity/decimals", -2).ends_with("decimals: must not be below -1.0"));
 }
 
+TEST_CASE("A note of an earlier build, with fewer arguments or an id that is gone, is read as it was said") {
+  const Message note("pages.later-inspection", {arg::name("2026-03-10"), arg::number(900)});
+  report::Writer writer;
+  writer("message", note);
+  const std::string said = say(note);
+  for (const auto& [at, value] : {std::pair<const char*, report::Json>{"/message/arguments", report::Json::array()},
+                                  {"/message/id", "pages.of-long-ago"}}) {
+    report::Json j = writer.out;
+    j[report::Json::json_pointer(at)] = value;
+    Message back;
+    report::Reader(j, 0)("message", back);
+    CHECK(say(back) == said);
+    j["message"]["text"] = "";  // nothing says what it was
+    CHECK_THROWS_AS(report::Reader(j, 0)("message", back), Error);
+  }
+}
+
 TEST_CASE("An order for as many stations as a job may have is read back") {
   Messages orders;
   for (int k = 0; k < 100; ++k)

@@ -27,6 +27,12 @@ class Reader {
   void check(const char* key, F good, const char* what) {
     if (!good()) at(key).need(false, what);  // a key that may be absent is looked up only then
   }
+  /// What stands there, where it is a text with anything in it.
+  const std::string* text_at(const char* key) const {
+    if (!json_.is_object() || !json_.contains(key) || !json_[key].is_string()) return nullptr;
+    const std::string& out = at(key).text();
+    return out.empty() ? nullptr : &out;
+  }
   void no_larger_than(double size) { largest_ = std::min(largest_, size); }
 
   template <class T>
