@@ -100,6 +100,15 @@ Wear wear_of(const Recheck& r, const history::Course& c, const history::Drift& d
   return w;
 }
 
+void check_records(const Sheet& sheet, const std::vector<Record>& all, std::size_t now, std::size_t then) {
+  for (const Record& r : all)
+    if (r.gap.nodes.size() != sheet.size() || r.arrival.size() != sheet.size())
+      throw Error(Fault::input, "re-check: inspection of " + r.date +
+                                    " is not on the common sheet; measure it on the sheet of the first");
+  if (now >= all.size() || then >= all.size() || now == then)
+    throw Error(Fault::input, "re-check: there is no earlier inspection to compare with; inspect the tool again later");
+}
+
 /// The baseline and what is not later than both dates, which become indices into it. Later dates say nothing of what
 /// was known then, and a re-check of today must not change by those of tomorrow.
 std::vector<Record> known_at(const std::vector<Record>& all, std::size_t& now, std::size_t& then) {
@@ -144,12 +153,7 @@ const char* to_string(DatumState s) {
 
 Recheck history::recheck(const Sheet& sheet, const std::vector<Record>& all, std::size_t now, std::size_t then,
                          const RecheckOptions& o, const FieldNull& null, const Recheck* since_baseline) {
-  for (const Record& r : all)
-    if (r.gap.nodes.size() != sheet.size() || r.arrival.size() != sheet.size())
-      throw Error(Fault::input, "re-check: inspection of " + r.date +
-                                    " is not on the common sheet; measure it on the sheet of the first");
-  if (now >= all.size() || then >= all.size() || now == then)
-    throw Error(Fault::input, "re-check: there is no earlier inspection to compare with; inspect the tool again later");
+  check_records(sheet, all, now, then);
   if (since_baseline && then == 0) return *since_baseline;
   const std::vector<Record> records = known_at(all, now, then);
   Recheck r;

@@ -224,10 +224,6 @@ std::string depth_number(double mm, const Voice& v) {
 }
 std::string depth_unit(UnitSystem u) { return u == UnitSystem::inch ? "thou" : "mm"; }
 
-std::string depth_mark(double mm, const Voice& v) {
-  return depth_number(mm, v) + (v.units == UnitSystem::inch ? " " + depth_unit(v.units) : "");
-}
-
 std::string by_depth(double mm, const Voice& v) { return depth_number(mm, v) + "\u00a0" + depth_unit(v.units); }
 
 Text bench_words(const Correction& c) {

@@ -23,6 +23,8 @@ std::string depth_number(double mm, const Voice&);
 std::string depth_unit(UnitSystem);
 /// The same on a drawing: whole thousandths of an inch, which look like the number of a stop, have their unit with
 /// them.
-std::string depth_mark(double mm, const Voice&);
+inline std::string depth_mark(double mm, const Voice& v) {
+  return depth_number(mm, v) + (v.units == UnitSystem::inch ? " " + depth_unit(v.units) : "");
+}
 
 }  // namespace gapfront::report
