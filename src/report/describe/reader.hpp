@@ -156,7 +156,10 @@ class Reader {
       if (!json_.is_null()) into(x.value);
     } else if constexpr (wraps<std::optional, D>) {
       x.reset();
-      if (!json_.is_null()) into(x.emplace());
+      if (json_.is_null()) return;
+      typename D::value_type value{};
+      into(value);
+      x = std::move(value);
     } else if constexpr (wraps<Row, D>) {
       size(std::tuple_size_v<decltype(x.items)>);
       std::size_t k = 0;
