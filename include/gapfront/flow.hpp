@@ -144,8 +144,9 @@ std::vector<double> capillary_numbers(const Sheet&, const Filling&, const FlowOp
 double dry_area(const Filling&);
 /// Its pressures came to balance, and it went on to its end.
 bool settled(const Filling&);
-/// Whether it is full, but for shut-in air, before its resin gels, or when that gels is not known. Ageing resin stops
-/// the front as it gels; of other resin the front runs on, and `fill_time` tells.
+/// Whether it is full, but for shut-in air, before its resin gels, or when that gels is not known: what creeps into
+/// shut-in air is a matter of inlets and vents. Ageing resin stops the front as it gels; of other resin the front runs
+/// on, and the arrivals tell.
 bool in_time(const Filling&, const FlowOptions&);
 }  // namespace flow
 
@@ -311,7 +312,7 @@ struct ProcessAdvice {
   ScheduleResult own, advised;               ///< both from fills that were run
   bool bound_by_opening = false;             ///< the opening margin, not the inlet's limit, sets at least one step
   bool keeps_limits = true;                  ///< false: it comes closer to a limit than the safety wanted
-  double gel_time = 0;                       ///< of the options, s; 0: not known
+  double gel_time = 0;                       ///< of the options or of their ageing, s; 0: not known
   bool in_time = true;                       ///< it fills before the resin gels, or the gel time is not known
   std::vector<ProcessChange> to_be_in_time;  ///< where it does not
   OpeningHelp help;                          ///< of the options as they are

@@ -215,7 +215,9 @@ Effect correct::Bench::describe(const correct::State& s, const std::vector<doubl
   e.glass = part.glass.g, e.resin = part.resin.g;
   if (s.flow.gel_time > 0) e.gel_fraction = filling.fill_time / s.flow.gel_time;
   // A front that stops tells no fill time: as long as the rest would take if it ran on at its mean pace.
-  if (std::isfinite(filling.supply.gelled_at) && !flow::in_time(filling, s.flow))
+  if (flow::in_time(filling, s.flow))
+    e.gel_fraction = std::min(e.gel_fraction, 1.0);
+  else if (std::isfinite(filling.supply.gelled_at))
     e.gel_fraction = 1 / std::max(kLeastFilled, filling.history.empty() ? 0 : filling.history.back().filled);
   e.drawn = have;
   return draw_on(s, breathing ? flow::under_filling(gap, *breathing) : gap, std::move(e), draws);

@@ -204,8 +204,8 @@ CorrectionPlan Planner::run() {
       const State* worked = plan_.chosen.empty() ? nullptr : &state_;
       greedy(add(setting_candidates(bench_, o_, effect_, plan_.limits, first, worked)));
     };
-    settings(gels);
     const std::size_t set = plan_.chosen.size();
+    settings(gels);
     // The layout of a true mold is put right where that is not good; then that of this one, if it still traps air.
     const double rare = o_.prices.decide() ? 0 : plan_.limits.pocket;
     const auto traps = [&] { return effect_.dry_area > plan_.limits.dry_area || effect_.pocket > rare; };

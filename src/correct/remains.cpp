@@ -193,7 +193,7 @@ Text remains_text(const Bench& bench, const CorrectionPlan& plan, const CorrectO
   if (has(left, Uncured::under_filled))
     out.push_back(Message("advice.glass-does-not-fill", {arg::area(e.under_filled_area)}));
   // Where the front stops its time is no fill time.
-  if (const double gel = plan.flow_after.gel_time; has(left, Uncured::gel) && e.fill_time > gel)
+  if (const double gel = plan.flow_after.gel_time; has(left, Uncured::gel) && gel > 0 && e.fill_time > gel)
     out.push_back(Message("advice.fill-takes-resin-gels", {arg::time(e.fill_time), arg::time(gel)}));
   if (!worked) out.push_back(why_nothing(bench, plan, o, refused));
   return out;

@@ -8,6 +8,9 @@
 namespace gapfront::correct {
 namespace {
 
+// 0.05 bar: the lowest limit that the gauge of a pump shows (own choice), Pa, less rounding.
+constexpr double kLeastLimit = 5000 * (1 - 1e-6);
+
 Correction setting_of(const CorrectOptions& o, Kind kind, double value, Message what) {
   Correction c;
   c.kind = kind, c.face = "settings", c.redesign = true, c.setting = value;
@@ -33,7 +36,7 @@ void against_opening(const FlowOptions& flow, const ProcessAdvice& a, const Corr
                      std::vector<Correction>& out) {
   using Change = ProcessChange::Kind;
   for (const ProcessChange& change : a.help.changes) {
-    if (change.kind == Change::lower_limit)
+    if (change.kind == Change::lower_limit && change.amount >= kLeastLimit)
       out.push_back(setting_of(o, Kind::lower_limit, change.amount,
                                Message("optimiser.set-limit", {arg::pressure(change.amount)})));
     if (change.kind == Change::slower) {
@@ -46,10 +49,11 @@ void against_opening(const FlowOptions& flow, const ProcessAdvice& a, const Corr
       out.push_back(setting_of(o, Kind::vacuum_level, atmosphere_pa - change.amount,
                                Message("optimiser.set-vacuum-shut", {arg::pressure(atmosphere_pa - change.amount)})));
   }
-  if (a.mode == PumpMode::none || !a.keeps_limits || !(a.pressure_limit > 0)) return;
+  if (a.mode == PumpMode::none || !a.keeps_limits || a.pressure_limit < kLeastLimit || a.advised.gelled) return;
   Messages steps;
   for (const RateStep& s : a.steps) steps.push_back(Message("list.plain", {arg::flow_rate(s.rate)}));
-  out.push_back(setting_of(o, Kind::pump_steps, a.pressure_limit,
+  const bool limit_only = a.steps.empty() && flow.schedule.empty();
+  out.push_back(setting_of(o, limit_only ? Kind::lower_limit : Kind::pump_steps, a.pressure_limit,
                            steps.empty() ? Message("optimiser.set-limit", {arg::pressure(a.pressure_limit)})
                                          : Message("optimiser.set-steps", {steps, arg::pressure(a.pressure_limit)})));
   out.back().schedule = a.steps;

@@ -294,7 +294,8 @@ ProcessAdvice flow::advise_process(const Sheet& sheet, const LaminateMap& lamina
   if (!(safety > 0 && safety <= 1)) throw Error(Fault::input, "flow: the schedule's safety factor must be in (0, 1]");
   ProcessAdvice advice;
   advice.own = summary(own, options);
-  advice.gel_time = options.gel_time;
+  const double left = options.ageing.gel - options.ageing.start;
+  advice.gel_time = options.gel_time > 0 || !std::isfinite(left) ? options.gel_time : std::max(0.0, left);
   advice.help = flow::opening_help(sheet, laminate, options, own);
   FlowOptions o = options;
   o.schedule.clear();

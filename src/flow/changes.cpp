@@ -209,13 +209,15 @@ std::vector<ProcessChange> flow::changes_to_be_in_time(const Sheet& sheet, const
                                                        const FlowOptions& options, const ProcessAdvice& advice) {
   using Kind = ProcessChange::Kind;
   std::vector<ProcessChange> out;
-  const double gel = options.gel_time, vacuum = atmosphere_pa - options.cavity_pressure;
+  const double gel = advice.gel_time, vacuum = atmosphere_pa - options.cavity_pressure;
   const double faster = advice.advised.fill_time / (kToSpare * gel), factor = options.closing.safety;
   FlowOptions base = options;
   base.schedule = advice.steps, base.pressure_limit = advice.pressure_limit;
   // 0.5 % off the safety: the advice's own fill comes so near to it.
-  const auto fits = [&](const Seen& s) {
-    return flow::in_time(s.filling, options) && s.dry() <= kMoreAir * advice.advised.dry_area + kSome;
+  // What is dry where the front stops is no measure of what may be.
+  const double dry = advice.advised.gelled ? 0 : advice.advised.dry_area;
+  const auto fits = [&](const Seen& s, const FlowOptions& o) {
+    return flow::in_time(s.filling, o) && s.dry() <= kMoreAir * dry + kSome;
   };
   {  // thinner: the same pressures, everything in less time
     FlowOptions o = base;
@@ -234,7 +236,7 @@ std::vector<ProcessChange> flow::changes_to_be_in_time(const Sheet& sheet, const
         if (o.supply.max_rate > 0) s.rate = std::min(s.rate, o.supply.max_rate);
       }
       const Seen s = see_closed(sheet, laminate, o, 0.995 * factor);
-      if (!fits(s) || !s.shut()) continue;
+      if (!fits(s, o) || !s.shut()) continue;
       double times = 0;
       for (std::size_t i = 0; i < base.schedule.size(); ++i)
         times = std::max(times, o.schedule[i].rate / base.schedule[i].rate);
@@ -255,7 +257,7 @@ std::vector<ProcessChange> flow::changes_to_be_in_time(const Sheet& sheet, const
       const Vec3& at = sheet.mesh.points[nearest_node(sheet, middle)];
       FlowOptions two = base;
       two.inlets.push_back({"second", false, {at}, options.inlets.front().radius});
-      if (const Seen s = see_closed(sheet, laminate, two, 0.995 * factor); fits(s) && s.shut()) {
+      if (const Seen s = see_closed(sheet, laminate, two, 0.995 * factor); fits(s, two) && s.shut()) {
         out.push_back({Kind::second_inlet, 0, 0, at, s.filling.fill_time});
         break;
       }
@@ -268,7 +270,7 @@ std::vector<ProcessChange> flow::changes_to_be_in_time(const Sheet& sheet, const
     for (int k = 0; k < kMaxTries && limit <= kMaxLimit * options.pressure_limit; ++k) {
       o.pressure_limit = limit;  // all of it: whoever sets it has what is told
       const Seen s = see_closed(sheet, laminate, o, factor);
-      if (fits(s)) {
+      if (fits(s, o)) {
         const Kind kind = limit > options.pressure_limit ? Kind::higher_limit : Kind::limit_alone;
         out.push_back({kind, limit, up(s.lack, kForceStep), Vec3::Zero(), s.filling.fill_time});
         break;

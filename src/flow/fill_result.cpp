@@ -168,6 +168,7 @@ void Fill::note_gel_time() {
 }
 
 void Fill::warn_of_gel() {
+  if (in_time(out_, o_)) return;
   if (out_.supply.gelled_at < kNever) {
     out_.warnings.push_back(Message("warnings.resin-gels-first", {arg::time(out_.supply.gelled_at),
                                                                   arg::fraction(1 - front_.volume() / total_, 0)}));
@@ -199,14 +200,16 @@ void Fill::warn_of_dry() {
 bool settled(const Filling& f) { return !f.stopped && f.unsettled <= kUnsettled; }
 
 bool in_time(const Filling& f, const FlowOptions& o) {
-  if (std::isfinite(f.supply.gelled_at)) {
-    if (f.supply.left_dry > 0) return false;
-    const double most = o.pressure_limit + atmosphere_pa + (o.supply.gauge_at_pump ? pump_head(o) : 0);
-    double to_come = 0;  // into the shut-in air, were it pressed to the pump's limit (Boyle)
-    for (const Pocket& p : f.pockets) to_come += p.final_volume * std::max(0.0, 1 - p.final_pressure / most);
-    if (to_come > (1 - kAsGoodAsFull) * f.resin) return false;
-  }
-  return !(o.gel_time > 0 && f.fill_time > o.gel_time);
+  if (std::isfinite(f.supply.gelled_at) && f.supply.left_dry > 0) return false;
+  if (!(o.gel_time > 0 && f.fill_time > o.gel_time)) return true;
+  // Whether it is only into shut-in air that resin still comes.
+  std::vector<char> shut_in(f.arrival.size(), 0);
+  for (const Pocket& p : f.pockets)
+    if (p.closed_at < o.gel_time)
+      for (const int i : p.nodes) shut_in[static_cast<std::size_t>(i)] = 1;
+  for (std::size_t i = 0; i < f.arrival.size(); ++i)
+    if (!shut_in[i] && std::isfinite(f.arrival[i]) && f.arrival[i] > o.gel_time) return false;
+  return true;
 }
 
 }  // namespace gapfront::flow

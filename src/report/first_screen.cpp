@@ -23,12 +23,10 @@ Message work_did(const Inspection& r) {
 
 /// Where the measured gap makes the front trap air, and what leads it there.
 Message air_cause(const Inspection& r, const std::vector<NumberedPlace>& places) {
-  if (std::isfinite(r.filling.supply.gelled_at))
-    return Message("first.front-stops", {arg::time(r.filling.supply.gelled_at)});
-  const double gel = r.advice.gel_time;
-  const auto left = [&](const Pocket& p) { return p.closed_at >= gel; };
-  if (gel > 0 && std::any_of(r.filling.pockets.begin(), r.filling.pockets.end(), left))
-    return Message("first.front-stops", {arg::time(gel)});
+  if (!flow::in_time(r.filling, r.job.flow)) {
+    const double stops = r.filling.supply.gelled_at;
+    return Message("first.front-stops", {arg::time(std::isfinite(stops) ? stops : r.advice.gel_time)});
+  }
   const auto air = std::find_if(places.begin(), places.end(), [](const auto& p) { return p.air; });
   const LeadRegion* lead = r.lead.regions.empty() ? nullptr : &r.lead.regions[0];
   const auto fed = std::find_if(places.begin(), places.end(),
