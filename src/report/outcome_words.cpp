@@ -100,7 +100,9 @@ Text clamping_words(const Outcome& o) {
 /// Where the resin gels before the mold is full. Of resin that ages the front itself stops.
 Text gel_words(const Inspection& r) {
   if (const double stops = r.filling.supply.gelled_at; std::isfinite(stops)) {
-    if (flow::in_time(r.outcome.works ? r.filling_after : r.filling, r.job.flow)) return {};
+    // After the work by the plan's own settings: resin that is warmed gels sooner.
+    const bool late = r.outcome.works ? r.plan.after.gel_fraction > 1 : !flow::in_time(r.filling, r.job.flow);
+    if (!late) return {};
     return {Message("outcome.gels-and-stops", {arg::time(stops, r.nominal_filling.fill_time)})};
   }
   const double gel = r.advice.gel_time, full = r.nominal_filling.fill_time;  // result.json has no other

@@ -276,7 +276,7 @@ std::string work(const Inspection& r, std::size_t k, const Voice& v) {
 /// Of the mold as the order leaves it.
 std::string stop_pump(const Inspection& r, const Voice& v) {
   const Opening& o = r.filling_after.opening;
-  return o.force.margin() >= 0 && o.held.margin() < 0 && flow::in_time(r.filling_after, r.job.flow)
+  return o.force.margin() >= 0 && o.held.margin() < 0 && !(r.plan.after.gel_fraction > 1)
              ? para(rich(v, "clamping.stop-pump-when-mold"))
              : "";
 }
