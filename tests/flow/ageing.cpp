@@ -74,6 +74,23 @@ TEST_CASE("A mold is full in time unless its front stops as the resin gels, or w
   CHECK(in_time(o));
 }
 
+TEST_CASE("What still creeps into shut-in air as the resin gels makes no fill late: that is a matter of the vents") {
+  const Sheet s = strip(50, 4, kFar, 60);
+  // The vent across the middle is passed after 51.9 s at constant viscosity, and the far half is shut in then.
+  FlowOptions o = options({{0, 0, 0}, {0, 60, 0}}, {{kFar / 2, 0, 0}, {kFar / 2, 60, 0}});
+  const Filling whole = flow::fill(s, uniform(s), o);
+  REQUIRE(whole.pockets.size() == 1);
+  REQUIRE(whole.fill_time > 70);
+  for (const double gel : {60.0, 45.0}) {  // after the vent is passed, and before
+    o.gel_time = gel, o.ageing = {};
+    CHECK(flow::in_time(flow::fill(s, uniform(s), o), o) == (gel > 52));
+    o.ageing.rise = {{0, 1}, {gel, 1}}, o.ageing.gel = gel;  // as thin as fresh until then
+    const Filling f = flow::fill(s, uniform(s), o);
+    CHECK(std::isfinite(f.supply.gelled_at));
+    CHECK(flow::in_time(f, o) == (gel > 52));
+  }
+}
+
 TEST_CASE("Resin that has stood before it enters is as thick as its age") {
   // A table, straight in the logarithm: µ = 0.2 · 4^(t/600). ∫ dt/µ from a on over t: (1 − e^(−k t)) e^(−k a)/(k µ₀).
   const Sheet s = strip(60, 6, kFar, 60);
