@@ -194,13 +194,13 @@ int exit_code(Conformity overall, const std::string& fail_on) {
 }
 
 void write_report_of(const Inspection& result, const Progress& progress, const FileSet& besides,
-                     const std::string& rows_sha256) {
+                     const std::string& rows_sha256, bool baseline) {
   report_progress(progress, "report", 0);
   auto files = report::report_files(result);
   files.insert(files.end(), besides.begin(), besides.end());
   report_progress(progress, "report", 0.9);
   end_interrupts();
-  auto gone = stale_rechecks(result, rows_sha256);
+  auto gone = stale_rechecks(result, rows_sha256, baseline);
   for (const auto& [name, text] : files) std::erase(gone, name);
   report::write_report(files, result.job.output, gone);
 }

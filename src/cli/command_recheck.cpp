@@ -2,11 +2,13 @@
 #include <cmath>
 #include <iostream>
 #include <sstream>
+#include <tuple>
 
 #include "cli/commands.hpp"
 #include "cli/many_jobs.hpp"
 #include "cli/terminal.hpp"
 #include "gapfront/error.hpp"
+#include "gapfront/history.hpp"
 #include "gapfront/pages.hpp"
 #include "gapfront/pipeline.hpp"
 #include "gapfront/report.hpp"
@@ -80,11 +82,8 @@ void print_recheck(const Job& job, const Recheck& r, const Inspection& found, co
         << ", dry " << format_area(r.then.dry_area, units) << " -> " << format_area(r.now.dry_area, units) << "\n";
   else
     out << "Front       as it was\n";
-  const bool reached = std::any_of(r.wear.begin(), r.wear.end(), at_limit);
   if (!std::isfinite(r.next_cycles))
     out << "Next        " << say(r.next_why, {units}) << "\n";
-  else if (reached)
-    out << "Next        mend the place before more parts are made, then recheck with --new-baseline\n";
   else
     out << "Next        re-check " << words("at %.0f cycles", r.next_cycles)
         << (r.next_date.empty() ? "" : ", at today's pace " + r.next_date) << ": " << say(r.next_why, {units}) << "\n";
@@ -92,6 +91,17 @@ void print_recheck(const Job& job, const Recheck& r, const Inspection& found, co
   for (const auto& n : r.notes) out << "Note        " << say(n, {units}) << "\n";
   out << "\nReport      " << (job.output / page).string() << "\n";
   print_work_order(found, job.output, out);
+}
+
+/// Against a later date what has worn would seem to be put on, and its limit on the other side.
+void refuse_later(const Job& job, const std::string& against) {
+  const auto file = pipeline::history_file(job);
+  if (against.empty() || against == "baseline" || !std::filesystem::exists(file)) return;
+  const auto records = History(file, History::Access::read).list();
+  const auto then = std::find_if(records.rbegin(), records.rend(), [&](const Record& r) { return r.date == against; });
+  if (then == records.rend() || std::tie(then->cycles, then->date) <= std::tie(job.cycles, job.date)) return;
+  throw Error(Fault::input, "--against " + against + ": is later than " + job.file.string() + ", of " + job.date +
+                                "; re-check the later job against " + job.date);
 }
 
 }  // namespace
@@ -111,12 +121,15 @@ int run_recheck(const RecheckArguments& arguments) {
     names.insert(names.end(), {page + ".json", page + ".html"});
   report::refuse_foreign(job.output, names);
   const auto file = pipeline::history_file(job);
-  if (!arguments.new_baseline) pipeline::check_against(job, arguments.against);
+  if (!arguments.new_baseline) {
+    pipeline::check_against(job, arguments.against);
+    refuse_later(job, arguments.against);
+  }
   const Progress progress = terminal_progress(arguments.quiet);
   const Recorded recorded = pipeline::inspect_into_history(job, arguments.new_baseline, progress);
   const bool stored = recorded.not_stored.empty();
   if (recorded.found.doubt || recorded.baseline || !stored) {
-    write_report_of(recorded.found, progress);
+    write_report_of(recorded.found, progress, {}, "", recorded.baseline);
     clear_progress();
   }
   if (recorded.found.doubt) end_in_doubt(recorded.found, "recheck");

@@ -151,7 +151,7 @@ void refuse_unstored(const Recorded&);
 void print_work_order(const Inspection&, const std::filesystem::path& folder, std::ostream&);
 /// The files of its report, and those `besides`, into the job's folder; stale_rechecks() go, see many_jobs.hpp.
 void write_report_of(const Inspection&, const Progress&, const FileSet& besides = {},
-                     const std::string& rows_sha256 = "");
+                     const std::string& rows_sha256 = "", bool baseline = false);
 /// Ends a re-check or a diagnosis of a measurement in doubt: an earlier `page` (html and json) in the report folder
 /// goes, and the doubt is thrown as Error{measurement}.
 [[noreturn]] void end_in_doubt(const Inspection&, const std::string& page);

@@ -64,11 +64,17 @@ bool kept_and_compared(const Job& job, const ManyJobs& all, const Inspection& th
   const auto file = pipeline::history_file(job);
   if (!fs::exists(file)) return false;
   const auto records = History(file, History::Access::read).list();
-  const auto own = std::find_if(records.begin(), records.end(), [&](const Record& r) { return is_of(r, then); });
-  if (own == records.end()) return false;
+  // A new baseline may stand on a sheet of before as well: the newest row counts.
+  const auto last = std::find_if(records.rbegin(), records.rend(), [&](const Record& r) { return is_of(r, then); });
+  if (last == records.rend()) return false;
   if (!all.recheck) return true;
-  const bool baseline = std::none_of(records.begin(), own, [&](const Record& r) { return r.sheet == own->sheet; });
-  if (baseline) return true;
+  const Record* own = &*last;
+  const auto of_sheet = [&](long sheet) {
+    return std::find_if(records.begin(), records.end(), [&](const Record& r) { return r.sheet == sheet; });
+  };
+  // What is later than a new baseline has to be compared with it; what was before it stays compared as it was.
+  if (own->sheet != records.back().sheet && is_later(*own, *of_sheet(records.back().sheet))) return false;
+  if (own == &*of_sheet(own->sheet)) return true;
   // Rates and next dates hang on every row of the baseline until the later of the two dates.
   const auto compares = [&](const std::string& stem) {
     const Recheck r = report::recheck_head(job.output / (stem + ".json")).recheck;
@@ -77,6 +83,7 @@ bool kept_and_compared(const Job& job, const ManyJobs& all, const Inspection& th
              k.upper_sha256 == r.then.upper_sha256;
     });
     if (other == records.end() || !is_of(r.now, then) || !fs::exists(job.output / (stem + ".html"))) return false;
+    if (stem != "recheck" && is_later(*other, *own)) return false;  // older versions compared with a later date
     return r.rows_sha256 == history::rows_sha256(records, is_later(*other, *own) ? *other : *own);
   };
   return compares("recheck") && compares(recheck_stem(all.against));
@@ -100,7 +107,7 @@ std::optional<Inspection> finished_result(const Job& job, const ManyJobs& all) {
   }
 }
 
-std::vector<std::string> stale_rechecks(const Inspection& now, const std::string& rows_sha256) {
+std::vector<std::string> stale_rechecks(const Inspection& now, const std::string& rows_sha256, bool baseline) {
   const fs::path& folder = now.job.output;
   std::set<std::string> stems;
   std::error_code fault;
@@ -112,10 +119,11 @@ std::vector<std::string> stale_rechecks(const Inspection& now, const std::string
       stems.insert(stem);
   }
   const auto holds = [&](const std::string& stem) {
-    if (now.doubt) return false;
+    if (now.doubt || baseline) return false;
     try {
       const Recheck r = report::recheck_head(folder / (stem + ".json")).recheck;
-      return is_of(r.now, now) && (rows_sha256.empty() || is_later(r.then, r.now) || r.rows_sha256 == rows_sha256);
+      if (stem != "recheck" && is_later(r.then, r.now)) return false;
+      return is_of(r.now, now) && (rows_sha256.empty() || r.rows_sha256 == rows_sha256);
     } catch (const Error&) {
       return false;  // of another version, or half of it is gone
     }

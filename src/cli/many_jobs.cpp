@@ -33,6 +33,7 @@ struct JobRun {
   fs::path file;
   Job job;
   bool readable = false, waiting = false, unchanged = false;
+  bool kept = false;            ///< finished, if what runs before it stores nothing
   std::set<std::string> alone;  ///< history and report folder: one run at a time in each
   double need = 0;              ///< memory, bytes
   int code = 0;
@@ -84,27 +85,35 @@ int code_of(const Inspection& r, const std::string& fail_on) {
   return r.doubt ? 2 : exit_code(r.verdict.overall, fail_on);
 }
 
+/// What a re-check of `other` stores, one of `e` has to count.
+bool comes_before(const JobRun& other, const JobRun& e) {
+  return share(other, e) && std::tie(other.job.cycles, other.job.date) < std::tie(e.job.cycles, e.job.date);
+}
+
+/// Leaves it out if it is finished.
+bool left_out(JobRun& e, const ManyJobs& all) {
+  if (!(e.result = finished_result(e.job, all))) return false;
+  e.waiting = false, e.unchanged = true, e.code = code_of(*e.result, all.fail_on);
+  if (e.result->doubt) e.complaint = say(e.result->verdict.headline, {e.job.units});
+  return true;
+}
+
 void leave_out_finished(std::vector<JobRun>& entries, const ManyJobs& all) {
   parallel_for(
       entries.size(),
       [&](std::size_t i) {
-        JobRun& e = entries[i];
-        if (!e.waiting || !(e.result = finished_result(e.job, all))) return;
-        e.waiting = false, e.unchanged = true, e.code = code_of(*e.result, all.fail_on);
-        if (e.result->doubt) e.complaint = say(e.result->verdict.headline, {e.job.units});
+        if (entries[i].waiting) left_out(entries[i], all);
       },
       1);
   if (!all.recheck) return;
-  // What a re-check stores anew, those after it in the same history have to count.
   const auto runs_before = [&](const JobRun& e) {
-    return std::any_of(entries.begin(), entries.end(), [&](const JobRun& other) {
-      return other.waiting && share(other, e) &&
-             std::tie(other.job.cycles, other.job.date) < std::tie(e.job.cycles, e.job.date);
-    });
+    return std::any_of(entries.begin(), entries.end(),
+                       [&](const JobRun& other) { return other.waiting && comes_before(other, e); });
   };
   for (JobRun& e : entries) e.waiting = e.waiting || (e.unchanged && runs_before(e));
   for (JobRun& e : entries)
-    if (e.waiting && e.unchanged) e.unchanged = false, e.result.reset(), e.code = 0, e.complaint.clear();
+    if (e.waiting && e.unchanged)
+      e.kept = true, e.unchanged = false, e.result.reset(), e.code = 0, e.complaint.clear();
 }
 
 std::vector<std::string> command_of(const JobRun& e, const ManyJobs& all) {
@@ -164,6 +173,12 @@ class Floor {
   bool in_use(const JobRun& e) const {
     return std::any_of(running_.begin(), running_.end(), [&](const Running& r) { return share(e, entries_[r.entry]); });
   }
+  /// One that was refused, or is in doubt, has stored nothing.
+  bool stored_before(const JobRun& e) const {
+    return std::any_of(entries_.begin(), entries_.end(), [&](const JobRun& other) {
+      return !other.waiting && !other.unchanged && (other.code == 0 || other.code == 3) && comes_before(other, e);
+    });
+  }
   /// Jobs of one history go in the order given: the first is the baseline of the others.
   bool start_next() {
     std::set<std::string> earlier;
@@ -172,6 +187,7 @@ class Floor {
       if (!e.waiting) continue;
       const bool free = !in_use(e) && std::none_of(e.alone.begin(), e.alone.end(),
                                                    [&](const std::string& s) { return earlier.count(s) > 0; });
+      if (free && e.kept && !stored_before(e) && left_out(e, all_)) continue;
       earlier.insert(e.alone.begin(), e.alone.end());
       if (!free) continue;
       if (!may_start(i)) return false;

@@ -36,8 +36,8 @@ std::optional<Inspection> finished_result(const Job&, const ManyJobs&);
 
 /// The files of re-checks in the job's report folder that are not of this inspection: all of them where it is in doubt.
 /// `rows_sha256`: of the history's rows it counts; a re-check against an earlier date that counted others is stale too.
-/// Empty: not known.
-std::vector<std::string> stale_rechecks(const Inspection&, const std::string& rows_sha256);
+/// Empty: not known. Of a new baseline (`baseline`) all are stale, as they speak of the one before.
+std::vector<std::string> stale_rechecks(const Inspection&, const std::string& rows_sha256, bool baseline);
 
 // ---- machine.cpp
 /// Memory in bytes that an inspection takes at most, estimated from the size of its scans.

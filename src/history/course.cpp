@@ -46,7 +46,7 @@ Present present_of(const Course& c, const std::vector<double>& h, double inflati
   for (std::size_t i = 0; i < h.size(); ++i)
     if (h[i] != 0) out.value += h[i] * gap.nodes[i].gap;
   const SumErrors e = sum_errors(c.sheet, gap, c.shared[c.now], h);
-  out.U = gap.coverage * std::hypot(inflation * e.fits(), e.common());
+  out.u = std::hypot(inflation * e.fits(), e.common()), out.U = gap.coverage * out.u;
   return out;
 }
 

@@ -24,7 +24,7 @@ std::vector<TrendPoint> course_of(const Course&, const std::vector<double>& h, d
 
 /// What the gap is now over some nodes, as the verdict judges it: nothing rigid is taken out.
 struct Present {
-  double value = 0, U = 0;
+  double value = 0, u = 0, U = 0;  ///< U: expanded by the coverage factor of the map
 };
 Present present_of(const Course&, const std::vector<double>& h, double inflation);
 

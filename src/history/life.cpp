@@ -13,8 +13,6 @@ constexpr double kNever = std::numeric_limits<double>::infinity();
 // Scatter about the line that has a smaller chance than this is a bend: a few places at a few re-checks of a sound
 // course then lose their cycles in one tool of some twenty.
 constexpr double kBend = 0.005;
-// One-sided 95 %.
-constexpr double kUpper = 1.645;
 constexpr double kShortest = 0.1;  // of the run
 
 /// By cycles; of dates that are close together the last.
@@ -76,7 +74,7 @@ double fastest_pace(const std::vector<TrendPoint>& points, double sign) {
     const double run = some[k].cycles - some[k - 1].cycles;
     if (run > 0)
       out = std::max(
-          out, (sign * (some[k].value - some[k - 1].value) + kUpper * std::hypot(some[k].u, some[k - 1].u)) / run);
+          out, (sign * (some[k].value - some[k - 1].value) + kOneSided * std::hypot(some[k].u, some[k - 1].u)) / run);
   }
   return out;
 }

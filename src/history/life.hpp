@@ -4,6 +4,9 @@
 
 namespace gapfront::history {
 
+/// Of a one-sided interval of 95 %, in standard uncertainties.
+constexpr double kOneSided = 1.645;
+
 /// Where a course is to end.
 struct End {
   double limit = 0;     ///< of the course's values

@@ -53,16 +53,12 @@ void tell_not_compared(Recheck& r, const NotCompared& left) {
       r.headline.push_back(Message(id, {arg::area(area_of(places)), arg::place(places[0].centre, 2)}));
   };
   tell("pages.not-compared", left.now), tell("pages.not-compared-then", left.then);
-  bool any_reached = false;
-  for (const Wear& w : r.wear) {
-    const bool reached = at_limit(w);
-    any_reached = any_reached || reached;
-    if (!reached &&
+  for (const Wear& w : r.wear)
+    if (!at_limit(w) &&
         std::any_of(w.nodes.begin(), w.nodes.end(), [&](int i) { return bordering[static_cast<std::size_t>(i)]; }))
       r.headline.push_back(Message("pages.wear-goes-on", {arg::name(w.name)}));
-  }
   // A limit that is reached is mended first, and a later inspection says itself what to do.
-  if (left.now.empty() || any_reached || !std::isfinite(r.next_cycles)) return;
+  if (left.now.empty() || !std::isfinite(r.next_cycles)) return;
   r.next_cycles = std::numeric_limits<double>::quiet_NaN(), r.next_date.clear();
   r.next_why = Message("pages.scan-not-compared");
 }

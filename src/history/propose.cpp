@@ -60,6 +60,11 @@ void propose(Recheck& r, const std::vector<Record>& records, const RecheckOption
     r.next_why = Message(worn ? "pages.seat-first-then-mend" : "pages.seat-first");
     return;
   }
+  if (std::any_of(r.wear.begin(), r.wear.end(), at_limit)) {
+    r.next_cycles = none;
+    r.next_why = Message("pages.mend-place-before-more");
+    return;
+  }
   const double run = r.now.cycles - records[0].cycles;
   if (!(run > 0) || (r.wear.empty() && !(r.detects > 0))) {
     r.next_cycles = r.now.cycles;

@@ -75,7 +75,8 @@ void look_at(const Recheck& r, const Course& c, std::size_t k, const Earlier& e,
   const Record &seen = c.records[k], &gone = c.records[which[std::size_t(at) + 1]];
   v.date = seen.date, v.cycles = seen.cycles, v.gone = gone.date, v.gone_cycles = gone.cycles;
   const double end = gap_limit(r, top, p.sign, course[0].value, o);
-  v.soonest = soonest_of(course, p.sign * (end - present_of(c, h, e.found.inflation).value), p.sign);
+  const Present now = present_of(c, h, e.found.inflation);
+  v.soonest = soonest_of(course, p.sign * (end - now.value), now.u, p.sign);
   out.push_back(v);
 }
 

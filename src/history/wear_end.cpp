@@ -55,7 +55,7 @@ Ending ending_of(const Recheck& r, const Course& c, const WornPlace& p, const Re
   out.life = life_of(w.course, w.line, end, r.now.cycles);
   const Present now = present_of(c, p.core, p.inflation);
   const double room = p.sign * (end_gap - (now.value - taken_out));
-  out.soonest = soonest_of(w.course, room, p.sign);
+  out.soonest = soonest_of(w.course, room, now.u, p.sign);
   out.reached = (out.life.enough && out.life.high <= 0) || room < -now.U;
   if (!out.reached || growth) return out;
   const std::vector<double> disc = judged_disc(c, w.worst, p, o);
@@ -65,7 +65,7 @@ Ending ending_of(const Recheck& r, const Course& c, const WornPlace& p, const Re
   if ((with_seat && r.now.verdict == to_string(Conformity::nonconforming)) || beyond > judged.U) return out;
   out.reached = false, out.narrow = true;
   const auto course = course_of(c, disc, p.inflation);
-  out.soonest = soonest_of(course, -beyond, p.sign);
+  out.soonest = soonest_of(course, -beyond, judged.u, p.sign);
   const bool bent = out.life.bent;
   if (course.size() >= 2) out.life = life_of(course, fit_line(course), end, r.now.cycles);
   if (bent) out.life = {false, true, kNoEndInSight, 0, kNoEndInSight};
@@ -75,9 +75,9 @@ Ending ending_of(const Recheck& r, const Course& c, const WornPlace& p, const Re
 
 }  // namespace
 
-double soonest_of(const std::vector<TrendPoint>& course, double room, double sign) {
-  const double pace = fastest_pace(course, sign);
-  return room <= 0 ? 0 : pace > 0 ? room / pace : kNoEndInSight;
+double soonest_of(const std::vector<TrendPoint>& course, double room, double u, double sign) {
+  const double pace = fastest_pace(course, sign), least = room - kOneSided * u;
+  return least <= 0 ? 0 : pace > 0 ? least / pace : kNoEndInSight;
 }
 
 double gap_limit(const Recheck& r, int node, double sign, double at_first, const RecheckOptions& o) {

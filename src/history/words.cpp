@@ -78,6 +78,7 @@ Message life_of(const Wear& w) {
                ? Message("pages.bent-not-before", {arg::cycles(cycles_at_least(w.soonest))})
                : Message("pages.no-straight-line");
   if (!w.enough) return Message("pages.there-not-enough-evidence");
+  if (!(w.left_low >= 1)) return Message("pages.may-have-reached-limit", {arg::cycles(w.left_high)});
   return Message("pages.reaches-limit-about-cycles",
                  {arg::cycles(w.left), arg::cycles(cycles_at_least(w.left_low)), arg::cycles(w.left_high)});
 }

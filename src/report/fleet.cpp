@@ -93,27 +93,24 @@ bool same_inspection(const Record& a, const Record& b) {
 
 /// The newest re-check; none where the tool has had a new baseline since, which its figures do not speak of.
 std::optional<Recheck> newest_recheck(const Found& f) {
-  const Recheck* newest = nullptr;
+  long last_sheet = 0;
+  for (const Record& k : f.kept) last_sheet = std::max(last_sheet, k.sheet);
+  const auto baseline =
+      std::find_if(f.kept.begin(), f.kept.end(), [&](const Record& k) { return k.sheet == last_sheet; });
   // One against another date, as older versions left it, speaks of that stretch only.
-  const auto against_baseline = [&](const Recheck& r) {
-    const auto then =
-        std::find_if(f.kept.begin(), f.kept.end(), [&](const Record& k) { return same_inspection(k, r.then); });
-    return then == f.kept.end() ||
-           std::none_of(f.kept.begin(), then, [&](const Record& k) { return k.sheet == then->sheet; });
+  const auto counts = [&](const Recheck& r) {
+    return f.kept.empty() || (same_inspection(*baseline, r.then) && !same_inspection(*baseline, r.now) &&
+                              std::any_of(baseline, f.kept.end(), [&](const Record& k) {
+                                return k.sheet == last_sheet && same_inspection(k, r.now);
+                              }));
   };
+  const Recheck* newest = nullptr;
   for (const RecheckHead& r : f.rechecks)
-    if (against_baseline(r.recheck))
+    if (counts(r.recheck))
       if (!newest ||
           std::tie(newest->now.date, newest->now.cycles) < std::tie(r.recheck.now.date, r.recheck.now.cycles))
         newest = &r.recheck;
-  if (!newest) return std::nullopt;
-  long last_sheet = 0, own_sheet = 0;
-  for (const Record& k : f.kept) {
-    last_sheet = std::max(last_sheet, k.sheet);
-    if (same_inspection(k, newest->now)) own_sheet = k.sheet;
-  }
-  if (own_sheet != last_sheet) return std::nullopt;
-  return *newest;
+  return newest ? std::optional(*newest) : std::nullopt;
 }
 
 bool past(const Recheck& r, double cycles, const std::string& day) {
@@ -176,12 +173,15 @@ FleetTool tool_of(const std::string& key, const Found& f, const std::string& day
     t.name = now.name, t.date = now.date, t.cycles = now.cycles, t.verdict = conformity_named(now.verdict);
   }
   if (t.recheck) {
-    t.overdue = past(*t.recheck, t.cycles, day);
-    t.unmeasured = t.recheck->not_compared > 0 && !std::isfinite(t.recheck->next_cycles) && !t.recheck->seat_first;
+    const bool worn_out = std::any_of(t.recheck->wear.begin(), t.recheck->wear.end(), at_limit);
+    t.unmeasured = t.recheck->not_compared > 0 && !std::isfinite(t.recheck->next_cycles) && !t.recheck->seat_first &&
+                   !worn_out;
     // What no re-check has compared is not told by one of before, only that the next one is due.
     t.inspected_since = std::tie(t.recheck->now.date, t.recheck->now.cycles) < std::tie(t.date, t.cycles);
-    // One that it asked for at once has not been made.
-    if (t.inspected_since) t.overdue = t.overdue || t.recheck->seat_first || t.recheck->unsure;
+    // At its limit it is mended, not re-checked as it is. What was asked for at once has not been made.
+    t.overdue = t.inspected_since
+                    ? past(*t.recheck, t.cycles, day) || t.recheck->seat_first || t.recheck->unsure || worn_out
+                    : !worn_out && past(*t.recheck, t.cycles, day);
     if (t.inspected_since) t.recheck.reset(), t.unmeasured = false;
   }
   t.also = reasons_of(t, outcome);

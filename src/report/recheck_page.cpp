@@ -45,10 +45,9 @@ const char* datum_words(DatumState d) {
 }
 
 /// What to do, and when.
-std::string what_next(const Recheck& r, bool reached, const Voice& v) {
+std::string what_next(const Recheck& r, const Voice& v) {
   const auto bold = [&](const Message& m) { return para("<b>" + told(v, m) + "</b>"); };
   if (!std::isfinite(r.next_cycles)) return bold(r.next_why);
-  if (reached) return bold(Message("pages.mend-place-before-more"));
   const std::string why = folded(told(v, "pages.why-then"), para(told(v, "pages.reason", {arg::message(r.next_why)})));
   const Argument cycles = arg::name(count(r.next_cycles));
   if (r.next_date.empty()) return bold(Message("pages.next-re-check-cycles", {cycles})) + why;
@@ -69,7 +68,7 @@ std::string verdict(const Recheck& r, const Voice& v) {
                              : !r.vanished.empty() ? "pages.vanished"
                              : r.not_compared > 0  ? "pages.not-all-compared"
                                                    : "pages.no-wear"),
-                     told(v, r.headline), what_next(r, reached, v) + para(told(v, datum_words(r.datum))));
+                     told(v, r.headline), what_next(r, v) + para(told(v, datum_words(r.datum))));
 }
 
 /// The drift itself, first on the page; and what it is made of, folded.
@@ -142,7 +141,7 @@ Trend trend_of(const Wear& w, double now, const Voice& v) {
 }
 
 std::string trend_of_place(const Recheck& r, const Wear& w, const Voice& v) {
-  return trend_chart("<b>" + own(w.name) + ".</b> " + told(v, "pages.gap-top-u-rigid", {arg::place(w.worst)}),
+  return trend_chart("<b>" + own(w.name) + ".</b> " + told(v, w.straight() ? "pages.gap-top-u-rigid" : "pages.gap-top-no-line", {arg::place(w.worst)}),
                      trend_of(w, r.now.cycles, v), v);
 }
 

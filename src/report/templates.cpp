@@ -8,8 +8,8 @@
 #include "gapfront/error.hpp"
 #include "gapfront/report.hpp"
 #include "report/html.hpp"
-#include "report/labels.hpp"
 #include "report/paper.hpp"
+#include "report/template_drawing.hpp"
 #include "report/work_sketches.hpp"
 #include "units/inch.hpp"
 #include "units/words.hpp"
@@ -47,37 +47,7 @@ constexpr double kAtStop = 3.5, kOnLine = 2.5;  // letters of depths, mm: at dep
 constexpr int kMostSheets = 400;                // four by six metres of A4; nobody joins more
 constexpr std::size_t kLetters = 105;           // in a line of 3.2 mm on the narrower paper
 
-struct Line {
-  std::vector<Vec2> points;
-  double width = 0.2;
-  bool dashed = false;
-};
-struct Lettering {
-  Vec2 at;
-  double size;  ///< mm
-  std::string text;
-};
-/// y up, mm.
-struct Drawing {
-  std::vector<Line> lines;
-  std::vector<std::pair<Vec2, Vec2>> blanks;  ///< corners of white boxes over the lines, under the words
-  std::vector<Lettering> texts;
-  Vec2 low = Vec2::Constant(1e9), high = Vec2::Constant(-1e9);
-  void line(std::vector<Vec2> points, double width, bool dashed = false) {
-    for (const Vec2& p : points) low = low.cwiseMin(p), high = high.cwiseMax(p);
-    lines.push_back({std::move(points), width, dashed});
-  }
-  void cross(const Vec2& at, double r, double width) {
-    line({at - Vec2(r, 0), at + Vec2(r, 0)}, width), line({at - Vec2(0, r), at + Vec2(0, r)}, width);
-  }
-  void text(const Vec2& at, double size, const std::string& words) {
-    // Helvetica runs at about half an em a letter, so that the page is wide enough.
-    low = low.cwiseMin(at), high = high.cwiseMax(at + Vec2(0.52 * size * words.size(), size));
-    texts.push_back({at, size, words});
-  }
-};
-
-void bar(Drawing& d, const Vec2& at, double length, const std::string& words) {
+void bar(TemplateDrawing& d, const Vec2& at, double length, const std::string& words) {
   d.line({at, at + Vec2(length, 0)}, 0.3);
   for (const double x : {0.0, length}) d.line({at + Vec2(x, -2), at + Vec2(x, 2)}, 0.3);
   d.text(at + Vec2(2, 1), 3, words);
@@ -89,69 +59,81 @@ std::vector<Vec2> flat(const std::vector<Vec3>& line) {
   return out;
 }
 
-/// Words on a drawing: each on what it names, none over another.
-class Words {
- public:
-  explicit Words(Drawing& d) : d_(d), labels_(d.low, d.high) {}
-  void keep_off(const Vec2& low, const Vec2& high) { labels_.keep_off(low, high); }
-  /// At the first of these places that is free; where none is it goes without, unless it `must` be written. `blank`:
-  /// over a white box.
-  void put(const std::vector<Vec2>& centres, double size, const std::string& text, bool blank, bool must = false) {
-    const Vec2 box = size_of(text, size);
-    auto c = labels_.place(centres, box + Vec2::Constant(0.4));
-    if (!c && must) c = centres.front();
-    if (!c) return;
-    const Vec2 corner = *c - 0.5 * box;
-    if (blank) d_.blanks.emplace_back(corner - Vec2::Constant(0.2), corner + box + Vec2::Constant(0.2));
-    d_.text(corner + Vec2(0, 0.14 * size), size, text);
-  }
-  void put_beside(const Vec2& p, double size, const std::string& text, bool must = false) {
-    put(centres_beside(p, size_of(text, size), 1), size, text, false, must);
-  }
-
- private:
-  Drawing& d_;
-  Labels labels_;
-};
-
 Argument axis_of(const Template& t) { return arg::name(std::string(1, t.along)); }
 
-/// The middle of the work, with the arrow along the tool's axis.
-void draw_mark(Drawing& d, Words& words, const Template& t, const Voice& v) {
+constexpr double kArrow = 20, kHead = 1;  // mm
+constexpr double kCaption = 3;            // letters, mm
+constexpr double kAside = 1;              // of a caption from its line, mm
+
+void keep_off_mark(TemplateWords& words) {
   const Vec2 o = Vec2::Zero();
-  d.cross(o, 2 * kCross, 0.3);
-  d.line({o, Vec2(20, 0)}, 0.3), d.line({Vec2(18, 1), Vec2(20, 0), Vec2(18, -1)}, 0.3);
-  const std::string arrow = say(Message("order.tool", {axis_of(t)}), v);
-  const Vec2 half(0.5 * size_of(arrow, 3).x(), 2.5);
-  words.put({Vec2(8, 0) + half, Vec2(8 + half.x(), -2.5), Vec2(22 + half.x(), 0)}, 3, arrow, true, true);
+  words.keep_off(o - Vec2(2 * kCross, 0.5), o + Vec2(2 * kCross, 0.5));
+  words.keep_off(o - Vec2(0.5, 2 * kCross), o + Vec2(0.5, 2 * kCross));
+  words.keep_off(o - Vec2(0, kHead), o + Vec2(kArrow, kHead));
 }
 
-/// From the mark to past the outline, towards what the tapes are held to: they turn the template the right way.
-void draw_rays(Drawing& d, Words& words, const Template& t, const Voice& v) {
+/// The middle of the work, with the arrow along the tool's axis.
+void draw_mark(TemplateDrawing& d, TemplateWords& words, const Template& t, const Voice& v) {
+  const Vec2 o = Vec2::Zero();
+  d.cross(o, 2 * kCross, 0.3);
+  d.line({o, Vec2(kArrow, 0)}, 0.3), d.line({Vec2(kArrow - 2, kHead), Vec2(kArrow, 0), Vec2(kArrow - 2, -kHead)}, 0.3);
+  const std::string arrow = say(Message("order.tool", {axis_of(t)}), v);
+  const Vec2 half = 0.5 * size_of(arrow, kCaption);
+  const double x = 2 * kCross + kAside + half.x(), y = kHead + kAside + half.y();
+  words.put({Vec2(x, y), Vec2(x, -y), Vec2(-x, y), Vec2(-x, -y)}, kCaption, arrow, true, true);
+}
+
+/// Beside a ray, from its end inwards, then outwards until it is past the end.
+std::vector<Vec2> centres_by_ray(const Vec2& towards, double reach, const Vec2& half) {
+  const Vec2 aside(-towards.y(), towards.x());
+  const auto extent = [&](const Vec2& along) {
+    return std::abs(along.x()) * half.x() + std::abs(along.y()) * half.y();
+  };
+  const double off = extent(aside) + kAside, past = reach + extent(towards) + kAside;
+  std::vector<Vec2> out;
+  for (double s = reach; s > 0.3 * reach; s -= 2)
+    for (const double side : {off, -off}) out.push_back(s * towards + side * aside);
+  for (double s = reach; s < past; s += 2)
+    for (const double side : {off, -off}) out.push_back(s * towards + side * aside);
+  out.push_back(past * towards);
+  return out;
+}
+
+/// From the mark to past the outline, towards what the tapes are held to: they turn the template the right way. What
+/// the captions must not cover is drawn and kept free before the first is placed; they may go beside the work.
+void draw_rays(TemplateDrawing& d, TemplateWords& words, const Template& t, const Voice& v) {
   double reach = 15;
   for (const Vec2& p : t.outline) reach = std::max(reach, p.norm() + 5);
+  constexpr double kBeside = 300;
+  TemplateWords captions(d, d.low - Vec2::Constant(kBeside), d.high + Vec2::Constant(kBeside));
+  keep_off_mark(captions), keep_off_line(captions, t.outline);
   for (const auto& ray : t.rays) {
-    d.line({2.5 * kCross * ray.towards, reach * ray.towards}, 0.25, true);
-    std::vector<Vec2> along;
-    for (double s = reach; s > 0.3 * reach; s -= 2) along.push_back(s * ray.towards);
-    words.put(along, 3, say(Message("bench.to-1", {arg::message(ray.to)}), v), true, true);
+    const std::vector<Vec2> line{2.5 * kCross * ray.towards, reach * ray.towards};
+    d.line(line, 0.25, true);
+    keep_off_line(captions, line), keep_off_line(words, line);
+  }
+  for (const auto& s : t.stops)
+    captions.keep_off(s.at.head<2>() - Vec2::Constant(1), s.at.head<2>() + Vec2::Constant(1));
+  for (const auto& ray : t.rays) {
+    const std::string text = say(Message("bench.to-1", {arg::message(ray.to)}), v);
+    const Vec2 half = 0.5 * size_of(text, kCaption) + Vec2::Constant(0.2);
+    const auto at = captions.place(centres_by_ray(ray.towards, reach, half), kCaption, text, true);
+    captions.write(*at, kCaption, text, true), words.keep_off(*at - half, *at + half);
   }
 }
 
 /// The work itself: outline, contours, stops, and what joins it to other parts. A contour too small for its number
 /// goes without.
-void draw_work(Drawing& d, const Template& t, const Voice& v) {
+void draw_work(TemplateDrawing& d, const Template& t, const Voice& v) {
   d.line(t.outline, 0.5);
-  for (const auto& l : t.contours) d.line(flat(l.line), 0.18, l.depth == 0);
-  Words words(d);
-  const Vec2 o = Vec2::Zero();
-  words.keep_off(o - Vec2(2 * kCross, 0.5), o + Vec2(20, 0.5));
-  words.keep_off(o - Vec2(0.5, 2 * kCross), o + Vec2(0.5, 2 * kCross));
+  for (const auto& l : t.contours) d.line(flat(l.line), 0.18, l.depth == 0), d.lines.back().under = true;
+  TemplateWords words(d);
+  keep_off_mark(words);
   for (const auto& s : t.stops)
     words.keep_off(s.at.head<2>() - Vec2::Constant(0.6), s.at.head<2>() + Vec2::Constant(0.6));
   for (const auto& j : t.joins) d.cross(j.at, kCross, 0.3), words.put_beside(j.at, 4, j.name, true);
-  draw_mark(d, words, t, v);
   draw_rays(d, words, t, v);
+  draw_mark(d, words, t, v);
   for (const auto& s : t.stops) {
     d.cross(s.at.head<2>(), 1, 0.15);
     words.put_beside(s.at.head<2>(), kAtStop, depth_mark(s.depth, v));
@@ -161,7 +143,7 @@ void draw_work(Drawing& d, const Template& t, const Voice& v) {
 }
 
 /// Below the work, in lines that fit a sheet of paper.
-void write_lines(Drawing& d, Vec2 at, const std::vector<std::string>& texts) {
+void write_lines(TemplateDrawing& d, Vec2 at, const std::vector<std::string>& texts) {
   for (const std::string& text : texts) {
     std::string line;
     const auto end_line = [&] { d.text(Vec2(at.x(), at.y() -= 5), 3.2, line), line.clear(); };
@@ -195,9 +177,9 @@ std::vector<std::string> template_words(const Inspection& r, const Correction& c
   return out;
 }
 
-Drawing draw(const Inspection& r, const Correction& c, const Template& t) {
+TemplateDrawing draw(const Inspection& r, const Correction& c, const Template& t) {
   const Voice v = voice_of(r.job);
-  Drawing d;
+  TemplateDrawing d;
   draw_work(d, t, v);
   const Vec2 below(d.low.x(), d.low.y() - 12);
   const auto measures = [&](const char* length) {
@@ -209,25 +191,33 @@ Drawing draw(const Inspection& r, const Correction& c, const Template& t) {
   return d;
 }
 
-std::string svg(const Drawing& d, const std::string& title) {
+std::string svg(const TemplateDrawing& d, const std::string& title) {
   const Vec2 low = d.low - Vec2::Constant(5), size = d.high - d.low + Vec2::Constant(10);
   const auto x = [&](double v) { return fixed(v - low.x(), 3); };
   const auto y = [&](double v) { return fixed(low.y() + size.y() - v, 3); };
   std::string out = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"" + fixed(size.x(), 3) + "mm\" height=\"" +
                     fixed(size.y(), 3) + "mm\" viewBox=\"0 0 " + fixed(size.x(), 3) + " " + fixed(size.y(), 3) +
-                    "\"><title>" + escape(title) + "</title>\n<g fill=\"none\" stroke=\"#000\">\n";
-  for (const Line& l : d.lines) {
-    out += "<path stroke-width=\"" + fixed(l.width, 2) + (l.dashed ? "\" stroke-dasharray=\"2 1.5" : "") + "\" d=\"";
-    for (std::size_t k = 0; k < l.points.size(); ++k)
-      out += (k ? "L" : "M") + x(l.points[k].x()) + " " + y(l.points[k].y());
-    out += "\"/>\n";
-  }
-  out += "</g>\n<g fill=\"#fff\">\n";
+                    "\"><title>" + escape(title) + "</title>\n";
+  const auto paths = [&](bool under) {
+    out += "<g fill=\"none\" stroke=\"#000\">\n";
+    for (const DrawnLine& l : d.lines) {
+      if (l.under != under) continue;
+      out += "<path stroke-width=\"" + fixed(l.width, 2) + (l.dashed ? "\" stroke-dasharray=\"2 1.5" : "") + "\" d=\"";
+      for (std::size_t k = 0; k < l.points.size(); ++k)
+        out += (k ? "L" : "M") + x(l.points[k].x()) + " " + y(l.points[k].y());
+      out += "\"/>\n";
+    }
+    out += "</g>\n";
+  };
+  paths(true);
+  out += "<g fill=\"#fff\">\n";
   for (const auto& [a, b] : d.blanks)
     out += "<rect x=\"" + x(a.x()) + "\" y=\"" + y(b.y()) + "\" width=\"" + fixed(b.x() - a.x(), 3) + "\" height=\"" +
            fixed(b.y() - a.y(), 3) + "\"/>\n";
-  out += "</g>\n<g font-family=\"sans-serif\">\n";
-  for (const Lettering& t : d.texts)
+  out += "</g>\n";
+  paths(false);
+  out += "<g font-family=\"sans-serif\">\n";
+  for (const DrawnWords& t : d.texts)
     out += "<text x=\"" + x(t.at.x()) + "\" y=\"" + y(t.at.y()) + "\" font-size=\"" + fixed(t.size, 1) + "\">" +
            escape(t.text) + "</text>\n";
   return out + "</g>\n</svg>\n";
@@ -251,20 +241,25 @@ struct PdfPage {
   Paper paper;
 };
 
-std::string pdf_drawing(const Drawing& d, const Vec2& shift) {
+std::string pdf_drawing(const TemplateDrawing& d, const Vec2& shift) {
   const auto at = [&](const Vec2& p) {
     return fixed((p.x() + shift.x()) * kPoint, 3) + " " + fixed((p.y() + shift.y()) * kPoint, 3);
   };
   std::string out;
-  for (const Line& l : d.lines) {
-    out += fixed(l.width * kPoint, 3) + " w " + (l.dashed ? "[5.67 4.25] 0 d\n" : "[] 0 d\n");
-    for (std::size_t k = 0; k < l.points.size(); ++k) out += at(l.points[k]) + (k ? " l\n" : " m\n");
-    out += "S\n";
-  }
+  const auto paths = [&](bool under) {
+    for (const DrawnLine& l : d.lines) {
+      if (l.under != under) continue;
+      out += fixed(l.width * kPoint, 3) + " w " + (l.dashed ? "[5.67 4.25] 0 d\n" : "[] 0 d\n");
+      for (std::size_t k = 0; k < l.points.size(); ++k) out += at(l.points[k]) + (k ? " l\n" : " m\n");
+      out += "S\n";
+    }
+  };
+  paths(true);
   for (const auto& [a, b] : d.blanks)
     out += "1 g " + at(a) + " " + fixed((b.x() - a.x()) * kPoint, 3) + " " + fixed((b.y() - a.y()) * kPoint, 3) +
            " re f 0 g\n";
-  for (const Lettering& t : d.texts)
+  paths(false);
+  for (const DrawnWords& t : d.texts)
     out += "BT /F " + fixed(t.size * kPoint, 2) + " Tf " + at(t.at) + " Td " + pdf_text(t.text) + " Tj ET\n";
   return out;
 }
@@ -277,19 +272,19 @@ struct Tiling {
   std::vector<std::pair<int, int>> used = {};  ///< column and row of the sheets with something on them
 };
 
-bool anything_in(const Drawing& d, const Vec2& low, const Vec2& high) {
+bool anything_in(const TemplateDrawing& d, const Vec2& low, const Vec2& high) {
   const auto meets = [&](const Vec2& a, const Vec2& b) {
     return (a.cwiseMin(b).array() <= high.array()).all() && (a.cwiseMax(b).array() >= low.array()).all();
   };
-  for (const Line& l : d.lines)
+  for (const DrawnLine& l : d.lines)
     for (std::size_t k = 1; k < l.points.size(); ++k)
       if (meets(l.points[k - 1], l.points[k])) return true;
-  return std::any_of(d.texts.begin(), d.texts.end(), [&](const Lettering& t) {
+  return std::any_of(d.texts.begin(), d.texts.end(), [&](const DrawnWords& t) {
     return meets(t.at, t.at + Vec2(0.52 * t.size * t.text.size(), t.size));
   });
 }
 
-Tiling tile(const Drawing& d, const Paper& paper, const std::string& name) {
+Tiling tile(const TemplateDrawing& d, const Paper& paper, const std::string& name) {
   const Vec2 window(paper.width - 2 * kMargin, paper.height - 2 * kMargin), size = d.high - d.low;
   Tiling t{paper, window, window - Vec2::Constant(kOverlap)};
   const auto count = [&](int axis) { return std::max(1.0, std::ceil((size[axis] - kOverlap) / t.step[axis])); };
@@ -309,12 +304,12 @@ Tiling tile(const Drawing& d, const Paper& paper, const std::string& name) {
 
 /// The sheets of one drawing, upright or across, whichever needs fewer; blank ones are left out. Row by row from the
 /// top left, each named by row letter and column number.
-void add_pages(const Drawing& d, const Message& name, const Paper& upright, const Voice& v,
+void add_pages(const TemplateDrawing& d, const Message& name, const Paper& upright, const Voice& v,
                std::vector<PdfPage>& pages) {
   Tiling t = tile(d, upright, say(name, v));
   if (Tiling across = tile(d, upright.turned(), say(name, v)); across.used.size() < t.used.size())
     t = std::move(across);
-  Drawing marks;  // in the middle of the overlaps, the same on the sheets that share one
+  TemplateDrawing marks;  // in the middle of the overlaps, the same on the sheets that share one
   for (int i = 0; i <= t.nx; ++i)
     for (int j = 0; j <= t.ny; ++j)
       if (t.nx * t.ny > 1)
@@ -327,7 +322,7 @@ void add_pages(const Drawing& d, const Message& name, const Paper& upright, cons
     std::string page = "q " + fixed(kMargin * kPoint, 3) + " " + fixed(kMargin * kPoint, 3) + " " +
                        fixed(t.window.x() * kPoint, 3) + " " + fixed(t.window.y() * kPoint, 3) + " re W n\n" +
                        pdf_drawing(d, shift) + pdf_drawing(marks, shift) + "Q\n";
-    Drawing edge;
+    TemplateDrawing edge;
     bar(edge, Vec2(kMargin, 6), kBar, "100 mm");
     const std::string sheet = std::string(1, static_cast<char>('A' + j % 26)) + std::to_string(i + 1);
     edge.text(Vec2(kMargin + kBar + 8, 6), 3,

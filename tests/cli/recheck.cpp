@@ -36,6 +36,33 @@ std::string dated(const Bench& bench, const std::string& date, const std::string
                     {"[laminate]", "[history]\n[laminate]"}});
 }
 
+using Jobs = std::vector<std::string>;
+
+/// A job of plates of its own, of the k-th month, with its report in rk.
+std::string monthly(const Bench& bench, int k, double height, const std::string& cycles) {
+  const std::string name = std::to_string(k), upper = "upper" + name + ".xyz";
+  bench.plates(1, height);
+  std::filesystem::rename(bench.path("upper.xyz"), bench.path(upper));
+  bench.job({{"[job]\n", "[job]\ntool = \"P-1\"\ndate = \"2026-0" + name + "-10\"\ncycles = " + cycles + "\n"},
+             {"output = \"report\"", "output = \"r" + name + "\""},
+             {"file = \"upper.xyz\"", "file = \"" + upper + "\""},
+             {"viscosity", "ensemble = 0\nviscosity"},
+             {"[laminate]", "[history]\n[laminate]"}});
+  std::filesystem::rename(bench.path("job.toml"), bench.path(name + ".toml"));
+  return name + ".toml";
+}
+
+/// What became of each in one call.
+Jobs states_of(const Bench& bench, const Jobs& jobs, const Jobs& options = {}) {
+  Jobs words{"recheck", "--json"}, out;
+  words.insert(words.end(), options.begin(), options.end()), words.insert(words.end(), jobs.begin(), jobs.end());
+  const auto r = bench.run(words);
+  INFO(r.err);
+  std::istringstream lines(r.out);
+  for (std::string line; std::getline(lines, line);) out.push_back(nlohmann::json::parse(line)["state"]);
+  return out;
+}
+
 /// The middle of the longest stretch without eight zeros in a row: amid the fields; an empty page holds nothing to
 /// damage.
 std::size_t amid_the_fields(const std::string& bytes) {
@@ -145,29 +172,10 @@ TEST_CASE("A re-check against another date stands beside that since the baseline
 
 TEST_CASE("Of many re-checks, one before which the history has changed is run again, and no other") {
   const Bench bench;
-  const auto job = [&](int k, double height, const std::string& cycles) {
-    const std::string name = std::to_string(k), upper = "upper" + name + ".xyz";
-    bench.plates(1, height);
-    std::filesystem::rename(bench.path("upper.xyz"), bench.path(upper));
-    bench.job({{"[job]\n", "[job]\ntool = \"P-1\"\ndate = \"2026-0" + name + "-10\"\ncycles = " + cycles + "\n"},
-               {"output = \"report\"", "output = \"r" + name + "\""},
-               {"file = \"upper.xyz\"", "file = \"" + upper + "\""},
-               {"viscosity", "ensemble = 0\nviscosity"},
-               {"[laminate]", "[history]\n[laminate]"}});
-    std::filesystem::rename(bench.path("job.toml"), bench.path(name + ".toml"));
-    return name + ".toml";
-  };
+  const auto job = [&](int k, double height, const std::string& cycles) { return monthly(bench, k, height, cycles); };
   const auto a = job(1, 1, "0"), b = job(2, 1.0001, "300"), c = job(3, 1.0002, "600"), d = job(4, 1.0003, "900");
-  const auto states = [&](const std::vector<std::string>& jobs) {
-    std::vector<std::string> words{"recheck", "--json"}, out;
-    words.insert(words.end(), jobs.begin(), jobs.end());
-    const auto r = bench.run(words);
-    INFO(r.err);
-    std::istringstream lines(r.out);
-    for (std::string line; std::getline(lines, line);) out.push_back(nlohmann::json::parse(line)["state"]);
-    return out;
-  };
-  using Words = std::vector<std::string>;
+  const auto states = [&](const Jobs& jobs) { return states_of(bench, jobs); };
+  using Words = Jobs;
   CHECK(states({a, b, d}) == Words{"re-checked", "re-checked", "re-checked"});
   CHECK(states({a, b, d}) == Words{"unchanged", "unchanged", "unchanged"});
   // A date between two: what comes after it counts it, what was before does not.
@@ -176,6 +184,36 @@ TEST_CASE("Of many re-checks, one before which the history has changed is run ag
   job(2, 1.0004, "300");  // other scans under a date of before
   CHECK(states({b, a}) == Words{"re-checked", "unchanged"});
   CHECK(states({a, b, c, d}) == Words{"unchanged", "unchanged", "re-checked", "re-checked"});
+}
+
+TEST_CASE("After a new baseline its own re-check is gone, and what came later is compared with it, once") {
+  const Bench bench;
+  const Jobs all{monthly(bench, 1, 1, "0"), monthly(bench, 2, 1.0001, "300"), monthly(bench, 3, 1.0002, "600"),
+                 monthly(bench, 4, 1.0003, "900")};
+  REQUIRE(states_of(bench, all) == Jobs(4, "re-checked"));
+  REQUIRE(bench.has("r3/recheck.html"));
+  REQUIRE(bench.run({"recheck", "--new-baseline", "3.toml"}).code == 0);
+  CHECK_FALSE(bench.has("r3/recheck.html"));
+  CHECK_FALSE(bench.has("r3/recheck.json"));
+  CHECK(states_of(bench, all) == Jobs{"unchanged", "unchanged", "unchanged", "re-checked"});
+  CHECK(nlohmann::json::parse(bench.read("r4/recheck.json"))["then"]["date"] == "2026-03-10");
+  CHECK(states_of(bench, all) == Jobs(4, "unchanged"));
+}
+
+TEST_CASE("Against a later date nothing is re-checked, and a refused job leaves the later ones finished") {
+  const Bench bench;
+  const Jobs all{monthly(bench, 1, 1, "0"), monthly(bench, 2, 1.0001, "300"), monthly(bench, 3, 1.0002, "600"),
+                 monthly(bench, 4, 1.0003, "900")};
+  const Jobs against{"--against", "2026-03-10"};
+  CHECK(states_of(bench, {all[0], all[2], all[3]}) == Jobs(3, "re-checked"));
+  CHECK(states_of(bench, all, against) == Jobs{"unchanged", "failed", "failed", "re-checked"});
+  CHECK(states_of(bench, all, against) == Jobs{"unchanged", "failed", "failed", "unchanged"});
+  const auto refused = bench.run({"recheck", "2.toml", "--against", "2026-03-10"});
+  CHECK(refused.code == 1);
+  CHECK_THAT(refused.err,
+             Catch::Contains("--against 2026-03-10: is later than 2.toml, of 2026-02-10; re-check the later job "
+                             "against 2026-02-10"));
+  CHECK_FALSE(bench.has("r2/result.json"));
 }
 
 TEST_CASE("Of many re-checks, one whose comparison is of earlier scans is run again") {

@@ -109,6 +109,19 @@ TEST_CASE("A course that bends and has come to its limit says so, without the ra
   CHECK_FALSE(r.wear[0].straight());
   CHECK(std::isnan(r.wear[0].rate));
   CHECK(r.headline.at(1).id == "pages.has-reached-limit");
+  CHECK(std::isnan(r.next_cycles));  // it is mended, not re-checked as it is
+  CHECK(r.next_date.empty());
+  CHECK(r.next_why.id == "pages.mend-place-before-more");
+}
+
+TEST_CASE("A wear near its limit may have reached it, which is said instead of cycles from none on") {
+  const Recheck r = compared({dated_record({}, 0, 1), dated_record({.lower = hill(0.145)}, 1500, 2),
+                              dated_record({.lower = hill(0.29)}, 3000, 3)});
+  REQUIRE(r.wear.size() == 1);
+  REQUIRE(r.wear[0].enough);
+  REQUIRE_FALSE(at_limit(r.wear[0]));
+  REQUIRE(r.wear[0].left_low < 1);
+  CHECK(r.headline.at(1).id == "pages.may-have-reached-limit");
 }
 
 TEST_CASE("The next re-check is no farther ahead than the run since the baseline") {

@@ -9,6 +9,7 @@
 #include "gapfront/error.hpp"
 #include "gapfront/fleet.hpp"
 #include "gapfront/history.hpp"
+#include "gapfront/pages.hpp"
 #include "small_pages.hpp"
 #include "unsaid.hpp"
 
@@ -170,6 +171,9 @@ TEST_CASE("Where no re-check is to come, its cells in the table of a fleet are e
   const Fleet f = all.read();
   REQUIRE(f.tools.at(0).attention == Attention::worn_out);
   CHECK_THAT(report::fleet_csv(f, all.folder), Contains(",,,2026-05-20,") && !Contains("2026-06-13"));
+  const FleetTool late = all.read("2026-06-20").tools.at(0);
+  CHECK_FALSE(late.overdue);
+  CHECK(late.also.empty());
 }
 
 TEST_CASE("The newest inspection of a tool counts, and a re-check only until a new baseline") {
@@ -186,13 +190,17 @@ TEST_CASE("The newest inspection of a tool counts, and a re-check only until a n
   REQUIRE(first.tools[0].recheck);
   CHECK(first.tools[0].recheck->wear.at(0).peak == Approx(0.2));
 
-  Record now;
-  now.date = "2026-05-20", now.verdict = "conforming", now.job_sha256 = std::string(64, 'a');
+  Record now = r.then;
   now.gap.nodes.resize(4), now.arrival.assign(4, 1);
   History history(all.folder / "T-1.history", History::Access::write);
   history.begin("T-1", square(), now, 0);
+  now.date = "2026-05-20", now.verdict = "conforming", now.job_sha256 = std::string(64, 'a');
+  now.sheet = history.sheet_id();
+  history.add(now);
   CHECK(all.read().tools.at(0).recheck.has_value());
-  CHECK(all.read().tools.at(0).kept == 1);
+  CHECK(all.read().tools.at(0).kept == 2);
+  history.begin("T-1", square(), now, history.sheet_id());  // the same inspection is the new baseline
+  CHECK(!all.read().tools.at(0).recheck);
   now.date = "2026-07-01", now.verdict = "nonconforming", now.job_sha256 = std::string(64, 'b');
   history.begin("T-1", square(), now, history.sheet_id());
   const FleetTool t = all.read().tools.at(0);
@@ -212,7 +220,7 @@ TEST_CASE("An inspection after the last re-check makes it history: the later ver
   all.add(all.result("T-1", Conformity::conforming, "2026-05-27"));
   const Fleet f = all.read();
   const FleetTool& t = f.tools.at(0);
-  CHECK(t.attention == Attention::none);
+  CHECK(t.attention == Attention::due);  // the wear was to be mended, and no re-check says that it is
   CHECK(t.inspected_since);
   CHECK(!t.recheck);
   CHECK(t.verdict == Conformity::conforming);
@@ -251,6 +259,10 @@ TEST_CASE("Of a course that bends the row of a fleet says the fastest pace") {
   r.wear[0].left = r.wear[0].left_high = std::numeric_limits<double>::infinity();
   all.add("T-1", r);
   CHECK_THAT(report::fleet_html(all.read(), all.folder), Contains("not before 1400 cycles"));
+  const auto page = [&] { return report::page_files(report::recheck_json(small_job(), r), "recheck").back().second; };
+  CHECK_THAT(page(), Contains("so none is drawn") && !Contains("weighted regression"));  // the chart's caption
+  r.wear[0].bent = false;
+  CHECK_THAT(page(), !Contains("so none is drawn") && Contains("weighted regression"));
 }
 
 TEST_CASE("What cannot be read is named, and the others stand") {

@@ -64,6 +64,42 @@ TEST_CASE("The SVG template is in millimetres at 1:1, its check bars too") {
   for (const double length : {300.0, 250.0, 100.0, 101.6}) CHECK(has_length(all, length));
 }
 
+TEST_CASE("What a template's captions stand on hides neither its mark nor its rays, and no caption covers another") {
+  Inspection r = with_template();
+  auto& t = r.plan.candidates[0].templates[0];
+  t.rays = {{Message("bench.edge-towards", {arg::name("+x")}), Eigen::Vector2d(1, 0)},
+            {Message("bench.edge-towards", {arg::name("+y")}), Eigen::Vector2d(0, 1)},
+            {Message("bench.target-near-side-ball", {arg::name("B1")}), Eigen::Vector2d(-0.85, -0.53)}};
+  for (const double size : {1.0, 0.2}) {  // of this and of a small work, where the captions find no room
+    for (auto& p : t.outline) p *= size;
+    const std::string svg = report::template_svgs(r).at(0).second;
+    CHECK(svg.rfind("<rect") < svg.rfind("stroke-dasharray"));  // drawn before all but the contours
+    using Box = std::array<double, 4>;
+    std::vector<Box> boxes;
+    const std::regex rect(R"re(<rect x="(-?[\d.]+)" y="(-?[\d.]+)" width="([\d.]+)" height="([\d.]+)")re");
+    for (std::sregex_iterator it(svg.begin(), svg.end(), rect), end; it != end; ++it) {
+      const double x = std::stod((*it)[1]), y = std::stod((*it)[2]);
+      boxes.push_back({x, y, x + std::stod((*it)[3]), y + std::stod((*it)[4])});
+    }
+    REQUIRE(boxes.size() >= 4);
+    for (std::size_t a = 0; a < boxes.size(); ++a)
+      for (std::size_t b = 0; b < a; ++b)
+        CHECK_FALSE((boxes[a][0] < boxes[b][2] - 0.4 && boxes[a][2] > boxes[b][0] + 0.4 &&
+                     boxes[a][1] < boxes[b][3] - 0.4 && boxes[a][3] > boxes[b][1] + 0.4));
+    const std::regex dashed(R"re(dasharray="2 1.5" d="M(-?[\d.]+) (-?[\d.]+)L(-?[\d.]+) (-?[\d.]+)")re");
+    const std::string firm = svg.substr(svg.rfind("<rect"));
+    int rays = 0;
+    for (std::sregex_iterator it(firm.begin(), firm.end(), dashed), end; it != end; ++it, ++rays)
+      for (int k = 0; k <= 100; ++k) {
+        const double x = std::stod((*it)[1]) + k / 100.0 * (std::stod((*it)[3]) - std::stod((*it)[1])),
+                     y = std::stod((*it)[2]) + k / 100.0 * (std::stod((*it)[4]) - std::stod((*it)[2]));
+        const auto covers = [&](const Box& b) { return b[0] < x && x < b[2] && b[1] < y && y < b[3]; };
+        CHECK(std::none_of(boxes.begin(), boxes.end(), covers));
+      }
+    CHECK(rays == 3);
+  }
+}
+
 TEST_CASE("The PDF template is tiled at 1:1, with a bar on every sheet, and its marks join the sheets") {
   Inspection r = with_template();
   r.plan.letter = GENERATE(false, true);
