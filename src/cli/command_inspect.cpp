@@ -265,7 +265,7 @@ int run_inspect(const InspectArguments& arguments) {
     recorded.found = pipeline::inspect(job, progress);
   Inspection& result = recorded.found;
   if (expected) pipeline::test_prediction(*expected, result);
-  write_report_of(result, progress);
+  write_report_of(result, progress, {}, "", recorded.baseline);
   clear_progress();
   refuse_unstored(recorded);
   if (arguments.json) {

@@ -69,7 +69,8 @@ void keep_off_mark(TemplateWords& words) {
   const Vec2 o = Vec2::Zero();
   words.keep_off(o - Vec2(2 * kCross, 0.5), o + Vec2(2 * kCross, 0.5));
   words.keep_off(o - Vec2(0.5, 2 * kCross), o + Vec2(0.5, 2 * kCross));
-  words.keep_off(o - Vec2(0, kHead), o + Vec2(kArrow, kHead));
+  words.keep_off(o - Vec2(0, 0.5), o + Vec2(kArrow, 0.5));
+  words.keep_off(Vec2(kArrow - 2, -kHead), Vec2(kArrow, kHead));
 }
 
 /// The middle of the work, with the arrow along the tool's axis.
