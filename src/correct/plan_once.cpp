@@ -1,4 +1,4 @@
-// What stands once in a plan: a vent that is added and then changed, and the same work found for several states.
+// What stands once in a plan: a vent that several steps work on, and the same work found for several states.
 #include <algorithm>
 #include <cmath>
 
@@ -50,11 +50,21 @@ bool same_work(const Correction& a, const Correction& b) {
          about(a.gel_time, b.gel_time) && same_schedule(a.schedule, b.schedule) && same_glass(a, b);
 }
 
-Correction vent_at_once(Correction c, const Correction& last) {
+Correction vent_at_once(const Correction& first, const Correction& last, double mouth) {
+  // A wider mouth is no work of its own where the vent is bored anew.
+  Correction c = first.kind == Kind::vent_enlarge ? last : first;
   c.port_to = last.port_to, c.centre = mean_place(c.port_to);
-  if (last.port_radius > 0) c.port_radius = last.port_radius;
-  c.instruction.back() = Message("advice.add-vent-mouth",
-                                 {arg::name(c.port), arg::place(c.port_to.front()), arg::length(2 * c.port_radius, 0)});
+  c.port_radius = last.port_radius > 0 ? last.port_radius : first.port_radius;
+  const auto name = arg::name(c.port);
+  const auto at = arg::place(c.port_to.front());
+  const auto wide = arg::length(2 * c.port_radius, 0), before = arg::length(2 * mouth, 0);
+  const auto work = [&] {
+    if (c.kind == Kind::vent_add) return Message("advice.add-vent-mouth", {name, at, wide});
+    if (c.kind == Kind::vent_enlarge) return Message("advice.open-mouth-vent-from", {name, before, wide});
+    if (c.port_radius > 0) return Message("advice.move-vent-mouth", {name, at, wide, before});
+    return Message("advice.move-vent", {name, at});
+  };
+  c.instruction = {first.instruction.front(), work()};
   return c;
 }
 
@@ -68,24 +78,33 @@ Correction Planner::tried_again(Correction c, std::size_t step) const {
   return c;
 }
 
-/// A vent that was added and then widened or moved is bored once, as it is in the end. The state that comes of it is
-/// the same; those between are computed with it.
+/// Radius of a vent's mouth before a chosen step; 0: there is no such vent yet.
+double Planner::mouth_before(const std::string& vent, std::size_t step) const {
+  const State before = step > 0 ? states_[step - 1] : bench_.now();
+  for (const Vent& v : before.flow.vents)
+    if (v.name == vent) return v.radius;
+  return 0;
+}
+
+/// A vent that several steps work on is bored once, as it is in the end: a mouth that is opened and then plugged is
+/// work for nothing. The state that comes of it is the same; those between are computed with it.
 void Planner::merge_vents() {
   auto& chosen = plan_.chosen;
+  const auto bores = [](Kind k) { return k == Kind::vent_add || k == Kind::vent_enlarge || k == Kind::vent_move; };
   for (std::size_t j = 1; j < chosen.size(); ++j) {
     const Correction& last = plan_.candidates[chosen[j]];
     if (last.kind != Kind::vent_enlarge && last.kind != Kind::vent_move) continue;
     const auto found = std::find_if(chosen.begin(), chosen.begin() + static_cast<std::ptrdiff_t>(j), [&](int k) {
-      return plan_.candidates[k].kind == Kind::vent_add && plan_.candidates[k].port == last.port;
+      return bores(plan_.candidates[k].kind) && plan_.candidates[k].port == last.port;
     });
     const auto i = static_cast<std::size_t>(found - chosen.begin());
     if (i == j) continue;
-    const int narrow = chosen[i], wider = chosen[j], once = static_cast<int>(plan_.candidates.size());
-    Correction c = tried_again(vent_at_once(plan_.candidates[narrow], last), i);
+    const int first = chosen[i], second = chosen[j], once = static_cast<int>(plan_.candidates.size());
+    Correction c = tried_again(vent_at_once(plan_.candidates[first], last, mouth_before(last.port, i)), i);
     const double now = by_hands(bench_.gap(states_[i]), i).mean;  // no vent changes the gap
     hands_.push_back({now, now}), added_at_.push_back(i);
     plan_.candidates.push_back(std::move(c));
-    dropped_.insert(dropped_.end(), {narrow, wider});
+    dropped_.insert(dropped_.end(), {first, second});
     chosen[i] = once, chosen.erase(chosen.begin() + static_cast<std::ptrdiff_t>(j));
     for (std::size_t k = i; k + 1 < j; ++k) {
       states_[k] = bench_.with(k > 0 ? states_[k - 1] : bench_.now(), plan_.candidates[chosen[k]]);
@@ -94,10 +113,10 @@ void Planner::merge_vents() {
     states_.erase(states_.begin() + static_cast<std::ptrdiff_t>(j - 1));
     plan_.after_each.erase(plan_.after_each.begin() + static_cast<std::ptrdiff_t>(j - 1));
     for (PlanOption& p : plan_.options) {
-      if (!holds(p.steps, narrow) || !holds(p.steps, wider)) continue;
+      if (!holds(p.steps, first) || !holds(p.steps, second)) continue;
       const double before = hours(p.steps);
-      std::replace(p.steps.begin(), p.steps.end(), narrow, once);
-      std::erase(p.steps, wider);
+      std::replace(p.steps.begin(), p.steps.end(), first, once);
+      std::erase(p.steps, second);
       p.hours = hours(p.steps);
       if (o_.prices.decide()) p.cost -= o_.prices.hour * (before - p.hours);
     }

@@ -41,6 +41,7 @@ class Planner {
     std::vector<DrawnFill> drawn;
   };
   const TrueMold& true_mold(int draws);
+  double mouth_before(const std::string& vent, std::size_t step) const;
   void merge_vents();
   void drop_twins();
   Correction tried_again(Correction, std::size_t step) const;

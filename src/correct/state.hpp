@@ -75,8 +75,9 @@ std::vector<Correction> stack_candidates(const Bench&, const CorrectOptions&, co
 /// Vents that are closed by hand before resin has covered them, each left open until it has.
 std::vector<Correction> open_vent_candidates(const CorrectOptions&, const FlowOptions&, const Filling& measured,
                                              const Filling& nominal);
-/// A vent that was added, bored as `last`, which widens or moves it, leaves it.
-Correction vent_at_once(Correction added, const Correction& last);
+/// A vent that was added, moved or widened, bored at once as `last`, which widens or moves it, leaves it. `mouth`: its
+/// radius before both.
+Correction vent_at_once(const Correction& first, const Correction& last, double mouth);
 /// Whether two candidates for layout or settings ask for the same. A port that is new has no name of its own.
 bool same_work(const Correction&, const Correction&);
 

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "correct/state.hpp"
+#include "gapfront/text.hpp"
 #include "plate_case.hpp"
 
 using namespace gapfront;
@@ -186,4 +187,31 @@ TEST_CASE("Pockets that shrink are reason enough for all draws") {
   after.pocket = 3 / 24.0;
   CHECK(correct::seems_drier(before, after));
   CHECK_FALSE(correct::seems_drier({}, {}));  // nothing was drawn
+}
+
+// The last air lies beside a narrow vent. Widening is made the cheapest work, so that it is taken before the move.
+TEST_CASE("A vent whose mouth is opened and that is moved as well is one step, told with its place and its mouth") {
+  Case c([](const Vec3&) { return 3.0; }, false);
+  c.flow.inlets[0] = {};
+  c.flow.inlets[0].name = "gate", c.flow.inlets[0].path = {{-120, 0, 0}, {-120, 90, 0}}, c.flow.inlets[0].radius = 8;
+  c.flow.vents[0].path = {Vec3(100, -20, 0)}, c.flow.vents[0].radius = 3;
+  c.laminate.plies[0].reinforcement.permeability.spread = 0.1;
+  c.options.effort = correct::default_effort();
+  for (auto& e : c.options.effort)
+    e.fixed = e.kind == Kind::vent_enlarge ? 0.1 : e.kind == Kind::vent_move || e.kind == Kind::vent_add ? 4 : 1e4;
+  refilled(c);
+  const CorrectionPlan plan = planned(c);
+  CHECK_FALSE(takes(plan, Kind::vent_enlarge));
+  REQUIRE(plan.chosen.size() == 1);
+  const Correction& once = plan.candidates[plan.chosen[0]];
+  REQUIRE(once.kind == Kind::vent_move);
+  CHECK(once.port_radius > 3);
+  CHECK_THAT(say(once.instruction), Catch::Contains("Move the vent \"middle\" to x") &&
+                                        Catch::EndsWith("and give it a mouth of 18 mm there; it was 6 mm."));
+  CHECK(once.effort == Approx(4));  // no widening besides
+  // Its effect is that of the final vent, and so is the flow after the plan.
+  CHECK(once.after.fill_time == Approx(plan.after.fill_time));
+  CHECK(plan.flow_after.vents[0].radius == once.port_radius);
+  CHECK(plan.flow_after.vents[0].path == once.port_to);
+  CHECK(plan.after.dry_area < plan.now.dry_area);
 }

@@ -4,6 +4,7 @@
 
 #include "core/sheet_parts.hpp"
 #include "correct/state.hpp"
+#include "gapfront/text.hpp"
 #include "plate_case.hpp"
 
 using namespace gapfront;
@@ -263,7 +264,7 @@ TEST_CASE("A vent that is added and then widened is bored once, and fills as the
   Correction wider;
   wider.kind = Kind::vent_enlarge, wider.redesign = true, wider.face = "port", wider.port = "vent 2";
   wider.port_to = add.port_to, wider.port_radius = 10;
-  const Correction once = correct::vent_at_once(add, wider);
+  const Correction once = correct::vent_at_once(add, wider, 0);
   CHECK(once.kind == Kind::vent_add);
   CHECK(once.instruction.size() == 2);
   const Case& c = true_plate();
@@ -276,6 +277,33 @@ TEST_CASE("A vent that is added and then widened is bored once, and fills as the
   CHECK(one.vents.back().radius == two.vents.back().radius);
   CHECK(one.vents.back().path == two.vents.back().path);
   CHECK_FALSE(correct::same_work(add, once));  // another mouth
+}
+
+TEST_CASE("Of a vent that is widened, moved, or both, the work that is left in the end is told") {
+  Correction wider, moved;
+  wider.kind = Kind::vent_enlarge, wider.port = "side", wider.port_to = {Vec3(30, 20, 0)}, wider.port_radius = 6;
+  wider.instruction = {Message("advice.air-trapped-around"), Message("advice.open-mouth-vent-from")};
+  moved.kind = Kind::vent_move, moved.port = "side", moved.port_to = {Vec3(90, 20, 0)};
+  moved.instruction = {Message("advice.air-trapped-around"), Message("advice.move-vent")};
+  const auto told = [](const Correction& c) { return c.instruction.at(1).id; };
+  const Correction before = correct::vent_at_once(wider, moved, 3);
+  CHECK((before.kind == Kind::vent_move && before.port_radius == 6 && before.port_to == moved.port_to));
+  CHECK(told(before) == "advice.move-vent-mouth");
+  Correction wider_there = wider;
+  wider_there.port_to = moved.port_to;
+  const Correction after = correct::vent_at_once(moved, wider_there, 3);
+  CHECK((after.kind == Kind::vent_move && after.port_radius == 6 && after.port_to == moved.port_to));
+  CHECK(told(after) == "advice.move-vent-mouth");
+  Correction farther = moved;
+  farther.port_to = {Vec3(120, 20, 0)};
+  const Correction twice = correct::vent_at_once(moved, farther, 3);
+  CHECK((twice.kind == Kind::vent_move && twice.port_radius == 0 && twice.port_to == farther.port_to));
+  CHECK(told(twice) == "advice.move-vent");
+  Correction widest = wider;
+  widest.port_radius = 9;
+  const Correction wide = correct::vent_at_once(wider, widest, 3);
+  CHECK((wide.kind == Kind::vent_enlarge && wide.port_radius == 9));
+  CHECK_THAT(say(wide.instruction), Catch::EndsWith("from 6 mm to 18 mm."));
 }
 
 TEST_CASE("The same setting or vent, found for two states, is one candidate") {
