@@ -303,7 +303,7 @@ TEST_CASE("Of a vent that is widened, moved, or both, the work that is left in t
   widest.port_radius = 9;
   const Correction wide = correct::vent_at_once(wider, widest, 3);
   CHECK((wide.kind == Kind::vent_enlarge && wide.port_radius == 9));
-  CHECK_THAT(say(wide.instruction), Catch::EndsWith("from 6 mm to 18 mm."));
+  CHECK_THAT(say(wide.instruction.at(1)), Catch::EndsWith("from 6 mm to 18 mm."));
 }
 
 TEST_CASE("The same setting or vent, found for two states, is one candidate") {
