@@ -42,6 +42,20 @@ std::optional<Vec3> point_on_disc(const Surface& scan, const Asked& a, double ra
   return std::nullopt;
 }
 
+/// Share of each node's neighbours that are marked.
+std::vector<double> marked_beside(const Mesh& mesh, const std::vector<char>& marked) {
+  // Each edge is met once or twice; so are all of a node's.
+  std::vector<double> met(marked.size(), 0), out(marked.size(), 0);
+  for (const auto& t : mesh.triangles)
+    for (int k = 0; k < 3; ++k)
+      for (int l = 1; l < 3; ++l) {
+        const auto a = std::size_t(t[k]), b = std::size_t(t[(k + l) % 3]);
+        ++met[a], out[a] += marked[b];
+      }
+  for (std::size_t i = 0; i < out.size(); ++i) out[i] /= std::max(met[i], 1.0);
+  return out;
+}
+
 }  // namespace
 
 Vec3 Cut::at(int i) const {
@@ -162,20 +176,19 @@ bool drop_edge_of_bends(const Sheet& sheet, const std::vector<char>& unresolved,
   for (std::size_t i = 0; i < n; ++i)
     failed[i] = unresolved[i] && !map.nodes[i].measured && !is_masked(sheet, i) &&
                 (map.made_up.empty() || !map.made_up[i]) && map.unseen_lower[i] + map.unseen_upper[i] <= 0;
-  for (const auto& part : connected_parts(sheet, failed))
-    if (part.size() >= kFewestNodes)
-      for (const int i : part) bend[std::size_t(i)] = 1;
-  // Each edge is met once or twice; so are all of a node's.
-  std::vector<int> met(n, 0), bent(n, 0);
-  for (const auto& t : sheet.mesh.triangles)
-    for (int k = 0; k < 3; ++k)
-      for (int l = 1; l < 3; ++l) {
-        const auto a = std::size_t(t[k]), b = std::size_t(t[(k + l) % 3]);
-        ++met[a], bent[a] += bend[b];
-      }
+  // Chance lets single nodes within a bend be measured: what failed on both sides of one is one place.
+  std::vector<char> joined = failed;
+  const auto touched = marked_beside(sheet.mesh, failed);
+  for (std::size_t i = 0; i < n; ++i) joined[i] = joined[i] || touched[i] > kThird;
+  for (const auto& part : connected_parts(sheet, joined)) {
+    const auto of_it = [&](int i) { return failed[std::size_t(i)] != 0; };
+    if (std::size_t(std::count_if(part.begin(), part.end(), of_it)) < kFewestNodes) continue;
+    for (const int i : part) bend[std::size_t(i)] = failed[std::size_t(i)];
+  }
+  const auto beside = marked_beside(sheet.mesh, bend);
   bool any = false;
   for (std::size_t i = 0; i < n; ++i)
-    if (map.nodes[i].measured && bent[i] > kThird * met[i]) map.nodes[i].measured = false, any = true;
+    if (map.nodes[i].measured && beside[i] > kThird) map.nodes[i].measured = false, any = true;
   return any;
 }
 

@@ -74,6 +74,16 @@ TEST_CASE("A node that was measured within such a bend is not believed") {
   CHECK(!c.measured(7, 5));
 }
 
+// Four and three nodes on the two sides of one that was measured: by themselves the three would count as chance.
+TEST_CASE("A bend that a measured node parts in two is one bend, and that node is not believed") {
+  const OnSheet parted = [](int x, int y) {
+    return (x <= 7 && x >= 4 && y == 4) || (y == 6 && x >= 7 && x <= 8) || (x == 9 && y == 5);
+  };
+  const EdgeCase c = edge_case(parted, none);
+  CHECK(!c.measured(8, 5));  // of its six neighbours only those of the three failed, and one of the four
+  CHECK(edge_case([&](int x, int y) { return parted(x, y) && y > 4; }, none).any == false);
+}
+
 TEST_CASE("Beside a hole in a scan, beside single nodes and where all is measured nothing is dropped") {
   const EdgeCase hole = edge_case(row, row);
   CHECK(!hole.any);
