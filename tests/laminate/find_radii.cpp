@@ -2,6 +2,7 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
+#include "../cavity/sheet_shapes.hpp"
 #include "../flow/sheets.hpp"
 #include "gapfront/cavity.hpp"
 #include "gapfront/radii.hpp"
@@ -51,7 +52,7 @@ TEST_CASE("An inside radius is found by the turn of the sheet, of the half that 
       const auto other = laminate::find_radii(s, gap);
       REQUIRE(other.size() == 1);
       CHECK(!other[0].lower);
-      CHECK(other[0].radius == Approx(found[0].radius + 3).epsilon(0.01));
+      CHECK(other[0].radius == Approx(found[0].radius + 3).margin(0.25 * found[0].u));
     }
   const Sheet flat = cavity::make_sheet(strip(40, 20, 200, 100).mesh);
   CHECK(laminate::find_radii(flat, std::vector<double>(flat.size(), 3)).empty());
@@ -91,4 +92,30 @@ TEST_CASE("A radius all around is one closed path, and what the job names is kno
   CHECK(laminate::is_named(found[0], o));
   for (Vec3& p : o.radii[0].path) p *= 0.3;
   CHECK(!laminate::is_named(found[0], o));
+}
+
+// A sheet made of a scan is finer in the rounding than beside it.
+TEST_CASE("On a sheet that was reconstructed from a coarse scan a small radius is found within its U") {
+  for (const double radius : {4., 6., 8., 12.}) {
+    INFO("radius " << radius << " mm");
+    sheet_shapes::Profile p;
+    const double turn = 85 * M_PI / 180;
+    p.heading = -turn / 2, p.parts = {{32, 0}, {radius * turn, 1 / radius}, {32, 0}};
+    sheet_shapes::Sampled scan;
+    scan.spacing = 1.5;
+    scan.patch(p.length(), 110, [&](double u, double v) {
+      auto q = p.at(u);
+      q.first.y() = v;
+      return q;
+    });
+    std::vector<Vec3> above;
+    for (std::size_t i = 0; i < scan.points.size(); i += 7) above.push_back(scan.points[i] + Vec3(0, 0, 40));
+    SheetOptions o;
+    o.edge = 9;
+    const Sheet s = cavity::build_sheet(scan.surface(), Surface(above, {.spacing = 4.5, .noise = 0}), o);
+    const auto found = laminate::find_radii(s, std::vector<double>(s.size(), 0));
+    REQUIRE(!found.empty());
+    CHECK(std::abs(found[0].radius - radius) < 2 * found[0].u);
+    CHECK(found[0].u < 0.12 * radius);
+  }
 }
