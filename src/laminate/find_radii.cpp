@@ -189,8 +189,8 @@ double edges2_at(const Sheet& s, const std::vector<int>& around, std::size_t i) 
   return around.empty() ? s.edge_p50 * s.edge_p50 : sum / double(around.size());
 }
 
-/// What a row of pieces is: turn from the sum of the bends across it, radius from how wide they lie. A sheet is finer in
-/// tight radii than beside them: what smears is the edges where it bends, weighted as the bends are.
+/// What a row of pieces is: turn from the sum of the bends across it, radius from how wide they lie. A sheet is finer
+/// in tight radii than beside them: what smears is the edges where it bends, weighted as the bends are.
 FoundRadius radius_of(const Sheet& s, const std::vector<Piece>& pieces, const std::vector<int>& row, bool closed,
                       const std::vector<int>& of, const std::vector<Eigen::Matrix3d>& bends,
                       const std::vector<std::vector<int>>& near, double sign) {
