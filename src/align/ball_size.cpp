@@ -22,6 +22,7 @@ struct Sized {
   Located* place = nullptr;
   const Target* target = nullptr;
   bool upper = false;
+  bool whole = false;      ///< found in both halves, so it is in the closed position
   std::vector<Vec3> near;  ///< what a fit with the job's diameter sees, scan frame
   double off = 0, u = 0;   ///< measured diameter less the job's, mm
   double lean = 0;         ///< by which the centre moves for a mm of the radius
@@ -124,6 +125,8 @@ class SizeCheck {
           Message(by_half(lower, upper, "warnings.balls-measure-otherwise", "warnings.balls-measure-otherwise-lower",
                           "warnings.balls-measure-otherwise-upper"),
                   {arg::length(job + off, 3), arg::length(job, 3), arg::length(moves)}));
+    else if (balls.size() == 1 && !balls[0]->whole)
+      return;
     else if (balls.size() == 1)
       say_ball(lower, upper, *balls[0]->target, off, moves, all);
     else
@@ -158,12 +161,12 @@ class SizeCheck {
       std::vector<const Sized*> both;
       for (const Sized* s : {low, up})
         if (s) both.push_back(s);
-      if (moves > play_) say_ball(low != nullptr, up != nullptr, *target, off, moves, both);
+      if (moves > play_ && both[0]->whole) say_ball(low != nullptr, up != nullptr, *target, off, moves, both);
     }
   }
   void ask_shares() {
     for (const Sized& s : balls_)
-      if (s.known && s.share < kLeastShare)
+      if (s.known && s.whole && s.share < kLeastShare)
         found_.push_back({Message(s.upper ? "doubt.ball-few-points-upper" : "doubt.ball-few-points-lower",
                                   {arg::name(s.target->name), arg::fraction(s.share, 0)}),
                           sizes_of({&s}), 0});
@@ -186,6 +189,7 @@ BallSizes check_ball_sizes(std::vector<LocatedTarget>& targets, const Scan& lowe
       if (auto& place = half ? targets[i].upper : targets[i].lower; place && wanted[i].ball && !wanted[i].touched) {
         Sized s;
         s.place = &*place, s.target = &wanted[i], s.upper = half;
+        s.whole = targets[i].lower && targets[i].upper;
         balls.push_back(std::move(s));
       }
   parallel_for(

@@ -21,6 +21,11 @@ constexpr double kLeast = 0.001;
 // Of exact data, mm²: still invertible.
 constexpr double kExact = kLeast * kLeast * 1e-6;
 
+// A fit of given radius finds a ball that is up to a twentieth larger or smaller.
+constexpr double kAsGiven = 0.05;
+// Two free fits of one ball, each on a cap with a few hundred points, agree to a hundredth of the diameter.
+constexpr double kSameBall = 0.02;
+
 // The balls tell the size of shared errors to a quarter (a test draws it).
 constexpr double kBeyondDeclared = 1.25;
 
@@ -30,16 +35,10 @@ std::string place_words(const Vec3& p) {
   return text;
 }
 
-Error not_there(const LocatedTarget& found, const Target& target, bool upper) {
+Error not_there(const Target& target, bool upper) {
   const Vec3& place = upper ? target.upper->at : target.lower->at;
   const char* half = upper ? "upper" : "lower";
-  char reach[32], sizes[120];
-  if (const auto& other = found.other[upper]) {
-    std::snprintf(sizes, sizeof sizes, ": the ball there measures %.3f mm across, and the job says %.4g mm",
-                  other->measured, other->declared);
-    return Error(Fault::measurement,
-                 "target " + target.name + sizes + " (" + half + " half); correct ball in the job, or the place");
-  }
+  char reach[32];
   std::snprintf(reach, sizeof reach, "%.1f", target.ball ? 0.6 * *target.ball : 1.2 * *target.dowel);
   const char* what = target.ball ? ": no ball of that diameter within "
                                  : ": no dowel or hole of that diameter, on a land and seen around, within ";
@@ -128,13 +127,19 @@ std::vector<std::optional<BallSize>> other_balls(const Scan& scan, const std::ve
         if (!at || !t.ball || t.touched || (!found[i] && moved)) return;
         const std::vector<Vec3>& points = scan.cloud.points;
         const double radius = *t.ball / 2;
-        if (found[i])
-          if (const auto ball = measure_ball(points, found[i]->at, radius, noise);
-              ball && ball->share >= kLeastShare && std::abs(ball->fit.radius - radius) <= kMostOff * radius)
-            return;
+        std::optional<MeasuredBall> here;
+        if (found[i]) here = measure_ball(points, found[i]->at, radius, noise);
+        const auto off = [&](const MeasuredBall& b) { return std::abs(b.fit.radius - radius) / radius; };
+        if (here && here->share >= kLeastShare && off(*here) <= kMostOff) return;
         const auto ball = other_ball(points, found[i] ? found[i]->at : at->at, *t.ball, noise);
-        // One that is there by the job's diameter is doubted only where it is clearly another.
-        if (!ball || (found[i] && std::abs(ball->fit.radius - radius) <= kMostOff * radius)) return;
+        // A place that shows a ball is doubted only where it is clearly another. One that shows none leans on the ball
+        // and on what stands beside it.
+        if (!ball || (here && off(*ball) <= kMostOff)) return;
+        if (found[i] && off(*ball) <= kAsGiven) {
+          auto again = locate(scan, t, ball->fit.centre, noise);
+          if (again) again->moved = moved, found[i] = std::move(again);
+          return;
+        }
         found[i].reset();
         out[i] = {t.name, upper, *t.ball, 2 * ball->fit.radius, ball->u, ball->fit.centre};
       },
@@ -142,22 +147,105 @@ std::vector<std::optional<BallSize>> other_balls(const Scan& scan, const std::ve
   return out;
 }
 
+/// One half's other balls, what it has of its targets, and its scan.
+struct HalfSeen {
+  const Scan& scan;
+  double noise;
+  std::vector<std::optional<Located>> found;
+  std::vector<std::optional<BallSize>> other;
+  std::optional<MeasuredBall> measured(const Target& t, std::size_t i) const {
+    if (!found[i] || !t.ball || t.touched) return std::nullopt;
+    auto ball = measure_ball(scan.cloud.points, found[i]->at, *t.ball / 2, noise);
+    if (ball && ball->share < kLeastShare) ball.reset();
+    return ball;
+  }
+};
+
+/// It is one ball in both halves: where the other half shows another, this one's is measured as well. That diameter
+/// where it is the job's; else none, and the ball is no target here either.
+std::optional<double> measure_beside(const Target& t, std::size_t i, HalfSeen& half, bool upper,
+                                     const BallSize& elsewhere) {
+  const auto ball = half.measured(t, i);
+  if (!ball) return std::nullopt;
+  const double measured = 2 * ball->fit.radius;
+  if (std::abs(measured - *t.ball) <= std::abs(measured - elsewhere.measured)) return measured;
+  half.found[i].reset();
+  half.other[i] = {t.name, upper, *t.ball, measured, ball->u, ball->fit.centre};
+  return std::nullopt;
+}
+
+/// The balls of a half whose diameters are not the job's, where a fit with the job's was good or where none was.
+std::vector<BallSize> sizes_off(const std::vector<Target>& targets, const HalfSeen& half, bool upper) {
+  std::vector<BallSize> out;
+  for (std::size_t i = 0; i < targets.size(); ++i)
+    if (half.other[i])
+      out.push_back(*half.other[i]);
+    else if (const auto b = half.measured(targets[i], i);
+             b && std::abs(2 * b->fit.radius - *targets[i].ball) > kAsGiven * *targets[i].ball)
+      out.push_back({targets[i].name, upper, *targets[i].ball, 2 * b->fit.radius, b->u, b->fit.centre});
+  return out;
+}
+
+/// As many times the job's diameter, each.
+bool off_alike(const std::vector<BallSize>& balls) {
+  return std::all_of(balls.begin(), balls.end(), [&](const BallSize& b) {
+    return std::abs(b.measured / b.declared - balls[0].measured / balls[0].declared) < kSameBall;
+  });
+}
+
+std::string sizes_words(const std::vector<BallSize>& balls) {
+  std::string out;
+  char text[80];
+  for (const BallSize& b : balls) {
+    std::snprintf(text, sizeof text, " %.3f mm (job: %.4g mm)", b.measured, b.declared);
+    out += (out.empty() ? "" : ", ") + b.name + text;
+  }
+  return out;
+}
+
+/// Balls of other sizes, so many that too few targets are left. One half alone points to its scan, both to the job.
+std::optional<Error> other_sizes(const std::vector<Target>& targets, const HalfSeen& lower, const HalfSeen& upper) {
+  const auto low = sizes_off(targets, lower, false), up = sizes_off(targets, upper, true);
+  if (low.empty() && up.empty()) return std::nullopt;
+  const auto fault = [](const std::string& what) { return Error(Fault::measurement, what); };
+  if (low.empty() || up.empty()) {
+    const std::string half = up.empty() ? "lower" : "upper", rest = up.empty() ? "upper" : "lower";
+    const auto& balls = up.empty() ? low : up;
+    const bool scale = balls.size() > 1 && off_alike(balls);
+    return fault(
+        "targets: balls of another size in the " + half + " half: " + sizes_words(balls) + "; none in the " + rest +
+        " half, so leave ball in the job and " +
+        (scale ? "export the " + half + " scan again in the right scale and without smoothing"
+               : "look whether these balls are clean, whole and seen all round, and scan the " + half + " half again"));
+  }
+  const auto same = [](const BallSize& a, const BallSize& b) {
+    return a.name == b.name && std::abs(a.measured - b.measured) < kSameBall * a.declared;
+  };
+  const bool all = std::all_of(targets.begin(), targets.end(), [&](const Target& t) {
+    return !t.ball || std::any_of(low.begin(), low.end(), [&](const BallSize& b) { return b.name == t.name; });
+  });
+  if (low.size() == up.size() && std::equal(low.begin(), low.end(), up.begin(), same))
+    return fault("targets: balls of another size, alike in both halves: " + sizes_words(low) +
+                 "; measure them and correct ball in the job" +
+                 (all ? ", or export both scans again in the right scale" : ""));
+  return fault("targets: balls of another size, not alike in the two halves: lower " + sizes_words(low) + "; upper " +
+               sizes_words(up) + "; measure the balls, correct ball where the job is wrong, and scan again the half " +
+               "that shows otherwise");
+}
+
 /// Why fewer targets are there than needed.
-Error too_few_there(const std::vector<LocatedTarget>& all, const std::vector<Target>& targets) {
-  for (std::size_t i = 0; i < all.size(); ++i)
-    for (const bool upper : {false, true})
-      if (all[i].other[upper]) return not_there(all[i], targets[i], upper);
-  for (const bool upper : {false, true}) {
-    std::vector<std::optional<Located>> there;
-    for (const LocatedTarget& t : all) there.push_back(upper ? t.upper : t.lower);
-    if (const auto [wanted, found] = balls_there(targets, upper, there); wanted >= 3 && found == 0)
+Error too_few_there(const std::vector<LocatedTarget>& all, const std::vector<Target>& targets, const HalfSeen& lower,
+                    const HalfSeen& upper) {
+  if (const auto error = other_sizes(targets, lower, upper)) return *error;
+  for (const bool high : {false, true})
+    if (const auto [wanted, found] = balls_there(targets, high, (high ? upper : lower).found);
+        wanted >= 3 && found == 0)
       return Error(Fault::measurement,
-                   std::string("targets: no ball is at its place in the ") + (upper ? "upper" : "lower") +
+                   std::string("targets: no ball is at its place in the ") + (high ? "upper" : "lower") +
                        " half, nor could they be told by their distances; write their places as gapfront look lists "
                        "them for this scan");
-  }
   for (std::size_t i = 0; i < all.size(); ++i)
-    if (all[i].lost) return not_there(all[i], targets[i], all[i].lower.has_value() || !targets[i].lower);
+    if (all[i].lost) return not_there(targets[i], all[i].lower.has_value() || !targets[i].lower);
   return Error(Fault::measurement, "targets: fewer than three are in both halves; name further ones");
 }
 
@@ -165,11 +253,17 @@ Message lost_note(const LocatedTarget& t) {
   const auto &low = t.other[0], &up = t.other[1];
   if (!low && !up)
     return Message(t.lower ? "warnings.target-lost-upper" : "warnings.target-lost-lower", {arg::name(t.name)});
-  const double measured = low && up ? (low->measured + up->measured) / 2 : (low ? low : up)->measured;
-  return Message(low && up ? "warnings.target-of-other-size"
-                 : low     ? "warnings.target-of-other-size-lower"
-                           : "warnings.target-of-other-size-upper",
-                 {arg::name(t.name), arg::length(measured, 3), arg::length((low ? low : up)->declared, 3)});
+  const BallSize& one = low ? *low : *up;
+  // Its ball in the half that shows the job's, or another one again.
+  const double below = low ? low->measured : t.beside, above = up ? up->measured : t.beside;
+  if (low && up && std::abs(below - above) < kSameBall * one.declared)
+    return Message("warnings.target-of-other-size",
+                   {arg::name(t.name), arg::length((below + above) / 2, 3), arg::length(one.declared, 3)});
+  if (below > 0 && above > 0)
+    return Message("warnings.target-of-other-size-each",
+                   {arg::name(t.name), arg::length(below, 3), arg::length(above, 3), arg::length(one.declared, 3)});
+  return Message(low ? "warnings.target-of-other-size-lower" : "warnings.target-of-other-size-upper",
+                 {arg::name(t.name), arg::length(one.measured, 3), arg::length(one.declared, 3)});
 }
 
 }  // namespace
@@ -253,14 +347,20 @@ std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, 
   follow_scan(upper, targets, true, noise.upper, up);
   auto other_low = other_balls(lower, targets, false, noise.lower, low),
        other_up = other_balls(upper, targets, true, noise.upper, up);
+  HalfSeen below{lower, noise.lower, std::move(low), std::move(other_low)},
+      above{upper, noise.upper, std::move(up), std::move(other_up)};
   const auto moved = [](const auto& f) { return f && f->moved; };
   const bool in_tool = std::count_if(targets.begin(), targets.end(), [](const Target& t) { return t.tool; }) >= 3;
-  const bool keeps_frame = !in_tool && std::any_of(low.begin(), low.end(), moved);
+  const bool keeps_frame = !in_tool && std::any_of(below.found.begin(), below.found.end(), moved);
   std::vector<LocatedTarget> all;
   for (std::size_t i = 0; i < targets.size(); ++i) {
     const Target& t = targets[i];
-    LocatedTarget found{t.name, t.touched ? touched_low[i] : low[i], t.touched ? touched_up[i] : up[i], t.tool};
-    found.other[0] = std::move(other_low[i]), found.other[1] = std::move(other_up[i]);
+    std::optional<double> beside;
+    if (below.other[i] && !above.other[i]) beside = measure_beside(t, i, above, true, *below.other[i]);
+    if (above.other[i] && !below.other[i]) beside = measure_beside(t, i, below, false, *above.other[i]);
+    LocatedTarget found{t.name, t.touched ? touched_low[i] : below.found[i], t.touched ? touched_up[i] : above.found[i],
+                        t.tool};
+    found.other[0] = below.other[i], found.other[1] = above.other[i], found.beside = beside.value_or(0);
     // The tool frame was the earlier lower scan's, in which the job has its seal line and ports.
     if (keeps_frame && t.lower) found.tool = t.lower->at;
     if ((t.lower && !found.lower) || (t.upper && !found.upper)) found.lost = true;
@@ -268,7 +368,8 @@ std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, 
   }
   const auto whole = std::count_if(all.begin(), all.end(), [](const auto& t) { return t.lower && t.upper; });
   if (whole >= kEnoughTargets) return all;
-  if (std::any_of(all.begin(), all.end(), [](const auto& t) { return t.lost; })) throw too_few_there(all, targets);
+  if (std::any_of(all.begin(), all.end(), [](const auto& t) { return t.lost; }))
+    throw too_few_there(all, targets, below, above);
   return all;
 }
 

@@ -28,7 +28,8 @@ struct LocatedTarget {
   std::optional<Vec3> tool;
   bool lost = false;  ///< its ball or dowel was not found in one half
   std::optional<BallSize>
-      other[2]{};  ///< the ball of another diameter that is there, lower and upper; place as scanned
+      other[2]{};     ///< the ball of another diameter that is there, lower and upper; place as scanned
+  double beside = 0;  ///< where one half has that: diameter of its ball in the half that shows the job's, mm; 0: none
 };
 
 /// So many targets in both halves test each other without a further one: what is left out or lost is then no loss.

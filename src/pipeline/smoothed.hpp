@@ -12,8 +12,8 @@ struct AlikeOnFace {
 };
 AlikeOnFace alike_on_face(const Sheet&, const GapMap&, const Surface&, NarrowPlace::Half);
 
-/// Where the points of a face err alike, and neither the balls show it nor the job declares it: U takes them for
-/// independent, and what a filter took off bends cannot be told.
+/// Where the points of a face depart from it alike, and neither the balls show it nor the job declares it. Smoothing
+/// and a texture of the face look the same in the points: both are named, and which one is left to the reader.
 Messages smoothed_face_notes(const Measured&);
 
 }  // namespace gapfront::pipeline

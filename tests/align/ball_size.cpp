@@ -142,7 +142,7 @@ TEST_CASE("A ball most of whose points lie on no sphere is named") {
 }
 
 TEST_CASE("A ball of a quite different size is named with what it measures, and no target") {
-  for (const double declared : {13., 15., 22., 26.})
+  for (const double declared : {13., 15., 22., 22.22, 23.5, 26., 26.67, 28.5})
     for (unsigned seed = 1; seed <= 2; ++seed) {
       balls::Setup s = balls::make_setup(0.02, seed);
       s.options.targets[2].ball = declared;
@@ -167,12 +167,43 @@ TEST_CASE("Where all balls are of a quite different size, it is said what they m
   balls::Setup s = balls::make_setup(0.02, 1);
   for (Target& t : s.options.targets) t.ball = 23;
   Fault fault = Fault::input;
-  const std::string said = balls::fault_of(s.options, fault, s.lower, s.upper), before = "the ball there measures ";
+  const std::string said = balls::fault_of(s.options, fault, s.lower, s.upper), before = "alike in both halves: B1 ";
   INFO(said);
   REQUIRE(says(said, before));
   CHECK(std::abs(std::stod(said.substr(said.find(before) + before.size())) - 20) < 0.01);
-  CHECK(says(said, "and the job says 23 mm"));
+  for (const Target& t : s.options.targets) CHECK(says(said, t.name + " "));
+  CHECK(says(said, "(job: 23 mm)"));
+  CHECK(says(said, "correct ball in the job"));
   CHECK(fault == Fault::measurement);
+}
+
+TEST_CASE("Where all balls of one scan alone are smaller, the scale of that scan is to be mended and not the job") {
+  for (const bool upper : {false, true}) {
+    balls::Setup s = balls::make_setup(0.02, 2);
+    resize_balls(upper ? s.upper.cloud.points : s.lower.cloud.points, upper ? s.upper_pose : s.lower_pose, -1);
+    Fault fault = Fault::input;
+    const std::string said = balls::fault_of(s.options, fault, s.lower, s.upper), half = upper ? "upper" : "lower";
+    INFO(said);
+    CHECK(says(said, "balls of another size in the " + half + " half: B1 "));
+    CHECK(says(said, "leave ball in the job and export the " + half + " scan again in the right scale"));
+    CHECK(!says(said, "correct ball"));
+  }
+}
+
+TEST_CASE("A ball of a quite different size in one half alone is named with what it measures in each, in no doubt") {
+  for (unsigned seed = 1; seed <= 2; ++seed) {
+    balls::Setup s = balls::make_setup(0.02, seed);
+    resize_balls(s.lower.cloud.points, s.lower_pose, -1, 2);
+    const Alignment a = registered(s);
+    INFO(seed << " " << say(a.warnings));
+    CHECK(a.wrong_balls.empty());
+    const auto note = std::find_if(a.warnings.begin(), a.warnings.end(),
+                                   [](const Message& m) { return m.id == "warnings.target-of-other-size-each"; });
+    REQUIRE(note != a.warnings.end());
+    CHECK(std::abs(std::get<Quantity>(note->arguments[1]).value - 18) < 0.02);
+    CHECK(std::abs(std::get<Quantity>(note->arguments[2]).value - 20) < 0.02);
+    CHECK(miss_of(s, a) < 0.02);
+  }
 }
 
 TEST_CASE("A doubt about the size of balls names them, both diameters and their places") {
