@@ -107,8 +107,7 @@ std::vector<CubeTriangle> triangles_for(int positive) {
       return true;
     };
     while (!clear(middle)) ++middle;  // there is one in each of the 256 cases
-    for (std::size_t on = 1; on + 1 < n; ++on)
-      out.push_back({from(middle, 0), from(middle, on), from(middle, on + 1)});
+    for (std::size_t on = 1; on + 1 < n; ++on) out.push_back({from(middle, 0), from(middle, on), from(middle, on + 1)});
   }
   return out;
 }

@@ -112,8 +112,7 @@ void leave_out_finished(std::vector<JobRun>& entries, const ManyJobs& all) {
   };
   for (JobRun& e : entries) e.waiting = e.waiting || (e.unchanged && runs_before(e));
   for (JobRun& e : entries)
-    if (e.waiting && e.unchanged)
-      e.kept = true, e.unchanged = false, e.result.reset(), e.code = 0, e.complaint.clear();
+    if (e.waiting && e.unchanged) e.kept = true, e.unchanged = false, e.result.reset(), e.code = 0, e.complaint.clear();
 }
 
 std::vector<std::string> command_of(const JobRun& e, const ManyJobs& all) {

@@ -15,8 +15,8 @@ struct WornPlace {
 /// Where only the seat's movement takes the gap there, limit and cycles are those of the wear alone (`by_seat`).
 void set_end(const Recheck&, const Course&, const WornPlace&, const RecheckOptions&, Wear&);
 
-/// Cycles in which the fastest credible pace of a course uses up the least credible `room`, whose standard uncertainty is
-/// `u`. Both are one-sided 95 %: their errors go together, as the newest gap is in both.
+/// Cycles in which the fastest credible pace of a course uses up the least credible `room`, whose standard uncertainty
+/// is `u`. Both are one-sided 95 %: their errors go together, as the newest gap is in both.
 double soonest_of(const std::vector<TrendPoint>&, double room, double u, double sign);
 
 /// The gap at a node that ends the use, in the direction of `sign`; `at_first`: at the baseline.

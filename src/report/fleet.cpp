@@ -174,8 +174,8 @@ FleetTool tool_of(const std::string& key, const Found& f, const std::string& day
   }
   if (t.recheck) {
     const bool worn_out = std::any_of(t.recheck->wear.begin(), t.recheck->wear.end(), at_limit);
-    t.unmeasured = t.recheck->not_compared > 0 && !std::isfinite(t.recheck->next_cycles) && !t.recheck->seat_first &&
-                   !worn_out;
+    t.unmeasured =
+        t.recheck->not_compared > 0 && !std::isfinite(t.recheck->next_cycles) && !t.recheck->seat_first && !worn_out;
     // What no re-check has compared is not told by one of before, only that the next one is due.
     t.inspected_since = std::tie(t.recheck->now.date, t.recheck->now.cycles) < std::tie(t.date, t.cycles);
     // At its limit it is mended, not re-checked as it is. What was asked for at once has not been made.

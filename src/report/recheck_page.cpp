@@ -141,8 +141,10 @@ Trend trend_of(const Wear& w, double now, const Voice& v) {
 }
 
 std::string trend_of_place(const Recheck& r, const Wear& w, const Voice& v) {
-  return trend_chart("<b>" + own(w.name) + ".</b> " + told(v, w.straight() ? "pages.gap-top-u-rigid" : "pages.gap-top-no-line", {arg::place(w.worst)}),
-                     trend_of(w, r.now.cycles, v), v);
+  return trend_chart(
+      "<b>" + own(w.name) + ".</b> " +
+          told(v, w.straight() ? "pages.gap-top-u-rigid" : "pages.gap-top-no-line", {arg::place(w.worst)}),
+      trend_of(w, r.now.cycles, v), v);
 }
 
 /// All places; the course of the one that reaches its limit first stands beside the drift instead.

@@ -73,9 +73,9 @@ double check_gap_of(const std::string& name) {
   return e.inside_fit;
 }
 
-/// U holds what fits leave out as well, so that it covers more than 95 %: the five demo scans at 97.4 to 98.0 %, and the
-/// design claims 98 % at most. Fits overlap: a sheet's errors are worth some 650 independent ones, of which such a share
-/// scatters by 0.006 from scan to scan. So U that is too large shows in the mean over the dates of a tool.
+/// U holds what fits leave out as well, so that it covers more than 95 %: the five demo scans at 97.4 to 98.0 %, and
+/// the design claims 98 % at most. Fits overlap: a sheet's errors are worth some 650 independent ones, of which such a
+/// share scatters by 0.006 from scan to scan. So U that is too large shows in the mean over the dates of a tool.
 void check_gap(const std::vector<std::string>& names) {
   double inside_fit = 0;
   for (const auto& name : names) inside_fit += check_gap_of(name) / double(names.size());
