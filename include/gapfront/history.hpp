@@ -4,6 +4,7 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <tuple>
 #include <vector>
 #include "gapfront/message.hpp"
 #include "gapfront/sheet.hpp"
@@ -94,6 +95,16 @@ class History {
 };
 
 namespace history {
+/// Of records, jobs: by cycles, then date, as the history is in order.
+template <class A, class B>
+bool is_later(const A& a, const B& b) {
+  return std::tie(a.cycles, a.date) > std::tie(b.cycles, b.date);
+}
+/// Of records, results: the same scans with the same job.
+template <class A, class B>
+bool same_inspection(const A& a, const B& b) {
+  return a.job_sha256 == b.job_sha256 && a.lower_sha256 == b.lower_sha256 && a.upper_sha256 == b.upper_sha256;
+}
 /// One row per inspection: identity, verdict, gap statistics and front, with a header line. RFC 4180.
 std::string history_csv(const std::vector<Record>&, const Sheet&);
 /// SHA-256 of what identifies the baseline of `last` and the inspections on it until `last`, in whatever order they

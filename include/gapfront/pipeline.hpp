@@ -87,8 +87,8 @@ Inspection inspect_as_recorded(const Job&, const Inspection& then, const Progres
 /// baseline ("" or "baseline"). Throws Error{Fault::input} listing the dates when there is none. `since_baseline`: what
 /// it comes to against the baseline where that was computed already, for what comes next.
 Recheck recheck(const Recorded&, const std::string& against = "", const Recheck* since_baseline = nullptr);
-/// The same fault found before measuring: `against` is no date of the job's history. Throws nothing where there is no
-/// history yet.
+/// Before measuring: the same fault, or that `against` is later than the job. Throws nothing where there is no history
+/// yet.
 void check_against(const Job&, const std::string& against);
 
 /// Why the spots stay dry, by the inspection's own model. See diagnose(); units and obstacle are the inspection's.

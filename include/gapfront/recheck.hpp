@@ -72,8 +72,8 @@ struct Wear {
   double seat = 0;       ///< what the seat's present movement takes of the gap there, counted in the limit, mm
   bool by_seat = false;  ///< at its limit by the seat's movement alone: limit and cycles are those without it
   bool enough = false;   ///< evidence for a finite interval
-  bool bent =
-      false;  ///< no straight line holds through the course: no rate, and no cycles but of a limit that is reached
+  /// No straight line holds through the course: no rate, and no cycles but of a limit that is reached.
+  bool bent = false;
   /// Whether there is a rate to be told.
   bool straight() const { return line.dof > 0 && !bent; }
   bool narrow = false;  ///< past its limit at the top, but not over the least area that the verdict judges

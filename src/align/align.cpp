@@ -114,8 +114,7 @@ class Registration {
 /// Residuals of balls of the wrong size look like errors that neighbouring points share: so this comes before them.
 void Registration::measure_balls(const PointNoise& noise) {
   auto by_job = targets_;
-  align::BallSizes sizes =
-      align::check_ball_sizes(targets_, *scans_[0], *scans_[1], wanted_, noise, options_.seat_play);
+  align::BallSizes sizes = align::check_ball_sizes(targets_, wanted_, noise, options_.seat_play);
   out_.wrong_balls = std::move(sizes.doubts);
   warn(sizes.notes);
   if (sizes.fitted) by_job_ = std::move(by_job);

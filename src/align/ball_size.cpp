@@ -22,19 +22,17 @@ struct Sized {
   Located* place = nullptr;
   const Target* target = nullptr;
   bool upper = false;
-  bool whole = false;      ///< found in both halves, so it is in the closed position
-  std::vector<Vec3> near;  ///< what a fit with the job's diameter sees, scan frame
-  double off = 0, u = 0;   ///< measured diameter less the job's, mm
-  double lean = 0;         ///< by which the centre moves for a mm of the radius
-  double share = 1;        ///< see MeasuredBall
-  double fitted = 0;       ///< diameter that it is to be fitted with, mm; 0: the job's
-  bool known = false;      ///< the diameter could be measured
+  bool whole = false;     ///< found in both halves, so it is in the closed position
+  double off = 0, u = 0;  ///< measured diameter less the job's, mm
+  double lean = 0;        ///< by which the centre moves for a mm of the radius
+  double share = 1;       ///< see MeasuredBall
+  double fitted = 0;      ///< diameter that it is to be fitted with, mm; 0: the job's
+  bool known = false;     ///< the diameter could be measured
 };
 
-void measure_size(Sized& s, const std::vector<Vec3>& points, double noise) {
+void take_size(Sized& s) {
   const double radius = *s.target->ball / 2;
-  s.near = points_within(points, s.place->at, 2.3 * radius);
-  const auto ball = measure_ball(s.near, s.place->at, radius, noise);
+  const auto& ball = s.place->seen->size;
   if (!ball || std::abs(ball->fit.radius - radius) > kMostOff * radius) return;
   s.off = 2 * (ball->fit.radius - radius), s.u = ball->u;
   s.lean = ball->lean, s.share = ball->share;
@@ -181,32 +179,26 @@ class SizeCheck {
 
 }  // namespace
 
-BallSizes check_ball_sizes(std::vector<LocatedTarget>& targets, const Scan& lower, const Scan& upper,
-                           const std::vector<Target>& wanted, const PointNoise& noise, double play) {
+BallSizes check_ball_sizes(std::vector<LocatedTarget>& targets, const std::vector<Target>& wanted,
+                           const PointNoise& noise, double play) {
   std::vector<Sized> balls;
   for (std::size_t i = 0; i < targets.size(); ++i)
     for (const bool half : {false, true})
-      if (auto& place = half ? targets[i].upper : targets[i].lower; place && wanted[i].ball && !wanted[i].touched) {
+      if (auto& place = half ? targets[i].upper : targets[i].lower; place && place->seen) {
         Sized s;
         s.place = &*place, s.target = &wanted[i], s.upper = half;
         s.whole = targets[i].lower && targets[i].upper;
-        balls.push_back(std::move(s));
+        take_size(s);
+        balls.push_back(s);
       }
-  parallel_for(
-      balls.size(),
-      [&](std::size_t k) {
-        Sized& s = balls[k];
-        measure_size(s, (s.upper ? upper : lower).cloud.points, s.upper ? noise.upper : noise.lower);
-      },
-      1);
   BallSizes out = SizeCheck(balls, play).result();
   parallel_for(
       balls.size(),
       [&](std::size_t k) {
         Sized& s = balls[k];
         if (!(s.fitted > 0)) return;
-        const SphereFit fit =
-            fit_sphere(s.near, s.place->at, {.radius = s.fitted / 2, .noise = s.upper ? noise.upper : noise.lower});
+        const SphereFit fit = fit_sphere(s.place->seen->near, s.place->at,
+                                         {.radius = s.fitted / 2, .noise = s.upper ? noise.upper : noise.lower});
         if (fit.used > 0) take_ball(*s.place, fit, *s.target);
       },
       1);

@@ -13,10 +13,10 @@ struct BallSizes {
   bool fitted = false;  ///< some balls were fitted again, with their measured diameters
 };
 
-/// Measures each ball's diameter beside the fit with the job's. Those of one half and one diameter are held against it
+/// Holds what each ball measures against the job's diameter. Those of one half and one diameter are held against it
 /// in common, and each against the others. Where the difference is sure and worth a fifth of `play` (mm, of the closed
 /// position), the places are fitted again with the measured diameter. `wanted`: the job's targets, in the same order.
-BallSizes check_ball_sizes(std::vector<LocatedTarget>&, const Scan& lower, const Scan& upper,
-                           const std::vector<Target>& wanted, const PointNoise&, double play);
+BallSizes check_ball_sizes(std::vector<LocatedTarget>&, const std::vector<Target>& wanted, const PointNoise&,
+                           double play);
 
 }  // namespace gapfront::align

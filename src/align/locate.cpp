@@ -113,6 +113,13 @@ void follow_scan(const Scan& scan, const std::vector<Target>& targets, bool uppe
     if (f) f->moved = true;
 }
 
+void look_at(Located& ball, const Scan& scan, double radius, double noise) {
+  SeenBall seen;
+  seen.near = points_within(scan.cloud.points, ball.at, kSeenOf * radius);
+  seen.size = measure_ball(seen.near, ball.at, radius, noise);
+  ball.seen = std::make_shared<const SeenBall>(std::move(seen));
+}
+
 /// Balls of another size than the job's. What a fit with the job's finds on one has few of the points about it; where a
 /// scan lies otherwise, only such places are known.
 std::vector<std::optional<BallSize>> other_balls(const Scan& scan, const std::vector<Target>& targets, bool upper,
@@ -125,19 +132,19 @@ std::vector<std::optional<BallSize>> other_balls(const Scan& scan, const std::ve
         const Target& t = targets[i];
         const auto& at = upper ? t.upper : t.lower;
         if (!at || !t.ball || t.touched || (!found[i] && moved)) return;
-        const std::vector<Vec3>& points = scan.cloud.points;
         const double radius = *t.ball / 2;
-        std::optional<MeasuredBall> here;
-        if (found[i]) here = measure_ball(points, found[i]->at, radius, noise);
+        if (found[i]) look_at(*found[i], scan, radius, noise);
+        const auto here = found[i] ? found[i]->seen->size : std::nullopt;
         const auto off = [&](const MeasuredBall& b) { return std::abs(b.fit.radius - radius) / radius; };
         if (here && here->share >= kLeastShare && off(*here) <= kMostOff) return;
-        const auto ball = other_ball(points, found[i] ? found[i]->at : at->at, *t.ball, noise);
+        const auto ball = other_ball(scan.cloud.points, found[i] ? found[i]->at : at->at, *t.ball, noise);
         // A place that shows a ball is doubted only where it is clearly another. One that shows none leans on the ball
         // and on what stands beside it.
         if (!ball || (here && off(*ball) <= kMostOff)) return;
         if (found[i] && off(*ball) <= kAsGiven) {
           auto again = locate(scan, t, ball->fit.centre, noise);
-          if (again) again->moved = moved, found[i] = std::move(again);
+          if (again) again->moved = moved, look_at(*again, scan, radius, noise);
+          if (again) found[i] = std::move(again);
           return;
         }
         found[i].reset();
@@ -147,17 +154,15 @@ std::vector<std::optional<BallSize>> other_balls(const Scan& scan, const std::ve
   return out;
 }
 
-/// One half's other balls, what it has of its targets, and its scan.
+/// One half's other balls, and what it has of its targets.
 struct HalfSeen {
-  const Scan& scan;
-  double noise;
   std::vector<std::optional<Located>> found;
   std::vector<std::optional<BallSize>> other;
-  std::optional<MeasuredBall> measured(const Target& t, std::size_t i) const {
-    if (!found[i] || !t.ball || t.touched) return std::nullopt;
-    auto ball = measure_ball(scan.cloud.points, found[i]->at, *t.ball / 2, noise);
-    if (ball && ball->share < kLeastShare) ball.reset();
-    return ball;
+  /// A ball that shows its diameter; else null.
+  const MeasuredBall* measured(std::size_t i) const {
+    if (!found[i] || !found[i]->seen) return nullptr;
+    const auto& size = found[i]->seen->size;
+    return size && size->share >= kLeastShare ? &*size : nullptr;
   }
 };
 
@@ -165,12 +170,12 @@ struct HalfSeen {
 /// where it is the job's; else none, and the ball is no target here either.
 std::optional<double> measure_beside(const Target& t, std::size_t i, HalfSeen& half, bool upper,
                                      const BallSize& elsewhere) {
-  const auto ball = half.measured(t, i);
+  const MeasuredBall* ball = half.measured(i);
   if (!ball) return std::nullopt;
   const double measured = 2 * ball->fit.radius;
   if (std::abs(measured - *t.ball) <= std::abs(measured - elsewhere.measured)) return measured;
-  half.found[i].reset();
   half.other[i] = {t.name, upper, *t.ball, measured, ball->u, ball->fit.centre};
+  half.found[i].reset();
   return std::nullopt;
 }
 
@@ -180,7 +185,7 @@ std::vector<BallSize> sizes_off(const std::vector<Target>& targets, const HalfSe
   for (std::size_t i = 0; i < targets.size(); ++i)
     if (half.other[i])
       out.push_back(*half.other[i]);
-    else if (const auto b = half.measured(targets[i], i);
+    else if (const MeasuredBall* b = half.measured(i);
              b && std::abs(2 * b->fit.radius - *targets[i].ball) > kAsGiven * *targets[i].ball)
       out.push_back({targets[i].name, upper, *targets[i].ball, 2 * b->fit.radius, b->u, b->fit.centre});
   return out;
@@ -347,8 +352,7 @@ std::vector<LocatedTarget> locate_targets(const Scan& lower, const Scan& upper, 
   follow_scan(upper, targets, true, noise.upper, up);
   auto other_low = other_balls(lower, targets, false, noise.lower, low),
        other_up = other_balls(upper, targets, true, noise.upper, up);
-  HalfSeen below{lower, noise.lower, std::move(low), std::move(other_low)},
-      above{upper, noise.upper, std::move(up), std::move(other_up)};
+  HalfSeen below{std::move(low), std::move(other_low)}, above{std::move(up), std::move(other_up)};
   const auto moved = [](const auto& f) { return f && f->moved; };
   const bool in_tool = std::count_if(targets.begin(), targets.end(), [](const Target& t) { return t.tool; }) >= 3;
   const bool keeps_frame = !in_tool && std::any_of(below.found.begin(), below.found.end(), moved);

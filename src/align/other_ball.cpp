@@ -12,9 +12,9 @@ namespace {
 // The cap: within 75° of the middle of the points that were used. Around it: a sixth of the radius either way, less
 // than what a ball stands on is off its cap.
 constexpr double kCap = 0.25, kAround = 0.15;
-// A fit of given radius finds a ball that is up to a twentieth larger or smaller.
+// Each size that is tried finds balls up to a twentieth off; nine steps are half to twice.
 constexpr double kSizeStep = 1.08;
-constexpr int kSizeSteps = 9;  // half to twice
+constexpr int kSizeSteps = 9;
 // Smallest second moment of the directions from the centre: 0.21 for a cap of 60°, half of a hemisphere, 0.15 for one
 // of 49°, and 0.12 for the eighth of a sphere that rounds the corner of a box.
 constexpr double kWideCap = 0.15;
@@ -72,7 +72,7 @@ std::optional<MeasuredBall> other_ball(const std::vector<Vec3>& points, const Ve
                                        double noise) {
   std::optional<MeasuredBall> best;
   const double largest = 0.5 * diameter * std::pow(kSizeStep, kSizeSteps);
-  const auto near = points_within(points, place, 2.3 * largest);
+  const auto near = points_within(points, place, kSeenOf * largest);
   for (int k = -kSizeSteps; k <= kSizeSteps; ++k) {
     const SphereFit first =
         fit_sphere(near, place, {.radius = 0.5 * diameter * std::pow(kSizeStep, k), .noise = noise});

@@ -27,6 +27,8 @@ std::optional<MeasuredBall> measure_ball(const std::vector<Vec3>& points, const 
 std::optional<MeasuredBall> other_ball(const std::vector<Vec3>& points, const Vec3& place, double diameter,
                                        double noise);
 
+/// A fit with the job's diameter sees points within so many radii of the ball's centre.
+constexpr double kSeenOf = 2.3;
 /// Of a ball of another size than this, as a share of the radius, the job means another thing.
 constexpr double kMostOff = 0.3;
 /// Of the points that stand around the cap of a ball, half at least lie on it; on a clean one all but the strays do.

@@ -1,25 +1,34 @@
 // Targets: places in both scans and in the tool frame, and the closed position that follows from them.
 #pragma once
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
 
+#include "align/other_ball.hpp"
 #include "align/shared_noise.hpp"
 #include "core/rigid_motion.hpp"
 #include "gapfront/align.hpp"
 
 namespace gapfront::align {
 
+/// What a scan shows about a ball that was found: each look goes through all of the scan.
+struct SeenBall {
+  std::vector<Vec3> near;            ///< what a fit with the job's diameter sees, scan frame
+  std::optional<MeasuredBall> size;  ///< nothing: the points show no ball of about that diameter
+};
+
 /// A target's place in one scan, with its covariance.
 struct Located {
   Vec3 at = Vec3::Zero();
   Eigen::Matrix3d cov = Eigen::Matrix3d::Zero();
-  double form = 0;        ///< RMS of the ball fit, mm
-  int points = 0;         ///< scan points used
-  bool known = false;     ///< `cov` is declared or comes from a fit; else it is a guess
-  bool declared = false;  ///< `cov` is the job's own statement: nothing is added to it
-  bool moved = false;     ///< the scan lies otherwise than the job has it; see motion_of_scan
-  BallPoints ball;        ///< what the fit used; no points: none, or its u is declared
+  double form = 0;                            ///< RMS of the ball fit, mm
+  int points = 0;                             ///< scan points used
+  bool known = false;                         ///< `cov` is declared or comes from a fit; else it is a guess
+  bool declared = false;                      ///< `cov` is the job's own statement: nothing is added to it
+  bool moved = false;                         ///< the scan lies otherwise than the job has it; see motion_of_scan
+  BallPoints ball;                            ///< what the fit used; no points: none, or its u is declared
+  std::shared_ptr<const SeenBall> seen = {};  ///< of a ball; else null
 };
 
 struct LocatedTarget {
@@ -27,8 +36,8 @@ struct LocatedTarget {
   std::optional<Located> lower, upper;
   std::optional<Vec3> tool;
   bool lost = false;  ///< its ball or dowel was not found in one half
-  std::optional<BallSize>
-      other[2]{};     ///< the ball of another diameter that is there, lower and upper; place as scanned
+  /// The ball of another diameter that is there, lower and upper; its place as scanned.
+  std::optional<BallSize> other[2]{};
   double beside = 0;  ///< where one half has that: diameter of its ball in the half that shows the job's, mm; 0: none
 };
 

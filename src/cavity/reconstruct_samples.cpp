@@ -249,9 +249,9 @@ Samples sample_face(const Surface& lower, const Surface& upper, const SheetOptio
   s.size.resize(n), s.bend.resize(n);
   parallel_for(n, [&](std::size_t i) {
     s.bend[i] = bend_at(s, int(i), graph[i]);
+    s.size[i] = std::clamp(1 / (3 * std::max(s.bend[i], 1e-9)), o.min_edge, o.edge);
     // Beyond the seal line (the foot of a ball, the edge of the flange) nothing asks for nodes.
-    const bool outside = seal.closed() && seal.signed_distance(s.tree.points()[i]) > 2 * pitch;
-    s.size[i] = outside ? o.edge : std::clamp(1 / (3 * std::max(s.bend[i], 1e-9)), o.min_edge, o.edge);
+    if (s.size[i] < o.edge && seal.closed() && seal.signed_distance(s.tree.points()[i]) > 2 * pitch) s.size[i] = o.edge;
   });
   grade(s, graph, o.edge);
   // Where no radius asks for the finest edge, the grid need not hold one. A radius worth describing shows in some

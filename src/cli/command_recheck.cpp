@@ -2,13 +2,11 @@
 #include <cmath>
 #include <iostream>
 #include <sstream>
-#include <tuple>
 
 #include "cli/commands.hpp"
 #include "cli/many_jobs.hpp"
 #include "cli/terminal.hpp"
 #include "gapfront/error.hpp"
-#include "gapfront/history.hpp"
 #include "gapfront/pages.hpp"
 #include "gapfront/pipeline.hpp"
 #include "gapfront/report.hpp"
@@ -93,17 +91,6 @@ void print_recheck(const Job& job, const Recheck& r, const Inspection& found, co
   print_work_order(found, job.output, out);
 }
 
-/// Against a later date what has worn would seem to be put on, and its limit on the other side.
-void refuse_later(const Job& job, const std::string& against) {
-  const auto file = pipeline::history_file(job);
-  if (against.empty() || against == "baseline" || !std::filesystem::exists(file)) return;
-  const auto records = History(file, History::Access::read).list();
-  const auto then = std::find_if(records.rbegin(), records.rend(), [&](const Record& r) { return r.date == against; });
-  if (then == records.rend() || std::tie(then->cycles, then->date) <= std::tie(job.cycles, job.date)) return;
-  throw Error(Fault::input, "--against " + against + ": is later than " + job.file.string() + ", of " + job.date +
-                                "; re-check the later job against " + job.date);
-}
-
 }  // namespace
 
 int run_recheck(const RecheckArguments& arguments) {
@@ -121,10 +108,7 @@ int run_recheck(const RecheckArguments& arguments) {
     names.insert(names.end(), {page + ".json", page + ".html"});
   report::refuse_foreign(job.output, names);
   const auto file = pipeline::history_file(job);
-  if (!arguments.new_baseline) {
-    pipeline::check_against(job, arguments.against);
-    refuse_later(job, arguments.against);
-  }
+  if (!arguments.new_baseline) pipeline::check_against(job, arguments.against);
   const Progress progress = terminal_progress(arguments.quiet);
   const Recorded recorded = pipeline::inspect_into_history(job, arguments.new_baseline, progress);
   const bool stored = recorded.not_stored.empty();

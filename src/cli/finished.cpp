@@ -1,12 +1,12 @@
 // Whether a job's report is there already, of the very same inputs.
 #include <algorithm>
 #include <set>
-#include <tuple>
 
 #include "cli/many_jobs.hpp"
 #include "core/sha256.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/fleet.hpp"
+#include "gapfront/history.hpp"
 #include "gapfront/pages.hpp"
 #include "gapfront/pipeline.hpp"
 #include "gapfront/scan.hpp"
@@ -52,12 +52,6 @@ bool same_inputs(const Job& job, const Inspection& then) {
   });
 }
 
-bool is_of(const Record& r, const Inspection& i) {
-  return r.job_sha256 == i.job_sha256 && r.lower_sha256 == i.lower_sha256 && r.upper_sha256 == i.upper_sha256;
-}
-
-bool is_later(const Record& a, const Record& b) { return std::tie(a.cycles, a.date) > std::tie(b.cycles, b.date); }
-
 /// The inspection stands in the history; for a re-check, its comparison with the rows that are there now is in the
 /// folder, unless it is a baseline.
 bool kept_and_compared(const Job& job, const ManyJobs& all, const Inspection& then) {
@@ -65,7 +59,8 @@ bool kept_and_compared(const Job& job, const ManyJobs& all, const Inspection& th
   if (!fs::exists(file)) return false;
   const auto records = History(file, History::Access::read).list();
   // A new baseline may stand on a sheet of before as well: the newest row counts.
-  const auto last = std::find_if(records.rbegin(), records.rend(), [&](const Record& r) { return is_of(r, then); });
+  const auto last = std::find_if(records.rbegin(), records.rend(),
+                                 [&](const Record& r) { return history::same_inspection(r, then); });
   if (last == records.rend()) return false;
   if (!all.recheck) return true;
   const Record* own = &*last;
@@ -73,18 +68,19 @@ bool kept_and_compared(const Job& job, const ManyJobs& all, const Inspection& th
     return std::find_if(records.begin(), records.end(), [&](const Record& r) { return r.sheet == sheet; });
   };
   // What is later than a new baseline has to be compared with it; what was before it stays compared as it was.
-  if (own->sheet != records.back().sheet && is_later(*own, *of_sheet(records.back().sheet))) return false;
+  if (own->sheet != records.back().sheet && history::is_later(*own, *of_sheet(records.back().sheet))) return false;
   if (own == &*of_sheet(own->sheet)) return true;
   // Rates and next dates hang on every row of the baseline until the later of the two dates.
   const auto compares = [&](const std::string& stem) {
     const Recheck r = report::recheck_head(job.output / (stem + ".json")).recheck;
     const auto other = std::find_if(records.begin(), records.end(), [&](const Record& k) {
-      return k.sheet == own->sheet && k.job_sha256 == r.then.job_sha256 && k.lower_sha256 == r.then.lower_sha256 &&
-             k.upper_sha256 == r.then.upper_sha256;
+      return k.sheet == own->sheet && history::same_inspection(k, r.then);
     });
-    if (other == records.end() || !is_of(r.now, then) || !fs::exists(job.output / (stem + ".html"))) return false;
-    if (stem != "recheck" && is_later(*other, *own)) return false;  // older versions compared with a later date
-    return r.rows_sha256 == history::rows_sha256(records, is_later(*other, *own) ? *other : *own);
+    if (other == records.end() || !history::same_inspection(r.now, then) || !fs::exists(job.output / (stem + ".html")))
+      return false;
+    if (stem != "recheck" && history::is_later(*other, *own))
+      return false;  // older versions compared with a later date
+    return r.rows_sha256 == history::rows_sha256(records, history::is_later(*other, *own) ? *other : *own);
   };
   return compares("recheck") && compares(recheck_stem(all.against));
 }
@@ -122,8 +118,8 @@ std::vector<std::string> stale_rechecks(const Inspection& now, const std::string
     if (now.doubt || baseline) return false;
     try {
       const Recheck r = report::recheck_head(folder / (stem + ".json")).recheck;
-      if (stem != "recheck" && is_later(r.then, r.now)) return false;
-      return is_of(r.now, now) && (rows_sha256.empty() || r.rows_sha256 == rows_sha256);
+      if (stem != "recheck" && history::is_later(r.then, r.now)) return false;
+      return history::same_inspection(r.now, now) && (rows_sha256.empty() || r.rows_sha256 == rows_sha256);
     } catch (const Error&) {
       return false;  // of another version, or half of it is gone
     }

@@ -10,12 +10,12 @@
 #include <map>
 #include <nlohmann/json.hpp>
 #include <set>
-#include <tuple>
 
 #include "core/letters.hpp"
 #include "core/parallel.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/fleet.hpp"
+#include "gapfront/history.hpp"
 #include "gapfront/pipeline.hpp"
 #include "units/words.hpp"
 
@@ -87,7 +87,7 @@ int code_of(const Inspection& r, const std::string& fail_on) {
 
 /// What a re-check of `other` stores, one of `e` has to count.
 bool comes_before(const JobRun& other, const JobRun& e) {
-  return share(other, e) && std::tie(other.job.cycles, other.job.date) < std::tie(e.job.cycles, e.job.date);
+  return share(other, e) && history::is_later(e.job, other.job);
 }
 
 /// Leaves it out if it is finished.

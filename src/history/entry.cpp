@@ -3,7 +3,6 @@
 
 #include "core/sha256.hpp"
 #include "gapfront/history.hpp"
-#include "history/known.hpp"
 
 namespace gapfront::history {
 

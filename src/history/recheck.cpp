@@ -13,7 +13,6 @@
 #include "history/course.hpp"
 #include "history/datum.hpp"
 #include "history/drift.hpp"
-#include "history/known.hpp"
 #include "history/not_compared.hpp"
 #include "history/peak.hpp"
 #include "history/propose.hpp"
@@ -109,10 +108,12 @@ void check_records(const Sheet& sheet, const std::vector<Record>& all, std::size
     throw Error(Fault::input, "re-check: there is no earlier inspection to compare with; inspect the tool again later");
 }
 
+const Record& later_of(const Record& a, const Record& b) { return history::is_later(b, a) ? b : a; }
+
 /// The baseline and what is not later than both dates, which become indices into it. Later dates say nothing of what
 /// was known then, and a re-check of today must not change by those of tomorrow.
 std::vector<Record> known_at(const std::vector<Record>& all, std::size_t& now, std::size_t& then) {
-  const Record& last = history::later_of(all[now], all[then]);
+  const Record& last = later_of(all[now], all[then]);
   std::vector<Record> out;
   std::size_t now_known = now, then_known = then;
   for (std::size_t k = 0; k < all.size(); ++k) {
@@ -219,7 +220,7 @@ Recheck history::recheck(const Sheet& sheet, const std::vector<Record>& all, std
   r.front = flow::compare_fillings(sheet, before, after);
   r.seat_first = history::seat_first(r, o);
   if (!r.unsure) r.vanished = history::vanished_places(r, course, null, o);
-  r.rows_sha256 = history::rows_sha256(records, history::later_of(r.now, r.then));
+  r.rows_sha256 = history::rows_sha256(records, later_of(r.now, r.then));
   history::propose(r, all, o);
   history::describe(r, d, all, history::not_compared(sheet, r.now.gap, r.then.gap, o.tolerance), o);
   if (then != 0 && now != 0 && std::isfinite(r.next_cycles)) {  // what comes next hangs on the baseline and all dates

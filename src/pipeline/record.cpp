@@ -117,7 +117,13 @@ void check_against(const Job& job, const std::string& against) {
   const auto file = history_file(job);
   if (!std::filesystem::exists(file)) return;
   const auto records = History(file, History::Access::read).records();
-  if (!records.empty()) find_then(records, records.size(), against);
+  if (records.empty()) return;
+  const std::size_t then = find_then(records, records.size(), against);
+  // What has worn would seem to be put on, and its limit on the other side.
+  const bool dated = !against.empty() && against != "baseline";
+  if (dated && history::is_later(records[then], job))
+    throw Error(Fault::input, "--against " + against + ": is later than " + job.file.string() + ", of " + job.date +
+                                  "; re-check the later job against " + job.date);
 }
 
 Recheck recheck(const Recorded& recorded, const std::string& against, const Recheck* since_baseline) {

@@ -87,10 +87,6 @@ std::vector<fs::path> files_below(const fs::path& folder) {
   return out;
 }
 
-bool same_inspection(const Record& a, const Record& b) {
-  return a.job_sha256 == b.job_sha256 && a.lower_sha256 == b.lower_sha256 && a.upper_sha256 == b.upper_sha256;
-}
-
 /// The newest re-check; none where the tool has had a new baseline since, which its figures do not speak of.
 std::optional<Recheck> newest_recheck(const Found& f) {
   long last_sheet = 0;
@@ -99,10 +95,10 @@ std::optional<Recheck> newest_recheck(const Found& f) {
       std::find_if(f.kept.begin(), f.kept.end(), [&](const Record& k) { return k.sheet == last_sheet; });
   // One against another date, as older versions left it, speaks of that stretch only.
   const auto counts = [&](const Recheck& r) {
-    return f.kept.empty() || (same_inspection(*baseline, r.then) && !same_inspection(*baseline, r.now) &&
-                              std::any_of(baseline, f.kept.end(), [&](const Record& k) {
-                                return k.sheet == last_sheet && same_inspection(k, r.now);
-                              }));
+    return f.kept.empty() ||
+           (history::same_inspection(*baseline, r.then) && !history::same_inspection(*baseline, r.now) &&
+            std::any_of(baseline, f.kept.end(),
+                        [&](const Record& k) { return k.sheet == last_sheet && history::same_inspection(k, r.now); }));
   };
   const Recheck* newest = nullptr;
   for (const RecheckHead& r : f.rechecks)
