@@ -1,8 +1,9 @@
-// A scan file read once, front to back, through one buffer; its SHA-256 is taken on the way.
+// A scan file read once, front to back, a block at a time; its SHA-256 is taken on the way, beside the parsing.
 #pragma once
 #include <cstdint>
 #include <cstdio>
 #include <filesystem>
+#include <future>
 #include <memory>
 #include <string>
 #include <string_view>
@@ -16,6 +17,8 @@ class Input {
  public:
   /// Throws Error{Fault::input} for a missing file, a folder, an empty or an unreadable file.
   explicit Input(const std::filesystem::path& file);
+  Input(const Input&) = delete;
+  Input& operator=(const Input&) = delete;
 
   const std::string& name() const { return name_; }
   std::uint64_t size() const { return size_; }
@@ -53,10 +56,11 @@ class Input {
   };
   std::string name_;
   std::unique_ptr<std::FILE, Close> file_;
-  std::vector<char> buffer_;
+  std::vector<char> buffer_, free_;                // free_: nothing reads it, the next block goes there
   std::uint64_t start_ = 0, size_ = 0, line_ = 0;  // start_: file offset of buffer_[0]
   std::size_t at_ = 0, end_ = 0;
   Sha256 digest_;
+  std::future<void> hashing_;  // reads buffer_, so it stands last and ends first
 };
 
 /// A short, printable quotation of file content for an error message.
