@@ -148,6 +148,8 @@ bool settled(const Filling&);
 /// shut-in air is a matter of inlets and vents. Ageing resin stops the front as it gels; of other resin the front runs
 /// on, and the arrivals tell.
 bool in_time(const Filling&, const FlowOptions&);
+/// When the front stops as its resin gels, with more of the cavity to fill than shut-in air, s; +infinity: it does not.
+double stops_at(const Filling&, const FlowOptions&);
 }  // namespace flow
 
 /// Time s, and what held since the call before: inlet pressure, and the fluid's pressure at every node (resin, or air
@@ -260,7 +262,8 @@ struct ProcessChange {
     lower_limit,     ///< amount: of the pressure limit, above atmosphere, Pa
     slower,          ///< amount: pump rate, mm³/s
     stop_when_full,  ///< amount: share of the cavity that is full when it begins to open
-    cavity_vacuum,   ///< amount: below atmosphere, Pa
+    cavity_vacuum,   ///< amount: below atmosphere, Pa; second: limit from the start in place of what is advised, Pa, or
+                     ///< 0
     clamping,        ///< amount: force beyond what there is, Pa·mm²
     perimeter,       ///< amount: below atmosphere, Pa; second: width of the channel, mm
     thinner_resin,   ///< amount: viscosity, Pa s; second: times the advised rates, up to; 0: none is set

@@ -63,9 +63,8 @@ void print_front(const Inspection& r, std::ostream& out) {
     out << "\n";
   }
   const auto ends = [&](const Filling& f) {
-    const double stops = f.supply.gelled_at;
-    return std::isfinite(stops) && !flow::in_time(f, r.job.flow) ? "stops for the gel after " + time(stops)
-                                                                 : time(f.fill_time);
+    const double stops = flow::stops_at(f, r.job.flow);
+    return std::isfinite(stops) ? "stops for the gel after " + time(stops) : time(f.fill_time);
   };
   out << "Filling     " << ends(r.filling) << " (nominal " << ends(r.nominal_filling) << ")\n";
   for (const Message& m : pipeline::supply_words(r)) out << "Supply      " << say(m, {units}) << "\n";

@@ -77,8 +77,7 @@ void Planner::reinforcement_first() {
 /// A front that stops tells nothing of what work on the gap does to it: what fills a true mold comes first.
 void Planner::resin_first() {
   greedy(add(setting_candidates(bench_, o_, effect_, plan_.limits, true)));
-  const Filling& nominal = true_mold(0).filling;
-  if (std::isfinite(nominal.supply.gelled_at) && !flow::in_time(nominal, state_.flow)) missing_ = Missing::resin;
+  if (std::isfinite(flow::stops_at(true_mold(0).filling, state_.flow))) missing_ = Missing::resin;
 }
 
 /// Nothing is drilled for a vent that only has to stay open: that is tried before all else on ports.

@@ -185,7 +185,7 @@ ScheduleResult summary(const Filling& f, const FlowOptions& o) {
   r.min_margin = f.opening.force.margin();
   r.min_safety = f.opening.force.safety();
   r.min_local = f.opening.place.minimum;
-  r.dry_area = flow::dry_area(f), r.gelled = std::isfinite(f.supply.gelled_at) && !flow::in_time(f, o);
+  r.dry_area = flow::dry_area(f), r.gelled = std::isfinite(flow::stops_at(f, o));
   const double drive = o.pressure_limit + atmosphere_pa - o.cavity_pressure;
   const double all = f.history.empty() ? 1 : std::max(f.history.back().filled, 1e-300);
   // The last sample below the limit: after it the pump stands there.

@@ -219,6 +219,17 @@ std::vector<ProcessChange> flow::changes_to_be_in_time(const Sheet& sheet, const
   const auto fits = [&](const Seen& s, const FlowOptions& o) {
     return flow::in_time(s.filling, o) && s.dry() <= kMoreAir * dry + kSome;
   };
+  if (kGoodVacuum > vacuum + kVacuumStep) {  // deeper vacuum: it draws more, and closes the mold
+    for (const double limit : {0.0, options.pressure_limit}) {
+      FlowOptions o = base;
+      o.cavity_pressure = atmosphere_pa - kGoodVacuum;
+      if (limit > 0) o.schedule.clear(), o.pressure_limit = limit;
+      const Seen s = see_closed(sheet, laminate, o, limit > 0 ? factor : 0.995 * factor);
+      if (!fits(s, o) || !s.shut()) continue;
+      out.push_back({Kind::cavity_vacuum, kGoodVacuum, limit, Vec3::Zero(), s.filling.fill_time});
+      break;
+    }
+  }
   {  // thinner: the same pressures, everything in less time
     FlowOptions o = base;
     const auto two_digits = [](double v) { return down(v, std::pow(10, std::floor(std::log10(v)) - 1)); };

@@ -212,4 +212,6 @@ bool in_time(const Filling& f, const FlowOptions& o) {
   return true;
 }
 
+double stops_at(const Filling& f, const FlowOptions& o) { return in_time(f, o) ? kNever : f.supply.gelled_at; }
+
 }  // namespace gapfront::flow

@@ -56,7 +56,13 @@ Message holds(const Change& c, double gel_time) {
 
 /// What would fill in time.
 Message hurries(const Change& c) {
+  const Quantity of_atmosphere = arg::fraction(c.amount / atmosphere_pa, 0);
   switch (c.kind) {
+    case Change::Kind::cavity_vacuum:
+      if (c.second > 0)
+        return Message("process.vacuum-limit-would-fill",
+                       {of_atmosphere, arg::pressure(c.second), arg::time(c.fill_time)});
+      return Message("process.vacuum-would-fill", {of_atmosphere, arg::time(c.fill_time)});
     case Change::Kind::thinner_resin:
       return in_one_sentence(
           {c.second > 1.05 ? Message("process.resin-would-fill-faster",

@@ -24,7 +24,7 @@ Message work_did(const Inspection& r) {
 /// Where the measured gap makes the front trap air, and what leads it there.
 Message air_cause(const Inspection& r, const std::vector<NumberedPlace>& places) {
   if (!flow::in_time(r.filling, r.job.flow)) {
-    const double stops = r.filling.supply.gelled_at;
+    const double stops = flow::stops_at(r.filling, r.job.flow);
     return Message("first.front-stops", {arg::time(std::isfinite(stops) ? stops : r.advice.gel_time)});
   }
   const auto air = std::find_if(places.begin(), places.end(), [](const auto& p) { return p.air; });

@@ -149,6 +149,28 @@ TEST_CASE("The job's own limit, held from the start, is not told as a higher one
   CHECK(alone->fill_time == Approx(own));
 }
 
+TEST_CASE("Where a deeper vacuum fills in time it is named first, and needs no clamps") {
+  // At constant pressure the time goes with 1/(limit + vacuum), and the vacuum closes the mold as well.
+  Bench b;
+  b.flow.closing.force = 800 * newtons;
+  b.flow.gel_time = 0.95 * b.advice().advised.fill_time;
+  const auto a = b.advice();
+  REQUIRE_FALSE(a.in_time);
+  REQUIRE_FALSE(a.to_be_in_time.empty());
+  const ProcessChange& first = a.to_be_in_time.front();
+  CHECK(first.kind == ProcessChange::Kind::cavity_vacuum);
+  auto o = b.flow;
+  o.cavity_pressure = atmosphere_pa - first.amount;
+  if (first.second > 0)
+    o.schedule.clear(), o.pressure_limit = first.second;
+  else
+    o.schedule = a.steps, o.pressure_limit = a.pressure_limit;
+  const auto f = flow::fill(b.sheet, b.laminate, o);
+  CHECK(f.fill_time == Approx(first.fill_time));
+  CHECK(f.fill_time <= b.flow.gel_time);
+  CHECK(f.opening.force.safety() >= 0.99 * o.closing.safety);
+}
+
 TEST_CASE("No gentler way to inject is named that makes the resin gel before the mold is full") {
   Bench b;
   b.flow.closing.force = 600 * newtons;
